@@ -1,0 +1,1 @@
+"""Pure computation: from the bytes of a data-logger file to the review of a run."""

@@ -1,0 +1,59 @@
+"""The usable RPM band: time and distance below, in and above it, per gear, and where the engine dwelt."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class GearBand:
+    """The band within one gear."""
+
+    gear: int
+    """1 for the lowest."""
+    time_in_s: float
+    """[s]"""
+    time_below_s: float
+    """[s]"""
+    time_above_s: float
+    """[s]"""
+    distance_in_m: float
+    """[m]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Dwell:
+    """Time in one class of engine speed."""
+
+    from_rpm: float
+    """[rpm]"""
+    to_rpm: float
+    """[rpm]"""
+    time_s: float
+    """[s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """Engine speed against the band, clock start to finish or lift."""
+
+    low_rpm: float
+    """[rpm]"""
+    high_rpm: float
+    """[rpm]"""
+    time_in_s: float
+    """[s]"""
+    time_below_s: float
+    """[s]"""
+    time_above_s: float
+    """[s]"""
+    share_in: float
+    """Of the time. [-]"""
+    distance_in_m: float
+    """[m]"""
+    by_gear: tuple[GearBand, ...]
+    """Gears in order."""
+    dwell: tuple[Dwell, ...]
+    """Classes in order."""
+    shown_by_data: tuple[float, float] | None
+    """The band in which power stays above a stated share of its peak, low and high; None where power is unknown. [rpm]"""
+    would_have_kept: tuple[str, ...]
+    """Which shift point or which step would have kept the engine inside, one sentence for each shift that left it."""

@@ -1,0 +1,177 @@
+"""Numbers with units and doubt: SI inside, units of the outside world converted once at the edge.
+
+Public: `Estimate`, `Conversion`, `conversion_to_si`, `parse_quantity`, `FloatArray`, `BoolArray`, `IntArray`.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+from tokenize import TokenError
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+BoolArray = npt.NDArray[np.bool_]
+IntArray = npt.NDArray[np.int64]
+
+G_MPS2 = 9.80665
+"""Standard gravity. [m/s2] Source: ISO 80000-3 (conventional value)."""
+FOOT_M = 0.3048
+"""International foot, exact. [m]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """A figure and how sure it is."""
+
+    value: float
+    """The figure, SI."""
+    plus_minus: float
+    """95 % half-width from sampling, sensor and method, in the figure's unit; never negative."""
+
+    def __post_init__(self) -> None:
+        """Refuse what is no figure: an unknown one is None, never an Estimate of NaN."""
+        if not (math.isfinite(self.value) and math.isfinite(self.plus_minus) and self.plus_minus >= 0):
+            raise ValueError(f"an estimate needs finite numbers and plus_minus >= 0, got {self!r}")
+
+
+@dataclass(frozen=True, slots=True)
+class Conversion:
+    """How a written unit becomes SI: ``si = value * scale + offset``."""
+
+    scale: float
+    """SI units per written unit."""
+    offset: float
+    """SI value at written nought; not 0 only for temperatures."""
+    si_unit: str
+    """The unit it becomes, as the catalogue writes it, e.g. ``Pa``."""
+
+
+# Written units that pint does not know, or knows as something else, in lower case without blanks.
+SPELLINGS: dict[str, str] = {
+    "rpm": "rpm", "1/min": "rpm", "min-1": "rpm", "u/min": "rpm", "rev/min": "rpm", "r/min": "rpm", "/min": "rpm",
+    "c": "degC", "°c": "degC", "degc": "degC", "deg c": "degC", "celsius": "degC", "ºc": "degC",
+    "f": "degF", "°f": "degF", "degf": "degF", "deg f": "degF", "fahrenheit": "degF", "ºf": "degF",
+    "k": "K", "kelvin": "K",
+    "kph": "km/h", "kmh": "km/h", "km/h": "km/h", "mph": "mile/hour", "mi/h": "mile/hour", "m/s": "m/s", "ft/s": "ft/s", "fps": "ft/s",
+    "psi": "psi", "psig": "psi", "psia": "psi", "psi(g)": "psi", "psi(a)": "psi", "bar": "bar", "mbar": "mbar", "bara": "bar", "barg": "bar",
+    "kpa": "kPa", "kpag": "kPa", "kpaa": "kPa", "kpa(a)": "kPa", "kpa(g)": "kPa", "hpa": "hPa", "mpa": "MPa", "pa": "Pa",
+    "inhg": "inHg", "in hg": "inHg", "mmhg": "mmHg", "atm": "atm",
+    "%": "percent", "pct": "percent", "percent": "percent",
+    "g": "standard_gravity", "gs": "standard_gravity", "m/s2": "m/s^2", "m/s²": "m/s^2", "m/s/s": "m/s^2", "ft/s2": "ft/s^2", "ft/s²": "ft/s^2",
+    "°": "degree", "deg": "degree", "degrees": "degree", "°btdc": "degree", "degbtdc": "degree",
+    "v": "V", "volt": "V", "volts": "V", "mv": "mV",
+    "lb/h": "lb/hour", "lb/hr": "lb/hour", "lbs/hr": "lb/hour", "lb/min": "lb/min", "kg/h": "kg/hour", "kg/min": "kg/min", "g/s": "gram/second",
+    "s": "s", "sec": "s", "ms": "ms", "us": "us", "µs": "us", "ns": "ns", "min": "minute",
+    "m": "m", "ft": "ft", "in": "inch", "mm": "mm", "km": "km", "hz": "Hz", "nm": "N*m", "lb": "lb", "lbs": "lb", "hp": "hp",
+}  # fmt: skip
+
+# The unit each dimension is kept in. Engine speed in rev/min and angles in degrees are what every user thinks in.
+KEPT: dict[str, str] = {
+    "rpm": "rpm", "pressure": "Pa", "temperature": "K", "speed": "m/s", "ratio": "", "acceleration": "m/s^2", "angle": "deg",
+    "voltage": "V", "mass flow": "kg/s", "time": "s", "length": "m", "mass": "kg", "area": "m^2", "inertia": "kg*m^2", "force": "N", "power": "W",
+}  # fmt: skip
+
+
+@lru_cache(maxsize=1)
+def _registry() -> Any:
+    import pint
+
+    return pint.UnitRegistry(autoconvert_offset_to_baseunit=True, cache_folder=None)
+
+
+@lru_cache(maxsize=512)
+def conversion_to_si(unit: str, *, si_unit: str) -> Conversion | None:
+    """How a unit as written becomes the unit a channel is kept in.
+
+    Parameters
+    ----------
+    unit : str
+        As written: ``km/h``, ``°C``, ``1/min``, ``psi(g)``.
+    si_unit : str
+        The unit wanted, as the catalogue writes it; empty for a ratio.
+
+    Returns
+    -------
+    Conversion or None
+        None where the text is no unit, or one of another dimension.
+
+    Notes
+    -----
+    Pint's registry does the arithmetic. Gauge and absolute pressure convert alike: which of them a channel
+    is, the channel says.
+
+    Examples
+    --------
+    >>> conversion_to_si("km/h", si_unit="m/s").scale
+    0.2777777777777778
+    >>> conversion_to_si("km/h", si_unit="Pa") is None
+    True
+    """
+    ureg = _registry()
+    plain = " ".join(unit.split())
+    name = SPELLINGS.get(plain.lower(), plain)
+    target = {"": "dimensionless", "deg": "degree", "rpm": "rpm"}.get(si_unit, si_unit)
+    try:
+        nought = ureg.Quantity(0.0, name).to(target).magnitude
+        one = ureg.Quantity(1.0, name).to(target).magnitude
+    except (AttributeError, AssertionError, TypeError, ValueError, ArithmeticError, KeyError, TokenError):
+        return None  # pint's own errors derive from these; free text trips its tokenizer
+    return Conversion(scale=float(one - nought), offset=float(nought), si_unit=si_unit)
+
+
+_NUMBER = re.compile(r"\s*([-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*$", re.DOTALL)
+
+
+def parse_quantity(given: float | str, *, si_unit: str, name: str = "quantity") -> float:
+    """A quantity from a number in SI or from text with a unit.
+
+    Parameters
+    ----------
+    given : float or str
+        ``1111.3``, ``"2450 lb"``, ``"38 psi"``, ``"24 degC"``, ``"90 %"``.
+    si_unit : str
+        The unit it is kept in; empty for a ratio.
+    name : str
+        What it is, for the error.
+
+    Returns
+    -------
+    float
+        In `si_unit`.
+
+    Raises
+    ------
+    ValueError
+        If it is no number, not finite, or of another dimension; the text says what was expected.
+
+    Examples
+    --------
+    >>> round(parse_quantity("2450 lb", si_unit="kg"), 2)
+    1111.3
+    """
+    if isinstance(given, bool) or not isinstance(given, (int, float, str)):
+        raise ValueError(f"{name} must be a number or a text with a unit, got {given!r}")
+    if not isinstance(given, str):
+        value = float(given)
+    else:
+        match = _NUMBER.match(given)
+        if match is None:
+            raise ValueError(f"{name} must be a number with a unit such as '3.5 {si_unit}', got {given!r}")
+        number, unit = float(match.group(1).replace(",", ".")), match.group(2)
+        if unit:
+            conversion = conversion_to_si(unit, si_unit=si_unit)
+            if conversion is None:
+                wanted = si_unit or "a plain number or %"
+                raise ValueError(f"{name}: cannot turn {given!r} into {wanted}; write a unit of that kind")
+            value = number * conversion.scale + conversion.offset
+        else:
+            value = number
+    if not math.isfinite(value):
+        raise ValueError(f"{name} must be finite, got {given!r}")
+    return value

@@ -1,0 +1,49 @@
+"""The shifts: when drive torque was cut, when the next gear carried, and what it cost."""
+
+from dataclasses import dataclass
+
+from analysis.quantities import Estimate
+
+
+@dataclass(frozen=True, slots=True)
+class Shift:
+    """One change of gear. Times are ET."""
+
+    from_gear: int
+    """Gear that was left."""
+    to_gear: int
+    """Gear that carried next."""
+    time_s: float
+    """Drive torque is cut. [s]"""
+    time_plus_minus_s: float
+    """95 % half-width of it. [s]"""
+    end_s: float
+    """The next gear carries the car. [s]"""
+    duration_s: float
+    """end_s - time_s. [s]"""
+    distance_m: float | None
+    """Where the shift started. [m]"""
+    kind: str
+    """``normal``, ``missed``, ``short``, ``late``, ``double``, ``converter``, ``lifted``."""
+    rpm_before: Estimate | None
+    """Engine speed where the shift starts. [rpm]"""
+    rpm_after: Estimate | None
+    """Lowest engine speed from the start until 150 ms after the next gear carries. [rpm]"""
+    rpm_drop: Estimate | None
+    """The difference. [rpm]"""
+    expected_rpm_after: float | None
+    """Next overall ratio times driven wheel speed where the next gear carries; else rpm_before times the step. [rpm]"""
+    margin_to_band_low_rpm: float | None
+    """rpm_after less the band's low end. [rpm]"""
+    margin_to_band_high_rpm: float | None
+    """The band's high end less rpm_before. [rpm]"""
+    boost_before_pa: float | None
+    """Gauge boost where the shift starts. [Pa]"""
+    boost_lowest_pa: float | None
+    """Lowest gauge boost from the start until boost recovers or 0.5 s after the end. [Pa]"""
+    boost_recovery_s: float | None
+    """From the end of the shift until boost is back at 95 % of what it was; None if it never is. [s]"""
+    time_lost_s: float | None
+    """Elapsed time that the shift cost against an uninterrupted pull. [s]"""
+    speed_lost_mps: float | None
+    """Speed that it cost. [m/s]"""
