@@ -1,0 +1,217 @@
+"""What leaves the analysis: a review as plain values for JSON, and its channels as one even table.
+
+Public: `Plain`, `TableColumn`, `RunTable`, `as_json`, `as_table`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, fields, is_dataclass
+
+import numpy as np
+import polars as pl
+
+from analysis.channels import kind_of
+from analysis.log import Channel
+from analysis.quantities import FloatArray
+from analysis.review import Review
+
+Plain = dict[str, "Plain"] | list["Plain"] | str | int | float | bool | None
+"""What JSON can say."""
+
+NOT_TOLD = frozenset({"traces", "motion", "car", "gear_at_sample"})
+"""Fields of a review that its JSON leaves out or tells in short."""
+SAMPLED = frozenset({("Gears", "gear")})
+"""Arrays on the motion's grid: they belong to the table, not to the JSON."""
+
+RATE_MAX_HZ = 500.0
+"""Highest rate of the table: 2 ms, a quarter of the shortest torque cut, and a run of 10 s stays at 5,000 rows. [Hz]"""
+RATE_MIN_HZ = 50.0
+"""Lowest rate of the table: shifts stay visible where all channels are slow. [Hz]"""
+BEFORE_S = 60.0
+"""How much of the log before clock start the table holds: burnout and staging. [s]"""
+AFTER_S = 30.0
+"""How much after the finish, lift or end of the motion. [s]"""
+GAP_PERIODS = 5.0
+"""A hole longer than this many sample periods stays a hole: a straight line over it would be an invention. [-]"""
+HELD = frozenset({"gear", "shift_cut", "clutch", "brake", "launch_switch", "satellites"})
+"""States, not measures: between samples the last one holds."""
+
+
+def as_json(review: Review) -> dict[str, Plain]:
+    """A review as plain values, named as the dataclasses name them.
+
+    Parameters
+    ----------
+    review : Review
+        Any.
+
+    Returns
+    -------
+    dict
+        Strings, numbers, lists and dicts only. NaN and infinity become None, arrays become lists; channels and
+        motion are left out; of the car only the name is told.
+    """
+    told: dict[str, Plain] = {
+        field.name: _plain(getattr(review, field.name)) for field in fields(review) if field.name not in NOT_TOLD
+    }
+    told["car"] = {"name": review.car.name}
+    return told
+
+
+def _plain(value: object) -> Plain:
+    if is_dataclass(value) and not isinstance(value, type):
+        kind = type(value).__name__
+        return {f.name: _plain(getattr(value, f.name)) for f in fields(value) if (kind, f.name) not in SAMPLED}
+    if isinstance(value, np.ndarray):
+        return _plain(value.tolist())
+    if isinstance(value, np.generic):
+        return _plain(value.item())
+    if isinstance(value, (list, tuple)):
+        return [_plain(item) for item in value]
+    if isinstance(value, dict):
+        return {str(key): _plain(item) for key, item in value.items()}
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if value is None or isinstance(value, (str, int, bool)):
+        return value
+    raise ValueError(f"a review holds a {type(value).__name__}, which JSON cannot say: {value!r}")
+
+
+@dataclass(frozen=True, slots=True)
+class TableColumn:
+    """One column of a run's table."""
+
+    name: str
+    """Channel name; a second one of the same name carries the number of its log: ``engine_speed.1``."""
+    title: str
+    """What a reader is shown."""
+    unit: str
+    """Unit of the values."""
+    shown_unit: str
+    """The unit a page shows it in; the same as `unit` where the catalogue knows no other."""
+    header: str
+    """Header in the log; empty for what the analysis made."""
+    log: int | None
+    """Which log it came from, from 0; None for what the analysis made."""
+
+
+@dataclass(frozen=True, slots=True)
+class RunTable:
+    """All channels of a run on one even time grid, from clock start (ET)."""
+
+    columns: tuple[TableColumn, ...]
+    """What each column is: ``time_s``, ``distance_m``, ``speed_mps``, ``acceleration_mps2``, ``gear``, then the channels."""
+    frame: pl.DataFrame
+    """The values, columns in that order; null where unknown."""
+    rate_hz: float
+    """Rows per second. [Hz]"""
+
+
+MADE = (
+    TableColumn("time_s", "Time from clock start", "s", "s", "", None),
+    TableColumn("distance_m", "Distance from clock start", "m", "m", "", None),
+    TableColumn("speed_mps", "Ground speed (fused)", "m/s", "km/h", "", None),
+    TableColumn("acceleration_mps2", "Acceleration (fused)", "m/s^2", "g", "", None),
+    TableColumn("gear", "Gear that carries", "", "", "", None),
+)
+"""The columns that the analysis makes."""
+
+
+def as_table(review: Review) -> RunTable:
+    """A run's channels on one even time grid, for storage, charts and export.
+
+    Parameters
+    ----------
+    review : Review
+        Any; without motion the distance, speed and acceleration are unknown throughout.
+
+    Returns
+    -------
+    RunTable
+        From 60 s before clock start to 30 s after the end, at the highest channel rate up to 500 Hz.
+
+    Notes
+    -----
+    Values between samples lie on a straight line (states such as a gear hold the last one). A hole of more than
+    five sample periods stays empty. The grid is for looking and for export: no figure of a review comes from it.
+    """
+    grid, rate_hz = _grid(review)
+    values = [grid, *_motion_on(grid, review), _gear_on(grid, review)]
+    columns = list(MADE)
+    for column, channel in _named(review.traces):
+        columns.append(column)
+        values.append(_on_grid(channel, grid))
+    series = [pl.Series(c.name, v, nan_to_null=True) for c, v in zip(columns, values, strict=True)]
+    return RunTable(tuple(columns), pl.DataFrame(series), rate_hz)
+
+
+def _grid(review: Review) -> tuple[FloatArray, float]:
+    channels = [channel for channel in review.traces if channel.time_s.size > 1]
+    rate_hz = min(RATE_MAX_HZ, max([RATE_MIN_HZ, *(_rows_per_second(channel) for channel in channels)]))
+    first = min((float(channel.time_s[0]) for channel in channels), default=0.0)
+    last = max((float(channel.time_s[-1]) for channel in channels), default=0.0)
+    window = review.window
+    end = (window.log_finish_s - window.log_clock_start_s) if window.log_finish_s is not None else last
+    first, last = max(first, -BEFORE_S), min(last, end + AFTER_S)
+    rows = np.arange(math.ceil(first * rate_hz), math.floor(last * rate_hz) + 1)
+    return rows / rate_hz, rate_hz
+
+
+def _rows_per_second(channel: Channel) -> float:
+    step_s = float(np.median(np.diff(channel.time_s)))
+    return round(1.0 / step_s, 3) if step_s > 0 else RATE_MIN_HZ
+
+
+def _motion_on(grid: FloatArray, review: Review) -> list[FloatArray]:
+    motion = review.motion
+    if motion is None or motion.time_s.size == 0:
+        return [np.full(grid.shape, np.nan)] * 3
+    return [
+        np.interp(grid, motion.time_s, values, left=np.nan, right=np.nan)
+        for values in (motion.distance_m, motion.speed_mps, motion.acceleration_mps2)
+    ]
+
+
+def _gear_on(grid: FloatArray, review: Review) -> FloatArray:
+    gear = np.full(grid.shape, np.nan)
+    for interval in review.gears.intervals if review.gears else ():
+        gear[(grid >= interval.start_s) & (grid <= interval.end_s)] = interval.gear
+    return gear
+
+
+def _named(channels: Iterable[Channel]) -> list[tuple[TableColumn, Channel]]:
+    taken = {column.name for column in MADE}
+    named = []
+    for channel in channels:
+        name = f"{channel.name}.{channel.log}" if channel.name in taken else channel.name
+        number = 2
+        while name in taken:
+            name, number = f"{channel.name}.{channel.log}.{number}", number + 1
+        taken.add(name)
+        kind = kind_of(channel.name)
+        title = kind.title if kind else channel.header
+        shown = (kind.shown_unit if kind else "") or channel.unit
+        number_in_family = channel.name.rpartition("_")[2]
+        if kind and kind.numbered and number_in_family.isdigit():
+            title = f"{title} {number_in_family}"
+        named.append((TableColumn(name, title, channel.unit, shown, channel.header, channel.log), channel))
+    return named
+
+
+def _on_grid(channel: Channel, grid: FloatArray) -> FloatArray:
+    if channel.time_s.size == 0:
+        return np.full(grid.shape, np.nan)
+    after = np.searchsorted(channel.time_s, grid, side="right")
+    if channel.name in HELD:
+        values = channel.values[np.clip(after - 1, 0, None)]
+        values = np.where((after == 0) | (grid > channel.time_s[-1]), np.nan, values)
+    else:
+        values = channel.at(grid)
+    steps = np.diff(channel.time_s)
+    if steps.size:
+        holes = np.concatenate(([False], steps > GAP_PERIODS * np.median(steps), [False]))
+        exact = channel.time_s[np.clip(after - 1, 0, None)] == grid
+        values = np.where(holes[after] & ~exact, np.nan, values)
+    return values.astype(np.float64)

@@ -1,0 +1,166 @@
+"""What the user tells of car, slips and air: read from TOML, JSON or an upload, refused in plain words.
+
+Public: `ToldError`, `Fault`, `read_told`, `read_car`, `read_file`.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, TypeVar
+
+import orjson
+from pydantic import BaseModel, ValidationError
+
+from analysis.car import Car, Limit, bound_in_si
+
+Model = TypeVar("Model", bound=BaseModel)
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing that is wrong in what was told."""
+
+    where: str
+    """Path of the key: ``limits.2.at_most``; empty for the whole."""
+    text: str
+    """What is wrong and what would do."""
+
+
+class ToldError(ValueError):
+    """Something told that cannot be used; its text is one sentence for the user."""
+
+    def __init__(self, text: str, *, faults: tuple[Fault, ...] = ()) -> None:
+        super().__init__(text)
+        self.faults = faults
+
+
+def read_told(model: type[Model], told: object, *, what: str) -> Model:
+    """Check what was told against what it should be.
+
+    Parameters
+    ----------
+    model : type
+        `Car`, `Slip`, `Air` or the body of a request.
+    told : object
+        Plain values, as TOML or JSON give them.
+    what : str
+        What it is, for the sentence: ``car``, ``slip``.
+
+    Returns
+    -------
+    model
+        In SI.
+
+    Raises
+    ------
+    ToldError
+        With a fault for each key that is unknown, out of range or of another unit.
+
+    Examples
+    --------
+    >>> round(read_told(Car, {"name": "Heron", "mass": "2450 lb"}, what="car").mass, 2)
+    1111.3
+    """
+    if not isinstance(told, dict):
+        raise ToldError(f"The {what} must be a table of keys and values, got {type(told).__name__}.")
+    try:
+        return model.model_validate(told)
+    except ValidationError as error:
+        faults = tuple(_fault(model, what, entry) for entry in error.errors(include_url=False))
+        raise ToldError(_sentence(what, faults), faults=faults) from None
+
+
+def read_car(told: object) -> Car:
+    """A car, its limits' bounds checked against their channels' units.
+
+    Parameters
+    ----------
+    told : object
+        Plain values with the keys of `Car`.
+
+    Returns
+    -------
+    Car
+        In SI; bounds of limits stay as told.
+
+    Raises
+    ------
+    ToldError
+        As `read_told`, and for a bound whose unit does not fit its channel.
+    """
+    car = read_told(Car, told, what="car")
+    faults = tuple(fault for n, limit in enumerate(car.limits) for fault in _faults_of_limit(n, limit))
+    if faults:
+        raise ToldError(_sentence("car", faults), faults=faults)
+    return car
+
+
+def read_file(path: Path, *, what: str) -> dict[str, Any]:
+    """Plain values from a TOML or JSON file.
+
+    Parameters
+    ----------
+    path : Path
+        Ends in ``.toml`` or ``.json``.
+    what : str
+        What it is, for the sentence.
+
+    Returns
+    -------
+    dict
+        As written.
+
+    Raises
+    ------
+    ToldError
+        If the file cannot be read or parsed, or ends in something else.
+    """
+    if path.suffix.lower() not in (".toml", ".json"):
+        raise ToldError(f"The {what} {path} must be a .toml or a .json file.")
+    try:
+        text = path.read_bytes()
+        told = orjson.loads(text) if path.suffix.lower() == ".json" else tomllib.loads(text.decode("utf-8"))
+    except OSError as error:
+        raise ToldError(f"The {what} {path} cannot be read: {(error.strerror or 'no such file').lower()}.") from None
+    except ValueError as error:
+        raise ToldError(f"The {what} {path} is no sound {path.suffix[1:].upper()}: {error}.") from None
+    if not isinstance(told, dict):
+        raise ToldError(f"The {what} {path} must be a table of keys and values.")
+    return told
+
+
+def _fault(model: type[BaseModel], what: str, entry: Any) -> Fault:
+    where = ".".join(str(part) for part in entry["loc"])
+    if entry["type"] == "extra_forbidden":
+        keys = "" if len(entry["loc"]) > 1 else f"; the keys are {', '.join(model.model_fields)}"
+        return Fault(where, f"{where} is no key of a {what}{keys}")
+    text = str(entry["msg"]).removeprefix("Value error, ")
+    return Fault(where, f"{where}: {text}" if where else text)
+
+
+def _sentence(what: str, faults: tuple[Fault, ...]) -> str:
+    return f"The {what} cannot be used: {'; '.join(fault.text for fault in faults)}."
+
+
+def _faults_of_limit(n: int, limit: Limit) -> list[Fault]:
+    bounds: list[tuple[str, float | str | None, str]] = [
+        ("at_least", limit.at_least, limit.channel),
+        ("at_most", limit.at_most, limit.channel),
+    ]
+    for m, condition in enumerate(limit.when):
+        bounds.append((f"when.{m}.at_least", condition.at_least, condition.channel))
+        bounds.append((f"when.{m}.at_most", condition.at_most, condition.channel))
+    for m, (x, y) in enumerate(limit.curve.points if limit.curve else ()):
+        bounds.append((f"curve.points.{m}.0", x, limit.curve.against if limit.curve else ""))
+        bounds.append((f"curve.points.{m}.1", y, limit.channel))
+    faults = []
+    for key, bound, channel in bounds:
+        if bound is None:
+            continue
+        try:
+            bound_in_si(bound, channel=channel)
+        except (ValueError, IndexError) as error:
+            faults.append(Fault(f"limits.{n}.{key}", f"limit {limit.name!r}, {key}: {error}"))
+    return faults
