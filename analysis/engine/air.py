@@ -25,24 +25,24 @@ STANDARD_PRESSURE_PA = 101325.0
 STANDARD_DENSITY_KGPM3 = 1.2250
 LAPSE_KPM = 0.0065
 AIR_GAS_CONSTANT = 287.05287
-"""ISO 2533:1975, U.S. Standard Atmosphere 1976 (identical below 32 km): sea level, lapse rate, gas constant of dry air [J/(kg K)]."""
+"""ISO 2533:1975 and U.S. Standard Atmosphere 1976: sea level, lapse rate, gas constant of dry air. [J/(kg K)]"""
 
 TEMPERATURE_DOUBT_K = 1.0
 """95 % of a thermometer read at the strip, in the shade. Chosen: 0.35 % in density."""
 PRESSURE_DOUBT_PA = 150.0
-"""95 % of a station pressure read at the strip: 0.15 % in density. Chosen: half an hour's drift and a phone's sensor."""
+"""95 % of a station pressure read at the strip, 0.15 % in density. Chosen: half an hour's drift, a phone's sensor."""
 HUMIDITY_DOUBT = 0.10
 """95 % of a relative humidity read at the strip. Chosen: common hygrometers; 0.1 % in density at 25 degC."""
 
 UNTOLD_TEMPERATURE_K, UNTOLD_TEMPERATURE_DOUBT_K = 293.15, 15.0
 UNTOLD_PRESSURE_PA, UNTOLD_PRESSURE_DOUBT_PA = STANDARD_PRESSURE_PA, 6000.0
 UNTOLD_HUMIDITY, UNTOLD_HUMIDITY_DOUBT = 0.5, 0.5
-"""What is taken for air that nobody told: a mild day, sea level, half humid; 5 to 35 degC, up to some 500 m of height."""
+"""Taken for air that nobody told: a mild day, sea level, half humid; 5 to 35 degC, up to some 500 m of height."""
 ELEVATION_DOUBT_PA = 1500.0
 """95 % of the weather about the standard pressure of an elevation. Chosen: most days lie within 15 hPa."""
 
 SEA_LEVEL_LOOK_PA = 2500.0
-"""A pressure told as the station's that lies this near 101.3 kPa, and `LOST_PA` off its elevation's, is one reduced to sea level."""
+"""A pressure told this near 101.3 kPa, and `LOST_PA` off its elevation's, is one reduced to sea level. [Pa]"""
 LOST_PA = 3500.0
 """More than weather makes at one elevation (some 300 m of height). [Pa]"""
 BAROMETER_APART_PA = 1500.0
@@ -135,7 +135,7 @@ def _temperature(told: Air) -> _Reading:
     finding = Finding(
         "air-temperature-missing",
         "caution",
-        "No air temperature was told: 20 degC was taken, give or take 15; density, air drag and any correction rest on it.",
+        "No air temperature was told: 20 degC was taken, give or take 15; air density and drag rest on it.",
     )
     return _Reading(UNTOLD_TEMPERATURE_K, UNTOLD_TEMPERATURE_DOUBT_K, "temperature taken as 20 degC", finding)
 
@@ -181,7 +181,7 @@ def _humidity(told: Air, temperature_k: float, pressure_pa: float) -> _Reading:
     finding = Finding(
         "humidity-missing",
         "note",
-        "Neither humidity nor dew point was told: half-humid air was taken; it moves density by less than one per cent.",
+        "Neither humidity nor dew point was told: half-humid air was taken; density moves by less than one per cent.",
     )
     return _Reading(
         UNTOLD_HUMIDITY * saturated, UNTOLD_HUMIDITY_DOUBT * saturated, "humidity taken as one half", finding
@@ -199,7 +199,7 @@ def _density(temperature: _Reading, pressure: _Reading, humidity: _Reading) -> E
 
 
 def logged_barometer(traces: Traces) -> float | None:
-    """Median of the barometer channel; None where there is none. [Pa]"""
+    """Median of the barometer channel in Pa; None where there is none."""
     channel = traces.get("barometer")
     if channel is None or not np.isfinite(channel.values).any():
         return None
@@ -216,8 +216,8 @@ def _pressure_conflicts(told: Air, traces: Traces) -> list[Finding]:
             Finding(
                 "air-pressure-disagrees",
                 "caution",
-                f"The air pressure told, {told.pressure / 1e3:.1f} kPa, and the barometer logged, {logged / 1e3:.1f} kPa, "
-                "do not agree: the one told was used for density; check whether it was reduced to sea level.",
+                f"The air pressure told, {told.pressure / 1e3:.1f} kPa, and the barometer logged, "
+                f"{logged / 1e3:.1f} kPa, do not agree: the one told was used for density; check whether it was reduced to sea level.",
             )
         )
     if told.elevation is None:
@@ -307,7 +307,7 @@ def vapour_pressure_from_dew_point(dew_point_k: float, pressure_pa: float) -> fl
     Examples
     --------
     >>> round(vapour_pressure_from_dew_point(287.0169, 101325.0))
-    1592
+    1591
     """
     return vapour_pressure(1.0, dew_point_k, pressure_pa)
 
@@ -381,7 +381,7 @@ def standard_atmosphere(altitude_m: float) -> StandardAir:
     """
     temperature = STANDARD_TEMPERATURE_K - LAPSE_KPM * altitude_m
     exponent = G_MPS2 / (AIR_GAS_CONSTANT * LAPSE_KPM)
-    pressure = STANDARD_PRESSURE_PA * (temperature / STANDARD_TEMPERATURE_K) ** exponent
+    pressure = STANDARD_PRESSURE_PA * math.pow(temperature / STANDARD_TEMPERATURE_K, exponent)
     return StandardAir(temperature, pressure, pressure / (AIR_GAS_CONSTANT * temperature))
 
 
@@ -408,7 +408,7 @@ def density_altitude(density_kgpm3: float) -> float:
     1000
     """
     exponent = 1.0 / (G_MPS2 / (AIR_GAS_CONSTANT * LAPSE_KPM) - 1.0)
-    return STANDARD_TEMPERATURE_K / LAPSE_KPM * (1.0 - (density_kgpm3 / STANDARD_DENSITY_KGPM3) ** exponent)
+    return STANDARD_TEMPERATURE_K / LAPSE_KPM * (1.0 - math.pow(density_kgpm3 / STANDARD_DENSITY_KGPM3, exponent))
 
 
 def pressure_altitude(pressure_pa: float) -> float:
@@ -430,7 +430,7 @@ def pressure_altitude(pressure_pa: float) -> float:
     1000
     """
     exponent = AIR_GAS_CONSTANT * LAPSE_KPM / G_MPS2
-    return STANDARD_TEMPERATURE_K / LAPSE_KPM * (1.0 - (pressure_pa / STANDARD_PRESSURE_PA) ** exponent)
+    return STANDARD_TEMPERATURE_K / LAPSE_KPM * (1.0 - math.pow(pressure_pa / STANDARD_PRESSURE_PA, exponent))
 
 
 def station_pressure(sea_level_pressure_pa: float, *, elevation_m: float) -> float:

@@ -65,9 +65,9 @@ RULES: dict[str, Rule] = {
 }
 """The rules by name.
 
-Formulas as secondary copies give them (the standards' own texts were not at hand). The range 0.93 to 1.07 is ISO 1585's for
-spark ignition, from memory, and is held against SAE J1349 likewise; the two withdrawn rules state none, and theirs is the
-same range moved by the 4 % by which they read higher.
+Formulas as secondary copies give them (the standards' own texts were not at hand). The range 0.93 to 1.07 is that of
+ISO 1585 for spark ignition, from memory, and is held against SAE J1349 likewise; the two withdrawn rules state none, and
+theirs is the same range moved by the 4 % by which they read higher.
 """
 
 
@@ -147,8 +147,8 @@ def correct_power(average_w: Estimate, air: AirState, car: Car, *, boosted: bool
 
     Notes
     -----
-    A regulated boost already makes up for thin air; to correct it again counts the air twice. Alcohols cool the charge as
-    they evaporate, which the rules' temperature term knows nothing of.
+    A regulated boost already makes up for thin air; to correct it again counts the air twice. Alcohols cool the charge
+    as they evaporate, which the rules' temperature term knows nothing of.
     """
     factor = power_correction(
         rule,
