@@ -10,7 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from analysis.car import Car
-from analysis.engine.air import KELVIN, AirState
+from analysis.engine.air import AirState
+from analysis.engine.atmosphere import KELVIN
 from analysis.findings import Finding
 from analysis.quantities import Estimate
 
@@ -66,8 +67,8 @@ RULES: dict[str, Rule] = {
 """The rules by name.
 
 Formulas as secondary copies give them (the standards' own texts were not at hand). The range 0.93 to 1.07 is that of
-ISO 1585 for spark ignition, from memory, and is held against SAE J1349 likewise; the two withdrawn rules state none, and
-theirs is the same range moved by the 4 % by which they read higher.
+ISO 1585 for spark ignition, from memory, and is held against SAE J1349 likewise; the two withdrawn rules state none,
+and theirs is the same range moved by the 4 % by which they read higher.
 """
 
 
