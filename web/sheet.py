@@ -1,0 +1,189 @@
+"""A review laid out for a reader: sections of lines, tables and sentences, the same for page and print.
+
+Public: `Line`, `Cell`, `Row`, `Table`, `Bar`, `Section`, `Standing`, `CAUTIONS`, `standing`, `heading`, `track_feet`.
+
+The sections themselves are written in `web.sheet_track` (where the car was) and `web.sheet_engine` (what the
+engine did); `web.printed` and the page's templates set them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from web.units import UnitSystem
+from web.words import Figure, Json, estimate, figure, missing
+
+Mark = Literal["", "outside", "inside", "missing", "under", "over", "stop", "caution", "note"]
+"""What a cell must say by shape and word besides colour."""
+
+CAUTIONS: tuple[str, ...] = (
+    "Figures are estimates from the logs and the setup given: they decide nothing.",
+    "Limits are the user's own; the engine's builder, the fuel's and parts' makers, the sanctioning body's rule book "
+    "and the track's officials come first.",
+    "A run outside a limit: stop and inspect before another.",
+    "Never on a public road.",
+)
+"""What every report carries."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One figure with its label."""
+
+    label: str
+    """What it is."""
+    figure: Figure
+    """The figure, or why there is none."""
+    note: str = ""
+    """What it rests on or means, in a few words."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One place in a table."""
+
+    text: str
+    """What stands in it."""
+    plus_minus: str = ""
+    """Behind the plus-minus sign; empty where there is none."""
+    mark: Mark = ""
+    """What it must stand out for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of a table, and a sentence that belongs under it."""
+
+    cells: tuple[Cell, ...]
+    """One for each head."""
+    detail: str = ""
+    """Further figures in words; may be empty."""
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table with a caption."""
+
+    caption: str
+    """What it shows, with the unit that all its figures share."""
+    head: tuple[str, ...]
+    """Titles of the columns."""
+    rows: tuple[Row, ...]
+    """In order."""
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """One class of a distribution."""
+
+    label: str
+    """The class."""
+    text: str
+    """Its figure."""
+    share: float
+    """Of the largest, 0..1. [-]"""
+    mark: Mark = ""
+    """``under``, ``inside`` or ``over`` the band."""
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One part of a review as read."""
+
+    key: str
+    """Short name: ``launch``, ``shifts`` ..."""
+    title: str
+    """What a reader is shown."""
+    lines: tuple[Line, ...] = ()
+    """Figures in order."""
+    tables: tuple[Table, ...] = ()
+    """Below the lines."""
+    bars: tuple[Bar, ...] = ()
+    """A distribution, below the tables."""
+    bars_caption: str = ""
+    """What the bars show."""
+    sentences: tuple[str, ...] = ()
+    """What the figures say, in words."""
+    basis: str = ""
+    """What the figures rest on."""
+    missing: str = ""
+    """Why the whole section is empty; empty where it is not."""
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """How a run stands to all of its limits."""
+
+    word: str
+    """``OUTSIDE``, ``INSIDE``, ``NO VERDICT``."""
+    mark: Mark
+    """Its shape on the page."""
+    text: str
+    """How many of how many."""
+
+
+def standing(review: Json) -> Standing:
+    """How a run stands to its limits, in one word and one line.
+
+    Parameters
+    ----------
+    review : mapping
+        A review's JSON.
+
+    Returns
+    -------
+    Standing
+        ``OUTSIDE`` where one limit is passed; ``NO VERDICT`` where none was passed but some or all had no data.
+
+    Examples
+    --------
+    >>> standing({"limits": [{"verdict": "inside"}, {"verdict": "no data"}]}).text
+    'no data for 1 of 2 limits; 1 inside'
+    """
+    verdicts = [str(limit["verdict"]) for limit in review.get("limits") or ()]
+    outside, blind = verdicts.count("outside"), verdicts.count("no data")
+    inside, count = verdicts.count("inside"), len(verdicts)
+    limits = "limit" if count == 1 else "limits"
+    rest = f", no data for {blind}" if blind else ""
+    if not count:
+        return Standing("NO LIMITS SET", "missing", "the car's description holds no limits")
+    if outside:
+        return Standing("OUTSIDE", "outside", f"{outside} of {count} {limits} passed{rest}")
+    if blind:
+        return Standing("NO VERDICT", "missing", f"no data for {blind} of {count} {limits}; {inside} inside")
+    return Standing("INSIDE", "inside", f"all {count} {limits} kept" if count > 1 else "its limit kept")
+
+
+def heading(review: Json, units: UnitSystem) -> tuple[str, Figure, Figure]:
+    """What a run is called, and what the boards would show: elapsed time and trap speed at its furthest mark.
+
+    Returns
+    -------
+    tuple
+        Title, elapsed time, trap speed; the figures are missing where no mark was reached.
+
+    Examples
+    --------
+    >>> heading({"run": {"label": "", "event": "Meet", "round": "Q1", "log_names": ["a.csv"]}}, "us")[0]
+    'Meet, Q1'
+    """
+    run = review["run"]
+    title = run["label"] or ", ".join(filter(None, (run["event"], run["round"]))) or run["log_names"][0]
+    distance = review.get("distance") or {}
+    splits, traps = distance.get("splits") or (), distance.get("traps") or ()
+    time = estimate(splits[-1]["time_s"], "time", units) if splits else missing("no mark was reached")
+    same = [trap for trap in traps if splits and trap["at_ft"] == splits[-1]["at_ft"]]
+    speed = estimate(same[-1]["speed_mps"], "speed", units) if same else missing("no trap was reached")
+    return title, time, speed
+
+
+def track_feet(distance_m: float | None, units: UnitSystem) -> str:
+    """A place on the track in feet, as the marks are told, whatever the other units.
+
+    Examples
+    --------
+    >>> track_feet(201.168, "metric"), track_feet(None, "us")
+    ('660 ft', '')
+    """
+    return "" if distance_m is None else str(figure(distance_m, "track", units))

@@ -1,0 +1,163 @@
+"""The units a reader wants: feet for marks always, the rest metric or as in the United States.
+
+Public: `UnitSystem`, `Unit`, `UNIT_SYSTEMS`, `chosen_units`, `unit_for`, `kind_of_si`, `written_unit`.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+from analysis.quantities import FOOT_M, G_MPS2, SPELLINGS, conversion_to_si
+
+UnitSystem = Literal["us", "metric"]
+UNIT_SYSTEMS: tuple[UnitSystem, ...] = get_args(UnitSystem)
+"""``us``: psi, mph, hp, degF. ``metric``: kPa, km/h, kW, degC. Both: rpm, s, ft."""
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """How a figure kept in SI is shown: ``shown = (si - offset) / scale``."""
+
+    label: str
+    """As written behind the figure; empty for a ratio."""
+    scale: float
+    """SI units per shown unit."""
+    digits: int
+    """Decimals where nothing says how sure the figure is."""
+    most_digits: int
+    """Decimals that are never exceeded, however sure it is."""
+    offset: float = 0.0
+    """SI value at shown nought; not 0 only for temperatures."""
+
+    def of(self, si: float, *, difference: bool = False) -> float:
+        """The figure in this unit; a difference of two has no offset."""
+        return si / self.scale if difference else (si - self.offset) / self.scale
+
+
+_BOTH: dict[str, Unit] = {
+    "time": Unit("s", 1.0, 3, 3),
+    "rpm": Unit("rpm", 1.0, 0, 0),
+    "acceleration": Unit("g", G_MPS2, 2, 3),
+    "share": Unit("%", 0.01, 0, 1),
+    "ratio": Unit("", 1.0, 3, 4),
+    "angle": Unit("deg", 1.0, 1, 2),
+    "voltage": Unit("V", 1.0, 2, 2),
+    "ppm": Unit("ppm", 1.0, 0, 1),
+    "track": Unit("ft", FOOT_M, 0, 1),
+    "energy": Unit("kJ", 1000.0, 0, 1),
+    "plain": Unit("", 1.0, 2, 4),
+}
+# Exact by definition: mile, pound, inch, standard gravity; horsepower is 550 ft lbf/s.
+_POUND_KG, _POUND_N = 0.45359237, 0.45359237 * G_MPS2
+_PSI_PA = _POUND_N / 0.0254**2
+_METRIC: dict[str, Unit] = _BOTH | {
+    "speed": Unit("km/h", 1 / 3.6, 1, 2),
+    "pressure": Unit("kPa", 1000.0, 0, 1),
+    "pressure_time": Unit("kPa s", 1000.0, 1, 2),
+    "power": Unit("kW", 1000.0, 0, 1),
+    "temperature": Unit("°C", 1.0, 0, 1, 273.15),
+    "length": Unit("m", 1.0, 2, 3),
+    "altitude": Unit("m", 1.0, 0, 0),
+    "mass": Unit("kg", 1.0, 1, 2),
+    "mass_flow": Unit("kg/h", 1 / 3600, 0, 1),
+    "density": Unit("kg/m³", 1.0, 3, 4),
+    "piston_speed": Unit("m/s", 1.0, 1, 2),
+}
+_US: dict[str, Unit] = _BOTH | {
+    "speed": Unit("mph", 0.44704, 1, 2),
+    "pressure": Unit("psi", _PSI_PA, 1, 2),
+    "pressure_time": Unit("psi s", _PSI_PA, 1, 2),
+    "power": Unit("hp", 550 * FOOT_M * _POUND_N, 0, 1),
+    "temperature": Unit("°F", 5 / 9, 0, 1, 273.15 - 32 * 5 / 9),
+    "length": Unit("ft", FOOT_M, 2, 3),
+    "altitude": Unit("ft", FOOT_M, 0, 0),
+    "mass": Unit("lb", _POUND_KG, 0, 1),
+    "mass_flow": Unit("lb/h", _POUND_KG / 3600, 0, 1),
+    "density": Unit("lb/ft³", _POUND_KG / FOOT_M**3, 4, 5),
+    "piston_speed": Unit("ft/min", FOOT_M / 60, 0, 0),
+}
+_KIND_OF_SI = {
+    "rpm": "rpm", "Pa": "pressure", "m/s": "speed", "K": "temperature", "m/s^2": "acceleration", "s": "time",
+    "deg": "angle", "V": "voltage", "kg/s": "mass_flow", "m": "length", "W": "power", "kg": "mass",
+}  # fmt: skip
+
+# A number, its decimals, and the unit behind it.
+_BOUND = re.compile(r"\s*[-+]?\d*(?:[.,](?P<decimals>\d*))?(?:[eE][-+]?\d+)?\s*(?P<unit>\S.*?)\s*$", re.DOTALL)
+
+
+def chosen_units(*wishes: str | None) -> UnitSystem:
+    """The first wish that names a unit system: the address's, then the one remembered; else ``us``.
+
+    Examples
+    --------
+    >>> chosen_units(None, "metric"), chosen_units("furlongs", None)
+    ('metric', 'us')
+    """
+    for wish in wishes:
+        for system in UNIT_SYSTEMS:
+            if wish == system:
+                return system
+    return "us"
+
+
+def unit_for(kind: str, units: UnitSystem) -> Unit:
+    """How figures of a kind (``pressure``, ``speed``, ``rpm`` ...) are shown.
+
+    Raises
+    ------
+    KeyError
+        If there is no such kind.
+
+    Examples
+    --------
+    >>> round(unit_for("speed", "us").of(44.704), 6), unit_for("temperature", "metric").of(293.15)
+    (100.0, 20.0)
+    """
+    return (_US if units == "us" else _METRIC)[kind]
+
+
+def kind_of_si(si_unit: str, *, shown_unit: str = "") -> str:
+    """The kind of figure that a channel's SI unit stands for; a ratio shown in per cent is a share.
+
+    Examples
+    --------
+    >>> kind_of_si("Pa"), kind_of_si("", shown_unit="%"), kind_of_si("parsec")
+    ('pressure', 'share', 'plain')
+    """
+    if si_unit == "" and shown_unit == "%":
+        return "share"
+    return _KIND_OF_SI.get(si_unit, "plain")
+
+
+def written_unit(given: object, *, si_unit: str) -> Unit | None:
+    """The unit in which a user wrote a bound (``"250 kPa"``), so that it is answered in the same.
+
+    Parameters
+    ----------
+    given : object
+        The bound as the car's description holds it: a number, or text with or without a unit.
+    si_unit : str
+        The channel's unit.
+
+    Returns
+    -------
+    Unit or None
+        None where no unit of that kind was written.
+
+    Examples
+    --------
+    >>> written_unit("3.5 bar", si_unit="Pa").label, written_unit(9100, si_unit="rpm")
+    ('bar', None)
+    """
+    if not isinstance(given, str):
+        return None
+    match = _BOUND.match(given)
+    conversion = conversion_to_si(match["unit"], si_unit=si_unit) if match else None
+    if match is None or conversion is None:
+        return None
+    label = match["unit"]
+    name = {"degC": "°C", "degF": "°F", "percent": "%"}.get(SPELLINGS.get(label.lower(), ""), label)
+    digits = len(match["decimals"] or "") + (0 if si_unit == "rpm" else 1)
+    return Unit(name, conversion.scale, digits, digits + 1, conversion.offset)
