@@ -1,8 +1,47 @@
-"""How the car moved: ground speed, acceleration and distance fused from whatever the logs hold."""
+"""How the car moved: ground speed, acceleration and distance fused from whatever the logs hold.
 
-from dataclasses import dataclass
+The best sensors there are carry the ground speed: undriven wheels and GPS with the accelerometer between their
+samples; else the driven wheel, with what it slips and grows put into the plus-minus. Each sensor's scale and delay
+are found from the run itself.
 
+Public: `Wheelspin`, `Motion`, `GroundSpeed`, `fuse_ground_speed`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from analysis.car import Car
+from analysis.findings import Finding
+from analysis.log import Channel, Traces
 from analysis.quantities import BoolArray, Estimate, FloatArray
+from analysis.track.accelerometer import calibrate_accelerometer
+from analysis.track.fusion import GRID_S, Accelerometer, Posterior, SpeedSensor, fuse_speed
+from analysis.track.window import RunWindow
+from analysis.track.wheels import driven_tire_speed, undriven_wheels
+
+STILL_BEFORE_S = 1.0
+"""How much of the standstill before the launch is used to learn the accelerometer's rest. [s]"""
+LAUNCH_MARGIN_S = 0.045
+"""Motion may begin this long before the launch found: sensors are late by 10 to 35 ms. [s]"""
+WHEEL_WAKES_MPS = 1.5
+"""Below this a wheel sensor may still read nought. [m/s] Common practice, no source."""
+DRIVEN_WAKES_MPS = 0.6
+"""A driven wheel that must carry the start is believed from here: there is nothing else. [m/s]"""
+GPS_WAKES_MPS = 2.0
+"""Below this GPS speed is mostly noise and filter. [m/s]"""
+UNDRIVEN_SCALE_SD = 0.002
+"""What is open of an undriven wheel's circumference when nothing else shows it. [-]"""
+GPS_SCALE_SD = 0.0004
+"""GPS speed comes from a carrier's Doppler: its scale is as good as its clock. [-]"""
+DRIVEN_SCALE_SD = 0.004
+"""What is open of a driven tire's circumference. [-]"""
+SLIP_PER_MPS2, SLIP_SD = 0.0045, 0.0015
+"""Driven tire's slip for each m/s2 of thrust, 3 to 6 % at 1 g, and its deviation. [s2/m] Common practice, no source."""
+GROWTH, GROWTH_SD = 3.5e-6, 1.8e-6
+"""Growth of a driven tire with speed squared, 1.4 % at 63 m/s, and its deviation. [1/(m/s)2] Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +61,7 @@ class Motion:
     """The car's motion on one even time grid. All arrays have shape (n,)."""
 
     time_s: FloatArray
-    """Even grid, log clock until the distance is known, from clock start (ET) afterwards. [s]"""
+    """Even grid, from clock start (ET). [s]"""
     speed_mps: FloatArray
     """Ground speed, forward positive. [m/s]"""
     speed_plus_minus_mps: FloatArray
@@ -30,9 +69,9 @@ class Motion:
     acceleration_mps2: FloatArray
     """Forward acceleration along the track. [m/s2]"""
     acceleration_plus_minus_mps2: FloatArray
-    """95 % half-width. [m/s2]"""
+    """95 % half-width of its mean over 50 ms. [m/s2]"""
     distance_m: FloatArray
-    """From where the clock starts (negative before); until that is known from the car's rest. [m]"""
+    """From where the clock starts (negative before). [m]"""
     distance_plus_minus_m: FloatArray
     """95 % half-width. [m]"""
     tire_speed_mps: FloatArray
@@ -45,3 +84,242 @@ class Motion:
     """Factor that a timing slip asked of the speed; None where no slip was given. [-]"""
     wheelspin: tuple[Wheelspin, ...]
     """Episodes in order."""
+
+
+@dataclass(frozen=True, slots=True)
+class GroundSpeed:
+    """Ground speed on the log's clock before the strip's marks are laid on it."""
+
+    posterior: Posterior
+    """Speed with all that is still open: delays, and the modes ``scale``, ``slip``, ``growth``."""
+    basis: str
+    """``undriven wheel``, ``gps``, ``driven wheel``, ``engine speed``."""
+    sensors: tuple[str, ...]
+    """Channels it rests on."""
+    log: int
+    """The log that the sensors are of: its clock match adds to the plus-minus of when."""
+
+
+def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[GroundSpeed | None, list[Finding]]:
+    """Ground speed over one run from the best sensors there are.
+
+    Parameters
+    ----------
+    traces : Traces
+        All channels on the ECU log's clock.
+    car : Car
+        Driven axle, circumference and final drive serve where given.
+    window : RunWindow
+        The run.
+
+    Returns
+    -------
+    GroundSpeed or None
+        None where no log holds a speed of wheel, shaft or GPS.
+    list of Finding
+        What was chosen, mended, doubted.
+
+    Notes
+    -----
+    It does not see a delay that all sensors share beyond 10 to 35 ms, nor a scale that all share.
+    """
+    findings: list[Finding] = []
+    start = window.launch_s - STILL_BEFORE_S
+    stop = window.stop_s
+    near = traces.within(start, stop + 0.3)
+    sensors, basis, more = _ground_sensors(near, car)
+    findings += more
+    if not sensors:
+        sensors, basis, more = _driven_sensors(near, car)
+        findings += more
+    if not sensors:
+        lost = "no wheel, shaft or GPS speed covers the run: distance, splits and power are not known"
+        return None, [*findings, Finding("no-ground-speed", "stop", lost[0].upper() + lost[1:] + ".")]
+    log = _log_of(near, sensors[0].name)
+    accelerometer, more = calibrate_accelerometer(near, sensors[0], launch_s=window.launch_s)
+    findings += more
+    if accelerometer is None and len(sensors) == 1:
+        # Nothing else moves: the delay cannot be found from the run and stays what it was expected to be.
+        sensors = [replace(sensors[0], delay_sd_s=1e-5)]
+    stop = min(stop, max(float(sensor.time_s[-1]) for sensor in sensors))
+    first = _still_since(near, window, start)
+    posterior = fuse_speed(
+        sensors,
+        accelerometer,
+        start_s=first,
+        stop_s=stop,
+        rest_until_s=window.launch_s - LAUNCH_MARGIN_S,
+        extra={"clock start": (window.launch_s + 0.25, 1.0), "rollout": (0.28, 1.0)}
+        | {name: (0.0, 1.0) for name in ("scale", "slip", "growth")},
+    )
+    posterior.modes.update(_modes(posterior, sensors, accelerometer, basis, window))
+    return GroundSpeed(posterior, basis, tuple(sensor.name for sensor in sensors), log), findings
+
+
+def new_values(channel: Channel) -> Channel:
+    """The samples of a channel that say something new: a value held on a faster grid is told once.
+
+    Parameters
+    ----------
+    channel : Channel
+        NaN samples are left out.
+
+    Returns
+    -------
+    Channel
+        Where the channel updates more slowly than its rows come, the first row of each new value; else all.
+    """
+    known = channel.known
+    if known.time_s.size < 4:
+        return known
+    rows_hz = 1.0 / float(np.median(np.diff(known.time_s)))
+    if channel.rate_hz > 0.8 * rows_hz:
+        return known
+    fresh = np.concatenate(([True], np.diff(known.values) != 0))
+    return replace(known, time_s=known.time_s[fresh], values=known.values[fresh])
+
+
+def _ground_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], str, list[Finding]]:
+    wheels, findings = undriven_wheels(traces, car)
+    sensors: list[SpeedSensor] = []
+    gps = _gps_sensor(traces)
+    for channel in wheels:
+        samples = new_values(channel)
+        awake = samples.values > WHEEL_WAKES_MPS
+        if awake.sum() < 10:
+            continue
+        least = max(channel.resolution / np.sqrt(12), 0.01)
+        sensors.append(
+            SpeedSensor(channel.name, samples.time_s[awake], samples.values[awake], least, 0.022, 0.009, 0.0)
+        )
+    if sensors and gps is not None:
+        sensors, more = _wheels_on_gps(sensors, gps)
+        findings += more
+    elif len(sensors) > 1:
+        sensors, more = _wheels_agree(sensors)
+        findings += more
+    basis = "undriven wheel" if sensors else "gps"
+    return sensors + ([gps] if gps is not None else []), basis, findings
+
+
+def _gps_sensor(traces: Traces) -> SpeedSensor | None:
+    channel = traces.get("gps_speed") or traces.get("ground_speed")
+    if channel is None:
+        return None
+    samples = new_values(channel)
+    awake = samples.values > GPS_WAKES_MPS
+    if awake.sum() < 5:
+        return None
+    least = max(channel.resolution / np.sqrt(12), 0.03)
+    delay = 0.14 + 0.5 / max(channel.rate_hz, 1.0) * 0.5
+    return SpeedSensor(channel.name, samples.time_s[awake], samples.values[awake], least, delay, 0.08, 0.0)
+
+
+def _ratio(sensor: SpeedSensor, reference: SpeedSensor) -> float:
+    """Robust ratio of two speeds above 12 m/s, the lag between them found on the way."""
+    fast = reference.speed_mps > 12.0
+    if fast.sum() < 4:
+        return 1.0
+    time, speed = reference.time_s[fast], reference.speed_mps[fast]
+    best = (np.inf, 1.0)
+    for lag in np.arange(-0.1, 0.45, 0.01):
+        other = np.interp(time - lag, sensor.time_s, sensor.speed_mps, left=np.nan, right=np.nan)
+        quotient = other / speed
+        quotient = quotient[np.isfinite(quotient)]
+        if quotient.size < 4:
+            continue
+        middle = float(np.median(quotient))
+        spread = float(np.median(np.abs(quotient - middle)))
+        if spread < best[0]:
+            best = (spread, middle)
+    return best[1]
+
+
+def _wheels_on_gps(sensors: list[SpeedSensor], gps: SpeedSensor) -> tuple[list[SpeedSensor], list[Finding]]:
+    """GPS shows each wheel's scale: a wheel that is off by more than tire wear is set right and told."""
+    out, findings = [], []
+    for sensor in sensors:
+        ratio = _ratio(sensor, gps)
+        if abs(ratio - 1.0) > 0.012:
+            text = (
+                f"{sensor.name} reads {100 * (ratio - 1):+.1f} % against GPS speed: its tire circumference is set wrong "
+                "in the logger. GPS was believed and the wheel rescaled."
+            )
+            findings.append(Finding("wheel-speed-scale", "caution", text, sensor.name))
+            sensor = replace(sensor, speed_mps=sensor.speed_mps / ratio)
+        out.append(replace(sensor, scale_sd=0.004))
+    return out, findings
+
+
+def _wheels_agree(sensors: list[SpeedSensor]) -> tuple[list[SpeedSensor], list[Finding]]:
+    """Two undriven wheels without GPS: both are taken to their mean scale."""
+    ratio = _ratio(sensors[1], sensors[0])
+    findings = []
+    if abs(ratio - 1.0) > 0.015:
+        text = f"{sensors[1].name} reads {100 * (ratio - 1):+.1f} % against {sensors[0].name}; their mean was used."
+        findings.append(Finding("wheel-speeds-differ", "caution", text, sensors[1].name))
+    middle = (1.0 + ratio) / 2
+    return [
+        replace(sensors[0], speed_mps=sensors[0].speed_mps * middle),
+        replace(sensors[1], speed_mps=sensors[1].speed_mps * middle / ratio),
+        *sensors[2:],
+    ], findings
+
+
+def _driven_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], str, list[Finding]]:
+    channel, findings = driven_tire_speed(traces, car)
+    if channel is None:
+        return [], "", findings
+    samples = new_values(channel)
+    awake = samples.values > DRIVEN_WAKES_MPS
+    if awake.sum() < 10:
+        return [], "", findings
+    text = (
+        f"Ground speed rests on {channel.name} alone, which slips and grows; "
+        "an undriven wheel or GPS speed would narrow every figure."
+    )
+    findings.append(Finding("ground-speed-from-driven-wheel", "caution", text, channel.name))
+    least = max(channel.resolution / np.sqrt(12), 0.02)
+    sensor = SpeedSensor(
+        channel.name, samples.time_s[awake], samples.values[awake], least, 0.022, 0.009, 0.0, SLIP_PER_MPS2, GROWTH
+    )
+    return [sensor], "driven wheel", findings
+
+
+def _log_of(traces: Traces, name: str) -> int:
+    channel = traces.get(name)
+    return channel.log if channel is not None else 0
+
+
+def _still_since(traces: Traces, window: RunWindow, start_s: float) -> float:
+    """The standstill before the launch may be short: a bump into the stage must not be taken for rest."""
+    latest = start_s
+    for channel in traces:
+        if channel.unit != "m/s":
+            continue
+        moving = (channel.values > 0.6) & (channel.time_s < window.launch_s - 0.15)
+        if moving.any():
+            latest = max(latest, float(channel.time_s[moving][-1]) + 0.05)
+    return min(latest, window.launch_s - 0.25)
+
+
+def _modes(
+    posterior: Posterior,
+    sensors: list[SpeedSensor],
+    accelerometer: Accelerometer | None,
+    basis: str,
+    window: RunWindow,
+) -> dict[str, FloatArray]:
+    """Errors that no sensor shows, as changes of speed by one standard deviation."""
+    speed = posterior.speed
+    nought = np.zeros_like(speed)
+    if basis != "driven wheel":
+        gps = any(sensor.delay_s > 0.1 for sensor in sensors)
+        sd = GPS_SCALE_SD if gps else UNDRIVEN_SCALE_SD
+        return {"scale": sd * speed, "slip": nought, "growth": nought}
+    thrust = np.convolve(np.maximum(np.gradient(speed, GRID_S), 0.0), np.ones(21) / 21, mode="same")
+    return {
+        "scale": DRIVEN_SCALE_SD * speed,
+        "slip": -SLIP_SD * thrust * speed,
+        "growth": GROWTH_SD * speed**3,
+    }
