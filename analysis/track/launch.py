@@ -1,8 +1,42 @@
-"""The launch: engine speed as the car leaves, how far it falls as the clutch bites, the way back up."""
+"""The launch: engine speed as the car leaves, how far it falls as the clutch bites, the way back up.
+
+Public: `Launch`, `measure_launch`.
+"""
+
+from __future__ import annotations
 
 from dataclasses import dataclass
 
-from analysis.quantities import Estimate
+import numpy as np
+
+from analysis.car import Car
+from analysis.findings import Finding
+from analysis.intervals import find_true_runs
+from analysis.log import Traces
+from analysis.quantities import FOOT_M, Estimate, FloatArray
+from analysis.track.engine_speed import EngineSpeed, read_engine_speed
+from analysis.track.gears import Gears
+from analysis.track.motion import Motion
+from analysis.track.ratios import GRID_HZ, TurnRatio, measure_turn_ratio
+
+HOLD_S = 0.2
+"""Launch RPM is the mean over this long before the release: some beats of a two-step. [s] By the contract's definition."""
+RELEASE_TO_MOTION_S = 0.035
+"""From the clutch's release to the car's first motion: the driveline winds up first. 25 to 50 ms. [s]"""
+RELEASE_PLUS_MINUS_S = 0.03
+"""95 % half-width of when the clutch lets go. [s]"""
+BEAT_S = 0.05
+"""A two-step or a bouncing engine repeats itself about so often: what lies nearer is not independent. [s]"""
+LOCKED = 0.025
+"""The clutch is taken as locked when engine and wheel agree this well with first gear... [-]"""
+LOCKED_S = 0.08
+"""...for this long. [s]"""
+LATEST_LOCK_S = 5.0
+"""A clutch or converter that slips for longer does not lock in first gear at all. [s]"""
+SMOOTH_S = 0.04
+"""The lowest engine speed is the lowest mean over this long: it lasts, the noise does not. [s]"""
+PEAK_S, PEAK_FT = 0.05, 60.0
+"""Peak acceleration is the highest mean over 50 ms within the first 60 ft. [s], [ft]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,3 +57,137 @@ class Launch:
     """Highest 50 ms mean of forward acceleration in the first 60 ft. [m/s2]"""
     clutch_locked_s: float | None
     """When engine and driven wheel first turn together. [s, ET]"""
+
+
+def measure_launch(
+    motion: Motion,
+    traces: Traces,
+    gears: Gears,
+    *,
+    launch_s: float,
+    car: Car | None = None,
+    boost: tuple[FloatArray, FloatArray] | None = None,
+) -> tuple[Launch, list[Finding]]:
+    """Measure how the car left.
+
+    Parameters
+    ----------
+    motion : Motion
+        On the traces' clock.
+    traces : Traces
+        Needs engine speed for the engine's part.
+    gears : Gears
+        Where first gear ends.
+    launch_s : float
+        First motion. [s]
+    car : Car, optional
+        For its band.
+    boost : (times, gauge boost), optional
+        Two arrays of shape (m,). [s], [Pa]
+
+    Returns
+    -------
+    Launch
+        None in it where something is not known.
+    list of Finding
+        What is missing and for what.
+    """
+    peak = _peak_acceleration(motion, launch_s)
+    boosted = _boost_at(boost, launch_s)
+    engine = read_engine_speed(traces)
+    if engine is None or not ((engine.time_s > launch_s).any() and (engine.time_s < launch_s - 0.1).any()):
+        missing = Finding(
+            "launch-engine-speed-missing",
+            "caution",
+            "The log holds no engine speed around the launch: launch RPM and its fall are not known.",
+        )
+        return Launch(None, None, None, None, boosted, peak, None), [missing]
+    first_s = gears.intervals[0].end_s if gears.intervals else float(motion.time_s[-1])
+    turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=max(first_s, launch_s + 0.5))
+    locked_s = _clutch_locked(turn, launch_s, first_s)
+    at_launch = _rpm_at_launch(engine, launch_s)
+    lowest = _rpm_lowest(engine, launch_s, min((locked_s or first_s) + 0.3, first_s))
+    drop = at_launch.value - lowest.value if at_launch is not None and lowest is not None else None
+    back = _back_in_band(engine, car, launch_s, first_s)
+    return Launch(at_launch, lowest, drop, back, boosted, peak, locked_s), []
+
+
+def _rpm_at_launch(engine: EngineSpeed, launch_s: float) -> Estimate | None:
+    release_s = launch_s - RELEASE_TO_MOTION_S
+    time_s = engine.true_time_s
+    held = engine.rpm[(time_s >= release_s - HOLD_S) & (time_s <= release_s)]
+    if held.size < 2:
+        return None
+    shifted = [
+        float(np.mean(part))
+        for by_s in (-RELEASE_PLUS_MINUS_S, RELEASE_PLUS_MINUS_S)
+        if (part := engine.rpm[(time_s >= release_s - HOLD_S + by_s) & (time_s <= release_s + by_s)]).size
+    ]
+    moved = max(abs(value - float(held.mean())) for value in shifted) if shifted else 0.0
+    beats = 2.0 * float(held.std()) / np.sqrt(HOLD_S / BEAT_S)
+    return Estimate(float(held.mean()), float(np.hypot(beats, min(moved, 60.0))) + 3.0)
+
+
+def _rpm_lowest(engine: EngineSpeed, launch_s: float, stop_s: float) -> Estimate | None:
+    time_s = engine.true_time_s
+    inside = (time_s >= launch_s) & (time_s <= stop_s)
+    if inside.sum() < 2:
+        return None
+    width = max(1, round(SMOOTH_S / engine.step_s)) | 1
+    padded = np.pad(engine.rpm, width // 2, mode="edge")
+    smooth = np.convolve(padded, np.full(width, 1.0 / width), mode="valid")
+    lowest = int(np.flatnonzero(inside)[np.argmin(smooth[inside])])
+    around = engine.rpm[max(lowest - width, 0) : lowest + width + 1]
+    bend = float(np.ptp(smooth[max(lowest - width, 0) : lowest + width + 1]))
+    doubt = np.hypot(2.0 * float(around.std()) / np.sqrt(width), 0.5 * bend)
+    return Estimate(float(smooth[lowest]), float(doubt) + 5.0)
+
+
+def _clutch_locked(turn: TurnRatio, launch_s: float, first_s: float) -> float | None:
+    """When the log ratio first stays at the level at which first gear carries."""
+    known = np.isfinite(turn.log_ratio) & (turn.time_s > launch_s) & (turn.time_s < first_s)
+    if known.sum() < 0.2 * GRID_HZ:
+        return None
+    late = np.flatnonzero(known)[-round(0.5 * GRID_HZ) :]
+    level = float(np.median(turn.log_ratio[late]))
+    near = known & (np.abs(turn.log_ratio - level) < LOCKED)
+    for run in find_true_runs(near):
+        if run.stop - run.start >= LOCKED_S * GRID_HZ:
+            moment = float(turn.time_s[run.start])
+            return moment if moment < launch_s + LATEST_LOCK_S else None
+    return None
+
+
+def _back_in_band(engine: EngineSpeed, car: Car | None, launch_s: float, first_s: float) -> float | None:
+    """The end of the last stretch below the band before the first shift."""
+    if car is None or car.rpm_band is None:
+        return None
+    time_s, low = engine.true_time_s, car.rpm_band[0]
+    inside = np.flatnonzero((time_s >= launch_s) & (time_s < first_s))
+    below = inside[engine.rpm[inside] < low]
+    if below.size == 0 or below[-1] + 1 >= engine.rpm.size or below[-1] == inside[-1]:
+        return None
+    last = int(below[-1])
+    rise = engine.rpm[last + 1] - engine.rpm[last]
+    share = (low - engine.rpm[last]) / rise if rise > 0 else 1.0
+    return float(time_s[last] + share * (time_s[last + 1] - time_s[last]))
+
+
+def _boost_at(boost: tuple[FloatArray, FloatArray] | None, launch_s: float) -> float | None:
+    if boost is None or boost[0].size == 0:
+        return None
+    value = float(np.interp(launch_s, boost[0], boost[1], left=np.nan, right=np.nan))
+    return value if np.isfinite(value) else None
+
+
+def _peak_acceleration(motion: Motion, launch_s: float) -> float | None:
+    rest_m = float(np.interp(launch_s, motion.time_s, motion.distance_m))
+    inside = (motion.time_s >= launch_s) & (motion.distance_m <= max(PEAK_FT * FOOT_M, rest_m + PEAK_FT * FOOT_M))
+    step_s = float(np.median(np.diff(motion.time_s))) if motion.time_s.size > 1 else 0.0
+    width = max(1, round(PEAK_S / step_s)) if step_s > 0 else 1
+    forward = motion.acceleration_mps2[inside]
+    if forward.size < width:
+        return None
+    means = np.convolve(forward, np.full(width, 1.0 / width), mode="valid")
+    means = means[np.isfinite(means)]
+    return float(means.max()) if means.size else None

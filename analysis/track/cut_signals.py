@@ -1,0 +1,185 @@
+"""Signals that tell when drive torque is cut for a shift: flag, lever, ignition, throttle, manifold pressure.
+
+Public: `Edge`, `find_commanded_cut`, `throttle_closes`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.log import Channel, Traces
+from analysis.quantities import FloatArray
+
+FLAG_LATENCY_S = 0.003
+"""How late an ECU logs its own flag or lever. [s]"""
+THROTTLE_DELAY_S = 0.004
+"""How late a throttle position shows. [s]"""
+IGNITION_DELAY_S = 0.002
+"""How late the ECU's own ignition angle shows. [s]"""
+MANIFOLD_DELAY_S = 0.028
+"""From the throttle's first movement until the manifold's pressure shows it: 20 to 35 ms with the sensor's own delay. [s]"""
+RETARD_DEG = 4.0
+"""A torque cut by ignition takes at least this much out within `EDGE_S`. [deg]"""
+THROTTLE_FALL = 0.25
+"""A lift for a shift closes the throttle by at least this share of its opening. [-]"""
+MANIFOLD_FALL = 0.3
+"""It empties the manifold by at least this share of its absolute pressure. [-]"""
+EDGE_S = 0.15
+"""Within this an edge of any of them has fallen so far. [s]"""
+LIFT_BEFORE_FALL_S = 0.7
+"""A lift with the foot comes at most this long before the engine's fall into the next gear. [s]"""
+CUT_BEFORE_FALL_S = 0.3
+"""A cut by the ECU comes at most this long before it. [s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """A moment and how it is known."""
+
+    time_s: float
+    """[s]"""
+    plus_minus_s: float
+    """95 % half-width. [s]"""
+    evidence: str
+    """Channel it rests on."""
+
+
+def find_commanded_cut(traces: Traces, *, fall_s: float, earliest_s: float) -> Edge | None:
+    """The command for a shift's torque cut, from the surest signal that shows one.
+
+    Parameters
+    ----------
+    traces : Traces
+        Cut flag, shift lever, ignition, throttle and manifold pressure are looked at in that order.
+    fall_s : float
+        When the engine falls to the next gear's speed. [s]
+    earliest_s : float
+        The gear before was not yet in earlier than this. [s]
+
+    Returns
+    -------
+    Edge or None
+        None where no signal is logged that shows one.
+
+    Notes
+    -----
+    Each channel is allowed its usual delay; half a sample and the delay's spread make the plus-minus.
+    """
+    looks: tuple[tuple[str, float, Callable[[Channel, float, float], Edge | None]], ...] = (
+        ("shift_cut", CUT_BEFORE_FALL_S, _switched),
+        ("shift_lever", CUT_BEFORE_FALL_S, _switched),
+        ("ignition_advance", CUT_BEFORE_FALL_S, _retarded),
+        ("throttle", LIFT_BEFORE_FALL_S, _closed),
+        ("manifold_pressure", LIFT_BEFORE_FALL_S, _emptied),
+    )
+    for name, reach_s, look in looks:
+        channel = traces.get(name)
+        if channel is None or channel.known.time_s.size < 4:
+            continue
+        edge = look(channel.known, max(fall_s - reach_s, earliest_s), fall_s + 0.02)
+        if edge is not None:
+            return edge
+    return None
+
+
+def throttle_closes(traces: Traces, *, start_s: float, stop_s: float) -> bool | None:
+    """Whether the throttle closes for a shift within a window; None where no throttle is logged."""
+    channel = traces.get("throttle")
+    if channel is None:
+        return None
+    near = channel.known.within(start_s, stop_s)
+    if near.values.size < 3:
+        return None
+    return bool(near.values.min() < (1 - THROTTLE_FALL) * near.values.max())
+
+
+def _switched(channel: Channel, start_s: float, stop_s: float) -> Edge | None:
+    """The last rise of a flag, or of a lever's strain, in the window."""
+    rest = float(np.median(channel.values))
+    size = np.abs(channel.values - rest)
+    highest = float(np.max(size))
+    near = channel.within(start_s - 0.02, stop_s)
+    if near.values.size < 2 or highest <= 0:
+        return None
+    on = np.abs(near.values - rest) > 0.5 * highest
+    rises = np.flatnonzero(on[1:] & ~on[:-1])
+    if rises.size == 0:
+        return None
+    last = int(rises[-1])
+    step_s = float(near.time_s[last + 1] - near.time_s[last])
+    moment = float(near.time_s[last + 1]) - 0.5 * step_s - FLAG_LATENCY_S
+    return Edge(moment, 0.5 * step_s + 0.002, channel.name)
+
+
+def _retarded(channel: Channel, start_s: float, stop_s: float) -> Edge | None:
+    return find_edge_down(channel, start_s, stop_s, least=RETARD_DEG, delay_s=IGNITION_DELAY_S)
+
+
+def _closed(channel: Channel, start_s: float, stop_s: float) -> Edge | None:
+    least = THROTTLE_FALL * _usual(channel, start_s)
+    return find_edge_down(channel, start_s, stop_s, least=least, delay_s=THROTTLE_DELAY_S)
+
+
+def _emptied(channel: Channel, start_s: float, stop_s: float) -> Edge | None:
+    least = MANIFOLD_FALL * _usual(channel, start_s)
+    edge = find_edge_down(channel, start_s, stop_s, least=least, delay_s=MANIFOLD_DELAY_S)
+    return None if edge is None else Edge(edge.time_s, float(np.hypot(edge.plus_minus_s, 0.008)), edge.evidence)
+
+
+def _usual(channel: Channel, start_s: float) -> float:
+    """The signal's level in the third of a second before the window."""
+    before = channel.within(start_s - 0.35, start_s).values
+    return float(np.median(before)) if before.size else float("inf")
+
+
+def find_edge_down(channel: Channel, start_s: float, stop_s: float, *, least: float, delay_s: float) -> Edge | None:
+    """Where a signal leaves its level for a fall of at least `least` below what it was before the window.
+
+    Parameters
+    ----------
+    channel : Channel
+        The signal, without missing samples.
+    start_s, stop_s : float
+        Where the fall may begin and where it must have happened. [s]
+    least : float
+        The fall, in the signal's unit.
+    delay_s : float
+        How late the signal shows what it measures. [s]
+
+    Returns
+    -------
+    Edge or None
+        None where nothing falls so far.
+
+    Notes
+    -----
+    The first sample that is clearly off the level and the steep part after it give the moment between samples.
+    """
+    near = channel.within(start_s - 0.35, stop_s)
+    time_s, values = near.time_s, near.values
+    if values.size < 4 or not np.isfinite(least):
+        return None
+    usual = _usual(channel, start_s)
+    fallen = np.flatnonzero((usual - values > least) & (time_s >= start_s))
+    if fallen.size == 0:
+        return None
+    step_s = float(np.median(np.diff(time_s)))
+    first = last = int(fallen[0])
+    floor = max(0.05 * least, 2.0 * near.resolution, 4.0 * _flutter(values))
+    while first > 1 and time_s[first - 1] > time_s[last] - EDGE_S:
+        rest = float(np.median(values[max(0, first - 9) : first - 1]))
+        if rest - values[first - 1] <= floor:
+            break
+        first -= 1
+    rest = float(np.median(values[max(0, first - 8) : first]))
+    drop = rest - float(values[first])
+    steep = max(float(values[first] - values[min(first + 1, values.size - 1)]), drop, 1e-12)
+    return Edge(float(time_s[first]) - min(1.0, drop / steep) * step_s - delay_s, 0.35 * step_s + 0.004, near.name)
+
+
+def _flutter(values: FloatArray) -> float:
+    """Noise of a signal between edges, from the middle of its steps."""
+    return float(np.median(np.abs(np.diff(values)))) if values.size > 1 else 0.0

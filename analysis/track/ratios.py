@@ -1,0 +1,286 @@
+"""How many turns the engine makes for the ground covered, and the ladder of levels at which the gears carry.
+
+Public: `TurnRatio`, `Ladder`, `measure_turn_ratio`, `known_ladder`, `find_ladder`, `find_falls`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.car import Car
+from analysis.intervals import find_true_runs
+from analysis.log import Traces
+from analysis.quantities import BoolArray, FloatArray
+from analysis.track.engine_speed import EngineSpeed
+from analysis.track.motion import Motion
+
+GRID_HZ = 100.0
+"""Rate of the grid on which gears are sought: three samples in the shortest gap between gears that a dog box leaves. [Hz]"""
+LEAST_SPEED_MPS = 2.0
+"""Below it wheel speed sensors drop out and the ratio says nothing. [m/s]"""
+STEADY_PER_S = 0.35
+"""A gear that carries lets the log ratio drift no faster: converter slip and tire growth together. [1/s]"""
+LEAST_STEP = 0.05
+"""Neighbouring gears lie further apart than this in log ratio (5 %); converter lock-up and tire growth do not. [-]"""
+SHAFT_SPREAD, WHEEL_SPREAD, GROUND_SPREAD = 0.004, 0.02, 0.035
+"""How far the common offset of known ratios may lie off without a wrong figure in the setup: a driveshaft has no tire; a driven
+wheel's logged speed has the logger's own circumference; ground speed adds slip and growth of the tire. Standard deviations. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class TurnRatio:
+    """Log of engine turns per metre (or per turn of the driveshaft) on an even grid."""
+
+    time_s: FloatArray
+    """Even grid of `GRID_HZ`, shape (n,). [s]"""
+    log_ratio: FloatArray
+    """ln(engine rpm / speed); speed in m/s, or rpm of the driveshaft. NaN where either is unknown or too slow. Shape (n,)."""
+    source: str
+    """``driveshaft``, ``driven wheel``, ``ground speed``."""
+    doubtful: BoolArray
+    """True where ground speed stands in for a tire that spins. Shape (n,)."""
+    rpm: FloatArray
+    """Engine speed on the grid. [rpm]"""
+    driven: FloatArray
+    """The speed that the ratio is taken against, in the source's unit; NaN where unknown. Shape (n,)."""
+
+    @property
+    def spread(self) -> float:
+        """How far known ratios may lie off as a whole in this record. [-]"""
+        return {"driveshaft": SHAFT_SPREAD, "driven wheel": WHEEL_SPREAD}.get(self.source, GROUND_SPREAD)
+
+
+@dataclass(frozen=True, slots=True)
+class Ladder:
+    """Levels of the log ratio at which the gears carry."""
+
+    level: FloatArray
+    """First gear first, falling, shape (gears,). [-]"""
+    offset: float
+    """How far the record as a whole lies above what the setup says; 0 for a ladder found in the data. [-]"""
+    basis: str
+    """``ratios given`` or ``ratios found in the data``."""
+
+
+def measure_turn_ratio(
+    engine: EngineSpeed, motion: Motion, traces: Traces, *, launch_s: float, end_s: float
+) -> TurnRatio:
+    """Engine turns for the way covered, against the best speed of what the engine drives.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    motion : Motion
+        On the same clock as the traces.
+    traces : Traces
+        Looked at for a driveshaft and a driven wheel.
+    launch_s, end_s : float
+        The run. [s]
+
+    Returns
+    -------
+    TurnRatio
+        On an even grid from a little before the launch to the end.
+
+    Notes
+    -----
+    A driveshaft serves best (no tire between), then the driven tire, then the ground. Where the driven wheel's own speed is
+    missing the ground stands in for it.
+    """
+    time_s = np.arange(launch_s - 0.1, end_s + 0.5 / GRID_HZ, 1.0 / GRID_HZ)
+    rpm = _held_ends(time_s, engine.true_time_s, engine.rpm)
+    ground = np.interp(time_s, motion.time_s, motion.speed_mps)
+    source, speed, least = _driven_speed(traces, motion, time_s, ground)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        driven = np.where(speed > least, speed, np.nan)
+        log_ratio = np.log(np.where(rpm > 300.0, rpm, np.nan) / driven)
+    spinning = np.interp(time_s, motion.time_s, motion.spinning.astype(np.float64)) > 0.5
+    doubtful = spinning if source == "ground speed" else np.zeros(time_s.size, dtype=np.bool_)
+    return TurnRatio(time_s, log_ratio, source, doubtful, rpm, driven)
+
+
+def _held_ends(at_s: FloatArray, time_s: FloatArray, values: FloatArray) -> FloatArray:
+    held = np.interp(at_s, time_s, values, left=np.nan)
+    return np.where(at_s > time_s[-1] + 0.1, np.nan, held)
+
+
+def _driven_speed(
+    traces: Traces, motion: Motion, time_s: FloatArray, ground: FloatArray
+) -> tuple[str, FloatArray, float]:
+    shaft = traces.get("driveshaft_speed")
+    if shaft is not None:
+        speed = shaft.known.at(time_s)
+        if _tells(speed, ground, least=60.0):
+            return "driveshaft", speed, 60.0
+    known = np.isfinite(motion.tire_speed_mps)
+    if known.sum() > 20:
+        speed = np.interp(time_s, motion.time_s[known], motion.tire_speed_mps[known], left=np.nan, right=np.nan)
+        if _tells(speed, ground, least=LEAST_SPEED_MPS):
+            return "driven wheel", speed, LEAST_SPEED_MPS
+    return "ground speed", ground, LEAST_SPEED_MPS
+
+
+def _tells(speed: FloatArray, ground: FloatArray, *, least: float) -> bool:
+    """Whether a shaft or wheel turned through most of the run (a dead or frozen sensor does not)."""
+    moving = ground > 5.0
+    if moving.sum() < 20:
+        return False
+    turned = moving & (speed > least)
+    return bool(turned.sum() > 0.8 * moving.sum() and np.ptp(speed[turned]) > 0.3 * np.max(speed[turned]))
+
+
+def find_steady(turn: TurnRatio) -> BoolArray:
+    """Samples where the log ratio drifts no faster than a gear that carries lets it.
+
+    Parameters
+    ----------
+    turn : TurnRatio
+        The record.
+
+    Returns
+    -------
+    array of bool, shape (n,)
+        False where it is unknown.
+    """
+    reach = round(0.06 * GRID_HZ)
+    x = turn.log_ratio
+    steady = np.zeros(x.size, dtype=np.bool_)
+    if x.size > 2 * reach:
+        drift = (x[2 * reach :] - x[: -2 * reach]) * GRID_HZ / (2 * reach)
+        steady[reach:-reach] = np.abs(drift) < STEADY_PER_S
+    return steady & np.isfinite(x) & ~turn.doubtful
+
+
+def known_ladder(turn: TurnRatio, car: Car) -> Ladder | None:
+    """Levels from the ratios that the user gives, and how far the record as a whole lies off them.
+
+    Parameters
+    ----------
+    turn : TurnRatio
+        The record.
+    car : Car
+        Its gear ratios; final drive and tire circumference unless a driveshaft is logged.
+
+    Returns
+    -------
+    Ladder or None
+        None where the car's figures do not suffice.
+
+    Notes
+    -----
+    The offset is the one under which most steady samples stand at some gear's level, weighed against how far it may lie off
+    with a right setup; a wrong circumference, final drive or wheel scale shows as an offset far outside that.
+    """
+    if car.gear_ratios is None:
+        return None
+    if turn.source == "driveshaft":
+        level = np.log(np.asarray(car.gear_ratios))
+    elif car.overall_ratios is not None and car.tire_circumference:
+        level = np.log(60.0 * np.asarray(car.overall_ratios) / car.tire_circumference)
+    else:
+        return _floating_ladder(turn, np.log(np.asarray(car.gear_ratios)))
+    return Ladder(level, _common_offset(turn, level), "ratios given")
+
+
+def _floating_ladder(turn: TurnRatio, level: FloatArray) -> Ladder | None:
+    """Gearbox ratios alone: their steps are known, their common level is found. The first steady stretch is first gear."""
+    pieces = [p for p in find_true_runs(find_steady(turn)) if p.stop - p.start >= 0.3 * GRID_HZ]
+    if not pieces:
+        return None
+    first = float(np.median(turn.log_ratio[pieces[0].start : pieces[0].stop]))
+    level = level + first - level[0]
+    return Ladder(level + _common_offset(turn, level), 0.0, "ratios given")
+
+
+def _common_offset(turn: TurnRatio, level: FloatArray) -> float:
+    x = turn.log_ratio[find_steady(turn)]
+    if x.size < 20:
+        return 0.0
+    tried = np.arange(-0.45, 0.451, 0.004)
+    width = 0.012 + 0.3 * turn.spread
+    gap = np.abs(x[:, None, None] - level[None, None, :] - tried[None, :, None]).min(axis=2)
+    fit = np.log(np.exp(-0.5 * (gap / width) ** 2) + 0.01).sum(axis=0) * (20.0 / GRID_HZ)
+    prior = -2.0 * np.log1p((tried / (2.0 * turn.spread)) ** 2) - 4.0 * np.abs(tried) / 0.45
+    best = float(tried[int(np.argmax(fit + prior))])
+    left = x - best - level[np.abs(x[:, None] - level[None, :] - best).argmin(axis=1)]
+    near = np.abs(left) < 3 * width
+    return best + (float(np.median(left[near])) if near.any() else 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Fall:
+    """A fall of engine speed that the ground's speed does not share, and that stays."""
+
+    start_s: float
+    """Where engine speed begins to fall. [s]"""
+    end_s: float
+    """Where it has fallen. [s]"""
+    step: float
+    """Ratio of what engine speed was per speed after and before. [-]"""
+
+
+def find_falls(turn: TurnRatio, *, least: float = 0.07) -> list[Fall]:
+    """Find falls of the log ratio from one steady level to a lower one.
+
+    Parameters
+    ----------
+    turn : TurnRatio
+        The record.
+    least : float
+        Least fall of the log ratio. [-]
+
+    Returns
+    -------
+    list of Fall
+        In order; empty where there is none.
+    """
+    steady = find_steady(turn)
+    pieces = [p for p in find_true_runs(steady) if p.stop - p.start >= 0.1 * GRID_HZ]
+    falls = []
+    for left, right in zip(pieces, pieces[1:], strict=False):
+        edge = slice(max(left.stop - 15, left.start), left.stop), slice(right.start, min(right.start + 15, right.stop))
+        before, after = (float(np.median(turn.log_ratio[e])) for e in edge)
+        if before - after > least:
+            falls.append(
+                Fall(float(turn.time_s[left.stop - 1]), float(turn.time_s[right.start]), float(np.exp(after - before)))
+            )
+    return falls
+
+
+def find_ladder(turn: TurnRatio) -> Ladder | None:
+    """Levels found in the record itself, named in the order in which they were used.
+
+    Parameters
+    ----------
+    turn : TurnRatio
+        The record.
+
+    Returns
+    -------
+    Ladder or None
+        None where no steady stretch of 0.15 s stands out.
+
+    Notes
+    -----
+    Between two falls of the log ratio the car is in one gear; its level is the middle of that stretch's last half, where the
+    clutch or converter has let go of it least. Stretches nearer than `LEAST_STEP` are one gear. It cannot know of gears below
+    the first used, nor of one that was skipped.
+    """
+    falls = find_falls(turn)
+    edges = [float(turn.time_s[0]), *(0.5 * (f.start_s + f.end_s) for f in falls), float(turn.time_s[-1])]
+    steady = find_steady(turn)
+    levels: list[float] = []
+    for start_s, stop_s in zip(edges, edges[1:], strict=False):
+        inside = steady & (turn.time_s >= start_s) & (turn.time_s <= stop_s)
+        if inside.sum() < 0.15 * GRID_HZ:
+            continue
+        late = np.flatnonzero(inside)[inside.sum() // 2 :]
+        levels.append(float(np.median(turn.log_ratio[late])))
+    kept: list[float] = []
+    for level in sorted(levels, reverse=True):
+        if not kept or kept[-1] - level > LEAST_STEP:
+            kept.append(level)
+    return Ladder(np.asarray(kept), 0.0, "ratios found in the data") if kept else None

@@ -1,0 +1,189 @@
+"""Where a shift starts and where the next gear carries, as engine speed shows it.
+
+Public: `Fall`, `find_fall`, `find_start`, `find_carry`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.log import Traces
+from analysis.quantities import FloatArray
+from analysis.track.cut_signals import Edge, find_commanded_cut, throttle_closes
+from analysis.track.engine_speed import PICKUP_LAG_S, PICKUP_LATENCY_S, EngineSpeed, local_line
+
+TREND_S = 0.25
+"""The trend before a shift is a line over this long: long enough to average noise, short enough to stay straight. [s]"""
+QUICK_S = 0.13
+"""A shift under full throttle falls into the next gear within this of its cut. [s]"""
+CLUTCHED_S = 0.45
+"""A shift with the foot does within this of its lift. [s]"""
+FALL_S = 0.3
+"""The fall itself, from mid-way between the gears to its lowest point, is over within this. [s]"""
+KINK_RPM_PER_S = 2500.0
+"""At a torque cut the slope of engine speed turns down by at least this; tire growth, boost and air do not do so within 25 ms. [rpm/s]"""
+EDGE_PLUS_MINUS_S = 0.005
+"""What the pick-up's unknown pure delay leaves, 95 %. [s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Fall:
+    """The fall of engine speed from one gear's level to the next one's."""
+
+    middle_s: float
+    """Where it is mid-way between the levels, as logged. [s]"""
+    bottom_s: float
+    """Where it stops falling, as logged. [s]"""
+
+
+def find_fall(engine: EngineSpeed, half_way_rpm: FloatArray, *, earliest_s: float, latest_s: float) -> Fall | None:
+    """Find the fall of engine speed through mid-way between two gears.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    half_way_rpm : array, shape (n,)
+        Engine speed mid-way between the two gears' levels at each sample of `engine`. [rpm]
+    earliest_s, latest_s : float
+        Where to look; the last fall in it is meant. [s]
+
+    Returns
+    -------
+    Fall or None
+        None where engine speed does not pass.
+    """
+    above = engine.rpm - half_way_rpm
+    inside = (engine.time_s[1:] >= earliest_s) & (engine.time_s[1:] <= latest_s)
+    passed = np.flatnonzero((above[:-1] > 0) & (above[1:] <= 0) & inside)
+    if passed.size == 0:
+        return None
+    index = int(passed[-1])
+    span = above[index] - above[index + 1]
+    middle_s = float(engine.time_s[index] + (engine.time_s[index + 1] - engine.time_s[index]) * above[index] / span)
+    rise = max(3.0 * engine.noise_rpm, 0.002 * float(engine.rpm[index]))
+    lowest = index + 1
+    for later in range(index + 1, engine.rpm.size):
+        if engine.rpm[later] < engine.rpm[lowest]:
+            lowest = later
+        elif engine.rpm[later] > engine.rpm[lowest] + rise or engine.time_s[later] > middle_s + FALL_S:
+            break
+    return Fall(middle_s, float(engine.time_s[lowest]))
+
+
+def find_start(engine: EngineSpeed, traces: Traces, *, fall: Fall, earliest_s: float) -> Edge | None:
+    """The moment at which drive torque is cut.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    traces : Traces
+        The signal that commands the cut beats the engine's answer to it.
+    fall : Fall
+        The fall into the next gear.
+    earliest_s : float
+        The gear before was not yet in earlier than this. [s]
+
+    Returns
+    -------
+    Edge or None
+        None where nothing marks it.
+    """
+    commanded = find_commanded_cut(traces, fall_s=fall.middle_s, earliest_s=earliest_s)
+    if commanded is not None:
+        return commanded
+    lifted = throttle_closes(traces, start_s=fall.middle_s - CLUTCHED_S, stop_s=fall.middle_s)
+    reach_s = CLUTCHED_S if lifted else QUICK_S
+    return find_kink(engine, earliest_s=max(fall.middle_s - reach_s, earliest_s), latest_s=fall.middle_s)
+
+
+def find_kink(engine: EngineSpeed, *, earliest_s: float, latest_s: float) -> Edge | None:
+    """Where engine speed first bends down from its trend.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    earliest_s, latest_s : float
+        Where to look. [s]
+
+    Returns
+    -------
+    Edge or None
+        None where it keeps to its trend.
+
+    Notes
+    -----
+    The slope ahead less the slope of the last tenth of a second shows the bend; a broken line, its second leg rounded by the
+    pick-up's lag, is fitted about it and the break that fits best stands.
+    """
+    t, y = engine.time_s - PICKUP_LATENCY_S, engine.rpm
+    ahead_s = max(0.02, 1.5 * engine.step_s)
+    for index in np.flatnonzero((t >= earliest_s) & (t <= latest_s)):
+        behind = local_line(t, y, start_s=t[index] - 0.12, stop_s=t[index] + 1e-6, at_s=t[index])
+        beyond = local_line(t, y, start_s=t[index] - 1e-6, stop_s=t[index] + ahead_s, at_s=t[index])
+        if behind is None or beyond is None or behind.samples < 3:
+            continue
+        doubt = 4.0 * engine.noise_rpm / ahead_s
+        if behind.slope - beyond.slope > max(KINK_RPM_PER_S, doubt):
+            return _fit_break(t, y, seen_s=float(t[index]), ahead_s=ahead_s, step_s=engine.step_s)
+    return None
+
+
+def _fit_break(t: FloatArray, y: FloatArray, *, seen_s: float, ahead_s: float, step_s: float) -> Edge:
+    near = (t > seen_s - TREND_S) & (t <= seen_s + 1.5 * ahead_s)
+    t, y = t[near], y[near]
+    tried = np.arange(seen_s - max(0.015, step_s), seen_s + 1.2 * ahead_s, 0.001)
+    cost = np.full(tried.size, np.inf)
+    for index, start_s in enumerate(tried):
+        since = np.maximum(t - start_s, 0.0)
+        bent = since - PICKUP_LAG_S * (1.0 - np.exp(-since / PICKUP_LAG_S))
+        design = np.stack([np.ones_like(t), t - seen_s, bent], axis=1)
+        fit, *_ = np.linalg.lstsq(design, y, rcond=None)
+        if fit[2] < 0:
+            cost[index] = float(((y - design @ fit) ** 2).sum())
+    best = float(tried[int(np.argmin(cost))]) if np.isfinite(cost).any() else seen_s
+    return Edge(best, float(np.hypot(EDGE_PLUS_MINUS_S, 0.5 * step_s)), "engine_speed")
+
+
+@dataclass(frozen=True, slots=True)
+class Carry:
+    """How the next gear takes over."""
+
+    edge: Edge
+    """The moment at which it carries."""
+    rpm: float
+    """Engine speed that belongs to the wheels' speed in the next gear at that moment. [rpm]"""
+
+
+def find_carry(engine: EngineSpeed, next_gear_rpm: FloatArray, *, fall: Fall) -> Carry:
+    """The moment at which the next gear carries: engine speed, falling, meets the wheels' speed in that gear.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    next_gear_rpm : array, shape (n,)
+        What the engine would turn in the next gear at each sample's true time. [rpm]
+    fall : Fall
+        The fall into the next gear.
+
+    Returns
+    -------
+    Carry
+        Where the two never meet (a clutch or converter that goes on slipping), where engine speed stops falling.
+    """
+    t, rpm = engine.time_s - PICKUP_LATENCY_S, engine.sharpened()
+    above = rpm - next_gear_rpm
+    inside = (t[1:] > fall.middle_s - 0.03) & (t[1:] < fall.bottom_s + 0.03)
+    met = np.flatnonzero((above[:-1] > 0) & (above[1:] <= 0) & inside)
+    if met.size:
+        index = int(met[0])
+        moment = float(t[index] + (t[index + 1] - t[index]) * above[index] / (above[index] - above[index + 1]))
+    else:
+        moment = fall.bottom_s - PICKUP_LATENCY_S - PICKUP_LAG_S
+    value = float(np.interp(moment, t, next_gear_rpm))
+    return Carry(Edge(moment, float(np.hypot(0.01, 0.5 * engine.step_s)), "engine_speed"), value)
