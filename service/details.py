@@ -1,0 +1,47 @@
+"""What a user says of a run, on uploading it and later.
+
+Public: `UploadDetails`, `RunChanges`.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+Told = dict[str, Any]
+FinishFt = Literal[660, 1000, 1320]
+
+
+class UploadDetails(BaseModel):
+    """What may be said of a run when it is uploaded; a list of slips gives each run of the logs its own."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    label: str = Field("", max_length=200)
+    event: str = Field("", max_length=200)
+    round: str = Field("", max_length=200)
+    notes: str = Field("", max_length=20_000)
+    slip: Told | list[Told] | None = None
+    air: Told | None = None
+    finish_ft: FinishFt = 1320
+
+    @property
+    def slips(self) -> list[Told]:
+        """One for each run that has one, in order."""
+        return self.slip if isinstance(self.slip, list) else [self.slip] if self.slip else []
+
+
+class RunChanges(BaseModel):
+    """What may be changed of a run; what is not named stays as it is. `car` null reviews without a car."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    label: str = Field("", max_length=200)
+    event: str = Field("", max_length=200)
+    round: str = Field("", max_length=200)
+    notes: str = Field("", max_length=20_000)
+    slip: Told | None = None
+    air: Told | None = None
+    finish_ft: FinishFt = 1320
+    car: str | None = None

@@ -1,0 +1,131 @@
+"""One upload's files reviewed: the heavy part, which may run in a process of its own.
+
+Public: `ReviewTask`, `ReviewedRun`, `review_files`, `serve_reviews`. Nothing heavy is imported with this module: a new
+process must be able to say how many threads it wants before numpy and polars start theirs.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+from dataclasses import dataclass
+from multiprocessing.connection import Connection
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from analysis.log import LogError
+    from service.told import ToldError
+
+    Answer = tuple["ReviewedRun", ...] | LogError | ToldError
+
+NO_CAR = {"name": "no car told"}
+"""What a run is reviewed with when no car is named: every figure that needs car facts says so."""
+ONE_THREAD = ("POLARS_MAX_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "RAYON_NUM_THREADS")
+"""Each process is one worker; threads inside it would only crowd the machine."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewTask:
+    """What is to be reviewed."""
+
+    logs: tuple[tuple[Path, str], ...]
+    """File and the name to show, the ECU's first."""
+    car: dict[str, Any] | None
+    """As told."""
+    slips: tuple[dict[str, Any], ...]
+    """As told, one for each run in order; empty ones for runs without."""
+    air: dict[str, Any] | None
+    """As told."""
+    finish_ft: float
+    label: str
+    event: str
+    round: str
+    out: Path
+    """Folder for the tables."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewedRun:
+    """One run found."""
+
+    review: dict[str, Any]
+    """As JSON says it."""
+    table: Path
+    """Parquet file."""
+
+
+def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
+    """Read the logs, review each run in them, and write each run's table.
+
+    Parameters
+    ----------
+    task : ReviewTask
+        Files must be readable, `out` writable.
+
+    Returns
+    -------
+    tuple of ReviewedRun
+        At least one, in the logs' order.
+
+    Raises
+    ------
+    LogError
+        If the files are no logs or hold no run.
+    ToldError
+        If car, slip or air cannot be used.
+    """
+    import analysis.review
+    from analysis.car import Air, Slip
+    from analysis.log import NoRunInLog
+    from analysis.reading import read_log
+    from analysis.report import as_json, as_table
+    from service.tables import write_table
+    from service.told import read_car, read_told
+
+    car = read_car(task.car or NO_CAR)
+    slips = [read_told(Slip, slip, what="slip") for slip in task.slips]
+    air = read_told(Air, task.air, what="air") if task.air else None
+    logs = [
+        read_log(path.read_bytes(), name=name, mapping=car.channels, index=index)
+        for index, (path, name) in enumerate(task.logs)
+    ]
+    reviews = analysis.review.review(
+        logs, car, slips, air, finish_ft=task.finish_ft, label=task.label, event=task.event, round=task.round
+    )
+    if not reviews:
+        raise NoRunInLog("The logs were read, but nothing in them looks like a run down the strip.")
+    runs = []
+    for number, review in enumerate(reviews):
+        path = task.out / f"run{number}.parquet"
+        write_table(as_table(review), path)
+        runs.append(ReviewedRun(as_json(review), path))
+    return tuple(runs)
+
+
+def serve_reviews(line: Connection) -> None:
+    """Take tasks from a line and answer each, until the line closes: what a process of `Workers` does.
+
+    Parameters
+    ----------
+    line : Connection
+        Tasks come in; runs, or why there are none, go out.
+    """
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C goes to the server, which ends us in its own time
+    os.environ.update({name: "1" for name in ONE_THREAD})
+    import analysis.report
+    import analysis.review  # noqa: F401  (imported ahead, so that the first review does not wait for it)
+    from analysis.log import LogError
+    from service.told import ToldError
+
+    while True:
+        try:
+            task: ReviewTask = line.recv()
+        except (EOFError, ConnectionError):
+            return
+        answer: Answer
+        try:
+            answer = review_files(task)
+        except (LogError, ToldError) as error:
+            answer = error
+        line.send(answer)

@@ -1,0 +1,160 @@
+"""A run's channels on disk: written as Parquet, read by the column, handed out as CSV.
+
+Public: `ColumnFacts`, `write_table`, `read_table`, `column_facts`, `as_csv`, `safe_cell`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, BinaryIO
+
+if TYPE_CHECKING:
+    import polars as pl
+
+    from analysis.report import RunTable
+
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\0")
+"""Cells that start so are run as formulas by spreadsheets."""
+_NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?")
+
+
+@dataclass(frozen=True, slots=True)
+class ColumnFacts:
+    """What a stored column is."""
+
+    name: str
+    title: str
+    unit: str
+    shown_unit: str
+    header: str
+    log: int | None
+
+
+def write_table(table: RunTable, path: Path) -> None:
+    """Write a run's table as Parquet, with what each column is beside it.
+
+    Parameters
+    ----------
+    table : RunTable
+        Any.
+    path : Path
+        Written anew.
+    """
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    arrays, fields = [], []
+    for column in table.columns:
+        kind = pa.float64() if column.log is None else pa.float32()  # a sensor has no more than seven digits
+        about = {
+            "title": column.title,
+            "unit": column.unit,
+            "shown_unit": column.shown_unit,
+            "header": column.header,
+            "log": "" if column.log is None else str(column.log),
+        }
+        arrays.append(table.frame.get_column(column.name).to_arrow().cast(kind))
+        fields.append(pa.field(column.name, kind, metadata=about))
+    schema = pa.schema(fields, metadata={"rate_hz": str(table.rate_hz)})
+    pq.write_table(pa.Table.from_arrays(arrays, schema=schema), path, compression="zstd")
+
+
+def read_table(file: BinaryIO, names: Sequence[str] | None = None) -> pl.DataFrame:
+    """Columns of a stored table.
+
+    Parameters
+    ----------
+    file : binary file
+        Parquet; left open.
+    names : sequence of str, optional
+        Which columns; those that are not there are left out. All by default.
+
+    Returns
+    -------
+    DataFrame
+        Float columns in the order stored.
+    """
+    import polars as pl
+    import pyarrow.parquet as pq
+
+    stored = pq.ParquetFile(file)
+    wanted = None if names is None else [name for name in stored.schema_arrow.names if name in set(names)]
+    return pl.DataFrame(stored.read(wanted))
+
+
+def column_facts(file: BinaryIO) -> list[ColumnFacts]:
+    """What the columns of a stored table are.
+
+    Parameters
+    ----------
+    file : binary file
+        Parquet; left open.
+
+    Returns
+    -------
+    list of ColumnFacts
+        In the order stored.
+    """
+    import pyarrow.parquet as pq
+
+    facts = []
+    for field in pq.ParquetFile(file).schema_arrow:
+        about = {key.decode(): value.decode() for key, value in (field.metadata or {}).items()}
+        log = about.get("log", "")
+        facts.append(
+            ColumnFacts(
+                name=field.name,
+                title=about.get("title", field.name),
+                unit=about.get("unit", ""),
+                shown_unit=about.get("shown_unit", ""),
+                header=about.get("header", ""),
+                log=int(log) if log else None,
+            )
+        )
+    return facts
+
+
+def safe_cell(text: str) -> str:
+    """A text that a spreadsheet will show and not run.
+
+    Parameters
+    ----------
+    text : str
+        Any; a number stays a number.
+
+    Returns
+    -------
+    str
+        With an apostrophe before it if it would start a formula.
+
+    Examples
+    --------
+    >>> safe_cell("=1+1"), safe_cell("-3.5"), safe_cell("Oil Pressure")
+    ("'=1+1", '-3.5', 'Oil Pressure')
+    """
+    if text.startswith(FORMULA_STARTS) and not _NUMBER.fullmatch(text):
+        return f"'{text}"
+    return text
+
+
+def as_csv(frame: pl.DataFrame, columns: Sequence[Any]) -> bytes:
+    """A table as CSV (RFC 4180), the unit behind each name, empty where nothing is known.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        Float columns.
+    columns : sequence
+        What each column is: `name` and `unit`, in the frame's order.
+
+    Returns
+    -------
+    bytes
+        UTF-8; floats in the fewest digits that read back the same.
+    """
+    heads = [safe_cell(f"{column.name} [{column.unit}]" if column.unit else column.name) for column in columns]
+    text = frame.rename(dict(zip(frame.columns, heads, strict=True))).write_csv(line_terminator="\r\n")
+    return text.encode("utf-8")

@@ -1,0 +1,241 @@
+"""An upload comes in: its files go straight to disk, under limits, into a folder of their own that is always cleared.
+
+Public: `Received`, `ReceivedFile`, `receive`, `harmless_name`.
+"""
+
+from __future__ import annotations
+
+import time
+import unicodedata
+from collections.abc import AsyncIterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, BinaryIO
+
+import anyio
+from python_multipart.exceptions import FormParserError
+from python_multipart.multipart import MultipartParser, parse_options_header
+from starlette.requests import Request
+
+from service.errors import Problem
+from service.settings import Settings
+
+if TYPE_CHECKING:
+    from python_multipart.multipart import MultipartCallbacks
+
+LEAST_BYTES_A_SECOND = 1024
+"""Slower than any telephone a person would wait for; who holds the line on purpose is far below. [B/s]"""
+NAME_LENGTH = 200
+"""Longest file name kept; file systems end at 255 bytes. [characters]"""
+PARTS_BESIDE_FILES = 8
+"""Parts of an upload that are no file: car, details, and some room."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReceivedFile:
+    """One file of an upload, on disk."""
+
+    path: Path
+    name: str
+    """As the sender calls it, made harmless; for showing only."""
+    bytes: int
+
+
+@dataclass(slots=True)
+class Received:
+    """What an upload brought."""
+
+    files: list[ReceivedFile] = field(default_factory=list)
+    fields: dict[str, bytes] = field(default_factory=dict)
+    """Parts that are no log."""
+
+
+def harmless_name(name: str) -> str:
+    r"""A sender's file name without folders, controls and characters that turn text around.
+
+    Parameters
+    ----------
+    name : str
+        Anything.
+
+    Returns
+    -------
+    str
+        At most 200 characters; ``log`` if nothing is left.
+
+    Examples
+    --------
+    >>> harmless_name("../../etc/run 3.csv"), harmless_name("\x00")
+    ('run 3.csv', 'log')
+    """
+    last = name.replace("\\", "/").rpartition("/")[2]
+    shown = "".join(c for c in last if unicodedata.category(c)[0] != "C").strip()
+    return shown[-NAME_LENGTH:].strip(" .") or "log"
+
+
+async def receive(request: Request, folder: Path, settings: Settings) -> Received:
+    """Take an upload in, file by file, without holding one in memory.
+
+    Parameters
+    ----------
+    request : Request
+        ``multipart/form-data``; parts called ``log`` are files.
+    folder : Path
+        An empty folder for the files.
+    settings : Settings
+        The limits.
+
+    Returns
+    -------
+    Received
+        Files in the order sent, and the other parts.
+
+    Raises
+    ------
+    Problem
+        400 if the form is broken, 408 if it stalls, 413 as soon as a limit is passed, 415 if it is no form.
+    """
+    parts = _Parts(folder, settings)
+    parser = MultipartParser(_boundary(request), callbacks=parts.callbacks())
+    _check_announced(request, settings)
+    try:
+        async for chunk in _steadily(request, settings):
+            parser.write(chunk)
+        parser.finalize()
+    except FormParserError as error:
+        raise Problem(400, "Broken form", f"The upload breaks off or is malformed: {error}.") from None
+    finally:
+        parts.close()
+    if not parts.complete:
+        raise Problem(400, "Broken form", "The upload breaks off before its end; send it again.")
+    return parts.received
+
+
+def _boundary(request: Request) -> bytes:
+    kind, options = parse_options_header(request.headers.get("content-type", ""))
+    if kind != b"multipart/form-data" or not options.get(b"boundary"):
+        detail = "Send the logs as multipart/form-data, each as a part called 'log'."
+        raise Problem(415, "Not an upload", detail)
+    return options[b"boundary"]
+
+
+def _check_announced(request: Request, settings: Settings) -> None:
+    announced = request.headers.get("content-length", "")
+    if announced.isdigit() and int(announced) > _most_bytes(settings):
+        raise _too_large(f"The upload is {int(announced):,} bytes", settings.upload_bytes)
+
+
+def _most_bytes(settings: Settings) -> int:
+    return settings.upload_bytes + 2 * settings.json_bytes
+
+
+def _too_large(what: str, limit: int) -> Problem:
+    return Problem(413, "Too large", f"{what}; the most taken is {limit:,}.", headers={"Connection": "close"})
+
+
+async def _steadily(request: Request, settings: Settings) -> AsyncIterator[bytes]:
+    stream = request.stream().__aiter__()
+    total = window_bytes = 0
+    window_start = time.monotonic()
+    while True:
+        with anyio.move_on_after(settings.stall_seconds) as patience:
+            chunk = await anext(stream, None)
+        seconds = time.monotonic() - window_start
+        slow = seconds > settings.stall_seconds and window_bytes < LEAST_BYTES_A_SECOND * seconds
+        if patience.cancelled_caught or slow:
+            detail = f"The upload stood still for {settings.stall_seconds} s; send it again."
+            raise Problem(408, "Stalled", detail, headers={"Connection": "close"})
+        if chunk is None:
+            return
+        if seconds > settings.stall_seconds:
+            window_bytes, window_start = 0, time.monotonic()
+        total += len(chunk)
+        window_bytes += len(chunk)
+        if total > _most_bytes(settings):
+            raise _too_large("The upload goes on too long", settings.upload_bytes)
+        yield chunk
+
+
+class _Parts:
+    """What the parser calls as it meets headers, bytes and ends of parts."""
+
+    def __init__(self, folder: Path, settings: Settings) -> None:
+        self.received = Received()
+        self.complete = False
+        self._folder = folder
+        self._settings = settings
+        self._headers: dict[bytes, bytes] = {}
+        self._header = (b"", b"")
+        self._name = b""
+        self._file: BinaryIO | None = None
+        self._file_name = ""
+        self._bytes = 0
+        self._log_bytes = 0
+        self._parts = 0
+
+    def callbacks(self) -> MultipartCallbacks:
+        return {
+            "on_part_begin": self._begin,
+            "on_header_field": self._header_field,
+            "on_header_value": self._header_value,
+            "on_header_end": self._header_end,
+            "on_headers_finished": self._headers_finished,
+            "on_part_data": self._data,
+            "on_part_end": self._end,
+            "on_end": self._all_in,
+        }
+
+    def close(self) -> None:
+        if self._file is not None:
+            self._file.close()
+
+    def _begin(self) -> None:
+        self._headers, self._header, self._bytes = {}, (b"", b""), 0
+        self._parts += 1
+        if self._parts > self._settings.files + PARTS_BESIDE_FILES:
+            raise _too_large("There are too many parts in the upload", self._settings.files)
+
+    def _header_field(self, data: bytes, start: int, end: int) -> None:
+        self._header = (self._header[0] + data[start:end], self._header[1])
+
+    def _header_value(self, data: bytes, start: int, end: int) -> None:
+        self._header = (self._header[0], self._header[1] + data[start:end])
+
+    def _header_end(self) -> None:
+        self._headers[self._header[0].lower()] = self._header[1]
+        self._header = (b"", b"")
+
+    def _headers_finished(self) -> None:
+        _, options = parse_options_header(self._headers.get(b"content-disposition"))
+        self._name = options.get(b"name", b"")
+        if self._name != b"log":
+            self.received.fields[self._name.decode("utf-8", "replace")[:NAME_LENGTH]] = b""
+            return
+        if len(self.received.files) >= self._settings.files:
+            raise _too_large("There are too many files in one upload", self._settings.files)
+        self._file_name = harmless_name(options.get(b"filename", b"").decode("utf-8", "replace"))
+        self._file = (self._folder / f"{len(self.received.files)}.part").open("xb")
+
+    def _data(self, data: bytes, start: int, end: int) -> None:
+        self._bytes += end - start
+        if self._file is None:
+            if self._bytes > self._settings.json_bytes:
+                raise _too_large(f"The part {self._name[:50]!r} is too long", self._settings.json_bytes)
+            self.received.fields[self._name.decode("utf-8", "replace")[:NAME_LENGTH]] += data[start:end]
+            return
+        self._log_bytes += end - start
+        if self._bytes > self._settings.file_bytes:
+            raise _too_large(f"The log {self._file_name} is too long", self._settings.file_bytes)
+        if self._log_bytes > self._settings.upload_bytes:
+            raise _too_large("The logs together are too long", self._settings.upload_bytes)
+        self._file.write(data[start:end])
+
+    def _all_in(self) -> None:
+        self.complete = True
+
+    def _end(self) -> None:
+        if self._file is None:
+            return
+        self._file.close()
+        self.received.files.append(ReceivedFile(Path(self._file.name), self._file_name, self._bytes))
+        self._file = None
