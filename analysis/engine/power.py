@@ -1,8 +1,46 @@
-"""Power down the track from the car's motion: to the ground, at the flywheel, with its plus-minus."""
+"""Power down the track from the car's motion: to the ground, at the flywheel, with its plus-minus.
 
-from dataclasses import dataclass
+Public: `PowerShare`, `GearCurve`, `Power`, `measure_power`.
+"""
 
-from analysis.quantities import Estimate, FloatArray
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from analysis.car import Car
+from analysis.engine.air import AirState
+from analysis.engine.correction import Corrected, correct_power
+from analysis.engine.cross_checks import check_between_gears, check_fuel, check_trap_speed, power_from_trap_speed
+from analysis.engine.driveline import (
+    STALL_TORQUE_RATIO,
+    STALL_TORQUE_RATIO_DOUBT,
+    Balance,
+    Course,
+    balance,
+    integrate,
+    read_course,
+)
+from analysis.engine.facts import FACT_NAMES, Facts, missing_mass, read_facts
+from analysis.engine.pistons import brake_mean_effective_pressure, mean_piston_speed
+from analysis.engine.power_curve import GearCurve, measure_curves, measure_peak, smooth_pulls
+from analysis.engine.tire import TireFit, fit_tire
+from analysis.findings import Finding
+from analysis.intervals import find_true_runs
+from analysis.log import Traces
+from analysis.quantities import G_MPS2, BoolArray, Estimate, FloatArray
+from analysis.track.engine_speed import EngineSpeed, read_engine_speed
+from analysis.track.gears import Gears
+from analysis.track.motion import Motion
+from analysis.track.shifts import Shift
+
+BALANCE_LIMIT = 0.01
+"""Share of the work by which work and energy may differ before a finding says so. [-]"""
+TOLD_EFFECT = 0.002
+"""A missing fact is told if it opens average power by at least this share. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,22 +54,11 @@ class PowerShare:
 
 
 @dataclass(frozen=True, slots=True)
-class GearCurve:
-    """Flywheel power against engine speed in one gear."""
-
-    gear: int
-    """1 for the lowest."""
-    rpm: FloatArray
-    """Centres of the classes, shape (k,). [rpm]"""
-    power_w: FloatArray
-    """Mean in each class, shape (k,). [W]"""
-    plus_minus_w: FloatArray
-    """95 % half-width, shape (k,). [W]"""
-
-
-@dataclass(frozen=True, slots=True)
 class Power:
-    """Power of one run, clock start to finish or lift. `average_w` is brake power before the engine's own inertia takes its share."""
+    """Power of one run, from clock start to finish or lift.
+
+    `average_w` is brake power before the engine's own inertia takes its share.
+    """
 
     average_w: Estimate | None
     """Flywheel, mean over time, shifts counted. [W]"""
@@ -52,7 +79,7 @@ class Power:
     correction_rule: str | None
     """Its name, e.g. ``SAE J1349``."""
     from_trap_speed_w: Estimate | None
-    """What trap speed and mass alone imply for the mean power to the ground. [W]"""
+    """Mean power that moved the mass, as trap speed, distance and mass alone imply; without air and rolling. [W]"""
     balance_error: float | None
     """(work of the parts - change of energy - losses) / work; 0 when the balance closes. [-]"""
     shares: tuple[PowerShare, ...]
@@ -62,4 +89,311 @@ class Power:
     mean_piston_speed_mps: float | None
     """Time mean, where the stroke is given. [m/s]"""
     bmep_pa: float | None
-    """Mean brake mean effective pressure while pulling, where bore, stroke and cylinders are given. [Pa]"""
+    """Brake mean effective pressure of a four-stroke while pulling, where bore, stroke and cylinders are given. [Pa]"""
+
+
+@dataclass(frozen=True, slots=True)
+class _Averages:
+    ground: float
+    brake: float
+    pulling: float
+    over_distance: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """What one run's averages are computed from; a doubt is found by moving one part of it."""
+
+    course: Course
+    facts: Facts
+    tire: TireFit
+    engine: EngineSpeed | None
+    end_s: float
+    stall_ratio: float = STALL_TORQUE_RATIO
+
+
+def measure_power(
+    motion: Motion,
+    gears: Gears | None,
+    shifts: Sequence[Shift],
+    traces: Traces,
+    car: Car,
+    air: AirState,
+    *,
+    end_s: float,
+    boosted: bool,
+    trap_speed: Estimate | None,
+) -> tuple[Power | None, list[Finding]]:
+    """Work and power of a run from the car's motion.
+
+    Parameters
+    ----------
+    motion, gears, shifts, traces
+        Of the run, ET; `gears` None where none could be named.
+    car : Car
+        Needs the mass; what else is missing is taken at its usual value, with a plus-minus to match.
+    air : AirState
+        The day's air.
+    end_s : float
+        Finish or lift; the window starts at 0. [s, ET]
+    boosted : bool
+        True for an engine under boost: correction to standard air does not apply.
+    trap_speed : Estimate or None
+        Mean speed of the last trap, for a check. [m/s]
+
+    Returns
+    -------
+    Power or None
+        None where the mass is unknown or the window holds no motion.
+    list of Finding
+        What is missing and what it would narrow; what does not agree.
+
+    Notes
+    -----
+    To the ground: change of kinetic energy, with the undriven wheels', plus air and rolling, over the window. To the
+    flywheel: tire slip, driven wheels' inertia, driveline efficiency, clutch slip, engine inertia. Plus-minus adds in
+    quadrature what each input alone moves, found by moving it. A strip is level by its rules: a slope is not seen,
+    nor heat in the tires, nor what accessories take before the clutch.
+    """
+    facts = read_facts(car, air)
+    if facts is None:
+        return None, [missing_mass()]
+    inside = (motion.time_s >= 0) & (motion.time_s <= end_s) & np.isfinite(motion.acceleration_mps2)
+    if inside.sum() < 20 or not np.isfinite(motion.speed_mps[inside]).all():
+        return None, [Finding("no-motion-for-power", "caution", "Power needs the car's motion from start to finish.")]
+    case = _prepare(motion, gears, shifts, traces, car, facts, end_s=end_s)
+    averages, moved = _averages(case), _moved(case, motion)
+    average = _estimate(averages, moved, "brake")
+    relative = average.plus_minus / max(abs(average.value), 1.0)
+    smoothed = smooth_pulls(_balance_of(case).brake_w, _pulling(case), step_s=case.course.step_s)
+    corrected = correct_power(average, air, car, boosted=boosted)
+    implied = _implied(trap_speed, motion, facts, end_s)
+    work = averages.ground * end_s
+    power = Power(
+        average_w=average,
+        average_pulling_w=_estimate(averages, moved, "pulling"),
+        average_over_distance_w=_estimate(averages, moved, "over_distance"),
+        average_wheel_w=_estimate(averages, moved, "ground"),
+        peak_w=measure_peak(smoothed, _jitter(case, motion), step_s=case.course.step_s, relative=relative),
+        work_j=work,
+        corrected_average_w=corrected.average_w,
+        correction_factor=corrected.factor if corrected.average_w is not None else None,
+        correction_rule=corrected.rule if corrected.average_w is not None else None,
+        from_trap_speed_w=implied,
+        balance_error=_balance_error(case, work),
+        shares=_shares(averages, moved),
+        curves=measure_curves(case.course, smoothed, relative=relative),
+        mean_piston_speed_mps=_piston_speed(case, car),
+        bmep_pa=_bmep(case, car, averages.pulling),
+    )
+    return power, _findings(case, power, car, corrected, traces, averages, moved)
+
+
+def _prepare(
+    motion: Motion,
+    gears: Gears | None,
+    shifts: Sequence[Shift],
+    traces: Traces,
+    car: Car,
+    facts: Facts,
+    *,
+    end_s: float,
+) -> _Case:
+    engine = read_engine_speed(traces)
+    course = read_course(
+        motion, gears, shifts, engine,
+        converter=car.transmission == "converter", circumference_m=car.tire_circumference,
+    )  # fmt: skip
+    rough = balance(course, facts, motion.speed_mps)
+    steady = ~course.settling & ~course.slipping & (course.time_s > 0) & (course.time_s < end_s)
+    told = car.tire_circumference is not None
+    tire = fit_tire(motion, course.surface_mps, rough.force_n, mass_kg=facts.mass.value, steady=steady, told=told)
+    return _Case(course, facts, tire, engine, end_s)
+
+
+def _balance_of(case: _Case) -> Balance:
+    return balance(case.course, case.facts, case.tire.speed_mps, stall_ratio=case.stall_ratio)
+
+
+def _averages(case: _Case) -> _Averages:
+    parts, course, end = _balance_of(case), case.course, case.end_s
+    time = course.time_s
+    speed = course.speed_mps
+    start_v, end_v = np.interp([0.0, end], time, speed)
+    load_w = parts.ground_w - case.facts.rolling_mass * course.acceleration_mps2 * speed
+    load_w = np.where(speed > 0.05, load_w, 0.0)
+    kinetic = 0.5 * case.facts.rolling_mass * (end_v**2 - start_v**2)
+    ground = (kinetic + integrate(time, load_w, start_s=0.0, stop_s=end)) / end
+    pulls = _pulls(course, end)
+    clutch = [integrate(time, parts.clutch_w, start_s=a, stop_s=b) for a, b in pulls]
+    own = [_kinetic_gain(case, a, b) for a, b in pulls]
+    length = sum(b - a for a, b in pulls)
+    total = integrate(time, parts.clutch_w, start_s=0.0, stop_s=end) + _kinetic_gain(case, 0.0, end)
+    distance = integrate(time, speed, start_s=0.0, stop_s=end)
+    over_distance = integrate(time, parts.brake_w * speed, start_s=0.0, stop_s=end) / distance
+    return _Averages(ground, total / end, (sum(clutch) + sum(own)) / length, over_distance)
+
+
+def _pulls(course: Course, end_s: float) -> list[tuple[float, float]]:
+    """Stretches of the window between the shifts. [s]."""
+    inside = (course.time_s >= 0) & (course.time_s <= end_s)
+    pieces = find_true_runs(inside & ~course.shifting)
+    step = course.step_s
+    return [(max(course.time_s[p.start] - step, 0.0), min(course.time_s[p.stop - 1] + step, end_s)) for p in pieces]
+
+
+def _kinetic_gain(case: _Case, start_s: float, stop_s: float) -> float:
+    """Energy that went into the engine's own spin. [J]."""
+    omega_0, omega_1 = (_engine_at(case, at_s) for at_s in (start_s, stop_s))
+    return 0.5 * case.facts.engine_inertia.value * (omega_1**2 - omega_0**2)
+
+
+def _engine_at(case: _Case, at_s: float) -> float:
+    """Engine speed about a moment, mean of 40 ms; 0 where not logged. [rad/s]."""
+    if case.engine is None:
+        return 0.0
+    about = at_s + np.linspace(-0.02, 0.02, 9)
+    held = np.clip(about, case.engine.true_time_s[0], case.engine.true_time_s[-1])
+    return float(np.mean(case.engine.at(held))) * math.pi / 30.0
+
+
+def _moved(case: _Case, motion: Motion) -> dict[str, _Averages]:
+    """Averages with each input in turn moved by its doubt."""
+    facts, course = case.facts, case.course
+    moved = {
+        getattr(facts, name).source: _averages(replace(case, facts=facts.moved(name)))
+        for name in FACT_NAMES
+        if getattr(facts, name).doubt > 0
+    }
+    faster = course.speed_mps + motion.speed_plus_minus_mps
+    gain = np.gradient(motion.speed_plus_minus_mps, course.time_s)
+    lifted = replace(course, speed_mps=faster, acceleration_mps2=course.acceleration_mps2 + gain)
+    moved["speed"] = _averages(replace(case, course=lifted))
+    pull = np.maximum(_balance_of(case).force_n, 0.0) / (facts.mass.value * G_MPS2)
+    slid = case.tire.speed_mps + case.tire.per_g_plus_minus * pull * course.speed_mps
+    moved["tire slip"] = _averages(replace(case, tire=replace(case.tire, speed_mps=slid)))
+    if course.converter:
+        stall = STALL_TORQUE_RATIO + STALL_TORQUE_RATIO_DOUBT
+        moved["torque converter"] = _averages(replace(case, stall_ratio=stall))
+    return moved
+
+
+def _estimate(averages: _Averages, moved: dict[str, _Averages], name: str) -> Estimate:
+    value: float = getattr(averages, name)
+    return Estimate(value, math.hypot(*(getattr(other, name) - value for other in moved.values())))
+
+
+def _shares(averages: _Averages, moved: dict[str, _Averages]) -> tuple[PowerShare, ...]:
+    shares = [PowerShare(source, abs(other.brake - averages.brake)) for source, other in moved.items()]
+    return tuple(sorted(shares, key=lambda share: -share.plus_minus_w))
+
+
+def _balance_error(case: _Case, work: float) -> float | None:
+    """Work by force and distance against change of energy plus losses."""
+    if not work > 0:
+        return None
+    parts, course = _balance_of(case), case.course
+    along = integrate(course.time_s, parts.ground_w, start_s=0.0, stop_s=case.end_s)
+    return (along - work) / work
+
+
+def _pulling(case: _Case) -> BoolArray:
+    course = case.course
+    inside = (course.time_s >= 0) & (course.time_s <= case.end_s)
+    quiet = inside & ~course.settling & ~course.spinning & (course.speed_mps > 5.0)
+    return quiet & (course.converter | ~course.slipping)
+
+
+def _jitter(case: _Case, motion: Motion) -> FloatArray:
+    """What acceleration's own doubt makes of flywheel power, 95 %. [W]."""
+    force = motion.acceleration_plus_minus_mps2 * case.facts.rolling_mass
+    return np.asarray(force * motion.speed_mps / case.facts.efficiency.value, dtype=np.float64)
+
+
+def _mean_rpm(case: _Case, *, pulling: bool) -> float | None:
+    course = case.course
+    use = (course.time_s >= 0) & (course.time_s <= case.end_s) & np.isfinite(course.engine_rad_per_s)
+    use &= ~course.shifting if pulling else True
+    return float(np.mean(course.engine_rad_per_s[use])) * 30.0 / math.pi if use.any() else None
+
+
+def _piston_speed(case: _Case, car: Car) -> float | None:
+    rpm = _mean_rpm(case, pulling=False)
+    return mean_piston_speed(car.stroke, rpm) if car.stroke and rpm else None
+
+
+def _bmep(case: _Case, car: Car, pulling_w: float) -> float | None:
+    rpm = _mean_rpm(case, pulling=True)
+    if not (car.bore and car.stroke and car.cylinders and rpm):
+        return None
+    displacement = math.pi / 4.0 * car.bore**2 * car.stroke * car.cylinders
+    return brake_mean_effective_pressure(pulling_w, displacement, rpm)
+
+
+def _implied(trap_speed: Estimate | None, motion: Motion, facts: Facts, end_s: float) -> Estimate | None:
+    if trap_speed is None:
+        return None
+    from_rest = float(np.interp(end_s, motion.time_s, motion.distance_m)) - float(np.min(motion.distance_m))
+    return power_from_trap_speed(trap_speed.value, mass_kg=facts.mass.value, distance_m=from_rest)
+
+
+def _findings(
+    case: _Case,
+    power: Power,
+    car: Car,
+    corrected: Corrected,
+    traces: Traces,
+    averages: _Averages,
+    moved: dict[str, _Averages],
+) -> list[Finding]:
+    found = _missing_facts(case.facts, averages, moved)
+    if corrected.finding is not None:
+        found.append(corrected.finding)
+    if power.balance_error is not None and abs(power.balance_error) > BALANCE_LIMIT:
+        found.append(
+            Finding(
+                "work-balance-open",
+                "caution",
+                f"Work by force and distance and the car's gain of energy differ by {100 * power.balance_error:.1f} %: "
+                "speed and acceleration do not belong together, and power is less sure than its plus-minus says.",
+            )
+        )
+    if case.engine is None:
+        found.append(
+            Finding(
+                "power-without-engine-speed",
+                "caution",
+                "No engine speed is logged: power at the flywheel leaves out the clutch's slip and the engine's spin.",
+            )
+        )
+    moving_w = case.facts.mass.value * _half_gain(case)
+    found += check_trap_speed(power.from_trap_speed_w, moving_w / case.end_s)
+    found += check_fuel(traces, car, averages.brake, end_s=case.end_s)
+    found += check_between_gears(case.course, _balance_of(case), _pulling(case), traces)
+    return found
+
+
+def _half_gain(case: _Case) -> float:
+    """Half the gain of squared speed over the window. [m2/s2]."""
+    start_v, end_v = np.interp([0.0, case.end_s], case.course.time_s, case.course.speed_mps)
+    return 0.5 * float(end_v**2 - start_v**2)
+
+
+def _missing_facts(facts: Facts, averages: _Averages, moved: dict[str, _Averages]) -> list[Finding]:
+    shares = {source: other.brake - averages.brake for source, other in moved.items()}
+    total = math.hypot(*shares.values())
+    found = []
+    for fact in facts.all:
+        share = abs(shares.get(fact.source, 0.0))
+        if fact.told or share < TOLD_EFFECT * abs(averages.brake):
+            continue
+        without = math.sqrt(max(total**2 - share**2, 0.0))
+        found.append(
+            Finding(
+                "car-fact-missing",
+                "note",
+                f"The {fact.source} was not told: {fact.value:.3g} give or take {fact.doubt:.2g} (SI) was taken. "
+                f"Told, it would narrow average power from plus-minus {total / 1e3:.1f} kW to {without / 1e3:.1f} kW.",
+            )
+        )
+    return found

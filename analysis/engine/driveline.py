@@ -1,0 +1,338 @@
+"""From the ground back to the flywheel: what the car's motion asked of tires, wheels, gearbox, clutch and engine.
+
+Public: `Course`, `read_course`, `Balance`, `balance`, `road_load`, `rotating_mass`, `integrate`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.engine.facts import Facts
+from analysis.filters import slope
+from analysis.quantities import G_MPS2, BoolArray, FloatArray, IntArray
+from analysis.track.engine_speed import EngineSpeed
+from analysis.track.gears import Gears
+from analysis.track.motion import Motion
+from analysis.track.shifts import Shift
+
+SLIPPING = 1.03
+"""Engine over locked speed from which the clutch is taken to slip: above what tire growth and a sensor's delay make."""
+SETTLE_S = 0.12
+"""Time after a shift in which the drive still rings; chosen for torque-cut shifts at 100 to 500 Hz. [s]"""
+SLOPE_SPAN_S = 0.08
+"""Span of the fit that gives a rate of change where the drive is not locked. [s]"""
+STALL_TORQUE_RATIO, STALL_TORQUE_RATIO_DOUBT = 1.8, 0.4
+"""Torque multiplication of a drag-race converter at stall, and its 95 % range. Common practice, no source."""
+COUPLING_SPEED_RATIO = 0.88
+"""Speed ratio at which a converter stops multiplying torque. Common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """What the balance takes from motion, gears, shifts and engine speed; arrays on the motion's grid, shape (n,)."""
+
+    time_s: FloatArray
+    """[s, ET]"""
+    speed_mps: FloatArray
+    """Ground speed. [m/s]"""
+    acceleration_mps2: FloatArray
+    """[m/s2]"""
+    gear: IntArray
+    """Gear engaged; through a shift the one left until its middle, then the next. 0: none known."""
+    turns_rad_per_m: FloatArray
+    """Engine angle per metre of tire surface at rest radius in that gear; NaN where none is known. [rad/m]"""
+    engine_rad_per_s: FloatArray
+    """NaN where not logged. [rad/s]"""
+    shifting: BoolArray
+    """Between a shift's start and its end."""
+    settling: BoolArray
+    """Shifting, or just after."""
+    slipping: BoolArray
+    """Clutch or converter turns faster than the gearbox."""
+    spinning: BoolArray
+    """Wheelspin."""
+    surface_mps: FloatArray
+    """Surface speed of the driven tires at rest radius; NaN where nothing shows it. [m/s]"""
+    converter: bool
+    """True for a torque converter."""
+
+    @property
+    def step_s(self) -> float:
+        """Step of the grid in s."""
+        return float(np.median(np.diff(self.time_s)))
+
+
+@dataclass(frozen=True, slots=True)
+class Balance:
+    """Where the power went, at each sample; shape (n,)."""
+
+    force_n: FloatArray
+    """Of the driven tires on the car. [N]"""
+    ground_w: FloatArray
+    """Force times ground speed. [W]"""
+    hub_w: FloatArray
+    """At the driven hubs: with tire slip and the driven wheels' own inertia. [W]"""
+    clutch_w: FloatArray
+    """Into the clutch: with driveline losses and the clutch's slip. [W]"""
+    engine_own_w: FloatArray
+    """Taken by the engine's own inertia. [W]"""
+    brake_w: FloatArray
+    """At the crank, before that. [W]"""
+
+
+def read_course(
+    motion: Motion, gears: Gears | None, shifts: Sequence[Shift], engine: EngineSpeed | None, *, converter: bool,
+    circumference_m: float | None,
+) -> Course:  # fmt: skip
+    """Gather on one grid what the balance needs.
+
+    Parameters
+    ----------
+    motion : Motion
+        ET.
+    gears : Gears or None
+        None where none could be named.
+    shifts : sequence of Shift
+        ET.
+    engine : EngineSpeed or None
+        None where not logged.
+    converter : bool
+        True for a torque converter.
+    circumference_m : float or None
+        Of the driven tires; None where not told: found ratios are then per metre. [m]
+
+    Returns
+    -------
+    Course
+        Same grid as `motion`.
+    """
+    time = motion.time_s
+    gear = _gear_through_shifts(motion, gears, shifts)
+    turns = _turns_per_metre(gear, gears, circumference_m)
+    engine_rad = np.full(time.size, np.nan) if engine is None else engine.at(time) * (math.pi / 30.0)
+    shifting = np.zeros(time.size, dtype=np.bool_)
+    settling = np.zeros(time.size, dtype=np.bool_)
+    for shift in shifts:
+        shifting |= (time >= shift.time_s) & (time <= shift.end_s)
+        settling |= (time >= shift.time_s) & (time <= shift.end_s + SETTLE_S)
+    surface = np.where(np.isfinite(motion.tire_speed_mps), motion.tire_speed_mps, motion.speed_mps)
+    with np.errstate(invalid="ignore"):
+        slipping = engine_rad > (1.0 if converter else SLIPPING) * turns * np.maximum(surface, motion.speed_mps)
+    if not converter:
+        slipping &= _near_launch_or_shift(motion, slipping, shifts)
+    locked = np.isfinite(turns) & ~slipping & ~shifting & np.isfinite(engine_rad)
+    through_gear = np.where(locked, engine_rad / np.where(locked, turns, 1.0), np.nan)
+    surface = np.where(np.isfinite(motion.tire_speed_mps), motion.tire_speed_mps, through_gear)
+    return Course(
+        time, motion.speed_mps, motion.acceleration_mps2, gear, turns, engine_rad, shifting, settling, slipping,
+        motion.spinning, surface, converter,
+    )  # fmt: skip
+
+
+def _gear_through_shifts(motion: Motion, gears: Gears | None, shifts: Sequence[Shift]) -> IntArray:
+    if gears is None:
+        return np.zeros(motion.time_s.size, dtype=np.int64)
+    gear = gears.gear.copy()
+    for shift in shifts:
+        middle = 0.5 * (shift.time_s + shift.end_s)
+        gear[(motion.time_s >= shift.time_s - 0.05) & (motion.time_s < middle)] = shift.from_gear
+        gear[(motion.time_s >= middle) & (motion.time_s <= shift.end_s + SETTLE_S)] = shift.to_gear
+    known = np.flatnonzero(gear > 0)
+    if known.size:
+        before_launch = np.arange(gear.size) < known[0]
+        gear[before_launch & (gear == 0)] = gear[known[0]]
+    return gear
+
+
+def _turns_per_metre(gear: IntArray, gears: Gears | None, circumference_m: float | None) -> FloatArray:
+    if gears is None or not gears.overall_ratios:
+        return np.full(gear.size, np.nan)
+    ratios = np.array([np.nan, *(ratio.value for ratio in gears.overall_ratios)])
+    known = np.where((gear > 0) & (gear < ratios.size), gear, 0)
+    return np.asarray(ratios[known] * (2.0 * math.pi / (circumference_m or 1.0)), dtype=np.float64)
+
+
+def _near_launch_or_shift(motion: Motion, slipping: BoolArray, shifts: Sequence[Shift]) -> BoolArray:
+    """True where a clutch can slip: from the launch until it first locks, and about shifts."""
+    locked = ~slipping & (motion.speed_mps > 3.0)
+    first = int(np.argmax(locked)) if locked.any() else slipping.size
+    near = np.arange(slipping.size) < first
+    for shift in shifts:
+        near |= (motion.time_s >= shift.time_s - 0.02) & (motion.time_s <= shift.end_s + 2.0 * SETTLE_S)
+    return near
+
+
+def road_load(
+    speed_mps: FloatArray,
+    *,
+    mass_kg: float,
+    drag_area_m2: float,
+    rolling: float,
+    density_kgpm3: float,
+    wind_mps: float = 0.0,
+    grade: float = 0.0,
+) -> FloatArray:
+    """Force that holds a car at a steady speed: air, rolling, grade.
+
+    Parameters
+    ----------
+    speed_mps : array, shape (n,)
+        Ground speed. [m/s]
+    mass_kg, drag_area_m2, rolling, density_kgpm3 : float
+        [kg], Cd x A [m2], [-], [kg/m3]
+    wind_mps : float
+        From behind positive. [m/s]
+    grade : float
+        Rise over distance, uphill positive. [-]
+
+    Returns
+    -------
+    array, shape (n,)
+        [N]
+
+    Notes
+    -----
+    1/2 rho CdA (v - w)|v - w| + (Crr + grade) m g. Lift and the growth of rolling resistance with speed are left out.
+
+    Examples
+    --------
+    >>> load = road_load(np.array([30.0]), mass_kg=1000.0, drag_area_m2=0.6, rolling=0.015, density_kgpm3=1.2)
+    >>> load.round(1).tolist()
+    [471.1]
+    """
+    through_air = speed_mps - wind_mps
+    air = 0.5 * density_kgpm3 * drag_area_m2 * through_air * np.abs(through_air)
+    return air + (rolling + grade) * mass_kg * G_MPS2
+
+
+def rotating_mass(
+    *, ratio: float, radius_m: float, wheel_inertia_kgm2: float, engine_inertia_kgm2: float = 0.0
+) -> float:
+    """Mass that the spin of wheels and engine adds to a car in a gear.
+
+    Parameters
+    ----------
+    ratio : float
+        Engine turns per turn of the driven wheels. [-]
+    radius_m : float
+        Rolling radius. [m]
+    wheel_inertia_kgm2, engine_inertia_kgm2 : float
+        [kg m2]
+
+    Returns
+    -------
+    float
+        [kg]
+
+    Notes
+    -----
+    (Jw + Je N^2) / r^2 (Gillespie, Fundamentals of Vehicle Dynamics, ch. 2, from memory).
+
+    Examples
+    --------
+    >>> round(rotating_mass(ratio=10.0, radius_m=0.31, wheel_inertia_kgm2=3.75, engine_inertia_kgm2=0.15), 1)
+    195.1
+    """
+    return (wheel_inertia_kgm2 + engine_inertia_kgm2 * ratio**2) / radius_m**2
+
+
+def balance(course: Course, facts: Facts, tire_mps: FloatArray, *, stall_ratio: float = STALL_TORQUE_RATIO) -> Balance:
+    """Follow the power from the ground back to the crank at each sample.
+
+    Parameters
+    ----------
+    course : Course
+        Grid of shape (n,).
+    facts : Facts
+        Of car and day.
+    tire_mps : array, shape (n,)
+        True surface speed of the driven tires. [m/s]
+    stall_ratio : float
+        A converter's torque multiplication at stall. [-]
+
+    Returns
+    -------
+    Balance
+        NaN where motion is.
+
+    Notes
+    -----
+    F = (m + Ju / r^2) a + road load; hub F vt + Jd w dw/dt; gearbox input hub / eta (times eta when it brakes); clutch:
+    input torque times engine speed while it slips, so the slip's heat counts as the engine's work; brake power adds
+    Je w dw/dt. A converter's torque ratio falls straight from stall to 1 at the coupling point.
+    """
+    speed, acceleration = course.speed_mps, course.acceleration_mps2
+    load = road_load(
+        speed, mass_kg=facts.mass.value, drag_area_m2=facts.drag_area.value, rolling=facts.rolling.value,
+        density_kgpm3=facts.density.value, wind_mps=facts.wind.value,
+    )  # fmt: skip
+    force = np.where(speed > 0.05, facts.rolling_mass * acceleration + load, 0.0)
+    surface = np.where(np.isfinite(course.surface_mps), course.surface_mps, tire_mps)
+    surface_mps2 = _rate(course, surface, acceleration)
+    spin_force = facts.driven_inertia / facts.radius.value**2 * surface_mps2
+    hub = force * tire_mps + spin_force * surface
+    carried = np.where(hub > 0, 1.0 / facts.efficiency.value, facts.efficiency.value)
+    slip_w = (force + spin_force) * carried / course.turns_rad_per_m * course.engine_rad_per_s
+    slip_w = slip_w / _torque_ratio(course, surface, stall_ratio)
+    use_slip = course.slipping & np.isfinite(slip_w) & (force + spin_force > 0)
+    clutch = np.where(use_slip, slip_w, hub * carried)
+    own = _engine_own(course, facts, surface_mps2)
+    return Balance(force, force * speed, hub, clutch, own, clutch + own)
+
+
+def _rate(course: Course, surface: FloatArray, acceleration: FloatArray) -> FloatArray:
+    """Rate of change of the tires' surface speed: the car's own while they grip."""
+    measured = slope(surface, step_s=course.step_s, span_s=SLOPE_SPAN_S)
+    near = np.convolve(course.spinning.astype(np.float64), np.ones(9), mode="same") > 0
+    return np.where(near & np.isfinite(measured), measured, acceleration)
+
+
+def _torque_ratio(course: Course, surface: FloatArray, stall_ratio: float) -> FloatArray:
+    if not course.converter:
+        return np.ones(surface.size)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        speed_ratio = course.turns_rad_per_m * surface / course.engine_rad_per_s
+    share = np.clip(np.nan_to_num(speed_ratio, nan=1.0) / COUPLING_SPEED_RATIO, 0.0, 1.0)
+    return stall_ratio + (1.0 - stall_ratio) * share
+
+
+def _engine_own(course: Course, facts: Facts, surface_mps2: FloatArray) -> FloatArray:
+    """Power that speeds the engine's own inertia up."""
+    filled = np.nan_to_num(course.engine_rad_per_s, nan=0.0)
+    measured = slope(filled, step_s=course.step_s, span_s=SLOPE_SPAN_S)
+    locked = np.isfinite(course.turns_rad_per_m) & ~course.slipping & ~course.settling
+    rate = np.where(locked, course.turns_rad_per_m * surface_mps2, measured)
+    own = facts.engine_inertia.value * filled * rate
+    return np.where(np.isfinite(own), own, 0.0)
+
+
+def integrate(time_s: FloatArray, values: FloatArray, *, start_s: float, stop_s: float) -> float:
+    """Integral over a window, trapezoids, its ends between samples.
+
+    Parameters
+    ----------
+    time_s, values : array, shape (n,)
+        Rising times [s] and values.
+    start_s, stop_s : float
+        The window; what lies outside the record counts nothing. [s]
+
+    Returns
+    -------
+    float
+        In the values' unit times seconds; NaN if a value in the window is.
+
+    Examples
+    --------
+    >>> integrate(np.array([0.0, 1.0, 2.0]), np.array([0.0, 1.0, 2.0]), start_s=0.5, stop_s=1.5)
+    1.0
+    """
+    start, stop = max(start_s, float(time_s[0])), min(stop_s, float(time_s[-1]))
+    if stop <= start:
+        return 0.0
+    inside = (time_s > start) & (time_s < stop)
+    at = np.concatenate(([start], time_s[inside], [stop]))
+    return float(np.trapezoid(np.interp(at, time_s, values), at))

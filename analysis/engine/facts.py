@@ -1,0 +1,196 @@
+"""What power asks of the car: each fact as told, or its usual range where nobody told it.
+
+Public: `Fact`, `Facts`, `read_facts`.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from analysis.car import Car
+from analysis.engine.air import AirState
+from analysis.findings import Finding
+
+MASS_DOUBT = 0.003
+"""95 % of a mass told, as a share: the car's scales, fuel and driver; 3 kg in 1000."""
+DRAG_AREA_DOUBT = 0.03
+"""95 % of a drag area told, as a share."""
+ROLLING_DOUBT = 0.07
+"""95 % of a rolling resistance told, as a share."""
+EFFICIENCY_DOUBT = 0.010
+"""95 % of a driveline efficiency told: one point."""
+INERTIA_DOUBT = 0.07
+"""95 % of an inertia told, as a share."""
+WIND_DOUBT_MPS = 0.5
+"""95 % of a wind told: it is gusty and turns. [m/s]"""
+
+UNTOLD_DRAG_AREA_M2, UNTOLD_DRAG_AREA_DOUBT_M2 = 0.66, 0.16
+"""Closed cars from a small hatchback to a saloon with a scoop; chosen. [m2]"""
+UNTOLD_ROLLING, UNTOLD_ROLLING_DOUBT = 0.015, 0.005
+"""Textbook 0.010 to 0.015 on asphalt for road tires, more for soft ones on a prepared track; chosen. [-]"""
+UNTOLD_EFFICIENCY = {"front": 0.91, "rear": 0.89, "all": 0.86}
+UNTOLD_EFFICIENCY_DOUBT = 0.05
+"""Gear Technology, Sept 2012, p. 58, fig. 2: manual gearboxes 0.92 to 0.97, hypoid axles 0.90 to 0.93; all-wheel drive
+has two."""
+UNTOLD_ENGINE_SHARE, UNTOLD_ENGINE_SHARE_DOUBT = 0.0016, 0.0008
+"""Engine inertia over mass x radius squared. Wong's mass factor 1.04 + 0.0025 N^2 says 0.0025 for road cars; a
+light flywheel and clutch make it about two thirds of that."""
+UNTOLD_WHEEL_SHARE, UNTOLD_WHEEL_SHARE_DOUBT = 0.036, 0.014
+"""Wheel inertia over mass x radius squared: the 0.04 of Wong's mass factor, a little less for light wheels."""
+UNTOLD_RADIUS_M, UNTOLD_RADIUS_DOUBT_M = 0.32, 0.04
+"""Rolling radius of a driven tire; chosen. [m]"""
+UNTOLD_WIND_DOUBT_MPS = 0.7
+"""95 % of the wind along the strip where none was told: nobody who felt more would have left it out. Chosen. [m/s]"""
+
+UNDRIVEN_SHARE = {"front": 0.34, "rear": 0.25, "all": 0.0}
+"""Share of the wheel inertia on the axle that is not driven, at the driven wheels' speed; a front-driven car has wheels
+of one size, a rear-driven one has heavy slicks, half shafts and a differential behind."""
+UNDRIVEN_SHARE_DOUBT = 0.08
+"""95 % of it. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One quantity that power rests on."""
+
+    source: str
+    """Its name for a reader, e.g. ``drag area``."""
+    value: float
+    """SI."""
+    doubt: float
+    """95 % half-width, SI."""
+    told: bool = True
+    """False where its usual range stands in for it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """All that power rests on but motion and engine speed."""
+
+    mass: Fact
+    """With driver. [kg]"""
+    drag_area: Fact
+    """[m2]"""
+    rolling: Fact
+    """Rolling resistance. [-]"""
+    efficiency: Fact
+    """Driveline, engine to wheel hub. [-]"""
+    engine_inertia: Fact
+    """[kg m2]"""
+    wheel_inertia: Fact
+    """All wheels at the driven wheels' speed. [kg m2]"""
+    undriven_share: Fact
+    """Of the wheel inertia. [-]"""
+    radius: Fact
+    """Rolling radius of the driven tires at rest. [m]"""
+    density: Fact
+    """Of the air. [kg/m3]"""
+    wind: Fact
+    """From behind positive. [m/s]"""
+
+    @property
+    def all(self) -> tuple[Fact, ...]:
+        """Each fact, in the order above."""
+        return tuple(getattr(self, name) for name in FACT_NAMES)
+
+    def moved(self, name: str) -> Facts:
+        """The same facts with one of them raised by its doubt."""
+        fact: Fact = getattr(self, name)
+        return replace(self, **{name: replace(fact, value=fact.value + fact.doubt)})
+
+    @property
+    def driven_inertia(self) -> float:
+        """Wheel inertia that the engine turns, in kg m2."""
+        return self.wheel_inertia.value * (1.0 - self.undriven_share.value)
+
+    @property
+    def rolling_mass(self) -> float:
+        """Mass with what the undriven wheels' spin adds to it, in kg."""
+        return self.mass.value + self.wheel_inertia.value * self.undriven_share.value / self.radius.value**2
+
+
+FACT_NAMES = (
+    "mass", "drag_area", "rolling", "efficiency", "engine_inertia", "wheel_inertia", "undriven_share", "radius",
+    "density", "wind",
+)  # fmt: skip
+
+
+def read_facts(car: Car, air: AirState) -> Facts | None:
+    """The facts of a car on a day, told or usual.
+
+    Parameters
+    ----------
+    car : Car
+        What the user knows of it.
+    air : AirState
+        The day's air.
+
+    Returns
+    -------
+    Facts or None
+        None where the mass is unknown: nothing stands in for it.
+
+    Notes
+    -----
+    Doubts of told facts are small and stated above: what a careful owner knows. They do not cover a blunder, such as
+    a mass without the driver.
+    """
+    if car.mass is None:
+        return None
+    axle = car.driven_axle or "rear"
+    radius = _radius(car)
+    reach = car.mass * radius.value**2
+    return Facts(
+        mass=Fact("mass", car.mass, MASS_DOUBT * car.mass),
+        drag_area=_told("drag area", car.drag_area, DRAG_AREA_DOUBT, UNTOLD_DRAG_AREA_M2, UNTOLD_DRAG_AREA_DOUBT_M2),
+        rolling=_told(
+            "rolling resistance", car.rolling_resistance, ROLLING_DOUBT,
+            UNTOLD_ROLLING, UNTOLD_ROLLING_DOUBT,
+        ),
+        efficiency=_efficiency(car, axle),
+        engine_inertia=_told(
+            "engine inertia", car.engine_inertia, INERTIA_DOUBT,
+            UNTOLD_ENGINE_SHARE * reach, UNTOLD_ENGINE_SHARE_DOUBT * reach,
+        ),
+        wheel_inertia=_told(
+            "wheel inertia", car.wheel_inertia, INERTIA_DOUBT,
+            UNTOLD_WHEEL_SHARE * reach, UNTOLD_WHEEL_SHARE_DOUBT * reach,
+        ),
+        undriven_share=Fact(
+            "undriven wheels' share of the inertia",
+            UNDRIVEN_SHARE[axle],
+            0.0 if axle == "all" else UNDRIVEN_SHARE_DOUBT if car.driven_axle else 1.5 * UNDRIVEN_SHARE_DOUBT,
+        ),
+        radius=radius,
+        density=Fact("air density", air.density_kgpm3.value, air.density_kgpm3.plus_minus),
+        wind=Fact("wind", air.wind_mps or 0.0, UNTOLD_WIND_DOUBT_MPS if air.wind_mps is None else WIND_DOUBT_MPS),
+    )  # fmt: skip
+
+
+def _told(source: str, told: float | None, share: float, usual: float, doubt: float) -> Fact:
+    if told is not None:
+        return Fact(source, told, share * told)
+    return Fact(source, usual, doubt, told=False)
+
+
+def _efficiency(car: Car, axle: str) -> Fact:
+    if car.driveline_efficiency is not None:
+        return Fact("driveline efficiency", car.driveline_efficiency, EFFICIENCY_DOUBT)
+    return Fact("driveline efficiency", UNTOLD_EFFICIENCY[axle], UNTOLD_EFFICIENCY_DOUBT, told=False)
+
+
+def _radius(car: Car) -> Fact:
+    if car.tire_circumference:
+        radius = car.tire_circumference / (2.0 * math.pi)
+        return Fact("tire circumference", radius, 0.005 * radius)
+    return Fact("tire circumference", UNTOLD_RADIUS_M, UNTOLD_RADIUS_DOUBT_M, told=False)
+
+
+def missing_mass() -> Finding:
+    """The finding for a car whose mass nobody told."""
+    return Finding(
+        "mass-missing",
+        "note",
+        "Power needs the car's mass with the driver, which was not told: weigh the car and add it to the setup.",
+    )
