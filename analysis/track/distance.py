@@ -35,6 +35,8 @@ BEAM_SD_M = 0.004
 """How well a mark's place and the shape of what breaks its beam are known. [m]"""
 GATE = 5.0
 """A slip's mark further off than this many standard deviations is not of this run, or misread. [-]"""
+COMMON_DELAY_SD_S = 0.006
+"""What is open of a delay that all the sensors share: it moves the clock start, not elapsed times. [s]"""
 STRAGGLE_M = 0.012
 """Error of distance that the model does not see, at the marks. [m] From simulated runs."""
 
@@ -260,7 +262,7 @@ def _worst_mark(base: Posterior, rollout: tuple[float, float], marks: list[_Mark
 def _timed(fitted: Posterior, ground: GroundSpeed, slip: Slip | None, finish_ft: int, end_log_s: float) -> Timed:
     start = fitted.parameter("clock start")
     row_start = fitted.row_parameter("clock start")
-    start_sd = float(fitted.deviation(row_start[None, :])[0])
+    start_sd = float(np.hypot(fitted.deviation(row_start[None, :])[0], COMMON_DELAY_SD_S))
     rollout_sd = float(fitted.deviation(fitted.row_parameter("rollout")[None, :])[0])
     rollout = Estimate(fitted.parameter("rollout"), 1.96 * rollout_sd)
     reach = min(float(fitted.time_s[-1]), end_log_s + 0.3)

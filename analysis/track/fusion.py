@@ -348,7 +348,7 @@ def _blocks(
     second = np.tile(np.array([1.0, -2.0, 1.0]) / GRID_S, (n - 2, 1))
     nought = np.zeros((n - 2, len(names)))
     # At the launch acceleration comes at once: there the prior is let go, or it would smear motion before the start.
-    free = np.where((time[1:-1] > rest_until_s) & (time[1:-1] < rest_until_s + LAUNCH_FREE_S), 0.1, 1.0)
+    free = np.where((time[1:-1] > rest_until_s) & (time[1:-1] < rest_until_s + LAUNCH_FREE_S), 0.03, 1.0)
     second *= free[:, None]
     blocks.append(_Rows(np.arange(n - 2), second, nought, np.zeros(n - 2), JERK_MPS2 * np.sqrt(GRID_S), "prior"))
     still = np.flatnonzero(time < rest_until_s)
