@@ -1,6 +1,6 @@
 """The catalogue of channels: what each is called, its unit, its sign, what its values can be.
 
-New channels go here first. Names that a log may use for them are told to `analysis.reading.recognition` by `spellings`.
+New channels go here first. Names that a log may use for them stand in `analysis.spellings`.
 
 Public: `ChannelKind`, `CATALOGUE`, `kind_of`, `family_of`.
 """
@@ -8,7 +8,9 @@ Public: `ChannelKind`, `CATALOGUE`, `kind_of`, `family_of`.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+from analysis.spellings import spellings_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +36,7 @@ class ChannelKind:
 
 
 CATALOGUE: dict[str, ChannelKind] = {
-    kind.name: kind
+    kind.name: replace(kind, spellings=spellings_of(kind.name))
     for kind in (
         ChannelKind("time", "s", "Time"),
         ChannelKind("engine_speed", "rpm", "Engine speed", 0, 25000),

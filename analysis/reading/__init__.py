@@ -1,0 +1,81 @@
+"""Bytes to logs: any logger's text understood without being told, with nothing lost.
+
+The line: unpack and decode, find the layout, read the header, load the rows, find the time, understand the columns,
+look at the sensors' health. Each step is a file here.
+
+Public: `read_log`, `describe`, `check_between_channels`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from analysis.log import Log, NotALog
+from analysis.reading.description import describe
+from analysis.reading.header import Header, read_header
+from analysis.reading.layout import Layout, find_layout
+from analysis.reading.recording import logs_of_recording
+from analysis.reading.refusal import quoted_lines
+from analysis.reading.table import Table, find_repeated_headers, read_table
+from analysis.reading.text import Text, read_text
+
+__all__ = ["describe", "read_log"]
+
+
+def read_log(data: bytes, *, name: str, mapping: Mapping[str, str] | None = None, index: int = 0) -> tuple[Log, ...]:
+    """Read one file of a logger.
+
+    Parameters
+    ----------
+    data : bytes
+        The file as it came: text of any encoding, or gzip or zip of one.
+    name : str
+        Its name, for findings and refusals.
+    mapping : dict of str to str, optional
+        What the user said: header text to channel name, or to ``ignore``, or to ``time``. It wins over recognition.
+    index : int
+        Which of the given logs it is, from 0.
+
+    Returns
+    -------
+    tuple of Log
+        One for each recording in the file, each with its own time from its first row; at least one.
+
+    Raises
+    ------
+    NotALog
+        If it is no table of numbers, has no rows or holds no time. The text is one sentence for the user.
+    """
+    text = read_text(data, name=name)
+    recordings = _recordings(text, name)
+    logs: list[Log] = []
+    for layout, header, table in recordings:
+        logs.extend(logs_of_recording(text, layout, header, table, name=name, mapping=mapping or {}, index=index))
+    if not logs:
+        shown = quoted_lines([line.text for line in text.lines()])
+        raise NotALog(
+            f"{name}: looked for rows of numbers under a header, found too few to be a log: {shown}. Export the run again."
+        )
+    return tuple(logs)
+
+
+def _recordings(text: Text, name: str) -> list[tuple[Layout, Header, Table]]:
+    layout = find_layout(text, name=name)
+    header = read_header(layout)
+    table = read_table(text, layout, header, tolerant=False)
+    if table is not None:
+        return [(layout, header, table)]
+    cuts = find_repeated_headers(text, layout, header)
+    starts = [0, *cuts]
+    found: list[tuple[Layout, Header, Table]] = []
+    for start, stop in zip(starts, [*cuts, None], strict=True):
+        try:
+            part = find_layout(text, name=name, start=start, stop=stop) if start else layout
+        except NotALog:
+            continue  # a header with no rows under it
+        own = read_header(part) if start else header
+        rows = read_table(text, part, own, stop=stop)
+        if rows is not None and rows.rows:
+            found.append((part, own, rows))
+    return found

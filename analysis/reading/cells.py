@@ -1,0 +1,92 @@
+"""One cell of a log: is it a number, a time of day, a switch, nothing, or words?
+
+Public: `split_line`, `kind_of_cell`, `CellKind`, `number_of`, `NO_VALUE`, `FLAGS`.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from functools import lru_cache
+from typing import Literal
+
+CellKind = Literal["blank", "number", "clock", "flag", "no value", "words"]
+
+# What loggers and spreadsheets print for "no value", in lower case.
+NO_VALUE = frozenset(
+    "nan n/a na n.a. n.a #n/a #na #value! #div/0! #ref! #num! null none nil nul - -- --- ---- ----- . .. ... ? ?? ??? * ** *** "
+    "inf +inf -inf infinity -infinity 1.#inf -1.#inf 1.#qnan -1.#ind 1.#ind nan(ind) -nan -nan(ind) err error invalid missing "
+    "undefined undef void x overflow ovf open short ----.-- --.-- -.-".split()
+)
+FLAGS: dict[str, float] = {
+    "true": 1.0, "false": 0.0, "on": 1.0, "off": 0.0, "yes": 1.0, "no": 0.0, "active": 1.0, "inactive": 0.0,
+    "enabled": 1.0, "disabled": 0.0, "t": 1.0, "f": 0.0, "y": 1.0, "high": 1.0, "low": 0.0, "closed": 1.0,
+    "pressed": 1.0, "released": 0.0,
+    # gears as letters
+    "n": 0.0, "r": -1.0, "p": 0.0,
+}  # fmt: skip
+
+_POINT = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
+_COMMA = re.compile(r"[-+]?(?:\d+,?\d*|,\d+)(?:[eE][-+]?\d+)?")
+_POINT_GROUPED = re.compile(r"[-+]?[1-9]\d{0,2}(?:,\d{3})+(?:\.\d+)?")
+_COMMA_GROUPED = re.compile(r"[-+]?[1-9]\d{0,2}(?:\.\d{3})+(?:,\d+)?")
+_CLOCK = re.compile(
+    r"(?:\S{6,11}[T ])?\d{1,4}:\d{1,2}(?::\d{1,2})?(?:[.,]\d+)?(?: ?[AaPp]\.?[Mm]\.?)?(?:Z| ?[-+]\d\d:?\d\d)?"
+)
+_DATE = re.compile(r"\d{1,4}[-/.]\d{1,2}[-/.]\d{2,4}")
+
+
+def split_line(line: str, delimiter: str) -> list[str]:
+    """The cells of a line, quotes taken off, blanks around each trimmed.
+
+    Examples
+    --------
+    >>> split_line('0.01, "soft, new",7', ",")
+    ['0.01', 'soft, new', '7']
+    """
+    if '"' in line:
+        try:
+            return [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])]
+        except csv.Error:
+            pass
+    return [cell.strip() for cell in line.split(delimiter)]
+
+
+@lru_cache(maxsize=65536)
+def kind_of_cell(cell: str, decimal: str) -> CellKind:
+    """What a cell holds, with a decimal mark of ``.`` or ``,``.
+
+    Examples
+    --------
+    >>> [kind_of_cell(cell, ".") for cell in ("1.5", "", "12:00:01.5", "off", "---", "1,5")]
+    ['number', 'blank', 'clock', 'flag', 'no value', 'words']
+    """
+    if not cell:
+        return "blank"
+    if number_of(cell, decimal) is not None:
+        return "number"
+    low = cell.lower()
+    if low in NO_VALUE:
+        return "no value"
+    if low in FLAGS:
+        return "flag"
+    if _CLOCK.fullmatch(cell) or _DATE.fullmatch(cell):
+        return "clock"
+    return "words"
+
+
+def number_of(cell: str, decimal: str) -> float | None:
+    """The number a cell holds; None where it holds none. Thousands may be grouped by the other mark.
+
+    Examples
+    --------
+    >>> number_of("1.197,5", ","), number_of("8,400", "."), number_of("8.400", ",") , number_of("1e3", ".")
+    (1197.5, 8400.0, 8400.0, 1000.0)
+    """
+    plain, grouped = (_POINT, _POINT_GROUPED) if decimal == "." else (_COMMA, _COMMA_GROUPED)
+    if plain.fullmatch(cell):
+        return float(cell.replace(",", "."))
+    if grouped.fullmatch(cell):
+        bare = cell.replace("," if decimal == "." else ".", "")
+        return float(bare.replace(",", "."))
+    return None

@@ -1,0 +1,177 @@
+"""How the text is laid out: delimiter, decimal mark, where the rows of numbers begin, what each column holds.
+
+Public: `Layout`, `find_layout`, `DELIMITERS`.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+from analysis.log import NotALog
+from analysis.reading.cells import kind_of_cell, number_of, split_line
+from analysis.reading.refusal import quoted_lines
+from analysis.reading.text import HEAD_BYTES, Line, Text
+from analysis.reading.unpack import EXPORT_ADVICE
+
+DELIMITERS = (",", ";", "\t", "|")
+MOST_LINES = 400
+"""Lines of the head that are looked at."""
+FEWEST_COLUMNS = 2
+"""A log holds at least a time, or a second channel."""
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Where things are in the text."""
+
+    delimiter: str
+    """One character."""
+    decimal: str
+    """``.`` or ``,``."""
+    width: int
+    """Cells in a row of data, the empty one after a trailing delimiter included."""
+    first_data: Line
+    """The first row of data."""
+    above: tuple[Line, ...]
+    """The lines before it."""
+    below: tuple[tuple[str, ...], ...]
+    """Cells of the first rows of data, the first one included."""
+    column_kinds: tuple[str, ...]
+    """What most cells of each column hold: ``number``, ``clock``, ``flag``, ``words``, ``no value`` or ``blank``."""
+    quoted: bool
+    """Whether the rows of data hold quotation marks."""
+    grouped: bool
+    """Whether numbers have their thousands grouped, which only the slow way of reading understands."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Trial:
+    """One delimiter and decimal mark tried on the head."""
+
+    delimiter: str
+    decimal: str
+    rows: list[list[str]]
+    kinds: list[list[str]]
+    width: int
+    score: float
+
+
+def find_layout(text: Text, *, name: str, start: int = 0, stop: int | None = None) -> Layout:
+    """Find out how a text is laid out, without being told.
+
+    Parameters
+    ----------
+    text : Text
+        The file.
+    name : str
+        Its name, for the sentence of a refusal.
+    start : int
+        Byte at which to begin: a recording after the first.
+    stop : int, optional
+        Byte at which that recording ends.
+
+    Returns
+    -------
+    Layout
+        The delimiter and decimal mark under which most cells below the header are numbers.
+
+    Raises
+    ------
+    NotALog
+        If nothing in the head is a row of numbers.
+    """
+    size = HEAD_BYTES if stop is None else min(stop - start, HEAD_BYTES)
+    lines = text.lines(start, size)[:MOST_LINES]
+    if not lines:  # one line longer than the head
+        lines = text.lines(start, 16 * HEAD_BYTES)[:MOST_LINES]
+    trials = [_try(lines, delimiter, decimal) for delimiter in DELIMITERS for decimal in (".", ",")]
+    best = max(trials, key=lambda trial: trial.score)
+    if best.score <= 0:
+        raise NotALog(_no_table(lines, name))
+    return _layout_of(best, lines, text)
+
+
+def _no_table(lines: list[Line], name: str) -> str:
+    found = quoted_lines([line.text for line in lines])
+    header_only = len([line for line in lines if line.text.strip()]) <= 3 and any(
+        len(split_line(line.text, delimiter)) >= 2 for line in lines for delimiter in DELIMITERS
+    )
+    what = "column names but no rows of data" if header_only else f"no such rows in {len(lines)} lines"
+    return f"{name}: looked for rows of numbers parted by comma, semicolon, tab or bar, found {what}: {found}. {EXPORT_ADVICE}"
+
+
+def _try(lines: list[Line], delimiter: str, decimal: str) -> _Trial:
+    rows = [split_line(line.text, delimiter) for line in lines]
+    kinds = [[str(kind_of_cell(cell, decimal)) for cell in row] for row in rows]
+    held = [sum(kind in ("number", "clock") for kind in row) for row in kinds]
+    widths = Counter(len(row) for row, n in zip(rows, held, strict=True) if n and len(row) >= FEWEST_COLUMNS)
+    if not widths:
+        return _Trial(delimiter, decimal, rows, kinds, 0, 0.0)
+    width = max(widths, key=lambda w: (widths[w] * min(w, 4), w))
+    like = [i for i, row in enumerate(rows) if len(row) == width and held[i]]
+    told = sum(sum(kind != "blank" for kind in kinds[i]) for i in like)
+    share = sum(held[i] + sum(kind in ("flag", "no value") for kind in kinds[i]) for i in like) / max(told, 1)
+    since = sum(bool(line.text.strip()) for line in lines[like[0] :])
+    steady = len(like) / max(since, 1)
+    return _Trial(delimiter, decimal, rows, kinds, width, share * steady * min(1.0, 0.7 + 0.1 * width))
+
+
+def _layout_of(trial: _Trial, lines: list[Line], text: Text) -> Layout:
+    columns = _column_kinds(trial)
+    first = _first_data_row(trial, columns)
+    if first is None:
+        raise NotALog(_no_table(lines, "the file"))
+    below = trial.rows[first:]
+    block = "\n".join(line.text for line in lines[first:])
+    cells = [cell for row in below for cell in row if len(cell) > 4]
+    grouped = any(
+        ("," if trial.decimal == "." else ".") in cell and number_of(cell, trial.decimal) is not None for cell in cells
+    )
+    return Layout(
+        delimiter=trial.delimiter,
+        decimal=trial.decimal,
+        width=trial.width,
+        first_data=lines[first],
+        above=tuple(lines[:first]),
+        below=tuple(tuple(row) for row in below),
+        column_kinds=tuple(columns),
+        quoted='"' in block,
+        grouped=grouped,
+    )
+
+
+def _column_kinds(trial: _Trial) -> list[str]:
+    """What each column holds, by the lower half of the rows as wide as the data."""
+    like = [kinds for kinds in trial.kinds if len(kinds) == trial.width]
+    like = like[len(like) // 2 :]
+    columns: list[str] = []
+    for column in range(trial.width):
+        counts = Counter(kinds[column] for kinds in like)
+        blank = counts.pop("blank", 0)
+        nothing = counts.pop("no value", 0)
+        if counts:
+            columns.append(counts.most_common(1)[0][0])
+        else:
+            columns.append("no value" if nothing > blank else "blank")
+    return columns
+
+
+def _first_data_row(trial: _Trial, columns: list[str]) -> int | None:
+    """The first row that holds what the columns hold, and is followed by such a row or the end."""
+    fits = [_fits(kinds, columns) for kinds in trial.kinds]
+    told = [i for i, row in enumerate(trial.rows) if any(row)]
+    for at, i in enumerate(told):
+        after = told[at + 1 : at + 3]
+        if fits[i] and (not after or any(fits[j] for j in after)):
+            return i
+    return None
+
+
+def _fits(kinds: list[str], columns: list[str]) -> bool:
+    if not 0.5 * len(columns) <= len(kinds) <= len(columns) + 1:
+        return False
+    numeric = [(kind, column) for kind, column in zip(kinds, columns, strict=False) if column in ("number", "clock")]
+    wrong = sum(kind in ("words", "flag") for kind, _ in numeric)
+    right = sum(kind in ("number", "clock") for kind, _ in numeric)
+    return right >= 1 and wrong <= 0.1 * len(numeric)

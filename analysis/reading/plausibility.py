@@ -1,0 +1,329 @@
+"""What a column is, by its name, its unit and what its values can be.
+
+Public: `Understood`, `understand_columns`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from analysis.channels import CATALOGUE, ChannelKind, family_of, kind_of
+from analysis.findings import Finding
+from analysis.quantities import Conversion, FloatArray
+from analysis.reading.header import Header
+from analysis.reading.recognition import NameMatch, channel_named, recognise_name
+from analysis.reading.units import NO_UNIT, conversion_for, plain_unit, read_unit
+
+SAMPLE = 1200
+"""Values of a column that are looked at to judge what it can be."""
+UNIT_ASSUMED = 0.8
+"""Factor on the confidence where the unit had to be taken from the values."""
+STOICHIOMETRIC_AFR = 14.7
+"""Air to fuel ratio by mass at lambda 1 of petrol, which most gauges print whatever the fuel is. Common practice."""
+STANDARD_PA = 101325.0
+"""Standard atmosphere. [Pa] Source: US Standard Atmosphere 1976."""
+
+# Units tried where none is written, likeliest first, with the values the bulk of a log can have in it.
+_LIKELY: dict[str, tuple[tuple[str, float, float], ...]] = {
+    "engine_speed": (("rpm", 300, 20000), ("Hz", 5, 299), ("krpm", 0.3, 20)),
+    "throttle": (("%", 1.5, 130), ("", -0.1, 1.5)),
+    "injector_duty": (("%", 1.5, 150), ("", -0.1, 1.5)),
+    "manifold_pressure": (("kPa", 20, 700), ("psi", 3, 20), ("bar", 0.1, 7), ("mbar", 700, 7000), ("Pa", 7001, 700000)),
+    "boost": (("bar", -1.1, 4.6), ("psi", -15, 90), ("kPa", -105, 600)),
+    "barometer": (("kPa", 60, 110), ("mbar", 600, 1100), ("inHg", 18, 33), ("psi", 8, 16), ("bar", 0.6, 1.1)),
+    "pressure": (("bar", 0, 15), ("psi", 15, 160), ("kPa", 161, 3000), ("mbar", 3001, 20000)),
+    "temperature": (("degC", -40, 135), ("degF", 136, 260), ("K", 261, 430)),
+    "exhaust_temperature": (("degC", -40, 1150), ("degF", 1151, 2300)),
+    "speed": (("km/h", -5, 600),),
+    "acceleration": (("g", -6, 6), ("m/s2", -70, 80)),
+    "rpm": (("rpm", -100, 400000),),
+    "battery": (("V", 0, 40), ("mV", 1000, 40000)),
+    "angle": (("deg", -200, 200),),
+    "fuel_flow": (("kg/h", 0, 3000),),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Understood:
+    """One column, understood."""
+
+    channel: str
+    """Catalogue name, the user's own, or the header where nothing is known."""
+    unit: str
+    """The unit the values are kept in."""
+    unit_written: str
+    """As the log writes it; empty where nowhere."""
+    conversion: Conversion
+    """From the values as written."""
+    confidence: float
+    """0..1."""
+    findings: tuple[Finding, ...] = ()
+    """What was assumed."""
+
+
+AS_WRITTEN = Conversion(1.0, 0.0, "")
+
+
+def understand_columns(
+    header: Header, samples: Mapping[int, FloatArray], mapping: Mapping[int, str]
+) -> dict[int, Understood]:
+    """Say of each column which channel it is and how it becomes SI.
+
+    Parameters
+    ----------
+    header : Header
+        Names and units.
+    samples : dict of int to array
+        Finite values of each column of numbers, as written, thinned.
+    mapping : dict of int to str
+        What the user said a column is.
+
+    Returns
+    -------
+    dict of int to Understood
+        One for each column of `samples` that the user does not ignore. A catalogue name is given once: to the surest.
+    """
+    understood = {
+        column: _understand(
+            header.names[column], header.bare[column], header.units[column], values, mapping.get(column)
+        )
+        for column, values in samples.items()
+        if mapping.get(column) != "ignore"
+    }
+    understood = _read_speeds_in_company(understood, header, mapping)
+    return _one_of_each(understood, header)
+
+
+def _understand(header: str, bare: str, unit: str, values: FloatArray, told: str | None) -> Understood:
+    unknown = Understood(header, unit, unit, AS_WRITTEN, 0.0)
+    if told is not None:
+        return _as_told(header, unit, values, told)
+    trials = [_as_channel(match, header, unit, values) for match in recognise_name(bare) if match.channel != "time"]
+    found = [trial for trial in trials if trial is not None]
+    return max(found, key=lambda trial: trial.confidence, default=unknown)
+
+
+def _as_told(header: str, unit: str, values: FloatArray, told: str) -> Understood:
+    channel = channel_named(told) if kind_of(told) is None else told
+    channel = channel if channel is not None and kind_of(channel) is not None else told
+    if kind_of(channel) is None:
+        return Understood(told, unit, unit, AS_WRITTEN, 1.0)
+    trial = _as_channel(NameMatch(channel, 1.0), header, unit, values, believed=True)
+    if trial is None:
+        kind = kind_of(channel)
+        return Understood(channel, kind.unit if kind else unit, unit, AS_WRITTEN, 1.0)
+    return replace(trial, channel=channel, confidence=1.0)
+
+
+def _as_channel(
+    match: NameMatch, header: str, unit: str, values: FloatArray, *, believed: bool = False
+) -> Understood | None:
+    """The column as that channel; None where unit or values speak against it."""
+    kind = kind_of(match.channel)
+    if kind is None:
+        return None
+    family = family_of(match.channel)
+    if family == "lambda":
+        return _as_lambda(match, header, unit, values)
+    if family in ("manifold_pressure", "boost") and not believed:
+        return _as_intake_pressure(match, header, unit, values)
+    if kind.unit == "":
+        return _as_unitless(match, header, unit, values, kind)
+    if family.startswith("wheel_speed") and unit and conversion_for(unit, kept="m/s") is None:
+        turning = conversion_for(unit, kept="rpm")
+        return Understood(match.channel, "rpm", unit, turning, match.confidence) if turning else None
+    return _converted(match, header, unit, values, kind)
+
+
+def _converted(match: NameMatch, header: str, unit: str, values: FloatArray, kind: ChannelKind) -> Understood | None:
+    conversion = conversion_for(unit, kept=kind.unit) if unit and plain_unit(unit) not in NO_UNIT else None
+    if unit and plain_unit(unit) not in NO_UNIT:
+        if conversion is None:
+            return None
+        share = _share_possible(values, conversion, kind)
+        return Understood(match.channel, kind.unit, unit, conversion, round(match.confidence * (0.4 + 0.6 * share), 3))
+    guess = _likely_unit(kind, values)
+    if guess is None:
+        return None
+    conversion = conversion_for(guess, kept=kind.unit)
+    if conversion is None:
+        return None
+    assumed = _unit_assumed(header, guess) if guess not in ("rpm", "deg", "V") else ()
+    return Understood(match.channel, kind.unit, "", conversion, round(match.confidence * UNIT_ASSUMED, 3), assumed)
+
+
+def _unit_assumed(header: str, unit: str) -> tuple[Finding, ...]:
+    text = f"No unit is written for {header}: its values are read as {unit or 'a share of 1'}."
+    return (Finding("unit-assumed", "note", text, header),)
+
+
+def _share_possible(values: FloatArray, conversion: Conversion, kind: ChannelKind) -> float:
+    if values.size == 0:
+        return 1.0
+    si = values * conversion.scale + conversion.offset
+    return float(np.mean((si >= kind.low) & (si <= kind.high)))
+
+
+def _likely_unit(kind: ChannelKind, values: FloatArray) -> str | None:
+    dimension = {
+        "Pa": "pressure",
+        "K": "temperature",
+        "m/s": "speed",
+        "m/s^2": "acceleration",
+        "rpm": "rpm",
+        "deg": "angle",
+    }
+    trials = _LIKELY.get(kind.name) or _LIKELY.get(dimension.get(kind.unit, ""), ())
+    if values.size == 0:
+        return trials[0][0] if trials else None
+    low, high = (float(edge) for edge in np.quantile(values, [0.02, 0.98]))
+    fitting = [unit for unit, least, most in trials if low >= min(least, 0.0) and least <= high <= most]
+    return fitting[0] if fitting else (trials[0][0] if len(trials) == 1 else None)
+
+
+def _as_unitless(match: NameMatch, header: str, unit: str, values: FloatArray, kind: ChannelKind) -> Understood | None:
+    plain = read_unit(unit).plain if unit else ""
+    if kind.name in ("throttle", "injector_duty"):
+        if unit and plain not in NO_UNIT:
+            conversion = conversion_for(unit, kept="")
+            if conversion is None:
+                return None  # a voltage or an angle, not an opening
+            return Understood(match.channel, "", unit, conversion, match.confidence)
+        return _converted(match, header, "", values, kind)
+    if kind.name in ("gear", "satellites"):
+        if unit and plain not in NO_UNIT and conversion_for(unit, kept="") is None:
+            return None
+        return Understood(match.channel, "", unit, AS_WRITTEN, match.confidence)
+    return Understood(match.channel, unit, unit, AS_WRITTEN, match.confidence)
+
+
+def _as_lambda(match: NameMatch, header: str, unit: str, values: FloatArray) -> Understood | None:
+    """Lambda, or an air to fuel ratio told by its size."""
+    plain = read_unit(unit).plain if unit else ""
+    if unit and plain not in NO_UNIT and plain not in ("afr", "λ", "lambda", "%"):
+        return None
+    middle = float(np.median(values)) if values.size else 1.0
+    named_afr = "afr" in header.lower() or plain in ("afr", "a/f", "af")
+    if 0.3 <= middle <= 3.0 or not values.size:
+        return Understood(match.channel, "", unit, AS_WRITTEN, match.confidence)
+    if not 3.0 < middle < 30.0:
+        return Understood(match.channel, "", unit, AS_WRITTEN, round(0.4 * match.confidence, 3))
+    text = (
+        f"{header} holds air to fuel ratios (median {middle:.1f}); they are divided by {STOICHIOMETRIC_AFR} to give lambda. "
+        "Tell the fuel's own stoichiometric ratio with the car if the gauge uses it."
+    )
+    scale = Conversion(1.0 / STOICHIOMETRIC_AFR, 0.0, "")
+    level = "note" if named_afr else "caution"
+    found = (Finding("afr-taken-as-lambda", level, text, header),)  # type: ignore[arg-type]
+    return Understood(
+        match.channel, "", unit or "AFR", scale, round(match.confidence * (0.95 if named_afr else 0.8), 3), found
+    )
+
+
+def _as_intake_pressure(match: NameMatch, header: str, unit: str, values: FloatArray) -> Understood | None:
+    """Manifold pressure, or boost, by what the zero of the values is.
+
+    An engine at idle draws its manifold down to a third of an atmosphere: below nought on a gauge, well above
+    nought absolute. So values below nought are a gauge's, and values that never come near nought are absolute.
+    """
+    kind = CATALOGUE[match.channel]
+    plain = _converted(match, header, unit, values, kind)
+    if plain is None:
+        other = CATALOGUE["boost" if match.channel == "manifold_pressure" else "manifold_pressure"]
+        plain = _converted(match, header, unit, values, other)
+        if plain is None:
+            return None
+    reference = read_unit(unit).reference if unit else ""
+    low = float(np.quantile(values, 0.01)) * plain.conversion.scale if values.size else 0.0
+    is_gauge, is_absolute = low < -3e3, low > 1.5e4
+    if reference:
+        is_gauge, is_absolute = reference == "gauge", reference == "absolute"
+    channel = "boost" if is_gauge else "manifold_pressure" if is_absolute else match.channel
+    if channel == match.channel:
+        return replace(plain, channel=channel)
+    what = "gauge pressure, counted from the air outside" if channel == "boost" else "absolute pressure"
+    text = f"{header} is named otherwise, but its values are {what}; it is read as {'boost' if channel == 'boost' else 'manifold pressure'}."
+    found = (*plain.findings, Finding("gauge-or-absolute", "note", text, header)) if not reference else plain.findings
+    return replace(plain, channel=channel, confidence=round(plain.confidence * 0.95, 3), findings=found)
+
+
+_ENGINE_KINDS = frozenset(
+    "throttle manifold_pressure boost ignition_advance injector_duty lambda fuel_pressure oil_pressure coolant_temperature intake_temperature "
+    "exhaust_temperature fuel_flow".split()
+)
+_SPEED_WORDS_OF_NO_WHEEL = (
+    "ground",
+    "true",
+    "gps",
+    "undriven",
+    "corr",
+    "over",
+    "radar",
+    "optical",
+    "fifth",
+    "non",
+    "free",
+    "reference",
+    "ref",
+)
+
+
+def _read_speeds_in_company(
+    understood: dict[int, Understood], header: Header, mapping: Mapping[int, str]
+) -> dict[int, Understood]:
+    """A speed without a wheel's name is judged by the company it keeps: an engine computer has the driven wheel's."""
+    families = {family_of(column.channel) for column in understood.values()}
+    engine_log = len(families & _ENGINE_KINDS) >= 2
+    own_speeds = (
+        any(family.startswith("wheel_speed_") and family != "wheel_speed_driven" for family in families)
+        or "gps_speed" in families
+    )
+    out = dict(understood)
+    for at, column in understood.items():
+        if at in mapping:
+            continue
+        words = header.bare[at].casefold()
+        plain_wheel = column.channel == "wheel_speed_driven" and not any(
+            word in words for word in ("driv", "powered", "slick", "roue")
+        )
+        plain_speed = column.channel == "ground_speed" and not any(word in words for word in _SPEED_WORDS_OF_NO_WHEEL)
+        if plain_speed and not engine_log and "latitude" in families and "gps_speed" not in families:
+            out[at] = replace(column, channel="gps_speed", confidence=round(0.8 * column.confidence, 3))
+        elif plain_wheel or (plain_speed and engine_log and not own_speeds):
+            text = (
+                f"{header.names[at]} does not say of which wheel it is; it is taken as the driven wheel's, which slips."
+            )
+            found = (*column.findings, Finding("speed-of-which-wheel", "note", text, header.names[at]))
+            out[at] = replace(
+                column, channel="wheel_speed_driven", confidence=round(0.65 * column.confidence, 3), findings=found
+            )
+        elif plain_speed:
+            out[at] = replace(column, confidence=round(0.7 * column.confidence, 3))
+    return out
+
+
+def _one_of_each(understood: dict[int, Understood], header: Header) -> dict[int, Understood]:
+    """Give each catalogue name to the surest column; others keep their own header."""
+    best: dict[str, int] = {}
+    for at, column in understood.items():
+        held = best.get(column.channel)
+        if held is None or column.confidence > understood[held].confidence:
+            best[column.channel] = at
+    out: dict[int, Understood] = {}
+    spare: list[str] = []
+    for at, column in understood.items():
+        if best[column.channel] == at:
+            out[at] = column
+        else:
+            spare.append(f"{header.names[at]} (as {header.names[best[column.channel]]})")
+            out[at] = replace(column, channel=header.names[at], findings=())
+    if spare:
+        text = f"{len(spare)} column{'s mean' if len(spare) > 1 else ' means'} the same as another and kept the own header as name: {', '.join(spare[:4])}."
+        first = next(iter(out))
+        out[first] = replace(
+            out[first], findings=(*out[first].findings, Finding("same-channel-twice", "note", text, ""))
+        )
+    return out

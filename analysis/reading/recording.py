@@ -1,0 +1,236 @@
+"""One recording's table to a log: time, channels, health.
+
+Public: `logs_of_recording`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from analysis.findings import Finding
+from analysis.log import Channel, Log, TextFacts, TimeFacts
+from analysis.quantities import BoolArray, FloatArray
+from analysis.reading.cells import FLAGS
+from analysis.reading.header import Header
+from analysis.reading.health import check_health
+from analysis.reading.layout import Layout
+from analysis.reading.mending import MendedTime, mend_time
+from analysis.reading.plausibility import SAMPLE, Understood, understand_columns
+from analysis.reading.table import Column, Table
+from analysis.reading.text import Text
+from analysis.reading.timebase import TimeBase, find_time_bases
+from analysis.reading.updates import printed_step, update_rate_hz
+
+
+def logs_of_recording(
+    text: Text, layout: Layout, header: Header, table: Table, *, name: str, mapping: Mapping[str, str], index: int
+) -> list[Log]:
+    """Turn one table into logs: one, or several where its clock started again.
+
+    Parameters
+    ----------
+    text, layout, header, table
+        What the steps before found.
+    name, mapping, index
+        As for `analysis.reading.read_log`.
+
+    Returns
+    -------
+    list of Log
+        Empty where the table holds no rows that can be placed in time.
+
+    Raises
+    ------
+    NotALog
+        If there is no time.
+    """
+    told = _columns_told(header, mapping)
+    table, words = _numbers_only(table, header)
+    bases = find_time_bases(table, header, layout, name=name, mapping=told)
+    mended = [mend_time(base.time_s, unit_s=base.unit_s, clock_face=base.clock_face) for base in bases]
+    times = {base.column for base in bases}
+    samples = {
+        at: _sample(column.values)
+        for at, column in enumerate(table.columns)
+        if at not in times and column.values is not None and not _is_empty(column)
+    }
+    understood = understand_columns(header, samples, told)
+    findings = [*table.findings, *words, *_told_of(bases, mended, understood)]
+    logs: list[Log] = []
+    for start, stop in mended[0].pieces:
+        channels = _channels(table, header, understood, bases, mended, (start, stop), index)
+        checked, health = check_health(channels, name=name)
+        facts = _text_facts(text, layout, header, stop - start)
+        logs.append(Log(name, checked, facts, _time_facts(bases[0], mended[0], start, stop), tuple(findings + health)))
+        findings = []
+    return logs
+
+
+def _columns_told(header: Header, mapping: Mapping[str, str]) -> dict[int, str]:
+    """What the user said of each column, by its header as written, or without its unit."""
+    told = {key.strip().casefold(): channel.strip() for key, channel in mapping.items()}
+    found: dict[int, str] = {}
+    for at, (full, bare) in enumerate(zip(header.names, header.bare, strict=True)):
+        channel = told.get(full.strip().casefold(), told.get(bare.strip().casefold()))
+        if channel:
+            found[at] = channel
+    return found
+
+
+def _numbers_only(table: Table, header: Header) -> tuple[Table, list[Finding]]:
+    """Switches in words become 1 and 0; columns of other words are counted."""
+    columns: list[Column] = []
+    wordy: list[str] = []
+    for at, column in enumerate(table.columns):
+        if column.words is None:
+            columns.append(column)
+            continue
+        lowered = column.words.str.strip_chars(' "').str.to_lowercase()
+        values = lowered.replace_strict({**FLAGS}, default=None, return_dtype=None) if len(lowered) else lowered
+        numbers = values.cast(float, strict=False).fill_null(float("nan")).to_numpy()
+        plain = (
+            column.words.str.strip_chars(' "')
+            .str.replace(",", ".")
+            .cast(float, strict=False)
+            .fill_null(float("nan"))
+            .to_numpy()
+        )
+        numbers = np.where(np.isfinite(numbers), numbers, plain)
+        known = np.isfinite(numbers)
+        held = int(len(lowered) - lowered.null_count() - (lowered == "").sum())
+        if held and known.sum() >= 0.8 * held:
+            columns.append(Column(np.asarray(numbers, dtype=np.float64), column.present, None))
+        else:
+            columns.append(column)
+            wordy.append(header.names[at])
+    findings = []
+    if wordy:
+        findings.append(_of_words(wordy))
+    return Table(tuple(columns), table.rows, table.findings), findings
+
+
+def _of_words(names: list[str]) -> Finding:
+    shown = ", ".join(names[:4]) + (", ..." if len(names) > 4 else "")
+    text = f"{len(names)} column{'s hold' if len(names) > 1 else ' holds'} words or times of day, not numbers, and became no channel: {shown}."
+    return Finding("columns-of-words", "note", text, names[0])
+
+
+def _is_empty(column: Column) -> bool:
+    return column.present is not None and not bool(column.present.any())
+
+
+def _sample(values: FloatArray | None) -> FloatArray:
+    if values is None or values.size == 0:
+        return np.empty(0)
+    thinned = values[:: max(values.size // SAMPLE, 1)]
+    thinned = thinned[np.isfinite(thinned)]
+    if thinned.size < min(SAMPLE // 4, values.size):  # mostly blank: look at what there is
+        known = values[np.isfinite(values)]
+        thinned = known[:: max(known.size // SAMPLE, 1)]
+    return thinned
+
+
+def _told_of(bases: list[TimeBase], mended: list[MendedTime], understood: Mapping[int, Understood]) -> list[Finding]:
+    told: list[Finding] = []
+    for base, time in zip(bases, mended, strict=True):
+        told += [*base.findings, *time.findings]
+    for column in understood.values():
+        told += column.findings
+    return told
+
+
+def _channels(
+    table: Table,
+    header: Header,
+    understood: Mapping[int, Understood],
+    bases: list[TimeBase],
+    mended: list[MendedTime],
+    rows: tuple[int, int],
+    index: int,
+) -> tuple[Channel, ...]:
+    """The channels of one piece of the table, times from its first row."""
+    start, stop = rows
+    main = mended[0].time_s[start:stop]
+    zero = float(main[np.flatnonzero(np.isfinite(main))[0]])
+    grids = [np.asarray(time.time_s[start:stop] - zero) for time in mended]
+    whole = [bool(np.isfinite(grid).all()) for grid in grids]
+    shared: dict[bytes, FloatArray] = {}
+    channels: list[Channel] = []
+    for at, column in understood.items():
+        values = table.columns[at].values
+        if values is None:
+            continue
+        base = _base_of(at, bases)
+        time, kept = _samples_of(table.columns[at].present, values, grids[base], whole[base], rows, shared)
+        if kept.size:
+            channels.append(_channel(column, header.names[at], time, kept, index))
+    return tuple(channels)
+
+
+def _base_of(at: int, bases: list[TimeBase]) -> int:
+    """The time column nearest to the left; the main one where there is none."""
+    best, column = 0, -1
+    for number, base in enumerate(bases):
+        if base.column is not None and column < base.column < at:
+            best, column = number, base.column
+    return best
+
+
+def _samples_of(
+    present: BoolArray | None,
+    values: FloatArray,
+    grid: FloatArray,
+    whole: bool,
+    rows: tuple[int, int],
+    shared: dict[bytes, FloatArray],
+) -> tuple[FloatArray, FloatArray]:
+    """A column's own sample times and values."""
+    start, stop = rows
+    piece = values[start:stop]
+    if present is None and whole:
+        return grid, piece
+    held = np.isfinite(grid) if present is None else present[start:stop] & np.isfinite(grid)
+    key = np.packbits(held).tobytes() + (b"w" if whole else b"p")
+    if key not in shared:
+        shared[key] = grid[held]
+    return shared[key], piece[held]
+
+
+def _channel(column: Understood, header: str, time_s: FloatArray, values: FloatArray, index: int) -> Channel:
+    conversion = column.conversion
+    rate = update_rate_hz(time_s, values)
+    step = printed_step(values) * abs(conversion.scale)
+    si = (
+        values
+        if conversion.scale == 1.0 and conversion.offset == 0.0
+        else values * conversion.scale + conversion.offset
+    )
+    if not np.isfinite(si.sum()):
+        si = np.where(np.isfinite(si), si, np.nan)
+    return Channel(
+        column.channel, header, column.unit, column.unit_written, time_s, si, rate, column.confidence, index, step
+    )
+
+
+def _text_facts(text: Text, layout: Layout, header: Header, rows: int) -> TextFacts:
+    return TextFacts(
+        encoding=text.encoding,
+        delimiter=layout.delimiter,
+        decimal=layout.decimal,
+        header_line=header.header_line,
+        units_line=header.units_line,
+        first_data_line=layout.first_data.number,
+        rows=rows,
+        compression=text.compression,
+        preamble=header.preamble,
+    )
+
+
+def _time_facts(base: TimeBase, mended: MendedTime, start: int, stop: int) -> TimeFacts:
+    known = mended.time_s[start:stop]
+    known = known[np.isfinite(known)]
+    step = float(np.median(np.diff(known))) if known.size > 1 else float("nan")
+    rate = 1.0 / step if step > 0 else 0.0
+    return TimeFacts(base.basis, float(known[0]), float(known[-1]), rate)
