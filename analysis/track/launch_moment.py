@@ -1,0 +1,213 @@
+"""The moment of first forward motion, from everything that shows it: accelerometer, engine, wheels, GPS.
+
+Each kind of evidence is late in its own way; what is known of that is taken off, the rest is its plus-minus.
+
+Public: `LaunchMoment`, `find_launch_moment`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.fits import spread
+from analysis.log import Channel, Traces
+from analysis.quantities import FloatArray
+from analysis.track.engine_copy import despike
+
+MOTION_AFTER_RELEASE_S = 0.030
+"""From the moment the clutch lets go to the first forward motion: the driveline winds up first, 20 to 45 ms. [s]"""
+ACCELEROMETER_LATE_S, ACCELEROMETER_SIGMA_S = 0.019, 0.006
+"""Delay of an accelerometer with its filter, 10 to 30 ms, and its deviation. [s]"""
+ENGINE_LATE_S, ENGINE_SIGMA_S = 0.010, 0.010
+"""How late the start of a change shows in engine speed, and its deviation; how a clutch bites is part of it. [s]"""
+WHEEL_LATE_S, WHEEL_SIGMA_S = 0.027, 0.012
+"""Delay of a wheel speed, 10 to 40 ms, and the deviation of a launch read off it. [s]"""
+TIRE_LATE_S, TIRE_SIGMA_S = 0.050, 0.022
+"""The driven tire's sensor wakes at 1 m/s, when the tire has turned for 20 to 50 ms; and the deviation. [s]"""
+GPS_LATE_S, GPS_SIGMA_S = 0.130, 0.035
+"""Latency of GPS speed, 0.1 to 0.2 s, and its deviation. [s]"""
+OTHER_CLOCK_SIGMA_S = 0.008
+"""What is open of another log's clock. [s]"""
+MODEL_SIGMA_S = 0.008
+"""Deviation of "first motion" itself: no two launches begin alike. [s]"""
+ONSET_SHARE = 0.15
+"""The rise of acceleration is taken where it passes this share of what it comes to. [-]"""
+RISEN_SHARE = 0.6
+"""Acceleration that has come to this share of its plateau is the launch, not a jerk before it. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class LaunchMoment:
+    """First forward motion and what it rests on."""
+
+    time_s: float
+    """[s, log]"""
+    plus_minus_s: float
+    """95 % half-width. [s]"""
+    evidence: tuple[str, ...]
+    """Channels used."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Sign:
+    name: str
+    time_s: float
+    sigma_s: float
+    log: int
+
+
+def find_launch_moment(
+    traces: Traces, *, near_s: float, undriven: tuple[str, ...], driven: tuple[str, ...], main_log: int = 0
+) -> LaunchMoment:
+    """Find the first forward motion near a launch known to some tenths of a second.
+
+    Parameters
+    ----------
+    traces : Traces
+        All channels on one clock.
+    near_s : float
+        Roughly when: no more than 0.4 s off. [s]
+    undriven, driven : tuple of str
+        Channels that show ground speed without slip, and those of the driven tires.
+    main_log : int
+        The log whose clock the traces are on.
+
+    Returns
+    -------
+    LaunchMoment
+        `near_s` with 0.3 s of doubt where nothing shows more.
+
+    Notes
+    -----
+    The signs are weighed by one over their variance; what the signs of another log share (its clock) counts once.
+    """
+    signs = [sign for sign in _signs(traces, near_s, undriven, driven) if sign is not None]
+    signs = _without_outliers(signs)
+    if not signs:
+        return LaunchMoment(near_s, 0.3, ())
+    groups = []
+    for log in sorted({sign.log for sign in signs}):
+        own = [sign for sign in signs if sign.log == log]
+        weight = sum(sign.sigma_s**-2 for sign in own)
+        mean = sum(sign.time_s * sign.sigma_s**-2 for sign in own) / weight
+        groups.append((mean, 1 / weight + (OTHER_CLOCK_SIGMA_S**2 if log != main_log else 0.0)))
+    weight = sum(1 / variance for _, variance in groups)
+    moment = sum(mean / variance for mean, variance in groups) / weight
+    return LaunchMoment(
+        moment, 2 * (1 / weight + MODEL_SIGMA_S**2) ** 0.5, tuple(dict.fromkeys(sign.name for sign in signs))
+    )
+
+
+def _signs(traces: Traces, near_s: float, undriven: tuple[str, ...], driven: tuple[str, ...]) -> list[_Sign | None]:
+    found = [_from_acceleration(traces.get("acceleration"), near_s), _from_engine(traces.get("engine_speed"), near_s)]
+    for name in undriven:
+        late, sigma, low = (GPS_LATE_S, GPS_SIGMA_S, 2.0) if name == "gps_speed" else (WHEEL_LATE_S, WHEEL_SIGMA_S, 1.5)
+        found.append(_from_speed(traces.get(name), near_s, (low, 2.5 * low), (late, sigma)))
+    if not any(found):
+        for name in driven:
+            found.append(_from_speed(traces.get(name), near_s, (1.0, 2.5), (TIRE_LATE_S, TIRE_SIGMA_S)))
+    return found
+
+
+def _without_outliers(signs: list[_Sign]) -> list[_Sign]:
+    if len(signs) < 3:
+        return signs
+    middle = float(np.median([sign.time_s for sign in signs]))
+    return [sign for sign in signs if abs(sign.time_s - middle) < 3 * sign.sigma_s + 0.02]
+
+
+def _from_acceleration(channel: Channel | None, near_s: float) -> _Sign | None:
+    if channel is None:
+        return None
+    near = channel.known.within(near_s - 1.2, near_s + 0.8)
+    before = near.values[near.time_s < near_s - 0.3]
+    if before.size < 5 or near.time_s.size < 20:
+        return None
+    rest, noise = float(np.median(before)), spread(before)
+    after = near.within(near_s - 0.1, near_s + 0.6).values
+    rise = float(np.percentile(after, 75)) - rest if after.size else 0.0
+    if rise < max(1.5, 8 * noise):
+        return None
+    share = (near.values - rest) / rise
+    risen = np.flatnonzero((share > RISEN_SHARE) & (near.time_s > near_s - 0.45))
+    if risen.size == 0:
+        return None
+    onset = max(ONSET_SHARE, 4 * noise / rise)
+    below = np.flatnonzero(share[: risen[0]] < onset)
+    if below.size == 0:
+        return None
+    crossed = _cross(near.time_s, share, int(below[-1]), onset)
+    sigma = float(np.hypot(ACCELEROMETER_SIGMA_S, 0.2 * np.median(np.diff(near.time_s))))
+    # At a seventh of its rise the car has had power for some 12 ms.
+    return _Sign(channel.name, crossed - ACCELEROMETER_LATE_S - 0.012 + MOTION_AFTER_RELEASE_S, sigma, channel.log)
+
+
+def _cross(time_s: FloatArray, values: FloatArray, below: int, level: float) -> float:
+    """When a signal passes a level on its way up between sample `below` and the next."""
+    low, high = float(values[below]), float(values[below + 1])
+    share = (level - low) / (high - low) if high > low else 0.0
+    return float(time_s[below] + share * (time_s[below + 1] - time_s[below]))
+
+
+def _from_engine(channel: Channel | None, near_s: float) -> _Sign | None:
+    """Engine speed leaves the two-step, or the converter's stall, as the car is let go."""
+    if channel is None:
+        return None
+    near = channel.known.within(near_s - 1.5, near_s + 0.6)
+    rpm = despike(near.time_s, near.values)
+    sound = np.isfinite(rpm)
+    time, rpm = near.time_s[sound], rpm[sound]
+    before = (time > near_s - 1.0) & (time < near_s - 0.25)
+    if before.sum() < 8:
+        return None
+    level, ripple = (
+        float(np.median(rpm[before])),
+        float(np.percentile(np.abs(rpm[before] - np.median(rpm[before])), 95)),
+    )
+    least = max(1.5 * ripple, 60.0)
+    away = np.where(time > near_s - 0.3, rpm - level, 0.0)
+    step = float(np.median(np.diff(time)))
+    hold = max(round(0.05 / step), 2)
+    for index in np.flatnonzero(np.abs(away) > least).tolist():
+        ahead = away[index : index + hold]
+        if ahead.size == hold and bool(np.all(np.abs(ahead) > least)) and bool(np.all(ahead * away[index] > 0)):
+            break
+    else:
+        return None
+    if ripple > 0.05 * level or index == 0:
+        return None
+    size = np.abs(away)
+    first = _cross(time, size, index - 1, least)
+    twice = np.flatnonzero(size[index:] > 2 * least)
+    if twice.size == 0:
+        return None
+    second = _cross(time, size, index + int(twice[0]) - 1, 2 * least) if twice[0] > 0 else first
+    lead = min(second - first, 0.08)
+    sigma = float(np.hypot(np.hypot(ENGINE_SIGMA_S, 0.3 * step), 0.4 * lead))
+    return _Sign(channel.name, first - lead - ENGINE_LATE_S + MOTION_AFTER_RELEASE_S, sigma, channel.log)
+
+
+def _from_speed(
+    channel: Channel | None, near_s: float, between_mps: tuple[float, float], late: tuple[float, float]
+) -> _Sign | None:
+    """The straight line through two speeds, carried down to rest, less the sensor's delay."""
+    if channel is None:
+        return None
+    near = channel.known.within(near_s - 0.6, near_s + 2.5)
+    if near.time_s.size < 4 or not near.values.size or near.values[0] > between_mps[0]:
+        return None
+    crossings = []
+    for level in between_mps:
+        above = np.flatnonzero(near.values > level)
+        if above.size == 0 or above[0] == 0:
+            return None
+        crossings.append(_cross(near.time_s, near.values, int(above[0]) - 1, level))
+    low, high = between_mps
+    if crossings[1] - crossings[0] < 1e-6:
+        return None
+    rest = crossings[0] - low * (crossings[1] - crossings[0]) / (high - low)
+    period = 1 / max(channel.rate_hz, 0.5)
+    sigma = float(np.hypot(late[1], 0.3 * period))
+    return _Sign(channel.name, rest - late[0] - 0.25 * min(period, 0.2), sigma, channel.log)
