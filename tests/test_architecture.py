@@ -1,0 +1,173 @@
+"""The shape of the house: imports go one way, files and bodies stay short, docstrings say what signatures say."""
+
+from __future__ import annotations
+
+import ast
+import inspect
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+PACKAGES = ("analysis", "web", "service", "demo_logs")
+MAY_IMPORT = {
+    "analysis": {"analysis"},
+    "web": {"web", "analysis"},
+    "service": {"service", "web", "analysis", "demo_logs"},
+    "demo_logs": {"demo_logs", "analysis"},
+}
+FOREIGN_TO_ANALYSIS = {
+    "fastapi", "starlette", "uvicorn", "sqlalchemy", "sqlite3", "http", "urllib", "socket", "requests", "httpx", "httpx2",
+    "jinja2", "altair", "subprocess", "tempfile", "shutil", "pathlib", "os", "datetime", "random", "threading", "asyncio",
+}  # fmt: skip
+"""HTTP, disk, clock, chance and drawing: not the business of a pure computation."""
+CLOCKS = {"time", "monotonic", "perf_counter", "sleep", "process_time"}
+
+FILE_LINES_MAX = 600
+BODY_LINES_MAX = 60
+BODY_LINES_TARGET = 25
+SHARE_WITHIN_TARGET = 0.9
+SETTINGS_AFTER_DATA_MAX = 5
+DUMPING_GROUNDS = re.compile(r"(utils?|helpers?|common|misc|manager)\.py")
+
+
+def _sources(*packages: str) -> list[Path]:
+    return [path for package in packages for path in sorted((ROOT / package).rglob("*.py"))]
+
+
+def _imports(path: Path) -> Iterator[str]:
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}: write imports from the root"
+            yield node.module or ""
+
+
+def _functions(path: Path) -> Iterator[ast.FunctionDef | ast.AsyncFunctionDef]:
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)):
+            yield node
+
+
+def _body_lines(function: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
+    body = function.body[1:] if ast.get_docstring(function) is not None else function.body
+    return (body[-1].end_lineno or 0) - body[0].lineno + 1 if body else 0
+
+
+@pytest.mark.parametrize("package", PACKAGES)
+def test_imports_go_one_way(package: str) -> None:
+    wrong = [
+        f"{path.relative_to(ROOT)}: {name}"
+        for path in _sources(package)
+        for name in _imports(path)
+        if name.split(".")[0] in PACKAGES and name.split(".")[0] not in MAY_IMPORT[package]
+    ]
+    assert wrong == []
+
+
+def test_analysis_knows_no_http_disk_or_clock() -> None:
+    wrong = [
+        f"{path.relative_to(ROOT)}: {name}"
+        for path in _sources("analysis")
+        for name in _imports(path)
+        if name.split(".")[0] in FOREIGN_TO_ANALYSIS
+    ]
+    assert wrong == []
+
+
+def test_analysis_asks_no_clock() -> None:
+    wrong = [
+        f"{path.relative_to(ROOT)}:{node.lineno}"
+        for path in _sources("analysis")
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Attribute)
+        and isinstance(node.value, ast.Name)
+        and (node.value.id, node.attr) in {("time", clock) for clock in CLOCKS}
+    ]
+    assert wrong == []
+
+
+def test_files_are_named_after_a_topic_and_short() -> None:
+    paths = [*_sources(*PACKAGES), *_sources("tests")]
+    too_long = [
+        f"{path.relative_to(ROOT)}: {lines}"
+        for path in paths
+        if (lines := len(path.read_text(encoding="utf-8").splitlines())) > FILE_LINES_MAX
+    ]
+    assert too_long == []
+    assert [path.name for path in paths if DUMPING_GROUNDS.fullmatch(path.name)] == []
+
+
+def test_no_body_is_long_and_nine_in_ten_are_short() -> None:
+    lengths = {
+        f"{path.relative_to(ROOT)}:{function.lineno} {function.name}": _body_lines(function)
+        for path in _sources(*PACKAGES)
+        for function in _functions(path)
+    }
+    assert {where: lines for where, lines in lengths.items() if lines > BODY_LINES_MAX} == {}
+    within = sum(lines <= BODY_LINES_TARGET for lines in lengths.values())
+    assert within >= SHARE_WITHIN_TARGET * len(lengths)
+
+
+def test_no_body_swallows_every_exception() -> None:
+    wrong = [
+        f"{path.relative_to(ROOT)}:{node.lineno}"
+        for path in _sources(*PACKAGES)
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.ExceptHandler)
+        and (node.type is None or (isinstance(node.type, ast.Name) and node.type.id in ("Exception", "BaseException")))
+    ]
+    assert wrong == []
+
+
+def _public_functions() -> list[tuple[str, ast.FunctionDef | ast.AsyncFunctionDef]]:
+    found = []
+    for path in _sources("analysis"):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        for node in tree.body:
+            if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)) and not node.name.startswith("_"):
+                found.append((f"{path.relative_to(ROOT)}:{node.lineno} {node.name}", node))
+    return found
+
+
+def _signature(function: ast.FunctionDef | ast.AsyncFunctionDef) -> list[str]:
+    given = function.args
+    names = [arg.arg for arg in (*given.posonlyargs, *given.args, *given.kwonlyargs)]
+    if given.vararg:
+        names.append(f"*{given.vararg.arg}")
+    if given.kwarg:
+        names.append(f"**{given.kwarg.arg}")
+    return names
+
+
+def _described(docstring: str) -> list[str]:
+    section = re.search(r"^Parameters\n-+\n(.*?)(?=^\w[^\n]*\n-{3,}|\Z)", docstring, re.DOTALL | re.MULTILINE)
+    heads = re.findall(r"^(\*{0,2}\w[\w*, ]*?) *(?::.*)?$", section.group(1), re.MULTILINE) if section else []
+    return [name.strip() for head in heads for name in head.split(",")]
+
+
+def test_public_functions_of_the_analysis_say_what_they_take() -> None:
+    wrong = []
+    for where, function in _public_functions():
+        docstring = inspect.cleandoc(ast.get_docstring(function) or "")
+        if not docstring:
+            wrong.append(f"{where}: no docstring")
+        elif not docstring.splitlines()[0].endswith((".", "?")):
+            wrong.append(f"{where}: the first line is no sentence")
+        elif sorted(_described(docstring)) != sorted(_signature(function)) and _described(docstring):
+            wrong.append(f"{where}: says {_described(docstring)}, takes {_signature(function)}")
+        elif len(_signature(function)) > 1 and not _described(docstring):
+            wrong.append(f"{where}: does not say what {_signature(function)} are")
+    assert wrong == []
+
+
+def test_public_functions_take_few_settings() -> None:
+    wrong = [
+        f"{where}: {len(function.args.kwonlyargs)}"
+        for where, function in _public_functions()
+        if len(function.args.kwonlyargs) > SETTINGS_AFTER_DATA_MAX
+    ]
+    assert wrong == []
