@@ -1,6 +1,6 @@
 """What leaves the analysis: a review as plain values for JSON, and its channels as one even table.
 
-Public: `Plain`, `TableColumn`, `RunTable`, `as_json`, `as_table`.
+Public: `Plain`, `TableColumn`, `RunTable`, `as_json`, `plain`, `as_table`.
 """
 
 from __future__ import annotations
@@ -54,24 +54,46 @@ def as_json(review: Review) -> dict[str, Plain]:
         motion are left out; of the car only the name is told.
     """
     told: dict[str, Plain] = {
-        field.name: _plain(getattr(review, field.name)) for field in fields(review) if field.name not in NOT_TOLD
+        field.name: plain(getattr(review, field.name)) for field in fields(review) if field.name not in NOT_TOLD
     }
     told["car"] = {"name": review.car.name}
     return told
 
 
-def _plain(value: object) -> Plain:
+def plain(value: object) -> Plain:
+    """Any result of the analysis as plain values.
+
+    Parameters
+    ----------
+    value : object
+        A result dataclass, an array, a number, a text, or tuples and mappings of them.
+
+    Returns
+    -------
+    plain value
+        NaN and infinity as None, arrays as lists, dataclasses as dicts by their fields' names.
+
+    Raises
+    ------
+    ValueError
+        If it holds what JSON cannot say.
+
+    Examples
+    --------
+    >>> plain((1.0, float("nan"), np.array([2, 3])))
+    [1.0, None, [2, 3]]
+    """
     if is_dataclass(value) and not isinstance(value, type):
         kind = type(value).__name__
-        return {f.name: _plain(getattr(value, f.name)) for f in fields(value) if (kind, f.name) not in SAMPLED}
+        return {f.name: plain(getattr(value, f.name)) for f in fields(value) if (kind, f.name) not in SAMPLED}
     if isinstance(value, np.ndarray):
-        return _plain(value.tolist())
+        return plain(value.tolist())
     if isinstance(value, np.generic):
-        return _plain(value.item())
+        return plain(value.item())
     if isinstance(value, (list, tuple)):
-        return [_plain(item) for item in value]
+        return [plain(item) for item in value]
     if isinstance(value, dict):
-        return {str(key): _plain(item) for key, item in value.items()}
+        return {str(key): plain(item) for key, item in value.items()}
     if isinstance(value, float):
         return value if math.isfinite(value) else None
     if value is None or isinstance(value, (str, int, bool)):
@@ -93,6 +115,10 @@ class TableColumn:
     """The unit a page shows it in; the same as `unit` where the catalogue knows no other."""
     header: str
     """Header in the log; empty for what the analysis made."""
+    unit_written: str
+    """Unit as the log writes it; empty where it does not."""
+    confidence: float | None
+    """How sure the recognition is, 0..1; None for what the analysis made."""
     log: int | None
     """Which log it came from, from 0; None for what the analysis made."""
 
@@ -102,19 +128,23 @@ class RunTable:
     """All channels of a run on one even time grid, from clock start (ET)."""
 
     columns: tuple[TableColumn, ...]
-    """What each column is: ``time_s``, ``distance_m``, ``speed_mps``, ``acceleration_mps2``, ``gear``, then the channels."""
+    """What each column is: those of `MADE`, then the channels."""
     frame: pl.DataFrame
     """The values, columns in that order; null where unknown."""
     rate_hz: float
     """Rows per second. [Hz]"""
 
 
+def _made(name: str, title: str, unit: str, shown_unit: str) -> TableColumn:
+    return TableColumn(name, title, unit, shown_unit, header="", unit_written="", confidence=None, log=None)
+
+
 MADE = (
-    TableColumn("time_s", "Time from clock start", "s", "s", "", None),
-    TableColumn("distance_m", "Distance from clock start", "m", "m", "", None),
-    TableColumn("speed_mps", "Ground speed (fused)", "m/s", "km/h", "", None),
-    TableColumn("acceleration_mps2", "Acceleration (fused)", "m/s^2", "g", "", None),
-    TableColumn("gear", "Gear that carries", "", "", "", None),
+    _made("time_s", "Time from clock start", "s", "s"),
+    _made("distance_m", "Distance from clock start", "m", "m"),
+    _made("speed_mps", "Ground speed (fused)", "m/s", "km/h"),
+    _made("acceleration_mps2", "Acceleration (fused)", "m/s^2", "g"),
+    _made("gear", "Gear that carries", "", ""),
 )
 """The columns that the analysis makes."""
 
@@ -190,14 +220,25 @@ def _named(channels: Iterable[Channel]) -> list[tuple[TableColumn, Channel]]:
         while name in taken:
             name, number = f"{channel.name}.{channel.log}.{number}", number + 1
         taken.add(name)
-        kind = kind_of(channel.name)
-        title = kind.title if kind else channel.header
-        shown = (kind.shown_unit if kind else "") or channel.unit
-        number_in_family = channel.name.rpartition("_")[2]
-        if kind and kind.numbered and number_in_family.isdigit():
-            title = f"{title} {number_in_family}"
-        named.append((TableColumn(name, title, channel.unit, shown, channel.header, channel.log), channel))
+        named.append((_described(name, channel), channel))
     return named
+
+
+def _described(name: str, channel: Channel) -> TableColumn:
+    kind = kind_of(channel.name)
+    title = kind.title if kind else channel.header
+    if kind and channel.name != kind.name:
+        title = f"{title} {channel.name.rpartition('_')[2]}"
+    return TableColumn(
+        name=name,
+        title=title,
+        unit=channel.unit,
+        shown_unit=(kind.shown_unit if kind else "") or channel.unit,
+        header=channel.header,
+        unit_written=channel.unit_written,
+        confidence=channel.confidence,
+        log=channel.log,
+    )
 
 
 def _on_grid(channel: Channel, grid: FloatArray) -> FloatArray:

@@ -15,6 +15,7 @@ from typing import Any
 import orjson
 from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
+from fastapi.responses import HTMLResponse
 from starlette.exceptions import HTTPException
 
 from analysis.log import LogError, NotALog
@@ -73,7 +74,7 @@ def problem_response(request: Request, problem: Problem) -> Response:
     Returns
     -------
     Response
-        ``application/problem+json``.
+        ``application/problem+json``; for a browser that asked for a page, a page that says the same.
     """
     body = {
         "type": "about:blank",
@@ -84,7 +85,15 @@ def problem_response(request: Request, problem: Problem) -> Response:
         **problem.more,
     }
     headers = {**SAFE_HEADERS, "Cache-Control": "no-store", **problem.headers}
+    if _wants_page(request):
+        from web.pages import render_error
+
+        return HTMLResponse(render_error(body), problem.status, headers)
     return Response(orjson.dumps(body), problem.status, headers, MEDIA_TYPE)
+
+
+def _wants_page(request: Request) -> bool:
+    return not request.url.path.startswith(("/api", "/static")) and "text/html" in request.headers.get("accept", "")
 
 
 def install(app: FastAPI) -> None:

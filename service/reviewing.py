@@ -37,7 +37,7 @@ class ReviewTask:
     """As told, one for each run in order; empty ones for runs without."""
     air: dict[str, Any] | None
     """As told."""
-    finish_ft: float
+    finish_ft: int
     label: str
     event: str
     round: str
@@ -90,9 +90,8 @@ def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
         read_log(path.read_bytes(), name=name, mapping=car.channels, index=index)
         for index, (path, name) in enumerate(task.logs)
     ]
-    reviews = analysis.review.review(
-        logs, car, slips, air, finish_ft=task.finish_ft, label=task.label, event=task.event, round=task.round
-    )
+    facts = analysis.review.RunFacts((), task.label, task.event, task.round)
+    reviews = analysis.review.review(logs, car, slips, air, finish_ft=task.finish_ft, facts=facts)
     if not reviews:
         raise NoRunInLog("The logs were read, but nothing in them looks like a run down the strip.")
     runs = []

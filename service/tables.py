@@ -1,36 +1,26 @@
 """A run's channels on disk: written as Parquet, read by the column, handed out as CSV.
 
-Public: `ColumnFacts`, `write_table`, `read_table`, `column_facts`, `as_csv`, `safe_cell`.
+Public: `write_table`, `read_table`, `column_facts`, `as_csv`, `safe_cell`.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, BinaryIO
+from typing import TYPE_CHECKING, BinaryIO
+
+import orjson
 
 if TYPE_CHECKING:
     import polars as pl
 
-    from analysis.report import RunTable
+    from analysis.report import RunTable, TableColumn
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\0")
 """Cells that start so are run as formulas by spreadsheets."""
 _NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?")
-
-
-@dataclass(frozen=True, slots=True)
-class ColumnFacts:
-    """What a stored column is."""
-
-    name: str
-    title: str
-    unit: str
-    shown_unit: str
-    header: str
-    log: int | None
 
 
 def write_table(table: RunTable, path: Path) -> None:
@@ -49,13 +39,7 @@ def write_table(table: RunTable, path: Path) -> None:
     arrays, fields = [], []
     for column in table.columns:
         kind = pa.float64() if column.log is None else pa.float32()  # a sensor has no more than seven digits
-        about = {
-            "title": column.title,
-            "unit": column.unit,
-            "shown_unit": column.shown_unit,
-            "header": column.header,
-            "log": "" if column.log is None else str(column.log),
-        }
+        about = {"column": orjson.dumps(asdict(column))}
         arrays.append(table.frame.get_column(column.name).to_arrow().cast(kind))
         fields.append(pa.field(column.name, kind, metadata=about))
     schema = pa.schema(fields, metadata={"rate_hz": str(table.rate_hz)})
@@ -85,7 +69,7 @@ def read_table(file: BinaryIO, names: Sequence[str] | None = None) -> pl.DataFra
     return pl.DataFrame(stored.read(wanted))
 
 
-def column_facts(file: BinaryIO) -> list[ColumnFacts]:
+def column_facts(file: BinaryIO) -> list[TableColumn]:
     """What the columns of a stored table are.
 
     Parameters
@@ -95,26 +79,14 @@ def column_facts(file: BinaryIO) -> list[ColumnFacts]:
 
     Returns
     -------
-    list of ColumnFacts
+    list of TableColumn
         In the order stored.
     """
     import pyarrow.parquet as pq
 
-    facts = []
-    for field in pq.ParquetFile(file).schema_arrow:
-        about = {key.decode(): value.decode() for key, value in (field.metadata or {}).items()}
-        log = about.get("log", "")
-        facts.append(
-            ColumnFacts(
-                name=field.name,
-                title=about.get("title", field.name),
-                unit=about.get("unit", ""),
-                shown_unit=about.get("shown_unit", ""),
-                header=about.get("header", ""),
-                log=int(log) if log else None,
-            )
-        )
-    return facts
+    from analysis.report import TableColumn
+
+    return [TableColumn(**orjson.loads(field.metadata[b"column"])) for field in pq.ParquetFile(file).schema_arrow]
 
 
 def safe_cell(text: str) -> str:
@@ -140,15 +112,15 @@ def safe_cell(text: str) -> str:
     return text
 
 
-def as_csv(frame: pl.DataFrame, columns: Sequence[Any]) -> bytes:
+def as_csv(frame: pl.DataFrame, columns: Sequence[TableColumn]) -> bytes:
     """A table as CSV (RFC 4180), the unit behind each name, empty where nothing is known.
 
     Parameters
     ----------
     frame : DataFrame
         Float columns.
-    columns : sequence
-        What each column is: `name` and `unit`, in the frame's order.
+    columns : sequence of TableColumn
+        What each column is, in the frame's order.
 
     Returns
     -------

@@ -60,7 +60,7 @@ class Details:
     """As told."""
     air: Plainly | None = None
     """As told."""
-    finish_ft: float = 1320.0
+    finish_ft: int = 1320
     """Where the finish line is. [ft]"""
 
 
@@ -144,6 +144,9 @@ class Records(Protocol):
 
     def find_runs(self, *, event: str | None, car: str | None, limit: int, after: str | None) -> list[RunRecord]:
         """Runs, newest first, from the one behind `after`."""
+
+    def events(self) -> list[str]:
+        """Names of all events, that of the newest run first."""
 
     def remove_run(self, id: str) -> bool:
         """Forget a run, and its upload if that has no other; False if there is none."""
@@ -271,6 +274,13 @@ class SqliteRecords:
             query = query.where(runs.c.number < select(runs.c.number).where(runs.c.id == after).scalar_subquery())
         with self._engine.begin() as connection:
             return [_run(row, ()) for row in connection.execute(query).all()]
+
+    def events(self) -> list[str]:
+        """Names of all events, that of the newest run first."""
+        newest = func.max(runs.c.number)
+        query = select(runs.c.event).where(runs.c.event != "").group_by(runs.c.event).order_by(newest.desc())
+        with self._engine.begin() as connection:
+            return list(connection.execute(query).scalars())
 
     def remove_run(self, id: str) -> bool:
         """Forget a run, and its upload if that has no other; False if there is none."""

@@ -12,7 +12,6 @@ from sqlalchemy import (
     Column,
     Connection,
     Engine,
-    Float,
     ForeignKey,
     ForeignKeyConstraint,
     Integer,
@@ -75,7 +74,7 @@ runs = Table(
     Column("notes", String, nullable=False),
     Column("slip", LargeBinary),
     Column("air", LargeBinary),
-    Column("finish_ft", Float, nullable=False),
+    Column("finish_ft", Integer, nullable=False),
     Column("added_at", String, nullable=False),
     Column("reviewed_at", String, nullable=False),
     Column("summary", LargeBinary, nullable=False),
@@ -97,7 +96,7 @@ STEPS: tuple[tuple[str, ...], ...] = (
         "CREATE TABLE runs (number INTEGER PRIMARY KEY AUTOINCREMENT, id TEXT NOT NULL UNIQUE,"
         " upload_id TEXT NOT NULL REFERENCES uploads (id), position INTEGER NOT NULL, car_id TEXT, car_version INTEGER,"
         " label TEXT NOT NULL, event TEXT NOT NULL, round TEXT NOT NULL, notes TEXT NOT NULL, slip BLOB, air BLOB,"
-        " finish_ft REAL NOT NULL, added_at TEXT NOT NULL, reviewed_at TEXT NOT NULL, summary BLOB NOT NULL,"
+        " finish_ft INTEGER NOT NULL, added_at TEXT NOT NULL, reviewed_at TEXT NOT NULL, summary BLOB NOT NULL,"
         " review BLOB NOT NULL, table_key TEXT NOT NULL, UNIQUE (upload_id, position),"
         " FOREIGN KEY (car_id, car_version) REFERENCES car_versions (car_id, version))",
         "CREATE INDEX ix_runs_upload_id ON runs (upload_id)",

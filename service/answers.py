@@ -1,0 +1,136 @@
+"""What all routes share: where the library is, how a body comes in, how an answer goes out.
+
+Public: `Json`, `TheLibrary`, `TheSettings`, `TheBody`, `json_body`, `listed`, `attachment`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, Any
+from urllib.parse import quote
+
+import orjson
+from fastapi import Depends, Request, Response
+
+from service.errors import Problem
+from service.library import Library
+from service.settings import Settings
+
+
+class Json(Response):
+    """JSON by orjson: what is not finite becomes null."""
+
+    media_type = "application/json"
+
+    def __init__(self, content: Any, status_code: int = 200, headers: Mapping[str, str] | None = None) -> None:
+        super().__init__(content, status_code, {"Cache-Control": "no-store", **(headers or {})})
+
+    def render(self, content: Any) -> bytes:
+        """The content as bytes; bytes are taken to be JSON already."""
+        return content if isinstance(content, bytes) else orjson.dumps(content, option=orjson.OPT_SERIALIZE_NUMPY)
+
+
+def _library(request: Request) -> Library:
+    library: Library = request.app.state.library
+    return library
+
+
+def _settings(request: Request) -> Settings:
+    settings: Settings = request.app.state.settings
+    return settings
+
+
+TheLibrary = Annotated[Library, Depends(_library)]
+TheSettings = Annotated[Settings, Depends(_settings)]
+
+
+async def _body(request: Request, settings: TheSettings) -> dict[str, Any]:
+    body = bytearray()
+    async for chunk in request.stream():
+        body += chunk
+        if len(body) > settings.json_bytes:
+            detail = f"The body is too long; the most taken is {settings.json_bytes:,} bytes."
+            raise Problem(413, "Too large", detail, headers={"Connection": "close"})
+    return json_body(bytes(body), what="body")
+
+
+TheBody = Annotated[dict[str, Any], Depends(_body)]
+"""A JSON object that was sent, under the limit."""
+
+
+def json_body(sent: bytes, *, what: str) -> dict[str, Any]:
+    """A JSON object out of bytes.
+
+    Parameters
+    ----------
+    sent : bytes
+        As sent; nothing is an empty object.
+    what : str
+        What it is, for the sentence.
+
+    Returns
+    -------
+    dict
+        Plain values.
+
+    Raises
+    ------
+    Problem
+        422 if it is no JSON, or no object.
+    """
+    try:
+        told = orjson.loads(sent or b"{}")
+    except ValueError as error:
+        raise Problem(422, "Not usable", f"The {what} is no sound JSON: {error}.") from None
+    if not isinstance(told, dict):
+        raise Problem(422, "Not usable", f"The {what} must be a JSON object, not a {type(told).__name__}.")
+    return told
+
+
+def listed(text: str, *, most: int, what: str) -> list[str]:
+    """Names parted by commas, each once.
+
+    Parameters
+    ----------
+    text : str
+        ``a,b,c``; blanks around are dropped.
+    most : int
+        How many may be named.
+    what : str
+        What they are, for the sentence.
+
+    Returns
+    -------
+    list of str
+        In order; may be empty.
+
+    Raises
+    ------
+    Problem
+        422 if there are too many.
+    """
+    names = list(dict.fromkeys(name.strip() for name in text.split(",") if name.strip()))
+    if len(names) > most:
+        raise Problem(422, "Not usable", f"{len(names)} {what} are too many at once; ask for {most} at the most.")
+    return names
+
+
+def attachment(name: str) -> dict[str, str]:
+    """Headers that make a browser keep bytes as a file and never show them.
+
+    Parameters
+    ----------
+    name : str
+        File name, any characters.
+
+    Returns
+    -------
+    dict
+        Header and value.
+
+    Examples
+    --------
+    >>> attachment("läuf.csv")["Content-Disposition"]
+    "attachment; filename*=UTF-8''l%C3%A4uf.csv"
+    """
+    return {"Content-Disposition": f"attachment; filename*=UTF-8''{quote(name, safe='')}", "Cache-Control": "no-store"}

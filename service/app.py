@@ -1,0 +1,81 @@
+"""The application put together: settings, library, routes, the form of every error, what every response carries.
+
+Public: `create_app`.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
+from anyio import CapacityLimiter
+from fastapi import FastAPI
+from starlette.middleware.gzip import GZipMiddleware
+from starlette.staticfiles import StaticFiles
+
+from service import errors, openapi
+from service.guard import Guard
+from service.library import Library
+from service.routes import cars, compare, events, health, overlay, pages, review, runs
+from service.settings import Settings, read_settings
+from service.version import version
+from web.assets import STATIC, chart_library
+
+TURNS_BEYOND_WORKERS = 2
+"""So many more uploads than there are workers hash and write meanwhile; the rest wait, and reading goes on beside."""
+ROUTERS = (cars.router, runs.router, review.router, overlay.router, compare.router, events.router, health.router)
+
+
+def create_app(settings: Settings | None = None, *, library: Library | None = None) -> FastAPI:
+    """The service as an ASGI application.
+
+    Parameters
+    ----------
+    settings : Settings, optional
+        Read from the environment where not given.
+    library : Library, optional
+        One that is open already; by default the application opens its own at start and closes it at the end.
+
+    Returns
+    -------
+    FastAPI
+        Ready to be served.
+
+    Raises
+    ------
+    SettingsError
+        If a setting in the environment cannot be used.
+    """
+    in_force = settings or read_settings()
+
+    @asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        app.state.library = library or Library(in_force)
+        app.state.review_turns = CapacityLimiter(max(in_force.workers, 1) + TURNS_BEYOND_WORKERS)
+        threading.Thread(target=chart_library, args=(pages.chart_library_folder(in_force.data),), daemon=True).start()
+        try:
+            yield
+        finally:
+            if library is None:
+                app.state.library.close()
+
+    app = FastAPI(
+        title="Passband",
+        version=version(),
+        summary="Reviews of drag runs from their data-logger files.",
+        lifespan=lifespan,
+        docs_url=None,
+        redoc_url=None,
+        separate_input_output_schemas=False,
+    )
+    app.state.settings = in_force
+    for router in ROUTERS:
+        app.include_router(router, responses=openapi.PROBLEMS)
+    app.include_router(pages.router)
+    app.mount("/static", StaticFiles(directory=STATIC))
+    errors.install(app)
+    openapi.install(app)
+    app.add_middleware(GZipMiddleware, minimum_size=1024, compresslevel=5)
+    app.add_middleware(Guard, hosts=in_force.hosts)
+    return app

@@ -1,0 +1,36 @@
+"""Where on the track one run gained or lost time against another."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from fastapi import APIRouter
+
+from analysis.compare import Track, compare_tracks
+from analysis.quantities import Estimate
+from analysis.report import plain
+from service.answers import Json, TheLibrary, TheSettings
+from service.side_by_side import Laid, lay_side_by_side
+
+router = APIRouter(prefix="/api/compare", tags=["compare"])
+
+
+@router.get("")
+def compare(library: TheLibrary, settings: TheSettings, runs: str, by: Literal["distance"] = "distance") -> Json:
+    """Elapsed-time difference of each further run to the first, along the track and from mark to mark."""
+    laid = lay_side_by_side(library, runs, settings, least=2)
+    tracks = [_track(one) for one in laid]
+    others = [
+        {"run": one.run.id, "label": one.run.details.label, "against_first": plain(compare_tracks(tracks[0], track))}
+        for one, track in zip(laid[1:], tracks[1:], strict=True)
+    ]
+    return Json({"by": by, "first": laid[0].run.id, "others": others})
+
+
+def _track(one: Laid) -> Track:
+    splits = {
+        split["at_ft"]: Estimate(split["time_s"]["value"], split["time_s"]["plus_minus"])
+        for split in (one.review["distance"] or {}).get("splits", [])
+    }
+    time_s, distance_m = (one.table.get_column(name).cast(float).to_numpy() for name in ("time_s", "distance_m"))
+    return Track(time_s, distance_m, splits)

@@ -1,0 +1,156 @@
+"""The pages, and what they load: HTML over the same answers that the API gives."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Cookie, Depends, Query
+from fastapi.responses import FileResponse, HTMLResponse
+
+from service.answers import TheLibrary, TheSettings
+from service.errors import not_found
+from service.library import Library
+from service.routes.cars import car_json
+from service.routes.events import sheet_json
+from service.routes.runs import run_json, whole_run_json
+from service.side_by_side import lay_side_by_side
+from service.tables import column_facts
+from web.units import UnitSystem, chosen_units
+
+router = APIRouter(include_in_schema=False)
+
+RUNS_A_PAGE = 50
+"""Runs in the list before one has to turn the page."""
+STRIP_COLUMNS = ("time_s", "distance_m", "speed_mps", "engine_speed", "boost", "manifold_pressure")
+"""What the picture of a run is drawn from."""
+
+
+def _units(units: str | None = None, cookie: Annotated[str | None, Cookie(alias="units")] = None) -> UnitSystem:
+    return chosen_units(units, cookie)
+
+
+Units = Annotated[UnitSystem, Depends(_units)]
+
+
+def chart_library_folder(data: Path) -> Path:
+    """Where the chart library is kept once it is made."""
+    return data / "cache"
+
+
+@router.get("/static/charts.js")
+def chart_library(settings: TheSettings) -> FileResponse:
+    """The script that draws charts, made of an installed package; kept by the browser for a day."""
+    from web.assets import chart_library as make
+
+    path = make(chart_library_folder(settings.data))
+    return FileResponse(path, media_type="text/javascript", headers={"Cache-Control": "max-age=86400"})
+
+
+@router.get("/")
+def start(
+    library: TheLibrary, units: Units, event: str | None = None, car: str | None = None, after: str | None = None
+) -> HTMLResponse:
+    """Drop logs here, and all runs."""
+    from web.pages import render_runs
+
+    if after is not None and library.records.run(after) is None:
+        raise not_found("run")
+    runs = library.records.find_runs(event=event or None, car=car or None, limit=RUNS_A_PAGE + 1, after=after)
+    page = render_runs(
+        [run_json(run) for run in runs[:RUNS_A_PAGE]],
+        [car_json(one) for one in library.records.all_cars()],
+        events=library.records.events(),
+        chosen={"event": event or "", "car": car or ""},
+        next_run=runs[RUNS_A_PAGE - 1].id if len(runs) > RUNS_A_PAGE else None,
+        units=units,
+    )
+    return HTMLResponse(page)
+
+
+@router.get("/runs/{run_id}")
+def one_run(library: TheLibrary, settings: TheSettings, units: Units, run_id: str) -> HTMLResponse:
+    """A run's review."""
+    from web.pages import render_run
+    from web.strip import strip_svg
+
+    laid = lay_side_by_side(library, run_id, settings, channels=STRIP_COLUMNS)[0]
+    car = library.records.car(*laid.run.car) if laid.run.car else None
+    channels = _channels(library, run_id)
+    page = render_run(
+        laid.review,
+        whole_run_json(laid.run, channels),
+        strip_svg(laid.review, laid.table, units=units),
+        car=car_json(car) if car else None,
+        channels=channels,
+        units=units,
+    )
+    return HTMLResponse(page)
+
+
+@router.get("/overlay")
+def side_by_side(
+    library: TheLibrary,
+    settings: TheSettings,
+    units: Units,
+    runs: str = "",
+    run: Annotated[list[str] | None, Query()] = None,
+) -> HTMLResponse:
+    """Runs laid over each other, and others to choose from."""
+    from web.pages import render_overlay
+    from web.strip import strips_svg
+
+    wanted = ",".join([runs, *(run or ())])
+    laid = lay_side_by_side(library, wanted, settings, channels=STRIP_COLUMNS, least=0)
+    others = library.records.find_runs(event=None, car=None, limit=settings.page_runs, after=None)
+    page = render_overlay(
+        [run_json(one) for one in others],
+        [run_json(one.run) for one in laid],
+        strips_svg=strips_svg([one.review for one in laid], [one.table for one in laid], units=units) if laid else "",
+        units=units,
+    )
+    return HTMLResponse(page)
+
+
+@router.get("/cars")
+def all_cars(library: TheLibrary, units: Units) -> HTMLResponse:
+    """All cars."""
+    from web.pages import render_cars
+
+    return HTMLResponse(render_cars([car_json(car) for car in library.records.all_cars()], units=units))
+
+
+@router.get("/cars/new")
+def new_car(units: Units) -> HTMLResponse:
+    """A form for a car that is not known yet."""
+    from web.pages import render_car
+
+    return HTMLResponse(render_car(None, units=units))
+
+
+@router.get("/cars/{car_id}")
+def one_car(library: TheLibrary, units: Units, car_id: str) -> HTMLResponse:
+    """A form for the next version of a car."""
+    from web.pages import render_car
+
+    car = library.records.car(car_id)
+    if car is None:
+        raise not_found("car")
+    return HTMLResponse(render_car(car_json(car), units=units))
+
+
+@router.get("/events/{name}")
+def event_sheet(library: TheLibrary, settings: TheSettings, units: Units, name: str) -> HTMLResponse:
+    """The sheet of one event."""
+    from web.pages import render_event
+
+    return HTMLResponse(render_event(sheet_json(library, settings, name), units=units))
+
+
+def _channels(library: Library, run_id: str) -> list[dict[str, Any]]:
+    opened = library.open_table(run_id)
+    if opened is None:
+        raise not_found("run")
+    with opened[1] as file:
+        return [asdict(column) for column in column_facts(file) if column.log is not None]

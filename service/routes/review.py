@@ -1,0 +1,99 @@
+"""A run's review, its traces, its logs as they came, and its table to take away."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from fastapi import APIRouter, Query, Request, Response
+from fastapi.responses import StreamingResponse
+
+from service.answers import Json, TheLibrary, TheSettings, attachment, listed
+from service.errors import Problem, not_found
+from service.tables import as_csv, column_facts, read_table
+from service.traces import ARROW_STREAM, Trace, as_arrow, take_traces
+
+router = APIRouter(prefix="/api/runs/{run_id}", tags=["review"])
+
+CHUNK_BYTES = 256 * 1024
+
+
+@router.get("/review")
+def review(library: TheLibrary, run_id: str) -> Json:
+    """Everything found in a run."""
+    found = library.records.review(run_id)
+    if found is None:
+        raise not_found("run")
+    return Json(found)
+
+
+@router.get("/traces")
+def traces(
+    request: Request,
+    library: TheLibrary,
+    settings: TheSettings,
+    run_id: str,
+    channels: str = "engine_speed,boost,speed_mps",
+    by: Literal["distance", "time"] = "distance",
+    points: Annotated[int, Query(ge=4)] = 1200,
+) -> Response:
+    """Channels for drawing: JSON, or an Arrow stream where `Accept` asks for it. Thinned ones say so."""
+    if points > settings.points:
+        raise Problem(422, "Not usable", f"points: {points} is too many; ask for {settings.points} at most.")
+    names = listed(channels, most=settings.channels, what="channels")
+    opened = library.open_table(run_id)
+    if opened is None:
+        raise not_found("run")
+    with opened[1] as file:
+        taken = take_traces(file, names, by=by, points=points)
+    if ARROW_STREAM in request.headers.get("accept", ""):
+        return Response(as_arrow(taken, by=by), media_type=ARROW_STREAM, headers={"Cache-Control": "no-store"})
+    told = [_trace_json(trace) for trace in taken]
+    missing = [name for name in names if name not in {trace.column.name for trace in taken}]
+    return Json({"run": run_id, "by": by, "points": points, "channels": told, "missing": missing})
+
+
+def _trace_json(trace: Trace) -> dict[str, Any]:
+    column, drawn = trace.column, trace.drawn
+    return {
+        "name": column.name,
+        "title": column.title,
+        "unit": column.unit,
+        "shown_unit": column.shown_unit,
+        "log": column.log,
+        "thinned": drawn.thinned,
+        "samples": trace.samples,
+        "x": drawn.x,
+        "y": drawn.y,
+    }
+
+
+@router.get("/logs/{n}")
+def log_as_it_came(library: TheLibrary, run_id: str, n: int) -> Response:
+    """A log, byte for byte."""
+    opened = library.open_log(run_id, n)
+    if opened is None:
+        raise not_found("log")
+    log, file = opened
+
+    def chunks() -> Any:
+        with file:
+            while chunk := file.read(CHUNK_BYTES):
+                yield chunk
+
+    headers = {**attachment(log.name), "Content-Length": str(log.bytes), "ETag": f'"{log.sha256}"'}
+    return StreamingResponse(chunks(), media_type="application/octet-stream", headers=headers)
+
+
+@router.get("/export")
+def export(library: TheLibrary, run_id: str, format: Literal["parquet", "csv"] = "parquet") -> Response:
+    """All channels of a run on one time grid, SI."""
+    opened = library.open_table(run_id)
+    if opened is None:
+        raise not_found("run")
+    with opened[1] as file:
+        if format == "parquet":
+            body, kind = file.read(), "application/vnd.apache.parquet"
+        else:
+            body, kind = as_csv(read_table(file), column_facts(file)), "text/csv; charset=utf-8"
+    name = opened[0].details.label or f"run-{run_id[:8]}"
+    return Response(body, media_type=kind, headers=attachment(f"{name}.{format}"))

@@ -1,0 +1,126 @@
+"""Runs: logs in, and what is said of each run."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Annotated, Any
+
+from anyio import to_thread
+from fastapi import APIRouter, Query, Request, Response
+from starlette.concurrency import run_in_threadpool
+
+from service.answers import Json, TheBody, TheLibrary, TheSettings, json_body
+from service.details import RunChanges, UploadDetails
+from service.errors import Problem, not_found
+from service.library import Library
+from service.store.records import CarRecord, RunRecord
+from service.tables import column_facts
+from service.told import read_told
+from service.uploads import Received, receive
+
+router = APIRouter(prefix="/api/runs", tags=["runs"])
+
+PARTS = ("log", "car", "details")
+"""What an upload may hold."""
+
+
+def run_json(run: RunRecord) -> dict[str, Any]:
+    """A run in one line: what was said of it, and the figures that a list shows."""
+    return {
+        "id": run.id,
+        "label": run.details.label,
+        "event": run.details.event,
+        "round": run.details.round,
+        "car": {"id": run.car[0], "version": run.car[1], "name": run.summary["car_name"]} if run.car else None,
+        "finish_ft": run.details.finish_ft,
+        "added_at": run.added_at,
+        "reviewed_at": run.reviewed_at,
+        "summary": run.summary,
+    }
+
+
+def whole_run_json(run: RunRecord, channels: list[dict[str, Any]]) -> dict[str, Any]:
+    """A run with all that was said of it, its files and its channels."""
+    logs = [{"n": log.n, "name": log.name, "bytes": log.bytes, "sha256": log.sha256} for log in run.logs]
+    said = {"notes": run.details.notes, "slip": run.details.slip, "air": run.details.air}
+    return {**run_json(run), **said, "logs": logs, "channels": channels}
+
+
+@router.post("", status_code=201)
+async def add_runs(request: Request, library: TheLibrary, settings: TheSettings) -> Json:
+    """Upload the logs of a run (or of several in one log); the same logs again give the same runs."""
+    with library.incoming() as folder:
+        received = await receive(request, folder, settings)
+        car, details = await run_in_threadpool(_read_parts, library, received)
+        limiter = request.app.state.review_turns
+        taken = await to_thread.run_sync(
+            lambda: library.take_in(received.files, car=car, details=details), limiter=limiter
+        )
+    body = {"runs": [run_json(run) for run in taken.runs], "findings": taken.findings}
+    return Json(body, 201 if taken.new else 200)
+
+
+def _read_parts(library: Library, received: Received) -> tuple[CarRecord | None, UploadDetails]:
+    unknown = [name for name in received.fields if name not in PARTS]
+    if unknown:
+        raise Problem(422, "Not usable", f"{unknown[0]!r} is no part of an upload; the parts are {', '.join(PARTS)}.")
+    if not received.files:
+        raise Problem(422, "Not usable", "The upload holds no log; send each as a file in a part called 'log'.")
+    car_id = received.fields.get("car", b"").decode("utf-8", "replace").strip()
+    car = library.records.car(car_id) if car_id else None
+    if car_id and car is None:
+        raise not_found("car")
+    told = json_body(received.fields.get("details", b""), what="details")
+    return car, read_told(UploadDetails, told, what="details")
+
+
+@router.get("")
+def find_runs(
+    library: TheLibrary,
+    settings: TheSettings,
+    event: str | None = None,
+    car: str | None = None,
+    limit: Annotated[int, Query(ge=1)] = 50,
+    after: str | None = None,
+) -> Json:
+    """Runs, newest first; `next` is what to give as `after` for those behind."""
+    if limit > settings.page_runs:
+        raise Problem(422, "Not usable", f"limit: {limit} is too many at once; ask for {settings.page_runs} at most.")
+    if after is not None and library.records.run(after) is None:
+        raise not_found("run")
+    runs = library.records.find_runs(event=event, car=car, limit=limit + 1, after=after)
+    next_id = runs[limit - 1].id if len(runs) > limit else None
+    return Json({"runs": [run_json(run) for run in runs[:limit]], "next": next_id})
+
+
+@router.get("/{run_id}")
+def one_run(library: TheLibrary, run_id: str) -> Json:
+    """What was said of a run, its files and what was understood of their channels."""
+    opened = library.open_table(run_id)
+    if opened is None:
+        raise not_found("run")
+    run, file = opened
+    with file:
+        channels = [asdict(column) for column in column_facts(file)]
+    return Json(whole_run_json(run, channels))
+
+
+@router.patch("/{run_id}")
+async def change_run(request: Request, library: TheLibrary, run_id: str, body: TheBody) -> Json:
+    """Change what is said of a run; it is reviewed again, with the newest version of its car."""
+    changes = read_told(RunChanges, body, what="change")
+    if changes.car is not None and await run_in_threadpool(library.records.car, changes.car) is None:
+        raise not_found("car")
+    limiter = request.app.state.review_turns
+    run = await to_thread.run_sync(lambda: library.review_again(run_id, changes), limiter=limiter)
+    if run is None:
+        raise not_found("run")
+    return Json(run_json(run))
+
+
+@router.delete("/{run_id}", status_code=204)
+def remove_run(library: TheLibrary, run_id: str) -> Response:
+    """Forget a run, and its files if no other run is of them."""
+    if not library.remove(run_id):
+        raise not_found("run")
+    return Response(status_code=204)

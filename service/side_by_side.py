@@ -1,0 +1,79 @@
+"""Several runs fetched together, for what lays them over each other.
+
+Public: `Laid`, `lay_side_by_side`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import orjson
+
+from service.answers import listed
+from service.errors import Problem, not_found
+from service.library import Library
+from service.settings import Settings
+from service.store.records import RunRecord
+from service.tables import read_table
+
+if TYPE_CHECKING:
+    import polars as pl
+
+AXES = ("time_s", "distance_m", "speed_mps")
+"""Columns that every comparison needs."""
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """One of the runs."""
+
+    run: RunRecord
+    review: dict[str, Any]
+    """As JSON says it."""
+    table: pl.DataFrame
+    """Time, distance, speed, and those of the channels asked for that the run has."""
+
+
+def lay_side_by_side(
+    library: Library, runs: str, settings: Settings, *, channels: Sequence[str] = (), least: int = 1
+) -> list[Laid]:
+    """Fetch runs by a list of their ids.
+
+    Parameters
+    ----------
+    library : Library
+        Where they are.
+    runs : str
+        Ids parted by commas, the one that others are held against first.
+    settings : Settings
+        How many are allowed.
+    channels : sequence of str
+        Columns wanted besides time, distance and speed.
+    least : int
+        How many are needed.
+
+    Returns
+    -------
+    list of Laid
+        In the order asked for.
+
+    Raises
+    ------
+    Problem
+        422 if there are too few or too many, 404 if any one of them is unknown.
+    """
+    ids = listed(runs, most=settings.side_by_side, what="runs")
+    if len(ids) < least:
+        raise Problem(422, "Not usable", f"runs: name at least {least} of them, parted by commas.")
+    return [_fetch(library, run_id, [*AXES, *channels]) for run_id in ids]
+
+
+def _fetch(library: Library, run_id: str, columns: Sequence[str]) -> Laid:
+    opened, review = library.open_table(run_id), library.records.review(run_id)
+    if opened is None or review is None:
+        raise not_found("run")
+    run, file = opened
+    with file:
+        return Laid(run, orjson.loads(review), read_table(file, columns))

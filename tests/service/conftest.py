@@ -1,0 +1,145 @@
+"""A fresh service for each test, and a review made by hand so that it needs no real log."""
+
+from __future__ import annotations
+
+import gzip
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import AbstractContextManager
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import orjson
+import pytest
+from fastapi.testclient import TestClient
+
+import analysis.reading
+import analysis.review
+from analysis.car import Car
+from analysis.engine.limits import LimitVerdict
+from analysis.findings import Finding
+from analysis.log import Channel, Log, NoRunInLog, NotALog, TextFacts, TimeFacts, Traces
+from analysis.quantities import FOOT_M, Estimate
+from analysis.review import Review, RunFacts, Window
+from analysis.track.distance import Distance, Split, Trap
+from analysis.track.gears import GearInterval, Gears
+from analysis.track.motion import Motion
+from service.app import create_app
+from service.settings import Settings, read_settings
+
+ACCELERATION_MPS2 = 8.0
+"""The planted run: constant acceleration, so every time and place is known in closed form."""
+FINISH_S = (2 * 1320 * FOOT_M / ACCELERATION_MPS2) ** 0.5
+
+
+def planted_review(facts: RunFacts, car: Car, *, number: int = 0, logs: int = 1) -> Review:
+    """Constant acceleration from nought, two channels in the first log and one in each further."""
+    time_s = np.arange(-200, 1400) / 100.0
+    pull_s = np.clip(time_s, 0.0, None)
+    distance_m, speed_mps = 0.5 * ACCELERATION_MPS2 * pull_s**2, ACCELERATION_MPS2 * pull_s
+    noughts = np.zeros_like(time_s)
+    motion = Motion(
+        time_s=time_s, speed_mps=speed_mps, speed_plus_minus_mps=noughts + 0.1,
+        acceleration_mps2=np.where(time_s > 0, ACCELERATION_MPS2, 0.0), acceleration_plus_minus_mps2=noughts + 0.1,
+        distance_m=distance_m, distance_plus_minus_m=noughts + 0.1, tire_speed_mps=speed_mps,
+        spinning=np.zeros(time_s.shape, dtype=bool), basis="undriven wheel", scale=None, wheelspin=(),
+    )  # fmt: skip
+    channels = [
+        Channel("engine_speed", "Engine Speed", "rpm", "rpm", time_s, 6000 + 100 * pull_s, 100.0, 0.98, 0),
+        Channel("=Odd \"name\", quoted", "=Odd \"name\", quoted", "", "", time_s, -pull_s - 1.5, 100.0, 0.2, 0),
+        *(Channel("engine_speed", "RPM", "rpm", "", time_s[::5], 6000 + 100 * pull_s[::5], 20.0, 0.9, n)
+          for n in range(1, logs)),
+    ]  # fmt: skip
+    marks = [ft for ft in (60, 330, 660, 1000, 1320)]
+    splits = tuple(
+        Split(ft, Estimate((2 * ft * FOOT_M / ACCELERATION_MPS2) ** 0.5, 0.004), Estimate(10.0, 0.1)) for ft in marks
+    )
+    return Review(
+        run=facts,
+        window=Window(10.0 + 40 * number, 10.2 + 40 * number, 0.01, 10.2 + 40 * number + FINISH_S, 402.3, "quarter", ()),
+        clocks=(), distance=Distance("undriven wheel", Estimate(0.3, 0.02), None, splits,
+                                     (Trap(1320, Estimate(79.0, 0.1)),), ()),
+        gears=Gears("ratios given", (), (GearInterval(1, 0.0, 3.0),), np.ones(time_s.shape, dtype=np.int64)),
+        launch=None, shifts=(), boost=None, power=None, band=None,
+        limits=(LimitVerdict("oil", "oil_pressure", "no data", None, "Pa", None, "at_least", None, None, None, None,
+                             None, None, None, "no log holds it"),),
+        air=None, findings=(Finding("no-mass", "caution", "The car's mass is not told.", ""),),
+        car=car, version="test", traces=Traces(tuple(channels)), motion=motion,
+    )  # fmt: skip
+
+
+def fake_read_log(data: bytes, *, name: str, mapping: Any = None, index: int = 0) -> tuple[Log, ...]:
+    """A log of as many runs as its text says."""
+    if not data.startswith(b"runs="):
+        raise NotALog(f"{name} is no log: looked for a header and rows of numbers, found {data[:20]!r}.")
+    text = TextFacts("utf-8", ",", ".", 1, None, 2, 10)
+    return (Log(name, (), text, TimeFacts("planted", 0.0, 1.0, float(data.split(b"=")[1][:1])), ()),)
+
+
+def fake_review(
+    logs: Sequence[tuple[Log, ...]], car: Car, slips: Any = (), air: Any = None, *, finish_ft: int = 1320,
+    facts: RunFacts | None = None,
+) -> list[Review]:  # fmt: skip
+    """As many planted runs as the first log says."""
+    names = tuple(log[0].name for log in logs)
+    count = int(logs[0][0].time.rate_hz)
+    if count == 0:
+        raise NoRunInLog("Nothing in the log moves.", findings=(Finding("still", "stop", "The car stands.", names[0]),))
+    told = facts or RunFacts((), "", "", "")
+    of = RunFacts(names, told.label, told.event, told.round)
+    return [planted_review(of, car, number=n, logs=len(logs)) for n in range(count)]
+
+
+@pytest.fixture
+def planted(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Logs and reviews without reading or computing anything."""
+    monkeypatch.setattr(analysis.reading, "read_log", fake_read_log, raising=False)
+    monkeypatch.setattr(analysis.review, "review", fake_review)
+
+
+@pytest.fixture
+def settings(tmp_path: Path) -> Settings:
+    return read_settings({}, data=tmp_path / "data", workers=0, hosts="testserver", file_bytes=200_000,
+                         upload_bytes=300_000, json_bytes=20_000, files=3)  # fmt: skip
+
+
+@pytest.fixture
+def open_service(settings: Settings) -> Callable[[], AbstractContextManager[TestClient]]:
+    """Start the service on the same folder, as often as wanted."""
+    return lambda: TestClient(create_app(settings), raise_server_exceptions=False)
+
+
+@pytest.fixture
+def client(planted: None, open_service: Callable[[], AbstractContextManager[TestClient]]) -> Iterator[TestClient]:
+    with open_service() as client:
+        yield client
+
+
+@pytest.fixture
+def upload(client: TestClient) -> Callable[..., Any]:
+    """Send logs; texts are planted logs, names count up."""
+
+    def send(*logs: bytes, car: str = "", names: Sequence[str] = (), **details: Any) -> Any:
+        names = names or [f"log{n}.csv" for n in range(len(logs))]
+        files = [("log", (name, log, "text/csv")) for name, log in zip(names, logs, strict=True)]
+        return client.post("/api/runs", files=files, data={"car": car, "details": orjson.dumps(details).decode()})
+
+    return send
+
+
+@pytest.fixture
+def stored(settings: Settings) -> Callable[[], list[str]]:
+    """Names of all originals and tables on disk, and of what is still coming in."""
+
+    def names() -> list[str]:
+        folders = [settings.data / name for name in ("originals", "runs", "incoming")]
+        return sorted(path.name for folder in folders for path in folder.rglob("*") if path.is_file())
+
+    return names
+
+
+ONE_RUN = b"runs=1\n1,2\n"
+TWO_RUNS = b"runs=2\n1,2\n"
+NO_RUN = b"runs=0\n1,2\n"
+PNG = b"\x89PNG\r\n\x1a\n" + bytes(range(256))
+GZIPPED = gzip.compress(ONE_RUN)
