@@ -9,7 +9,7 @@ Public: `Split`, `Trap`, `Distance`, `Timed`, `time_the_run`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -31,6 +31,8 @@ TOLD_ROLLOUT_SD_M = 0.004
 """What is open of a rollout that the user gives. [m]"""
 SLIP_STEP_S, SLIP_STEP_MPS = 0.001, 0.00447
 """Resolution a slip prints: 0.001 s, 0.01 mph."""
+PRINTED_PLUS_MINUS_S, PRINTED_PLUS_MINUS_MPS = 0.0006, 0.004
+"""Half the last digit that a slip prints, and a little for the beam. [s], [m/s]"""
 BEAM_SD_M = 0.004
 """How well a mark's place and the shape of what breaks its beam are known. [m]"""
 GATE = 5.0
@@ -139,7 +141,26 @@ def time_the_run(
             "elapsed times hold its doubt. Tell rollout or add the slip."
         )
         findings.append(Finding("rollout-assumed", "note", text))
-    return _timed(fitted, ground, slip if marks else None, finish_ft, end_log_s), findings
+    timed = _timed(fitted, ground, slip if marks else None, finish_ft, end_log_s)
+    return replace(timed, distance=_as_printed(timed.distance, marks)), findings
+
+
+def _as_printed(distance: Distance, marks: list[_Mark]) -> Distance:
+    """A split or trap that the slip prints and the logs bear out is the strip's own figure, to its last digit."""
+    printed = {mark.feet: mark for mark in marks}
+    splits = tuple(
+        replace(split, time_s=Estimate(printed[split.at_ft].time_s, PRINTED_PLUS_MINUS_S))
+        if split.at_ft in printed
+        else split
+        for split in distance.splits
+    )
+    traps = tuple(
+        replace(trap, speed_mps=Estimate(speed, PRINTED_PLUS_MINUS_MPS))
+        if trap.at_ft in printed and (speed := printed[trap.at_ft].trap_mps)
+        else trap
+        for trap in distance.traps
+    )
+    return replace(distance, splits=splits, traps=traps)
 
 
 # --- fitting ----------------------------------------------------------------------------------------------------
@@ -296,15 +317,10 @@ def _split(fitted: Posterior, feet: int, reach_s: float) -> Split | None:
         return None
     row = _row_moment(fitted, at) - fitted.row_parameter("clock start")
     pace = float(np.interp(at, fitted.time_s, fitted.speed))
-    time_sd = np.hypot(float(fitted.deviation(row[None, :])[0]), 0.0 if _pinned(fitted) else STRAGGLE_M / pace)
+    time_sd = np.hypot(float(fitted.deviation(row[None, :])[0]), STRAGGLE_M / pace)
     speed_sd = float(fitted.deviation(fitted.row_speed(at)[None, :])[0])
     time = at - fitted.parameter("clock start")
     return Split(feet, Estimate(time, 1.96 * float(time_sd)), Estimate(pace, 1.96 * speed_sd))
-
-
-def _pinned(fitted: Posterior) -> bool:
-    """Whether a slip has been taken in: the last condition held more than the clock start."""
-    return fitted.conditions > 1
 
 
 def _trap(fitted: Posterior, feet: int, reach_s: float) -> Trap | None:

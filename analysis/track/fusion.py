@@ -18,14 +18,17 @@ from analysis.quantities import BoolArray, FloatArray
 
 GRID_S = 0.005
 """Spacing of the grid: short against a torque cut (60 ms) and a sensor's lag (10 to 30 ms). [s]"""
-JERK_MPS2 = 2.0
-"""Prior of the change of acceleration in one second, outside shifts. [m/s2 per root s] Chosen on simulated runs."""
+JERK_MPS2, JERK_UNSEEN_MPS2 = 4.0, 0.8
+"""Prior of the change of acceleration in one second, outside shifts: where an accelerometer shows it, and where only
+speed does. [m/s2 per root s] Chosen on simulated runs."""
 LAUNCH_FREE_S = 0.15
 """How long after the start acceleration may change as it likes: a clutch bites within 50 to 150 ms. [s]"""
 TAIL = 4.0
 """Degrees of freedom of the Student tails that samples and prior are given: an outlier of 5 sigma counts a sixth."""
 ROUNDS = 8
 """Rounds of re-weighting and re-linearising; parameters settle to under 0.1 ms and 0.01 % in six."""
+THRUST_OVER_S = 0.25
+"""Stretch over which thrust is taken for a driven wheel's slip. [s]"""
 BIAS_STEP_S = 1.5
 """Spacing of the knots of the accelerometer's bias, which moves with pitch and grade. [s]"""
 
@@ -91,8 +94,6 @@ class Posterior:
     _schur: FloatArray
     modes: dict[str, FloatArray] = field(default_factory=dict)
     """Errors that no sensor shows (a common scale, slip, growth): change of speed for a parameter of 1, shape (n,)."""
-    conditions: int = 0
-    """How many measurements the last call of `condition` took in."""
     _gain: list[tuple[FloatArray, FloatArray]] = field(default_factory=list)
 
     @property
@@ -146,7 +147,6 @@ class Posterior:
         inverse = np.linalg.inv(rows @ taken + np.diag(sd**2))
         self.mean = self.mean + taken @ (inverse @ surplus)
         self._gain.append((taken, inverse))
-        self.conditions = int(sd.size)
 
     def copy(self) -> Posterior:
         """An independent copy, for trying conditions."""
@@ -160,7 +160,6 @@ class Posterior:
             self._border,
             self._schur,
             dict(self.modes),
-            self.conditions,
             list(self._gain),
         )
 
@@ -215,6 +214,7 @@ class _State:
     speed: FloatArray
     acceleration: FloatArray
     jerk: FloatArray
+    thrust: FloatArray
     scale: dict[str, float]
     delay: dict[str, float]
 
@@ -328,7 +328,7 @@ def _first_guess(
     delay = {sensor.name: sensor.delay_s for sensor in sensors}
     delay["acceleration"] = accelerometer.delay_s if accelerometer else 0.0
     scale = {sensor.name: 1.0 for sensor in sensors} | {"acceleration": 1.0}
-    return _State(speed, np.gradient(speed, time), np.zeros_like(speed), scale, delay)
+    return _State(speed, np.gradient(speed, time), np.zeros_like(speed), _thrust(speed), scale, delay)
 
 
 def _blocks(
@@ -345,12 +345,13 @@ def _blocks(
         blocks.append(_acceleration_rows(accelerometer, time, state, names, noise["acceleration"]))
         blocks.append(_bias_rows(time, names))
     n = time.size
+    jerk = JERK_MPS2 if accelerometer is not None else JERK_UNSEEN_MPS2
     second = np.tile(np.array([1.0, -2.0, 1.0]) / GRID_S, (n - 2, 1))
     nought = np.zeros((n - 2, len(names)))
     # At the launch acceleration comes at once: there the prior is let go, or it would smear motion before the start.
     free = np.where((time[1:-1] > rest_until_s) & (time[1:-1] < rest_until_s + LAUNCH_FREE_S), 0.03, 1.0)
     second *= free[:, None]
-    blocks.append(_Rows(np.arange(n - 2), second, nought, np.zeros(n - 2), JERK_MPS2 * np.sqrt(GRID_S), "prior"))
+    blocks.append(_Rows(np.arange(n - 2), second, nought, np.zeros(n - 2), jerk * np.sqrt(GRID_S), "prior"))
     still = np.flatnonzero(time < rest_until_s)
     still = still[still < n - 2]
     shares = np.tile(np.array([1.0, 0.0, 0.0]), (still.size, 1))
@@ -369,7 +370,8 @@ def _speed_rows(sensor: SpeedSensor, time: FloatArray, state: _State, names: tup
     rate = np.interp(moment[keep], time, state.acceleration)
     scale, growth = state.scale[sensor.name], sensor.growth
     # y = scale * v * (1 + slip * thrust - growth * v^2): linear in v about the present state
-    factor = scale * (1.0 + sensor.slip_per_mps2 * np.maximum(rate, 0.0) - growth * speed**2)
+    thrust = np.interp(moment[keep], time, state.thrust) if sensor.slip_per_mps2 else 0.0
+    factor = scale * (1.0 + sensor.slip_per_mps2 * thrust - growth * speed**2)
     slope = factor - 2.0 * scale * growth * speed**2
     shares = np.column_stack((slope * (1 - share), slope * share, np.zeros_like(share)))
     parameters = np.zeros((speed.size, len(names)))
@@ -493,7 +495,19 @@ def _update(
     smooth = np.convolve(np.pad(acceleration, 2, mode="edge"), np.ones(5) / 5, mode="valid")
     delay = {name: float(value.get(f"delay {name}", old)) for name, old in state.delay.items()}
     scale = {name: float(value.get(f"scale {name}", old)) for name, old in state.scale.items()}
-    return _State(speed, smooth, np.gradient(smooth, GRID_S), scale, delay)
+    return _State(speed, smooth, np.gradient(smooth, GRID_S), _thrust(speed), scale, delay)
+
+
+def _thrust(speed: FloatArray) -> FloatArray:
+    """Pull per mass, smoothed so long that a driven wheel's slip does not feed its own noise back into it.
+
+    The greater of the stretch before and the stretch after, so that a lift at the line does not reach back before it.
+    """
+    span = round(THRUST_OVER_S / GRID_S)
+    place = np.arange(speed.size)
+    after = np.interp(place + span, place, speed) - speed
+    before = speed - np.interp(place - span, place, speed)
+    return np.asarray(np.maximum(np.maximum(before, after), 0.0) / THRUST_OVER_S)
 
 
 def sample_is_trusted(weights: FloatArray) -> BoolArray:

@@ -38,7 +38,7 @@ GPS_SCALE_SD = 0.0004
 """GPS speed comes from a carrier's Doppler: its scale is as good as its clock. [-]"""
 DRIVEN_SCALE_SD = 0.004
 """What is open of a driven tire's circumference. [-]"""
-SLIP_PER_MPS2, SLIP_SD = 0.0045, 0.0015
+SLIP_PER_MPS2, SLIP_SD = 0.0040, 0.0012
 """Driven tire's slip for each m/s2 of thrust, 3 to 6 % at 1 g, and its deviation. [s2/m] Common practice, no source."""
 GROWTH, GROWTH_SD = 3.5e-6, 1.8e-6
 """Growth of a driven tire with speed squared, 1.4 % at 63 m/s, and its deviation. [1/(m/s)2] Common practice, no source."""
