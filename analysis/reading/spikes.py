@@ -10,7 +10,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.intervals import Interval, find_true_runs
-from analysis.quantities import BoolArray, FloatArray
+from analysis.quantities import BoolArray, FloatArray, IntArray
+
+
+MOST_AFTER_DOUBT = 4
+"""Longest excursion in samples that is believed where the sample before it came by a leap itself."""
+LOST = 0.05
+"""Share of the value before below which a signal is lost, not low."""
+BURST_GAP_S = 0.012
+"""Good-looking samples between two excursions closer than this belong to one burst of noise. [s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,17 +88,19 @@ def find_excursions(time_s: FloatArray, values: FloatArray, gate: Gate, *, hold_
     found: list[Excursion] = []
     done = -1
     for edge in edges.tolist():
-        if edge < done:
+        if edge < done or max(values[edge], values[edge + 1]) < gate.least:
             continue
-        back = _back_inside(time_s, values, edge, gate, hold_s)
+        back = _back_inside(time_s, values, edge, edges[edges > edge], gate, hold_s)
         if back is None:
             continue
         inner = values[edge + 1 : back]
+        if inner.size > MOST_AFTER_DOUBT and edge > done and bool(np.isin([edge - 1, edge - 2], edges).any()):
+            continue  # the sample it left from is itself in doubt
         if _is_outside(inner, float(values[edge]), float(values[back]), gate):
-            nought = bool(np.median(np.abs(inner)) < 0.05 * max(abs(values[edge]), abs(values[back])))
+            nought = bool(np.median(np.abs(inner)) < LOST * max(abs(values[edge]), abs(values[back])))
             found.append(Excursion(Interval(edge + 1, back), nought))
             done = back
-    return _joined(found, values, gate)
+    return _joined(found, time_s)
 
 
 def _allowed(values: FloatArray, spans: FloatArray, gate: Gate) -> tuple[FloatArray, FloatArray]:
@@ -101,26 +111,55 @@ def _allowed(values: FloatArray, spans: FloatArray, gate: Gate) -> tuple[FloatAr
     return rise, fall
 
 
-def _back_inside(time_s: FloatArray, values: FloatArray, edge: int, gate: Gate, hold_s: float) -> int | None:
-    """The first sample that a true signal could have reached from `edge`; None where none comes in time."""
+def _back_inside(
+    time_s: FloatArray, values: FloatArray, edge: int, later: IntArray, gate: Gate, hold_s: float
+) -> int | None:
+    """The sample at which a signal that left at `edge` is back where it could be; None where it does not come back in time."""
     start = float(values[edge])
-    reach = max(gate.longest_s, gate.longest_flat_s)
-    last = int(np.searchsorted(time_s, time_s[edge] + reach + hold_s, side="right"))
+    reach = max(gate.longest_s, gate.longest_flat_s) + hold_s
+    last = int(np.searchsorted(time_s, time_s[edge] + reach, side="right"))
     ahead = np.arange(edge + 1, min(last + 1, values.size))
-    spans = np.maximum(time_s[ahead] - time_s[edge], hold_s)
-    rise, fall = _allowed(np.full(ahead.size, start), spans, gate)
+    rise, fall = _allowed(np.full(ahead.size, start), np.maximum(time_s[ahead] - time_s[edge], hold_s), gate)
+    after_nought = _first_after_nought(time_s, values, edge, ahead, gate, hold_s)
+    if after_nought is not None:
+        return after_nought
     inside = (values[ahead] - start <= rise) & (start - values[ahead] <= fall)
     stays = inside & np.concatenate((inside[1:], [True]))
-    if start < gate.least and not (values[ahead] > 1.5 * gate.least).any():
-        return None
-    for at in np.flatnonzero(stays).tolist():
-        if at == 0:
-            return None
-        back = edge + 1 + at
-        lasted = float(time_s[back] - time_s[edge])
-        flat = bool(np.ptp(values[edge + 1 : back]) <= 0.02 * max(abs(start), gate.floor))
-        return back if lasted <= (gate.longest_flat_s if flat else gate.longest_s) + hold_s else None
+    landings = np.flatnonzero(stays) + edge + 1
+    up = values[edge + 1] > start
+    sharp = {e + 1 for e in later.tolist() if e < last and (values[e + 1] < values[e]) == up}
+    whole = [landing for landing in landings.tolist() if landing in sharp and _all_away(values[edge : landing + 1], gate)]
+    for back in whole[:1] + landings[:1].tolist():
+        if back <= edge + 1:
+            continue
+        inner = values[edge + 1 : back]
+        flat = bool(np.ptp(inner) == 0.0 or np.abs(inner).max() < LOST * abs(start))
+        if time_s[back] - time_s[edge] <= (gate.longest_flat_s if flat else gate.longest_s) + hold_s:
+            return int(back)
     return None
+
+
+def _first_after_nought(
+    time_s: FloatArray, values: FloatArray, edge: int, ahead: IntArray, gate: Gate, hold_s: float
+) -> int | None:
+    """Where a signal that was lost at nought is there again, with a value it can have run to in the meantime."""
+    start = float(values[edge])
+    held = np.flatnonzero(np.abs(values[ahead]) >= LOST * abs(start))
+    if held.size == 0 or held[0] == 0:
+        return None
+    back = int(ahead[held[0]])
+    span = float(max(time_s[back] - time_s[edge], hold_s))
+    highest = start + gate.floor + gate.share * abs(start) + gate.rise_per_s * span
+    in_time = time_s[back] - time_s[edge] <= gate.longest_flat_s + hold_s
+    return back if in_time and 0.3 * start <= values[back] <= highest else None
+
+
+def _all_away(stretch: FloatArray, gate: Gate) -> bool:
+    """Whether all samples between the first and the last lie off the line that joins these, all on one side."""
+    line = np.linspace(stretch[0], stretch[-1], stretch.size)[1:-1]
+    away = stretch[1:-1] - line
+    margin = gate.floor + gate.share * np.abs(line)
+    return bool(away.size) and bool(np.all(away > margin) or np.all(away < -margin))
 
 
 def _is_outside(inner: FloatArray, before: float, after: float, gate: Gate) -> bool:
@@ -131,14 +170,17 @@ def _is_outside(inner: FloatArray, before: float, after: float, gate: Gate) -> b
     return bool(inner.max() > high + margin or inner.min() < low - margin)
 
 
-def _joined(found: list[Excursion], values: FloatArray, gate: Gate) -> list[Excursion]:
-    """Excursions with no more than two samples between them become one: a burst has no good samples inside."""
+def _joined(found: list[Excursion], time_s: FloatArray) -> list[Excursion]:
+    """Excursions with next to nothing between them become one: a burst has no good samples inside."""
     joined: list[Excursion] = []
     for one in found:
-        if joined and one.where.start - joined[-1].where.stop <= 1 and one.to_nought == joined[-1].to_nought:
-            joined[-1] = Excursion(Interval(joined[-1].where.start, one.where.stop), one.to_nought)
-        else:
-            joined.append(one)
+        if joined and not (one.to_nought or joined[-1].to_nought):
+            before = joined[-1].where
+            gap_s = float(time_s[one.where.start] - time_s[before.stop - 1])
+            if one.where.start - before.stop <= 1 or gap_s <= BURST_GAP_S:
+                joined[-1] = Excursion(Interval(before.start, one.where.stop), False)
+                continue
+        joined.append(one)
     return joined
 
 
