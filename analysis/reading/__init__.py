@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from analysis.log import Log, NotALog
+from analysis.reading.between import check_between_channels
 from analysis.reading.description import describe
 from analysis.reading.header import Header, read_header
 from analysis.reading.layout import Layout, find_layout
@@ -20,7 +21,7 @@ from analysis.reading.refusal import quoted_lines
 from analysis.reading.table import Table, find_repeated_headers, read_table
 from analysis.reading.text import Text, read_text
 
-__all__ = ["describe", "read_log"]
+__all__ = ["check_between_channels", "describe", "read_log"]
 
 
 def read_log(data: bytes, *, name: str, mapping: Mapping[str, str] | None = None, index: int = 0) -> tuple[Log, ...]:
