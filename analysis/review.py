@@ -184,7 +184,8 @@ def _engine_log_first(files: list[tuple[Log, ...]]) -> list[tuple[Log, ...]]:
     headers = ", ".join(channel.header for channel in files[0][0].channels[:12])
     raise NoRunInLog(
         f"No engine speed was found in {', '.join(recordings[0].name for recordings in files)}: looked for a channel "
-        f"called engine speed, RPM or the like, found {headers or 'no channel'}. Tell which channel it is, or add the ECU's log."
+        f"called engine speed, RPM or the like, found {headers or 'no channel'}. "
+        "Tell which channel it is, or add the ECU's log."
     )
 
 
@@ -230,9 +231,10 @@ def _on_the_ecu_clock(
             except ClocksDoNotMatch as refusal:
                 refusals.append(refusal)
                 continue
-            matched.append(recording)
-            matches.append(match)
             findings += more
+            if match is not None:
+                matched.append(recording)
+                matches.append(match)
         if len(refusals) == len(recordings):
             raise refusals[0]
     return matched, matches, findings
@@ -282,7 +284,9 @@ def review_run(
     launch_s, end_s = window.launch_s - start, _end_of_run(timed, window)
     motion = with_wheelspin(timed.motion, run, car, gears=None)
 
-    boost_trace, found = find_boost(run, car, setup.air, launch_s=launch_s)
+    air, found = measure_air(setup.air, run)
+    told += found
+    boost_trace, found = find_boost(run, air)
     told += found
     boost = (boost_trace.time_s, boost_trace.boost_pa) if boost_trace is not None else None
     gears, found = label_gears(motion, run, car, launch_s=launch_s, end_s=end_s)
@@ -291,19 +295,19 @@ def review_run(
     told += found
     gears = gears_between_shifts(gears, shifts, motion, launch_s=launch_s, end_s=end_s)
     motion = with_wheelspin(motion, run, car, gears=gears)
-    launch, found = measure_launch(motion, run, gears, car, launch_s=launch_s, boost=boost)
+    launch, found = measure_launch(motion, run, gears, launch_s=launch_s, car=car, boost=boost)
     told += found
 
-    air, found = measure_air(setup.air, run)
-    told += found
     power, found = measure_power(
         motion, gears, shifts, run, car, air, end_s=end_s, boosted=boost_trace is not None, trap_speed=_last_trap(timed)
     )
     told += found
-    boost_review, found = measure_boost(boost_trace, shifts, motion, run, threshold_pa=car.boost_threshold, end_s=end_s)
+    boost_review, found = measure_boost(
+        boost_trace, shifts, motion.wheelspin, run.get("throttle"), threshold_pa=car.boost_threshold, end_s=end_s
+    )
     told += found
-    band, found = measure_band(run, motion, gears, shifts, power, band=car.rpm_band, end_s=end_s)
-    told += found
+    curves = power.curves if power is not None else ()
+    band = measure_band(run.get("engine_speed"), motion, gears, shifts, band=car.rpm_band, end_s=end_s, curves=curves)
     limits, found = check_limits(run, motion, gears, car.limits, boost_trace, times=_times(window, start, end_s))
     told += found
 
@@ -316,7 +320,7 @@ def review_run(
 
 
 def _end_of_run(timed: Timed, window: RunWindow) -> float:
-    """Finish line, or the lift of an aborted run, or the end of what the log holds. [s, ET]"""
+    """Finish line, or the lift of an aborted run, or the end of what the log holds, ET."""
     if timed.finish_s is not None:
         return timed.finish_s
     last = float(timed.motion.time_s[-1])
@@ -366,9 +370,11 @@ def _without_motion(
     end = (window.lift_s if window.lift_s is not None else window.stop_s) - start
     run = traces.shifted(-start)
     air, found = measure_air(setup.air, run)
-    boost_trace, more = find_boost(run, setup.car, setup.air, launch_s=0.0)
+    boost_trace, more = find_boost(run, air)
     limits, most = check_limits(run, None, None, setup.car.limits, boost_trace, times=_times(window, start, end))
-    boost, last = measure_boost(boost_trace, (), None, run, threshold_pa=setup.car.boost_threshold, end_s=end)
+    boost, last = measure_boost(
+        boost_trace, (), (), run.get("throttle"), threshold_pa=setup.car.boost_threshold, end_s=end
+    )
     told = [*told, *found, *more, *most, *last]
     where = Window(start, start, window.launch_plus_minus_s + 0.3, start + end, None, "not known", window.decoys)
     return Review(
