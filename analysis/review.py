@@ -23,6 +23,7 @@ from analysis.track.distance import Distance, Timed, time_the_run
 from analysis.track.gears import Gears, gears_between_shifts, label_gears
 from analysis.track.launch import Launch, measure_launch
 from analysis.track.motion import Motion, fuse_ground_speed
+from analysis.track.shake import tell_shake
 from analysis.track.shifts import Shift, find_shifts
 from analysis.track.wheelspin import with_wheelspin
 from analysis.track.window import Decoy, RunWindow, find_runs
@@ -293,6 +294,7 @@ def review_run(
     told += found
     shifts, found = find_shifts(motion, run, gears, car, launch_s=launch_s, end_s=end_s, boost=boost)
     told += found
+    told += tell_shake(run, shifts, launch_s=launch_s, end_s=end_s)
     gears = gears_between_shifts(gears, shifts, motion, launch_s=launch_s, end_s=end_s)
     motion = with_wheelspin(motion, run, car, gears=gears)
     launch, found = measure_launch(motion, run, gears, launch_s=launch_s, car=car, boost=boost)
