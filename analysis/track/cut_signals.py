@@ -1,6 +1,6 @@
 """Signals that tell when drive torque is cut for a shift: flag, lever, ignition, throttle, manifold pressure.
 
-Public: `Edge`, `find_commanded_cut`, `throttle_closes`.
+Public: `Edge`, `find_commanded_cut`.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ THROTTLE_DELAY_S = 0.004
 IGNITION_DELAY_S = 0.002
 """How late the ECU's own ignition angle shows. [s]"""
 MANIFOLD_DELAY_S = 0.028
-"""From the throttle's first movement until the manifold's pressure shows it: 20 to 35 ms with the sensor's own delay. [s]"""
+"""From the throttle's first movement until manifold pressure shows it: 20 to 35 ms, sensor included. [s]"""
 RETARD_DEG = 4.0
 """A torque cut by ignition takes at least this much out within `EDGE_S`. [deg]"""
 THROTTLE_FALL = 0.25
@@ -33,6 +33,8 @@ LIFT_BEFORE_FALL_S = 0.7
 """A lift with the foot comes at most this long before the engine's fall into the next gear. [s]"""
 CUT_BEFORE_FALL_S = 0.3
 """A cut by the ECU comes at most this long before it. [s]"""
+LOST_SMEAR_S = 0.12
+"""How far fused acceleration may lag or smear the loss of pull. [s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +49,7 @@ class Edge:
     """Channel it rests on."""
 
 
-def find_commanded_cut(traces: Traces, *, fall_s: float, earliest_s: float) -> Edge | None:
+def find_commanded_cut(traces: Traces, *, fall_s: float, earliest_s: float, lost_s: float | None = None) -> Edge | None:
     """The command for a shift's torque cut, from the surest signal that shows one.
 
     Parameters
@@ -58,6 +60,8 @@ def find_commanded_cut(traces: Traces, *, fall_s: float, earliest_s: float) -> E
         When the engine falls to the next gear's speed. [s]
     earliest_s : float
         The gear before was not yet in earlier than this. [s]
+    lost_s : float, optional
+        Where the car stopped pulling, if that is known: the cut lies about it, however long the shift took. [s]
 
     Returns
     -------
@@ -79,21 +83,13 @@ def find_commanded_cut(traces: Traces, *, fall_s: float, earliest_s: float) -> E
         channel = traces.get(name)
         if channel is None or channel.known.time_s.size < 4:
             continue
-        edge = look(channel.known, max(fall_s - reach_s, earliest_s), fall_s + 0.02)
+        start_s, stop_s = fall_s - reach_s, fall_s + 0.02
+        if lost_s is not None:
+            start_s, stop_s = min(start_s, lost_s - LOST_SMEAR_S), min(stop_s, lost_s + LOST_SMEAR_S)
+        edge = look(channel.known, max(start_s, earliest_s), stop_s)
         if edge is not None:
             return edge
     return None
-
-
-def throttle_closes(traces: Traces, *, start_s: float, stop_s: float) -> bool | None:
-    """Whether the throttle closes for a shift within a window; None where no throttle is logged."""
-    channel = traces.get("throttle")
-    if channel is None:
-        return None
-    near = channel.known.within(start_s, stop_s)
-    if near.values.size < 3:
-        return None
-    return bool(near.values.min() < (1 - THROTTLE_FALL) * near.values.max())
 
 
 def _switched(channel: Channel, start_s: float, stop_s: float) -> Edge | None:

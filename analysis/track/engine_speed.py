@@ -9,7 +9,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.log import Channel, Traces
+from analysis.filters import own_updates, slope, smooth
+from analysis.log import Traces
 from analysis.quantities import BoolArray, FloatArray
 
 PICKUP_LATENCY_S = 0.006
@@ -21,11 +22,23 @@ PICKUP_DELAY_S = PICKUP_LATENCY_S + PICKUP_LAG_S
 PICKUP_DELAY_PLUS_MINUS_S = 0.0065
 """95 % half-width of the sum, over devices from 7 to 20 ms. [s]"""
 
-NOISE_RATIO = 0.16
-"""A sample this far (as ratio) from the middle of its neighbours, which agree, is noise. An engine cannot turn by a
-sixth and back within two samples; doubled, halved and lost ignition pulses do. [-]"""
-NOISE_SPAN_S = 0.045
-"""Noise comes in bursts up to this long; a shift's fall does not come back. [s]"""
+SHARPEN_STEP_S = 0.025
+"""Slower logs than this hold nothing of the lag that could be undone. [s]"""
+SHARPEN_SPAN_S = 0.017
+"""Slopes for it are taken over this long: a ring of 5 to 10 ms survives, the noise does not. [s]"""
+FALL_PER_S, RISE_PER_S = 10.0, 6.0
+"""An engine dragged into the next gear by dogs loses a tenth of its speed in 10 ms, one let loose gains less: log slopes. [1/s]"""
+FREE_STEP = 0.04
+"""Step between neighbouring samples that is never noise: resolution, scatter, a cylinder's beat. [-]"""
+MOST_FALL, MOST_RISE = 0.6, 0.4
+"""However long a gap, engine speed is not believed to have changed by more, in log: a halved pulse is 0.69, the widest
+step of a gearbox 0.5. [-]"""
+GAP_COST = 2.5
+"""A chain of believed samples gives up this many to leave out a stretch; a stretch shorter than that is not worth it. [samples]"""
+LONGEST_NOISE_S = 0.6
+"""Noise longer than this is not bridged. [s]"""
+LEAST_RPM = 300.0
+"""Below it an engine under way does not turn: the reading is a lost signal. [rpm]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,28 +58,47 @@ class EngineSpeed:
 
     @property
     def true_time_s(self) -> FloatArray:
-        """When the engine turned so, slow changes: sample times less the pick-up's delay. [s]"""
+        """When the engine turned so, slow changes: sample times less the pick-up's delay."""
         return self.time_s - PICKUP_DELAY_S
 
     def at(self, time_s: FloatArray | float) -> FloatArray:
-        """Engine speed at true times, straight between samples, NaN outside. [rpm]"""
+        """Engine speed at true times, straight between samples, NaN outside."""
         return np.asarray(np.interp(time_s, self.true_time_s, self.rpm, left=np.nan, right=np.nan), dtype=np.float64)
 
-    def sharpened(self) -> FloatArray:
-        """Samples with the first-order lag undone; they belong to ``time_s - PICKUP_LATENCY_S``. Shape (n,). [rpm]"""
-        if self.rpm.size < 3:
-            return self.rpm.copy()
-        slope = np.gradient(self.rpm, self.time_s)
-        return self.rpm + PICKUP_LAG_S * slope
+    def sharpened(self, lag_s: float = PICKUP_LAG_S) -> Sharpened:
+        """Engine speed with the pick-up's lag undone, as far as the rate lets it.
+
+        Samples nearer than `SHARPEN_STEP_S` show the lag's slope, and it is taken back; on slower logs the lag is no
+        more than a delay.
+        """
+        if self.rpm.size < 5 or self.step_s > SHARPEN_STEP_S:
+            return Sharpened(self.time_s - PICKUP_LATENCY_S - lag_s, self.rpm)
+        level = smooth(self.rpm, step_s=self.step_s, span_s=SHARPEN_SPAN_S)
+        steep = slope(self.rpm, step_s=self.step_s, span_s=SHARPEN_SPAN_S)
+        return Sharpened(self.time_s - PICKUP_LATENCY_S, np.asarray(level + lag_s * steep, dtype=np.float64))
 
 
-def read_engine_speed(traces: Traces) -> EngineSpeed | None:
+@dataclass(frozen=True, slots=True)
+class Sharpened:
+    """Engine speed with the lag undone, at true times."""
+
+    time_s: FloatArray
+    """Shape (n,). [s]"""
+    rpm: FloatArray
+    """Shape (n,). [rpm]"""
+
+
+def read_engine_speed(
+    traces: Traces, *, start_s: float = -float("inf"), stop_s: float = float("inf")
+) -> EngineSpeed | None:
     """Engine speed of a run, the first log's before another's.
 
     Parameters
     ----------
     traces : Traces
         All channels on one clock.
+    start_s, stop_s : float
+        The stretch wanted. [s]
 
     Returns
     -------
@@ -78,32 +110,21 @@ def read_engine_speed(traces: Traces) -> EngineSpeed | None:
     The pick-up is taken as a pure delay and a first-order lag. Their sizes are a prior over devices, not measured.
     """
     channel = traces.get("engine_speed")
-    if channel is None or channel.known.time_s.size < 10:
+    known = channel.known.within(start_s, stop_s) if channel is not None else None
+    if known is None or known.time_s.size < 10:
         return None
-    known = _updates(channel.known)
-    noisy = find_ignition_noise(known.time_s, known.values)
-    clean = np.interp(known.time_s, known.time_s[~noisy], known.values[~noisy]) if not noisy.all() else known.values
-    step_s = float(np.median(np.diff(known.time_s)))
-    return EngineSpeed(known.time_s, clean, step_s, _sample_noise(clean), noisy)
-
-
-def _updates(channel: Channel) -> Channel:
-    """Thin a channel that holds each value over several rows to the rows where it really updates."""
-    row_s = float(np.median(np.diff(channel.time_s)))
-    hold = round(1.0 / (channel.rate_hz * row_s)) if channel.rate_hz > 0 and row_s > 0 else 1
-    if hold <= 1:
-        return channel
-    changed = np.concatenate(([True], np.diff(channel.values) != 0))
-    since = np.arange(changed.size) - np.maximum.accumulate(np.where(changed, np.arange(changed.size), 0))
-    keep = changed | (since % hold == 0)
-    return Channel(
-        channel.name, channel.header, channel.unit, channel.unit_written, channel.time_s[keep], channel.values[keep],
-        channel.rate_hz, channel.confidence, channel.log, channel.resolution,
-    )  # fmt: skip
+    renewed = own_updates(known.time_s, known.values, rate_hz=known.rate_hz)
+    time_s, rpm = known.time_s[renewed], known.values[renewed]
+    noisy = find_ignition_noise(time_s, rpm)
+    if time_s.size < 10 or noisy.mean() > 0.5:
+        return None
+    clean = np.interp(time_s, time_s[~noisy], rpm[~noisy])
+    step_s = float(np.median(np.diff(time_s)))
+    return EngineSpeed(time_s, clean, step_s, _sample_noise(clean), noisy)
 
 
 def find_ignition_noise(time_s: FloatArray, rpm: FloatArray) -> BoolArray:
-    """Samples that are no engine speed: doubles, halves and bursts that come back to where they left.
+    """Samples that are no engine speed: doubles, halves, dropouts and bursts.
 
     Parameters
     ----------
@@ -117,21 +138,47 @@ def find_ignition_noise(time_s: FloatArray, rpm: FloatArray) -> BoolArray:
 
     Notes
     -----
-    A sample is noise where it is off by more than a sixth from the straight line between its nearest good neighbours on both sides,
-    and those lie within `NOISE_SPAN_S`, or next to it on a slow log.
+    The longest chain of samples is believed in which no step is quicker than an engine can turn up or be dragged down;
+    leaving a stretch out costs a few samples. It does not see noise that drifts in and out at a believable pace.
     """
-    noisy = np.zeros(rpm.size, dtype=np.bool_)
-    if rpm.size < 5:
+    lost = rpm < LEAST_RPM
+    kept = np.flatnonzero(~lost)
+    noisy = lost.copy()
+    if kept.size < 3:
         return noisy
-    reach = max(1, int(np.ceil(NOISE_SPAN_S / max(float(np.median(np.diff(time_s))), 1e-4) / 2)))
-    for span in range(1, min(reach, 12) + 1):
-        before, after = np.roll(rpm, span), np.roll(rpm, -span)
-        low, high = np.minimum(before, after), np.maximum(before, after)
-        off = (rpm > high * (1 + NOISE_RATIO)) | (rpm < low * (1 - NOISE_RATIO))
-        agree = high < low * (1 + 1.5 * NOISE_RATIO)
-        off[:span] = off[-span:] = False
-        noisy |= off & agree
+    log_rpm, at_s = np.log(rpm[kept]), time_s[kept]
+    if _believable(np.diff(log_rpm), np.diff(at_s)).all():
+        return noisy
+    noisy[kept[~_longest_chain(log_rpm, at_s)]] = True
     return noisy
+
+
+def _believable(step: FloatArray, gap_s: FloatArray) -> BoolArray:
+    fall = np.minimum(FREE_STEP + FALL_PER_S * gap_s, MOST_FALL)
+    rise = np.minimum(FREE_STEP + RISE_PER_S * gap_s, MOST_RISE)
+    return np.asarray((step >= -fall) & (step <= rise))
+
+
+def _longest_chain(log_rpm: FloatArray, time_s: FloatArray) -> BoolArray:
+    count = log_rpm.size
+    reach = int(np.clip(np.ceil(LONGEST_NOISE_S / max(float(np.median(np.diff(time_s))), 1e-4)), 3, 150))
+    length = np.ones(count)
+    came_from = np.full(count, -1, dtype=np.int64)
+    for here in range(1, count):
+        back = slice(max(0, here - reach), here)
+        step, gap = log_rpm[here] - log_rpm[back], time_s[here] - time_s[back]
+        reached = length[back] + 1.0
+        reached[:-1] -= GAP_COST
+        reached[~_believable(step, gap)] = -np.inf
+        best = int(np.argmax(reached))
+        if reached[best] > 1.0 - GAP_COST:
+            length[here], came_from[here] = max(reached[best], 1.0 - GAP_COST), back.start + best
+    chain = np.zeros(count, dtype=np.bool_)
+    here = int(np.argmax(length))
+    while here >= 0:
+        chain[here] = True
+        here = int(came_from[here])
+    return chain
 
 
 def _sample_noise(rpm: FloatArray) -> float:

@@ -1,7 +1,7 @@
 """Which gear carried the car at each moment.
 
-A hidden path through gears that carry, gears that slip (clutch, converter, spinning tire) and neutral, on the evidence of engine
-turns for the way covered; a gear channel is a witness, not the judge.
+A hidden path through gears that carry, gears that slip (clutch, converter, spinning tire) and neutral, on the evidence
+of engine turns for the way covered; a gear channel is a witness, not the judge.
 
 Public: `GearInterval`, `Gears`, `label_gears`, `gears_between_shifts`, `gear_at`.
 """
@@ -15,11 +15,11 @@ from typing import Protocol
 import numpy as np
 
 from analysis.car import Car
-from analysis.findings import Finding
+from analysis.findings import Finding, Level
 from analysis.intervals import find_true_runs
 from analysis.log import Traces
 from analysis.quantities import Estimate, FloatArray, IntArray
-from analysis.track.engine_speed import read_engine_speed
+from analysis.track.engine_speed import EngineSpeed, read_engine_speed
 from analysis.track.hidden_path import best_path
 from analysis.track.motion import Motion
 from analysis.track.ratios import GRID_HZ, Ladder, TurnRatio, find_ladder, known_ladder, measure_turn_ratio
@@ -31,7 +31,9 @@ GONE_S = 0.15
 SAME_GEAR_GAP_S = 1.5
 """A gear that lets go for less and carries again was not left: a clutch that slips or a lift. [s]"""
 OFF_SETUP = 0.05
-"""Beyond it the record as a whole disagrees with the ratios and circumference given: slip and growth stay within. [-]"""
+"""Beyond it the record disagrees with the ratios and circumference given: slip and growth stay within. [-]"""
+MANY_NOISY = 0.005
+"""More noisy samples than this share make figures doubtful, not only mended. [-]"""
 OFF_SHAFT = 0.015
 """The same against a driveshaft, where there is no tire between. [-]"""
 
@@ -55,7 +57,8 @@ class Gears:
     basis: str
     """What the naming rests on: ``ratios given``, ``ratios found in the data``, ``gear channel``."""
     overall_ratios: tuple[Estimate, ...]
-    """Engine turns per turn of the driven wheel (given), or engine rpm per m/s scaled to the tire (found); first gear first. [-]"""
+    """First gear first: engine turns per turn of the driven wheel (given), or engine rpm per m/s scaled to the tire
+    (found). [-]"""
     intervals: tuple[GearInterval, ...]
     """In order of time; they do not overlap."""
     gear: IntArray
@@ -94,14 +97,14 @@ def label_gears(
     list of Finding
         What was chosen, doubted or could not be done.
     """
-    engine = read_engine_speed(traces)
+    engine = read_engine_speed(traces, start_s=launch_s - 1.0, stop_s=end_s + 1.0)
     if engine is None or end_s - launch_s < 0.5:
-        return _no_gears(motion), [_cannot("no engine speed was logged during the run")]
+        return _no_gears(motion), [_cannot("no engine speed that can be believed was logged during the run")]
     turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=end_s)
     ladder = known_ladder(turn, car) or find_ladder(turn)
     if ladder is None:
         return _no_gears(motion), [_cannot("engine speed and speed never stand in a steady ratio")]
-    findings = _doubt_setup(ladder, turn)
+    findings = _tell_noise(engine, launch_s, end_s) + _doubt_setup(ladder, turn)
     slips = car.transmission == "converter"
     states = _follow(turn, ladder.level + ladder.offset, traces, slips=slips)
     levels = _settled_levels(turn, states, ladder.level + ladder.offset)
@@ -120,6 +123,19 @@ def _cannot(why: str) -> Finding:
     return Finding("gears-unknown", "caution", f"Gears and shifts could not be named: {why}.")
 
 
+def _tell_noise(engine: EngineSpeed, launch_s: float, end_s: float) -> list[Finding]:
+    hit = engine.noisy & (engine.time_s >= launch_s) & (engine.time_s <= end_s)
+    if not hit.any():
+        return []
+    first = float(engine.time_s[int(np.argmax(hit))])
+    text = (
+        f"Engine speed holds {int(hit.sum())} samples that no engine can turn (ignition noise: doubles, halves, dropouts) "
+        "during the run; they were left out and bridged."
+    )
+    level: Level = "caution" if hit.sum() > MANY_NOISY * engine.time_s.size else "note"
+    return [Finding("engine-speed-noise", level, text, f"engine speed, first at {first:.2f} s from clock start")]
+
+
 def _doubt_setup(ladder: Ladder, turn: TurnRatio) -> list[Finding]:
     if abs(ladder.offset) <= (OFF_SHAFT if turn.source == "driveshaft" else OFF_SETUP):
         return []
@@ -130,9 +146,9 @@ def _doubt_setup(ladder: Ladder, turn: TurnRatio) -> list[Finding]:
         else "the tire circumference, the final drive or the wheel speed's scale is"
     )
     text = (
-        f"In every gear the engine turns {abs(percent):.1f} % {'more' if percent > 0 else 'less'} for the {turn.source} "
-        f"than the ratios and tire circumference given say: {blame} wrong. The logged speed was believed, and the given "
-        "ratios were all scaled by that factor to name the gears."
+        f"In every gear the engine turns {abs(percent):.1f} % {'more' if percent > 0 else 'less'} for the "
+        f"{turn.source} than the ratios and tire circumference given say: {blame} wrong. The logged speed was believed, "
+        "and the given ratios were all scaled by that factor to name the gears."
     )
     return [Finding("ratios-disagree-with-speed", "caution", text, "car setup")]
 
@@ -266,7 +282,10 @@ def _doubt_gear_channel(traces: Traces, intervals: tuple[GearInterval, ...]) -> 
     wrong = float(np.mean(np.rint(known.values[both]) != named[both]))
     if wrong < 0.15:
         return []
-    text = f"The gear channel disagrees with engine speed over speed for {100 * wrong:.0f} % of the run; the ratio was believed."
+    text = (
+        f"The gear channel disagrees with engine speed over speed for {100 * wrong:.0f} % of the run; engine speed over "
+        "speed was believed."
+    )
     return [Finding("gear-channel-disagrees", "caution", text, channel.header)]
 
 

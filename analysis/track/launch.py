@@ -20,7 +20,7 @@ from analysis.track.motion import Motion
 from analysis.track.ratios import GRID_HZ, TurnRatio, measure_turn_ratio
 
 HOLD_S = 0.2
-"""Launch RPM is the mean over this long before the release: some beats of a two-step. [s] By the contract's definition."""
+"""Launch RPM is the mean over this long before the release, by definition: some beats of a two-step. [s]"""
 RELEASE_TO_MOTION_S = 0.035
 """From the clutch's release to the car's first motion: the driveline winds up first. 25 to 50 ms. [s]"""
 RELEASE_PLUS_MINUS_S = 0.03
@@ -94,7 +94,7 @@ def measure_launch(
     """
     peak = _peak_acceleration(motion, launch_s)
     boosted = _boost_at(boost, launch_s)
-    engine = read_engine_speed(traces)
+    engine = read_engine_speed(traces, start_s=launch_s - 2.0, stop_s=float(motion.time_s[-1]))
     if engine is None or not ((engine.time_s > launch_s).any() and (engine.time_s < launch_s - 0.1).any()):
         missing = Finding(
             "launch-engine-speed-missing",

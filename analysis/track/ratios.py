@@ -6,6 +6,7 @@ Public: `TurnRatio`, `Ladder`, `measure_turn_ratio`, `known_ladder`, `find_ladde
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -17,7 +18,7 @@ from analysis.track.engine_speed import EngineSpeed
 from analysis.track.motion import Motion
 
 GRID_HZ = 100.0
-"""Rate of the grid on which gears are sought: three samples in the shortest gap between gears that a dog box leaves. [Hz]"""
+"""Rate of the grid on which gears are sought: three samples in the shortest gap that a dog box leaves. [Hz]"""
 LEAST_SPEED_MPS = 2.0
 """Below it wheel speed sensors drop out and the ratio says nothing. [m/s]"""
 STEADY_PER_S = 0.35
@@ -25,8 +26,8 @@ STEADY_PER_S = 0.35
 LEAST_STEP = 0.05
 """Neighbouring gears lie further apart than this in log ratio (5 %); converter lock-up and tire growth do not. [-]"""
 SHAFT_SPREAD, WHEEL_SPREAD, GROUND_SPREAD = 0.004, 0.02, 0.035
-"""How far the common offset of known ratios may lie off without a wrong figure in the setup: a driveshaft has no tire; a driven
-wheel's logged speed has the logger's own circumference; ground speed adds slip and growth of the tire. Standard deviations. [-]"""
+"""How far known ratios may lie off as a whole though the setup is right: a driveshaft has no tire; a driven wheel's logged
+speed has the logger's own circumference; ground speed adds slip and growth. Standard deviations. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +37,7 @@ class TurnRatio:
     time_s: FloatArray
     """Even grid of `GRID_HZ`, shape (n,). [s]"""
     log_ratio: FloatArray
-    """ln(engine rpm / speed); speed in m/s, or rpm of the driveshaft. NaN where either is unknown or too slow. Shape (n,)."""
+    """ln(engine rpm / speed); speed in m/s, or rpm of the driveshaft. NaN where either is unknown or too slow."""
     source: str
     """``driveshaft``, ``driven wheel``, ``ground speed``."""
     doubtful: BoolArray
@@ -48,7 +49,7 @@ class TurnRatio:
 
     @property
     def spread(self) -> float:
-        """How far known ratios may lie off as a whole in this record. [-]"""
+        """How far known ratios may lie off as a whole in this record."""
         return {"driveshaft": SHAFT_SPREAD, "driven wheel": WHEEL_SPREAD}.get(self.source, GROUND_SPREAD)
 
 
@@ -87,8 +88,8 @@ def measure_turn_ratio(
 
     Notes
     -----
-    A driveshaft serves best (no tire between), then the driven tire, then the ground. Where the driven wheel's own speed is
-    missing the ground stands in for it.
+    A driveshaft serves best (no tire between), then the driven tire, then the ground. Where the driven wheel's own
+    speed is missing the ground stands in for it.
     """
     time_s = np.arange(launch_s - 0.1, end_s + 0.5 / GRID_HZ, 1.0 / GRID_HZ)
     rpm = _held_ends(time_s, engine.true_time_s, engine.rpm)
@@ -171,8 +172,8 @@ def known_ladder(turn: TurnRatio, car: Car) -> Ladder | None:
 
     Notes
     -----
-    The offset is the one under which most steady samples stand at some gear's level, weighed against how far it may lie off
-    with a right setup; a wrong circumference, final drive or wheel scale shows as an offset far outside that.
+    The offset is the one under which most steady samples stand at some gear's level, weighed against how far it may
+    lie off with a right setup; a wrong circumference, final drive or wheel scale shows as an offset far outside that.
     """
     if car.gear_ratios is None:
         return None
@@ -186,7 +187,7 @@ def known_ladder(turn: TurnRatio, car: Car) -> Ladder | None:
 
 
 def _floating_ladder(turn: TurnRatio, level: FloatArray) -> Ladder | None:
-    """Gearbox ratios alone: their steps are known, their common level is found. The first steady stretch is first gear."""
+    """Gearbox ratios alone: the steps are known, the common level is found. The first steady stretch is first gear."""
     pieces = [p for p in find_true_runs(find_steady(turn)) if p.stop - p.start >= 0.3 * GRID_HZ]
     if not pieces:
         return None
@@ -240,7 +241,7 @@ def find_falls(turn: TurnRatio, *, least: float = 0.07) -> list[Fall]:
     steady = find_steady(turn)
     pieces = [p for p in find_true_runs(steady) if p.stop - p.start >= 0.1 * GRID_HZ]
     falls = []
-    for left, right in zip(pieces, pieces[1:], strict=False):
+    for left, right in pairwise(pieces):
         edge = slice(max(left.stop - 15, left.start), left.stop), slice(right.start, min(right.start + 15, right.stop))
         before, after = (float(np.median(turn.log_ratio[e])) for e in edge)
         if before - after > least:
@@ -265,15 +266,15 @@ def find_ladder(turn: TurnRatio) -> Ladder | None:
 
     Notes
     -----
-    Between two falls of the log ratio the car is in one gear; its level is the middle of that stretch's last half, where the
-    clutch or converter has let go of it least. Stretches nearer than `LEAST_STEP` are one gear. It cannot know of gears below
+    Between two falls of the log ratio the car is in one gear; its level is the middle of that stretch's last half, where
+    the clutch or converter slips least. Stretches nearer than `LEAST_STEP` are one gear. It cannot know of gears below
     the first used, nor of one that was skipped.
     """
     falls = find_falls(turn)
     edges = [float(turn.time_s[0]), *(0.5 * (f.start_s + f.end_s) for f in falls), float(turn.time_s[-1])]
     steady = find_steady(turn)
     levels: list[float] = []
-    for start_s, stop_s in zip(edges, edges[1:], strict=False):
+    for start_s, stop_s in pairwise(edges):
         inside = steady & (turn.time_s >= start_s) & (turn.time_s <= stop_s)
         if inside.sum() < 0.15 * GRID_HZ:
             continue

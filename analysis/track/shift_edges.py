@@ -11,19 +11,26 @@ import numpy as np
 
 from analysis.log import Traces
 from analysis.quantities import FloatArray
-from analysis.track.cut_signals import Edge, find_commanded_cut, throttle_closes
+from analysis.track.cut_signals import Edge, find_commanded_cut
 from analysis.track.engine_speed import PICKUP_LAG_S, PICKUP_LATENCY_S, EngineSpeed, local_line
+from analysis.track.motion import Motion
 
 TREND_S = 0.25
-"""The trend before a shift is a line over this long: long enough to average noise, short enough to stay straight. [s]"""
+"""The trend before a shift is a line over this long: enough to average noise, short enough to stay straight. [s]"""
 QUICK_S = 0.13
 """A shift under full throttle falls into the next gear within this of its cut. [s]"""
-CLUTCHED_S = 0.45
-"""A shift with the foot does within this of its lift. [s]"""
+LONGEST_SHIFT_S = 2.5
+"""A shift that takes longer, with nothing driving the car, is an aborted run. [s]"""
+LIFT_TO_KINK_S = 0.012
+"""With the foot, the engine's speed bends so long after the lift: 20 ms, less what the bend is seen early. [s]"""
 FALL_S = 0.3
 """The fall itself, from mid-way between the gears to its lowest point, is over within this. [s]"""
+LOST_BLUR_S = 0.08
+"""How far fused acceleration may lag or smear the loss of pull. [s]"""
+LEAST_PULL_MPS2 = 1.0
+"""Below it the loss of pull is lost in the noise. [m/s2]"""
 KINK_RPM_PER_S = 2500.0
-"""At a torque cut the slope of engine speed turns down by at least this; tire growth, boost and air do not do so within 25 ms. [rpm/s]"""
+"""At a torque cut the slope of engine speed turns down by at least this; boost and air do not do so in 25 ms. [rpm/s]"""
 EDGE_PLUS_MINUS_S = 0.005
 """What the pick-up's unknown pure delay leaves, 95 %. [s]"""
 
@@ -73,7 +80,7 @@ def find_fall(engine: EngineSpeed, half_way_rpm: FloatArray, *, earliest_s: floa
     return Fall(middle_s, float(engine.time_s[lowest]))
 
 
-def find_start(engine: EngineSpeed, traces: Traces, *, fall: Fall, earliest_s: float) -> Edge | None:
+def find_start(engine: EngineSpeed, traces: Traces, motion: Motion, *, fall: Fall, earliest_s: float) -> Edge | None:
     """The moment at which drive torque is cut.
 
     Parameters
@@ -82,6 +89,8 @@ def find_start(engine: EngineSpeed, traces: Traces, *, fall: Fall, earliest_s: f
         Noise out.
     traces : Traces
         The signal that commands the cut beats the engine's answer to it.
+    motion : Motion
+        Where the car stopped pulling tells how far before the fall to look.
     fall : Fall
         The fall into the next gear.
     earliest_s : float
@@ -92,12 +101,45 @@ def find_start(engine: EngineSpeed, traces: Traces, *, fall: Fall, earliest_s: f
     Edge or None
         None where nothing marks it.
     """
-    commanded = find_commanded_cut(traces, fall_s=fall.middle_s, earliest_s=earliest_s)
+    lost_s = find_lost_pull(motion, before_s=fall.middle_s, earliest_s=earliest_s)
+    commanded = find_commanded_cut(traces, fall_s=fall.middle_s, earliest_s=earliest_s, lost_s=lost_s)
     if commanded is not None:
         return commanded
-    lifted = throttle_closes(traces, start_s=fall.middle_s - CLUTCHED_S, stop_s=fall.middle_s)
-    reach_s = CLUTCHED_S if lifted else QUICK_S
-    return find_kink(engine, earliest_s=max(fall.middle_s - reach_s, earliest_s), latest_s=fall.middle_s)
+    if lost_s is None or fall.middle_s - lost_s < QUICK_S:
+        return find_kink(engine, earliest_s=max(fall.middle_s - QUICK_S, earliest_s), latest_s=fall.middle_s)
+    kink = find_kink(engine, earliest_s=max(lost_s - LOST_BLUR_S, earliest_s), latest_s=fall.middle_s)
+    if kink is None:
+        return Edge(lost_s - 0.5 * LOST_BLUR_S, LOST_BLUR_S, "acceleration")
+    return Edge(kink.time_s - LIFT_TO_KINK_S, float(np.hypot(kink.plus_minus_s, LIFT_TO_KINK_S)), "engine_speed")
+
+
+def find_lost_pull(motion: Motion, *, before_s: float, earliest_s: float) -> float | None:
+    """When the car stopped pulling for a shift: its acceleration fell to half and stayed there until the engine's fall.
+
+    Parameters
+    ----------
+    motion : Motion
+        On the engine speed's clock.
+    before_s : float
+        The fall into the next gear. [s]
+    earliest_s : float
+        How far back to look. [s]
+
+    Returns
+    -------
+    float or None
+        None where the car pulled on until then, or its acceleration is not known well enough. [s]
+    """
+    inside = (motion.time_s >= max(earliest_s, before_s - LONGEST_SHIFT_S)) & (motion.time_s <= before_s)
+    time_s, pull = motion.time_s[inside], motion.acceleration_mps2[inside]
+    if time_s.size < 10:
+        return None
+    usual = float(np.quantile(pull, 0.8))
+    if not usual > LEAST_PULL_MPS2:
+        return None
+    pulls = np.flatnonzero(pull > 0.5 * usual)
+    last = int(pulls[-1])
+    return None if last >= time_s.size - 2 else float(time_s[last])
 
 
 def find_kink(engine: EngineSpeed, *, earliest_s: float, latest_s: float) -> Edge | None:
@@ -117,8 +159,8 @@ def find_kink(engine: EngineSpeed, *, earliest_s: float, latest_s: float) -> Edg
 
     Notes
     -----
-    The slope ahead less the slope of the last tenth of a second shows the bend; a broken line, its second leg rounded by the
-    pick-up's lag, is fitted about it and the break that fits best stands.
+    The slope ahead less the slope of the last tenth of a second shows the bend; a broken line, its second leg rounded by
+    the pick-up's lag, is fitted about it and the break that fits best stands.
     """
     t, y = engine.time_s - PICKUP_LATENCY_S, engine.rpm
     ahead_s = max(0.02, 1.5 * engine.step_s)
@@ -176,7 +218,8 @@ def find_carry(engine: EngineSpeed, next_gear_rpm: FloatArray, *, fall: Fall) ->
     Carry
         Where the two never meet (a clutch or converter that goes on slipping), where engine speed stops falling.
     """
-    t, rpm = engine.time_s - PICKUP_LATENCY_S, engine.sharpened()
+    sharp = engine.sharpened()
+    t, rpm = sharp.time_s, sharp.rpm
     above = rpm - next_gear_rpm
     inside = (t[1:] > fall.middle_s - 0.03) & (t[1:] < fall.bottom_s + 0.03)
     met = np.flatnonzero((above[:-1] > 0) & (above[1:] <= 0) & inside)

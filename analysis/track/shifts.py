@@ -5,7 +5,8 @@ Public: `Shift`, `find_shifts`, `rpm_after_shift`, `needed_step`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from analysis.quantities import Estimate, FloatArray
 from analysis.track.cut_signals import Edge
 from analysis.track.engine_speed import (
     PICKUP_DELAY_PLUS_MINUS_S,
+    PICKUP_LAG_S,
     PICKUP_LATENCY_S,
     EngineSpeed,
     local_line,
@@ -27,11 +29,13 @@ from analysis.track.ratios import TurnRatio, measure_turn_ratio
 from analysis.track.shift_edges import TREND_S, find_carry, find_fall, find_start
 
 AFTER_S = 0.15
-"""RPM after is the lowest engine speed until this long after the next gear carries. [s] By the contract's definition."""
+"""RPM after is the lowest engine speed until this long after the next gear carries, by definition. [s]"""
 LONG_SHIFT = 2.2
 """A shift this many times as long as the run's middle one was missed at first. [-]"""
 MISSED_S = 0.6
 """A shift that took longer than this was missed at first, whatever the others took. [s]"""
+LAG_PLUS_MINUS_S = 0.004
+"""95 % half-width of the engine speed's lag over devices. [s]"""
 RECOVERED = 0.95
 """Boost is back when it is at this share of what it was. [-]"""
 BOOST_WINDOW_S = 0.5
@@ -104,8 +108,8 @@ def rpm_after_shift(engine_rpm: float | FloatArray, *, ratio_before: float, rati
 
     Notes
     -----
-    The output shaft turns at the same speed on both sides of the shift, so n_after = n_before * i_after / i_before. Exact for
-    a locked driveline; a slipping clutch or converter leaves the engine above this value.
+    The output shaft turns at the same speed on both sides of the shift, so n_after = n_before * i_after / i_before.
+    Exact for a locked driveline; a slipping clutch or converter leaves the engine above this value.
 
     Examples
     --------
@@ -183,14 +187,12 @@ def find_shifts(
     list of Finding
         What is less sure than it looks.
     """
-    engine = read_engine_speed(traces)
+    engine = read_engine_speed(traces, start_s=launch_s - 1.0, stop_s=end_s + 1.0)
     if engine is None:
         return (), []
     turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=end_s)
     pairs = [
-        (left, right)
-        for left, right in zip(gears.intervals, gears.intervals[1:], strict=False)
-        if left.gear != right.gear and right.start_s < end_s
+        (left, right) for left, right in pairwise(gears.intervals) if left.gear != right.gear and right.start_s < end_s
     ]
     found = [
         _measure(left, right, motion=motion, engine=engine, turn=turn, traces=traces, gears=gears, car=car, boost=boost)
@@ -218,7 +220,7 @@ def _measure(
     fall = find_fall(engine, half_way, earliest_s=max(earliest, left.end_s - 0.3), latest_s=right.start_s + 0.15)
     if fall is None:
         return None
-    start = find_start(engine, traces, fall=fall, earliest_s=earliest) or Edge(left.end_s, 0.05, "ratio")
+    start = find_start(engine, traces, motion, fall=fall, earliest_s=earliest) or Edge(left.end_s, 0.05, "ratio")
     carry = find_carry(engine, next_gear, fall=fall)
     end = carry.edge
     before = _rpm_before(engine, start)
@@ -276,14 +278,15 @@ def _rpm_before(engine: EngineSpeed, start: Edge) -> Estimate | None:
 
 
 def _rpm_after(engine: EngineSpeed, start: Edge, end: Edge) -> Estimate | None:
-    time_s, rpm = engine.time_s - PICKUP_LATENCY_S, engine.sharpened()
-    inside = (time_s >= start.time_s) & (time_s <= end.time_s + AFTER_S)
-    if inside.sum() < 2:
-        return None
-    lowest = int(np.flatnonzero(inside)[np.argmin(rpm[inside])])
-    around = slice(max(lowest - 2, 0), lowest + 3)
-    bend = float(np.ptp(engine.rpm[around]))
-    return Estimate(float(rpm[lowest]), float(np.hypot(20.0, 0.35 * bend)))
+    lowest = []
+    for lag_s in (PICKUP_LAG_S, PICKUP_LAG_S - LAG_PLUS_MINUS_S, PICKUP_LAG_S + LAG_PLUS_MINUS_S):
+        sharp = engine.sharpened(lag_s)
+        inside = (sharp.time_s >= start.time_s) & (sharp.time_s <= end.time_s + AFTER_S)
+        if inside.sum() < 2:
+            return None
+        lowest.append(float(sharp.rpm[inside].min()))
+    lag = max(abs(other - lowest[0]) for other in lowest[1:])
+    return Estimate(lowest[0], float(np.hypot(lag, 2.0 * engine.noise_rpm)))
 
 
 def _boost_through(
@@ -327,8 +330,6 @@ def _cost(motion: Motion, start_s: float, end_s: float) -> _Cost | None:
 
 
 def _named(shifts: list[Shift], car: Car) -> list[Shift]:
-    from dataclasses import replace
-
     usual = float(np.median([shift.duration_s for shift in shifts])) if shifts else 0.0
     named = []
     for shift in shifts:
@@ -345,7 +346,7 @@ def _doubt_rate(engine: EngineSpeed, shifts: list[Shift]) -> list[Finding]:
     if not shifts or engine.step_s <= 0.021:
         return []
     text = (
-        f"Engine speed is logged {1 / engine.step_s:.0f} times a second: the lowest engine speed of a quick shift lasts 5 to "
-        "10 ms and is not seen; log it at 100 Hz or more."
+        f"Engine speed is logged {1 / engine.step_s:.0f} times a second: the lowest engine speed of a quick shift lasts "
+        "5 to 10 ms and is not seen; log it at 100 Hz or more."
     )
     return [Finding("engine-speed-too-slow-for-shifts", "note", text, "engine speed")]
