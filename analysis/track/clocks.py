@@ -10,11 +10,12 @@ from dataclasses import dataclass, replace
 
 from analysis.car import Car
 from analysis.findings import Finding
-from analysis.log import Log, NoRunInLog, Traces
+from analysis.log import Channel, Log, NoRunInLog, Traces
 from analysis.quantities import Estimate
 from analysis.track.engine_copy import CopyFit, fit_engine_copy
+from analysis.track.thrust_falls import PUSH_AFTER_ENGINE_S, measure_event_lag
 
-COPY_AGE_S, COPY_AGE_SIGMA_S = 0.045, 0.018
+COPY_AGE_S, COPY_AGE_SIGMA_S = 0.040, 0.015
 """How much older a bus copy of engine speed is than the ECU's own channel, once its hold is allowed for, and the
 standard deviation over devices: a copy is late by 10 to 100 ms, the ECU's channel itself by 5 to 20. [s]"""
 MOST_UNLIKE = 0.03
@@ -66,7 +67,7 @@ def match_clocks(ecu: Log, other: Log, *, car: Car) -> tuple[ClockMatch | None, 
     """
     own, copy = ecu.get("engine_speed"), other.get("engine_speed")
     fit = fit_engine_copy(own, copy) if own is not None and copy is not None else None
-    if fit is None:
+    if fit is None or own is None:
         text = f"{other.name} shares no engine speed at work with {ecu.name}: it was left out."
         return None, [Finding("clocks-not-matched", "caution", text, other.name)]
     if fit.unlike_share > MOST_UNLIKE or abs(fit.rate_ppm) > MOST_RATE_PPM:
@@ -75,18 +76,24 @@ def match_clocks(ecu: Log, other: Log, *, car: Car) -> tuple[ClockMatch | None, 
             f"{fit.unlike_share:.0%} of {fit.active_s:.0f} s of engine at work; they are not of the same run. "
             "Give logs of one run."
         )
-    return _from_copy(other.name, fit), []
+    return _from_copy(fit, own, other), []
 
 
-def _from_copy(name: str, fit: CopyFit) -> ClockMatch:
-    at_pivot = fit.offset_s + COPY_AGE_S
-    sigma = (fit.offset_sigma_s**2 + COPY_AGE_SIGMA_S**2 + (fit.pivot_s * fit.rate_sigma_ppm * 1e-6) ** 2) ** 0.5
-    return ClockMatch(
-        name,
-        Estimate(at_pivot - fit.pivot_s * fit.rate_ppm * 1e-6, 2 * sigma),
-        Estimate(fit.rate_ppm, 2 * fit.rate_sigma_ppm),
-        ("engine_speed",),
-    )
+def _from_copy(fit: CopyFit, own: Channel, other: Log) -> ClockMatch:
+    """The copy's place plus its age: as copies go, and as torque cuts seen by the accelerometer show it."""
+    drift = fit.pivot_s * fit.rate_ppm * 1e-6
+    opinions = [(fit.offset_s + COPY_AGE_S - drift, COPY_AGE_SIGMA_S)]
+    matched: tuple[str, ...] = ("engine_speed",)
+    if (acceleration := other.get("acceleration")) is not None:
+        start = opinions[0][0]
+        events = measure_event_lag(own, acceleration, offset_s=start, rate_ppm=fit.rate_ppm)
+        if events is not None:
+            opinions.append((start + PUSH_AFTER_ENGINE_S - events.lag_s, events.sigma_s))
+            matched = (*matched, "acceleration")
+    weight = sum(sigma**-2 for _, sigma in opinions)
+    offset = sum(value * sigma**-2 for value, sigma in opinions) / weight
+    sigma = (1 / weight + fit.offset_sigma_s**2 + (fit.pivot_s * fit.rate_sigma_ppm * 1e-6) ** 2) ** 0.5
+    return ClockMatch(other.name, Estimate(offset, 2 * sigma), Estimate(fit.rate_ppm, 2 * fit.rate_sigma_ppm), matched)
 
 
 def on_one_clock(logs: Sequence[Log], matches: Sequence[ClockMatch | None]) -> Traces:

@@ -38,6 +38,8 @@ RATE_SIGMA_PPM = 75.0
 """Two crystals run apart by tens of ppm; what a run's own length shows of it is hardly better. [ppm]"""
 COPY_NOISE_RPM = 10.0
 """A copy is printed in steps of up to 10 rpm and ripples; residuals below this are no evidence. [rpm]"""
+LEAST_REPEATS = 0.1
+"""More repeats than this while engine speed changes quickly: the copy is renewed less often than it is logged. [-]"""
 JITTER_S = 0.008
 """A held and filtered copy does not say to better than this when each of its values was true. [s]"""
 ROWS_ALIKE = 4.0
@@ -152,15 +154,23 @@ def _own_samples(copy: Channel) -> _Copy:
         return _Copy(known.time_s, known.values, np.zeros(known.time_s.size, dtype=np.bool_), 1.0)
     row_s = float(np.median(np.diff(known.time_s)))
     renewed = own_updates(known.time_s, known.values, rate_hz=known.rate_hz)
-    # A renewal shows at the first row after it: half a row late on average. What is held in rows hardly
-    # quicker than the signal itself is half a period old instead.
-    age = 0.5 * row_s if not renewed.all() else 0.5 / known.rate_hz if known.rate_hz * row_s < 0.95 else 0.0
+    if renewed.all() and _repeats(known.values) > LEAST_REPEATS:
+        renewed = np.concatenate(([True], np.diff(known.values) != 0))
+    # A renewal shows at the first row after it, or was read for that row: on average a third of a row late.
+    age = 0.0 if renewed.all() else row_s / 3
     time, rpm = known.time_s[renewed] - age, known.values[renewed]
     rpm = despike(time, rpm, span_s=max(0.3, 5 / max(known.rate_hz, 1.0)))
     sound = np.isfinite(rpm)
     time, rpm = time[sound], rpm[sound]
     idle = float(np.percentile(rpm, 5)) if rpm.size else 0.0
     return _Copy(time, rpm, rpm > 1.3 * max(idle, 300.0), float(np.median(np.diff(time))) if time.size > 1 else 1.0)
+
+
+def _repeats(rpm: FloatArray) -> float:
+    """Share of samples that repeat the one before while the engine gains or loses speed quickly."""
+    steps = np.abs(np.diff(rpm))
+    moving = np.convolve(steps, np.ones(5) / 5, mode="same") > max(2 * COPY_NOISE_RPM, 4 * float(np.median(steps)))
+    return float((steps[moving] == 0).mean()) if moving.sum() > 20 else 0.0
 
 
 def _candidates(time_s: FloatArray, rpm: FloatArray, copy: _Copy) -> FloatArray:

@@ -16,8 +16,8 @@ from analysis.log import Channel, Traces
 from analysis.quantities import FloatArray
 from analysis.track.engine_copy import despike
 
-MOTION_AFTER_RELEASE_S = 0.030
-"""From the moment the clutch lets go to the first forward motion: the driveline winds up first, 20 to 45 ms. [s]"""
+MOTION_AFTER_RELEASE_S = 0.015
+"""From the first push to the first motion worth the name: a car at 1 g has moved a millimetre by then. [s]"""
 ACCELEROMETER_LATE_S, ACCELEROMETER_SIGMA_S = 0.019, 0.006
 """Delay of an accelerometer with its filter, 10 to 30 ms, and its deviation. [s]"""
 ENGINE_LATE_S, ENGINE_SIGMA_S = 0.010, 0.010

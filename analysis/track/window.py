@@ -27,10 +27,8 @@ BRISK_TO_MPS = 12.0
 """Speed up to which a departure is judged. [m/s]"""
 RUN_DISTANCE_M = 18.3
 """A departure that goes on under power for 60 ft is a run, finished or not. [m]"""
-HARDEST_STOP_MPS2 = 15.0
-"""No car stops harder on its wheels: a tire speed that falls quicker was spinning. [m/s2]"""
-HARDEST_START_MPS2 = 45.0
-"""No car on tires leaves harder. [m/s2]"""
+HARDEST_STOP_MPS2 = 28.0
+"""No car on wheels and a parachute stops harder all the way: a tire speed that falls quicker was spinning. [m/s2]"""
 FULL_THROTTLE = 0.6
 """Share of its travel above which the throttle counts as open. [-]"""
 LONGEST_SHIFT_S = 0.8
@@ -151,7 +149,8 @@ def _without_spin(time_s: FloatArray, speed_mps: FloatArray) -> FloatArray:
         peak = float(level[piece.start : piece.stop].max())
         high = piece.start + np.flatnonzero(level[piece.start : piece.stop] > 0.7 * peak)
         rest = (piece.stop - high[-1]) * step
-        if piece.stop < level.size and 0.7 * peak / max(rest, step) > HARDEST_STOP_MPS2 + (peak < 8) * 10:
+        ended = piece.stop < level.size and np.isfinite(calm[piece.stop])
+        if ended and 0.7 * peak / max(rest, step) > HARDEST_STOP_MPS2:
             out[piece.start : piece.stop] = 0.0
     return out
 
