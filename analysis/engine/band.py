@@ -1,6 +1,26 @@
-"""The usable RPM band: time and distance below, in and above it, per gear, and where the engine dwelt."""
+"""The usable RPM band: time and distance below, in and above it, per gear, and where the engine dwelt.
 
+Public: `GearBand`, `Dwell`, `Band`, `measure_band`, `shift_point_for`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
 from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.engine.power_curve import GearCurve, find_power_band
+from analysis.log import Channel
+from analysis.quantities import FloatArray
+from analysis.track.gears import Gears
+from analysis.track.motion import Motion
+from analysis.track.shifts import Shift, needed_step
+
+DWELL_RPM = 250.0
+"""Width of a class of engine speed. [rpm]"""
+MAX_GAP_S = 0.15
+"""Engine speed is joined over gaps up to this long; what is longer counts as unknown: a shift fits into more. [s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +66,7 @@ class Band:
     time_above_s: float
     """[s]"""
     share_in: float
-    """Of the time. [-]"""
+    """Of the time in which engine speed is known. [-]"""
     distance_in_m: float
     """[m]"""
     by_gear: tuple[GearBand, ...]
@@ -54,6 +74,207 @@ class Band:
     dwell: tuple[Dwell, ...]
     """Classes in order."""
     shown_by_data: tuple[float, float] | None
-    """The band in which power stays above a stated share of its peak, low and high; None where power is unknown. [rpm]"""
+    """Where power stays above 90 % of its peak, low and high; None where power is unknown. [rpm]"""
     would_have_kept: tuple[str, ...]
-    """Which shift point or which step would have kept the engine inside, one sentence for each shift that left it."""
+    """Which shift point or step would have kept the engine inside, one sentence for each shift that left it."""
+    time_unknown_s: float = 0.0
+    """Time of the window without engine speed. [s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class _Pieces:
+    """The window cut at samples, band edges and dwell classes' edges: each piece lies on one side of each."""
+
+    start_s: FloatArray
+    stop_s: FloatArray
+    middle_rpm: FloatArray
+    distance_m: FloatArray
+
+    @property
+    def length_s(self) -> FloatArray:
+        return self.stop_s - self.start_s
+
+
+def measure_band(
+    engine_speed: Channel | None,
+    motion: Motion,
+    gears: Gears | None,
+    shifts: Sequence[Shift],
+    *,
+    band: tuple[float, float] | None,
+    end_s: float,
+    curves: Sequence[GearCurve] = (),
+) -> Band | None:
+    """Time and distance against the band, from clock start to finish or lift.
+
+    Parameters
+    ----------
+    engine_speed : Channel or None
+        ET, at the log's own rate; NaN where not to be believed.
+    motion : Motion
+        ET; for distance.
+    gears : Gears or None
+        ET; without it nothing is told per gear.
+    shifts : sequence of Shift
+        ET; those that left the band are told what would have kept it.
+    band : (low, high) or None
+        [rpm]
+    end_s : float
+        End of the window that starts at 0. [s]
+    curves : sequence of GearCurve
+        For the band that the data shows.
+
+    Returns
+    -------
+    Band or None
+        None where no band is given or no engine speed known in the window.
+
+    Notes
+    -----
+    Straight between samples; edges are found there. Each class of engine speed counts from its lower edge up to, not
+    with, its upper. The band's ends themselves are inside. A constant delay of the sensor moves all edges alike.
+    """
+    if band is None or engine_speed is None:
+        return None
+    known = engine_speed.known
+    if not ((known.time_s >= 0) & (known.time_s <= end_s)).sum() >= 2:
+        return None
+    low, high = band
+    edges = np.unique(np.concatenate((np.array(band), _class_edges(known.within(0.0, end_s).values))))
+    pieces = _cut(known, motion, edges, end_s)
+    inside = (pieces.middle_rpm >= low) & (pieces.middle_rpm <= high)
+    total = float(pieces.length_s.sum())
+    return Band(
+        low_rpm=low,
+        high_rpm=high,
+        time_in_s=_time(pieces, inside),
+        time_below_s=_time(pieces, pieces.middle_rpm < low),
+        time_above_s=_time(pieces, pieces.middle_rpm > high),
+        share_in=_time(pieces, inside) / total if total > 0 else 0.0,
+        distance_in_m=float(pieces.distance_m[inside].sum()),
+        by_gear=_by_gear(pieces, inside, low, gears),
+        dwell=_dwell(pieces),
+        shown_by_data=find_power_band(curves),
+        would_have_kept=tuple(_what_would_keep(shift, band) for shift in shifts if _left(shift, band)),
+        time_unknown_s=max(end_s - total, 0.0),
+    )
+
+
+def _class_edges(rpm: FloatArray) -> FloatArray:
+    first, last = np.floor(rpm.min() / DWELL_RPM), np.ceil(rpm.max() / DWELL_RPM)
+    return np.arange(first, last + 1) * DWELL_RPM
+
+
+def _cut(known: Channel, motion: Motion, edges: FloatArray, end_s: float) -> _Pieces:
+    """Cut the window at samples and wherever engine speed crosses an edge."""
+    time, rpm = known.time_s, known.values
+    inside = (time > 0) & (time < end_s)
+    at = np.concatenate(([max(0.0, time[0])], time[inside], [min(end_s, time[-1])]))
+    level = np.interp(at, time, rpm)
+    left, right = level[:-1, None], level[1:, None]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = (edges[None, :] - left) / (right - left)
+    crossed = (share > 0) & (share < 1)
+    starts, steps = at[:-1, None], np.diff(at)[:, None]
+    extra = (starts + steps * share)[crossed]
+    marks = np.unique(np.concatenate((at, extra)))
+    middle = 0.5 * (marks[1:] + marks[:-1])
+    keep = _gap_at(middle, time) <= MAX_GAP_S
+    distance = np.diff(np.interp(marks, motion.time_s, motion.distance_m))
+    return _Pieces(marks[:-1][keep], marks[1:][keep], np.interp(middle, time, rpm)[keep], distance[keep])
+
+
+def _gap_at(at_s: FloatArray, time: FloatArray) -> FloatArray:
+    """Length of the sample interval around each moment; the log's own step never counts as a gap."""
+    steps = np.diff(time)
+    index = np.clip(np.searchsorted(time, at_s, side="right") - 1, 0, steps.size - 1)
+    own = float(np.median(steps))
+    return np.where(steps[index] <= 2.5 * own, 0.0, steps[index])
+
+
+def _time(pieces: _Pieces, where: np.ndarray) -> float:
+    return float(pieces.length_s[where].sum())
+
+
+def _by_gear(pieces: _Pieces, inside: np.ndarray, low: float, gears: Gears | None) -> tuple[GearBand, ...]:
+    if gears is None:
+        return ()
+    middle = 0.5 * (pieces.start_s + pieces.stop_s)
+    below = pieces.middle_rpm < low
+    rows = []
+    for gear in sorted({interval.gear for interval in gears.intervals}):
+        spans = [(i.start_s, i.end_s) for i in gears.intervals if i.gear == gear]
+        mine = np.zeros(middle.size, dtype=np.bool_)
+        for start, stop in spans:
+            mine |= (middle >= start) & (middle < stop)
+        if mine.any():
+            above = mine & ~inside & ~below
+            distance = float(pieces.distance_m[mine & inside].sum())
+            times = [_time(pieces, where) for where in (mine & inside, mine & below, above)]
+            rows.append(GearBand(gear, times[0], times[1], times[2], distance))
+    return tuple(rows)
+
+
+def _dwell(pieces: _Pieces) -> tuple[Dwell, ...]:
+    classes = np.floor(pieces.middle_rpm / DWELL_RPM).astype(np.int64)
+    times = {int(k): _time(pieces, classes == k) for k in np.unique(classes)}
+    if not times:
+        return ()
+    every = range(min(times), max(times) + 1)
+    return tuple(Dwell(k * DWELL_RPM, (k + 1) * DWELL_RPM, times.get(k, 0.0)) for k in every)
+
+
+def _left(shift: Shift, band: tuple[float, float]) -> bool:
+    fell = shift.rpm_after is not None and shift.rpm_after.value < band[0]
+    over = shift.rpm_before is not None and shift.rpm_before.value > band[1]
+    return fell or over
+
+
+def shift_point_for(low_rpm: float, *, rpm_before: float, rpm_after: float) -> float:
+    """Engine speed to shift at so that the engine falls to the band's low end and no lower.
+
+    Parameters
+    ----------
+    low_rpm : float
+        The band's low end. [rpm]
+    rpm_before, rpm_after : float
+        As the shift went. [rpm]
+
+    Returns
+    -------
+    float
+        [rpm]
+
+    Notes
+    -----
+    low times before / after: the fall as a share stays what it was, the step between the gears and the slip with it.
+
+    Examples
+    --------
+    >>> round(shift_point_for(8300.0, rpm_before=10500.0, rpm_after=7780.5))
+    11201
+    """
+    return low_rpm * rpm_before / rpm_after
+
+
+def _what_would_keep(shift: Shift, band: tuple[float, float]) -> str:
+    """One sentence on a shift that left the band."""
+    low, high = band
+    before, after = shift.rpm_before, shift.rpm_after
+    name = f"Shift {shift.from_gear}-{shift.to_gear}"
+    if after is None or before is None or after.value >= low:
+        made = f" made at {before.value:.0f} rpm," if before is not None else ""
+        over = before.value - high if before is not None else 0.0
+        return f"{name},{made} {over:.0f} rpm over the band's high end: at {high:.0f} rpm it would have stayed inside."
+    fell = f"{name} fell to {after.value:.0f} rpm, {low - after.value:.0f} under the band's low end"
+    needed = shift_point_for(low, rpm_before=before.value, rpm_after=after.value)
+    step = after.value / before.value
+    least = low / before.value
+    if needed <= high:
+        return (
+            f"{fell}: at {needed:.0f} rpm, or with a step of {least:.3f} for {step:.3f}, it would have stayed inside."
+        )
+    return (
+        f"{fell}: no shift point inside the band would have kept it; a step of at least {needed_step(low, high):.3f} "
+        f"between the gears would, it was {step:.3f}."
+    )

@@ -1,6 +1,38 @@
-"""Boost: time above the threshold, when first reached, every dip and its cause."""
+"""Boost: time above the threshold, when first reached, every dip and its cause.
 
+Public: `BoostDip`, `Boost`, `BoostTrace`, `find_boost`, `measure_boost`, `crossings`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.engine.air import AirState
+from analysis.findings import Finding
+from analysis.intervals import time_where
+from analysis.log import Channel, Traces
+from analysis.quantities import FloatArray
+from analysis.track.motion import Wheelspin
+from analysis.track.shifts import Shift
+
+BOOSTED_PA = 15e3
+"""No engine breathes so high unaided: ram air and tuned pipes make a tenth of an atmosphere at most. Gauge. [Pa]"""
+STOPPED_RPM = 50.0
+"""Below this the engine stands and its manifold holds the air's own pressure. [rpm]"""
+LEAST_REST_S = 0.3
+"""The engine must stand this long for its manifold to tell the air's pressure. [s]"""
+LEAST_DIP_PA, LEAST_DIP_S = 2e3, 0.03
+"""A stretch below the threshold shallower and shorter than this is the sensor's noise. [Pa], [s]"""
+BEFORE_SHIFT_S, AFTER_SHIFT_S = 0.05, 0.15
+"""A dip that starts this long before a shift or after its end is the shift's: the turbine answers late. [s]"""
+LIFTED = 0.8
+"""Throttle below this share of the run's own greatest is a lift. [-]"""
+MAX_GAP_S = 0.3
+"""Samples further apart are not joined. [s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,4 +76,307 @@ class Boost:
     dips: tuple[BoostDip, ...]
     """In order."""
     basis: str
-    """``gauge as logged``, ``absolute less barometer logged``, ``absolute less air pressure given``, ``absolute less its own rest before the run``."""
+    """``gauge as logged``, ``absolute less ...`` the barometer logged, the air pressure given, or its own rest."""
+
+
+@dataclass(frozen=True, slots=True)
+class BoostTrace:
+    """Gauge boost at its own sample times."""
+
+    time_s: FloatArray
+    """Shape (n,), rising. [s]"""
+    boost_pa: FloatArray
+    """Gauge, shape (n,); NaN where not to be believed. [Pa]"""
+    basis: str
+    """As of `Boost`."""
+    barometer_pa: float | None
+    """What was taken off absolute pressure, or would be; None where unknown. [Pa]"""
+    channel: str
+    """The channel it comes from."""
+
+    @property
+    def known(self) -> tuple[FloatArray, FloatArray]:
+        """Times and boost without the NaN samples."""
+        keep = np.isfinite(self.boost_pa)
+        return self.time_s[keep], self.boost_pa[keep]
+
+    def boosted(self, start_s: float, stop_s: float) -> bool:
+        """True if it passes `BOOSTED_PA` for a tenth of the samples between two times."""
+        inside = (self.time_s >= start_s) & (self.time_s <= stop_s) & np.isfinite(self.boost_pa)
+        return bool(inside.any()) and float(np.mean(self.boost_pa[inside] > BOOSTED_PA)) > 0.1
+
+
+def find_boost(traces: Traces, air: AirState | None) -> tuple[BoostTrace | None, list[Finding]]:
+    """Gauge boost of a log, from whatever it holds.
+
+    Parameters
+    ----------
+    traces : Traces
+        The whole log, before the run too: an engine that stands there tells the air's pressure.
+    air : AirState or None
+        The day's air; its pressure serves where it was told or logged.
+
+    Returns
+    -------
+    BoostTrace or None
+        None where neither boost nor absolute pressure with an air pressure to take off is known.
+    list of Finding
+        Why there is none.
+
+    Notes
+    -----
+    A ``boost`` channel is taken as logged. ``manifold_pressure`` less, in this order, the barometer logged sample by
+    sample, the air pressure told, the manifold's own pressure while the engine stood.
+    """
+    barometer = _barometer(traces, air)
+    gauge = traces.get("boost")
+    if gauge is not None and np.isfinite(gauge.values).any():
+        base = barometer[0] if barometer else None
+        return BoostTrace(gauge.time_s, gauge.values, "gauge as logged", base, "boost"), []
+    absolute = traces.get("manifold_pressure")
+    if absolute is None or not np.isfinite(absolute.values).any():
+        return None, []
+    if barometer is None:
+        finding = Finding(
+            "boost-without-barometer",
+            "caution",
+            "Manifold pressure is absolute and nothing tells the air's own pressure (no barometer logged, none told, "
+            "the engine never stood): boost is left out; tell the station's air pressure.",
+            "manifold_pressure",
+        )
+        return None, [finding]
+    base, basis = barometer
+    return BoostTrace(absolute.time_s, absolute.values - base, basis, base, "manifold_pressure"), []
+
+
+def _barometer(traces: Traces, air: AirState | None) -> tuple[float, str] | None:
+    """Air pressure and how boost is then to be called."""
+    logged = traces.get("barometer")
+    if logged is not None and np.isfinite(logged.values).any():
+        return float(np.nanmedian(logged.values)), "absolute less barometer logged"
+    if air is not None and "pressure taken as" not in air.basis:
+        return air.pressure_pa, "absolute less air pressure given"
+    rest = _standing_pressure(traces)
+    return (rest, "absolute less its own rest before the run") if rest is not None else None
+
+
+def _standing_pressure(traces: Traces) -> float | None:
+    speed, pressure = traces.get("engine_speed"), traces.get("manifold_pressure")
+    if speed is None or pressure is None:
+        return None
+    at = speed.at(pressure.time_s)
+    stands = np.isfinite(at) & (at < STOPPED_RPM) & np.isfinite(pressure.values)
+    if stands.sum() < 5 or stands.sum() * float(np.median(np.diff(pressure.time_s))) < LEAST_REST_S:
+        return None
+    return float(np.median(pressure.values[stands]))
+
+
+def measure_boost(
+    trace: BoostTrace | None,
+    shifts: Sequence[Shift],
+    wheelspin: Sequence[Wheelspin],
+    throttle: Channel | None,
+    *,
+    threshold_pa: float | None,
+    end_s: float,
+) -> tuple[Boost | None, list[Finding]]:
+    """How the boost stood to the threshold, from clock start to finish or lift.
+
+    Parameters
+    ----------
+    trace : BoostTrace or None
+        ET.
+    shifts : sequence of Shift
+        ET; a dip is laid to the shift it starts at.
+    wheelspin : sequence of Wheelspin
+        ET.
+    throttle : Channel or None
+        ET.
+    threshold_pa : float or None
+        Gauge; None where the car names none: only the plain figures are given. [Pa]
+    end_s : float
+        End of the window that starts at 0. [s]
+
+    Returns
+    -------
+    Boost or None
+        None without a trace, or with fewer than five samples in the window.
+    list of Finding
+        Gaps in the trace.
+
+    Notes
+    -----
+    Straight between samples: crossings are found there. A stretch below the threshold counts as a dip if it is deeper
+    or longer than the sensor's noise. A constant delay of the sensor moves both edges alike; what a log slower than
+    50 Hz does not see of a shift's dip stays unseen.
+    """
+    if trace is None:
+        return None, []
+    time, value = trace.known
+    inside = (time >= 0) & (time <= end_s)
+    if inside.sum() < 5:
+        return None, [Finding("boost-without-data", "caution", "The boost channel holds no data during the run.")]
+    found = _gaps(time, end_s)
+    plain = Boost(
+        None, None, None, None, None, None, float(value[inside].max()), float(np.interp(0.0, time, value)), None, (),
+        trace.basis,
+    )  # fmt: skip
+    if threshold_pa is None:
+        return plain, found
+    return _against(threshold_pa, plain, time, value, (shifts, wheelspin, throttle), end_s=end_s), found
+
+
+def _against(
+    threshold: float,
+    plain: Boost,
+    time: FloatArray,
+    value: FloatArray,
+    causes: tuple[Sequence[Shift], Sequence[Wheelspin], Channel | None],
+    *,
+    end_s: float,
+) -> Boost:
+    noise = _noise(value)
+    above = _joined(crossings(time, value - threshold, start_s=0.0, stop_s=end_s), time, value, threshold, noise)
+    first = above[0][0] if above else None
+    time_above = time_where(time, value - threshold, start_s=0.0, stop_s=end_s)
+    below = _between(above, end_s)
+    dips = tuple(_dip(a, b, time, value, *causes) for a, b in below)
+    after = (time >= first) & (time <= end_s) if first is not None else np.zeros(time.size, dtype=np.bool_)
+    steady = _steadied(value, noise)
+    lowest = None
+    if first is not None:
+        ends = np.interp([first, end_s], time, steady)
+        lowest = float(min(*ends, steady[after].min(initial=np.inf)))
+    return Boost(
+        threshold_pa=threshold,
+        time_above_s=time_above,
+        share_above=time_above / end_s,
+        longest_above_s=max((b - a for a, b in above), default=0.0),
+        first_reached_s=first,
+        lowest_after_pa=lowest,
+        highest_pa=plain.highest_pa,
+        at_clock_start_pa=plain.at_clock_start_pa,
+        deficit_pa_s=_deficit(time, value, threshold, end_s),
+        dips=dips,
+        basis=plain.basis,
+    )
+
+
+def crossings(time_s: FloatArray, excess: FloatArray, *, start_s: float, stop_s: float) -> list[tuple[float, float]]:
+    """Stretches of a window in which a signal is at or above nought, ends found between samples.
+
+    Parameters
+    ----------
+    time_s, excess : array, shape (n,)
+        Rising times [s] and the signal less its threshold, all finite; straight between samples, held past the ends.
+    start_s, stop_s : float
+        The window. [s]
+
+    Returns
+    -------
+    list of (start, end)
+        In order; empty where it never is. [s]
+
+    Examples
+    --------
+    >>> crossings(np.array([0.0, 1.0, 2.0, 3.0]), np.array([-1.0, 1.0, 1.0, -1.0]), start_s=0.0, stop_s=3.0)
+    [(0.5, 2.5)]
+    """
+    if stop_s <= start_s or time_s.size == 0:
+        return []
+    inside = (time_s > start_s) & (time_s < stop_s)
+    at = np.concatenate(([start_s], time_s[inside], [stop_s]))
+    level = np.interp(at, time_s, excess)
+    high = level >= 0
+    turn = np.flatnonzero(high[1:] != high[:-1])
+    edge = at[turn] + (at[turn + 1] - at[turn]) * level[turn] / (level[turn] - level[turn + 1])
+    marks = [start_s] * bool(high[0]) + edge.tolist() + [stop_s] * bool(high[-1])
+    return [(float(a), float(b)) for a, b in zip(marks[::2], marks[1::2], strict=True)]
+
+
+def _noise(value: FloatArray) -> float:
+    """Spread of sample-to-sample noise, from second differences."""
+    if value.size < 8:
+        return 0.0
+    bend = value[2:] - 2.0 * value[1:-1] + value[:-2]
+    return 1.4826 * float(np.median(np.abs(bend))) / math.sqrt(6.0)
+
+
+def _steadied(value: FloatArray, noise: float) -> FloatArray:
+    """Middle of three where the noise would show as a low of its own; a dip lasts longer than one sample."""
+    if noise < 500.0 or value.size < 3:
+        return value
+    middle = np.median(np.stack((value[:-2], value[1:-1], value[2:])), axis=0)
+    return np.concatenate((value[:1], middle, value[-1:]))
+
+
+def _joined(
+    above: list[tuple[float, float]], time: FloatArray, value: FloatArray, threshold: float, noise: float
+) -> list[tuple[float, float]]:
+    """Stretches above with what is only noise between them closed, and what is only noise itself left out."""
+    joined: list[tuple[float, float]] = []
+    for start, end in above:
+        if joined and not _deep(joined[-1][1], start, time, threshold - value, noise):
+            joined[-1] = (joined[-1][0], end)
+        else:
+            joined.append((start, end))
+    return [piece for piece in joined if _deep(*piece, time, value - threshold, noise)]
+
+
+def _deep(start: float, end: float, time: FloatArray, excess: FloatArray, noise: float) -> bool:
+    """Whether a stretch passes the threshold by more than noise, or for longer."""
+    inside = (time >= start) & (time <= end)
+    height = float(excess[inside].max(initial=0.0))
+    return height > max(LEAST_DIP_PA, 4.0 * noise) or (end - start > LEAST_DIP_S and inside.sum() >= 4)
+
+
+def _between(above: list[tuple[float, float]], end_s: float) -> list[tuple[float, float]]:
+    if not above:
+        return []
+    ends = [end for _, end in above]
+    starts = [start for start, _ in above[1:]] + [end_s]
+    return [(a, b) for a, b in zip(ends, starts, strict=True) if b > a]
+
+
+def _dip(
+    start: float,
+    end: float,
+    time: FloatArray,
+    value: FloatArray,
+    shifts: Sequence[Shift],
+    wheelspin: Sequence[Wheelspin],
+    throttle: Channel | None,
+) -> BoostDip:
+    inside = (time >= start) & (time <= end)
+    lowest = float(min(*np.interp([start, end], time, value), value[inside].min(initial=np.inf)))
+    for index, shift in enumerate(shifts):
+        if shift.time_s - BEFORE_SHIFT_S <= start <= shift.end_s + AFTER_SHIFT_S:
+            return BoostDip(start, end, lowest, index, "shift")
+    if throttle is not None and _lifts(throttle, start, end):
+        return BoostDip(start, end, lowest, None, "lift")
+    if any(spin.start_s - BEFORE_SHIFT_S <= end and spin.end_s + AFTER_SHIFT_S >= start for spin in wheelspin):
+        return BoostDip(start, end, lowest, None, "wheelspin")
+    return BoostDip(start, end, lowest, None, "unexplained")
+
+
+def _lifts(throttle: Channel, start: float, end: float) -> bool:
+    known = throttle.known
+    about = known.within(start - 0.3, end).values
+    return bool(about.size) and float(about.min()) < LIFTED * float(known.values.max())
+
+
+def _deficit(time: FloatArray, value: FloatArray, threshold: float, end_s: float) -> float:
+    """Pressure below the threshold times time, from clock start. [Pa s]."""
+    inside = (time > 0) & (time < end_s)
+    at = np.concatenate(([0.0], time[inside], [end_s]))
+    return float(np.trapezoid(np.maximum(threshold - np.interp(at, time, value), 0.0), at))
+
+
+def _gaps(time: FloatArray, end_s: float) -> list[Finding]:
+    inside = time[(time >= 0) & (time <= end_s)]
+    steps = np.diff(np.concatenate(([0.0], inside, [end_s])))
+    lost = float(steps[steps > MAX_GAP_S].sum())
+    if lost == 0:
+        return []
+    text = f"Boost is missing for {lost:.1f} s of the run; it was taken as running straight from one side to the other."
+    return [Finding("boost-gaps", "caution", text)]

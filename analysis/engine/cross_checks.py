@@ -81,7 +81,7 @@ def check_trap_speed(implied: Estimate | None, moving_w: float) -> list[Finding]
             "power-against-trap-speed",
             "caution",
             f"The car's gain of speed took {moving_w / 1e3:.0f} kW on average, while trap speed and mass alone imply "
-            f"{implied.value / 1e3:.0f} kW give or take {implied.plus_minus / 1e3:.0f}: check speed scale and distance.",
+            f"{implied.value / 1e3:.0f} kW give or take {implied.plus_minus / 1e3:.0f}: check scale and distance.",
         )
     ]
 
