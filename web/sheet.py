@@ -1,6 +1,7 @@
 """A review laid out for a reader: sections of lines, tables and sentences, the same for page and print.
 
-Public: `Line`, `Cell`, `Row`, `Table`, `Bar`, `Section`, `Standing`, `CAUTIONS`, `standing`, `heading`, `track_feet`.
+Public: `Line`, `Cell`, `Row`, `Table`, `Bar`, `Section`, `Standing`, `Heading`, `CAUTIONS`,
+`standing`, `heading`, `verdict`, `track_feet`.
 
 The sections themselves are written in `web.sheet_track` (where the car was) and `web.sheet_engine` (what the
 engine did); `web.printed` and the page's templates set them.
@@ -155,27 +156,72 @@ def standing(review: Json) -> Standing:
     return Standing("INSIDE", "inside", f"all {count} {limits} kept" if count > 1 else "its limit kept")
 
 
-def heading(review: Json, units: UnitSystem) -> tuple[str, Figure, Figure]:
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """What stands over a run."""
+
+    title: str
+    """What the run is called."""
+    time: Figure
+    """Elapsed time at the furthest mark."""
+    speed: Figure
+    """Trap speed there."""
+    at_ft: int | None
+    """That mark. [ft]"""
+
+
+def heading(review: Json, units: UnitSystem) -> Heading:
     """What a run is called, and what the boards would show: elapsed time and trap speed at its furthest mark.
+
+    Parameters
+    ----------
+    review : mapping
+        A review's JSON.
+    units : {"us", "metric"}
+        The reader's choice.
 
     Returns
     -------
-    tuple
-        Title, elapsed time, trap speed; the figures are missing where no mark was reached.
+    Heading
+        Figures are missing where no mark was reached.
 
     Examples
     --------
-    >>> heading({"run": {"label": "", "event": "Meet", "round": "Q1", "log_names": ["a.csv"]}}, "us")[0]
+    >>> heading({"run": {"label": "", "event": "Meet", "round": "Q1", "log_names": ["a.csv"]}}, "us").title
     'Meet, Q1'
     """
     run = review["run"]
     title = run["label"] or ", ".join(filter(None, (run["event"], run["round"]))) or run["log_names"][0]
     distance = review.get("distance") or {}
     splits, traps = distance.get("splits") or (), distance.get("traps") or ()
-    time = estimate(splits[-1]["time_s"], "time", units) if splits else missing("no mark was reached")
-    same = [trap for trap in traps if splits and trap["at_ft"] == splits[-1]["at_ft"]]
+    if not splits:
+        return Heading(title, missing("no mark was reached"), missing("no trap was reached"), None)
+    last = splits[-1]
+    same = [trap for trap in traps if trap["at_ft"] == last["at_ft"]]
     speed = estimate(same[-1]["speed_mps"], "speed", units) if same else missing("no trap was reached")
-    return title, time, speed
+    return Heading(title, estimate(last["time_s"], "time", units), speed, last["at_ft"])
+
+
+def verdict(review: Json) -> tuple[str, ...]:
+    """The three lines that answer first, in the analysis's own words.
+
+    Parameters
+    ----------
+    review : mapping
+        A review's JSON.
+
+    Returns
+    -------
+    tuple of str
+        Inside or outside its limits; band and boost; average power.
+    """
+    from importlib import import_module
+
+    try:
+        lines: tuple[str, ...] = tuple(import_module("analysis.engine.verdict").verdict_lines(review))
+    except ModuleNotFoundError:
+        return ()
+    return lines
 
 
 def track_feet(distance_m: float | None, units: UnitSystem) -> str:

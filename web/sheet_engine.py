@@ -37,7 +37,7 @@ def boost_section(review: Json, units: UnitSystem) -> Section:
         ),
     )
     tables = (_dips_table(boost["dips"], units),) if boost["dips"] else ()
-    return Section("boost", "Boost", lines, tables, basis=f"gauge pressure: {boost['basis']}")
+    return Section("boost", "Boost", lines, tables, basis=f"gauge pressure {boost['basis']}")
 
 
 def _dips_table(dips: list[Json], units: UnitSystem) -> Table:
@@ -224,7 +224,7 @@ def _limit_row(limit: Json, told: Json | None, units: UnitSystem) -> Row:
         Cell(limit["name"]),
         Cell(str(worst)) if worst.known else Cell("no data", mark="missing"),
         Cell(f"{side} {bound}" if bound.known else side),
-        Cell(str(margin)) if margin.known else Cell(""),
+        Cell(margin.value),
     )
     return Row(cells, _limit_detail(limit, units))
 

@@ -9,6 +9,7 @@ from web.sheet import Cell, Line, Mark, Row, Section, Table, track_feet
 from web.units import UnitSystem, unit_for
 from web.words import Figure, Json, estimate, figure, plain_number, reason_for, signed
 
+_LEVELS = "STOP: do not use the figure. CAUTION: less sure than it looks. NOTE: mended or chosen."
 LEVEL_WORDS: dict[str, Mark] = {"stop": "stop", "caution": "caution", "note": "note"}
 
 
@@ -30,7 +31,7 @@ def launch_section(review: Json, units: UnitSystem) -> Section:
         ),
         Line("Hardest pull in 60 ft", figure(launch["peak_acceleration_mps2"], "acceleration", units, reason=why)),
     )
-    return Section("launch", "Launch", lines, basis="seconds count from the moment the clock starts")
+    return Section("launch", "Launch", lines, sentences=("Seconds count from the moment the clock starts.",))
 
 
 def shifts_section(review: Json, units: UnitSystem) -> Section:
@@ -45,7 +46,7 @@ def shifts_section(review: Json, units: UnitSystem) -> Section:
         "shifts",
         "Shifts",
         tables=(Table("Engine speed in rpm; margins to the ends of the band, minus is outside", head, rows),),
-        basis=f"gears: {gears['basis']}" if gears.get("basis") else "",
+        basis=str(gears.get("basis") or ""),
     )
 
 
@@ -128,7 +129,7 @@ def splits_section(review: Json, units: UnitSystem) -> Section:
         tuple(lines),
         tables=(table,) if rows else (),
         sentences=_track_sentences(review, units),
-        basis=f"speed and start: {distance['basis']}",
+        basis=str(distance["basis"]),
         missing="" if rows else "no mark was reached",
     )
 
@@ -163,4 +164,4 @@ def findings_section(review: Json) -> Section:
     )
     if not rows:
         return Section("findings", "Findings", sentences=("Nothing had to be mended, chosen or doubted.",))
-    return Section("findings", "Findings", tables=(Table("STOP: do not use the figure", ("Level", "What"), rows),))
+    return Section("findings", "Findings", tables=(Table(_LEVELS, ("Level", "What"), rows),))

@@ -1,0 +1,233 @@
+"""What one lane of the strip shows, along the track: under, in and over the band, on boost, shifts, wheelspin, limits.
+
+Public: `Stretch`, `Spot`, `Lane`, `lane_of`, `MARKS_FT`.
+
+Everything shown comes from the review; the channels only serve to say where on the track a moment was and
+where the engine speed crossed the ends of the band, for the eye. No figure is made here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+
+from analysis.intervals import find_true_runs
+from analysis.quantities import FOOT_M, FloatArray
+from web.sheet import Mark, heading
+from web.units import UnitSystem
+from web.words import Figure, Json, estimate
+
+MARKS_FT = (60, 330, 660, 1000, 1320)
+"""Where the strip's own clocks stand. [ft]"""
+QUARTER_FT = 1320.0
+"""A lane is as long as the furthest run it lies beside, a quarter mile where nothing is known. [ft]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A piece of the track."""
+
+    start_ft: float
+    """[ft]"""
+    end_ft: float
+    """[ft]"""
+    mark: Mark
+    """What held there: ``under``, ``inside``, ``over``."""
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """One place on the track."""
+
+    at_ft: float
+    """[ft]"""
+    sign: str
+    """What stands there: a shift's number, a limit's letter, an elapsed time."""
+    text: str
+    """What it means."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lane:
+    """One run from start to finish line, as the strip draws it."""
+
+    title: str
+    """What the run is called."""
+    boards: str
+    """Elapsed time and trap speed in one line."""
+    length_ft: float
+    """How far the run went. [ft]"""
+    band: tuple[Stretch, ...]
+    """Empty where no band or no engine speed is known."""
+    band_text: str
+    """The band, or why it is not drawn."""
+    boost: tuple[Stretch, ...]
+    """Stretches at or above the threshold; empty where none."""
+    boost_text: str
+    """The threshold, or why it is not drawn."""
+    spin: tuple[Stretch, ...]
+    """Stretches of wheelspin."""
+    shifts: tuple[Spot, ...]
+    """Numbered as in the shift table."""
+    passed: tuple[Spot, ...]
+    """Limits passed, lettered."""
+    marks: tuple[Spot, ...]
+    """Marks reached, with their elapsed time."""
+
+
+def lane_of(review: Json, table: pl.DataFrame | None, *, units: UnitSystem = "us") -> Lane:
+    """What the strip shows of a run.
+
+    Parameters
+    ----------
+    review : mapping
+        A review's JSON.
+    table : polars.DataFrame or None
+        The run's channels by time, SI, with ``time_s``, ``distance_m`` and ``engine_speed``; without it the band is
+        not drawn and places come from the splits.
+    units : {"us", "metric"}
+        For speeds and pressures in words.
+
+    Returns
+    -------
+    Lane
+        Parts that the review does not know are empty, and their text says so.
+    """
+    path = _path(review, table)
+    end_ft = _length_ft(review)
+    head = heading(review, units)
+    band, band_text = _band_of(review, table, end_ft)
+    boost, boost_text = _boost_of(review, path, end_ft, units)
+    return Lane(
+        head.title,
+        _boards(head.time, head.speed) if head.time.known else review["window"]["outcome"],
+        end_ft,
+        band,
+        band_text,
+        boost,
+        boost_text,
+        _spin_of(review, path, end_ft),
+        _shifts_of(review, path),
+        _passed_of(review, path),
+        _marks_of(review, units),
+    )
+
+
+def _boards(time: Figure, speed: Figure) -> str:
+    """As the boards show it, without plus-minus."""
+    shown = f"{time.value} {time.unit}"
+    return f"{shown} at {speed.value} {speed.unit}" if speed.known else shown
+
+
+def _length_ft(review: Json) -> float:
+    distance_m = review["window"]["distance_m"]
+    return QUARTER_FT if distance_m is None or distance_m <= 0 else float(distance_m) / FOOT_M
+
+
+@dataclass(frozen=True, slots=True)
+class _Path:
+    time_s: FloatArray
+    feet: FloatArray
+
+    def feet_at(self, time_s: float) -> float:
+        return float(np.interp(time_s, self.time_s, self.feet)) if self.time_s.size else 0.0
+
+
+def _path(review: Json, table: pl.DataFrame | None) -> _Path:
+    if table is not None and {"time_s", "distance_m"} <= set(table.columns):
+        time, distance = (table[name].cast(pl.Float64).to_numpy() for name in ("time_s", "distance_m"))
+        known = np.isfinite(time) & np.isfinite(distance)
+        if known.any():
+            return _Path(time[known], np.maximum.accumulate(distance[known]) / FOOT_M)
+    splits = (review.get("distance") or {}).get("splits") or ()
+    return _Path(
+        np.array([0.0, *(split["time_s"]["value"] for split in splits)]),
+        np.array([0.0, *(float(split["at_ft"]) for split in splits)]),
+    )
+
+
+def _band_of(review: Json, table: pl.DataFrame | None, end_ft: float) -> tuple[tuple[Stretch, ...], str]:
+    band = review.get("band")
+    if band is None:
+        return (), "band not drawn: none is given, or the engine speed is not known"
+    text = f"band {band['low_rpm']:,.0f} to {band['high_rpm']:,.0f} rpm"
+    if table is None or not {"distance_m", "engine_speed"} <= set(table.columns):
+        return (), f"{text}, not drawn: the channels are not at hand"
+    feet = table["distance_m"].cast(pl.Float64).to_numpy() / FOOT_M
+    rpm = table["engine_speed"].cast(pl.Float64).to_numpy()
+    on_track = np.isfinite(feet) & (feet >= 0) & (feet <= end_ft)
+    feet, rpm = feet[on_track], rpm[on_track]
+    stretches = [
+        stretch
+        for mark, holds in (
+            ("under", rpm < band["low_rpm"]),
+            ("inside", (rpm >= band["low_rpm"]) & (rpm <= band["high_rpm"])),
+            ("over", rpm > band["high_rpm"]),
+        )
+        for stretch in _stretches(feet, holds, mark)  # type: ignore[arg-type]
+    ]
+    return tuple(sorted(stretches, key=lambda stretch: stretch.start_ft)), text
+
+
+def _stretches(feet: FloatArray, holds: np.ndarray, mark: Mark) -> list[Stretch]:
+    """Each stretch reaches half way to its neighbours, so that no sliver between two stays blank."""
+    edges = np.concatenate((feet[:1], (feet[:-1] + feet[1:]) / 2, feet[-1:]))
+    return [Stretch(float(edges[run.start]), float(edges[run.stop]), mark) for run in find_true_runs(holds)]
+
+
+def _boost_of(review: Json, path: _Path, end_ft: float, units: UnitSystem) -> tuple[tuple[Stretch, ...], str]:
+    boost = review.get("boost")
+    if boost is None or boost["threshold_pa"] is None:
+        return (), "boost not drawn: no boost is logged, or no threshold is given"
+    text = f"boost at or above {estimate({'value': boost['threshold_pa']}, 'pressure', units)}"
+    if boost["first_reached_s"] is None:
+        return (), f"{text}: never reached"
+    starts = [path.feet_at(boost["first_reached_s"])]
+    ends = []
+    for dip in boost["dips"]:
+        ends.append(path.feet_at(dip["start_s"]))
+        starts.append(path.feet_at(dip["end_s"]))
+    ends.append(end_ft)
+    pairs = zip(starts, ends, strict=True)
+    return tuple(Stretch(max(a, 0.0), min(b, end_ft), "inside") for a, b in pairs if min(b, end_ft) > max(a, 0.0)), text
+
+
+def _spin_of(review: Json, path: _Path, end_ft: float) -> tuple[Stretch, ...]:
+    episodes = (review.get("distance") or {}).get("wheelspin") or ()
+    spans = [(path.feet_at(spin["start_s"]), path.feet_at(spin["end_s"])) for spin in episodes]
+    return tuple(Stretch(max(a, 0.0), min(b, end_ft), "caution") for a, b in spans if b > 0 and a < end_ft)
+
+
+def _shifts_of(review: Json, path: _Path) -> tuple[Spot, ...]:
+    spots = []
+    for number, shift in enumerate(review.get("shifts") or (), 1):
+        at_m = shift["distance_m"]
+        feet = path.feet_at(shift["time_s"]) if at_m is None else at_m / FOOT_M
+        kind = "" if shift["kind"] == "normal" else f", {shift['kind']}"
+        text = f"shift {number}, gear {shift['from_gear']} to {shift['to_gear']} at {feet:,.0f} ft{kind}"
+        spots.append(Spot(max(feet, 0.0), str(number), text))
+    return tuple(spots)
+
+
+def _passed_of(review: Json, path: _Path) -> tuple[Spot, ...]:
+    outside = [one for one in review.get("limits") or () if one["verdict"] == "outside"]
+    spots = []
+    for letter, limit in zip("ABCDEFGHIJKLMNOPQRSTUVWXYZ", outside, strict=False):
+        at_m, at_s = limit["at_distance_m"], limit["at_s"]
+        feet = at_m / FOOT_M if at_m is not None else path.feet_at(at_s) if at_s is not None else 0.0
+        place = f"at {feet:,.0f} ft" if feet > 0 else "before the start" if at_s is not None and at_s < 0 else ""
+        text = f"{limit['name']} {place}".rstrip()
+        spots.append(Spot(max(feet, 0.0), letter, text))
+    return tuple(spots)
+
+
+def _marks_of(review: Json, units: UnitSystem) -> tuple[Spot, ...]:
+    splits = (review.get("distance") or {}).get("splits") or ()
+    return tuple(
+        Spot(
+            float(one["at_ft"]), estimate({"value": one["time_s"]["value"]}, "time", units).value, f"{one['at_ft']} ft"
+        )
+        for one in splits
+    )

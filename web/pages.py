@@ -1,0 +1,250 @@
+"""The pages: HTML over the same JSON that the API gives. Everything written by a user is escaped by the templates.
+
+Public: `render_runs`, `render_run`, `render_overlay`, `render_cars`, `render_car`, `render_event`, `render_error`.
+
+Addresses that the pages link to, for the service to answer: ``/`` (upload and runs; ``?event=&car=&after=``),
+``/runs/{id}``, ``/overlay?runs=a,b``, ``/cars``, ``/cars/new``, ``/cars/{id}``, ``/events/{name}``,
+``/static/...`` (`web.assets.STATIC`) and ``/static/charts.js`` (`web.assets.chart_library`). Every page takes
+``?units=us|metric``; our script remembers the choice in the cookie ``units``: pass
+``web.units.chosen_units(query, cookie)``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import Any
+from urllib.parse import quote
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from analysis.channels import CATALOGUE
+from web.assets import TEMPLATES
+from web.carform import CAR_FIELDS, STARTING_LIMITS, field_text
+from web.curves import curves_svg
+from web.runline import RunLine, run_line
+from web.sheet import CAUTIONS, heading, standing, verdict
+from web.sheets import sections
+from web.units import UnitSystem
+from web.words import Json
+
+
+def render_runs(
+    runs: Sequence[Json],
+    cars: Sequence[Json],
+    *,
+    events: Sequence[str] = (),
+    chosen: Json | None = None,
+    next_run: str | None = None,
+    units: UnitSystem = "us",
+) -> str:
+    """The start page: drop logs here, and what was dropped before.
+
+    Parameters
+    ----------
+    runs : sequence of mapping
+        Summaries, newest first, as ``GET /api/runs`` gives them.
+    cars : sequence of mapping
+        Cars, as ``GET /api/cars`` gives them.
+    events : sequence of str
+        Names of events to choose from.
+    chosen : mapping, optional
+        The filter in force: ``event``, ``car``.
+    next_run : str, optional
+        Id to go on from, where there are more runs.
+    units : {"us", "metric"}
+        The reader's choice.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
+    lines = [run_line(run, units) for run in runs]
+    names = events or tuple(dict.fromkeys(line.event for line in lines if line.event))
+    return _page(
+        "runs.html",
+        units,
+        runs=lines,
+        cars=cars,
+        events=names,
+        chosen={"event": "", "car": "", **(chosen or {})},
+        next_run=next_run,
+        here="runs",
+    )
+
+
+def render_run(
+    review: Json,
+    run: Json,
+    strip_svg: str,
+    *,
+    car: Json | None = None,
+    channels: Sequence[Json] = (),
+    units: UnitSystem = "us",
+) -> str:
+    """One run's review.
+
+    Parameters
+    ----------
+    review : mapping
+        As ``GET /api/runs/{id}/review`` gives it.
+    run : mapping
+        As ``GET /api/runs/{id}`` gives it.
+    strip_svg : str
+        What `web.strip.strip_svg` drew of it.
+    car : mapping, optional
+        As ``GET /api/cars/{id}`` gives it.
+    channels : sequence of mapping
+        What the logs were understood to hold: ``name``, ``header``, ``unit``, and where known ``log``, ``confidence``.
+    units : {"us", "metric"}
+        The reader's choice.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
+    return _page(
+        "run.html",
+        units,
+        review=review,
+        run=run,
+        head=heading(review, units),
+        standing=standing(review),
+        verdict=verdict(review),
+        strip=Markup(strip_svg),
+        curves=Markup(curves_svg(review, units=units)),
+        sections=sections(review, units, car=car),
+        car=car,
+        channels=channels,
+        known_channels=sorted(CATALOGUE),
+        here="run",
+    )
+
+
+def render_overlay(
+    runs: Sequence[Json], chosen: Sequence[Json], *, strips_svg: str = "", units: UnitSystem = "us"
+) -> str:
+    """Runs laid over each other; the charts are drawn from ``/api/overlay`` by our script.
+
+    Parameters
+    ----------
+    runs : sequence of mapping
+        Summaries to choose from.
+    chosen : sequence of mapping
+        Summaries of those shown, the one the others are held against first.
+    strips_svg : str
+        What `web.strip.strips_svg` drew of the chosen.
+    units : {"us", "metric"}
+        The reader's choice.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
+    picked = [run_line(run, units) for run in chosen]
+    others = [run_line(run, units) for run in runs]
+    return _page("overlay.html", units, chosen=picked, runs=others, strips=Markup(strips_svg), here="overlay")
+
+
+def render_cars(cars: Sequence[Json], *, units: UnitSystem = "us") -> str:
+    """All cars.
+
+    Parameters
+    ----------
+    cars : sequence of mapping
+        As ``GET /api/cars`` gives them.
+    units : {"us", "metric"}
+        The reader's choice.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
+    return _page("cars.html", units, cars=cars, here="cars")
+
+
+def render_car(car: Json | None = None, *, units: UnitSystem = "us") -> str:
+    """A form to describe a car and its limits: a new one, or the next version of one that is known.
+
+    Parameters
+    ----------
+    car : mapping, optional
+        As ``GET /api/cars/{id}`` gives it.
+    units : {"us", "metric"}
+        The reader's choice.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
+    return _page(
+        "car.html",
+        units,
+        car=car,
+        fields=CAR_FIELDS,
+        groups=tuple(dict.fromkeys(field.group for field in CAR_FIELDS)),
+        starting=STARTING_LIMITS,
+        known_channels=sorted(CATALOGUE),
+        here="cars",
+    )
+
+
+def render_event(sheet: Json, *, units: UnitSystem = "us") -> str:
+    """The sheet of one event: every run in order, with what was different.
+
+    Parameters
+    ----------
+    sheet : mapping
+        ``event`` and ``runs``: summaries, oldest first.
+    units : {"us", "metric"}
+        The reader's choice.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
+    lines: list[RunLine] = [run_line(run, units) for run in sheet["runs"]]
+    return _page("event.html", units, event=sheet["event"], runs=lines, here="event")
+
+
+def render_error(problem: Json, *, units: UnitSystem = "us") -> str:
+    """What went wrong and what to do.
+
+    Parameters
+    ----------
+    problem : mapping
+        Problem details: ``title``, ``detail``, ``status``; ``findings`` where there are any.
+    units : {"us", "metric"}
+        The reader's choice.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
+    return _page("error.html", units, problem=problem, here="error")
+
+
+def _page(template: str, units: UnitSystem, **given: Any) -> str:
+    return _environment().get_template(template).render(units=units, cautions=CAUTIONS, **given)
+
+
+@lru_cache(maxsize=1)
+def _environment() -> Environment:
+    environment = Environment(
+        loader=FileSystemLoader(TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["path"] = lambda text: quote(str(text), safe="")
+    environment.filters["field_text"] = field_text
+    return environment

@@ -1,0 +1,153 @@
+"""The printed review: a plain page of 80 columns that a tuner would pin to the trailer's wall.
+
+Public: `print_review`.
+"""
+
+from __future__ import annotations
+
+from textwrap import wrap
+
+import polars as pl
+
+from web.sheet import CAUTIONS, Cell, Line, Mark, Row, Section, Table, heading, standing, verdict
+from web.sheets import sections
+from web.strip import strip_text
+from web.units import UnitSystem
+from web.words import Json
+
+WIDTH = 80
+"""Columns of the page: what a terminal and a sheet of paper both hold."""
+_FIGURE = 46
+"""Column at which a figure ends."""
+_SIGNS: dict[Mark, str] = {
+    "": "", "inside": "", "outside": "◆ ", "missing": "○ ", "under": "▼ ", "over": "▲ ",
+    "stop": "■ ", "caution": "▲ ", "note": "- ",
+}  # fmt: skip
+_TEXT_HEADS = frozenset({"Limit", "What", "Input", "Allowed", "Cause", "Gear", "Mark", "Verdict", "Level", "No."})
+"""Columns whose text begins at the left; figures end at the right."""
+
+
+def print_review(
+    review: Json,
+    *,
+    units: UnitSystem = "us",
+    car: Json | None = None,
+    table: pl.DataFrame | None = None,
+) -> str:
+    """A review as plain text, the verdict first.
+
+    Parameters
+    ----------
+    review : mapping
+        A review's JSON.
+    units : {"us", "metric"}
+        psi, mph, hp or kPa, km/h, kW; rpm, seconds and feet in both.
+    car : mapping, optional
+        The car as told: limits are answered in the units they were written in.
+    table : polars.DataFrame, optional
+        The run's channels, for the strip's band; without them the strip shows the rest.
+
+    Returns
+    -------
+    str
+        Lines of at most 80 columns, ending with a line end. What a terminal would obey instead of show is replaced.
+    """
+    lines = [*_head(review, units), strip_text(review, table, units=units, width=WIDTH - 8), ""]
+    for section in sections(review, units, car=car):
+        lines += [*_section(section), ""]
+    lines.append("-" * WIDTH)
+    for caution in CAUTIONS:
+        lines += wrap(caution, WIDTH)
+    text = "\n".join(line.rstrip() for line in lines) + "\n"
+    return "".join(letter if letter == "\n" or letter.isprintable() else "?" for letter in text)
+
+
+def _head(review: Json, units: UnitSystem) -> list[str]:
+    head, stands, run = heading(review, units), standing(review), review["run"]
+    boards = f"{head.time}  {head.speed if head.speed.known else ''}".strip() if head.time.known else ""
+    title = " ".join(head.title.split())
+    lines = ["=" * WIDTH]
+    if len(title) + len(boards) + 2 <= WIDTH:
+        lines.append(title + boards.rjust(WIDTH - len(title)))
+    else:
+        lines += [*wrap(title, WIDTH), boards.rjust(WIDTH)]
+    lines += wrap(", ".join(filter(None, (review["car"]["name"], run["event"], run["round"]))), WIDTH)
+    lines += ["-" * WIDTH, f"{_SIGNS[stands.mark]}{stands.word}: {stands.text}"]
+    for line in verdict(review):
+        lines += wrap(line, WIDTH - 2, initial_indent="  ", subsequent_indent="    ")
+    return [*lines, "=" * WIDTH, ""]
+
+
+def _section(section: Section) -> list[str]:
+    lines = [section.title.upper(), "-" * len(section.title)]
+    if section.missing:
+        lines += wrap(f"Not known: {section.missing}", WIDTH, subsequent_indent="  ")
+    for line in section.lines:
+        lines += _line(line)
+    for table in section.tables:
+        lines += _table(table)
+    if section.bars:
+        longest = max(len(bar.label) for bar in section.bars)
+        room = WIDTH - longest - 14
+        lines.append(section.bars_caption)
+        for bar in section.bars:
+            drawn = {"under": "_", "over": "^"}.get(bar.mark, "=") * max(round(bar.share * room), 1)
+            lines.append(f"  {bar.label:>{longest}}  {bar.text:>6}  {drawn}")
+    for sentence in section.sentences:
+        lines += wrap(sentence, WIDTH, subsequent_indent="  ")
+    if section.basis:
+        lines += wrap(f"Rests on: {section.basis}.", WIDTH, subsequent_indent="  ")
+    return lines
+
+
+def _line(line: Line) -> list[str]:
+    if not line.figure.known:
+        return wrap(f"{line.label} {line.figure}", WIDTH, subsequent_indent="  ")
+    figure = str(line.figure)
+    dots = "." * max(_FIGURE - len(line.label) - len(figure) - 2, 2)
+    told = f"{line.label} {dots} {figure}"
+    if not line.note:
+        return [told]
+    if len(told) + len(line.note) + 3 <= WIDTH:
+        return [f"{told}   {line.note}"]
+    return [told, *wrap(line.note, WIDTH, initial_indent="    ", subsequent_indent="    ")]
+
+
+def _table(table: Table) -> list[str]:
+    widths = _widths(table)
+    lines = wrap(table.caption, WIDTH)
+    lines += _row([Cell(head) for head in table.head], table.head, widths)
+    for row in table.rows:
+        lines += _row(list(row.cells), table.head, widths)
+        lines += wrap(row.detail, WIDTH, initial_indent="    ", subsequent_indent="    ")
+    return lines
+
+
+def _widths(table: Table) -> list[int]:
+    """Each column as wide as its longest cell; where that is too much the widest of words gives way."""
+    rows = [Row(tuple(Cell(head) for head in table.head)), *table.rows]
+    widths = [max(len(_text(row.cells[place])) for row in rows) for place in range(len(table.head))]
+    excess = sum(widths) + 2 * (len(widths) - 1) - WIDTH
+    if excess > 0:
+        wordy = [place for place, head in enumerate(table.head) if head in _TEXT_HEADS]
+        widest = max(wordy, key=lambda place: widths[place])
+        widths[widest] = max(widths[widest] - excess, 12)
+    return widths
+
+
+def _text(cell: Cell) -> str:
+    doubt = f" ±{cell.plus_minus}" if cell.plus_minus else ""
+    return f"{_SIGNS[cell.mark]}{cell.text}{doubt}"
+
+
+def _row(cells: list[Cell], head: tuple[str, ...], widths: list[int]) -> list[str]:
+    columns = [wrap(_text(cell), width) or [""] for cell, width in zip(cells, widths, strict=True)]
+    lines = []
+    for place in range(max(len(column) for column in columns)):
+        parts = [column[place] if place < len(column) else "" for column in columns]
+        aligned = [
+            part.ljust(width) if title in _TEXT_HEADS else part.rjust(width)
+            for part, width, title in zip(parts, widths, head, strict=True)
+        ]
+        lines.append("  ".join(aligned))
+    return lines

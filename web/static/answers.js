@@ -1,0 +1,57 @@
+// How the service answers, and how a problem is told: in its own words, never by a code alone.
+
+/** A problem's title, detail and findings out of an answer's text. */
+export function readProblem(text, status) {
+  try {
+    const problem = JSON.parse(text);
+    return { title: problem.title ?? "Not done", detail: problem.detail ?? "", findings: problem.findings ?? [] };
+  } catch {
+    return { title: "Not done", detail: `The server answered with status ${status}.`, findings: [] };
+  }
+}
+
+/** Send JSON and give back JSON; throws a problem as `readProblem` gives it. */
+export async function send(method, address, body) {
+  let answer;
+  try {
+    answer = await fetch(address, {
+      method,
+      headers: body === undefined ? {} : { "Content-Type": "application/json" },
+      body: body === undefined ? undefined : JSON.stringify(body),
+    });
+  } catch {
+    throw { title: "No answer", detail: "The server cannot be reached; is it still running?", findings: [] };
+  }
+  const text = await answer.text();
+  if (!answer.ok) throw readProblem(text, answer.status);
+  return text ? JSON.parse(text) : null;
+}
+
+/** Show a problem where it is heard at once. Text only: what it quotes may come from a file. */
+export function tell(place, problem) {
+  const detail = document.createElement("span");
+  detail.textContent = `${problem.title}. ${problem.detail}`;
+  place.replaceChildren(detail);
+  if (problem.findings?.length) {
+    const list = document.createElement("ul");
+    for (const finding of problem.findings) {
+      const item = document.createElement("li");
+      item.textContent = finding.where ? `${finding.text} (${finding.where})` : finding.text;
+      list.append(item);
+    }
+    place.append(list);
+  }
+  place.scrollIntoView({ block: "nearest" });
+}
+
+/** Filled-in fields of a slip or of the air; null where nothing was told. Times are numbers, the rest as written. */
+export function readTold(fieldset) {
+  const told = {};
+  for (const input of fieldset.querySelectorAll("input")) {
+    const text = input.value.trim();
+    if (text === "") continue;
+    const number = Number(text.replace(",", "."));
+    told[input.name] = Number.isFinite(number) ? number : text;
+  }
+  return Object.keys(told).length ? told : null;
+}

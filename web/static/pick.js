@@ -1,0 +1,25 @@
+// Ticking runs to lay them over each other; the order of ticking is the order shown, the first is held against.
+for (const form of document.querySelectorAll("[data-pick]")) {
+  const button = form.querySelector("button[type=submit]");
+  const status = form.querySelector("output");
+  const boxes = [...form.querySelectorAll("input[name=run]")];
+  const order = (form.dataset.pick || "").split(",").filter(Boolean);
+
+  const show = () => {
+    for (const box of boxes) box.checked = order.includes(box.value);
+    button.disabled = order.length === 0;
+    status.textContent = order.length ? `${order.length} ticked` : "";
+  };
+  for (const box of boxes) {
+    box.addEventListener("change", () => {
+      if (box.checked) order.push(box.value);
+      else order.splice(order.indexOf(box.value), 1);
+      show();
+    });
+  }
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    location.assign(`/overlay?runs=${order.map(encodeURIComponent).join(",")}`);
+  });
+  show();
+}

@@ -1,0 +1,64 @@
+// What may be changed of a run: what is said of it, what its columns were taken for, and its being here at all.
+import { readTold, send } from "./answers.js";
+
+const page = document.querySelector("[data-run]");
+const address = `/api/runs/${encodeURIComponent(page.dataset.run)}`;
+
+async function change(button, status, words, work) {
+  button.disabled = true;
+  status.textContent = words;
+  try {
+    await work();
+  } catch (problem) {
+    status.textContent = problem.detail ? `◆ Not done. ${problem.detail}` : `◆ Not done. ${problem}`;
+    button.disabled = false;
+  }
+}
+
+const edit = document.querySelector("[data-edit]");
+edit.addEventListener("submit", (event) => {
+  event.preventDefault();
+  const said = {};
+  for (const name of ["label", "event", "round", "notes"]) said[name] = edit.elements[name].value.trim();
+  for (const fieldset of edit.querySelectorAll("[data-told]")) said[fieldset.dataset.told] = readTold(fieldset);
+  if (edit.elements.car?.value) said.car = edit.elements.car.value;
+  change(edit.querySelector("button"), edit.querySelector("output"), "Reviewing again…", async () => {
+    await send("PATCH", address, said);
+    location.reload();
+  });
+});
+
+const channels = document.querySelector("[data-channels]");
+channels?.addEventListener("submit", (event) => {
+  event.preventDefault();
+  const changed = [...channels.querySelectorAll("input[data-header]")].filter((one) => one.value !== one.dataset.was);
+  const status = channels.querySelector("output");
+  if (!changed.length) {
+    status.textContent = "Nothing was changed.";
+    return;
+  }
+  change(channels.querySelector("button"), status, "Reviewing again…", async () => {
+    const place = `/api/cars/${encodeURIComponent(page.dataset.car)}`;
+    const car = await send("GET", place);
+    const told = Object.fromEntries(changed.map((one) => [one.dataset.header, one.value.trim() || "ignore"]));
+    await send("PUT", place, { ...car, channels: { ...car.channels, ...told } });
+    await send("PATCH", address, {});
+    location.reload();
+  });
+});
+
+const remove = document.querySelector("[data-delete]");
+let asked = false;
+remove.addEventListener("click", () => {
+  const status = remove.parentElement.querySelector("output");
+  if (!asked) {
+    asked = true;
+    remove.textContent = "Yes, delete run and files";
+    status.textContent = "The review and its log files go for good.";
+    return;
+  }
+  change(remove, status, "Deleting…", async () => {
+    await send("DELETE", address);
+    location.assign("/");
+  });
+});
