@@ -1,6 +1,32 @@
-"""The user's limits: worst value, margin, when, where, how long; no data is a verdict of its own."""
+"""The user's limits: worst value, margin, when, where, how long; no data is a verdict of its own.
 
+Public: `LimitVerdict`, `RunTimes`, `check_limits`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
 from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.car import Condition, Curve, Limit, bound_in_si
+from analysis.channels import family_of, kind_of
+from analysis.engine.boost import BoostTrace
+from analysis.engine.excursions import Excursions, find_excursions, sustained_margin
+from analysis.findings import Finding
+from analysis.log import Channel, Traces
+from analysis.quantities import BoolArray, FloatArray
+from analysis.reading.recognition import channel_named
+from analysis.track.gears import Gears, gear_at
+from analysis.track.motion import Motion
+
+STAGING_S = 8.0
+"""Staging: this long before the launch, or since the burnout if that is nearer. Common practice, no source. [s]"""
+LEAST_KNOWN = 0.5
+"""With data for less than this share of its time a limit that was not passed is not known to have been kept. [-]"""
+TOLD_MISSING = 0.02
+"""A larger share of the time without data is told in the verdict's note. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,3 +63,334 @@ class LimitVerdict:
     """How often."""
     note: str
     """Why there is no data, or what to know of the figure; else empty."""
+
+
+@dataclass(frozen=True, slots=True)
+class RunTimes:
+    """The moments that a limit's time is told by. All ET."""
+
+    launch_s: float
+    """First motion. [s]"""
+    end_s: float
+    """Finish or lift. [s]"""
+    burnouts: tuple[tuple[float, float], ...] = ()
+    """Start and end of each burnout. [s]"""
+
+    def spans(self, during: str) -> tuple[tuple[float, float], ...]:
+        """Stretches that a limit's ``during`` means, in s ET; empty where the log holds none."""
+        if during == "run":
+            return ((0.0, self.end_s),)
+        if during == "burnout":
+            return self.burnouts
+        if during == "after":
+            return ((self.end_s, np.inf),)
+        if during == "log":
+            return ((-np.inf, np.inf),)
+        after_burnout = max((end for _, end in self.burnouts if end < self.launch_s), default=-np.inf)
+        return ((max(self.launch_s - STAGING_S, after_burnout), self.launch_s),)
+
+
+@dataclass(frozen=True, slots=True)
+class _Rule:
+    """A limit with its bounds in the channel's unit and its channels found."""
+
+    limit: Limit
+    side: str
+    channels: tuple[Channel, ...]
+    bounds: tuple[FloatArray, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Worst:
+    """The worst of one channel."""
+
+    channel: str
+    worst: float
+    bound: float
+    margin: float
+    at_s: float
+    excursions: Excursions
+    known: float
+
+
+def check_limits(
+    traces: Traces,
+    motion: Motion | None,
+    gears: Gears | None,
+    limits: Sequence[Limit],
+    boost: BoostTrace | None,
+    *,
+    times: RunTimes,
+) -> tuple[tuple[LimitVerdict, ...], list[Finding]]:
+    """Hold a run against the user's limits, sample by sample as logged.
+
+    Parameters
+    ----------
+    traces : Traces
+        The whole log, ET.
+    motion, gears : Motion, Gears or None
+        ET; for the place and the gear of the worst moment.
+    limits : sequence of Limit
+        As the car lists them.
+    boost : BoostTrace or None
+        ET; stands in for a ``boost`` or ``manifold_pressure`` that is not logged.
+    times : RunTimes
+        When the run was.
+
+    Returns
+    -------
+    tuple of LimitVerdict
+        One for each limit, in order.
+    list of Finding
+        Limits that could not be read.
+
+    Notes
+    -----
+    Worst is a logged sample, never a smoothed one. Time outside runs between crossings found between samples. With
+    ``longer_than``, only stretches outside for longer count, and the worst of a limit kept is the level that was
+    held that long. Samples that are NaN, or taken while a condition does not hold or is not known, do not count.
+    """
+    verdicts, found = [], []
+    for limit in limits:
+        try:
+            rule = _read(limit, traces, boost)
+        except ValueError as problem:
+            found.append(Finding("limit-not-read", "caution", f"The limit {limit.name!r} cannot be read: {problem}."))
+            verdicts.append(_no_data(limit, "its bound cannot be read"))
+            continue
+        verdicts.append(_check(rule, traces, boost, times, motion, gears))
+    return tuple(verdicts), found
+
+
+def _side(limit: Limit) -> str:
+    if limit.curve is not None:
+        return limit.curve.side
+    return "at_least" if limit.at_least is not None else "at_most"
+
+
+def _read(limit: Limit, traces: Traces, boost: BoostTrace | None) -> _Rule:
+    channels = tuple(_channels(limit.channel, traces, boost))
+    bounds = tuple(_bound(limit, channel, traces, boost) for channel in channels)
+    if not channels:
+        _bound(limit, _empty(_named(limit.channel)), traces, boost)
+    return _Rule(limit, _side(limit), channels, bounds)
+
+
+def _named(text: str) -> str:
+    return channel_named(text) or text
+
+
+def _empty(name: str) -> Channel:
+    return Channel(name, name, "", "", np.empty(0), np.empty(0), 0.0)
+
+
+def _channels(text: str, traces: Traces, boost: BoostTrace | None) -> list[Channel]:
+    """The channels that a user's word means: that one, or all of its family; the ECU log's before another's."""
+    exact = traces.get(text)
+    if exact is not None and kind_of(exact.name) is None:
+        return [exact]
+    name = _named(text)
+    family = traces.family(name) if family_of(name) == name else []
+    by_name: dict[str, Channel] = {}
+    for channel in family:
+        by_name.setdefault(channel.name, channel)
+    if by_name:
+        return list(by_name.values())
+    single = traces.get(name)
+    if single is not None:
+        return [single]
+    return _from_boost(name, boost)
+
+
+def _from_boost(name: str, boost: BoostTrace | None) -> list[Channel]:
+    """Boost from absolute pressure, and the reverse, where only the other is logged."""
+    if boost is None or name not in ("boost", "manifold_pressure"):
+        return []
+    if name == "boost":
+        return [Channel("boost", boost.channel, "Pa", "", boost.time_s, boost.boost_pa, 0.0)]
+    if boost.barometer_pa is None:
+        return []
+    return [Channel(name, boost.channel, "Pa", "", boost.time_s, boost.boost_pa + boost.barometer_pa, 0.0)]
+
+
+def _bound(limit: Limit, channel: Channel, traces: Traces, boost: BoostTrace | None) -> FloatArray:
+    """The bound at each of the channel's samples, in its unit; NaN where a curve's other channel is not known."""
+    if limit.curve is not None:
+        return _curve_bound(limit.curve, channel, traces, boost)
+    for given in (limit.at_least, limit.at_most):
+        if given is not None:
+            return np.full(channel.time_s.size, bound_in_si(given, channel=channel.name))
+    raise ValueError(f"limit {limit.name!r} names no bound")
+
+
+def _curve_bound(curve: Curve, channel: Channel, traces: Traces, boost: BoostTrace | None) -> FloatArray:
+    against = _named(curve.against)
+    points = sorted((bound_in_si(x, channel=against), bound_in_si(y, channel=channel.name)) for x, y in curve.points)
+    at, level = (np.array(side, dtype=np.float64) for side in zip(*points, strict=True))
+    others = _channels(curve.against, traces, boost)
+    if not others:
+        return np.full(channel.time_s.size, np.nan)
+    return np.asarray(np.interp(others[0].at(channel.time_s), at, level), dtype=np.float64)
+
+
+def _holds(conditions: Sequence[Condition], time_s: FloatArray, traces: Traces, boost: BoostTrace | None) -> BoolArray:
+    """True where all conditions are known to hold."""
+    holds = np.ones(time_s.size, dtype=np.bool_)
+    for condition in conditions:
+        others = _channels(condition.channel, traces, boost)
+        if not others:
+            return np.zeros(time_s.size, dtype=np.bool_)
+        value = others[0].at(time_s)
+        if condition.at_least is not None:
+            holds &= value >= bound_in_si(condition.at_least, channel=others[0].name)
+        if condition.at_most is not None:
+            holds &= value <= bound_in_si(condition.at_most, channel=others[0].name)
+    return holds
+
+
+def _check(
+    rule: _Rule,
+    traces: Traces,
+    boost: BoostTrace | None,
+    times: RunTimes,
+    motion: Motion | None,
+    gears: Gears | None,
+) -> LimitVerdict:
+    spans = times.spans(rule.limit.during)
+    if not rule.channels:
+        return _no_data(rule.limit, f"the log holds no channel {rule.limit.channel!r}")
+    if not spans:
+        return _no_data(rule.limit, f"the log holds no {rule.limit.during}")
+    worsts, silent = [], []
+    for channel, bound in zip(rule.channels, rule.bounds, strict=True):
+        holds = _holds(rule.limit.when, channel.time_s, traces, boost)
+        worst = _worst_of(channel, bound, holds, spans, rule)
+        (worsts.append(worst) if worst is not None else silent.append(channel.name))
+    if not worsts:
+        return _no_data(rule.limit, _why_silent(rule, traces, boost, spans), channel=rule.channels[0])
+    worst = min(worsts, key=lambda item: (not item.excursions.count, item.margin))
+    return _told(rule, worst, silent, motion, gears)
+
+
+def _worst_of(
+    channel: Channel, bound: FloatArray, holds: BoolArray, spans: Sequence[tuple[float, float]], rule: _Rule
+) -> _Worst | None:
+    """The worst of a channel within the spans; None where no sample counts."""
+    sign = 1.0 if rule.side == "at_least" else -1.0
+    margin = sign * (channel.values - bound)
+    within = np.zeros(channel.time_s.size, dtype=np.bool_)
+    for start, stop in spans:
+        within |= (channel.time_s >= start) & (channel.time_s <= stop)
+    asked = within & (holds if rule.limit.when else True)
+    counts = asked & np.isfinite(margin)
+    if not counts.any():
+        return None
+    longer = rule.limit.longer_than
+    excursions = find_excursions(channel.time_s, margin, counts, spans, longer_than_s=longer)
+    if excursions.count:
+        at = excursions.worst
+    elif longer > 0:
+        level, at = sustained_margin(channel.time_s, margin, counts, spans, longer_than_s=longer)
+        value = float(bound[at]) + sign * level
+        known = counts.sum() / asked.sum()
+        return _Worst(channel.name, value, float(bound[at]), level, float(channel.time_s[at]), excursions, float(known))
+    else:
+        at = int(np.flatnonzero(counts)[np.argmin(margin[counts])])
+    known = _share_known(channel, within, spans) if not rule.limit.when else float(counts.sum() / asked.sum())
+    return _Worst(
+        channel.name, float(channel.values[at]), float(bound[at]), float(margin[at]), float(channel.time_s[at]),
+        excursions, known,
+    )  # fmt: skip
+
+
+def _share_known(channel: Channel, within: BoolArray, spans: Sequence[tuple[float, float]]) -> float:
+    """Share of the spans for which the channel has samples to be believed."""
+    good = channel.time_s[within & np.isfinite(channel.values)]
+    if good.size < 2:
+        return 1.0 if good.size and all(not np.isfinite(b - a) for a, b in spans) else 0.0
+    step = float(np.median(np.diff(channel.time_s)))
+    held = max(3.0 * step, 0.0)
+    known = total = 0.0
+    for start, stop in spans:
+        first, last = max(start, float(channel.time_s[0])), min(stop, float(channel.time_s[-1]))
+        length = (stop - start) if np.isfinite(stop - start) else max(last - first, 0.0)
+        mine = good[(good >= start) & (good <= stop)]
+        edges = np.concatenate(([start if np.isfinite(start) else first], mine, [stop if np.isfinite(stop) else last]))
+        steps = np.diff(edges)
+        known += float(steps[steps <= held].sum()) + float(np.minimum(steps[steps > held], step).sum())
+        total += length
+    return min(known / total, 1.0) if total > 0 else 1.0
+
+
+def _why_silent(rule: _Rule, traces: Traces, boost: BoostTrace | None, spans: Sequence[tuple[float, float]]) -> str:
+    limit = rule.limit
+    for condition in limit.when:
+        if not _channels(condition.channel, traces, boost):
+            return f"the log holds no channel {condition.channel!r}, which its condition asks for"
+    if limit.curve is not None and not _channels(limit.curve.against, traces, boost):
+        return f"the log holds no channel {limit.curve.against!r}, which its curve runs against"
+    seen = any(
+        bool(np.isfinite(channel.values[(channel.time_s >= a) & (channel.time_s <= b)]).any())
+        for channel in rule.channels
+        for a, b in spans
+    )
+    if seen and limit.when:
+        return "its conditions never held"
+    return "the channel shows nothing to be believed in that time"
+
+
+def _told(rule: _Rule, worst: _Worst, silent: list[str], motion: Motion | None, gears: Gears | None) -> LimitVerdict:
+    verdict = "outside" if worst.excursions.count else "inside"
+    notes = []
+    if silent:
+        notes.append(f"{', '.join(silent)} shows nothing to be believed")
+    if worst.known < 1.0 - TOLD_MISSING:
+        notes.append(f"data for {100 * worst.known:.0f} % of the time only")
+    if worst.excursions.single_sample:
+        notes.append("outside by a single sample: check the sensor too")
+    if verdict == "inside" and worst.known < LEAST_KNOWN:
+        verdict = "no data"
+    return LimitVerdict(
+        name=rule.limit.name,
+        channel=worst.channel,
+        verdict=verdict,
+        worst=worst.worst,
+        unit=_unit(rule, worst.channel),
+        limit=worst.bound,
+        side=rule.side,
+        margin=worst.margin,
+        margin_share=worst.margin / abs(worst.bound) if worst.bound else None,
+        at_s=worst.at_s,
+        at_distance_m=_distance_at(worst.at_s, motion),
+        gear=_gear_at(worst.at_s, gears),
+        time_outside_s=worst.excursions.time_s,
+        times_outside=worst.excursions.count,
+        note="; ".join(notes),
+    )
+
+
+def _unit(rule: _Rule, name: str) -> str:
+    return next((channel.unit for channel in rule.channels if channel.name == name), "")
+
+
+def _distance_at(at_s: float, motion: Motion | None) -> float | None:
+    if motion is None or not motion.time_s[0] <= at_s <= motion.time_s[-1]:
+        return None
+    distance = float(np.interp(at_s, motion.time_s, motion.distance_m))
+    return distance if np.isfinite(distance) else None
+
+
+def _gear_at(at_s: float, gears: Gears | None) -> int | None:
+    if gears is None or not gears.intervals:
+        return None
+    gear = int(gear_at(np.array([at_s]), gears.intervals)[0])
+    return gear if gear > 0 else None
+
+
+def _no_data(limit: Limit, why: str, *, channel: Channel | None = None) -> LimitVerdict:
+    name = channel.name if channel is not None else _named(limit.channel)
+    kind = kind_of(name)
+    unit = channel.unit if channel is not None else kind.unit if kind is not None else ""
+    return LimitVerdict(
+        limit.name, name, "no data", None, unit, None, _side(limit), None, None, None, None, None, None, None, why
+    )

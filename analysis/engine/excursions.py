@@ -1,0 +1,151 @@
+"""Stretches in which a signal stood outside its limit: how often, how long, how far.
+
+Public: `Excursions`, `find_excursions`, `sustained_margin`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.intervals import find_true_runs
+from analysis.quantities import BoolArray, FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Excursions:
+    """All stretches outside that count."""
+
+    count: int
+    """How many."""
+    time_s: float
+    """Their total time. [s]"""
+    worst: int
+    """Sample that lies furthest outside; -1 where there is none."""
+    single_sample: bool
+    """True where all of it is one sample among neighbours inside."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Stretch:
+    start_s: float
+    stop_s: float
+    samples: slice
+
+    @property
+    def length_s(self) -> float:
+        return self.stop_s - self.start_s
+
+
+def find_excursions(
+    time_s: FloatArray,
+    margin: FloatArray,
+    counts: BoolArray,
+    spans: Sequence[tuple[float, float]],
+    *,
+    longer_than_s: float = 0.0,
+) -> Excursions:
+    """Find the stretches in which a margin is below nought.
+
+    Parameters
+    ----------
+    time_s, margin : array, shape (n,)
+        Rising times [s]; positive inside, in the channel's unit.
+    counts : array of bool, shape (n,)
+        Samples that count; others end a stretch.
+    spans : sequence of (start, stop)
+        Time looked at; a stretch does not reach past it. [s]
+    longer_than_s : float
+        Stretches no longer than this are let pass. [s]
+
+    Returns
+    -------
+    Excursions
+        `count` 0 and `worst` -1 where there is none.
+
+    Notes
+    -----
+    Ends are found between samples, straight from one to the next; next to a sample that does not count, and at the edge
+    of a span, a stretch ends there.
+
+    Examples
+    --------
+    >>> time_s, margin = np.arange(5.0), np.array([1.0, -1.0, -3.0, 1.0, 1.0])
+    >>> found = find_excursions(time_s, margin, np.ones(5, dtype=bool), [(0.0, 4.0)])
+    >>> found.count, found.time_s, found.worst
+    (1, 2.25, 2)
+    """
+    kept = [piece for piece in _stretches(time_s, margin, counts, spans) if piece.length_s >= longer_than_s]
+    if longer_than_s > 0:
+        kept = [piece for piece in kept if piece.length_s > longer_than_s]
+    if not kept:
+        return Excursions(0, 0.0, -1, False)
+    samples = np.concatenate([np.arange(piece.samples.start, piece.samples.stop) for piece in kept])
+    worst = int(samples[np.argmin(margin[samples])])
+    return Excursions(len(kept), float(sum(piece.length_s for piece in kept)), worst, samples.size == 1)
+
+
+def _stretches(
+    time_s: FloatArray, margin: FloatArray, counts: BoolArray, spans: Sequence[tuple[float, float]]
+) -> list[_Stretch]:
+    found = []
+    for start, stop in spans:
+        mine = counts & (time_s >= start) & (time_s <= stop)
+        for piece in find_true_runs(mine & (margin < 0)):
+            first = _edge(time_s, margin, mine, piece.start, piece.start - 1, start)
+            last = _edge(time_s, margin, mine, piece.stop - 1, piece.stop, stop)
+            found.append(_Stretch(first, last, slice(piece.start, piece.stop)))
+    return found
+
+
+def _edge(time_s: FloatArray, margin: FloatArray, mine: BoolArray, inner: int, outer: int, bound_s: float) -> float:
+    """Where a stretch that holds sample `inner` but not `outer` ends."""
+    if not 0 <= outer < time_s.size:
+        return float(time_s[inner])
+    if mine[outer]:
+        share = margin[inner] / (margin[inner] - margin[outer])
+        return float(time_s[inner] + share * (time_s[outer] - time_s[inner]))
+    passes = (outer < inner and time_s[outer] < bound_s) or (outer > inner and time_s[outer] > bound_s)
+    return float(bound_s) if passes and np.isfinite(margin[outer]) else float(time_s[inner])
+
+
+def sustained_margin(
+    time_s: FloatArray,
+    margin: FloatArray,
+    counts: BoolArray,
+    spans: Sequence[tuple[float, float]],
+    *,
+    longer_than_s: float,
+) -> tuple[float, int]:
+    """The least margin that was held for a given time.
+
+    Parameters
+    ----------
+    time_s, margin, counts, spans
+        As of `find_excursions`.
+    longer_than_s : float
+        How long. [s]
+
+    Returns
+    -------
+    (margin, sample)
+        The level below which the margin did not stay for longer, and a sample of the longest stretch about it; the
+        greatest margin where the record is shorter than that.
+
+    Notes
+    -----
+    The longest stretch below a level grows with the level; the level is found by halving.
+    """
+    low, high = float(margin[counts].min()), float(margin[counts].max())
+    for _ in range(40):
+        level = 0.5 * (low + high)
+        longest = max((p.length_s for p in _stretches(time_s, margin - level, counts, spans)), default=0.0)
+        low, high = (low, level) if longest > longer_than_s else (level, high)
+    pieces = _stretches(time_s, margin - high - 1e-12 * max(abs(high), 1.0), counts, spans)
+    if not pieces:
+        return high, int(np.flatnonzero(counts)[np.argmin(margin[counts])])
+    longest_piece = max(pieces, key=lambda piece: piece.length_s)
+    at = longest_piece.samples
+    return high, int(at.start + np.argmin(margin[at]))
