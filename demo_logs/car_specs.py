@@ -23,9 +23,9 @@ class TireSpec:
     """Greatest force over load. [-]"""
     slide: float = 0.84
     """Share of the greatest force left in full slide. [-]"""
-    peak_slip: float = 0.11
+    peak_slip: float = 0.085
     """Slip of the greatest force, against the wheel's speed. [-]"""
-    relaxation_m: float = 0.55
+    relaxation_m: float = 0.30
     """Distance in which the force builds up."""
 
 
@@ -136,7 +136,7 @@ CARS: dict[str, CarSpec] = {
                    boost_pa=195e3, launch_boost_pa=25e3, flow_rpm=5600, spool_s=0.5),
         TireSpec(0.312, 0.017, 2.0), 0.291, 6300, (8550, 8500, 8450, 8450), (6100, 8700),
         clutch_spring_nm=150.0, clutch_fly_nm=334.0, clutch_full=(1.3, 1.5, 1.9, 2.2), driven_inertia_kgm2=2.5, undriven_inertia_kgm2=1.3,
-        shaft_stiffness_nm=14000.0, shaft_damping_nms=80.0, drag_area_m2=0.63, efficiency=0.905, driven_load=0.62, rollout_m=0.27,
+        shaft_stiffness_nm=14000.0, shaft_damping_nms=150.0, drag_area_m2=0.63, efficiency=0.905, driven_load=0.62, rollout_m=0.27,
         gear_share=(0.2, 0.48, 0.75, 1.0),
     ),
     "rear_lever": CarSpec(
@@ -144,8 +144,8 @@ CARS: dict[str, CarSpec] = {
         EngineSpec(((0, 80), (2500, 170), (5000, 262), (7000, 285), (8800, 262), (10000, 205)), 0.18, 1100, 9500,
                    boost_pa=215e3, launch_boost_pa=75e3, flow_rpm=5600, spool_s=0.38),
         TireSpec(0.338, 0.030, 2.15), 0.302, 6700, (9000, 8950, 8950, 8900), (6600, 9150),
-        clutch_spring_nm=330.0, clutch_fly_nm=560.0, clutch_full=(1.1, 1.2, 1.35), driven_inertia_kgm2=3.7, undriven_inertia_kgm2=0.9,
-        shaft_stiffness_nm=26000.0, shaft_damping_nms=110.0, drag_area_m2=0.62, efficiency=0.9, driven_load=0.52,
+        clutch_spring_nm=330.0, clutch_fly_nm=560.0, clutch_full=(1.15, 1.35, 1.45, 1.55, 1.7), driven_inertia_kgm2=3.7, undriven_inertia_kgm2=0.9,
+        shaft_stiffness_nm=26000.0, shaft_damping_nms=250.0, drag_area_m2=0.62, efficiency=0.9, driven_load=0.52,
         gear_share=(0.5, 0.86, 1.0), rollout_m=0.22, cut_s=(0.080, 0.072, 0.066, 0.062),
     ),
     "rear_natural": CarSpec(
@@ -153,8 +153,8 @@ CARS: dict[str, CarSpec] = {
         EngineSpec(((0, 240), (2500, 520), (5200, 760), (6800, 800), (8200, 735), (9300, 590)), 0.25, 1150, 8900,
                    friction_nm=(26.0, 5.5)),
         TireSpec(0.378, 0.034, 2.25), 0.312, 5900, (8450, 8400, 8350), (6300, 8600),
-        clutch_spring_nm=420.0, clutch_fly_nm=912.0, clutch_full=(0.85, 0.85, 0.9), driven_inertia_kgm2=5.4, undriven_inertia_kgm2=0.9,
-        shaft_stiffness_nm=32000.0, shaft_damping_nms=130.0, drag_area_m2=0.66, rolling=0.016, efficiency=0.915,
+        clutch_spring_nm=420.0, clutch_fly_nm=912.0, clutch_full=(1.0, 1.1, 1.2), driven_inertia_kgm2=5.4, undriven_inertia_kgm2=0.9,
+        shaft_stiffness_nm=32000.0, shaft_damping_nms=250.0, drag_area_m2=0.66, rolling=0.016, efficiency=0.915,
         driven_load=0.52, height_over_base=0.18, rollout_m=0.24, cut_s=(0.085, 0.08, 0.075), gear_share=(0.9, 1.0),
     ),
     "all_foot": CarSpec(
@@ -162,8 +162,8 @@ CARS: dict[str, CarSpec] = {
         EngineSpec(((0, 70), (2500, 150), (4500, 212), (6000, 218), (7200, 196), (8200, 150)), 0.2, 950, 7700,
                    boost_pa=165e3, launch_boost_pa=70e3, flow_rpm=4900, spool_s=0.4),
         TireSpec(0.314, 0.011, 1.45), 0.314, 5200, (7250, 7150, 7100, 7100), (4700, 7200),
-        clutch_spring_nm=212.0, clutch_fly_nm=716.0, clutch_full=(1.6, 1.8, 2.2), input_inertia_kgm2=0.008, driven_inertia_kgm2=4.6,
-        undriven_inertia_kgm2=0.02, shaft_stiffness_nm=22000.0, shaft_damping_nms=90.0, drag_area_m2=0.71, efficiency=0.855, driven_load=1.0,
+        clutch_spring_nm=60.0, clutch_fly_nm=1420.0, clutch_full=(1.6, 1.8, 2.2), input_inertia_kgm2=0.008, driven_inertia_kgm2=4.6,
+        undriven_inertia_kgm2=0.02, shaft_stiffness_nm=22000.0, shaft_damping_nms=180.0, drag_area_m2=0.71, efficiency=0.855, driven_load=1.0,
         height_over_base=0.0, rollout_m=0.29, gear_share=(0.85, 1.0),
     ),
     "converter": CarSpec(
@@ -172,7 +172,7 @@ CARS: dict[str, CarSpec] = {
                    friction_nm=(28.0, 6.0)),
         TireSpec(0.365, 0.024, 1.95), 0.33, 3500, (7100, 7050), (5300, 7300),
         converter=ConverterSpec(0.00306, 1.65, 0.06, True), input_inertia_kgm2=0.02, driven_inertia_kgm2=5.0,
-        undriven_inertia_kgm2=1.4, shaft_stiffness_nm=26000.0, shaft_damping_nms=90.0, drag_area_m2=0.84,
+        undriven_inertia_kgm2=1.4, shaft_stiffness_nm=26000.0, shaft_damping_nms=250.0, drag_area_m2=0.84,
         efficiency=0.88, driven_load=0.48, height_over_base=0.17, rollout_m=0.26,
     ),
     "front_lever": CarSpec(
@@ -181,7 +181,7 @@ CARS: dict[str, CarSpec] = {
                    boost_pa=185e3, launch_boost_pa=35e3, flow_rpm=7000, spool_s=0.42),
         TireSpec(0.302, 0.019, 2.05), 0.276, 7400, (10500, 10450, 10400, 10350), (8000, 10800),
         clutch_spring_nm=172.0, clutch_fly_nm=234.0, clutch_full=(1.0, 1.08, 1.35, 1.6), driven_inertia_kgm2=2.3, undriven_inertia_kgm2=0.8,
-        shaft_stiffness_nm=16000.0, shaft_damping_nms=80.0, drag_area_m2=0.58, efficiency=0.91, driven_load=0.66,
+        shaft_stiffness_nm=16000.0, shaft_damping_nms=250.0, drag_area_m2=0.58, efficiency=0.91, driven_load=0.66,
         height_over_base=0.15, rollout_m=0.23, cut_s=(0.095, 0.085, 0.08, 0.075), gear_share=(0.28, 0.52, 0.78, 1.0),
     ),
     "eighth_lever": CarSpec(
@@ -189,8 +189,8 @@ CARS: dict[str, CarSpec] = {
         EngineSpec(((0, 130), (2500, 300), (5500, 470), (7400, 500), (8800, 465), (9800, 380)), 0.17, 1200, 9700,
                    friction_nm=(20.0, 4.0)),
         TireSpec(0.362, 0.036, 2.1), 0.30, 6400, (9200, 9150, 9100), (6900, 9400),
-        clutch_spring_nm=262.0, clutch_fly_nm=602.0, clutch_full=(0.8, 0.85), driven_inertia_kgm2=4.4, undriven_inertia_kgm2=0.7,
-        shaft_stiffness_nm=26000.0, shaft_damping_nms=110.0, drag_area_m2=0.52, efficiency=0.92, driven_load=0.56,
+        clutch_spring_nm=262.0, clutch_fly_nm=602.0, clutch_full=(0.9, 1.0, 1.1), driven_inertia_kgm2=4.4, undriven_inertia_kgm2=0.7,
+        shaft_stiffness_nm=26000.0, shaft_damping_nms=250.0, drag_area_m2=0.52, efficiency=0.92, driven_load=0.56,
         rollout_m=0.2, cut_s=(0.07, 0.065, 0.06),
     ),
 }  # fmt: skip

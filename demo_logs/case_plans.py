@@ -1,6 +1,6 @@
 """Plans of the proving ground's cases: which car, what happens, which devices, what is spoilt.
 
-Public: `CasePlan`, `KINDS`, `plan_case`.
+Public: `CasePlan`, `PLAIN`, `base_plan`, `with_run`.
 """
 
 from __future__ import annotations
@@ -95,7 +95,7 @@ def _vary(spec: CarSpec, rng: np.random.Generator) -> CarSpec:
         tire=replace(spec.tire, radius_m=round(radius, 4), growth=spec.tire.growth * float(rng.uniform(0.8, 1.2))),
         final=round(spec.final * float(rng.uniform(0.98, 1.02)), 2), clutch_spring_nm=spec.clutch_spring_nm * more,
         clutch_fly_nm=spec.clutch_fly_nm * more, drag_area_m2=round(spec.drag_area_m2 * float(rng.uniform(0.94, 1.06)), 3),
-        rollout_m=round(float(rng.uniform(0.19, 0.31)), 3),
+        shaft_damping_nms=spec.shaft_damping_nms * float(rng.uniform(0.65, 1.3)), rollout_m=round(float(rng.uniform(0.19, 0.31)), 3),
         cut_s=tuple(cut * float(rng.uniform(0.88, 1.15)) for cut in spec.cut_s),
     )  # fmt: skip
 
@@ -140,7 +140,8 @@ def _dividing(gps_hz: float, dash_hz: float) -> float:
     return gps_hz if (dash_hz / gps_hz) % 1 == 0 else 5.0
 
 
-def _with_run(plan: CasePlan, **changes: Any) -> CasePlan:
+def with_run(plan: CasePlan, **changes: Any) -> CasePlan:
+    """The plan with its first run driven otherwise."""
     return replace(plan, runs=(replace(plan.runs[0], **changes), *plan.runs[1:]))
 
 
@@ -158,22 +159,22 @@ def _two_runs(rng: np.random.Generator) -> CasePlan:
 
 def _missed(rng: np.random.Generator) -> CasePlan:
     plan = base_plan("missed_shift", str(rng.choice(["front_foot", "rear_lever", "rear_natural"])), rng)
-    return _with_run(plan, missed_gear=int(rng.integers(2, 4)), missed_s=float(rng.uniform(0.35, 0.6)))
+    return with_run(plan, missed_gear=int(rng.integers(2, 4)), missed_s=float(rng.uniform(0.35, 0.6)))
 
 
 def _spin(rng: np.random.Generator) -> CasePlan:
     plan = base_plan("wheelspin", str(rng.choice(["rear_lever", "rear_natural", "front_foot"])), rng)
-    return _with_run(plan, slick=((2.0, float(rng.uniform(14, 22)), 0.55), (30.0, 48.0, float(rng.uniform(0.5, 0.65)))))
+    return with_run(plan, slick=((3.0, float(rng.uniform(8, 12)), 0.68), (26.0, float(rng.uniform(33, 40)), 0.62)))
 
 
 def _pedalled(rng: np.random.Generator) -> CasePlan:
     plan = base_plan("pedalled", str(rng.choice(["rear_lever", "rear_natural"])), rng)
-    return _with_run(plan, slick=((22.0, 45.0, 0.5),), lifts=((27.0, float(rng.uniform(0.3, 0.5)), 0.15),))
+    return with_run(plan, slick=((22.0, 34.0, 0.55),), lifts=((26.0, float(rng.uniform(0.3, 0.5)), 0.15),))
 
 
 def _abort(rng: np.random.Generator) -> CasePlan:
     plan = base_plan("aborted", str(rng.choice(["front_lever", "all_foot"])), rng, slip=False)
-    return _with_run(plan, abort_m=float(rng.uniform(120, 260)))
+    return with_run(plan, abort_m=float(rng.uniform(120, 260)))
 
 
 def _ecu_only(rng: np.random.Generator) -> CasePlan:
@@ -202,27 +203,23 @@ def _facts_missing(rng: np.random.Generator) -> CasePlan:
 
 def _driver_errors(rng: np.random.Generator) -> CasePlan:
     plan = base_plan("early_and_late_shift", str(rng.choice(["rear_lever", "front_foot", "rear_natural"])), rng)
-    return _with_run(plan, early_shift=1, late_shift=2, late_by_s=float(rng.uniform(0.2, 0.4)))
+    return with_run(plan, early_shift=1, late_shift=2, late_by_s=float(rng.uniform(0.2, 0.4)))
 
 
 def _bog(rng: np.random.Generator) -> CasePlan:
     plan = base_plan("bog", str(rng.choice(["all_foot", "front_lever"])), rng)
-    return _with_run(plan, launch_rpm=plan.car.launch_rpm * 0.8, bite=1.12)
+    return with_run(plan, launch_rpm=plan.car.launch_rpm * 0.85, bite=1.3 if plan.car.driven == "all" else 1.07)
 
 
 def _ecu_ends(rng: np.random.Generator) -> CasePlan:
     return base_plan("ecu_ends_early", str(rng.choice(["rear_lever", "front_foot"])), rng, ecu_stops_before_finish_s=1.3)
 
 
-KINDS: dict[str, Maker] = {
+PLAIN: dict[str, Maker] = {
     **{f"plain_{key}": _plain(key) for key in CARS},
     "two_runs": _two_runs, "missed_shift": _missed, "wheelspin": _spin, "pedalled": _pedalled, "aborted": _abort,
     "ecu_only": _ecu_only, "ecu_25_hz": _slow_log, "ecu_500_hz": _fast_log, "ratios_unknown": _no_ratios,
     "facts_missing": _facts_missing, "early_and_late_shift": _driver_errors, "bog": _bog, "ecu_ends_early": _ecu_ends,
 }  # fmt: skip
-"""Kinds without trouble; `trouble_plans` adds the rest."""
+"""Kinds without trouble."""
 
-
-def plan_case(kind: str, seed: int) -> CasePlan:
-    """The plan of a kind for a seed; the same seed gives the same case."""
-    return KINDS[kind](np.random.default_rng([seed, sum(ord(c) * 31**k for k, c in enumerate(kind)) % 2**31]))

@@ -105,7 +105,10 @@ class DragCar:
             output = self.input_rads / self.ratio
             self.twist += (output - self.wheel_rads) * dt
             spec = self.spec
-            shaft = spec.shaft_stiffness_nm * self.twist + spec.shaft_damping_nms * (output - self.wheel_rads)
+            damping = 0.7 * spec.input_inertia_kgm2 * self.ratio * self.ratio / dt
+            if damping > spec.shaft_damping_nms:
+                damping = spec.shaft_damping_nms
+            shaft = spec.shaft_stiffness_nm * self.twist + damping * (output - self.wheel_rads)
             self.shaft_nm = shaft
             self.input_nm = shaft / (self.ratio * spec.efficiency) if shaft > 0 else shaft * spec.efficiency / self.ratio
         if self.spec.converter is None:

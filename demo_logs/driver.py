@@ -69,7 +69,7 @@ class RunPlan:
     through_s: float = 0.12
     """Time from the finish line to the lift; several seconds: driven through."""
     shake: tuple[float, float, float, float] | None = None
-    """Tire shake: from s after the release, for s, N m, Hz."""
+    """Tire shake: from s after the clutch has locked, for s, N m, Hz."""
     power_step: tuple[float, float] | None = None
     """Less power at first: until s after the release, share before."""
     first_gear_share: float = 1.0
@@ -227,9 +227,9 @@ def _stage(car: DragCar, plan: RunPlan) -> Act:
     if spec.converter is not None:
         c.clutch_share, c.brake_n, c.trans_brake = 1.0, 60000.0, True
     until = car.t + plan.stage_s
-    c.pedal = 0.3
-    yield from wait(car, 0.4)
+    c.pedal = 0.25
     car.engine.two_step_rpm = plan.launch_rpm or spec.launch_rpm
+    yield from wait(car, 0.4)
     while car.t < until:
         c.pedal = min(1.0, c.pedal + 0.004)
         if until - car.t < 0.3:
@@ -251,7 +251,11 @@ def _surface(car: DragCar, plan: RunPlan, facts: dict[str, Any]) -> Act:
         since = car.t - go
         if plan.shake is not None:
             start, length, torque, rate = plan.shake
-            c.shake_nm, c.shake_hz = (torque if start <= since < start + length else 0.0), rate
+            start += facts.get("clutch_locked") or car.t
+            shaking = start <= car.t < start + length
+            c.shake_nm, c.shake_hz = (torque if shaking else 0.0), rate
+            if shaking:
+                facts["shake"] = [start, car.t]
         share = spec.of_gear(spec.gear_share, c.gear)
         if spec.engine.boost_pa > 0.0:
             car.engine.target_pa = spec.engine.boost_pa * plan.boost_share * share
@@ -317,7 +321,9 @@ def _let_go(car: DragCar, facts: dict[str, Any]) -> Act:
     if spec.converter is None:
         locked = car.t
         while car.t < locked + 0.15:
-            c.clutch_share = 1.0 + (spec.of_gear(spec.clutch_full, 1) - 1.0) * (car.t - locked) / 0.15
+            since = (car.t - locked) / 0.15
+            c.clutch_share = 1.0 + (spec.of_gear(spec.clutch_full, 1) - 1.0) * since
+            c.bite = min(c.bite + c.dt / 0.15, 1.0) if c.bite < 1.0 else max(c.bite - c.dt / 0.15, 1.0)
             c.pedal = _pedal(car, facts)
             yield
 
@@ -354,12 +360,16 @@ def _neutral(car: DragCar, shift: dict[str, Any], seconds: float, missed_s: floa
     else:
         yield from wait(car, seconds)
     shift["gear_in"] = car.t
+    shift["slipped"] = False
     c.gear = shift["to"]
 
 
-def _carries(car: DragCar) -> bool:
-    """True once the clutch sticks and the engine turns at the gear's own speed, or has been pulled below it."""
-    return car.locked and car.input_rads < 1.012 * car.ratio * car.wheel_rads
+def _carries(car: DragCar, shift: dict[str, Any]) -> bool:
+    """True once the clutch sticks again, or never slipped and the engine turns at the gear's own speed."""
+    if not car.locked:
+        shift["slipped"] = True
+        return False
+    return shift.get("slipped", False) or car.input_rads < 1.012 * car.ratio * car.wheel_rads
 
 
 def _lever_shift(car: DragCar, facts: dict[str, Any], nxt: int, missed_s: float) -> Act:
@@ -380,7 +390,7 @@ def _lever_shift(car: DragCar, facts: dict[str, Any], nxt: int, missed_s: float)
         if car.t >= cut_until and c.cut:
             c.cut, c.lever = False, 0.0
             shift["torque_restored"] = car.t
-        if shift["time_end"] is None and _carries(car):
+        if shift["time_end"] is None and _carries(car, shift):
             shift["time_end"] = car.t
             shift["completed"] = True
         c.pedal = _pedal(car, facts)
@@ -389,15 +399,17 @@ def _lever_shift(car: DragCar, facts: dict[str, Any], nxt: int, missed_s: float)
 
 
 def _foot_shift(car: DragCar, facts: dict[str, Any], nxt: int, missed_s: float) -> Act:
-    """Clutch down and lift, lever across, clutch up and throttle on."""
+    """Lift and clutch down, lever across, clutch up and throttle on."""
     c = car.controls
+    lead = 0.026
     full = car.spec.of_gear(car.spec.clutch_full, nxt)
     held = c.clutch_share
     shift = _new_shift(car, facts, nxt, missed_s)
     start = car.t
-    while car.t < start + 0.062:
-        c.clutch_share = max(0.0, held * (1.0 - (car.t - start) / 0.045))
-        c.pedal = max(0.0, 1.0 - (car.t - start - 0.012) / 0.05) if car.t > start + 0.012 else 1.0
+    while car.t < start + 0.078:
+        since = car.t - start
+        c.clutch_share = held * min(1.0, max(0.0, 1.0 - (since - lead) / 0.045))
+        c.pedal = max(0.0, 1.0 - since / 0.022)
         yield
     c.pedal = 0.9 if missed_s else 0.0
     yield from _neutral(car, shift, 0.105, missed_s)
@@ -411,7 +423,7 @@ def _foot_shift(car: DragCar, facts: dict[str, Any], nxt: int, missed_s: float) 
         c.pedal = min(_pedal(car, facts), max(0.0, (since - 0.035) / 0.06))
         if shift["torque_restored"] is None and c.pedal > 0.5:
             shift["torque_restored"] = car.t
-        if shift["time_end"] is None and _carries(car):
+        if shift["time_end"] is None and _carries(car, shift):
             shift["time_end"] = car.t
             shift["completed"] = True
         yield

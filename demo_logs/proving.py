@@ -4,20 +4,22 @@
 
 One folder a case: ecu.csv, perhaps dash.csv and gps.csv, setup.json, conditions.json, slip.json, truth.json.
 
-Public: `write_case`, `main`.
+Public: `KINDS`, `plan_case`, `write_case`, `main`.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import zlib
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from demo_logs import driver
-from demo_logs.case_plans import KINDS, CasePlan, plan_case
+from demo_logs.case_plans import PLAIN, CasePlan
 from demo_logs.dialects import DIALECTS, write_log
 from demo_logs.drag_car import DragCar
 from demo_logs.driver import Act, Story
@@ -25,8 +27,12 @@ from demo_logs.loggers import UNITS, Device, Recording, copy_lag_s, record
 from demo_logs.sensor_sets import dash_sensors, ecu_sensors, gps_sensors
 from demo_logs.session import simulate, true_signals
 from demo_logs.strip import printed_slip
+from demo_logs.trouble_plans import TROUBLES
+from demo_logs.troubles import SPOIL
 from demo_logs.truth import Drive, decoy_truth, margin_truth, run_truth
 
+KINDS = {**PLAIN, **TROUBLES}
+"""All kinds of case, by name."""
 LEAD_S = 6.0
 """The model starts so long before the ECU log's first row, so that a dash may start first."""
 FORMULA = ("t_ecu = offset_s + t_dash * (1 + rate_ppm*1e-6); t_dash = seconds since the first row of dash.csv by the dash "
@@ -68,10 +74,13 @@ def acts_of(plan: CasePlan, rng: np.random.Generator) -> Any:
     return acts
 
 
+def plan_case(kind: str, seed: int) -> CasePlan:
+    """The plan of a kind for a seed; the same seed gives the same case."""
+    return KINDS[kind](np.random.default_rng([seed, zlib.crc32(kind.encode())]))
+
+
 def write_case(folder: Path, plan: CasePlan, seed: int) -> None:
     """Simulate a plan and write its folder."""
-    from demo_logs.troubles import SPOIL
-
     rng = np.random.default_rng([seed, 77])
     made = simulate(plan.car, plan.day, acts_of(plan, rng), lead_s=LEAD_S)
     even, signals = true_signals(made, plan.day, rng)
@@ -79,6 +88,11 @@ def write_case(folder: Path, plan: CasePlan, seed: int) -> None:
     spoilt: dict[str, Any] = {}
     for name in plan.spoil:
         spoilt |= SPOIL[name](logs, made, rng) or {}
+    if "restart_s" in spoilt:
+        made = _from(made, spoilt["restart_s"])
+        even = even - spoilt["restart_s"]
+        for log in logs.values():
+            log.device = replace(log.device, start_s=log.device.start_s - spoilt["restart_s"])
     folder.mkdir(parents=True, exist_ok=True)
     dialects = {"ecu": plan.ecu_dialect, "dash": plan.dash_dialect, "gps": "brackets"}
     for name, log in logs.items():
@@ -90,6 +104,22 @@ def write_case(folder: Path, plan: CasePlan, seed: int) -> None:
         slips = truth["slips"]
         _put(folder / "slip.json", slips[0] if len(slips) == 1 else {"runs": slips})
     _put(folder / "truth.json", {"case": folder.name, **truth})
+
+
+def _from(made: Drive, start_s: float) -> Drive:
+    """The same drive with its clock's nought at `start_s`: times count from the part of the log that holds the run."""
+    timed = ("time_start", "time_end", "clutch_release", "clutch_locked", "finish", "end", "abort", "lock_up", "gear_out",
+             "gear_in", "torque_restored")  # fmt: skip
+
+    def earlier(fact: dict[str, Any]) -> dict[str, Any]:
+        out = {key: value - start_s if key in timed and value is not None else value for key, value in fact.items()}
+        if "shifts" in fact:
+            out["shifts"] = [earlier(shift) for shift in fact["shifts"]]
+            out |= {key: [[a - start_s, b - start_s] for a, b in fact[key]] for key in ("lifts", "limiter") if key in fact}
+        return out
+
+    trace = {**made.trace, "time_s": made.trace["time_s"] - start_s}
+    return replace(made, trace=trace, story=Story([earlier(event) for event in made.story.events]))
 
 
 def _put(path: Path, what: Any) -> None:
@@ -179,7 +209,7 @@ def _truth(plan: CasePlan, made: Drive, logs: dict[str, Recording], even: Any, s
         "file_damage": {name: log.damage for name, log in logs.items()}, "not_given": list(plan.not_given), "car_true": _car_facts(plan),
         "trouble": list(plan.trouble), "mention_any": list(plan.mention_any), "untrusted": list(plan.untrusted),
         "untrusted_no_slip": list(plan.untrusted_no_slip),
-        "events": {k: fact[k] for fact in facts for k in ("lock_up", "lifts", "limiter") if fact.get(k)},
+        "events": {k: fact[k] for fact in facts for k in ("lock_up", "lifts", "limiter", "shake") if fact.get(k)},
     }  # fmt: skip
 
 
