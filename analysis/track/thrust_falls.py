@@ -58,6 +58,8 @@ class EventLag:
     """Events that lie further off."""
     unmatched: int
     """Falls that lie within the ECU's record but have no departure near."""
+    scatter_s: float
+    """Mean distance of the near events from their median. [s]"""
 
 
 def find_thrust_falls(time_s: FloatArray, acceleration_mps2: FloatArray) -> FloatArray:
@@ -213,8 +215,11 @@ def measure_event_lag(own: Channel, acceleration: Channel, *, offset_s: float, r
             lags.append(float(fall) - departure)
     if not lags:
         return None
-    middle = float(np.median(lags))
+    # The densest cluster: a fall met with the wrong departure lies anywhere.
+    middle = max(lags, key=lambda one: sum(abs(lag - one) < OUTLYING_S for lag in lags))
     near = [lag for lag in lags if abs(lag - middle) < OUTLYING_S]
     scatter = EVENT_SIGMA_S + 0.25 / max(known.rate_hz, 1.0) + 0.15 / max(own.rate_hz, 1.0)
     sigma = float(np.hypot(PUSH_AFTER_ENGINE_SIGMA_S, scatter / np.sqrt(len(near))))
-    return EventLag(float(np.median(near)), sigma, len(near), len(lags) - len(near), unmatched)
+    centre = float(np.median(near))
+    apart = float(np.mean(np.abs(np.array(near) - centre)))
+    return EventLag(centre, sigma, len(near), len(lags) - len(near), unmatched, apart)
