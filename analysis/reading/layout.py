@@ -17,6 +17,8 @@ from analysis.reading.unpack import EXPORT_ADVICE
 DELIMITERS = (",", ";", "\t", "|")
 MOST_LINES = 400
 """Lines of the head that are looked at."""
+TRIAL_LINES = 30
+"""Lines at the end of the head on which delimiters and decimal marks are tried: there the data has begun."""
 FEWEST_COLUMNS = 2
 """A log holds at least a time, or a second channel."""
 
@@ -35,8 +37,6 @@ class Layout:
     """The first row of data."""
     above: tuple[Line, ...]
     """The lines before it."""
-    below: tuple[tuple[str, ...], ...]
-    """Cells of the first rows of data, the first one included."""
     column_kinds: tuple[str, ...]
     """What most cells of each column hold: ``number``, ``clock``, ``flag``, ``words``, ``no value`` or ``blank``."""
     quoted: bool
@@ -47,12 +47,10 @@ class Layout:
 
 @dataclass(frozen=True, slots=True)
 class _Trial:
-    """One delimiter and decimal mark tried on the head."""
+    """One delimiter and decimal mark tried on some lines."""
 
     delimiter: str
     decimal: str
-    rows: list[list[str]]
-    kinds: list[list[str]]
     width: int
     score: float
 
@@ -85,11 +83,19 @@ def find_layout(text: Text, *, name: str, start: int = 0, stop: int | None = Non
     lines = text.lines(start, size)[:MOST_LINES]
     if not lines:  # one line longer than the head
         lines = text.lines(start, 16 * HEAD_BYTES)[:MOST_LINES]
-    trials = [_try(lines, delimiter, decimal) for delimiter in DELIMITERS for decimal in (".", ",")]
-    best = max(trials, key=lambda trial: trial.score)
-    if best.score <= 0:
+    told = [line for line in lines if line.text.strip()]
+    sample = told[-TRIAL_LINES:]
+    trials = [
+        _try(sample, delimiter, decimal)
+        for delimiter in DELIMITERS
+        for decimal in (".", ",")
+        if any(delimiter in line.text for line in sample)
+    ]
+    best = max(trials, key=lambda trial: trial.score, default=None)
+    layout = _layout_of(best, lines, sample) if best is not None and best.score > 0 else None
+    if layout is None:
         raise NotALog(_no_table(lines, name))
-    return _layout_of(best, lines, text)
+    return layout
 
 
 def _no_table(lines: list[Line], name: str) -> str:
@@ -102,51 +108,58 @@ def _no_table(lines: list[Line], name: str) -> str:
 
 
 def _try(lines: list[Line], delimiter: str, decimal: str) -> _Trial:
-    rows = [split_line(line.text, delimiter) for line in lines]
-    kinds = [[str(kind_of_cell(cell, decimal)) for cell in row] for row in rows]
+    """How much of some lines becomes numbers under a delimiter and a decimal mark."""
+    kinds = [_kinds(line, delimiter, decimal) for line in lines]
     held = [sum(kind in ("number", "clock") for kind in row) for row in kinds]
-    widths = Counter(len(row) for row, n in zip(rows, held, strict=True) if n and len(row) >= FEWEST_COLUMNS)
+    widths = Counter(len(row) for row, n in zip(kinds, held, strict=True) if n and len(row) >= FEWEST_COLUMNS)
     if not widths:
-        return _Trial(delimiter, decimal, rows, kinds, 0, 0.0)
+        return _Trial(delimiter, decimal, 0, 0.0)
     width = max(widths, key=lambda w: (widths[w] * min(w, 4), w))
-    like = [i for i, row in enumerate(rows) if len(row) == width and held[i]]
+    like = [i for i, row in enumerate(kinds) if len(row) == width and held[i]]
     told = sum(sum(kind != "blank" for kind in kinds[i]) for i in like)
     share = sum(held[i] + sum(kind in ("flag", "no value") for kind in kinds[i]) for i in like) / max(told, 1)
-    since = sum(bool(line.text.strip()) for line in lines[like[0] :])
-    steady = len(like) / max(since, 1)
-    return _Trial(delimiter, decimal, rows, kinds, width, share * steady * min(1.0, 0.7 + 0.1 * width))
+    steady = len(like) / max(len(kinds) - like[0], 1)
+    return _Trial(delimiter, decimal, width, share * steady * min(1.0, 0.7 + 0.1 * width))
 
 
-def _layout_of(trial: _Trial, lines: list[Line], text: Text) -> Layout:
-    columns = _column_kinds(trial)
-    first = _first_data_row(trial, columns)
+def _kinds(line: Line, delimiter: str, decimal: str) -> list[str]:
+    return [kind_of_cell(cell, decimal) for cell in split_line(line.text, delimiter)]
+
+
+def _layout_of(trial: _Trial, lines: list[Line], sample: list[Line]) -> Layout | None:
+    columns = _column_kinds([_kinds(line, trial.delimiter, trial.decimal) for line in sample], trial.width)
+    first = _first_data_row(lines, trial, columns)
     if first is None:
-        raise NotALog(_no_table(lines, "the file"))
-    below = trial.rows[first:]
-    block = "\n".join(line.text for line in lines[first:])
-    cells = [cell for row in below for cell in row if len(cell) > 4]
-    grouped = any(
-        ("," if trial.decimal == "." else ".") in cell and number_of(cell, trial.decimal) is not None for cell in cells
-    )
+        return None
+    below = [line for line in sample if line.number >= lines[first].number]
     return Layout(
         delimiter=trial.delimiter,
         decimal=trial.decimal,
         width=trial.width,
         first_data=lines[first],
         above=tuple(lines[:first]),
-        below=tuple(tuple(row) for row in below),
         column_kinds=tuple(columns),
-        quoted='"' in block,
-        grouped=grouped,
+        quoted=any('"' in line.text for line in lines[first:]),
+        grouped=any(_has_grouped(line, trial) for line in below),
     )
 
 
-def _column_kinds(trial: _Trial) -> list[str]:
+def _has_grouped(line: Line, trial: _Trial) -> bool:
+    """Whether a number of the row has its thousands grouped."""
+    mark = "," if trial.decimal == "." else "."
+    if mark not in line.text.replace(trial.delimiter, ""):
+        if not (mark == trial.delimiter and '"' in line.text):
+            return False
+    cells = split_line(line.text, trial.delimiter)
+    return any(mark in cell and number_of(cell, trial.decimal) is not None for cell in cells)
+
+
+def _column_kinds(rows: list[list[str]], width: int) -> list[str]:
     """What each column holds, by the lower half of the rows as wide as the data."""
-    like = [kinds for kinds in trial.kinds if len(kinds) == trial.width]
+    like = [kinds for kinds in rows if len(kinds) == width]
     like = like[len(like) // 2 :]
     columns: list[str] = []
-    for column in range(trial.width):
+    for column in range(width):
         counts = Counter(kinds[column] for kinds in like)
         blank = counts.pop("blank", 0)
         nothing = counts.pop("no value", 0)
@@ -157,13 +170,19 @@ def _column_kinds(trial: _Trial) -> list[str]:
     return columns
 
 
-def _first_data_row(trial: _Trial, columns: list[str]) -> int | None:
+def _first_data_row(lines: list[Line], trial: _Trial, columns: list[str]) -> int | None:
     """The first row that holds what the columns hold, and is followed by such a row or the end."""
-    fits = [_fits(kinds, columns) for kinds in trial.kinds]
-    told = [i for i, row in enumerate(trial.rows) if any(row)]
+    fits: dict[int, bool] = {}
+
+    def fit(at: int) -> bool:
+        if at not in fits:
+            fits[at] = _fits(_kinds(lines[at], trial.delimiter, trial.decimal), columns)
+        return fits[at]
+
+    told = [i for i, line in enumerate(lines) if line.text.strip()]
     for at, i in enumerate(told):
         after = told[at + 1 : at + 3]
-        if fits[i] and (not after or any(fits[j] for j in after)):
+        if fit(i) and (not after or any(fit(j) for j in after)):
             return i
     return None
 

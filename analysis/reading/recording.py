@@ -157,6 +157,7 @@ def _channels(
     grids = [np.asarray(time.time_s[start:stop] - zero) for time in mended]
     whole = [bool(np.isfinite(grid).all()) for grid in grids]
     shared: dict[bytes, FloatArray] = {}
+    steps: dict[int, float] = {}
     channels: list[Channel] = []
     for at, column in understood.items():
         values = table.columns[at].values
@@ -165,7 +166,9 @@ def _channels(
         base = _base_of(at, bases)
         time, kept = _samples_of(table.columns[at].present, values, grids[base], whole[base], rows, shared)
         if kept.size:
-            channels.append(_channel(column, header.names[at], time, kept, index))
+            if id(time) not in steps:
+                steps[id(time)] = float(np.median(np.diff(time))) if time.size > 1 else 0.0
+            channels.append(_channel(column, header.names[at], time, kept, index, row_s=steps[id(time)]))
     return tuple(channels)
 
 
@@ -198,9 +201,11 @@ def _samples_of(
     return shared[key], piece[held]
 
 
-def _channel(column: Understood, header: str, time_s: FloatArray, values: FloatArray, index: int) -> Channel:
+def _channel(
+    column: Understood, header: str, time_s: FloatArray, values: FloatArray, index: int, *, row_s: float
+) -> Channel:
     conversion = column.conversion
-    rate = update_rate_hz(time_s, values)
+    rate = update_rate_hz(time_s, values, row_s=row_s)
     step = printed_step(values) * abs(conversion.scale)
     si = (
         values

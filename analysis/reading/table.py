@@ -60,6 +60,7 @@ class _Source:
     decimal_comma: bool
     line_end: str
     skip_lines: int = 0
+    first_byte: int = 0
 
 
 def read_table(
@@ -105,6 +106,7 @@ def _source_of(text: Text, layout: Layout, stop: int | None) -> _Source:
         decimal_comma=layout.decimal == ",",
         line_end=text.line_end,
         skip_lines=layout.first_data.number - 1 if whole else 0,
+        first_byte=layout.first_data.start if whole else 0,
     )
 
 
@@ -118,13 +120,13 @@ def _schema(kinds: list[str], wanted: list[int] | None = None) -> dict[str, type
 
 
 def _read(
-    source: _Source, schema: dict[str, type[pl.DataType]], *, lenient: bool, only: list[str] | None = None
+    source: _Source, schema: dict[str, type[pl.DataType]], *, lenient: bool, only: list[int] | None = None
 ) -> pl.DataFrame:
     return pl.read_csv(
         source.data,
         has_header=False,
         schema=schema,
-        columns=only,
+        columns=only,  # by place
         separator=source.delimiter,
         quote_char=source.quote,
         decimal_comma=source.decimal_comma,
@@ -152,10 +154,12 @@ def _has_short_rows(frame: pl.DataFrame, source: _Source, layout: Layout) -> boo
         return False
     if source.quote:
         return True
+    raw = np.frombuffer(source.data, dtype=np.uint8)[source.first_byte :]
+    full = len(layout.column_kinds) - 1
+    if int(np.count_nonzero(raw == ord(source.delimiter))) >= full * frame.height:
+        return False  # no row can have more, so none has fewer
     starts, stops = _line_spans(source)
-    if starts.size == 0:
-        return False
-    return bool(np.any(_delimiters_per_line(source, starts, stops) < last))
+    return bool(np.any((_delimiters_per_line(source, starts, stops) < last) & (stops > starts)))
 
 
 def _columns_of(frame: pl.DataFrame, kinds: list[str]) -> Iterator[Column]:
@@ -164,11 +168,15 @@ def _columns_of(frame: pl.DataFrame, kinds: list[str]) -> Iterator[Column]:
     place = {name: at for at, name in enumerate(numeric)}
     for i, _ in enumerate(kinds):
         series = frame.to_series(i)
-        present = series.is_not_null().to_numpy() if series.null_count() else None
-        if str(i) in place:
-            yield Column(np.asarray(block[:, place[str(i)]], dtype=np.float64), present)
-        else:
-            yield Column(None, present, series)
+        blank = series.null_count()
+        if str(i) not in place:
+            yield Column(None, series.is_not_null().to_numpy() if blank else None, series)
+            continue
+        values = block[:, place[str(i)]]
+        present = ~np.isnan(values) if blank else None
+        if present is not None and values.size - int(np.count_nonzero(present)) != blank:
+            present = series.is_not_null().to_numpy()  # some cell says NaN itself, and is there
+        yield Column(values, present)
 
 
 # ---- rows that are not clean ----
@@ -212,7 +220,7 @@ def _read_tolerantly(source: _Source, layout: Layout, header: Header, *, first_l
     doubted = [i for i, kind in enumerate(kinds) if _is_number(kind) and columns[i].present is not None]
     findings = list(sorted_out.findings)
     if doubted:
-        words = _read(sorted_out.source, _schema(kinds, doubted), lenient=True, only=[str(i) for i in doubted])
+        words = _read(sorted_out.source, _schema(kinds, doubted), lenient=True, only=doubted)
         for i in doubted:
             columns[i], told = _mend_column(columns[i], words[str(i)], layout, header.names[i])
             findings.extend(told)

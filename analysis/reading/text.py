@@ -101,7 +101,7 @@ def read_text(data: bytes, *, name: str) -> Text:
     """
     unpacked = unpack(data, name=name)
     body = unpacked.data
-    if not body.strip(b" \t\r\n\x00\xef\xbb\xbf\xff\xfe"):
+    if not re.search(rb"[^ \t\r\n\x00\xef\xbb\xbf\xff\xfe]", body):
         raise NotALog(f"{name}: looked for rows of numbers as text, found an empty file. {EXPORT_ADVICE}")
     text = replace(_decoded(body), compression=unpacked.compression)
     head = text.decode(text.data[:HEAD_BYTES])
@@ -121,21 +121,35 @@ def _decoded(body: bytes) -> Text:
     guess = _utf16_without_mark(body)
     if guess:
         return _from_utf16(body, guess)
-    if body.isascii() or _is_utf8(body):
+    odd = _part_with_letters(body)
+    if _is_utf8(odd):
         return Text(body, "utf-8", "utf-8", "", "")
-    high = np.frombuffer(body, dtype=np.uint8)
-    if bool(np.any((high >= 0x80) & (high <= 0x9F))):
+    if re.search(rb"[\x80-\x9f]", odd):
         return Text(body, "cp1252", "cp1252", "", "")
     return Text(body, "latin-1", "latin-1", "", "")
 
 
+def _part_with_letters(body: bytes) -> bytes:
+    """The part of the file that is not plain digits: nothing, the head, or all of it."""
+    if body.isascii():
+        return b""
+    return body[:HEAD_BYTES] if _is_ascii_from(body, HEAD_BYTES) else body
+
+
+def _is_ascii_from(body: bytes, start: int) -> bool:
+    """Whether all bytes from `start` on are ASCII, without a copy of them."""
+    rest = np.frombuffer(body, dtype=np.uint8)[start:]
+    return rest.size == 0 or int(rest.max()) < 128
+
+
 def _is_utf8(body: bytes) -> bool:
-    """Whether the bytes are UTF-8; a file of which a few bytes were damaged still is, if it has a valid letter."""
+    """Whether the bytes are UTF-8. One damaged byte among valid letters does not make a file another encoding's."""
     try:
         body.decode("utf-8")
-    except UnicodeDecodeError as error:
-        good, bad = error.start, body[error.start : error.start + 1]
-        return bool(re.search(rb"[\xc2-\xf4][\x80-\xbf]", body[:good])) and bad not in (b"\xb0", b"\xb5")
+    except UnicodeDecodeError:
+        letters = len(re.findall(rb"[\xc2-\xdf][\x80-\xbf]|[\xe0-\xef][\x80-\xbf]{2}|[\xf0-\xf4][\x80-\xbf]{3}", body))
+        high = len(re.findall(rb"[\x80-\xff]+", body))
+        return letters > 0 and high <= letters + max(1, letters // 10)
     return True
 
 

@@ -21,13 +21,15 @@ STEP_SAMPLE = 1500
 """Samples looked at for the printed step; they show it as surely as all."""
 
 
-def update_rate_hz(time_s: FloatArray, values: FloatArray) -> float:
+def update_rate_hz(time_s: FloatArray, values: FloatArray, *, row_s: float | None = None) -> float:
     """Rate at which a signal says something new.
 
     Parameters
     ----------
     time_s, values : array, shape (n,)
         Rising sample times [s] and the signal as logged.
+    row_s : float, optional
+        Median step of `time_s`, where it is known already. [s]
 
     Returns
     -------
@@ -50,8 +52,8 @@ def update_rate_hz(time_s: FloatArray, values: FloatArray) -> float:
     """
     if time_s.size < 2:
         return 0.0
-    steps = np.diff(time_s)
-    row_s = float(np.median(steps))
+    if row_s is None:
+        row_s = float(np.median(np.diff(time_s)))
     own = 1.0 / row_s if row_s > 0 else 0.0
     changed = np.flatnonzero(values[1:] != values[:-1])
     if changed.size < FEWEST_CHANGES or changed.size > 0.75 * values.size:
