@@ -352,7 +352,8 @@ def _window(window: RunWindow, timed: Timed, clocks: Sequence[ClockMatch], setup
         outcome = OUTCOMES.get(setup.finish_ft, f"{setup.finish_ft} ft")
     else:
         outcome = "aborted" if window.lift_s is not None else "log ends before the finish"
-    gone = float(timed.motion.distance_m[min(timed.motion.time_s.searchsorted(end_s), timed.motion.time_s.size - 1)])
+    last = min(int(timed.motion.time_s.searchsorted(end_s)), timed.motion.time_s.size - 1)
+    gone = float(timed.motion.distance_m[last])
     return Window(
         log_launch_s=window.launch_s,
         log_clock_start_s=start.value,

@@ -61,8 +61,8 @@ def calibrate_accelerometer(
     whole = _fit(time, axes, reference, launch_s)
     if whole.error_mps > UNEXPLAINED_MPS or np.abs(whole.scale).max() < 0.5:
         text = (
-            f"The accelerometer does not agree with {reference.name} (they part by {whole.error_mps:.1f} m/s rms over the run); "
-            "it was left out."
+            f"The accelerometer does not agree with {reference.name} (they part by {whole.error_mps:.1f} m/s rms over "
+            "the run); it was left out."
         )
         return None, [Finding("accelerometer-left-out", "caution", text, channels[0].header)]
     return _as_accelerometer(time, axes @ whole.scale, main, whole.lag_s), [_mounting(channels, whole.scale)]
@@ -88,7 +88,7 @@ def _fit(time: FloatArray, axes: FloatArray, reference: SpeedSensor, launch_s: f
     for _ in range(5):
         late = moment - (best[-1] if np.isfinite(error) else reference.delay_s)
         columns = [np.interp(late, time, travelled[:, axis]) for axis in range(axes.shape[1])]
-        slope = np.interp(late, time, np.gradient(columns_total(travelled, best, axes.shape[1]), time))
+        slope = np.interp(late, time, np.gradient(_total_speed(travelled, best, axes.shape[1]), time))
         lag = best[-1] if np.isfinite(error) else reference.delay_s
         matrix = np.column_stack((*columns, late - launch_s, -slope)) if axes.shape[1] else np.empty((0, 0))
         target = speed - slope * lag
@@ -101,7 +101,7 @@ def _fit(time: FloatArray, axes: FloatArray, reference: SpeedSensor, launch_s: f
     return _Fit(best[: axes.shape[1]], float(best[-1]), error)
 
 
-def columns_total(travelled: FloatArray, best: FloatArray, axes: int) -> FloatArray:
+def _total_speed(travelled: FloatArray, best: FloatArray, axes: int) -> FloatArray:
     """Speed that the present fit gives, for its slope; the first axis alone before there is a fit."""
     return travelled @ best[:axes] if np.abs(best[:axes]).max() > 0 else travelled[:, 0]
 

@@ -246,11 +246,14 @@ def _trusted_marks(
             break
         if len(marks) <= 2 or off > 60 * GATE:
             text = (
-                f"The timing slip does not fit the logs (at {worst.feet} ft it is off by {off:.0f} times what the logs leave "
-                "open): it may be of another run or lane. It was not used."
+                f"The timing slip does not fit the logs (worst at {worst.feet} ft): it may be of another run or lane. "
+                "It was not used."
             )
             return [], [Finding("slip-does-not-fit", "caution", text, f"slip, {worst.feet} ft")]
-        text = f"The slip's {worst.feet} ft time of {worst.time_s:.3f} s does not fit its other times and the logs; it was left out."
+        text = (
+            f"The slip's {worst.feet} ft time of {worst.time_s:.3f} s does not fit its other times and the logs; "
+            "it was left out."
+        )
         findings.append(Finding("slip-mark-left-out", "caution", text, f"slip, {worst.feet} ft"))
         marks = [mark for mark in marks if mark is not worst]
     return marks, findings
@@ -342,7 +345,7 @@ def _scale(fitted: Posterior, ground: GroundSpeed) -> Estimate:
 
 def _motion(fitted: Posterior, start_s: float, basis: str, scale: Estimate | None) -> Motion:
     time, speed = fitted.time_s, fitted.speed
-    coarse = time[:: max(1, time.size // 120)]
+    coarse = time[:: max(1, time.size // 48)]
     rows_speed = np.array([fitted.row_speed(float(at)) for at in coarse])
     rows_gone = np.array([fitted.row_distance(float(at)) - fitted.row_parameter("rollout") for at in coarse])
     rows_pull = np.array([fitted.row_acceleration(float(at), over_s=0.05) for at in coarse])

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from analysis.quantities import BoolArray, FloatArray
+from analysis.quantities import BoolArray, FloatArray, IntArray
 
 GRID_S = 0.005
 """Spacing of the grid: short against a torque cut (60 ms) and a sensor's lag (10 to 30 ms). [s]"""
@@ -98,7 +98,7 @@ class Posterior:
 
     @property
     def speed(self) -> FloatArray:
-        """Ground speed on the grid, modes included. [m/s]"""
+        """Ground speed on the grid, modes included, m/s."""
         speed = self.mean[: self.time_s.size].copy()
         for name, mode in self.modes.items():
             speed += mode * self.parameter(name)
@@ -106,7 +106,7 @@ class Posterior:
 
     @property
     def distance(self) -> FloatArray:
-        """Distance from the grid's start, trapezoids. [m]"""
+        """Distance from the grid's start by trapezoids, m."""
         speed, step = self.speed, float(self.time_s[1] - self.time_s[0])
         return np.concatenate(([0.0], np.cumsum((speed[1:] + speed[:-1]) / 2) * step))
 
@@ -126,11 +126,11 @@ class Posterior:
         out = np.vstack((top, low))
         for taken, inverse in self._gain:
             out = out - taken @ (inverse @ (taken.T @ rows.T))
-        return out
+        return np.asarray(out)
 
     def deviation(self, rows: FloatArray) -> FloatArray:
         """Standard deviation of each linear function of the unknowns, shape (k,)."""
-        return np.sqrt(np.maximum(np.einsum("kj,jk->k", rows, self.spread(rows)), 0.0))
+        return np.asarray(np.sqrt(np.maximum((rows * self.spread(rows).T).sum(axis=1), 0.0)))
 
     def condition(self, rows: FloatArray, surplus: FloatArray, sd: FloatArray) -> None:
         """Take further measurements in: `rows` times the change of the unknowns should equal `surplus`.
@@ -144,7 +144,7 @@ class Posterior:
             Standard deviation of each measurement.
         """
         taken = self.spread(rows)
-        inverse = np.linalg.inv(rows @ taken + np.diag(sd**2))
+        inverse: FloatArray = np.asarray(np.linalg.inv(rows @ taken + np.diag(sd**2)), dtype=np.float64)
         self.mean = self.mean + taken @ (inverse @ surplus)
         self._gain.append((taken, inverse))
 
@@ -223,7 +223,7 @@ class _State:
 class _Rows:
     """Rows of one kind of sample: three neighbouring grid speeds, a few parameters, the sample itself."""
 
-    place: FloatArray
+    place: IntArray
     shares: FloatArray
     parameters: FloatArray
     target: FloatArray
@@ -279,7 +279,7 @@ def fuse_speed(
     count = round((stop_s - start_s) / GRID_S) + 1
     if count < 10:
         raise ValueError(f"fuse_speed needs a span of at least {10 * GRID_S} s, got {start_s=}, {stop_s=}")
-    time = start_s + GRID_S * np.arange(count)
+    time: FloatArray = np.asarray(start_s + GRID_S * np.arange(count), dtype=np.float64)
     names, prior_mean, prior_sd = _parameters(sensors, accelerometer, time, extra or {})
     state = _first_guess(sensors, accelerometer, time, rest_until_s)
     noise = {sensor.name: max(sensor.noise_mps, 0.05) for sensor in sensors}
@@ -349,7 +349,7 @@ def _blocks(
     second = np.tile(np.array([1.0, -2.0, 1.0]) / GRID_S, (n - 2, 1))
     nought = np.zeros((n - 2, len(names)))
     # At the launch acceleration comes at once: there the prior is let go, or it would smear motion before the start.
-    free = np.where((time[1:-1] > rest_until_s) & (time[1:-1] < rest_until_s + LAUNCH_FREE_S), 0.03, 1.0)
+    free = np.where((time[1:-1] > rest_until_s) & (time[1:-1] < rest_until_s + LAUNCH_FREE_S), 0.2, 1.0)
     second *= free[:, None]
     blocks.append(_Rows(np.arange(n - 2), second, nought, np.zeros(n - 2), jerk * np.sqrt(GRID_S), "prior"))
     still = np.flatnonzero(time < rest_until_s)
@@ -367,7 +367,7 @@ def _speed_rows(sensor: SpeedSensor, time: FloatArray, state: _State, names: tup
     index = np.floor(place).astype(np.int64)
     share = place - index
     speed = np.interp(moment[keep], time, state.speed)
-    rate = np.interp(moment[keep], time, state.acceleration)
+    rate = (state.speed[index + 1] - state.speed[index]) / GRID_S
     scale, growth = state.scale[sensor.name], sensor.growth
     # y = scale * v * (1 + slip * thrust - growth * v^2): linear in v about the present state
     thrust = np.interp(moment[keep], time, state.thrust) if sensor.slip_per_mps2 else 0.0
@@ -403,8 +403,9 @@ def _acceleration_rows(
     shares = scale / GRID_S * np.column_stack((-(1 - share), 1 - 2 * share, share))
     parameters = np.zeros((index.size, len(names)))
     target = accelerometer.acceleration_mps2[keep].copy()
-    pull = np.interp(moment[keep], time, state.acceleration)
-    jerk = np.interp(moment[keep], time, state.jerk)
+    steps = np.diff(state.speed) / GRID_S
+    pull = steps[index] * (1 - share) + steps[index + 1] * share
+    jerk = (steps[index + 1] - steps[index]) / GRID_S
     _column(parameters, target, names, "scale acceleration", pull, scale)
     _column(parameters, target, names, "delay acceleration", -scale * jerk, state.delay["acceleration"])
     knots = _knots(time)

@@ -19,8 +19,8 @@ from analysis.log import Channel, Traces
 from analysis.quantities import BoolArray, Estimate, FloatArray
 from analysis.track.accelerometer import calibrate_accelerometer
 from analysis.track.fusion import GRID_S, Accelerometer, Posterior, SpeedSensor, fuse_speed
-from analysis.track.window import RunWindow
 from analysis.track.wheels import driven_tire_speed, undriven_wheels
+from analysis.track.window import RunWindow
 
 STILL_BEFORE_S = 1.0
 """How much of the standstill before the launch is used to learn the accelerometer's rest. [s]"""
@@ -41,7 +41,8 @@ DRIVEN_SCALE_SD = 0.004
 SLIP_PER_MPS2, SLIP_SD = 0.0040, 0.0012
 """Driven tire's slip for each m/s2 of thrust, 3 to 6 % at 1 g, and its deviation. [s2/m] Common practice, no source."""
 GROWTH, GROWTH_SD = 3.5e-6, 1.8e-6
-"""Growth of a driven tire with speed squared, 1.4 % at 63 m/s, and its deviation. [1/(m/s)2] Common practice, no source."""
+"""Growth of a driven tire with speed squared, 1.4 % at 63 m/s, and its deviation. [1/(m/s)2] Common practice, no
+source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,8 +134,8 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[Grou
         sensors, basis, more = _driven_sensors(near, car)
         findings += more
     if not sensors:
-        lost = "no wheel, shaft or GPS speed covers the run: distance, splits and power are not known"
-        return None, [*findings, Finding("no-ground-speed", "stop", lost[0].upper() + lost[1:] + ".")]
+        lost = "No wheel, shaft or GPS speed covers the run: distance, splits and power are not known."
+        return None, [*findings, Finding("no-ground-speed", "stop", lost)]
     log = _log_of(near, sensors[0].name)
     accelerometer, more = calibrate_accelerometer(near, sensors[0], launch_s=window.launch_s)
     findings += more
@@ -242,8 +243,8 @@ def _wheels_on_gps(sensors: list[SpeedSensor], gps: SpeedSensor) -> tuple[list[S
         ratio = _ratio(sensor, gps)
         if abs(ratio - 1.0) > 0.012:
             text = (
-                f"{sensor.name} reads {100 * (ratio - 1):+.1f} % against GPS speed: its tire circumference is set wrong "
-                "in the logger. GPS was believed and the wheel rescaled."
+                f"Wheel speed {sensor.name} reads {100 * (ratio - 1):+.1f} % against GPS speed: its tire circumference "
+                "is set wrong in the logger. GPS was believed and the wheel's scale set right."
             )
             findings.append(Finding("wheel-speed-scale", "caution", text, sensor.name))
             sensor = replace(sensor, speed_mps=sensor.speed_mps / ratio)

@@ -47,13 +47,19 @@ def undriven_wheels(traces: Traces, car: Car) -> tuple[list[Channel], list[Findi
         slower = _slower(front[0], rear[0])
         if slower is None:
             return [], [_axle_unknown("neither axle turns slower than the other while the car pulls")]
-        text = f"The car does not say which axle is driven; the {'front' if slower is front[0] else 'rear'} turns slower under power and was taken as undriven."
+        axle = "front" if slower is front[0] else "rear"
+        text = (
+            f"The car does not say which axle is driven; the {axle} turns slower under power and was taken as undriven."
+        )
         return (front if slower is front[0] else rear), [Finding("undriven-axle-found", "note", text)]
     return [], [_axle_unknown("the log holds one axle only")] if front or rear else []
 
 
 def _axle_unknown(why: str) -> Finding:
-    text = f"The car does not say which axle is driven and {why}: wheel speeds were not used for ground speed. Tell driven_axle."
+    text = (
+        f"The car does not say which axle is driven and {why}: wheel speeds were not used for ground speed. "
+        "Tell driven_axle."
+    )
     return Finding("driven-axle-unknown", "caution", text)
 
 
