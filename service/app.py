@@ -5,7 +5,6 @@ Public: `create_app`.
 
 from __future__ import annotations
 
-import threading
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 
@@ -20,7 +19,7 @@ from service.library import Library
 from service.routes import cars, compare, events, health, overlay, pages, review, runs
 from service.settings import Settings, read_settings
 from service.version import version
-from web.assets import STATIC, chart_library
+from web.assets import STATIC
 
 TURNS_BEYOND_WORKERS = 2
 """So many more uploads than there are workers hash and write meanwhile; the rest wait, and reading goes on beside."""
@@ -53,7 +52,6 @@ def create_app(settings: Settings | None = None, *, library: Library | None = No
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         app.state.library = library or Library(in_force)
         app.state.review_turns = CapacityLimiter(max(in_force.workers, 1) + TURNS_BEYOND_WORKERS)
-        threading.Thread(target=chart_library, args=(pages.chart_library_folder(in_force.data),), daemon=True).start()
         try:
             yield
         finally:

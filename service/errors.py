@@ -88,7 +88,7 @@ def problem_response(request: Request, problem: Problem) -> Response:
     if _wants_page(request):
         from web.pages import render_error
 
-        return HTMLResponse(render_error(body), problem.status, headers)
+        return HTMLResponse(render_error({"findings": [], **body}), problem.status, headers)
     return Response(orjson.dumps(body), problem.status, headers, MEDIA_TYPE)
 
 

@@ -23,8 +23,8 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\0")
 _NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?")
 
 
-def write_table(table: RunTable, path: Path) -> None:
-    """Write a run's table as Parquet, with what each column is beside it.
+def write_table(table: RunTable, path: Path, *, exact: bool = False) -> None:
+    """Write a table as Parquet, with what each column is beside it.
 
     Parameters
     ----------
@@ -32,13 +32,15 @@ def write_table(table: RunTable, path: Path) -> None:
         Any.
     path : Path
         Written anew.
+    exact : bool
+        Keep every bit of the channels; else seven digits, which no sensor reaches, in half the room.
     """
     import pyarrow as pa
     import pyarrow.parquet as pq
 
     arrays, fields = [], []
     for column in table.columns:
-        kind = pa.float64() if column.log is None else pa.float32()  # a sensor has no more than seven digits
+        kind = pa.float64() if exact or column.log is None else pa.float32()
         about = {"column": orjson.dumps(asdict(column))}
         arrays.append(table.frame.get_column(column.name).to_arrow().cast(kind))
         fields.append(pa.field(column.name, kind, metadata=about))

@@ -16,6 +16,8 @@ from service.tables import column_facts, read_table
 
 ARROW_STREAM = "application/vnd.apache.arrow.stream"
 AXES = {"distance": "distance_m", "time": "time_s"}
+BEFORE_START_S = 1.0
+"""By distance, so much before clock start is shown: the car at rest before that is one place for many samples. [s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +60,9 @@ def take_traces(file: BinaryIO, names: Sequence[str], *, by: Literal["distance",
         known = ", ".join(columns)
         raise Problem(422, "Not usable", f"channels: this run has none of {', '.join(names)}; it has {known}.")
     axis = AXES[by]
-    frame = read_table(file, [axis, *there])
+    frame = read_table(file, ["time_s", axis, *there])
+    if by == "distance":
+        frame = frame.filter(frame.get_column("time_s") >= -BEFORE_START_S)
     x = frame.get_column(axis).cast(float).to_numpy()
     traces = []
     for name in there:

@@ -19,8 +19,9 @@ MAY_IMPORT = {
     "demo_logs": {"demo_logs", "analysis"},
 }
 FOREIGN_TO_ANALYSIS = {
-    "fastapi", "starlette", "uvicorn", "sqlalchemy", "sqlite3", "http", "urllib", "socket", "requests", "httpx", "httpx2",
-    "jinja2", "altair", "subprocess", "tempfile", "shutil", "pathlib", "os", "datetime", "random", "threading", "asyncio",
+    "fastapi", "starlette", "uvicorn", "sqlalchemy", "sqlite3", "http", "urllib", "socket", "requests", "httpx",
+    "httpx2", "jinja2", "altair", "subprocess", "tempfile", "shutil", "pathlib", "os", "datetime", "random",
+    "threading", "asyncio",
 }  # fmt: skip
 """HTTP, disk, clock, chance and drawing: not the business of a pure computation."""
 CLOCKS = {"time", "monotonic", "perf_counter", "sleep", "process_time"}

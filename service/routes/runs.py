@@ -35,7 +35,7 @@ def run_json(run: RunRecord) -> dict[str, Any]:
         "finish_ft": run.details.finish_ft,
         "added_at": run.added_at,
         "reviewed_at": run.reviewed_at,
-        "summary": run.summary,
+        **{key: value for key, value in run.summary.items() if key != "car_name"},
     }
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gzip
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager
 from pathlib import Path
@@ -29,11 +28,14 @@ from service.settings import Settings, read_settings
 
 ACCELERATION_MPS2 = 8.0
 """The planted run: constant acceleration, so every time and place is known in closed form."""
+SECRETS = ("Traceback", "/tmp", "site-packages", "SELECT", "sqlite", ".py")
+"""What no answer may let out."""
 FINISH_S = (2 * 1320 * FOOT_M / ACCELERATION_MPS2) ** 0.5
 
 
 def planted_review(facts: RunFacts, car: Car, *, number: int = 0, logs: int = 1) -> Review:
     """Constant acceleration from nought, two channels in the first log and one in each further."""
+    start_s = 40.0 * number
     time_s = np.arange(-200, 1400) / 100.0
     pull_s = np.clip(time_s, 0.0, None)
     distance_m, speed_mps = 0.5 * ACCELERATION_MPS2 * pull_s**2, ACCELERATION_MPS2 * pull_s
@@ -45,7 +47,7 @@ def planted_review(facts: RunFacts, car: Car, *, number: int = 0, logs: int = 1)
         spinning=np.zeros(time_s.shape, dtype=bool), basis="undriven wheel", scale=None, wheelspin=(),
     )  # fmt: skip
     channels = [
-        Channel("engine_speed", "Engine Speed", "rpm", "rpm", time_s, 6000 + 100 * pull_s, 100.0, 0.98, 0),
+        Channel("engine_speed", "Engine Speed", "rpm", "rpm", time_s, 6000 + number + 100 * pull_s, 100.0, 0.98, 0),
         Channel("=Odd \"name\", quoted", "=Odd \"name\", quoted", "", "", time_s, -pull_s - 1.5, 100.0, 0.2, 0),
         *(Channel("engine_speed", "RPM", "rpm", "", time_s[::5], 6000 + 100 * pull_s[::5], 20.0, 0.9, n)
           for n in range(1, logs)),
@@ -56,7 +58,7 @@ def planted_review(facts: RunFacts, car: Car, *, number: int = 0, logs: int = 1)
     )
     return Review(
         run=facts,
-        window=Window(10.0 + 40 * number, 10.2 + 40 * number, 0.01, 10.2 + 40 * number + FINISH_S, 402.3, "quarter", ()),
+        window=Window(10.0 + start_s, 10.2 + start_s, 0.01, 10.2 + start_s + FINISH_S, 402.3, "quarter", ()),
         clocks=(), distance=Distance("undriven wheel", Estimate(0.3, 0.02), None, splits,
                                      (Trap(1320, Estimate(79.0, 0.1)),), ()),
         gears=Gears("ratios given", (), (GearInterval(1, 0.0, 3.0),), np.ones(time_s.shape, dtype=np.int64)),
@@ -138,8 +140,20 @@ def stored(settings: Settings) -> Callable[[], list[str]]:
     return names
 
 
-ONE_RUN = b"runs=1\n1,2\n"
-TWO_RUNS = b"runs=2\n1,2\n"
-NO_RUN = b"runs=0\n1,2\n"
-PNG = b"\x89PNG\r\n\x1a\n" + bytes(range(256))
-GZIPPED = gzip.compress(ONE_RUN)
+@pytest.fixture
+def assert_problem() -> Callable[[Any, int], dict[str, Any]]:
+    """Hold a response against the one form of error, and return its body."""
+
+    def check(response: Any, status: int) -> dict[str, Any]:
+        assert response.status_code == status, response.text
+        assert response.headers["content-type"] == "application/problem+json"
+        body: dict[str, Any] = response.json()
+        assert {"type", "title", "status", "detail", "instance"} <= set(body)
+        assert body["status"] == status and body["title"] and body["detail"].endswith(".")
+        assert response.headers["x-content-type-options"] == "nosniff"
+        assert "frame-ancestors 'none'" in response.headers["content-security-policy"]
+        said = response.text.replace(body["instance"], "")
+        assert not [secret for secret in SECRETS if secret in said]
+        return body
+
+    return check

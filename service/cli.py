@@ -1,0 +1,127 @@
+"""The command line: review, read, serve, demo.
+
+Nothing heavy is imported before a command asks for it, so that a mistyped word is answered at once.
+
+Public: `main`.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+WRONG_INPUT = 2
+"""Exit status where the files or what was told cannot be used."""
+PORT = 8080
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        What stands behind ``passband``; the process's own by default.
+
+    Returns
+    -------
+    int
+        0, or 2 where the files cannot be read as a run; the reason stands on stderr.
+    """
+    told = _parser().parse_args(arguments)
+    from analysis.log import LogError
+    from service.told import ToldError
+
+    try:
+        status: int = told.command(told)
+    except (LogError, ToldError) as error:
+        print(error, file=sys.stderr)
+        return WRONG_INPUT
+    except BrokenPipeError:  # who reads us has seen enough, as in `passband read ecu.csv | head`
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except OSError as error:
+        print(f"{error.filename or 'A file'} cannot be used: {error.strerror or error}.", file=sys.stderr)
+        return WRONG_INPUT
+    except KeyboardInterrupt:
+        return 130
+    return status
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="passband", description="Reads the data-logger files of a drag run and says what the engine did."
+    )
+    commands = parser.add_subparsers(required=True, metavar="review | read | serve | demo")
+
+    review = commands.add_parser("review", help="review the run or runs in one trip's logs")
+    review.add_argument("logs", nargs="+", type=Path, metavar="LOG", help="the ECU's log, then the dash's and others")
+    review.add_argument("--car", type=Path, help="the car, .toml or .json")
+    review.add_argument(
+        "--slip", type=Path, action="append", default=[], help="timing slip; once for each run, in order"
+    )
+    review.add_argument("--air", type=Path, help="the day's air, .toml or .json")
+    review.add_argument("--finish", type=int, default=1320, choices=(660, 1000, 1320), help="finish line in feet")
+    review.add_argument("--units", choices=("us", "metric"), default="us", help="units of the print")
+    review.add_argument("--json", action="store_true", help="print JSON instead of a page")
+    review.set_defaults(command=_review)
+
+    read = commands.add_parser("read", help="say what was understood of one log")
+    read.add_argument("log", type=Path, metavar="LOG")
+    read.add_argument("--car", type=Path, help="the car whose mapping of channels is used")
+    read.add_argument("--json", action="store_true", help="print JSON instead of a table")
+    read.add_argument("--out", type=Path, help="write the log as understood, .parquet or .csv, SI")
+    read.set_defaults(command=_read)
+
+    serve = commands.add_parser("serve", help="serve the page and the API")
+    serve.add_argument("--host", default="127.0.0.1")
+    serve.add_argument("--port", type=int, default=PORT)
+    serve.add_argument("--data", type=Path, help="folder of the library")
+    serve.set_defaults(command=_serve)
+
+    demo = commands.add_parser("demo", help="serve a weekend of our own invention")
+    demo.add_argument("--port", type=int, default=PORT)
+    demo.add_argument("--data", type=Path, help="folder of the library; a passing one by default")
+    demo.add_argument("--no-browser", action="store_true", help="do not open a browser")
+    demo.set_defaults(command=_demo)
+    return parser
+
+
+def _review(told: argparse.Namespace) -> int:
+    from service.printing import print_reviews
+    from service.reviewing import NO_CAR
+    from service.told import read_car, read_file, read_told
+
+    car = read_car(read_file(told.car, what="car") if told.car else NO_CAR)
+    from analysis.car import Air, Slip
+
+    slips = [read_told(Slip, read_file(path, what="slip"), what="slip") for path in told.slip]
+    air = read_told(Air, read_file(told.air, what="air"), what="air") if told.air else None
+    return print_reviews(told.logs, car, slips, air, finish_ft=told.finish, as_json=told.json, units=told.units)
+
+
+def _read(told: argparse.Namespace) -> int:
+    from service.printing import print_log
+    from service.told import read_car, read_file
+
+    mapping = read_car(read_file(told.car, what="car")).channels if told.car else None
+    return print_log(told.log, mapping, as_json=told.json, out=told.out)
+
+
+def _serve(told: argparse.Namespace) -> int:
+    from service.serving import serve
+
+    return serve(host=told.host, port=told.port, data=told.data)
+
+
+def _demo(told: argparse.Namespace) -> int:
+    from service.demo import serve_demo
+
+    return serve_demo(port=told.port, data=told.data, browser=not told.no_browser)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

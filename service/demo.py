@@ -1,0 +1,105 @@
+"""The demo: a weekend of our own invention, uploaded into a fresh library and served.
+
+Public: `serve_demo`, `load_weekend`.
+"""
+
+from __future__ import annotations
+
+import shutil
+import sys
+import tempfile
+import time
+import tomllib
+import webbrowser
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+
+import demo_logs
+from service.app import create_app
+from service.details import UploadDetails
+from service.library import Library, LibraryInUse
+from service.serving import CANNOT_START, CannotServe, address, run_server, take_port
+from service.settings import SettingsError, read_settings
+from service.store.records import CarRecord
+from service.store.schema import SchemaError
+from service.told import read_told
+from service.uploads import ReceivedFile
+
+WEEKEND = Path(demo_logs.__file__).parent / "weekend"
+"""``car.toml``, ``runs.toml`` and the logs that it names."""
+
+
+def serve_demo(*, port: int, data: Path | None, browser: bool) -> int:
+    """Load the weekend and serve it until told to end.
+
+    Parameters
+    ----------
+    port : int
+        Port on this machine.
+    data : Path, optional
+        Folder of the library; by default one that is gone afterwards.
+    browser : bool
+        Whether to open the page in a browser.
+
+    Returns
+    -------
+    int
+        0 after an orderly end, 2 if it cannot start.
+    """
+
+    def ready() -> None:
+        print(f"The weekend is at {address(taken)} until you press Ctrl-C.", flush=True)
+        if browser:
+            webbrowser.open(address(taken))
+
+    try:
+        with take_port("127.0.0.1", port) as taken, _folder(data) as folder:
+            settings = read_settings(data=folder)
+            with closing(Library(settings)) as library:
+                load_weekend(library)
+                run_server(create_app(settings, library=library), taken, when_ready=ready)
+    except (SettingsError, CannotServe, LibraryInUse, SchemaError) as error:
+        print(error, file=sys.stderr)
+        return CANNOT_START
+    return 0
+
+
+def load_weekend(library: Library, folder: Path = WEEKEND) -> None:
+    """Upload every run of the weekend, in order; runs that are there already are left as they are.
+
+    Parameters
+    ----------
+    library : Library
+        Where to.
+    folder : Path
+        Where from.
+    """
+    car = _car(library, tomllib.loads((folder / "car.toml").read_text(encoding="utf-8")))
+    runs = tomllib.loads((folder / "runs.toml").read_text(encoding="utf-8"))["runs"]
+    for number, told in enumerate(runs, start=1):
+        started = time.monotonic()
+        logs = told.pop("logs")
+        details = read_told(UploadDetails, told, what="run")
+        print(f"run {number} of {len(runs)}: {details.event}, {details.round} ...", end=" ", flush=True)
+        with library.incoming() as incoming:
+            files = []
+            for name in logs:
+                copy = Path(shutil.copy(folder / name, incoming / name))
+                files.append(ReceivedFile(copy, name, copy.stat().st_size))
+            library.take_in(files, car=car, details=details)
+        print(f"reviewed in {time.monotonic() - started:.1f} s", flush=True)
+
+
+def _car(library: Library, told: dict[str, object]) -> CarRecord:
+    same = [car for car in library.records.all_cars() if car.told == told]
+    return same[0] if same else library.add_car(told)
+
+
+@contextmanager
+def _folder(data: Path | None) -> Iterator[Path]:
+    if data is not None:
+        yield data
+        return
+    with tempfile.TemporaryDirectory(prefix="passband-demo-") as passing:
+        yield Path(passing)

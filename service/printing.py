@@ -1,0 +1,204 @@
+"""Commands that print: a review for the trailer wall, and what was understood of a log.
+
+Public: `print_reviews`, `print_log`.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+import orjson
+
+from service.told import ToldError
+
+if TYPE_CHECKING:
+    from analysis.car import Air, Car, Slip
+    from analysis.log import Log
+
+
+def print_reviews(
+    paths: Sequence[Path],
+    car: Car,
+    slips: Sequence[Slip],
+    air: Air | None,
+    *,
+    finish_ft: int,
+    as_json: bool,
+    units: Literal["us", "metric"] = "us",
+) -> int:
+    """Review the runs in some logs and print them; one line for each finding goes to stderr.
+
+    Parameters
+    ----------
+    paths : sequence of Path
+        The ECU's log, then others.
+    car, slips, air
+        What the user told.
+    finish_ft : int
+        Where the finish line is. [ft]
+    as_json : bool
+        ``{"runs": [...]}`` instead of pages.
+    units : {"us", "metric"}
+        Units of the pages.
+
+    Returns
+    -------
+    int
+        0.
+
+    Raises
+    ------
+    LogError
+        If the files cannot be read as a run.
+    OSError
+        If one cannot be opened.
+    """
+    from analysis.reading import read_log
+
+    logs = []
+    for index, path in enumerate(paths):
+        with _progress(f"reading {path.name}"):
+            logs.append(read_log(path.read_bytes(), name=path.name, mapping=car.channels, index=index))
+    from analysis.report import as_json as told_as_json
+    from analysis.review import review
+
+    with _progress("reviewing"):
+        told = [told_as_json(one) for one in review(logs, car, slips, air, finish_ft=finish_ft)]
+    for number, one in enumerate(told, start=1):
+        _print_findings(one["findings"], before=f"run {number}: " if len(told) > 1 else "")
+    if as_json:
+        _print_json({"runs": told})
+        return 0
+    from web.printed import print_review
+
+    print("\n\n".join(print_review(one, units=units).rstrip() for one in told))
+    return 0
+
+
+def print_log(path: Path, mapping: Mapping[str, str] | None, *, as_json: bool, out: Path | None) -> int:
+    """Say what was understood of one log, and write it out as understood if asked.
+
+    Parameters
+    ----------
+    path : Path
+        The log.
+    mapping : mapping of str to str, optional
+        Headers and the channels that the user says they are.
+    as_json : bool
+        JSON instead of a table.
+    out : Path, optional
+        ``.parquet`` or ``.csv`` file to write.
+
+    Returns
+    -------
+    int
+        0.
+
+    Raises
+    ------
+    LogError
+        If the file is no log.
+    ToldError
+        If `out` ends in something else.
+    OSError
+        If a file cannot be opened.
+    """
+    from analysis.reading import describe, read_log
+
+    if out is not None and out.suffix.lower() not in (".parquet", ".csv"):
+        raise ToldError(f"--out {out} must end in .parquet or .csv.")
+    with _progress(f"reading {path.name}"):
+        logs = read_log(path.read_bytes(), name=path.name, mapping=mapping)
+    told = describe(logs)
+    _print_findings(told["findings"])
+    if as_json:
+        _print_json(told)
+    else:
+        print(_log_table(told))
+    if out is not None:
+        with _progress(f"writing {out.name}"):
+            _write_out(logs, out)
+    return 0
+
+
+def _write_out(logs: Sequence[Log], out: Path) -> None:
+    from analysis.report import log_as_table
+    from service.tables import as_csv, write_table
+
+    table = log_as_table(logs)
+    if out.suffix.lower() == ".csv":
+        out.write_bytes(as_csv(table.frame, table.columns))
+    else:
+        write_table(table, out, exact=True)
+
+
+def _print_json(told: Any) -> None:
+    sys.stdout.buffer.write(orjson.dumps(told, option=orjson.OPT_APPEND_NEWLINE | orjson.OPT_SERIALIZE_NUMPY))
+    sys.stdout.buffer.flush()
+
+
+def _print_findings(findings: Any, *, before: str = "") -> None:
+    for finding in findings:
+        where = f" ({finding['where']})" if finding["where"] else ""
+        print(_one_line(f"{before}{finding['level']}: {finding['text']}{where}"), file=sys.stderr)
+
+
+def _one_line(text: str) -> str:
+    """No line ends and nothing that a terminal would obey: a log may hold anything."""
+    return "".join(c if c.isprintable() else "?" for c in " ".join(text.split()))
+
+
+def _log_table(told: dict[str, Any]) -> str:
+    text, time = told["text"], told["time"]
+    packed = f", {text['compression']}" if text["compression"] else ""
+    names = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe", ".": "point"}
+    lines = [
+        f"text   {text['encoding']}{packed}, parted by {names.get(text['delimiter'], text['delimiter'])}, "
+        f"decimal {names.get(text['decimal'], text['decimal'])}, {text['rows']} rows",
+        f"time   {time['basis']}: {_number(time['first_s'])} to {_number(time['last_s'])} s, "
+        f"{_number(time['rate_hz'])} rows a second",
+        "",
+    ]
+    heads = ("header", "channel", "unit", "rate Hz", "samples", "sure", "least", "greatest")
+    rows = [heads, *(_channel_cells(channel) for channel in told["channels"])]
+    widths = [max(len(row[column]) for row in rows) for column in range(len(heads))]
+    for row in rows:
+        left = [cell.ljust(width) for cell, width in zip(row[:3], widths[:3], strict=True)]
+        right = [cell.rjust(width) for cell, width in zip(row[3:], widths[3:], strict=True)]
+        lines.append("  ".join([*left, *right]).rstrip())
+    return "\n".join(lines)
+
+
+def _channel_cells(channel: dict[str, Any]) -> tuple[str, ...]:
+    confidence = channel["confidence"]
+    return (
+        _one_line(channel["header"]),
+        _one_line(channel["channel"] or "(its own name)"),
+        _one_line(channel["unit"] or "-"),
+        _number(channel["rate_hz"]),
+        str(channel["samples"]),
+        "-" if confidence is None else f"{100 * confidence:.0f} %",
+        _number(channel["least"]),
+        _number(channel["greatest"]),
+    )
+
+
+def _number(value: float | None) -> str:
+    return "-" if value is None else f"{value:.6g}"
+
+
+@contextmanager
+def _progress(doing: str) -> Iterator[None]:
+    """Say what is being done, on a terminal only, and wipe it away afterwards."""
+    shown = sys.stderr.isatty()
+    if shown:
+        print(f"\r\x1b[K{doing} ...", end="", file=sys.stderr, flush=True)
+    try:
+        yield
+    finally:
+        if shown:
+            print("\r\x1b[K", end="", file=sys.stderr, flush=True)

@@ -1,0 +1,34 @@
+"""All that must hold, in one command: format, lint, types, tests, doctests. Stops at the first that does not.
+
+python -m tests.check [arguments for pytest]
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).parents[1]
+CODE = ("analysis", "web", "service", "demo_logs")
+STEPS: tuple[tuple[str, ...], ...] = (
+    ("ruff", "format", "--check", "--quiet", *CODE, "tests"),
+    ("ruff", "check", "--quiet", *CODE, "tests"),
+    ("mypy",),
+    ("pytest", "-q", "tests", *CODE),
+)
+
+
+def main() -> int:
+    """Run each step and return the status of the first that fails, else 0."""
+    for step in STEPS:
+        more = sys.argv[1:] if step[0] == "pytest" else []
+        print("==", " ".join((*step, *more)), flush=True)
+        status = subprocess.run([sys.executable, "-m", *step, *more], cwd=ROOT, check=False).returncode
+        if status:
+            return status
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

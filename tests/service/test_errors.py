@@ -1,0 +1,96 @@
+"""One form of error on every route: problem details, status repeated in the body, nothing of ours let out."""
+
+from __future__ import annotations
+
+import errno
+
+import pytest
+
+import analysis.review
+
+ONE_RUN, NO_RUN, PNG = b"runs=1\n", b"runs=0\n", b"\x89PNG\r\n\x1a\n"
+GONE = "0" * 32
+QUESTIONS = [
+    ("GET", "/nothing", 404),
+    ("GET", "/api/nothing", 404),
+    ("DELETE", "/api/cars", 405),
+    ("PUT", "/health", 405),
+    ("GET", f"/api/cars/{GONE}", 404),
+    ("PUT", f"/api/cars/{GONE}", 422),
+    ("POST", "/api/cars", 422),
+    ("POST", "/api/runs", 415),
+    ("GET", "/api/runs?limit=0", 422),
+    ("GET", "/api/runs?limit=100000", 422),
+    ("GET", "/api/runs?limit=x", 422),
+    ("GET", f"/api/runs?after={GONE}", 404),
+    ("GET", f"/api/runs/{GONE}", 404),
+    ("PATCH", f"/api/runs/{GONE}", 404),
+    ("DELETE", f"/api/runs/{GONE}", 404),
+    ("GET", f"/api/runs/{GONE}/review", 404),
+    ("GET", f"/api/runs/{GONE}/traces", 404),
+    ("GET", f"/api/runs/{GONE}/traces?points=3", 422),
+    ("GET", f"/api/runs/{GONE}/traces?points=100000000", 422),
+    ("GET", f"/api/runs/{GONE}/traces?by=luck", 422),
+    ("GET", f"/api/runs/{GONE}/logs/0", 404),
+    ("GET", f"/api/runs/{GONE}/logs/-1", 404),
+    ("GET", f"/api/runs/{GONE}/logs/x", 422),
+    ("GET", f"/api/runs/{GONE}/export", 404),
+    ("GET", f"/api/runs/{GONE}/export?format=xlsx", 422),
+    ("GET", "/api/compare", 422),
+    ("GET", "/api/compare?runs=", 422),
+    ("GET", f"/api/compare?runs={GONE},{'1' * 32}", 404),
+    ("GET", "/api/overlay", 422),
+    ("GET", f"/api/overlay?runs={GONE}", 404),
+    ("GET", "/api/overlay?runs=" + ",".join(str(n) for n in range(13)), 422),
+    ("GET", "/api/events/nowhere/sheet", 404),
+    ("GET", f"/runs/{GONE}", 404),
+    ("GET", f"/cars/{GONE}", 404),
+    ("GET", "/events/nowhere", 404),
+    ("GET", "/static/nothing.js", 404),
+    ("GET", "/static/../service/app.py", 404),
+    ("GET", "/static/%2e%2e/%2e%2e/pyproject.toml", 404),
+]
+
+
+@pytest.mark.parametrize(("method", "path", "status"), QUESTIONS)
+def test_each_route_tells_its_errors_as_problem_details(client, assert_problem, method, path, status):
+    assert_problem(client.request(method, path), status)
+
+
+def test_a_browser_gets_a_page_that_says_the_same(client):
+    response = client.get("/nowhere", headers={"Accept": "text/html"})
+    assert response.status_code == 404
+    assert response.headers["content-type"].startswith("text/html")
+    assert "There is nothing at /nowhere." in response.text
+
+
+def test_what_is_no_log_is_415_with_what_was_found(upload, assert_problem, stored):
+    body = assert_problem(upload(PNG, names=["photo.csv"]), 415)
+    assert "photo.csv is no log" in body["detail"] and stored() == []
+
+
+def test_a_log_without_a_run_is_422_with_its_findings(upload, assert_problem, stored):
+    body = assert_problem(upload(NO_RUN), 422)
+    assert body["findings"][0]["code"] == "still" and stored() == []
+
+
+def test_our_own_mistake_gives_a_reference_and_no_text(client, upload, assert_problem, monkeypatch, caplog, stored):
+    def fail(*_args, **_kwargs):
+        raise RuntimeError("the secret of /tmp/here")
+
+    monkeypatch.setattr(analysis.review, "review", fail)
+    body = assert_problem(upload(ONE_RUN), 500)
+    assert body["reference"] in body["detail"] and "secret" not in str(body)
+    assert body["reference"] in caplog.text and "the secret" in caplog.text
+    assert stored() == []
+    assert client.get("/health").json()["status"] == "ok"
+
+
+def test_a_full_disk_is_507_and_nothing_is_kept(upload, assert_problem, monkeypatch, stored):
+    def fail(*_args, **_kwargs):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("service.store.files.os.fsync", fail)
+    assert_problem(upload(ONE_RUN), 507)
+    monkeypatch.undo()
+    assert stored() == []

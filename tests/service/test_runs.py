@@ -1,0 +1,154 @@
+"""Runs over HTTP: in once, found again, changed, taken away."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+
+import pytest
+
+ONE_RUN, TWO_RUNS, OTHER_RUN = b"runs=1\n", b"runs=2\n", b"runs=1\nother"
+
+
+def ids(response):
+    return [run["id"] for run in response.json()["runs"]]
+
+
+def test_a_run_comes_in_with_its_figures_and_findings(upload):
+    response = upload(ONE_RUN, b"runs=1 dash", label="left lane", event="Harvest Meet", round="Q1")
+    assert response.status_code == 201
+    run = response.json()["runs"][0]
+    assert len(run["id"]) == 32 and int(run["id"], 16) >= 0
+    assert (run["label"], run["event"], run["round"]) == ("left lane", "Harvest Meet", "Q1")
+    assert run["elapsed_time_s"]["value"] == pytest.approx(10.0292, abs=1e-4)  # hand: sqrt(2 * 402.336 / 8)
+    assert run["limits"] == {"inside": 0, "outside": 0, "no_data": 1}
+    assert [finding["code"] for finding in response.json()["findings"]] == ["no-mass"]
+
+
+def test_two_runs_in_one_log_become_two(upload, client):
+    response = upload(TWO_RUNS, slip=[{"t60_s": 1.1}, {"t60_s": 1.2}])
+    assert len(set(ids(response))) == 2
+    assert [client.get(f"/api/runs/{run}").json()["slip"] for run in ids(response)] == [{"t60_s": 1.1}, {"t60_s": 1.2}]
+
+
+def test_the_same_logs_again_give_the_same_runs(upload, stored):
+    first = upload(ONE_RUN, b"runs=1 dash", label="one")
+    before = stored()
+    again = upload(b"runs=1 dash", ONE_RUN, label="two", names=["x.csv", "y.csv"])
+    assert (first.status_code, again.status_code) == (201, 200)
+    assert ids(again) == ids(first) and stored() == before
+    assert again.json()["runs"][0]["label"] == "one"
+    assert again.json()["findings"][0]["code"] == "logs-already-here"
+
+
+def test_twenty_at_once_are_one(upload, stored):
+    with ThreadPoolExecutor(20) as pool:
+        responses = list(pool.map(lambda _: upload(ONE_RUN), range(20)))
+    assert len({tuple(ids(response)) for response in responses}) == 1
+    assert sorted(response.status_code for response in responses) == [200] * 19 + [201]
+    assert len(stored()) == 2
+
+
+def test_two_different_uploads_at_once_are_two(upload, client):
+    with ThreadPoolExecutor(2) as pool:
+        responses = list(pool.map(upload, [ONE_RUN, OTHER_RUN]))
+    assert [response.status_code for response in responses] == [201, 201]
+    assert len(client.get("/api/runs").json()["runs"]) == 2
+
+
+def test_a_file_sent_twice_in_one_upload_is_used_once(upload, client):
+    response = upload(ONE_RUN, OTHER_RUN, ONE_RUN)
+    assert "file-sent-twice" in [finding["code"] for finding in response.json()["findings"]]
+    logs = client.get(f"/api/runs/{ids(response)[0]}").json()["logs"]
+    assert [log["name"] for log in logs] == ["log0.csv", "log1.csv"]
+
+
+def test_the_list_is_newest_first_and_turns_pages(upload, client):
+    made = [ids(upload(b"runs=1\n%d" % n, event="A" if n % 2 else "B"))[0] for n in range(5)]
+    first = client.get("/api/runs?limit=2").json()
+    assert [run["id"] for run in first["runs"]] == made[:2:-1] and first["next"] == made[3]
+    rest = client.get(f"/api/runs?limit=3&after={first['next']}").json()
+    assert [run["id"] for run in rest["runs"]] == made[2::-1] and rest["next"] is None
+    assert len(client.get("/api/runs?event=A").json()["runs"]) == 2
+    assert client.get("/api/runs?event=nowhere").json() == {"runs": [], "next": None}
+
+
+def test_the_list_is_found_by_car(upload, client):
+    car = client.post("/api/cars", json={"name": "Heron"}).json()["id"]
+    run = ids(upload(ONE_RUN, car=car))
+    upload(OTHER_RUN)
+    assert [run["id"] for run in client.get(f"/api/runs?car={car}").json()["runs"]] == run
+
+
+def test_a_run_tells_its_logs_and_what_was_understood_of_them(upload, client):
+    run = client.get(f"/api/runs/{ids(upload(ONE_RUN, b'runs=1 dash', notes='gusty'))[0]}").json()
+    assert run["notes"] == "gusty" and [log["n"] for log in run["logs"]] == [0, 1]
+    named = {channel["name"]: channel for channel in run["channels"]}
+    assert named["engine_speed"]["header"] == "Engine Speed" and named["engine_speed"]["confidence"] == 0.98
+    assert named["engine_speed.1"]["log"] == 1
+
+
+def test_a_change_reviews_again_and_names_the_newest_car(upload, client):
+    car = client.post("/api/cars", json={"name": "Heron"}).json()["id"]
+    run = ids(upload(ONE_RUN, car=car, label="one", notes="kept"))[0]
+    client.put(f"/api/cars/{car}", json={"name": "Heron II"})
+    assert client.get(f"/api/runs/{run}/review").json()["car"] == {"name": "Heron", "id": car, "version": 1}
+    changed = client.patch(f"/api/runs/{run}", json={"label": "two", "air": {"temperature": "31 degC"}})
+    assert changed.status_code == 200 and changed.json()["label"] == "two"
+    review = client.get(f"/api/runs/{run}/review").json()
+    assert review["car"] == {"name": "Heron II", "id": car, "version": 2} and review["run"]["label"] == "two"
+    whole = client.get(f"/api/runs/{run}").json()
+    assert whole["air"] == {"temperature": "31 degC"} and whole["notes"] == "kept"
+
+
+def test_a_change_may_give_another_car_or_none(upload, client, assert_problem):
+    car = client.post("/api/cars", json={"name": "Heron"}).json()["id"]
+    run = ids(upload(ONE_RUN))[0]
+    assert client.patch(f"/api/runs/{run}", json={"car": car}).json()["car"]["id"] == car
+    assert client.patch(f"/api/runs/{run}", json={"car": None}).json()["car"] is None
+    assert_problem(client.patch(f"/api/runs/{run}", json={"car": "0" * 32}), 404)
+
+
+@pytest.mark.parametrize("change", [{"id": "x"}, {"label": None}, {"label": 3}, {"slip": {"t60": 1}}, {"finish_ft": 1}])
+def test_a_change_that_cannot_be_used_changes_nothing(upload, client, assert_problem, change):
+    run = ids(upload(ONE_RUN, label="one"))[0]
+    before = client.get(f"/api/runs/{run}").json()
+    assert_problem(client.patch(f"/api/runs/{run}", json=change), 422)
+    assert client.get(f"/api/runs/{run}").json() == before
+
+
+def test_a_run_is_taken_away_with_its_files(upload, client, stored, assert_problem):
+    run = ids(upload(ONE_RUN))[0]
+    assert client.delete(f"/api/runs/{run}").status_code == 204
+    assert stored() == []
+    for path in ("", "/review", "/traces", "/logs/0", "/export"):
+        assert_problem(client.get(f"/api/runs/{run}{path}"), 404)
+    assert_problem(client.delete(f"/api/runs/{run}"), 404)
+    assert upload(ONE_RUN).status_code == 201
+
+
+def test_a_log_stays_while_another_run_is_of_it_and_the_gone_one_can_come_back(upload, client, stored):
+    kept, gone = ids(upload(TWO_RUNS))
+    client.delete(f"/api/runs/{gone}")
+    assert client.get(f"/api/runs/{kept}/logs/0").content == TWO_RUNS and len(stored()) == 2
+    again = upload(TWO_RUNS)
+    assert again.status_code == 201 and ids(again)[0] == kept and ids(again)[1] != gone
+    assert len(stored()) == 3
+
+
+def test_one_log_in_two_uploads_is_kept_once_and_until_both_are_gone(upload, client, stored):
+    runs = [*ids(upload(ONE_RUN, b"runs=1 a")), *ids(upload(ONE_RUN, b"runs=1 b"))]
+    originals = [name for name in stored() if not name.endswith(".parquet")]
+    assert len(originals) == 3
+    client.delete(f"/api/runs/{runs[0]}")
+    assert client.get(f"/api/runs/{runs[1]}/logs/0").content == ONE_RUN
+    client.delete(f"/api/runs/{runs[1]}")
+    assert stored() == []
+
+
+def test_everything_is_there_after_a_new_start(planted, open_service):
+    with open_service() as client:
+        run = ids(client.post("/api/runs", files=[("log", ("ecu.csv", ONE_RUN))]))[0]
+        before = client.get(f"/api/runs/{run}/review").content
+    with open_service() as client:
+        assert client.get(f"/api/runs/{run}/review").content == before
+        assert client.get(f"/api/runs/{run}/logs/0").content == ONE_RUN

@@ -1,0 +1,53 @@
+"""Runs held against each other: compare, overlay, the sheet of an event."""
+
+from __future__ import annotations
+
+import pytest
+
+PAGES = ["/", "/cars", "/cars/new", "/overlay"]
+
+
+@pytest.fixture
+def runs(upload):
+    return [upload(b"runs=1\n%d" % n, event="Harvest Meet", round=f"Q{n}").json()["runs"][0]["id"] for n in range(2)]
+
+
+def test_a_run_against_its_equal_loses_nothing(client, runs):
+    told = client.get(f"/api/compare?runs={','.join(runs)}").json()
+    other = told["others"][0]
+    assert (told["first"], other["run"]) == tuple(runs)
+    against = other["against_first"]
+    assert against["total_s"]["value"] == 0.0 and len(against["stretches"]) == 5
+    assert max(abs(value) for value in against["difference_s"]) < 1e-9
+    assert against["distance_m"][-1] == pytest.approx(402.0, abs=1.0)
+
+
+def test_a_run_that_is_gone_refuses_the_whole(client, runs, assert_problem):
+    for route in ("compare", "overlay"):
+        assert_problem(client.get(f"/api/{route}?runs={runs[0]},{'0' * 32}"), 404)
+
+
+def test_the_overlay_is_a_drawing_with_a_schema(client, runs):
+    drawing = client.get(f"/api/overlay?runs={','.join(runs)}&channels=engine_speed").json()
+    assert "vega-lite" in drawing["$schema"]
+
+
+def test_the_sheet_tells_an_event_oldest_first(client, runs):
+    sheet = client.get("/api/events/Harvest%20Meet/sheet").json()
+    assert sheet["event"] == "Harvest Meet"
+    assert [run["round"] for run in sheet["runs"]] == ["Q0", "Q1"]
+
+
+def test_every_page_opens_and_loads_nothing_foreign(client, runs):
+    car = client.post("/api/cars", json={"name": "Heron"}).json()["id"]
+    more = [f"/runs/{runs[0]}", f"/overlay?runs={','.join(runs)}", f"/cars/{car}", "/events/Harvest%20Meet"]
+    for path in (*PAGES, *more):
+        response = client.get(path, headers={"Accept": "text/html"})
+        assert response.status_code == 200, path
+        assert response.headers["content-type"].startswith("text/html")
+        assert 'src="http' not in response.text and 'rel="stylesheet" href="http' not in response.text
+
+
+def test_the_choice_of_runs_works_without_a_script(client, runs):
+    ticked = client.get(f"/overlay?run={runs[0]}&run={runs[1]}").text
+    assert ticked == client.get(f"/overlay?runs={runs[0]},{runs[1]}").text

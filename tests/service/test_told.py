@@ -1,0 +1,85 @@
+"""What the user tells: read from TOML and JSON alike, refused with the key and what would do."""
+
+from __future__ import annotations
+
+import pytest
+
+from analysis.car import Air, Car, Slip
+from service.told import ToldError, read_car, read_file, read_told
+
+
+def test_toml_and_json_tell_the_same_car(tmp_path):
+    (tmp_path / "car.toml").write_text('name = "Heron"\nmass = "2450 lb"\nrpm_band = [6400, 8600]\n')
+    (tmp_path / "car.json").write_text('{"name": "Heron", "mass": "2450 lb", "rpm_band": [6400, 8600]}')
+    cars = [read_car(read_file(tmp_path / name, what="car")) for name in ("car.toml", "car.json")]
+    assert cars[0] == cars[1]
+    assert cars[0].mass == pytest.approx(1111.3013, abs=1e-3)  # hand: 2450 * 0.45359237
+
+
+def test_an_unknown_key_is_named_with_the_keys_there_are():
+    with pytest.raises(ToldError, match=r"wieght is no key of a car; the keys are name, mass"):
+        read_car({"name": "Heron", "wieght": 1000})
+
+
+def test_a_quantity_of_another_kind_is_refused_with_its_path():
+    with pytest.raises(ToldError, match=r"mass: .*'3 psi'"):
+        read_car({"name": "Heron", "mass": "3 psi"})
+
+
+def test_a_bound_that_does_not_fit_its_channel_is_refused_at_the_door():
+    limit = {"name": "oil", "channel": "oil_pressure", "at_least": "90 degC"}
+    with pytest.raises(ToldError, match=r"limit 'oil', at_least") as caught:
+        read_car({"name": "Heron", "limits": [limit]})
+    assert caught.value.faults[0].where == "limits.0.at_least"
+
+
+@pytest.mark.parametrize("bound", ["", "a lot"])
+def test_a_bound_that_is_no_quantity_is_refused_for_an_unknown_channel_too(bound):
+    with pytest.raises(ToldError, match="limit 'bottle'"):
+        read_car({"name": "Heron", "limits": [{"name": "bottle", "channel": "Bottle", "at_most": bound}]})
+
+
+def test_curves_and_conditions_are_checked_as_bounds_are():
+    curve = {"against": "engine_speed", "points": [["3000 rpm", "30 psi"], ["9000 kg", "60 psi"]], "side": "at_least"}
+    limit = {
+        "name": "oil",
+        "channel": "oil_pressure",
+        "curve": curve,
+        "when": [{"channel": "throttle", "at_least": "x"}],
+    }
+    with pytest.raises(ToldError) as caught:
+        read_car({"name": "Heron", "limits": [limit]})
+    assert {fault.where for fault in caught.value.faults} == {"limits.0.when.0.at_least", "limits.0.curve.points.1.0"}
+
+
+@pytest.mark.parametrize("told", [None, [], "Heron", 3])
+def test_what_is_no_table_is_refused(told):
+    with pytest.raises(ToldError, match="must be a table"):
+        read_told(Car, told, what="car")
+
+
+def test_a_slip_must_rise_and_air_must_be_possible():
+    with pytest.raises(ToldError, match="must rise"):
+        read_told(Slip, {"t60_s": 1.5, "t330_s": 1.4}, what="slip")
+    with pytest.raises(ToldError, match="relative_humidity"):
+        read_told(Air, {"relative_humidity": 48}, what="air")
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "said"),
+    [
+        ("car.yaml", "name: x", "must be a .toml or a .json"),
+        ("car.toml", "name = ", "is no sound TOML"),
+        ("car.json", "{", "is no sound JSON"),
+        ("car.json", "[1]", "must be a table"),
+    ],
+)
+def test_a_file_that_cannot_be_used_is_refused_by_name(tmp_path, name, text, said):
+    (tmp_path / name).write_text(text)
+    with pytest.raises(ToldError, match=f"{name}.*{said}"):
+        read_file(tmp_path / name, what="car")
+
+
+def test_a_file_that_is_not_there_is_refused_by_name(tmp_path):
+    with pytest.raises(ToldError, match=r"car\.toml cannot be read: no such file"):
+        read_file(tmp_path / "car.toml", what="car")
