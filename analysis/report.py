@@ -1,19 +1,20 @@
 """What leaves the analysis: a review as plain values for JSON, and its channels as one even table.
 
-Public: `Plain`, `TableColumn`, `RunTable`, `as_json`, `plain`, `as_table`.
+Public: `Plain`, `TableColumn`, `RunTable`, `as_json`, `plain`, `as_table`,
+`log_as_table`.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, fields, is_dataclass
 
 import numpy as np
 import polars as pl
 
 from analysis.channels import kind_of
-from analysis.log import Channel
+from analysis.log import Channel, Log
 from analysis.quantities import FloatArray
 from analysis.review import Review
 
@@ -170,7 +171,7 @@ def as_table(review: Review) -> RunTable:
     grid, rate_hz = _grid(review)
     values = [grid, *_motion_on(grid, review), _gear_on(grid, review)]
     columns = list(MADE)
-    for column, channel in _named(review.traces):
+    for column, channel in _named(review.traces, taken={column.name for column in MADE}):
         columns.append(column)
         values.append(_on_grid(channel, grid))
     series = [pl.Series(c.name, v, nan_to_null=True) for c, v in zip(columns, values, strict=True)]
@@ -211,9 +212,8 @@ def _gear_on(grid: FloatArray, review: Review) -> FloatArray:
     return gear
 
 
-def _named(channels: Iterable[Channel]) -> list[tuple[TableColumn, Channel]]:
-    taken = {column.name for column in MADE}
-    named = []
+def _named(channels: Iterable[Channel], *, taken: Collection[str]) -> list[tuple[TableColumn, Channel]]:
+    taken, named = set(taken), []
     for channel in channels:
         name = f"{channel.name}.{channel.log}" if channel.name in taken else channel.name
         number = 2
@@ -256,3 +256,35 @@ def _on_grid(channel: Channel, grid: FloatArray) -> FloatArray:
         exact = channel.time_s[np.clip(after - 1, 0, None)] == grid
         values = np.where(holes[after] & ~exact, np.nan, values)
     return values.astype(np.float64)
+
+
+def log_as_table(logs: Sequence[Log]) -> RunTable:
+    """A log as it was understood: every sample at its own time, nothing between them.
+
+    Parameters
+    ----------
+    logs : sequence of Log
+        The recordings of one file, as `analysis.reading.read_log` returns them.
+
+    Returns
+    -------
+    RunTable
+        One time column, seconds from each recording's first row; null where a channel has no sample at that time. Of
+        several recordings a column ``recording`` counts from 0.
+    """
+    pieces, columns = [], {column.name: column for column in MADE[:1]}
+    for number, log in enumerate(logs):
+        time_s = np.unique(np.concatenate([channel.time_s for channel in log.channels] or [np.empty(0)]))
+        series = [pl.Series("time_s", time_s)]
+        if len(logs) > 1:
+            columns["recording"] = _made("recording", "Recording of the file", "", "")
+            series.insert(0, pl.Series("recording", np.full(time_s.shape, float(number))))
+        for column, channel in _named(log.channels, taken={"time_s", "recording"}):
+            values = np.full(time_s.shape, np.nan)
+            values[np.searchsorted(time_s, channel.time_s)] = channel.values
+            columns.setdefault(column.name, column)
+            series.append(pl.Series(column.name, values, nan_to_null=True))
+        pieces.append(pl.DataFrame(series))
+    frame = pl.concat(pieces, how="diagonal") if pieces else pl.DataFrame()
+    rate_hz = max((log.time.rate_hz for log in logs), default=0.0)
+    return RunTable(tuple(columns[name] for name in frame.columns), frame, rate_hz)

@@ -39,7 +39,8 @@ def thin(x: FloatArray, y: FloatArray, *, points: int) -> Thinned:
     Returns
     -------
     Thinned
-        Samples as they stand, in order, not averaged; one NaN wherever a hole lies between two of them. Empty where nothing is known.
+        Samples as they stand, in order, not averaged; one NaN wherever a hole lies between two of them. Empty where
+        nothing is known.
 
     Raises
     ------
