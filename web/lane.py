@@ -217,8 +217,8 @@ def _passed_of(review: Json, path: _Path) -> tuple[Spot, ...]:
     for letter, limit in zip("ABCDEFGHIJKLMNOPQRSTUVWXYZ", outside, strict=False):
         at_m, at_s = limit["at_distance_m"], limit["at_s"]
         feet = at_m / FOOT_M if at_m is not None else path.feet_at(at_s) if at_s is not None else 0.0
-        place = f"at {feet:,.0f} ft" if feet > 0 else "before the start" if at_s is not None and at_s < 0 else ""
-        text = f"{limit['name']} {place}".rstrip()
+        place = f"{feet:,.0f} ft" if feet > 0 else "before the start" if at_s is not None and at_s < 0 else ""
+        text = ", ".join(filter(None, (limit["name"], place)))
         spots.append(Spot(max(feet, 0.0), letter, text))
     return tuple(spots)
 

@@ -26,7 +26,7 @@ _GUTTER = 3.0
 """Blank at either side, so that what stands on the first and the last foot is not cut. [% of the width]"""
 _CLOSE = 0.055
 """Flags nearer than this share of the lane would cover each other on a phone: the second goes a row higher. [-]"""
-_LETTERS = 44
+_LETTERS = 43
 """Letters of a line that fit beside each other on a phone 390 px wide. [-]"""
 _BLOCKS = {  # where a block of the skyline begins below the lane's top, and how high it is
     "over": (0, _RAISE + _LEVEL),
@@ -83,7 +83,7 @@ def strips_svg(reviews: list[Json], tables: list[pl.DataFrame | None], *, units:
     length = _common_length(lanes)
     parts, top = [], 0
     for lane in lanes:
-        drawn, height = _draw_lane(lane, length)
+        drawn, height = _draw_lane(lane, length, top=_TITLE if len(lanes) > 1 else 4)
         parts.append(f'<g transform="translate(0 {top})">{drawn}</g>')
         top += height
     parts.append(f'<g transform="translate(0 {top})">{_key()}</g>')
@@ -118,30 +118,30 @@ _FILLS = {"inside": "#14578f", "under": "url(#strip-under)", "over": "url(#strip
 _EDGES = {"under": ' stroke="#8a5a00" stroke-width="1.5"', "over": ' stroke="#b3261a" stroke-width="3"'}
 
 
-def _draw_lane(lane: Lane, length_ft: float) -> tuple[str, int]:
+def _draw_lane(lane: Lane, length_ft: float, *, top: int) -> tuple[str, int]:
     rows = _rows(lane.shifts, length_ft)
     flags = _FLAGS if not rows or max(rows) == 0 else 2 * _FLAGS
     passed = _FLAGS if lane.passed else 0
-    sky = _TITLE + passed + flags
+    sky = top + passed + flags
     boost = sky + _RAISE + _LEVEL + _SINK + 8
     spin = boost + _BOOST + 6
     foot = spin + (_SPIN + 4 if lane.spin else 0)
     inner = [
-        _marks(lane, length_ft, top=_TITLE + passed, bottom=foot),
+        _marks(lane, length_ft, top=top + passed, bottom=foot),
         f'<rect class="s-ground" y="{sky + _RAISE}" width="100%" height="{_LEVEL}" fill="#0001"/>',
         "".join(_block(stretch, sky, length_ft) for stretch in lane.band),
         f'<rect class="s-rest" y="{boost + 5}" width="{_pc(lane.length_ft, length_ft)}" height="1.5" fill="#666"/>',
         "".join(_bar("s-boost", stretch, boost, _BOOST, "#1b1e24", length_ft) for stretch in lane.boost),
         "".join(_zigzag(stretch, spin, length_ft) for stretch in lane.spin),
         "".join(_flag(spot, row, sky, length_ft) for spot, row in zip(lane.shifts, rows, strict=True)),
-        "".join(_diamond(spot, _TITLE + passed / 2, length_ft) for spot in lane.passed),
+        "".join(_diamond(spot, top + passed / 2, length_ft) for spot in lane.passed),
     ]
-    said = [f"{spot.sign} passed: {spot.text}" for spot in lane.passed] + [lane.band_text, lane.boost_text]
+    said = [f"{spot.sign} outside: {spot.text}" for spot in lane.passed] + [lane.band_text, lane.boost_text]
     words = [line for sentence in said for line in wrap(sentence[:1].upper() + sentence[1:], _LETTERS)]
     below = foot + _FOOT
     said_below = "".join(f'<text y="{below + _LINE * n + 13}">{escape(line)}</text>' for n, line in enumerate(words))
     title = shorten(f"{lane.title}  {lane.boards}", _LETTERS, placeholder="…")
-    head = f'<text class="s-title" y="16" font-weight="bold">{escape(title)}</text>'
+    head = f'<text class="s-title" y="16" font-weight="bold">{escape(title)}</text>' if top == _TITLE else ""
     body = f'<svg x="{_GUTTER}%" width="{100 - 2 * _GUTTER}%" overflow="visible">{"".join(inner)}</svg>'
     return head + body + said_below, below + _LINE * len(words) + 8
 
@@ -291,7 +291,7 @@ def strip_text(review: Json, table: pl.DataFrame | None = None, *, units: UnitSy
     rows.append(("ft", _words_row([(spot.at_ft, spot.text.removesuffix(" ft")) for spot in lane.marks], length, width)))
     rows.append(("ET s", _words_row([(spot.at_ft, spot.sign) for spot in lane.marks], length, width)))
     lines = [f"{name:<6}{row}".rstrip() for name, row in rows]
-    lines += [f"{spot.sign} passed: {spot.text}" for spot in lane.passed]
+    lines += [f"{spot.sign} outside: {spot.text}" for spot in lane.passed]
     key = "= in band  _ under  ^ over" if lane.band else ""
     lines.append(
         "   ".join(filter(None, (key, "# on boost  . below" if lane.boost else "", "x spin" if lane.spin else "")))
