@@ -14,6 +14,7 @@ import numpy as np
 import polars as pl
 
 from analysis.channels import kind_of
+from analysis.engine.boost import find_boost
 from analysis.log import Channel, Log
 from analysis.quantities import FloatArray
 from analysis.review import Review
@@ -148,6 +149,8 @@ MADE = (
     _made("gear", "Gear that carries", "", ""),
 )
 """The columns that the analysis makes."""
+BOOST = _made("boost", "Boost (gauge)", "Pa", "kPa")
+"""Made where a log holds manifold pressure and no boost, and the air's own pressure is known."""
 
 
 def as_table(review: Review) -> RunTable:
@@ -171,7 +174,11 @@ def as_table(review: Review) -> RunTable:
     grid, rate_hz = _grid(review)
     values = [grid, *_motion_on(grid, review), _gear_on(grid, review)]
     columns = list(MADE)
-    for column, channel in _named(review.traces, taken={column.name for column in MADE}):
+    boost = _boost_from_absolute(review)
+    if boost is not None:
+        columns.append(BOOST)
+        values.append(_on_grid(boost, grid))
+    for column, channel in _named(review.traces, taken={column.name for column in columns}):
         columns.append(column)
         values.append(_on_grid(channel, grid))
     series = [pl.Series(c.name, v, nan_to_null=True) for c, v in zip(columns, values, strict=True)]
@@ -239,6 +246,15 @@ def _described(name: str, channel: Channel) -> TableColumn:
         confidence=channel.confidence,
         log=channel.log,
     )
+
+
+def _boost_from_absolute(review: Review) -> Channel | None:
+    if review.traces.get("boost") is not None:
+        return None
+    trace, _ = find_boost(review.traces, review.air)
+    if trace is None:
+        return None
+    return Channel("boost", "", "Pa", "", trace.time_s, trace.boost_pa, rate_hz=0.0)
 
 
 def _on_grid(channel: Channel, grid: FloatArray) -> FloatArray:

@@ -1,6 +1,6 @@
 """What all routes share: where the library is, how a body comes in, how an answer goes out.
 
-Public: `Json`, `TheLibrary`, `TheSettings`, `TheBody`, `json_body`, `listed`, `attachment`.
+Public: `Json`, `TheLibrary`, `TheSettings`, `TheUnits`, `TheBody`, `json_body`, `listed`, `attachment`.
 """
 
 from __future__ import annotations
@@ -10,11 +10,12 @@ from typing import Annotated, Any
 from urllib.parse import quote
 
 import orjson
-from fastapi import Depends, Request, Response
+from fastapi import Cookie, Depends, Request, Response
 
 from service.errors import Problem
 from service.library import Library
 from service.settings import Settings
+from web.units import UnitSystem, chosen_units
 
 
 class Json(Response):
@@ -42,6 +43,14 @@ def _settings(request: Request) -> Settings:
 
 TheLibrary = Annotated[Library, Depends(_library)]
 TheSettings = Annotated[Settings, Depends(_settings)]
+
+
+def _units(units: str | None = None, cookie: Annotated[str | None, Cookie(alias="units")] = None) -> UnitSystem:
+    return chosen_units(units, cookie)
+
+
+TheUnits = Annotated[UnitSystem, Depends(_units)]
+"""Units that a reader wants to see: the address's, else those remembered."""
 
 
 async def _body(request: Request, settings: TheSettings) -> dict[str, Any]:

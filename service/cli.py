@@ -91,13 +91,12 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _review(told: argparse.Namespace) -> int:
+    from analysis.car import Air, Slip
     from service.printing import print_reviews
     from service.reviewing import NO_CAR
-    from service.told import read_car, read_file, read_told
+    from service.told import read_file, read_told
 
-    car = read_car(read_file(told.car, what="car") if told.car else NO_CAR)
-    from analysis.car import Air, Slip
-
+    car = read_file(told.car, what="car") if told.car else NO_CAR
     slips = [read_told(Slip, read_file(path, what="slip"), what="slip") for path in told.slip]
     air = read_told(Air, read_file(told.air, what="air"), what="air") if told.air else None
     return print_reviews(told.logs, car, slips, air, finish_ft=told.finish, as_json=told.json, units=told.units)

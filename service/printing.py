@@ -13,16 +13,16 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import orjson
 
-from service.told import ToldError
+from service.told import ToldError, read_car
 
 if TYPE_CHECKING:
-    from analysis.car import Air, Car, Slip
+    from analysis.car import Air, Slip
     from analysis.log import Log
 
 
 def print_reviews(
     paths: Sequence[Path],
-    car: Car,
+    car_told: Mapping[str, Any],
     slips: Sequence[Slip],
     air: Air | None,
     *,
@@ -36,8 +36,10 @@ def print_reviews(
     ----------
     paths : sequence of Path
         The ECU's log, then others.
-    car, slips, air
-        What the user told.
+    car_told : mapping
+        The car as the user wrote it.
+    slips, air
+        The rest of what the user told.
     finish_ft : int
         Where the finish line is. [ft]
     as_json : bool
@@ -54,9 +56,12 @@ def print_reviews(
     ------
     LogError
         If the files cannot be read as a run.
+    ToldError
+        If the car cannot be used.
     OSError
-        If one cannot be opened.
+        If a file cannot be opened.
     """
+    car = read_car(car_told)
     from analysis.reading import read_log
 
     logs = []
@@ -64,10 +69,12 @@ def print_reviews(
         with _progress(f"reading {path.name}"):
             logs.append(read_log(path.read_bytes(), name=path.name, mapping=car.channels, index=index))
     from analysis.report import as_json as told_as_json
+    from analysis.report import as_table
     from analysis.review import review
 
     with _progress("reviewing"):
-        told = [told_as_json(one) for one in review(logs, car, slips, air, finish_ft=finish_ft)]
+        reviews = review(logs, car, slips, air, finish_ft=finish_ft)
+    told = [told_as_json(one) for one in reviews]
     for number, one in enumerate(told, start=1):
         _print_findings(one["findings"], before=f"run {number}: " if len(told) > 1 else "")
     if as_json:
@@ -75,7 +82,9 @@ def print_reviews(
         return 0
     from web.printed import print_review
 
-    print("\n\n".join(print_review(one, units=units).rstrip() for one in told))
+    tables = [as_table(one).frame for one in reviews]
+    pages = [print_review(one, units=units, car=car_told, table=table) for one, table in zip(told, tables, strict=True)]
+    print("\n\n".join(page.rstrip() for page in pages))
     return 0
 
 

@@ -147,7 +147,7 @@ def _share(cells: list[str], holds: object) -> float:
 _BRACKETED = re.compile(
     r"^(.*?)\s*(?:\[([^\[\]]*)\]|\(([^()]*(?:\([^()]*\))?)\)|\{([^{}]*)\}|<([^<>]*)>)\s*$", re.DOTALL
 )
-_AFTER_MARK = re.compile(r"^(.*\S)\s*(?:,|/|:|\bin\b| - )\s*([^,:]+)$", re.DOTALL)
+_MARK = re.compile(r"\s*(?:,|/|:|\bin\b| - )\s*")
 _AFTER_JOINT = re.compile(r"^(.*[^\W_])[_ .]([^\W_%]+|%)$", re.DOTALL)
 # After a mere blank or underscore only what cannot be part of a name counts as a unit.
 _CLEAR_UNITS = frozenset(
@@ -182,9 +182,10 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
         inner = next(group for group in match.groups()[1:] if group is not None).strip()
         if "[" in header[match.end(1) :] or is_unit(inner):
             return match.group(1).strip(" ,;:-"), inner
-    match = _AFTER_MARK.match(header)
-    if match and is_unit(match.group(2).strip()) and not (" - " in header and len(match.group(2).strip()) < 2):
-        return match.group(1).strip(), match.group(2).strip()
+    for mark in _MARK.finditer(header):
+        name, unit = header[: mark.start()], header[mark.end() :].strip()
+        if name and is_unit(unit) and not ("-" in mark.group() and len(unit) < 2):
+            return name.strip(), unit
     match = _AFTER_JOINT.match(header)
     if match and _is_clear_unit(match.group(1), match.group(2)):
         return match.group(1).strip(), match.group(2).strip()

@@ -47,7 +47,7 @@ def logs_of_recording(
         If there is no time.
     """
     told = _columns_told(header, mapping)
-    table, words = _numbers_only(table, header)
+    table, words = _numbers_only(table)
     bases = find_time_bases(table, header, layout, name=name, mapping=told)
     mended = [mend_time(base.time_s, unit_s=base.unit_s, clock_face=base.clock_face) for base in bases]
     times = {base.column for base in bases}
@@ -57,7 +57,8 @@ def logs_of_recording(
         if at not in times and column.values is not None and not _is_empty(column)
     }
     understood = understand_columns(header, samples, told)
-    findings = [*table.findings, *words, *_told_of(bases, mended, understood)]
+    wordy = [header.names[at] for at in words if at not in times]
+    findings = [*table.findings, *_of_words(wordy), *_told_of(bases, mended, understood)]
     logs: list[Log] = []
     for start, stop in mended[0].pieces:
         channels = _channels(table, header, understood, bases, mended, (start, stop), index)
@@ -79,10 +80,10 @@ def _columns_told(header: Header, mapping: Mapping[str, str]) -> dict[int, str]:
     return found
 
 
-def _numbers_only(table: Table, header: Header) -> tuple[Table, list[Finding]]:
-    """Switches in words become 1 and 0; columns of other words are counted."""
+def _numbers_only(table: Table) -> tuple[Table, list[int]]:
+    """Switches in words become 1 and 0; columns of other words are returned by place."""
     columns: list[Column] = []
-    wordy: list[str] = []
+    wordy: list[int] = []
     for at, column in enumerate(table.columns):
         if column.words is None:
             columns.append(column)
@@ -104,17 +105,16 @@ def _numbers_only(table: Table, header: Header) -> tuple[Table, list[Finding]]:
             columns.append(Column(np.asarray(numbers, dtype=np.float64), column.present, None))
         else:
             columns.append(column)
-            wordy.append(header.names[at])
-    findings = []
-    if wordy:
-        findings.append(_of_words(wordy))
-    return Table(tuple(columns), table.rows, table.findings), findings
+            wordy.append(at)
+    return Table(tuple(columns), table.rows, table.findings), wordy
 
 
-def _of_words(names: list[str]) -> Finding:
+def _of_words(names: list[str]) -> list[Finding]:
+    if not names:
+        return []
     shown = ", ".join(names[:4]) + (", ..." if len(names) > 4 else "")
     text = f"{len(names)} column{'s hold' if len(names) > 1 else ' holds'} words or times of day, not numbers, and became no channel: {shown}."
-    return Finding("columns-of-words", "note", text, names[0])
+    return [Finding("columns-of-words", "note", text, names[0])]
 
 
 def _is_empty(column: Column) -> bool:

@@ -103,11 +103,11 @@ def _is_time_name(bare: str) -> bool:
     )
 
 
-_RATE_KEY = re.compile(
-    r"(?i)^(?:.*\b)?(sample ?rate|sampling ?rate|log(?:ging)? ?rate|rate|sample ?frequency|sampling ?frequency|frequency|samplerate|abtastrate|hz|fs)\b.*$"
-)
-_PERIOD_KEY = re.compile(
-    r"(?i)^(?:.*\b)?(sample ?(?:interval|period|time)|sampling ?(?:interval|period)|log(?:ging)? ?interval|interval|period|time ?step|dt)\b.*$"
+_RATE_WORDS = frozenset("rate frequency freq hz samplerate abtastrate fs sps loggingrate".split())
+_PERIOD_WORDS = frozenset("interval period step dt time samplinginterval timestep".split())
+_RATE_COMPANY = frozenset(
+    "sample samples sampling log logging logger logged data record recording recorded acquisition acq scan row rows per second sec s ms us "
+    "channel base main max basic the export output time in of khz storage update".split()
 )
 _AMOUNT = re.compile(r"([-+]?\d+(?:[.,]\d+)?(?:[eE][-+]?\d+)?)\s*([^\d\s,;]*)")
 
@@ -123,25 +123,28 @@ def stated_rate_hz(preamble: tuple[tuple[str, str], ...]) -> float | None:
     Returns
     -------
     float or None
-        Rows a second. [Hz]
+        Rows a second; the line that says most plainly what rate it means wins. [Hz]
 
     Examples
     --------
     >>> stated_rate_hz((("Rate", "500"),)), stated_rate_hz((("Sample Interval", "10 ms"),)), stated_rate_hz((("", "Sample rate 50 Hz"),))
     (500.0, 100.0, 50.0)
+    >>> stated_rate_hz((("Fuel rate", "3"), ("", "Rate of fuel 3")))
     """
+    found: list[tuple[int, float]] = []
     for key, value in preamble:
-        for pattern, invert in ((_RATE_KEY, False), (_PERIOD_KEY, True)):
-            subject, amount = (key, value) if key else (re.sub(r"\d.*", "", value), value)
-            if not pattern.match(subject):
-                continue
-            match = _AMOUNT.search(amount)
-            if match is None:
-                continue
-            rate = _rate_from(float(match.group(1).replace(",", ".")), match.group(2), key, invert)
-            if rate is not None and 0.5 <= rate <= 1e5:
-                return rate
-    return None
+        subject = key or re.split(r"\d", value, maxsplit=1)[0]
+        words = [word.casefold() for word in re.findall(r"[A-Za-z]+", subject)]
+        match = _AMOUNT.search(value)
+        if match is None or not words or not all(word in _RATE_COMPANY | _RATE_WORDS | _PERIOD_WORDS for word in words):
+            continue
+        invert = not any(word in _RATE_WORDS for word in words)
+        if invert and not (any(word in _PERIOD_WORDS for word in words) and len(words) + (words[0] != "time") > 1):
+            continue
+        rate = _rate_from(float(match.group(1).replace(",", ".")), match.group(2), key, invert)
+        if rate is not None and 0.5 <= rate <= 1e5:
+            found.append((sum(word in ("sample", "sampling", "log", "logging", "samplerate") for word in words), rate))
+    return max(found, key=lambda pair: pair[0])[1] if found else None
 
 
 def _rate_from(amount: float, unit: str, key: str, invert: bool) -> float | None:

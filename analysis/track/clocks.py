@@ -16,7 +16,7 @@ from analysis.log import Channel, Log, NoRunInLog, Traces
 from analysis.quantities import Estimate
 from analysis.track.engine_copy import RATE_SIGMA_PPM, CopyFit, fit_engine_copy
 from analysis.track.speed_match import SpeedMatch, match_by_speed
-from analysis.track.thrust_falls import PUSH_AFTER_ENGINE_S, measure_event_lag
+from analysis.track.thrust_falls import measure_event_lag
 
 COPY_AGE_S, COPY_AGE_SIGMA_S = 0.040, 0.015
 """How much older a bus copy of engine speed is than the ECU's own channel, once its hold is allowed for, and the
@@ -146,7 +146,7 @@ def _events(
             lag = measure_event_lag(own, acceleration, offset_s=offset, rate_ppm=rate_ppm)
             if lag is None:
                 break
-            offset += PUSH_AFTER_ENGINE_S - lag.lag_s
+            offset -= lag.lag_s
         else:
             if lag is not None and (best is None or (lag.events, -lag.scatter_s) > best[0]):
                 best = ((lag.events, -lag.scatter_s), _Events(offset, lag.sigma_s))

@@ -55,7 +55,7 @@ def find_commanded_cut(traces: Traces, *, fall_s: float, earliest_s: float, lost
     Parameters
     ----------
     traces : Traces
-        Cut flag, shift lever, ignition, throttle and manifold pressure are looked at in that order.
+        Cut flag, shift lever, ignition, throttle and manifold pressure are looked at.
     fall_s : float
         When the engine falls to the next gear's speed. [s]
     earliest_s : float
@@ -79,6 +79,7 @@ def find_commanded_cut(traces: Traces, *, fall_s: float, earliest_s: float, lost
         ("throttle", LIFT_BEFORE_FALL_S, _closed),
         ("manifold_pressure", LIFT_BEFORE_FALL_S, _emptied),
     )
+    edges: dict[str, Edge] = {}
     for name, reach_s, look in looks:
         channel = traces.get(name)
         if channel is None or channel.known.time_s.size < 4:
@@ -88,8 +89,17 @@ def find_commanded_cut(traces: Traces, *, fall_s: float, earliest_s: float, lost
             start_s, stop_s = min(start_s, lost_s - LOST_SMEAR_S), min(stop_s, lost_s + LOST_SMEAR_S)
         edge = look(channel.known, max(start_s, earliest_s), stop_s)
         if edge is not None:
-            return edge
-    return None
+            edges[name] = edge
+    return _surest(edges)
+
+
+def _surest(edges: dict[str, Edge]) -> Edge | None:
+    """A flag or lever as it stands; else the first of ignition and throttle; pressure only where neither shows it."""
+    for name in ("shift_cut", "shift_lever"):
+        if name in edges:
+            return edges[name]
+    direct = [edges[name] for name in ("ignition_advance", "throttle") if name in edges]
+    return min(direct, key=lambda edge: edge.time_s, default=edges.get("manifold_pressure"))
 
 
 def _switched(channel: Channel, start_s: float, stop_s: float) -> Edge | None:
@@ -164,7 +174,7 @@ def find_edge_down(channel: Channel, start_s: float, stop_s: float, *, least: fl
         return None
     step_s = float(np.median(np.diff(time_s)))
     first = last = int(fallen[0])
-    floor = max(0.05 * least, 2.0 * near.resolution, 4.0 * _flutter(values))
+    floor = max(0.02 * least, 2.0 * near.resolution, 5.0 * _flutter(values))
     while first > 1 and time_s[first - 1] > time_s[last] - EDGE_S:
         rest = float(np.median(values[max(0, first - 9) : first - 1]))
         if rest - values[first - 1] <= floor:

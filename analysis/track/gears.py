@@ -22,12 +22,20 @@ from analysis.quantities import Estimate, FloatArray, IntArray
 from analysis.track.engine_speed import EngineSpeed, read_engine_speed
 from analysis.track.hidden_path import best_path
 from analysis.track.motion import Motion
-from analysis.track.ratios import GRID_HZ, Ladder, TurnRatio, find_ladder, known_ladder, measure_turn_ratio
+from analysis.track.ratios import GRID_HZ, Ladder, TurnRatio, drift_of, find_ladder, known_ladder, measure_turn_ratio
 
+CARRIED_DRIFT_PER_S, CONVERTER_DRIFT_PER_S, LOOSE_DRIFT_PER_S = 0.03, 0.2, 0.5
+"""Scale of the log ratio's drift where a gear carries, behind a converter, and where clutch or tire slip. [1/s]"""
+CONVERTER_SLIP = 0.07
+"""Scale of what a converter lets the engine run ahead by, log; five times that just after a shift is no wonder. [-]"""
+SKIP, DOWN = -6.0, -60.0
+"""Log weight of each gear skipped, and of each gear down: on a run down the strip nobody changes down. [-]"""
 OBSERVATION_S = 0.02
 """Samples nearer than this say the same thing twice: sensor filters make neighbours alike. [s]"""
 GONE_S = 0.15
 """A gear is believed where it carries at least this long; the shortest kept in a good run is some 0.25 s. [s]"""
+TAIL_S = 0.8
+"""The path is followed so far past the end of the run: a shift begun before the line ends after it. [s]"""
 SAME_GEAR_GAP_S = 1.5
 """A gear that lets go for less and carries again was not left: a clutch that slips or a lift. [s]"""
 OFF_SETUP = 0.05
@@ -93,23 +101,26 @@ def label_gears(
     Returns
     -------
     Gears
-        Intervals with the gaps in which no gear carried; empty where engine speed or every ratio is unknown.
+        Intervals with the gaps in which no gear carried, up to a little past the end (`gears_between_shifts` cuts them
+        there); empty where engine speed or every ratio is unknown.
     list of Finding
         What was chosen, doubted or could not be done.
     """
     engine = read_engine_speed(traces, start_s=launch_s - 1.0, stop_s=end_s + 1.0)
     if engine is None or end_s - launch_s < 0.5:
         return _no_gears(motion), [_cannot("no engine speed that can be believed was logged during the run")]
-    turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=end_s)
+    turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=end_s + TAIL_S)
+    slips = car.transmission == "converter"
     ladder = known_ladder(turn, car) or find_ladder(turn)
     if ladder is None:
         return _no_gears(motion), [_cannot("engine speed and speed never stand in a steady ratio")]
     findings = _tell_noise(engine, launch_s, end_s) + _doubt_setup(ladder, turn)
-    slips = car.transmission == "converter"
     states = _follow(turn, ladder.level + ladder.offset, traces, slips=slips)
-    levels = _settled_levels(turn, states, ladder.level + ladder.offset)
-    states = _follow(turn, levels, traces, slips=slips)
-    intervals = _as_intervals(turn, states, len(levels), launch_s=launch_s, end_s=end_s)
+    levels = ladder.level + ladder.offset
+    if not slips:
+        levels = _settled_levels(turn, states, levels)
+        states = _follow(turn, levels, traces, slips=slips)
+    intervals = _as_intervals(turn, states, len(levels), launch_s=launch_s)
     findings += _doubt_gear_channel(traces, intervals)
     gears = Gears(ladder.basis, _overall(ladder, levels, turn, car), intervals, _on_grid(motion.time_s, intervals))
     return gears, findings
@@ -165,20 +176,22 @@ def _follow(turn: TurnRatio, level: FloatArray, traces: Traces, *, slips: bool) 
 
 
 def _emissions(turn: TurnRatio, level: FloatArray, *, slips: bool) -> FloatArray:
-    """Log likelihood of the log ratio where a gear carries, slips, or none is in."""
+    """Log likelihood of the log ratio and of its drift where a gear carries, slips, or none is in."""
     top, bottom = float(level.max()) + 1.5, float(level.min()) - 0.6
     x = np.clip(turn.log_ratio, bottom, top)[:, None]
     off = x - level[None, :]
     width = 0.012 + 0.4 * turn.spread
     close = np.exp(-np.abs(off) / width) / (2 * width)
     if slips:
-        close = np.where(off > 0, np.exp(-off / 0.07) / (width + 0.07), np.exp(off / width) / (width + 0.07))
+        close = np.where(off > 0, np.exp(-off / CONVERTER_SLIP), np.exp(off / width)) / (width + CONVERTER_SLIP)
     slack = np.where((off > 0) & (off < 1.5), 1.0 / 1.5, 0.02)
     broad = np.full_like(off, 1.0 / (top - bottom))
-    table = np.stack([close + 1e-3, slack, broad], axis=2).reshape(x.shape[0], -1)
-    log = np.log(table)
-    unknown = ~np.isfinite(x[:, 0])
-    log[unknown] = 0.0
+    drift = np.abs(drift_of(turn))[:, None]
+    steady = CONVERTER_DRIFT_PER_S if slips else CARRIED_DRIFT_PER_S
+    carried, loose = (np.exp(-drift / scale) / (2 * scale) for scale in (steady, LOOSE_DRIFT_PER_S))
+    table = np.stack([close * carried + 1e-3, slack * loose, broad * loose], axis=2).reshape(x.shape[0], -1)
+    log = np.log(np.maximum(table, 1e-9))
+    log[~np.isfinite(x[:, 0])] = 0.0
     log[turn.doubtful] *= 0.1
     return np.asarray(log, dtype=np.float64)
 
@@ -195,7 +208,7 @@ def _steps(gears: int) -> FloatArray:
         for other in range(gears):
             if other == gear:
                 continue
-            jump = -2.0 if other == gear + 1 else -3.0 - 3.5 * abs(other - gear)
+            jump = -2.0 if other == gear + 1 else SKIP * (other - gear - 1) if other > gear else DOWN * (gear - other)
             step[neutral, 3 * other] = jump
             step[neutral, 3 * other + 1] = jump - 1.5
             step[carries, 3 * other] = jump - 5.0
@@ -230,7 +243,7 @@ def _settled_levels(turn: TurnRatio, states: IntArray, level: FloatArray) -> Flo
 
 
 def _as_intervals(
-    turn: TurnRatio, states: IntArray, gears: int, *, launch_s: float, end_s: float
+    turn: TurnRatio, states: IntArray, gears: int, *, launch_s: float
 ) -> tuple[GearInterval, ...]:
     gear = np.where(states % 3 == _NEUTRAL, 0, states // 3 + 1)
     half = 0.5 / GRID_HZ
@@ -244,7 +257,6 @@ def _as_intervals(
     kept = [p for p in pieces if p.end_s - p.start_s >= GONE_S or p is pieces[-1] or p is pieces[0]]
     if kept:
         kept[0] = replace(kept[0], start_s=min(kept[0].start_s, launch_s))
-        kept[-1] = replace(kept[-1], end_s=min(kept[-1].end_s, end_s))
     return tuple(_joined(kept))
 
 
@@ -332,10 +344,11 @@ def gears_between_shifts(
     Returns
     -------
     Gears
-        As given where no shift was found.
+        Cut at the end of the run; between shifts one gear throughout.
     """
     if not shifts:
-        return gears
+        pieces = tuple(replace(p, end_s=min(p.end_s, end_s)) for p in gears.intervals if p.start_s < end_s)
+        return replace(gears, intervals=pieces, gear=gear_at(motion.time_s, pieces))
     edges = [launch_s, *(edge for shift in shifts for edge in (shift.time_s, shift.end_s)), end_s]
     named = [shifts[0].from_gear, *(shift.to_gear for shift in shifts)]
     pieces = tuple(

@@ -23,8 +23,12 @@ LEAST_SPEED_MPS = 2.0
 """Below it wheel speed sensors drop out and the ratio says nothing. [m/s]"""
 STEADY_PER_S = 0.35
 """A gear that carries lets the log ratio drift no faster: converter slip and tire growth together. [1/s]"""
+DRIFT_SPAN_S = 0.12
+"""Drift is taken over this long: three times a shift's ring, less than the shortest stay in a gear. [s]"""
 LEAST_STEP = 0.05
 """Neighbouring gears lie further apart than this in log ratio (5 %); converter lock-up and tire growth do not. [-]"""
+CONVERTER_AHEAD = 0.1
+"""Behind a converter the engine runs ahead of the locked ratio by a tenth or so, log. [-]"""
 SHAFT_SPREAD, WHEEL_SPREAD, GROUND_SPREAD = 0.004, 0.02, 0.035
 """How far known ratios may lie off as a whole though the setup is right: a driveshaft has no tire; a driven wheel's logged
 speed has the logger's own circumference; ground speed adds slip and growth. Standard deviations. [-]"""
@@ -146,13 +150,29 @@ def find_steady(turn: TurnRatio) -> BoolArray:
     array of bool, shape (n,)
         False where it is unknown.
     """
-    reach = round(0.06 * GRID_HZ)
-    x = turn.log_ratio
-    steady = np.zeros(x.size, dtype=np.bool_)
-    if x.size > 2 * reach:
-        drift = (x[2 * reach :] - x[: -2 * reach]) * GRID_HZ / (2 * reach)
-        steady[reach:-reach] = np.abs(drift) < STEADY_PER_S
-    return steady & np.isfinite(x) & ~turn.doubtful
+    steady = np.abs(drift_of(turn)) < STEADY_PER_S
+    return np.asarray(steady & np.isfinite(turn.log_ratio) & ~turn.doubtful)
+
+
+def drift_of(turn: TurnRatio) -> FloatArray:
+    """How fast the log ratio drifts, over `DRIFT_SPAN_S` about each sample.
+
+    Parameters
+    ----------
+    turn : TurnRatio
+        The record.
+
+    Returns
+    -------
+    array, shape (n,)
+        NaN where it is unknown and at the ends. [1/s]
+    """
+    reach = round(0.5 * DRIFT_SPAN_S * GRID_HZ)
+    drift = np.full(turn.log_ratio.size, np.nan)
+    if drift.size > 2 * reach:
+        change = turn.log_ratio[2 * reach :] - turn.log_ratio[: -2 * reach]
+        drift[reach:-reach] = change / (2 * reach / GRID_HZ)
+    return drift
 
 
 def known_ladder(turn: TurnRatio, car: Car) -> Ladder | None:
@@ -183,7 +203,8 @@ def known_ladder(turn: TurnRatio, car: Car) -> Ladder | None:
         level = np.log(60.0 * np.asarray(car.overall_ratios) / car.tire_circumference)
     else:
         return _floating_ladder(turn, np.log(np.asarray(car.gear_ratios)))
-    return Ladder(level, _common_offset(turn, level), "ratios given")
+    slips = car.transmission == "converter"
+    return Ladder(level, _common_offset(turn, level, slips=slips), "ratios given")
 
 
 def _floating_ladder(turn: TurnRatio, level: FloatArray) -> Ladder | None:
@@ -193,19 +214,23 @@ def _floating_ladder(turn: TurnRatio, level: FloatArray) -> Ladder | None:
         return None
     first = float(np.median(turn.log_ratio[pieces[0].start : pieces[0].stop]))
     level = level + first - level[0]
-    return Ladder(level + _common_offset(turn, level), 0.0, "ratios given")
+    return Ladder(level + _common_offset(turn, level, slips=False), 0.0, "ratios given")
 
 
-def _common_offset(turn: TurnRatio, level: FloatArray) -> float:
+def _common_offset(turn: TurnRatio, level: FloatArray, *, slips: bool) -> float:
+    """The shift of all levels under which most steady samples stand at one; a converter's engine may run ahead of it."""
     x = turn.log_ratio[find_steady(turn)]
     if x.size < 20:
         return 0.0
     tried = np.arange(-0.45, 0.451, 0.004)
     width = 0.012 + 0.3 * turn.spread
-    gap = np.abs(x[:, None, None] - level[None, None, :] - tried[None, :, None]).min(axis=2)
-    fit = np.log(np.exp(-0.5 * (gap / width) ** 2) + 0.01).sum(axis=0) * (20.0 / GRID_HZ)
+    gap = x[:, None, None] - level[None, None, :] - tried[None, :, None]
+    scale = np.where(gap > 0, CONVERTER_AHEAD, width) if slips else width
+    fit = np.log(np.exp(-0.5 * (gap / scale) ** 2).max(axis=2) + 0.01).sum(axis=0) * (20.0 / GRID_HZ)
     prior = -2.0 * np.log1p((tried / (2.0 * turn.spread)) ** 2) - 4.0 * np.abs(tried) / 0.45
     best = float(tried[int(np.argmax(fit + prior))])
+    if slips:
+        return best
     left = x - best - level[np.abs(x[:, None] - level[None, :] - best).argmin(axis=1)]
     near = np.abs(left) < 3 * width
     return best + (float(np.median(left[near])) if near.any() else 0.0)

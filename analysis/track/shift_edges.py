@@ -23,6 +23,8 @@ LONGEST_SHIFT_S = 2.5
 """A shift that takes longer, with nothing driving the car, is an aborted run. [s]"""
 LIFT_TO_KINK_S = 0.012
 """With the foot, the engine's speed bends so long after the lift: 20 ms, less what the bend is seen early. [s]"""
+STAYS_S = 0.05
+"""A fall stays at least so long: noise, a limiter's chop and tire shake do not. [s]"""
 FALL_S = 0.3
 """The fall itself, from mid-way between the gears to its lowest point, is over within this. [s]"""
 LOST_BLUR_S = 0.08
@@ -55,7 +57,7 @@ def find_fall(engine: EngineSpeed, half_way_rpm: FloatArray, *, earliest_s: floa
     half_way_rpm : array, shape (n,)
         Engine speed mid-way between the two gears' levels at each sample of `engine`. [rpm]
     earliest_s, latest_s : float
-        Where to look; the last fall in it is meant. [s]
+        Where to look; the first fall that stays is meant. [s]
 
     Returns
     -------
@@ -64,10 +66,15 @@ def find_fall(engine: EngineSpeed, half_way_rpm: FloatArray, *, earliest_s: floa
     """
     above = engine.rpm - half_way_rpm
     inside = (engine.time_s[1:] >= earliest_s) & (engine.time_s[1:] <= latest_s)
-    passed = np.flatnonzero((above[:-1] > 0) & (above[1:] <= 0) & inside)
-    if passed.size == 0:
+    stay = max(2, round(STAYS_S / engine.step_s))
+    passed = [
+        int(place)
+        for place in np.flatnonzero((above[:-1] > 0) & (above[1:] <= 0) & inside)
+        if (above[place + 1 : place + 1 + stay] <= 0).all()
+    ]
+    if not passed:
         return None
-    index = int(passed[-1])
+    index = passed[0]
     span = above[index] - above[index + 1]
     middle_s = float(engine.time_s[index] + (engine.time_s[index + 1] - engine.time_s[index]) * above[index] / span)
     rise = max(3.0 * engine.noise_rpm, 0.002 * float(engine.rpm[index]))

@@ -23,7 +23,7 @@ from analysis.track.engine_speed import (
     local_line,
     read_engine_speed,
 )
-from analysis.track.gears import GearInterval, Gears, gear_at
+from analysis.track.gears import TAIL_S, GearInterval, Gears
 from analysis.track.motion import Motion
 from analysis.track.ratios import TurnRatio, measure_turn_ratio
 from analysis.track.shift_edges import TREND_S, find_carry, find_fall, find_start
@@ -190,15 +190,15 @@ def find_shifts(
     engine = read_engine_speed(traces, start_s=launch_s - 1.0, stop_s=end_s + 1.0)
     if engine is None:
         return (), []
-    turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=end_s)
+    turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=end_s + TAIL_S)
     pairs = [
-        (left, right) for left, right in pairwise(gears.intervals) if left.gear != right.gear and right.start_s < end_s
+        (left, right) for left, right in pairwise(gears.intervals) if left.gear != right.gear and left.start_s < end_s
     ]
     found = [
         _measure(left, right, motion=motion, engine=engine, turn=turn, traces=traces, gears=gears, car=car, boost=boost)
         for left, right in pairs
     ]
-    shifts = [shift for shift in found if shift is not None]
+    shifts = [shift for shift in found if shift is not None and shift.time_s < end_s]
     return tuple(_named(shifts, car)), _doubt_rate(engine, shifts)
 
 
@@ -215,9 +215,12 @@ def _measure(
     boost: tuple[FloatArray, FloatArray] | None,
 ) -> Shift | None:
     earliest = left.start_s + 0.05
-    this_gear, next_gear = (_in_gear(engine, turn, gears, gear) for gear in (left.gear, right.gear))
+    this_gear = _in_gear(engine, turn, start_s=left.end_s - 0.7, stop_s=left.end_s - 0.15)
+    next_gear = _in_gear(engine, turn, start_s=right.start_s + 0.15, stop_s=min(right.start_s + 0.7, right.end_s))
+    if this_gear is None or next_gear is None:
+        return None
     half_way = np.sqrt(this_gear * next_gear)
-    fall = find_fall(engine, half_way, earliest_s=max(earliest, left.end_s - 0.3), latest_s=right.start_s + 0.15)
+    fall = find_fall(engine, half_way, earliest_s=max(earliest, left.end_s - 0.3), latest_s=right.start_s + 0.7)
     if fall is None:
         return None
     start = find_start(engine, traces, motion, fall=fall, earliest_s=earliest) or Edge(left.end_s, 0.05, "ratio")
@@ -254,12 +257,14 @@ def _measure(
     )
 
 
-def _in_gear(engine: EngineSpeed, turn: TurnRatio, gears: Gears, gear: int) -> FloatArray:
-    """What the engine would turn in a gear at each of its samples, by what that gear turned in this run."""
-    level = float(np.nanmedian(turn.log_ratio[gear_at(turn.time_s, gears.intervals) == gear]))
+def _in_gear(engine: EngineSpeed, turn: TurnRatio, *, start_s: float, stop_s: float) -> FloatArray | None:
+    """What the engine would turn at each of its samples by the ratio that it kept within a stretch."""
+    inside = (turn.time_s >= start_s) & (turn.time_s <= stop_s) & np.isfinite(turn.log_ratio)
+    if not inside.any():
+        return None
     known = np.isfinite(turn.driven)
     driven = np.interp(engine.true_time_s, turn.time_s[known], turn.driven[known])
-    return np.asarray(driven * np.exp(level), dtype=np.float64)
+    return np.asarray(driven * np.exp(float(np.median(turn.log_ratio[inside]))), dtype=np.float64)
 
 
 def _rpm_before(engine: EngineSpeed, start: Edge) -> Estimate | None:

@@ -3,7 +3,7 @@
 A shift, or a lift, shows in a dash's accelerometer and in the ECU's engine speed. Both sensors are late by little,
 so such moments tell the offset of two clocks from the age of a copy sent between them.
 
-Public: `EventLag`, `find_thrust_falls`, `find_engine_departure`, `measure_event_lag`.
+Public: `EventLag`, `EngineDeparture`, `find_thrust_falls`, `find_engine_departure`, `measure_event_lag`.
 """
 
 from __future__ import annotations
@@ -28,16 +28,21 @@ TREND_S = 0.4
 """Both signals are held against their own course over this long before. [s]"""
 APART_S = 0.35
 """Two falls closer than this are one: a driveline swings back. [s]"""
-LOW_SHARE, HIGH_SHARE = 0.2, 0.55
-"""The line through these shares of the fall, carried back, is its start. [-]"""
+FALL_LENGTHS_S = (0.015, 0.03, 0.06)
+"""A cut by the ignition is through in 15 ms, a throttle takes longer. [s]"""
+ACCELEROMETER_LAG_S = 0.012
+"""Time constant of an accelerometer's filter, 5 to 20 ms. [s]"""
 LEAST_DEPARTURE_RPM = 35.0
 """Engine speed off its trend by less is ripple. [rpm]"""
 SEARCH_S = 0.09
 """How far from a fall of the push the engine's departure is looked for. [s]"""
-PUSH_AFTER_ENGINE_S, PUSH_AFTER_ENGINE_SIGMA_S = 0.014, 0.008
-"""How much later a fall starts in an accelerometer's record than the engine's departure in engine speed: the
-accelerometer's delay (10 to 30 ms) and the driveline's unwinding (5 to 15), less the pick-up's delay (5 to 20);
-and the standard deviation over cars and devices. [s]"""
+DEPARTS_S = 0.03
+"""The course an engine leaves on is taken over this long. [s]"""
+PUSH_AFTER_FALL_S, PUSH_AFTER_FLARE_S, PUSH_AFTER_SIGMA_S = 0.008, -0.004, 0.006
+"""How much later a fall starts in an accelerometer's record than the engine's departure in engine speed: the dead
+times of the two are nearly alike (4 to 12 ms, 4 to 9). Where the engine falls, torque is cut with the clutch closed,
+and the driveline unwinds before the car feels it; where it flares, the clutch has let the car go before the engine
+has gained anything. And the standard deviation over cars and devices. [s]"""
 EVENT_SIGMA_S = 0.006
 """What one event scatters even at high rates. [s]"""
 OUTLYING_S = 0.035
@@ -49,7 +54,8 @@ class EventLag:
     """Where the falls of push in one log lie against the engine's departures in another."""
 
     lag_s: float
-    """Median of (fall on the other's clock, carried over by the offset given) less (departure on the ECU's). [s]"""
+    """How much later the falls come than they should after the ECU's departures, the other clock carried over by the
+    offset given: the offset is too great by this. [s]"""
     sigma_s: float
     """Its standard deviation, sensors' delays and driveline included. [s]"""
     events: int
@@ -60,6 +66,16 @@ class EventLag:
     """Falls that lie within the ECU's record but have no departure near."""
     scatter_s: float
     """Mean distance of the near events from their median. [s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class EngineDeparture:
+    """When engine speed leaves its course, and which way."""
+
+    time_s: float
+    """[s]"""
+    up: bool
+    """True for a flare."""
 
 
 def find_thrust_falls(time_s: FloatArray, acceleration_mps2: FloatArray) -> FloatArray:
@@ -77,7 +93,8 @@ def find_thrust_falls(time_s: FloatArray, acceleration_mps2: FloatArray) -> Floa
 
     Notes
     -----
-    The line through 20 and 55 % of the fall, carried back to the course before it.
+    A ramp seen through a filter is fitted to the samples from the course before to the deepest; a fall lies between
+    samples 40 ms apart as well as between samples 10 ms apart, only less surely.
     """
     if time_s.size < 10:
         return np.zeros(0)
@@ -113,33 +130,45 @@ def _trend(time_s: FloatArray, values: FloatArray, until_s: float) -> tuple[Floa
 
 
 def _start_of_fall(time_s: FloatArray, values: FloatArray, near_s: float) -> float | None:
-    trend = _trend(time_s, values, near_s - 0.05)
-    around = (time_s > near_s - 0.08) & (time_s < near_s + FALL_S)
-    if trend is None or around.sum() < 2:
+    trend = _trend(time_s, values, near_s - 0.06)
+    around = (time_s > near_s - 0.15) & (time_s < near_s + FALL_S)
+    if trend is None or around.sum() < 3:
         return None
     (level, slope), noise = trend
     time = time_s[around]
-    off = level + slope * (time - near_s + 0.05) - values[around]
-    depth = float(off.max())
-    if depth < max(1.2, 6 * noise):
+    off = level + slope * (time - near_s + 0.06) - values[around]
+    deepest = int(np.argmax(off))
+    if off[deepest] < max(1.2, 6 * noise) or deepest < 1:
         return None
-    deep = int(np.argmax(off > HIGH_SHARE * depth))
-    low, high = (_last_crossing(time, off, deep, share * depth) for share in (LOW_SHARE, HIGH_SHARE))
-    if low is None or high is None:
-        return None
-    return low - (high - low) * LOW_SHARE / (HIGH_SHARE - LOW_SHARE)
+    return _fit_fall(time[: deepest + 1], off[: deepest + 1], near_s)
 
 
-def _last_crossing(time_s: FloatArray, rising: FloatArray, index: int, level: float) -> float | None:
-    while index > 0 and rising[index - 1] > level:
-        index -= 1
-    if index == 0:
-        return None
-    share = (level - rising[index - 1]) / (rising[index] - rising[index - 1])
-    return float(time_s[index - 1] + share * (time_s[index] - time_s[index - 1]))
+def _fit_fall(time_s: FloatArray, off: FloatArray, near_s: float) -> float | None:
+    """Start of the fall whose shape, one of a few lengths, fits the samples up to the deepest best."""
+    starts = near_s + np.arange(-0.10, 0.06, 0.002)
+    best, found = np.inf, -1
+    for length in FALL_LENGTHS_S:
+        shape = _fall_shape(time_s[None, :] - starts[:, None], length)
+        size = np.sum(shape * shape, axis=1)
+        depth = np.sum(shape * off, axis=1) / np.where(size > 0, size, 1.0)
+        missed = np.sum((off - depth[:, None] * shape) ** 2, axis=1)
+        least = int(np.argmin(missed))
+        if missed[least] < best:
+            best, found = float(missed[least]), least
+    return float(starts[found]) if 0 < found < starts.size - 1 else None
 
 
-def find_engine_departure(time_s: FloatArray, engine_rpm: FloatArray, *, near_s: float) -> float | None:
+def _fall_shape(since_s: FloatArray, length_s: float) -> FloatArray:
+    """A ramp of that length from 0 to 1, seen through the accelerometer's lag."""
+
+    def after(since: FloatArray) -> FloatArray:
+        late = np.maximum(since, 0.0)
+        return late - ACCELEROMETER_LAG_S * (1 - np.exp(-late / ACCELEROMETER_LAG_S))
+
+    return (after(since_s) - after(since_s - length_s)) / length_s
+
+
+def find_engine_departure(time_s: FloatArray, engine_rpm: FloatArray, *, near_s: float) -> EngineDeparture | None:
     """Find when engine speed leaves its course, up or down, near a moment.
 
     Parameters
@@ -151,8 +180,8 @@ def find_engine_departure(time_s: FloatArray, engine_rpm: FloatArray, *, near_s:
 
     Returns
     -------
-    float or None
-        None where it does not leave its course there, or has left it before. [s]
+    EngineDeparture or None
+        None where it does not leave its course there, or has left it before.
     """
     trend = _trend(time_s, engine_rpm, near_s - SEARCH_S)
     around = (time_s > near_s - SEARCH_S) & (time_s < near_s + SEARCH_S)
@@ -161,21 +190,22 @@ def find_engine_departure(time_s: FloatArray, engine_rpm: FloatArray, *, near_s:
     (level, slope), noise = trend
     time = time_s[around]
     off = engine_rpm[around] - level - slope * (time - near_s + SEARCH_S)
-    least = max(4 * noise, LEAST_DEPARTURE_RPM)
-    hits = np.flatnonzero(np.abs(off) > least)
+    hits = np.flatnonzero(np.abs(off) > max(4 * noise, LEAST_DEPARTURE_RPM))
     if hits.size == 0 or hits[0] == 0:
         return None
-    away = off * np.sign(off[hits[0]])
-    crossings = []
-    for height in (least, 2.5 * least):
-        above = np.flatnonzero(away > height)
-        if above.size == 0 or above[0] == 0:
-            return None
-        crossings.append(_last_crossing(time, away, int(above[0]), height))
-    first, second = crossings
-    if first is None or second is None:
+    first = int(hits[0])
+    up = bool(off[first] > 0)
+    # The line through what follows, carried back to the course before.
+    last = max(int(np.searchsorted(time, time[first] + DEPARTS_S)), first + 2)
+    if last > time.size:
         return None
-    return first - min((second - first) / 1.5, 0.04)
+    leg, size = time[first:last], np.abs(off[first:last])
+    if leg.size > 1 and size[-1] > size[0]:
+        steep = float(np.polyfit(leg - leg[0], size, 1)[0])
+        start = float(leg[0] - size[0] / steep)
+    else:
+        start = float(time[first - 1])
+    return EngineDeparture(max(start, float(time[first - 1]) - 0.5 * DEPARTS_S), up)
 
 
 def measure_event_lag(own: Channel, acceleration: Channel, *, offset_s: float, rate_ppm: float) -> EventLag | None:
@@ -212,14 +242,15 @@ def measure_event_lag(own: Channel, acceleration: Channel, *, offset_s: float, r
         if departure is None:
             unmatched += 1
         else:
-            lags.append(float(fall) - departure)
+            usual = PUSH_AFTER_FLARE_S if departure.up else PUSH_AFTER_FALL_S
+            lags.append(float(fall) - departure.time_s - usual)
     if not lags:
         return None
-    # The densest cluster: a fall met with the wrong departure lies anywhere.
-    middle = max(lags, key=lambda one: sum(abs(lag - one) < OUTLYING_S for lag in lags))
+    # The densest cluster, of two the nearer: a driveline's swing, met with the departure before it, comes late.
+    middle = max(lags, key=lambda one: sum(abs(lag - one) < OUTLYING_S for lag in lags) - abs(one) / SEARCH_S)
     near = [lag for lag in lags if abs(lag - middle) < OUTLYING_S]
     scatter = EVENT_SIGMA_S + 0.25 / max(known.rate_hz, 1.0) + 0.15 / max(own.rate_hz, 1.0)
-    sigma = float(np.hypot(PUSH_AFTER_ENGINE_SIGMA_S, scatter / np.sqrt(len(near))))
+    sigma = float(np.hypot(PUSH_AFTER_SIGMA_S, scatter / np.sqrt(len(near))))
     centre = float(np.median(near))
     apart = float(np.mean(np.abs(np.array(near) - centre)))
     return EventLag(centre, sigma, len(near), len(lags) - len(near), unmatched, apart)

@@ -6,10 +6,10 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Cookie, Depends, Query
+from fastapi import APIRouter, Query
 from fastapi.responses import FileResponse, HTMLResponse
 
-from service.answers import TheLibrary, TheSettings
+from service.answers import TheLibrary, TheSettings, TheUnits
 from service.errors import not_found
 from service.library import Library
 from service.routes.cars import car_json
@@ -17,7 +17,6 @@ from service.routes.events import sheet_json
 from service.routes.runs import run_json, whole_run_json
 from service.side_by_side import lay_side_by_side
 from service.tables import column_facts
-from web.units import UnitSystem, chosen_units
 
 router = APIRouter(include_in_schema=False)
 
@@ -25,13 +24,6 @@ RUNS_A_PAGE = 50
 """Runs in the list before one has to turn the page."""
 STRIP_COLUMNS = ("time_s", "distance_m", "speed_mps", "engine_speed", "boost", "manifold_pressure")
 """What the picture of a run is drawn from."""
-
-
-def _units(units: str | None = None, cookie: Annotated[str | None, Cookie(alias="units")] = None) -> UnitSystem:
-    return chosen_units(units, cookie)
-
-
-Units = Annotated[UnitSystem, Depends(_units)]
 
 
 def chart_library_folder(data: Path) -> Path:
@@ -50,7 +42,7 @@ def chart_library(settings: TheSettings) -> FileResponse:
 
 @router.get("/")
 def start(
-    library: TheLibrary, units: Units, event: str | None = None, car: str | None = None, after: str | None = None
+    library: TheLibrary, units: TheUnits, event: str | None = None, car: str | None = None, after: str | None = None
 ) -> HTMLResponse:
     """Drop logs here, and all runs."""
     from web.pages import render_runs
@@ -70,7 +62,7 @@ def start(
 
 
 @router.get("/runs/{run_id}")
-def one_run(library: TheLibrary, settings: TheSettings, units: Units, run_id: str) -> HTMLResponse:
+def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: str) -> HTMLResponse:
     """A run's review."""
     from web.pages import render_run
     from web.strip import strip_svg
@@ -93,7 +85,7 @@ def one_run(library: TheLibrary, settings: TheSettings, units: Units, run_id: st
 def side_by_side(
     library: TheLibrary,
     settings: TheSettings,
-    units: Units,
+    units: TheUnits,
     runs: str = "",
     run: Annotated[list[str] | None, Query()] = None,
 ) -> HTMLResponse:
@@ -114,7 +106,7 @@ def side_by_side(
 
 
 @router.get("/cars")
-def all_cars(library: TheLibrary, units: Units) -> HTMLResponse:
+def all_cars(library: TheLibrary, units: TheUnits) -> HTMLResponse:
     """All cars."""
     from web.pages import render_cars
 
@@ -122,7 +114,7 @@ def all_cars(library: TheLibrary, units: Units) -> HTMLResponse:
 
 
 @router.get("/cars/new")
-def new_car(units: Units) -> HTMLResponse:
+def new_car(units: TheUnits) -> HTMLResponse:
     """A form for a car that is not known yet."""
     from web.pages import render_car
 
@@ -130,7 +122,7 @@ def new_car(units: Units) -> HTMLResponse:
 
 
 @router.get("/cars/{car_id}")
-def one_car(library: TheLibrary, units: Units, car_id: str) -> HTMLResponse:
+def one_car(library: TheLibrary, units: TheUnits, car_id: str) -> HTMLResponse:
     """A form for the next version of a car."""
     from web.pages import render_car
 
@@ -141,7 +133,7 @@ def one_car(library: TheLibrary, units: Units, car_id: str) -> HTMLResponse:
 
 
 @router.get("/events/{name}")
-def event_sheet(library: TheLibrary, settings: TheSettings, units: Units, name: str) -> HTMLResponse:
+def event_sheet(library: TheLibrary, settings: TheSettings, units: TheUnits, name: str) -> HTMLResponse:
     """The sheet of one event."""
     from web.pages import render_event
 
