@@ -5,11 +5,13 @@ Public: `Layout`, `find_layout`, `DELIMITERS`.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from dataclasses import dataclass
 
 from analysis.log import NotALog
 from analysis.reading.cells import kind_of_cell, number_of, split_line
+from analysis.reading.recognition import recognise_name
 from analysis.reading.refusal import quoted_lines
 from analysis.reading.text import HEAD_BYTES, Line, Text
 from analysis.reading.unpack import EXPORT_ADVICE
@@ -99,11 +101,10 @@ def find_layout(text: Text, *, name: str, start: int = 0, stop: int | None = Non
 
 
 def _no_table(lines: list[Line], name: str) -> str:
+    told = [line for line in lines if line.text.strip()]
+    named = any(recognise_name(re.sub(r"[\[(].*", "", cell)) for line in told[:8] for mark in DELIMITERS for cell in split_line(line.text, mark))
+    what = "column names but no rows of data" if named and len(told) <= 70 else f"none in {len(told)} lines"
     found = quoted_lines([line.text for line in lines])
-    header_only = len([line for line in lines if line.text.strip()]) <= 3 and any(
-        len(split_line(line.text, delimiter)) >= 2 for line in lines for delimiter in DELIMITERS
-    )
-    what = "column names but no rows of data" if header_only else f"no such rows in {len(lines)} lines"
     return f"{name}: looked for rows of numbers parted by comma, semicolon, tab or bar, found {what}: {found}. {EXPORT_ADVICE}"
 
 

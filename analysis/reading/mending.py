@@ -160,7 +160,11 @@ def _mend_outliers(time: FloatArray, step: float) -> tuple[FloatArray, list[Find
     out = time.copy()
     out[rows] = known
     where = _at(out, int(rows[mended[0]]))
-    text = f"{len(mended)} time stamp{'s' if len(mended) != 1 else ''} stood out of the rising row and were put between their neighbours."
+    many = len(mended) != 1
+    text = (
+        f"{len(mended)} time stamp{'s' if many else ''} stood out of the rising row and "
+        f"{'were' if many else 'was'} put between {'their' if many else 'its'} neighbours."
+    )
     return out, [Finding("time-stamps-mended", "note", text, where)]
 
 
@@ -222,14 +226,19 @@ def _part_equal_stamps(time: FloatArray, step: float, *, first: int) -> tuple[Fl
 
 
 def _spread(known: FloatArray) -> FloatArray:
-    """Equal stamps spread evenly up to the next stamp; the last group at the usual row interval."""
+    """Equal stamps set apart: evenly over all rows where that fits every stamp, else evenly within each stamp."""
+    quantum = float(np.min(np.diff(known), where=np.diff(known) > 0, initial=np.inf))
+    rows = np.arange(known.size)
+    pace, first = (float(term) for term in np.polyfit(rows, known, 1))
+    even = first + pace * rows
+    if float(np.max(np.abs(even - known))) <= 1.05 * quantum:
+        return np.asarray(even)
     starts = np.flatnonzero(np.concatenate(([True], np.diff(known) > 0)))
     sizes = np.diff(np.concatenate((starts, [known.size])))
     stamps = known[starts]
-    usual = float((stamps[-1] - stamps[0]) / max(starts[-1], 1))
-    room = np.concatenate((np.diff(stamps), [usual * sizes[-1]]))
-    within = np.arange(known.size) - np.repeat(starts, sizes)
-    return np.asarray(np.repeat(stamps, sizes) + within * np.repeat(np.minimum(room, 2 * usual * sizes) / sizes, sizes))
+    room = np.concatenate((np.diff(stamps), [pace * sizes[-1]]))
+    within = rows - np.repeat(starts, sizes)
+    return np.asarray(np.repeat(stamps, sizes) + within * np.repeat(np.minimum(room, 2 * pace * sizes) / sizes, sizes))
 
 
 def _gaps(time: FloatArray, step: float, *, first: int) -> list[Finding]:

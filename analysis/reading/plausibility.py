@@ -151,8 +151,10 @@ def _converted(match: NameMatch, header: str, unit: str, values: FloatArray, kin
     conversion = conversion_for(guess, kept=kind.unit)
     if conversion is None:
         return None
-    assumed = _unit_assumed(header, guess) if guess not in ("rpm", "deg", "V") else ()
-    return Understood(match.channel, kind.unit, "", conversion, round(match.confidence * UNIT_ASSUMED, 3), assumed)
+    plain = guess in ("rpm", "deg", "V")  # the name tells the unit
+    assumed = () if plain else _unit_assumed(header, guess)
+    confidence = match.confidence if plain else round(match.confidence * UNIT_ASSUMED, 3)
+    return Understood(match.channel, kind.unit, "", conversion, confidence, assumed)
 
 
 def _unit_assumed(header: str, unit: str) -> tuple[Finding, ...]:

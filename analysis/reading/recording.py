@@ -6,6 +6,7 @@ Public: `logs_of_recording`.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -22,6 +23,10 @@ from analysis.reading.table import Column, Table
 from analysis.reading.text import Text
 from analysis.reading.timebase import TimeBase, find_time_bases
 from analysis.reading.updates import printed_step, update_rate_hz
+
+
+PAGE_GAP_ROWS = 3.5
+"""Rows that may be missing where a header is printed again in the middle; more is a restart. As for a gap."""
 
 
 def logs_of_recording(
@@ -49,7 +54,7 @@ def logs_of_recording(
     told = _columns_told(header, mapping)
     table, words = _numbers_only(table)
     bases = find_time_bases(table, header, layout, name=name, mapping=told)
-    mended = [mend_time(base.time_s, unit_s=base.unit_s, clock_face=base.clock_face) for base in bases]
+    mended = [_mended(base, alone=len(bases) == 1) for base in bases]
     times = {base.column for base in bases}
     samples = {
         at: _sample(column.values)
@@ -67,6 +72,20 @@ def logs_of_recording(
         logs.append(Log(name, checked, facts, _time_facts(bases[0], mended[0], start, stop), tuple(findings + health)))
         findings = []
     return logs
+
+
+def _mended(base: TimeBase, *, alone: bool) -> MendedTime:
+    """The time of one group of columns; rows that only another group uses are not its own."""
+    used = np.ones(base.time_s.size, dtype=bool) if alone else np.isfinite(base.time_s)
+    mended = mend_time(base.time_s[used], unit_s=base.unit_s, clock_face=base.clock_face)
+    if alone:
+        return mended
+    time = np.full(base.time_s.shape, np.nan)
+    time[used] = mended.time_s
+    rows = np.flatnonzero(used)
+    edges = [0, *(int(rows[start]) for start, _ in mended.pieces[1:]), time.size]
+    pieces = tuple(zip(edges, edges[1:], strict=False)) if mended.pieces else ()
+    return MendedTime(time, pieces, mended.findings)
 
 
 def _columns_told(header: Header, mapping: Mapping[str, str]) -> dict[int, str]:
@@ -138,7 +157,18 @@ def _told_of(bases: list[TimeBase], mended: list[MendedTime], understood: Mappin
         told += [*base.findings, *time.findings]
     for column in understood.values():
         told += column.findings
-    return told
+    assumed = [finding for finding in told if finding.code == "unit-assumed"]
+    if len(assumed) < 2:
+        return told
+    return [finding for finding in told if finding.code != "unit-assumed"] + [_units_assumed(assumed)]
+
+
+def _units_assumed(assumed: list[Finding]) -> Finding:
+    """One finding for all channels without a unit."""
+    shown = ", ".join(finding.text.removeprefix("No unit is written for ").rstrip(".") for finding in assumed[:12])
+    shown = shown.replace(": its values are read as", " is read as")
+    more = f" and {len(assumed) - 12} more" if len(assumed) > 12 else ""
+    return Finding("unit-assumed", "note", f"No unit is written for {len(assumed)} channels: {shown}{more}.", "")
 
 
 def _channels(
@@ -205,8 +235,8 @@ def _channel(
     column: Understood, header: str, time_s: FloatArray, values: FloatArray, index: int, *, row_s: float
 ) -> Channel:
     conversion = column.conversion
-    rate = update_rate_hz(time_s, values, row_s=row_s)
-    step = printed_step(values) * abs(conversion.scale)
+    step = printed_step(values)
+    rate = update_rate_hz(time_s, values, step=step, row_s=row_s)
     si = (
         values
         if conversion.scale == 1.0 and conversion.offset == 0.0
@@ -215,7 +245,7 @@ def _channel(
     if not np.isfinite(si.sum()):
         si = np.where(np.isfinite(si), si, np.nan)
     return Channel(
-        column.channel, header, column.unit, column.unit_written, time_s, si, rate, column.confidence, index, step
+        column.channel, header, column.unit, column.unit_written, time_s, si, rate, column.confidence, index, step * abs(conversion.scale)
     )
 
 
@@ -239,3 +269,54 @@ def _time_facts(base: TimeBase, mended: MendedTime, start: int, stop: int) -> Ti
     step = float(np.median(np.diff(known))) if known.size > 1 else float("nan")
     rate = 1.0 / step if step > 0 else 0.0
     return TimeFacts(base.basis, float(known[0]), float(known[-1]), rate)
+
+
+def join_pages(logs: list[Log]) -> list[Log]:
+    """Put recordings together whose time goes on as if the header had not been printed again.
+
+    Parameters
+    ----------
+    logs : list of Log
+        Recordings of one file, in order.
+
+    Returns
+    -------
+    list of Log
+        Fewer where a logger prints its header on every page; the same where it was restarted.
+    """
+    joined: list[Log] = []
+    for log in logs:
+        before = joined[-1] if joined else None
+        if before is not None and _goes_on(before, log):
+            joined[-1] = _one_after_the_other(before, log)
+        else:
+            joined.append(log)
+    return joined
+
+
+def _goes_on(before: Log, after: Log) -> bool:
+    alike = [channel.header for channel in before.channels] == [channel.header for channel in after.channels]
+    wait = after.time.first_s - before.time.last_s
+    return alike and before.time.rate_hz > 0 and 0 < wait <= PAGE_GAP_ROWS / before.time.rate_hz
+
+
+def _one_after_the_other(before: Log, after: Log) -> Log:
+    shift = after.time.first_s - before.time.first_s
+    channels = tuple(
+        replace(
+            one,
+            time_s=np.concatenate((one.time_s, two.time_s + shift)),
+            values=np.concatenate((one.values, two.values)),
+            confidence=max(one.confidence, two.confidence),
+        )
+        for one, two in zip(before.channels, after.channels, strict=True)
+    )
+    told = {finding.code for finding in before.findings}
+    findings = [*before.findings, *(finding for finding in after.findings if finding.code not in told)]
+    if "header-repeats" not in told:
+        text = "The header is printed again in the middle of the rows and the time goes on: read as one recording."
+        findings.append(Finding("header-repeats", "note", text, f"line {after.text.header_line}"))
+    text_facts = replace(before.text, rows=before.text.rows + after.text.rows)
+    return replace(
+        before, channels=channels, text=text_facts, time=replace(before.time, last_s=after.time.last_s), findings=tuple(findings)
+    )

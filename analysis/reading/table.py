@@ -86,15 +86,33 @@ def read_table(
     Table or None
         None only where not `tolerant` and some cell or row is not as the first ones.
     """
+    stop, cut = _without_cut_row(text, layout, stop)
     source = _source_of(text, layout, stop)
     kinds = list(layout.column_kinds)
     if not layout.grouped:
         clean = _read_strictly(source, kinds)
         if clean is not None and not _has_short_rows(clean, source, layout):
-            return Table(tuple(_columns_of(clean, kinds)), clean.height, ())
+            return Table(tuple(_columns_of(clean, kinds)), clean.height, tuple(cut))
     if not tolerant:
         return None
-    return _read_tolerantly(source, layout, header, first_line=layout.first_data.number)
+    return _read_tolerantly(source, layout, header, first_line=layout.first_data.number, told=cut)
+
+
+def _without_cut_row(text: Text, layout: Layout, stop: int | None) -> tuple[int | None, list[Finding]]:
+    """Leave out a last row whose last cell was cut: no line end, and fewer decimals than all rows before."""
+    data, mark = text.data, text.line_end.encode("ascii")
+    end = len(data) if stop is None else stop
+    if data.endswith(mark, 0, end) or layout.quoted:
+        return stop, []
+    lines = data[max(end - 4000 - 40 * layout.width, layout.first_data.start) : end].split(mark)
+    if len(lines) < 12 or lines[-1].count(layout.delimiter.encode()) != layout.width - 1:
+        return stop, []
+    point = layout.decimal.encode()
+    decimals = [len(line.rstrip().rpartition(layout.delimiter.encode())[2].partition(point)[2]) for line in lines[-11:]]
+    if len(set(decimals[:-1])) != 1 or decimals[-1] >= decimals[0]:
+        return stop, []
+    finding = Finding("cut-last-line", "note", "The last line is cut short and was set aside (1 row).", "last line")
+    return end - len(lines[-1]), [finding]
 
 
 def _source_of(text: Text, layout: Layout, stop: int | None) -> _Source:
@@ -208,10 +226,13 @@ class _Sorted:
     findings: list[Finding]
 
 
-def _read_tolerantly(source: _Source, layout: Layout, header: Header, *, first_line: int) -> Table:
+def _read_tolerantly(
+    source: _Source, layout: Layout, header: Header, *, first_line: int, told: list[Finding]
+) -> Table:
     if source.quote:
         source = _out_of_quotes(source)
     sorted_out = _sort_lines(source, layout, first_line)
+    sorted_out.findings.extend(told)
     kinds = list(layout.column_kinds)
     frame = _read(sorted_out.source, _schema(kinds), lenient=True) if sorted_out.source.data else None
     if frame is None or frame.height == 0:

@@ -17,6 +17,7 @@ from analysis.quantities import FloatArray
 from analysis.reading.header import Header
 from analysis.reading.layout import Layout
 from analysis.reading.recognition import recognise_name
+from analysis.reading.refusal import quoted_start
 from analysis.reading.table import Column, Table
 from analysis.reading.timestamps import seconds_of_clock
 from analysis.reading.units import time_scale_s
@@ -90,9 +91,12 @@ def find_time_bases(
         return [_counted(table.rows, rate_hz)]
     if stand_in is not None:
         return [stand_in]
+    columns = "a table without column names"
+    if header.header_line is not None:
+        shown = ", ".join(quoted_start(column, most=30) for column in header.names[:6])
+        columns = f"neither among the columns {shown}{', ...' if len(header.names) > 6 else ''}"
     raise NotALog(
-        f"{name}: looked for a column of time or a stated sample rate, found neither among the columns "
-        f"{', '.join(repr(column) for column in header.names[:6])}{', ...' if len(header.names) > 6 else ''}. "
+        f"{name}: looked for a column of time or a stated sample rate, found {columns}. "
         "Export the log with its time column, or tell which column is the time."
     )
 

@@ -11,38 +11,51 @@ from __future__ import annotations
 
 import numpy as np
 
-from analysis.quantities import FloatArray
+from analysis.quantities import BoolArray, FloatArray, IntArray
 
 FEWEST_CHANGES = 16
 """Changes needed before a lattice is believed: fewer fall on one by chance."""
 ON_LATTICE = 0.9
 """Share of the waits between changes that must be whole multiples of the update period."""
+MOSTLY_NEW = 0.92
+"""Share of changing rows above which every row is an update: noise repeats a printed value now and then."""
+FEW_STATES = 4
+"""Distinct values of a switch or gear among its first changes; a measured signal passes through more."""
+MOVING_ROWS = 10
+"""Rows over which a signal must move to tell held rows from new ones."""
+AGREES = 0.15
+"""Relative difference within which both ways mean one rate; the lattice then gives it exactly."""
 STEP_SAMPLE = 1500
 """Samples looked at for the printed step; they show it as surely as all."""
 
 
-def update_rate_hz(time_s: FloatArray, values: FloatArray, *, row_s: float | None = None) -> float:
+def update_rate_hz(
+    time_s: FloatArray, values: FloatArray, *, step: float = 0.0, row_s: float | None = None
+) -> float:
     """Rate at which a signal says something new.
 
     Parameters
     ----------
     time_s, values : array, shape (n,)
         Rising sample times [s] and the signal as logged.
+    step : float
+        Printed step of the signal, as `printed_step` finds it, in its own unit.
     row_s : float, optional
         Median step of `time_s`, where it is known already. [s]
 
     Returns
     -------
     float
-        The rate of its samples, or a lower one where changes fall on a lattice of several rows; 0 where there are
-        fewer than two samples. Never lower than the changes support. [Hz]
+        The rate of its samples, or a lower one where rows repeat a held value; 0 where there are fewer than two
+        samples. Never lower than the changes support. [Hz]
 
     Notes
     -----
-    The shortest wait that is no rarity (5th percentile of the waits, in rows) is the candidate; its mean over the waits near
-    it is the update period, so that 20 Hz on a 50 Hz grid (waits of two and three rows) comes out as 20. At least
-    `ON_LATTICE` of all waits must lie within one row of a whole multiple of it, and a fifth of them must be
-    the period itself; else the sample rate stands.
+    Where the signal moves by two printed steps a row or more, a row that repeats the last value is a held one: the share of rows
+    that change there is the share of rows that are updates. A signal that never moves so fast is judged by its waits between changes:
+    the shortest that is no rarity (5th percentile) is the candidate period, and at least `ON_LATTICE` of all
+    waits must lie within about one row of a whole multiple of it, a fifth of them at the period itself. Else
+    the sample rate stands. Switches and gears say nothing about their rate.
 
     Examples
     --------
@@ -55,22 +68,46 @@ def update_rate_hz(time_s: FloatArray, values: FloatArray, *, row_s: float | Non
     if row_s is None:
         row_s = float(np.median(np.diff(time_s)))
     own = 1.0 / row_s if row_s > 0 else 0.0
-    changed = np.flatnonzero(values[1:] != values[:-1])
-    if changed.size < FEWEST_CHANGES or changed.size > 0.75 * values.size:
+    change = values[1:] != values[:-1]
+    number = int(np.count_nonzero(change))
+    if number < FEWEST_CHANGES or number > MOSTLY_NEW * values.size:
         return own
+    changed = np.flatnonzero(change)
+    if np.unique(values[changed[:200]]).size <= FEW_STATES:
+        return own
+    share = _share_new_where_moving(values, change, step)
+    on_lattice = _rate_on_lattice(time_s, changed, own)
+    if share is None or abs(on_lattice - own * share) < AGREES * on_lattice:
+        return on_lattice
+    return own if share > MOSTLY_NEW else own * share
+
+
+def _share_new_where_moving(values: FloatArray, change: BoolArray, step: float) -> float | None:
+    """Share of rows that change where the signal moves fast; None where it does so too seldom to tell."""
+    if step <= 0 or values.size <= 2 * MOVING_ROWS:
+        return None
+    moved = np.abs(values[MOVING_ROWS:] - values[:-MOVING_ROWS])
+    moving = np.flatnonzero(moved >= 2.0 * MOVING_ROWS * step)
+    if moving.size < 8 * MOVING_ROWS:
+        return None
+    new = np.concatenate(([0], np.cumsum(change)))
+    return float(np.mean(new[moving + MOVING_ROWS] - new[moving])) / MOVING_ROWS
+
+
+def _rate_on_lattice(time_s: FloatArray, changed: IntArray, own: float) -> float:
     waits = np.diff(changed)
     shortest = float(np.quantile(waits, 0.05, method="lower"))
     if shortest < 2:
         return own
-    near = waits[waits <= max(1.35 * shortest, shortest + 1)]
-    period = float(np.mean(near))
+    near = waits <= max(1.35 * shortest, shortest + 1)
+    period = float(np.mean(waits[near]))
     multiples = np.maximum(np.round(waits / period), 1.0)
-    allowed = np.where(multiples <= 1, max(1.0, 0.25 * period), 1.0 + 0.02 * multiples * period)
-    on_lattice = np.abs(waits - multiples * period) <= np.minimum(allowed, 0.3 * period + 0.55)
-    if np.mean(on_lattice) < ON_LATTICE or near.size < max(0.2 * waits.size, 5):
+    on_lattice = np.abs(waits - multiples * period) <= 0.3 * period + 0.55
+    alike = float(np.mean(np.abs(waits[near] - period) <= 1.0))
+    if np.mean(on_lattice) < ON_LATTICE or alike < ON_LATTICE or near.sum() < max(0.2 * waits.size, 5):
         return own
     spans = time_s[changed[1:] + 1] - time_s[changed[:-1] + 1]
-    period_s = float(np.mean(spans[waits <= max(1.35 * shortest, shortest + 1)]))
+    period_s = float(np.mean(spans[near]))
     return 1.0 / period_s if period_s > 0 else own
 
 
