@@ -181,9 +181,27 @@ def find_edge_down(channel: Channel, start_s: float, stop_s: float, *, least: fl
             break
         first -= 1
     rest = float(np.median(values[max(0, first - 8) : first]))
-    drop = rest - float(values[first])
-    steep = max(float(values[first] - values[min(first + 1, values.size - 1)]), drop, 1e-12)
-    return Edge(float(time_s[first]) - min(1.0, drop / steep) * step_s - delay_s, 0.35 * step_s + 0.004, near.name)
+    onset = _drawn_back(time_s[first : last + 2], rest - values[first : last + 2], step_s)
+    return Edge(onset - delay_s, 0.35 * step_s + 0.004, near.name)
+
+
+def _drawn_back(time_s: FloatArray, drop: FloatArray, step_s: float) -> float:
+    """Where a drop began, from its first samples.
+
+    A drop that gathers pace over three samples or more began as the cube of time (a foot that accelerates, seen through a
+    sensor's lag): its cube root is a straight line. Any other is drawn back straight from its first two samples.
+    """
+    gathering = 1
+    while gathering + 1 < drop.size and drop[gathering + 1] - drop[gathering] > 1.15 * (
+        drop[gathering] - drop[gathering - 1]
+    ):
+        gathering += 1
+    if gathering >= 3 and drop[0] > 0:
+        root = np.cbrt(drop[: gathering + 1])
+        pace = float((root[-1] - root[0]) / (time_s[gathering] - time_s[0]))
+        return float(max(time_s[0] - root[0] / pace, time_s[0] - 3 * step_s - 0.02))
+    rise = float(drop[1] - drop[0]) if drop.size > 1 else float(drop[0])
+    return float(time_s[0]) - min(1.0, float(drop[0]) / max(rise, float(drop[0]), 1e-12)) * step_s
 
 
 def _flutter(values: FloatArray) -> float:

@@ -184,7 +184,7 @@ def _emissions(turn: TurnRatio, level: FloatArray, *, slips: bool) -> FloatArray
     close = np.exp(-np.abs(off) / width) / (2 * width)
     if slips:
         close = np.where(off > 0, np.exp(-off / CONVERTER_SLIP), np.exp(off / width)) / (width + CONVERTER_SLIP)
-    slack = np.where((off > 0) & (off < 1.5), 1.0 / 1.5, 0.02)
+    slack = np.where(off > 0, 1.0 / 1.5, 0.02)
     broad = np.full_like(off, 1.0 / (top - bottom))
     drift = np.abs(drift_of(turn))[:, None]
     steady = CONVERTER_DRIFT_PER_S if slips else CARRIED_DRIFT_PER_S
@@ -204,7 +204,7 @@ def _steps(gears: int) -> FloatArray:
         step[[carries, slipping, neutral], [carries, slipping, neutral]] = 0.0
         step[carries, slipping], step[slipping, carries] = -5.0, -1.0
         step[carries, neutral] = step[slipping, neutral] = -4.0
-        step[neutral, carries], step[neutral, slipping] = -4.0, -5.0
+        step[neutral, carries], step[neutral, slipping] = -2.0, -2.5
         for other in range(gears):
             if other == gear:
                 continue
@@ -242,9 +242,7 @@ def _settled_levels(turn: TurnRatio, states: IntArray, level: FloatArray) -> Flo
     return settled
 
 
-def _as_intervals(
-    turn: TurnRatio, states: IntArray, gears: int, *, launch_s: float
-) -> tuple[GearInterval, ...]:
+def _as_intervals(turn: TurnRatio, states: IntArray, gears: int, *, launch_s: float) -> tuple[GearInterval, ...]:
     gear = np.where(states % 3 == _NEUTRAL, 0, states // 3 + 1)
     half = 0.5 / GRID_HZ
     pieces = []

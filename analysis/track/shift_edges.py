@@ -1,6 +1,6 @@
 """Where a shift starts and where the next gear carries, as engine speed shows it.
 
-Public: `Fall`, `find_fall`, `find_start`, `find_carry`.
+Public: `Fall`, `find_fall`, `find_start`, `find_carry`, `find_takeover`.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.filters import slope
 from analysis.log import Traces
 from analysis.quantities import FloatArray
 from analysis.track.cut_signals import Edge, find_commanded_cut
@@ -19,6 +20,8 @@ TREND_S = 0.25
 """The trend before a shift is a line over this long: enough to average noise, short enough to stay straight. [s]"""
 QUICK_S = 0.13
 """A shift under full throttle falls into the next gear within this of its cut. [s]"""
+CONVERTER_FALL_S, CLUTCH_FILL_S = 0.25, 0.5
+"""Behind a converter the fall's first half is over within the one, and its command is no older than the other. [s]"""
 LONGEST_SHIFT_S = 2.5
 """A shift that takes longer, with nothing driving the car, is an aborted run. [s]"""
 LIFT_TO_KINK_S = 0.012
@@ -33,6 +36,12 @@ LEAST_PULL_MPS2 = 1.0
 """Below it the loss of pull is lost in the noise. [m/s2]"""
 KINK_RPM_PER_S = 2500.0
 """At a torque cut the slope of engine speed turns down by at least this; boost and air do not do so in 25 ms. [rpm/s]"""
+CARRY_PLUS_MINUS_S, TAKEOVER_PLUS_MINUS_S = 0.012, 0.04
+"""95 % half-width of when the next gear carries, by engine speed alone: dogs or clutch; a converter's box. [s]"""
+EASED = 0.75
+"""The fall behind a converter has let up where its slope is this share of the steepest. [-]"""
+COMMAND_S, COMMAND_PLUS_MINUS_S = 0.05, 0.05
+"""From an automatic box's command until engine speed bends: valves and clutch fill. Common practice, no source. [s]"""
 EDGE_PLUS_MINUS_S = 0.005
 """What the pick-up's unknown pure delay leaves, 95 %. [s]"""
 
@@ -87,7 +96,9 @@ def find_fall(engine: EngineSpeed, half_way_rpm: FloatArray, *, earliest_s: floa
     return Fall(middle_s, float(engine.time_s[lowest]))
 
 
-def find_start(engine: EngineSpeed, traces: Traces, motion: Motion, *, fall: Fall, earliest_s: float) -> Edge | None:
+def find_start(
+    engine: EngineSpeed, traces: Traces, motion: Motion, *, fall: Fall, earliest_s: float, slips: bool = False
+) -> Edge | None:
     """The moment at which drive torque is cut.
 
     Parameters
@@ -102,12 +113,16 @@ def find_start(engine: EngineSpeed, traces: Traces, motion: Motion, *, fall: Fal
         The fall into the next gear.
     earliest_s : float
         The gear before was not yet in earlier than this. [s]
+    slips : bool
+        True behind a converter, whose box shifts without a cut: the gear channel's step or engine speed's bend marks it.
 
     Returns
     -------
     Edge or None
         None where nothing marks it.
     """
+    if slips:
+        return _commanded_by_box(engine, traces, fall, earliest_s)
     lost_s = find_lost_pull(motion, before_s=fall.middle_s, earliest_s=earliest_s)
     commanded = find_commanded_cut(traces, fall_s=fall.middle_s, earliest_s=earliest_s, lost_s=lost_s)
     if commanded is not None:
@@ -118,6 +133,21 @@ def find_start(engine: EngineSpeed, traces: Traces, motion: Motion, *, fall: Fal
     if kink is None:
         return Edge(lost_s - 0.5 * LOST_BLUR_S, LOST_BLUR_S, "acceleration")
     return Edge(kink.time_s - LIFT_TO_KINK_S, float(np.hypot(kink.plus_minus_s, LIFT_TO_KINK_S)), "engine_speed")
+
+
+def _commanded_by_box(engine: EngineSpeed, traces: Traces, fall: Fall, earliest_s: float) -> Edge | None:
+    """An automatic box's command: a step up of its gear channel, else so long before engine speed bends."""
+    kink = find_kink(engine, earliest_s=max(fall.middle_s - CONVERTER_FALL_S, earliest_s), latest_s=fall.middle_s)
+    gear = traces.get("gear")
+    if gear is not None:
+        near = gear.known.within(max(fall.middle_s - CLUTCH_FILL_S, earliest_s), fall.middle_s)
+        up = np.flatnonzero(np.diff(near.values) > 0.5)
+        if up.size:
+            step_s = float(near.time_s[up[-1] + 1] - near.time_s[up[-1]])
+            return Edge(float(near.time_s[up[-1] + 1]) - 0.5 * step_s, 0.5 * step_s + 0.02, "gear")
+    if kink is None:
+        return None
+    return Edge(kink.time_s - COMMAND_S, float(np.hypot(kink.plus_minus_s, COMMAND_PLUS_MINUS_S)), "engine_speed")
 
 
 def find_lost_pull(motion: Motion, *, before_s: float, earliest_s: float) -> float | None:
@@ -198,17 +228,7 @@ def _fit_break(t: FloatArray, y: FloatArray, *, seen_s: float, ahead_s: float, s
     return Edge(best, float(np.hypot(EDGE_PLUS_MINUS_S, 0.5 * step_s)), "engine_speed")
 
 
-@dataclass(frozen=True, slots=True)
-class Carry:
-    """How the next gear takes over."""
-
-    edge: Edge
-    """The moment at which it carries."""
-    rpm: float
-    """Engine speed that belongs to the wheels' speed in the next gear at that moment. [rpm]"""
-
-
-def find_carry(engine: EngineSpeed, next_gear_rpm: FloatArray, *, fall: Fall) -> Carry:
+def find_carry(engine: EngineSpeed, next_gear_rpm: FloatArray, *, fall: Fall) -> Edge:
     """The moment at which the next gear carries: engine speed, falling, meets the wheels' speed in that gear.
 
     Parameters
@@ -222,18 +242,41 @@ def find_carry(engine: EngineSpeed, next_gear_rpm: FloatArray, *, fall: Fall) ->
 
     Returns
     -------
-    Carry
-        Where the two never meet (a clutch or converter that goes on slipping), where engine speed stops falling.
+    Edge
+        Where the two never meet (a clutch that goes on slipping), where engine speed stops falling.
     """
     sharp = engine.sharpened()
-    t, rpm = sharp.time_s, sharp.rpm
-    above = rpm - next_gear_rpm
+    t, above = sharp.time_s, sharp.rpm - next_gear_rpm
     inside = (t[1:] > fall.middle_s - 0.03) & (t[1:] < fall.bottom_s + 0.03)
     met = np.flatnonzero((above[:-1] > 0) & (above[1:] <= 0) & inside)
+    moment = fall.bottom_s - PICKUP_LATENCY_S - PICKUP_LAG_S
     if met.size:
         index = int(met[0])
         moment = float(t[index] + (t[index + 1] - t[index]) * above[index] / (above[index] - above[index + 1]))
-    else:
-        moment = fall.bottom_s - PICKUP_LATENCY_S - PICKUP_LAG_S
-    value = float(np.interp(moment, t, next_gear_rpm))
-    return Carry(Edge(moment, float(np.hypot(0.01, 0.5 * engine.step_s)), "engine_speed"), value)
+    return Edge(moment, float(np.hypot(CARRY_PLUS_MINUS_S, 0.5 * engine.step_s)), "engine_speed")
+
+
+def find_takeover(engine: EngineSpeed, fall: Fall) -> Edge:
+    """The moment at which the next gear of a converter's box has taken over: engine speed's fall lets up.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    fall : Fall
+        The fall into the next gear.
+
+    Returns
+    -------
+    Edge
+        After it the engine only creeps down with the converter's slip.
+    """
+    steep = slope(engine.rpm, step_s=engine.step_s, span_s=max(0.05, 3 * engine.step_s))
+    t = engine.true_time_s
+    inside = np.flatnonzero((t > fall.middle_s - FALL_S) & (t < fall.bottom_s))
+    if inside.size == 0:
+        return Edge(fall.bottom_s - PICKUP_LATENCY_S - PICKUP_LAG_S, TAKEOVER_PLUS_MINUS_S, "engine_speed")
+    steepest = int(inside[np.argmin(steep[inside])])
+    easing = np.flatnonzero(steep[steepest:] > EASED * steep[steepest])
+    last = steepest + int(easing[0]) if easing.size else steepest
+    return Edge(float(t[last]), TAKEOVER_PLUS_MINUS_S, "engine_speed")

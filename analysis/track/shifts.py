@@ -15,31 +15,19 @@ from analysis.findings import Finding
 from analysis.log import Traces
 from analysis.quantities import Estimate, FloatArray
 from analysis.track.cut_signals import Edge
-from analysis.track.engine_speed import (
-    PICKUP_DELAY_PLUS_MINUS_S,
-    PICKUP_LAG_S,
-    PICKUP_LATENCY_S,
-    EngineSpeed,
-    local_line,
-    read_engine_speed,
-)
+from analysis.track.engine_speed import EngineSpeed, read_engine_speed
 from analysis.track.gears import TAIL_S, GearInterval, Gears
 from analysis.track.motion import Motion
-from analysis.track.ratios import TurnRatio, measure_turn_ratio
-from analysis.track.shift_edges import TREND_S, find_carry, find_fall, find_start
+from analysis.track.ratios import TurnRatio, known_ladder, measure_turn_ratio
+from analysis.track.shift_edges import find_carry, find_fall, find_start, find_takeover
+from analysis.track.shift_figures import lowest_rpm_of_shift, measure_boost_through, measure_cost, rpm_before_shift
 
-AFTER_S = 0.15
-"""RPM after is the lowest engine speed until this long after the next gear carries, by definition. [s]"""
 LONG_SHIFT = 2.2
 """A shift this many times as long as the run's middle one was missed at first. [-]"""
 MISSED_S = 0.6
 """A shift that took longer than this was missed at first, whatever the others took. [s]"""
-LAG_PLUS_MINUS_S = 0.004
-"""95 % half-width of the engine speed's lag over devices. [s]"""
-RECOVERED = 0.95
-"""Boost is back when it is at this share of what it was. [-]"""
-BOOST_WINDOW_S = 0.5
-"""The lowest boost belongs to a shift until this long after its end. [s]"""
+OVER_REV = 0.06
+"""Between the gears an engine that flares by more than this share over where it left was let loose in neutral. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,49 +179,50 @@ def find_shifts(
     if engine is None:
         return (), []
     turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=end_s + TAIL_S)
+    evidence = _Evidence(motion, engine, turn, traces, car, boost)
     pairs = [
         (left, right) for left, right in pairwise(gears.intervals) if left.gear != right.gear and left.start_s < end_s
     ]
-    found = [
-        _measure(left, right, motion=motion, engine=engine, turn=turn, traces=traces, gears=gears, car=car, boost=boost)
-        for left, right in pairs
-    ]
+    found = [_measure(left, right, evidence) for left, right in pairs]
     shifts = [shift for shift in found if shift is not None and shift.time_s < end_s]
-    return tuple(_named(shifts, car)), _doubt_rate(engine, shifts)
+    return tuple(_named(shifts, evidence)), _doubt_rate(engine, shifts)
 
 
-def _measure(
-    left: GearInterval,
-    right: GearInterval,
-    *,
-    motion: Motion,
-    engine: EngineSpeed,
-    turn: TurnRatio,
-    traces: Traces,
-    gears: Gears,
-    car: Car,
-    boost: tuple[FloatArray, FloatArray] | None,
-) -> Shift | None:
-    earliest = left.start_s + 0.05
-    this_gear = _in_gear(engine, turn, start_s=left.end_s - 0.7, stop_s=left.end_s - 0.15)
-    next_gear = _in_gear(engine, turn, start_s=right.start_s + 0.15, stop_s=min(right.start_s + 0.7, right.end_s))
-    if this_gear is None or next_gear is None:
+@dataclass(frozen=True, slots=True)
+class _Evidence:
+    """All that a shift is measured from."""
+
+    motion: Motion
+    engine: EngineSpeed
+    turn: TurnRatio
+    traces: Traces
+    car: Car
+    boost: tuple[FloatArray, FloatArray] | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Edges:
+    """A shift's start and end, and what the wheels' speed then asked of the engine."""
+
+    start: Edge
+    end: Edge
+    wheels_rpm: float
+    step: float
+
+
+def _measure(left: GearInterval, right: GearInterval, evidence: _Evidence) -> Shift | None:
+    edges = _find_edges(left, right, evidence)
+    if edges is None:
         return None
-    half_way = np.sqrt(this_gear * next_gear)
-    fall = find_fall(engine, half_way, earliest_s=max(earliest, left.end_s - 0.3), latest_s=right.start_s + 0.7)
-    if fall is None:
-        return None
-    start = find_start(engine, traces, motion, fall=fall, earliest_s=earliest) or Edge(left.end_s, 0.05, "ratio")
-    carry = find_carry(engine, next_gear, fall=fall)
-    end = carry.edge
-    before = _rpm_before(engine, start)
-    after = _rpm_after(engine, start, end)
+    start, end, motion = edges.start, edges.end, evidence.motion
+    before = rpm_before_shift(evidence.engine, start)
+    after = lowest_rpm_of_shift(evidence.engine, start, end)
     drop = None
     if before is not None and after is not None:
         drop = Estimate(before.value - after.value, float(np.hypot(before.plus_minus, after.plus_minus)))
-    low, high = car.rpm_band or (None, None)
-    boost_before, boost_lowest, recovery = _boost_through(boost, start.time_s, end.time_s)
-    lost = _cost(motion, start.time_s, end.time_s)
+    low, high = evidence.car.rpm_band or (None, None)
+    boost = measure_boost_through(evidence.boost, start.time_s, end.time_s)
+    lost = measure_cost(motion, start.time_s, end.time_s)
     return Shift(
         from_gear=left.gear,
         to_gear=right.gear,
@@ -246,105 +235,83 @@ def _measure(
         rpm_before=before,
         rpm_after=after,
         rpm_drop=drop,
-        expected_rpm_after=carry.rpm,
+        expected_rpm_after=_expected(before, edges),
         margin_to_band_low_rpm=after.value - low if after is not None and low is not None else None,
         margin_to_band_high_rpm=high - before.value if before is not None and high is not None else None,
-        boost_before_pa=boost_before,
-        boost_lowest_pa=boost_lowest,
-        boost_recovery_s=recovery,
-        time_lost_s=lost.time_s if lost else None,
-        speed_lost_mps=lost.speed_mps if lost else None,
+        boost_before_pa=boost.before_pa,
+        boost_lowest_pa=boost.lowest_pa,
+        boost_recovery_s=boost.recovery_s,
+        time_lost_s=lost.time_s if lost is not None else None,
+        speed_lost_mps=lost.speed_mps if lost is not None else None,
     )
 
 
-def _in_gear(engine: EngineSpeed, turn: TurnRatio, *, start_s: float, stop_s: float) -> FloatArray | None:
-    """What the engine would turn at each of its samples by the ratio that it kept within a stretch."""
+def _find_edges(left: GearInterval, right: GearInterval, evidence: _Evidence) -> _Edges | None:
+    """The fall between the two gears first, then what lies before and after it."""
+    engine, turn, car = evidence.engine, evidence.turn, evidence.car
+    slips = car.transmission == "converter"
+    level_before = _level(turn, max(left.start_s, left.end_s - 0.7), left.end_s - 0.12)
+    level_after = _level(turn, right.start_s + 0.15, min(right.start_s + 0.7, right.end_s))
+    if level_before is None or level_after is None:
+        return None
+    driven = _driven_at(engine, turn)
+    half_way = driven * np.exp(0.5 * (level_before + level_after))
+    earliest_s = left.start_s + 0.05
+    fall = find_fall(engine, half_way, earliest_s=max(earliest_s, left.end_s - 0.3), latest_s=right.start_s + 0.7)
+    if fall is None:
+        return None
+    start = find_start(engine, evidence.traces, evidence.motion, fall=fall, earliest_s=earliest_s, slips=slips)
+    end = find_takeover(engine, fall) if slips else find_carry(engine, driven * np.exp(level_after), fall=fall)
+    step, locked = float(np.exp(level_after - level_before)), level_after
+    ladder = known_ladder(turn, car)
+    if ladder is not None and max(left.gear, right.gear) <= ladder.level.size:
+        step = float(np.exp(ladder.level[right.gear - 1] - ladder.level[left.gear - 1]))
+        locked = float(ladder.level[right.gear - 1] + ladder.offset) if slips else level_after
+    wheels = float(np.interp(end.time_s, engine.true_time_s, driven)) * float(np.exp(locked))
+    return _Edges(start or Edge(fall.middle_s - 0.03, 0.05, "ratio"), end, wheels, step)
+
+
+def _level(turn: TurnRatio, start_s: float, stop_s: float) -> float | None:
+    """The log ratio that was kept within a stretch."""
     inside = (turn.time_s >= start_s) & (turn.time_s <= stop_s) & np.isfinite(turn.log_ratio)
-    if not inside.any():
-        return None
+    return float(np.median(turn.log_ratio[inside])) if inside.any() else None
+
+
+def _driven_at(engine: EngineSpeed, turn: TurnRatio) -> FloatArray:
+    """Speed of what the engine drives, when the engine's samples were true."""
     known = np.isfinite(turn.driven)
-    driven = np.interp(engine.true_time_s, turn.time_s[known], turn.driven[known])
-    return np.asarray(driven * np.exp(float(np.median(turn.log_ratio[inside]))), dtype=np.float64)
+    return np.asarray(np.interp(engine.true_time_s, turn.time_s[known], turn.driven[known]), dtype=np.float64)
 
 
-def _rpm_before(engine: EngineSpeed, start: Edge) -> Estimate | None:
-    line = local_line(
-        engine.true_time_s,
-        engine.rpm,
-        start_s=start.time_s - TREND_S,
-        stop_s=start.time_s - 0.5 * PICKUP_LATENCY_S,
-        at_s=start.time_s,
-    )
-    if line is None:
-        return None
-    noise = 4.0 * line.scatter / np.sqrt(line.samples)
-    timing = abs(line.slope) * np.hypot(start.plus_minus_s, PICKUP_DELAY_PLUS_MINUS_S)
-    return Estimate(line.value, float(np.hypot(noise, timing)))
+def _expected(before: Estimate | None, edges: _Edges) -> float:
+    """Midway between the two ways to reckon it: by the wheels as the next gear carries, and by the step from before."""
+    if before is None:
+        return edges.wheels_rpm
+    by_step = float(rpm_after_shift(before.value, ratio_before=1.0, ratio_after=edges.step))
+    return 0.5 * (edges.wheels_rpm + by_step)
 
 
-def _rpm_after(engine: EngineSpeed, start: Edge, end: Edge) -> Estimate | None:
-    lowest = []
-    for lag_s in (PICKUP_LAG_S, PICKUP_LAG_S - LAG_PLUS_MINUS_S, PICKUP_LAG_S + LAG_PLUS_MINUS_S):
-        sharp = engine.sharpened(lag_s)
-        inside = (sharp.time_s >= start.time_s) & (sharp.time_s <= end.time_s + AFTER_S)
-        if inside.sum() < 2:
-            return None
-        lowest.append(float(sharp.rpm[inside].min()))
-    lag = max(abs(other - lowest[0]) for other in lowest[1:])
-    return Estimate(lowest[0], float(np.hypot(lag, 2.0 * engine.noise_rpm)))
-
-
-def _boost_through(
-    boost: tuple[FloatArray, FloatArray] | None, start_s: float, end_s: float
-) -> tuple[float | None, float | None, float | None]:
-    if boost is None:
-        return None, None, None
-    time_s, value = boost
-    earlier = (time_s >= start_s - 0.05) & (time_s <= start_s)
-    inside = (time_s >= start_s) & (time_s <= end_s + BOOST_WINDOW_S)
-    if not earlier.any() or not inside.any():
-        return None, None, None
-    before = float(np.nanmean(value[earlier]))
-    later = time_s >= end_s
-    back = later & (value >= before - (1 - RECOVERED) * abs(before))
-    recovery = float(time_s[np.argmax(back)] - end_s) if back.any() else None
-    return before, float(np.nanmin(value[inside])), recovery
-
-
-@dataclass(frozen=True, slots=True)
-class _Cost:
-    time_s: float
-    speed_mps: float
-
-
-def _cost(motion: Motion, start_s: float, end_s: float) -> _Cost | None:
-    """Speed and time lost against a pull whose acceleration goes straight from before the shift to after it."""
-    before = (motion.time_s > start_s - 0.2) & (motion.time_s < start_s - 0.02)
-    after = (motion.time_s > end_s + 0.1) & (motion.time_s < end_s + 0.3)
-    inside = (motion.time_s >= start_s) & (motion.time_s <= end_s + 0.1)
-    if before.sum() < 5 or after.sum() < 5 or inside.sum() < 5:
-        return None
-    t = motion.time_s[inside]
-    a_before, a_after = (float(np.mean(motion.acceleration_mps2[part])) for part in (before, after))
-    pull = a_before + (a_after - a_before) * (t - t[0]) / (t[-1] - t[0])
-    missing = pull - motion.acceleration_mps2[inside]
-    step = float(t[1] - t[0])
-    speed = np.cumsum(missing) * step
-    way = float(np.sum(speed) * step)
-    return _Cost(way / float(motion.speed_mps[inside][-1]), float(speed[-1]))
-
-
-def _named(shifts: list[Shift], car: Car) -> list[Shift]:
+def _named(shifts: list[Shift], evidence: _Evidence) -> list[Shift]:
+    """The same shifts by what they were."""
     usual = float(np.median([shift.duration_s for shift in shifts])) if shifts else 0.0
     named = []
     for shift in shifts:
-        kind = "converter" if car.transmission == "converter" else "normal"
-        if shift.duration_s > MISSED_S or (len(shifts) > 2 and shift.duration_s > LONG_SHIFT * usual + 0.1):
+        kind = "converter" if evidence.car.transmission == "converter" else "normal"
+        if _was_missed(shift, usual if len(shifts) > 2 else MISSED_S, evidence.engine):
             kind = "missed"
         elif abs(shift.to_gear - shift.from_gear) > 1:
             kind = "double"
         named.append(replace(shift, kind=kind))
     return named
+
+
+def _was_missed(shift: Shift, usual_s: float, engine: EngineSpeed) -> bool:
+    if shift.duration_s > min(MISSED_S, LONG_SHIFT * usual_s + 0.1):
+        return True
+    between = (engine.true_time_s > shift.time_s) & (engine.true_time_s < shift.end_s)
+    if shift.rpm_before is None or not between.any():
+        return False
+    return bool(engine.rpm[between].max() > (1 + OVER_REV) * shift.rpm_before.value)
 
 
 def _doubt_rate(engine: EngineSpeed, shifts: list[Shift]) -> list[Finding]:
