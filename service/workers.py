@@ -127,6 +127,7 @@ class Workers:
             answer = worker.run(task, self._seconds)
         except (TaskTooLong, TaskFailed):
             worker.kill()
+            worker.end()
             raise
         finally:
             self._idle.put(worker)
