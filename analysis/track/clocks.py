@@ -15,6 +15,7 @@ from analysis.findings import Finding
 from analysis.log import Channel, Log, NoRunInLog, Traces
 from analysis.quantities import Estimate
 from analysis.track.engine_copy import RATE_SIGMA_PPM, CopyFit, fit_engine_copy
+from analysis.track.forward_axis import forward_acceleration
 from analysis.track.speed_match import SpeedMatch, match_by_speed
 from analysis.track.thrust_falls import measure_event_lag
 
@@ -136,7 +137,7 @@ def _events(
     own: Channel | None, other: Log, start_s: float, rate_ppm: float, *, trials_s: tuple[float, ...]
 ) -> _Events | None:
     """Offset by torque cuts, from the trial start at which most of them fall together."""
-    acceleration = other.get("acceleration")
+    acceleration = forward_acceleration(other.channels)
     if own is None or acceleration is None:
         return None
     best: tuple[tuple[int, float], _Events] | None = None

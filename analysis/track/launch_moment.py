@@ -7,27 +7,31 @@ Public: `LaunchMoment`, `find_launch_moment`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from analysis.filters import own_updates
 from analysis.fits import spread
 from analysis.log import Channel, Traces
 from analysis.quantities import FloatArray
 from analysis.track.engine_copy import despike
+from analysis.track.forward_axis import forward_acceleration
 
-MOTION_AFTER_RELEASE_S = 0.015
-"""From the first push to the first motion worth the name: a car at 1 g has moved a millimetre by then. [s]"""
+MOTION_AFTER_RELEASE_S = 0.022
+"""From the first push to the first motion worth the name: at 1 g a car has moved two millimetres by then. [s]"""
 ACCELEROMETER_LATE_S, ACCELEROMETER_SIGMA_S = 0.019, 0.006
 """Delay of an accelerometer with its filter, 10 to 30 ms, and its deviation. [s]"""
-ENGINE_LATE_S, ENGINE_SIGMA_S = 0.010, 0.010
-"""How late the start of a change shows in engine speed, and its deviation; how a clutch bites is part of it. [s]"""
-WHEEL_LATE_S, WHEEL_SIGMA_S = 0.027, 0.012
-"""Delay of a wheel speed, 10 to 40 ms, and the deviation of a launch read off it. [s]"""
-TIRE_LATE_S, TIRE_SIGMA_S = 0.050, 0.022
-"""The driven tire's sensor wakes at 1 m/s, when the tire has turned for 20 to 50 ms; and the deviation. [s]"""
-GPS_LATE_S, GPS_SIGMA_S = 0.130, 0.035
-"""Latency of GPS speed, 0.1 to 0.2 s, and its deviation. [s]"""
+ENGINE_LATE_S, ENGINE_SIGMA_S = 0.030, 0.022
+"""How late the engine shows a launch, and its deviation: the pick-up takes 10 ms, and some clutches move the car 50 ms
+before they move the engine, others the engine first. [s]"""
+WHEEL_LATE_S, WHEEL_SIGMA_S = 0.040, 0.015
+"""How late the line through a wheel's first speeds comes: its delay of 10 to 40 ms, and the 80 ms over which the push
+builds up; and the deviation. [s]"""
+TIRE_LATE_S, TIRE_SIGMA_S = 0.030, 0.035
+"""The same for the driven tire, which jumps ahead of the car where it spins; and the deviation. [s]"""
+GPS_LATE_S, GPS_SIGMA_S = 0.190, 0.055
+"""The same for GPS speed: latency of 0.1 to 0.2 s and its filter; and the deviation. [s]"""
 OTHER_CLOCK_SIGMA_S = 0.008
 """What is open of another log's clock. [s]"""
 MODEL_SIGMA_S = 0.008
@@ -83,7 +87,14 @@ def find_launch_moment(
     -----
     The signs are weighed by one over their variance; what the signs of another log share (its clock) counts once.
     """
-    signs = [sign for sign in _signs(traces, near_s, undriven, driven) if sign is not None]
+    acceleration = forward_acceleration(traces.channels)
+    # A launch known to half a second is first brought nearer by the push, which is felt at once.
+    first = _from_acceleration(acceleration, near_s, reach_s=1.0)
+    near_s = first.time_s if first is not None else near_s
+    pushed = _from_acceleration(acceleration, near_s, reach_s=0.45)
+    signs = [sign for sign in [pushed, *_signs(traces, near_s, undriven)] if sign is not None]
+    if not signs:
+        signs = [sign for sign in _tire_signs(traces, near_s, driven) if sign is not None]
     signs = _without_outliers(signs)
     if not signs:
         return LaunchMoment(near_s, 0.3, ())
@@ -100,15 +111,16 @@ def find_launch_moment(
     )
 
 
-def _signs(traces: Traces, near_s: float, undriven: tuple[str, ...], driven: tuple[str, ...]) -> list[_Sign | None]:
-    found = [_from_acceleration(traces.get("acceleration"), near_s), _from_engine(traces.get("engine_speed"), near_s)]
+def _signs(traces: Traces, near_s: float, undriven: tuple[str, ...]) -> list[_Sign | None]:
+    found = [_from_engine(traces.get("engine_speed"), near_s)]
     for name in undriven:
         late, sigma, low = (GPS_LATE_S, GPS_SIGMA_S, 2.0) if name == "gps_speed" else (WHEEL_LATE_S, WHEEL_SIGMA_S, 1.5)
         found.append(_from_speed(traces.get(name), near_s, (low, 2.5 * low), (late, sigma)))
-    if not any(found):
-        for name in driven:
-            found.append(_from_speed(traces.get(name), near_s, (1.0, 2.5), (TIRE_LATE_S, TIRE_SIGMA_S)))
     return found
+
+
+def _tire_signs(traces: Traces, near_s: float, driven: tuple[str, ...]) -> list[_Sign | None]:
+    return [_from_speed(traces.get(name), near_s, (1.0, 2.5), (TIRE_LATE_S, TIRE_SIGMA_S)) for name in driven]
 
 
 def _without_outliers(signs: list[_Sign]) -> list[_Sign]:
@@ -118,12 +130,12 @@ def _without_outliers(signs: list[_Sign]) -> list[_Sign]:
     return [sign for sign in signs if abs(sign.time_s - middle) < 3 * sign.sigma_s + 0.02]
 
 
-def _from_acceleration(channel: Channel | None, near_s: float) -> _Sign | None:
+def _from_acceleration(channel: Channel | None, near_s: float, *, reach_s: float) -> _Sign | None:
     if channel is None:
         return None
-    near = channel.known.within(near_s - 1.2, near_s + 0.8)
-    before = near.values[near.time_s < near_s - 0.3]
-    if before.size < 5 or near.time_s.size < 20:
+    near = channel.known.within(near_s - reach_s - 0.9, near_s + 0.8)
+    before = near.values[near.time_s < near_s - reach_s]
+    if before.size < 4 or near.time_s.size < 12:
         return None
     rest, noise = float(np.median(before)), spread(before)
     after = near.within(near_s - 0.1, near_s + 0.6).values
@@ -131,7 +143,7 @@ def _from_acceleration(channel: Channel | None, near_s: float) -> _Sign | None:
     if rise < max(1.5, 8 * noise):
         return None
     share = (near.values - rest) / rise
-    risen = np.flatnonzero((share > RISEN_SHARE) & (near.time_s > near_s - 0.45))
+    risen = np.flatnonzero((share > RISEN_SHARE) & (near.time_s > near_s - reach_s))
     if risen.size == 0:
         return None
     onset = max(ONSET_SHARE, 4 * noise / rise)
@@ -195,7 +207,9 @@ def _from_speed(
     """The straight line through two speeds, carried down to rest, less the sensor's delay."""
     if channel is None:
         return None
-    near = channel.known.within(near_s - 0.6, near_s + 2.5)
+    known = channel.known
+    keep = own_updates(known.time_s, known.values, rate_hz=known.rate_hz)
+    near = replace(known, time_s=known.time_s[keep], values=known.values[keep]).within(near_s - 0.6, near_s + 2.5)
     if near.time_s.size < 4 or not near.values.size or near.values[0] > between_mps[0]:
         return None
     crossings = []
