@@ -5,6 +5,7 @@ Public: `boost_section`, `power_section`, `band_section`, `limits_section`.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from analysis.channels import kind_of
@@ -14,6 +15,12 @@ from web.words import Json, channel_title, estimate, figure, plain_number, reaso
 
 BARS_MOST = 24
 """Most classes of a distribution that a reader takes in; finer ones are told two or more together."""
+DIGITS_MOST = 4
+"""Most decimals of a limit's figures. [-]"""
+SHARES_MOST = 6
+"""Most inputs told of a plus-minus: the rest do not move it. [-]"""
+SHARE_LEAST = 0.05
+"""An input that leaves less than this part of what the greatest leaves is not worth measuring better. [-]"""
 
 
 def boost_section(review: Json, units: UnitSystem) -> Section:
@@ -69,7 +76,7 @@ def power_section(review: Json, units: UnitSystem) -> Section:
         Line("Average to the ground", estimate(power["average_wheel_w"], "power", units, reason=why), "moved the car"),
         Line("Peak, flywheel", estimate(power["peak_w"], "power", units, reason=why), "highest 50 ms"),
     ]
-    air = reason_for(review, "correction", "air")
+    air = reason_for(review, "corrected", "correction", "air")
     corrected = estimate(power["corrected_average_w"], "power", units, reason=air)
     rule = power.get("correction_rule")
     factor = f", factor {power['correction_factor']:.3f}" if power["correction_factor"] is not None else ""
@@ -98,9 +105,12 @@ def _engine_lines(power: Json, units: UnitSystem) -> list[Line]:
 
 def _shares(power: Json, units: UnitSystem) -> tuple[Table, ...]:
     shown = unit_for("power", units)
+    told = list(power.get("shares") or ())[:SHARES_MOST]
+    least = SHARE_LEAST * max((share["plus_minus_w"] for share in told), default=0.0)
     rows = tuple(
         Row((Cell(share["source"]), Cell(f"±{plain_number(shown.of(share['plus_minus_w']), 1)}")))
-        for share in power.get("shares") or ()
+        for share in told
+        if share["plus_minus_w"] > least
     )
     caption = "What the plus-minus of the average is made of; the first is worth measuring better"
     return (Table(caption, ("Input", shown.label), rows),) if rows else ()
@@ -214,7 +224,8 @@ _VERDICT_MARKS: dict[str, Mark] = {"outside": "outside", "inside": "inside", "no
 
 
 def _limit_row(limit: Json, told: Json | None, units: UnitSystem) -> Row:
-    kind_name, unit = limit_unit(limit, told)
+    kind_name, written = limit_unit(limit, told)
+    unit = _fine_enough(written or unit_for(kind_name, units), limit["margin"])
     worst = figure(limit["worst"], kind_name, units, unit=unit)
     bound = figure(limit["limit"], kind_name, units, unit=unit)
     margin = figure(limit["margin"], kind_name, units, unit=unit, difference=True)
@@ -227,6 +238,15 @@ def _limit_row(limit: Json, told: Json | None, units: UnitSystem) -> Row:
         Cell(margin.value),
     )
     return Row(cells, _limit_detail(limit, units))
+
+
+def _fine_enough(unit: Unit, margin: float | None) -> Unit:
+    """More decimals where a small margin would else be written as nought."""
+    shown = abs(margin or 0.0) / unit.scale
+    digits = unit.digits
+    while shown and shown * 10**digits < 1 and digits < DIGITS_MOST:
+        digits += 1
+    return replace(unit, digits=digits)
 
 
 def limit_unit(limit: Json, told: Json | None) -> tuple[str, Unit | None]:

@@ -291,12 +291,13 @@ def strip_text(review: Json, table: pl.DataFrame | None = None, *, units: UnitSy
     rows.append(("ft", _words_row([(spot.at_ft, spot.text.removesuffix(" ft")) for spot in lane.marks], length, width)))
     rows.append(("ET s", _words_row([(spot.at_ft, spot.sign) for spot in lane.marks], length, width)))
     lines = [f"{name:<6}{row}".rstrip() for name, row in rows]
-    lines += [f"{spot.sign} outside: {spot.text}" for spot in lane.passed]
+    said = [f"{spot.sign} outside: {spot.text}" for spot in lane.passed]
     key = "= in band  _ under  ^ over" if lane.band else ""
     lines.append(
         "   ".join(filter(None, (key, "# on boost  . below" if lane.boost else "", "x spin" if lane.spin else "")))
     )
-    lines += [text for drawn, text in ((lane.band, lane.band_text), (lane.boost, lane.boost_text)) if not drawn]
+    said += [text for drawn, text in ((lane.band, lane.band_text), (lane.boost, lane.boost_text)) if not drawn]
+    lines += [line for sentence in said for line in wrap(sentence, width + 6, subsequent_indent="  ")]
     return "\n".join(line for line in lines if line)
 
 

@@ -144,7 +144,7 @@ def written_unit(given: object, *, si_unit: str) -> Unit | None:
     Returns
     -------
     Unit or None
-        None where no unit of that kind was written.
+        With as many decimals as were written; None where no unit of that kind was.
 
     Examples
     --------
@@ -159,5 +159,5 @@ def written_unit(given: object, *, si_unit: str) -> Unit | None:
         return None
     label = match["unit"]
     name = {"degC": "°C", "degF": "°F", "percent": "%"}.get(SPELLINGS.get(label.lower(), ""), label)
-    digits = len(match["decimals"] or "") + (0 if si_unit == "rpm" else 1)
+    digits = len(match["decimals"] or "")
     return Unit(name, conversion.scale, digits, digits + 1, conversion.offset)

@@ -6,6 +6,7 @@ Public: `Figure`, `figure`, `estimate`, `plain_number`, `signed`, `missing`, `re
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -167,7 +168,7 @@ def reason_for(review: Json, *topics: str) -> str:
     Returns
     -------
     str
-        A finding's text, or a pointer to the findings.
+        The finding's first sentence, or a pointer to the findings.
 
     Examples
     --------
@@ -178,8 +179,13 @@ def reason_for(review: Json, *topics: str) -> str:
     for topic in topics:
         for one in findings:
             if topic in str(one["code"]).split("-"):
-                return str(one["text"])
+                return _first_sentence(str(one["text"]))
     return "the findings say what the logs or the car's description lack" if findings else "the logs do not show it"
+
+
+def _first_sentence(text: str) -> str:
+    """Up to a full stop that a capital follows; decimals and abbreviations do not end it."""
+    return re.split(r"(?<=[.;])\s+(?=[A-Z])", text, maxsplit=1)[0].rstrip(";")
 
 
 def channel_title(channel: str) -> str:

@@ -48,13 +48,22 @@ def limit(
     known = worst is not None and bound is not None
     margin = None if not known else (worst - bound if side == "at_least" else bound - worst)  # type: ignore[operator]
     return {
-        "name": name, "channel": channel, "verdict": verdict, "worst": worst, "unit": unit, "limit": bound, "side": side,
+        "name": name, "channel": channel, "verdict": verdict,
+        "worst": worst, "unit": unit, "limit": bound, "side": side,
         "margin": margin, "margin_share": margin / abs(bound) if known and margin is not None and bound else None,
         "at_s": 7.31 if known else None, "at_distance_m": 204.2 if known else None, "gear": 3 if known else None,
         "time_outside_s": 0.18 if verdict == "outside" else (0.0 if known else None),
         "times_outside": 2 if verdict == "outside" else (0 if known else None),
         "note": "" if known else "No log holds coolant_pressure.",
     }  # fmt: skip
+
+
+def curve(gear: int, rpm: list[float], power_w: list[float]) -> dict[str, Any]:
+    return {"gear": gear, "rpm": rpm, "power_w": power_w, "plus_minus_w": [9e3] * len(rpm)}
+
+
+def finding(code: str, level: str, text: str, where: str) -> dict[str, str]:
+    return {"code": code, "level": level, "text": text, "where": where}
 
 
 REVIEW: dict[str, Any] = {
@@ -64,12 +73,17 @@ REVIEW: dict[str, Any] = {
         "distance_m": 402.336, "outcome": "quarter",
         "decoys": [{"kind": "burnout", "log_start_s": 2.1, "log_end_s": 5.4}],
     },
-    "clocks": [{"log": "dash.csv", "offset_s": est(-0.4312, 0.006), "rate_ppm": est(38.0, 60.0), "matched_on": ["engine_speed"]}],
+    "clocks": [
+        {"log": "dash.csv", "offset_s": est(-0.4312, 0.006),
+         "rate_ppm": est(38.0, 60.0), "matched_on": ["engine_speed"]},
+    ],
     "distance": {
         "basis": "undriven wheel", "rollout_m": est(0.26, 0.03), "scale": None,
         "splits": [{"at_ft": ft, "time_s": est(t, 0.009), "speed_mps": est(v, 0.05)} for ft, t, v in SPLITS],
         "traps": [{"at_ft": 660, "speed_mps": est(48.102, 0.02)}, {"at_ft": 1320, "speed_mps": est(62.451, 0.02)}],
-        "wheelspin": [{"start_s": -0.138, "end_s": -0.008, "peak_slip": 0.51}, {"start_s": 0.62, "end_s": 0.91, "peak_slip": 0.23}],
+        "wheelspin": [
+            {"start_s": -0.138, "end_s": -0.008, "peak_slip": 0.51}, {"start_s": 0.62, "end_s": 0.91, "peak_slip": 0.23}
+        ],
     },
     "gears": {
         "basis": "ratios given", "overall_ratios": [est(r * 4.06, 0.02) for r in (2.55, 1.8, 1.36, 1.08, 0.9)],
@@ -95,11 +109,13 @@ REVIEW: dict[str, Any] = {
         "average_over_distance_w": est(331200.0, 4400.0), "average_wheel_w": est(237404.0, 1900.0),
         "peak_w": est(449518.0, 9200.0), "work_j": 2567000.0, "corrected_average_w": None, "correction_factor": None,
         "correction_rule": None, "from_trap_speed_w": est(246000.0, 16000.0), "balance_error": 0.0042,
-        "shares": [{"source": "driveline efficiency", "plus_minus_w": 3100.0}, {"source": "mass", "plus_minus_w": 1500.0}],
+        "shares": [
+            {"source": "driveline efficiency", "plus_minus_w": 3100.0}, {"source": "mass", "plus_minus_w": 1500.0}
+        ],
         "curves": [
-            {"gear": 2, "rpm": [6400.0, 6900.0, 7400.0, 7900.0, 8400.0], "power_w": [231e3, 262e3, 288e3, 301e3, 296e3], "plus_minus_w": [9e3] * 5},
-            {"gear": 3, "rpm": [6600.0, 7100.0, 7600.0, 8100.0, 8500.0], "power_w": [318e3, 352e3, 381e3, 396e3, 388e3], "plus_minus_w": [8e3] * 5},
-            {"gear": 4, "rpm": [6800.0, 7300.0, 7800.0, 8300.0], "power_w": [402e3, 431e3, 447e3, 443e3], "plus_minus_w": [8e3] * 4},
+            curve(2, [6400.0, 6900.0, 7400.0, 7900.0, 8400.0], [231e3, 262e3, 288e3, 301e3, 296e3]),
+            curve(3, [6600.0, 7100.0, 7600.0, 8100.0, 8500.0], [318e3, 352e3, 381e3, 396e3, 388e3]),
+            curve(4, [6800.0, 7300.0, 7800.0, 8300.0], [402e3, 431e3, 447e3, 443e3]),
         ],
         "mean_piston_speed_mps": 21.4, "bmep_pa": 2210000.0,
     },
@@ -125,26 +141,36 @@ REVIEW: dict[str, Any] = {
         limit("Head lifting", "coolant_pressure", "no data", None, "Pa", None, "at_most"),
     ],
     "air": {
-        "temperature_k": 297.15, "pressure_pa": 101100.0, "vapour_pressure_pa": 1430.0, "density_kgpm3": est(1.179, 0.004),
-        "density_altitude_m": 402.0, "wind_mps": None, "basis": "temperature, pressure and humidity as told",
+        "temperature_k": 297.15, "pressure_pa": 101100.0, "vapour_pressure_pa": 1430.0,
+        "density_kgpm3": est(1.179, 0.004), "density_altitude_m": 402.0, "wind_mps": None,
+        "basis": "temperature, pressure and humidity as told",
     },
     "findings": [
-        {"code": "limit-channel-missing", "level": "caution", "text": "No log holds coolant_pressure, so the limit Head lifting has no verdict.", "where": "limits"},
-        {"code": "correction-not-valid", "level": "caution", "text": "No published correction applies to a boosted engine, so no corrected power is given.", "where": "power"},
-        {"code": "burnout-found", "level": "note", "text": "A burnout from 2.1 to 5.4 s was set aside.", "where": "ecu.csv, 2.1 s"},
+        finding("limit-not-read", "caution", "No log holds coolant_pressure, so there is no verdict.", "limits"),
+        finding("power-not-corrected", "caution", "No published correction holds for a boosted engine.", "power"),
+        finding("burnout-found", "note", "A burnout from 2.1 to 5.4 s was set aside.", "ecu.csv, 2.1 s"),
     ],
     "car": {"name": "Kestrel"},
     "version": "0.1.0",
 }  # fmt: skip
 
 
+RUN: dict[str, Any] = {
+    "id": "abc", "label": "Q2 left lane", "event": "Harvest Meet", "round": "Q2", "notes": "", "slip": None,
+    "air": None, "finish_ft": 1320, "added_at": "2024-05-01T10:11:12Z", "log_names": ["ecu.csv", "dash.csv"],
+    "car": {"id": "kestrel", "version": 3, "name": "Kestrel"}, "outcome": "quarter", "at_ft": 1320,
+    "elapsed_time_s": est(10.8132, 0.009), "trap_speed_mps": est(62.451, 0.02), "sixty_ft_s": est(1.8468, 0.009),
+    "average_w": est(289258.8, 3729.0), "share_in_band": 0.7787, "share_on_boost": 0.3885, "shifts": 4,
+    "limits": {"inside": 2, "outside": 1, "no_data": 1}, "findings": {"stop": 0, "caution": 2, "note": 1},
+}  # fmt: skip
 CAR: dict[str, Any] = {
-    "name": "Kestrel", "mass": 1080.0, "driven_axle": "front", "transmission": "clutch", "gear_ratios": [2.55, 1.8, 1.36, 1.08, 0.9],
-    "final_drive": 4.06, "rpm_band": [6400.0, 8600.0], "boost_threshold": 150000.0, "channels": {"Aux 3": "oil_pressure"},
+    "name": "Kestrel", "mass": 1080.0, "driven_axle": "front", "transmission": "clutch",
+    "gear_ratios": [2.55, 1.8, 1.36, 1.08, 0.9], "final_drive": 4.06, "rpm_band": [6400.0, 8600.0],
+    "boost_threshold": "150 kPa", "channels": {"Aux 3": "oil_pressure"},
     "limits": [
-        {"name": "Engine speed over", "channel": "engine_speed", "at_most": 9100, "during": "run", "when": [], "longer_than": 0.0},
+        {"name": "Engine speed over", "channel": "engine_speed", "at_most": 9100},
         {"name": "Oil pressure under power", "channel": "oil_pressure", "at_least": "250 kPa", "during": "run",
-         "when": [{"channel": "throttle", "at_least": "90 %", "at_most": None}], "longer_than": 0.05},
+         "when": [{"channel": "throttle", "at_least": "90 %"}], "longer_than": 0.05},
     ],
 }  # fmt: skip
 
@@ -187,6 +213,12 @@ def review() -> dict[str, Any]:
 def car() -> dict[str, Any]:
     """The car as the store keeps it, SI, bounds as its owner wrote them."""
     return copy.deepcopy(CAR)
+
+
+@pytest.fixture
+def run() -> dict[str, Any]:
+    """The run as the service lists it."""
+    return copy.deepcopy(RUN)
 
 
 @pytest.fixture

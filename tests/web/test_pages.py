@@ -1,0 +1,198 @@
+"""The pages as text. Evidence: hand, against the review of conftest; contrast by the published formula."""
+
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+
+from web.assets import STATIC
+from web.carform import STARTING_LIMITS
+from web.pages import render_car, render_cars, render_error, render_event, render_overlay, render_run, render_runs
+from web.strip import strip_svg, strips_svg
+
+HOSTILE = '<script>alert("x")</script><img src=x onerror=alert(1)>'
+VOID = {"meta", "link", "input", "br", "img", "hr", "option"}
+
+
+class Page(HTMLParser):
+    """Elements of a page, and whether each was closed in order."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.found: list[tuple[str, dict[str, str | None]]] = []
+        self.feed(text)
+        assert self.open == []
+
+    def handle_starttag(self, tag, attrs):
+        self.found.append((tag, dict(attrs)))
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        if tag not in VOID:
+            assert self.open.pop() == tag
+
+    def handle_startendtag(self, tag, attrs):
+        self.found.append((tag, dict(attrs)))
+
+    def all(self, tag: str) -> list[dict[str, str | None]]:
+        return [attrs for name, attrs in self.found if name == tag]
+
+
+@pytest.fixture
+def pages(review, run, car, table):
+    """Every page, as it is after one run."""
+    car_json = {"id": "kestrel", "version": 3, **car}
+    channels = [{"name": "oil_pressure", "header": "Aux 3", "unit": "Pa", "log": 0}]
+    return {
+        "runs": render_runs([run], [car_json], events=["Harvest Meet"], next_run="z"),
+        "empty": render_runs([], []),
+        "run": render_run(review, run, strip_svg(review, table), car=car_json, channels=channels),
+        "overlay": render_overlay([run], [run, run], strips_svg=strips_svg([review], [table])),
+        "pick": render_overlay([run], []),
+        "cars": render_cars([car_json]),
+        "no cars": render_cars([]),
+        "car": render_car(car_json),
+        "new car": render_car(),
+        "event": render_event({"event": "Harvest Meet", "runs": [run]}),
+        "error": render_error({"title": "Not a log", "status": 415, "detail": "An image.", "findings": []}),
+    }
+
+
+def test_every_page_is_closed_in_order_and_has_one_heading(pages):
+    counts = {name: len(Page(text).all("h1")) for name, text in pages.items() if name != "pick"}
+    assert set(counts.values()) == {1}
+
+
+def test_pages_hold_no_style_and_no_script_of_their_own(pages):
+    # The service's policy allows only files of ours: anything in the markup would not run
+    for name, text in pages.items():
+        page = Page(text)
+        assert not page.all("style"), name
+        assert not [tag for tag, attrs in page.found for key in attrs if key == "style" or key.startswith("on")], name
+        inline = [one for one in page.all("script") if "src" not in one and one.get("type") != "application/json"]
+        assert not inline, name
+
+
+def test_pages_ask_only_this_server(pages):
+    for text in pages.values():
+        links = [attrs.get(key) or "" for _, attrs in Page(text).found for key in ("href", "src")]
+        assert not [link for link in links if link.startswith(("http:", "https:", "//"))]
+
+
+def test_every_file_asked_for_is_there(pages):
+    asked = {link for text in pages.values() for link in re.findall(r'(?:src|href)="/static/([^"]+)"', text)}
+    assert {name for name in asked if not (STATIC / name).is_file()} == {"charts.js"}  # made at first start
+
+
+def test_every_field_has_a_label(pages):
+    for name, text in pages.items():
+        bare = re.sub(r"<label\b.*?</label>", "", text, flags=re.DOTALL)
+        fields = [attrs for tag, attrs in Page(bare).found if tag in ("input", "select", "textarea")]
+        assert [one for one in fields if not one.get("aria-label")] == [], name
+
+
+def test_every_page_carries_the_cautions(pages):
+    assert [name for name, text in pages.items() if "Never on a public road." not in text] == []
+
+
+def test_ids_are_given_once(pages):
+    for name, text in pages.items():
+        ids = [attrs["id"] for _, attrs in Page(text).found if attrs.get("id")]
+        assert len(ids) == len(set(ids)), name
+
+
+def test_the_run_answers_first_and_goes_on_in_order(pages):
+    text = pages["run"]
+    titles = ("Launch", "Shifts", "Boost", "Power", "Band 6,400 to 8,600 rpm", "Limits", "Splits", "Findings")
+    order = [
+        "1 of 4 limits passed",
+        'class="strip"',
+        *(f">{title}</h2>" for title in titles),
+        "Never on a public road.",
+    ]
+    places = [text.index(word) for word in order]
+    assert places == sorted(places)
+
+
+@pytest.mark.parametrize(
+    ("units", "expected"), [("us", ("388", "hp", "139.70", "mph")), ("metric", ("289", "kW", "224.82", "km/h"))]
+)
+def test_the_run_speaks_the_readers_units(review, run, units, expected):
+    text = render_run(review, run, "", units=units)
+    assert [word for word in expected if word not in text] == []
+
+
+def test_names_of_users_are_escaped(review, run, car, table):
+    review["run"] |= {"label": HOSTILE, "event": HOSTILE, "round": HOSTILE, "log_names": [HOSTILE]}
+    review["limits"][1]["name"] = review["findings"][0]["text"] = review["car"]["name"] = HOSTILE
+    run |= {"label": HOSTILE, "event": HOSTILE, "round": HOSTILE, "notes": HOSTILE, "slip": {"v660": HOSTILE}}
+    run["car"]["name"] = HOSTILE
+    car_json = {"id": HOSTILE, "version": 1, **car, "name": HOSTILE, "channels": {HOSTILE: HOSTILE}}
+    channels = [{"name": HOSTILE, "header": HOSTILE, "unit": HOSTILE, "log": 0}]
+    pages = [
+        render_run(review, run, strip_svg(review, table), car=car_json, channels=channels),
+        render_runs([run], [car_json], events=[HOSTILE], chosen={"event": HOSTILE, "car": HOSTILE}, next_run=HOSTILE),
+        render_overlay([run], [run], strips_svg=strips_svg([review, review], [table, table])),
+        render_car(car_json),
+        render_cars([car_json]),
+        render_event({"event": HOSTILE, "runs": [run]}),
+        render_error({"title": HOSTILE, "detail": HOSTILE, "findings": [{"text": HOSTILE, "where": HOSTILE}]}),
+    ]
+    for text in pages:
+        assert "<script>alert" not in text
+        assert "<img" not in text
+        Page(text)
+
+
+def test_a_run_of_which_nothing_is_known_still_has_its_page(review, run):
+    for part in ("distance", "gears", "launch", "boost", "power", "band", "air"):
+        review[part] = None
+    review |= {"shifts": [], "limits": [], "clocks": [], "findings": []}
+    review["window"] |= {"distance_m": None, "log_finish_s": None, "outcome": "aborted"}
+    text = render_run(review, run, strip_svg(review, None))
+    assert text.count("Not known:") == 7
+    assert "NO LIMITS SET" in text
+
+
+def test_the_usual_limits_come_without_any_value():
+    for limit in STARTING_LIMITS:
+        assert not {"at_least", "at_most", "value", "points", "curve"} & set(limit)
+        assert not re.search(r"\d", str({key: value for key, value in limit.items() if key != "name"}))
+
+
+def _palettes() -> list[dict[str, str]]:
+    css = (STATIC / "passband.css").read_text(encoding="utf-8")
+    light, dark = {}, {}
+    for block, palette in zip(re.findall(r":root \{(.*?)\}", css, re.DOTALL), (light, dark, light, dark), strict=False):
+        palette |= dict(re.findall(r"--([\w-]+): (#[0-9a-f]{6});", block))
+    return [light, dark]
+
+
+def _luminance(colour: str) -> float:
+    parts = [int(colour[place : place + 2], 16) / 255 for place in (1, 3, 5)]
+    red, green, blue = (part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def contrast(one: str, other: str) -> float:
+    high, low = sorted((_luminance(one), _luminance(other)), reverse=True)
+    return (high + 0.05) / (low + 0.05)
+
+
+@pytest.mark.parametrize("palette", _palettes(), ids=["light", "dark"])
+def test_the_palette_can_be_read_in_the_sun(palette):
+    # Relative luminance by its published formula; 7 is the strictest ratio asked of text by the accessibility guidelines
+    for name in ("ink", "soft", "in", "under", "over"):
+        assert contrast(palette[name], palette["paper"]) >= 7, name
+    assert contrast(palette["soft"], palette["ground"]) >= 4.5
+    assert contrast(palette["on-mark"], palette["over"]) >= 7
+    for number in range(6):
+        assert contrast(palette[f"run-{number}"], palette["paper"]) >= 4.5, number
+
+
+def test_files_are_small_enough_for_a_phone_at_the_strip():
+    own = [path for path in Path(STATIC).iterdir() if path.suffix in (".css", ".js", ".svg")]
+    assert sum(path.stat().st_size for path in own) < 80_000

@@ -1,0 +1,65 @@
+"""The printed review. Evidence: hand, against the review of conftest."""
+
+import pytest
+
+from web.printed import WIDTH, print_review
+
+
+def test_the_verdict_comes_first_then_the_parts_in_order(review, table):
+    page = print_review(review, table=table)
+    order = [
+        "OUTSIDE: 1 of 4",
+        "LAUNCH",
+        "SHIFTS",
+        "BOOST",
+        "POWER",
+        "BAND 6,400",
+        "LIMITS",
+        "SPLITS",
+        "FINDINGS",
+        "Never",
+    ]
+    assert [page.index(word) for word in order] == sorted(page.index(word) for word in order)
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_no_line_is_wider_than_the_page(review, table, units):
+    review["limits"][1]["name"] = "a limit with a very long name that somebody took for a good idea " * 2
+    review["run"]["label"] = "a label " * 20
+    assert max(len(line) for line in print_review(review, units=units, table=table).splitlines()) <= WIDTH
+
+
+@pytest.mark.parametrize(
+    ("units", "expected"),
+    [
+        ("us", ["388 ±5 hp", "139.70 ±0.04", "21.8 psi", "6,205 ±45", "10.813 ±0.009"]),
+        ("metric", ["289 ±4 kW", "224.82 ±0.07", "150 kPa", "6,205 ±45", "10.813 ±0.009"]),
+    ],
+)
+def test_figures_stand_in_the_readers_units_with_their_plus_minus(review, units, expected):
+    page = print_review(review, units=units)
+    assert [figure for figure in expected if figure not in page] == []
+
+
+def test_a_limit_is_answered_in_its_owners_unit(review, car):
+    assert "231 kPa  at least 250 kPa" in print_review(review, car=car)
+
+
+def test_a_margin_outside_the_band_is_marked(review):
+    assert "▼ −195" in print_review(review)
+
+
+def test_empty_parts_say_why(review):
+    review |= {"launch": None, "shifts": [], "boost": None, "power": None, "band": None, "limits": [], "distance": None}
+    review["findings"] = [
+        {"code": "mass-missing", "level": "caution", "text": "The car's mass is not given.", "where": ""}
+    ]
+    page = print_review(review)
+    assert page.count("Not known:") == 7
+    assert "Not known: The car's mass is not given." in page
+
+
+def test_nothing_that_a_terminal_would_obey_is_printed(review):
+    review["run"]["label"] = "x\x1b[2J\x07 \u202eevil"
+    page = print_review(review)
+    assert not [letter for letter in page if letter != "\n" and not letter.isprintable()]

@@ -1,0 +1,103 @@
+"""The strip. Evidence: planted, the review and traces of conftest."""
+
+import xml.etree.ElementTree as ElementTree
+from itertools import pairwise
+
+import pytest
+
+from web.lane import lane_of
+from web.strip import strip_svg, strip_text, strips_svg
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def drawn(svg: str, name: str) -> list[ElementTree.Element]:
+    return [one for one in ElementTree.fromstring(svg).iter() if one.get("class") == name]
+
+
+def test_each_shift_is_a_numbered_flag(review, table):
+    assert [one.text for one in drawn(strip_svg(review, table), "s-flag-no")] == ["1", "2", "3", "4"]
+
+
+def test_the_band_is_told_by_place_and_pattern_not_by_colour_alone(review, table):
+    svg = strip_svg(review, table)
+    blocks = {name: drawn(svg, f"s-{name}")[0] for name in ("inside", "under", "over")}
+    assert float(blocks["over"].get("y")) < float(blocks["inside"].get("y")) < float(blocks["under"].get("y"))
+    assert len({blocks[name].get("fill") for name in blocks}) == 3
+
+
+def test_the_band_covers_the_track_without_gap_or_overlap(review, table):
+    stretches = lane_of(review, table).band
+    edges = [(one.start_ft, one.end_ft) for one in stretches]
+    assert all(a[1] == pytest.approx(b[0]) for a, b in pairwise(edges))
+    assert edges[0][0] == pytest.approx(0, abs=2)
+    assert edges[-1][1] == pytest.approx(1320, abs=2)
+
+
+def test_boost_is_drawn_between_first_reached_and_finish_but_for_the_dips(review, table):
+    # Hand: first reached at 5.578 s, two dips, so three stretches, the last one up to the line
+    boost = lane_of(review, table).boost
+    assert len(boost) == 3
+    assert boost[-1].end_ft == pytest.approx(1320, abs=1)
+
+
+def test_a_limit_passed_stands_where_it_was_worst(review, table):
+    passed = lane_of(review, table).passed
+    assert [(spot.sign, round(spot.at_ft)) for spot in passed] == [("A", 670)]
+    assert "A outside: Oil pressure under power" in "".join(ElementTree.fromstring(strip_svg(review, table)).itertext())
+
+
+def test_the_picture_says_in_words_what_it_shows(review, table):
+    told = ElementTree.fromstring(strip_svg(review, table)).find(f"{SVG}desc").text
+    for words in (
+        "Under from",
+        "Over from",
+        "Boost at or above 21.8 psi",
+        "Shift 3, gear 3 to 4",
+        "Wheelspin",
+        "Limit",
+    ):
+        assert words.lower() in told.lower()
+
+
+def test_what_is_not_known_is_said_and_not_drawn(review):
+    review |= {"band": None, "boost": None, "distance": None, "shifts": [], "limits": []}
+    svg = strip_svg(review, None)
+    assert not drawn(svg, "s-inside")[1:]  # the key's one block only
+    assert "not drawn" in "".join(ElementTree.fromstring(svg).itertext())
+
+
+def test_shifts_close_together_do_not_cover_each_other(review, table):
+    for place, shift in enumerate(review["shifts"]):
+        shift["distance_m"] = 40.0 + place
+    tops = [one.get("y") for one in ElementTree.fromstring(strip_svg(review, table)).iter(f"{SVG}svg") if one.get("y")]
+    assert len(set(tops)) > 1
+
+
+def test_several_runs_are_lanes_of_one_scale(review, table):
+    svg = strips_svg([review, review], [table, None])
+    assert [one.text[:12] for one in drawn(svg, "s-title")] == ["Q2 left lane"] * 2
+
+
+def test_names_are_escaped(review, table):
+    review["run"]["label"] = '<script>alert("x")</script>'
+    review["limits"][1]["name"] = "<img src=x>"
+    svg = strips_svg([review, review], [table, table])
+    assert "<script" not in svg
+    assert "<img" not in svg
+
+
+def test_a_table_for_each_run_is_asked_for(review):
+    with pytest.raises(ValueError, match="one table for each run"):
+        strips_svg([review], [])
+
+
+def test_the_text_strip_shows_the_same_by_signs(review, table):
+    lines = strip_text(review, table, width=72).splitlines()
+    rows = {line.split()[0]: line[6:] for line in lines if line[:1] != " "}
+    assert rows["shift"].split() == ["1", "2", "3", "4"]
+    assert rows["band"].startswith("_")
+    assert set(rows["band"]) == {"_", "=", "^"}
+    assert set(rows["boost"]) == {".", "#"}
+    assert rows["ET"].split()[-1] == "10.813"
+    assert max(map(len, lines)) <= 80

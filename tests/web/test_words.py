@@ -1,0 +1,88 @@
+"""How figures are written. Evidence: hand, and pint's registry for the units."""
+
+import pint
+import pytest
+
+from web.units import chosen_units, unit_for, written_unit
+from web.words import estimate, figure, plain_number, reason_for
+
+
+@pytest.mark.parametrize(
+    ("kind", "si", "us", "metric"),
+    [
+        ("speed", "m/s", "mile/hour", "km/hour"),
+        ("pressure", "Pa", "psi", "kPa"),
+        ("power", "W", "hp", "kW"),
+        ("length", "m", "ft", "m"),
+        ("mass", "kg", "lb", "kg"),
+        ("mass_flow", "kg/s", "lb/hour", "kg/hour"),
+        ("density", "kg/m^3", "lb/ft^3", "kg/m^3"),
+        ("piston_speed", "m/s", "ft/minute", "m/s"),
+        ("acceleration", "m/s^2", "standard_gravity", "standard_gravity"),
+    ],
+)
+def test_units_are_those_of_an_outside_registry(kind, si, us, metric):
+    # Published: pint's registry
+    registry = pint.UnitRegistry(cache_folder=None)
+    for system, name in (("us", us), ("metric", metric)):
+        expected = registry.Quantity(123.4, si).to(name).magnitude
+        assert unit_for(kind, system).of(123.4) == pytest.approx(expected, rel=1e-9)
+
+
+def test_a_temperature_has_an_offset_and_a_difference_of_two_has_none():
+    # Hand: 20 degC = 68 degF; 10 K = 18 degF
+    assert str(figure(293.15, "temperature", "us")) == "68 °F"
+    assert str(figure(-10.0, "temperature", "us", difference=True)) == "−18 °F"
+
+
+@pytest.mark.parametrize(
+    ("value", "plus_minus", "kind", "expected"),
+    [
+        (10.8132, 0.0094, "time", "10.813 ±0.009 s"),
+        (10.8132, 0.0123, "time", "10.813 ±0.012 s"),
+        (10.8132, 0.04, "time", "10.81 ±0.04 s"),
+        (10.8132, 0.0001, "time", "10.813 ±0.001 s"),
+        (8505.3, 12.2, "rpm", "8,505 ±12 rpm"),
+        (8505.3, 0.0, "rpm", "8,505 rpm"),
+    ],
+)
+def test_a_figure_has_no_more_digits_than_it_is_sure_of(value, plus_minus, kind, expected):
+    assert str(estimate({"value": value, "plus_minus": plus_minus}, kind, "us")) == expected
+
+
+@pytest.mark.parametrize("given", [None, {"value": None, "plus_minus": None}])
+def test_what_is_not_known_says_why(given):
+    assert str(estimate(given, "power", "us", reason="the mass is not given.")) == "not known: the mass is not given"
+
+
+def test_nan_is_not_known():
+    assert not figure(float("nan"), "rpm", "us").known
+
+
+def test_a_small_minus_does_not_become_minus_nought():
+    assert plain_number(-0.004, 2) == "0.00"
+
+
+def test_a_limit_is_answered_in_the_unit_it_was_written_in():
+    unit = written_unit("3.50 bar", si_unit="Pa")
+    assert unit is not None
+    assert (unit.label, unit.digits, unit.of(231000.0)) == ("bar", 2, pytest.approx(2.31))
+
+
+@pytest.mark.parametrize("given", [9100, "9100", "0.9 lambda", "", "psi"])
+def test_a_bound_without_a_fitting_unit_names_none(given):
+    assert written_unit(given, si_unit="rpm") is None
+
+
+def test_the_reason_is_the_weightiest_finding_of_the_topic():
+    findings = [
+        {"code": "gears-unknown", "text": "Gears are not known."},
+        {"code": "boost-gaps", "text": "Boost has gaps of 0.4 s in all. They stay open."},
+    ]
+    assert reason_for({"findings": findings}, "boost") == "Boost has gaps of 0.4 s in all."
+    assert "findings" in reason_for({"findings": findings}, "air")
+
+
+def test_an_unknown_wish_for_units_is_passed_over():
+    assert chosen_units("furlongs", "metric") == "metric"
+    assert chosen_units(None, None) == "us"
