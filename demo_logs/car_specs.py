@@ -116,7 +116,9 @@ class CarSpec:
     @property
     def wheel_inertia_kgm2(self) -> float:
         """All wheels and the driveline as one figure at the driven wheels' speed."""
-        return self.driven_inertia_kgm2 + self.undriven_inertia_kgm2 * (self.tire.radius_m / self.undriven_radius_m) ** 2
+        return (
+            self.driven_inertia_kgm2 + self.undriven_inertia_kgm2 * (self.tire.radius_m / self.undriven_radius_m) ** 2
+        )
 
     @property
     def tire_circumference_m(self) -> float:

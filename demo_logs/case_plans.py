@@ -121,7 +121,8 @@ def base_plan(kind: str, key: str, rng: np.random.Generator, **changes: Any) -> 
     finish = 660.0 if key == "eighth_lever" else 1320.0
     rates = {"ecu_hz": float(rng.choice([50, 100, 200])), "dash_hz": float(rng.choice([25, 50, 100]))}
     plan = RunPlan(finish_ft=finish, reaction_s=float(rng.uniform(0.03, 0.3)), grip=float(rng.uniform(0.97, 1.05)),
-                   stage_s=float(rng.uniform(1.6, 3.2)), through_s=float(rng.uniform(0.02, 0.35)))  # fmt: skip
+                   stage_s=float(rng.uniform(1.6, 3.2)), through_s=float(rng.uniform(0.02, 0.35)),
+                   clutch_lead_s=float(rng.uniform(0.006, 0.024)))  # fmt: skip
     undriven = {"front": "rear", "rear": "front", "all": "none"}[spec.driven]
     made = CasePlan(
         kind, spec, _day(spec, rng), (plan,), says=f"{spec.name}, {spec.driven} drive, {spec.shifting} shift",
@@ -212,7 +213,9 @@ def _bog(rng: np.random.Generator) -> CasePlan:
 
 
 def _ecu_ends(rng: np.random.Generator) -> CasePlan:
-    return base_plan("ecu_ends_early", str(rng.choice(["rear_lever", "front_foot"])), rng, ecu_stops_before_finish_s=1.3)
+    return base_plan(
+        "ecu_ends_early", str(rng.choice(["rear_lever", "front_foot"])), rng, ecu_stops_before_finish_s=1.3
+    )
 
 
 PLAIN: dict[str, Maker] = {
@@ -222,4 +225,3 @@ PLAIN: dict[str, Maker] = {
     "facts_missing": _facts_missing, "early_and_late_shift": _driver_errors, "bog": _bog, "ecu_ends_early": _ecu_ends,
 }  # fmt: skip
 """Kinds without trouble."""
-

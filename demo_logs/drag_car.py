@@ -110,7 +110,9 @@ class DragCar:
                 damping = spec.shaft_damping_nms
             shaft = spec.shaft_stiffness_nm * self.twist + damping * (output - self.wheel_rads)
             self.shaft_nm = shaft
-            self.input_nm = shaft / (self.ratio * spec.efficiency) if shaft > 0 else shaft * spec.efficiency / self.ratio
+            self.input_nm = (
+                shaft / (self.ratio * spec.efficiency) if shaft > 0 else shaft * spec.efficiency / self.ratio
+            )
         if self.spec.converter is None:
             self._clutch(dt, e.brake_nm, self.spec.engine.inertia_kgm2)
             self.engine_rads = self.front_rads
@@ -252,6 +254,4 @@ def _tire_curve(spec: CarSpec) -> list[float]:
     tire = spec.tire
     shape = 2.0 - 2.0 / math.pi * math.asin(tire.slide)
     stiffness = math.tan(math.pi / (2.0 * shape)) / tire.peak_slip
-    return [
-        tire.grip * math.sin(shape * math.atan(stiffness * k / CURVE_POINTS)) for k in range(CURVE_POINTS + 1)
-    ]
+    return [tire.grip * math.sin(shape * math.atan(stiffness * k / CURVE_POINTS)) for k in range(CURVE_POINTS + 1)]

@@ -74,6 +74,8 @@ class RunPlan:
     """Less power at first: until s after the release, share before."""
     first_gear_share: float = 1.0
     """Torque share in first gear by retard."""
+    clutch_lead_s: float = 0.012
+    """In a foot shift: from the foot's lift off the throttle to the clutch beginning to open."""
     reaction_s: float = 0.12
     """For the slip."""
 
@@ -401,15 +403,18 @@ def _lever_shift(car: DragCar, facts: dict[str, Any], nxt: int, missed_s: float)
 def _foot_shift(car: DragCar, facts: dict[str, Any], nxt: int, missed_s: float) -> Act:
     """Lift and clutch down, lever across, clutch up and throttle on."""
     c = car.controls
-    lead = 0.026
+    lead = facts["plan"].clutch_lead_s
     full = car.spec.of_gear(car.spec.clutch_full, nxt)
-    held = c.clutch_share
+    held, pulling = c.clutch_share, car.engine.brake_nm
     shift = _new_shift(car, facts, nxt, missed_s)
     start = car.t
+    falling = False
     while car.t < start + 0.078:
         since = car.t - start
         c.clutch_share = held * min(1.0, max(0.0, 1.0 - (since - lead) / 0.045))
         c.pedal = max(0.0, 1.0 - since / 0.022)
+        if not falling and (car.engine.brake_nm < 0.98 * pulling or not car.locked):
+            shift["time_start"], falling = car.t, True
         yield
     c.pedal = 0.9 if missed_s else 0.0
     yield from _neutral(car, shift, 0.105, missed_s)

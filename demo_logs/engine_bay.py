@@ -42,7 +42,9 @@ def _smooth(values: FloatArray, dt: float, tau_s: float) -> FloatArray:
     return np.asarray(lfilter([1.0 - keep], [1.0, -keep], values, zi=start)[0])
 
 
-def bay_signals(trace: dict[str, FloatArray], spec: CarSpec, plan: BayPlan, *, ambient_pa: float) -> dict[str, FloatArray]:
+def bay_signals(
+    trace: dict[str, FloatArray], spec: CarSpec, plan: BayPlan, *, ambient_pa: float
+) -> dict[str, FloatArray]:
     """Signals by catalogue name, SI, on the trace's even time grid.
 
     Pressures are gauge but for the manifold's. The mixture reads lean while the spark or the fuel is cut, as a sensor
@@ -54,7 +56,9 @@ def bay_signals(trace: dict[str, FloatArray], spec: CarSpec, plan: BayPlan, *, a
     boost = manifold - ambient_pa
     flow = rpm * manifold / (9000.0 * 3e5)
     out = {"manifold_pressure": manifold, "boost": boost, "throttle": trace["plate"], "engine_speed": rpm}
-    out["injector_duty"] = np.clip(0.012 + 0.62 * _smooth(flow * fire * (3.0 if spec.engine.boost_pa == 0 else 1.0), dt, 0.02), 0, 1)
+    out["injector_duty"] = np.clip(
+        0.012 + 0.62 * _smooth(flow * fire * (3.0 if spec.engine.boost_pa == 0 else 1.0), dt, 0.02), 0, 1
+    )
     out["lambda"] = _mixture(rpm, load, fire, plan)
     out["fuel_pressure"] = 3.0e5 + boost - plan.fuel_droop_pa * _smooth(flow * fire, dt, 0.05) * 1.6
     out["ignition_advance"] = 18.0 + 16.0 * np.clip(1.0 - load, 0, 1) - 4.0 * np.clip(boost / 1e5, 0, 3) - 25.0 * (1 - fire) \
@@ -64,7 +68,9 @@ def bay_signals(trace: dict[str, FloatArray], spec: CarSpec, plan: BayPlan, *, a
     out["turbo_speed"] = 1.05e5 * trace["turbo"] + 2000.0
     out["back_pressure"] = np.clip(_smooth(flow, dt, 0.03), 0, None) * 2.4e5
     out["crankcase_pressure"] = -4e3 + 9e3 * _smooth(load * rpm / 9000.0, dt, 0.15)
-    out["coolant_pressure"] = 60e3 + 90e3 * _smooth(rpm / 9000.0, dt, 0.1) + 700.0 * (out["coolant_temperature"] - 345.0)
+    out["coolant_pressure"] = (
+        60e3 + 90e3 * _smooth(rpm / 9000.0, dt, 0.1) + 700.0 * (out["coolant_temperature"] - 345.0)
+    )
     out["fuel_flow"] = np.clip(0.075 * _smooth(flow * fire, dt, 0.03), 5e-4, None)
     out["battery"] = 13.85 - 0.25 * flow
     out["knock"] = 0.4 + 0.5 * rpm / 9000.0 + 0.5 * load
@@ -77,7 +83,9 @@ def _mixture(rpm: FloatArray, load: FloatArray, fire: FloatArray, plan: BayPlan)
     return rich + lean
 
 
-def _temperatures(rpm: FloatArray, load: FloatArray, fire: FloatArray, dt: float, plan: BayPlan) -> dict[str, FloatArray]:
+def _temperatures(
+    rpm: FloatArray, load: FloatArray, fire: FloatArray, dt: float, plan: BayPlan
+) -> dict[str, FloatArray]:
     heat = np.clip(rpm / 9000.0, 0, 1.2) * np.clip(load, 0, 2.6)
     grown = np.cumsum(heat) * dt
     out = {

@@ -10,12 +10,14 @@ from dataclasses import dataclass
 
 TABLE_STEP_RPM = 25.0
 """Spacing of the torque table. [rpm] Fine enough that linear look-up between points is not needed."""
-PLATE_S = 0.030
-"""Throttle plate behind the driver's foot. [s] A drive-by-wire plate opens in 60 to 100 ms."""
-MANIFOLD_S = 0.018
+PLATE_S = 0.012
+"""Throttle plate behind the driver's foot. [s] A cable's slack and stretch."""
+MANIFOLD_S = 0.014
 """Filling and emptying of the manifold. [s] Plenum volume over flow at high engine speed."""
 COMBUSTION_S = 0.005
 """From spark to torque: half a cycle at 9,000 rpm is 6.7 ms. [s]"""
+THIN_PA, FLAME_PA = 60e3, 20e3
+"""Manifold pressure below which the charge burns worse, and below which not at all: a closed throttle brakes."""
 COMPRESSOR_GAIN = 2.2
 """Pressure ratio minus one at turbo speed 1. [-]"""
 
@@ -100,7 +102,8 @@ class Engine:
         friction = spec.friction_nm[0] + spec.friction_nm[1] * rpm * 1e-3
         index = int(rpm / TABLE_STEP_RPM)
         full = self._torque_nm[0 if index < 0 else index if index < self._top else self._top] + friction
-        wanted = full * self.map_pa * 1e-5 * self.fire * self.power_share
+        burns = 1.0 if self.map_pa > THIN_PA else max(0.0, (self.map_pa - FLAME_PA) / (THIN_PA - FLAME_PA))
+        wanted = full * self.map_pa * 1e-5 * burns * self.fire * self.power_share
         self.indicated_nm += (wanted - self.indicated_nm) * dt / (COMBUSTION_S + dt)
         self.brake_nm = self.indicated_nm - (friction if rpm > 0.0 else 0.0)
 

@@ -115,7 +115,9 @@ def _from(made: Drive, start_s: float) -> Drive:
         out = {key: value - start_s if key in timed and value is not None else value for key, value in fact.items()}
         if "shifts" in fact:
             out["shifts"] = [earlier(shift) for shift in fact["shifts"]]
-            out |= {key: [[a - start_s, b - start_s] for a, b in fact[key]] for key in ("lifts", "limiter") if key in fact}
+            out |= {
+                key: [[a - start_s, b - start_s] for a, b in fact[key]] for key in ("lifts", "limiter") if key in fact
+            }
         return out
 
     trace = {**made.trace, "time_s": made.trace["time_s"] - start_s}
@@ -134,10 +136,16 @@ def _record(plan: CasePlan, made: Drive, even: Any, signals: Any, rng: np.random
     devices = {"ecu": (Device("ecu", plan.ecu_hz, 0.0, ecu_end), ecu_sensors(plan.ecu, plan.taste, rng))}
     if plan.dash_hz:
         sensors = dash_sensors(rng, taste=plan.taste, **plan.dash)
-        devices["dash"] = (Device("dash", plan.dash_hz, plan.offset_s, end - float(rng.uniform(0, 1)), plan.ppm), sensors)
+        devices["dash"] = (
+            Device("dash", plan.dash_hz, plan.offset_s, end - float(rng.uniform(0, 1)), plan.ppm),
+            sensors,
+        )
     if plan.gps_box_hz:
         start = plan.offset_s / 2 + 0.7
-        devices["gps"] = (Device("gps", plan.gps_box_hz, start, end - 0.5, -plan.ppm), gps_sensors(rng, taste="metric", gps_hz=plan.gps_box_hz))
+        devices["gps"] = (
+            Device("gps", plan.gps_box_hz, start, end - 0.5, -plan.ppm),
+            gps_sensors(rng, taste="metric", gps_hz=plan.gps_box_hz),
+        )
     return {name: record(device, sensors, even, signals, rng) for name, (device, sensors) in devices.items()}
 
 
@@ -185,7 +193,9 @@ def _setup(plan: CasePlan, case: str, logs: dict[str, Recording]) -> dict[str, A
     return out | {key: round(out[key] * factor, 4) for key, factor in plan.setup_changes.items()}
 
 
-def _truth(plan: CasePlan, made: Drive, logs: dict[str, Recording], even: Any, signals: Any, seed: int) -> dict[str, Any]:
+def _truth(
+    plan: CasePlan, made: Drive, logs: dict[str, Recording], even: Any, signals: Any, seed: int
+) -> dict[str, Any]:
     ecu = logs["ecu"]
     threshold = round(plan.car.engine.boost_pa * 0.72 / 1e4) * 1e4 if plan.car.engine.boost_pa else None
     log_end = float(ecu.true_time()[-1])
@@ -197,7 +207,10 @@ def _truth(plan: CasePlan, made: Drive, logs: dict[str, Recording], even: Any, s
     if not all(covers):
         cut = [None if ok else {k: run_truth(made, fact, **told, stop_s=log_end)[k] for k in ("boost", "rpm_band")}
                for ok, fact in zip(covers, facts, strict=True)]  # fmt: skip
-    slips = [printed_slip(run["splits"], run["trap_speeds"], fact["plan"].reaction_s) for run, fact in zip(runs, facts, strict=True)]
+    slips = [
+        printed_slip(run["splits"], run["trap_speeds"], fact["plan"].reaction_s)
+        for run, fact in zip(runs, facts, strict=True)
+    ]
     features = plan.says + (" (automatic)" if plan.car.shifting == "converter" else "")
     return {
         "kind": plan.truth_kind, "expect": features, "features": features, "dialect": DIALECTS[plan.ecu_dialect].says, "seed": seed,
@@ -247,7 +260,9 @@ def _margins(plan: CasePlan, ecu: Recording, run: dict[str, Any], even: Any, sig
         sensor_scale, sensor_offset = UNITS[ecu.sensors[have[name]].unit]
         seen = ecu.columns[have[name]][rows]
         logged = ((seen[np.isfinite(seen)] - sensor_offset) / sensor_scale - less) * scale + offset
-        out[limit["quantity"]] = margin_truth(even[inside], signals[signal][inside] * scale + offset, logged, limit, run["shifts"])
+        out[limit["quantity"]] = margin_truth(
+            even[inside], signals[signal][inside] * scale + offset, logged, limit, run["shifts"]
+        )
     return out
 
 
@@ -267,7 +282,9 @@ def _seeds(text: str) -> list[int]:
 
 def main(arguments: list[str] | None = None) -> None:
     """Write the cases asked for."""
-    parser = argparse.ArgumentParser(prog="python -m demo_logs.proving", description="Write simulated drives with known truth.")
+    parser = argparse.ArgumentParser(
+        prog="python -m demo_logs.proving", description="Write simulated drives with known truth."
+    )
     parser.add_argument("folder", nargs="?", type=Path)
     parser.add_argument("--seeds", default="1", help="one, or first..last")
     parser.add_argument("--kind", action="append", choices=sorted(KINDS), help="as often as wanted; all unless told")

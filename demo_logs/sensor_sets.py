@@ -110,7 +110,11 @@ def ecu_sensors(quantities: Iterable[str], taste: str, rng: np.random.Generator)
     for quantity in quantities:
         if quantity.startswith("egt"):
             name = f"EGT {quantity[3:]}"
-            out.append(make_sensor(quantity, taste, rng, signal=f"exhaust_temperature_{quantity[3:]}", header=name, rate_hz=50.0))
+            out.append(
+                make_sensor(
+                    quantity, taste, rng, signal=f"exhaust_temperature_{quantity[3:]}", header=name, rate_hz=50.0
+                )
+            )
         else:
             out.append(make_sensor(quantity, taste, rng))
     return out
@@ -123,7 +127,11 @@ def dash_sensors(rng: np.random.Generator, *, taste: str, gps_hz: float = 10.0, 
     if wheels and undriven in ("front", "rear"):
         for side in "lr":
             name = f"Wheel Speed {undriven[0].upper()}{side.upper()}"
-            out.append(make_sensor(f"uws_{side}", taste, rng, signal="undriven_mps", header=name, floor=float(rng.uniform(0.4, 1.1))))
+            out.append(
+                make_sensor(
+                    f"uws_{side}", taste, rng, signal="undriven_mps", header=name, floor=float(rng.uniform(0.4, 1.1))
+                )
+            )
     if accelerometer:
         out.append(make_sensor("accx", taste, rng, bias=float(rng.normal(0, 0.15)), scale=float(rng.normal(1, 0.006))))
         out.append(make_sensor("accy", taste, rng, bias=float(rng.normal(0, 0.1))))

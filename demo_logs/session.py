@@ -59,9 +59,7 @@ def true_signals(made: Drive, day: Day, rng: np.random.Generator) -> tuple[Float
     even = np.arange(t[0], t[-1], step)
     flags = {"gear", "fire", "cut", "lever", "run", "locked"}
     back = np.clip(np.searchsorted(t, even, side="right") - 1, 0, t.size - 1)
-    grid = {
-        name: values[back] if name in flags else np.interp(even, t, values) for name, values in made.trace.items()
-    }
+    grid = {name: values[back] if name in flags else np.interp(even, t, values) for name, values in made.trace.items()}
     grid |= {"time_s": even, "rpm": grid["engine_rads"] * 30.0 / np.pi}
     signals = bay_signals(grid, made.spec, day.bay, ambient_pa=made.ambient_pa)
     signals |= _motion_signals(grid, made.spec, even, rng)

@@ -94,13 +94,27 @@ def _noise(rng: np.random.Generator) -> CasePlan:
 
 
 def _copy_noise(rng: np.random.Generator) -> CasePlan:
-    return base_plan("dash_rpm_dropouts", _pick("any", rng), rng, spoil=("copy_noise",), trouble=("dropouts in the dash's engine speed",))
+    return base_plan(
+        "dash_rpm_dropouts",
+        _pick("any", rng),
+        rng,
+        spoil=("copy_noise",),
+        trouble=("dropouts in the dash's engine speed",),
+    )
 
 
 def _shake(rng: np.random.Generator) -> CasePlan:
     plan = base_plan("tire_shake", _pick("rear", rng), rng, ecu_hz=200.0, mention_any=("shake",),
                      trouble=("tire shake in first gear; no shift there",))  # fmt: skip
-    return with_run(plan, shake=(float(rng.uniform(0.02, 0.08)), float(rng.uniform(0.35, 0.5)), 1.2 * plan.car.engine.inertia_kgm2 * 20000.0, float(rng.uniform(9, 12))))
+    return with_run(
+        plan,
+        shake=(
+            float(rng.uniform(0.02, 0.08)),
+            float(rng.uniform(0.35, 0.5)),
+            1.2 * plan.car.engine.inertia_kgm2 * 20000.0,
+            float(rng.uniform(9, 12)),
+        ),
+    )
 
 
 def _hop(rng: np.random.Generator) -> CasePlan:
@@ -124,7 +138,9 @@ def _restart(rng: np.random.Generator) -> CasePlan:
 
 
 def _lock_up(rng: np.random.Generator) -> CasePlan:
-    return base_plan("converter_locks", "converter", rng, ecu_hz=100.0, trouble=("the converter locks up in top gear; no shift",))
+    return base_plan(
+        "converter_locks", "converter", rng, ecu_hz=100.0, trouble=("the converter locks up in top gear; no shift",)
+    )
 
 
 def _power_step(rng: np.random.Generator) -> CasePlan:
@@ -149,7 +165,9 @@ def _through(rng: np.random.Generator) -> CasePlan:
 
 def _eighth_through(rng: np.random.Generator) -> CasePlan:
     plan = _eighth(rng)
-    return with_run(replace(plan, kind="eighth_mile_through", trouble=("an eighth-mile strip, driven on",)), through_s=2.2)
+    return with_run(
+        replace(plan, kind="eighth_mile_through", trouble=("an eighth-mile strip, driven on",)), through_s=2.2
+    )
 
 
 def _long(rng: np.random.Generator) -> CasePlan:
@@ -158,7 +176,9 @@ def _long(rng: np.random.Generator) -> CasePlan:
 
 
 def _wind(rng: np.random.Generator) -> CasePlan:
-    plan = base_plan("wind_not_told", _pick("any", rng), rng, not_given=("wind",), untrusted=POWERS, trouble=("wind, not told",))
+    plan = base_plan(
+        "wind_not_told", _pick("any", rng), rng, not_given=("wind",), untrusted=POWERS, trouble=("wind, not told",)
+    )
     wind = float(rng.choice([-5.0, -3.5, 3.5]))
     return replace(plan, day=replace(plan.day, wind_mps=wind))
 
@@ -182,11 +202,20 @@ def _leak(rng: np.random.Generator) -> CasePlan:
 
 
 def _dropouts(rng: np.random.Generator) -> CasePlan:
-    return base_plan("flag_rpm_dropouts", _pick("any", rng), rng, spoil=("dropouts",), truth_kind="flag", mention=("drop", "engine speed"))
+    return base_plan(
+        "flag_rpm_dropouts",
+        _pick("any", rng),
+        rng,
+        spoil=("dropouts",),
+        truth_kind="flag",
+        mention=("drop", "engine speed"),
+    )
 
 
 def _stuck(rng: np.random.Generator) -> CasePlan:
-    return base_plan("flag_stuck_lambda", _pick("any", rng), rng, spoil=("worn_row",), truth_kind="flag", mention=("lambda",))
+    return base_plan(
+        "flag_stuck_lambda", _pick("any", rng), rng, spoil=("worn_row",), truth_kind="flag", mention=("lambda",)
+    )
 
 
 TROUBLES: dict[str, Maker] = {
