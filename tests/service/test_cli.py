@@ -1,0 +1,167 @@
+"""The command line: the contract's words, sentences in place of tracebacks, a quick start."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from pathlib import Path
+
+import polars as pl
+import pytest
+
+from service.cli import main
+
+LOG = "Time [s],Engine Speed [rpm],Throttle [%],Bottle\n" + "".join(
+    f"{n / 50:.2f},{1000 + 3 * n},{n % 100},{n}\n" for n in range(500)
+)
+
+
+@pytest.fixture
+def log(tmp_path) -> Path:
+    path = tmp_path / "ecu.csv"
+    path.write_text(LOG)
+    return path
+
+
+def run(*arguments: object, capsys) -> tuple[int, str, str]:
+    status = main([str(argument) for argument in arguments])
+    told = capsys.readouterr()
+    return status, told.out, told.err
+
+
+@pytest.mark.parametrize("command", [[], ["help"], ["review"], ["read"], ["review", "x", "--finish", "500"]])
+def test_a_wrong_word_is_refused_with_the_right_ones(command, capsys):
+    with pytest.raises(SystemExit) as left:
+        main(command)
+    assert left.value.code == 2
+    assert "usage: passband" in capsys.readouterr().err
+
+
+def test_read_says_what_was_understood_as_json(log, capsys):
+    status, out, _ = run("read", log, "--json", capsys=capsys)
+    told = json.loads(out)
+    assert status == 0 and told["text"]["delimiter"] == ","
+    assert told["channels"][0]["header"].startswith("Engine Speed")
+    assert told["channels"][0]["channel"] == "engine_speed"
+
+
+def test_read_says_what_was_understood_as_a_table(log, capsys):
+    status, out, _ = run("read", log, capsys=capsys)
+    assert status == 0
+    assert "parted by comma, decimal point, 500 rows" in out
+    row = next(line for line in out.splitlines() if line.startswith("Engine Speed"))
+    assert "engine_speed" in row and row.rstrip().endswith("2497")
+
+
+def test_read_uses_the_cars_own_mapping(log, tmp_path, capsys):
+    (tmp_path / "car.toml").write_text('name = "Heron"\n[channels]\nBottle = "oil_pressure"\n')
+    _, out, _ = run("read", log, "--car", tmp_path / "car.toml", "--json", capsys=capsys)
+    assert "oil_pressure" in [channel["channel"] for channel in json.loads(out)["channels"]]
+
+
+@pytest.mark.parametrize("name", ["understood.csv", "understood.parquet"])
+def test_read_writes_the_log_as_understood(log, tmp_path, capsys, name):
+    status, _, _ = run("read", log, "--out", tmp_path / name, capsys=capsys)
+    frame = pl.read_csv(tmp_path / name) if name.endswith("csv") else pl.read_parquet(tmp_path / name)
+    assert status == 0 and frame.height == 500
+    time_s, engine_rpm = frame.get_columns()[:2]
+    assert time_s[50] == pytest.approx(1.0) and engine_rpm[50] == 1150.0
+
+
+def test_what_is_no_log_ends_with_two_and_a_sentence(tmp_path, capsys):
+    (tmp_path / "photo.csv").write_bytes(b"\x89PNG\r\n\x1a\n" + bytes(range(256)))
+    for command in ("read", "review"):
+        status, out, err = run(command, tmp_path / "photo.csv", capsys=capsys)
+        assert (status, out) == (2, "")
+        assert "photo.csv" in err and "Traceback" not in err and err.strip().count("\n") == 0
+
+
+def test_a_log_without_a_run_ends_with_two_and_a_sentence(log, capsys):
+    status, out, err = run("review", log, "--json", capsys=capsys)
+    assert (status, out) == (2, "") and err.strip().endswith(".")
+
+
+@pytest.mark.parametrize(
+    ("option", "text", "said"),
+    [
+        ("--car", 'name = "Heron"\nwieght = 3', "wieght is no key of a car"),
+        ("--slip", "t60 = 1.2", "t60 is no key of a slip"),
+        ("--air", "pressure = 'high'", "pressure"),
+    ],
+)
+def test_what_was_told_wrong_ends_with_two_and_the_key(log, tmp_path, capsys, option, text, said):
+    (tmp_path / "told.toml").write_text(text)
+    status, _, err = run("review", log, option, tmp_path / "told.toml", capsys=capsys)
+    assert status == 2 and said in err
+
+
+def test_a_file_that_is_not_there_ends_with_two_and_its_name(tmp_path, capsys):
+    status, _, err = run("review", tmp_path / "none.csv", capsys=capsys)
+    assert status == 2 and "none.csv cannot be used: No such file" in err
+
+
+def test_a_planted_run_is_printed_as_json_with_its_findings_on_stderr(planted, tmp_path, capsys):
+    (tmp_path / "ecu.csv").write_bytes(b"runs=2\n")
+    status, out, err = run("review", tmp_path / "ecu.csv", "--json", capsys=capsys)
+    told = json.loads(out)
+    assert status == 0 and [run["window"]["log_launch_s"] for run in told["runs"]] == [10.0, 50.0]
+    assert err.splitlines() == [f"run {n}: caution: The car's mass is not told." for n in (1, 2)]
+
+
+def test_a_planted_run_is_printed_as_a_page(planted, tmp_path, capsys):
+    (tmp_path / "ecu.csv").write_bytes(b"runs=1\n")
+    status, out, _ = run("review", tmp_path / "ecu.csv", capsys=capsys)
+    assert status == 0 and "10.029 ±0.004 s" in out and "oil" in out
+
+
+def test_a_mistyped_setting_stops_serve_with_a_sentence(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("PASSBAND_FILE_BITES", "3")
+    status, _, err = run("serve", "--data", tmp_path / "data", capsys=capsys)
+    assert status == 2 and "PASSBAND_FILE_BITES is no setting" in err
+
+
+def test_a_port_in_use_stops_serve_with_a_sentence(tmp_path, capsys):
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        status, _, err = run("serve", "--port", taken.getsockname()[1], "--data", tmp_path / "data", capsys=capsys)
+    assert status == 2 and "name another with --port" in err
+
+
+@pytest.fixture
+def server(tmp_path):
+    command = [sys.executable, "-m", "service.cli", "serve", "--port", "0", "--data", str(tmp_path / "data")]
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+                               env={**os.environ, "PASSBAND_WORKERS": "1"})  # fmt: skip
+    yield process
+    if process.poll() is None:
+        process.kill()
+    process.communicate()
+
+
+def test_serve_answers_and_ends_in_order_when_told(server, tmp_path, capsys):
+    line = server.stdout.readline()
+    assert line.startswith("Serving on http://127.0.0.1:")
+    with urllib.request.urlopen(f"{line.split()[-1]}/health", timeout=10) as response:
+        assert json.load(response)["status"] == "ok"
+    status, _, err = run("serve", "--port", 0, "--data", tmp_path / "data", capsys=capsys)
+    assert status == 2 and "is in use by another Passband" in err
+    server.send_signal(signal.SIGTERM)
+    assert server.wait(20) == 0
+    assert "Traceback" not in server.stderr.read()
+
+
+def test_a_mistyped_word_is_answered_without_loading_the_house():
+    started = time.monotonic()
+    done = subprocess.run(
+        [sys.executable, "-X", "importtime", "-m", "service.cli", "--help"], capture_output=True, text=True
+    )
+    assert done.returncode == 0 and time.monotonic() - started < 10
+    loaded = {line.rpartition("|")[2].strip() for line in done.stderr.splitlines()}
+    assert not loaded & {"numpy", "polars", "scipy", "fastapi", "pydantic", "pint"}
