@@ -26,7 +26,7 @@ from web.curves import curves_svg
 from web.runline import RunLine, run_line
 from web.sheet import CAUTIONS, heading, standing, verdict
 from web.sheets import sections
-from web.units import UnitSystem
+from web.units import UnitSystem, unit_for
 from web.words import Json
 
 
@@ -211,7 +211,16 @@ def render_event(sheet: Json, *, units: UnitSystem = "us") -> str:
         HTML.
     """
     lines: list[RunLine] = [run_line(run, units) for run in sheet["runs"]]
-    return _page("event.html", units, event=sheet["event"], runs=lines, here="event")
+    shown = {name: unit_for(name, units).label for name in ("speed", "power")}
+    return _page(
+        "event.html",
+        units,
+        event=sheet["event"],
+        runs=lines,
+        speed_unit=shown["speed"],
+        power_unit=shown["power"],
+        here="event",
+    )
 
 
 def render_error(problem: Json, *, units: UnitSystem = "us") -> str:

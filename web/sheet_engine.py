@@ -229,15 +229,21 @@ def _limit_row(limit: Json, told: Json | None, units: UnitSystem) -> Row:
     worst = figure(limit["worst"], kind_name, units, unit=unit)
     bound = figure(limit["limit"], kind_name, units, unit=unit)
     margin = figure(limit["margin"], kind_name, units, unit=unit, difference=True)
-    side = "at least" if limit["side"] == "at_least" else "at most"
+    side = "min" if limit["side"] == "at_least" else "max"
     cells = (
         Cell(str(limit["verdict"]).upper(), mark=_VERDICT_MARKS[limit["verdict"]]),
         Cell(limit["name"]),
         Cell(str(worst)) if worst.known else Cell("no data", mark="missing"),
-        Cell(f"{side} {bound}" if bound.known else side),
+        Cell(f"{side} {bound}" if bound.known else f"{side} {_as_told(told)}".rstrip()),
         Cell(margin.value),
     )
     return Row(cells, _limit_detail(limit, units))
+
+
+def _as_told(told: Json | None) -> str:
+    """The bound as its owner wrote it, for a limit that could not be looked at."""
+    bounds = [told.get(side) for side in ("at_least", "at_most")] if told else []
+    return next((str(bound) for bound in bounds if bound is not None), "a curve" if told and told.get("curve") else "")
 
 
 def _fine_enough(unit: Unit, margin: float | None) -> Unit:

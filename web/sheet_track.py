@@ -77,9 +77,8 @@ def _margin_cell(margin_rpm: float | None, beyond: Mark) -> Cell:
 def _shift_detail(shift: Json, units: UnitSystem) -> str:
     start = {"value": shift["time_s"], "plus_minus": shift["time_plus_minus_s"]}
     place = track_feet(shift["distance_m"], units)
-    parts = [f"At {estimate(start, 'time', units)}{', ' + place if place else ''}"]
-    if shift["kind"] != "normal":
-        parts.insert(0, str(shift["kind"]).upper())
+    kind = "" if shift["kind"] == "normal" else f"{shift['kind']}, ".upper()
+    parts = [f"{kind}{'at' if kind else 'At'} {estimate(start, 'time', units)}{', ' + place if place else ''}"]
     parts.append(f"took {figure(shift['duration_s'], 'time', units)}")
     drop = estimate(shift["rpm_drop"], "rpm", units)
     if drop.known:

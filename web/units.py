@@ -159,5 +159,5 @@ def written_unit(given: object, *, si_unit: str) -> Unit | None:
         return None
     label = match["unit"]
     name = {"degC": "°C", "degF": "°F", "percent": "%"}.get(SPELLINGS.get(label.lower(), ""), label)
-    digits = len(match["decimals"] or "")
+    digits = 0 if si_unit == "rpm" else len(match["decimals"] or "")
     return Unit(name, conversion.scale, digits, digits + 1, conversion.offset)

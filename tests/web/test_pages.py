@@ -184,7 +184,7 @@ def contrast(one: str, other: str) -> float:
 
 @pytest.mark.parametrize("palette", _palettes(), ids=["light", "dark"])
 def test_the_palette_can_be_read_in_the_sun(palette):
-    # Relative luminance by its published formula; 7 is the strictest ratio asked of text by the accessibility guidelines
+    # Published: relative luminance and the strictest ratio for text, 7, of the web content accessibility guidelines
     for name in ("ink", "soft", "in", "under", "over"):
         assert contrast(palette[name], palette["paper"]) >= 7, name
     assert contrast(palette["soft"], palette["ground"]) >= 4.5

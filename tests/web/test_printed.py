@@ -42,7 +42,7 @@ def test_figures_stand_in_the_readers_units_with_their_plus_minus(review, units,
 
 
 def test_a_limit_is_answered_in_its_owners_unit(review, car):
-    assert "231 kPa  at least 250 kPa" in print_review(review, car=car)
+    assert "231 kPa  min 250 kPa" in print_review(review, car=car)
 
 
 def test_a_margin_outside_the_band_is_marked(review):

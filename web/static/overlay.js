@@ -92,6 +92,11 @@ function cell(kind, text, scope) {
   return one;
 }
 
+const written = (value, digits) =>
+  value
+    .toLocaleString("en-US", { minimumFractionDigits: digits, maximumFractionDigits: digits })
+    .replace("-", "−");
+
 let lines = null;
 
 function show(feet) {
@@ -106,7 +111,7 @@ function show(feet) {
       for (const panel of panels) {
         const value = valueAt(lines[panel.data][run] ?? [], feet);
         const sign = panel.data === "difference" && value > 0 ? "+" : "";
-        row.append(cell("td", value === null ? "–" : sign + value.toFixed(panel.digits).replace("-", "−")));
+        row.append(cell("td", value === null ? "–" : sign + written(value, panel.digits)));
       }
       return row;
     }),
