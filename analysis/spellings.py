@@ -1,7 +1,8 @@
 """What channels go by in logs: plain spellings, abbreviations, a few other languages.
 
-Lower case, words parted by one blank; `analysis.reading.recognition` evens out case, order, abbreviations, numbers and filler
-words before it compares, so one spelling stands for many. A wheel's corner is written `fl fr rl rr` here whatever the log calls it.
+Lower case, words parted by one blank; `analysis.reading.recognition` evens out case, order, abbreviations, numbers
+and filler words before it compares, so one spelling stands for many. A wheel's corner is written `fl fr rl rr` here
+whatever the log calls it.
 
 Public: `GOES_BY`, `spellings_of`.
 """
@@ -243,8 +244,10 @@ GOES_BY: dict[str, str] = {
 
 # Each wheel's corner, and what may stand around it.
 _CORNER_PHRASES = (
-    "wheel speed {}", "wheel {}", "speed {}", "ws {}", "wheel rpm {}", "tire speed {}", "tyre speed {}", "v {}", "v wheel {}",
-    "wheel velocity {}", "vehicle speed {}", "rpm wheel {}", "{}", "wheel speed sensor {}", "abs wheel speed {}", "abs {}", "abs speed {}",
+    "wheel speed {}", "wheel {}", "speed {}", "ws {}", "wheel rpm {}", "tire speed {}", "tyre speed {}", "v {}",
+    "v wheel {}",
+    "wheel velocity {}", "vehicle speed {}", "rpm wheel {}", "{}", "wheel speed sensor {}", "abs wheel speed {}",
+    "abs {}", "abs speed {}",
 )  # fmt: skip
 _ONE_SENSOR_AXLE = {"wheel_speed_fl": "front", "wheel_speed_rl": "rear"}
 

@@ -9,14 +9,13 @@ Public: `read_log`, `describe`, `check_between_channels`.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 from analysis.log import Log, NotALog
 from analysis.reading.between import check_between_channels
 from analysis.reading.description import describe
 from analysis.reading.header import Header, read_header
 from analysis.reading.layout import Layout, find_layout
-from analysis.reading.recording import join_pages, logs_of_recording
+from analysis.reading.recording import join_pages, logs_of_recording, tell_restarts
 from analysis.reading.refusal import quoted_lines
 from analysis.reading.table import Table, find_repeated_headers, read_table
 from analysis.reading.text import Text, read_text
@@ -53,11 +52,12 @@ def read_log(data: bytes, *, name: str, mapping: Mapping[str, str] | None = None
     logs: list[Log] = []
     for layout, header, table in recordings:
         logs.extend(logs_of_recording(text, layout, header, table, name=name, mapping=mapping or {}, index=index))
-    logs = join_pages(logs)
+    logs = tell_restarts(join_pages(logs))
     if not logs:
         shown = quoted_lines([line.text for line in text.lines()])
         raise NotALog(
-            f"{name}: looked for rows of numbers under a header, found too few to be a log: {shown}. Export the run again."
+            f"{name}: looked for rows of numbers under a header, found too few to be a log: {shown}. "
+            "Export the run again."
         )
     return tuple(logs)
 

@@ -13,7 +13,15 @@ from analysis.findings import Finding
 from analysis.log import Channel, Log
 from analysis.quantities import G_MPS2, FloatArray
 
-SPEEDS = ("gps_speed", "ground_speed", "wheel_speed_fl", "wheel_speed_fr", "wheel_speed_rl", "wheel_speed_rr", "wheel_speed_driven")
+SPEEDS = (
+    "gps_speed",
+    "ground_speed",
+    "wheel_speed_fl",
+    "wheel_speed_fr",
+    "wheel_speed_rl",
+    "wheel_speed_rr",
+    "wheel_speed_driven",
+)
 SLOPE_OVER_S = 0.6
 """Speed is differentiated over this long: shorter and its steps drown the slope, longer and shifts blur away. [s]"""
 AGREES = 0.75
@@ -74,9 +82,14 @@ def mend_accelerometer(log: Log) -> tuple[Log, list[Finding]]:
     for factor in (G_MPS2, 1.0 / G_MPS2):
         if abs(fit.correlation) > AGREES and abs(abs(fit.slope) * factor - 1.0) < 0.15:
             scale *= factor
-            text = f"{text} and " * bool(text) + f"is off by a scale of {factor:.3g} (g taken for m/s2, or the reverse); it was corrected"
+            text = (
+                f"{text} and " * bool(text)
+                + f"is off by a scale of {factor:.3g} (g taken for m/s2, or the reverse); it was corrected"
+            )
     if text:
-        log = _with(log, forward, replace(forward, values=forward.values * scale, resolution=forward.resolution * abs(scale)))
+        log = _with(
+            log, forward, replace(forward, values=forward.values * scale, resolution=forward.resolution * abs(scale))
+        )
         where = f"{log.name}, {forward.header}"
         findings.append(Finding("accelerometer-mended", "caution", f"Acceleration ({forward.header}) {text}.", where))
     return log, findings + _drift(log, speed)
@@ -121,8 +134,12 @@ def _fit(axis: Channel, speed: Channel) -> _Fit | None:
 
 
 def _mean_over(channel: Channel, start_s: FloatArray, stop_s: FloatArray) -> FloatArray:
-    total = np.concatenate(([0.0], np.cumsum(0.5 * (channel.values[1:] + channel.values[:-1]) * np.diff(channel.time_s))))
-    return np.asarray((np.interp(stop_s, channel.time_s, total) - np.interp(start_s, channel.time_s, total)) / (stop_s - start_s))
+    total = np.concatenate(
+        ([0.0], np.cumsum(0.5 * (channel.values[1:] + channel.values[:-1]) * np.diff(channel.time_s)))
+    )
+    return np.asarray(
+        (np.interp(stop_s, channel.time_s, total) - np.interp(start_s, channel.time_s, total)) / (stop_s - start_s)
+    )
 
 
 def _mend_axes(log: Log, speed: Channel) -> tuple[Log, list[Finding]]:
@@ -142,7 +159,9 @@ def _mend_axes(log: Log, speed: Channel) -> tuple[Log, list[Finding]]:
             f"The axes of the accelerometer are swapped: {other.header} goes with the car's gain of speed and "
             f"{forward.header} does not. {other.header} is used as forward acceleration."
         )
-        return replace(log, channels=channels), [Finding("accelerometer-axes", "caution", text, f"{log.name}, {other.header}")]
+        return replace(log, channels=channels), [
+            Finding("accelerometer-axes", "caution", text, f"{log.name}, {other.header}")
+        ]
     return log, []
 
 
@@ -154,14 +173,19 @@ def _drift(log: Log, speed: Channel) -> list[Finding]:
     known = forward.known
     at_rest = speed.known.at(known.time_s) < REST_MPS
     steps = np.flatnonzero(np.diff(np.concatenate(([0], at_rest.astype(np.int8), [0]))))
-    rests = [(a, b) for a, b in zip(steps[::2].tolist(), steps[1::2].tolist(), strict=True) if known.time_s[b - 1] - known.time_s[a] >= REST_LEAST_S]
+    rests = [
+        (a, b)
+        for a, b in zip(steps[::2].tolist(), steps[1::2].tolist(), strict=True)
+        if known.time_s[b - 1] - known.time_s[a] >= REST_LEAST_S
+    ]
     if len(rests) < 2:
         return []
     first, last = (float(np.median(known.values[a:b])) for a, b in (rests[0], rests[-1]))
     if abs(last - first) < DRIFT_MPS2:
         return []
     text = (
-        f"Acceleration ({forward.header}) drifts at rest: {first / G_MPS2:.3f} g at first and {last / G_MPS2:.3f} g at the end, "
+        f"Acceleration ({forward.header}) drifts at rest: {first / G_MPS2:.3f} g at first and {last / G_MPS2:.3f} "
+        f"g at the end, "
         "or the car stood on another slope; its zero is that unsure."
     )
     return [Finding("accelerometer-drift", "caution", text, f"{log.name}, {forward.header}")]

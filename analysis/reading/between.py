@@ -74,14 +74,16 @@ def _mend_mixture(log: Log, car: Car) -> tuple[Log, list[Finding]]:
             fits, fitted = _is_usual(as_read), _is_usual(as_read * factor)
             if fitted and not fits:
                 text = (
-                    f"{channel.header} is an air to fuel ratio of the fuel itself; lambda was found with the car's stoichiometric "
+                    f"{channel.header} is an air to fuel ratio of the fuel itself; lambda was found with the "
+                    f"car's stoichiometric "
                     f"ratio of {stoichiometric:g}."
                 )
                 findings.append(Finding("afr-taken-as-lambda", "note", text, f"{log.name}, {channel.header}"))
                 channel = replace(channel, values=channel.values * factor, resolution=channel.resolution * factor)
             elif fitted and fits:
                 text = (
-                    f"{channel.header} fits both a gauge that prints petrol's ratios ({STOICHIOMETRIC_AFR}) and one set to the fuel's "
+                    f"{channel.header} fits both a gauge that prints petrol's ratios ({STOICHIOMETRIC_AFR}) and "
+                    f"one set to the fuel's "
                     f"own {stoichiometric:g}; petrol's was used. Tell the logger's scale by logging lambda."
                 )
                 findings.append(Finding("afr-taken-as-lambda", "caution", text, f"{log.name}, {channel.header}"))
@@ -105,7 +107,10 @@ def _drop_dead_speeds(logs: list[Log]) -> tuple[list[Log], list[Finding]]:
         for channel in log.channels:
             known = channel.known.values
             if channel.name in SPEEDS and known.size > 50 and not known.any():
-                text = f"{channel.header} is flat: it stays at nought while the car moves, as a dead sensor does; it is left out."
+                text = (
+                    f"{channel.header} is flat: it stays at nought while the car moves, as a dead sensor "
+                    f"does; it is left out."
+                )
                 findings.append(Finding("flat-channel", "caution", text, f"{log.name}, {channel.header}"))
                 channel = replace(channel, values=np.full(channel.values.shape, np.nan))
             channels.append(channel)

@@ -1,6 +1,6 @@
-"""One cell of a log: is it a number, a time of day, a switch, nothing, or words?
+"""What one cell of a log is: a number, a time of day, a switch, nothing, or words.
 
-Public: `split_line`, `kind_of_cell`, `CellKind`, `number_of`, `NO_VALUE`, `FLAGS`.
+Public: `split_line`, `kind_of_cell`, `CellKind`, `number_of`, `unit_in_cell`, `NO_VALUE`, `FLAGS`.
 """
 
 from __future__ import annotations
@@ -14,8 +14,10 @@ CellKind = Literal["blank", "number", "clock", "flag", "no value", "words"]
 
 # What loggers and spreadsheets print for "no value", in lower case.
 NO_VALUE = frozenset(
-    "nan n/a na n.a. n.a #n/a #na #value! #div/0! #ref! #num! null none nil nul - -- --- ---- ----- . .. ... ? ?? ??? * ** *** "
-    "inf +inf -inf infinity -infinity 1.#inf -1.#inf 1.#qnan -1.#ind 1.#ind nan(ind) -nan -nan(ind) err error invalid missing "
+    "nan n/a na n.a. n.a #n/a #na #value! #div/0! #ref! #num! null none nil nul - -- --- ---- ----- . .. ... ? ?? "
+    "??? * ** *** "
+    "inf +inf -inf infinity -infinity 1.#inf -1.#inf 1.#qnan -1.#ind 1.#ind nan(ind) -nan -nan(ind) err error "
+    "invalid missing "
     "undefined undef void x overflow ovf open short ----.-- --.-- -.-".split()
 )
 FLAGS: dict[str, float] = {
@@ -28,10 +30,11 @@ FLAGS: dict[str, float] = {
 
 _POINT = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 _COMMA = re.compile(r"[-+]?(?:\d+,?\d*|,\d+)(?:[eE][-+]?\d+)?")
-_POINT_GROUPED = re.compile(r"[-+]?[1-9]\d{0,2}(?:,\d{3})+(?:\.\d+)?")
-_COMMA_GROUPED = re.compile(r"[-+]?[1-9]\d{0,2}(?:\.\d{3})+(?:,\d+)?")
+_POINT_GROUPED = re.compile(r"[-+]?[1-9]\d{0,2}(?:,\d{3}|[ \u00a0'’]\d{3})+(?:\.\d+)?")
+_COMMA_GROUPED = re.compile(r"[-+]?[1-9]\d{0,2}(?:\.\d{3}|[ \u00a0'’]\d{3})+(?:,\d+)?")
+_WITH_UNIT = re.compile(r"(.*\d[.,]?)\s*(%|°|°?[CF]|V|kPa|psi|bar|rpm|RPM|km/h|kph|mph|MPH|g|G|s|ms|deg|K|Hz|kg/h|m/s)")
 _CLOCK = re.compile(
-    r"(?:\S{6,11}[T ])?\d{1,4}:\d{1,2}(?::\d{1,2})?(?:[.,]\d+)?(?: ?[AaPp]\.?[Mm]\.?)?(?:Z| ?[-+]\d\d:?\d\d)?"
+    r"(?:\S{6,11}[T ])?\d{1,4}:\d{1,2}(?::\d{1,2})?(?:[.,]\d+|:\d{3})?(?: ?[AaPp]\.?[Mm]\.?)?(?:Z| ?[-+]\d\d:?\d\d)?"
 )
 _DATE = re.compile(r"\d{1,4}[-/.]\d{1,2}[-/.]\d{2,4}")
 
@@ -76,7 +79,9 @@ def kind_of_cell(cell: str, decimal: str) -> CellKind:
 
 
 def number_of(cell: str, decimal: str) -> float | None:
-    """The number a cell holds; None where it holds none. Thousands may be grouped by the other mark.
+    """The number a cell holds; None where it holds none.
+
+    Thousands may be grouped by the other mark or a blank, and a common unit may stand behind.
 
     Examples
     --------
@@ -87,6 +92,19 @@ def number_of(cell: str, decimal: str) -> float | None:
     if plain.fullmatch(cell):
         return float(cell.replace(",", "."))
     if grouped.fullmatch(cell):
-        bare = cell.replace("," if decimal == "." else ".", "")
+        bare = re.sub(r"[ \u00a0'’]", "", cell).replace("," if decimal == "." else ".", "")
         return float(bare.replace(",", "."))
-    return None
+    match = _WITH_UNIT.fullmatch(cell)
+    return number_of(match.group(1), decimal) if match else None
+
+
+def unit_in_cell(cell: str) -> str:
+    """The unit printed behind a number in a cell; empty where there is none.
+
+    Examples
+    --------
+    >>> unit_in_cell("88.1 mph"), unit_in_cell("88.1")
+    ('mph', '')
+    """
+    match = _WITH_UNIT.fullmatch(cell)
+    return match.group(2) if match else ""

@@ -17,7 +17,8 @@ STUCK_UPDATES = 8
 RELEASE_STEPS = 8.0
 """How many times the usual step the signal must jump when it comes free: it has moved on in the meantime."""
 RESTLESS = 0.5
-"""Share of neighbouring updates that must differ outside the stretch: a signal in coarse steps stands still honestly."""
+"""Share of neighbouring updates that must differ outside the stretch: a signal in coarse steps stands still
+honestly."""
 DEAD_LEAST_S = 5.0
 """A log shorter than this may hold one value throughout. [s]"""
 SATURATED_LEAST_S = 0.15
@@ -52,7 +53,11 @@ def find_stuck(time_s: FloatArray, values: FloatArray, *, rate_hz: float, least:
     starts, stops = _runs(values)
     lasted = time_s[np.minimum(stops, values.size - 1)] - time_s[starts]
     held = float(np.median(np.diff(time_s))) * rate_hz
-    long_runs = (lasted >= max(STUCK_LEAST_S, STUCK_UPDATES / rate_hz)) & (np.abs(values[starts]) > least) & (stops < values.size)
+    long_runs = (
+        (lasted >= max(STUCK_LEAST_S, STUCK_UPDATES / rate_hz))
+        & (np.abs(values[starts]) > least)
+        & (stops < values.size)
+    )
     if not long_runs.any():
         return []
     moving = np.abs(values[starts]) > least

@@ -63,7 +63,10 @@ def read_header(layout: Layout) -> Header:
     split = [split_name_and_unit(cell) for cell in cells]
     row_units = _padded(rows[units_at][1], layout.width) if units_at is not None else [""] * layout.width
     told = units_from_preamble(preamble, [name for name, _ in split])
-    units = [own or _bare_unit(row) or told[i] for i, ((_, own), row) in enumerate(zip(split, row_units, strict=True))]
+    units = [
+        own or _bare_unit(row) or told[i] or layout.cell_units[i]
+        for i, ((_, own), row) in enumerate(zip(split, row_units, strict=True))
+    ]
     return Header(
         names=tuple(tell_apart(cells)),
         units=tuple(units),
@@ -151,7 +154,8 @@ _MARK = re.compile(r"\s*(?:,|/|:|\bin\b| - )\s*")
 _AFTER_JOINT = re.compile(r"^(.*[^\W_])[_ .]([^\W_%]+|%)$", re.DOTALL)
 # After a mere blank or underscore only what cannot be part of a name counts as a unit.
 _CLEAR_UNITS = frozenset(
-    "kpa psi psig psia bar mbar hpa mpa inhg mmhg kmh kph mph mps degc degf rpm % pct kg/h lb/h volts volt mv ms us msec usec g hz".split()
+    "kpa psi psig psia bar mbar hpa mpa inhg mmhg kmh kph mph mps degc degf rpm % pct kg/h lb/h volts volt mv ms "
+    "us msec usec g hz".split()
 )
 _TEMPERATURE_LETTERS = frozenset("cfk")
 

@@ -2,8 +2,9 @@
 
 A marked sample becomes NaN. Nothing is bridged here: whoever needs a value in between must say so.
 
-What is healthy and must not be marked: engine speed that falls by 2000 rev/min in 30 ms at a shift, or is chopped by a limiter; wheel
-speeds that read nought below a walking pace; throttle, boost, idle and coolant that are flat on purpose.
+What is healthy and must not be marked: engine speed that falls by 2000 rev/min in 30 ms at a shift, or is chopped by
+a limiter; wheel speeds that read nought below a walking pace; throttle, boost, idle and coolant that are flat on
+purpose.
 
 Public: `check_health`.
 """
@@ -34,9 +35,12 @@ ENGINE_GATE = Gate(
     longest_flat_s=2.0,
     least=500.0,
 )
-"""Engine speed. A dog-box shift falls by 2000 rev/min in 30 ms (67,000 a second), a free engine rises at some 30,000; no gear step
+"""Engine speed. A dog-box shift falls by 2000 rev/min in 30 ms (67,000 a second), a free engine rises at some
+30,000; no gear step
 takes more than 46 % off, so half of the speed, as one lost pulse in two gives, lies outside. [rev/min]"""
-SHAFT_GATE = replace(ENGINE_GATE, floor=120.0, share=0.05, fall_per_s=150e3, rise_per_s=150e3, longest_s=0.15, longest_flat_s=0.4)
+SHAFT_GATE = replace(
+    ENGINE_GATE, floor=120.0, share=0.05, fall_per_s=150e3, rise_per_s=150e3, longest_s=0.15, longest_flat_s=0.4
+)
 """Driveshaft speed: tires that spin up or hook move it faster than the engine alone. [rev/min]"""
 WHEEL_GATE = Gate(
     floor=1.5,
@@ -49,7 +53,8 @@ WHEEL_GATE = Gate(
     longest_flat_s=0.3,
     least=6.0,
 )
-"""Speeds. A spinning tire gains 20 m/s in 0.1 s; sensors read nought below 4 km/h, so nothing is looked for near rest. [m/s]"""
+"""Speeds. A spinning tire gains 20 m/s in 0.1 s; sensors read nought below 4 km/h, so nothing is looked for near
+rest. [m/s]"""
 RAIL_LONGEST_S = 0.06
 """A contact that opens loses a few samples; a pressure that truly fails takes longer to come back. [s]"""
 
@@ -80,9 +85,14 @@ _RESTLESS: dict[str, float] = {
     **dict.fromkeys(_SPEEDS, 5.0),
 }
 """Channels that never stand still above this value while the engine works."""
-_DIES = frozenset("engine_speed lambda manifold_pressure boost oil_pressure fuel_pressure exhaust_temperature driveshaft_speed back_pressure".split())
+_DIES = frozenset(
+    "engine_speed lambda manifold_pressure boost oil_pressure fuel_pressure exhaust_temperature driveshaft_speed "
+    "back_pressure".split()
+)
 """Channels that hold one value through a whole log only when their sensor is dead or not connected."""
-_SATURATES = frozenset("manifold_pressure boost oil_pressure fuel_pressure back_pressure exhaust_temperature acceleration".split())
+_SATURATES = frozenset(
+    "manifold_pressure boost oil_pressure fuel_pressure back_pressure exhaust_temperature acceleration".split()
+)
 """Channels whose sensors end within what an engine or car can do."""
 
 
@@ -170,7 +180,8 @@ def _amount(known: Channel, where: list[Interval]) -> str:
     longest = max(float(known.time_s[end] - known.time_s[piece.start]) for piece, end in zip(where, ends, strict=True))
     times, samples = len(where), _samples(where)
     return (
-        f"{times} time{'s' if times > 1 else ''}, {samples} sample{'s' if samples > 1 else ''} in all, the longest {longest:.3g} s"
+        f"{times} time{'s' if times > 1 else ''}, {samples} sample{'s' if samples > 1 else ''} in all, the "
+        f"longest {longest:.3g} s"
     )
 
 
@@ -207,14 +218,16 @@ def _lost_or_false(channel: Channel, known: Channel) -> list[_Fault]:
     faults = []
     if lost:
         text = (
-            f"{_title(channel)} drops to zero {_amount(known, lost)}: the signal was lost, the thing measured did not stop. "
+            f"{_title(channel)} drops to zero {_amount(known, lost)}: the signal was lost, the thing measured did "
+            f"not stop. "
             "These samples are left out."
         )
         faults.append(_Fault(sorted(lost, key=lambda piece: piece.start), f"{family.replace('_', '-')}-dropouts", text))
     if false:
         text = (
             f"{_title(channel)} jumps away and back faster than it can move, {_amount(known, false)}: noise "
-            f"{'from the ignition or ' if family == 'engine_speed' else ''}in the sensor's wiring. These samples are left out."
+            f"{'from the ignition or ' if family == 'engine_speed' else ''}in the sensor's wiring. These samples "
+            f"are left out."
         )
         faults.append(_Fault(false, f"{family.replace('_', '-')}-noise", text))
     return faults
@@ -247,14 +260,21 @@ def _opened_contact(channel: Channel, known: Channel) -> list[_Fault]:
     if least is None:
         return []
     where = find_rail_spikes(known.time_s, known.values, longest_s=RAIL_LONGEST_S, least_step=least)
-    text = f"{_title(channel)} jumps to the end of its range and back {_amount(known, where)}; these samples are left out." if where else ""
+    text = (
+        f"{_title(channel)} jumps to the end of its range and back {_amount(known, where)}; these samples are left out."
+        if where
+        else ""
+    )
     return [_Fault(where, "opened-contact", text)]
 
 
 def _dead(channel: Channel, known: Channel) -> list[_Fault]:
     if family_of(channel.name) not in _DIES or not is_dead(known.time_s, known.values):
         return []
-    text = f"{_title(channel)} is flat: it reads {known.values[0]:.6g} {channel.unit} throughout, as a dead sensor does; it is left out."
+    text = (
+        f"{_title(channel)} is flat: it reads {known.values[0]:.6g} {channel.unit} throughout, as a dead "
+        f"sensor does; it is left out."
+    )
     return [_Fault([Interval(0, known.values.size)], "flat-channel", text)]
 
 
@@ -263,7 +283,12 @@ def _stuck(channel: Channel, known: Channel) -> list[_Fault]:
     if least is None:
         return []
     where = find_stuck(known.time_s, known.values, rate_hz=channel.rate_hz, least=least)
-    text = f"{_title(channel)} is stuck at one value {_amount(known, where)}, then jumps on; the repeated samples are left out." if where else ""
+    text = (
+        f"{_title(channel)} is stuck at one value {_amount(known, where)}, then jumps on; the repeated samples "
+        f"are left out."
+        if where
+        else ""
+    )
     return [_Fault(where, "stuck-signal", text)]
 
 
@@ -290,7 +315,10 @@ def _check_still_speeds(channels: Sequence[Channel], name: str) -> tuple[list[Ch
     findings: list[Finding] = []
     for channel in channels:
         if channel in speeds and channel.known.values.size and is_dead(channel.known.time_s, channel.known.values):
-            text = f"{_title(channel)} is flat: it never moves while other speeds do, as a dead sensor does; it is left out."
+            text = (
+                f"{_title(channel)} is flat: it never moves while other speeds do, as a dead sensor does; it "
+                f"is left out."
+            )
             findings.append(Finding("flat-channel", "caution", text, f"{name}, {channel.header}"))
             channel = replace(channel, values=np.full(channel.values.shape, np.nan))
         out.append(channel)

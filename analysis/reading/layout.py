@@ -10,7 +10,7 @@ from collections import Counter
 from dataclasses import dataclass
 
 from analysis.log import NotALog
-from analysis.reading.cells import kind_of_cell, number_of, split_line
+from analysis.reading.cells import kind_of_cell, number_of, split_line, unit_in_cell
 from analysis.reading.recognition import recognise_name
 from analysis.reading.refusal import quoted_lines
 from analysis.reading.text import HEAD_BYTES, Line, Text
@@ -21,6 +21,8 @@ MOST_LINES = 400
 """Lines of the head that are looked at."""
 TRIAL_LINES = 30
 """Lines at the end of the head on which delimiters and decimal marks are tried: there the data has begun."""
+MOST_COLUMNS = 5000
+"""More columns than any logger has channels; a file with more is something else."""
 FEWEST_COLUMNS = 2
 """A log holds at least a time, or a second channel."""
 
@@ -43,8 +45,10 @@ class Layout:
     """What most cells of each column hold: ``number``, ``clock``, ``flag``, ``words``, ``no value`` or ``blank``."""
     quoted: bool
     """Whether the rows of data hold quotation marks."""
-    grouped: bool
-    """Whether numbers have their thousands grouped, which only the slow way of reading understands."""
+    plain: bool
+    """Whether the numbers are bare; grouped thousands and units behind them are read the slow way only."""
+    cell_units: tuple[str, ...]
+    """Unit printed behind the numbers of each column; empty where there is none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +90,16 @@ def find_layout(text: Text, *, name: str, start: int = 0, stop: int | None = Non
     if not lines:  # one line longer than the head
         lines = text.lines(start, 16 * HEAD_BYTES)[:MOST_LINES]
     told = [line for line in lines if line.text.strip()]
+    if not told:
+        start_of_it = quoted_lines([text.decode(text.data[start : start + 200])])
+        raise NotALog(f"{name}: looked for rows of numbers, found one line without end: {start_of_it}. {EXPORT_ADVICE}")
     sample = told[-TRIAL_LINES:]
+    widest = max(line.text.count(delimiter) for line in sample[-2:] for delimiter in DELIMITERS) + 1
+    if widest > MOST_COLUMNS:
+        raise NotALog(
+            f"{name}: looked for the channels of a log, found {widest} columns, more than the {MOST_COLUMNS} that "
+            "are read. Export fewer channels."
+        )
     trials = [
         _try(sample, delimiter, decimal)
         for delimiter in DELIMITERS
@@ -102,10 +115,18 @@ def find_layout(text: Text, *, name: str, start: int = 0, stop: int | None = Non
 
 def _no_table(lines: list[Line], name: str) -> str:
     told = [line for line in lines if line.text.strip()]
-    named = any(recognise_name(re.sub(r"[\[(].*", "", cell)) for line in told[:8] for mark in DELIMITERS for cell in split_line(line.text, mark))
+    named = any(
+        recognise_name(re.sub(r"[\[(].*", "", cell))
+        for line in told[:8]
+        for mark in DELIMITERS
+        for cell in split_line(line.text, mark)
+    )
     what = "column names but no rows of data" if named and len(told) <= 70 else f"none in {len(told)} lines"
     found = quoted_lines([line.text for line in lines])
-    return f"{name}: looked for rows of numbers parted by comma, semicolon, tab or bar, found {what}: {found}. {EXPORT_ADVICE}"
+    return (
+        f"{name}: looked for rows of numbers parted by comma, semicolon, tab or bar, found {what}: {found}. "
+        f"{EXPORT_ADVICE}"
+    )
 
 
 def _try(lines: list[Line], delimiter: str, decimal: str) -> _Trial:
@@ -133,6 +154,7 @@ def _layout_of(trial: _Trial, lines: list[Line], sample: list[Line]) -> Layout |
     if first is None:
         return None
     below = [line for line in sample if line.number >= lines[first].number]
+    cell_units = _cell_units(split_line(below[-1].text, trial.delimiter), columns) if below else ("",) * trial.width
     return Layout(
         delimiter=trial.delimiter,
         decimal=trial.decimal,
@@ -141,8 +163,14 @@ def _layout_of(trial: _Trial, lines: list[Line], sample: list[Line]) -> Layout |
         above=tuple(lines[:first]),
         column_kinds=tuple(columns),
         quoted=any('"' in line.text for line in lines[first:]),
-        grouped=any(_has_grouped(line, trial) for line in below),
+        plain=not any(cell_units) and not any(_has_grouped(line, trial) for line in below),
+        cell_units=cell_units,
     )
+
+
+def _cell_units(cells: list[str], columns: list[str]) -> tuple[str, ...]:
+    padded = cells + [""] * (len(columns) - len(cells))
+    return tuple(unit_in_cell(cell) if kind == "number" else "" for cell, kind in zip(padded, columns, strict=False))
 
 
 def _has_grouped(line: Line, trial: _Trial) -> bool:

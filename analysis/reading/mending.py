@@ -5,6 +5,7 @@ Public: `MendedTime`, `mend_time`.
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -194,11 +195,14 @@ def _cut_at_restarts(time: FloatArray, step: float) -> tuple[list[tuple[int, int
     rows = np.flatnonzero(np.isfinite(time))
     falls = np.flatnonzero(np.diff(time[rows]) < 0)
     edges = [0, *(int(rows[fall + 1]) for fall in falls), time.size]
-    pieces = [(a, b) for a, b in zip(edges, edges[1:], strict=False) if np.isfinite(time[a:b]).sum() >= FEWEST_ROWS]
+    pieces = [(a, b) for a, b in itertools.pairwise(edges) if np.isfinite(time[a:b]).sum() >= FEWEST_ROWS]
     findings: list[Finding] = []
     kept = sum(b - a for a, b in pieces)
     if len(pieces) > 1:
-        text = f"The time starts again {len(pieces) - 1} time{'s' if len(pieces) > 2 else ''}: the log is read as {len(pieces)} recordings."
+        text = (
+            f"The time starts again {len(pieces) - 1} time{'s' if len(pieces) > 2 else ''}: the log is read "
+            f"as {len(pieces)} recordings."
+        )
         findings.append(Finding("clock-restarted", "note", text, f"row {pieces[1][0] + 1}"))
     if kept < time.size and pieces:
         text = f"{_rows(time.size - kept)} stood between two falls of the time and were set aside."
@@ -217,7 +221,10 @@ def _part_equal_stamps(time: FloatArray, step: float, *, first: int) -> tuple[Fl
     out = time.copy()
     if count > SAME_MOMENT_SHARE * known.size:
         out[rows] = _spread(known)
-        text = "Time stamps are printed more coarsely than the rows follow each other; rows of one stamp were spread evenly."
+        text = (
+            "Time stamps are printed more coarsely than the rows follow each other; rows of one stamp were "
+            "spread evenly."
+        )
         return out, [Finding("coarse-time-stamps", "note", text, "")]
     repeated: IntArray = rows[1:][equal]
     out[repeated] = np.nan

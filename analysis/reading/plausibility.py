@@ -214,7 +214,8 @@ def _as_lambda(match: NameMatch, header: str, unit: str, values: FloatArray) -> 
     if not 3.0 < middle < 30.0:
         return Understood(match.channel, "", unit, AS_WRITTEN, round(0.4 * match.confidence, 3))
     text = (
-        f"{header} holds air to fuel ratios (median {middle:.1f}); they are divided by {STOICHIOMETRIC_AFR} to give lambda. "
+        f"{header} holds air to fuel ratios (median {middle:.1f}); they are divided by {STOICHIOMETRIC_AFR} to "
+        f"give lambda. "
         "Tell the fuel's own stoichiometric ratio with the car if the gauge uses it."
     )
     scale = Conversion(1.0 / STOICHIOMETRIC_AFR, 0.0, "")
@@ -247,13 +248,17 @@ def _as_intake_pressure(match: NameMatch, header: str, unit: str, values: FloatA
     if channel == match.channel:
         return replace(plain, channel=channel)
     what = "gauge pressure, counted from the air outside" if channel == "boost" else "absolute pressure"
-    text = f"{header} is named otherwise, but its values are {what}; it is read as {'boost' if channel == 'boost' else 'manifold pressure'}."
+    text = (
+        f"{header} is named otherwise, but its values are {what}; it is read as "
+        f"{'boost' if channel == 'boost' else 'manifold pressure'}."
+    )
     found = (*plain.findings, Finding("gauge-or-absolute", "note", text, header)) if not reference else plain.findings
     return replace(plain, channel=channel, confidence=round(plain.confidence * 0.95, 3), findings=found)
 
 
 _ENGINE_KINDS = frozenset(
-    "throttle manifold_pressure boost ignition_advance injector_duty lambda fuel_pressure oil_pressure coolant_temperature intake_temperature "
+    "throttle manifold_pressure boost ignition_advance injector_duty lambda fuel_pressure oil_pressure "
+    "coolant_temperature intake_temperature "
     "exhaust_temperature fuel_flow".split()
 )
 _SPEED_WORDS_OF_NO_WHEEL = (
@@ -323,7 +328,10 @@ def _one_of_each(understood: dict[int, Understood], header: Header) -> dict[int,
             spare.append(f"{header.names[at]} (as {header.names[best[column.channel]]})")
             out[at] = replace(column, channel=header.names[at], findings=())
     if spare:
-        text = f"{len(spare)} column{'s mean' if len(spare) > 1 else ' means'} the same as another and kept the own header as name: {', '.join(spare[:4])}."
+        text = (
+            f"{len(spare)} column{'s mean' if len(spare) > 1 else ' means'} the same as another and kept the "
+            f"own header as name: {', '.join(spare[:4])}."
+        )
         first = next(iter(out))
         out[first] = replace(
             out[first], findings=(*out[first].findings, Finding("same-channel-twice", "note", text, ""))

@@ -82,7 +82,9 @@ def _by_standing_engine(log: Log) -> tuple[Log, list[Finding]]:
                 f"{channel.header} reads {rest / 1e3:.0f} kPa while the engine stands, so it is {what}; "
                 f"it is used as {'boost' if other == 'boost' else 'manifold pressure'}."
             )
-            return _renamed(log, channel, other), [Finding("gauge-or-absolute", "caution", text, f"{log.name}, {channel.header}")]
+            return _renamed(log, channel, other), [
+                Finding("gauge-or-absolute", "caution", text, f"{log.name}, {channel.header}")
+            ]
     return log, []
 
 
@@ -103,12 +105,14 @@ def _by_each_other(log: Log) -> tuple[Log, list[Finding]]:
         gauge = float(np.quantile(manifold.known.values, 0.01)) < -3e3
         wrong = manifold if gauge else boost
         text = (
-            f"{manifold.header} and {boost.header} read the same, so both are {'gauge' if gauge else 'absolute'} pressure; "
+            f"{manifold.header} and {boost.header} read the same, so both are {'gauge' if gauge else 'absolute'} "
+            f"pressure; "
             f"{wrong.header} is kept under its own name."
         )
         return _renamed(log, wrong, wrong.header), [Finding("gauge-or-absolute", "caution", text, where)]
     text = (
-        f"{manifold.header} and {boost.header} differ by {middle / 1e3:.0f} kPa, which is not the pressure of the air outside; "
+        f"{manifold.header} and {boost.header} differ by {middle / 1e3:.0f} kPa, which is not the pressure of the "
+        f"air outside; "
         "one of them is wrong in unit or zero."
     )
     return log, [Finding("pressures-disagree", "caution", text, where)]

@@ -25,19 +25,32 @@ NUMBER_COST = 0.1
 """What a number takes off where the channel has none: "Oil Pressure 2" may be another oil pressure."""
 
 _ABBREVIATIONS: dict[str, str] = {
-    "press": "pressure", "pres": "pressure", "prs": "pressure", "prss": "pressure", "presure": "pressure", "temp": "temperature", "tmp": "temperature",
-    "temperatur": "temperature", "spd": "speed", "speeds": "speed", "vel": "velocity", "accel": "acceleration", "acc": "acceleration",
-    "accl": "acceleration", "eng": "engine", "ign": "ignition", "adv": "advance", "inj": "injector", "injection": "injector", "injectors": "injector",
-    "exh": "exhaust", "clnt": "coolant", "cool": "coolant", "wtr": "water", "whl": "wheel", "whls": "wheel", "wheels": "wheel", "wspd": "wheelspeed",
-    "thr": "throttle", "thrtl": "throttle", "throt": "throttle", "pos": "position", "posn": "position", "bat": "battery", "batt": "battery",
-    "volt": "voltage", "volts": "voltage", "man": "manifold", "mani": "manifold", "manif": "manifold", "pri": "primary", "cyl": "cylinder",
-    "cylinders": "cylinder", "sw": "switch", "amb": "ambient", "long": "longitudinal", "lat": "lateral", "vert": "vertical", "gnd": "ground", "veh": "vehicle",
-    "trans": "transmission", "tyre": "tire", "tyres": "tire", "tires": "tire", "lbd": "lambda", "lamda": "lambda", "revolutions": "revs", "calc": "calculated",
-    "sat": "sats", "dty": "duty", "turb": "turbo", "atmos": "atmospheric", "drv": "driven", "undrv": "undriven", "shft": "shift", "lft": "left", "rgt": "right",
-    "frt": "front", "fnt": "front", "bk": "back", "crk": "crank", "fl": "fl", "airtemp": "air temperature", "oiltemp": "oil temperature",
-    "watertemp": "water temperature", "coolanttemp": "coolant temperature", "oilpress": "oil pressure", "fuelpress": "fuel pressure",
-    "oilpressure": "oil pressure", "fuelpressure": "fuel pressure", "wheelspeed": "wheel speed", "enginespeed": "engine speed", "enginerpm": "engine rpm",
-    "groundspeed": "ground speed", "gpsspeed": "gps speed", "boostpressure": "boost pressure", "injduty": "injector duty", "gearpos": "gear position",
+    "press": "pressure", "pres": "pressure", "prs": "pressure", "prss": "pressure", "presure": "pressure",
+    "temp": "temperature", "tmp": "temperature",
+    "temperatur": "temperature", "spd": "speed", "speeds": "speed", "vel": "velocity", "accel": "acceleration",
+    "acc": "acceleration",
+    "accl": "acceleration", "eng": "engine", "ign": "ignition", "adv": "advance", "inj": "injector",
+    "injection": "injector", "injectors": "injector",
+    "exh": "exhaust", "clnt": "coolant", "cool": "coolant", "wtr": "water", "whl": "wheel", "whls": "wheel",
+    "wheels": "wheel", "wspd": "wheelspeed",
+    "thr": "throttle", "thrtl": "throttle", "throt": "throttle", "pos": "position", "posn": "position",
+    "bat": "battery", "batt": "battery",
+    "volt": "voltage", "volts": "voltage", "man": "manifold", "mani": "manifold", "manif": "manifold",
+    "pri": "primary", "cyl": "cylinder",
+    "cylinders": "cylinder", "sw": "switch", "amb": "ambient", "long": "longitudinal", "lat": "lateral",
+    "vert": "vertical", "gnd": "ground", "veh": "vehicle",
+    "trans": "transmission", "tyre": "tire", "tyres": "tire", "tires": "tire", "lbd": "lambda", "lamda": "lambda",
+    "revolutions": "revs", "calc": "calculated",
+    "sat": "sats", "dty": "duty", "turb": "turbo", "atmos": "atmospheric", "drv": "driven", "undrv": "undriven",
+    "shft": "shift", "lft": "left", "rgt": "right",
+    "frt": "front", "fnt": "front", "bk": "back", "crk": "crank", "fl": "fl", "airtemp": "air temperature",
+    "oiltemp": "oil temperature",
+    "watertemp": "water temperature", "coolanttemp": "coolant temperature", "oilpress": "oil pressure",
+    "fuelpress": "fuel pressure",
+    "oilpressure": "oil pressure", "fuelpressure": "fuel pressure", "wheelspeed": "wheel speed",
+    "enginespeed": "engine speed", "enginerpm": "engine rpm",
+    "groundspeed": "ground speed", "gpsspeed": "gps speed", "boostpressure": "boost pressure",
+    "injduty": "injector duty", "gearpos": "gear position",
     "throttlepos": "throttle position", "lf": "fl", "rf": "fr", "lr": "rl",
 }  # fmt: skip
 _CORNER_WORDS: tuple[tuple[frozenset[str], str], ...] = tuple(
@@ -46,16 +59,22 @@ _CORNER_WORDS: tuple[tuple[frozenset[str], str], ...] = tuple(
     for side, side_letter in (("left", "l"), ("right", "r"))
 )
 _FILLER = frozenset(
-    "sensor sens signal value val channel ch chan input in actual act measured meas average avg mean filtered filt smoothed smooth corrected corr ecu ems "
-    "ecm pcm dash can can1 can2 bus analog analogue an main current live calculated logger log data reading raw the of and e car system sys engine "
-    "position primary instantaneous inst now total bank cylinder no nr num number hash filter display disp logged final lin linear cal calibrated scaled "
+    "sensor sens signal value val channel ch chan input in actual act measured meas average avg mean filtered filt "
+    "smoothed smooth corrected corr ecu ems "
+    "ecm pcm dash can can1 can2 bus analog analogue an main current live calculated logger log data reading raw "
+    "the of and e car system sys engine "
+    "position primary instantaneous inst now total bank cylinder no nr num number hash filter display disp logged "
+    "final lin linear cal calibrated scaled "
     "vehicle".split()
 )
 # Words that "Speed" alone, "Water" alone and their like are: a channel is meant, but perhaps another one.
 _VAGUE = frozenset(
-    "speed velocity timing advance water exhaust voltage volts launch vertical lateral longitudinal tp ax ay az gx gy gz in_air spark shifter pedal act mat "
-    "timing_advance fp v battery_voltage ignition shaft_rpm case_pressure pan_pressure sump_pressure system_voltage input_voltage rail_pressure "
-    "engine_temperature block_temperature intake_air spark motor_temperature emp tit vss fl fr rl rr a_f accelerometer shift_sensor "
+    "speed velocity timing advance water exhaust voltage volts launch vertical lateral longitudinal tp ax ay az gx "
+    "gy gz in_air spark shifter pedal act mat "
+    "timing_advance fp v battery_voltage ignition shaft_rpm case_pressure pan_pressure sump_pressure "
+    "system_voltage input_voltage rail_pressure "
+    "engine_temperature block_temperature intake_air spark motor_temperature emp tit vss fl fr rl rr a_f "
+    "accelerometer shift_sensor "
     "rail_pressure injector_pressure front_wheel_speed rear_wheel_speed launch_g accel g_accel tacho dash_voltage "
     "shift_active shifting gear_shift_active launch_mode launch_status launch_state start_switch line_lock".split()
 )
@@ -136,7 +155,8 @@ def recognise_name(header: str) -> tuple[NameMatch, ...]:
 
     Examples
     --------
-    >>> [match.channel for name in ("ENG_SPD", "Lambda Bank 2", "Whl Spd LF", "Boost Target") for match in recognise_name(name)]
+    >>> headers = ("ENG_SPD", "Lambda Bank 2", "Whl Spd LF", "Boost Target")
+    >>> [match.channel for header in headers for match in recognise_name(header)]
     ['engine_speed', 'lambda_2', 'wheel_speed_fl']
     """
     words = _with_corner(_plain_words(header))
@@ -200,8 +220,8 @@ def channel_named(text: str) -> str | None:
 
     Examples
     --------
-    >>> channel_named("battery voltage"), channel_named("EGT 3"), channel_named("oil_pressure"), channel_named("Nitrous Bottle")
-    ('battery', 'exhaust_temperature_3', 'oil_pressure', None)
+    >>> channel_named("battery voltage"), channel_named("EGT 3"), channel_named("Nitrous Bottle")
+    ('battery', 'exhaust_temperature_3', None)
     """
     plain = text.strip().lower().replace(" ", "_")
     if family_of(plain) in CATALOGUE:

@@ -5,6 +5,7 @@ Public: `logs_of_recording`.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping
 from dataclasses import replace
 
@@ -23,7 +24,6 @@ from analysis.reading.table import Column, Table
 from analysis.reading.text import Text
 from analysis.reading.timebase import TimeBase, find_time_bases
 from analysis.reading.updates import printed_step, update_rate_hz
-
 
 PAGE_GAP_ROWS = 3.5
 """Rows that may be missing where a header is printed again in the middle; more is a restart. As for a gap."""
@@ -84,7 +84,7 @@ def _mended(base: TimeBase, *, alone: bool) -> MendedTime:
     time[used] = mended.time_s
     rows = np.flatnonzero(used)
     edges = [0, *(int(rows[start]) for start, _ in mended.pieces[1:]), time.size]
-    pieces = tuple(zip(edges, edges[1:], strict=False)) if mended.pieces else ()
+    pieces = tuple(itertools.pairwise(edges)) if mended.pieces else ()
     return MendedTime(time, pieces, mended.findings)
 
 
@@ -132,7 +132,10 @@ def _of_words(names: list[str]) -> list[Finding]:
     if not names:
         return []
     shown = ", ".join(names[:4]) + (", ..." if len(names) > 4 else "")
-    text = f"{len(names)} column{'s hold' if len(names) > 1 else ' holds'} words or times of day, not numbers, and became no channel: {shown}."
+    text = (
+        f"{len(names)} column{'s hold' if len(names) > 1 else ' holds'} words or times of day, not numbers, "
+        f"and became no channel: {shown}."
+    )
     return [Finding("columns-of-words", "note", text, names[0])]
 
 
@@ -245,7 +248,16 @@ def _channel(
     if not np.isfinite(si.sum()):
         si = np.where(np.isfinite(si), si, np.nan)
     return Channel(
-        column.channel, header, column.unit, column.unit_written, time_s, si, rate, column.confidence, index, step * abs(conversion.scale)
+        column.channel,
+        header,
+        column.unit,
+        column.unit_written,
+        time_s,
+        si,
+        rate,
+        column.confidence,
+        index,
+        step * abs(conversion.scale),
     )
 
 
@@ -318,5 +330,25 @@ def _one_after_the_other(before: Log, after: Log) -> Log:
         findings.append(Finding("header-repeats", "note", text, f"line {after.text.header_line}"))
     text_facts = replace(before.text, rows=before.text.rows + after.text.rows)
     return replace(
-        before, channels=channels, text=text_facts, time=replace(before.time, last_s=after.time.last_s), findings=tuple(findings)
+        before,
+        channels=channels,
+        text=text_facts,
+        time=replace(before.time, last_s=after.time.last_s),
+        findings=tuple(findings),
     )
+
+
+def tell_restarts(logs: list[Log]) -> list[Log]:
+    """Tell of each recording after the first where its header stands: the logger was restarted."""
+    told: list[Log] = []
+    for at, log in enumerate(logs):
+        line = log.text.header_line
+        if at and line is not None and line != logs[at - 1].text.header_line:
+            text = (
+                f"The header stands again in line {line}: the logger was restarted, and what follows is read as "
+                f"recording "
+                f"{at + 1} with its own time."
+            )
+            log = replace(log, findings=(Finding("logger-restarted", "note", text, f"line {line}"), *log.findings))
+        told.append(log)
+    return told

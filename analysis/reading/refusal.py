@@ -10,12 +10,12 @@ MOST_SHOWN = 60
 
 
 def quoted_start(text: str, *, most: int = MOST_SHOWN) -> str:
-    """The start of a text in quotation marks, with what cannot be printed escaped.
+    r"""The start of a text in quotation marks, with what cannot be printed escaped.
 
     Examples
     --------
-    >>> quoted_start("a\\tb\\x00")
-    '"a\\\\tb\\\\x00"'
+    >>> print(quoted_start("a\tb\x00"))
+    "a\tb\x00"
     """
     cut = text[:most]
     safe = "".join(_printable(letter) for letter in cut)

@@ -1,4 +1,4 @@
-"""Speeds against engine speed through the gearing, and against each other: the wrong unit, a factor of ten, a turning speed.
+"""Speeds in the wrong unit or scale, told by engine speed through the gearing and by other speeds.
 
 Public: `speeds_from_turning`, `mend_speed_scale`, `mend_engine_scale`.
 """
@@ -30,7 +30,8 @@ SCALES: tuple[tuple[float, str], ...] = (
 )
 """Factors a speed can be off by, and what happened."""
 NEAR_A_GEAR = 0.05
-"""Relative distance within which a sample is in a gear: tire slip and growth stay below it while the car pulls in a gear."""
+"""Relative distance within which a sample is in a gear: tire slip and growth stay below it while the car pulls in a
+gear."""
 SURE_GAIN = 0.25
 """How much more of the samples must fall on the gears with another scale before it is believed."""
 SURE_SHARE = 0.6
@@ -40,7 +41,8 @@ MOVING_MPS = 8.0
 PULLING_RPM = 3000.0
 """Below this the engine may be idling along. [rev/min]"""
 ENGINE_TOP_RPM = (2500.0, 20000.0)
-"""Where the highest engine speed of a run lies: diesels above the one, the quickest racing engines below the other. [rev/min]"""
+"""Where the highest engine speed of a run lies: diesels above the one, the quickest racing engines below the other.
+[rev/min]"""
 WHEELS = ("wheel_speed_fl", "wheel_speed_fr", "wheel_speed_rl", "wheel_speed_rr", "wheel_speed_driven")
 SPEEDS = (*WHEELS, "ground_speed", "gps_speed")
 
@@ -85,7 +87,8 @@ def speeds_from_turning(log: Log, car: Car) -> tuple[Log, list[Finding]]:
         around = car.tire_circumference if driven is not False else car.undriven_tire_circumference
         if not around:
             text = (
-                f"{channel.header} is logged as a turning speed ({channel.unit_written}) and the circumference of its tire is not known; "
+                f"{channel.header} is logged as a turning speed ({channel.unit_written}) and the circumference of "
+                f"its tire is not known; "
                 "it is left out of the speeds. Give the circumference with the car."
             )
             findings.append(Finding("tire-circumference-missing", "caution", text, f"{log.name}, {channel.header}"))
@@ -112,7 +115,11 @@ def mend_engine_scale(log: Log) -> tuple[Log, list[Finding]]:
     top = float(np.quantile(engine.known.values, 0.999))
     if top <= 0 or ENGINE_TOP_RPM[0] * 0.5 <= top <= ENGINE_TOP_RPM[1] * 1.3 or engine.confidence == 1.0:
         return log, []
-    fitting = [scale for scale in (10.0, 100.0, 1000.0, 60.0, 0.1, 0.01) if ENGINE_TOP_RPM[0] <= top * scale <= ENGINE_TOP_RPM[1]]
+    fitting = [
+        scale
+        for scale in (10.0, 100.0, 1000.0, 60.0, 0.1, 0.01)
+        if ENGINE_TOP_RPM[0] <= top * scale <= ENGINE_TOP_RPM[1]
+    ]
     fitting = [scale for scale in fitting if scale in (10.0, 1000.0, 0.1)] or fitting
     if len(fitting) != 1:
         return log, []
@@ -162,7 +169,9 @@ def _with_scale(log: Log, channel: Channel, scale: float) -> Log:
 def _scale_finding(log: Log, channel: Channel, what: str, why: str) -> Finding:
     kind = kind_of(channel.name)
     title = kind.title if kind is not None else channel.name
-    text = f"{title} ({channel.header}) is off by a scale: {what}, {why}. It was corrected; check the unit in the logger."
+    text = (
+        f"{title} ({channel.header}) is off by a scale: {what}, {why}. It was corrected; check the unit in the logger."
+    )
     return Finding("speed-scale", "caution", text, f"{log.name}, {channel.header}")
 
 
@@ -196,8 +205,13 @@ def _share_on_gears(turns_per_metre: FloatArray, gears: FloatArray, scale: float
 
 
 def _mend_by_position_receiver(logs: list[Log], findings: list[Finding]) -> tuple[list[Log], list[Finding]]:
-    """Hold the top speed of each wheel against the position receiver's; mend what has no unit written, tell the rest."""
-    tops = [(at, channel, _top(channel)) for at, log in enumerate(logs) for channel in log.channels if channel.name == "gps_speed"]
+    """Hold each wheel's top speed against the position receiver's; mend what has no unit written, tell the rest."""
+    tops = [
+        (at, channel, _top(channel))
+        for at, log in enumerate(logs)
+        for channel in log.channels
+        if channel.name == "gps_speed"
+    ]
     tops = [(at, channel, top) for at, channel, top in tops if top > MOVING_MPS]
     if not tops:
         return logs, findings
@@ -212,11 +226,14 @@ def _mend_by_position_receiver(logs: list[Log], findings: list[Finding]) -> tupl
             if found is None:
                 continue
             if channel.unit_written == "":
-                out[at] = _with_scale(out[at], next(one for one in out[at].channels if one.header == channel.header), found[0])
+                out[at] = _with_scale(
+                    out[at], next(one for one in out[at].channels if one.header == channel.header), found[0]
+                )
                 findings.append(_scale_finding(log, channel, found[1], "the position receiver says so"))
             else:
                 text = (
-                    f"{channel.header} tops out at {_top(channel):.1f} m/s where the position receiver reaches {reference:.1f} m/s, "
+                    f"{channel.header} tops out at {_top(channel):.1f} m/s where the position receiver reaches "
+                    f"{reference:.1f} m/s, "
                     f"as if it were {found[1]}; check its unit in the logger."
                 )
                 findings.append(Finding("speed-scale-doubted", "caution", text, f"{log.name}, {channel.header}"))

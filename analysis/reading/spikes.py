@@ -12,7 +12,6 @@ import numpy as np
 from analysis.intervals import Interval, find_true_runs
 from analysis.quantities import BoolArray, FloatArray, IntArray
 
-
 MOST_AFTER_DOUBT = 4
 """Longest excursion in samples that is believed where the sample before it came by a leap itself."""
 LOST = 0.05
@@ -74,10 +73,10 @@ def find_excursions(time_s: FloatArray, values: FloatArray, gate: Gate, *, hold_
 
     Notes
     -----
-    From each sample that is followed by too large a step, later samples are held against a gate around it that opens with
-    time. The first sample back inside, if the next is as well, ends the excursion. A true step, such as the fall of engine speed
-    at a shift, also comes back inside as the gate opens; it is told apart because its samples do not leave the range
-    between the values before and after.
+    From each sample that is followed by too large a step, later samples are held against a gate around it that opens
+    with time. The first sample back inside, if the next is as well, ends the excursion. A true step, such as the
+    fall of engine speed at a shift, also comes back inside as the gate opens; it is told apart because its samples
+    do not leave the range between the values before and after.
     """
     if time_s.size < 4:
         return []
@@ -114,7 +113,7 @@ def _allowed(values: FloatArray, spans: FloatArray, gate: Gate) -> tuple[FloatAr
 def _back_inside(
     time_s: FloatArray, values: FloatArray, edge: int, later: IntArray, gate: Gate, hold_s: float
 ) -> int | None:
-    """The sample at which a signal that left at `edge` is back where it could be; None where it does not come back in time."""
+    """Where a signal that left at `edge` is back where it could be; None where it does not come back in time."""
     start = float(values[edge])
     reach = max(gate.longest_s, gate.longest_flat_s) + hold_s
     last = int(np.searchsorted(time_s, time_s[edge] + reach, side="right"))
@@ -128,7 +127,9 @@ def _back_inside(
     landings = np.flatnonzero(stays) + edge + 1
     up = values[edge + 1] > start
     sharp = {e + 1 for e in later.tolist() if e < last and (values[e + 1] < values[e]) == up}
-    whole = [landing for landing in landings.tolist() if landing in sharp and _all_away(values[edge : landing + 1], gate)]
+    whole = [
+        landing for landing in landings.tolist() if landing in sharp and _all_away(values[edge : landing + 1], gate)
+    ]
     for back in whole[:1] + landings[:1].tolist():
         if back <= edge + 1:
             continue
@@ -203,8 +204,8 @@ def find_rail_spikes(time_s: FloatArray, values: FloatArray, *, longest_s: float
 
     Notes
     -----
-    The value must be the log's least or greatest, stand alone (nothing within half of the step to it), and the samples on both sides
-    must agree within a quarter of the step.
+    The value must be the log's least or greatest, stand alone (nothing within half of the step to it), and the
+    samples on both sides must agree within a quarter of the step.
     """
     if values.size < 10:
         return []
@@ -220,6 +221,10 @@ def find_rail_spikes(time_s: FloatArray, values: FloatArray, *, longest_s: float
             step = min(abs(before - rail), abs(after - rail))
             lasted = float(time_s[run.stop] - time_s[run.start - 1])
             deep = step > max(least_step, 0.5 * max(abs(before), abs(after)))
-            if deep and abs(before - after) < 0.25 * step and lasted <= longest_s + 2.5 * float(np.median(np.diff(time_s[:50]))):
+            if (
+                deep
+                and abs(before - after) < 0.25 * step
+                and lasted <= longest_s + 2.5 * float(np.median(np.diff(time_s[:50])))
+            ):
                 found.append(run)
     return sorted(found, key=lambda run: run.start)

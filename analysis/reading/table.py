@@ -6,6 +6,7 @@ Public: `Column`, `Table`, `read_table`, `find_repeated_headers`.
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -89,7 +90,7 @@ def read_table(
     stop, cut = _without_cut_row(text, layout, stop)
     source = _source_of(text, layout, stop)
     kinds = list(layout.column_kinds)
-    if not layout.grouped:
+    if layout.plain and not (layout.quoted and _has_lone_quote(source)):
         clean = _read_strictly(source, kinds)
         if clean is not None and not _has_short_rows(clean, source, layout):
             return Table(tuple(_columns_of(clean, kinds)), clean.height, tuple(cut))
@@ -152,6 +153,8 @@ def _read(
         skip_lines=source.skip_lines,
         ignore_errors=lenient,
         truncate_ragged_lines=lenient,
+        missing_columns="insert" if lenient else "raise",
+        extra_columns="ignore" if lenient else "raise",
         encoding="utf8-lossy" if pl.String in schema.values() else "utf8",
     )
 
@@ -178,6 +181,12 @@ def _has_short_rows(frame: pl.DataFrame, source: _Source, layout: Layout) -> boo
         return False  # no row can have more, so none has fewer
     starts, stops = _line_spans(source)
     return bool(np.any((_delimiters_per_line(source, starts, stops) < last) & (stops > starts)))
+
+
+def _has_lone_quote(source: _Source) -> bool:
+    """Whether a cell is a single quotation mark: polars stops the process's thread on it instead of raising."""
+    edge = re.escape(source.delimiter.encode("ascii")) + rb"\r\n"
+    return re.search(rb"(?:^|[" + edge + rb'])"(?=[' + edge + rb"]|$)", source.data) is not None
 
 
 def _columns_of(frame: pl.DataFrame, kinds: list[str]) -> Iterator[Column]:
@@ -226,9 +235,7 @@ class _Sorted:
     findings: list[Finding]
 
 
-def _read_tolerantly(
-    source: _Source, layout: Layout, header: Header, *, first_line: int, told: list[Finding]
-) -> Table:
+def _read_tolerantly(source: _Source, layout: Layout, header: Header, *, first_line: int, told: list[Finding]) -> Table:
     if source.quote:
         source = _out_of_quotes(source)
     sorted_out = _sort_lines(source, layout, first_line)
@@ -297,7 +304,8 @@ def _sort_lines(source: _Source, layout: Layout, first_line: int) -> _Sorted:
                 "damaged-lines",
                 "caution",
                 f"{_count(int(damaged.sum()), 'line')} with too many or too few cells "
-                f"({int(long.sum())} and {int(short.sum())}) were set aside as damaged; the first reads {quoted_start(line)}.",
+                f"({int(long.sum())} and {int(short.sum())}) were set aside as damaged; the first reads "
+                f"{quoted_start(line)}.",
                 f"line {first_line + first}",
             )
         )
@@ -372,8 +380,6 @@ def _mend_column(column: Column, words: pl.Series, layout: Layout, name: str) ->
 
 def _number_in(cell: str, decimal: str) -> float | None:
     number = number_of(cell, decimal)
-    if number is None and cell[-1:] == "%":
-        number = number_of(cell[:-1].strip(), decimal)
     if number is None:
         number = FLAGS.get(cell.lower())
     return number

@@ -110,7 +110,8 @@ def _is_time_name(bare: str) -> bool:
 _RATE_WORDS = frozenset("rate frequency freq hz samplerate abtastrate fs sps loggingrate".split())
 _PERIOD_WORDS = frozenset("interval period step dt time samplinginterval timestep".split())
 _RATE_COMPANY = frozenset(
-    "sample samples sampling log logging logger logged data record recording recorded acquisition acq scan row rows per second sec s ms us "
+    "sample samples sampling log logging logger logged data record recording recorded acquisition acq scan row "
+    "rows per second sec s ms us "
     "channel base main max basic the export output time in of khz storage update".split()
 )
 _AMOUNT = re.compile(r"([-+]?\d+(?:[.,]\d+)?(?:[eE][-+]?\d+)?)\s*([^\d\s,;]*)")
@@ -131,8 +132,10 @@ def stated_rate_hz(preamble: tuple[tuple[str, str], ...]) -> float | None:
 
     Examples
     --------
-    >>> stated_rate_hz((("Rate", "500"),)), stated_rate_hz((("Sample Interval", "10 ms"),)), stated_rate_hz((("", "Sample rate 50 Hz"),))
-    (500.0, 100.0, 50.0)
+    >>> stated_rate_hz((("Rate", "500"),)), stated_rate_hz((("Sample Interval", "10 ms"),))
+    (500.0, 100.0)
+    >>> stated_rate_hz((("", "Sample rate 50 Hz"),))
+    50.0
     >>> stated_rate_hz((("Fuel rate", "3"), ("", "Rate of fuel 3")))
     """
     found: list[tuple[int, float]] = []
@@ -204,8 +207,7 @@ def _with_unit(values: FloatArray, at: int, header: Header, rate_hz: float | Non
         if (
             rate_hz is None
             or 0.2 < row_hz / rate_hz < 5
-            or length * scale <= LONGEST_LOG_S
-            and row_hz >= SLOWEST_ROWS_HZ
+            or (length * scale <= LONGEST_LOG_S and row_hz >= SLOWEST_ROWS_HZ)
         ):
             return TimeBase(at, values * scale, scale, False, f"column {name}")
     guess, unit = _guessed_scale(step, length, rate_hz, written)
@@ -249,7 +251,7 @@ def _first_rising_column(
             if base is not None:
                 return base
         values = column.values
-        if values is None or not _rises(values) or column.present is not None:
+        if values is None or values.size < 3 or not _rises(values) or column.present is not None:
             continue
         counter = _COUNTER.match(header.bare[at]) or header.header_line is None or not header.bare[at]
         steps = np.diff(values)

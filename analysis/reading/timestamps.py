@@ -12,7 +12,7 @@ from analysis.quantities import FloatArray
 
 _DATE_TIME = (
     r"^\s*(?:(?<date>\d{4}-\d{1,2}-\d{1,2}|\d{8}|\d{4}/\d{1,2}/\d{1,2}|\d{1,2}[./-]\d{1,2}[./-]\d{2,4})[T ]\s*)?"
-    r"(?:(?<hours>\d{1,4}):)?(?<minutes>\d{1,2}):(?<seconds>\d{1,2}(?:[.,]\d+)?)\s*(?<half>[AaPp]\.?[Mm]\.?)?\s*"
+    r"(?:(?<hours>\d{1,4}):)?(?<minutes>\d{1,2}):(?<seconds>\d{1,2}(?:[.,]\d+|:\d{3})?)\s*(?<half>[AaPp]\.?[Mm]\.?)?\s*"
     r"(?<zone>Z|[-+]\d{2}:?\d{2})?\s*$"
 )
 
@@ -43,7 +43,7 @@ def seconds_of_clock(words: pl.Series) -> FloatArray:
     """
     parts = words.str.extract_groups(_DATE_TIME).struct.unnest()
     number = {
-        name: parts[name].str.replace(",", ".", literal=True).cast(pl.Float64, strict=False)
+        name: parts[name].str.replace("[,:]", ".").cast(pl.Float64, strict=False)
         for name in ("hours", "minutes", "seconds")
     }
     hours = number["hours"].fill_null(0.0).to_numpy()

@@ -16,26 +16,33 @@ Reference = Literal["gauge", "absolute", ""]
 
 # Turning speeds: pint takes 1 Hz as 1 rad/s, a logger means one turn a second.
 TURNING: dict[str, float] = {
-    "hz": 60.0, "1/s": 60.0, "rev/s": 60.0, "rps": 60.0, "r/s": 60.0, "krpm": 1000.0, "rpm*1000": 1000.0, "x1000rpm": 1000.0,
-    "1000rpm": 1000.0, "rpmx1000": 1000.0, "rpm x1000": 1000.0, "x1000 rpm": 1000.0, "x10rpm": 10.0, "rpm x10": 10.0, "rpm/10": 10.0,
-    "rpm*10": 10.0, "rad/s": 9.549296585513721,
+    "hz": 60.0, "1/s": 60.0, "rev/s": 60.0, "rps": 60.0, "r/s": 60.0, "krpm": 1000.0, "rpm*1000": 1000.0,
+    "x1000rpm": 1000.0, "1000rpm": 1000.0, "rpmx1000": 1000.0, "rpm x1000": 1000.0, "x1000 rpm": 1000.0,
+    "x10rpm": 10.0, "rpm x10": 10.0, "rpm/10": 10.0, "rpm*10": 10.0, "rad/s": 9.549296585513721,
 }  # fmt: skip
 # What stands where a unit would and says that there is none, or a count, a state, a sensor's raw step.
 NO_UNIT = frozenset(
-    "- -- --- . 0/1 1/0 on/off off/on bool boolean flag state status enum # no. count counts cnt bits raw index number num none "
-    "n/a na unitless dimensionless ratio lambda la λ afr a/f gear sat sats text string yes/no y/n true/false lam".split()
+    "- -- --- . 0/1 1/0 on/off off/on bool boolean flag state status enum # no. count counts cnt bits raw index "
+    "number num none "
+    "n/a na unitless dimensionless ratio lambda la λ afr a/f gear sat sats text string yes/no y/n true/false "
+    "lam".split()
 )
 _MORE_UNITS = frozenset(
-    "a ma ohm kohm ω kω w kw kwh °/s deg/s rad/s rad rad/s2 gal gal/h gal/hr l l/h l/hr l/min lpm cc cc/min cm3/min ml/min l/100km mpg nm lbft lb-ft "
-    "lb·ft ft-lb ftlb ft·lb n kn inlb km/l usec µsec μs μsec msec nsec hours hour hr h hrs minutes mins days date hh:mm:ss hh:mm:ss.sss hh:mm:ss.fff h:m:s "
+    "a ma ohm kohm ω kω w kw kwh °/s deg/s rad/s rad rad/s2 gal gal/h gal/hr l l/h l/hr l/min lpm cc cc/min "
+    "cm3/min ml/min l/100km mpg nm lbft lb-ft "
+    "lb·ft ft-lb ftlb ft·lb n kn inlb km/l usec µsec μs μsec msec nsec hours hour hr h hrs minutes mins days date "
+    "hh:mm:ss hh:mm:ss.sss hh:mm:ss.fff h:m:s "
     "mm:ss yyyy-mm-dd iso iso8601 mg/stroke mg/st mg/cyl g/cyl cm hpa/s kpa/s rpm/s %/s "
-    "km/h/s mph/s n/m ppm db dbm %ds %dc %rh rh pulses steps inwc ue strain ustrain µstrain με kg g/rev deg/rev kg·m2".split()
+    "km/h/s mph/s n/m ppm db dbm %ds %dc %rh rh pulses steps inwc ue strain ustrain µstrain με kg g/rev deg/rev "
+    "kg·m2".split()
 )
 _TIME_SCALE_S: dict[str, float] = {
-    "s": 1.0, "sec": 1.0, "secs": 1.0, "second": 1.0, "seconds": 1.0, "sek": 1.0, "ms": 1e-3, "msec": 1e-3, "millisecond": 1e-3, "milliseconds": 1e-3,
-    "us": 1e-6, "µs": 1e-6, "μs": 1e-6, "usec": 1e-6, "µsec": 1e-6, "microsecond": 1e-6, "microseconds": 1e-6, "ns": 1e-9, "nsec": 1e-9,
-    "nanoseconds": 1e-9, "min": 60.0, "mins": 60.0, "minutes": 60.0, "h": 3600.0, "hr": 3600.0, "hours": 3600.0, "days": 86400.0, "d": 86400.0,
-    "0.1s": 0.1, "0.01s": 0.01, "10ms": 0.01, "100us": 1e-4, "1/100s": 0.01, "1/10s": 0.1, "1/1000s": 1e-3,
+    "s": 1.0, "sec": 1.0, "secs": 1.0, "second": 1.0, "seconds": 1.0, "sek": 1.0, "ms": 0.001, "msec": 0.001,
+    "millisecond": 0.001, "milliseconds": 0.001, "us": 1e-06, "µs": 1e-06, "μs": 1e-06, "usec": 1e-06,
+    "µsec": 1e-06, "microsecond": 1e-06, "microseconds": 1e-06, "ns": 1e-09, "nsec": 1e-09, "nanoseconds": 1e-09,
+    "min": 60.0, "mins": 60.0, "minutes": 60.0, "h": 3600.0, "hr": 3600.0, "hours": 3600.0, "days": 86400.0,
+    "d": 86400.0, "0.1s": 0.1, "0.01s": 0.01, "10ms": 0.01, "100us": 0.0001, "1/100s": 0.01, "1/10s": 0.1,
+    "1/1000s": 0.001,
 }  # fmt: skip
 
 
@@ -78,7 +85,7 @@ def read_unit(written: str) -> WrittenUnit:
     Examples
     --------
     >>> read_unit("psi(g)"), read_unit("kPa abs").reference, read_unit("deg C").plain
-    (WrittenUnit(plain='psi', reference='gauge'), 'absolute', '°c')
+    (WrittenUnit(plain='psi', reference='gauge'), 'absolute', 'deg c')
     """
     text = plain_unit(written)
     reference: Reference = ""

@@ -1,4 +1,4 @@
-"""What came in: is it compressed, and what text file lies inside?
+"""What came in: whether it is compressed, and what text file lies inside.
 
 Public: `Unpacked`, `unpack`, `INFLATED_LIMIT_BYTES`, `INFLATED_RATIO`.
 """

@@ -1,8 +1,8 @@
 """How often a signal really updates, and how finely it is printed.
 
-A 10 Hz position receiver held on a 50 Hz grid says something new on every fifth row only; a coolant temperature in steps of
-0.1 K repeats itself because it hardly moves. The two are told apart by when the changes fall: a held signal changes on a
-lattice, a slow one whenever it happens to cross a step.
+A 10 Hz position receiver held on a 50 Hz grid says something new on every fifth row only; a coolant temperature in
+steps of 0.1 K repeats itself because it hardly moves. The two are told apart by when the changes fall: a held signal
+changes on a lattice, a slow one whenever it happens to cross a step.
 
 Public: `update_rate_hz`, `printed_step`.
 """
@@ -29,9 +29,7 @@ STEP_SAMPLE = 1500
 """Samples looked at for the printed step; they show it as surely as all."""
 
 
-def update_rate_hz(
-    time_s: FloatArray, values: FloatArray, *, step: float = 0.0, row_s: float | None = None
-) -> float:
+def update_rate_hz(time_s: FloatArray, values: FloatArray, *, step: float = 0.0, row_s: float | None = None) -> float:
     """Rate at which a signal says something new.
 
     Parameters
@@ -51,11 +49,11 @@ def update_rate_hz(
 
     Notes
     -----
-    Where the signal moves by two printed steps a row or more, a row that repeats the last value is a held one: the share of rows
-    that change there is the share of rows that are updates. A signal that never moves so fast is judged by its waits between changes:
-    the shortest that is no rarity (5th percentile) is the candidate period, and at least `ON_LATTICE` of all
-    waits must lie within about one row of a whole multiple of it, a fifth of them at the period itself. Else
-    the sample rate stands. Switches and gears say nothing about their rate.
+    Where the signal moves by two printed steps a row or more, a row that repeats the last value is a held one: the
+    share of rows that change there is the share of rows that are updates. A signal that never moves so fast is
+    judged by its waits between changes: the shortest that is no rarity (5th percentile) is the candidate period, and
+    at least `ON_LATTICE` of all waits must lie within about one row of a whole multiple of it, a fifth of them at
+    the period itself. Else the sample rate stands. Switches and gears say nothing about their rate.
 
     Examples
     --------

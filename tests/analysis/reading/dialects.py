@@ -91,7 +91,12 @@ def write(sheet: Sheet, dialect: Dialect) -> Written:
 
 
 def _heading(name: str, unit: str, dialect: Dialect) -> str:
-    forms = {"brackets": f"{name} [{unit}]", "parentheses": f"{name} ({unit})", "comma": f"{name}, {unit}", "slash": f"{name} / {unit}"}
+    forms = {
+        "brackets": f"{name} [{unit}]",
+        "parentheses": f"{name} ({unit})",
+        "comma": f"{name}, {unit}",
+        "slash": f"{name} / {unit}",
+    }
     return forms.get(dialect.units, name) if unit else name
 
 
@@ -155,7 +160,9 @@ def a_run(rows: int = 400, *, seed: int = 1, rate_hz: float = 100.0) -> Sheet:
     pressure = 35 + 180 * np.tanh(going) + rng.standard_normal(rows)
     columns = {
         ("Engine Speed", "rpm"): [f"{value:.0f}" for value in rpm],
-        ("Throttle", "%"): [f"{value:.1f}" for value in np.clip(100 * np.tanh(3 * going), 0.8, 99.8) + 0.1 * rng.random(rows)],
+        ("Throttle", "%"): [
+            f"{value:.1f}" for value in np.clip(100 * np.tanh(3 * going), 0.8, 99.8) + 0.1 * rng.random(rows)
+        ],
         ("Manifold Pressure", "kPa"): [f"{value:.1f}" for value in pressure],
         ("Coolant Temp", "°C"): [f"{value:.1f}" for value in 74 + 0.1 * rng.standard_normal(rows)],
         ("Driven Wheel Speed", "km/h"): [f"{value:.2f}" for value in speed],
