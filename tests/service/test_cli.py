@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 import json
-import os
-import signal
 import socket
 import subprocess
 import sys
 import time
-import urllib.request
 from pathlib import Path
 
 import polars as pl
@@ -132,29 +129,6 @@ def test_a_port_in_use_stops_serve_with_a_sentence(tmp_path, capsys):
         taken.listen()
         status, _, err = run("serve", "--port", taken.getsockname()[1], "--data", tmp_path / "data", capsys=capsys)
     assert status == 2 and "name another with --port" in err
-
-
-@pytest.fixture
-def server(tmp_path):
-    command = [sys.executable, "-m", "service.cli", "serve", "--port", "0", "--data", str(tmp_path / "data")]
-    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
-                               env={**os.environ, "PASSBAND_WORKERS": "1"})  # fmt: skip
-    yield process
-    if process.poll() is None:
-        process.kill()
-    process.communicate()
-
-
-def test_serve_answers_and_ends_in_order_when_told(server, tmp_path, capsys):
-    line = server.stdout.readline()
-    assert line.startswith("Serving on http://127.0.0.1:")
-    with urllib.request.urlopen(f"{line.split()[-1]}/health", timeout=10) as response:
-        assert json.load(response)["status"] == "ok"
-    status, _, err = run("serve", "--port", 0, "--data", tmp_path / "data", capsys=capsys)
-    assert status == 2 and "is in use by another Passband" in err
-    server.send_signal(signal.SIGTERM)
-    assert server.wait(20) == 0
-    assert "Traceback" not in server.stderr.read()
 
 
 def test_a_mistyped_word_is_answered_without_loading_the_house():
