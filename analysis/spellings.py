@@ -25,11 +25,11 @@ GOES_BY: dict[str, str] = {
         "| nmot | engine n | rpm motor | toerental"
     ),
     "throttle": (
-        "throttle | throttle position | tps | throttle pos | throttle angle | throttle opening | throttle blade | "
-        "throttle plate | accelerator | accelerator pedal | accelerator position | accelerator pedal position | "
-        "pedal | pedal position | accel pedal | accel pedal position | app | pps | throttle pedal | gas pedal | "
-        "throttle body | drosselklappe | gaspedal | fahrpedal | papillon | acelerador | farfalla | tps driver | "
-        "driver demand pedal | tp | etb position | dbw position | throttle butterfly"
+        "driver throttle | throttle | throttle position | tps | throttle pos | throttle angle | throttle opening "
+        "| throttle blade | throttle plate | accelerator | accelerator pedal | accelerator position | accelerator "
+        "pedal position | pedal | pedal position | accel pedal | accel pedal position | app | pps | throttle "
+        "pedal | gas pedal | throttle body | drosselklappe | gaspedal | fahrpedal | papillon | acelerador | "
+        "farfalla | tps driver | driver demand pedal | tp | etb position | dbw position | throttle butterfly"
     ),
     "manifold_pressure": (
         "map | manifold pressure | manifold absolute pressure | manifold air pressure | intake pressure | inlet "
@@ -105,24 +105,25 @@ GOES_BY: dict[str, str] = {
         "gear | gearbox gear | gear calculated | gear estimated | transmission gear | gear status | gear current"
     ),
     "shift_cut": (
-        "shift cut | shift cut active | gear cut | gear cut active | gearshift cut | gearshift cut active | gear "
-        "shift cut | gear shift cut active | upshift cut | upshift cut active | flat shift | flat shift active | "
-        "torque cut | torque cut active | cut active | shift cut flag | shift cut state | shift cut status | "
-        "shift kill | ignition cut shift | quickshift | quick shift | quickshifter | shift ignition cut | shift "
-        "active | shifting | gear shift active | gear change cut | power shift | power shift active | flat shift "
-        "cut | gear cut status | shift interrupt | shift cut output | gear change active | shift cut on"
+        "cut | gearcut | shift | shift cut | shift cut active | gear cut | gear cut active | gearshift cut | "
+        "gearshift cut active | gear shift cut | gear shift cut active | upshift cut | upshift cut active | flat "
+        "shift | flat shift active | torque cut | torque cut active | cut active | shift cut flag | shift cut "
+        "state | shift cut status | shift kill | ignition cut shift | quickshift | quick shift | quickshifter | "
+        "shift ignition cut | shift active | shifting | gear shift active | gear change cut | power shift | power "
+        "shift active | flat shift cut | gear cut status | shift interrupt | shift cut output | gear change "
+        "active | shift cut on"
     ),
     "shift_lever": (
-        "shift lever | shift lever strain | shift lever force | gear lever | gear lever strain | gear lever force "
-        "| lever strain | lever force | shifter | shifter force | shifter load | shifter strain | shift force | "
-        "gear knob | gear knob force | shift knob | shift knob force | strain gauge | gear lever load cell | "
-        "shift load | shift strain | gear stick force | shift load cell | gear lever position | gear shift force "
-        "| shift sensor | gear shift lever | gearstick | schaltkraft | shift lever load | shifter position | knob "
-        "force | gear force"
+        "strain | lever | lever load | gear lever load | shift lever load cell | shift lever | shift lever strain "
+        "| shift lever force | gear lever | gear lever strain | gear lever force | lever strain | lever force | "
+        "shifter | shifter force | shifter load | shifter strain | shift force | gear knob | gear knob force | "
+        "shift knob | shift knob force | strain gauge | gear lever load cell | shift load | shift strain | gear "
+        "stick force | shift load cell | gear lever position | gear shift force | shift sensor | gear shift lever "
+        "| gearstick | schaltkraft | shift lever load | shifter position | knob force | gear force"
     ),
     "lambda": (
-        "lambda | afr | air fuel ratio | air fuel | wideband | wideband lambda | wideband afr | wbo2 | wb o2 | "
-        "wideband o2 | o2 | lam | exhaust lambda | lambda actual | measured lambda | afr actual | lambda bank | "
+        "wb | lambda | afr | air fuel ratio | air fuel | wideband | wideband lambda | wideband afr | wbo2 | wb o2 "
+        "| wideband o2 | o2 | lam | exhaust lambda | lambda actual | measured lambda | afr actual | lambda bank | "
         "afr bank | air to fuel ratio | a f ratio | af ratio | a f | wideband oxygen | lambda cylinder | lambda "
         "value | luftzahl | oxygen lambda | lambda probe | lambdasonde | richesse | equivalence lambda"
     ),
@@ -191,8 +192,7 @@ GOES_BY: dict[str, str] = {
     ),
     "crankcase_pressure": (
         "crankcase pressure | crank case pressure | crankcase | pan pressure | sump pressure | "
-        "kurbelgehaeusedruck | oil pan pressure | case pressure | engine case pressure | breather "
-        "pressure"
+        "kurbelgehaeusedruck | oil pan pressure | case pressure | engine case pressure | breather pressure"
     ),
     "back_pressure": (
         "back pressure | exhaust back pressure | exhaust backpressure | backpressure | exhaust manifold pressure "
@@ -224,13 +224,15 @@ GOES_BY: dict[str, str] = {
         "brake button | transbrake button | launch armed | launch control switch"
     ),
     "battery": (
-        "battery | battery voltage | battery volts | batt | batt voltage | batt volts | vbatt | vbat | v batt | "
-        "bat v | battery v | supply voltage | system voltage | ecu voltage | ecu volts | ecu supply | battery "
-        "potential | batteriespannung | bordspannung | tension batterie | voltage battery | volts | ecu battery | "
-        "ecu supply voltage | system volts | main voltage | alternator voltage | logger voltage | dash voltage | "
-        "input voltage | bat voltage | voltage | supply volts"
+        "u batt | ubatt | battery | battery voltage | battery volts | batt | batt voltage | batt volts | vbatt | "
+        "vbat | v batt | bat v | battery v | supply voltage | system voltage | ecu voltage | ecu volts | ecu "
+        "supply | battery potential | batteriespannung | bordspannung | tension batterie | voltage battery | "
+        "volts | ecu battery | ecu supply voltage | system volts | main voltage | alternator voltage | logger "
+        "voltage | dash voltage | input voltage | bat voltage | voltage | supply volts"
     ),
-    "latitude": "latitude | gps latitude | lat | gps lat | gnss latitude | position latitude | gnss lat | latitude gps",
+    "latitude": (
+        "latitude | gps latitude | lat | gps lat | gnss latitude | position latitude | gnss lat | latitude gps"
+    ),
     "longitude": (
         "longitude | gps longitude | lon | lng | gps lon | gps lng | gps long | gnss longitude | position "
         "longitude | gnss lon | longitude gps"

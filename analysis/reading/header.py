@@ -189,6 +189,8 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     for mark in _MARK.finditer(header):
         name, unit = header[: mark.start()], header[mark.end() :].strip()
         if name and is_unit(unit) and not ("-" in mark.group() and len(unit) < 2):
+            if recognise_name(header) and not recognise_name(name):
+                continue  # "A/F": the mark belongs to the name
             return name.strip(), unit
     match = _AFTER_JOINT.match(header)
     if match and _is_clear_unit(match.group(1), match.group(2)):

@@ -14,7 +14,7 @@ from analysis.channels import CATALOGUE, ChannelKind, family_of, kind_of
 from analysis.findings import Finding
 from analysis.quantities import Conversion, FloatArray
 from analysis.reading.header import Header
-from analysis.reading.recognition import NameMatch, channel_named, recognise_name
+from analysis.reading.recognition import WEAK, NameMatch, channel_named, recognise_name
 from analysis.reading.units import NO_UNIT, conversion_for, plain_unit, read_unit
 
 SAMPLE = 1200
@@ -199,7 +199,15 @@ def _as_unitless(match: NameMatch, header: str, unit: str, values: FloatArray, k
         if unit and plain not in NO_UNIT and conversion_for(unit, kept="") is None:
             return None
         return Understood(match.channel, "", unit, AS_WRITTEN, match.confidence)
+    if unit and any(conversion_for(unit, kept=kept) for kept in ("rpm", "K", "m/s", "s")):
+        return None  # "Clutch RPM", "Launch RPM": a speed at that moment, no switch
+    if kind.name == "shift_cut" and match.confidence <= WEAK and not _is_switch(values):
+        return None  # a cut counted or in per cent is the limiter's as well
     return Understood(match.channel, unit, unit, AS_WRITTEN, match.confidence)
+
+
+def _is_switch(values: FloatArray) -> bool:
+    return values.size == 0 or np.unique(values).size <= 2
 
 
 def _as_lambda(match: NameMatch, header: str, unit: str, values: FloatArray) -> Understood | None:

@@ -10,6 +10,7 @@ Public: `NameMatch`, `recognise_name`, `channel_named`.
 from __future__ import annotations
 
 import re
+import unicodedata
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -26,32 +27,25 @@ NUMBER_COST = 0.1
 
 _ABBREVIATIONS: dict[str, str] = {
     "press": "pressure", "pres": "pressure", "prs": "pressure", "prss": "pressure", "presure": "pressure",
-    "temp": "temperature", "tmp": "temperature",
-    "temperatur": "temperature", "spd": "speed", "speeds": "speed", "vel": "velocity", "accel": "acceleration",
-    "acc": "acceleration",
-    "accl": "acceleration", "eng": "engine", "ign": "ignition", "adv": "advance", "inj": "injector",
-    "injection": "injector", "injectors": "injector",
+    "temp": "temperature", "tmp": "temperature", "temperatur": "temperature", "spd": "speed", "speeds": "speed",
+    "vel": "velocity", "accel": "acceleration", "acc": "acceleration", "accl": "acceleration", "eng": "engine",
+    "ign": "ignition", "adv": "advance", "inj": "injector", "injection": "injector", "injectors": "injector",
     "exh": "exhaust", "clnt": "coolant", "cool": "coolant", "wtr": "water", "whl": "wheel", "whls": "wheel",
-    "wheels": "wheel", "wspd": "wheelspeed",
-    "thr": "throttle", "thrtl": "throttle", "throt": "throttle", "pos": "position", "posn": "position",
-    "bat": "battery", "batt": "battery",
-    "volt": "voltage", "volts": "voltage", "man": "manifold", "mani": "manifold", "manif": "manifold",
-    "pri": "primary", "cyl": "cylinder",
-    "cylinders": "cylinder", "sw": "switch", "amb": "ambient", "long": "longitudinal", "lat": "lateral",
-    "vert": "vertical", "gnd": "ground", "veh": "vehicle",
-    "trans": "transmission", "tyre": "tire", "tyres": "tire", "tires": "tire", "lbd": "lambda", "lamda": "lambda",
-    "revolutions": "revs", "calc": "calculated",
-    "sat": "sats", "dty": "duty", "turb": "turbo", "atmos": "atmospheric", "drv": "driven", "undrv": "undriven",
-    "shft": "shift", "lft": "left", "rgt": "right",
-    "frt": "front", "fnt": "front", "bk": "back", "crk": "crank", "fl": "fl", "airtemp": "air temperature",
-    "oiltemp": "oil temperature",
+    "wheels": "wheel", "wspd": "wheel speed", "thr": "throttle", "thrtl": "throttle", "throt": "throttle",
+    "pos": "position", "posn": "position", "bat": "battery", "batt": "battery", "volt": "voltage",
+    "volts": "voltage", "man": "manifold", "mani": "manifold", "manif": "manifold", "pri": "primary",
+    "cyl": "cylinder", "cylinders": "cylinder", "sw": "switch", "amb": "ambient", "long": "longitudinal",
+    "lat": "lateral", "vert": "vertical", "gnd": "ground", "veh": "vehicle", "trans": "transmission",
+    "tyre": "tire", "tyres": "tire", "tires": "tire", "lbd": "lambda", "lamda": "lambda", "revolutions": "revs",
+    "calc": "calculated", "sat": "sats", "dty": "duty", "turb": "turbo", "atmos": "atmospheric", "drv": "driven",
+    "undrv": "undriven", "shft": "shift", "lft": "left", "rgt": "right", "frt": "front", "fnt": "front",
+    "bk": "back", "crk": "crank", "fl": "fl", "airtemp": "air temperature", "oiltemp": "oil temperature",
     "watertemp": "water temperature", "coolanttemp": "coolant temperature", "oilpress": "oil pressure",
-    "fuelpress": "fuel pressure",
-    "oilpressure": "oil pressure", "fuelpressure": "fuel pressure", "wheelspeed": "wheel speed",
-    "enginespeed": "engine speed", "enginerpm": "engine rpm",
-    "groundspeed": "ground speed", "gpsspeed": "gps speed", "boostpressure": "boost pressure",
-    "injduty": "injector duty", "gearpos": "gear position",
-    "throttlepos": "throttle position", "lf": "fl", "rf": "fr", "lr": "rl",
+    "fuelpress": "fuel pressure", "oilpressure": "oil pressure", "fuelpressure": "fuel pressure",
+    "wheelspeed": "wheel speed", "drvshaft": "driveshaft", "pr": "pressure", "abs": "absolute",
+    "atm": "atmospheric", "enginespeed": "engine speed", "enginerpm": "engine rpm", "groundspeed": "ground speed",
+    "gpsspeed": "gps speed", "boostpressure": "boost pressure", "injduty": "injector duty",
+    "gearpos": "gear position", "throttlepos": "throttle position", "lf": "fl", "rf": "fr", "lr": "rl",
 }  # fmt: skip
 _CORNER_WORDS: tuple[tuple[frozenset[str], str], ...] = tuple(
     (frozenset({axle, side}), axle_letter + side_letter)
@@ -59,23 +53,19 @@ _CORNER_WORDS: tuple[tuple[frozenset[str], str], ...] = tuple(
     for side, side_letter in (("left", "l"), ("right", "r"))
 )
 _FILLER = frozenset(
-    "sensor sens signal value val channel ch chan input in actual act measured meas average avg mean filtered filt "
-    "smoothed smooth corrected corr ecu ems "
-    "ecm pcm dash can can1 can2 bus analog analogue an main current live calculated logger log data reading raw "
-    "the of and e car system sys engine "
-    "position primary instantaneous inst now total bank cylinder no nr num number hash filter display disp logged "
-    "final lin linear cal calibrated scaled "
-    "vehicle".split()
+    "sensor sens signal value val channel ch chan input in actual act measured meas average avg mean filtered "
+    "filt smoothed smooth corrected corr ecu ems ecm pcm dash can can1 can2 bus analog analogue an main live "
+    "absolute driver calculated logger log data reading raw the of and e car system sys engine position primary "
+    "instantaneous inst now total bank cylinder no nr num number hash filter display disp logged final lin linear "
+    "cal calibrated scaled vehicle".split()
 )
 # Words that "Speed" alone, "Water" alone and their like are: a channel is meant, but perhaps another one.
 _VAGUE = frozenset(
-    "speed velocity timing advance water exhaust voltage volts launch vertical lateral longitudinal tp ax ay az gx "
-    "gy gz in_air spark shifter pedal act mat "
-    "timing_advance fp v battery_voltage ignition shaft_rpm case_pressure pan_pressure sump_pressure "
-    "system_voltage input_voltage rail_pressure "
-    "engine_temperature block_temperature intake_air spark motor_temperature emp tit vss fl fr rl rr a_f "
-    "accelerometer shift_sensor "
-    "rail_pressure injector_pressure front_wheel_speed rear_wheel_speed launch_g accel g_accel tacho dash_voltage "
+    "cut strain lever shift speed velocity timing advance water exhaust voltage volts launch vertical lateral "
+    "longitudinal tp ax ay az gx gy gz in_air spark shifter pedal act mat timing_advance fp v battery_voltage "
+    "ignition shaft_rpm case_pressure pan_pressure sump_pressure system_voltage input_voltage rail_pressure "
+    "engine_temperature block_temperature intake_air motor_temperature emp tit vss fl fr rl rr a_f accelerometer "
+    "shift_sensor injector_pressure front_wheel_speed rear_wheel_speed launch_g accel g_accel tacho dash_voltage "
     "shift_active shifting gear_shift_active launch_mode launch_status launch_state start_switch line_lock".split()
 )
 _KEPT_TOGETHER = re.compile(r"^(o2|wbo2|h2o|2step|2d|3d)$")
@@ -96,13 +86,14 @@ class NameMatch:
 def _plain_words(text: str) -> list[str]:
     """The words of a header, evened out; numbers are words of their own."""
     words: list[str] = []
+    text = "".join(letter for letter in unicodedata.normalize("NFKD", text) if not unicodedata.combining(letter))
     for piece in re.split(r"[\s_\-./:,;()\[\]{}#+*|\\&'\"]+", text):
         if _KEPT_TOGETHER.match(piece.lower()):
             words.append(piece.lower())
             continue
         for part in _CAMEL.sub(" ", piece).split():
             words.extend(word.lower() for word in _WORD.findall(part))
-    joined = _kept_digits(words)
+    joined = _letters_spelled_out(_kept_digits(words))
     even = " ".join(_ABBREVIATIONS.get(word, word) for word in joined).split()
     return [_ABBREVIATIONS.get(word, word) for word in even]
 
@@ -113,6 +104,15 @@ def _kept_digits(words: list[str]) -> list[str]:
     for apart, together in (("wb o 2", "wbo2"), ("wbo 2", "wbo2"), ("h 2 o", "h2o"), ("o 2", "o2")):
         text = re.sub(rf"\b{apart}\b", together, text)
     return text.split()
+
+
+def _letters_spelled_out(words: list[str]) -> list[str]:
+    """``t oil`` and ``oil t`` mean the temperature, ``p oil`` the pressure; a letter alone means nothing."""
+    if len(words) < 2:
+        return words
+    letters = {"t": "temperature", "p": "pressure"}
+    first = [letters.get(words[0], words[0])]
+    return first + words[1:-1] + [letters.get(words[-1], words[-1])]
 
 
 def _with_corner(words: list[str]) -> list[str]:
@@ -187,7 +187,7 @@ def _number_in(words: list[str]) -> tuple[int | None, list[str]]:
     numbers = [word for word in words if word.isdigit() and len(word) <= 2]
     rest = [word for word in words if not (word.isdigit() and len(word) <= 2)]
     if len(numbers) == 1:
-        return int(numbers[0]), rest
+        return int(numbers[0]), [word for word in rest if word not in ("b", "c")]
     if numbers:
         return None, words
     sides = {"left": 1, "right": 2, "lh": 1, "rh": 2, "l": 1, "r": 2, "a": 1, "b": 2}
