@@ -8,10 +8,11 @@ from __future__ import annotations
 import shutil
 import sys
 import tempfile
-import time
+import threading
 import tomllib
 import webbrowser
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing, contextmanager
 from pathlib import Path
 
@@ -28,6 +29,8 @@ from service.uploads import ReceivedFile
 
 WEEKEND = Path(demo_logs.__file__).parent / "weekend"
 """``car.toml``, ``runs.toml`` and the logs that it names."""
+AT_ONCE = 3
+"""Uploads under way: one more than there are workers by default, so that none of them waits for a copy."""
 
 
 def serve_demo(*, port: int, data: Path | None, browser: bool) -> int:
@@ -77,18 +80,29 @@ def load_weekend(library: Library, folder: Path = WEEKEND) -> None:
     """
     car = _car(library, tomllib.loads((folder / "car.toml").read_text(encoding="utf-8")))
     runs = tomllib.loads((folder / "runs.toml").read_text(encoding="utf-8"))["runs"]
-    for number, told in enumerate(runs, start=1):
-        started = time.monotonic()
-        logs = told.pop("logs")
+    kept = [threading.Event() for _ in runs]
+
+    def load(number: int) -> str:
+        told = dict(runs[number])
+        names = told.pop("logs")
         details = read_told(UploadDetails, told, what="run")
-        print(f"run {number} of {len(runs)}: {details.event}, {details.round} ...", end=" ", flush=True)
-        with library.incoming() as incoming:
-            files = []
-            for name in logs:
-                copy = Path(shutil.copy(folder / name, incoming / name))
-                files.append(ReceivedFile(copy, name, copy.stat().st_size))
-            library.take_in(files, car=car, details=details)
-        print(f"reviewed in {time.monotonic() - started:.1f} s", flush=True)
+        try:
+            with library.incoming() as incoming:
+                files = [_copy(folder / name, incoming) for name in names]
+                library.take_in(files, car=car, details=details, not_before=kept[number - 1] if number else None)
+        finally:
+            kept[number].set()
+        return f"{details.event}, {details.round}"
+
+    print(f"Reviewing a weekend of {len(runs)} runs ...", flush=True)
+    with ThreadPoolExecutor(AT_ONCE) as pool:
+        for number, run in enumerate(pool.map(load, range(len(runs))), start=1):
+            print(f"{number} of {len(runs)}: {run}", flush=True)
+
+
+def _copy(log: Path, incoming: Path) -> ReceivedFile:
+    copy = Path(shutil.copy(log, incoming / log.name))
+    return ReceivedFile(copy, log.name, copy.stat().st_size)
 
 
 def _car(library: Library, told: dict[str, object]) -> CarRecord:

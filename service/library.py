@@ -118,7 +118,14 @@ class Library:
         finally:
             shutil.rmtree(folder, ignore_errors=True)
 
-    def take_in(self, files: Sequence[ReceivedFile], *, car: CarRecord | None, details: UploadDetails) -> TakenIn:
+    def take_in(
+        self,
+        files: Sequence[ReceivedFile],
+        *,
+        car: CarRecord | None,
+        details: UploadDetails,
+        not_before: threading.Event | None = None,
+    ) -> TakenIn:
         """Review an upload's files and keep them with every run found in them.
 
         Parameters
@@ -129,6 +136,8 @@ class Library:
             The car, in the version to be used.
         details : UploadDetails
             What the user said.
+        not_before : Event, optional
+            Keep nothing until it is set: so do uploads that are reviewed side by side still come in order.
 
         Returns
         -------
@@ -153,6 +162,8 @@ class Library:
                 return TakenIn(tuple(here[0]), (*twice, ALREADY_HERE), new=False)
             paths = [once[log.sha256].path for log in logs]
             reviewed = self._review(logs, paths, car, details, details.slips, paths[0].parent)
+            if not_before is not None:
+                not_before.wait()
             reviews = self._keep(key, logs, paths, reviewed, car, details)
             runs = self.records.upload(key)
         told = [finding for review in reviews for finding in review["findings"]]

@@ -75,6 +75,7 @@ def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id:
         whole_run_json(laid.run, channels),
         strip_svg(laid.review, laid.table, units=units),
         car=car_json(car) if car else None,
+        cars=[car_json(one) for one in library.records.all_cars()],
         channels=channels,
         units=units,
     )
