@@ -81,6 +81,7 @@ def render_run(
     strip_svg: str,
     *,
     car: Json | None = None,
+    cars: Sequence[Json] = (),
     channels: Sequence[Json] = (),
     units: UnitSystem = "us",
 ) -> str:
@@ -96,6 +97,8 @@ def render_run(
         What `web.strip.strip_svg` drew of it.
     car : mapping, optional
         As ``GET /api/cars/{id}`` gives it.
+    cars : sequence of mapping
+        All cars, to choose another from.
     channels : sequence of mapping
         What the logs were understood to hold: ``name``, ``header``, ``unit``, and where known ``log``, ``confidence``.
     units : {"us", "metric"}
@@ -118,6 +121,7 @@ def render_run(
         curves=Markup(curves_svg(review, units=units)),
         sections=sections(review, units, car=car),
         car=car,
+        cars=cars,
         channels=channels,
         known_channels=sorted(CATALOGUE),
         here="run",

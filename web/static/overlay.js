@@ -154,11 +154,11 @@ async function begin() {
   specification = withoutLegend(JSON.parse(text));
   prepare();
   charts.hidden = false;
+  look.addEventListener("input", () => show(Number(look.value)));
   await draw();
   told.textContent = "";
   chart.addEventListener("pointermove", follow);
   chart.addEventListener("pointerdown", follow);
-  look.addEventListener("input", () => show(Number(look.value)));
   let wide = chart.clientWidth;
   new ResizeObserver(() => {
     if (chart.clientWidth === wide) return;

@@ -1,0 +1,266 @@
+"""The page in a browser: a car described, logs dropped, reviews read, runs laid over each other.
+
+Evidence: end to end, on the demo's own logs, through the real service; the browser keeps the service's own policy.
+"""
+
+from __future__ import annotations
+
+import re
+import threading
+import time
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+import uvicorn
+from playwright.sync_api import Browser, Page, expect, sync_playwright
+
+from service.app import create_app
+from service.demo import WEEKEND
+from service.settings import read_settings
+
+CHROMIUM = "/usr/bin/chromium"
+FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+         "--disable-component-update", "--disable-sync"]  # fmt: skip
+PHONE, LAPTOP = {"width": 390, "height": 844}, {"width": 1280, "height": 800}
+PATIENCE_MS = 60_000
+"""A review takes some seconds on a quiet machine; this one may be busy."""
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The service on a free port of this machine, ended with the tests."""
+    settings = read_settings({}, data=tmp_path_factory.mktemp("library"), workers=0)
+    server = uvicorn.Server(uvicorn.Config(create_app(settings), port=0, log_level="error", ws="none"))
+    thread = threading.Thread(target=server.run)
+    thread.start()
+    while not server.started:
+        assert thread.is_alive()
+        time.sleep(0.02)
+    yield f"http://127.0.0.1:{server.servers[0].sockets[0].getsockname()[1]}"
+    server.should_exit = True
+    thread.join()
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def page(browser: Browser, address: str) -> Iterator[Page]:
+    """A page whose scripts may not fail in silence, nor break the policy."""
+    context = browser.new_context(base_url=address, viewport=LAPTOP, reduced_motion="reduce")
+    context.set_default_timeout(PATIENCE_MS)
+    page = context.new_page()
+    said: list[str] = []
+    page.on("pageerror", lambda error: said.append(str(error)))
+    page.on("console", lambda message: said.append(message.text) if message.type in ("error", "warning") else None)
+    yield page
+    context.close()
+    assert [text for text in said if "status of 4" not in text] == []
+
+
+@pytest.fixture(scope="module")
+def car(address: str, browser: Browser) -> str:
+    """The demo's car, told through the API; its id."""
+    told = tomllib.loads((WEEKEND / "car.toml").read_text(encoding="utf-8"))
+    context = browser.new_context(base_url=address)
+    answer = context.request.post("/api/cars", data=told)
+    assert answer.ok, answer.text()
+    car_id = str(answer.json()["id"])
+    context.close()
+    return car_id
+
+
+def logs(number: int) -> list[Path]:
+    """The logs of one of the weekend's runs, the dash's first: the order must not matter."""
+    runs = tomllib.loads((WEEKEND / "runs.toml").read_text(encoding="utf-8"))["runs"]
+    return [WEEKEND / name for name in reversed(runs[number]["logs"])]
+
+
+def upload(page: Page, car: str, number: int, label: str) -> str:
+    """Drop the logs of a run on the start page and wait for its review; the run's id."""
+    page.goto("/")
+    page.set_input_files("input[type=file]", logs(number))
+    page.select_option("#upload select[name=car]", car)
+    page.fill("#upload input[name=label]", label)
+    page.fill("#upload input[name=event]", "Trial")
+    page.click("text=Review it")
+    page.wait_for_url(re.compile("/runs/"), timeout=PATIENCE_MS)
+    return page.url.rsplit("/", 1)[1]
+
+
+@pytest.fixture(scope="module")
+def two_runs(browser: Browser, address: str, car: str) -> list[str]:
+    """Two runs of the weekend, uploaded through the page."""
+    context = browser.new_context(base_url=address)
+    page = context.new_page()
+    ids = [upload(page, car, 0, "first"), upload(page, car, 1, "second")]
+    context.close()
+    return ids
+
+
+def assert_fits(page: Page) -> None:
+    """Nothing may stick out to the side."""
+    assert page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") <= 0
+
+
+def test_a_dropped_run_is_reviewed_and_answers_at_the_top(page, two_runs):
+    page.goto(f"/runs/{two_runs[0]}")
+    expect(page.locator("h1")).to_have_text("first")
+    expect(page.locator(".verdict .stamp")).to_have_text(re.compile("INSIDE|OUTSIDE|NO VERDICT"))
+    expect(page.locator(".verdict .lines li")).to_have_count(3)
+    expect(page.locator("svg.strip .s-flag-no").first).to_have_text("1")
+    titles = page.locator("article h2").all_text_contents()
+    assert [title.split()[0] for title in titles] == "Launch Shifts Boost Power Band Limits Splits Findings".split()
+
+
+@pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])
+def test_every_page_fits_its_width(page, two_runs, car, size):
+    page.set_viewport_size(size)
+    for place in ("/", f"/runs/{two_runs[0]}", f"/overlay?runs={','.join(two_runs)}", "/cars", f"/cars/{car}",
+                  "/cars/new", "/events/Trial", "/runs/none"):  # fmt: skip
+        page.goto(place)
+        assert_fits(page)
+
+
+def test_the_phone_shows_verdict_and_strip_without_scrolling(page, two_runs):
+    page.set_viewport_size(PHONE)
+    page.goto(f"/runs/{two_runs[0]}")
+    assert page.locator(".verdict .lines").bounding_box()["y"] < 300
+    assert page.locator("svg.strip").bounding_box()["y"] < PHONE["height"]
+
+
+def test_runs_are_ticked_and_laid_over_each_other(page, two_runs):
+    page.goto("/")
+    for run_id in two_runs:
+        page.check(f"input[name=run][value='{run_id}']")
+    page.click("text=Lay the ticked runs over each other")
+    page.wait_for_url(re.compile(f"overlay.runs={two_runs[0]},{two_runs[1]}"))
+    expect(page.locator(".chart canvas")).to_be_visible(timeout=PATIENCE_MS)
+    heads = page.locator(".readout thead th").all_text_contents()
+    assert heads == ["Run", "Engine speed, rpm", "Boost (gauge), psi", "Ground speed, mph", "Time behind first, s"]
+    assert page.locator(".readout tbody th").all_text_contents() == ["first", "second"]
+    expect(page.locator("svg.strip .s-title")).to_have_count(2)
+
+
+def test_the_place_looked_at_moves_by_key_and_by_pointer(page, two_runs):
+    page.goto(f"/overlay?runs={','.join(two_runs)}")
+    expect(page.locator(".told")).to_have_text("", timeout=PATIENCE_MS)
+    look = page.locator(".look input")
+    look.focus()
+    look.press("Home")
+    look.press("ArrowRight")
+    expect(page.locator(".look output")).to_have_text("5 ft")
+    box = page.locator(".chart").bounding_box()
+    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + 60)
+    expect(page.locator(".look output")).to_have_text(re.compile(r"^(6|7)\d\d ft$"))
+
+
+def test_what_is_no_log_is_refused_in_words_and_nothing_is_kept(page, car):
+    page.goto("/")
+    before = page.locator(".stub").count()
+    page.set_input_files(
+        "input[type=file]", {"name": "photo.csv", "mimeType": "text/csv", "buffer": b"\x89PNG\r\n\x1a\n" * 40}
+    )
+    page.click("text=Review it")
+    expect(page.locator("[role=alert]")).to_contain_text("photo.csv")
+    page.reload()
+    assert page.locator(".stub").count() == before
+
+
+def test_the_same_logs_again_lead_to_the_run_that_is_here(page, two_runs):
+    page.goto("/")
+    page.set_input_files("input[type=file]", logs(0))
+    page.click("text=Review it")
+    expect(page.locator(".told")).to_contain_text("here already")
+    assert page.locator(".told a").get_attribute("href") == f"/runs/{two_runs[0]}"
+
+
+def test_what_is_said_of_a_run_can_be_changed(page, two_runs):
+    page.goto(f"/runs/{two_runs[1]}")
+    page.click("text=What you say of this run")
+    page.fill("[data-edit] textarea[name=notes]", "more tire pressure")
+    page.fill("[data-edit] input[name=temperature]", "31 degC")
+    with page.expect_navigation():
+        page.click("text=Save and review again")
+    expect(page.locator("[data-edit] textarea[name=notes]")).to_have_value("more tire pressure")
+    assert "88 °F" in page.locator(".part-power").inner_text()
+
+
+def test_a_column_can_be_taken_for_another_channel(page, two_runs, car):
+    page.goto(f"/runs/{two_runs[1]}")
+    page.click("text=How the logs were understood")
+    column = page.locator("[data-channels] input[data-was=battery]")
+    header = column.get_attribute("data-header")
+    column.fill("ignore")
+    with page.expect_navigation():
+        page.click("text=Keep with the car and review again")
+    told = page.request.get(f"/api/cars/{car}").json()
+    assert (told["version"], told["channels"][header]) == (2, "ignore")
+    assert page.locator(f"[data-channels] input[data-header='{header}']").count() == 0
+
+
+def test_units_are_chosen_once_for_all_pages(page, two_runs):
+    page.goto(f"/runs/{two_runs[0]}")
+    page.click("[data-units=metric]")
+    page.wait_for_url(re.compile("units=metric"))
+    assert "km/h" in page.locator(".boards").inner_text()
+    page.goto(f"/runs/{two_runs[1]}")
+    assert "km/h" in page.locator(".boards").inner_text()
+
+
+def test_a_car_is_described_with_limits_whose_values_are_the_users_own(page):
+    page.goto("/cars/new")
+    page.fill("input[name=name]", "Lapwing")
+    page.fill("input[name=mass]", "2450 lb")
+    page.fill("input[name=gear_ratios]", "2.55 1.8 1.36")
+    page.click("text=Begin with the usual ones")
+    values = page.locator("[data-key=value], [data-key=points]").evaluate_all(
+        "all => all.map(one => one.value).join('')"
+    )
+    assert values == ""
+    page.get_by_role("group", name="Engine speed over").get_by_label("Value with unit").fill("9100 rpm")
+    page.get_by_role("group", name="Oil pressure against").get_by_label("Points").fill(
+        "3000 rpm, 150 kPa\n8000, 350 kPa"
+    )
+    page.click("text=Save the car")
+    expect(page.locator("#car output[role=status]")).to_have_text(
+        "Saved as version 1. 10 limits without a value left out."
+    )
+    told = page.request.get(f"/api/cars/{page.url.rsplit('/', 1)[1]}").json()
+    assert (told["mass"], told["gear_ratios"], told["limits"][0]["at_most"]) == (
+        "2450 lb",
+        [2.55, 1.8, 1.36],
+        "9100 rpm",
+    )
+    assert told["limits"][1]["curve"]["points"] == [["3000 rpm", "150 kPa"], [8000, "350 kPa"]]
+
+
+def test_a_car_that_cannot_be_used_is_refused_in_words(page):
+    page.goto("/cars/new")
+    page.fill("input[name=name]", "Lapwing")
+    page.fill("input[name=mass]", "heavy")
+    page.click("text=Save the car")
+    expect(page.locator("[role=alert]")).to_contain_text("mass")
+
+
+def test_a_run_is_deleted_only_when_asked_twice(page, car):
+    run_id = upload(page, car, 2, "third")
+    page.click("text=Car, export, delete")
+    page.click("[data-delete]")
+    assert page.request.get(f"/api/runs/{run_id}").ok
+    page.click("text=Yes, delete run and files")
+    page.wait_for_url(re.compile(r"/$"))
+    assert page.request.get(f"/api/runs/{run_id}").status == 404
+
+
+def test_the_printed_run_is_one_sheet(page, two_runs, tmp_path):
+    page.goto(f"/runs/{two_runs[0]}")
+    sheet = page.pdf(path=tmp_path / "run.pdf", prefer_css_page_size=True, print_background=True)
+    assert len(re.findall(rb"/Type\s*/Page\b", sheet)) == 1
