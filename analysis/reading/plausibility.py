@@ -1,6 +1,6 @@
 """What a column is, by its name, its unit and what its values can be.
 
-Public: `Understood`, `understand_columns`.
+Public: `Understood`, `understand_columns`, `unit_assumed`.
 """
 
 from __future__ import annotations
@@ -84,17 +84,15 @@ def understand_columns(
     Returns
     -------
     dict of int to Understood
-        One for each column of `samples` that the user does not ignore. A catalogue name is given once: to the surest.
+        One for each column of `samples` that the user does not ignore; several may mean one channel.
     """
-    understood = {
+    return {
         column: _understand(
             header.names[column], header.bare[column], header.units[column], values, mapping.get(column)
         )
         for column, values in samples.items()
         if mapping.get(column) != "ignore"
     }
-    understood = _read_speeds_in_company(understood, header, mapping)
-    return _one_of_each(understood, header)
 
 
 def _understand(header: str, bare: str, unit: str, values: FloatArray, told: str | None) -> Understood:
@@ -152,12 +150,13 @@ def _converted(match: NameMatch, header: str, unit: str, values: FloatArray, kin
     if conversion is None:
         return None
     plain = guess in ("rpm", "deg", "V")  # the name tells the unit
-    assumed = () if plain else _unit_assumed(header, guess)
+    assumed = () if plain else unit_assumed(header, guess)
     confidence = match.confidence if plain else round(match.confidence * UNIT_ASSUMED, 3)
     return Understood(match.channel, kind.unit, "", conversion, confidence, assumed)
 
 
-def _unit_assumed(header: str, unit: str) -> tuple[Finding, ...]:
+def unit_assumed(header: str, unit: str) -> tuple[Finding, ...]:
+    """The finding of a unit taken from the values."""
     text = f"No unit is written for {header}: its values are read as {unit or 'a share of 1'}."
     return (Finding("unit-assumed", "note", text, header),)
 
@@ -262,86 +261,3 @@ def _as_intake_pressure(match: NameMatch, header: str, unit: str, values: FloatA
     )
     found = (*plain.findings, Finding("gauge-or-absolute", "note", text, header)) if not reference else plain.findings
     return replace(plain, channel=channel, confidence=round(plain.confidence * 0.95, 3), findings=found)
-
-
-_ENGINE_KINDS = frozenset(
-    "throttle manifold_pressure boost ignition_advance injector_duty lambda fuel_pressure oil_pressure "
-    "coolant_temperature intake_temperature "
-    "exhaust_temperature fuel_flow".split()
-)
-_SPEED_WORDS_OF_NO_WHEEL = (
-    "ground",
-    "true",
-    "gps",
-    "undriven",
-    "corr",
-    "over",
-    "radar",
-    "optical",
-    "fifth",
-    "non",
-    "free",
-    "reference",
-    "ref",
-)
-
-
-def _read_speeds_in_company(
-    understood: dict[int, Understood], header: Header, mapping: Mapping[int, str]
-) -> dict[int, Understood]:
-    """A speed without a wheel's name is judged by the company it keeps: an engine computer has the driven wheel's."""
-    families = {family_of(column.channel) for column in understood.values()}
-    engine_log = len(families & _ENGINE_KINDS) >= 2
-    own_speeds = (
-        any(family.startswith("wheel_speed_") and family != "wheel_speed_driven" for family in families)
-        or "gps_speed" in families
-    )
-    out = dict(understood)
-    for at, column in understood.items():
-        if at in mapping:
-            continue
-        words = header.bare[at].casefold()
-        plain_wheel = column.channel == "wheel_speed_driven" and not any(
-            word in words for word in ("driv", "powered", "slick", "roue")
-        )
-        plain_speed = column.channel == "ground_speed" and not any(word in words for word in _SPEED_WORDS_OF_NO_WHEEL)
-        if plain_speed and not engine_log and "latitude" in families and "gps_speed" not in families:
-            out[at] = replace(column, channel="gps_speed", confidence=round(0.8 * column.confidence, 3))
-        elif plain_wheel or (plain_speed and engine_log and not own_speeds):
-            text = (
-                f"{header.names[at]} does not say of which wheel it is; it is taken as the driven wheel's, which slips."
-            )
-            found = (*column.findings, Finding("speed-of-which-wheel", "note", text, header.names[at]))
-            out[at] = replace(
-                column, channel="wheel_speed_driven", confidence=round(0.65 * column.confidence, 3), findings=found
-            )
-        elif plain_speed:
-            out[at] = replace(column, confidence=round(0.7 * column.confidence, 3))
-    return out
-
-
-def _one_of_each(understood: dict[int, Understood], header: Header) -> dict[int, Understood]:
-    """Give each catalogue name to the surest column; others keep their own header."""
-    best: dict[str, int] = {}
-    for at, column in understood.items():
-        held = best.get(column.channel)
-        if held is None or column.confidence > understood[held].confidence:
-            best[column.channel] = at
-    out: dict[int, Understood] = {}
-    spare: list[str] = []
-    for at, column in understood.items():
-        if best[column.channel] == at:
-            out[at] = column
-        else:
-            spare.append(f"{header.names[at]} (as {header.names[best[column.channel]]})")
-            out[at] = replace(column, channel=header.names[at], findings=())
-    if spare:
-        text = (
-            f"{len(spare)} column{'s mean' if len(spare) > 1 else ' means'} the same as another and kept the "
-            f"own header as name: {', '.join(spare[:4])}."
-        )
-        first = next(iter(out))
-        out[first] = replace(
-            out[first], findings=(*out[first].findings, Finding("same-channel-twice", "note", text, ""))
-        )
-    return out

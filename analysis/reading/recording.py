@@ -15,6 +15,7 @@ from analysis.findings import Finding
 from analysis.log import Channel, Log, TextFacts, TimeFacts
 from analysis.quantities import BoolArray, FloatArray
 from analysis.reading.cells import FLAGS
+from analysis.reading.company import judge_in_company
 from analysis.reading.header import Header
 from analysis.reading.health import check_health
 from analysis.reading.layout import Layout
@@ -61,7 +62,7 @@ def logs_of_recording(
         for at, column in enumerate(table.columns)
         if at not in times and column.values is not None and not _is_empty(column)
     }
-    understood = understand_columns(header, samples, told)
+    understood = judge_in_company(understand_columns(header, samples, told), header, samples, told)
     wordy = [header.names[at] for at in words if at not in times]
     findings = [*table.findings, *_of_words(wordy), *_told_of(bases, mended, understood)]
     logs: list[Log] = []
