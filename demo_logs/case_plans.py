@@ -12,9 +12,9 @@ from typing import Any
 import numpy as np
 
 from demo_logs.car_specs import CARS, CarSpec
-from demo_logs.driver import RunPlan
 from demo_logs.engine_bay import BayPlan
 from demo_logs.session import Day
+from demo_logs.story import RunPlan
 
 PLAIN_TURBO = ("rpm", "tps", "map", "lam", "fuelp", "oilp", "clt", "iat", "ign", "duty", "batt")
 PLAIN_NATURAL = ("rpm", "tps", "map", "lam", "oilp", "fuelp", "clt", "egt1", "egt2", "ign")
@@ -69,6 +69,8 @@ class CasePlan:
     """Facts told wrong: setup key to factor."""
     ecu_stops_before_finish_s: float = 0.0
     """The ECU log ends so long before the finish."""
+    noise: float = 1.0
+    """All sensors' noise is so many times what it would be."""
     spoil: tuple[str, ...] = ()
     """Names of `troubles.SPOIL`."""
     trouble: tuple[str, ...] = ()
@@ -87,24 +89,37 @@ POWERS = ("average power", "the same without shifts", "peak power")
 def _vary(spec: CarSpec, rng: np.random.Generator) -> CarSpec:
     """Another car of the kind: masses, drag, torque and gears a little different."""
     more = float(rng.uniform(0.94, 1.05))
-    engine = replace(spec.engine, torque_points=tuple((rpm, torque * more) for rpm, torque in spec.engine.torque_points),
-                     inertia_kgm2=spec.engine.inertia_kgm2 * float(rng.uniform(0.9, 1.12)))  # fmt: skip
+    engine = replace(
+        spec.engine,
+        torque_points=tuple((rpm, torque * more) for rpm, torque in spec.engine.torque_points),
+        inertia_kgm2=spec.engine.inertia_kgm2 * float(rng.uniform(0.9, 1.12)),
+    )
     radius = spec.tire.radius_m * float(rng.uniform(0.985, 1.015))
     return replace(
-        spec, mass_kg=round(spec.mass_kg * float(rng.uniform(0.97, 1.05))), engine=engine,
+        spec,
+        mass_kg=round(spec.mass_kg * float(rng.uniform(0.97, 1.05))),
+        engine=engine,
         tire=replace(spec.tire, radius_m=round(radius, 4), growth=spec.tire.growth * float(rng.uniform(0.8, 1.2))),
-        final=round(spec.final * float(rng.uniform(0.98, 1.02)), 2), clutch_spring_nm=spec.clutch_spring_nm * more,
-        clutch_fly_nm=spec.clutch_fly_nm * more, drag_area_m2=round(spec.drag_area_m2 * float(rng.uniform(0.94, 1.06)), 3),
-        shaft_damping_nms=spec.shaft_damping_nms * float(rng.uniform(0.65, 1.3)), rollout_m=round(float(rng.uniform(0.19, 0.31)), 3),
+        final=round(spec.final * float(rng.uniform(0.98, 1.02)), 2),
+        clutch_spring_nm=spec.clutch_spring_nm * more,
+        clutch_fly_nm=spec.clutch_fly_nm * more,
+        drag_area_m2=round(spec.drag_area_m2 * float(rng.uniform(0.94, 1.06)), 3),
+        shaft_damping_nms=spec.shaft_damping_nms * float(rng.uniform(0.65, 1.3)),
+        rollout_m=round(float(rng.uniform(0.19, 0.31)), 3),
         cut_s=tuple(cut * float(rng.uniform(0.88, 1.15)) for cut in spec.cut_s),
-    )  # fmt: skip
+    )
 
 
 def _day(spec: CarSpec, rng: np.random.Generator) -> Day:
     warm = float(rng.uniform(286, 307))
-    return Day(round(warm - 273.15, 1) + 273.15, round(float(rng.uniform(97.5, 102.2)), 1) * 1e3, round(float(rng.uniform(0.2, 0.8)), 2),
-               bay=BayPlan(ambient_k=warm, coolant_k=float(rng.uniform(338, 352)),
-                           rich_lambda=0.80 if spec.engine.boost_pa else 0.88))  # fmt: skip
+    return Day(
+        round(warm - 273.15, 1) + 273.15,
+        round(float(rng.uniform(97.5, 102.2)), 1) * 1e3,
+        round(float(rng.uniform(0.2, 0.8)), 2),
+        bay=BayPlan(
+            ambient_k=warm, coolant_k=float(rng.uniform(338, 352)), rich_lambda=0.80 if spec.engine.boost_pa else 0.88
+        ),
+    )
 
 
 def base_plan(kind: str, key: str, rng: np.random.Generator, **changes: Any) -> CasePlan:
@@ -120,18 +135,33 @@ def base_plan(kind: str, key: str, rng: np.random.Generator, **changes: Any) -> 
     ecu += ["dsh" if spec.driven == "rear" else "dws"] if rng.random() < 0.65 else []
     finish = 660.0 if key == "eighth_lever" else 1320.0
     rates = {"ecu_hz": float(rng.choice([50, 100, 200])), "dash_hz": float(rng.choice([25, 50, 100]))}
-    plan = RunPlan(finish_ft=finish, reaction_s=float(rng.uniform(0.03, 0.3)), grip=float(rng.uniform(0.97, 1.05)),
-                   stage_s=float(rng.uniform(1.6, 3.2)), through_s=float(rng.uniform(0.02, 0.35)),
-                   clutch_lead_s=float(rng.uniform(0.006, 0.024)))  # fmt: skip
+    plan = RunPlan(
+        finish_ft=finish,
+        reaction_s=float(rng.uniform(0.03, 0.3)),
+        grip=float(rng.uniform(0.97, 1.05)),
+        stage_s=float(rng.uniform(1.6, 3.2)),
+        through_s=float(rng.uniform(0.02, 0.35)),
+        clutch_lead_s=float(rng.uniform(0.006, 0.024)),
+    )
     undriven = {"front": "rear", "rear": "front", "all": "none"}[spec.driven]
     made = CasePlan(
-        kind, spec, _day(spec, rng), (plan,), says=f"{spec.name}, {spec.driven} drive, {spec.shifting} shift",
-        burnout_s=float(rng.uniform(2.2, 4.5)) if rng.random() < 0.6 else 0.0, wait_s=float(rng.uniform(0.5, 3.0)),
-        ecu=tuple(ecu), taste=taste, offset_s=round(float(rng.uniform(-4, 4)), 3), ppm=round(float(rng.uniform(-110, 110))),
+        kind,
+        spec,
+        _day(spec, rng),
+        (plan,),
+        says=f"{spec.name}, {spec.driven} drive, {spec.shifting} shift",
+        burnout_s=float(rng.uniform(2.2, 4.5)) if rng.random() < 0.6 else 0.0,
+        wait_s=float(rng.uniform(0.5, 3.0)),
+        ecu=tuple(ecu),
+        taste=taste,
+        offset_s=round(float(rng.uniform(-4, 4)), 3),
+        ppm=round(float(rng.uniform(-110, 110))),
         ecu_dialect=str(rng.choice(["brackets", "euro", "tab", "pipe", "preamble", "hash", "wide"])),
         dash_dialect=str(rng.choice(["brackets", "euro", "tab", "pipe", "preamble", "hash"])),
-        dash={"gps_hz": float(rng.choice([5, 10, 20, 25])), "undriven": undriven}, finish_ft=finish, **rates,
-    )  # fmt: skip
+        dash={"gps_hz": float(rng.choice([5, 10, 20, 25])), "undriven": undriven},
+        finish_ft=finish,
+        **rates,
+    )
     made = replace(made, dash={**made.dash, "gps_hz": _dividing(made.dash["gps_hz"], float(made.dash_hz or 50))})
     return replace(made, **changes)
 
@@ -179,8 +209,15 @@ def _abort(rng: np.random.Generator) -> CasePlan:
 
 
 def _ecu_only(rng: np.random.Generator) -> CasePlan:
-    plan = base_plan("ecu_only", str(rng.choice(["front_foot", "front_lever"])), rng, dash_hz=None, slip=bool(rng.random() < 0.4),
-                     burnout_s=0.0, ecu_dialect=str(rng.choice(["rate_only", "bare", "brackets"])))  # fmt: skip
+    plan = base_plan(
+        "ecu_only",
+        str(rng.choice(["front_foot", "front_lever"])),
+        rng,
+        dash_hz=None,
+        slip=bool(rng.random() < 0.4),
+        burnout_s=0.0,
+        ecu_dialect=str(rng.choice(["rate_only", "bare", "brackets"])),
+    )
     return replace(plan, ecu=tuple(dict.fromkeys((*plan.ecu, "dws"))))
 
 
@@ -193,13 +230,21 @@ def _fast_log(rng: np.random.Generator) -> CasePlan:
 
 
 def _no_ratios(rng: np.random.Generator) -> CasePlan:
-    return base_plan("ratios_unknown", str(rng.choice(["rear_lever", "front_foot", "rear_natural"])), rng,
-                     not_given=("gear_ratios", "final_drive"))  # fmt: skip
+    return base_plan(
+        "ratios_unknown",
+        str(rng.choice(["rear_lever", "front_foot", "rear_natural"])),
+        rng,
+        not_given=("gear_ratios", "final_drive"),
+    )
 
 
 def _facts_missing(rng: np.random.Generator) -> CasePlan:
-    return base_plan("facts_missing", str(rng.choice(["rear_lever", "all_foot"])), rng,
-                     not_given=("cda_m2", "driveline_efficiency", "engine_inertia_kgm2"))  # fmt: skip
+    return base_plan(
+        "facts_missing",
+        str(rng.choice(["rear_lever", "all_foot"])),
+        rng,
+        not_given=("cda_m2", "driveline_efficiency", "engine_inertia_kgm2"),
+    )
 
 
 def _driver_errors(rng: np.random.Generator) -> CasePlan:
@@ -220,8 +265,18 @@ def _ecu_ends(rng: np.random.Generator) -> CasePlan:
 
 PLAIN: dict[str, Maker] = {
     **{f"plain_{key}": _plain(key) for key in CARS},
-    "two_runs": _two_runs, "missed_shift": _missed, "wheelspin": _spin, "pedalled": _pedalled, "aborted": _abort,
-    "ecu_only": _ecu_only, "ecu_25_hz": _slow_log, "ecu_500_hz": _fast_log, "ratios_unknown": _no_ratios,
-    "facts_missing": _facts_missing, "early_and_late_shift": _driver_errors, "bog": _bog, "ecu_ends_early": _ecu_ends,
-}  # fmt: skip
+    "two_runs": _two_runs,
+    "missed_shift": _missed,
+    "wheelspin": _spin,
+    "pedalled": _pedalled,
+    "aborted": _abort,
+    "ecu_only": _ecu_only,
+    "ecu_25_hz": _slow_log,
+    "ecu_500_hz": _fast_log,
+    "ratios_unknown": _no_ratios,
+    "facts_missing": _facts_missing,
+    "early_and_late_shift": _driver_errors,
+    "bog": _bog,
+    "ecu_ends_early": _ecu_ends,
+}
 """Kinds without trouble."""

@@ -45,21 +45,30 @@ class Dialect:
 DIALECTS: dict[str, Dialect] = {
     "brackets": Dialect("comma, units in brackets, time s, LF, UTF-8"),
     "euro": Dialect("semicolon, decimal comma, units row, Latin-1, CRLF", ";", ",", "cp1252", "\r\n", "row"),
-    "tab": Dialect("tab, units row, time s from a large value, CRLF", "\t", newline="\r\n", units="row", time_from=4711.25),
+    "tab": Dialect(
+        "tab, units row, time s from a large value, CRLF", "\t", newline="\r\n", units="row", time_from=4711.25
+    ),
     "pipe": Dialect("pipe, units in parentheses, time ms", "|", units="parens", time="ms", time_header="Timestamp"),
     "preamble": Dialect(
-        "comma, preamble of key,value lines, quoted headers, trailing comma", quote=True, trailing=True,
-        preamble=("Recorder,Logbox 4", "Note,\"soft tire, warm track\"", "Rate,{rate} Hz", "Rows,{rows}", ""),
-        encoding="utf-8-sig", newline="\r\n",
+        "comma, preamble of key,value lines, quoted headers, trailing comma",
+        quote=True,
+        trailing=True,
+        preamble=("Recorder,Logbox 4", 'Note,"soft tire, warm track"', "Rate,{rate} Hz", "Rows,{rows}", ""),
+        encoding="utf-8-sig",
+        newline="\r\n",
     ),
     "rate_only": Dialect(
-        "comma, no time column, sample rate in the preamble", units="parens", time="none",
+        "comma, no time column, sample rate in the preamble",
+        units="parens",
+        time="none",
         preamble=("Car,test car", "Sample Rate,{rate} Hz", "Comment,first outing", ""),
     ),
     "wide": Dialect("UTF-16 with BOM, tab, units row, time h:m:s", "\t", encoding="utf-16", units="row", time="hms"),
     "bare": Dialect("semicolon, decimal comma, no units anywhere, time s", ";", ",", units="none", time_header="t"),
-    "hash": Dialect("comma, comment signs, units row, time s", preamble=("# exported table", "# rate {rate}"), units="row"),
-}  # fmt: skip
+    "hash": Dialect(
+        "comma, comment signs, units row, time s", preamble=("# exported table", "# rate {rate}"), units="row"
+    ),
+}
 
 
 def write_log(path: Path, recording: Recording, dialect: Dialect, *, compress: bool = False) -> None:
@@ -114,8 +123,10 @@ def _times(recording: Recording, dialect: Dialect) -> list[str]:
     if dialect.time == "ms":
         return _cells(shown * 1e3, 0 if recording.device.rate_hz <= 1000 else 1, dialect.decimal)
     if dialect.time == "hms":
-        return [f"{int(t // 3600):02d}:{int(t % 3600 // 60):02d}:{t % 60:06.3f}".replace(".", dialect.decimal)
-                for t in np.round(shown, 3).tolist()]  # fmt: skip
+        return [
+            f"{int(t // 3600):02d}:{int(t % 3600 // 60):02d}:{t % 60:06.3f}".replace(".", dialect.decimal)
+            for t in np.round(shown, 3).tolist()
+        ]
     return _cells(shown, 4 if recording.device.rate_hz > 500 else 3, dialect.decimal)
 
 

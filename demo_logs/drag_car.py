@@ -32,8 +32,22 @@ COLUMNS = (
 class Controls:
     """What the driver, the ECU and the strip do to the car at the moment."""
 
-    __slots__ = ("pedal", "clutch_share", "gear", "cut", "brake_n", "push_mps", "grip", "shake_nm", "shake_hz", "run",
-                 "lever", "dt", "bite", "trans_brake")  # fmt: skip
+    __slots__ = (
+        "bite",
+        "brake_n",
+        "clutch_share",
+        "cut",
+        "dt",
+        "gear",
+        "grip",
+        "lever",
+        "pedal",
+        "push_mps",
+        "run",
+        "shake_hz",
+        "shake_nm",
+        "trans_brake",
+    )  # fmt: skip
 
     def __init__(self) -> None:
         self.pedal = 0.0
@@ -66,10 +80,38 @@ class Controls:
 class DragCar:
     """The car's state; `step` moves it on by `controls.dt` seconds."""
 
-    __slots__ = ("spec", "engine", "controls", "t", "x", "v", "a", "engine_rads", "front_rads", "input_rads",
-                 "wheel_rads", "twist", "clutch_nm", "input_nm", "shaft_nm", "tire_n", "resist_n", "slip", "radius",
-                 "locked", "lock_up", "wind_mps", "air_density", "grade", "_load_a", "_curve", "_mass", "ratio",
-                 "_shown_gear", "_converter_nm")  # fmt: skip
+    __slots__ = (
+        "_converter_nm",
+        "_curve",
+        "_load_a",
+        "_mass",
+        "_shown_gear",
+        "a",
+        "air_density",
+        "clutch_nm",
+        "controls",
+        "engine",
+        "engine_rads",
+        "front_rads",
+        "grade",
+        "input_nm",
+        "input_rads",
+        "lock_up",
+        "locked",
+        "radius",
+        "ratio",
+        "resist_n",
+        "shaft_nm",
+        "slip",
+        "spec",
+        "t",
+        "tire_n",
+        "twist",
+        "v",
+        "wheel_rads",
+        "wind_mps",
+        "x",
+    )  # fmt: skip
 
     def __init__(self, spec: CarSpec, *, ambient_pa: float, air_density: float, wind_mps: float = 0.0,
                  grade: float = 0.0) -> None:  # fmt: skip
@@ -92,7 +134,7 @@ class DragCar:
 
     @property
     def rpm(self) -> float:
-        """Engine speed. [rpm]"""
+        """Engine speed, rev/min."""
         return self.engine_rads * RPM
 
     def step(self) -> tuple[float, ...]:
@@ -237,7 +279,7 @@ class DragCar:
 
 
 def converter_torque(converter: ConverterSpec, pump_rads: float, turbine_rads: float) -> tuple[float, float]:
-    """Torque the pump takes and the turbine gives, from the speed ratio. [N m]"""
+    """Torque the pump takes and the turbine gives, from the speed ratio, in N m."""
     spec = converter
     ratio = turbine_rads / pump_rads if pump_rads > 1.0 else 1.0
     if ratio < 1.0:

@@ -61,13 +61,13 @@ def bay_signals(
     )
     out["lambda"] = _mixture(rpm, load, fire, plan)
     out["fuel_pressure"] = 3.0e5 + boost - plan.fuel_droop_pa * _smooth(flow * fire, dt, 0.05) * 1.6
-    out["ignition_advance"] = 18.0 + 16.0 * np.clip(1.0 - load, 0, 1) - 4.0 * np.clip(boost / 1e5, 0, 3) - 25.0 * (1 - fire) \
-        - 26.0 * (1.0 - np.clip(trace["power_share"], 0.6, 1.0))  # fmt: skip
+    retard = 25.0 * (1 - fire) + 26.0 * (1.0 - np.clip(trace["power_share"], 0.6, 1.0))
+    out["ignition_advance"] = 18.0 + 16.0 * np.clip(1.0 - load, 0, 1) - 4.0 * np.clip(boost / 1e5, 0, 3) - retard
     out |= _temperatures(rpm, load, fire, dt, plan)
     out["oil_pressure"] = _oil(rpm, trace["accel_mps2"], dt, plan)
     out["turbo_speed"] = 1.05e5 * trace["turbo"] + 2000.0
     out["back_pressure"] = np.clip(_smooth(flow, dt, 0.03), 0, None) * 2.4e5
-    out["crankcase_pressure"] = -4e3 + 9e3 * _smooth(load * rpm / 9000.0, dt, 0.15)
+    out["crankcase_pressure"] = -3e3 + 2.4e3 * _smooth(load * rpm / 9000.0, dt, 0.15)
     out["coolant_pressure"] = (
         60e3 + 90e3 * _smooth(rpm / 9000.0, dt, 0.1) + 700.0 * (out["coolant_temperature"] - 345.0)
     )

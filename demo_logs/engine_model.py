@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 TABLE_STEP_RPM = 25.0
 """Spacing of the torque table. [rpm] Fine enough that linear look-up between points is not needed."""
@@ -53,7 +54,7 @@ def _table(points: tuple[tuple[float, float], ...]) -> list[float]:
     for k in range(int(16000 / TABLE_STEP_RPM)):
         rpm = k * TABLE_STEP_RPM
         torque = points[0][1]
-        for (rpm_a, a), (rpm_b, b) in zip(points, points[1:], strict=False):
+        for (rpm_a, a), (rpm_b, b) in pairwise(points):
             if rpm >= rpm_a:
                 share = min((rpm - rpm_a) / (rpm_b - rpm_a), 1.0)
                 share = share * share * (3.0 - 2.0 * share)
@@ -65,8 +66,24 @@ def _table(points: tuple[tuple[float, float], ...]) -> list[float]:
 class Engine:
     """State of a running engine; `step` moves it on by one time step."""
 
-    __slots__ = ("spec", "_torque_nm", "ambient_pa", "plate", "map_pa", "turbo", "vent", "indicated_nm", "brake_nm",
-                 "fire", "limiting", "two_step_rpm", "target_pa", "power_share", "_top")  # fmt: skip
+    __slots__ = (
+        "_top",
+        "_torque_nm",
+        "ambient_pa",
+        "brake_nm",
+        "charge",
+        "fire",
+        "indicated_nm",
+        "limiting",
+        "map_pa",
+        "plate",
+        "power_share",
+        "spec",
+        "target_pa",
+        "turbo",
+        "two_step_rpm",
+        "vent",
+    )  # fmt: skip
 
     def __init__(self, spec: EngineSpec, ambient_pa: float) -> None:
         self.spec = spec
@@ -87,6 +104,8 @@ class Engine:
         """The two-step's speed; 0 where it is off."""
         self.target_pa = spec.boost_pa
         """Wastegate's target, gauge."""
+        self.charge = 1.0
+        """Share of the torque that the air's temperature leaves, 1 at 20 degrees Celsius."""
         self.power_share = 1.0
         """Share of the torque that tune and nitrous give at the moment (retard below 1, a power step above)."""
 
@@ -103,7 +122,7 @@ class Engine:
         index = int(rpm / TABLE_STEP_RPM)
         full = self._torque_nm[0 if index < 0 else index if index < self._top else self._top] + friction
         burns = 1.0 if self.map_pa > THIN_PA else max(0.0, (self.map_pa - FLAME_PA) / (THIN_PA - FLAME_PA))
-        wanted = full * self.map_pa * 1e-5 * burns * self.fire * self.power_share
+        wanted = full * self.map_pa * 1e-5 * burns * self.fire * self.power_share * self.charge
         self.indicated_nm += (wanted - self.indicated_nm) * dt / (COMBUSTION_S + dt)
         self.brake_nm = self.indicated_nm - (friction if rpm > 0.0 else 0.0)
 

@@ -13,13 +13,35 @@ import numpy.typing as npt
 FloatArray = npt.NDArray[np.float64]
 
 UNITS: dict[str, tuple[float, float]] = {
-    "": (1.0, 0.0), "rpm": (1.0, 0.0), "1/min": (1.0, 0.0), "lambda": (1.0, 0.0), "-": (1.0, 0.0), "V": (1.0, 0.0),
-    "%": (100.0, 0.0), "Pa": (1.0, 0.0), "kPa": (1e-3, 0.0), "bar": (1e-5, 0.0), "psi": (1 / 6894.757293168, 0.0),
-    "mbar": (1e-2, 0.0), "K": (1.0, 0.0), "C": (1.0, -273.15), "degC": (1.0, -273.15), "°C": (1.0, -273.15),
-    "F": (1.8, -459.67), "°F": (1.8, -459.67), "m/s": (1.0, 0.0), "km/h": (3.6, 0.0), "kph": (3.6, 0.0),
-    "mph": (1 / 0.44704, 0.0), "m/s2": (1.0, 0.0), "g": (1 / 9.80665, 0.0), "deg": (1.0, 0.0), "°": (1.0, 0.0),
-    "kg/h": (3600.0, 0.0), "krpm": (1e-3, 0.0),
-}  # fmt: skip
+    "": (1.0, 0.0),
+    "rpm": (1.0, 0.0),
+    "1/min": (1.0, 0.0),
+    "lambda": (1.0, 0.0),
+    "-": (1.0, 0.0),
+    "V": (1.0, 0.0),
+    "%": (100.0, 0.0),
+    "Pa": (1.0, 0.0),
+    "kPa": (1e-3, 0.0),
+    "bar": (1e-5, 0.0),
+    "psi": (1 / 6894.757293168, 0.0),
+    "mbar": (1e-2, 0.0),
+    "K": (1.0, 0.0),
+    "C": (1.0, -273.15),
+    "degC": (1.0, -273.15),
+    "°C": (1.0, -273.15),
+    "F": (1.8, -459.67),
+    "°F": (1.8, -459.67),
+    "m/s": (1.0, 0.0),
+    "km/h": (3.6, 0.0),
+    "kph": (3.6, 0.0),
+    "mph": (1 / 0.44704, 0.0),
+    "m/s2": (1.0, 0.0),
+    "g": (1 / 9.80665, 0.0),
+    "deg": (1.0, 0.0),
+    "°": (1.0, 0.0),
+    "kg/h": (3600.0, 0.0),
+    "krpm": (1e-3, 0.0),
+}
 """Written unit: written = SI x scale + offset."""
 
 
@@ -103,8 +125,9 @@ def _lagged(values: FloatArray, dt: float, lag_s: float) -> FloatArray:
     return np.asarray(lfilter([1.0 - keep], [1.0, -keep], values, zi=np.array([keep * values[0]]))[0])
 
 
-def _sense(sensor: Sensor, time_s: FloatArray, signal: FloatArray, at_s: FloatArray,
-           rng: np.random.Generator) -> FloatArray:  # fmt: skip
+def _sense(
+    sensor: Sensor, time_s: FloatArray, signal: FloatArray, at_s: FloatArray, rng: np.random.Generator
+) -> FloatArray:
     """What the sensor reads at its own sample times, in its written unit."""
     dt = float(time_s[1] - time_s[0])
     if sensor.lag_s > 0.25 * dt:
@@ -123,8 +146,9 @@ def _sense(sensor: Sensor, time_s: FloatArray, signal: FloatArray, at_s: FloatAr
     return np.asarray(np.round(written / step) * step)
 
 
-def record(device: Device, sensors: list[Sensor], time_s: FloatArray, signals: dict[str, FloatArray],
-           rng: np.random.Generator) -> Recording:  # fmt: skip
+def record(
+    device: Device, sensors: list[Sensor], time_s: FloatArray, signals: dict[str, FloatArray], rng: np.random.Generator
+) -> Recording:
     """Log the true signals (even grid `time_s`, SI) with a device.
 
     A sensor slower than the device is blank between its samples, or held where it says so.

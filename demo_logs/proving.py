@@ -18,14 +18,15 @@ from typing import Any
 
 import numpy as np
 
-from demo_logs import driver
+from demo_logs import acts as around
 from demo_logs.case_plans import PLAIN, CasePlan
 from demo_logs.dialects import DIALECTS, write_log
 from demo_logs.drag_car import DragCar
-from demo_logs.driver import Act, Story
+from demo_logs.driver import run as drive_run
 from demo_logs.loggers import UNITS, Device, Recording, copy_lag_s, record
 from demo_logs.sensor_sets import dash_sensors, ecu_sensors, gps_sensors
 from demo_logs.session import simulate, true_signals
+from demo_logs.story import Act, Story
 from demo_logs.strip import printed_slip
 from demo_logs.trouble_plans import TROUBLES
 from demo_logs.troubles import SPOIL
@@ -35,15 +36,21 @@ KINDS = {**PLAIN, **TROUBLES}
 """All kinds of case, by name."""
 LEAD_S = 6.0
 """The model starts so long before the ECU log's first row, so that a dash may start first."""
-FORMULA = ("t_ecu = offset_s + t_dash * (1 + rate_ppm*1e-6); t_dash = seconds since the first row of dash.csv by the dash "
-           "clock; t_ecu = seconds since the first row of ecu.csv")  # fmt: skip
+FORMULA = (
+    "t_ecu = offset_s + t_dash * (1 + rate_ppm*1e-6); t_dash = seconds since the first row of dash.csv by the dash "
+    "clock; t_ecu = seconds since the first row of ecu.csv"
+)
 LIMITS: dict[str, tuple[str, str, str, str]] = {
-    "engine speed": ("rpm", "engine_speed", "rpm", "max"), "oil pressure": ("oilp", "oil_pressure", "kPa", "min"),
-    "fuel pressure": ("fuelp", "fuel_pressure", "kPa", "min"), "coolant temperature": ("clt", "coolant_temperature", "degC", "max"),
-    "injector duty": ("duty", "injector_duty", "%", "max"), "boost pressure": ("boost", "boost", "kPa", "max"),
-    "lambda": ("lam", "lambda", "lambda", "max"), "battery voltage": ("batt", "battery", "V", "min"),
+    "engine speed": ("rpm", "engine_speed", "rpm", "max"),
+    "oil pressure": ("oilp", "oil_pressure", "kPa", "min"),
+    "fuel pressure": ("fuelp", "fuel_pressure", "kPa", "min"),
+    "coolant temperature": ("clt", "coolant_temperature", "degC", "max"),
+    "injector duty": ("duty", "injector_duty", "%", "max"),
+    "boost pressure": ("boost", "boost", "kPa", "max"),
+    "lambda": ("lam", "lambda", "lambda", "max"),
+    "battery voltage": ("batt", "battery", "V", "min"),
     "intake air temperature": ("iat", "intake_temperature", "degC", "max"),
-}  # fmt: skip
+}
 """Limit: sensor, signal, unit, side."""
 
 
@@ -51,25 +58,25 @@ def acts_of(plan: CasePlan, rng: np.random.Generator) -> Any:
     """The acts of a plan, for `simulate`."""
 
     def acts(car: DragCar, story: Story) -> Act:
-        yield from driver.rest(car, LEAD_S + plan.wait_s)
+        yield from around.rest(car, LEAD_S + plan.wait_s)
         if plan.burnout_s:
-            yield from driver.burnout(car, story, plan.burnout_s)
-            yield from driver.rest(car, float(rng.uniform(1.0, 3.0)))
+            yield from around.burnout(car, story, plan.burnout_s)
+            yield from around.rest(car, float(rng.uniform(1.0, 3.0)))
         if plan.false_start_m:
-            yield from driver.false_start(car, story, plan.false_start_m)
-            yield from driver.rest(car, 2.0)
+            yield from around.false_start(car, story, plan.false_start_m)
+            yield from around.rest(car, 2.0)
         for number, run in enumerate(plan.runs):
             if number:
-                yield from driver.return_road(car, story, plan.return_s or 10.0)
-                yield from driver.rest(car, 4.0)
-            yield from driver.move_to(car, story, float(rng.uniform(0.5, 0.9)), float(rng.uniform(2.5, 4.0)))
+                yield from around.return_road(car, story, plan.return_s or 10.0)
+                yield from around.rest(car, 4.0)
+            yield from around.move_to(car, story, float(rng.uniform(0.5, 0.9)), float(rng.uniform(2.5, 4.0)))
             if plan.bumps:
-                yield from driver.bump_in(car, story, plan.bumps)
-            yield from driver.rest(car, float(rng.uniform(0.6, 1.6)))
-            yield from driver.run(car, story, run, rng)
+                yield from around.bump_in(car, story, plan.bumps)
+            yield from around.rest(car, float(rng.uniform(0.6, 1.6)))
+            yield from drive_run(car, story, run, rng)
         if plan.return_s:
-            yield from driver.return_road(car, story, plan.return_s)
-        yield from driver.rest(car, plan.after_s + 2.0)
+            yield from around.return_road(car, story, plan.return_s)
+        yield from around.rest(car, plan.after_s + 2.0)
 
     return acts
 
@@ -108,8 +115,19 @@ def write_case(folder: Path, plan: CasePlan, seed: int) -> None:
 
 def _from(made: Drive, start_s: float) -> Drive:
     """The same drive with its clock's nought at `start_s`: times count from the part of the log that holds the run."""
-    timed = ("time_start", "time_end", "clutch_release", "clutch_locked", "finish", "end", "abort", "lock_up", "gear_out",
-             "gear_in", "torque_restored")  # fmt: skip
+    timed = (
+        "time_start",
+        "time_end",
+        "clutch_release",
+        "clutch_locked",
+        "finish",
+        "end",
+        "abort",
+        "lock_up",
+        "gear_out",
+        "gear_in",
+        "torque_restored",
+    )
 
     def earlier(fact: dict[str, Any]) -> dict[str, Any]:
         out = {key: value - start_s if key in timed and value is not None else value for key, value in fact.items()}
@@ -146,13 +164,19 @@ def _record(plan: CasePlan, made: Drive, even: Any, signals: Any, rng: np.random
             Device("gps", plan.gps_box_hz, start, end - 0.5, -plan.ppm),
             gps_sensors(rng, taste="metric", gps_hz=plan.gps_box_hz),
         )
-    return {name: record(device, sensors, even, signals, rng) for name, (device, sensors) in devices.items()}
+    return {
+        name: record(device, [replace(s, noise=s.noise * plan.noise) for s in sensors], even, signals, rng)
+        for name, (device, sensors) in devices.items()
+    }
 
 
 def _conditions(plan: CasePlan) -> dict[str, Any]:
     day = plan.day
-    out = {"air_temperature_c": round(day.temperature_k - 273.15, 1), "pressure_kpa": round(day.pressure_pa / 1e3, 1),
-           "humidity_pct": round(100 * day.relative_humidity)}  # fmt: skip
+    out = {
+        "air_temperature_c": round(day.temperature_k - 273.15, 1),
+        "pressure_kpa": round(day.pressure_pa / 1e3, 1),
+        "humidity_pct": round(100 * day.relative_humidity),
+    }
     if day.wind_mps and "wind" not in plan.not_given:
         out["wind_mps"] = day.wind_mps
     return out
@@ -161,10 +185,16 @@ def _conditions(plan: CasePlan) -> dict[str, Any]:
 def _limits(plan: CasePlan) -> list[dict[str, Any]]:
     spec, have = plan.car, set(plan.ecu)
     bounds = {
-        "engine speed": spec.engine.limiter_rpm + 180.0, "oil pressure": 250.0, "fuel pressure": 200.0,
-        "coolant temperature": 105.0, "injector duty": 90.0, "lambda": 0.92, "battery voltage": 12.5,
-        "boost pressure": round(spec.engine.boost_pa / 1e3 + 14.0), "intake air temperature": 70.0,
-    }  # fmt: skip
+        "engine speed": spec.engine.limiter_rpm + 180.0,
+        "oil pressure": 250.0,
+        "fuel pressure": 200.0,
+        "coolant temperature": 105.0,
+        "injector duty": 90.0,
+        "lambda": 0.92,
+        "battery voltage": 12.5,
+        "boost pressure": round(spec.engine.boost_pa / 1e3 + 14.0),
+        "intake air temperature": 70.0,
+    }
     out = []
     for name, (sensor, _, unit, kind) in LIMITS.items():
         if name == "boost pressure" and not spec.engine.boost_pa:
@@ -177,14 +207,25 @@ def _limits(plan: CasePlan) -> list[dict[str, Any]]:
 def _setup(plan: CasePlan, case: str, logs: dict[str, Recording]) -> dict[str, Any]:
     spec = plan.car
     out: dict[str, Any] = {
-        "case": case, "ecu_file": "ecu.csv", "dash_file": "dash.csv" if "dash" in logs else None, "mass_kg": spec.mass_kg,
-        "driven_axle": spec.driven, "gear_ratios": list(spec.gears), "final_drive": spec.final,
+        "case": case,
+        "ecu_file": "ecu.csv",
+        "dash_file": "dash.csv" if "dash" in logs else None,
+        "mass_kg": spec.mass_kg,
+        "driven_axle": spec.driven,
+        "gear_ratios": list(spec.gears),
+        "final_drive": spec.final,
         "transmission": {"foot": "manual with clutch", "lever": "clutchless", "converter": "automatic"}[spec.shifting],
-        "tyre_circumference_m": round(spec.tire_circumference_m, 3), "cda_m2": spec.drag_area_m2, "crr": spec.rolling,
-        "driveline_efficiency": spec.efficiency, "engine_inertia_kgm2": round(spec.engine.inertia_kgm2, 4),
-        "wheels_driveline_inertia_kgm2": round(spec.wheel_inertia_kgm2, 2), "rpm_band": list(spec.band_rpm),
-        "track_length_ft": int(plan.finish_ft), "stoich_afr": 14.7, "limits": _limits(plan),
-    }  # fmt: skip
+        "tyre_circumference_m": round(spec.tire_circumference_m, 3),
+        "cda_m2": spec.drag_area_m2,
+        "crr": spec.rolling,
+        "driveline_efficiency": spec.efficiency,
+        "engine_inertia_kgm2": round(spec.engine.inertia_kgm2, 4),
+        "wheels_driveline_inertia_kgm2": round(spec.wheel_inertia_kgm2, 2),
+        "rpm_band": list(spec.band_rpm),
+        "track_length_ft": int(plan.finish_ft),
+        "stoich_afr": 14.7,
+        "limits": _limits(plan),
+    }
     if spec.driven != "all":
         out["undriven_tyre_circumference_m"] = round(spec.undriven_circumference_m, 3)
     if spec.engine.boost_pa:
@@ -205,38 +246,67 @@ def _truth(
     covers = [run["end_of_run"] <= log_end for run in runs]
     cut = None
     if not all(covers):
-        cut = [None if ok else {k: run_truth(made, fact, **told, stop_s=log_end)[k] for k in ("boost", "rpm_band")}
-               for ok, fact in zip(covers, facts, strict=True)]  # fmt: skip
+        cut = [
+            None if ok else {k: run_truth(made, fact, **told, stop_s=log_end)[k] for k in ("boost", "rpm_band")}
+            for ok, fact in zip(covers, facts, strict=True)
+        ]
     slips = [
         printed_slip(run["splits"], run["trap_speeds"], fact["plan"].reaction_s)
         for run, fact in zip(runs, facts, strict=True)
     ]
     features = plan.says + (" (automatic)" if plan.car.shifting == "converter" else "")
     return {
-        "kind": plan.truth_kind, "expect": features, "features": features, "dialect": DIALECTS[plan.ecu_dialect].says, "seed": seed,
-        "mention": list(plan.mention), "time_base": "seconds since the first row of ecu.csv, ECU clock (taken as perfect)",
-        "runs": runs, "runs_cut_at_ecu_end": cut, "dash_clock": _clock(logs), "ecu_log_end": log_end, "ecu_covers_finish": covers,
-        "air_density_kgm3": made.air_density, "decoys": decoy_truth(made, log_end_s=log_end),
-        "margins": _margins(plan, ecu, runs[0], even, signals), "slip_given": plan.slip, "slips": slips,
+        "kind": plan.truth_kind,
+        "expect": features,
+        "features": features,
+        "dialect": DIALECTS[plan.ecu_dialect].says,
+        "seed": seed,
+        "mention": list(plan.mention),
+        "time_base": "seconds since the first row of ecu.csv, ECU clock (taken as perfect)",
+        "runs": runs,
+        "runs_cut_at_ecu_end": cut,
+        "dash_clock": _clock(logs),
+        "ecu_log_end": log_end,
+        "ecu_covers_finish": covers,
+        "air_density_kgm3": made.air_density,
+        "decoys": decoy_truth(made, log_end_s=log_end),
+        "margins": _margins(plan, ecu, runs[0], even, signals),
+        "slip_given": plan.slip,
+        "slips": slips,
         "sensors": {name: [_sensor_fact(s, log) for s in log.sensors] for name, log in logs.items()},
-        "file_damage": {name: log.damage for name, log in logs.items()}, "not_given": list(plan.not_given), "car_true": _car_facts(plan),
-        "trouble": list(plan.trouble), "mention_any": list(plan.mention_any), "untrusted": list(plan.untrusted),
+        "file_damage": {name: log.damage for name, log in logs.items()},
+        "not_given": list(plan.not_given),
+        "car_true": _car_facts(plan),
+        "trouble": list(plan.trouble),
+        "mention_any": list(plan.mention_any),
+        "untrusted": list(plan.untrusted),
         "untrusted_no_slip": list(plan.untrusted_no_slip),
         "events": {k: fact[k] for fact in facts for k in ("lock_up", "lifts", "limiter", "shake") if fact.get(k)},
-    }  # fmt: skip
+    }
 
 
 def _sensor_fact(sensor: Any, log: Recording) -> dict[str, Any]:
-    return {"column": sensor.header, "quantity": sensor.quantity, "unit": sensor.unit, "latency_s": sensor.latency_s,
-            "lag_s": sensor.lag_s, "rate_hz": sensor.rate_hz or log.device.rate_hz}  # fmt: skip
+    return {
+        "column": sensor.header,
+        "quantity": sensor.quantity,
+        "unit": sensor.unit,
+        "latency_s": sensor.latency_s,
+        "lag_s": sensor.lag_s,
+        "rate_hz": sensor.rate_hz or log.device.rate_hz,
+    }
 
 
 def _clock(logs: dict[str, Recording]) -> dict[str, Any] | None:
     if "dash" not in logs:
         return None
     device = logs["dash"].device
-    out: dict[str, Any] = {"offset_s": device.start_s, "rate_ppm": device.ppm, "formula": FORMULA, "rpm_copy_lag_s": None,
-                           "apparent_offset_by_rpm_s": device.start_s}  # fmt: skip
+    out: dict[str, Any] = {
+        "offset_s": device.start_s,
+        "rate_ppm": device.ppm,
+        "formula": FORMULA,
+        "rpm_copy_lag_s": None,
+        "apparent_offset_by_rpm_s": device.start_s,
+    }
     ecu = next(s for s in logs["ecu"].sensors if s.quantity == "rpm")
     copy = next((s for s in logs["dash"].sensors if s.quantity == "rpm2"), None)
     if copy is not None:
@@ -268,11 +338,25 @@ def _margins(plan: CasePlan, ecu: Recording, run: dict[str, Any], even: Any, sig
 
 def _car_facts(plan: CasePlan) -> dict[str, Any]:
     spec = plan.car
-    return {"mass": spec.mass_kg, "gears": list(spec.gears), "final": spec.final, "drive": spec.driven, "r0": spec.tire.radius_m,
-            "growth": spec.tire.growth, "r_u": spec.undriven_radius_m, "Je": spec.engine.inertia_kgm2, "CdA": spec.drag_area_m2,
-            "Crr": spec.rolling, "eta": spec.efficiency, "limiter": spec.engine.limiter_rpm, "launch_rpm": spec.launch_rpm,
-            "turbo": spec.engine.boost_pa > 0, "auto": spec.shifting == "converter", "p_atm": plan.day.pressure_pa / 1e3,
-            "wind_mps": plan.day.wind_mps}  # fmt: skip
+    return {
+        "mass": spec.mass_kg,
+        "gears": list(spec.gears),
+        "final": spec.final,
+        "drive": spec.driven,
+        "r0": spec.tire.radius_m,
+        "growth": spec.tire.growth,
+        "r_u": spec.undriven_radius_m,
+        "Je": spec.engine.inertia_kgm2,
+        "CdA": spec.drag_area_m2,
+        "Crr": spec.rolling,
+        "eta": spec.efficiency,
+        "limiter": spec.engine.limiter_rpm,
+        "launch_rpm": spec.launch_rpm,
+        "turbo": spec.engine.boost_pa > 0,
+        "auto": spec.shifting == "converter",
+        "p_atm": plan.day.pressure_pa / 1e3,
+        "wind_mps": plan.day.wind_mps,
+    }
 
 
 def _seeds(text: str) -> list[int]:

@@ -33,18 +33,51 @@ HEADERS: dict[str, tuple[str, ...]] = {
     "dsh": ("Driveshaft Speed", "Driveshaft RPM"),
     "gps": ("GPS Speed",),
     "rpm2": ("Engine Speed", "RPM"),
+    "crank": ("Crankcase Pressure",),
+    "backp": ("Exhaust Back Pressure",),
+    "clp": ("Coolant Pressure",),
+    "turbo": ("Turbo Speed",),
+    "fuelf": ("Fuel Flow",),
+    "baro": ("Barometer",),
+    "knock": ("Knock Level",),
+    "accz": ("Accel Z",),
     "accx": ("Accel X", "Longitudinal Accel", "Acc Long"),
     "accy": ("Accel Y", "Lateral Accel", "Acc Lat"),
 }
 """Quantity: what it goes by in our logs."""
 
 _SIGNAL = {
-    "rpm": "engine_speed", "rpm2": "engine_speed", "tps": "throttle", "map": "manifold_pressure", "boost": "boost",
-    "lam": "lambda", "fuelp": "fuel_pressure", "oilp": "oil_pressure", "oilt": "oil_temperature",
-    "clt": "coolant_temperature", "iat": "intake_temperature", "ign": "ignition_advance", "duty": "injector_duty",
-    "batt": "battery", "cut": "shift_cut", "strain": "shift_lever", "gear": "gear", "dws": "driven_wheel_mps",
-    "dsh": "driveshaft_rpm", "gps": "ground_mps", "accx": "accel_x", "accy": "accel_y",
-}  # fmt: skip
+    "rpm": "engine_speed",
+    "rpm2": "engine_speed",
+    "tps": "throttle",
+    "map": "manifold_pressure",
+    "boost": "boost",
+    "lam": "lambda",
+    "fuelp": "fuel_pressure",
+    "oilp": "oil_pressure",
+    "oilt": "oil_temperature",
+    "clt": "coolant_temperature",
+    "iat": "intake_temperature",
+    "ign": "ignition_advance",
+    "duty": "injector_duty",
+    "batt": "battery",
+    "cut": "shift_cut",
+    "strain": "shift_lever",
+    "gear": "gear",
+    "dws": "driven_wheel_mps",
+    "dsh": "driveshaft_rpm",
+    "gps": "ground_mps",
+    "accx": "accel_x",
+    "accy": "accel_y",
+    "accz": "accel_z",
+    "crank": "crankcase_pressure",
+    "backp": "back_pressure",
+    "clp": "coolant_pressure",
+    "turbo": "turbo_speed",
+    "fuelf": "fuel_flow",
+    "baro": "barometer",
+    "knock": "knock",
+}
 
 # quantity: latency s (low, high), lag s (low, high), noise SI, {unit: (step, digits)}
 _KINDS: dict[str, tuple[tuple[float, float], tuple[float, float], float, dict[str, tuple[float, int]]]] = {
@@ -71,6 +104,14 @@ _KINDS: dict[str, tuple[tuple[float, float], tuple[float, float], float, dict[st
     "rpm2": ((0.025, 0.05), (0.010, 0.018), 3.0, {"rpm": (10, 0), "1/min": (10, 0)}),
     "accx": ((0.004, 0.012), (0.006, 0.020), 0.06, {"g": (0.001, 3), "m/s2": (0.01, 2)}),
     "accy": ((0.004, 0.012), (0.006, 0.022), 0.03, {"g": (0.001, 3), "m/s2": (0.01, 2)}),
+    "accz": ((0.004, 0.012), (0.006, 0.020), 0.12, {"g": (0.001, 3), "m/s2": (0.01, 2)}),
+    "crank": ((0.004, 0.008), (0.01, 0.02), 250.0, {"kPa": (0.1, 1), "mbar": (1, 0), "psi": (0.01, 2)}),
+    "backp": ((0.004, 0.008), (0.01, 0.02), 1500.0, {"kPa": (0.5, 1), "bar": (0.01, 2), "psi": (0.1, 1)}),
+    "clp": ((0.004, 0.008), (0.01, 0.02), 800.0, {"kPa": (0.5, 1), "bar": (0.01, 2), "psi": (0.1, 1)}),
+    "turbo": ((0.002, 0.004), (0.01, 0.02), 120.0, {"rpm": (100, 0), "1/min": (100, 0)}),
+    "fuelf": ((0.002, 0.004), (0.02, 0.04), 0.0003, {"kg/h": (0.1, 1)}),
+    "baro": ((0.0, 0.0), (0.05, 0.1), 20.0, {"kPa": (0.1, 1), "bar": (0.001, 3)}),
+    "knock": ((0.002, 0.004), (0.01, 0.02), 0.03, {"V": (0.01, 2)}),
     "uws": ((0.007, 0.02), (0.006, 0.018), 0.03, {"km/h": (0.01, 2), "mph": (0.01, 2), "m/s": (0.01, 2)}),
 }
 
@@ -96,10 +137,16 @@ def make_sensor(quantity: str, taste: str, rng: np.random.Generator, **changes: 
     step, digits = units[unit]
     names = HEADERS.get(kind, (quantity,))
     values: dict[str, object] = {
-        "signal": _SIGNAL.get(quantity, quantity), "quantity": quantity, "unit": unit,
-        "header": names[int(rng.integers(len(names)))], "latency_s": float(rng.uniform(*latency)),
-        "lag_s": float(rng.uniform(*lag)), "noise": noise, "step": float(step), "digits": digits,
-    }  # fmt: skip
+        "signal": _SIGNAL.get(quantity, quantity),
+        "quantity": quantity,
+        "unit": unit,
+        "header": names[int(rng.integers(len(names)))],
+        "latency_s": float(rng.uniform(*latency)),
+        "lag_s": float(rng.uniform(*lag)),
+        "noise": noise,
+        "step": float(step),
+        "digits": digits,
+    }
     values |= changes
     return Sensor(**values)  # type: ignore[arg-type]
 
@@ -120,8 +167,16 @@ def ecu_sensors(quantities: Iterable[str], taste: str, rng: np.random.Generator)
     return out
 
 
-def dash_sensors(rng: np.random.Generator, *, taste: str, gps_hz: float = 10.0, undriven: str = "front",
-                 rpm_copy: bool = True, accelerometer: bool = True, wheels: bool = True) -> list[Sensor]:  # fmt: skip
+def dash_sensors(
+    rng: np.random.Generator,
+    *,
+    taste: str,
+    gps_hz: float = 10.0,
+    undriven: str = "front",
+    rpm_copy: bool = True,
+    accelerometer: bool = True,
+    wheels: bool = True,
+) -> list[Sensor]:
     """The dash's channels: GPS, undriven wheels, accelerometer, a late copy of engine speed."""
     out = [make_sensor("gps", taste, rng, rate_hz=gps_hz, hold=True)]
     if wheels and undriven in ("front", "rear"):

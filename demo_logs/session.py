@@ -13,8 +13,8 @@ import numpy.typing as npt
 
 from demo_logs.car_specs import CarSpec
 from demo_logs.drag_car import COLUMNS, DragCar
-from demo_logs.driver import Act, Story, drive
 from demo_logs.engine_bay import BayPlan, bay_signals
+from demo_logs.story import Act, Story, drive
 from demo_logs.strip import air_density
 from demo_logs.truth import Drive
 
@@ -46,6 +46,7 @@ def simulate(spec: CarSpec, day: Day, acts: Callable[[DragCar, Story], Act], *, 
     density = air_density(day.temperature_k, day.pressure_pa, day.relative_humidity)
     car = DragCar(spec, ambient_pa=day.pressure_pa, air_density=density, wind_mps=day.wind_mps, grade=day.grade)
     car.t = -lead_s
+    car.engine.charge = (293.15 / day.temperature_k) ** 0.5
     story = Story()
     rows = np.array(drive(car, acts(car, story)), dtype=np.float64)
     trace = {name: np.ascontiguousarray(rows[:, k]) for k, name in enumerate(COLUMNS)}
@@ -63,11 +64,13 @@ def true_signals(made: Drive, day: Day, rng: np.random.Generator) -> tuple[Float
     grid |= {"time_s": even, "rpm": grid["engine_rads"] * 30.0 / np.pi}
     signals = bay_signals(grid, made.spec, day.bay, ambient_pa=made.ambient_pa)
     signals |= _motion_signals(grid, made.spec, even, rng)
+    signals["barometer"] = np.full(even.size, made.ambient_pa)
     return even, signals
 
 
-def _motion_signals(grid: dict[str, FloatArray], spec: CarSpec, even: FloatArray,
-                    rng: np.random.Generator) -> dict[str, FloatArray]:  # fmt: skip
+def _motion_signals(
+    grid: dict[str, FloatArray], spec: CarSpec, even: FloatArray, rng: np.random.Generator
+) -> dict[str, FloatArray]:
     speed = grid["speed_mps"]
     dt = float(even[1] - even[0])
     slow = np.cumsum(rng.standard_normal(even.size // 400 + 2)) * 0.02
@@ -81,9 +84,12 @@ def _motion_signals(grid: dict[str, FloatArray], spec: CarSpec, even: FloatArray
         "accel_x": grid["accel_mps2"] + 9.80665 * np.sin(pitch),
         "accel_y": np.clip(sway, -0.6, 0.6) * (speed > 0.5),
         "accel_z": 9.80665 * np.cos(pitch),
-        "shift_cut": grid["cut"], "shift_lever": 0.42 + 3.4 * grid["lever"], "gear": grid["gear"],
-        "satellites": np.full(even.size, 12.0), "clutch": 1.0 - np.clip(grid["clutch_share"], 0, 1),
-    }  # fmt: skip
+        "shift_cut": grid["cut"],
+        "shift_lever": 0.42 + 3.4 * grid["lever"],
+        "gear": grid["gear"],
+        "satellites": np.full(even.size, 12.0),
+        "clutch": 1.0 - np.clip(grid["clutch_share"], 0, 1),
+    }
 
 
 def _delayed(values: FloatArray, dt: float) -> FloatArray:

@@ -52,7 +52,7 @@ def marks_passed(time_s: FloatArray, distance_m: FloatArray, *, finish_ft: float
 
 
 def trap_speeds(time_s: FloatArray, distance_m: FloatArray, *, finish_ft: float) -> dict[int, float]:
-    """Mean speed over the last 66 ft before 660 and 1320 ft (1000 ft where that is the finish). [m/s]"""
+    """Mean speed over the last 66 ft before 660 and 1320 ft (1000 ft where that is the finish), m/s."""
     out: dict[int, float] = {}
     for ft in (660, 1320):
         if ft > finish_ft:

@@ -31,16 +31,24 @@ def _dash(plan: CasePlan, **changes: Any) -> CasePlan:
 
 def _gps_rate(hz: float, dash_hz: float) -> Maker:
     def make(rng: np.random.Generator) -> CasePlan:
-        plan = base_plan(f"gps_{hz:g}_hz", _pick("any", rng), rng, dash_hz=dash_hz,
-                         trouble=(f"GPS at {hz:g} Hz, no undriven wheel",))  # fmt: skip
+        plan = base_plan(
+            f"gps_{hz:g}_hz", _pick("any", rng), rng, dash_hz=dash_hz, trouble=(f"GPS at {hz:g} Hz, no undriven wheel",)
+        )
         return _dash(plan, gps_hz=hz, wheels=False)
 
     return make
 
 
 def _gps_gap(rng: np.random.Generator) -> CasePlan:
-    plan = base_plan("gps_gap", _pick("any", rng), rng, dash_hz=50.0, spoil=("gps_gap",), mention_any=("gps",),
-                     trouble=("a second or more of GPS missing in the run",))  # fmt: skip
+    plan = base_plan(
+        "gps_gap",
+        _pick("any", rng),
+        rng,
+        dash_hz=50.0,
+        spoil=("gps_gap",),
+        mention_any=("gps",),
+        trouble=("a second or more of GPS missing in the run",),
+    )
     return _dash(plan, gps_hz=10.0, wheels=bool(rng.random() < 0.4))
 
 
@@ -55,42 +63,79 @@ def _third(rng: np.random.Generator) -> CasePlan:
 
 def _mounting(name: str, says: str) -> Maker:
     def make(rng: np.random.Generator) -> CasePlan:
-        plan = base_plan(f"accel_{name}", _pick("wheels", rng), rng, spoil=(name,), trouble=(says,),
-                         mention_any=("accel", "mounted", "axis", "axes"), dash_hz=50.0)  # fmt: skip
+        plan = base_plan(
+            f"accel_{name}",
+            _pick("wheels", rng),
+            rng,
+            spoil=(name,),
+            trouble=(says,),
+            mention_any=("accel", "mounted", "axis", "axes"),
+            dash_hz=50.0,
+        )
         return _dash(plan, gps_hz=10.0)
 
     return make
 
 
 def _wrong_wheel(rng: np.random.Generator) -> CasePlan:
-    plan = base_plan("wheel_scale_wrong", _pick("wheels", rng), rng, spoil=("wrong_wheel",), dash_hz=50.0,
-                     trouble=("undriven wheels scaled by another tire",),
-                     mention_any=("wheel speed", "wheel", "tire", "circumference", "scale"))  # fmt: skip
+    plan = base_plan(
+        "wheel_scale_wrong",
+        _pick("wheels", rng),
+        rng,
+        spoil=("wrong_wheel",),
+        dash_hz=50.0,
+        trouble=("undriven wheels scaled by another tire",),
+        mention_any=("wheel speed", "wheel", "tire", "circumference", "scale"),
+    )
     return _dash(plan, gps_hz=10.0)
 
 
 def _wrong_driven(rng: np.random.Generator) -> CasePlan:
-    plan = base_plan("driven_scale_wrong", _pick("front", rng), rng, spoil=("wrong_driven",),
-                     trouble=("driven wheel scaled by another tire",), mention_any=("driven", "tire", "circumference", "scale"))  # fmt: skip
+    plan = base_plan(
+        "driven_scale_wrong",
+        _pick("front", rng),
+        rng,
+        spoil=("wrong_driven",),
+        trouble=("driven wheel scaled by another tire",),
+        mention_any=("driven", "tire", "circumference", "scale"),
+    )
     return replace(plan, ecu=tuple(dict.fromkeys((*plan.ecu, "dws"))))
 
 
 def _wrong_circumference(rng: np.random.Generator) -> CasePlan:
     factor = float(rng.choice([0.93, 0.95, 1.06]))
-    return base_plan("circumference_wrong", _pick("any", rng), rng, setup_changes={"tyre_circumference_m": factor},
-                     trouble=(f"the driven tire's circumference is told as {factor} of the truth",),
-                     mention_any=("circumference", "tire", "ratio"))  # fmt: skip
+    return base_plan(
+        "circumference_wrong",
+        _pick("any", rng),
+        rng,
+        setup_changes={"tyre_circumference_m": factor},
+        trouble=(f"the driven tire's circumference is told as {factor} of the truth",),
+        mention_any=("circumference", "tire", "ratio"),
+    )
 
 
 def _wrong_mass(rng: np.random.Generator) -> CasePlan:
-    return base_plan("mass_wrong", _pick("any", rng), rng, setup_changes={"mass_kg": 0.93}, untrusted=POWERS,
-                     trouble=("the mass is told 7 % too low; nothing in the logs can tell",))  # fmt: skip
+    return base_plan(
+        "mass_wrong",
+        _pick("any", rng),
+        rng,
+        setup_changes={"mass_kg": 0.93},
+        untrusted=POWERS,
+        trouble=("the mass is told 7 % too low; nothing in the logs can tell",),
+    )
 
 
 def _noise(rng: np.random.Generator) -> CasePlan:
-    return base_plan("ignition_noise", _pick("any", rng), rng, spoil=("ignition_noise",), ecu_hz=float(rng.choice([100, 200])),
-                     trouble=("ignition noise in engine speed, also inside shifts",),
-                     mention_any=("engine speed", "noise", "spike"), untrusted=("RPM after", "RPM drop"))  # fmt: skip
+    return base_plan(
+        "ignition_noise",
+        _pick("any", rng),
+        rng,
+        spoil=("ignition_noise",),
+        ecu_hz=float(rng.choice([100, 200])),
+        trouble=("ignition noise in engine speed, also inside shifts",),
+        mention_any=("engine speed", "noise", "spike"),
+        untrusted=("RPM after", "RPM drop"),
+    )
 
 
 def _copy_noise(rng: np.random.Generator) -> CasePlan:
@@ -104,8 +149,14 @@ def _copy_noise(rng: np.random.Generator) -> CasePlan:
 
 
 def _shake(rng: np.random.Generator) -> CasePlan:
-    plan = base_plan("tire_shake", _pick("rear", rng), rng, ecu_hz=200.0, mention_any=("shake",),
-                     trouble=("tire shake in first gear; no shift there",))  # fmt: skip
+    plan = base_plan(
+        "tire_shake",
+        _pick("rear", rng),
+        rng,
+        ecu_hz=200.0,
+        mention_any=("shake",),
+        trouble=("tire shake in first gear; no shift there",),
+    )
     return with_run(
         plan,
         shake=(
@@ -118,8 +169,14 @@ def _shake(rng: np.random.Generator) -> CasePlan:
 
 
 def _hop(rng: np.random.Generator) -> CasePlan:
-    plan = base_plan("wheel_hop", "front_foot", rng, ecu_hz=100.0, mention_any=("hop", "shake"),
-                     trouble=("wheel hop in first gear; no shift there",))  # fmt: skip
+    plan = base_plan(
+        "wheel_hop",
+        "front_foot",
+        rng,
+        ecu_hz=100.0,
+        mention_any=("hop", "shake"),
+        trouble=("wheel hop in first gear; no shift there",),
+    )
     return with_run(plan, shake=(float(rng.uniform(0.02, 0.15)), 0.5, 2300.0, float(rng.uniform(13, 16))))
 
 
@@ -128,13 +185,25 @@ def _bump(rng: np.random.Generator) -> CasePlan:
 
 
 def _false_start(rng: np.random.Generator) -> CasePlan:
-    return base_plan("false_start", _pick("any", rng), rng, false_start_m=float(rng.uniform(3, 7)),
-                     trouble=("a false start that stops and is rolled back",), mention_any=("false start", "backed", "rolled back"))  # fmt: skip
+    return base_plan(
+        "false_start",
+        _pick("any", rng),
+        rng,
+        false_start_m=float(rng.uniform(3, 7)),
+        trouble=("a false start that stops and is rolled back",),
+        mention_any=("false start", "backed", "rolled back"),
+    )
 
 
 def _restart(rng: np.random.Generator) -> CasePlan:
-    return base_plan("log_restarted", _pick("any", rng), rng, spoil=("restarted",), trouble=("the ECU log was restarted before the run",),
-                     mention_any=("restart", "anew", "again", "backward", "back"))  # fmt: skip
+    return base_plan(
+        "log_restarted",
+        _pick("any", rng),
+        rng,
+        spoil=("restarted",),
+        trouble=("the ECU log was restarted before the run",),
+        mention_any=("restart", "anew", "again", "backward", "back"),
+    )
 
 
 def _lock_up(rng: np.random.Generator) -> CasePlan:
@@ -171,8 +240,16 @@ def _eighth_through(rng: np.random.Generator) -> CasePlan:
 
 
 def _long(rng: np.random.Generator) -> CasePlan:
-    return base_plan("ten_minutes", _pick("any", rng), rng, wait_s=330.0, after_s=240.0, ecu_hz=50.0, dash_hz=25.0,
-                     trouble=("ten minutes of log around the run",))  # fmt: skip
+    return base_plan(
+        "ten_minutes",
+        _pick("any", rng),
+        rng,
+        wait_s=330.0,
+        after_s=240.0,
+        ecu_hz=50.0,
+        dash_hz=25.0,
+        trouble=("ten minutes of log around the run",),
+    )
 
 
 def _wind(rng: np.random.Generator) -> CasePlan:
@@ -219,16 +296,39 @@ def _stuck(rng: np.random.Generator) -> CasePlan:
 
 
 TROUBLES: dict[str, Maker] = {
-    "gps_1_hz": _gps_rate(1.0, 25.0), "gps_5_hz": _gps_rate(5.0, 50.0), "gps_25_hz": _gps_rate(25.0, 50.0), "gps_gap": _gps_gap,
-    "dash_without_rpm": _no_copy, "third_device": _third,
+    "gps_1_hz": _gps_rate(1.0, 25.0),
+    "gps_5_hz": _gps_rate(5.0, 50.0),
+    "gps_25_hz": _gps_rate(25.0, 50.0),
+    "gps_gap": _gps_gap,
+    "dash_without_rpm": _no_copy,
+    "third_device": _third,
     "accel_askew": _mounting("askew", "accelerometer mounted askew"),
     "accel_swapped": _mounting("swapped", "accelerometer axes swapped"),
     "accel_turned": _mounting("turned", "accelerometer sign turned"),
-    "wheel_scale_wrong": _wrong_wheel, "driven_scale_wrong": _wrong_driven, "circumference_wrong": _wrong_circumference,
-    "mass_wrong": _wrong_mass, "ignition_noise": _noise, "dash_rpm_dropouts": _copy_noise, "tire_shake": _shake, "wheel_hop": _hop,
-    "bumping_in": _bump, "false_start": _false_start, "log_restarted": _restart, "converter_locks": _lock_up,
-    "power_step": _power_step, "first_gear_retard": _retard, "eighth_mile": _eighth, "eighth_mile_through": _eighth_through,
-    "driven_through": _through, "ten_minutes": _long, "wind_not_told": _wind, "wind_told": _wind_told, "gear_channel": _gear_channel,
-    "skipped_gear": _double_shift, "boost_leak": _leak, "flag_rpm_dropouts": _dropouts, "flag_stuck_lambda": _stuck,
-}  # fmt: skip
+    "wheel_scale_wrong": _wrong_wheel,
+    "driven_scale_wrong": _wrong_driven,
+    "circumference_wrong": _wrong_circumference,
+    "mass_wrong": _wrong_mass,
+    "ignition_noise": _noise,
+    "dash_rpm_dropouts": _copy_noise,
+    "tire_shake": _shake,
+    "wheel_hop": _hop,
+    "bumping_in": _bump,
+    "false_start": _false_start,
+    "log_restarted": _restart,
+    "converter_locks": _lock_up,
+    "power_step": _power_step,
+    "first_gear_retard": _retard,
+    "eighth_mile": _eighth,
+    "eighth_mile_through": _eighth_through,
+    "driven_through": _through,
+    "ten_minutes": _long,
+    "wind_not_told": _wind,
+    "wind_told": _wind_told,
+    "gear_channel": _gear_channel,
+    "skipped_gear": _double_shift,
+    "boost_leak": _leak,
+    "flag_rpm_dropouts": _dropouts,
+    "flag_stuck_lambda": _stuck,
+}
 """Kinds with trouble."""

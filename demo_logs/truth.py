@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from demo_logs.car_specs import CarSpec
-from demo_logs.driver import Story
+from demo_logs.story import Story
 from demo_logs.strip import FT, marks_passed, trap_speeds
 
 FloatArray = npt.NDArray[np.float64]
@@ -64,8 +64,14 @@ class _Run:
         return (self.t >= start) & (self.t <= stop)
 
 
-def run_truth(drive: Drive, facts: dict[str, Any], *, band_rpm: tuple[float, float], threshold_pa: float | None,
-              stop_s: float | None = None) -> dict[str, Any]:  # fmt: skip
+def run_truth(
+    drive: Drive,
+    facts: dict[str, Any],
+    *,
+    band_rpm: tuple[float, float],
+    threshold_pa: float | None,
+    stop_s: float | None = None,
+) -> dict[str, Any]:
     """Everything true of one run; `stop_s` cuts boost and band where the log ends."""
     run = _Run(drive, facts)
     finish_ft = facts["plan"].finish_ft
@@ -75,15 +81,27 @@ def run_truth(drive: Drive, facts: dict[str, Any], *, band_rpm: tuple[float, flo
     until = run.end if stop_s is None else min(run.end, stop_s)
     shifts = [_shift(run, s) for s in facts["shifts"] if s["completed"] and s["time_start"] < run.end]
     return {
-        "launch": _launch(run), "clock_start": run.clock_start, "rollout_m": drive.spec.rollout_m, "mark_times": marks,
+        "launch": _launch(run),
+        "clock_start": run.clock_start,
+        "rollout_m": drive.spec.rollout_m,
+        "mark_times": marks,
         "splits": {k: None if v is None else v - run.clock_start for k, v in marks.items()},
-        "trap_speeds": {f"{ft}ft": traps.get(ft) if f"{ft}ft" in marks and marks[f"{ft}ft"] else None for ft in (660, 1320)},
-        "end_of_run": run.end, "aborted": "abort" in facts, "abort_time": facts.get("abort"),
+        "trap_speeds": {f"{ft}ft": traps.get(ft) if marks.get(f"{ft}ft") else None for ft in (660, 1320)},
+        "end_of_run": run.end,
+        "aborted": "abort" in facts,
+        "abort_time": facts.get("abort"),
         "abort_distance_m": run.at(run.x, run.end) if "abort" in facts else None,
-        "gear_intervals": _gears(run), "shifts": shifts, "power": _powers(run, shifts),
-        "boost": _boost(run, drive.ambient_pa, threshold_pa, until, shifts), "rpm_band": _band(run, band_rpm, until),
-        **_extremes(run), "rev_limiter": facts["limiter"], "lifts": facts["lifts"], **_spin(run), "arrays": _arrays(run),
-    }  # fmt: skip
+        "gear_intervals": _gears(run),
+        "shifts": shifts,
+        "power": _powers(run, shifts),
+        "boost": _boost(run, drive.ambient_pa, threshold_pa, until, shifts),
+        "rpm_band": _band(run, band_rpm, until),
+        **_extremes(run),
+        "rev_limiter": facts["limiter"],
+        "lifts": facts["lifts"],
+        **_spin(run),
+        "arrays": _arrays(run),
+    }
 
 
 def _launch(run: _Run) -> dict[str, Any]:
@@ -92,10 +110,12 @@ def _launch(run: _Run) -> dict[str, Any]:
     shifts = run.facts["shifts"]
     stop = min((locked or run.release + 1.5) + 0.3, shifts[0]["time_start"] if shifts else np.inf)
     return {
-        "clutch_release": run.release, "first_motion": float(run.t[moving[0]]), "clutch_locked": locked,
+        "clutch_release": run.release,
+        "first_motion": float(run.t[moving[0]]),
+        "clutch_locked": locked,
         "rpm_at_release": _mean(run.t, run.rpm, run.release - 0.2, run.release),
         "rpm_min_after_release": float(run.rpm[run.between(run.release, stop)].min()),
-    }  # fmt: skip
+    }
 
 
 def _mean(t: FloatArray, values: FloatArray, start: float, stop: float) -> float:
@@ -128,15 +148,28 @@ def _shift(run: _Run, shift: dict[str, Any]) -> dict[str, Any]:
     step = spec.gears[shift["to"] - 1] / spec.gears[shift["from"] - 1]
     wheel = run.at(c["wheel_rads"], end) * RPM
     return {
-        "time_start": start, "time_end": end, "completed": True, "torque_restored": shift["torque_restored"],
-        "from": shift["from"], "to": shift["to"], "rpm_before": before, "rpm_before_max": before_max,
-        "rpm_after": after_rpm, "rpm_after_time": float(run.t[lowest]), "rpm_at_end": run.at(run.rpm, end),
-        "rpm_settled": run.at(run.rpm, end + 0.15), "rpm_drop": before - after_rpm,
-        "rpm_drop_from_max": before_max - after_rpm, "rpm_peak_during": float(run.rpm[during].max()),
-        "expected_rpm_after": spec.gears[shift["to"] - 1] * spec.final * wheel, "rpm_before_times_step": before * step,
-        "distance_m": run.at(run.x, start), "speed_mps": run.at(run.v, start), "missed": shift["missed"],
+        "time_start": start,
+        "time_end": end,
+        "completed": True,
+        "torque_restored": shift["torque_restored"],
+        "from": shift["from"],
+        "to": shift["to"],
+        "rpm_before": before,
+        "rpm_before_max": before_max,
+        "rpm_after": after_rpm,
+        "rpm_after_time": float(run.t[lowest]),
+        "rpm_at_end": run.at(run.rpm, end),
+        "rpm_settled": run.at(run.rpm, end + 0.15),
+        "rpm_drop": before - after_rpm,
+        "rpm_drop_from_max": before_max - after_rpm,
+        "rpm_peak_during": float(run.rpm[during].max()),
+        "expected_rpm_after": spec.gears[shift["to"] - 1] * spec.final * wheel,
+        "rpm_before_times_step": before * step,
+        "distance_m": run.at(run.x, start),
+        "speed_mps": run.at(run.v, start),
+        "missed": shift["missed"],
         "duration_s": end - start,
-    }  # fmt: skip
+    }
 
 
 def _powers(run: _Run, shifts: list[dict[str, Any]]) -> dict[str, Any]:
@@ -157,10 +190,13 @@ def _powers(run: _Run, shifts: list[dict[str, Any]]) -> dict[str, Any]:
         box = np.convolve(power, np.full(100, 0.01), mode="valid")
         top = int(np.argmax(power))
         out[name] = {
-            "avg_w": float(power.mean()), "avg_excl_shifts_w": float(power[~shifting].mean()),
-            "peak_w": float(power[top]), "peak_50ms_w": float(box.max()), "peak_time": float(even[top]),
+            "avg_w": float(power.mean()),
+            "avg_excl_shifts_w": float(power[~shifting].mean()),
+            "peak_w": float(power[top]),
+            "peak_50ms_w": float(box.max()),
+            "peak_time": float(even[top]),
             "peak_rpm": run.at(run.rpm, float(even[top])),
-        }  # fmt: skip
+        }
     return out
 
 
@@ -170,8 +206,9 @@ def _spans(time: FloatArray, holds: npt.NDArray[np.bool_], shortest_s: float = 0
     return [[a, b] for a, b in pairs if b - a > shortest_s]
 
 
-def _boost(run: _Run, ambient_pa: float, threshold_pa: float | None, until: float,
-           shifts: list[dict[str, Any]]) -> dict[str, Any] | None:  # fmt: skip
+def _boost(
+    run: _Run, ambient_pa: float, threshold_pa: float | None, until: float, shifts: list[dict[str, Any]]
+) -> dict[str, Any] | None:
     if threshold_pa is None:
         return None
     inside = run.between(run.clock_start, until)
@@ -179,11 +216,17 @@ def _boost(run: _Run, ambient_pa: float, threshold_pa: float | None, until: floa
     spans = _spans(time, boost >= threshold_pa / 1e3)
     top = int(np.argmax(boost))
     out: dict[str, Any] = {
-        "threshold_kpa": threshold_pa / 1e3, "time_above_s": float(sum(b - a for a, b in spans)),
-        "longest_above_s": max((b - a for a, b in spans), default=0.0), "spans": spans, "max_kpa": float(boost[top]),
-        "max_time": float(time[top]), "first_reached_time": spans[0][0] if spans else None, "min_after_first_kpa": None,
-        "min_after_first_time": None, "shift_dips": [],
-    }  # fmt: skip
+        "threshold_kpa": threshold_pa / 1e3,
+        "time_above_s": float(sum(b - a for a, b in spans)),
+        "longest_above_s": max((b - a for a, b in spans), default=0.0),
+        "spans": spans,
+        "max_kpa": float(boost[top]),
+        "max_time": float(time[top]),
+        "first_reached_time": spans[0][0] if spans else None,
+        "min_after_first_kpa": None,
+        "min_after_first_time": None,
+        "shift_dips": [],
+    }
     if spans:
         later = time >= spans[0][0]
         k = int(np.argmin(np.where(later, boost, np.inf)))
@@ -192,9 +235,15 @@ def _boost(run: _Run, ambient_pa: float, threshold_pa: float | None, until: floa
         near = (time >= shift["time_start"]) & (time <= shift["time_end"] + 0.3)
         if near.any():
             k = int(np.argmin(np.where(near, boost, np.inf)))
-            out["shift_dips"].append({"from": shift["from"], "to": shift["to"], "min_kpa": float(boost[k]),
-                                      "boost_at_cut_kpa": float(np.interp(shift["time_start"], time, boost)),
-                                      "min_time": float(time[k])})  # fmt: skip
+            out["shift_dips"].append(
+                {
+                    "from": shift["from"],
+                    "to": shift["to"],
+                    "min_kpa": float(boost[k]),
+                    "boost_at_cut_kpa": float(np.interp(shift["time_start"], time, boost)),
+                    "min_time": float(time[k]),
+                }
+            )
     return out
 
 
@@ -202,16 +251,25 @@ def _band(run: _Run, band_rpm: tuple[float, float], until: float) -> dict[str, A
     even = np.arange(run.clock_start, until, 0.0005)
     rpm = np.interp(even, run.t, run.rpm)
     low, high = band_rpm
-    return {"low": low, "high": high, "under_s": float((rpm < low).sum() * 0.0005), "over_s": float((rpm > high).sum() * 0.0005),
-            "in_s": float(((rpm >= low) & (rpm <= high)).sum() * 0.0005)}  # fmt: skip
+    return {
+        "low": low,
+        "high": high,
+        "under_s": float((rpm < low).sum() * 0.0005),
+        "over_s": float((rpm > high).sum() * 0.0005),
+        "in_s": float(((rpm >= low) & (rpm <= high)).sum() * 0.0005),
+    }
 
 
 def _extremes(run: _Run) -> dict[str, Any]:
     inside = run.between(run.clock_start, run.end)
     top = int(np.argmax(np.where(inside, run.rpm, -np.inf)))
-    return {"rpm_max": float(run.rpm[top]), "rpm_max_time": float(run.t[top]), "speed_at_end_mps": run.at(run.v, run.end),
-            "tyre_growth_at_end": run.at(run.columns["radius_m"], run.end) / run.spec.tire.radius_m - 1.0,
-            "peak_accel_mps2": float(run.columns["accel_mps2"][inside].max())}  # fmt: skip
+    return {
+        "rpm_max": float(run.rpm[top]),
+        "rpm_max_time": float(run.t[top]),
+        "speed_at_end_mps": run.at(run.v, run.end),
+        "tyre_growth_at_end": run.at(run.columns["radius_m"], run.end) / run.spec.tire.radius_m - 1.0,
+        "peak_accel_mps2": float(run.columns["accel_mps2"][inside].max()),
+    }
 
 
 def _spin(run: _Run) -> dict[str, Any]:
@@ -221,8 +279,10 @@ def _spin(run: _Run) -> dict[str, Any]:
     gap = (c["wheel_rads"] * c["radius_m"] - run.v)[inside]
     ratio = gap / np.maximum(run.v[inside], 0.5)
     late = ratio[time > run.release + 0.3]
-    return {"wheelspin": _spans(time, (gap > SPIN_MPS) & (ratio > SPIN_RATIO), SPIN_S),
-            "wheelspin_peak_slip_ratio": float(late.max()) if late.size else 0.0}  # fmt: skip
+    return {
+        "wheelspin": _spans(time, (gap > SPIN_MPS) & (ratio > SPIN_RATIO), SPIN_S),
+        "wheelspin_peak_slip_ratio": float(late.max()) if late.size else 0.0,
+    }
 
 
 def _arrays(run: _Run) -> dict[str, list[float]]:
@@ -234,12 +294,17 @@ def _arrays(run: _Run) -> dict[str, list[float]]:
         return [round(float(v), digits) for v in np.interp(even, run.t, values)]
 
     return {
-        "time": [round(float(t), 4) for t in even], "distance_m": sample(run.x, 4), "speed_mps": sample(run.v, 4),
-        "accel_mps2": sample(c["accel_mps2"], 3), "rpm": sample(run.rpm, 1), "gear": [int(g) for g in c["gear"][back]],
+        "time": [round(float(t), 4) for t in even],
+        "distance_m": sample(run.x, 4),
+        "speed_mps": sample(run.v, 4),
+        "accel_mps2": sample(c["accel_mps2"], 3),
+        "rpm": sample(run.rpm, 1),
+        "gear": [int(g) for g in c["gear"][back]],
         "driven_wheel_speed_mps": sample(c["wheel_rads"] * run.spec.tire.radius_m, 3),
-        "map_kpa": sample(c["map_pa"] / 1e3, 2), "flywheel_power_w": sample(c["brake_torque_nm"] * c["engine_rads"], 0),
+        "map_kpa": sample(c["map_pa"] / 1e3, 2),
+        "flywheel_power_w": sample(c["brake_torque_nm"] * c["engine_rads"], 0),
         "tractive_power_w": sample(c["tire_force_n"] * c["speed_mps"], 0),
-    }  # fmt: skip
+    }
 
 
 def decoy_truth(drive: Drive, *, log_end_s: float) -> list[dict[str, Any]]:
@@ -251,8 +316,9 @@ def decoy_truth(drive: Drive, *, log_end_s: float) -> list[dict[str, Any]]:
     ]
 
 
-def margin_truth(time_s: FloatArray, values: FloatArray, logged: FloatArray, limit: dict[str, Any],
-                 shifts: list[dict[str, Any]]) -> dict[str, Any]:  # fmt: skip
+def margin_truth(
+    time_s: FloatArray, values: FloatArray, logged: FloatArray, limit: dict[str, Any], shifts: list[dict[str, Any]]
+) -> dict[str, Any]:
     """How far one signal stayed from its limit, truly and as logged; all in the limit's own unit."""
     worst = np.max if limit["kind"] == "max" else np.min
     side = -1.0 if limit["kind"] == "max" else 1.0
@@ -262,13 +328,17 @@ def margin_truth(time_s: FloatArray, values: FloatArray, logged: FloatArray, lim
     true, seen = float(worst(values)), float(worst(logged)) if logged.size else None
     away = values[~shifting]
     return {
-        "kind": limit["kind"], "limit": limit["value"], "unit": limit["unit"], "worst_true": true,
+        "kind": limit["kind"],
+        "limit": limit["value"],
+        "unit": limit["unit"],
+        "worst_true": true,
         "worst_true_time": float(time_s[int(np.argmax(values == true))]),
-        "worst_true_away_from_shifts": float(worst(away)) if away.size else None, "worst_logged": seen,
+        "worst_true_away_from_shifts": float(worst(away)) if away.size else None,
+        "worst_logged": seen,
         "margin_true": side * (true - limit["value"]),
         "margin_logged": None if seen is None else side * (seen - limit["value"]),
         "exceeded_true": side * (true - limit["value"]) < 0,
-    }  # fmt: skip
+    }
 
 
 __all__ = ["Drive", "run_truth", "decoy_truth", "margin_truth", "FT"]
