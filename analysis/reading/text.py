@@ -116,8 +116,9 @@ def read_text(data: bytes, *, name: str) -> Text:
 def _decoded(body: bytes) -> Text:
     for mark, encoding in _BOMS:
         if body.startswith(mark) and not body.startswith(b"\xff\xfe\x00\x00"):
-            body = body[len(mark) :]
-            return Text(body, encoding, "utf-8", "", "") if encoding == "utf-8-sig" else _from_utf16(body, encoding)
+            if encoding == "utf-8-sig":
+                return Text(body[len(mark) :], encoding, "utf-8", "", "")
+            return _from_utf16(body, encoding, start=len(mark))
     guess = _utf16_without_mark(body)
     if guess:
         return _from_utf16(body, guess)
@@ -165,12 +166,12 @@ def _utf16_without_mark(body: bytes) -> str:
     return ""
 
 
-def _from_utf16(body: bytes, encoding: str) -> Text:
-    body = body[: len(body) // 2 * 2]
-    units = np.frombuffer(body, dtype="<u2" if encoding == "utf-16-le" else ">u2")
+def _from_utf16(body: bytes, encoding: str, *, start: int = 0) -> Text:
+    kind = "<u2" if encoding == "utf-16-le" else ">u2"
+    units = np.frombuffer(body, dtype=kind, offset=start, count=(len(body) - start) // 2)
     if units.size and int(units.max()) < 256:
         return Text(units.astype(np.uint8).tobytes(), encoding, "latin-1", "", "")
-    return Text(body.decode(encoding, errors="replace").encode("utf-8"), encoding, "utf-8", "", "")
+    return Text(body[start:].decode(encoding, errors="replace").encode("utf-8"), encoding, "utf-8", "", "")
 
 
 def _line_end_of(data: bytes) -> str:
