@@ -1,6 +1,6 @@
 """Stretches in which a signal stood outside its limit: how often, how long, how far.
 
-Public: `Excursions`, `find_excursions`, `sustained_margin`.
+Public: `Excursions`, `find_excursions`, `sustained_margin`, `least_margins`.
 """
 
 from __future__ import annotations
@@ -26,6 +26,8 @@ class Excursions:
     """Sample that lies furthest outside; -1 where there is none."""
     single_sample: bool
     """True where all of it is one sample among neighbours inside."""
+    stretches: tuple[tuple[float, float], ...] = ()
+    """Start and end of each. [s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +86,8 @@ def find_excursions(
         return Excursions(0, 0.0, -1, False)
     samples = np.concatenate([np.arange(piece.samples.start, piece.samples.stop) for piece in kept])
     worst = int(samples[np.argmin(margin[samples])])
-    return Excursions(len(kept), float(sum(piece.length_s for piece in kept)), worst, samples.size == 1)
+    ends = tuple((piece.start_s, piece.stop_s) for piece in kept)
+    return Excursions(len(kept), float(sum(piece.length_s for piece in kept)), worst, samples.size == 1, ends)
 
 
 def _stretches(
@@ -149,3 +152,36 @@ def sustained_margin(
     longest_piece = max(pieces, key=lambda piece: piece.length_s)
     at = longest_piece.samples
     return high, int(at.start + np.argmin(margin[at]))
+
+
+def least_margins(
+    time_s: FloatArray, margin: FloatArray, counts: BoolArray, *, pieces: int = 60
+) -> tuple[tuple[float, float], ...]:
+    """How the margin went along the run: the least of it in each of equal pieces of time, for drawing.
+
+    Parameters
+    ----------
+    time_s, margin, counts
+        As of `find_excursions`.
+    pieces : int
+        How many. [-]
+
+    Returns
+    -------
+    tuple of (time, margin)
+        Where in the piece it was least, and that margin; a piece in which nothing counts is left out.
+
+    Examples
+    --------
+    >>> time_s, margin = np.arange(5.0), np.array([1.0, -1.0, -3.0, 1.0, 2.0])
+    >>> least_margins(time_s, margin, np.ones(5, dtype=bool), pieces=2)
+    ((1.0, -1.0), (2.0, -3.0))
+    """
+    at, level = time_s[counts], margin[counts]
+    if not at.size:
+        return ()
+    edges = np.linspace(at[0], at[-1], pieces + 1)
+    piece = np.clip(np.searchsorted(edges, at, side="right") - 1, 0, pieces - 1)
+    groups = np.split(np.arange(at.size), np.flatnonzero(np.diff(piece)) + 1)
+    lowest = [group[np.argmin(level[group])] for group in groups]
+    return tuple((float(at[sample]), float(level[sample])) for sample in lowest)

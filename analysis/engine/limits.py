@@ -13,7 +13,7 @@ import numpy as np
 from analysis.car import Condition, Curve, Limit, bound_in_si
 from analysis.channels import family_of, kind_of
 from analysis.engine.boost import BoostTrace
-from analysis.engine.excursions import Excursions, find_excursions, sustained_margin
+from analysis.engine.excursions import Excursions, find_excursions, least_margins, sustained_margin
 from analysis.findings import Finding
 from analysis.log import Channel, Traces
 from analysis.quantities import BoolArray, FloatArray
@@ -63,6 +63,10 @@ class LimitVerdict:
     """How often."""
     note: str
     """Why there is no data, or what to know of the figure; else empty."""
+    outside: tuple[tuple[float, float], ...] = ()
+    """Start and end of each stretch outside that counts. [s, ET]"""
+    margins: tuple[tuple[float, float], ...] = ()
+    """How the margin went along the run, for drawing: time [s, ET] and least margin about it, in `unit`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +115,7 @@ class _Worst:
     at_s: float
     excursions: Excursions
     known: float
+    margins: tuple[tuple[float, float], ...]
 
 
 def check_limits(
@@ -285,6 +290,7 @@ def _worst_of(
     counts = asked & np.isfinite(margin)
     if not counts.any():
         return None
+    margins = least_margins(channel.time_s, margin, counts) if rule.limit.during == "run" else ()
     longer = rule.limit.longer_than
     excursions = find_excursions(channel.time_s, margin, counts, spans, longer_than_s=longer)
     if excursions.count:
@@ -293,13 +299,14 @@ def _worst_of(
         level, at = sustained_margin(channel.time_s, margin, counts, spans, longer_than_s=longer)
         value = float(bound[at]) + sign * level
         known = counts.sum() / asked.sum()
-        return _Worst(channel.name, value, float(bound[at]), level, float(channel.time_s[at]), excursions, float(known))
+        at_s = float(channel.time_s[at])
+        return _Worst(channel.name, value, float(bound[at]), level, at_s, excursions, float(known), margins)
     else:
         at = int(np.flatnonzero(counts)[np.argmin(margin[counts])])
     known = _share_known(channel, within, spans) if not rule.limit.when else float(counts.sum() / asked.sum())
     return _Worst(
         channel.name, float(channel.values[at]), float(bound[at]), float(margin[at]), float(channel.time_s[at]),
-        excursions, known,
+        excursions, known, margins,
     )  # fmt: skip
 
 
@@ -366,6 +373,8 @@ def _told(rule: _Rule, worst: _Worst, silent: list[str], motion: Motion | None, 
         time_outside_s=worst.excursions.time_s,
         times_outside=worst.excursions.count,
         note="; ".join(notes),
+        outside=worst.excursions.stretches,
+        margins=worst.margins,
     )
 
 
