@@ -6,7 +6,7 @@ from typing import Literal
 
 from fastapi import APIRouter
 
-from analysis.compare import Track, compare_tracks
+from analysis.compare import Change, Track, compare_tracks
 from analysis.quantities import Estimate
 from analysis.report import plain
 from service.answers import Json, TheLibrary, TheSettings
@@ -33,4 +33,8 @@ def _track(one: Laid) -> Track:
         for split in (one.review["distance"] or {}).get("splits", [])
     }
     time_s, distance_m = (one.table.get_column(name).cast(float).to_numpy() for name in ("time_s", "distance_m"))
-    return Track(time_s, distance_m, splits)
+    changes = [
+        Change(shift["from_gear"], shift["to_gear"], shift["time_s"], shift["end_s"])
+        for shift in one.review.get("shifts") or []
+    ]
+    return Track(time_s, distance_m, splits, changes)
