@@ -1,6 +1,6 @@
 """Signals that tell when drive torque is cut for a shift: flag, lever, ignition, throttle, manifold pressure.
 
-Public: `Edge`, `find_commanded_cut`.
+Public: `Edge`, `find_commanded_cut`, `torque_is_cut`.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.log import Channel, Traces
-from analysis.quantities import FloatArray
+from analysis.quantities import BoolArray, FloatArray
 
 FLAG_LATENCY_S = 0.003
 """How late an ECU logs its own flag or lever. [s]"""
@@ -33,8 +33,12 @@ LIFT_BEFORE_FALL_S = 0.7
 """A lift with the foot comes at most this long before the engine's fall into the next gear. [s]"""
 CUT_BEFORE_FALL_S = 0.3
 """A cut by the ECU comes at most this long before it. [s]"""
-LOST_SMEAR_S = 0.12
-"""How far fused acceleration may lag or smear the loss of pull. [s]"""
+RETARD_BEFORE_FALL_S = 0.16
+"""A retard that has stood for longer is a limiter's, or of another purpose. [s]"""
+FREED_AFTER_CUT_S = 0.25
+"""An engine that no gear holds is seen to run free within this of the cut. [s]"""
+BREAK_S = 0.012
+"""A signal that comes back up for no longer than this has stayed down. [s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +53,9 @@ class Edge:
     """Channel it rests on."""
 
 
-def find_commanded_cut(traces: Traces, *, fall_s: float, earliest_s: float, lost_s: float | None = None) -> Edge | None:
+def find_commanded_cut(
+    traces: Traces, *, fall_s: float, earliest_s: float, freed_s: float | None = None
+) -> Edge | None:
     """The command for a shift's torque cut, from the surest signal that shows one.
 
     Parameters
@@ -60,8 +66,9 @@ def find_commanded_cut(traces: Traces, *, fall_s: float, earliest_s: float, lost
         When the engine falls to the next gear's speed. [s]
     earliest_s : float
         The gear before was not yet in earlier than this. [s]
-    lost_s : float, optional
-        Where the car stopped pulling, if that is known: the cut lies about it, however long the shift took. [s]
+    freed_s : float, optional
+        Where the engine was let loose, if that is long before the fall: the first cut about it is meant, not the last.
+        [s]
 
     Returns
     -------
@@ -85,8 +92,8 @@ def find_commanded_cut(traces: Traces, *, fall_s: float, earliest_s: float, lost
         if channel is None or channel.known.time_s.size < 4:
             continue
         start_s, stop_s = fall_s - reach_s, fall_s + 0.02
-        if lost_s is not None:
-            start_s, stop_s = min(start_s, lost_s - LOST_SMEAR_S), min(stop_s, lost_s + LOST_SMEAR_S)
+        if freed_s is not None:
+            start_s, stop_s = freed_s - FREED_AFTER_CUT_S, freed_s + 0.02
         edge = look(channel.known, max(start_s, earliest_s), stop_s)
         if edge is not None:
             edges[name] = edge
@@ -121,7 +128,8 @@ def _switched(channel: Channel, start_s: float, stop_s: float) -> Edge | None:
 
 
 def _retarded(channel: Channel, start_s: float, stop_s: float) -> Edge | None:
-    return find_edge_down(channel, start_s, stop_s, least=RETARD_DEG, delay_s=IGNITION_DELAY_S)
+    edge = find_edge_down(channel, start_s, stop_s, least=RETARD_DEG, delay_s=IGNITION_DELAY_S)
+    return None if edge is None or edge.time_s < stop_s - 0.02 - RETARD_BEFORE_FALL_S else edge
 
 
 def _closed(channel: Channel, start_s: float, stop_s: float) -> Edge | None:
@@ -142,7 +150,7 @@ def _usual(channel: Channel, start_s: float) -> float:
 
 
 def find_edge_down(channel: Channel, start_s: float, stop_s: float, *, least: float, delay_s: float) -> Edge | None:
-    """Where a signal leaves its level for a fall of at least `least` below what it was before the window.
+    """Where a signal leaves its level for the fall in which it still stands at the end of a window, or stood last.
 
     Parameters
     ----------
@@ -151,7 +159,7 @@ def find_edge_down(channel: Channel, start_s: float, stop_s: float, *, least: fl
     start_s, stop_s : float
         Where the fall may begin and where it must have happened. [s]
     least : float
-        The fall, in the signal's unit.
+        The fall below what the signal was before the window, in its unit. A limiter's chops before it are other falls.
     delay_s : float
         How late the signal shows what it measures. [s]
 
@@ -173,7 +181,8 @@ def find_edge_down(channel: Channel, start_s: float, stop_s: float, *, least: fl
     if fallen.size == 0:
         return None
     step_s = float(np.median(np.diff(time_s)))
-    first = last = int(fallen[0])
+    apart = np.flatnonzero(np.diff(time_s[fallen]) > BREAK_S + 1.5 * step_s)
+    first = last = int(fallen[apart[-1] + 1] if apart.size else fallen[0])
     floor = max(0.02 * least, 2.0 * near.resolution, 5.0 * _flutter(values))
     while first > 1 and time_s[first - 1] > time_s[last] - EDGE_S:
         rest = float(np.median(values[max(0, first - 9) : first - 1]))
@@ -202,6 +211,43 @@ def _drawn_back(time_s: FloatArray, drop: FloatArray, step_s: float) -> float:
         return float(max(time_s[0] - root[0] / pace, time_s[0] - 3 * step_s - 0.02))
     rise = float(drop[1] - drop[0]) if drop.size > 1 else float(drop[0])
     return float(time_s[0]) - min(1.0, float(drop[0]) / max(rise, float(drop[0]), 1e-12)) * step_s
+
+
+def torque_is_cut(traces: Traces, time_s: FloatArray) -> BoolArray:
+    """Where a flag, the ignition or the throttle says that torque is cut, be it for a shift or otherwise.
+
+    Parameters
+    ----------
+    traces : Traces
+        Any of the channels.
+    time_s : array, shape (n,)
+        An even grid. [s]
+
+    Returns
+    -------
+    array of bool, shape (n,)
+        False where none is logged.
+    """
+    cut = np.zeros(time_s.size, dtype=np.bool_)
+    for name in ("shift_cut", "ignition_advance", "throttle"):
+        channel = traces.get(name)
+        if channel is None or channel.known.time_s.size < 4:
+            continue
+        known = channel.known
+        index = np.clip(np.searchsorted(known.time_s, time_s, side="right") - 1, 0, None)
+        values = known.values[index]
+        if name == "shift_cut":
+            cut |= (values > 0.5 * known.values.max()) & (known.values.max() > known.values.min())
+        else:
+            usual = _running_middle(values, round(0.7 / float(time_s[1] - time_s[0])))
+            cut |= values < usual - (RETARD_DEG if name == "ignition_advance" else THROTTLE_FALL * np.abs(usual))
+    return cut
+
+
+def _running_middle(values: FloatArray, reach: int) -> FloatArray:
+    """Median of each sample and the `reach` before it."""
+    padded = np.concatenate((np.full(reach, values[0]), values))
+    return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(padded, reach + 1), axis=1), dtype=np.float64)
 
 
 def _flutter(values: FloatArray) -> float:

@@ -3,7 +3,7 @@
 A hidden path through gears that carry, gears that slip (clutch, converter, spinning tire) and neutral, on the evidence
 of engine turns for the way covered; a gear channel is a witness, not the judge.
 
-Public: `GearInterval`, `Gears`, `label_gears`, `gears_between_shifts`, `gear_at`.
+Public: `GearInterval`, `Gears`, `label_gears`, `gears_between_shifts`, `carried_levels`, `gear_at`.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from analysis.findings import Finding, Level
 from analysis.intervals import find_true_runs
 from analysis.log import Traces
 from analysis.quantities import Estimate, FloatArray, IntArray
+from analysis.track.cut_signals import torque_is_cut
 from analysis.track.engine_speed import EngineSpeed, read_engine_speed
 from analysis.track.hidden_path import best_path
 from analysis.track.motion import Motion
@@ -26,8 +27,18 @@ from analysis.track.ratios import GRID_HZ, Ladder, TurnRatio, drift_of, find_lad
 
 CARRIED_DRIFT_PER_S, CONVERTER_DRIFT_PER_S, LOOSE_DRIFT_PER_S = 0.03, 0.2, 0.5
 """Scale of the log ratio's drift where a gear carries, behind a converter, and where clutch or tire slip. [1/s]"""
+NEAR_LEVEL = 0.08
+"""Slip and growth move a gear's own level by no more, log. [-]"""
+LEAST_LIKELY = 1e-4
+"""What is left for a gear that carries though ratio and drift say it does not: one bad sample is no change of gear. [-]"""
 CONVERTER_SLIP = 0.07
 """Scale of what a converter lets the engine run ahead by, log; five times that just after a shift is no wonder. [-]"""
+HIGHER_START = -25.0
+"""Log weight of each gear by which a run starts above first. [-]"""
+BITE_S = 0.6
+"""Until so long after the launch an engine falls because the clutch bites. [s]"""
+FALLING_PER_S, FALLING_WEIGHT, CUT_WEIGHT = 2.0, 1.5, 2.0
+"""Between gears an engine falls by so much, log; what such a fall, or a shift's cut flag, weighs per observation. [1/s], [-]"""
 SKIP, DOWN = -6.0, -60.0
 """Log weight of each gear skipped, and of each gear down: on a run down the strip nobody changes down. [-]"""
 OBSERVATION_S = 0.02
@@ -170,8 +181,9 @@ _CARRIES, _SLIPS, _NEUTRAL = 0, 1, 2
 
 def _follow(turn: TurnRatio, level: FloatArray, traces: Traces, *, slips: bool) -> IntArray:
     emission = _emissions(turn, level, slips=slips) + _witness(turn, traces, len(level))
+    emission[:, _NEUTRAL::3] += _between_gears(turn, traces)[:, None]
     start = np.full(3 * len(level), -np.inf)
-    start[_CARRIES::3] = start[_SLIPS::3] = -3.0 * np.arange(len(level))
+    start[_CARRIES::3] = start[_SLIPS::3] = HIGHER_START * np.arange(len(level))
     return best_path(emission / (OBSERVATION_S * GRID_HZ), log_step=_steps(len(level)), log_start=start)
 
 
@@ -188,10 +200,11 @@ def _emissions(turn: TurnRatio, level: FloatArray, *, slips: bool) -> FloatArray
     broad = np.full_like(off, 1.0 / (top - bottom))
     drift = np.abs(drift_of(turn))[:, None]
     steady = CONVERTER_DRIFT_PER_S if slips else CARRIED_DRIFT_PER_S
-    carried, loose = (np.exp(-drift / scale) / (2 * scale) for scale in (steady, LOOSE_DRIFT_PER_S))
-    table = np.stack([close * carried + 1e-3, slack * loose, broad * loose], axis=2).reshape(x.shape[0], -1)
-    log = np.log(np.maximum(table, 1e-9))
-    log[~np.isfinite(x[:, 0])] = 0.0
+    carried = np.exp(-drift / steady) / (2 * steady)
+    loose = 1.0 / (np.pi * LOOSE_DRIFT_PER_S * (1.0 + (drift / LOOSE_DRIFT_PER_S) ** 2))
+    table = np.stack([close * carried + LEAST_LIKELY, slack * loose, broad * loose], axis=2).reshape(x.shape[0], -1)
+    log = np.log(table)
+    log[~np.isfinite(x[:, 0] + drift[:, 0])] = 0.0
     log[turn.doubtful] *= 0.1
     return np.asarray(log, dtype=np.float64)
 
@@ -215,6 +228,14 @@ def _steps(gears: int) -> FloatArray:
     return step
 
 
+def _between_gears(turn: TurnRatio, traces: Traces) -> FloatArray:
+    """What speaks for a moment between two gears: the engine's fall once the launch is over, and cut torque."""
+    fall = -np.gradient(np.log(np.maximum(turn.rpm, 1.0)), turn.time_s)
+    fall[turn.time_s < turn.time_s[0] + BITE_S] = 0.0
+    weight = FALLING_WEIGHT * np.clip(np.nan_to_num(fall) / FALLING_PER_S, 0.0, 1.0)
+    return np.asarray(weight + CUT_WEIGHT * torque_is_cut(traces, turn.time_s), dtype=np.float64)
+
+
 def _witness(turn: TurnRatio, traces: Traces, gears: int) -> FloatArray:
     """What a gear channel adds: half a nat for the gear it names, so that steady evidence overrules it."""
     table = np.zeros((turn.time_s.size, 3 * gears))
@@ -234,7 +255,7 @@ def _settled_levels(turn: TurnRatio, states: IntArray, level: FloatArray) -> Flo
     """Each gear's own level in this run: tire slip and growth move it by a per cent or three."""
     settled = level.copy()
     for gear in range(level.size):
-        inside = (states == 3 * gear) & np.isfinite(turn.log_ratio) & ~turn.doubtful
+        inside = (states == 3 * gear) & (np.abs(turn.log_ratio - level[gear]) < NEAR_LEVEL) & ~turn.doubtful
         count = int(inside.sum())
         if count >= 0.2 * GRID_HZ:
             own = float(np.median(turn.log_ratio[inside]))
@@ -273,11 +294,15 @@ def _overall(ladder: Ladder, levels: FloatArray, turn: TurnRatio, car: Car) -> t
     if ladder.basis == "ratios given" and car.overall_ratios is not None:
         off = np.abs(levels - ladder.level - ladder.offset)
         return tuple(Estimate(r, r * (0.005 + float(o))) for r, o in zip(car.overall_ratios, off, strict=True))
-    if turn.source == "driveshaft":
-        scale = car.final_drive or 1.0
-    else:
-        scale = (car.tire_circumference or 1.0) / 60.0
+    scale = _found_scale(turn, car)
     return tuple(Estimate(float(v), 0.02 * float(v)) for v in np.exp(levels) * scale)
+
+
+def _found_scale(turn: TurnRatio, car: Car) -> float:
+    """What turns a found ratio, in the record's units, into turns of the engine per turn of the driven wheel."""
+    if turn.source == "driveshaft":
+        return car.final_drive or 1.0
+    return (car.tire_circumference or 60.0) / 60.0
 
 
 def _doubt_gear_channel(traces: Traces, intervals: tuple[GearInterval, ...]) -> list[Finding]:
@@ -321,6 +346,30 @@ def gear_at(time_s: FloatArray, intervals: Sequence[GearInterval]) -> IntArray:
 
 
 _on_grid = gear_at
+
+
+def carried_levels(gears: Gears, turn: TurnRatio, car: Car) -> FloatArray:
+    """Log ratio at which each gear carries in a record.
+
+    Parameters
+    ----------
+    gears : Gears
+        As labelled from the same record.
+    turn : TurnRatio
+        The record.
+    car : Car
+        As labelled with.
+
+    Returns
+    -------
+    array, shape (gears,)
+        First gear first; behind a converter what a locked one would give. Empty where no ratio is known. [-]
+    """
+    ladder = known_ladder(turn, car)
+    if ladder is not None:
+        return ladder.level + ladder.offset
+    ratios = np.array([ratio.value for ratio in gears.overall_ratios])
+    return np.asarray(np.log(ratios / _found_scale(turn, car)), dtype=np.float64)
 
 
 def gears_between_shifts(

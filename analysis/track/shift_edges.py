@@ -1,6 +1,6 @@
 """Where a shift starts and where the next gear carries, as engine speed shows it.
 
-Public: `Fall`, `find_fall`, `find_start`, `find_carry`, `find_takeover`.
+Public: `Fall`, `find_fall`, `find_freed`, `find_start`, `find_box_command`, `find_carry`, `find_takeover`.
 """
 
 from __future__ import annotations
@@ -22,14 +22,18 @@ QUICK_S = 0.13
 """A shift under full throttle falls into the next gear within this of its cut. [s]"""
 CONVERTER_FALL_S, CLUTCH_FILL_S = 0.25, 0.5
 """Behind a converter the fall's first half is over within the one, and its command is no older than the other. [s]"""
-LONGEST_SHIFT_S = 2.5
-"""A shift that takes longer, with nothing driving the car, is an aborted run. [s]"""
+CLUTCHED_S = 0.45
+"""A shift with the foot falls into the next gear within this of its lift; a longer one was missed at first. [s]"""
+FREE_SHARE, FREE_BREAK_S = 0.02, 0.06
+"""An engine this share over its gear's speed is let loose; shorter breaks than the other do not end that. [-], [s]"""
 LIFT_TO_KINK_S = 0.012
 """With the foot, the engine's speed bends so long after the lift: 20 ms, less what the bend is seen early. [s]"""
 STAYS_S = 0.05
 """A fall stays at least so long: noise, a limiter's chop and tire shake do not. [s]"""
 FALL_S = 0.3
 """The fall itself, from mid-way between the gears to its lowest point, is over within this. [s]"""
+LET_GO_SHARE = 0.008
+"""An open clutch lets the engine run ahead of its gear by at least this on average. [-]"""
 LOST_BLUR_S = 0.08
 """How far fused acceleration may lag or smear the loss of pull. [s]"""
 LEAST_PULL_MPS2 = 1.0
@@ -42,6 +46,8 @@ EASED = 0.75
 """The fall behind a converter has let up where its slope is this share of the steepest. [-]"""
 COMMAND_S, COMMAND_PLUS_MINUS_S = 0.05, 0.05
 """From an automatic box's command until engine speed bends: valves and clutch fill. Common practice, no source. [s]"""
+KINK_SHARE = 0.25
+"""The first bend of at least this share of the sharpest one is the cut; a limiter's bounce before it is not. [-]"""
 EDGE_PLUS_MINUS_S = 0.005
 """What the pick-up's unknown pure delay leaves, 95 %. [s]"""
 
@@ -96,8 +102,38 @@ def find_fall(engine: EngineSpeed, half_way_rpm: FloatArray, *, earliest_s: floa
     return Fall(middle_s, float(engine.time_s[lowest]))
 
 
+def find_freed(engine: EngineSpeed, this_gear_rpm: FloatArray, *, fall: Fall, earliest_s: float) -> float:
+    """Since when the engine had run ahead of the gear before, when it fell into the next.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    this_gear_rpm : array, shape (n,)
+        What the engine would turn in the gear before at each sample's true time. [rpm]
+    fall : Fall
+        The fall into the next gear.
+    earliest_s : float
+        How far back to look. [s]
+
+    Returns
+    -------
+    float
+        The fall itself where it did not run ahead. [s]
+    """
+    ahead = engine.rpm > (1 + FREE_SHARE) * this_gear_rpm
+    before = np.flatnonzero((engine.time_s >= earliest_s) & (engine.time_s <= fall.middle_s))
+    freed = fall.middle_s
+    for index in before[::-1]:
+        if ahead[index]:
+            freed = float(engine.true_time_s[index])
+        elif freed - float(engine.true_time_s[index]) > FREE_BREAK_S:
+            break
+    return freed
+
+
 def find_start(
-    engine: EngineSpeed, traces: Traces, motion: Motion, *, fall: Fall, earliest_s: float, slips: bool = False
+    engine: EngineSpeed, this_gear_rpm: FloatArray, traces: Traces, motion: Motion, *, fall: Fall, earliest_s: float
 ) -> Edge | None:
     """The moment at which drive torque is cut.
 
@@ -105,6 +141,8 @@ def find_start(
     ----------
     engine : EngineSpeed
         Noise out.
+    this_gear_rpm : array, shape (n,)
+        What the engine would turn in the gear before at each sample's true time. [rpm]
     traces : Traces
         The signal that commands the cut beats the engine's answer to it.
     motion : Motion
@@ -113,41 +151,41 @@ def find_start(
         The fall into the next gear.
     earliest_s : float
         The gear before was not yet in earlier than this. [s]
-    slips : bool
-        True behind a converter, whose box shifts without a cut: the gear channel's step or engine speed's bend marks it.
 
     Returns
     -------
     Edge or None
         None where nothing marks it.
     """
-    if slips:
-        return _commanded_by_box(engine, traces, fall, earliest_s)
-    lost_s = find_lost_pull(motion, before_s=fall.middle_s, earliest_s=earliest_s)
-    commanded = find_commanded_cut(traces, fall_s=fall.middle_s, earliest_s=earliest_s, lost_s=lost_s)
+    freed_s = find_freed(engine, this_gear_rpm, fall=fall, earliest_s=earliest_s)
+    if fall.middle_s - freed_s > CLUTCHED_S:
+        return _start_of_missed(engine, traces, freed_s, earliest_s)
+    commanded = find_commanded_cut(traces, fall_s=fall.middle_s, earliest_s=earliest_s)
     if commanded is not None:
         return commanded
-    if lost_s is None or fall.middle_s - lost_s < QUICK_S:
+    lost_s = find_lost_pull(motion, before_s=fall.middle_s, earliest_s=earliest_s)
+    if lost_s is None or fall.middle_s - lost_s < QUICK_S or not _let_go(engine, this_gear_rpm, lost_s, fall):
         return find_kink(engine, earliest_s=max(fall.middle_s - QUICK_S, earliest_s), latest_s=fall.middle_s)
-    kink = find_kink(engine, earliest_s=max(lost_s - LOST_BLUR_S, earliest_s), latest_s=fall.middle_s)
+    latest_s = min(lost_s + LOST_BLUR_S, fall.middle_s)
+    kink = find_kink(engine, earliest_s=max(lost_s - LOST_BLUR_S, earliest_s), latest_s=latest_s)
     if kink is None:
         return Edge(lost_s - 0.5 * LOST_BLUR_S, LOST_BLUR_S, "acceleration")
     return Edge(kink.time_s - LIFT_TO_KINK_S, float(np.hypot(kink.plus_minus_s, LIFT_TO_KINK_S)), "engine_speed")
 
 
-def _commanded_by_box(engine: EngineSpeed, traces: Traces, fall: Fall, earliest_s: float) -> Edge | None:
-    """An automatic box's command: a step up of its gear channel, else so long before engine speed bends."""
-    kink = find_kink(engine, earliest_s=max(fall.middle_s - CONVERTER_FALL_S, earliest_s), latest_s=fall.middle_s)
-    gear = traces.get("gear")
-    if gear is not None:
-        near = gear.known.within(max(fall.middle_s - CLUTCH_FILL_S, earliest_s), fall.middle_s)
-        up = np.flatnonzero(np.diff(near.values) > 0.5)
-        if up.size:
-            step_s = float(near.time_s[up[-1] + 1] - near.time_s[up[-1]])
-            return Edge(float(near.time_s[up[-1] + 1]) - 0.5 * step_s, 0.5 * step_s + 0.02, "gear")
-    if kink is None:
-        return None
-    return Edge(kink.time_s - COMMAND_S, float(np.hypot(kink.plus_minus_s, COMMAND_PLUS_MINUS_S)), "engine_speed")
+def _let_go(engine: EngineSpeed, this_gear_rpm: FloatArray, lost_s: float, fall: Fall) -> bool:
+    """Whether the engine ran ahead of its gear while the car did not pull: an open clutch; on a limiter it does not."""
+    inside = (engine.true_time_s > lost_s + 0.05) & (engine.time_s < fall.middle_s - 0.03)
+    return bool(inside.any() and np.mean(engine.rpm[inside] / this_gear_rpm[inside]) > 1 + LET_GO_SHARE)
+
+
+def _start_of_missed(engine: EngineSpeed, traces: Traces, freed_s: float, earliest_s: float) -> Edge:
+    """A shift that was missed at first starts where the engine was first let loose."""
+    commanded = find_commanded_cut(traces, fall_s=freed_s, earliest_s=earliest_s, freed_s=freed_s)
+    if commanded is not None:
+        return commanded
+    kink = find_kink(engine, earliest_s=max(freed_s - QUICK_S, earliest_s), latest_s=freed_s)
+    return kink or Edge(freed_s - 0.02, 0.03, "engine_speed")
 
 
 def find_lost_pull(motion: Motion, *, before_s: float, earliest_s: float) -> float | None:
@@ -167,16 +205,49 @@ def find_lost_pull(motion: Motion, *, before_s: float, earliest_s: float) -> flo
     float or None
         None where the car pulled on until then, or its acceleration is not known well enough. [s]
     """
-    inside = (motion.time_s >= max(earliest_s, before_s - LONGEST_SHIFT_S)) & (motion.time_s <= before_s)
+    inside = (motion.time_s >= max(earliest_s, before_s - 2 * CLUTCHED_S)) & (motion.time_s <= before_s)
     time_s, pull = motion.time_s[inside], motion.acceleration_mps2[inside]
     if time_s.size < 10:
         return None
     usual = float(np.quantile(pull, 0.8))
-    if not usual > LEAST_PULL_MPS2:
+    weak = np.flatnonzero(pull < 0.5 * usual)
+    if not usual > LEAST_PULL_MPS2 or weak.size == 0 or before_s - time_s[weak[-1]] > LOST_BLUR_S:
         return None
-    pulls = np.flatnonzero(pull > 0.5 * usual)
-    last = int(pulls[-1])
-    return None if last >= time_s.size - 2 else float(time_s[last])
+    gaps = np.flatnonzero(np.diff(time_s[weak]) > LOST_BLUR_S)
+    first = int(weak[gaps[-1] + 1]) if gaps.size else int(weak[0])
+    return float(time_s[first])
+
+
+def find_box_command(engine: EngineSpeed, traces: Traces, *, fall: Fall, earliest_s: float) -> Edge | None:
+    """The command of a box behind a converter, which shifts without a cut.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    traces : Traces
+        A step up of the gear channel is the command.
+    fall : Fall
+        The fall into the next gear.
+    earliest_s : float
+        The gear before was not yet in earlier than this. [s]
+
+    Returns
+    -------
+    Edge or None
+        Without a gear channel so long before engine speed bends as valves and clutch need; None where it does not.
+    """
+    kink = find_kink(engine, earliest_s=max(fall.middle_s - CONVERTER_FALL_S, earliest_s), latest_s=fall.middle_s)
+    gear = traces.get("gear")
+    if gear is not None:
+        near = gear.known.within(max(fall.middle_s - CLUTCH_FILL_S, earliest_s), fall.middle_s)
+        up = np.flatnonzero(np.diff(near.values) > 0.5)
+        if up.size:
+            step_s = float(near.time_s[up[-1] + 1] - near.time_s[up[-1]])
+            return Edge(float(near.time_s[up[-1] + 1]) - 0.5 * step_s, 0.5 * step_s + 0.02, "gear")
+    if kink is None:
+        return None
+    return Edge(kink.time_s - COMMAND_S, float(np.hypot(kink.plus_minus_s, COMMAND_PLUS_MINUS_S)), "engine_speed")
 
 
 def find_kink(engine: EngineSpeed, *, earliest_s: float, latest_s: float) -> Edge | None:
@@ -201,15 +272,22 @@ def find_kink(engine: EngineSpeed, *, earliest_s: float, latest_s: float) -> Edg
     """
     t, y = engine.time_s - PICKUP_LATENCY_S, engine.rpm
     ahead_s = max(0.02, 1.5 * engine.step_s)
-    for index in np.flatnonzero((t >= earliest_s) & (t <= latest_s)):
-        behind = local_line(t, y, start_s=t[index] - 0.12, stop_s=t[index] + 1e-6, at_s=t[index])
-        beyond = local_line(t, y, start_s=t[index] - 1e-6, stop_s=t[index] + ahead_s, at_s=t[index])
-        if behind is None or beyond is None or behind.samples < 3:
-            continue
-        doubt = 4.0 * engine.noise_rpm / ahead_s
-        if behind.slope - beyond.slope > max(KINK_RPM_PER_S, doubt):
-            return _fit_break(t, y, seen_s=float(t[index]), ahead_s=ahead_s, step_s=engine.step_s)
-    return None
+    places = np.flatnonzero((t >= earliest_s) & (t <= latest_s))
+    bends = np.array([_bend(t, y, float(t[place]), ahead_s) for place in places])
+    if bends.size == 0:
+        return None
+    least = max(KINK_RPM_PER_S, 4.0 * engine.noise_rpm / ahead_s, KINK_SHARE * float(bends.max()))
+    bent = np.flatnonzero(bends > least)
+    if bent.size == 0:
+        return None
+    return _fit_break(t, y, seen_s=float(t[places[bent[0]]]), ahead_s=ahead_s, step_s=engine.step_s)
+
+
+def _bend(t: FloatArray, y: FloatArray, at_s: float, ahead_s: float) -> float:
+    """By how much the slope ahead is below the slope behind; 0 where either is unknown. [rpm/s]"""
+    behind = local_line(t, y, start_s=at_s - 0.12, stop_s=at_s + 1e-6, at_s=at_s)
+    beyond = local_line(t, y, start_s=at_s - 1e-6, stop_s=at_s + ahead_s, at_s=at_s)
+    return 0.0 if behind is None or beyond is None or behind.samples < 3 else behind.slope - beyond.slope
 
 
 def _fit_break(t: FloatArray, y: FloatArray, *, seen_s: float, ahead_s: float, step_s: float) -> Edge:

@@ -28,6 +28,9 @@ LAG_PLUS_MINUS_S = 0.004
 """95 % half-width of the engine speed's lag over devices. [s]"""
 UNSEEN_SHARE = 0.12
 """Of the fall between two neighbouring samples, so much may hide between the last of them and the true lowest. [-]"""
+SLOW_STEP_S, SLOW_SHARE = 0.03, 0.08
+"""Where samples lie further apart than the one, the lowest point lies between two of them, below the lower by that
+share of the fall before it. [s], [-]"""
 RECOVERED = 0.95
 """Boost is back when it is at this share of what it was. [-]"""
 BOOST_WINDOW_S = 0.5
@@ -104,7 +107,10 @@ def lowest_rpm_of_shift(engine: EngineSpeed, start: Edge, end: Edge) -> Estimate
     value = found[0][0]
     lag = max(abs(other[0] - value) for other in found[1:])
     window = 0.5 * max(abs(other - value) for other in found[0][1:])
-    unseen = UNSEEN_SHARE * _steepest_before(engine, start.time_s, end.time_s + AFTER_S)
+    steepest = _steepest_before(engine, start.time_s, end.time_s + AFTER_S)
+    unseen = UNSEEN_SHARE * steepest
+    if engine.step_s > SLOW_STEP_S:
+        value -= SLOW_SHARE * steepest
     hidden = _hidden_by_noise(engine, start.time_s, end.time_s + AFTER_S)
     parts = (lag, window, unseen, hidden, 2.0 * engine.noise_rpm)
     return Estimate(value, float(np.sqrt(sum(part**2 for part in parts))))

@@ -16,18 +16,21 @@ from analysis.log import Traces
 from analysis.quantities import Estimate, FloatArray
 from analysis.track.cut_signals import Edge
 from analysis.track.engine_speed import EngineSpeed, read_engine_speed
-from analysis.track.gears import TAIL_S, GearInterval, Gears
+from analysis.track.gears import TAIL_S, GearInterval, Gears, carried_levels
 from analysis.track.motion import Motion
-from analysis.track.ratios import TurnRatio, known_ladder, measure_turn_ratio
-from analysis.track.shift_edges import find_carry, find_fall, find_start, find_takeover
+from analysis.track.ratios import TurnRatio, measure_turn_ratio
+from analysis.track.shift_edges import find_box_command, find_carry, find_fall, find_start, find_takeover
 from analysis.track.shift_figures import lowest_rpm_of_shift, measure_boost_through, measure_cost, rpm_before_shift
 
 LONG_SHIFT = 2.2
 """A shift this many times as long as the run's middle one was missed at first. [-]"""
 MISSED_S = 0.6
 """A shift that took longer than this was missed at first, whatever the others took. [s]"""
-OVER_REV = 0.06
-"""Between the gears an engine that flares by more than this share over where it left was let loose in neutral. [-]"""
+NEAR_LEVEL, CONVERTER_AHEAD = 0.05, 0.35
+"""How far from a gear's level, log, samples still tell where it stands; how far a converter runs ahead of it. [-]"""
+OVER_REV, OVER_REV_S = 0.1, 0.35
+"""An engine that flares by more than this share between the gears, in a shift longer than this, was let loose in
+neutral; a lazy foot lets it flare by 7 %. [-], [s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +60,8 @@ class Shift:
     rpm_drop: Estimate | None
     """The difference. [rpm]"""
     expected_rpm_after: float | None
-    """Next overall ratio times driven wheel speed where the next gear carries; else rpm_before times the step. [rpm]"""
+    """RPM before times the step between the ratios; where it is not known, the next ratio times the wheels' speed as
+    the next gear carries. A car that gains speed in the shift ends above it, one that loses speed below. [rpm]"""
     margin_to_band_low_rpm: float | None
     """rpm_after less the band's low end. [rpm]"""
     margin_to_band_high_rpm: float | None
@@ -179,7 +183,7 @@ def find_shifts(
     if engine is None:
         return (), []
     turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=end_s + TAIL_S)
-    evidence = _Evidence(motion, engine, turn, traces, car, boost)
+    evidence = _Evidence(motion, engine, turn, gears, traces, car, boost)
     pairs = [
         (left, right) for left, right in pairwise(gears.intervals) if left.gear != right.gear and left.start_s < end_s
     ]
@@ -195,6 +199,7 @@ class _Evidence:
     motion: Motion
     engine: EngineSpeed
     turn: TurnRatio
+    gears: Gears
     traces: Traces
     car: Car
     boost: tuple[FloatArray, FloatArray] | None
@@ -250,31 +255,33 @@ def _find_edges(left: GearInterval, right: GearInterval, evidence: _Evidence) ->
     """The fall between the two gears first, then what lies before and after it."""
     engine, turn, car = evidence.engine, evidence.turn, evidence.car
     slips = car.transmission == "converter"
-    level_before = _level(turn, max(left.start_s, left.end_s - 0.7), left.end_s - 0.12)
-    level_after = _level(turn, right.start_s + 0.15, min(right.start_s + 0.7, right.end_s))
-    if level_before is None or level_after is None:
-        return None
+    about = carried_levels(evidence.gears, turn, car)
+    level_before = _level(turn, max(left.start_s, left.end_s - 1.2), left.end_s, about[left.gear - 1], slips)
+    level_after = _level(turn, right.start_s, min(right.start_s + 0.8, right.end_s), about[right.gear - 1], slips)
     driven = _driven_at(engine, turn)
     half_way = driven * np.exp(0.5 * (level_before + level_after))
     earliest_s = left.start_s + 0.05
     fall = find_fall(engine, half_way, earliest_s=max(earliest_s, left.end_s - 0.3), latest_s=right.start_s + 0.7)
     if fall is None:
         return None
-    start = find_start(engine, evidence.traces, evidence.motion, fall=fall, earliest_s=earliest_s, slips=slips)
-    end = find_takeover(engine, fall) if slips else find_carry(engine, driven * np.exp(level_after), fall=fall)
-    step, locked = float(np.exp(level_after - level_before)), level_after
-    ladder = known_ladder(turn, car)
-    if ladder is not None and max(left.gear, right.gear) <= ladder.level.size:
-        step = float(np.exp(ladder.level[right.gear - 1] - ladder.level[left.gear - 1]))
-        locked = float(ladder.level[right.gear - 1] + ladder.offset) if slips else level_after
-    wheels = float(np.interp(end.time_s, engine.true_time_s, driven)) * float(np.exp(locked))
+    if slips:
+        start = find_box_command(engine, evidence.traces, fall=fall, earliest_s=earliest_s)
+        end = find_takeover(engine, fall)
+    else:
+        this_gear = driven * np.exp(level_before)
+        start = find_start(engine, this_gear, evidence.traces, evidence.motion, fall=fall, earliest_s=earliest_s)
+        end = find_carry(engine, driven * np.exp(level_after), fall=fall)
+    wheels = float(np.interp(end.time_s, engine.true_time_s, driven)) * float(np.exp(about[right.gear - 1]))
+    step = float(np.exp(about[right.gear - 1] - about[left.gear - 1]))
     return _Edges(start or Edge(fall.middle_s - 0.03, 0.05, "ratio"), end, wheels, step)
 
 
-def _level(turn: TurnRatio, start_s: float, stop_s: float) -> float | None:
-    """The log ratio that was kept within a stretch."""
-    inside = (turn.time_s >= start_s) & (turn.time_s <= stop_s) & np.isfinite(turn.log_ratio)
-    return float(np.median(turn.log_ratio[inside])) if inside.any() else None
+def _level(turn: TurnRatio, start_s: float, stop_s: float, about: float, slips: bool) -> float:
+    """The log ratio kept within a stretch, near what the gear is known by; behind a converter it may run ahead of it."""
+    off = turn.log_ratio - about
+    ahead = CONVERTER_AHEAD if slips else NEAR_LEVEL
+    inside = (turn.time_s >= start_s) & (turn.time_s <= stop_s) & (off > -NEAR_LEVEL) & (off < ahead)
+    return about + float(np.median(off[inside])) if inside.any() else about
 
 
 def _driven_at(engine: EngineSpeed, turn: TurnRatio) -> FloatArray:
@@ -284,11 +291,10 @@ def _driven_at(engine: EngineSpeed, turn: TurnRatio) -> FloatArray:
 
 
 def _expected(before: Estimate | None, edges: _Edges) -> float:
-    """Midway between the two ways to reckon it: by the wheels as the next gear carries, and by the step from before."""
+    """By the step between the ratios; by the wheels as the next gear carries where RPM before is not known."""
     if before is None:
         return edges.wheels_rpm
-    by_step = float(rpm_after_shift(before.value, ratio_before=1.0, ratio_after=edges.step))
-    return 0.5 * (edges.wheels_rpm + by_step)
+    return float(rpm_after_shift(before.value, ratio_before=1.0, ratio_after=edges.step))
 
 
 def _named(shifts: list[Shift], evidence: _Evidence) -> list[Shift]:
@@ -309,7 +315,7 @@ def _was_missed(shift: Shift, usual_s: float, engine: EngineSpeed) -> bool:
     if shift.duration_s > min(MISSED_S, LONG_SHIFT * usual_s + 0.1):
         return True
     between = (engine.true_time_s > shift.time_s) & (engine.true_time_s < shift.end_s)
-    if shift.rpm_before is None or not between.any():
+    if shift.rpm_before is None or shift.duration_s < OVER_REV_S or not between.any():
         return False
     return bool(engine.rpm[between].max() > (1 + OVER_REV) * shift.rpm_before.value)
 
