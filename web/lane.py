@@ -1,6 +1,6 @@
 """What one lane of the strip shows, along the track: under, in and over the band, on boost, shifts, wheelspin, limits.
 
-Public: `Stretch`, `Spot`, `Lane`, `lane_of`, `MARKS_FT`.
+Public: `Stretch`, `Spot`, `MarginLine`, `Lane`, `lane_of`, `MARKS_FT`.
 
 Everything shown comes from the review; the channels only serve to say where on the track a moment was and
 where the engine speed crossed the ends of the band, for the eye. No figure is made here.
@@ -21,6 +21,10 @@ from web.words import Figure, Json, estimate
 
 MARKS_FT = (60, 330, 660, 1000, 1320)
 """Where the strip's own clocks stand. [ft]"""
+LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+"""Signs of the limits passed, in the order the car lists them."""
+MARGINS_MOST = 3
+"""Most margins drawn in a lane: more would push the rest of the answer off a phone. [-]"""
 QUARTER_FT = 1320.0
 """A lane is as long as the furthest run it lies beside, a quarter mile where nothing is known. [ft]"""
 
@@ -50,6 +54,20 @@ class Spot:
 
 
 @dataclass(frozen=True, slots=True)
+class MarginLine:
+    """How far a limit was from being passed, along the track."""
+
+    sign: str
+    """Its letter, where it was passed; else empty."""
+    text: str
+    """The limit's name."""
+    points: tuple[tuple[float, float], ...]
+    """Place [ft] and margin as a share of its greatest, -1..1; minus is outside."""
+    outside: tuple[Stretch, ...]
+    """Where it was passed."""
+
+
+@dataclass(frozen=True, slots=True)
 class Lane:
     """One run from start to finish line, as the strip draws it."""
 
@@ -73,6 +91,8 @@ class Lane:
     """Numbered as in the shift table."""
     passed: tuple[Spot, ...]
     """Limits passed, lettered."""
+    margins: tuple[MarginLine, ...]
+    """Margins of the limits passed; of the one that came nearest where none was."""
     marks: tuple[Spot, ...]
     """Marks reached, with their elapsed time."""
 
@@ -111,6 +131,7 @@ def lane_of(review: Json, table: pl.DataFrame | None, *, units: UnitSystem = "us
         _spin_of(review, path, end_ft),
         _shifts_of(review, path),
         _passed_of(review, path),
+        _margins_of(review, path, end_ft),
         _marks_of(review, units),
     )
 
@@ -214,7 +235,7 @@ def _shifts_of(review: Json, path: _Path) -> tuple[Spot, ...]:
 def _passed_of(review: Json, path: _Path) -> tuple[Spot, ...]:
     outside = [one for one in review.get("limits") or () if one["verdict"] == "outside"]
     spots = []
-    for letter, limit in zip("ABCDEFGHIJKLMNOPQRSTUVWXYZ", outside, strict=False):
+    for letter, limit in zip(LETTERS, outside, strict=False):
         at_m, at_s = limit["at_distance_m"], limit["at_s"]
         feet = at_m / FOOT_M if at_m is not None else path.feet_at(at_s) if at_s is not None else 0.0
         place = f"{feet:,.0f} ft" if feet > 0 else "before the start" if at_s is not None and at_s < 0 else ""
@@ -223,11 +244,25 @@ def _passed_of(review: Json, path: _Path) -> tuple[Spot, ...]:
     return tuple(spots)
 
 
+def _margins_of(review: Json, path: _Path, end_ft: float) -> tuple[MarginLine, ...]:
+    drawable = [one for one in review.get("limits") or () if len(one.get("margins") or ()) > 1 and one["limit"]]
+    outside = [one for one in review.get("limits") or () if one["verdict"] == "outside"]
+    letters = dict(zip((one["name"] for one in outside), LETTERS, strict=False))
+    nearest = sorted(drawable, key=lambda one: abs(one["margin"] / one["limit"]))[:1]
+    shown = [one for one in drawable if one["name"] in letters][:MARGINS_MOST] or nearest
+    return tuple(_margin_line(one, letters.get(one["name"], ""), path, end_ft) for one in shown)
+
+
+def _margin_line(limit: Json, letter: str, path: _Path, end_ft: float) -> MarginLine:
+    most = max(abs(margin) for _, margin in limit["margins"]) or 1.0
+    points = tuple((min(path.feet_at(at_s), end_ft), margin / most) for at_s, margin in limit["margins"])
+    spans = [(path.feet_at(start_s), path.feet_at(end_s)) for start_s, end_s in limit["outside"]]
+    stretches = tuple(Stretch(a, min(b, end_ft), "outside") for a, b in spans if a < end_ft)
+    return MarginLine(letter, limit["name"], points, stretches)
+
+
 def _marks_of(review: Json, units: UnitSystem) -> tuple[Spot, ...]:
     splits = (review.get("distance") or {}).get("splits") or ()
     return tuple(
-        Spot(
-            float(one["at_ft"]), estimate({"value": one["time_s"]["value"]}, "time", units).value, f"{one['at_ft']} ft"
-        )
-        for one in splits
+        Spot(float(one["at_ft"]), estimate(one["time_s"], "time", units).value, f"{one['at_ft']} ft") for one in splits
     )

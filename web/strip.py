@@ -4,7 +4,8 @@ Public: `strip_svg`, `strips_svg`, `strip_text`.
 
 A lane, from above: limits passed (lettered diamonds); the engine against its band as a skyline (over it: raised,
 striped one way; in it: solid; under it: sunk, striped the other way) with each shift a numbered flag; boost at or above
-its threshold as a line with gaps; wheelspin as a zigzag; the marks with their elapsed times. The picture stretches to
+its threshold as a line with gaps; wheelspin as a zigzag; the marks with their elapsed times; the margin of each limit
+passed, its dips under the limit filled. The picture stretches to
 any width without its letters changing size.
 """
 
@@ -15,13 +16,13 @@ from textwrap import shorten, wrap
 
 import polars as pl
 
-from web.lane import MARKS_FT, Lane, Spot, Stretch, lane_of
+from web.lane import MARKS_FT, Lane, MarginLine, Spot, Stretch, lane_of
 from web.units import UnitSystem
 from web.words import Json
 
 # Heights in px. A raised, a sunk and a level block differ by a third of their height, which the eye tells at once.
 _FLAGS, _RAISE, _LEVEL, _SINK, _BOOST, _SPIN, _FOOT = 24, 12, 26, 12, 12, 12, 40
-_TITLE, _LINE = 24, 19
+_TITLE, _LINE, _MARGIN = 24, 19, 46
 _GUTTER = 3.0
 """Blank at either side, so that what stands on the first and the last foot is not cut. [% of the width]"""
 _CLOSE = 0.055
@@ -125,7 +126,8 @@ def _draw_lane(lane: Lane, length_ft: float, *, top: int) -> tuple[str, int]:
     sky = top + passed + flags
     boost = sky + _RAISE + _LEVEL + _SINK + 8
     spin = boost + _BOOST + 6
-    foot = spin + (_SPIN + 4 if lane.spin else 0)
+    margins = spin + (_SPIN + 4 if lane.spin else 0)
+    foot = margins + _MARGIN * len(lane.margins)
     inner = [
         _marks(lane, length_ft, top=top + passed, bottom=foot),
         f'<rect class="s-ground" y="{sky + _RAISE}" width="100%" height="{_LEVEL}" fill="#0001"/>',
@@ -133,6 +135,7 @@ def _draw_lane(lane: Lane, length_ft: float, *, top: int) -> tuple[str, int]:
         f'<rect class="s-rest" y="{boost + 5}" width="{_pc(lane.length_ft, length_ft)}" height="1.5" fill="#666"/>',
         "".join(_bar("s-boost", stretch, boost, _BOOST, "#1b1e24", length_ft) for stretch in lane.boost),
         "".join(_zigzag(stretch, spin, length_ft) for stretch in lane.spin),
+        "".join(_margin(line, margins + _MARGIN * n, length_ft) for n, line in enumerate(lane.margins)),
         "".join(_flag(spot, row, sky, length_ft) for spot, row in zip(lane.shifts, rows, strict=True)),
         "".join(_diamond(spot, top + passed / 2, length_ft) for spot in lane.passed),
     ]
@@ -171,6 +174,31 @@ def _zigzag(stretch: Stretch, top: int, length_ft: float) -> str:
     teeth = '<path class="s-spin-ln" d="M0 10 4 2 8 10 12 2 16 10" fill="none" stroke="#1b1e24" stroke-width="2"/>'
     begun = f'<svg x="{_pc(stretch.start_ft, length_ft)}" y="{top}" overflow="visible">{teeth}</svg>'
     return _bar("s-spin", stretch, top, _SPIN, "url(#strip-spin)", length_ft) + begun
+
+
+def _margin(line: MarginLine, top: int, length_ft: float) -> str:
+    """The dashed line is the limit; the margin's own line stretches with the width, but not its thickness."""
+    height = _MARGIN - 18
+    middle = height / 2
+    path = " ".join(f"{1000 * feet / length_ft:.1f} {middle - share * (middle - 1):.1f}" for feet, share in line.points)
+    first, last = (1000 * line.points[place][0] / length_ft for place in (0, -1))
+    bars = "".join(
+        f'<rect class="s-beyond" x="{_pc(one.start_ft, length_ft)}" y="{top + 16 + middle - 4}" '
+        f'width="{_pc(one.end_ft - one.start_ft, length_ft)}" height="8" fill="#b3261a"/>'
+        for one in line.outside
+    )
+    name = shorten(f"{line.sign} margin to {line.text}".strip(), _LETTERS - 2, placeholder="…")
+    return (
+        f'<text x="8" y="{top + 12}" font-size="12">{escape(name[:1].upper() + name[1:])}</text>'
+        f'<svg y="{top + 16}" width="100%" height="{height}" viewBox="0 0 1000 {height}" preserveAspectRatio="none">'
+        f'<path class="s-limit" d="M0 {middle}H1000" stroke="#1b1e24" stroke-dasharray="4 4" '
+        'vector-effect="non-scaling-stroke"/>'
+        f'<path class="s-margin" d="M{path}" fill="none" stroke="#1b1e24" stroke-width="1.8" '
+        'vector-effect="non-scaling-stroke"/>'
+        f'<path class="s-room" d="M{first:.1f} {middle} {path} {last:.1f} {middle}z" fill="#14578f" '
+        'fill-opacity=".16"/>'
+        f"</svg>{bars}"
+    )
 
 
 def _rows(spots: tuple[Spot, ...], length_ft: float) -> list[int]:

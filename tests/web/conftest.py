@@ -54,6 +54,8 @@ def limit(
         "at_s": 7.31 if known else None, "at_distance_m": 204.2 if known else None, "gear": 3 if known else None,
         "time_outside_s": 0.18 if verdict == "outside" else (0.0 if known else None),
         "times_outside": 2 if verdict == "outside" else (0 if known else None),
+        "outside": [[7.25, 7.34], [7.29, 7.38]] if verdict == "outside" else [],
+        "margins": [[0.5 * n, 1.0 - 2.0 * (n == 15)] for n in range(22)] if known else [],
         "note": "" if known else "No log holds coolant_pressure.",
     }  # fmt: skip
 

@@ -47,6 +47,20 @@ def test_a_limit_passed_stands_where_it_was_worst(review, table):
     assert "A outside: Oil pressure under power" in "".join(ElementTree.fromstring(strip_svg(review, table)).itertext())
 
 
+def test_the_margin_of_a_limit_passed_dips_under_its_line_where_it_was_passed(review, table):
+    # Planted: inside but for one piece, so the drawn line is above the limit's but for one place
+    line = lane_of(review, table).margins[0]
+    assert (line.sign, line.text) == ("A", "Oil pressure under power")
+    assert [share < 0 for _, share in line.points].count(True) == 1
+    assert len(drawn(strip_svg(review, table), "s-beyond")) == 2
+
+
+def test_where_no_limit_was_passed_the_nearest_one_is_drawn(review, table):
+    # Hand: coolant came within 15 of 378 K, engine speed within 489 of 9100 rpm
+    review["limits"] = [limit for limit in review["limits"] if limit["verdict"] == "inside"]
+    assert [line.text for line in lane_of(review, table).margins] == ["Coolant at the finish"]
+
+
 def test_the_picture_says_in_words_what_it_shows(review, table):
     told = ElementTree.fromstring(strip_svg(review, table)).find(f"{SVG}desc").text
     for words in (
