@@ -9,12 +9,14 @@ import numpy as np
 
 from analysis.findings import Finding
 from analysis.log import Channel, Traces
-from analysis.quantities import FloatArray
+from analysis.quantities import BoolArray, FloatArray
 from analysis.track.fusion import Accelerometer, SpeedSensor
 
 AXES = ("acceleration", "acceleration_lateral", "acceleration_vertical")
 ASKEW = 0.10
 """A forward axis whose scale is off by more than this is not taken as it stands. [-]"""
+TURNED = 0.12
+"""Share of the pull on another axis that tells a device turned by 7 degrees or more; squat gives less. [-]"""
 UNEXPLAINED_MPS = 1.2
 """If speed and integrated acceleration differ by more than this (rms), the accelerometer is left out. [m/s]"""
 
@@ -57,7 +59,8 @@ def calibrate_accelerometer(
         return None, []
     single = _fit(time, axes[:, :1], reference, launch_s)
     if channels[0].name == "acceleration" and single.error_mps < UNEXPLAINED_MPS and abs(single.scale[0] - 1) < ASKEW:
-        return _as_accelerometer(time, axes[:, 0] * single.scale[0], main, single.lag_s), []
+        told = _askew(channels, axes, time > launch_s)
+        return _as_accelerometer(time, axes[:, 0] * single.scale[0], main, single.lag_s), told
     whole = _fit(time, axes, reference, launch_s)
     if whole.error_mps > UNEXPLAINED_MPS or np.abs(whole.scale).max() < 0.5:
         text = (
@@ -66,6 +69,22 @@ def calibrate_accelerometer(
         )
         return None, [Finding("accelerometer-left-out", "caution", text, channels[0].header)]
     return _as_accelerometer(time, axes @ whole.scale, main, whole.lag_s), [_mounting(channels, whole.scale)]
+
+
+def _askew(channels: list[Channel], axes: FloatArray, pulling: BoolArray) -> list[Finding]:
+    """Another axis that moves with the pull shows how far the device is turned; the speed sets the forward scale."""
+    for place in range(1, len(channels)):
+        forward, other = axes[pulling, 0], axes[pulling, place]
+        if forward.size < 20 or np.ptp(forward) == 0 or np.ptp(other) == 0:
+            continue
+        slope = float(np.polyfit(forward, other, 1)[0])
+        if abs(slope) > TURNED and abs(float(np.corrcoef(forward, other)[0, 1])) > 0.9:
+            text = (
+                f"The accelerometer is mounted askew by about {np.degrees(np.arctan(abs(slope))):.0f} degrees: "
+                f"{channels[place].header} shows {abs(slope):.2f} of the pull. Its forward axis was scaled by the speed."
+            )
+            return [Finding("accelerometer-mounting", "caution", text, channels[0].header)]
+    return []
 
 
 class _Fit:

@@ -45,6 +45,7 @@ def test_a_straight_mounting_is_no_finding():
         (lambda a: -a, None, "sign is turned"),
         (lambda a: 0.02 * a, lambda a: a, "axes are swapped"),
         (lambda a: 0.87 * a, lambda a: 0.5 * a, "askew"),
+        (lambda a: 0.96 * a, lambda a: 0.27 * a, "askew by about 16 degrees"),
     ],
 )
 def test_a_wrong_mounting_is_found_mended_and_told(forward, sideways, words):
