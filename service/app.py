@@ -68,6 +68,7 @@ def create_app(settings: Settings | None = None, *, library: Library | None = No
         separate_input_output_schemas=False,
     )
     app.state.settings = in_force
+    app.state.routes = [route for router in (*ROUTERS, pages.router) for route in router.routes]
     for router in ROUTERS:
         app.include_router(router, responses=openapi.PROBLEMS)
     app.include_router(pages.router)

@@ -140,7 +140,16 @@ async def _tell_http(request: Request, error: HTTPException) -> Response:
     }
     title = HTTPStatus(error.status_code).phrase.capitalize()
     detail = sentences.get(error.status_code, str(error.detail))
-    return problem_response(request, Problem(error.status_code, title, detail, headers=dict(error.headers or {})))
+    headers = dict(error.headers or {})
+    if error.status_code == 405:
+        headers["Allow"] = ", ".join(sorted(_methods(request)))
+    return problem_response(request, Problem(error.status_code, title, detail, headers=headers))
+
+
+def _methods(request: Request) -> set[str]:
+    """What is possible at an address, by all routes and not only by the first that fits."""
+    routes = [route for route in request.app.state.routes if route.path_regex.fullmatch(request.url.path)]
+    return {method for route in routes for method in route.methods} | ({"HEAD"} if routes else set())
 
 
 async def _tell_disk(request: Request, error: OSError) -> Response:

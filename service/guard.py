@@ -88,6 +88,8 @@ class Guard:
 
         problem = self._objection(Headers(scope=scope), scope["method"])
         app = self._app if problem is None else problem_response(Request(scope), problem)
+        if scope["method"] == "HEAD":  # answered as GET is; the server leaves the body out
+            scope = {**scope, "method": "GET"}
         await app(scope, receive, send_marked)
 
     def _objection(self, headers: Headers, method: str) -> Problem | None:

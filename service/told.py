@@ -15,6 +15,9 @@ from pydantic import BaseModel, ValidationError
 
 from analysis.car import Car, Limit, bound_in_si
 
+MOST_FAULTS = 5
+"""So many faults stand in the sentence; all are in the list."""
+
 Model = TypeVar("Model", bound=BaseModel)
 
 
@@ -141,7 +144,8 @@ def _fault(model: type[BaseModel], what: str, entry: Any) -> Fault:
 
 
 def _sentence(what: str, faults: tuple[Fault, ...]) -> str:
-    return f"The {what} cannot be used: {'; '.join(fault.text for fault in faults)}."
+    more = f"; and {len(faults) - MOST_FAULTS} more" if len(faults) > MOST_FAULTS else ""
+    return f"The {what} cannot be used: {'; '.join(fault.text for fault in faults[:MOST_FAULTS])}{more}."
 
 
 def _faults_of_limit(n: int, limit: Limit) -> list[Fault]:

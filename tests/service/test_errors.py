@@ -94,3 +94,18 @@ def test_a_full_disk_is_507_and_nothing_is_kept(upload, assert_problem, monkeypa
     assert_problem(upload(ONE_RUN), 507)
     monkeypatch.undo()
     assert stored() == []
+
+
+@pytest.mark.parametrize(
+    ("path", "allowed"),
+    [("/api/cars", "GET, HEAD, POST"), ("/api/runs/x", "DELETE, GET, HEAD, PATCH"), ("/health", "GET, HEAD")],
+)
+def test_what_is_not_possible_says_what_is(client, assert_problem, path, allowed):
+    response = client.request("TRACE", path)
+    assert_problem(response, 405)
+    assert response.headers["allow"] == allowed
+
+
+def test_a_question_for_the_head_alone_is_answered(client):
+    assert client.head("/health").status_code == 200
+    assert client.head("/nothing").status_code == 404

@@ -83,3 +83,9 @@ def test_a_file_that_cannot_be_used_is_refused_by_name(tmp_path, name, text, sai
 def test_a_file_that_is_not_there_is_refused_by_name(tmp_path):
     with pytest.raises(ToldError, match=r"car\.toml cannot be read: no such file"):
         read_file(tmp_path / "car.toml", what="car")
+
+
+def test_of_many_faults_the_sentence_tells_five_and_the_list_all():
+    with pytest.raises(ToldError, match="and 3 more") as caught:
+        read_told(Air, {f"key{n}": 1 for n in range(8)}, what="air")
+    assert len(caught.value.faults) == 8
