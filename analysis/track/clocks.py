@@ -17,7 +17,7 @@ from analysis.quantities import Estimate
 from analysis.track.engine_copy import RATE_SIGMA_PPM, CopyFit, fit_engine_copy
 from analysis.track.forward_axis import forward_acceleration
 from analysis.track.speed_match import SpeedMatch, match_by_speed
-from analysis.track.thrust_falls import measure_event_lag
+from analysis.track.thrust_falls import EventLag, measure_event_lag
 
 COPY_AGE_S, COPY_AGE_SIGMA_S = 0.040, 0.015
 """How much older a bus copy of engine speed is than the ECU's own channel, once its hold is allowed for, and the
@@ -29,6 +29,10 @@ MOST_DISAGREEMENT = 0.85
 """Speeds that disagree for more of the moving time than this at the best lag say nothing of it. [-]"""
 TRIALS_S = (0.0, -0.08, 0.08)
 """A lag by speed may be off by so much: torque cuts are looked for from each of these. [s]"""
+LEAST_CUTS = 3
+"""From so many torque cuts on, logs in which they do not meet are not laid over each other."""
+LONE_CUT_SIGMA_S = 0.020
+"""One cut alone may be met with the wrong departure. [s]"""
 MOST_RATE_PPM = 400.0
 """No two loggers run apart by more than this; two runs laid over each other ask for it. [ppm]"""
 
@@ -45,6 +49,9 @@ class ClockMatch:
     """How much faster ECU time runs than the further log's own clock. [1e-6]"""
     matched_on: tuple[str, ...]
     """Channels that both hold and that were matched."""
+    run_plus_minus_s: float = 0.0
+    """95 % half-width of where the further log's times lie during the stretch that was matched; that of `offset_s`
+    is wider where the log began long before, for the rate is only so well known. [s]"""
 
 
 class ClocksDoNotMatch(NoRunInLog):
@@ -81,12 +88,34 @@ def match_clocks(ecu: Log, other: Log, *, car: Car) -> tuple[ClockMatch | None, 
         return _from_copy(fit, own, other), []
     speed = match_by_speed(ecu, other, car=car)
     if speed is None or speed.disagreement > MOST_DISAGREEMENT:
-        text = (
-            f"{other.name} shares no signal with {ecu.name} by which its clock could be laid on the ECU's (engine "
-            "speed, or a speed while the car pulls): it was left out. Log engine speed in both."
-        )
-        return None, [Finding("clocks-not-matched", "caution", text, other.name)]
-    return _from_speed(speed, own, other), [_speed_finding(speed, other.name)]
+        return None, [_left_out(ecu.name, other.name)]
+    cuts = _torque_cuts(own, other, speed.offset_s, 0.0, trials_s=TRIALS_S)
+    if cuts is not None and _elsewhere(cuts.lag):
+        return None, [_cuts_elsewhere(ecu.name, other.name, cuts.lag)]
+    return _from_speed(speed, cuts, other.name), [_speed_finding(speed, other.name)]
+
+
+def _left_out(ecu: str, other: str) -> Finding:
+    text = (
+        f"{other} shares no signal with {ecu} by which its clock could be laid on the ECU's (engine speed, or a speed "
+        "while the car pulls): it was left out. Log engine speed in both."
+    )
+    return Finding("clocks-not-matched", "caution", text, other)
+
+
+def _elsewhere(lag: EventLag) -> bool:
+    """True where hardly any of the torque cuts that one log saw is in the other."""
+    amiss = lag.outlying + lag.unmatched
+    return lag.events + amiss >= LEAST_CUTS and (lag.events <= 1 or amiss >= 2 * lag.events)
+
+
+def _cuts_elsewhere(ecu: str, other: str, lag: EventLag) -> Finding:
+    text = (
+        f"{other} and {ecu} do not match: of {lag.events + lag.outlying + lag.unmatched} torque cuts felt by the "
+        f"accelerometer only {lag.events} can be found in the engine's speed, wherever one log is laid over the other. "
+        f"They may not be of the same run; {other} was left out."
+    )
+    return Finding("clocks-not-matched", "caution", text, other)
 
 
 def _engine_evidence(ecu: str, other: str, fit: CopyFit) -> str:
@@ -108,64 +137,61 @@ def _speed_finding(speed: SpeedMatch, other: str) -> Finding:
 def _from_copy(fit: CopyFit, own: Channel, other: Log) -> ClockMatch:
     """The copy's place plus its age: as copies go, and as torque cuts seen by the accelerometer show it."""
     start = fit.offset_s + COPY_AGE_S - fit.pivot_s * fit.rate_ppm * 1e-6
-    opinions, names = [(start, COPY_AGE_SIGMA_S)], ["engine_speed"]
-    events = _events(own, other, start, fit.rate_ppm, trials_s=(0.0,))
-    if events is not None:
-        opinions.append((events.offset_s, events.sigma_s))
+    opinions, names = [Estimate(start, COPY_AGE_SIGMA_S)], ["engine_speed"]
+    cuts = _torque_cuts(own, other, start, fit.rate_ppm, trials_s=(0.0,))
+    if cuts is not None:
+        opinions.append(cuts.offset_s)
         names.append("acceleration")
-    known = float(np.hypot(fit.offset_sigma_s, fit.pivot_s * fit.rate_sigma_ppm * 1e-6))
-    return _settle(other.name, opinions, known, (fit.rate_ppm, fit.rate_sigma_ppm), names)
+    rate = Estimate(fit.rate_ppm, fit.rate_sigma_ppm)
+    return _settle(other.name, opinions, rate, pivot_s=fit.pivot_s, matched_on=names)
 
 
-def _from_speed(speed: SpeedMatch, own: Channel | None, other: Log) -> ClockMatch:
+def _from_speed(speed: SpeedMatch, cuts: _Cuts | None, other: str) -> ClockMatch:
     """Speed places the log to some hundredths of a second; torque cuts, where an accelerometer saw them, better."""
-    opinions, names = [(speed.offset_s, speed.sigma_s)], list(dict.fromkeys(speed.channels))
-    events = _events(own, other, speed.offset_s, 0.0, trials_s=TRIALS_S)
-    if events is not None and abs(events.offset_s - speed.offset_s) < 3 * speed.sigma_s:
-        opinions.append((events.offset_s, events.sigma_s))
+    opinions, names = [Estimate(speed.offset_s, speed.sigma_s)], list(dict.fromkeys(speed.channels))
+    if cuts is not None and abs(cuts.offset_s.value - speed.offset_s) < 3 * speed.sigma_s:
+        opinions.append(cuts.offset_s)
         names.append("acceleration")
-    return _settle(other.name, opinions, speed.pivot_s * RATE_SIGMA_PPM * 1e-6, (0.0, RATE_SIGMA_PPM), names)
+    return _settle(other, opinions, Estimate(0.0, RATE_SIGMA_PPM), pivot_s=speed.pivot_s, matched_on=names)
 
 
 @dataclass(frozen=True, slots=True)
-class _Events:
-    offset_s: float
-    sigma_s: float
+class _Cuts:
+    offset_s: Estimate
+    """Value and standard deviation."""
+    lag: EventLag
 
 
-def _events(
+def _torque_cuts(
     own: Channel | None, other: Log, start_s: float, rate_ppm: float, *, trials_s: tuple[float, ...]
-) -> _Events | None:
+) -> _Cuts | None:
     """Offset by torque cuts, from the trial start at which most of them fall together."""
     acceleration = forward_acceleration(other.channels)
     if own is None or acceleration is None:
         return None
-    best: tuple[tuple[int, float], _Events] | None = None
+    found = []
     for trial in trials_s:
-        offset = start_s + trial
-        for _ in range(2):
-            lag = measure_event_lag(own, acceleration, offset_s=offset, rate_ppm=rate_ppm)
-            if lag is None:
-                break
-            offset -= lag.lag_s
-        else:
-            if lag is not None and (best is None or (lag.events, -lag.scatter_s) > best[0]):
-                best = ((lag.events, -lag.scatter_s), _Events(offset, lag.sigma_s))
-    return None if best is None else best[1]
+        first = measure_event_lag(own, acceleration, offset_s=start_s + trial, rate_ppm=rate_ppm)
+        if first is None:
+            continue
+        offset = start_s + trial - first.lag_s
+        second = measure_event_lag(own, acceleration, offset_s=offset, rate_ppm=rate_ppm)
+        if second is not None:
+            sigma = second.sigma_s if second.events > 1 else LONE_CUT_SIGMA_S
+            found.append(_Cuts(Estimate(offset - second.lag_s, sigma), second))
+    return max(found, key=lambda cuts: (cuts.lag.events, -cuts.lag.scatter_s), default=None)
 
 
 def _settle(
-    name: str,
-    opinions: list[tuple[float, float]],
-    common_sigma_s: float,
-    rate: tuple[float, float],
-    matched_on: list[str],
+    name: str, opinions: list[Estimate], rate_ppm: Estimate, *, pivot_s: float, matched_on: list[str]
 ) -> ClockMatch:
-    """Opinions (value, sigma) weighed by one over their variance; `common_sigma_s` is open in all of them."""
-    weight = sum(sigma**-2 for _, sigma in opinions)
-    offset = sum(value * sigma**-2 for value, sigma in opinions) / weight
-    sigma = float(np.hypot(weight**-0.5, common_sigma_s))
-    return ClockMatch(name, Estimate(offset, 2 * sigma), Estimate(rate[0], 2 * rate[1]), tuple(matched_on))
+    """Opinions of the offset, each with its standard deviation, weighed by one over their variance."""
+    weight = sum(opinion.plus_minus**-2 for opinion in opinions)
+    offset = sum(opinion.value * opinion.plus_minus**-2 for opinion in opinions) / weight
+    matched_sigma = weight**-0.5
+    sigma = float(np.hypot(matched_sigma, pivot_s * rate_ppm.plus_minus * 1e-6))
+    rate = Estimate(rate_ppm.value, 2 * rate_ppm.plus_minus)
+    return ClockMatch(name, Estimate(offset, 2 * sigma), rate, tuple(matched_on), 2 * matched_sigma)
 
 
 def on_one_clock(logs: Sequence[Log], matches: Sequence[ClockMatch | None]) -> Traces:

@@ -24,6 +24,8 @@ FINE_HZ = 250.0
 """Grid of the fine match: straight lines between its samples are good to a millisecond. [Hz]"""
 STEEP_RPM_PER_S = 5000.0
 """Rates of change beyond this count little more: a lost pulse is no better evidence than a shift. [rpm/s]"""
+LEAST_STEEP_RPM_PER_S = 300.0
+"""Slower changes over an eighth of a second are ripple. [rpm/s]"""
 LEAST_OVERLAP_S = 3.0
 """Logs that share less than this cannot be told to be of one run. [s]"""
 LEAST_ALIKE_S = 1.5
@@ -208,7 +210,7 @@ def _best_candidate(offsets: FloatArray, grid: FloatArray, rpm: FloatArray, copy
 
 
 def _refine(start: float, lag_s: float, grid: FloatArray, rpm: FloatArray, copy: _Copy) -> tuple[float, CopyFit] | None:
-    """The cost and the fit for one filter of the copy; a fit that runs away from its start is none."""
+    """The cost and the fit for one filter of the copy; one that runs away is described where it started."""
     whole = np.where(np.isfinite(rpm), rpm, np.interp(grid, grid[np.isfinite(rpm)], rpm[np.isfinite(rpm)]))
     passed = np.where(np.isfinite(rpm), delayed(grid, whole, lag_s=lag_s), np.nan)
     seen = np.isfinite(np.interp(copy.time_s + start, grid, passed, left=np.nan, right=np.nan))
@@ -220,15 +222,23 @@ def _refine(start: float, lag_s: float, grid: FloatArray, rpm: FloatArray, copy:
     for _ in range(ROUNDS):
         at = copy.time_s + offset + since * rate * 1e-6
         level = np.interp(at, grid, passed, left=np.nan, right=np.nan)
-        steep = (np.interp(at + 0.004, grid, passed) - np.interp(at - 0.004, grid, passed)) / 0.008
+        steep = _steepness(at, grid, passed)
         step, sigma = _gauss_newton_step(copy.rpm - level, steep, since, rate)
         offset, rate = offset + float(step[0]), rate + float(step[1])
         if not abs(offset - start) <= FARTHEST_STEP_S:
-            return None
+            offset, rate = start, 0.0
+            break
         if abs(step[0]) < 1e-5 and abs(step[1]) < 0.5:
             break
     at = copy.time_s + offset + since * rate * 1e-6
     return _cost(at, grid, passed, copy), _describe(at, grid, passed, copy, (offset - lag_s, pivot, rate), sigma)
+
+
+def _steepness(at_s: FloatArray, grid: FloatArray, passed: FloatArray) -> FloatArray:
+    """Slope at each time, nought where it is no more than an idle's ripple: that tells no time."""
+    near = np.interp(at_s + 0.004, grid, passed) - np.interp(at_s - 0.004, grid, passed)
+    wide = np.interp(at_s + 0.06, grid, passed) - np.interp(at_s - 0.06, grid, passed)
+    return np.where(np.abs(wide) / 0.12 > LEAST_STEEP_RPM_PER_S, near / 0.008, np.where(np.isfinite(wide), 0.0, np.nan))
 
 
 def _gauss_newton_step(

@@ -140,7 +140,11 @@ def _start_of_fall(time_s: FloatArray, values: FloatArray, near_s: float) -> flo
     deepest = int(np.argmax(off))
     if off[deepest] < max(1.2, 6 * noise) or deepest < 1:
         return None
-    return _fit_fall(time[: deepest + 1], off[: deepest + 1], near_s)
+    # Up to the first bottom only: the driveline swings back, and again.
+    bottom = int(np.argmax(off > 0.25 * off[deepest]))
+    while bottom < deepest and off[bottom + 1] > off[bottom]:
+        bottom += 1
+    return _fit_fall(time[: bottom + 1], off[: bottom + 1], near_s) if bottom >= 1 else None
 
 
 def _fit_fall(time_s: FloatArray, off: FloatArray, near_s: float) -> float | None:
