@@ -112,8 +112,7 @@ def serve_reviews(line: Connection) -> None:
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C goes to the server, which ends us in its own time
     os.environ.update({name: "1" for name in ONE_THREAD})
-    import analysis.report
-    import analysis.review  # noqa: F401  (imported ahead, so that the first review does not wait for it)
+    _load_ahead()
     from analysis.log import LogError
     from service.told import ToldError
 
@@ -128,3 +127,16 @@ def serve_reviews(line: Connection) -> None:
         except (LogError, ToldError) as error:
             answer = error
         line.send(answer)
+
+
+def _load_ahead() -> None:
+    """What a review imports as it goes, a second of it, so that the first one need not wait."""
+    import pyarrow.parquet
+    import scipy.linalg
+    import scipy.signal  # noqa: F401
+
+    import analysis.report
+    import analysis.review  # noqa: F401
+    from analysis.quantities import conversion_to_si
+
+    conversion_to_si("psi", si_unit="Pa")  # makes the registry of units
