@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import signal
 from dataclasses import dataclass
+from importlib import import_module
 from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -131,12 +132,8 @@ def serve_reviews(line: Connection) -> None:
 
 def _load_ahead() -> None:
     """What a review imports as it goes, a second of it, so that the first one need not wait."""
-    import pyarrow.parquet
-    import scipy.linalg
-    import scipy.signal  # noqa: F401
-
-    import analysis.report
-    import analysis.review  # noqa: F401
+    for name in ("analysis.report", "analysis.review", "pyarrow.parquet", "scipy.linalg", "scipy.signal"):
+        import_module(name)
     from analysis.quantities import conversion_to_si
 
     conversion_to_si("psi", si_unit="Pa")  # makes the registry of units
