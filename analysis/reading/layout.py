@@ -23,6 +23,8 @@ TRIAL_LINES = 30
 """Lines at the end of the head on which delimiters and decimal marks are tried: there the data has begun."""
 MOST_COLUMNS = 5000
 """More columns than any logger has channels; a file with more is something else."""
+RARE_WIDTH = 0.12
+"""Share of rows below which the widest of them are damaged; above it, others leave trailing blanks out."""
 FEWEST_COLUMNS = 2
 """A log holds at least a time, or a second channel."""
 
@@ -136,8 +138,8 @@ def _try(lines: list[Line], delimiter: str, decimal: str) -> _Trial:
     widths = Counter(len(row) for row, n in zip(kinds, held, strict=True) if n and len(row) >= FEWEST_COLUMNS)
     if not widths:
         return _Trial(delimiter, decimal, 0, 0.0)
-    width = max(widths, key=lambda w: (widths[w] * min(w, 4), w))
-    like = [i for i, row in enumerate(kinds) if len(row) == width and held[i]]
+    width = max(w for w in widths if widths[w] >= RARE_WIDTH * widths.total())
+    like = [i for i, row in enumerate(kinds) if FEWEST_COLUMNS <= len(row) <= width and held[i]]
     told = sum(sum(kind != "blank" for kind in kinds[i]) for i in like)
     share = sum(held[i] + sum(kind in ("flag", "no value") for kind in kinds[i]) for i in like) / max(told, 1)
     steady = len(like) / max(len(kinds) - like[0], 1)
@@ -220,6 +222,6 @@ def _fits(kinds: list[str], columns: list[str]) -> bool:
     if not 0.5 * len(columns) <= len(kinds) <= len(columns) + 1:
         return False
     numeric = [(kind, column) for kind, column in zip(kinds, columns, strict=False) if column in ("number", "clock")]
-    wrong = sum(kind in ("words", "flag") for kind, _ in numeric)
+    wrong = sum(kind == "words" for kind, _ in numeric)
     right = sum(kind in ("number", "clock") for kind, _ in numeric)
     return right >= 1 and wrong <= 0.1 * len(numeric)

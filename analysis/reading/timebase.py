@@ -200,17 +200,9 @@ def _with_unit(values: FloatArray, at: int, header: Header, rate_hz: float | Non
     steps = np.diff(values[np.isfinite(values)])
     step = float(np.median(steps[steps > 0])) if (steps > 0).any() else 1.0
     length = step * values.size
-    if scale is not None:
-        row_hz = 1.0 / (step * scale)
-        if rate_hz is None and row_hz >= 0.2 * SLOWEST_ROWS_HZ and length * scale <= 4 * LONGEST_LOG_S:
-            return TimeBase(at, values * scale, scale, False, f"column {name}")
-        if (
-            rate_hz is None
-            or 0.2 < row_hz / rate_hz < 5
-            or (length * scale <= LONGEST_LOG_S and row_hz >= SLOWEST_ROWS_HZ)
-        ):
-            return TimeBase(at, values * scale, scale, False, f"column {name}")
-    guess, unit = _guessed_scale(step, length, rate_hz, written)
+    if scale is not None and _can_be(1.0 / (step * scale), length * scale, rate_hz):
+        return TimeBase(at, values * scale, scale, False, f"column {name}")
+    guess, unit = _guessed_scale(step, length, rate_hz)
     level: tuple[Finding, ...] = ()
     if scale is not None or unit != "s":
         why = f"its unit is written as {written}, which cannot be" if scale is not None else "its unit is not written"
@@ -221,7 +213,14 @@ def _with_unit(values: FloatArray, at: int, header: Header, rate_hz: float | Non
     return TimeBase(at, values * guess, guess, False, f"column {name} in {unit}", level)
 
 
-def _guessed_scale(step: float, length: float, rate_hz: float | None, written: str) -> tuple[float, str]:
+def _can_be(row_hz: float, length_s: float, rate_hz: float | None) -> bool:
+    """Whether a log can have rows so often and last so long."""
+    if rate_hz is not None and not 0.2 < row_hz / rate_hz < 5.0:
+        return False
+    return row_hz >= 0.2 * SLOWEST_ROWS_HZ and length_s <= 4 * LONGEST_LOG_S
+
+
+def _guessed_scale(step: float, length: float, rate_hz: float | None) -> tuple[float, str]:
     units = ((1.0, "s"), (1e-3, "ms"), (1e-6, "us"), (1e-9, "ns"), (60.0, "min"), (86400.0, "days"))
     if rate_hz is not None:
         for scale, unit in units:

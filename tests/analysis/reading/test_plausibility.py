@@ -1,0 +1,97 @@
+"""What unit and values say of a column."""
+
+import numpy as np
+import pytest
+
+from analysis.reading import read_log
+
+N = 300
+RISE = np.linspace(0, 1, N)
+
+
+def read(**columns):
+    """A log of columns, header to values."""
+    names = ["Time [s]", *columns]
+    cells = [[f"{i * 0.01:.2f}" for i in range(N)], *[[f"{v:.6g}" for v in values] for values in columns.values()]]
+    text = "\t".join(names) + "\n" + "\n".join("\t".join(row) for row in zip(*cells, strict=True)) + "\n"
+    (log,) = read_log(text.encode(), name="x")
+    return log
+
+
+def only(name, header, values):
+    log = read(**{header: values})
+    channel = log.get(name)
+    assert channel is not None, [one.name for one in log.channels]
+    return channel, [finding.code for finding in log.findings]
+
+
+@pytest.mark.parametrize(
+    ("header", "low", "high", "channel", "top_pa"),
+    [
+        ("MAP [kPa]", 33, 280, "manifold_pressure", 280e3),
+        ("MAP [psi]", -9.5, 30, "boost", 206842.7),
+        ("MAP", -9.5, 30, "boost", 206842.7),
+        ("Boost [kPa]", 33, 280, "manifold_pressure", 280e3),
+        ("Boost [kPa]", -66, 180, "boost", 180e3),
+        ("Boost [bar(a)]", 0.4, 2.8, "manifold_pressure", 280e3),
+        ("Manifold Pressure [psig]", 0, 30, "boost", 206842.7),
+        ("MAP", 0.35, 2.8, "manifold_pressure", 280e3),
+        ("MAP", 33, 280, "manifold_pressure", 280e3),
+    ],
+)
+def test_gauge_or_absolute_by_unit_and_values(header, low, high, channel, top_pa):
+    found, _ = only(channel, header, low + (high - low) * RISE)
+    assert found.values[-1] == pytest.approx(top_pa, rel=1e-3)
+
+
+def test_a_name_that_says_otherwise_is_told():
+    _, codes = only("boost", "MAP [psi]", -9.5 + 40 * RISE)
+    assert "gauge-or-absolute" in codes
+
+
+@pytest.mark.parametrize(
+    ("header", "top", "si"),
+    [("Coolant Temp", 95, 368.15), ("Coolant Temp", 200, 366.483), ("TPS", 100, 1.0), ("TPS", 1.0, 1.0)],
+)
+def test_a_unit_nowhere_is_taken_from_the_values_and_told(header, top, si):
+    log = read(**{header: top * (0.9 + 0.1 * RISE) if top > 1 else RISE})
+    assert log.channels[0].values[-1] == pytest.approx(si, rel=1e-3)
+    assert [finding.code for finding in log.findings] == ["unit-assumed"]
+    assert log.channels[0].confidence < 0.9
+
+
+def test_speeds_without_a_unit_follow_an_american_log():
+    log = read(**{"RPM": 3000 + 3000 * RISE, "Water Temp [F]": 180 + RISE, "Ground Speed": 100 * RISE})
+    assert log.get("ground_speed").values[-1] == pytest.approx(44.704)
+
+
+@pytest.mark.parametrize("header", ["AFR", "Lambda", "Lambda [AFR]"])
+def test_air_to_fuel_ratios_become_lambda(header):
+    found, codes = only("lambda", header, 14.7 - 2.9 * RISE)
+    assert found.values[-1] == pytest.approx(11.8 / 14.7, rel=1e-3) and codes == ["afr-taken-as-lambda"]
+
+
+def test_lambda_stays_lambda():
+    found, codes = only("lambda_1", "Lambda 1", 1.0 - 0.2 * RISE)
+    assert found.values[-1] == pytest.approx(0.8) and codes == []
+
+
+@pytest.mark.parametrize("header", ["Throttle [V]", "Oil Pressure [V]", "Launch RPM [rpm]", "Clutch Temp [C]", "Lambda [V]"])
+def test_a_unit_of_something_else_keeps_the_column_its_own_name(header):
+    log = read(**{header: 1 + RISE})
+    assert [channel.name for channel in log.channels] == [header]
+
+
+def test_lateral_and_latitude_by_unit():
+    assert read(**{"Lat [g]": 0.1 * RISE}).get("acceleration_lateral") is not None
+    assert read(**{"Lat [deg]": 48 + 0.01 * RISE}).get("latitude") is not None
+
+
+def test_a_turning_speed_of_a_wheel_waits_for_the_tire():
+    found, _ = only("wheel_speed_fl", "Wheel Speed FL [Hz]", 10 * RISE)
+    assert (found.unit, found.values[-1]) == ("rpm", 600.0)
+
+
+def test_a_cut_in_per_cent_is_no_shift_cut():
+    assert read(**{"Cut": 100 * RISE}).get("shift_cut") is None
+    assert read(**{"Cut": np.round(RISE)}).get("shift_cut") is not None
