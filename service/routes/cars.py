@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Query
 
 from service.answers import Json, TheBody, TheLibrary
 from service.errors import not_found
@@ -39,7 +39,7 @@ def all_cars(library: TheLibrary) -> Json:
 
 
 @router.get("/{car_id}")
-def one_car(library: TheLibrary, car_id: str, version: int | None = None) -> Json:
+def one_car(library: TheLibrary, car_id: str, version: Annotated[int | None, Query(ge=1, le=2**31)] = None) -> Json:
     """A car, in its newest version unless one is named."""
     car = library.records.car(car_id, version)
     if car is None:

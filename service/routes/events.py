@@ -23,7 +23,7 @@ def sheet_json(library: Library, settings: Settings, name: str) -> dict[str, Any
     return {"event": name, "runs": [run_json(run) for run in reversed(runs)]}
 
 
-@router.get("/{name}/sheet")
+@router.get("/{name:path}/sheet")
 def sheet(library: TheLibrary, settings: TheSettings, name: str) -> Json:
     """Every run of an event with what it did, oldest first."""
     return Json(sheet_json(library, settings, name))

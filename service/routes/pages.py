@@ -47,9 +47,9 @@ def start(
     """Drop logs here, and all runs."""
     from web.pages import render_runs
 
-    if after is not None and library.records.run(after) is None:
+    if after and library.records.run(after) is None:
         raise not_found("run")
-    runs = library.records.find_runs(event=event or None, car=car or None, limit=RUNS_A_PAGE + 1, after=after)
+    runs = library.records.find_runs(event=event or None, car=car or None, limit=RUNS_A_PAGE + 1, after=after or None)
     page = render_runs(
         [run_json(run) for run in runs[:RUNS_A_PAGE]],
         [car_json(one) for one in library.records.all_cars()],
@@ -133,7 +133,7 @@ def one_car(library: TheLibrary, units: TheUnits, car_id: str) -> HTMLResponse:
     return HTMLResponse(render_car(car_json(car), units=units))
 
 
-@router.get("/events/{name}")
+@router.get("/events/{name:path}")
 def event_sheet(library: TheLibrary, settings: TheSettings, units: TheUnits, name: str) -> HTMLResponse:
     """The sheet of one event."""
     from web.pages import render_event

@@ -51,3 +51,11 @@ def test_every_page_opens_and_loads_nothing_foreign(client, runs):
 def test_the_choice_of_runs_works_without_a_script(client, runs):
     ticked = client.get(f"/overlay?run={runs[0]}&run={runs[1]}").text
     assert ticked == client.get(f"/overlay?runs={runs[0]},{runs[1]}").text
+
+
+def test_an_event_may_have_any_name(client, upload):
+    upload(b"runs=1\n", event="1/8 & 1/4 mile?")
+    name = "1%2F8%20%26%201%2F4%20mile%3F"
+    assert client.get(f"/api/events/{name}/sheet").json()["event"] == "1/8 & 1/4 mile?"
+    assert client.get(f"/events/{name}").status_code == 200
+    assert len(client.get(f"/api/runs?event={name}").json()["runs"]) == 1
