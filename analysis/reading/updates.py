@@ -21,8 +21,10 @@ MOSTLY_NEW = 0.92
 """Share of changing rows above which every row is an update: noise repeats a printed value now and then."""
 FEW_STATES = 4
 """Distinct values of a switch or gear among its first changes; a measured signal passes through more."""
-MOVING_ROWS = 10
-"""Rows over which a signal must move to tell held rows from new ones."""
+UPDATES_IN_SPAN = 6
+"""Changes that the rows over which movement is judged should hold: with fewer, where they begin decides the count."""
+SPAN_ROWS = (10, 1000)
+"""Fewest and most such rows."""
 AGREES = 0.15
 """Relative difference within which both ways mean one rate; the lattice then gives it exactly."""
 STEP_SAMPLE = 1500
@@ -82,14 +84,14 @@ def update_rate_hz(time_s: FloatArray, values: FloatArray, *, step: float = 0.0,
 
 def _share_new_where_moving(values: FloatArray, change: BoolArray, step: float) -> float | None:
     """Share of rows that change where the signal moves fast; None where it does so too seldom to tell."""
-    if step <= 0 or values.size <= 2 * MOVING_ROWS:
-        return None
-    moved = np.abs(values[MOVING_ROWS:] - values[:-MOVING_ROWS])
-    moving = np.flatnonzero(moved >= 2.0 * MOVING_ROWS * step)
-    if moving.size < 8 * MOVING_ROWS:
-        return None
     new = np.concatenate(([0], np.cumsum(change)))
-    return float(np.mean(new[moving + MOVING_ROWS] - new[moving])) / MOVING_ROWS
+    span = int(np.clip(UPDATES_IN_SPAN * values.size / new[-1], *SPAN_ROWS))
+    if step <= 0 or values.size <= 2 * span:
+        return None
+    moving = np.flatnonzero(np.abs(values[span:] - values[:-span]) >= 2.0 * span * step)
+    if moving.size < max(2 * span, 8 * SPAN_ROWS[0]):
+        return None
+    return float(np.mean(new[moving + span] - new[moving])) / span
 
 
 def _rate_on_lattice(time_s: FloatArray, changed: IntArray, own: float) -> float:
