@@ -87,10 +87,21 @@ class Gears:
 class HasShiftTimes(Protocol):
     """What the gears need of a shift."""
 
-    from_gear: int
-    to_gear: int
-    time_s: float
-    end_s: float
+    @property
+    def from_gear(self) -> int:
+        """Gear that was left."""
+
+    @property
+    def to_gear(self) -> int:
+        """Gear that carried next."""
+
+    @property
+    def time_s(self) -> float:
+        """Drive torque is cut. [s]"""
+
+    @property
+    def end_s(self) -> float:
+        """The next gear carries. [s]"""
 
 
 def label_gears(
