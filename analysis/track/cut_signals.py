@@ -17,7 +17,11 @@ FLAG_LATENCY_S = 0.003
 """How late an ECU logs its own flag or lever. [s]"""
 THROTTLE_DELAY_S = 0.004
 """How late a throttle position shows. [s]"""
-IGNITION_DELAY_S = 0.002
+STEP_SHARE, STEP_LAG_S = 0.7, 0.004
+"""A signal that does so little more after its first sample off the level has stepped, and shows it with that lag. [-], [s]"""
+FOOT_POWER = 2.5
+"""A foot's release grows as this power of time, the sensor's lag with it. [-]"""
+IGNITION_DELAY_S = 0.0015
 """How late the ECU's own ignition angle shows. [s]"""
 MANIFOLD_DELAY_S = 0.028
 """From the throttle's first movement until manifold pressure shows it: 20 to 35 ms, sensor included. [s]"""
@@ -190,27 +194,32 @@ def find_edge_down(channel: Channel, start_s: float, stop_s: float, *, least: fl
             break
         first -= 1
     rest = float(np.median(values[max(0, first - 8) : first]))
-    onset = _drawn_back(time_s[first : last + 2], rest - values[first : last + 2], step_s)
-    return Edge(onset - delay_s, 0.35 * step_s + 0.004, near.name)
+    drop = rest - values[first : max(last, first + 1) + 2]
+    return _began(time_s[first : first + drop.size], drop, step_s, delay_s, near.name)
 
 
-def _drawn_back(time_s: FloatArray, drop: FloatArray, step_s: float) -> float:
+def _began(time_s: FloatArray, drop: FloatArray, step_s: float, delay_s: float, name: str) -> Edge:
     """Where a drop began, from its first samples.
 
-    A drop that gathers pace over three samples or more began as the cube of time (a foot that accelerates, seen through a
-    sensor's lag): its cube root is a straight line. Any other is drawn back straight from its first two samples.
+    One that is all but over in its first sample began anywhere in the step before it. One that gathers pace over three
+    samples or more is a foot's, seen through a sensor's lag: it began between the square and the cube of time. Any other
+    is drawn back straight from its first two samples.
     """
+    rises = np.diff(drop)
+    if rises.size == 0 or rises[0] < STEP_SHARE * drop[0]:
+        share = float(drop[0] / max(float(drop.max()), 1e-12))
+        since_s = 0.5 * step_s if share > 0.9 else min(step_s, -STEP_LAG_S * float(np.log1p(-share)))
+        return Edge(float(time_s[0]) - since_s - delay_s, 0.5 * step_s + 0.002, name)
     gathering = 1
-    while gathering + 1 < drop.size and drop[gathering + 1] - drop[gathering] > 1.15 * (
-        drop[gathering] - drop[gathering - 1]
-    ):
+    while gathering < rises.size and rises[gathering] > 1.15 * rises[gathering - 1]:
         gathering += 1
     if gathering >= 3 and drop[0] > 0:
-        root = np.cbrt(drop[: gathering + 1])
-        pace = float((root[-1] - root[0]) / (time_s[gathering] - time_s[0]))
-        return float(max(time_s[0] - root[0] / pace, time_s[0] - 3 * step_s - 0.02))
-    rise = float(drop[1] - drop[0]) if drop.size > 1 else float(drop[0])
-    return float(time_s[0]) - min(1.0, float(drop[0]) / max(rise, float(drop[0]), 1e-12)) * step_s
+        root = drop[: gathering + 1] ** (1.0 / FOOT_POWER)
+        since_s = float(root[0] * (time_s[gathering] - time_s[0]) / (root[-1] - root[0]))
+        since_s = min(since_s, 3 * step_s + 0.02)
+    else:
+        since_s = min(1.0, float(drop[0] / rises[0])) * step_s
+    return Edge(float(time_s[0]) - since_s - delay_s, 0.5 * step_s + 0.005, name)
 
 
 def torque_is_cut(traces: Traces, time_s: FloatArray) -> BoolArray:

@@ -26,12 +26,14 @@ CLUTCHED_S = 0.45
 """A shift with the foot falls into the next gear within this of its lift; a longer one was missed at first. [s]"""
 FREE_SHARE, FREE_BREAK_S = 0.02, 0.06
 """An engine this share over its gear's speed is let loose; shorter breaks than the other do not end that. [-], [s]"""
-LIFT_TO_KINK_S = 0.012
-"""With the foot, the engine's speed bends so long after the lift: 20 ms, less what the bend is seen early. [s]"""
+LIFT_TO_KINK_S = 0.04
+"""With the foot, engine speed bends so long after the lift: 15 to 60 ms, as clutch and throttle are worked. [s]"""
 STAYS_S = 0.05
 """A fall stays at least so long: noise, a limiter's chop and tire shake do not. [s]"""
 FALL_S = 0.3
 """The fall itself, from mid-way between the gears to its lowest point, is over within this. [s]"""
+SURGE_S = 0.16
+"""A biting clutch drives the car by the engine's own inertia for at most so long before mid-fall. [s]"""
 LET_GO_SHARE = 0.008
 """An open clutch lets the engine run ahead of its gear by at least this on average. [-]"""
 LOST_BLUR_S = 0.08
@@ -167,7 +169,7 @@ def find_start(
     if lost_s is None or fall.middle_s - lost_s < QUICK_S or not _let_go(engine, this_gear_rpm, lost_s, fall):
         return find_kink(engine, earliest_s=max(fall.middle_s - QUICK_S, earliest_s), latest_s=fall.middle_s)
     latest_s = min(lost_s + LOST_BLUR_S, fall.middle_s)
-    kink = find_kink(engine, earliest_s=max(lost_s - LOST_BLUR_S, earliest_s), latest_s=latest_s)
+    kink = find_kink(engine, earliest_s=max(lost_s - LOST_BLUR_S, earliest_s), latest_s=latest_s, either_way=True)
     if kink is None:
         return Edge(lost_s - 0.5 * LOST_BLUR_S, LOST_BLUR_S, "acceleration")
     return Edge(kink.time_s - LIFT_TO_KINK_S, float(np.hypot(kink.plus_minus_s, LIFT_TO_KINK_S)), "engine_speed")
@@ -211,7 +213,7 @@ def find_lost_pull(motion: Motion, *, before_s: float, earliest_s: float) -> flo
         return None
     usual = float(np.quantile(pull, 0.8))
     weak = np.flatnonzero(pull < 0.5 * usual)
-    if not usual > LEAST_PULL_MPS2 or weak.size == 0 or before_s - time_s[weak[-1]] > LOST_BLUR_S:
+    if not usual > LEAST_PULL_MPS2 or weak.size == 0 or before_s - time_s[weak[-1]] > SURGE_S:
         return None
     gaps = np.flatnonzero(np.diff(time_s[weak]) > LOST_BLUR_S)
     first = int(weak[gaps[-1] + 1]) if gaps.size else int(weak[0])
@@ -250,7 +252,7 @@ def find_box_command(engine: EngineSpeed, traces: Traces, *, fall: Fall, earlies
     return Edge(kink.time_s - COMMAND_S, float(np.hypot(kink.plus_minus_s, COMMAND_PLUS_MINUS_S)), "engine_speed")
 
 
-def find_kink(engine: EngineSpeed, *, earliest_s: float, latest_s: float) -> Edge | None:
+def find_kink(engine: EngineSpeed, *, earliest_s: float, latest_s: float, either_way: bool = False) -> Edge | None:
     """Where engine speed first bends down from its trend.
 
     Parameters
@@ -259,6 +261,8 @@ def find_kink(engine: EngineSpeed, *, earliest_s: float, latest_s: float) -> Edg
         Noise out.
     earliest_s, latest_s : float
         Where to look. [s]
+    either_way : bool
+        True to take a bend up as well: an opened clutch may let the engine flare before its torque is gone.
 
     Returns
     -------
@@ -274,13 +278,17 @@ def find_kink(engine: EngineSpeed, *, earliest_s: float, latest_s: float) -> Edg
     ahead_s = max(0.02, 1.5 * engine.step_s)
     places = np.flatnonzero((t >= earliest_s) & (t <= latest_s))
     bends = np.array([_bend(t, y, float(t[place]), ahead_s) for place in places])
+    if either_way:
+        bends = np.abs(bends)
     if bends.size == 0:
         return None
     least = max(KINK_RPM_PER_S, 4.0 * engine.noise_rpm / ahead_s, KINK_SHARE * float(bends.max()))
     bent = np.flatnonzero(bends > least)
     if bent.size == 0:
         return None
-    return _fit_break(t, y, seen_s=float(t[places[bent[0]]]), ahead_s=ahead_s, step_s=engine.step_s)
+    return _fit_break(
+        t, y, seen_s=float(t[places[bent[0]]]), ahead_s=ahead_s, step_s=engine.step_s, either_way=either_way
+    )
 
 
 def _bend(t: FloatArray, y: FloatArray, at_s: float, ahead_s: float) -> float:
@@ -290,7 +298,7 @@ def _bend(t: FloatArray, y: FloatArray, at_s: float, ahead_s: float) -> float:
     return 0.0 if behind is None or beyond is None or behind.samples < 3 else behind.slope - beyond.slope
 
 
-def _fit_break(t: FloatArray, y: FloatArray, *, seen_s: float, ahead_s: float, step_s: float) -> Edge:
+def _fit_break(t: FloatArray, y: FloatArray, *, seen_s: float, ahead_s: float, step_s: float, either_way: bool) -> Edge:
     near = (t > seen_s - TREND_S) & (t <= seen_s + 1.5 * ahead_s)
     t, y = t[near], y[near]
     tried = np.arange(seen_s - max(0.015, step_s), seen_s + 1.2 * ahead_s, 0.001)
@@ -300,7 +308,7 @@ def _fit_break(t: FloatArray, y: FloatArray, *, seen_s: float, ahead_s: float, s
         bent = since - PICKUP_LAG_S * (1.0 - np.exp(-since / PICKUP_LAG_S))
         design = np.stack([np.ones_like(t), t - seen_s, bent], axis=1)
         fit, *_ = np.linalg.lstsq(design, y, rcond=None)
-        if fit[2] < 0:
+        if fit[2] < 0 or either_way:
             cost[index] = float(((y - design @ fit) ** 2).sum())
     best = float(tried[int(np.argmin(cost))]) if np.isfinite(cost).any() else seen_s
     return Edge(best, float(np.hypot(EDGE_PLUS_MINUS_S, 0.5 * step_s)), "engine_speed")
