@@ -36,6 +36,12 @@ OTHER_CLOCK_SIGMA_S = 0.008
 """What is open of another log's clock. [s]"""
 MODEL_SIGMA_S = 0.008
 """Deviation of "first motion" itself: no two launches begin alike. [s]"""
+ENGINE_REACH_S = 0.7
+"""How far from where the launch is thought to be the engine's departure is looked for. [s]"""
+STEADY_S, STEADY_RIPPLE = 0.5, 0.04
+"""A two-step or a stall holds engine speed for so long, within this share. [s], [-]"""
+LEAST_DEPARTURE_RPM = 60.0
+"""Engine speed off its level by less is ripple. [rpm]"""
 ONSET_SHARE = 0.15
 """The rise of acceleration is taken where it passes this share of what it comes to. [-]"""
 RISEN_SHARE = 0.6
@@ -167,36 +173,34 @@ def _from_engine(channel: Channel | None, near_s: float) -> _Sign | None:
     """Engine speed leaves the two-step, or the converter's stall, as the car is let go."""
     if channel is None:
         return None
-    near = channel.known.within(near_s - 1.5, near_s + 0.6)
+    near = channel.known.within(near_s - ENGINE_REACH_S - STEADY_S, near_s + ENGINE_REACH_S)
     rpm = despike(near.time_s, near.values)
     sound = np.isfinite(rpm)
     time, rpm = near.time_s[sound], rpm[sound]
-    before = (time > near_s - 1.0) & (time < near_s - 0.25)
-    if before.sum() < 8:
+    if time.size < 12:
         return None
-    level, ripple = (
-        float(np.median(rpm[before])),
-        float(np.percentile(np.abs(rpm[before] - np.median(rpm[before])), 95)),
-    )
-    least = max(1.5 * ripple, 60.0)
-    away = np.where(time > near_s - 0.3, rpm - level, 0.0)
     step = float(np.median(np.diff(time)))
-    hold = max(round(0.05 / step), 2)
-    for index in np.flatnonzero(np.abs(away) > least).tolist():
-        ahead = away[index : index + hold]
-        if ahead.size == hold and bool(np.all(np.abs(ahead) > least)) and bool(np.all(ahead * away[index] > 0)):
-            break
-    else:
-        return None
-    if ripple > 0.05 * level or index == 0:
-        return None
-    size = np.abs(away)
-    first = _cross(time, size, index - 1, least)
+    steady, apart, hold = round(STEADY_S / step), max(round(0.08 / step), 1), max(round(0.05 / step), 2)
+    for index in range(steady + apart, time.size - hold):
+        before = rpm[index - apart - steady : index - apart]
+        level = float(np.median(before))
+        ripple = float(np.percentile(np.abs(before - level), 95))
+        least = max(1.5 * ripple, LEAST_DEPARTURE_RPM)
+        away = rpm[index : index + hold] - level
+        if ripple < STEADY_RIPPLE * level and np.all(away * np.sign(away[0]) > least):
+            return _departure(channel, time, np.abs(rpm - level), index, least)
+    return None
+
+
+def _departure(channel: Channel, time: FloatArray, size: FloatArray, index: int, least: float) -> _Sign | None:
+    """The start of a departure known to be past `least` at a sample."""
     twice = np.flatnonzero(size[index:] > 2 * least)
     if twice.size == 0:
         return None
+    first = _cross(time, size, index - 1, least) if size[index - 1] < least else float(time[index])
     second = _cross(time, size, index + int(twice[0]) - 1, 2 * least) if twice[0] > 0 else first
-    lead = min(second - first, 0.08)
+    lead = min(max(second - first, 0.0), 0.08)
+    step = float(np.median(np.diff(time)))
     sigma = float(np.hypot(np.hypot(ENGINE_SIGMA_S, 0.3 * step), 0.4 * lead))
     return _Sign(channel.name, first - lead - ENGINE_LATE_S + MOTION_AFTER_RELEASE_S, sigma, channel.log)
 

@@ -19,12 +19,17 @@ GRID_HZ = 50.0
 """Grid of all traces: a hop lasts half a second, a shift a tenth. [Hz]"""
 GPS_LATE_S = 0.13
 """GPS speed is late by 0.1 to 0.2 s. [s]"""
+LONGEST_GAP_S = 4.0
+"""Speed missing for less is joined: a receiver under a bridge, a bus off for a while, does not end a run. [s]"""
 DEAD_SHARE = 0.2
 """A wheel that never turns a fifth as fast as the fastest has a dead sensor. [-]"""
 TYPICAL_CIRCUMFERENCE_M = 2.1
 """Driven tire where the car does not say: good enough to tell a run from idling. [m]"""
 TYPICAL_FINAL_DRIVE = 4.0
 """Final drive where the car does not say, for the same use. [-]"""
+
+ASKED_BY = {"throttle": 0.2, "injector_duty": 0.2, "manifold_pressure": 4e4, "boost": 4e4}
+"""What shows that power is asked for, the plainest first, and how much of a swing proves that the sensor works."""
 
 FRONT = ("wheel_speed_fl", "wheel_speed_fr")
 REAR = ("wheel_speed_rl", "wheel_speed_rr")
@@ -43,7 +48,7 @@ class Movement:
     engine_rpm: FloatArray
     """Noise taken out. [rpm]"""
     throttle: FloatArray
-    """Share of its own greatest. [-]"""
+    """Throttle, else injector duty or manifold pressure, from its least to its greatest. [0..1]"""
     ground_basis: str
     """Channel that `ground_mps` mostly rests on; empty where there is none."""
     tire_basis: str
@@ -113,7 +118,7 @@ def _gridded(channels: list[Channel], grid: FloatArray) -> list[tuple[str, Float
 
 def _on_grid(channel: Channel, at_s: FloatArray) -> FloatArray:
     """The channel at the grid's times; GPS at 1 Hz with a second missing is still joined."""
-    return resample(channel.time_s, channel.values, at_s, max_gap_s=max(0.5, 2.5 / max(channel.rate_hz, 0.1)))
+    return resample(channel.time_s, channel.values, at_s, max_gap_s=max(LONGEST_GAP_S, 2.5 / max(channel.rate_hz, 0.1)))
 
 
 def _first_known(choices: list[tuple[str, FloatArray]], grid: FloatArray) -> tuple[FloatArray, str]:
@@ -146,14 +151,16 @@ def _engine(traces: Traces, grid: FloatArray) -> FloatArray:
 
 
 def _throttle(traces: Traces, grid: FloatArray) -> FloatArray:
-    channel = traces.get("throttle")
-    if channel is None or channel.known.values.size == 0:
-        return np.full(grid.size, np.nan)
-    most = float(np.percentile(channel.known.values, 99.5))
-    least = float(np.percentile(channel.known.values, 0.5))
-    if most - least < 0.2:
-        return np.full(grid.size, np.nan)
-    return (_on_grid(channel, grid) - least) / (most - least)
+    """The throttle, or what stands for it: how much the engine is asked for."""
+    for name in ASKED_BY:
+        channel = traces.get(name)
+        if channel is None or channel.known.values.size < 20:
+            continue
+        least, most = np.percentile(channel.known.values, [0.5, 99.5])
+        if most - least > ASKED_BY[name]:
+            share: FloatArray = (_on_grid(channel, grid) - least) / (most - least)
+            return share
+    return np.full(grid.size, np.nan)
 
 
 def smoothed(values: FloatArray, *, span_s: float) -> FloatArray:

@@ -11,28 +11,23 @@ import numpy as np
 
 from analysis.car import Car
 from analysis.findings import Finding
-from analysis.intervals import Interval, find_above, find_true_runs
+from analysis.intervals import find_above, find_true_runs
 from analysis.log import Traces
-from analysis.quantities import BoolArray, FloatArray
+from analysis.quantities import FloatArray
 from analysis.track.launch_moment import find_launch_moment
-from analysis.track.movement import FRONT, REAR, Movement, read_movement, smoothed
+from analysis.track.movement import FRONT, REAR, Movement, read_movement
+from analysis.track.trips import (
+    BRISK_MPS2,
+    MOVES_MPS,
+    STILL_MPS,
+    Trip,
+    choose_runs,
+    find_pulls,
+    find_trips,
+    speed_of_car,
+    throttle_open,
+)
 
-STILL_MPS = 0.8
-"""Below this the car counts as standing: wheel sensors read nought, GPS wanders. [m/s]"""
-MOVES_MPS = 4.0
-"""Staging creep and pushing stay below this. [m/s]"""
-BRISK_MPS2 = 2.5
-"""A car under power leaves quicker than this; on the return road nobody does. [m/s2]"""
-BRISK_TO_MPS = 12.0
-"""Speed up to which a departure is judged. [m/s]"""
-RUN_DISTANCE_M = 18.3
-"""A departure that goes on under power for 60 ft is a run, finished or not. [m]"""
-HARDEST_STOP_MPS2 = 28.0
-"""No car on wheels and a parachute stops harder all the way: a tire speed that falls quicker was spinning. [m/s2]"""
-FULL_THROTTLE = 0.6
-"""Share of its travel above which the throttle counts as open. [-]"""
-LONGEST_SHIFT_S = 0.8
-"""A throttle closed for longer than this is no shift. [s]"""
 AFTER_LIFT_S = 4.0
 """How long after the lift the car may still roll towards the finish line. [s]"""
 SLOWED_SHARE = 0.7
@@ -71,18 +66,6 @@ class RunWindow:
     """Channels that the launch rests on."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Trip:
-    """One movement from rest to rest, or to the log's end; samples [start, stop)."""
-
-    start: int
-    stop: int
-    peak: int
-    peak_mps: float
-    start_mps2: float
-    distance_m: float
-
-
 def find_runs(traces: Traces, car: Car) -> tuple[list[RunWindow], list[Finding]]:
     """Find each run in the logs.
 
@@ -109,13 +92,13 @@ def find_runs(traces: Traces, car: Car) -> tuple[list[RunWindow], list[Finding]]
     movement = read_movement(traces, car)
     if movement.time_s.size == 0:
         return [], []
-    speed, basis = _speed_of_car(movement)
+    speed, basis = speed_of_car(movement)
     if basis:
-        trips = _trips(movement.time_s, speed)
-        runs = _choose_runs(trips)
+        trips = find_trips(movement, speed)
+        runs = choose_runs(trips)
     else:
         speed = np.full(movement.time_s.size, np.nan)
-        trips = runs = _pulls(movement)
+        trips = runs = find_pulls(movement)
     findings = [] if basis == movement.ground_basis and basis else [_basis_finding(basis)] if runs else []
     windows = []
     for index, run in enumerate(runs):
@@ -132,140 +115,8 @@ def _basis_finding(basis: str) -> Finding:
     return Finding("run-found-by-engine", "caution", text)
 
 
-def _speed_of_car(movement: Movement) -> tuple[FloatArray, str]:
-    for values, basis in ((movement.ground_mps, movement.ground_basis), (movement.tire_mps, movement.tire_basis)):
-        if np.isfinite(values).sum() > 50:
-            return _without_spin(movement.time_s, values), basis
-    return movement.ground_mps, ""
-
-
-def _without_spin(time_s: FloatArray, speed_mps: FloatArray) -> FloatArray:
-    """Speed with nought in stretches that end, or begin, as no car can: tires spun or locked there."""
-    calm = smoothed(speed_mps, span_s=0.1)
-    level = np.nan_to_num(calm)
-    step = float(time_s[1] - time_s[0])
-    out = np.array(calm)
-    for piece in find_above(level, on=MOVES_MPS, off=STILL_MPS):
-        peak = float(level[piece.start : piece.stop].max())
-        high = piece.start + np.flatnonzero(level[piece.start : piece.stop] > 0.7 * peak)
-        rest = (piece.stop - high[-1]) * step
-        ended = piece.stop < level.size and np.isfinite(calm[piece.stop])
-        if ended and 0.7 * peak / max(rest, step) > HARDEST_STOP_MPS2:
-            out[piece.start : piece.stop] = 0.0
-    return out
-
-
-def _trips(time_s: FloatArray, speed_mps: FloatArray) -> list[_Trip]:
-    level = np.nan_to_num(speed_mps)
-    step = float(time_s[1] - time_s[0])
-    trips = []
-    for piece in find_above(level, on=MOVES_MPS, off=STILL_MPS):
-        inside = level[piece.start : piece.stop]
-        peak = piece.start + int(np.argmax(inside))
-        goal = min(BRISK_TO_MPS, 0.8 * float(inside.max()))
-        start, reached = _departure(inside, goal)
-        trips.append(
-            _Trip(
-                piece.start + start,
-                piece.stop,
-                peak,
-                float(inside.max()),
-                (goal - STILL_MPS) / max((reached - start) * step, step),
-                float(np.sum(level[piece.start + start : peak + 1]) * step),
-            )
-        )
-    return trips
-
-
-def _departure(speed_mps: FloatArray, goal_mps: float) -> tuple[int, int]:
-    """Where a trip's pull begins: the last slow moment before it first reaches the goal; rolling starts too."""
-    reached = int(np.argmax(speed_mps >= goal_mps))
-    slow = np.flatnonzero(speed_mps[:reached] < 1.5 * STILL_MPS)
-    return (int(slow[-1]) if slow.size else 0), reached
-
-
-def _choose_runs(trips: list[_Trip]) -> list[_Trip]:
-    brisk = [trip for trip in trips if trip.start_mps2 > BRISK_MPS2]
-    full = [trip for trip in brisk if trip.distance_m > RUN_DISTANCE_M and trip.peak_mps > BRISK_TO_MPS]
-    if full:
-        return full
-    return [max(brisk, key=lambda trip: trip.distance_m)] if brisk else []
-
-
-def _open(movement: Movement) -> BoolArray:
-    """Where the engine is asked for power: throttle open, else engine speed high."""
-    if np.isfinite(movement.throttle).sum() > 50:
-        return np.nan_to_num(movement.throttle) > FULL_THROTTLE
-    rpm = np.nan_to_num(movement.engine_rpm)
-    return rpm > 0.5 * float(np.percentile(rpm, 99.5))
-
-
-def _pulls(movement: Movement) -> list[_Trip]:
-    """Stretches of power with upshifts in them, where nothing shows speed."""
-    step = movement.step_s
-    rpm = np.nan_to_num(smoothed(movement.engine_rpm, span_s=0.1))
-    if not (rpm > 0).any():
-        return []
-    stretches = _bridge(find_true_runs(_open(movement)), round(LONGEST_SHIFT_S / step))
-    high = float(np.percentile(rpm, 99.5))
-    pulls = []
-    for piece in stretches:
-        if (piece.stop - piece.start) * step < 2.5:
-            continue
-        falls = _upshifts(rpm[piece.start : piece.stop], step)
-        if falls.size == 0:
-            continue
-        first = piece.start + int(falls[0])
-        start = _leaves_plateau(rpm, piece.start, first, step, 0.3 * high)
-        pulls.append(
-            _Trip(start, piece.stop, piece.stop - 1, float("nan"), float(falls.size), float(piece.stop - start))
-        )
-    if not pulls:
-        return []
-    most = max(pull.distance_m for pull in pulls)
-    return [pull for pull in pulls if pull.distance_m > 0.5 * most]
-
-
-def _bridge(pieces: list[Interval], gap: int) -> list[Interval]:
-    joined: list[Interval] = []
-    for piece in pieces:
-        if joined and piece.start - joined[-1].stop <= gap:
-            joined[-1] = Interval(joined[-1].start, piece.stop)
-        else:
-            joined.append(piece)
-    return joined
-
-
-def _upshifts(rpm: FloatArray, step_s: float) -> FloatArray:
-    """Samples at which engine speed is about to fall by a tenth within 0.4 s and pulls again after it."""
-    ahead = max(round(0.4 / step_s), 1)
-    if rpm.size < 3 * ahead:
-        return np.zeros(0)
-    falls = rpm[ahead:] < 0.9 * rpm[:-ahead]
-    found = []
-    for piece in find_true_runs(falls):
-        low = piece.start + ahead
-        later = rpm[low : low + round(0.8 / step_s)]
-        if later.size > 3 and later[-1] > later.min() + 50 and rpm[max(piece.start - ahead, 0)] < rpm[piece.start]:
-            found.append(piece.start)
-    return np.array(found, dtype=np.float64)
-
-
-def _leaves_plateau(rpm: FloatArray, start: int, first_shift: int, step_s: float, least_rpm: float) -> int:
-    """Where engine speed first leaves a steady level held for 0.4 s or more; else where the stretch starts."""
-    hold = round(0.4 / step_s)
-    for index in range(max(start - hold, 0), max(first_shift - hold, 0)):
-        held = rpm[index : index + hold]
-        level = float(np.median(held))
-        if level < least_rpm or float(np.ptp(held)) > 0.06 * level:
-            continue
-        away = np.flatnonzero(np.abs(rpm[index:first_shift] - level) > 0.06 * level)
-        return index + int(away[0]) if away.size else index
-    return start
-
-
 def _window(
-    traces: Traces, car: Car, movement: Movement, speed: FloatArray, around: tuple[_Trip, int, list[_Trip]]
+    traces: Traces, car: Car, movement: Movement, speed: FloatArray, around: tuple[Trip, int, list[Trip]]
 ) -> RunWindow:
     run, until, others = around
     time = movement.time_s
@@ -290,9 +141,9 @@ def _names(traces: Traces, car: Car) -> tuple[tuple[str, ...], tuple[str, ...]]:
     return (*undriven, "ground_speed", "gps_speed"), ("wheel_speed_driven", *driven)
 
 
-def _lift(movement: Movement, run: _Trip, stop: int) -> float | None:
+def _lift(movement: Movement, run: Trip, stop: int) -> float | None:
     """Last moment of open throttle near the greatest speed; None where the log ends before it."""
-    opened = _open(movement)
+    opened = throttle_open(movement)
     last = min(run.peak + round(1.0 / movement.step_s), stop, opened.size)
     pieces = [p for p in find_true_runs(opened[run.start : last]) if (p.stop - p.start) * movement.step_s > 0.2]
     if not pieces or run.start + pieces[-1].stop >= opened.size - 2:
@@ -301,7 +152,7 @@ def _lift(movement: Movement, run: _Trip, stop: int) -> float | None:
     return float(movement.time_s[end]) if end < last else None
 
 
-def _stop(time_s: FloatArray, speed: FloatArray, run: _Trip, stop: int, lift_s: float | None) -> float:
+def _stop(time_s: FloatArray, speed: FloatArray, run: Trip, stop: int, lift_s: float | None) -> float:
     last = float(time_s[min(stop, time_s.size) - 1])
     slowed = np.flatnonzero(np.nan_to_num(speed[run.peak : stop], nan=np.inf) < SLOWED_SHARE * run.peak_mps)
     if slowed.size:
@@ -311,7 +162,7 @@ def _stop(time_s: FloatArray, speed: FloatArray, run: _Trip, stop: int, lift_s: 
     return min(last, float(time_s[run.start]) + LONGEST_RUN_S)
 
 
-def _decoys(movement: Movement, speed: FloatArray, run: _Trip, others: list[_Trip]) -> tuple[Decoy, ...]:
+def _decoys(movement: Movement, speed: FloatArray, run: Trip, others: list[Trip]) -> tuple[Decoy, ...]:
     time = movement.time_s
     found = [Decoy("burnout", float(time[a]), float(time[b - 1])) for a, b in _burnouts(movement, speed, run)]
     for trip in others:
@@ -326,7 +177,7 @@ def _decoys(movement: Movement, speed: FloatArray, run: _Trip, others: list[_Tri
     return tuple(sorted(found, key=lambda decoy: decoy.log_start_s))
 
 
-def _burnouts(movement: Movement, speed: FloatArray, run: _Trip) -> list[tuple[int, int]]:
+def _burnouts(movement: Movement, speed: FloatArray, run: Trip) -> list[tuple[int, int]]:
     """Stretches in which tires or engine work while the car stands or all but stands, before the run."""
     still = ~(np.nan_to_num(speed) > MOVES_MPS)
     tire = np.nan_to_num(movement.tire_mps)
