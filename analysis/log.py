@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from analysis.channels import family_of
+from analysis.channels import family_of, kind_of
 from analysis.findings import Finding
 from analysis.quantities import FloatArray
 
@@ -153,6 +153,8 @@ class Traces:
         for channel in self.channels:
             if channel.name == name:
                 return channel
+        if kind_of(name) is not None:
+            return None  # a header that reads like it was not taken for it: its unit or values spoke against it
         for channel in self.channels:
             if channel.header.strip().casefold() == name.strip().casefold():
                 return channel

@@ -124,6 +124,13 @@ def _registry() -> Any:
     return pint.UnitRegistry(autoconvert_offset_to_baseunit=True, cache_folder=None)
 
 
+LONGEST_UNIT = 40
+"""Characters of a unit that are looked at; the longest anyone writes is about half."""
+_POWER = re.compile(r"\*\*|\^")
+# The registry works powers out: only a unit to one digit is let through, or "9**9**9" would take for ever.
+_SMALL_POWER = re.compile(r"(?<=[^\W\d_)])\s*(?:\*\*|\^)\s*[-+]?\d(?![\d.*^eE])")
+
+
 @lru_cache(maxsize=512)
 def conversion_to_si(unit: str, *, si_unit: str) -> Conversion | None:
     """How a unit as written becomes the unit a channel is kept in.
@@ -152,9 +159,11 @@ def conversion_to_si(unit: str, *, si_unit: str) -> Conversion | None:
     >>> conversion_to_si("km/h", si_unit="Pa") is None
     True
     """
-    ureg = _registry()
     plain = " ".join(unit.split())
     name = SPELLINGS.get(plain.lower(), plain)
+    if len(name) > LONGEST_UNIT or len(_POWER.findall(name)) != len(_SMALL_POWER.findall(name)):
+        return None
+    ureg = _registry()
     target = {"": "dimensionless", "deg": "degree", "rpm": "rpm"}.get(si_unit, si_unit)
     try:
         nought = ureg.Quantity(0.0, name).to(target).magnitude

@@ -15,7 +15,7 @@ from analysis.channels import family_of
 from analysis.findings import Finding
 from analysis.quantities import FloatArray
 from analysis.reading.header import Header
-from analysis.reading.plausibility import Understood, unit_assumed
+from analysis.reading.plausibility import Understood, own_name, unit_assumed
 from analysis.reading.units import conversion_for, read_unit
 
 
@@ -170,7 +170,7 @@ def _one_of_each(understood: dict[int, Understood], header: Header) -> dict[int,
             out[at] = column
         else:
             spare.append(f"{header.names[at]} (as {header.names[best[column.channel]]})")
-            out[at] = replace(column, channel=header.names[at], findings=())
+            out[at] = replace(column, channel=own_name(header.names[at]), findings=())
     if spare:
         text = (
             f"{len(spare)} column{'s mean' if len(spare) > 1 else ' means'} the same as another and kept the "

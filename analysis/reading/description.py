@@ -27,7 +27,7 @@ def describe(logs: Sequence[Log]) -> dict[str, Any]:
     -------
     dict
         ``text``, ``time``, ``channels`` and ``findings`` of the longest recording and findings of all; ``recordings``
-        counts them. Values are SI; what is unknown is None.
+        counts them. Values are SI; a channel that neither catalogue nor user names is None.
     """
     if not logs:
         return {"text": {}, "time": {}, "channels": [], "findings": [], "recordings": 0}
@@ -54,7 +54,7 @@ def _described(channel: Channel) -> dict[str, Any]:
     known = channel.values[np.isfinite(channel.values)]
     return {
         "header": channel.header,
-        "channel": channel.name if kind_of(channel.name) is not None or channel.name != channel.header else None,
+        "channel": channel.name if kind_of(channel.name) is not None or channel.confidence == 1.0 else None,
         "unit": channel.unit_written,
         "si_unit": channel.unit,
         "rate_hz": _plain(round(channel.rate_hz, 4)),

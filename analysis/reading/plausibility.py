@@ -1,6 +1,6 @@
 """What a column is, by its name, its unit and what its values can be.
 
-Public: `Understood`, `understand_columns`, `unit_assumed`.
+Public: `Understood`, `understand_columns`, `own_name`, `unit_assumed`.
 """
 
 from __future__ import annotations
@@ -95,8 +95,19 @@ def understand_columns(
     }
 
 
+def own_name(header: str) -> str:
+    """The name of a column that is no channel of the catalogue: its header, kept apart from the catalogue's names.
+
+    Examples
+    --------
+    >>> own_name("Nitrous Bottle"), own_name("throttle")
+    ('Nitrous Bottle', 'throttle (as logged)')
+    """
+    return header if kind_of(header) is None else f"{header} (as logged)"
+
+
 def _understand(header: str, bare: str, unit: str, values: FloatArray, told: str | None) -> Understood:
-    unknown = Understood(header, unit, unit, AS_WRITTEN, 0.0)
+    unknown = Understood(own_name(header), unit, unit, AS_WRITTEN, 0.0)
     if told is not None:
         return _as_told(header, unit, values, told)
     trials = [_as_channel(match, header, unit, values) for match in recognise_name(bare) if match.channel != "time"]

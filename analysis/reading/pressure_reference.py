@@ -11,6 +11,7 @@ import numpy as np
 
 from analysis.findings import Finding
 from analysis.log import Channel, Log
+from analysis.reading.plausibility import own_name
 
 OUTSIDE_PA = (60e3, 108e3)
 """Air pressure where cars race: from 4000 m up to a high at sea level. [Pa]"""
@@ -109,7 +110,7 @@ def _by_each_other(log: Log) -> tuple[Log, list[Finding]]:
             f"pressure; "
             f"{wrong.header} is kept under its own name."
         )
-        return _renamed(log, wrong, wrong.header), [Finding("gauge-or-absolute", "caution", text, where)]
+        return _renamed(log, wrong, own_name(wrong.header)), [Finding("gauge-or-absolute", "caution", text, where)]
     text = (
         f"{manifold.header} and {boost.header} differ by {middle / 1e3:.0f} kPa, which is not the pressure of the "
         f"air outside; "

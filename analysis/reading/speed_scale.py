@@ -15,6 +15,7 @@ from analysis.channels import kind_of
 from analysis.findings import Finding
 from analysis.log import Channel, Log
 from analysis.quantities import FloatArray
+from analysis.reading.plausibility import own_name
 
 MPH_IN_KMH = 1.609344
 """Kilometres in a mile, exact."""
@@ -92,7 +93,7 @@ def speeds_from_turning(log: Log, car: Car) -> tuple[Log, list[Finding]]:
                 "it is left out of the speeds. Give the circumference with the car."
             )
             findings.append(Finding("tire-circumference-missing", "caution", text, f"{log.name}, {channel.header}"))
-            channels.append(replace(channel, name=channel.header))
+            channels.append(replace(channel, name=own_name(channel.header)))
             continue
         scale = around / 60.0
         channels.append(

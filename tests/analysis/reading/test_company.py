@@ -1,6 +1,7 @@
 """A column judged by the others of its log."""
 
 import numpy as np
+
 from tests.analysis.reading.test_plausibility import RISE, read
 
 RPM = {"RPM": 2000 + 5000 * RISE}
@@ -24,7 +25,9 @@ def test_a_speed_that_says_driven_is_sure():
 
 
 def test_a_vehicle_speed_of_an_engine_log_slips():
-    assert name_of(read(**ENGINE, **{"Vehicle Speed [km/h]": 100 * RISE}), "Vehicle Speed [km/h]") == "wheel_speed_driven"
+    assert (
+        name_of(read(**ENGINE, **{"Vehicle Speed [km/h]": 100 * RISE}), "Vehicle Speed [km/h]") == "wheel_speed_driven"
+    )
 
 
 def test_a_vehicle_speed_beside_wheels_of_its_own_is_ground_speed():

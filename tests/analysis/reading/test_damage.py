@@ -6,10 +6,10 @@ import time
 import numpy as np
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from tests.analysis.reading.dialects import Dialect, a_run, write
 
 from analysis.log import LogError
 from analysis.reading import describe, read_log
+from tests.analysis.reading.dialects import Dialect, a_run, write
 
 LONGEST_S = 5.0
 """Most time for a damaged log of 20 kB; a sound one takes 0.01 s, and machines are busy."""

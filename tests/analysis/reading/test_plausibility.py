@@ -76,7 +76,9 @@ def test_lambda_stays_lambda():
     assert found.values[-1] == pytest.approx(0.8) and codes == []
 
 
-@pytest.mark.parametrize("header", ["Throttle [V]", "Oil Pressure [V]", "Launch RPM [rpm]", "Clutch Temp [C]", "Lambda [V]"])
+@pytest.mark.parametrize(
+    "header", ["Throttle [V]", "Oil Pressure [V]", "Launch RPM [rpm]", "Clutch Temp [C]", "Lambda [V]"]
+)
 def test_a_unit_of_something_else_keeps_the_column_its_own_name(header):
     log = read(**{header: 1 + RISE})
     assert [channel.name for channel in log.channels] == [header]

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from tests.analysis.reading.dialects import Dialect, a_run, with_blanks, write
 
 from analysis.log import LogError, NotALog
 from analysis.reading import read_log
+from tests.analysis.reading.dialects import Dialect, a_run, with_blanks, write
 
 # Planted: channel, scale and offset from what is printed to SI, for each name of the run.
 CHANNELS = {

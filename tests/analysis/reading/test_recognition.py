@@ -46,8 +46,9 @@ STRANGERS = (
     "Boost Target; RPM Limit; Lambda Target; GPS Altitude; GPS Heading; Fuel Temp; Trans Temp; Gearbox Oil Temp; "
     "Throttle Rate; Wastegate Duty; Fuel Trim; Low Oil Pressure Alarm; Steering Angle; Damper FL; Tyre Pressure FL; "
     "Tire Temp RR; Knock Retard; Inj Pulse Width; Dwell; Nitrous Pressure; Bottle Pressure; Wheel Slip; Lap Time; "
-    "GPS Speed Accuracy; Distance; RPM Rate; Engine Hours; EGT Spread; MAP Switch; Boost Map; Shift Light; Turbine Speed; "
-    "Ambient Temp; Torque; Ignition Cut; Rev Limiter; Cylinder Pressure 1; Oil Temp Status; Pressure; Temp; Duty"
+    "GPS Speed Accuracy; Distance; RPM Rate; Engine Hours; EGT Spread; MAP Switch; Boost Map; Shift Light; "
+    "Turbine Speed; Ambient Temp; Torque; Ignition Cut; Rev Limiter; Cylinder Pressure 1; Oil Temp Status; "
+    "Pressure; Temp; Duty"
 )
 
 

@@ -39,7 +39,8 @@ def test_a_unit_of_something_else_is_none(written, kept):
 
 
 @pytest.mark.parametrize(
-    ("written", "reference"), [("psig", "gauge"), ("kPa(a)", "absolute"), ("bar gauge", "gauge"), ("kPa", ""), ("g", "")]
+    ("written", "reference"),
+    [("psig", "gauge"), ("kPa(a)", "absolute"), ("bar gauge", "gauge"), ("kPa", ""), ("g", "")],
 )
 def test_gauge_and_absolute_are_told_where_the_unit_says(written, reference):
     assert read_unit(written).reference == reference
