@@ -27,7 +27,7 @@ TRAP_LENGTH_M = 66 * FOOT_M
 """[m]"""
 USUAL_ROLLOUT_M, ROLLOUT_SD_M = 0.27, 0.045
 """Rollout where nothing tells it: 7 to 14 in. [m] Common practice, no source."""
-TOLD_ROLLOUT_SD_M = 0.004
+TOLD_ROLLOUT_SD_M = 0.002
 """What is open of a rollout that the user gives. [m]"""
 SLIP_STEP_S, SLIP_STEP_MPS = 0.001, 0.00447
 """Resolution a slip prints: 0.001 s, 0.01 mph."""
@@ -37,9 +37,10 @@ BEAM_SD_M = 0.004
 """How well a mark's place and the shape of what breaks its beam are known. [m]"""
 GATE = 5.0
 """A slip's mark further off than this many standard deviations is not of this run, or misread. [-]"""
-COMMON_DELAY_SD_S = 0.006
-"""What is open of a delay that all the sensors share: it moves the clock start, not elapsed times. [s]"""
-STRAGGLE_M = 0.012
+COMMON_DELAY_SD_S, LONE_DELAY_SD_S = 0.006, 0.010
+"""What is open of a delay that all the sensors share, and of the one of a driven wheel that stands alone: it moves the
+clock start, not elapsed times. [s]"""
+STRAGGLE_M = 0.010
 """Error of distance that the model does not see, at the marks. [m] From simulated runs."""
 
 
@@ -286,7 +287,8 @@ def _worst_mark(base: Posterior, rollout: tuple[float, float], marks: list[_Mark
 def _timed(fitted: Posterior, ground: GroundSpeed, slip: Slip | None, finish_ft: int, end_log_s: float) -> Timed:
     start = fitted.parameter("clock start")
     row_start = fitted.row_parameter("clock start")
-    start_sd = float(np.hypot(fitted.deviation(row_start[None, :])[0], COMMON_DELAY_SD_S))
+    common = LONE_DELAY_SD_S if ground.basis == "driven wheel" else COMMON_DELAY_SD_S
+    start_sd = float(np.hypot(fitted.deviation(row_start[None, :])[0], common))
     rollout_sd = float(fitted.deviation(fitted.row_parameter("rollout")[None, :])[0])
     rollout = Estimate(fitted.parameter("rollout"), 1.96 * rollout_sd)
     reach = min(float(fitted.time_s[-1]), end_log_s + 0.3)
