@@ -18,7 +18,7 @@ from analysis.channels import kind_of
 from analysis.compare import Track, compare_tracks
 from analysis.quantities import FOOT_M, FloatArray
 from analysis.thinning import thin
-from web.lane import MARKS_FT
+from web.lane import MARKS_FT, scale_ft
 from web.sheet import heading
 from web.units import Unit, UnitSystem, kind_of_si, unit_for
 from web.words import Json, channel_title
@@ -119,8 +119,7 @@ def _distinct(names: list[str]) -> list[str]:
 
 def _length(runs: list[_Run]) -> float:
     known = [run.review["window"]["distance_m"] for run in runs]
-    furthest = max((metres / FOOT_M for metres in known if metres is not None), default=float(MARKS_FT[-1]))
-    return next((float(mark) for mark in MARKS_FT if mark >= furthest - 1.0), furthest)
+    return scale_ft(metres / FOOT_M for metres in known if metres is not None)
 
 
 def _channel_panel(runs: list[_Run], name: str, length_ft: float, units: UnitSystem) -> _Panel | None:

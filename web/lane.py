@@ -1,6 +1,6 @@
 """What one lane of the strip shows, along the track: under, in and over the band, on boost, shifts, wheelspin, limits.
 
-Public: `Stretch`, `Spot`, `MarginLine`, `Lane`, `lane_of`, `MARKS_FT`.
+Public: `Stretch`, `Spot`, `MarginLine`, `Lane`, `lane_of`, `MARKS_FT`, `scale_ft`.
 
 Everything shown comes from the review; the channels only serve to say where on the track a moment was and
 where the engine speed crossed the ends of the band, for the eye. No figure is made here.
@@ -8,6 +8,7 @@ where the engine speed crossed the ends of the band, for the eye. No figure is m
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,6 +22,8 @@ from web.words import Figure, Json, estimate
 
 MARKS_FT = (60, 330, 660, 1000, 1320)
 """Where the strip's own clocks stand. [ft]"""
+AT_MARK = 0.985
+"""A run that got this share of the way to a mark is drawn as if it ended there. [-]"""
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 """Signs of the limits passed, in the order the car lists them."""
 MARGINS_MOST = 3
@@ -266,3 +269,15 @@ def _marks_of(review: Json, units: UnitSystem) -> tuple[Spot, ...]:
     return tuple(
         Spot(float(one["at_ft"]), estimate(one["time_s"], "time", units).value, f"{one['at_ft']} ft") for one in splits
     )
+
+
+def scale_ft(lengths_ft: Iterable[float]) -> float:
+    """How much track is drawn for runs of these lengths: up to the mark they end at, or as far as the furthest went.
+
+    Examples
+    --------
+    >>> scale_ft([1320.4, 1319.9]), scale_ft([400.0])
+    (1320.0, 660.0)
+    """
+    furthest = max(lengths_ft, default=QUARTER_FT)
+    return next((float(mark) for mark in MARKS_FT if mark >= AT_MARK * furthest), furthest)

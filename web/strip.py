@@ -16,7 +16,7 @@ from textwrap import shorten, wrap
 
 import polars as pl
 
-from web.lane import MARKS_FT, Lane, MarginLine, Spot, Stretch, lane_of
+from web.lane import AT_MARK, Lane, MarginLine, Spot, Stretch, lane_of, scale_ft
 from web.units import UnitSystem
 from web.words import Json
 
@@ -81,7 +81,7 @@ def strips_svg(reviews: list[Json], tables: list[pl.DataFrame | None], *, units:
     if not reviews or len(reviews) != len(tables):
         raise ValueError(f"strips need one table for each run, got {len(reviews)} runs and {len(tables)} tables")
     lanes = [lane_of(review, table, units=units) for review, table in zip(reviews, tables, strict=True)]
-    length = _common_length(lanes)
+    length = scale_ft(lane.length_ft for lane in lanes)
     parts, top = [], 0
     for lane in lanes:
         drawn, height = _draw_lane(lane, length, top=_TITLE if len(lanes) > 1 else 4)
@@ -96,11 +96,6 @@ def strips_svg(reviews: list[Json], tables: list[pl.DataFrame | None], *, units:
         f'<desc id="strip-desc">{escape(" ".join(describe(lane) for lane in lanes))}</desc>'
         f"{_PATTERNS}{''.join(parts)}</svg>"
     )
-
-
-def _common_length(lanes: list[Lane]) -> float:
-    furthest = max(lane.length_ft for lane in lanes)
-    return next((float(mark) for mark in MARKS_FT if mark >= furthest - 1.0), furthest)
 
 
 # Stripes leaning either way, and a zigzag; the line under each keeps its edge seen.
@@ -232,7 +227,7 @@ def _diamond(spot: Spot, middle: float, length_ft: float) -> str:
 def _marks(lane: Lane, length_ft: float, *, top: int, bottom: int) -> str:
     drawn = [f'<path class="s-start" d="M0 {top}V{bottom + 4}" stroke="#1b1e24" stroke-width="3"/>']
     for spot in lane.marks:
-        last = spot.at_ft >= length_ft - 1
+        last = spot.at_ft >= AT_MARK * length_ft
         anchor = "end" if last else "middle"
         x = _pc(spot.at_ft, length_ft)
         weight, dash, shift = (3, "", 4) if last else (1, ' stroke-dasharray="2 3"', 0)
@@ -305,7 +300,7 @@ def strip_text(review: Json, table: pl.DataFrame | None = None, *, units: UnitSy
         threshold; ``x`` wheelspin; limits by letter; marks and elapsed times.
     """
     lane = lane_of(review, table, units=units)
-    length = _common_length([lane])
+    length = scale_ft([lane.length_ft])
     signs = {"inside": "=", "under": "_", "over": "^"}
     rows = [("shift", _spots_row(lane.shifts, length, width))]
     if lane.band:
@@ -353,6 +348,6 @@ def _words_row(words: list[tuple[float, str]], length_ft: float, width: int) -> 
     row = ""
     for feet, word in words:
         column = _column(feet, length_ft, width)
-        column = min(column, width - len(word)) if feet >= length_ft - 1 else column
+        column = min(column, width - len(word)) if feet >= AT_MARK * length_ft else column
         row = row.ljust(max(column, len(row) + (1 if row else 0))) + word
     return row

@@ -157,8 +157,8 @@ def test_the_place_looked_at_moves_by_key_and_by_pointer(page, two_runs):
     look.press("Home")
     look.press("ArrowRight")
     expect(page.locator(".look output")).to_have_text("5 ft")
-    box = page.locator(".chart").bounding_box()
-    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + 60)
+    chart = page.locator(".chart")
+    chart.hover(position={"x": chart.bounding_box()["width"] / 2, "y": 60})
     expect(page.locator(".look output")).to_have_text(re.compile(r"^(6|7)\d\d ft$"))
 
 
