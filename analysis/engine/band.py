@@ -175,8 +175,8 @@ def _cut(known: Channel, motion: Motion, edges: FloatArray, end_s: float) -> _Pi
     with np.errstate(divide="ignore", invalid="ignore"):
         share = (edges[None, :] - left) / (right - left)
     crossed = (share > 0) & (share < 1)
-    starts, steps = at[:-1, None], np.diff(at)[:, None]
-    extra = (starts + steps * share)[crossed]
+    piece, edge = np.nonzero(crossed)
+    extra = at[piece] + np.diff(at)[piece] * share[piece, edge]
     marks = np.unique(np.concatenate((at, extra)))
     middle = 0.5 * (marks[1:] + marks[:-1])
     keep = _gap_at(middle, time) <= MAX_GAP_S

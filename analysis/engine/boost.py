@@ -27,6 +27,9 @@ LEAST_REST_S = 0.3
 """The engine must stand this long for its manifold to tell the air's pressure. [s]"""
 LEAST_DIP_PA, LEAST_DIP_S = 2e3, 0.03
 """A stretch below the threshold shallower and shorter than this is the sensor's noise. [Pa], [s]"""
+LEAST_NOISE_PA, LEAST_STEP_S = 500.0, 0.006
+"""A low is read off the middle of three samples where noise is larger and samples nearer than this: a torque-cut
+shift's dip is a notch of some 50 ms, which three samples of a slower log would round off. [Pa], [s]"""
 BEFORE_SHIFT_S, AFTER_SHIFT_S = 0.05, 0.15
 """A dip that starts this long before a shift or after its end is the shift's: the turbine answers late. [s]"""
 LIFTED = 0.8
@@ -207,8 +210,8 @@ def measure_boost(
     Notes
     -----
     Straight between samples: crossings are found there. A stretch below the threshold counts as a dip if it is deeper
-    or longer than the sensor's noise. A constant delay of the sensor moves both edges alike; what a log slower than
-    50 Hz does not see of a shift's dip stays unseen.
+    or longer than the sensor's noise. Where the log ends before the run, the window ends with it. A constant delay of
+    the sensor moves both edges alike; what a log slower than 50 Hz does not see of a shift's dip stays unseen.
     """
     if trace is None:
         return None, []
@@ -223,7 +226,8 @@ def measure_boost(
     )  # fmt: skip
     if threshold_pa is None:
         return plain, found
-    return _against(threshold_pa, plain, time, value, (shifts, wheelspin, throttle), end_s=end_s), found
+    shown_s = min(end_s, float(time[-1]) + float(np.median(np.diff(time))))
+    return _against(threshold_pa, plain, time, value, (shifts, wheelspin, throttle), end_s=shown_s), found
 
 
 def _against(
@@ -242,7 +246,7 @@ def _against(
     below = _between(above, end_s)
     dips = tuple(_dip(a, b, time, value, *causes) for a, b in below)
     after = (time >= first) & (time <= end_s) if first is not None else np.zeros(time.size, dtype=np.bool_)
-    steady = _steadied(value, noise)
+    steady = _steadied(value, noise, float(np.median(np.diff(time))))
     lowest = None
     if first is not None:
         ends = np.interp([first, end_s], time, steady)
@@ -302,9 +306,9 @@ def _noise(value: FloatArray) -> float:
     return 1.4826 * float(np.median(np.abs(bend))) / math.sqrt(6.0)
 
 
-def _steadied(value: FloatArray, noise: float) -> FloatArray:
+def _steadied(value: FloatArray, noise: float, step_s: float) -> FloatArray:
     """Middle of three where the noise would show as a low of its own; a dip lasts longer than one sample."""
-    if noise < 500.0 or value.size < 3:
+    if noise < LEAST_NOISE_PA or step_s > LEAST_STEP_S or value.size < 3:
         return value
     middle = np.median(np.stack((value[:-2], value[1:-1], value[2:])), axis=0)
     return np.concatenate((value[:1], middle, value[-1:]))

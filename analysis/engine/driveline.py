@@ -21,6 +21,8 @@ from analysis.track.shifts import Shift
 
 SLIPPING = 1.03
 """Engine over locked speed from which the clutch is taken to slip: above what tire growth and a sensor's delay make."""
+SETUP_DOUBT = 0.025
+"""A lasting difference between engine and tires beyond this is a wrong circumference, ratio or wheel scale. [-]"""
 SETTLE_S = 0.12
 """Time after a shift in which the drive still rings; chosen for torque-cut shifts at 100 to 500 Hz. [s]"""
 SLOPE_SPAN_S = 0.08
@@ -120,6 +122,7 @@ def read_course(
         shifting |= (time >= shift.time_s) & (time <= shift.end_s)
         settling |= (time >= shift.time_s) & (time <= shift.end_s + SETTLE_S)
     surface = np.where(np.isfinite(motion.tire_speed_mps), motion.tire_speed_mps, motion.speed_mps)
+    turns = turns * _setup_error(engine_rad, turns, surface, ~settling)
     with np.errstate(invalid="ignore"):
         slipping = engine_rad > (1.0 if converter else SLIPPING) * turns * np.maximum(surface, motion.speed_mps)
     if not converter:
@@ -154,6 +157,15 @@ def _turns_per_metre(gear: IntArray, gears: Gears | None, circumference_m: float
     ratios = np.array([np.nan, *(ratio.value for ratio in gears.overall_ratios)])
     known = np.where((gear > 0) & (gear < ratios.size), gear, 0)
     return np.asarray(ratios[known] * (2.0 * math.pi / (circumference_m or 1.0)), dtype=np.float64)
+
+
+def _setup_error(engine_rad: FloatArray, turns: FloatArray, surface: FloatArray, quiet: BoolArray) -> float:
+    """Engine turns per metre over what the setup says, where the two differ by more than the tires' doing."""
+    fast = quiet & np.isfinite(engine_rad) & np.isfinite(turns) & (surface > 0.5 * np.nanmax(surface)) & (surface > 5.0)
+    if fast.sum() < 50:
+        return 1.0
+    ratio = float(np.median(engine_rad[fast] / (turns[fast] * surface[fast])))
+    return ratio if abs(math.log(ratio)) > SETUP_DOUBT else 1.0
 
 
 def _near_launch_or_shift(motion: Motion, slipping: BoolArray, shifts: Sequence[Shift]) -> BoolArray:

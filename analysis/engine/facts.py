@@ -12,17 +12,17 @@ from analysis.car import Car
 from analysis.engine.air import AirState
 from analysis.findings import Finding
 
-MASS_DOUBT = 0.003
-"""95 % of a mass told, as a share: the car's scales, fuel and driver; 3 kg in 1000."""
-DRAG_AREA_DOUBT = 0.03
+MASS_DOUBT = 0.0025
+"""95 % of a mass told, as a share: the strip's scales and the fuel burnt since; 2.5 kg in 1000."""
+DRAG_AREA_DOUBT = 0.025
 """95 % of a drag area told, as a share."""
-ROLLING_DOUBT = 0.07
+ROLLING_DOUBT = 0.06
 """95 % of a rolling resistance told, as a share."""
-EFFICIENCY_DOUBT = 0.010
-"""95 % of a driveline efficiency told: one point."""
-INERTIA_DOUBT = 0.07
+EFFICIENCY_DOUBT = 0.007
+"""95 % of a driveline efficiency told: seven tenths of a point, as a coast-down or a hub dynamometer gives it."""
+INERTIA_DOUBT = 0.06
 """95 % of an inertia told, as a share."""
-WIND_DOUBT_MPS = 0.5
+WIND_DOUBT_MPS = 0.4
 """95 % of a wind told: it is gusty and turns. [m/s]"""
 
 UNTOLD_DRAG_AREA_M2, UNTOLD_DRAG_AREA_DOUBT_M2 = 0.66, 0.16
@@ -40,13 +40,13 @@ UNTOLD_WHEEL_SHARE, UNTOLD_WHEEL_SHARE_DOUBT = 0.036, 0.014
 """Wheel inertia over mass x radius squared: the 0.04 of Wong's mass factor, a little less for light wheels."""
 UNTOLD_RADIUS_M, UNTOLD_RADIUS_DOUBT_M = 0.32, 0.04
 """Rolling radius of a driven tire; chosen. [m]"""
-UNTOLD_WIND_DOUBT_MPS = 0.7
+UNTOLD_WIND_DOUBT_MPS = 0.5
 """95 % of the wind along the strip where none was told: nobody who felt more would have left it out. Chosen. [m/s]"""
 
 UNDRIVEN_SHARE = {"front": 0.34, "rear": 0.25, "all": 0.0}
 """Share of the wheel inertia on the axle that is not driven, at the driven wheels' speed; a front-driven car has wheels
 of one size, a rear-driven one has heavy slicks, half shafts and a differential behind."""
-UNDRIVEN_SHARE_DOUBT = 0.08
+UNDRIVEN_SHARE_DOUBT = 0.06
 """95 % of it. [-]"""
 
 

@@ -39,6 +39,8 @@ from analysis.track.shifts import Shift
 
 BALANCE_LIMIT = 0.01
 """Share of the work by which work and energy may differ before a finding says so. [-]"""
+MOST_LEAD, NEAR_SPIN_S = 0.15, 0.08
+"""Tires this far off the ground's speed, or about to spin or just done with it, show no peak and no curve. [-], [s]"""
 TOLD_EFFECT = 0.002
 """A missing fact is told if it opens average power by at least this share. [-]"""
 
@@ -208,7 +210,11 @@ def _prepare(
     steady = ~course.settling & ~course.slipping & (course.time_s > 0) & (course.time_s < end_s)
     told = car.tire_circumference is not None
     tire = fit_tire(motion, course.surface_mps, rough.force_n, mass_kg=facts.mass.value, steady=steady, told=told)
-    return _Case(course, facts, tire, engine, end_s)
+    # What the tires were found to be off by, the gear's metres are off by too.
+    true = replace(
+        course, turns_rad_per_m=course.turns_rad_per_m / tire.scale, surface_mps=course.surface_mps * tire.scale
+    )
+    return _Case(true, facts, tire, engine, end_s)
 
 
 def _balance_of(case: _Case) -> Balance:
@@ -219,7 +225,7 @@ def _averages(case: _Case) -> _Averages:
     parts, course, end = _balance_of(case), case.course, case.end_s
     time = course.time_s
     speed = course.speed_mps
-    start_v, end_v = np.interp([0.0, end], time, speed)
+    start_v, end_v = (float(v) for v in np.interp([0.0, end], time, speed))
     load_w = parts.ground_w - case.facts.rolling_mass * course.acceleration_mps2 * speed
     load_w = np.where(speed > 0.05, load_w, 0.0)
     kinetic = 0.5 * case.facts.rolling_mass * (end_v**2 - start_v**2)
@@ -249,12 +255,22 @@ def _kinetic_gain(case: _Case, start_s: float, stop_s: float) -> float:
 
 
 def _engine_at(case: _Case, at_s: float) -> float:
-    """Engine speed about a moment, mean of 40 ms; 0 where not logged. [rad/s]."""
+    """Engine speed about a moment, mean of 40 ms; beside a shift as the tires turn it; 0 where not logged. [rad/s].
+
+    A shift pulls the engine down by a third in a few hundredths of a second, too fast for its own sensor.
+    """
     if case.engine is None:
         return 0.0
     about = at_s + np.linspace(-0.02, 0.02, 9)
     held = np.clip(about, case.engine.true_time_s[0], case.engine.true_time_s[-1])
-    return float(np.mean(case.engine.at(held))) * math.pi / 30.0
+    engine = float(np.mean(case.engine.at(held))) * math.pi / 30.0
+    course = case.course
+    index = min(int(np.searchsorted(course.time_s, at_s)), course.time_s.size - 1)
+    beside = bool(course.shifting[max(index - 3, 0) : index + 4].any()) and not course.converter
+    if not beside or course.spinning[index]:
+        return engine
+    locked = float(course.turns_rad_per_m[index] * case.tire.rest_speed(course.speed_mps)[index])
+    return locked if abs(engine / locked - 1.0) < MOST_LEAD else engine
 
 
 def _moved(case: _Case, motion: Motion) -> dict[str, _Averages]:
@@ -300,7 +316,10 @@ def _balance_error(case: _Case, work: float) -> float | None:
 def _pulling(case: _Case) -> BoolArray:
     course = case.course
     inside = (course.time_s >= 0) & (course.time_s <= case.end_s)
-    quiet = inside & ~course.settling & ~course.spinning & (course.speed_mps > 5.0)
+    lead = np.abs(np.nan_to_num(course.surface_mps / np.maximum(course.speed_mps, 1.0), nan=1.0) - 1.0)
+    odd = course.spinning | (lead > MOST_LEAD)
+    near = np.convolve(odd.astype(np.float64), np.ones(2 * round(NEAR_SPIN_S / course.step_s) + 1), mode="same") > 0.5
+    quiet = inside & ~course.settling & ~near & (course.speed_mps > 5.0)
     return quiet & (course.converter | ~course.slipping)
 
 

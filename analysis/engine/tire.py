@@ -1,6 +1,6 @@
 """How much faster the driven tires turn than the ground goes by: growth told apart from slip.
 
-Public: `TireFit`, `fit_tire`, `surface_speed`.
+Public: `TireFit`, `fit_tire`.
 """
 
 from __future__ import annotations
@@ -22,6 +22,8 @@ SCALE_SD = 0.003
 """Spread of a told circumference against the logged speed's own scale. [-]"""
 UNTOLD_SCALE_SD = 0.05
 """The same where no circumference was told. [-]"""
+WRONG_SCALE = 0.035
+"""A median lead beyond this is no slip, no growth but a wrong circumference, or a wheel scaled by another tire. [-]"""
 LEAST_SPEED_MPS = 12.0
 """Below this a wheel-speed sensor's own steps weigh more than slip. [m/s]"""
 NOISE = 0.004
@@ -42,33 +44,14 @@ class TireFit:
     """95 % half-width. [-]"""
     growth_at_70: float
     """Growth of the radius at 70 m/s. [-]"""
+    scale: float
+    """What a surface speed as logged, or through the gear, is to be multiplied by; 1 where nothing shows it. [-]"""
     measured: bool
     """False where nothing shows the tires' own speed and the usual slip stands in."""
 
-
-def surface_speed(
-    motion: Motion, engine_rad_per_s: FloatArray, turns_per_metre_rad: FloatArray, locked: BoolArray
-) -> FloatArray:
-    """Surface speed of the driven tires at their rest radius: by their own sensor, else through a locked gear.
-
-    Parameters
-    ----------
-    motion : Motion
-        Grid of shape (n,).
-    engine_rad_per_s : array, shape (n,)
-        Engine speed. [rad/s]
-    turns_per_metre_rad : array, shape (n,)
-        Engine angle per metre of tire circumference in the gear engaged; NaN in none. [rad/m]
-    locked : array of bool, shape (n,)
-        Clutch locked and a gear engaged.
-
-    Returns
-    -------
-    array, shape (n,)
-        NaN where neither shows it. [m/s]
-    """
-    through_gear = np.where(locked, engine_rad_per_s / turns_per_metre_rad, np.nan)
-    return np.where(np.isfinite(motion.tire_speed_mps), motion.tire_speed_mps, through_gear)
+    def rest_speed(self, ground_mps: FloatArray) -> FloatArray:
+        """Surface speed at rest radius, as a wheel-speed sensor counts it, in m/s."""
+        return self.speed_mps / (1.0 + self.growth_at_70 * (ground_mps / 70.0) ** 2)
 
 
 def fit_tire(
@@ -81,7 +64,7 @@ def fit_tire(
     motion : Motion
         Grid of shape (n,).
     surface_mps : array, shape (n,)
-        As of `surface_speed`. [m/s]
+        Surface speed of the driven tires at rest radius, as logged or through the gear; NaN where unknown. [m/s]
     force_n : array, shape (n,)
         At the contact patches. [N]
     mass_kg : float
@@ -111,17 +94,20 @@ def fit_tire(
     own_ground = not motion.basis.startswith(("driven", "engine"))
     if not own_ground or use.sum() < 20:
         usual = speed * (1.0 + SLIP_PER_G * np.maximum(pull, 0.0))
-        return TireFit(usual, SLIP_PER_G, 2.0 * SLIP_PER_G_SD, GROWTH_AT_70, False)
+        return TireFit(usual, SLIP_PER_G, 2.0 * SLIP_PER_G_SD, GROWTH_AT_70, 1.0, False)
     columns = np.column_stack((np.ones(speed.size), pull, -((speed / 70.0) ** 2)))
     step_s = float(np.median(np.diff(motion.time_s)))
+    believed = told and abs(float(np.median(lead[use]))) < WRONG_SCALE
+    scale_sd = SCALE_SD if believed else UNTOLD_SCALE_SD
     theta, covariance = _fit_with_priors(
-        columns[use], lead[use], each=min(1.0, step_s / CORRELATED_S), scale_sd=SCALE_SD if told else UNTOLD_SCALE_SD
+        columns[use], lead[use], each=min(1.0, step_s / CORRELATED_S), scale_sd=scale_sd
     )
     gripping = speed * (1.0 + max(float(theta[1]), 0.0) * np.maximum(pull, 0.0))
     seen = surface_mps * np.exp(-theta[0]) * (1.0 + theta[2] * (speed / 70.0) ** 2)
     spun = motion.spinning & np.isfinite(seen)
     doubt = 2.0 * float(np.sqrt(covariance[1, 1]))
-    return TireFit(np.where(spun, np.fmax(seen, gripping), gripping), float(theta[1]), doubt, float(theta[2]), True)
+    tires = np.where(spun, np.fmax(seen, gripping), gripping)
+    return TireFit(tires, float(theta[1]), doubt, float(theta[2]), float(np.exp(-theta[0])), True)
 
 
 def _fit_with_priors(
