@@ -12,6 +12,7 @@ import numpy as np
 from analysis.filters import own_updates, slope, smooth
 from analysis.log import Traces
 from analysis.quantities import BoolArray, FloatArray
+from analysis.track.engine_speed_copy import find_copy
 
 PICKUP_LATENCY_S = 0.006
 """Pure delay of an engine-speed channel: one firing interval and the ECU's cycle; devices lie from 3 to 9 ms. [s]"""
@@ -55,6 +56,10 @@ class EngineSpeed:
     """Standard deviation of what is left of sample-to-sample noise. [rpm]"""
     noisy: BoolArray
     """True where a sample was taken out as noise and bridged. Shape (n,)."""
+    copied_from_s: float = float("inf")
+    """From here on it is another device's copy, the ECU's log having ended. [s]"""
+    copy_step_s: float = 0.0
+    """Time between that copy's updates. [s]"""
 
     @property
     def true_time_s(self) -> FloatArray:
@@ -98,7 +103,7 @@ def read_engine_speed(
     traces : Traces
         All channels on one clock.
     start_s, stop_s : float
-        The stretch wanted. [s]
+        The stretch wanted. Where the ECU's log ends before `stop_s`, another device's copy goes on. [s]
 
     Returns
     -------
@@ -119,8 +124,13 @@ def read_engine_speed(
     if time_s.size < 10 or noisy.mean() > 0.5:
         return None
     clean = np.interp(time_s, time_s[~noisy], rpm[~noisy])
-    step_s = float(np.median(np.diff(time_s)))
-    return EngineSpeed(time_s, clean, step_s, _sample_noise(clean), noisy)
+    step_s, noise = float(np.median(np.diff(time_s))), _sample_noise(clean)
+    copy = find_copy(time_s, clean, traces, stop_s=stop_s) if np.isfinite(stop_s) else None
+    if copy is None:
+        return EngineSpeed(time_s, clean, step_s, noise, noisy)
+    longer, whole = np.concatenate((time_s, copy.time_s)), np.concatenate((clean, copy.rpm))
+    mark = np.concatenate((noisy, np.zeros(copy.time_s.size, dtype=np.bool_)))
+    return EngineSpeed(longer, whole, step_s, noise, mark, float(copy.time_s[0]), copy.step_s)
 
 
 def find_ignition_noise(time_s: FloatArray, rpm: FloatArray) -> BoolArray:

@@ -25,8 +25,10 @@ RELEASE_TO_MOTION_S = 0.035
 """From the clutch's release to the car's first motion: the driveline winds up first. 25 to 50 ms. [s]"""
 RELEASE_PLUS_MINUS_S = 0.03
 """95 % half-width of when the clutch lets go. [s]"""
-BEAT_S = 0.05
-"""A two-step or a bouncing engine repeats itself about so often: what lies nearer is not independent. [s]"""
+BEAT_S = 0.01
+"""A two-step or a bouncing engine's samples nearer than this are not independent. [s]"""
+OWN_RPM = 2.5
+"""What an engine speed's own scale and resolution leave. [rpm]"""
 LOCKED = 0.025
 """The clutch is taken as locked when engine and wheel agree this well with first gear... [-]"""
 LOCKED_S = 0.08
@@ -124,8 +126,8 @@ def _rpm_at_launch(engine: EngineSpeed, launch_s: float) -> Estimate | None:
         if (part := engine.rpm[(time_s >= release_s - HOLD_S + by_s) & (time_s <= release_s + by_s)]).size
     ]
     moved = max(abs(value - float(held.mean())) for value in shifted) if shifted else 0.0
-    beats = 2.0 * float(held.std()) / np.sqrt(HOLD_S / BEAT_S)
-    return Estimate(float(held.mean()), float(np.hypot(beats, min(moved, 60.0))) + 3.0)
+    beats = 1.3 * float(held.std()) / np.sqrt(min(held.size, HOLD_S / BEAT_S))
+    return Estimate(float(held.mean()), float(np.hypot(beats, 0.25 * moved)) + OWN_RPM)
 
 
 def _rpm_lowest(engine: EngineSpeed, launch_s: float, stop_s: float) -> Estimate | None:
@@ -139,8 +141,8 @@ def _rpm_lowest(engine: EngineSpeed, launch_s: float, stop_s: float) -> Estimate
     lowest = int(np.flatnonzero(inside)[np.argmin(smooth[inside])])
     around = engine.rpm[max(lowest - width, 0) : lowest + width + 1]
     bend = float(np.ptp(smooth[max(lowest - width, 0) : lowest + width + 1]))
-    doubt = np.hypot(2.0 * float(around.std()) / np.sqrt(width), 0.5 * bend)
-    return Estimate(float(smooth[lowest]), float(doubt) + 5.0)
+    doubt = np.hypot(1.4 * float(around.std()) / np.sqrt(width), 0.35 * bend)
+    return Estimate(float(smooth[lowest]), float(doubt) + OWN_RPM)
 
 
 def _clutch_locked(turn: TurnRatio, launch_s: float, first_s: float) -> float | None:

@@ -99,6 +99,7 @@ def measure_turn_ratio(
     rpm = _held_ends(time_s, engine.true_time_s, engine.rpm)
     ground = np.interp(time_s, motion.time_s, motion.speed_mps)
     source, speed, least = _driven_speed(traces, motion, time_s, ground)
+    speed = _with_ground(speed, ground)
     with np.errstate(divide="ignore", invalid="ignore"):
         driven = np.where(speed > least, speed, np.nan)
         log_ratio = np.log(np.where(rpm > 300.0, rpm, np.nan) / driven)
@@ -126,6 +127,16 @@ def _driven_speed(
         if _tells(speed, ground, least=LEAST_SPEED_MPS):
             return "driven wheel", speed, LEAST_SPEED_MPS
     return "ground speed", ground, LEAST_SPEED_MPS
+
+
+def _with_ground(speed: FloatArray, ground: FloatArray) -> FloatArray:
+    """The driven speed with its gaps filled from the ground's, by the ratio of the last seconds that hold both."""
+    both = np.flatnonzero(np.isfinite(speed) & (ground > 10.0))
+    if both.size == 0:
+        return speed
+    late = both[-round(2.0 * GRID_HZ) :]
+    ratio = float(np.median(speed[late] / ground[late]))
+    return np.where(np.isfinite(speed), speed, ratio * ground)
 
 
 def _tells(speed: FloatArray, ground: FloatArray, *, least: float) -> bool:

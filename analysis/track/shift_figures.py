@@ -24,13 +24,15 @@ TREND_S = 0.12
 """Engine speed before a shift is read off a line over this long: straight even in first gear. [s]"""
 AFTER_S = 0.15
 """RPM after is the lowest engine speed until this long after the next gear carries, by definition. [s]"""
-LAG_PLUS_MINUS_S = 0.004
+LAG_PLUS_MINUS_S = 0.0035
 """95 % half-width of the engine speed's lag over devices. [s]"""
-UNSEEN_SHARE = 0.12
+UNSEEN_SHARE = 0.09
 """Of the fall between two neighbouring samples, so much may hide between the last of them and the true lowest. [-]"""
 SLOW_STEP_S, SLOW_SHARE = 0.03, 0.08
 """Where samples lie further apart than the one, the lowest point lies between two of them, below the lower by that
 share of the fall before it. [s], [-]"""
+COPIED_SHARE, COPIED_LOWEST_SHARE = 0.006, 0.03
+"""What another device's copy, at 10 to 25 Hz, leaves open of RPM before and of the lowest RPM. [-]"""
 RECOVERED = 0.95
 """Boost is back when it is at this share of what it was. [-]"""
 BOOST_WINDOW_S = 0.5
@@ -69,9 +71,9 @@ def rpm_before_shift(engine: EngineSpeed, start: Edge) -> Estimate | None:
     )
     if line is None:
         return None
-    noise = 4.0 * max(line.scatter, engine.noise_rpm) / np.sqrt(line.samples)
-    timing = abs(line.slope) * np.hypot(start.plus_minus_s, PICKUP_DELAY_PLUS_MINUS_S)
-    hidden = _hidden_by_noise(engine, start.time_s - span_s, start.time_s + PICKUP_LATENCY_S)
+    noise = 2.5 * max(line.scatter, engine.noise_rpm) / np.sqrt(line.samples)
+    timing = abs(line.slope) * np.hypot(0.8 * start.plus_minus_s, 0.8 * PICKUP_DELAY_PLUS_MINUS_S)
+    hidden = _hidden(engine, start.time_s - span_s, start.time_s + PICKUP_LATENCY_S, COPIED_SHARE)
     return Estimate(line.value, float(np.sqrt(noise**2 + timing**2 + hidden**2)))
 
 
@@ -111,7 +113,7 @@ def lowest_rpm_of_shift(engine: EngineSpeed, start: Edge, end: Edge) -> Estimate
     unseen = UNSEEN_SHARE * steepest
     if engine.step_s > SLOW_STEP_S:
         value -= SLOW_SHARE * steepest
-    hidden = _hidden_by_noise(engine, start.time_s, end.time_s + AFTER_S)
+    hidden = _hidden(engine, start.time_s, end.time_s + AFTER_S, COPIED_LOWEST_SHARE)
     parts = (lag, window, unseen, hidden, 2.0 * engine.noise_rpm)
     return Estimate(value, float(np.sqrt(sum(part**2 for part in parts))))
 
@@ -129,8 +131,10 @@ def _steepest_before(engine: EngineSpeed, start_s: float, stop_s: float) -> floa
     return float(max(0.0, -np.diff(near).min())) if near.size > 1 else 0.0
 
 
-def _hidden_by_noise(engine: EngineSpeed, start_s: float, stop_s: float) -> float:
-    """What ignition noise may hide: a bridge may be off by a third of the step it spans. [rpm]"""
+def _hidden(engine: EngineSpeed, start_s: float, stop_s: float, copied_share: float) -> float:
+    """What a copy's slow rate hides, and ignition noise: a bridge may be off by a third of the step it spans. [rpm]"""
+    if stop_s > engine.copied_from_s:
+        return copied_share * float(engine.rpm[-1])
     inside = engine.noisy & (engine.true_time_s >= start_s) & (engine.true_time_s <= stop_s)
     if not inside.any():
         return 0.0

@@ -183,7 +183,7 @@ def find_shifts(
     if engine is None:
         return (), []
     turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=end_s + TAIL_S)
-    evidence = _Evidence(motion, engine, turn, gears, traces, car, boost)
+    evidence = _Evidence(motion, engine, turn, carried_levels(gears, turn, car), traces, car, boost)
     pairs = [
         (left, right) for left, right in pairwise(gears.intervals) if left.gear != right.gear and left.start_s < end_s
     ]
@@ -199,7 +199,7 @@ class _Evidence:
     motion: Motion
     engine: EngineSpeed
     turn: TurnRatio
-    gears: Gears
+    levels: FloatArray
     traces: Traces
     car: Car
     boost: tuple[FloatArray, FloatArray] | None
@@ -255,7 +255,7 @@ def _find_edges(left: GearInterval, right: GearInterval, evidence: _Evidence) ->
     """The fall between the two gears first, then what lies before and after it."""
     engine, turn, car = evidence.engine, evidence.turn, evidence.car
     slips = car.transmission == "converter"
-    about = carried_levels(evidence.gears, turn, car)
+    about = evidence.levels
     level_before = _level(turn, max(left.start_s, left.end_s - 1.2), left.end_s, about[left.gear - 1], slips)
     level_after = _level(turn, right.start_s, min(right.start_s + 0.8, right.end_s), about[right.gear - 1], slips)
     driven = _driven_at(engine, turn)
@@ -273,7 +273,10 @@ def _find_edges(left: GearInterval, right: GearInterval, evidence: _Evidence) ->
         end = find_carry(engine, driven * np.exp(level_after), fall=fall)
     wheels = float(np.interp(end.time_s, engine.true_time_s, driven)) * float(np.exp(about[right.gear - 1]))
     step = float(np.exp(about[right.gear - 1] - about[left.gear - 1]))
-    return _Edges(start or Edge(fall.middle_s - 0.03, 0.05, "ratio"), end, wheels, step)
+    start = start or Edge(fall.middle_s - 0.03, 0.05, "ratio")
+    if start.evidence == "engine_speed" and start.time_s > engine.copied_from_s:
+        start = replace(start, plus_minus_s=float(np.hypot(start.plus_minus_s, engine.copy_step_s)))
+    return _Edges(start, end, wheels, step)
 
 
 def _level(turn: TurnRatio, start_s: float, stop_s: float, about: float, slips: bool) -> float:
