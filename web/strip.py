@@ -115,9 +115,10 @@ _EDGES = {"under": ' stroke="#8a5a00" stroke-width="1.5"', "over": ' stroke="#b3
 
 
 def _draw_lane(lane: Lane, length_ft: float, *, top: int) -> tuple[str, int]:
-    rows = _rows(lane.shifts, length_ft)
-    flags = _FLAGS if not rows or max(rows) == 0 else 2 * _FLAGS
-    passed = _FLAGS if lane.passed else 0
+    beyond = tuple(sorted(lane.passed, key=lambda spot: spot.at_ft))
+    rows, beyond_rows = _rows(lane.shifts, length_ft), _rows(beyond, length_ft)
+    flags = _FLAGS * (1 + max(rows, default=0))
+    passed = _FLAGS * (1 + max(beyond_rows, default=-1))
     sky = top + passed + flags
     boost = sky + _RAISE + _LEVEL + _SINK + 8
     spin = boost + _BOOST + 6
@@ -132,7 +133,10 @@ def _draw_lane(lane: Lane, length_ft: float, *, top: int) -> tuple[str, int]:
         "".join(_zigzag(stretch, spin, length_ft) for stretch in lane.spin),
         "".join(_margin(line, margins + _MARGIN * n, length_ft) for n, line in enumerate(lane.margins)),
         "".join(_flag(spot, row, sky, length_ft) for spot, row in zip(lane.shifts, rows, strict=True)),
-        "".join(_diamond(spot, top + passed / 2, length_ft) for spot in lane.passed),
+        "".join(
+            _diamond(spot, top + passed - (row + 0.5) * _FLAGS, length_ft)
+            for spot, row in zip(beyond, beyond_rows, strict=True)
+        ),
     ]
     said = [f"{spot.sign} outside: {spot.text}" for spot in lane.passed] + [lane.band_text, lane.boost_text]
     words = [line for sentence in said for line in wrap(sentence[:1].upper() + sentence[1:], _LETTERS)]
@@ -197,10 +201,13 @@ def _margin(line: MarginLine, top: int, length_ft: float) -> str:
 
 
 def _rows(spots: tuple[Spot, ...], length_ft: float) -> list[int]:
-    rows: list[int] = []
-    for number, spot in enumerate(spots):
-        near = number > 0 and spot.at_ft - spots[number - 1].at_ft < _CLOSE * length_ft
-        rows.append(1 - rows[-1] if near else 0)
+    """The lowest row in which each sign, from the start line on, covers none before it."""
+    last: list[float] = []
+    rows = []
+    for spot in spots:
+        row = next((n for n, feet in enumerate(last) if spot.at_ft - feet >= _CLOSE * length_ft), len(last))
+        last[row : row + 1] = [spot.at_ft]
+        rows.append(row)
     return rows
 
 

@@ -88,6 +88,17 @@ def test_shifts_close_together_do_not_cover_each_other(review, table):
     assert len(set(tops)) > 1
 
 
+def test_limits_passed_at_one_place_do_not_cover_each_other(review, table):
+    for limit in review["limits"][:3]:
+        limit["verdict"] = "outside"
+    middles = [
+        one.get("y")
+        for one in ElementTree.fromstring(strip_svg(review, table)).iter(f"{SVG}svg")
+        if one.find(f"{SVG}path[@class='s-passed']") is not None
+    ]
+    assert len(set(middles)) == 3
+
+
 def test_several_runs_are_lanes_of_one_scale(review, table):
     svg = strips_svg([review, review], [table, None])
     assert [one.text[:12] for one in drawn(svg, "s-title")] == ["Q2 left lane"] * 2
