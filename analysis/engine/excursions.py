@@ -1,6 +1,6 @@
 """Stretches in which a signal stood outside its limit: how often, how long, how far.
 
-Public: `Excursions`, `find_excursions`, `sustained_margin`, `least_margins`.
+Public: `Excursions`, `find_excursions`, `sustained_margin`, `least_margins`, `share_known`.
 """
 
 from __future__ import annotations
@@ -185,3 +185,39 @@ def least_margins(
     groups = np.split(np.arange(at.size), np.flatnonzero(np.diff(piece)) + 1)
     lowest = [group[np.argmin(level[group])] for group in groups]
     return tuple((float(at[sample]), float(level[sample])) for sample in lowest)
+
+
+def share_known(time_s: FloatArray, good: BoolArray, spans: Sequence[tuple[float, float]]) -> float:
+    """Share of the spans for which a channel has samples to be believed.
+
+    Parameters
+    ----------
+    time_s : array, shape (n,)
+        All sample times, rising. [s]
+    good : array of bool, shape (n,)
+        Samples to be believed.
+    spans : sequence of (start, stop)
+        Open ends are the record's own. [s]
+
+    Returns
+    -------
+    float
+        0 to 1. A sample stands for one sampling interval either side; up to three are no gap.
+
+    Examples
+    --------
+    >>> share_known(np.arange(0.0, 10.0, 0.1), np.arange(100) < 50, [(0.0, 10.0)])
+    0.5
+    """
+    if time_s.size < 2 or not good.any():
+        return 0.0
+    step = float(np.median(np.diff(time_s)))
+    known = total = 0.0
+    for start, stop in spans:
+        first, last = max(start, float(time_s[0]) - step), min(stop, float(time_s[-1]) + step)
+        length = (stop if np.isfinite(stop) else last) - (start if np.isfinite(start) else first)
+        mine = time_s[good & (time_s >= start) & (time_s <= stop)]
+        gaps = np.diff(np.concatenate(([first], mine, [last])))
+        known += float(np.where(gaps <= 3.0 * step, gaps, step).sum()) if mine.size else 0.0
+        total += length
+    return round(min(known / total, 1.0), 6) if total > 0 else 1.0

@@ -1,11 +1,12 @@
 """What power asks of the car: each fact as told, or its usual range where nobody told it.
 
-Public: `Fact`, `Facts`, `read_facts`.
+Public: `Fact`, `Facts`, `read_facts`, `missing_mass`, `tell_untold`.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from analysis.car import Car
@@ -42,6 +43,9 @@ UNTOLD_RADIUS_M, UNTOLD_RADIUS_DOUBT_M = 0.32, 0.04
 """Rolling radius of a driven tire; chosen. [m]"""
 UNTOLD_WIND_DOUBT_MPS = 0.5
 """95 % of the wind along the strip where none was told: nobody who felt more would have left it out. Chosen. [m/s]"""
+
+TOLD_EFFECT = 0.002
+"""A missing fact is told if it opens average power by at least this share. [-]"""
 
 UNDRIVEN_SHARE = {"front": 0.34, "rear": 0.25, "all": 0.0}
 """Share of the wheel inertia on the axle that is not driven, at the driven wheels' speed; a front-driven car has wheels
@@ -164,7 +168,7 @@ def read_facts(car: Car, air: AirState) -> Facts | None:
         ),
         radius=radius,
         density=Fact("air density", air.density_kgpm3.value, air.density_kgpm3.plus_minus),
-        wind=Fact("wind", air.wind_mps or 0.0, UNTOLD_WIND_DOUBT_MPS if air.wind_mps is None else WIND_DOUBT_MPS),
+        wind=_wind(air),
     )  # fmt: skip
 
 
@@ -172,6 +176,12 @@ def _told(source: str, told: float | None, share: float, usual: float, doubt: fl
     if told is not None:
         return Fact(source, told, share * told)
     return Fact(source, usual, doubt, told=False)
+
+
+def _wind(air: AirState) -> Fact:
+    if air.wind_mps is None:
+        return Fact("wind", 0.0, UNTOLD_WIND_DOUBT_MPS, told=False)
+    return Fact("wind", air.wind_mps, WIND_DOUBT_MPS)
 
 
 def _efficiency(car: Car, axle: str) -> Fact:
@@ -194,3 +204,48 @@ def missing_mass() -> Finding:
         "note",
         "Power needs the car's mass with the driver, which was not told: weigh the car and add it to the setup.",
     )
+
+
+def tell_untold(facts: Facts, effects: Mapping[str, float], *, average_w: float) -> list[Finding]:
+    """What nobody told, and by how much telling it would narrow average power.
+
+    Parameters
+    ----------
+    facts : Facts
+        Told and usual.
+    effects : mapping of str to float
+        What each input's doubt makes of average power, by the fact's `source`. [W]
+    average_w : float
+        At the flywheel. [W]
+
+    Returns
+    -------
+    list of Finding
+        One for each fact that matters; wind apart, as nothing bounds it.
+    """
+    total = math.hypot(*effects.values())
+    found = []
+    for fact in facts.all:
+        effect = abs(effects.get(fact.source, 0.0))
+        if fact.told:
+            continue
+        if fact.source == "wind":
+            found += _tell_wind(effect / fact.doubt, average_w)
+        elif effect >= TOLD_EFFECT * abs(average_w):
+            without = math.sqrt(max(total**2 - effect**2, 0.0))
+            text = (
+                f"The {fact.source} was not told: {fact.value:.3g} give or take {fact.doubt:.2g} (SI) was taken. "
+                f"Told, it would narrow average power from plus-minus {total / 1e3:.1f} kW to {without / 1e3:.1f} kW."
+            )
+            found.append(Finding("car-fact-missing", "note", text))
+    return found
+
+
+def _tell_wind(watts_per_mps: float, average_w: float) -> list[Finding]:
+    if watts_per_mps < TOLD_EFFECT * abs(average_w):
+        return []
+    text = (
+        "No wind was told: still air was taken. Each m/s along the strip moves average power by "
+        f"{watts_per_mps / 1e3:.1f} kW, more than its plus-minus allows for on a windy day; tell the wind."
+    )
+    return [Finding("wind-not-told", "note", text)]

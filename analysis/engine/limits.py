@@ -13,7 +13,7 @@ import numpy as np
 from analysis.car import Condition, Curve, Limit, bound_in_si
 from analysis.channels import family_of, kind_of
 from analysis.engine.boost import BoostTrace
-from analysis.engine.excursions import Excursions, find_excursions, least_margins, sustained_margin
+from analysis.engine.excursions import Excursions, find_excursions, least_margins, share_known, sustained_margin
 from analysis.findings import Finding
 from analysis.log import Channel, Traces
 from analysis.quantities import BoolArray, FloatArray
@@ -303,30 +303,15 @@ def _worst_of(
         return _Worst(channel.name, value, float(bound[at]), level, at_s, excursions, float(known), margins)
     else:
         at = int(np.flatnonzero(counts)[np.argmin(margin[counts])])
-    known = _share_known(channel, within, spans) if not rule.limit.when else float(counts.sum() / asked.sum())
+    known = (
+        share_known(channel.time_s, within & np.isfinite(channel.values), spans)
+        if not rule.limit.when
+        else float(counts.sum() / asked.sum())
+    )
     return _Worst(
         channel.name, float(channel.values[at]), float(bound[at]), float(margin[at]), float(channel.time_s[at]),
         excursions, known, margins,
     )  # fmt: skip
-
-
-def _share_known(channel: Channel, within: BoolArray, spans: Sequence[tuple[float, float]]) -> float:
-    """Share of the spans for which the channel has samples to be believed."""
-    good = channel.time_s[within & np.isfinite(channel.values)]
-    if good.size < 2:
-        return 1.0 if good.size and all(not np.isfinite(b - a) for a, b in spans) else 0.0
-    step = float(np.median(np.diff(channel.time_s)))
-    held = max(3.0 * step, 0.0)
-    known = total = 0.0
-    for start, stop in spans:
-        first, last = max(start, float(channel.time_s[0])), min(stop, float(channel.time_s[-1]))
-        length = (stop - start) if np.isfinite(stop - start) else max(last - first, 0.0)
-        mine = good[(good >= start) & (good <= stop)]
-        edges = np.concatenate(([start if np.isfinite(start) else first], mine, [stop if np.isfinite(stop) else last]))
-        steps = np.diff(edges)
-        known += float(steps[steps <= held].sum()) + float(np.minimum(steps[steps > held], step).sum())
-        total += length
-    return min(known / total, 1.0) if total > 0 else 1.0
 
 
 def _why_silent(rule: _Rule, traces: Traces, boost: BoostTrace | None, spans: Sequence[tuple[float, float]]) -> str:

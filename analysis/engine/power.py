@@ -24,7 +24,7 @@ from analysis.engine.driveline import (
     integrate,
     read_course,
 )
-from analysis.engine.facts import FACT_NAMES, Facts, missing_mass, read_facts
+from analysis.engine.facts import FACT_NAMES, Facts, missing_mass, read_facts, tell_untold
 from analysis.engine.pistons import brake_mean_effective_pressure, mean_piston_speed
 from analysis.engine.power_curve import GearCurve, measure_curves, measure_peak, smooth_pulls
 from analysis.engine.tire import TireFit, fit_tire
@@ -41,8 +41,6 @@ BALANCE_LIMIT = 0.01
 """Share of the work by which work and energy may differ before a finding says so. [-]"""
 MOST_LEAD, NEAR_SPIN_S = 0.15, 0.08
 """Tires this far off the ground's speed, or about to spin or just done with it, show no peak and no curve. [-], [s]"""
-TOLD_EFFECT = 0.002
-"""A missing fact is told if it opens average power by at least this share. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -365,7 +363,8 @@ def _findings(
     averages: _Averages,
     moved: dict[str, _Averages],
 ) -> list[Finding]:
-    found = _missing_facts(case.facts, averages, moved)
+    effects = {source: other.brake - averages.brake for source, other in moved.items()}
+    found = tell_untold(case.facts, effects, average_w=averages.brake)
     if corrected.finding is not None:
         found.append(corrected.finding)
     if power.balance_error is not None and abs(power.balance_error) > BALANCE_LIMIT:
@@ -396,23 +395,3 @@ def _half_gain(case: _Case) -> float:
     """Half the gain of squared speed over the window. [m2/s2]."""
     start_v, end_v = np.interp([0.0, case.end_s], case.course.time_s, case.course.speed_mps)
     return 0.5 * float(end_v**2 - start_v**2)
-
-
-def _missing_facts(facts: Facts, averages: _Averages, moved: dict[str, _Averages]) -> list[Finding]:
-    shares = {source: other.brake - averages.brake for source, other in moved.items()}
-    total = math.hypot(*shares.values())
-    found = []
-    for fact in facts.all:
-        share = abs(shares.get(fact.source, 0.0))
-        if fact.told or share < TOLD_EFFECT * abs(averages.brake):
-            continue
-        without = math.sqrt(max(total**2 - share**2, 0.0))
-        found.append(
-            Finding(
-                "car-fact-missing",
-                "note",
-                f"The {fact.source} was not told: {fact.value:.3g} give or take {fact.doubt:.2g} (SI) was taken. "
-                f"Told, it would narrow average power from plus-minus {total / 1e3:.1f} kW to {without / 1e3:.1f} kW.",
-            )
-        )
-    return found

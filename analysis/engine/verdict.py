@@ -1,0 +1,196 @@
+"""Three lines that answer first: inside or outside the limits, band and boost, average power.
+
+Public: `verdict_lines`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from analysis.channels import kind_of
+from analysis.quantities import conversion_to_si
+
+if TYPE_CHECKING:
+    from analysis.review import Review
+
+Json = Mapping[str, Any]
+"""A review in the contract's words."""
+
+SAME_AIR = 0.02
+"""Air densities this near count as the same: two per cent is some 200 m of density altitude. [-]"""
+LEFT_S = 0.05
+"""Time out of the band, or short of the boost, that is worth a word. [s]"""
+
+
+def verdict_lines(review: Review | Json, best: Review | Json | None = None) -> tuple[str, str, str]:
+    """Say in three sentences how a run went.
+
+    Parameters
+    ----------
+    review : Review, or its JSON
+        The run.
+    best : Review, or its JSON, or None
+        The car's strongest run of the weekend, to hold average power against; None where there is none.
+
+    Returns
+    -------
+    (limits, band and boost, power)
+        One or two sentences each, whole, without advice.
+
+    Notes
+    -----
+    Outside wins over no data, no data over inside: a limit nobody could look at was not kept. Power is held against
+    `best` only in the same air, within 2 % of density.
+    """
+    run = _plain(review)
+    return (
+        _limits_line(run),
+        f"{_band_words(run)} {_boost_words(run)}",
+        _power_line(run, _plain(best) if best else None),
+    )
+
+
+def _plain(review: Review | Json) -> Json:
+    if isinstance(review, Mapping):
+        return review
+    from analysis.report import as_json
+
+    return as_json(review)
+
+
+def _limits_line(run: Json) -> str:
+    rows = run.get("limits") or []
+    if not rows:
+        return "No limits are set for this car, so none could be checked."
+    outside = [row for row in rows if row["verdict"] == "outside"]
+    silent = [row for row in rows if row["verdict"] == "no data"]
+    if outside:
+        told = "; ".join(_outside_words(row) for row in sorted(outside, key=_share))
+        counted = f"{len(outside)} of {_counted(len(rows), 'limit')}"
+        return f"Outside {counted}: {told}. Stop and inspect before another run.{_silent_words(silent)}"
+    kept = [row for row in rows if row["verdict"] == "inside"]
+    if not kept:
+        return f"None of the {len(rows)} limits could be checked: no data."
+    nearest = min(kept, key=_share)
+    many = f"all {len(kept)} limits" if not silent and len(kept) > 1 else _counted(len(kept), "limit")
+    return f"Inside {many}; nearest: {_nearest_words(nearest)}.{_silent_words(silent)}"
+
+
+def _share(row: Json) -> float:
+    share = row.get("margin_share")
+    if share is not None:
+        return float(share)
+    return float(row["margin"]) if row.get("margin") is not None else 0.0
+
+
+def _outside_words(row: Json) -> str:
+    where = f" at {row['at_s']:.2f} s" if row.get("at_s") is not None else ""
+    gear = f" in gear {row['gear']}" if row.get("gear") else ""
+    long = f", {row['time_outside_s']:.2f} s in all" if row.get("time_outside_s") is not None else ""
+    return f"{row['name']} {_shown(row['worst'], row)} against {_shown(row['limit'], row)}{where}{gear}{long}"
+
+
+def _nearest_words(row: Json) -> str:
+    return f"{row['name']}, {_shown(row['worst'], row)} against {_shown(row['limit'], row)}"
+
+
+def _silent_words(silent: list[Json]) -> str:
+    if not silent:
+        return ""
+    names = ", ".join(row["name"] for row in silent)
+    return f" No data for {_counted(len(silent), 'limit')} ({names})."
+
+
+def _counted(count: int, noun: str) -> str:
+    return f"{count} {noun}{'' if count == 1 else 's'}"
+
+
+def _shown(value: float | None, row: Json) -> str:
+    """A value in the unit that readers are used to for its channel."""
+    if value is None:
+        return "nothing"
+    kind = kind_of(row["channel"])
+    unit = kind.shown_unit if kind is not None and kind.shown_unit else row["unit"]
+    if kind is not None and kind.shown_unit:
+        conversion = conversion_to_si(kind.shown_unit, si_unit=kind.unit)
+        if conversion is not None:
+            value = (value - conversion.offset) / conversion.scale
+    digits = 0 if abs(value) >= 100 else 1 if abs(value) >= 10 else 2
+    return f"{value:.{digits}f} {unit}".rstrip().replace(" %", "%")
+
+
+def _band_words(run: Json) -> str:
+    band = run.get("band")
+    if band is None:
+        return "No RPM band could be held against the run."
+    out = [(band["time_below_s"], "below"), (band["time_above_s"], "above")]
+    words = [f"{time:.2f} s {side}" for time, side in out if time >= LEFT_S]
+    range_ = f"its {band['low_rpm']:.0f} to {band['high_rpm']:.0f} rpm band"
+    if not words:
+        return f"The engine stayed in {range_}."
+    fell = [
+        f"{shift['from_gear']}-{shift['to_gear']} by {-shift['margin_to_band_low_rpm']:.0f} rpm"
+        for shift in run.get("shifts") or []
+        if (shift.get("margin_to_band_low_rpm") or 0.0) < 0
+    ]
+    through = f"; it fell under it on shift {', '.join(fell)}" if fell else ""
+    return f"The engine was in {range_} for {100 * band['share_in']:.0f} % of the time, {' and '.join(words)}{through}."
+
+
+def _boost_words(run: Json) -> str:
+    boost = run.get("boost")
+    if boost is None or boost.get("threshold_pa") is None:
+        return "Boost was not held against a threshold."
+    threshold = f"its {boost['threshold_pa'] / 1e3:.0f} kPa"
+    if boost.get("first_reached_s") is None:
+        return f"Boost never reached {threshold}; the highest was {boost['highest_pa'] / 1e3:.0f} kPa."
+    share = f"Boost was at or above {threshold} for {100 * boost['share_above']:.0f} % of the time"
+    dips = boost.get("dips") or []
+    if not dips:
+        return f"{share}, without a dip once it was reached at {boost['first_reached_s']:.2f} s."
+    deepest = min(dips, key=lambda dip: dip["lowest_pa"])
+    cause = _cause_words(deepest, run.get("shifts") or [])
+    lowest = f"to {deepest['lowest_pa'] / 1e3:.0f} kPa at {deepest['start_s']:.2f} s"
+    return f"{share}, with {_counted(len(dips), 'dip')}, the deepest {lowest} ({cause})."
+
+
+def _cause_words(dip: Json, shifts: list[Json]) -> str:
+    index = dip.get("shift")
+    if index is not None and index < len(shifts):
+        return f"shift {shifts[index]['from_gear']}-{shifts[index]['to_gear']}"
+    return str(dip["cause"])
+
+
+def _power_line(run: Json, best: Json | None) -> str:
+    average = (run.get("power") or {}).get("average_w")
+    if average is None:
+        return "Average power is not known; the findings say what it lacks."
+    text = f"Average power at the flywheel {_kilowatts(average)}, clock start to {_end_words(run)}"
+    other = (best or {}).get("power") or {}
+    held = other.get("average_w")
+    if best is None or held is None:
+        return f"{text}."
+    if not _same_air(run, best):
+        return f"{text}; the weekend's best, {_kilowatts(held)}, was in other air and is no measure."
+    apart = average["value"] - held["value"]
+    doubt = (average["plus_minus"] ** 2 + held["plus_minus"] ** 2) ** 0.5
+    if abs(apart) <= doubt:
+        return f"{text}; no different from the weekend's best in this air, {_kilowatts(held)}."
+    more = "more" if apart > 0 else "less"
+    return f"{text}; {abs(apart) / 1e3:.0f} kW {more} than the weekend's best in this air, {_kilowatts(held)}."
+
+
+def _kilowatts(estimate: Json) -> str:
+    return f"{estimate['value'] / 1e3:.0f} kW give or take {estimate['plus_minus'] / 1e3:.0f}"
+
+
+def _end_words(run: Json) -> str:
+    reached = (run.get("window") or {}).get("outcome") in ("quarter", "thousand", "eighth")
+    return "finish" if reached else "the run's end"
+
+
+def _same_air(run: Json, best: Json) -> bool:
+    densities = [((one.get("air") or {}).get("density_kgpm3") or {}).get("value") for one in (run, best)]
+    known = [float(density) for density in densities if density]
+    return len(known) == 2 and abs(known[0] / known[1] - 1.0) <= SAME_AIR
