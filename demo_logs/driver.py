@@ -16,6 +16,8 @@ from demo_logs.story import COARSE_S, FINE_S, Act, RunPlan, Story, pedal_now, wa
 FT = 0.3048
 BITE_S = 0.15
 """Time in which the clutch comes in at the launch. [s]"""
+TWO_STEP_HOLDS_S = 0.09
+"""The two-step lets go only when the pedal is well up, so that the engine does not flare. [s]"""
 
 
 def run(car: DragCar, story: Story, plan: RunPlan, rng: np.random.Generator) -> Act:
@@ -135,7 +137,7 @@ def _let_go(car: DragCar, facts: dict[str, Any]) -> Act:
         c.brake_n = 0.0 if car.t > go + lead else 30000.0
         c.trans_brake = c.trans_brake and car.t <= go + lead
         c.clutch_share = _smooth((car.t - go) / BITE_S) if spec.converter is None else 1.0
-        if car.t > go + 0.05:
+        if car.t > go + TWO_STEP_HOLDS_S:
             car.engine.two_step_rpm = 0.0
         c.pedal = pedal_now(car, facts)
         yield

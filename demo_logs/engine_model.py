@@ -11,7 +11,7 @@ from itertools import pairwise
 
 TABLE_STEP_RPM = 25.0
 """Spacing of the torque table. [rpm] Fine enough that linear look-up between points is not needed."""
-PLATE_S = 0.012
+PLATE_S = 0.008
 """Throttle plate behind the driver's foot. [s] A cable's slack and stretch."""
 MANIFOLD_S = 0.014
 """Filling and emptying of the manifold. [s] Plenum volume over flow at high engine speed."""
@@ -148,7 +148,7 @@ class Engine:
             self.vent += (opens - self.vent) * dt / (0.05 + dt)
             before_plate += ambient * COMPRESSOR_GAIN * self.turbo * self.turbo * (1.0 - self.vent)
         flow = self.plate * (0.6 + 1.9 * self.plate) * 15000.0 / (rpm + 1500.0)
-        share = 1.0 - math.exp(-1.9 * flow)
+        share = 1.0 - math.exp(-1.35 * flow)
         floor = 0.27 * ambient
         wanted = floor + (before_plate - floor) * share
         self.map_pa += (wanted - self.map_pa) * dt / (MANIFOLD_S + dt)

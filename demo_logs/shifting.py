@@ -71,16 +71,13 @@ def foot_shift(car: DragCar, facts: dict[str, Any], nxt: int, missed_s: float) -
     c = car.controls
     lead = facts["plan"].clutch_lead_s
     full = car.spec.of_gear(car.spec.clutch_full, nxt)
-    held, pulling = c.clutch_share, car.engine.brake_nm
+    held = c.clutch_share
     shift = _new_shift(car, facts, nxt, missed_s)
     start = car.t
-    falling = False
     while car.t < start + 0.078:
         since = car.t - start
         c.clutch_share = held * min(1.0, max(0.0, 1.0 - (since - lead) / 0.045))
-        c.pedal = max(0.0, 1.0 - since / 0.022)
-        if not falling and (car.engine.brake_nm < 0.98 * pulling or not car.locked):
-            shift["time_start"], falling = car.t, True
+        c.pedal = max(0.0, 1.0 - since / 0.014)
         yield
     c.pedal = 0.9 if missed_s else 0.0
     yield from _neutral(car, shift, 0.105, missed_s)
