@@ -31,8 +31,10 @@ SPIN_STOP_MPS2 = 40.0
 """No car stops quicker, parachute and all, whatever the channel is called. [m/s2]"""
 FULL_THROTTLE = 0.6
 """Share of its travel above which the throttle counts as open. [-]"""
-LONGEST_SHIFT_S = 0.8
-"""A throttle closed for longer than this is no shift. [s]"""
+LONGEST_SHIFT_S = 1.5
+"""A throttle closed for longer than this is no shift, not even a missed one. [s]"""
+ROLLS_ON_S = 4.0
+"""Where no speed is known, the car may be under way for so long after the throttle has closed. [s]"""
 SHORTEST_PULL_S = 2.5
 """Power held for less is a blip or the start of a burnout. [s]"""
 LEAST_UPSHIFT = 0.1
@@ -62,6 +64,8 @@ class Trip:
     """Mean acceleration from rest to 12 m/s, or to most of a lower peak. [m/s2]"""
     distance_m: float
     """From the start to the greatest speed; NaN where no speed is known. [m]"""
+    from_rest: bool = True
+    """False where the record of speed begins with the car on the move."""
 
 
 def speed_of_car(movement: Movement) -> tuple[FloatArray, str]:
@@ -99,10 +103,9 @@ def _without_spin(step_s: float, speed_mps: FloatArray, *, tires: bool) -> Float
         seen = piece.stop < level.size and np.isfinite(calm[piece.stop])
         stop = 0.5 * peak / max((low - high[-1]) * step_s, step_s) if seen else 0.0
         start = 0.7 * peak / max(int(high[0]) * step_s, step_s)
-        slow = peak < SLOW_PEAK_MPS
-        if stop > (HARDEST_STOP_MPS2 if slow else SPIN_STOP_MPS2) or (
-            slow and peak > 12 and start > HARDEST_START_MPS2
-        ):
+        doubted = tires and peak < SLOW_PEAK_MPS
+        jumped = doubted and peak > BRISK_TO_MPS and start > HARDEST_START_MPS2
+        if jumped or stop > (HARDEST_STOP_MPS2 if doubted else SPIN_STOP_MPS2):
             out[piece.start : piece.stop] = 0.0
     return out
 
@@ -141,6 +144,7 @@ def find_trips(movement: Movement, speed_mps: FloatArray) -> list[Trip]:
                 peak_mps=float(inside[peak]),
                 start_mps2=(goal - STILL_MPS) / max((reached - start) * step, step),
                 distance_m=float(np.sum(inside[start : peak + 1]) * step),
+                from_rest=bool(inside[start] < MOVES_MPS),
             )
         )
     return trips
@@ -159,7 +163,7 @@ def choose_runs(trips: list[Trip]) -> list[Trip]:
     list of Trip
         Each that left briskly and went on for 60 ft; where none did, the brisk one that went farthest (an aborted run).
     """
-    brisk = [trip for trip in trips if trip.start_mps2 > BRISK_MPS2]
+    brisk = [trip for trip in trips if trip.start_mps2 > BRISK_MPS2 and trip.from_rest]
     full = [trip for trip in brisk if trip.distance_m > RUN_DISTANCE_M and trip.peak_mps > BRISK_TO_MPS]
     if full:
         return full
@@ -209,9 +213,10 @@ def find_pulls(movement: Movement) -> list[Trip]:
             continue
         if _upshifts(rpm[piece.start : piece.stop], step):
             start = _leaves_plateau(rpm, piece, step, high)
-            pulls.append(Trip(start, piece.stop, piece.stop - 1, float("nan"), float("nan"), float("nan")))
-    longest = max((pull.stop - pull.start for pull in pulls), default=0)
-    return [pull for pull in pulls if pull.stop - pull.start > 0.5 * longest]
+            stop = min(piece.stop + round(ROLLS_ON_S / step), rpm.size)
+            pulls.append(Trip(start, stop, piece.stop - 1, float("nan"), float("nan"), float("nan")))
+    longest = max((pull.peak - pull.start for pull in pulls), default=0)
+    return [pull for pull in pulls if pull.peak - pull.start > 0.5 * longest]
 
 
 def _bridge(pieces: list[Interval], gap: int) -> list[Interval]:

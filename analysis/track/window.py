@@ -11,15 +11,13 @@ import numpy as np
 
 from analysis.car import Car
 from analysis.findings import Finding
-from analysis.intervals import find_above, find_true_runs
+from analysis.intervals import find_true_runs
 from analysis.log import Traces
 from analysis.quantities import FloatArray
+from analysis.track.decoys import Decoy, name_decoys, tell_decoys
 from analysis.track.launch_moment import find_launch_moment
 from analysis.track.movement import FRONT, REAR, Movement, read_movement
 from analysis.track.trips import (
-    BRISK_MPS2,
-    MOVES_MPS,
-    STILL_MPS,
     Trip,
     choose_runs,
     find_pulls,
@@ -28,24 +26,14 @@ from analysis.track.trips import (
     throttle_open,
 )
 
+LEAST_RECORDED_S = 1.0
+"""A run of which the ECU's log holds less is none of its runs. [s]"""
 AFTER_LIFT_S = 4.0
 """How long after the lift the car may still roll towards the finish line. [s]"""
 SLOWED_SHARE = 0.7
 """A car slowed to this share of its greatest speed has left the run. [-]"""
 LONGEST_RUN_S = 60.0
 """No run down a strip lasts longer. [s]"""
-
-
-@dataclass(frozen=True, slots=True)
-class Decoy:
-    """A stretch of the log that is no run. Times on the log's own clock."""
-
-    kind: str
-    """``burnout``, ``staging creep``, ``false start``, ``return road``, ``dry hop``."""
-    log_start_s: float
-    """First moment. [s]"""
-    log_end_s: float
-    """Last moment. [s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,18 +81,39 @@ def find_runs(traces: Traces, car: Car) -> tuple[list[RunWindow], list[Finding]]
     if movement.time_s.size == 0:
         return [], []
     speed, basis = speed_of_car(movement)
-    if basis:
-        trips = find_trips(movement, speed)
-        runs = choose_runs(trips)
-    else:
-        speed = np.full(movement.time_s.size, np.nan)
-        trips = runs = find_pulls(movement)
-    findings = [] if basis == movement.ground_basis and basis else [_basis_finding(basis)] if runs else []
-    windows = []
-    for index, run in enumerate(runs):
-        until = runs[index + 1].start if index + 1 < len(runs) else movement.time_s.size
-        windows.append(_window(traces, car, movement, speed, (run, until, [t for t in trips if t not in runs])))
-    return windows, findings
+    trips = find_trips(movement, speed) if basis else []
+    runs = [run for run in choose_runs(trips) if _recorded(run, movement, traces)]
+    findings = [_launch_missing(movement, trip) for trip in trips if not trip.from_rest and trip not in runs]
+    if not runs:
+        runs, basis = [run for run in find_pulls(movement) if _recorded(run, movement, traces)], ""
+    if runs and (not basis or basis != movement.ground_basis):
+        findings.append(_basis_finding(basis))
+    decoys = tuple(name_decoys(movement, speed, runs, [trip for trip in trips if trip not in runs])) if runs else ()
+    ends = [run.start for run in runs[1:]] + [movement.time_s.size]
+    windows = [
+        _window(traces, car, (movement, speed, decoys), run, min(run.stop, end))
+        for run, end in zip(runs, ends, strict=True)
+    ]
+    return windows, findings + tell_decoys(decoys)
+
+
+def _recorded(run: Trip, movement: Movement, traces: Traces) -> bool:
+    """Whether the first log, the ECU's, holds a second or more of the pull."""
+    spans = [channel.time_s[[0, -1]] for channel in traces if channel.log == 0 and channel.time_s.size > 1]
+    if not spans:
+        return True
+    first, last = min(float(span[0]) for span in spans), max(float(span[1]) for span in spans)
+    start, stop = (float(movement.time_s[min(at, movement.time_s.size - 1)]) for at in (run.start, run.stop))
+    return min(stop, last) - max(start, first) > LEAST_RECORDED_S
+
+
+def _launch_missing(movement: Movement, trip: Trip) -> Finding:
+    at = float(movement.time_s[trip.start])
+    text = (
+        f"At {at:.1f} s, where the record of speed begins, the car moves already: its launch is not in the log, so "
+        "that movement was not taken for a run."
+    )
+    return Finding("launch-not-in-log", "caution", text, f"{at:.2f} s")
 
 
 def _basis_finding(basis: str) -> Finding:
@@ -116,20 +125,19 @@ def _basis_finding(basis: str) -> Finding:
 
 
 def _window(
-    traces: Traces, car: Car, movement: Movement, speed: FloatArray, around: tuple[Trip, int, list[Trip]]
+    traces: Traces, car: Car, found: tuple[Movement, FloatArray, tuple[Decoy, ...]], run: Trip, until: int
 ) -> RunWindow:
-    run, until, others = around
-    time = movement.time_s
+    movement, speed, decoys = found
     undriven, driven = _names(traces, car)
-    moment = find_launch_moment(traces, near_s=float(time[run.start]), undriven=undriven, driven=driven)
-    lift = _lift(movement, run, min(until, run.stop))
-    stop = _stop(time, speed, run, min(until, run.stop), lift)
+    near = float(movement.time_s[run.start])
+    moment = find_launch_moment(traces, near_s=near, undriven=undriven, driven=driven)
+    lift = _lift(movement, run, until)
     return RunWindow(
         launch_s=moment.time_s,
         launch_plus_minus_s=moment.plus_minus_s,
-        stop_s=stop,
+        stop_s=_stop(movement.time_s, speed, run, until, lift),
         lift_s=lift,
-        decoys=_decoys(movement, speed, run, others),
+        decoys=decoys,
         evidence=moment.evidence,
     )
 
@@ -160,35 +168,3 @@ def _stop(time_s: FloatArray, speed: FloatArray, run: Trip, stop: int, lift_s: f
     if lift_s is not None:
         last = min(last, lift_s + AFTER_LIFT_S)
     return min(last, float(time_s[run.start]) + LONGEST_RUN_S)
-
-
-def _decoys(movement: Movement, speed: FloatArray, run: Trip, others: list[Trip]) -> tuple[Decoy, ...]:
-    time = movement.time_s
-    found = [Decoy("burnout", float(time[a]), float(time[b - 1])) for a, b in _burnouts(movement, speed, run)]
-    for trip in others:
-        kind = (
-            "return road" if trip.start > run.start else "dry hop" if trip.start_mps2 > BRISK_MPS2 else "staging creep"
-        )
-        found.append(Decoy(kind, float(time[trip.start]), float(time[trip.stop - 1])))
-    slow = np.nan_to_num(speed)
-    for piece in find_true_runs((slow > 0.25) & (slow < MOVES_MPS)):
-        if piece.stop < run.start and (piece.stop - piece.start) * movement.step_s > 0.4:
-            found.append(Decoy("staging creep", float(time[piece.start]), float(time[piece.stop - 1])))
-    return tuple(sorted(found, key=lambda decoy: decoy.log_start_s))
-
-
-def _burnouts(movement: Movement, speed: FloatArray, run: Trip) -> list[tuple[int, int]]:
-    """Stretches in which tires or engine work while the car stands or all but stands, before the run."""
-    still = ~(np.nan_to_num(speed) > MOVES_MPS)
-    tire = np.nan_to_num(movement.tire_mps)
-    if (tire > 0).any():
-        busy = find_above(np.where(still, tire, 0.0), on=MOVES_MPS, off=STILL_MPS)
-    else:
-        rpm = np.nan_to_num(movement.engine_rpm)
-        busy = find_above(np.where(still, rpm, 0.0), on=0.5 * float(rpm.max()), off=0.3 * float(rpm.max()))
-    step = movement.step_s
-    return [
-        (piece.start, piece.stop)
-        for piece in busy
-        if (piece.stop - piece.start) * step > 0.8 and piece.stop < run.start - round(0.3 / step)
-    ]
