@@ -55,6 +55,8 @@ class SpeedSensor:
     """Slip for each m/s2 of thrust, where the wheel is driven. [s2/m]"""
     growth: float = 0.0
     """Growth of the tire with the square of speed; the sensor reads low by it. [1/(m/s)2]"""
+    growth_sd: float = 0.0
+    """Standard deviation of that where another sensor can show it; 0 where it is kept. [1/(m/s)2]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,6 +218,7 @@ class _State:
     jerk: FloatArray
     thrust: FloatArray
     scale: dict[str, float]
+    growth: dict[str, float]
     delay: dict[str, float]
 
 
@@ -304,6 +307,8 @@ def _parameters(
         table.append((f"delay {sensor.name}", sensor.delay_s, sensor.delay_sd_s))
         if sensor.scale_sd > 0:
             table.append((f"scale {sensor.name}", 1.0, sensor.scale_sd))
+        if sensor.growth_sd > 0:
+            table.append((f"growth {sensor.name}", sensor.growth, sensor.growth_sd))
     if accelerometer is not None:
         table.append(("delay acceleration", accelerometer.delay_s, accelerometer.delay_sd_s))
         table.append(("scale acceleration", 1.0, accelerometer.scale_sd))
@@ -328,7 +333,8 @@ def _first_guess(
     delay = {sensor.name: sensor.delay_s for sensor in sensors}
     delay["acceleration"] = accelerometer.delay_s if accelerometer else 0.0
     scale = {sensor.name: 1.0 for sensor in sensors} | {"acceleration": 1.0}
-    return _State(speed, np.gradient(speed, time), np.zeros_like(speed), _thrust(speed), scale, delay)
+    growth = {sensor.name: sensor.growth for sensor in sensors}
+    return _State(speed, np.gradient(speed, time), np.zeros_like(speed), _thrust(speed), scale, growth, delay)
 
 
 def _blocks(
@@ -368,7 +374,7 @@ def _speed_rows(sensor: SpeedSensor, time: FloatArray, state: _State, names: tup
     share = place - index
     speed = np.interp(moment[keep], time, state.speed)
     rate = (state.speed[index + 1] - state.speed[index]) / GRID_S
-    scale, growth = state.scale[sensor.name], sensor.growth
+    scale, growth = state.scale[sensor.name], state.growth[sensor.name]
     # y = scale * v * (1 + slip * thrust - growth * v^2): linear in v about the present state
     thrust = np.interp(moment[keep], time, state.thrust) if sensor.slip_per_mps2 else 0.0
     factor = scale * (1.0 + sensor.slip_per_mps2 * thrust - growth * speed**2)
@@ -378,6 +384,7 @@ def _speed_rows(sensor: SpeedSensor, time: FloatArray, state: _State, names: tup
     target = sensor.speed_mps[keep] - (factor - slope) * speed
     _column(parameters, target, names, f"delay {sensor.name}", -factor * rate, state.delay[sensor.name])
     _column(parameters, target, names, f"scale {sensor.name}", factor / scale * speed, scale)
+    _column(parameters, target, names, f"growth {sensor.name}", -scale * speed**3, growth)
     return _Rows(index, shares, parameters, target, sd, sensor.name)
 
 
@@ -496,7 +503,8 @@ def _update(
     smooth = np.convolve(np.pad(acceleration, 2, mode="edge"), np.ones(5) / 5, mode="valid")
     delay = {name: float(value.get(f"delay {name}", old)) for name, old in state.delay.items()}
     scale = {name: float(value.get(f"scale {name}", old)) for name, old in state.scale.items()}
-    return _State(speed, smooth, np.gradient(smooth, GRID_S), _thrust(speed), scale, delay)
+    growth = {name: float(value.get(f"growth {name}", old)) for name, old in state.growth.items()}
+    return _State(speed, smooth, np.gradient(smooth, GRID_S), _thrust(speed), scale, growth, delay)
 
 
 def _thrust(speed: FloatArray) -> FloatArray:
