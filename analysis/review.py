@@ -300,8 +300,9 @@ def review_run(
     launch, found = measure_launch(motion, run, gears, launch_s=launch_s, car=car, boost=boost)
     told += found
 
+    boosted = boost_trace is not None and boost_trace.boosted(0.0, end_s)
     power, found = measure_power(
-        motion, gears, shifts, run, car, air, end_s=end_s, boosted=boost_trace is not None, trap_speed=_last_trap(timed)
+        motion, gears, shifts, run, car, air, end_s=end_s, boosted=boosted, trap_speed=_last_trap(timed)
     )
     told += found
     boost_review, found = measure_boost(

@@ -6,7 +6,7 @@ Public: `verdict_lines`.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from analysis.channels import kind_of
 from analysis.quantities import conversion_to_si
@@ -19,11 +19,16 @@ Json = Mapping[str, Any]
 
 SAME_AIR = 0.02
 """Air densities this near count as the same: two per cent is some 200 m of density altitude. [-]"""
+Units = Literal["metric", "us"]
+US_UNITS = {"kPa": "psi", "degC": "degF", "km/h": "mph", "kg/h": "lb/h", "kW": "hp"}
+"""What a reader of United States units is shown instead."""
 LEFT_S = 0.05
 """Time out of the band, or short of the boost, that is worth a word. [s]"""
 
 
-def verdict_lines(review: Review | Json, best: Review | Json | None = None) -> tuple[str, str, str]:
+def verdict_lines(
+    review: Review | Json, best: Review | Json | None = None, *, units: Units = "metric"
+) -> tuple[str, str, str]:
     """Say in three sentences how a run went.
 
     Parameters
@@ -32,6 +37,8 @@ def verdict_lines(review: Review | Json, best: Review | Json | None = None) -> t
         The run.
     best : Review, or its JSON, or None
         The car's strongest run of the weekend, to hold average power against; None where there is none.
+    units : str
+        ``metric`` or ``us``: the units of the text.
 
     Returns
     -------
@@ -45,9 +52,9 @@ def verdict_lines(review: Review | Json, best: Review | Json | None = None) -> t
     """
     run = _plain(review)
     return (
-        _limits_line(run),
-        f"{_band_words(run)} {_boost_words(run)}",
-        _power_line(run, _plain(best) if best else None),
+        _limits_line(run, units),
+        f"{_band_words(run)} {_boost_words(run, units)}",
+        _power_line(run, _plain(best) if best is not None else None, units),
     )
 
 
@@ -59,14 +66,14 @@ def _plain(review: Review | Json) -> Json:
     return as_json(review)
 
 
-def _limits_line(run: Json) -> str:
+def _limits_line(run: Json, units: Units) -> str:
     rows = run.get("limits") or []
     if not rows:
         return "No limits are set for this car, so none could be checked."
     outside = [row for row in rows if row["verdict"] == "outside"]
     silent = [row for row in rows if row["verdict"] == "no data"]
     if outside:
-        told = "; ".join(_outside_words(row) for row in sorted(outside, key=_share))
+        told = "; ".join(_outside_words(row, units) for row in sorted(outside, key=_share))
         counted = f"{len(outside)} of {_counted(len(rows), 'limit')}"
         return f"Outside {counted}: {told}. Stop and inspect before another run.{_silent_words(silent)}"
     kept = [row for row in rows if row["verdict"] == "inside"]
@@ -74,7 +81,7 @@ def _limits_line(run: Json) -> str:
         return f"None of the {len(rows)} limits could be checked: no data."
     nearest = min(kept, key=_share)
     many = f"all {len(kept)} limits" if not silent and len(kept) > 1 else _counted(len(kept), "limit")
-    return f"Inside {many}; nearest: {_nearest_words(nearest)}.{_silent_words(silent)}"
+    return f"Inside {many}; nearest: {_nearest_words(nearest, units)}.{_silent_words(silent)}"
 
 
 def _share(row: Json) -> float:
@@ -84,15 +91,16 @@ def _share(row: Json) -> float:
     return float(row["margin"]) if row.get("margin") is not None else 0.0
 
 
-def _outside_words(row: Json) -> str:
+def _outside_words(row: Json, units: Units) -> str:
     where = f" at {row['at_s']:.2f} s" if row.get("at_s") is not None else ""
     gear = f" in gear {row['gear']}" if row.get("gear") else ""
     long = f", {row['time_outside_s']:.2f} s in all" if row.get("time_outside_s") is not None else ""
-    return f"{row['name']} {_shown(row['worst'], row)} against {_shown(row['limit'], row)}{where}{gear}{long}"
+    worst, limit = _shown(row["worst"], row, units), _shown(row["limit"], row, units)
+    return f"{row['name']} {worst} against {limit}{where}{gear}{long}"
 
 
-def _nearest_words(row: Json) -> str:
-    return f"{row['name']}, {_shown(row['worst'], row)} against {_shown(row['limit'], row)}"
+def _nearest_words(row: Json, units: Units) -> str:
+    return f"{row['name']}, {_shown(row['worst'], row, units)} against {_shown(row['limit'], row, units)}"
 
 
 def _silent_words(silent: list[Json]) -> str:
@@ -106,18 +114,31 @@ def _counted(count: int, noun: str) -> str:
     return f"{count} {noun}{'' if count == 1 else 's'}"
 
 
-def _shown(value: float | None, row: Json) -> str:
+def _shown(value: float | None, row: Json, units: Units) -> str:
     """A value in the unit that readers are used to for its channel."""
     if value is None:
         return "nothing"
     kind = kind_of(row["channel"])
     unit = kind.shown_unit if kind is not None and kind.shown_unit else row["unit"]
     if kind is not None and kind.shown_unit:
-        conversion = conversion_to_si(kind.shown_unit, si_unit=kind.unit)
-        if conversion is not None:
-            value = (value - conversion.offset) / conversion.scale
+        unit = _of_system(unit, units)
+        value = _in_unit(value, unit, kind.unit)
     digits = 0 if abs(value) >= 100 else 1 if abs(value) >= 10 else 2
-    return f"{value:.{digits}f} {unit}".rstrip().replace(" %", "%")
+    return f"{value:.{digits}f} {unit}".rstrip()
+
+
+def _of_system(unit: str, units: Units) -> str:
+    return US_UNITS.get(unit, unit) if units == "us" else unit
+
+
+def _in_unit(value: float, unit: str, si_unit: str) -> float:
+    conversion = conversion_to_si(unit, si_unit=si_unit)
+    return value if conversion is None else (value - conversion.offset) / conversion.scale
+
+
+def _pressure(value_pa: float, units: Units) -> str:
+    unit = _of_system("kPa", units)
+    return f"{_in_unit(value_pa, unit, 'Pa'):.{1 if unit == 'psi' else 0}f} {unit}"
 
 
 def _band_words(run: Json) -> str:
@@ -138,20 +159,20 @@ def _band_words(run: Json) -> str:
     return f"The engine was in {range_} for {100 * band['share_in']:.0f} % of the time, {' and '.join(words)}{through}."
 
 
-def _boost_words(run: Json) -> str:
+def _boost_words(run: Json, units: Units) -> str:
     boost = run.get("boost")
     if boost is None or boost.get("threshold_pa") is None:
         return "Boost was not held against a threshold."
-    threshold = f"its {boost['threshold_pa'] / 1e3:.0f} kPa"
+    threshold = f"its {_pressure(boost['threshold_pa'], units)}"
     if boost.get("first_reached_s") is None:
-        return f"Boost never reached {threshold}; the highest was {boost['highest_pa'] / 1e3:.0f} kPa."
+        return f"Boost never reached {threshold}; the highest was {_pressure(boost['highest_pa'], units)}."
     share = f"Boost was at or above {threshold} for {100 * boost['share_above']:.0f} % of the time"
     dips = boost.get("dips") or []
     if not dips:
         return f"{share}, without a dip once it was reached at {boost['first_reached_s']:.2f} s."
     deepest = min(dips, key=lambda dip: dip["lowest_pa"])
     cause = _cause_words(deepest, run.get("shifts") or [])
-    lowest = f"to {deepest['lowest_pa'] / 1e3:.0f} kPa at {deepest['start_s']:.2f} s"
+    lowest = f"to {_pressure(deepest['lowest_pa'], units)} at {deepest['start_s']:.2f} s"
     return f"{share}, with {_counted(len(dips), 'dip')}, the deepest {lowest} ({cause})."
 
 
@@ -162,27 +183,33 @@ def _cause_words(dip: Json, shifts: list[Json]) -> str:
     return str(dip["cause"])
 
 
-def _power_line(run: Json, best: Json | None) -> str:
+def _power_line(run: Json, best: Json | None, units: Units) -> str:
     average = (run.get("power") or {}).get("average_w")
     if average is None:
         return "Average power is not known; the findings say what it lacks."
-    text = f"Average power at the flywheel {_kilowatts(average)}, clock start to {_end_words(run)}"
+    text = f"Average power at the flywheel {_power(average, units)}, clock start to {_end_words(run)}"
     other = (best or {}).get("power") or {}
     held = other.get("average_w")
     if best is None or held is None:
         return f"{text}."
+    measure = _power(held, units)
     if not _same_air(run, best):
-        return f"{text}; the weekend's best, {_kilowatts(held)}, was in other air and is no measure."
+        return f"{text}; the weekend's best, {measure}, was in other air and is no measure."
     apart = average["value"] - held["value"]
     doubt = (average["plus_minus"] ** 2 + held["plus_minus"] ** 2) ** 0.5
     if abs(apart) <= doubt:
-        return f"{text}; no different from the weekend's best in this air, {_kilowatts(held)}."
+        return f"{text}; no different from the weekend's best in this air, {measure}."
     more = "more" if apart > 0 else "less"
-    return f"{text}; {abs(apart) / 1e3:.0f} kW {more} than the weekend's best in this air, {_kilowatts(held)}."
+    unit = _of_system("kW", units)
+    return (
+        f"{text}; {_in_unit(abs(apart), unit, 'W'):.0f} {unit} {more} than the weekend's best in this air, {measure}."
+    )
 
 
-def _kilowatts(estimate: Json) -> str:
-    return f"{estimate['value'] / 1e3:.0f} kW give or take {estimate['plus_minus'] / 1e3:.0f}"
+def _power(estimate: Json, units: Units) -> str:
+    unit = _of_system("kW", units)
+    value, doubt = (_in_unit(estimate[key], unit, "W") for key in ("value", "plus_minus"))
+    return f"{value:.0f} {unit} give or take {doubt:.0f}"
 
 
 def _end_words(run: Json) -> str:
