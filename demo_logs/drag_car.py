@@ -142,7 +142,7 @@ class DragCar:
         c, e = self.controls, self.engine
         dt = c.dt
         e.step(dt, self.engine_rads * RPM, c.pedal, c.cut)
-        self._select(c.gear)
+        self.select(c.gear)
         if self.ratio:
             output = self.input_rads / self.ratio
             self.twist += (output - self.wheel_rads) * dt
@@ -169,7 +169,8 @@ class DragCar:
             self.locked, e.power_share, c.run, c.lever, c.brake_n,
         )  # fmt: skip
 
-    def _select(self, gear: int) -> None:
+    def select(self, gear: int) -> None:
+        """Put a gear in; 0 takes it out."""
         if gear == self._shown_gear:
             return
         self._shown_gear = gear
