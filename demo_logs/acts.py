@@ -120,7 +120,7 @@ def return_road(car: DragCar, story: Story, seconds: float) -> Act:
             c.clutch_share = 0.0
             yield from wait(car, 0.3)
             c.gear, c.clutch_share = 2, 1.0
-        c.push_mps = car.v + 0.25 * (goal - car.v)
+        c.push_mps = car.v + 0.03 * (goal - car.v)
         c.pedal = min(0.5, max(0.0, 0.08 + 0.06 * (goal - car.v)))
         yield
     c.push_mps, c.dt = None, COARSE_S

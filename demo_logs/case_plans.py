@@ -69,6 +69,8 @@ class CasePlan:
     """Facts told wrong: setup key to factor."""
     ecu_stops_before_finish_s: float = 0.0
     """The ECU log ends so long before the finish."""
+    dash_of_another_run: bool = False
+    """True: the dash log is of another run of the same car."""
     noise: float = 1.0
     """All sensors' noise is so many times what it would be."""
     spoil: tuple[str, ...] = ()

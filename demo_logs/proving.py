@@ -65,6 +65,8 @@ def acts_of(plan: CasePlan, rng: np.random.Generator) -> Any:
         if plan.false_start_m:
             yield from around.false_start(car, story, plan.false_start_m)
             yield from around.rest(car, 2.0)
+        if not plan.runs:
+            yield from around.return_road(car, story, 8.0)
         for number, run in enumerate(plan.runs):
             if number:
                 yield from around.return_road(car, story, plan.return_s or 10.0)
@@ -92,6 +94,9 @@ def write_case(folder: Path, plan: CasePlan, seed: int) -> None:
     made = simulate(plan.car, plan.day, acts_of(plan, rng), lead_s=LEAD_S)
     even, signals = true_signals(made, plan.day, rng)
     logs = _record(plan, made, even, signals, rng)
+    if plan.dash_of_another_run:
+        other = simulate(plan.car, plan.day, acts_of(plan, rng), lead_s=LEAD_S)
+        logs["dash"] = _record(plan, other, *true_signals(other, plan.day, rng), rng)["dash"]
     spoilt: dict[str, Any] = {}
     for name in plan.spoil:
         spoilt |= SPOIL[name](logs, made, rng) or {}
@@ -104,6 +109,10 @@ def write_case(folder: Path, plan: CasePlan, seed: int) -> None:
     dialects = {"ecu": plan.ecu_dialect, "dash": plan.dash_dialect, "gps": "brackets"}
     for name, log in logs.items():
         write_log(folder / f"{name}.csv", log, DIALECTS[dialects[name]])
+    if not plan.runs:
+        _put(folder / "setup.json", _setup(plan, folder.name, logs))
+        _put(folder / "truth.json", {"case": folder.name, "kind": plan.truth_kind, "expect": plan.says, "mention": []})
+        return
     truth = _truth(plan, made, logs, even, signals, seed) | spoilt
     _put(folder / "setup.json", _setup(plan, folder.name, logs))
     _put(folder / "conditions.json", _conditions(plan))

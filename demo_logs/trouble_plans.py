@@ -295,6 +295,26 @@ def _stuck(rng: np.random.Generator) -> CasePlan:
     )
 
 
+def _lifted(rng: np.random.Generator) -> CasePlan:
+    plan = base_plan(
+        "lifted_before_finish", _pick("any", rng), rng, trouble=("lifted before the finish, rolled through",)
+    )
+    return with_run(plan, lifts=((float(rng.uniform(330, 375)), 30.0, 0.0),))
+
+
+def _other_run(rng: np.random.Generator) -> CasePlan:
+    plan = base_plan(
+        "flag_other_run", _pick("any", rng), rng, dash_of_another_run=True, truth_kind="flag", slip=False,
+        mention=("match", "same run", "one run", "not of"), dash_hz=50.0, wait_s=2.0, burnout_s=3.0,
+    )  # fmt: skip
+    return _dash(plan, gps_hz=10.0)
+
+
+def _no_run(rng: np.random.Generator) -> CasePlan:
+    plan = base_plan("refuse_no_run", _pick("any", rng), rng, truth_kind="refuse", slip=False, burnout_s=3.0)
+    return replace(plan, runs=(), says="a burnout and the way back: no run")
+
+
 TROUBLES: dict[str, Maker] = {
     "gps_1_hz": _gps_rate(1.0, 25.0),
     "gps_5_hz": _gps_rate(5.0, 50.0),
@@ -330,5 +350,8 @@ TROUBLES: dict[str, Maker] = {
     "boost_leak": _leak,
     "flag_rpm_dropouts": _dropouts,
     "flag_stuck_lambda": _stuck,
+    "lifted_before_finish": _lifted,
+    "flag_other_run": _other_run,
+    "refuse_no_run": _no_run,
 }
 """Kinds with trouble."""
