@@ -1,6 +1,6 @@
 """Several runs fetched together, for what lays them over each other.
 
-Public: `Laid`, `lay_side_by_side`.
+Public: `Laid`, `lay_side_by_side`, `other_runs_of_the_weekend`.
 """
 
 from __future__ import annotations
@@ -68,6 +68,30 @@ def lay_side_by_side(
     if len(ids) < least:
         raise Problem(422, "Not usable", f"runs: name at least {least} of them, parted by commas.")
     return [_fetch(library, run_id, [*AXES, *channels]) for run_id in ids]
+
+
+def other_runs_of_the_weekend(library: Library, run: RunRecord, settings: Settings) -> list[dict[str, Any]]:
+    """Reviews of the same car's other runs of the same event.
+
+    Parameters
+    ----------
+    library : Library
+        Where they are.
+    run : RunRecord
+        The run that they are others to.
+    settings : Settings
+        How many are looked at, newest first.
+
+    Returns
+    -------
+    list of dict
+        As JSON says them; empty where the run names no event or no car.
+    """
+    if not run.details.event or not run.car:
+        return []
+    runs = library.records.find_runs(event=run.details.event, car=run.car[0], limit=settings.page_runs, after=None)
+    reviews = (library.records.review(other.id) for other in runs if other.id != run.id)
+    return [orjson.loads(review) for review in reviews if review is not None]
 
 
 def _fetch(library: Library, run_id: str, columns: Sequence[str]) -> Laid:

@@ -20,11 +20,12 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from analysis.channels import CATALOGUE
+from analysis.engine.verdict import verdict_lines
 from web.assets import TEMPLATES
 from web.carform import CAR_FIELDS, STARTING_LIMITS, field_text
 from web.curves import curves_svg
 from web.runline import RunLine, run_line
-from web.sheet import CAUTIONS, heading, standing, verdict
+from web.sheet import CAUTIONS, heading, standing
 from web.sheets import sections
 from web.units import UnitSystem, unit_for
 from web.words import Json
@@ -83,6 +84,7 @@ def render_run(
     car: Json | None = None,
     cars: Sequence[Json] = (),
     channels: Sequence[Json] = (),
+    best: Json | None = None,
     units: UnitSystem = "us",
 ) -> str:
     """One run's review.
@@ -99,6 +101,8 @@ def render_run(
         As ``GET /api/cars/{id}`` gives it.
     cars : sequence of mapping
         All cars, to choose another from.
+    best : mapping, optional
+        Review of the car's strongest other run of the weekend, to hold the average power against.
     channels : sequence of mapping
         What the logs were understood to hold: ``name``, ``header``, ``unit``, and where known ``log``, ``confidence``.
     units : {"us", "metric"}
@@ -116,7 +120,7 @@ def render_run(
         run=run,
         head=heading(review, units),
         standing=standing(review),
-        verdict=verdict(review),
+        verdict=verdict_lines(review, best, units=units),
         strip=Markup(strip_svg),
         curves=Markup(curves_svg(review, units=units)),
         sections=sections(review, units, car=car),

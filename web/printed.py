@@ -9,7 +9,8 @@ from textwrap import wrap
 
 import polars as pl
 
-from web.sheet import CAUTIONS, Cell, Line, Mark, Row, Section, Table, heading, standing, verdict
+from analysis.engine.verdict import verdict_lines
+from web.sheet import CAUTIONS, Cell, Line, Mark, Row, Section, Table, heading, standing
 from web.sheets import sections
 from web.strip import strip_text
 from web.units import UnitSystem
@@ -73,7 +74,7 @@ def _head(review: Json, units: UnitSystem) -> list[str]:
         lines += [*wrap(title, WIDTH), boards.rjust(WIDTH)]
     lines += wrap(", ".join(filter(None, (review["car"]["name"], run["event"], run["round"]))), WIDTH)
     lines += ["-" * WIDTH, f"{_SIGNS[stands.mark]}{stands.word}: {stands.text}"]
-    for line in verdict(review):
+    for line in verdict_lines(review, units=units):
         lines += wrap(line, WIDTH - 2, initial_indent="  ", subsequent_indent="    ")
     return [*lines, "=" * WIDTH, ""]
 

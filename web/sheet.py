@@ -1,7 +1,7 @@
 """A review laid out for a reader: sections of lines, tables and sentences, the same for page and print.
 
 Public: `Line`, `Cell`, `Row`, `Table`, `Bar`, `Section`, `Standing`, `Heading`, `CAUTIONS`,
-`standing`, `heading`, `verdict`, `track_feet`.
+`standing`, `heading`, `track_feet`.
 
 The sections themselves are written in `web.sheet_track` (where the car was) and `web.sheet_engine` (what the
 engine did); `web.printed` and the page's templates set them.
@@ -200,28 +200,6 @@ def heading(review: Json, units: UnitSystem) -> Heading:
     same = [trap for trap in traps if trap["at_ft"] == last["at_ft"]]
     speed = estimate(same[-1]["speed_mps"], "speed", units) if same else missing("no trap was reached")
     return Heading(title, estimate(last["time_s"], "time", units), speed, last["at_ft"])
-
-
-def verdict(review: Json) -> tuple[str, ...]:
-    """The three lines that answer first, in the analysis's own words.
-
-    Parameters
-    ----------
-    review : mapping
-        A review's JSON.
-
-    Returns
-    -------
-    tuple of str
-        Inside or outside its limits; band and boost; average power.
-    """
-    from importlib import import_module
-
-    try:
-        lines: tuple[str, ...] = tuple(import_module("analysis.engine.verdict").verdict_lines(review))
-    except ModuleNotFoundError:
-        return ()
-    return lines
 
 
 def track_feet(distance_m: float | None, units: UnitSystem) -> str:

@@ -1,11 +1,11 @@
 """Three lines that answer first: inside or outside the limits, band and boost, average power.
 
-Public: `verdict_lines`.
+Public: `verdict_lines`, `strongest_beside`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Literal
 
 from analysis.channels import kind_of
@@ -56,6 +56,32 @@ def verdict_lines(
         f"{_band_words(run)} {_boost_words(run, units)}",
         _power_line(run, _plain(best) if best is not None else None, units),
     )
+
+
+def strongest_beside(review: Json, others: Sequence[Json]) -> Json | None:
+    """The run to hold average power against: the strongest of the others in the same air, else the strongest.
+
+    Parameters
+    ----------
+    review : mapping
+        The run's JSON.
+    others : sequence of mapping
+        JSON of the car's other runs of the weekend.
+
+    Returns
+    -------
+    mapping or None
+        None where none of them has a power.
+
+    Examples
+    --------
+    >>> runs = [{"power": {"average_w": {"value": value, "plus_minus": 1.0}}} for value in (2.0, 3.0)]
+    >>> strongest_beside({}, runs)["power"]["average_w"]["value"], strongest_beside({}, [])
+    (3.0, None)
+    """
+    known = [other for other in others if (other.get("power") or {}).get("average_w")]
+    same = [other for other in known if _same_air(review, other)]
+    return max(same or known, key=lambda other: float(other["power"]["average_w"]["value"]), default=None)
 
 
 def _plain(review: Review | Json) -> Json:

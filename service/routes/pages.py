@@ -15,7 +15,7 @@ from service.library import Library
 from service.routes.cars import car_json
 from service.routes.events import sheet_json
 from service.routes.runs import run_json, whole_run_json
-from service.side_by_side import lay_side_by_side
+from service.side_by_side import lay_side_by_side, other_runs_of_the_weekend
 from service.tables import column_facts
 
 router = APIRouter(include_in_schema=False)
@@ -64,6 +64,7 @@ def start(
 @router.get("/runs/{run_id}")
 def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: str) -> HTMLResponse:
     """A run's review."""
+    from analysis.engine.verdict import strongest_beside
     from web.pages import render_run
     from web.strip import strip_svg
 
@@ -77,6 +78,7 @@ def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id:
         car=car_json(car) if car else None,
         cars=[car_json(one) for one in library.records.all_cars()],
         channels=channels,
+        best=strongest_beside(laid.review, other_runs_of_the_weekend(library, laid.run, settings)),
         units=units,
     )
     return HTMLResponse(page)

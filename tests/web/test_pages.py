@@ -117,6 +117,16 @@ def test_the_run_answers_first_and_goes_on_in_order(pages):
     assert places == sorted(places)
 
 
+def test_three_lines_answer_first_against_the_best_of_the_weekend(review, run):
+    best = {"power": {"average_w": {"value": 300e3, "plus_minus": 3e3}}, "air": review["air"]}
+    text = render_run(review, run, "", best=best, units="metric")
+    lines = re.findall(r"<li>(.*?)</li>", text.split('aria-label="Verdict"')[1].split("</ol>")[0])
+    assert len(lines) == 3
+    assert "Stop and inspect" in lines[0]
+    assert "below" in lines[1]
+    assert "11 kW less than the weekend" in lines[2]
+
+
 @pytest.mark.parametrize(
     ("units", "expected"), [("us", ("388", "hp", "139.70", "mph")), ("metric", ("289", "kW", "224.82", "km/h"))]
 )

@@ -9,6 +9,8 @@ def test_the_verdict_comes_first_then_the_parts_in_order(review, table):
     page = print_review(review, table=table)
     order = [
         "OUTSIDE: 1 of 4",
+        "Outside 1 of 4",
+        "Average power at",
         "LAUNCH",
         "SHIFTS",
         "BOOST",
