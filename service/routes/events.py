@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from typing import Any
 
+import orjson
 from fastapi import APIRouter
 
+from analysis.report import plain
+from analysis.weekend import make_sheet
 from service.answers import Json, TheLibrary, TheSettings
 from service.errors import not_found
 from service.library import Library
 from service.routes.runs import run_json
 from service.settings import Settings
+from service.store.records import RunRecord
 
 router = APIRouter(prefix="/api/events", tags=["events"])
 
@@ -20,7 +24,21 @@ def sheet_json(library: Library, settings: Settings, name: str) -> dict[str, Any
     runs = library.records.find_runs(event=name, car=None, limit=settings.page_runs, after=None)
     if not runs:
         raise not_found("event")
-    return {"event": name, "runs": [run_json(run) for run in reversed(runs)]}
+    in_order = list(reversed(runs))
+    return {"event": name, "runs": [run_json(run) for run in in_order], "cars": _by_car(library, in_order)}
+
+
+def _by_car(library: Library, runs: list[RunRecord]) -> list[dict[str, Any]]:
+    """Each car's own sheet: rows, spread and trend, every shift over its runs."""
+    cars: dict[str | None, list[RunRecord]] = {}
+    for run in runs:
+        cars.setdefault(run.car[0] if run.car else None, []).append(run)
+    told = []
+    for car, mine in cars.items():
+        reviews = [review for run in mine if (review := library.records.review(run.id)) is not None]
+        sheet = plain(make_sheet([orjson.loads(review) for review in reviews]))
+        told.append({"car": car, "run_ids": [run.id for run in mine], "sheet": sheet})
+    return told
 
 
 @router.get("/{name:path}/sheet")
