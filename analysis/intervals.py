@@ -1,6 +1,6 @@
 """Stretches of a record: half-open intervals, and thresholds with a step between on and off.
 
-Public: `Interval`, `find_true_runs`, `find_above`, `time_where`.
+Public: `Interval`, `find_true_runs`, `bridge`, `find_above`, `time_where`.
 """
 
 from dataclasses import dataclass
@@ -41,6 +41,35 @@ def find_true_runs(mask: npt.NDArray[np.bool_]) -> list[Interval]:
     """
     edges = np.flatnonzero(np.diff(np.concatenate(([0], np.asarray(mask, dtype=np.int8), [0]))))
     return [Interval(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def bridge(pieces: list[Interval], gap: int) -> list[Interval]:
+    """Join stretches parted by no more than a gap.
+
+    Parameters
+    ----------
+    pieces : list of Interval
+        In order, disjoint.
+    gap : int
+        Longest gap to join over. [samples]
+
+    Returns
+    -------
+    list of Interval
+        In order, further apart than `gap`.
+
+    Examples
+    --------
+    >>> bridge([Interval(0, 2), Interval(3, 5), Interval(9, 10)], 1)
+    [Interval(start=0, stop=5), Interval(start=9, stop=10)]
+    """
+    joined: list[Interval] = []
+    for piece in pieces:
+        if joined and piece.start - joined[-1].stop <= gap:
+            joined[-1] = Interval(joined[-1].start, piece.stop)
+        else:
+            joined.append(piece)
+    return joined
 
 
 def find_above(score: FloatArray, *, on: float, off: float) -> list[Interval]:

@@ -12,7 +12,7 @@ from itertools import pairwise
 import numpy as np
 
 from analysis.findings import Finding
-from analysis.intervals import Interval, find_above, find_true_runs
+from analysis.intervals import Interval, bridge, find_above, find_true_runs
 from analysis.quantities import BoolArray, FloatArray
 from analysis.track.movement import Movement, smoothed
 from analysis.track.trips import BRISK_MPS2, MOVES_MPS, STILL_MPS, Trip
@@ -23,8 +23,12 @@ SHORTEST_CREEP_S = 0.3
 """Motion shorter than this is a sensor's twitch. [s]"""
 LONGEST_BUMP_S, SLOWEST_CREEP_M = 1.0, 0.6
 """Into the beams a car is bumped by a jerk of less than a second, or half a metre; longer motion is creep. [s], [m]"""
+ONE_MOTION_S = 0.7
+"""Motion with a shorter halt in it is one: wheel sensors drop out below a metre a second. [s]"""
 FALSE_START_MPS, FALSE_START_MPS2 = 1.5, 2.0
 """A car let go by mistake comes to more than a walk within a second: so much speed, so much push. [m/s], [m/s2]"""
+STARTS = ("false start", "dry hop")
+"""Kinds in which the car was let go under power."""
 BACK_WITHIN_S = 20.0
 """After a false start the car is rolled back within this. [s]"""
 SHORTEST_BURNOUT_S = 0.8
@@ -32,6 +36,8 @@ SHORTEST_BURNOUT_S = 0.8
 BURNOUT_SHARE, BURNOUT_END_SHARE = 0.45, 0.3
 """Where no tire speed is logged: an engine above the first share of its greatest speed works, until it is below the
 second or the throttle has been shut for half a second. [-]"""
+LEAST_ASKED = 0.2
+"""A throttle that stays below this moves a car into the beams, it does not spin its tires. [-]"""
 THROTTLE_SHUT, SHUT_S = 0.04, 0.5
 """A throttle at less than this of its travel is shut; so long, that it was no gear change. [-], [s]"""
 BEFORE_LAUNCH_S = 0.3
@@ -71,23 +77,26 @@ def name_decoys(movement: Movement, speed_mps: FloatArray, runs: Sequence[Trip],
     free = np.ones(time.size, dtype=np.bool_)
     for run in runs:
         free[run.start : run.stop] = False
-    named = [(piece, "burnout") for piece in _burnouts(movement, speed_mps, free, runs)]
-    named += [(Interval(trip.start, trip.stop), _quick(trip, runs)) for trip in others if not _in(trip, named)]
     level = np.nan_to_num(speed_mps)
-    for piece in find_true_runs((np.abs(level) > CREEPS_MPS) & free):
-        slow = float(np.abs(level[piece.start : piece.stop]).max()) < MOVES_MPS
-        if (
-            slow
-            and (piece.stop - piece.start) * movement.step_s > SHORTEST_CREEP_S
-            and _away_from(piece, runs, movement)
-        ):
-            named.append((piece, _slow(piece, level, movement.step_s, runs)))
-    named.sort(key=lambda one: one[0].start)
+    moved = bridge(find_true_runs((np.abs(level) > CREEPS_MPS) & free), round(ONE_MOTION_S / movement.step_s))
+    slow = [piece for piece in moved if _creeps(piece, level, movement) and _away_from(piece, runs, movement)]
+    moves = [(piece, _slow(piece, level, movement.step_s, runs)) for piece in slow]
+    moves += [(Interval(trip.start, trip.stop), _quick(trip, runs)) for trip in others]
+    # Tires that spin as the car is let go are part of that start; a car that creeps in a burnout is in a burnout.
+    starts = [piece for piece, kind in moves if kind in STARTS]
+    burnouts = [piece for piece in _burnouts(movement, speed_mps, free, runs) if not _in(piece, starts)]
+    named = [(piece, kind) for piece, kind in moves if kind in STARTS or not _in(piece, burnouts)]
+    named = sorted([*named, *((piece, "burnout") for piece in burnouts)], key=lambda one: one[0].start)
     return [Decoy(kind, float(time[p.start]), float(time[p.stop - 1])) for p, kind in _with_roll_back(named, time)]
 
 
-def _in(trip: Trip, named: Sequence[tuple[Interval, str]]) -> bool:
-    return any(piece.start < trip.stop and trip.start < piece.stop for piece, _ in named)
+def _creeps(piece: Interval, level: FloatArray, movement: Movement) -> bool:
+    long = (piece.stop - piece.start) * movement.step_s > SHORTEST_CREEP_S
+    return long and float(np.abs(level[piece.start : piece.stop]).max()) < MOVES_MPS
+
+
+def _in(piece: Interval, others: Sequence[Interval]) -> bool:
+    return any(other.start < piece.stop and piece.start < other.stop for other in others)
 
 
 def _away_from(piece: Interval, runs: Sequence[Trip], movement: Movement) -> bool:
@@ -120,7 +129,7 @@ def _with_roll_back(named: list[tuple[Interval, str]], time_s: FloatArray) -> li
     out = list(named)
     for index, ((piece, kind), (after, kind_after)) in enumerate(pairwise(named)):
         soon = time_s[after.start] - time_s[piece.stop - 1] < BACK_WITHIN_S
-        if kind in ("false start", "dry hop") and kind_after == "staging creep" and soon:
+        if kind in STARTS and kind_after == "staging creep" and soon:
             out[index], out[index + 1] = (piece, "false start"), (after, "rolled back")
     return out
 
@@ -160,7 +169,13 @@ def _by_engine(movement: Movement, still: BoolArray) -> list[Interval]:
         if (piece.stop - piece.start) * movement.step_s > SHUT_S:
             shut[piece.start : piece.stop] = True
     most = float(np.percentile(rpm[rpm > 0], 99.5))
-    return find_above(np.where(unknown & ~shut, rpm, 0.0), on=BURNOUT_SHARE * most, off=BURNOUT_END_SHARE * most)
+    asked = np.nan_to_num(movement.throttle, nan=1.0)
+    at_work = np.where(unknown & ~shut, rpm, 0.0)
+    return [
+        piece
+        for piece in find_above(at_work, on=BURNOUT_SHARE * most, off=BURNOUT_END_SHARE * most)
+        if float(asked[piece.start : piece.stop].max()) > LEAST_ASKED
+    ]
 
 
 def tell_decoys(decoys: Sequence[Decoy]) -> list[Finding]:

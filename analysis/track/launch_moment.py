@@ -34,7 +34,7 @@ GPS_LATE_S, GPS_SIGMA_S = 0.190, 0.055
 """The same for GPS speed: latency of 0.1 to 0.2 s and its filter; and the deviation. [s]"""
 OTHER_CLOCK_SIGMA_S = 0.008
 """What is open of another log's clock. [s]"""
-MODEL_SIGMA_S = 0.008
+MODEL_SIGMA_S = 0.012
 """Deviation of "first motion" itself: no two launches begin alike. [s]"""
 ENGINE_REACH_S = 0.7
 """How far from where the launch is thought to be the engine's departure is looked for. [s]"""

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.intervals import Interval, find_above, find_true_runs
+from analysis.intervals import Interval, bridge, find_above, find_true_runs
 from analysis.quantities import BoolArray, FloatArray
 from analysis.track.movement import Movement, smoothed
 
@@ -208,7 +208,7 @@ def find_pulls(movement: Movement) -> list[Trip]:
         return []
     high = float(np.percentile(rpm, 99.5))
     pulls = []
-    for piece in _bridge(find_true_runs(throttle_open(movement)), round(LONGEST_SHIFT_S / step)):
+    for piece in bridge(find_true_runs(throttle_open(movement)), round(LONGEST_SHIFT_S / step)):
         if (piece.stop - piece.start) * step < SHORTEST_PULL_S:
             continue
         if _upshifts(rpm[piece.start : piece.stop], step):
@@ -217,16 +217,6 @@ def find_pulls(movement: Movement) -> list[Trip]:
             pulls.append(Trip(start, stop, piece.stop - 1, float("nan"), float("nan"), float("nan")))
     longest = max((pull.peak - pull.start for pull in pulls), default=0)
     return [pull for pull in pulls if pull.peak - pull.start > 0.5 * longest]
-
-
-def _bridge(pieces: list[Interval], gap: int) -> list[Interval]:
-    joined: list[Interval] = []
-    for piece in pieces:
-        if joined and piece.start - joined[-1].stop <= gap:
-            joined[-1] = Interval(joined[-1].start, piece.stop)
-        else:
-            joined.append(piece)
-    return joined
 
 
 def _upshifts(rpm: FloatArray, step_s: float) -> list[int]:
