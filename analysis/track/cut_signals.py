@@ -18,7 +18,7 @@ FLAG_LATENCY_S = 0.003
 THROTTLE_DELAY_S = 0.004
 """How late a throttle position shows. [s]"""
 STEP_SHARE, STEP_LAG_S = 0.7, 0.004
-"""A signal that does so little more after its first sample off the level has stepped, and shows it with that lag. [-], [s]"""
+"""A signal that does so little more after its first sample off the level has stepped, with that lag. [-], [s]"""
 FOOT_POWER = 2.5
 """A foot's release grows as this power of time, the sensor's lag with it. [-]"""
 IGNITION_DELAY_S = 0.0015
@@ -201,9 +201,9 @@ def find_edge_down(channel: Channel, start_s: float, stop_s: float, *, least: fl
 def _began(time_s: FloatArray, drop: FloatArray, step_s: float, delay_s: float, name: str) -> Edge:
     """Where a drop began, from its first samples.
 
-    One that is all but over in its first sample began anywhere in the step before it. One that gathers pace over three
-    samples or more is a foot's, seen through a sensor's lag: it began between the square and the cube of time. Any other
-    is drawn back straight from its first two samples.
+    One that is all but over in its first sample began anywhere in the step before it. One that gathers pace over
+    three samples or more is a foot's, seen through a sensor's lag: it began between the square and the cube of time.
+    Any other is drawn back straight from its first two samples.
     """
     rises = np.diff(drop)
     if rises.size == 0 or rises[0] < STEP_SHARE * drop[0]:

@@ -28,14 +28,14 @@ SHARPEN_STEP_S = 0.025
 SHARPEN_SPAN_S = 0.017
 """Slopes for it are taken over this long: a ring of 5 to 10 ms survives, the noise does not. [s]"""
 FALL_PER_S, RISE_PER_S = 10.0, 6.0
-"""An engine dragged into the next gear by dogs loses a tenth of its speed in 10 ms, one let loose gains less: log slopes. [1/s]"""
+"""An engine dragged into the next gear by dogs loses a tenth in 10 ms, one let loose gains less: log slopes. [1/s]"""
 FREE_STEP = 0.04
 """Step between neighbouring samples that is never noise: resolution, scatter, a cylinder's beat. [-]"""
 MOST_FALL, MOST_RISE = 0.6, 0.4
 """However long a gap, engine speed is not believed to have changed by more, in log: a halved pulse is 0.69, the widest
 step of a gearbox 0.5. [-]"""
 GAP_COST = 2.5
-"""A chain of believed samples gives up this many to leave out a stretch; a stretch shorter than that is not worth it. [samples]"""
+"""A chain of believed samples gives up this many to leave out a stretch. [samples]"""
 LONGEST_NOISE_S = 0.6
 """Noise longer than this is not bridged. [s]"""
 LEAST_RPM = 300.0
@@ -123,14 +123,24 @@ def read_engine_speed(
     noisy = find_ignition_noise(time_s, rpm)
     if time_s.size < 10 or noisy.mean() > 0.5:
         return None
-    clean = np.interp(time_s, time_s[~noisy], rpm[~noisy])
-    step_s, noise = float(np.median(np.diff(time_s))), _sample_noise(clean)
+    step_s = float(np.median(np.diff(time_s)))
+    rows_s = _without_gaps(time_s, step_s)
+    clean = np.interp(rows_s, time_s[~noisy], rpm[~noisy])
+    noisy = ~np.isin(rows_s, time_s[~noisy])
+    time_s, noise = rows_s, _sample_noise(clean)
     copy = find_copy(time_s, clean, traces, stop_s=stop_s) if np.isfinite(stop_s) else None
     if copy is None:
         return EngineSpeed(time_s, clean, step_s, noise, noisy)
     longer, whole = np.concatenate((time_s, copy.time_s)), np.concatenate((clean, copy.rpm))
     mark = np.concatenate((noisy, np.zeros(copy.time_s.size, dtype=np.bool_)))
     return EngineSpeed(longer, whole, step_s, noise, mark, float(copy.time_s[0]), copy.step_s)
+
+
+def _without_gaps(time_s: FloatArray, step_s: float) -> FloatArray:
+    """Sample times with those put in that a gap left out: what stands there is bridged like noise."""
+    gaps = np.flatnonzero(np.diff(time_s) > 1.6 * step_s)
+    filled = [np.arange(time_s[gap] + step_s, time_s[gap + 1] - 0.5 * step_s, step_s) for gap in gaps]
+    return np.sort(np.concatenate([time_s, *filled])) if filled else time_s
 
 
 def find_ignition_noise(time_s: FloatArray, rpm: FloatArray) -> BoolArray:

@@ -15,46 +15,22 @@ from typing import Protocol
 import numpy as np
 
 from analysis.car import Car
-from analysis.findings import Finding, Level
+from analysis.findings import Finding
 from analysis.intervals import find_true_runs
 from analysis.log import Traces
 from analysis.quantities import Estimate, FloatArray, IntArray
-from analysis.track.cut_signals import torque_is_cut
-from analysis.track.engine_speed import EngineSpeed, read_engine_speed
-from analysis.track.hidden_path import best_path
+from analysis.track.engine_speed import read_engine_speed
+from analysis.track.gear_doubts import doubt_gear_channel, doubt_setup, tell_noise
+from analysis.track.gear_path import GearPath, follow_gears, settle_levels
 from analysis.track.motion import Motion
-from analysis.track.ratios import GRID_HZ, Ladder, TurnRatio, drift_of, find_ladder, known_ladder, measure_turn_ratio
+from analysis.track.ratios import GRID_HZ, Ladder, TurnRatio, find_ladder, known_ladder, measure_turn_ratio
 
-CARRIED_DRIFT_PER_S, CONVERTER_DRIFT_PER_S, LOOSE_DRIFT_PER_S = 0.03, 0.2, 0.5
-"""Scale of the log ratio's drift where a gear carries, behind a converter, and where clutch or tire slip. [1/s]"""
-NEAR_LEVEL = 0.08
-"""Slip and growth move a gear's own level by no more, log. [-]"""
-LEAST_LIKELY = 1e-4
-"""What is left for a gear that carries though ratio and drift say it does not: one bad sample is no change of gear. [-]"""
-CONVERTER_SLIP = 0.07
-"""Scale of what a converter lets the engine run ahead by, log; five times that just after a shift is no wonder. [-]"""
-HIGHER_START = -25.0
-"""Log weight of each gear by which a run starts above first. [-]"""
-BITE_S = 0.6
-"""Until so long after the launch an engine falls because the clutch bites. [s]"""
-FALLING_PER_S, FALLING_WEIGHT, CUT_WEIGHT = 2.0, 1.5, 2.0
-"""Between gears an engine falls by so much, log; what such a fall, or a shift's cut flag, weighs per observation. [1/s], [-]"""
-SKIP, DOWN = -6.0, -60.0
-"""Log weight of each gear skipped, and of each gear down: on a run down the strip nobody changes down. [-]"""
-OBSERVATION_S = 0.02
-"""Samples nearer than this say the same thing twice: sensor filters make neighbours alike. [s]"""
 GONE_S = 0.15
 """A gear is believed where it carries at least this long; the shortest kept in a good run is some 0.25 s. [s]"""
 TAIL_S = 0.8
 """The path is followed so far past the end of the run: a shift begun before the line ends after it. [s]"""
 SAME_GEAR_GAP_S = 1.5
 """A gear that lets go for less and carries again was not left: a clutch that slips or a lift. [s]"""
-OFF_SETUP = 0.05
-"""Beyond it the record disagrees with the ratios and circumference given: slip and growth stay within. [-]"""
-MANY_NOISY = 0.005
-"""More noisy samples than this share make figures doubtful, not only mended. [-]"""
-OFF_SHAFT = 0.015
-"""The same against a driveshaft, where there is no tire between. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,11 +73,11 @@ class HasShiftTimes(Protocol):
 
     @property
     def time_s(self) -> float:
-        """Drive torque is cut. [s]"""
+        """When drive torque is cut."""
 
     @property
     def end_s(self) -> float:
-        """The next gear carries. [s]"""
+        """When the next gear carries."""
 
 
 def label_gears(
@@ -130,21 +106,23 @@ def label_gears(
     """
     engine = read_engine_speed(traces, start_s=launch_s - 1.0, stop_s=end_s + 1.0)
     if engine is None or end_s - launch_s < 0.5:
-        return _no_gears(motion), [_cannot("no engine speed that can be believed was logged during the run")]
+        return _no_gears(motion), [_cannot("engine")]
     turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=end_s + TAIL_S)
-    slips = car.transmission == "converter"
+    findings = tell_noise(engine, launch_s=launch_s, end_s=end_s)
     ladder = known_ladder(turn, car) or find_ladder(turn)
     if ladder is None:
-        return _no_gears(motion), [_cannot("engine speed and speed never stand in a steady ratio")]
-    findings = _tell_noise(engine, launch_s, end_s) + _doubt_setup(ladder, turn)
-    states = _follow(turn, ladder.level + ladder.offset, traces, slips=slips)
-    levels = ladder.level + ladder.offset
+        gears = _by_channel(motion, traces, launch_s=launch_s, end_s=end_s + TAIL_S)
+        return gears, [*findings, _by_channel_alone() if gears.intervals else _cannot("ratio")]
+    levels, slips = ladder.level + ladder.offset, car.transmission == "converter"
+    path = follow_gears(turn, levels, traces, slips=slips)
     if not slips:
-        levels = _settled_levels(turn, states, levels)
-        states = _follow(turn, levels, traces, slips=slips)
-    intervals = _as_intervals(turn, states, len(levels), launch_s=launch_s)
-    findings += _doubt_gear_channel(traces, intervals)
-    gears = Gears(ladder.basis, _overall(ladder, levels, turn, car), intervals, _on_grid(motion.time_s, intervals))
+        levels = settle_levels(turn, path, levels)
+        path = follow_gears(turn, levels, traces, slips=slips)
+    intervals = _as_intervals(turn, path, launch_s=launch_s)
+    carried = np.where(path.carries, path.gear, 0)
+    findings += doubt_setup(ladder, turn, carried, motion, car)
+    findings += doubt_gear_channel(traces, turn.time_s, carried)
+    gears = Gears(ladder.basis, _overall(ladder, levels, turn, car), intervals, gear_at(motion.time_s, intervals))
     return gears, findings
 
 
@@ -152,137 +130,45 @@ def _no_gears(motion: Motion) -> Gears:
     return Gears("unknown", (), (), np.zeros(motion.time_s.size, dtype=np.int64))
 
 
-def _cannot(why: str) -> Finding:
+def _cannot(what: str) -> Finding:
+    why = {
+        "engine": "no engine speed that can be believed was logged during the run",
+        "ratio": "engine speed and speed never stand in a steady ratio, and no gear channel was logged",
+    }[what]
     return Finding("gears-unknown", "caution", f"Gears and shifts could not be named: {why}.")
 
 
-def _tell_noise(engine: EngineSpeed, launch_s: float, end_s: float) -> list[Finding]:
-    hit = engine.noisy & (engine.time_s >= launch_s) & (engine.time_s <= end_s)
-    if not hit.any():
-        return []
-    first = float(engine.time_s[int(np.argmax(hit))])
+def _by_channel_alone() -> Finding:
     text = (
-        f"Engine speed holds {int(hit.sum())} samples that no engine can turn (ignition noise: doubles, halves, dropouts) "
-        "during the run; they were left out and bridged."
+        "Engine speed and speed never stand in a steady ratio: the gears are those that the gear channel names, "
+        "and could not be checked."
     )
-    level: Level = "caution" if hit.sum() > MANY_NOISY * engine.time_s.size else "note"
-    return [Finding("engine-speed-noise", level, text, f"engine speed, first at {first:.2f} s from clock start")]
+    return Finding("gears-by-channel-alone", "caution", text, "gear")
 
 
-def _doubt_setup(ladder: Ladder, turn: TurnRatio) -> list[Finding]:
-    if abs(ladder.offset) <= (OFF_SHAFT if turn.source == "driveshaft" else OFF_SETUP):
-        return []
-    percent = 100.0 * (np.exp(ladder.offset) - 1.0)
-    blame = (
-        "the gear ratios or the driveshaft speed's scale are"
-        if turn.source == "driveshaft"
-        else "the tire circumference, the final drive or the wheel speed's scale is"
-    )
-    text = (
-        f"In every gear the engine turns {abs(percent):.1f} % {'more' if percent > 0 else 'less'} for the "
-        f"{turn.source} than the ratios and tire circumference given say: {blame} wrong. The logged speed was believed, "
-        "and the given ratios were all scaled by that factor to name the gears."
-    )
-    return [Finding("ratios-disagree-with-speed", "caution", text, "car setup")]
-
-
-# states: gear g carries = 3 g, slips = 3 g + 1, neutral after it = 3 g + 2 (g from 0)
-_CARRIES, _SLIPS, _NEUTRAL = 0, 1, 2
-
-
-def _follow(turn: TurnRatio, level: FloatArray, traces: Traces, *, slips: bool) -> IntArray:
-    emission = _emissions(turn, level, slips=slips) + _witness(turn, traces, len(level))
-    emission[:, _NEUTRAL::3] += _between_gears(turn, traces)[:, None]
-    start = np.full(3 * len(level), -np.inf)
-    start[_CARRIES::3] = start[_SLIPS::3] = HIGHER_START * np.arange(len(level))
-    return best_path(emission / (OBSERVATION_S * GRID_HZ), log_step=_steps(len(level)), log_start=start)
-
-
-def _emissions(turn: TurnRatio, level: FloatArray, *, slips: bool) -> FloatArray:
-    """Log likelihood of the log ratio and of its drift where a gear carries, slips, or none is in."""
-    top, bottom = float(level.max()) + 1.5, float(level.min()) - 0.6
-    x = np.clip(turn.log_ratio, bottom, top)[:, None]
-    off = x - level[None, :]
-    width = 0.012 + 0.4 * turn.spread
-    close = np.exp(-np.abs(off) / width) / (2 * width)
-    if slips:
-        close = np.where(off > 0, np.exp(-off / CONVERTER_SLIP), np.exp(off / width)) / (width + CONVERTER_SLIP)
-    slack = np.where(off > 0, 1.0 / 1.5, 0.02)
-    broad = np.full_like(off, 1.0 / (top - bottom))
-    drift = np.abs(drift_of(turn))[:, None]
-    steady = CONVERTER_DRIFT_PER_S if slips else CARRIED_DRIFT_PER_S
-    carried = np.exp(-drift / steady) / (2 * steady)
-    loose = 1.0 / (np.pi * LOOSE_DRIFT_PER_S * (1.0 + (drift / LOOSE_DRIFT_PER_S) ** 2))
-    table = np.stack([close * carried + LEAST_LIKELY, slack * loose, broad * loose], axis=2).reshape(x.shape[0], -1)
-    log = np.log(table)
-    log[~np.isfinite(x[:, 0] + drift[:, 0])] = 0.0
-    log[turn.doubtful] *= 0.1
-    return np.asarray(log, dtype=np.float64)
-
-
-def _steps(gears: int) -> FloatArray:
-    """Log weights between states: gears are left through neutral, one up at a time unless the evidence is strong."""
-    step = np.full((3 * gears, 3 * gears), -np.inf)
-    for gear in range(gears):
-        carries, slipping, neutral = 3 * gear, 3 * gear + 1, 3 * gear + 2
-        step[[carries, slipping, neutral], [carries, slipping, neutral]] = 0.0
-        step[carries, slipping], step[slipping, carries] = -5.0, -1.0
-        step[carries, neutral] = step[slipping, neutral] = -4.0
-        step[neutral, carries], step[neutral, slipping] = -2.0, -2.5
-        for other in range(gears):
-            if other == gear:
-                continue
-            jump = -2.0 if other == gear + 1 else SKIP * (other - gear - 1) if other > gear else DOWN * (gear - other)
-            step[neutral, 3 * other] = jump
-            step[neutral, 3 * other + 1] = jump - 1.5
-            step[carries, 3 * other] = jump - 5.0
-    return step
-
-
-def _between_gears(turn: TurnRatio, traces: Traces) -> FloatArray:
-    """What speaks for a moment between two gears: the engine's fall once the launch is over, and cut torque."""
-    fall = -np.gradient(np.log(np.maximum(turn.rpm, 1.0)), turn.time_s)
-    fall[turn.time_s < turn.time_s[0] + BITE_S] = 0.0
-    weight = FALLING_WEIGHT * np.clip(np.nan_to_num(fall) / FALLING_PER_S, 0.0, 1.0)
-    return np.asarray(weight + CUT_WEIGHT * torque_is_cut(traces, turn.time_s), dtype=np.float64)
-
-
-def _witness(turn: TurnRatio, traces: Traces, gears: int) -> FloatArray:
-    """What a gear channel adds: half a nat for the gear it names, so that steady evidence overrules it."""
-    table = np.zeros((turn.time_s.size, 3 * gears))
+def _by_channel(motion: Motion, traces: Traces, *, launch_s: float, end_s: float) -> Gears:
+    """Gears as the gear channel names them, where nothing else does."""
     channel = traces.get("gear")
-    if channel is None or channel.known.time_s.size == 0:
-        return table
-    known = channel.known
-    index = np.clip(np.searchsorted(known.time_s, turn.time_s, side="right") - 1, 0, None)
-    told = np.rint(known.values[index])
-    for gear in range(gears):
-        agrees = (told == gear + 1)[:, None]
-        table[:, 3 * gear : 3 * gear + 2] += np.where(agrees, 0.5, 0.0)
-    return table
+    known = channel.known.within(launch_s, end_s) if channel is not None else None
+    if known is None or known.time_s.size < 10:
+        return _no_gears(motion)
+    told = np.rint(known.values).astype(np.int64)
+    pieces = [
+        GearInterval(int(number), float(known.time_s[run.start]), float(known.time_s[run.stop - 1]))
+        for number in np.unique(told[told > 0])
+        for run in find_true_runs(told == number)
+    ]
+    intervals = tuple(_joined(sorted(pieces, key=lambda piece: piece.start_s)))
+    return Gears("gear channel", (), intervals, gear_at(motion.time_s, intervals))
 
 
-def _settled_levels(turn: TurnRatio, states: IntArray, level: FloatArray) -> FloatArray:
-    """Each gear's own level in this run: tire slip and growth move it by a per cent or three."""
-    settled = level.copy()
-    for gear in range(level.size):
-        inside = (states == 3 * gear) & (np.abs(turn.log_ratio - level[gear]) < NEAR_LEVEL) & ~turn.doubtful
-        count = int(inside.sum())
-        if count >= 0.2 * GRID_HZ:
-            own = float(np.median(turn.log_ratio[inside]))
-            settled[gear] += (own - level[gear]) * count / (count + 0.3 * GRID_HZ)
-    return settled
-
-
-def _as_intervals(turn: TurnRatio, states: IntArray, gears: int, *, launch_s: float) -> tuple[GearInterval, ...]:
-    gear = np.where(states % 3 == _NEUTRAL, 0, states // 3 + 1)
+def _as_intervals(turn: TurnRatio, path: GearPath, *, launch_s: float) -> tuple[GearInterval, ...]:
     half = 0.5 / GRID_HZ
-    pieces = []
-    for number in range(1, gears + 1):
-        for run in find_true_runs(gear == number):
-            pieces.append(
-                GearInterval(number, float(turn.time_s[run.start]) - half, float(turn.time_s[run.stop - 1]) + half)
-            )
+    pieces = [
+        GearInterval(int(number), float(turn.time_s[run.start]) - half, float(turn.time_s[run.stop - 1]) + half)
+        for number in np.unique(path.gear[path.gear > 0])
+        for run in find_true_runs(path.gear == number)
+    ]
     pieces.sort(key=lambda piece: piece.start_s)
     kept = [p for p in pieces if p.end_s - p.start_s >= GONE_S or p is pieces[-1] or p is pieces[0]]
     if kept:
@@ -316,25 +202,6 @@ def _found_scale(turn: TurnRatio, car: Car) -> float:
     return (car.tire_circumference or 60.0) / 60.0
 
 
-def _doubt_gear_channel(traces: Traces, intervals: tuple[GearInterval, ...]) -> list[Finding]:
-    channel = traces.get("gear")
-    if channel is None or not intervals:
-        return []
-    known = channel.known.within(intervals[0].start_s, intervals[-1].end_s)
-    named = gear_at(known.time_s, intervals)
-    both = named > 0
-    if both.sum() < 10:
-        return []
-    wrong = float(np.mean(np.rint(known.values[both]) != named[both]))
-    if wrong < 0.15:
-        return []
-    text = (
-        f"The gear channel disagrees with engine speed over speed for {100 * wrong:.0f} % of the run; engine speed over "
-        "speed was believed."
-    )
-    return [Finding("gear-channel-disagrees", "caution", text, channel.header)]
-
-
 def gear_at(time_s: FloatArray, intervals: Sequence[GearInterval]) -> IntArray:
     """Gear at given times.
 
@@ -354,9 +221,6 @@ def gear_at(time_s: FloatArray, intervals: Sequence[GearInterval]) -> IntArray:
     for piece in intervals:
         gear[(time_s >= piece.start_s) & (time_s < piece.end_s)] = piece.gear
     return gear
-
-
-_on_grid = gear_at
 
 
 def carried_levels(gears: Gears, turn: TurnRatio, car: Car) -> FloatArray:
@@ -404,14 +268,20 @@ def gears_between_shifts(
     Gears
         Cut at the end of the run; between shifts one gear throughout.
     """
-    if not shifts:
-        pieces = tuple(replace(p, end_s=min(p.end_s, end_s)) for p in gears.intervals if p.start_s < end_s)
-        return replace(gears, intervals=pieces, gear=gear_at(motion.time_s, pieces))
     edges = [launch_s, *(edge for shift in shifts for edge in (shift.time_s, shift.end_s)), end_s]
-    named = [shifts[0].from_gear, *(shift.to_gear for shift in shifts)]
-    pieces = tuple(
-        GearInterval(gear, start, stop)
-        for gear, start, stop in zip(named, edges[::2], edges[1::2], strict=True)
-        if stop > start
-    )
-    return replace(gears, intervals=pieces, gear=gear_at(motion.time_s, pieces))
+    pieces: list[GearInterval] = []
+    for start, stop in zip(edges[::2], edges[1::2], strict=True):
+        pieces += _between(gears.intervals, start, stop)
+    kept = tuple(pieces)
+    return replace(gears, intervals=kept, gear=gear_at(motion.time_s, kept))
+
+
+def _between(intervals: Sequence[GearInterval], start_s: float, stop_s: float) -> list[GearInterval]:
+    """The gears held between two shifts: one, drawn out to both ends, unless a change between them was not measured."""
+    overlap = [min(piece.end_s, stop_s) - max(piece.start_s, start_s) for piece in intervals]
+    held = [p for p, span in zip(intervals, overlap, strict=True) if span > min(GONE_S, 0.5 * (stop_s - start_s))]
+    if not held or stop_s <= start_s:
+        return []
+    ends = [*(piece.start_s for piece in held[1:]), stop_s]
+    starts = [start_s, *ends[:-1]]
+    return [replace(p, start_s=a, end_s=b) for p, a, b in zip(held, starts, ends, strict=True)]

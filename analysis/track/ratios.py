@@ -30,8 +30,8 @@ LEAST_STEP = 0.05
 CONVERTER_AHEAD = 0.1
 """Behind a converter the engine runs ahead of the locked ratio by a tenth or so, log. [-]"""
 SHAFT_SPREAD, WHEEL_SPREAD, GROUND_SPREAD = 0.004, 0.02, 0.035
-"""How far known ratios may lie off as a whole though the setup is right: a driveshaft has no tire; a driven wheel's logged
-speed has the logger's own circumference; ground speed adds slip and growth. Standard deviations. [-]"""
+"""How far known ratios may lie off as a whole though the setup is right: a driveshaft has no tire; a driven wheel's
+logged speed has the logger's own circumference; ground speed adds slip and growth. Standard deviations. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,7 +229,7 @@ def _floating_ladder(turn: TurnRatio, level: FloatArray) -> Ladder | None:
 
 
 def _common_offset(turn: TurnRatio, level: FloatArray, *, slips: bool) -> float:
-    """The shift of all levels under which most steady samples stand at one; a converter's engine may run ahead of it."""
+    """The shift of all levels under which most steady samples stand at one; behind a converter, or ahead of it."""
     x = turn.log_ratio[find_steady(turn)]
     if x.size < 20:
         return 0.0
@@ -302,9 +302,9 @@ def find_ladder(turn: TurnRatio) -> Ladder | None:
 
     Notes
     -----
-    Between two falls of the log ratio the car is in one gear; its level is the middle of that stretch's last half, where
-    the clutch or converter slips least. Stretches nearer than `LEAST_STEP` are one gear. It cannot know of gears below
-    the first used, nor of one that was skipped.
+    Between two falls of the log ratio the car is in one gear; its level is the middle of that stretch's last half,
+    where the clutch or converter slips least. Stretches nearer than `LEAST_STEP` are one gear. It cannot know of
+    gears below the first used, nor of one that was skipped.
     """
     falls = find_falls(turn)
     edges = [float(turn.time_s[0]), *(0.5 * (f.start_s + f.end_s) for f in falls), float(turn.time_s[-1])]

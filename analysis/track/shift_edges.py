@@ -41,7 +41,7 @@ LOST_BLUR_S = 0.08
 LEAST_PULL_MPS2 = 1.0
 """Below it the loss of pull is lost in the noise. [m/s2]"""
 KINK_RPM_PER_S = 2500.0
-"""At a torque cut the slope of engine speed turns down by at least this; boost and air do not do so in 25 ms. [rpm/s]"""
+"""At a torque cut the slope of engine speed turns down by at least this; boost does not do so in 25 ms. [rpm/s]"""
 CARRY_PLUS_MINUS_S, TAKEOVER_PLUS_MINUS_S = 0.012, 0.04
 """95 % half-width of when the next gear carries, by engine speed alone: dogs or clutch; a converter's box. [s]"""
 EASED = 0.75
@@ -271,8 +271,8 @@ def find_kink(engine: EngineSpeed, *, earliest_s: float, latest_s: float, either
 
     Notes
     -----
-    The slope ahead less the slope of the last tenth of a second shows the bend; a broken line, its second leg rounded by
-    the pick-up's lag, is fitted about it and the break that fits best stands.
+    The slope ahead less the slope of the last tenth of a second shows the bend; a broken line, its second leg rounded
+    by the pick-up's lag, is fitted about it and the break that fits best stands.
     """
     t, y = engine.time_s - PICKUP_LATENCY_S, engine.rpm
     ahead_s = max(0.02, 1.5 * engine.step_s)
@@ -292,7 +292,7 @@ def find_kink(engine: EngineSpeed, *, earliest_s: float, latest_s: float, either
 
 
 def _bend(t: FloatArray, y: FloatArray, at_s: float, ahead_s: float) -> float:
-    """By how much the slope ahead is below the slope behind; 0 where either is unknown. [rpm/s]"""
+    """By how much the slope ahead is below the slope behind, in rpm/s; 0 where either is unknown."""
     behind = local_line(t, y, start_s=at_s - 0.12, stop_s=at_s + 1e-6, at_s=at_s)
     beyond = local_line(t, y, start_s=at_s - 1e-6, stop_s=at_s + ahead_s, at_s=at_s)
     return 0.0 if behind is None or beyond is None or behind.samples < 3 else behind.slope - beyond.slope

@@ -58,8 +58,8 @@ def rpm_before_shift(engine: EngineSpeed, start: Edge) -> Estimate | None:
 
     Notes
     -----
-    A line through the last `TREND_S` (longer on slow logs), drawn on to the start. Its scatter, the doubt of the start and
-    of the delay, each times the slope, make the plus-minus.
+    A line through the last `TREND_S` (longer on slow logs), drawn on to the start. Its scatter, the doubt of the start
+    and of the delay, each times the slope, make the plus-minus.
     """
     span_s = max(TREND_S, 4.5 * engine.step_s)
     line = local_line(
@@ -94,8 +94,8 @@ def lowest_rpm_of_shift(engine: EngineSpeed, start: Edge, end: Edge) -> Estimate
 
     Notes
     -----
-    The pick-up's lag is undone as far as the rate lets it. What the lag's spread over devices makes of the lowest point, what may
-    hide between samples, noise, and how the window's end moves it make the plus-minus.
+    The pick-up's lag is undone as far as the rate lets it. What the lag's spread over devices makes of the lowest
+    point, what may hide between samples, noise, and how the window's end moves it make the plus-minus.
     """
     found = []
     for lag_s in (PICKUP_LAG_S, PICKUP_LAG_S - LAG_PLUS_MINUS_S, PICKUP_LAG_S + LAG_PLUS_MINUS_S):
@@ -124,7 +124,7 @@ def _lowest(time_s: FloatArray, rpm: FloatArray, start_s: float, stop_s: float) 
 
 
 def _steepest_before(engine: EngineSpeed, start_s: float, stop_s: float) -> float:
-    """The greatest fall between neighbouring samples within two samples of the lowest one. [rpm]"""
+    """The greatest fall between neighbouring samples within two samples of the lowest one, in rpm."""
     inside = np.flatnonzero((engine.true_time_s >= start_s) & (engine.true_time_s <= stop_s))
     lowest = int(inside[np.argmin(engine.rpm[inside])]) if inside.size else 0
     near = engine.rpm[max(lowest - 3, 0) : lowest + 1]
@@ -132,7 +132,7 @@ def _steepest_before(engine: EngineSpeed, start_s: float, stop_s: float) -> floa
 
 
 def _hidden(engine: EngineSpeed, start_s: float, stop_s: float, copied_share: float) -> float:
-    """What a copy's slow rate hides, and ignition noise: a bridge may be off by a third of the step it spans. [rpm]"""
+    """What a copy's slow rate hides, and noise: a bridge may be off by a third of the step it spans; in rpm."""
     if stop_s > engine.copied_from_s:
         return copied_share * float(engine.rpm[-1])
     inside = engine.noisy & (engine.true_time_s >= start_s) & (engine.true_time_s <= stop_s)
@@ -212,8 +212,8 @@ def measure_cost(motion: Motion, start_s: float, end_s: float) -> Cost | None:
 
     Notes
     -----
-    The uninterrupted pull's acceleration goes straight from what it was before the shift to what it is after it. What is
-    missing of it, summed once, is speed; summed twice and divided by the speed, time.
+    The uninterrupted pull's acceleration goes straight from what it was before the shift to what it is after it. What
+    is missing of it, summed once, is speed; summed twice and divided by the speed, time.
     """
     before = (motion.time_s > start_s - 0.2) & (motion.time_s < start_s - 0.02)
     after = (motion.time_s > end_s + RING_S) & (motion.time_s < end_s + RING_S + 0.2)

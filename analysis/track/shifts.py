@@ -280,7 +280,7 @@ def _find_edges(left: GearInterval, right: GearInterval, evidence: _Evidence) ->
 
 
 def _level(turn: TurnRatio, start_s: float, stop_s: float, about: float, slips: bool) -> float:
-    """The log ratio kept within a stretch, near what the gear is known by; behind a converter it may run ahead of it."""
+    """The log ratio kept within a stretch, near what the gear is known by; a converter may run ahead of it."""
     off = turn.log_ratio - about
     ahead = CONVERTER_AHEAD if slips else NEAR_LEVEL
     inside = (turn.time_s >= start_s) & (turn.time_s <= stop_s) & (off > -NEAR_LEVEL) & (off < ahead)
@@ -327,7 +327,7 @@ def _doubt_rate(engine: EngineSpeed, shifts: list[Shift]) -> list[Finding]:
     if not shifts or engine.step_s <= 0.021:
         return []
     text = (
-        f"Engine speed is logged {1 / engine.step_s:.0f} times a second: the lowest engine speed of a quick shift lasts "
-        "5 to 10 ms and is not seen; log it at 100 Hz or more."
+        f"Engine speed is logged {1 / engine.step_s:.0f} times a second: the lowest engine speed of a quick shift "
+        "lasts 5 to 10 ms and is not seen; log it at 100 Hz or more."
     )
     return [Finding("engine-speed-too-slow-for-shifts", "note", text, "engine speed")]
