@@ -13,7 +13,7 @@ import numpy as np
 
 from demo_logs.car_specs import CARS, CarSpec
 from demo_logs.engine_bay import BayPlan
-from demo_logs.session import Day
+from demo_logs.recording import Day
 from demo_logs.story import RunPlan
 
 PLAIN_TURBO = ("rpm", "tps", "map", "lam", "fuelp", "oilp", "clt", "iat", "ign", "duty", "batt")

@@ -22,8 +22,8 @@ from demo_logs.dialects import DIALECTS, Dialect, write_log
 from demo_logs.drag_car import DragCar
 from demo_logs.driver import run
 from demo_logs.loggers import Device, Sensor, record
+from demo_logs.recording import simulate, true_signals
 from demo_logs.sensor_sets import ecu_sensors, make_sensor
-from demo_logs.session import simulate, true_signals
 from demo_logs.story import Act, Story
 from demo_logs.strip import printed_slip
 from demo_logs.truth import decoy_truth, run_truth

@@ -24,8 +24,8 @@ from demo_logs.dialects import DIALECTS, write_log
 from demo_logs.drag_car import DragCar
 from demo_logs.driver import run as drive_run
 from demo_logs.loggers import UNITS, Device, Recording, copy_lag_s, record
+from demo_logs.recording import simulate, true_signals
 from demo_logs.sensor_sets import dash_sensors, ecu_sensors, gps_sensors
-from demo_logs.session import simulate, true_signals
 from demo_logs.story import Act, Story
 from demo_logs.strip import printed_slip
 from demo_logs.trouble_plans import TROUBLES

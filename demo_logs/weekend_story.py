@@ -11,7 +11,7 @@ from typing import Any
 from demo_logs.car_specs import CarSpec, TireSpec
 from demo_logs.engine_bay import BayPlan
 from demo_logs.engine_model import EngineSpec
-from demo_logs.session import Day
+from demo_logs.recording import Day
 from demo_logs.story import RunPlan
 
 TEAM = "Threeboat"

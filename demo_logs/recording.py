@@ -1,4 +1,4 @@
-"""A recording session: the car is driven through its acts, and what every sensor could see is laid on an even grid.
+"""A recording: the car is driven through its acts, and what every sensor could see is laid on an even grid.
 
 Public: `Day`, `simulate`, `true_signals`.
 """
