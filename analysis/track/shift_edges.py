@@ -26,6 +26,8 @@ CLUTCHED_S = 0.45
 """A shift with the foot falls into the next gear within this of its lift; a longer one was missed at first. [s]"""
 FREE_SHARE, FREE_BREAK_S = 0.02, 0.06
 """An engine this share over its gear's speed is let loose; shorter breaks than the other do not end that. [-], [s]"""
+BITING_S = 0.2
+"""From the moment a biting clutch has it below that until mid-fall. [s]"""
 LIFT_TO_KINK_S = 0.04
 """With the foot, engine speed bends so long after the lift: 15 to 60 ms, as clutch and throttle are worked. [s]"""
 STAYS_S = 0.05
@@ -129,7 +131,7 @@ def find_freed(engine: EngineSpeed, this_gear_rpm: FloatArray, *, fall: Fall, ea
     for index in before[::-1]:
         if ahead[index]:
             freed = float(engine.true_time_s[index])
-        elif freed - float(engine.true_time_s[index]) > FREE_BREAK_S:
+        elif freed - float(engine.true_time_s[index]) > (BITING_S if freed == fall.middle_s else FREE_BREAK_S):
             break
     return freed
 
