@@ -1,7 +1,7 @@
 """A review laid out for a reader: sections of lines, tables and sentences, the same for page and print.
 
 Public: `Line`, `Cell`, `Row`, `Table`, `Bar`, `Section`, `Standing`, `Heading`, `CAUTIONS`,
-`standing`, `heading`, `track_feet`.
+`standing`, `heading`, `key_figures`, `track_feet`.
 
 The sections themselves are written in `web.sheet_track` (where the car was) and `web.sheet_engine` (what the
 engine did); `web.printed` and the page's templates set them.
@@ -200,6 +200,34 @@ def heading(review: Json, units: UnitSystem) -> Heading:
     same = [trap for trap in traps if trap["at_ft"] == last["at_ft"]]
     speed = estimate(same[-1]["speed_mps"], "speed", units) if same else missing("no trap was reached")
     return Heading(title, estimate(last["time_s"], "time", units), speed, last["at_ft"])
+
+
+def key_figures(review: Json, units: UnitSystem) -> tuple[Line, ...]:
+    """The three figures that are looked for first: share of the run in the band, on boost, and average power.
+
+    Parameters
+    ----------
+    review : mapping
+        A review's JSON.
+    units : {"us", "metric"}
+        The reader's choice.
+
+    Returns
+    -------
+    tuple of Line
+        Always three; a figure may be missing.
+
+    Examples
+    --------
+    >>> [str(line.figure) for line in key_figures({"band": {"share_in": 0.71}}, "us")]
+    ['71%', 'not known', 'not known']
+    """
+    band, boost, power = (review.get(part) or {} for part in ("band", "boost", "power"))
+    return (
+        Line("in its band", figure(band.get("share_in"), "share", units)),
+        Line("on boost", figure(boost.get("share_above"), "share", units)),
+        Line("average", estimate(power.get("average_w"), "power", units)),
+    )
 
 
 def track_feet(distance_m: float | None, units: UnitSystem) -> str:
