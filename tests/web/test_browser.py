@@ -132,7 +132,7 @@ def test_every_page_fits_its_width(page, two_runs, car, size):
 def test_the_phone_shows_verdict_and_strip_without_scrolling(page, two_runs):
     page.set_viewport_size(PHONE)
     page.goto(f"/runs/{two_runs[0]}")
-    assert page.locator(".verdict .lines").bounding_box()["y"] < 300
+    assert page.locator(".verdict .keys").bounding_box()["y"] < PHONE["height"] / 2
     assert page.locator("svg.strip").bounding_box()["y"] < PHONE["height"]
 
 
