@@ -109,15 +109,16 @@ def label_gears(
         return _no_gears(motion), [_cannot("engine")]
     turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=end_s + TAIL_S)
     findings = tell_noise(engine, launch_s=launch_s, end_s=end_s)
-    ladder = known_ladder(turn, car) or find_ladder(turn)
+    slips = None if car.transmission is None else car.transmission == "converter"
+    ladder = known_ladder(turn, car) or find_ladder(turn, slips=slips)
     if ladder is None:
         gears = _by_channel(motion, traces, launch_s=launch_s, end_s=end_s + TAIL_S)
         return gears, [*findings, _by_channel_alone() if gears.intervals else _cannot("ratio")]
-    levels, slips = ladder.level + ladder.offset, car.transmission == "converter"
-    path = follow_gears(turn, levels, traces, slips=slips)
+    levels = ladder.level + ladder.offset
+    path = follow_gears(turn, levels, traces, slips=bool(slips))
     if not slips:
         levels = settle_levels(turn, path, levels)
-        path = follow_gears(turn, levels, traces, slips=slips)
+        path = follow_gears(turn, levels, traces, slips=False)
     intervals = _as_intervals(turn, path, launch_s=launch_s)
     carried = np.where(path.carries, path.gear, 0)
     findings += doubt_setup(ladder, turn, carried, motion, car)

@@ -1,6 +1,7 @@
 """How many turns the engine makes for the ground covered, and the ladder of levels at which the gears carry.
 
-Public: `TurnRatio`, `Ladder`, `measure_turn_ratio`, `known_ladder`, `find_ladder`, `find_falls`.
+Public: `TurnRatio`, `Ladder`, `measure_turn_ratio`, `drift_of`, `find_steady`, `known_ladder`, `find_ladder`,
+`find_falls`.
 """
 
 from __future__ import annotations
@@ -25,8 +26,13 @@ STEADY_PER_S = 0.35
 """A gear that carries lets the log ratio drift no faster: converter slip and tire growth together. [1/s]"""
 DRIFT_SPAN_S = 0.12
 """Drift is taken over this long: three times a shift's ring, less than the shortest stay in a gear. [s]"""
-LEAST_STEP = 0.05
-"""Neighbouring gears lie further apart than this in log ratio (5 %); converter lock-up and tire growth do not. [-]"""
+LEAST_STEP, CONVERTER_LEAST_STEP = 0.07, 0.14
+"""Neighbouring gears lie further apart than this in log ratio, with a clutch and behind a converter, whose lock-up takes
+up to a tenth; tire growth and slip stay within. [-]"""
+LOW_AMONG = 0.25
+"""A gear's level is this quantile of its samples: slip only ever lifts them. [-]"""
+CONVERTER_DRIFT_PER_S = 0.015
+"""Half the samples drift faster than this behind a converter, none but tire growth's 0.005 behind a clutch. [1/s]"""
 CONVERTER_AHEAD = 0.1
 """Behind a converter the engine runs ahead of the locked ratio by a tenth or so, log. [-]"""
 SHAFT_SPREAD, WHEEL_SPREAD, GROUND_SPREAD = 0.004, 0.02, 0.035
@@ -247,20 +253,8 @@ def _common_offset(turn: TurnRatio, level: FloatArray, *, slips: bool) -> float:
     return best + (float(np.median(left[near])) if near.any() else 0.0)
 
 
-@dataclass(frozen=True, slots=True)
-class Fall:
-    """A fall of engine speed that the ground's speed does not share, and that stays."""
-
-    start_s: float
-    """Where engine speed begins to fall. [s]"""
-    end_s: float
-    """Where it has fallen. [s]"""
-    step: float
-    """Ratio of what engine speed was per speed after and before. [-]"""
-
-
-def find_falls(turn: TurnRatio, *, least: float = 0.07) -> list[Fall]:
-    """Find falls of the log ratio from one steady level to a lower one.
+def find_falls(turn: TurnRatio, *, least: float) -> list[float]:
+    """Find where the log ratio falls from one steady level to a lower one.
 
     Parameters
     ----------
@@ -271,29 +265,29 @@ def find_falls(turn: TurnRatio, *, least: float = 0.07) -> list[Fall]:
 
     Returns
     -------
-    list of Fall
-        In order; empty where there is none.
+    list of float
+        Middle of each fall, in order; empty where there is none. [s]
     """
-    steady = find_steady(turn)
-    pieces = [p for p in find_true_runs(steady) if p.stop - p.start >= 0.1 * GRID_HZ]
+    pieces = [p for p in find_true_runs(find_steady(turn)) if p.stop - p.start >= 0.1 * GRID_HZ]
+    reach = round(0.15 * GRID_HZ)
     falls = []
     for left, right in pairwise(pieces):
-        edge = slice(max(left.stop - 15, left.start), left.stop), slice(right.start, min(right.start + 15, right.stop))
-        before, after = (float(np.median(turn.log_ratio[e])) for e in edge)
+        before = np.median(turn.log_ratio[max(left.stop - reach, left.start) : left.stop])
+        after = np.median(turn.log_ratio[right.start : min(right.start + reach, right.stop)])
         if before - after > least:
-            falls.append(
-                Fall(float(turn.time_s[left.stop - 1]), float(turn.time_s[right.start]), float(np.exp(after - before)))
-            )
+            falls.append(0.5 * float(turn.time_s[left.stop - 1] + turn.time_s[right.start]))
     return falls
 
 
-def find_ladder(turn: TurnRatio) -> Ladder | None:
+def find_ladder(turn: TurnRatio, *, slips: bool | None = None) -> Ladder | None:
     """Levels found in the record itself, named in the order in which they were used.
 
     Parameters
     ----------
     turn : TurnRatio
         The record.
+    slips : bool, optional
+        True behind a converter, False with a clutch; None where it is not known and the drift within the gears tells.
 
     Returns
     -------
@@ -302,22 +296,29 @@ def find_ladder(turn: TurnRatio) -> Ladder | None:
 
     Notes
     -----
-    Between two falls of the log ratio the car is in one gear; its level is the middle of that stretch's last half,
-    where the clutch or converter slips least. Stretches nearer than `LEAST_STEP` are one gear. It cannot know of
+    Between two falls of the log ratio the car is in one gear. Slip of clutch or tire only ever lifts the ratio, so the
+    level is low among the stretch's samples. Stretches nearer than the least step are one gear: a converter that
+    locks up lets the engine fall by up to a tenth, and a box behind one has steps of 0.25 and more. It cannot know of
     gears below the first used, nor of one that was skipped.
     """
-    falls = find_falls(turn)
-    edges = [float(turn.time_s[0]), *(0.5 * (f.start_s + f.end_s) for f in falls), float(turn.time_s[-1])]
+    if slips is None:
+        slips = _drifts(turn)
+    least = CONVERTER_LEAST_STEP if slips else LEAST_STEP
+    edges = [float(turn.time_s[0]), *find_falls(turn, least=least), float(turn.time_s[-1])]
     steady = find_steady(turn)
     levels: list[float] = []
     for start_s, stop_s in pairwise(edges):
         inside = steady & (turn.time_s >= start_s) & (turn.time_s <= stop_s)
-        if inside.sum() < 0.15 * GRID_HZ:
-            continue
-        late = np.flatnonzero(inside)[inside.sum() // 2 :]
-        levels.append(float(np.median(turn.log_ratio[late])))
+        if inside.sum() >= 0.15 * GRID_HZ:
+            levels.append(float(np.quantile(turn.log_ratio[inside], LOW_AMONG)))
     kept: list[float] = []
     for level in sorted(levels, reverse=True):
-        if not kept or kept[-1] - level > LEAST_STEP:
+        if not kept or kept[-1] - level > least:
             kept.append(level)
     return Ladder(np.asarray(kept), 0.0, "ratios found in the data") if kept else None
+
+
+def _drifts(turn: TurnRatio) -> bool:
+    """Whether the log ratio drifts within the gears as behind a converter."""
+    drift = drift_of(turn)[find_steady(turn)]
+    return bool(drift.size > GRID_HZ and np.median(np.abs(drift)) > CONVERTER_DRIFT_PER_S)

@@ -22,6 +22,8 @@ from analysis.track.ratios import TurnRatio, measure_turn_ratio
 from analysis.track.shift_edges import find_box_command, find_carry, find_fall, find_start, find_takeover
 from analysis.track.shift_figures import lowest_rpm_of_shift, measure_boost_through, measure_cost, rpm_before_shift
 
+EARLIEST_S = 0.25
+"""No shift comes sooner after the launch; the clutch is still biting. [s]"""
 LONG_SHIFT = 2.2
 """A shift this many times as long as the run's middle one was missed at first. [-]"""
 MISSED_S = 0.6
@@ -188,7 +190,7 @@ def find_shifts(
         (left, right) for left, right in pairwise(gears.intervals) if left.gear != right.gear and left.start_s < end_s
     ]
     found = [_measure(left, right, evidence) for left, right in pairs]
-    shifts = [shift for shift in found if shift is not None and shift.time_s < end_s]
+    shifts = [shift for shift in found if shift is not None and launch_s + EARLIEST_S < shift.time_s < end_s]
     return tuple(_named(shifts, evidence)), _doubt_rate(engine, shifts)
 
 
