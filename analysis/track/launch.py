@@ -35,6 +35,8 @@ LOCKED_S = 0.08
 """...for this long. [s]"""
 LATEST_LOCK_S = 5.0
 """A clutch or converter that slips for longer does not lock in first gear at all. [s]"""
+BITE_S = 0.4
+"""The two-step's own level is not the top of the pull: it is left behind within this. [s]"""
 SMOOTH_S = 0.04
 """The lowest engine speed is the lowest mean over this long: it lasts, the noise does not. [s]"""
 PEAK_S, PEAK_FT = 0.05, 60.0
@@ -108,7 +110,7 @@ def measure_launch(
     turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=max(first_s, launch_s + 0.5))
     locked_s = _clutch_locked(turn, launch_s, first_s)
     at_launch = _rpm_at_launch(engine, launch_s)
-    lowest = _rpm_lowest(engine, launch_s, min((locked_s or first_s) + 0.3, first_s))
+    lowest = _rpm_lowest(engine, launch_s, first_s)
     drop = at_launch.value - lowest.value if at_launch is not None and lowest is not None else None
     back = _back_in_band(engine, car, launch_s, first_s)
     return Launch(at_launch, lowest, drop, back, boosted, peak, locked_s), []
@@ -131,10 +133,12 @@ def _rpm_at_launch(engine: EngineSpeed, launch_s: float) -> Estimate | None:
 
 
 def _rpm_lowest(engine: EngineSpeed, launch_s: float, stop_s: float) -> Estimate | None:
+    """The lowest before the engine pulls away for good: a clutch may slip, and sink, until shortly before the shift."""
     time_s = engine.true_time_s
     inside = (time_s >= launch_s) & (time_s <= stop_s)
     if inside.sum() < 2:
         return None
+    inside &= time_s <= time_s[inside][np.argmax(np.where(time_s > launch_s + BITE_S, engine.rpm, 0.0)[inside])]
     width = max(1, round(SMOOTH_S / engine.step_s)) | 1
     padded = np.pad(engine.rpm, width // 2, mode="edge")
     smooth = np.convolve(padded, np.full(width, 1.0 / width), mode="valid")

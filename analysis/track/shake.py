@@ -73,7 +73,7 @@ def find_shake(channel: Channel, shifts: Sequence[Shift], *, launch_s: float, en
     chops swings too, but about a level, not on a pull: it is left out by asking that the trend rises.
     """
     known = channel.known.within(launch_s + CLEAR_OF_LAUNCH_S - TREND_S, end_s)
-    if channel.rate_hz < LEAST_RATE_HZ or known.time_s.size < 60:
+    if channel.rate_hz < LEAST_RATE_HZ or known.time_s.size < 60 or np.ptp(known.time_s) < 4 * TREND_S:
         return ()
     step = max(0.005, 1.0 / channel.rate_hz)
     time = np.arange(known.time_s[0], known.time_s[-1], step)

@@ -86,9 +86,11 @@ def find_runs(traces: Traces, car: Car) -> tuple[list[RunWindow], list[Finding]]
     findings = [_launch_missing(movement, trip) for trip in trips if not trip.from_rest and trip not in runs]
     if not runs:
         runs, basis = [run for run in find_pulls(movement) if _recorded(run, movement, traces)], ""
-    if runs and (not basis or basis != movement.ground_basis):
+    if not runs:
+        return [], findings
+    if not basis or basis != movement.ground_basis:
         findings.append(_basis_finding(basis))
-    decoys = tuple(name_decoys(movement, speed, runs, [trip for trip in trips if trip not in runs])) if runs else ()
+    decoys = tuple(name_decoys(movement, speed, runs, [trip for trip in trips if trip not in runs]))
     ends = [run.start for run in runs[1:]] + [movement.time_s.size]
     windows = [
         _window(traces, car, (movement, speed, decoys), run, min(run.stop, end))
