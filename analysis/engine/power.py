@@ -39,6 +39,8 @@ from analysis.track.shifts import Shift
 
 BALANCE_LIMIT = 0.01
 """Share of the work by which work and energy may differ before a finding says so. [-]"""
+SMEARED = 0.3
+"""Beside a shift an engine sensor may be this far off: the mean of two gears' speeds, at the widest step. [-]"""
 MOST_LEAD, NEAR_SPIN_S = 0.15, 0.08
 """Tires this far off the ground's speed, or about to spin or just done with it, show no peak and no curve. [-], [s]"""
 
@@ -235,7 +237,7 @@ def _averages(case: _Case) -> _Averages:
     total = integrate(time, parts.clutch_w, start_s=0.0, stop_s=end) + _kinetic_gain(case, 0.0, end)
     distance = integrate(time, speed, start_s=0.0, stop_s=end)
     over_distance = integrate(time, parts.brake_w * speed, start_s=0.0, stop_s=end) / distance
-    return _Averages(ground, total / end, (sum(clutch) + sum(own)) / length, over_distance)
+    return _Averages(float(ground), float(total / end), float((sum(clutch) + sum(own)) / length), float(over_distance))
 
 
 def _pulls(course: Course, end_s: float) -> list[tuple[float, float]]:
@@ -268,7 +270,7 @@ def _engine_at(case: _Case, at_s: float) -> float:
     if not beside or course.spinning[index]:
         return engine
     locked = float(course.turns_rad_per_m[index] * case.tire.rest_speed(course.speed_mps)[index])
-    return locked if abs(engine / locked - 1.0) < MOST_LEAD else engine
+    return locked if abs(engine / locked - 1.0) < SMEARED else engine
 
 
 def _moved(case: _Case, motion: Motion) -> dict[str, _Averages]:

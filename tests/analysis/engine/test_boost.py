@@ -1,0 +1,165 @@
+"""Boost against its threshold: planted dips, between samples, with their causes."""
+
+import numpy as np
+import pytest
+
+from analysis.car import Air
+from analysis.engine.air import measure_air
+from analysis.engine.boost import BoostTrace, crossings, find_boost, measure_boost
+from analysis.log import Channel, Traces
+from analysis.quantities import Estimate
+from analysis.track.motion import Wheelspin
+from analysis.track.shifts import Shift
+
+THRESHOLD = 150e3
+AIR, _ = measure_air(Air(temperature=293.15, pressure=101e3, relative_humidity=0.5), Traces())
+NO_AIR, _ = measure_air(Air(temperature=293.15), Traces())
+
+
+def planted(time):
+    """Rises through 150 kPa at 2 s; notches at 4 s (to 90 kPa) and 6 s (to 140 kPa)."""
+    base = np.clip(75e3 * time, 0.0, 200e3)
+    base = base - 110e3 * np.clip(1 - np.abs(time - 4.0) / 0.2, 0, None)
+    return base - 60e3 * np.clip(1 - np.abs(time - 6.0) / 0.2, 0, None)
+
+
+def trace(rate_hz=100.0, noise=0.0, scale=1.0):
+    time = np.arange(-1.0, 9.0, 1 / rate_hz)
+    values = planted(time) + noise * np.random.default_rng(4).standard_normal(time.size)
+    return BoostTrace(time, scale * values, "gauge as logged", None, "boost")
+
+
+def shift(start=3.85, end=4.1):
+    return Shift(1, 2, start, 0.005, end, end - start, None, "normal", Estimate(8000.0, 10.0), Estimate(6000.0, 20.0),
+                 Estimate(2000.0, 20.0), None, None, None, None, None, None, None, None)  # fmt: skip
+
+
+def boost_of(given=None, shifts=(), spins=(), throttle=None, threshold=THRESHOLD, end_s=8.0):
+    got, _ = measure_boost(given or trace(), shifts, spins, throttle, threshold_pa=threshold, end_s=end_s)
+    return got
+
+
+def channel(name, time, values, unit="Pa"):
+    return Channel(name, name, unit, "", np.asarray(time), np.asarray(values), 50.0)
+
+
+@pytest.mark.parametrize("rate_hz", [50.0, 200.0, 500.0])
+@pytest.mark.parametrize("noise", [0.0, 700.0])
+def test_time_above_and_lowest_over_rates_and_noise(rate_hz, noise):
+    got = boost_of(trace(rate_hz, noise))
+    # Planted: below for 0.4 x 60/110 s about 4 s, and 0.4 x 10/60 s about 6 s
+    below = 0.4 * (60 / 110) + 0.4 * (10 / 60)
+    assert got.time_above_s == pytest.approx(6.0 - below, abs=0.012)
+    assert got.first_reached_s == pytest.approx(2.0, abs=0.02)
+    assert got.lowest_after_pa == pytest.approx(90e3, abs=4e3)
+    assert len(got.dips) == 2
+    assert got.share_above == pytest.approx(got.time_above_s / 8.0)
+
+
+def test_causes_are_shift_lift_wheelspin_or_unexplained():
+    time = np.arange(-1.0, 9.0, 0.02)
+    lifted = channel("throttle", time, np.where(np.abs(time - 6.0) < 0.2, 0.3, 1.0), "")
+    full = channel("throttle", time, np.ones(time.size), "")
+    causes = lambda **k: [(dip.cause, dip.shift) for dip in boost_of(shifts=(shift(),), **k).dips]  # noqa: E731
+    assert causes(throttle=lifted) == [("shift", 0), ("lift", None)]
+    assert causes(throttle=full, spins=(Wheelspin(5.9, 6.2, 0.3),)) == [("shift", 0), ("wheelspin", None)]
+    assert causes(throttle=full) == [("shift", 0), ("unexplained", None)]
+
+
+def test_never_reached_is_none_not_nought():
+    got = boost_of(threshold=300e3)
+    assert got.first_reached_s is None and got.lowest_after_pa is None
+    assert got.time_above_s == 0.0 and got.dips == ()
+    assert got.highest_pa == pytest.approx(200e3)
+
+
+def test_without_a_threshold_the_plain_figures_stay():
+    got = boost_of(threshold=None)
+    assert got.time_above_s is None and got.threshold_pa is None
+    assert got.at_clock_start_pa == pytest.approx(0.0, abs=1.0)
+
+
+def test_always_above_has_no_dip_and_is_first_reached_at_the_start():
+    got = boost_of(threshold=-50e3)
+    assert got.first_reached_s == 0.0 and got.dips == () and got.longest_above_s == pytest.approx(8.0)
+
+
+def test_units_doubled_doubles_pressures_and_keeps_times():
+    one, two = boost_of(), boost_of(trace(scale=2.0), threshold=2 * THRESHOLD)
+    assert two.time_above_s == pytest.approx(one.time_above_s)
+    assert two.deficit_pa_s == pytest.approx(2 * one.deficit_pa_s)
+
+
+def test_deficit_is_the_area_under_the_threshold():
+    # Hand: a triangle 2 s by 150 kPa, one 0.218 s by 60 kPa, one 0.067 s by 10 kPa
+    want = 0.5 * (2.0 * 150e3 + 0.4 * 60 / 110 * 60e3 + 0.4 / 6 * 10e3)
+    assert boost_of().deficit_pa_s == pytest.approx(want, rel=2e-3)
+
+
+def test_noise_about_the_threshold_is_one_crossing():
+    time = np.arange(0.0, 8.0, 0.005)
+    slow = np.clip(100e3 + 20e3 * time, 0, 200e3) + 800.0 * np.random.default_rng(1).standard_normal(time.size)
+    got = boost_of(BoostTrace(time, slow, "gauge as logged", None, "boost"))
+    assert got.first_reached_s == pytest.approx(2.5, abs=0.1)
+    assert got.dips == ()
+
+
+def test_the_window_ends_with_the_log():
+    early = trace()
+    keep = early.time_s <= 5.0
+    got = boost_of(BoostTrace(early.time_s[keep], early.boost_pa[keep], early.basis, None, "boost"))
+    assert got.time_above_s == pytest.approx(3.0 - 0.4 * 60 / 110, abs=0.02)
+    assert got.dips[-1].end_s < 5.0
+
+
+def test_missing_samples_are_told_when_long():
+    early = trace()
+    values = np.where(np.abs(early.time_s - 7.0) < 0.4, np.nan, early.boost_pa)
+    _, findings = measure_boost(
+        BoostTrace(early.time_s, values, early.basis, None, "boost"), (), (), None, threshold_pa=THRESHOLD, end_s=8.0
+    )
+    assert [finding.code for finding in findings] == ["boost-gaps"]
+
+
+def test_no_samples_in_the_window_is_no_boost():
+    got, findings = measure_boost(trace(), (), (), None, threshold_pa=THRESHOLD, end_s=-0.5)
+    assert got is None and findings[0].code == "boost-without-data"
+    assert measure_boost(None, (), (), None, threshold_pa=THRESHOLD, end_s=8.0) == (None, [])
+
+
+def test_gauge_is_taken_as_logged():
+    got, _ = find_boost(Traces((channel("boost", np.arange(5.0), np.full(5, 180e3)),)), AIR)
+    assert got.basis == "gauge as logged" and got.boost_pa[0] == 180e3 and got.barometer_pa == 101e3
+
+
+def test_absolute_less_barometer_then_air_told_then_its_own_rest():
+    time = np.arange(0.0, 10.0, 0.05)
+    absolute = channel("manifold_pressure", time, np.where(time < 2, 98e3, 250e3))
+    stands = channel("engine_speed", time, np.where(time < 2, 0.0, 6000.0), "rpm")
+    baro = channel("barometer", time, np.full(time.size, 99e3))
+    for traces, air, want in (
+        (Traces((absolute, stands, baro)), AIR, 151e3),
+        (Traces((absolute, stands)), AIR, 149e3),
+        (Traces((absolute, stands)), NO_AIR, 152e3),
+    ):
+        got, findings = find_boost(traces, air)
+        assert got.boost_pa[-1] == pytest.approx(want) and findings == []
+
+
+def test_absolute_alone_is_left_out_and_says_what_is_needed():
+    got, findings = find_boost(Traces((channel("manifold_pressure", np.arange(5.0), np.full(5, 2e5)),)), NO_AIR)
+    assert got is None and findings[0].code == "boost-without-barometer" and "air pressure" in findings[0].text
+    assert find_boost(Traces(), AIR) == (None, [])
+
+
+def test_a_naturally_breathing_engine_is_not_boosted():
+    time = np.arange(0.0, 8.0, 0.02)
+    assert trace().boosted(0.0, 8.0)
+    assert not BoostTrace(time, np.full(time.size, -2e3), "", None, "").boosted(0.0, 8.0)
+
+
+def test_crossings_at_the_edges_and_nowhere():
+    time, high = np.array([0.0, 1.0]), np.array([1.0, 1.0])
+    assert crossings(time, high, start_s=0.2, stop_s=0.8) == [(0.2, 0.8)]
+    assert crossings(time, -high, start_s=0.2, stop_s=0.8) == []
+    assert crossings(time, high, start_s=0.8, stop_s=0.2) == []
