@@ -19,6 +19,7 @@ from analysis.log import Log, NoRunInLog, Traces
 from analysis.quantities import Estimate
 from analysis.reading import check_between_channels
 from analysis.track.clocks import ClockMatch, ClocksDoNotMatch, match_clocks, on_one_clock
+from analysis.track.decoys import Decoy
 from analysis.track.distance import Distance, Timed, time_the_run
 from analysis.track.gears import Gears, gears_between_shifts, label_gears
 from analysis.track.launch import Launch, measure_launch
@@ -26,8 +27,10 @@ from analysis.track.motion import Motion, fuse_ground_speed
 from analysis.track.shake import tell_shake
 from analysis.track.shifts import Shift, find_shifts
 from analysis.track.wheelspin import with_wheelspin
-from analysis.track.window import Decoy, RunWindow, find_runs
+from analysis.track.window import RunWindow, find_runs
 
+LEAST_RUN_M = 18.288
+"""What does not reach the 60 ft mark was a hop or a burnout, no run. [m]"""
 VERSION = "1"
 """Version of the analysis: a stored review tells which one made it."""
 
@@ -198,12 +201,14 @@ def _review_recording(ecu: Log, others: list[tuple[Log, ...]], setup: Setup, sli
     traces = on_one_clock(logs, matches)
     windows, more = find_runs(traces, setup.car)
     findings += more
-    if not windows:
-        raise NoRunInLog(_no_run(ecu), findings=tuple(findings))
-    return [
+    reviews = [
         review_run(window, traces, setup, slips[place] if place < len(slips) else None, matches, findings)
         for place, window in enumerate(windows)
     ]
+    runs = [one for one in reviews if one.window.distance_m is None or one.window.distance_m >= LEAST_RUN_M]
+    if not runs:
+        raise NoRunInLog(_no_run(ecu), findings=tuple(findings))
+    return runs
 
 
 def _no_run(ecu: Log) -> str:
@@ -277,12 +282,17 @@ def review_run(
     if ground is None:
         return _without_motion(window, traces, setup, clocks, told)
     timed, found = time_the_run(
-        ground, rollout_m=car.rollout, slip=slip, finish_ft=setup.finish_ft, end_log_s=window.stop_s
+        ground,
+        rollout_m=car.rollout,
+        slip=slip,
+        finish_ft=setup.finish_ft,
+        end_log_s=window.stop_s,
+        lift_log_s=window.lift_s,
     )
     told += found
     start = timed.clock_start_s.value
     run = traces.shifted(-start)
-    launch_s, end_s = window.launch_s - start, _end_of_run(timed, window)
+    launch_s, end_s = window.launch_s - start, timed.end_s
     motion = with_wheelspin(timed.motion, run, car, gears=None)
 
     air, found = measure_air(setup.air, run)
@@ -320,16 +330,6 @@ def review_run(
         setup.facts, where, tuple(clocks), distance, gears, launch, shifts, boost_review, power, band, limits, air,
         tuple(by_weight(told)), car, VERSION, run, motion,
     )  # fmt: skip
-
-
-def _end_of_run(timed: Timed, window: RunWindow) -> float:
-    """Finish line, or the lift of an aborted run, or the end of what the log holds, ET."""
-    if timed.finish_s is not None:
-        return timed.finish_s
-    last = float(timed.motion.time_s[-1])
-    if window.lift_s is None:
-        return last
-    return min(window.lift_s - timed.clock_start_s.value, last)
 
 
 def _last_trap(timed: Timed) -> Estimate | None:

@@ -31,6 +31,8 @@ TOLD_ROLLOUT_SD_M = 0.002
 """What is open of a rollout that the user gives. [m]"""
 SLIP_STEP_S, SLIP_STEP_MPS = 0.001, 0.00447
 """Resolution a slip prints: 0.001 s, 0.01 mph."""
+ABORTED_SHARE = 0.75
+"""A driver who lifts for good before this share of the strip has given the run up. [-]"""
 PRINTED_PLUS_MINUS_S, PRINTED_PLUS_MINUS_MPS = 0.0006, 0.004
 """Half the last digit that a slip prints, and a little for the beam. [s], [m/s]"""
 BEAM_SD_M = 0.004
@@ -95,11 +97,19 @@ class Timed:
     motion: Motion
     """ET; tire speed and wheelspin are still empty."""
     finish_s: float | None
-    """When the finish line was passed; None if it was not. [s, ET]"""
+    """When the finish line was passed under power; None if it was not. [s, ET]"""
+    end_s: float
+    """Where the run ends: the finish, the lift of an aborted run, or the end of the record. [s, ET]"""
 
 
 def time_the_run(
-    ground: GroundSpeed, *, rollout_m: float | None, slip: Slip | None, finish_ft: int, end_log_s: float
+    ground: GroundSpeed,
+    *,
+    rollout_m: float | None,
+    slip: Slip | None,
+    finish_ft: int,
+    end_log_s: float,
+    lift_log_s: float | None = None,
 ) -> tuple[Timed, list[Finding]]:
     """Lay the strip's marks on the ground speed.
 
@@ -114,7 +124,10 @@ def time_the_run(
     finish_ft : int
         660, 1000 or 1320. [ft]
     end_log_s : float
-        Where the run ends at the latest (a lift). [s, log]
+        Where the run ends at the latest. [s, log]
+    lift_log_s : float, optional
+        The driver's lift for good. Before three quarters of the strip it ends the run, though the car may roll on
+        over the line. [s, log]
 
     Returns
     -------
@@ -142,7 +155,7 @@ def time_the_run(
             "elapsed times hold its doubt. Tell rollout or add the slip."
         )
         findings.append(Finding("rollout-assumed", "note", text))
-    timed = _timed(fitted, ground, slip if marks else None, finish_ft, end_log_s)
+    timed = _timed(fitted, ground, slip if marks else None, finish_ft, (end_log_s, lift_log_s))
     return replace(timed, distance=_as_printed(timed.distance, marks)), findings
 
 
@@ -284,7 +297,10 @@ def _worst_mark(base: Posterior, rollout: tuple[float, float], marks: list[_Mark
 # --- reading the fitted run -------------------------------------------------------------------------------------
 
 
-def _timed(fitted: Posterior, ground: GroundSpeed, slip: Slip | None, finish_ft: int, end_log_s: float) -> Timed:
+def _timed(
+    fitted: Posterior, ground: GroundSpeed, slip: Slip | None, finish_ft: int, ends: tuple[float, float | None]
+) -> Timed:
+    end_log_s, lift_log_s = ends
     start = fitted.parameter("clock start")
     row_start = fitted.row_parameter("clock start")
     common = LONE_DELAY_SD_S if ground.basis == "driven wheel" else COMMON_DELAY_SD_S
@@ -298,8 +314,22 @@ def _timed(fitted: Posterior, ground: GroundSpeed, slip: Slip | None, finish_ft:
     basis = ground.basis + (", timing slip" if slip is not None else "")
     motion = _motion(fitted, start, ground.basis, scale)
     finish = _moment(fitted, finish_ft * FOOT_M, reach)
+    if finish is not None and lift_log_s is not None and _lifted_early(fitted, lift_log_s, finish_ft):
+        finish = None
+    last = float(fitted.time_s[-1]) if lift_log_s is None else min(lift_log_s, float(fitted.time_s[-1]))
     distance = Distance(basis, rollout, scale, tuple(splits), tuple(traps), ())
-    return Timed(Estimate(start, 1.96 * start_sd), distance, motion, None if finish is None else finish - start)
+    return Timed(
+        clock_start_s=Estimate(start, 1.96 * start_sd),
+        distance=distance,
+        motion=motion,
+        finish_s=None if finish is None else finish - start,
+        end_s=(last if finish is None else finish) - start,
+    )
+
+
+def _lifted_early(fitted: Posterior, lift_log_s: float, finish_ft: int) -> bool:
+    gone = float(np.interp(lift_log_s, fitted.time_s, fitted.distance)) - fitted.parameter("rollout")
+    return gone < ABORTED_SHARE * finish_ft * FOOT_M
 
 
 def _moment(fitted: Posterior, metres: float, reach_s: float) -> float | None:
