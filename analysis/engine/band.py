@@ -6,13 +6,14 @@ Public: `GearBand`, `Dwell`, `Band`, `measure_band`, `shift_point_for`.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from analysis.engine.power_curve import GearCurve, find_power_band
 from analysis.log import Channel
 from analysis.quantities import FloatArray
+from analysis.track.engine_speed import find_ignition_noise
 from analysis.track.gears import Gears
 from analysis.track.motion import Motion
 from analysis.track.shifts import Shift, needed_step
@@ -136,7 +137,7 @@ def measure_band(
     """
     if band is None or engine_speed is None:
         return None
-    known = engine_speed.known
+    known = _believed(engine_speed)
     if not ((known.time_s >= 0) & (known.time_s <= end_s)).sum() >= 2:
         return None
     low, high = band
@@ -158,6 +159,13 @@ def measure_band(
         would_have_kept=tuple(_what_would_keep(shift, band) for shift in shifts if _left(shift, band)),
         time_unknown_s=max(end_s - total, 0.0),
     )
+
+
+def _believed(engine_speed: Channel) -> Channel:
+    """Its samples without NaN and ignition noise."""
+    known = engine_speed.known
+    keep = ~find_ignition_noise(known.time_s, known.values)
+    return replace(known, time_s=known.time_s[keep], values=known.values[keep])
 
 
 def _class_edges(rpm: FloatArray) -> FloatArray:

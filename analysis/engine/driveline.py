@@ -23,6 +23,10 @@ SLIPPING = 1.03
 """Engine over locked speed from which the clutch is taken to slip: above what tire growth and a sensor's delay make."""
 SETUP_DOUBT = 0.025
 """A lasting difference between engine and tires beyond this is a wrong circumference, ratio or wheel scale. [-]"""
+WHEEL_DOUBT = 0.05
+"""The same between driven wheels and ground, where slip and growth make up to a twentieth. [-]"""
+MOST_SPIN = 0.6
+"""A car that spins its tires for more of its pull than this does not reach the far end. [-]"""
 SETTLE_S = 0.12
 """Time after a shift in which the drive still rings; chosen for torque-cut shifts at 100 to 500 Hz. [s]"""
 SLOPE_SPAN_S = 0.08
@@ -88,7 +92,7 @@ class Balance:
 
 def read_course(
     motion: Motion, gears: Gears | None, shifts: Sequence[Shift], engine: EngineSpeed | None, *, converter: bool,
-    circumference_m: float | None,
+    circumference_m: float | None, told_ratios: Sequence[float] | None = None,
 ) -> Course:  # fmt: skip
     """Gather on one grid what the balance needs.
 
@@ -106,6 +110,9 @@ def read_course(
         True for a torque converter.
     circumference_m : float or None
         Of the driven tires; None where not told: found ratios are then per metre. [m]
+    told_ratios : sequence of float, optional
+        Engine turns per turn of the driven wheels as the car's owner tells them: behind a converter, whose slip is in
+        every measured ratio, they alone tell slip from gearing. [-]
 
     Returns
     -------
@@ -114,25 +121,29 @@ def read_course(
     """
     time = motion.time_s
     gear = _gear_through_shifts(motion, gears, shifts)
-    turns = _turns_per_metre(gear, gears, circumference_m)
+    turns = _turns_per_metre(gear, gears, circumference_m, told=told_ratios if converter else None)
     engine_rad = np.full(time.size, np.nan) if engine is None else engine.at(time) * (math.pi / 30.0)
     shifting = np.zeros(time.size, dtype=np.bool_)
     settling = np.zeros(time.size, dtype=np.bool_)
     for shift in shifts:
         shifting |= (time >= shift.time_s) & (time <= shift.end_s)
         settling |= (time >= shift.time_s) & (time <= shift.end_s + SETTLE_S)
-    surface = np.where(np.isfinite(motion.tire_speed_mps), motion.tire_speed_mps, motion.speed_mps)
-    turns = turns * _setup_error(engine_rad, turns, surface, ~settling)
+    spinning = _believable(motion)
+    shown = spinning | ~motion.spinning
+    tires = np.where(shown, motion.tire_speed_mps, np.nan) / _wheel_scale_error(motion, ~settling)
+    surface = np.where(np.isfinite(tires), tires, motion.speed_mps)
+    if not (converter and told_ratios):
+        turns = turns * _setup_error(engine_rad, turns, surface, ~settling)
     with np.errstate(invalid="ignore"):
         slipping = engine_rad > (1.0 if converter else SLIPPING) * turns * np.maximum(surface, motion.speed_mps)
     if not converter:
         slipping &= _near_launch_or_shift(motion, slipping, shifts)
     locked = np.isfinite(turns) & ~slipping & ~shifting & np.isfinite(engine_rad)
     through_gear = np.where(locked, engine_rad / np.where(locked, turns, 1.0), np.nan)
-    surface = np.where(np.isfinite(motion.tire_speed_mps), motion.tire_speed_mps, through_gear)
+    surface = np.where(np.isfinite(tires), tires, through_gear)
     return Course(
         time, motion.speed_mps, motion.acceleration_mps2, gear, turns, engine_rad, shifting, settling, slipping,
-        motion.spinning, surface, converter,
+        spinning, surface, converter,
     )  # fmt: skip
 
 
@@ -151,12 +162,34 @@ def _gear_through_shifts(motion: Motion, gears: Gears | None, shifts: Sequence[S
     return gear
 
 
-def _turns_per_metre(gear: IntArray, gears: Gears | None, circumference_m: float | None) -> FloatArray:
+def _turns_per_metre(
+    gear: IntArray, gears: Gears | None, circumference_m: float | None, *, told: Sequence[float] | None
+) -> FloatArray:
     if gears is None or not gears.overall_ratios:
         return np.full(gear.size, np.nan)
-    ratios = np.array([np.nan, *(ratio.value for ratio in gears.overall_ratios)])
+    ratios = np.array([np.nan, *(told or [ratio.value for ratio in gears.overall_ratios])])
     known = np.where((gear > 0) & (gear < ratios.size), gear, 0)
     return np.asarray(ratios[known] * (2.0 * math.pi / (circumference_m or 1.0)), dtype=np.float64)
+
+
+def _believable(motion: Motion) -> BoolArray:
+    """Wheelspin, or none where it would fill most of the pull: then the tires' speed is not what it is taken for."""
+    pulling = (motion.speed_mps > 5.0) & (motion.acceleration_mps2 > 1.0)
+    if pulling.any() and float(np.mean(motion.spinning[pulling])) > MOST_SPIN:
+        return np.zeros(motion.time_s.size, dtype=np.bool_)
+    return motion.spinning
+
+
+def _wheel_scale_error(motion: Motion, quiet: BoolArray) -> float:
+    """What the driven wheels' speed as logged is too high by, where that is more than the tires' doing."""
+    if motion.basis.startswith(("driven", "engine")):
+        return 1.0
+    surface, speed = motion.tire_speed_mps, motion.speed_mps
+    fast = quiet & (speed > 0.5 * np.nanmax(speed)) & (speed > 5.0) & np.isfinite(surface) & (surface > 0)
+    if fast.sum() < 50:
+        return 1.0
+    ratio = float(np.median(surface[fast] / speed[fast]))
+    return ratio if abs(math.log(ratio)) > WHEEL_DOUBT else 1.0
 
 
 def _setup_error(engine_rad: FloatArray, turns: FloatArray, surface: FloatArray, quiet: BoolArray) -> float:

@@ -30,7 +30,7 @@ UNTOLD_DRAG_AREA_M2, UNTOLD_DRAG_AREA_DOUBT_M2 = 0.66, 0.16
 """Closed cars from a small hatchback to a saloon with a scoop; chosen. [m2]"""
 UNTOLD_ROLLING, UNTOLD_ROLLING_DOUBT = 0.015, 0.005
 """Textbook 0.010 to 0.015 on asphalt for road tires, more for soft ones on a prepared track; chosen. [-]"""
-UNTOLD_EFFICIENCY = {"front": 0.91, "rear": 0.89, "all": 0.86}
+UNTOLD_EFFICIENCY = {"front": 0.91, "rear": 0.90, "all": 0.86}
 UNTOLD_EFFICIENCY_DOUBT = 0.05
 """Gear Technology, Sept 2012, p. 58, fig. 2: manual gearboxes 0.92 to 0.97, hypoid axles 0.90 to 0.93; all-wheel drive
 has two."""

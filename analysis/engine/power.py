@@ -39,10 +39,13 @@ from analysis.track.shifts import Shift
 
 BALANCE_LIMIT = 0.01
 """Share of the work by which work and energy may differ before a finding says so. [-]"""
+CONVERTER_DOUBT = 0.05
+"""95 % of what a converter loses beyond its slip as measured: churning, and ratios known to a per cent or two. [-]"""
 SMEARED = 0.3
 """Beside a shift an engine sensor may be this far off: the mean of two gears' speeds, at the widest step. [-]"""
-MOST_LEAD, NEAR_SPIN_S = 0.15, 0.08
-"""Tires this far off the ground's speed, or about to spin or just done with it, show no peak and no curve. [-], [s]"""
+MOST_LEAD, NEAR_ODD_S = 0.15, 0.08
+"""Tires this far off the ground's speed, or about to spin, show no peak and no curve; nor does the time just before a
+shift, whose fall of acceleration a fused motion knows to a few hundredths of a second only. [-], [s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,9 +208,11 @@ def _prepare(
     course = read_course(
         motion, gears, shifts, engine,
         converter=car.transmission == "converter", circumference_m=car.tire_circumference,
+        told_ratios=car.overall_ratios,
     )  # fmt: skip
     rough = balance(course, facts, motion.speed_mps)
-    steady = ~course.settling & ~course.slipping & (course.time_s > 0) & (course.time_s < end_s)
+    locked = course.converter | ~course.slipping
+    steady = ~course.settling & locked & (course.time_s > 0) & (course.time_s < end_s)
     told = car.tire_circumference is not None
     tire = fit_tire(motion, course.surface_mps, rough.force_n, mass_kg=facts.mass.value, steady=steady, told=told)
     # What the tires were found to be off by, the gear's metres are off by too.
@@ -290,7 +295,9 @@ def _moved(case: _Case, motion: Motion) -> dict[str, _Averages]:
     moved["tire slip"] = _averages(replace(case, tire=replace(case.tire, speed_mps=slid)))
     if course.converter:
         stall = STALL_TORQUE_RATIO + STALL_TORQUE_RATIO_DOUBT
-        moved["torque converter"] = _averages(replace(case, stall_ratio=stall))
+        slid_through = replace(facts.efficiency, value=facts.efficiency.value * (1.0 - CONVERTER_DOUBT))
+        worse = replace(case, stall_ratio=stall, facts=replace(facts, efficiency=slid_through))
+        moved["torque converter"] = _averages(worse)
     return moved
 
 
@@ -317,8 +324,8 @@ def _pulling(case: _Case) -> BoolArray:
     course = case.course
     inside = (course.time_s >= 0) & (course.time_s <= case.end_s)
     lead = np.abs(np.nan_to_num(course.surface_mps / np.maximum(course.speed_mps, 1.0), nan=1.0) - 1.0)
-    odd = course.spinning | (lead > MOST_LEAD)
-    near = np.convolve(odd.astype(np.float64), np.ones(2 * round(NEAR_SPIN_S / course.step_s) + 1), mode="same") > 0.5
+    odd = course.spinning | course.shifting | (lead > MOST_LEAD)
+    near = np.convolve(odd.astype(np.float64), np.ones(2 * round(NEAR_ODD_S / course.step_s) + 1), mode="same") > 0.5
     quiet = inside & ~course.settling & ~near & (course.speed_mps > 5.0)
     return quiet & (course.converter | ~course.slipping)
 

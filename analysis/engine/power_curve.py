@@ -70,7 +70,7 @@ def smooth_pulls(brake_w: FloatArray, pulling: BoolArray, *, step_s: float) -> F
     for piece in find_true_runs(pulling):
         if (piece.stop - piece.start) * step_s >= LEAST_PULL_S:
             part = slice(piece.start, piece.stop)
-            out[part] = smooth(brake_w[part], step_s=step_s, span_s=SMOOTH_SPAN_S)
+            out[part] = smooth(brake_w[part], step_s=step_s, span_s=SMOOTH_SPAN_S, order=1)
     return out
 
 
