@@ -13,14 +13,14 @@ import numpy as np
 
 from analysis.findings import Finding
 from analysis.log import Channel, Log, TextFacts, TimeFacts
-from analysis.quantities import BoolArray, FloatArray
-from analysis.reading.cells import FLAGS
+from analysis.quantities import FloatArray
 from analysis.reading.company import judge_in_company
 from analysis.reading.header import Header
 from analysis.reading.health import check_health
 from analysis.reading.layout import Layout
 from analysis.reading.mending import MendedTime, mend_time
 from analysis.reading.plausibility import SAMPLE, Understood, understand_columns
+from analysis.reading.switches import numbers_from_switches, told_of_words
 from analysis.reading.table import Column, Table
 from analysis.reading.text import Text
 from analysis.reading.timebase import TimeBase, find_time_bases
@@ -53,18 +53,18 @@ def logs_of_recording(
         If there is no time.
     """
     told = _columns_told(header, mapping)
-    table, words = _numbers_only(table)
+    table, words, odd = numbers_from_switches(table, header)
     bases = find_time_bases(table, header, layout, name=name, mapping=told)
     mended = [_mended(base, alone=len(bases) == 1) for base in bases]
     times = {base.column for base in bases}
     samples = {
         at: _sample(column.values)
         for at, column in enumerate(table.columns)
-        if at not in times and column.values is not None and not _is_empty(column)
+        if at not in times and column.values is not None and column.values.size
     }
     understood = judge_in_company(understand_columns(header, samples, told), header, samples, told)
     wordy = [header.names[at] for at in words if at not in times]
-    findings = [*table.findings, *_of_words(wordy), *_told_of(bases, mended, understood)]
+    findings = [*table.findings, *odd, *told_of_words(wordy), *_told_of(bases, mended, understood)]
     logs: list[Log] = []
     for start, stop in mended[0].pieces:
         channels = _channels(table, header, understood, bases, mended, (start, stop), index)
@@ -98,50 +98,6 @@ def _columns_told(header: Header, mapping: Mapping[str, str]) -> dict[int, str]:
         if channel:
             found[at] = channel
     return found
-
-
-def _numbers_only(table: Table) -> tuple[Table, list[int]]:
-    """Switches in words become 1 and 0; columns of other words are returned by place."""
-    columns: list[Column] = []
-    wordy: list[int] = []
-    for at, column in enumerate(table.columns):
-        if column.words is None:
-            columns.append(column)
-            continue
-        lowered = column.words.str.strip_chars(' "').str.to_lowercase()
-        values = lowered.replace_strict({**FLAGS}, default=None, return_dtype=None) if len(lowered) else lowered
-        numbers = values.cast(float, strict=False).fill_null(float("nan")).to_numpy()
-        plain = (
-            column.words.str.strip_chars(' "')
-            .str.replace(",", ".")
-            .cast(float, strict=False)
-            .fill_null(float("nan"))
-            .to_numpy()
-        )
-        numbers = np.where(np.isfinite(numbers), numbers, plain)
-        known = np.isfinite(numbers)
-        held = int(len(lowered) - lowered.null_count() - (lowered == "").sum())
-        if held and known.sum() >= 0.8 * held:
-            columns.append(Column(np.asarray(numbers, dtype=np.float64), column.present, None))
-        else:
-            columns.append(column)
-            wordy.append(at)
-    return Table(tuple(columns), table.rows, table.findings), wordy
-
-
-def _of_words(names: list[str]) -> list[Finding]:
-    if not names:
-        return []
-    shown = ", ".join(names[:4]) + (", ..." if len(names) > 4 else "")
-    text = (
-        f"{len(names)} column{'s hold' if len(names) > 1 else ' holds'} words or times of day, not numbers, "
-        f"and became no channel: {shown}."
-    )
-    return [Finding("columns-of-words", "note", text, names[0])]
-
-
-def _is_empty(column: Column) -> bool:
-    return column.present is not None and not bool(column.present.any())
 
 
 def _sample(values: FloatArray | None) -> FloatArray:
@@ -190,20 +146,27 @@ def _channels(
     zero = float(main[np.flatnonzero(np.isfinite(main))[0]])
     grids = [np.asarray(time.time_s[start:stop] - zero) for time in mended]
     whole = [bool(np.isfinite(grid).all()) for grid in grids]
-    shared: dict[bytes, FloatArray] = {}
-    steps: dict[int, float] = {}
+    shared: dict[tuple[int, int], FloatArray] = {}
+    row_s = _RowStep()
     channels: list[Channel] = []
     for at, column in understood.items():
-        values = table.columns[at].values
-        if values is None:
-            continue
         base = _base_of(at, bases)
-        time, kept = _samples_of(table.columns[at].present, values, grids[base], whole[base], rows, shared)
+        time, kept = _samples_of(table.columns[at], grids[base], whole[base], rows, shared)
         if kept.size:
-            if id(time) not in steps:
-                steps[id(time)] = float(np.median(np.diff(time))) if time.size > 1 else 0.0
-            channels.append(_channel(column, header.names[at], time, kept, index, row_s=steps[id(time)]))
+            channels.append(_channel(column, header.names[at], time, kept, index, row_s=row_s(time)))
     return tuple(channels)
+
+
+class _RowStep:
+    """The median step of a time array, worked out once for all channels that share it."""
+
+    def __init__(self) -> None:
+        self._last: tuple[FloatArray, float] | None = None
+
+    def __call__(self, time_s: FloatArray) -> float:
+        if self._last is None or self._last[0] is not time_s:
+            self._last = (time_s, float(np.median(np.diff(time_s))) if time_s.size > 1 else 0.0)
+        return self._last[1]
 
 
 def _base_of(at: int, bases: list[TimeBase]) -> int:
@@ -216,23 +179,24 @@ def _base_of(at: int, bases: list[TimeBase]) -> int:
 
 
 def _samples_of(
-    present: BoolArray | None,
-    values: FloatArray,
-    grid: FloatArray,
-    whole: bool,
-    rows: tuple[int, int],
-    shared: dict[bytes, FloatArray],
+    column: Column, grid: FloatArray, whole: bool, rows: tuple[int, int], shared: dict[tuple[int, int], FloatArray]
 ) -> tuple[FloatArray, FloatArray]:
-    """A column's own sample times and values."""
+    """A column's own sample times and values; one time array for all columns of the same rows."""
     start, stop = rows
-    piece = values[start:stop]
-    if present is None and whole:
-        return grid, piece
-    held = np.isfinite(grid) if present is None else present[start:stop] & np.isfinite(grid)
-    key = np.packbits(held).tobytes() + (b"w" if whole else b"p")
+    values = column.values if column.values is not None else np.empty(0)
+    if column.rows is None and whole:
+        return grid, values[start:stop]
+    held = np.arange(start, stop) if column.rows is None else column.rows
+    first, last = (0, held.size) if column.rows is None else np.searchsorted(held, [start, stop])
+    kept = values[start:stop] if column.rows is None else values[first:last]
+    key = (id(column.rows), id(grid))
     if key not in shared:
-        shared[key] = grid[held]
-    return shared[key], piece[held]
+        shared[key] = grid[held[first:last] - start]
+    time = shared[key]
+    if whole:
+        return time, kept
+    known = np.isfinite(time)
+    return time[known], kept[known]
 
 
 def _channel(

@@ -32,11 +32,18 @@ class Column:
     """One column of the table."""
 
     values: FloatArray | None
-    """One per row, NaN where there is none; None for a column of words or times."""
-    present: BoolArray | None
+    """One for each of `rows`, NaN for a cell without a value; None for a column of words or times."""
+    rows: IntArray | None
     """Rows that hold a cell (also one that says "no value"); None where all do."""
     words: pl.Series | None = None
-    """The cells of a column of words or times."""
+    """The cells of a column of words or times, one per row of the table."""
+
+    def over(self, rows: int) -> FloatArray:
+        """One value for each of all rows, NaN where the cell is blank or holds no number."""
+        spread = np.full(rows, np.nan)
+        if self.values is not None:
+            spread[slice(None) if self.rows is None else self.rows] = self.values
+        return spread
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,20 +197,27 @@ def _has_lone_quote(source: _Source) -> bool:
 
 
 def _columns_of(frame: pl.DataFrame, kinds: list[str]) -> Iterator[Column]:
-    numeric = [str(i) for i, kind in enumerate(kinds) if _is_number(kind)]
-    block = frame.select(numeric).to_numpy(order="fortran") if numeric else np.empty((frame.height, 0))
-    place = {name: at for at, name in enumerate(numeric)}
-    for i, _ in enumerate(kinds):
+    full = [str(i) for i, kind in enumerate(kinds) if _is_number(kind) and not frame.to_series(i).null_count()]
+    block = frame.select(full).to_numpy(order="fortran") if full else np.empty((frame.height, 0))
+    place = {name: at for at, name in enumerate(full)}
+    shared: dict[bytes, IntArray] = {}
+    for i, kind in enumerate(kinds):
         series = frame.to_series(i)
-        blank = series.null_count()
-        if str(i) not in place:
-            yield Column(None, series.is_not_null().to_numpy() if blank else None, series)
-            continue
-        values = block[:, place[str(i)]]
-        present = ~np.isnan(values) if blank else None
-        if present is not None and values.size - int(np.count_nonzero(present)) != blank:
-            present = series.is_not_null().to_numpy()  # some cell says NaN itself, and is there
-        yield Column(values, present)
+        if str(i) in place:
+            yield Column(block[:, place[str(i)]], None)
+        elif _is_number(kind):
+            yield Column(series.drop_nulls().to_numpy(), _rows_held(series, shared))
+        else:
+            yield Column(None, _rows_held(series, shared) if series.null_count() else None, series)
+
+
+def _rows_held(series: pl.Series, shared: dict[bytes, IntArray]) -> IntArray:
+    """Rows that are not blank; one array for all columns that agree."""
+    held = series.is_not_null().to_numpy()
+    key = np.packbits(held).tobytes()
+    if key not in shared:
+        shared[key] = np.flatnonzero(held)
+    return shared[key]
 
 
 # ---- rows that are not clean ----
@@ -245,7 +259,7 @@ def _read_tolerantly(source: _Source, layout: Layout, header: Header, *, first_l
     if frame is None or frame.height == 0:
         return Table(tuple(Column(np.empty(0), None) for _ in kinds), 0, tuple(sorted_out.findings))
     columns = list(_columns_of(frame, kinds))
-    doubted = [i for i, kind in enumerate(kinds) if _is_number(kind) and columns[i].present is not None]
+    doubted = [i for i, kind in enumerate(kinds) if _is_number(kind) and columns[i].rows is not None]
     findings = list(sorted_out.findings)
     if doubted:
         words = _read(sorted_out.source, _schema(kinds, doubted), lenient=True, only=doubted)
@@ -344,11 +358,11 @@ def _keep_lines(source: _Source, starts: IntArray, stops: IntArray, keep: BoolAr
 
 def _mend_column(column: Column, words: pl.Series, layout: Layout, name: str) -> tuple[Column, list[Finding]]:
     """Read what can be read of the cells that are no plain numbers, and count the rest."""
-    values = column.values
-    present = column.present
-    if values is None or present is None:
+    if column.rows is None:
         return column, []
-    values, present = values.copy(), present.copy()
+    values = column.over(len(words))
+    present = np.zeros(len(words), dtype=bool)
+    present[column.rows] = True
     missing = np.flatnonzero(~present)
     cells = words.gather(missing).fill_null("").to_list()
     unreadable: list[str] = []
@@ -375,7 +389,7 @@ def _mend_column(column: Column, words: pl.Series, layout: Layout, name: str) ->
                 f"{name}, row {where[0] + 1}",
             )
         )
-    return Column(values, None if present.all() else present), findings
+    return Column(values[present], None if present.all() else np.flatnonzero(present)), findings
 
 
 def _number_in(cell: str, decimal: str) -> float | None:

@@ -18,7 +18,7 @@ from analysis.reading.header import Header
 from analysis.reading.layout import Layout
 from analysis.reading.recognition import recognise_name
 from analysis.reading.refusal import quoted_start
-from analysis.reading.table import Column, Table
+from analysis.reading.table import Table
 from analysis.reading.timestamps import seconds_of_clock
 from analysis.reading.units import time_scale_s
 
@@ -80,10 +80,10 @@ def find_time_bases(
     """
     rate_hz = stated_rate_hz(header.preamble)
     told = [column for column, channel in mapping.items() if channel == "time"]
-    found = [base for column in told if (base := _base_of(table.columns[column], column, header, rate_hz, sure=True))]
+    found = [base for column in told if (base := _base_of(table, column, header, rate_hz, sure=True))]
     if not found:
         named = [i for i, bare in enumerate(header.bare) if _is_time_name(bare) and i not in mapping]
-        found = [base for i in named if (base := _base_of(table.columns[i], i, header, rate_hz, sure=False))]
+        found = [base for i in named if (base := _base_of(table, i, header, rate_hz))]
     if found:
         return _main_first(found, table, header)
     stand_in = _first_rising_column(table, header, layout, mapping, rate_hz)
@@ -173,8 +173,9 @@ def _counted(rows: int, rate_hz: float) -> TimeBase:
     return TimeBase(None, np.arange(rows) / rate_hz, 1.0 / rate_hz, False, f"stated rate {rate_hz:g} Hz")
 
 
-def _base_of(column: Column, at: int, header: Header, rate_hz: float | None, *, sure: bool) -> TimeBase | None:
+def _base_of(table: Table, at: int, header: Header, rate_hz: float | None, *, sure: bool = False) -> TimeBase | None:
     """A column as a time; None where it does not rise like one."""
+    column = table.columns[at]
     if column.words is not None:
         seconds = seconds_of_clock(column.words)
         if not _rises(seconds) and not sure:
@@ -182,7 +183,7 @@ def _base_of(column: Column, at: int, header: Header, rate_hz: float | None, *, 
         return TimeBase(at, seconds, 1.0, True, f"column {header.names[at]}") if np.isfinite(seconds).any() else None
     if column.values is None or not (_rises(column.values) or sure):
         return None
-    return _with_unit(column.values, at, header, rate_hz)
+    return _with_unit(column.over(table.rows), at, header, rate_hz)
 
 
 def _rises(values: FloatArray) -> bool:
@@ -246,11 +247,11 @@ def _first_rising_column(
         if at in mapping:
             continue
         if column.words is not None and layout.column_kinds[at] == "clock":
-            base = _base_of(column, at, header, rate_hz, sure=False)
+            base = _base_of(table, at, header, rate_hz)
             if base is not None:
                 return base
         values = column.values
-        if values is None or values.size < 3 or not _rises(values) or column.present is not None:
+        if values is None or values.size < 3 or not _rises(values) or column.rows is not None:
             continue
         counter = _COUNTER.match(header.bare[at]) or header.header_line is None or not header.bare[at]
         steps = np.diff(values)
@@ -289,7 +290,7 @@ def _is_a_groups_own(base: TimeBase, main: TimeBase, table: Table) -> bool:
         return False
     mine = np.isfinite(base.time_s)
     beside = table.columns[base.column + 1]
-    same_length = beside.present is not None and abs(int(beside.present.sum()) - int(mine.sum())) <= 2
+    same_length = beside.rows is not None and abs(beside.rows.size - int(mine.sum())) <= 2
     if not bool(mine.all()):
         return same_length
     both = mine & np.isfinite(main.time_s)

@@ -84,24 +84,21 @@ def _has_control_bytes(head: bytes) -> bool:
 
 def _inflate_gzip(data: bytes, name: str) -> bytes:
     pieces: list[bytes] = []
-    grown, rest = 0, data
+    grown, start = 0, 0
     try:
-        while rest[:2] == b"\x1f\x8b":  # a gzip file may hold several members, one after the other
+        while data[start : start + 2] == b"\x1f\x8b":  # a gzip file may hold several members, one after the other
             member = zlib.decompressobj(wbits=31)
-            feed = rest
-            while not member.eof and feed:
+            at = start
+            while not member.eof:
+                feed = member.unconsumed_tail or data[at : at + _STEP]
+                at += 0 if member.unconsumed_tail else len(feed)
                 piece = member.decompress(feed, _STEP)
+                if not piece and not member.eof and len(member.unconsumed_tail) == len(feed):
+                    raise NotALog(f"{name}: the gzip file is cut short or damaged. Send it again, or unpacked.")
                 pieces.append(piece)
                 grown += len(piece)
-                _check_growth(grown, len(data) - len(member.unconsumed_tail), name)
-                feed = member.unconsumed_tail
-                if not piece and not feed:
-                    break
-            if not member.eof:
-                raise NotALog(
-                    f"{name}: the gzip file is cut short, so the log inside cannot be trusted. Send it again."
-                )
-            rest = member.unused_data
+                _check_growth(grown, at - len(member.unconsumed_tail), name)
+            start = at - len(member.unused_data)
     except zlib.error as error:
         raise NotALog(f"{name}: the gzip file is damaged and cannot be opened. Send it again, or unpacked.") from error
     return b"".join(pieces)

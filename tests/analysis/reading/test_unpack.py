@@ -43,6 +43,7 @@ def test_zip_of_one_log_with_clutter_beside_it():
         (zipped({"[Content_Types].xml": b"<x/>"}), "spreadsheet"),
         (zipped({"a.csv": LOG})[:60], "damaged"),
         (gzip.compress(LOG)[:-9], "cut short"),
+        (gzip.compress(LOG)[:-1], "cut short"),
         (gzip.compress(LOG)[:20] + b"\x00" * 40, "damaged"),
         (b"%PDF-1.7 \x00", "PDF"),
     ],
@@ -55,10 +56,10 @@ def test_what_cannot_be_unpacked_is_refused(data, why):
 @pytest.mark.parametrize("pack", [gzip.compress, lambda data: zipped({"a.csv": data})])
 def test_a_bomb_is_stopped_before_it_grows(pack):
     bomb = pack(b"0" * 60_000_000)
-    began = time.perf_counter()
+    began = time.process_time()
     with pytest.raises(NotALog, match="grows past"):
         unpack(bomb, name="x")
-    assert time.perf_counter() - began < 2.0
+    assert time.process_time() - began < 2.0
 
 
 def test_a_log_of_constants_is_no_bomb():
