@@ -27,6 +27,8 @@ MOST_UNLIKE = 0.03
 less than 0.01 of it, ignition noise included; of two runs of one car and driver for 0.06 and more. [-]"""
 MOST_DISAGREEMENT = 0.85
 """Speeds that disagree for more of the moving time than this at the best lag say nothing of it. [-]"""
+NO_BETTER = 0.04
+"""A place that disagrees for so little more of the time is as good: torque cuts must choose. [-]"""
 TRIALS_S = (0.0, -0.08, 0.08)
 """A lag by speed may be off by so much: torque cuts are looked for from each of these. [s]"""
 LEAST_CUTS = 3
@@ -86,13 +88,28 @@ def match_clocks(ecu: Log, other: Log, *, car: Car) -> tuple[ClockMatch | None, 
         if fit.unlike_share > MOST_UNLIKE or abs(fit.rate_ppm) > MOST_RATE_PPM:
             raise ClocksDoNotMatch(_engine_evidence(ecu.name, other.name, fit))
         return _from_copy(fit, own, other), []
-    speed = match_by_speed(ecu, other, car=car)
-    if speed is None or speed.disagreement > MOST_DISAGREEMENT:
+    return _by_speed(ecu, other, car)
+
+
+def _by_speed(ecu: Log, other: Log, car: Car) -> tuple[ClockMatch | None, list[Finding]]:
+    """Of the places that speed offers, the one at which torque cuts meet; else the best, if it stands out."""
+    own = ecu.get("engine_speed")
+    places = [place for place in match_by_speed(ecu, other, car=car) if place.disagreement < MOST_DISAGREEMENT]
+    if not places:
         return None, [_left_out(ecu.name, other.name)]
-    cuts = _torque_cuts(own, other, speed.offset_s, 0.0, trials_s=TRIALS_S)
-    if cuts is not None and _elsewhere(cuts.lag):
-        return None, [_cuts_elsewhere(ecu.name, other.name, cuts.lag)]
-    return _from_speed(speed, cuts, other.name), [_speed_finding(speed, other.name)]
+    near = [place for place in places if place.disagreement < places[0].disagreement + NO_BETTER]
+    cuts = [_torque_cuts(own, other, place.offset_s, 0.0, trials_s=TRIALS_S) for place in near]
+    best = max(range(len(near)), key=lambda index: (_meeting(cuts[index]), -near[index].disagreement))
+    met = cuts[best]
+    if met is not None and _elsewhere(met.lag):
+        return None, [_cuts_elsewhere(ecu.name, other.name, met.lag)]
+    if len(near) > 1 and _meeting(met) < LEAST_CUTS - 1:
+        return None, [_left_out(ecu.name, other.name)]
+    return _from_speed(near[best], met, other.name), [_speed_finding(near[best], other.name)]
+
+
+def _meeting(cuts: _Cuts | None) -> int:
+    return 0 if cuts is None else cuts.lag.events
 
 
 def _left_out(ecu: str, other: str) -> Finding:
@@ -139,7 +156,7 @@ def _from_copy(fit: CopyFit, own: Channel, other: Log) -> ClockMatch:
     start = fit.offset_s + COPY_AGE_S - fit.pivot_s * fit.rate_ppm * 1e-6
     opinions, names = [Estimate(start, COPY_AGE_SIGMA_S)], ["engine_speed"]
     cuts = _torque_cuts(own, other, start, fit.rate_ppm, trials_s=(0.0,))
-    if cuts is not None:
+    if cuts is not None and cuts.lag.events:
         opinions.append(cuts.offset_s)
         names.append("acceleration")
     rate = Estimate(fit.rate_ppm, fit.rate_sigma_ppm)
@@ -149,7 +166,7 @@ def _from_copy(fit: CopyFit, own: Channel, other: Log) -> ClockMatch:
 def _from_speed(speed: SpeedMatch, cuts: _Cuts | None, other: str) -> ClockMatch:
     """Speed places the log to some hundredths of a second; torque cuts, where an accelerometer saw them, better."""
     opinions, names = [Estimate(speed.offset_s, speed.sigma_s)], list(dict.fromkeys(speed.channels))
-    if cuts is not None and abs(cuts.offset_s.value - speed.offset_s) < 3 * speed.sigma_s:
+    if cuts is not None and cuts.lag.events and abs(cuts.offset_s.value - speed.offset_s) < 3 * speed.sigma_s:
         opinions.append(cuts.offset_s)
         names.append("acceleration")
     return _settle(other, opinions, Estimate(0.0, RATE_SIGMA_PPM), pivot_s=speed.pivot_s, matched_on=names)

@@ -108,13 +108,16 @@ def despike(time_s: FloatArray, values: FloatArray, *, span_s: float = 0.3, shar
     >>> despike(np.arange(5) * 0.1, np.array([10.0, 11, 0, 12, 12]), span_s=0.4).tolist()
     [10.0, 11.0, nan, 12.0, 12.0]
     """
-    if time_s.size < 3:
-        return np.array(values, dtype=np.float64)
-    step = float(np.median(np.diff(time_s)))
+    out = np.array(values, dtype=np.float64)
+    known = np.flatnonzero(np.isfinite(out))
+    if known.size < 3:
+        return out
+    step = float(np.median(np.diff(time_s[known])))
     half = max(round(0.5 * span_s / step), 1)
-    padded = np.pad(np.asarray(values, dtype=np.float64), half, mode="edge")
-    middle = np.nanmedian(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), axis=1)
-    return np.where(np.abs(values - middle) <= share * np.abs(middle), values, np.nan)
+    padded = np.pad(out[known], half, mode="edge")
+    middle = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), axis=1)
+    out[known[np.abs(out[known] - middle) > share * np.abs(middle)]] = np.nan
+    return out
 
 
 def fit_engine_copy(own: Channel, copy: Channel) -> CopyFit | None:

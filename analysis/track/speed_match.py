@@ -34,6 +34,8 @@ LEAST_CHANGE_PER_S = 0.02
 """Steady speed says nothing of time. [1/s]"""
 LEAST_MOVING_S = 2.0
 """The other log must hold this much of a pull. [s]"""
+PLACES, APART_S = 4, 0.6
+"""So many places are told, further apart than this: torque cuts choose among them. [s]"""
 MOST_SAMPLES = 400
 """So many samples of the other log settle the lag; more only cost time."""
 DELAYS_S: dict[str, tuple[float, float]] = {
@@ -65,13 +67,11 @@ class SpeedMatch:
     """Middle of the matched stretch on the other log's clock. [s]"""
     disagreement: float
     """Share of the moving time in which the two do not agree at the best lag, 0..1. [-]"""
-    next_best: float
-    """The same at the best lag elsewhere. [-]"""
     channels: tuple[str, ...]
     """What was matched: ECU's, other's."""
 
 
-def match_by_speed(ecu: Log, other: Log, *, car: Car) -> SpeedMatch | None:
+def match_by_speed(ecu: Log, other: Log, *, car: Car) -> list[SpeedMatch]:
     """Lay another log over the ECU's by speed.
 
     Parameters
@@ -83,25 +83,29 @@ def match_by_speed(ecu: Log, other: Log, *, car: Car) -> SpeedMatch | None:
 
     Returns
     -------
-    SpeedMatch or None
-        None where one holds no speed, or no pull to match, or the best lag lies at the search's edge.
+    list of SpeedMatch
+        The likeliest places, best first; empty where one log holds no speed, or no pull to match.
+
+    Notes
+    -----
+    At each lag the share of the other's moving time is counted in which the rates of change of the logarithms do not
+    agree. A lag at the edge of its fine search is no answer and is left out.
     """
     own, theirs = _best_of(ecu, _own_order(car)), _best_of(other, _other_order(car))
     if own is None or theirs is None:
-        return None
-    coarse = _search(own, theirs, rate_hz=SEARCH_HZ, span_s=SEARCH_SPAN_S)
-    if coarse is None:
-        return None
-    lag, cost, elsewhere, pivot = coarse
-    fine = _refine(own, theirs, lag)
-    if fine is None:
-        return None
-    own_late, own_sigma = _delay(own)
-    other_late, other_sigma = _delay(theirs)
+        return []
+    found = [(place, _refine(own, theirs, place.lag_s)) for place in _search(own, theirs)]
+    return [_as_match(own, theirs, place, lag) for place, lag in found if lag is not None]
+
+
+def _as_match(own: Channel, theirs: Channel, place: _Place, lag_s: float) -> SpeedMatch:
+    """Sensors' usual delays, and what a lag of speeds comes out short by, allowed for."""
     by_engine = own.name == "engine_speed"
     short, found = (ENGINE_LAG_BIAS_S, ENGINE_LAG_SIGMA_S) if by_engine else (LAG_BIAS_S, LAG_SIGMA_S)
+    (own_late, own_sigma), (other_late, other_sigma) = _delay(own), _delay(theirs)
     sigma = float(np.sqrt(own_sigma**2 + other_sigma**2 + found**2 + (0.15 / max(theirs.rate_hz, 0.5)) ** 2))
-    return SpeedMatch(fine + short + other_late - own_late, sigma, pivot, cost, elsewhere, (own.name, theirs.name))
+    offset = lag_s + short + other_late - own_late
+    return SpeedMatch(offset, sigma, place.pivot_s, place.disagreement, (own.name, theirs.name))
 
 
 def _own_order(car: Car) -> tuple[str, ...]:
@@ -167,27 +171,36 @@ def _disagreement(found: FloatArray, wanted: FloatArray) -> FloatArray:
     return np.where(np.isfinite(apart), np.minimum(apart, 1.0), 1.0)
 
 
-def _search(
-    own: Channel, theirs: Channel, *, rate_hz: float, span_s: float
-) -> tuple[float, float, float, float] | None:
-    """Best lag over all, its disagreement, the best elsewhere, and the middle of what was matched."""
-    grid, other_grid = _span(own, rate_hz), _span(theirs, rate_hz)
+@dataclass(frozen=True, slots=True)
+class _Place:
+    lag_s: float
+    disagreement: float
+    pivot_s: float
+
+
+def _search(own: Channel, theirs: Channel) -> list[_Place]:
+    """The best lags of all, further apart than a shift lasts, best first."""
+    grid, other_grid = _span(own, SEARCH_HZ), _span(theirs, SEARCH_HZ)
     if min(grid.size, other_grid.size) < 10:
-        return None
-    time, wanted = _wanted(theirs, other_grid, span_s)
-    if time.size * (other_grid.size / max(time.size, 1)) / rate_hz < LEAST_MOVING_S or time.size < 20:
-        return None
-    growth = _growth(own, grid, span_s)
-    sample = np.round((time - other_grid[0]) * rate_hz).astype(np.int64)
+        return []
+    time, wanted = _wanted(theirs, other_grid, SEARCH_SPAN_S)
+    if time.size < LEAST_MOVING_S * SEARCH_HZ / 2:
+        return []
+    growth = _growth(own, grid, SEARCH_SPAN_S)
+    sample = np.round((time - other_grid[0]) * SEARCH_HZ).astype(np.int64)
     unknown = np.full(other_grid.size, np.nan)
     padded = np.concatenate((unknown, growth, unknown))
     lags = np.arange(-other_grid.size + 1, grid.size)
     cost = np.array([float(_disagreement(padded[other_grid.size + sample + lag], wanted).mean()) for lag in lags])
-    best = int(np.argmin(cost))
-    elsewhere = np.abs(lags - lags[best]) > 0.6 * rate_hz
-    next_best = float(cost[elsewhere].min()) if elsewhere.any() else 1.0
-    lag_s = float(grid[0] - other_grid[0] + lags[best] / rate_hz)
-    return lag_s, float(cost[best]), next_best, float(np.mean(time))
+    places: list[_Place] = []
+    for _ in range(PLACES):
+        best = int(np.argmin(cost))
+        if cost[best] >= 1.0:
+            break
+        lag = float(grid[0] - other_grid[0] + lags[best] / SEARCH_HZ)
+        places.append(_Place(lag, float(cost[best]), float(np.mean(time))))
+        cost[np.abs(lags - lags[best]) <= APART_S * SEARCH_HZ] = 1.0
+    return places
 
 
 def _refine(own: Channel, theirs: Channel, lag_s: float) -> float | None:

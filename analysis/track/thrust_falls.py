@@ -57,7 +57,7 @@ class EventLag:
     """How much later the falls come than they should after the ECU's departures, the other clock carried over by the
     offset given: the offset is too great by this. [s]"""
     sigma_s: float
-    """Its standard deviation, sensors' delays and driveline included. [s]"""
+    """Its standard deviation, sensors' delays and driveline included; infinite without events. [s]"""
     events: int
     """Events near the median."""
     outlying: int
@@ -227,7 +227,7 @@ def measure_event_lag(own: Channel, acceleration: Channel, *, offset_s: float, r
     Returns
     -------
     EventLag or None
-        None where no event shows in both.
+        None where no fall of push lies within the ECU's record; without `events` where none of them shows in both.
     """
     known = acceleration.known
     keep = own_updates(known.time_s, known.values, rate_hz=known.rate_hz)
@@ -249,7 +249,7 @@ def measure_event_lag(own: Channel, acceleration: Channel, *, offset_s: float, r
             usual = PUSH_AFTER_FLARE_S if departure.up else PUSH_AFTER_FALL_S
             lags.append(float(fall) - departure.time_s - usual)
     if not lags:
-        return None
+        return EventLag(0.0, float("inf"), 0, 0, unmatched, 0.0) if unmatched else None
     # The densest cluster, of two the nearer: a driveline's swing, met with the departure before it, comes late.
     middle = max(lags, key=lambda one: sum(abs(lag - one) < OUTLYING_S for lag in lags) - abs(one) / SEARCH_S)
     near = [lag for lag in lags if abs(lag - middle) < OUTLYING_S]

@@ -85,7 +85,8 @@ def find_runs(traces: Traces, car: Car) -> tuple[list[RunWindow], list[Finding]]
     runs = [run for run in choose_runs(trips) if _recorded(run, movement, traces)]
     findings = [_launch_missing(movement, trip) for trip in trips if not trip.from_rest and trip not in runs]
     if not runs:
-        runs, basis = [run for run in find_pulls(movement) if _recorded(run, movement, traces)], ""
+        pulls = [run for run in find_pulls(movement) if np.isnan(speed[run.start])]
+        runs, basis = [run for run in pulls if _recorded(run, movement, traces)], ""
     if not runs:
         return [], findings
     if not basis or basis != movement.ground_basis:
