@@ -34,7 +34,7 @@ FREE_STEP = 0.04
 MOST_FALL, MOST_RISE = 0.6, 0.4
 """However long a gap, engine speed is not believed to have changed by more, in log: a halved pulse is 0.69, the widest
 step of a gearbox 0.5. [-]"""
-GAP_COST = 2.5
+GAP_COST = 0.9
 """A chain of believed samples gives up this many to leave out a stretch. [samples]"""
 LONGEST_NOISE_S = 0.6
 """Noise longer than this is not bridged. [s]"""

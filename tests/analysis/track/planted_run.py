@@ -227,7 +227,8 @@ def _log(
             since = time_s - start_s
             closed = np.where(since < 0.23, np.exp(-np.maximum(since, 0) / 0.02), 1 - np.exp(-(since - 0.23) / 0.02))
             throttle = np.where((since >= 0) & (since < 0.5), closed, throttle)
-        cut[(time_s >= start_s) & (time_s < start_s + 0.07)] = 1.0
+        if style == "cut":
+            cut[(time_s >= start_s) & (time_s < start_s + 0.07)] = 1.0
     if logger.throttle:
         late = np.interp(rows, time_s, delayed(time_s, throttle, latency_s=0.002, lag_s=0.003))
         channels.append(_channel("throttle", "", rows, np.round(late + rng.normal(0, 0.002, rows.size), 3)))
