@@ -1,6 +1,6 @@
 """From the ground back to the flywheel: what the car's motion asked of tires, wheels, gearbox, clutch and engine.
 
-Public: `Course`, `read_course`, `Balance`, `balance`, `road_load`, `rotating_mass`, `integrate`.
+Public: `Course`, `read_course`, `Balance`, `balance`, `road_load`, `rotating_mass`, `engine_turn`, `integrate`.
 """
 
 from __future__ import annotations
@@ -169,7 +169,30 @@ def _turns_per_metre(
         return np.full(gear.size, np.nan)
     ratios = np.array([np.nan, *(told or [ratio.value for ratio in gears.overall_ratios])])
     known = np.where((gear > 0) & (gear < ratios.size), gear, 0)
-    return np.asarray(ratios[known] * (2.0 * math.pi / (circumference_m or 1.0)), dtype=np.float64)
+    return np.asarray(ratios[known] * engine_turn(1.0, circumference_m or 1.0), dtype=np.float64)
+
+
+def engine_turn(ratio: float, circumference_m: float) -> float:
+    """Angle that a locked engine turns through for each metre of tire surface.
+
+    Parameters
+    ----------
+    ratio : float
+        Engine turns per turn of the driven wheels. [-]
+    circumference_m : float
+        Of the driven tires. [m]
+
+    Returns
+    -------
+    float
+        [rad/m]
+
+    Examples
+    --------
+    >>> round(engine_turn(9.0, 2.0) * 30.0 * 30.0 / math.pi)  # rpm at 30 m/s
+    8100
+    """
+    return 2.0 * math.pi * ratio / circumference_m
 
 
 def _believable(motion: Motion) -> BoolArray:

@@ -104,7 +104,7 @@ def _limits_line(run: Json, units: Units) -> str:
         return f"Outside {counted}: {told}. Stop and inspect before another run.{_silent_words(silent)}"
     kept = [row for row in rows if row["verdict"] == "inside"]
     if not kept:
-        return f"None of the {len(rows)} limits could be checked: no data."
+        return f"No data for any of the limits set ({len(rows)}): none could be checked."
     nearest = min(kept, key=_share)
     many = f"all {len(kept)} limits" if not silent and len(kept) > 1 else _counted(len(kept), "limit")
     return f"Inside {many}; nearest: {_nearest_words(nearest, units)}.{_silent_words(silent)}"

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
-from analysis.compare import Track, compare_tracks, elapsed_time_difference
+from analysis.compare import Change, Track, compare_tracks, elapsed_time_difference
 from analysis.quantities import FOOT_M, Estimate
 
 MARKS_FT = (60, 330, 660, 1000, 1320)
@@ -79,3 +81,43 @@ def test_unknown_places_give_nan():
     run = constant_acceleration(8.0)
     got = elapsed_time_difference(run, run, at_m=np.array([100.0, 5000.0]))
     assert got[0] == 0.0 and np.isnan(got[1])
+
+
+def shifting(track: Track, *changes: Change) -> Track:
+    return Track(track.time_s, track.distance_m, track.splits, changes)
+
+
+def test_gears_and_shifts_add_up_to_the_same():
+    first = shifting(constant_acceleration(8.0), Change(1, 2, 2.0, 2.2), Change(2, 3, 5.0, 5.1))
+    other = shifting(constant_acceleration(7.3), Change(1, 2, 2.4, 2.6), Change(2, 3, 5.2, 5.5))
+    got = compare_tracks(first, other)
+    assert [part.name for part in got.parts] == ["gear 1", "shift 1-2", "gear 2", "shift 2-3", "gear 3"]
+    assert sum(part.lost_s for part in got.parts) == pytest.approx(got.total_s.value, abs=1e-9)
+    assert got.parts[0].from_m == 0.0 and got.parts[-1].to_m == pytest.approx(402.336)
+    assert all(a.to_m == b.from_m for a, b in pairwise(got.parts))
+
+
+def test_a_shifts_part_reaches_over_both_runs():
+    # Hand: s = a t^2 / 2 at 2.0 and 2.6 s
+    first = shifting(constant_acceleration(8.0), Change(1, 2, 2.0, 2.2))
+    other = shifting(constant_acceleration(8.0), Change(1, 2, 2.4, 2.6))
+    part = next(one for one in compare_tracks(first, other).parts if one.kind == "shift")
+    assert (part.from_m, part.to_m) == pytest.approx((16.0, 27.04), abs=0.01)
+
+
+def test_shifts_too_close_to_tell_apart_are_one_part():
+    first = shifting(constant_acceleration(8.0), Change(1, 2, 2.0, 2.2), Change(2, 3, 2.5, 2.6))
+    other = shifting(constant_acceleration(8.0), Change(1, 2, 2.3, 2.55), Change(2, 3, 2.9, 3.0))
+    assert [part.name for part in compare_tracks(first, other).parts] == ["gear 1", "shifts 1-2, 2-3", "gear 3"]
+
+
+def test_without_shifts_there_are_no_parts():
+    assert compare_tracks(constant_acceleration(8.0), constant_acceleration(7.0)).parts == ()
+
+
+def test_the_difference_passes_through_the_splits():
+    # Planted: the second run's splits lie 10 ms later than its motion says
+    first, other = constant_acceleration(8.0), constant_acceleration(8.0)
+    late = {ft: Estimate(split.value + 0.010, 0.003) for ft, split in other.splits.items()}
+    got = elapsed_time_difference(first, Track(other.time_s, other.distance_m, late), at_m=np.array([1320 * FOOT_M]))
+    assert got[0] == pytest.approx(0.010, abs=1e-6)

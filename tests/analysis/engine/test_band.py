@@ -1,4 +1,4 @@
-"""Engine speed against its band: planted ramps, edges between samples, gaps, and what would have kept a shift inside."""
+"""Engine speed against its band: planted ramps, edges between samples, gaps, what would have kept a shift inside."""
 
 import numpy as np
 import pytest
