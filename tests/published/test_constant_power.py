@@ -1,7 +1,7 @@
 """Constant power from rest: Fox's results, textbook averages, and what trap speed alone implies.
 
 Source: G. T. Fox, "On the physics of drag racing", Am. J. Phys. 41(3), 311-313 (1973), from memory; retold with the
-derivation in P. J. Nahin, In Praise of Simple Physics (Princeton, 2016): v = sqrt(2 P t / m), x = sqrt(8 P / 9 m) t^1.5.
+derivation in P. J. Nahin, In Praise of Simple Physics (Princeton, 2016): v = sqrt(2Pt/m), x = sqrt(8P/9m) t^1.5.
 """
 
 import numpy as np
