@@ -29,7 +29,7 @@ TO_SLIP, TO_CARRY, TO_NEUTRAL, BACK, BACK_SLIPPING = -5.0, -1.0, -4.0, -2.0, -2.
 """Log weights of starting to slip, of carrying again, of leaving a gear, and of falling back into it. [-]"""
 UP, UP_SLIPPING, UNSEEN_NEUTRAL = -2.0, -1.5, -5.0
 """Log weights of the next gear, of slipping in it at first, and of a change too quick to show neutral. [-]"""
-SKIP, DOWN = -6.0, -60.0
+SKIP, DOWN = -6.0, -120.0
 """Log weight of each gear skipped, and of each gear down: on a run down the strip nobody changes down. [-]"""
 HIGHER_START = -25.0
 """Log weight of each gear by which a run starts above first. [-]"""

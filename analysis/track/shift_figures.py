@@ -71,8 +71,8 @@ def rpm_before_shift(engine: EngineSpeed, start: Edge) -> Estimate | None:
     )
     if line is None:
         return None
-    noise = 2.5 * max(line.scatter, engine.noise_rpm) / np.sqrt(line.samples)
-    timing = abs(line.slope) * np.hypot(0.75 * start.plus_minus_s, 0.75 * PICKUP_DELAY_PLUS_MINUS_S)
+    noise = 2.2 * max(line.scatter, engine.noise_rpm) / np.sqrt(line.samples)
+    timing = abs(line.slope) * np.hypot(0.75 * start.plus_minus_s, 0.9 * PICKUP_DELAY_PLUS_MINUS_S)
     hidden = _hidden(engine, start.time_s - span_s, start.time_s + PICKUP_LATENCY_S, COPIED_SHARE)
     return Estimate(line.value, float(np.sqrt(noise**2 + timing**2 + hidden**2)))
 

@@ -72,7 +72,7 @@ def plant_run(
     *,
     style: str = "cut",
     logger: Logger | None = None,
-    shift_at_s: tuple[float, ...] = (2.2, 3.5, 5.1, 7.1),
+    shift_at_s: tuple[float, ...] = (2.203, 3.511, 5.098, 7.114),
     ratios: tuple[float, ...] = RATIOS,
     launch_rpm: float = 6800.0,
     end_s: float = 9.0,
@@ -87,9 +87,7 @@ def plant_run(
     per_mps = 60.0 * np.asarray(ratios) * FINAL_DRIVE / CIRCUMFERENCE_M
     rpm, gear, planted = _engine(time_s, speed, shift_at_s, per_mps, style=style)
     rpm, lowest = _launch(time_s, rpm, launch_rpm=launch_rpm, lock_s=launch_lock_s)
-    rpm_truth = [
-        Planted(p[0], p[1], p[2], p[3], *_before_and_after(time_s, rpm, p[2], p[3])) for p in planted
-    ]
+    rpm_truth = [Planted(p[0], p[1], p[2], p[3], *_before_and_after(time_s, rpm, p[2], p[3])) for p in planted]
     car = Car(
         name="planted", gear_ratios=list(ratios), final_drive=FINAL_DRIVE, tire_circumference=CIRCUMFERENCE_M,
         rpm_band=(5500.0, 9000.0), transmission="converter" if style == "converter" else "clutch",
@@ -107,9 +105,7 @@ def _before_and_after(time_s: FloatArray, rpm: FloatArray, start_s: float, end_s
     return float(np.interp(start_s, time_s, rpm)), float(rpm[inside].min())
 
 
-def _pull(
-    time_s: FloatArray, shift_at_s: tuple[float, ...], *, style: str, first: float, end_s: float
-) -> FloatArray:
+def _pull(time_s: FloatArray, shift_at_s: tuple[float, ...], *, style: str, first: float, end_s: float) -> FloatArray:
     """Forward acceleration: falls with time, gone while a shift lasts (all but gone for a cut, kept by a converter)."""
     pull = np.where(time_s > 0, first * np.exp(-np.maximum(time_s, 0) / 9.0), 0.0)
     lost, delay, keep = {"cut": (0.06, 0.0, 0.1), "clutch": (0.24, 0.02, 0.0), "converter": (0.1, 0.0, 0.9)}[style]
@@ -184,9 +180,7 @@ def _converter(time_s: FloatArray, rpm: FloatArray, above: FloatArray, below: Fl
 _SHAPES = {"cut": _cut, "clutch": _clutch, "converter": _converter}
 
 
-def _launch(
-    time_s: FloatArray, rpm: FloatArray, *, launch_rpm: float, lock_s: float
-) -> tuple[FloatArray, float]:
+def _launch(time_s: FloatArray, rpm: FloatArray, *, launch_rpm: float, lock_s: float) -> tuple[FloatArray, float]:
     """The clutch slips until `lock_s`: engine speed flares, falls, creeps down, and meets the wheels."""
     at_lock = float(np.interp(lock_s, time_s, rpm))
     since = np.maximum(time_s, 0)
