@@ -235,25 +235,22 @@ def _near_launch_or_shift(motion: Motion, slipping: BoolArray, shifts: Sequence[
 
 
 def road_load(
-    speed_mps: FloatArray,
+    through_air_mps: FloatArray,
     *,
     mass_kg: float,
     drag_area_m2: float,
     rolling: float,
     density_kgpm3: float,
-    wind_mps: float = 0.0,
     grade: float = 0.0,
 ) -> FloatArray:
     """Force that holds a car at a steady speed: air, rolling, grade.
 
     Parameters
     ----------
-    speed_mps : array, shape (n,)
-        Ground speed. [m/s]
+    through_air_mps : array, shape (n,)
+        Ground speed less the wind from behind. [m/s]
     mass_kg, drag_area_m2, rolling, density_kgpm3 : float
         [kg], Cd x A [m2], [-], [kg/m3]
-    wind_mps : float
-        From behind positive. [m/s]
     grade : float
         Rise over distance, uphill positive. [-]
 
@@ -264,7 +261,7 @@ def road_load(
 
     Notes
     -----
-    1/2 rho CdA (v - w)|v - w| + (Crr + grade) m g. Lift and the growth of rolling resistance with speed are left out.
+    1/2 rho CdA u|u| + (Crr + grade) m g. Lift and the growth of rolling resistance with speed are left out.
 
     Examples
     --------
@@ -272,8 +269,7 @@ def road_load(
     >>> load.round(1).tolist()
     [471.1]
     """
-    through_air = speed_mps - wind_mps
-    air = 0.5 * density_kgpm3 * drag_area_m2 * through_air * np.abs(through_air)
+    air = 0.5 * density_kgpm3 * drag_area_m2 * through_air_mps * np.abs(through_air_mps)
     return air + (rolling + grade) * mass_kg * G_MPS2
 
 
@@ -335,8 +331,8 @@ def balance(course: Course, facts: Facts, tire_mps: FloatArray, *, stall_ratio: 
     """
     speed, acceleration = course.speed_mps, course.acceleration_mps2
     load = road_load(
-        speed, mass_kg=facts.mass.value, drag_area_m2=facts.drag_area.value, rolling=facts.rolling.value,
-        density_kgpm3=facts.density.value, wind_mps=facts.wind.value,
+        speed - facts.wind.value, mass_kg=facts.mass.value, drag_area_m2=facts.drag_area.value,
+        rolling=facts.rolling.value, density_kgpm3=facts.density.value,
     )  # fmt: skip
     force = np.where(speed > 0.05, facts.rolling_mass * acceleration + load, 0.0)
     surface = np.where(np.isfinite(course.surface_mps), course.surface_mps, tire_mps)
