@@ -13,9 +13,9 @@ from analysis.car import Car
 from analysis.engine.air import AirState
 from analysis.findings import Finding
 
-MASS_DOUBT = 0.0025
-"""95 % of a mass told, as a share: the strip's scales and the fuel burnt since; 2.5 kg in 1000."""
-DRAG_AREA_DOUBT = 0.025
+MASS_DOUBT = 0.002
+"""95 % of a mass told, as a share: the strip's scales and the fuel burnt since; 2 kg in 1000."""
+DRAG_AREA_DOUBT = 0.02
 """95 % of a drag area told, as a share."""
 ROLLING_DOUBT = 0.06
 """95 % of a rolling resistance told, as a share."""
@@ -23,8 +23,8 @@ EFFICIENCY_DOUBT = 0.007
 """95 % of a driveline efficiency told: seven tenths of a point, as a coast-down or a hub dynamometer gives it."""
 INERTIA_DOUBT = 0.06
 """95 % of an inertia told, as a share."""
-WIND_DOUBT_MPS = 0.4
-"""95 % of a wind told: it is gusty and turns. [m/s]"""
+WIND_DOUBT_MPS = 0.3
+"""95 % of a wind told, as the mean of a run along the strip. [m/s]"""
 
 UNTOLD_DRAG_AREA_M2, UNTOLD_DRAG_AREA_DOUBT_M2 = 0.66, 0.16
 """Closed cars from a small hatchback to a saloon with a scoop; chosen. [m2]"""
@@ -41,8 +41,9 @@ UNTOLD_WHEEL_SHARE, UNTOLD_WHEEL_SHARE_DOUBT = 0.036, 0.014
 """Wheel inertia over mass x radius squared: the 0.04 of Wong's mass factor, a little less for light wheels."""
 UNTOLD_RADIUS_M, UNTOLD_RADIUS_DOUBT_M = 0.32, 0.04
 """Rolling radius of a driven tire; chosen. [m]"""
-UNTOLD_WIND_DOUBT_MPS = 0.5
-"""95 % of the wind along the strip where none was told: nobody who felt more would have left it out. Chosen. [m/s]"""
+UNTOLD_WIND_DOUBT_MPS = 0.3
+"""95 % of what moves in still air. Where no wind was told still air is presumed, and a finding says what each m/s would
+do: no plus-minus could cover a windy day without hiding what a calm one shows. Chosen. [m/s]"""
 
 TOLD_EFFECT = 0.002
 """A missing fact is told if it opens average power by at least this share. [-]"""
@@ -50,7 +51,7 @@ TOLD_EFFECT = 0.002
 UNDRIVEN_SHARE = {"front": 0.34, "rear": 0.25, "all": 0.0}
 """Share of the wheel inertia on the axle that is not driven, at the driven wheels' speed; a front-driven car has wheels
 of one size, a rear-driven one has heavy slicks, half shafts and a differential behind."""
-UNDRIVEN_SHARE_DOUBT = 0.06
+UNDRIVEN_SHARE_DOUBT = 0.05
 """95 % of it. [-]"""
 
 
