@@ -128,8 +128,8 @@ def find_boost(traces: Traces, air: AirState | None) -> tuple[BoostTrace | None,
 
     Notes
     -----
-    A ``boost`` channel is taken as logged. ``manifold_pressure`` less, in this order, the barometer logged sample by
-    sample, the air pressure told, the manifold's own pressure while the engine stood.
+    A ``boost`` channel is taken as logged. ``manifold_pressure`` less, in this order, the median of the barometer
+    logged, the air pressure told, the manifold's own pressure while the engine stood.
     """
     barometer = _barometer(traces, air)
     gauge = traces.get("boost")

@@ -5,6 +5,7 @@ Public: `power_from_trap_speed`, `check_trap_speed`, `check_fuel`, `check_betwee
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -13,7 +14,7 @@ from analysis.car import Car
 from analysis.engine.driveline import Balance, Course
 from analysis.findings import Finding
 from analysis.log import Traces
-from analysis.quantities import BoolArray, Estimate
+from analysis.quantities import BoolArray, Estimate, FloatArray
 
 LINE_OVER_TRAP = 1.0107
 """Speed at the line over the mean of the last 66 ft of a quarter mile, computed: 1.0085 under constant power, 1.0128
@@ -25,6 +26,8 @@ LEAST_EFFICIENCY, GREATEST_EFFICIENCY = 0.12, 0.42
 Common practice, no source."""
 GEARS_APART = 0.10
 """Torque per manifold pressure at one engine speed may differ so much between gears before a finding says so. [-]"""
+LEAST_CHARGE_PA, LEAST_DUTY = 20e3, 0.05
+"""Below these the engine is not at work, or the channel not what it says. [Pa], [-]"""
 CLASS_RPM = 250.0
 """Engine speeds within one class count as one. [rpm]"""
 
@@ -127,8 +130,10 @@ def check_fuel(traces: Traces, car: Car, average_w: float, *, end_s: float) -> l
     ]
 
 
-def check_between_gears(course: Course, parts: Balance, pulling: BoolArray, traces: Traces) -> list[Finding]:
-    """Hold torque per manifold pressure in one gear against the next at the same engine speeds.
+def check_between_gears(
+    course: Course, parts: Balance, pulling: BoolArray, traces: Traces, *, air_pressure_pa: float
+) -> list[Finding]:
+    """Hold power for what the engine took in, in one gear against the next at the same engine speeds.
 
     Parameters
     ----------
@@ -137,25 +142,55 @@ def check_between_gears(course: Course, parts: Balance, pulling: BoolArray, trac
     pulling : array of bool, shape (n,)
         Samples to compare.
     traces : Traces
-        ET; absolute manifold pressure makes it hold under changing boost. Without it, nothing is said.
+        ET. Torque is held per absolute manifold pressure, or boost and the air's; power per injector duty. What is not
+        logged is not checked.
+    air_pressure_pa : float
+        The station's own. [Pa]
 
     Returns
     -------
     list of Finding
-        A caution for gears further apart than a tenth; a note for the furthest otherwise; empty if no two gears share
-        engine speeds.
+        For each, a caution for gears further apart than a tenth, a note for the furthest otherwise; empty if no two
+        gears share engine speeds.
     """
-    pressure = traces.get("manifold_pressure")
-    if pressure is None:
-        return []
-    charge = pressure.at(course.time_s)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        specific = parts.brake_w / (course.engine_rad_per_s * charge)
+    found = []
+    charge = _charge(course, traces, air_pressure_pa)
+    if charge is not None:
+        apart = _furthest(course, parts.brake_w / (course.engine_rad_per_s * charge), pulling)
+        found += _tell_apart(apart, "torque-between-gears", "Torque per manifold pressure")
+    duty = traces.get("injector_duty")
+    if duty is not None:
+        opened = duty.at(course.time_s)
+        apart = _furthest(course, parts.brake_w / np.where(opened > LEAST_DUTY, opened, np.nan), pulling)
+        found += _tell_apart(apart, "duty-between-gears", "Power per injector duty")
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Apart:
+    share: float
+    low: int
+    high: int
+
+
+def _charge(course: Course, traces: Traces, air_pressure_pa: float) -> FloatArray | None:
+    """Absolute manifold pressure on the grid."""
+    absolute, gauge = traces.get("manifold_pressure"), traces.get("boost")
+    if absolute is not None:
+        charge = absolute.at(course.time_s)
+    elif gauge is not None:
+        charge = gauge.at(course.time_s) + air_pressure_pa
+    else:
+        return None
+    return np.where(charge > LEAST_CHARGE_PA, charge, np.nan)
+
+
+def _furthest(course: Course, specific: FloatArray, pulling: BoolArray) -> _Apart | None:
+    """The two neighbouring gears that lie furthest apart where they share engine speeds."""
     use = pulling & np.isfinite(specific) & (course.gear > 0)
     classes = np.floor(np.where(use, course.engine_rad_per_s, 0.0) * 30.0 / np.pi / CLASS_RPM)
-    apart: list[tuple[float, int, int]] = []
-    gears = sorted({int(g) for g in course.gear[use]})
-    for low, high in pairwise(gears):
+    apart = []
+    for low, high in pairwise(sorted({int(g) for g in course.gear[use]})):
         in_low, in_high = use & (course.gear == low), use & (course.gear == high)
         shared = np.intersect1d(classes[in_low], classes[in_high])
         means = [
@@ -163,15 +198,18 @@ def check_between_gears(course: Course, parts: Balance, pulling: BoolArray, trac
             for k in shared
         ]
         if len(means) >= 2:
-            apart.append((float(np.median(means)) - 1.0, low, high))
-    if not apart:
+            apart.append(_Apart(float(np.median(means)) - 1.0, low, high))
+    return max(apart, key=lambda item: abs(item.share), default=None)
+
+
+def _tell_apart(apart: _Apart | None, code: str, what: str) -> list[Finding]:
+    if apart is None:
         return []
-    off, low, high = max(apart, key=lambda item: abs(item[0]))
     text = (
-        f"Torque per manifold pressure at the same engine speed is {abs(100 * off):.0f} % "
-        f"{'higher' if off > 0 else 'lower'} in gear {high} than in gear {low}"
+        f"{what} at the same engine speed is {abs(100 * apart.share):.0f} % "
+        f"{'higher' if apart.share > 0 else 'lower'} in gear {apart.high} than in gear {apart.low}"
     )
-    if abs(off) <= GEARS_APART:
-        return [Finding("torque-between-gears", "note", f"{text}; gears agree.")]
-    why = "check gear ratios, inertias and drag area, or look for knock retard, heat or wheelspin."
-    return [Finding("torque-between-gears", "caution", f"{text}: {why}")]
+    if abs(apart.share) <= GEARS_APART:
+        return [Finding(code, "note", f"{text}; gears agree.")]
+    why = "check gear ratios, inertias and drag area, or look for knock retard, heat, another mixture or wheelspin."
+    return [Finding(code, "caution", f"{text}: {why}")]

@@ -191,7 +191,7 @@ def measure_power(
         mean_piston_speed_mps=_piston_speed(case, car),
         bmep_pa=_bmep(case, car, averages.pulling),
     )
-    return power, _findings(case, power, car, corrected, traces, averages, moved)
+    return power, _findings(case, power, car, air, corrected, traces, averages, moved)
 
 
 def _prepare(
@@ -367,6 +367,7 @@ def _findings(
     case: _Case,
     power: Power,
     car: Car,
+    air: AirState,
     corrected: Corrected,
     traces: Traces,
     averages: _Averages,
@@ -396,7 +397,9 @@ def _findings(
     moving_w = case.facts.mass.value * _half_gain(case)
     found += check_trap_speed(power.from_trap_speed_w, moving_w / case.end_s)
     found += check_fuel(traces, car, averages.brake, end_s=case.end_s)
-    found += check_between_gears(case.course, _balance_of(case), _pulling(case), traces)
+    found += check_between_gears(
+        case.course, _balance_of(case), _pulling(case), traces, air_pressure_pa=air.pressure_pa
+    )
     return found
 
 

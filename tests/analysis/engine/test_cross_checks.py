@@ -18,15 +18,15 @@ def flow(kg_per_s):
     return Traces((Channel("fuel_flow", "Flow", "kg/s", "", np.arange(0.0, 9.0, 0.1), np.full(90, kg_per_s), 10.0),))
 
 
-def between(pressures):
-    """Findings for torque that is the same in all gears, at the manifold pressures given per gear."""
+def between(per_gear, name="manifold_pressure", air_pa=100e3):
+    """Findings for torque that is the same in all gears, at what a channel shows in each gear."""
     engine = read_engine_speed(PULL.traces)
     course = read_course(PULL.motion, PULL.gears, PULL.shifts, engine, converter=False, circumference_m=2.0)
-    charge = np.array([0.0, *pressures])[course.gear]
+    shown = np.array([0.0, *per_gear])[course.gear]
     zero = np.zeros(course.time_s.size)
     parts = Balance(zero, zero, zero, zero, zero, 500.0 * course.engine_rad_per_s)
-    pressure = Channel("manifold_pressure", "MAP", "Pa", "", course.time_s, charge, 200.0)
-    return check_between_gears(course, parts, ~course.settling, Traces((pressure,)))
+    channel = Channel(name, name, "", "", course.time_s, shown, 200.0)
+    return check_between_gears(course, parts, ~course.settling, Traces((channel,)), air_pressure_pa=air_pa)
 
 
 def test_constant_power_and_constant_acceleration_bound_what_a_trap_speed_implies():
@@ -66,3 +66,16 @@ def test_gears_that_agree_are_a_note_and_one_that_does_not_a_caution():
     assert [f.level for f in between([200e3] * 5)] == ["note"]
     (found,) = between([200e3, 200e3, 240e3, 240e3, 240e3])
     assert found.level == "caution" and "17 % lower in gear 3 than in gear 2" in found.text
+
+
+def test_gauge_boost_counts_with_the_airs_own_pressure():
+    # Hand: 100 kPa gauge and 100 kPa of air against 140 and 100 is the same 17 %
+    (found,) = between([100e3, 100e3, 140e3, 140e3, 140e3], "boost")
+    assert found.level == "caution" and "17 % lower" in found.text
+
+
+def test_power_per_injector_duty_is_held_likewise():
+    (found,) = between([0.8] * 5, "injector_duty")
+    assert (found.code, found.level) == ("duty-between-gears", "note")
+    assert between([0.8, 0.8, 0.6, 0.6, 0.6], "injector_duty")[0].level == "caution"
+    assert between([0.0] * 5, "injector_duty") == []
