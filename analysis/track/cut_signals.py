@@ -195,6 +195,8 @@ def find_edge_down(channel: Channel, start_s: float, stop_s: float, *, least: fl
         first -= 1
     rest = float(np.median(values[max(0, first - 8) : first]))
     drop = rest - values[first : max(last, first + 1) + 2]
+    if drop[0] <= 0 or float(drop.max()) < 0.5 * least:
+        return None  # it stood low already: where it fell is out of sight
     return _began(time_s[first : first + drop.size], drop, step_s, delay_s, near.name)
 
 
@@ -213,7 +215,7 @@ def _began(time_s: FloatArray, drop: FloatArray, step_s: float, delay_s: float, 
     gathering = 1
     while gathering < rises.size and rises[gathering] > 1.15 * rises[gathering - 1]:
         gathering += 1
-    if gathering >= 3 and drop[0] > 0:
+    if gathering >= 3:
         root = drop[: gathering + 1] ** (1.0 / FOOT_POWER)
         since_s = float(root[0] * (time_s[gathering] - time_s[0]) / (root[-1] - root[0]))
         since_s = min(since_s, 3 * step_s + 0.02)

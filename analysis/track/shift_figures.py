@@ -175,7 +175,7 @@ def measure_boost_through(boost: tuple[FloatArray, FloatArray] | None, start_s: 
     time_s, value = boost
     known = np.isfinite(value)
     time_s, value = time_s[known], value[known]
-    earlier = (time_s >= start_s - 0.05) & (time_s <= start_s)
+    earlier = (time_s >= start_s - 0.05) & (time_s < start_s)
     inside = (time_s >= start_s) & (time_s <= end_s + BOOST_WINDOW_S)
     if not earlier.any() or not inside.any():
         return BoostThrough(None, None, None)

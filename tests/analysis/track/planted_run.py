@@ -151,7 +151,7 @@ def _cut(time_s: FloatArray, rpm: FloatArray, above: FloatArray, below: FloatArr
 
 
 def _clutch(time_s: FloatArray, rpm: FloatArray, above: FloatArray, below: FloatArray, start_s: float) -> float:
-    """Foot off: torque goes after 20 ms, a small dip, a flare while the clutch is open, then it bites and pulls the engine down."""
+    """Foot off: torque goes after 20 ms, a dip, a flare while the clutch is open, then it bites and drags."""
     since = time_s - start_s
     at = float(np.interp(start_s, time_s, above))
     rising = np.where(since < 0.02, above, 0.0)

@@ -1,6 +1,6 @@
 """The likeliest path: against every path tried one by one, and at its limits."""
 
-from itertools import product
+from itertools import pairwise, product
 
 import numpy as np
 import pytest
@@ -15,7 +15,7 @@ def test_the_path_is_the_best_of_all_tried_one_by_one():
 
     def weight(path):
         along = sum(emission[t, s] for t, s in enumerate(path))
-        return start[path[0]] + along + sum(step[a, b] for a, b in zip(path, path[1:], strict=False))
+        return start[path[0]] + along + sum(step[a, b] for a, b in pairwise(path))
 
     best = max(product(range(3), repeat=6), key=weight)
     assert best_path(emission, log_step=step, log_start=start).tolist() == list(best)

@@ -93,8 +93,8 @@ def test_engine_speeds_are_read_within_what_is_claimed(rate_hz, style):
 
 
 def test_the_plus_minus_covers_the_truth_and_is_no_excuse():
-    # planted: 48 shifts over rates, delays and noise; nine in ten covered, median width within five median errors (of the
-    # lowest eight: the planted ring is rounder than dogs make it)
+    # planted: 48 shifts over rates, delays and noise; nine in ten covered, median width within five median errors (of
+    # the lowest eight: the planted ring is rounder than dogs make it)
     rng = np.random.default_rng(5)
     rows = []
     for seed in range(12):
