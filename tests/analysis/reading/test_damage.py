@@ -45,7 +45,7 @@ def damaged(data: bytes, kind: str, times: int, dice: random.Random) -> bytes:
         elif kind in ("shift", "quote"):
             out[at:at] = dice.choice([b",", b";", b"\t"]) if kind == "shift" else b'"'
         elif kind == "repeat line" and end > 0:
-            out[end:end] = out[at:end] * 2
+            out[end:end] = out[at:end][:2000] * 2  # a file may be one long line: it must not double thirty times
         elif kind == "delete":
             del out[at : at + dice.randrange(1, 200)]
         elif kind == "insert":
