@@ -5,6 +5,7 @@ Public: `Car`, `Limit`, `Condition`, `Curve`, `Slip`, `Air`.
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
@@ -173,7 +174,7 @@ class Slip(_Told):
     @model_validator(mode="after")
     def _rises(self) -> Slip:
         told = [(ft, time) for ft, time in self.times if time is not None]
-        for (ft_a, time_a), (ft_b, time_b) in zip(told, told[1:], strict=False):
+        for (ft_a, time_a), (ft_b, time_b) in pairwise(told):
             if time_b <= time_a:
                 raise ValueError(f"the slip's times must rise: {ft_a} ft {time_a} s, {ft_b} ft {time_b} s")
         return self

@@ -81,7 +81,7 @@ def _askew(channels: list[Channel], axes: FloatArray, pulling: BoolArray) -> lis
         if abs(slope) > TURNED and abs(float(np.corrcoef(forward, other)[0, 1])) > 0.9:
             text = (
                 f"The accelerometer is mounted askew by about {np.degrees(np.arctan(abs(slope))):.0f} degrees: "
-                f"{channels[place].header} shows {abs(slope):.2f} of the pull. Its forward axis was scaled by the speed."
+                f"{channels[place].header} shows {abs(slope):.2f} of the pull. The speed set its forward scale."
             )
             return [Finding("accelerometer-mounting", "caution", text, channels[0].header)]
     return []

@@ -1,8 +1,8 @@
 """Closed forms of motion down a strip: elapsed times, traps, and what a trap's mean is to the speed at its mark.
 
-Source: G. T. Fox, "On the physics of drag racing", Am. J. Phys. 41(3), 311-313 (1973), cited from memory: constant power
-from rest, x = sqrt(8P/9m) t^(3/2). The ratios below follow from it exactly. NHRA's public explainer (nhra.com/nhra-101):
-"Speed is measured in a 66-foot speed trap that ends at the finish line".
+Source: G. T. Fox, "On the physics of drag racing", Am. J. Phys. 41(3), 311-313 (1973), cited from memory: constant
+power from rest, x = sqrt(8P/9m) t^(3/2); the ratios below follow from it exactly. A sanctioning body's public explainer
+of its timing says: "Speed is measured in a 66-foot speed trap that ends at the finish line".
 """
 
 import numpy as np

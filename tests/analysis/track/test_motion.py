@@ -39,9 +39,7 @@ def test_gps_alone_serves_and_says_so():
 def test_a_wheel_scaled_for_another_tire_is_set_right_by_gps():
     # Planted: the wheel reads 6 % high
     traces = wheels_gps_accelerometer(RUN)
-    wrong = Traces(
-        tuple(replace(c, values=c.values * 1.06) if c.name.startswith("wheel") else c for c in traces)
-    )
+    wrong = Traces(tuple(replace(c, values=c.values * 1.06) if c.name.startswith("wheel") else c for c in traces))
     ground, findings = fuse_ground_speed(wrong, CAR, WINDOW)
     assert {finding.code for finding in findings} == {"wheel-speed-scale"}
     assert worst_error(ground).mean() < 0.15
