@@ -1,0 +1,49 @@
+"""Where a run changes gear: our falls and path against a general change-point library on the same signal.
+
+Source: ruptures 1.1 (BSD-2), Pelt with the l2 cost, penalty 0.05 and jump 1, on ln(engine speed / speed).
+"""
+
+import numpy as np
+import pytest
+import ruptures
+from planted_run import Logger, plant_run
+
+from analysis.log import Traces
+from analysis.track.engine_speed import read_engine_speed
+from analysis.track.gear_path import follow_gears
+from analysis.track.ratios import TurnRatio, find_falls, known_ladder, measure_turn_ratio
+
+SHIFTS_S = [1.20, 2.35, 3.70, 5.30]
+
+
+def five_gears():
+    """A five-gear run at 100 Hz with 15 rpm of noise and shifts in no time."""
+    rng = np.random.default_rng(7)
+    time_s = np.arange(0.0, 7.0, 0.01)
+    level = np.log(np.array([260.0, 195.0, 154.0, 127.0, 107.0]))
+    gear = np.searchsorted(SHIFTS_S, time_s, side="right")
+    x = level[gear] + rng.normal(0, 15.0 / 7000.0, time_s.size)
+    speed = np.full(time_s.size, 30.0)
+    turn = TurnRatio(time_s, x, "ground speed", np.zeros(time_s.size, dtype=np.bool_), 30.0 * np.exp(x), speed)
+    return turn, level
+
+
+def test_the_path_changes_gear_where_ruptures_does():
+    # published (ruptures): both find the planted moments, ours within the 60 ms over which drift is taken
+    turn, level = five_gears()
+    theirs = ruptures.Pelt(model="l2", jump=1).fit(turn.log_ratio).predict(pen=0.05)[:-1]
+    assert turn.time_s[theirs] == pytest.approx(SHIFTS_S, abs=1e-9)
+    gear = follow_gears(turn, level, Traces(()), slips=False).gear
+    first = [turn.time_s[np.argmax(gear == number)] for number in (2, 3, 4, 5)]
+    assert first == pytest.approx(SHIFTS_S, abs=0.07)
+
+
+def test_a_planted_run_is_cut_where_ruptures_cuts_it():
+    # published (ruptures): a run with dips, rings and a slipping launch, from where the clutch has locked
+    run = plant_run(logger=Logger(rate_hz=100.0))
+    turn = measure_turn_ratio(read_engine_speed(run.traces), run.motion, run.traces, launch_s=0.0, end_s=run.end_s)
+    locked = turn.time_s > 1.6
+    theirs = ruptures.Pelt(model="l2", jump=1).fit(turn.log_ratio[locked]).predict(pen=0.05)[:-1]
+    ours = find_falls(turn, least=0.07)
+    assert len(known_ladder(turn, run.car).level) == len(theirs) + 1
+    assert ours == pytest.approx(turn.time_s[locked][theirs], abs=0.1)
