@@ -10,6 +10,10 @@ from hmmlearn.hmm import CategoricalHMM, GaussianHMM
 from analysis.track.hidden_path import best_path
 
 
+WEIGH_THE_SAME = {1}
+"""Seeds for which two paths explain the symbols equally well."""
+
+
 @pytest.mark.parametrize("seed", range(5))
 def test_the_path_is_that_of_hmmlearn_on_symbols(seed):
     # published (hmmlearn): any three-state chain over five symbols
@@ -23,8 +27,8 @@ def test_the_path_is_that_of_hmmlearn_on_symbols(seed):
     emission, step = np.log(model.emissionprob_[:, symbols[:, 0]].T), np.log(model.transmat_)
     ours = best_path(emission, log_step=step, log_start=np.log(model.startprob_))
     along = emission[np.arange(200), ours].sum() + step[ours[:-1], ours[1:]].sum() + np.log(model.startprob_[ours[0]])
-    assert along == pytest.approx(weight, abs=1e-9)  # two paths may weigh the same
-    assert np.mean(ours == theirs) > 0.97
+    assert along == pytest.approx(weight, abs=1e-9)
+    assert ours.tolist() == theirs.tolist() or seed in WEIGH_THE_SAME
 
 
 def test_five_gears_in_order_are_labelled_as_hmmlearn_labels_them():
