@@ -9,15 +9,18 @@ Public: `read_log`, `describe`, `check_between_channels`.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from analysis.log import Log, NotALog
 from analysis.reading.between import check_between_channels
+from analysis.reading.damaged_rows import read_damaged_rows, without_cut_row
 from analysis.reading.description import describe
 from analysis.reading.header import Header, read_header
 from analysis.reading.layout import Layout, find_layout
 from analysis.reading.recording import join_pages, logs_of_recording, tell_restarts
 from analysis.reading.refusal import quoted_lines
-from analysis.reading.table import Table, find_repeated_headers, read_table
+from analysis.reading.restarts import find_repeated_headers
+from analysis.reading.table import Table, read_clean_rows, row_source
 from analysis.reading.text import Text, read_text
 
 __all__ = ["check_between_channels", "describe", "read_log"]
@@ -65,19 +68,27 @@ def read_log(data: bytes, *, name: str, mapping: Mapping[str, str] | None = None
 def _recordings(text: Text, name: str) -> list[tuple[Layout, Header, Table]]:
     layout = find_layout(text, name=name)
     header = read_header(layout)
-    table = read_table(text, layout, header, tolerant=False)
+    table = _rows(text, layout, header, None, tolerant=False)
     if table is not None:
         return [(layout, header, table)]
     cuts = find_repeated_headers(text, layout, header)
-    starts = [0, *cuts]
     found: list[tuple[Layout, Header, Table]] = []
-    for start, stop in zip(starts, [*cuts, None], strict=True):
+    for start, stop in zip([0, *cuts], [*cuts, None], strict=True):
         try:
             part = find_layout(text, name=name, start=start, stop=stop) if start else layout
         except NotALog:
             continue  # a header with no rows under it
         own = read_header(part) if start else header
-        rows = read_table(text, part, own, stop=stop)
+        rows = _rows(text, part, own, stop)
         if rows is not None and rows.rows:
             found.append((part, own, rows))
     return found
+
+
+def _rows(text: Text, layout: Layout, header: Header, stop: int | None, *, tolerant: bool = True) -> Table | None:
+    stop, cut = without_cut_row(text, layout, stop)
+    source = row_source(text, layout, stop)
+    table = read_clean_rows(source, layout)
+    if table is None and tolerant:
+        table = read_damaged_rows(source, layout, header)
+    return None if table is None else replace(table, findings=(*cut, *table.findings))

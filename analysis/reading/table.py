@@ -1,30 +1,29 @@
-"""The rows of numbers: fast where the text is clean, tolerant where it is not, nothing dropped uncounted.
+"""The rows of numbers, read by polars in one go where every row is like the first.
 
-Public: `Column`, `Table`, `read_table`, `find_repeated_headers`.
+Rows that are not go to `analysis.reading.damaged_rows`.
+
+Public: `Column`, `Table`, `RowSource`, `read_clean_rows`, `row_source`, `read_cells`, `columns_of`, `is_number`,
+`delimiters_per_line`, `line_spans`.
 """
 
 from __future__ import annotations
 
-import csv
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
 
 from analysis.findings import Finding
-from analysis.quantities import BoolArray, FloatArray, IntArray
-from analysis.reading.cells import FLAGS, NO_VALUE, number_of
-from analysis.reading.header import Header
+from analysis.quantities import FloatArray, IntArray
 from analysis.reading.layout import Layout
-from analysis.reading.refusal import quoted_start
 from analysis.reading.text import Text
 
-SHORT_ROWS_ARE_A_HABIT = 0.05
-"""Share of rows with too few cells above which the logger leaves trailing blanks out; below it they are damage."""
-_CELL_MARK = "\x1f"
-"""Delimiter of rows that were taken out of their quotes: the ASCII unit separator, which no log holds."""
+PART_IN_FILES = 0.7
+"""Size of a part as doubles, in sizes of the file."""
+FEWEST_PARTS = 4
+"""Fewer are not worth it: a dense log, 8 bytes a cell printed in 3 to 8, is read whole."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +58,7 @@ class Table:
 
 
 @dataclass(frozen=True, slots=True)
-class _Source:
+class RowSource:
     """Where the rows are."""
 
     data: bytes
@@ -71,61 +70,88 @@ class _Source:
     first_byte: int = 0
 
 
-def read_table(
-    text: Text, layout: Layout, header: Header, *, stop: int | None = None, tolerant: bool = True
-) -> Table | None:
-    """Read the rows of one recording.
+def read_clean_rows(source: RowSource, layout: Layout) -> Table | None:
+    """Read rows that are all like the first.
 
     Parameters
     ----------
-    text : Text
-        The file.
+    source : RowSource
+        Where the rows are.
     layout : Layout
-        Where the rows begin and how they are delimited.
-    header : Header
-        Names, for the findings.
-    stop : int, optional
-        Byte at which the recording ends; the end of the file unless told.
-    tolerant : bool
-        Whether to go on where the rows are not clean; else None is returned for them.
+        What the columns hold.
 
     Returns
     -------
     Table or None
-        None only where not `tolerant` and some cell or row is not as the first ones.
+        None where some cell or row is not as the first ones.
+
+    Notes
+    -----
+    A log of mostly blank cells grows on becoming a table of doubles; it is read in parts, each of which drops its
+    blanks before the next is read.
     """
-    stop, cut = _without_cut_row(text, layout, stop)
-    source = _source_of(text, layout, stop)
-    kinds = list(layout.column_kinds)
-    if layout.plain and not (layout.quoted and _has_lone_quote(source)):
-        clean = _read_strictly(source, kinds)
-        if clean is not None and not _has_short_rows(clean, source, layout):
-            return Table(tuple(_columns_of(clean, kinds)), clean.height, tuple(cut))
-    if not tolerant:
+    if not layout.plain or (layout.quoted and _has_lone_quote(source)):
         return None
-    return _read_tolerantly(source, layout, header, first_line=layout.first_data.number, told=cut)
+    kinds = list(layout.column_kinds)
+    parts: list[list[Column]] = []
+    heights: list[int] = []
+    for part in _in_parts(source, layout):
+        frame = _read_strictly(part, kinds)
+        if frame is None or _has_short_rows(frame, part, layout):
+            return None
+        parts.append(list(columns_of(frame, kinds)))
+        heights.append(frame.height)
+    columns = parts[0] if len(parts) == 1 else _stacked(parts, heights)
+    return Table(tuple(columns), sum(heights), ())
 
 
-def _without_cut_row(text: Text, layout: Layout, stop: int | None) -> tuple[int | None, list[Finding]]:
-    """Leave out a last row whose last cell was cut: no line end, and fewer decimals than all rows before."""
-    data, mark = text.data, text.line_end.encode("ascii")
-    end = len(data) if stop is None else stop
-    if data.endswith(mark, 0, end) or layout.quoted:
-        return stop, []
-    lines = data[max(end - 4000 - 40 * layout.width, layout.first_data.start) : end].split(mark)
-    if len(lines) < 12 or lines[-1].count(layout.delimiter.encode()) != layout.width - 1:
-        return stop, []
-    point = layout.decimal.encode()
-    decimals = [len(line.rstrip().rpartition(layout.delimiter.encode())[2].partition(point)[2]) for line in lines[-11:]]
-    if len(set(decimals[:-1])) != 1 or decimals[-1] >= decimals[0]:
-        return stop, []
-    finding = Finding("cut-last-line", "note", "The last line is cut short and was set aside (1 row).", "last line")
-    return end - len(lines[-1]), [finding]
+def _in_parts(source: RowSource, layout: Layout) -> Iterator[RowSource]:
+    """The rows in so many parts that each, as doubles, is not much larger than the whole file."""
+    size = len(source.data) - source.first_byte
+    line_end = source.line_end.encode("ascii")
+    head = source.data[source.first_byte : source.first_byte + 200_000]
+    rows = size * max(head.count(line_end), 1) / max(len(head), 1)
+    number = int(8 * layout.width * rows / (PART_IN_FILES * max(size, 1)))
+    if number < FEWEST_PARTS or source.quote:
+        yield source
+        return
+    start = source.first_byte
+    for part in range(1, number + 1):
+        stop = size * part // number + source.first_byte
+        stop = len(source.data) if part == number else source.data.find(line_end, max(stop, start)) + 1
+        if stop <= 0:
+            stop = len(source.data)
+        if stop > start:
+            yield replace(source, data=source.data[start:stop], skip_lines=0, first_byte=0)
+        start = stop
 
 
-def _source_of(text: Text, layout: Layout, stop: int | None) -> _Source:
+def _stacked(parts: list[list[Column]], heights: list[int]) -> list[Column]:
+    """The parts' columns end to end."""
+    offsets = np.concatenate(([0], np.cumsum(heights)[:-1]))
+    shared: dict[tuple[int, ...], IntArray] = {}
+    stacked: list[Column] = []
+    for pieces in zip(*parts, strict=True):
+        rows = None
+        if any(piece.rows is not None for piece in pieces):
+            key = tuple(id(piece.rows) for piece in pieces)
+            if key not in shared:
+                held = [
+                    (np.arange(height) if piece.rows is None else piece.rows) + offset
+                    for piece, height, offset in zip(pieces, heights, offsets, strict=True)
+                ]
+                shared[key] = np.concatenate(held)
+            rows = shared[key]
+        words = [piece.words for piece in pieces if piece.words is not None]
+        values = [piece.values for piece in pieces if piece.values is not None]
+        stacked.append(Column(np.concatenate(values) if values else None, rows, pl.concat(words) if words else None))
+    return stacked
+
+
+def row_source(text: Text, layout: Layout, stop: int | None) -> RowSource:
+    """Where the rows of a recording are, up to a byte or the end."""
     whole = stop is None and layout.first_data.start <= len(text.data) // 10 and text.line_end == "\n"
-    return _Source(
+    return RowSource(
         data=text.data if whole else text.data[layout.first_data.start : stop],
         delimiter=layout.delimiter,
         quote='"' if layout.quoted else None,
@@ -136,17 +162,17 @@ def _source_of(text: Text, layout: Layout, stop: int | None) -> _Source:
     )
 
 
-def _is_number(kind: str) -> bool:
+def is_number(kind: str) -> bool:
     return kind in ("number", "blank", "no value")
 
 
-def _schema(kinds: list[str], wanted: list[int] | None = None) -> dict[str, type[pl.DataType]]:
-    chosen = set(wanted) if wanted is not None else {i for i, kind in enumerate(kinds) if not _is_number(kind)}
+def schema_of(kinds: list[str], wanted: list[int] | None = None) -> dict[str, type[pl.DataType]]:
+    chosen = set(wanted) if wanted is not None else {i for i, kind in enumerate(kinds) if not is_number(kind)}
     return {str(i): pl.String if i in chosen else pl.Float64 for i in range(len(kinds))}
 
 
-def _read(
-    source: _Source, schema: dict[str, type[pl.DataType]], *, lenient: bool, only: list[int] | None = None
+def read_cells(
+    source: RowSource, schema: dict[str, type[pl.DataType]], *, lenient: bool, only: list[int] | None = None
 ) -> pl.DataFrame:
     return pl.read_csv(
         source.data,
@@ -166,14 +192,14 @@ def _read(
     )
 
 
-def _read_strictly(source: _Source, kinds: list[str]) -> pl.DataFrame | None:
+def _read_strictly(source: RowSource, kinds: list[str]) -> pl.DataFrame | None:
     try:
-        return _read(source, _schema(kinds), lenient=False)
+        return read_cells(source, schema_of(kinds), lenient=False)
     except (pl.exceptions.ComputeError, pl.exceptions.SchemaError, pl.exceptions.NoDataError, pl.exceptions.ShapeError):
         return None
 
 
-def _has_short_rows(frame: pl.DataFrame, source: _Source, layout: Layout) -> bool:
+def _has_short_rows(frame: pl.DataFrame, source: RowSource, layout: Layout) -> bool:
     """Whether some row lacks cells: those read as blank, and must be told from cells that are."""
     last = len(layout.column_kinds) - 1
     while last > 0 and layout.column_kinds[last] == "blank":
@@ -186,18 +212,18 @@ def _has_short_rows(frame: pl.DataFrame, source: _Source, layout: Layout) -> boo
     full = len(layout.column_kinds) - 1
     if int(np.count_nonzero(raw == ord(source.delimiter))) >= full * frame.height:
         return False  # no row can have more, so none has fewer
-    starts, stops = _line_spans(source)
-    return bool(np.any((_delimiters_per_line(source, starts, stops) < last) & (stops > starts)))
+    starts, stops = line_spans(source)
+    return bool(np.any((delimiters_per_line(source, starts, stops) < last) & (stops > starts)))
 
 
-def _has_lone_quote(source: _Source) -> bool:
+def _has_lone_quote(source: RowSource) -> bool:
     """Whether a cell is a single quotation mark: polars stops the process's thread on it instead of raising."""
     edge = re.escape(source.delimiter.encode("ascii")) + rb"\r\n"
     return re.search(rb"(?:^|[" + edge + rb'])"(?=[' + edge + rb"]|$)", source.data) is not None
 
 
-def _columns_of(frame: pl.DataFrame, kinds: list[str]) -> Iterator[Column]:
-    full = [str(i) for i, kind in enumerate(kinds) if _is_number(kind) and not frame.to_series(i).null_count()]
+def columns_of(frame: pl.DataFrame, kinds: list[str]) -> Iterator[Column]:
+    full = [str(i) for i, kind in enumerate(kinds) if is_number(kind) and not frame.to_series(i).null_count()]
     block = frame.select(full).to_numpy(order="fortran") if full else np.empty((frame.height, 0))
     place = {name: at for at, name in enumerate(full)}
     shared: dict[bytes, IntArray] = {}
@@ -205,7 +231,7 @@ def _columns_of(frame: pl.DataFrame, kinds: list[str]) -> Iterator[Column]:
         series = frame.to_series(i)
         if str(i) in place:
             yield Column(block[:, place[str(i)]], None)
-        elif _is_number(kind):
+        elif is_number(kind):
             yield Column(series.drop_nulls().to_numpy(), _rows_held(series, shared))
         else:
             yield Column(None, _rows_held(series, shared) if series.null_count() else None, series)
@@ -220,10 +246,7 @@ def _rows_held(series: pl.Series, shared: dict[bytes, IntArray]) -> IntArray:
     return shared[key]
 
 
-# ---- rows that are not clean ----
-
-
-def _line_spans(source: _Source) -> tuple[IntArray, IntArray]:
+def line_spans(source: RowSource) -> tuple[IntArray, IntArray]:
     """Start and stop byte of each line of data, line ends left out."""
     raw = np.frombuffer(source.data, dtype=np.uint8)
     ends = np.flatnonzero(raw == ord(source.line_end))
@@ -235,210 +258,7 @@ def _line_spans(source: _Source) -> tuple[IntArray, IntArray]:
     return starts, stops - ends_cr
 
 
-def _delimiters_per_line(source: _Source, starts: IntArray, stops: IntArray) -> IntArray:
+def delimiters_per_line(source: RowSource, starts: IntArray, stops: IntArray) -> IntArray:
     raw = np.frombuffer(source.data, dtype=np.uint8)
     at = np.flatnonzero(raw == ord(source.delimiter))
     return np.asarray(np.searchsorted(at, stops) - np.searchsorted(at, starts), dtype=np.int64)
-
-
-@dataclass(frozen=True, slots=True)
-class _Sorted:
-    """Lines sorted into rows and what was set aside."""
-
-    source: _Source
-    findings: list[Finding]
-
-
-def _read_tolerantly(source: _Source, layout: Layout, header: Header, *, first_line: int, told: list[Finding]) -> Table:
-    if source.quote:
-        source = _out_of_quotes(source)
-    sorted_out = _sort_lines(source, layout, first_line)
-    sorted_out.findings.extend(told)
-    kinds = list(layout.column_kinds)
-    frame = _read(sorted_out.source, _schema(kinds), lenient=True) if sorted_out.source.data else None
-    if frame is None or frame.height == 0:
-        return Table(tuple(Column(np.empty(0), None) for _ in kinds), 0, tuple(sorted_out.findings))
-    columns = list(_columns_of(frame, kinds))
-    doubted = [i for i, kind in enumerate(kinds) if _is_number(kind) and columns[i].rows is not None]
-    findings = list(sorted_out.findings)
-    if doubted:
-        words = _read(sorted_out.source, _schema(kinds, doubted), lenient=True, only=doubted)
-        for i in doubted:
-            columns[i], told = _mend_column(columns[i], words[str(i)], layout, header.names[i])
-            findings.extend(told)
-    return Table(tuple(columns), frame.height, tuple(findings))
-
-
-def _out_of_quotes(source: _Source) -> _Source:
-    """The same rows with quotes taken off and a delimiter that no cell holds."""
-    starts, stops = _line_spans(source)
-    lines: list[str] = []
-    for start, stop in zip(starts.tolist(), stops.tolist(), strict=True):
-        line = source.data[start:stop].decode("latin-1")
-        try:
-            cells = next(csv.reader([line], delimiter=source.delimiter, skipinitialspace=True), [])
-        except csv.Error:
-            cells = line.replace('"', "").split(source.delimiter)
-        lines.append(_CELL_MARK.join(cell.replace("\n", " ") for cell in cells))
-    return _Source("\n".join(lines).encode("latin-1"), _CELL_MARK, None, source.decimal_comma, "\n")
-
-
-def _sort_lines(source: _Source, layout: Layout, first_line: int) -> _Sorted:
-    """Set aside the lines that are no rows of this table, and count them."""
-    starts, stops = _line_spans(source)
-    count = _delimiters_per_line(source, starts, stops)
-    full = layout.width - 1
-    blank = _blank_lines(source, starts, stops, count)
-    least = full - (layout.column_kinds[-1] == "blank" and layout.width > 1)
-    short, long = (count < least) & ~blank, (count > full) & ~blank
-    long &= ~((count == full + 1) & _ends_with_delimiter(source, stops))
-    told = max(int(np.sum(~blank)), 1)
-    cut_last = bool(short.any()) and bool(short[np.flatnonzero(~blank)[-1]]) if (~blank).any() else False
-    findings: list[Finding] = []
-    if short.sum() > max(SHORT_ROWS_ARE_A_HABIT * told, 1):
-        short[:] = False
-    elif cut_last:
-        at = int(np.flatnonzero(~blank)[-1])
-        short[at] = False
-        blank[at] = True
-        findings.append(
-            Finding(
-                "cut-last-line",
-                "note",
-                "The last line is cut short and was set aside (1 row).",
-                f"line {first_line + at}",
-            )
-        )
-    damaged = short | long
-    if damaged.any():
-        first = int(np.flatnonzero(damaged)[0])
-        line = source.data[starts[first] : stops[first]].decode("latin-1").replace(_CELL_MARK, layout.delimiter)
-        findings.append(
-            Finding(
-                "damaged-lines",
-                "caution",
-                f"{_count(int(damaged.sum()), 'line')} with too many or too few cells "
-                f"({int(long.sum())} and {int(short.sum())}) were set aside as damaged; the first reads "
-                f"{quoted_start(line)}.",
-                f"line {first_line + first}",
-            )
-        )
-    return _Sorted(_keep_lines(source, starts, stops, ~(blank | damaged)), findings)
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}{'s' if number != 1 else ''}"
-
-
-def _blank_lines(source: _Source, starts: IntArray, stops: IntArray, count: IntArray) -> BoolArray:
-    """Lines of nothing but blanks and delimiters."""
-    maybe = np.flatnonzero(stops - starts <= count + 2)
-    blank = np.zeros(starts.size, dtype=bool)
-    delimiter = source.delimiter.encode("latin-1")
-    for i in maybe.tolist():
-        blank[i] = not source.data[starts[i] : stops[i]].replace(delimiter, b"").strip(b" \t\x00\x1a")
-    return blank
-
-
-def _ends_with_delimiter(source: _Source, stops: IntArray) -> BoolArray:
-    raw = np.frombuffer(source.data, dtype=np.uint8)
-    return np.asarray(raw[np.maximum(stops - 1, 0)] == ord(source.delimiter))
-
-
-def _keep_lines(source: _Source, starts: IntArray, stops: IntArray, keep: BoolArray) -> _Source:
-    """The source with only some of its lines, and all of them ended alike."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], keep.astype(np.int8), [0]))))
-    view = memoryview(source.data)
-    pieces: list[memoryview | bytes] = []
-    for first, last in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
-        pieces.append(view[starts[first] : stops[last - 1]])
-        pieces.append(source.line_end.encode("ascii"))
-    return _Source(b"".join(pieces), source.delimiter, source.quote, source.decimal_comma, source.line_end)
-
-
-def _mend_column(column: Column, words: pl.Series, layout: Layout, name: str) -> tuple[Column, list[Finding]]:
-    """Read what can be read of the cells that are no plain numbers, and count the rest."""
-    if column.rows is None:
-        return column, []
-    values = column.over(len(words))
-    present = np.zeros(len(words), dtype=bool)
-    present[column.rows] = True
-    missing = np.flatnonzero(~present)
-    cells = words.gather(missing).fill_null("").to_list()
-    unreadable: list[str] = []
-    where: list[int] = []
-    for row, cell in zip(missing.tolist(), cells, strict=True):
-        bare = cell.strip().strip('"').strip()
-        if not bare:
-            continue
-        present[row] = True
-        number = _number_in(bare, layout.decimal)
-        if number is None and bare.lower() not in NO_VALUE:
-            unreadable.append(bare)
-            where.append(row)
-        elif number is not None:
-            values[row] = number
-    findings = []
-    if unreadable:
-        findings.append(
-            Finding(
-                "unreadable-cells",
-                "caution",
-                f"{_count(len(unreadable), 'cell')} of {name} are no numbers and were set aside; "
-                f"the first reads {quoted_start(unreadable[0], most=30)}.",
-                f"{name}, row {where[0] + 1}",
-            )
-        )
-    return Column(values[present], None if present.all() else np.flatnonzero(present)), findings
-
-
-def _number_in(cell: str, decimal: str) -> float | None:
-    number = number_of(cell, decimal)
-    if number is None:
-        number = FLAGS.get(cell.lower())
-    return number
-
-
-def find_repeated_headers(text: Text, layout: Layout, header: Header) -> list[int]:
-    """Bytes at which the header stands again: a logger that was restarted writes a second recording.
-
-    Parameters
-    ----------
-    text : Text
-        The file.
-    layout : Layout
-        Of its first recording.
-    header : Header
-        Of its first recording.
-
-    Returns
-    -------
-    list of int
-        Start of each later recording, its own preamble included; empty where there is none.
-    """
-    if header.header_line is None:
-        return []
-    first = text.data[header.start : layout.first_data.start].split(text.line_end.encode("ascii"))[0].rstrip(b"\r")
-    cuts: list[int] = []
-    at = text.data.find(first, layout.first_data.start)
-    while at >= 0:
-        if text.data[at - 1 : at] == text.line_end.encode("ascii"):
-            cuts.append(_start_of_preamble(text, layout, at))
-        at = text.data.find(first, at + len(first))
-    return cuts
-
-
-def _start_of_preamble(text: Text, layout: Layout, header_at: int) -> int:
-    """Go up from a repeated header past the lines that are no rows of data."""
-    line_end = text.line_end.encode("ascii")
-    delimiter = layout.delimiter.encode("ascii")
-    start = header_at
-    for _ in range(70):
-        if start <= layout.first_data.start:
-            break
-        before = text.data.rfind(line_end, 0, start - 1) + 1
-        line = text.data[before:start].strip()
-        if line.count(delimiter) >= layout.width - 2 and line[:1] in b'0123456789.-+"':
-            break
-        start = before
-    return start

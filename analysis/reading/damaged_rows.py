@@ -1,0 +1,249 @@
+"""Rows that are not all alike: damaged lines and cells, tokens for no value, trailing blanks left out.
+
+Every cell ends in a column or is counted in a finding.
+
+Public: `read_damaged_rows`, `without_cut_row`.
+"""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+
+from analysis.findings import Finding
+from analysis.quantities import BoolArray, FloatArray, IntArray
+from analysis.reading.cells import FLAGS, NO_VALUE, number_of
+from analysis.reading.header import Header
+from analysis.reading.layout import Layout
+from analysis.reading.refusal import quoted_start
+from analysis.reading.table import (
+    Column,
+    RowSource,
+    Table,
+    columns_of,
+    delimiters_per_line,
+    is_number,
+    line_spans,
+    read_cells,
+    schema_of,
+)
+from analysis.reading.text import Text
+
+SHORT_ROWS_ARE_A_HABIT = 0.05
+"""Share of rows with too few cells above which the logger leaves trailing blanks out; below it they are damage."""
+_CELL_MARK = "\x1f"
+"""Delimiter of rows that were taken out of their quotes: the ASCII unit separator, which no log holds."""
+
+
+def without_cut_row(text: Text, layout: Layout, stop: int | None) -> tuple[int | None, tuple[Finding, ...]]:
+    """Leave out a last row whose last cell was cut: no line end, and fewer decimals than all rows before.
+
+    Parameters
+    ----------
+    text, layout
+        The file and where its rows begin.
+    stop : int or None
+        Byte at which the recording ends; None for the end of the file.
+
+    Returns
+    -------
+    tuple
+        The byte at which to stop reading, and the finding.
+    """
+    data, mark = text.data, text.line_end.encode("ascii")
+    end = len(data) if stop is None else stop
+    if data.endswith(mark, 0, end) or layout.quoted:
+        return stop, ()
+    lines = data[max(end - 4000 - 40 * layout.width, layout.first_data.start) : end].split(mark)
+    if len(lines) < 12 or lines[-1].count(layout.delimiter.encode()) != layout.width - 1:
+        return stop, ()
+    point = layout.decimal.encode()
+    decimals = [len(line.rstrip().rpartition(layout.delimiter.encode())[2].partition(point)[2]) for line in lines[-11:]]
+    if len(set(decimals[:-1])) != 1 or decimals[-1] >= decimals[0]:
+        return stop, ()
+    finding = Finding("cut-last-line", "note", "The last line is cut short and was set aside (1 row).", "last line")
+    return end - len(lines[-1]), (finding,)
+
+
+@dataclass(frozen=True, slots=True)
+class _Sorted:
+    """Lines sorted into rows and what was set aside."""
+
+    source: RowSource
+    findings: list[Finding]
+
+
+def read_damaged_rows(source: RowSource, layout: Layout, header: Header) -> Table:
+    """Read rows some of which are damaged, and count what is set aside.
+
+    Parameters
+    ----------
+    source : RowSource
+        Where the rows are.
+    layout : Layout
+        What the columns hold.
+    header : Header
+        Names, for the findings.
+
+    Returns
+    -------
+    Table
+        Perhaps of no rows.
+    """
+    if source.quote:
+        source = _out_of_quotes(source)
+    sorted_out = _sort_lines(source, layout, layout.first_data.number)
+    kinds = list(layout.column_kinds)
+    frame = read_cells(sorted_out.source, schema_of(kinds), lenient=True) if sorted_out.source.data else None
+    if frame is None or frame.height == 0:
+        return Table(tuple(Column(np.empty(0), None) for _ in kinds), 0, tuple(sorted_out.findings))
+    columns = list(columns_of(frame, kinds))
+    doubted = [i for i, kind in enumerate(kinds) if is_number(kind) and columns[i].rows is not None]
+    findings = list(sorted_out.findings)
+    if doubted:
+        words = read_cells(sorted_out.source, schema_of(kinds, doubted), lenient=True, only=doubted)
+        for i in doubted:
+            columns[i], told = _mend_column(columns[i], words[str(i)], layout, header.names[i])
+            findings.extend(told)
+    return Table(tuple(columns), frame.height, tuple(findings))
+
+
+def _out_of_quotes(source: RowSource) -> RowSource:
+    """The same rows with quotes taken off and a delimiter that no cell holds."""
+    starts, stops = line_spans(source)
+    lines: list[str] = []
+    for start, stop in zip(starts.tolist(), stops.tolist(), strict=True):
+        line = source.data[start:stop].decode("latin-1")
+        try:
+            cells = next(csv.reader([line], delimiter=source.delimiter, skipinitialspace=True), [])
+        except csv.Error:
+            cells = line.replace('"', "").split(source.delimiter)
+        lines.append(_CELL_MARK.join(cell.replace("\n", " ") for cell in cells))
+    return RowSource("\n".join(lines).encode("latin-1"), _CELL_MARK, None, source.decimal_comma, "\n")
+
+
+def _sort_lines(source: RowSource, layout: Layout, first_line: int) -> _Sorted:
+    """Set aside the lines that are no rows of this table, and count them."""
+    starts, stops = line_spans(source)
+    count = delimiters_per_line(source, starts, stops)
+    full = layout.width - 1
+    blank = _blank_lines(source, starts, stops, count)
+    least = full - (layout.column_kinds[-1] == "blank" and layout.width > 1)
+    short, long = (count < least) & ~blank, (count > full) & ~blank
+    long &= ~((count == full + 1) & _ends_with_delimiter(source, stops))
+    told = max(int(np.sum(~blank)), 1)
+    cut_last = bool(short.any()) and bool(short[np.flatnonzero(~blank)[-1]]) if (~blank).any() else False
+    findings: list[Finding] = []
+    if short.sum() > max(SHORT_ROWS_ARE_A_HABIT * told, 1):
+        short[:] = False
+    elif cut_last:
+        at = int(np.flatnonzero(~blank)[-1])
+        short[at] = False
+        blank[at] = True
+        findings.append(
+            Finding(
+                "cut-last-line",
+                "note",
+                "The last line is cut short and was set aside (1 row).",
+                f"line {first_line + at}",
+            )
+        )
+    damaged = short | long
+    if damaged.any():
+        first = int(np.flatnonzero(damaged)[0])
+        line = source.data[starts[first] : stops[first]].decode("latin-1").replace(_CELL_MARK, layout.delimiter)
+        findings.append(
+            Finding(
+                "damaged-lines",
+                "caution",
+                f"{_count(int(damaged.sum()), 'line')} with too many or too few cells "
+                f"({int(long.sum())} and {int(short.sum())}) were set aside as damaged; the first reads "
+                f"{quoted_start(line)}.",
+                f"line {first_line + first}",
+            )
+        )
+    return _Sorted(_keep_lines(source, starts, stops, ~(blank | damaged)), findings)
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}{'s' if number != 1 else ''}"
+
+
+def _blank_lines(source: RowSource, starts: IntArray, stops: IntArray, count: IntArray) -> BoolArray:
+    """Lines of nothing but blanks and delimiters."""
+    maybe = np.flatnonzero(stops - starts <= count + 2)
+    blank = np.zeros(starts.size, dtype=bool)
+    delimiter = source.delimiter.encode("latin-1")
+    for i in maybe.tolist():
+        blank[i] = not source.data[starts[i] : stops[i]].replace(delimiter, b"").strip(b" \t\x00\x1a")
+    return blank
+
+
+def _ends_with_delimiter(source: RowSource, stops: IntArray) -> BoolArray:
+    raw = np.frombuffer(source.data, dtype=np.uint8)
+    return np.asarray(raw[np.maximum(stops - 1, 0)] == ord(source.delimiter))
+
+
+def _keep_lines(source: RowSource, starts: IntArray, stops: IntArray, keep: BoolArray) -> RowSource:
+    """The source with only some of its lines, and all of them ended alike."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], keep.astype(np.int8), [0]))))
+    view = memoryview(source.data)
+    pieces: list[memoryview | bytes] = []
+    for first, last in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+        pieces.append(view[starts[first] : stops[last - 1]])
+        pieces.append(source.line_end.encode("ascii"))
+    return RowSource(b"".join(pieces), source.delimiter, source.quote, source.decimal_comma, source.line_end)
+
+
+def _mend_column(column: Column, words: pl.Series, layout: Layout, name: str) -> tuple[Column, list[Finding]]:
+    """Read what can be read of the cells that are no plain numbers, and count the rest."""
+    if column.rows is None:
+        return column, []
+    values = column.over(len(words))
+    present = np.zeros(len(words), dtype=bool)
+    present[column.rows] = True
+    missing = np.flatnonzero(~present)
+    cells = words.gather(missing).fill_null("").str.strip_chars(' "\t')
+    told = (cells != "").arg_true().to_numpy()
+    missing, cells = missing[told], cells.gather(told)
+    present[missing] = True
+    values[missing] = _plain_numbers(cells, layout.decimal)
+    unreadable: list[str] = []
+    where: list[int] = []
+    left = np.flatnonzero(np.isnan(values[missing]))
+    for row, cell in zip(missing[left].tolist(), cells.gather(left).to_list(), strict=True):
+        number = _number_in(cell, layout.decimal)
+        if number is None and cell.lower() not in NO_VALUE:
+            unreadable.append(cell)
+            where.append(row)
+        elif number is not None:
+            values[row] = number
+    findings = []
+    if unreadable:
+        findings.append(
+            Finding(
+                "unreadable-cells",
+                "caution",
+                f"{_count(len(unreadable), 'cell')} of {name} are no numbers and were set aside; "
+                f"the first reads {quoted_start(unreadable[0], most=30)}.",
+                f"{name}, row {where[0] + 1}",
+            )
+        )
+    return Column(values[present], None if present.all() else np.flatnonzero(present)), findings
+
+
+def _plain_numbers(cells: pl.Series, decimal: str) -> FloatArray:
+    """Cells as numbers where they are bare ones; NaN for the rest, which are looked at one by one."""
+    if decimal == ",":
+        cells = cells.set(cells.str.contains(".", literal=True), None).str.replace(",", ".", literal=True)
+    return np.asarray(cells.cast(pl.Float64, strict=False).fill_null(float("nan")).to_numpy(), dtype=np.float64)
+
+
+def _number_in(cell: str, decimal: str) -> float | None:
+    number = number_of(cell, decimal)
+    if number is None:
+        number = FLAGS.get(cell.lower())
+    return number
