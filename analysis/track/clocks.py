@@ -87,7 +87,7 @@ def match_clocks(ecu: Log, other: Log, *, car: Car) -> tuple[ClockMatch | None, 
     if fit is not None and own is not None:
         if fit.unlike_share > MOST_UNLIKE or abs(fit.rate_ppm) > MOST_RATE_PPM:
             raise ClocksDoNotMatch(_engine_evidence(ecu.name, other.name, fit))
-        return _from_copy(fit, own, other), []
+        return _from_copy(fit, own, other), [] if fit.factor == 1.0 else [_other_count(fit, other.name)]
     return _by_speed(ecu, other, car)
 
 
@@ -141,6 +141,14 @@ def _engine_evidence(ecu: str, other: str, fit: CopyFit) -> str:
         f"{fit.unlike_share:.0%} of {fit.active_s:.0f} s of engine at work; they are not of the same run. "
         "Give logs of one run."
     )
+
+
+def _other_count(fit: CopyFit, other: str) -> Finding:
+    text = (
+        f"Engine speed in {other} is {'twice' if fit.factor > 1 else 'half'} what the ECU's log says: it counts other "
+        "pulses per turn. The ECU's was believed; set the number of pulses in the logger."
+    )
+    return Finding("engine-speed-counts-other-pulses", "caution", text, f"{other}, engine_speed")
 
 
 def _speed_finding(speed: SpeedMatch, other: str) -> Finding:

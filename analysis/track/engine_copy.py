@@ -8,7 +8,7 @@ Public: `CopyFit`, `fit_engine_copy`, `despike`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -42,6 +42,8 @@ COPY_NOISE_RPM = 10.0
 """A copy is printed in steps of up to 10 rpm and ripples; residuals below this are no evidence. [rpm]"""
 LEAST_REPEATS = 0.1
 """More repeats than this while engine speed changes quickly: the copy is renewed less often than it is logged. [-]"""
+SAME_SCALE = 0.12
+"""A copy whose highest engine speed is this near to half or twice the ECU's counts other pulses. [-]"""
 JITTER_S = 0.008
 """A held and filtered copy does not say to better than this when each of its values was true. [s]"""
 ROWS_ALIKE = 4.0
@@ -76,6 +78,8 @@ class CopyFit:
     """Share of that time in which the two do not agree within any sensible delay. [-]"""
     residual_rpm: float
     """Median distance between the two. [rpm]"""
+    factor: float = 1.0
+    """2 where the copy reads twice the ECU's engine speed, 0.5 where it reads half; else 1. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +144,7 @@ def fit_engine_copy(own: Channel, copy: Channel) -> CopyFit | None:
     copy's filter, on the copy's own updates.
     """
     ecu_rpm = despike(own.time_s, own.values)
-    samples = _own_samples(copy)
+    samples, factor = _to_the_same_scale(_own_samples(copy), ecu_rpm)
     if np.isfinite(ecu_rpm).sum() < 20 or samples.time_s.size < 20:
         return None
     grid = even_grid(float(own.time_s[0]), float(own.time_s[-1]), rate_hz=FINE_HZ)
@@ -150,7 +154,17 @@ def fit_engine_copy(own: Channel, copy: Channel) -> CopyFit | None:
     if start is None:
         return None
     fits = [fit for lag in COPY_LAGS_S if (fit := _refine(start, lag, grid, rpm, samples)) is not None]
-    return min(fits, key=lambda fit: fit[0])[1] if fits else None
+    return replace(min(fits, key=lambda fit: fit[0])[1], factor=factor) if fits else None
+
+
+def _to_the_same_scale(copy: _Copy, ecu_rpm: FloatArray) -> tuple[_Copy, float]:
+    """A copy that counts twice or half the pulses, brought to the ECU's count."""
+    known = ecu_rpm[np.isfinite(ecu_rpm)]
+    if copy.rpm.size == 0 or known.size == 0:
+        return copy, 1.0
+    ratio = float(np.percentile(copy.rpm, 98) / max(np.percentile(known, 98), 1.0))
+    factor = next((times for times in (0.5, 2.0) if abs(ratio / times - 1) < SAME_SCALE), 1.0)
+    return replace(copy, rpm=copy.rpm / factor), factor
 
 
 def _own_samples(copy: Channel) -> _Copy:

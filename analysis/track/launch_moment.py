@@ -22,13 +22,13 @@ MOTION_AFTER_RELEASE_S = 0.022
 """From the first push to the first motion worth the name: at 1 g a car has moved two millimetres by then. [s]"""
 ACCELEROMETER_LATE_S, ACCELEROMETER_SIGMA_S = 0.019, 0.006
 """Delay of an accelerometer with its filter, 10 to 30 ms, and its deviation. [s]"""
-ENGINE_LATE_S, ENGINE_SIGMA_S = 0.030, 0.022
-"""How late the engine shows a launch, and its deviation: the pick-up takes 10 ms, and some clutches move the car 50 ms
-before they move the engine, others the engine first. [s]"""
+ENGINE_LATE_S, ENGINE_SIGMA_S = 0.065, 0.040
+"""How late the engine shows a launch, and its deviation: the pick-up takes 10 ms; where the two-step lets go with the
+clutch the engine leaves it at once, where it holds until the pedal is up a tenth of a second later. [s]"""
 WHEEL_LATE_S, WHEEL_SIGMA_S = 0.040, 0.015
 """How late the line through a wheel's first speeds comes: its delay of 10 to 40 ms, and the 80 ms over which the push
 builds up; and the deviation. [s]"""
-TIRE_LATE_S, TIRE_SIGMA_S = 0.030, 0.035
+TIRE_LATE_S, TIRE_SIGMA_S = 0.020, 0.035
 """The same for the driven tire, which jumps ahead of the car where it spins; and the deviation. [s]"""
 GPS_LATE_S, GPS_SIGMA_S = 0.190, 0.055
 """The same for GPS speed: latency of 0.1 to 0.2 s and its filter; and the deviation. [s]"""
@@ -99,8 +99,8 @@ def find_launch_moment(
     near_s = first.time_s if first is not None else near_s
     pushed = _from_acceleration(acceleration, near_s, reach_s=0.45)
     signs = [sign for sign in [pushed, *_signs(traces, near_s, undriven)] if sign is not None]
-    if not signs:
-        signs = [sign for sign in _tire_signs(traces, near_s, driven) if sign is not None]
+    if all(sign.name in ("engine_speed", "gps_speed") for sign in signs):
+        signs += [sign for sign in _tire_signs(traces, near_s, driven) if sign is not None]
     signs = _without_outliers(signs)
     if not signs:
         return LaunchMoment(near_s, 0.3, ())
@@ -130,10 +130,20 @@ def _tire_signs(traces: Traces, near_s: float, driven: tuple[str, ...]) -> list[
 
 
 def _without_outliers(signs: list[_Sign]) -> list[_Sign]:
-    if len(signs) < 3:
-        return signs
-    middle = float(np.median([sign.time_s for sign in signs]))
-    return [sign for sign in signs if abs(sign.time_s - middle) < 3 * sign.sigma_s + 0.02]
+    """Signs that agree with what the others say together; of those that do not the least sure goes first."""
+    left = list(signs)
+    while len(left) > 2:
+        amiss = [sign for sign in left if not _agrees(sign, [other for other in left if other is not sign])]
+        if not amiss:
+            break
+        left.remove(max(amiss, key=lambda sign: sign.sigma_s))
+    return left
+
+
+def _agrees(sign: _Sign, others: list[_Sign]) -> bool:
+    weight = sum(other.sigma_s**-2 for other in others)
+    mean = sum(other.time_s * other.sigma_s**-2 for other in others) / weight
+    return abs(sign.time_s - mean) < 3 * float(np.hypot(sign.sigma_s, weight**-0.5)) + MODEL_SIGMA_S
 
 
 def _from_acceleration(channel: Channel | None, near_s: float, *, reach_s: float) -> _Sign | None:
@@ -184,8 +194,8 @@ def _from_engine(channel: Channel | None, near_s: float) -> _Sign | None:
     for index in range(steady + apart, time.size - hold):
         before = rpm[index - apart - steady : index - apart]
         level = float(np.median(before))
-        ripple = float(np.percentile(np.abs(before - level), 95))
-        least = max(1.5 * ripple, LEAST_DEPARTURE_RPM)
+        ripple = float(np.abs(before - level).max())
+        least = max(1.3 * ripple, LEAST_DEPARTURE_RPM)
         away = rpm[index : index + hold] - level
         if ripple < STEADY_RIPPLE * level and np.all(away * np.sign(away[0]) > least):
             return _departure(channel, time, np.abs(rpm - level), index, least)

@@ -101,6 +101,14 @@ def test_logs_of_one_run_are_never_refused_for_their_noise(trouble, where):
     assert abs(off(match, 3.0)) < 0.03
 
 
+@pytest.mark.parametrize("factor, word", [(0.5, "half"), (2.0, "twice")])
+def test_a_copy_that_counts_other_pulses_is_matched_and_told(factor, word):
+    dash = with_values(dash_log(RUN), "engine_speed", lambda _, rpm: factor * rpm)
+    match, findings = match_clocks(ECU, dash, car=CAR)
+    assert abs(off(match, 3.0)) < 0.015
+    assert word in findings[0].text
+
+
 @pytest.mark.parametrize(
     "other", [{"shift_rpm": 8250.0}, {"pull_mps2": 10.4}, {"pull_mps2": 11.4, "lift_after_s": 8.5}]
 )

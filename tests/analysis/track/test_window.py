@@ -181,3 +181,9 @@ def test_throttle_that_is_not_logged_is_read_off_the_engine():
 def test_the_evidence_names_the_channels():
     windows, _ = find_runs(traces_of(RUN), CAR)
     assert windows[0].evidence[:2] == ("acceleration", "engine_speed")
+
+
+def test_a_sure_sign_is_not_outvoted_by_unsure_ones():
+    # Regression: engine and GPS, both late by guess, once threw the accelerometer out
+    windows, _ = find_runs(traces_of(RUN), Car(name="unknown", driven_axle="front"))
+    assert windows[0].evidence[0] == "acceleration"
