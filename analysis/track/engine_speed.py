@@ -25,7 +25,7 @@ PICKUP_DELAY_PLUS_MINUS_S = 0.0065
 
 SHARPEN_STEP_S = 0.025
 """Slower logs than this hold nothing of the lag that could be undone. [s]"""
-SHARPEN_SPAN_S = 0.017
+SHARPEN_SPAN_S = 0.011
 """Slopes for it are taken over this long: a ring of 5 to 10 ms survives, the noise does not. [s]"""
 FALL_PER_S, RISE_PER_S = 10.0, 6.0
 """An engine dragged into the next gear by dogs loses a tenth in 10 ms, one let loose gains less: log slopes. [1/s]"""

@@ -145,7 +145,7 @@ def _rpm_lowest(engine: EngineSpeed, launch_s: float, stop_s: float) -> Estimate
     lowest = int(np.flatnonzero(inside)[np.argmin(smooth[inside])])
     around = engine.rpm[max(lowest - width, 0) : lowest + width + 1]
     bend = float(np.ptp(smooth[max(lowest - width, 0) : lowest + width + 1]))
-    doubt = np.hypot(1.4 * float(around.std()) / np.sqrt(width), 0.35 * bend)
+    doubt = np.hypot(1.4 * float(around.std()) / np.sqrt(width), 0.15 * bend)
     return Estimate(float(smooth[lowest]), float(doubt) + OWN_RPM)
 
 

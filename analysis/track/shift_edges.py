@@ -52,7 +52,7 @@ COMMAND_S, COMMAND_PLUS_MINUS_S = 0.05, 0.05
 """From an automatic box's command until engine speed bends: valves and clutch fill. Common practice, no source. [s]"""
 KINK_SHARE = 0.25
 """The first bend of at least this share of the sharpest one is the cut; a limiter's bounce before it is not. [-]"""
-EDGE_PLUS_MINUS_S = 0.005
+EDGE_PLUS_MINUS_S = 0.0065
 """What the pick-up's unknown pure delay leaves, 95 %. [s]"""
 
 

@@ -24,11 +24,11 @@ TREND_S = 0.12
 """Engine speed before a shift is read off a line over this long: straight even in first gear. [s]"""
 AFTER_S = 0.15
 """RPM after is the lowest engine speed until this long after the next gear carries, by definition. [s]"""
-LAG_PLUS_MINUS_S = 0.0035
+LAG_PLUS_MINUS_S = 0.004
 """95 % half-width of the engine speed's lag over devices. [s]"""
 UNSEEN_SHARE = 0.09
 """Of the fall between two neighbouring samples, so much may hide between the last of them and the true lowest. [-]"""
-SLOW_STEP_S, SLOW_SHARE = 0.03, 0.08
+SLOW_STEP_S, SLOW_SHARE = 0.03, 0.06
 """Where samples lie further apart than the one, the lowest point lies between two of them, below the lower by that
 share of the fall before it. [s], [-]"""
 COPIED_SHARE, COPIED_LOWEST_SHARE = 0.006, 0.03

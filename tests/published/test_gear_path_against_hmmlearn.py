@@ -9,7 +9,6 @@ from hmmlearn.hmm import CategoricalHMM, GaussianHMM
 
 from analysis.track.hidden_path import best_path
 
-
 WEIGH_THE_SAME = {1}
 """Seeds for which two paths explain the symbols equally well."""
 
