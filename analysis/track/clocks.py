@@ -17,7 +17,7 @@ from analysis.quantities import Estimate
 from analysis.track.engine_copy import RATE_SIGMA_PPM, CopyFit, fit_engine_copy
 from analysis.track.forward_axis import forward_acceleration
 from analysis.track.speed_match import SpeedMatch, match_by_speed
-from analysis.track.thrust_falls import EventLag, measure_event_lag
+from analysis.track.thrust_falls import EventLag, TorqueCuts, measure_event_lag, read_torque_cuts
 
 COPY_AGE_S, COPY_AGE_SIGMA_S = 0.040, 0.015
 """How much older a bus copy of engine speed is than the ECU's own channel, once its hold is allowed for, and the
@@ -93,12 +93,12 @@ def match_clocks(ecu: Log, other: Log, *, car: Car) -> tuple[ClockMatch | None, 
 
 def _by_speed(ecu: Log, other: Log, car: Car) -> tuple[ClockMatch | None, list[Finding]]:
     """Of the places that speed offers, the one at which torque cuts meet; else the best, if it stands out."""
-    own = ecu.get("engine_speed")
     places = [place for place in match_by_speed(ecu, other, car=car) if place.disagreement < MOST_DISAGREEMENT]
     if not places:
         return None, [_left_out(ecu.name, other.name)]
     near = [place for place in places if place.disagreement < places[0].disagreement + NO_BETTER]
-    cuts = [_torque_cuts(own, other, place.offset_s, 0.0, trials_s=TRIALS_S) for place in near]
+    seen = _seen_cuts(ecu.get("engine_speed"), other)
+    cuts = [_where_cuts_meet(seen, place.offset_s, 0.0, trials_s=TRIALS_S) for place in near]
     best = max(range(len(near)), key=lambda index: (_meeting(cuts[index]), -near[index].disagreement))
     met = cuts[best]
     if met is not None and _elsewhere(met.lag):
@@ -163,7 +163,7 @@ def _from_copy(fit: CopyFit, own: Channel, other: Log) -> ClockMatch:
     """The copy's place plus its age: as copies go, and as torque cuts seen by the accelerometer show it."""
     start = fit.offset_s + COPY_AGE_S - fit.pivot_s * fit.rate_ppm * 1e-6
     opinions, names = [Estimate(start, COPY_AGE_SIGMA_S)], ["engine_speed"]
-    cuts = _torque_cuts(own, other, start, fit.rate_ppm, trials_s=(0.0,))
+    cuts = _where_cuts_meet(_seen_cuts(own, other), start, fit.rate_ppm, trials_s=(0.0,))
     if cuts is not None and cuts.lag.events:
         opinions.append(cuts.offset_s)
         names.append("acceleration")
@@ -187,20 +187,24 @@ class _Cuts:
     lag: EventLag
 
 
-def _torque_cuts(
-    own: Channel | None, other: Log, start_s: float, rate_ppm: float, *, trials_s: tuple[float, ...]
+def _seen_cuts(own: Channel | None, other: Log) -> TorqueCuts | None:
+    acceleration = forward_acceleration(other.channels)
+    return None if own is None or acceleration is None else read_torque_cuts(own, acceleration)
+
+
+def _where_cuts_meet(
+    seen: TorqueCuts | None, start_s: float, rate_ppm: float, *, trials_s: tuple[float, ...]
 ) -> _Cuts | None:
     """Offset by torque cuts, from the trial start at which most of them fall together."""
-    acceleration = forward_acceleration(other.channels)
-    if own is None or acceleration is None:
+    if seen is None:
         return None
     found = []
     for trial in trials_s:
-        first = measure_event_lag(own, acceleration, offset_s=start_s + trial, rate_ppm=rate_ppm)
+        first = measure_event_lag(seen, offset_s=start_s + trial, rate_ppm=rate_ppm)
         if first is None:
             continue
         offset = start_s + trial - first.lag_s
-        second = measure_event_lag(own, acceleration, offset_s=offset, rate_ppm=rate_ppm)
+        second = measure_event_lag(seen, offset_s=offset, rate_ppm=rate_ppm)
         if second is not None:
             sigma = second.sigma_s if second.events > 1 else LONE_CUT_SIGMA_S
             found.append(_Cuts(Estimate(offset - second.lag_s, sigma), second))

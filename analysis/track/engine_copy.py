@@ -42,6 +42,8 @@ COPY_NOISE_RPM = 10.0
 """A copy is printed in steps of up to 10 rpm and ripples; residuals below this are no evidence. [rpm]"""
 LEAST_REPEATS = 0.1
 """More repeats than this while engine speed changes quickly: the copy is renewed less often than it is logged. [-]"""
+PIECE_ROWS = 50_000
+"""Rows whose neighbourhoods are held in memory at once."""
 SAME_SCALE = 0.12
 """A copy whose highest engine speed is this near to half or twice the ECU's counts other pulses. [-]"""
 JITTER_S = 0.008
@@ -119,7 +121,10 @@ def despike(time_s: FloatArray, values: FloatArray, *, span_s: float = 0.3, shar
     step = float(np.median(np.diff(time_s[known])))
     half = max(round(0.5 * span_s / step), 1)
     padded = np.pad(out[known], half, mode="edge")
-    middle = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), axis=1)
+    # Some thirty neighbours settle a middle; a quick log is taken in pieces, so that memory does not grow with it.
+    near = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1)[:, :: max(half // 15, 1)]
+    pieces = [np.median(near[at : at + PIECE_ROWS], axis=1) for at in range(0, known.size, PIECE_ROWS)]
+    middle = np.concatenate(pieces)
     out[known[np.abs(out[known] - middle) > share * np.abs(middle)]] = np.nan
     return out
 

@@ -34,6 +34,8 @@ LEAST_CHANGE_PER_S = 0.02
 """Steady speed says nothing of time. [1/s]"""
 LEAST_MOVING_S = 2.0
 """The other log must hold this much of a pull. [s]"""
+LAGS_AT_ONCE = 256
+"""Lags looked at in one go: quick, and small in memory."""
 PLACES, APART_S = 4, 0.6
 """So many places are told, further apart than this: torque cuts choose among them. [s]"""
 MOST_SAMPLES = 400
@@ -191,7 +193,9 @@ def _search(own: Channel, theirs: Channel) -> list[_Place]:
     unknown = np.full(other_grid.size, np.nan)
     padded = np.concatenate((unknown, growth, unknown))
     lags = np.arange(-other_grid.size + 1, grid.size)
-    cost = np.array([float(_disagreement(padded[other_grid.size + sample + lag], wanted).mean()) for lag in lags])
+    met = other_grid.size + sample
+    blocks = [lags[at : at + LAGS_AT_ONCE, None] for at in range(0, lags.size, LAGS_AT_ONCE)]
+    cost = np.concatenate([_disagreement(padded[met + block], wanted).mean(axis=1) for block in blocks])
     places: list[_Place] = []
     for _ in range(PLACES):
         best = int(np.argmin(cost))

@@ -3,7 +3,8 @@
 A shift, or a lift, shows in a dash's accelerometer and in the ECU's engine speed. Both sensors are late by little,
 so such moments tell the offset of two clocks from the age of a copy sent between them.
 
-Public: `EventLag`, `EngineDeparture`, `find_thrust_falls`, `find_engine_departure`, `measure_event_lag`.
+Public: `EventLag`, `EngineDeparture`, `TorqueCuts`, `find_thrust_falls`, `find_engine_departure`,
+`read_torque_cuts`, `measure_event_lag`.
 """
 
 from __future__ import annotations
@@ -101,41 +102,56 @@ def find_thrust_falls(time_s: FloatArray, acceleration_mps2: FloatArray) -> Floa
     step = float(np.median(np.diff(time_s)))
     width = max(round(FALL_S / step), 2)
     found: list[float] = []
-    index = width
-    while index < time_s.size - width:
+    resume = 0
+    for index in _might_fall(acceleration_mps2, width):
+        if index < resume:
+            continue
         before = float(np.median(acceleration_mps2[max(index - 2 * width, 0) : index]))
-        least = float(acceleration_mps2[index : index + width].min())
-        fall = before - least
+        fall = before - float(acceleration_mps2[index : index + width].min())
         quarter = before - 0.25 * fall
-        falling = acceleration_mps2[index] < quarter and acceleration_mps2[index - 1] > quarter
+        falling = acceleration_mps2[index] < quarter < acceleration_mps2[index - 1]
         if before > LEAST_PUSH_MPS2 and fall > max(LEAST_FALL_MPS2, LEAST_FALL_SHARE * before) and falling:
             start = _start_of_fall(time_s, acceleration_mps2, float(time_s[index]))
             if start is not None:
                 found.append(start)
-                index += round(APART_S / step)
-        index += 1
+                resume = index + 1 + round(APART_S / step)
     return np.array(found)
+
+
+def _might_fall(acceleration_mps2: FloatArray, width: int) -> list[int]:
+    """Samples that come down, with at least half the least fall from the one before to the lowest ahead."""
+    last = acceleration_mps2.size - width
+    ahead = np.lib.stride_tricks.sliding_window_view(acceleration_mps2, width)[width:last].min(axis=1)
+    here, prior = acceleration_mps2[width:last], acceleration_mps2[width - 1 : last - 1]
+    might = (here < prior) & (prior - ahead > 0.5 * LEAST_FALL_MPS2)
+    return [int(index) for index in width + np.flatnonzero(might)]
 
 
 def _trend(time_s: FloatArray, values: FloatArray, until_s: float) -> tuple[FloatArray, float] | None:
     """Level, slope and time of reference of the course before, and the noise about it."""
-    before = (time_s > until_s - TREND_S) & (time_s < until_s)
-    if before.sum() < 4:
+    before = _between(time_s, until_s - TREND_S, until_s)
+    time = time_s[before]
+    if time.size < 4:
         return None
-    rows = np.column_stack([np.ones(int(before.sum())), time_s[before] - until_s])
+    rows = np.column_stack([np.ones(time.size), time - until_s])
     fit = fit_robust_least_squares(rows, values[before], rounds=4)
     if not np.isfinite(fit.parameters).all():
         return None
     return fit.parameters, spread(values[before] - rows @ fit.parameters)
 
 
+def _between(time_s: FloatArray, start_s: float, stop_s: float) -> slice:
+    """Samples after `start_s` and before `stop_s`."""
+    return slice(int(time_s.searchsorted(start_s, side="right")), int(time_s.searchsorted(stop_s, side="left")))
+
+
 def _start_of_fall(time_s: FloatArray, values: FloatArray, near_s: float) -> float | None:
     trend = _trend(time_s, values, near_s - 0.06)
-    around = (time_s > near_s - 0.15) & (time_s < near_s + FALL_S)
-    if trend is None or around.sum() < 3:
+    around = _between(time_s, near_s - 0.15, near_s + FALL_S)
+    time = time_s[around]
+    if trend is None or time.size < 3:
         return None
     (level, slope), noise = trend
-    time = time_s[around]
     off = level + slope * (time - near_s + 0.06) - values[around]
     deepest = int(np.argmax(off))
     if off[deepest] < max(1.2, 6 * noise) or deepest < 1:
@@ -188,11 +204,11 @@ def find_engine_departure(time_s: FloatArray, engine_rpm: FloatArray, *, near_s:
         None where it does not leave its course there, or has left it before.
     """
     trend = _trend(time_s, engine_rpm, near_s - SEARCH_S)
-    around = (time_s > near_s - SEARCH_S) & (time_s < near_s + SEARCH_S)
-    if trend is None or around.sum() < 3:
+    around = _between(time_s, near_s - SEARCH_S, near_s + SEARCH_S)
+    time = time_s[around]
+    if trend is None or time.size < 3:
         return None
     (level, slope), noise = trend
-    time = time_s[around]
     off = engine_rpm[around] - level - slope * (time - near_s + SEARCH_S)
     hits = np.flatnonzero(np.abs(off) > max(4 * noise, LEAST_DEPARTURE_RPM))
     if hits.size == 0 or hits[0] == 0:
@@ -212,8 +228,24 @@ def find_engine_departure(time_s: FloatArray, engine_rpm: FloatArray, *, near_s:
     return EngineDeparture(max(start, float(time[first - 1]) - 0.5 * DEPARTS_S), up)
 
 
-def measure_event_lag(own: Channel, acceleration: Channel, *, offset_s: float, rate_ppm: float) -> EventLag | None:
-    """How much later falls of push come than the engine's departures, the other clock carried over as given.
+@dataclass(frozen=True, slots=True)
+class TorqueCuts:
+    """What two logs hold of torque cuts, each on its own clock."""
+
+    falls_s: FloatArray
+    """Starts of falls of push, the other log's clock. Shape (m,). [s]"""
+    push_hz: float
+    """Rate of the accelerometer. [Hz]"""
+    engine_time_s: FloatArray
+    """Sample times of engine speed, the ECU's clock. Shape (n,). [s]"""
+    engine_rpm: FloatArray
+    """Engine speed, noise taken out. Shape (n,). [rpm]"""
+    engine_hz: float
+    """Rate of engine speed. [Hz]"""
+
+
+def read_torque_cuts(own: Channel, acceleration: Channel) -> TorqueCuts:
+    """Gather what shows torque cuts in the ECU's engine speed and another log's accelerometer.
 
     Parameters
     ----------
@@ -221,28 +253,44 @@ def measure_event_lag(own: Channel, acceleration: Channel, *, offset_s: float, r
         The ECU's engine speed.
     acceleration : Channel
         Forward acceleration of the other log, on that log's clock.
+
+    Returns
+    -------
+    TorqueCuts
+        With empty arrays where a channel is too short.
+    """
+    known = acceleration.known
+    keep = own_updates(known.time_s, known.values, rate_hz=known.rate_hz)
+    rpm = despike(own.time_s, own.values)
+    sound = np.isfinite(rpm)
+    falls = find_thrust_falls(known.time_s[keep], known.values[keep])
+    return TorqueCuts(falls, known.rate_hz, own.time_s[sound], rpm[sound], own.rate_hz)
+
+
+def measure_event_lag(cuts: TorqueCuts, *, offset_s: float, rate_ppm: float) -> EventLag | None:
+    """How much later falls of push come than the engine's departures, the other clock carried over as given.
+
+    Parameters
+    ----------
+    cuts : TorqueCuts
+        What both logs hold.
     offset_s, rate_ppm : float
-        Where the other clock lies, good to 60 ms.
+        Where the other clock lies, good to 60 ms. [s], [ppm]
 
     Returns
     -------
     EventLag or None
         None where no fall of push lies within the ECU's record; without `events` where none of them shows in both.
     """
-    known = acceleration.known
-    keep = own_updates(known.time_s, known.values, rate_hz=known.rate_hz)
-    time = offset_s + known.time_s[keep] * (1 + rate_ppm * 1e-6)
-    rpm = despike(own.time_s, own.values)
-    sound = np.isfinite(rpm)
-    engine_time, rpm = own.time_s[sound], rpm[sound]
-    if engine_time.size < 10:
+    time = cuts.engine_time_s
+    if time.size < 10:
         return None
     lags: list[float] = []
     unmatched = 0
-    for fall in find_thrust_falls(time, known.values[keep]):
-        if not engine_time[0] + TREND_S < fall < engine_time[-1] - SEARCH_S:
+    for fall in offset_s + cuts.falls_s * (1 + rate_ppm * 1e-6):
+        if not time[0] + TREND_S < fall < time[-1] - SEARCH_S:
             continue
-        departure = find_engine_departure(engine_time, rpm, near_s=float(fall))
+        departure = find_engine_departure(time, cuts.engine_rpm, near_s=float(fall))
         if departure is None:
             unmatched += 1
         else:
@@ -253,7 +301,7 @@ def measure_event_lag(own: Channel, acceleration: Channel, *, offset_s: float, r
     # The densest cluster, of two the nearer: a driveline's swing, met with the departure before it, comes late.
     middle = max(lags, key=lambda one: sum(abs(lag - one) < OUTLYING_S for lag in lags) - abs(one) / SEARCH_S)
     near = [lag for lag in lags if abs(lag - middle) < OUTLYING_S]
-    scatter = EVENT_SIGMA_S + 0.25 / max(known.rate_hz, 1.0) + 0.15 / max(own.rate_hz, 1.0)
+    scatter = EVENT_SIGMA_S + 0.25 / max(cuts.push_hz, 1.0) + 0.15 / max(cuts.engine_hz, 1.0)
     sigma = float(np.hypot(PUSH_AFTER_SIGMA_S, scatter / np.sqrt(len(near))))
     centre = float(np.median(near))
     apart = float(np.mean(np.abs(np.array(near) - centre)))
