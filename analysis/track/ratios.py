@@ -27,7 +27,7 @@ STEADY_PER_S = 0.35
 DRIFT_SPAN_S = 0.12
 """Drift is taken over this long: three times a shift's ring, less than the shortest stay in a gear. [s]"""
 LEAST_STEP, CONVERTER_LEAST_STEP = 0.07, 0.14
-"""Neighbouring gears lie further apart than this in log ratio, with a clutch and behind a converter whose lock-up takes
+"""Neighbouring gears lie further apart than this in log ratio, with a clutch and behind a converter, whose lock-up
 takes up to a tenth; tire growth and slip stay within. [-]"""
 LOW_AMONG = 0.25
 """A gear's level is this quantile of its samples: slip only ever lifts them. [-]"""
