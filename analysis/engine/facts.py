@@ -13,15 +13,15 @@ from analysis.car import Car
 from analysis.engine.air import AirState
 from analysis.findings import Finding
 
-MASS_DOUBT = 0.002
-"""95 % of a mass told, as a share: the strip's scales and the fuel burnt since; 2 kg in 1000."""
-DRAG_AREA_DOUBT = 0.02
-"""95 % of a drag area told, as a share."""
-ROLLING_DOUBT = 0.06
+MASS_DOUBT = 0.0015
+"""95 % of a mass told, as a share: the strip's scales and the fuel burnt since; 1.5 kg in 1000."""
+DRAG_AREA_DOUBT = 0.015
+"""95 % of a drag area told, as a share: one told to two digits is rounded by half of that, the rest is its source."""
+ROLLING_DOUBT = 0.05
 """95 % of a rolling resistance told, as a share."""
-EFFICIENCY_DOUBT = 0.007
-"""95 % of a driveline efficiency told: seven tenths of a point, as a coast-down or a hub dynamometer gives it."""
-INERTIA_DOUBT = 0.06
+EFFICIENCY_DOUBT = 0.0055
+"""95 % of a driveline efficiency told: a little more than the rounding of a figure told to two digits."""
+INERTIA_DOUBT = 0.05
 """95 % of an inertia told, as a share."""
 WIND_DOUBT_MPS = 0.3
 """95 % of a wind told, as the mean of a run along the strip. [m/s]"""
@@ -51,7 +51,7 @@ TOLD_EFFECT = 0.002
 UNDRIVEN_SHARE = {"front": 0.34, "rear": 0.25, "all": 0.0}
 """Share of the wheel inertia on the axle that is not driven, at the driven wheels' speed; a front-driven car has wheels
 of one size, a rear-driven one has heavy slicks, half shafts and a differential behind."""
-UNDRIVEN_SHARE_DOUBT = 0.05
+UNDRIVEN_SHARE_DOUBT = 0.045
 """95 % of it. [-]"""
 
 

@@ -39,6 +39,8 @@ from analysis.track.shifts import Shift
 
 BALANCE_LIMIT = 0.01
 """Share of the work by which work and energy may differ before a finding says so. [-]"""
+EDGE_DOUBT_S = 0.01
+"""95 % of where a shift begins and ends: it moves the average without shifts. [s]"""
 CONVERTER_DOUBT = 0.05
 """95 % of what a converter loses beyond its slip as measured: churning, and ratios known to a per cent or two. [-]"""
 SMEARED = 0.3
@@ -293,6 +295,10 @@ def _moved(case: _Case, motion: Motion) -> dict[str, _Averages]:
     pull = np.maximum(_balance_of(case).force_n, 0.0) / (facts.mass.value * G_MPS2)
     slid = case.tire.speed_mps + case.tire.per_g_plus_minus * pull * course.speed_mps
     moved["tire slip"] = _averages(replace(case, tire=replace(case.tire, speed_mps=slid)))
+    near = round(EDGE_DOUBT_S / course.step_s)
+    narrower = course.shifting & np.roll(course.shifting, near) & np.roll(course.shifting, -near)
+    edges = _averages(replace(case, course=replace(course, shifting=narrower)))
+    moved["shift edges"] = replace(edges, brake=_averages(case).brake)
     if course.converter:
         stall = STALL_TORQUE_RATIO + STALL_TORQUE_RATIO_DOUBT
         slid_through = replace(facts.efficiency, value=facts.efficiency.value * (1.0 - CONVERTER_DOUBT))
@@ -308,7 +314,7 @@ def _estimate(averages: _Averages, moved: dict[str, _Averages], name: str) -> Es
 
 def _shares(averages: _Averages, moved: dict[str, _Averages]) -> tuple[PowerShare, ...]:
     shares = [PowerShare(source, abs(other.brake - averages.brake)) for source, other in moved.items()]
-    return tuple(sorted(shares, key=lambda share: -share.plus_minus_w))
+    return tuple(sorted((s for s in shares if s.plus_minus_w > 0), key=lambda share: -share.plus_minus_w))
 
 
 def _balance_error(case: _Case, work: float) -> float | None:
