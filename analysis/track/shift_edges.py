@@ -50,8 +50,9 @@ EASED = 0.75
 """The fall behind a converter has let up where its slope is this share of the steepest. [-]"""
 COMMAND_S, COMMAND_PLUS_MINUS_S = 0.05, 0.05
 """From an automatic box's command until engine speed bends: valves and clutch fill. Common practice, no source. [s]"""
-KINK_SHARE = 0.25
-"""The first bend of at least this share of the sharpest one is the cut; a limiter's bounce before it is not. [-]"""
+KINK_SHARE, CUT_RPM_PER_S = 0.25, 7000.0
+"""The first bend of at least this share of the sharpest one, or as sharp as the other, is the cut; a limiter's bounce
+before it is not. [-], [rpm/s]"""
 EDGE_PLUS_MINUS_S = 0.0065
 """What the pick-up's unknown pure delay leaves, 95 %. [s]"""
 
@@ -284,7 +285,7 @@ def find_kink(engine: EngineSpeed, *, earliest_s: float, latest_s: float, either
         bends = np.abs(bends)
     if bends.size == 0:
         return None
-    least = max(KINK_RPM_PER_S, 4.0 * engine.noise_rpm / ahead_s, KINK_SHARE * float(bends.max()))
+    least = max(KINK_RPM_PER_S, 4.0 * engine.noise_rpm / ahead_s, min(KINK_SHARE * float(bends.max()), CUT_RPM_PER_S))
     bent = np.flatnonzero(bends > least)
     if bent.size == 0:
         return None
@@ -313,7 +314,7 @@ def _fit_break(t: FloatArray, y: FloatArray, *, seen_s: float, ahead_s: float, s
         if fit[2] < 0 or either_way:
             cost[index] = float(((y - design @ fit) ** 2).sum())
     best = float(tried[int(np.argmin(cost))]) if np.isfinite(cost).any() else seen_s
-    return Edge(best, float(np.hypot(EDGE_PLUS_MINUS_S, 0.5 * step_s)), "engine_speed")
+    return Edge(best, float(np.hypot(EDGE_PLUS_MINUS_S, 0.5 * step_s + 0.3 * max(step_s - 0.01, 0.0))), "engine_speed")
 
 
 def find_carry(engine: EngineSpeed, next_gear_rpm: FloatArray, *, fall: Fall) -> Edge:

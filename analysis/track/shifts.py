@@ -17,22 +17,17 @@ from analysis.quantities import Estimate, FloatArray
 from analysis.track.cut_signals import Edge
 from analysis.track.engine_speed import EngineSpeed, read_engine_speed
 from analysis.track.gears import TAIL_S, GearInterval, Gears, carried_levels
+from analysis.track.interruptions import find_lifts, find_limiter, tell_interruptions
 from analysis.track.motion import Motion
 from analysis.track.ratios import TurnRatio, measure_turn_ratio
 from analysis.track.shift_edges import find_box_command, find_carry, find_fall, find_start, find_takeover
 from analysis.track.shift_figures import lowest_rpm_of_shift, measure_boost_through, measure_cost, rpm_before_shift
+from analysis.track.shift_kinds import name_shifts
 
 EARLIEST_S = 0.25
 """No shift comes sooner after the launch; the clutch is still biting. [s]"""
-LONG_SHIFT = 2.2
-"""A shift this many times as long as the run's middle one was missed at first. [-]"""
-MISSED_S = 0.6
-"""A shift that took longer than this was missed at first, whatever the others took. [s]"""
 NEAR_LEVEL, CONVERTER_AHEAD = 0.05, 0.35
 """How far from a gear's level, log, samples still tell where it stands; how far a converter runs ahead of it. [-]"""
-OVER_REV, OVER_REV_S = 0.1, 0.35
-"""An engine that flares by more than this share between the gears, in a shift longer than this, was let loose in
-neutral; a lazy foot lets it flare by 7 %. [-], [s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,7 +186,10 @@ def find_shifts(
     ]
     found = [_measure(left, right, evidence) for left, right in pairs]
     shifts = [shift for shift in found if shift is not None and launch_s + EARLIEST_S < shift.time_s < end_s]
-    return tuple(_named(shifts, evidence)), _doubt_rate(engine, shifts)
+    held = find_limiter(engine, shifts, launch_s=launch_s, end_s=end_s)
+    lifts = find_lifts(traces, shifts, launch_s=launch_s, end_s=end_s)
+    named = name_shifts(shifts, engine, traces, car, limiter=held)
+    return tuple(named), [*_doubt_rate(engine, shifts), *tell_interruptions([*held, *lifts])]
 
 
 @dataclass(frozen=True, slots=True)
@@ -300,29 +298,6 @@ def _expected(before: Estimate | None, edges: _Edges) -> float:
     if before is None:
         return edges.wheels_rpm
     return float(rpm_after_shift(before.value, ratio_before=1.0, ratio_after=edges.step))
-
-
-def _named(shifts: list[Shift], evidence: _Evidence) -> list[Shift]:
-    """The same shifts by what they were."""
-    usual = float(np.median([shift.duration_s for shift in shifts])) if shifts else 0.0
-    named = []
-    for shift in shifts:
-        kind = "converter" if evidence.car.transmission == "converter" else "normal"
-        if _was_missed(shift, usual if len(shifts) > 2 else MISSED_S, evidence.engine):
-            kind = "missed"
-        elif abs(shift.to_gear - shift.from_gear) > 1:
-            kind = "double"
-        named.append(replace(shift, kind=kind))
-    return named
-
-
-def _was_missed(shift: Shift, usual_s: float, engine: EngineSpeed) -> bool:
-    if shift.duration_s > min(MISSED_S, LONG_SHIFT * usual_s + 0.1):
-        return True
-    between = (engine.true_time_s > shift.time_s) & (engine.true_time_s < shift.end_s)
-    if shift.rpm_before is None or shift.duration_s < OVER_REV_S or not between.any():
-        return False
-    return bool(engine.rpm[between].max() > (1 + OVER_REV) * shift.rpm_before.value)
 
 
 def _doubt_rate(engine: EngineSpeed, shifts: list[Shift]) -> list[Finding]:

@@ -15,7 +15,8 @@ from analysis.log import Channel, Traces
 from analysis.quantities import FloatArray
 from analysis.track.motion import Motion
 
-RATIOS = (2.30, 1.72, 1.36, 1.12, 0.95)
+RATIOS = (3.22, 2.17, 1.63, 1.29, 1.08)
+"""Such that the shifts of a run as planted by default are all made near 8,100 rpm."""
 FINAL_DRIVE, CIRCUMFERENCE_M = 4.1, 2.1
 FINE_HZ = 4000.0
 SETTLE_S = 0.15
@@ -31,6 +32,11 @@ class Planted:
     end_s: float
     rpm_before: float
     rpm_after: float
+
+    @property
+    def time_s(self) -> float:
+        """Where it starts, by the name a found shift has for it."""
+        return self.start_s
 
 
 @dataclass(frozen=True)

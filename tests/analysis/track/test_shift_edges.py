@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from planted_run import Logger, plant_run
+from planted_run import RATIOS, Logger, plant_run
 
 from analysis.log import Channel, Traces
 from analysis.track.engine_speed import read_engine_speed
@@ -66,7 +66,7 @@ def test_the_next_gear_carries_where_engine_and_wheels_meet():
     engine = read_engine_speed(run.traces)
     planted = run.shifts[0]
     speed = np.interp(engine.true_time_s, run.motion.time_s, run.motion.speed_mps)
-    first, second = (60.0 * ratio * 4.1 / 2.1 * 1.015 * speed for ratio in (2.30, 1.72))
+    first, second = (60.0 * ratio * 4.1 / 2.1 * 1.015 * speed for ratio in RATIOS[:2])
     fall = find_fall(engine, np.sqrt(first * second), earliest_s=2.0, latest_s=2.5)
     assert find_carry(engine, second, fall=fall).time_s == pytest.approx(planted.end_s, abs=0.012)
     assert find_freed(engine, first, fall=fall, earliest_s=1.5) == fall.middle_s

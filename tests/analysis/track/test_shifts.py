@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from planted_run import Logger, plant_run
+from planted_run import RATIOS, Logger, plant_run
 
 from analysis.filters import delayed
 from analysis.log import Traces
@@ -124,7 +124,7 @@ def test_behind_a_converter_every_shift_is_found_and_so_named():
 def test_expected_rpm_after_is_the_step_times_rpm_before():
     run = plant_run(logger=Logger(cut_flag=True))
     first = found(run)[0]
-    assert first.expected_rpm_after == pytest.approx(first.rpm_before.value * 1.72 / 2.30)
+    assert first.expected_rpm_after == pytest.approx(first.rpm_before.value * RATIOS[1] / RATIOS[0])
 
 
 def test_margins_are_to_the_band():
@@ -181,12 +181,12 @@ def test_noise_inside_a_shift_widens_the_doubt_and_finds_no_other_shift():
 
 
 def test_a_shift_missed_at_first_starts_where_the_engine_was_let_loose():
-    # planted: 2-3 takes 0.6 s more, the engine free at 7,300 rpm until then
+    # planted: 2-3 takes 0.6 s more, the engine free at 9,000 rpm until then
     run = plant_run(logger=Logger(cut_flag=True, rate_hz=100.0))
     start, wait = run.shifts[1].start_s, 0.6
     fine, rpm = run.fine_time_s, run.fine_rpm
     late = np.where(fine < start + 0.04, rpm, np.interp(fine - wait, fine, rpm))
-    free = np.where((fine > start + 0.04) & (fine < start + 0.04 + wait), 7300.0, late)
+    free = np.where((fine > start + 0.04) & (fine < start + 0.04 + wait), 9000.0, late)
     speed = np.interp(np.where(fine < start, fine, np.maximum(fine - wait, start)), fine, np.interp(
         fine, run.motion.time_s, run.motion.speed_mps))  # fmt: skip
     motion = replace(run.motion, speed_mps=np.interp(run.motion.time_s, fine, speed))

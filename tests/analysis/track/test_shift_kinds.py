@@ -1,0 +1,80 @@
+"""What a shift was: pairs just inside and outside of what makes it so."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from planted_run import Logger, plant_run
+
+from analysis.log import Channel, Traces
+from analysis.quantities import Estimate
+from analysis.track.engine_speed import read_engine_speed
+from analysis.track.gears import label_gears
+from analysis.track.interruptions import Interruption
+from analysis.track.shift_kinds import name_shifts
+from analysis.track.shifts import find_shifts
+
+RUN = plant_run(logger=Logger(cut_flag=True, throttle=False))
+ENGINE = read_engine_speed(RUN.traces)
+GEARS, _ = label_gears(RUN.motion, RUN.traces, RUN.car, launch_s=0.0, end_s=9.0)
+FOUND, _ = find_shifts(RUN.motion, RUN.traces, GEARS, RUN.car, launch_s=0.0, end_s=9.0)
+# all made at 8,000 rpm
+SHIFTS = [replace(shift, rpm_before=Estimate(8000.0, 10.0)) for shift in FOUND]
+
+
+def kinds(shifts, car=RUN.car, limiter=(), traces=RUN.traces):
+    return [shift.kind for shift in name_shifts(shifts, ENGINE, traces, car, limiter=limiter)]
+
+
+def changed(place, **more):
+    return [replace(shift, **more) if at == place else shift for at, shift in enumerate(SHIFTS)]
+
+
+def test_like_shifts_are_normal():
+    assert kinds(SHIFTS) == ["normal"] * 4
+
+
+def test_behind_a_converter_they_are_its_own():
+    assert kinds(SHIFTS, car=RUN.car.model_copy(update={"transmission": "converter"})) == ["converter"] * 4
+
+
+@pytest.mark.parametrize(("rpm", "kind"), [(7600.0, "normal"), (7450.0, "short")])
+def test_well_under_the_others_is_short(rpm, kind):
+    assert kinds(changed(1, rpm_before=Estimate(rpm, 10.0)))[1] == kind
+
+
+@pytest.mark.parametrize(("rpm", "kind"), [(9050.0, "normal"), (9150.0, "late")])
+def test_over_the_band_is_late(rpm, kind):
+    assert kinds(changed(2, rpm_before=Estimate(rpm, 10.0)))[2] == kind
+
+
+def test_off_the_limiter_is_late():
+    held = Interruption("limiter", SHIFTS[1].time_s - 0.3, SHIFTS[1].time_s - 0.02)
+    assert kinds(SHIFTS, limiter=[held]) == ["normal", "late", "normal", "normal"]
+
+
+@pytest.mark.parametrize(("lasts", "kind"), [(0.2, "normal"), (0.4, "missed")])
+def test_far_longer_than_the_others_was_missed(lasts, kind):
+    assert kinds(changed(1, duration_s=lasts))[1] == kind
+
+
+def test_two_gears_at_once_is_double():
+    assert kinds(changed(1, to_gear=4))[1] == "double"
+
+
+def test_a_lone_lift_among_full_throttle_shifts_is_lifted():
+    time_s = np.arange(-1.0, 9.0, 0.01)
+    closed = (time_s > SHIFTS[2].time_s) & (time_s < SHIFTS[2].end_s)
+    throttle = Channel("throttle", "TPS", "", "", time_s, np.where(closed, 0.1, 1.0), 100.0)
+    assert kinds(SHIFTS, traces=Traces((throttle,))) == ["normal", "normal", "lifted", "normal"]
+
+
+def test_a_foot_that_lifts_every_time_is_normal():
+    run = plant_run(style="clutch")
+    gears, _ = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=9.0)
+    shifts, _ = find_shifts(run.motion, run.traces, gears, run.car, launch_s=0.0, end_s=9.0)
+    assert [shift.kind for shift in shifts] == ["normal"] * 4
+
+
+def test_no_shifts_no_names():
+    assert kinds([]) == []
