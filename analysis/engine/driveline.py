@@ -13,6 +13,7 @@ import numpy as np
 
 from analysis.engine.facts import Facts
 from analysis.filters import slope
+from analysis.intervals import find_true_runs
 from analysis.quantities import G_MPS2, BoolArray, FloatArray, IntArray
 from analysis.track.engine_speed import EngineSpeed
 from analysis.track.gears import Gears
@@ -137,7 +138,7 @@ def read_course(
     with np.errstate(invalid="ignore"):
         slipping = engine_rad > (1.0 if converter else SLIPPING) * turns * np.maximum(surface, motion.speed_mps)
     if not converter:
-        slipping &= _near_launch_or_shift(motion, slipping, shifts)
+        slipping &= _near_launch_or_shift(motion, slipping, spinning, shifts)
     locked = np.isfinite(turns) & ~slipping & ~shifting & np.isfinite(engine_rad)
     through_gear = np.where(locked, engine_rad / np.where(locked, turns, 1.0), np.nan)
     surface = np.where(np.isfinite(tires), tires, through_gear)
@@ -224,13 +225,21 @@ def _setup_error(engine_rad: FloatArray, turns: FloatArray, surface: FloatArray,
     return ratio if abs(math.log(ratio)) > SETUP_DOUBT else 1.0
 
 
-def _near_launch_or_shift(motion: Motion, slipping: BoolArray, shifts: Sequence[Shift]) -> BoolArray:
-    """True where a clutch can slip: from the launch until it first locks, and about shifts."""
+def _near_launch_or_shift(
+    motion: Motion, slipping: BoolArray, spinning: BoolArray, shifts: Sequence[Shift]
+) -> BoolArray:
+    """True where a clutch can slip: from the launch until it first locks, and about shifts.
+
+    Where tires that spun take hold again they pull the driveline down and the clutch lets go once more, until it locks.
+    """
     locked = ~slipping & (motion.speed_mps > 3.0)
     first = int(np.argmax(locked)) if locked.any() else slipping.size
     near = np.arange(slipping.size) < first
     for shift in shifts:
         near |= (motion.time_s >= shift.time_s - 0.02) & (motion.time_s <= shift.end_s + 2.0 * SETTLE_S)
+    for stretch in find_true_runs(slipping):
+        after_spin = spinning[max(0, stretch.start - 1) : stretch.stop].any()
+        near[stretch.start : stretch.stop] |= bool(after_spin)
     return near
 
 

@@ -89,6 +89,18 @@ def test_spin_through_the_whole_pull_is_not_believed():
     assert not course_of(odd).spinning.any()
 
 
+@pytest.mark.parametrize("spun", [False, True])
+def test_a_clutch_slips_amid_a_gear_only_where_tires_that_spun_take_hold_again(spun):
+    # Planted: the engine runs a tenth above its gear for 0.3 s, after 0.1 s of wheelspin or after nothing
+    start = PULL.shifts[0].end_s + 0.5
+    time, (engine,) = PULL.motion.time_s, PULL.traces.channels
+    above = (engine.time_s > start) & (engine.time_s < start + 0.3)
+    traces = replace(PULL.traces, channels=(replace(engine, values=np.where(above, 1.1, 1.0) * engine.values),))
+    spinning = (time > start - 0.1) & (time <= start + 0.02) & spun
+    course = course_of(replace(PULL, motion=replace(PULL.motion, spinning=spinning), traces=traces))
+    assert course.slipping[(time > start + 0.05) & (time < start + 0.25)].all() == spun
+
+
 def test_without_gears_the_engine_is_taken_as_locked():
     course = read_course(PULL.motion, None, (), read_engine_speed(PULL.traces), converter=False, circumference_m=2.0)
     assert not course.slipping.any() and np.isnan(course.turns_rad_per_m).all()
