@@ -8,6 +8,7 @@ Public: `read_damaged_rows`, `without_cut_row`.
 from __future__ import annotations
 
 import csv
+from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,10 +26,12 @@ from analysis.reading.table import (
     Table,
     columns_of,
     delimiters_per_line,
+    in_parts,
     is_number,
     line_spans,
     read_cells,
     schema_of,
+    stacked,
 )
 from analysis.reading.text import Text
 
@@ -96,19 +99,58 @@ def read_damaged_rows(source: RowSource, layout: Layout, header: Header) -> Tabl
     if source.quote:
         source = _out_of_quotes(source)
     sorted_out = _sort_lines(source, layout, layout.first_data.number)
+    parts: list[list[Column]] = []
+    heights: list[int] = []
+    odd = _OddCells()
+    for part in in_parts(sorted_out.source, layout) if sorted_out.source.data else ():
+        columns, height = _read_leniently(part, layout, odd, first_row=sum(heights))
+        parts.append(columns)
+        heights.append(height)
+    if not sum(heights):
+        return Table(tuple(Column(np.empty(0), None) for _ in layout.column_kinds), 0, tuple(sorted_out.findings))
+    findings = [*sorted_out.findings, *odd.findings(header)]
+    return Table(tuple(stacked(parts, heights)), sum(heights), tuple(findings))
+
+
+def _read_leniently(source: RowSource, layout: Layout, odd: _OddCells, *, first_row: int) -> tuple[list[Column], int]:
+    """Columns and number of rows; cells that cannot be read are noted."""
     kinds = list(layout.column_kinds)
-    frame = read_cells(sorted_out.source, schema_of(kinds), lenient=True) if sorted_out.source.data else None
-    if frame is None or frame.height == 0:
-        return Table(tuple(Column(np.empty(0), None) for _ in kinds), 0, tuple(sorted_out.findings))
+    frame = read_cells(source, schema_of(kinds), lenient=True)
     columns = list(columns_of(frame, kinds))
     doubted = [i for i, kind in enumerate(kinds) if is_number(kind) and columns[i].rows is not None]
-    findings = list(sorted_out.findings)
     if doubted:
-        words = read_cells(sorted_out.source, schema_of(kinds, doubted), lenient=True, only=doubted)
+        words = read_cells(source, schema_of(kinds, doubted), lenient=True, only=doubted)
         for i in doubted:
-            columns[i], told = _mend_column(columns[i], words[str(i)], layout, header.names[i])
-            findings.extend(told)
-    return Table(tuple(columns), frame.height, tuple(findings))
+            columns[i], unreadable = _mend_column(columns[i], words[str(i)], layout.decimal)
+            odd.note(i, unreadable, first_row)
+    return columns, frame.height
+
+
+class _OddCells:
+    """Cells that are no numbers, counted by column."""
+
+    def __init__(self) -> None:
+        self._count: Counter[int] = Counter()
+        self._first: dict[int, tuple[int, str]] = {}
+
+    def note(self, column: int, unreadable: list[tuple[int, str]], first_row: int) -> None:
+        """Count some rows and cells of a column."""
+        self._count[column] += len(unreadable)
+        if unreadable and column not in self._first:
+            self._first[column] = (first_row + unreadable[0][0], unreadable[0][1])
+
+    def findings(self, header: Header) -> list[Finding]:
+        """One finding for each column that has any."""
+        return [
+            Finding(
+                "unreadable-cells",
+                "caution",
+                f"{_count(self._count[column], 'cell')} of {header.names[column]} {_are(self._count[column])} no "
+                f"number and {_were(self._count[column])} set aside; the first reads {quoted_start(cell, most=30)}.",
+                f"{header.names[column]}, row {row + 1}",
+            )
+            for column, (row, cell) in self._first.items()
+        ]
 
 
 def _out_of_quotes(source: RowSource) -> RowSource:
@@ -160,8 +202,8 @@ def _sort_lines(source: RowSource, layout: Layout, first_line: int) -> _Sorted:
                 "damaged-lines",
                 "caution",
                 f"{_count(int(damaged.sum()), 'line')} with too many or too few cells "
-                f"({int(long.sum())} and {int(short.sum())}) were set aside as damaged; the first reads "
-                f"{quoted_start(line)}.",
+                f"({int(long.sum())} and {int(short.sum())}) {_were(int(damaged.sum()))} set aside as damaged; "
+                f"the first reads {quoted_start(line)}.",
                 f"line {first_line + first}",
             )
         )
@@ -170,6 +212,14 @@ def _sort_lines(source: RowSource, layout: Layout, first_line: int) -> _Sorted:
 
 def _count(number: int, what: str) -> str:
     return f"{number} {what}{'s' if number != 1 else ''}"
+
+
+def _are(number: int) -> str:
+    return "are" if number != 1 else "is"
+
+
+def _were(number: int) -> str:
+    return "were" if number != 1 else "was"
 
 
 def _blank_lines(source: RowSource, starts: IntArray, stops: IntArray, count: IntArray) -> BoolArray:
@@ -198,8 +248,8 @@ def _keep_lines(source: RowSource, starts: IntArray, stops: IntArray, keep: Bool
     return RowSource(b"".join(pieces), source.delimiter, source.quote, source.decimal_comma, source.line_end)
 
 
-def _mend_column(column: Column, words: pl.Series, layout: Layout, name: str) -> tuple[Column, list[Finding]]:
-    """Read what can be read of the cells that are no plain numbers, and count the rest."""
+def _mend_column(column: Column, words: pl.Series, decimal: str) -> tuple[Column, list[tuple[int, str]]]:
+    """Read what can be read of the cells that are no plain numbers; row and text of the rest."""
     if column.rows is None:
         return column, []
     values = column.over(len(words))
@@ -210,29 +260,16 @@ def _mend_column(column: Column, words: pl.Series, layout: Layout, name: str) ->
     told = (cells != "").arg_true().to_numpy()
     missing, cells = missing[told], cells.gather(told)
     present[missing] = True
-    values[missing] = _plain_numbers(cells, layout.decimal)
-    unreadable: list[str] = []
-    where: list[int] = []
+    values[missing] = _plain_numbers(cells, decimal)
+    unreadable: list[tuple[int, str]] = []
     left = np.flatnonzero(np.isnan(values[missing]))
     for row, cell in zip(missing[left].tolist(), cells.gather(left).to_list(), strict=True):
-        number = _number_in(cell, layout.decimal)
-        if number is None and cell.lower() not in NO_VALUE:
-            unreadable.append(cell)
-            where.append(row)
-        elif number is not None:
+        number = _number_in(cell, decimal)
+        if number is not None:
             values[row] = number
-    findings = []
-    if unreadable:
-        findings.append(
-            Finding(
-                "unreadable-cells",
-                "caution",
-                f"{_count(len(unreadable), 'cell')} of {name} are no numbers and were set aside; "
-                f"the first reads {quoted_start(unreadable[0], most=30)}.",
-                f"{name}, row {where[0] + 1}",
-            )
-        )
-    return Column(values[present], None if present.all() else np.flatnonzero(present)), findings
+        elif cell.lower() not in NO_VALUE:
+            unreadable.append((row, cell))
+    return Column(values[present], None if present.all() else np.flatnonzero(present)), unreadable
 
 
 def _plain_numbers(cells: pl.Series, decimal: str) -> FloatArray:

@@ -2,8 +2,8 @@
 
 Rows that are not go to `analysis.reading.damaged_rows`.
 
-Public: `Column`, `Table`, `RowSource`, `read_clean_rows`, `row_source`, `read_cells`, `columns_of`, `is_number`,
-`delimiters_per_line`, `line_spans`.
+Public: `Column`, `Table`, `RowSource`, `read_clean_rows`, `row_source`, `read_cells`, `columns_of`, `in_parts`,
+`stacked`, `is_number`, `delimiters_per_line`, `line_spans`.
 """
 
 from __future__ import annotations
@@ -16,14 +16,14 @@ import numpy as np
 import polars as pl
 
 from analysis.findings import Finding
-from analysis.quantities import FloatArray, IntArray
+from analysis.quantities import BoolArray, FloatArray, IntArray
 from analysis.reading.layout import Layout
 from analysis.reading.text import Text
 
 PART_IN_FILES = 0.7
 """Size of a part as doubles, in sizes of the file."""
-FEWEST_PARTS = 4
-"""Fewer are not worth it: a dense log, 8 bytes a cell printed in 3 to 8, is read whole."""
+FEWEST_PARTS, MOST_PARTS = 4, 32
+"""Fewer are not worth it: a dense log, 8 bytes a cell printed in 3 to 8, is read whole. More cost too much."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,23 +95,22 @@ def read_clean_rows(source: RowSource, layout: Layout) -> Table | None:
     kinds = list(layout.column_kinds)
     parts: list[list[Column]] = []
     heights: list[int] = []
-    for part in _in_parts(source, layout):
+    for part in in_parts(source, layout):
         frame = _read_strictly(part, kinds)
         if frame is None or _has_short_rows(frame, part, layout):
             return None
         parts.append(list(columns_of(frame, kinds)))
         heights.append(frame.height)
-    columns = parts[0] if len(parts) == 1 else _stacked(parts, heights)
-    return Table(tuple(columns), sum(heights), ())
+    return Table(tuple(stacked(parts, heights)), sum(heights), ())
 
 
-def _in_parts(source: RowSource, layout: Layout) -> Iterator[RowSource]:
-    """The rows in so many parts that each, as doubles, is not much larger than the whole file."""
+def in_parts(source: RowSource, layout: Layout) -> Iterator[RowSource]:
+    """The rows in so many parts that each, as doubles, is no larger than the whole file; one where they are dense."""
     size = len(source.data) - source.first_byte
     line_end = source.line_end.encode("ascii")
     head = source.data[source.first_byte : source.first_byte + 200_000]
     rows = size * max(head.count(line_end), 1) / max(len(head), 1)
-    number = int(8 * layout.width * rows / (PART_IN_FILES * max(size, 1)))
+    number = min(int(8 * layout.width * rows / (PART_IN_FILES * max(size, 1))), MOST_PARTS)
     if number < FEWEST_PARTS or source.quote:
         yield source
         return
@@ -126,8 +125,10 @@ def _in_parts(source: RowSource, layout: Layout) -> Iterator[RowSource]:
         start = stop
 
 
-def _stacked(parts: list[list[Column]], heights: list[int]) -> list[Column]:
-    """The parts' columns end to end."""
+def stacked(parts: list[list[Column]], heights: list[int]) -> list[Column]:
+    """The columns of several parts end to end; `heights` are the parts' numbers of rows."""
+    if len(parts) == 1:
+        return parts[0]
     offsets = np.concatenate(([0], np.cumsum(heights)[:-1]))
     shared: dict[tuple[int, ...], IntArray] = {}
     stacked: list[Column] = []
@@ -194,9 +195,12 @@ def read_cells(
 
 def _read_strictly(source: RowSource, kinds: list[str]) -> pl.DataFrame | None:
     try:
-        return read_cells(source, schema_of(kinds), lenient=False)
+        frame = read_cells(source, schema_of(kinds), lenient=False)
     except (pl.exceptions.ComputeError, pl.exceptions.SchemaError, pl.exceptions.NoDataError, pl.exceptions.ShapeError):
         return None
+    if min(frame.null_count().row(0), default=0):
+        return frame.filter(~pl.all_horizontal(pl.all().is_null()))  # an empty line holds no row
+    return frame
 
 
 def _has_short_rows(frame: pl.DataFrame, source: RowSource, layout: Layout) -> bool:
@@ -223,23 +227,39 @@ def _has_lone_quote(source: RowSource) -> bool:
 
 
 def columns_of(frame: pl.DataFrame, kinds: list[str]) -> Iterator[Column]:
-    full = [str(i) for i, kind in enumerate(kinds) if is_number(kind) and not frame.to_series(i).null_count()]
-    block = frame.select(full).to_numpy(order="fortran") if full else np.empty((frame.height, 0))
-    place = {name: at for at, name in enumerate(full)}
+    """The columns of what polars read, blanks left out of those that have any."""
+    blanks = frame.null_count().row(0)
+    numeric = [i for i, kind in enumerate(kinds) if is_number(kind)]
+    full = _Block(frame, [i for i in numeric if not blanks[i]])
+    sparse = _Block(frame, [i for i in numeric if blanks[i]])
+    held = ~np.isnan(sparse.values)
+    for at, i in enumerate(sparse.place):
+        if held.shape[0] - int(np.count_nonzero(held[:, at])) != blanks[i]:
+            held[:, at] = frame.to_series(i).is_not_null().to_numpy()  # a cell that says NaN itself is there
     shared: dict[bytes, IntArray] = {}
-    for i, kind in enumerate(kinds):
-        series = frame.to_series(i)
-        if str(i) in place:
-            yield Column(block[:, place[str(i)]], None)
-        elif is_number(kind):
-            yield Column(series.drop_nulls().to_numpy(), _rows_held(series, shared))
+    for i in range(len(kinds)):
+        if i in full.place:
+            yield Column(full.values[:, full.place[i]], None)
+        elif i in sparse.place:
+            rows = _rows_held(held[:, sparse.place[i]], shared)
+            yield Column(sparse.values[:, sparse.place[i]][rows], rows)
         else:
-            yield Column(None, _rows_held(series, shared) if series.null_count() else None, series)
+            series = frame.to_series(i)
+            rows_of_words = _rows_held(series.is_not_null().to_numpy(), shared) if blanks[i] else None
+            yield Column(None, rows_of_words, series)
 
 
-def _rows_held(series: pl.Series, shared: dict[bytes, IntArray]) -> IntArray:
+class _Block:
+    """Some columns of a frame as one array, and where each stands in it."""
+
+    def __init__(self, frame: pl.DataFrame, columns: list[int]) -> None:
+        self.place = {i: at for at, i in enumerate(columns)}
+        empty = np.empty((frame.height, 0))
+        self.values: FloatArray = frame[:, columns].to_numpy(order="fortran") if columns else empty
+
+
+def _rows_held(held: BoolArray, shared: dict[bytes, IntArray]) -> IntArray:
     """Rows that are not blank; one array for all columns that agree."""
-    held = series.is_not_null().to_numpy()
     key = np.packbits(held).tobytes()
     if key not in shared:
         shared[key] = np.flatnonzero(held)

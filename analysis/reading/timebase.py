@@ -91,14 +91,21 @@ def find_time_bases(
         return [_counted(table.rows, rate_hz)]
     if stand_in is not None:
         return [stand_in]
-    columns = "a table without column names"
-    if header.header_line is not None:
-        shown = ", ".join(quoted_start(column, most=30) for column in header.names[:6])
-        columns = f"neither among the columns {shown}{', ...' if len(header.names) > 6 else ''}"
     raise NotALog(
-        f"{name}: looked for a column of time or a stated sample rate, found {columns}. "
+        f"{name}: looked for a column of time or a stated sample rate, found {_found_instead(header)}. "
         "Export the log with its time column, or tell which column is the time."
     )
+
+
+def _found_instead(header: Header) -> str:
+    """What there is where no time is."""
+    if header.header_line is None:
+        return "a table without column names"
+    named = [name for name, bare in zip(header.names, header.bare, strict=True) if _is_time_name(bare)]
+    if named:
+        return f"only {quoted_start(named[0], most=30)}, which does not rise from row to row as a time does"
+    shown = ", ".join(quoted_start(column, most=30) for column in header.names[:6])
+    return f"neither among the columns {shown}{', ...' if len(header.names) > 6 else ''}"
 
 
 def _is_time_name(bare: str) -> bool:

@@ -27,7 +27,7 @@ SPAN_ROWS = (10, 1000)
 """Fewest and most such rows."""
 AGREES = 0.15
 """Relative difference within which both ways mean one rate; the lattice then gives it exactly."""
-STEP_SAMPLE = 1500
+STEP_SAMPLE = 400
 """Samples looked at for the printed step; they show it as surely as all."""
 
 

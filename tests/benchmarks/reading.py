@@ -77,7 +77,10 @@ def _resident_bytes() -> int:
 
 
 def _peak_bytes(path: str, answer: multiprocessing.Queue[int]) -> None:
-    read_log(b"Time,RPM\n0.0,1\n0.1,2\n0.2,3\n0.3,4\n", name="warm.csv")
+    rows = "\n".join(
+        ",".join([f"{at * 0.01:.2f}", *["1.5"] * 99]) for at in range(2000)
+    )  # what starts up once, started
+    read_log(("Time [s],RPM [rpm]" + ",x [kPa]" * 98 + "\n" + rows + "\n").encode(), name="warm.csv")
     before = _resident_bytes()
     most = [before]
     done = threading.Event()

@@ -102,3 +102,8 @@ def test_stated_rates(line, rate):
 
 def test_the_plainer_line_wins():
     assert stated_rate_hz((("Rate", "3"), ("Sample Rate", "200 Hz"))) == 200.0
+
+
+def test_a_time_that_does_not_rise_is_named_in_the_refusal():
+    with pytest.raises(NotALog, match=r'only "Time \[s\]", which does not rise'):
+        read_log(b"Time [s],RPM\n" + b"0.1,1000\n0.3,1001\n0.2,1002\n" * 20, name="x")
