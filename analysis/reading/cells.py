@@ -42,6 +42,13 @@ _DATE = re.compile(r"\d{1,4}[-/.]\d{1,2}[-/.]\d{2,4}")
 def split_line(line: str, delimiter: str) -> list[str]:
     """The cells of a line, quotes taken off, blanks around each trimmed.
 
+    Parameters
+    ----------
+    line : str
+        One line, without its end.
+    delimiter : str
+        One character.
+
     Examples
     --------
     >>> split_line('0.01, "soft, new",7', ",")
@@ -58,6 +65,13 @@ def split_line(line: str, delimiter: str) -> list[str]:
 @lru_cache(maxsize=65536)
 def kind_of_cell(cell: str, decimal: str) -> CellKind:
     """What a cell holds, with a decimal mark of ``.`` or ``,``.
+
+    Parameters
+    ----------
+    cell : str
+        Its text, trimmed.
+    decimal : str
+        ``.`` or ``,``.
 
     Examples
     --------
@@ -82,6 +96,13 @@ def number_of(cell: str, decimal: str) -> float | None:
     """The number a cell holds; None where it holds none.
 
     Thousands may be grouped by the other mark or a blank, and a common unit may stand behind.
+
+    Parameters
+    ----------
+    cell : str
+        Its text, trimmed.
+    decimal : str
+        ``.`` or ``,``.
 
     Examples
     --------

@@ -76,7 +76,13 @@ def find_stuck(time_s: FloatArray, values: FloatArray, *, rate_hz: float, least:
 
 
 def is_dead(time_s: FloatArray, values: FloatArray) -> bool:
-    """Whether a signal holds one value through a whole log that is long enough to tell."""
+    """Whether a signal holds one value through a whole log that is long enough to tell.
+
+    Parameters
+    ----------
+    time_s, values : array, shape (n,)
+        Rising times [s] and the signal; no NaN.
+    """
     return bool(values.size >= 50 and time_s[-1] - time_s[0] >= DEAD_LEAST_S and np.all(values == values[0]))
 
 

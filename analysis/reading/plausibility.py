@@ -167,7 +167,15 @@ def _converted(match: NameMatch, header: str, unit: str, values: FloatArray, kin
 
 
 def unit_assumed(header: str, unit: str) -> tuple[Finding, ...]:
-    """The finding of a unit taken from the values."""
+    """The finding of a unit taken from the values.
+
+    Parameters
+    ----------
+    header : str
+        As the file writes it.
+    unit : str
+        The unit taken; empty for a share of 1.
+    """
     text = f"No unit is written for {header}: its values are read as {unit or 'a share of 1'}."
     return (Finding("unit-assumed", "note", text, header),)
 

@@ -12,6 +12,13 @@ MOST_SHOWN = 60
 def quoted_start(text: str, *, most: int = MOST_SHOWN) -> str:
     r"""The start of a text in quotation marks, with what cannot be printed escaped.
 
+    Parameters
+    ----------
+    text : str
+        Any.
+    most : int
+        Letters shown at the most.
+
     Examples
     --------
     >>> print(quoted_start("a\tb\x00"))
@@ -30,6 +37,13 @@ def _printable(letter: str) -> str:
 
 def quoted_lines(lines: list[str], *, most: int = 2) -> str:
     """The first lines that hold anything, quoted.
+
+    Parameters
+    ----------
+    lines : list of str
+        Any; empty ones are passed over.
+    most : int
+        Lines shown at the most.
 
     Examples
     --------

@@ -51,6 +51,13 @@ SPEEDS = (*WHEELS, "ground_speed", "gps_speed")
 def is_driven(channel: str, car: Car) -> bool | None:
     """Whether a wheel's speed is a driven wheel's; None where the car does not say.
 
+    Parameters
+    ----------
+    channel : str
+        Catalogue name of a wheel's speed.
+    car : Car
+        Says the driven axle, or not.
+
     Examples
     --------
     >>> is_driven("wheel_speed_fl", Car(name="x", driven_axle="rear")), is_driven("wheel_speed_fl", Car(name="x"))

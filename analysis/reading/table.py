@@ -105,7 +105,15 @@ def read_clean_rows(source: RowSource, layout: Layout) -> Table | None:
 
 
 def in_parts(source: RowSource, layout: Layout) -> Iterator[RowSource]:
-    """The rows in so many parts that each, as doubles, is no larger than the whole file; one where they are dense."""
+    """The rows in so many parts that each, as doubles, is no larger than the whole file; one where they are dense.
+
+    Parameters
+    ----------
+    source : RowSource
+        The rows.
+    layout : Layout
+        How they are laid out.
+    """
     size = len(source.data) - source.first_byte
     line_end = source.line_end.encode("ascii")
     head = source.data[source.first_byte : source.first_byte + 200_000]
@@ -126,7 +134,15 @@ def in_parts(source: RowSource, layout: Layout) -> Iterator[RowSource]:
 
 
 def stacked(parts: list[list[Column]], heights: list[int]) -> list[Column]:
-    """The columns of several parts end to end; `heights` are the parts' numbers of rows."""
+    """The columns of several parts end to end; `heights` are the parts' numbers of rows.
+
+    Parameters
+    ----------
+    parts : list of list of Column
+        The same columns in each part.
+    heights : list of int
+        Rows of each part.
+    """
     if len(parts) == 1:
         return parts[0]
     offsets = np.concatenate(([0], np.cumsum(heights)[:-1]))
@@ -150,7 +166,17 @@ def stacked(parts: list[list[Column]], heights: list[int]) -> list[Column]:
 
 
 def row_source(text: Text, layout: Layout, stop: int | None) -> RowSource:
-    """Where the rows of a recording are, up to a byte or the end."""
+    """Where the rows of a recording are, up to a byte or the end.
+
+    Parameters
+    ----------
+    text : Text
+        The file as text.
+    layout : Layout
+        How it is laid out.
+    stop : int or None
+        Byte at which the recording ends; None for the end.
+    """
     whole = stop is None and layout.first_data.start <= len(text.data) // 10 and text.line_end == "\n"
     return RowSource(
         data=text.data if whole else text.data[layout.first_data.start : stop],
@@ -164,10 +190,20 @@ def row_source(text: Text, layout: Layout, stop: int | None) -> RowSource:
 
 
 def is_number(kind: str) -> bool:
+    """Whether a column of this kind is read as numbers."""
     return kind in ("number", "blank", "no value")
 
 
 def schema_of(kinds: list[str], wanted: list[int] | None = None) -> dict[str, type[pl.DataType]]:
+    """Type by which each column is read.
+
+    Parameters
+    ----------
+    kinds : list of str
+        Kind of each column.
+    wanted : list of int, optional
+        Columns to be read as text; those that hold no numbers unless told.
+    """
     chosen = set(wanted) if wanted is not None else {i for i, kind in enumerate(kinds) if not is_number(kind)}
     return {str(i): pl.String if i in chosen else pl.Float64 for i in range(len(kinds))}
 
@@ -175,6 +211,19 @@ def schema_of(kinds: list[str], wanted: list[int] | None = None) -> dict[str, ty
 def read_cells(
     source: RowSource, schema: dict[str, type[pl.DataType]], *, lenient: bool, only: list[int] | None = None
 ) -> pl.DataFrame:
+    """The rows by polars under a schema.
+
+    Parameters
+    ----------
+    source : RowSource
+        The rows.
+    schema : dict
+        Type of each column.
+    lenient : bool
+        Whether a cell of another type becomes no value.
+    only : list of int, optional
+        Columns to read; all unless told.
+    """
     return pl.read_csv(
         source.data,
         has_header=False,
@@ -227,7 +276,15 @@ def _has_lone_quote(source: RowSource) -> bool:
 
 
 def columns_of(frame: pl.DataFrame, kinds: list[str]) -> Iterator[Column]:
-    """The columns of what polars read, blanks left out of those that have any."""
+    """The columns of what polars read, blanks left out of those that have any.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        What polars read.
+    kinds : list of str
+        Kind of each column.
+    """
     blanks = frame.null_count().row(0)
     numeric = [i for i, kind in enumerate(kinds) if is_number(kind)]
     full = _Block(frame, [i for i in numeric if not blanks[i]])
@@ -279,6 +336,15 @@ def line_spans(source: RowSource) -> tuple[IntArray, IntArray]:
 
 
 def delimiters_per_line(source: RowSource, starts: IntArray, stops: IntArray) -> IntArray:
+    """How many delimiters each line holds, quotes not looked at.
+
+    Parameters
+    ----------
+    source : RowSource
+        The rows.
+    starts, stops : array of int, shape (n,)
+        Bytes at which each line starts and ends.
+    """
     raw = np.frombuffer(source.data, dtype=np.uint8)
     at = np.flatnonzero(raw == ord(source.delimiter))
     return np.asarray(np.searchsorted(at, stops) - np.searchsorted(at, starts), dtype=np.int64)
