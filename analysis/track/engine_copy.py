@@ -54,9 +54,9 @@ ROUNDS = 15
 """Steps of the fine match; it settles in three to six."""
 FARTHEST_STEP_S = 0.25
 """A fine match that leaves its start by more has run away: the edge of a window is no answer. [s]"""
-TIME_SLACK_S = 0.045
+TIME_SLACK_S = 0.03
 """A sample may have been taken this much earlier or later than its row says, and still be of the same run. [s]"""
-LEVEL_SLACK_RPM, LEVEL_SLACK = 120.0, 0.02
+LEVEL_SLACK_RPM, LEVEL_SLACK = 80.0, 0.015
 """How far apart two readings of one engine may be: rpm, and as a share. Ripple, rounding, a filter's ring."""
 
 

@@ -21,6 +21,8 @@ BRISK_MPS2 = 2.5
 """A car under power leaves quicker than this; on the return road nobody does. [m/s2]"""
 BRISK_TO_MPS = 12.0
 """Speed up to which a departure is judged. [m/s]"""
+LEAST_POWER_S = 0.8
+"""A run has the throttle open for longer; nobody drives back to the pits so. [s]"""
 RUN_DISTANCE_M = 18.3
 """A departure that goes on under power for 60 ft is a run, finished or not. [m]"""
 SLOW_PEAK_MPS = 50.0
@@ -66,6 +68,8 @@ class Trip:
     """From the start to the greatest speed; NaN where no speed is known. [m]"""
     from_rest: bool = True
     """False where the record of speed begins with the car on the move."""
+    under_power: bool = True
+    """False where the throttle shows that nobody asked for power."""
 
 
 def speed_of_car(movement: Movement) -> tuple[FloatArray, str]:
@@ -127,6 +131,8 @@ def find_trips(movement: Movement, speed_mps: FloatArray) -> list[Trip]:
     """
     level = np.nan_to_num(speed_mps)
     step = movement.step_s
+    opened = throttle_open(movement)
+    knows = np.isfinite(movement.throttle)
     trips = []
     for piece in find_above(level, on=MOVES_MPS, off=STILL_MPS):
         inside = level[piece.start : piece.stop]
@@ -145,9 +151,18 @@ def find_trips(movement: Movement, speed_mps: FloatArray) -> list[Trip]:
                 start_mps2=(goal - STILL_MPS) / max((reached - start) * step, step),
                 distance_m=float(np.sum(inside[start : peak + 1]) * step),
                 from_rest=bool(inside[start] < MOVES_MPS),
+                under_power=_under_power(knows, opened, slice(piece.start + start, piece.start + peak + 1), step),
             )
         )
     return trips
+
+
+def _under_power(knows: BoolArray, opened: BoolArray, pull: slice, step_s: float) -> bool:
+    """Whether the throttle was open for most of a second, or half of a shorter pull; true where it is not logged."""
+    logged = int(knows[pull].sum())
+    if logged * step_s < 0.5 * LEAST_POWER_S:
+        return True
+    return float(opened[pull].sum()) >= min(LEAST_POWER_S / step_s, 0.5 * logged)
 
 
 def choose_runs(trips: list[Trip]) -> list[Trip]:
@@ -161,9 +176,10 @@ def choose_runs(trips: list[Trip]) -> list[Trip]:
     Returns
     -------
     list of Trip
-        Each that left briskly and went on for 60 ft; where none did, the brisk one that went farthest (an aborted run).
+        Each that left briskly, under power, and went on for 60 ft; where none did, the brisk one that went farthest
+        (an aborted run).
     """
-    brisk = [trip for trip in trips if trip.start_mps2 > BRISK_MPS2 and trip.from_rest]
+    brisk = [trip for trip in trips if trip.start_mps2 > BRISK_MPS2 and trip.from_rest and trip.under_power]
     full = [trip for trip in brisk if trip.distance_m > RUN_DISTANCE_M and trip.peak_mps > BRISK_TO_MPS]
     if full:
         return full

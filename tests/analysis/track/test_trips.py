@@ -53,6 +53,15 @@ def test_a_gentle_departure_is_no_run(mps2, runs):
     assert len(trips) == 1 and len(choose_runs(trips)) == runs
 
 
+@pytest.mark.parametrize("throttle, runs", [(0.5, 0), (0.9, 1)])
+def test_a_brisk_drive_back_without_full_throttle_is_no_run(throttle, runs):
+    # Planted: 3.5 m/s2 up to 13 m/s; the throttle swings its whole way elsewhere in the log
+    ground = [(0, 0), (5, 0), (8.7, 13), (14, 13), (20, 0), (40, 0)]
+    pedal = [(0, 0), (4.9, 0), (5, throttle), (8.7, throttle), (8.8, 0), (30, 0), (30.1, 1), (32, 1), (32.1, 0)]
+    trips = trips_of(movement(40, ground=ground, throttle=pedal))
+    assert len(trips) == 1 and len(choose_runs(trips)) == runs
+
+
 def test_a_short_hop_is_a_run_only_where_nothing_else_is():
     hop = [(0, 0), (5, 0), (6, 8), (8, 0), (20, 0)]
     trips = trips_of(movement(20, ground=hop))
