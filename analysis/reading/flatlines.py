@@ -52,7 +52,7 @@ def find_stuck(time_s: FloatArray, values: FloatArray, *, rate_hz: float, least:
         return []
     starts, stops = _runs(values)
     lasted = time_s[np.minimum(stops, values.size - 1)] - time_s[starts]
-    held = float(np.median(np.diff(time_s))) * rate_hz
+    held = float(np.median(np.diff(time_s[:2000]))) * rate_hz
     long_runs = (
         (lasted >= max(STUCK_LEAST_S, STUCK_UPDATES / rate_hz))
         & (np.abs(values[starts]) > least)

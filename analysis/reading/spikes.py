@@ -81,9 +81,9 @@ def find_excursions(time_s: FloatArray, values: FloatArray, gate: Gate, *, hold_
     if time_s.size < 4:
         return []
     steps = np.diff(values)
-    spans = np.maximum(np.diff(time_s), hold_s)
-    rise, fall = _allowed(values[:-1], spans, gate)
-    edges = np.flatnonzero(((steps > rise) | (-steps > fall)) & (np.abs(steps) > gate.floor))
+    large = np.flatnonzero(np.abs(steps) > gate.floor)
+    rise, fall = _allowed(values[large], np.maximum(time_s[large + 1] - time_s[large], hold_s), gate)
+    edges = large[(steps[large] > rise) | (-steps[large] > fall)]
     found: list[Excursion] = []
     done = -1
     for edge in edges.tolist():

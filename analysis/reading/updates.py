@@ -135,11 +135,13 @@ def printed_step(values: FloatArray) -> float:
     if sample.size < 3:
         return 0.0
     for decimals in range(8):
-        whole = sample * 10.0**decimals
-        rounded = np.round(whole)
-        if (
-            np.all(np.abs(whole - rounded) <= 1e-6 * np.maximum(1.0, np.abs(whole) * 1e-6))
-            and np.max(np.abs(rounded)) < 2**53
-        ):
-            return float(np.gcd.reduce(np.diff(rounded).astype(np.int64))) / 10.0**decimals
+        if _is_whole(sample[:8] * 10.0**decimals) and _is_whole(sample * 10.0**decimals):
+            whole = np.round(sample * 10.0**decimals)
+            return float(np.gcd.reduce(np.diff(whole).astype(np.int64))) / 10.0**decimals
     return 0.0
+
+
+def _is_whole(values: FloatArray) -> bool:
+    """Whether all values are whole but for the rounding of a double, and small enough to tell."""
+    size = float(np.abs(values).max())
+    return size < 2**53 and bool(np.abs(values - np.round(values)).max() <= 1e-6 * max(1.0, 1e-6 * size))
