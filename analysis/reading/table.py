@@ -20,7 +20,7 @@ from analysis.quantities import BoolArray, FloatArray, IntArray
 from analysis.reading.layout import Layout
 from analysis.reading.text import Text
 
-PART_IN_FILES = 0.7
+PART_IN_FILES = 0.5
 """Size of a part as doubles, in sizes of the file."""
 FEWEST_PARTS, MOST_PARTS = 4, 32
 """Fewer are not worth it: a dense log, 8 bytes a cell printed in 3 to 8, is read whole. More cost too much."""
