@@ -348,7 +348,7 @@ OUTCOMES = {660: "eighth", 1000: "thousand", 1320: "quarter"}
 
 def _window(window: RunWindow, timed: Timed, clocks: Sequence[ClockMatch], setup: Setup, end_s: float) -> Window:
     start = timed.clock_start_s
-    doubt = max([match.offset_s.plus_minus for match in clocks], default=0.0)  # holds the sensors' common delay too
+    doubt = max([match.run_plus_minus_s for match in clocks], default=0.0)
     if timed.finish_s is not None:
         outcome = OUTCOMES.get(setup.finish_ft, f"{setup.finish_ft} ft")
     else:
