@@ -88,7 +88,9 @@ def _shift_detail(shift: Json, units: UnitSystem) -> str:
     parts += _shift_boost(shift, units)
     if shift.get("time_lost_s") is not None:
         speed = figure(shift.get("speed_lost_mps"), "speed", units)
-        parts.append(f"cost {figure(shift['time_lost_s'], 'time', units)}" + (f" and {speed}" if speed.known else ""))
+        little = abs(shift["time_lost_s"]) < 0.0005
+        lost = "under 1 ms" if little else str(figure(shift["time_lost_s"], "time", units))
+        parts.append(f"cost {lost}" + (f" and {speed}" if speed.known else ""))
     return "; ".join(parts) + "."
 
 
