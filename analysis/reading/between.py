@@ -12,13 +12,16 @@ import numpy as np
 
 from analysis.car import Car
 from analysis.channels import family_of
-from analysis.findings import Finding
+from analysis.findings import Finding, Level
 from analysis.log import Channel, Log
 from analysis.reading.accelerometer import mend_accelerometer
 from analysis.reading.plausibility import STOICHIOMETRIC_AFR
 from analysis.reading.pressure_reference import mend_pressure_reference
 from analysis.reading.speed_scale import SPEEDS, mend_engine_scale, mend_speed_scale, speeds_from_turning
 
+ALCOHOLS = {"methanol": 6.45, "ethanol": 9.0}
+"""Stoichiometric air to fuel ratios by mass, rounded. Common practice."""
+_AFR = frozenset({"afr", "a/f", "af"})
 USUAL_LAMBDA = (0.65, 1.25)
 """Where lambda lies most of the time in a log of a run: idle near 1, full load at 0.75 to 0.9, alcohol down to 0.65."""
 
@@ -59,36 +62,48 @@ def check_between_channels(logs: Sequence[Log], car: Car) -> tuple[tuple[Log, ..
 
 
 def _mend_mixture(log: Log, car: Car) -> tuple[Log, list[Finding]]:
-    """Lambda from an air to fuel ratio by the fuel's own stoichiometric ratio, where that fits better than petrol's."""
-    stoichiometric = car.fuel_stoichiometric_afr
-    if not stoichiometric:
-        return log, []
+    """Lambda from an air to fuel ratio by the fuel's own stoichiometric ratio, where petrol's cannot be."""
     channels: list[Channel] = []
     findings: list[Finding] = []
     for channel in log.channels:
         known = channel.known.values
-        is_afr = family_of(channel.name) == "lambda" and channel.unit_written.casefold() in ("afr", "a/f", "af")
-        factor = STOICHIOMETRIC_AFR / stoichiometric
-        if is_afr and known.size and abs(factor - 1.0) > 0.02:
-            as_read = float(np.median(known))
-            fits, fitted = _is_usual(as_read), _is_usual(as_read * factor)
-            if fitted and not fits:
-                text = (
-                    f"{channel.header} is an air to fuel ratio of the fuel itself; lambda was found with the "
-                    f"car's stoichiometric "
-                    f"ratio of {stoichiometric:g}."
+        if family_of(channel.name) == "lambda" and channel.unit_written.casefold() in _AFR and known.size:
+            ratio = float(np.median(known)) * STOICHIOMETRIC_AFR
+            used, told = _stoichiometric_for(ratio, car.fuel_stoichiometric_afr)
+            if told:
+                findings.append(
+                    Finding(
+                        "afr-taken-as-lambda", told[0], f"{channel.header} {told[1]}", f"{log.name}, {channel.header}"
+                    )
                 )
-                findings.append(Finding("afr-taken-as-lambda", "note", text, f"{log.name}, {channel.header}"))
-                channel = replace(channel, values=channel.values * factor, resolution=channel.resolution * factor)
-            elif fitted and fits:
-                text = (
-                    f"{channel.header} fits both a gauge that prints petrol's ratios ({STOICHIOMETRIC_AFR}) and "
-                    f"one set to the fuel's "
-                    f"own {stoichiometric:g}; petrol's was used. Tell the logger's scale by logging lambda."
-                )
-                findings.append(Finding("afr-taken-as-lambda", "caution", text, f"{log.name}, {channel.header}"))
+            factor = STOICHIOMETRIC_AFR / used
+            channel = replace(channel, values=channel.values * factor, resolution=channel.resolution * factor)
         channels.append(channel)
-    return replace(log, channels=tuple(channels)), findings
+    return (replace(log, channels=tuple(channels)), findings) if findings else (log, [])
+
+
+def _stoichiometric_for(ratio: float, of_fuel: float | None) -> tuple[float, tuple[Level, str] | None]:
+    """The stoichiometric ratio that a gauge with this median ratio uses, and what to say of it."""
+    petrol = _is_usual(ratio / STOICHIOMETRIC_AFR)
+    if of_fuel is not None and abs(of_fuel / STOICHIOMETRIC_AFR - 1.0) > 0.02 and _is_usual(ratio / of_fuel):
+        if not petrol:
+            said = f"is an air to fuel ratio of the fuel itself; lambda was found with the car's {of_fuel:g}."
+            return of_fuel, ("note", said)
+        said = (
+            f"fits both a gauge that prints petrol's ratios ({STOICHIOMETRIC_AFR}) and one set to the fuel's own "
+            f"{of_fuel:g}; petrol's was used. Log lambda itself to be sure."
+        )
+        return STOICHIOMETRIC_AFR, ("caution", said)
+    if petrol:
+        return STOICHIOMETRIC_AFR, None
+    for fuel, own in ALCOHOLS.items():
+        if _is_usual(ratio / own):
+            said = (
+                f"has ratios of {ratio:.1f}, too low for petrol; lambda was found with {own:g}, as for {fuel}. "
+                "Give the fuel's stoichiometric ratio with the car."
+            )
+            return own, ("caution", said)
+    return STOICHIOMETRIC_AFR, None
 
 
 def _is_usual(value: float) -> bool:

@@ -56,7 +56,7 @@ def _units_in_company(understood: dict[int, Understood]) -> dict[int, Understood
     out = dict(understood)
     for at, column in understood.items():
         follows = {"K": (fahrenheit, "degF"), "m/s": (mph, "mph")}.get(column.unit)
-        told = column.findings and column.findings[0].code == "unit-assumed"
+        told = column.findings and column.findings[0].code in ("unit-assumed", "speed-unit-assumed")
         if follows is None or follows[0] is None or not told or column.conversion.scale in american:
             continue
         found = (*unit_assumed(column.findings[0].where, follows[1]), *column.findings[1:])

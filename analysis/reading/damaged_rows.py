@@ -37,6 +37,10 @@ from analysis.reading.text import Text
 
 SHORT_ROWS_ARE_A_HABIT = 0.05
 """Share of rows with too few cells above which the logger leaves trailing blanks out; below it they are damage."""
+CUT_LAST_LINE = (
+    "The file ends in the middle of a line, which was set aside (1 row): the export was cut short, and what came "
+    "after is missing."
+)
 _CELL_MARK = "\x1f"
 """Delimiter of rows that were taken out of their quotes: the ASCII unit separator, which no log holds."""
 
@@ -67,7 +71,7 @@ def without_cut_row(text: Text, layout: Layout, stop: int | None) -> tuple[int |
     decimals = [len(line.rstrip().rpartition(layout.delimiter.encode())[2].partition(point)[2]) for line in lines[-11:]]
     if len(set(decimals[:-1])) != 1 or decimals[-1] >= decimals[0]:
         return stop, ()
-    finding = Finding("cut-last-line", "note", "The last line is cut short and was set aside (1 row).", "last line")
+    finding = Finding("cut-last-line", "caution", CUT_LAST_LINE, "last line")
     return end - len(lines[-1]), (finding,)
 
 
@@ -188,8 +192,8 @@ def _sort_lines(source: RowSource, layout: Layout, first_line: int) -> _Sorted:
         findings.append(
             Finding(
                 "cut-last-line",
-                "note",
-                "The last line is cut short and was set aside (1 row).",
+                "caution",
+                CUT_LAST_LINE,
                 f"line {first_line + at}",
             )
         )

@@ -16,6 +16,10 @@ STUCK_UPDATES = 8
 """Updates that must be missing: a 10 Hz receiver that repeats itself once or twice is healthy."""
 RELEASE_STEPS = 8.0
 """How many times the usual step the signal must jump when it comes free: it has moved on in the meantime."""
+FROZEN_TIMES = 8.0
+"""How many times as long as all but the rarest honest repeats a stretch must be to be frozen with no jump after it."""
+FROZEN_LEAST_S = 1.0
+"""And how long at least. [s]"""
 RESTLESS = 0.5
 """Share of neighbouring updates that must differ outside the stretch: a signal in coarse steps stands still
 honestly."""
@@ -31,8 +35,10 @@ def _runs(values: FloatArray) -> tuple[FloatArray, FloatArray]:
     return np.concatenate(([0], edges)), np.concatenate((edges, [values.size]))
 
 
-def find_stuck(time_s: FloatArray, values: FloatArray, *, rate_hz: float, least: float) -> list[Interval]:
-    """Find stretches where a restless signal repeats one value and then jumps on.
+def find_stuck(
+    time_s: FloatArray, values: FloatArray, *, rate_hz: float, least: float, never_still: bool = False
+) -> list[Interval]:
+    """Find stretches where a restless signal repeats one value and then jumps on, or never does again.
 
     Parameters
     ----------
@@ -42,6 +48,8 @@ def find_stuck(time_s: FloatArray, values: FloatArray, *, rate_hz: float, least:
         Rate at which it updates. [Hz]
     least : float
         Values below this are rest, where standing still is honest, in the signal's unit.
+    never_still : bool
+        Whether noise always moves this signal, so that a long stretch of one value is enough, with no jump after it.
 
     Returns
     -------
@@ -56,7 +64,7 @@ def find_stuck(time_s: FloatArray, values: FloatArray, *, rate_hz: float, least:
     long_runs = (
         (lasted >= max(STUCK_LEAST_S, STUCK_UPDATES / rate_hz))
         & (np.abs(values[starts]) > least)
-        & (stops < values.size)
+        & ((stops < values.size) | never_still)
     )
     if not long_runs.any():
         return []
@@ -67,11 +75,15 @@ def find_stuck(time_s: FloatArray, values: FloatArray, *, rate_hz: float, least:
         return []
     steps = np.abs(np.diff(values))
     usual = float(np.median(steps[steps > 0])) if (steps > 0).any() else 0.0
+    longest_honest = float(np.quantile(updates[honest], 0.995, method="higher"))
     found = []
     for run in np.flatnonzero(long_runs).tolist():
-        jump = abs(float(values[stops[run]] - values[starts[run]]))
-        if jump > RELEASE_STEPS * usual and jump > 0.02 * abs(float(values[starts[run]])):
-            found.append(Interval(int(starts[run]) + 1, int(stops[run])))
+        start, stop = int(starts[run]), int(stops[run])
+        jump = abs(float(values[stop] - values[start])) if stop < values.size else 0.0
+        jumps = jump > RELEASE_STEPS * usual and jump > 0.02 * abs(float(values[start]))
+        frozen = updates[run] > FROZEN_TIMES * longest_honest and lasted[run] >= FROZEN_LEAST_S
+        if jumps or (never_still and frozen):
+            found.append(Interval(start + 1, stop))
     return found
 
 

@@ -87,6 +87,8 @@ _RESTLESS: dict[str, float] = {
     **dict.fromkeys(_SPEEDS, 5.0),
 }
 """Channels that never stand still above this value while the engine works."""
+_NEVER_STILL = frozenset({"engine_speed", "driveshaft_speed", "oil_pressure", "fuel_pressure", *_SPEEDS})
+"""Of these, the ones that no regulator holds still: noise moves them at every update."""
 _DIES = frozenset(
     "engine_speed lambda manifold_pressure boost oil_pressure fuel_pressure exhaust_temperature driveshaft_speed "
     "back_pressure".split()
@@ -285,12 +287,13 @@ def _stuck(channel: Channel, known: Channel) -> list[_Fault]:
     least = _RESTLESS.get(family_of(channel.name))
     if least is None:
         return []
-    where = find_stuck(known.time_s, known.values, rate_hz=channel.rate_hz, least=least)
+    never_still = family_of(channel.name) in _NEVER_STILL
+    where = find_stuck(known.time_s, known.values, rate_hz=channel.rate_hz, least=least, never_still=never_still)
+    if not where:
+        return []
     text = (
-        f"{_title(channel)} is stuck at one value {_amount(known, where)}, then jumps on; the repeated samples "
-        f"are left out."
-        if where
-        else ""
+        f"{_title(channel)} is stuck: it stands flat at one value {_amount(known, where)}, which what it measures does "
+        "not do; the repeated samples are left out."
     )
     return [_Fault(where, "stuck-signal", text)]
 

@@ -23,6 +23,10 @@ GAP_LEAST_S = 0.05
 """A gap shorter than this hides nothing of a run: the quickest shift takes longer."""
 SAME_MOMENT_SHARE = 0.15
 """Share of equal neighbours above which the stamps are printed too coarsely, rather than rows repeated."""
+SET_BACK_S = 2.0
+"""A clock is corrected by no more than this; a longer step backward is another recording. [s]"""
+FROM_THE_START = 0.5
+"""A step to the first half of what was recorded so far may be a restart, and is cut, not closed."""
 FEWEST_ROWS = 3
 """Rows that a recording must have; fewer are set aside."""
 
@@ -59,8 +63,8 @@ def mend_time(written_s: FloatArray, *, unit_s: float = 1.0, clock_face: bool = 
     Notes
     -----
     In order: single stamps that stand out of a rising row are put between their neighbours; a fall by the
-    size of a counter is undone; stamps printed too coarsely are spread evenly; repeated rows are set aside; any fall
-    that is left parts two recordings.
+    size of a counter is undone; a small step backward is closed; stamps printed too coarsely are spread evenly;
+    repeated rows are set aside; any fall that is left parts two recordings.
     """
     time = np.array(written_s, dtype=np.float64)
     findings: list[Finding] = []
@@ -72,6 +76,8 @@ def mend_time(written_s: FloatArray, *, unit_s: float = 1.0, clock_face: bool = 
     time, told = _mend_outliers(time, step)
     findings += told
     time, told = _undo_wraps(time, step, unit_s, clock_face)
+    findings += told
+    time, told = _close_backward_steps(time, step)
     findings += told
     pieces, told = _cut_at_restarts(time, step)
     findings += told
@@ -118,7 +124,7 @@ def _fill_unreadable(time: FloatArray, step: float) -> tuple[FloatArray, list[Fi
     if lost:
         where = _at(out, int(np.flatnonzero(bad & ~sure)[0]))
         findings.append(
-            Finding("rows-without-time", "note", f"{_rows(lost)} without a readable time were set aside.", where)
+            Finding("rows-without-time", "caution", f"{_rows(lost)} without a readable time were set aside.", where)
         )
     if sure.any():
         where = _at(out, int(np.flatnonzero(sure)[0]))
@@ -163,10 +169,10 @@ def _mend_outliers(time: FloatArray, step: float) -> tuple[FloatArray, list[Find
     where = _at(out, int(rows[mended[0]]))
     many = len(mended) != 1
     text = (
-        f"{len(mended)} time stamp{'s' if many else ''} stood out of the rising row and "
+        f"{len(mended)} time stamp{'s step' if many else ' steps'} backward or ahead out of the rising row and "
         f"{'were' if many else 'was'} put between {'their' if many else 'its'} neighbours."
     )
-    return out, [Finding("time-stamps-mended", "note", text, where)]
+    return out, [Finding("time-stamps-mended", "caution", text, where)]
 
 
 def _goes_on(before: float, after: float, expected: float, step: float) -> bool:
@@ -191,6 +197,30 @@ def _undo_wraps(time: FloatArray, step: float, unit_s: float, clock_face: bool) 
     return out, [Finding("time-counter-ran-over", "note", text, _at(out, mended[0]))]
 
 
+def _close_backward_steps(time: FloatArray, step: float) -> tuple[FloatArray, list[Finding]]:
+    """A clock set back a little while the rows go on: what follows is moved to follow on at the usual interval."""
+    out = time.copy()
+    rows = np.flatnonzero(np.isfinite(out))
+    first = float(out[rows[0]])
+    closed: list[tuple[int, float]] = []
+    for fall in np.flatnonzero(np.diff(out[rows]) < 0).tolist():
+        here, after = int(rows[fall]), int(rows[fall + 1])
+        back = float(out[here] - out[after])
+        if back > SET_BACK_S or out[after] - first < FROM_THE_START * (out[here] - first):
+            continue
+        out[after:] += back + step
+        closed.append((after, back))
+    if not closed:
+        return time, []
+    times = f"{len(closed)} times, by {max(back for _, back in closed):.3g} s at most" if len(closed) > 1 else "once"
+    by = "" if len(closed) > 1 else f" by {closed[0][1]:.3g} s"
+    text = (
+        f"The time steps backward {times}{by} while the rows go on; what follows was moved to go on evenly, so times "
+        "across the step are less sure."
+    )
+    return out, [Finding("clock-set-back", "caution", text, _at(out, closed[0][0]))]
+
+
 def _cut_at_restarts(time: FloatArray, step: float) -> tuple[list[tuple[int, int]], list[Finding]]:
     rows = np.flatnonzero(np.isfinite(time))
     falls = np.flatnonzero(np.diff(time[rows]) < 0)
@@ -200,13 +230,13 @@ def _cut_at_restarts(time: FloatArray, step: float) -> tuple[list[tuple[int, int
     kept = sum(b - a for a, b in pieces)
     if len(pieces) > 1:
         text = (
-            f"The time starts again {len(pieces) - 1} time{'s' if len(pieces) > 2 else ''}: the log is read "
-            f"as {len(pieces)} recordings."
+            f"The time steps backward and starts again {len(pieces) - 1} time{'s' if len(pieces) > 2 else ''}: "
+            f"the log is read as {len(pieces)} recordings, each with its own time."
         )
-        findings.append(Finding("clock-restarted", "note", text, f"row {pieces[1][0] + 1}"))
+        findings.append(Finding("clock-restarted", "caution", text, f"row {pieces[1][0] + 1}"))
     if kept < time.size and pieces:
-        text = f"{_rows(time.size - kept)} stood between two falls of the time and were set aside."
-        findings.append(Finding("rows-out-of-order", "note", text, ""))
+        text = f"{_rows(time.size - kept)} stood between two backward steps of the time and were set aside."
+        findings.append(Finding("rows-out-of-order", "caution", text, ""))
     return pieces, findings
 
 
@@ -229,7 +259,7 @@ def _part_equal_stamps(time: FloatArray, step: float, *, first: int) -> tuple[Fl
     repeated: IntArray = rows[1:][equal]
     out[repeated] = np.nan
     text = f"{_rows(count)} repeat the time of the row before and were set aside."
-    return out, [Finding("repeated-time-stamps", "note", text, f"row {first + int(repeated[0]) + 1}")]
+    return out, [Finding("repeated-time-stamps", "caution", text, f"row {first + int(repeated[0]) + 1}")]
 
 
 def _spread(known: FloatArray) -> FloatArray:
@@ -259,4 +289,6 @@ def _gaps(time: FloatArray, step: float, *, first: int) -> list[Finding]:
         f"{int(gap.sum())} gap{'s' if gap.sum() > 1 else ''} in the time, {float(steps[gap].sum()):.3g} s together; "
         f"the longest is {float(steps[longest]):.3g} s."
     )
-    return [Finding("time-gaps", "note", text, f"row {first + longest + 2}, {float(known[longest] - known[0]):.3f} s")]
+    return [
+        Finding("time-gaps", "caution", text, f"row {first + longest + 2}, {float(known[longest] - known[0]):.3f} s")
+    ]

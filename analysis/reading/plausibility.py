@@ -26,6 +26,14 @@ STOICHIOMETRIC_AFR = 14.7
 STANDARD_PA = 101325.0
 """Standard atmosphere. [Pa] Source: US Standard Atmosphere 1976."""
 
+MOSTLY_IMPOSSIBLE, ALL_BUT_POSSIBLE = 0.2, 0.95
+"""Shares of possible values below which a written unit is not believed, and above which another is."""
+_SAME_KIND: dict[str, tuple[str, ...]] = {
+    "K": ("degF", "degC", "K"), "Pa": ("kPa", "psi", "bar", "mbar", "Pa"), "V": ("mV",), "m/s^2": ("m/s2", "g"),
+    "m/s": ("km/h", "mph"),
+}  # fmt: skip
+"""Units of one kind, likeliest first."""
+
 # Units tried where none is written, likeliest first, with the values the bulk of a log can have in it.
 _LIKELY: dict[str, tuple[tuple[str, float, float], ...]] = {
     "engine_speed": (("rpm", 300, 20000), ("Hz", 5, 299), ("krpm", 0.3, 20)),
@@ -153,6 +161,10 @@ def _converted(match: NameMatch, header: str, unit: str, values: FloatArray, kin
         if conversion is None:
             return None
         share = _share_possible(values, conversion, kind)
+        if share < MOSTLY_IMPOSSIBLE:
+            other = _in_another_unit(match, header, unit, values, kind)
+            if other is not None:
+                return other
         return Understood(match.channel, kind.unit, unit, conversion, round(match.confidence * (0.4 + 0.6 * share), 3))
     guess = _likely_unit(kind, values)
     if guess is None:
@@ -166,6 +178,23 @@ def _converted(match: NameMatch, header: str, unit: str, values: FloatArray, kin
     return Understood(match.channel, kind.unit, "", conversion, confidence, assumed)
 
 
+def _in_another_unit(
+    match: NameMatch, header: str, unit: str, values: FloatArray, kind: ChannelKind
+) -> Understood | None:
+    """The column in the one unit of its kind that makes its values possible; None where none does."""
+    for guess in _SAME_KIND.get(kind.unit, ()):
+        conversion = conversion_for(guess, kept=kind.unit)
+        if conversion is None or _share_possible(values, conversion, kind) < ALL_BUT_POSSIBLE:
+            continue
+        text = (
+            f"{header} cannot be in {unit}: most of its values would be impossible. They are read as {guess}; "
+            "check the unit in the logger."
+        )
+        found = (Finding("unit-doubted", "caution", text, header),)
+        return Understood(match.channel, kind.unit, unit, conversion, round(0.6 * match.confidence, 3), found)
+    return None
+
+
 def unit_assumed(header: str, unit: str) -> tuple[Finding, ...]:
     """The finding of a unit taken from the values.
 
@@ -176,6 +205,11 @@ def unit_assumed(header: str, unit: str) -> tuple[Finding, ...]:
     unit : str
         The unit taken; empty for a share of 1.
     """
+    if unit in ("km/h", "mph"):
+        text = (
+            f"No unit is written for {header}: its values are read as {unit}, which they need not be. Write the unit."
+        )
+        return (Finding("speed-unit-assumed", "caution", text, header),)
     text = f"No unit is written for {header}: its values are read as {unit or 'a share of 1'}."
     return (Finding("unit-assumed", "note", text, header),)
 
@@ -241,15 +275,13 @@ def _as_lambda(match: NameMatch, header: str, unit: str, values: FloatArray) -> 
         return Understood(match.channel, "", unit, AS_WRITTEN, round(0.4 * match.confidence, 3))
     text = (
         f"{header} holds air to fuel ratios (median {middle:.1f}); they are divided by {STOICHIOMETRIC_AFR} to "
-        f"give lambda. "
-        "Tell the fuel's own stoichiometric ratio with the car if the gauge uses it."
+        "give lambda. Tell the fuel's own stoichiometric ratio with the car if the gauge uses it."
     )
     scale = Conversion(1.0 / STOICHIOMETRIC_AFR, 0.0, "")
-    level = "note" if named_afr else "caution"
-    found = (Finding("afr-taken-as-lambda", level, text, header),)  # type: ignore[arg-type]
-    return Understood(
-        match.channel, "", unit or "AFR", scale, round(match.confidence * (0.95 if named_afr else 0.8), 3), found
-    )
+    found = (Finding("afr-taken-as-lambda", "note" if named_afr else "caution", text, header),)
+    written = unit if plain in ("afr", "a/f", "af") else "AFR"
+    confidence = round(match.confidence * (0.95 if named_afr else 0.8), 3)
+    return Understood(match.channel, "", written, scale, confidence, found)
 
 
 def _as_intake_pressure(match: NameMatch, header: str, unit: str, values: FloatArray) -> Understood | None:
@@ -278,5 +310,7 @@ def _as_intake_pressure(match: NameMatch, header: str, unit: str, values: FloatA
         f"{header} is named otherwise, but its values are {what}; it is read as "
         f"{'boost' if channel == 'boost' else 'manifold pressure'}."
     )
-    found = (*plain.findings, Finding("gauge-or-absolute", "note", text, header)) if not reference else plain.findings
+    found = (
+        (*plain.findings, Finding("gauge-or-absolute", "caution", text, header)) if not reference else plain.findings
+    )
     return replace(plain, channel=channel, confidence=round(plain.confidence * 0.95, 3), findings=found)

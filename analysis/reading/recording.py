@@ -314,6 +314,6 @@ def tell_restarts(logs: list[Log]) -> list[Log]:
                 f"recording "
                 f"{at + 1} with its own time."
             )
-            log = replace(log, findings=(Finding("logger-restarted", "note", text, f"line {line}"), *log.findings))
+            log = replace(log, findings=(Finding("logger-restarted", "caution", text, f"line {line}"), *log.findings))
         told.append(log)
     return told

@@ -30,6 +30,13 @@ def test_the_fuels_own_ratio_is_used_where_petrols_cannot_be():
     assert finding.level == "note"
 
 
+@pytest.mark.parametrize(("ratio", "own"), [(5.2, 6.45), (8.1, 9.0)])
+def test_an_untold_alcohol_is_guessed_by_its_ratios_with_a_caution(ratio, own):
+    (log,), (finding,) = check_between_channels([afr_log(ratio)], Car(name="x"))
+    assert log.get("lambda_1").values[0] == pytest.approx(ratio / own)
+    assert finding.level == "caution"
+
+
 def test_a_gauge_on_petrols_scale_stays_for_any_fuel():
     methanol = Car(name="x", fuel_stoichiometric_afr=6.45)
     (log,), findings = check_between_channels([afr_log(12.5)], methanol)

@@ -23,6 +23,13 @@ def test_a_receiver_that_misses_a_second_is_stuck():
     assert found.start in range(790, 802) and found.stop == 900
 
 
+def test_a_signal_that_noise_always_moves_may_freeze_for_good():
+    frozen = RPM.copy()
+    frozen[1500:] = frozen[1500]
+    assert find_stuck(TIME, frozen, rate_hz=100.0, least=1000.0, never_still=True) == [Interval(1501, 2000)]
+    assert find_stuck(TIME, frozen, rate_hz=100.0, least=1000.0) == []  # a regulated one may end on a plateau
+
+
 def test_short_repeats_coarse_steps_rest_and_plateaus_are_honest():
     short = RPM.copy()
     short[400:430] = short[400]

@@ -53,6 +53,13 @@ def test_a_clock_that_starts_again_is_cut():
     assert codes(mended) == ["clock-restarted"]
 
 
+def test_a_clock_set_back_a_little_while_the_rows_go_on_is_closed():
+    time = np.concatenate((EVEN, EVEN[-1] - 0.3 + EVEN))
+    mended = mend_time(time)
+    np.testing.assert_allclose(np.diff(mended.time_s), 0.01, atol=1e-9)
+    assert codes(mended) == ["clock-set-back"] and "backward once by 0.3 s" in mended.findings[0].text
+
+
 def test_coarse_stamps_are_spread_evenly():
     true = np.arange(400) * 0.005
     mended = mend_time(np.floor(true * 100) / 100)

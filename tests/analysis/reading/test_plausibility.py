@@ -84,6 +84,27 @@ def test_a_unit_of_something_else_keeps_the_column_its_own_name(header):
     assert [channel.name for channel in log.channels] == [header]
 
 
+@pytest.mark.parametrize(
+    ("header", "values", "si"),
+    [
+        ("Coolant Temp [C]", 185 + RISE, 358.706),
+        ("Oil Pressure [bar]", 350 + RISE, 351e3),
+        ("Fuel Press [kPa]", 0.3, 0),
+    ],
+)
+def test_a_written_unit_that_cannot_be_is_doubted(header, values, si):
+    log = read(**{header: values + 0 * RISE})
+    doubted = [finding for finding in log.findings if finding.code == "unit-doubted"]
+    assert bool(doubted) == bool(si)
+    if si:
+        assert log.channels[0].values[-1] == pytest.approx(si, rel=1e-3) and doubted[0].level == "caution"
+
+
+def test_a_speed_without_a_unit_is_a_caution():
+    log = read(**{"Ground Speed": 100 * RISE})
+    assert [(finding.code, finding.level) for finding in log.findings] == [("speed-unit-assumed", "caution")]
+
+
 def test_lateral_and_latitude_by_unit():
     assert read(**{"Lat [g]": 0.1 * RISE}).get("acceleration_lateral") is not None
     assert read(**{"Lat [deg]": 48 + 0.01 * RISE}).get("latitude") is not None

@@ -19,7 +19,7 @@ def test_clean_rows_give_no_finding():
 
 def test_a_cut_last_line_is_set_aside_and_told():
     log, told = read([*ROWS, "1.00,11"], end="")
-    assert log.text.rows == 100 and "1 row" in told["cut-last-line"].text
+    assert log.text.rows == 100 and "1 row" in told["cut-last-line"].text and told["cut-last-line"].level == "caution"
 
 
 def test_a_last_cell_cut_short_is_seen_by_its_decimals():
