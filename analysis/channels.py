@@ -39,7 +39,7 @@ CATALOGUE: dict[str, ChannelKind] = {
     kind.name: replace(kind, spellings=spellings_of(kind.name))
     for kind in (
         ChannelKind("time", "s", "Time"),
-        ChannelKind("engine_speed", "rpm", "Engine speed", 0, 25000),
+        ChannelKind("engine_speed", "rpm", "Engine speed", -100, 25000),
         ChannelKind("throttle", "", "Throttle", -0.1, 1.2, shown_unit="%"),
         ChannelKind("manifold_pressure", "Pa", "Manifold pressure (absolute)", 0, 1.2e6, shown_unit="kPa"),
         ChannelKind("boost", "Pa", "Boost (gauge)", -1.1e5, 1.1e6, shown_unit="kPa"),

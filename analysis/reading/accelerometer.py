@@ -26,8 +26,9 @@ SLOPE_OVER_S = 0.6
 """Speed is differentiated over this long: shorter and its steps drown the slope, longer and shifts blur away. [s]"""
 AGREES = 0.75
 """Correlation above which a reading is the slope of speed; a healthy one reaches 0.95."""
-FOREIGN = 0.35
-"""Correlation below which it is not."""
+FOREIGN, FORWARD = 0.3, 0.7
+"""Share of the slope of speed below which an axis does not point forward, though some leaks into it; and above which
+it does."""
 FEWEST = 40
 """Samples on the move needed to say so."""
 MOVING_MPS2 = 1.0
@@ -130,7 +131,7 @@ def _fit(axis: Channel, speed: Channel) -> _Fit | None:
     if float(np.std(y)) == 0.0:
         return None
     correlation = float(np.sum(x * y) / np.sqrt(np.sum(x * x) * np.sum(y * y)))
-    return _Fit(correlation, float(np.median(y / x)) if abs(correlation) > AGREES else float("nan"))
+    return _Fit(correlation, float(np.sum(x * y) / np.sum(x * x)))
 
 
 def _mean_over(channel: Channel, start_s: FloatArray, stop_s: FloatArray) -> FloatArray:
@@ -146,12 +147,12 @@ def _mend_axes(log: Log, speed: Channel) -> tuple[Log, list[Finding]]:
     """Swap names where another axis reads the slope of speed and the one called forward does not."""
     forward = log.get("acceleration")
     fit = _fit(forward, speed) if forward is not None else None
-    if forward is None or fit is None or abs(fit.correlation) > FOREIGN or forward.confidence == 1.0:
+    if forward is None or fit is None or abs(fit.slope) > FOREIGN or forward.confidence == 1.0:
         return log, []
     for name in ("acceleration_lateral", "acceleration_vertical"):
         other = log.get(name)
         found = _fit(other, speed) if other is not None else None
-        if other is None or found is None or abs(found.correlation) < AGREES:
+        if other is None or found is None or abs(found.correlation) < AGREES or abs(found.slope) < FORWARD:
             continue
         names = {id(forward): name, id(other): "acceleration"}
         channels = tuple(replace(one, name=names[id(one)]) if id(one) in names else one for one in log.channels)

@@ -16,6 +16,10 @@ STUCK_UPDATES = 8
 """Updates that must be missing: a 10 Hz receiver that repeats itself once or twice is healthy."""
 RELEASE_STEPS = 8.0
 """How many times the usual step the signal must jump when it comes free: it has moved on in the meantime."""
+MOVED_OVER_S = 0.5
+"""The signal must have been on the move for so long before it stands. [s] One held steady in coarse steps was not."""
+MOVED_SHARE = 0.1
+"""And by this share of the jump at the end."""
 FROZEN_TIMES = 8.0
 """How many times as long as all but the rarest honest repeats a stretch must be to be frozen with no jump after it."""
 FROZEN_LEAST_S = 1.0
@@ -80,7 +84,9 @@ def find_stuck(
     for run in np.flatnonzero(long_runs).tolist():
         start, stop = int(starts[run]), int(stops[run])
         jump = abs(float(values[stop] - values[start])) if stop < values.size else 0.0
-        jumps = jump > RELEASE_STEPS * usual and jump > 0.02 * abs(float(values[start]))
+        earlier = int(np.searchsorted(time_s, time_s[start] - MOVED_OVER_S))
+        moved = abs(float(values[start] - values[earlier]))
+        jumps = jump > RELEASE_STEPS * usual and jump > 0.02 * abs(float(values[start])) and moved > MOVED_SHARE * jump
         frozen = updates[run] > FROZEN_TIMES * longest_honest and lasted[run] >= FROZEN_LEAST_S
         if jumps or (never_still and frozen):
             found.append(Interval(start + 1, stop))

@@ -39,7 +39,14 @@ ENGINE_GATE = Gate(
 30,000; no gear step
 takes more than 46 % off, so half of the speed, as one lost pulse in two gives, lies outside. [rev/min]"""
 SHAFT_GATE = replace(
-    ENGINE_GATE, floor=120.0, share=0.05, fall_per_s=150e3, rise_per_s=150e3, longest_s=0.15, longest_flat_s=0.4
+    ENGINE_GATE,
+    floor=120.0,
+    share=0.05,
+    fall_per_s=150e3,
+    rise_per_s=150e3,
+    longest_s=0.15,
+    longest_flat_s=0.4,
+    least=1500.0,
 )
 """Driveshaft speed: tires that spin up or hook move it faster than the engine alone. [rev/min]"""
 WHEEL_GATE = Gate(
@@ -51,10 +58,10 @@ WHEEL_GATE = Gate(
     most_rise=0.6,
     longest_s=0.12,
     longest_flat_s=0.3,
-    least=6.0,
+    least=12.0,
 )
-"""Speeds. A spinning tire gains 20 m/s in 0.1 s; sensors read nought below 4 km/h, so nothing is looked for near
-rest. [m/s]"""
+"""Speeds. A spinning tire gains 20 m/s in 0.1 s; sensors read nought below 4 km/h, and tires stick and slip
+as they stop, so nothing is looked for at low speed. [m/s]"""
 LOOKED_AT = 4000
 """Samples that tell the noise and the row rate as well as all do."""
 RAIL_LONGEST_S = 0.06
@@ -88,7 +95,7 @@ _RESTLESS: dict[str, float] = {
 }
 """Channels that never stand still above this value while the engine works."""
 _NEVER_STILL = frozenset({"engine_speed", "driveshaft_speed", "oil_pressure", "fuel_pressure", *_SPEEDS})
-"""Of these, the ones that no regulator holds still: noise moves them at every update."""
+"""Of these, the ones that no regulator holds still: noise moves them at every update, if it is printed."""
 _DIES = frozenset(
     "engine_speed lambda manifold_pressure boost oil_pressure fuel_pressure exhaust_temperature driveshaft_speed "
     "back_pressure".split()
@@ -287,7 +294,8 @@ def _stuck(channel: Channel, known: Channel) -> list[_Fault]:
     least = _RESTLESS.get(family_of(channel.name))
     if least is None:
         return []
-    never_still = family_of(channel.name) in _NEVER_STILL
+    noisy = channel.resolution <= 0.5 * _noise(known.values)
+    never_still = noisy and family_of(channel.name) in _NEVER_STILL
     where = find_stuck(known.time_s, known.values, rate_hz=channel.rate_hz, least=least, never_still=never_still)
     if not where:
         return []

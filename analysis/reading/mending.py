@@ -230,8 +230,8 @@ def _cut_at_restarts(time: FloatArray, step: float) -> tuple[list[tuple[int, int
     kept = sum(b - a for a, b in pieces)
     if len(pieces) > 1:
         text = (
-            f"The time steps backward and starts again {len(pieces) - 1} time{'s' if len(pieces) > 2 else ''}: "
-            f"the log is read as {len(pieces)} recordings, each with its own time."
+            f"The time steps backward and starts again {len(pieces) - 1} time{'s' if len(pieces) > 2 else ''}, as "
+            f"when a logger is restarted: the log is read as {len(pieces)} recordings, each with its own time."
         )
         findings.append(Finding("clock-restarted", "caution", text, f"row {pieces[1][0] + 1}"))
     if kept < time.size and pieces:

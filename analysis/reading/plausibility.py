@@ -234,7 +234,8 @@ def _likely_unit(kind: ChannelKind, values: FloatArray) -> str | None:
     if values.size == 0:
         return trials[0][0] if trials else None
     low, high = (float(edge) for edge in np.quantile(values, [0.02, 0.98]))
-    fitting = [unit for unit, least, most in trials if low >= min(least, 0.0) and least <= high <= most]
+    spare = 0.05 if kind.name in ("throttle", "injector_duty") else 0.0  # a closed throttle may read a little less
+    fitting = [unit for unit, least, most in trials if low >= min(least, 0.0) - spare * most and least <= high <= most]
     return fitting[0] if fitting else (trials[0][0] if len(trials) == 1 else None)
 
 

@@ -41,7 +41,7 @@ class Gate:
     longest_flat_s: float
     """The same for one that stands at nought or at one value, as a lost signal does. [s]"""
     least: float
-    """Excursions from a value below this are not looked for."""
+    """Excursions from or to a value below this are not looked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,10 +87,10 @@ def find_excursions(time_s: FloatArray, values: FloatArray, gate: Gate, *, hold_
     found: list[Excursion] = []
     done = -1
     for edge in edges.tolist():
-        if edge < done or max(values[edge], values[edge + 1]) < gate.least:
+        if edge < done or values[edge] < gate.least:
             continue
         back = _back_inside(time_s, values, edge, edges[edges > edge], gate, hold_s)
-        if back is None:
+        if back is None or values[back] < gate.least:
             continue
         inner = values[edge + 1 : back]
         if inner.size > MOST_AFTER_DOUBT and edge > done and bool(np.isin([edge - 1, edge - 2], edges).any()):

@@ -43,8 +43,11 @@ def test_a_turned_sign_is_turned_back():
     assert float(np.corrcoef(mended.get("acceleration").values, PULL)[0, 1]) > 0.9
 
 
-def test_swapped_axes_swap_names():
-    mended, (finding,) = mend_accelerometer(log_with(acceleration=NOISE, acceleration_lateral=PULL + NOISE))
+@pytest.mark.parametrize("leak", [0.0, 0.1, -0.15])
+def test_swapped_axes_swap_names(leak):
+    mended, (finding,) = mend_accelerometer(
+        log_with(acceleration=leak * PULL + 0.3 * NOISE, acceleration_lateral=PULL + NOISE)
+    )
     assert "axes" in finding.text and mended.get("acceleration").header == "acceleration_lateral"
 
 
