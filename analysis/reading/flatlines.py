@@ -75,7 +75,7 @@ def find_stuck(
     moving = np.abs(values[starts]) > least
     updates = np.maximum((stops - starts) * held, 1.0)
     honest = moving & ~long_runs
-    if honest.sum() < RESTLESS * float(updates[honest].sum()):
+    if not honest.any() or honest.sum() < RESTLESS * float(updates[honest].sum()):
         return []
     steps = np.abs(np.diff(values))
     usual = float(np.median(steps[steps > 0])) if (steps > 0).any() else 0.0

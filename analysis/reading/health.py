@@ -62,6 +62,8 @@ WHEEL_GATE = Gate(
 )
 """Speeds. A spinning tire gains 20 m/s in 0.1 s; sensors read nought below 4 km/h, and tires stick and slip
 as they stop, so nothing is looked for at low speed. [m/s]"""
+FEWEST_WORKING = 100
+"""Samples at work needed to call a channel noisy."""
 LOOKED_AT = 4000
 """Samples that tell the noise and the row rate as well as all do."""
 RAIL_LONGEST_S = 0.06
@@ -101,6 +103,16 @@ _DIES = frozenset(
     "back_pressure".split()
 )
 """Channels that hold one value through a whole log only when their sensor is dead or not connected."""
+_NOISE: dict[str, float] = {
+    "engine_speed": 0.03,
+    "driveshaft_speed": 0.06,
+    "manifold_pressure": 0.05,
+    "boost": 0.06,
+    "oil_pressure": 0.08,
+    "fuel_pressure": 0.08,
+    **dict.fromkeys(_SPEEDS, 0.04),
+}
+"""Most scatter of a sound sensor, as a share of the channel's size: some five times what sound logs show."""
 _SATURATES = frozenset(
     "manifold_pressure boost oil_pressure fuel_pressure back_pressure exhaust_temperature acceleration".split()
 )
@@ -147,7 +159,7 @@ def check_health(channels: Sequence[Channel], *, name: str) -> tuple[tuple[Chann
 
 def _check_channel(channel: Channel, name: str) -> tuple[Channel, list[Finding]]:
     findings: list[Finding] = []
-    for check in (_impossible, _lost_or_false, _opened_contact, _dead, _stuck, _saturated):
+    for check in (_impossible, _lost_or_false, _opened_contact, _dead, _stuck, _saturated, _noisy):
         known = channel.known
         if known.values.size < 8:
             break
@@ -318,6 +330,25 @@ def _saturated(channel: Channel, known: Channel) -> list[_Fault]:
         "The true value is at least that; peaks and limits on it are not to be trusted."
     )
     return [_Fault(where, "saturated-signal", text, marks=False)]
+
+
+def _noisy(channel: Channel, known: Channel) -> list[_Fault]:
+    most = _NOISE.get(family_of(channel.name))
+    if most is None:
+        return []
+    size = np.abs(known.values)
+    top = float(np.quantile(size, 0.999))
+    working = known.values[size > 0.3 * top]
+    noise = _noise(working)
+    if top < _RESTLESS[family_of(channel.name)]:
+        return []
+    if working.size < FEWEST_WORKING or noise <= max(most * top, 2.0 * channel.resolution):
+        return []
+    text = (
+        f"{_title(channel)} is noisy: neighbouring samples scatter by {noise:.3g} {channel.unit} (standard deviation), "
+        f"{noise / top:.0%} of its size; peaks, dips and limits on it are unsure by that."
+    )
+    return [_Fault([Interval(0, known.values.size)], "noisy-signal", text, marks=False)]
 
 
 def _check_still_speeds(channels: Sequence[Channel], name: str) -> tuple[list[Channel], list[Finding]]:

@@ -41,6 +41,10 @@ def test_short_repeats_coarse_steps_rest_and_plateaus_are_honest():
         assert find_stuck(TIME, values, rate_hz=100.0, least=1500.0) == []
 
 
+def test_a_signal_that_stands_throughout_is_not_stuck_but_dead():
+    assert find_stuck(TIME, np.full(2000, 3000.0), rate_hz=100.0, least=1500.0, never_still=True) == []
+
+
 def test_dead_is_one_value_through_a_whole_log():
     assert is_dead(TIME, np.full(2000, 7.0))
     assert not is_dead(TIME, RPM)

@@ -107,6 +107,12 @@ def test_saturation_is_told_and_the_values_kept_as_a_lower_bound():
     assert marked == [[]] and "saturated" in finding.text and "150000" in finding.text
 
 
+def test_scatter_far_beyond_a_sound_sensor_is_called_noisy_and_kept():
+    oil = 350e3 + 50e3 * RNG.standard_normal(TIME.size)
+    marked, (finding,) = check(channel("oil_pressure", oil, unit="Pa"))
+    assert marked == [[]] and finding.code == "noisy-signal" and "noisy" in finding.text
+
+
 def test_values_that_cannot_be_are_marked():
     hot = np.full(TIME.size, 350.0) + 0.1 * RNG.standard_normal(TIME.size)
     hot[40:43] = 700.0
