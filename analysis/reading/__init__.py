@@ -20,7 +20,8 @@ from analysis.reading.layout import Layout, find_layout
 from analysis.reading.recording import join_pages, logs_of_recording, tell_restarts
 from analysis.reading.refusal import quoted_lines
 from analysis.reading.restarts import find_repeated_headers
-from analysis.reading.table import Table, read_clean_rows, row_source
+from analysis.reading.sparse_rows import is_mostly_blank, read_sparse_rows
+from analysis.reading.table import Table, is_number, read_clean_rows, row_source
 from analysis.reading.text import Text, read_text
 
 __all__ = ["check_between_channels", "describe", "read_log"]
@@ -88,7 +89,10 @@ def _recordings(text: Text, name: str) -> list[tuple[Layout, Header, Table]]:
 def _rows(text: Text, layout: Layout, header: Header, stop: int | None, *, tolerant: bool = True) -> Table | None:
     stop, cut = without_cut_row(text, layout, stop)
     source = row_source(text, layout, stop)
-    table = read_clean_rows(source, layout)
+    numbers_only = layout.plain and not layout.quoted and all(is_number(kind) for kind in layout.column_kinds)
+    table = read_sparse_rows(source, layout) if numbers_only and is_mostly_blank(source) else None
+    if table is None:
+        table = read_clean_rows(source, layout)
     if table is None and tolerant:
         table = read_damaged_rows(source, layout, header)
     return None if table is None else replace(table, findings=(*cut, *table.findings))

@@ -19,7 +19,7 @@ from analysis.reading.unpack import EXPORT_ADVICE
 DELIMITERS = (",", ";", "\t", "|")
 MOST_LINES = 400
 """Lines of the head that are looked at."""
-TRIAL_LINES = 30
+TRIAL_LINES = 24
 """Lines at the end of the head on which delimiters and decimal marks are tried: there the data has begun."""
 MOST_COLUMNS = 5000
 """More columns than any logger has channels; a file with more is something else."""
@@ -106,13 +106,18 @@ def find_layout(text: Text, *, name: str, start: int = 0, stop: int | None = Non
         _try(sample, delimiter, decimal)
         for delimiter in DELIMITERS
         for decimal in (".", ",")
-        if any(delimiter in line.text for line in sample)
+        if any(delimiter in line.text and _may_be_decimal(decimal, delimiter, line.text) for line in sample)
     ]
     best = max(trials, key=lambda trial: trial.score, default=None)
     layout = _layout_of(best, lines, sample) if best is not None and best.score > 0 else None
     if layout is None:
         raise NotALog(_no_table(lines, name))
     return layout
+
+
+def _may_be_decimal(decimal: str, delimiter: str, line: str) -> bool:
+    """Whether a line can hold numbers with that decimal mark: a comma that parts cells is one only inside quotes."""
+    return decimal == "." or (decimal in line and (decimal != delimiter or '"' in line))
 
 
 def _no_table(lines: list[Line], name: str) -> str:

@@ -84,24 +84,14 @@ def read_clean_rows(source: RowSource, layout: Layout) -> Table | None:
     -------
     Table or None
         None where some cell or row is not as the first ones.
-
-    Notes
-    -----
-    A log of mostly blank cells grows on becoming a table of doubles; it is read in parts, each of which drops its
-    blanks before the next is read.
     """
     if not layout.plain or (layout.quoted and _has_lone_quote(source)):
         return None
     kinds = list(layout.column_kinds)
-    parts: list[list[Column]] = []
-    heights: list[int] = []
-    for part in in_parts(source, layout):
-        frame = _read_strictly(part, kinds)
-        if frame is None or _has_short_rows(frame, part, layout):
-            return None
-        parts.append(list(columns_of(frame, kinds)))
-        heights.append(frame.height)
-    return Table(tuple(stacked(parts, heights)), sum(heights), ())
+    frame = _read_strictly(source, kinds)
+    if frame is None or _has_short_rows(frame, source, layout):
+        return None
+    return Table(tuple(columns_of(frame, kinds)), frame.height, ())
 
 
 def in_parts(source: RowSource, layout: Layout) -> Iterator[RowSource]:

@@ -76,9 +76,9 @@ def _day_number(date: str) -> float:
         "%d/%m/%y",
         "%d-%m-%y",
     ):
-        day = pl.Series([date]).str.to_date(pattern, strict=False)[0]
+        day = pl.Series([date]).str.to_date(pattern, strict=False).cast(pl.Int32)[0]
         if day is not None:
-            return float((day - __import__("datetime").date(1970, 1, 1)).days)
+            return float(day)
     return 0.0
 
 

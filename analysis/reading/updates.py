@@ -27,7 +27,7 @@ SPAN_ROWS = (10, 1000)
 """Fewest and most such rows."""
 AGREES = 0.15
 """Relative difference within which both ways mean one rate; the lattice then gives it exactly."""
-STEP_SAMPLE = 400
+STEP_SAMPLE = 200
 """Samples looked at for the printed step; they show it as surely as all."""
 
 
@@ -131,8 +131,9 @@ def printed_step(values: FloatArray) -> float:
     """
     stride = max(values.size // STEP_SAMPLE, 1)
     sample = values[::stride][: 2 * STEP_SAMPLE]
-    sample = np.unique(sample[np.isfinite(sample)])
-    if sample.size < 3:
+    sample = np.sort(sample[np.isfinite(sample)])
+    steps = np.diff(sample)
+    if np.count_nonzero(steps) < 2:
         return 0.0
     for decimals in range(8):
         if _is_whole(sample[:8] * 10.0**decimals) and _is_whole(sample * 10.0**decimals):

@@ -97,20 +97,6 @@ def test_a_file_with_every_line_doubled_is_whole():
     assert log.text.rows == 100 and [f.code for f in log.findings] == ["unit-assumed"]
 
 
-def test_a_mostly_blank_log_read_in_parts_is_the_same_as_read_whole(monkeypatch):
-    # Slow twin: the same file with parts forbidden
-    rows = [
-        f"{i * 0.002:.3f}," + ",".join(f"{i % (7 + c)}" if i % 20 == 0 else "" for c in range(40)) for i in range(3000)
-    ]
-    text = ("Time [s]," + ",".join(f"c{c} [bar]" for c in range(40)) + "\n" + "\n".join(rows) + "\n").encode()
-    (parts,) = read_log(text, name="x")
-    monkeypatch.setattr("analysis.reading.table.FEWEST_PARTS", 1000)
-    (whole,) = read_log(text, name="x")
-    assert len(parts.channels) == 40 and parts.channels[0].values.size == 150
-    for one, other in zip(parts.channels, whole.channels, strict=True):
-        assert np.array_equal(one.values, other.values) and np.array_equal(one.time_s, other.time_s)
-
-
 def test_blank_lines_and_quotes_alone():
     log, _ = read([*ROWS[:50], "", ",,", *ROWS[50:], '0.995,"1099",9.5'])
     assert log.text.rows == 101

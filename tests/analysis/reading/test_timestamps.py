@@ -21,6 +21,7 @@ from analysis.reading.timestamps import seconds_of_clock
         ("20260501 00:00:01", 1777593601.0),
         ("1.5.2026 00:00:00", 1777593600.0),
         ("5/13/2026 00:00:00", 1778630400.0),
+        ("0000-05-01T00:00:01", -719407 * 86400.0 + 1.0),  # damaged, but no error
         ("half past nine", np.nan),
         ("", np.nan),
     ],

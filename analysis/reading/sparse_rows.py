@@ -1,0 +1,156 @@
+"""Rows most cells of which are blank: only the cells that hold something are read.
+
+A log of several rates prints a row at the fastest and leaves the rest blank. As a table of doubles it would grow to
+many times the file; here the blanks are dropped while it is still bytes.
+
+Public: `is_mostly_blank`, `read_sparse_rows`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import polars as pl
+
+from analysis.quantities import BoolArray, FloatArray, IntArray
+from analysis.reading.layout import Layout
+from analysis.reading.table import Column, RowSource, Table
+
+MOSTLY_BLANK = 0.6
+"""Share of blank cells from which dropping them first is quicker and smaller than reading them."""
+SAMPLE_BYTES = 200_000
+"""Bytes from the middle of the rows that tell the share of blank cells."""
+PIECE_BYTES = 1 << 19
+"""Bytes worked on at once: few enough to stay in the processor's cache."""
+
+_Bytes = npt.NDArray[np.uint8]
+
+
+@dataclass(frozen=True, slots=True)
+class _Cells:
+    """The cells of a stretch of rows that hold something, in the file's order."""
+
+    row: npt.NDArray[np.int32]
+    column: npt.NDArray[np.int16]
+    value: FloatArray
+    rows: int
+
+
+def is_mostly_blank(source: RowSource) -> bool:
+    """Whether most cells are blank.
+
+    Parameters
+    ----------
+    source : RowSource
+        Where the rows are.
+
+    Returns
+    -------
+    bool
+        By a sample from their middle.
+    """
+    middle = (source.first_byte + len(source.data)) // 2
+    sample = np.frombuffer(source.data, dtype=np.uint8)[max(middle - SAMPLE_BYTES // 2, source.first_byte) :][
+        :SAMPLE_BYTES
+    ]
+    parting = _parting(sample, source)
+    number = int(np.count_nonzero(parting))
+    held = int(np.count_nonzero(~parting[1:] & parting[:-1]))
+    return number > 0 and held < (1.0 - MOSTLY_BLANK) * number
+
+
+def _parting(raw: _Bytes, source: RowSource) -> BoolArray:
+    return np.asarray((raw == ord(source.delimiter)) | (raw == ord(source.line_end)) | (raw == 13))
+
+
+def read_sparse_rows(source: RowSource, layout: Layout) -> Table | None:
+    """Read rows of numbers most of which are blank.
+
+    Parameters
+    ----------
+    source : RowSource
+        Where the rows are; not quoted.
+    layout : Layout
+        What the columns hold: numbers, all of them.
+
+    Returns
+    -------
+    Table or None
+        None where some row has more or fewer cells than the first, or some cell is no plain number.
+
+    Notes
+    -----
+    A cell's place is the number of delimiters and line ends before it, divided by the width of a row.
+    """
+    pieces: list[_Cells] = []
+    start = source.first_byte
+    line_end = source.line_end.encode("ascii")
+    while start < len(source.data):
+        stop = source.data.find(line_end, min(start + PIECE_BYTES, len(source.data) - 1)) + 1 or len(source.data)
+        piece = _cells_of(source, start, stop, layout.width)
+        if piece is None:
+            return None
+        pieces.append(piece)
+        start = stop
+    return _by_column(pieces, layout.width)
+
+
+def _cells_of(source: RowSource, start: int, stop: int, width: int) -> _Cells | None:
+    raw = np.frombuffer(source.data, dtype=np.uint8, offset=start, count=stop - start)
+    if raw[-1] != ord(source.line_end):
+        raw = np.append(raw, np.uint8(ord(source.line_end)))
+    parting = _parting(raw, source)
+    returns = raw == 13 if source.line_end == "\n" else np.zeros(0, dtype=bool)
+    counted = parting & ~returns if returns.any() else parting
+    before = np.cumsum(counted, dtype=np.int32)
+    ends = before[raw == ord(source.line_end)]
+    if not np.array_equal(ends, np.arange(width, width * ends.size + 1, width, dtype=np.int32)):
+        return None  # some row is not as wide as the first
+    follows = np.concatenate(([True], parting[:-1]))
+    first = np.flatnonzero(~parting & follows)
+    values = _numbers(raw[~(parting & follows)], source)
+    if values is None or values.size != first.size:
+        return None
+    place = before[first]
+    return _Cells(place // width, (place % width).astype(np.int16), values, int(ends.size))
+
+
+def _numbers(text: _Bytes, source: RowSource) -> FloatArray | None:
+    """Cells parted by single delimiters, as numbers; None where one is none."""
+    text[_parting(text, source)] = 10
+    try:
+        frame = pl.read_csv(
+            text.tobytes(),
+            has_header=False,
+            schema={"value": pl.Float64},
+            separator=";" if source.decimal_comma else ",",
+            quote_char=None,
+            decimal_comma=source.decimal_comma,
+        )
+    except pl.exceptions.PolarsError:
+        return None
+    values = frame.to_series(0)
+    return None if values.null_count() else values.to_numpy()
+
+
+def _by_column(pieces: list[_Cells], width: int) -> Table:
+    """The cells sorted by column; columns that hold the same rows share them."""
+    offsets = np.concatenate(([0], np.cumsum([piece.rows for piece in pieces]))).astype(np.int32)
+    height = int(offsets[-1])
+    column = np.concatenate([piece.column for piece in pieces])
+    order = np.argsort(column, kind="stable")
+    edges = np.concatenate(([0], np.cumsum(np.bincount(column, minlength=width))))
+    row = np.concatenate([piece.row + offset for piece, offset in zip(pieces, offsets[:-1], strict=True)])[order]
+    value = np.concatenate([piece.value for piece in pieces])
+    pieces.clear()
+    value = value[order]
+    columns: list[Column] = []
+    last: IntArray = np.empty(0, dtype=np.int64)
+    for at in range(width):
+        mine = slice(int(edges[at]), int(edges[at + 1]))
+        if not np.array_equal(row[mine], last):
+            last = row[mine].astype(np.int64)
+        columns.append(Column(value[mine], None if last.size == height else last))
+    return Table(tuple(columns), height, ())
