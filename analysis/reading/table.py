@@ -22,6 +22,8 @@ from analysis.reading.text import Text
 
 PART_IN_FILES = 0.5
 """Size of a part as doubles, in sizes of the file."""
+LINES_AT_ONCE = 4096
+"""Lines whose delimiters are counted at once."""
 FEWEST_PARTS, MOST_PARTS = 4, 32
 """Fewer are not worth it: a dense log, 8 bytes a cell printed in 3 to 8, is read whole. More cost too much."""
 
@@ -336,5 +338,11 @@ def delimiters_per_line(source: RowSource, starts: IntArray, stops: IntArray) ->
         Bytes at which each line starts and ends.
     """
     raw = np.frombuffer(source.data, dtype=np.uint8)
-    at = np.flatnonzero(raw == ord(source.delimiter))
-    return np.asarray(np.searchsorted(at, stops) - np.searchsorted(at, starts), dtype=np.int64)
+    counts = np.zeros(starts.size, dtype=np.int64)
+    for first in range(0, starts.size, LINES_AT_ONCE):
+        held = np.flatnonzero((stops > starts)[first : first + LINES_AT_ONCE]) + first
+        if held.size:
+            base = int(starts[held[0]])
+            hits = (raw[base : int(stops[held[-1]])] == ord(source.delimiter)).view(np.uint8)
+            counts[held] = np.add.reduceat(hits, starts[held] - base, dtype=np.int64)
+    return counts
