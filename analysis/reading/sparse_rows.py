@@ -34,7 +34,7 @@ class _Cells:
 
     row: npt.NDArray[np.int32]
     column: npt.NDArray[np.int16]
-    value: FloatArray
+    text: bytes
     rows: int
 
 
@@ -94,7 +94,10 @@ def read_sparse_rows(source: RowSource, layout: Layout) -> Table | None:
             return None
         pieces.append(piece)
         start = stop
-    return _by_column(pieces, layout.width)
+    values = _numbers(b"".join(piece.text for piece in pieces), source)
+    if values is None or values.size != sum(piece.row.size for piece in pieces):
+        return None
+    return _by_column(pieces, values, layout.width)
 
 
 def _cells_of(source: RowSource, start: int, stop: int, width: int) -> _Cells | None:
@@ -110,19 +113,21 @@ def _cells_of(source: RowSource, start: int, stop: int, width: int) -> _Cells | 
         return None  # some row is not as wide as the first
     follows = np.concatenate(([True], parting[:-1]))
     first = np.flatnonzero(~parting & follows)
-    values = _numbers(raw[~(parting & follows)], source)
-    if values is None or values.size != first.size:
-        return None
     place = before[first]
-    return _Cells(place // width, (place % width).astype(np.int16), values, int(ends.size))
+    return _Cells(place // width, (place % width).astype(np.int16), _one_a_line(raw, parting, follows), int(ends.size))
 
 
-def _numbers(text: _Bytes, source: RowSource) -> FloatArray | None:
-    """Cells parted by single delimiters, as numbers; None where one is none."""
-    text[_parting(text, source)] = 10
+def _one_a_line(raw: _Bytes, parting: BoolArray, follows: BoolArray) -> bytes:
+    """The cells that hold something, each on a line of its own."""
+    text = np.where(parting, np.uint8(10), raw)[~(parting & follows)]
+    return text.tobytes()
+
+
+def _numbers(text: bytes, source: RowSource) -> FloatArray | None:
+    """Cells, one a line, as numbers; None where one is none."""
     try:
         frame = pl.read_csv(
-            text.tobytes(),
+            text,
             has_header=False,
             schema={"value": pl.Float64},
             separator=";" if source.decimal_comma else ",",
@@ -135,7 +140,7 @@ def _numbers(text: _Bytes, source: RowSource) -> FloatArray | None:
     return None if values.null_count() else values.to_numpy()
 
 
-def _by_column(pieces: list[_Cells], width: int) -> Table:
+def _by_column(pieces: list[_Cells], values: FloatArray, width: int) -> Table:
     """The cells sorted by column; columns that hold the same rows share them."""
     offsets = np.concatenate(([0], np.cumsum([piece.rows for piece in pieces]))).astype(np.int32)
     height = int(offsets[-1])
@@ -143,9 +148,8 @@ def _by_column(pieces: list[_Cells], width: int) -> Table:
     order = np.argsort(column, kind="stable")
     edges = np.concatenate(([0], np.cumsum(np.bincount(column, minlength=width))))
     row = np.concatenate([piece.row + offset for piece, offset in zip(pieces, offsets[:-1], strict=True)])[order]
-    value = np.concatenate([piece.value for piece in pieces])
     pieces.clear()
-    value = value[order]
+    value = values[order]
     columns: list[Column] = []
     last: IntArray = np.empty(0, dtype=np.int64)
     for at in range(width):

@@ -37,6 +37,9 @@ SURE_GAIN = 0.25
 """How much more of the samples must fall on the gears with another scale before it is believed."""
 SURE_SHARE = 0.6
 """How much of the samples must fall on the gears with it."""
+AGREE = 0.1
+"""A speed whose top is so near that of one which the gearing has little against stands as written: a late receiver's
+speed falls on the wrong gears of a close box by chance, and the wheels' does not. [-]"""
 MOVING_MPS = 8.0
 """Below this the clutch may still slip. [m/s]"""
 PULLING_RPM = 3000.0
@@ -154,18 +157,20 @@ def mend_speed_scale(logs: Sequence[Log], car: Car) -> tuple[list[Log], list[Fin
     tuple
         Logs with the speeds mended that a witness convicts, and the findings.
     """
-    out: list[Log] = []
+    speeds = [
+        (at, channel, _scale_by_gearing(log, channel, car))
+        for at, log in enumerate(logs)
+        for channel in (log.get(name) for name in SPEEDS)
+        if channel is not None and channel.unit == "m/s"
+    ]
+    cleared = [_top(channel) for _, channel, found in speeds if found is not None and found[0] == 1.0]
+    out = list(logs)
     findings: list[Finding] = []
-    for log in logs:
-        for name in SPEEDS:
-            channel = log.get(name)
-            if channel is None or channel.unit != "m/s":
-                continue
-            found = _scale_by_gearing(log, channel, car)
-            if found is not None:
-                log = _with_scale(log, channel, found[0])
-                findings.append(_scale_finding(log, channel, found[1], "engine speed through the gearing says so"))
-        out.append(log)
+    for at, channel, found in speeds:
+        if found is None or found[0] == 1.0 or any(abs(top - _top(channel)) < AGREE * top for top in cleared):
+            continue
+        out[at] = _with_scale(out[at], channel, found[0])
+        findings.append(_scale_finding(out[at], channel, found[1], "engine speed through the gearing says so"))
     return _mend_by_position_receiver(out, findings)
 
 
@@ -184,7 +189,7 @@ def _scale_finding(log: Log, channel: Channel, what: str, why: str) -> Finding:
 
 
 def _scale_by_gearing(log: Log, speed: Channel, car: Car) -> tuple[float, str] | None:
-    """The scale that puts far more samples on the car's gears than the one written; None where there is none."""
+    """The scale that puts far more samples on the car's gears than the one written, 1 where none does nearly so."""
     engine = log.get("engine_speed")
     ratios = car.overall_ratios
     if engine is None or ratios is None or car.tire_circumference is None:
@@ -204,7 +209,7 @@ def _scale_by_gearing(log: Log, speed: Channel, car: Car) -> tuple[float, str] |
     possible = 5.0 <= top * scale <= 160.0
     if possible and share >= SURE_SHARE and share - as_written >= SURE_GAIN:
         return scale, what
-    return None
+    return (1.0, "") if share - as_written < 0.5 * SURE_GAIN else None
 
 
 def _share_on_gears(turns_per_metre: FloatArray, gears: FloatArray, scale: float) -> float:

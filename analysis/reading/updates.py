@@ -27,6 +27,8 @@ SPAN_ROWS = (10, 1000)
 """Fewest and most such rows."""
 AGREES = 0.15
 """Relative difference within which both ways mean one rate; the lattice then gives it exactly."""
+MOST_DECIMALS = 7
+"""Decimals that a logger prints at most; more is the rounding of a double."""
 STEP_SAMPLE = 200
 """Samples looked at for the printed step; they show it as surely as all."""
 
@@ -135,14 +137,15 @@ def printed_step(values: FloatArray) -> float:
     steps = np.diff(sample)
     if np.count_nonzero(steps) < 2:
         return 0.0
-    for decimals in range(8):
-        if _is_whole(sample[:8] * 10.0**decimals) and _is_whole(sample * 10.0**decimals):
-            whole = np.round(sample * 10.0**decimals)
+    for decimals in range(_decimals_of(sample[:8].tolist()), MOST_DECIMALS + 1):
+        scaled = sample * 10.0**decimals
+        whole = np.rint(scaled)
+        size = max(abs(float(scaled[0])), abs(float(scaled[-1])))
+        if size < 2**53 and float(np.abs(scaled - whole).max()) <= 1e-6 * max(1.0, 1e-6 * size):
             return float(np.gcd.reduce(np.diff(whole).astype(np.int64))) / 10.0**decimals
     return 0.0
 
 
-def _is_whole(values: FloatArray) -> bool:
-    """Whether all values are whole but for the rounding of a double, and small enough to tell."""
-    size = float(np.abs(values).max())
-    return size < 2**53 and bool(np.abs(values - np.round(values)).max() <= 1e-6 * max(1.0, 1e-6 * size))
+def _decimals_of(values: list[float]) -> int:
+    """Decimals that a few values show, trailing noughts left out."""
+    return max(len(f"{value:.{MOST_DECIMALS}f}".rstrip("0").partition(".")[2]) for value in values)
