@@ -41,6 +41,15 @@ def test_the_gearing_convicts_a_wrong_scale(factor):
     assert finding.level == "caution" and "scale" in finding.text
 
 
+def test_a_late_receiver_is_not_convicted_where_a_wheel_bears_out_the_same_speed():
+    # Planted: all in first gear; 7 % behind, the receiver lies between the gears as written, on the other one in miles
+    car = CAR.model_copy(update={"gear_ratios": [2.6, 2.6 / 1.609344 / 0.93]})
+    rpm = SPEED / 2.1 * 60 * 4.1 * 2.6
+    assert len(mend_speed_scale([a_log(engine_speed=rpm, gps_speed=0.93 * SPEED)], car)[1]) == 1
+    both = a_log(engine_speed=rpm, gps_speed=0.93 * SPEED, wheel_speed_fl=SPEED)
+    assert mend_speed_scale([both], car)[1] == []
+
+
 @pytest.mark.parametrize("slip", [1.0, 1.04, 0.97])
 def test_a_sound_speed_with_slip_or_growth_is_left_alone(slip):
     logs, findings = mend_speed_scale([a_log(engine_speed=RPM, wheel_speed_driven=SPEED * slip)], CAR)
