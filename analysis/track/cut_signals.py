@@ -97,7 +97,7 @@ def find_commanded_cut(
             continue
         start_s, stop_s = fall_s - reach_s, fall_s + 0.02
         if freed_s is not None:
-            start_s, stop_s = freed_s - FREED_AFTER_CUT_S, freed_s + 0.02
+            start_s, stop_s = freed_s - FREED_AFTER_CUT_S, freed_s  # a limiter's retard follows close upon it
         edge = look(channel.known, max(start_s, earliest_s), stop_s)
         if edge is not None:
             edges[name] = edge

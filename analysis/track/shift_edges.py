@@ -26,6 +26,8 @@ CLUTCHED_S = 0.45
 """A shift with the foot falls into the next gear within this of its lift; a longer one was missed at first. [s]"""
 FREE_SHARE, FREE_BREAK_S = 0.02, 0.06
 """An engine this share over its gear's speed is let loose; shorter breaks than the other do not end that. [-], [s]"""
+COMMANDS, SECOND_TRY_S = ("shift_cut", "shift_lever", "ignition_advance"), 0.1
+"""What tells a torque cut by itself; one so long after the engine was let loose is a second try. [s]"""
 BITING_S = 0.2
 """From the moment a biting clutch has it below that until mid-fall. [s]"""
 LIFT_TO_KINK_S = 0.04
@@ -166,6 +168,8 @@ def find_start(
     if fall.middle_s - freed_s > CLUTCHED_S:
         return _start_of_missed(engine, traces, freed_s, earliest_s)
     commanded = find_commanded_cut(traces, fall_s=fall.middle_s, earliest_s=earliest_s)
+    if fall.middle_s - freed_s > SECOND_TRY_S:
+        commanded = _first_try(commanded, traces, freed_s, earliest_s)
     if commanded is not None:
         return commanded
     lost_s = find_lost_pull(motion, before_s=fall.middle_s, earliest_s=earliest_s)
@@ -182,6 +186,16 @@ def _let_go(engine: EngineSpeed, this_gear_rpm: FloatArray, lost_s: float, fall:
     """Whether the engine ran ahead of its gear while the car did not pull: an open clutch; on a limiter it does not."""
     inside = (engine.true_time_s > lost_s + 0.05) & (engine.time_s < fall.middle_s - 0.03)
     return bool(inside.any() and np.mean(engine.rpm[inside] / this_gear_rpm[inside]) > 1 + LET_GO_SHARE)
+
+
+def _first_try(commanded: Edge | None, traces: Traces, freed_s: float, earliest_s: float) -> Edge | None:
+    """The command that let the engine loose, where one did long before the command found: the gear was missed."""
+    if commanded is not None and (commanded.evidence not in COMMANDS or commanded.time_s - freed_s < SECOND_TRY_S):
+        return commanded
+    first = find_commanded_cut(traces, fall_s=freed_s, earliest_s=earliest_s, freed_s=freed_s)
+    if first is None or first.evidence not in ((commanded.evidence,) if commanded is not None else COMMANDS):
+        return commanded
+    return first
 
 
 def _start_of_missed(engine: EngineSpeed, traces: Traces, freed_s: float, earliest_s: float) -> Edge:

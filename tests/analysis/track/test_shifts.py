@@ -198,6 +198,28 @@ def test_a_shift_missed_at_first_starts_where_the_engine_was_let_loose():
     assert shift.duration_s == pytest.approx(wait + 0.075, abs=0.04)
 
 
+@pytest.mark.parametrize("flag", [True, False])
+def test_a_second_try_soon_after_does_not_pass_for_the_start(flag):
+    # planted: 2-3 takes 0.38 s more; its flag, or its ignition, tells the first try and the second
+    run = plant_run(logger=Logger(cut_flag=flag, ignition=not flag, rate_hz=100.0))
+    start, wait = run.shifts[1].start_s, 0.38
+    fine = run.fine_time_s
+    free = np.where((fine > start + 0.04) & (fine < start + 0.04 + wait), 9000.0, run.fine_rpm)
+    free = np.where(fine < start + 0.04 + wait, free, np.interp(fine - wait, fine, run.fine_rpm))
+    speed = np.interp(np.where(fine < start, fine, np.maximum(fine - wait, start)), fine, np.interp(
+        fine, run.motion.time_s, run.motion.speed_mps))  # fmt: skip
+    motion = replace(run.motion, speed_mps=np.interp(run.motion.time_s, fine, speed))
+    seen = delayed(fine, free, latency_s=0.006, lag_s=0.008)
+    traces = with_engine_speed(run, lambda time_s, _: np.interp(time_s, fine, seen))
+    channels = [
+        replace(c, values=np.where(c.time_s < start + 0.03, c.values, np.interp(c.time_s - wait, c.time_s, c.values)))
+        if c.name in ("shift_cut", "ignition_advance") else c for c in traces.channels
+    ]  # fmt: skip
+    shift = found(replace(run, motion=motion), Traces(tuple(channels)))[1]
+    assert (shift.from_gear, shift.to_gear, shift.kind) == (2, 3, "missed")
+    assert shift.time_s == pytest.approx(start, abs=0.02)
+
+
 def test_a_shift_at_the_line_is_found_though_it_ends_past_it():
     run = plant_run(logger=Logger(cut_flag=True))
     gears, _ = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=7.14)
