@@ -164,6 +164,8 @@ def base_plan(kind: str, key: str, rng: np.random.Generator, **changes: Any) -> 
         finish_ft=finish,
         **rates,
     )
+    if spec.driven == "all":
+        made = replace(made, burnout_s=0.0)  # with all wheels driven and the brakes on, none would turn
     made = replace(made, dash={**made.dash, "gps_hz": _dividing(made.dash["gps_hz"], float(made.dash_hz or 50))})
     return replace(made, **changes)
 

@@ -20,6 +20,8 @@ from tests.proving.tolerances import CLOCK_START_S, DRIVEN, QUICK_S, SPLIT_S, TR
 
 SAME_SHIFT_S = 0.25
 """A shift told so near a true one is that one."""
+AT_THE_LINE_S = 0.05
+"""A shift begun so shortly before the line is asked for by nobody."""
 LONG_SPIN_S = 0.25
 """Wheelspin longer than this must be told."""
 RUNS, FOUND, REAL, GEARS, MISSED, SPIN, BURNOUT, TROUBLE, REFUSED, CALM, VERDICT, GEAR_TIME = (
@@ -108,7 +110,7 @@ def _hold_launch(score: Score, name: str, review: Review, happened: dict[str, An
 def pair_shifts(review: Review, happened: dict[str, Any]) -> list[tuple[Shift, dict[str, Any]]]:
     """Each true shift with the one told nearest it, at most a quarter of a second away."""
     start, free, pairs = review.window.log_clock_start_s, list(review.shifts), []
-    for true in happened["shifts"]:
+    for true in _asked_shifts(happened):
         near = min(free, key=lambda shift: abs(start + shift.time_s - true["time_start"]), default=None)
         if near is not None and abs(start + near.time_s - true["time_start"]) <= SAME_SHIFT_S:
             free.remove(near)
@@ -116,10 +118,16 @@ def pair_shifts(review: Review, happened: dict[str, Any]) -> list[tuple[Shift, d
     return pairs
 
 
+def _asked_shifts(happened: dict[str, Any]) -> list[dict[str, Any]]:
+    """All but one begun in the last moment before the line, which only the log beyond it could show."""
+    return [shift for shift in happened["shifts"] if shift["time_start"] < happened["end_of_run"] - AT_THE_LINE_S]
+
+
 def _hold_shifts(score: Score, name: str, review: Review, happened: dict[str, Any], means: Means) -> None:
     pairs = pair_shifts(review, happened)
-    score.tell(FOUND, name, len(pairs), len(happened["shifts"]))
-    score.tell(REAL, name, len(pairs), len(review.shifts))
+    score.tell(FOUND, name, len(pairs), len(_asked_shifts(happened)))
+    last = happened["end_of_run"] - AT_THE_LINE_S - review.window.log_clock_start_s
+    score.tell(REAL, name, len(pairs), len([shift for shift in review.shifts if shift.time_s < last]))
     quick = min((shift["duration_s"] for shift in happened["shifts"]), default=1.0) < QUICK_S
     for shift, true in pairs:
         _hold_shift(score, f"{name} {true['from']}-{true['to']}", shift, true, review, means, quick=quick)
