@@ -38,6 +38,9 @@ GAP_COST = 0.9
 """A chain of believed samples gives up this many to leave out a stretch. [samples]"""
 LONGEST_NOISE_S = 0.6
 """Noise longer than this is not bridged. [s]"""
+BREAK_COST = 20.0
+"""A chain gives up this many to go on after so long at a level it could not have reached: a blip from idle that looks
+too quick must not cost the run after it. [samples]"""
 LEAST_RPM = 300.0
 """Below it an engine under way does not turn: the reading is a lost signal. [rpm]"""
 
@@ -184,6 +187,7 @@ def _longest_chain(log_rpm: FloatArray, time_s: FloatArray) -> BoolArray:
     reach = int(np.clip(np.ceil(LONGEST_NOISE_S / max(float(np.median(np.diff(time_s))), 1e-4)), 3, 150))
     length = np.ones(count)
     came_from = np.full(count, -1, dtype=np.int64)
+    longest = 0  # of all that end further back than noise lasts
     for here in range(1, count):
         back = slice(max(0, here - reach), here)
         step, gap = log_rpm[here] - log_rpm[back], time_s[here] - time_s[back]
@@ -193,6 +197,10 @@ def _longest_chain(log_rpm: FloatArray, time_s: FloatArray) -> BoolArray:
         best = int(np.argmax(reached))
         if reached[best] > 1.0 - GAP_COST:
             length[here], came_from[here] = max(reached[best], 1.0 - GAP_COST), back.start + best
+        if here >= reach and length[here - reach] > length[longest]:
+            longest = here - reach
+        if here >= reach and length[longest] - BREAK_COST > length[here]:
+            length[here], came_from[here] = length[longest] - BREAK_COST, longest
     chain = np.zeros(count, dtype=np.bool_)
     here = int(np.argmax(length))
     while here >= 0:

@@ -49,6 +49,14 @@ def test_a_burst_inside_a_shift_is_found():
     assert (find_ignition_noise(channel.time_s, values) & burst).sum() == burst.sum()
 
 
+def test_a_blip_too_quick_to_be_believed_does_not_cost_the_run_after_minutes_of_idling():
+    # planted: 60 s at idle, up to 4,000 rpm within two samples, 10 s of pull
+    time_s = np.arange(0.0, 70.0, 0.02)
+    rpm = np.where(time_s < 60.0, 1000.0, 4000.0 + 400.0 * (time_s - 60.0))
+    rpm[3000] = 2000.0
+    assert find_ignition_noise(time_s, rpm).sum() <= 0.7 / 0.02
+
+
 def test_what_noise_left_is_bridged_straight():
     time_s = np.arange(0.0, 1.0, 0.01)
     rpm = 6000.0 + 1000.0 * time_s
