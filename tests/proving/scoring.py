@@ -127,7 +127,9 @@ def _hold_shifts(score: Score, name: str, review: Review, happened: dict[str, An
     pairs = pair_shifts(review, happened)
     score.tell(FOUND, name, len(pairs), len(_asked_shifts(happened)))
     last = happened["end_of_run"] - AT_THE_LINE_S - review.window.log_clock_start_s
-    score.tell(REAL, name, len(pairs), len([shift for shift in review.shifts if shift.time_s < last]))
+    real = [shift for shift, _ in pairs]
+    invented = [shift for shift in review.shifts if shift not in real and shift.time_s < last]
+    score.tell(REAL, name, len(real), len(real) + len(invented))
     quick = min((shift["duration_s"] for shift in happened["shifts"]), default=1.0) < QUICK_S
     for shift, true in pairs:
         _hold_shift(score, f"{name} {true['from']}-{true['to']}", shift, true, review, means, quick=quick)
