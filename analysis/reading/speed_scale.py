@@ -14,7 +14,7 @@ from analysis.car import Car
 from analysis.channels import kind_of
 from analysis.findings import Finding
 from analysis.log import Channel, Log
-from analysis.quantities import FloatArray
+from analysis.quantities import BoolArray, FloatArray
 from analysis.reading.plausibility import own_name
 
 MPH_IN_KMH = 1.609344
@@ -40,6 +40,8 @@ SURE_SHARE = 0.6
 AGREE = 0.1
 """A speed whose top is so near that of one which the gearing has little against stands as written: a late receiver's
 speed falls on the wrong gears of a close box by chance, and the wheels' does not. [-]"""
+GAIN_PER_S = 0.015
+"""Speed grows by at least this share a second while a car pulls: 1.2 m/s2 at 80 m/s. [1/s]"""
 MOVING_MPS = 8.0
 """Below this the clutch may still slip. [m/s]"""
 PULLING_RPM = 3000.0
@@ -199,6 +201,7 @@ def _scale_by_gearing(log: Log, speed: Channel, car: Car) -> tuple[float, str] |
     pulling = np.isfinite(rpm) & (rpm > PULLING_RPM) & (known.values > 0.02)
     top = float(np.quantile(known.values, 0.99)) if known.values.size else 0.0
     pulling &= known.values > 0.3 * top
+    pulling &= _gains(known)
     if pulling.sum() < 40 or top <= 0:
         return None
     turns_per_metre = np.log(rpm[pulling] / 60.0 / known.values[pulling])
@@ -210,6 +213,12 @@ def _scale_by_gearing(log: Log, speed: Channel, car: Car) -> tuple[float, str] |
     if possible and share >= SURE_SHARE and share - as_written >= SURE_GAIN:
         return scale, what
     return (1.0, "") if share - as_written < 0.5 * SURE_GAIN else None
+
+
+def _gains(speed: Channel) -> BoolArray:
+    """True where speed grows: a drive back with a slipping clutch is long, steady and on no gear."""
+    ahead, behind = (np.interp(speed.time_s + by, speed.time_s, speed.values) for by in (0.25, -0.25))
+    return np.asarray(ahead > (1.0 + 0.5 * GAIN_PER_S) * behind)
 
 
 def _share_on_gears(turns_per_metre: FloatArray, gears: FloatArray, scale: float) -> float:

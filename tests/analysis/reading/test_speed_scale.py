@@ -41,6 +41,19 @@ def test_the_gearing_convicts_a_wrong_scale(factor):
     assert finding.level == "caution" and "scale" in finding.text
 
 
+def test_a_long_steady_drive_back_convicts_nobody():
+    # Planted: after the run, twice as long, at 30 m/s with a slipping clutch: just where a gear would be in miles
+    steady = np.full(2 * TIME.size, 30.0)
+    slipping = steady / 2.1 * 60 * 4.1 * 1.8 / 1.609344
+    time = np.arange(3 * TIME.size) / 100.0
+    log = a_log(engine_speed=RPM, wheel_speed_fl=SPEED)
+    channels = [
+        replace(one, time_s=time, values=np.concatenate((one.values, back)))
+        for one, back in zip(log.channels, (slipping, steady), strict=True)
+    ]
+    assert mend_speed_scale([replace(log, channels=tuple(channels))], CAR)[1] == []
+
+
 def test_a_late_receiver_is_not_convicted_where_a_wheel_bears_out_the_same_speed():
     # Planted: all in first gear; 7 % behind, the receiver lies between the gears as written, on the other one in miles
     car = CAR.model_copy(update={"gear_ratios": [2.6, 2.6 / 1.609344 / 0.93]})
