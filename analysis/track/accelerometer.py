@@ -5,6 +5,8 @@ Public: `calibrate_accelerometer`.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from analysis.findings import Finding
@@ -60,7 +62,7 @@ def calibrate_accelerometer(
     single = _fit(time, axes[:, :1], reference, launch_s)
     if channels[0].name == "acceleration" and single.error_mps < UNEXPLAINED_MPS and abs(single.scale[0] - 1) < ASKEW:
         told = _askew(channels, axes, time > launch_s)
-        return _as_accelerometer(time, axes[:, 0] * single.scale[0], main, single.lag_s), told
+        return _as_accelerometer(time, axes[:, 0] * single.scale[0], main), told
     whole = _fit(time, axes, reference, launch_s)
     if whole.error_mps > UNEXPLAINED_MPS or np.abs(whole.scale).max() < 0.5:
         text = (
@@ -68,7 +70,7 @@ def calibrate_accelerometer(
             "the run); it was left out."
         )
         return None, [Finding("accelerometer-left-out", "caution", text, channels[0].header)]
-    return _as_accelerometer(time, axes @ whole.scale, main, whole.lag_s), [_mounting(channels, whole.scale)]
+    return _as_accelerometer(time, axes @ whole.scale, main), [_mounting(channels, whole.scale)]
 
 
 def _askew(channels: list[Channel], axes: FloatArray, pulling: BoolArray) -> list[Finding]:
@@ -87,9 +89,13 @@ def _askew(channels: list[Channel], axes: FloatArray, pulling: BoolArray) -> lis
     return []
 
 
+@dataclass(frozen=True, slots=True)
 class _Fit:
-    def __init__(self, scale: FloatArray, lag_s: float, error_mps: float) -> None:
-        self.scale, self.lag_s, self.error_mps = scale, lag_s, error_mps
+    """How the axes' integrals make up the speed."""
+
+    scale: FloatArray
+    lag_s: float
+    error_mps: float
 
 
 def _fit(time: FloatArray, axes: FloatArray, reference: SpeedSensor, launch_s: float) -> _Fit:
@@ -101,31 +107,25 @@ def _fit(time: FloatArray, axes: FloatArray, reference: SpeedSensor, launch_s: f
     moment, speed = reference.time_s[inside], reference.speed_mps[inside]
     if moment.size < 5:
         return _Fit(np.ones(axes.shape[1]), 0.0, np.inf)
-    weight = np.ones(moment.size)
-    best: FloatArray = np.zeros(axes.shape[1] + 2)
+    count = axes.shape[1]
+    weight, lag, share = np.ones(moment.size), reference.delay_s, np.eye(count)[0]
     error = np.inf
     for _ in range(5):
-        late = moment - (best[-1] if np.isfinite(error) else reference.delay_s)
-        columns = [np.interp(late, time, travelled[:, axis]) for axis in range(axes.shape[1])]
-        slope = np.interp(late, time, np.gradient(_total_speed(travelled, best, axes.shape[1]), time))
-        lag = best[-1] if np.isfinite(error) else reference.delay_s
-        matrix = np.column_stack((*columns, late - launch_s, -slope)) if axes.shape[1] else np.empty((0, 0))
+        late = moment - lag
+        columns = [np.interp(late, time, travelled[:, axis]) for axis in range(count)]
+        slope = np.interp(late, time, np.gradient(travelled @ share, time))
+        matrix = np.column_stack((*columns, late - launch_s, -slope))
         target = speed - slope * lag
         best = np.linalg.lstsq(matrix * weight[:, None], target * weight, rcond=None)[0]
-        best[-1] = np.clip(best[-1], -0.1, 0.6)
+        share, lag = best[:count], float(np.clip(best[-1], -0.1, 0.6))
         residual = target - matrix @ best
         spread = 1.4826 * float(np.median(np.abs(residual))) + 1e-3
         weight = np.sqrt(1.0 / (1.0 + (residual / (2 * spread)) ** 2))
         error = float(np.sqrt(np.mean(np.minimum(np.abs(residual), 5 * spread) ** 2)))
-    return _Fit(best[: axes.shape[1]], float(best[-1]), error)
+    return _Fit(share, lag, error)
 
 
-def _total_speed(travelled: FloatArray, best: FloatArray, axes: int) -> FloatArray:
-    """Speed that the present fit gives, for its slope; the first axis alone before there is a fit."""
-    return travelled @ best[:axes] if np.abs(best[:axes]).max() > 0 else travelled[:, 0]
-
-
-def _as_accelerometer(time: FloatArray, forward: FloatArray, main: Channel, lag_s: float) -> Accelerometer:
+def _as_accelerometer(time: FloatArray, forward: FloatArray, main: Channel) -> Accelerometer:
     second = np.diff(forward, 2)
     noise = 1.4826 * float(np.median(np.abs(second))) / np.sqrt(6.0)
     return Accelerometer(time, forward, max(noise, main.resolution / np.sqrt(12), 0.02), scale_sd=0.002)

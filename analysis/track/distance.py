@@ -16,8 +16,8 @@ import numpy as np
 from analysis.car import Slip
 from analysis.findings import Finding
 from analysis.quantities import FOOT_M, Estimate, FloatArray
-from analysis.track.fusion import Posterior
 from analysis.track.motion import GroundSpeed, Motion, Wheelspin
+from analysis.track.posterior import Posterior
 
 MARKS_FT = (60, 330, 660, 1000, 1320)
 """Where the strip's beams stand. [ft] Source: sanctioning bodies' glossaries of timing terms."""

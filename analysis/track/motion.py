@@ -18,7 +18,8 @@ from analysis.findings import Finding
 from analysis.log import Channel, Traces
 from analysis.quantities import BoolArray, Estimate, FloatArray
 from analysis.track.accelerometer import calibrate_accelerometer
-from analysis.track.fusion import GRID_S, Accelerometer, Posterior, SpeedSensor, fuse_speed
+from analysis.track.fusion import GRID_S, Accelerometer, SpeedSensor, fuse_speed
+from analysis.track.posterior import Posterior
 from analysis.track.wheels import driven_tire_speed, undriven_wheels
 from analysis.track.window import RunWindow
 
