@@ -1,7 +1,7 @@
 """Two runs side by side: where on the track, in which gear and by which shift elapsed time was gained and lost.
 
 Public: `Track`, `Change`, `Stretch`, `Part`, `Comparison`, `compare_tracks`,
-`elapsed_time_difference`, `track_of_review`.
+`elapsed_time_difference`.
 """
 
 from __future__ import annotations
@@ -10,14 +10,10 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from analysis.quantities import FOOT_M, Estimate, FloatArray
-
-if TYPE_CHECKING:
-    from analysis.review import Review
 
 STEP_M = 1.0
 """Step of the difference along the track: at 90 m/s a metre is 11 ms of run, finer than any split. [m]"""
@@ -247,26 +243,3 @@ def _places(track: Track) -> list[tuple[str, float, float, int]]:
         (f"{change.from_gear}-{change.to_gear}", float(a), float(b), change.to_gear)
         for change, (a, b) in zip(track.changes, place, strict=True)
     ]
-
-
-def track_of_review(review: Review) -> Track:
-    """What is compared of a run that was just reviewed.
-
-    Parameters
-    ----------
-    review : Review
-        Any; without motion nothing of it can be compared.
-
-    Returns
-    -------
-    Track
-        Empty arrays where the review holds no motion.
-    """
-    motion, distance = review.motion, review.distance
-    empty = np.empty(0)
-    return Track(
-        time_s=motion.time_s if motion is not None else empty,
-        distance_m=motion.distance_m if motion is not None else empty,
-        splits={split.at_ft: split.time_s for split in distance.splits} if distance is not None else {},
-        changes=tuple(Change(s.from_gear, s.to_gear, s.time_s, s.end_s) for s in review.shifts),
-    )

@@ -1,6 +1,6 @@
 """From the ground back to the flywheel: what the car's motion asked of tires, wheels, gearbox, clutch and engine.
 
-Public: `Course`, `read_course`, `Balance`, `balance`, `road_load`, `rotating_mass`, `engine_turn`, `integrate`.
+Public: `Course`, `read_course`, `Balance`, `balance`, `road_load`, `engine_turn`, `integrate`.
 """
 
 from __future__ import annotations
@@ -282,37 +282,6 @@ def road_load(
     return air + (rolling + grade) * mass_kg * G_MPS2
 
 
-def rotating_mass(
-    *, ratio: float, radius_m: float, wheel_inertia_kgm2: float, engine_inertia_kgm2: float = 0.0
-) -> float:
-    """Mass that the spin of wheels and engine adds to a car in a gear.
-
-    Parameters
-    ----------
-    ratio : float
-        Engine turns per turn of the driven wheels. [-]
-    radius_m : float
-        Rolling radius. [m]
-    wheel_inertia_kgm2, engine_inertia_kgm2 : float
-        [kg m2]
-
-    Returns
-    -------
-    float
-        [kg]
-
-    Notes
-    -----
-    (Jw + Je N^2) / r^2 (Gillespie, Fundamentals of Vehicle Dynamics, ch. 2, from memory).
-
-    Examples
-    --------
-    >>> round(rotating_mass(ratio=10.0, radius_m=0.31, wheel_inertia_kgm2=3.75, engine_inertia_kgm2=0.15), 1)
-    195.1
-    """
-    return (wheel_inertia_kgm2 + engine_inertia_kgm2 * ratio**2) / radius_m**2
-
-
 def balance(course: Course, facts: Facts, tire_mps: FloatArray, *, stall_ratio: float = STALL_TORQUE_RATIO) -> Balance:
     """Follow the power from the ground back to the crank at each sample.
 
@@ -346,7 +315,7 @@ def balance(course: Course, facts: Facts, tire_mps: FloatArray, *, stall_ratio: 
     force = np.where(speed > 0.05, facts.rolling_mass * acceleration + load, 0.0)
     surface = np.where(np.isfinite(course.surface_mps), course.surface_mps, tire_mps)
     surface_mps2 = _rate(course, surface, acceleration)
-    spin_force = facts.driven_inertia / facts.radius.value**2 * surface_mps2
+    spin_force = facts.spinning_mass * surface_mps2
     hub = force * tire_mps + spin_force * surface
     carried = np.where(hub > 0, 1.0 / facts.efficiency.value, facts.efficiency.value)
     slip_w = (force + spin_force) * carried / course.turns_rad_per_m * course.engine_rad_per_s

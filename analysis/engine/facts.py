@@ -1,6 +1,6 @@
 """What power asks of the car: each fact as told, or its usual range where nobody told it.
 
-Public: `Fact`, `Facts`, `read_facts`, `missing_mass`, `tell_untold`.
+Public: `Fact`, `Facts`, `read_facts`, `rotating_mass`, `missing_mass`, `tell_untold`.
 """
 
 from __future__ import annotations
@@ -112,13 +112,50 @@ class Facts:
     @property
     def rolling_mass(self) -> float:
         """Mass with what the undriven wheels' spin adds to it, in kg."""
-        return self.mass.value + self.wheel_inertia.value * self.undriven_share.value / self.radius.value**2
+        undriven = self.wheel_inertia.value * self.undriven_share.value
+        return self.mass.value + rotating_mass(ratio=0.0, radius_m=self.radius.value, wheel_inertia_kgm2=undriven)
+
+    @property
+    def spinning_mass(self) -> float:
+        """What the driven wheels' spin weighs at the tires' surface, in kg."""
+        return rotating_mass(ratio=0.0, radius_m=self.radius.value, wheel_inertia_kgm2=self.driven_inertia)
 
 
 FACT_NAMES = (
     "mass", "drag_area", "rolling", "efficiency", "engine_inertia", "wheel_inertia", "undriven_share", "radius",
     "density", "wind",
 )  # fmt: skip
+
+
+def rotating_mass(
+    *, ratio: float, radius_m: float, wheel_inertia_kgm2: float, engine_inertia_kgm2: float = 0.0
+) -> float:
+    """Mass that the spin of wheels and engine adds to a car in a gear.
+
+    Parameters
+    ----------
+    ratio : float
+        Engine turns per turn of the driven wheels. [-]
+    radius_m : float
+        Rolling radius. [m]
+    wheel_inertia_kgm2, engine_inertia_kgm2 : float
+        [kg m2]
+
+    Returns
+    -------
+    float
+        [kg]
+
+    Notes
+    -----
+    (Jw + Je N^2) / r^2 (Gillespie, Fundamentals of Vehicle Dynamics, ch. 2, from memory).
+
+    Examples
+    --------
+    >>> round(rotating_mass(ratio=10.0, radius_m=0.31, wheel_inertia_kgm2=3.75, engine_inertia_kgm2=0.15), 1)
+    195.1
+    """
+    return (wheel_inertia_kgm2 + engine_inertia_kgm2 * ratio**2) / radius_m**2
 
 
 def read_facts(car: Car, air: AirState) -> Facts | None:

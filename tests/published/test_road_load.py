@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from analysis.engine.band import shift_point_for
-from analysis.engine.driveline import engine_turn, road_load, rotating_mass
+from analysis.engine.driveline import engine_turn, road_load
+from analysis.engine.facts import rotating_mass
 from analysis.engine.pistons import mean_piston_speed
 from analysis.quantities import FOOT_M
 from analysis.track.shifts import needed_step, rpm_after_shift

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from planted_pull import Setup, plant
 
-from analysis.engine.driveline import balance, engine_turn, integrate, read_course, road_load, rotating_mass
-from analysis.engine.facts import read_facts
+from analysis.engine.driveline import balance, engine_turn, integrate, read_course, road_load
+from analysis.engine.facts import read_facts, rotating_mass
 from analysis.track.engine_speed import read_engine_speed
 
 SETUP = Setup()
