@@ -26,6 +26,7 @@ from analysis.track.launch import Launch, measure_launch
 from analysis.track.motion import Motion, fuse_ground_speed
 from analysis.track.shake import tell_shake
 from analysis.track.shifts import Shift, find_shifts
+from analysis.track.wheels import with_final_drive
 from analysis.track.wheelspin import with_wheelspin
 from analysis.track.window import RunWindow, find_runs
 
@@ -293,6 +294,9 @@ def review_run(
     start = timed.clock_start_s.value
     run = traces.shifted(-start)
     launch_s, end_s = window.launch_s - start, timed.end_s
+    if ground.basis != "driven wheel":
+        car, found = with_final_drive(car, run, time_s=timed.motion.time_s, speed_mps=timed.motion.speed_mps)
+        told += found
     motion = with_wheelspin(timed.motion, run, car, gears=None)
 
     air, found = measure_air(setup.air, run)
@@ -311,8 +315,9 @@ def review_run(
     told += found
 
     boosted = boost_trace is not None and boost_trace.boosted(0.0, end_s)
+    # A final drive found from the tires' own speed says nothing of their slip: power gets the car as it was told.
     power, found = measure_power(
-        motion, gears, shifts, run, car, air, end_s=end_s, boosted=boosted, trap_speed=_last_trap(timed)
+        motion, gears, shifts, run, setup.car, air, end_s=end_s, boosted=boosted, trap_speed=_last_trap(timed)
     )
     told += found
     boost_review, found = measure_boost(
@@ -328,7 +333,7 @@ def review_run(
     where = _window(window, timed, clocks, setup, end_s)
     return Review(
         setup.facts, where, tuple(clocks), distance, gears, launch, shifts, boost_review, power, band, limits, air,
-        tuple(by_weight(told)), car, VERSION, run, motion,
+        tuple(by_weight(told)), setup.car, VERSION, run, motion,
     )  # fmt: skip
 
 

@@ -215,7 +215,7 @@ def _prepare(
     rough = balance(course, facts, motion.speed_mps)
     locked = course.converter | ~course.slipping
     steady = ~course.settling & locked & (course.time_s > 0) & (course.time_s < end_s)
-    told = car.tire_circumference is not None
+    told = car.tire_circumference is not None and car.final_drive is not None
     tire = fit_tire(motion, course.surface_mps, rough.force_n, mass_kg=facts.mass.value, steady=steady, told=told)
     # What the tires were found to be off by, the gear's metres are off by too.
     true = replace(

@@ -25,6 +25,10 @@ OPEN_THROTTLE = 0.9
 """Above this a manifold holds nearly the air outside, or more."""
 
 
+PSI_FOR_KPA = 6.894757293168
+"""What turns values read as kPa into those of the same figures in psi. [-] By definition of pound, inch and gravity."""
+
+
 def mend_pressure_reference(log: Log) -> tuple[Log, list[Finding]]:
     """Check manifold pressure and boost of a log against the barometer at rest, and against each other.
 
@@ -40,7 +44,8 @@ def mend_pressure_reference(log: Log) -> tuple[Log, list[Finding]]:
     """
     log, findings = _by_standing_engine(log)
     log, more = _by_each_other(log)
-    return log, [*findings, *more, *_too_small_at_open_throttle(log)]
+    log, most = _too_small_at_open_throttle(log)
+    return log, [*findings, *more, *most]
 
 
 def _standing(log: Log, channel: Channel) -> float | None:
@@ -119,21 +124,42 @@ def _by_each_other(log: Log) -> tuple[Log, list[Finding]]:
     return log, [Finding("pressures-disagree", "caution", text, where)]
 
 
-def _too_small_at_open_throttle(log: Log) -> list[Finding]:
-    """An absolute manifold pressure far below the air outside at open throttle is in the wrong unit."""
+def _too_small_at_open_throttle(log: Log) -> tuple[Log, list[Finding]]:
+    """An absolute manifold pressure far below the air outside at open throttle is in the wrong unit.
+
+    A unit that nobody wrote is then taken as psi, if that holds the air outside; one that is written stands, with a
+    caution.
+    """
     manifold, throttle = log.get("manifold_pressure"), log.get("throttle")
     if manifold is None or throttle is None:
-        return []
+        return log, []
     known = manifold.known
     opening = throttle.known.at(known.time_s)
     open_wide = np.isfinite(opening) & (opening > OPEN_THROTTLE)
     if open_wide.sum() < 20:
-        return []
+        return log, []
     middle = float(np.median(known.values[open_wide]))
     if middle >= 0.7 * OUTSIDE_PA[0]:
-        return []
+        return log, []
+    if not manifold.unit_written and manifold.confidence < 1.0 and middle * PSI_FOR_KPA >= OUTSIDE_PA[0]:
+        return _in_psi(log, manifold)
     text = (
         f"{manifold.header} reads {middle / 1e3:.3g} kPa at open throttle, less than half of the air outside: "
         "its unit or scale is wrong, or it is a gauge pressure. Boost from it is not to be trusted."
     )
-    return [Finding("manifold-pressure-scale", "caution", text, f"{log.name}, {manifold.header}")]
+    return log, [Finding("manifold-pressure-scale", "caution", text, f"{log.name}, {manifold.header}")]
+
+
+def _in_psi(log: Log, manifold: Channel) -> tuple[Log, list[Finding]]:
+    """The same log with a manifold pressure of no written unit read as psi."""
+    mended = replace(manifold, values=manifold.values * PSI_FOR_KPA, resolution=manifold.resolution * PSI_FOR_KPA)
+    told = [
+        finding for finding in log.findings if not (finding.code == "unit-assumed" and finding.where == manifold.header)
+    ]
+    text = (
+        f"No unit is written for {manifold.header}. As kPa it would stay below the air outside at open throttle, which "
+        "no engine does; it was read as psi, absolute. Tell its unit in the header to be sure."
+    )
+    finding = Finding("manifold-pressure-unit", "caution", text, f"{log.name}, {manifold.header}")
+    channels = tuple(mended if one is manifold else one for one in log.channels)
+    return replace(log, channels=channels, findings=tuple(told)), [finding]

@@ -148,8 +148,9 @@ def tell_shake(traces: Traces, shifts: Sequence[Shift], *, launch_s: float, end_
 
 
 def _told(shake: Shake, channel: Channel) -> Finding:
+    swing = f"{shake.swing:.0f}" if shake.swing >= 10 else f"{shake.swing:.1f}"
     text = (
-        f"Tire shake: {channel.header} swings by up to {shake.swing:.0f} {channel.unit} some {shake.rate_hz:.0f} times "
+        f"Tire shake: {channel.header} swings by up to {swing} {channel.unit} some {shake.rate_hz:.0f} times "
         f"a second from {shake.start_s:.2f} to {shake.end_s:.2f} s. It is no shift; figures of that stretch are less "
         "sure."
     )

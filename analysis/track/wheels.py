@@ -1,6 +1,6 @@
 """Which wheels are driven, and what they say: undriven wheels for ground speed, the driven tire's surface speed.
 
-Public: `undriven_wheels`, `driven_tire_speed`.
+Public: `undriven_wheels`, `driven_tire_speed`, `with_final_drive`.
 """
 
 from __future__ import annotations
@@ -12,11 +12,18 @@ import numpy as np
 from analysis.car import Car
 from analysis.findings import Finding
 from analysis.log import Channel, Traces
+from analysis.quantities import FloatArray
 
 FRONT = ("wheel_speed_fl", "wheel_speed_fr")
 REAR = ("wheel_speed_rl", "wheel_speed_rr")
-SLOWER_AT_LAUNCH = 0.97
-"""An axle whose speed stays below this share of the other's while the car pulls is the undriven one. [-]"""
+SHAFT_DELAY_S = 0.02
+"""Expected lateness of a shaft sensor. [s]"""
+FAST_MPS = 15.0
+"""Above this a spinning start is over and a sensor's lag is small against the speed. [m/s]"""
+FINAL_DRIVES = (1.0, 9.0)
+"""A rear end outside this is none. [-] Common practice, no source."""
+AXLES_APART = 0.004
+"""An axle that turns slower than the other by this share while the car pulls is the undriven one. [-]"""
 
 
 def undriven_wheels(traces: Traces, car: Car) -> tuple[list[Channel], list[Finding]]:
@@ -70,7 +77,7 @@ def _slower(front: Channel, rear: Channel) -> Channel | None:
     if pulling.sum() < 10:
         return None
     share = float(np.nanmedian(ours[pulling] / theirs[pulling]))
-    return front if share < 1 - 0.004 else rear if share > 1 + 0.004 else None
+    return front if share < 1 - AXLES_APART else rear if share > 1 + AXLES_APART else None
 
 
 def driven_tire_speed(traces: Traces, car: Car) -> tuple[Channel | None, list[Finding]]:
@@ -112,6 +119,53 @@ def driven_tire_speed(traces: Traces, car: Car) -> tuple[Channel | None, list[Fi
         )
         return None, [Finding("driveshaft-without-ratio", "note", text, shaft.header)]
     return None, []
+
+
+def with_final_drive(
+    car: Car, traces: Traces, *, time_s: FloatArray, speed_mps: FloatArray
+) -> tuple[Car, list[Finding]]:
+    """The car with a final drive that driveshaft and ground speed show, where it is not told.
+
+    Parameters
+    ----------
+    car : Car
+        A final drive that is told stands.
+    traces : Traces
+        On the clock of `time_s`; needs a driveshaft speed.
+    time_s, speed_mps : array, shape (n,)
+        Ground speed that does not itself rest on the shaft. [s], [m/s]
+
+    Returns
+    -------
+    Car
+        The same where nothing was missing or nothing shows it.
+    list of Finding
+        What was found; or that ratios found from the shaft will be the gearbox's alone.
+
+    Notes
+    -----
+    Shaft turns per wheel turn at the tire's static circumference, median above 15 m/s: a tire's slip makes it read
+    high and its growth low, one to two per cent each.
+    """
+    shaft = traces.get("driveshaft_speed")
+    if car.final_drive is not None or shaft is None:
+        return car, []
+    if car.tire_circumference is not None:
+        turning = shaft.known.at(time_s + SHAFT_DELAY_S)
+        fast = (speed_mps > FAST_MPS) & np.isfinite(turning)
+        if fast.sum() > 50:
+            found = float(np.median(turning[fast] / 60.0 * car.tire_circumference / speed_mps[fast]))
+            if FINAL_DRIVES[0] < found < FINAL_DRIVES[1]:
+                text = (
+                    f"The final drive is not told; driveshaft and ground speed show {found:.2f}, give or take 2 %, "
+                    "which was used. Tell final_drive to be sure."
+                )
+                return car.model_copy(update={"final_drive": found}), [Finding("final-drive-found", "note", text)]
+    text = (
+        "The final drive is not told and nothing shows it: overall ratios found from the driveshaft are the gearbox's "
+        "alone. Tell final_drive, or tire_circumference."
+    )
+    return car, [Finding("final-drive-unknown", "caution", text, shaft.header)]
 
 
 def _mean_of(wheels: list[Channel]) -> Channel:

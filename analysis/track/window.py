@@ -28,6 +28,8 @@ from analysis.track.trips import (
 
 LEAST_RECORDED_S = 1.0
 """A run of which the ECU's log holds less is none of its runs. [s]"""
+LIFT_TAKES_S = 0.15
+"""A foot that lifts for good is off the throttle within this. [s]"""
 AFTER_LIFT_S = 4.0
 """How long after the lift the car may still roll towards the finish line. [s]"""
 SLOWED_SHARE = 0.7
@@ -160,7 +162,20 @@ def _lift(movement: Movement, run: Trip, stop: int) -> float | None:
     if not pieces or run.start + pieces[-1].stop >= opened.size - 2:
         return None
     end = run.start + pieces[-1].stop
-    return float(movement.time_s[end]) if end < last else None
+    return float(movement.time_s[_foot_moves(movement, end)]) if end < last else None
+
+
+def _foot_moves(movement: Movement, closed: int) -> int:
+    """The sample before which the throttle still stood where it was: a lift ends the run as it begins."""
+    back = round(LIFT_TAKES_S / movement.step_s)
+    before = movement.throttle[max(closed - 2 * back, 0) : max(closed - back, 1)]
+    if closed < 2 or not np.isfinite(before).any():
+        return closed
+    still = float(np.nanmedian(before)) - 0.05
+    at = closed
+    while at > closed - back and at > 1 and np.nan_to_num(movement.throttle[at - 1]) < still:
+        at -= 1
+    return at - 1 if at < closed or np.nan_to_num(movement.throttle[closed]) < still else closed
 
 
 def _stop(time_s: FloatArray, speed: FloatArray, run: Trip, stop: int, lift_s: float | None) -> float:

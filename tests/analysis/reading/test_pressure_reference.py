@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import numpy as np
+import pytest
 
 from analysis.log import Channel
 from analysis.reading.pressure_reference import mend_pressure_reference
@@ -59,6 +60,16 @@ def test_too_little_at_open_throttle_is_told():
     throttle = Channel("throttle", "TPS", "", "%", TIME, np.ones(TIME.size), 100.0, 0.9)
     _, findings = mend_pressure_reference(replace(log, channels=(*log.channels, throttle)))
     assert "manifold-pressure-scale" in [finding.code for finding in findings]
+
+
+def test_a_unit_that_nobody_wrote_is_psi_where_kpa_cannot_be():
+    # Planted: 98 kPa and boost on it, written as psi without saying so and read as kPa
+    log = log_with(manifold_pressure=(GAUGE + 98e3) / 6.894757)
+    channels = tuple(replace(channel, unit_written="") for channel in log.channels)
+    throttle = Channel("throttle", "TPS", "", "%", TIME, np.ones(TIME.size), 100.0, 0.9)
+    mended, findings = mend_pressure_reference(replace(log, channels=(*channels, throttle)))
+    assert [finding.code for finding in findings] == ["manifold-pressure-unit"]
+    assert mended.get("manifold_pressure").values == pytest.approx(GAUGE + 98e3, rel=1e-6)
 
 
 def test_the_users_own_mapping_keeps_its_name():

@@ -5,7 +5,7 @@ from strip_run import plain_run, sensor
 
 from analysis.car import Car
 from analysis.log import Traces
-from analysis.track.wheels import driven_tire_speed, undriven_wheels
+from analysis.track.wheels import driven_tire_speed, undriven_wheels, with_final_drive
 
 RUN = plain_run()
 
@@ -52,3 +52,28 @@ def test_a_driveshaft_without_a_final_drive_is_told():
     shaft = sensor(RUN, "driveshaft_speed", RUN.speed_mps, unit="rpm")
     channel, findings = driven_tire_speed(Traces((shaft,)), Car(name="x"))
     assert channel is None and findings[0].code == "driveshaft-without-ratio"
+
+
+def run_with_shaft(final_drive=4.1):
+    shaft_rpm = RUN.speed_mps / 2.0 * 60.0 * final_drive
+    return Traces((sensor(RUN, "driveshaft_speed", shaft_rpm, unit="rpm", rate_hz=100),))
+
+
+def test_an_untold_final_drive_is_found_from_shaft_and_ground_speed():
+    # Planted: 4.10 with a circumference of 2 m
+    car, findings = with_final_drive(
+        Car(name="x", tire_circumference="2 m"), run_with_shaft(), time_s=RUN.time_s, speed_mps=RUN.speed_mps
+    )
+    assert car.final_drive == pytest.approx(4.10, rel=0.005)
+    assert [finding.code for finding in findings] == ["final-drive-found"]
+
+
+def test_a_told_final_drive_stands():
+    told = Car(name="x", tire_circumference="2 m", final_drive=4.56)
+    assert with_final_drive(told, run_with_shaft(), time_s=RUN.time_s, speed_mps=RUN.speed_mps) == (told, [])
+
+
+def test_without_a_circumference_the_ratios_are_the_gearbox_alone_and_told_so():
+    car, findings = with_final_drive(Car(name="x"), run_with_shaft(), time_s=RUN.time_s, speed_mps=RUN.speed_mps)
+    assert car.final_drive is None
+    assert [finding.code for finding in findings] == ["final-drive-unknown"]
