@@ -61,6 +61,8 @@ class _Trial:
     decimal: str
     width: int
     score: float
+    kinds: list[list[str]]
+    """Of each cell of each line."""
 
 
 def find_layout(text: Text, *, name: str, start: int = 0, stop: int | None = None) -> Layout:
@@ -142,13 +144,13 @@ def _try(lines: list[Line], delimiter: str, decimal: str) -> _Trial:
     held = [sum(kind in ("number", "clock") for kind in row) for row in kinds]
     widths = Counter(len(row) for row, n in zip(kinds, held, strict=True) if n and len(row) >= FEWEST_COLUMNS)
     if not widths:
-        return _Trial(delimiter, decimal, 0, 0.0)
+        return _Trial(delimiter, decimal, 0, 0.0, kinds)
     width = max(w for w in widths if widths[w] >= RARE_WIDTH * widths.total())
     like = [i for i, row in enumerate(kinds) if FEWEST_COLUMNS <= len(row) <= width and held[i]]
     told = sum(sum(kind != "blank" for kind in kinds[i]) for i in like)
     share = sum(held[i] + sum(kind in ("flag", "no value") for kind in kinds[i]) for i in like) / max(told, 1)
     steady = len(like) / max(len(kinds) - like[0], 1)
-    return _Trial(delimiter, decimal, width, share * steady * min(1.0, 0.7 + 0.1 * width))
+    return _Trial(delimiter, decimal, width, share * steady * min(1.0, 0.7 + 0.1 * width), kinds)
 
 
 def _kinds(line: Line, delimiter: str, decimal: str) -> list[str]:
@@ -156,7 +158,7 @@ def _kinds(line: Line, delimiter: str, decimal: str) -> list[str]:
 
 
 def _layout_of(trial: _Trial, lines: list[Line], sample: list[Line]) -> Layout | None:
-    columns = _column_kinds([_kinds(line, trial.delimiter, trial.decimal) for line in sample], trial.width)
+    columns = _column_kinds(trial.kinds, trial.width)
     first = _first_data_row(lines, trial, columns)
     if first is None:
         return None
