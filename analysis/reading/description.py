@@ -40,7 +40,7 @@ def describe(logs: Sequence[Log]) -> dict[str, Any]:
         "text": text,
         "time": {key: _plain(value) for key, value in asdict(main.time).items()},
         "channels": [_described(channel) for channel in main.channels],
-        "findings": [asdict(finding) for log in logs for finding in log.findings],
+        "findings": [asdict(one) for one in dict.fromkeys(finding for log in logs for finding in log.findings)],
     }
 
 

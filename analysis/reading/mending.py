@@ -13,8 +13,10 @@ import numpy as np
 from analysis.findings import Finding
 from analysis.quantities import BoolArray, FloatArray, IntArray
 
-COUNTER_SIZES = (2.0**16, 2.0**24, 2.0**32, 1e4, 1e5, 1e6)
+COUNTER_SIZES = (2.0**16, 2.0**24, 2.0**32)
 """Counts after which a counter starts again from nought, in the written unit."""
+ROUND_SIZES = (1e4, 1e5, 1e6)
+"""The same for a counter of so many digits; a round number of seconds is also when a restart may chance to fall."""
 CLOCK_SIZES_S = (60.0, 3600.0, 43200.0, 86400.0)
 """Seconds after which a clock's face starts again."""
 GAP_ROWS = 3.5
@@ -41,6 +43,8 @@ class MendedTime:
     """Rows ``[start, stop)`` of each recording: more than one where the clock started again."""
     findings: tuple[Finding, ...]
     """What was mended, cut or set aside."""
+    of_pieces: tuple[tuple[Finding, ...], ...] = ()
+    """Of `findings`, those of each piece alone: what another recording of the file need not be told of."""
 
 
 def mend_time(written_s: FloatArray, *, unit_s: float = 1.0, clock_face: bool = False) -> MendedTime:
@@ -83,11 +87,12 @@ def mend_time(written_s: FloatArray, *, unit_s: float = 1.0, clock_face: bool = 
     findings += told
     pieces, told = _cut_at_restarts(time, step)
     findings += told
+    of_pieces: list[tuple[Finding, ...]] = []
     for start, stop in pieces:
         time[start:stop], told = _part_equal_stamps(time[start:stop], step, first=start)
-        findings += told
-        findings += _gaps(time[start:stop], step, first=start)
-    return MendedTime(time, tuple(pieces), tuple(findings))
+        of_pieces.append((*told, *_gaps(time[start:stop], step, first=start)))
+        findings += of_pieces[-1]
+    return MendedTime(time, tuple(pieces), tuple(findings), tuple(of_pieces))
 
 
 def _is_even(time: FloatArray) -> bool:
@@ -191,21 +196,29 @@ def _goes_on(before: float, after: float, expected: float, step: float) -> bool:
 
 
 def _undo_wraps(time: FloatArray, step: float, unit_s: float, clock_face: bool) -> tuple[FloatArray, list[Finding]]:
-    out = time.copy()
-    rows = np.flatnonzero(np.isfinite(out))
-    falls = np.flatnonzero(np.diff(out[rows]) < 0)
-    sizes = [size * unit_s for size in COUNTER_SIZES] + (list(CLOCK_SIZES_S) if clock_face else [])
-    mended: list[int] = []
-    for fall in falls.tolist():
-        jump = float(out[rows[fall + 1]] - out[rows[fall]])
-        size = next((size for size in sizes if abs(jump + size - step) <= 1.5 * step and size > 20 * step), None)
+    known = np.flatnonzero(np.isfinite(time))
+    round_s = [size * unit_s for size in ROUND_SIZES] + (list(CLOCK_SIZES_S) if clock_face else [])
+    sizes = [size * unit_s for size in COUNTER_SIZES] + round_s
+    wraps: list[tuple[int, float]] = []
+    for fall in np.flatnonzero(np.diff(time[known]) < 0).tolist():
+        before, after = float(time[known[fall]]), float(time[known[fall + 1]])
+        size = next((size for size in sizes if _ran_over(before, after, size, step)), None)
         if size is not None:
-            out[rows[fall + 1] :] += size
-            mended.append(int(rows[fall + 1]))
-    if not mended:
+            wraps.append((int(known[fall + 1]), size))
+    if len(wraps) == 1 and wraps[0][1] in round_s and abs(time[wraps[0][0]] - time[known[0]]) <= 0.6 * step:
+        return time, []  # it starts again from where the log began, after a round time by chance: a restart
+    if not wraps:
         return time, []
-    text = f"The time counter ran over {len(mended)} time{'s' if len(mended) != 1 else ''} and was counted on."
-    return out, [Finding("time-counter-ran-over", "note", text, _at(out, mended[0]))]
+    out = time.copy()
+    for row, size in wraps:
+        out[row:] += size
+    text = f"The time counter ran over {len(wraps)} time{'s' if len(wraps) != 1 else ''} and was counted on."
+    return out, [Finding("time-counter-ran-over", "note", text, _at(out, wraps[0][0]))]
+
+
+def _ran_over(before: float, after: float, size: float, step: float) -> bool:
+    """Whether a fall is that of a counter of some size: it never shows the size itself, and goes on by one row."""
+    return 20 * step < size and before < size * (1 - 1e-9) and abs(after - before + size - step) <= 1.5 * step
 
 
 def _close_backward_steps(time: FloatArray, step: float) -> tuple[FloatArray, list[Finding]]:

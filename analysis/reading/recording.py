@@ -66,13 +66,19 @@ def logs_of_recording(
     wordy = [header.names[at] for at in words if at not in times]
     findings = [*table.findings, *odd, *told_of_words(wordy), *_told_of(bases, mended, understood)]
     logs: list[Log] = []
-    for start, stop in mended[0].pieces:
+    for piece, (start, stop) in enumerate(mended[0].pieces):
         channels = _channels(table, header, understood, bases, mended, (start, stop), index)
         checked, health = check_health(channels, name=name)
         facts = _text_facts(text, layout, header, stop - start)
-        logs.append(Log(name, checked, facts, _time_facts(bases[0], mended[0], start, stop), tuple(findings + health)))
-        findings = []
+        told = (*_told_of_piece(findings, mended[0], piece), *health)
+        logs.append(Log(name, checked, facts, _time_facts(bases[0], mended[0], start, stop), told))
     return logs
+
+
+def _told_of_piece(findings: list[Finding], mended: MendedTime, piece: int) -> list[Finding]:
+    """The file's findings without those of its other pieces: each may be reviewed alone."""
+    of_others = {told for at, its in enumerate(mended.of_pieces) for told in its if at != piece}
+    return [finding for finding in findings if finding not in of_others]
 
 
 def _mended(base: TimeBase, *, alone: bool) -> MendedTime:
@@ -86,7 +92,7 @@ def _mended(base: TimeBase, *, alone: bool) -> MendedTime:
     rows = np.flatnonzero(used)
     edges = [0, *(int(rows[start]) for start, _ in mended.pieces[1:]), time.size]
     pieces = tuple(itertools.pairwise(edges)) if mended.pieces else ()
-    return MendedTime(time, pieces, mended.findings)
+    return MendedTime(time, pieces, mended.findings, mended.of_pieces)
 
 
 def _columns_told(header: Header, mapping: Mapping[str, str]) -> dict[int, str]:
@@ -304,16 +310,14 @@ def _one_after_the_other(before: Log, after: Log) -> Log:
 
 
 def tell_restarts(logs: list[Log]) -> list[Log]:
-    """Tell of each recording after the first where its header stands: the logger was restarted."""
-    told: list[Log] = []
+    """Tell every recording of a file where a header stands again: the logger was restarted, and there is another."""
+    told: list[Finding] = []
     for at, log in enumerate(logs):
         line = log.text.header_line
         if at and line is not None and line != logs[at - 1].text.header_line:
             text = (
                 f"The header stands again in line {line}: the logger was restarted, and what follows is read as "
-                f"recording "
-                f"{at + 1} with its own time."
+                f"recording {at + 1} with its own time."
             )
-            log = replace(log, findings=(Finding("logger-restarted", "caution", text, f"line {line}"), *log.findings))
-        told.append(log)
-    return told
+            told.append(Finding("logger-restarted", "caution", text, f"line {line}"))
+    return [replace(log, findings=(*told, *log.findings)) for log in logs] if told else logs

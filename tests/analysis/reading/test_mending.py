@@ -42,6 +42,22 @@ def test_a_counter_that_runs_over_is_counted_on(size, unit_s):
     assert codes(mended) == ["time-counter-ran-over"]
 
 
+@pytest.mark.parametrize("rows", [500, 501])
+def test_a_restart_after_a_round_time_is_no_counter_that_ran_over(rows):
+    # Planted: stamps in ms that begin again at nought after 9980 or 10000, which a counter of four digits never shows.
+    time = np.concatenate((np.arange(rows) * 0.02, np.arange(900) * 0.02))
+    mended = mend_time(time, unit_s=1e-3)
+    assert mended.pieces == ((0, rows), (rows, rows + 900))
+    assert codes(mended) == ["clock-restarted"]
+
+
+def test_a_counter_of_four_digits_that_runs_over_again_and_again_is_counted_on():
+    true = np.arange(1600) * 0.02
+    mended = mend_time(true % 10.0, unit_s=1e-3)
+    np.testing.assert_allclose(mended.time_s, true, atol=1e-9)
+    assert codes(mended) == ["time-counter-ran-over"] and "3 times" in mended.findings[0].text
+
+
 def test_midnight_on_a_clock_face_is_counted_on():
     mended = mend_time((86399.0 + EVEN) % 86400.0, clock_face=True)
     np.testing.assert_allclose(np.diff(mended.time_s), 0.01, atol=1e-6)
