@@ -70,8 +70,8 @@ def logs_of_recording(
         channels = _channels(table, header, understood, bases, mended, (start, stop), index)
         checked, health = check_health(channels, name=name)
         facts = _text_facts(text, layout, header, stop - start)
-        told = (*_told_of_piece(findings, mended[0], piece), *health)
-        logs.append(Log(name, checked, facts, _time_facts(bases[0], mended[0], start, stop), told))
+        said = (*_told_of_piece(findings, mended[0], piece), *health)
+        logs.append(Log(name, checked, facts, _time_facts(bases[0], mended[0], start, stop), said))
     return logs
 
 

@@ -32,7 +32,7 @@ MOST_DECIMALS = 7
 STEP_SAMPLE = 200
 """Samples looked at for the printed step; they show it as surely as all."""
 STRETCHES, STRETCH_ROWS = 12, 40
-"""Stretches along a log, and their rows, that are looked at first: where each is all but always new, so is the signal."""
+"""Stretches along a log, and their rows, looked at first: where each is nearly always new, so is all of it."""
 
 
 def update_rate_hz(time_s: FloatArray, values: FloatArray, *, step: float = 0.0, row_s: float | None = None) -> float:
