@@ -33,13 +33,15 @@ SCALES: tuple[tuple[float, str], ...] = (
 NEAR_A_GEAR = 0.05
 """Relative distance within which a sample is in a gear: tire slip and growth stay below it while the car pulls in a
 gear."""
+WRONG_TIRE = (0.0, -0.03, 0.03, -0.06, 0.06, -0.09, 0.09)
+"""What a circumference told wrong may shift all gears by: a tire of the next size is a twentieth larger. [ln]"""
 SURE_GAIN = 0.25
 """How much more of the samples must fall on the gears with another scale before it is believed."""
 SURE_SHARE = 0.6
 """How much of the samples must fall on the gears with it."""
 AGREE = 0.1
-"""A speed whose top is so near that of one which the gearing has little against stands as written: a late receiver's
-speed falls on the wrong gears of a close box by chance, and the wheels' does not. [-]"""
+"""A speed whose top is so near that of another which the gearing does not convict alike stands as written: a late
+receiver's speed falls on the wrong gears of a close box by chance, and the wheels' does not. [-]"""
 GAIN_PER_S = 0.015
 """Speed grows by at least this share a second while a car pulls: 1.2 m/s2 at 80 m/s. [1/s]"""
 MOVING_MPS = 8.0
@@ -165,15 +167,25 @@ def mend_speed_scale(logs: Sequence[Log], car: Car) -> tuple[list[Log], list[Fin
         for channel in (log.get(name) for name in SPEEDS)
         if channel is not None and channel.unit == "m/s"
     ]
-    cleared = [_top(channel) for _, channel, found in speeds if found is not None and found[0] == 1.0]
     out = list(logs)
     findings: list[Finding] = []
     for at, channel, found in speeds:
-        if found is None or found[0] == 1.0 or any(abs(top - _top(channel)) < AGREE * top for top in cleared):
+        if found is None or found[0] == 1.0 or _is_spoken_for(channel, found[0], speeds):
             continue
         out[at] = _with_scale(out[at], channel, found[0])
         findings.append(_scale_finding(out[at], channel, found[1], "engine speed through the gearing says so"))
     return _mend_by_position_receiver(out, findings)
+
+
+def _is_spoken_for(
+    channel: Channel, scale: float, speeds: Sequence[tuple[int, Channel, tuple[float, str] | None]]
+) -> bool:
+    """Whether another speed reads alike as written and is not convicted of the same scale."""
+    top = _top(channel)
+    return any(
+        other is not channel and abs(_top(other) - top) < AGREE * top and (found is None or found[0] != scale)
+        for _, other, found in speeds
+    )
 
 
 def _with_scale(log: Log, channel: Channel, scale: float) -> Log:
@@ -222,8 +234,12 @@ def _gains(speed: Channel) -> BoolArray:
 
 
 def _share_on_gears(turns_per_metre: FloatArray, gears: FloatArray, scale: float) -> float:
-    away = np.abs(turns_per_metre[:, None] - np.log(scale) - gears[None, :]).min(axis=1)
-    return float(np.mean(away < NEAR_A_GEAR))
+    """Of the samples, with the circumference that suits most of them."""
+    shares = []
+    for shift in WRONG_TIRE:
+        away = np.abs(turns_per_metre[:, None] - np.log(scale) - shift - gears[None, :]).min(axis=1)
+        shares.append(float(np.mean(away < NEAR_A_GEAR)))
+    return max(shares)
 
 
 def _mend_by_position_receiver(logs: list[Log], findings: list[Finding]) -> tuple[list[Log], list[Finding]]:

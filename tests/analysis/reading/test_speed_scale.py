@@ -54,13 +54,28 @@ def test_a_long_steady_drive_back_convicts_nobody():
     assert mend_speed_scale([replace(log, channels=tuple(channels))], CAR)[1] == []
 
 
-def test_a_late_receiver_is_not_convicted_where_a_wheel_bears_out_the_same_speed():
+def test_a_late_receiver_is_not_convicted():
     # Planted: all in first gear; 7 % behind, the receiver lies between the gears as written, on the other one in miles
     car = CAR.model_copy(update={"gear_ratios": [2.6, 2.6 / 1.609344 / 0.93]})
     rpm = SPEED / 2.1 * 60 * 4.1 * 2.6
-    assert len(mend_speed_scale([a_log(engine_speed=rpm, gps_speed=0.93 * SPEED)], car)[1]) == 1
+    assert mend_speed_scale([a_log(engine_speed=rpm, gps_speed=0.93 * SPEED)], car)[1] == []
     both = a_log(engine_speed=rpm, gps_speed=0.93 * SPEED, wheel_speed_fl=SPEED)
     assert mend_speed_scale([both], car)[1] == []
+
+
+@pytest.mark.parametrize("wrong", [0.94, 1.06])
+def test_a_circumference_told_wrong_convicts_no_speed(wrong):
+    # Planted: 6 % off, every sample lies between the gears as written; in miles some would fall on other gears
+    car = CAR.model_copy(update={"gear_ratios": [2.28, 1.66, 1.28, 1.0], "tire_circumference": 2.1 * wrong})
+    rpm = SPEED / 2.1 * 60 * 4.1 * np.array([2.28, 1.66, 1.28, 1.0])[GEAR]
+    assert mend_speed_scale([a_log(engine_speed=rpm, gps_speed=SPEED)], car)[1] == []
+
+
+def test_all_speeds_of_a_log_in_the_wrong_unit_are_convicted_together():
+    slow = {name: SPEED / 1.609344 for name in ("gps_speed", "wheel_speed_fl", "wheel_speed_fr")}
+    logs, findings = mend_speed_scale([a_log(engine_speed=RPM, **slow)], CAR)
+    assert len(findings) == 3
+    np.testing.assert_allclose(logs[0].get("wheel_speed_fl").values, SPEED, rtol=1e-9)
 
 
 @pytest.mark.parametrize("slip", [1.0, 1.04, 0.97])
