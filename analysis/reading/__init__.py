@@ -11,9 +11,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
+from analysis.findings import Finding
 from analysis.log import Log, NotALog
 from analysis.reading.between import check_between_channels
 from analysis.reading.damaged_rows import read_damaged_rows, without_cut_row
+from analysis.reading.decimal_commas import join_decimal_commas
 from analysis.reading.description import describe
 from analysis.reading.header import Header, read_header
 from analysis.reading.layout import Layout, find_layout
@@ -51,8 +53,8 @@ def read_log(data: bytes, *, name: str, mapping: Mapping[str, str] | None = None
     NotALog
         If it is no table of numbers, has no rows or holds no time. The text is one sentence for the user.
     """
-    text = read_text(data, name=name)
-    recordings = _recordings(text, name)
+    text, layout, joined = _text_and_layout(data, name)
+    recordings = _recordings(text, layout, name)
     logs: list[Log] = []
     for layout, header, table in recordings:
         logs.extend(logs_of_recording(text, layout, header, table, name=name, mapping=mapping or {}, index=index))
@@ -63,11 +65,21 @@ def read_log(data: bytes, *, name: str, mapping: Mapping[str, str] | None = None
             f"{name}: looked for rows of numbers under a header, found too few to be a log: {shown}. "
             "Export the run again."
         )
-    return tuple(logs)
+    return tuple(replace(log, findings=(*joined, *log.findings)) for log in logs) if joined else tuple(logs)
 
 
-def _recordings(text: Text, name: str) -> list[tuple[Layout, Header, Table]]:
+def _text_and_layout(data: bytes, name: str) -> tuple[Text, Layout, tuple[Finding, ...]]:
+    text = read_text(data, name=name)
     layout = find_layout(text, name=name)
+    joined = join_decimal_commas(text, layout, name=name)
+    return (
+        (text, layout, ())
+        if joined.text is text
+        else (joined.text, find_layout(joined.text, name=name), joined.findings)
+    )
+
+
+def _recordings(text: Text, layout: Layout, name: str) -> list[tuple[Layout, Header, Table]]:
     header = read_header(layout)
     table = _rows(text, layout, header, None, tolerant=False)
     if table is not None:

@@ -236,7 +236,7 @@ def _text_facts(text: Text, layout: Layout, header: Header, rows: int) -> TextFa
     return TextFacts(
         encoding=text.encoding,
         delimiter=layout.delimiter,
-        decimal=layout.decimal,
+        decimal=text.decimal_written or layout.decimal,
         header_line=header.header_line,
         units_line=header.units_line,
         first_data_line=layout.first_data.number,

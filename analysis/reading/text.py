@@ -51,6 +51,8 @@ class Text:
     """``gzip``, ``zip`` or empty."""
     line_end: str
     """``\\n`` (also for ``\\r\\n``) or ``\\r``."""
+    decimal_written: str = ""
+    """The decimal mark of the file where `data` has another one; else empty."""
 
     def decode(self, data: bytes) -> str:
         """A stretch of `data` as text; bytes that are none become the replacement character."""
