@@ -1,6 +1,7 @@
 """Does the power hold against what else is known: trap speed, fuel, and one gear against the next.
 
-Public: `power_from_trap_speed`, `check_trap_speed`, `check_fuel`, `check_between_gears`.
+Public: `power_from_trap_speed`, `check_trap_speed`, `check_fuel`, `check_between_gears`,
+`charge_pressure`.
 """
 
 from __future__ import annotations
@@ -154,7 +155,7 @@ def check_between_gears(
         gears share engine speeds.
     """
     found = []
-    charge = _charge(course, traces, air_pressure_pa)
+    charge = charge_pressure(course, traces, air_pressure_pa=air_pressure_pa)
     if charge is not None:
         apart = _furthest(course, parts.brake_w / (course.engine_rad_per_s * charge), pulling)
         found += _tell_apart(apart, "torque-between-gears", "Torque per manifold pressure")
@@ -173,8 +174,23 @@ class _Apart:
     high: int
 
 
-def _charge(course: Course, traces: Traces, air_pressure_pa: float) -> FloatArray | None:
-    """Absolute manifold pressure on the grid."""
+def charge_pressure(course: Course, traces: Traces, *, air_pressure_pa: float) -> FloatArray | None:
+    """Absolute manifold pressure on the grid.
+
+    Parameters
+    ----------
+    course : Course
+        Grid of shape (n,).
+    traces : Traces
+        ET.
+    air_pressure_pa : float
+        The station's own, for a log of boost alone. [Pa]
+
+    Returns
+    -------
+    array, shape (n,), or None
+        NaN where too low to be an engine at work; None where neither is logged. [Pa]
+    """
     absolute, gauge = traces.get("manifold_pressure"), traces.get("boost")
     if absolute is not None:
         charge = absolute.at(course.time_s)

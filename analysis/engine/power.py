@@ -14,7 +14,13 @@ import numpy as np
 from analysis.car import Car
 from analysis.engine.air import AirState
 from analysis.engine.correction import Corrected, correct_power
-from analysis.engine.cross_checks import check_between_gears, check_fuel, check_trap_speed, power_from_trap_speed
+from analysis.engine.cross_checks import (
+    charge_pressure,
+    check_between_gears,
+    check_fuel,
+    check_trap_speed,
+    power_from_trap_speed,
+)
 from analysis.engine.driveline import (
     STALL_TORQUE_RATIO,
     STALL_TORQUE_RATIO_DOUBT,
@@ -25,6 +31,7 @@ from analysis.engine.driveline import (
     read_course,
 )
 from analysis.engine.facts import FACT_NAMES, Facts, missing_mass, read_facts, tell_untold
+from analysis.engine.gear_agreement import GearAgreement, compare_gears, tell_disagreement
 from analysis.engine.pistons import brake_mean_effective_pressure, mean_piston_speed
 from analysis.engine.power_curve import GearCurve, measure_curves, measure_peak, smooth_pulls
 from analysis.engine.tire import TireFit, fit_tire
@@ -45,6 +52,8 @@ CONVERTER_DOUBT = 0.05
 """95 % of what a converter loses beyond its slip as measured: churning, and ratios known to a per cent or two. [-]"""
 SMEARED = 0.3
 """Beside a shift an engine sensor may be this far off: the mean of two gears' speeds, at the widest step. [-]"""
+UNLIKE, TRIED = "gears that pull unlike", 0.01
+"""Name of that input, and the share by which a fact is moved to see what it makes of power. [-]"""
 MOST_LEAD, NEAR_ODD_S = 0.15, 0.08
 """Tires this far off the ground's speed, or about to spin, show no peak and no curve; nor does the time just before a
 shift, whose fall of acceleration a fused motion knows to a few hundredths of a second only. [-], [s]"""
@@ -170,6 +179,9 @@ def measure_power(
         return None, [Finding("no-motion-for-power", "caution", "Power needs the car's motion from start to finish.")]
     case = _prepare(motion, gears, shifts, traces, car, facts, end_s=end_s)
     averages, moved = _averages(case), _moved(case, motion)
+    agreement = None if motion.basis.startswith(("driven", "engine")) else _agreement(case, traces, air)
+    if agreement is not None and agreement.disagrees:
+        moved[UNLIKE] = _moved_by_disagreement(case, averages, agreement)
     average = _estimate(averages, moved, "brake")
     relative = average.plus_minus / max(abs(average.value), 1.0)
     smoothed = smooth_pulls(_balance_of(case).brake_w, _pulling(case), step_s=case.course.step_s)
@@ -193,7 +205,10 @@ def measure_power(
         mean_piston_speed_mps=_piston_speed(case, car),
         bmep_pa=_bmep(case, car, averages.pulling),
     )
-    return power, _findings(case, power, car, air, corrected, traces, averages, moved)
+    found = _findings(case, power, car, air, corrected, traces, averages, moved)
+    if agreement is not None and agreement.disagrees:
+        found.append(tell_disagreement(agreement, effect_w=abs(moved[UNLIKE].brake - averages.brake)))
+    return power, found
 
 
 def _prepare(
@@ -305,6 +320,41 @@ def _moved(case: _Case, motion: Motion) -> dict[str, _Averages]:
         worse = replace(case, stall_ratio=stall, facts=replace(facts, efficiency=slid_through))
         moved["torque converter"] = _averages(worse)
     return moved
+
+
+def _agreement(case: _Case, traces: Traces, air: AirState) -> GearAgreement | None:
+    """How well the gears agree about the engine's power."""
+    course, pulling = case.course, _pulling(case)
+
+    def power_with(facts: Facts) -> FloatArray:
+        return smooth_pulls(_balance_of(replace(case, facts=facts)).brake_w, pulling, step_s=course.step_s)
+
+    facts = case.facts
+    power = power_with(facts)
+    heavier, larger = (
+        power_with(replace(facts, **{name: replace(fact, value=(1.0 + TRIED) * fact.value)}))
+        for name, fact in (("mass", facts.mass), ("drag_area", facts.drag_area))
+    )
+    windier = power_with(replace(facts, wind=replace(facts.wind, value=facts.wind.value + 1.0)))
+    return compare_gears(
+        power,
+        course.engine_rad_per_s * 30.0 / math.pi,
+        course.gear,
+        charge_pressure(course, traces, air_pressure_pa=air.pressure_pa),
+        by_mass_w=(heavier - power) / TRIED,
+        by_drag_w=(larger - power) / TRIED,
+        by_wind_w=windier - power,
+        step_s=course.step_s,
+    )
+
+
+def _moved_by_disagreement(case: _Case, averages: _Averages, agreement: GearAgreement) -> _Averages:
+    """Averages with the mass or the wind as far out as would make the gears pull alike, whichever moves power more."""
+    facts = case.facts
+    heavier = replace(facts.mass, value=facts.mass.value * (1.0 + agreement.mass_doubt))
+    windier = replace(facts.wind, value=facts.wind.value + agreement.wind_doubt_mps)
+    cases = [_averages(replace(case, facts=replace(facts, **part))) for part in ({"mass": heavier}, {"wind": windier})]
+    return max(cases, key=lambda moved: abs(moved.brake - averages.brake))
 
 
 def _estimate(averages: _Averages, moved: dict[str, _Averages], name: str) -> Estimate:

@@ -1,0 +1,72 @@
+"""Whether all gears pull alike."""
+
+import numpy as np
+import pytest
+
+from analysis.engine.gear_agreement import compare_gears, tell_disagreement
+
+STEP_S = 0.01
+GEAR = np.repeat([1, 2, 3, 4], 180)
+RPM = np.tile(np.linspace(6200.0, 8200.0, 180), 4)
+CURVE_W = 500e3 * (1.0 - ((RPM - 7600.0) / 4000.0) ** 2)
+SPEED = RPM / np.array([300.0, 210.0, 155.0, 120.0])[GEAR - 1]
+DRAG_W = 0.4 * SPEED**3
+BY_WIND_W = -0.8 * SPEED**2
+"""Hand: 0.4 (v - w)^2 v is 0.8 v^2 less for each m/s from behind."""
+
+
+def compared(power_w, *, charge=None, gear=GEAR):
+    noisy = power_w * (1.0 + np.random.default_rng(3).normal(0.0, 0.002, power_w.size))
+    return compare_gears(
+        noisy, RPM, gear, charge, by_mass_w=CURVE_W - DRAG_W, by_drag_w=DRAG_W, by_wind_w=BY_WIND_W, step_s=STEP_S
+    )
+
+
+def test_gears_that_pull_alike_agree():
+    found = compared(CURVE_W)
+    assert not found.disagrees and found.gears == (1, 2, 3, 4)
+    assert abs(found.mass_share.value) <= found.mass_share.plus_minus
+
+
+@pytest.mark.parametrize("error", [-0.07, 0.05])
+def test_a_mass_told_wrong_is_found(error):
+    # Planted: the mass's part of power is as much too small or large as the mass told
+    found = compared(CURVE_W + error * (CURVE_W - DRAG_W))
+    assert found.disagrees
+    assert found.mass_share.value == pytest.approx(error, abs=found.mass_share.plus_minus)
+    assert found.mass_doubt >= abs(error)
+
+
+def test_a_wind_not_told_is_found():
+    # Planted: 4 m/s from ahead, told as still air: 4 m/s too much from behind
+    found = compared(CURVE_W + 4.0 * BY_WIND_W)
+    assert found.disagrees
+    assert found.wind_mps.value == pytest.approx(4.0, abs=found.wind_mps.plus_minus)
+    told = tell_disagreement(found, effect_w=20e3)
+    assert "4.0 m/s more wind from ahead" in told.text or "3.9 m/s more wind from ahead" in told.text
+    assert "20 kW" in told.text and told.level == "caution"
+
+
+def test_boost_that_builds_from_gear_to_gear_is_no_disagreement():
+    # Planted: power with manifold pressure to the power 1.1, pressure up a tenth in each gear
+    charge = 200e3 * (1.0 + 0.1 * (GEAR - 1)) * (1.0 + 0.02 * np.sin(RPM / 150.0))
+    found = compared(CURVE_W * (charge / 200e3) ** 1.1, charge=charge)
+    assert not found.disagrees
+
+
+def test_a_first_gear_held_back_for_grip_is_left_out():
+    found = compared(np.where(GEAR == 1, 0.88, 1.0) * CURVE_W)
+    assert found.gears == (2, 3, 4) and not found.disagrees
+
+
+def test_a_lift_is_left_out():
+    lifted = np.where((GEAR == 4) & (RPM > 7600.0), 0.2, 1.0) * CURVE_W
+    assert not compared(lifted).disagrees
+
+
+def test_two_gears_compare_nothing():
+    assert compared(CURVE_W, gear=np.where(GEAR > 2, 0, GEAR)) is None
+
+
+def test_nothing_known_compares_nothing():
+    assert compared(np.full(RPM.size, np.nan)) is None
