@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 
+from analysis.quantities import TEMPERATURE_DIFFERENCE
 from analysis.spellings import spellings_of
 
 
@@ -20,7 +21,8 @@ class ChannelKind:
     name: str
     """Catalogue name; a numbered family (``lambda``, ``exhaust_temperature``) is listed by its stem."""
     unit: str
-    """The unit it is kept in: SI, ``rpm`` for engine speed, ``deg`` for angles, empty for a ratio, flag or count."""
+    """The unit it is kept in: SI, ``rpm`` for engine speed, ``deg`` for angles, ``delta_K`` for a difference of
+    temperatures, empty for a ratio, flag or count."""
     title: str
     """What a reader is shown."""
     low: float = -float("inf")
@@ -66,6 +68,9 @@ CATALOGUE: dict[str, ChannelKind] = {
         ChannelKind("coolant_pressure", "Pa", "Coolant pressure (gauge)", -1e5, 1e6, shown_unit="kPa"),
         ChannelKind("intake_temperature", "K", "Intake temperature", 200, 500, shown_unit="degC"),
         ChannelKind("exhaust_temperature", "K", "Exhaust temperature", 220, 1600, numbered=True, shown_unit="degC"),
+        ChannelKind(
+            "exhaust_temperature_spread", TEMPERATURE_DIFFERENCE, "Exhaust temperature spread", 0, 1400, shown_unit="K"
+        ),
         ChannelKind("ignition_advance", "deg", "Ignition advance", -60, 90),
         ChannelKind("injector_duty", "", "Injector duty", -0.01, 1.5, shown_unit="%"),
         ChannelKind("fuel_flow", "kg/s", "Fuel flow", 0, 5, shown_unit="kg/h"),

@@ -1,6 +1,7 @@
 """Numbers with units and doubt: SI inside, units of the outside world converted once at the edge.
 
-Public: `Estimate`, `Conversion`, `conversion_to_si`, `parse_quantity`, `FloatArray`, `BoolArray`, `IntArray`.
+Public: `Estimate`, `Conversion`, `conversion_to_si`, `parse_quantity`, `TEMPERATURE_DIFFERENCE`,
+`DIFFERENCE_SIGN`, `FloatArray`, `BoolArray`, `IntArray`.
 """
 
 from __future__ import annotations
@@ -23,6 +24,9 @@ G_MPS2 = 9.80665
 """Standard gravity. [m/s2] Source: ISO 80000-3 (conventional value)."""
 FOOT_M = 0.3048
 """International foot, exact. [m]"""
+TEMPERATURE_DIFFERENCE = "delta_K"
+"""The unit that a difference of two temperatures is kept in: kelvin, under a name of its own, because 80 degC of
+difference are 80 K where a temperature of 80 degC is 353.15 K."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,9 +112,15 @@ SPELLINGS: dict[str, str] = {
     "ohms": "ohm", "ω": "ohm",
 }  # fmt: skip
 
+DIFFERENCE_SIGN = re.compile("(?:delta[ _]?|[\u0394\u03b4\u2206]) ?", re.IGNORECASE)
+"""How a written unit says that it is of a difference: ``delta degC``, or the Greek letter or the increment sign."""
+# Pint's names for a step of a scale whose nought is elsewhere.
+_STEPS = {"degC": "delta_degC", "degF": "delta_degF"}
+
 # The unit each dimension is kept in. Engine speed in rev/min and angles in degrees are what every user thinks in.
 KEPT: dict[str, str] = {
-    "rpm": "rpm", "pressure": "Pa", "temperature": "K", "speed": "m/s", "ratio": "", "acceleration": "m/s^2",
+    "rpm": "rpm", "pressure": "Pa", "temperature": "K", "temperature difference": TEMPERATURE_DIFFERENCE,
+    "speed": "m/s", "ratio": "", "acceleration": "m/s^2",
     "angle": "deg",
     "voltage": "V", "mass flow": "kg/s", "time": "s", "length": "m", "mass": "kg", "area": "m^2",
     "inertia": "kg*m^2", "force": "N", "power": "W",
@@ -150,7 +160,8 @@ def conversion_to_si(unit: str, *, si_unit: str) -> Conversion | None:
     Notes
     -----
     Pint's registry does the arithmetic. Gauge and absolute pressure convert alike: which of them a channel
-    is, the channel says.
+    is, the channel says. A difference of temperatures (`TEMPERATURE_DIFFERENCE`) takes the size of a degree and never
+    an offset, however its unit is written; a unit that says it is a difference is none for a temperature.
 
     Examples
     --------
@@ -158,21 +169,31 @@ def conversion_to_si(unit: str, *, si_unit: str) -> Conversion | None:
     0.2777777777777778
     >>> conversion_to_si("km/h", si_unit="Pa") is None
     True
+    >>> conversion_to_si("degC", si_unit="K").offset, conversion_to_si("degC", si_unit="delta_K").offset
+    (273.15, 0.0)
     """
     plain = " ".join(unit.split())
+    difference, step = si_unit == TEMPERATURE_DIFFERENCE, DIFFERENCE_SIGN.match(plain)
+    if step is not None:
+        if not difference:
+            return None
+        plain = plain[step.end() :]
     name = SPELLINGS.get(plain.lower(), plain)
     if len(name) > LONGEST_UNIT or len(_POWER.findall(name)) != len(_SMALL_POWER.findall(name)):
         return None
     ureg = _registry()
-    target = {"": "dimensionless", "deg": "degree", "rpm": "rpm"}.get(si_unit, si_unit)
+    name = _STEPS.get(name, name) if difference else name
+    target = {"": "dimensionless", "deg": "degree", "rpm": "rpm", TEMPERATURE_DIFFERENCE: "K"}.get(si_unit, si_unit)
     try:
         nought = ureg.Quantity(0.0, name).to(target).magnitude
         one = ureg.Quantity(1.0, name).to(target).magnitude
     except (AttributeError, AssertionError, TypeError, ValueError, ArithmeticError, KeyError, TokenError):
         return None  # pint's own errors derive from these; free text trips its tokenizer
-    return Conversion(scale=float(one - nought), offset=float(nought), si_unit=si_unit)
+    return Conversion(scale=float(one - nought), offset=0.0 if difference else float(nought), si_unit=si_unit)
 
 
+# What is wanted, for the error, where the unit's own name would not tell a reader.
+_WANTED = {"": "a plain number or %", TEMPERATURE_DIFFERENCE: "a difference of temperatures"}
 _NUMBER = re.compile(r"\s*([-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*$", re.DOTALL)
 
 
@@ -210,12 +231,13 @@ def parse_quantity(given: float | str, *, si_unit: str, name: str = "quantity") 
     else:
         match = _NUMBER.match(given)
         if match is None:
-            raise ValueError(f"{name} must be a number with a unit such as '3.5 {si_unit}', got {given!r}")
+            shown = "K" if si_unit == TEMPERATURE_DIFFERENCE else si_unit
+            raise ValueError(f"{name} must be a number with a unit such as '3.5 {shown}', got {given!r}")
         number, unit = float(match.group(1).replace(",", ".")), match.group(2)
         if unit:
             conversion = conversion_to_si(unit, si_unit=si_unit)
             if conversion is None:
-                wanted = si_unit or "a plain number or %"
+                wanted = _WANTED.get(si_unit, si_unit)
                 raise ValueError(f"{name}: cannot turn {given!r} into {wanted}; write a unit of that kind")
             value = number * conversion.scale + conversion.offset
         else:

@@ -15,8 +15,9 @@ import polars as pl
 
 from analysis.channels import kind_of
 from analysis.engine.boost import find_boost
+from analysis.engine.exhaust import EXHAUST_SPREAD, find_exhaust_spread
 from analysis.log import Channel, Log
-from analysis.quantities import FloatArray
+from analysis.quantities import TEMPERATURE_DIFFERENCE, FloatArray
 from analysis.review import Review
 
 Plain = dict[str, "Plain"] | list["Plain"] | str | int | float | bool | None
@@ -151,6 +152,8 @@ MADE = (
 """The columns that the analysis makes."""
 BOOST = _made("boost", "Boost (gauge)", "Pa", "kPa")
 """Made where a log holds manifold pressure and no boost, and the air's own pressure is known."""
+SPREAD = _made(EXHAUST_SPREAD, "Exhaust temperature spread", TEMPERATURE_DIFFERENCE, "K")
+"""Made where the exhaust temperatures of two cylinders or more are logged."""
 
 
 def as_table(review: Review) -> RunTable:
@@ -174,10 +177,12 @@ def as_table(review: Review) -> RunTable:
     grid, rate_hz = _grid(review)
     values = [grid, *_motion_on(grid, review), _gear_on(grid, review)]
     columns = list(MADE)
-    boost = _boost_from_absolute(review)
-    if boost is not None:
-        columns.append(BOOST)
-        values.append(_on_grid(boost, grid))
+    spread = find_exhaust_spread(review.traces)
+    made = ((BOOST, _boost_from_absolute(review)), (SPREAD, spread.channel if spread is not None else None))
+    for column, channel in made:
+        if channel is not None:
+            columns.append(column)
+            values.append(_on_grid(channel, grid))
     for column, channel in _named(review.traces, taken={column.name for column in columns}):
         columns.append(column)
         values.append(_on_grid(channel, grid))

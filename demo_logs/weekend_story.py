@@ -242,6 +242,7 @@ LIMITS: list[dict[str, Any]] = [
         "when": [{"channel": "throttle", "at_least": "90 %"}, {"channel": "boost", "at_least": "60 kPa"}],
     },
     {"name": "Exhaust temperature", "channel": "exhaust_temperature", "at_most": "930 degC"},
+    {"name": "Exhaust temperature spread", "channel": "exhaust_temperature_spread", "at_most": "60 degC"},
     {"name": "Coolant at staging", "channel": "coolant_temperature", "at_least": "60 degC", "during": "staging"},
     {"name": "Coolant in the run", "channel": "coolant_temperature", "at_most": "104 degC"},
     {"name": "Crankcase pressure", "channel": "crankcase_pressure", "at_most": "9 kPa"},

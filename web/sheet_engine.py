@@ -278,5 +278,4 @@ def _limit_detail(limit: Json, units: UnitSystem) -> str:
     if limit["times_outside"]:
         often = "once" if limit["times_outside"] == 1 else f"{limit['times_outside']} times"
         parts.append(f"outside {often}, {figure(limit['time_outside_s'], 'time', units)} in all")
-    text = "; ".join(parts) + "."
-    return f"{text} {limit['note']}".strip()
+    return "; ".join(filter(None, (*parts, limit["note"].rstrip(".")))) + "."

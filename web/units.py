@@ -9,7 +9,7 @@ import re
 from dataclasses import dataclass
 from typing import Literal, get_args
 
-from analysis.quantities import FOOT_M, G_MPS2, SPELLINGS, conversion_to_si
+from analysis.quantities import DIFFERENCE_SIGN, FOOT_M, G_MPS2, SPELLINGS, TEMPERATURE_DIFFERENCE, conversion_to_si
 
 UnitSystem = Literal["us", "metric"]
 UNIT_SYSTEMS: tuple[UnitSystem, ...] = get_args(UnitSystem)
@@ -58,6 +58,7 @@ _METRIC: dict[str, Unit] = _BOTH | {
     "pressure_time": Unit("kPa s", 1000.0, 1, 2),
     "power": Unit("kW", 1000.0, 0, 1),
     "temperature": Unit("°C", 1.0, 0, 1, 273.15),
+    "temperature_difference": Unit("K", 1.0, 0, 1),
     "length": Unit("m", 1.0, 2, 3),
     "altitude": Unit("m", 1.0, 0, 0),
     "mass": Unit("kg", 1.0, 1, 2),
@@ -71,6 +72,7 @@ _US: dict[str, Unit] = _BOTH | {
     "pressure_time": Unit("psi s", _PSI_PA, 1, 2),
     "power": Unit("hp", 550 * FOOT_M * _POUND_N, 0, 1),
     "temperature": Unit("°F", 5 / 9, 0, 1, 273.15 - 32 * 5 / 9),
+    "temperature_difference": Unit("°F", 5 / 9, 0, 1),
     "length": Unit("ft", FOOT_M, 2, 3),
     "altitude": Unit("ft", FOOT_M, 0, 0),
     "mass": Unit("lb", _POUND_KG, 0, 1),
@@ -81,6 +83,7 @@ _US: dict[str, Unit] = _BOTH | {
 _KIND_OF_SI = {
     "rpm": "rpm", "Pa": "pressure", "m/s": "speed", "K": "temperature", "m/s^2": "acceleration", "s": "time",
     "deg": "angle", "V": "voltage", "kg/s": "mass_flow", "m": "length", "W": "power", "kg": "mass",
+    TEMPERATURE_DIFFERENCE: "temperature_difference",
 }  # fmt: skip
 
 # A number, its decimals, and the unit behind it.
@@ -157,7 +160,7 @@ def written_unit(given: object, *, si_unit: str) -> Unit | None:
     conversion = conversion_to_si(match["unit"], si_unit=si_unit) if match else None
     if match is None or conversion is None:
         return None
-    label = match["unit"]
+    label = DIFFERENCE_SIGN.sub("", match["unit"], count=1) if si_unit == TEMPERATURE_DIFFERENCE else match["unit"]
     name = {"degC": "°C", "degF": "°F", "percent": "%"}.get(SPELLINGS.get(label.lower(), ""), label)
     digits = 0 if si_unit == "rpm" else len(match["decimals"] or "")
     return Unit(name, conversion.scale, digits, digits + 1, conversion.offset)

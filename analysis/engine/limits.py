@@ -6,18 +6,19 @@ Public: `LimitVerdict`, `RunTimes`, `check_limits`.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from analysis.car import Condition, Curve, Limit, bound_in_si
-from analysis.channels import family_of, kind_of
+from analysis.channels import kind_of
 from analysis.engine.boost import BoostTrace
+from analysis.engine.channels_meant import channels_meant, name_meant
 from analysis.engine.excursions import Excursions, find_excursions, least_margins, share_known, sustained_margin
+from analysis.engine.exhaust import EXHAUST_SPREAD, find_exhaust_spread, why_no_spread
 from analysis.findings import Finding
 from analysis.log import Channel, Traces
 from analysis.quantities import BoolArray, FloatArray
-from analysis.reading.recognition import channel_named
 from analysis.track.gears import Gears, gear_at
 from analysis.track.motion import Motion
 
@@ -42,7 +43,7 @@ class LimitVerdict:
     worst: float | None
     """The value nearest to or furthest past the limit, in `unit`."""
     unit: str
-    """Unit of worst, limit and margin: the channel's."""
+    """Unit of worst, limit and margin: the channel's; ``delta_K`` for a spread, whose kelvin have no offset."""
     limit: float | None
     """The bound at the worst moment (a curve has a different one at each), in `unit`."""
     side: str
@@ -147,13 +148,14 @@ def check_limits(
     tuple of LimitVerdict
         One for each limit, in order.
     list of Finding
-        Limits that could not be read.
+        Limits that could not be read, and spreads of exhaust temperatures for which too few are logged.
 
     Notes
     -----
     Worst is a logged sample, never a smoothed one. Time outside runs between crossings found between samples. With
     ``longer_than``, only stretches outside for longer count, and the worst of a limit kept is the level that was
     held that long. Samples that are NaN, or taken while a condition does not hold or is not known, do not count.
+    The note of a limit on the spread of the exhaust temperatures names the hottest and the coldest at the worst moment.
     """
     verdicts, found = [], []
     for limit in limits:
@@ -163,6 +165,9 @@ def check_limits(
             found.append(Finding("limit-not-read", "caution", f"The limit {limit.name!r} cannot be read: {problem}."))
             verdicts.append(_no_data(limit, "its bound cannot be read"))
             continue
+        if not rule.channels and name_meant(limit.channel) == EXHAUST_SPREAD:
+            text = f"The limit {limit.name!r} cannot be looked at: {why_no_spread(traces)}."
+            found.append(Finding("exhaust-spread-unknown", "note", text))
         verdicts.append(_check(rule, traces, boost, times, motion, gears))
     return tuple(verdicts), found
 
@@ -174,48 +179,15 @@ def _side(limit: Limit) -> str:
 
 
 def _read(limit: Limit, traces: Traces, boost: BoostTrace | None) -> _Rule:
-    channels = tuple(_channels(limit.channel, traces, boost))
+    channels = tuple(channels_meant(limit.channel, traces, boost))
     bounds = tuple(_bound(limit, channel, traces, boost) for channel in channels)
     if not channels:
-        _bound(limit, _empty(_named(limit.channel)), traces, boost)
+        _bound(limit, _empty(name_meant(limit.channel)), traces, boost)
     return _Rule(limit, _side(limit), channels, bounds)
-
-
-def _named(text: str) -> str:
-    return channel_named(text) or text
 
 
 def _empty(name: str) -> Channel:
     return Channel(name, name, "", "", np.empty(0), np.empty(0), 0.0)
-
-
-def _channels(text: str, traces: Traces, boost: BoostTrace | None) -> list[Channel]:
-    """The channels that a user's word means: that one, or all of its family; the ECU log's before another's."""
-    exact = traces.get(text)
-    if exact is not None and kind_of(exact.name) is None:
-        return [exact]
-    name = _named(text)
-    family = traces.family(name) if family_of(name) == name else []
-    by_name: dict[str, Channel] = {}
-    for channel in family:
-        by_name.setdefault(channel.name, channel)
-    if by_name:
-        return list(by_name.values())
-    single = traces.get(name)
-    if single is not None:
-        return [single]
-    return _from_boost(name, boost)
-
-
-def _from_boost(name: str, boost: BoostTrace | None) -> list[Channel]:
-    """Boost from absolute pressure, and the reverse, where only the other is logged."""
-    if boost is None or name not in ("boost", "manifold_pressure"):
-        return []
-    if name == "boost":
-        return [Channel("boost", boost.channel, "Pa", "", boost.time_s, boost.boost_pa, 0.0)]
-    if boost.barometer_pa is None:
-        return []
-    return [Channel(name, boost.channel, "Pa", "", boost.time_s, boost.boost_pa + boost.barometer_pa, 0.0)]
 
 
 def _bound(limit: Limit, channel: Channel, traces: Traces, boost: BoostTrace | None) -> FloatArray:
@@ -229,10 +201,10 @@ def _bound(limit: Limit, channel: Channel, traces: Traces, boost: BoostTrace | N
 
 
 def _curve_bound(curve: Curve, channel: Channel, traces: Traces, boost: BoostTrace | None) -> FloatArray:
-    against = _named(curve.against)
+    against = name_meant(curve.against)
     points = sorted((bound_in_si(x, channel=against), bound_in_si(y, channel=channel.name)) for x, y in curve.points)
     at, level = (np.array(side, dtype=np.float64) for side in zip(*points, strict=True))
-    others = _channels(curve.against, traces, boost)
+    others = channels_meant(curve.against, traces, boost)
     if not others:
         return np.full(channel.time_s.size, np.nan)
     return np.asarray(np.interp(others[0].at(channel.time_s), at, level), dtype=np.float64)
@@ -242,7 +214,7 @@ def _holds(conditions: Sequence[Condition], time_s: FloatArray, traces: Traces, 
     """True where all conditions are known to hold."""
     holds = np.ones(time_s.size, dtype=np.bool_)
     for condition in conditions:
-        others = _channels(condition.channel, traces, boost)
+        others = channels_meant(condition.channel, traces, boost)
         if not others:
             return np.zeros(time_s.size, dtype=np.bool_)
         value = others[0].at(time_s)
@@ -263,7 +235,7 @@ def _check(
 ) -> LimitVerdict:
     spans = times.spans(rule.limit.during)
     if not rule.channels:
-        return _no_data(rule.limit, f"the log holds no channel {rule.limit.channel!r}")
+        return _no_data(rule.limit, _why_absent(rule.limit.channel, traces))
     if not spans:
         return _no_data(rule.limit, f"the log holds no {rule.limit.during}")
     worsts, silent = [], []
@@ -274,7 +246,7 @@ def _check(
     if not worsts:
         return _no_data(rule.limit, _why_silent(rule, traces, boost, spans), channel=rule.channels[0])
     worst = min(worsts, key=lambda item: (not item.excursions.count, item.margin))
-    return _told(rule, worst, silent, motion, gears)
+    return _with_cylinders(_told(rule, worst, silent, motion, gears), traces)
 
 
 def _worst_of(
@@ -314,12 +286,23 @@ def _worst_of(
     )  # fmt: skip
 
 
+def _why_absent(text: str, traces: Traces) -> str:
+    return why_no_spread(traces) if name_meant(text) == EXHAUST_SPREAD else f"the log holds no channel {text!r}"
+
+
+def _with_cylinders(verdict: LimitVerdict, traces: Traces) -> LimitVerdict:
+    """Between which cylinders a spread was worst, where cylinders are what it was made of."""
+    spread = find_exhaust_spread(traces) if verdict.channel == EXHAUST_SPREAD else None
+    words = spread.words_at(verdict.at_s) if spread is not None and verdict.at_s is not None else ""
+    return replace(verdict, note="; ".join(filter(None, (words, verdict.note))))
+
+
 def _why_silent(rule: _Rule, traces: Traces, boost: BoostTrace | None, spans: Sequence[tuple[float, float]]) -> str:
     limit = rule.limit
     for condition in limit.when:
-        if not _channels(condition.channel, traces, boost):
+        if not channels_meant(condition.channel, traces, boost):
             return f"the log holds no channel {condition.channel!r}, which its condition asks for"
-    if limit.curve is not None and not _channels(limit.curve.against, traces, boost):
+    if limit.curve is not None and not channels_meant(limit.curve.against, traces, boost):
         return f"the log holds no channel {limit.curve.against!r}, which its curve runs against"
     seen = any(
         bool(np.isfinite(channel.values[(channel.time_s >= a) & (channel.time_s <= b)]).any())
@@ -328,6 +311,8 @@ def _why_silent(rule: _Rule, traces: Traces, boost: BoostTrace | None, spans: Se
     )
     if seen and limit.when:
         return "its conditions never held"
+    if rule.channels[0].name == EXHAUST_SPREAD:
+        return "no two exhaust temperatures show anything to be believed in that time"
     return "the channel shows nothing to be believed in that time"
 
 
@@ -382,7 +367,7 @@ def _gear_at(at_s: float, gears: Gears | None) -> int | None:
 
 
 def _no_data(limit: Limit, why: str, *, channel: Channel | None = None) -> LimitVerdict:
-    name = channel.name if channel is not None else _named(limit.channel)
+    name = channel.name if channel is not None else name_meant(limit.channel)
     kind = kind_of(name)
     unit = channel.unit if channel is not None else kind.unit if kind is not None else ""
     return LimitVerdict(

@@ -20,8 +20,8 @@ Json = Mapping[str, Any]
 SAME_AIR = 0.02
 """Air densities this near count as the same: two per cent is some 200 m of density altitude. [-]"""
 Units = Literal["metric", "us"]
-US_UNITS = {"kPa": "psi", "degC": "degF", "km/h": "mph", "kg/h": "lb/h", "kW": "hp"}
-"""What a reader of United States units is shown instead."""
+US_UNITS = {"kPa": "psi", "degC": "degF", "K": "degF", "km/h": "mph", "kg/h": "lb/h", "kW": "hp"}
+"""What a reader of United States units is shown instead; K is shown for differences of temperatures only."""
 LEFT_S = 0.05
 """Time out of the band, or short of the boost, that is worth a word. [s]"""
 

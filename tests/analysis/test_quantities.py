@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from analysis.quantities import SPELLINGS, Estimate, conversion_to_si, parse_quantity
+from analysis.quantities import SPELLINGS, TEMPERATURE_DIFFERENCE, Estimate, conversion_to_si, parse_quantity
 
 
 @pytest.mark.parametrize(
@@ -50,6 +50,32 @@ def test_what_is_no_quantity_is_named(given, why):
 def test_the_error_names_the_quantity():
     with pytest.raises(ValueError, match="boost_threshold"):
         parse_quantity("x", si_unit="Pa", name="boost_threshold")
+
+
+@pytest.mark.parametrize(
+    ("given", "kelvin"),
+    [
+        # Hand: a degree Fahrenheit is 5/9 of a kelvin; a difference has no nought to be shifted
+        ("80 degC", 80.0), ("80 °C", 80.0), ("150 degF", 250 / 3), ("150 °F", 250 / 3), ("80 K", 80.0), (80, 80.0),
+        ("80", 80.0), ("80 delta_degC", 80.0), ("80 delta degC", 80.0), ("18 Δ°F", 10.0), ("80 ΔK", 80.0),
+        ("80 delta_K", 80.0),
+    ],
+)  # fmt: skip
+def test_a_difference_of_temperatures_has_no_offset(given, kelvin):
+    assert parse_quantity(given, si_unit=TEMPERATURE_DIFFERENCE) == pytest.approx(kelvin, rel=1e-12)
+
+
+@pytest.mark.parametrize("unit", ["delta_degC", "ΔK", "delta degF"])
+def test_a_difference_is_no_temperature(unit):
+    assert conversion_to_si(unit, si_unit="K") is None
+    with pytest.raises(ValueError, match="cannot turn"):
+        parse_quantity(f"80 {unit}", si_unit="K")
+
+
+@pytest.mark.parametrize("given", ["80 kPa", "80 delta kPa", "80 delta", "80 Δ"])
+def test_what_is_no_difference_of_temperatures_is_refused_in_plain_words(given):
+    with pytest.raises(ValueError, match="into a difference of temperatures; write a unit of that kind"):
+        parse_quantity(given, si_unit=TEMPERATURE_DIFFERENCE)
 
 
 def test_text_and_number_give_the_same():

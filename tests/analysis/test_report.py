@@ -129,6 +129,21 @@ def test_boost_is_made_from_absolute_pressure_where_the_air_is_known():
     assert "boost" not in as_table(review(absolute)).frame.columns
 
 
+def test_the_spread_of_exhaust_temperatures_is_made_where_two_are_logged():
+    # Hand: 1000 less 940
+    time_s = np.arange(0, 100) / 100.0
+    hot, cold = (
+        channel(f"exhaust_temperature_{n}", time_s, np.full(100, level), unit="K")
+        for n, level in ((1, 1000.0), (2, 940.0))
+    )
+    table = as_table(review(hot, cold))
+    made = table.columns[5]
+    assert (made.name, made.unit, made.shown_unit) == ("exhaust_temperature_spread", "delta_K", "K")
+    assert (made.title, made.log) == ("Exhaust temperature spread", None)
+    assert table.frame["exhaust_temperature_spread"].drop_nulls().unique().to_list() == [60.0]
+    assert "exhaust_temperature_spread" not in as_table(review(hot)).frame.columns
+
+
 def test_without_channels_the_table_is_empty_and_whole():
     table = as_table(review())
     assert table.frame.columns == ["time_s", "distance_m", "speed_mps", "acceleration_mps2", "gear"]

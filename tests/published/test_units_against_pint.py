@@ -29,6 +29,28 @@ def test_a_spelling_converts_as_pint_converts_its_unit(spelling):
 
 
 @pytest.mark.parametrize(
+    ("written", "theirs"),
+    [
+        ("degC", "delta_degC"), ("°C", "delta_degC"), ("degF", "delta_degF"), ("°F", "delta_degF"), ("K", "kelvin"),
+        ("degR", "degR"), ("degree_Celsius", "delta_degC"), ("delta_degC", "delta_degC"), ("Δ°F", "delta_degF"),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("value", [0.0, 1.0, 80.0, 150.0, -12.5])
+def test_a_difference_of_temperatures_converts_as_pints_delta_units(written, theirs, value):
+    ours = conversion_to_si(written, si_unit="delta_K")
+    assert ours is not None
+    expected = UREG.Quantity(value, theirs).to("kelvin").magnitude
+    assert value * ours.scale + ours.offset == pytest.approx(expected, rel=1e-12, abs=1e-12)
+
+
+def test_a_difference_converts_as_pint_subtracts_two_temperatures():
+    # 1500 degF less 1350 degF, subtracted by pint, is what 150 degF of difference is to us
+    apart = UREG.Quantity(1500.0, "degF") - UREG.Quantity(1350.0, "degF")
+    ours = conversion_to_si("degF", si_unit="delta_K")
+    assert ours is not None and 150.0 * ours.scale == pytest.approx(apart.to("kelvin").magnitude, rel=1e-12)
+
+
+@pytest.mark.parametrize(
     ("written", "kept", "value", "si"),
     [
         ("psi", "Pa", 30.0, 206842.7188),  # NIST SP 811: 6.894757 kPa

@@ -212,6 +212,14 @@ def review() -> dict[str, Any]:
 
 
 @pytest.fixture
+def spread_review(review: dict[str, Any]) -> dict[str, Any]:
+    """The same with one limit, on the spread of the exhaust temperatures, passed by 12.4 K."""
+    spread = limit("EGT spread", "exhaust_temperature_spread", "outside", 92.4, "delta_K", 80.0, "at_most")
+    review["limits"] = [spread | {"note": "hottest exhaust temperature 3, coldest exhaust temperature 1"}]
+    return review
+
+
+@pytest.fixture
 def car() -> dict[str, Any]:
     """The car as the store keeps it, SI, bounds as its owner wrote them."""
     return copy.deepcopy(CAR)

@@ -231,7 +231,7 @@ def test_a_car_is_described_with_limits_whose_values_are_the_users_own(page):
     )
     page.click("text=Save the car")
     expect(page.locator("#car output[role=status]")).to_have_text(
-        "Saved as version 1. 10 limits without a value left out."
+        "Saved as version 1. 11 limits without a value left out."
     )
     told = page.request.get(f"/api/cars/{page.url.rsplit('/', 1)[1]}").json()
     assert (told["mass"], told["gear_ratios"], told["limits"][0]["at_most"]) == (

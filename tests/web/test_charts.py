@@ -57,6 +57,16 @@ def test_a_channel_that_no_run_has_is_left_out(review, table):
     assert list(overlay([review], [table], ["boost", "lambda"])["datasets"]) == ["boost", "speed_mps"]
 
 
+@pytest.mark.parametrize(("units", "label", "shown"), [("metric", "K", 92.4), ("us", "°F", 166.3)])
+def test_a_spread_of_temperatures_is_drawn_as_a_difference(review, table, units, label, shown):
+    # Hand: 92.4 K of difference are 166.32 degF of it
+    with_spread = table.with_columns(exhaust_temperature_spread=pl.lit(92.4))
+    told = overlay([review], [with_spread], ["exhaust_temperature_spread"], units=units)
+    panel = told["usermeta"]["panels"][0]
+    assert (panel["title"], panel["unit"]) == ("Exhaust temperature spread", label)
+    assert {row["y"] for row in told["datasets"]["exhaust_temperature_spread"]} == {shown}
+
+
 def test_a_thinned_line_says_so_and_keeps_its_peak(review, table):
     told = overlay([review], [table], ["engine_speed"])
     rows = told["datasets"]["engine_speed"]

@@ -167,7 +167,20 @@ def test_a_run_of_which_nothing_is_known_still_has_its_page(review, run):
     assert "NO LIMITS SET" in text
 
 
+@pytest.mark.parametrize(("units", "worst", "bound"), [("us", "166 °F", "144 °F"), ("metric", "92 K", "80 K")])
+def test_a_spread_of_temperatures_is_a_difference_on_the_page_and_its_margin_is_drawn(
+    spread_review, run, table, units, worst, bound
+):
+    # Hand: 92.4 K and 80 K of difference
+    strip = strip_svg(spread_review, table, units=units)
+    text = render_run(spread_review, run, strip, units=units)
+    assert worst in text and f"max {bound}" in text and "−181" not in text
+    assert "hottest exhaust temperature 3, coldest exhaust temperature 1" in text
+    assert "A margin to EGT spread" in strip and 's-beyond"' in strip
+
+
 def test_the_usual_limits_come_without_any_value():
+    assert "exhaust_temperature_spread" in {limit["channel"] for limit in STARTING_LIMITS}
     for limit in STARTING_LIMITS:
         assert not {"at_least", "at_most", "value", "points", "curve"} & set(limit)
         assert not re.search(r"\d", str({key: value for key, value in limit.items() if key != "name"}))

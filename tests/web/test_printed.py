@@ -47,6 +47,26 @@ def test_a_limit_is_answered_in_its_owners_unit(review, car):
     assert "231 kPa  min 250 kPa" in print_review(review, car=car)
 
 
+@pytest.mark.parametrize(
+    ("units", "bound", "row"),
+    [
+        # Hand: 92.4 K against 80 K; in degrees Fahrenheit of difference 166 against 144
+        ("metric", 80, ["92 K", "max 80 K", "−12"]),
+        ("us", 80, ["166 °F", "max 144 °F", "−22"]),
+        ("us", "80 degC", ["92 °C", "max 80 °C", "−12"]),
+        ("metric", "144 degF", ["166 °F", "max 144 °F", "−22"]),
+    ],
+)
+def test_a_spread_of_temperatures_stands_as_a_difference_with_its_two_cylinders(spread_review, units, bound, row):
+    car = {"limits": [{"name": "EGT spread", "channel": "EGT spread", "at_most": bound}]}
+    page = print_review(spread_review, units=units, car=car)
+    (line,) = [line for line in page.splitlines() if line.startswith("◆ OUTSIDE  EGT spread")]
+    assert line.split("EGT spread")[1].split() == " ".join(row).split()
+    told = " ".join(page.split())
+    assert "hottest exhaust temperature 3, coldest exhaust temperature 1." in told
+    assert "16% outside" in told
+
+
 def test_a_margin_outside_the_band_is_marked(review):
     assert "▼ −195" in print_review(review)
 

@@ -3,7 +3,7 @@
 import pint
 import pytest
 
-from web.units import chosen_units, unit_for, written_unit
+from web.units import chosen_units, kind_of_si, unit_for, written_unit
 from web.words import estimate, figure, plain_number, reason_for
 
 
@@ -33,6 +33,27 @@ def test_a_temperature_has_an_offset_and_a_difference_of_two_has_none():
     # Hand: 20 degC = 68 degF; 10 K = 18 degF
     assert str(figure(293.15, "temperature", "us")) == "68 °F"
     assert str(figure(-10.0, "temperature", "us", difference=True)) == "−18 °F"
+
+
+@pytest.mark.parametrize(("system", "step"), [("us", "delta_degF"), ("metric", "delta_degC")])
+def test_a_difference_of_temperatures_is_shown_as_an_outside_registry_has_it(system, step):
+    # Published: pint's registry
+    registry = pint.UnitRegistry(cache_folder=None)
+    expected = registry.Quantity(92.4, "kelvin").to(step).magnitude
+    assert unit_for(kind_of_si("delta_K"), system).of(92.4) == pytest.approx(expected, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("given", "label", "shown"),
+    [
+        ("80 degC", "°C", 92.4), ("150 degF", "°F", 166.32), ("80 K", "K", 92.4), ("80 delta_degC", "°C", 92.4),
+        ("150 Δ°F", "°F", 166.32),
+    ],
+)  # fmt: skip
+def test_a_spread_is_answered_in_the_unit_it_was_written_in_and_never_less_273(given, label, shown):
+    # Hand: 92.4 K of difference are 166.32 degF of it
+    unit = written_unit(given, si_unit="delta_K")
+    assert unit is not None and (unit.label, unit.of(92.4)) == (label, pytest.approx(shown))
 
 
 @pytest.mark.parametrize(

@@ -103,6 +103,77 @@ def test_a_family_is_judged_by_its_worst_and_says_which():
     assert got.limit == pytest.approx(1233.15) and got.margin == pytest.approx(93.15)
 
 
+def cylinders(*levels):
+    """Exhaust temperatures that are steady but for one: the last rises by its triangle of 0.5 s about 5 s."""
+    rise = dented(0.0, -60.0)
+    values = [np.full(TIME.size, level) + (rise if n == len(levels) - 1 else 0.0) for n, level in enumerate(levels)]
+    return [channel(f"exhaust_temperature_{n}", one, "K") for n, one in enumerate(values, 1)]
+
+
+@pytest.mark.parametrize(
+    ("bound", "bound_k"),
+    [("80 degC", 80.0), ("150 degF", 83.3333), ("80 K", 80.0), (80, 80.0), ("80 delta_degC", 80.0)],
+)
+def test_a_limit_on_the_spread_of_exhaust_temperatures_is_a_difference(bound, bound_k):
+    # Hand: 1150 - 1100 = 50 K, and 60 K more at the top of a triangle 0.5 s wide; above b for 0.5 x (110 - b) / 60 s
+    hot = cylinders(1100.0, 1120.0, 1150.0)
+    got = verdict(Limit(name="spread", channel="EGT spread", at_most=bound), *hot)
+    worst = max(hot[2].values) - 1100.0
+    assert (got.channel, got.verdict, got.worst, got.unit) == (
+        "exhaust_temperature_spread",
+        "outside",
+        worst,
+        "delta_K",
+    )
+    assert got.limit == pytest.approx(bound_k, abs=1e-4) and got.margin == pytest.approx(bound_k - worst, abs=1e-4)
+    assert got.at_s == pytest.approx(5.0, abs=0.011) and got.gear == 2 and got.times_outside == 1
+    assert got.time_outside_s == pytest.approx(0.5 * (110.0 - bound_k) / 60.0, abs=0.005)
+    assert got.note == "hottest exhaust temperature 3, coldest exhaust temperature 1"
+    assert len(got.margins) > 1
+
+
+def test_a_spread_leaves_out_the_sensor_that_is_not_to_be_believed():
+    first, second, third = cylinders(400.0, 1120.0, 1150.0)
+    dead = channel(first.name, np.full(TIME.size, np.nan), "K")
+    got = verdict(Limit(name="spread", channel="exhaust temperature spread", at_most="100 degC"), dead, second, third)
+    assert got.verdict == "inside" and got.worst == max(third.values) - 1120.0
+    assert got.note == "hottest exhaust temperature 3, coldest exhaust temperature 2, of 2 known out of 3"
+
+
+def test_a_spread_between_sensors_of_which_one_lives_is_no_data():
+    dead = channel("exhaust_temperature_1", np.full(TIME.size, np.nan), "K")
+    got = verdict(Limit(name="spread", channel="EGT spread", at_most="80 K"), dead, cylinders(1100.0, 1150.0)[1])
+    assert got.verdict == "no data" and got.unit == "delta_K" and "no two exhaust temperatures" in got.note
+
+
+@pytest.mark.parametrize(("logged", "held"), [(0, "none"), (1, "only exhaust_temperature_1")])
+def test_a_spread_of_fewer_than_two_is_no_data_and_a_finding(logged, held):
+    traces, limit = Traces(tuple(cylinders(1100.0)[:logged])), Limit(name="s", channel="EGT spread", at_most="80 K")
+    (got,), (finding,) = check_limits(traces, MOTION, GEARS, [limit], None, times=TIMES)
+    assert (got.verdict, got.worst, got.margin, got.channel) == ("no data", None, None, "exhaust_temperature_spread")
+    assert got.note.endswith(held)
+    assert (finding.code, finding.level) == ("exhaust-spread-unknown", "note") and held in finding.text
+
+
+def test_a_spread_is_no_bound_in_kilopascals():
+    limit = Limit(name="s", channel="EGT spread", at_most="80 kPa")
+    (got,), (finding,) = check_limits(
+        Traces(tuple(cylinders(1100.0, 1150.0))), MOTION, GEARS, [limit], None, times=TIMES
+    )
+    assert got.verdict == "no data" and finding.code == "limit-not-read"
+    assert "a difference of temperatures" in finding.text
+
+
+def test_a_spread_serves_as_a_condition_and_as_what_a_curve_runs_against():
+    hot = cylinders(1100.0, 1150.0)
+    only = Condition(channel="EGT spread", at_least="100 degC")
+    got = verdict(Limit(name="o", channel="oil_pressure", at_least="250 kPa", when=[only]), *hot, OIL)
+    assert got.verdict == "outside" and got.at_s == pytest.approx(5.0, abs=0.011)
+    curve = Curve(against="EGT spread", points=[("0 K", "100 kPa"), ("90 degF", "200 kPa")], side="at_least")
+    got = verdict(oil(curve=curve), *hot, channel("oil_pressure", np.full(TIME.size, 400e3)))
+    assert got.verdict == "inside" and got.limit == pytest.approx(200e3)
+
+
 def test_a_dead_member_of_a_family_is_named():
     good = channel("lambda_1", np.full(TIME.size, 0.8), "")
     dead = channel("lambda_2", np.full(TIME.size, np.nan), "")

@@ -49,6 +49,17 @@ def test_outside_comes_first_and_says_to_inspect():
     )
 
 
+@pytest.mark.parametrize(("units", "told"), [("metric", "92.4 K against 80.0 K"), ("us", "166 degF against 144 degF")])
+def test_a_spread_of_temperatures_is_told_as_a_difference(units, told):
+    # Hand: 92.4 K of difference are 166.3 degF of it, 80 K are 144 degF
+    spread = LIMIT | {
+        "name": "EGT spread", "channel": "exhaust_temperature_spread", "unit": "delta_K", "worst": 92.4, "limit": 80.0,
+        "side": "at_most", "margin": -12.4, "margin_share": -0.155, "verdict": "outside", "time_outside_s": 0.4,
+    }  # fmt: skip
+    limits, _, _ = verdict_lines(changed(limits=[spread]), units=units)
+    assert f"EGT spread {told} at 1.70 s in gear 1" in limits
+
+
 def test_no_data_is_never_inside():
     silent = LIMIT | {"verdict": "no data", "worst": None, "limit": None, "margin": None, "margin_share": None}
     limits, _, _ = verdict_lines(changed(limits=[LIMIT, silent | {"name": "fuel pressure"}]))
