@@ -17,6 +17,7 @@ from analysis.reading.between import check_between_channels
 from analysis.reading.damaged_rows import read_damaged_rows, without_cut_row
 from analysis.reading.decimal_commas import join_decimal_commas
 from analysis.reading.description import describe
+from analysis.reading.fixed_width import part_at_blanks
 from analysis.reading.header import Header, read_header
 from analysis.reading.layout import Layout, find_layout
 from analysis.reading.recording import join_pages, logs_of_recording, tell_restarts
@@ -69,7 +70,7 @@ def read_log(data: bytes, *, name: str, mapping: Mapping[str, str] | None = None
 
 
 def _text_and_layout(data: bytes, name: str) -> tuple[Text, Layout, tuple[Finding, ...]]:
-    text = read_text(data, name=name)
+    text = part_at_blanks(read_text(data, name=name), name=name)
     layout = find_layout(text, name=name)
     joined = join_decimal_commas(text, layout, name=name)
     return (

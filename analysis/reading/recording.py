@@ -235,7 +235,7 @@ def _channel(
 def _text_facts(text: Text, layout: Layout, header: Header, rows: int) -> TextFacts:
     return TextFacts(
         encoding=text.encoding,
-        delimiter=layout.delimiter,
+        delimiter=text.delimiter_written or layout.delimiter,
         decimal=text.decimal_written or layout.decimal,
         header_line=header.header_line,
         units_line=header.units_line,

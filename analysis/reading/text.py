@@ -53,6 +53,8 @@ class Text:
     """``\\n`` (also for ``\\r\\n``) or ``\\r``."""
     decimal_written: str = ""
     """The decimal mark of the file where `data` has another one; else empty."""
+    delimiter_written: str = ""
+    """The same of the delimiter."""
 
     def decode(self, data: bytes) -> str:
         """A stretch of `data` as text; bytes that are none become the replacement character."""
