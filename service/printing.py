@@ -164,7 +164,7 @@ def _one_line(text: str) -> str:
 def _log_table(told: dict[str, Any]) -> str:
     text, time = told["text"], told["time"]
     packed = f", {text['compression']}" if text["compression"] else ""
-    names = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe", ".": "point"}
+    names = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe", ".": "point", " ": "blanks"}
     lines = [
         f"text   {text['encoding']}{packed}, parted by {names.get(text['delimiter'], text['delimiter'])}, "
         f"decimal {names.get(text['decimal'], text['decimal'])}, {text['rows']} rows",
