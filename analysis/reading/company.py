@@ -16,6 +16,7 @@ from analysis.findings import Finding
 from analysis.quantities import FloatArray
 from analysis.reading.header import Header
 from analysis.reading.plausibility import Understood, own_name, unit_assumed
+from analysis.reading.recognition import is_one_of_several
 from analysis.reading.units import conversion_for, read_unit
 
 
@@ -133,14 +134,15 @@ def _read_speeds_in_company(
         or "gps_speed" in families
     )
     out = dict(understood)
+    wheels = [at for at in understood if at not in mapping and _is_plain_wheel(understood[at], header.bare[at])]
+    speeds = [at for at in understood if at not in mapping and _is_plain_speed(understood[at], header.bare[at])]
+    for alike in (wheels, speeds):
+        if len(alike) > 1 and any(is_one_of_several(header.bare[at]) for at in alike):
+            out |= _wheels_not_told(alike, understood, header)
     for at, column in understood.items():
-        if at in mapping:
+        if at in mapping or out[at] is not column:
             continue
-        words = header.bare[at].casefold()
-        plain_wheel = column.channel == "wheel_speed_driven" and not any(
-            word in words for word in ("driv", "powered", "slick", "roue")
-        )
-        plain_speed = column.channel == "ground_speed" and not any(word in words for word in _SPEED_WORDS_OF_NO_WHEEL)
+        plain_wheel, plain_speed = at in wheels, at in speeds
         if plain_speed and not engine_log and families & {"latitude", "satellites"} and "gps_speed" not in families:
             out[at] = replace(column, channel="gps_speed", confidence=round(0.8 * column.confidence, 3))
         elif plain_wheel or (plain_speed and engine_log and not own_speeds):
@@ -154,6 +156,34 @@ def _read_speeds_in_company(
         elif plain_speed:
             out[at] = replace(column, confidence=round(0.7 * column.confidence, 3))
     return out
+
+
+def _is_plain_wheel(column: Understood, bare: str) -> bool:
+    """Whether a column is some wheel's speed without a word of which."""
+    words = bare.casefold()
+    return column.channel == "wheel_speed_driven" and not any(
+        word in words for word in ("driv", "powered", "slick", "roue")
+    )
+
+
+def _is_plain_speed(column: Understood, bare: str) -> bool:
+    """Whether a column is a speed without a word of where it is measured."""
+    words = bare.casefold()
+    return column.channel == "ground_speed" and not any(word in words for word in _SPEED_WORDS_OF_NO_WHEEL)
+
+
+def _wheels_not_told(alike: list[int], understood: dict[int, Understood], header: Header) -> dict[int, Understood]:
+    """Speeds told apart by side or number alone under their own headers: one may slip and another not."""
+    names = [header.names[at] for at in alike]
+    text = (
+        f"{', '.join(names[:-1])} and {names[-1]} do not say of which axle they are; one may slip and another not, so "
+        "none is used. Tell which channel each is: wheel_speed_driven, or wheel_speed_fl, _fr, _rl, _rr."
+    )
+    apart = {
+        at: replace(understood[at], channel=own_name(header.names[at]), confidence=0.0, findings=()) for at in alike
+    }
+    told = (Finding("speed-of-which-wheel", "caution", text, names[0]),)
+    return {**apart, alike[0]: replace(apart[alike[0]], findings=told)}
 
 
 def _one_of_each(understood: dict[int, Understood], header: Header) -> dict[int, Understood]:

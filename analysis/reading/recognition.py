@@ -4,7 +4,7 @@ Case, order, abbreviations, numbers and filler words are evened out before the w
 catalogue's spellings. A word that changes the meaning (target, limit, error, trim) is no filler, so "Boost Target"
 is never boost. What units and values say comes after, in `analysis.reading.plausibility`.
 
-Public: `NameMatch`, `recognise_name`, `channel_named`.
+Public: `NameMatch`, `recognise_name`, `channel_named`, `is_one_of_several`.
 """
 
 from __future__ import annotations
@@ -195,6 +195,17 @@ def _number_in(words: list[str]) -> tuple[int | None, list[str]]:
         if word in rest:
             return number, [other for other in rest if other != word]
     return None, rest
+
+
+def is_one_of_several(header: str) -> bool:
+    """Whether a header tells its column from others by a side or a number alone.
+
+    Examples
+    --------
+    >>> [is_one_of_several(header) for header in ("Wheel Speed Left", "Wheel Speed 3", "Wheel Speed")]
+    [True, True, False]
+    """
+    return _number_in(_plain_words(header))[0] is not None
 
 
 def _numbered(match: NameMatch, number: int | None, cost: float) -> NameMatch:

@@ -1,6 +1,7 @@
 """A column judged by the others of its log."""
 
 import numpy as np
+import pytest
 
 from tests.analysis.reading.test_plausibility import RISE, read
 
@@ -22,6 +23,22 @@ def test_a_plain_wheel_speed_of_an_engine_log_is_the_driven_wheels_and_told():
 def test_a_speed_that_says_driven_is_sure():
     log = read(**ENGINE, **{"Driven Wheel Speed [km/h]": 100 * RISE})
     assert log.get("wheel_speed_driven").confidence > 0.9 and log.findings == ()
+
+
+@pytest.mark.parametrize("names", [("Left", "Right"), ("1", "2", "3", "4"), ("", "2")])
+@pytest.mark.parametrize("what", ["Wheel Speed", "Speed"])
+@pytest.mark.parametrize("company", [{}, ENGINE])
+def test_speeds_of_no_told_axle_keep_their_own_headers_and_ask_for_a_mapping(names, what, company):
+    headers = [f"{what} {name}".strip() + " [km/h]" for name in names]
+    log = read(**company, **{header: 100 * RISE for header in headers})
+    assert [name_of(log, header) for header in headers] == headers
+    assert [(finding.code, finding.level) for finding in log.findings] == [("speed-of-which-wheel", "caution")]
+    assert all(header in log.findings[0].text for header in headers) and "wheel_speed_fl" in log.findings[0].text
+
+
+def test_two_sides_of_the_driven_axle_are_the_driven_wheels():
+    log = read(**ENGINE, **{"Driven Wheel Speed Left [km/h]": 100 * RISE, "Driven Wheel Speed Right [km/h]": 99 * RISE})
+    assert name_of(log, "Driven Wheel Speed Left [km/h]") == "wheel_speed_driven"
 
 
 def test_a_vehicle_speed_of_an_engine_log_slips():
