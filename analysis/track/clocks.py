@@ -215,10 +215,16 @@ def _where_cuts_meet(
 def _settle(
     name: str, opinions: list[Estimate], rate_ppm: Estimate, *, pivot_s: float, matched_on: list[str]
 ) -> ClockMatch:
-    """Opinions of the offset, each with its standard deviation, weighed by one over their variance."""
+    """Opinions of the offset, each with its standard deviation, weighed by one over their variance.
+
+    Where they lie further apart than their deviations allow, these are too small: the mean's is raised by
+    sqrt(chi^2 / (n - 1)), the scale factor of the Particle Data Group (Review of Particle Physics, introduction; from
+    memory).
+    """
     weight = sum(opinion.plus_minus**-2 for opinion in opinions)
     offset = sum(opinion.value * opinion.plus_minus**-2 for opinion in opinions) / weight
-    matched_sigma = weight**-0.5
+    misfit = sum(((opinion.value - offset) / opinion.plus_minus) ** 2 for opinion in opinions)
+    matched_sigma = weight**-0.5 * max(1.0, float(np.sqrt(misfit / max(len(opinions) - 1, 1))))
     sigma = float(np.hypot(matched_sigma, pivot_s * rate_ppm.plus_minus * 1e-6))
     rate = Estimate(rate_ppm.value, 2 * rate_ppm.plus_minus)
     return ClockMatch(name, Estimate(offset, 2 * sigma), rate, tuple(matched_on), 2 * matched_sigma)

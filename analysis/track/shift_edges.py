@@ -183,7 +183,12 @@ def find_start(
 
 
 def _let_go(engine: EngineSpeed, this_gear_rpm: FloatArray, lost_s: float, fall: Fall) -> bool:
-    """Whether the engine ran ahead of its gear while the car did not pull: an open clutch; on a limiter it does not."""
+    """Whether the engine ran ahead of its gear while the car did not pull: an open clutch; on a limiter it does not.
+
+    Another device's copy is too seldom renewed to show it: there the car's lost pull stands alone.
+    """
+    if fall.middle_s > engine.copied_from_s:
+        return True
     inside = (engine.true_time_s > lost_s + 0.05) & (engine.time_s < fall.middle_s - 0.03)
     return bool(inside.any() and np.mean(engine.rpm[inside] / this_gear_rpm[inside]) > 1 + LET_GO_SHARE)
 

@@ -46,6 +46,8 @@ and the driveline unwinds before the car feels it; where it flares, the clutch h
 has gained anything. And the standard deviation over cars and devices. [s]"""
 EVENT_SIGMA_S = 0.006
 """What one event scatters even at high rates. [s]"""
+MEAN_TO_SPREAD = 1.25
+"""Spread of a bell curve over its mean distance from the middle, sqrt(pi / 2). [-]"""
 OUTLYING_S = 0.035
 """An event this far from the middle one saw something else. [s]"""
 
@@ -302,7 +304,9 @@ def measure_event_lag(cuts: TorqueCuts, *, offset_s: float, rate_ppm: float) -> 
     middle = max(lags, key=lambda one: sum(abs(lag - one) < OUTLYING_S for lag in lags) - abs(one) / SEARCH_S)
     near = [lag for lag in lags if abs(lag - middle) < OUTLYING_S]
     scatter = EVENT_SIGMA_S + 0.25 / max(cuts.push_hz, 1.0) + 0.15 / max(cuts.engine_hz, 1.0)
-    sigma = float(np.hypot(PUSH_AFTER_SIGMA_S, scatter / np.sqrt(len(near))))
     centre = float(np.median(near))
     apart = float(np.mean(np.abs(np.array(near) - centre)))
+    # Events seen to scatter more than usual, or that leave others aside, are worth less.
+    each = max(scatter, MEAN_TO_SPREAD * apart) * np.sqrt(len(lags) / len(near))
+    sigma = float(np.hypot(PUSH_AFTER_SIGMA_S, each / np.sqrt(len(near))))
     return EventLag(centre, sigma, len(near), len(lags) - len(near), unmatched, apart)
