@@ -60,7 +60,7 @@ STARTING_LIMITS: tuple[dict[str, Any], ...] = (
     _limit("Fuel pressure against boost", "fuel_pressure", "curve", against="boost", unit="kPa or psi"),
     _limit("Lambda under load", "lambda", "at_most", when=["throttle at least", "boost at least"], unit="lambda"),
     _limit("Exhaust temperature", "exhaust_temperature", "at_most", unit="degC or degF"),
-    _limit("Exhaust temperature spread", "exhaust_temperature_spread", "at_most", unit="K, degC or degF"),
+    _limit("Spread of exhaust temperatures", "exhaust_temperature_spread", "at_most", unit="K, degC or degF"),
     _limit("Coolant warm at staging", "coolant_temperature", "at_least", during="staging", unit="degC or degF"),
     _limit("Coolant at the finish", "coolant_temperature", "at_most", unit="degC or degF"),
     _limit("Coolant pressure, a lifting head", "coolant_pressure", "at_most", unit="kPa or psi"),

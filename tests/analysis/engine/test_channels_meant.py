@@ -5,6 +5,7 @@ import pytest
 
 from analysis.engine.channels_meant import channels_meant, name_meant
 from analysis.log import Channel, Traces
+from analysis.reading import read_log
 
 TIME = np.arange(10.0)
 
@@ -60,6 +61,15 @@ def test_a_spread_that_only_a_logger_made_is_a_difference_in_its_own_unit(unit, 
 def test_a_loggers_spread_without_a_unit_keeps_its_bare_numbers():
     (got,) = channels_meant("EGT spread", Traces((channel("EGT Spread", 90.0, ""),)), None)
     assert (got.name, got.unit, got.values[0]) == ("EGT Spread", "", 90.0)
+
+
+def test_a_spread_read_from_a_log_by_its_full_name_is_a_difference():
+    # Hand: 18 degF of difference are 10 K, and 36 are 20
+    rows = "".join(f"{n / 10},{3000 + n},{18 + 18 * (n % 2)}\n" for n in range(40))
+    log = read_log(f"Time [s],Engine Speed [rpm],Exhaust Temperature Spread [°F]\n{rows}".encode(), name="ecu.csv")[0]
+    (got,) = channels_meant("EGT spread", Traces(log.channels), None)
+    assert (got.name, got.unit) == ("exhaust_temperature_spread", "delta_K")
+    assert sorted(set(got.values.round(9))) == [10.0, 20.0]
 
 
 def test_a_recognised_one_is_taken_and_nothing_is_nothing():

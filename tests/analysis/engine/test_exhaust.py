@@ -1,4 +1,4 @@
-"""Hottest less coldest exhaust temperature. Evidence: hand, on three cylinders of five samples; lag by its closed form."""
+"""Hottest less coldest exhaust temperature. Evidence: hand, on three cylinders of five samples, and in closed form."""
 
 import numpy as np
 import pytest
