@@ -155,13 +155,15 @@ def _names(traces: Traces, car: Car) -> tuple[tuple[str, ...], tuple[str, ...]]:
 
 
 def _lift(movement: Movement, run: Trip, stop: int) -> float | None:
-    """Last moment of open throttle near the greatest speed; None where the log ends before it."""
+    """Last moment of open throttle near the greatest speed; None where the throttle's log ends before it."""
     opened = throttle_open(movement)
     last = min(run.peak + round(1.0 / movement.step_s), stop, opened.size)
     pieces = [p for p in find_true_runs(opened[run.start : last]) if (p.stop - p.start) * movement.step_s > 0.2]
     if not pieces or run.start + pieces[-1].stop >= opened.size - 2:
         return None
     end = run.start + pieces[-1].stop
+    if not np.isfinite(movement.throttle[end:last]).any():
+        return None  # its log ends here, the run may go on
     return float(movement.time_s[_foot_moves(movement, end)]) if end < last else None
 
 

@@ -107,6 +107,15 @@ def test_a_log_that_ends_under_power_has_no_lift():
     assert windows[0].stop_s == pytest.approx(RUN.launches_s[0] + 6.0, abs=0.05)
 
 
+def test_an_ecu_log_that_ends_before_the_run_does_is_no_lift():
+    # The dash goes on: nobody knows what the foot did, and the car is still at it
+    traces = traces_of(RUN)
+    ends_s = RUN.lifts_s[0] - 0.6
+    cut = [one.within(-np.inf, ends_s) if one.log == 0 else one for one in traces]
+    windows, _ = find_runs(Traces(tuple(cut)), CAR)
+    assert windows[0].lift_s is None and windows[0].stop_s > ends_s + 0.5
+
+
 def test_ten_minutes_of_idling_around_the_run_change_nothing():
     run = visit(idle_s=300.0)
     windows, _ = find_runs(traces_of(run, ecu_hz=50.0, dash_hz=25.0), CAR)
