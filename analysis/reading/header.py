@@ -151,7 +151,10 @@ _BRACKETED = re.compile(
     r"^(.*?)\s*(?:\[([^\[\]]*)\]|\(([^()]*(?:\([^()]*\))?)\)|\{([^{}]*)\}|<([^<>]*)>)\s*$", re.DOTALL
 )
 _MARK = re.compile(r"\s*(?:,|/|:|\bin\b| - )\s*")
-_AFTER_JOINT = re.compile(r"^(.*[^\W_])[_ .]([^\W_%]+|%)$", re.DOTALL)
+_QUOTIENT = re.compile(r"^(.*[^\s_])[ _]+([^\s_/]+/[^\s_/]+)()$", re.DOTALL)
+_JOINT_LEFT = re.compile(r"(?:\bin|[\s,;:/_-])+$")
+_BRACKETED_WITHIN = re.compile(r"^(.*\S)\s*[\[({]([^\[\](){}]+)[\])}](\s+\S.*)$", re.DOTALL)
+_AFTER_JOINT = re.compile(r"^(.*(?:[^\W_]|[\])}]))[_ .]([^\W_%]+|%)$", re.DOTALL)
 # After a mere blank or underscore only what cannot be part of a name counts as a unit.
 _CLEAR_UNITS = frozenset(
     "kpa psi psig psia bar mbar hpa mpa inhg mmhg kmh kph mph mps degc degf rpm % pct kg/h lb/h volts volt mv ms "
@@ -179,6 +182,8 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     (('Vehicle Speed (driven)', 'km/h'), ('Boost', 'bar'))
     >>> split_name_and_unit("MAP_kPa"), split_name_and_unit("Shift Cut"), split_name_and_unit("Water Temp C")
     (('MAP', 'kPa'), ('Shift Cut', ''), ('Water Temp', 'C'))
+    >>> split_name_and_unit("Vehicle Speed km/h"), split_name_and_unit("Speed [km/h] (driven)")
+    (('Vehicle Speed', 'km/h'), ('Speed (driven)', 'km/h'))
     """
     header = " ".join(header.split())
     match = _BRACKETED.match(header)
@@ -186,16 +191,26 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
         inner = next(group for group in match.groups()[1:] if group is not None).strip()
         if "[" in header[match.end(1) :] or is_unit(inner):
             return match.group(1).strip(" ,;:-"), inner
+    match = _QUOTIENT.match(header) or _BRACKETED_WITHIN.match(header)
+    if match and is_unit(match.group(2)) and not _says_less(match.group(1), header):
+        return _JOINT_LEFT.sub("", f"{match.group(1)}{match.group(3)}"), match.group(2)
     for mark in _MARK.finditer(header):
         name, unit = header[: mark.start()], header[mark.end() :].strip()
+        if any(name.count(left) > name.count(right) for left, right in ("()", "[]", "{}")):
+            continue  # "Flow (kg/stroke)": the mark belongs to what is in brackets
         if name and is_unit(unit) and not ("-" in mark.group() and len(unit) < 2):
-            if recognise_name(header) and not recognise_name(name):
-                continue  # "A/F": the mark belongs to the name
+            if _says_less(name, header):
+                continue
             return name.strip(), unit
     match = _AFTER_JOINT.match(header)
     if match and _is_clear_unit(match.group(1), match.group(2)):
         return match.group(1).strip(), match.group(2).strip()
     return header, ""
+
+
+def _says_less(name: str, header: str) -> bool:
+    """Whether a header is known and the name without its end is not: in "A/F" the mark belongs to the name."""
+    return bool(recognise_name(header)) and not recognise_name(name)
 
 
 def _is_clear_unit(name: str, unit: str) -> bool:

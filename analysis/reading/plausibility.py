@@ -15,7 +15,7 @@ from analysis.findings import Finding
 from analysis.quantities import Conversion, FloatArray
 from analysis.reading.header import Header
 from analysis.reading.recognition import WEAK, NameMatch, channel_named, recognise_name
-from analysis.reading.units import NO_UNIT, conversion_for, plain_unit, read_unit
+from analysis.reading.units import NO_UNIT, conversion_for, is_volume_flow, plain_unit, read_unit
 
 SAMPLE = 1200
 """Values of a column that are looked at to judge what it can be."""
@@ -118,9 +118,19 @@ def _understand(header: str, bare: str, unit: str, values: FloatArray, told: str
     unknown = Understood(own_name(header), unit, unit, AS_WRITTEN, 0.0)
     if told is not None:
         return _as_told(header, unit, values, told)
-    trials = [_as_channel(match, header, unit, values) for match in recognise_name(bare) if match.channel != "time"]
-    found = [trial for trial in trials if trial is not None]
+    matches = [match for match in recognise_name(bare) if match.channel != "time"]
+    found = [trial for match in matches if (trial := _as_channel(match, header, unit, values)) is not None]
+    if not found and is_volume_flow(unit) and any(match.channel == "fuel_flow" for match in matches):
+        return replace(unknown, findings=_by_volume(header, unit))
     return max(found, key=lambda trial: trial.confidence, default=unknown)
+
+
+def _by_volume(header: str, unit: str) -> tuple[Finding, ...]:
+    text = (
+        f"{header} is a flow by volume; fuel flow is kept by mass, which needs the fuel's density. It stays under its "
+        f"own header, in {unit}. Log it in kg/h, g/s or lb/h to have it held against the power."
+    )
+    return (Finding("fuel-flow-by-volume", "note", text, header),)
 
 
 def _as_told(header: str, unit: str, values: FloatArray, told: str) -> Understood:
@@ -129,10 +139,19 @@ def _as_told(header: str, unit: str, values: FloatArray, told: str) -> Understoo
     if kind_of(channel) is None:
         return Understood(told, unit, unit, AS_WRITTEN, 1.0)
     trial = _as_channel(NameMatch(channel, 1.0), header, unit, values, believed=True)
-    if trial is None:
-        kind = kind_of(channel)
-        return Understood(channel, kind.unit if kind else unit, unit, AS_WRITTEN, 1.0)
-    return replace(trial, channel=channel, confidence=1.0)
+    if trial is not None:
+        return replace(trial, channel=channel, confidence=1.0)
+    kind = kind_of(channel)
+    kept = kind.unit if kind else ""
+    if not unit or plain_unit(unit) in NO_UNIT:
+        text = f"No unit is written for {header}, and its values fit none that is usual: they are taken as {kept}."
+        return Understood(channel, kept, unit, AS_WRITTEN, 1.0, (Finding("unit-assumed", "caution", text, header),))
+    text = (
+        f"{header} is mapped to {channel}, but its unit {unit} cannot become {kept or 'a share'}; it stays under its "
+        "own header. Log it in a unit of that kind, or map another column."
+    )
+    found = (Finding("unit-against-mapping", "caution", text, header),)
+    return Understood(own_name(header), unit, unit, AS_WRITTEN, 0.0, found)
 
 
 def _as_channel(
@@ -210,6 +229,12 @@ def unit_assumed(header: str, unit: str) -> tuple[Finding, ...]:
             f"No unit is written for {header}: its values are read as {unit}, which they need not be. Write the unit."
         )
         return (Finding("speed-unit-assumed", "caution", text, header),)
+    if unit == "kg/h":
+        text = (
+            f"No unit is written for {header}: its values are read as kg/h, and are wrong where it is a flow by "
+            "volume. Write the unit."
+        )
+        return (Finding("flow-unit-assumed", "caution", text, header),)
     text = f"No unit is written for {header}: its values are read as {unit or 'a share of 1'}."
     return (Finding("unit-assumed", "note", text, header),)
 

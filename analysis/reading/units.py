@@ -1,6 +1,6 @@
 """Units as loggers write them: is this text a unit, which one, gauge or absolute, and how it becomes SI.
 
-Public: `WrittenUnit`, `is_unit`, `plain_unit`, `read_unit`, `conversion_for`.
+Public: `WrittenUnit`, `is_unit`, `is_volume_flow`, `plain_unit`, `read_unit`, `conversion_for`.
 """
 
 from __future__ import annotations
@@ -44,6 +44,12 @@ _TIME_SCALE_S: dict[str, float] = {
     "d": 86400.0, "0.1s": 0.1, "0.01s": 0.01, "10ms": 0.01, "100us": 0.0001, "1/100s": 0.01, "1/10s": 0.1,
     "1/1000s": 0.001,
 }  # fmt: skip
+
+
+_VOLUME_FLOW = re.compile(
+    r"(?:us |uk |imp |imp\. )?(?:l|lt|ltr|litres?|liters?|ml|cc|ccm|cm3|dm3|gal|gals|gallons?) ?(?:/|per) ?"
+    r"(?:s|sec|m|min|minute|h|hr|hour)s?|lpm|lph|gpm|gph"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,8 +121,24 @@ def is_unit(text: str) -> bool:
     """
     plain = read_unit(text).plain
     return bool(plain) and (
-        plain in SPELLINGS or plain in TURNING or plain in NO_UNIT or plain in _MORE_UNITS or plain in _TIME_SCALE_S
+        plain in SPELLINGS
+        or plain in TURNING
+        or plain in NO_UNIT
+        or plain in _MORE_UNITS
+        or plain in _TIME_SCALE_S
+        or is_volume_flow(text)
     )
+
+
+def is_volume_flow(text: str) -> bool:
+    """Whether a unit is of a volume in a time, which is no mass without a density.
+
+    Examples
+    --------
+    >>> [is_volume_flow(text) for text in ("L/min", "gal / h", "gph", "kg/h")]
+    [True, True, True, False]
+    """
+    return _VOLUME_FLOW.fullmatch(plain_unit(text)) is not None
 
 
 def conversion_for(written: str, *, kept: str) -> Conversion | None:

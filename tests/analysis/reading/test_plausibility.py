@@ -118,3 +118,32 @@ def test_a_turning_speed_of_a_wheel_waits_for_the_tire():
 def test_a_cut_in_per_cent_is_no_shift_cut():
     assert read(**{"Cut": 100 * RISE}).get("shift_cut") is None
     assert read(**{"Cut": np.round(RISE)}).get("shift_cut") is not None
+
+
+@pytest.mark.parametrize("unit", ["L/min", "cc/min", "l/h", "gal/h", "gph", "lpm", "ml/min", "US gal/min"])
+@pytest.mark.parametrize("told", [{}, {"Fuel Flow": "fuel_flow"}])
+def test_a_fuel_flow_by_volume_is_no_mass_even_where_it_is_mapped(unit, told):
+    (log,) = read_log(f"Time [s],Fuel Flow [{unit}]\n".encode() + b"0.0,30\n0.1,31\n0.2,33\n", name="x", mapping=told)
+    assert [(channel.name, channel.unit) for channel in log.channels] == [(f"Fuel Flow [{unit}]", unit)]
+    (found,) = log.findings
+    assert found.code == ("unit-against-mapping" if told else "fuel-flow-by-volume")
+    assert "by mass" in found.text or "cannot become kg/s" in found.text
+
+
+@pytest.mark.parametrize(("unit", "kg_s"), [("kg/h", 1 / 3600), ("lb/h", 0.45359237 / 3600), ("g/s", 1e-3)])
+def test_a_fuel_flow_by_mass(unit, kg_s):
+    # Hand: international pound 0.45359237 kg.
+    found, codes = only("fuel_flow", f"Fuel Flow [{unit}]", 30 + RISE)
+    assert found.values[-1] == pytest.approx(31 * kg_s) and codes == []
+
+
+def test_a_fuel_flow_without_a_unit_is_a_caution():
+    log = read(**{"Fuel Flow": 60 + RISE})
+    assert [(finding.code, finding.level) for finding in log.findings] == [("flow-unit-assumed", "caution")]
+
+
+def test_a_mapping_that_the_unit_speaks_against_is_told_and_not_followed():
+    data = b"Time [s],Sensor 4 [V]\n0.0,2.5\n0.1,2.6\n0.2,2.7\n"
+    (log,) = read_log(data, name="x", mapping={"Sensor 4": "oil_pressure"})
+    assert [channel.name for channel in log.channels] == ["Sensor 4 [V]"]
+    assert [(finding.code, finding.level) for finding in log.findings] == [("unit-against-mapping", "caution")]
