@@ -73,11 +73,9 @@ def _text_and_layout(data: bytes, name: str) -> tuple[Text, Layout, tuple[Findin
     text = part_at_blanks(read_text(data, name=name), name=name)
     layout = find_layout(text, name=name)
     joined = join_decimal_commas(text, layout, name=name)
-    return (
-        (text, layout, ())
-        if joined.text is text
-        else (joined.text, find_layout(joined.text, name=name), joined.findings)
-    )
+    if joined.text is text:
+        return text, layout, ()
+    return joined.text, find_layout(joined.text, name=name), joined.findings
 
 
 def _recordings(text: Text, layout: Layout, name: str) -> list[tuple[Layout, Header, Table]]:
@@ -93,19 +91,23 @@ def _recordings(text: Text, layout: Layout, name: str) -> list[tuple[Layout, Hea
         except NotALog:
             continue  # a header with no rows under it
         own = read_header(part) if start else header
-        rows = _rows(text, part, own, stop)
+        rows = _rows(text, part, own, stop, strict=bool(cuts))  # the whole has been tried
         if rows is not None and rows.rows:
             found.append((part, own, rows))
     return found
 
 
-def _rows(text: Text, layout: Layout, header: Header, stop: int | None, *, tolerant: bool = True) -> Table | None:
+def _rows(
+    text: Text, layout: Layout, header: Header, stop: int | None, *, strict: bool = True, tolerant: bool = True
+) -> Table | None:
+    """The rows of a recording: read strictly, and where that fails or is not asked for, tolerantly."""
     stop, cut = without_cut_row(text, layout, stop)
     source = row_source(text, layout, stop)
     numbers_only = layout.plain and not layout.quoted and all(is_number(kind) for kind in layout.column_kinds)
-    table = read_sparse_rows(source, layout) if numbers_only and is_mostly_blank(source) else None
-    if table is None:
-        table = read_clean_rows(source, layout)
+    mostly_blank = numbers_only and is_mostly_blank(source)
+    table = None
+    if strict:
+        table = read_sparse_rows(source, layout) if mostly_blank else read_clean_rows(source, layout)
     if table is None and tolerant:
-        table = read_damaged_rows(source, layout, header)
+        table = read_damaged_rows(source, layout, header, mostly_blank=mostly_blank)
     return None if table is None else replace(table, findings=(*cut, *table.findings))

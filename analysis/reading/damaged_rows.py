@@ -9,17 +9,19 @@ from __future__ import annotations
 
 import csv
 from collections import Counter
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
 
 from analysis.findings import Finding
-from analysis.quantities import BoolArray, FloatArray, IntArray
+from analysis.quantities import BoolArray, IntArray
 from analysis.reading.cells import FLAGS, NO_VALUE, number_of
 from analysis.reading.header import Header
 from analysis.reading.layout import Layout
 from analysis.reading.refusal import quoted_start
+from analysis.reading.sparse_rows import plain_numbers, read_sparse_rows
 from analysis.reading.table import (
     Column,
     RowSource,
@@ -83,7 +85,7 @@ class _Sorted:
     findings: list[Finding]
 
 
-def read_damaged_rows(source: RowSource, layout: Layout, header: Header) -> Table:
+def read_damaged_rows(source: RowSource, layout: Layout, header: Header, *, mostly_blank: bool = False) -> Table:
     """Read rows some of which are damaged, and count what is set aside.
 
     Parameters
@@ -94,6 +96,8 @@ def read_damaged_rows(source: RowSource, layout: Layout, header: Header) -> Tabl
         What the columns hold.
     header : Header
         Names, for the findings.
+    mostly_blank : bool
+        Whether all columns are numbers and most cells blank.
 
     Returns
     -------
@@ -103,6 +107,11 @@ def read_damaged_rows(source: RowSource, layout: Layout, header: Header) -> Tabl
     if source.quote:
         source = _out_of_quotes(source)
     sorted_out = _sort_lines(source, layout, layout.first_data.number)
+    if mostly_blank:
+        odd = _OddCells()
+        table = read_sparse_rows(sorted_out.source, layout, read_odd=odd.reader(layout.decimal))
+        if table is not None:
+            return replace(table, findings=(*sorted_out.findings, *odd.findings(header)))
     parts: list[list[Column]] = []
     heights: list[int] = []
     odd = _OddCells()
@@ -143,6 +152,18 @@ class _OddCells:
         if unreadable and column not in self._first:
             self._first[column] = (first_row + unreadable[0][0], unreadable[0][1])
 
+    def reader(self, decimal: str) -> Callable[[int, int, str], float]:
+        """What a cell that is no plain number is worth, by column, row and text; noted where it is nothing."""
+
+        def read(column: int, row: int, cell: str) -> float:
+            cell = cell.strip(' "\t')
+            number = _number_in(cell, decimal)
+            if number is None and cell.lower() not in NO_VALUE:
+                self.note(column, [(row, cell)], 0)
+            return float("nan") if number is None else number
+
+        return read
+
     def findings(self, header: Header) -> list[Finding]:
         """One finding for each column that has any."""
         return [
@@ -153,7 +174,7 @@ class _OddCells:
                 f"number and {_were(self._count[column])} set aside; the first reads {quoted_start(cell, most=30)}.",
                 f"{header.names[column]}, row {row + 1}",
             )
-            for column, (row, cell) in self._first.items()
+            for column, (row, cell) in sorted(self._first.items())
         ]
 
 
@@ -243,6 +264,8 @@ def _ends_with_delimiter(source: RowSource, stops: IntArray) -> BoolArray:
 
 def _keep_lines(source: RowSource, starts: IntArray, stops: IntArray, keep: BoolArray) -> RowSource:
     """The source with only some of its lines, and all of them ended alike."""
+    if keep[:-1].all() and (keep[-1] or starts[-1] == stops[-1]) and b"\r" not in source.data:
+        return source
     edges = np.flatnonzero(np.diff(np.concatenate(([0], keep.astype(np.int8), [0]))))
     view = memoryview(source.data)
     pieces: list[memoryview | bytes] = []
@@ -264,7 +287,7 @@ def _mend_column(column: Column, words: pl.Series, decimal: str) -> tuple[Column
     told = (cells != "").arg_true().to_numpy()
     missing, cells = missing[told], cells.gather(told)
     present[missing] = True
-    values[missing] = _plain_numbers(cells, decimal)
+    values[missing] = plain_numbers(cells, decimal)
     unreadable: list[tuple[int, str]] = []
     left = np.flatnonzero(np.isnan(values[missing]))
     for row, cell in zip(missing[left].tolist(), cells.gather(left).to_list(), strict=True):
@@ -274,13 +297,6 @@ def _mend_column(column: Column, words: pl.Series, decimal: str) -> tuple[Column
         elif cell.lower() not in NO_VALUE:
             unreadable.append((row, cell))
     return Column(values[present], None if present.all() else np.flatnonzero(present)), unreadable
-
-
-def _plain_numbers(cells: pl.Series, decimal: str) -> FloatArray:
-    """Cells as numbers where they are bare ones; NaN for the rest, which are looked at one by one."""
-    if decimal == ",":
-        cells = cells.set(cells.str.contains(".", literal=True), None).str.replace(",", ".", literal=True)
-    return np.asarray(cells.cast(pl.Float64, strict=False).fill_null(float("nan")).to_numpy(), dtype=np.float64)
 
 
 def _number_in(cell: str, decimal: str) -> float | None:

@@ -3,12 +3,13 @@
 A log of several rates prints a row at the fastest and leaves the rest blank. As a table of doubles it would grow to
 many times the file; here the blanks are dropped while it is still bytes.
 
-Public: `is_mostly_blank`, `read_sparse_rows`.
+Public: `is_mostly_blank`, `read_sparse_rows`, `plain_numbers`.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -65,7 +66,9 @@ def _parting(raw: _Bytes, source: RowSource) -> BoolArray:
     return np.asarray((raw == ord(source.delimiter)) | (raw == ord(source.line_end)) | (raw == 13))
 
 
-def read_sparse_rows(source: RowSource, layout: Layout) -> Table | None:
+def read_sparse_rows(
+    source: RowSource, layout: Layout, *, read_odd: Callable[[int, int, str], float] | None = None
+) -> Table | None:
     """Read rows of numbers most of which are blank.
 
     Parameters
@@ -74,28 +77,39 @@ def read_sparse_rows(source: RowSource, layout: Layout) -> Table | None:
         Where the rows are; not quoted.
     layout : Layout
         What the columns hold: numbers, all of them.
+    read_odd : callable, optional
+        What a cell that is no plain number is worth, by column, row and text; NaN for nothing.
 
     Returns
     -------
     Table or None
-        None where some row has more or fewer cells than the first, or some cell is no plain number.
+        None where some row has more or fewer cells than the first or, without `read_odd`, a cell is no plain number.
 
     Notes
     -----
     A cell's place is the number of delimiters and line ends before it, divided by the width of a row.
     """
     pieces: list[_Cells] = []
-    start = source.first_byte
+    values: list[FloatArray] = []
+    rows, start = 0, source.first_byte
     line_end = source.line_end.encode("ascii")
     while start < len(source.data):
         stop = source.data.find(line_end, min(start + PIECE_BYTES, len(source.data) - 1)) + 1 or len(source.data)
         piece = _cells_of(source, start, stop, layout.width)
         if piece is None:
             return None
+        if read_odd is not None:
+            values.append(_numbers_or_odd(piece, source, rows, read_odd))
+            piece = replace(piece, text=b"")
         pieces.append(piece)
-        start = stop
-    values = _numbers(b"".join(piece.text for piece in pieces), source)
-    if values is None or values.size != sum(piece.row.size for piece in pieces):
+        rows, start = rows + piece.rows, stop
+    if read_odd is None:
+        text = b"".join(piece.text for piece in pieces)
+        pieces = [replace(piece, text=b"") for piece in pieces]
+        all_at_once = _numbers(text, source)
+        values = [] if all_at_once is None else [all_at_once]
+        del text, all_at_once
+    if sum(part.size for part in values) != sum(piece.row.size for piece in pieces):
         return None
     return _by_column(pieces, values, layout.width)
 
@@ -140,16 +154,50 @@ def _numbers(text: bytes, source: RowSource) -> FloatArray | None:
     return None if values.null_count() else values.to_numpy()
 
 
-def _by_column(pieces: list[_Cells], values: FloatArray, width: int) -> Table:
-    """The cells sorted by column; columns that hold the same rows share them."""
+def _numbers_or_odd(
+    piece: _Cells, source: RowSource, first_row: int, read_odd: Callable[[int, int, str], float]
+) -> FloatArray:
+    """Cells as numbers, one by one where one is none."""
+    values = _numbers(piece.text, source)
+    if values is not None and values.size == piece.row.size:
+        return values
+    cells = pl.Series(piece.text.decode("utf-8", errors="replace").split("\n")[: piece.row.size], dtype=pl.String)
+    values = plain_numbers(cells, "," if source.decimal_comma else ".")
+    for at in np.flatnonzero(np.isnan(values)).tolist():
+        values[at] = read_odd(int(piece.column[at]), first_row + int(piece.row[at]), cells[at])
+    return values
+
+
+def plain_numbers(cells: pl.Series, decimal: str) -> FloatArray:
+    """Cells as numbers where they are bare ones; NaN for the rest, which are looked at one by one.
+
+    Parameters
+    ----------
+    cells : Series of str
+        Their texts.
+    decimal : str
+        ``.`` or ``,``.
+    """
+    if decimal == ",":
+        cells = cells.set(cells.str.contains(".", literal=True), None).str.replace(",", ".", literal=True)
+    return np.array(cells.cast(pl.Float64, strict=False).fill_null(float("nan")).to_numpy(), dtype=np.float64)
+
+
+def _by_column(pieces: list[_Cells], values: list[FloatArray], width: int) -> Table:
+    """The cells sorted by column; columns of the same rows share them. Both lists are used up, to save memory."""
     offsets = np.concatenate(([0], np.cumsum([piece.rows for piece in pieces]))).astype(np.int32)
     height = int(offsets[-1])
     column = np.concatenate([piece.column for piece in pieces])
     order = np.argsort(column, kind="stable")
     edges = np.concatenate(([0], np.cumsum(np.bincount(column, minlength=width))))
-    row = np.concatenate([piece.row + offset for piece, offset in zip(pieces, offsets[:-1], strict=True)])[order]
+    del column
+    row = np.concatenate([piece.row + offset for piece, offset in zip(pieces, offsets[:-1], strict=True)])
     pieces.clear()
-    value = values[order]
+    row = row[order]
+    value = values[0] if len(values) == 1 else np.concatenate(values)
+    values.clear()
+    value = value[order]
+    del order
     columns: list[Column] = []
     last: IntArray = np.empty(0, dtype=np.int64)
     for at in range(width):

@@ -76,3 +76,20 @@ def test_columns_of_one_rate_share_their_times():
     rows = "\n".join(f"{i * 0.01:.2f}," + ",".join(["5" if i % 5 == 0 else ""] * 6) for i in range(500))
     (log,) = read_log(f"Time [s],{','.join(f'c{c}' for c in range(6))}\n{rows}\n".encode(), name="x")
     assert log.channels[0].time_s is log.channels[5].time_s and log.channels[0].values.size == 100
+
+
+@pytest.mark.parametrize("cell", ["#err", "n/a", "", "1,197.5", "on", "12.5 bar", "-"])
+def test_odd_cells_among_blanks_are_read_or_told_as_in_a_dense_table(cell, monkeypatch):
+    lines = sparse_text(delimiter=";").split(b"\n")
+    for at in (700, 1500, 2900):
+        cells = lines[at].split(b";")
+        cells[7] = cell.encode()
+        lines[at] = b";".join(cells)
+    lines[2000] = lines[2000][:30]
+    data = b"\n".join(lines)
+    (sparse,) = read_log(data, name="x")
+    other = whole(data, monkeypatch)
+    assert sparse.findings == other.findings and "damaged-lines" in [finding.code for finding in sparse.findings]
+    for mine, theirs in zip(sparse.channels, other.channels, strict=True):
+        assert np.array_equal(mine.values, theirs.values, equal_nan=True)
+        assert np.array_equal(mine.time_s, theirs.time_s)
