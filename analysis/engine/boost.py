@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.engine.air import AirState
+from analysis.filters import smooth
 from analysis.findings import Finding
 from analysis.intervals import time_where
 from analysis.log import Channel, Traces
@@ -30,6 +31,8 @@ LEAST_DIP_PA, LEAST_DIP_S = 2e3, 0.03
 LEAST_NOISE_PA, LEAST_STEP_S = 500.0, 0.006
 """A low is read off the middle of three samples where noise is larger and samples nearer than this: a torque-cut
 shift's dip is a notch of some 50 ms, which three samples of a slower log would round off. [Pa], [s]"""
+QUIET_SPAN_S, QUIET_NOISES = 0.12, 4.0
+"""Boost runs straight where a line over the one leaves no sample off by so many spreads of its noise. [s], [-]"""
 BEFORE_SHIFT_S, AFTER_SHIFT_S = 0.05, 0.15
 """A dip that starts this long before a shift or after its end is the shift's: the turbine answers late. [s]"""
 LIFTED = 0.8
@@ -240,9 +243,10 @@ def _against(
     end_s: float,
 ) -> Boost:
     noise = _noise(value)
-    above = _joined(crossings(time, value - threshold, start_s=0.0, stop_s=end_s), time, value, threshold, noise)
+    held = _quieted(time, value, noise)
+    above = _joined(crossings(time, held - threshold, start_s=0.0, stop_s=end_s), time, held, threshold, noise)
     first = above[0][0] if above else None
-    time_above = time_where(time, value - threshold, start_s=0.0, stop_s=end_s)
+    time_above = time_where(time, held - threshold, start_s=0.0, stop_s=end_s)
     below = _between(above, end_s)
     dips = tuple(_dip(a, b, time, value, *causes) for a, b in below)
     after = (time >= first) & (time <= end_s) if first is not None else np.zeros(time.size, dtype=np.bool_)
@@ -304,6 +308,21 @@ def _noise(value: FloatArray) -> float:
         return 0.0
     bend = value[2:] - 2.0 * value[1:-1] + value[:-2]
     return 1.4826 * float(np.median(np.abs(bend))) / math.sqrt(6.0)
+
+
+def _quieted(time: FloatArray, value: FloatArray, noise: float) -> FloatArray:
+    """Boost without its noise where it runs straight; as logged about dips and steps.
+
+    Boost that hovers at the threshold passes it by noise alone; a shift's dip must keep its edges.
+    """
+    step_s = float(np.median(np.diff(time)))
+    reach = round(0.5 * QUIET_SPAN_S / step_s)
+    if noise <= 0 or reach < 2 or value.size < 4 * reach:
+        return value
+    level = smooth(value, step_s=step_s, span_s=QUIET_SPAN_S, order=1)
+    bent = np.abs(value - level) > QUIET_NOISES * noise
+    near = np.convolve(bent.astype(np.float64), np.ones(2 * reach + 1), mode="same") > 0.5
+    return np.where(near | ~np.isfinite(level), value, level)
 
 
 def _steadied(value: FloatArray, noise: float, step_s: float) -> FloatArray:

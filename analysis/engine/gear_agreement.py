@@ -18,8 +18,9 @@ from analysis.quantities import BoolArray, Estimate, FloatArray, IntArray
 
 KNOT_RPM = 250.0
 """Engine speeds at which the one curve of all gears has its knots. [rpm]"""
-SAMPLE_S, CORRELATED_S = 0.05, 0.25
-"""Spacing of the samples compared, and time over which their errors hang together. [s]"""
+SAMPLE_S, CORRELATED_S = 0.05, 0.18
+"""Spacing of the samples compared, and time over which their errors hang together: over simulated cars with true facts
+what is found then scatters as wide as its plus-minus says. [s]"""
 LEAST_SAMPLES, LEAST_GEARS = 30, 3
 """Fewer samples at engine speeds that two gears share, or fewer gears, compare nothing."""
 LEAST_OF_PEAK = 0.5

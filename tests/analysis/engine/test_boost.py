@@ -163,3 +163,12 @@ def test_crossings_at_the_edges_and_nowhere():
     assert crossings(time, high, start_s=0.2, stop_s=0.8) == [(0.2, 0.8)]
     assert crossings(time, -high, start_s=0.2, stop_s=0.8) == []
     assert crossings(time, high, start_s=0.8, stop_s=0.2) == []
+
+
+def test_boost_that_hovers_below_the_threshold_is_not_above_by_its_noise():
+    # Planted: 1.5 kPa below for 8 s, with noise of 0.7 kPa that passes the threshold now and then
+    time = np.arange(-1.0, 9.0, 0.01)
+    values = np.full(time.size, THRESHOLD - 1.5e3) + 700.0 * np.random.default_rng(5).standard_normal(time.size)
+    assert np.mean(values > THRESHOLD) > 0.01
+    got = boost_of(BoostTrace(time, values, "gauge as logged", None, "boost"))
+    assert got.time_above_s == 0.0 and got.first_reached_s is None
