@@ -33,6 +33,9 @@ SLOW_STEP_S, SLOW_SHARE = 0.03, 0.06
 share of the fall before it. [s], [-]"""
 COPIED_SHARE, COPIED_LOWEST_SHARE = 0.006, 0.03
 """What another device's copy, at 10 to 25 Hz, leaves open of RPM before and of the lowest RPM. [-]"""
+MOST_NOISY, GEARED_SHARE = 0.3, 0.012
+"""Where noise took a larger share of the samples before a shift than the one, the wheels' speed through the gear stands
+in for them, good to the other: slip and growth of the tires since the gear was last seen to carry. [-], [-]"""
 RECOVERED = 0.95
 """Boost is back when it is at this share of what it was. [-]"""
 BOOST_WINDOW_S = 0.5
@@ -41,7 +44,7 @@ RING_S = 0.1
 """After the next gear carries the driveline rings for about so long: it still belongs to the shift's cost. [s]"""
 
 
-def rpm_before_shift(engine: EngineSpeed, start: Edge) -> Estimate | None:
+def rpm_before_shift(engine: EngineSpeed, start: Edge, *, geared_rpm: float | None = None) -> Estimate | None:
     """Engine speed at the moment torque is cut, the pick-up's delay allowed for.
 
     Parameters
@@ -50,6 +53,8 @@ def rpm_before_shift(engine: EngineSpeed, start: Edge) -> Estimate | None:
         Noise out.
     start : Edge
         Where the shift starts.
+    geared_rpm : float, optional
+        What the wheels' speed asked of the engine then; it stands in where noise took most of the line's samples.
 
     Returns
     -------
@@ -62,6 +67,9 @@ def rpm_before_shift(engine: EngineSpeed, start: Edge) -> Estimate | None:
     and of the delay, each times the slope, make the plus-minus.
     """
     span_s = max(TREND_S, 4.5 * engine.step_s)
+    near = (engine.true_time_s >= start.time_s - span_s) & (engine.true_time_s <= start.time_s)
+    if geared_rpm is not None and near.any() and float(np.mean(engine.noisy[near])) > MOST_NOISY:
+        return Estimate(geared_rpm, GEARED_SHARE * geared_rpm)
     line = local_line(
         engine.true_time_s,
         engine.rpm,
@@ -132,7 +140,7 @@ def _steepest_before(engine: EngineSpeed, start_s: float, stop_s: float) -> floa
 
 
 def _hidden(engine: EngineSpeed, start_s: float, stop_s: float, copied_share: float) -> float:
-    """What a copy's slow rate hides, and noise: a bridge may be off by a third of the step it spans; in rpm."""
+    """What a copy's slow rate hides, and noise: a bridge may be off by half the step it spans; in rpm."""
     if stop_s > engine.copied_from_s:
         return copied_share * float(engine.rpm[-1])
     inside = engine.noisy & (engine.true_time_s >= start_s) & (engine.true_time_s <= stop_s)
@@ -140,7 +148,7 @@ def _hidden(engine: EngineSpeed, start_s: float, stop_s: float, copied_share: fl
         return 0.0
     around = np.flatnonzero(inside)
     reach = engine.rpm[max(around[0] - 2, 0) : around[-1] + 3]
-    return float(np.ptp(reach)) / 3.0
+    return float(np.ptp(reach)) / 2.0
 
 
 @dataclass(frozen=True, slots=True)

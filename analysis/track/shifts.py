@@ -213,6 +213,8 @@ class _Edges:
     end: Edge
     wheels_rpm: float
     step: float
+    geared_rpm: float | None
+    """What the wheels' speed asked of the engine in the gear before, at the start; None behind a converter."""
 
 
 def _measure(left: GearInterval, right: GearInterval, evidence: _Evidence) -> Shift | None:
@@ -220,7 +222,7 @@ def _measure(left: GearInterval, right: GearInterval, evidence: _Evidence) -> Sh
     if edges is None:
         return None
     start, end, motion = edges.start, edges.end, evidence.motion
-    before = rpm_before_shift(evidence.engine, start)
+    before = rpm_before_shift(evidence.engine, start, geared_rpm=edges.geared_rpm)
     after = lowest_rpm_of_shift(evidence.engine, start, end)
     drop = None
     if before is not None and after is not None:
@@ -264,6 +266,7 @@ def _find_edges(left: GearInterval, right: GearInterval, evidence: _Evidence) ->
     fall = find_fall(engine, half_way, earliest_s=max(earliest_s, left.end_s - 0.3), latest_s=right.start_s + 0.7)
     if fall is None:
         return None
+    geared_rpm = None
     if slips:
         start = find_box_command(engine, evidence.traces, fall=fall, earliest_s=earliest_s)
         end = find_takeover(engine, fall)
@@ -274,9 +277,11 @@ def _find_edges(left: GearInterval, right: GearInterval, evidence: _Evidence) ->
     wheels = float(np.interp(end.time_s, engine.true_time_s, driven)) * float(np.exp(about[right.gear - 1]))
     step = float(np.exp(about[right.gear - 1] - about[left.gear - 1]))
     start = start or Edge(fall.middle_s - 0.03, 0.05, "ratio")
+    if not slips:
+        geared_rpm = float(np.interp(start.time_s, engine.true_time_s, driven)) * float(np.exp(level_before))
     if start.evidence == "engine_speed" and start.time_s > engine.copied_from_s:
         start = replace(start, plus_minus_s=float(np.hypot(start.plus_minus_s, engine.copy_step_s)))
-    return _Edges(start, end, wheels, step)
+    return _Edges(start, end, wheels, step, geared_rpm)
 
 
 def _level(turn: TurnRatio, start_s: float, stop_s: float, about: float, slips: bool) -> float:

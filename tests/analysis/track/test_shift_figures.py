@@ -42,6 +42,16 @@ def test_the_steeper_the_pull_the_wider_the_doubt():
     assert steep.plus_minus > 4 * slow.plus_minus
 
 
+def test_where_noise_took_the_samples_before_the_wheels_stand_in():
+    # Planted: half the samples before the shift read double; through the gear the wheels say 7500
+    rpm = np.full(TIME.size, 7490.0)
+    rpm[138:150] *= 2.0
+    held = rpm_before_shift(engine_of(rpm), edge(1.5), geared_rpm=7500.0)
+    assert held.value == 7500.0 and held.plus_minus > 50.0
+    sound = rpm_before_shift(engine_of(np.full(TIME.size, 7490.0)), edge(1.5), geared_rpm=7500.0)
+    assert sound.value == pytest.approx(7490.0, abs=1.0)
+
+
 def test_rpm_before_the_record_is_none():
     assert rpm_before_shift(engine_of(np.full(TIME.size, 6000.0)), edge(-1.0)) is None
 
