@@ -17,6 +17,7 @@ from analysis.quantities import FloatArray
 from analysis.reading.header import Header
 from analysis.reading.plausibility import Understood, own_name, unit_assumed
 from analysis.reading.recognition import is_one_of_several
+from analysis.reading.unit_of_a_kind import units_of_one_kind
 from analysis.reading.units import conversion_for, read_unit
 
 
@@ -41,6 +42,7 @@ def judge_in_company(
     dict of int to Understood
         The same columns. A catalogue name is given once: to the surest; others keep their own header.
     """
+    understood = units_of_one_kind(understood, header, samples, mapping)
     understood = _units_in_company(understood)
     understood = _engine_speed_by_unit(understood, header, samples)
     understood = _read_speeds_in_company(understood, header, mapping)

@@ -1,6 +1,6 @@
 """What a column is, by its name, its unit and what its values can be.
 
-Public: `Understood`, `understand_columns`, `own_name`, `unit_assumed`.
+Public: `Understood`, `understand_columns`, `understand_as`, `own_name`, `unit_assumed`.
 """
 
 from __future__ import annotations
@@ -152,6 +152,21 @@ def _as_told(header: str, unit: str, values: FloatArray, told: str) -> Understoo
     )
     found = (Finding("unit-against-mapping", "caution", text, header),)
     return Understood(own_name(header), unit, unit, AS_WRITTEN, 0.0, found)
+
+
+def understand_as(match: NameMatch, header: str, unit: str, values: FloatArray) -> Understood | None:
+    """A column as one channel in one unit; None where unit or values speak against it.
+
+    Parameters
+    ----------
+    match : NameMatch
+        The channel.
+    header, unit : str
+        As the file writes it; the unit may be one that is tried.
+    values : array
+        Finite values of the column, as written.
+    """
+    return _as_channel(match, header, unit, values)
 
 
 def _as_channel(
