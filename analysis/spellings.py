@@ -25,56 +25,63 @@ GOES_BY: dict[str, str] = {
         "| nmot | engine n | rpm motor | toerental"
     ),
     "throttle": (
-        "driver throttle | throttle | throttle position | tps | throttle pos | throttle angle | throttle opening "
-        "| throttle blade | throttle plate | accelerator | accelerator pedal | accelerator position | accelerator "
-        "pedal position | pedal | pedal position | accel pedal | accel pedal position | app | pps | throttle "
-        "pedal | gas pedal | throttle body | drosselklappe | gaspedal | fahrpedal | papillon | acelerador | "
-        "farfalla | tps driver | driver demand pedal | tp | etb position | dbw position | throttle butterfly"
+        "driver throttle | throttle | throttle position | tps | throttle pos | throttle angle | throttle opening | "
+        "throttle blade | throttle plate | accelerator | accelerator pedal | accelerator position | accelerator "
+        "pedal position | pedal | pedal position | accel pedal | accel pedal position | app | pps | throttle pedal "
+        "| gas pedal | throttle body | drosselklappe | gaspedal | fahrpedal | papillon | acelerador | farfalla | "
+        "tps driver | driver demand pedal | tp | etb position | dbw position | throttle butterfly | dbw throttle | "
+        "butterfly | aps"
     ),
     "manifold_pressure": (
         "map | manifold pressure | manifold absolute pressure | manifold air pressure | intake pressure | inlet "
         "pressure | intake manifold pressure | inlet manifold pressure | plenum pressure | absolute manifold "
         "pressure | boost absolute | absolute boost | boost pressure absolute | manifold abs | intake manifold "
         "absolute pressure | saugrohrdruck | engine map | inlet air pressure | airbox pressure | map absolute | "
-        "collector pressure | pression collecteur | intake air pressure | intake absolute pressure | map sensor"
+        "collector pressure | pression collecteur | intake air pressure | intake absolute pressure | map sensor | "
+        "map pressure"
     ),
     "boost": (
         "boost | boost pressure | boost gauge | charge pressure | turbo boost | turbo pressure | manifold gauge "
         "pressure | gauge boost | boost gauge pressure | map gauge | mgp | manifold pressure gauge | ladedruck | "
         "supercharger boost | blower boost | engine boost | pression turbo | boost press | relative manifold "
-        "pressure | intake boost | pressione turbo | presion turbo | charge air pressure"
+        "pressure | intake boost | pressione turbo | presion turbo | charge air pressure | boost relative | "
+        "relative boost"
     ),
     "barometer": (
-        "barometer | barometric pressure | baro | baro pressure | atmospheric pressure | ambient pressure | "
-        "ambient air pressure | air pressure ambient | barometric | luftdruck | atmosphere | outside pressure"
+        "barometer | barometric pressure | baro | baro pressure | atmospheric pressure | ambient pressure | ambient "
+        "air pressure | air pressure ambient | barometric | luftdruck | atmosphere | outside pressure | bap | "
+        "outside air pressure"
     ),
     "ground_speed": (
-        "ground speed | vehicle speed | car speed | speed | road speed | speed over ground | true speed | "
-        "undriven wheel speed | wheel speed undriven | undriven speed | free wheel speed | geschwindigkeit | "
-        "fahrzeuggeschwindigkeit | vitesse | velocidad | velocita | velocity | corrected speed | vehicle velocity "
-        "| reference speed | speed vehicle | vss | vehicle speed sensor | corr speed | v car | vcar | snelheid | "
-        "ref wheel speed | non driven wheel speed | undriven wheels | ground velocity | optical speed | radar "
-        "speed | fifth wheel speed"
+        "ground speed | vehicle speed | car speed | speed | road speed | speed over ground | true speed | undriven "
+        "wheel speed | wheel speed undriven | undriven speed | free wheel speed | geschwindigkeit | "
+        "fahrzeuggeschwindigkeit | vitesse | velocidad | velocita | velocity | corrected speed | vehicle velocity | "
+        "reference speed | speed vehicle | vss | vehicle speed sensor | corr speed | v car | vcar | snelheid | ref "
+        "wheel speed | non driven wheel speed | undriven wheels | ground velocity | optical speed | radar speed | "
+        "fifth wheel speed | fifth wheel | speed reference | front undriven speed | rear undriven speed | front "
+        "undriven wheel speed | rear undriven wheel speed"
     ),
     "gps_speed": (
         "gps speed | gps velocity | speed gps | gps ground speed | gps speed over ground | gnss speed | gnss "
         "velocity | sog | gps vel | gps geschwindigkeit | vitesse gps | velocidad gps | gps vehicle speed | gps "
-        "2d speed | gps 3d speed | gps v"
+        "2d speed | gps 3d speed | gps v | gps sog"
     ),
     "wheel_speed_driven": (
         "driven wheel speed | wheel speed driven | driven wheels | drive wheel speed | vehicle speed driven | "
-        "driven speed | speed driven | driving wheel speed | driven axle speed | wheel speed | wheel speed drive "
-        "| drive speed | driven wheel | wheelspeed | wheel speed driven axle | drive wheels speed | driven wheel "
-        "velocity | wheel rpm | driven wheel rpm | raddrehzahl | vitesse roue | powered wheel speed | tire speed "
-        "| tyre speed | slick speed"
+        "driven speed | speed driven | driving wheel speed | driven axle speed | wheel speed | wheel speed drive | "
+        "drive speed | driven wheel | wheelspeed | wheel speed driven axle | drive wheels speed | driven wheel "
+        "velocity | wheel rpm | driven wheel rpm | raddrehzahl | vitesse roue | powered wheel speed | tire speed | "
+        "tyre speed | slick speed | drive wheel rpm | rear driven speed | front driven speed | rear driven wheel "
+        "speed | front driven wheel speed"
     ),
     "driveshaft_speed": (
-        "driveshaft rpm | driveshaft speed | driveshaft | drive shaft speed | drive shaft rpm | drive shaft | "
-        "prop shaft speed | prop shaft rpm | propshaft speed | propshaft rpm | propshaft | prop shaft | ds rpm | "
-        "ds speed | d s rpm | tailshaft rpm | tailshaft speed | output shaft speed | output shaft rpm | gearbox "
-        "output speed | gearbox output rpm | transmission output speed | trans output speed | gearbox output "
-        "shaft speed | kardanwelle | cardan speed | dshaft rpm | dshaft speed | transmission output shaft speed | "
-        "shaft rpm | gearbox output shaft rpm | trans output rpm"
+        "driveshaft rpm | driveshaft speed | driveshaft | drive shaft speed | drive shaft rpm | drive shaft | prop "
+        "shaft speed | prop shaft rpm | propshaft speed | propshaft rpm | propshaft | prop shaft | ds rpm | ds "
+        "speed | d s rpm | tailshaft rpm | tailshaft speed | output shaft speed | output shaft rpm | gearbox output "
+        "speed | gearbox output rpm | transmission output speed | trans output speed | gearbox output shaft speed | "
+        "kardanwelle | cardan speed | dshaft rpm | dshaft speed | transmission output shaft speed | shaft rpm | "
+        "gearbox output shaft rpm | trans output rpm | driveshaft revs | prop rpm | driveline rpm | driveline speed "
+        "| cardan shaft speed | pinion rpm | pinion speed | oss | toss | tail shaft rpm"
     ),
     "acceleration": (
         "acceleration | accel x | acceleration x | x accel | x acceleration | longitudinal acceleration | "
@@ -85,7 +92,7 @@ GOES_BY: dict[str, str] = {
         "g | accel | acc long | imu x accel | accelerometer x | accelerometer | in line acc | inline acc | inline "
         "accel | accelerometer longitudinal | forward accel | fore aft g | fore aft acceleration | g forward | "
         "laengsbeschleunigung | längsbeschleunigung | beschleunigung | gps longitudinal acceleration | launch g | "
-        "vehicle acceleration"
+        "vehicle acceleration | in line g | g meter"
     ),
     "acceleration_lateral": (
         "accel y | acceleration y | y accel | y acceleration | lateral acceleration | acceleration lateral | "
@@ -102,7 +109,8 @@ GOES_BY: dict[str, str] = {
     "gear": (
         "gear | gear position | current gear | gear pos | gear number | gear selected | selected gear | engaged "
         "gear | gear no | gear engaged | gang | ganganzeige | rapport | marcha | marcia | gear indicator | actual "
-        "gear | gearbox gear | gear calculated | gear estimated | transmission gear | gear status | gear current"
+        "gear | gearbox gear | gear calculated | gear estimated | transmission gear | gear status | gear current | "
+        "gear detected"
     ),
     "shift_cut": (
         "cut | gearcut | shift | shift cut | shift cut active | gear cut | gear cut active | gearshift cut | "
@@ -111,15 +119,16 @@ GOES_BY: dict[str, str] = {
         "state | shift cut status | shift kill | ignition cut shift | quickshift | quick shift | quickshifter | "
         "shift ignition cut | shift active | shifting | gear shift active | gear change cut | power shift | power "
         "shift active | flat shift cut | gear cut status | shift interrupt | shift cut output | gear change "
-        "active | shift cut on"
+        "active | shift cut on | shift torque cut | quickshift cut | up shift cut"
     ),
     "shift_lever": (
-        "strain | lever | lever load | gear lever load | shift lever load cell | shift lever | shift lever strain "
-        "| shift lever force | gear lever | gear lever strain | gear lever force | lever strain | lever force | "
+        "strain | lever | lever load | gear lever load | shift lever load cell | shift lever | shift lever strain | "
+        "shift lever force | gear lever | gear lever strain | gear lever force | lever strain | lever force | "
         "shifter | shifter force | shifter load | shifter strain | shift force | gear knob | gear knob force | "
         "shift knob | shift knob force | strain gauge | gear lever load cell | shift load | shift strain | gear "
-        "stick force | shift load cell | gear lever position | gear shift force | shift sensor | gear shift lever "
-        "| gearstick | schaltkraft | shift lever load | shifter position | knob force | gear force"
+        "stick force | shift load cell | gear lever position | gear shift force | shift sensor | gear shift lever | "
+        "gearstick | schaltkraft | shift lever load | shifter position | knob force | gear force | shift lever "
+        "strain gauge | shifter load cell | knob strain | lever load cell"
     ),
     "lambda": (
         "wb | lambda | afr | air fuel ratio | air fuel | wideband | wideband lambda | wideband afr | wbo2 | wb o2 "
@@ -130,16 +139,18 @@ GOES_BY: dict[str, str] = {
     "fuel_pressure": (
         "fuel pressure | fuel rail pressure | rail pressure | fuel press | fuel p | fp | kraftstoffdruck | "
         "benzindruck | pression essence | presion combustible | pressione benzina | fuel line pressure | injector "
-        "pressure | brandstofdruk | fuel rail | pression carburant"
+        "pressure | brandstofdruk | fuel rail | pression carburant | frp | fuel pump pressure | fuel supply "
+        "pressure | injector rail pressure | fuel feed pressure"
     ),
     "oil_pressure": (
         "oil pressure | engine oil pressure | oil press | oil p | eop | oildruck | oeldruck | öldruck | pression "
         "huile | presion aceite | pressione olio | main oil pressure | oil gallery pressure | oliedruk | motor "
-        "oil pressure | oil pressure main gallery"
+        "oil pressure | oil pressure main gallery | oil feed pressure | oil pump pressure | oil rail pressure"
     ),
     "oil_temperature": (
         "oil temperature | engine oil temperature | oil temp | oil t | eot | oeltemperatur | öltemperatur | "
-        "temperature huile | temperatura aceite | temperatura olio | motor oil temperature | oil sump temperature"
+        "temperature huile | temperatura aceite | temperatura olio | motor oil temperature | oil sump temperature | "
+        "oil pan temperature | oil tank temperature"
     ),
     "coolant_temperature": (
         "coolant temperature | coolant | engine coolant temperature | water temperature | engine water "
@@ -150,22 +161,24 @@ GOES_BY: dict[str, str] = {
     ),
     "coolant_pressure": (
         "coolant pressure | water pressure | engine coolant pressure | cooling system pressure | engine water "
-        "pressure | coolant system pressure | wasserdruck | radiator pressure | h2o pressure"
+        "pressure | coolant system pressure | wasserdruck | radiator pressure | h2o pressure | head water pressure "
+        "| block water pressure"
     ),
     "intake_temperature": (
         "intake air temperature | intake temperature | iat | inlet air temperature | inlet temperature | air "
         "temperature | charge temperature | charge air temperature | manifold air temperature | manifold "
         "temperature | air charge temperature | intake manifold temperature | plenum temperature | mat | act | "
-        "ansauglufttemperatur | ladelufttemperatur | inlet manifold temperature | lufttemperatur | temperature "
-        "air admission | temperature air | temperatura aire | temperatura aria | intake charge temperature | air "
-        "inlet temperature | intake air | post intercooler temperature | airbox temperature | air intake "
-        "temperature | air in temperature"
+        "ansauglufttemperatur | ladelufttemperatur | inlet manifold temperature | lufttemperatur | temperature air "
+        "admission | temperature air | temperatura aire | temperatura aria | intake charge temperature | air inlet "
+        "temperature | intake air | post intercooler temperature | airbox temperature | air intake temperature | "
+        "air in temperature | plenum air temperature | intercooler out temperature | post ic temperature | ait"
     ),
     "exhaust_temperature": (
         "exhaust temperature | exhaust gas temperature | egt | exhaust gas | exhaust | egt cylinder | exhaust "
         "cylinder temperature | abgastemperatur | temperature echappement | exh temperature | exhaust gas "
         "temperature cylinder | egt sensor | exhaust port temperature | turbine inlet temperature | temperatura "
-        "escape | temperatura gas scarico | tit"
+        "escape | temperatura gas scarico | tit | pre turbine temperature | pre turbine egt | pre turbo egt | egt "
+        "pre turbo | egt port | exhaust header temperature"
     ),
     "ignition_advance": (
         "ignition advance | ignition timing | ignition angle | ign timing | ign angle | ign advance | spark "
@@ -173,7 +186,7 @@ GOES_BY: dict[str, str] = {
         "zündwinkel | avance | avance allumage | anticipo | encendido | ignition timing angle | spark | final "
         "ignition angle | final ignition timing | total timing | ignition base final | spark advance final | "
         "engine timing | ignition timing final | ignition timing actual | ign base timing final | anticipo "
-        "accensione"
+        "accensione | ignition btdc | timing btdc | spark btdc | ignition deg | spark deg | timing deg"
     ),
     "injector_duty": (
         "injector duty | injector duty cycle | inj duty | inj duty cycle | idc | fuel injector duty | fuel duty | "
@@ -183,12 +196,12 @@ GOES_BY: dict[str, str] = {
     ),
     "fuel_flow": (
         "fuel flow | fuel flow rate | fuel mass flow | fuel rate | fuel consumption | kraftstofffluss | fuel flow "
-        "total | total fuel flow | fuel mass rate"
+        "total | total fuel flow | fuel mass rate | fuel mass flow rate"
     ),
     "knock": (
         "knock | knock level | knock sensor | knock signal | knock intensity | knock volts | knock voltage | "
         "knock count | knock noise | klopfen | detonation | knock peak | knock energy | knock level cylinder | "
-        "knock sum | knock index"
+        "knock sum | knock index | knock v | detonation level"
     ),
     "crankcase_pressure": (
         "crankcase pressure | crank case pressure | crankcase | pan pressure | sump pressure | "
@@ -202,18 +215,19 @@ GOES_BY: dict[str, str] = {
     ),
     "turbo_speed": (
         "turbo speed | turbo rpm | turbocharger speed | turbocharger rpm | turbo shaft speed | turbo shaft rpm | "
-        "turbine shaft speed | turbo wheel speed | compressor speed | compressor rpm | laderdrehzahl"
+        "turbine shaft speed | turbo wheel speed | compressor speed | compressor rpm | laderdrehzahl | turbo revs | "
+        "turbocharger revs"
     ),
     "clutch": (
         "clutch | clutch position | clutch pedal | clutch pedal position | clutch switch | clutch active | clutch "
         "pressure | clutch input | clutch pressed | kupplung | embrayage | embrague | clutch state | clutch "
-        "status | clutch engaged | clutch line pressure | frizione | clutch sw | clutch lever"
+        "status | clutch engaged | clutch line pressure | frizione | clutch sw | clutch lever | clutch pedal switch"
     ),
     "brake": (
         "brake | brake switch | brake pedal | brake pedal position | brake active | brake light | brake pressure "
         "| brake input | brake pressed | bremse | frein | freno | brake state | brake status | front brake "
         "pressure | brake pressure front | brake line pressure | brake position | brake on off | brakes | brake "
-        "sw | bremsdruck | rear brake pressure | brake pressure rear"
+        "sw | bremsdruck | rear brake pressure | brake pressure rear | brake pedal switch | brake on"
     ),
     "launch_switch": (
         "launch switch | launch | launch control | launch control active | launch active | launch button | two "
@@ -221,21 +235,21 @@ GOES_BY: dict[str, str] = {
         "transbrake | trans brake active | transbrake active | transbrake switch | trans brake switch | launch "
         "state | launch status | launch control state | launch control status | launch mode | launch input | anti "
         "lag launch | launch enable | start switch | twostep | 2step | launch limiter active | line lock | trans "
-        "brake button | transbrake button | launch armed | launch control switch"
+        "brake button | transbrake button | launch armed | launch control switch | lc active | lc switch"
     ),
     "battery": (
         "u batt | ubatt | battery | battery voltage | battery volts | batt | batt voltage | batt volts | vbatt | "
-        "vbat | v batt | bat v | battery v | supply voltage | system voltage | ecu voltage | ecu volts | ecu "
-        "supply | battery potential | batteriespannung | bordspannung | tension batterie | voltage battery | "
-        "volts | ecu battery | ecu supply voltage | system volts | main voltage | alternator voltage | logger "
-        "voltage | dash voltage | input voltage | bat voltage | voltage | supply volts"
+        "vbat | v batt | bat v | battery v | supply voltage | system voltage | ecu voltage | ecu volts | ecu supply "
+        "| battery potential | batteriespannung | bordspannung | tension batterie | voltage battery | volts | ecu "
+        "battery | ecu supply voltage | system volts | main voltage | alternator voltage | logger voltage | dash "
+        "voltage | input voltage | bat voltage | voltage | supply volts | power supply voltage | charging voltage"
     ),
     "latitude": (
         "latitude | gps latitude | lat | gps lat | gnss latitude | position latitude | gnss lat | latitude gps"
     ),
     "longitude": (
         "longitude | gps longitude | lon | lng | gps lon | gps lng | gps long | gnss longitude | position "
-        "longitude | gnss lon | longitude gps"
+        "longitude | gnss lon | longitude gps | long | position long"
     ),
     "satellites": (
         "gps satellites | satellites | sats | gps sats | num sats | number of satellites | satellite count | gps "

@@ -154,12 +154,14 @@ _MARK = re.compile(r"\s*(?:,|/|:|\bin\b| - )\s*")
 _QUOTIENT = re.compile(r"^(.*[^\s_])[ _]+([^\s_/]+/[^\s_/]+)()$", re.DOTALL)
 _JOINT_LEFT = re.compile(r"(?:\bin|[\s,;:/_-])+$")
 _BRACKETED_WITHIN = re.compile(r"^(.*\S)\s*[\[({]([^\[\](){}]+)[\])}](\s+\S.*)$", re.DOTALL)
-_AFTER_JOINT = re.compile(r"^(.*(?:[^\W_]|[\])}]))[_ .]([^\W_%]+|%)$", re.DOTALL)
+_AFTER_JOINT = re.compile(r"^(.*(?:[^\W_]|[\])}]))[_ .](°?[^\W_%]+|%)$", re.DOTALL)
 # After a mere blank or underscore only what cannot be part of a name counts as a unit.
 _CLEAR_UNITS = frozenset(
     "kpa psi psig psia bar mbar hpa mpa inhg mmhg kmh kph mph mps degc degf rpm % pct kg/h lb/h volts volt mv ms "
-    "us msec usec g hz".split()
+    "us msec usec g hz °c °f".split()
 )
+_NAMED_BY_UNIT = frozenset("mph kph kmh km/h".split())
+"""Units that stand for the name as well: a column called MPH is a speed."""
 _TEMPERATURE_LETTERS = frozenset("cfk")
 
 
@@ -204,8 +206,15 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
             return name.strip(), unit
     match = _AFTER_JOINT.match(header)
     if match and _is_clear_unit(match.group(1), match.group(2)):
-        return match.group(1).strip(), match.group(2).strip()
-    return header, ""
+        name, unit = match.group(1).strip(), match.group(2).strip()
+        return (header if _mean_another(name, header) else name), unit
+    return header, header if plain_unit(header) in _NAMED_BY_UNIT else ""
+
+
+def _mean_another(name: str, header: str) -> bool:
+    """Whether a header means another channel with its unit than without: "Launch G" is no launch switch."""
+    whole, part = ({match.channel for match in recognise_name(text)} for text in (header, name))
+    return bool(whole and part and not whole & part)
 
 
 def _says_less(name: str, header: str) -> bool:

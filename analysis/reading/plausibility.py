@@ -21,6 +21,11 @@ SAMPLE = 1200
 """Values of a column that are looked at to judge what it can be."""
 UNIT_ASSUMED = 0.8
 """Factor on the confidence where the unit had to be taken from the values."""
+BY_UNIT_COST = 0.1
+"""What it takes off where the unit and not the name says what is measured."""
+_WORD_OF_UNIT = (("pressure", "Pa"), ("temperature", "K"), ("speed", "m/s"), ("speed", "rpm"))
+MOST_MOVED_DEG = 0.1
+"""A position moves less in a log: 0.1 degrees of latitude are 11 km."""
 STOICHIOMETRIC_AFR = 14.7
 """Air to fuel ratio by mass at lambda 1 of petrol, which most gauges print whatever the fuel is. Common practice."""
 STANDARD_PA = 101325.0
@@ -120,9 +125,23 @@ def _understand(header: str, bare: str, unit: str, values: FloatArray, told: str
         return _as_told(header, unit, values, told)
     matches = [match for match in recognise_name(bare) if match.channel != "time"]
     found = [trial for match in matches if (trial := _as_channel(match, header, unit, values)) is not None]
+    if not found:
+        by_unit = _told_by_unit(bare, unit)
+        found = [trial for match in by_unit if (trial := _as_channel(match, header, unit, values)) is not None]
     if not found and is_volume_flow(unit) and any(match.channel == "fuel_flow" for match in matches):
         return replace(unknown, findings=_by_volume(header, unit))
     return max(found, key=lambda trial: trial.confidence, default=unknown)
+
+
+def _told_by_unit(bare: str, unit: str) -> list[NameMatch]:
+    """What a name means when its unit says of what: "Oil [psi]" is a pressure, "GPS [mph]" a speed."""
+    if not unit:
+        return []
+    words = [word for word, kept in _WORD_OF_UNIT if conversion_for(unit, kept=kept) is not None]
+    if plain_unit(bare) == plain_unit(unit):
+        bare = ""
+    matches = [match for word in words for match in recognise_name(f"{bare} {word}".strip())]
+    return [NameMatch(match.channel, round(match.confidence - BY_UNIT_COST, 3)) for match in matches]
 
 
 def _by_volume(header: str, unit: str) -> tuple[Finding, ...]:
@@ -181,12 +200,22 @@ def _as_channel(
         return _as_lambda(match, header, unit, values)
     if family in ("manifold_pressure", "boost") and not believed:
         return _as_intake_pressure(match, header, unit, values)
+    if family in ("latitude", "longitude") and not believed and _moves_too_far(values):
+        return None
     if kind.unit == "":
         return _as_unitless(match, header, unit, values, kind)
     if family.startswith("wheel_speed") and unit and conversion_for(unit, kept="m/s") is None:
         turning = conversion_for(unit, kept="rpm")
         return Understood(match.channel, "rpm", unit, turning, match.confidence) if turning else None
     return _converted(match, header, unit, values, kind)
+
+
+def _moves_too_far(values: FloatArray) -> bool:
+    """Whether values move as no position does; the first may be nought while the receiver has none."""
+    if not values.size:
+        return False
+    low, high = np.quantile(values, [0.1, 0.9])
+    return bool(high - low > MOST_MOVED_DEG)
 
 
 def _converted(match: NameMatch, header: str, unit: str, values: FloatArray, kind: ChannelKind) -> Understood | None:
@@ -292,7 +321,7 @@ def _as_unitless(match: NameMatch, header: str, unit: str, values: FloatArray, k
         if unit and plain not in NO_UNIT and conversion_for(unit, kept="") is None:
             return None
         return Understood(match.channel, "", unit, AS_WRITTEN, match.confidence)
-    if unit and any(conversion_for(unit, kept=kept) for kept in ("rpm", "K", "m/s", "s")):
+    if unit and any(conversion_for(unit, kept=kept) for kept in ("rpm", "K", "m/s", "s", "m/s^2")):
         return None  # "Clutch RPM", "Launch RPM": a speed at that moment, no switch
     if kind.name == "shift_cut" and match.confidence <= WEAK and not _is_switch(values):
         return None  # a cut counted or in per cent is the limiter's as well

@@ -22,6 +22,8 @@ WEAK = 0.7
 """Confidence of a name that could mean something else as well."""
 FILLER_COST = 0.06
 """What each filler word takes off: "Engine Speed Sensor ECU" is less plain than "Engine Speed"."""
+SHORTEST_JOINED = 4
+"""Letters of a name of one word that may be several words joined; shorter ones would meet by chance."""
 NUMBER_COST = 0.1
 """What a number takes off where the channel has none: "Oil Pressure 2" may be another oil pressure."""
 
@@ -46,6 +48,8 @@ _ABBREVIATIONS: dict[str, str] = {
     "atm": "atmospheric", "enginespeed": "engine speed", "enginerpm": "engine rpm", "groundspeed": "ground speed",
     "gpsspeed": "gps speed", "boostpressure": "boost pressure", "injduty": "injector duty",
     "gearpos": "gear position", "throttlepos": "throttle position", "lf": "fl", "rf": "fr", "lr": "rl",
+    "rel": "relative", "rev": "revs", "ref": "reference", "ic": "intercooler", "ind": "indicator", "det": "detonation",
+    "knk": "knock", "atms": "atmospheric",
 }  # fmt: skip
 _CORNER_WORDS: tuple[tuple[frozenset[str], str], ...] = tuple(
     (frozenset({axle, side}), axle_letter + side_letter)
@@ -56,17 +60,21 @@ _FILLER = frozenset(
     "sensor sens signal value val channel ch chan input in actual act measured meas average avg mean filtered "
     "filt smoothed smooth corrected corr ecu ems ecm pcm dash can can1 can2 bus analog analogue an main live "
     "absolute driver calculated logger log data reading raw the of and e car system sys engine position primary "
-    "instantaneous inst now total bank cylinder no nr num number hash filter display disp logged final lin linear "
-    "cal calibrated scaled vehicle".split()
+    "instantaneous inst now total bank cylinder filter display disp logged final lin linear "
+    "cal calibrated scaled vehicle overall meter axis".split()
 )
+_COUNTING = frozenset({"no", "nr", "num", "number", "hash"})
 # Words that "Speed" alone, "Water" alone and their like are: a channel is meant, but perhaps another one.
 _VAGUE = frozenset(
     "cut strain lever shift speed velocity timing advance water exhaust voltage volts launch vertical lateral "
     "longitudinal tp ax ay az gx gy gz in_air spark shifter pedal act mat timing_advance fp v battery_voltage "
     "ignition shaft_rpm case_pressure pan_pressure sump_pressure system_voltage input_voltage rail_pressure "
-    "engine_temperature block_temperature intake_air motor_temperature emp tit vss fl fr rl rr a_f accelerometer "
-    "shift_sensor injector_pressure front_wheel_speed rear_wheel_speed launch_g accel g_accel tacho dash_voltage "
-    "shift_active shifting gear_shift_active launch_mode launch_status launch_state start_switch line_lock".split()
+    "engine_temperature block_temperature intake_air motor_temperature emp tit vss fl fr rl rr a_f "
+    "accelerometer shift_sensor injector_pressure front_wheel_speed rear_wheel_speed launch_g accel g_accel "
+    "tacho dash_voltage shift_active shifting gear_shift_active butterfly aps frp fuel_pump_pressure "
+    "fuel_supply_pressure oil_pump_pressure oil_rail_pressure oil_pan_temperature oil_tank_temperature ait "
+    "exhaust_header_temperature oss toss pinion_rpm pinion_speed driveline_speed g_meter lc_active lc_switch "
+    "bap long position_long brake_on launch_mode launch_status launch_state start_switch line_lock".split()
 )
 _KEPT_TOGETHER = re.compile(r"^(o2|wbo2|h2o|2step|2d|3d)$")
 _WORD = re.compile(r"[^\W\d_]+|\d+")
@@ -111,8 +119,8 @@ def _letters_spelled_out(words: list[str]) -> list[str]:
     if len(words) < 2:
         return words
     letters = {"t": "temperature", "p": "pressure"}
-    first = [letters.get(words[0], words[0])]
-    return first + words[1:-1] + [letters.get(words[-1], words[-1])]
+    last = max((at for at, word in enumerate(words) if not word.isdigit()), default=0)
+    return [letters.get(word, word) if at in (0, last) else word for at, word in enumerate(words)]
 
 
 def _with_corner(words: list[str]) -> list[str]:
@@ -164,21 +172,47 @@ def recognise_name(header: str) -> tuple[NameMatch, ...]:
     if found:
         return tuple(found)
     number, bare = _number_in(words)
-    for dropped in _without_filler(bare):
+    for dropped in _without_filler(bare, counted=number is not None):
         found = _index().get(frozenset(dropped))
         if found:
             cost = FILLER_COST * (len(bare) - len(dropped))
             return tuple(_numbered(match, number, cost) for match in found)
-    return ()
+    return _spelled_otherwise(words)
 
 
-def _without_filler(words: list[str]) -> list[list[str]]:
-    """The words as they are, then with fillers dropped: as few as need be."""
+def _spelled_otherwise(words: list[str]) -> tuple[NameMatch, ...]:
+    """``DSRPM`` and ``Tail Shaft RPM``, parted or joined otherwise than in the catalogue; ``nTurbo``, ``nGear``."""
+    if len(words) > 1 and words[0] == "n":
+        rest = " ".join(words[1:])
+        counted = tuple(match for match in recognise_name(rest) if match.channel == "gear")
+        return recognise_name(f"{rest} speed") or counted
+    joined = "".join(words)
+    found = _joined_index().get(joined, []) if len(joined) >= SHORTEST_JOINED else []
+    return tuple(_numbered(match, None, FILLER_COST) for match in found)
+
+
+@lru_cache(maxsize=1)
+def _joined_index() -> dict[str, list[NameMatch]]:
+    """What each spelling means when its words are written as one."""
+    index: dict[str, list[NameMatch]] = {}
+    for kind in CATALOGUE.values():
+        for spelling in kind.spellings:
+            match = NameMatch(kind.name, WEAK if spelling.replace(" ", "_") in _VAGUE else SURE)
+            for joined in {spelling.replace(" ", ""), "".join(_with_corner(_plain_words(spelling)))}:
+                held = index.setdefault(joined, [])
+                if kind.name not in [other.channel for other in held]:
+                    held.append(match)
+    return index
+
+
+def _without_filler(words: list[str], *, counted: bool) -> list[list[str]]:
+    """The words as they are, then with fillers dropped: as few as need be; "number" is one before a number alone."""
+    filler_words = _FILLER | _COUNTING if counted else _FILLER
     trials = [words]
-    fillers = [word for word in words if word in _FILLER]
+    fillers = [word for word in words if word in filler_words]
     trials += [[word for word in words if word != filler] for filler in fillers]
-    trials.append([word for word in words if word not in _FILLER])
-    trials.append([word for word in words if word not in _FILLER or word == "engine"])
+    trials.append([word for word in words if word not in filler_words])
+    trials.append([word for word in words if word not in filler_words or word == "engine"])
     return [trial for trial in trials if trial]
 
 

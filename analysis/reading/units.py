@@ -93,7 +93,7 @@ def read_unit(written: str) -> WrittenUnit:
     >>> read_unit("psi(g)"), read_unit("kPa abs").reference, read_unit("deg C").plain
     (WrittenUnit(plain='psi', reference='gauge'), 'absolute', 'deg c')
     """
-    text = plain_unit(written)
+    text = re.sub(r"^degrees?\b\.?|^deg\.", "deg", plain_unit(written))
     reference: Reference = ""
     if text not in SPELLINGS or text in _WITH_REFERENCE:
         match = re.fullmatch(

@@ -105,6 +105,42 @@ def test_a_speed_without_a_unit_is_a_caution():
     assert [(finding.code, finding.level) for finding in log.findings] == [("speed-unit-assumed", "caution")]
 
 
+@pytest.mark.parametrize(
+    ("header", "value", "channel", "si"),
+    [
+        ("Oil psi", 60, "oil_pressure", 413685),
+        ("Oil [bar]", 4, "oil_pressure", 4e5),
+        ("Fuel (psi)", 60, "fuel_pressure", 413685),
+        ("Coolant psi", 16, "coolant_pressure", 110316),
+        ("Water °F", 180, "coolant_temperature", 355.37),
+        ("Oil °C", 96, "oil_temperature", 369.15),
+        ("Exhaust [kPa]", 150, "back_pressure", 15e4),
+        ("MPH", 100, "ground_speed", 44.704),
+        ("GPS km/h", 90, "gps_speed", 25.0),
+        ("GPS MPH", 100, "gps_speed", 44.704),
+        ("Launch G", 1, "acceleration", 9.80665),
+        ("Timing (Degrees BTDC)", 24, "ignition_advance", 24.0),
+        ("Spark Deg", 24, "ignition_advance", 24.0),
+        ("Lat", 48.137, "latitude", 48.137),
+        ("Long", 11.575, "longitude", 11.575),
+    ],
+)
+def test_the_unit_says_what_the_name_leaves_out(header, value, channel, si):
+    # Hand: 1 psi = 6894.757 Pa, 1 mph = 0.44704 m/s, 1 g = 9.80665 m/s2.
+    found, _ = only(channel, header, value + 0.001 * RISE)
+    assert found.values[0] == pytest.approx(si, rel=1e-4)
+
+
+@pytest.mark.parametrize("header", ["Clutch RPM", "Launch RPM", "Brake [C]", "Fan [rpm]", "TPS Volts", "Trans [psi]"])
+def test_a_unit_makes_no_channel_of_another_thing(header):
+    assert read(**{header: 3 + RISE}).channels[0].name == header
+
+
+def test_what_moves_as_no_position_does_is_an_acceleration():
+    log = read(Lat=0.6 * np.sin(9 * RISE), Long=1.9 * np.sin(3 * RISE) - 0.2)
+    assert [channel.name for channel in log.channels] == ["acceleration_lateral", "acceleration"]
+
+
 def test_lateral_and_latitude_by_unit():
     assert read(**{"Lat [g]": 0.1 * RISE}).get("acceleration_lateral") is not None
     assert read(**{"Lat [deg]": 48 + 0.01 * RISE}).get("latitude") is not None

@@ -41,6 +41,12 @@ NAMES = {
     "turbo_speed": "Turbo RPM",
     "launch_switch": "Launch; 2-Step; Trans Brake",
     "satellites": "GPS Satellites; Num Sats",
+    "clutch": "Clutch Sw; Clutch Pedal Switch; Clutch Line Press",
+    "brake": "Brake Sw; Front Brake Press; Brake Pedal Switch",
+    "knock": "Knock Level; KNK; Det Level; Knock Volts",
+    "fuel_flow": "Fuel Flow; Fuel Mass Flow Rate; Total Fuel Flow; Fuel Flow Meter",
+    "latitude": "GPS Lat; Latitude",
+    "longitude": "GPS Long; Lng; Position Lon",
 }
 STRANGERS = (
     "Boost Target; RPM Limit; Lambda Target; GPS Altitude; GPS Heading; Fuel Temp; Trans Temp; Gearbox Oil Temp; "
@@ -48,8 +54,25 @@ STRANGERS = (
     "Tire Temp RR; Knock Retard; Inj Pulse Width; Dwell; Nitrous Pressure; Bottle Pressure; Wheel Slip; Lap Time; "
     "GPS Speed Accuracy; Distance; RPM Rate; Engine Hours; EGT Spread; MAP Switch; Boost Map; Shift Light; "
     "Turbine Speed; Ambient Temp; Torque; Ignition Cut; Rev Limiter; Cylinder Pressure 1; Oil Temp Status; "
-    "Pressure; Temp; Duty"
+    "Pressure; Temp; Duty; Brake Temp; Trans Oil Pressure; Diff Oil Temp; Oil Level; Pan Vacuum; Turbine RPM; "
+    "Injection Angle; Cam Timing; Turbo Inlet Pressure; Compressor Outlet Temp; Fuel Pressure Differential; "
+    "Line Pressure; Converter Pressure; Dome Pressure; Gear Ratio; Gear Voltage; Map Number; Fuel Map; Clutch Slip; "
+    "Battery Current; Idle RPM; Launch Timer; Launch Retard; Baro Correction; Peak Boost; Long Term Fuel Trim; "
+    "Air Bottle Pressure; Shift Solenoid; Water Pump RPM; Fan Speed; Wind Speed; Pit Speed; Return Fuel Pressure"
 )
+# The same words parted, joined or marked otherwise: understood by rule, not by a list.
+WRITTEN_OTHERWISE = {
+    "oil_temperature": "OILTEMPERATURE; oil-temperature; Oil_Temp_1",
+    "driveshaft_speed": "DSRPM; Tail Shaft RPM; nDriveshaft; Driveshaft Revs; DRIVESHAFTSPEED",
+    "wheel_speed_fl": "WSFL; Wheel Speed F/L; WHEELSPEEDFL",
+    "shift_cut": "Flatshift; Up Shift Cut; SHIFTCUTACTIVE",
+    "turbo_speed": "nTurbo; N Turbo; Turbo Rev; TURBOSPEED",
+    "gear": "nGear; N Gear; GEARPOSITION; Gear Ind",
+    "engine_speed": "nEngine; n Engine; ENGINESPEED; engine.speed",
+    "exhaust_temperature_1": "Exhaust T 1; EGT_1; T_EXH_1; Cyl1 EGT; EGT Number 1",
+    "acceleration": "In-line G; X-Axis Accel; G Meter; LONGITUDINALACCELERATION",
+    "boost": "Boost rel; Rel Boost; BOOSTPRESSURE",
+}
 
 
 @pytest.mark.parametrize(
@@ -58,6 +81,14 @@ STRANGERS = (
 def test_many_spellings_mean_one_channel(header, channel):
     found = recognise_name(split_name_and_unit(header)[0])
     assert found and found[0].channel == channel
+
+
+@pytest.mark.parametrize(
+    ("header", "channel"),
+    [(name.strip(), channel) for channel, names in WRITTEN_OTHERWISE.items() for name in names.split(";")],
+)
+def test_words_written_otherwise_mean_the_same(header, channel):
+    assert [match.channel for match in recognise_name(split_name_and_unit(header)[0])] == [channel]
 
 
 @pytest.mark.parametrize("header", [name.strip() for name in STRANGERS.split(";")])
@@ -80,8 +111,11 @@ def test_a_second_copy_is_less_sure_than_the_first():
     assert recognise_name("Oil Pressure 2")[0].confidence < recognise_name("Oil Pressure 1")[0].confidence < SURE
 
 
-def test_lat_may_be_either_and_the_unit_will_tell():
-    assert {match.channel for match in recognise_name("Lat")} == {"latitude", "acceleration_lateral"}
+@pytest.mark.parametrize(
+    ("header", "either"), [("Lat", {"latitude", "acceleration_lateral"}), ("Long", {"longitude", "acceleration"})]
+)
+def test_lat_and_long_may_be_either_and_the_unit_will_tell(header, either):
+    assert {match.channel for match in recognise_name(header)} == either
 
 
 @pytest.mark.parametrize(
