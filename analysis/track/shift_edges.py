@@ -11,7 +11,7 @@ import numpy as np
 
 from analysis.filters import slope
 from analysis.log import Traces
-from analysis.quantities import FloatArray
+from analysis.quantities import BoolArray, FloatArray
 from analysis.track.cut_signals import Edge, find_commanded_cut
 from analysis.track.engine_speed import PICKUP_LAG_S, PICKUP_LATENCY_S, EngineSpeed, local_line
 from analysis.track.motion import Motion
@@ -126,7 +126,7 @@ def find_freed(engine: EngineSpeed, this_gear_rpm: FloatArray, *, fall: Fall, ea
     Returns
     -------
     float
-        The fall itself where it did not run ahead. [s]
+        The fall itself where it did not run ahead, or had never run with that gear: spinning tires, a biting clutch. [s]
     """
     ahead = engine.rpm > (1 + FREE_SHARE) * this_gear_rpm
     before = np.flatnonzero((engine.time_s >= earliest_s) & (engine.time_s <= fall.middle_s))
@@ -135,8 +135,8 @@ def find_freed(engine: EngineSpeed, this_gear_rpm: FloatArray, *, fall: Fall, ea
         if ahead[index]:
             freed = float(engine.true_time_s[index])
         elif freed - float(engine.true_time_s[index]) > (BITING_S if freed == fall.middle_s else FREE_BREAK_S):
-            break
-    return freed
+            return freed
+    return fall.middle_s
 
 
 def find_start(
@@ -164,7 +164,8 @@ def find_start(
     Edge or None
         None where nothing marks it.
     """
-    freed_s = find_freed(engine, this_gear_rpm, fall=fall, earliest_s=earliest_s)
+    gripping = np.where(_spun(engine, motion), np.inf, this_gear_rpm)  # spinning tires let no engine loose
+    freed_s = find_freed(engine, gripping, fall=fall, earliest_s=earliest_s)
     if fall.middle_s - freed_s > CLUTCHED_S:
         return _start_of_missed(engine, traces, freed_s, earliest_s)
     commanded = find_commanded_cut(traces, fall_s=fall.middle_s, earliest_s=earliest_s)
@@ -182,6 +183,12 @@ def find_start(
     return Edge(kink.time_s - LIFT_TO_KINK_S, float(np.hypot(kink.plus_minus_s, LIFT_TO_KINK_S)), "engine_speed")
 
 
+def _spun(engine: EngineSpeed, motion: Motion) -> BoolArray:
+    """Whether the tires spun at each sample of the engine's."""
+    spun = np.interp(engine.true_time_s, motion.time_s, motion.spinning.astype(np.float64), left=0.0, right=0.0)
+    return np.asarray(spun > 0.5)
+
+
 def _let_go(engine: EngineSpeed, this_gear_rpm: FloatArray, lost_s: float, fall: Fall) -> bool:
     """Whether the engine ran ahead of its gear while the car did not pull: an open clutch; on a limiter it does not.
 
@@ -195,7 +202,7 @@ def _let_go(engine: EngineSpeed, this_gear_rpm: FloatArray, lost_s: float, fall:
 
 def _first_try(commanded: Edge | None, traces: Traces, freed_s: float, earliest_s: float) -> Edge | None:
     """The command that let the engine loose, where one did long before the command found: the gear was missed."""
-    if commanded is not None and (commanded.evidence not in COMMANDS or commanded.time_s - freed_s < SECOND_TRY_S):
+    if commanded is not None and commanded.time_s - freed_s < SECOND_TRY_S:
         return commanded
     first = find_commanded_cut(traces, fall_s=freed_s, earliest_s=earliest_s, freed_s=freed_s)
     if first is None or first.evidence not in ((commanded.evidence,) if commanded is not None else COMMANDS):

@@ -19,8 +19,8 @@ from analysis.track.interruptions import Interruption
 if TYPE_CHECKING:
     from analysis.track.shifts import Shift
 
-LONG_SHIFT = 2.2
-"""A shift this many times as long as the run's middle one was missed at first. [-]"""
+LONG_SHIFT, LONGER_S = 1.6, 0.1
+"""A shift longer than so many times the run's middle one and that much more was missed at first. [-], [s]"""
 MISSED_S = 0.6
 """A shift that took longer than this was missed at first, whatever the others took. [s]"""
 OVER_REV, OVER_REV_S = 0.1, 0.35
@@ -86,7 +86,7 @@ def name_shifts(
 
 
 def _was_missed(shift: Shift, usual_s: float, engine: EngineSpeed) -> bool:
-    if shift.duration_s > min(MISSED_S, LONG_SHIFT * usual_s + 0.1):
+    if shift.duration_s > min(MISSED_S, LONG_SHIFT * usual_s + LONGER_S):
         return True
     between = (engine.true_time_s > shift.time_s) & (engine.true_time_s < shift.end_s)
     if shift.rpm_before is None or shift.duration_s < OVER_REV_S or not between.any():

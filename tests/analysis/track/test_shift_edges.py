@@ -91,3 +91,14 @@ def test_a_gear_channel_commands_the_box():
     fall = find_fall(engine, np.full(engine.rpm.size, level), earliest_s=start, latest_s=start + 0.3)
     edge = find_box_command(engine, Traces((told,)), fall=fall, earliest_s=1.0)
     assert (edge.evidence, edge.time_s) == ("gear", pytest.approx(start - 0.1, abs=0.01))
+
+
+def test_an_engine_ahead_of_its_gear_ever_since_was_not_let_loose_for_the_shift():
+    # Planted: tires that spin from the start on read like an open clutch; one that runs ahead from 0.7 s on does not
+    time_s, rpm = stepped()
+    engine = engine_of(time_s, rpm)
+    fall = find_fall(engine, np.full(time_s.size, 7000.0), earliest_s=0.5, latest_s=1.5)
+    spinning = 0.8 * engine.rpm
+    assert find_freed(engine, spinning, fall=fall, earliest_s=0.1) == fall.middle_s
+    since = np.where(engine.true_time_s < 0.7, engine.rpm, 0.9 * engine.rpm)
+    assert find_freed(engine, since, fall=fall, earliest_s=0.1) == pytest.approx(0.7, abs=0.02)
