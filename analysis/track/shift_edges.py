@@ -126,7 +126,8 @@ def find_freed(engine: EngineSpeed, this_gear_rpm: FloatArray, *, fall: Fall, ea
     Returns
     -------
     float
-        The fall itself where it did not run ahead, or had never run with that gear: spinning tires, a biting clutch. [s]
+        The fall itself where it did not run ahead, or had never run with that gear: spinning tires, a biting clutch.
+        [s]
     """
     ahead = engine.rpm > (1 + FREE_SHARE) * this_gear_rpm
     before = np.flatnonzero((engine.time_s >= earliest_s) & (engine.time_s <= fall.middle_s))
