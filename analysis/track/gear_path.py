@@ -21,8 +21,9 @@ OWN_WIDTH, SPREAD_WIDTH = 0.012, 0.4
 """Scale of the log ratio about a gear's level: sensors and ring, and a share of how far the level may lie off. [-]"""
 CONVERTER_SLIP = 0.07
 """Scale of what a converter lets the engine run ahead by, log; five times that after a shift is no wonder. [-]"""
-MOST_SLIP, BEHIND = 1.5, 0.02
-"""A slipping clutch lets the engine run ahead by up to the first, log, evenly; behind it hardly turns. [-], [-]"""
+MOST_SLIP, BEHIND, TWIST = 1.5, 0.02, 0.06
+"""A slipping clutch lets the engine run ahead by up to the first, log, evenly; behind it hardly turns, but by about the
+third while tires hop and the driveline twists. [-], [-], [-]"""
 LEAST_LIKELY = 1e-4
 """What is left for a gear that carries though ratio and drift say it does not: one bad sample is no shift. [-]"""
 TO_SLIP, TO_CARRY, TO_NEUTRAL, BACK, BACK_SLIPPING = -5.0, -1.0, -4.0, -2.0, -2.5
@@ -88,7 +89,10 @@ def follow_gears(turn: TurnRatio, level: FloatArray, traces: Traces, *, slips: b
     table[:, _NEUTRAL::_STATES] += _between_gears(turn, traces)[:, None]
     start = np.full(_STATES * gears, -np.inf)
     start[_CARRIES::_STATES] = start[_SLIPS::_STATES] = HIGHER_START * np.arange(gears)
-    states = best_path(table / (OBSERVATION_S * GRID_HZ), log_step=_steps(gears), log_start=start)
+    known = np.flatnonzero(np.isfinite(turn.log_ratio))
+    first = int(known[0]) if known.size else 0  # until something shows, no gear is changed either
+    moving = best_path(table[first:] / (OBSERVATION_S * GRID_HZ), log_step=_steps(gears), log_start=start)
+    states = np.concatenate((np.full(first, moving[0]), moving))
     state = states % _STATES
     return GearPath(np.where(state == _NEUTRAL, 0, states // _STATES + 1), np.asarray(state == _CARRIES))
 
@@ -130,7 +134,7 @@ def _emissions(turn: TurnRatio, level: FloatArray, *, slips: bool) -> FloatArray
     close = np.exp(-np.abs(off) / width) / (2 * width)
     if slips:
         close = np.where(off > 0, np.exp(-off / CONVERTER_SLIP), np.exp(off / width)) / (width + CONVERTER_SLIP)
-    slack = np.where(off > 0, 1.0 / MOST_SLIP, BEHIND)
+    slack = np.where(off > 0, 1.0, np.maximum(np.exp(np.minimum(off, 0.0) / TWIST), BEHIND)) / MOST_SLIP
     broad = np.full_like(off, 1.0 / (top - bottom))
     drift = np.abs(drift_of(turn))[:, None]
     steady = CONVERTER_DRIFT_PER_S if slips else CARRIED_DRIFT_PER_S
