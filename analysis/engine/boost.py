@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.engine.air import AirState
-from analysis.filters import smooth
+from analysis.filters import slope, smooth
 from analysis.findings import Finding
 from analysis.intervals import time_where
 from analysis.log import Channel, Traces
@@ -32,7 +32,8 @@ LEAST_NOISE_PA, LEAST_STEP_S = 500.0, 0.006
 """A low is read off the middle of three samples where noise is larger and samples nearer than this: a torque-cut
 shift's dip is a notch of some 50 ms, which three samples of a slower log would round off. [Pa], [s]"""
 QUIET_SPAN_S, QUIET_NOISES = 0.12, 4.0
-"""Boost runs straight where a line over the one leaves no sample off by so many spreads of its noise. [s], [-]"""
+"""Boost hovers where a line over the one neither climbs nor leaves a sample off by so many spreads of its noise.
+[s], [-]"""
 BEFORE_SHIFT_S, AFTER_SHIFT_S = 0.05, 0.15
 """A dip that starts this long before a shift or after its end is the shift's: the turbine answers late. [s]"""
 LIFTED = 0.8
@@ -311,7 +312,7 @@ def _noise(value: FloatArray) -> float:
 
 
 def _quieted(time: FloatArray, value: FloatArray, noise: float) -> FloatArray:
-    """Boost without its noise where it runs straight; as logged about dips and steps.
+    """Boost without its noise where it hovers; as logged where it climbs or dips.
 
     Boost that hovers at the threshold passes it by noise alone; a shift's dip must keep its edges.
     """
@@ -320,7 +321,8 @@ def _quieted(time: FloatArray, value: FloatArray, noise: float) -> FloatArray:
     if noise <= 0 or reach < 2 or value.size < 4 * reach:
         return value
     level = smooth(value, step_s=step_s, span_s=QUIET_SPAN_S, order=1)
-    bent = np.abs(value - level) > QUIET_NOISES * noise
+    steep = np.abs(slope(value, step_s=step_s, span_s=QUIET_SPAN_S, order=1)) * QUIET_SPAN_S
+    bent = (np.abs(value - level) > QUIET_NOISES * noise) | (steep > QUIET_NOISES * noise)
     near = np.convolve(bent.astype(np.float64), np.ones(2 * reach + 1), mode="same") > 0.5
     return np.where(near | ~np.isfinite(level), value, level)
 
