@@ -8,24 +8,31 @@ Public: `read_log`, `describe`, `check_between_channels`.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping
 from dataclasses import replace
 
 from analysis.findings import Finding
 from analysis.log import Log, NotALog
 from analysis.reading.between import check_between_channels
+from analysis.reading.cells import split_line
 from analysis.reading.damaged_rows import read_damaged_rows, without_cut_row
 from analysis.reading.decimal_commas import join_decimal_commas
 from analysis.reading.description import describe
 from analysis.reading.fixed_width import part_at_blanks
 from analysis.reading.header import Header, read_header
-from analysis.reading.layout import Layout, find_layout
+from analysis.reading.layout import Layout, find_layout, widened
 from analysis.reading.recording import join_pages, logs_of_recording, tell_restarts
 from analysis.reading.refusal import quoted_lines
 from analysis.reading.restarts import find_repeated_headers
 from analysis.reading.sparse_rows import is_mostly_blank, read_sparse_rows
 from analysis.reading.table import Table, is_number, read_clean_rows, row_source
 from analysis.reading.text import Text, read_text
+
+FEWEST_AGREEING = 3
+"""Rows that must agree with the header to be believed against all others."""
+SHARE_AGREEING = 0.02
+"""Their share where they do not come first: the slowest channel of a log has one row in fifty of its fastest."""
 
 __all__ = ["check_between_channels", "describe", "read_log"]
 
@@ -78,8 +85,26 @@ def _text_and_layout(data: bytes, name: str) -> tuple[Text, Layout, tuple[Findin
     return joined.text, find_layout(joined.text, name=name), joined.findings
 
 
+def _as_the_header_says(text: Text, layout: Layout, header: Header, name: str) -> tuple[Layout, Header]:
+    """The layout of rows that agree with the header where most do not.
+
+    The first rows may, and the others be damaged; or rows here and there, and the others leave blanks out at their end.
+    """
+    named, delimiter = header.names_written, layout.delimiter
+    if not named or named in (layout.width, layout.width - (layout.column_kinds[-1] == "blank")):
+        return layout, header
+    rows = text.lines(layout.first_data.start)
+    agree = [len(split_line(row.text, delimiter)) - row.text.endswith(delimiter) == named for row in rows]
+    first = len(list(itertools.takewhile(bool, agree)))
+    if FEWEST_AGREEING <= first < len(rows):
+        layout = find_layout(text, name=name, stop=rows[first].start)
+    elif named > layout.width and sum(agree) >= max(FEWEST_AGREEING, SHARE_AGREEING * len(rows)):
+        layout = widened(layout, split_line(rows[agree.index(True)].text, delimiter)[:named])
+    return layout, read_header(layout)
+
+
 def _recordings(text: Text, layout: Layout, name: str) -> list[tuple[Layout, Header, Table]]:
-    header = read_header(layout)
+    layout, header = _as_the_header_says(text, layout, read_header(layout), name)
     table = _rows(text, layout, header, None, tolerant=False)
     if table is not None:
         return [(layout, header, table)]

@@ -21,6 +21,7 @@ from analysis.reading.cells import FLAGS, NO_VALUE, number_of
 from analysis.reading.header import Header
 from analysis.reading.layout import Layout
 from analysis.reading.refusal import quoted_start
+from analysis.reading.shifted_columns import find_shifted_rows
 from analysis.reading.sparse_rows import plain_numbers, read_sparse_rows
 from analysis.reading.table import (
     Column,
@@ -205,7 +206,11 @@ def _sort_lines(source: RowSource, layout: Layout, first_line: int) -> _Sorted:
     cut_last = bool(short.any()) and bool(short[np.flatnonzero(~blank)[-1]]) if (~blank).any() else False
     findings: list[Finding] = []
     if short.sum() > max(SHORT_ROWS_ARE_A_HABIT * told, 1):
-        short[:] = False
+        short = _shifted(source, starts, stops, short, ~blank, decimal=layout.decimal)
+        if short.any():
+            findings.append(_told_of_shift(int(short.sum()), first_line + int(np.flatnonzero(short)[0])))
+            blank |= short
+            short = np.zeros_like(short)
     elif cut_last:
         at = int(np.flatnonzero(~blank)[-1])
         short[at] = False
@@ -233,6 +238,27 @@ def _sort_lines(source: RowSource, layout: Layout, first_line: int) -> _Sorted:
             )
         )
     return _Sorted(_keep_lines(source, starts, stops, ~(blank | damaged)), findings)
+
+
+def _shifted(
+    source: RowSource, starts: IntArray, stops: IntArray, short: BoolArray, told: BoolArray, *, decimal: str
+) -> BoolArray:
+    """Lines of short rows that lack a cell before their end."""
+    lines = np.flatnonzero(told)
+    spans = list(zip(starts[lines].tolist(), stops[lines].tolist(), strict=True))
+    shifted = np.zeros_like(short)
+    for run in find_shifted_rows(source, spans, short[lines], decimal=decimal):
+        shifted[lines[run.start : run.stop]] = True
+    return shifted
+
+
+def _told_of_shift(rows: int, line: int) -> Finding:
+    text = (
+        f"From line {line} on {_count(rows, 'row')} lack a cell that others hold, and the values do not go on from "
+        "those: the cell is missing before the end, and what follows it would stand under wrong names. "
+        "They were set aside; export the log again."
+    )
+    return Finding("shifted-columns", "caution", text, f"line {line}")
 
 
 def _count(number: int, what: str) -> str:

@@ -37,6 +37,8 @@ class Header:
     """Key and value of each line before; free text has an empty key."""
     start: int
     """Byte at which the header row starts; the first row of data where there is none."""
+    names_written: int = 0
+    """Names in the header row, up to the last; 0 where there is none."""
 
 
 def read_header(layout: Layout) -> Header:
@@ -75,6 +77,7 @@ def read_header(layout: Layout) -> Header:
         units_line=rows[units_at][0].number if units_at is not None else None,
         preamble=preamble,
         start=rows[names_at][0].start if names_at is not None else layout.first_data.start,
+        names_written=max((at for at, cell in enumerate(written, start=1) if cell), default=0),
     )
 
 

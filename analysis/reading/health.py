@@ -69,6 +69,9 @@ LOOKED_AT = 4000
 RAIL_LONGEST_S = 0.06
 """A contact that opens loses a few samples; a pressure that truly fails takes longer to come back. [s]"""
 
+LEAP_RPM, LEAP_SHARE, LEAP_WITHIN_S = 1000.0, 0.6, 0.05
+"""A step from row to row that is no engine's: no gear change takes more than half, no engine starts so quickly."""
+
 _SPEEDS = frozenset(
     "ground_speed gps_speed wheel_speed_fl wheel_speed_fr wheel_speed_rl wheel_speed_rr wheel_speed_driven".split()
 )
@@ -159,7 +162,7 @@ def check_health(channels: Sequence[Channel], *, name: str) -> tuple[tuple[Chann
 
 def _check_channel(channel: Channel, name: str) -> tuple[Channel, list[Finding]]:
     findings: list[Finding] = []
-    for check in (_impossible, _lost_or_false, _opened_contact, _dead, _stuck, _saturated, _noisy):
+    for check in (_impossible, _lost_or_false, _opened_contact, _dead, _stuck, _saturated, _noisy, _leaps):
         known = channel.known
         if known.values.size < 8:
             break
@@ -349,6 +352,24 @@ def _noisy(channel: Channel, known: Channel) -> list[_Fault]:
         f"{noise / top:.0%} of its size; peaks, dips and limits on it are unsure by that."
     )
     return [_Fault([Interval(0, known.values.size)], "noisy-signal", text, marks=False)]
+
+
+def _leaps(channel: Channel, known: Channel) -> list[_Fault]:
+    """Steps of engine speed that no engine makes, to a level that lasts: which side is false cannot be told."""
+    if family_of(channel.name) != "engine_speed":
+        return []
+    before, after = known.values[:-1], known.values[1:]
+    higher, lower = np.maximum(before, after), np.minimum(before, after)
+    quick = np.diff(known.time_s) <= LEAP_WITHIN_S
+    leaps = quick & (lower > 0) & (higher - lower > np.maximum(LEAP_RPM, LEAP_SHARE * higher))
+    if not leaps.any():
+        return []
+    where = [Interval(int(at), int(at) + 1) for at in np.flatnonzero(leaps)]
+    text = (
+        f"{_title(channel)} leaps {len(where)} time{'s' if len(where) > 1 else ''} from one row to the next farther "
+        "than an engine can, and stays: rows of it are of something else, or in another unit."
+    )
+    return [_Fault(where, "engine-speed-leaps", text, marks=False)]
 
 
 def _check_still_speeds(channels: Sequence[Channel], name: str) -> tuple[list[Channel], list[Finding]]:

@@ -1,13 +1,13 @@
 """How the text is laid out: delimiter, decimal mark, where the rows of numbers begin, what each column holds.
 
-Public: `Layout`, `find_layout`, `DELIMITERS`.
+Public: `Layout`, `find_layout`, `widened`, `DELIMITERS`.
 """
 
 from __future__ import annotations
 
 import re
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from analysis.log import NotALog
 from analysis.reading.cells import kind_of_cell, number_of, split_line, unit_in_cell
@@ -174,6 +174,25 @@ def _layout_of(trial: _Trial, lines: list[Line], sample: list[Line]) -> Layout |
         quoted=any('"' in line.text for line in lines[first:]),
         plain=not any(cell_units) and not any(_has_grouped(line, trial) for line in below),
         cell_units=cell_units,
+    )
+
+
+def widened(layout: Layout, row: list[str]) -> Layout:
+    """The layout of a table some rows of which hold more cells, as one of these shows.
+
+    Parameters
+    ----------
+    layout : Layout
+        Of the others.
+    row : list of str
+        The cells of one such row.
+    """
+    more = row[layout.width :]
+    return replace(
+        layout,
+        width=len(row),
+        column_kinds=(*layout.column_kinds, *(kind_of_cell(cell, layout.decimal) for cell in more)),
+        cell_units=(*layout.cell_units, *(unit_in_cell(cell) for cell in more)),
     )
 
 

@@ -64,7 +64,13 @@ def logs_of_recording(
     }
     understood = judge_in_company(understand_columns(header, samples, told), header, samples, told)
     wordy = [header.names[at] for at in words if at not in times]
-    findings = [*table.findings, *odd, *told_of_words(wordy), *_told_of(bases, mended, understood)]
+    findings = [
+        *table.findings,
+        *_names_against_cells(header, layout),
+        *odd,
+        *told_of_words(wordy),
+        *_told_of(bases, mended, understood),
+    ]
     logs: list[Log] = []
     for piece, (start, stop) in enumerate(mended[0].pieces):
         channels = _channels(table, header, understood, bases, mended, (start, stop), index)
@@ -73,6 +79,20 @@ def logs_of_recording(
         said = (*_told_of_piece(findings, mended[0], piece), *health)
         logs.append(Log(name, checked, facts, _time_facts(bases[0], mended[0], start, stop), said))
     return logs
+
+
+def _names_against_cells(header: Header, layout: Layout) -> list[Finding]:
+    """Tell where the header names more or fewer columns than the rows hold: names may stand over the wrong ones."""
+    held = max((at for at, kind in enumerate(layout.column_kinds, start=1) if kind != "blank"), default=0)
+    if not header.names_written or layout.width >= header.names_written >= held:
+        return []
+    cells = held if header.names_written < held else layout.width
+    text = (
+        f"The header names {header.names_written} columns and the rows hold {cells} cells. The names are taken from "
+        "the left; if one is missing or too many before the end, those after it stand over the wrong columns. "
+        "Check the header against the logger's channel list."
+    )
+    return [Finding("names-and-cells-disagree", "caution", text, f"line {header.header_line}")]
 
 
 def _told_of_piece(findings: list[Finding], mended: MendedTime, piece: int) -> list[Finding]:

@@ -51,6 +51,9 @@ PULLING_RPM = 3000.0
 ENGINE_TOP_RPM = (2500.0, 20000.0)
 """Where the highest engine speed of a run lies: diesels above the one, the quickest racing engines below the other.
 [rev/min]"""
+IDLE_RPM, IDLE_SPREAD, IDLE_THROTTLE = (450.0, 1400.0), 0.3, 0.3
+"""Where the highest speed of an idling engine lies [rev/min], how far most of its speeds lie apart of their middle, and
+how far its throttle is open at most [-]. A cold or cammed engine hunts by a tenth; a run spans a half."""
 WHEELS = ("wheel_speed_fl", "wheel_speed_fr", "wheel_speed_rl", "wheel_speed_rr", "wheel_speed_driven")
 SPEEDS = (*WHEELS, "ground_speed", "gps_speed")
 
@@ -130,6 +133,8 @@ def mend_engine_scale(log: Log) -> tuple[Log, list[Finding]]:
     top = float(np.quantile(engine.known.values, 0.999))
     if top <= 0 or ENGINE_TOP_RPM[0] * 0.5 <= top <= ENGINE_TOP_RPM[1] * 1.3 or engine.confidence == 1.0:
         return log, []
+    if _may_be_idling(log, engine.known.values, top):
+        return log, []
     fitting = [
         scale
         for scale in (10.0, 100.0, 1000.0, 60.0, 0.1, 0.01)
@@ -144,6 +149,15 @@ def mend_engine_scale(log: Log) -> tuple[Log, list[Finding]]:
     )
     finding = Finding("engine-speed-scale", "caution", text, f"{log.name}, {engine.header}")
     return _with_scale(log, engine, fitting[0]), [finding]
+
+
+def _may_be_idling(log: Log, rpm: FloatArray, top: float) -> bool:
+    """Whether a log holds nothing but an idling engine, whose speed is low and right."""
+    low, middle, high = np.quantile(rpm[rpm > 0.05 * top], [0.1, 0.5, 0.9])
+    if not IDLE_RPM[0] <= top <= IDLE_RPM[1] or high - low > IDLE_SPREAD * middle:
+        return False
+    throttle = log.get("throttle")
+    return throttle is None or float(np.quantile(throttle.known.values, 0.95)) < IDLE_THROTTLE
 
 
 def mend_speed_scale(logs: Sequence[Log], car: Car) -> tuple[list[Log], list[Finding]]:

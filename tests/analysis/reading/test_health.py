@@ -120,6 +120,15 @@ def test_values_that_cannot_be_are_marked():
     assert marked == [[40, 41, 42]] and findings[0].code == "impossible-values"
 
 
+def test_an_engine_speed_that_leaps_and_stays_is_told():
+    # Planted: two seconds of another column under its name.
+    rpm = RPM.copy()
+    rpm[500:700] = 231.0 + (np.arange(200) % 5)
+    marked, findings = check(channel("engine_speed", rpm))
+    assert marked == [[]] and [finding.code for finding in findings] == ["engine-speed-leaps"]
+    assert findings[0].text.split(" leaps ")[1].startswith("2 times")
+
+
 def test_an_opened_contact_is_marked():
     oil = 350e3 + 2e3 * RNG.standard_normal(TIME.size)
     oil[[333, 800]] = 0.0

@@ -41,6 +41,26 @@ def test_the_gearing_convicts_a_wrong_scale(factor):
     assert finding.level == "caution" and "scale" in finding.text
 
 
+@pytest.mark.parametrize("factor", [10.0, 1000.0, 0.1])
+def test_an_engine_speed_off_by_a_scale_is_mended(factor):
+    log, (finding,) = mend_engine_scale(a_log(engine_speed=RPM / factor))
+    np.testing.assert_allclose(log.get("engine_speed").values, RPM, rtol=1e-9)
+    assert finding.code == "engine-speed-scale"
+
+
+@pytest.mark.parametrize("still", [0, 300])
+def test_an_idling_engine_is_not_ten_times_too_slow(still):
+    idle = 900.0 + 60.0 * np.sin(TIME)
+    idle[:still] = 0.0
+    log = a_log(engine_speed=idle)
+    assert mend_engine_scale(log) == (log, [])
+
+
+def test_a_low_engine_speed_at_open_throttle_is_no_idle():
+    log = a_log(engine_speed=RPM.max() / 10.0 + 0.0 * RPM, throttle=np.full(TIME.size, 0.95))
+    assert mend_engine_scale(log)[1][0].code == "engine-speed-scale"
+
+
 def test_a_long_steady_drive_back_convicts_nobody():
     # Planted: after the run, twice as long, at 30 m/s with a slipping clutch: just where a gear would be in miles
     steady = np.full(2 * TIME.size, 30.0)
