@@ -358,13 +358,14 @@ def _leaps(channel: Channel, known: Channel) -> list[_Fault]:
     """Steps of engine speed that no engine makes, to a level that lasts: which side is false cannot be told."""
     if family_of(channel.name) != "engine_speed":
         return []
-    before, after = known.values[:-1], known.values[1:]
+    large = np.flatnonzero(np.abs(np.diff(known.values)) > LEAP_RPM)
+    before, after = known.values[large], known.values[large + 1]
     higher, lower = np.maximum(before, after), np.minimum(before, after)
-    quick = np.diff(known.time_s) <= LEAP_WITHIN_S
-    leaps = quick & (lower > 0) & (higher - lower > np.maximum(LEAP_RPM, LEAP_SHARE * higher))
-    if not leaps.any():
+    quick = known.time_s[large + 1] - known.time_s[large] <= LEAP_WITHIN_S
+    leaps = large[quick & (lower > 0) & (higher - lower > LEAP_SHARE * higher)]
+    if not leaps.size:
         return []
-    where = [Interval(int(at), int(at) + 1) for at in np.flatnonzero(leaps)]
+    where = [Interval(at, at + 1) for at in leaps.tolist()]
     text = (
         f"{_title(channel)} leaps {len(where)} time{'s' if len(where) > 1 else ''} from one row to the next farther "
         "than an engine can, and stays: rows of it are of something else, or in another unit."

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -135,13 +136,17 @@ def _understand(header: str, bare: str, unit: str, values: FloatArray, told: str
 
 def _told_by_unit(bare: str, unit: str) -> list[NameMatch]:
     """What a name means when its unit says of what: "Oil [psi]" is a pressure, "GPS [mph]" a speed."""
-    if not unit:
-        return []
-    words = [word for word, kept in _WORD_OF_UNIT if conversion_for(unit, kept=kept) is not None]
-    if plain_unit(bare) == plain_unit(unit):
-        bare = ""
-    matches = [match for word in words for match in recognise_name(f"{bare} {word}".strip())]
+    name = "" if bare.casefold() == unit.casefold() else bare
+    matches = [match for word in _words_of_unit(unit) for match in recognise_name(f"{name} {word}".strip())]
     return [NameMatch(match.channel, round(match.confidence - BY_UNIT_COST, 3)) for match in matches]
+
+
+@lru_cache(maxsize=1024)
+def _words_of_unit(unit: str) -> tuple[str, ...]:
+    """What a unit is of."""
+    if not unit:
+        return ()
+    return tuple(word for word, kept in _WORD_OF_UNIT if conversion_for(unit, kept=kept) is not None)
 
 
 def _by_volume(header: str, unit: str) -> tuple[Finding, ...]:
