@@ -128,7 +128,7 @@ def _rpm_at_launch(engine: EngineSpeed, launch_s: float) -> Estimate | None:
         if (part := engine.rpm[(time_s >= release_s - HOLD_S + by_s) & (time_s <= release_s + by_s)]).size
     ]
     moved = max(abs(value - float(held.mean())) for value in shifted) if shifted else 0.0
-    beats = 1.3 * float(held.std()) / np.sqrt(min(held.size, HOLD_S / BEAT_S))
+    beats = 0.9 * float(held.std()) / np.sqrt(min(held.size, HOLD_S / BEAT_S))
     return Estimate(float(held.mean()), float(np.hypot(beats, 0.25 * moved)) + OWN_RPM)
 
 
