@@ -42,7 +42,8 @@ def test_the_submission_check_runs_the_readmes_own_command():
 def test_the_car_of_the_readme_can_be_used_as_it_stands():
     car = read_car(tomllib.loads(blocks("toml")[0]))
     assert car.mass == pytest.approx(1111.3013, abs=1e-3)  # hand: 2450 lb
-    assert [limit.during for limit in car.limits] == ["run", "run", "staging", "run"]
+    assert [limit.during for limit in car.limits] == ["run", "run", "staging", "run", "run"]
+    assert car.limits[-1].at_most == "80 degC"
 
 
 def test_every_address_of_the_readme_is_there(tmp_path):
