@@ -44,7 +44,7 @@ def boost_section(review: Json, units: UnitSystem) -> Section:
         ),
     )
     tables = (_dips_table(boost["dips"], units),) if boost["dips"] else ()
-    return Section("boost", "Boost", lines, tables, basis=f"gauge pressure {boost['basis']}")
+    return Section("boost", "Boost", lines, tables, basis=f"boost {boost['basis']}")
 
 
 def _dips_table(dips: list[Json], units: UnitSystem) -> Table:

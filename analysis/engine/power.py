@@ -207,6 +207,7 @@ def measure_power(
     )
     found = _findings(case, power, car, air, corrected, traces, averages, moved)
     if agreement is not None and agreement.disagrees:
+        found = [finding for finding in found if finding.level != "note" or "between-gears" not in finding.code]
         found.append(tell_disagreement(agreement, effect_w=abs(moved[UNLIKE].brake - averages.brake)))
     return power, found
 
