@@ -1,6 +1,7 @@
 """Where a shift starts and where the next gear carries, as engine speed shows it.
 
-Public: `Fall`, `find_fall`, `find_freed`, `find_start`, `find_box_command`, `find_carry`, `find_takeover`.
+Public: `Fall`, `find_fall`, `find_plunge`, `find_freed`, `find_start`, `find_box_command`, `find_carry`,
+`find_takeover`.
 """
 
 from __future__ import annotations
@@ -36,6 +37,8 @@ STAYS_S = 0.05
 """A fall stays at least so long: noise, a limiter's chop and tire shake do not. [s]"""
 FALL_S = 0.3
 """The fall itself, from mid-way between the gears to its lowest point, is over within this. [s]"""
+PLUNGE_SHARE = 0.5
+"""A fall that spinning tires cut short still goes through so much of the step between the gears. [-]"""
 SURGE_S = 0.16
 """A biting clutch drives the car by the engine's own inertia for at most so long before mid-fall. [s]"""
 LET_GO_SHARE = 0.008
@@ -99,14 +102,50 @@ def find_fall(engine: EngineSpeed, half_way_rpm: FloatArray, *, earliest_s: floa
     index = passed[0]
     span = above[index] - above[index + 1]
     middle_s = float(engine.time_s[index] + (engine.time_s[index + 1] - engine.time_s[index]) * above[index] / span)
-    rise = max(3.0 * engine.noise_rpm, 0.002 * float(engine.rpm[index]))
-    lowest = index + 1
-    for later in range(index + 1, engine.rpm.size):
+    return Fall(middle_s, _bottom_s(engine, index + 1, middle_s))
+
+
+def _bottom_s(engine: EngineSpeed, index: int, middle_s: float) -> float:
+    """Where a fall that is under way at a sample stops falling."""
+    rise = max(3.0 * engine.noise_rpm, 0.002 * float(engine.rpm[index - 1]))
+    lowest = index
+    for later in range(index, engine.rpm.size):
         if engine.rpm[later] < engine.rpm[lowest]:
             lowest = later
         elif engine.rpm[later] > engine.rpm[lowest] + rise or engine.time_s[later] > middle_s + FALL_S:
             break
-    return Fall(middle_s, float(engine.time_s[lowest]))
+    return float(engine.time_s[lowest])
+
+
+def find_plunge(engine: EngineSpeed, step: float, *, earliest_s: float, latest_s: float) -> Fall | None:
+    """Find the fall between two gears where spinning tires keep the engine above mid-way between their levels.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    step : float
+        Log step between the two gears' ratios, positive. [-]
+    earliest_s, latest_s : float
+        Where to look. [s]
+
+    Returns
+    -------
+    Fall or None
+        None where engine speed nowhere loses `PLUNGE_SHARE` of the step within `QUICK_S`.
+    """
+    width = max(round(QUICK_S / engine.step_s), 1)
+    if engine.rpm.size <= width:
+        return None
+    log = np.log(np.maximum(engine.rpm, 1.0))
+    lost = log[:-width] - log[width:]
+    inside = (engine.time_s[:-width] >= earliest_s) & (engine.time_s[width:] <= latest_s)
+    if not inside.any() or float(lost[inside].max()) < PLUNGE_SHARE * step:
+        return None
+    first = int(np.flatnonzero(inside)[np.argmax(lost[inside])])
+    fallen = log[first : first + width + 1]
+    index = first + int(np.argmax(fallen <= 0.5 * (fallen[0] + fallen[-1])))
+    return Fall(float(engine.time_s[index]), _bottom_s(engine, max(index, 1), float(engine.time_s[index])))
 
 
 def find_freed(engine: EngineSpeed, this_gear_rpm: FloatArray, *, fall: Fall, earliest_s: float) -> float:
@@ -167,6 +206,9 @@ def find_start(
     """
     gripping = np.where(_spun(engine, motion), np.inf, this_gear_rpm)  # spinning tires let no engine loose
     freed_s = find_freed(engine, gripping, fall=fall, earliest_s=earliest_s)
+    if _pulled_on(motion, freed_s, fall):
+        freed_s = fall.middle_s
+    lost_s = find_lost_pull(motion, before_s=fall.middle_s, earliest_s=earliest_s)
     if fall.middle_s - freed_s > CLUTCHED_S:
         return _start_of_missed(engine, traces, freed_s, earliest_s)
     commanded = find_commanded_cut(traces, fall_s=fall.middle_s, earliest_s=earliest_s)
@@ -174,7 +216,6 @@ def find_start(
         commanded = _first_try(commanded, traces, freed_s, earliest_s)
     if commanded is not None:
         return commanded
-    lost_s = find_lost_pull(motion, before_s=fall.middle_s, earliest_s=earliest_s)
     if lost_s is None or fall.middle_s - lost_s < QUICK_S or not _let_go(engine, this_gear_rpm, lost_s, fall):
         return find_kink(engine, earliest_s=max(fall.middle_s - QUICK_S, earliest_s), latest_s=fall.middle_s)
     latest_s = min(lost_s + LOST_BLUR_S, fall.middle_s)
@@ -188,6 +229,16 @@ def _spun(engine: EngineSpeed, motion: Motion) -> BoolArray:
     """Whether the tires spun at each sample of the engine's."""
     spun = np.interp(engine.true_time_s, motion.time_s, motion.spinning.astype(np.float64), left=0.0, right=0.0)
     return np.asarray(spun > 0.5)
+
+
+def _pulled_on(motion: Motion, freed_s: float, fall: Fall) -> bool:
+    """Whether the car pulled on while the engine ran ahead of its gear: then tires spun, and nothing was let loose."""
+    usual = (motion.time_s > freed_s - CLUTCHED_S) & (motion.time_s < freed_s)
+    since = (motion.time_s > freed_s + 0.5 * LOST_BLUR_S) & (motion.time_s < fall.middle_s - QUICK_S)
+    if usual.sum() < 10 or fall.middle_s - freed_s < CLUTCHED_S or not since.any():
+        return False
+    pull = float(np.quantile(motion.acceleration_mps2[usual], 0.8))
+    return pull > LEAST_PULL_MPS2 and float(np.mean(motion.acceleration_mps2[since])) > 0.5 * pull
 
 
 def _let_go(engine: EngineSpeed, this_gear_rpm: FloatArray, lost_s: float, fall: Fall) -> bool:

@@ -20,12 +20,14 @@ from analysis.track.gears import TAIL_S, GearInterval, Gears, carried_levels
 from analysis.track.interruptions import find_lifts, find_limiter, tell_interruptions
 from analysis.track.motion import Motion
 from analysis.track.ratios import TurnRatio, measure_turn_ratio
-from analysis.track.shift_edges import find_box_command, find_carry, find_fall, find_start, find_takeover
+from analysis.track.shift_edges import find_box_command, find_carry, find_fall, find_plunge, find_start, find_takeover
 from analysis.track.shift_figures import lowest_rpm_of_shift, measure_boost_through, measure_cost, rpm_before_shift
 from analysis.track.shift_kinds import name_shifts
 
 EARLIEST_S = 0.25
 """No shift comes sooner after the launch; the clutch is still biting. [s]"""
+PLUNGE_BEFORE_S, PLUNGE_AFTER_S = 0.4, 0.3
+"""Where tires spin, the path through the gears names a change this much too late or too early. [s]"""
 NEAR_LEVEL, CONVERTER_AHEAD = 0.05, 0.35
 """How far from a gear's level, log, samples still tell where it stands; how far a converter runs ahead of it. [-]"""
 
@@ -264,6 +266,9 @@ def _find_edges(left: GearInterval, right: GearInterval, evidence: _Evidence) ->
     half_way = driven * np.exp(0.5 * (level_before + level_after))
     earliest_s = left.start_s + 0.05
     fall = find_fall(engine, half_way, earliest_s=max(earliest_s, left.end_s - 0.3), latest_s=right.start_s + 0.7)
+    if fall is None and not slips:
+        early_s, late_s = max(earliest_s, left.end_s - PLUNGE_BEFORE_S), right.start_s + PLUNGE_AFTER_S
+        fall = find_plunge(engine, about[left.gear - 1] - about[right.gear - 1], earliest_s=early_s, latest_s=late_s)
     if fall is None:
         return None
     geared_rpm = None

@@ -6,7 +6,15 @@ from planted_run import RATIOS, Logger, plant_run
 
 from analysis.log import Channel, Traces
 from analysis.track.engine_speed import read_engine_speed
-from analysis.track.shift_edges import find_box_command, find_carry, find_fall, find_freed, find_kink, find_takeover
+from analysis.track.shift_edges import (
+    find_box_command,
+    find_carry,
+    find_fall,
+    find_freed,
+    find_kink,
+    find_plunge,
+    find_takeover,
+)
 
 
 def engine_of(time_s, rpm, rate_hz=100.0):
@@ -102,3 +110,12 @@ def test_an_engine_ahead_of_its_gear_ever_since_was_not_let_loose_for_the_shift(
     assert find_freed(engine, spinning, fall=fall, earliest_s=0.1) == fall.middle_s
     since = np.where(engine.true_time_s < 0.7, engine.rpm, 0.9 * engine.rpm)
     assert find_freed(engine, since, fall=fall, earliest_s=0.1) == pytest.approx(0.7, abs=0.02)
+
+
+def test_a_fall_cut_short_by_spinning_tires_is_found_by_its_own_depth():
+    # Planted: from 8000 to 6000 rpm within 50 ms at 1.000 s, 0.288 in log: cut short for a step of 0.35, not for 0.7
+    time_s, rpm = stepped()
+    plunge = find_plunge(engine_of(time_s, rpm), 0.35, earliest_s=0.5, latest_s=1.5)
+    assert (plunge.middle_s, plunge.bottom_s) == (pytest.approx(1.025, abs=0.015), pytest.approx(1.05, abs=0.011))
+    assert find_plunge(engine_of(time_s, rpm), 0.7, earliest_s=0.5, latest_s=1.5) is None
+    assert find_plunge(engine_of(time_s, rpm), 0.35, earliest_s=5.0, latest_s=6.0) is None

@@ -180,6 +180,10 @@ def test_noise_inside_a_shift_widens_the_doubt_and_finds_no_other_shift():
     assert noisy[1].rpm_after.plus_minus > 1.5 * clean[1].rpm_after.plus_minus
 
 
+def at_speed(motion, speed):
+    return replace(motion, speed_mps=speed, acceleration_mps2=np.gradient(speed, motion.time_s))
+
+
 def test_a_shift_missed_at_first_starts_where_the_engine_was_let_loose():
     # planted: 2-3 takes 0.6 s more, the engine free at 9,000 rpm until then
     run = plant_run(logger=Logger(cut_flag=True, rate_hz=100.0))
@@ -189,7 +193,7 @@ def test_a_shift_missed_at_first_starts_where_the_engine_was_let_loose():
     free = np.where((fine > start + 0.04) & (fine < start + 0.04 + wait), 9000.0, late)
     speed = np.interp(np.where(fine < start, fine, np.maximum(fine - wait, start)), fine, np.interp(
         fine, run.motion.time_s, run.motion.speed_mps))  # fmt: skip
-    motion = replace(run.motion, speed_mps=np.interp(run.motion.time_s, fine, speed))
+    motion = at_speed(run.motion, np.interp(run.motion.time_s, fine, speed))
     seen = delayed(fine, free, latency_s=0.006, lag_s=0.008)
     traces = with_engine_speed(run, lambda time_s, _: np.interp(time_s, fine, seen))
     shift = found(replace(run, motion=motion), traces)[1]
@@ -208,7 +212,7 @@ def test_a_second_try_soon_after_does_not_pass_for_the_start(flag):
     free = np.where(fine < start + 0.04 + wait, free, np.interp(fine - wait, fine, run.fine_rpm))
     speed = np.interp(np.where(fine < start, fine, np.maximum(fine - wait, start)), fine, np.interp(
         fine, run.motion.time_s, run.motion.speed_mps))  # fmt: skip
-    motion = replace(run.motion, speed_mps=np.interp(run.motion.time_s, fine, speed))
+    motion = at_speed(run.motion, np.interp(run.motion.time_s, fine, speed))
     seen = delayed(fine, free, latency_s=0.006, lag_s=0.008)
     traces = with_engine_speed(run, lambda time_s, _: np.interp(time_s, fine, seen))
     channels = [
