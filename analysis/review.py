@@ -294,7 +294,7 @@ def review_run(
     start = timed.clock_start_s.value
     run = traces.shifted(-start)
     launch_s, end_s = window.launch_s - start, timed.end_s
-    if ground.basis != "driven wheel":
+    if ground.basis not in ("driven wheel", "engine speed"):
         car, found = with_final_drive(car, run, time_s=timed.motion.time_s, speed_mps=timed.motion.speed_mps)
         told += found
     motion = with_wheelspin(timed.motion, run, car, gears=None)
@@ -354,6 +354,8 @@ OUTCOMES = {660: "eighth", 1000: "thousand", 1320: "quarter"}
 def _window(window: RunWindow, timed: Timed, clocks: Sequence[ClockMatch], setup: Setup, end_s: float) -> Window:
     start = timed.clock_start_s
     doubt = max([match.run_plus_minus_s for match in clocks], default=0.0)
+    if timed.motion.basis == "engine speed" and timed.motion.scale is None:
+        doubt = max(doubt, window.launch_plus_minus_s)  # nothing of the car is seen until the clutch has locked
     if timed.finish_s is not None:
         outcome = OUTCOMES.get(setup.finish_ft, f"{setup.finish_ft} ft")
     else:

@@ -225,6 +225,14 @@ def _ecu_only(rng: np.random.Generator) -> CasePlan:
     return replace(plan, ecu=tuple(dict.fromkeys((*plan.ecu, "dws"))))
 
 
+def _engine_alone(rng: np.random.Generator) -> CasePlan:
+    plan = base_plan(
+        "engine_alone", str(rng.choice(["front_foot", "front_lever", "rear_lever"])), rng, dash_hz=None,
+        slip=bool(rng.random() < 0.5), burnout_s=0.0,
+    )  # fmt: skip
+    return replace(plan, ecu=tuple(kind for kind in plan.ecu if kind not in ("dws", "dsh", "gear", "uws")))
+
+
 def _slow_log(rng: np.random.Generator) -> CasePlan:
     return base_plan("ecu_25_hz", str(rng.choice(["front_foot", "rear_natural", "all_foot"])), rng, ecu_hz=25.0)
 
@@ -275,6 +283,7 @@ PLAIN: dict[str, Maker] = {
     "pedalled": _pedalled,
     "aborted": _abort,
     "ecu_only": _ecu_only,
+    "engine_alone": _engine_alone,
     "ecu_25_hz": _slow_log,
     "ecu_500_hz": _fast_log,
     "ratios_unknown": _no_ratios,

@@ -22,9 +22,11 @@ MOTION_AFTER_RELEASE_S = 0.022
 """From the first push to the first motion worth the name: at 1 g a car has moved two millimetres by then. [s]"""
 ACCELEROMETER_LATE_S, ACCELEROMETER_SIGMA_S = 0.019, 0.006
 """Delay of an accelerometer with its filter, 10 to 30 ms, and its deviation. [s]"""
-ENGINE_LATE_S, ENGINE_SIGMA_S = 0.065, 0.040
-"""How late the engine shows a launch, and its deviation: the pick-up takes 10 ms; where the two-step lets go with the
-clutch the engine leaves it at once, where it holds until the pedal is up a tenth of a second later. [s]"""
+ENGINE_LATE_S, ENGINE_SIGMA_S = 0.085, 0.040
+"""How late the engine shows a launch where it sinks from its two-step, or climbs from a converter's stall, and the
+deviation: the pick-up takes 14 ms, the clutch bites the while. [s]"""
+FLARE_LATE_S, FLARE_SIGMA_S = -0.020, 0.020
+"""The same where it climbs as the clutch is let go: the two-step lets go with it, 35 ms before the car moves. [s]"""
 WHEEL_LATE_S, WHEEL_SIGMA_S = 0.040, 0.015
 """How late the line through a wheel's first speeds comes: its delay of 10 to 40 ms, and the 80 ms over which the push
 builds up; and the deviation. [s]"""
@@ -69,7 +71,13 @@ class _Sign:
 
 
 def find_launch_moment(
-    traces: Traces, *, near_s: float, undriven: tuple[str, ...], driven: tuple[str, ...], main_log: int = 0
+    traces: Traces,
+    *,
+    near_s: float,
+    undriven: tuple[str, ...],
+    driven: tuple[str, ...],
+    main_log: int = 0,
+    converter: bool = False,
 ) -> LaunchMoment:
     """Find the first forward motion near a launch known to some tenths of a second.
 
@@ -83,6 +91,8 @@ def find_launch_moment(
         Channels that show ground speed without slip, and those of the driven tires.
     main_log : int
         The log whose clock the traces are on.
+    converter : bool
+        True behind a torque converter: the engine climbs from its stall.
 
     Returns
     -------
@@ -98,7 +108,7 @@ def find_launch_moment(
     first = _from_acceleration(acceleration, near_s, reach_s=1.0)
     near_s = first.time_s if first is not None else near_s
     pushed = _from_acceleration(acceleration, near_s, reach_s=0.45)
-    signs = [sign for sign in [pushed, *_signs(traces, near_s, undriven)] if sign is not None]
+    signs = [sign for sign in [pushed, *_signs(traces, near_s, undriven, converter)] if sign is not None]
     if all(sign.name in ("engine_speed", "gps_speed") for sign in signs):
         signs += [sign for sign in _tire_signs(traces, near_s, driven) if sign is not None]
     signs = _without_outliers(signs)
@@ -117,8 +127,8 @@ def find_launch_moment(
     )
 
 
-def _signs(traces: Traces, near_s: float, undriven: tuple[str, ...]) -> list[_Sign | None]:
-    found = [_from_engine(traces.get("engine_speed"), near_s)]
+def _signs(traces: Traces, near_s: float, undriven: tuple[str, ...], converter: bool) -> list[_Sign | None]:
+    found = [_from_engine(traces.get("engine_speed"), near_s, converter)]
     for name in undriven:
         late, sigma, low = (GPS_LATE_S, GPS_SIGMA_S, 2.0) if name == "gps_speed" else (WHEEL_LATE_S, WHEEL_SIGMA_S, 1.5)
         found.append(_from_speed(traces.get(name), near_s, (low, 2.5 * low), (late, sigma)))
@@ -179,7 +189,7 @@ def _cross(time_s: FloatArray, values: FloatArray, below: int, level: float) -> 
     return float(time_s[below] + share * (time_s[below + 1] - time_s[below]))
 
 
-def _from_engine(channel: Channel | None, near_s: float) -> _Sign | None:
+def _from_engine(channel: Channel | None, near_s: float, converter: bool) -> _Sign | None:
     """Engine speed leaves the two-step, or the converter's stall, as the car is let go."""
     if channel is None:
         return None
@@ -198,12 +208,15 @@ def _from_engine(channel: Channel | None, near_s: float) -> _Sign | None:
         least = max(1.3 * ripple, LEAST_DEPARTURE_RPM)
         away = rpm[index : index + hold] - level
         if ripple < STEADY_RIPPLE * level and np.all(away * np.sign(away[0]) > least):
-            return _departure(channel, time, np.abs(rpm - level), index, least)
+            late = (FLARE_LATE_S, FLARE_SIGMA_S) if away[0] > 0 and not converter else (ENGINE_LATE_S, ENGINE_SIGMA_S)
+            return _departure(channel, time, np.abs(rpm - level), index, least, late=late)
     return None
 
 
-def _departure(channel: Channel, time: FloatArray, size: FloatArray, index: int, least: float) -> _Sign | None:
-    """The start of a departure known to be past `least` at a sample."""
+def _departure(
+    channel: Channel, time: FloatArray, size: FloatArray, index: int, least: float, *, late: tuple[float, float]
+) -> _Sign | None:
+    """The start of a departure known to be past `least` at a sample; how late it is, and the deviation."""
     twice = np.flatnonzero(size[index:] > 2 * least)
     if twice.size == 0:
         return None
@@ -211,8 +224,8 @@ def _departure(channel: Channel, time: FloatArray, size: FloatArray, index: int,
     second = _cross(time, size, index + int(twice[0]) - 1, 2 * least) if twice[0] > 0 else first
     lead = min(max(second - first, 0.0), 0.08)
     step = float(np.median(np.diff(time)))
-    sigma = float(np.hypot(np.hypot(ENGINE_SIGMA_S, 0.3 * step), 0.4 * lead))
-    return _Sign(channel.name, first - lead - ENGINE_LATE_S + MOTION_AFTER_RELEASE_S, sigma, channel.log)
+    sigma = float(np.hypot(np.hypot(late[1], 0.3 * step), 0.4 * lead))
+    return _Sign(channel.name, first - lead - late[0] + MOTION_AFTER_RELEASE_S, sigma, channel.log)
 
 
 def _from_speed(

@@ -20,6 +20,7 @@ from analysis.quantities import BoolArray, Estimate, FloatArray
 from analysis.track.accelerometer import calibrate_accelerometer
 from analysis.track.fusion import GRID_S, Accelerometer, SpeedSensor, fuse_speed
 from analysis.track.posterior import Posterior
+from analysis.track.speed_through_gears import speed_through_gears
 from analysis.track.wheels import driven_tire_speed, undriven_wheels
 from analysis.track.window import RunWindow
 
@@ -47,6 +48,12 @@ SLIP_PER_MPS2, SLIP_SD = 0.0040, 0.0012
 GROWTH, GROWTH_SD = 3.5e-6, 1.8e-6
 """Growth of a driven tire with speed squared, 1.4 % at 63 m/s, and its deviation. [1/(m/s)2] Common practice, no
 source."""
+
+
+ENGINE_NOISE_MPS, ENGINE_DELAY_SD_S = 0.1, 0.004
+"""Least noise of a speed made from the engine's, and what is open of its delay, which is taken out. [m/s], [s]"""
+ENGINE_GOES_ON_S = 0.4
+"""A car whose driver lifts for a last shift, or on the line, rolls on unseen for so long. [s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,6 +145,9 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[Grou
         sensors, basis, more = _driven_sensors(near, car)
         findings += more
     if not sensors:
+        sensors, basis, more = _engine_sensor(near, car, window)
+        findings += more
+    if not sensors:
         lost = "No wheel, shaft or GPS speed covers the run: distance, splits and power are not known."
         return None, [*findings, Finding("no-ground-speed", "stop", lost)]
     log = _log_of(near, sensors[0].name)
@@ -146,7 +156,8 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[Grou
     if accelerometer is None and len(sensors) == 1:
         # Nothing else moves: the delay cannot be found from the run and stays what it was expected to be.
         sensors = [replace(sensors[0], delay_sd_s=1e-5)]
-    stop = min(stop, max(float(sensor.time_s[-1]) for sensor in sensors))
+    goes_on_s = ENGINE_GOES_ON_S if basis == "engine speed" else 0.0
+    stop = min(stop, max(float(sensor.time_s[-1]) for sensor in sensors) + goes_on_s)
     first = _still_since(near, window, start)
     posterior = fuse_speed(
         sensors,
@@ -291,6 +302,18 @@ def _driven_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], str, l
     return [sensor], "driven wheel", findings
 
 
+def _engine_sensor(traces: Traces, car: Car, window: RunWindow) -> tuple[list[SpeedSensor], str, list[Finding]]:
+    channel, findings = speed_through_gears(traces, car, launch_s=window.launch_s, stop_s=window.stop_s)
+    if channel is None or channel.known.values.size < 10:
+        return [], "", findings
+    samples = channel.known
+    sensor = SpeedSensor(
+        channel.name, samples.time_s, samples.values, ENGINE_NOISE_MPS, 0.0, ENGINE_DELAY_SD_S, 0.0,
+        SLIP_PER_MPS2, GROWTH,
+    )  # fmt: skip
+    return [sensor], "engine speed", findings
+
+
 def _log_of(traces: Traces, name: str) -> int:
     channel = traces.get(name)
     return channel.log if channel is not None else 0
@@ -318,7 +341,7 @@ def _modes(
     """Errors that no sensor shows, as changes of speed by one standard deviation."""
     speed = posterior.speed
     nought = np.zeros_like(speed)
-    if basis != "driven wheel":
+    if basis not in ("driven wheel", "engine speed"):
         gps = any(sensor.delay_s > 0.1 for sensor in sensors)
         sd = GPS_SCALE_SD if gps else UNDRIVEN_SCALE_SD
         return {"scale": sd * speed, "slip": nought, "growth": nought}

@@ -105,6 +105,8 @@ def with_wheelspin(motion: Motion, traces: Traces, car: Car, *, gears: Gears | N
         where ground speed itself rests on it.
     """
     channel, _ = driven_tire_speed(traces, car)
+    if channel is None and motion.basis == "engine speed":
+        return motion
     time = motion.time_s
     if channel is not None:
         known = channel.known

@@ -135,7 +135,8 @@ def _window(
     movement, speed, decoys = found
     undriven, driven = _names(traces, car)
     near = float(movement.time_s[run.start])
-    moment = find_launch_moment(traces, near_s=near, undriven=undriven, driven=driven)
+    converter = car.transmission == "converter"
+    moment = find_launch_moment(traces, near_s=near, undriven=undriven, driven=driven, converter=converter)
     lift = _lift(movement, run, until)
     return RunWindow(
         launch_s=moment.time_s,

@@ -16,7 +16,7 @@ from analysis.track.shifts import Shift
 from tests.proving.cases import Answer, Case
 from tests.proving.engine_scoring import LIMIT_VERDICTS, hold_engine
 from tests.proving.scores import Score
-from tests.proving.tolerances import CLOCK_START_S, DRIVEN, QUICK_S, SPLIT_S, TRAP_MPS, Means, means_of
+from tests.proving.tolerances import CLOCK_START_S, DRIVEN, ENGINE, QUICK_S, SPLIT_S, TRAP_MPS, Means, means_of
 
 SAME_SHIFT_S = 0.25
 """A shift told so near a true one is that one."""
@@ -86,7 +86,7 @@ def _hold_window(score: Score, name: str, review: Review, happened: dict[str, An
     end: Estimate | None = None
     if window.log_finish_s is not None:
         end = Estimate(window.log_finish_s, window.clock_start_plus_minus_s + last)
-    near = 0.15 if happened["aborted"] or means.ground == DRIVEN else 0.03
+    near = 0.15 if happened["aborted"] or means.ground in (DRIVEN, ENGINE) else 0.03
     score.ask("finish or lift, s", name, end, happened["end_of_run"], near)
 
 

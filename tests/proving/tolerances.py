@@ -8,19 +8,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-UNDRIVEN, GPS, DRIVEN = "undriven wheels", "GPS", "driven wheel"
-CLOCK_START_S = {"slip": 0.025, UNDRIVEN: 0.025, GPS: 0.04, DRIVEN: 0.08}
-"""A wheel that stands still reads nothing below a walking pace; GPS shows the first foot late and coarse."""
-SPLIT_S = {"slip": 0.003, UNDRIVEN: 0.008, GPS: 0.010, DRIVEN: 0.06}
+UNDRIVEN, GPS, DRIVEN, ENGINE = "undriven wheels", "GPS", "driven wheel", "engine alone"
+CLOCK_START_S = {"slip": 0.025, UNDRIVEN: 0.025, GPS: 0.04, DRIVEN: 0.08, ENGINE: 0.15}
+"""A wheel that stands still reads nothing below a walking pace; GPS shows the first foot late and coarse; an engine shows
+nothing of the car until its clutch has locked."""
+SPLIT_S = {"slip": 0.003, UNDRIVEN: 0.008, GPS: 0.010, DRIVEN: 0.06, ENGINE: 0.15}
 """A slip prints milliseconds; 8 ms is half a metre at a finish of 60 m/s."""
-TRAP_MPS = {"slip": 0.06, UNDRIVEN: 0.06, GPS: 0.08, DRIVEN: 0.5}
+TRAP_MPS = {"slip": 0.06, UNDRIVEN: 0.06, GPS: 0.08, DRIVEN: 0.5, ENGINE: 1.0}
 """One part in a thousand at a finish of 60 m/s; of a driven wheel its tire's growth is not known to better than 1 %."""
-GROUND_POWER = {UNDRIVEN: 0.010, GPS: 0.015, DRIVEN: 0.05}
-FLYWHEEL_POWER = {UNDRIVEN: 0.025, GPS: 0.035, DRIVEN: 0.08}
+GROUND_POWER = {UNDRIVEN: 0.010, GPS: 0.015, DRIVEN: 0.05, ENGINE: 0.08}
+FLYWHEEL_POWER = {UNDRIVEN: 0.025, GPS: 0.035, DRIVEN: 0.08, ENGINE: 0.10}
 """Shares of the power to the ground; at the flywheel the tire's slip and the driveline come in."""
 CONVERTER_POWER = 0.02
 """More where a converter's slip must be told apart."""
-PEAK_POWER = {UNDRIVEN: 0.06, GPS: 0.06, DRIVEN: 0.10}
+PEAK_POWER = {UNDRIVEN: 0.06, GPS: 0.06, DRIVEN: 0.10, ENGINE: 0.12}
 """A peak is 50 ms of a run, and no mean smooths it."""
 QUICK_S = 0.12
 """A torque cut shorter than this rings the driveline for 5 to 10 ms after it."""
@@ -71,7 +72,8 @@ def means_of(truth: dict[str, Any], *, with_slip: bool) -> Means:
     """What a case gives, told by its truth."""
     dash = {sensor["quantity"] for sensor in truth["sensors"].get("dash", [])}
     ecu = truth["sensors"]["ecu"]
-    ground = UNDRIVEN if dash & {"uws_l", "uws_r"} else GPS if dash else DRIVEN
+    turning = {sensor["quantity"] for sensor in ecu} & {"dws", "dsh"}
+    ground = UNDRIVEN if dash & {"uws_l", "uws_r"} else GPS if dash else DRIVEN if turning else ENGINE
     return Means(
         ground=ground,
         timed="slip" if with_slip else ground,
