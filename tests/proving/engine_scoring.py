@@ -14,7 +14,15 @@ from analysis.log import Channel
 from analysis.review import Review, Window
 from demo_logs.loggers import UNITS
 from tests.proving.scores import Score
-from tests.proving.tolerances import CONVERTER_POWER, FLYWHEEL_POWER, GROUND_POWER, PEAK_POWER, Means
+from tests.proving.tolerances import (
+    CLOCK_START_S,
+    CONVERTER_POWER,
+    ENGINE,
+    FLYWHEEL_POWER,
+    GROUND_POWER,
+    PEAK_POWER,
+    Means,
+)
 
 LIMIT_VERDICTS = "limit verdicts"
 """Inside or outside, where the log shows what is true."""
@@ -59,7 +67,7 @@ def _hold_boost(score: Score, name: str, review: Review, true: dict[str, Any] | 
         return
     boost = review.boost
     edges = max(2 * len(true["spans"] or [1]), 2)
-    near = edges / means.ecu_hz + 0.02
+    near = edges / means.ecu_hz + 0.02 + (CLOCK_START_S[ENGINE] if means.timed == ENGINE else 0.0)
     score.ask("time above the boost threshold, s", name, boost and boost.time_above_s, true["time_above_s"], near)
     if true["min_after_first_kpa"] is not None:
         lowest = true["min_after_first_kpa"] * 1e3
