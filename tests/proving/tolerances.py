@@ -10,8 +10,8 @@ from typing import Any
 
 UNDRIVEN, GPS, DRIVEN, ENGINE = "undriven wheels", "GPS", "driven wheel", "engine alone"
 CLOCK_START_S = {"slip": 0.025, UNDRIVEN: 0.025, GPS: 0.04, DRIVEN: 0.08, ENGINE: 0.15}
-"""A wheel that stands still reads nothing below a walking pace; GPS shows the first foot late and coarse; an engine shows
-nothing of the car until its clutch has locked."""
+"""A wheel that stands still reads nothing below a walking pace; GPS shows the first foot late and coarse; an engine
+shows nothing of the car until its clutch has locked."""
 SPLIT_S = {"slip": 0.003, UNDRIVEN: 0.008, GPS: 0.010, DRIVEN: 0.06, ENGINE: 0.15}
 """A slip prints milliseconds; 8 ms is half a metre at a finish of 60 m/s."""
 TRAP_MPS = {"slip": 0.06, UNDRIVEN: 0.06, GPS: 0.08, DRIVEN: 0.5, ENGINE: 1.0}
