@@ -1,6 +1,6 @@
 """Robust numbers: spread blind to outliers, and least squares in which far-off rows weigh less.
 
-Public: `spread`, `RobustFit`, `fit_robust_least_squares`.
+Public: `spread`, `sample_noise`, `RobustFit`, `fit_robust_least_squares`.
 """
 
 from __future__ import annotations
@@ -58,6 +58,36 @@ def spread(values: FloatArray) -> float:
     if known.size == 0:
         return float("nan")
     return float(MAD_TO_SIGMA * np.median(np.abs(known - np.median(known))))
+
+
+def sample_noise(values: FloatArray, *, most: int | None = None) -> float:
+    """Standard deviation of the noise from sample to sample, blind to slopes and to a minority of steps.
+
+    Parameters
+    ----------
+    values : array, shape (n,)
+        Evenly sampled, finite.
+    most : int, optional
+        About how many samples to look at, spread over the record; all unless told.
+
+    Returns
+    -------
+    float
+        In the values' unit; 0 with fewer than eight samples.
+
+    Notes
+    -----
+    Spread of the second differences over sqrt(6), the root of 1 + 4 + 1.
+
+    Examples
+    --------
+    >>> round(sample_noise(np.arange(1000.0) + np.random.default_rng(1).normal(0.0, 2.0, 1000)), 1)
+    2.0
+    """
+    if values.size < 8:
+        return 0.0
+    at = np.arange(1, values.size - 1, 1 if most is None else max(values.size // most, 1))
+    return spread(values[at - 1] - 2.0 * values[at] + values[at + 1]) / float(np.sqrt(6.0))
 
 
 def fit_robust_least_squares(

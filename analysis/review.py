@@ -294,7 +294,7 @@ def review_run(
     start = timed.clock_start_s.value
     run = traces.shifted(-start)
     launch_s, end_s = window.launch_s - start, timed.end_s
-    if ground.basis not in ("driven wheel", "engine speed"):
+    if not ground.through_driveline:
         car, found = with_final_drive(car, run, time_s=timed.motion.time_s, speed_mps=timed.motion.speed_mps)
         told += found
     motion = with_wheelspin(timed.motion, run, car, gears=None)

@@ -5,7 +5,6 @@ Public: `BoostDip`, `Boost`, `BoostTrace`, `find_boost`, `measure_boost`, `cross
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -14,6 +13,7 @@ import numpy as np
 from analysis.engine.air import AirState
 from analysis.filters import slope, smooth
 from analysis.findings import Finding
+from analysis.fits import sample_noise
 from analysis.intervals import time_where
 from analysis.log import Channel, Traces
 from analysis.quantities import FloatArray
@@ -243,7 +243,7 @@ def _against(
     *,
     end_s: float,
 ) -> Boost:
-    noise = _noise(value)
+    noise = sample_noise(value)
     held = _quieted(time, value, noise)
     above = _joined(crossings(time, held - threshold, start_s=0.0, stop_s=end_s), time, held, threshold, noise)
     first = above[0][0] if above else None
@@ -301,14 +301,6 @@ def crossings(time_s: FloatArray, excess: FloatArray, *, start_s: float, stop_s:
     edge = at[turn] + (at[turn + 1] - at[turn]) * level[turn] / (level[turn] - level[turn + 1])
     marks = [start_s] * bool(high[0]) + edge.tolist() + [stop_s] * bool(high[-1])
     return [(float(a), float(b)) for a, b in zip(marks[::2], marks[1::2], strict=True)]
-
-
-def _noise(value: FloatArray) -> float:
-    """Spread of sample-to-sample noise, from second differences."""
-    if value.size < 8:
-        return 0.0
-    bend = value[2:] - 2.0 * value[1:-1] + value[:-2]
-    return 1.4826 * float(np.median(np.abs(bend))) / math.sqrt(6.0)
 
 
 def _quieted(time: FloatArray, value: FloatArray, noise: float) -> FloatArray:

@@ -206,7 +206,7 @@ def _believable(motion: Motion) -> BoolArray:
 
 def _wheel_scale_error(motion: Motion, quiet: BoolArray) -> float:
     """What the driven wheels' speed as logged is too high by, where that is more than the tires' doing."""
-    if motion.basis.startswith(("driven", "engine")):
+    if motion.through_driveline:
         return 1.0
     surface, speed = motion.tire_speed_mps, motion.speed_mps
     fast = quiet & (speed > 0.5 * np.nanmax(speed)) & (speed > 5.0) & np.isfinite(surface) & (surface > 0)

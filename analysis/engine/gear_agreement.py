@@ -58,7 +58,7 @@ class GearAgreement:
 
     @property
     def mass_doubt(self) -> float:
-        """By which share the mass told may be wrong, as a share."""
+        """By how much the mass told may be wrong, as a share of it."""
         return min(abs(self.mass_share.value) + WIDER * self.mass_share.plus_minus, MOST_MASS_ERROR)
 
     @property
@@ -205,9 +205,10 @@ def tell_disagreement(agreement: GearAgreement, *, effect_w: float) -> Finding:
         By which average power's plus-minus was opened. [W]
     """
     mass, drag, wind = agreement.mass_share.value, agreement.drag_share.value, agreement.wind_mps.value
+    heavy = f"the mass told were {abs(100 * mass):.0f} % too {'low' if mass < 0 else 'high'}, or "
     text = (
-        f"At the same engine speed and manifold pressure the gears do not pull alike, as if the mass "
-        f"told were {abs(100 * mass):.0f} % too {'low' if mass < 0 else 'high'}, or the drag area "
+        "At the same engine speed and manifold pressure the gears do not pull alike, as if "
+        f"{heavy if abs(mass) <= MOST_MASS_ERROR else ''}the drag area told were "
         f"{abs(100 * drag):.0f} % too {'high' if drag > 0 else 'low'}, or there had been "
         f"{abs(wind):.1f} m/s more wind from {'behind' if wind < 0 else 'ahead'} than told. Which one cannot be seen: "
         f"what was told was believed, and power is open by plus-minus {effect_w / 1e3:.0f} kW. "

@@ -179,7 +179,7 @@ def measure_power(
         return None, [Finding("no-motion-for-power", "caution", "Power needs the car's motion from start to finish.")]
     case = _prepare(motion, gears, shifts, traces, car, facts, end_s=end_s)
     averages, moved = _averages(case), _moved(case, motion)
-    agreement = None if motion.basis.startswith(("driven", "engine")) else _agreement(case, traces, air)
+    agreement = None if motion.through_driveline else _agreement(case, traces, air)
     if agreement is not None and agreement.disagrees:
         moved[UNLIKE] = _moved_by_disagreement(case, averages, agreement)
     average = _estimate(averages, moved, "brake")
@@ -205,11 +205,8 @@ def measure_power(
         mean_piston_speed_mps=_piston_speed(case, car),
         bmep_pa=_bmep(case, car, averages.pulling),
     )
-    found = _findings(case, power, car, air, corrected, traces, averages, moved)
-    if agreement is not None and agreement.disagrees:
-        found = [finding for finding in found if finding.level != "note" or "between-gears" not in finding.code]
-        found.append(tell_disagreement(agreement, effect_w=abs(moved[UNLIKE].brake - averages.brake)))
-    return power, found
+    found = _findings(case, power, car, corrected, traces, averages, moved)
+    return power, found + _tell_of_gears(case, traces, air, agreement, averages, moved)
 
 
 def _prepare(
@@ -424,7 +421,6 @@ def _findings(
     case: _Case,
     power: Power,
     car: Car,
-    air: AirState,
     corrected: Corrected,
     traces: Traces,
     averages: _Averages,
@@ -454,10 +450,24 @@ def _findings(
     moving_w = case.facts.mass.value * _half_gain(case)
     found += check_trap_speed(power.from_trap_speed_w, moving_w / case.end_s)
     found += check_fuel(traces, car, averages.brake, end_s=case.end_s)
-    found += check_between_gears(
-        case.course, _balance_of(case), _pulling(case), traces, air_pressure_pa=air.pressure_pa
-    )
     return found
+
+
+def _tell_of_gears(
+    case: _Case,
+    traces: Traces,
+    air: AirState,
+    agreement: GearAgreement | None,
+    averages: _Averages,
+    moved: dict[str, _Averages],
+) -> list[Finding]:
+    """What one gear says of the next; that two of them agree is not said beside gears that together do not."""
+    pulling, pressure_pa = _pulling(case), air.pressure_pa
+    pairs = check_between_gears(case.course, _balance_of(case), pulling, traces, air_pressure_pa=pressure_pa)
+    if agreement is None or not agreement.disagrees:
+        return pairs
+    told = tell_disagreement(agreement, effect_w=abs(moved[UNLIKE].brake - averages.brake))
+    return [*(finding for finding in pairs if finding.level != "note"), told]
 
 
 def _half_gain(case: _Case) -> float:

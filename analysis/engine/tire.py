@@ -91,7 +91,7 @@ def fit_tire(
     moving = speed > LEAST_SPEED_MPS
     lead = np.log(np.where(moving & (surface_mps > 0), surface_mps, 1.0) / np.where(moving, speed, 1.0))
     use = steady & moving & ~motion.spinning & np.isfinite(surface_mps) & (surface_mps > 0) & (np.abs(lead) < 0.25)
-    own_ground = not motion.basis.startswith(("driven", "engine"))
+    own_ground = not motion.through_driveline
     if not own_ground or use.sum() < 20:
         usual = speed * (1.0 + SLIP_PER_G * np.maximum(pull, 0.0))
         return TireFit(usual, SLIP_PER_G, 2.0 * SLIP_PER_G_SD, GROWTH_AT_70, 1.0, False)

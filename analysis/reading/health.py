@@ -18,9 +18,9 @@ import numpy as np
 
 from analysis.channels import family_of, kind_of
 from analysis.findings import Finding
+from analysis.fits import sample_noise
 from analysis.intervals import Interval
 from analysis.log import Channel
-from analysis.quantities import FloatArray
 from analysis.reading.flatlines import find_saturated, find_stuck, is_dead
 from analysis.reading.spikes import Gate, find_excursions, find_rail_spikes
 
@@ -233,7 +233,7 @@ def _lost_or_false(channel: Channel, known: Channel) -> list[_Fault]:
         gate = WHEEL_GATE
     if gate is None:
         return []
-    noise = _noise(known.values)
+    noise = sample_noise(known.values, most=LOOKED_AT)
     gate = replace(gate, floor=max(gate.floor, 8.0 * noise, 4.0 * channel.resolution))
     row_s = float(np.median(np.diff(known.time_s[:LOOKED_AT])))
     hold = 1.0 / channel.rate_hz if channel.rate_hz > 0 and channel.rate_hz * row_s < 0.8 else 0.0
@@ -257,13 +257,6 @@ def _lost_or_false(channel: Channel, known: Channel) -> list[_Fault]:
         )
         faults.append(_Fault(false, f"{family.replace('_', '-')}-noise", text))
     return faults
-
-
-def _noise(values: FloatArray) -> float:
-    """Standard deviation of sample-to-sample noise, from second differences; robust against steps."""
-    at = np.arange(1, values.size - 1, max(values.size // LOOKED_AT, 1))
-    bend = values[at - 1] - 2.0 * values[at] + values[at + 1]
-    return float(np.median(np.abs(bend))) / 0.6745 / np.sqrt(6.0) if bend.size else 0.0
 
 
 def _lost_at_the_ends(known: Channel, gate: Gate) -> list[Interval]:
@@ -309,7 +302,7 @@ def _stuck(channel: Channel, known: Channel) -> list[_Fault]:
     least = _RESTLESS.get(family_of(channel.name))
     if least is None:
         return []
-    noisy = channel.resolution <= 0.5 * _noise(known.values)
+    noisy = channel.resolution <= 0.5 * sample_noise(known.values, most=LOOKED_AT)
     never_still = noisy and family_of(channel.name) in _NEVER_STILL
     where = find_stuck(known.time_s, known.values, rate_hz=channel.rate_hz, least=least, never_still=never_still)
     if not where:
@@ -344,7 +337,7 @@ def _noisy(channel: Channel, known: Channel) -> list[_Fault]:
     if top < _RESTLESS[family_of(channel.name)]:
         return []
     working = known.values[size > 0.3 * top]
-    noise = _noise(working)
+    noise = sample_noise(working, most=LOOKED_AT)
     if working.size < FEWEST_WORKING or noise <= max(most * top, 2.0 * channel.resolution):
         return []
     text = (

@@ -125,10 +125,10 @@ def _understand(header: str, bare: str, unit: str, values: FloatArray, told: str
     if told is not None:
         return _as_told(header, unit, values, told)
     matches = [match for match in recognise_name(bare) if match.channel != "time"]
-    found = [trial for match in matches if (trial := _as_channel(match, header, unit, values)) is not None]
+    found = [trial for match in matches if (trial := understand_as(match, header, unit, values)) is not None]
     if not found:
         by_unit = _told_by_unit(bare, unit)
-        found = [trial for match in by_unit if (trial := _as_channel(match, header, unit, values)) is not None]
+        found = [trial for match in by_unit if (trial := understand_as(match, header, unit, values)) is not None]
     if not found and is_volume_flow(unit) and any(match.channel == "fuel_flow" for match in matches):
         return replace(unknown, findings=_by_volume(header, unit))
     return max(found, key=lambda trial: trial.confidence, default=unknown)
@@ -162,7 +162,7 @@ def _as_told(header: str, unit: str, values: FloatArray, told: str) -> Understoo
     channel = channel if channel is not None and kind_of(channel) is not None else told
     if kind_of(channel) is None:
         return Understood(told, unit, unit, AS_WRITTEN, 1.0)
-    trial = _as_channel(NameMatch(channel, 1.0), header, unit, values, believed=True)
+    trial = understand_as(NameMatch(channel, 1.0), header, unit, values, believed=True)
     if trial is not None:
         return replace(trial, channel=channel, confidence=1.0)
     kind = kind_of(channel)
@@ -178,7 +178,9 @@ def _as_told(header: str, unit: str, values: FloatArray, told: str) -> Understoo
     return Understood(own_name(header), unit, unit, AS_WRITTEN, 0.0, found)
 
 
-def understand_as(match: NameMatch, header: str, unit: str, values: FloatArray) -> Understood | None:
+def understand_as(
+    match: NameMatch, header: str, unit: str, values: FloatArray, *, believed: bool = False
+) -> Understood | None:
     """A column as one channel in one unit; None where unit or values speak against it.
 
     Parameters
@@ -189,14 +191,9 @@ def understand_as(match: NameMatch, header: str, unit: str, values: FloatArray) 
         As the file writes it; the unit may be one that is tried.
     values : array
         Finite values of the column, as written.
+    believed : bool
+        True where the user himself said so: its values then do not speak against it.
     """
-    return _as_channel(match, header, unit, values)
-
-
-def _as_channel(
-    match: NameMatch, header: str, unit: str, values: FloatArray, *, believed: bool = False
-) -> Understood | None:
-    """The column as that channel; None where unit or values speak against it."""
     kind = kind_of(match.channel)
     if kind is None:
         return None

@@ -120,9 +120,9 @@ def _inflate_zip(data: bytes, name: str) -> bytes:
             member = _only_member(archive, name)
             _check_growth(member.file_size, max(member.compress_size, 1), name)
             return _read_member(archive, member, name)
-    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError, RuntimeError, ValueError) as error:
-        if isinstance(error, NotALog):
-            raise
+    except NotALog:
+        raise
+    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, RuntimeError, ValueError) as error:
         raise NotALog(
             f"{name}: the zip file is damaged or locked and cannot be opened. Send the log unpacked."
         ) from error

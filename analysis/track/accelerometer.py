@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.findings import Finding
+from analysis.fits import sample_noise
 from analysis.log import Channel, Traces
 from analysis.quantities import BoolArray, FloatArray
 from analysis.track.fusion import Accelerometer, SpeedSensor
@@ -126,9 +127,7 @@ def _fit(time: FloatArray, axes: FloatArray, reference: SpeedSensor, launch_s: f
 
 
 def _as_accelerometer(time: FloatArray, forward: FloatArray, main: Channel) -> Accelerometer:
-    second = np.diff(forward, 2)
-    noise = 1.4826 * float(np.median(np.abs(second))) / np.sqrt(6.0)
-    return Accelerometer(time, forward, max(noise, main.resolution / np.sqrt(12), 0.02), scale_sd=0.002)
+    return Accelerometer(time, forward, max(sample_noise(forward), main.resolution / np.sqrt(12), 0.02), scale_sd=0.002)
 
 
 def _mounting(channels: list[Channel], scale: FloatArray) -> Finding:

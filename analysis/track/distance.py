@@ -303,7 +303,7 @@ def _timed(
     end_log_s, lift_log_s = ends
     start = fitted.parameter("clock start")
     row_start = fitted.row_parameter("clock start")
-    common = LONE_DELAY_SD_S if ground.basis in ("driven wheel", "engine speed") else COMMON_DELAY_SD_S
+    common = LONE_DELAY_SD_S if ground.through_driveline else COMMON_DELAY_SD_S
     start_sd = float(np.hypot(fitted.deviation(row_start[None, :])[0], common))
     rollout_sd = float(fitted.deviation(fitted.row_parameter("rollout")[None, :])[0])
     rollout = Estimate(fitted.parameter("rollout"), 1.96 * rollout_sd)

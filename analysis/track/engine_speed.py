@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.filters import own_updates, slope, smooth
+from analysis.fits import sample_noise
 from analysis.log import Traces
 from analysis.quantities import BoolArray, FloatArray
 from analysis.track.engine_speed_copy import find_copy
@@ -130,7 +131,7 @@ def read_engine_speed(
     rows_s = _without_gaps(time_s, step_s)
     clean = np.interp(rows_s, time_s[~noisy], rpm[~noisy])
     noisy = ~np.isin(rows_s, time_s[~noisy])
-    time_s, noise = rows_s, _sample_noise(clean)
+    time_s, noise = rows_s, sample_noise(clean)
     copy = find_copy(time_s, clean, traces, stop_s=stop_s) if np.isfinite(stop_s) else None
     if copy is None:
         return EngineSpeed(time_s, clean, step_s, noise, noisy)
@@ -207,13 +208,6 @@ def _longest_chain(log_rpm: FloatArray, time_s: FloatArray) -> BoolArray:
         chain[here] = True
         here = int(came_from[here])
     return chain
-
-
-def _sample_noise(rpm: FloatArray) -> float:
-    if rpm.size < 8:
-        return 0.0
-    bend = rpm[2:] - 2 * rpm[1:-1] + rpm[:-2]
-    return float(np.median(np.abs(bend - np.median(bend))) * 1.4826 / np.sqrt(6.0))
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,6 +27,8 @@ RELEASE_PLUS_MINUS_S = 0.03
 """95 % half-width of when the clutch lets go. [s]"""
 BEAT_S = 0.01
 """A two-step or a bouncing engine's samples nearer than this are not independent. [s]"""
+BEATS_SHARE = 0.9
+"""95 % half-width of their mean over its standard deviation, less than 2: the beats swing about their level. [-]"""
 OWN_RPM = 2.5
 """What an engine speed's own scale and resolution leave. [rpm]"""
 LOCKED = 0.025
@@ -128,7 +130,7 @@ def _rpm_at_launch(engine: EngineSpeed, launch_s: float) -> Estimate | None:
         if (part := engine.rpm[(time_s >= release_s - HOLD_S + by_s) & (time_s <= release_s + by_s)]).size
     ]
     moved = max(abs(value - float(held.mean())) for value in shifted) if shifted else 0.0
-    beats = 0.9 * float(held.std()) / np.sqrt(min(held.size, HOLD_S / BEAT_S))
+    beats = BEATS_SHARE * float(held.std()) / np.sqrt(min(held.size, HOLD_S / BEAT_S))
     return Estimate(float(held.mean()), float(np.hypot(beats, 0.25 * moved)) + OWN_RPM)
 
 

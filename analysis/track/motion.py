@@ -48,12 +48,14 @@ SLIP_PER_MPS2, SLIP_SD = 0.0040, 0.0012
 GROWTH, GROWTH_SD = 3.5e-6, 1.8e-6
 """Growth of a driven tire with speed squared, 1.4 % at 63 m/s, and its deviation. [1/(m/s)2] Common practice, no
 source."""
-
-
 ENGINE_NOISE_MPS, ENGINE_DELAY_SD_S = 0.1, 0.004
 """Least noise of a speed made from the engine's, and what is open of its delay, which is taken out. [m/s], [s]"""
 ENGINE_GOES_ON_S = 0.4
 """A car whose driver lifts for a last shift, or on the line, rolls on unseen for so long. [s]"""
+
+
+THROUGH_DRIVELINE = ("driven wheel", "engine speed")
+"""Bases of ground speed that the driveline turns: they say nothing of slip, and the tires' growth is in them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +99,11 @@ class Motion:
     wheelspin: tuple[Wheelspin, ...]
     """Episodes in order."""
 
+    @property
+    def through_driveline(self) -> bool:
+        """Whether ground speed rests on what the engine turns."""
+        return self.basis in THROUGH_DRIVELINE
+
 
 @dataclass(frozen=True, slots=True)
 class GroundSpeed:
@@ -110,6 +117,11 @@ class GroundSpeed:
     """Channels it rests on."""
     log: int
     """The log that the sensors are of: its clock match adds to the plus-minus of when."""
+
+    @property
+    def through_driveline(self) -> bool:
+        """Whether it rests on what the engine turns."""
+        return self.basis in THROUGH_DRIVELINE
 
 
 def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[GroundSpeed | None, list[Finding]]:
@@ -341,7 +353,7 @@ def _modes(
     """Errors that no sensor shows, as changes of speed by one standard deviation."""
     speed = posterior.speed
     nought = np.zeros_like(speed)
-    if basis not in ("driven wheel", "engine speed"):
+    if basis not in THROUGH_DRIVELINE:
         gps = any(sensor.delay_s > 0.1 for sensor in sensors)
         sd = GPS_SCALE_SD if gps else UNDRIVEN_SCALE_SD
         return {"scale": sd * speed, "slip": nought, "growth": nought}

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.findings import Finding
+from analysis.fits import sample_noise
 from analysis.intervals import find_above
 from analysis.log import Channel, Traces
 from analysis.quantities import BoolArray, FloatArray
@@ -86,7 +87,7 @@ def find_shake(channel: Channel, shifts: Sequence[Shift], *, launch_s: float, en
     watched = _watched(time, shifts, launch_s) & (rise > 0.02 * np.maximum(trend, 1.0))
     width = max(3, round(0.25 / step))
     power = np.convolve(np.where(watched, swing**2, 0.0), np.ones(width) / width, mode="same")
-    plain = watched & (np.sqrt(power) > NOISES * _noise(known.values))
+    plain = watched & (np.sqrt(power) > NOISES * sample_noise(known.values))
     score = np.where(plain, np.sqrt(power) / np.maximum(trend, 1.0), 0.0)
     found = []
     for piece in find_above(score, on=SWING_ON, off=SWING_OFF):
@@ -99,12 +100,6 @@ def find_shake(channel: Channel, shifts: Sequence[Shift], *, launch_s: float, en
             most = float(peaks.max())
             found.append(Shake(float(time[piece.start]), float(time[piece.stop - 1]), most, rate, channel.header))
     return tuple(found)
-
-
-def _noise(values: FloatArray) -> float:
-    """Spread of the noise from sample to sample, in the channel's unit."""
-    bend = values[2:] - 2.0 * values[1:-1] + values[:-2]
-    return 1.4826 * float(np.median(np.abs(bend))) / float(np.sqrt(6.0))
 
 
 def _half_swings(swing: FloatArray) -> FloatArray:

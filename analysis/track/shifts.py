@@ -191,7 +191,8 @@ def find_shifts(
     held = find_limiter(engine, shifts, launch_s=launch_s, end_s=end_s)
     lifts = find_lifts(traces, shifts, launch_s=launch_s, end_s=end_s)
     named = name_shifts(shifts, engine, traces, car, limiter=held)
-    return tuple(named), [*_doubt_rate(engine, shifts), *tell_interruptions([*held, *lifts])]
+    lost = [pair for pair, shift in zip(pairs, found, strict=True) if shift is None and pair[1].start_s < end_s]
+    return tuple(named), [*_doubt_rate(engine, shifts), *_not_measured(lost), *tell_interruptions([*held, *lifts])]
 
 
 @dataclass(frozen=True, slots=True)
@@ -308,6 +309,20 @@ def _expected(before: Estimate | None, edges: _Edges) -> float:
     if before is None:
         return edges.wheels_rpm
     return float(rpm_after_shift(before.value, ratio_before=1.0, ratio_after=edges.step))
+
+
+def _not_measured(pairs: list[tuple[GearInterval, GearInterval]]) -> list[Finding]:
+    """Changes of gear that the path shows and engine speed does not: told, not dropped."""
+    return [
+        Finding(
+            "shift-not-measured",
+            "caution",
+            f"By engine over ground speed gear {right.gear} follows gear {left.gear} at about {right.start_s:.2f} s, "
+            "but engine speed shows no fall there: that shift is not in the table. Tires that spin can hide it.",
+            f"{right.start_s:.2f} s",
+        )
+        for left, right in pairs
+    ]
 
 
 def _doubt_rate(engine: EngineSpeed, shifts: list[Shift]) -> list[Finding]:

@@ -127,13 +127,14 @@ def find_upshifts(engine: EngineSpeed, ratios: Sequence[float], *, start_s: floa
     """
     log = np.log(np.maximum(engine.rpm, 1.0))
     width = max(round(FALL_S / engine.step_s), 1)
+    padded = np.concatenate((log, np.full(width, np.inf)))
+    fall_ahead = log - np.lib.stride_tricks.sliding_window_view(padded, width + 1).min(axis=1)
     found: list[Upshift] = []
     gear, at = 0, int(np.searchsorted(engine.time_s, start_s))
     last = int(np.searchsorted(engine.time_s, stop_s))
     while gear < len(ratios) - 1 and at < last - 1:
         step = math.log(ratios[gear] / ratios[gear + 1])
-        ahead = np.array([log[i] - float(log[i : i + width + 1].min()) for i in range(at, last)])
-        hits = np.flatnonzero(ahead > STEP_SHARE[0] * step)
+        hits = np.flatnonzero(fall_ahead[at:last] > STEP_SHARE[0] * step)
         if hits.size == 0:
             break
         # the top is where the fall ahead is deepest, the bottom where engine speed turns up again

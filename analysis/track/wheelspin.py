@@ -114,7 +114,7 @@ def with_wheelspin(motion: Motion, traces: Traces, car: Car, *, gears: Gears | N
     else:
         tire = _from_engine(motion, traces, car, gears)
     tire = tire * (1.0 + GROWTH * motion.speed_mps**2)
-    if motion.basis in ("driven wheel", "engine speed"):
+    if motion.through_driveline:
         return replace(motion, tire_speed_mps=tire)
     episodes, _ = find_wheelspin(time, motion.speed_mps, tire)
     spinning = np.zeros(time.size, dtype=np.bool_)

@@ -70,3 +70,9 @@ def test_two_gears_compare_nothing():
 
 def test_nothing_known_compares_nothing():
     assert compared(np.full(RPM.size, np.nan)) is None
+
+
+def test_a_mass_that_nobody_tells_so_wrong_is_not_offered_as_the_reason():
+    found = compared(CURVE_W + 8.0 * BY_WIND_W)
+    assert abs(found.mass_share.value) > 0.10
+    assert "mass" not in tell_disagreement(found, effect_w=1e3).text.split("Weigh")[0]

@@ -257,3 +257,16 @@ def test_no_engine_speed_no_shifts():
     run = plant_run()
     gears, _ = label_gears(run.motion, Traces(()), run.car, launch_s=0.0, end_s=9.0)
     assert find_shifts(run.motion, Traces(()), gears, run.car, launch_s=0.0, end_s=9.0) == ((), [])
+
+
+def test_a_change_of_gear_without_a_fall_is_told_not_dropped():
+    # Planted: the gears say first to second, engine speed rises straight on
+    run = plant_run(shift_at_s=(), end_s=3.0)
+    gears, _ = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=run.end_s)
+    first = gears.intervals[0]
+    split = (replace(first, end_s=2.0), replace(first, gear=2, start_s=2.02))
+    shifts, findings = find_shifts(
+        run.motion, run.traces, replace(gears, intervals=split), run.car, launch_s=0.0, end_s=run.end_s
+    )
+    assert shifts == ()
+    assert [finding.where for finding in findings if finding.code == "shift-not-measured"] == ["2.02 s"]
