@@ -19,6 +19,7 @@ def launch_section(review: Json, units: UnitSystem) -> Section:
     if launch is None:
         return Section("launch", "Launch", missing=reason_for(review, "launch", "clutch", "window"))
     why = reason_for(review, "launch", "clutch")
+    unseen = reason_for(review, "ground-speed", "launch")
     band = "no band is given" if review.get("band") is None else "it never left the band, or never came back to stay"
     lines = (
         Line("At launch", estimate(launch["rpm_at_launch"], "rpm", units, reason=why)),
@@ -29,7 +30,7 @@ def launch_section(review: Json, units: UnitSystem) -> Section:
         Line(
             "Boost as it leaves", figure(launch["boost_at_launch_pa"], "pressure", units, reason="no boost is logged")
         ),
-        Line("Hardest pull in 60 ft", figure(launch["peak_acceleration_mps2"], "acceleration", units, reason=why)),
+        Line("Hardest pull in 60 ft", figure(launch["peak_acceleration_mps2"], "acceleration", units, reason=unseen)),
     )
     return Section("launch", "Launch", lines, sentences=("Seconds count from the moment the clock starts.",))
 

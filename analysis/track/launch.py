@@ -98,7 +98,8 @@ def measure_launch(
     list of Finding
         What is missing and for what.
     """
-    peak = _peak_acceleration(motion, launch_s)
+    seen = motion.basis != "engine speed"  # made from the engine's, nothing is seen until the clutch has locked
+    peak = _peak_acceleration(motion, launch_s) if seen else None
     boosted = _boost_at(boost, launch_s)
     engine = read_engine_speed(traces, start_s=launch_s - 2.0, stop_s=float(motion.time_s[-1]))
     if engine is None or not ((engine.time_s > launch_s).any() and (engine.time_s < launch_s - 0.1).any()):

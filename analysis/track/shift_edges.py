@@ -27,6 +27,8 @@ CLUTCHED_S = 0.45
 """A shift with the foot falls into the next gear within this of its lift; a longer one was missed at first. [s]"""
 FREE_SHARE, FREE_BREAK_S = 0.02, 0.06
 """An engine this share over its gear's speed is let loose; shorter breaks than the other do not end that. [-], [s]"""
+LOOSE_S = 0.25
+"""An engine let loose so long before what commanded the fall was let loose by a first try. [s]"""
 COMMANDS, SECOND_TRY_S = ("shift_cut", "shift_lever", "ignition_advance"), 0.1
 """What tells a torque cut by itself; one so long after the engine was let loose is a second try. [s]"""
 BITING_S = 0.2
@@ -209,9 +211,10 @@ def find_start(
     if _pulled_on(motion, freed_s, fall):
         freed_s = fall.middle_s
     lost_s = find_lost_pull(motion, before_s=fall.middle_s, earliest_s=earliest_s)
-    if fall.middle_s - freed_s > CLUTCHED_S:
-        return _start_of_missed(engine, traces, freed_s, earliest_s)
     commanded = find_commanded_cut(traces, fall_s=fall.middle_s, earliest_s=earliest_s)
+    late = commanded is not None and commanded.time_s - freed_s > LOOSE_S
+    if late or fall.middle_s - freed_s > CLUTCHED_S:
+        return _start_of_missed(engine, traces, freed_s, earliest_s)
     if fall.middle_s - freed_s > SECOND_TRY_S:
         commanded = _first_try(commanded, traces, freed_s, earliest_s)
     if commanded is not None:
@@ -235,7 +238,7 @@ def _pulled_on(motion: Motion, freed_s: float, fall: Fall) -> bool:
     """Whether the car pulled on while the engine ran ahead of its gear: then tires spun, and nothing was let loose."""
     usual = (motion.time_s > freed_s - CLUTCHED_S) & (motion.time_s < freed_s)
     since = (motion.time_s > freed_s + 0.5 * LOST_BLUR_S) & (motion.time_s < fall.middle_s - QUICK_S)
-    if usual.sum() < 10 or fall.middle_s - freed_s < CLUTCHED_S or not since.any():
+    if usual.sum() < 10 or fall.middle_s - freed_s < LOOSE_S or not since.any():
         return False
     pull = float(np.quantile(motion.acceleration_mps2[usual], 0.8))
     return pull > LEAST_PULL_MPS2 and float(np.mean(motion.acceleration_mps2[since])) > 0.5 * pull

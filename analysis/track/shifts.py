@@ -232,7 +232,8 @@ def _measure(left: GearInterval, right: GearInterval, evidence: _Evidence) -> Sh
         drop = Estimate(before.value - after.value, float(np.hypot(before.plus_minus, after.plus_minus)))
     low, high = evidence.car.rpm_band or (None, None)
     boost = measure_boost_through(evidence.boost, start.time_s, end.time_s)
-    lost = measure_cost(motion, start.time_s, end.time_s)
+    seen = motion.basis != "engine speed"  # made from the engine's, a car's motion through a shift is a guess
+    lost = measure_cost(motion, start.time_s, end.time_s) if seen else None
     return Shift(
         from_gear=left.gear,
         to_gear=right.gear,

@@ -82,3 +82,9 @@ def test_a_log_that_starts_after_the_launch_knows_no_launch_rpm():
     launch, findings = measure_launch(run.motion, cut, gears, launch_s=0.0)
     assert (launch.rpm_at_launch, launch.rpm_lowest) == (None, None)
     assert findings[0].code == "launch-engine-speed-missing"
+
+
+def test_the_hardest_pull_is_not_guessed_where_the_engine_alone_shows_the_car():
+    run = plant_run()
+    assert measured(run).peak_acceleration_mps2 is not None
+    assert measured(replace(run, motion=replace(run.motion, basis="engine speed"))).peak_acceleration_mps2 is None

@@ -270,3 +270,10 @@ def test_a_change_of_gear_without_a_fall_is_told_not_dropped():
     )
     assert shifts == ()
     assert [finding.where for finding in findings if finding.code == "shift-not-measured"] == ["2.02 s"]
+
+
+def test_where_the_engine_alone_shows_the_car_no_shift_has_a_cost():
+    run = plant_run()
+    shifts = found(replace(run, motion=replace(run.motion, basis="engine speed")))
+    assert len(shifts) == 4
+    assert {(shift.time_lost_s, shift.speed_lost_mps) for shift in shifts} == {(None, None)}
