@@ -334,14 +334,18 @@ def _agreement(case: _Case, traces: Traces, air: AirState) -> GearAgreement | No
         for name, fact in (("mass", facts.mass), ("drag_area", facts.drag_area))
     )
     windier = power_with(replace(facts, wind=replace(facts.wind, value=facts.wind.value + 1.0)))
+    charge = charge_pressure(course, traces, air_pressure_pa=air.pressure_pa)
+    if charge is not None:  # as smooth as power: its noise would hide how power goes with it
+        charge = smooth_pulls(charge, pulling, step_s=course.step_s)
     return compare_gears(
         power,
         course.engine_rad_per_s * 30.0 / math.pi,
         course.gear,
-        charge_pressure(course, traces, air_pressure_pa=air.pressure_pa),
+        charge,
         by_mass_w=(heavier - power) / TRIED,
         by_drag_w=(larger - power) / TRIED,
         by_wind_w=windier - power,
+        drag_doubt=math.hypot(*(fact.doubt / fact.value for fact in (facts.drag_area, facts.density))),
         step_s=course.step_s,
     )
 
