@@ -31,8 +31,8 @@ CHARGE_POWER, CHARGE_POWER_SD = 1.12, 0.04
 2 to 3 bar where a bar in the manifold makes 12; from memory), which makes 1.08 at 270 kPa and 1.15 at 150. [-]"""
 BALANCE_SHARE = 0.03
 """What the balance itself leaves open, as a share of the drag area: on simulated cars with true facts flywheel power
-drifts by 0.6 % from the lowest gear to the highest (by 1.3 at the most, front-driven), tires slipping more than their pull
-says. A wrong fact unseen costs more than a doubt too many, so the most is not allowed for. [-]"""
+drifts by 0.6 % from the lowest gear to the highest (by 1.3 at the most, front-driven), tires slipping more than their
+pull says. A wrong fact unseen costs more than a doubt too many, so the most is not allowed for. [-]"""
 NOISE, LEAST_NOISE = 0.006, 0.003
 """Spread of smoothed power about one curve, and the least that is believed. [-]"""
 ODD_GEAR = 0.03
@@ -221,7 +221,7 @@ def tell_disagreement(agreement: GearAgreement, *, effect_w: float) -> Finding:
         f"{abs(100 * drag):.0f} % too {'high' if drag > 0 else 'low'}, or there had been "
         f"{abs(wind):.1f} m/s more wind from {'behind' if wind < 0 else 'ahead'} than told. Which one cannot be seen: "
         f"what was told was believed, and power is open by plus-minus {effect_w / 1e3:.0f} kW. "
-        "Weigh the car with its driver and tell the wind. A power step or retard in one gear, or tires that slip more than "
-        "their pull says, look alike."
+        "Weigh the car with its driver and tell the wind. A power step or retard in one gear, or tires that slip more "
+        "than their pull says, look alike."
     )
     return Finding("gears-pull-unlike", "caution", text)
