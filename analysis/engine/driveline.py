@@ -1,6 +1,7 @@
 """From the ground back to the flywheel: what the car's motion asked of tires, wheels, gearbox, clutch and engine.
 
-Public: `Course`, `read_course`, `Balance`, `balance`, `road_load`, `engine_turn`, `integrate`.
+Public: `Course`, `read_course`, `ClutchSlip`, `find_clutch_slip`, `Balance`, `balance`, `road_load`, `engine_turn`,
+`integrate`.
 """
 
 from __future__ import annotations
@@ -17,11 +18,14 @@ from analysis.intervals import find_true_runs
 from analysis.quantities import G_MPS2, BoolArray, FloatArray, IntArray
 from analysis.track.engine_speed import EngineSpeed
 from analysis.track.gears import Gears
-from analysis.track.motion import Motion
+from analysis.track.motion import GROWTH, Motion
 from analysis.track.shifts import Shift
 
 SLIPPING = 1.03
 """Engine over locked speed from which the clutch is taken to slip: above what tire growth and a sensor's delay make."""
+LAUNCH_SLIP_S, LONG_SLIP_S = 0.2, 0.5
+"""An engine ahead of its gear for longer, in the launch's gear and in any, is a clutch that slips, not a ring of the
+drive nor a sensor's moment. [s]"""
 SETUP_DOUBT = 0.025
 """A lasting difference between engine and tires beyond this is a wrong circumference, ratio or wheel scale. [-]"""
 WHEEL_DOUBT = 0.05
@@ -32,6 +36,10 @@ SETTLE_S = 0.12
 """Time after a shift in which the drive still rings; chosen for torque-cut shifts at 100 to 500 Hz. [s]"""
 SLOPE_SPAN_S = 0.08
 """Span of the fit that gives a rate of change where the drive is not locked. [s]"""
+QUIET_SPAN_S, LEAST_QUIET_MPS = 0.25, 8.0
+"""The same in a quiet pull, where only slip and growth change it, and the speed from which there is one. [s], [m/s]"""
+LETS_GO = 0.8
+"""Share of the greatest force so near that a quiet pull keeps: less is a lift, a cut or a limiter. [-]"""
 STALL_TORQUE_RATIO, STALL_TORQUE_RATIO_DOUBT = 1.8, 0.4
 """Torque multiplication of a drag-race converter at stall, and its 95 % range. Common practice, no source."""
 COUPLING_SPEED_RATIO = 0.88
@@ -131,16 +139,20 @@ def read_course(
         settling |= (time >= shift.time_s) & (time <= shift.end_s + SETTLE_S)
     spinning = _believable(motion)
     shown = spinning | ~motion.spinning
-    tires = np.where(shown, motion.tire_speed_mps, np.nan) / _wheel_scale_error(motion, ~settling)
+    at_rest = motion.tire_speed_mps / (1.0 + GROWTH * motion.speed_mps**2)
+    tires = np.where(shown, at_rest, np.nan) / _wheel_scale_error(motion, ~settling)
     surface = np.where(np.isfinite(tires), tires, motion.speed_mps)
     if not (converter and told_ratios):
         turns = turns * _setup_error(engine_rad, turns, surface, ~settling)
     with np.errstate(invalid="ignore"):
         slipping = engine_rad > (1.0 if converter else SLIPPING) * turns * np.maximum(surface, motion.speed_mps)
     if not converter:
-        slipping &= _near_launch_or_shift(motion, slipping, spinning, shifts)
+        slipping &= _can_slip(motion, slipping, spinning, shifts)
     locked = np.isfinite(turns) & ~slipping & ~shifting & np.isfinite(engine_rad)
     through_gear = np.where(locked, engine_rad / np.where(locked, turns, 1.0), np.nan)
+    known = np.flatnonzero(np.isfinite(turns))
+    if known.size and not converter:  # the last gear stays in while the car rolls out, until the clutch opens
+        through_gear[known[-1] + 1 :] = engine_rad[known[-1] + 1 :] / turns[known[-1]]
     surface = np.where(np.isfinite(tires), tires, through_gear)
     return Course(
         time, motion.speed_mps, motion.acceleration_mps2, gear, turns, engine_rad, shifting, settling, slipping,
@@ -225,22 +237,69 @@ def _setup_error(engine_rad: FloatArray, turns: FloatArray, surface: FloatArray,
     return ratio if abs(math.log(ratio)) > SETUP_DOUBT else 1.0
 
 
-def _near_launch_or_shift(
-    motion: Motion, slipping: BoolArray, spinning: BoolArray, shifts: Sequence[Shift]
-) -> BoolArray:
-    """True where a clutch can slip: from the launch until it first locks, and about shifts.
+def _can_slip(motion: Motion, slipping: BoolArray, spinning: BoolArray, shifts: Sequence[Shift]) -> BoolArray:
+    """True where a clutch may slip: from the launch until it first locks, about shifts, and wherever it does for long.
 
-    Where tires that spun take hold again they pull the driveline down and the clutch lets go once more, until it locks.
+    Where tires that spun take hold again they pull the driveline down and the clutch lets go once more, until it locks;
+    and where boost comes up under an engine that bogged, torque outgrows the clutch a second time.
     """
     locked = ~slipping & (motion.speed_mps > 3.0)
     first = int(np.argmax(locked)) if locked.any() else slipping.size
     near = np.arange(slipping.size) < first
+    first_shift_s = min((shift.time_s for shift in shifts), default=math.inf)
     for shift in shifts:
         near |= (motion.time_s >= shift.time_s - 0.02) & (motion.time_s <= shift.end_s + 2.0 * SETTLE_S)
     for stretch in find_true_runs(slipping):
         after_spin = spinning[max(0, stretch.start - 1) : stretch.stop].any()
-        near[stretch.start : stretch.stop] |= bool(after_spin)
+        start_s, stop_s = float(motion.time_s[stretch.start]), float(motion.time_s[stretch.stop - 1])
+        least_s = LAUNCH_SLIP_S if stop_s < first_shift_s else LONG_SLIP_S
+        near[stretch.start : stretch.stop] |= bool(after_spin) or stop_s - start_s > least_s
     return near
+
+
+@dataclass(frozen=True, slots=True)
+class ClutchSlip:
+    """A stretch through which the clutch slipped again after it had locked."""
+
+    start_s: float
+    """[s, ET]"""
+    stop_s: float
+    """[s, ET]"""
+    gear: int
+    """Engaged."""
+    share: float
+    """Engine over its locked speed, less 1, at the most. [-]"""
+
+
+def find_clutch_slip(course: Course) -> list[ClutchSlip]:
+    """Where a clutch that had locked slipped again, shifts and wheelspin apart.
+
+    Parameters
+    ----------
+    course : Course
+        Of the run.
+
+    Returns
+    -------
+    list of ClutchSlip
+        In order; none behind a converter, which always slips.
+    """
+    if course.converter or not course.slipping.any():
+        return []
+    out = []
+    surface = np.fmax(course.surface_mps, course.speed_mps)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = course.engine_rad_per_s / (course.turns_rad_per_m * surface) - 1.0
+    locked = np.flatnonzero(~course.slipping & (course.speed_mps > 3.0))
+    first = int(locked[0]) if locked.size else course.time_s.size
+    again = course.slipping & ~course.settling & (np.arange(course.time_s.size) > first)
+    for stretch in find_true_runs(again):
+        start_s, stop_s = float(course.time_s[stretch.start]), float(course.time_s[stretch.stop - 1])
+        part = slice(stretch.start, stretch.stop)
+        near = slice(max(stretch.start - round(LAUNCH_SLIP_S / course.step_s), 0), stretch.stop)
+        if stop_s - start_s > LAUNCH_SLIP_S and not course.spinning[near].any():
+            out.append(ClutchSlip(start_s, stop_s, int(course.gear[stretch.start]), float(np.nanmax(share[part]))))
+    return out
 
 
 def road_load(
@@ -282,7 +341,10 @@ def road_load(
     return air + (rolling + grade) * mass_kg * G_MPS2
 
 
-def balance(course: Course, facts: Facts, tire_mps: FloatArray, *, stall_ratio: float = STALL_TORQUE_RATIO) -> Balance:
+def balance(
+    course: Course, facts: Facts, tire_mps: FloatArray, *, rest_mps: FloatArray | None = None,
+    stall_ratio: float = STALL_TORQUE_RATIO,
+) -> Balance:  # fmt: skip
     """Follow the power from the ground back to the crank at each sample.
 
     Parameters
@@ -293,6 +355,8 @@ def balance(course: Course, facts: Facts, tire_mps: FloatArray, *, stall_ratio: 
         Of car and day.
     tire_mps : array, shape (n,)
         True surface speed of the driven tires. [m/s]
+    rest_mps : array, shape (n,), optional
+        The same at rest radius, which is what turns with the engine; `tire_mps` where left out. [m/s]
     stall_ratio : float
         A converter's torque multiplication at stall. [-]
 
@@ -314,7 +378,7 @@ def balance(course: Course, facts: Facts, tire_mps: FloatArray, *, stall_ratio: 
     )  # fmt: skip
     force = np.where(speed > 0.05, facts.rolling_mass * acceleration + load, 0.0)
     surface = np.where(np.isfinite(course.surface_mps), course.surface_mps, tire_mps)
-    surface_mps2 = _rate(course, surface, acceleration)
+    surface_mps2 = _rate(course, force, surface, tire_mps if rest_mps is None else rest_mps)
     spin_force = facts.spinning_mass * surface_mps2
     hub = force * tire_mps + spin_force * surface
     carried = np.where(hub > 0, 1.0 / facts.efficiency.value, facts.efficiency.value)
@@ -326,11 +390,26 @@ def balance(course: Course, facts: Facts, tire_mps: FloatArray, *, stall_ratio: 
     return Balance(force, force * speed, hub, clutch, own, clutch + own)
 
 
-def _rate(course: Course, surface: FloatArray, acceleration: FloatArray) -> FloatArray:
-    """Rate of change of the tires' surface speed: the car's own while they grip."""
-    measured = slope(surface, step_s=course.step_s, span_s=SLOPE_SPAN_S)
+def _rate(course: Course, force_n: FloatArray, surface: FloatArray, rest: FloatArray) -> FloatArray:
+    """Rate of change of the tires' surface speed.
+
+    As their slip eases and they grow, it is some per cent off the car's own acceleration, which stands in where the
+    drive is not quiet.
+    """
+    from scipy.ndimage import maximum_filter1d
+
+    step = course.step_s
+    measured = slope(surface, step_s=step, span_s=SLOPE_SPAN_S)
     near = np.convolve(course.spinning.astype(np.float64), np.ones(9), mode="same") > 0
-    return np.where(near & np.isfinite(measured), measured, acceleration)
+    rate = np.where(near & np.isfinite(measured), measured, course.acceleration_mps2)
+    quiet = ~near & ~course.settling & ~course.slipping & np.isfinite(course.turns_rad_per_m) & np.isfinite(rest)
+    span = 2 * round(QUIET_SPAN_S / step) + 1
+    quiet &= force_n > LETS_GO * maximum_filter1d(np.nan_to_num(force_n, nan=0.0), span)
+    for pull in find_true_runs(quiet & (course.speed_mps > LEAST_QUIET_MPS)):
+        if (pull.stop - pull.start) * step > 2.0 * QUIET_SPAN_S:
+            part = slice(pull.start, pull.stop)
+            rate[part] = slope(rest[part], step_s=step, span_s=QUIET_SPAN_S)
+    return np.asarray(rate, dtype=np.float64)
 
 
 def _torque_ratio(course: Course, surface: FloatArray, stall_ratio: float) -> FloatArray:
@@ -348,7 +427,7 @@ def _engine_own(course: Course, facts: Facts, surface_mps2: FloatArray) -> Float
     measured = slope(filled, step_s=course.step_s, span_s=SLOPE_SPAN_S)
     locked = np.isfinite(course.turns_rad_per_m) & ~course.slipping & ~course.settling
     rate = np.where(locked, course.turns_rad_per_m * surface_mps2, measured)
-    own = facts.engine_inertia.value * filled * rate
+    own = (facts.engine_inertia.value + np.where(locked, facts.input_inertia.value, 0.0)) * filled * rate
     return np.where(np.isfinite(own), own, 0.0)
 
 

@@ -4,7 +4,7 @@ An engine makes the same power at the same speed and manifold pressure whatever 
 is mostly the mass's inertia in the low gears and more and more the air's drag in the high ones, so a wrong mass, drag
 area or wind tips power of the high gears against that of the low ones. Which of them it is cannot be told from that.
 
-Public: `GearAgreement`, `compare_gears`, `tell_disagreement`.
+Public: `MovedPower`, `GearAgreement`, `compare_gears`, `tell_disagreement`.
 """
 
 from __future__ import annotations
@@ -26,19 +26,41 @@ LEAST_SAMPLES, LEAST_GEARS = 30, 3
 """Fewer samples at engine speeds that two gears share, or fewer gears, compare nothing."""
 LEAST_OF_PEAK = 0.5
 """Samples below this share of the greatest power are a lift or an engine still filling. [-]"""
-CHARGE_POWER, CHARGE_POWER_SD = 1.12, 0.04
-"""Brake power goes with manifold pressure to this power: friction takes some 20 kPa of it (a mean effective pressure of
-2 to 3 bar where a bar in the manifold makes 12; from memory), which makes 1.08 at 270 kPa and 1.15 at 150. [-]"""
-BALANCE_SHARE = 0.03
+FRICTION_PA = 18e3
+"""What of the manifold's pressure an engine's own friction takes: a friction mean effective pressure of 2 bar where
+100 kPa in the manifold makes 11 to 12 bar indicated; from memory. [Pa]"""
+CHARGE_POWER, CHARGE_POWER_SD = 1.0, 0.03
+"""Brake power goes with the rest of it to this power: less where the charge heats and ignition is retarded with boost,
+more where friction takes more. [-]"""
+BALANCE_SHARE = 0.015
 """What the balance itself leaves open, as a share of the drag area: on simulated cars with true facts flywheel power
-drifts by 0.6 % from the lowest gear to the highest (by 1.3 at the most, front-driven), tires slipping more than their
-pull says. A wrong fact unseen costs more than a doubt too many, so the most is not allowed for. [-]"""
+drifts by 0.3 % or less from the lowest gear to the highest. [-]"""
+EVEN_ODDS, ODD = 0.6, 1.0
+"""Shares of 95 % from which a fact told wrong explains the gears at least as well as chance does, and the plus-minus
+must hold both: a mass told too low, for a driver, fuel or ballast left out, is the common blunder (common practice, no
+source), and from little over one spread on as likely as chance; the opposite is rare. [-]"""
 NOISE, LEAST_NOISE = 0.006, 0.003
 """Spread of smoothed power about one curve, and the least that is believed. [-]"""
+LEAST_LEVEL_DOUBT = 0.001
+"""A gear's power is never surer than this, all its samples together: its ratio, its losses, the tires. [-]"""
 ODD_GEAR = 0.03
 """A lowest gear so far off the curve of the others is held back, or helped, and left out. [-]"""
 MOST_MASS_ERROR = 0.10
 """A mass further out than this is not told by anybody: a driver of 90 kg left out of a car of 900. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class MovedPower:
+    """What each fact, moved alone, would add to flywheel power; arrays of shape (n,)."""
+
+    by_mass_w: FloatArray
+    """The mass, raised by its whole self. [W]"""
+    by_drag_w: FloatArray
+    """The drag area, raised by its whole self. [W]"""
+    by_wind_w: FloatArray
+    """A wind of 1 m/s more from behind. [W]"""
+    by_doubts_w: tuple[FloatArray, ...]
+    """Every other fact, raised by its 95 % doubt. [W]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,9 +80,10 @@ class GearAgreement:
 
     @property
     def disagrees(self) -> bool:
-        """Whether chance, the doubts of what was told and the balance's own make such a difference once in twenty."""
-        allowed = math.hypot(self.drag_share.plus_minus, self.drag_doubt, BALANCE_SHARE)
-        return abs(self.drag_share.value) > allowed
+        """Whether a fact told wrong explains the gears as well as chance and what was open anyway."""
+        by_chance = math.hypot(self.drag_share.plus_minus, self.drag_doubt, BALANCE_SHARE)
+        share = self.drag_share.value
+        return share > EVEN_ODDS * by_chance or -share > ODD * by_chance
 
     @property
     def mass_doubt(self) -> float:
@@ -78,11 +101,11 @@ def compare_gears(
     rpm: FloatArray,
     gear: IntArray,
     charge_pa: FloatArray | None,
+    moved: MovedPower,
     *,
-    by_mass_w: FloatArray,
-    by_drag_w: FloatArray,
-    by_wind_w: FloatArray,
     drag_doubt: float,
+    speed_doubt_mps: FloatArray,
+    acceleration_mps2: FloatArray,
     step_s: float,
 ) -> GearAgreement | None:
     """Compare the power of all gears at the engine speeds they share.
@@ -97,12 +120,12 @@ def compare_gears(
         0 where none is known.
     charge_pa : array, shape (n,), or None
         Absolute manifold pressure; None where not logged.
-    by_mass_w, by_drag_w : array, shape (n,)
-        What the mass and the drag area, raised by their whole selves, would add to power. [W]
-    by_wind_w : array, shape (n,)
-        What a wind of 1 m/s more from behind would. [W]
+    moved : MovedPower
+        Same grid.
     drag_doubt : float
         As of `GearAgreement`. [-]
+    speed_doubt_mps, acceleration_mps2 : array, shape (n,)
+        Spread of speed's error, and the car's acceleration: a short pull's power is no surer than its gain of speed.
     step_s : float
         Of the grid. [s]
 
@@ -113,8 +136,9 @@ def compare_gears(
 
     Notes
     -----
-    ln P = curve(rpm) + a ln(charge) + e x, by robust least squares; x is what the fact in question makes of power, over
-    power, and e its error as told. The curve is straight between knots `KNOT_RPM` apart; a has a prior.
+    ln P = curve(rpm) + a ln(charge less friction) + e x + level(gear) + doubts, by robust least squares; x is what the
+    fact in question makes of power, over power, and e its error as told. The curve is straight between knots
+    `KNOT_RPM` apart; a, the levels and what other doubts make have priors.
     """
     use = np.isfinite(power_w) & np.isfinite(rpm) & (gear > 0)
     if charge_pa is not None:
@@ -128,7 +152,14 @@ def compare_gears(
     if at.size < LEAST_SAMPLES or len(gears) < LEAST_GEARS:
         return None
     fit = _Fit(np.log(power_w[at]), rpm[at], None if charge_pa is None else charge_pa[at], together=_together(step_s))
-    shares = [by[at] / power_w[at] for by in (by_mass_w, by_drag_w, by_wind_w)]
+    for doubt_w in moved.by_doubts_w:
+        fit.let_differ(doubt_w[at] / power_w[at], spread=0.5)
+    gained_mps = np.maximum(acceleration_mps2[at], 0.0) * max(SAMPLE_S, step_s)
+    for each in gears:
+        one = gear[at] == each
+        spread = math.sqrt(2.0) * float(np.median(speed_doubt_mps[at][one])) / max(float(np.sum(gained_mps[one])), 0.1)
+        fit.let_differ(one, spread=max(spread, LEAST_LEVEL_DOUBT))
+    shares = [by[at] / power_w[at] for by in (moved.by_mass_w, moved.by_drag_w, moved.by_wind_w)]
     kept = gear[at] != gears[0] if fit.is_odd(gear[at] == gears[0], shares[0], gears) else at >= 0
     mass, drag, wind = (fit.error_told(share, kept) for share in shares)
     return GearAgreement(mass, drag, wind, drag_doubt, tuple(g for g in gears if (gear[at][kept] == g).any()))
@@ -172,9 +203,15 @@ class _Fit:
         self.prior = np.zeros(self.common.shape[1] + 1)
         self.weight = np.full(self.prior.size, 1e-6)
         if charge_pa is not None:
-            self.common = np.column_stack((self.common, np.log(charge_pa / 1e5)))
+            self.common = np.column_stack((self.common, np.log(np.maximum(charge_pa - FRICTION_PA, 1e4) / 1e5)))
             self.prior = np.insert(self.prior, -1, CHARGE_POWER)
             self.weight = np.insert(self.weight, -1, together * NOISE**2 / CHARGE_POWER_SD**2)
+
+    def let_differ(self, share: FloatArray | BoolArray, *, spread: float) -> None:
+        """Let the samples lie off the curve by something times this share, something of so much spread about nought."""
+        self.common = np.column_stack((self.common, share))
+        self.prior = np.insert(self.prior, -1, 0.0)
+        self.weight = np.insert(self.weight, -1, self.together * NOISE**2 / spread**2)
 
     def is_odd(self, lowest: BoolArray, share: FloatArray, gears: tuple[int, ...]) -> bool:
         """Whether the lowest gear lies off the curve of the others: cars are held back there for grip."""

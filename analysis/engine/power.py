@@ -22,23 +22,25 @@ from analysis.engine.cross_checks import (
     power_from_trap_speed,
 )
 from analysis.engine.driveline import (
+    SETTLE_S,
     STALL_TORQUE_RATIO,
     STALL_TORQUE_RATIO_DOUBT,
     Balance,
     Course,
     balance,
+    find_clutch_slip,
     integrate,
     read_course,
 )
 from analysis.engine.facts import FACT_NAMES, Facts, missing_mass, read_facts, tell_untold
-from analysis.engine.gear_agreement import GearAgreement, compare_gears, tell_disagreement
+from analysis.engine.gear_agreement import GearAgreement, MovedPower, compare_gears, tell_disagreement
 from analysis.engine.pistons import brake_mean_effective_pressure, mean_piston_speed
 from analysis.engine.power_curve import GearCurve, measure_curves, measure_peak, smooth_pulls
 from analysis.engine.tire import TireFit, fit_tire
 from analysis.findings import Finding
 from analysis.intervals import find_true_runs
 from analysis.log import Traces
-from analysis.quantities import G_MPS2, BoolArray, Estimate, FloatArray
+from analysis.quantities import BoolArray, Estimate, FloatArray
 from analysis.track.engine_speed import EngineSpeed, read_engine_speed
 from analysis.track.gears import Gears
 from analysis.track.motion import Motion
@@ -54,6 +56,8 @@ SMEARED = 0.3
 """Beside a shift an engine sensor may be this far off: the mean of two gears' speeds, at the widest step. [-]"""
 UNLIKE, TRIED = "gears that pull unlike", 0.01
 """Name of that input, and the share by which a fact is moved to see what it makes of power. [-]"""
+TILTING_FACTS = ("rolling", "engine_inertia", "input_inertia", "wheel_inertia", "undriven_share")
+"""Facts whose doubts tip one gear's power against another's, beside mass, drag area and wind."""
 MOST_LEAD, NEAR_ODD_S = 0.15, 0.08
 """Tires this far off the ground's speed, or about to spin, show no peak and no curve; nor does the time just before a
 shift, whose fall of acceleration a fused motion knows to a few hundredths of a second only. [-], [s]"""
@@ -179,7 +183,7 @@ def measure_power(
         return None, [Finding("no-motion-for-power", "caution", "Power needs the car's motion from start to finish.")]
     case = _prepare(motion, gears, shifts, traces, car, facts, end_s=end_s)
     averages, moved = _averages(case), _moved(case, motion)
-    agreement = None if motion.through_driveline else _agreement(case, traces, air)
+    agreement = None if motion.through_driveline else _agreement(case, motion, traces, air)
     if agreement is not None and agreement.disagrees:
         moved[UNLIKE] = _moved_by_disagreement(case, averages, agreement)
     average = _estimate(averages, moved, "brake")
@@ -229,7 +233,10 @@ def _prepare(
     locked = course.converter | ~course.slipping
     steady = ~course.settling & locked & (course.time_s > 0) & (course.time_s < end_s)
     told = car.tire_circumference is not None and car.final_drive is not None
-    tire = fit_tire(motion, course.surface_mps, rough.force_n, mass_kg=facts.mass.value, steady=steady, told=told)
+    tire = fit_tire(
+        motion, course.surface_mps, rough.force_n, mass_kg=facts.mass.value, steady=steady, end_s=end_s,
+        axle=car.driven_axle or "rear", told=told,
+    )  # fmt: skip
     # What the tires were found to be off by, the gear's metres are off by too.
     true = replace(
         course, turns_rad_per_m=course.turns_rad_per_m / tire.scale, surface_mps=course.surface_mps * tire.scale
@@ -238,7 +245,9 @@ def _prepare(
 
 
 def _balance_of(case: _Case) -> Balance:
-    return balance(case.course, case.facts, case.tire.speed_mps, stall_ratio=case.stall_ratio)
+    course, tire = case.course, case.tire
+    rest = tire.rest_speed(course.speed_mps)
+    return balance(course, case.facts, tire.speed_mps, rest_mps=rest, stall_ratio=case.stall_ratio)
 
 
 def _averages(case: _Case) -> _Averages:
@@ -255,6 +264,7 @@ def _averages(case: _Case) -> _Averages:
     own = [_kinetic_gain(case, a, b) for a, b in pulls]
     length = sum(b - a for a, b in pulls)
     total = integrate(time, parts.clutch_w, start_s=0.0, stop_s=end) + _kinetic_gain(case, 0.0, end)
+    total += _heat_of_shifts(case, parts)
     distance = integrate(time, speed, start_s=0.0, stop_s=end)
     over_distance = integrate(time, parts.brake_w * speed, start_s=0.0, stop_s=end) / distance
     return _Averages(float(ground), float(total / end), float((sum(clutch) + sum(own)) / length), float(over_distance))
@@ -269,9 +279,41 @@ def _pulls(course: Course, end_s: float) -> list[tuple[float, float]]:
 
 
 def _kinetic_gain(case: _Case, start_s: float, stop_s: float) -> float:
-    """Energy that went into the engine's own spin. [J]."""
-    omega_0, omega_1 = (_engine_at(case, at_s) for at_s in (start_s, stop_s))
-    return 0.5 * case.facts.engine_inertia.value * (omega_1**2 - omega_0**2)
+    """Energy that went into the spin of engine and gearbox input. [J]."""
+    engine_0, engine_1 = (_engine_at(case, at_s) for at_s in (start_s, stop_s))
+    input_0, input_1 = (_input_at(case, at_s) for at_s in (start_s, stop_s))
+    engine = case.facts.engine_inertia.value * (engine_1**2 - engine_0**2)
+    return 0.5 * (engine + case.facts.input_inertia.value * (input_1**2 - input_0**2))
+
+
+def _heat_of_shifts(case: _Case, parts: Balance) -> float:
+    """Energy that clutch and dogs turned to heat in the shifts, beyond what the clutch's slip as measured shows. [J].
+
+    An engine that the next gear pulls down from one speed to another, as a heavy body meets a light one, gives half of
+    Je (difference)^2 to whatever slips between them; the log's engine speed is too coarse to show that in a fast shift.
+    """
+    course = case.course
+    if course.converter:
+        return 0.0
+    locked = course.turns_rad_per_m * case.tire.rest_speed(course.speed_mps)
+    eta = case.facts.efficiency.value
+    slipped = parts.clutch_w - parts.hub_w * np.where(parts.hub_w > 0, 1.0 / eta, eta)
+    inside = (course.time_s >= 0) & (course.time_s <= case.end_s)
+    settle, heat = round(SETTLE_S / course.step_s), 0.0
+    for shift in find_true_runs(inside & course.shifting):
+        before, after = max(shift.start - 1, 0), min(shift.stop + 1, locked.size - 1)
+        merged = 0.5 * case.facts.engine_inertia.value * (locked[before] - locked[after]) ** 2
+        shown = float(np.nansum(slipped[before : after + settle])) * course.step_s
+        heat += float(np.nan_to_num(max(merged - shown, 0.0), nan=0.0))
+    return heat
+
+
+def _input_at(case: _Case, at_s: float) -> float:
+    """Speed of the gearbox's input as the tires turn it; 0 where no gear is known. [rad/s]."""
+    course = case.course
+    index = min(int(np.searchsorted(course.time_s, at_s)), course.time_s.size - 1)
+    turned = course.turns_rad_per_m[index] * case.tire.rest_speed(course.speed_mps)[index]
+    return float(np.nan_to_num(turned, nan=0.0))
 
 
 def _engine_at(case: _Case, at_s: float) -> float:
@@ -305,9 +347,7 @@ def _moved(case: _Case, motion: Motion) -> dict[str, _Averages]:
     gain = np.gradient(motion.speed_plus_minus_mps, course.time_s)
     lifted = replace(course, speed_mps=faster, acceleration_mps2=course.acceleration_mps2 + gain)
     moved["speed"] = _averages(replace(case, course=lifted))
-    pull = np.maximum(_balance_of(case).force_n, 0.0) / (facts.mass.value * G_MPS2)
-    slid = case.tire.speed_mps + case.tire.per_g_plus_minus * pull * course.speed_mps
-    moved["tire slip"] = _averages(replace(case, tire=replace(case.tire, speed_mps=slid)))
+    moved["tire slip"] = _averages(replace(case, tire=case.tire.slid(course.speed_mps)))
     near = round(EDGE_DOUBT_S / course.step_s)
     narrower = course.shifting & np.roll(course.shifting, near) & np.roll(course.shifting, -near)
     edges = _averages(replace(case, course=replace(course, shifting=narrower)))
@@ -320,15 +360,19 @@ def _moved(case: _Case, motion: Motion) -> dict[str, _Averages]:
     return moved
 
 
-def _agreement(case: _Case, traces: Traces, air: AirState) -> GearAgreement | None:
+def _agreement(case: _Case, motion: Motion, traces: Traces, air: AirState) -> GearAgreement | None:
     """How well the gears agree about the engine's power."""
     course, pulling = case.course, _pulling(case)
 
+    def power_of(case: _Case) -> FloatArray:
+        return smooth_pulls(_balance_of(case).brake_w, pulling, step_s=course.step_s)
+
     def power_with(facts: Facts) -> FloatArray:
-        return smooth_pulls(_balance_of(replace(case, facts=facts)).brake_w, pulling, step_s=course.step_s)
+        return power_of(replace(case, facts=facts))
 
     facts = case.facts
     power = power_with(facts)
+    slid = power_of(replace(case, tire=case.tire.slid(course.speed_mps)))
     heavier, larger = (
         power_with(replace(facts, **{name: replace(fact, value=(1.0 + TRIED) * fact.value)}))
         for name, fact in (("mass", facts.mass), ("drag_area", facts.drag_area))
@@ -342,10 +386,15 @@ def _agreement(case: _Case, traces: Traces, air: AirState) -> GearAgreement | No
         course.engine_rad_per_s * 30.0 / math.pi,
         course.gear,
         charge,
-        by_mass_w=(heavier - power) / TRIED,
-        by_drag_w=(larger - power) / TRIED,
-        by_wind_w=windier - power,
+        MovedPower(
+            by_mass_w=(heavier - power) / TRIED,
+            by_drag_w=(larger - power) / TRIED,
+            by_wind_w=windier - power,
+            by_doubts_w=(*(power_with(facts.moved(name)) - power for name in TILTING_FACTS), slid - power),
+        ),
         drag_doubt=math.hypot(*(fact.doubt / fact.value for fact in (facts.drag_area, facts.density))),
+        speed_doubt_mps=motion.speed_plus_minus_mps / 2.0,
+        acceleration_mps2=course.acceleration_mps2,
         step_s=course.step_s,
     )
 
@@ -451,9 +500,25 @@ def _findings(
                 "No engine speed is logged: power at the flywheel leaves out the clutch's slip and the engine's spin.",
             )
         )
+    found += _tell_clutch_slip(case)
     moving_w = case.facts.mass.value * _half_gain(case)
     found += check_trap_speed(power.from_trap_speed_w, moving_w / case.end_s)
     found += check_fuel(traces, car, averages.brake, end_s=case.end_s)
+    return found
+
+
+def _tell_clutch_slip(case: _Case) -> list[Finding]:
+    """A clutch that slips in the run wears and heats: told with when, where and how far."""
+    found = []
+    for slip in find_clutch_slip(case.course):
+        if slip.start_s >= case.end_s:
+            continue
+        text = (
+            f"After it had locked, the clutch slipped again in gear {slip.gear} for "
+            f"{slip.stop_s - slip.start_s:.1f} s, the engine up to {100 * slip.share:.0f} % above its gear; "
+            "the heat counts as the engine's work."
+        )
+        found.append(Finding("clutch-slips", "caution", text, f"{slip.start_s:.2f} s"))
     return found
 
 

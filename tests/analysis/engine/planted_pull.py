@@ -33,13 +33,15 @@ class Setup:
     rolling: float = 0.015
     efficiency: float = 0.90
     engine_inertia: float = 0.16
+    input_inertia: float = 0.006
     wheel_inertia: float = 3.8
     undriven_share: float = 0.34
     radius_m: float = 0.32
     ratios: tuple[float, ...] = (9.5, 7.0, 5.3, 4.2, 3.5)
     density: float = 1.18
     wind_mps: float = 0.0
-    slip_per_g: float = 0.035
+    slip_per_g: float = 0.022
+    slip_yield: float = 0.5
     growth_at_70: float = 0.015
     power_w: float = 400e3
     shift_rpm: float = 8600.0
@@ -63,6 +65,11 @@ class Setup:
         }
         return Car(**{key: value for key, value in (told | changes).items() if value is not None})
 
+    def slip(self, force_n: float) -> float:
+        """Of the driven tires."""
+        pull = force_n / (self.mass_kg * GRAVITY)
+        return self.slip_per_g * pull / (1.0 - self.slip_yield * pull)
+
     def air(self) -> AirState:
         """The day's air."""
         wind = self.wind_mps if self.wind_mps else None
@@ -76,6 +83,7 @@ class _State:
     gear: int = 1
     shift_left: float = 0.0
     spin_w: float = 0.0
+    rolls: bool = False
 
 
 @dataclass(frozen=True)
@@ -94,15 +102,17 @@ class PlantedPull:
 
 
 def plant(
-    setup: Setup, *, end_s: float = 8.0, start_mps: float = 22.0, spin: tuple[float, float] | None = None
-) -> PlantedPull:
-    """Drive the car forward; window from 0 to `end_s`."""
+    setup: Setup, *, end_s: float = 8.0, start_mps: float = 22.0, spin: tuple[float, float] | None = None,
+    roll_out_s: float = 0.0,
+) -> PlantedPull:  # fmt: skip
+    """Drive the car forward; window from 0 to `end_s`, and then let it roll, in gear, nothing driving or braking it."""
     state = _State(start_mps)
     rows: dict[str, list[float]] = {
         name: [] for name in ("speed", "acceleration", "distance", "gear", "tire", "rpm", "brake", "ground")
     }
     shifts: list[tuple[int, float]] = []
-    for step in range(round((end_s + 0.5) / STEP_S)):
+    for step in range(round((end_s + (roll_out_s or 0.5)) / STEP_S)):
+        state.rolls = roll_out_s > 0.0 and step * STEP_S > end_s
         _advance(setup, state, rows, shifts, step * STEP_S)
     table = {name: np.array(values) for name, values in rows.items()}
     return _as_logged(setup, table, shifts, end_s, spin)
@@ -116,16 +126,18 @@ def _advance(
     load += setup.rolling * setup.mass_kg * GRAVITY
     undriven = setup.wheel_inertia * setup.undriven_share / radius**2
     driven = setup.wheel_inertia * (1.0 - setup.undriven_share) / radius**2
-    pulls = state.shift_left <= 0.0
+    pulls = state.shift_left <= 0.0 and not state.rolls
     brake = setup.power_w if pulls else 0.0
-    own = setup.engine_inertia * (ratio / radius) ** 2 * setup.efficiency if pulls else 0.0
+    own = (setup.engine_inertia + setup.input_inertia) * (ratio / radius) ** 2 * setup.efficiency if pulls else 0.0
     rolling_mass, slip, force = setup.mass_kg + undriven, 0.0, 0.0
     for _ in range(4):
-        hub = setup.efficiency * (brake if pulls else state.spin_w) / (state.speed * (1.0 + slip))
+        hub = (
+            setup.efficiency * (brake if pulls else 0.0 if state.rolls else state.spin_w) / (state.speed * (1.0 + slip))
+        )
         force = (hub * rolling_mass + (driven + own) * load) / (rolling_mass + driven + own)
-        slip = setup.slip_per_g * force / (setup.mass_kg * GRAVITY)
+        slip = setup.slip(force)
     acceleration = (force - load) / rolling_mass
-    slip = setup.slip_per_g * force / (setup.mass_kg * GRAVITY)
+    slip = setup.slip(force)
     rest = state.speed * (1.0 + slip) / (1.0 + setup.growth_at_70 * (state.speed / 70.0) ** 2)
     rpm = rest / radius * ratio * 30.0 / np.pi
     for name, value in (
@@ -135,6 +147,8 @@ def _advance(
         rows[name].append(float(value))
     state.distance += state.speed * STEP_S
     state.speed += acceleration * STEP_S
+    if state.rolls:
+        return
     if not pulls:
         state.shift_left -= STEP_S
         if state.shift_left <= 0.0:
@@ -143,7 +157,9 @@ def _advance(
         shifts.append((state.gear, time))
         state.shift_left = setup.shift_s
         step_down = 1.0 - (setup.ratios[state.gear] / ratio) ** 2
-        state.spin_w = 0.5 * setup.engine_inertia * (rpm * np.pi / 30.0) ** 2 * step_down / setup.shift_s
+        state.spin_w = (
+            0.5 * (setup.engine_inertia + setup.input_inertia) * (rpm * np.pi / 30.0) ** 2 * step_down / setup.shift_s
+        )
 
 
 def _as_logged(

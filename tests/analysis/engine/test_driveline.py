@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from planted_pull import Setup, plant
 
-from analysis.engine.driveline import balance, engine_turn, integrate, read_course, road_load
+from analysis.engine.driveline import balance, engine_turn, find_clutch_slip, integrate, read_course, road_load
 from analysis.engine.facts import read_facts, rotating_mass
 from analysis.track.engine_speed import read_engine_speed
 
@@ -89,16 +89,23 @@ def test_spin_through_the_whole_pull_is_not_believed():
     assert not course_of(odd).spinning.any()
 
 
-@pytest.mark.parametrize("spun", [False, True])
-def test_a_clutch_slips_amid_a_gear_only_where_tires_that_spun_take_hold_again(spun):
-    # Planted: the engine runs a tenth above its gear for 0.3 s, after 0.1 s of wheelspin or after nothing
-    start = PULL.shifts[0].end_s + 0.5
+@pytest.mark.parametrize(
+    ("shift", "lasts_s", "spun", "slips"),
+    [(0, 0.3, False, False), (0, 0.3, True, True), (0, 0.7, False, True), (None, 0.3, False, True)],
+)
+def test_a_clutch_slips_amid_a_gear_after_wheelspin_or_for_long(shift, lasts_s, spun, slips):
+    # Planted: the engine runs a tenth above its gear, in first or amid second; after wheelspin or after nothing
+    start = 0.4 if shift is None else PULL.shifts[shift].end_s + 0.5
     time, (engine,) = PULL.motion.time_s, PULL.traces.channels
-    above = (engine.time_s > start) & (engine.time_s < start + 0.3)
+    above = (engine.time_s > start) & (engine.time_s < start + lasts_s)
     traces = replace(PULL.traces, channels=(replace(engine, values=np.where(above, 1.1, 1.0) * engine.values),))
     spinning = (time > start - 0.1) & (time <= start + 0.02) & spun
     course = course_of(replace(PULL, motion=replace(PULL.motion, spinning=spinning), traces=traces))
-    assert course.slipping[(time > start + 0.05) & (time < start + 0.25)].all() == spun
+    assert course.slipping[(time > start + 0.05) & (time < start + lasts_s - 0.05)].all() == slips
+    told = find_clutch_slip(course)
+    assert bool(told) == (slips and not spun)
+    if told:
+        assert told[0].start_s == pytest.approx(start, abs=0.02) and told[0].share == pytest.approx(0.1, abs=0.02)
 
 
 def test_without_gears_the_engine_is_taken_as_locked():

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from analysis.engine.gear_agreement import compare_gears, tell_disagreement
+from analysis.engine.gear_agreement import MovedPower, compare_gears, tell_disagreement
 
 STEP_S = 0.01
 GEAR = np.repeat([1, 2, 3, 4], 180)
@@ -15,11 +15,15 @@ BY_WIND_W = -0.8 * SPEED**2
 """Hand: 0.4 (v - w)^2 v is 0.8 v^2 less for each m/s from behind."""
 
 
-def compared(power_w, *, charge=None, gear=GEAR, drag_doubt=0.015):
+ACCELERATION = CURVE_W / SPEED / 1100.0
+
+
+def compared(power_w, *, charge=None, gear=GEAR, drag_doubt=0.015, by_doubts_w=(), speed_doubt_mps=0.005):
     noisy = power_w * (1.0 + np.random.default_rng(3).normal(0.0, 0.002, power_w.size))
     return compare_gears(
-        noisy, RPM, gear, charge, by_mass_w=CURVE_W - DRAG_W, by_drag_w=DRAG_W, by_wind_w=BY_WIND_W,
-        drag_doubt=drag_doubt, step_s=STEP_S,
+        noisy, RPM, gear, charge, MovedPower(CURVE_W - DRAG_W, DRAG_W, BY_WIND_W, tuple(by_doubts_w)),
+        drag_doubt=drag_doubt, speed_doubt_mps=np.full(RPM.size, speed_doubt_mps),
+        acceleration_mps2=ACCELERATION, step_s=STEP_S,
     )  # fmt: skip
 
 
@@ -49,9 +53,9 @@ def test_a_wind_not_told_is_found():
 
 
 def test_boost_that_builds_from_gear_to_gear_is_no_disagreement():
-    # Planted: power with manifold pressure to the power 1.1, pressure up a tenth in each gear
+    # Planted: power with manifold pressure less 18 kPa for friction, pressure up a tenth in each gear
     charge = 200e3 * (1.0 + 0.1 * (GEAR - 1)) * (1.0 + 0.02 * np.sin(RPM / 150.0))
-    found = compared(CURVE_W * (charge / 200e3) ** 1.1, charge=charge)
+    found = compared(CURVE_W * (charge - 18e3) / 182e3, charge=charge)
     assert not found.disagrees
 
 
@@ -83,3 +87,23 @@ def test_what_the_doubt_of_the_drag_area_explains_is_no_disagreement():
     wrong = CURVE_W + 0.12 * DRAG_W
     assert compared(wrong).disagrees
     assert not compared(wrong, drag_doubt=0.24).disagrees
+
+
+def test_what_the_doubt_of_another_fact_explains_is_no_disagreement():
+    # Planted: an engine's own spin, a tenth of power in first and less in each next gear, told a fifth too small
+    own = 0.1 * CURVE_W / GEAR**2
+    wrong = CURVE_W - 0.2 * own
+    assert compared(wrong).disagrees
+    assert not compared(wrong, by_doubts_w=[0.2 * own]).disagrees
+
+
+def test_a_short_pull_whose_speed_is_poorly_known_says_little():
+    wrong = CURVE_W + 0.04 * (CURVE_W - DRAG_W)
+    sure, rough = (compared(wrong, speed_doubt_mps=doubt) for doubt in (0.002, 0.2))
+    assert rough.mass_share.plus_minus > 2.0 * sure.mass_share.plus_minus
+
+
+def test_a_mass_too_low_is_doubted_sooner_than_one_too_high():
+    # Common practice: a driver, fuel or ballast is left out more often than counted twice
+    low, high = (compared(CURVE_W + error * (CURVE_W - DRAG_W), drag_doubt=0.08) for error in (-0.05, 0.05))
+    assert low.disagrees and not high.disagrees

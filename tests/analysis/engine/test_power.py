@@ -11,7 +11,7 @@ from analysis.log import Traces
 from analysis.quantities import Estimate
 
 SETUP = Setup()
-PULL = plant(SETUP)
+PULL = plant(SETUP, roll_out_s=0.8)
 
 
 def power_of(pull=PULL, setup=SETUP, *, boosted=False, trap=None, air=None, **told):
