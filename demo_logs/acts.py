@@ -48,6 +48,10 @@ def bump_in(car: DragCar, story: Story, bumps: int) -> Act:
         yield from wait(car, 0.5)
 
 
+HOLDS_S, BROKEN_LOOSE_MPS = 0.6, 2.0
+"""A driver whose tires still hold after so long in the water gives all he has. [s], [m/s]"""
+
+
 def burnout(car: DragCar, story: Story, seconds: float, *, creep_mps: float = 0.0) -> Act:
     """Spin the driven wheels in water with the other axle's brakes holding."""
     c = car.controls
@@ -61,6 +65,8 @@ def burnout(car: DragCar, story: Story, seconds: float, *, creep_mps: float = 0.
         since = car.t - start
         c.clutch_share = min(1.0, since / 0.25)
         c.pedal = min(1.0, max(0.0, 0.45 + (rpm - car.rpm) * 0.0012)) * min(1.0, 0.3 + since / 0.4)
+        if since > HOLDS_S and car.wheel_rads * car.radius < BROKEN_LOOSE_MPS:
+            c.pedal = 1.0  # the tires hold and the clutch burns: more throttle, until they let go
         if creep_mps and since > 0.7 * seconds:
             c.push_mps = creep_mps
         yield
