@@ -22,7 +22,7 @@ from analysis.track.clocks import ClockMatch, ClocksDoNotMatch, match_clocks, on
 from analysis.track.decoys import Decoy
 from analysis.track.distance import Distance, Timed, time_the_run
 from analysis.track.gears import Gears, gears_between_shifts, label_gears
-from analysis.track.launch import Launch, measure_launch
+from analysis.track.launch import Launch, measure_launch, tires_follow_from
 from analysis.track.motion import Motion, fuse_ground_speed
 from analysis.track.shake import tell_shake
 from analysis.track.shifts import Shift, find_shifts
@@ -310,8 +310,10 @@ def review_run(
     told += found
     told += tell_shake(run, shifts, launch_s=launch_s, end_s=end_s)
     gears = gears_between_shifts(gears, shifts, motion, launch_s=launch_s, end_s=end_s)
-    motion = with_wheelspin(motion, run, car, gears=gears)
     launch, found = measure_launch(motion, run, gears, launch_s=launch_s, car=car, boost=boost)
+    first_s = gears.intervals[0].end_s if gears.intervals else end_s
+    follow_s = tires_follow_from(run, launch, launch_s=launch_s, first_s=first_s)
+    motion = with_wheelspin(motion, run, car, gears=gears, follow_s=follow_s)
     told += found
 
     boosted = boost_trace is not None and boost_trace.boosted(0.0, end_s)

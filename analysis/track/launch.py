@@ -1,6 +1,6 @@
 """The launch: engine speed as the car leaves, how far it falls as the clutch bites, the way back up.
 
-Public: `Launch`, `measure_launch`.
+Public: `Launch`, `measure_launch`, `tires_follow_from`.
 """
 
 from __future__ import annotations
@@ -35,8 +35,13 @@ LOCKED = 0.025
 """The clutch is taken as locked when engine and wheel agree this well with first gear... [-]"""
 LOCKED_S = 0.08
 """...for this long. [s]"""
+APPROACH_S = 0.1
+"""The ratio's way to there is drawn on from the last of it, and by no more. [s]"""
 LATEST_LOCK_S = 5.0
 """A clutch or converter that slips for longer does not lock in first gear at all. [s]"""
+REBOUND, FALLS_AGAIN = 0.08, 0.04
+"""From its lowest as the clutch bites an engine whose tires let go rises by more than the first, and as they take hold
+again, still in first gear, it falls by more than the second. [-]"""
 BITE_S = 0.4
 """The two-step's own level is not the top of the pull: it is left behind within this. [s]"""
 SMOOTH_S = 0.04
@@ -62,7 +67,7 @@ class Launch:
     peak_acceleration_mps2: float | None
     """Highest 50 ms mean of forward acceleration in the first 60 ft. [m/s2]"""
     clutch_locked_s: float | None
-    """When engine and driven wheel first turn together. [s, ET]"""
+    """When engine and driven wheel first turn together; None behind a converter, which has no clutch. [s, ET]"""
 
 
 def measure_launch(
@@ -111,7 +116,8 @@ def measure_launch(
         return Launch(None, None, None, None, boosted, peak, None), [missing]
     first_s = gears.intervals[0].end_s if gears.intervals else float(motion.time_s[-1])
     turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=max(first_s, launch_s + 0.5))
-    locked_s = _clutch_locked(turn, launch_s, first_s)
+    converter = car is not None and car.transmission == "converter"
+    locked_s = None if converter else _clutch_locked(turn, launch_s, first_s)
     at_launch = _rpm_at_launch(engine, launch_s)
     lowest = _rpm_lowest(engine, launch_s, first_s)
     drop = at_launch.value - lowest.value if at_launch is not None and lowest is not None else None
@@ -135,21 +141,71 @@ def _rpm_at_launch(engine: EngineSpeed, launch_s: float) -> Estimate | None:
     return Estimate(float(held.mean()), float(np.hypot(beats, 0.25 * moved)) + OWN_RPM)
 
 
+def tires_follow_from(traces: Traces, launch: Launch, *, launch_s: float, first_s: float) -> float | None:
+    """From when engine speed through the gear shows the driven tires', where nothing else does.
+
+    Parameters
+    ----------
+    traces : Traces
+        ET.
+    launch : Launch
+        Of the run.
+    launch_s, first_s : float
+        First motion, and the end of first gear. [s, ET]
+
+    Returns
+    -------
+    float or None
+        When the clutch has locked; before that, when the engine rises again from its lowest: then the tires let go, or
+        the clutch slips once more, which look alike. None where neither is seen. [s, ET]
+    """
+    engine = read_engine_speed(traces, start_s=launch_s - 2.0, stop_s=first_s + 0.5)
+    rebound = _rebound(engine, launch_s, first_s) if engine is not None else None
+    seen = [moment for moment in (launch.clutch_locked_s, rebound[0] if rebound else None) if moment is not None]
+    return min(seen) if seen else None
+
+
+def _rebound(engine: EngineSpeed, launch_s: float, first_s: float) -> tuple[float, float] | None:
+    """When the engine was lowest before it first rose by `REBOUND`, and when it had; None if it fell no more after."""
+    inside = (engine.true_time_s >= launch_s) & (engine.true_time_s <= first_s)
+    time_s, rpm = engine.true_time_s[inside], _smoothed(engine)[inside]
+    lowest = np.minimum.accumulate(rpm) if rpm.size else rpm
+    risen = rpm > (1.0 + REBOUND) * lowest
+    if not risen.any():
+        return None
+    up = int(np.argmax(risen))
+    falls_again = np.maximum.accumulate(rpm[up:]) > (1.0 + FALLS_AGAIN) * rpm[up:]
+    if not falls_again.any():
+        return None
+    return float(time_s[int(np.argmin(rpm[: up + 1]))]), float(time_s[up])
+
+
 def _rpm_lowest(engine: EngineSpeed, launch_s: float, stop_s: float) -> Estimate | None:
     """The lowest before the engine pulls away for good: a clutch may slip, and sink, until shortly before the shift."""
     time_s = engine.true_time_s
     inside = (time_s >= launch_s) & (time_s <= stop_s)
     if inside.sum() < 2:
         return None
-    inside &= time_s <= time_s[inside][np.argmax(np.where(time_s > launch_s + BITE_S, engine.rpm, 0.0)[inside])]
-    width = max(1, round(SMOOTH_S / engine.step_s)) | 1
-    padded = np.pad(engine.rpm, width // 2, mode="edge")
-    smooth = np.convolve(padded, np.full(width, 1.0 / width), mode="valid")
+    rebound = _rebound(engine, launch_s, stop_s)  # tires that let go and take hold again pull it down once more
+    top_s = time_s[inside][np.argmax(np.where(time_s > launch_s + BITE_S, engine.rpm, 0.0)[inside])]
+    inside &= time_s <= (rebound[1] if rebound else top_s)
+    width, smooth = _width(engine), _smoothed(engine)
     lowest = int(np.flatnonzero(inside)[np.argmin(smooth[inside])])
     around = engine.rpm[max(lowest - width, 0) : lowest + width + 1]
     bend = float(np.ptp(smooth[max(lowest - width, 0) : lowest + width + 1]))
     doubt = np.hypot(1.4 * float(around.std()) / np.sqrt(width), 0.15 * bend)
     return Estimate(float(smooth[lowest]), float(doubt) + OWN_RPM)
+
+
+def _width(engine: EngineSpeed) -> int:
+    """Samples, an odd number, in the mean that lasts."""
+    return max(1, round(SMOOTH_S / engine.step_s)) | 1
+
+
+def _smoothed(engine: EngineSpeed) -> FloatArray:
+    width = _width(engine)
+    padded = np.pad(engine.rpm, width // 2, mode="edge")
+    return np.asarray(np.convolve(padded, np.full(width, 1.0 / width), mode="valid"), dtype=np.float64)
 
 
 def _clutch_locked(turn: TurnRatio, launch_s: float, first_s: float) -> float | None:
@@ -162,9 +218,21 @@ def _clutch_locked(turn: TurnRatio, launch_s: float, first_s: float) -> float | 
     near = known & (np.abs(turn.log_ratio - level) < LOCKED)
     for run in find_true_runs(near):
         if run.stop - run.start >= LOCKED_S * GRID_HZ:
-            moment = float(turn.time_s[run.start])
+            moment = _meets(turn, level, run.start)
             return moment if moment < launch_s + LATEST_LOCK_S else None
     return None
+
+
+def _meets(turn: TurnRatio, level: float, near: int) -> float:
+    """When a ratio that comes near its level reaches it, drawn on from the last tenth of a second."""
+    before = slice(max(near - round(APPROACH_S * GRID_HZ), 0), near + 1)
+    time_s, above = turn.time_s[before], turn.log_ratio[before] - level
+    known = np.isfinite(above)
+    if known.sum() < 3:
+        return float(turn.time_s[near])
+    rate = float(np.polyfit(time_s[known], above[known], 1)[0])
+    late_s = -float(turn.log_ratio[near] - level) / rate if rate < 0.0 else 0.0
+    return float(turn.time_s[near]) + min(max(late_s, 0.0), APPROACH_S)
 
 
 def _back_in_band(engine: EngineSpeed, car: Car | None, launch_s: float, first_s: float) -> float | None:

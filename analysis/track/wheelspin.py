@@ -13,6 +13,7 @@ from analysis.car import Car
 from analysis.intervals import find_above
 from analysis.log import Traces
 from analysis.quantities import FloatArray
+from analysis.track.engine_speed import read_engine_speed
 from analysis.track.gears import Gears
 from analysis.track.motion import GROWTH, Motion, Wheelspin
 from analysis.track.wheels import driven_tire_speed
@@ -84,7 +85,9 @@ def find_wheelspin(
     return tuple(found), share
 
 
-def with_wheelspin(motion: Motion, traces: Traces, car: Car, *, gears: Gears | None) -> Motion:
+def with_wheelspin(
+    motion: Motion, traces: Traces, car: Car, *, gears: Gears | None, follow_s: float | None = None
+) -> Motion:
     """The motion with the driven tires' surface speed and the episodes of wheelspin.
 
     Parameters
@@ -97,6 +100,8 @@ def with_wheelspin(motion: Motion, traces: Traces, car: Car, *, gears: Gears | N
         Circumference and ratios serve where no wheel or shaft sensor is logged.
     gears : Gears or None
         Needed where engine speed must show the tire's.
+    follow_s : float, optional
+        From when it does: before, the clutch slips. [s, ET]
 
     Returns
     -------
@@ -113,6 +118,8 @@ def with_wheelspin(motion: Motion, traces: Traces, car: Car, *, gears: Gears | N
         tire = np.interp(time + SENSOR_DELAY_S, known.time_s, known.values, left=np.nan, right=np.nan)
     else:
         tire = _from_engine(motion, traces, car, gears)
+        if gears is not None and not motion.through_driveline:
+            tire = np.where(time >= (np.inf if follow_s is None else follow_s), tire, np.nan)
     tire = tire * (1.0 + GROWTH * motion.speed_mps**2)
     if motion.through_driveline:
         return replace(motion, tire_speed_mps=tire)
@@ -124,12 +131,13 @@ def with_wheelspin(motion: Motion, traces: Traces, car: Car, *, gears: Gears | N
 
 
 def _from_engine(motion: Motion, traces: Traces, car: Car, gears: Gears | None) -> FloatArray:
-    engine = traces.get("engine_speed")
+    engine = read_engine_speed(traces)
     nought = np.full(motion.time_s.size, np.nan)
     if engine is None or gears is None or car.tire_circumference is None or not gears.overall_ratios:
         return nought
+    if car.transmission == "converter":  # which slips itself
+        return nought
     ratios = np.array([np.nan] + [ratio.value for ratio in gears.overall_ratios])
     ratio = ratios[np.clip(gears.gear, 0, ratios.size - 1)]
-    known = engine.known
-    rpm = np.interp(motion.time_s + 0.012, known.time_s, known.values, left=np.nan, right=np.nan)
+    rpm = engine.at(motion.time_s)
     return tire_speed_from_engine(rpm, ratio, circumference_m=car.tire_circumference)

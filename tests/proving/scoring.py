@@ -24,12 +24,16 @@ AT_THE_LINE_S = 0.05
 """A shift begun so shortly before the line is asked for by nobody."""
 LONG_SPIN_S = 0.25
 """Wheelspin longer than this must be told."""
-RUNS, FOUND, REAL, GEARS, MISSED, SPIN, BURNOUT, TROUBLE, REFUSED, CALM, VERDICT, GEAR_TIME = (
+CLUTCH_LOCKED_S = 0.06
+"""The engine comes within the sensor's own error of its gear some hundredths of a second before it locks."""
+SAME_SPIN_S = 0.2
+"""Wheelspin told so near a true one is that one."""
+RUNS, FOUND, REAL, GEARS, MISSED, SPIN, SPUN, BURNOUT, TROUBLE, REFUSED, CALM, VERDICT, GEAR_TIME = (
     "number of runs", "shifts found", "shifts not invented", "gears of shifts", "missed shifts named",
-    "long wheelspin told", "burnouts told", "troubles told", "refused what is no run", "no stop without a trouble",
+    "long wheelspin told", "wheelspin not invented", "burnouts told", "troubles told", "refused what is no run", "no stop without a trouble",
     LIMIT_VERDICTS, "time in the right gear",
 )  # fmt: skip
-NEVER_WRONG = (RUNS, FOUND, REAL, GEARS, MISSED, SPIN, BURNOUT, REFUSED, CALM, VERDICT)
+NEVER_WRONG = (RUNS, FOUND, REAL, GEARS, MISSED, SPIN, SPUN, BURNOUT, REFUSED, CALM, VERDICT)
 """Counts in which no miss is taken lightly."""
 
 
@@ -105,6 +109,10 @@ def _hold_launch(score: Score, name: str, review: Review, happened: dict[str, An
     launch, true = review.launch, happened["launch"]
     score.ask("RPM at launch", name, launch and launch.rpm_at_launch, true["rpm_at_release"], 60.0)
     score.ask("lowest RPM of the launch", name, launch and launch.rpm_lowest, true["rpm_min_after_release"], 40.0)
+    if true["clutch_locked"] is not None:
+        locked = launch.clutch_locked_s if launch else None
+        told = None if locked is None else review.window.log_clock_start_s + locked
+        score.ask("clutch locked, s", name, told, true["clutch_locked"], CLUTCH_LOCKED_S)
 
 
 def pair_shifts(review: Review, happened: dict[str, Any]) -> list[tuple[Shift, dict[str, Any]]]:
@@ -185,6 +193,10 @@ def _hold_decoys(score: Score, name: str, review: Review, happened: dict[str, An
         if ended - began > LONG_SPIN_S:
             met = any(start + spin.start_s < ended and start + spin.end_s > began for spin in spins)
             score.tell(SPIN, f"{name} {began:.2f} s", met)
+    for spin in spins:
+        near = (start + spin.start_s - SAME_SPIN_S, start + spin.end_s + SAME_SPIN_S)
+        met = any(near[0] < ended and near[1] > began for began, ended in happened["wheelspin"])
+        score.tell(SPUN, f"{name} {spin.start_s:.2f} s", met)
     burnouts = [decoy for decoy in review.window.decoys if decoy.kind == "burnout"]
     for true in truth["decoys"]:
         if true["kind"] == "burnout" and true["inside_ecu_log"]:
