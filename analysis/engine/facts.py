@@ -19,8 +19,8 @@ DRAG_AREA_DOUBT = 0.015
 """95 % of a drag area told, as a share: one told to two digits is rounded by half of that, the rest is its source."""
 ROLLING_DOUBT = 0.05
 """95 % of a rolling resistance told, as a share."""
-EFFICIENCY_DOUBT = 0.0055
-"""95 % of a driveline efficiency told: a little more than the rounding of a figure told to two digits."""
+EFFICIENCY_DOUBT = 0.0045
+"""95 % of a driveline efficiency told: the rounding of a figure told to two digits."""
 INERTIA_DOUBT = 0.05
 """95 % of an inertia told, as a share."""
 WIND_DOUBT_MPS = 0.3

@@ -40,6 +40,8 @@ LEAST_ASKED = 0.2
 """A throttle that stays below this moves a car into the beams, it does not spin its tires. [-]"""
 THROTTLE_SHUT, SHUT_S = 0.04, 0.5
 """A throttle at less than this of its travel is shut; so long, that it was no gear change. [-], [s]"""
+RUNS_DOWN_S = 1.0
+"""Tires that spun run down within this. [s]"""
 BEFORE_LAUNCH_S = 0.3
 """What goes on until so shortly before the launch is the launch's own. [s]"""
 
@@ -77,7 +79,7 @@ def name_decoys(movement: Movement, speed_mps: FloatArray, runs: Sequence[Trip],
     free = np.ones(time.size, dtype=np.bool_)
     for run in runs:
         free[run.start : run.stop] = False
-    level = np.nan_to_num(speed_mps)
+    level = _with_slow_tires(movement, np.nan_to_num(speed_mps))
     moved = bridge(find_true_runs((np.abs(level) > CREEPS_MPS) & free), round(ONE_MOTION_S / movement.step_s))
     slow = [piece for piece in moved if _creeps(piece, level, movement) and _away_from(piece, runs, movement)]
     moves = [(piece, _slow(piece, level, movement.step_s, runs)) for piece in slow]
@@ -88,6 +90,18 @@ def name_decoys(movement: Movement, speed_mps: FloatArray, runs: Sequence[Trip],
     named = [(piece, kind) for piece, kind in moves if kind in STARTS or not _in(piece, burnouts)]
     named = sorted([*named, *((piece, "burnout") for piece in burnouts)], key=lambda one: one[0].start)
     return [Decoy(kind, float(time[p.start]), float(time[p.stop - 1])) for p, kind in _with_roll_back(named, time)]
+
+
+def _with_slow_tires(movement: Movement, speed_mps: FloatArray) -> FloatArray:
+    """Below what undriven wheels and GPS can tell, the driven tires' own speed, as long as nobody asks for power."""
+    tire, asked = np.nan_to_num(movement.tire_mps), np.nan_to_num(movement.throttle, nan=1.0)
+    tire = smoothed(tire, span_s=SHORTEST_CREEP_S)
+    slow = (np.abs(speed_mps) < CREEPS_MPS) & (tire > CREEPS_MPS) & (tire < MOVES_MPS) & (asked < LEAST_ASKED)
+    near, out = round(RUNS_DOWN_S / movement.step_s), speed_mps.copy()
+    for piece in find_true_runs(slow):  # tires that spun run down through such speeds as well
+        if float(tire[max(piece.start - near, 0) : piece.stop + near].max()) < MOVES_MPS:
+            out[piece.start : piece.stop] = tire[piece.start : piece.stop]
+    return out
 
 
 def _creeps(piece: Interval, level: FloatArray, movement: Movement) -> bool:

@@ -139,5 +139,6 @@ def _from_engine(motion: Motion, traces: Traces, car: Car, gears: Gears | None) 
         return nought
     ratios = np.array([np.nan] + [ratio.value for ratio in gears.overall_ratios])
     ratio = ratios[np.clip(gears.gear, 0, ratios.size - 1)]
-    rpm = engine.at(motion.time_s)
+    noisy = np.interp(motion.time_s, engine.true_time_s, engine.noisy.astype(np.float64)) > 0.0
+    rpm = np.where(noisy, np.nan, engine.at(motion.time_s))
     return tire_speed_from_engine(rpm, ratio, circumference_m=car.tire_circumference)

@@ -30,7 +30,8 @@ SAME_SPIN_S = 0.2
 """Wheelspin told so near a true one is that one."""
 RUNS, FOUND, REAL, GEARS, MISSED, SPIN, SPUN, BURNOUT, TROUBLE, REFUSED, CALM, VERDICT, GEAR_TIME = (
     "number of runs", "shifts found", "shifts not invented", "gears of shifts", "missed shifts named",
-    "long wheelspin told", "wheelspin not invented", "burnouts told", "troubles told", "refused what is no run", "no stop without a trouble",
+    "long wheelspin told", "wheelspin not invented", "burnouts told", "troubles told", "refused what is no run",
+    "no stop without a trouble",
     LIMIT_VERDICTS, "time in the right gear",
 )  # fmt: skip
 NEVER_WRONG = (RUNS, FOUND, REAL, GEARS, MISSED, SPIN, SPUN, BURNOUT, REFUSED, CALM, VERDICT)

@@ -8,7 +8,8 @@ from planted_run import Logger, plant_run
 
 from analysis.log import Traces
 from analysis.track.gears import label_gears
-from analysis.track.launch import measure_launch
+from analysis.track.launch import measure_launch, tires_follow_from
+from analysis.track.wheelspin import with_wheelspin
 
 
 def measured(run, **more):
@@ -36,7 +37,41 @@ def test_the_plus_minus_of_launch_rpm_covers_nine_in_ten():
 
 def test_the_clutch_locks_when_engine_and_wheels_meet():
     run = plant_run(launch_lock_s=1.1)
-    assert measured(run).clutch_locked_s == pytest.approx(1.1, abs=0.15)
+    assert measured(run).clutch_locked_s == pytest.approx(1.1, abs=0.06)
+
+
+def test_a_converter_has_no_clutch_to_lock():
+    assert measured(plant_run(style="converter")).clutch_locked_s is None
+
+
+def test_a_clutch_that_slips_at_the_launch_is_no_wheelspin():
+    # planted: no sensor at the driven tires; the clutch slips for 1.3 s, the engine far ahead of its gear
+    run = plant_run()
+    gears, _ = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=run.end_s)
+    follow_s = tires_follow_from(run.traces, measured(run), launch_s=0.0, first_s=2.2)
+    assert follow_s == pytest.approx(1.3, abs=0.06)
+    motion = with_wheelspin(run.motion, run.traces, run.car, gears=gears, follow_s=follow_s)
+    assert motion.wheelspin == () and not motion.spinning.any()
+
+
+def flaring(run, *, from_s, by, for_s):
+    """The same run, its engine flaring by a share of its speed and coming down again below where it was."""
+    (engine, *others) = run.traces.channels
+    since = (engine.time_s - from_s) / for_s
+    flare = np.where((since > 0) & (since < 1), by * np.sin(np.pi * np.clip(since, 0, 1)), 0.0)
+    after = np.where((since >= 1) & (since < 1.5), -0.15, 0.0)
+    values = engine.values * (1.0 + flare + after)
+    return replace(run, traces=Traces((replace(engine, values=values), *others)))
+
+
+def test_the_lowest_is_the_clutchs_not_that_of_tires_that_take_hold_again():
+    # planted: the engine flares by a fifth as the tires let go, and is pulled down further as they grip
+    run = plant_run(shift_at_s=(4.5, 6.0, 7.5), acceleration_mps2=6.0)
+    low_s = float(run.fine_time_s[np.argmin(np.where(run.fine_time_s > 0.1, run.fine_rpm, np.inf))])
+    spun = flaring(run, from_s=low_s + 0.1, by=0.2, for_s=0.5)
+    assert measured(spun).rpm_lowest.value == pytest.approx(run.lowest_rpm, abs=40)
+    follow_s = tires_follow_from(spun.traces, measured(spun), launch_s=0.0, first_s=4.5)
+    assert follow_s < low_s + 0.2
 
 
 def test_back_in_band_is_where_it_rises_through_the_low_end_to_stay():
