@@ -35,10 +35,10 @@ more where friction takes more. [-]"""
 BALANCE_SHARE = 0.015
 """What the balance itself leaves open, as a share of the drag area: on simulated cars with true facts flywheel power
 drifts by 0.3 % or less from the lowest gear to the highest. [-]"""
-EVEN_ODDS, ODD = 0.6, 1.0
+EVEN_ODDS, ODD = 0.65, 1.0
 """Shares of 95 % from which a fact told wrong explains the gears at least as well as chance does, and the plus-minus
 must hold both: a mass told too low, for a driver, fuel or ballast left out, is the common blunder (common practice, no
-source), and from little over one spread on as likely as chance; the opposite is rare. [-]"""
+source), and from 1.3 spreads on as likely as chance; the opposite is rare. [-]"""
 NOISE, LEAST_NOISE = 0.006, 0.003
 """Spread of smoothed power about one curve, and the least that is believed. [-]"""
 LEAST_LEVEL_DOUBT = 0.001

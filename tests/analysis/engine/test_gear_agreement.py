@@ -105,5 +105,5 @@ def test_a_short_pull_whose_speed_is_poorly_known_says_little():
 
 def test_a_mass_too_low_is_doubted_sooner_than_one_too_high():
     # Common practice: a driver, fuel or ballast is left out more often than counted twice
-    low, high = (compared(CURVE_W + error * (CURVE_W - DRAG_W), drag_doubt=0.08) for error in (-0.05, 0.05))
+    low, high = (compared(CURVE_W + error * (CURVE_W - DRAG_W), drag_doubt=0.08) for error in (-0.06, 0.06))
     assert low.disagrees and not high.disagrees
