@@ -26,6 +26,9 @@ MISSED_S = 0.6
 OVER_REV, OVER_REV_S = 0.1, 0.35
 """An engine that flares by more than this share between the gears, in a shift longer than this, was let loose in
 neutral; a lazy foot lets it flare by 7 %. [-], [s]"""
+FLARED, FLARED_S = 0.04, 0.18
+"""So was one that stays above it by this share for so long, on the limiter maybe: a lazy foot's flare is over sooner.
+[-], [s]"""
 SHORT = 0.06
 """A shift made at so much less engine speed than the run's others was short. [-]"""
 OVER_BAND = 0.01
@@ -91,7 +94,9 @@ def _was_missed(shift: Shift, usual_s: float, engine: EngineSpeed) -> bool:
     between = (engine.true_time_s > shift.time_s) & (engine.true_time_s < shift.end_s)
     if shift.rpm_before is None or shift.duration_s < OVER_REV_S or not between.any():
         return False
-    return bool(engine.rpm[between].max() > (1 + OVER_REV) * shift.rpm_before.value)
+    flare = engine.rpm[between] / shift.rpm_before.value - 1.0
+    held_s = float(np.count_nonzero(flare > FLARED)) * engine.step_s
+    return bool(flare.max() > OVER_REV) or held_s > FLARED_S
 
 
 def _was_late(shift: Shift, car: Car, limiter: Sequence[Interruption]) -> bool:

@@ -58,6 +58,17 @@ def test_far_longer_than_the_others_was_missed(lasts, kind):
     assert kinds(changed(1, duration_s=lasts))[1] == kind
 
 
+@pytest.mark.parametrize(("held_s", "kind"), [(0.1, "normal"), (0.3, "missed")])
+def test_an_engine_held_high_between_the_gears_was_in_neutral(held_s, kind):
+    # Planted: all shifts take 0.4 s; in one the engine stands 7 % above where it was let go, as on its limiter
+    slow = [replace(shift, duration_s=0.4, end_s=shift.time_s + 0.4) for shift in SHIFTS]
+    start = slow[1].time_s
+    high = (ENGINE.true_time_s > start + 0.05) & (ENGINE.true_time_s < start + 0.05 + held_s)
+    engine = replace(ENGINE, rpm=np.where(high, 1.07 * 8000.0, np.minimum(ENGINE.rpm, 8000.0)))
+    named = name_shifts(slow, engine, RUN.traces, RUN.car, limiter=())
+    assert [shift.kind for shift in named] == ["normal", kind, "normal", "normal"]
+
+
 def test_two_gears_at_once_is_double():
     assert kinds(changed(1, to_gear=4))[1] == "double"
 
