@@ -37,6 +37,9 @@ LIFT_BEFORE_FALL_S = 0.7
 """A lift with the foot comes at most this long before the engine's fall into the next gear. [s]"""
 CUT_BEFORE_FALL_S = 0.3
 """A cut by the ECU comes at most this long before it. [s]"""
+CHOPS_OVER_S, LEAST_CHOPS, CHOP_S, CHOP_BEFORE_FALL_S = 0.35, 3, 0.006, 0.12
+"""A limiter that cuts the ignition comes back at least so often in so long; a shift's command within one of its chops
+is not told from it; the last chop lies no further than this before the fall. [s], [-], [s], [s]"""
 RETARD_BEFORE_FALL_S = 0.16
 """A retard that has stood for longer is a limiter's, or of another purpose. [s]"""
 FREED_AFTER_CUT_S = 0.25
@@ -133,7 +136,30 @@ def _switched(channel: Channel, start_s: float, stop_s: float) -> Edge | None:
 
 def _retarded(channel: Channel, start_s: float, stop_s: float) -> Edge | None:
     edge = find_edge_down(channel, start_s, stop_s, least=RETARD_DEG, delay_s=IGNITION_DELAY_S)
+    if edge is None:
+        edge = _off_the_limiter(channel, stop_s)
     return None if edge is None or edge.time_s < stop_s - 0.02 - RETARD_BEFORE_FALL_S else edge
+
+
+def _off_the_limiter(channel: Channel, stop_s: float) -> Edge | None:
+    """Where a limiter chops the ignition: the shift's own cut is the chop that it does not come back from."""
+    near = channel.within(stop_s - CHOPS_OVER_S, stop_s)
+    if near.values.size < 8:
+        return None
+    low, high = float(near.values.min()), float(near.values.max())
+    lit = near.values > 0.5 * (low + high)
+    chops = np.count_nonzero(lit[1:] & ~lit[:-1])
+    lit = lit[: int(np.flatnonzero(~lit)[-1]) + 1]  # power is back soon after the fall
+    if high - low < RETARD_DEG or chops < LEAST_CHOPS or not lit.any():
+        return None
+    last = int(np.flatnonzero(lit)[-1])
+    if stop_s - near.time_s[last] > CHOP_BEFORE_FALL_S:
+        return None
+    step_s = float(near.time_s[last + 1] - near.time_s[last])
+    share = float((near.values[last] - 0.5 * (low + high)) / (near.values[last] - near.values[last + 1]))
+    return Edge(
+        float(near.time_s[last]) + share * step_s - IGNITION_DELAY_S, float(np.hypot(step_s, CHOP_S)), channel.name
+    )
 
 
 def _closed(channel: Channel, start_s: float, stop_s: float) -> Edge | None:

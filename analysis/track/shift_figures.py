@@ -22,6 +22,9 @@ from analysis.track.motion import Motion
 
 TREND_S = 0.12
 """Engine speed before a shift is read off a line over this long: straight even in first gear. [s]"""
+BOUNCES, BOUNCE_PLUS_MINUS = 2.0, 3.0
+"""An engine that scatters about its line by so many times its sensor's noise bounces on a limiter: where in a bounce it
+was let go is not seen, and the pick-up hides part of it. 95 % over the scatter, on simulated limiters. [-], [-]"""
 AFTER_S = 0.15
 """RPM after is the lowest engine speed until this long after the next gear carries, by definition. [s]"""
 LAG_PLUS_MINUS_S = 0.004
@@ -80,6 +83,8 @@ def rpm_before_shift(engine: EngineSpeed, start: Edge, *, geared_rpm: float | No
     if line is None:
         return None
     noise = 2.2 * max(line.scatter, engine.noise_rpm) / np.sqrt(line.samples)
+    if line.scatter > BOUNCES * engine.noise_rpm:
+        noise = BOUNCE_PLUS_MINUS * line.scatter
     timing = abs(line.slope) * np.hypot(0.75 * start.plus_minus_s, 0.9 * PICKUP_DELAY_PLUS_MINUS_S)
     hidden = _hidden(engine, start.time_s - span_s, start.time_s + PICKUP_LATENCY_S, COPIED_SHARE)
     return Estimate(line.value, float(np.sqrt(noise**2 + timing**2 + hidden**2)))

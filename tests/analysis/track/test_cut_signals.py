@@ -70,6 +70,19 @@ def test_a_limiter_before_the_cut_is_not_taken_for_it():
     assert find_commanded_cut(traces, fall_s=CUT_S + 0.06, earliest_s=0.5).time_s == pytest.approx(CUT_S, abs=0.01)
 
 
+@pytest.mark.parametrize("lit_s", [0.012, 0.02])
+def test_a_cut_off_the_limiter_is_the_chop_that_does_not_come_back(lit_s):
+    # planted: a limiter that cuts the ignition every 40 ms for 1 s; the shift's cut follows 10 ms after it let go
+    time_s, fine = rows(200.0), np.arange(0.0, 3.0, 0.0005)
+    since = (fine - (CUT_S - lit_s)) % 0.04
+    on_limiter = (fine > CUT_S - 1.0) & (fine < CUT_S)
+    angle = np.where(on_limiter & (since >= lit_s), -10.0, 20.0)
+    angle = np.where((fine >= CUT_S) & (fine < CUT_S + 0.06), -10.0, angle)
+    traces = Traces((channel("ignition_advance", np.interp(time_s, fine, delayed(fine, angle, lag_s=0.002)), time_s),))
+    edge = find_commanded_cut(traces, fall_s=CUT_S + 0.05, earliest_s=0.5)
+    assert edge.time_s == pytest.approx(CUT_S, abs=min(edge.plus_minus_s, 0.01))
+
+
 def test_a_throttle_wide_open_tells_nothing():
     time_s = rows(100.0)
     traces = Traces((channel("throttle", np.full(time_s.size, 0.99), time_s),))

@@ -42,6 +42,14 @@ def test_the_steeper_the_pull_the_wider_the_doubt():
     assert steep.plus_minus > 4 * slow.plus_minus
 
 
+def test_an_engine_that_bounces_on_its_limiter_is_known_to_its_bounce():
+    # hand: 9000 rpm with 40 rpm of bounce at 23 Hz from 1 s on, quiet before: 28 rpm of scatter, three times that
+    bounce = np.where(TIME > 1.0, 40.0 * np.sin(2 * np.pi * 23.0 * TIME), 0.0)
+    before = rpm_before_shift(engine_of(9000.0 + bounce), edge(1.5))
+    assert before.plus_minus == pytest.approx(3.0 * 28.0, rel=0.25)
+    assert rpm_before_shift(engine_of(9000.0 + 0.0 * TIME), edge(1.5)).plus_minus < 5.0
+
+
 def test_where_noise_took_the_samples_before_the_wheels_stand_in():
     # Planted: half the samples before the shift read double; through the gear the wheels say 7500
     rpm = np.full(TIME.size, 7490.0)
