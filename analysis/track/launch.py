@@ -67,7 +67,8 @@ class Launch:
     peak_acceleration_mps2: float | None
     """Highest 50 ms mean of forward acceleration in the first 60 ft. [m/s2]"""
     clutch_locked_s: float | None
-    """When engine and driven wheel first turn together; None behind a converter, which has no clutch. [s, ET]"""
+    """When engine and driven wheel first turn together; None behind a converter, which has no clutch, and where no
+    sensor shows the driven tires of a car that spun them. [s, ET]"""
 
 
 def measure_launch(
@@ -118,6 +119,9 @@ def measure_launch(
     turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=max(first_s, launch_s + 0.5))
     converter = car is not None and car.transmission == "converter"
     locked_s = None if converter else _clutch_locked(turn, launch_s, first_s)
+    rebound = _rebound(engine, launch_s, first_s)
+    if rebound is not None and turn.source == "ground speed":
+        locked_s = None  # the tires let go, or the clutch once more: from the ground alone they look alike
     at_launch = _rpm_at_launch(engine, launch_s)
     lowest = _rpm_lowest(engine, launch_s, first_s)
     drop = at_launch.value - lowest.value if at_launch is not None and lowest is not None else None

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from planted_pull import Setup, plant
 
-from analysis.engine.tire import fit_tire
+from analysis.engine.tire import YIELD, fit_tire
 
 SETUP = Setup(power_w=450e3, slip_per_g=0.035, slip_yield=0.0)
 PULL = plant(SETUP, end_s=8.0, start_mps=18.0)
@@ -86,3 +86,15 @@ def test_wheelspin_is_taken_as_measured():
     surface = np.where(inside, 1.3 * spin.motion.tire_speed_mps, spin.motion.tire_speed_mps)
     got = fit(surface, spin.motion)
     np.testing.assert_allclose(got.speed_mps[inside], 1.3 * spin.motion.tire_speed_mps[inside], rtol=0.01)
+
+
+@pytest.mark.parametrize(("axle", "carries", "shift"), [("front", 0.6, 0.2), ("rear", 0.5, -0.2), ("all", 1.0, 0.0)])
+def test_slip_yields_as_a_brush_on_its_axles_load_does(axle, carries, shift):
+    # Brush of bristles (Pacejka, Tire and Vehicle Dynamics, ch. 3, from memory): s ~ 1 - (1 - F / (mu Fz))^(1/3), grip
+    # 1.5 of the load; by hand, at a tenth of the car's weight: how much more than at next to nothing
+    def slip(pull):
+        load = carries - shift * pull
+        return 1.0 - (1.0 - pull / (1.5 * load)) ** (1.0 / 3.0)
+
+    more = (slip(0.1) / 0.1) / (slip(1e-4) / 1e-4)
+    assert 1.0 / (1.0 - YIELD[axle] * 0.1) == pytest.approx(more, abs=0.012)
