@@ -20,13 +20,15 @@ def launch_section(review: Json, units: UnitSystem) -> Section:
         return Section("launch", "Launch", missing=reason_for(review, "launch", "clutch", "window"))
     why = reason_for(review, "launch", "clutch")
     unseen = reason_for(review, "ground-speed", "launch")
+    behind = any(shift["kind"] == "converter" for shift in review.get("shifts") or ())
+    lock = "a converter has no clutch to lock" if behind else reason_for(review, "lock", "launch", "clutch")
     band = "no band is given" if review.get("band") is None else "it never left the band, or never came back to stay"
     lines = (
         Line("At launch", estimate(launch["rpm_at_launch"], "rpm", units, reason=why)),
         Line("Lowest as the clutch bites", estimate(launch["rpm_lowest"], "rpm", units, reason=why)),
         Line("Fall", figure(launch["rpm_drop"], "rpm", units, reason=why)),
         Line("Back in the band", figure(launch["back_in_band_s"], "time", units, reason=band)),
-        Line("Clutch locked", figure(launch["clutch_locked_s"], "time", units, reason=why)),
+        Line("Clutch locked", figure(launch["clutch_locked_s"], "time", units, reason=lock)),
         Line(
             "Boost as it leaves", figure(launch["boost_at_launch_pa"], "pressure", units, reason="no boost is logged")
         ),

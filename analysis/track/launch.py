@@ -120,13 +120,23 @@ def measure_launch(
     converter = car is not None and car.transmission == "converter"
     locked_s = None if converter else _clutch_locked(turn, launch_s, first_s)
     rebound = _rebound(engine, launch_s, first_s)
-    if rebound is not None and turn.source == "ground speed":
-        locked_s = None  # the tires let go, or the clutch once more: from the ground alone they look alike
+    hidden = []
+    if rebound is not None and turn.source == "ground speed" and locked_s is not None:
+        locked_s, hidden = None, [_lock_hidden(rebound[0])]
     at_launch = _rpm_at_launch(engine, launch_s)
     lowest = _rpm_lowest(engine, launch_s, first_s)
     drop = at_launch.value - lowest.value if at_launch is not None and lowest is not None else None
     back = _back_in_band(engine, car, launch_s, first_s)
-    return Launch(at_launch, lowest, drop, back, boosted, peak, locked_s), []
+    return Launch(at_launch, lowest, drop, back, boosted, peak, locked_s), hidden
+
+
+def _lock_hidden(rises_s: float) -> Finding:
+    """Tires that let go and a clutch that slips once more look alike from the ground."""
+    text = (
+        f"When the clutch locked is not known: at {rises_s:.1f} s the engine rose again before the drive carried, as "
+        "when tires spin, and no log shows the driven tires' speed. Log a driven wheel or the driveshaft."
+    )
+    return Finding("clutch-lock-hidden", "note", text, f"{rises_s:.2f} s")
 
 
 def _rpm_at_launch(engine: EngineSpeed, launch_s: float) -> Estimate | None:

@@ -70,8 +70,13 @@ def test_the_lowest_is_the_clutchs_not_that_of_tires_that_take_hold_again():
     low_s = float(run.fine_time_s[np.argmin(np.where(run.fine_time_s > 0.1, run.fine_rpm, np.inf))])
     spun = flaring(run, from_s=low_s + 0.1, by=0.2, for_s=0.5)
     assert measured(spun).rpm_lowest.value == pytest.approx(run.lowest_rpm, abs=40)
-    follow_s = tires_follow_from(spun.traces, measured(spun), launch_s=0.0, first_s=4.5)
+    launch = measured(spun)
+    follow_s = tires_follow_from(spun.traces, launch, launch_s=0.0, first_s=4.5)
     assert follow_s < low_s + 0.2
+    # Nor does anything tell then when the clutch locked: that is said, not guessed
+    gears, _ = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=run.end_s)
+    _, findings = measure_launch(spun.motion, spun.traces, gears, launch_s=0.0, car=spun.car)
+    assert launch.clutch_locked_s is None and [found.code for found in findings] == ["clutch-lock-hidden"]
 
 
 def test_back_in_band_is_where_it_rises_through_the_low_end_to_stay():
