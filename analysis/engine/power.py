@@ -13,6 +13,7 @@ import numpy as np
 
 from analysis.car import Car
 from analysis.engine.air import AirState
+from analysis.engine.averages import Averages, PowerBasis, average_power, balance_of
 from analysis.engine.correction import Corrected, correct_power
 from analysis.engine.cross_checks import (
     charge_pressure,
@@ -22,11 +23,8 @@ from analysis.engine.cross_checks import (
     power_from_trap_speed,
 )
 from analysis.engine.driveline import (
-    SETTLE_S,
     STALL_TORQUE_RATIO,
     STALL_TORQUE_RATIO_DOUBT,
-    Balance,
-    Course,
     balance,
     find_clutch_slip,
     integrate,
@@ -36,12 +34,11 @@ from analysis.engine.facts import FACT_NAMES, Facts, missing_mass, read_facts, t
 from analysis.engine.gear_agreement import GearAgreement, MovedPower, compare_gears, tell_disagreement
 from analysis.engine.pistons import brake_mean_effective_pressure, mean_piston_speed
 from analysis.engine.power_curve import GearCurve, measure_curves, measure_peak, smooth_pulls
-from analysis.engine.tire import TireFit, fit_tire
+from analysis.engine.tire import fit_tire
 from analysis.findings import Finding
-from analysis.intervals import find_true_runs
 from analysis.log import Traces
 from analysis.quantities import BoolArray, Estimate, FloatArray
-from analysis.track.engine_speed import EngineSpeed, read_engine_speed
+from analysis.track.engine_speed import read_engine_speed
 from analysis.track.gears import Gears
 from analysis.track.motion import Motion
 from analysis.track.shifts import Shift
@@ -52,8 +49,6 @@ EDGE_DOUBT_S = 0.01
 """95 % of where a shift begins and ends: it moves the average without shifts. [s]"""
 CONVERTER_DOUBT = 0.05
 """95 % of what a converter loses beyond its slip as measured: churning, and ratios known to a per cent or two. [-]"""
-SMEARED = 0.3
-"""Beside a shift an engine sensor may be this far off: the mean of two gears' speeds, at the widest step. [-]"""
 UNLIKE, TRIED = "gears that pull unlike", 0.01
 """Name of that input, and the share by which a fact is moved to see what it makes of power. [-]"""
 TILTING_FACTS = ("rolling", "engine_inertia", "input_inertia", "wheel_inertia", "undriven_share")
@@ -112,26 +107,6 @@ class Power:
     """Brake mean effective pressure of a four-stroke while pulling, where bore, stroke and cylinders are given. [Pa]"""
 
 
-@dataclass(frozen=True, slots=True)
-class _Averages:
-    ground: float
-    brake: float
-    pulling: float
-    over_distance: float
-
-
-@dataclass(frozen=True, slots=True)
-class _Case:
-    """What one run's averages are computed from; a doubt is found by moving one part of it."""
-
-    course: Course
-    facts: Facts
-    tire: TireFit
-    engine: EngineSpeed | None
-    end_s: float
-    stall_ratio: float = STALL_TORQUE_RATIO
-
-
 def measure_power(
     motion: Motion,
     gears: Gears | None,
@@ -182,13 +157,13 @@ def measure_power(
     if inside.sum() < 20 or not np.isfinite(motion.speed_mps[inside]).all():
         return None, [Finding("no-motion-for-power", "caution", "Power needs the car's motion from start to finish.")]
     case = _prepare(motion, gears, shifts, traces, car, facts, end_s=end_s)
-    averages, moved = _averages(case), _moved(case, motion)
+    averages, moved = average_power(case), _moved(case, motion)
     agreement = None if motion.through_driveline else _agreement(case, motion, traces, air)
     if agreement is not None and agreement.disagrees:
         moved[UNLIKE] = _moved_by_disagreement(case, averages, agreement)
     average = _estimate(averages, moved, "brake")
     relative = average.plus_minus / max(abs(average.value), 1.0)
-    smoothed = smooth_pulls(_balance_of(case).brake_w, _pulling(case), step_s=case.course.step_s)
+    smoothed = smooth_pulls(balance_of(case).brake_w, _pulling(case), step_s=case.course.step_s)
     corrected = correct_power(average, air, car, boosted=boosted)
     implied = _implied(trap_speed, motion, facts, end_s)
     work = averages.ground * end_s
@@ -222,7 +197,7 @@ def _prepare(
     facts: Facts,
     *,
     end_s: float,
-) -> _Case:
+) -> PowerBasis:
     engine = read_engine_speed(traces)
     course = read_course(
         motion, gears, shifts, engine,
@@ -241,131 +216,40 @@ def _prepare(
     true = replace(
         course, turns_rad_per_m=course.turns_rad_per_m / tire.scale, surface_mps=course.surface_mps * tire.scale
     )
-    return _Case(true, facts, tire, engine, end_s)
+    return PowerBasis(true, facts, tire, engine, end_s)
 
 
-def _balance_of(case: _Case) -> Balance:
-    course, tire = case.course, case.tire
-    rest = tire.rest_speed(course.speed_mps)
-    return balance(course, case.facts, tire.speed_mps, rest_mps=rest, stall_ratio=case.stall_ratio)
-
-
-def _averages(case: _Case) -> _Averages:
-    parts, course, end = _balance_of(case), case.course, case.end_s
-    time = course.time_s
-    speed = course.speed_mps
-    start_v, end_v = (float(v) for v in np.interp([0.0, end], time, speed))
-    load_w = parts.ground_w - case.facts.rolling_mass * course.acceleration_mps2 * speed
-    load_w = np.where(speed > 0.05, load_w, 0.0)
-    kinetic = 0.5 * case.facts.rolling_mass * (end_v**2 - start_v**2)
-    ground = (kinetic + integrate(time, load_w, start_s=0.0, stop_s=end)) / end
-    pulls = _pulls(course, end)
-    clutch = [integrate(time, parts.clutch_w, start_s=a, stop_s=b) for a, b in pulls]
-    own = [_kinetic_gain(case, a, b) for a, b in pulls]
-    length = sum(b - a for a, b in pulls)
-    total = integrate(time, parts.clutch_w, start_s=0.0, stop_s=end) + _kinetic_gain(case, 0.0, end)
-    total += _heat_of_shifts(case, parts)
-    distance = integrate(time, speed, start_s=0.0, stop_s=end)
-    over_distance = integrate(time, parts.brake_w * speed, start_s=0.0, stop_s=end) / distance
-    return _Averages(float(ground), float(total / end), float((sum(clutch) + sum(own)) / length), float(over_distance))
-
-
-def _pulls(course: Course, end_s: float) -> list[tuple[float, float]]:
-    """Stretches of the window between the shifts. [s]."""
-    inside = (course.time_s >= 0) & (course.time_s <= end_s)
-    pieces = find_true_runs(inside & ~course.shifting)
-    step = course.step_s
-    return [(max(course.time_s[p.start] - step, 0.0), min(course.time_s[p.stop - 1] + step, end_s)) for p in pieces]
-
-
-def _kinetic_gain(case: _Case, start_s: float, stop_s: float) -> float:
-    """Energy that went into the spin of engine and gearbox input. [J]."""
-    engine_0, engine_1 = (_engine_at(case, at_s) for at_s in (start_s, stop_s))
-    input_0, input_1 = (_input_at(case, at_s) for at_s in (start_s, stop_s))
-    engine = case.facts.engine_inertia.value * (engine_1**2 - engine_0**2)
-    return 0.5 * (engine + case.facts.input_inertia.value * (input_1**2 - input_0**2))
-
-
-def _heat_of_shifts(case: _Case, parts: Balance) -> float:
-    """Energy that clutch and dogs turned to heat in the shifts, beyond what the clutch's slip as measured shows. [J].
-
-    An engine that the next gear pulls down from one speed to another, as a heavy body meets a light one, gives half of
-    Je (difference)^2 to whatever slips between them; the log's engine speed is too coarse to show that in a fast shift.
-    """
-    course = case.course
-    if course.converter:
-        return 0.0
-    locked = course.turns_rad_per_m * case.tire.rest_speed(course.speed_mps)
-    eta = case.facts.efficiency.value
-    slipped = parts.clutch_w - parts.hub_w * np.where(parts.hub_w > 0, 1.0 / eta, eta)
-    inside = (course.time_s >= 0) & (course.time_s <= case.end_s)
-    settle, heat = round(SETTLE_S / course.step_s), 0.0
-    for shift in find_true_runs(inside & course.shifting):
-        before, after = max(shift.start - 1, 0), min(shift.stop + 1, locked.size - 1)
-        merged = 0.5 * case.facts.engine_inertia.value * (locked[before] - locked[after]) ** 2
-        shown = float(np.nansum(slipped[before : after + settle])) * course.step_s
-        heat += float(np.nan_to_num(max(merged - shown, 0.0), nan=0.0))
-    return heat
-
-
-def _input_at(case: _Case, at_s: float) -> float:
-    """Speed of the gearbox's input as the tires turn it; 0 where no gear is known. [rad/s]."""
-    course = case.course
-    index = min(int(np.searchsorted(course.time_s, at_s)), course.time_s.size - 1)
-    turned = course.turns_rad_per_m[index] * case.tire.rest_speed(course.speed_mps)[index]
-    return float(np.nan_to_num(turned, nan=0.0))
-
-
-def _engine_at(case: _Case, at_s: float) -> float:
-    """Engine speed about a moment, mean of 40 ms; beside a shift as the tires turn it; 0 where not logged. [rad/s].
-
-    A shift pulls the engine down by a third in a few hundredths of a second, too fast for its own sensor.
-    """
-    if case.engine is None:
-        return 0.0
-    about = at_s + np.linspace(-0.02, 0.02, 9)
-    held = np.clip(about, case.engine.true_time_s[0], case.engine.true_time_s[-1])
-    engine = float(np.mean(case.engine.at(held))) * math.pi / 30.0
-    course = case.course
-    index = min(int(np.searchsorted(course.time_s, at_s)), course.time_s.size - 1)
-    beside = bool(course.shifting[max(index - 3, 0) : index + 4].any()) and not course.converter
-    if not beside or course.spinning[index]:
-        return engine
-    locked = float(course.turns_rad_per_m[index] * case.tire.rest_speed(course.speed_mps)[index])
-    return locked if abs(engine / locked - 1.0) < SMEARED else engine
-
-
-def _moved(case: _Case, motion: Motion) -> dict[str, _Averages]:
+def _moved(case: PowerBasis, motion: Motion) -> dict[str, Averages]:
     """Averages with each input in turn moved by its doubt."""
     facts, course = case.facts, case.course
     moved = {
-        getattr(facts, name).source: _averages(replace(case, facts=facts.moved(name)))
+        getattr(facts, name).source: average_power(replace(case, facts=facts.moved(name)))
         for name in FACT_NAMES
         if getattr(facts, name).doubt > 0
     }
     faster = course.speed_mps + motion.speed_plus_minus_mps
     gain = np.gradient(motion.speed_plus_minus_mps, course.time_s)
     lifted = replace(course, speed_mps=faster, acceleration_mps2=course.acceleration_mps2 + gain)
-    moved["speed"] = _averages(replace(case, course=lifted))
-    moved["tire slip"] = _averages(replace(case, tire=case.tire.slid(course.speed_mps)))
+    moved["speed"] = average_power(replace(case, course=lifted))
+    moved["tire slip"] = average_power(replace(case, tire=case.tire.slid(course.speed_mps)))
     near = round(EDGE_DOUBT_S / course.step_s)
     narrower = course.shifting & np.roll(course.shifting, near) & np.roll(course.shifting, -near)
-    edges = _averages(replace(case, course=replace(course, shifting=narrower)))
-    moved["shift edges"] = replace(edges, brake=_averages(case).brake)
+    edges = average_power(replace(case, course=replace(course, shifting=narrower)))
+    moved["shift edges"] = replace(edges, brake=average_power(case).brake)
     if course.converter:
         stall = STALL_TORQUE_RATIO + STALL_TORQUE_RATIO_DOUBT
         slid_through = replace(facts.efficiency, value=facts.efficiency.value * (1.0 - CONVERTER_DOUBT))
         worse = replace(case, stall_ratio=stall, facts=replace(facts, efficiency=slid_through))
-        moved["torque converter"] = _averages(worse)
+        moved["torque converter"] = average_power(worse)
     return moved
 
 
-def _agreement(case: _Case, motion: Motion, traces: Traces, air: AirState) -> GearAgreement | None:
+def _agreement(case: PowerBasis, motion: Motion, traces: Traces, air: AirState) -> GearAgreement | None:
     """How well the gears agree about the engine's power."""
     course, pulling = case.course, _pulling(case)
 
-    def power_of(case: _Case) -> FloatArray:
-        return smooth_pulls(_balance_of(case).brake_w, pulling, step_s=course.step_s)
+    def power_of(case: PowerBasis) -> FloatArray:
+        return smooth_pulls(balance_of(case).brake_w, pulling, step_s=course.step_s)
 
     def power_with(facts: Facts) -> FloatArray:
         return power_of(replace(case, facts=facts))
@@ -399,35 +283,37 @@ def _agreement(case: _Case, motion: Motion, traces: Traces, air: AirState) -> Ge
     )
 
 
-def _moved_by_disagreement(case: _Case, averages: _Averages, agreement: GearAgreement) -> _Averages:
+def _moved_by_disagreement(case: PowerBasis, averages: Averages, agreement: GearAgreement) -> Averages:
     """Averages with the mass or the wind as far out as would make the gears pull alike, whichever moves power more."""
     facts = case.facts
     heavier = replace(facts.mass, value=facts.mass.value * (1.0 + agreement.mass_doubt))
     windier = replace(facts.wind, value=facts.wind.value + agreement.wind_doubt_mps)
-    cases = [_averages(replace(case, facts=replace(facts, **part))) for part in ({"mass": heavier}, {"wind": windier})]
+    cases = [
+        average_power(replace(case, facts=replace(facts, **part))) for part in ({"mass": heavier}, {"wind": windier})
+    ]
     return max(cases, key=lambda moved: abs(moved.brake - averages.brake))
 
 
-def _estimate(averages: _Averages, moved: dict[str, _Averages], name: str) -> Estimate:
+def _estimate(averages: Averages, moved: dict[str, Averages], name: str) -> Estimate:
     value: float = getattr(averages, name)
     return Estimate(value, math.hypot(*(getattr(other, name) - value for other in moved.values())))
 
 
-def _shares(averages: _Averages, moved: dict[str, _Averages]) -> tuple[PowerShare, ...]:
+def _shares(averages: Averages, moved: dict[str, Averages]) -> tuple[PowerShare, ...]:
     shares = [PowerShare(source, abs(other.brake - averages.brake)) for source, other in moved.items()]
     return tuple(sorted((s for s in shares if s.plus_minus_w > 0), key=lambda share: -share.plus_minus_w))
 
 
-def _balance_error(case: _Case, work: float) -> float | None:
+def _balance_error(case: PowerBasis, work: float) -> float | None:
     """Work by force and distance against change of energy plus losses."""
     if not work > 0:
         return None
-    parts, course = _balance_of(case), case.course
+    parts, course = balance_of(case), case.course
     along = integrate(course.time_s, parts.ground_w, start_s=0.0, stop_s=case.end_s)
     return (along - work) / work
 
 
-def _pulling(case: _Case) -> BoolArray:
+def _pulling(case: PowerBasis) -> BoolArray:
     course = case.course
     inside = (course.time_s >= 0) & (course.time_s <= case.end_s)
     lead = np.abs(np.nan_to_num(course.surface_mps / np.maximum(course.speed_mps, 1.0), nan=1.0) - 1.0)
@@ -437,25 +323,25 @@ def _pulling(case: _Case) -> BoolArray:
     return quiet & (course.converter | ~course.slipping)
 
 
-def _jitter(case: _Case, motion: Motion) -> FloatArray:
+def _jitter(case: PowerBasis, motion: Motion) -> FloatArray:
     """What acceleration's own doubt makes of flywheel power, 95 %. [W]."""
     force = motion.acceleration_plus_minus_mps2 * case.facts.rolling_mass
     return np.asarray(force * motion.speed_mps / case.facts.efficiency.value, dtype=np.float64)
 
 
-def _mean_rpm(case: _Case, *, pulling: bool) -> float | None:
+def _mean_rpm(case: PowerBasis, *, pulling: bool) -> float | None:
     course = case.course
     use = (course.time_s >= 0) & (course.time_s <= case.end_s) & np.isfinite(course.engine_rad_per_s)
     use &= ~course.shifting if pulling else True
     return float(np.mean(course.engine_rad_per_s[use])) * 30.0 / math.pi if use.any() else None
 
 
-def _piston_speed(case: _Case, car: Car) -> float | None:
+def _piston_speed(case: PowerBasis, car: Car) -> float | None:
     rpm = _mean_rpm(case, pulling=False)
     return mean_piston_speed(car.stroke, rpm) if car.stroke and rpm else None
 
 
-def _bmep(case: _Case, car: Car, pulling_w: float) -> float | None:
+def _bmep(case: PowerBasis, car: Car, pulling_w: float) -> float | None:
     rpm = _mean_rpm(case, pulling=True)
     if not (car.bore and car.stroke and car.cylinders and rpm):
         return None
@@ -471,13 +357,13 @@ def _implied(trap_speed: Estimate | None, motion: Motion, facts: Facts, end_s: f
 
 
 def _findings(
-    case: _Case,
+    case: PowerBasis,
     power: Power,
     car: Car,
     corrected: Corrected,
     traces: Traces,
-    averages: _Averages,
-    moved: dict[str, _Averages],
+    averages: Averages,
+    moved: dict[str, Averages],
 ) -> list[Finding]:
     effects = {source: other.brake - averages.brake for source, other in moved.items()}
     found = tell_untold(case.facts, effects, average_w=averages.brake)
@@ -507,7 +393,7 @@ def _findings(
     return found
 
 
-def _tell_clutch_slip(case: _Case) -> list[Finding]:
+def _tell_clutch_slip(case: PowerBasis) -> list[Finding]:
     """A clutch that slips in the run wears and heats: told with when, where and how far."""
     found = []
     for slip in find_clutch_slip(case.course):
@@ -523,23 +409,23 @@ def _tell_clutch_slip(case: _Case) -> list[Finding]:
 
 
 def _tell_of_gears(
-    case: _Case,
+    case: PowerBasis,
     traces: Traces,
     air: AirState,
     agreement: GearAgreement | None,
-    averages: _Averages,
-    moved: dict[str, _Averages],
+    averages: Averages,
+    moved: dict[str, Averages],
 ) -> list[Finding]:
     """What one gear says of the next; that two of them agree is not said beside gears that together do not."""
     pulling, pressure_pa = _pulling(case), air.pressure_pa
-    pairs = check_between_gears(case.course, _balance_of(case), pulling, traces, air_pressure_pa=pressure_pa)
+    pairs = check_between_gears(case.course, balance_of(case), pulling, traces, air_pressure_pa=pressure_pa)
     if agreement is None or not agreement.disagrees:
         return pairs
     told = tell_disagreement(agreement, effect_w=abs(moved[UNLIKE].brake - averages.brake))
     return [*(finding for finding in pairs if finding.level != "note"), told]
 
 
-def _half_gain(case: _Case) -> float:
+def _half_gain(case: PowerBasis) -> float:
     """Half the gain of squared speed over the window. [m2/s2]."""
     start_v, end_v = np.interp([0.0, case.end_s], case.course.time_s, case.course.speed_mps)
     return 0.5 * float(end_v**2 - start_v**2)
