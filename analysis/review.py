@@ -27,7 +27,7 @@ from analysis.track.motion import Motion, fuse_ground_speed
 from analysis.track.shake import tell_shake
 from analysis.track.shifts import Shift, find_shifts
 from analysis.track.wheels import with_final_drive
-from analysis.track.wheelspin import with_wheelspin
+from analysis.track.wheelspin import tell_wheelspin, with_wheelspin
 from analysis.track.window import RunWindow, find_runs
 
 LEAST_RUN_M = 18.288
@@ -311,10 +311,8 @@ def review_run(
     told += tell_shake(run, shifts, launch_s=launch_s, end_s=end_s)
     gears = gears_between_shifts(gears, shifts, motion, launch_s=launch_s, end_s=end_s)
     launch, found = measure_launch(motion, run, gears, launch_s=launch_s, car=car, boost=boost)
-    first_s = gears.intervals[0].end_s if gears.intervals else end_s
-    follow_s = tires_follow_from(run, launch, launch_s=launch_s, first_s=first_s)
-    motion = with_wheelspin(motion, run, car, gears=gears, follow_s=follow_s)
-    told += found
+    motion = with_wheelspin(motion, run, car, gears=gears, follow_s=tires_follow_from(launch))
+    told += found + tell_wheelspin(motion, run, car)
 
     boosted = boost_trace is not None and boost_trace.boosted(0.0, end_s)
     # A final drive found from the tires' own speed says nothing of their slip: power gets the car as it was told.

@@ -17,11 +17,11 @@ def launch_section(review: Json, units: UnitSystem) -> Section:
     """The launch: engine speed as the car leaves, how far it falls, the way back up."""
     launch = review.get("launch")
     if launch is None:
-        return Section("launch", "Launch", missing=reason_for(review, "launch", "clutch", "window"))
-    why = reason_for(review, "launch", "clutch")
+        return Section("launch", "Launch", missing=reason_for(review, "launch", "window"))
+    why = reason_for(review, "launch")
     unseen = reason_for(review, "ground-speed", "launch")
     behind = any(shift["kind"] == "converter" for shift in review.get("shifts") or ())
-    lock = "a converter has no clutch to lock" if behind else reason_for(review, "lock", "launch", "clutch")
+    lock = "a converter has no clutch to lock" if behind else reason_for(review, "lock", "launch")
     band = "no band is given" if review.get("band") is None else "it never left the band, or never came back to stay"
     lines = (
         Line("At launch", estimate(launch["rpm_at_launch"], "rpm", units, reason=why)),

@@ -16,6 +16,8 @@ from analysis.engine.tire import TireFit
 from analysis.intervals import find_true_runs
 from analysis.track.engine_speed import EngineSpeed
 
+FAST_S = 0.2
+"""A shift that takes longer is made with the foot. [s]"""
 SMEARED = 0.3
 """Beside a shift an engine sensor may be this far off: the mean of two gears' speeds, at the widest step. [-]"""
 
@@ -97,9 +99,11 @@ def average_power(case: PowerBasis) -> Averages:
     own = [_kinetic_gain(case, a, b) for a, b in pulls]
     length = sum(b - a for a, b in pulls)
     total = integrate(time, parts.clutch_w, start_s=0.0, stop_s=end) + _kinetic_gain(case, 0.0, end)
-    total += _heat_of_shifts(case, parts)
+    heat = _heat_of_shifts(case, parts)
+    total += sum(joules for joules, _ in heat)
     distance = integrate(time, speed, start_s=0.0, stop_s=end)
     over_distance = integrate(time, parts.brake_w * speed, start_s=0.0, stop_s=end) / distance
+    over_distance += sum(joules * mps for joules, mps in heat) / distance
     return Averages(float(ground), float(total / end), float((sum(clutch) + sum(own)) / length), float(over_distance))
 
 
@@ -119,25 +123,28 @@ def _kinetic_gain(case: PowerBasis, start_s: float, stop_s: float) -> float:
     return 0.5 * (engine + case.facts.input_inertia.value * (input_1**2 - input_0**2))
 
 
-def _heat_of_shifts(case: PowerBasis, parts: Balance) -> float:
-    """Energy that clutch and dogs turned to heat in the shifts, beyond what the clutch's slip as measured shows. [J].
+def _heat_of_shifts(case: PowerBasis, parts: Balance) -> list[tuple[float, float]]:
+    """What clutch and dogs turned to heat in each fast shift beyond the slip as measured, and the speed. [J], [m/s].
 
     An engine that the next gear pulls down from one speed to another, as a heavy body meets a light one, gives half of
     Je (difference)^2 to whatever slips between them; the log's engine speed is too coarse to show that in a fast shift.
     """
     course = case.course
     if course.converter or case.engine is None:
-        return 0.0
+        return []
     locked = course.turns_rad_per_m * case.tire.rest_speed(course.speed_mps)
     eta = case.facts.efficiency.value
     slipped = parts.clutch_w - parts.hub_w * np.where(parts.hub_w > 0, 1.0 / eta, eta)
     inside = (course.time_s >= 0) & (course.time_s <= case.end_s)
-    settle, heat = round(SETTLE_S / course.step_s), 0.0
+    settle, heat = round(SETTLE_S / course.step_s), []
     for shift in find_true_runs(inside & course.shifting):
+        if (shift.stop - shift.start) * course.step_s > FAST_S:
+            continue  # the engine comes down by itself, and the log shows what slips
         before, after = max(shift.start - 1, 0), min(shift.stop + 1, locked.size - 1)
         merged = 0.5 * case.facts.engine_inertia.value * (locked[before] - locked[after]) ** 2
         shown = float(np.nansum(slipped[before : after + settle])) * course.step_s
-        heat += float(np.nan_to_num(max(merged - shown, 0.0), nan=0.0))
+        joules = float(np.nan_to_num(max(merged - shown, 0.0), nan=0.0))
+        heat.append((joules, float(course.speed_mps[after])))
     return heat
 
 

@@ -1,7 +1,7 @@
 """From the ground back to the flywheel: what the car's motion asked of tires, wheels, gearbox, clutch and engine.
 
-Public: `Course`, `read_course`, `ClutchSlip`, `find_clutch_slip`, `Balance`, `balance`, `road_load`, `engine_turn`,
-`integrate`.
+Public: `Course`, `read_course`, `surface_in_roll_out`, `ClutchSlip`, `find_clutch_slip`, `Balance`, `balance`,
+`road_load`, `engine_turn`, `integrate`.
 """
 
 from __future__ import annotations
@@ -22,10 +22,12 @@ from analysis.track.motion import GROWTH, Motion
 from analysis.track.shifts import Shift
 
 SLIPPING = 1.03
-"""Engine over locked speed from which the clutch is taken to slip: above what tire growth and a sensor's delay make."""
+"""Engine over the tires' speed through the gear from which the clutch is taken to slip: more than a sensor's delay."""
 LAUNCH_SLIP_S, LONG_SLIP_S = 0.2, 0.5
 """An engine ahead of its gear for longer, in the launch's gear and in any, is a clutch that slips, not a ring of the
 drive nor a sensor's moment. [s]"""
+SPUN_MARGIN_S = 0.1
+"""So near to wheelspin an engine ahead of its gear may be the tires' doing. [s]"""
 SETUP_DOUBT = 0.025
 """A lasting difference between engine and tires beyond this is a wrong circumference, ratio or wheel scale. [-]"""
 WHEEL_DOUBT = 0.05
@@ -94,7 +96,7 @@ class Balance:
     clutch_w: FloatArray
     """Into the clutch: with driveline losses and the clutch's slip. [W]"""
     engine_own_w: FloatArray
-    """Taken by the engine's own inertia. [W]"""
+    """Taken by the inertia of the engine, and of the gearbox's input where it is locked to it. [W]"""
     brake_w: FloatArray
     """At the crank, before that. [W]"""
 
@@ -150,14 +152,34 @@ def read_course(
         slipping &= _can_slip(motion, slipping, spinning, shifts)
     locked = np.isfinite(turns) & ~slipping & ~shifting & np.isfinite(engine_rad)
     through_gear = np.where(locked, engine_rad / np.where(locked, turns, 1.0), np.nan)
-    known = np.flatnonzero(np.isfinite(turns))
-    if known.size and not converter:  # the last gear stays in while the car rolls out, until the clutch opens
-        through_gear[known[-1] + 1 :] = engine_rad[known[-1] + 1 :] / turns[known[-1]]
     surface = np.where(np.isfinite(tires), tires, through_gear)
     return Course(
         time, motion.speed_mps, motion.acceleration_mps2, gear, turns, engine_rad, shifting, settling, slipping,
         spinning, surface, converter,
     )  # fmt: skip
+
+
+def surface_in_roll_out(course: Course, *, end_s: float) -> FloatArray:
+    """Surface speed of the driven tires, after the lift through the gear last in: it stays in until the clutch opens.
+
+    Parameters
+    ----------
+    course : Course
+        Of the run.
+    end_s : float
+        Finish or lift. [s, ET]
+
+    Returns
+    -------
+    array, shape (n,)
+        As the course's until then; after it wrong where the clutch is open, which the tires' fit sorts out. [m/s]
+    """
+    known = np.flatnonzero(np.isfinite(course.turns_rad_per_m) & (course.time_s <= end_s))
+    if known.size == 0 or course.converter:
+        return course.surface_mps
+    after = (course.time_s > end_s) & ~np.isfinite(course.surface_mps)
+    through = course.engine_rad_per_s / course.turns_rad_per_m[known[-1]]
+    return np.where(after, through, course.surface_mps)
 
 
 def _gear_through_shifts(motion: Motion, gears: Gears | None, shifts: Sequence[Shift]) -> IntArray:
@@ -253,7 +275,8 @@ def _can_slip(motion: Motion, slipping: BoolArray, spinning: BoolArray, shifts: 
         after_spin = spinning[max(0, stretch.start - 1) : stretch.stop].any()
         start_s, stop_s = float(motion.time_s[stretch.start]), float(motion.time_s[stretch.stop - 1])
         least_s = LAUNCH_SLIP_S if stop_s < first_shift_s else LONG_SLIP_S
-        near[stretch.start : stretch.stop] |= bool(after_spin) or stop_s - start_s > least_s
+        shown = bool(np.isfinite(motion.tire_speed_mps[stretch.start : stretch.stop]).all())
+        near[stretch.start : stretch.stop] |= bool(after_spin) or (shown and stop_s - start_s > least_s)
     return near
 
 
@@ -271,13 +294,15 @@ class ClutchSlip:
     """Engine over its locked speed, less 1, at the most. [-]"""
 
 
-def find_clutch_slip(course: Course) -> list[ClutchSlip]:
+def find_clutch_slip(course: Course, *, end_s: float) -> list[ClutchSlip]:
     """Where a clutch that had locked slipped again, shifts and wheelspin apart.
 
     Parameters
     ----------
     course : Course
-        Of the run.
+        Of a run whose driven tires' speed a sensor shows: without one, tires that slip look alike.
+    end_s : float
+        Finish or lift. [s, ET]
 
     Returns
     -------
@@ -292,13 +317,14 @@ def find_clutch_slip(course: Course) -> list[ClutchSlip]:
         share = course.engine_rad_per_s / (course.turns_rad_per_m * surface) - 1.0
     locked = np.flatnonzero(~course.slipping & (course.speed_mps > 3.0))
     first = int(locked[0]) if locked.size else course.time_s.size
-    again = course.slipping & ~course.settling & (np.arange(course.time_s.size) > first)
-    for stretch in find_true_runs(again):
+    near = 2 * round(SPUN_MARGIN_S / course.step_s) + 1
+    spun = np.convolve(course.spinning.astype(np.float64), np.ones(near), mode="same") > 0.5
+    again = course.slipping & ~course.settling & ~spun & np.isfinite(share) & (course.time_s < end_s)
+    for stretch in find_true_runs(again & (np.arange(course.time_s.size) > first)):
         start_s, stop_s = float(course.time_s[stretch.start]), float(course.time_s[stretch.stop - 1])
-        part = slice(stretch.start, stretch.stop)
-        near = slice(max(stretch.start - round(LAUNCH_SLIP_S / course.step_s), 0), stretch.stop)
-        if stop_s - start_s > LAUNCH_SLIP_S and not course.spinning[near].any():
-            out.append(ClutchSlip(start_s, stop_s, int(course.gear[stretch.start]), float(np.nanmax(share[part]))))
+        if stop_s - start_s > LAUNCH_SLIP_S:
+            most = float(share[stretch.start : stretch.stop].max())
+            out.append(ClutchSlip(start_s, stop_s, int(course.gear[stretch.start]), most))
     return out
 
 
@@ -369,7 +395,7 @@ def balance(
     -----
     F = (m + Ju / r^2) a + road load; hub F vt + Jd w dw/dt; gearbox input hub / eta (times eta when it brakes); clutch:
     input torque times engine speed while it slips, so the slip's heat counts as the engine's work; brake power adds
-    Je w dw/dt. A converter's torque ratio falls straight from stall to 1 at the coupling point.
+    (Je + Jin) w dw/dt. A converter's torque ratio falls straight from stall to 1 at the coupling point.
     """
     speed, acceleration = course.speed_mps, course.acceleration_mps2
     load = road_load(

@@ -201,7 +201,7 @@ def read_facts(car: Car, air: AirState) -> Facts | None:
             "engine inertia", car.engine_inertia, INERTIA_DOUBT,
             UNTOLD_ENGINE_SHARE * reach, UNTOLD_ENGINE_SHARE_DOUBT * reach,
         ),
-        input_inertia=Fact("gearbox input inertia", INPUT_INERTIA, INPUT_INERTIA_DOUBT),
+        input_inertia=Fact("gearbox input inertia", INPUT_INERTIA, INPUT_INERTIA_DOUBT, told=False),
         wheel_inertia=_told(
             "wheel inertia", car.wheel_inertia, INERTIA_DOUBT,
             UNTOLD_WHEEL_SHARE * reach, UNTOLD_WHEEL_SHARE_DOUBT * reach,
@@ -272,7 +272,7 @@ def tell_untold(facts: Facts, effects: Mapping[str, float], *, average_w: float)
     found = []
     for fact in facts.all:
         effect = abs(effects.get(fact.source, 0.0))
-        if fact.told:
+        if fact.told or fact is facts.input_inertia:  # which nobody can tell
             continue
         if fact.source == "wind":
             found += _tell_wind(effect / fact.doubt, average_w)

@@ -29,20 +29,26 @@ from analysis.engine.driveline import (
     find_clutch_slip,
     integrate,
     read_course,
+    surface_in_roll_out,
 )
 from analysis.engine.facts import FACT_NAMES, Facts, missing_mass, read_facts, tell_untold
 from analysis.engine.gear_agreement import GearAgreement, MovedPower, compare_gears, tell_disagreement
 from analysis.engine.pistons import brake_mean_effective_pressure, mean_piston_speed
 from analysis.engine.power_curve import GearCurve, measure_curves, measure_peak, smooth_pulls
 from analysis.engine.tire import fit_tire
+from analysis.filters import smooth
 from analysis.findings import Finding
 from analysis.log import Traces
-from analysis.quantities import BoolArray, Estimate, FloatArray
+from analysis.quantities import G_MPS2, BoolArray, Estimate, FloatArray
 from analysis.track.engine_speed import read_engine_speed
 from analysis.track.gears import Gears
 from analysis.track.motion import Motion
 from analysis.track.shifts import Shift
+from analysis.track.wheels import driven_tire_speed
 
+MOST_MPS2 = 45.0
+"""Acceleration over a tenth of a second that a car on tires does not exceed: four and a half times gravity. Common
+practice, no source. [m/s2]"""
 BALANCE_LIMIT = 0.01
 """Share of the work by which work and energy may differ before a finding says so. [-]"""
 EDGE_DOUBT_S = 0.01
@@ -146,7 +152,8 @@ def measure_power(
     Notes
     -----
     To the ground: change of kinetic energy, with the undriven wheels', plus air and rolling, over the window. To the
-    flywheel: tire slip, driven wheels' inertia, driveline efficiency, clutch slip, engine inertia. Plus-minus adds in
+    flywheel: tire slip, driven wheels' inertia, driveline efficiency, clutch slip, inertia of engine and gearbox input,
+    heat of fast shifts. Plus-minus adds in
     quadrature what each input alone moves, found by moving it. A strip is level by its rules: a slope is not seen,
     nor heat in the tires, nor what accessories take before the clutch.
     """
@@ -156,6 +163,8 @@ def measure_power(
     inside = (motion.time_s >= 0) & (motion.time_s <= end_s) & np.isfinite(motion.acceleration_mps2)
     if inside.sum() < 20 or not np.isfinite(motion.speed_mps[inside]).all():
         return None, [Finding("no-motion-for-power", "caution", "Power needs the car's motion from start to finish.")]
+    if motion.through_driveline and _leaps(motion, inside):
+        return None, [_motion_leaps()]
     case = _prepare(motion, gears, shifts, traces, car, facts, end_s=end_s)
     averages, moved = average_power(case), _moved(case, motion)
     agreement = None if motion.through_driveline else _agreement(case, motion, traces, air)
@@ -188,6 +197,22 @@ def measure_power(
     return power, found + _tell_of_gears(case, traces, air, agreement, averages, moved)
 
 
+def _leaps(motion: Motion, inside: BoolArray) -> bool:
+    """Whether speed made from the drive gains more than any car does: the tires spun, and nothing shows by how much."""
+    lasting = smooth(
+        motion.acceleration_mps2[inside], step_s=float(np.median(np.diff(motion.time_s))), span_s=0.1, order=1
+    )
+    return bool(np.nanmax(np.abs(lasting)) > MOST_MPS2)
+
+
+def _motion_leaps() -> Finding:
+    text = (
+        f"Speed made from the driven tires or the engine changes by more than {MOST_MPS2 / G_MPS2:.1f} g: the tires "
+        "spun or the gears are misread, and power would be a guess. Log ground speed, from undriven wheels or GPS."
+    )
+    return Finding("power-motion-leaps", "caution", text)
+
+
 def _prepare(
     motion: Motion,
     gears: Gears | None,
@@ -209,8 +234,8 @@ def _prepare(
     steady = ~course.settling & locked & (course.time_s > 0) & (course.time_s < end_s)
     told = car.tire_circumference is not None and car.final_drive is not None
     tire = fit_tire(
-        motion, course.surface_mps, rough.force_n, mass_kg=facts.mass.value, steady=steady, end_s=end_s,
-        axle=car.driven_axle or "rear", told=told,
+        motion, surface_in_roll_out(course, end_s=end_s), rough.force_n, mass_kg=facts.mass.value, steady=steady,
+        end_s=end_s, axle=car.driven_axle or "rear", told=told,
     )  # fmt: skip
     # What the tires were found to be off by, the gear's metres are off by too.
     true = replace(
@@ -386,7 +411,8 @@ def _findings(
                 "No engine speed is logged: power at the flywheel leaves out the clutch's slip and the engine's spin.",
             )
         )
-    found += _tell_clutch_slip(case)
+    if driven_tire_speed(traces, car)[0] is not None:
+        found += _tell_clutch_slip(case)
     moving_w = case.facts.mass.value * _half_gain(case)
     found += check_trap_speed(power.from_trap_speed_w, moving_w / case.end_s)
     found += check_fuel(traces, car, averages.brake, end_s=case.end_s)
@@ -396,9 +422,7 @@ def _findings(
 def _tell_clutch_slip(case: PowerBasis) -> list[Finding]:
     """A clutch that slips in the run wears and heats: told with when, where and how far."""
     found = []
-    for slip in find_clutch_slip(case.course):
-        if slip.start_s >= case.end_s:
-            continue
+    for slip in find_clutch_slip(case.course, end_s=case.end_s):
         text = (
             f"After it had locked, the clutch slipped again in gear {slip.gear} for "
             f"{slip.stop_s - slip.start_s:.1f} s, the engine up to {100 * slip.share:.0f} % above its gear; "

@@ -16,6 +16,8 @@ SLIP_PER_G, SLIP_PER_G_SD = 0.030, 0.010
 """Slip while gripping, per force of one car weight at the ground, at a small pull, and its spread over tires. Chosen:
 slicks at 1 g turn some 3 or 4 % faster than the ground; a road tire of the CommonRoad vehicle models slips 2 % at 0.44
 of its load."""
+TAKEN_OUT_PER_G = 0.035
+"""What a ground speed made from the driven wheel has had taken out of it, per force of one car weight. [-]"""
 YIELD, YIELD_SD = {"front": 0.65, "rear": 0.0, "all": 0.22}, 0.2
 """Slip grows faster than pull, as 1 / (1 - yield x pull / weight), and its spread. A brush of bristles with a grip of
 1.5 of its load bends by 1 / (3 x 1.5) = 0.22 more (Pacejka, Tire and Vehicle Dynamics, ch. 3, from memory); 0.2 of the
@@ -131,10 +133,10 @@ def fit_tire(
     lead = np.log(np.where(moving & (surface_mps > 0), surface_mps, 1.0) / np.where(moving, speed, 1.0))
     shown = moving & ~motion.spinning & np.isfinite(surface_mps) & (surface_mps > 0)
     use = steady & shown & (np.abs(lead) < 0.25)
-    if motion.through_driveline or use.sum() < 20:
-        effort = np.maximum(_effort(pull, YIELD[axle]), 0.0)
-        usual = speed * (1.0 + SLIP_PER_G * effort)
-        return TireFit(usual, SLIP_PER_G, 2.0 * SLIP_PER_G_SD * effort, GROWTH_AT_70, 1.0, False)
+    if motion.through_driveline:  # whose ground speed has the usual slip, straight with pull, taken out already
+        return _usual_tire(speed, np.maximum(pull, 0.0), TAKEN_OUT_PER_G)
+    if use.sum() < 20:
+        return _usual_tire(speed, np.maximum(_effort(pull, YIELD[axle]), 0.0), SLIP_PER_G)
     believed = told and abs(float(np.median(lead[use]))) < WRONG_SCALE
     prior = np.array([0.0, SLIP_PER_G, GROWTH_AT_70, YIELD[axle]])
     spread = np.array([SCALE_SD if believed else UNTOLD_SCALE_SD, SLIP_PER_G_SD, GROWTH_AT_70_SD, YIELD_SD])
@@ -150,6 +152,11 @@ def fit_tire(
     by_slip = np.column_stack((effort, per_g * _effort_by_yield(np.maximum(pull, 0.0), yields)))
     doubt = 2.0 * np.sqrt(np.einsum("ij,jk,ik->i", by_slip, covariance[np.ix_((1, 3), (1, 3))], by_slip))
     return TireFit(tires, per_g, doubt, growth, float(np.exp(-scale)), True)
+
+
+def _usual_tire(speed_mps: FloatArray, effort: FloatArray, per_g: float) -> TireFit:
+    doubt = 2.0 * SLIP_PER_G_SD * effort
+    return TireFit(speed_mps * (1.0 + per_g * effort), per_g, doubt, GROWTH_AT_70, 1.0, False)
 
 
 def _grip_left(pull: FloatArray, yields: float) -> FloatArray:

@@ -69,6 +69,8 @@ class Launch:
     clutch_locked_s: float | None
     """When engine and driven wheel first turn together; None behind a converter, which has no clutch, and where no
     sensor shows the driven tires of a car that spun them. [s, ET]"""
+    rises_again_s: float | None = None
+    """When, before the drive carried, the engine rose again: its tires let go, or the clutch once more. [s, ET]"""
 
 
 def measure_launch(
@@ -93,7 +95,7 @@ def measure_launch(
     launch_s : float
         First motion. [s]
     car : Car, optional
-        For its band.
+        For its band, and for whether it has a clutch.
     boost : (times, gauge boost), optional
         Two arrays of shape (m,). [s], [Pa]
 
@@ -119,15 +121,16 @@ def measure_launch(
     turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=max(first_s, launch_s + 0.5))
     converter = car is not None and car.transmission == "converter"
     locked_s = None if converter else _clutch_locked(turn, launch_s, first_s)
-    rebound = _rebound(engine, launch_s, first_s)
+    rebound = _rebound(engine, launch_s, first_s, motion=motion, locked_s=locked_s)
     hidden = []
     if rebound is not None and turn.source == "ground speed" and locked_s is not None:
-        locked_s, hidden = None, [_lock_hidden(rebound[0])]
+        locked_s, hidden = None, [_lock_hidden(rebound[1])]
     at_launch = _rpm_at_launch(engine, launch_s)
-    lowest = _rpm_lowest(engine, launch_s, first_s)
+    lowest = _rpm_lowest(engine, launch_s, first_s, rebound)
     drop = at_launch.value - lowest.value if at_launch is not None and lowest is not None else None
     back = _back_in_band(engine, car, launch_s, first_s)
-    return Launch(at_launch, lowest, drop, back, boosted, peak, locked_s), hidden
+    rises_s = rebound[1] if hidden and rebound is not None else None
+    return Launch(at_launch, lowest, drop, back, boosted, peak, locked_s, rises_s), hidden
 
 
 def _lock_hidden(rises_s: float) -> Finding:
@@ -155,54 +158,56 @@ def _rpm_at_launch(engine: EngineSpeed, launch_s: float) -> Estimate | None:
     return Estimate(float(held.mean()), float(np.hypot(beats, 0.25 * moved)) + OWN_RPM)
 
 
-def tires_follow_from(traces: Traces, launch: Launch, *, launch_s: float, first_s: float) -> float | None:
+def tires_follow_from(launch: Launch) -> float | None:
     """From when engine speed through the gear shows the driven tires', where nothing else does.
 
     Parameters
     ----------
-    traces : Traces
-        ET.
     launch : Launch
         Of the run.
-    launch_s, first_s : float
-        First motion, and the end of first gear. [s, ET]
 
     Returns
     -------
     float or None
-        When the clutch has locked; before that, when the engine rises again from its lowest: then the tires let go, or
-        the clutch slips once more, which look alike. None where neither is seen. [s, ET]
+        When the clutch has locked; where that is hidden, when the engine rises again from its lowest: then the tires
+        let go, or the clutch slips once more, which look alike. None where neither is seen. [s, ET]
     """
-    engine = read_engine_speed(traces, start_s=launch_s - 2.0, stop_s=first_s + 0.5)
-    rebound = _rebound(engine, launch_s, first_s) if engine is not None else None
-    seen = [moment for moment in (launch.clutch_locked_s, rebound[0] if rebound else None) if moment is not None]
-    return min(seen) if seen else None
+    return launch.clutch_locked_s if launch.rises_again_s is None else launch.rises_again_s
 
 
-def _rebound(engine: EngineSpeed, launch_s: float, first_s: float) -> tuple[float, float] | None:
-    """When the engine was lowest before it first rose by `REBOUND`, and when it had; None if it fell no more after."""
+def _rebound(
+    engine: EngineSpeed, launch_s: float, first_s: float, *, motion: Motion, locked_s: float | None
+) -> tuple[float, float] | None:
+    """When an engine whose tires let go was lowest before, and when it had risen by `REBOUND`; None if they did not.
+
+    A driver's lift or a limiter later in first gear makes such a rise and fall as well: where sensors show the tires
+    they must spin about the rise, else the engine must fall again before the drive carries.
+    """
     inside = (engine.true_time_s >= launch_s) & (engine.true_time_s <= first_s)
     time_s, rpm = engine.true_time_s[inside], _smoothed(engine)[inside]
-    lowest = np.minimum.accumulate(rpm) if rpm.size else rpm
-    risen = rpm > (1.0 + REBOUND) * lowest
+    risen = rpm > (1.0 + REBOUND) * np.minimum.accumulate(rpm) if rpm.size else np.zeros(0, dtype=np.bool_)
     if not risen.any():
         return None
     up = int(np.argmax(risen))
     falls_again = np.maximum.accumulate(rpm[up:]) > (1.0 + FALLS_AGAIN) * rpm[up:]
     if not falls_again.any():
         return None
-    return float(time_s[int(np.argmin(rpm[: up + 1]))]), float(time_s[up])
+    low_s, up_s = float(time_s[int(np.argmin(rpm[: up + 1]))]), float(time_s[up])
+    falls_s = float(time_s[up + int(np.argmax(falls_again))])
+    spun = bool((motion.spinning & (motion.time_s > low_s) & (motion.time_s < up_s + BITE_S)).any())
+    return (low_s, up_s) if spun or locked_s is None or falls_s < locked_s + LOCKED_S else None
 
 
-def _rpm_lowest(engine: EngineSpeed, launch_s: float, stop_s: float) -> Estimate | None:
+def _rpm_lowest(
+    engine: EngineSpeed, launch_s: float, stop_s: float, rebound: tuple[float, float] | None
+) -> Estimate | None:
     """The lowest before the engine pulls away for good: a clutch may slip, and sink, until shortly before the shift."""
     time_s = engine.true_time_s
     inside = (time_s >= launch_s) & (time_s <= stop_s)
     if inside.sum() < 2:
         return None
-    rebound = _rebound(engine, launch_s, stop_s)  # tires that let go and take hold again pull it down once more
     top_s = time_s[inside][np.argmax(np.where(time_s > launch_s + BITE_S, engine.rpm, 0.0)[inside])]
-    inside &= time_s <= (rebound[1] if rebound else top_s)
+    inside &= time_s <= (rebound[1] if rebound else top_s)  # tires that take hold again pull it down once more
     width, smooth = _width(engine), _smoothed(engine)
     lowest = int(np.flatnonzero(inside)[np.argmin(smooth[inside])])
     around = engine.rpm[max(lowest - width, 0) : lowest + width + 1]

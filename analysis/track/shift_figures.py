@@ -43,6 +43,8 @@ RECOVERED = 0.95
 """Boost is back when it is at this share of what it was. [-]"""
 BOOST_WINDOW_S = 0.5
 """The lowest boost belongs to a shift until this long after its end. [s]"""
+LEAST_COST_MPS = 3.0
+"""Below this nobody changes gear: the motion is not what it seems. [m/s]"""
 RING_S = 0.1
 """After the next gear carries the driveline rings for about so long: it still belongs to the shift's cost. [s]"""
 
@@ -221,7 +223,7 @@ def measure_cost(motion: Motion, start_s: float, end_s: float) -> Cost | None:
     Returns
     -------
     Cost or None
-        None where motion does not reach from 0.2 s before to 0.3 s after.
+        None where motion does not reach from 0.2 s before to 0.3 s after, or the car all but stands.
 
     Notes
     -----
@@ -232,6 +234,8 @@ def measure_cost(motion: Motion, start_s: float, end_s: float) -> Cost | None:
     after = (motion.time_s > end_s + RING_S) & (motion.time_s < end_s + RING_S + 0.2)
     inside = (motion.time_s >= start_s) & (motion.time_s <= end_s + RING_S)
     if before.sum() < 5 or after.sum() < 5 or inside.sum() < 5:
+        return None
+    if not float(motion.speed_mps[inside][-1]) > LEAST_COST_MPS:
         return None
     t = motion.time_s[inside]
     first, last = (float(np.mean(motion.acceleration_mps2[part])) for part in (before, after))

@@ -1,6 +1,6 @@
 """Wheelspin: where the driven tires turned faster than the ground went by.
 
-Public: `tire_speed_from_engine`, `find_wheelspin`, `with_wheelspin`.
+Public: `tire_speed_from_engine`, `find_wheelspin`, `with_wheelspin`, `tell_wheelspin`.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from dataclasses import replace
 import numpy as np
 
 from analysis.car import Car
+from analysis.findings import Finding
 from analysis.intervals import find_above
 from analysis.log import Traces
 from analysis.quantities import FloatArray
@@ -130,12 +131,39 @@ def with_wheelspin(
     return replace(motion, tire_speed_mps=tire, spinning=spinning, wheelspin=episodes)
 
 
+def tell_wheelspin(motion: Motion, traces: Traces, car: Car) -> list[Finding]:
+    """What is open of wheelspin that no sensor at the driven tires shows.
+
+    Parameters
+    ----------
+    motion : Motion
+        As of `with_wheelspin`.
+    traces : Traces
+        Looked at for a driven wheel and a driveshaft.
+    car : Car
+        Which axle is driven.
+
+    Returns
+    -------
+    list of Finding
+        None where a sensor shows the tires, or none spun.
+    """
+    if not motion.wheelspin or driven_tire_speed(traces, car)[0] is not None:
+        return []
+    first = motion.wheelspin[0]
+    text = (
+        f"No log shows the driven tires' speed: from {first.start_s:.2f} s the engine ran up to "
+        f"{100 * first.peak_slip:.0f} % ahead of the ground; told as wheelspin, but a slipping clutch looks alike."
+    )
+    return [Finding("wheelspin-or-clutch", "caution", text, f"{first.start_s:.2f} s")]
+
+
 def _from_engine(motion: Motion, traces: Traces, car: Car, gears: Gears | None) -> FloatArray:
-    engine = read_engine_speed(traces)
     nought = np.full(motion.time_s.size, np.nan)
-    if engine is None or gears is None or car.tire_circumference is None or not gears.overall_ratios:
-        return nought
-    if car.transmission == "converter":  # which slips itself
+    if gears is None or car.tire_circumference is None or not gears.overall_ratios or car.transmission == "converter":
+        return nought  # a converter slips itself
+    engine = read_engine_speed(traces)
+    if engine is None:
         return nought
     ratios = np.array([np.nan] + [ratio.value for ratio in gears.overall_ratios])
     ratio = ratios[np.clip(gears.gear, 0, ratios.size - 1)]

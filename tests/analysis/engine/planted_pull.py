@@ -17,7 +17,7 @@ from analysis.log import Channel, Traces
 from analysis.quantities import Estimate, FloatArray
 from analysis.track.engine_speed import PICKUP_DELAY_S
 from analysis.track.gears import GearInterval, Gears
-from analysis.track.motion import Motion, Wheelspin
+from analysis.track.motion import GROWTH, Motion, Wheelspin
 from analysis.track.shifts import Shift
 
 STEP_S = 0.0005
@@ -178,7 +178,7 @@ def _as_logged(
         spinning = (grid >= spin[0]) & (grid <= spin[1])
     motion = Motion(
         grid, at["speed"], np.full(grid.size, 0.02), at["acceleration"], np.full(grid.size, 0.3), at["distance"],
-        np.full(grid.size, 0.1), at["tire"], spinning, "undriven wheel", None,
+        np.full(grid.size, 0.1), at["tire"] * (1.0 + GROWTH * at["speed"] ** 2), spinning, "undriven wheel", None,
         (Wheelspin(*spin, 0.3),) if spin else (),
     )  # fmt: skip
     edges = [0.0, *(time + setup.shift_s for _, time in shifts)]
