@@ -10,6 +10,9 @@ import math
 from demo_logs.drag_car import DragCar
 from demo_logs.story import COARSE_S, FINE_S, Act, Story, wait
 
+HOLDS_S, BROKEN_LOOSE_MPS = 0.6, 2.0
+"""A driver whose tires still hold after so long in the water gives all he has. [s], [m/s]"""
+
 
 def rest(car: DragCar, seconds: float) -> Act:
     """Sit with the engine idling."""
@@ -46,10 +49,6 @@ def bump_in(car: DragCar, story: Story, bumps: int) -> Act:
         yield from wait(car, 0.12)
         yield from move_to(car, story, 0.28, 0.55, "bump")
         yield from wait(car, 0.5)
-
-
-HOLDS_S, BROKEN_LOOSE_MPS = 0.6, 2.0
-"""A driver whose tires still hold after so long in the water gives all he has. [s], [m/s]"""
 
 
 def burnout(car: DragCar, story: Story, seconds: float, *, creep_mps: float = 0.0) -> Act:

@@ -26,6 +26,8 @@ SLIPPING = 1.03
 LAUNCH_SLIP_S, LONG_SLIP_S = 0.2, 0.5
 """An engine ahead of its gear for longer, in the launch's gear and in any, is a clutch that slips, not a ring of the
 drive nor a sensor's moment. [s]"""
+UNDER_WAY_MPS = 3.0
+"""From this speed on engine and tires tell whether the clutch holds. [m/s]"""
 SPUN_MARGIN_S = 0.1
 """So near to wheelspin an engine ahead of its gear may be the tires' doing. [s]"""
 SETUP_DOUBT = 0.025
@@ -260,14 +262,13 @@ def _setup_error(engine_rad: FloatArray, turns: FloatArray, surface: FloatArray,
 
 
 def _can_slip(motion: Motion, slipping: BoolArray, spinning: BoolArray, shifts: Sequence[Shift]) -> BoolArray:
-    """True where a clutch may slip: from the launch until it first locks, about shifts, and wherever it does for long.
+    """True where a clutch may slip: from the launch until it first locks, about shifts, and where it does for long.
 
+    For long counts only where the tires' own speed is known: from the ground alone tires that slip look alike.
     Where tires that spun take hold again they pull the driveline down and the clutch lets go once more, until it locks;
     and where boost comes up under an engine that bogged, torque outgrows the clutch a second time.
     """
-    locked = ~slipping & (motion.speed_mps > 3.0)
-    first = int(np.argmax(locked)) if locked.any() else slipping.size
-    near = np.arange(slipping.size) < first
+    near = np.arange(slipping.size) < _first_locked(slipping, motion.speed_mps)
     first_shift_s = min((shift.time_s for shift in shifts), default=math.inf)
     for shift in shifts:
         near |= (motion.time_s >= shift.time_s - 0.02) & (motion.time_s <= shift.end_s + 2.0 * SETTLE_S)
@@ -278,6 +279,12 @@ def _can_slip(motion: Motion, slipping: BoolArray, spinning: BoolArray, shifts: 
         shown = bool(np.isfinite(motion.tire_speed_mps[stretch.start : stretch.stop]).all())
         near[stretch.start : stretch.stop] |= bool(after_spin) or (shown and stop_s - start_s > least_s)
     return near
+
+
+def _first_locked(slipping: BoolArray, speed_mps: FloatArray) -> int:
+    """Index at which the clutch first holds, the car under way; the size where it never does."""
+    locked = ~slipping & (speed_mps > UNDER_WAY_MPS)
+    return int(np.argmax(locked)) if locked.any() else slipping.size
 
 
 @dataclass(frozen=True, slots=True)
@@ -315,12 +322,11 @@ def find_clutch_slip(course: Course, *, end_s: float) -> list[ClutchSlip]:
     surface = np.fmax(course.surface_mps, course.speed_mps)
     with np.errstate(divide="ignore", invalid="ignore"):
         share = course.engine_rad_per_s / (course.turns_rad_per_m * surface) - 1.0
-    locked = np.flatnonzero(~course.slipping & (course.speed_mps > 3.0))
-    first = int(locked[0]) if locked.size else course.time_s.size
+    after_lock = np.arange(course.time_s.size) > _first_locked(course.slipping, course.speed_mps)
     near = 2 * round(SPUN_MARGIN_S / course.step_s) + 1
     spun = np.convolve(course.spinning.astype(np.float64), np.ones(near), mode="same") > 0.5
     again = course.slipping & ~course.settling & ~spun & np.isfinite(share) & (course.time_s < end_s)
-    for stretch in find_true_runs(again & (np.arange(course.time_s.size) > first)):
+    for stretch in find_true_runs(again & after_lock):
         start_s, stop_s = float(course.time_s[stretch.start]), float(course.time_s[stretch.stop - 1])
         if stop_s - start_s > LAUNCH_SLIP_S:
             most = float(share[stretch.start : stretch.stop].max())

@@ -35,7 +35,7 @@ more where friction takes more. [-]"""
 BALANCE_SHARE = 0.015
 """What the balance itself leaves open, as a share of the drag area: on simulated cars with true facts flywheel power
 drifts by 0.3 % or less from the lowest gear to the highest. [-]"""
-EVEN_ODDS, ODD = 0.65, 1.0
+EVEN_ODDS, EVEN_ODDS_IF_RARE = 0.65, 1.0
 """Shares of 95 % from which a fact told wrong explains the gears at least as well as chance does, and the plus-minus
 must hold both: a mass told too low, for a driver, fuel or ballast left out, is the common blunder (common practice, no
 source), and from 1.3 spreads on as likely as chance; the opposite is rare. [-]"""
@@ -83,7 +83,7 @@ class GearAgreement:
         """Whether a fact told wrong explains the gears as well as chance and what was open anyway."""
         by_chance = math.hypot(self.drag_share.plus_minus, self.drag_doubt, BALANCE_SHARE)
         share = self.drag_share.value
-        return share > EVEN_ODDS * by_chance or -share > ODD * by_chance
+        return share > EVEN_ODDS * by_chance or -share > EVEN_ODDS_IF_RARE * by_chance
 
     @property
     def mass_doubt(self) -> float:

@@ -10,14 +10,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.quantities import G_MPS2, BoolArray, FloatArray
-from analysis.track.motion import Motion
+from analysis.track.motion import SLIP_PER_MPS2, Motion
 
 SLIP_PER_G, SLIP_PER_G_SD = 0.030, 0.010
 """Slip while gripping, per force of one car weight at the ground, at a small pull, and its spread over tires. Chosen:
 slicks at 1 g turn some 3 or 4 % faster than the ground; a road tire of the CommonRoad vehicle models slips 2 % at 0.44
 of its load."""
-TAKEN_OUT_PER_G = 0.035
-"""What a ground speed made from the driven wheel has had taken out of it, per force of one car weight. [-]"""
 YIELD, YIELD_SD = {"front": 0.65, "rear": 0.0, "all": 0.22}, 0.2
 """Slip grows faster than pull, as 1 / (1 - yield x pull / weight), and its spread. A brush of bristles with a grip of
 1.5 of its load bends by 1 / (3 x 1.5) = 0.22 more (Pacejka, Tire and Vehicle Dynamics, ch. 3, from memory); 0.2 of the
@@ -125,7 +123,8 @@ def fit_tire(
     growth and y. c is free, as nothing tells it from a wrong circumference. In the run pull falls as speed rises, so
     slip and growth look alike; once the throttle is shut, the gear still in, growth stands alone. Within an episode of
     wheelspin the surface speed is what was measured, less c and growth. Where ground speed itself comes from the
-    driven wheel or the engine, the usual slip per force stands in.
+    driven wheel or the engine, the slip that was taken out of it is put back; where nothing shows the tires, the usual
+    slip per force stands in.
     """
     pull = force_n / (mass_kg * G_MPS2)
     speed = motion.speed_mps
@@ -133,8 +132,9 @@ def fit_tire(
     lead = np.log(np.where(moving & (surface_mps > 0), surface_mps, 1.0) / np.where(moving, speed, 1.0))
     shown = moving & ~motion.spinning & np.isfinite(surface_mps) & (surface_mps > 0)
     use = steady & shown & (np.abs(lead) < 0.25)
-    if motion.through_driveline:  # whose ground speed has the usual slip, straight with pull, taken out already
-        return _usual_tire(speed, np.maximum(pull, 0.0), TAKEN_OUT_PER_G)
+    if motion.through_driveline:  # whose ground speed has had just this slip taken out of it
+        thrust_g = np.maximum(np.nan_to_num(motion.acceleration_mps2, nan=0.0), 0.0) / G_MPS2
+        return _usual_tire(speed, thrust_g, SLIP_PER_MPS2 * G_MPS2)
     if use.sum() < 20:
         return _usual_tire(speed, np.maximum(_effort(pull, YIELD[axle]), 0.0), SLIP_PER_G)
     believed = told and abs(float(np.median(lead[use]))) < WRONG_SCALE

@@ -122,15 +122,15 @@ def measure_launch(
     converter = car is not None and car.transmission == "converter"
     locked_s = None if converter else _clutch_locked(turn, launch_s, first_s)
     rebound = _rebound(engine, launch_s, first_s, motion=motion, locked_s=locked_s)
-    hidden = []
-    if rebound is not None and turn.source == "ground speed" and locked_s is not None:
-        locked_s, hidden = None, [_lock_hidden(rebound[1])]
+    hides = rebound[1] if rebound is not None and turn.source == "ground speed" and not converter else None
+    if hides is not None:
+        locked_s = None
     at_launch = _rpm_at_launch(engine, launch_s)
     lowest = _rpm_lowest(engine, launch_s, first_s, rebound)
     drop = at_launch.value - lowest.value if at_launch is not None and lowest is not None else None
     back = _back_in_band(engine, car, launch_s, first_s)
-    rises_s = rebound[1] if hidden and rebound is not None else None
-    return Launch(at_launch, lowest, drop, back, boosted, peak, locked_s, rises_s), hidden
+    found = [] if hides is None else [_lock_hidden(hides)]
+    return Launch(at_launch, lowest, drop, back, boosted, peak, locked_s, hides), found
 
 
 def _lock_hidden(rises_s: float) -> Finding:

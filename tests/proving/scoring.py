@@ -112,8 +112,8 @@ def _hold_launch(score: Score, name: str, review: Review, happened: dict[str, An
     score.ask("lowest RPM of the launch", name, launch and launch.rpm_lowest, true["rpm_min_after_release"], 40.0)
     if true["clutch_locked"] is not None:
         locked = launch.clutch_locked_s if launch else None
-        if locked is None and happened["wheelspin"]:
-            return  # nothing shows a clutch while the tires spin, where no sensor is on them
+        if locked is None and any(found.code == "clutch-lock-hidden" for found in review.findings):
+            return  # told, not guessed: no sensor is on tires that spin
         told = None if locked is None else review.window.log_clock_start_s + locked
         score.ask("clutch locked, s", name, told, true["clutch_locked"], CLUTCH_LOCKED_S)
 

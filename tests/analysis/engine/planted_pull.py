@@ -156,10 +156,11 @@ def _advance(
     elif rpm > setup.shift_rpm and state.gear < len(setup.ratios):
         shifts.append((state.gear, time))
         state.shift_left = setup.shift_s
-        step_down = 1.0 - (setup.ratios[state.gear] / ratio) ** 2
-        state.spin_w = (
-            0.5 * (setup.engine_inertia + setup.input_inertia) * (rpm * np.pi / 30.0) ** 2 * step_down / setup.shift_s
-        )
+        before = rpm * np.pi / 30.0
+        after = before * setup.ratios[state.gear] / ratio
+        given = 0.5 * (setup.engine_inertia + setup.input_inertia) * (before**2 - after**2)
+        heat = 0.5 * setup.engine_inertia * (before - after) ** 2  # a light body that meets a heavy one
+        state.spin_w = (given - heat) / setup.shift_s
 
 
 def _as_logged(

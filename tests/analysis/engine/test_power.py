@@ -70,6 +70,14 @@ def test_acceleration_that_is_not_the_speeds_own_is_told():
     assert "work-balance-open" in codes(findings)
 
 
+def test_a_motion_made_from_the_drive_that_leaps_gives_no_power():
+    leap = np.where(np.abs(PULL.motion.time_s - 3.0) < 0.1, 60.0, PULL.motion.acceleration_mps2)
+    for basis, known in (("driven wheel", False), ("undriven wheel", True)):
+        motion = replace(PULL.motion, acceleration_mps2=leap, basis=basis)
+        power, findings = power_of(replace(PULL, motion=motion))
+        assert (power is not None) == known and ("power-motion-leaps" in codes(findings)) != known
+
+
 def test_a_head_wind_costs_power():
     setup = Setup(wind_mps=-5.0)
     pull = plant(setup)

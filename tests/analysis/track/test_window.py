@@ -94,6 +94,23 @@ def test_a_false_start_that_is_rolled_back_is_told():
     assert "false start" in findings[0].text.lower() and findings[0].level == "note"
 
 
+def test_a_roll_back_below_what_the_other_sensors_see_is_told_by_the_driven_tires():
+    # Planted: nothing but the driven wheel turns up below 1.5 m/s
+    run = visit(false_start=True)
+    log = dash_log(run, rate_hz=100.0)
+    deaf = [
+        replace(one, values=np.where(one.values > 1.5, one.values, 0.0)) if "speed" in one.name else one
+        for one in log.channels
+        if one.name not in ("engine_speed", "acceleration")
+    ]
+    dash = replace(log, channels=tuple(deaf))
+    traces = on_one_clock(
+        [ecu_log(run, rate_hz=100.0), dash], [ClockMatch("dash.csv", Estimate(3.0, 0.0), Estimate(50.0, 0.0), ())]
+    )
+    windows, _ = find_runs(traces, CAR)
+    assert [kind for kind in kinds(windows[0]) if kind != "staging creep"] == ["false start", "rolled back"]
+
+
 @pytest.mark.parametrize("lift_after_s", [1.6, 3.0])
 def test_an_aborted_run_ends_with_its_lift(lift_after_s):
     run = visit(lift_after_s=lift_after_s)
