@@ -428,7 +428,7 @@ def _tell_clutch_slip(case: PowerBasis) -> list[Finding]:
             f"{slip.stop_s - slip.start_s:.1f} s, the engine up to {100 * slip.share:.0f} % above its gear; "
             "the heat counts as the engine's work."
         )
-        found.append(Finding("clutch-slips", "caution", text, f"{slip.start_s:.2f} s"))
+        found.append(Finding("clutch-slips", "caution", text, f"{slip.start_s:.2f} s from clock start"))
     return found
 
 

@@ -139,7 +139,7 @@ def _lock_hidden(rises_s: float) -> Finding:
         f"When the clutch locked is not known: at {rises_s:.1f} s the engine rose again before the drive carried, as "
         "when tires spin, and no log shows the driven tires' speed. Log a driven wheel or the driveshaft."
     )
-    return Finding("clutch-lock-hidden", "note", text, f"{rises_s:.2f} s")
+    return Finding("clutch-lock-hidden", "note", text, f"{rises_s:.2f} s from clock start")
 
 
 def _rpm_at_launch(engine: EngineSpeed, launch_s: float) -> Estimate | None:

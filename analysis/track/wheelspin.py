@@ -155,7 +155,7 @@ def tell_wheelspin(motion: Motion, traces: Traces, car: Car) -> list[Finding]:
         f"No log shows the driven tires' speed: from {first.start_s:.2f} s the engine ran up to "
         f"{100 * first.peak_slip:.0f} % ahead of the ground; told as wheelspin, but a slipping clutch looks alike."
     )
-    return [Finding("wheelspin-or-clutch", "caution", text, f"{first.start_s:.2f} s")]
+    return [Finding("wheelspin-or-clutch", "caution", text, f"{first.start_s:.2f} s from clock start")]
 
 
 def _from_engine(motion: Motion, traces: Traces, car: Car, gears: Gears | None) -> FloatArray:
