@@ -15,10 +15,15 @@ from analysis.quantities import BoolArray, FloatArray
 
 FLAG_LATENCY_S = 0.003
 """How late an ECU logs its own flag or lever. [s]"""
+SWITCH_DOUBT_S, STEP_DOUBT_S, RELEASE_DOUBT_S = 0.0025, 0.003, 0.004
+"""95 % of what devices leave open beside the rate: a switch's delay; an angle's lag; a plate's course and lag. [s]"""
 THROTTLE_DELAY_S = 0.004
 """How late a throttle position shows. [s]"""
-STEP_SHARE, STEP_LAG_S = 0.7, 0.004
-"""A signal that does so little more after its first sample off the level has stepped, with that lag. [-], [s]"""
+STEPPED, STEP_LAG_S = 0.9, 0.004
+"""An ignition angle that is through so much of its fall in two samples has stepped, with that lag. [-], [s]"""
+EASES, FOOT_S = 0.7, 0.003
+"""A plate that falls less than this share as far in its second step as in its first runs out towards its stop; the foot
+that let it go had begun so long before its course drawn back says. [-], [s]"""
 FOOT_POWER = 2.5
 """A foot's release grows as this power of time, the sensor's lag with it. [-]"""
 IGNITION_DELAY_S = 0.0015
@@ -131,7 +136,7 @@ def _switched(channel: Channel, start_s: float, stop_s: float) -> Edge | None:
     last = int(rises[-1])
     step_s = float(near.time_s[last + 1] - near.time_s[last])
     moment = float(near.time_s[last + 1]) - 0.5 * step_s - FLAG_LATENCY_S
-    return Edge(moment, 0.5 * step_s + 0.002, channel.name)
+    return Edge(moment, float(np.hypot(0.5 * step_s, SWITCH_DOUBT_S)), channel.name)
 
 
 def _retarded(channel: Channel, start_s: float, stop_s: float) -> Edge | None:
@@ -227,27 +232,49 @@ def find_edge_down(channel: Channel, start_s: float, stop_s: float, *, least: fl
 
 
 def _began(time_s: FloatArray, drop: FloatArray, step_s: float, delay_s: float, name: str) -> Edge:
-    """Where a drop began, from its first samples.
+    """Where a drop began, from its first samples."""
+    if name == "ignition_advance":
+        since_s, doubt_s = _since_step(drop, step_s)
+    else:
+        since_s, doubt_s = _since_release(time_s, drop, step_s)
+    return Edge(float(time_s[0]) - since_s - delay_s, doubt_s, name)
 
-    One that is all but over in its first sample began anywhere in the step before it. One that gathers pace over
-    three samples or more is a foot's, seen through a sensor's lag: it began between the square and the cube of time.
-    Any other is drawn back straight from its first two samples.
+
+def _since_step(drop: FloatArray, step_s: float) -> tuple[float, float]:
+    """How long before its first lower sample an angle that the ECU sets stepped, and the plus-minus. [s]."""
+    share = float(drop[0] / max(float(drop.max()), 1e-12))
+    through = drop.size < 2 or drop[1] > STEPPED * drop.max()
+    if share > STEPPED:
+        return 0.5 * step_s, float(np.hypot(0.5 * step_s, SWITCH_DOUBT_S))
+    if through or drop[1] - drop[0] < EASES * drop[0]:
+        return min(step_s, -STEP_LAG_S * float(np.log1p(-share))), STEP_DOUBT_S
+    return min(1.0, float(drop[0] / (drop[1] - drop[0]))) * step_s, float(np.hypot(0.25 * step_s, STEP_DOUBT_S))
+
+
+def _since_release(time_s: FloatArray, drop: FloatArray, step_s: float) -> tuple[float, float]:
+    """How long before its first lower sample a plate was let go by a foot, and the plus-minus. [s].
+
+    One that gathers pace over three samples or more is seen through a sensor's lag: it began between the square and
+    the cube of time. One that runs out from the first is drawn back along its own exponential course. Any other is
+    drawn back straight from its first two samples.
     """
     rises = np.diff(drop)
-    if rises.size == 0 or rises[0] < STEP_SHARE * drop[0]:
-        share = float(drop[0] / max(float(drop.max()), 1e-12))
-        since_s = 0.5 * step_s if share > 0.9 else min(step_s, -STEP_LAG_S * float(np.log1p(-share)))
-        return Edge(float(time_s[0]) - since_s - delay_s, 0.5 * step_s + 0.002, name)
+    doubt_s = RELEASE_DOUBT_S + 0.25 * step_s
     gathering = 1
     while gathering < rises.size and rises[gathering] > 1.15 * rises[gathering - 1]:
         gathering += 1
+    if rises.size == 0:
+        return 0.5 * step_s, doubt_s
+    if rises[0] < EASES * drop[0]:
+        left = np.maximum(1.0 - drop[:2] / float(drop.max()), 0.01)
+        lag_s = step_s / float(np.log(left[0] / left[1])) if left[0] > left[1] else 0.0
+        since_s = min(-lag_s * float(np.log(left[0])), step_s)
+        return (max(since_s, 0.5 * step_s) if left[0] <= 0.05 else since_s) + FOOT_S, doubt_s
     if gathering >= 3:
         root = drop[: gathering + 1] ** (1.0 / FOOT_POWER)
         since_s = float(root[0] * (time_s[gathering] - time_s[0]) / (root[-1] - root[0]))
-        since_s = min(since_s, 3 * step_s + 0.02)
-    else:
-        since_s = min(1.0, float(drop[0] / rises[0])) * step_s
-    return Edge(float(time_s[0]) - since_s - delay_s, 0.5 * step_s + 0.005, name)
+        return min(since_s, 3 * step_s + 0.02), doubt_s
+    return min(1.0, float(drop[0] / rises[0])) * step_s, doubt_s
 
 
 def torque_is_cut(traces: Traces, time_s: FloatArray) -> BoolArray:

@@ -33,7 +33,7 @@ SLIP_STEP_S, SLIP_STEP_MPS = 0.001, 0.00447
 """Resolution a slip prints: 0.001 s, 0.01 mph."""
 ABORTED_SHARE = 0.75
 """A driver who lifts for good before this share of the strip has given the run up. [-]"""
-PRINTED_PLUS_MINUS_S, PRINTED_PLUS_MINUS_MPS = 0.0006, 0.004
+PRINTED_PLUS_MINUS_S, PRINTED_PLUS_MINUS_MPS = 0.0006, 0.0026
 """Half the last digit that a slip prints, and a little for the beam. [s], [m/s]"""
 BEAM_SD_M = 0.004
 """How well a mark's place and the shape of what breaks its beam are known. [m]"""

@@ -25,10 +25,10 @@ RELEASE_TO_MOTION_S = 0.035
 """From the clutch's release to the car's first motion: the driveline winds up first. 25 to 50 ms. [s]"""
 RELEASE_PLUS_MINUS_S = 0.03
 """95 % half-width of when the clutch lets go. [s]"""
-BEAT_S = 0.01
-"""A two-step or a bouncing engine's samples nearer than this are not independent. [s]"""
-BEATS_SHARE = 0.9
-"""95 % half-width of their mean over its standard deviation, less than 2: the beats swing about their level. [-]"""
+BEATS_SHARE, BEATS_COUNTED = 0.9, 2.8
+"""95 % half-width of the mean of a two-step's beats over their spread, where n samples caught them: the first over
+root n, less than 2 as beats swing about their level; the second over n, where they are many enough to follow the
+beats, for whole beats leave nothing. Chosen on simulated two-steps. [-], [-]"""
 OWN_RPM = 2.5
 """What an engine speed's own scale and resolution leave. [rpm]"""
 LOCKED = 0.025
@@ -154,7 +154,7 @@ def _rpm_at_launch(engine: EngineSpeed, launch_s: float) -> Estimate | None:
         if (part := engine.rpm[(time_s >= release_s - HOLD_S + by_s) & (time_s <= release_s + by_s)]).size
     ]
     moved = max(abs(value - float(held.mean())) for value in shifted) if shifted else 0.0
-    beats = BEATS_SHARE * float(held.std()) / np.sqrt(min(held.size, HOLD_S / BEAT_S))
+    beats = float(held.std()) * min(BEATS_SHARE / np.sqrt(held.size), BEATS_COUNTED / held.size)
     return Estimate(float(held.mean()), float(np.hypot(beats, 0.25 * moved)) + OWN_RPM)
 
 

@@ -395,7 +395,7 @@ def _fit_break(t: FloatArray, y: FloatArray, *, seen_s: float, ahead_s: float, s
         if fit[2] < 0 or either_way:
             cost[index] = float(((y - design @ fit) ** 2).sum())
     best = float(tried[int(np.argmin(cost))]) if np.isfinite(cost).any() else seen_s
-    return Edge(best, float(np.hypot(EDGE_PLUS_MINUS_S, 0.5 * step_s + 0.3 * max(step_s - 0.01, 0.0))), "engine_speed")
+    return Edge(best, float(np.hypot(EDGE_PLUS_MINUS_S, 0.5 * step_s + 0.6 * max(step_s - 0.01, 0.0))), "engine_speed")
 
 
 def find_carry(engine: EngineSpeed, next_gear_rpm: FloatArray, *, fall: Fall) -> Edge:

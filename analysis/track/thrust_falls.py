@@ -31,6 +31,8 @@ APART_S = 0.35
 """Two falls closer than this are one: a driveline swings back. [s]"""
 FALL_LENGTHS_S = (0.015, 0.03, 0.06)
 """A cut by the ignition is through in 15 ms, a throttle takes longer. [s]"""
+UNLIKE_SHAPE = 0.05
+"""A fall may differ from such a shape by this share of its depth. [-]"""
 ACCELEROMETER_LAG_S = 0.012
 """Time constant of an accelerometer's filter, 5 to 20 ms. [s]"""
 LEAST_DEPARTURE_RPM = 35.0
@@ -39,13 +41,19 @@ SEARCH_S = 0.09
 """How far from a fall of the push the engine's departure is looked for. [s]"""
 DEPARTS_S = 0.03
 """The course an engine leaves on is taken over this long. [s]"""
-PUSH_AFTER_FALL_S, PUSH_AFTER_FLARE_S, PUSH_AFTER_SIGMA_S = 0.008, -0.004, 0.006
+PUSH_AFTER_FALL_S, PUSH_AFTER_LIFT_S, PUSH_AFTER_FLARE_S = 0.009, 0.012, -0.004
 """How much later a fall starts in an accelerometer's record than the engine's departure in engine speed: the dead
 times of the two are nearly alike (4 to 12 ms, 4 to 9). Where the engine falls, torque is cut with the clutch closed,
-and the driveline unwinds before the car feels it; where it flares, the clutch has let the car go before the engine
-has gained anything. And the standard deviation over cars and devices. [s]"""
-EVENT_SIGMA_S = 0.006
-"""What one event scatters even at high rates. [s]"""
+and the driveline unwinds before the car feels it; a foot's lift lets it go by and by; where it flares, the clutch has
+let the car go before the engine has gained anything. [s]"""
+PUSH_AFTER_SIGMA_S = 0.004
+"""The standard deviation of that over cars and devices. [s]"""
+DRAGGED_S, DRAGGED = 0.08, 0.1
+"""An engine that loses this share within the first is dragged into its next gear; one that loses less was let go with
+the foot. [s], [-]"""
+EVENT_SIGMA_S, ENGINE_SAMPLES, PUSH_SAMPLES, PUSH_CURVE_PER_S = 0.0035, 0.1, 0.1, 2.5
+"""What one event scatters even at high rates [s]; how many samples' time of engine speed and of push each adds [-];
+and what a push seen too seldom hides of the fall's course, over its rate squared. Chosen on simulated runs. [1/s]"""
 MEAN_TO_SPREAD = 1.25
 """Spread of a bell curve over its mean distance from the middle, sqrt(pi / 2). [-]"""
 OUTLYING_S = 0.035
@@ -79,6 +87,15 @@ class EngineDeparture:
     """[s]"""
     up: bool
     """True for a flare."""
+    dragged: bool
+    """True where it falls into its next gear at once, as after a torque cut."""
+
+    @property
+    def push_after_s(self) -> float:
+        """How much later an accelerometer shows the push fall, as a rule. [s]"""
+        if self.up:
+            return PUSH_AFTER_FLARE_S
+        return PUSH_AFTER_FALL_S if self.dragged else PUSH_AFTER_LIFT_S
 
 
 def find_thrust_falls(time_s: FloatArray, acceleration_mps2: FloatArray) -> FloatArray:
@@ -162,22 +179,27 @@ def _start_of_fall(time_s: FloatArray, values: FloatArray, near_s: float) -> flo
     bottom = int(np.argmax(off > 0.25 * off[deepest]))
     while bottom < deepest and off[bottom + 1] > off[bottom]:
         bottom += 1
-    return _fit_fall(time[: bottom + 1], off[: bottom + 1], near_s) if bottom >= 1 else None
+    return _fit_fall(time[: bottom + 1], off[: bottom + 1], near_s, noise) if bottom >= 1 else None
 
 
-def _fit_fall(time_s: FloatArray, off: FloatArray, near_s: float) -> float | None:
-    """Start of the fall whose shape, one of a few lengths, fits the samples up to the deepest best."""
+def _fit_fall(time_s: FloatArray, off: FloatArray, near_s: float, noise: float) -> float | None:
+    """Start of the fall that fits the samples up to the deepest best: between samples far apart many do as well.
+
+    Over shapes of a few lengths, starts are weighed by how well they fit, and their mean is taken.
+    """
     starts = near_s + np.arange(-0.10, 0.06, 0.002)
-    best, found = np.inf, -1
-    for length in FALL_LENGTHS_S:
+    missed = np.empty((len(FALL_LENGTHS_S), starts.size))
+    for row, length in enumerate(FALL_LENGTHS_S):
         shape = _fall_shape(time_s[None, :] - starts[:, None], length)
         size = np.sum(shape * shape, axis=1)
         depth = np.sum(shape * off, axis=1) / np.where(size > 0, size, 1.0)
-        missed = np.sum((off - depth[:, None] * shape) ** 2, axis=1)
-        least = int(np.argmin(missed))
-        if missed[least] < best:
-            best, found = float(missed[least]), least
-    return float(starts[found]) if 0 < found < starts.size - 1 else None
+        missed[row] = np.sum((off - depth[:, None] * shape) ** 2, axis=1)
+    least = int(np.argmin(missed)) % starts.size
+    if not 0 < least < starts.size - 1:
+        return None
+    unlike = max(noise, UNLIKE_SHAPE * float(off.max()))
+    weight = np.exp(-0.5 * (missed - missed.min()) / unlike**2)
+    return float(np.sum(weight * starts) / weight.sum())
 
 
 def _fall_shape(since_s: FloatArray, length_s: float) -> FloatArray:
@@ -227,7 +249,9 @@ def find_engine_departure(time_s: FloatArray, engine_rpm: FloatArray, *, near_s:
         start = float(leg[0] - size[0] / steep)
     else:
         start = float(time[first - 1])
-    return EngineDeparture(max(start, float(time[first - 1]) - 0.5 * DEPARTS_S), up)
+    start = max(start, float(time[first - 1]) - 0.5 * DEPARTS_S)
+    left, later = np.interp([start, start + DRAGGED_S], time_s, engine_rpm)
+    return EngineDeparture(start, up, dragged=bool(later < (1.0 - DRAGGED) * left))
 
 
 @dataclass(frozen=True, slots=True)
@@ -296,14 +320,14 @@ def measure_event_lag(cuts: TorqueCuts, *, offset_s: float, rate_ppm: float) -> 
         if departure is None:
             unmatched += 1
         else:
-            usual = PUSH_AFTER_FLARE_S if departure.up else PUSH_AFTER_FALL_S
-            lags.append(float(fall) - departure.time_s - usual)
+            lags.append(float(fall) - departure.time_s - departure.push_after_s)
     if not lags:
         return EventLag(0.0, float("inf"), 0, 0, unmatched, 0.0) if unmatched else None
     # The densest cluster, of two the nearer: a driveline's swing, met with the departure before it, comes late.
     middle = max(lags, key=lambda one: sum(abs(lag - one) < OUTLYING_S for lag in lags) - abs(one) / SEARCH_S)
     near = [lag for lag in lags if abs(lag - middle) < OUTLYING_S]
-    scatter = EVENT_SIGMA_S + 0.25 / max(cuts.push_hz, 1.0) + 0.15 / max(cuts.engine_hz, 1.0)
+    push_hz, engine_hz = max(cuts.push_hz, 1.0), max(cuts.engine_hz, 1.0)
+    scatter = EVENT_SIGMA_S + ENGINE_SAMPLES / engine_hz + PUSH_SAMPLES / push_hz + PUSH_CURVE_PER_S / push_hz**2
     centre = float(np.median(near))
     apart = float(np.mean(np.abs(np.array(near) - centre)))
     # Events seen to scatter more than usual, or that leave others aside, are worth less.
