@@ -36,10 +36,10 @@ GPS_WAKES_MPS = 2.0
 """Below this GPS speed is mostly noise and filter. [m/s]"""
 UNDRIVEN_SCALE_SD = 0.002
 """What is open of an undriven wheel's circumference when nothing else shows it. [-]"""
-UNDRIVEN_GROWTH_SD = 1e-7
-"""Growth of an undriven tire with speed squared, 0.05 % at 70 m/s: GPS may show more, and does. [1/(m/s)2] Chosen on
-simulated runs: looser lets the launch bend the scale."""
-GPS_SCALE_SD = 0.00025
+UNDRIVEN_GROWTH, UNDRIVEN_GROWTH_SD = 2.5e-7, 1e-7
+"""Growth of an undriven tire with speed squared, a tenth of a driven one's: 0.12 % at 70 m/s; and what GPS may show it
+to differ by. Common practice, no source; looser lets the launch bend the scale, seen on simulated runs. [1/(m/s)2]"""
+GPS_SCALE_SD = 0.00015
 """GPS speed comes from a carrier's Doppler: its scale is as good as its clock. [-]"""
 DRIVEN_SCALE_SD = 0.004
 """What is open of a driven tire's circumference. [-]"""
@@ -217,9 +217,8 @@ def _ground_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], str, l
         if awake.sum() < 10:
             continue
         least = max(channel.resolution / np.sqrt(12), 0.01)
-        sensors.append(
-            SpeedSensor(channel.name, samples.time_s[awake], samples.values[awake], least, 0.022, 0.009, 0.0)
-        )
+        time_s, speed_mps = samples.time_s[awake], samples.values[awake]
+        sensors.append(SpeedSensor(channel.name, time_s, speed_mps, least, 0.022, 0.009, 0.0, growth=UNDRIVEN_GROWTH))
     if sensors and gps is not None:
         sensors, more = _wheels_on_gps(sensors, gps)
         findings += more

@@ -92,7 +92,7 @@ class EngineDeparture:
 
     @property
     def push_after_s(self) -> float:
-        """How much later an accelerometer shows the push fall, as a rule. [s]"""
+        """How much later an accelerometer shows the push fall, in seconds, as a rule."""
         if self.up:
             return PUSH_AFTER_FLARE_S
         return PUSH_AFTER_FALL_S if self.dragged else PUSH_AFTER_LIFT_S

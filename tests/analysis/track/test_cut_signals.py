@@ -43,6 +43,35 @@ def test_each_signal_tells_the_cut_within_a_sample_and_what_it_claims(rate_hz, m
     assert edge.time_s == pytest.approx(CUT_S, abs=min(edge.plus_minus_s, max(0.010, 1.0 / rate_hz)))
 
 
+def foot(time_s, cut_s):
+    """A pedal let up within 14 ms, its plate's and sensor's lag behind it."""
+    fine = np.arange(0.0, 3.0, 0.0005)
+    pedal = 1.0 - np.interp(fine, [cut_s, cut_s + 0.014], [0.0, 1.0])
+    return channel("throttle", np.interp(time_s, fine, delayed(fine, pedal, latency_s=0.003, lag_s=0.008)), time_s)
+
+
+def angle(time_s, cut_s):
+    """Ignition taken out at once, logged through a lag."""
+    fine = np.arange(0.0, 3.0, 0.0005)
+    stepped = np.where((fine >= cut_s) & (fine < cut_s + 0.1), 5.0, 20.0)
+    seen = delayed(fine, stepped, latency_s=0.0015, lag_s=0.004)
+    return channel("ignition_advance", np.interp(time_s, fine, seen), time_s)
+
+
+@pytest.mark.parametrize("rate_hz", [50.0, 100.0, 200.0])
+@pytest.mark.parametrize("make", [foot, angle])
+def test_wherever_the_samples_fall_the_start_is_known_to_what_is_told(rate_hz, make):
+    # planted at forty phases of the sampling
+    off, told = [], []
+    for cut_s in CUT_S + np.linspace(0.0, 1.0 / rate_hz, 40, endpoint=False):
+        traces = Traces((make(rows(rate_hz), float(cut_s)),))
+        edge = find_commanded_cut(traces, fall_s=float(cut_s) + 0.06, earliest_s=0.5)
+        off.append(edge.time_s - cut_s)
+        told.append(edge.plus_minus_s)
+    assert np.mean(np.abs(off) <= told) >= 0.9
+    assert np.median(told) < 0.0105
+
+
 def test_a_flag_beats_the_throttle():
     traces = Traces((throttle(rows(100.0)), flag(rows(100.0))))
     assert find_commanded_cut(traces, fall_s=CUT_S + 0.05, earliest_s=0.5).evidence == "shift_cut"
