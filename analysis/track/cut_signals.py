@@ -1,6 +1,6 @@
 """Signals that tell when drive torque is cut for a shift: flag, lever, ignition, throttle, manifold pressure.
 
-Public: `Edge`, `find_commanded_cut`, `torque_is_cut`.
+Public: `Edge`, `find_commanded_cut`, `find_commands`, `torque_is_cut`.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.intervals import find_true_runs
 from analysis.log import Channel, Traces
 from analysis.quantities import BoolArray, FloatArray
 
@@ -49,6 +50,8 @@ RETARD_BEFORE_FALL_S = 0.16
 """A retard that has stood for longer is a limiter's, or of another purpose. [s]"""
 FREED_AFTER_CUT_S = 0.25
 """An engine that no gear holds is seen to run free within this of the cut. [s]"""
+SHORTEST_CHOP_S, LONGEST_CHOP_S, ALONE_S = 0.02, 0.16, 0.35
+"""A cut that commands a shift lasts between the first two; a limiter's chops lie closer than the third. [s]"""
 BREAK_S = 0.012
 """A signal that comes back up for no longer than this has stayed down. [s]"""
 
@@ -275,6 +278,41 @@ def _since_release(time_s: FloatArray, drop: FloatArray, step_s: float) -> tuple
         since_s = float(root[0] * (time_s[gathering] - time_s[0]) / (root[-1] - root[0]))
         return min(since_s, 3 * step_s + 0.02), doubt_s
     return min(1.0, float(drop[0] / rises[0])) * step_s, doubt_s
+
+
+def find_commands(traces: Traces, *, start_s: float, stop_s: float) -> FloatArray:
+    """When torque was cut for a moment, as for a shift under full throttle, by the surest channel that shows it.
+
+    Parameters
+    ----------
+    traces : Traces
+        Cut flag, shift lever and ignition are looked at, in that order; a foot's lift commands nothing by itself.
+    start_s, stop_s : float
+        The stretch. [s]
+
+    Returns
+    -------
+    array, shape (m,)
+        Starts in order, to a sample; empty where none of them is logged or shows such a moment. [s]
+    """
+    for name in ("shift_cut", "shift_lever", "ignition_advance"):
+        channel = traces.get(name)
+        known = channel.known.within(start_s, stop_s) if channel is not None else None
+        if known is None or known.time_s.size < 10:
+            continue
+        step_s = float(np.median(np.diff(known.time_s)))
+        if name == "ignition_advance":
+            on = known.values < _running_middle(known.values, round(0.7 / step_s)) - RETARD_DEG
+        else:
+            size = np.abs(known.values - float(np.median(known.values)))
+            on = size > 0.5 * max(float(size.max()), 1e-12)
+        runs = [(float(known.time_s[r.start]), float(known.time_s[r.stop - 1]) + step_s) for r in find_true_runs(on)]
+        shorts = np.array([a for a, b in runs if SHORTEST_CHOP_S <= b - a <= LONGEST_CHOP_S])
+        apart = np.diff(shorts, prepend=-np.inf, append=np.inf) if shorts.size else np.zeros(0)
+        shorts = shorts[(apart[:-1] > ALONE_S) & (apart[1:] > ALONE_S)] if shorts.size else shorts
+        if shorts.size:
+            return np.asarray(shorts, dtype=np.float64)
+    return np.zeros(0)
 
 
 def torque_is_cut(traces: Traces, time_s: FloatArray) -> BoolArray:

@@ -19,6 +19,7 @@ from analysis.findings import Finding
 from analysis.intervals import find_true_runs
 from analysis.log import Traces
 from analysis.quantities import Estimate, FloatArray, IntArray
+from analysis.track.cut_signals import find_commands
 from analysis.track.engine_speed import read_engine_speed
 from analysis.track.gear_doubts import doubt_gear_channel, doubt_setup, tell_noise
 from analysis.track.gear_path import GearPath, follow_gears, settle_levels
@@ -29,6 +30,9 @@ GONE_S = 0.15
 """A gear is believed where it carries at least this long; the shortest kept in a good run is some 0.25 s. [s]"""
 TAIL_S = 0.8
 """The path is followed so far past the end of the run: a shift begun before the line ends after it. [s]"""
+COMMAND_REACH_S, LONGEST_HIDDEN_S, QUICK_CHANGE_S = 0.35, 3.0, 0.06
+"""A commanded change is seen within the first of its command, and within the second where slip hides it; it takes the
+third. [s]"""
 SAME_GEAR_GAP_S = 1.5
 """A gear that lets go for less and carries again was not left: a clutch that slips or a lift. [s]"""
 
@@ -120,6 +124,8 @@ def label_gears(
         levels = settle_levels(turn, path, levels)
         path = follow_gears(turn, levels, traces, slips=False)
     intervals = _as_intervals(turn, path, launch_s=launch_s)
+    if not slips:
+        intervals = _changed_on_command(intervals, find_commands(traces, start_s=launch_s, stop_s=end_s))
     carried = np.where(path.carries, path.gear, 0)
     findings += doubt_setup(ladder, turn, carried, motion, car)
     findings += doubt_gear_channel(traces, turn.time_s, carried)
@@ -186,6 +192,26 @@ def _joined(pieces: list[GearInterval]) -> list[GearInterval]:
         else:
             joined.append(piece)
     return joined
+
+
+def _changed_on_command(intervals: tuple[GearInterval, ...], commands_s: FloatArray) -> tuple[GearInterval, ...]:
+    """A change that its command precedes by long was made at the command: a slipping clutch or spinning tires hid it.
+
+    Only where each change of the run has just one command, and all but the hidden ones lie close upon theirs.
+    """
+    changes = [right.start_s for right in intervals[1:]]
+    if len(changes) != commands_s.size or not changes:
+        return intervals
+    late = np.array(changes) - commands_s
+    hidden = (late > COMMAND_REACH_S) & (late < LONGEST_HIDDEN_S)
+    if not hidden.any() or 2 * np.count_nonzero(hidden) > hidden.size or (np.abs(late[~hidden]) > COMMAND_REACH_S).any():
+        return intervals
+    moved = list(intervals)
+    for place in np.flatnonzero(hidden):
+        at_s = float(commands_s[place])
+        moved[place] = replace(moved[place], end_s=at_s)
+        moved[place + 1] = replace(moved[place + 1], start_s=at_s + QUICK_CHANGE_S)
+    return tuple(moved) if all(piece.end_s > piece.start_s for piece in moved) else intervals
 
 
 def _overall(ladder: Ladder, levels: FloatArray, turn: TurnRatio, car: Car) -> tuple[Estimate, ...]:

@@ -121,8 +121,9 @@ def measure_launch(
     turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=max(first_s, launch_s + 0.5))
     converter = car is not None and car.transmission == "converter"
     locked_s = None if converter else _clutch_locked(turn, launch_s, first_s)
-    rebound = _rebound(engine, launch_s, first_s, motion=motion, locked_s=locked_s)
-    hides = rebound[1] if rebound is not None and turn.source == "ground speed" and not converter else None
+    unseen = turn.source == "ground speed" and not converter
+    rebound = _rebound(engine, launch_s, first_s, motion=motion, locked_s=locked_s, unlocked_counts=unseen)
+    hides = rebound[1] if rebound is not None and unseen else None
     if hides is not None:
         locked_s = None
     at_launch = _rpm_at_launch(engine, launch_s)
@@ -176,12 +177,19 @@ def tires_follow_from(launch: Launch) -> float | None:
 
 
 def _rebound(
-    engine: EngineSpeed, launch_s: float, first_s: float, *, motion: Motion, locked_s: float | None
+    engine: EngineSpeed,
+    launch_s: float,
+    first_s: float,
+    *,
+    motion: Motion,
+    locked_s: float | None,
+    unlocked_counts: bool,
 ) -> tuple[float, float] | None:
     """When an engine whose tires let go was lowest before, and when it had risen by `REBOUND`; None if they did not.
 
     A driver's lift or a limiter later in first gear makes such a rise and fall as well: where sensors show the tires
-    they must spin about the rise, else the engine must fall again before the drive carries.
+    they must spin about the rise, else the engine must fall again before the drive carries, or, where `unlocked_counts`,
+    not have carried by the end of first gear.
     """
     inside = (engine.true_time_s >= launch_s) & (engine.true_time_s <= first_s)
     time_s, rpm = engine.true_time_s[inside], _smoothed(engine)[inside]
@@ -190,9 +198,9 @@ def _rebound(
         return None
     up = int(np.argmax(risen))
     falls_again = np.maximum.accumulate(rpm[up:]) > (1.0 + FALLS_AGAIN) * rpm[up:]
-    if not falls_again.any():
-        return None
     low_s, up_s = float(time_s[int(np.argmin(rpm[: up + 1]))]), float(time_s[up])
+    if not falls_again.any():
+        return (low_s, up_s) if locked_s is None and unlocked_counts else None
     falls_s = float(time_s[up + int(np.argmax(falls_again))])
     spun = bool((motion.spinning & (motion.time_s > low_s) & (motion.time_s < up_s + BITE_S)).any())
     return (low_s, up_s) if spun or locked_s is None or falls_s < locked_s + LOCKED_S else None

@@ -13,7 +13,7 @@ import numpy as np
 from analysis.filters import slope
 from analysis.log import Traces
 from analysis.quantities import BoolArray, FloatArray
-from analysis.track.cut_signals import Edge, find_commanded_cut
+from analysis.track.cut_signals import Edge, find_commanded_cut, find_commands
 from analysis.track.engine_speed import PICKUP_LAG_S, PICKUP_LATENCY_S, EngineSpeed, local_line
 from analysis.track.motion import Motion
 
@@ -33,6 +33,8 @@ COMMANDS, SECOND_TRY_S = ("shift_cut", "shift_lever", "ignition_advance"), 0.1
 """What tells a torque cut by itself; one so long after the engine was let loose is a second try. [s]"""
 BITING_S = 0.2
 """From the moment a biting clutch has it below that until mid-fall. [s]"""
+COMMAND_TO_FALL_S = 0.06
+"""From a torque cut's command until the engine falls, about. [s]"""
 LIFT_TO_KINK_S = 0.04
 """With the foot, engine speed bends so long after the lift: 15 to 60 ms, as clutch and throttle are worked. [s]"""
 STAYS_S = 0.05
@@ -217,6 +219,8 @@ def find_start(
         return _start_of_missed(engine, traces, freed_s, earliest_s)
     if fall.middle_s - freed_s > SECOND_TRY_S:
         commanded = _first_try(commanded, traces, freed_s, earliest_s)
+    if commanded is None:
+        commanded = _lone_command(traces, fall, earliest_s)
     if commanded is not None:
         return commanded
     if lost_s is None or fall.middle_s - lost_s < QUICK_S or not _let_go(engine, this_gear_rpm, lost_s, fall):
@@ -226,6 +230,14 @@ def find_start(
     if kink is None:
         return Edge(lost_s - 0.5 * LOST_BLUR_S, LOST_BLUR_S, "acceleration")
     return Edge(kink.time_s - LIFT_TO_KINK_S, float(np.hypot(kink.plus_minus_s, LIFT_TO_KINK_S)), "engine_speed")
+
+
+def _lone_command(traces: Traces, fall: Fall, earliest_s: float) -> Edge | None:
+    """The one command given in the gear before, however long ago: then the next gear slipped until the fall."""
+    given_s = find_commands(traces, start_s=earliest_s, stop_s=fall.middle_s)
+    if given_s.size != 1:
+        return None
+    return find_commanded_cut(traces, fall_s=float(given_s[0]) + COMMAND_TO_FALL_S, earliest_s=earliest_s)
 
 
 def _spun(engine: EngineSpeed, motion: Motion) -> BoolArray:

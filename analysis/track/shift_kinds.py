@@ -29,6 +29,9 @@ neutral; a lazy foot lets it flare by 7 %. [-], [s]"""
 FLARED, FLARED_S = 0.04, 0.18
 """So was one that stays above it by this share for so long, on the limiter maybe: a lazy foot's flare is over sooner.
 [-], [s]"""
+LET_LOOSE = 0.02
+"""Under throttle an engine with no gear in rises by at least this share, more than a late pick-up shows after a cut; and
+without it sinks by so much below its next gear. [-]"""
 SHORT = 0.06
 """A shift made at so much less engine speed than the run's others was short. [-]"""
 OVER_BAND = 0.01
@@ -89,12 +92,20 @@ def name_shifts(
 
 
 def _was_missed(shift: Shift, usual_s: float, engine: EngineSpeed) -> bool:
-    if shift.duration_s > min(MISSED_S, LONG_SHIFT * usual_s + LONGER_S):
-        return True
+    """Too long, or held too high, for a gear that went in at once; and the engine was loose.
+
+    Under throttle it flares then, without it it sinks below where the next gear takes it. One that took long and did
+    neither was drawn down by the next gear through a clutch or tires that slipped.
+    """
     between = (engine.true_time_s > shift.time_s) & (engine.true_time_s < shift.end_s)
-    if shift.rpm_before is None or shift.duration_s < OVER_REV_S or not between.any():
+    known = shift.rpm_before is not None and bool(between.any())
+    before = shift.rpm_before.value if shift.rpm_before is not None else float("inf")
+    flare = engine.rpm[between] / before - 1.0
+    if shift.duration_s > min(MISSED_S, LONG_SHIFT * usual_s + LONGER_S):
+        sunk = bool(between.any()) and engine.rpm[between].min() < (1 - LET_LOOSE) * engine.rpm[between][-1]
+        return not known or sunk or bool(flare.max() > LET_LOOSE)
+    if not known or shift.duration_s < OVER_REV_S:
         return False
-    flare = engine.rpm[between] / shift.rpm_before.value - 1.0
     held_s = float(np.count_nonzero(flare > FLARED)) * engine.step_s
     return bool(flare.max() > OVER_REV) or held_s > FLARED_S
 

@@ -5,7 +5,7 @@ import pytest
 
 from analysis.filters import delayed
 from analysis.log import Channel, Traces
-from analysis.track.cut_signals import find_commanded_cut, torque_is_cut
+from analysis.track.cut_signals import find_commanded_cut, find_commands, torque_is_cut
 
 CUT_S = 2.0037
 
@@ -136,3 +136,18 @@ def test_torque_is_cut_where_a_flag_or_the_foot_says_so():
     assert (time_s[cut][0], time_s[cut][-1]) == (pytest.approx(2.01), pytest.approx(2.07))
     assert torque_is_cut(Traces((throttle(time_s),)), time_s)[215]
     assert not torque_is_cut(Traces(()), time_s).any()
+
+
+@pytest.mark.parametrize("make", [flag, ignition])
+def test_a_moments_cut_is_a_command(make):
+    assert find_commands(Traces((make(rows(100.0)),)), start_s=0.0, stop_s=3.0) == pytest.approx([CUT_S], abs=0.012)
+
+
+def test_neither_a_limiters_chops_nor_a_lasting_retard_command_anything():
+    time_s = rows(200.0)
+    chopped = np.where((time_s > 1.0) & (time_s < 2.0) & (time_s % 0.1 < 0.05), 5.0, 20.0)
+    lasting = np.where((time_s > 1.0) & (time_s < 1.4), 5.0, 20.0)
+    for angle_deg in (chopped, lasting):
+        traces = Traces((channel("ignition_advance", angle_deg, time_s),))
+        assert find_commands(traces, start_s=0.0, stop_s=3.0).size == 0
+    assert find_commands(Traces((throttle(time_s),)), start_s=0.0, stop_s=3.0).size == 0

@@ -120,3 +120,19 @@ def test_nothing_is_written_to():
     before = run.traces.get("engine_speed").values.copy()
     labelled(run)
     assert (run.traces.get("engine_speed").values == before).all()
+
+
+def test_a_change_that_slip_hid_was_made_at_its_command():
+    # Planted: after a shift under full throttle the clutch slips on for a second, engine speed drawn down evenly
+    run = plant_run(logger=Logger(cut_flag=True, throttle=False))
+    hidden = run.shifts[1]
+    engine = run.traces.get("engine_speed")
+    slips = (engine.time_s > hidden.start_s + 0.03) & (engine.time_s < hidden.end_s + 1.0)
+    ends = float(np.interp(hidden.end_s + 1.0, engine.time_s, engine.values))
+    level = np.interp(engine.time_s, [hidden.start_s + 0.03, hidden.end_s + 1.0], [0.97 * hidden.rpm_before, ends])
+    dragged = replace(engine, values=np.where(slips, np.maximum(level, engine.values), engine.values))
+    traces = Traces(tuple(dragged if channel is engine else channel for channel in run.traces))
+    gears, _ = label_gears(run.motion, traces, run.car, launch_s=0.0, end_s=9.0)
+    shifts, _ = find_shifts(run.motion, traces, gears, run.car, launch_s=0.0, end_s=9.0)
+    assert [shift.time_s for shift in shifts] == pytest.approx([shift.start_s for shift in run.shifts], abs=0.02)
+    assert [shift.kind for shift in shifts] == ["normal"] * len(run.shifts)
