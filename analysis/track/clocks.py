@@ -99,7 +99,7 @@ def _by_speed(ecu: Log, other: Log, car: Car) -> tuple[ClockMatch | None, list[F
         return None, [_left_out(ecu.name, other.name)]
     near = [place for place in places if place.disagreement < places[0].disagreement + NO_BETTER]
     seen = _seen_cuts(ecu.get("engine_speed"), other)
-    cuts = [_where_cuts_meet(seen, place.offset_s, 0.0, trials_s=TRIALS_S) for place in near]
+    cuts = [_where_cuts_meet(seen, place.offset_s, 0.0, trials_s=TRIALS_S, sigma_s=place.sigma_s) for place in near]
     best = max(range(len(near)), key=lambda index: (_meeting(cuts[index]), -near[index].disagreement))
     met = cuts[best]
     if met is not None and _elsewhere(met.lag):
@@ -164,7 +164,7 @@ def _from_copy(fit: CopyFit, own: Channel, other: Log) -> ClockMatch:
     """The copy's place plus its age: as copies go, and as torque cuts seen by the accelerometer show it."""
     start = fit.offset_s + COPY_AGE_S - fit.pivot_s * fit.rate_ppm * 1e-6
     opinions, names = [Estimate(start, COPY_AGE_SIGMA_S)], ["engine_speed"]
-    cuts = _where_cuts_meet(_seen_cuts(own, other), start, fit.rate_ppm, trials_s=(0.0,))
+    cuts = _where_cuts_meet(_seen_cuts(own, other), start, fit.rate_ppm, trials_s=(0.0,), sigma_s=COPY_AGE_SIGMA_S)
     if cuts is not None and cuts.lag.events:
         opinions.append(cuts.offset_s)
         names.append("acceleration")
@@ -194,18 +194,18 @@ def _seen_cuts(own: Channel | None, other: Log) -> TorqueCuts | None:
 
 
 def _where_cuts_meet(
-    seen: TorqueCuts | None, start_s: float, rate_ppm: float, *, trials_s: tuple[float, ...]
+    seen: TorqueCuts | None, start_s: float, rate_ppm: float, *, trials_s: tuple[float, ...], sigma_s: float
 ) -> _Cuts | None:
     """Offset by torque cuts, from the trial start at which most of them fall together."""
     if seen is None:
         return None
     found = []
     for trial in trials_s:
-        first = measure_event_lag(seen, offset_s=start_s + trial, rate_ppm=rate_ppm)
+        first = measure_event_lag(seen, offset_s=start_s + trial, rate_ppm=rate_ppm, offset_sigma_s=sigma_s)
         if first is None:
             continue
         offset = start_s + trial - first.lag_s
-        second = measure_event_lag(seen, offset_s=offset, rate_ppm=rate_ppm)
+        second = measure_event_lag(seen, offset_s=offset, rate_ppm=rate_ppm, offset_sigma_s=sigma_s)
         if second is not None:
             sigma = second.sigma_s if second.events > 1 else LONE_CUT_SIGMA_S
             found.append(_Cuts(Estimate(offset - second.lag_s, sigma), second))

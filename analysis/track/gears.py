@@ -204,7 +204,11 @@ def _changed_on_command(intervals: tuple[GearInterval, ...], commands_s: FloatAr
         return intervals
     late = np.array(changes) - commands_s
     hidden = (late > COMMAND_REACH_S) & (late < LONGEST_HIDDEN_S)
-    if not hidden.any() or 2 * np.count_nonzero(hidden) > hidden.size or (np.abs(late[~hidden]) > COMMAND_REACH_S).any():
+    if (
+        not hidden.any()
+        or 2 * np.count_nonzero(hidden) > hidden.size
+        or (np.abs(late[~hidden]) > COMMAND_REACH_S).any()
+    ):
         return intervals
     moved = list(intervals)
     for place in np.flatnonzero(hidden):

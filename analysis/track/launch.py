@@ -188,8 +188,8 @@ def _rebound(
     """When an engine whose tires let go was lowest before, and when it had risen by `REBOUND`; None if they did not.
 
     A driver's lift or a limiter later in first gear makes such a rise and fall as well: where sensors show the tires
-    they must spin about the rise, else the engine must fall again before the drive carries, or, where `unlocked_counts`,
-    not have carried by the end of first gear.
+    they must spin about the rise, else the engine must fall again before the drive carries, or, where
+    `unlocked_counts`, the drive must not have carried by the end of first gear.
     """
     inside = (engine.true_time_s >= launch_s) & (engine.true_time_s <= first_s)
     time_s, rpm = engine.true_time_s[inside], _smoothed(engine)[inside]

@@ -30,8 +30,8 @@ FLARED, FLARED_S = 0.04, 0.18
 """So was one that stays above it by this share for so long, on the limiter maybe: a lazy foot's flare is over sooner.
 [-], [s]"""
 LET_LOOSE = 0.02
-"""Under throttle an engine with no gear in rises by at least this share, more than a late pick-up shows after a cut; and
-without it sinks by so much below its next gear. [-]"""
+"""Under throttle an engine with no gear in rises by at least this share, more than a late pick-up shows after a cut;
+without it, it sinks by so much below its next gear. [-]"""
 SHORT = 0.06
 """A shift made at so much less engine speed than the run's others was short. [-]"""
 OVER_BAND = 0.01

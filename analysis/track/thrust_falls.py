@@ -293,7 +293,9 @@ def read_torque_cuts(own: Channel, acceleration: Channel) -> TorqueCuts:
     return TorqueCuts(falls, known.rate_hz, own.time_s[sound], rpm[sound], own.rate_hz)
 
 
-def measure_event_lag(cuts: TorqueCuts, *, offset_s: float, rate_ppm: float) -> EventLag | None:
+def measure_event_lag(
+    cuts: TorqueCuts, *, offset_s: float, rate_ppm: float, offset_sigma_s: float = SEARCH_S
+) -> EventLag | None:
     """How much later falls of push come than the engine's departures, the other clock carried over as given.
 
     Parameters
@@ -302,6 +304,8 @@ def measure_event_lag(cuts: TorqueCuts, *, offset_s: float, rate_ppm: float) -> 
         What both logs hold.
     offset_s, rate_ppm : float
         Where the other clock lies, good to 60 ms. [s], [ppm]
+    offset_sigma_s : float
+        Standard deviation of that offset: of two clusters of events a far one must be so much the denser. [s]
 
     Returns
     -------
@@ -324,7 +328,10 @@ def measure_event_lag(cuts: TorqueCuts, *, offset_s: float, rate_ppm: float) -> 
     if not lags:
         return EventLag(0.0, float("inf"), 0, 0, unmatched, 0.0) if unmatched else None
     # The densest cluster, of two the nearer: a driveline's swing, met with the departure before it, comes late.
-    middle = max(lags, key=lambda one: sum(abs(lag - one) < OUTLYING_S for lag in lags) - abs(one) / SEARCH_S)
+    middle = max(
+        lags,
+        key=lambda one: sum(abs(lag - one) < OUTLYING_S for lag in lags) - 0.5 * (one / (2 * offset_sigma_s)) ** 2,
+    )
     near = [lag for lag in lags if abs(lag - middle) < OUTLYING_S]
     push_hz, engine_hz = max(cuts.push_hz, 1.0), max(cuts.engine_hz, 1.0)
     scatter = EVENT_SIGMA_S + ENGINE_SAMPLES / engine_hz + PUSH_SAMPLES / push_hz + PUSH_CURVE_PER_S / push_hz**2

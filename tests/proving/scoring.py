@@ -28,13 +28,13 @@ CLUTCH_LOCKED_S = 0.06
 """The engine comes within the sensor's own error of its gear some hundredths of a second before it locks."""
 SAME_SPIN_S = 0.2
 """Wheelspin told so near a true one is that one."""
-RUNS, FOUND, REAL, GEARS, MISSED, SPIN, SPUN, BURNOUT, TROUBLE, REFUSED, CALM, VERDICT, GEAR_TIME = (
+RUNS, FOUND, REAL, GEARS, MISSED, SPIN, SPUN, BURNOUT, TROUBLE, REFUSED, CALM, VERDICT, GEAR_TIME, NOT_MISSED = (
     "number of runs", "shifts found", "shifts not invented", "gears of shifts", "missed shifts named",
     "long wheelspin told", "wheelspin not invented", "burnouts told", "troubles told", "refused what is no run",
     "no stop without a trouble",
-    LIMIT_VERDICTS, "time in the right gear",
+    LIMIT_VERDICTS, "time in the right gear", "shifts not named missed that were not",
 )  # fmt: skip
-NEVER_WRONG = (RUNS, FOUND, REAL, GEARS, MISSED, SPIN, SPUN, BURNOUT, REFUSED, CALM, VERDICT)
+NEVER_WRONG = (RUNS, FOUND, REAL, GEARS, MISSED, NOT_MISSED, SPIN, SPUN, BURNOUT, REFUSED, CALM, VERDICT)
 """Counts in which no miss is taken lightly."""
 
 
@@ -139,7 +139,12 @@ def _hold_shifts(score: Score, name: str, review: Review, happened: dict[str, An
     score.tell(FOUND, name, len(pairs), len(_asked_shifts(happened)))
     last = happened["end_of_run"] - AT_THE_LINE_S - review.window.log_clock_start_s
     real = [shift for shift, _ in pairs]
-    invented = [shift for shift in review.shifts if shift not in real and shift.time_s < last]
+    unasked = [true["time_start"] - review.window.log_clock_start_s for true in happened["shifts"]]
+    invented = [
+        shift
+        for shift in review.shifts
+        if shift not in real and shift.time_s < last and all(abs(shift.time_s - at) > SAME_SHIFT_S for at in unasked)
+    ]
     score.tell(REAL, name, len(real), len(real) + len(invented))
     quick = min((shift["duration_s"] for shift in happened["shifts"]), default=1.0) < QUICK_S
     for shift, true in pairs:
@@ -162,8 +167,7 @@ def _hold_shift(
     expected = (true["expected_rpm_after"], true["rpm_before_times_step"])
     score.ask("expected RPM after", place, shift.expected_rpm_after, expected, means.expected_rpm(true))
     score.tell(GEARS, place, (shift.from_gear, shift.to_gear) == (true["from"], true["to"]))
-    if true["missed"]:
-        score.tell(MISSED, place, shift.kind == "missed")
+    score.tell(MISSED if true["missed"] else NOT_MISSED, place, (shift.kind == "missed") == true["missed"])
 
 
 def _hold_gears(score: Score, name: str, review: Review, happened: dict[str, Any]) -> None:
