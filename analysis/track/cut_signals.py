@@ -25,6 +25,8 @@ STEPPED, STEP_LAG_S = 0.9, 0.004
 EASES, FOOT_S = 0.7, 0.003
 """A plate that falls less than this share as far in its second step as in its first runs out towards its stop; the foot
 that let it go had begun so long before its course drawn back says. [-], [s]"""
+SHUT = 0.05
+"""A plate with no more left in its first lower sample began to fall anywhere in the step before. [-]"""
 FOOT_POWER = 2.5
 """A foot's release grows as this power of time, the sensor's lag with it. [-]"""
 IGNITION_DELAY_S = 0.0015
@@ -126,13 +128,10 @@ def _surest(edges: dict[str, Edge]) -> Edge | None:
 
 def _switched(channel: Channel, start_s: float, stop_s: float) -> Edge | None:
     """The last rise of a flag, or of a lever's strain, in the window."""
-    rest = float(np.median(channel.values))
-    size = np.abs(channel.values - rest)
-    highest = float(np.max(size))
     near = channel.within(start_s - 0.02, stop_s)
-    if near.values.size < 2 or highest <= 0:
+    if near.values.size < 2:
         return None
-    on = np.abs(near.values - rest) > 0.5 * highest
+    on = _is_on(near.values, channel.values)
     rises = np.flatnonzero(on[1:] & ~on[:-1])
     if rises.size == 0:
         return None
@@ -140,6 +139,13 @@ def _switched(channel: Channel, start_s: float, stop_s: float) -> Edge | None:
     step_s = float(near.time_s[last + 1] - near.time_s[last])
     moment = float(near.time_s[last + 1]) - 0.5 * step_s - FLAG_LATENCY_S
     return Edge(moment, float(np.hypot(0.5 * step_s, SWITCH_DOUBT_S)), channel.name)
+
+
+def _is_on(values: FloatArray, record: FloatArray) -> BoolArray:
+    """Where a flag, or a lever's strain, is off its rest by more than half of its most; nowhere if it never moves."""
+    rest = float(np.median(record))
+    most = float(np.abs(record - rest).max())
+    return np.asarray((np.abs(values - rest) > 0.5 * most) & (most > 0))
 
 
 def _retarded(channel: Channel, start_s: float, stop_s: float) -> Edge | None:
@@ -272,7 +278,9 @@ def _since_release(time_s: FloatArray, drop: FloatArray, step_s: float) -> tuple
         left = np.maximum(1.0 - drop[:2] / float(drop.max()), 0.01)
         lag_s = step_s / float(np.log(left[0] / left[1])) if left[0] > left[1] else 0.0
         since_s = min(-lag_s * float(np.log(left[0])), step_s)
-        return (max(since_s, 0.5 * step_s) if left[0] <= 0.05 else since_s) + FOOT_S, doubt_s
+        if left[0] <= SHUT:
+            since_s = max(since_s, 0.5 * step_s)
+        return since_s + FOOT_S, doubt_s
     if gathering >= 3:
         root = drop[: gathering + 1] ** (1.0 / FOOT_POWER)
         since_s = float(root[0] * (time_s[gathering] - time_s[0]) / (root[-1] - root[0]))
@@ -297,21 +305,22 @@ def find_commands(traces: Traces, *, start_s: float, stop_s: float) -> FloatArra
     """
     for name in ("shift_cut", "shift_lever", "ignition_advance"):
         channel = traces.get(name)
-        known = channel.known.within(start_s, stop_s) if channel is not None else None
-        if known is None or known.time_s.size < 10:
+        if channel is None:
+            continue
+        known = channel.known.within(start_s, stop_s)
+        if known.time_s.size < 10:
             continue
         step_s = float(np.median(np.diff(known.time_s)))
         if name == "ignition_advance":
             on = known.values < _running_middle(known.values, round(0.7 / step_s)) - RETARD_DEG
         else:
-            size = np.abs(known.values - float(np.median(known.values)))
-            on = size > 0.5 * max(float(size.max()), 1e-12)
+            on = _is_on(known.values, channel.known.values)
         runs = [(float(known.time_s[r.start]), float(known.time_s[r.stop - 1]) + step_s) for r in find_true_runs(on)]
         shorts = np.array([a for a, b in runs if SHORTEST_CHOP_S <= b - a <= LONGEST_CHOP_S])
-        apart = np.diff(shorts, prepend=-np.inf, append=np.inf) if shorts.size else np.zeros(0)
-        shorts = shorts[(apart[:-1] > ALONE_S) & (apart[1:] > ALONE_S)] if shorts.size else shorts
-        if shorts.size:
-            return np.asarray(shorts, dtype=np.float64)
+        apart = np.diff(shorts, prepend=-np.inf, append=np.inf)
+        alone = shorts[(apart[:-1] > ALONE_S) & (apart[1:] > ALONE_S)]
+        if alone.size:
+            return np.asarray(alone, dtype=np.float64)
     return np.zeros(0)
 
 

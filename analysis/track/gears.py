@@ -125,7 +125,11 @@ def label_gears(
         path = follow_gears(turn, levels, traces, slips=False)
     intervals = _as_intervals(turn, path, launch_s=launch_s)
     if not slips:
-        intervals = _changed_on_command(intervals, find_commands(traces, start_s=launch_s, stop_s=end_s))
+        seen, intervals = (
+            intervals,
+            _changed_on_command(intervals, find_commands(traces, start_s=launch_s, stop_s=end_s)),
+        )
+        findings += _tell_hidden(seen, intervals)
     carried = np.where(path.carries, path.gear, 0)
     findings += doubt_setup(ladder, turn, carried, motion, car)
     findings += doubt_gear_channel(traces, turn.time_s, carried)
@@ -216,6 +220,21 @@ def _changed_on_command(intervals: tuple[GearInterval, ...], commands_s: FloatAr
         moved[place] = replace(moved[place], end_s=at_s)
         moved[place + 1] = replace(moved[place + 1], start_s=at_s + QUICK_CHANGE_S)
     return tuple(moved) if all(piece.end_s > piece.start_s for piece in moved) else intervals
+
+
+def _tell_hidden(seen: Sequence[GearInterval], laid: Sequence[GearInterval]) -> list[Finding]:
+    """Changes that were laid at their commands, and when engine and wheels first showed them."""
+    found = []
+    for before, after in zip(seen, laid, strict=True):
+        if before.start_s == after.start_s:
+            continue
+        command_s = after.start_s - QUICK_CHANGE_S
+        text = (
+            f"Gear {after.gear} was commanded at {command_s:.2f} s, but a slipping clutch or spinning tires hid it"
+            f" until about {before.start_s:.2f} s: the shift was laid at its command."
+        )
+        found.append(Finding("change-hidden-by-slip", "note", text, f"{command_s:.2f} s from clock start"))
+    return found
 
 
 def _overall(ladder: Ladder, levels: FloatArray, turn: TurnRatio, car: Car) -> tuple[Estimate, ...]:

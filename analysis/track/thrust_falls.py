@@ -293,9 +293,7 @@ def read_torque_cuts(own: Channel, acceleration: Channel) -> TorqueCuts:
     return TorqueCuts(falls, known.rate_hz, own.time_s[sound], rpm[sound], own.rate_hz)
 
 
-def measure_event_lag(
-    cuts: TorqueCuts, *, offset_s: float, rate_ppm: float, offset_sigma_s: float = SEARCH_S
-) -> EventLag | None:
+def measure_event_lag(cuts: TorqueCuts, *, offset_s: float, rate_ppm: float, offset_sigma_s: float) -> EventLag | None:
     """How much later falls of push come than the engine's departures, the other clock carried over as given.
 
     Parameters

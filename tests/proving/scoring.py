@@ -139,7 +139,8 @@ def _hold_shifts(score: Score, name: str, review: Review, happened: dict[str, An
     score.tell(FOUND, name, len(pairs), len(_asked_shifts(happened)))
     last = happened["end_of_run"] - AT_THE_LINE_S - review.window.log_clock_start_s
     real = [shift for shift, _ in pairs]
-    unasked = [true["time_start"] - review.window.log_clock_start_s for true in happened["shifts"]]
+    asked = _asked_shifts(happened)
+    unasked = [s["time_start"] - review.window.log_clock_start_s for s in happened["shifts"] if s not in asked]
     invented = [
         shift
         for shift in review.shifts

@@ -7,6 +7,7 @@ import pytest
 from planted_run import CIRCUMFERENCE_M, FINAL_DRIVE, RATIOS, Logger, plant_run
 
 from analysis.log import Channel, Traces
+from analysis.track import gears as gears_module
 from analysis.track.gears import GearInterval, gear_at, gears_between_shifts, label_gears
 from analysis.track.shifts import find_shifts
 
@@ -136,3 +137,12 @@ def test_a_change_that_slip_hid_was_made_at_its_command():
     shifts, _ = find_shifts(run.motion, traces, gears, run.car, launch_s=0.0, end_s=9.0)
     assert [shift.time_s for shift in shifts] == pytest.approx([shift.start_s for shift in run.shifts], abs=0.02)
     assert [shift.kind for shift in shifts] == ["normal"] * len(run.shifts)
+
+
+def test_a_change_laid_at_its_command_is_told():
+    # Planted: the path sees gear 3 only 1.2 s after its command; the other changes close upon theirs
+    seen = tuple(GearInterval(gear, start, start + 1.0) for gear, start in ((1, 0.0), (2, 1.05), (3, 3.2), (4, 4.55)))
+    laid = gears_module._changed_on_command(seen, np.array([1.0, 2.0, 4.5]))
+    assert [piece.start_s for piece in laid] == pytest.approx([0.0, 1.05, 2.06, 4.55])
+    assert "commanded at 2.00 s" in gears_module._tell_hidden(seen, laid)[0].text
+    assert gears_module._changed_on_command(seen, np.array([1.0, 2.0])) == seen  # a command too few tells nothing
