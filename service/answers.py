@@ -12,6 +12,7 @@ from urllib.parse import quote
 import orjson
 from fastapi import Cookie, Depends, Request, Response
 
+from service.bodies import steadily
 from service.errors import Problem
 from service.library import Library
 from service.settings import Settings
@@ -54,12 +55,15 @@ TheUnits = Annotated[UnitSystem, Depends(_units)]
 
 
 async def _body(request: Request, settings: TheSettings) -> dict[str, Any]:
+    kind = request.headers.get("content-type", "application/json").partition(";")[0].strip().lower()
+    if not kind.endswith(("/json", "+json")):
+        raise Problem(415, "Not JSON", "Send a JSON object, and say so: Content-Type: application/json.")
     body = bytearray()
-    async for chunk in request.stream():
+    most_bytes, seconds = settings.json_bytes, settings.stall_seconds
+    async for chunk in steadily(request, most_bytes=most_bytes, seconds=seconds, what="body"):
         body += chunk
-        if len(body) > settings.json_bytes:
-            detail = f"The body is too long; the most taken is {settings.json_bytes:,} bytes."
-            raise Problem(413, "Too large", detail, headers={"Connection": "close"})
+    if not body:
+        raise Problem(422, "Not usable", "The body is empty; send a JSON object, if only {}.")
     return json_body(bytes(body), what="body")
 
 

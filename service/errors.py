@@ -1,6 +1,6 @@
 """The one form in which the service says that something went wrong: problem details (RFC 9457).
 
-Public: `Problem`, `problem_response`, `install`.
+Public: `Problem`, `not_found`, `problem_response`, `problem_json`, `problem_headers`, `tell_ours`, `install`.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse
 from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect
 
 from analysis.log import LogError, NotALog
 from service.headers import SAFE_HEADERS
@@ -76,20 +77,46 @@ def problem_response(request: Request, problem: Problem) -> Response:
     Response
         ``application/problem+json``; for a browser that asked for a page, a page that says the same.
     """
-    body = {
+    instance, headers = request.url.path, problem_headers(problem)
+    if _wants_page(request):
+        from web.pages import render_error
+
+        return HTMLResponse(render_error({"findings": [], **_body(problem, instance)}), problem.status, headers)
+    return Response(problem_json(problem, instance=instance), problem.status, headers, MEDIA_TYPE)
+
+
+def problem_json(problem: Problem, *, instance: str) -> bytes:
+    """The body that tells a problem.
+
+    Parameters
+    ----------
+    problem : Problem
+        What went wrong.
+    instance : str
+        Path of what was asked; empty where nobody got so far.
+
+    Returns
+    -------
+    bytes
+        JSON.
+    """
+    return orjson.dumps(_body(problem, instance))
+
+
+def problem_headers(problem: Problem) -> dict[str, str]:
+    """What goes above the body: the safe headers and the problem's own."""
+    return {**SAFE_HEADERS, "Cache-Control": "no-store", **problem.headers}
+
+
+def _body(problem: Problem, instance: str) -> dict[str, Any]:
+    return {
         "type": "about:blank",
         "title": problem.title,
         "status": problem.status,
         "detail": problem.detail,
-        "instance": request.url.path,
+        "instance": instance,
         **problem.more,
     }
-    headers = {**SAFE_HEADERS, "Cache-Control": "no-store", **problem.headers}
-    if _wants_page(request):
-        from web.pages import render_error
-
-        return HTMLResponse(render_error({"findings": [], **body}), problem.status, headers)
-    return Response(orjson.dumps(body), problem.status, headers, MEDIA_TYPE)
 
 
 def _wants_page(request: Request) -> bool:
@@ -110,7 +137,7 @@ def install(app: FastAPI) -> None:
     app.exception_handler(RequestValidationError)(_tell_validation)
     app.exception_handler(HTTPException)(_tell_http)
     app.exception_handler(OSError)(_tell_disk)
-    app.exception_handler(Exception)(_tell_ours)
+    app.exception_handler(ClientDisconnect)(_tell_gone)
 
 
 async def _tell_problem(request: Request, error: Problem) -> Response:
@@ -157,10 +184,16 @@ async def _tell_disk(request: Request, error: OSError) -> Response:
         log.error("no room on the disk: %s", error)
         detail = "There is no room left on the disk; nothing was kept. Make room and send it again."
         return problem_response(request, Problem(507, "No room", detail))
-    return await _tell_ours(request, error)
+    return tell_ours(request, error)
 
 
-async def _tell_ours(request: Request, error: Exception) -> Response:
+async def _tell_gone(request: Request, error: ClientDisconnect) -> Response:
+    log.info("the client of %s %r went away amid its body; nothing was kept", request.method, request.url.path)
+    return problem_response(request, Problem(400, "Broken off", "The body breaks off before its end; send it again."))
+
+
+def tell_ours(request: Request, error: Exception) -> Response:
+    """The response to a mistake of ours, which the server's own log has with its traceback."""
     reference = secrets.token_hex(4)
     log.error("error %s at %s %r", reference, request.method, request.url.path, exc_info=error)
     detail = f"Something went wrong here, and nothing was changed. The server's own log has it under {reference}."

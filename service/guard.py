@@ -3,23 +3,33 @@
 The service knows no users, so a page from elsewhere that a browser has open must not be able to use it: neither by a
 form that it sends here, nor by a name of its own that it points at this machine.
 
-Public: `Guard`, `is_own_name`.
+Public: `Guard`, `is_own_name`, `is_own_page`.
 """
 
 from __future__ import annotations
 
+import asyncio
 import ipaddress
+import re
 import socket
-from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from service.errors import Problem, problem_response
+from service.errors import Problem, problem_response, tell_ours
 from service.headers import SAFE_HEADERS
 
 CHANGING = frozenset({"POST", "PUT", "PATCH", "DELETE"})
+PORTS = {"http": 80, "https": 443}
+"""Schemes that a page of ours may have, and the port that each leaves unsaid."""
+ENDING = Problem(503, "Ending", "The service is ending, and nothing was changed; send it again in a minute.")
+FOREIGN = (
+    "Only this service's own page may change anything here. If this is its page behind a proxy, let the proxy pass the "
+    "Host on, and name that host in PASSBAND_HOSTS."
+)
+
+_AUTHORITY = re.compile(r"(\[[0-9a-f:.]+\]|[a-z0-9._-]+)(?::([0-9]{1,5}))?", re.IGNORECASE | re.ASCII)
 
 
 def is_own_name(host: str, *, others: tuple[str, ...] = ()) -> bool:
@@ -42,11 +52,11 @@ def is_own_name(host: str, *, others: tuple[str, ...] = ()) -> bool:
     >>> is_own_name("192.168.4.20:8080"), is_own_name("elsewhere.example"), is_own_name("[::1]:8080")
     (True, False, True)
     """
-    try:
-        name = (urlsplit(f"//{host}").hostname or "").lower().rstrip(".")
-    except ValueError:
-        return False
-    if not host or "*" in others or name in others:
+    named = _AUTHORITY.fullmatch(host)
+    if named is None:
+        return not host
+    name = named[1].lower().strip("[]").rstrip(".")
+    if _is_told(name, others):
         return True
     machine = socket.gethostname().lower()
     if name in ("localhost", machine, f"{machine.partition('.')[0]}.local") or name.endswith(".localhost"):
@@ -56,6 +66,47 @@ def is_own_name(host: str, *, others: tuple[str, ...] = ()) -> bool:
     except ValueError:
         return False
     return True
+
+
+def _is_told(name: str, others: tuple[str, ...]) -> bool:
+    return "*" in others or name in others
+
+
+def is_own_page(origin: str, *, host: str, scheme: str, others: tuple[str, ...] = ()) -> bool:
+    """Whether a page of some origin is one of ours.
+
+    Parameters
+    ----------
+    origin : str
+        As sent.
+    host : str
+        The Host header, which names this machine.
+    scheme : {"http", "https"}
+        Of the request as it was seen, or as a proxy on this machine says it was.
+    others : tuple of str
+        Names told in the settings; a proxy that speaks https may stand before them.
+
+    Returns
+    -------
+    bool
+        True where scheme, name and port are the request's own.
+
+    Examples
+    --------
+    >>> is_own_page("http://localhost:8080", host="localhost:8080", scheme="http")
+    True
+    >>> is_own_page("https://localhost:8080", host="localhost:8080", scheme="http")
+    False
+    >>> is_own_page("https://strip.example", host="strip.example", scheme="http", others=("strip.example",))
+    True
+    """
+    of, _, authority = origin.lower().partition("://")
+    here, there = (_AUTHORITY.fullmatch(text.lower()) for text in (host, authority))
+    if of not in PORTS or here is None or there is None:
+        return False
+    ports = [int(found[2]) if found[2] else PORTS[of] for found in (here, there)]
+    told = _is_told(here[1].strip("[]").rstrip("."), others)
+    return here[1] == there[1] and ports[0] == ports[1] and (of == scheme or (of == "https" and told))
 
 
 class Guard:
@@ -79,28 +130,41 @@ class Guard:
             await self._app(scope, receive, send)
             return
 
+        begun = False
+
         async def send_marked(message: Message) -> None:
+            nonlocal begun
             if message["type"] == "http.response.start":
+                begun = True
                 headers = MutableHeaders(scope=message)
                 for name, value in SAFE_HEADERS.items():
                     headers.setdefault(name, value)
             await send(message)
 
-        problem = self._objection(Headers(scope=scope), scope["method"])
+        problem = self._objection(Headers(scope=scope), scope)
         app = self._app if problem is None else problem_response(Request(scope), problem)
         if scope["method"] == "HEAD":  # answered as GET is; the server leaves the body out
             scope = {**scope, "method": "GET"}
-        await app(scope, receive, send_marked)
+        try:
+            await app(scope, receive, send_marked)
+        except asyncio.CancelledError:  # the server ends, and has waited long enough
+            if begun:
+                raise
+            await problem_response(Request(scope), ENDING)(scope, receive, send_marked)
+        except Exception as error:
+            if begun:
+                raise
+            await tell_ours(Request(scope), error)(scope, receive, send_marked)
 
-    def _objection(self, headers: Headers, method: str) -> Problem | None:
+    def _objection(self, headers: Headers, scope: Scope) -> Problem | None:
         host = headers.get("host", "")
         if not is_own_name(host, others=self._hosts):
             detail = f"This service does not go by the name {host[:100]!r}; add it to PASSBAND_HOSTS if it should."
             return Problem(421, "Wrong host", detail)
-        if method not in CHANGING:
+        if scope["method"] not in CHANGING:
             return None
-        origin = headers.get("origin")
-        foreign_origin = origin is not None and urlsplit(origin).netloc.lower() != host.lower()
-        if foreign_origin or headers.get("sec-fetch-site", "none") not in ("none", "same-origin"):
-            return Problem(403, "Foreign page", "Only this service's own page may change anything here.")
+        origins = headers.getlist("origin")
+        ours = all(is_own_page(page, host=host, scheme=scope["scheme"], others=self._hosts) for page in origins)
+        if not ours or headers.get("sec-fetch-site", "none") not in ("none", "same-origin"):
+            return Problem(403, "Foreign page", FOREIGN)
         return None

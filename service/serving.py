@@ -5,28 +5,35 @@ Public: `serve`, `run_server`, `CannotServe`.
 
 from __future__ import annotations
 
-import logging
+import asyncio
+import resource
 import signal
 import socket
 import sys
 import threading
 from collections.abc import Callable
 from contextlib import closing
+from functools import partial
 from pathlib import Path
 from types import FrameType
+from typing import cast
 
 import uvicorn
 from fastapi import FastAPI
 
 from service.app import create_app
 from service.library import Library, LibraryInUse
+from service.log_lines import log_by_the_line
 from service.routes.pages import chart_library_folder
-from service.settings import SettingsError, read_settings
+from service.settings import Settings, SettingsError, read_settings
+from service.slow_clients import WatchedProtocol
 from service.store.schema import SchemaError
 from web.assets import chart_library
 
 GRACE_S = 10
 """How long requests under way may go on after the server is told to end. [s]"""
+FILES_OF_OUR_OWN = 256
+"""Open files besides those of connections: tables, logs and the database."""
 CANNOT_START = 2
 
 
@@ -112,12 +119,21 @@ def run_server(app: FastAPI, taken: socket.socket, *, when_ready: Callable[[], N
     CannotServe
         If the application cannot start.
     """
-    logging.basicConfig(level=logging.INFO, format="%(levelname)s %(name)s: %(message)s")
+    settings: Settings = app.state.settings
+    log_by_the_line()
+    _allow_files(2 * settings.connections + FILES_OF_OUR_OWN)
+    protocol = partial(WatchedProtocol, patience_s=settings.stall_seconds, most_connections=settings.connections)
     config = uvicorn.Config(
-        app, log_config=None, access_log=False, timeout_graceful_shutdown=GRACE_S, server_header=False
+        app,
+        http=cast("type[asyncio.Protocol]", protocol),
+        ws="none",
+        log_config=None,
+        access_log=False,
+        timeout_graceful_shutdown=GRACE_S,
+        server_header=False,
     )
     server = _Server(config, when_ready)
-    threading.Thread(target=chart_library, args=(chart_library_folder(app.state.settings.data),), daemon=True).start()
+    threading.Thread(target=chart_library, args=(chart_library_folder(settings.data),), daemon=True).start()
     earlier = signal.signal(signal.SIGTERM, _nothing_more)
     try:
         server.run(sockets=[taken])
@@ -127,6 +143,14 @@ def run_server(app: FastAPI, taken: socket.socket, *, when_ready: Callable[[], N
         signal.signal(signal.SIGTERM, earlier)
     if not server.started:
         raise CannotServe("The service could not start; the reason stands above.")
+
+
+def _allow_files(count: int) -> None:
+    """Let this process have so many files open, as far as it may: each connection is one, an upload another."""
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    allowed = count if hard == resource.RLIM_INFINITY else min(count, hard)
+    if soft != resource.RLIM_INFINITY and soft < allowed:
+        resource.setrlimit(resource.RLIMIT_NOFILE, (allowed, hard))
 
 
 def _nothing_more(_signal: int, _frame: FrameType | None) -> None:

@@ -54,8 +54,13 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("files", 8, "Most log files in one upload.", 1, 64),
     Setting("json_bytes", 256 * 1024, "Largest car or details taken, in bytes.", 1024, 16 * MIB),
     Setting(
-        "stall_seconds", 30, "An upload that sends less than a kibibyte a second over this long is ended.", 1, 3600
+        "stall_seconds",
+        30,
+        "A client that has not ended its question, or moves less than a kibibyte a second, over this long is ended.",
+        1,
+        3600,
     ),
+    Setting("connections", 512, "Most connections at once; beyond them the one idle longest makes room.", 16, 10_000),
     Setting("workers", 2, "Processes that compute reviews; 0 computes them within the server.", 0, 64),
     Setting("review_seconds", 120, "A review that takes longer is given up.", 1, 3600),
     Setting("points", 20_000, "Most points a trace may be asked for.", 100, 1_000_000),
@@ -76,6 +81,7 @@ class Settings:
     files: int
     json_bytes: int
     stall_seconds: int
+    connections: int
     workers: int
     review_seconds: int
     points: int

@@ -5,26 +5,22 @@ Public: `Received`, `ReceivedFile`, `receive`, `harmless_name`.
 
 from __future__ import annotations
 
-import time
 import unicodedata
-from collections.abc import AsyncIterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
-import anyio
 from python_multipart.exceptions import FormParserError
 from python_multipart.multipart import MultipartParser, parse_options_header
 from starlette.requests import Request
 
+from service.bodies import steadily, too_large
 from service.errors import Problem
 from service.settings import Settings
 
 if TYPE_CHECKING:
     from python_multipart.multipart import MultipartCallbacks
 
-LEAST_BYTES_A_SECOND = 1024
-"""Slower than any telephone a person would wait for; who holds the line on purpose is far below. [B/s]"""
 NAME_LENGTH = 200
 """Longest file name kept; file systems end at 255 bytes. [characters]"""
 PARTS_BESIDE_FILES = 8
@@ -97,9 +93,9 @@ async def receive(request: Request, folder: Path, settings: Settings) -> Receive
     """
     parts = _Parts(folder, settings)
     parser = MultipartParser(_boundary(request), callbacks=parts.callbacks())
-    _check_announced(request, settings)
+    most_bytes, seconds = _most_bytes(settings), settings.stall_seconds
     try:
-        async for chunk in _steadily(request, settings):
+        async for chunk in steadily(request, most_bytes=most_bytes, seconds=seconds, what="upload"):
             parser.write(chunk)
         parser.finalize()
     except FormParserError as error:
@@ -119,41 +115,8 @@ def _boundary(request: Request) -> bytes:
     return options[b"boundary"]
 
 
-def _check_announced(request: Request, settings: Settings) -> None:
-    announced = request.headers.get("content-length", "")
-    if announced.isdigit() and int(announced) > _most_bytes(settings):
-        raise _too_large(f"The upload is {int(announced):,} bytes", settings.upload_bytes)
-
-
 def _most_bytes(settings: Settings) -> int:
     return settings.upload_bytes + 2 * settings.json_bytes
-
-
-def _too_large(what: str, limit: int) -> Problem:
-    return Problem(413, "Too large", f"{what}; the most taken is {limit:,}.", headers={"Connection": "close"})
-
-
-async def _steadily(request: Request, settings: Settings) -> AsyncIterator[bytes]:
-    stream = request.stream().__aiter__()
-    total = window_bytes = 0
-    window_start = time.monotonic()
-    while True:
-        with anyio.move_on_after(settings.stall_seconds) as patience:
-            chunk = await anext(stream, None)
-        seconds = time.monotonic() - window_start
-        slow = seconds > settings.stall_seconds and window_bytes < LEAST_BYTES_A_SECOND * seconds
-        if patience.cancelled_caught or slow:
-            detail = f"The upload stood still for {settings.stall_seconds} s; send it again."
-            raise Problem(408, "Stalled", detail, headers={"Connection": "close"})
-        if chunk is None:
-            return
-        if seconds > settings.stall_seconds:
-            window_bytes, window_start = 0, time.monotonic()
-        total += len(chunk)
-        window_bytes += len(chunk)
-        if total > _most_bytes(settings):
-            raise _too_large("The upload goes on too long", settings.upload_bytes)
-        yield chunk
 
 
 class _Parts:
@@ -193,7 +156,7 @@ class _Parts:
         self._headers, self._header, self._bytes = {}, (b"", b""), 0
         self._parts += 1
         if self._parts > self._settings.files + PARTS_BESIDE_FILES:
-            raise _too_large("There are too many parts in the upload", self._settings.files)
+            raise too_large("There are too many parts in the upload", self._settings.files)
 
     def _header_field(self, data: bytes, start: int, end: int) -> None:
         self._header = (self._header[0] + data[start:end], self._header[1])
@@ -212,7 +175,7 @@ class _Parts:
             self.received.fields[self._name.decode("utf-8", "replace")[:NAME_LENGTH]] = b""
             return
         if len(self.received.files) >= self._settings.files:
-            raise _too_large("There are too many files in one upload", self._settings.files)
+            raise too_large("There are too many files in one upload", self._settings.files)
         self._file_name = harmless_name(options.get(b"filename", b"").decode("utf-8", "replace"))
         self._file = (self._folder / f"{len(self.received.files)}.part").open("xb")
 
@@ -220,14 +183,14 @@ class _Parts:
         self._bytes += end - start
         if self._file is None:
             if self._bytes > self._settings.json_bytes:
-                raise _too_large(f"The part {self._name[:50]!r} is too long", self._settings.json_bytes)
+                raise too_large(f"The part {self._name[:50]!r} is too long", self._settings.json_bytes)
             self.received.fields[self._name.decode("utf-8", "replace")[:NAME_LENGTH]] += data[start:end]
             return
         self._log_bytes += end - start
         if self._bytes > self._settings.file_bytes:
-            raise _too_large(f"The log {self._file_name} is too long", self._settings.file_bytes)
+            raise too_large(f"The log {self._file_name} is too long", self._settings.file_bytes)
         if self._log_bytes > self._settings.upload_bytes:
-            raise _too_large("The logs together are too long", self._settings.upload_bytes)
+            raise too_large("The logs together are too long", self._settings.upload_bytes)
         self._file.write(data[start:end])
 
     def _all_in(self) -> None:
