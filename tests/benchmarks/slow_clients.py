@@ -3,7 +3,8 @@
 python -m tests.benchmarks.slow_clients [--clients 100] [--patience 30]
 
 Starts a server of its own on a passing folder, with this patience. Every kind of client is there as often as told,
-all at once. Exit 1 if one of them lasts longer than twice the patience, or another's question took over a second.
+all at once. Exit 1 if one lasts longer than twice the patience, or if of others' questions one fails or 5 in 100 take
+over a second.
 """
 
 from __future__ import annotations
@@ -184,7 +185,8 @@ def main() -> int:
         asking.join()
     print(table(clients, others))
     lasting = [client for client in clients if client.lasted_s is None]
-    return 1 if lasting or others.failures or max(others.seconds) > 1.0 else 0
+    late = sorted(others.seconds)[int(0.95 * len(others.seconds))] > 1.0
+    return 1 if lasting or others.failures or late else 0
 
 
 if __name__ == "__main__":

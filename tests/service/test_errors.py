@@ -26,7 +26,7 @@ QUESTIONS = [
     ("GET", "/api/runs?limit=x", 422),
     ("GET", f"/api/runs?after={GONE}", 404),
     ("GET", f"/api/runs/{GONE}", 404),
-    ("PATCH", f"/api/runs/{GONE}", 404),
+    ("PATCH", f"/api/runs/{GONE}", 422),
     ("DELETE", f"/api/runs/{GONE}", 404),
     ("GET", f"/api/runs/{GONE}/review", 404),
     ("GET", f"/api/runs/{GONE}/traces", 404),

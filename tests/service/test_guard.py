@@ -6,7 +6,7 @@ import socket
 
 import pytest
 
-from service.guard import is_own_name
+from service.guard import is_own_name, is_own_page
 
 
 @pytest.mark.parametrize(
@@ -16,10 +16,24 @@ def test_addresses_and_this_machines_names_are_its_own(host):
     assert is_own_name(host)
 
 
-@pytest.mark.parametrize("host", ["elsewhere.example", "localhost.example", "127.0.0.1.example", "a b", "[::1"])
+@pytest.mark.parametrize(
+    "host",
+    [
+        "elsewhere.example",
+        "localhost.example",
+        "127.0.0.1.example",
+        "a b",
+        "[::1",
+        "x@localhost",
+        "localhost/a",
+        "localhost:",
+        "localhost:999999",
+        "l\xf6calhost",
+    ],
+)
 def test_any_other_name_is_not(host):
     assert not is_own_name(host)
-    assert is_own_name(host, others=("*",)) == (host != "[::1")
+    assert is_own_name(host, others=("*",)) == host.endswith(".example")  # any name, but a name
 
 
 def test_a_foreign_host_is_421_and_says_which_setting_would_do(client, assert_problem):
@@ -32,6 +46,15 @@ def test_a_foreign_host_is_421_and_says_which_setting_would_do(client, assert_pr
     [
         {"Origin": "http://elsewhere.example"},
         {"Origin": "null"},
+        {"Origin": "https://testserver:8443"},
+        {"Origin": "http://testserver:8080"},
+        {"Origin": "http://["},
+        {"Origin": b"http://testserver\xe9"},
+        {"Origin": ""},
+        {"Origin": "testserver"},
+        {"Origin": "http://testserver/path"},
+        {"Origin": "http://testserver:99999999999"},
+        {"Origin": "ftp://testserver"},
         {"Sec-Fetch-Site": "cross-site"},
         {"Sec-Fetch-Site": "same-site"},
     ],
@@ -39,6 +62,26 @@ def test_a_foreign_host_is_421_and_says_which_setting_would_do(client, assert_pr
 @pytest.mark.parametrize("method", ["POST", "PUT", "PATCH", "DELETE"])
 def test_a_foreign_page_may_change_nothing(client, assert_problem, method, headers):
     assert_problem(client.request(method, "/api/cars", headers=headers, json={"name": "Heron"}), 403)
+
+
+@pytest.mark.parametrize(
+    ("origin", "scheme", "ours"),
+    [
+        ("http://127.0.0.1:8080", "http", True),
+        ("https://127.0.0.1:8080", "http", False),
+        ("http://127.0.0.1:8080", "https", False),
+        ("https://127.0.0.1:8080", "https", True),
+    ],
+)
+def test_a_page_of_another_scheme_is_foreign(origin, scheme, ours):
+    assert is_own_page(origin, host="127.0.0.1:8080", scheme=scheme) == ours
+
+
+@pytest.mark.parametrize("host", ["strip.example", "strip.example:443", "STRIP.example"])
+def test_a_name_told_may_stand_behind_a_proxy_with_tls(host):
+    assert is_own_page("https://strip.example", host=host, scheme="http", others=("strip.example",))
+    assert not is_own_page("https://strip.example:8443", host=host, scheme="http", others=("strip.example",))
+    assert not is_own_page("https://strip.example", host=host, scheme="http")
 
 
 def test_our_own_page_and_a_plain_client_may(client):

@@ -9,11 +9,13 @@ import signal
 import socket
 import subprocess
 import sys
+import time
 import urllib.request
 from pathlib import Path
 
 import pytest
 
+import demo_logs
 from service.cli import main
 
 LIMIT = 200_000
@@ -93,6 +95,50 @@ def test_an_endless_body_is_cut_off_within_a_mebibyte_of_the_limit(server):
 def test_a_second_one_on_the_same_folder_is_kept_out(server, capsys):
     assert main(["serve", "--port", "0", "--data", str(server.data)]) == 2
     assert "is in use by another Passband" in capsys.readouterr().err
+
+
+@pytest.fixture
+def ending(tmp_path):
+    """A server that waits one second for what is under way when it is told to end."""
+    program = (
+        "import sys, service.serving as serving; from service.cli import main; serving.GRACE_S = 1; "
+        f"sys.exit(main(['serve', '--port', '0', '--data', {str(tmp_path / 'data')!r}]))"
+    )
+    process = subprocess.Popen(
+        [sys.executable, "-c", program], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        cwd=Path(__file__).parents[2], env={**os.environ, "PASSBAND_WORKERS": "1"},
+    )  # fmt: skip
+    process.port = int(process.stdout.readline().rpartition(":")[2])
+    yield process
+    if process.poll() is None:
+        process.kill()
+    process.communicate()
+
+
+def ended_amid(ending, sent: bytes) -> int:
+    """Status of a question that was sent so far when the server was told to end; it must end in order."""
+    with socket.create_connection(("127.0.0.1", ending.port), timeout=30) as line:
+        line.sendall(sent)
+        time.sleep(0.3)
+        ending.send_signal(signal.SIGTERM)
+        answer = b""
+        with contextlib.suppress(ConnectionError):
+            while chunk := line.recv(65536):
+                answer += chunk
+    assert ending.wait(30) == 0
+    assert "Traceback" not in ending.stderr.read()
+    assert b"application/" in answer and b"Internal Server Error" not in answer
+    return int(answer.split()[1])
+
+
+def test_an_upload_still_coming_in_when_the_server_ends_is_503(ending):
+    assert ended_amid(ending, HEAD + b"Content-Length: 5000\r\n\r\n" + PART + b"Time") == 503
+
+
+def test_an_upload_in_review_when_the_server_ends_is_503_or_answered(ending):
+    log = next((Path(demo_logs.__file__).parent / "weekend").glob("*ecu.csv.gz")).read_bytes()
+    body = PART + log + b"\r\n--cut--\r\n"
+    assert ended_amid(ending, HEAD + f"Content-Length: {len(body)}\r\n\r\n".encode() + body) in (201, 503)
 
 
 def test_it_ends_in_order_when_told(server):
