@@ -5,10 +5,13 @@ Public: `Car`, `Limit`, `Condition`, `Curve`, `Slip`, `Air`.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from annotated_types import GroupedMetadata
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema, model_validator
 
 from analysis.channels import kind_of
 from analysis.quantities import parse_quantity
@@ -23,9 +26,37 @@ def _quantity(si_unit: str, low: float | None = None, high: float | None = None)
             )
         return value
 
-    return BeforeValidator(read)
+    return _Quantity(read, low, high)
 
 
+@dataclass(frozen=True)
+class _Quantity(GroupedMetadata):
+    """How a quantity is read, and the bounds of its number, for whoever asks for the model's schema."""
+
+    read: Callable[[Any], float]
+    low: float | None
+    high: float | None
+
+    def __iter__(self) -> Iterator[object]:
+        bounds = {"minimum": self.low, "maximum": self.high}
+        yield BeforeValidator(self.read)
+        yield WithJsonSchema({"type": "number"} | {key: value for key, value in bounds.items() if value is not None})
+
+
+def _number_or_text(given: Any) -> Any:
+    if isinstance(given, bool):
+        raise ValueError(f"must be a number or a text with a unit, got {given!r}")
+    return given
+
+
+def _whole_number(given: Any) -> Any:
+    if isinstance(given, (bool, str)):
+        raise ValueError(f"must be a whole number, got {given!r}")
+    return given
+
+
+Bound = Annotated[float | str, BeforeValidator(_number_or_text)]
+"""A limit's bound as told; its channel's unit is not known here."""
 Mass = Annotated[float, _quantity("kg", 50, 30000)]
 Length = Annotated[float, _quantity("m", 0, 20)]
 Area = Annotated[float, _quantity("m^2", 0.01, 30)]
@@ -46,8 +77,8 @@ class Condition(_Told):
     """A state that must hold for a limit to be looked at."""
 
     channel: str
-    at_least: float | str | None = None
-    at_most: float | str | None = None
+    at_least: Bound | None = None
+    at_most: Bound | None = None
 
     @model_validator(mode="after")
     def _read(self) -> Condition:
@@ -58,8 +89,19 @@ class Curve(_Told):
     """A limit that depends on another channel: straight lines between points, held past the ends."""
 
     against: str
-    points: list[tuple[float | str, float | str]] = Field(min_length=2)
+    points: list[tuple[Bound, Bound]] = Field(min_length=2, max_length=200)
     side: Literal["at_least", "at_most"]
+
+    @model_validator(mode="after")
+    def _rises(self) -> Curve:
+        try:
+            places = [bound_in_si(x, channel=self.against) for x, _ in self.points]
+        except (ValueError, IndexError):  # of another unit: told with the place of the point by who reads the car
+            return self
+        for (a, _), (b, _), here, there in zip(self.points, self.points[1:], places, places[1:], strict=False):
+            if there <= here:
+                raise ValueError(f"the points must rise along {self.against!r}: {b!r} comes after {a!r}")
+        return self
 
 
 class Limit(_Told):
@@ -67,8 +109,8 @@ class Limit(_Told):
 
     name: str = Field(min_length=1, max_length=200)
     channel: str = Field(min_length=1, max_length=200)
-    at_least: float | str | None = None
-    at_most: float | str | None = None
+    at_least: Bound | None = None
+    at_most: Bound | None = None
     curve: Curve | None = None
     during: Literal["run", "staging", "burnout", "after", "log"] = "run"
     when: list[Condition] = Field(default_factory=list, max_length=20)
@@ -132,7 +174,7 @@ class Car(_Told):
     rollout: Length | None = None
     bore: Length | None = None
     stroke: Length | None = None
-    cylinders: int | None = Field(default=None, ge=1, le=24)
+    cylinders: Annotated[int, Field(ge=1, le=24), BeforeValidator(_whole_number)] | None = None
     fuel_stoichiometric_afr: Ratio | None = None
     rpm_band: tuple[Rpm, Rpm] | None = None
     boost_threshold: Pressure | None = None
@@ -162,7 +204,7 @@ class Car(_Told):
 class Slip(_Told):
     """The timing slip. Times run from the clock's start, but for the reaction; speeds are means of the traps."""
 
-    reaction_s: float | None = None
+    reaction_s: Annotated[float, _quantity("s")] | None = None
     t60_s: Seconds | None = None
     t330_s: Seconds | None = None
     t660_s: Seconds | None = None

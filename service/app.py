@@ -66,11 +66,12 @@ def create_app(settings: Settings | None = None, *, library: Library | None = No
         docs_url=None,
         redoc_url=None,
         separate_input_output_schemas=False,
+        generate_unique_id_function=lambda route: route.name,
     )
     app.state.settings = in_force
     app.state.routes = [route for router in (*ROUTERS, pages.router) for route in router.routes]
     for router in ROUTERS:
-        app.include_router(router, responses=openapi.PROBLEMS)
+        app.include_router(router)
     app.include_router(pages.router)
     app.mount("/static", StaticFiles(directory=STATIC))
     errors.install(app)

@@ -1,10 +1,15 @@
-"""What the service says of itself at /openapi.json: bodies that routes read on their own, and the form of errors.
+"""What the service says of itself at /openapi.json: bodies, answers, errors and bounds as they are.
 
-Public: `PROBLEMS`, `install`.
+Routes read their bodies and make their answers on their own, so that what is kept is what the user wrote; what the
+framework cannot know of them is added here. Bounds are those of the settings in force.
+
+Public: `install`.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from http import HTTPStatus
 from typing import Any
 
 from fastapi import FastAPI
@@ -12,36 +17,92 @@ from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
 from analysis.car import Air, Car, Slip
+from service.answer_schemas import REF, answer_schemas
 from service.details import RunChanges, UploadDetails
+from service.settings import Settings
+from service.traces import ARROW_STREAM
 
-PROBLEM_SCHEMA = {
+Schema = dict[str, Any]
+JSON = "application/json"
+BYTES: Schema = {"type": "string", "format": "binary"}
+QUANTITY_TEXT: Schema = {
+    "type": "string",
+    "pattern": r"^\s*[-+]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d+)?",
+    "description": "A number, then its unit.",
+}
+QUANTITIES = ("Car", "Slip", "Air", "Limit", "Curve", "Condition")
+"""Whose numbers may also be texts with a unit."""
+PROBLEM: Schema = {
     "type": "object",
     "required": ["type", "title", "status", "detail", "instance"],
     "properties": {
         "type": {"type": "string"},
         "title": {"type": "string"},
-        "status": {"type": "integer"},
+        "status": {"type": "integer", "minimum": 400, "maximum": 599},
         "detail": {"type": "string"},
         "instance": {"type": "string"},
-        "findings": {"type": "array", "items": {"type": "object"}},
-        "errors": {"type": "array", "items": {"type": "object"}},
-        "reference": {"type": "string"},
+        "findings": {"type": "array", "items": {"$ref": f"{REF}Finding"}},
+        "errors": {
+            "type": "array",
+            "items": {
+                "type": "object",
+                "required": ["where", "text"],
+                "properties": {"where": {"type": "string"}, "text": {"type": "string"}},
+            },
+        },
+        "reference": {"type": "string", "description": "Under which the server's own log tells more."},
     },
 }
-PROBLEMS: dict[int | str, dict[str, Any]] = {
-    "default": {
-        "description": "A problem, RFC 9457",
-        "content": {"application/problem+json": {"schema": {"$ref": "#/components/schemas/Problem"}}},
-    }
+ALWAYS = (400, 421, 500, 503)
+"""May come of any question: no HTTP, a foreign name, our own mistake, too busy or ending."""
+WITH_BODY = (403, 408, 413, 415, 422, 507)
+"""May come of what is sent."""
+
+
+@dataclass(frozen=True, slots=True)
+class Operation:
+    """What is added to one operation."""
+
+    answers: dict[int, dict[str, Schema]]
+    """Status, media type, schema."""
+    problems: tuple[int, ...] = ()
+    """Statuses besides `ALWAYS`."""
+    body: str | None = None
+    """Name of the schema of its JSON body."""
+    links: tuple[tuple[str, str, str], ...] = ()
+    """Operation that goes on from the answer, its parameter, and where in the answer that stands."""
+
+
+def _json(name: str) -> dict[str, Schema]:
+    return {JSON: {"$ref": REF + name}}
+
+
+CAR_LINKS = (("one_car", "car_id", "/id"), ("change_car", "car_id", "/id"))
+OF_RUN = ("one_run", "change_run", "review", "traces", "log_as_it_came", "export", "remove_run")
+RUN_LINKS = tuple((name, "run_id", "/runs/0/id") for name in OF_RUN)
+OPERATIONS: dict[tuple[str, str], Operation] = {
+    ("/api/cars", "get"): Operation({200: _json("Cars")}),
+    ("/api/cars", "post"): Operation({201: _json("KeptCar")}, WITH_BODY, "Car", CAR_LINKS),
+    ("/api/cars/{car_id}", "get"): Operation({200: _json("KeptCar")}, (404, 422)),
+    ("/api/cars/{car_id}", "put"): Operation({200: _json("KeptCar")}, (404, *WITH_BODY), "Car"),
+    ("/api/runs", "get"): Operation({200: _json("Runs")}, (404, 422), links=RUN_LINKS),
+    ("/api/runs", "post"): Operation(
+        {200: _json("TakenIn"), 201: _json("TakenIn")}, (404, *WITH_BODY), links=RUN_LINKS
+    ),
+    ("/api/runs/{run_id}", "get"): Operation({200: _json("WholeRun")}, (404,)),
+    ("/api/runs/{run_id}", "patch"): Operation({200: _json("Run")}, (404, *WITH_BODY), "RunChanges"),
+    ("/api/runs/{run_id}", "delete"): Operation({204: {}}, (403, 404)),
+    ("/api/runs/{run_id}/review", "get"): Operation({200: _json("Review")}, (404,)),
+    ("/api/runs/{run_id}/traces", "get"): Operation({200: {**_json("Traces"), ARROW_STREAM: BYTES}}, (404, 422)),
+    ("/api/runs/{run_id}/logs/{n}", "get"): Operation({200: {"application/octet-stream": BYTES}}, (404, 422)),
+    ("/api/runs/{run_id}/export", "get"): Operation(
+        {200: {"application/vnd.apache.parquet": BYTES, "text/csv": {"type": "string"}}}, (404, 422)
+    ),
+    ("/api/compare", "get"): Operation({200: _json("Compared")}, (404, 422)),
+    ("/api/overlay", "get"): Operation({200: _json("Overlay")}, (404, 422)),
+    ("/api/events/{name}/sheet", "get"): Operation({200: _json("EventSheet")}, (404,)),
+    ("/health", "get"): Operation({200: _json("Health")}),
 }
-BODIES: dict[tuple[str, str], type[BaseModel]] = {
-    ("/api/cars", "post"): Car,
-    ("/api/cars/{car_id}", "put"): Car,
-    ("/api/runs/{run_id}", "patch"): RunChanges,
-}
-"""Bodies that are read as plain values first, so that what is kept is what the user wrote."""
-QUANTITIES = frozenset({"Car", "Slip", "Air"})
-"""Whose numbers may also be texts with a unit."""
 
 
 def install(app: FastAPI) -> None:
@@ -56,53 +117,147 @@ def install(app: FastAPI) -> None:
 
     def described() -> dict[str, Any]:
         if app.openapi_schema is None:
-            _complete(made())
+            _complete(made(), app.state.settings)
         return made()
 
     app.openapi = described  # type: ignore[method-assign]
 
 
-def _complete(schema: dict[str, Any]) -> None:
-    models = [(model, "validation") for model in (Car, Slip, Air, RunChanges, UploadDetails)]
-    _, extra = models_json_schema(models, ref_template="#/components/schemas/{model}")  # type: ignore[arg-type]
+def _complete(schema: Schema, settings: Settings) -> None:
     components = schema.setdefault("components", {}).setdefault("schemas", {})
-    components.update(extra["$defs"], Problem=PROBLEM_SCHEMA)
+    for name in ("HTTPValidationError", "ValidationError"):  # the framework's own form, which we do not use
+        components.pop(name, None)
+    components.update(_told_schemas(), Problem=PROBLEM)
+    components.update(answer_schemas(components["Car"]))
+    for (path, method), operation in OPERATIONS.items():
+        _complete_operation(schema["paths"][path][method], operation)
+        _bound_parameters(path, schema["paths"][path][method], settings)
+    schema["paths"]["/api/runs"]["post"]["requestBody"] = _upload_body(settings)
+
+
+def _complete_operation(told: Schema, operation: Operation) -> None:
+    links = {
+        f"{name} of {place}": {"operationId": name, "parameters": {parameter: f"$response.body#{place}"}}
+        for name, parameter, place in operation.links
+    }
+    told["responses"] = {
+        str(status): {
+            "description": HTTPStatus(status).phrase,
+            **({"content": {kind: {"schema": of} for kind, of in media.items()}} if media else {}),
+            **({"links": links} if links else {}),
+        }
+        for status, media in operation.answers.items()
+    }
+    problem = {"application/problem+json": {"schema": {"$ref": f"{REF}Problem"}}}
+    for status in sorted({*ALWAYS, *operation.problems}):
+        text = f"{HTTPStatus(status).phrase}: a problem, RFC 9457"
+        told["responses"][str(status)] = {"description": text, "content": problem}
+    told["responses"]["default"] = {"description": "Any other problem, RFC 9457", "content": problem}
+    if operation.body:
+        content = {JSON: {"schema": {"$ref": REF + operation.body}}}
+        told["requestBody"] = {"required": True, "content": content}
+
+
+def _bound_parameters(path: str, operation: Schema, settings: Settings) -> None:
+    most_runs, most_channels = settings.side_by_side, settings.channels
+    bounds: dict[tuple[str, str], Schema] = {
+        ("/api/runs", "limit"): {"maximum": settings.page_runs, "default": min(50, settings.page_runs)},
+        ("/api/runs/{run_id}/traces", "points"): {"maximum": settings.points},
+        ("/api/runs/{run_id}/traces", "channels"): _listed(1, most_channels),
+        ("/api/overlay", "channels"): _listed(0, most_channels),
+        ("/api/overlay", "runs"): {**_listed(1, most_runs), "uniqueItems": True},
+        ("/api/compare", "runs"): {**_listed(2, most_runs), "uniqueItems": True},
+    }
+    for parameter in operation.get("parameters", ()):
+        parameter["schema"] = _without_null(parameter["schema"])
+        bound = bounds.get((path, parameter["name"]), {})
+        if bound.get("type") == "array":  # a,b,c
+            bound = {**bound, **_default_list(parameter["schema"])}
+            parameter.update(schema=bound, style="form", explode=False)
+        parameter["schema"].update(bound)
+
+
+def _listed(least: int, most: int) -> Schema:
+    return {"type": "array", "minItems": least, "maxItems": most, "items": {"type": "string", "pattern": r"^[^,\s]+$"}}
+
+
+def _default_list(schema: Schema) -> Schema:
+    return {"default": schema["default"].split(",")} if "default" in schema else {}
+
+
+def _without_null(schema: Schema) -> Schema:
+    """A parameter that may be left out; an address cannot say null."""
+    choices = [choice for choice in schema.get("anyOf", ()) if choice != {"type": "null"}]
+    rest = {key: value for key, value in schema.items() if key != "anyOf"}
+    return {**rest, **choices[0]} if choices else schema
+
+
+def _told_schemas() -> dict[str, Schema]:
+    """What users send: cars, slips, air, what is said of a run."""
+    models: list[type[BaseModel]] = [Car, Slip, Air, RunChanges, UploadDetails]
+    wanted = [(model, "validation") for model in models]
+    _, extra = models_json_schema(wanted, ref_template=REF + "{model}")  # type: ignore[arg-type]
+    told: dict[str, Schema] = extra["$defs"]
     for name in QUANTITIES:
-        _allow_units(components[name]["properties"])
-    for (path, method), model in BODIES.items():
-        schema["paths"][path][method]["requestBody"] = _json_body(model.__name__)
-    schema["paths"]["/api/runs"]["post"]["requestBody"] = _upload_body()
-    for path in schema["paths"].values():
-        for operation in path.values():
-            operation["responses"].pop("422", None)  # FastAPI's own form of it, which we do not use
-    components.pop("HTTPValidationError", None)
-    components.pop("ValidationError", None)
+        told[name]["properties"] = _with_units(told[name]["properties"])
+    for name in ("UploadDetails", "RunChanges"):
+        for key, model in (("slip", "Slip"), ("air", "Air")):
+            told[name]["properties"][key] = _as_model(told[name]["properties"][key], model)
+    told["Limit"]["oneOf"] = [_only(rule, told["Limit"]) for rule in ("at_least", "at_most", "curve")]
+    told["Condition"]["anyOf"] = [
+        {"required": [bound], "properties": {bound: {"type": ["number", "string"]}}}
+        for bound in ("at_least", "at_most")
+    ]
+    for key in ("id", "version", "made_at"):
+        told["Car"]["properties"][key] = {"readOnly": True, "description": "Of the answer; passed over when sent back."}
+    return told
 
 
-def _allow_units(node: Any) -> None:
+def _only(rule: str, limit: Schema) -> Schema:
+    """That one rule of a limit is told and the others are not."""
+    others = {other: {"type": "null"} for other in ("at_least", "at_most", "curve") if other != rule}
+    given = {"type": "object"} if rule == "curve" else {"type": ["number", "string"]}
+    return {"required": [rule], "properties": {rule: given, **others}}
+
+
+def _with_units(node: Any) -> Any:
+    """Numbers of a schema may also be texts that begin with one; whole numbers may not."""
     if isinstance(node, list):
-        for item in node:
-            _allow_units(item)
-    if isinstance(node, dict):
-        if node.get("type") == "number":
-            node["type"] = ["number", "string"]
-        for item in node.values():
-            _allow_units(item)
+        return [_with_units(item) for item in node]
+    if not isinstance(node, dict):
+        return node
+    if node.get("type") == "number":
+        bounds = {key: node[key] for key in ("type", "minimum", "maximum") if key in node}
+        rest = {key: value for key, value in node.items() if key not in bounds}
+        return {**rest, "anyOf": [bounds, QUANTITY_TEXT]}
+    changed = {key: _with_units(value) for key, value in node.items()}
+    if any("anyOf" in choice for choice in changed.get("anyOf", ())):
+        inner = [choice.get("anyOf", [choice]) for choice in changed["anyOf"] if choice != {"type": "string"}]
+        changed["anyOf"] = [choice for choices in inner for choice in choices]
+    return changed
 
 
-def _json_body(name: str) -> dict[str, Any]:
-    return {"required": True, "content": {"application/json": {"schema": {"$ref": f"#/components/schemas/{name}"}}}}
+def _as_model(node: Any, model: str) -> Any:
+    """Put a reference in the place of every object that may hold anything."""
+    if isinstance(node, list):
+        return [_as_model(item, model) for item in node]
+    if not isinstance(node, dict):
+        return node
+    if node.get("type") == "object":
+        return {"$ref": REF + model}
+    return {key: _as_model(value, model) for key, value in node.items()}
 
 
-def _upload_body() -> dict[str, Any]:
+def _upload_body(settings: Settings) -> Schema:
     schema = {
         "type": "object",
         "required": ["log"],
+        "additionalProperties": False,
         "properties": {
-            "log": {"type": "array", "minItems": 1, "items": {"type": "string", "format": "binary"}},
-            "car": {"type": "string", "description": "Id of a car."},
-            "details": {"$ref": "#/components/schemas/UploadDetails"},
+            "log": {"type": "array", "minItems": 1, "maxItems": settings.files, "items": BYTES},
+            "car": {"type": "string", "description": "Id of a car; empty for none."},
+            "details": {"$ref": f"{REF}UploadDetails"},
         },
     }
-    encoding = {"details": {"contentType": "application/json"}}
+    encoding = {"details": {"contentType": JSON}}
     return {"required": True, "content": {"multipart/form-data": {"schema": schema, "encoding": encoding}}}

@@ -52,13 +52,13 @@ def take_traces(file: BinaryIO, names: Sequence[str], *, by: Literal["distance",
     Raises
     ------
     Problem
-        422 if none of the names is a channel of this run; the text lists those that are.
+        404 if none of the names is a channel of this run; the text lists those that are.
     """
     columns = {column.name: column for column in column_facts(file)}
     there = [name for name in names if name in columns]
     if not there:
         known = ", ".join(columns)
-        raise Problem(422, "Not usable", f"channels: this run has none of {', '.join(names)}; it has {known}.")
+        raise Problem(404, "Not found", f"channels: this run has none of {', '.join(names)}; it has {known}.")
     axis = AXES[by]
     frame = read_table(file, ["time_s", axis, *there])
     if by == "distance":

@@ -49,7 +49,7 @@ def test_traces_by_distance_begin_at_the_line(client, run):
 def test_a_channel_that_is_not_there_is_told(client, run, assert_problem):
     told = client.get(f"{run}/traces?channels=engine_speed,boost").json()
     assert told["missing"] == ["boost"]
-    body = assert_problem(client.get(f"{run}/traces?channels=boost"), 422)
+    body = assert_problem(client.get(f"{run}/traces?channels=boost"), 404)
     assert "engine_speed" in body["detail"]
 
 

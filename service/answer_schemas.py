@@ -1,0 +1,208 @@
+"""The form of every answer that is no problem, for /openapi.json: made from the dataclasses that answers are made of.
+
+Public: `schema_of`, `answer_schemas`.
+"""
+
+from __future__ import annotations
+
+import ast
+import dataclasses
+import inspect
+import sys
+from textwrap import dedent
+from types import NoneType
+from typing import Any, Literal, get_args, get_origin, get_type_hints
+
+import numpy as np
+
+from analysis.report import NOT_TOLD, SAMPLED
+
+Schema = dict[str, Any]
+REF = "#/components/schemas/"
+NUMBER: Schema = {"type": ["number", "null"]}
+"""What is not finite is told as null."""
+TEXT: Schema = {"type": "string"}
+WHOLE: Schema = {"type": "integer"}
+ID: Schema = {"type": "string", "pattern": "^[0-9a-f]{32}$"}
+
+
+def schema_of(kind: type[Any], known: dict[str, Schema]) -> Schema:
+    """A reference to the schema of a result dataclass, which is made with all that it holds.
+
+    Parameters
+    ----------
+    kind : type
+        A dataclass as `analysis.report.plain` tells it.
+    known : dict
+        Schemas by name; grows.
+
+    Returns
+    -------
+    dict
+        ``{"$ref": ...}``.
+    """
+    if kind.__name__ not in known:
+        known[kind.__name__] = {}
+        hints = get_type_hints(kind, vars(sys.modules[kind.__module__]))
+        texts = _texts_under_fields(kind)
+        fields = [
+            field.name
+            for field in dataclasses.fields(kind)
+            if field.name not in NOT_TOLD and (kind.__name__, field.name) not in SAMPLED
+        ]
+        properties = {name: _described(_schema(hints[name], known), texts.get(name)) for name in fields}
+        known[kind.__name__] = _object(properties, description=inspect.getdoc(kind))
+    return {"$ref": REF + kind.__name__}
+
+
+def _schema(hint: Any, known: dict[str, Schema]) -> Schema:
+    origin, of = get_origin(hint), get_args(hint)
+    plain: dict[Any, Schema] = {float: NUMBER, int: WHOLE, str: TEXT, bool: {"type": "boolean"}}
+    if hint in plain:
+        return plain[hint]
+    if dataclasses.is_dataclass(hint) and isinstance(hint, type):
+        return schema_of(hint, known)
+    if origin is np.ndarray:
+        return _list(NUMBER)
+    if origin is Literal:
+        return {"enum": list(of)}
+    if origin is tuple and of[-1] is not Ellipsis:
+        return {**_list(NUMBER), "minItems": len(of), "maxItems": len(of)}
+    if origin in (tuple, list):
+        return _list(_schema(of[0], known))
+    if NoneType in of:
+        return _or_null(_schema(next(one for one in of if one is not NoneType), known))
+    raise TypeError(f"no schema is known for {hint!r}; give `_schema` one")
+
+
+def _texts_under_fields(kind: type[Any]) -> dict[str, str]:
+    """The docstring that stands under each field of a dataclass."""
+    body = ast.parse(dedent(inspect.getsource(kind))).body[0]
+    assigned = zip(body.body, body.body[1:], strict=False) if isinstance(body, ast.ClassDef) else ()
+    return {
+        field.target.id: inspect.cleandoc(text.value.value)
+        for field, text in assigned
+        if isinstance(field, ast.AnnAssign)
+        and isinstance(field.target, ast.Name)
+        and isinstance(text, ast.Expr)
+        and isinstance(text.value, ast.Constant)
+        and isinstance(text.value.value, str)
+    }
+
+
+def _described(schema: Schema, text: str | None) -> Schema:
+    return {**schema, "description": text} if text else schema
+
+
+def _object(properties: dict[str, Schema], *, optional: tuple[str, ...] = (), description: str | None = None) -> Schema:
+    required = [name for name in properties if name not in optional]
+    return _described({"type": "object", "properties": properties, "required": required}, description)
+
+
+def _list(items: Schema) -> Schema:
+    return {"type": "array", "items": items}
+
+
+def _or_null(schema: Schema) -> Schema:
+    if isinstance(schema.get("type"), str):
+        return {**schema, "type": [schema["type"], "null"]}
+    return schema if schema is NUMBER else {"anyOf": [schema, {"type": "null"}]}
+
+
+def _ref(name: str) -> Schema:
+    return {"$ref": REF + name}
+
+
+def answer_schemas(car: Schema) -> dict[str, Schema]:
+    """All schemas of answers by name.
+
+    Parameters
+    ----------
+    car : dict
+        Schema of a car as it is told.
+
+    Returns
+    -------
+    dict
+        To stand under ``components/schemas``.
+    """
+    from analysis.compare import Comparison
+    from analysis.report import TableColumn
+    from analysis.review import Review
+    from analysis.weekend import Sheet
+
+    known: dict[str, Schema] = {}
+    for kind in (Review, Comparison, Sheet, TableColumn):
+        schema_of(kind, known)
+    review = known["Review"]
+    of = {"name": TEXT, "id": _or_null(ID), "version": _or_null(WHOLE)}
+    review["properties"]["car"] = _object(of, description="The car it was made with; null where none was told.")
+    review["required"].append("car")
+    run = _run()
+    return {
+        **known,
+        "KeptCar": _kept_car(car),
+        "Cars": _object({"cars": _list(_ref("KeptCar"))}),
+        "Run": run,
+        "Runs": _object({"runs": _list(_ref("Run")), "next": _or_null(ID)}),
+        "TakenIn": _object({"runs": {**_list(_ref("Run")), "minItems": 1}, "findings": _list(_ref("Finding"))}),
+        "WholeRun": _whole_run(run),
+        "Traces": _traces(),
+        "Compared": _compared(),
+        "EventSheet": _event_sheet(),
+        "Overlay": {"type": "object", "description": "A Vega-Lite specification.", "required": ["$schema"]},
+        "Health": _object({"status": {"enum": ["ok"]}, "version": TEXT}),
+    }
+
+
+def _kept_car(car: Schema) -> Schema:
+    kept = {"id": ID, "version": {**WHOLE, "minimum": 1}, "made_at": {**TEXT, "format": "date-time"}}
+    text = "A car as it was told, and which version it is."
+    return {**car, "properties": {**car["properties"], **kept}, "required": [*kept, "name"], "description": text}
+
+
+def _run() -> Schema:
+    figure = _or_null(_ref("Estimate"))
+    car = _object({"id": ID, "version": WHOLE, "name": TEXT})
+    counts = {name: WHOLE for name in ("inside", "outside", "no_data")}
+    properties = {
+        "id": ID, "label": TEXT, "event": TEXT, "round": TEXT, "car": _or_null(car), "finish_ft": WHOLE,
+        "added_at": {**TEXT, "format": "date-time"}, "reviewed_at": {**TEXT, "format": "date-time"},
+        "log_names": _list(TEXT), "outcome": TEXT, "at_ft": _or_null(WHOLE),
+        "elapsed_time_s": figure, "trap_speed_mps": figure, "sixty_ft_s": figure, "average_w": figure,
+        "share_in_band": NUMBER, "share_on_boost": NUMBER, "shifts": WHOLE, "limits": _object(counts),
+        "findings": _object({name: WHOLE for name in ("stop", "caution", "note")}),
+    }  # fmt: skip
+    return _object(properties, description="A run in one line.")
+
+
+def _whole_run(run: Schema) -> Schema:
+    log = _object({"n": WHOLE, "name": TEXT, "bytes": WHOLE, "sha256": {**TEXT, "pattern": "^[0-9a-f]{64}$"}})
+    more = {
+        "notes": TEXT,
+        "slip": _or_null(_ref("Slip")),
+        "air": _or_null(_ref("Air")),
+        "logs": {**_list(log), "minItems": 1},
+        "channels": _list(_ref("TableColumn")),
+    }
+    return _object({**run["properties"], **more}, description="A run with all that was said of it.")
+
+
+def _traces() -> Schema:
+    properties = {
+        "name": TEXT, "title": TEXT, "unit": TEXT, "shown_unit": TEXT, "log": _or_null(WHOLE),
+        "thinned": {"type": "boolean"}, "samples": WHOLE, "x": _list(NUMBER), "y": _list(NUMBER),
+    }  # fmt: skip
+    by = {"enum": ["distance", "time"]}
+    channels = _list(_object(properties))
+    return _object({"run": ID, "by": by, "points": WHOLE, "channels": channels, "missing": _list(TEXT)})
+
+
+def _compared() -> Schema:
+    other = _object({"run": ID, "label": TEXT, "against_first": _ref("Comparison")})
+    return _object({"by": {"enum": ["distance"]}, "first": ID, "others": _list(other)})
+
+
+def _event_sheet() -> Schema:
+    mine = _object({"car": _or_null(ID), "run_ids": _list(ID), "sheet": _ref("Sheet")})
+    return _object({"event": TEXT, "runs": _list(_ref("Run")), "cars": _list(mine)})
