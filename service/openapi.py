@@ -19,6 +19,8 @@ from pydantic.json_schema import models_json_schema
 from analysis.car import Air, Car, Slip
 from service.answer_schemas import REF, answer_schemas
 from service.details import RunChanges, UploadDetails
+from service.routes.review import POINTS_UNASKED
+from service.routes.runs import RUNS_UNASKED
 from service.settings import Settings
 from service.traces import ARROW_STREAM
 
@@ -161,8 +163,8 @@ def _complete_operation(told: Schema, operation: Operation) -> None:
 def _bound_parameters(path: str, operation: Schema, settings: Settings) -> None:
     most_runs, most_channels = settings.side_by_side, settings.channels
     bounds: dict[tuple[str, str], Schema] = {
-        ("/api/runs", "limit"): {"maximum": settings.page_runs, "default": min(50, settings.page_runs)},
-        ("/api/runs/{run_id}/traces", "points"): {"maximum": settings.points},
+        ("/api/runs", "limit"): _up_to(settings.page_runs, RUNS_UNASKED),
+        ("/api/runs/{run_id}/traces", "points"): _up_to(settings.points, POINTS_UNASKED),
         ("/api/runs/{run_id}/traces", "channels"): _listed(1, most_channels),
         ("/api/overlay", "channels"): _listed(0, most_channels),
         ("/api/overlay", "runs"): {**_listed(1, most_runs), "uniqueItems": True},
@@ -175,6 +177,10 @@ def _bound_parameters(path: str, operation: Schema, settings: Settings) -> None:
             bound = {**bound, **_default_list(parameter["schema"])}
             parameter.update(schema=bound, style="form", explode=False)
         parameter["schema"].update(bound)
+
+
+def _up_to(most: int, unasked: int) -> Schema:
+    return {"maximum": most, "default": min(unasked, most)}
 
 
 def _listed(least: int, most: int) -> Schema:

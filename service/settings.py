@@ -64,7 +64,7 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("workers", 2, "Processes that compute reviews; 0 computes them within the server.", 0, 64),
     Setting("review_seconds", 120, "A review that takes longer is given up.", 1, 3600),
     Setting("points", 20_000, "Most points a trace may be asked for.", 100, 1_000_000),
-    Setting("channels", 64, "Most channels in one question.", 1, 1000),
+    Setting("channels", 64, "Most channels in one question.", 3, 1000),
     Setting("side_by_side", 12, "Most runs laid over each other.", 2, 100),
     Setting("page_runs", 200, "Most runs in one answer of a list.", 1, 1000),
 )

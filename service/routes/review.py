@@ -15,6 +15,8 @@ from service.traces import ARROW_STREAM, Trace, as_arrow, take_traces
 router = APIRouter(prefix="/api/runs/{run_id}", tags=["review"])
 
 CHUNK_BYTES = 256 * 1024
+POINTS_UNASKED = 1200
+"""Points of a trace where nobody says how many, or the most allowed if that is less."""
 
 
 @router.get("/review")
@@ -34,9 +36,10 @@ def traces(
     run_id: str,
     channels: str = "engine_speed,boost,speed_mps",
     by: Literal["distance", "time"] = "distance",
-    points: Annotated[int, Query(ge=4)] = 1200,
+    points: Annotated[int | None, Query(ge=4)] = None,
 ) -> Response:
     """Channels for drawing: JSON, or an Arrow stream where `Accept` asks for it. Thinned ones say so."""
+    points = min(POINTS_UNASKED, settings.points) if points is None else points
     if points > settings.points:
         raise Problem(422, "Not usable", f"points: {points} is too many; ask for {settings.points} at most.")
     names = listed(channels, most=settings.channels, what="channels")

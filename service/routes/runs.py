@@ -22,6 +22,8 @@ router = APIRouter(prefix="/api/runs", tags=["runs"])
 
 PARTS = ("log", "car", "details")
 """What an upload may hold."""
+RUNS_UNASKED = 50
+"""Runs in an answer where nobody says how many, or the most allowed if that is less."""
 
 
 def run_json(run: RunRecord) -> dict[str, Any]:
@@ -80,10 +82,11 @@ def find_runs(
     settings: TheSettings,
     event: str | None = None,
     car: str | None = None,
-    limit: Annotated[int, Query(ge=1)] = 50,
+    limit: Annotated[int | None, Query(ge=1)] = None,
     after: str | None = None,
 ) -> Json:
     """Runs, newest first; `next` is what to give as `after` for those behind."""
+    limit = min(RUNS_UNASKED, settings.page_runs) if limit is None else limit
     if limit > settings.page_runs:
         raise Problem(422, "Not usable", f"limit: {limit} is too many at once; ask for {settings.page_runs} at most.")
     if after is not None and library.records.run(after) is None:

@@ -2,7 +2,18 @@
 
 from __future__ import annotations
 
+from typing import Any
+from urllib.parse import quote
+
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from jsonschema import Draft202012Validator, FormatChecker
+
+from analysis.car import Car
+from service.app import create_app
+from service.settings import read_settings
+from service.told import ToldError, read_car
 
 ROUTES = {
     "/api/cars": {"get", "post"},
@@ -32,8 +43,18 @@ def test_every_route_is_described_and_no_page(described):
 def test_every_error_is_a_problem(described):
     for operations in described["paths"].values():
         for operation in operations.values():
-            assert "application/problem+json" in operation["responses"]["default"]["content"]
-            assert "422" not in operation["responses"]
+            problems = {status: told for status, told in operation["responses"].items() if status[0] in "45d"}
+            assert {"400", "421", "500", "503", "default"} <= set(problems)
+            for told in problems.values():
+                assert list(told["content"]) == ["application/problem+json"]
+
+
+def test_whatever_takes_a_body_says_what_may_be_wrong_with_it(described):
+    bodies = [op for ops in described["paths"].values() for op in ops.values() if "requestBody" in op]
+    assert len(bodies) == 4
+    for operation in bodies:
+        assert operation["requestBody"]["required"]
+        assert {"403", "408", "413", "415", "422", "507"} <= set(operation["responses"])
 
 
 def test_every_reference_leads_somewhere(described):
@@ -52,10 +73,196 @@ def test_every_reference_leads_somewhere(described):
             node = node[key]
 
 
-def test_a_quantity_may_be_a_number_or_a_text(described):
+def test_a_quantity_may_be_a_number_within_bounds_or_a_text(described):
     mass = described["components"]["schemas"]["Car"]["properties"]["mass"]
-    assert {"type": ["number", "string"]} in mass["anyOf"]
+    assert {"type": "number", "minimum": 50, "maximum": 30000} in mass["anyOf"]
+    assert [choice["type"] for choice in mass["anyOf"]] == ["number", "string", "null"]
+
+
+def test_bounds_are_those_of_the_settings_in_force(tmp_path):
+    few = read_settings({}, data=tmp_path, page_runs=7, points=300, side_by_side=3, channels=5, files=2)
+    paths = create_app(few).openapi()["paths"]
+    of = {
+        (path, parameter["name"]): parameter["schema"]
+        for path in paths
+        for parameter in paths[path]["get" if "get" in paths[path] else "post"].get("parameters", ())
+    }
+    assert of["/api/runs", "limit"]["maximum"] == of["/api/runs", "limit"]["default"] == 7
+    points = of["/api/runs/{run_id}/traces", "points"]
+    assert (points["minimum"], points["maximum"], points["default"]) == (4, 300, 300)
+    assert of["/api/runs/{run_id}/traces", "channels"]["maxItems"] == 5
+    assert (of["/api/compare", "runs"]["minItems"], of["/api/compare", "runs"]["maxItems"]) == (2, 3)
+    upload = paths["/api/runs"]["post"]["requestBody"]["content"]["multipart/form-data"]["schema"]
+    assert upload["properties"]["log"]["maxItems"] == 2
 
 
 def test_asking_twice_gives_the_same(client, described):
     assert client.get("/openapi.json").json() == described
+
+
+@pytest.fixture
+def held(described):
+    """Hold an answer against what is said of its operation: status named, media type named, JSON of that form."""
+
+    def check(path: str, method: str, response: Any) -> None:
+        operation = described["paths"][path][method]
+        assert str(response.status_code) in operation["responses"], (path, method, response.status_code)
+        told = operation["responses"][str(response.status_code)].get("content", {})
+        kind = response.headers.get("content-type", "").partition(";")[0]
+        assert kind in told or (kind == "" and not told)
+        if kind.endswith("json"):
+            form = {**told[kind]["schema"], "components": described["components"]}
+            Draft202012Validator(form, format_checker=FormatChecker()).validate(response.json())
+
+    return check
+
+
+CURVE = {"against": "engine_speed", "side": "at_least", "points": [[3000, "35 psi"], ["9000 rpm", "65 psi"]]}
+CAR = {
+    "name": "Heron", "mass": "2450 lb", "rpm_band": ["6400 rpm", 8600], "gear_ratios": [2.5, "1.8"], "cylinders": 4,
+    "limits": [
+        {"name": "rpm", "channel": "engine_speed", "at_most": 9100, "when": [{"channel": "boost", "at_least": 0}]},
+        {"name": "oil", "channel": "oil_pressure", "longer_than": "0.1 s", "curve": CURVE},
+    ],
+}  # fmt: skip
+SAID = {"label": "Q1", "event": "Meet", "slip": {"t60_s": "1.5 s", "v1320": "139 mph"}, "air": {"wind": -2}}
+ARROW = {"Accept": "application/vnd.apache.arrow.stream"}
+
+
+def test_every_answer_has_the_form_that_is_told(client, upload, held):
+    made = client.post("/api/cars", json=CAR)
+    car, address = made.json()["id"], f"/api/cars/{made.json()['id']}"
+    new, again = (upload(b"runs=2\n", b"runs=1\n", car=car, **SAID) for _ in range(2))
+    one, two = (run["id"] for run in new.json()["runs"])
+    run = f"/api/runs/{one}"
+    held("/api/cars", "post", made)
+    held("/api/cars", "get", client.get("/api/cars"))
+    held("/api/cars/{car_id}", "get", client.get(address))
+    held("/api/cars/{car_id}", "put", client.put(address, json=made.json()))
+    held("/api/runs", "post", new)
+    held("/api/runs", "post", again)
+    held("/api/runs", "get", client.get("/api/runs?limit=1"))
+    held("/api/runs/{run_id}", "get", client.get(run))
+    held("/api/runs/{run_id}", "patch", client.patch(run, json={}))
+    held("/api/runs/{run_id}/review", "get", client.get(f"{run}/review"))
+    held("/api/runs/{run_id}/traces", "get", client.get(f"{run}/traces"))
+    held("/api/runs/{run_id}/traces", "get", client.get(f"{run}/traces", headers=ARROW))
+    held("/api/runs/{run_id}/logs/{n}", "get", client.get(f"{run}/logs/1"))
+    for form in ("parquet", "csv"):
+        held("/api/runs/{run_id}/export", "get", client.get(f"{run}/export?format={form}"))
+    held("/api/compare", "get", client.get(f"/api/compare?runs={one},{two}"))
+    held("/api/overlay", "get", client.get(f"/api/overlay?runs={one},{two}"))
+    held("/api/events/{name}/sheet", "get", client.get("/api/events/Meet/sheet"))
+    held("/health", "get", client.get("/health"))
+    held("/api/runs/{run_id}", "delete", client.delete(run))
+
+
+@pytest.mark.parametrize(
+    ("path", "method", "question"),
+    [
+        ("/api/cars", "post", {"content": b"{"}),
+        ("/api/cars", "post", {"content": b""}),
+        ("/api/cars", "post", {"json": {"name": "x" * 30_000}}),
+        ("/api/cars", "post", {"data": {"name": "Heron"}}),
+        ("/api/cars", "post", {"json": CAR, "headers": {"Origin": "null"}}),
+        ("/api/cars", "get", {"headers": {"Host": "elsewhere.example"}}),
+        ("/api/cars/{car_id}", "put", {"json": CAR}),
+        ("/api/runs", "get", {"params": {"limit": "many"}}),
+        ("/api/runs", "post", {"content": b"", "headers": {"Content-Type": "multipart/form-data; boundary=x"}}),
+        ("/api/runs", "post", {"files": {"log": ("a.csv", b"\x89PNG")}}),
+        ("/api/runs", "post", {"files": {"log": ("a.csv", b"runs=0")}}),
+        ("/api/runs/{run_id}", "patch", {"content": b""}),
+        ("/api/runs/{run_id}", "patch", {"json": {"air": {"wind": "much"}}}),
+        ("/api/runs/{run_id}/traces", "get", {"params": {"points": 1}}),
+        ("/api/runs/{run_id}/logs/{n}", "get", {}),
+        ("/api/compare", "get", {"params": {"runs": "a"}}),
+    ],
+)
+def test_every_problem_has_the_form_that_is_told(client, held, path, method, question):
+    response = client.request(method, path.replace("{n}", "first").format(run_id="0" * 32, car_id="0" * 32), **question)
+    assert response.status_code >= 400
+    held(path, method, response)
+
+
+ODD = ["", "\0", "a,b", ",", " ", "\u202e\ufffd", "'; --", "-1", "0", str(10**40), "1e309", "NaN", "%", "x" * 5000]
+
+
+def test_no_odd_question_is_a_mistake_of_ours(client, upload, described):
+    # Each parameter of each question with every odd value, alone and twice, of a run that is there.
+    run = upload(b"runs=1\n", event="Meet").json()["runs"][0]["id"]
+    there = {"run_id": run, "name": "Meet", "car_id": "0" * 32, "n": "0"}
+    asked = 0
+    for path, operations in described["paths"].items():
+        for parameter in operations.get("get", {}).get("parameters", ()):
+            name = parameter["name"]
+            for value in ODD:
+                rest = [("runs", run)] if "overlay" in path else [("runs", f"{run},{run}")] if "compare" in path else []
+                in_path = {**there, name: quote(value, safe="")} if parameter["in"] == "path" else there
+                query = [] if parameter["in"] == "path" else [*rest, (name, value), (name, value)]
+                response = client.get(path.format(**in_path), params=query)
+                asked += 1
+                assert response.status_code < 500, (path, name, value, response.text)
+    assert asked > 300
+
+
+JUNK = st.one_of(
+    st.none(), st.booleans(), st.integers(-(10**6), 10**6), st.floats(allow_nan=False, allow_infinity=False),
+    st.sampled_from(["2450 lb", "8600", "91 %", "1,5 bar", "0.1 s", "much", "", "at_least", "run", "front", "clutch"]),
+    st.text(max_size=5),
+)  # fmt: skip
+JUNK = st.recursive(JUNK, lambda one: st.one_of(st.lists(one, max_size=3), st.lists(one, min_size=2, max_size=2)))
+LIMIT_KEYS = ["at_least", "at_most", "curve", "during", "when", "longer_than", "owner"]
+CURVES = st.fixed_dictionaries(
+    {"against": st.just("engine_speed"), "side": st.just("at_most")},
+    optional={"points": st.lists(st.tuples(JUNK, JUNK).map(list), max_size=3)},
+)
+LIMITS = st.fixed_dictionaries({"name": st.text(max_size=2), "channel": st.sampled_from(["boost", "lambda"])}).flatmap(
+    lambda limit: st.dictionaries(st.sampled_from(LIMIT_KEYS), JUNK | CURVES, max_size=3).map(lambda more: limit | more)
+)
+
+
+def car_form() -> Draft202012Validator:
+    described = create_app(read_settings({})).openapi()
+    return Draft202012Validator({"$ref": "#/components/schemas/Car", "components": described["components"]})
+
+
+CAR_FORM = car_form()
+
+
+@settings(max_examples=600, deadline=None)
+@given(
+    car=st.dictionaries(st.sampled_from(sorted(Car.model_fields)), JUNK, max_size=3),
+    limits=st.lists(LIMITS, max_size=2),
+    name=st.one_of(st.just("Heron"), JUNK),
+)
+def test_what_is_taken_of_a_car_is_of_the_form_that_is_told(car, limits, name):
+    # Planted junk in every key: whatever the service takes, the description must have allowed.
+    told = {**car, "name": name, **({"limits": limits} if limits else {})}
+    try:
+        read_car(told)
+    except ToldError:
+        return
+    CAR_FORM.validate(told)
+
+
+@pytest.mark.parametrize(
+    ("points", "said"),
+    [
+        ([[3000, 1]], "at least 2"),
+        ([[3000, 1], [2000, 2]], "must rise along 'engine_speed': 2000.0 comes after 3000.0"),
+        ([[3000, 1], ["3000 rpm", 2]], "must rise"),
+        ([[3000, 1], ["50 Hz", 2]], "must rise"),
+        ([[3000, 1], [4000]], "points.1.1"),
+        ([[3000, 1], [4000, 1, 2]], "points.1"),
+        ([[3000, True], [4000, 1]], "got True"),
+        ([[3000, None], [4000, 1]], "points.0.1"),
+        ([[3000, "1 kg"], [4000, 1]], "curve.points.0.1"),
+        ([["3000 psi", 1], [4000, 1]], "curve.points.0.0"),
+        ([], "at least 2"),
+        ("3000", "points"),
+    ],
+)
+def test_wrong_points_of_a_curve_are_refused_in_words(client, assert_problem, points, said):
+    curve = {"against": "engine_speed", "points": points, "side": "at_least"}
+    car = {"name": "Heron", "limits": [{"name": "oil", "channel": "oil_pressure", "curve": curve}]}
+    assert said in assert_problem(client.post("/api/cars", json=car), 422)["detail"]
