@@ -5,7 +5,6 @@ Public: `Problem`, `problem_response`, `install`.
 
 from __future__ import annotations
 
-import errno
 import logging
 import secrets
 from dataclasses import asdict
@@ -14,16 +13,18 @@ from typing import Any
 
 import orjson
 from fastapi import FastAPI, Request, Response
+from fastapi.concurrency import run_in_threadpool
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse
+from sqlalchemy.exc import DBAPIError
 from starlette.exceptions import HTTPException
 
 from analysis.log import LogError, NotALog
 from service.headers import SAFE_HEADERS
+from service.store.room import no_room
 from service.told import ToldError
 
 MEDIA_TYPE = "application/problem+json"
-DISK_FULL = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG})
 
 log = logging.getLogger("passband")
 
@@ -110,6 +111,7 @@ def install(app: FastAPI) -> None:
     app.exception_handler(RequestValidationError)(_tell_validation)
     app.exception_handler(HTTPException)(_tell_http)
     app.exception_handler(OSError)(_tell_disk)
+    app.exception_handler(DBAPIError)(_tell_disk)
     app.exception_handler(Exception)(_tell_ours)
 
 
@@ -152,11 +154,14 @@ def _methods(request: Request) -> set[str]:
     return {method for route in routes for method in route.methods} | ({"HEAD"} if routes else set())
 
 
-async def _tell_disk(request: Request, error: OSError) -> Response:
-    if error.errno in DISK_FULL:
+async def _tell_disk(request: Request, error: Exception) -> Response:
+    if await run_in_threadpool(no_room, error, request.app.state.settings.data):
         log.error("no room on the disk: %s", error)
-        detail = "There is no room left on the disk; nothing was kept. Make room and send it again."
-        return problem_response(request, Problem(507, "No room", detail))
+        detail = (
+            "There is no room left on the service's disk, and nothing was changed. "
+            "Make room there, by deleting runs too, and try again."
+        )
+        return problem_response(request, Problem(507, "No room", detail, headers={"Connection": "close"}))
     return await _tell_ours(request, error)
 
 

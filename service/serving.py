@@ -29,6 +29,8 @@ GRACE_S = 10
 """How long requests under way may go on after the server is told to end. [s]"""
 CANNOT_START = 2
 
+log = logging.getLogger("passband")
+
 
 class CannotServe(RuntimeError):
     """The server cannot start; the text says why and what to do."""
@@ -117,7 +119,7 @@ def run_server(app: FastAPI, taken: socket.socket, *, when_ready: Callable[[], N
         app, log_config=None, access_log=False, timeout_graceful_shutdown=GRACE_S, server_header=False
     )
     server = _Server(config, when_ready)
-    threading.Thread(target=chart_library, args=(chart_library_folder(app.state.settings.data),), daemon=True).start()
+    threading.Thread(target=_make_charts, args=(chart_library_folder(app.state.settings.data),), daemon=True).start()
     earlier = signal.signal(signal.SIGTERM, _nothing_more)
     try:
         server.run(sockets=[taken])
@@ -127,6 +129,13 @@ def run_server(app: FastAPI, taken: socket.socket, *, when_ready: Callable[[], N
         signal.signal(signal.SIGTERM, earlier)
     if not server.started:
         raise CannotServe("The service could not start; the reason stands above.")
+
+
+def _make_charts(folder: Path) -> None:
+    try:
+        chart_library(folder)
+    except OSError as error:
+        log.warning("the chart library cannot be kept, and is made at each question: %s", error.strerror)
 
 
 def _nothing_more(_signal: int, _frame: FrameType | None) -> None:

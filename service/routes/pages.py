@@ -6,7 +6,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Query
+from fastapi import APIRouter, Query, Response
 from fastapi.responses import FileResponse, HTMLResponse
 
 from service.answers import TheLibrary, TheSettings, TheUnits
@@ -32,12 +32,17 @@ def chart_library_folder(data: Path) -> Path:
 
 
 @router.get("/static/charts.js")
-def chart_library(settings: TheSettings) -> FileResponse:
+def chart_library(settings: TheSettings) -> Response:
     """The script that draws charts, made of an installed package; kept by the browser for a day."""
     from web.assets import chart_library as make
+    from web.assets import chart_script
 
-    path = make(chart_library_folder(settings.data))
-    return FileResponse(path, media_type="text/javascript", headers={"Cache-Control": "max-age=86400"})
+    headers = {"Cache-Control": "max-age=86400"}
+    try:
+        path = make(chart_library_folder(settings.data))
+    except OSError:  # no room to keep it is no reason not to show charts
+        return Response(chart_script(), media_type="text/javascript", headers=headers)
+    return FileResponse(path, media_type="text/javascript", headers=headers)
 
 
 @router.get("/")

@@ -109,6 +109,14 @@ STEPS: tuple[tuple[str, ...], ...] = (
 
 BUSY_MS = 10_000
 """How long a writer waits for another before it gives up. [ms]"""
+PRAGMAS = (
+    "journal_mode = WAL",
+    "synchronous = FULL",
+    "foreign_keys = ON",
+    f"busy_timeout = {BUSY_MS}",
+    "temp_store = MEMORY",  # nothing is written anywhere but in the library's folder
+    f"journal_size_limit = {4 * 1024 * 1024}",  # what one big change made of the log is given back at the next
+)
 
 
 class SchemaError(RuntimeError):
@@ -144,7 +152,7 @@ def open_database(path: Path) -> Engine:
 
 def _set_up(connection: Any, _record: Any) -> None:
     connection.isolation_level = None  # we begin transactions ourselves, see _begin
-    for pragma in ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON", f"busy_timeout = {BUSY_MS}"):
+    for pragma in PRAGMAS:
         connection.execute(f"PRAGMA {pragma}").close()
 
 
