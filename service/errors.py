@@ -21,6 +21,7 @@ from starlette.exceptions import HTTPException
 
 from analysis.log import LogError, NotALog
 from service.headers import SAFE_HEADERS
+from service.store.faults import CannotRestore, Contested, NotWhole
 from service.store.room import no_room
 from service.told import ToldError
 
@@ -108,6 +109,9 @@ def install(app: FastAPI) -> None:
     app.exception_handler(Problem)(_tell_problem)
     app.exception_handler(LogError)(_tell_log_error)
     app.exception_handler(ToldError)(_tell_told_error)
+    app.exception_handler(NotWhole)(_tell_not_whole)
+    app.exception_handler(Contested)(_tell_conflict)
+    app.exception_handler(CannotRestore)(_tell_conflict)
     app.exception_handler(RequestValidationError)(_tell_validation)
     app.exception_handler(HTTPException)(_tell_http)
     app.exception_handler(OSError)(_tell_disk)
@@ -127,6 +131,15 @@ async def _tell_log_error(request: Request, error: LogError) -> Response:
 
 async def _tell_told_error(request: Request, error: ToldError) -> Response:
     return problem_response(request, Problem(422, "Not usable", str(error), errors=[asdict(f) for f in error.faults]))
+
+
+async def _tell_not_whole(request: Request, error: NotWhole) -> Response:
+    log.error("%s", error)
+    return problem_response(request, Problem(409, "Run not whole", str(error), run=error.run_id, missing=error.what))
+
+
+async def _tell_conflict(request: Request, error: Exception) -> Response:
+    return problem_response(request, Problem(409, "Not possible now", str(error)))
 
 
 async def _tell_validation(request: Request, error: RequestValidationError) -> Response:
@@ -159,7 +172,7 @@ async def _tell_disk(request: Request, error: Exception) -> Response:
         log.error("no room on the disk: %s", error)
         detail = (
             "There is no room left on the service's disk, and nothing was changed. "
-            "Make room there, by deleting runs too, and try again."
+            "Make room there, by emptying the trash too, and try again."
         )
         return problem_response(request, Problem(507, "No room", detail, headers={"Connection": "close"}))
     return await _tell_ours(request, error)

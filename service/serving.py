@@ -22,6 +22,7 @@ from service.app import create_app
 from service.library import Library, LibraryInUse
 from service.routes.pages import chart_library_folder
 from service.settings import SettingsError, read_settings
+from service.store.faults import LibraryDamaged
 from service.store.schema import SchemaError
 from web.assets import chart_library
 
@@ -72,7 +73,7 @@ def serve(*, host: str, port: int, data: Path | None) -> int:
             print(f"Passband keeps its library in {settings.data.resolve()}", file=sys.stderr)
             app = create_app(settings, library=library)
             run_server(app, taken, when_ready=lambda: print(f"Serving on {address(taken)}", flush=True))
-    except (SettingsError, CannotServe, LibraryInUse, SchemaError) as error:
+    except (SettingsError, CannotServe, LibraryInUse, LibraryDamaged, SchemaError) as error:
         print(error, file=sys.stderr)
         return CANNOT_START
     return 0

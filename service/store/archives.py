@@ -23,7 +23,9 @@ from service.store.record_files import DamagedRecord, read_record, written_recor
 
 MANIFEST = "manifest.json"
 TAR = ".tar"
-_NAME = re.compile(r"library\.(sqlite|state)|(originals|runs)/[0-9a-f]{2}/[0-9a-f]{64}(\.parquet)?|(uploads|cars)/[0-9a-f]+\.json")
+_NAME = re.compile(
+    r"library\.(sqlite|state)|(originals|runs)/[0-9a-f]{2}/[0-9a-f]{64}(\.parquet)?|(uploads|cars)/[0-9a-f]+\.json"
+)
 """What a backup may hold, and so where a restore may write."""
 
 
@@ -59,7 +61,7 @@ class Manifest:
     files: tuple[KeptFile, ...]
 
     @property
-    def bytes(self) -> int:
+    def size(self) -> int:
         """Size of all files."""
         return sum(file.bytes for file in self.files)
 
@@ -222,7 +224,9 @@ class _Hashed(io.RawIOBase):
 def open_writer(target: Path) -> Writer:
     """Begin a backup: a tar file where the name ends so, else a folder."""
     if target.name.endswith((".tar.gz", ".tgz", ".tar.xz", ".tar.bz2", ".tar.zst", ".zip")):
-        raise BackupError(f"{target.name}: a backup is a folder or a plain .tar file; name it so and pack it afterwards.")
+        raise BackupError(
+            f"{target.name}: a backup is a folder or a plain .tar file; name it so and pack it afterwards."
+        )
     return TarWriter(target) if target.suffix == TAR else FolderWriter(target)
 
 

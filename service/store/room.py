@@ -100,8 +100,7 @@ class Reserve:
 
     def make_way(self) -> None:
         """Let go of what is set aside if hardly anything is free beside it."""
-        free = os.statvfs(self._path.parent)
-        if free.f_bavail * free.f_frsize < LOW_BYTES:
+        if _free_bytes(self._path.parent) < LOW_BYTES:
             self.give_up()
 
     def spend(self, act: Callable[[], Done]) -> Done:
@@ -137,18 +136,25 @@ class Reserve:
         there, wanted = _size_of(self._path), self._wanted
         if there > wanted:
             os.truncate(self._path, wanted)
+        elif there < wanted:
+            wanted = min(wanted, there + _free_bytes(self._path.parent) // LEAST_BYTES * LEAST_BYTES)
         while there < wanted >= LEAST_BYTES:
             try:
                 _allocate(self._path, wanted)
-                there = wanted
+                return wanted
             except OSError as error:
+                if self._path.exists():
+                    os.truncate(self._path, there)
                 if error.errno not in NO_ROOM:
                     log.warning("no room could be set aside for deleting: %s", error.strerror)
                     break
-                if self._path.exists():
-                    os.truncate(self._path, there)
                 wanted //= 2
         return min(there, self._wanted)
+
+
+def _free_bytes(folder: Path) -> int:
+    facts = os.statvfs(folder)
+    return facts.f_bavail * facts.f_frsize
 
 
 def _size_of(path: Path) -> int:
