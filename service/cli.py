@@ -1,4 +1,4 @@
-"""The command line: review, read, serve, demo.
+"""The command line: review, read, serve, backup, restore, demo.
 
 Nothing heavy is imported before a command asks for it, so that a mistyped word is answered at once.
 
@@ -55,7 +55,7 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="passband", description="Reads the data-logger files of a drag run and says what the engine did."
     )
-    commands = parser.add_subparsers(required=True, metavar="review | read | serve | demo")
+    commands = parser.add_subparsers(required=True, metavar="review | read | serve | backup | restore | demo")
 
     review = commands.add_parser("review", help="review the run or runs in one trip's logs")
     review.add_argument("logs", nargs="+", type=Path, metavar="LOG", help="the ECU's log, then the dash's and others")
@@ -81,6 +81,16 @@ def _parser() -> argparse.ArgumentParser:
     serve.add_argument("--port", type=int, default=PORT)
     serve.add_argument("--data", type=Path, help="folder of the library")
     serve.set_defaults(command=_serve)
+
+    backup = commands.add_parser("backup", help="back up a library, also while it is served")
+    backup.add_argument("target", type=Path, metavar="TARGET", help="a folder that is absent or empty, or a .tar file")
+    backup.add_argument("--data", type=Path, help="folder of the library")
+    backup.set_defaults(command=_backup)
+
+    restore = commands.add_parser("restore", help="put a backup back into an empty folder")
+    restore.add_argument("target", type=Path, metavar="TARGET", help="the backup, a folder or a .tar file")
+    restore.add_argument("--data", type=Path, help="folder for the library, absent or empty")
+    restore.set_defaults(command=_restore)
 
     demo = commands.add_parser("demo", help="serve a weekend of our own invention")
     demo.add_argument("--port", type=int, default=PORT)
@@ -114,6 +124,18 @@ def _serve(told: argparse.Namespace) -> int:
     from service.serving import serve
 
     return serve(host=told.host, port=told.port, data=told.data)
+
+
+def _backup(told: argparse.Namespace) -> int:
+    from service.keeping import print_backup
+
+    return print_backup(told.target, told.data)
+
+
+def _restore(told: argparse.Namespace) -> int:
+    from service.keeping import print_restore
+
+    return print_restore(told.target, told.data)
 
 
 def _demo(told: argparse.Namespace) -> int:

@@ -1,4 +1,4 @@
-"""A backup as it lies on a disk: a folder or one tar file, its manifest last, so that one cut off is known for what it is.
+"""A backup as it lies on a disk: a folder or one tar file, its manifest last, so that one cut off is known as such.
 
 Public: `Manifest`, `KeptFile`, `BackupError`, `FolderWriter`, `TarWriter`, `open_writer`, `FolderReader`, `TarReader`,
 `open_reader`, `MANIFEST`.
@@ -10,7 +10,6 @@ import hashlib
 import io
 import os
 import re
-import secrets
 import tarfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -96,6 +95,9 @@ class Writer(Protocol):
     def finish(self, manifest: Manifest) -> None:
         """Make all safe on disk, and only then what it is known by."""
 
+    def close(self) -> None:
+        """Let go of it, finished or not."""
+
 
 class FolderWriter:
     """A backup in a folder. Files of the same file system are linked, not copied: they never change in the library.
@@ -144,6 +146,9 @@ class FolderWriter:
         sync_folder(self._root)
         sync_folder(self._root.parent)
 
+    def close(self) -> None:
+        """Nothing is held open."""
+
     def _copy(self, name: str, source: BinaryIO) -> KeptFile:
         place = self._place(name)
         with place.open("xb") as target:
@@ -179,7 +184,7 @@ class TarWriter:
         self._target = target
         self._part = target.with_name(f"{target.name}.unfinished")
         self._file = self._part.open("wb")
-        self._tar = tarfile.open(fileobj=self._file, mode="w", format=tarfile.PAX_FORMAT)  # noqa: SIM115
+        self._tar = tarfile.open(fileobj=self._file, mode="w", format=tarfile.PAX_FORMAT)
 
     def add(self, name: str, source: Path) -> KeptFile:
         """Copy a file."""
@@ -199,6 +204,10 @@ class TarWriter:
         self._file.close()
         os.replace(self._part, self._target)
         sync_folder(self._target.parent)
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._file.close()
 
     def _append(self, name: str, source: BinaryIO, size: int) -> KeptFile:
         entry = tarfile.TarInfo(name)
@@ -294,7 +303,7 @@ def open_reader(target: Path) -> Iterator[Reader]:
         yield FolderReader(target)
         return
     try:
-        tar = tarfile.open(target, mode="r:")  # noqa: SIM115
+        tar = tarfile.open(target, mode="r:")
     except FileNotFoundError:
         raise BackupError(f"There is no backup at {target}.") from None
     except tarfile.TarError as error:

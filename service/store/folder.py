@@ -6,7 +6,7 @@
     runs/            a table for each run               cache/            what can be made again
     reserve          room set aside for deleting        lock              held while the folder is open
 
-Public: `LibraryFolder`.
+Public: `LibraryFolder`, `hold_folder`.
 """
 
 from __future__ import annotations
@@ -52,7 +52,7 @@ class LibraryFolder:
     def __init__(self, root: Path, *, reserve_bytes: int = 0) -> None:
         self.root = root.resolve()
         self.root.mkdir(parents=True, exist_ok=True, mode=FOR_US_ONLY)
-        self._lock_file = _lock(self.root)
+        self._lock_file = hold_folder(self.root)
         self.reserve = Reserve(self.root / "reserve", reserve_bytes)
         self.reserve.make_way()
         _tighten(self.root)
@@ -86,7 +86,8 @@ class LibraryFolder:
             return None
 
 
-def _lock(root: Path) -> BinaryIO:
+def hold_folder(root: Path) -> BinaryIO:
+    """Hold a folder against other programs until the file is closed; `LibraryInUse` if another one holds it."""
     file = (root / "lock").open("ab")
     try:
         fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)

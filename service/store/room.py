@@ -118,14 +118,16 @@ class Reserve:
 
         Raises
         ------
-        Exception
-            As `act` raises it; for want of room only if there is none even without the reserve.
+        OSError, DBAPIError
+            As `act` raises them; for want of room only if there is none even without the reserve.
         """
+        from sqlalchemy.exc import DBAPIError  # the processes for reviews want only `NO_ROOM` of this module
+
         try:
             self.make_way()
             try:
                 return act()
-            except Exception as error:
+            except (OSError, DBAPIError) as error:
                 if not no_room(error, self._path.parent) or not self.give_up():
                     raise
             return act()
