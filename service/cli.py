@@ -1,4 +1,4 @@
-"""The command line: review, read, serve, backup, restore, demo.
+"""The command line: review, read, serve, demo, backup, restore, recheck, trash.
 
 Nothing heavy is imported before a command asks for it, so that a mistyped word is answered at once.
 
@@ -55,7 +55,9 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="passband", description="Reads the data-logger files of a drag run and says what the engine did."
     )
-    commands = parser.add_subparsers(required=True, metavar="review | read | serve | backup | restore | demo")
+    commands = parser.add_subparsers(
+        required=True, metavar="review | read | serve | demo | backup | restore | recheck | trash"
+    )
 
     review = commands.add_parser("review", help="review the run or runs in one trip's logs")
     review.add_argument("logs", nargs="+", type=Path, metavar="LOG", help="the ECU's log, then the dash's and others")
@@ -97,6 +99,17 @@ def _parser() -> argparse.ArgumentParser:
     demo.add_argument("--data", type=Path, help="folder of the library; a passing one by default")
     demo.add_argument("--no-browser", action="store_true", help="do not open a browser")
     demo.set_defaults(command=_demo)
+
+    recheck = commands.add_parser("recheck", help="check every file of a library and mend what can be mended")
+    recheck.add_argument("--data", type=Path, help="folder of the library; end the service on it first")
+    recheck.set_defaults(command=_recheck)
+
+    trash = commands.add_parser("trash", help="list what was deleted, restore it, or let it go")
+    trash.add_argument("--data", type=Path, help="folder of the library; end the service on it first")
+    wanted = trash.add_mutually_exclusive_group()
+    wanted.add_argument("--restore", metavar="ENTRY", help="bring an entry back as it was")
+    wanted.add_argument("--empty", action="store_true", help="let go of all that lies in it, for good")
+    trash.set_defaults(command=_trash)
     return parser
 
 
@@ -142,6 +155,18 @@ def _demo(told: argparse.Namespace) -> int:
     from service.demo import serve_demo
 
     return serve_demo(port=told.port, data=told.data, browser=not told.no_browser)
+
+
+def _recheck(told: argparse.Namespace) -> int:
+    from service.mending import print_recheck
+
+    return print_recheck(data=told.data)
+
+
+def _trash(told: argparse.Namespace) -> int:
+    from service.mending import print_trash
+
+    return print_trash(data=told.data, restore=told.restore, empty=told.empty)
 
 
 if __name__ == "__main__":

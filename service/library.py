@@ -253,6 +253,10 @@ class Library:
             self.trash.discard(entry_id)
             return tuple(run for one in upload.runs if (run := self.records.run(one.id)))
 
+    def let_go(self, entry_id: str) -> bool:
+        """Let go of an entry of the trash for good; False if there is none."""
+        return self._folder.reserve.spend(lambda: self._let_go(entry_id))
+
     def open_table(self, run_id: str) -> tuple[RunRecord, BinaryIO] | None:
         """A run and its table, open for reading; None if there is no such run, `NotWhole` if its table is gone."""
         with self._writing:
@@ -306,10 +310,18 @@ class Library:
             self._remove_unused(self._originals, [log.sha256 for log in run.logs])
             return entry
 
+    def _let_go(self, entry_id: str) -> bool:
+        with self._writing:
+            if self.trash.entry(entry_id) is None:
+                return False
+            self.trash.discard(entry_id)
+            self.records.give_back_room()
+            return True
+
     def _here(self, key: str, paths: Sequence[Path]) -> tuple[RunRecord, ...]:
         """Runs of an upload that is here already, whole; logs of it that were missing or damaged are mended."""
-        recorded = None if self.records.upload(key) or not self.condition.doubt else self._folder.recorded_upload(key)
         here = self.records.upload(key)
+        recorded = None if here else self._folder.recorded_upload(key)
         whole = here is not None and len(here[0]) == here[1]
         if not (whole or recorded):
             return ()

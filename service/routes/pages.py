@@ -15,6 +15,7 @@ from service.library import Library
 from service.routes.cars import car_json
 from service.routes.events import sheet_json
 from service.routes.runs import run_json, whole_run_json
+from service.routes.trash import entry_json
 from service.side_by_side import lay_side_by_side, other_runs_of_the_weekend
 from service.tables import column_facts
 
@@ -47,7 +48,12 @@ def chart_library(settings: TheSettings) -> Response:
 
 @router.get("/")
 def start(
-    library: TheLibrary, units: TheUnits, event: str | None = None, car: str | None = None, after: str | None = None
+    library: TheLibrary,
+    units: TheUnits,
+    event: str | None = None,
+    car: str | None = None,
+    after: str | None = None,
+    deleted: str | None = None,
 ) -> HTMLResponse:
     """Drop logs here, and all runs."""
     from web.pages import render_runs
@@ -61,6 +67,8 @@ def start(
         events=library.records.events(),
         chosen={"event": event or "", "car": car or ""},
         next_run=runs[RUNS_A_PAGE - 1].id if len(runs) > RUNS_A_PAGE else None,
+        doubt=library.condition.text,
+        deleted=_deleted(library, deleted),
         units=units,
     )
     return HTMLResponse(page)
@@ -146,6 +154,20 @@ def event_sheet(library: TheLibrary, settings: TheSettings, units: TheUnits, nam
     from web.pages import render_event
 
     return HTMLResponse(render_event(sheet_json(library, settings, name), units=units))
+
+
+@router.get("/trash")
+def what_was_deleted(library: TheLibrary, units: TheUnits) -> HTMLResponse:
+    """What lies in the trash."""
+    from web.pages import render_trash
+
+    return HTMLResponse(render_trash([entry_json(entry) for entry in library.trash.entries()], units=units))
+
+
+def _deleted(library: Library, entry_id: str | None) -> dict[str, Any] | None:
+    """What was deleted just now, for the start page to offer it back."""
+    entry = library.trash.entry(entry_id) if entry_id else None
+    return entry_json(entry) if entry is not None else None
 
 
 def _channels(library: Library, run_id: str) -> list[dict[str, Any]]:

@@ -1,6 +1,7 @@
 """What the store says when something that it should have is not there.
 
-Public: `LibraryInUse`, `LibraryDamaged`, `NotWhole`, `Contested`, `CannotRestore`, `MEND`.
+Public: `LibraryInUse`, `LibraryDamaged`, `NotWhole`, `Contested`, `CannotRestore`, `MEND`,
+`damaged`.
 """
 
 from __future__ import annotations
@@ -15,6 +16,14 @@ class LibraryInUse(RuntimeError):
 
 class LibraryDamaged(RuntimeError):
     """The database cannot be trusted with a start; its text says why and what to do. Nothing was touched."""
+
+
+def damaged(why: str) -> str:
+    """The sentence that a start is refused with."""
+    return (
+        f"The library's database is damaged ({why}). Nothing was changed. Run `{MEND}` on its folder: it makes the "
+        "database anew from the logs and the records kept beside them."
+    )
 
 
 class NotWhole(LookupError):

@@ -16,7 +16,6 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import BinaryIO, Protocol
 
-CHUNK_BYTES = 1024 * 1024
 FOREIGN_SHOWN = 3
 """So many names of foreign files are told; the rest are counted."""
 _KEY = re.compile(r"[0-9a-f]{64}")
@@ -34,7 +33,7 @@ class Blobs(Protocol):
         """
 
     def open(self, key: str) -> BinaryIO:
-        """The bytes under a key; `KeyError` if there are none."""
+        """The bytes under a key; `KeyError` if there are none, or not those that were put."""
 
     def lend(self, key: str, target: Path) -> None:
         """Put the bytes under a key at a path too, without room of their own where that can be; `KeyError` if none."""
@@ -62,11 +61,8 @@ def hash_of(path: Path) -> str:
     str
         64 digits.
     """
-    digest = hashlib.sha256()
     with path.open("rb") as file:
-        while chunk := file.read(CHUNK_BYTES):
-            digest.update(chunk)
-    return digest.hexdigest()
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 class FolderBlobs:
@@ -84,6 +80,7 @@ class FolderBlobs:
         self._root = root.resolve()
         self._suffix = suffix
         self._safe: set[Path] = set()
+        self._sound: dict[str, tuple[int, int]] = {}
         self._root.mkdir(parents=True, exist_ok=True)
 
     def put(self, source: Path, *, noted: Callable[[str], None] | None = None) -> str:
@@ -109,11 +106,23 @@ class FolderBlobs:
         return key
 
     def open(self, key: str) -> BinaryIO:
-        """The file under a key, open for reading; it stays readable even if the key is removed meanwhile."""
+        """The file under a key, open for reading; it stays readable even if the key is removed meanwhile.
+
+        Its hash is taken the first time it is opened, and again when its size or time has changed.
+        """
         try:
-            return self._path(key).open("rb")
+            file = self._path(key).open("rb")
         except (FileNotFoundError, IsADirectoryError):
             raise KeyError(f"nothing is kept under {key}") from None
+        facts = os.fstat(file.fileno())
+        seen = (facts.st_size, facts.st_mtime_ns)
+        if self._sound.get(key) != seen:
+            if hashlib.file_digest(file, "sha256").hexdigest() != key:
+                file.close()
+                raise KeyError(f"what is kept under {key} is damaged")
+            self._sound[key] = seen
+            file.seek(0)
+        return file
 
     def lend(self, key: str, target: Path) -> None:
         """A second name for the file, or a copy where the file system knows no second names."""

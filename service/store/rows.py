@@ -102,11 +102,17 @@ def run_of(row: Row[Any], its_logs: tuple[LogRecord, ...]) -> RunRecord:
 
 
 def upload_of(connection: Connection, upload_id: str, *, hashed: bool = True) -> UploadRecord | None:
-    """All that is recorded of an upload; without `hashed`, hashes of reviews are left empty."""
+    """All that is recorded of an upload; without `hashed`, hashes of reviews are left empty.
+
+    A row that does not hold what its column should is a `ValueError`.
+    """
     upload = connection.execute(select(uploads).where(uploads.c.id == upload_id)).first()
     if upload is None:
         return None
     query = (select(runs) if hashed else RUNS).where(runs.c.upload_id == upload_id).order_by(runs.c.position)
+    rows = connection.execute(query).all()
+    for row in rows:
+        orjson.loads(row.summary)
     kept = tuple(
         KeptRun(
             id=row.id,
@@ -119,7 +125,7 @@ def upload_of(connection: Connection, upload_id: str, *, hashed: bool = True) ->
             table_key=row.table_key,
             review_sha256=hashlib.sha256(row.review).hexdigest() if hashed else "",
         )
-        for row in connection.execute(query).all()
+        for row in rows
     )
     return UploadRecord(upload.key, upload.id, upload.runs_found, logs_of(connection, upload_id), kept)
 

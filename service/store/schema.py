@@ -26,7 +26,7 @@ from sqlalchemy import (
     event,
 )
 
-from service.store.faults import MEND, LibraryDamaged, LibraryInUse
+from service.store.faults import LibraryDamaged, LibraryInUse, damaged
 
 metadata = MetaData()
 
@@ -163,10 +163,7 @@ def check_database(path: Path) -> None:
             raise LibraryInUse("Another program holds the library's database; end it and start again.") from None
         fault = str(error)
     if fault:
-        raise LibraryDamaged(
-            f"The library's database is damaged ({fault}). Nothing was changed. Run `{MEND}` on its folder: it makes "
-            "the database anew from the logs and the records kept beside them."
-        )
+        raise LibraryDamaged(damaged(fault))
 
 
 def _fault(found: sqlite3.Connection) -> str:

@@ -6,10 +6,14 @@ Public: `Doubt`, `Condition`, `look_at`.
 from __future__ import annotations
 
 import logging
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from enum import Enum
 
-from service.store.faults import MEND
+from sqlalchemy.exc import SQLAlchemyError
+
+from service.store.faults import MEND, LibraryDamaged, damaged
 from service.store.folder import LibraryFolder
 from service.store.ledger import State
 from service.store.record_files import DamagedRecord
@@ -79,12 +83,23 @@ def look_at(folder: LibraryFolder, records: SqliteRecords) -> Found:
     -------
     Found
         With what is to be settled where there is no doubt.
+
+    Raises
+    ------
+    LibraryDamaged
+        If a row does not hold what its column should.
     """
+    with _readable():
+        return _look_at(folder, records)
+
+
+def _look_at(folder: LibraryFolder, records: SqliteRecords) -> Found:
     now, last = records.state(), folder.ledger.state()
     rows = {upload.key: upload for upload in records.all_uploads()}
-    cut_off, differing, later, untold = _uploads_compared(folder, rows, now.generation)
+    waiting = frozenset(last.unclaimed if last else ())
+    cut_off, differing, later, untold = _uploads_compared(folder, rows, now.generation, waiting)
     cars_differing, cars_untold, cars_later = _cars_compared(folder, records, now.generation)
-    without = _without_row(folder, rows, last)
+    without = _without_row(folder, rows) - waiting
     doubt = _doubt(now, last, later=later or cars_later, differing=bool(differing or cars_differing))
     claimed = {key for upload in cut_off for key in upload.originals}
     if doubt is None and without - claimed and last is None:
@@ -94,6 +109,15 @@ def look_at(folder: LibraryFolder, records: SqliteRecords) -> Found:
     condition = Condition(doubt, len(differing) + len(cut_off), len(without))
     contested = {upload.key for upload in (*differing, *cut_off)} | cars_differing
     return Found(condition, tuple(cut_off), tuple(untold), tuple(cars_untold), frozenset(contested))
+
+
+@contextmanager
+def _readable() -> Iterator[None]:
+    """Rows whose pages agree may still hold what is no text, number or JSON."""
+    try:
+        yield
+    except (ValueError, TypeError, SQLAlchemyError) as error:
+        raise LibraryDamaged(damaged(f"a row cannot be read, {type(error).__name__}")) from error
 
 
 def plain(upload: UploadRecord) -> UploadRecord:
@@ -119,11 +143,13 @@ def _counts(state: State) -> tuple[int, int, int]:
 
 
 def _uploads_compared(
-    folder: LibraryFolder, rows: dict[str, UploadRecord], generation: int
+    folder: LibraryFolder, rows: dict[str, UploadRecord], generation: int, waiting: frozenset[str]
 ) -> tuple[list[UploadRecord], list[UploadRecord], bool, list[str]]:
     cut_off, differing, later, told = [], [], False, set()
     for upload, of in folder.recorded_uploads():
         row = rows.get(upload.key)
+        if row is None and upload.key in waiting:
+            continue
         later = later or of > generation + 1
         if of > generation:  # of a change that was never committed here
             cut_off += [upload] if row is None else []
@@ -152,6 +178,6 @@ def _cars_compared(folder: LibraryFolder, records: SqliteRecords, generation: in
     return differing, [car_id for car_id in rows if car_id not in told], later
 
 
-def _without_row(folder: LibraryFolder, rows: dict[str, UploadRecord], last: State | None) -> set[str]:
+def _without_row(folder: LibraryFolder, rows: dict[str, UploadRecord]) -> set[str]:
     used = {key for upload in rows.values() for key in upload.originals}
-    return set(folder.originals.keys()) - used - set(last.unclaimed if last else ())
+    return set(folder.originals.keys()) - used

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Collection, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -77,6 +77,11 @@ class SqliteRecords:
         """Whether the file answers."""
         with self._engine.begin() as connection:
             return connection.execute(select(1)).scalar() == 1
+
+    def give_back_room(self) -> None:
+        """Write what is only in the write-ahead log into the file itself, and cut the log off, as far as readers let."""
+        with closing(self._engine.raw_connection()) as connection:
+            connection.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
     def add_car(self, id: str, told: Plainly, made_at: str) -> CarRecord:
         """Keep a new car as version 1."""
