@@ -1,4 +1,4 @@
-"""The command line: review, read, serve, demo.
+"""The command line: review, read, serve, demo, backup, restore, recheck, trash.
 
 Nothing heavy is imported before a command asks for it, so that a mistyped word is answered at once.
 
@@ -55,7 +55,9 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="passband", description="Reads the data-logger files of a drag run and says what the engine did."
     )
-    commands = parser.add_subparsers(required=True, metavar="review | read | serve | demo")
+    commands = parser.add_subparsers(
+        required=True, metavar="review | read | serve | demo | backup | restore | recheck | trash"
+    )
 
     review = commands.add_parser("review", help="review the run or runs in one trip's logs")
     review.add_argument("logs", nargs="+", type=Path, metavar="LOG", help="the ECU's log, then the dash's and others")
@@ -82,11 +84,32 @@ def _parser() -> argparse.ArgumentParser:
     serve.add_argument("--data", type=Path, help="folder of the library")
     serve.set_defaults(command=_serve)
 
+    backup = commands.add_parser("backup", help="back up a library, also while it is served")
+    backup.add_argument("target", type=Path, metavar="TARGET", help="a folder that is absent or empty, or a .tar file")
+    backup.add_argument("--data", type=Path, help="folder of the library")
+    backup.set_defaults(command=_backup)
+
+    restore = commands.add_parser("restore", help="put a backup back into an empty folder")
+    restore.add_argument("target", type=Path, metavar="TARGET", help="the backup, a folder or a .tar file")
+    restore.add_argument("--data", type=Path, help="folder for the library, absent or empty")
+    restore.set_defaults(command=_restore)
+
     demo = commands.add_parser("demo", help="serve a weekend of our own invention")
     demo.add_argument("--port", type=int, default=PORT)
     demo.add_argument("--data", type=Path, help="folder of the library; a passing one by default")
     demo.add_argument("--no-browser", action="store_true", help="do not open a browser")
     demo.set_defaults(command=_demo)
+
+    recheck = commands.add_parser("recheck", help="check every file of a library and mend what can be mended")
+    recheck.add_argument("--data", type=Path, help="folder of the library; end the service on it first")
+    recheck.set_defaults(command=_recheck)
+
+    trash = commands.add_parser("trash", help="list what was deleted, restore it, or let it go")
+    trash.add_argument("--data", type=Path, help="folder of the library; end the service on it first")
+    wanted = trash.add_mutually_exclusive_group()
+    wanted.add_argument("--restore", metavar="ENTRY", help="bring an entry back as it was")
+    wanted.add_argument("--empty", action="store_true", help="let go of all that lies in it, for good")
+    trash.set_defaults(command=_trash)
     return parser
 
 
@@ -116,10 +139,34 @@ def _serve(told: argparse.Namespace) -> int:
     return serve(host=told.host, port=told.port, data=told.data)
 
 
+def _backup(told: argparse.Namespace) -> int:
+    from service.keeping import print_backup
+
+    return print_backup(told.target, told.data)
+
+
+def _restore(told: argparse.Namespace) -> int:
+    from service.keeping import print_restore
+
+    return print_restore(told.target, told.data)
+
+
 def _demo(told: argparse.Namespace) -> int:
     from service.demo import serve_demo
 
     return serve_demo(port=told.port, data=told.data, browser=not told.no_browser)
+
+
+def _recheck(told: argparse.Namespace) -> int:
+    from service.mending import print_recheck
+
+    return print_recheck(data=told.data)
+
+
+def _trash(told: argparse.Namespace) -> int:
+    from service.mending import print_trash
+
+    return print_trash(data=told.data, restore=told.restore, empty=told.empty)
 
 
 if __name__ == "__main__":

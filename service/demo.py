@@ -22,6 +22,7 @@ from service.details import UploadDetails
 from service.library import Library, LibraryInUse
 from service.serving import CANNOT_START, CannotServe, address, run_server, take_port
 from service.settings import SettingsError, read_settings
+from service.store.faults import LibraryDamaged
 from service.store.records import CarRecord
 from service.store.schema import SchemaError
 from service.told import read_told
@@ -62,7 +63,7 @@ def serve_demo(*, port: int, data: Path | None, browser: bool) -> int:
             with closing(Library(settings)) as library:
                 load_weekend(library)
                 run_server(create_app(settings, library=library), taken, when_ready=ready)
-    except (SettingsError, CannotServe, LibraryInUse, SchemaError) as error:
+    except (SettingsError, CannotServe, LibraryInUse, LibraryDamaged, SchemaError) as error:
         print(error, file=sys.stderr)
         return CANNOT_START
     return 0

@@ -5,7 +5,6 @@ Public: `Problem`, `not_found`, `problem_response`, `problem_json`, `problem_hea
 
 from __future__ import annotations
 
-import errno
 import logging
 import secrets
 from dataclasses import asdict
@@ -14,17 +13,20 @@ from typing import Any
 
 import orjson
 from fastapi import FastAPI, Request, Response
+from fastapi.concurrency import run_in_threadpool
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse
+from sqlalchemy.exc import DBAPIError
 from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect
 
 from analysis.log import LogError, NotALog
 from service.headers import SAFE_HEADERS
+from service.store.faults import CannotRestore, Contested, NotWhole
+from service.store.room import no_room
 from service.told import ToldError
 
 MEDIA_TYPE = "application/problem+json"
-DISK_FULL = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG})
 
 log = logging.getLogger("passband")
 
@@ -134,10 +136,14 @@ def install(app: FastAPI) -> None:
     app.exception_handler(Problem)(_tell_problem)
     app.exception_handler(LogError)(_tell_log_error)
     app.exception_handler(ToldError)(_tell_told_error)
+    app.exception_handler(NotWhole)(_tell_not_whole)
+    app.exception_handler(Contested)(_tell_conflict)
+    app.exception_handler(CannotRestore)(_tell_conflict)
     app.exception_handler(RequestValidationError)(_tell_validation)
     app.exception_handler(HTTPException)(_tell_http)
     app.exception_handler(OSError)(_tell_disk)
     app.exception_handler(ClientDisconnect)(_tell_gone)
+    app.exception_handler(DBAPIError)(_tell_disk)
 
 
 async def _tell_problem(request: Request, error: Problem) -> Response:
@@ -152,6 +158,15 @@ async def _tell_log_error(request: Request, error: LogError) -> Response:
 
 async def _tell_told_error(request: Request, error: ToldError) -> Response:
     return problem_response(request, Problem(422, "Not usable", str(error), errors=[asdict(f) for f in error.faults]))
+
+
+async def _tell_not_whole(request: Request, error: NotWhole) -> Response:
+    log.error("%s", error)
+    return problem_response(request, Problem(409, "Run not whole", str(error), run=error.run_id, missing=error.what))
+
+
+async def _tell_conflict(request: Request, error: Exception) -> Response:
+    return problem_response(request, Problem(409, "Not possible now", str(error)))
 
 
 async def _tell_validation(request: Request, error: RequestValidationError) -> Response:
@@ -179,11 +194,14 @@ def _methods(request: Request) -> set[str]:
     return {method for route in routes for method in route.methods} | ({"HEAD"} if routes else set())
 
 
-async def _tell_disk(request: Request, error: OSError) -> Response:
-    if error.errno in DISK_FULL:
+async def _tell_disk(request: Request, error: Exception) -> Response:
+    if await run_in_threadpool(no_room, error, request.app.state.settings.data):
         log.error("no room on the disk: %s", error)
-        detail = "There is no room left on the disk; nothing was kept. Make room and send it again."
-        return problem_response(request, Problem(507, "No room", detail))
+        detail = (
+            "There is no room left on the service's disk, and nothing was changed. "
+            "Make room there, by emptying the trash too, and try again."
+        )
+        return problem_response(request, Problem(507, "No room", detail, headers={"Connection": "close"}))
     return tell_ours(request, error)
 
 

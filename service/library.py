@@ -5,41 +5,37 @@ Public: `Library`, `TakenIn`, `LibraryInUse`.
 
 from __future__ import annotations
 
-import fcntl
 import hashlib
-import os
 import secrets
-import shutil
 import threading
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, BinaryIO
 
 import orjson
 
 from analysis.car import Air, Slip
-from analysis.log import NoRunInLog
+from service.bringing_back import bring_back, bring_back_deleted
 from service.details import RunChanges, UploadDetails
-from service.reviewing import ReviewedRun, ReviewTask
+from service.reviewing import ReviewedRun
 from service.settings import Settings
-from service.store.files import Blobs, FolderBlobs, hash_of
-from service.store.records import (
-    CarRecord,
-    Details,
-    LogRecord,
-    NewReview,
-    NewUpload,
-    Records,
-    RunRecord,
-    SqliteRecords,
-)
-from service.summary import summarise
+from service.store.faults import LibraryInUse, NotWhole
+from service.store.files import Blobs, hash_of
+from service.store.folder import LibraryFolder
+from service.store.records import CarRecord, Details, LogRecord, NewUpload, RunRecord
+from service.store.schema import check_database
+from service.store.settling import note_doubt, settle
+from service.store.soundness import look_at
+from service.store.sqlite_records import SqliteRecords
+from service.store.trash import Reason, Trash, TrashedFile
 from service.told import read_car, read_told
+from service.upload_review import UploadReviewer, now, of_position, passing_folder, reviewed_of, slips_in_order
 from service.uploads import ReceivedFile
 from service.workers import Workers
+
+__all__ = ["Library", "LibraryInUse", "TakenIn"]
 
 Told = dict[str, Any]
 
@@ -55,10 +51,6 @@ ALREADY_HERE: Told = {
     "text": "These logs are here already, and nothing was changed; what is said of a run is changed at the run itself.",
     "where": "",
 }
-
-
-class LibraryInUse(RuntimeError):
-    """Another program has the folder open."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,39 +76,49 @@ class Library:
     ------
     LibraryInUse
         If another program has the folder open.
+    LibraryDamaged
+        If the database cannot be trusted; nothing was touched.
     """
 
     def __init__(self, settings: Settings) -> None:
-        root = settings.data.resolve()
-        root.mkdir(parents=True, exist_ok=True)
-        self._lock_file = _lock(root)
-        self._incoming = root / "incoming"
-        shutil.rmtree(self._incoming, ignore_errors=True)
-        self._incoming.mkdir()
-        self.records: Records = SqliteRecords(root / "library.sqlite")
-        self._originals: Blobs = FolderBlobs(root / "originals")
-        self._tables: Blobs = FolderBlobs(root / "runs", suffix=".parquet")
-        for blobs in (self._originals, self._tables):
-            self._remove_unused(blobs, list(blobs.keys()))
+        with ExitStack() as undone:
+            self._folder = LibraryFolder(settings.data, reserve_bytes=settings.reserve_bytes)
+            undone.callback(self._folder.close)
+            check_database(self._folder.database)
+            self.records = SqliteRecords(self._folder.database, self._folder.ledger)
+            undone.callback(self.records.close)
+            found = look_at(self._folder, self.records)
+            if found.condition.doubt is None:
+                settle(self._folder, self.records, found, trash_days=settings.trash_days)
+            note_doubt(self._folder, self.records, found)
+            self._folder.reserve.fill()
+            undone.pop_all()
+        self.condition = found.condition
+        self._originals, self._tables = self._folder.originals, self._folder.tables
         self._workers = Workers(settings.workers, seconds=settings.review_seconds)
+        self._reviewer = UploadReviewer(self._workers, self._originals)
         self._writing = threading.RLock()
         self._turns = _Turns()
+
+    @property
+    def trash(self) -> Trash:
+        """What was deleted."""
+        return self._folder.trash
 
     def close(self) -> None:
         """End the workers and let go of the folder."""
         self._workers.close()
         self.records.close()
-        self._lock_file.close()
+        self._folder.close()
 
     @contextmanager
     def incoming(self) -> Iterator[Path]:
         """An empty folder for an upload's files, gone with all that is left in it at the end."""
-        folder = self._incoming / secrets.token_hex(8)
-        folder.mkdir()
         try:
-            yield folder
+            with passing_folder(self._folder.incoming) as folder:
+                yield folder
         finally:
-            shutil.rmtree(folder, ignore_errors=True)
+            self._folder.reserve.fill()
 
     def take_in(
         self,
@@ -157,11 +159,12 @@ class Library:
         twice = [FILE_TWICE] if len(once) < len(files) else []
         key = hashlib.sha256("".join(sorted(once)).encode()).hexdigest()
         with self._turns.of(key):
-            here = self.records.upload(key)
-            if here is not None and len(here[0]) == here[1]:
-                return TakenIn(tuple(here[0]), (*twice, ALREADY_HERE), new=False)
+            here = self._here(key, [once[log.sha256].path for log in logs])
+            if here:
+                return TakenIn(here, (*twice, ALREADY_HERE), new=False)
             paths = [once[log.sha256].path for log in logs]
-            reviewed = self._review(logs, paths, car, details, details.slips, paths[0].parent)
+            named = [(path, log.name) for path, log in zip(paths, logs, strict=True)]
+            reviewed = self._reviewer.review(named, car, details, details.slips, paths[0].parent)
             if not_before is not None:
                 not_before.wait()
             reviews = self._keep(key, logs, paths, reviewed, car, details)
@@ -201,18 +204,15 @@ class Library:
             car_id = said.pop("car", run.car[0] if run.car else None)
             car = self.records.car(car_id) if car_id else None
             details = replace(run.details, **said)
-            slips: dict[int, Told] = {s.position: s.details.slip or {} for s in self.records.siblings(run.upload_id)}
-            slips[run.position] = details.slip or {}
-            _check_told(list(slips.values()), details.air)
-            in_order = [slips.get(n, {}) for n in range(max(slips) + 1)]
-            paths = [self._copy_out(log, folder) for log in run.logs]
-            reviewed = self._review(run.logs, paths, car, details, in_order if any(in_order) else [], folder)
-            if run.position >= len(reviewed):
-                raise NoRunInLog(f"Read so, the logs hold only {len(reviewed)} of the runs; nothing was changed.")
-            return self._exchange(run, reviewed[run.position], car, details)
+            slips = {sibling.position: sibling.details.slip for sibling in self.records.siblings(run.upload_id)}
+            slips[run.position] = details.slip
+            _check_told([slip for slip in slips.values() if slip], details.air)
+            logs = self._reviewer.copy_out(run.logs, folder, run_id=run_id)
+            reviewed = self._reviewer.review(logs, car, details, slips_in_order(slips), folder)
+            return self._exchange(run, of_position(reviewed, run.position), car, details)
 
-    def remove(self, run_id: str) -> bool:
-        """Forget a run, and its logs if no other run is of them.
+    def remove(self, run_id: str) -> str | None:
+        """Put a run into the trash, with its logs; they stay here too if another run is of them.
 
         Parameters
         ----------
@@ -221,62 +221,117 @@ class Library:
 
         Returns
         -------
-        bool
-            False if there is none.
+        str or None
+            Its entry in the trash, by which it can be restored; None if there is no such run.
         """
-        with self._writing:
-            run = self.records.run(run_id)
-            if run is None or not self.records.remove_run(run_id):
-                return False
-            self._remove_unused(self._tables, [run.table_key])
-            self._remove_unused(self._originals, [log.sha256 for log in run.logs])
-            return True
+        return self._folder.reserve.spend(lambda: self._remove(run_id))
+
+    def restore(self, entry_id: str) -> tuple[RunRecord, ...] | None:
+        """Bring back what lies in the trash, as it was, ids and all.
+
+        Parameters
+        ----------
+        entry_id : str
+            Which entry.
+
+        Returns
+        -------
+        tuple of RunRecord
+            The runs, here again; None if there is no such entry.
+
+        Raises
+        ------
+        CannotRestore
+            If it holds no runs that can be brought back, or others have their place; it stays in the trash.
+        """
+        with self._writing, self.incoming() as folder:
+            entry = self.trash.entry(entry_id)
+            if entry is None:
+                return None
+            with self._all_or_nothing() as written:
+                upload = bring_back_deleted(self._folder, self.records, self._reviewer, entry, (folder, written))
+            self.trash.discard(entry_id)
+            return tuple(run for one in upload.runs if (run := self.records.run(one.id)))
+
+    def let_go(self, entry_id: str) -> bool:
+        """Let go of an entry of the trash for good; False if there is none."""
+        return self._folder.reserve.spend(lambda: self._let_go(entry_id))
 
     def open_table(self, run_id: str) -> tuple[RunRecord, BinaryIO] | None:
-        """A run and its table, open for reading; None if there is no such run."""
+        """A run and its table, open for reading; None if there is no such run, `NotWhole` if its table is gone."""
         with self._writing:
             run = self.records.run(run_id)
-            return (run, self._tables.open(run.table_key)) if run else None
+            if run is None:
+                return None
+            try:
+                return run, self._tables.open(run.table_key)
+            except KeyError:
+                raise NotWhole(run_id, "The table of channels") from None
 
     def open_log(self, run_id: str, n: int) -> tuple[LogRecord, BinaryIO] | None:
-        """A log of a run as it came, open for reading; None if there is no such run or log."""
+        """A log of a run as it came, open for reading; None if there is no such log, `NotWhole` if it is gone."""
         with self._writing:
             run = self.records.run(run_id)
             if run is None or not 0 <= n < len(run.logs):
                 return None
-            return run.logs[n], self._originals.open(run.logs[n].sha256)
+            try:
+                return run.logs[n], self._originals.open(run.logs[n].sha256)
+            except KeyError:
+                raise NotWhole(run_id, f"The log {run.logs[n].name}") from None
 
     def add_car(self, told: Told) -> CarRecord:
         """Keep a new car; `ToldError` if it cannot be used."""
         read_car(told)
-        return self.records.add_car(secrets.token_hex(16), told, _now())
+        return self.records.add_car(secrets.token_hex(16), told, now())
 
     def change_car(self, car_id: str, told: Told) -> CarRecord | None:
         """Keep a car's next version; None if there is no such car, `ToldError` if it cannot be used."""
         read_car(told)
-        return self.records.change_car(car_id, told, _now())
+        return self.records.change_car(car_id, told, now())
 
-    def _review(
-        self,
-        logs: Sequence[LogRecord],
-        paths: Sequence[Path],
-        car: CarRecord | None,
-        details: UploadDetails | Details,
-        slips: Sequence[Told],
-        out: Path,
-    ) -> tuple[ReviewedRun, ...]:
-        task = ReviewTask(
-            logs=tuple((path, log.name) for path, log in zip(paths, logs, strict=True)),
-            car=car.told if car else None,
-            slips=tuple(slips),
-            air=details.air,
-            finish_ft=details.finish_ft,
-            label=details.label,
-            event=details.event,
-            round=details.round,
-            out=out,
-        )
-        return self._workers.run(task)
+    def _remove(self, run_id: str) -> str | None:
+        with self._writing:
+            run, review = self.records.run(run_id), self.records.review(run_id)
+            upload = self.records.upload_record(run.upload_id) if run else None
+            if run is None or review is None or upload is None:
+                return None
+            this = replace(upload, runs=tuple(one for one in upload.runs if one.id == run_id))
+            files = [TrashedFile(log.sha256, self._originals) for log in run.logs]
+            files.append(TrashedFile(run.table_key, self._tables, ".parquet"))
+            why = "It was deleted by a person."
+            texts = {f"review-{run_id}.json": review}
+            entry, whole = self.trash.put(Reason.DELETED, why, files=files, upload=this, texts=texts), False
+            try:
+                whole = self.records.remove_run(run_id)
+            finally:
+                if not whole:
+                    self.trash.discard(entry)
+            self._remove_unused(self._tables, [run.table_key])
+            self._remove_unused(self._originals, [log.sha256 for log in run.logs])
+            return entry
+
+    def _let_go(self, entry_id: str) -> bool:
+        with self._writing:
+            if self.trash.entry(entry_id) is None:
+                return False
+            self.trash.discard(entry_id)
+            self.records.give_back_room()
+            return True
+
+    def _here(self, key: str, paths: Sequence[Path]) -> tuple[RunRecord, ...]:
+        """Runs of an upload that is here already, whole; logs of it that were missing or damaged are mended."""
+        here = self.records.upload(key)
+        recorded = None if here else self._folder.recorded_upload(key)
+        whole = here is not None and len(here[0]) == here[1]
+        if not (whole or recorded):
+            return ()
+        for path in paths:
+            self._originals.put(path)
+        if recorded:
+            with self._writing, self.incoming() as folder, self._all_or_nothing() as written:
+                bring_back(self._folder, self.records, self._reviewer, recorded[0], (folder, written))
+            here = self.records.upload(key)
+        return tuple(here[0]) if here else ()
 
     def _keep(
         self,
@@ -291,11 +346,11 @@ class Library:
         said = Details(**{**details.model_dump(), "slip": None})
         with self._writing, self._all_or_nothing() as written:
             for path in paths:
-                written.append((self._originals, self._originals.put(path)))
+                self._originals.put(path, noted=_into(written, self._originals))
             reviews = []
             for position, run in enumerate(reviewed):
-                written.append((self._tables, table_key := self._tables.put(run.table)))
-                reviews.append(_new_review(position, run, car, replace(said, slip=slips.get(position)), table_key))
+                table_key = self._tables.put(run.table, noted=_into(written, self._tables))
+                reviews.append(reviewed_of(position, run, car, replace(said, slip=slips.get(position)), table_key))
             ids = [secrets.token_hex(16) for _ in reviews]
             self.records.add_upload(secrets.token_hex(16), NewUpload(key, tuple(logs), tuple(reviews)), ids)
             self._remove_unused(self._tables, [review.table_key for review in reviews])
@@ -305,8 +360,8 @@ class Library:
         self, run: RunRecord, reviewed: ReviewedRun, car: CarRecord | None, details: Details
     ) -> RunRecord | None:
         with self._writing, self._all_or_nothing() as written:
-            written.append((self._tables, table_key := self._tables.put(reviewed.table)))
-            kept = self.records.replace_review(run.id, _new_review(run.position, reviewed, car, details, table_key))
+            table_key = self._tables.put(reviewed.table, noted=_into(written, self._tables))
+            kept = self.records.replace_review(run.id, reviewed_of(run.position, reviewed, car, details, table_key))
             self._remove_unused(self._tables, [run.table_key, table_key])
             return self.records.run(run.id) if kept else None
 
@@ -323,14 +378,11 @@ class Library:
                     self._remove_unused(blobs, [key])
 
     def _remove_unused(self, blobs: Blobs, keys: Sequence[str]) -> None:
-        for key in set(keys) - self.records.keys_in_use(keys):
+        used = self.records.keys_in_use(keys)
+        if self.condition.doubt is not None:  # what only a record knows of is in use too
+            used |= {key for upload, _ in self._folder.recorded_uploads() for key in upload.originals | upload.tables}
+        for key in set(keys) - used:
             blobs.remove(key)
-
-    def _copy_out(self, log: LogRecord, folder: Path) -> Path:
-        path = folder / f"{log.n}.part"
-        with self._originals.open(log.sha256) as source, path.open("xb") as target:
-            shutil.copyfileobj(source, target)
-        return path
 
 
 class _Turns:
@@ -353,15 +405,8 @@ class _Turns:
                 self._changed.notify_all()
 
 
-def _lock(root: Path) -> BinaryIO:
-    file = (root / "lock").open("wb")
-    try:
-        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        file.close()
-        raise LibraryInUse(f"The folder {root} is in use by another Passband; give each its own folder.") from None
-    os.set_inheritable(file.fileno(), False)
-    return file
+def _into(written: list[tuple[Blobs, str]], blobs: Blobs) -> Callable[[str], None]:
+    return lambda key: written.append((blobs, key))
 
 
 def _check_told(slips: Sequence[Told], air: Told | None) -> None:
@@ -371,23 +416,5 @@ def _check_told(slips: Sequence[Told], air: Told | None) -> None:
         read_told(Air, air, what="air")
 
 
-def _new_review(position: int, run: ReviewedRun, car: CarRecord | None, details: Details, table_key: str) -> NewReview:
-    of = {"id": car.id, "version": car.version} if car else {"id": None, "version": None}
-    review = {**run.review, "car": {**run.review["car"], **of}}
-    return NewReview(
-        position=position,
-        details=details,
-        car=(car.id, car.version) if car else None,
-        summary=summarise(review),
-        review=orjson.dumps(review),
-        table_key=table_key,
-        made_at=_now(),
-    )
-
-
 def _told_once(findings: Sequence[Told]) -> tuple[Told, ...]:
     return tuple({orjson.dumps(finding): finding for finding in findings}.values())
-
-
-def _now() -> str:
-    return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

@@ -14,11 +14,13 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from service.store.room import NO_ROOM
+
 if TYPE_CHECKING:
     from analysis.log import LogError
     from service.told import ToldError
 
-    Answer = tuple["ReviewedRun", ...] | LogError | ToldError
+    Answer = tuple["ReviewedRun", ...] | LogError | ToldError | OSError
 
 NO_CAR = {"name": "no car told"}
 """What a run is reviewed with when no car is named: every figure that needs car facts says so."""
@@ -127,6 +129,10 @@ def serve_reviews(line: Connection) -> None:
             answer = review_files(task)
         except (LogError, ToldError) as error:
             answer = error
+        except OSError as error:
+            if error.errno not in NO_ROOM:
+                raise
+            answer = OSError(error.errno, error.strerror)  # the table found no room; nothing is wrong with us
         line.send(answer)
 
 

@@ -27,6 +27,7 @@ from service.log_lines import log_by_the_line
 from service.routes.pages import chart_library_folder
 from service.settings import Settings, SettingsError, read_settings
 from service.slow_clients import WatchedProtocol
+from service.store.faults import LibraryDamaged
 from service.store.schema import SchemaError
 from web.assets import chart_library
 
@@ -35,6 +36,8 @@ GRACE_S = 10
 FILES_OF_OUR_OWN = 256
 """Open files besides those of connections: tables, logs and the database."""
 CANNOT_START = 2
+
+log = logging.getLogger("passband")
 
 
 class CannotServe(RuntimeError):
@@ -77,7 +80,7 @@ def serve(*, host: str, port: int, data: Path | None) -> int:
             print(f"Passband keeps its library in {settings.data.resolve()}", file=sys.stderr)
             app = create_app(settings, library=library)
             run_server(app, taken, when_ready=lambda: print(f"Serving on {address(taken)}", flush=True))
-    except (SettingsError, CannotServe, LibraryInUse, SchemaError) as error:
+    except (SettingsError, CannotServe, LibraryInUse, LibraryDamaged, SchemaError) as error:
         print(error, file=sys.stderr)
         return CANNOT_START
     return 0
@@ -133,7 +136,7 @@ def run_server(app: FastAPI, taken: socket.socket, *, when_ready: Callable[[], N
         server_header=False,
     )
     server = _Server(config, when_ready)
-    threading.Thread(target=chart_library, args=(chart_library_folder(settings.data),), daemon=True).start()
+    threading.Thread(target=_make_charts, args=(chart_library_folder(settings.data),), daemon=True).start()
     earlier = signal.signal(signal.SIGTERM, _nothing_more)
     try:
         server.run(sockets=[taken])
@@ -151,6 +154,13 @@ def _allow_files(count: int) -> None:
     allowed = count if hard == resource.RLIM_INFINITY else min(count, hard)
     if soft != resource.RLIM_INFINITY and soft < allowed:
         resource.setrlimit(resource.RLIMIT_NOFILE, (allowed, hard))
+
+
+def _make_charts(folder: Path) -> None:
+    try:
+        chart_library(folder)
+    except OSError as error:
+        log.warning("the chart library cannot be kept, and is made at each question: %s", error.strerror)
 
 
 def _nothing_more(_signal: int, _frame: FrameType | None) -> None:

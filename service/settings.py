@@ -66,6 +66,14 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("points", 20_000, "Most points a trace may be asked for.", 100, 1_000_000),
     Setting("channels", 64, "Most channels in one question.", 3, 1000),
     Setting("side_by_side", 12, "Most runs laid over each other.", 2, 100),
+    Setting("trash_days", 30, "Days after which the trash lets go of what lies in it; 0 keeps it for ever.", 0, 36_500),
+    Setting(
+        "reserve_bytes",
+        4 * MIB,
+        "Room set aside in the folder so that deleting works on a full disk, in bytes; 0 for none.",
+        0,
+        1024 * MIB,
+    ),
     Setting("page_runs", 200, "Most runs in one answer of a list.", 1, 1000),
 )
 
@@ -87,6 +95,8 @@ class Settings:
     points: int
     channels: int
     side_by_side: int
+    trash_days: int
+    reserve_bytes: int
     page_runs: int
 
 

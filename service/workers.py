@@ -112,6 +112,8 @@ class Workers:
         ------
         LogError, ToldError
             As `review_files` raises them.
+        OSError
+            If the tables found no room on the disk.
         TaskTooLong, TaskFailed
             If the process took too long or died.
         """

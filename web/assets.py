@@ -1,6 +1,6 @@
 """What the page's HTML asks for: our own styles and scripts, and the chart library made once and kept.
 
-Public: `STATIC`, `TEMPLATES`, `chart_library`.
+Public: `STATIC`, `TEMPLATES`, `chart_library`, `chart_script`.
 
 The service serves `STATIC` at ``/static`` and the file that `chart_library` returns at ``/static/charts.js``.
 """
@@ -8,7 +8,7 @@ The service serves `STATIC` at ``/static`` and the file that `chart_library` ret
 from __future__ import annotations
 
 import os
-import tempfile
+import threading
 from pathlib import Path
 
 STATIC = Path(__file__).parent / "static"
@@ -18,6 +18,8 @@ TEMPLATES = Path(__file__).parent / "templates"
 
 SNIPPET = "window.vegaEmbed = vegaEmbed;"
 """What the library makes known to our scripts: the one function that draws a specification."""
+
+_making = threading.Lock()
 
 
 def chart_library(cache: Path) -> Path:
@@ -36,18 +38,28 @@ def chart_library(cache: Path) -> Path:
     Notes
     -----
     Made from an installed package without any network, in about two seconds, by the first call only: at
-    start, not at a request. Written beside its place and moved there, so a crash or a second process leaves no
-    half of it.
+    start, not at a request. Written beside its place and moved there, so a crash leaves no half of it in place, and
+    what it leaves beside is written over by the next call.
     """
     import vl_convert
 
     versions = f"{vl_convert.get_vega_version()}-{vl_convert.get_vegalite_versions()[-1]}"
     place = cache / f"charts-{versions}.js"
-    if place.is_file():
-        return place
-    cache.mkdir(parents=True, exist_ok=True)
-    handle, beside = tempfile.mkstemp(prefix="charts-", suffix=".part", dir=cache)
-    with os.fdopen(handle, "w", encoding="utf-8") as part:
-        part.write(vl_convert.javascript_bundle(SNIPPET))
-    os.replace(beside, place)
+    with _making:
+        if place.is_file():
+            return place
+        cache.mkdir(parents=True, exist_ok=True)
+        beside = place.with_suffix(".part")
+        try:
+            beside.write_text(chart_script(), encoding="utf-8")
+            os.replace(beside, place)
+        finally:
+            beside.unlink(missing_ok=True)
     return place
+
+
+def chart_script() -> str:
+    """The same script without keeping it: for a disk that has no room."""
+    import vl_convert
+
+    return str(vl_convert.javascript_bundle(SNIPPET))

@@ -1,9 +1,10 @@
 """The pages: HTML over the same JSON that the API gives. Everything written by a user is escaped by the templates.
 
-Public: `render_runs`, `render_run`, `render_overlay`, `render_cars`, `render_car`, `render_event`, `render_error`.
+Public: `render_runs`, `render_run`, `render_overlay`, `render_cars`, `render_car`, `render_event`,
+`render_trash`, `render_error`.
 
-Addresses that the pages link to, for the service to answer: ``/`` (upload and runs; ``?event=&car=&after=``),
-``/runs/{id}``, ``/overlay?runs=a,b``, ``/cars``, ``/cars/new``, ``/cars/{id}``, ``/events/{name}``,
+Addresses that the pages link to, for the service to answer: ``/`` (upload and runs; ``?event=&car=&after=&deleted=``),
+``/trash``, ``/runs/{id}``, ``/overlay?runs=a,b``, ``/cars``, ``/cars/new``, ``/cars/{id}``, ``/events/{name}``,
 ``/static/...`` (`web.assets.STATIC`) and ``/static/charts.js`` (`web.assets.chart_library`). Every page takes
 ``?units=us|metric``; our script remembers the choice in the cookie ``units``: pass
 ``web.units.chosen_units(query, cookie)``.
@@ -38,6 +39,8 @@ def render_runs(
     events: Sequence[str] = (),
     chosen: Json | None = None,
     next_run: str | None = None,
+    doubt: str = "",
+    deleted: Json | None = None,
     units: UnitSystem = "us",
 ) -> str:
     """The start page: drop logs here, and what was dropped before.
@@ -54,6 +57,10 @@ def render_runs(
         The filter in force: ``event``, ``car``.
     next_run : str, optional
         Id to go on from, where there are more runs.
+    doubt : str
+        Why not all that is kept is shown, a sentence; empty where all is.
+    deleted : mapping, optional
+        What was deleted just now, an entry as ``GET /api/trash`` gives it.
     units : {"us", "metric"}
         The reader's choice.
 
@@ -72,6 +79,8 @@ def render_runs(
         events=names,
         chosen={"event": "", "car": "", **(chosen or {})},
         next_run=next_run,
+        doubt=doubt,
+        deleted=deleted,
         here="runs",
     )
 
@@ -230,6 +239,24 @@ def render_event(sheet: Json, *, units: UnitSystem = "us") -> str:
         power_unit=shown["power"],
         here="event",
     )
+
+
+def render_trash(entries: Sequence[Json], *, units: UnitSystem = "us") -> str:
+    """What was deleted, to be brought back or let go.
+
+    Parameters
+    ----------
+    entries : sequence of mapping
+        As ``GET /api/trash`` gives them.
+    units : {"us", "metric"}
+        The reader's choice.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
+    return _page("trash.html", units, entries=entries, here="trash")
 
 
 def render_error(problem: Json, *, units: UnitSystem = "us") -> str:

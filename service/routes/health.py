@@ -14,9 +14,11 @@ router = APIRouter(tags=["health"])
 
 @router.get("/health")
 def health(library: TheLibrary) -> Json:
-    """Says ok if a question to the library comes back."""
+    """Says ok if a question to the library comes back; `library` says whether all that is kept is shown."""
     try:
         library.records.ping()
     except SQLAlchemyError:
         raise Problem(503, "Not ready", "The library does not answer; look into the server's own log.") from None
-    return Json({"status": "ok", "version": version()})
+    found = library.condition
+    kept = {"complete": found.doubt is None, "uploads_without_row": found.uploads, "logs_without_row": found.originals}
+    return Json({"status": "ok", "version": version(), "library": {**kept, "text": found.text}})

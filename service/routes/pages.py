@@ -6,7 +6,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Query
+from fastapi import APIRouter, Query, Response
 from fastapi.responses import FileResponse, HTMLResponse
 
 from service.answers import TheLibrary, TheSettings, TheUnits
@@ -15,6 +15,7 @@ from service.library import Library
 from service.routes.cars import car_json
 from service.routes.events import sheet_json
 from service.routes.runs import run_json, whole_run_json
+from service.routes.trash import entry_json
 from service.side_by_side import lay_side_by_side, other_runs_of_the_weekend
 from service.tables import column_facts
 
@@ -32,17 +33,27 @@ def chart_library_folder(data: Path) -> Path:
 
 
 @router.get("/static/charts.js")
-def chart_library(settings: TheSettings) -> FileResponse:
+def chart_library(settings: TheSettings) -> Response:
     """The script that draws charts, made of an installed package; kept by the browser for a day."""
     from web.assets import chart_library as make
+    from web.assets import chart_script
 
-    path = make(chart_library_folder(settings.data))
-    return FileResponse(path, media_type="text/javascript", headers={"Cache-Control": "max-age=86400"})
+    headers = {"Cache-Control": "max-age=86400"}
+    try:
+        path = make(chart_library_folder(settings.data))
+    except OSError:  # no room to keep it is no reason not to show charts
+        return Response(chart_script(), media_type="text/javascript", headers=headers)
+    return FileResponse(path, media_type="text/javascript", headers=headers)
 
 
 @router.get("/")
 def start(
-    library: TheLibrary, units: TheUnits, event: str | None = None, car: str | None = None, after: str | None = None
+    library: TheLibrary,
+    units: TheUnits,
+    event: str | None = None,
+    car: str | None = None,
+    after: str | None = None,
+    deleted: str | None = None,
 ) -> HTMLResponse:
     """Drop logs here, and all runs."""
     from web.pages import render_runs
@@ -56,6 +67,8 @@ def start(
         events=library.records.events(),
         chosen={"event": event or "", "car": car or ""},
         next_run=runs[RUNS_A_PAGE - 1].id if len(runs) > RUNS_A_PAGE else None,
+        doubt=library.condition.text,
+        deleted=_deleted(library, deleted),
         units=units,
     )
     return HTMLResponse(page)
@@ -141,6 +154,20 @@ def event_sheet(library: TheLibrary, settings: TheSettings, units: TheUnits, nam
     from web.pages import render_event
 
     return HTMLResponse(render_event(sheet_json(library, settings, name), units=units))
+
+
+@router.get("/trash")
+def what_was_deleted(library: TheLibrary, units: TheUnits) -> HTMLResponse:
+    """What lies in the trash."""
+    from web.pages import render_trash
+
+    return HTMLResponse(render_trash([entry_json(entry) for entry in library.trash.entries()], units=units))
+
+
+def _deleted(library: Library, entry_id: str | None) -> dict[str, Any] | None:
+    """What was deleted just now, for the start page to offer it back."""
+    entry = library.trash.entry(entry_id) if entry_id else None
+    return entry_json(entry) if entry is not None else None
 
 
 def _channels(library: Library, run_id: str) -> list[dict[str, Any]]:

@@ -123,7 +123,8 @@ async def change_run(request: Request, library: TheLibrary, run_id: str, body: T
 
 @router.delete("/{run_id}", status_code=204)
 def remove_run(library: TheLibrary, run_id: str) -> Response:
-    """Forget a run, and its files if no other run is of them."""
-    if not library.remove(run_id):
+    """Put a run into the trash, with its files if no other run is of them; `Location` is its entry there."""
+    entry = library.remove(run_id)
+    if entry is None:
         raise not_found("run")
-    return Response(status_code=204)
+    return Response(status_code=204, headers={"Location": f"/api/trash/{entry}"})

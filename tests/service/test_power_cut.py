@@ -18,7 +18,7 @@ from sqlalchemy import event
 
 from service.details import RunChanges, UploadDetails
 from service.library import Library
-from service.store.records import SqliteRecords
+from service.store.sqlite_records import SqliteRecords
 from service.uploads import ReceivedFile
 
 STEPS_MAX = 60

@@ -53,12 +53,14 @@ remove.addEventListener("click", () => {
   const status = remove.parentElement.querySelector("output");
   if (!asked) {
     asked = true;
-    remove.textContent = "Yes, delete run and files";
-    status.textContent = "The review and its log files go for good.";
+    remove.textContent = "Yes, delete this run";
+    status.textContent = "The review and its logs go to the trash, from where they can be restored.";
     return;
   }
   change(remove, status, "Deleting…", async () => {
     await send("DELETE", address);
-    location.assign("/");
+    const { entries } = await send("GET", "/api/trash");
+    const entry = entries.find((one) => one.runs.some((run) => run.id === page.dataset.run));
+    location.assign(entry ? `/?deleted=${encodeURIComponent(entry.id)}` : "/");
   });
 });

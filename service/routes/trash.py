@@ -1,0 +1,66 @@
+"""The trash: what was deleted, brought back or let go."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from anyio import to_thread
+from fastapi import APIRouter, Request, Response
+
+from service.answers import Json, TheLibrary
+from service.errors import not_found
+from service.routes.runs import run_json
+from service.store.trash import Entry
+
+router = APIRouter(prefix="/api/trash", tags=["trash"])
+
+
+def entry_json(entry: Entry) -> dict[str, Any]:
+    """An entry of the trash: when and why, and the runs that come back with it."""
+    runs = entry.upload.runs if entry.upload else ()
+    logs = entry.upload.logs if entry.upload else ()
+    return {
+        "id": entry.id,
+        "at": entry.at,
+        "reason": entry.reason.value,
+        "why": entry.why,
+        "runs": [
+            {"id": run.id, "label": run.details.label, "event": run.details.event, "round": run.details.round}
+            for run in runs
+        ],
+        "logs": [{"name": log.name, "bytes": log.bytes, "sha256": log.sha256} for log in logs],
+        "files": len(entry.files),
+        "restorable": bool(runs),
+    }
+
+
+@router.get("")
+def all_entries(library: TheLibrary) -> Json:
+    """What lies in the trash, newest first."""
+    return Json({"entries": [entry_json(entry) for entry in library.trash.entries()]})
+
+
+@router.post("/{entry_id}/restore")
+async def restore(request: Request, library: TheLibrary, entry_id: str) -> Json:
+    """Bring an entry's runs back as they were, under the same ids."""
+    limiter = request.app.state.review_turns
+    runs = await to_thread.run_sync(lambda: library.restore(entry_id), limiter=limiter)
+    if runs is None:
+        raise not_found("entry")
+    return Json({"runs": [run_json(run) for run in runs]})
+
+
+@router.delete("/{entry_id}", status_code=204)
+def let_go(library: TheLibrary, entry_id: str) -> Response:
+    """Let go of an entry for good."""
+    if not library.let_go(entry_id):
+        raise not_found("entry")
+    return Response(status_code=204)
+
+
+@router.delete("", status_code=204)
+def empty(library: TheLibrary) -> Response:
+    """Let go of all that lies in the trash, for good."""
+    for entry in list(library.trash.entries()):
+        library.let_go(entry.id)
+    return Response(status_code=204)

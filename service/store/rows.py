@@ -1,0 +1,146 @@
+"""Rows of the database, read into records and written from them.
+
+Public: `CARS`, `RUNS` and a function for each kind of row.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import orjson
+from sqlalchemy import Connection, Row, insert, select, update
+
+from service.store.records import CarRecord, Details, LogRecord, NewReview, RunRecord
+from service.store.schema import car_versions, cars, logs, runs, uploads
+from service.store.upload_records import KeptRun, UploadRecord
+
+CARS = select(car_versions).join(cars, cars.c.id == car_versions.c.car_id)
+RUNS = select(*(column for column in runs.c if column.name != "review"))
+
+
+def keep_version(connection: Connection, car: CarRecord, *, anew: bool = False) -> CarRecord:
+    """Write a version of a car; with `anew` in the place of the one that stands."""
+    values = {"made_at": car.made_at, "told": orjson.dumps(car.told)}
+    if anew:
+        this = (car_versions.c.car_id == car.id) & (car_versions.c.version == car.version)
+        connection.execute(update(car_versions).where(this).values(**values))
+    else:
+        connection.execute(insert(car_versions).values(car_id=car.id, version=car.version, **values))
+    return car
+
+
+def versions_of(connection: Connection, car_id: str) -> tuple[CarRecord, ...]:
+    """All versions of a car, oldest first."""
+    rows = connection.execute(CARS.where(cars.c.id == car_id).order_by(car_versions.c.version)).all()
+    return tuple(car_of(row) for row in rows)
+
+
+def car_of(row: Row[Any]) -> CarRecord:
+    """A car from its row."""
+    return CarRecord(row.car_id, row.version, row.made_at, orjson.loads(row.told))
+
+
+def keep_logs(connection: Connection, upload_id: str, its_logs: Sequence[LogRecord]) -> None:
+    """Write the files of an upload."""
+    rows = [
+        {"upload_id": upload_id, "n": log.n, "name": log.name, "sha256": log.sha256, "bytes": log.bytes}
+        for log in its_logs
+    ]
+    connection.execute(insert(logs), rows)
+
+
+def logs_of(connection: Connection, upload_id: str) -> tuple[LogRecord, ...]:
+    """Files of an upload, in its order."""
+    rows = connection.execute(select(logs).where(logs.c.upload_id == upload_id).order_by(logs.c.n))
+    return tuple(LogRecord(row.n, row.name, row.sha256, row.bytes) for row in rows)
+
+
+def siblings_of(connection: Connection, upload_id: str) -> list[RunRecord]:
+    """Runs of an upload, in its order."""
+    its_logs = logs_of(connection, upload_id)
+    rows = connection.execute(RUNS.where(runs.c.upload_id == upload_id).order_by(runs.c.position)).all()
+    return [run_of(row, its_logs) for row in rows]
+
+
+def review_values(review: NewReview) -> Mapping[str, Any]:
+    """What a review puts into the columns of its run."""
+    details = review.details
+    return {
+        "position": review.position,
+        "car_id": review.car[0] if review.car else None,
+        "car_version": review.car[1] if review.car else None,
+        "label": details.label,
+        "event": details.event,
+        "round": details.round,
+        "notes": details.notes,
+        "slip": orjson.dumps(details.slip) if details.slip is not None else None,
+        "air": orjson.dumps(details.air) if details.air is not None else None,
+        "finish_ft": details.finish_ft,
+        "reviewed_at": review.made_at,
+        "summary": orjson.dumps(review.summary),
+        "review": review.review,
+        "table_key": review.table_key,
+    }
+
+
+def run_of(row: Row[Any], its_logs: tuple[LogRecord, ...]) -> RunRecord:
+    """A run from its row."""
+    return RunRecord(
+        id=row.id,
+        upload_id=row.upload_id,
+        position=row.position,
+        details=_details(row),
+        car=_car_and_version(row),
+        added_at=row.added_at,
+        reviewed_at=row.reviewed_at,
+        summary=orjson.loads(row.summary),
+        table_key=row.table_key,
+        logs=its_logs,
+    )
+
+
+def upload_of(connection: Connection, upload_id: str, *, hashed: bool = True) -> UploadRecord | None:
+    """All that is recorded of an upload; without `hashed`, hashes of reviews are left empty.
+
+    A row that does not hold what its column should is a `ValueError`.
+    """
+    upload = connection.execute(select(uploads).where(uploads.c.id == upload_id)).first()
+    if upload is None:
+        return None
+    query = (select(runs) if hashed else RUNS).where(runs.c.upload_id == upload_id).order_by(runs.c.position)
+    rows = connection.execute(query).all()
+    for row in rows:
+        orjson.loads(row.summary)
+    kept = tuple(
+        KeptRun(
+            id=row.id,
+            number=row.number,
+            position=row.position,
+            details=_details(row),
+            car=_car_and_version(row),
+            added_at=row.added_at,
+            reviewed_at=row.reviewed_at,
+            table_key=row.table_key,
+            review_sha256=hashlib.sha256(row.review).hexdigest() if hashed else "",
+        )
+        for row in rows
+    )
+    return UploadRecord(upload.key, upload.id, upload.runs_found, logs_of(connection, upload_id), kept)
+
+
+def _details(row: Row[Any]) -> Details:
+    return Details(
+        label=row.label,
+        event=row.event,
+        round=row.round,
+        notes=row.notes,
+        slip=orjson.loads(row.slip) if row.slip is not None else None,
+        air=orjson.loads(row.air) if row.air is not None else None,
+        finish_ft=row.finish_ft,
+    )
+
+
+def _car_and_version(row: Row[Any]) -> tuple[str, int] | None:
+    return (row.car_id, row.car_version) if row.car_id is not None else None

@@ -1,0 +1,103 @@
+"""What a start does with what a crash left, once every check holds: into the trash with it, told, never away.
+
+Public: `settle`, `note_doubt`.
+"""
+
+from __future__ import annotations
+
+import logging
+from dataclasses import replace
+
+from service.store.folder import LibraryFolder
+from service.store.ledger import State
+from service.store.soundness import Found
+from service.store.sqlite_records import SqliteRecords
+from service.store.trash import Reason, TrashedFile
+from service.store.upload_records import UploadRecord
+
+WHY_CUT_OFF = "It was being kept when the service was cut off; whoever sent it was never told that it was kept."
+
+log = logging.getLogger("passband")
+
+
+def settle(folder: LibraryFolder, records: SqliteRecords, found: Found, *, trash_days: int) -> None:
+    """Put what has no row into the trash, write records that are missing, let the trash's time run.
+
+    Parameters
+    ----------
+    folder : LibraryFolder
+        The library's.
+    records : SqliteRecords
+        Its rows.
+    found : Found
+        Without doubt.
+    trash_days : int
+        How long the trash keeps what lies in it; 0 for ever.
+    """
+    for upload in found.cut_off:
+        _trash_cut_off(folder, records, upload)
+    _trash_unused(folder, records)
+    for car_id in set(folder.ledger.cars.keys()) - set(records.all_versions()):
+        folder.ledger.cars.remove(car_id)  # of a car that was being kept; it never had a row
+    if found.untold or found.untold_cars:
+        records.tell_again(found.untold, found.untold_cars)
+    _drop_deletions_cut_off(folder, records)
+    folder.trash.expire(trash_days)
+    last, now = folder.ledger.state(), records.state()
+    unclaimed = last.unclaimed if last else ()
+    if last != replace(now, unclaimed=unclaimed):
+        folder.ledger.write_state(replace(now, unclaimed=unclaimed))
+
+
+def note_doubt(folder: LibraryFolder, records: SqliteRecords, found: Found) -> None:
+    """Tell a doubt, and keep it in mind until a recheck: what is added meanwhile must not make it look sound."""
+    condition = found.condition
+    if condition.doubt is None:
+        return
+    log.warning("%s", condition.text)
+    folder.ledger.contested |= found.contested
+    last = folder.ledger.state() or State(0, 0, 0, 0)
+    if last.doubt != condition.doubt.name:
+        generation = max(last.generation, records.state().generation)
+        folder.ledger.write_state(replace(last, generation=generation, doubt=condition.doubt.name))
+
+
+def _trash_cut_off(folder: LibraryFolder, records: SqliteRecords, upload: UploadRecord) -> None:
+    keys = upload.originals | upload.tables
+    free = keys - records.keys_in_use(keys)
+    entry = folder.trash.put(Reason.CUT_OFF, WHY_CUT_OFF, upload=upload, files=_files(folder, upload))
+    for blobs in (folder.originals, folder.tables):
+        for key in free:
+            blobs.remove(key)
+    folder.ledger.uploads.remove(upload.key)
+    log.warning("an upload that was cut off went to the trash as %s", entry)
+
+
+def _files(folder: LibraryFolder, upload: UploadRecord) -> list[TrashedFile]:
+    originals = [TrashedFile(key, folder.originals) for key in sorted(upload.originals)]
+    return originals + [TrashedFile(key, folder.tables, ".parquet") for key in sorted(upload.tables)]
+
+
+def _trash_unused(folder: LibraryFolder, records: SqliteRecords) -> None:
+    last = folder.ledger.state()
+    unclaimed = set(last.unclaimed if last else ())
+    unused = []
+    for blobs, suffix in ((folder.originals, ""), (folder.tables, ".parquet")):
+        keys = list(blobs.keys())
+        free = set(keys) - records.keys_in_use(keys) - unclaimed
+        unused += [TrashedFile(key, blobs, suffix) for key in sorted(free)]
+    in_trash = folder.trash.keys() if unused else set()
+    going = [file for file in unused if file.key not in in_trash]
+    if going:
+        entry = folder.trash.put(Reason.CUT_OFF, WHY_CUT_OFF, files=going)
+        log.warning("%d files without a row went to the trash as %s", len(going), entry)
+    for file in unused:
+        file.blobs.remove(file.key)
+
+
+def _drop_deletions_cut_off(folder: LibraryFolder, records: SqliteRecords) -> None:
+    """A deletion that was cut off before it counted: all it put into the trash is still where it was."""
+    for entry in list(folder.trash.entries()):
+        runs = entry.upload.runs if entry.upload else ()
+        if entry.reason is Reason.DELETED and runs and all(records.run(run.id) for run in runs):
+            folder.trash.discard(entry.id)

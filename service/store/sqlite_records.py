@@ -1,0 +1,327 @@
+"""Records in one SQLite file, each change also told to the ledger beside it before it is committed.
+
+Public: `SqliteRecords`.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Collection, Iterator, Sequence
+from contextlib import closing, contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from sqlalchemy import Connection, Table, and_, delete, func, insert, select, update
+
+from service.store.ledger import Ledger, State, Turn
+from service.store.records import CarRecord, NewReview, NewUpload, Plainly, RunRecord
+from service.store.rows import (
+    CARS,
+    RUNS,
+    car_of,
+    keep_logs,
+    keep_version,
+    logs_of,
+    review_values,
+    run_of,
+    siblings_of,
+    upload_of,
+    versions_of,
+)
+from service.store.schema import car_versions, cars, logs, open_database, progress, runs, uploads
+from service.store.upload_records import UploadRecord, cars_json, upload_json
+
+KEYS_AT_ONCE = 500
+"""Keys in one question; SQLite takes 32,766 values, older builds 999."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Change:
+    """A write transaction, and what it changes beside the database."""
+
+    connection: Connection
+    generation: int
+    ledger: Ledger
+    turn: Turn
+
+    def tell_upload(self, upload_id: str, key: str) -> None:
+        upload = upload_of(self.connection, upload_id)
+        self.turn.write(self.ledger.uploads, key, upload_json(upload, self.generation) if upload else None)
+
+    def tell_car(self, car_id: str) -> None:
+        self.turn.write(self.ledger.cars, car_id, cars_json(versions_of(self.connection, car_id), self.generation))
+
+
+class SqliteRecords:
+    """Records in one SQLite file.
+
+    Parameters
+    ----------
+    path : Path
+        The file; made or brought up to date on opening.
+    ledger : Ledger
+        What stands beside it.
+    """
+
+    def __init__(self, path: Path, ledger: Ledger) -> None:
+        self._ledger = ledger
+        self._one_at_a_time = threading.RLock()
+        self._engine = open_database(path)
+        self._writer = self._engine.execution_options(writes=True)
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._engine.dispose()
+
+    def ping(self) -> bool:
+        """Whether the file answers."""
+        with self._engine.begin() as connection:
+            return connection.execute(select(1)).scalar() == 1
+
+    def give_back_room(self) -> None:
+        """Write what is only in the write-ahead log into the file itself, and cut the log off, as far as readers let."""
+        with closing(self._engine.raw_connection()) as connection:
+            connection.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
+
+    def add_car(self, id: str, told: Plainly, made_at: str) -> CarRecord:
+        """Keep a new car as version 1."""
+        with self._change() as change:
+            change.connection.execute(insert(cars).values(id=id, version=1))
+            car = keep_version(change.connection, CarRecord(id, 1, made_at, told))
+            change.tell_car(id)
+        return car
+
+    def change_car(self, id: str, told: Plainly, made_at: str) -> CarRecord | None:
+        """Keep a next version; None if there is no such car."""
+        with self._change() as change:
+            stands = change.connection.execute(select(cars.c.version).where(cars.c.id == id)).scalar()
+            if stands is None:
+                return None
+            change.connection.execute(update(cars).where(cars.c.id == id).values(version=stands + 1))
+            car = keep_version(change.connection, CarRecord(id, stands + 1, made_at, told))
+            change.tell_car(id)
+        return car
+
+    def car(self, id: str, version: int | None = None) -> CarRecord | None:
+        """A car, in its newest version unless one is named."""
+        wanted = cars.c.version if version is None else version
+        query = CARS.where(and_(cars.c.id == id, car_versions.c.version == wanted))
+        with self._engine.begin() as connection:
+            row = connection.execute(query).first()
+        return car_of(row) if row else None
+
+    def all_cars(self) -> list[CarRecord]:
+        """Newest version of each, by name."""
+        with self._engine.begin() as connection:
+            rows = connection.execute(CARS.where(car_versions.c.version == cars.c.version)).all()
+        return sorted((car_of(row) for row in rows), key=lambda car: (str(car.told.get("name", "")).casefold(), car.id))
+
+    def add_upload(self, upload_id: str, upload: NewUpload, run_ids: Sequence[str]) -> None:
+        """Keep an upload with its runs, or add the runs that an upload of that key no longer has."""
+        with self._change() as change:
+            connection = change.connection
+            kept = connection.execute(select(uploads.c.id).where(uploads.c.key == upload.key)).scalar()
+            if kept is None:
+                found = len(upload.reviews)
+                connection.execute(insert(uploads).values(id=upload_id, key=upload.key, runs_found=found))
+                keep_logs(connection, upload_id, upload.logs)
+            there = connection.execute(select(runs.c.position).where(runs.c.upload_id == (kept or upload_id)))
+            positions = set(there.scalars())
+            for run_id, review in zip(run_ids, upload.reviews, strict=True):
+                if review.position not in positions:
+                    values = {"id": run_id, "upload_id": kept or upload_id, "added_at": review.made_at}
+                    connection.execute(insert(runs).values(**values, **review_values(review)))
+            change.tell_upload(kept or upload_id, upload.key)
+
+    def bring_back(self, upload: UploadRecord, reviews: Sequence[NewReview], *, anew: bool = False) -> None:
+        """Keep runs of an upload again as they were, ids and all; a run whose place is taken is left out.
+
+        With `anew`, what stands of the upload is forgotten first.
+        """
+        with self._change() as change:
+            if anew:
+                _forget_upload(change.connection, upload)
+            kept = _bring_back(change.connection, upload, reviews)
+            change.tell_upload(kept, upload.key)
+
+    def bring_back_car(self, versions: Sequence[CarRecord]) -> None:
+        """Keep a car's versions again as they were, in the place of what stands of them."""
+        with self._change() as change:
+            newest = versions[-1]
+            there = change.connection.execute(select(cars.c.version).where(cars.c.id == newest.id)).scalar()
+            if there is None:
+                change.connection.execute(insert(cars).values(id=newest.id, version=newest.version))
+            change.connection.execute(update(cars).where(cars.c.id == newest.id).values(version=newest.version))
+            kept = {car.version: car for car in versions_of(change.connection, newest.id)}
+            for car in versions:
+                keep_version(change.connection, car, anew=car.version in kept)
+            change.tell_car(newest.id)
+
+    def upload_record(self, upload_id: str) -> UploadRecord | None:
+        """All that is recorded of an upload; None if there is none."""
+        with self._engine.begin() as connection:
+            return upload_of(connection, upload_id)
+
+    def all_uploads(self, *, hashed: bool = False) -> Iterator[UploadRecord]:
+        """All that is recorded of each upload, in the order of their ids; with `hashed`, hashes of reviews too."""
+        with self._engine.begin() as connection:
+            ids = connection.execute(select(uploads.c.id).order_by(uploads.c.id)).scalars().all()
+            for upload_id in ids:
+                upload = upload_of(connection, upload_id, hashed=hashed)
+                if upload is not None:
+                    yield upload
+
+    def all_versions(self) -> dict[str, tuple[CarRecord, ...]]:
+        """All versions of all cars."""
+        with self._engine.begin() as connection:
+            ids = connection.execute(select(cars.c.id)).scalars().all()
+            return {car_id: versions_of(connection, car_id) for car_id in ids}
+
+    def state(self) -> State:
+        """How far the database has come."""
+        with self._engine.begin() as connection:
+            return _state(connection)
+
+    def tell_again(self, upload_ids: Collection[str], car_ids: Collection[str], *, least: int = 0) -> None:
+        """Write records of what stands here anew, and count on from a generation."""
+        with self._change(least=least) as change:
+            for upload_id in upload_ids:
+                upload = upload_of(change.connection, upload_id)
+                if upload is not None:
+                    change.tell_upload(upload_id, upload.key)
+            for car_id in car_ids:
+                change.tell_car(car_id)
+
+    def upload(self, key: str) -> tuple[list[RunRecord], int] | None:
+        """Runs that an upload of that key still has, and how many were found in it; None if there is none."""
+        with self._engine.begin() as connection:
+            kept = connection.execute(select(uploads).where(uploads.c.key == key)).first()
+            if kept is None:
+                return None
+            return siblings_of(connection, kept.id), int(kept.runs_found)
+
+    def siblings(self, upload_id: str) -> list[RunRecord]:
+        """Runs of one upload, in its order."""
+        with self._engine.begin() as connection:
+            return siblings_of(connection, upload_id)
+
+    def replace_review(self, run_id: str, review: NewReview) -> bool:
+        """Put a new review in the place of the old; False if the run is gone."""
+        with self._change() as change:
+            upload = change.connection.execute(_UPLOAD_OF_RUN.where(runs.c.id == run_id)).first()
+            if upload is None:
+                return False
+            change.connection.execute(update(runs).where(runs.c.id == run_id).values(**review_values(review)))
+            change.tell_upload(upload.id, upload.key)
+        return True
+
+    def run(self, id: str) -> RunRecord | None:
+        """One run with its logs."""
+        with self._engine.begin() as connection:
+            row = connection.execute(RUNS.where(runs.c.id == id)).first()
+            return run_of(row, logs_of(connection, row.upload_id)) if row else None
+
+    def review(self, id: str) -> bytes | None:
+        """A run's review, JSON."""
+        with self._engine.begin() as connection:
+            return connection.execute(select(runs.c.review).where(runs.c.id == id)).scalar()
+
+    def find_runs(self, *, event: str | None, car: str | None, limit: int, after: str | None) -> list[RunRecord]:
+        """Runs, newest first, from the one behind `after`."""
+        query = RUNS.order_by(runs.c.number.desc()).limit(limit)
+        if event is not None:
+            query = query.where(runs.c.event == event)
+        if car is not None:
+            query = query.where(runs.c.car_id == car)
+        if after is not None:
+            query = query.where(runs.c.number < select(runs.c.number).where(runs.c.id == after).scalar_subquery())
+        with self._engine.begin() as connection:
+            return [run_of(row, ()) for row in connection.execute(query).all()]
+
+    def events(self) -> list[str]:
+        """Names of all events, that of the newest run first."""
+        newest = func.max(runs.c.number)
+        query = select(runs.c.event).where(runs.c.event != "").group_by(runs.c.event).order_by(newest.desc())
+        with self._engine.begin() as connection:
+            return list(connection.execute(query).scalars())
+
+    def remove_run(self, id: str) -> bool:
+        """Forget a run, and its upload if that has no other; False if there is none."""
+        with self._change() as change:
+            upload = change.connection.execute(_UPLOAD_OF_RUN.where(runs.c.id == id)).first()
+            if upload is None:
+                return False
+            change.connection.execute(delete(runs).where(runs.c.id == id))
+            left = select(func.count()).select_from(runs).where(runs.c.upload_id == upload.id)
+            if change.connection.execute(left).scalar() == 0:
+                change.connection.execute(delete(uploads).where(uploads.c.id == upload.id))
+            change.tell_upload(upload.id, upload.key)
+        return True
+
+    def keys_in_use(self, keys: Collection[str]) -> set[str]:
+        """Those of the keys that an upload has as an original or a run as its table."""
+        wanted = list(keys)
+        used: set[str] = set()
+        with self._engine.begin() as connection:
+            for start in range(0, len(wanted), KEYS_AT_ONCE):
+                some = wanted[start : start + KEYS_AT_ONCE]
+                used.update(connection.execute(select(logs.c.sha256).where(logs.c.sha256.in_(some))).scalars())
+                used.update(connection.execute(select(runs.c.table_key).where(runs.c.table_key.in_(some))).scalars())
+        return used
+
+    @contextmanager
+    def _change(self, *, least: int = 0) -> Iterator[_Change]:
+        """One transaction; what it tells the ledger is undone if it is not committed."""
+        with self._one_at_a_time:
+            turn, whole = self._ledger.turn(), False
+            try:
+                with self._writer.begin() as connection:
+                    stands = connection.execute(select(progress.c.generation)).scalar() or 0
+                    generation = max(stands, least) + 1
+                    connection.execute(update(progress).values(generation=generation))
+                    yield _Change(connection, generation, self._ledger, turn)
+                    state = _state(connection)
+                whole = True
+            finally:
+                if not whole:
+                    turn.undo()
+            turn.done(state)
+
+
+_UPLOAD_OF_RUN = select(uploads.c.id, uploads.c.key).join(runs, runs.c.upload_id == uploads.c.id)
+
+
+def _state(connection: Connection) -> State:
+    def count(table: Table) -> int:
+        return connection.execute(select(func.count()).select_from(table)).scalar() or 0
+
+    generation = connection.execute(select(progress.c.generation)).scalar() or 0
+    return State(generation, runs=count(runs), uploads=count(uploads), cars=count(cars))
+
+
+def _forget_upload(connection: Connection, upload: UploadRecord) -> None:
+    ids = select(uploads.c.id).where((uploads.c.id == upload.id) | (uploads.c.key == upload.key))
+    theirs = connection.execute(ids).scalars().all()
+    connection.execute(delete(runs).where(runs.c.upload_id.in_(theirs)))
+    connection.execute(delete(runs).where(runs.c.id.in_([run.id for run in upload.runs])))
+    connection.execute(delete(logs).where(logs.c.upload_id.in_(theirs)))
+    connection.execute(delete(uploads).where(uploads.c.id.in_(theirs)))
+
+
+def _bring_back(connection: Connection, upload: UploadRecord, reviews: Sequence[NewReview]) -> str:
+    kept: str | None = connection.execute(select(uploads.c.id).where(uploads.c.key == upload.key)).scalar()
+    if kept is None:
+        kept = upload.id
+        connection.execute(insert(uploads).values(id=kept, key=upload.key, runs_found=upload.runs_found))
+        keep_logs(connection, kept, upload.logs)
+    of_position = {review.position: review for review in reviews}
+    for run in upload.runs:
+        review = of_position.get(run.position)
+        taken = (runs.c.upload_id == kept) & (runs.c.position == run.position) | (runs.c.id == run.id)
+        if review is None or connection.execute(select(runs.c.id).where(taken)).first():
+            continue
+        values = {"id": run.id, "upload_id": kept, "added_at": run.added_at, **review_values(review)}
+        if not connection.execute(select(runs.c.id).where(runs.c.number == run.number)).first():
+            values["number"] = run.number
+        connection.execute(insert(runs).values(**values))
+    return kept
