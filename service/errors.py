@@ -5,7 +5,6 @@ Public: `Problem`, `problem_response`, `install`.
 
 from __future__ import annotations
 
-import errno
 import logging
 import secrets
 from dataclasses import asdict
@@ -20,10 +19,13 @@ from starlette.exceptions import HTTPException
 
 from analysis.log import LogError, NotALog
 from service.headers import SAFE_HEADERS
+from service.reviewing import DISK_FULL
 from service.told import ToldError
+from service.workers import ServiceEnding, TaskFailed, TaskLost, TaskTooLong
 
 MEDIA_TYPE = "application/problem+json"
-DISK_FULL = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG})
+ENDING_SECONDS = 5
+"""How soon to ask again of a service that is ending: as long as a restart takes. [s]"""
 
 log = logging.getLogger("passband")
 
@@ -107,6 +109,9 @@ def install(app: FastAPI) -> None:
     app.exception_handler(Problem)(_tell_problem)
     app.exception_handler(LogError)(_tell_log_error)
     app.exception_handler(ToldError)(_tell_told_error)
+    app.exception_handler(TaskFailed)(_tell_broken)
+    app.exception_handler(TaskTooLong)(_tell_too_long)
+    app.exception_handler(ServiceEnding)(_tell_ending)
     app.exception_handler(RequestValidationError)(_tell_validation)
     app.exception_handler(HTTPException)(_tell_http)
     app.exception_handler(OSError)(_tell_disk)
@@ -125,6 +130,37 @@ async def _tell_log_error(request: Request, error: LogError) -> Response:
 
 async def _tell_told_error(request: Request, error: ToldError) -> Response:
     return problem_response(request, Problem(422, "Not usable", str(error), errors=[asdict(f) for f in error.faults]))
+
+
+async def _tell_broken(request: Request, error: TaskFailed) -> Response:
+    detail = (
+        f"{_listed(error)} could not be reviewed: something in {_them(error)} breaks the computation, or asks for more "
+        "memory than a review may take. Nothing was kept or changed. Export again from the logger, or cut the log to "
+        f"the run; the server's own log has this under {error.reference}."
+    )
+    return problem_response(request, Problem(422, "Not reviewable", detail, reference=error.reference))
+
+
+async def _tell_too_long(request: Request, error: TaskTooLong) -> Response:
+    detail = (
+        f"The review of {_listed(error)} took longer than it may and was given up; nothing was kept or changed. Cut the "
+        f"log to the run and send that; the server's own log has this under {error.reference}."
+    )
+    return problem_response(request, Problem(422, "Not reviewable", detail, reference=error.reference))
+
+
+async def _tell_ending(request: Request, error: ServiceEnding) -> Response:
+    detail = f"The service is ending, and with it the review of {_listed(error)}; nothing was kept. Send it again soon."
+    headers = {"Retry-After": str(ENDING_SECONDS)}
+    return problem_response(request, Problem(503, "Ending", detail, headers=headers))
+
+
+def _listed(error: TaskLost) -> str:
+    return " and ".join(filter(None, (", ".join(error.files[:-1]), *error.files[-1:]))) or "the logs"
+
+
+def _them(error: TaskLost) -> str:
+    return "it" if len(error.files) == 1 else "them"
 
 
 async def _tell_validation(request: Request, error: RequestValidationError) -> Response:

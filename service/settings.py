@@ -56,8 +56,21 @@ SETTINGS: tuple[Setting, ...] = (
     Setting(
         "stall_seconds", 30, "An upload that sends less than a kibibyte a second over this long is ended.", 1, 3600
     ),
-    Setting("workers", 2, "Processes that compute reviews; 0 computes them within the server.", 0, 64),
+    Setting(
+        "workers",
+        2,
+        "Processes that compute reviews; 0 computes them within the server, where neither time nor memory is limited.",
+        0,
+        64,
+    ),
     Setting("review_seconds", 120, "A review that takes longer is given up.", 1, 3600),
+    Setting(
+        "review_bytes",
+        4096 * MIB,
+        "Most memory of a process that computes reviews, in bytes beyond the program's own; held on Linux only.",
+        256 * MIB,
+        1024 * 1024 * MIB,
+    ),
     Setting("points", 20_000, "Most points a trace may be asked for.", 100, 1_000_000),
     Setting("channels", 64, "Most channels in one question.", 1, 1000),
     Setting("side_by_side", 12, "Most runs laid over each other.", 2, 100),
@@ -78,6 +91,7 @@ class Settings:
     stall_seconds: int
     workers: int
     review_seconds: int
+    review_bytes: int
     points: int
     channels: int
     side_by_side: int

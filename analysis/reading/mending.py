@@ -34,6 +34,8 @@ FEWEST_ROWS = 3
 """Rows that a recording must have; fewer are set aside."""
 MOST_RECORDINGS = 50
 """Recordings looked for in one file, the longest; a clock that starts again more often is none."""
+STANDS_SHARE = 0.02
+"""A recording that lasts less than this share of what its rows take at the usual interval is of a clock that stands."""
 LONGEST_RECORDING_S = 86400.0
 """A recording that lasts longer has no time that can be believed: at ten rows a second it would be 100 MB. [s]"""
 
@@ -273,12 +275,13 @@ def _cut_at_restarts(time: FloatArray, step: float) -> tuple[list[tuple[int, int
     parts = list(itertools.pairwise(edges))
     enough = [(a, b) for a, b in parts if np.isfinite(time[a:b]).sum() >= FEWEST_ROWS]
     too_long = [piece for piece in enough if _lasts_s(time, piece) > LONGEST_RECORDING_S]
-    longest = sorted(set(enough).difference(too_long), key=lambda piece: piece[0] - piece[1])
+    stands = [(a, b) for a, b in enough if _lasts_s(time, (a, b)) <= STANDS_SHARE * (b - a - 1) * step]
+    longest = sorted(set(enough).difference(too_long, stands), key=lambda piece: piece[0] - piece[1])
     pieces = sorted(longest[:MOST_RECORDINGS])
-    findings = _too_long(time, too_long)
+    findings = [*_too_long(time, too_long), *_clock_stands(stands)]
     if len(pieces) > 1 or (gaps.size and pieces):
         findings += _cuts_told(time[rows], falls, gaps, pieces)
-    kept = sum(b - a for a, b in [*pieces, *too_long])
+    kept = sum(b - a for a, b in [*pieces, *too_long, *stands])
     if kept < time.size and pieces:
         text = f"{_rows(time.size - kept)} stood between two steps of the time, too few to read, and were set aside."
         findings.append(Finding("rows-out-of-order", "caution", text, ""))
@@ -299,6 +302,18 @@ def _too_long(time: FloatArray, pieces: list[tuple[int, int]]) -> list[Finding]:
             f"{_rows(stop - start)} span {_lasts_s(time, (start, stop)):.3g} s, more than the "
             f"{LONGEST_RECORDING_S / 3600:.0f} h that a recording may last: their time cannot be believed and they were "
             "set aside.",
+            f"row {start + 1}",
+        )
+        for start, stop in pieces
+    ]
+
+
+def _clock_stands(pieces: list[tuple[int, int]]) -> list[Finding]:
+    return [
+        Finding(
+            "clock-stands-still",
+            "caution",
+            f"The time stands still over {_rows(stop - start)}: they cannot be placed and were set aside.",
             f"row {start + 1}",
         )
         for start, stop in pieces

@@ -88,15 +88,16 @@ def logs_of_recording(
 
 
 def _check_length(mended: MendedTime, base: TimeBase, name: str) -> None:
-    """Refuse a table whose time lasts longer than any recording can, throughout."""
-    if mended.pieces or not any(finding.code == "recording-too-long" for finding in mended.findings):
+    """Refuse a table whose time stands still, or lasts longer than any recording can, throughout."""
+    wrong = {finding.code for finding in mended.findings} & {"recording-too-long", "clock-stands-still"}
+    if mended.pieces or not wrong:
         return
     known = base.time_s[np.isfinite(base.time_s)]
     lasts, step = float(known.max() - known.min()), float(np.median(np.abs(np.diff(known))))
     raise NotALog(
         f"{name}: looked for the time of a run, found {base.basis} that goes over {lasts:.3g} s with a row every "
-        f"{step:.3g} s, where a recording lasts {LONGEST_RECORDING_S / 3600:.0f} h at most. Tell which column is the "
-        "time, or export the log with its time in seconds."
+        f"{step:.3g} s; a recording lasts {LONGEST_RECORDING_S / 3600:.0f} h at most, and its clock does not stand still. "
+        "Tell which column is the time, or export the log with its time in seconds."
     )
 
 
