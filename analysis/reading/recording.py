@@ -14,7 +14,6 @@ import numpy as np
 from analysis.findings import Finding
 from analysis.log import Channel, Log, NotALog, TextFacts, TimeFacts
 from analysis.quantities import FloatArray
-from analysis.reading.absurd_values import without_absurd_values
 from analysis.reading.clock_jumps import LONGEST_GAP_S, GoesOn, columns_go_on
 from analysis.reading.company import judge_in_company
 from analysis.reading.header import Header
@@ -26,6 +25,7 @@ from analysis.reading.switches import numbers_from_switches, told_of_words
 from analysis.reading.table import Column, Table
 from analysis.reading.text import Text
 from analysis.reading.timebase import TimeBase, find_time_bases
+from analysis.reading.unusable_values import tell_empty_columns, without_absurd_values
 from analysis.reading.updates import printed_step, update_rate_hz
 
 PAGE_GAP_ROWS = 3.5
@@ -74,6 +74,7 @@ def logs_of_recording(
         *_names_against_cells(header, layout),
         *odd,
         *beyond,
+        *tell_empty_columns(table, header),
         *told_of_words(wordy),
         *_told_of(bases, mended, understood),
     ]

@@ -1,9 +1,9 @@
-"""Numbers that no logger measures: infinity, and those near the end of what a double can hold.
+"""Numbers that no logger measures, and columns that hold none at all.
 
-They come from damaged cells and from counters of floating-point error. One of them makes the sum, the square or the
-conversion of a whole channel infinite, so they are set aside before anything is computed.
+Infinity and what lies near the end of what a double can hold come from damaged cells. One of them makes the sum, the
+square or the conversion of a whole channel infinite, so they are set aside before anything is computed.
 
-Public: `without_absurd_values`.
+Public: `without_absurd_values`, `tell_empty_columns`.
 """
 
 from __future__ import annotations
@@ -57,6 +57,33 @@ def without_absurd_values(table: Table, header: Header) -> tuple[Table, list[Fin
         f"anything that can be measured and {'were' if number > 1 else 'was'} set aside."
     )
     return replace(table, columns=tuple(columns)), [Finding("values-beyond-measure", "caution", text, shown)]
+
+
+def tell_empty_columns(table: Table, header: Header) -> list[Finding]:
+    """One finding for all named columns without a single value.
+
+    Parameters
+    ----------
+    table : Table
+        The rows.
+    header : Header
+        Names.
+
+    Returns
+    -------
+    list of Finding
+        Empty or one note.
+    """
+    empty = [
+        header.names[at]
+        for at, column in enumerate(table.columns)
+        if header.bare[at] and column.words is None and (column.values is None or not np.isfinite(column.values).any())
+    ]
+    if not empty or not table.rows:
+        return []
+    shown = ", ".join(empty[:NAMED]) + (f" and {len(empty) - NAMED} more" if len(empty) > NAMED else "")
+    text = f"{len(empty)} column{'s hold' if len(empty) > 1 else ' holds'} no value in any row: {shown}."
+    return [Finding("columns-without-values", "note", text, "")]
 
 
 def _all_sane(values: FloatArray) -> bool:
