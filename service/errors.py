@@ -25,8 +25,11 @@ from service.headers import SAFE_HEADERS
 from service.store.faults import CannotRestore, Contested, NotWhole
 from service.store.room import no_room
 from service.told import ToldError
+from service.workers import ServiceEnding, TaskFailed, TaskLost, TaskTooLong
 
 MEDIA_TYPE = "application/problem+json"
+ENDING_SECONDS = 5
+"""How soon to ask again of a service that is ending: as long as a restart takes. [s]"""
 
 log = logging.getLogger("passband")
 
@@ -139,6 +142,9 @@ def install(app: FastAPI) -> None:
     app.exception_handler(NotWhole)(_tell_not_whole)
     app.exception_handler(Contested)(_tell_conflict)
     app.exception_handler(CannotRestore)(_tell_conflict)
+    app.exception_handler(TaskFailed)(_tell_broken)
+    app.exception_handler(TaskTooLong)(_tell_too_long)
+    app.exception_handler(ServiceEnding)(_tell_ending)
     app.exception_handler(RequestValidationError)(_tell_validation)
     app.exception_handler(HTTPException)(_tell_http)
     app.exception_handler(OSError)(_tell_disk)
@@ -167,6 +173,37 @@ async def _tell_not_whole(request: Request, error: NotWhole) -> Response:
 
 async def _tell_conflict(request: Request, error: Exception) -> Response:
     return problem_response(request, Problem(409, "Not possible now", str(error)))
+
+
+async def _tell_broken(request: Request, error: TaskFailed) -> Response:
+    detail = (
+        f"{_listed(error)} could not be reviewed: something in {_them(error)} breaks the computation, or asks for more "
+        "memory than a review may take. Nothing was kept or changed. Export again from the logger, or cut the log to "
+        f"the run; the server's own log has this under {error.reference}."
+    )
+    return problem_response(request, Problem(422, "Not reviewable", detail, reference=error.reference))
+
+
+async def _tell_too_long(request: Request, error: TaskTooLong) -> Response:
+    detail = (
+        f"The review of {_listed(error)} took longer than it may and was given up; nothing was kept or changed. Cut the "
+        f"log to the run and send that; the server's own log has this under {error.reference}."
+    )
+    return problem_response(request, Problem(422, "Not reviewable", detail, reference=error.reference))
+
+
+async def _tell_ending(request: Request, error: ServiceEnding) -> Response:
+    detail = f"The service is ending, and with it the review of {_listed(error)}; nothing was kept. Send it again soon."
+    headers = {"Retry-After": str(ENDING_SECONDS)}
+    return problem_response(request, Problem(503, "Ending", detail, headers=headers))
+
+
+def _listed(error: TaskLost) -> str:
+    return " and ".join(filter(None, (", ".join(error.files[:-1]), *error.files[-1:]))) or "the logs"
+
+
+def _them(error: TaskLost) -> str:
+    return "it" if len(error.files) == 1 else "them"
 
 
 async def _tell_validation(request: Request, error: RequestValidationError) -> Response:

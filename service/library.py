@@ -95,7 +95,7 @@ class Library:
             undone.pop_all()
         self.condition = found.condition
         self._originals, self._tables = self._folder.originals, self._folder.tables
-        self._workers = Workers(settings.workers, seconds=settings.review_seconds)
+        self._workers = Workers(settings.workers, seconds=settings.review_seconds, memory_bytes=settings.review_bytes)
         self._reviewer = UploadReviewer(self._workers, self._originals)
         self._writing = threading.RLock()
         self._turns = _Turns()

@@ -65,7 +65,7 @@ def recheck(settings: Settings) -> Report:
     with ExitStack() as closing:
         folder = LibraryFolder(settings.data)
         closing.callback(folder.close)
-        workers = Workers(settings.workers, seconds=settings.review_seconds)
+        workers = Workers(settings.workers, seconds=settings.review_seconds, memory_bytes=settings.review_bytes)
         closing.callback(workers.close)
         report = Report()
         records, found = _open_database(folder, report)

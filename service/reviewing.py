@@ -1,26 +1,29 @@
 """One upload's files reviewed: the heavy part, which may run in a process of its own.
 
-Public: `ReviewTask`, `ReviewedRun`, `review_files`, `serve_reviews`. Nothing heavy is imported with this module: a new
+Public: `ReviewTask`, `ReviewedRun`, `Broken`, `review_files`, `answer`, `serve_reviews`. Nothing heavy is imported with this module: a new
 process must be able to say how many threads it wants before numpy and polars start theirs.
 """
 
 from __future__ import annotations
 
+import errno
 import os
 import signal
+import traceback
 from dataclasses import dataclass
 from importlib import import_module
 from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from service.memory import limit_memory
 from service.store.room import NO_ROOM
 
 if TYPE_CHECKING:
     from analysis.log import LogError
     from service.told import ToldError
 
-    Answer = tuple["ReviewedRun", ...] | LogError | ToldError | OSError
+    Answer = tuple["ReviewedRun", ...] | LogError | ToldError | OSError | "Broken"
 
 NO_CAR = {"name": "no car told"}
 """What a run is reviewed with when no car is named: every figure that needs car facts says so."""
@@ -56,6 +59,16 @@ class ReviewedRun:
     """As JSON says it."""
     table: Path
     """Parquet file."""
+
+
+@dataclass(frozen=True, slots=True)
+class Broken:
+    """A review that broke off by an error that nobody foresaw: what a worker answers in place of runs."""
+
+    kind: str
+    """Name of the error."""
+    trace: str
+    """For the server's own log."""
 
 
 def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
@@ -105,35 +118,56 @@ def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
     return tuple(runs)
 
 
-def serve_reviews(line: Connection) -> None:
+def answer(task: ReviewTask) -> Answer:
+    """Review an upload's files and return whatever comes of it: nothing is raised that damaged logs could cause.
+
+    Parameters
+    ----------
+    task : ReviewTask
+        What is to be reviewed.
+
+    Returns
+    -------
+    tuple of ReviewedRun, LogError, ToldError, OSError or Broken
+        The runs; why there are none; that the disk is full; or that an error broke the review off.
+    """
+    from analysis.log import LogError
+    from service.told import ToldError
+
+    try:
+        return review_files(task)
+    except (LogError, ToldError) as refusal:
+        return refusal
+    except (KeyboardInterrupt, SystemExit):
+        raise
+    except (
+        BaseException
+    ) as error:  # the one place: an upload's bytes may break any library, and panics derive from this
+        if isinstance(error, OSError) and error.errno in NO_ROOM:
+            return error
+        return Broken(type(error).__name__, traceback.format_exc())
+
+
+def serve_reviews(line: Connection, memory_bytes: int) -> None:
     """Take tasks from a line and answer each, until the line closes: what a process of `Workers` does.
 
     Parameters
     ----------
     line : Connection
         Tasks come in; runs, or why there are none, go out.
+    memory_bytes : int
+        Memory that it may take beyond what the program itself has mapped.
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C goes to the server, which ends us in its own time
     os.environ.update({name: "1" for name in ONE_THREAD})
     _load_ahead()
-    from analysis.log import LogError
-    from service.told import ToldError
-
+    limit_memory(memory_bytes)
     while True:
         try:
             task: ReviewTask = line.recv()
         except (EOFError, ConnectionError):
             return
-        answer: Answer
-        try:
-            answer = review_files(task)
-        except (LogError, ToldError) as error:
-            answer = error
-        except OSError as error:
-            if error.errno not in NO_ROOM:
-                raise
-            answer = OSError(error.errno, error.strerror)  # the table found no room; nothing is wrong with us
-        line.send(answer)
+        line.send(answer(task))
 
 
 def _load_ahead() -> None:

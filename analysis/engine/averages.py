@@ -108,11 +108,13 @@ def average_power(case: PowerBasis) -> Averages:
 
 
 def _pulls(course: Course, end_s: float) -> list[tuple[float, float]]:
-    """Stretches of the window between the shifts. [s]."""
-    inside = (course.time_s >= 0) & (course.time_s <= end_s)
-    pieces = find_true_runs(inside & ~course.shifting)
-    step = course.step_s
-    return [(max(course.time_s[p.start] - step, 0.0), min(course.time_s[p.stop - 1] + step, end_s)) for p in pieces]
+    """Stretches of the window between the shifts, their ends between samples. [s]."""
+    pulls, start = [], 0.0
+    for begins, ends in sorted(course.shifts_s):
+        if start < min(begins, end_s):
+            pulls.append((start, min(begins, end_s)))
+        start = max(start, ends)
+    return [*pulls, (start, end_s)] if start < end_s else pulls
 
 
 def _kinetic_gain(case: PowerBasis, start_s: float, stop_s: float) -> float:

@@ -78,6 +78,8 @@ class Course:
     """Surface speed of the driven tires at rest radius; NaN where nothing shows it. [m/s]"""
     converter: bool
     """True for a torque converter."""
+    shifts_s: tuple[tuple[float, float], ...] = ()
+    """Start and end of each shift, between samples. [s, ET]"""
 
     @property
     def step_s(self) -> float:
@@ -157,7 +159,7 @@ def read_course(
     surface = np.where(np.isfinite(tires), tires, through_gear)
     return Course(
         time, motion.speed_mps, motion.acceleration_mps2, gear, turns, engine_rad, shifting, settling, slipping,
-        spinning, surface, converter,
+        spinning, surface, converter, tuple((shift.time_s, shift.end_s) for shift in shifts),
     )  # fmt: skip
 
 

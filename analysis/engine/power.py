@@ -259,7 +259,8 @@ def _moved(case: PowerBasis, motion: Motion) -> dict[str, Averages]:
     moved["tire slip"] = average_power(replace(case, tire=case.tire.slid(course.speed_mps)))
     near = round(EDGE_DOUBT_S / course.step_s)
     narrower = course.shifting & np.roll(course.shifting, near) & np.roll(course.shifting, -near)
-    edges = average_power(replace(case, course=replace(course, shifting=narrower)))
+    closer = tuple((a + EDGE_DOUBT_S, max(b - EDGE_DOUBT_S, a + EDGE_DOUBT_S)) for a, b in course.shifts_s)
+    edges = average_power(replace(case, course=replace(course, shifting=narrower, shifts_s=closer)))
     moved["shift edges"] = replace(edges, brake=average_power(case).brake)
     if course.converter:
         stall = STALL_TORQUE_RATIO + STALL_TORQUE_RATIO_DOUBT

@@ -12,6 +12,7 @@ import numpy as np
 
 from analysis.findings import Finding
 from analysis.quantities import BoolArray, FloatArray, IntArray
+from analysis.reading.clock_jumps import GoesOn, close_jumps, long_gaps, mend_rows_away
 
 COUNTER_SIZES = (2.0**16, 2.0**24, 2.0**32)
 """Counts after which a counter starts again from nought, in the written unit."""
@@ -31,6 +32,12 @@ FROM_THE_START = 0.5
 """A step to the first half of what was recorded so far may be a restart, and is cut, not closed."""
 FEWEST_ROWS = 3
 """Rows that a recording must have; fewer are set aside."""
+MOST_RECORDINGS = 50
+"""Recordings looked for in one file, the longest; a clock that starts again more often is none."""
+STANDS_SHARE = 0.02
+"""A recording that lasts less than this share of what its rows take at the usual interval is of a clock that stands."""
+LONGEST_RECORDING_S = 86400.0
+"""A recording that lasts longer has no time that can be believed: at ten rows a second it would be 100 MB. [s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +54,9 @@ class MendedTime:
     """Of `findings`, those of each piece alone: what another recording of the file need not be told of."""
 
 
-def mend_time(written_s: FloatArray, *, unit_s: float = 1.0, clock_face: bool = False) -> MendedTime:
+def mend_time(
+    written_s: FloatArray, *, unit_s: float = 1.0, clock_face: bool = False, goes_on: GoesOn | None = None
+) -> MendedTime:
     """Make time stamps rise.
 
     Parameters
@@ -58,6 +67,9 @@ def mend_time(written_s: FloatArray, *, unit_s: float = 1.0, clock_face: bool = 
         Seconds in one count of the written unit, for the wrap-around of a counter.
     clock_face : bool
         Whether they are hours, minutes and seconds, which start again at midnight.
+    goes_on : function, optional
+        Whether the measured values go on between two rows as between neighbours; without it a clock that jumps far
+        ahead parts two recordings.
 
     Returns
     -------
@@ -66,9 +78,10 @@ def mend_time(written_s: FloatArray, *, unit_s: float = 1.0, clock_face: bool = 
 
     Notes
     -----
-    In order: single stamps that stand out of a rising row are put between their neighbours; a fall by the
-    size of a counter is undone; a small step backward is closed; stamps printed too coarsely are spread evenly;
-    repeated rows are set aside; any fall that is left parts two recordings.
+    In order: stamps that stand out of a rising row are put between their neighbours; a fall by the size of a counter
+    is undone; a small step backward is closed, and a jump ahead across which the measured values go on; any fall or
+    gap of more than `LONGEST_GAP_S` that is left parts two recordings; stamps printed too coarsely are spread evenly;
+    repeated rows are set aside. No piece lasts longer than `LONGEST_RECORDING_S`.
     """
     time = np.array(written_s, dtype=np.float64)
     findings: list[Finding] = []
@@ -81,10 +94,15 @@ def mend_time(written_s: FloatArray, *, unit_s: float = 1.0, clock_face: bool = 
     findings += told
     time, told = _mend_outliers(time, step)
     findings += told
+    time, told = mend_rows_away(time, step)
+    findings += told
     time, told = _undo_wraps(time, step, unit_s, clock_face)
     findings += told
     time, told = _close_backward_steps(time, step)
     findings += told
+    if goes_on is not None:
+        time, told = close_jumps(time, step, goes_on)
+        findings += told
     pieces, told = _cut_at_restarts(time, step)
     findings += told
     of_pieces: list[tuple[Finding, ...]] = []
@@ -101,7 +119,8 @@ def _is_even(time: FloatArray) -> bool:
         return False
     steps = np.diff(time)
     least, most = float(steps.min()), float(steps.max())
-    return least > 0 and most <= max(GAP_ROWS * least, GAP_LEAST_S)  # NaN fails both
+    lasts = float(time[-1] - time[0])
+    return least > 0 and most <= max(GAP_ROWS * least, GAP_LEAST_S) and lasts <= LONGEST_RECORDING_S  # NaN fails all
 
 
 def _usual_step(time: FloatArray) -> float | None:
@@ -209,9 +228,9 @@ def _undo_wraps(time: FloatArray, step: float, unit_s: float, clock_face: bool) 
         return time, []  # it starts again from where the log began, after a round time by chance: a restart
     if not wraps:
         return time, []
-    out = time.copy()
-    for row, size in wraps:
-        out[row:] += size
+    more = np.zeros(time.size)
+    more[[row for row, _ in wraps]] = [size for _, size in wraps]
+    out = time + np.cumsum(more)
     text = f"The time counter ran over {len(wraps)} time{'s' if len(wraps) != 1 else ''} and was counted on."
     return out, [Finding("time-counter-ran-over", "note", text, _at(out, wraps[0][0]))]
 
@@ -223,19 +242,21 @@ def _ran_over(before: float, after: float, size: float, step: float) -> bool:
 
 def _close_backward_steps(time: FloatArray, step: float) -> tuple[FloatArray, list[Finding]]:
     """A clock set back a little while the rows go on: what follows is moved to follow on at the usual interval."""
-    out = time.copy()
-    rows = np.flatnonzero(np.isfinite(out))
-    first = float(out[rows[0]])
+    rows = np.flatnonzero(np.isfinite(time))
+    first = float(time[rows[0]])
     closed: list[tuple[int, float]] = []
-    for fall in np.flatnonzero(np.diff(out[rows]) < 0).tolist():
+    more, moved = np.zeros(time.size), 0.0
+    for fall in np.flatnonzero(np.diff(time[rows]) < 0).tolist():
         here, after = int(rows[fall]), int(rows[fall + 1])
-        back = float(out[here] - out[after])
-        if back > SET_BACK_S or out[after] - first < FROM_THE_START * (out[here] - first):
+        back = float(time[here] - time[after])
+        if back > SET_BACK_S or time[after] + moved - first < FROM_THE_START * (time[here] + moved - first):
             continue
-        out[after:] += back + step
+        more[after] = back + step
+        moved += back + step
         closed.append((after, back))
     if not closed:
         return time, []
+    out = time + np.cumsum(more)
     times = f"{len(closed)} times, by {max(back for _, back in closed):.3g} s at most" if len(closed) > 1 else "once"
     by = "" if len(closed) > 1 else f" by {closed[0][1]:.3g} s"
     text = (
@@ -248,20 +269,77 @@ def _close_backward_steps(time: FloatArray, step: float) -> tuple[FloatArray, li
 def _cut_at_restarts(time: FloatArray, step: float) -> tuple[list[tuple[int, int]], list[Finding]]:
     rows = np.flatnonzero(np.isfinite(time))
     falls = np.flatnonzero(np.diff(time[rows]) < 0)
-    edges = [0, *(int(rows[fall + 1]) for fall in falls), time.size]
-    pieces = [(a, b) for a, b in itertools.pairwise(edges) if np.isfinite(time[a:b]).sum() >= FEWEST_ROWS]
-    findings: list[Finding] = []
-    kept = sum(b - a for a, b in pieces)
-    if len(pieces) > 1:
-        text = (
-            f"The time steps backward and starts again {len(pieces) - 1} time{'s' if len(pieces) > 2 else ''}, as "
-            f"when a logger is restarted: the log is read as {len(pieces)} recordings, each with its own time."
-        )
-        findings.append(Finding("clock-restarted", "caution", text, f"row {pieces[1][0] + 1}"))
+    gaps = long_gaps(time[rows], step)
+    cuts = sorted({*falls.tolist(), *gaps.tolist()})
+    edges = [0, *(int(rows[cut + 1]) for cut in cuts), time.size]
+    parts = list(itertools.pairwise(edges))
+    enough = [(a, b) for a, b in parts if np.isfinite(time[a:b]).sum() >= FEWEST_ROWS]
+    too_long = [piece for piece in enough if _lasts_s(time, piece) > LONGEST_RECORDING_S]
+    stands = [(a, b) for a, b in enough if _lasts_s(time, (a, b)) <= STANDS_SHARE * (b - a - 1) * step]
+    longest = sorted(set(enough).difference(too_long, stands), key=lambda piece: piece[0] - piece[1])
+    pieces = sorted(longest[:MOST_RECORDINGS])
+    findings = [*_too_long(time, too_long), *_clock_stands(stands)]
+    if len(pieces) > 1 or (gaps.size and pieces):
+        findings += _cuts_told(time[rows], falls, gaps, pieces)
+    kept = sum(b - a for a, b in [*pieces, *too_long, *stands])
     if kept < time.size and pieces:
-        text = f"{_rows(time.size - kept)} stood between two backward steps of the time and were set aside."
+        text = f"{_rows(time.size - kept)} stood between two steps of the time, too few to read, and were set aside."
         findings.append(Finding("rows-out-of-order", "caution", text, ""))
     return pieces, findings
+
+
+def _lasts_s(time: FloatArray, piece: tuple[int, int]) -> float:
+    known = time[slice(*piece)]
+    known = known[np.isfinite(known)]
+    return float(known[-1] - known[0])
+
+
+def _too_long(time: FloatArray, pieces: list[tuple[int, int]]) -> list[Finding]:
+    return [
+        Finding(
+            "recording-too-long",
+            "caution",
+            f"{_rows(stop - start)} span {_lasts_s(time, (start, stop)):.3g} s, more than the "
+            f"{LONGEST_RECORDING_S / 3600:.0f} h that a recording may last: their time cannot be believed and they were "
+            "set aside.",
+            f"row {start + 1}",
+        )
+        for start, stop in pieces
+    ]
+
+
+def _clock_stands(pieces: list[tuple[int, int]]) -> list[Finding]:
+    return [
+        Finding(
+            "clock-stands-still",
+            "caution",
+            f"The time stands still over {_rows(stop - start)}: they cannot be placed and were set aside.",
+            f"row {start + 1}",
+        )
+        for start, stop in pieces
+    ]
+
+
+def _cuts_told(known: FloatArray, falls: IntArray, gaps: IntArray, pieces: list[tuple[int, int]]) -> list[Finding]:
+    as_many = f"the log is read as {len(pieces)} recordings, each with its own time."
+    findings = []
+    if falls.size and len(pieces) > 1:
+        number = falls.size if gaps.size else len(pieces) - 1
+        text = (
+            f"The time steps backward and starts again {number} time{'s' if number > 1 else ''}, as when a logger is "
+            f"restarted: {as_many}"
+        )
+        findings.append(Finding("clock-restarted", "caution", text, f"row {pieces[1][0] + 1}"))
+    if gaps.size:
+        longest = float(np.diff(known)[gaps].max())
+        number = f"{gaps.size} times, by {longest:.3g} s at most" if gaps.size > 1 else f"by {longest:.3g} s"
+        text = (
+            f"The time jumps ahead {number}, as when a logger sleeps or its clock is set: "
+            f"{as_many if len(pieces) > 1 else 'what lies beyond is too little to read.'}"
+        )
+        where = f"row {pieces[min(1, len(pieces) - 1)][0] + 1}"
+        findings.append(Finding("clock-jumped", "caution", text, where))
+    return findings
 
 
 def _part_equal_stamps(time: FloatArray, step: float, *, first: int) -> tuple[FloatArray, list[Finding]]:

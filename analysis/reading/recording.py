@@ -12,18 +12,20 @@ from dataclasses import replace
 import numpy as np
 
 from analysis.findings import Finding
-from analysis.log import Channel, Log, TextFacts, TimeFacts
+from analysis.log import Channel, Log, NotALog, TextFacts, TimeFacts
 from analysis.quantities import FloatArray
+from analysis.reading.clock_jumps import LONGEST_GAP_S, GoesOn, columns_go_on
 from analysis.reading.company import judge_in_company
 from analysis.reading.header import Header
 from analysis.reading.health import check_health
 from analysis.reading.layout import Layout
-from analysis.reading.mending import MendedTime, mend_time
+from analysis.reading.mending import LONGEST_RECORDING_S, MendedTime, mend_time
 from analysis.reading.plausibility import SAMPLE, Understood, understand_columns
 from analysis.reading.switches import numbers_from_switches, told_of_words
 from analysis.reading.table import Column, Table
 from analysis.reading.text import Text
 from analysis.reading.timebase import TimeBase, find_time_bases
+from analysis.reading.unusable_values import tell_empty_columns, without_absurd_values
 from analysis.reading.updates import printed_step, update_rate_hz
 
 PAGE_GAP_ROWS = 3.5
@@ -54,9 +56,12 @@ def logs_of_recording(
     """
     told = _columns_told(header, mapping)
     table, words, odd = numbers_from_switches(table, header)
+    table, beyond = without_absurd_values(table, header)
     bases = find_time_bases(table, header, layout, name=name, mapping=told)
-    mended = [_mended(base, alone=len(bases) == 1) for base in bases]
     times = {base.column for base in bases}
+    goes_on = columns_go_on(table, times)
+    mended = [_mended(base, goes_on, alone=len(bases) == 1) for base in bases]
+    _check_length(mended[0], bases[0], name)
     samples = {
         at: _sample(column.values)
         for at, column in enumerate(table.columns)
@@ -68,6 +73,8 @@ def logs_of_recording(
         *table.findings,
         *_names_against_cells(header, layout),
         *odd,
+        *beyond,
+        *tell_empty_columns(table, header),
         *told_of_words(wordy),
         *_told_of(bases, mended, understood),
     ]
@@ -79,6 +86,20 @@ def logs_of_recording(
         said = (*_told_of_piece(findings, mended[0], piece), *health)
         logs.append(Log(name, checked, facts, _time_facts(bases[0], mended[0], start, stop), said))
     return logs
+
+
+def _check_length(mended: MendedTime, base: TimeBase, name: str) -> None:
+    """Refuse a table whose time stands still, or lasts longer than any recording can, throughout."""
+    wrong = {finding.code for finding in mended.findings} & {"recording-too-long", "clock-stands-still"}
+    if mended.pieces or not wrong:
+        return
+    known = base.time_s[np.isfinite(base.time_s)]
+    lasts, step = float(known.max() - known.min()), float(np.median(np.abs(np.diff(known))))
+    raise NotALog(
+        f"{name}: looked for the time of a run, found {base.basis} that goes over {lasts:.3g} s with a row every "
+        f"{step:.3g} s; a recording lasts {LONGEST_RECORDING_S / 3600:.0f} h at most, and its clock does not stand still. "
+        "Tell which column is the time, or export the log with its time in seconds."
+    )
 
 
 def _names_against_cells(header: Header, layout: Layout) -> list[Finding]:
@@ -101,15 +122,14 @@ def _told_of_piece(findings: list[Finding], mended: MendedTime, piece: int) -> l
     return [finding for finding in findings if finding not in of_others]
 
 
-def _mended(base: TimeBase, *, alone: bool) -> MendedTime:
+def _mended(base: TimeBase, goes_on: GoesOn, *, alone: bool) -> MendedTime:
     """The time of one group of columns; rows that only another group uses are not its own."""
-    used = np.ones(base.time_s.size, dtype=bool) if alone else np.isfinite(base.time_s)
-    mended = mend_time(base.time_s[used], unit_s=base.unit_s, clock_face=base.clock_face)
     if alone:
-        return mended
+        return mend_time(base.time_s, unit_s=base.unit_s, clock_face=base.clock_face, goes_on=goes_on)
+    rows = np.flatnonzero(np.isfinite(base.time_s))
+    mended = mend_time(base.time_s[rows], unit_s=base.unit_s, clock_face=base.clock_face)
     time = np.full(base.time_s.shape, np.nan)
-    time[used] = mended.time_s
-    rows = np.flatnonzero(used)
+    time[rows] = mended.time_s
     edges = [0, *(int(rows[start]) for start, _ in mended.pieces[1:]), time.size]
     pieces = tuple(itertools.pairwise(edges)) if mended.pieces else ()
     return MendedTime(time, pieces, mended.findings, mended.of_pieces)
@@ -170,7 +190,8 @@ def _channels(
     start, stop = rows
     main = mended[0].time_s[start:stop]
     zero = float(main[np.flatnonzero(np.isfinite(main))[0]])
-    grids = [np.asarray(time.time_s[start:stop] - zero) for time in mended]
+    last = zero + float(np.nanmax(main) - zero)
+    grids = [_beside(np.asarray(time.time_s[start:stop]), zero, last) for time in mended]
     whole = [bool(np.isfinite(grid).all()) for grid in grids]
     shared: dict[tuple[int, int], FloatArray] = {}
     row_s = _RowStep()
@@ -181,6 +202,12 @@ def _channels(
         if kept.size:
             channels.append(_channel(column, header.names[at], time, kept, index, row_s=row_s(time)))
     return tuple(channels)
+
+
+def _beside(time_s: FloatArray, first_s: float, last_s: float) -> FloatArray:
+    """Times of a group of columns from the recording's first row; those far from all of it are set aside."""
+    near = (time_s >= first_s - LONGEST_GAP_S) & (time_s <= last_s + LONGEST_GAP_S)
+    return np.where(near, time_s - first_s, np.nan)
 
 
 class _RowStep:

@@ -223,9 +223,11 @@ def _scale_by_gearing(log: Log, speed: Channel, car: Car) -> tuple[float, str] |
     if engine is None or ratios is None or car.tire_circumference is None:
         return None
     known = speed.known
+    if known.values.size == 0:
+        return None
     rpm = engine.known.at(known.time_s)
     pulling = np.isfinite(rpm) & (rpm > PULLING_RPM) & (known.values > 0.02)
-    top = float(np.quantile(known.values, 0.99)) if known.values.size else 0.0
+    top = float(np.quantile(known.values, 0.99))
     pulling &= known.values > 0.3 * top
     pulling &= _gains(known)
     if pulling.sum() < 40 or top <= 0:

@@ -233,6 +233,8 @@ def find_edge_down(channel: Channel, start_s: float, stop_s: float, *, least: fl
         if rest - values[first - 1] <= floor:
             break
         first -= 1
+    if first == 0:
+        return None  # it is low from the first sample in sight
     rest = float(np.median(values[max(0, first - 8) : first]))
     drop = rest - values[first : max(last, first + 1) + 2]
     if drop[0] <= 0 or float(drop.max()) < 0.5 * least:

@@ -119,7 +119,7 @@ def despike(time_s: FloatArray, values: FloatArray, *, span_s: float = 0.3, shar
     if known.size < 3:
         return out
     step = float(np.median(np.diff(time_s[known])))
-    half = max(round(0.5 * span_s / step), 1)
+    half = max(round(min(0.5 * span_s / step, known.size)), 1)
     padded = np.pad(out[known], half, mode="edge")
     # Some thirty neighbours settle a middle; a quick log is taken in pieces, so that memory does not grow with it.
     near = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1)[:, :: max(half // 15, 1)]

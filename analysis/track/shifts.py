@@ -262,6 +262,8 @@ def _find_edges(left: GearInterval, right: GearInterval, evidence: _Evidence) ->
     engine, turn, car = evidence.engine, evidence.turn, evidence.car
     slips = car.transmission == "converter"
     about = evidence.levels
+    if max(left.gear, right.gear) > about.size:
+        return None  # the gear channel alone names them: what the engine must turn at is not known
     level_before = _level(turn, max(left.start_s, left.end_s - 1.2), left.end_s, about[left.gear - 1], slips)
     level_after = _level(turn, right.start_s, min(right.start_s + 0.8, right.end_s), about[right.gear - 1], slips)
     driven = _driven_at(engine, turn)

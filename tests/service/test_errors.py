@@ -7,6 +7,7 @@ import errno
 import pytest
 
 import analysis.review
+from service.workers import ServiceEnding, TaskFailed, TaskTooLong, Workers
 
 ONE_RUN, NO_RUN, PNG = b"runs=1\n", b"runs=0\n", b"\x89PNG\r\n\x1a\n"
 GONE = "0" * 32
@@ -84,12 +85,39 @@ def test_our_own_mistake_gives_a_reference_and_no_text(client, upload, assert_pr
     def fail(*_args, **_kwargs):
         raise RuntimeError("the secret of /tmp/here")
 
-    monkeypatch.setattr(analysis.review, "review", fail)
+    monkeypatch.setattr("service.store.files.os.fsync", fail)
     body = assert_problem(upload(ONE_RUN), 500)
+    monkeypatch.undo()
     assert body["reference"] in body["detail"] and "secret" not in str(body)
     assert body["reference"] in caplog.text and "the secret" in caplog.text
     assert stored() == []
     assert client.get("/health").json()["status"] == "ok"
+
+
+def test_logs_that_break_the_review_are_422_by_name_with_a_reference(
+    client, upload, assert_problem, monkeypatch, caplog, stored
+):
+    def fail(*_args, **_kwargs):
+        raise MemoryError("the secret of /tmp/here")
+
+    monkeypatch.setattr(analysis.review, "review", fail)
+    body = assert_problem(upload(ONE_RUN, names=["wide.csv"]), 422)
+    assert "wide.csv" in body["detail"] and body["reference"] in body["detail"] and "secret" not in str(body)
+    assert body["reference"] in caplog.text and "the secret" in caplog.text
+    assert stored() == []
+    assert client.get("/health").json()["status"] == "ok"
+
+
+@pytest.mark.parametrize(("lost", "status"), [(TaskFailed, 422), (TaskTooLong, 422), (ServiceEnding, 503)])
+def test_a_review_that_came_to_no_end_names_its_logs(upload, assert_problem, monkeypatch, stored, lost, status):
+    def fail(_self, task):
+        raise lost("the secret", task)
+
+    monkeypatch.setattr(Workers, "run", fail)
+    response = upload(ONE_RUN, names=["wide.csv"])
+    assert "wide.csv" in assert_problem(response, status)["detail"] and "secret" not in response.text
+    assert ("retry-after" in response.headers) == (status == 503)
+    assert stored() == []
 
 
 def test_a_full_disk_is_507_and_nothing_is_kept(upload, assert_problem, monkeypatch, stored):

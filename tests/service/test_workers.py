@@ -2,17 +2,28 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import signal
 import time
 from pathlib import Path
 
+import polars as pl
 import pytest
 
 from analysis.log import NotALog
-from service.reviewing import ReviewTask
+from service.memory import can_limit_memory
+from service.reviewing import Broken, ReviewTask, answer
 from service.told import ToldError
-from service.workers import TaskFailed, TaskTooLong, Workers
+from service.workers import ServiceEnding, TaskFailed, TaskTooLong, Workers
+
+
+class Panic(BaseException):
+    """As polars and pyarrow panic: no Exception."""
+
+
+ROOM = 2**30
+"""Memory for a worker of these tests. [B]"""
 
 
 def task(tmp_path: Path, body: bytes = b"\x89PNG\r\n\x1a\n", **changes) -> ReviewTask:
@@ -25,7 +36,7 @@ def task(tmp_path: Path, body: bytes = b"\x89PNG\r\n\x1a\n", **changes) -> Revie
 
 @pytest.fixture(scope="module")
 def workers():
-    workers = Workers(1, seconds=120)
+    workers = Workers(1, seconds=120, memory_bytes=ROOM)
     yield workers
     workers.close()
 
@@ -39,7 +50,7 @@ def test_a_refusal_comes_back_as_it_was_raised(workers, tmp_path):
 
 def test_without_processes_the_answer_is_the_same(tmp_path):
     with pytest.raises(NotALog, match=r"photo\.csv"):
-        Workers(0, seconds=1).run(task(tmp_path))
+        Workers(0, seconds=1, memory_bytes=ROOM).run(task(tmp_path))
 
 
 def test_one_that_dies_is_replaced(workers, tmp_path):
@@ -59,19 +70,63 @@ def test_one_that_takes_too_long_is_given_up_and_replaced(workers, tmp_path, mon
         workers.run(task(tmp_path))
 
 
-def test_a_mistake_of_ours_ends_only_its_task(workers, tmp_path):
-    with pytest.raises(TaskFailed, match="died"):
+def test_an_error_that_nobody_foresaw_is_an_answer_and_the_process_stays(workers, tmp_path, caplog):
+    pid = workers._all[0]._process.pid
+    with pytest.raises(TaskFailed) as lost:
         workers.run(task(tmp_path, logs=((tmp_path / "not there", "x.csv"),)))
+    assert lost.value.files == ("x.csv",)
+    assert lost.value.reference in caplog.text and "FileNotFoundError" in caplog.text
+    with pytest.raises(NotALog, match=r"photo\.csv"):
+        workers.run(task(tmp_path))
+    assert workers._all[0]._process.pid == pid
+
+
+@pytest.mark.skipif(not can_limit_memory(), reason="this system cannot limit memory")
+def test_one_that_asks_for_too_much_memory_fails_alone(workers, tmp_path, caplog):
+    # Planted: a hole of 8 GiB that takes no room on the disk.
+    with (tmp_path / "wide").open("wb") as file:
+        file.truncate(8 * ROOM)
+    with pytest.raises(TaskFailed):
+        workers.run(task(tmp_path, logs=((tmp_path / "wide", "wide.csv"),)))
+    assert "MemoryError" in caplog.text
     with pytest.raises(NotALog, match=r"photo\.csv"):
         workers.run(task(tmp_path))
 
 
+@pytest.mark.parametrize("error", [MemoryError, RecursionError, ValueError, pl.exceptions.ComputeError, Panic])
+def test_any_error_becomes_an_answer(tmp_path, monkeypatch, error):
+    def break_off(task):
+        raise error("planted")
+
+    monkeypatch.setattr("service.reviewing.review_files", break_off)
+    got = answer(task(tmp_path))
+    assert isinstance(got, Broken) and got.kind == error.__name__ and "planted" in got.trace
+
+
+def test_a_full_disk_is_told_as_what_it_is(tmp_path, monkeypatch):
+    def fill(task):
+        raise OSError(errno.ENOSPC, "no room")
+
+    monkeypatch.setattr("service.reviewing.review_files", fill)
+    with pytest.raises(OSError, match="no room"):
+        Workers(0, seconds=1, memory_bytes=ROOM).run(task(tmp_path))
+
+
+def test_an_order_to_end_is_no_answer(tmp_path, monkeypatch):
+    def end(task):
+        raise SystemExit
+
+    monkeypatch.setattr("service.reviewing.review_files", end)
+    with pytest.raises(SystemExit):
+        answer(task(tmp_path))
+
+
 def test_closing_ends_every_process(tmp_path):
-    workers = Workers(1, seconds=120)
+    workers = Workers(1, seconds=120, memory_bytes=ROOM)
     pid = workers._all[0]._process.pid
     workers.close()
     with pytest.raises(ProcessLookupError):
         os.kill(pid, 0)
-    with pytest.raises(TaskFailed, match="ending"):
+    with pytest.raises(ServiceEnding):
         workers._idle.put(workers._all[0])
         workers.run(task(tmp_path))
