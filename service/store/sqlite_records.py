@@ -264,6 +264,15 @@ class SqliteRecords:
                 used.update(connection.execute(select(runs.c.table_key).where(runs.c.table_key.in_(some))).scalars())
         return used
 
+    def number_on_from(self, number: int) -> None:
+        """Give runs that come in now numbers behind one, so that those that come back find their own free."""
+        with self._writer.begin() as connection:
+            stands = connection.exec_driver_sql("SELECT seq FROM sqlite_sequence WHERE name = 'runs'").scalar()
+            if stands is None:
+                connection.exec_driver_sql("INSERT INTO sqlite_sequence VALUES ('runs', ?)", (number,))
+            elif stands < number:
+                connection.exec_driver_sql("UPDATE sqlite_sequence SET seq = ? WHERE name = 'runs'", (number,))
+
     @contextmanager
     def _change(self, *, least: int = 0) -> Iterator[_Change]:
         """One transaction; what it tells the ledger is undone if it is not committed."""
