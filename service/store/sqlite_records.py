@@ -18,6 +18,8 @@ from service.store.records import CarRecord, NewReview, NewUpload, Plainly, RunR
 from service.store.rows import (
     CARS,
     RUNS,
+    all_uploads_of,
+    all_versions_of,
     car_of,
     keep_logs,
     keep_version,
@@ -157,20 +159,15 @@ class SqliteRecords:
         with self._engine.begin() as connection:
             return upload_of(connection, upload_id)
 
-    def all_uploads(self, *, hashed: bool = False) -> Iterator[UploadRecord]:
+    def all_uploads(self, *, hashed: bool = False) -> list[UploadRecord]:
         """All that is recorded of each upload, in the order of their ids; with `hashed`, hashes of reviews too."""
         with self._engine.begin() as connection:
-            ids = connection.execute(select(uploads.c.id).order_by(uploads.c.id)).scalars().all()
-            for upload_id in ids:
-                upload = upload_of(connection, upload_id, hashed=hashed)
-                if upload is not None:
-                    yield upload
+            return all_uploads_of(connection, hashed=hashed)
 
     def all_versions(self) -> dict[str, tuple[CarRecord, ...]]:
         """All versions of all cars."""
         with self._engine.begin() as connection:
-            ids = connection.execute(select(cars.c.id)).scalars().all()
-            return {car_id: versions_of(connection, car_id) for car_id in ids}
+            return all_versions_of(connection)
 
     def state(self) -> State:
         """How far the database has come."""

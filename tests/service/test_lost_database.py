@@ -10,12 +10,15 @@ from __future__ import annotations
 import os
 import random
 import shutil
+import tomllib
 from collections import Counter
 from contextlib import closing
+from pathlib import Path
 
 import orjson
 import pytest
 
+import demo_logs
 from service.details import RunChanges, UploadDetails
 from service.library import Library
 from service.recheck import recheck
@@ -228,3 +231,19 @@ def test_a_library_of_before_gets_its_records_at_the_next_start(kept):
     assert start(settings) == (True, "")
     (settings.data / "library.sqlite").unlink()
     recheck_brings_back(settings, seen)
+
+
+def test_real_reviews_come_back_equal(settings, tmp_path):
+    # Slow twin: the reviews of two demo runs, one with a slip for each of its runs, made again from logs and records
+    weekend = Path(demo_logs.__file__).parent / "weekend"
+    runs = tomllib.loads((weekend / "runs.toml").read_text())["runs"][1:3]
+    with closing(Library(settings)) as library:
+        car = library.add_car(tomllib.loads((weekend / "car.toml").read_text()))
+        for told_of in runs:
+            texts = [(weekend / name).read_bytes() for name in told_of.pop("logs")]
+            take_in(library, *texts, car=car, **told_of)
+        seen = told(library)
+    assert len(seen[0]) == 2 and seen[0][0][2].slip
+    (settings.data / "library.sqlite").unlink()
+    shutil.rmtree(settings.data / "runs")
+    recheck_brings_back(settings, seen, twice=False)
