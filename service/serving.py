@@ -76,6 +76,7 @@ def serve(*, host: str, port: int, data: Path | None) -> int:
     """
     try:
         settings = read_settings() if data is None else read_settings(data=data)
+        log_by_the_line()
         with take_port(host, port) as taken, closing(Library(settings)) as library:
             print(f"Passband keeps its library in {settings.data.resolve()}", file=sys.stderr)
             app = create_app(settings, library=library)
