@@ -1,6 +1,6 @@
 """The one form in which the service says that something went wrong: problem details (RFC 9457).
 
-Public: `Problem`, `not_found`, `problem_response`, `problem_json`, `problem_headers`, `tell_ours`, `install`.
+Public: `Problem`, `not_found`, `problem_response`, `problem_json`, `problem_headers`, `install`.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from starlette.requests import ClientDisconnect
 
 from analysis.log import LogError, NotALog
 from service.headers import SAFE_HEADERS
+from service.log_lines import TOLD
 from service.told import ToldError
 
 MEDIA_TYPE = "application/problem+json"
@@ -138,6 +139,7 @@ def install(app: FastAPI) -> None:
     app.exception_handler(HTTPException)(_tell_http)
     app.exception_handler(OSError)(_tell_disk)
     app.exception_handler(ClientDisconnect)(_tell_gone)
+    app.exception_handler(Exception)(_tell_ours)
 
 
 async def _tell_problem(request: Request, error: Problem) -> Response:
@@ -184,7 +186,7 @@ async def _tell_disk(request: Request, error: OSError) -> Response:
         log.error("no room on the disk: %s", error)
         detail = "There is no room left on the disk; nothing was kept. Make room and send it again."
         return problem_response(request, Problem(507, "No room", detail))
-    return tell_ours(request, error)
+    return await _tell_ours(request, error)
 
 
 async def _tell_gone(request: Request, error: ClientDisconnect) -> Response:
@@ -192,9 +194,9 @@ async def _tell_gone(request: Request, error: ClientDisconnect) -> Response:
     return problem_response(request, Problem(400, "Broken off", "The body breaks off before its end; send it again."))
 
 
-def tell_ours(request: Request, error: Exception) -> Response:
-    """The response to a mistake of ours, which the server's own log has with its traceback."""
+async def _tell_ours(request: Request, error: Exception) -> Response:
     reference = secrets.token_hex(4)
     log.error("error %s at %s %r", reference, request.method, request.url.path, exc_info=error)
+    error.add_note(TOLD)
     detail = f"Something went wrong here, and nothing was changed. The server's own log has it under {reference}."
     return problem_response(request, Problem(500, "Our mistake", detail, reference=reference))

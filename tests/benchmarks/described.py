@@ -6,8 +6,8 @@ Schemathesis wants an environment of its own (``python3 -m venv generator && gen
 the project does not depend on it. A server of our own gets the demo weekend, so that half of all questions are of runs
 and cars that are there; then all checks run in all phases. Exit 0 where nothing was found and the log has no traceback.
 
-Some answers are no fault: 413 of what is too much; 404 of what is not there; to well-formed questions 415 and 422 of what
-is sent, since no schema can say that bytes are a log of a run, that a text is of the right unit and size, that times rise.
+Some answers are no fault: 413 of what is too much; 404 of what is not there; to well-formed questions 415 and 422 of
+what is sent, since no schema can say that bytes are a log of a run, a text of the right unit and size, that times rise.
 """
 
 from __future__ import annotations
