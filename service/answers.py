@@ -122,10 +122,10 @@ def listed(text: str, *, most: int, what: str) -> list[str]:
     Problem
         422 if there are too many.
     """
-    names = list(dict.fromkeys(name.strip() for name in text.split(",") if name.strip()))
+    names = [name.strip() for name in text.split(",") if name.strip()]
     if len(names) > most:
         raise Problem(422, "Not usable", f"{len(names)} {what} are too many at once; ask for {most} at the most.")
-    return names
+    return list(dict.fromkeys(names))
 
 
 def attachment(name: str) -> dict[str, str]:

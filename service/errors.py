@@ -1,6 +1,6 @@
 """The one form in which the service says that something went wrong: problem details (RFC 9457).
 
-Public: `Problem`, `not_found`, `problem_response`, `problem_json`, `problem_headers`, `tell_ours`, `install`.
+Public: `Problem`, `not_found`, `problem_response`, `problem_json`, `problem_headers`, `install`.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from starlette.requests import ClientDisconnect
 
 from analysis.log import LogError, NotALog
 from service.headers import SAFE_HEADERS
+from service.log_lines import TOLD
 from service.store.faults import CannotRestore, Contested, NotWhole
 from service.store.room import no_room
 from service.told import ToldError
@@ -150,6 +151,7 @@ def install(app: FastAPI) -> None:
     app.exception_handler(OSError)(_tell_disk)
     app.exception_handler(ClientDisconnect)(_tell_gone)
     app.exception_handler(DBAPIError)(_tell_disk)
+    app.exception_handler(Exception)(_tell_ours)
 
 
 async def _tell_problem(request: Request, error: Problem) -> Response:
@@ -239,7 +241,7 @@ async def _tell_disk(request: Request, error: Exception) -> Response:
             "Make room there, by emptying the trash too, and try again."
         )
         return problem_response(request, Problem(507, "No room", detail, headers={"Connection": "close"}))
-    return tell_ours(request, error)
+    return await _tell_ours(request, error)
 
 
 async def _tell_gone(request: Request, error: ClientDisconnect) -> Response:
@@ -247,9 +249,9 @@ async def _tell_gone(request: Request, error: ClientDisconnect) -> Response:
     return problem_response(request, Problem(400, "Broken off", "The body breaks off before its end; send it again."))
 
 
-def tell_ours(request: Request, error: Exception) -> Response:
-    """The response to a mistake of ours, which the server's own log has with its traceback."""
+async def _tell_ours(request: Request, error: Exception) -> Response:
     reference = secrets.token_hex(4)
     log.error("error %s at %s %r", reference, request.method, request.url.path, exc_info=error)
+    error.add_note(TOLD)
     detail = f"Something went wrong here, and nothing was changed. The server's own log has it under {reference}."
     return problem_response(request, Problem(500, "Our mistake", detail, reference=reference))

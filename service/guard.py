@@ -17,7 +17,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from service.errors import Problem, problem_response, tell_ours
+from service.errors import Problem, problem_response
 from service.headers import SAFE_HEADERS
 
 CHANGING = frozenset({"POST", "PUT", "PATCH", "DELETE"})
@@ -151,10 +151,6 @@ class Guard:
             if begun:
                 raise
             await problem_response(Request(scope), ENDING)(scope, receive, send_marked)
-        except Exception as error:
-            if begun:
-                raise
-            await tell_ours(Request(scope), error)(scope, receive, send_marked)
 
     def _objection(self, headers: Headers, scope: Scope) -> Problem | None:
         host = headers.get("host", "")

@@ -1,6 +1,6 @@
 """The server's own log: each line that starts at the margin is one event, whatever names and texts stand in it.
 
-Public: `LineFormatter`, `log_by_the_line`.
+Public: `LineFormatter`, `log_by_the_line`, `TOLD`.
 """
 
 from __future__ import annotations
@@ -8,6 +8,9 @@ from __future__ import annotations
 import logging
 import re
 import sys
+
+TOLD = "told in the log"
+"""Note on an exception that stands in the log already: the server beneath us would tell it once more."""
 
 _CONTROLS = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029]")
 
@@ -35,8 +38,14 @@ class LineFormatter(logging.Formatter):
         return "\n".join(f"    {line}" for line in lines)
 
 
+def _not_told_yet(record: logging.LogRecord) -> bool:
+    error = record.exc_info[1] if record.exc_info else None
+    return TOLD not in getattr(error, "__notes__", ())
+
+
 def log_by_the_line() -> None:
     """Send what the server logs to its error output, one line for each event."""
     handler = logging.StreamHandler(sys.stderr)
     handler.setFormatter(LineFormatter())
+    handler.addFilter(_not_told_yet)
     logging.basicConfig(level=logging.INFO, handlers=[handler])

@@ -26,6 +26,8 @@ from service.errors import MEDIA_TYPE, Problem, problem_headers, problem_json, p
 
 LOOKS = 5
 """So often within the patience a connection is looked at: none outlasts it by more than a fifth."""
+SENDING_BYTES = 256 * 1024
+"""What the system may hold of an answer for one client: enough for any line, and a thousand are no danger. [B]"""
 FULL = "Too many connections are open at once; try again in a little while."
 
 log = logging.getLogger("passband")
@@ -71,6 +73,7 @@ class WatchedProtocol(H11Protocol):
         """Begin to watch; make room if there are too many."""
         super().connection_made(transport)
         self._idle_since_s = self.loop.time()
+        self._set(socket.SO_SNDBUF, SENDING_BYTES)
         self._look_later()
         if len(self.connections) > self._most:
             self._make_room()
@@ -149,10 +152,13 @@ class WatchedProtocol(H11Protocol):
 
     def _cut(self) -> None:
         """End the connection now, with what the system holds of it: an orderly end would wait for the reader again."""
+        self._set(socket.SO_LINGER, struct.pack("ii", 1, 0))
+        self.transport.abort()
+
+    def _set(self, option: int, value: int | bytes) -> None:
         line = self.transport.get_extra_info("socket")
         if line is not None:
-            line.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
-        self.transport.abort()
+            line.setsockopt(socket.SOL_SOCKET, option, value)
 
     def _where(self) -> str:
         return self.client[0] if self.client else "no address"

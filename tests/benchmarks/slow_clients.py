@@ -90,7 +90,7 @@ class Others:
 
 @contextlib.contextmanager
 def served(**settings: object) -> Iterator[subprocess.Popen[str]]:
-    """A server of its own; its `port` can be asked."""
+    """A server of its own; its `port` can be asked, its `data` be looked into, its log is `told`."""
     with tempfile.TemporaryDirectory() as folder, open(Path(folder) / "log", "w+", encoding="utf-8") as told:
         command = [sys.executable, "-m", "service.cli", "serve", "--port", "0", "--data", f"{folder}/data"]
         process = subprocess.Popen(
@@ -98,6 +98,7 @@ def served(**settings: object) -> Iterator[subprocess.Popen[str]]:
             env={**os.environ, **{f"PASSBAND_{name.upper()}": str(value) for name, value in settings.items()}},
         )  # fmt: skip
         process.port = int(process.stdout.readline().rpartition(":")[2])
+        process.data = Path(folder) / "data"
         process.told = lambda: Path(told.name).read_text(encoding="utf-8")
         try:
             yield process

@@ -5,7 +5,8 @@ from __future__ import annotations
 import logging
 import sys
 
-from service.log_lines import LineFormatter
+import service.log_lines
+from service.log_lines import TOLD, LineFormatter
 
 
 def written(text: str, error: object = None) -> str:
@@ -24,3 +25,14 @@ def test_a_traceback_is_set_in_under_its_line():
         lines = written("x", sys.exc_info()).split("\n")
     assert lines[0] == "ERROR passband: x came" and len(lines) > 3
     assert all(line.startswith("    ") for line in lines[1:])
+
+
+def test_what_is_in_the_log_is_not_told_again(monkeypatch, capsys):
+    monkeypatch.setattr(logging.getLogger(), "handlers", [])
+    service.log_lines.log_by_the_line()
+    for note in ("", TOLD):
+        error = RuntimeError("broken")
+        error.add_note(note)
+        logging.getLogger("uvicorn.error").error("an error %r", note, exc_info=error)
+    said = capsys.readouterr().err
+    assert "an error ''" in said and TOLD not in said
