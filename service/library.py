@@ -31,6 +31,7 @@ from service.store.soundness import look_at
 from service.store.sqlite_records import SqliteRecords
 from service.store.trash import Reason, Trash, TrashedFile
 from service.told import read_car, read_told
+from service.turns import Turns
 from service.upload_review import UploadReviewer, now, of_position, passing_folder, reviewed_of, slips_in_order
 from service.uploads import ReceivedFile
 from service.workers import Workers
@@ -98,7 +99,7 @@ class Library:
         self._workers = Workers(settings.workers, seconds=settings.review_seconds)
         self._reviewer = UploadReviewer(self._workers, self._originals)
         self._writing = threading.RLock()
-        self._turns = _Turns()
+        self._turns = Turns()
 
     @property
     def trash(self) -> Trash:
@@ -383,26 +384,6 @@ class Library:
             used |= {key for upload, _ in self._folder.recorded_uploads() for key in upload.originals | upload.tables}
         for key in set(keys) - used:
             blobs.remove(key)
-
-
-class _Turns:
-    """One at a time for each key: the same logs sent twice at once are reviewed once."""
-
-    def __init__(self) -> None:
-        self._changed = threading.Condition()
-        self._taken: set[str] = set()
-
-    @contextmanager
-    def of(self, key: str) -> Iterator[None]:
-        with self._changed:
-            self._changed.wait_for(lambda: key not in self._taken)
-            self._taken.add(key)
-        try:
-            yield
-        finally:
-            with self._changed:
-                self._taken.discard(key)
-                self._changed.notify_all()
 
 
 def _into(written: list[tuple[Blobs, str]], blobs: Blobs) -> Callable[[str], None]:

@@ -69,6 +69,7 @@ def serve(*, host: str, port: int, data: Path | None) -> int:
     """
     try:
         settings = read_settings() if data is None else read_settings(data=data)
+        log_to_stderr()
         with take_port(host, port) as taken, closing(Library(settings)) as library:
             print(f"Passband keeps its library in {settings.data.resolve()}", file=sys.stderr)
             app = create_app(settings, library=library)
@@ -115,7 +116,7 @@ def run_server(app: FastAPI, taken: socket.socket, *, when_ready: Callable[[], N
     CannotServe
         If the application cannot start.
     """
-    logging.basicConfig(level=logging.INFO, format="%(levelname)s %(name)s: %(message)s")
+    log_to_stderr()
     config = uvicorn.Config(
         app, log_config=None, access_log=False, timeout_graceful_shutdown=GRACE_S, server_header=False
     )
@@ -137,6 +138,11 @@ def _make_charts(folder: Path) -> None:
         chart_library(folder)
     except OSError as error:
         log.warning("the chart library cannot be kept, and is made at each question: %s", error.strerror)
+
+
+def log_to_stderr() -> None:
+    """One line an event; asked for again, nothing changes."""
+    logging.basicConfig(level=logging.INFO, format="%(levelname)s %(name)s: %(message)s")
 
 
 def _nothing_more(_signal: int, _frame: FrameType | None) -> None:

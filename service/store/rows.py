@@ -6,6 +6,7 @@ Public: `CARS`, `RUNS` and a function for each kind of row.
 from __future__ import annotations
 
 import hashlib
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -110,24 +111,46 @@ def upload_of(connection: Connection, upload_id: str, *, hashed: bool = True) ->
     if upload is None:
         return None
     query = (select(runs) if hashed else RUNS).where(runs.c.upload_id == upload_id).order_by(runs.c.position)
-    rows = connection.execute(query).all()
-    for row in rows:
-        orjson.loads(row.summary)
-    kept = tuple(
-        KeptRun(
-            id=row.id,
-            number=row.number,
-            position=row.position,
-            details=_details(row),
-            car=_car_and_version(row),
-            added_at=row.added_at,
-            reviewed_at=row.reviewed_at,
-            table_key=row.table_key,
-            review_sha256=hashlib.sha256(row.review).hexdigest() if hashed else "",
-        )
-        for row in rows
-    )
+    kept = tuple(_kept_run(row, hashed=hashed) for row in connection.execute(query))
     return UploadRecord(upload.key, upload.id, upload.runs_found, logs_of(connection, upload_id), kept)
+
+
+def all_uploads_of(connection: Connection, *, hashed: bool) -> list[UploadRecord]:
+    """All that is recorded of every upload, in three questions."""
+    its_logs: dict[str, list[LogRecord]] = defaultdict(list)
+    for row in connection.execute(select(logs).order_by(logs.c.upload_id, logs.c.n)):
+        its_logs[row.upload_id].append(LogRecord(row.n, row.name, row.sha256, row.bytes))
+    its_runs: dict[str, list[KeptRun]] = defaultdict(list)
+    query = select(runs) if hashed else RUNS
+    for row in connection.execute(query.order_by(runs.c.upload_id, runs.c.position)):
+        its_runs[row.upload_id].append(_kept_run(row, hashed=hashed))
+    return [
+        UploadRecord(row.key, row.id, row.runs_found, tuple(its_logs[row.id]), tuple(its_runs[row.id]))
+        for row in connection.execute(select(uploads).order_by(uploads.c.id))
+    ]
+
+
+def all_versions_of(connection: Connection) -> dict[str, tuple[CarRecord, ...]]:
+    """All versions of all cars, oldest first."""
+    found: dict[str, list[CarRecord]] = defaultdict(list)
+    for row in connection.execute(CARS.order_by(car_versions.c.car_id, car_versions.c.version)):
+        found[row.car_id].append(car_of(row))
+    return {car_id: tuple(versions) for car_id, versions in found.items()}
+
+
+def _kept_run(row: Row[Any], *, hashed: bool) -> KeptRun:
+    orjson.loads(row.summary)
+    return KeptRun(
+        id=row.id,
+        number=row.number,
+        position=row.position,
+        details=_details(row),
+        car=_car_and_version(row),
+        added_at=row.added_at,
+        reviewed_at=row.reviewed_at,
+        table_key=row.table_key,
+        review_sha256=hashlib.sha256(row.review).hexdigest() if hashed else "",
+    )
 
 
 def _details(row: Row[Any]) -> Details:

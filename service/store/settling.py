@@ -37,8 +37,8 @@ def settle(folder: LibraryFolder, records: SqliteRecords, found: Found, *, trash
     for upload in found.cut_off:
         _trash_cut_off(folder, records, upload)
     _trash_unused(folder, records)
-    for car_id in set(folder.ledger.cars.keys()) - set(records.all_versions()):
-        folder.ledger.cars.remove(car_id)  # of a car that was being kept; it never had a row
+    for car_id in found.cars_cut_off:
+        folder.ledger.cars.remove(car_id)
     if found.untold or found.untold_cars:
         records.tell_again(found.untold, found.untold_cars)
     _drop_deletions_cut_off(folder, records)
@@ -56,6 +56,7 @@ def note_doubt(folder: LibraryFolder, records: SqliteRecords, found: Found) -> N
         return
     log.warning("%s", condition.text)
     folder.ledger.contested |= found.contested
+    records.number_on_from(found.number)
     last = folder.ledger.state() or State(0, 0, 0, 0)
     if last.doubt != condition.doubt.name:
         generation = max(last.generation, records.state().generation)

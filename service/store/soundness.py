@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from enum import Enum
+from typing import Generic, TypeVar
 
 from sqlalchemy.exc import SQLAlchemyError
 
@@ -17,8 +18,11 @@ from service.store.faults import MEND, LibraryDamaged, damaged
 from service.store.folder import LibraryFolder
 from service.store.ledger import State
 from service.store.record_files import DamagedRecord
+from service.store.records import CarRecord
 from service.store.sqlite_records import SqliteRecords
 from service.store.upload_records import UploadRecord, read_cars
+
+Recorded = TypeVar("Recorded")
 
 log = logging.getLogger("passband")
 
@@ -61,12 +65,16 @@ class Found:
     condition: Condition
     cut_off: tuple[UploadRecord, ...]
     """Records of uploads that never got their rows."""
+    cars_cut_off: tuple[str, ...]
+    """Ids of cars that never got theirs."""
     untold: tuple[str, ...]
     """Ids of uploads whose record is missing, or of a change that was cut off."""
     untold_cars: tuple[str, ...]
     """Ids of cars likewise."""
     contested: frozenset[str]
     """Keys of records of uploads and cars that tell otherwise than the rows, or have none."""
+    number: int
+    """Greatest number of a run that such a record tells of."""
 
 
 def look_at(folder: LibraryFolder, records: SqliteRecords) -> Found:
@@ -97,18 +105,28 @@ def _look_at(folder: LibraryFolder, records: SqliteRecords) -> Found:
     now, last = records.state(), folder.ledger.state()
     rows = {upload.key: upload for upload in records.all_uploads()}
     waiting = frozenset(last.unclaimed if last else ())
-    cut_off, differing, later, untold = _uploads_compared(folder, rows, now.generation, waiting)
-    cars_differing, cars_untold, cars_later = _cars_compared(folder, records, now.generation)
+    rows = {upload.key: upload for upload in records.all_uploads()}
+    of_uploads = _uploads_compared(folder, rows, now.generation, waiting)
+    of_cars = _cars_compared(folder, records, now.generation)
     without = _without_row(folder, rows) - waiting
-    doubt = _doubt(now, last, later=later or cars_later, differing=bool(differing or cars_differing))
+    cut_off = tuple(upload for upload in of_uploads.ahead.values() if upload.key not in rows)
+    later, differing = of_uploads.later or of_cars.later, bool(of_uploads.differing or of_cars.differing)
+    doubt = _doubt(now, last, later=later, differing=differing)
     claimed = {key for upload in cut_off for key in upload.originals}
     if doubt is None and without - claimed and last is None:
         doubt = Doubt.UNKNOWN if rows else Doubt.LOST
-    if doubt is None and last is not None and last.doubt and (without or cut_off):
+    if last is not None and last.doubt and (doubt or without or cut_off):
         doubt = Doubt[last.doubt]
-    condition = Condition(doubt, len(differing) + len(cut_off), len(without))
-    contested = {upload.key for upload in (*differing, *cut_off)} | cars_differing
-    return Found(condition, tuple(cut_off), tuple(untold), tuple(cars_untold), frozenset(contested))
+    others = {**of_uploads.ahead, **of_uploads.differing}
+    return Found(
+        condition=Condition(doubt, len(others), len(without)),
+        cut_off=cut_off,
+        cars_cut_off=tuple(car_id for car_id in of_cars.ahead if records.car(car_id) is None),
+        untold=of_uploads.untold,
+        untold_cars=of_cars.untold,
+        contested=frozenset(others) | frozenset(of_cars.ahead) | frozenset(of_cars.differing),
+        number=max((run.number for upload in others.values() for run in upload.runs), default=0),
+    )
 
 
 @contextmanager
@@ -142,29 +160,41 @@ def _counts(state: State) -> tuple[int, int, int]:
     return state.runs, state.uploads, state.cars
 
 
+@dataclass(frozen=True, slots=True)
+class _Compared(Generic[Recorded]):
+    """Records of one kind held against the rows."""
+
+    ahead: dict[str, Recorded]
+    """By key, of a generation that the database has not reached."""
+    differing: dict[str, Recorded]
+    """By key, otherwise than the rows, or without any."""
+    later: bool
+    """Whether one is of a generation beyond the next."""
+    untold: tuple[str, ...]
+    """Ids of rows that no record tells of as they are."""
+
+
 def _uploads_compared(
     folder: LibraryFolder, rows: dict[str, UploadRecord], generation: int, waiting: frozenset[str]
-) -> tuple[list[UploadRecord], list[UploadRecord], bool, list[str]]:
-    cut_off, differing, later, told = [], [], False, set()
+) -> _Compared[UploadRecord]:
+    ahead, differing, later, told = {}, {}, False, set()
     for upload, of in folder.recorded_uploads():
         row = rows.get(upload.key)
         if row is None and upload.key in waiting:
             continue
         later = later or of > generation + 1
-        if of > generation:  # of a change that was never committed here
-            cut_off += [upload] if row is None else []
-            continue
-        if row is not None and plain(row) == plain(upload):
+        if of > generation:
+            ahead[upload.key] = upload
+        elif row is not None and plain(row) == plain(upload):
             told.add(upload.key)
         else:
-            differing.append(upload)
-    untold = [row.id for row in rows.values() if row.key not in told]
-    return cut_off, differing, later, untold
+            differing[upload.key] = upload
+    return _Compared(ahead, differing, later, tuple(row.id for row in rows.values() if row.key not in told))
 
 
-def _cars_compared(folder: LibraryFolder, records: SqliteRecords, generation: int) -> tuple[set[str], list[str], bool]:
+def _cars_compared(folder: LibraryFolder, records: SqliteRecords, generation: int) -> _Compared[tuple[CarRecord, ...]]:
     rows = records.all_versions()
-    differing, later, told = set(), False, set()
+    ahead, differing, later, told = {}, {}, False, set()
     for car_id in folder.ledger.cars.keys():
         try:
             versions, of = read_cars(folder.ledger.cars.read(car_id) or {})
@@ -172,10 +202,13 @@ def _cars_compared(folder: LibraryFolder, records: SqliteRecords, generation: in
             log.warning("%s", error)
             continue
         later = later or of > generation + 1
-        if of <= generation:
+        if of > generation:
+            ahead[car_id] = versions
+        elif rows.get(car_id) == versions:
             told.add(car_id)
-            differing |= {car_id} if rows.get(car_id) != versions else set()
-    return differing, [car_id for car_id in rows if car_id not in told], later
+        else:
+            differing[car_id] = versions
+    return _Compared(ahead, differing, later, tuple(car_id for car_id in rows if car_id not in told))
 
 
 def _without_row(folder: LibraryFolder, rows: dict[str, UploadRecord]) -> set[str]:

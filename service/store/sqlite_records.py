@@ -18,6 +18,8 @@ from service.store.records import CarRecord, NewReview, NewUpload, Plainly, RunR
 from service.store.rows import (
     CARS,
     RUNS,
+    all_uploads_of,
+    all_versions_of,
     car_of,
     keep_logs,
     keep_version,
@@ -162,20 +164,15 @@ class SqliteRecords:
         with self._engine.begin() as connection:
             return upload_of(connection, upload_id)
 
-    def all_uploads(self, *, hashed: bool = False) -> Iterator[UploadRecord]:
+    def all_uploads(self, *, hashed: bool = False) -> list[UploadRecord]:
         """All that is recorded of each upload, in the order of their ids; with `hashed`, hashes of reviews too."""
         with self._engine.begin() as connection:
-            ids = connection.execute(select(uploads.c.id).order_by(uploads.c.id)).scalars().all()
-            for upload_id in ids:
-                upload = upload_of(connection, upload_id, hashed=hashed)
-                if upload is not None:
-                    yield upload
+            return all_uploads_of(connection, hashed=hashed)
 
     def all_versions(self) -> dict[str, tuple[CarRecord, ...]]:
         """All versions of all cars."""
         with self._engine.begin() as connection:
-            ids = connection.execute(select(cars.c.id)).scalars().all()
-            return {car_id: versions_of(connection, car_id) for car_id in ids}
+            return all_versions_of(connection)
 
     def state(self) -> State:
         """How far the database has come."""
@@ -268,6 +265,15 @@ class SqliteRecords:
                 used.update(connection.execute(select(logs.c.sha256).where(logs.c.sha256.in_(some))).scalars())
                 used.update(connection.execute(select(runs.c.table_key).where(runs.c.table_key.in_(some))).scalars())
         return used
+
+    def number_on_from(self, number: int) -> None:
+        """Give runs that come in now numbers behind one, so that those that come back find their own free."""
+        with self._writer.begin() as connection:
+            stands = connection.exec_driver_sql("SELECT seq FROM sqlite_sequence WHERE name = 'runs'").scalar()
+            if stands is None:
+                connection.exec_driver_sql("INSERT INTO sqlite_sequence VALUES ('runs', ?)", (number,))
+            elif stands < number:
+                connection.exec_driver_sql("UPDATE sqlite_sequence SET seq = ? WHERE name = 'runs'", (number,))
 
     @contextmanager
     def _change(self, *, least: int = 0) -> Iterator[_Change]:

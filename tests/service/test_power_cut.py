@@ -73,7 +73,8 @@ def take_in(library: Library, text: bytes = b"runs=2\n") -> list[str]:
 
 
 def assert_whole_or_nothing(library: Library, settings, allowed: tuple[int, ...]) -> int:
-    """As many runs as allowed, each with all it needs, and not one file that belongs to none."""
+    """As many runs as allowed, each with all it needs, not one file that belongs to none, and no doubt of that."""
+    assert library.condition.doubt is None
     runs = library.records.find_runs(event=None, car=None, limit=100, after=None)
     assert len(runs) in allowed
     needed = set()
@@ -157,10 +158,57 @@ def test_a_removal_is_whole_or_nothing_wherever_the_power_is_cut(planted, settin
             library.remove(run)
             acknowledged = True
         with opened(settings) as library:
-            assert_whole_or_nothing(library, settings, allowed=(0,) if acknowledged else (0, 1))
+            kept = assert_whole_or_nothing(library, settings, allowed=(0,) if acknowledged else (0, 1))
+            trashed = list(library.trash.entries())
+            assert len(trashed) == 1 - kept
+            if trashed:
+                assert [one.id for one in library.restore(trashed[0].id)] == [run]
+                assert_whole_or_nothing(library, settings, allowed=(1,))
         if acknowledged and disk.count < step:
             break
     assert step > 2
+
+
+def test_a_run_taken_out_of_the_trash_is_there_or_here_wherever_the_power_is_cut(planted, settings):
+    seen = set()
+    for step in range(1, STEPS_MAX):
+        shutil.rmtree(settings.data, ignore_errors=True)
+        with opened(settings) as library:
+            run = take_in(library, b"runs=1\n")[0]
+            entry = library.remove(run)
+        acknowledged = False
+        with dead_from(settings, step) as (library, disk):
+            library.restore(entry)
+            acknowledged = True
+        with opened(settings) as library:
+            kept = assert_whole_or_nothing(library, settings, allowed=(1,) if acknowledged else (0, 1))
+            seen.add(kept)
+            if not kept:
+                assert [one.id for one in library.restore(entry)] == [run]
+        if acknowledged and disk.count < step:
+            break
+    assert seen == {0, 1}
+
+
+def test_a_car_is_whole_or_nothing_wherever_the_power_is_cut(planted, settings):
+    seen = set()
+    for step in range(1, STEPS_MAX):
+        shutil.rmtree(settings.data, ignore_errors=True)
+        with opened(settings) as library:
+            car = library.add_car({"name": "Heron"}).id
+        acknowledged = False
+        with dead_from(settings, step) as (library, disk):
+            library.change_car(car, {"name": "Heron II"})
+            acknowledged = True
+        with opened(settings) as library:
+            assert library.condition.doubt is None
+            version = library.records.car(car).version
+            assert version == 2 or not acknowledged
+            seen.add(version)
+            assert library.change_car(car, {"name": "Heron III"}).version == version + 1
+        if acknowledged and disk.count < step:
+            break
+    assert seen == {1, 2}
 
 
 @pytest.mark.parametrize("code", [errno.ENOSPC, errno.EIO])

@@ -255,9 +255,12 @@ def test_a_run_is_deleted_only_when_asked_twice(page, car):
     page.click("text=Car, export, delete")
     page.click("[data-delete]")
     assert page.request.get(f"/api/runs/{run_id}").ok
-    page.click("text=Yes, delete run and files")
-    page.wait_for_url(re.compile(r"/$"))
+    page.click("text=Yes, delete this run")
+    page.wait_for_url(re.compile(r"/\?deleted="))
     assert page.request.get(f"/api/runs/{run_id}").status == 404
+    page.click("text=Undo")
+    page.wait_for_url(re.compile(rf"/runs/{run_id}$"))
+    assert page.request.get(f"/api/runs/{run_id}").ok
 
 
 def test_the_printed_run_is_one_sheet(page, two_runs, tmp_path):

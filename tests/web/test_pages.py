@@ -8,7 +8,16 @@ import pytest
 
 from web.assets import STATIC
 from web.carform import STARTING_LIMITS
-from web.pages import render_car, render_cars, render_error, render_event, render_overlay, render_run, render_runs
+from web.pages import (
+    render_car,
+    render_cars,
+    render_error,
+    render_event,
+    render_overlay,
+    render_run,
+    render_runs,
+    render_trash,
+)
 from web.strip import strip_svg, strips_svg
 
 HOSTILE = '<script>alert("x")</script><img src=x onerror=alert(1)>'
@@ -46,9 +55,18 @@ def pages(review, run, car, table):
     """Every page, as it is after one run."""
     car_json = {"id": "kestrel", "version": 3, **car}
     channels = [{"name": "oil_pressure", "header": "Aux 3", "unit": "Pa", "log": 0}]
+    entry = {
+        "id": "20260501T101500Z-deleted-0123abcd", "at": "2026-05-01T10:15:00Z", "reason": "deleted",
+        "why": "It was deleted by a person.", "files": 3, "restorable": True,
+        "runs": [{"id": "a", "label": "<b>", "event": "Harvest Meet", "round": "Q1"}],
+        "logs": [{"name": "ecu.csv", "bytes": 10, "sha256": "0"}],
+    }  # fmt: skip
     return {
         "runs": render_runs([run], [car_json], events=["Harvest Meet"], next_run="z"),
         "empty": render_runs([], []),
+        "in doubt": render_runs([run], [], doubt="Not all is shown.", deleted=entry),
+        "trash": render_trash([entry, {**entry, "runs": [], "logs": [], "restorable": False}]),
+        "no trash": render_trash([]),
         "run": render_run(review, run, strip_svg(review, table), car=car_json, channels=channels),
         "overlay": render_overlay([run], [run, run], strips_svg=strips_svg([review], [table])),
         "pick": render_overlay([run], []),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 
 import pytest
 
@@ -57,3 +58,75 @@ def test_what_is_no_key_reaches_no_file(blobs, key):
         blobs.open(key)
     with pytest.raises(KeyError, match="is no key"):
         blobs.remove(key)
+
+
+def calls(monkeypatch, *names):
+    """Names of the calls by which bytes and names reach the disk, in order."""
+    told = []
+    for name in names:
+        real = getattr(os, name)
+        monkeypatch.setattr(os, name, lambda *a, real=real, name=name: (told.append(name), real(*a))[1])
+    return told
+
+
+def test_a_key_is_noted_before_its_name_can_be_there_and_only_if_it_is_new(blobs, tmp_path, monkeypatch):
+    told = calls(monkeypatch, "replace")
+    for _ in range(2):
+        (tmp_path / "source").write_bytes(b"x")
+        blobs.put(tmp_path / "source", noted=told.append)
+    assert [word[:7] for word in told] == [hash_of(next(tmp_path.rglob("*.bin")))[:7], "replace"]
+
+
+def test_a_file_whose_folder_could_not_be_synced_is_synced_when_it_comes_again(blobs, tmp_path, monkeypatch):
+    real, failing = os.fsync, [True]
+
+    def fsync(handle):
+        if failing and os.path.isdir(f"/proc/self/fd/{handle}"):
+            raise OSError(5, "Input/output error")
+        real(handle)
+
+    monkeypatch.setattr(os, "fsync", fsync)
+    with pytest.raises(OSError, match="Input/output"):
+        put(blobs, tmp_path, b"x")
+    failing.clear()
+    told = calls(monkeypatch, "fsync", "replace")
+    put(blobs, tmp_path, b"x")
+    assert told == ["fsync", "fsync", "fsync"]  # the file, its folder, the folder above
+
+
+def test_damaged_bytes_are_not_given_out_and_the_same_file_again_mends_them(blobs, tmp_path):
+    key = put(blobs, tmp_path, b"sound")
+    path = next((tmp_path / "kept").rglob("*.bin"))
+    path.write_bytes(b"soumd")
+    assert not blobs.is_whole(key)
+    with pytest.raises(KeyError, match="damaged"):
+        blobs.open(key)
+    assert put(blobs, tmp_path, b"sound") == key and blobs.is_whole(key)
+    with blobs.open(key) as file:
+        assert file.read() == b"sound"
+
+
+def test_lent_bytes_stay_when_the_key_is_removed(blobs, tmp_path):
+    key = put(blobs, tmp_path, b"x")
+    blobs.lend(key, tmp_path / "lent")
+    blobs.remove(key)
+    assert (tmp_path / "lent").read_bytes() == b"x"
+    with pytest.raises(KeyError, match="nothing is kept"):
+        blobs.lend(key, tmp_path / "other")
+
+
+def test_where_no_second_name_can_be_bytes_are_copied(blobs, tmp_path, monkeypatch):
+    key = put(blobs, tmp_path, b"x")
+    monkeypatch.setattr(os, "link", lambda *_: (_ for _ in ()).throw(PermissionError(1, "Operation not permitted")))
+    blobs.lend(key, tmp_path / "lent")
+    assert (tmp_path / "lent").read_bytes() == b"x"
+
+
+def test_files_of_others_are_no_keys(blobs, tmp_path, caplog):
+    key = put(blobs, tmp_path, b"x")
+    folder = tmp_path / "kept" / key[:2]
+    for path in (folder / "notes.bin", folder / f"{'0' * 64}.bin", folder / key, tmp_path / "kept" / "top.bin"):
+        path.write_bytes(b"")
+    caplog.set_level("INFO")
+    assert list(blobs.keys()) == [key]
+    assert "4 files in kept are none of ours" in caplog.text

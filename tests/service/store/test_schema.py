@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import sqlite3
+from contextlib import closing
 
 import pytest
-from sqlalchemy import inspect
+from sqlalchemy import create_engine, inspect
 from sqlalchemy.exc import IntegrityError
 
 from service.store import schema
-from service.store.schema import STEPS, SchemaError, metadata, open_database
+from service.store.faults import LibraryDamaged
+from service.store.schema import STEPS, SchemaError, check_database, metadata, open_database
 
 
 @pytest.fixture
@@ -80,3 +82,55 @@ def test_a_run_without_its_upload_is_refused(path):
     with pytest.raises(IntegrityError, match="FOREIGN KEY"), engine.begin() as connection:
         connection.exec_driver_sql("INSERT INTO logs VALUES ('nowhere', 0, 'x', 'y', 1)")
     engine.dispose()
+
+
+def test_the_tables_as_the_code_says_have_the_keys_and_indexes_of_the_steps(path, tmp_path):
+    by_steps = inspect(open_database(path))
+    engine = create_engine(f"sqlite:///{tmp_path / 'other'}")
+    metadata.create_all(engine)
+    by_code = inspect(engine)
+    for table in metadata.tables:
+        for facts in ("get_indexes", "get_unique_constraints"):
+            one, other = (
+                {tuple(fact["column_names"]) for fact in getattr(made, facts)(table)} for made in (by_steps, by_code)
+            )
+            assert one == other, (table, facts)
+    engine.dispose()
+
+
+def test_a_database_is_looked_through_without_a_change(path):
+    check_database(path)  # none there
+    open_database(path).dispose()
+    before = path.read_bytes()
+    check_database(path)
+    assert path.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("statement", "why"),
+    [
+        ("DROP INDEX ix_runs_event", "ix_runs_event is not of our form"),
+        ("DELETE FROM schema_version WHERE version = 1", "its version cannot be read"),
+        ("INSERT INTO logs VALUES ('nowhere', 0, 'x', 'y', 1)", "refers to one that is not there"),
+    ],
+)
+def test_a_database_of_another_form_is_damaged(path, statement, why):
+    open_database(path).dispose()
+    with closing(sqlite3.connect(path)) as connection, connection:
+        connection.execute(statement)
+    with pytest.raises(LibraryDamaged, match=why):
+        check_database(path)
+
+
+def test_a_newer_database_is_not_called_damaged(path):
+    open_database(path).dispose()
+    with closing(sqlite3.connect(path)) as connection, connection:
+        connection.execute("INSERT INTO schema_version VALUES (?)", (len(STEPS) + 1,))
+    with pytest.raises(SchemaError, match="Use a newer one"):
+        check_database(path)
+
+
+def test_what_is_no_database_is_damaged(path):
+    path.write_bytes(b"no database" * 100)
+    with pytest.raises(LibraryDamaged, match="not a database"):
+        check_database(path)
