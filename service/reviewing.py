@@ -6,7 +6,6 @@ process must be able to say how many threads it wants before numpy and polars st
 
 from __future__ import annotations
 
-import errno
 import os
 import signal
 import traceback

@@ -17,11 +17,12 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import BinaryIO, Protocol
 
-from service.store.files import CHUNK_BYTES, hash_of, sync_file, sync_folder
+from service.store.files import hash_of, sync_file, sync_folder
 from service.store.record_files import DamagedRecord, read_record, written_record
 
 MANIFEST = "manifest.json"
 TAR = ".tar"
+CHUNK_BYTES = 1024 * 1024
 _NAME = re.compile(
     r"library\.(sqlite|state)|(originals|runs)/[0-9a-f]{2}/[0-9a-f]{64}(\.parquet)?|(uploads|cars)/[0-9a-f]+\.json"
 )

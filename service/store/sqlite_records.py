@@ -81,7 +81,7 @@ class SqliteRecords:
             return connection.execute(select(1)).scalar() == 1
 
     def give_back_room(self) -> None:
-        """Write what is only in the write-ahead log into the file itself, and cut the log off, as far as readers let."""
+        """Write what is only in the write-ahead log into the file itself, and cut the log off."""
         with closing(self._engine.raw_connection()) as connection:
             connection.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
 

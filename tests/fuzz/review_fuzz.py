@@ -14,8 +14,8 @@ import random
 import signal
 import sys
 import time
-import traceback
 import tomllib
+import traceback
 import warnings
 from collections import Counter
 from pathlib import Path

@@ -10,6 +10,8 @@ import hashlib
 import os
 import shutil
 import sqlite3
+import subprocess
+import sys
 import tarfile
 import threading
 from contextlib import closing, contextmanager
@@ -28,6 +30,7 @@ from service.settings import read_settings
 from service.store.archives import MANIFEST, BackupError
 from service.store.record_files import read_record, written_record
 from service.uploads import ReceivedFile
+from tests.service.real_server import ROOT, Server, assert_all_whole, short_log
 
 
 @pytest.fixture
@@ -66,7 +69,7 @@ def opened(folder: Path):
         library.close()
 
 
-def assert_whole(folder: Path, runs: dict[str, str]) -> None:
+def assert_restored(folder: Path, runs: dict[str, str]) -> None:
     """Every run with its review, log and table, nothing doubted and nothing left over."""
     with opened(folder) as library:
         assert library.condition.doubt is None and list(library.trash.entries()) == []
@@ -112,7 +115,7 @@ def test_a_backup_amid_uploads_and_deletes_comes_back_as_it_stood(library, targe
     restore(target, restored)
     runs = rows_of(restored / "library.sqlite")
     assert len(runs) == manifest.runs
-    assert_whole(restored, runs)
+    assert_restored(restored, runs)
 
 
 def test_a_run_deleted_after_the_rows_were_copied_is_taken_from_the_trash(library, target, tmp_path, monkeypatch):
@@ -121,7 +124,7 @@ def test_a_run_deleted_after_the_rows_were_copied_is_taken_from_the_trash(librar
     manifest = back_up(library._folder.root, target)
     assert manifest.faults == () and library.records.run(run) is None
     restore(target, tmp_path / "restored")
-    assert_whole(tmp_path / "restored", rows_of(tmp_path / "restored" / "library.sqlite"))
+    assert_restored(tmp_path / "restored", rows_of(tmp_path / "restored" / "library.sqlite"))
 
 
 def after_a_delete(library, run):
@@ -178,7 +181,7 @@ def test_a_flipped_byte_anywhere_in_a_tar_file_is_told_or_harmless(library, tmp_
             told += 1
             assert not restored.exists()
         else:  # padding between files, or a date of one
-            assert_whole(restored, rows_of(restored / "library.sqlite"))
+            assert_restored(restored, rows_of(restored / "library.sqlite"))
     assert told > 5
 
 
@@ -227,7 +230,7 @@ def test_a_restore_that_was_cut_off_is_no_library_and_begins_again(library, tmp_
             restore(tmp_path / "backup", left)
     assert (left / "originals").is_dir() and not (left / "library.sqlite").exists()
     restore(tmp_path / "backup", left)
-    assert_whole(left, {run: rows_of(left / "library.sqlite")[run]})
+    assert_restored(left, {run: rows_of(left / "library.sqlite")[run]})
 
 
 def test_a_log_missing_or_damaged_in_the_library_is_named_and_the_rest_is_kept(library, tmp_path, capsys):
@@ -265,3 +268,24 @@ def test_places_that_cannot_be_are_refused(library, tmp_path, place):
         back_up(tmp_path / "nothing", tmp_path / "backup")
     with pytest.raises(BackupError, match="There is no backup"):
         restore(tmp_path / "nothing", tmp_path / "new")
+
+
+def test_a_backup_by_another_process_while_the_service_takes_uploads(tmp_path):
+    # Planted: short logs of the demo model; the service is a real one and does not know of the backup
+    server = Server(tmp_path / "data", workers=0)
+    server.start()
+    try:
+        first = server.send(short_log(0)).told["runs"][0]["id"]
+        command = [sys.executable, "-m", "service.cli", "backup", str(tmp_path / "b.tar"), "--data", str(server.data)]
+        backup = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, cwd=ROOT)
+        number = 0
+        while backup.poll() is None:
+            number += 1
+            assert server.send(short_log(number)).status == 201
+        said = backup.communicate()[0]
+    finally:
+        assert server.stop() == 0
+    assert backup.returncode == 0 and "Backed up" in said and number > 0
+    manifest = restore(tmp_path / "b.tar", tmp_path / "restored")
+    assert 1 <= manifest.runs <= number + 1
+    assert assert_all_whole(tmp_path / "restored", {first: short_log(0)}) == manifest.runs
