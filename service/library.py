@@ -98,9 +98,7 @@ class Library:
         self._tables: Blobs = FolderBlobs(root / "runs", suffix=".parquet")
         for blobs in (self._originals, self._tables):
             self._remove_unused(blobs, list(blobs.keys()))
-        self._workers = Workers(
-            settings.workers, seconds=settings.review_seconds, memory_bytes=settings.review_bytes
-        )
+        self._workers = Workers(settings.workers, seconds=settings.review_seconds, memory_bytes=settings.review_bytes)
         self._writing = threading.RLock()
         self._turns = _Turns()
 
