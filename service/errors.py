@@ -188,8 +188,8 @@ async def _tell_broken(request: Request, error: TaskFailed) -> Response:
 
 async def _tell_too_long(request: Request, error: TaskTooLong) -> Response:
     detail = (
-        f"The review of {_listed(error)} took longer than it may and was given up; nothing was kept or changed. Cut the "
-        f"log to the run and send that; the server's own log has this under {error.reference}."
+        f"The review of {_listed(error)} took longer than it may and was given up; nothing was kept or changed. Cut "
+        f"the log to the run and send that; the server's own log has this under {error.reference}."
     )
     return problem_response(request, Problem(422, "Not reviewable", detail, reference=error.reference))
 

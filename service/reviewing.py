@@ -1,7 +1,7 @@
 """One upload's files reviewed: the heavy part, which may run in a process of its own.
 
-Public: `ReviewTask`, `ReviewedRun`, `Broken`, `review_files`, `answer`, `serve_reviews`. Nothing heavy is imported with this module: a new
-process must be able to say how many threads it wants before numpy and polars start theirs.
+Public: `ReviewTask`, `ReviewedRun`, `Broken`, `review_files`, `answer`, `serve_reviews`. Nothing heavy is imported with
+this module: a new process must be able to say how many threads it wants before numpy and polars start theirs.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from importlib import import_module
 from multiprocessing.connection import Connection
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from service.memory import limit_memory
 from service.store.room import NO_ROOM
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from analysis.log import LogError
     from service.told import ToldError
 
-    Answer = tuple["ReviewedRun", ...] | LogError | ToldError | OSError | "Broken"
+    Answer: TypeAlias = "tuple[ReviewedRun, ...] | LogError | ToldError | OSError | Broken"
 
 NO_CAR = {"name": "no car told"}
 """What a run is reviewed with when no car is named: every figure that needs car facts says so."""

@@ -1,7 +1,8 @@
 """Reviews computed beside the server: a few processes that each take one task at a time.
 
 Started afresh, never forked: a process forked after polars has run hangs. One that takes too long or dies is replaced,
-and only the task it had is lost. Each is held to a limit of memory; an error that nobody foresaw is an answer like any other.
+and only the task it had is lost. Each is held to a limit of memory; an error that nobody foresaw is an answer like
+any other.
 
 Public: `Workers`, `TaskLost`, `TaskFailed`, `TaskTooLong`, `ServiceEnding`.
 """

@@ -93,8 +93,8 @@ def mend_rows_away(time: FloatArray, step: float) -> tuple[FloatArray, list[Find
     out[rows] = known
     count = sum(again - leaves - 1 for leaves, again, _ in mended)
     text = (
-        f"The stamps of {count} rows stand away from the others, by {max(abs(by) for _, _, by in mended):.3g} s at most, "
-        "and then come back to where the rows had gone on; they were put between their neighbours."
+        f"The stamps of {count} rows stand away from the others, by {max(abs(by) for _, _, by in mended):.3g} s at "
+        "most, and then come back to where the rows had gone on; they were put between their neighbours."
     )
     return out, [Finding("time-stamps-mended", "caution", text, f"row {int(rows[mended[0][0] + 1]) + 1}")]
 
@@ -132,9 +132,9 @@ def close_jumps(time: FloatArray, step: float, goes_on: GoesOn) -> tuple[FloatAr
     out = time - np.cumsum(less)
     times = "once" if len(closed) == 1 else f"{len(closed)} times"
     text = (
-        f"The clock jumps ahead {times}, by {max(by for _, by in closed):.3g} s{' at most' if len(closed) > 1 else ''}, "
-        "while the measured values go on from row to row; what follows was moved back to go on evenly, so times across "
-        "the jump are less sure."
+        f"The clock jumps ahead {times}, by {max(by for _, by in closed):.3g} s"
+        f"{' at most' if len(closed) > 1 else ''}, while the measured values go on from row to row; what follows was "
+        "moved back to go on evenly, so times across the jump are less sure."
     )
     return out, [Finding("clock-jumped-ahead", "caution", text, f"row {closed[0][0] + 1}")]
 

@@ -300,8 +300,8 @@ def _too_long(time: FloatArray, pieces: list[tuple[int, int]]) -> list[Finding]:
             "recording-too-long",
             "caution",
             f"{_rows(stop - start)} span {_lasts_s(time, (start, stop)):.3g} s, more than the "
-            f"{LONGEST_RECORDING_S / 3600:.0f} h that a recording may last: their time cannot be believed and they were "
-            "set aside.",
+            f"{LONGEST_RECORDING_S / 3600:.0f} h that a recording may last: their time cannot be believed and they "
+            "were set aside.",
             f"row {start + 1}",
         )
         for start, stop in pieces
@@ -332,9 +332,9 @@ def _cuts_told(known: FloatArray, falls: IntArray, gaps: IntArray, pieces: list[
         findings.append(Finding("clock-restarted", "caution", text, f"row {pieces[1][0] + 1}"))
     if gaps.size:
         longest = float(np.diff(known)[gaps].max())
-        number = f"{gaps.size} times, by {longest:.3g} s at most" if gaps.size > 1 else f"by {longest:.3g} s"
+        often = f"{gaps.size} times, by {longest:.3g} s at most" if gaps.size > 1 else f"by {longest:.3g} s"
         text = (
-            f"The time jumps ahead {number}, as when a logger sleeps or its clock is set: "
+            f"The time jumps ahead {often}, as when a logger sleeps or its clock is set: "
             f"{as_many if len(pieces) > 1 else 'what lies beyond is too little to read.'}"
         )
         where = f"row {pieces[min(1, len(pieces) - 1)][0] + 1}"

@@ -97,8 +97,8 @@ def _check_length(mended: MendedTime, base: TimeBase, name: str) -> None:
     lasts, step = float(known.max() - known.min()), float(np.median(np.abs(np.diff(known))))
     raise NotALog(
         f"{name}: looked for the time of a run, found {base.basis} that goes over {lasts:.3g} s with a row every "
-        f"{step:.3g} s; a recording lasts {LONGEST_RECORDING_S / 3600:.0f} h at most, and its clock does not stand still. "
-        "Tell which column is the time, or export the log with its time in seconds."
+        f"{step:.3g} s; a recording lasts {LONGEST_RECORDING_S / 3600:.0f} h at most, and its clock does not stand "
+        "still. Tell which column is the time, or export the log with its time in seconds."
     )
 
 

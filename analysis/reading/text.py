@@ -19,6 +19,10 @@ from analysis.reading.unpack import EXPORT_ADVICE, unpack
 
 HEAD_BYTES = 96 * 1024
 """How much of the file is looked at to understand it: 60 preamble lines and about 100 rows of 100 channels."""
+MOST_LINE_BYTES = 2 * 1024 * 1024
+"""No row of a log is longer: 5,000 columns of 400 characters. One that is costs eight times its size when parted."""
+PART_BYTES = 16 * 1024 * 1024
+"""Bytes among which line ends are looked for at once."""
 _BOMS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f]")
 MOST_CONTROL = 0.002
@@ -114,7 +118,34 @@ def read_text(data: bytes, *, name: str) -> Text:
             f"{name}: looked for rows of numbers as text, found bytes that are no text, "
             f"beginning {quoted_start(head)}. {EXPORT_ADVICE}"
         )
-    return replace(text, line_end=_line_end_of(text.data), data=_one_kind_of_line_end(text.data))
+    text = replace(text, line_end=_line_end_of(text.data), data=_one_kind_of_line_end(text.data))
+    _check_lines(text, name)
+    return text
+
+
+def _check_lines(text: Text, name: str) -> None:
+    """Refuse a file with a line longer than any row, which would cost many times its size to part into cells."""
+    start, longest = _longest_line(text.data, ord(text.line_end))
+    if longest > MOST_LINE_BYTES:
+        shown = quoted_start(text.decode(text.data[start : start + 200]))
+        raise NotALog(
+            f"{name}: looked for rows of numbers, found one line without end: line {text.line_number(start)} goes on "
+            f"for {longest / 1e6:.1f} MB, beginning {shown}. {EXPORT_ADVICE}"
+        )
+
+
+def _longest_line(data: bytes, line_end: int) -> tuple[int, int]:
+    """Where the longest line starts, and its bytes."""
+    raw = np.frombuffer(data, dtype=np.uint8)
+    begins, found = 0, (0, 0)
+    for first in range(0, raw.size, PART_BYTES):
+        ends = np.flatnonzero(raw[first : first + PART_BYTES] == line_end) + first
+        if ends.size:
+            starts = np.concatenate(([begins], ends[:-1] + 1))
+            at = int(np.argmax(ends - starts))
+            found = max(found, (int(starts[at]), int(ends[at] - starts[at])), key=lambda line: line[1])
+            begins = int(ends[-1]) + 1
+    return max(found, (begins, raw.size - begins), key=lambda line: line[1])
 
 
 def _decoded(body: bytes) -> Text:

@@ -101,14 +101,14 @@ def driven_tire_speed(traces: Traces, car: Car) -> tuple[Channel | None, list[Fi
     -----
     A growing tire covers more ground for each turn than this says.
     """
-    direct = traces.get("wheel_speed_driven")
+    direct = _with_values(traces, "wheel_speed_driven")
     if direct is not None:
         return direct, []
     names = {"front": FRONT, "rear": REAR, "all": (*REAR, *FRONT)}.get(car.driven_axle or "", ())
-    wheels = [channel for name in names if (channel := traces.get(name)) is not None]
+    wheels = [channel for name in names if (channel := _with_values(traces, name)) is not None]
     if wheels:
         return _mean_of(wheels[:2]), []
-    shaft = traces.get("driveshaft_speed")
+    shaft = _with_values(traces, "driveshaft_speed")
     if shaft is not None:
         if car.final_drive and car.tire_circumference:
             metres_per_turn = car.tire_circumference / car.final_drive
@@ -166,6 +166,12 @@ def with_final_drive(
         "alone. Tell final_drive, or tire_circumference."
     )
     return car, [Finding("final-drive-unknown", "caution", text, shaft.header)]
+
+
+def _with_values(traces: Traces, name: str) -> Channel | None:
+    """The channel, where a single sample of it is to be believed."""
+    channel = traces.get(name)
+    return channel if channel is not None and bool(np.isfinite(channel.values).any()) else None
 
 
 def _mean_of(wheels: list[Channel]) -> Channel:

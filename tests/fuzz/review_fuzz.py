@@ -1,6 +1,6 @@
-"""Review damaged pairs of logs, one after the other, under a limit of memory and time; only a refusal in words may come out.
+"""Review damaged pairs of logs under a limit of memory and time: only a refusal in words may come out.
 
-    python -m tests.fuzz.review_fuzz --count 1000 [--seed 0] [--keep FOLDER]
+    python -m tests.fuzz.review_fuzz --count 1000 [--seed 0] [--seconds 1200] [--most-failures 1]
 
 Prints how many were reviewed, refused, and failed, by kind of damage. A case is made of its number alone, so one can be
 repeated: `--seed` of it and `--count 1`.
@@ -87,6 +87,10 @@ class Cases:
         self.car = Car(**tomllib.loads((FOLDER / "car.toml").read_text(encoding="utf-8")))
         self.slip, self.air = Slip(**told["slip"]), Air(**told["air"])
 
+    def sound(self, number: int) -> list[bytes]:
+        """The files of a pair as they were."""
+        return [sheet.bytes() for sheet in self._pairs[number]]
+
     def make(self, number: int) -> tuple[list[bytes], tuple[str, ...]]:
         """The files of a case, and what was done to them."""
         dice = random.Random(number)
@@ -125,6 +129,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--count", type=int, default=100)
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--most-failures", type=int, default=1)
+    parser.add_argument("--seconds", type=float, default=float("inf"), help="stop after so much processor time")
     told = parser.parse_args(arguments)
     warnings.simplefilter("error")
     cases, counts, failed, slowest = Cases(), Counter[str](), 0, (0.0, 0)
@@ -132,6 +137,8 @@ def main(arguments: list[str] | None = None) -> int:
     signal.signal(signal.SIGVTALRM, _too_long)
     for number in range(told.seed, told.seed + told.count):
         began = time.process_time()
+        if began > told.seconds:
+            break
         signal.setitimer(signal.ITIMER_VIRTUAL, LONGEST_S)
         try:
             counts[cases.run(number)] += 1
@@ -146,7 +153,8 @@ def main(arguments: list[str] | None = None) -> int:
             signal.setitimer(signal.ITIMER_VIRTUAL, 0)
         slowest = max(slowest, (time.process_time() - began, number))
     print(
-        f"{counts['reviewed']} reviewed, {counts['refused']} refused, {failed} failed; slowest {slowest[0]:.1f} s (case {slowest[1]})"
+        f"{counts['reviewed']} reviewed, {counts['refused']} refused, {failed} failed; "
+        f"slowest {slowest[0]:.1f} s (case {slowest[1]})"
     )
     return 1 if failed else 0
 

@@ -116,3 +116,36 @@ def test_unreadable_stamps_are_filled_only_where_the_rows_tell():
 
 def test_no_time_at_all():
     assert mend_time(np.full(5, np.nan)).pieces == ()
+
+
+def test_rows_that_stand_away_and_come_back_are_put_between():
+    # Planted: 40 rows a million seconds off, the rest as the rows count.
+    time = EVEN.copy()
+    time[60:100] += 1e6
+    mended = mend_time(time)
+    np.testing.assert_allclose(mended.time_s, EVEN, atol=1e-9)
+    assert codes(mended) == ["time-stamps-mended"] and "40 rows" in mended.findings[0].text
+
+
+@pytest.mark.parametrize(("by", "pieces"), [(50.0, 1), (100.0, 2), (1e10, 2)])
+def test_a_jump_far_ahead_parts_two_recordings_unless_the_values_go_on(by, pieces):
+    time = EVEN + by * (np.arange(200) >= 120)
+    mended = mend_time(time)
+    assert len(mended.pieces) == pieces
+    assert codes(mended)[0] == ("time-gaps" if pieces == 1 else "clock-jumped")
+    closed = mend_time(time, goes_on=lambda before, after: (before, after) == (119, 120))
+    assert len(closed.pieces) == 1
+    if pieces == 2:
+        np.testing.assert_allclose(closed.time_s, EVEN, atol=1e-5)
+        assert codes(closed) == ["clock-jumped-ahead"]
+
+
+def test_rows_a_minute_apart_for_days_are_no_recording():
+    mended = mend_time(np.arange(2000) * 59.0)
+    assert mended.pieces == () and codes(mended) == ["recording-too-long"]
+
+
+def test_a_clock_that_stands_still_for_good_places_nothing():
+    time = np.concatenate((EVEN, np.full(50, 0.5)))
+    mended = mend_time(time)
+    assert mended.pieces == ((0, 200),) and "clock-stands-still" in codes(mended)
