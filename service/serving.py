@@ -6,6 +6,7 @@ Public: `serve`, `run_server`, `CannotServe`.
 from __future__ import annotations
 
 import asyncio
+import logging
 import resource
 import signal
 import socket
