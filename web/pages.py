@@ -25,7 +25,7 @@ from web.assets import TEMPLATES
 from web.carform import CAR_FIELDS, STARTING_LIMITS, field_text
 from web.curves import curves_svg
 from web.runline import RunLine, run_line
-from web.sheet import CAUTIONS, heading, key_figures, standing
+from web.sheet import CAUTIONS, banners, heading, key_figures, standing
 from web.sheets import sections
 from web.units import UnitSystem, unit_for
 from web.words import Json
@@ -120,6 +120,7 @@ def render_run(
         run=run,
         head=heading(review, units),
         standing=standing(review),
+        banners=banners(review),
         keys=key_figures(review, units),
         verdict=verdict_lines(review, best, units=units),
         strip=Markup(strip_svg),
