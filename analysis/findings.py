@@ -1,6 +1,7 @@
 """What a reader of a review must know about the data or the run, with where it is.
 
-`Finding` is one such fact, `GIVEN_NOT_USED` those told first. A stage that mends, chooses, doubts or cannot do something says so by one.
+`Finding` is one such fact, `GIVEN_NOT_USED` names those told first. A stage that mends, chooses, doubts or cannot do
+something says so by one.
 """
 
 from dataclasses import dataclass

@@ -2,7 +2,8 @@
 
 A number without a unit is SI. An oil pressure of "60" would then be 60 Pa, and every run would stay above it. Each
 thing that is told has a range that it can lie in at all (`low` to `high`, whatever the unit) and a narrower one for
-numbers without a unit, drawn between what such things measure in SI and what they read in other units. Both are wide: they catch slips of the unit, they judge no taste.
+numbers without a unit, drawn between what such things measure in SI and what they read in other units. Both are wide:
+they catch slips of the unit, they judge no taste.
 
 Public: `Range`, `FACTS`, `range_of_fact`, `range_of_bound`, `read_within`, `in_words`.
 """

@@ -12,7 +12,7 @@ from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
 from analysis.car import Air, Car, Slip
-from service.details import RunChanges, UploadDetails
+from service.details import RunChanges, ToldSoFar, UploadDetails
 
 PROBLEM_SCHEMA = {
     "type": "object",
@@ -38,6 +38,7 @@ BODIES: dict[tuple[str, str], type[BaseModel]] = {
     ("/api/cars", "post"): Car,
     ("/api/cars/{car_id}", "put"): Car,
     ("/api/runs/{run_id}", "patch"): RunChanges,
+    ("/api/understand", "post"): ToldSoFar,
 }
 """Bodies that are read as plain values first, so that what is kept is what the user wrote."""
 QUANTITIES = frozenset({"Car", "Slip", "Air"})
@@ -63,7 +64,7 @@ def install(app: FastAPI) -> None:
 
 
 def _complete(schema: dict[str, Any]) -> None:
-    models = [(model, "validation") for model in (Car, Slip, Air, RunChanges, UploadDetails)]
+    models = [(model, "validation") for model in (Car, Slip, Air, RunChanges, ToldSoFar, UploadDetails)]
     _, extra = models_json_schema(models, ref_template="#/components/schemas/{model}")  # type: ignore[arg-type]
     components = schema.setdefault("components", {}).setdefault("schemas", {})
     components.update(extra["$defs"], Problem=PROBLEM_SCHEMA)

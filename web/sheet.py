@@ -124,6 +124,8 @@ class Standing:
     """Its shape on the page."""
     text: str
     """How many of how many."""
+    counts: str = ""
+    """The same in a few words, for lists: ``9 inside, 1 broken, 2 without data``; empty where there are no limits."""
 
 
 def standing(review: Json) -> Standing:
@@ -147,17 +149,19 @@ def standing(review: Json) -> Standing:
     verdicts = [str(limit["verdict"]) for limit in review.get("limits") or ()]
     broken, blind = verdicts.count("outside"), verdicts.count("no data")
     inside, count = verdicts.count("inside"), len(verdicts)
-    limits = "limit" if count == 1 else "limits"
+    limits, counts = "limit" if count == 1 else "limits", counts_in_words(inside, broken, blind)
     if not count:
         return Standing("NO LIMITS SET", "missing", "the car's description holds no limits")
     if broken:
         rest = counts_in_words(inside, 0, blind)
-        return Standing("OUTSIDE", "outside", f"{broken} of {count} {limits} broken{f'; {rest}' if rest else ''}")
+        return Standing(
+            "OUTSIDE", "outside", f"{broken} of {count} {limits} broken{f'; {rest}' if rest else ''}", counts
+        )
     if blind:
         return Standing(
             "NO VERDICT", "missing", f"no data for {blind} of {count} {limits}; {inside} inside, none broken"
         )
-    return Standing("INSIDE", "inside", f"all {count} {limits} kept" if count > 1 else "its limit kept")
+    return Standing("INSIDE", "inside", f"all {count} {limits} kept" if count > 1 else "its limit kept", counts)
 
 
 @dataclass(frozen=True, slots=True)

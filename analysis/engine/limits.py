@@ -149,7 +149,8 @@ def check_limits(
     tuple of LimitVerdict
         One for each limit, in order.
     list of Finding
-        Limits that could not be read, channels nobody knows, and spreads of exhaust temperatures for which too few are logged.
+        Limits that could not be read, channels nobody knows, and spreads of exhaust temperatures for which too few are
+        logged.
 
     Notes
     -----

@@ -101,16 +101,17 @@ def _limits_line(run: Json, units: Units) -> str:
     kept = [row for row in rows if row["verdict"] == "inside"]
     if not broken and not kept:
         return f"No data for any of the limits set ({len(rows)}): none could be checked."
+    names = f" ({', '.join(row['name'] for row in silent)})" if silent else ""
     if broken:
         told = "; ".join(_outside_words(row, units) for row in sorted(broken, key=_share))
-        rest = f"; {counts_in_words(len(kept), 0, len(silent))}" if len(rows) > len(broken) else ""
-        head = f"{len(broken)} of {_counted(len(rows), 'limit')} broken{rest}: {told}."
-        return f"{head} Stop and inspect before another run.{_silent_words(silent)}"
+        rest = f" {counts_in_words(len(kept), 0, len(silent))}{names}." if kept or silent else ""
+        counted = f"{len(broken)} of {_counted(len(rows), 'limit')} broken"
+        return f"{counted}: {told}. Stop and inspect before another run.{rest}"
     nearest = min(kept, key=_share)
     head = f"Inside all {len(kept)} limits" if len(kept) > 1 else "Inside its limit"
     if silent:
-        head = f"{len(kept)} of {_counted(len(rows), 'limit')} inside, {len(silent)} without data"
-    return f"{head}; nearest: {_nearest_words(nearest, units)}.{_silent_words(silent)}"
+        head = f"{len(kept)} of {_counted(len(rows), 'limit')} inside, {len(silent)} without data{names}"
+    return f"{head}; nearest: {_nearest_words(nearest, units)}."
 
 
 def counts_in_words(inside: int, broken: int, without_data: int) -> str:
@@ -142,13 +143,6 @@ def _outside_words(row: Json, units: Units) -> str:
 
 def _nearest_words(row: Json, units: Units) -> str:
     return f"{row['name']}, {_shown(row['worst'], row, units)} against {_shown(row['limit'], row, units)}"
-
-
-def _silent_words(silent: list[Json]) -> str:
-    if not silent:
-        return ""
-    names = ", ".join(row["name"] for row in silent)
-    return f" No data for {_counted(len(silent), 'limit')} ({names})."
 
 
 def _counted(count: int, noun: str) -> str:

@@ -8,8 +8,8 @@ from web.printed import WIDTH, print_review
 def test_the_verdict_comes_first_then_the_parts_in_order(review, table):
     page = print_review(review, table=table)
     order = [
-        "OUTSIDE: 1 of 4",
-        "Outside 1 of 4",
+        "OUTSIDE: 1 of 4 limits broken; 2 inside, 1 without data",
+        "1 of 4 limits broken: ",
         "Average power at",
         "LAUNCH",
         "SHIFTS",
