@@ -217,7 +217,7 @@ def _believed(value: float, can_be: Range) -> bool:
 
 
 def _refused_bare(given: float | str, value: float, can_be: Range) -> str:
-    number = str(given).strip()
+    number = given.strip() if isinstance(given, str) else f"{given:.10g}"
     if can_be.units == _SHARE:
         share = f"{value / 100:g}"
         return f'{number} does not lie from {_span(can_be)}; {number} % is {share}: write "{number} %" or {share}'
@@ -229,8 +229,8 @@ def _refused_bare(given: float | str, value: float, can_be: Range) -> str:
 
 
 def _refused(given: float | str, value: float, can_be: Range) -> str:
-    shown = given.strip() if isinstance(given, str) else f"{given:g}"
-    meant = in_words(value, can_be)
+    shown = given.strip() if isinstance(given, str) else f"{given:.10g}"
+    meant = in_words(value, can_be).replace(f" ({shown})", "")
     told = meant if meant.startswith(f"{shown} (") else f"{shown} is {meant}" if meant != shown else shown
     return f"{told} cannot be: it must lie from {_span(can_be)}{_hint(can_be)}"
 

@@ -13,6 +13,7 @@ from analysis.engine.air import AirState, measure_air
 from analysis.engine.band import Band, measure_band
 from analysis.engine.boost import Boost, find_boost, measure_boost
 from analysis.engine.limits import LimitVerdict, RunTimes, check_limits
+from analysis.engine.limits_told import tell_bare_bounds
 from analysis.engine.power import Power, measure_power
 from analysis.findings import Finding, by_weight
 from analysis.log import Log, NoRunInLog, Traces
@@ -279,7 +280,7 @@ def review_run(
     Review
         What could not be computed is None, with a finding.
     """
-    car, told = setup.car, list(findings)
+    car, told = setup.car, [*findings, *tell_bare_bounds(setup.car.limits)]
     ground, found = fuse_ground_speed(traces, car, window)
     told += found
     if ground is None:

@@ -4,7 +4,8 @@ A channel that no catalogue knows keeps its own header as its name and stays usa
 known is refused only where it looks like one that is, misspelt: a log may hold the others. Where no log does, the limit
 has no data, and the nearest names are told.
 
-Public: `LimitFault`, `faults_of_limit`, `is_known`, `nearest_names`, `names_known`, `tell_unknown_channels`.
+Public: `LimitFault`, `faults_of_limit`, `is_known`, `nearest_names`, `names_known`, `tell_unknown_channels`,
+`tell_bare_bounds`.
 """
 
 from __future__ import annotations
@@ -20,6 +21,8 @@ from analysis.engine.channels_meant import name_meant
 from analysis.engine.exhaust import EXHAUST_SPREAD, FAMILY
 from analysis.findings import Finding
 from analysis.log import Traces
+from analysis.quantities import split_quantity
+from analysis.ranges import in_words, range_of_bound
 
 MISSPELT = 0.8
 """Names alike by this share of their letters are one name misspelt: one letter in five. [-]"""
@@ -27,6 +30,8 @@ WORD_MISSPELT = 0.6
 """The least that each word of them must be alike. [-]"""
 NEAREST = 0.62
 """Names alike by this share are worth showing to one who looks for a name. [-]"""
+BARE_MOST = 6
+"""Bounds without a unit that are told one by one at most."""
 NAMES_MOST = 3
 """Names shown at most."""
 
@@ -91,11 +96,15 @@ def _bounds(limit: Limit) -> Iterator[tuple[str, str, str, float | str]]:
     for key, channel, least, most in sides:
         for side, bound in (("at_least", least), ("at_most", most)):
             if bound is not None:
-                yield f"{key}{side}", channel, f"{_plain(channel)} {side.replace('_', ' ')}", bound
+                yield f"{key}{side}", channel, f"{_said(channel)} {side.replace('_', ' ')}", bound
     for place, (at, level) in enumerate(limit.curve.points if limit.curve else ()):
         against = limit.curve.against if limit.curve else ""
-        yield f"curve.points.{place}.0", against, _plain(against), at
-        yield f"curve.points.{place}.1", limit.channel, _plain(limit.channel), level
+        yield f"curve.points.{place}.0", against, _said(against), at
+        yield f"curve.points.{place}.1", limit.channel, _said(limit.channel), level
+
+
+def _said(channel: str) -> str:
+    return channel.replace("_", " ")
 
 
 def is_known(channel: str, car: Car) -> bool:
@@ -188,3 +197,38 @@ def tell_unknown_channels(limit: Limit, traces: Traces) -> list[Finding]:
         )
         found.append(Finding("limit-channel-unknown", "caution", text, limit.name))
     return found
+
+
+def tell_bare_bounds(limits: Iterable[Limit]) -> list[Finding]:
+    """A note of the bounds that were given without a unit and could be in several: what each was read as.
+
+    Parameters
+    ----------
+    limits : iterable of Limit
+        As told.
+
+    Returns
+    -------
+    list of Finding
+        One for all; empty where each bound carries its unit or needs none.
+    """
+    read = [words for limit in limits for words in _read_in_si(limit)]
+    if not read:
+        return []
+    more = f" and {len(read) - BARE_MOST} more" if len(read) > BARE_MOST else ""
+    text = f"Limits given without a unit were read in SI: {'; '.join(read[:BARE_MOST])}{more}. Write units to be sure."
+    return [Finding("limits-without-unit", "note", text)]
+
+
+def _read_in_si(limit: Limit) -> Iterator[str]:
+    for _, channel, words, bound in _bounds(limit):
+        can_be = range_of_bound(name_meant(channel))
+        if can_be is None or len(can_be.units) < 2 or can_be.si_unit == "rpm":
+            continue
+        try:
+            value = bound_in_si(bound, channel=name_meant(channel))
+            bare = not isinstance(bound, str) or not split_quantity(bound)[1]
+        except ValueError:
+            continue  # told as a limit that cannot be read
+        if bare and value:
+            yield f"{words} {in_words(value, can_be)}"

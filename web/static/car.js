@@ -39,6 +39,7 @@ const UNITS = { unit: "channel", points_unit: "channel", against_unit: "against"
  * unit that was chosen, whatever it is; one that was exchanged keeps it only if it has it.
  */
 function offerUnits(limit, learnt) {
+  let anew = false;
   for (const [key, of_what] of Object.entries(UNITS)) {
     const select = field(limit, key);
     const channel = field(limit, of_what).value.trim();
@@ -46,7 +47,9 @@ function offerUnits(limit, learnt) {
     if (select.dataset.of === JSON.stringify(units)) continue;
     const stays = select.value && (learnt || units.some((one) => one.unit === select.value));
     offer(select, channel, stays ? select.value : undefined);
+    anew = true;
   }
+  return anew;
 }
 
 function addCard(values) {
@@ -134,7 +137,8 @@ function readCar() {
 /** Names that the catalogue knows under other words bring their units with them. */
 function learn(answer) {
   for (const [name, what] of Object.entries(answer.channels)) channels[name] = what;
-  for (const limit of limits.children) offerUnits(limit, true);
+  const anew = [...limits.children].map((limit) => offerUnits(limit, true));
+  return anew.includes(true); // a number that stood alone has a unit beside it now
 }
 
 const check = watch(form, () => ({ car: readCar() }), learn);

@@ -64,10 +64,11 @@ function paint(form, answer) {
 }
 
 /**
- * Watch a form: `collect` gives what it holds as it would be sent, `use` may take the answer.
+ * Watch a form: `collect` gives what it holds as it would be sent, `use` may take the answer, true
+ * if the form asks for more by it.
  * Gives back a function that asks at once and answers with what was understood; null where nobody answers.
  */
-export function watch(form, collect, use = () => {}) {
+export function watch(form, collect, use = () => false) {
   let asked = 0;
   let timer;
   async function check() {
@@ -84,10 +85,9 @@ export function watch(form, collect, use = () => {}) {
     } catch {
       return null; // the service itself refuses what cannot be when it is sent
     }
-    if (answer && mine === asked) {
-      use(answer);
-      paint(form, answer);
-    }
+    if (!answer) return null;
+    if (mine !== asked || use(answer)) return check(); // the form is another by now, or has units it had not
+    paint(form, answer);
     return answer;
   }
   const soon = () => {
