@@ -1,46 +1,52 @@
 """The door for what the user tells: car, limits, timing slip, air. Any unit in, SI kept.
 
-Public: `Car`, `Limit`, `Condition`, `Curve`, `Slip`, `Air`.
+Public: `Car`, `Limit`, `Condition`, `Curve`, `Slip`, `Air`, `bound_in_si`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import math
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Annotated, Any, Literal
 
 from annotated_types import GroupedMetadata
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema, model_validator
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    ValidationInfo,
+    WithJsonSchema,
+    field_validator,
+    model_validator,
+)
 
-from analysis.channels import kind_of
-from analysis.quantities import parse_quantity
-
-
-def _quantity(si_unit: str, low: float | None = None, high: float | None = None) -> Any:
-    def read(given: Any) -> float:
-        value = parse_quantity(given, si_unit=si_unit)
-        if (low is not None and value < low) or (high is not None and value > high):
-            raise ValueError(
-                f"{given!r} is {value:g} {si_unit}; it must lie from {low:g} to {high:g} {si_unit}".rstrip()
-            )
-        return value
-
-    return _Quantity(read, low, high)
+from analysis.quantities import FOOT_M, KEPT, conversion_to_si, parse_quantity, split_quantity
+from analysis.ranges import FACTS, in_words, range_of_bound, read_within
+from analysis.written import condition_written, listed
 
 
 @dataclass(frozen=True)
-class _Quantity(GroupedMetadata):
-    """How a quantity is read, and the bounds of its number, for whoever asks for the model's schema."""
+class _Fact(GroupedMetadata):
+    """A number in SI or a text with a unit, refused where it cannot be what it is told of; its bounds for a schema."""
 
-    read: Callable[[Any], float]
-    low: float | None
-    high: float | None
+    name: str
 
     def __iter__(self) -> Iterator[object]:
-        bounds = {"minimum": self.low, "maximum": self.high}
-        yield BeforeValidator(self.read)
-        yield WithJsonSchema({"type": "number"} | {key: value for key, value in bounds.items() if value is not None})
+        within = FACTS[self.name]
+        bounds = {"minimum": within.low, "maximum": within.high}
+        yield BeforeValidator(lambda given: read_within(given, within))
+        yield WithJsonSchema({"type": "number"} | {key: value for key, value in bounds.items() if math.isfinite(value)})
+
+
+def _fact(name: str) -> Any:
+    return _Fact(name)
+
+
+def _list(given: Any) -> Any:
+    return listed(given) if isinstance(given, str) else given
 
 
 def _number_or_text(given: Any) -> Any:
@@ -57,16 +63,6 @@ def _whole_number(given: Any) -> Any:
 
 Bound = Annotated[float | str, BeforeValidator(_number_or_text)]
 """A limit's bound as told; its channel's unit is not known here."""
-Mass = Annotated[float, _quantity("kg", 50, 30000)]
-Length = Annotated[float, _quantity("m", 0, 20)]
-Area = Annotated[float, _quantity("m^2", 0.01, 30)]
-Inertia = Annotated[float, _quantity("kg*m^2", 0, 500)]
-Ratio = Annotated[float, _quantity("", 0, 100)]
-Rpm = Annotated[float, _quantity("rpm", 0, 30000)]
-Pressure = Annotated[float, _quantity("Pa", -1.1e5, 1e8)]
-Temperature = Annotated[float, _quantity("K", 150, 400)]
-Speed = Annotated[float, _quantity("m/s", -100, 250)]
-Seconds = Annotated[float, _quantity("s", 0, 3600)]
 
 
 class _Told(BaseModel):
@@ -80,9 +76,16 @@ class Condition(_Told):
     at_least: Bound | None = None
     at_most: Bound | None = None
 
+    @model_validator(mode="before")
+    @classmethod
+    def _in_words(cls, given: Any) -> Any:
+        return condition_written(given) if isinstance(given, str) else given
+
     @model_validator(mode="after")
-    def _read(self) -> Condition:
-        return _with_si_bounds(self)
+    def _one_bound(self) -> Condition:
+        if self.at_least is None and self.at_most is None:
+            raise ValueError(f"condition on {self.channel!r} needs at_least or at_most")
+        return self
 
 
 class Curve(_Told):
@@ -114,7 +117,7 @@ class Limit(_Told):
     curve: Curve | None = None
     during: Literal["run", "staging", "burnout", "after", "log"] = "run"
     when: list[Condition] = Field(default_factory=list, max_length=20)
-    longer_than: Seconds = 0.0
+    longer_than: Annotated[float, _fact("longer_than")] = 0.0
 
     @model_validator(mode="after")
     def _one_rule(self) -> Limit:
@@ -123,13 +126,7 @@ class Limit(_Told):
         return self
 
 
-def _with_si_bounds(condition: Condition) -> Condition:
-    if condition.at_least is None and condition.at_most is None:
-        raise ValueError(f"condition on {condition.channel!r} needs at_least or at_most")
-    return condition
-
-
-def bound_in_si(given: float | str, *, channel: str) -> float:
+def bound_in_si(given: float | str, *, channel: str, log_unit: str | None = None, name: str = "") -> float:
     """A limit's bound in the unit its channel is kept in.
 
     Parameters
@@ -137,47 +134,72 @@ def bound_in_si(given: float | str, *, channel: str) -> float:
     given : float or str
         ``9100``, ``"9100 rpm"``, ``"250 kPa"``.
     channel : str
-        Catalogue name; for a channel the catalogue does not know the number is taken as the log writes it.
+        Catalogue name; for a channel the catalogue does not know a number is taken as the log writes it.
+    log_unit : str, optional
+        Unit in which a log writes a channel that the catalogue does not know; None where no log is at hand.
+    name : str
+        Words to begin a refusal with: ``oil pressure at least``.
 
     Returns
     -------
     float
         In the channel's unit.
 
+    Raises
+    ------
+    ValueError
+        If the channel cannot have such a value, or its unit is another.
+
     Examples
     --------
-    >>> bound_in_si("250 kPa", channel="oil_pressure")
-    250000.0
+    >>> bound_in_si("250 kPa", channel="oil_pressure"), bound_in_si("2 bar", channel="Bottle", log_unit="kPa")
+    (250000.0, 200.0)
     """
-    kind = kind_of(channel)
-    if kind is None:
-        return parse_quantity(given.split()[0] if isinstance(given, str) else given, si_unit="", name=channel)
-    return parse_quantity(given, si_unit=kind.unit, name=channel)
+    can_be = range_of_bound(channel)
+    if can_be is not None:
+        return read_within(given, can_be, name=name)
+    number, unit = split_quantity(given) if isinstance(given, str) else (given, "")
+    value = parse_quantity(number, si_unit="", name=name or channel)
+    return _in_log_unit(value, unit, log_unit, channel) if unit and log_unit is not None else value
+
+
+def _in_log_unit(value: float, unit: str, log_unit: str, channel: str) -> float:
+    """A bound's value in the unit that a log writes a channel in."""
+    for si_unit in KEPT.values():
+        of, into = (conversion_to_si(one, si_unit=si_unit) for one in (unit, log_unit))
+        if of is not None and into is not None:
+            return (value * of.scale + of.offset - into.offset) / into.scale
+    stated = f"in {log_unit}" if log_unit else "without a unit"
+    raise ValueError(f"the log writes {channel!r} {stated}, and a bound in {unit} cannot be held against it")
 
 
 class Car(_Told):
     """What the user knows of the vehicle. All but the name optional; masses with driver."""
 
     name: str = Field(min_length=1, max_length=200)
-    mass: Mass | None = None
+    mass: Annotated[float, _fact("mass")] | None = None
     driven_axle: Literal["front", "rear", "all"] | None = None
     transmission: Literal["clutch", "converter"] | None = None
-    gear_ratios: list[Ratio] | None = Field(default=None, min_length=1, max_length=12)
-    final_drive: Ratio | None = None
-    tire_circumference: Length | None = None
-    undriven_tire_circumference: Length | None = None
-    drag_area: Area | None = None
-    rolling_resistance: Ratio | None = None
-    driveline_efficiency: Annotated[float, _quantity("", 0.3, 1.0)] | None = None
-    engine_inertia: Inertia | None = None
-    wheel_inertia: Inertia | None = None
-    rollout: Length | None = None
-    bore: Length | None = None
-    stroke: Length | None = None
+    gear_ratios: Annotated[list[Annotated[float, _fact("gear_ratios")]] | None, BeforeValidator(_list)] = Field(
+        default=None, min_length=1, max_length=12
+    )
+    final_drive: Annotated[float, _fact("final_drive")] | None = None
+    tire_circumference: Annotated[float, _fact("tire_circumference")] | None = None
+    undriven_tire_circumference: Annotated[float, _fact("undriven_tire_circumference")] | None = None
+    drag_area: Annotated[float, _fact("drag_area")] | None = None
+    rolling_resistance: Annotated[float, _fact("rolling_resistance")] | None = None
+    driveline_efficiency: Annotated[float, _fact("driveline_efficiency")] | None = None
+    engine_inertia: Annotated[float, _fact("engine_inertia")] | None = None
+    wheel_inertia: Annotated[float, _fact("wheel_inertia")] | None = None
+    rollout: Annotated[float, _fact("rollout")] | None = None
+    bore: Annotated[float, _fact("bore")] | None = None
+    stroke: Annotated[float, _fact("stroke")] | None = None
     cylinders: Annotated[int, Field(ge=1, le=24), BeforeValidator(_whole_number)] | None = None
-    fuel_stoichiometric_afr: Ratio | None = None
-    rpm_band: tuple[Rpm, Rpm] | None = None
-    boost_threshold: Pressure | None = None
+    fuel_stoichiometric_afr: Annotated[float, _fact("fuel_stoichiometric_afr")] | None = None
+    rpm_band: Annotated[
+        tuple[Annotated[float, _fact("rpm_band")], Annotated[float, _fact("rpm_band")]] | None, BeforeValidator(_list)
+    ] = None
+    boost_threshold: Annotated[float, _fact("boost_threshold")] | None = None
     channels: dict[str, str] = Field(default_factory=dict)
     limits: list[Limit] = Field(default_factory=list, max_length=200)
 
@@ -204,14 +226,20 @@ class Car(_Told):
 class Slip(_Told):
     """The timing slip. Times run from the clock's start, but for the reaction; speeds are means of the traps."""
 
-    reaction_s: Annotated[float, _quantity("s")] | None = None
-    t60_s: Seconds | None = None
-    t330_s: Seconds | None = None
-    t660_s: Seconds | None = None
-    v660: Speed | None = None
-    t1000_s: Seconds | None = None
-    t1320_s: Seconds | None = None
-    v1320: Speed | None = None
+    reaction_s: Annotated[float, _fact("reaction_s")] | None = None
+    t60_s: Annotated[float, _fact("t60_s")] | None = None
+    t330_s: Annotated[float, _fact("t330_s")] | None = None
+    t660_s: Annotated[float, _fact("t660_s")] | None = None
+    v660: Annotated[float, _fact("v660")] | None = None
+    t1000_s: Annotated[float, _fact("t1000_s")] | None = None
+    t1320_s: Annotated[float, _fact("t1320_s")] | None = None
+    v1320: Annotated[float, _fact("v1320")] | None = None
+
+    @field_validator("v660", "v1320", mode="before")
+    @classmethod
+    def _speed(cls, given: Any, told: ValidationInfo) -> Any:
+        _check_bare_speed(given, str(told.field_name), told.data)
+        return given
 
     @model_validator(mode="after")
     def _rises(self) -> Slip:
@@ -227,12 +255,37 @@ class Slip(_Told):
         return [(60, self.t60_s), (330, self.t330_s), (660, self.t660_s), (1000, self.t1000_s), (1320, self.t1320_s)]
 
 
+MOST_OF_MEAN = 2.2
+"""A trap speed above so many times the mean since the mark before is none: a car gaining speed evenly from rest has 2,
+and mph read as m/s are 2.24 times as many on top. [-]"""
+_MARKS = {"t60_s": 60, "t330_s": 330, "t660_s": 660, "t1000_s": 1000, "t1320_s": 1320}
+
+
+def _check_bare_speed(given: Any, key: str, told: Mapping[str, Any]) -> None:
+    """Refuse a trap speed without a unit that, as m/s, the slip's own times do not allow."""
+    reached = [(feet, told[mark]) for mark, feet in _MARKS.items() if told.get(mark) and feet <= int(key[1:])]
+    if not reached or reached[-1][0] != int(key[1:]):
+        return
+    try:
+        number, unit = split_quantity(str(given))
+    except ValueError:
+        return
+    (feet_a, time_a), (feet_b, time_b) = ([(0, 0.0), *reached])[-2:]
+    mean = (feet_b - feet_a) * FOOT_M / (time_b - time_a) if time_b > time_a else math.inf
+    value = float(number.replace(",", "."))
+    if not unit and value > MOST_OF_MEAN * mean:
+        raise ValueError(
+            f"{number} would be {in_words(value, FACTS[key])}, {value / mean:.1f} times the mean of the "
+            f'{time_b - time_a:.3f} s before that mark: write "{number} mph" or "{number} km/h"'
+        )
+
+
 class Air(_Told):
     """The day's air. Pressure is the station's own, absolute; wind positive from behind."""
 
-    temperature: Temperature | None = None
-    pressure: Annotated[float, _quantity("Pa", 4e4, 1.2e5)] | None = None
-    relative_humidity: Annotated[float, _quantity("", 0, 1)] | None = None
-    dew_point: Temperature | None = None
-    wind: Speed | None = None
-    elevation: Annotated[float, _quantity("m", -500, 6000)] | None = None
+    temperature: Annotated[float, _fact("temperature")] | None = None
+    pressure: Annotated[float, _fact("pressure")] | None = None
+    relative_humidity: Annotated[float, _fact("relative_humidity")] | None = None
+    dew_point: Annotated[float, _fact("dew_point")] | None = None
+    wind: Annotated[float, _fact("wind")] | None = None
+    elevation: Annotated[float, _fact("elevation")] | None = None

@@ -1,12 +1,21 @@
 """What a reader of a review must know about the data or the run, with where it is.
 
-`Finding` is one such fact. A stage that mends, chooses, doubts or cannot do something says so by one.
+`Finding` is one such fact, `GIVEN_NOT_USED` names those told first. A stage that mends, chooses, doubts or cannot do
+something says so by one.
 """
 
 from dataclasses import dataclass
 from typing import Literal
 
 Level = Literal["note", "caution", "stop"]
+
+GIVEN_NOT_USED = frozenset(
+    {
+        "slip-does-not-fit", "slip-mark-left-out", "slip-not-used", "slip-speed-without-time",
+        "dew-point-above-temperature", "limit-not-read", "limit-channel-unknown",
+    }
+)  # fmt: skip
+"""Codes of findings on what a user gave and the analysis could not use: a reader is told of them at the top."""
 
 ORDER: dict[Level, int] = {"stop": 0, "caution": 1, "note": 2}
 

@@ -1,7 +1,7 @@
 """Numbers with units and doubt: SI inside, units of the outside world converted once at the edge.
 
 Public: `Estimate`, `Conversion`, `conversion_to_si`, `parse_quantity`, `TEMPERATURE_DIFFERENCE`,
-`DIFFERENCE_SIGN`, `FloatArray`, `BoolArray`, `IntArray`.
+`DIFFERENCE_SIGN`, `split_quantity`, `FloatArray`, `BoolArray`, `IntArray`.
 """
 
 from __future__ import annotations
@@ -112,6 +112,15 @@ SPELLINGS: dict[str, str] = {
     "ohms": "ohm", "ω": "ohm",
 }  # fmt: skip
 
+# How people write the units of a drag area and of inertias; no log holds such a column, so the reader knows none.
+_AREAS_AND_INERTIAS: dict[str, str] = {
+    "m2": "m^2", "m²": "m^2", "sq m": "m^2", "sqm": "m^2", "ft2": "ft^2", "ft²": "ft^2", "sq ft": "ft^2",
+    "sqft": "ft^2", "kgm2": "kg*m^2", "kg m2": "kg*m^2", "kgm²": "kg*m^2", "kg m²": "kg*m^2", "kg·m²": "kg*m^2",
+    "kg·m2": "kg*m^2", "kg*m2": "kg*m^2", "kg*m²": "kg*m^2", "lb ft2": "lb*ft^2", "lb ft²": "lb*ft^2",
+    "lb·ft²": "lb*ft^2", "lb*ft2": "lb*ft^2", "lb*ft²": "lb*ft^2", "lb in2": "lb*in^2", "lb·in²": "lb*in^2",
+    "lb*in2": "lb*in^2",
+}  # fmt: skip
+
 DIFFERENCE_SIGN = re.compile("(?:delta[ _]?|[\u0394\u03b4\u2206]) ?", re.IGNORECASE)
 """How a written unit says that it is of a difference: ``delta degC``, or the Greek letter or the increment sign."""
 # Pint's names for a step of a scale whose nought is elsewhere.
@@ -178,7 +187,7 @@ def conversion_to_si(unit: str, *, si_unit: str) -> Conversion | None:
         if not difference:
             return None
         plain = plain[step.end() :]
-    name = SPELLINGS.get(plain.lower(), plain)
+    name = SPELLINGS.get(plain.lower()) or _AREAS_AND_INERTIAS.get(plain.lower(), plain)
     if len(name) > LONGEST_UNIT or len(_POWER.findall(name)) != len(_SMALL_POWER.findall(name)):
         return None
     ureg = _registry()
@@ -195,6 +204,25 @@ def conversion_to_si(unit: str, *, si_unit: str) -> Conversion | None:
 # What is wanted, for the error, where the unit's own name would not tell a reader.
 _WANTED = {"": "a plain number or %", TEMPERATURE_DIFFERENCE: "a difference of temperatures"}
 _NUMBER = re.compile(r"\s*([-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*$", re.DOTALL)
+
+
+def split_quantity(text: str) -> tuple[str, str]:
+    """The number and the unit of a quantity as written; the unit is empty where none is.
+
+    Raises
+    ------
+    ValueError
+        If the text does not begin with a number.
+
+    Examples
+    --------
+    >>> split_quantity("2450 lb"), split_quantity("29.86")
+    (('2450', 'lb'), ('29.86', ''))
+    """
+    match = _NUMBER.match(text)
+    if match is None:
+        raise ValueError(f"a quantity must begin with a number, got {text!r}")
+    return match.group(1), match.group(2)
 
 
 def parse_quantity(given: float | str, *, si_unit: str, name: str = "quantity") -> float:

@@ -13,6 +13,7 @@ from analysis.engine.air import AirState, measure_air
 from analysis.engine.band import Band, measure_band
 from analysis.engine.boost import Boost, find_boost, measure_boost
 from analysis.engine.limits import LimitVerdict, RunTimes, check_limits
+from analysis.engine.limits_told import tell_bare_bounds
 from analysis.engine.power import Power, measure_power
 from analysis.findings import Finding, by_weight
 from analysis.log import Log, NoRunInLog, Traces
@@ -26,6 +27,7 @@ from analysis.track.launch import Launch, measure_launch, tires_follow_from
 from analysis.track.motion import Motion, fuse_ground_speed
 from analysis.track.shake import tell_shake
 from analysis.track.shifts import Shift, find_shifts
+from analysis.track.slip_used import tell_slips_left_over, tell_unused_slip
 from analysis.track.wheels import with_final_drive
 from analysis.track.wheelspin import tell_wheelspin, with_wheelspin
 from analysis.track.window import RunWindow, find_runs
@@ -178,7 +180,8 @@ def review(
             refusals.append(refusal)
     if not reviews:
         raise refusals[0]
-    return reviews
+    left_over = tell_slips_left_over(slips, len(reviews))
+    return [*reviews[:-1], replace(reviews[-1], findings=tuple(by_weight([*reviews[-1].findings, *left_over])))]
 
 
 def _engine_log_first(files: list[tuple[Log, ...]]) -> list[tuple[Log, ...]]:
@@ -277,11 +280,11 @@ def review_run(
     Review
         What could not be computed is None, with a finding.
     """
-    car, told = setup.car, list(findings)
+    car, told = setup.car, [*findings, *tell_bare_bounds(setup.car.limits)]
     ground, found = fuse_ground_speed(traces, car, window)
     told += found
     if ground is None:
-        return _without_motion(window, traces, setup, clocks, told)
+        return _without_motion(window, traces, setup, clocks, told + tell_unused_slip(slip, end_s=None))
     timed, found = time_the_run(
         ground,
         rollout_m=car.rollout,
@@ -290,7 +293,7 @@ def review_run(
         end_log_s=window.stop_s,
         lift_log_s=window.lift_s,
     )
-    told += found
+    told += found + tell_unused_slip(slip, end_s=float(timed.motion.time_s[-1]))
     start = timed.clock_start_s.value
     run = traces.shifted(-start)
     launch_s, end_s = window.launch_s - start, timed.end_s

@@ -151,8 +151,33 @@ def answer_schemas(car: Schema) -> dict[str, Schema]:
         "Compared": _compared(),
         "EventSheet": _event_sheet(),
         "Overlay": {"type": "object", "description": "A Vega-Lite specification.", "required": ["$schema"]},
-        "Health": _object({"status": {"enum": ["ok"]}, "version": TEXT}),
+        "Health": _object({"status": {"enum": ["ok"]}, "version": TEXT, "library": _library()}),
+        "Understood": _understood(),
+        "TrashEntries": _object({"entries": _list(_trash_entry())}),
+        "Restored": _object({"runs": {**_list(_ref("Run")), "minItems": 1}}),
     }
+
+
+def _library() -> Schema:
+    properties = {"complete": {"type": "boolean"}, "uploads_without_row": WHOLE, "logs_without_row": WHOLE, "text": TEXT}
+    return _object(properties, description="Whether all that is kept is shown.")
+
+
+def _understood() -> Schema:
+    words = {"type": "object", "additionalProperties": TEXT}
+    faults = _list(_object({"where": TEXT, "text": TEXT}))
+    properties = {"understood": words, "errors": faults, "told": {"type": "object"}, "channels": {"type": "object"}}
+    return _object(properties, description="What was told, in words of both systems of units.")
+
+
+def _trash_entry() -> Schema:
+    run = _object({"id": ID, "label": TEXT, "event": TEXT, "round": TEXT})
+    log = _object({"name": TEXT, "bytes": WHOLE, "sha256": {**TEXT, "pattern": "^[0-9a-f]{64}$"}})
+    properties = {
+        "id": TEXT, "at": TEXT, "reason": TEXT, "why": TEXT, "runs": _list(run), "logs": _list(log), "files": WHOLE,
+        "restorable": {"type": "boolean"},
+    }  # fmt: skip
+    return _object(properties, description="What was deleted, or left by a crash, at one time.")
 
 
 def _kept_car(car: Schema) -> Schema:

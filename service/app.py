@@ -16,7 +16,7 @@ from starlette.staticfiles import StaticFiles
 from service import errors, openapi
 from service.guard import Guard
 from service.library import Library
-from service.routes import cars, compare, events, health, overlay, pages, review, runs, trash
+from service.routes import cars, compare, events, health, overlay, pages, review, runs, trash, understand
 from service.settings import Settings, read_settings
 from service.version import version
 from web.assets import STATIC
@@ -24,7 +24,8 @@ from web.assets import STATIC
 TURNS_BEYOND_WORKERS = 2
 """So many more uploads than there are workers hash and write meanwhile; the rest wait, and reading goes on beside."""
 ROUTERS = (
-    cars.router, runs.router, review.router, trash.router, overlay.router, compare.router, events.router, health.router
+    cars.router, runs.router, review.router, trash.router, overlay.router, compare.router, events.router,
+    understand.router, health.router,
 )  # fmt: skip
 
 

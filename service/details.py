@@ -1,6 +1,6 @@
 """What a user says of a run, on uploading it and later.
 
-Public: `UploadDetails`, `RunChanges`.
+Public: `UploadDetails`, `RunChanges`, `ToldSoFar`.
 """
 
 from __future__ import annotations
@@ -45,3 +45,14 @@ class RunChanges(BaseModel):
     air: Told | None = None
     finish_ft: FinishFt = 1320
     car: str | None = None
+
+
+class ToldSoFar(BaseModel):
+    """What a form holds, to be told back; each part perhaps not whole. `beside_units` true: written beside units."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    car: Told | None = None
+    slip: Told | None = None
+    air: Told | None = None
+    beside_units: bool = False

@@ -18,7 +18,7 @@ from pydantic.json_schema import models_json_schema
 
 from analysis.car import Air, Car, Slip
 from service.answer_schemas import REF, answer_schemas
-from service.details import RunChanges, UploadDetails
+from service.details import RunChanges, ToldSoFar, UploadDetails
 from service.routes.review import POINTS_UNASKED
 from service.routes.runs import RUNS_UNASKED
 from service.settings import Settings
@@ -91,18 +91,23 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/runs", "post"): Operation(
         {200: _json("TakenIn"), 201: _json("TakenIn")}, (404, *WITH_BODY), links=RUN_LINKS
     ),
-    ("/api/runs/{run_id}", "get"): Operation({200: _json("WholeRun")}, (404,)),
-    ("/api/runs/{run_id}", "patch"): Operation({200: _json("Run")}, (404, *WITH_BODY), "RunChanges"),
-    ("/api/runs/{run_id}", "delete"): Operation({204: {}}, (403, 404)),
+    ("/api/runs/{run_id}", "get"): Operation({200: _json("WholeRun")}, (404, 409)),
+    ("/api/runs/{run_id}", "patch"): Operation({200: _json("Run")}, (404, 409, *WITH_BODY), "RunChanges"),
+    ("/api/runs/{run_id}", "delete"): Operation({204: {}}, (403, 404, 409, 507)),
     ("/api/runs/{run_id}/review", "get"): Operation({200: _json("Review")}, (404,)),
-    ("/api/runs/{run_id}/traces", "get"): Operation({200: {**_json("Traces"), ARROW_STREAM: BYTES}}, (404, 422)),
-    ("/api/runs/{run_id}/logs/{n}", "get"): Operation({200: {"application/octet-stream": BYTES}}, (404, 422)),
+    ("/api/runs/{run_id}/traces", "get"): Operation({200: {**_json("Traces"), ARROW_STREAM: BYTES}}, (404, 409, 422)),
+    ("/api/runs/{run_id}/logs/{n}", "get"): Operation({200: {"application/octet-stream": BYTES}}, (404, 409, 422)),
     ("/api/runs/{run_id}/export", "get"): Operation(
-        {200: {"application/vnd.apache.parquet": BYTES, "text/csv": {"type": "string"}}}, (404, 422)
+        {200: {"application/vnd.apache.parquet": BYTES, "text/csv": {"type": "string"}}}, (404, 409, 422)
     ),
     ("/api/compare", "get"): Operation({200: _json("Compared")}, (404, 422)),
     ("/api/overlay", "get"): Operation({200: _json("Overlay")}, (404, 422)),
     ("/api/events/{name}/sheet", "get"): Operation({200: _json("EventSheet")}, (404,)),
+    ("/api/understand", "post"): Operation({200: _json("Understood")}, WITH_BODY, "ToldSoFar"),
+    ("/api/trash", "get"): Operation({200: _json("TrashEntries")}),
+    ("/api/trash", "delete"): Operation({204: {}}, (403, 409)),
+    ("/api/trash/{entry_id}", "delete"): Operation({204: {}}, (403, 404, 409)),
+    ("/api/trash/{entry_id}/restore", "post"): Operation({200: _json("Restored")}, (403, 404, 409, 507)),
     ("/health", "get"): Operation({200: _json("Health")}),
 }
 
@@ -200,7 +205,7 @@ def _without_null(schema: Schema) -> Schema:
 
 def _told_schemas() -> dict[str, Schema]:
     """What users send: cars, slips, air, what is said of a run."""
-    models: list[type[BaseModel]] = [Car, Slip, Air, RunChanges, UploadDetails]
+    models: list[type[BaseModel]] = [Car, Slip, Air, RunChanges, ToldSoFar, UploadDetails]
     wanted = [(model, "validation") for model in models]
     _, extra = models_json_schema(wanted, ref_template=REF + "{model}")  # type: ignore[arg-type]
     told: dict[str, Schema] = extra["$defs"]

@@ -22,12 +22,15 @@ from markupsafe import Markup
 
 from analysis.channels import CATALOGUE
 from analysis.engine.verdict import verdict_lines
+from analysis.ranges import FACTS
 from web.assets import TEMPLATES
 from web.carform import CAR_FIELDS, STARTING_LIMITS, field_text
 from web.curves import curves_svg
+from web.limitcards import limit_cards
 from web.runline import RunLine, run_line
-from web.sheet import CAUTIONS, heading, key_figures, standing
+from web.sheet import CAUTIONS, banners, heading, key_figures, standing
 from web.sheets import sections
+from web.understood import channel_units, field_value
 from web.units import UnitSystem, unit_for
 from web.words import Json
 
@@ -129,6 +132,7 @@ def render_run(
         run=run,
         head=heading(review, units),
         standing=standing(review),
+        banners=banners(review),
         keys=key_figures(review, units),
         verdict=verdict_lines(review, best, units=units),
         strip=Markup(strip_svg),
@@ -206,6 +210,9 @@ def render_car(car: Json | None = None, *, units: UnitSystem = "us") -> str:
         units,
         car=car,
         fields=CAR_FIELDS,
+        limits=limit_cards((car or {}).get("limits") or (), units),
+        renamed=(car or {}).get("channels") or {},
+        channel_units=channel_units(units),
         groups=tuple(dict.fromkeys(field.group for field in CAR_FIELDS)),
         starting=STARTING_LIMITS,
         known_channels=sorted(CATALOGUE),
@@ -292,4 +299,6 @@ def _environment() -> Environment:
     )
     environment.filters["path"] = lambda text: quote(str(text), safe="")
     environment.filters["field_text"] = field_text
+    environment.globals["facts"] = FACTS
+    environment.globals["asked"] = field_value
     return environment

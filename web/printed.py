@@ -10,7 +10,7 @@ from textwrap import wrap
 import polars as pl
 
 from analysis.engine.verdict import verdict_lines
-from web.sheet import CAUTIONS, Cell, Line, Mark, Row, Section, Table, heading, standing
+from web.sheet import CAUTIONS, Cell, Line, Mark, Row, Section, Table, banners, heading, standing
 from web.sheets import sections
 from web.strip import strip_text
 from web.units import UnitSystem
@@ -74,6 +74,8 @@ def _head(review: Json, units: UnitSystem) -> list[str]:
         lines += [*wrap(title, WIDTH), boards.rjust(WIDTH)]
     lines += wrap(", ".join(filter(None, (review["car"]["name"], run["event"], run["round"]))), WIDTH)
     lines += ["-" * WIDTH, f"{_SIGNS[stands.mark]}{stands.word}: {stands.text}"]
+    for banner in banners(review):
+        lines += wrap(f"{_SIGNS[banner.mark]}{banner.text}", WIDTH, subsequent_indent="  ")
     for line in verdict_lines(review, units=units):
         lines += wrap(line, WIDTH - 2, initial_indent="  ", subsequent_indent="    ")
     return [*lines, "=" * WIDTH, ""]

@@ -1,7 +1,7 @@
 """A review laid out for a reader: sections of lines, tables and sentences, the same for page and print.
 
-Public: `Line`, `Cell`, `Row`, `Table`, `Bar`, `Section`, `Standing`, `Heading`, `CAUTIONS`,
-`standing`, `heading`, `key_figures`, `track_feet`.
+Public: `Line`, `Cell`, `Row`, `Table`, `Bar`, `Section`, `Standing`, `Banner`, `Heading`, `CAUTIONS`,
+`standing`, `banners`, `heading`, `key_figures`, `track_feet`.
 
 The sections themselves are written in `web.sheet_track` (where the car was) and `web.sheet_engine` (what the
 engine did); `web.printed` and the page's templates set them.
@@ -12,6 +12,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from analysis.engine.verdict import counts_in_words
+from analysis.findings import GIVEN_NOT_USED
 from web.units import UnitSystem
 from web.words import Figure, Json, estimate, figure, missing
 
@@ -122,6 +124,8 @@ class Standing:
     """Its shape on the page."""
     text: str
     """How many of how many."""
+    counts: str = ""
+    """The same in a few words, for lists: ``9 inside, 1 broken, 2 without data``; empty where there are no limits."""
 
 
 def standing(review: Json) -> Standing:
@@ -135,25 +139,57 @@ def standing(review: Json) -> Standing:
     Returns
     -------
     Standing
-        ``OUTSIDE`` where one limit is passed; ``NO VERDICT`` where none was passed but some or all had no data.
+        ``OUTSIDE`` where one limit is broken; ``NO VERDICT`` where none was but some or all had no data.
 
     Examples
     --------
     >>> standing({"limits": [{"verdict": "inside"}, {"verdict": "no data"}]}).text
-    'no data for 1 of 2 limits; 1 inside'
+    'no data for 1 of 2 limits; 1 inside, none broken'
     """
     verdicts = [str(limit["verdict"]) for limit in review.get("limits") or ()]
-    outside, blind = verdicts.count("outside"), verdicts.count("no data")
+    broken, blind = verdicts.count("outside"), verdicts.count("no data")
     inside, count = verdicts.count("inside"), len(verdicts)
-    limits = "limit" if count == 1 else "limits"
-    rest = f", no data for {blind}" if blind else ""
+    limits, counts = "limit" if count == 1 else "limits", counts_in_words(inside, broken, blind)
     if not count:
         return Standing("NO LIMITS SET", "missing", "the car's description holds no limits")
-    if outside:
-        return Standing("OUTSIDE", "outside", f"{outside} of {count} {limits} passed{rest}")
+    if broken:
+        rest = counts_in_words(inside, 0, blind)
+        return Standing(
+            "OUTSIDE", "outside", f"{broken} of {count} {limits} broken{f'; {rest}' if rest else ''}", counts
+        )
     if blind:
-        return Standing("NO VERDICT", "missing", f"no data for {blind} of {count} {limits}; {inside} inside")
-    return Standing("INSIDE", "inside", f"all {count} {limits} kept" if count > 1 else "its limit kept")
+        return Standing(
+            "NO VERDICT", "missing", f"no data for {blind} of {count} {limits}; {inside} inside, none broken"
+        )
+    return Standing("INSIDE", "inside", f"all {count} {limits} kept" if count > 1 else "its limit kept", counts)
+
+
+@dataclass(frozen=True, slots=True)
+class Banner:
+    """Something given that could not be used, told above everything else."""
+
+    mark: Mark
+    """``stop`` or ``caution``."""
+    text: str
+    """What was given and why it was not used."""
+
+
+def banners(review: Json) -> tuple[Banner, ...]:
+    """What of slip, air and limits was given and could not be used: told at the top, not among the findings alone.
+
+    Parameters
+    ----------
+    review : mapping
+        A review's JSON.
+
+    Examples
+    --------
+    >>> finding = {"code": "slip-does-not-fit", "level": "caution", "text": "The slip was not used.", "where": ""}
+    >>> banners({"findings": [finding]})[0].text
+    'The slip was not used.'
+    """
+    findings = [one for one in review.get("findings") or () if one["code"] in GIVEN_NOT_USED]
+    return tuple(Banner("stop" if one["level"] == "stop" else "caution", str(one["text"])) for one in findings)
 
 
 @dataclass(frozen=True, slots=True)

@@ -277,14 +277,14 @@ def describe(lane: Lane) -> str:
     Returns
     -------
     str
-        Whole sentences: where it left its band, where it was off boost, shifts, wheelspin, limits passed.
+        Whole sentences: where it left its band, where it was off boost, shifts, wheelspin, limits broken.
     """
     said = [f"{lane.title}: {lane.boards}."]
     outs = [f"{one.mark} from {one.start_ft:,.0f} to {one.end_ft:,.0f} ft" for one in lane.band if one.mark != "inside"]
     said.append(f"{lane.band_text}: {'; '.join(outs) if outs else 'in it all the way' if lane.band else 'unknown'}.")
     ons = [f"{one.start_ft:,.0f} to {one.end_ft:,.0f} ft" for one in lane.boost]
     said.append(f"{lane.boost_text}{': ' + '; '.join(ons) if ons else ''}.")
-    spots = (*lane.shifts, *(Spot(p.at_ft, p.sign, f"limit passed: {p.text}") for p in lane.passed))
+    spots = (*lane.shifts, *(Spot(p.at_ft, p.sign, f"limit broken: {p.text}") for p in lane.passed))
     said += [f"{spot.text}." for spot in spots]
     said += [f"wheelspin from {one.start_ft:,.0f} to {one.end_ft:,.0f} ft." for one in lane.spin]
     return " ".join(sentence[:1].upper() + sentence[1:] for sentence in said)

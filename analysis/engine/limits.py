@@ -16,6 +16,7 @@ from analysis.engine.boost import BoostTrace
 from analysis.engine.channels_meant import channels_meant, name_meant
 from analysis.engine.excursions import Excursions, find_excursions, least_margins, share_known, sustained_margin
 from analysis.engine.exhaust import EXHAUST_SPREAD, find_exhaust_spread, why_no_spread
+from analysis.engine.limits_told import tell_unknown_channels
 from analysis.findings import Finding
 from analysis.log import Channel, Traces
 from analysis.quantities import BoolArray, FloatArray
@@ -148,7 +149,8 @@ def check_limits(
     tuple of LimitVerdict
         One for each limit, in order.
     list of Finding
-        Limits that could not be read, and spreads of exhaust temperatures for which too few are logged.
+        Limits that could not be read, channels nobody knows, and spreads of exhaust temperatures for which too few are
+        logged.
 
     Notes
     -----
@@ -163,11 +165,12 @@ def check_limits(
             rule = _read(limit, traces, boost)
         except ValueError as problem:
             found.append(Finding("limit-not-read", "caution", f"The limit {limit.name!r} cannot be read: {problem}."))
-            verdicts.append(_no_data(limit, "its bound cannot be read"))
+            verdicts.append(_no_data(limit, f"its bound cannot be used: {problem}"))
             continue
         if not rule.channels and name_meant(limit.channel) == EXHAUST_SPREAD:
             text = f"The limit {limit.name!r} cannot be looked at: {why_no_spread(traces)}."
             found.append(Finding("exhaust-spread-unknown", "note", text))
+        found += tell_unknown_channels(limit, traces)
         verdicts.append(_check(rule, traces, boost, times, motion, gears))
     return tuple(verdicts), found
 
@@ -186,6 +189,10 @@ def _read(limit: Limit, traces: Traces, boost: BoostTrace | None) -> _Rule:
     return _Rule(limit, _side(limit), channels, bounds)
 
 
+def _in_unit_of(channel: Channel, given: float | str) -> float:
+    return bound_in_si(given, channel=channel.name, log_unit=channel.unit if channel.time_s.size else None)
+
+
 def _empty(name: str) -> Channel:
     return Channel(name, name, "", "", np.empty(0), np.empty(0), 0.0)
 
@@ -196,15 +203,16 @@ def _bound(limit: Limit, channel: Channel, traces: Traces, boost: BoostTrace | N
         return _curve_bound(limit.curve, channel, traces, boost)
     for given in (limit.at_least, limit.at_most):
         if given is not None:
-            return np.full(channel.time_s.size, bound_in_si(given, channel=channel.name))
+            return np.full(channel.time_s.size, _in_unit_of(channel, given))
     raise ValueError(f"limit {limit.name!r} names no bound")
 
 
 def _curve_bound(curve: Curve, channel: Channel, traces: Traces, boost: BoostTrace | None) -> FloatArray:
     against = name_meant(curve.against)
-    points = sorted((bound_in_si(x, channel=against), bound_in_si(y, channel=channel.name)) for x, y in curve.points)
-    at, level = (np.array(side, dtype=np.float64) for side in zip(*points, strict=True))
     others = channels_meant(curve.against, traces, boost)
+    other = others[0] if others else _empty(against)
+    points = sorted((_in_unit_of(other, x), _in_unit_of(channel, y)) for x, y in curve.points)
+    at, level = (np.array(side, dtype=np.float64) for side in zip(*points, strict=True))
     if not others:
         return np.full(channel.time_s.size, np.nan)
     return np.asarray(np.interp(others[0].at(channel.time_s), at, level), dtype=np.float64)
@@ -219,9 +227,9 @@ def _holds(conditions: Sequence[Condition], time_s: FloatArray, traces: Traces, 
             return np.zeros(time_s.size, dtype=np.bool_)
         value = others[0].at(time_s)
         if condition.at_least is not None:
-            holds &= value >= bound_in_si(condition.at_least, channel=others[0].name)
+            holds &= value >= _in_unit_of(others[0], condition.at_least)
         if condition.at_most is not None:
-            holds &= value <= bound_in_si(condition.at_most, channel=others[0].name)
+            holds &= value <= _in_unit_of(others[0], condition.at_most)
     return holds
 
 

@@ -1,6 +1,6 @@
 """Three lines that answer first: inside or outside the limits, band and boost, average power.
 
-Public: `verdict_lines`, `strongest_beside`.
+Public: `verdict_lines`, `strongest_beside`, `counts_in_words`.
 """
 
 from __future__ import annotations
@@ -96,18 +96,34 @@ def _limits_line(run: Json, units: Units) -> str:
     rows = run.get("limits") or []
     if not rows:
         return "No limits are set for this car, so none could be checked."
-    outside = [row for row in rows if row["verdict"] == "outside"]
+    broken = [row for row in rows if row["verdict"] == "outside"]
     silent = [row for row in rows if row["verdict"] == "no data"]
-    if outside:
-        told = "; ".join(_outside_words(row, units) for row in sorted(outside, key=_share))
-        counted = f"{len(outside)} of {_counted(len(rows), 'limit')}"
-        return f"Outside {counted}: {told}. Stop and inspect before another run.{_silent_words(silent)}"
     kept = [row for row in rows if row["verdict"] == "inside"]
-    if not kept:
+    if not broken and not kept:
         return f"No data for any of the limits set ({len(rows)}): none could be checked."
+    names = f" ({', '.join(row['name'] for row in silent)})" if silent else ""
+    if broken:
+        told = "; ".join(_outside_words(row, units) for row in sorted(broken, key=_share))
+        rest = f" {counts_in_words(len(kept), 0, len(silent))}{names}." if kept or silent else ""
+        counted = f"{len(broken)} of {_counted(len(rows), 'limit')} broken"
+        return f"{counted}: {told}. Stop and inspect before another run.{rest}"
     nearest = min(kept, key=_share)
-    many = f"all {len(kept)} limits" if not silent and len(kept) > 1 else _counted(len(kept), "limit")
-    return f"Inside {many}; nearest: {_nearest_words(nearest, units)}.{_silent_words(silent)}"
+    head = f"Inside all {len(kept)} limits" if len(kept) > 1 else "Inside its limit"
+    if silent:
+        head = f"{len(kept)} of {_counted(len(rows), 'limit')} inside, {len(silent)} without data{names}"
+    return f"{head}; nearest: {_nearest_words(nearest, units)}."
+
+
+def counts_in_words(inside: int, broken: int, without_data: int) -> str:
+    """How many limits stand how; what there is none of is left out.
+
+    Examples
+    --------
+    >>> counts_in_words(9, 1, 2), counts_in_words(11, 0, 0)
+    ('9 inside, 1 broken, 2 without data', '11 inside')
+    """
+    told = ((inside, "inside"), (broken, "broken"), (without_data, "without data"))
+    return ", ".join(f"{count} {word}" for count, word in told if count)
 
 
 def _share(row: Json) -> float:
@@ -127,13 +143,6 @@ def _outside_words(row: Json, units: Units) -> str:
 
 def _nearest_words(row: Json, units: Units) -> str:
     return f"{row['name']}, {_shown(row['worst'], row, units)} against {_shown(row['limit'], row, units)}"
-
-
-def _silent_words(silent: list[Json]) -> str:
-    if not silent:
-        return ""
-    names = ", ".join(row["name"] for row in silent)
-    return f" No data for {_counted(len(silent), 'limit')} ({names})."
 
 
 def _counted(count: int, noun: str) -> str:

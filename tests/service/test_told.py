@@ -89,3 +89,47 @@ def test_of_many_faults_the_sentence_tells_five_and_the_list_all():
     with pytest.raises(ToldError, match="and 3 more") as caught:
         read_told(Air, {f"key{n}": 1 for n in range(8)}, what="air")
     assert len(caught.value.faults) == 8
+
+
+def _with_limit(**limit):
+    return {"name": "Heron", "limits": [{"name": "l", **limit}]}
+
+
+@pytest.mark.parametrize(
+    ("limit", "said"),
+    [
+        (
+            {"channel": "oil_pressure", "at_least": 60},
+            'oil pressure at least 60 would be 60 Pa (0.0087 psi): write "60 psi" or "60 kPa"',
+        ),
+        ({"channel": "coolant temp", "at_most": "220"}, 'would be 220 K (-63.7 degF, -53.1 degC): write "220 degF"'),
+        ({"channel": "boost", "at_most": "2 bar", "when": ["throttle > 90"]}, "throttle at least 90 does not lie from"),
+        (
+            {"channel": "oil_pressure", "curve": {"against": "rpm", "points": [[3, 40], [6, 60]], "side": "at_least"}},
+            'rpm 3 would be 3 rpm: write "3 rpm" or "3 krpm"',
+        ),
+        ({"channel": "battery", "at_least": 11.5, "longer_than": 200}, '200 would be 200 s: write "200 ms"'),
+        ({"channel": "coolant_temprature", "at_most": "104 degC"}, "the nearest known is coolant_temperature"),
+        ({"channel": "egt sprad", "at_most": "60 K"}, "the nearest known is exhaust_temperature_spread"),
+        (
+            {"channel": "battery", "at_least": 11, "when": [{"channel": "throtle", "at_least": "90 %"}]},
+            "no channel is called 'throtle'; the nearest known is throttle",
+        ),
+    ],
+)
+def test_a_limit_that_would_be_misread_is_refused_in_words(limit, said):
+    with pytest.raises(ToldError) as refused:
+        read_car(_with_limit(**limit))
+    assert said in str(refused.value)
+
+
+@pytest.mark.parametrize(
+    "channel", ["Nitrous Bottle", "Boost Target", "Fuel Pump", "Clutch Slip", "exhaust_temperature_3"]
+)
+def test_a_limit_on_a_header_of_ones_own_is_kept(channel):
+    read_car(_with_limit(channel=channel, at_least="900 degC"))
+
+
+def test_a_header_that_looks_misspelt_is_kept_where_the_car_names_it():
+    told = _with_limit(channel="Coolant Temprature", at_most=104)
+    read_car({**told, "channels": {"Coolant Temprature": "Coolant Temprature"}})

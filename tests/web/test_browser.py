@@ -225,7 +225,7 @@ def test_a_car_is_described_with_limits_whose_values_are_the_users_own(page):
         "all => all.map(one => one.value).join('')"
     )
     assert values == ""
-    page.get_by_role("group", name="Engine speed over").get_by_label("Value with unit").fill("9100 rpm")
+    page.get_by_role("group", name="Engine speed over").get_by_label("Value", exact=True).fill("9100 rpm")
     page.get_by_role("group", name="Oil pressure against").get_by_label("Points").fill(
         "3000 rpm, 150 kPa\n8000, 350 kPa"
     )
@@ -239,7 +239,109 @@ def test_a_car_is_described_with_limits_whose_values_are_the_users_own(page):
         [2.55, 1.8, 1.36],
         "9100 rpm",
     )
-    assert told["limits"][1]["curve"]["points"] == [["3000 rpm", "150 kPa"], [8000, "350 kPa"]]
+    assert told["limits"][1]["curve"]["points"] == [["3000 rpm", "150 kPa"], ["8000 rpm", "350 kPa"]]
+
+
+def test_a_number_is_in_the_unit_beside_it_and_what_was_understood_is_shown(page):
+    # Hand: 2450 lb * 0.45359237 = 1111.3 kg; 21.8 psi = 150.31 kPa; 220 degF = 104.44 degC
+    page.goto("/cars/new")
+    page.fill("input[name=name]", "Plover")
+    page.fill("input[name=mass]", "2450")
+    page.fill("input[name=boost_threshold]", "21.8")
+    page.fill("input[name=rpm_band]", "6200-8600")
+    page.fill("input[name=gear_ratios]", "2.55, 1.8")
+    page.click("text=Add a limit")
+    limit = page.locator("#limits .limit").last
+    limit.get_by_label("Channel").fill("coolant_temperature")
+    limit.get_by_label("Must stay").select_option("at_most")
+    limit.get_by_label("Value", exact=True).fill("220")
+    limit.get_by_label("Only while").fill("throttle > 90%")
+    expect(page.locator("[data-where='car.mass']")).to_have_text("2,450 lb = 1,111.3 kg")
+    expect(page.locator("[data-where='car.boost_threshold']")).to_have_text("21.8 psi = 150.31 kPa")
+    expect(limit.locator("[data-out=value]")).to_have_text("220 °F = 104.44 °C")
+    page.click("text=Save the car")
+    expect(page.locator("#car output[role=status]")).to_have_text("Saved as version 1.")
+    told = page.request.get(f"/api/cars/{page.url.rsplit('/', 1)[1]}").json()
+    assert (told["mass"], told["boost_threshold"], told["rpm_band"]) == (
+        "2450 lb",
+        "21.8 psi",
+        ["6200 rpm", "8600 rpm"],
+    )
+    assert told["gear_ratios"] == [2.55, 1.8]
+    assert told["limits"][0]["at_most"] == "220 degF"
+    assert told["limits"][0]["when"] == [{"channel": "throttle", "at_least": "90%"}]
+    page.reload()
+    expect(page.locator("[data-unit=mass]")).to_have_value("lb")
+    expect(page.locator("input[name=mass]")).to_have_value("2450")
+
+
+def test_a_unit_that_was_kept_is_not_exchanged_for_another(page):
+    limits = [
+        {"name": "spread", "channel": "EGT spread", "at_most": "60 degC"},
+        {"name": "pan", "channel": "pan pressure", "at_most": "90 mbar"},
+        {"name": "warm", "channel": "coolant_temperature", "at_least": 333.15},
+    ]
+    answer = page.request.post("/api/cars", data={"name": "Dunlin", "bore": "8.6 cm", "mass": 958, "limits": limits})
+    page.goto(f"/cars/{answer.json()['id']}")
+    expect(page.locator("[data-where='car.limits.1.at_most']")).to_have_text("1.3053 psi = 9 kPa")
+    page.click("text=Save the car")
+    expect(page.locator("#car output[role=status]")).to_have_text("Saved as version 2.")
+    told = page.request.get(f"/api/cars/{answer.json()['id']}").json()
+    assert (told["bore"], told["mass"]) == ("8.6 cm", "958 kg")
+    bounds = [limit.get("at_most") or limit.get("at_least") for limit in told["limits"]]
+    assert bounds == ["60 K", "90 mbar", "333.15 K"]
+
+
+def test_a_name_that_brings_its_units_late_is_not_read_without_one(page):
+    # Hand: 950 degF = 783.15 K = 510 degC; bare it would be 950 K
+    page.goto("/cars/new")
+    page.fill("input[name=name]", "Whimbrel")
+    page.click("text=Add a limit")
+    limit = page.locator("#limits .limit").last
+    limit.get_by_label("Channel").fill("EGT")
+    limit.get_by_label("Value", exact=True).fill("950")
+    page.click("text=Save the car")
+    expect(page.locator("#car output[role=status]")).to_have_text("Saved as version 1.")
+    told = page.request.get(f"/api/cars/{page.url.rsplit('/', 1)[1]}").json()
+    assert told["limits"][0]["at_least"] == "950 degF"
+    expect(limit.locator("[data-out=value]")).to_have_text("950 °F = 510 °C")
+
+
+def test_what_cannot_be_is_refused_at_its_field_and_not_sent(page):
+    page.goto("/cars/new")
+    page.fill("input[name=name]", "Knot")
+    page.fill("input[name=mass]", "24")
+    page.click("text=Add a limit")
+    limit = page.locator("#limits .limit").last
+    limit.get_by_label("Channel").fill("coolant_temprature")
+    limit.get_by_label("Value", exact=True).fill("220")
+    limit.get_by_label("Only while").fill("boost at least 20000")
+    expect(page.locator("[data-where='car.mass']")).to_contain_text("◆ 24 lb is 10.886 kg cannot be")
+    expect(limit.locator("[data-out=channel]")).to_contain_text("the nearest known is coolant_temperature")
+    limit.get_by_label("Channel").fill("coolant_temperature")
+    expect(limit.locator("[data-out=when]")).to_contain_text('write its unit, as "20000 psi" or "20000 kPa"')
+    before = page.request.get("/api/cars").json()["cars"]
+    page.click("text=Save the car")
+    expect(page.locator("[role=alert]")).to_contain_text("mass: 24 lb is 10.886 kg cannot be")
+    assert page.locator("input[name=mass]").get_attribute("aria-invalid") == "true"
+    assert page.request.get("/api/cars").json()["cars"] == before
+
+
+def test_slip_and_air_are_told_as_the_strip_prints_them(page, two_runs):
+    # Hand: 139.7 mph = 62.451 m/s = 224.83 km/h; 29.86 inHg = 101.12 kPa; 75 degF = 23.889 degC
+    page.goto(f"/runs/{two_runs[0]}")
+    page.click("text=What you say of this run")
+    for name, text in {"temperature": "75", "pressure": "29.86", "relative_humidity": "48", "v1320": "139.7"}.items():
+        page.fill(f"[data-edit] input[name={name}]", text)
+    for where, text in {"air.temperature": "75 °F = 23.889 °C", "air.pressure": "29.86 inHg = 101.12 kPa",
+                        "air.relative_humidity": "48 %", "slip.v1320": "139.7 mph = 224.83 km/h"}.items():  # fmt: skip
+        expect(page.locator(f"[data-where='{where}']")).to_have_text(text)
+    with page.expect_navigation():
+        page.click("text=Save and review again")
+    told = page.request.get(f"/api/runs/{two_runs[0]}").json()
+    assert told["air"] == {"temperature": "75 degF", "pressure": "29.86 inHg", "relative_humidity": "48 %"}
+    assert told["slip"] == {"v1320": "139.7 mph"}
+    expect(page.locator(".verdict .banner")).to_contain_text("its time at that mark is not given")
 
 
 def test_a_car_that_cannot_be_used_is_refused_in_words(page):

@@ -109,7 +109,8 @@ def test_every_field_has_a_label(pages):
     for name, text in pages.items():
         bare = re.sub(r"<label\b.*?</label>", "", text, flags=re.DOTALL)
         fields = [attrs for tag, attrs in Page(bare).found if tag in ("input", "select", "textarea")]
-        assert [one for one in fields if not one.get("aria-label")] == [], name
+        named = set(re.findall(r'<label for="([^"]+)"', text))
+        assert [one for one in fields if not one.get("aria-label") and one.get("id") not in named] == [], name
 
 
 def test_every_page_carries_the_cautions(pages):
@@ -126,7 +127,7 @@ def test_the_run_answers_first_and_goes_on_in_order(pages):
     text = pages["run"]
     titles = ("Launch", "Shifts", "Boost", "Power", "Band 6,400 to 8,600 rpm", "Limits", "Splits", "Findings")
     order = [
-        "1 of 4 limits passed",
+        "1 of 4 limits broken; 2 inside, 1 without data",
         'class="strip"',
         *(f">{title}</h2>" for title in titles),
         "Never on a public road.",
@@ -237,3 +238,16 @@ def test_the_palette_can_be_read_in_the_sun(palette):
 def test_files_are_small_enough_for_a_phone_at_the_strip():
     own = [path for path in Path(STATIC).iterdir() if path.suffix in (".css", ".js", ".svg")]
     assert sum(path.stat().st_size for path in own) < 80_000
+
+
+def test_what_was_given_and_not_used_stands_at_the_top_of_the_page(review, run, table):
+    review["findings"].append({"code": "slip-not-used", "level": "caution", "text": "No slip.", "where": "slip"})
+    page = render_run(review, run, strip_svg(review, table))
+    assert page.index('<p class="banner is-caution"') < page.index('class="strip"')
+
+
+def test_lists_say_how_many_limits_had_no_data(run):
+    # Hand: the run's summary holds its counts
+    run["limits"] = {"inside": 11, "outside": 1, "no_data": 2}
+    for page in (render_runs([run], []), render_overlay([run], [run]), render_event({"event": "Meet", "runs": [run]})):
+        assert "11 inside, 1 broken, 2 without data" in page

@@ -8,8 +8,8 @@ from web.printed import WIDTH, print_review
 def test_the_verdict_comes_first_then_the_parts_in_order(review, table):
     page = print_review(review, table=table)
     order = [
-        "OUTSIDE: 1 of 4",
-        "Outside 1 of 4",
+        "OUTSIDE: 1 of 4 limits broken; 2 inside, 1 without data",
+        "1 of 4 limits broken: ",
         "Average power at",
         "LAUNCH",
         "SHIFTS",
@@ -85,3 +85,10 @@ def test_nothing_that_a_terminal_would_obey_is_printed(review):
     review["run"]["label"] = "x\x1b[2J\x07 \u202eevil"
     page = print_review(review)
     assert not [letter for letter in page if letter != "\n" and not letter.isprintable()]
+
+
+def test_what_was_given_and_not_used_stands_at_the_top(review):
+    text = "The timing slip does not fit the logs (worst at 60 ft): it may be of another run. It was not used."
+    review["findings"].append({"code": "slip-does-not-fit", "level": "caution", "text": text, "where": "slip"})
+    page = print_review(review)
+    assert page.index("▲ The timing slip does not fit") < page.index("LAUNCH")

@@ -1,5 +1,7 @@
 // How the service answers, and how a problem is told: in its own words, never by a code alone.
 
+import { toldOf } from "./understood.js";
+
 /** A problem's title, detail and findings out of an answer's text. */
 export function readProblem(text, status) {
   try {
@@ -44,14 +46,17 @@ export function tell(place, problem) {
   place.scrollIntoView({ block: "nearest" });
 }
 
-/** Filled-in fields of a slip or of the air; null where nothing was told. Times are numbers, the rest as written. */
+/** Filled-in fields of a slip or of the air, each with the unit beside it; null where nothing was told. */
 export function readTold(fieldset) {
   const told = {};
   for (const input of fieldset.querySelectorAll("input")) {
-    const text = input.value.trim();
-    if (text === "") continue;
-    const number = Number(text.replace(",", "."));
-    told[input.name] = Number.isFinite(number) ? number : text;
+    if (input.value.trim() !== "") told[input.name] = toldOf(fieldset, input);
   }
   return Object.keys(told).length ? told : null;
+}
+
+/** All that a form tells of slip and air, to be told back. */
+export function readAllTold(form) {
+  const all = [...form.querySelectorAll("[data-told]")];
+  return Object.fromEntries(all.map((fieldset) => [fieldset.dataset.told, readTold(fieldset)]));
 }

@@ -1,16 +1,20 @@
 // A car's description: fields as written, limits as cards. A limit without a value is left out, and that is said.
 import { send, tell } from "./answers.js";
+import { asProblem, goToFault, toldOf, watch, withUnit } from "./understood.js";
 
 const form = document.getElementById("car");
 const limits = document.getElementById("limits");
 const card = document.getElementById("limit");
-const known = JSON.parse(document.getElementById("car-told").textContent);
+const renamed = JSON.parse(document.getElementById("car-channels").textContent);
+const kept = JSON.parse(document.getElementById("car-limits").textContent);
 const starting = JSON.parse(document.getElementById("starting-limits").textContent);
+const channels = JSON.parse(document.getElementById("channel-units").textContent);
 const status = form.querySelector("output[role=status]");
 const wrong = form.querySelector(".wrong");
 
 const field = (limit, key) => limit.querySelector(`[data-key=${key}]`);
 const number = (text) => (text.trim() !== "" && Number.isFinite(Number(text)) ? Number(text) : text.trim());
+const of = (name) => channels[name] ?? channels[name.replace(/_\d+$/, "")] ?? { units: [], kept: "" };
 
 function showRule(limit) {
   const curve = field(limit, "rule").value === "curve";
@@ -18,108 +22,139 @@ function showRule(limit) {
   for (const part of limit.querySelectorAll("[data-plain]")) part.hidden = curve;
 }
 
+/** The units of a channel beside its number. One that was chosen stays, and one that is not offered is added. */
+function offer(select, channel, wanted) {
+  const units = of(channel).units;
+  const all = wanted && !units.some((one) => one.unit === wanted) ? [...units, { unit: wanted, label: wanted }] : units;
+  select.replaceChildren(...all.map((one) => new Option(one.label, one.unit)));
+  if (wanted !== undefined && all.some((one) => one.unit === wanted)) select.value = wanted;
+  select.dataset.of = JSON.stringify(units);
+  select.hidden = !all.length;
+}
+
+const UNITS = { unit: "channel", points_unit: "channel", against_unit: "against" };
+
+/**
+ * Units beside a card's numbers, made anew where its channel's are others now. A channel that was learnt of keeps the
+ * unit that was chosen, whatever it is; one that was exchanged keeps it only if it has it.
+ */
+function offerUnits(limit, learnt) {
+  let anew = false;
+  for (const [key, of_what] of Object.entries(UNITS)) {
+    const select = field(limit, key);
+    const channel = field(limit, of_what).value.trim();
+    const { units } = of(channel);
+    if (select.dataset.of === JSON.stringify(units)) continue;
+    const stays = select.value && (learnt || units.some((one) => one.unit === select.value));
+    offer(select, channel, stays ? select.value : undefined);
+    anew = true;
+  }
+  return anew;
+}
+
 function addCard(values) {
   const limit = card.content.firstElementChild.cloneNode(true);
   for (const [key, value] of Object.entries(values)) {
     const place = field(limit, key);
-    if (place && value !== undefined && value !== null) place.value = value;
+    if (place && value !== undefined && value !== null && !key.endsWith("unit")) place.value = value;
   }
-  if (values.unit) {
-    field(limit, "value").placeholder = values.unit;
-    field(limit, "points").placeholder = `one a line, value in ${values.unit}`;
-  }
+  for (const [key, of_what] of Object.entries(UNITS)) offer(field(limit, key), values[of_what] ?? "", values[key]);
+  for (const out of limit.querySelectorAll("[data-out]")) out.field = field(limit, out.dataset.out);
   const name = () => limit.setAttribute("aria-label", field(limit, "name").value || "A limit");
   field(limit, "name").addEventListener("input", name);
   field(limit, "rule").addEventListener("change", () => showRule(limit));
-  limit.querySelector("[data-remove]").addEventListener("click", () => limit.remove());
+  for (const key of ["channel", "against"]) field(limit, key).addEventListener("change", () => offerUnits(limit, false));
+  limit.querySelector("[data-remove]").addEventListener("click", () => {
+    limit.remove();
+    check();
+  });
   name();
   showRule(limit);
   limits.append(limit);
   return limit;
 }
 
-/** A limit as told becomes the values of a card. */
-function asCard(told) {
-  const curve = told.curve;
-  const side = told.at_least != null ? "at_least" : "at_most";
-  const when = (told.when ?? []).map((one) =>
-    one.at_least != null ? `${one.channel} at least ${one.at_least}` : `${one.channel} at most ${one.at_most}`,
-  );
-  return {
-    name: told.name,
-    channel: told.channel,
-    rule: curve ? "curve" : side,
-    value: curve ? "" : told[side],
-    against: curve?.against,
-    side: curve?.side,
-    points: curve?.points.map(([x, y]) => `${x}, ${y}`).join("\n"),
-    during: told.during ?? "run",
-    longer_than: told.longer_than || "",
-    when: when.join("; "),
-  };
+const written = (text) => text.split(";").map((part) => part.trim()).filter(Boolean);
+const bound = (text, unit) => (unit ? withUnit(text, unit) : number(text));
+
+/** A line of a curve: two numbers, parted by anything but a unit. */
+function readPair(line, units) {
+  const pair = line.trim().split(/\s*[;\t]\s*|,\s+|\s+(?=[-+]?[\d.])/);
+  const parts = pair.length === 1 ? line.trim().split(",") : pair;
+  return parts.map((part, at) => bound(part, units[at] ?? ""));
 }
 
-const CONDITION = /^(.+?)\s+(at least|at most)\s+(.+)$/i;
-
-function readWhen(text, name) {
-  return text
-    .split(";")
-    .map((part) => part.trim())
-    .filter(Boolean)
-    .map((part) => {
-      const found = CONDITION.exec(part);
-      if (!found) throw { title: "Not sent", detail: `Limit "${name}": write "only while" as: throttle at least 90 %` };
-      return { channel: found[1], [found[2].toLowerCase().replace(" ", "_")]: number(found[3]) };
-    });
-}
-
-function readPoints(text) {
-  return text
-    .split("\n")
-    .map((line) => line.split(/,\s+|;/).map((part) => number(part)))
-    .filter((pair) => pair.length === 2);
-}
+const readPoints = (text, units) => text.split("\n").filter((line) => line.trim()).map((line) => readPair(line, units));
 
 /** A card becomes a limit as told; null where its value is empty. */
 function readCard(limit) {
   const value = (key) => field(limit, key).value.trim();
   const told = { name: value("name") || value("channel"), channel: value("channel"), during: value("during") };
   if (value("rule") === "curve") {
-    const points = readPoints(value("points"));
+    const points = readPoints(value("points"), [value("against_unit"), value("points_unit")]);
     if (!points.length) return null;
     told.curve = { against: value("against"), points, side: value("side") };
   } else {
     if (value("value") === "") return null;
-    told[value("rule")] = number(value("value"));
+    told[value("rule")] = bound(value("value"), value("unit"));
   }
-  const when = readWhen(value("when"), told.name);
+  const when = written(value("when"));
   if (when.length) told.when = when;
-  if (value("longer_than")) told.longer_than = number(value("longer_than"));
+  if (value("longer_than")) told.longer_than = number(value("longer_than").replace(",", "."));
   return told;
 }
 
-const LISTS = new Set(["gear_ratios", "rpm_band"]);
+const PLACES = { channel: "channel", points: "curve.points", against: "curve.against", when: "when", longer_than: "longer_than" };
+
+/** Where what is understood of a card is to be shown: by its number among the limits that are sent. */
+function numberOuts(limit, place) {
+  for (const out of limit.querySelectorAll("[data-out]")) {
+    const key = out.dataset.out === "value" ? field(limit, "rule").value : PLACES[out.dataset.out];
+    if (place === null) {
+      delete out.dataset.where;
+      out.textContent = "";
+      out.field?.setAttribute("aria-invalid", "false");
+    } else out.dataset.where = out.dataset.out === "card" ? `car.limits.${place}` : `car.limits.${place}.${key}`;
+  }
+}
 
 function readCar() {
   const told = {};
   for (const input of form.querySelectorAll("input[name], select[name]")) {
-    const text = input.value.trim();
-    if (text === "") continue;
-    told[input.name] = LISTS.has(input.name) ? text.split(/[\s;]+/).map(number) : number(text);
+    if (input.value.trim() !== "") told[input.name] = toldOf(form, input);
   }
   told.name = form.elements.name.value.trim();
-  if (known.channels && Object.keys(known.channels).length) told.channels = known.channels;
-  const cards = [...limits.children].map(readCard);
-  told.limits = cards.filter(Boolean);
-  return { told, left: cards.length - told.limits.length };
+  if (Object.keys(renamed).length) told.channels = renamed;
+  told.limits = [];
+  for (const one of limits.children) {
+    const limit = readCard(one);
+    numberOuts(one, limit ? told.limits.length : null);
+    if (limit) told.limits.push(limit);
+  }
+  return told;
 }
+
+/** Names that the catalogue knows under other words bring their units with them. */
+function learn(answer) {
+  for (const [name, what] of Object.entries(answer.channels)) channels[name] = what;
+  const anew = [...limits.children].map((limit) => offerUnits(limit, true));
+  return anew.includes(true); // a number that stood alone has a unit beside it now
+}
+
+const check = watch(form, () => ({ car: readCar() }), learn);
 
 form.addEventListener("submit", async (event) => {
   event.preventDefault();
   wrong.replaceChildren();
   status.textContent = "Saving…";
   try {
-    const { told, left } = readCar();
+    const answer = await check();
+    if (answer?.errors.length) {
+      goToFault(form);
+      throw asProblem(answer);
+    }
+    const told = answer?.told.car ?? readCar();
+    const left = limits.children.length - told.limits.length;
     const id = form.dataset.car;
     const car = await send(id ? "PUT" : "POST", id ? `/api/cars/${encodeURIComponent(id)}` : "/api/cars", told);
     form.dataset.car = car.id;
@@ -139,4 +174,5 @@ form.querySelector("[data-starting]").addEventListener("click", () => {
     if (!here.has(one.name)) addCard({ ...one, when: "" }).classList.add("blank");
   }
 });
-for (const told of known.limits ?? []) addCard(asCard(told));
+for (const values of kept) addCard(values);
+if (form.dataset.car) check();

@@ -1,5 +1,6 @@
 // What may be changed of a run: what is said of it, what its columns were taken for, and its being here at all.
-import { readTold, send } from "./answers.js";
+import { readAllTold, readTold, send } from "./answers.js";
+import { asProblem, goToFault, watch } from "./understood.js";
 
 const page = document.querySelector("[data-run]");
 const address = `/api/runs/${encodeURIComponent(page.dataset.run)}`;
@@ -16,13 +17,20 @@ async function change(button, status, words, work) {
 }
 
 const edit = document.querySelector("[data-edit]");
+const check = watch(edit, () => readAllTold(edit));
+document.getElementById("edit").addEventListener("toggle", check, { once: true });
 edit.addEventListener("submit", (event) => {
   event.preventDefault();
   const said = {};
   for (const name of ["label", "event", "round", "notes"]) said[name] = edit.elements[name].value.trim();
   for (const fieldset of edit.querySelectorAll("[data-told]")) said[fieldset.dataset.told] = readTold(fieldset);
   if (edit.elements.car?.value) said.car = edit.elements.car.value;
-  change(edit.querySelector("button"), edit.querySelector("output"), "Reviewing again…", async () => {
+  change(edit.querySelector("button"), edit.querySelector("output[role=status]"), "Reviewing again…", async () => {
+    const answer = await check();
+    if (answer?.errors.length) {
+      goToFault(edit);
+      throw asProblem(answer);
+    }
     await send("PATCH", address, said);
     location.reload();
   });

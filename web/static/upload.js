@@ -1,5 +1,6 @@
 // Logs in: dropped or chosen, sent with progress, then straight to the review.
-import { readProblem, readTold, tell } from "./answers.js";
+import { readAllTold, readProblem, readTold, tell } from "./answers.js";
+import { asProblem, goToFault, watch } from "./understood.js";
 
 const form = document.getElementById("upload");
 const drop = document.getElementById("drop");
@@ -94,10 +95,20 @@ function said(share) {
   if (told.textContent !== text) told.textContent = text; // a live region is read out at each change: tens only
 }
 
-form.addEventListener("submit", (event) => {
+const check = watch(form, () => readAllTold(form));
+
+form.addEventListener("submit", async (event) => {
   event.preventDefault();
   if (!picker.files.length) return;
   wrong.replaceChildren();
+  button.disabled = true;
+  const answer = await check();
+  if (answer?.errors.length) {
+    button.disabled = false;
+    goToFault(form);
+    tell(wrong, asProblem(answer));
+    return;
+  }
   progress.hidden = false;
   button.disabled = true;
   said(0);

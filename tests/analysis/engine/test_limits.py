@@ -6,6 +6,7 @@ import pytest
 from analysis.car import Condition, Curve, Limit
 from analysis.engine.boost import BoostTrace
 from analysis.engine.limits import RunTimes, check_limits
+from analysis.engine.limits_told import tell_bare_bounds
 from analysis.log import Channel, Traces
 from analysis.quantities import Estimate
 from analysis.track.gears import GearInterval, Gears
@@ -276,3 +277,45 @@ def test_a_bound_of_another_kind_is_a_finding():
 def test_units_written_otherwise_give_the_same_verdict():
     in_psi, in_bar = (verdict(oil(at_least=text), OIL) for text in ("36.2594 psi", "2.5 bar"))
     assert in_psi.margin == pytest.approx(in_bar.margin, abs=1.0)
+
+
+def test_a_bound_that_cannot_be_gives_no_data_and_never_inside():
+    (got,), (finding,) = check_limits(Traces((OIL,)), MOTION, GEARS, [oil(at_least=60)], None, times=TIMES)
+    assert got.verdict == "no data" and '60 would be 60 Pa (0.0087 psi): write "60 psi"' in got.note
+    assert (finding.code, finding.level) == ("limit-not-read", "caution")
+
+
+def test_a_channel_that_nobody_knows_has_no_data_and_the_nearest_names_are_told():
+    bottle = channel("Nitrous Bottle", np.full(TIME.size, 900.0), unit="")
+    limit = Limit(name="n", channel="Nitrous Botle", at_least=850)
+    (got,), (finding,) = check_limits(Traces((bottle,)), MOTION, GEARS, [limit], None, times=TIMES)
+    assert got.verdict == "no data" and finding.code == "limit-channel-unknown"
+    assert "the nearest known is Nitrous Bottle" in finding.text
+
+
+@pytest.mark.parametrize(
+    ("unit", "want"), [("psi", "inside"), ("bar", "outside"), ("", "no data"), ("degC", "no data")]
+)
+def test_a_bound_with_a_unit_is_held_in_the_unit_of_a_header_nobody_knows(unit, want):
+    # Hand: 60 bar are 870 psi, under the 900 logged; 900 bar is over them
+    bottle = channel("Nitrous Bottle", np.full(TIME.size, 900.0), unit=unit)
+    limit = Limit(name="n", channel="Nitrous Bottle", at_most="70 bar")
+    (got,), _ = check_limits(Traces((bottle,)), MOTION, GEARS, [limit], None, times=TIMES)
+    assert got.verdict == want
+
+
+def test_a_condition_in_words_is_a_condition():
+    limit = oil(at_least=250e3, when=["throttle > 90%"])
+    assert limit.when == [Condition(channel="throttle", at_least="90%")]
+
+
+def test_bounds_without_a_unit_are_told_as_they_were_read():
+    # Hand: 100 kPa are 14.5 psi; 950 K is 1250 degF, 677 degC
+    rules = [
+        oil(at_least=1e5),
+        Limit(name="e", channel="EGT", at_most=950),
+        Limit(name="r", channel="rpm", at_most=9000),
+    ]
+    (finding,) = tell_bare_bounds(rules)
+    assert "oil pressure at least 100000 Pa (14.5 psi); EGT at most 950 K (1250 degF, 677 degC)" in finding.text
+    assert tell_bare_bounds([oil(at_least="100 kPa")]) == []

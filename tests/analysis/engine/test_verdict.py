@@ -44,8 +44,8 @@ def test_outside_comes_first_and_says_to_inspect():
     bad = LIMIT | {"verdict": "outside", "worst": 180e3, "margin": -70e3, "margin_share": -0.28, "time_outside_s": 0.4}
     limits, _, _ = verdict_lines(changed(limits=[LIMIT, bad]))
     assert limits == (
-        "Outside 1 of 2 limits: oil pressure 180 kPa against 250 kPa at 1.70 s in gear 1, 0.40 s in all. "
-        "Stop and inspect before another run."
+        "1 of 2 limits broken: oil pressure 180 kPa against 250 kPa at 1.70 s in gear 1, 0.40 s in all. "
+        "Stop and inspect before another run. 1 inside."
     )
 
 
@@ -63,7 +63,10 @@ def test_a_spread_of_temperatures_is_told_as_a_difference(units, told):
 def test_no_data_is_never_inside():
     silent = LIMIT | {"verdict": "no data", "worst": None, "limit": None, "margin": None, "margin_share": None}
     limits, _, _ = verdict_lines(changed(limits=[LIMIT, silent | {"name": "fuel pressure"}]))
-    assert limits.startswith("Inside 1 limit;") and limits.endswith("No data for 1 limit (fuel pressure).")
+    assert limits.startswith("1 of 2 limits inside, 1 without data (fuel pressure); nearest: oil pressure")
+    broken = LIMIT | {"verdict": "outside", "margin": -1.0, "margin_share": -0.1, "time_outside_s": 0.1}
+    limits, _, _ = verdict_lines(changed(limits=[LIMIT, broken, silent | {"name": "fuel pressure"}]))
+    assert limits.startswith("1 of 3 limits broken: ") and limits.endswith("1 inside, 1 without data (fuel pressure).")
     limits, _, _ = verdict_lines(changed(limits=[silent]))
     assert limits == "No data for any of the limits set (1): none could be checked."
     limits, _, _ = verdict_lines(changed(limits=[]))

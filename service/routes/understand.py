@@ -1,0 +1,18 @@
+"""What was told, told back in words before it is kept."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+
+from service.answers import Json, TheBody, TheUnits
+from service.details import ToldSoFar
+from service.told import read_told
+from service.understanding import understand
+
+router = APIRouter(prefix="/api/understand", tags=["cars"])
+
+
+@router.post("")
+def told_back(body: TheBody, units: TheUnits) -> Json:
+    """What a car, a slip and an air would be understood as, in both systems of units; nothing is kept."""
+    return Json(understand(read_told(ToldSoFar, body, what="body"), units=units))

@@ -1,0 +1,199 @@
+"""What a car, slip or air would be understood as, told back before anything is kept.
+
+Public: `understand`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from analysis.car import Air, Car, Condition, Curve, Limit, Slip, bound_in_si
+from analysis.quantities import split_quantity
+from analysis.ranges import FACTS, Range, range_of_bound
+from analysis.written import condition_written, listed
+from service.details import ToldSoFar
+from service.told import Fault, ToldError, read_car, read_told
+from web.understood import channel_choices, in_both
+from web.units import UnitSystem
+
+LISTS = ("gear_ratios", "rpm_band")
+"""Facts that are several numbers."""
+
+Told = dict[str, Any]
+
+
+def understand(so_far: ToldSoFar, *, units: UnitSystem) -> Told:
+    """What was told, in words of both systems of units, and what of it cannot be used.
+
+    Parameters
+    ----------
+    so_far : ToldSoFar
+        ``car``, ``slip`` and ``air`` as they would be sent to be kept.
+    units : {"us", "metric"}
+        Whose units come first among those offered.
+
+    Returns
+    -------
+    dict
+        ``understood`` (path of the key to words), ``errors`` (``where``, ``text``), ``told`` (the same with lists and
+        conditions parted), ``channels`` (of each channel named: what it was taken for, its units).
+    """
+    answer: Told = {"understood": {}, "errors": [], "told": {}, "channels": {}}
+    for name in ("car", "slip", "air"):
+        part = getattr(so_far, name)
+        if part is None:
+            continue
+        answer["told"][name] = told = _parted(part)
+        for place, piece in _pieces(told) if name == "car" else [("", told)]:
+            _understand_piece(name, place, piece, answer, beside=so_far.beside_units)
+    for name in _channels_named(so_far.car or {}):
+        answer["channels"][name] = _channel(name, units)
+    return answer
+
+
+def _parted(part: Told) -> Told:
+    """Lists and conditions in words as their parts; what cannot be parted stays, and is refused as it stands."""
+    told = dict(part)
+    for key in LISTS:
+        if isinstance(told.get(key), str):
+            told[key] = _tried(lambda text: [_bare(one) for one in listed(text)], told[key])
+    if isinstance(told.get("limits"), list):
+        told["limits"] = [_with_conditions(limit) if isinstance(limit, dict) else limit for limit in told["limits"]]
+    return told
+
+
+def _with_conditions(limit: Told) -> Told:
+    when = limit.get("when")
+    if not isinstance(when, list):
+        return limit
+    return {**limit, "when": [_tried(condition_written, one) if isinstance(one, str) else one for one in when]}
+
+
+def _tried(read: Any, text: str) -> Any:
+    try:
+        return read(text)
+    except ValueError:
+        return text
+
+
+def _bare(one: str) -> str | float:
+    return one if split_quantity(one)[1] else float(one)
+
+
+def _pieces(car: Told) -> Iterator[tuple[str, Told]]:
+    """One fact or limit at a time, so that one that is wrong hides no other."""
+    around = {"name": car.get("name") or "car", "channels": car.get("channels") or {}}
+    for key, value in car.items():
+        if key == "limits" and isinstance(value, list):
+            for n, limit in enumerate(value):
+                yield f"limits.{n}", {**around, "limits": [limit]}
+        elif key not in around:
+            yield key, {**around, key: value}
+
+
+def _understand_piece(name: str, place: str, piece: Told, answer: Told, *, beside: bool) -> None:
+    try:
+        model = read_car(piece) if name == "car" else read_told(_MODELS[name], piece, what=name)
+    except ToldError as error:
+        faults = error.faults or (Fault("", str(error)),)
+        answer["errors"] += [
+            {"where": _where(name, place, fault.where), "text": _said(fault, piece)} for fault in faults
+        ]
+        return
+    words = _limit_words(model.limits[0], place) if isinstance(model, Car) and model.limits else _fact_words(model)
+    answer["understood"].update({f"{name}.{key}": text for key, text in words.items()})
+    if beside and isinstance(model, Car) and model.limits:
+        answer["errors"] += _conditions_without_unit(model.limits[0], place)
+
+
+_MODELS: dict[str, Any] = {"slip": Slip, "air": Air}
+
+
+def _where(name: str, place: str, where: str) -> str:
+    """The key's path in all that was told: a limit looked at alone has its own number again."""
+    if place.startswith("limits."):
+        return f"{name}.{place}{where.removeprefix('limits.0')}" if where.startswith("limits.0") else f"{name}.{place}"
+    return f"{name}.{where or place}".rstrip(".")
+
+
+def _said(fault: Fault, piece: Told) -> str:
+    """A fault's text without the words that say where it stands."""
+    text = fault.text.removeprefix(f"{fault.where}: ")
+    limit = piece["limits"][0] if fault.where.startswith("limits.") else None
+    if isinstance(limit, dict):
+        text = text.removeprefix(f"limit {limit.get('name')!r}, {fault.where.split('.', 2)[-1]}: ")
+    return text
+
+
+def _fact_words(model: Car | Slip | Air) -> dict[str, str]:
+    words = {}
+    for key, value in model.model_dump(exclude_none=True).items():
+        if key in FACTS:
+            several = value if isinstance(value, (list, tuple)) else [value]
+            words[key] = ", ".join(in_both(one, FACTS[key]) for one in several)
+    return words
+
+
+def _limit_words(limit: Limit, place: str) -> dict[str, str]:
+    words = {}
+    for side in ("at_least", "at_most"):
+        bound = getattr(limit, side)
+        if bound is not None:
+            words[f"{place}.{side}"] = _bound_words(bound, limit.channel)
+    if limit.curve is not None:
+        words[f"{place}.curve.points"] = _curve_words(limit.curve, limit.channel)
+    if limit.when:
+        words[f"{place}.when"] = "; ".join(_condition_words(one) for one in limit.when)
+    if limit.longer_than:
+        words[f"{place}.longer_than"] = in_both(limit.longer_than, FACTS["longer_than"])
+    return words
+
+
+def _curve_words(curve: Curve, channel: str) -> str:
+    return "; ".join(f"{_bound_words(y, channel)} at {_bound_words(x, curve.against)}" for x, y in curve.points)
+
+
+def _condition_words(condition: Condition) -> str:
+    sides = (("at least", condition.at_least), ("at most", condition.at_most))
+    told = [f"{side} {_bound_words(bound, condition.channel)}" for side, bound in sides if bound is not None]
+    return f"{condition.channel} {' and '.join(told)}"
+
+
+def _bound_words(bound: float | str, channel: str) -> str:
+    name, can_be = _meant(channel)
+    return in_both(bound_in_si(bound, channel=name), can_be) if can_be is not None else str(bound)
+
+
+def _meant(channel: str) -> tuple[str, Range | None]:
+    from analysis.engine.channels_meant import name_meant
+
+    name = name_meant(channel)
+    return name, range_of_bound(name)
+
+
+def _conditions_without_unit(limit: Limit, place: str) -> list[Told]:
+    """On a page a number in a sentence has no unit beside it, so it must carry its own where it could be in several."""
+    errors = []
+    for n, condition in enumerate(limit.when):
+        _, can_be = _meant(condition.channel)
+        units = [unit for unit in can_be.units if unit not in ("rpm", "krpm", "%", "V")] if can_be else []
+        for bound in (condition.at_least, condition.at_most):
+            if units and bound is not None and not (isinstance(bound, str) and split_quantity(bound)[1]):
+                text = f'{condition.channel} {bound}: write its unit, as "{bound} {units[0]}" or "{bound} {units[1]}"'
+                errors.append({"where": f"car.{place}.when.{n}", "text": text})
+    return errors
+
+
+def _channels_named(car: Told) -> list[str]:
+    told = car.get("limits")
+    limits = [limit for limit in told if isinstance(limit, dict)] if isinstance(told, list) else []
+    curves = [limit.get("curve") for limit in limits]
+    names = [limit.get("channel") for limit in limits]
+    names += [curve.get("against") for curve in curves if isinstance(curve, dict)]
+    return list(dict.fromkeys(name for name in names if isinstance(name, str) and name))
+
+
+def _channel(name: str, units: UnitSystem) -> Told:
+    meant, can_be = _meant(name)
+    return {"channel": meant, "known": can_be is not None, **channel_choices(meant, units)}
