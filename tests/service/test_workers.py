@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import signal
-import time
 from pathlib import Path
 
 import pytest
@@ -44,7 +43,7 @@ def test_without_processes_the_answer_is_the_same(tmp_path):
 
 def test_one_that_dies_is_replaced(workers, tmp_path):
     os.kill(workers._all[0]._process.pid, signal.SIGKILL)
-    time.sleep(0.1)
+    workers._all[0]._process.join(30)
     with pytest.raises(NotALog, match=r"photo\.csv"):
         workers.run(task(tmp_path))
 
