@@ -27,7 +27,14 @@ PART = b'--cut\r\nContent-Disposition: form-data; name="log"; filename="ecu.csv"
 def server(tmp_path_factory):
     data = tmp_path_factory.mktemp("served") / "data"
     command = [sys.executable, "-m", "service.cli", "serve", "--port", "0", "--data", str(data)]
-    settings = {"WORKERS": 1, "STALL_SECONDS": 1, "FILE_BYTES": LIMIT, "UPLOAD_BYTES": LIMIT, "JSON_BYTES": 1024}
+    settings = {
+        "WORKERS": 1,
+        "RESERVE_BYTES": 0,
+        "STALL_SECONDS": 1,
+        "FILE_BYTES": LIMIT,
+        "UPLOAD_BYTES": LIMIT,
+        "JSON_BYTES": 1024,
+    }
     process = subprocess.Popen(
         command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=Path(__file__).parents[2],
         env={**os.environ, **{f"PASSBAND_{name}": str(value) for name, value in settings.items()}},

@@ -54,7 +54,7 @@ def test_without_processes_the_answer_is_the_same(tmp_path):
 
 def test_one_that_dies_is_replaced(workers, tmp_path):
     os.kill(workers._all[0]._process.pid, signal.SIGKILL)
-    workers._all[0]._process.join(10)
+    workers._all[0]._process.join(30)
     with pytest.raises(NotALog, match=r"photo\.csv"):
         workers.run(task(tmp_path))
 
