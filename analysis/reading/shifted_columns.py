@@ -15,6 +15,7 @@ from analysis.intervals import Interval, find_true_runs
 from analysis.quantities import BoolArray, FloatArray
 from analysis.reading.cells import number_of, split_line
 from analysis.reading.table import RowSource
+from analysis.reading.unusable_values import GREATEST
 
 FEWEST_ROWS = 20
 """Rows of a stretch that is looked at; a multi-rate log leaves blanks out on fewer rows in a row."""
@@ -69,7 +70,7 @@ def _numbers(source: RowSource, spans: Sequence[tuple[int, int]], decimal: str) 
     for at, row in enumerate(rows):
         for column, cell in enumerate(row):
             number = number_of(cell, decimal)
-            table[at, column] = np.nan if number is None else number
+            table[at, column] = np.nan if number is None or abs(number) > GREATEST else number
     return table
 
 
