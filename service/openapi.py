@@ -34,6 +34,8 @@ QUANTITY_TEXT: Schema = {
 }
 QUANTITIES = ("Car", "Slip", "Air", "Limit", "Curve", "Condition")
 """Whose numbers may also be texts with a unit."""
+NAME, WORD = r"^[^,]*$", r"^[^,\s]+$"
+"""An item of a list parted by commas: a channel's name, which may hold blanks; an id, which may not."""
 PROBLEM: Schema = {
     "type": "object",
     "required": ["type", "title", "status", "detail", "instance"],
@@ -172,8 +174,8 @@ def _bound_parameters(path: str, operation: Schema, settings: Settings) -> None:
         ("/api/runs/{run_id}/traces", "points"): _up_to(settings.points, POINTS_UNASKED),
         ("/api/runs/{run_id}/traces", "channels"): _listed(1, most_channels),
         ("/api/overlay", "channels"): _listed(0, most_channels),
-        ("/api/overlay", "runs"): {**_listed(1, most_runs), "uniqueItems": True},
-        ("/api/compare", "runs"): {**_listed(2, most_runs), "uniqueItems": True},
+        ("/api/overlay", "runs"): {**_listed(1, most_runs, of=WORD), "uniqueItems": True},
+        ("/api/compare", "runs"): {**_listed(2, most_runs, of=WORD), "uniqueItems": True},
     }
     for parameter in operation.get("parameters", ()):
         parameter["schema"] = _without_null(parameter["schema"])
@@ -188,8 +190,8 @@ def _up_to(most: int, unasked: int) -> Schema:
     return {"maximum": most, "default": min(unasked, most)}
 
 
-def _listed(least: int, most: int) -> Schema:
-    return {"type": "array", "minItems": least, "maxItems": most, "items": {"type": "string", "pattern": r"^[^,\s]+$"}}
+def _listed(least: int, most: int, *, of: str = NAME) -> Schema:
+    return {"type": "array", "minItems": least, "maxItems": most, "items": {"type": "string", "pattern": of}}
 
 
 def _default_list(schema: Schema) -> Schema:
