@@ -70,6 +70,7 @@ def _complete(schema: dict[str, Any]) -> None:
     components.update(extra["$defs"], Problem=PROBLEM_SCHEMA)
     for name in QUANTITIES:
         _allow_units(components[name]["properties"])
+    _allow_words(components)
     for (path, method), model in BODIES.items():
         schema["paths"][path][method]["requestBody"] = _json_body(model.__name__)
     schema["paths"]["/api/runs"]["post"]["requestBody"] = _upload_body()
@@ -89,6 +90,15 @@ def _allow_units(node: Any) -> None:
             node["type"] = ["number", "string"]
         for item in node.values():
             _allow_units(item)
+
+
+def _allow_words(components: dict[str, Any]) -> None:
+    """A list of quantities and a condition may be written as text."""
+    text = {"type": "string"}
+    for key in ("gear_ratios", "rpm_band"):
+        components["Car"]["properties"][key]["anyOf"].append(text)
+    when = components["Limit"]["properties"]["when"]
+    when["items"] = {"anyOf": [when["items"], text]}
 
 
 def _json_body(name: str) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 ROUTES = {
+    "/api/understand": {"post"},
     "/api/cars": {"get", "post"},
     "/api/cars/{car_id}": {"get", "put"},
     "/api/runs": {"get", "post"},
