@@ -170,7 +170,7 @@ def range_of_bound(channel: str) -> Range | None:
     return replace(found, low=max(found.low, kind.low), high=found.high if found.high < math.inf else kind.high)
 
 
-def read_within(given: float | str, can_be: Range, *, name: str = "", page: bool = False) -> float:
+def read_within(given: float | str, can_be: Range, *, name: str = "") -> float:
     """A quantity told, in SI, refused where it cannot be what it is told of.
 
     Parameters
@@ -181,8 +181,6 @@ def read_within(given: float | str, can_be: Range, *, name: str = "", page: bool
         Where its values can lie.
     name : str
         Words to begin the refusal with: ``oil pressure at least``; may be empty.
-    page : bool
-        True where the number was typed beside a unit, so that only `low` and `high` count.
 
     Returns
     -------
@@ -203,7 +201,7 @@ def read_within(given: float | str, can_be: Range, *, name: str = "", page: bool
     ValueError: oil pressure at least 60 would be 60 Pa (0.0087 psi): write "60 psi" or "60 kPa"
     """
     value = parse_quantity(given, si_unit=can_be.si_unit, name=name or "the value")
-    bare = not page and (not isinstance(given, str) or not split_quantity(given)[1])
+    bare = not isinstance(given, str) or not split_quantity(given)[1]
     if bare and not _believed(value, can_be):
         raise ValueError(" ".join(filter(None, (name, _refused_bare(given, value, can_be)))))
     if not can_be.low <= value <= can_be.high:

@@ -221,6 +221,7 @@ def _told_schemas() -> dict[str, Schema]:
         {"required": [bound], "properties": {bound: {"type": ["number", "string"]}}}
         for bound in ("at_least", "at_most")
     ]
+    _allow_words(told)
     for key in ("id", "version", "made_at"):
         told["Car"]["properties"][key] = {"readOnly": True, "description": "Of the answer; passed over when sent back."}
     return told
@@ -259,6 +260,15 @@ def _as_model(node: Any, model: str) -> Any:
     if node.get("type") == "object":
         return {"$ref": REF + model}
     return {key: _as_model(value, model) for key, value in node.items()}
+
+
+def _allow_words(told: dict[str, Schema]) -> None:
+    """A list of quantities and a condition may be written as one text."""
+    text = {"type": "string", "pattern": r"\d", "description": "As people write it: 2.55, 1.8 or throttle > 90 %."}
+    for key in ("gear_ratios", "rpm_band"):
+        told["Car"]["properties"][key]["anyOf"].append(text)
+    when = told["Limit"]["properties"]["when"]
+    when["items"] = {"anyOf": [when["items"], text]}
 
 
 def _upload_body(settings: Settings) -> Schema:

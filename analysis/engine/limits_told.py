@@ -4,8 +4,7 @@ A channel that no catalogue knows keeps its own header as its name and stays usa
 known is refused only where it looks like one that is, misspelt: a log may hold the others. Where no log does, the limit
 has no data, and the nearest names are told.
 
-Public: `LimitFault`, `faults_of_limit`, `is_known`, `nearest_names`, `names_known`, `tell_unknown_channels`,
-`tell_bare_bounds`.
+Public: `LimitFault`, `faults_of_limit`, `nearest_names`, `tell_unknown_channels`, `tell_bare_bounds`.
 """
 
 from __future__ import annotations
@@ -63,7 +62,7 @@ def faults_of_limit(limit: Limit, car: Car) -> list[LimitFault]:
     """
     faults = []
     for key, channel in _channels(limit):
-        like = () if is_known(channel, car) else _misspelt(channel, names_known(car))
+        like = () if _is_known(channel, car) else _misspelt(channel, _names_known(car))
         if like:
             faults.append(LimitFault(key, _refused(channel, like)))
     for key, channel, words, bound in _bounds(limit):
@@ -107,20 +106,32 @@ def _said(channel: str) -> str:
     return channel.replace("_", " ")
 
 
-def is_known(channel: str, car: Car) -> bool:
+def _is_known(channel: str, car: Car) -> bool:
     """Whether a name is one of the catalogue's, in any of its spellings, or one that the car's mapping makes."""
     mapped = {_plain(name) for pair in car.channels.items() for name in pair}
     return family_of(name_meant(channel)) in CATALOGUE or _plain(channel) in mapped
 
 
-def names_known(car: Car, headers: Iterable[str] = ()) -> list[str]:
-    """Every name that a limit may go by: the catalogue's, those the car's mapping makes, headers of logs."""
+def _names_known(car: Car) -> list[str]:
+    """Every name that a limit may go by: the catalogue's, and those the car's mapping makes."""
     mapped = [name for pair in car.channels.items() for name in pair if name != "ignore"]
-    return list(dict.fromkeys([*CATALOGUE, *mapped, *headers]))
+    return list(dict.fromkeys([*CATALOGUE, *mapped]))
 
 
 def nearest_names(channel: str, names: Iterable[str]) -> tuple[str, ...]:
-    """The names most like one that nobody knows, nearest first; empty where none is like it.
+    """The names most like one that nobody knows, nearest first.
+
+    Parameters
+    ----------
+    channel : str
+        As a user wrote it.
+    names : iterable of str
+        Names to choose from.
+
+    Returns
+    -------
+    tuple of str
+        Three at most; empty where none is like it.
 
     Examples
     --------

@@ -117,6 +117,11 @@ def _limits_line(run: Json, units: Units) -> str:
 def counts_in_words(inside: int, broken: int, without_data: int) -> str:
     """How many limits stand how; what there is none of is left out.
 
+    Parameters
+    ----------
+    inside, broken, without_data : int
+        Limits of each kind.
+
     Examples
     --------
     >>> counts_in_words(9, 1, 2), counts_in_words(11, 0, 0)

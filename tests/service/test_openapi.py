@@ -16,6 +16,7 @@ from service.settings import read_settings
 from service.told import ToldError, read_car
 
 ROUTES = {
+    "/api/understand": {"post"},
     "/api/cars": {"get", "post"},
     "/api/cars/{car_id}": {"get", "put"},
     "/api/runs": {"get", "post"},
