@@ -159,7 +159,12 @@ def answer_schemas(car: Schema) -> dict[str, Schema]:
 
 
 def _library() -> Schema:
-    properties = {"complete": {"type": "boolean"}, "uploads_without_row": WHOLE, "logs_without_row": WHOLE, "text": TEXT}
+    properties = {
+        "complete": {"type": "boolean"},
+        "uploads_without_row": WHOLE,
+        "logs_without_row": WHOLE,
+        "text": TEXT,
+    }
     return _object(properties, description="Whether all that is kept is shown.")
 
 
