@@ -108,7 +108,7 @@ def listed(text: str, *, most: int, what: str) -> list[str]:
     text : str
         ``a,b,c``; blanks around are dropped.
     most : int
-        How many may be named.
+        How many may be named, blanks and repetitions counted.
     what : str
         What they are, for the sentence.
 
@@ -122,10 +122,10 @@ def listed(text: str, *, most: int, what: str) -> list[str]:
     Problem
         422 if there are too many.
     """
-    names = [name.strip() for name in text.split(",") if name.strip()]
+    names = text.split(",")
     if len(names) > most:
         raise Problem(422, "Not usable", f"{len(names)} {what} are too many at once; ask for {most} at the most.")
-    return list(dict.fromkeys(names))
+    return list(dict.fromkeys(name.strip() for name in names if name.strip()))
 
 
 def attachment(name: str) -> dict[str, str]:

@@ -109,7 +109,8 @@ def side_by_side(
     from web.pages import render_overlay
     from web.strip import strips_svg
 
-    wanted = ",".join(dict.fromkeys([*runs.split(","), *(run or ())]))  # as well by a link as by ticks
+    ticked = [one.strip() for one in (*runs.split(","), *(run or ()))]
+    wanted = ",".join(dict.fromkeys(one for one in ticked if one))
     laid = lay_side_by_side(library, wanted, settings, channels=STRIP_COLUMNS, least=0)
     others = library.records.find_runs(event=None, car=None, limit=settings.page_runs, after=None)
     page = render_overlay(
