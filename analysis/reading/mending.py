@@ -369,7 +369,7 @@ def _part_equal_stamps(time: FloatArray, step: float, *, first: int) -> tuple[Fl
 
 
 def _without_standing_rows(time: FloatArray, *, first: int) -> tuple[FloatArray, list[Finding]]:
-    """Rows set aside whose stamps, spread as far as they can be, still do not rise: they are too large to tell apart."""
+    """Rows set aside whose stamps, spread as far as they can be, still do not rise: too large to tell apart."""
     rows = np.flatnonzero(np.isfinite(time))
     known = time[rows]
     before = np.maximum.accumulate(np.concatenate(([-np.inf], known[:-1])))
