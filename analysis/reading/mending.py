@@ -108,8 +108,12 @@ def mend_time(
     of_pieces: list[tuple[Finding, ...]] = []
     for start, stop in pieces:
         time[start:stop], told = _part_equal_stamps(time[start:stop], step, first=start)
-        of_pieces.append((*told, *_gaps(time[start:stop], step, first=start)))
+        time[start:stop], more = _without_standing_rows(time[start:stop], first=start)
+        of_pieces.append((*told, *more, *_gaps(time[start:stop], step, first=start)))
         findings += of_pieces[-1]
+    held = [bool(np.isfinite(time[start:stop]).sum() >= FEWEST_ROWS) for start, stop in pieces]
+    pieces = list(itertools.compress(pieces, held))
+    of_pieces = list(itertools.compress(of_pieces, held))
     return MendedTime(time, tuple(pieces), tuple(findings), tuple(of_pieces))
 
 
@@ -362,6 +366,20 @@ def _part_equal_stamps(time: FloatArray, step: float, *, first: int) -> tuple[Fl
     out[repeated] = np.nan
     text = f"{_rows(count)} repeat the time of the row before and were set aside."
     return out, [Finding("repeated-time-stamps", "caution", text, f"row {first + int(repeated[0]) + 1}")]
+
+
+def _without_standing_rows(time: FloatArray, *, first: int) -> tuple[FloatArray, list[Finding]]:
+    """Rows set aside whose stamps, spread as far as they can be, still do not rise: too large to tell apart."""
+    rows = np.flatnonzero(np.isfinite(time))
+    known = time[rows]
+    before = np.maximum.accumulate(np.concatenate(([-np.inf], known[:-1])))
+    standing = rows[known <= before]
+    if not standing.size:
+        return time, []
+    out = time.copy()
+    out[standing] = np.nan
+    text = f"The stamps of {_rows(standing.size)} do not rise above those before and were set aside."
+    return out, [Finding("repeated-time-stamps", "caution", text, f"row {first + int(standing[0]) + 1}")]
 
 
 def _spread(known: FloatArray) -> FloatArray:
