@@ -27,7 +27,7 @@ MISSPELT = 0.8
 """Names alike by this share of their letters are one name misspelt: one letter in five. [-]"""
 WORD_MISSPELT = 0.6
 """The least that each word of them must be alike. [-]"""
-NEAREST = 0.62
+NEAREST = 0.7
 """Names alike by this share are worth showing to one who looks for a name. [-]"""
 BARE_MOST = 6
 """Bounds without a unit that are told one by one at most."""
