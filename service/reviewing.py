@@ -10,6 +10,7 @@ import os
 import signal
 from dataclasses import dataclass
 from importlib import import_module
+from multiprocessing import parent_process
 from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -130,10 +131,21 @@ def serve_reviews(line: Connection) -> None:
         except (LogError, ToldError) as error:
             answer = error
         except OSError as error:
+            if _left_alone():
+                return
             if error.errno not in NO_ROOM:
                 raise
             answer = OSError(error.errno, error.strerror)  # the table found no room; nothing is wrong with us
-        line.send(answer)
+        try:
+            line.send(answer)
+        except ConnectionError:
+            return
+
+
+def _left_alone() -> bool:
+    """Whether the server is gone: then the next one may have taken the files away, and nobody waits for an answer."""
+    server = parent_process()
+    return server is not None and not server.is_alive()
 
 
 def _load_ahead() -> None:
