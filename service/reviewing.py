@@ -11,6 +11,7 @@ import signal
 import traceback
 from dataclasses import dataclass
 from importlib import import_module
+from multiprocessing import parent_process
 from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
@@ -166,7 +167,19 @@ def serve_reviews(line: Connection, memory_bytes: int) -> None:
             task: ReviewTask = line.recv()
         except (EOFError, ConnectionError):
             return
-        line.send(answer(task))
+        got = answer(task)
+        if isinstance(got, Broken) and _left_alone():
+            return
+        try:
+            line.send(got)
+        except ConnectionError:
+            return
+
+
+def _left_alone() -> bool:
+    """Whether the server is gone: then the next one may have taken the files away, and nobody waits for an answer."""
+    server = parent_process()
+    return server is not None and not server.is_alive()
 
 
 def _load_ahead() -> None:

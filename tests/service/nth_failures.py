@@ -34,6 +34,8 @@ CASES = (
 SAID = {errno.ENOSPC: 507, errno.EDQUOT: 507, errno.EIO: 500}
 UNTOLD = 500
 """SQLite says of a failed sync, or of a quota, only that writing failed; if it fails just once, nobody can see why."""
+BEHIND = 5
+"""So many in a row that were taken all the same lie behind the answer: SQLite tidying up, more each time it cannot."""
 AGAIN_EACH = 5
 """Of the refused uploads every so many is sent again at once."""
 
@@ -58,13 +60,14 @@ class FailingServer:
 
     def fail_each(self, kind: str, error: int, *, for_good: bool, every: int) -> str:
         """Let every so-manieth step of an upload fail in turn; what came of it, in words."""
-        refused = tried = 0
+        refused = tried = in_a_row = 0
         for at in itertools.count(1, every):
             log = next(self._numbers)
             self._disk.fail(kind, at, error, for_good=for_good)
             answer = self._server.send(short_log(log))
             reached = self._disk.heal() >= at
             tried += reached
+            in_a_row = in_a_row + 1 if answer.status == 201 else 0
             if answer.status == 201:  # past the end, or what failed was beside the point: the count beside the rows
                 self.kept[answer.told["runs"][0]["id"]] = short_log(log)
             else:
@@ -74,7 +77,7 @@ class FailingServer:
                 refused += 1
                 if refused % AGAIN_EACH == 1:
                     self._send(log)
-            if not reached:
+            if not reached or in_a_row == BEHIND:
                 break
         shown = self._server.ask("GET", "/api/runs?limit=1000").told["runs"]
         assert {run["id"] for run in shown} == set(self.kept)
