@@ -15,7 +15,7 @@ from typing import Any, Literal, get_args, get_origin, get_type_hints
 
 import numpy as np
 
-from analysis.report import NOT_TOLD, SAMPLED
+from passband.analysis.report import NOT_TOLD, SAMPLED
 
 Schema = dict[str, Any]
 REF = "#/components/schemas/"
@@ -126,10 +126,10 @@ def answer_schemas(car: Schema) -> dict[str, Schema]:
     dict
         To stand under ``components/schemas``.
     """
-    from analysis.compare import Comparison
-    from analysis.report import TableColumn
-    from analysis.review import Review
-    from analysis.weekend import Sheet
+    from passband.analysis.report import TableColumn
+    from passband.analysis.review import Review
+    from passband.analysis.runs.compare import Comparison
+    from passband.analysis.runs.weekend import Sheet
 
     known: dict[str, Schema] = {}
     for kind in (Review, Comparison, Sheet, TableColumn):

@@ -12,11 +12,11 @@ from urllib.parse import quote
 import orjson
 from fastapi import Cookie, Depends, Request, Response
 
-from service.bodies import steadily
-from service.errors import Problem
-from service.library import Library
-from service.settings import Settings
-from web.units import UnitSystem, chosen_units
+from passband.service.bodies import steadily
+from passband.service.errors import Problem
+from passband.service.library import Library
+from passband.service.settings import Settings
+from passband.web.units import UnitSystem, chosen_units
 
 
 class Json(Response):

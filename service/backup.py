@@ -15,15 +15,15 @@ from pathlib import Path
 
 from sqlalchemy import select
 
-from service.store.archives import BackupError, KeptFile, Manifest, Writer, open_writer
-from service.store.files import sync_file
-from service.store.ledger import Ledger, State
-from service.store.record_files import written_record
-from service.store.records import CarRecord
-from service.store.rows import upload_of, versions_of
-from service.store.schema import STEPS, cars, check_database, open_database, uploads
-from service.store.upload_records import UploadRecord, cars_json, upload_json
-from service.version import version
+from passband.service.store.archives import BackupError, KeptFile, Manifest, Writer, open_writer
+from passband.service.store.files import sync_file
+from passband.service.store.ledger import Ledger, State
+from passband.service.store.record_files import written_record
+from passband.service.store.records import CarRecord
+from passband.service.store.rows import upload_of, versions_of
+from passband.service.store.schema import STEPS, cars, check_database, open_database, uploads
+from passband.service.store.upload_records import UploadRecord, cars_json, upload_json
+from passband.service.version import version
 
 BUSY_S = 60.0
 """How long the copy of the rows waits for a writer. [s]"""

@@ -11,7 +11,7 @@ from collections.abc import AsyncIterator
 import anyio
 from starlette.requests import Request
 
-from service.errors import Problem
+from passband.service.errors import Problem
 
 LEAST_BYTES_A_SECOND = 1024
 """Slower than any telephone a person would wait for; who holds the line on purpose is far below. [B/s]"""

@@ -12,18 +12,18 @@ from pathlib import Path
 
 import orjson
 
-from analysis.log import LogError
-from service.store.faults import CannotRestore, NotWhole
-from service.store.files import Blobs
-from service.store.folder import LibraryFolder
-from service.store.record_files import DamagedRecord
-from service.store.records import CarRecord, NewReview
-from service.store.sqlite_records import SqliteRecords
-from service.store.trash import Entry
-from service.store.upload_records import KeptRun, UploadRecord, read_cars
-from service.summary import summarise
-from service.told import ToldError
-from service.upload_review import UploadReviewer, reviewed_of
+from passband.analysis.channels.log import LogError
+from passband.service.store.faults import CannotRestore, NotWhole
+from passband.service.store.files import Blobs
+from passband.service.store.folder import LibraryFolder
+from passband.service.store.record_files import DamagedRecord
+from passband.service.store.records import CarRecord, NewReview
+from passband.service.store.sqlite_records import SqliteRecords
+from passband.service.store.trash import Entry
+from passband.service.store.upload_records import KeptRun, UploadRecord, read_cars
+from passband.service.summary import summarise
+from passband.service.told import ToldError
+from passband.service.upload_review import UploadReviewer, reviewed_of
 
 Room = tuple[Path, list[tuple[Blobs, str]]]
 """An empty folder for what is on its way, and where to note what is newly kept."""

@@ -20,13 +20,13 @@ from sqlalchemy.exc import DBAPIError
 from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect
 
-from analysis.log import LogError, NotALog
-from service.headers import SAFE_HEADERS
-from service.log_lines import TOLD
-from service.store.faults import CannotRestore, Contested, NotWhole
-from service.store.room import no_room
-from service.told import ToldError
-from service.workers import ServiceEnding, TaskFailed, TaskLost, TaskTooLong
+from passband.analysis.channels.log import LogError, NotALog
+from passband.service.headers import SAFE_HEADERS
+from passband.service.log_lines import TOLD
+from passband.service.store.faults import CannotRestore, Contested, NotWhole
+from passband.service.store.room import no_room
+from passband.service.told import ToldError
+from passband.service.workers import ServiceEnding, TaskFailed, TaskLost, TaskTooLong
 
 MEDIA_TYPE = "application/problem+json"
 ENDING_SECONDS = 5
@@ -85,7 +85,7 @@ def problem_response(request: Request, problem: Problem) -> Response:
     """
     instance, headers = request.url.path, problem_headers(problem)
     if _wants_page(request):
-        from web.pages import render_error
+        from passband.web.pages import render_error
 
         return HTMLResponse(render_error({"findings": [], **_body(problem, instance)}), problem.status, headers)
     return Response(problem_json(problem, instance=instance), problem.status, headers, MEDIA_TYPE)

@@ -8,12 +8,12 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from service.backup import back_up
-from service.restoring import restore
-from service.settings import SettingsError, read_settings
-from service.store.archives import BackupError, Manifest
-from service.store.faults import LibraryDamaged, LibraryInUse
-from service.store.schema import SchemaError
+from passband.service.backup import back_up
+from passband.service.restoring import restore
+from passband.service.settings import SettingsError, read_settings
+from passband.service.store.archives import BackupError, Manifest
+from passband.service.store.faults import LibraryDamaged, LibraryInUse
+from passband.service.store.schema import SchemaError
 
 NOT_WHOLE, CANNOT = 1, 2
 """Exit statuses: done, but something was missing already; not done."""

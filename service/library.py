@@ -16,25 +16,25 @@ from typing import Any, BinaryIO
 
 import orjson
 
-from analysis.car import Air, Slip
-from service.bringing_back import bring_back, bring_back_deleted
-from service.details import RunChanges, UploadDetails
-from service.reviewing import ReviewedRun
-from service.settings import Settings
-from service.store.faults import LibraryInUse, NotWhole
-from service.store.files import Blobs, hash_of
-from service.store.folder import LibraryFolder
-from service.store.records import CarRecord, Details, LogRecord, NewUpload, RunRecord
-from service.store.schema import check_database
-from service.store.settling import note_doubt, settle
-from service.store.soundness import look_at
-from service.store.sqlite_records import SqliteRecords
-from service.store.trash import Reason, Trash, TrashedFile
-from service.told import read_car, read_told
-from service.turns import Turns
-from service.upload_review import UploadReviewer, now, of_position, passing_folder, reviewed_of, slips_in_order
-from service.uploads import ReceivedFile
-from service.workers import Workers
+from passband.analysis.given.car import Air, Slip
+from passband.service.bringing_back import bring_back, bring_back_deleted
+from passband.service.details import RunChanges, UploadDetails
+from passband.service.reviewing import ReviewedRun
+from passband.service.settings import Settings
+from passband.service.store.faults import LibraryInUse, NotWhole
+from passband.service.store.files import Blobs, hash_of
+from passband.service.store.folder import LibraryFolder
+from passband.service.store.records import CarRecord, Details, LogRecord, NewUpload, RunRecord
+from passband.service.store.schema import check_database
+from passband.service.store.settling import note_doubt, settle
+from passband.service.store.soundness import look_at
+from passband.service.store.sqlite_records import SqliteRecords
+from passband.service.store.trash import Reason, Trash, TrashedFile
+from passband.service.told import read_car, read_told
+from passband.service.turns import Turns
+from passband.service.upload_review import UploadReviewer, now, of_position, passing_folder, reviewed_of, slips_in_order
+from passband.service.uploads import ReceivedFile
+from passband.service.workers import Workers
 
 __all__ = ["Library", "LibraryInUse", "TakenIn"]
 

@@ -11,12 +11,12 @@ from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
-from service.library import Library
-from service.recheck import recheck
-from service.settings import Settings, SettingsError, read_settings
-from service.store.faults import CannotRestore, LibraryDamaged, LibraryInUse
-from service.store.schema import SchemaError
-from service.store.trash import Entry
+from passband.service.library import Library
+from passband.service.recheck import recheck
+from passband.service.settings import Settings, SettingsError, read_settings
+from passband.service.store.faults import CannotRestore, LibraryDamaged, LibraryInUse
+from passband.service.store.schema import SchemaError
+from passband.service.store.trash import Entry
 
 NOT_ALL = 2
 """Exit status where something is left that could not be done."""

@@ -16,13 +16,13 @@ from fastapi import FastAPI
 from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
-from analysis.car import Air, Car, Slip
-from service.answer_schemas import REF, answer_schemas
-from service.details import RunChanges, ToldSoFar, UploadDetails
-from service.routes.review import POINTS_UNASKED
-from service.routes.runs import RUNS_UNASKED
-from service.settings import Settings
-from service.traces import ARROW_STREAM
+from passband.analysis.given.car import Air, Car, Slip
+from passband.service.answer_schemas import REF, answer_schemas
+from passband.service.details import RunChanges, ToldSoFar, UploadDetails
+from passband.service.routes.review import POINTS_UNASKED
+from passband.service.routes.runs import RUNS_UNASKED
+from passband.service.settings import Settings
+from passband.service.traces import ARROW_STREAM
 
 Schema = dict[str, Any]
 JSON = "application/json"

@@ -10,23 +10,23 @@ from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from hashlib import sha256
 
-from analysis.log import LogError
-from service.bringing_back import Room, bring_back, kept_review
-from service.settings import Settings
-from service.store.faults import LibraryDamaged, NotWhole
-from service.store.folder import LibraryFolder
-from service.store.ledger import State
-from service.store.record_files import DamagedRecord
-from service.store.records import NewReview
-from service.store.schema import check_database
-from service.store.settling import settle
-from service.store.soundness import Doubt, Found, look_at
-from service.store.sqlite_records import SqliteRecords
-from service.store.trash import Reason, TrashedFile
-from service.store.upload_records import KeptRun, UploadRecord, read_cars, read_upload
-from service.told import ToldError
-from service.upload_review import UploadReviewer, passing_folder
-from service.workers import TaskFailed, TaskTooLong, Workers
+from passband.analysis.channels.log import LogError
+from passband.service.bringing_back import Room, bring_back, kept_review
+from passband.service.settings import Settings
+from passband.service.store.faults import LibraryDamaged, NotWhole
+from passband.service.store.folder import LibraryFolder
+from passband.service.store.ledger import State
+from passband.service.store.record_files import DamagedRecord
+from passband.service.store.records import NewReview
+from passband.service.store.schema import check_database
+from passband.service.store.settling import settle
+from passband.service.store.soundness import Doubt, Found, look_at
+from passband.service.store.sqlite_records import SqliteRecords
+from passband.service.store.trash import Reason, TrashedFile
+from passband.service.store.upload_records import KeptRun, UploadRecord, read_cars, read_upload
+from passband.service.told import ToldError
+from passband.service.upload_review import UploadReviewer, passing_folder
+from passband.service.workers import TaskFailed, TaskTooLong, Workers
 
 SHOWN = 20
 """So many logs that nobody knows of are named; the rest are counted."""

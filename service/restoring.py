@@ -11,11 +11,11 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
-from service.store.archives import BackupError, KeptFile, Manifest, Reader, copy_hashed, open_reader
-from service.store.faults import LibraryDamaged
-from service.store.files import sync_folder
-from service.store.folder import FOR_US_ONLY, hold_folder
-from service.store.schema import STEPS, check_database
+from passband.service.store.archives import BackupError, KeptFile, Manifest, Reader, copy_hashed, open_reader
+from passband.service.store.faults import LibraryDamaged
+from passband.service.store.files import sync_folder
+from passband.service.store.folder import FOR_US_ONLY, hold_folder
+from passband.service.store.schema import STEPS, check_database
 
 RESTORING = "restoring"
 """Folder in the library's for what is not yet checked."""

@@ -16,12 +16,12 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
-from service.memory import limit_memory
-from service.store.room import NO_ROOM
+from passband.service.memory import limit_memory
+from passband.service.store.room import NO_ROOM
 
 if TYPE_CHECKING:
-    from analysis.log import LogError
-    from service.told import ToldError
+    from passband.analysis.channels.log import LogError
+    from passband.service.told import ToldError
 
     Answer: TypeAlias = "tuple[ReviewedRun, ...] | LogError | ToldError | OSError | Broken"
 
@@ -91,13 +91,13 @@ def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
     ToldError
         If car, slip or air cannot be used.
     """
-    import analysis.review
-    from analysis.car import Air, Slip
-    from analysis.log import NoRunInLog
-    from analysis.reading import read_log
-    from analysis.report import as_json, as_table
-    from service.tables import write_table
-    from service.told import read_car, read_told
+    import passband.analysis.review
+    from passband.analysis.channels.log import NoRunInLog
+    from passband.analysis.given.car import Air, Slip
+    from passband.analysis.reading import read_log
+    from passband.analysis.report import as_json, as_table
+    from passband.service.tables import write_table
+    from passband.service.told import read_car, read_told
 
     car = read_car(task.car or NO_CAR)
     slips = [read_told(Slip, slip, what="slip") for slip in task.slips]
@@ -106,8 +106,8 @@ def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
         read_log(path.read_bytes(), name=name, mapping=car.channels, index=index)
         for index, (path, name) in enumerate(task.logs)
     ]
-    facts = analysis.review.RunFacts((), task.label, task.event, task.round)
-    reviews = analysis.review.review(logs, car, slips, air, finish_ft=task.finish_ft, facts=facts)
+    facts = passband.analysis.review.RunFacts((), task.label, task.event, task.round)
+    reviews = passband.analysis.review.review(logs, car, slips, air, finish_ft=task.finish_ft, facts=facts)
     if not reviews:
         raise NoRunInLog("The logs were read, but nothing in them looks like a run down the strip.")
     runs = []
@@ -131,8 +131,8 @@ def answer(task: ReviewTask) -> Answer:
     tuple of ReviewedRun, LogError, ToldError, OSError or Broken
         The runs; why there are none; that the disk is full; or that an error broke the review off.
     """
-    from analysis.log import LogError
-    from service.told import ToldError
+    from passband.analysis.channels.log import LogError
+    from passband.service.told import ToldError
 
     try:
         return review_files(task)
@@ -182,10 +182,13 @@ def _left_alone() -> bool:
     return server is not None and not server.is_alive()
 
 
+AHEAD = ("passband.analysis.report", "passband.analysis.review", "pyarrow.parquet", "scipy.linalg", "scipy.signal")
+
+
 def _load_ahead() -> None:
     """What a review imports as it goes, a second of it, so that the first one need not wait."""
-    for name in ("analysis.report", "analysis.review", "pyarrow.parquet", "scipy.linalg", "scipy.signal"):
+    for name in AHEAD:
         import_module(name)
-    from analysis.quantities import conversion_to_si
+    from passband.analysis.quantities import conversion_to_si
 
     conversion_to_si("psi", si_unit="Pa")  # makes the registry of units

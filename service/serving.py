@@ -22,15 +22,15 @@ from typing import cast
 import uvicorn
 from fastapi import FastAPI
 
-from service.app import create_app
-from service.library import Library, LibraryInUse
-from service.log_lines import log_by_the_line
-from service.routes.pages import chart_library_folder
-from service.settings import Settings, SettingsError, read_settings
-from service.slow_clients import WatchedProtocol
-from service.store.faults import LibraryDamaged
-from service.store.schema import SchemaError
-from web.assets import chart_library
+from passband.service.app import create_app
+from passband.service.library import Library, LibraryInUse
+from passband.service.log_lines import log_by_the_line
+from passband.service.routes.pages import chart_library_folder
+from passband.service.settings import Settings, SettingsError, read_settings
+from passband.service.slow_clients import WatchedProtocol
+from passband.service.store.faults import LibraryDamaged
+from passband.service.store.schema import SchemaError
+from passband.web.assets import chart_library
 
 GRACE_S = 10
 """How long requests under way may go on after the server is told to end. [s]"""

@@ -21,8 +21,8 @@ from uvicorn import Config
 from uvicorn.protocols.http.h11_impl import H11Protocol
 from uvicorn.server import ServerState
 
-from service.bodies import CLOSING, LEAST_BYTES_A_SECOND
-from service.errors import MEDIA_TYPE, Problem, problem_headers, problem_json, problem_response
+from passband.service.bodies import CLOSING, LEAST_BYTES_A_SECOND
+from passband.service.errors import MEDIA_TYPE, Problem, problem_headers, problem_json, problem_response
 
 LOOKS = 5
 """So often within the patience a connection is looked at: none outlasts it by more than a fifth."""

@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 import orjson
 from pydantic import BaseModel, ValidationError
 
-from analysis.car import Car
+from passband.analysis.given.car import Car
 
 MOST_FAULTS = 5
 """So many faults stand in the sentence; all are in the list."""
@@ -149,7 +149,9 @@ def _sentence(what: str, faults: tuple[Fault, ...]) -> str:
 
 
 def _faults_of_limits(car: Car) -> tuple[Fault, ...]:
-    from analysis.engine.limits_told import faults_of_limit  # numbers of logs come with it: not for a mere start
+    from passband.analysis.engine.limits_told import (
+        faults_of_limit,  # numbers of logs come with it: not for a mere start
+    )
 
     return tuple(
         Fault(f"limits.{n}.{fault.key}", f"limit {limit.name!r}, {fault.key}: {fault.text}")

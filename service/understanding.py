@@ -8,14 +8,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from analysis.car import Air, Car, Condition, Curve, Limit, Slip, bound_in_si
-from analysis.quantities import split_quantity
-from analysis.ranges import FACTS, Range, range_of_bound
-from analysis.written import condition_written, listed
-from service.details import ToldSoFar
-from service.told import Fault, ToldError, read_car, read_told
-from web.understood import channel_choices, in_both
-from web.units import UnitSystem
+from passband.analysis.given.car import Air, Car, Condition, Curve, Limit, Slip, bound_in_si
+from passband.analysis.given.ranges import FACTS, Range, range_of_bound
+from passband.analysis.given.written import condition_written, listed
+from passband.analysis.quantities import split_quantity
+from passband.service.details import ToldSoFar
+from passband.service.told import Fault, ToldError, read_car, read_told
+from passband.web.understood import channel_choices, in_both
+from passband.web.units import UnitSystem
 
 LISTS = ("gear_ratios", "rpm_band")
 """Facts that are several numbers."""
@@ -166,7 +166,7 @@ def _bound_words(bound: float | str, channel: str) -> str:
 
 
 def _meant(channel: str) -> tuple[str, Range | None]:
-    from analysis.engine.channels_meant import name_meant
+    from passband.analysis.engine.channels_meant import name_meant
 
     name = name_meant(channel)
     return name, range_of_bound(name)

@@ -16,15 +16,15 @@ from typing import Any
 
 import orjson
 
-from analysis.log import NoRunInLog
-from service.details import UploadDetails
-from service.reviewing import ReviewedRun, ReviewTask
-from service.store.faults import NotWhole
-from service.store.files import Blobs
-from service.store.records import CarRecord, Details, LogRecord, NewReview
-from service.store.upload_records import KeptRun, UploadRecord
-from service.summary import summarise
-from service.workers import Workers
+from passband.analysis.channels.log import NoRunInLog
+from passband.service.details import UploadDetails
+from passband.service.reviewing import ReviewedRun, ReviewTask
+from passband.service.store.faults import NotWhole
+from passband.service.store.files import Blobs
+from passband.service.store.records import CarRecord, Details, LogRecord, NewReview
+from passband.service.store.upload_records import KeptRun, UploadRecord
+from passband.service.summary import summarise
+from passband.service.workers import Workers
 
 Told = dict[str, Any]
 

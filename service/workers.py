@@ -17,11 +17,11 @@ import threading
 from multiprocessing.process import BaseProcess
 from typing import TYPE_CHECKING
 
-from service.memory import can_limit_memory
-from service.reviewing import Broken, ReviewedRun, ReviewTask, answer, serve_reviews
+from passband.service.memory import can_limit_memory
+from passband.service.reviewing import Broken, ReviewedRun, ReviewTask, answer, serve_reviews
 
 if TYPE_CHECKING:
-    from service.reviewing import Answer
+    from passband.service.reviewing import Answer
 
 LEAVE_S = 5.0
 """How long a process is given to end by itself. [s]"""

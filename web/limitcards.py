@@ -8,11 +8,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from analysis.engine.channels_meant import name_meant
-from analysis.ranges import range_of_bound
-from web.understood import FieldValue, field_value
-from web.units import UnitSystem
-from web.words import Json
+from passband.analysis.engine.channels_meant import name_meant
+from passband.analysis.given.ranges import range_of_bound
+from passband.web.understood import FieldValue, field_value
+from passband.web.units import UnitSystem
+from passband.web.words import Json
 
 
 def limit_cards(limits: Sequence[Json], units: UnitSystem) -> list[dict[str, Any]]:

@@ -20,19 +20,19 @@ from urllib.parse import quote
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from analysis.channels import CATALOGUE
-from analysis.engine.verdict import verdict_lines
-from analysis.ranges import FACTS
-from web.assets import TEMPLATES
-from web.carform import CAR_FIELDS, STARTING_LIMITS, field_text
-from web.curves import curves_svg
-from web.limitcards import limit_cards
-from web.runline import RunLine, run_line
-from web.sheet import CAUTIONS, banners, heading, key_figures, standing
-from web.sheets import sections
-from web.understood import channel_units, field_value
-from web.units import UnitSystem, unit_for
-from web.words import Json
+from passband.analysis.channels.catalogue import CATALOGUE
+from passband.analysis.given.ranges import FACTS
+from passband.analysis.runs.verdict import verdict_lines
+from passband.web.assets import TEMPLATES
+from passband.web.carform import CAR_FIELDS, STARTING_LIMITS, field_text
+from passband.web.curves import curves_svg
+from passband.web.limitcards import limit_cards
+from passband.web.runline import RunLine, run_line
+from passband.web.sheet import CAUTIONS, banners, heading, key_figures, standing
+from passband.web.sheets import sections
+from passband.web.understood import channel_units, field_value
+from passband.web.units import UnitSystem, unit_for
+from passband.web.words import Json
 
 
 def render_runs(

@@ -12,10 +12,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from analysis.engine.verdict import counts_in_words
-from analysis.findings import GIVEN_NOT_USED
-from web.units import UnitSystem
-from web.words import Figure, Json, estimate, figure, missing
+from passband.analysis.results.findings import GIVEN_NOT_USED
+from passband.analysis.runs.verdict import counts_in_words
+from passband.web.units import UnitSystem
+from passband.web.words import Figure, Json, estimate, figure, missing
 
 Mark = Literal["", "outside", "inside", "missing", "under", "over", "stop", "caution", "note"]
 """What a cell must say by shape and word besides colour."""

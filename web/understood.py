@@ -9,12 +9,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from analysis.channels import CATALOGUE
-from analysis.quantities import TEMPERATURE_DIFFERENCE, conversion_to_si, split_quantity
-from analysis.ranges import Range, range_of_bound
-from analysis.written import listed
-from web.units import UnitSystem
-from web.words import plain_number
+from passband.analysis.channels.catalogue import CATALOGUE
+from passband.analysis.given.ranges import Range, range_of_bound
+from passband.analysis.given.written import listed
+from passband.analysis.quantities import TEMPERATURE_DIFFERENCE, conversion_to_si, split_quantity
+from passband.web.units import UnitSystem
+from passband.web.words import plain_number
 
 US = frozenset({"lb", "in", "ft", "ft^2", "lb*ft^2", "psi", "degF", "delta degF", "mph", "inHg", "lb/h"})
 """Units of the United States."""
@@ -60,7 +60,7 @@ def unit_choices(can_be: Range, units: UnitSystem) -> tuple[UnitChoice, ...]:
 
     Examples
     --------
-    >>> from analysis.ranges import FACTS
+    >>> from analysis.given.ranges import FACTS
     >>> [one.label for one in unit_choices(FACTS["mass"], "metric")], unit_choices(FACTS["final_drive"], "us")
     (['kg', 'lb'], ())
     """
@@ -86,7 +86,7 @@ def field_value(told: Any, can_be: Range, units: UnitSystem) -> FieldValue:
 
     Examples
     --------
-    >>> from analysis.ranges import FACTS
+    >>> from analysis.given.ranges import FACTS
     >>> kept = field_value("958 kg", FACTS["mass"], "us")
     >>> kept.text, kept.unit, field_value(None, FACTS["mass"], "us").unit
     ('958', 'kg', 'lb')
@@ -140,7 +140,7 @@ def in_both(value: float, can_be: Range) -> str:
 
     Examples
     --------
-    >>> from analysis.ranges import FACTS
+    >>> from analysis.given.ranges import FACTS
     >>> in_both(62.4508, FACTS["v1320"]), in_both(0.48, FACTS["relative_humidity"]), in_both(2.26, FACTS["gear_ratios"])
     ('139.7 mph = 224.82 km/h', '48 %', '2.26')
     """

@@ -14,14 +14,14 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from difflib import SequenceMatcher, get_close_matches
 
-from analysis.car import Car, Limit, bound_in_si
-from analysis.channels import CATALOGUE, family_of
-from analysis.engine.channels_meant import name_meant
-from analysis.engine.exhaust import EXHAUST_SPREAD, FAMILY
-from analysis.findings import Finding
-from analysis.log import Traces
-from analysis.quantities import split_quantity
-from analysis.ranges import in_words, range_of_bound
+from passband.analysis.channels.catalogue import CATALOGUE, family_of
+from passband.analysis.channels.log import Traces
+from passband.analysis.engine.channels_meant import name_meant
+from passband.analysis.engine.exhaust import EXHAUST_SPREAD, FAMILY
+from passband.analysis.given.car import Car, Limit, bound_in_si
+from passband.analysis.given.ranges import in_words, range_of_bound
+from passband.analysis.quantities import split_quantity
+from passband.analysis.results.findings import Finding
 
 MISSPELT = 0.8
 """Names alike by this share of their letters are one name misspelt: one letter in five. [-]"""

@@ -9,15 +9,15 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query, Response
 from fastapi.responses import FileResponse, HTMLResponse
 
-from service.answers import TheLibrary, TheSettings, TheUnits
-from service.errors import not_found
-from service.library import Library
-from service.routes.cars import car_json
-from service.routes.events import sheet_json
-from service.routes.runs import run_json, whole_run_json
-from service.routes.trash import entry_json
-from service.side_by_side import lay_side_by_side, other_runs_of_the_weekend
-from service.tables import column_facts
+from passband.service.answers import TheLibrary, TheSettings, TheUnits
+from passband.service.errors import not_found
+from passband.service.library import Library
+from passband.service.routes.cars import car_json
+from passband.service.routes.events import sheet_json
+from passband.service.routes.runs import run_json, whole_run_json
+from passband.service.routes.trash import entry_json
+from passband.service.side_by_side import lay_side_by_side, other_runs_of_the_weekend
+from passband.service.tables import column_facts
 
 router = APIRouter(include_in_schema=False)
 
@@ -35,8 +35,8 @@ def chart_library_folder(data: Path) -> Path:
 @router.get("/static/charts.js")
 def chart_library(settings: TheSettings) -> Response:
     """The script that draws charts, made of an installed package; kept by the browser for a day."""
-    from web.assets import chart_library as make
-    from web.assets import chart_script
+    from passband.web.assets import chart_library as make
+    from passband.web.assets import chart_script
 
     headers = {"Cache-Control": "max-age=86400"}
     try:
@@ -56,7 +56,7 @@ def start(
     deleted: str | None = None,
 ) -> HTMLResponse:
     """Drop logs here, and all runs."""
-    from web.pages import render_runs
+    from passband.web.pages import render_runs
 
     if after and library.records.run(after) is None:
         raise not_found("run")
@@ -77,9 +77,9 @@ def start(
 @router.get("/runs/{run_id}")
 def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: str) -> HTMLResponse:
     """A run's review."""
-    from analysis.engine.verdict import strongest_beside
-    from web.pages import render_run
-    from web.strip import strip_svg
+    from passband.analysis.runs.verdict import strongest_beside
+    from passband.web.pages import render_run
+    from passband.web.strip import strip_svg
 
     laid = lay_side_by_side(library, run_id, settings, channels=STRIP_COLUMNS)[0]
     car = library.records.car(*laid.run.car) if laid.run.car else None
@@ -106,8 +106,8 @@ def side_by_side(
     run: Annotated[list[str] | None, Query()] = None,
 ) -> HTMLResponse:
     """Runs laid over each other, and others to choose from."""
-    from web.pages import render_overlay
-    from web.strip import strips_svg
+    from passband.web.pages import render_overlay
+    from passband.web.strip import strips_svg
 
     ticked = [one.strip() for one in (*runs.split(","), *(run or ()))]
     wanted = ",".join(dict.fromkeys(one for one in ticked if one))
@@ -125,7 +125,7 @@ def side_by_side(
 @router.get("/cars")
 def all_cars(library: TheLibrary, units: TheUnits) -> HTMLResponse:
     """All cars."""
-    from web.pages import render_cars
+    from passband.web.pages import render_cars
 
     return HTMLResponse(render_cars([car_json(car) for car in library.records.all_cars()], units=units))
 
@@ -133,7 +133,7 @@ def all_cars(library: TheLibrary, units: TheUnits) -> HTMLResponse:
 @router.get("/cars/new")
 def new_car(units: TheUnits) -> HTMLResponse:
     """A form for a car that is not known yet."""
-    from web.pages import render_car
+    from passband.web.pages import render_car
 
     return HTMLResponse(render_car(None, units=units))
 
@@ -141,7 +141,7 @@ def new_car(units: TheUnits) -> HTMLResponse:
 @router.get("/cars/{car_id}")
 def one_car(library: TheLibrary, units: TheUnits, car_id: str) -> HTMLResponse:
     """A form for the next version of a car."""
-    from web.pages import render_car
+    from passband.web.pages import render_car
 
     car = library.records.car(car_id)
     if car is None:
@@ -152,7 +152,7 @@ def one_car(library: TheLibrary, units: TheUnits, car_id: str) -> HTMLResponse:
 @router.get("/events/{name:path}")
 def event_sheet(library: TheLibrary, settings: TheSettings, units: TheUnits, name: str) -> HTMLResponse:
     """The sheet of one event."""
-    from web.pages import render_event
+    from passband.web.pages import render_event
 
     return HTMLResponse(render_event(sheet_json(library, settings, name), units=units))
 
@@ -160,7 +160,7 @@ def event_sheet(library: TheLibrary, settings: TheSettings, units: TheUnits, nam
 @router.get("/trash")
 def what_was_deleted(library: TheLibrary, units: TheUnits) -> HTMLResponse:
     """What lies in the trash."""
-    from web.pages import render_trash
+    from passband.web.pages import render_trash
 
     return HTMLResponse(render_trash([entry_json(entry) for entry in library.trash.entries()], units=units))
 

@@ -7,10 +7,10 @@ from typing import Any
 from anyio import to_thread
 from fastapi import APIRouter, Request, Response
 
-from service.answers import Json, TheLibrary
-from service.errors import not_found
-from service.routes.runs import run_json
-from service.store.trash import Entry
+from passband.service.answers import Json, TheLibrary
+from passband.service.errors import not_found
+from passband.service.routes.runs import run_json
+from passband.service.store.trash import Entry
 
 router = APIRouter(prefix="/api/trash", tags=["trash"])
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from service.answers import Json, TheBody, TheUnits
-from service.details import ToldSoFar
-from service.told import read_told
-from service.understanding import understand
+from passband.service.answers import Json, TheBody, TheUnits
+from passband.service.details import ToldSoFar
+from passband.service.told import read_told
+from passband.service.understanding import understand
 
 router = APIRouter(prefix="/api/understand", tags=["cars"])
 

@@ -17,8 +17,8 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import BinaryIO, Protocol
 
-from service.store.files import hash_of, sync_file, sync_folder
-from service.store.record_files import DamagedRecord, read_record, written_record
+from passband.service.store.files import hash_of, sync_file, sync_folder
+from passband.service.store.record_files import DamagedRecord, read_record, written_record
 
 MANIFEST = "manifest.json"
 TAR = ".tar"

@@ -20,13 +20,13 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import BinaryIO
 
-from service.store.faults import LibraryInUse
-from service.store.files import Blobs, FolderBlobs
-from service.store.ledger import Ledger
-from service.store.record_files import DamagedRecord
-from service.store.room import Reserve
-from service.store.trash import Trash
-from service.store.upload_records import UploadRecord, read_upload
+from passband.service.store.faults import LibraryInUse
+from passband.service.store.files import Blobs, FolderBlobs
+from passband.service.store.ledger import Ledger
+from passband.service.store.record_files import DamagedRecord
+from passband.service.store.room import Reserve
+from passband.service.store.trash import Trash
+from passband.service.store.upload_records import UploadRecord, read_upload
 
 FOR_US_ONLY = 0o700
 

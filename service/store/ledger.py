@@ -12,9 +12,9 @@ import logging
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 
-from service.store.faults import Contested
-from service.store.files import write_whole
-from service.store.record_files import DamagedRecord, Plainly, RecordFiles, read_record, written_record
+from passband.service.store.faults import Contested
+from passband.service.store.files import write_whole
+from passband.service.store.record_files import DamagedRecord, Plainly, RecordFiles, read_record, written_record
 
 log = logging.getLogger("passband")
 

@@ -13,7 +13,7 @@ from typing import Any
 
 import orjson
 
-from service.store.files import sync_folder, write_whole
+from passband.service.store.files import sync_folder, write_whole
 
 Plainly = dict[str, Any]
 """A JSON object."""

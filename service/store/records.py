@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Protocol
 
 if TYPE_CHECKING:
-    from service.store.upload_records import UploadRecord
+    from passband.service.store.upload_records import UploadRecord
 
 Plainly = dict[str, Any]
 """A JSON object."""

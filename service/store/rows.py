@@ -13,9 +13,9 @@ from typing import Any
 import orjson
 from sqlalchemy import Connection, Row, insert, select, update
 
-from service.store.records import CarRecord, Details, LogRecord, NewReview, RunRecord
-from service.store.schema import car_versions, cars, logs, runs, uploads
-from service.store.upload_records import KeptRun, UploadRecord
+from passband.service.store.records import CarRecord, Details, LogRecord, NewReview, RunRecord
+from passband.service.store.schema import car_versions, cars, logs, runs, uploads
+from passband.service.store.upload_records import KeptRun, UploadRecord
 
 CARS = select(car_versions).join(cars, cars.c.id == car_versions.c.car_id)
 RUNS = select(*(column for column in runs.c if column.name != "review"))

@@ -26,7 +26,7 @@ from sqlalchemy import (
     event,
 )
 
-from service.store.faults import LibraryDamaged, LibraryInUse, damaged
+from passband.service.store.faults import LibraryDamaged, LibraryInUse, damaged
 
 metadata = MetaData()
 

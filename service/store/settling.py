@@ -8,12 +8,12 @@ from __future__ import annotations
 import logging
 from dataclasses import replace
 
-from service.store.folder import LibraryFolder
-from service.store.ledger import State
-from service.store.soundness import Found
-from service.store.sqlite_records import SqliteRecords
-from service.store.trash import Reason, TrashedFile
-from service.store.upload_records import UploadRecord
+from passband.service.store.folder import LibraryFolder
+from passband.service.store.ledger import State
+from passband.service.store.soundness import Found
+from passband.service.store.sqlite_records import SqliteRecords
+from passband.service.store.trash import Reason, TrashedFile
+from passband.service.store.upload_records import UploadRecord
 
 WHY_CUT_OFF = "It was being kept when the service was cut off; whoever sent it was never told that it was kept."
 

@@ -14,13 +14,13 @@ from typing import Generic, TypeVar
 
 from sqlalchemy.exc import SQLAlchemyError
 
-from service.store.faults import MEND, LibraryDamaged, damaged
-from service.store.folder import LibraryFolder
-from service.store.ledger import State
-from service.store.record_files import DamagedRecord
-from service.store.records import CarRecord
-from service.store.sqlite_records import SqliteRecords
-from service.store.upload_records import UploadRecord, read_cars
+from passband.service.store.faults import MEND, LibraryDamaged, damaged
+from passband.service.store.folder import LibraryFolder
+from passband.service.store.ledger import State
+from passband.service.store.record_files import DamagedRecord
+from passband.service.store.records import CarRecord
+from passband.service.store.sqlite_records import SqliteRecords
+from passband.service.store.upload_records import UploadRecord, read_cars
 
 Recorded = TypeVar("Recorded")
 

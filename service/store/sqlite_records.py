@@ -13,9 +13,9 @@ from pathlib import Path
 
 from sqlalchemy import Connection, Table, and_, delete, func, insert, select, update
 
-from service.store.ledger import Ledger, State, Turn
-from service.store.records import CarRecord, NewReview, NewUpload, Plainly, RunRecord
-from service.store.rows import (
+from passband.service.store.ledger import Ledger, State, Turn
+from passband.service.store.records import CarRecord, NewReview, NewUpload, Plainly, RunRecord
+from passband.service.store.rows import (
     CARS,
     RUNS,
     all_uploads_of,
@@ -30,8 +30,8 @@ from service.store.rows import (
     upload_of,
     versions_of,
 )
-from service.store.schema import car_versions, cars, logs, open_database, progress, runs, uploads
-from service.store.upload_records import UploadRecord, cars_json, upload_json
+from passband.service.store.schema import car_versions, cars, logs, open_database, progress, runs, uploads
+from passband.service.store.upload_records import UploadRecord, cars_json, upload_json
 
 KEYS_AT_ONCE = 500
 """Keys in one question; SQLite takes 32,766 values, older builds 999."""

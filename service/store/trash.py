@@ -23,9 +23,9 @@ from typing import Any
 
 import orjson
 
-from service.store.files import Blobs, sync_folder, write_whole
-from service.store.record_files import DamagedRecord
-from service.store.upload_records import UploadRecord, read_upload, upload_json
+from passband.service.store.files import Blobs, sync_folder, write_whole
+from passband.service.store.record_files import DamagedRecord
+from passband.service.store.upload_records import UploadRecord, read_upload, upload_json
 
 TOLD = "reason.json"
 _NAME = re.compile(r"\d{8}T\d{6}Z-[a-z-]+-[0-9a-f]{8}")

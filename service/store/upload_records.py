@@ -12,8 +12,8 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from service.store.record_files import DamagedRecord
-from service.store.records import CarRecord, Details, LogRecord
+from passband.service.store.record_files import DamagedRecord
+from passband.service.store.records import CarRecord, Details, LogRecord
 
 Plainly = dict[str, Any]
 

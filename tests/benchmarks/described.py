@@ -23,10 +23,10 @@ from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
-import demo_logs
+import passband.demo_logs
 from tests.benchmarks.slow_clients import served
 
-WEEKEND = Path(demo_logs.__file__).parent / "weekend"
+WEEKEND = Path(passband.demo_logs.__file__).parent / "weekend"
 CONFIG = """
 continue-on-failure = true
 

@@ -92,7 +92,7 @@ class Others:
 def served(**settings: object) -> Iterator[subprocess.Popen[str]]:
     """A server of its own; its `port` can be asked, its `data` be looked into, its log is `told`."""
     with tempfile.TemporaryDirectory() as folder, open(Path(folder) / "log", "w+", encoding="utf-8") as told:
-        command = [sys.executable, "-m", "service.cli", "serve", "--port", "0", "--data", f"{folder}/data"]
+        command = [sys.executable, "-m", "passband.service.cli", "serve", "--port", "0", "--data", f"{folder}/data"]
         process = subprocess.Popen(
             command, stdout=subprocess.PIPE, stderr=told, text=True, cwd=ROOT,
             env={**os.environ, **{f"PASSBAND_{name.upper()}": str(value) for name, value in settings.items()}},

@@ -21,12 +21,12 @@ from collections import Counter
 from pathlib import Path
 from types import FrameType
 
-from analysis.car import Air, Car, Slip
-from analysis.log import LogError
-from analysis.reading import describe, read_log
-from analysis.report import as_json, as_table
-from analysis.review import review
-from demo_logs.make_weekend import FOLDER
+from passband.analysis.channels.log import LogError
+from passband.analysis.given.car import Air, Car, Slip
+from passband.analysis.reading import describe, read_log
+from passband.analysis.report import as_json, as_table
+from passband.analysis.review import review
+from passband.demo_logs.make_weekend import FOLDER
 from tests.fuzz.damage import Sheet, spoil
 
 LEAD_S, TAIL_S = 4.0, 15.0

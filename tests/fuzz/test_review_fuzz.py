@@ -13,8 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from analysis.reading import read_log
-from analysis.review import review
+from passband.analysis.reading import read_log
+from passband.analysis.review import review
 from tests.fuzz.review_fuzz import Cases
 
 ROOT = Path(__file__).parents[2]

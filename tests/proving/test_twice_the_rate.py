@@ -12,16 +12,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from analysis.car import Air, Car, Slip
-from analysis.engine.power import Power
-from analysis.reading import read_log
-from analysis.review import review
-from demo_logs import make_weekend as weekend
-from demo_logs.dialects import DIALECTS, write_log
-from demo_logs.loggers import Device, Sensor, record
-from demo_logs.recording import simulate, true_signals
-from demo_logs.sensor_sets import ecu_sensors
-from demo_logs.weekend_story import RUNS
+from passband.analysis.given.car import Air, Car, Slip
+from passband.analysis.power.measure import Power
+from passband.analysis.reading import read_log
+from passband.analysis.review import review
+from passband.demo_logs import make_weekend as weekend
+from passband.demo_logs.dialects import DIALECTS, write_log
+from passband.demo_logs.loggers import Device, Sensor, record
+from passband.demo_logs.recording import simulate, true_signals
+from passband.demo_logs.sensor_sets import ecu_sensors
+from passband.demo_logs.weekend_story import RUNS
 
 TOLD = tomllib.loads((weekend.FOLDER / "runs.toml").read_text(encoding="utf-8"))["runs"]
 WITHIN = 1e-3

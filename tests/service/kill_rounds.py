@@ -44,8 +44,8 @@ CHANGE_SHARE = 0.15
 REVIEW = """
 import sys, tempfile
 from pathlib import Path
-import service.serving
-from service.reviewing import ReviewTask, review_files
+import passband.service.serving
+from passband.service.reviewing import ReviewTask, review_files
 out = Path(tempfile.mkdtemp())
 (out / "log").write_bytes(sys.stdin.buffer.read())
 review_files(ReviewTask(((out / "log", "log.csv"),), None, (), None, 1320, "", "", "", out))
@@ -94,7 +94,7 @@ class ForkedServer(Server):
     def _serve(self, writing: int) -> None:
         status = 70
         try:
-            from service.serving import serve
+            from passband.service.serving import serve
 
             os.dup2(writing, 1)
             log = os.open(self.log, os.O_WRONLY | os.O_CREAT | os.O_APPEND)
@@ -126,7 +126,8 @@ def _load_all() -> None:
     for name in said.split():
         with suppress(ImportError):
             import_module(name)
-    import_module("analysis.quantities")._registry()  # two seconds, and no threads: what a review takes longest to load
+    # two seconds, and no threads: what a review takes longest to load
+    import_module("passband.analysis.quantities")._registry()
 
 
 def _written(handle: int) -> IO[str]:

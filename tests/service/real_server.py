@@ -24,10 +24,10 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-import demo_logs
+import passband.demo_logs
 
 ROOT = Path(__file__).parents[2]
-DASH = Path(demo_logs.__file__).parent / "weekend" / "02_q2_dash.csv.gz"
+DASH = Path(passband.demo_logs.__file__).parent / "weekend" / "02_q2_dash.csv.gz"
 COLUMNS = (0, 2, 5, 6)
 """Time, one driven wheel, an accelerometer, engine speed."""
 EVERY = 2
@@ -75,7 +75,17 @@ class Server:
 
     def start(self) -> None:
         """Start it and wait until it serves; `RuntimeError` with what it said if it does not."""
-        command = [*self.before, sys.executable, "-m", "service.cli", "serve", "--port", "0", "--data", str(self.data)]
+        command = [
+            *self.before,
+            sys.executable,
+            "-m",
+            "passband.service.cli",
+            "serve",
+            "--port",
+            "0",
+            "--data",
+            str(self.data),
+        ]
         of_ours = {name for name in os.environ if name.startswith("PASSBAND_")}
         environment = {name: value for name, value in os.environ.items() if name not in of_ours}
         environment |= {"PASSBAND_WORKERS": str(self.workers), **self.environment}

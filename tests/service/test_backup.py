@@ -20,16 +20,16 @@ from pathlib import Path
 import orjson
 import pytest
 
-from service import backup
-from service.backup import back_up
-from service.cli import main
-from service.details import UploadDetails
-from service.library import Library
-from service.restoring import restore
-from service.settings import read_settings
-from service.store.archives import MANIFEST, BackupError
-from service.store.record_files import read_record, written_record
-from service.uploads import ReceivedFile
+from passband.service import backup
+from passband.service.backup import back_up
+from passband.service.cli import main
+from passband.service.details import UploadDetails
+from passband.service.library import Library
+from passband.service.restoring import restore
+from passband.service.settings import read_settings
+from passband.service.store.archives import MANIFEST, BackupError
+from passband.service.store.record_files import read_record, written_record
+from passband.service.uploads import ReceivedFile
 from tests.service.real_server import ROOT, Server, assert_all_whole, short_log
 
 
@@ -120,7 +120,7 @@ def test_a_backup_amid_uploads_and_deletes_comes_back_as_it_stood(library, targe
 
 def test_a_run_deleted_after_the_rows_were_copied_is_taken_from_the_trash(library, target, tmp_path, monkeypatch):
     run = keep(library, 1)
-    monkeypatch.setattr("service.backup._named", after_a_delete(library, run))
+    monkeypatch.setattr("passband.service.backup._named", after_a_delete(library, run))
     manifest = back_up(library._folder.root, target)
     assert manifest.faults == () and library.records.run(run) is None
     restore(target, tmp_path / "restored")
@@ -201,7 +201,7 @@ def test_a_backup_that_was_cut_off_is_known_for_what_it_is(library, tmp_path, mo
     def die(*_args):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("service.store.archives.Manifest.written", die)
+    monkeypatch.setattr("passband.service.store.archives.Manifest.written", die)
     with pytest.raises(BackupError, match=r"could not be finished \(No space left on device\).* is no backup"):
         back_up(library._folder.root, tmp_path / name)
     with pytest.raises(BackupError, match="no backup"):
@@ -224,8 +224,8 @@ def test_a_restore_that_was_cut_off_is_no_library_and_begins_again(library, tmp_
         os.replace(source, target)
 
     with monkeypatch.context() as cut:
-        cut.setattr("service.restoring.os.rename", die)
-        cut.setattr("service.restoring._clear", lambda *_args, **_more: None)
+        cut.setattr("passband.service.restoring.os.rename", die)
+        cut.setattr("passband.service.restoring._clear", lambda *_args, **_more: None)
         with pytest.raises(Dead):
             restore(tmp_path / "backup", left)
     assert (left / "originals").is_dir() and not (left / "library.sqlite").exists()
@@ -276,7 +276,15 @@ def test_a_backup_by_another_process_while_the_service_takes_uploads(tmp_path):
     server.start()
     try:
         first = server.send(short_log(0)).told["runs"][0]["id"]
-        command = [sys.executable, "-m", "service.cli", "backup", str(tmp_path / "b.tar"), "--data", str(server.data)]
+        command = [
+            sys.executable,
+            "-m",
+            "passband.service.cli",
+            "backup",
+            str(tmp_path / "b.tar"),
+            "--data",
+            str(server.data),
+        ]
         backup = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, cwd=ROOT)
         number = 0
         while backup.poll() is None:

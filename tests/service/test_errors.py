@@ -6,8 +6,8 @@ import errno
 
 import pytest
 
-import analysis.review
-from service.workers import ServiceEnding, TaskFailed, TaskTooLong, Workers
+import passband.analysis.review
+from passband.service.workers import ServiceEnding, TaskFailed, TaskTooLong, Workers
 
 ONE_RUN, NO_RUN, PNG = b"runs=1\n", b"runs=0\n", b"\x89PNG\r\n\x1a\n"
 GONE = "0" * 32
@@ -85,7 +85,7 @@ def test_our_own_mistake_gives_a_reference_and_no_text(client, upload, assert_pr
     def fail(*_args, **_kwargs):
         raise RuntimeError("the secret of /tmp/here")
 
-    monkeypatch.setattr("service.store.files.os.fsync", fail)
+    monkeypatch.setattr("passband.service.store.files.os.fsync", fail)
     body = assert_problem(upload(ONE_RUN), 500)
     monkeypatch.undo()
     assert body["reference"] in body["detail"] and "secret" not in str(body)
@@ -100,7 +100,7 @@ def test_logs_that_break_the_review_are_422_by_name_with_a_reference(
     def fail(*_args, **_kwargs):
         raise MemoryError("the secret of /tmp/here")
 
-    monkeypatch.setattr(analysis.review, "review", fail)
+    monkeypatch.setattr(passband.analysis.review, "review", fail)
     body = assert_problem(upload(ONE_RUN, names=["wide.csv"]), 422)
     assert "wide.csv" in body["detail"] and body["reference"] in body["detail"] and "secret" not in str(body)
     assert body["reference"] in caplog.text and "the secret" in caplog.text
@@ -124,7 +124,7 @@ def test_a_full_disk_is_507_and_nothing_is_kept(upload, assert_problem, monkeypa
     def fail(*_args, **_kwargs):
         raise OSError(errno.ENOSPC, "No space left on device")
 
-    monkeypatch.setattr("service.store.files.os.fsync", fail)
+    monkeypatch.setattr("passband.service.store.files.os.fsync", fail)
     assert_problem(upload(ONE_RUN), 507)
     monkeypatch.undo()
     assert stored() == []

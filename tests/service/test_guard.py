@@ -6,7 +6,7 @@ import socket
 
 import pytest
 
-from service.guard import is_own_name, is_own_page
+from passband.service.guard import is_own_name, is_own_page
 
 
 @pytest.mark.parametrize(

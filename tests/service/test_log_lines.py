@@ -5,8 +5,8 @@ from __future__ import annotations
 import logging
 import sys
 
-import service.log_lines
-from service.log_lines import TOLD, LineFormatter
+import passband.service.log_lines
+from passband.service.log_lines import TOLD, LineFormatter
 
 
 def written(text: str, error: object = None) -> str:
@@ -29,7 +29,7 @@ def test_a_traceback_is_set_in_under_its_line():
 
 def test_what_is_in_the_log_is_not_told_again(monkeypatch, capsys):
     monkeypatch.setattr(logging.getLogger(), "handlers", [])
-    service.log_lines.log_by_the_line()
+    passband.service.log_lines.log_by_the_line()
     for note in ("", TOLD):
         error = RuntimeError("broken")
         error.add_note(note)

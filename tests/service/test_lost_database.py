@@ -18,13 +18,13 @@ from pathlib import Path
 import orjson
 import pytest
 
-import demo_logs
-from service.details import RunChanges, UploadDetails
-from service.library import Library
-from service.recheck import recheck
-from service.store.faults import LibraryDamaged
-from service.store.schema import SchemaError
-from service.uploads import ReceivedFile
+import passband.demo_logs
+from passband.service.details import RunChanges, UploadDetails
+from passband.service.library import Library
+from passband.service.recheck import recheck
+from passband.service.store.faults import LibraryDamaged
+from passband.service.store.schema import SchemaError
+from passband.service.uploads import ReceivedFile
 
 ROUNDS = int(os.environ.get("LOST_DATABASE_ROUNDS", "1"))
 PAGE_BYTES = 4096
@@ -235,7 +235,7 @@ def test_a_library_of_before_gets_its_records_at_the_next_start(kept):
 
 def test_real_reviews_come_back_equal(settings, tmp_path):
     # Slow twin: the reviews of two demo runs, one with a slip for each of its runs, made again from logs and records
-    weekend = Path(demo_logs.__file__).parent / "weekend"
+    weekend = Path(passband.demo_logs.__file__).parent / "weekend"
     runs = tomllib.loads((weekend / "runs.toml").read_text())["runs"][1:3]
     with closing(Library(settings)) as library:
         car = library.add_car(tomllib.loads((weekend / "car.toml").read_text()))

@@ -7,9 +7,9 @@ from contextlib import closing
 
 import pytest
 
-from service.cli import main
-from service.library import Library
-from service.recheck import recheck
+from passband.service.cli import main
+from passband.service.library import Library
+from passband.service.recheck import recheck
 
 LOG = b"runs=1\n"
 NEED_THE_TABLE = ("", "/traces", "/export", "/export?format=csv")

@@ -10,10 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator, FormatChecker
 
-from analysis.car import Car
-from service.app import create_app
-from service.settings import read_settings
-from service.told import ToldError, read_car
+from passband.analysis.given.car import Car
+from passband.service.app import create_app
+from passband.service.settings import read_settings
+from passband.service.told import ToldError, read_car
 
 ROUTES = {
     "/api/understand": {"post"},

@@ -15,8 +15,8 @@ from pathlib import Path
 
 import pytest
 
-import demo_logs
-from service.cli import main
+import passband.demo_logs
+from passband.service.cli import main
 
 LIMIT = 200_000
 HEAD = b"POST /api/runs HTTP/1.1\r\nHost: localhost\r\nContent-Type: multipart/form-data; boundary=cut\r\n"
@@ -26,7 +26,7 @@ PART = b'--cut\r\nContent-Disposition: form-data; name="log"; filename="ecu.csv"
 @pytest.fixture(scope="module")
 def server(tmp_path_factory):
     data = tmp_path_factory.mktemp("served") / "data"
-    command = [sys.executable, "-m", "service.cli", "serve", "--port", "0", "--data", str(data)]
+    command = [sys.executable, "-m", "passband.service.cli", "serve", "--port", "0", "--data", str(data)]
     settings = {
         "WORKERS": 1,
         "RESERVE_BYTES": 0,
@@ -143,7 +143,7 @@ def test_an_upload_still_coming_in_when_the_server_ends_is_503(ending):
 
 
 def test_an_upload_in_review_when_the_server_ends_is_503_or_answered(ending):
-    log = next((Path(demo_logs.__file__).parent / "weekend").glob("*ecu.csv.gz")).read_bytes()
+    log = next((Path(passband.demo_logs.__file__).parent / "weekend").glob("*ecu.csv.gz")).read_bytes()
     body = PART + log + b"\r\n--cut--\r\n"
     assert ended_amid(ending, HEAD + f"Content-Length: {len(body)}\r\n\r\n".encode() + body) in (201, 503)
 

@@ -9,9 +9,9 @@ from datetime import UTC, datetime, timedelta
 import orjson
 import pytest
 
-from service.cli import main
-from service.library import Library
-from service.settings import read_settings
+from passband.service.cli import main
+from passband.service.library import Library
+from passband.service.settings import read_settings
 
 ONE_RUN, TWO_RUNS = b"runs=1\n", b"runs=2\n"
 

@@ -10,11 +10,11 @@ from pathlib import Path
 import polars as pl
 import pytest
 
-from analysis.log import NotALog
-from service.memory import can_limit_memory
-from service.reviewing import Broken, ReviewTask, answer
-from service.told import ToldError
-from service.workers import ServiceEnding, TaskFailed, TaskTooLong, Workers
+from passband.analysis.channels.log import NotALog
+from passband.service.memory import can_limit_memory
+from passband.service.reviewing import Broken, ReviewTask, answer
+from passband.service.told import ToldError
+from passband.service.workers import ServiceEnding, TaskFailed, TaskTooLong, Workers
 
 
 class Panic(BaseException):
@@ -97,7 +97,7 @@ def test_any_error_becomes_an_answer(tmp_path, monkeypatch, error):
     def break_off(task):
         raise error("planted")
 
-    monkeypatch.setattr("service.reviewing.review_files", break_off)
+    monkeypatch.setattr("passband.service.reviewing.review_files", break_off)
     got = answer(task(tmp_path))
     assert isinstance(got, Broken) and got.kind == error.__name__ and "planted" in got.trace
 
@@ -106,7 +106,7 @@ def test_a_full_disk_is_told_as_what_it_is(tmp_path, monkeypatch):
     def fill(task):
         raise OSError(errno.ENOSPC, "no room")
 
-    monkeypatch.setattr("service.reviewing.review_files", fill)
+    monkeypatch.setattr("passband.service.reviewing.review_files", fill)
     with pytest.raises(OSError, match="no room"):
         Workers(0, seconds=1, memory_bytes=ROOM).run(task(tmp_path))
 
@@ -115,7 +115,7 @@ def test_an_order_to_end_is_no_answer(tmp_path, monkeypatch):
     def end(task):
         raise SystemExit
 
-    monkeypatch.setattr("service.reviewing.review_files", end)
+    monkeypatch.setattr("passband.service.reviewing.review_files", end)
     with pytest.raises(SystemExit):
         answer(task(tmp_path))
 

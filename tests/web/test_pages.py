@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from web.assets import STATIC
-from web.carform import STARTING_LIMITS
-from web.pages import (
+from passband.web.assets import STATIC
+from passband.web.carform import STARTING_LIMITS
+from passband.web.pages import (
     render_car,
     render_cars,
     render_error,
@@ -18,7 +18,7 @@ from web.pages import (
     render_runs,
     render_trash,
 )
-from web.strip import strip_svg, strips_svg
+from passband.web.strip import strip_svg, strips_svg
 
 HOSTILE = '<script>alert("x")</script><img src=x onerror=alert(1)>'
 VOID = {"meta", "link", "input", "br", "img", "hr", "option"}

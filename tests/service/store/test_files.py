@@ -7,7 +7,7 @@ import os
 
 import pytest
 
-from service.store.files import FolderBlobs, hash_of
+from passband.service.store.files import FolderBlobs, hash_of
 
 
 @pytest.fixture

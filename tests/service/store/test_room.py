@@ -12,8 +12,8 @@ import sqlite3
 import pytest
 from sqlalchemy.exc import OperationalError
 
-from service.store import room
-from service.store.room import LEAST_BYTES, Reserve, no_room
+from passband.service.store import room
+from passband.service.store.room import LEAST_BYTES, Reserve, no_room
 
 MIB = 1024 * 1024
 

@@ -9,9 +9,9 @@ import pytest
 from sqlalchemy import create_engine, inspect
 from sqlalchemy.exc import IntegrityError
 
-from service.store import schema
-from service.store.faults import LibraryDamaged
-from service.store.schema import STEPS, SchemaError, check_database, metadata, open_database
+from passband.service.store import schema
+from passband.service.store.faults import LibraryDamaged
+from passband.service.store.schema import STEPS, SchemaError, check_database, metadata, open_database
 
 
 @pytest.fixture

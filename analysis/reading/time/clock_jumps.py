@@ -1,0 +1,190 @@
+"""A clock that jumps far ahead or away and comes back: mended where the rows show it, else a place to cut.
+
+Public: `GoesOn`, `LONGEST_GAP_S`, `mend_rows_away`, `close_jumps`, `long_gaps`, `columns_go_on`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+
+import numpy as np
+
+from passband.analysis.quantities import BoolArray, FloatArray, IntArray
+from passband.analysis.reading.rows.table import Table
+from passband.analysis.results.findings import Finding
+
+GoesOn = Callable[[int, int], bool]
+"""Whether the measured values go on from one row to another as between neighbours."""
+LONGEST_GAP_S = 60.0
+"""No run lasts longer: what lies on the two sides of a longer gap is not of one run. [s]"""
+GAP_STEPS = 10.0
+"""Nor is it a gap where the rows themselves come nearly so seldom. [-]"""
+WAYS_BACK = 8
+"""Further jumps among which the way back from a jump is looked for."""
+PACE_SLACK = 0.02
+"""Rows between are counted at the usual interval, known as well as this. [-]"""
+ROWS_BESIDE = 6
+"""Rows on each side of a jump along which a channel's course is drawn: at 100 Hz shorter than any shift."""
+MOVES = 4.0
+"""A channel moves where its course over those rows is so many times what it strays from it. [-]"""
+MEETS_ROWS = 1.5
+"""Two courses meet where they lie no further apart than the channel moves in so many rows."""
+FEWEST_MOVING = 2
+"""Channels that must move at a jump: one may meet by chance."""
+MOST_MEET = 0.8
+"""Share of them that must meet; a lift or a shift may fall on the very row."""
+
+
+def long_gaps(known_s: FloatArray, step: float) -> IntArray:
+    """Where rising stamps leave a gap that no run can bridge.
+
+    Parameters
+    ----------
+    known_s : array, shape (n,)
+        Stamps that can be read. [s]
+    step : float
+        Usual interval of the rows. [s]
+
+    Returns
+    -------
+    array of int
+        The row before each.
+    """
+    return np.flatnonzero(np.diff(known_s) > max(LONGEST_GAP_S, GAP_STEPS * step))
+
+
+def mend_rows_away(time: FloatArray, step: float) -> tuple[FloatArray, list[Finding]]:
+    """Put rows whose stamps stand far away between those before and after, where these follow as the rows count.
+
+    Parameters
+    ----------
+    time : array, shape (n,)
+        Stamps, NaN where unreadable. [s]
+    step : float
+        Usual interval of the rows. [s]
+
+    Returns
+    -------
+    array, shape (n,)
+        The stamps, mended.
+    list of Finding
+        What was mended.
+    """
+    rows = np.flatnonzero(np.isfinite(time))
+    known = time[rows]
+    jumps = np.flatnonzero(np.abs(np.diff(known)) > max(LONGEST_GAP_S, GAP_STEPS * step)).tolist()
+    mended: list[tuple[int, int, float]] = []
+    done = -1
+    for place, leaves in enumerate(jumps):
+        if leaves < done:
+            continue
+        for back in jumps[place + 1 : place + 1 + WAYS_BACK]:
+            again = back + 1
+            expected = (again - leaves) * step
+            if abs(known[again] - known[leaves] - expected) > PACE_SLACK * expected + 0.6 * step:
+                continue
+            mended.append((leaves, again, float(known[leaves + 1] - known[leaves])))
+            known[leaves : again + 1] = np.linspace(known[leaves], known[again], again - leaves + 1)
+            done = again
+            break
+    if not mended:
+        return time, []
+    out = time.copy()
+    out[rows] = known
+    count = sum(again - leaves - 1 for leaves, again, _ in mended)
+    text = (
+        f"The stamps of {count} rows stand away from the others, by {max(abs(by) for _, _, by in mended):.3g} s at "
+        "most, and then come back to where the rows had gone on; they were put between their neighbours."
+    )
+    return out, [Finding("time-stamps-mended", "caution", text, f"row {int(rows[mended[0][0] + 1]) + 1}")]
+
+
+def close_jumps(time: FloatArray, step: float, goes_on: GoesOn) -> tuple[FloatArray, list[Finding]]:
+    """Move what follows a jump of the clock back, where the measured values show that no time has passed.
+
+    Parameters
+    ----------
+    time : array, shape (n,)
+        Stamps, NaN where unreadable. [s]
+    step : float
+        Usual interval of the rows. [s]
+    goes_on : function
+        Asked of the rows before and after each jump.
+
+    Returns
+    -------
+    array, shape (n,)
+        The stamps, mended.
+    list of Finding
+        What was mended.
+    """
+    rows = np.flatnonzero(np.isfinite(time))
+    closed: list[tuple[int, float]] = []
+    less = np.zeros(time.size)
+    for gap in long_gaps(time[rows], step).tolist():
+        before, after = int(rows[gap]), int(rows[gap + 1])
+        if goes_on(before, after):
+            ahead = float(time[after] - time[before])
+            less[after] = ahead - step
+            closed.append((after, ahead))
+    if not closed:
+        return time, []
+    out = time - np.cumsum(less)
+    times = "once" if len(closed) == 1 else f"{len(closed)} times"
+    text = (
+        f"The clock jumps ahead {times}, by {max(by for _, by in closed):.3g} s"
+        f"{' at most' if len(closed) > 1 else ''}, while the measured values go on from row to row; what follows was "
+        "moved back to go on evenly, so times across the jump are less sure."
+    )
+    return out, [Finding("clock-jumped-ahead", "caution", text, f"row {closed[0][0] + 1}")]
+
+
+def columns_go_on(table: Table, times: Collection[int | None]) -> GoesOn:
+    """Judge by a table's columns whether two rows are neighbours in time.
+
+    Parameters
+    ----------
+    table : Table
+        The rows.
+    times : collection of int
+        Columns that hold the time.
+
+    Returns
+    -------
+    function
+        Of the row before and the row after a jump. Only channels that move there can tell; where fewer than two do
+        the answer is no.
+    """
+    columns = [
+        column.values
+        for at, column in enumerate(table.columns)
+        if at not in times and column.values is not None and column.rows is None
+    ]
+
+    def goes_on(before: int, after: int) -> bool:
+        if before + 1 < ROWS_BESIDE or after + ROWS_BESIDE > table.rows:
+            return False
+        ahead = slice(before + 1 - ROWS_BESIDE, before + 1), slice(after, after + ROWS_BESIDE)
+        meets = [met for values in columns if (met := _meets(values[ahead[0]], values[ahead[1]])) is not None]
+        return len(meets) >= FEWEST_MOVING and float(np.mean(meets)) >= MOST_MEET
+
+    return goes_on
+
+
+def _meets(before: FloatArray, after: FloatArray) -> bool | None:
+    """Whether a channel's courses on two sides meet half-way; None where it moves on neither side."""
+    known: BoolArray = np.isfinite(before) & np.isfinite(after)
+    if not known.all():
+        return None
+    at = np.arange(before.size) - 0.5 * (before.size - 1)
+    slopes, strays = [], []
+    for values in (before, after):
+        slope = float(at @ values / (at @ at))
+        slopes.append(slope)
+        strays.append(float(np.std(values - values.mean() - slope * at)))
+    moves = [abs(slope) * before.size > MOVES * stray for slope, stray in zip(slopes, strays, strict=True)]
+    if not any(moves):
+        return None
+    half = 0.5 * before.size
+    apart = (after.mean() - slopes[1] * half) - (before.mean() + slopes[0] * half)
+    return bool(abs(apart) <= MEETS_ROWS * max(abs(slope) for slope in slopes) + 2 * max(strays))
