@@ -13,12 +13,12 @@ from dataclasses import dataclass, fields, is_dataclass
 import numpy as np
 import polars as pl
 
-from analysis.channels import kind_of
-from analysis.engine.boost import find_boost
-from analysis.engine.exhaust import EXHAUST_SPREAD, find_exhaust_spread
-from analysis.log import Channel, Log
-from analysis.quantities import TEMPERATURE_DIFFERENCE, FloatArray
-from analysis.review import Review
+from passband.analysis.channels.catalogue import kind_of
+from passband.analysis.channels.log import Channel, Log
+from passband.analysis.engine.boost import find_boost
+from passband.analysis.engine.exhaust import EXHAUST_SPREAD, find_exhaust_spread
+from passband.analysis.quantities import TEMPERATURE_DIFFERENCE, FloatArray
+from passband.analysis.review import Review
 
 Plain = dict[str, "Plain"] | list["Plain"] | str | int | float | bool | None
 """What JSON can say."""

@@ -8,27 +8,27 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from analysis.car import Air, Car, Slip
-from analysis.engine.air import AirState, measure_air
-from analysis.engine.band import Band, measure_band
-from analysis.engine.boost import Boost, find_boost, measure_boost
-from analysis.engine.limits import LimitVerdict, RunTimes, check_limits
-from analysis.engine.power import Power, measure_power
-from analysis.findings import Finding, by_weight
-from analysis.log import Log, NoRunInLog, Traces
-from analysis.quantities import Estimate
-from analysis.reading import check_between_channels
-from analysis.track.clocks import ClockMatch, ClocksDoNotMatch, match_clocks, on_one_clock
-from analysis.track.decoys import Decoy
-from analysis.track.distance import Distance, Timed, time_the_run
-from analysis.track.gears import Gears, gears_between_shifts, label_gears
-from analysis.track.launch import Launch, measure_launch, tires_follow_from
-from analysis.track.motion import Motion, fuse_ground_speed
-from analysis.track.shake import tell_shake
-from analysis.track.shifts import Shift, find_shifts
-from analysis.track.wheels import with_final_drive
-from analysis.track.wheelspin import tell_wheelspin, with_wheelspin
-from analysis.track.window import RunWindow, find_runs
+from passband.analysis.air.day import AirState, measure_air
+from passband.analysis.channels.log import Log, NoRunInLog, Traces
+from passband.analysis.clocks.match import ClockMatch, ClocksDoNotMatch, match_clocks, on_one_clock
+from passband.analysis.driveline.gears import Gears, gears_between_shifts, label_gears
+from passband.analysis.driveline.launch import Launch, measure_launch, tires_follow_from
+from passband.analysis.driveline.wheelspin import tell_wheelspin, with_wheelspin
+from passband.analysis.engine.band import Band, measure_band
+from passband.analysis.engine.boost import Boost, find_boost, measure_boost
+from passband.analysis.engine.limits import LimitVerdict, RunTimes, check_limits
+from passband.analysis.given.car import Air, Car, Slip
+from passband.analysis.motion.distance import Distance, Timed, time_the_run
+from passband.analysis.motion.ground_speed import Motion, fuse_ground_speed
+from passband.analysis.power.measure import Power, measure_power
+from passband.analysis.quantities import Estimate
+from passband.analysis.reading import check_between_channels
+from passband.analysis.results.findings import Finding, by_weight
+from passband.analysis.sensors.wheels import with_final_drive
+from passband.analysis.shifts.find import Shift, find_shifts
+from passband.analysis.shifts.shake import tell_shake
+from passband.analysis.windows.decoys import Decoy
+from passband.analysis.windows.window import RunWindow, find_runs
 
 LEAST_RUN_M = 18.288
 """What does not reach the 60 ft mark was a hop or a burnout, no run. [m]"""

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import math
 
-from demo_logs.drag_car import DragCar
-from demo_logs.story import COARSE_S, FINE_S, Act, Story, wait
+from passband.demo_logs.drag_car import DragCar
+from passband.demo_logs.story import COARSE_S, FINE_S, Act, Story, wait
 
 HOLDS_S, BROKEN_LOOSE_MPS = 0.6, 2.0
 """A driver whose tires still hold after so long in the water gives all he has. [s], [m/s]"""

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
-from demo_logs.engine_model import EngineSpec
+from passband.demo_logs.engine_model import EngineSpec
 
 
 @dataclass(frozen=True, slots=True)

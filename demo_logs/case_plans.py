@@ -11,10 +11,10 @@ from typing import Any
 
 import numpy as np
 
-from demo_logs.car_specs import CARS, CarSpec
-from demo_logs.engine_bay import BayPlan
-from demo_logs.recording import Day
-from demo_logs.story import RunPlan
+from passband.demo_logs.car_specs import CARS, CarSpec
+from passband.demo_logs.engine_bay import BayPlan
+from passband.demo_logs.recording import Day
+from passband.demo_logs.story import RunPlan
 
 PLAIN_TURBO = ("rpm", "tps", "map", "lam", "fuelp", "oilp", "clt", "iat", "ign", "duty", "batt")
 PLAIN_NATURAL = ("rpm", "tps", "map", "lam", "oilp", "fuelp", "clt", "egt1", "egt2", "ign")

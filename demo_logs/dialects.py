@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-from demo_logs.loggers import Recording
+from passband.demo_logs.loggers import Recording
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,8 +10,8 @@ from __future__ import annotations
 
 import math
 
-from demo_logs.car_specs import CarSpec, ConverterSpec
-from demo_logs.engine_model import Engine
+from passband.demo_logs.car_specs import CarSpec, ConverterSpec
+from passband.demo_logs.engine_model import Engine
 
 G = 9.80665
 RPM = 30.0 / math.pi

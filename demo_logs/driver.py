@@ -9,9 +9,9 @@ from typing import Any
 
 import numpy as np
 
-from demo_logs.drag_car import DragCar
-from demo_logs.shifting import converter_shift, foot_shift, lever_shift, lock_up
-from demo_logs.story import COARSE_S, FINE_S, Act, RunPlan, Story, pedal_now, wait
+from passband.demo_logs.drag_car import DragCar
+from passband.demo_logs.shifting import converter_shift, foot_shift, lever_shift, lock_up
+from passband.demo_logs.story import COARSE_S, FINE_S, Act, RunPlan, Story, pedal_now, wait
 
 FT = 0.3048
 BITE_S = 0.15

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from demo_logs.car_specs import CarSpec
+from passband.demo_logs.car_specs import CarSpec
 
 FloatArray = npt.NDArray[np.float64]
 

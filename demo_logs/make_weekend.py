@@ -1,6 +1,6 @@
 """Make the demo weekend: the same files, byte for byte, each time.
 
-    python -m demo_logs.make_weekend [FOLDER]
+    python -m passband.demo_logs.make_weekend [FOLDER]
 
 Writes for each run an ECU and a dash log (gzip), and car.toml, runs.toml, expected.json.
 
@@ -17,17 +17,17 @@ from typing import Any
 
 import numpy as np
 
-from demo_logs import acts
-from demo_logs.dialects import DIALECTS, Dialect, write_log
-from demo_logs.drag_car import DragCar
-from demo_logs.driver import run
-from demo_logs.loggers import Device, Sensor, record
-from demo_logs.recording import simulate, true_signals
-from demo_logs.sensor_sets import ecu_sensors, make_sensor
-from demo_logs.story import Act, Story
-from demo_logs.strip import printed_slip
-from demo_logs.truth import decoy_truth, run_truth
-from demo_logs.weekend_story import BOOST_THRESHOLD_PA, CAR, EVENT, RUNS, DemoRun, car_table
+from passband.demo_logs import acts
+from passband.demo_logs.dialects import DIALECTS, Dialect, write_log
+from passband.demo_logs.drag_car import DragCar
+from passband.demo_logs.driver import run
+from passband.demo_logs.loggers import Device, Sensor, record
+from passband.demo_logs.recording import simulate, true_signals
+from passband.demo_logs.sensor_sets import ecu_sensors, make_sensor
+from passband.demo_logs.story import Act, Story
+from passband.demo_logs.strip import printed_slip
+from passband.demo_logs.truth import decoy_truth, run_truth
+from passband.demo_logs.weekend_story import BOOST_THRESHOLD_PA, CAR, EVENT, RUNS, DemoRun, car_table
 
 FOLDER = Path(__file__).parent / "weekend"
 LEAD_S = 6.0
@@ -231,7 +231,7 @@ def _inline(value: Any) -> str:
 def main(arguments: list[str] | None = None) -> None:
     """Write the weekend."""
     parser = argparse.ArgumentParser(
-        prog="python -m demo_logs.make_weekend", description="Make the demo weekend's logs."
+        prog="python -m passband.demo_logs.make_weekend", description="Make the demo weekend's logs."
     )
     parser.add_argument("folder", nargs="?", type=Path, default=FOLDER)
     make_weekend(parser.parse_args(arguments).folder)

@@ -1,6 +1,6 @@
 """Proving ground: write cases of simulated drives with known truth.
 
-    python -m demo_logs.proving OUTDIR --seeds 1..3 [--kind NAME ...] [--list]
+    python -m passband.demo_logs.proving OUTDIR --seeds 1..3 [--kind NAME ...] [--list]
 
 One folder a case: ecu.csv, perhaps dash.csv and gps.csv, setup.json, conditions.json, slip.json, truth.json.
 
@@ -18,19 +18,19 @@ from typing import Any
 
 import numpy as np
 
-from demo_logs import acts as around
-from demo_logs.case_plans import PLAIN, CasePlan
-from demo_logs.dialects import DIALECTS, write_log
-from demo_logs.drag_car import DragCar
-from demo_logs.driver import run as drive_run
-from demo_logs.loggers import UNITS, Device, Recording, copy_lag_s, record
-from demo_logs.recording import simulate, true_signals
-from demo_logs.sensor_sets import dash_sensors, ecu_sensors, gps_sensors
-from demo_logs.story import Act, Story
-from demo_logs.strip import printed_slip
-from demo_logs.trouble_plans import TROUBLES
-from demo_logs.troubles import SPOIL
-from demo_logs.truth import Drive, decoy_truth, margin_truth, run_truth
+from passband.demo_logs import acts as around
+from passband.demo_logs.case_plans import PLAIN, CasePlan
+from passband.demo_logs.dialects import DIALECTS, write_log
+from passband.demo_logs.drag_car import DragCar
+from passband.demo_logs.driver import run as drive_run
+from passband.demo_logs.loggers import UNITS, Device, Recording, copy_lag_s, record
+from passband.demo_logs.recording import simulate, true_signals
+from passband.demo_logs.sensor_sets import dash_sensors, ecu_sensors, gps_sensors
+from passband.demo_logs.story import Act, Story
+from passband.demo_logs.strip import printed_slip
+from passband.demo_logs.trouble_plans import TROUBLES
+from passband.demo_logs.troubles import SPOIL
+from passband.demo_logs.truth import Drive, decoy_truth, margin_truth, run_truth
 
 KINDS = {**PLAIN, **TROUBLES}
 """All kinds of case, by name."""
@@ -376,7 +376,7 @@ def _seeds(text: str) -> list[int]:
 def main(arguments: list[str] | None = None) -> None:
     """Write the cases asked for."""
     parser = argparse.ArgumentParser(
-        prog="python -m demo_logs.proving", description="Write simulated drives with known truth."
+        prog="python -m passband.demo_logs.proving", description="Write simulated drives with known truth."
     )
     parser.add_argument("folder", nargs="?", type=Path)
     parser.add_argument("--seeds", default="1", help="one, or first..last")

@@ -11,12 +11,12 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from demo_logs.car_specs import CarSpec
-from demo_logs.drag_car import COLUMNS, DragCar
-from demo_logs.engine_bay import BayPlan, bay_signals
-from demo_logs.story import Act, Story, drive
-from demo_logs.strip import air_density
-from demo_logs.truth import Drive
+from passband.demo_logs.car_specs import CarSpec
+from passband.demo_logs.drag_car import COLUMNS, DragCar
+from passband.demo_logs.engine_bay import BayPlan, bay_signals
+from passband.demo_logs.story import Act, Story, drive
+from passband.demo_logs.strip import air_density
+from passband.demo_logs.truth import Drive
 
 FloatArray = npt.NDArray[np.float64]
 SQUAT_RAD = 0.0013

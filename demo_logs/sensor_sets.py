@@ -9,7 +9,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from demo_logs.loggers import Sensor
+from passband.demo_logs.loggers import Sensor
 
 HEADERS: dict[str, tuple[str, ...]] = {
     "rpm": ("Engine Speed", "RPM", "Engine RPM", "Eng Speed"),

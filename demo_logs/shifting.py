@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from demo_logs.drag_car import DragCar
-from demo_logs.story import Act, pedal_now, wait
+from passband.demo_logs.drag_car import DragCar
+from passband.demo_logs.story import Act, pedal_now, wait
 
 
 def _new_shift(car: DragCar, facts: dict[str, Any], nxt: int, missed_s: float) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from collections.abc import Generator
 from dataclasses import dataclass, field
 from typing import Any
 
-from demo_logs.drag_car import DragCar
+from passband.demo_logs.drag_car import DragCar
 
 Act = Generator[None, None, None]
 FINE_S = 0.0005

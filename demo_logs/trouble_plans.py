@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from demo_logs.case_plans import POWERS, CasePlan, Maker, base_plan, with_run
+from passband.demo_logs.case_plans import POWERS, CasePlan, Maker, base_plan, with_run
 
 PICKS = {
     "any": ("front_foot", "rear_lever", "rear_natural", "all_foot", "front_lever"),

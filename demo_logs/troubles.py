@@ -12,8 +12,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from demo_logs.loggers import Recording
-from demo_logs.truth import Drive
+from passband.demo_logs.loggers import Recording
+from passband.demo_logs.truth import Drive
 
 FloatArray = npt.NDArray[np.float64]
 Logs = dict[str, Recording]

@@ -11,9 +11,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from demo_logs.car_specs import CarSpec
-from demo_logs.story import Story
-from demo_logs.strip import FT, marks_passed, trap_speeds
+from passband.demo_logs.car_specs import CarSpec
+from passband.demo_logs.story import Story
+from passband.demo_logs.strip import FT, marks_passed, trap_speeds
 
 FloatArray = npt.NDArray[np.float64]
 RPM = 30.0 / np.pi

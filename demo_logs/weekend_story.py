@@ -8,11 +8,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
-from demo_logs.car_specs import CarSpec, TireSpec
-from demo_logs.engine_bay import BayPlan
-from demo_logs.engine_model import EngineSpec
-from demo_logs.recording import Day
-from demo_logs.story import RunPlan
+from passband.demo_logs.car_specs import CarSpec, TireSpec
+from passband.demo_logs.engine_bay import BayPlan
+from passband.demo_logs.engine_model import EngineSpec
+from passband.demo_logs.recording import Day
+from passband.demo_logs.story import RunPlan
 
 TEAM = "Threeboat"
 EVENT = "Lantern Weekend"

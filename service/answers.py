@@ -12,10 +12,10 @@ from urllib.parse import quote
 import orjson
 from fastapi import Cookie, Depends, Request, Response
 
-from service.errors import Problem
-from service.library import Library
-from service.settings import Settings
-from web.units import UnitSystem, chosen_units
+from passband.service.errors import Problem
+from passband.service.library import Library
+from passband.service.settings import Settings
+from passband.web.units import UnitSystem, chosen_units
 
 
 class Json(Response):

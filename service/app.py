@@ -13,13 +13,13 @@ from fastapi import FastAPI
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
 
-from service import errors, openapi
-from service.guard import Guard
-from service.library import Library
-from service.routes import cars, compare, events, health, overlay, pages, review, runs
-from service.settings import Settings, read_settings
-from service.version import version
-from web.assets import STATIC
+from passband.service import errors, openapi
+from passband.service.guard import Guard
+from passband.service.library import Library
+from passband.service.routes import cars, compare, events, health, overlay, pages, review, runs
+from passband.service.settings import Settings, read_settings
+from passband.service.version import version
+from passband.web.assets import STATIC
 
 TURNS_BEYOND_WORKERS = 2
 """So many more uploads than there are workers hash and write meanwhile; the rest wait, and reading goes on beside."""

@@ -32,8 +32,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         0, or 2 where the files cannot be read as a run; the reason stands on stderr.
     """
     told = _parser().parse_args(arguments)
-    from analysis.log import LogError
-    from service.told import ToldError
+    from passband.analysis.channels.log import LogError
+    from passband.service.told import ToldError
 
     try:
         status: int = told.command(told)
@@ -91,10 +91,10 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _review(told: argparse.Namespace) -> int:
-    from analysis.car import Air, Slip
-    from service.printing import print_reviews
-    from service.reviewing import NO_CAR
-    from service.told import read_file, read_told
+    from passband.analysis.given.car import Air, Slip
+    from passband.service.printing import print_reviews
+    from passband.service.reviewing import NO_CAR
+    from passband.service.told import read_file, read_told
 
     car = read_file(told.car, what="car") if told.car else NO_CAR
     slips = [read_told(Slip, read_file(path, what="slip"), what="slip") for path in told.slip]
@@ -103,21 +103,21 @@ def _review(told: argparse.Namespace) -> int:
 
 
 def _read(told: argparse.Namespace) -> int:
-    from service.printing import print_log
-    from service.told import read_car, read_file
+    from passband.service.printing import print_log
+    from passband.service.told import read_car, read_file
 
     mapping = read_car(read_file(told.car, what="car")).channels if told.car else None
     return print_log(told.log, mapping, as_json=told.json, out=told.out)
 
 
 def _serve(told: argparse.Namespace) -> int:
-    from service.serving import serve
+    from passband.service.serving import serve
 
     return serve(host=told.host, port=told.port, data=told.data)
 
 
 def _demo(told: argparse.Namespace) -> int:
-    from service.demo import serve_demo
+    from passband.service.demo import serve_demo
 
     return serve_demo(port=told.port, data=told.data, browser=not told.no_browser)
 

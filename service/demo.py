@@ -16,18 +16,18 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing, contextmanager
 from pathlib import Path
 
-import demo_logs
-from service.app import create_app
-from service.details import UploadDetails
-from service.library import Library, LibraryInUse
-from service.serving import CANNOT_START, CannotServe, address, run_server, take_port
-from service.settings import SettingsError, read_settings
-from service.store.records import CarRecord
-from service.store.schema import SchemaError
-from service.told import read_told
-from service.uploads import ReceivedFile
+import passband.demo_logs
+from passband.service.app import create_app
+from passband.service.details import UploadDetails
+from passband.service.library import Library, LibraryInUse
+from passband.service.serving import CANNOT_START, CannotServe, address, run_server, take_port
+from passband.service.settings import SettingsError, read_settings
+from passband.service.store.records import CarRecord
+from passband.service.store.schema import SchemaError
+from passband.service.told import read_told
+from passband.service.uploads import ReceivedFile
 
-WEEKEND = Path(demo_logs.__file__).parent / "weekend"
+WEEKEND = Path(passband.demo_logs.__file__).parent / "weekend"
 """``car.toml``, ``runs.toml`` and the logs that it names."""
 AT_ONCE = 3
 """Uploads under way: one more than there are workers by default, so that none of them waits for a copy."""

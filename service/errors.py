@@ -18,9 +18,9 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse
 from starlette.exceptions import HTTPException
 
-from analysis.log import LogError, NotALog
-from service.headers import SAFE_HEADERS
-from service.told import ToldError
+from passband.analysis.channels.log import LogError, NotALog
+from passband.service.headers import SAFE_HEADERS
+from passband.service.told import ToldError
 
 MEDIA_TYPE = "application/problem+json"
 DISK_FULL = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG})
@@ -86,7 +86,7 @@ def problem_response(request: Request, problem: Problem) -> Response:
     }
     headers = {**SAFE_HEADERS, "Cache-Control": "no-store", **problem.headers}
     if _wants_page(request):
-        from web.pages import render_error
+        from passband.web.pages import render_error
 
         return HTMLResponse(render_error({"findings": [], **body}), problem.status, headers)
     return Response(orjson.dumps(body), problem.status, headers, MEDIA_TYPE)

@@ -16,8 +16,8 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from service.errors import Problem, problem_response
-from service.headers import SAFE_HEADERS
+from passband.service.errors import Problem, problem_response
+from passband.service.headers import SAFE_HEADERS
 
 CHANGING = frozenset({"POST", "PUT", "PATCH", "DELETE"})
 

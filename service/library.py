@@ -20,13 +20,13 @@ from typing import Any, BinaryIO
 
 import orjson
 
-from analysis.car import Air, Slip
-from analysis.log import NoRunInLog
-from service.details import RunChanges, UploadDetails
-from service.reviewing import ReviewedRun, ReviewTask
-from service.settings import Settings
-from service.store.files import Blobs, FolderBlobs, hash_of
-from service.store.records import (
+from passband.analysis.channels.log import NoRunInLog
+from passband.analysis.given.car import Air, Slip
+from passband.service.details import RunChanges, UploadDetails
+from passband.service.reviewing import ReviewedRun, ReviewTask
+from passband.service.settings import Settings
+from passband.service.store.files import Blobs, FolderBlobs, hash_of
+from passband.service.store.records import (
     CarRecord,
     Details,
     LogRecord,
@@ -36,10 +36,10 @@ from service.store.records import (
     RunRecord,
     SqliteRecords,
 )
-from service.summary import summarise
-from service.told import read_car, read_told
-from service.uploads import ReceivedFile
-from service.workers import Workers
+from passband.service.summary import summarise
+from passband.service.told import read_car, read_told
+from passband.service.uploads import ReceivedFile
+from passband.service.workers import Workers
 
 Told = dict[str, Any]
 

@@ -11,8 +11,8 @@ from fastapi import FastAPI
 from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
-from analysis.car import Air, Car, Slip
-from service.details import RunChanges, UploadDetails
+from passband.analysis.given.car import Air, Car, Slip
+from passband.service.details import RunChanges, UploadDetails
 
 PROBLEM_SCHEMA = {
     "type": "object",

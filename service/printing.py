@@ -13,11 +13,11 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import orjson
 
-from service.told import ToldError, read_car
+from passband.service.told import ToldError, read_car
 
 if TYPE_CHECKING:
-    from analysis.car import Air, Slip
-    from analysis.log import Log
+    from passband.analysis.channels.log import Log
+    from passband.analysis.given.car import Air, Slip
 
 
 def print_reviews(
@@ -62,15 +62,15 @@ def print_reviews(
         If a file cannot be opened.
     """
     car = read_car(car_told)
-    from analysis.reading import read_log
+    from passband.analysis.reading import read_log
 
     logs = []
     for index, path in enumerate(paths):
         with _progress(f"reading {path.name}"):
             logs.append(read_log(path.read_bytes(), name=path.name, mapping=car.channels, index=index))
-    from analysis.report import as_json as told_as_json
-    from analysis.report import as_table
-    from analysis.review import review
+    from passband.analysis.report import as_json as told_as_json
+    from passband.analysis.report import as_table
+    from passband.analysis.review import review
 
     with _progress("reviewing"):
         reviews = review(logs, car, slips, air, finish_ft=finish_ft)
@@ -80,7 +80,7 @@ def print_reviews(
     if as_json:
         _print_json({"runs": told})
         return 0
-    from web.printed import print_review
+    from passband.web.printed import print_review
 
     tables = [as_table(one).frame for one in reviews]
     pages = [print_review(one, units=units, car=car_told, table=table) for one, table in zip(told, tables, strict=True)]
@@ -116,7 +116,7 @@ def print_log(path: Path, mapping: Mapping[str, str] | None, *, as_json: bool, o
     OSError
         If a file cannot be opened.
     """
-    from analysis.reading import describe, read_log
+    from passband.analysis.reading import describe, read_log
 
     if out is not None and out.suffix.lower() not in (".parquet", ".csv"):
         raise ToldError(f"--out {out} must end in .parquet or .csv.")
@@ -135,8 +135,8 @@ def print_log(path: Path, mapping: Mapping[str, str] | None, *, as_json: bool, o
 
 
 def _write_out(logs: Sequence[Log], out: Path) -> None:
-    from analysis.report import log_as_table
-    from service.tables import as_csv, write_table
+    from passband.analysis.report import log_as_table
+    from passband.service.tables import as_csv, write_table
 
     table = log_as_table(logs)
     if out.suffix.lower() == ".csv":

@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from analysis.log import LogError
-    from service.told import ToldError
+    from passband.analysis.channels.log import LogError
+    from passband.service.told import ToldError
 
     Answer = tuple["ReviewedRun", ...] | LogError | ToldError
 
@@ -76,13 +76,13 @@ def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
     ToldError
         If car, slip or air cannot be used.
     """
-    import analysis.review
-    from analysis.car import Air, Slip
-    from analysis.log import NoRunInLog
-    from analysis.reading import read_log
-    from analysis.report import as_json, as_table
-    from service.tables import write_table
-    from service.told import read_car, read_told
+    import passband.analysis.review
+    from passband.analysis.channels.log import NoRunInLog
+    from passband.analysis.given.car import Air, Slip
+    from passband.analysis.reading import read_log
+    from passband.analysis.report import as_json, as_table
+    from passband.service.tables import write_table
+    from passband.service.told import read_car, read_told
 
     car = read_car(task.car or NO_CAR)
     slips = [read_told(Slip, slip, what="slip") for slip in task.slips]
@@ -91,8 +91,8 @@ def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
         read_log(path.read_bytes(), name=name, mapping=car.channels, index=index)
         for index, (path, name) in enumerate(task.logs)
     ]
-    facts = analysis.review.RunFacts((), task.label, task.event, task.round)
-    reviews = analysis.review.review(logs, car, slips, air, finish_ft=task.finish_ft, facts=facts)
+    facts = passband.analysis.review.RunFacts((), task.label, task.event, task.round)
+    reviews = passband.analysis.review.review(logs, car, slips, air, finish_ft=task.finish_ft, facts=facts)
     if not reviews:
         raise NoRunInLog("The logs were read, but nothing in them looks like a run down the strip.")
     runs = []
@@ -114,8 +114,8 @@ def serve_reviews(line: Connection) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C goes to the server, which ends us in its own time
     os.environ.update({name: "1" for name in ONE_THREAD})
     _load_ahead()
-    from analysis.log import LogError
-    from service.told import ToldError
+    from passband.analysis.channels.log import LogError
+    from passband.service.told import ToldError
 
     while True:
         try:
@@ -130,10 +130,13 @@ def serve_reviews(line: Connection) -> None:
         line.send(answer)
 
 
+AHEAD = ("passband.analysis.report", "passband.analysis.review", "pyarrow.parquet", "scipy.linalg", "scipy.signal")
+
+
 def _load_ahead() -> None:
     """What a review imports as it goes, a second of it, so that the first one need not wait."""
-    for name in ("analysis.report", "analysis.review", "pyarrow.parquet", "scipy.linalg", "scipy.signal"):
+    for name in AHEAD:
         import_module(name)
-    from analysis.quantities import conversion_to_si
+    from passband.analysis.quantities import conversion_to_si
 
     conversion_to_si("psi", si_unit="Pa")  # makes the registry of units

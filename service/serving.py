@@ -18,12 +18,12 @@ from types import FrameType
 import uvicorn
 from fastapi import FastAPI
 
-from service.app import create_app
-from service.library import Library, LibraryInUse
-from service.routes.pages import chart_library_folder
-from service.settings import SettingsError, read_settings
-from service.store.schema import SchemaError
-from web.assets import chart_library
+from passband.service.app import create_app
+from passband.service.library import Library, LibraryInUse
+from passband.service.routes.pages import chart_library_folder
+from passband.service.settings import SettingsError, read_settings
+from passband.service.store.schema import SchemaError
+from passband.web.assets import chart_library
 
 GRACE_S = 10
 """How long requests under way may go on after the server is told to end. [s]"""

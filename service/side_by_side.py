@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING, Any
 
 import orjson
 
-from service.answers import listed
-from service.errors import Problem, not_found
-from service.library import Library
-from service.settings import Settings
-from service.store.records import RunRecord
-from service.tables import read_table
+from passband.service.answers import listed
+from passband.service.errors import Problem, not_found
+from passband.service.library import Library
+from passband.service.settings import Settings
+from passband.service.store.records import RunRecord
+from passband.service.tables import read_table
 
 if TYPE_CHECKING:
     import polars as pl

@@ -16,7 +16,7 @@ import orjson
 if TYPE_CHECKING:
     import polars as pl
 
-    from analysis.report import RunTable, TableColumn
+    from passband.analysis.report import RunTable, TableColumn
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\0")
 """Cells that start so are run as formulas by spreadsheets."""
@@ -86,7 +86,7 @@ def column_facts(file: BinaryIO) -> list[TableColumn]:
     """
     import pyarrow.parquet as pq
 
-    from analysis.report import TableColumn
+    from passband.analysis.report import TableColumn
 
     return [TableColumn(**orjson.loads(field.metadata[b"column"])) for field in pq.ParquetFile(file).schema_arrow]
 

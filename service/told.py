@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 import orjson
 from pydantic import BaseModel, ValidationError
 
-from analysis.car import Car, Limit, bound_in_si
+from passband.analysis.given.car import Car, Limit, bound_in_si
 
 MOST_FAULTS = 5
 """So many faults stand in the sentence; all are in the list."""

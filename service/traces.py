@@ -9,10 +9,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import BinaryIO, Literal
 
-from analysis.report import TableColumn
-from analysis.thinning import Thinned, thin
-from service.errors import Problem
-from service.tables import column_facts, read_table
+from passband.analysis.report import TableColumn
+from passband.analysis.statistics.thinning import Thinned, thin
+from passband.service.errors import Problem
+from passband.service.tables import column_facts, read_table
 
 ARROW_STREAM = "application/vnd.apache.arrow.stream"
 AXES = {"distance": "distance_m", "time": "time_s"}

@@ -17,8 +17,8 @@ from python_multipart.exceptions import FormParserError
 from python_multipart.multipart import MultipartParser, parse_options_header
 from starlette.requests import Request
 
-from service.errors import Problem
-from service.settings import Settings
+from passband.service.errors import Problem
+from passband.service.settings import Settings
 
 if TYPE_CHECKING:
     from python_multipart.multipart import MultipartCallbacks

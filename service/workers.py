@@ -14,10 +14,10 @@ import threading
 from multiprocessing.process import BaseProcess
 from typing import TYPE_CHECKING
 
-from service.reviewing import ReviewedRun, ReviewTask, review_files, serve_reviews
+from passband.service.reviewing import ReviewedRun, ReviewTask, review_files, serve_reviews
 
 if TYPE_CHECKING:
-    from service.reviewing import Answer
+    from passband.service.reviewing import Answer
 
 LEAVE_S = 5.0
 """How long a process is given to end by itself. [s]"""

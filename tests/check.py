@@ -15,12 +15,24 @@ STEPS: tuple[tuple[str, ...], ...] = (
     ("ruff", "format", "--check", "--quiet", *CODE, "tests"),
     ("ruff", "check", "--quiet", *CODE, "tests"),
     ("mypy",),
-    ("pytest", "-q", "tests", *CODE),
+    ("pytest", "-q", "tests"),
 )
+
+
+def lay_out_for_types() -> None:
+    """The folders as one package under `.typed`, by links: installed they are, but no type checker sees the map."""
+    package = ROOT / ".typed" / "passband"
+    package.mkdir(parents=True, exist_ok=True)
+    links = {name: Path("../..") / name for name in CODE}
+    links["__init__.py"] = Path("../../analysis/front_door/__init__.py")
+    for name, target in links.items():
+        if not (package / name).is_symlink():
+            (package / name).symlink_to(target)
 
 
 def main() -> int:
     """Run each step and return the status of the first that fails, else 0."""
+    lay_out_for_types()
     for step in STEPS:
         more = sys.argv[1:] if step[0] == "pytest" else []
         print("==", " ".join((*step, *more)), flush=True)

@@ -6,6 +6,7 @@ import ast
 import inspect
 import re
 from collections.abc import Iterator
+from graphlib import TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -58,15 +59,52 @@ def _body_lines(function: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
     return (body[-1].end_lineno or 0) - body[0].lineno + 1 if body else 0
 
 
+def _house(name: str) -> str:
+    """Which of our packages an import is of; empty for others."""
+    first, _, rest = name.partition(".")
+    return rest.partition(".")[0] if first == "passband" else ""
+
+
 @pytest.mark.parametrize("package", PACKAGES)
 def test_imports_go_one_way(package: str) -> None:
     wrong = [
         f"{path.relative_to(ROOT)}: {name}"
         for path in _sources(package)
         for name in _imports(path)
-        if name.split(".")[0] in PACKAGES and name.split(".")[0] not in MAY_IMPORT[package]
+        if _house(name) in PACKAGES and _house(name) not in MAY_IMPORT[package]
     ]
     assert wrong == []
+
+
+def test_our_packages_go_by_one_name() -> None:
+    wrong = [
+        f"{path.relative_to(ROOT)}: {name}"
+        for path in _sources(*PACKAGES, "tests")
+        for name in _imports(path)
+        if name.partition(".")[0] in PACKAGES
+    ]
+    assert wrong == []
+
+
+def _module(path: Path) -> str:
+    return ".".join(("passband", *path.relative_to(ROOT).with_suffix("").parts)).removesuffix(".__init__")
+
+
+def _room(module: str) -> str:
+    """The room of the analysis that a module lies in; rooms of the reading count each for itself."""
+    parts = module.split(".")[2:]
+    return ".".join(parts[:2]) if parts[0] == "reading" and len(parts) > 2 else parts[0]
+
+
+def test_rooms_of_the_analysis_import_in_no_circle() -> None:
+    paths = [path for path in _sources("analysis") if "front_door" not in path.parts]
+    modules = {_module(path) for path in paths} - {"passband.analysis"}
+    needs: dict[str, set[str]] = {}
+    for path in paths:
+        if (module := _module(path)) in modules:
+            rooms = {_room(name) for name in _imports(path) if name in modules}
+            needs.setdefault(_room(module), set()).update(rooms - {_room(module)})
+    assert len(list(TopologicalSorter(needs).static_order())) > 15  # a circle would raise CycleError
 
 
 def test_analysis_knows_no_http_disk_or_clock() -> None:

@@ -14,14 +14,14 @@ from typing import Any
 import numpy as np
 import polars as pl
 
-from analysis.channels import kind_of
-from analysis.compare import Track, compare_tracks
-from analysis.quantities import FOOT_M, FloatArray
-from analysis.thinning import thin
-from web.lane import MARKS_FT, scale_ft
-from web.sheet import heading
-from web.units import Unit, UnitSystem, kind_of_si, unit_for
-from web.words import Json, channel_title
+from passband.analysis.channels.catalogue import kind_of
+from passband.analysis.quantities import FOOT_M, FloatArray
+from passband.analysis.runs.compare import Track, compare_tracks
+from passband.analysis.statistics.thinning import thin
+from passband.web.lane import MARKS_FT, scale_ft
+from passband.web.sheet import heading
+from passband.web.units import Unit, UnitSystem, kind_of_si, unit_for
+from passband.web.words import Json, channel_title
 
 POINTS = 600
 """Most points of a line: one for each pixel of a phone's width and half of a laptop's; peaks are kept. [-]"""

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from html import escape
 
-from web.units import UnitSystem, unit_for
-from web.words import Json
+from passband.web.units import UnitSystem, unit_for
+from passband.web.words import Json
 
 _WIDTH, _HEIGHT, _LEFT, _RIGHT, _TOP, _BOTTOM = 380, 250, 46, 30, 12, 36
 # Each gear has its own dash, so that lines are told apart without colour; the gear's number stands at its end.

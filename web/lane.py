@@ -14,11 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from analysis.intervals import find_true_runs
-from analysis.quantities import FOOT_M, FloatArray
-from web.sheet import Mark, heading
-from web.units import UnitSystem
-from web.words import Figure, Json, estimate
+from passband.analysis.quantities import FOOT_M, FloatArray
+from passband.analysis.statistics.intervals import find_true_runs
+from passband.web.sheet import Mark, heading
+from passband.web.units import UnitSystem
+from passband.web.words import Figure, Json, estimate
 
 MARKS_FT = (60, 330, 660, 1000, 1320)
 """Where the strip's own clocks stand. [ft]"""

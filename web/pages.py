@@ -19,16 +19,16 @@ from urllib.parse import quote
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from analysis.channels import CATALOGUE
-from analysis.engine.verdict import verdict_lines
-from web.assets import TEMPLATES
-from web.carform import CAR_FIELDS, STARTING_LIMITS, field_text
-from web.curves import curves_svg
-from web.runline import RunLine, run_line
-from web.sheet import CAUTIONS, heading, key_figures, standing
-from web.sheets import sections
-from web.units import UnitSystem, unit_for
-from web.words import Json
+from passband.analysis.channels.catalogue import CATALOGUE
+from passband.analysis.runs.verdict import verdict_lines
+from passband.web.assets import TEMPLATES
+from passband.web.carform import CAR_FIELDS, STARTING_LIMITS, field_text
+from passband.web.curves import curves_svg
+from passband.web.runline import RunLine, run_line
+from passband.web.sheet import CAUTIONS, heading, key_figures, standing
+from passband.web.sheets import sections
+from passband.web.units import UnitSystem, unit_for
+from passband.web.words import Json
 
 
 def render_runs(

@@ -9,12 +9,12 @@ from textwrap import wrap
 
 import polars as pl
 
-from analysis.engine.verdict import verdict_lines
-from web.sheet import CAUTIONS, Cell, Line, Mark, Row, Section, Table, heading, standing
-from web.sheets import sections
-from web.strip import strip_text
-from web.units import UnitSystem
-from web.words import Json
+from passband.analysis.runs.verdict import verdict_lines
+from passband.web.sheet import CAUTIONS, Cell, Line, Mark, Row, Section, Table, heading, standing
+from passband.web.sheets import sections
+from passband.web.strip import strip_text
+from passband.web.units import UnitSystem
+from passband.web.words import Json
 
 WIDTH = 80
 """Columns of the page: what a terminal and a sheet of paper both hold."""

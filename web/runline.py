@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from web.sheet import Standing, standing
-from web.units import UnitSystem
-from web.words import Figure, Json, estimate, figure
+from passband.web.sheet import Standing, standing
+from passband.web.units import UnitSystem
+from passband.web.words import Figure, Json, estimate, figure
 
 
 @dataclass(frozen=True, slots=True)

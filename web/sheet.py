@@ -12,8 +12,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from web.units import UnitSystem
-from web.words import Figure, Json, estimate, figure, missing
+from passband.web.units import UnitSystem
+from passband.web.words import Figure, Json, estimate, figure, missing
 
 Mark = Literal["", "outside", "inside", "missing", "under", "over", "stop", "caution", "note"]
 """What a cell must say by shape and word besides colour."""

@@ -8,10 +8,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from analysis.channels import kind_of
-from web.sheet import Bar, Cell, Line, Mark, Row, Section, Table, track_feet
-from web.units import Unit, UnitSystem, kind_of_si, unit_for, written_unit
-from web.words import Json, channel_title, estimate, figure, plain_number, reason_for
+from passband.analysis.channels.catalogue import kind_of
+from passband.web.sheet import Bar, Cell, Line, Mark, Row, Section, Table, track_feet
+from passband.web.units import Unit, UnitSystem, kind_of_si, unit_for, written_unit
+from passband.web.words import Json, channel_title, estimate, figure, plain_number, reason_for
 
 BARS_MOST = 24
 """Most classes of a distribution that a reader takes in; finer ones are told two or more together."""

@@ -5,9 +5,9 @@ Public: `launch_section`, `shifts_section`, `splits_section`, `findings_section`
 
 from __future__ import annotations
 
-from web.sheet import Cell, Line, Mark, Row, Section, Table, track_feet
-from web.units import UnitSystem, unit_for
-from web.words import Figure, Json, estimate, figure, plain_number, reason_for, signed
+from passband.web.sheet import Cell, Line, Mark, Row, Section, Table, track_feet
+from passband.web.units import UnitSystem, unit_for
+from passband.web.words import Figure, Json, estimate, figure, plain_number, reason_for, signed
 
 _LEVELS = "STOP: do not use the figure. CAUTION: less sure than it looks. NOTE: mended or chosen."
 LEVEL_WORDS: dict[str, Mark] = {"stop": "stop", "caution": "caution", "note": "note"}

@@ -5,11 +5,11 @@ Public: `sections`.
 
 from __future__ import annotations
 
-from web.sheet import Section
-from web.sheet_engine import band_section, boost_section, limits_section, power_section
-from web.sheet_track import findings_section, launch_section, shifts_section, splits_section
-from web.units import UnitSystem
-from web.words import Json
+from passband.web.sheet import Section
+from passband.web.sheet_engine import band_section, boost_section, limits_section, power_section
+from passband.web.sheet_track import findings_section, launch_section, shifts_section, splits_section
+from passband.web.units import UnitSystem
+from passband.web.words import Json
 
 
 def sections(review: Json, units: UnitSystem, *, car: Json | None = None) -> tuple[Section, ...]:

@@ -16,9 +16,9 @@ from textwrap import shorten, wrap
 
 import polars as pl
 
-from web.lane import AT_MARK, Lane, MarginLine, Spot, Stretch, lane_of, scale_ft
-from web.units import UnitSystem
-from web.words import Json
+from passband.web.lane import AT_MARK, Lane, MarginLine, Spot, Stretch, lane_of, scale_ft
+from passband.web.units import UnitSystem
+from passband.web.words import Json
 
 # Heights in px. A raised, a sunk and a level block differ by a third of their height, which the eye tells at once.
 _FLAGS, _RAISE, _LEVEL, _SINK, _BOOST, _SPIN, _FOOT = 24, 12, 26, 12, 12, 12, 40

@@ -9,7 +9,14 @@ import re
 from dataclasses import dataclass
 from typing import Literal, get_args
 
-from analysis.quantities import DIFFERENCE_SIGN, FOOT_M, G_MPS2, SPELLINGS, TEMPERATURE_DIFFERENCE, conversion_to_si
+from passband.analysis.quantities import (
+    DIFFERENCE_SIGN,
+    FOOT_M,
+    G_MPS2,
+    SPELLINGS,
+    TEMPERATURE_DIFFERENCE,
+    conversion_to_si,
+)
 
 UnitSystem = Literal["us", "metric"]
 UNIT_SYSTEMS: tuple[UnitSystem, ...] = get_args(UnitSystem)

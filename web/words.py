@@ -11,8 +11,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from analysis.channels import family_of, kind_of
-from web.units import Unit, UnitSystem, unit_for
+from passband.analysis.channels.catalogue import family_of, kind_of
+from passband.web.units import Unit, UnitSystem, unit_for
 
 Json = Mapping[str, Any]
 """A review, or a part of one, as its JSON has it."""

@@ -10,13 +10,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analysis.engine.power_curve import GearCurve, find_power_band
-from analysis.log import Channel
-from analysis.quantities import FloatArray
-from analysis.track.engine_speed import find_ignition_noise
-from analysis.track.gears import Gears
-from analysis.track.motion import Motion
-from analysis.track.shifts import Shift, needed_step
+from passband.analysis.channels.log import Channel
+from passband.analysis.driveline.gears import Gears
+from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.power.curve import GearCurve, find_power_band
+from passband.analysis.quantities import FloatArray
+from passband.analysis.sensors.engine_speed import find_ignition_noise
+from passband.analysis.shifts.find import Shift, needed_step
 
 DWELL_RPM = 250.0
 """Width of a class of engine speed. [rpm]"""

@@ -10,15 +10,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.engine.air import AirState
-from analysis.filters import slope, smooth
-from analysis.findings import Finding
-from analysis.fits import sample_noise
-from analysis.intervals import time_where
-from analysis.log import Channel, Traces
-from analysis.quantities import FloatArray
-from analysis.track.motion import Wheelspin
-from analysis.track.shifts import Shift
+from passband.analysis.air.day import AirState
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.motion.ground_speed import Wheelspin
+from passband.analysis.quantities import FloatArray
+from passband.analysis.results.findings import Finding
+from passband.analysis.shifts.find import Shift
+from passband.analysis.statistics.filters import slope, smooth
+from passband.analysis.statistics.fits import sample_noise
+from passband.analysis.statistics.intervals import time_where
 
 BOOSTED_PA = 15e3
 """No engine breathes so high unaided: ram air and tuned pipes make a tenth of an atmosphere at most. Gauge. [Pa]"""

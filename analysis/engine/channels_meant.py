@@ -8,12 +8,12 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from analysis.channels import family_of, kind_of
-from analysis.engine.boost import BoostTrace
-from analysis.engine.exhaust import EXHAUST_SPREAD, FAMILY, find_exhaust_spread
-from analysis.log import Channel, Traces
-from analysis.quantities import TEMPERATURE_DIFFERENCE, conversion_to_si
-from analysis.reading.recognition import channel_named
+from passband.analysis.channels.catalogue import family_of, kind_of
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.channels.recognition import channel_named
+from passband.analysis.engine.boost import BoostTrace
+from passband.analysis.engine.exhaust import EXHAUST_SPREAD, FAMILY, find_exhaust_spread
+from passband.analysis.quantities import TEMPERATURE_DIFFERENCE, conversion_to_si
 
 _SPREAD = re.compile(r"\b(spread|difference)\b", re.IGNORECASE)
 _AROUND = re.compile(r"\b(spread|difference|of|in|between|the|all|cylinders?|banks?)\b", re.IGNORECASE)

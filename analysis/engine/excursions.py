@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.intervals import find_true_runs
-from analysis.quantities import BoolArray, FloatArray
+from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.statistics.intervals import find_true_runs
 
 
 @dataclass(frozen=True, slots=True)

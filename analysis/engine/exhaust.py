@@ -10,9 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.channels import family_of
-from analysis.log import Channel, Traces
-from analysis.quantities import TEMPERATURE_DIFFERENCE, FloatArray, IntArray
+from passband.analysis.channels.catalogue import family_of
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.quantities import TEMPERATURE_DIFFERENCE, FloatArray, IntArray
 
 EXHAUST_SPREAD = "exhaust_temperature_spread"
 """Its name among the channels."""

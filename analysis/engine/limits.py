@@ -10,17 +10,23 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analysis.car import Condition, Curve, Limit, bound_in_si
-from analysis.channels import kind_of
-from analysis.engine.boost import BoostTrace
-from analysis.engine.channels_meant import channels_meant, name_meant
-from analysis.engine.excursions import Excursions, find_excursions, least_margins, share_known, sustained_margin
-from analysis.engine.exhaust import EXHAUST_SPREAD, find_exhaust_spread, why_no_spread
-from analysis.findings import Finding
-from analysis.log import Channel, Traces
-from analysis.quantities import BoolArray, FloatArray
-from analysis.track.gears import Gears, gear_at
-from analysis.track.motion import Motion
+from passband.analysis.channels.catalogue import kind_of
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.driveline.gears import Gears, gear_at
+from passband.analysis.engine.boost import BoostTrace
+from passband.analysis.engine.channels_meant import channels_meant, name_meant
+from passband.analysis.engine.excursions import (
+    Excursions,
+    find_excursions,
+    least_margins,
+    share_known,
+    sustained_margin,
+)
+from passband.analysis.engine.exhaust import EXHAUST_SPREAD, find_exhaust_spread, why_no_spread
+from passband.analysis.given.car import Condition, Curve, Limit, bound_in_si
+from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.results.findings import Finding
 
 STAGING_S = 8.0
 """Staging: this long before the launch, or since the burnout if that is nearer. Common practice, no source. [s]"""

@@ -12,22 +12,22 @@ import itertools
 from collections.abc import Mapping
 from dataclasses import replace
 
-from analysis.findings import Finding
-from analysis.log import Log, NotALog
-from analysis.reading.between import check_between_channels
-from analysis.reading.cells import split_line
-from analysis.reading.damaged_rows import read_damaged_rows, without_cut_row
-from analysis.reading.decimal_commas import join_decimal_commas
-from analysis.reading.description import describe
-from analysis.reading.fixed_width import part_at_blanks
-from analysis.reading.header import Header, read_header
-from analysis.reading.layout import Layout, find_layout, widened
-from analysis.reading.recording import join_pages, logs_of_recording, tell_restarts
-from analysis.reading.refusal import quoted_lines
-from analysis.reading.restarts import find_repeated_headers
-from analysis.reading.sparse_rows import is_mostly_blank, read_sparse_rows
-from analysis.reading.table import Table, is_number, read_clean_rows, row_source
-from analysis.reading.text import Text, read_text
+from passband.analysis.channels.log import Log, NotALog
+from passband.analysis.reading.description import describe
+from passband.analysis.reading.health.between import check_between_channels
+from passband.analysis.reading.recording import join_pages, logs_of_recording, tell_restarts
+from passband.analysis.reading.rows.damaged_rows import read_damaged_rows, without_cut_row
+from passband.analysis.reading.rows.decimal_commas import join_decimal_commas
+from passband.analysis.reading.rows.fixed_width import part_at_blanks
+from passband.analysis.reading.rows.sparse_rows import is_mostly_blank, read_sparse_rows
+from passband.analysis.reading.rows.table import Table, is_number, read_clean_rows, row_source
+from passband.analysis.reading.text.cells import split_line
+from passband.analysis.reading.text.encoding import Text, read_text
+from passband.analysis.reading.text.header import Header, read_header
+from passband.analysis.reading.text.layout import Layout, find_layout, widened
+from passband.analysis.reading.text.refusal import quoted_lines
+from passband.analysis.reading.time.restarts import find_repeated_headers
+from passband.analysis.results.findings import Finding
 
 FEWEST_AGREEING = 3
 """Rows that must agree with the header to be believed against all others."""

@@ -11,8 +11,8 @@ from typing import Any
 
 import numpy as np
 
-from analysis.channels import kind_of
-from analysis.log import Channel, Log
+from passband.analysis.channels.catalogue import kind_of
+from passband.analysis.channels.log import Channel, Log
 
 
 def describe(logs: Sequence[Log]) -> dict[str, Any]:

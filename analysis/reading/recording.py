@@ -11,20 +11,20 @@ from dataclasses import replace
 
 import numpy as np
 
-from analysis.findings import Finding
-from analysis.log import Channel, Log, TextFacts, TimeFacts
-from analysis.quantities import FloatArray
-from analysis.reading.company import judge_in_company
-from analysis.reading.header import Header
-from analysis.reading.health import check_health
-from analysis.reading.layout import Layout
-from analysis.reading.mending import MendedTime, mend_time
-from analysis.reading.plausibility import SAMPLE, Understood, understand_columns
-from analysis.reading.switches import numbers_from_switches, told_of_words
-from analysis.reading.table import Column, Table
-from analysis.reading.text import Text
-from analysis.reading.timebase import TimeBase, find_time_bases
-from analysis.reading.updates import printed_step, update_rate_hz
+from passband.analysis.channels.log import Channel, Log, TextFacts, TimeFacts
+from passband.analysis.quantities import FloatArray
+from passband.analysis.reading.columns.company import judge_in_company
+from passband.analysis.reading.columns.plausibility import SAMPLE, Understood, understand_columns
+from passband.analysis.reading.health.check import check_health
+from passband.analysis.reading.health.updates import printed_step, update_rate_hz
+from passband.analysis.reading.rows.switches import numbers_from_switches, told_of_words
+from passband.analysis.reading.rows.table import Column, Table
+from passband.analysis.reading.text.encoding import Text
+from passband.analysis.reading.text.header import Header
+from passband.analysis.reading.text.layout import Layout
+from passband.analysis.reading.time.mending import MendedTime, mend_time
+from passband.analysis.reading.time.timebase import TimeBase, find_time_bases
+from passband.analysis.results.findings import Finding
 
 PAGE_GAP_ROWS = 3.5
 """Rows that may be missing where a header is printed again in the middle; more is a restart. As for a gap."""

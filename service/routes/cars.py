@@ -6,9 +6,9 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
 
-from service.answers import Json, TheBody, TheLibrary
-from service.errors import not_found
-from service.store.records import CarRecord
+from passband.service.answers import Json, TheBody, TheLibrary
+from passband.service.errors import not_found
+from passband.service.store.records import CarRecord
 
 router = APIRouter(prefix="/api/cars", tags=["cars"])
 

@@ -6,11 +6,11 @@ from typing import Literal
 
 from fastapi import APIRouter
 
-from analysis.compare import Change, Track, compare_tracks
-from analysis.quantities import Estimate
-from analysis.report import plain
-from service.answers import Json, TheLibrary, TheSettings
-from service.side_by_side import Laid, lay_side_by_side
+from passband.analysis.quantities import Estimate
+from passband.analysis.report import plain
+from passband.analysis.runs.compare import Change, Track, compare_tracks
+from passband.service.answers import Json, TheLibrary, TheSettings
+from passband.service.side_by_side import Laid, lay_side_by_side
 
 router = APIRouter(prefix="/api/compare", tags=["compare"])
 

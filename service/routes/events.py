@@ -7,14 +7,14 @@ from typing import Any
 import orjson
 from fastapi import APIRouter
 
-from analysis.report import plain
-from analysis.weekend import make_sheet
-from service.answers import Json, TheLibrary, TheSettings
-from service.errors import not_found
-from service.library import Library
-from service.routes.runs import run_json
-from service.settings import Settings
-from service.store.records import RunRecord
+from passband.analysis.report import plain
+from passband.analysis.runs.weekend import make_sheet
+from passband.service.answers import Json, TheLibrary, TheSettings
+from passband.service.errors import not_found
+from passband.service.library import Library
+from passband.service.routes.runs import run_json
+from passband.service.settings import Settings
+from passband.service.store.records import RunRecord
 
 router = APIRouter(prefix="/api/events", tags=["events"])
 

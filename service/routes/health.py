@@ -5,9 +5,9 @@ from __future__ import annotations
 from fastapi import APIRouter
 from sqlalchemy.exc import SQLAlchemyError
 
-from service.answers import Json, TheLibrary
-from service.errors import Problem
-from service.version import version
+from passband.service.answers import Json, TheLibrary
+from passband.service.errors import Problem
+from passband.service.version import version
 
 router = APIRouter(tags=["health"])
 

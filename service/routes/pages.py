@@ -9,14 +9,14 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query
 from fastapi.responses import FileResponse, HTMLResponse
 
-from service.answers import TheLibrary, TheSettings, TheUnits
-from service.errors import not_found
-from service.library import Library
-from service.routes.cars import car_json
-from service.routes.events import sheet_json
-from service.routes.runs import run_json, whole_run_json
-from service.side_by_side import lay_side_by_side, other_runs_of_the_weekend
-from service.tables import column_facts
+from passband.service.answers import TheLibrary, TheSettings, TheUnits
+from passband.service.errors import not_found
+from passband.service.library import Library
+from passband.service.routes.cars import car_json
+from passband.service.routes.events import sheet_json
+from passband.service.routes.runs import run_json, whole_run_json
+from passband.service.side_by_side import lay_side_by_side, other_runs_of_the_weekend
+from passband.service.tables import column_facts
 
 router = APIRouter(include_in_schema=False)
 
@@ -34,7 +34,7 @@ def chart_library_folder(data: Path) -> Path:
 @router.get("/static/charts.js")
 def chart_library(settings: TheSettings) -> FileResponse:
     """The script that draws charts, made of an installed package; kept by the browser for a day."""
-    from web.assets import chart_library as make
+    from passband.web.assets import chart_library as make
 
     path = make(chart_library_folder(settings.data))
     return FileResponse(path, media_type="text/javascript", headers={"Cache-Control": "max-age=86400"})
@@ -45,7 +45,7 @@ def start(
     library: TheLibrary, units: TheUnits, event: str | None = None, car: str | None = None, after: str | None = None
 ) -> HTMLResponse:
     """Drop logs here, and all runs."""
-    from web.pages import render_runs
+    from passband.web.pages import render_runs
 
     if after and library.records.run(after) is None:
         raise not_found("run")
@@ -64,9 +64,9 @@ def start(
 @router.get("/runs/{run_id}")
 def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: str) -> HTMLResponse:
     """A run's review."""
-    from analysis.engine.verdict import strongest_beside
-    from web.pages import render_run
-    from web.strip import strip_svg
+    from passband.analysis.runs.verdict import strongest_beside
+    from passband.web.pages import render_run
+    from passband.web.strip import strip_svg
 
     laid = lay_side_by_side(library, run_id, settings, channels=STRIP_COLUMNS)[0]
     car = library.records.car(*laid.run.car) if laid.run.car else None
@@ -93,8 +93,8 @@ def side_by_side(
     run: Annotated[list[str] | None, Query()] = None,
 ) -> HTMLResponse:
     """Runs laid over each other, and others to choose from."""
-    from web.pages import render_overlay
-    from web.strip import strips_svg
+    from passband.web.pages import render_overlay
+    from passband.web.strip import strips_svg
 
     wanted = ",".join([runs, *(run or ())])
     laid = lay_side_by_side(library, wanted, settings, channels=STRIP_COLUMNS, least=0)
@@ -111,7 +111,7 @@ def side_by_side(
 @router.get("/cars")
 def all_cars(library: TheLibrary, units: TheUnits) -> HTMLResponse:
     """All cars."""
-    from web.pages import render_cars
+    from passband.web.pages import render_cars
 
     return HTMLResponse(render_cars([car_json(car) for car in library.records.all_cars()], units=units))
 
@@ -119,7 +119,7 @@ def all_cars(library: TheLibrary, units: TheUnits) -> HTMLResponse:
 @router.get("/cars/new")
 def new_car(units: TheUnits) -> HTMLResponse:
     """A form for a car that is not known yet."""
-    from web.pages import render_car
+    from passband.web.pages import render_car
 
     return HTMLResponse(render_car(None, units=units))
 
@@ -127,7 +127,7 @@ def new_car(units: TheUnits) -> HTMLResponse:
 @router.get("/cars/{car_id}")
 def one_car(library: TheLibrary, units: TheUnits, car_id: str) -> HTMLResponse:
     """A form for the next version of a car."""
-    from web.pages import render_car
+    from passband.web.pages import render_car
 
     car = library.records.car(car_id)
     if car is None:
@@ -138,7 +138,7 @@ def one_car(library: TheLibrary, units: TheUnits, car_id: str) -> HTMLResponse:
 @router.get("/events/{name:path}")
 def event_sheet(library: TheLibrary, settings: TheSettings, units: TheUnits, name: str) -> HTMLResponse:
     """The sheet of one event."""
-    from web.pages import render_event
+    from passband.web.pages import render_event
 
     return HTMLResponse(render_event(sheet_json(library, settings, name), units=units))
 

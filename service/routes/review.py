@@ -7,10 +7,10 @@ from typing import Annotated, Any, Literal
 from fastapi import APIRouter, Query, Request, Response
 from fastapi.responses import StreamingResponse
 
-from service.answers import Json, TheLibrary, TheSettings, attachment, listed
-from service.errors import Problem, not_found
-from service.tables import as_csv, column_facts, read_table
-from service.traces import ARROW_STREAM, Trace, as_arrow, take_traces
+from passband.service.answers import Json, TheLibrary, TheSettings, attachment, listed
+from passband.service.errors import Problem, not_found
+from passband.service.tables import as_csv, column_facts, read_table
+from passband.service.traces import ARROW_STREAM, Trace, as_arrow, take_traces
 
 router = APIRouter(prefix="/api/runs/{run_id}", tags=["review"])
 

@@ -9,14 +9,14 @@ from anyio import to_thread
 from fastapi import APIRouter, Query, Request, Response
 from starlette.concurrency import run_in_threadpool
 
-from service.answers import Json, TheBody, TheLibrary, TheSettings, json_body
-from service.details import RunChanges, UploadDetails
-from service.errors import Problem, not_found
-from service.library import Library
-from service.store.records import CarRecord, RunRecord
-from service.tables import column_facts
-from service.told import read_told
-from service.uploads import Received, receive
+from passband.service.answers import Json, TheBody, TheLibrary, TheSettings, json_body
+from passband.service.details import RunChanges, UploadDetails
+from passband.service.errors import Problem, not_found
+from passband.service.library import Library
+from passband.service.store.records import CarRecord, RunRecord
+from passband.service.tables import column_facts
+from passband.service.told import read_told
+from passband.service.uploads import Received, receive
 
 router = APIRouter(prefix="/api/runs", tags=["runs"])
 

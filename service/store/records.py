@@ -13,7 +13,7 @@ from typing import Any, Protocol
 import orjson
 from sqlalchemy import Connection, Row, and_, delete, func, insert, select, update
 
-from service.store.schema import car_versions, cars, logs, open_database, runs, uploads
+from passband.service.store.schema import car_versions, cars, logs, open_database, runs, uploads
 
 Plainly = dict[str, Any]
 """A JSON object."""

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from analysis.quantities import SPELLINGS, TEMPERATURE_DIFFERENCE, Estimate, conversion_to_si, parse_quantity
+from passband.analysis.quantities import SPELLINGS, TEMPERATURE_DIFFERENCE, Estimate, conversion_to_si, parse_quantity
 
 
 @pytest.mark.parametrize(

@@ -8,13 +8,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analysis.car import Car
-from analysis.log import Channel, Log, TextFacts, TimeFacts, Traces
-from analysis.quantities import Estimate
-from analysis.report import as_json, as_table, log_as_table, plain
-from analysis.review import Review, RunFacts, Window
-from analysis.track.gears import GearInterval, Gears
-from analysis.track.motion import Motion
+from passband.analysis.channels.log import Channel, Log, TextFacts, TimeFacts, Traces
+from passband.analysis.driveline.gears import GearInterval, Gears
+from passband.analysis.given.car import Car
+from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.quantities import Estimate
+from passband.analysis.report import as_json, as_table, log_as_table, plain
+from passband.analysis.review import Review, RunFacts, Window
 
 START_S, FINISH_S = 20.0, 10.0
 

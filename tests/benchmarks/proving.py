@@ -16,7 +16,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from demo_logs.proving import KINDS
+from passband.demo_logs.proving import KINDS
 from tests.proving.cases import make_case, review_case
 from tests.proving.requirements import COVERED, WIDTH, too_many_misses
 from tests.proving.scores import FigureLine, Score

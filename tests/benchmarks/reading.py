@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 
-from analysis.reading import read_log
+from passband.analysis.reading import read_log
 
 ROWS, COLUMNS = 60_000, 100
 RATE_HZ = 500.0

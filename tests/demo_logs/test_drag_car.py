@@ -8,11 +8,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from demo_logs.acts import rest
-from demo_logs.car_specs import CARS, CarSpec
-from demo_logs.drag_car import COLUMNS, DragCar, converter_torque
-from demo_logs.driver import run
-from demo_logs.story import RunPlan, Story, drive
+from passband.demo_logs.acts import rest
+from passband.demo_logs.car_specs import CARS, CarSpec
+from passband.demo_logs.drag_car import COLUMNS, DragCar, converter_torque
+from passband.demo_logs.driver import run
+from passband.demo_logs.story import RunPlan, Story, drive
 
 AIR = {"ambient_pa": 1.0e5, "air_density": 1.18}
 

@@ -7,9 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from analysis.reading import read_log
-from demo_logs.dialects import DIALECTS, write_log
-from demo_logs.loggers import Device, Recording, Sensor, copy_lag_s, record
+from passband.analysis.reading import read_log
+from passband.demo_logs.dialects import DIALECTS, write_log
+from passband.demo_logs.loggers import Device, Recording, Sensor, copy_lag_s, record
 
 EVEN = np.arange(-1.0, 12.0, 0.0005)
 

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from demo_logs.proving import KINDS, main, plan_case, write_case
+from passband.demo_logs.proving import KINDS, main, plan_case, write_case
 
 FILES = {"conditions.json", "dash.csv", "ecu.csv", "setup.json", "slip.json", "truth.json"}
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from demo_logs.strip import FT, MPH, air_density, marks_passed, printed_slip, trap_speeds
+from passband.demo_logs.strip import FT, MPH, air_density, marks_passed, printed_slip, trap_speeds
 
 
 def test_marks_of_constant_power_motion() -> None:

@@ -10,10 +10,10 @@ from typing import Any
 
 import pytest
 
-from analysis.car import Air, Car, Slip
-from analysis.reading import read_log
-from demo_logs.make_weekend import FOLDER, make_run
-from demo_logs.weekend_story import CAR, EVENT, RUNS
+from passband.analysis.given.car import Air, Car, Slip
+from passband.analysis.reading import read_log
+from passband.demo_logs.make_weekend import FOLDER, make_run
+from passband.demo_logs.weekend_story import CAR, EVENT, RUNS
 
 MEGABYTE = 1024 * 1024
 EXPECTED: dict[str, Any] = json.loads((FOLDER / "expected.json").read_text(encoding="utf-8"))

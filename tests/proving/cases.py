@@ -10,11 +10,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from analysis.car import Air, Car, Slip
-from analysis.log import Log, NoRunInLog
-from analysis.reading import read_log
-from analysis.review import Review, review
-from demo_logs.proving import LIMITS, plan_case, write_case
+from passband.analysis.channels.log import Log, NoRunInLog
+from passband.analysis.given.car import Air, Car, Slip
+from passband.analysis.reading import read_log
+from passband.analysis.review import Review, review
+from passband.demo_logs.proving import LIMITS, plan_case, write_case
 
 DEVICES = ("ecu", "dash", "gps")
 AS_TOLD = {

@@ -9,10 +9,10 @@ from typing import Any
 
 import numpy as np
 
-from analysis.engine.limits import LimitVerdict
-from analysis.log import Channel
-from analysis.review import Review, Window
-from demo_logs.loggers import UNITS
+from passband.analysis.channels.log import Channel
+from passband.analysis.engine.limits import LimitVerdict
+from passband.analysis.review import Review, Window
+from passband.demo_logs.loggers import UNITS
 from tests.proving.scores import Score
 from tests.proving.tolerances import (
     CLOCK_START_S,

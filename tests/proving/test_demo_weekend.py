@@ -13,11 +13,11 @@ from typing import Any
 
 import pytest
 
-from analysis.car import Air, Car, Slip
-from analysis.reading import read_log
-from analysis.review import Review, review
-from demo_logs.make_weekend import FOLDER
-from demo_logs.weekend_story import RUNS
+from passband.analysis.given.car import Air, Car, Slip
+from passband.analysis.reading import read_log
+from passband.analysis.review import Review, review
+from passband.demo_logs.make_weekend import FOLDER
+from passband.demo_logs.weekend_story import RUNS
 from tests.proving.scoring import pair_shifts
 
 EXPECTED: dict[str, Any] = json.loads((FOLDER / "expected.json").read_text(encoding="utf-8"))

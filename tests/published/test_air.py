@@ -9,7 +9,7 @@ from pathlib import Path
 import psychrolib
 import pytest
 
-from analysis.engine.atmosphere import (
+from passband.analysis.air.atmosphere import (
     density_altitude,
     moist_air_density,
     pressure_altitude,
@@ -19,7 +19,7 @@ from analysis.engine.atmosphere import (
     vapour_pressure,
     vapour_pressure_from_dew_point,
 )
-from analysis.quantities import FOOT_M
+from passband.analysis.quantities import FOOT_M
 
 DATA = Path(__file__).parent / "data"
 EARTH_M = 6356766.0  # of the standard: geometric to geopotential height

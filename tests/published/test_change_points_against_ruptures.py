@@ -6,12 +6,12 @@ Source: ruptures 1.1 (BSD-2), Pelt with the l2 cost, penalty 0.05 and jump 1, on
 import numpy as np
 import pytest
 import ruptures
-from planted_run import Logger, plant_run
 
-from analysis.log import Traces
-from analysis.track.engine_speed import read_engine_speed
-from analysis.track.gear_path import follow_gears
-from analysis.track.ratios import TurnRatio, find_falls, known_ladder, measure_turn_ratio
+from passband.analysis.channels.log import Traces
+from passband.analysis.driveline.gear_path import follow_gears
+from passband.analysis.driveline.ratios import TurnRatio, find_falls, known_ladder, measure_turn_ratio
+from passband.analysis.sensors.engine_speed import read_engine_speed
+from tests.analysis.planted_run import Logger, plant_run
 
 SHIFTS_S = [1.20, 2.35, 3.70, 5.30]
 

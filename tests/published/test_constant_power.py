@@ -7,11 +7,11 @@ derivation in P. J. Nahin, In Praise of Simple Physics (Princeton, 2016): v = sq
 import numpy as np
 import pytest
 
-from analysis.engine.cross_checks import power_from_trap_speed
-from analysis.engine.driveline import balance, integrate, read_course
-from analysis.engine.facts import FACT_NAMES, Fact, Facts
-from analysis.quantities import FOOT_M
-from analysis.track.motion import Motion
+from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.power.balance import balance, integrate, read_course
+from passband.analysis.power.cross_checks import power_from_trap_speed
+from passband.analysis.power.facts import FACT_NAMES, Fact, Facts
+from passband.analysis.quantities import FOOT_M
 
 POUND_KG, HORSEPOWER_W, MPH_MPS = 0.45359237, 745.69987, 0.44704
 MASS_KG, POWER_W = 3200 * POUND_KG, 500 * HORSEPOWER_W

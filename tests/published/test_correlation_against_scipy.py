@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from scipy.signal import correlate, correlation_lags
 
-from analysis.correlation import correlate_at_lags
-from analysis.filters import slope
+from passband.analysis.statistics.correlation import correlate_at_lags
+from passband.analysis.statistics.filters import slope
 
 
 def test_sums_are_those_of_scipy():

@@ -7,7 +7,7 @@ defaults from memory). A dialect description tells a reader these things; a logg
 import numpy as np
 import pytest
 
-from analysis.reading import read_log
+from passband.analysis.reading import read_log
 
 N = 40
 EXPECTED = 1000.0 + 7 * np.arange(N)

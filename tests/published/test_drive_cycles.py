@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from analysis.track.fusion import SpeedSensor, fuse_speed
+from passband.analysis.motion.fusion import SpeedSensor, fuse_speed
 
 DATA = Path(__file__).parent / "data"
 MILE_M = 1609.344

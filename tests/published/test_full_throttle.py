@@ -10,9 +10,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from analysis.engine.driveline import balance, integrate, read_course
-from analysis.engine.facts import Fact, Facts
-from analysis.track.motion import Motion
+from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.power.balance import balance, integrate, read_course
+from passband.analysis.power.facts import Fact, Facts
 
 DATA = Path(__file__).parent / "data"
 NAMES = ("stock", "600kW")

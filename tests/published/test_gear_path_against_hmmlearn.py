@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from hmmlearn.hmm import CategoricalHMM, GaussianHMM
 
-from analysis.track.hidden_path import best_path
+from passband.analysis.statistics.hidden_path import best_path
 
 WEIGH_THE_SAME = {1}
 """Seeds for which two paths explain the symbols equally well."""

@@ -7,10 +7,10 @@ its first acceleration, as carried by the package wltp 0.1.2a0 (module cycles/ne
 import numpy as np
 import pytest
 
-from analysis.car import Car
-from analysis.log import Channel, Traces
-from analysis.track.gears import gear_at, label_gears
-from analysis.track.motion import Motion
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.driveline.gears import gear_at, label_gears
+from passband.analysis.given.car import Car
+from passband.analysis.motion.ground_speed import Motion
 
 # second, km/h; straight lines between
 SPEED_KMH = [(0, 0), (5, 15), (7, 15), (16, 35), (18, 35), (26, 50), (28, 50), (41, 70), (61, 70)]

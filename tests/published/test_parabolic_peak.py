@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from analysis.correlation import correlate_at_lags, find_peak_between_samples
+from passband.analysis.statistics.correlation import correlate_at_lags, find_peak_between_samples
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ The standards' texts are not free: formulas and references are as secondary copi
 
 import pytest
 
-from analysis.engine.correction import power_correction
+from passband.analysis.power.correction import power_correction
 
 RULES = ("SAE J1349", "ISO 1585", "DIN 70020", "SAE J607")
 

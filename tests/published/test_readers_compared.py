@@ -14,8 +14,8 @@ import pandas as pd
 import polars as pl
 import pytest
 
-from analysis.log import LogError
-from analysis.reading import read_log
+from passband.analysis.channels.log import LogError
+from passband.analysis.reading import read_log
 from tests.analysis.reading.dialects import Dialect, a_run, with_blanks, write
 
 SHEET = a_run(200)

@@ -10,7 +10,7 @@ import io
 import numpy as np
 import pytest
 
-from analysis.reading import read_log
+from passband.analysis.reading import read_log
 
 ROWS = [f"{i * 0.01:.2f},{1000 + 7 * i},{20 + i % 5}" for i in range(40)]
 HEADER = "Time,RPM,TPS"

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.signal import savgol_coeffs, savgol_filter
 
-from analysis.filters import savitzky_golay_weights, slope, smooth
+from passband.analysis.statistics.filters import savitzky_golay_weights, slope, smooth
 
 # Published: Savitzky and Golay, Anal. Chem. 36, 1627 (1964), smoothing and derivative tables; the smoothing rows up to
 # 11 points as reprinted in a textbook's supplement, the others recomputed by least squares.

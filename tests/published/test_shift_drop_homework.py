@@ -4,11 +4,11 @@ import math
 
 import numpy as np
 import pytest
-from planted_run import Logger, plant_run
 
-from analysis.track.gears import label_gears
-from analysis.track.launch import measure_launch
-from analysis.track.shifts import find_shifts, needed_step, rpm_after_shift
+from passband.analysis.driveline.gears import label_gears
+from passband.analysis.driveline.launch import measure_launch
+from passband.analysis.shifts.find import find_shifts, needed_step, rpm_after_shift
+from tests.analysis.planted_run import Logger, plant_run
 
 MPH = 0.44704
 INCH = 0.0254

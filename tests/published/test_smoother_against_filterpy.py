@@ -7,7 +7,7 @@ import warnings
 
 import numpy as np
 
-from analysis.track.fusion import SpeedSensor, fuse_speed
+from passband.analysis.motion.fusion import SpeedSensor, fuse_speed
 
 STEP_S, NOISE_MPS = 0.01, 0.5
 TIME = np.arange(0.0, 10.0, STEP_S)

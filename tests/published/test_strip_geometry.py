@@ -8,10 +8,10 @@ of its timing says: "Speed is measured in a 66-foot speed trap that ends at the 
 import numpy as np
 import pytest
 
-from analysis.quantities import FOOT_M
-from analysis.track.distance import time_the_run
-from analysis.track.fusion import SpeedSensor, fuse_speed
-from analysis.track.motion import GroundSpeed
+from passband.analysis.motion.distance import time_the_run
+from passband.analysis.motion.fusion import SpeedSensor, fuse_speed
+from passband.analysis.motion.ground_speed import GroundSpeed
+from passband.analysis.quantities import FOOT_M
 
 MASS_KG, POWER_W = 3200 * 0.45359237, 500 * 745.69987
 ROLLOUT_M = 0.001

@@ -6,8 +6,8 @@ Outside: pint (registry as installed); factors from ISO 80000 and NIST SP 811, a
 import pint
 import pytest
 
-from analysis.quantities import SPELLINGS, conversion_to_si
-from analysis.reading.units import conversion_for
+from passband.analysis.channels.units import conversion_for
+from passband.analysis.quantities import SPELLINGS, conversion_to_si
 
 UREG = pint.UnitRegistry(autoconvert_offset_to_baseunit=True, cache_folder=None)
 KEPT = ("Pa", "K", "m/s", "rpm", "m/s^2", "deg", "V", "kg/s", "s", "m", "kg", "N", "W")

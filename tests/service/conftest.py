@@ -12,19 +12,19 @@ import orjson
 import pytest
 from fastapi.testclient import TestClient
 
-import analysis.reading
-import analysis.review
-from analysis.car import Car
-from analysis.engine.limits import LimitVerdict
-from analysis.findings import Finding
-from analysis.log import Channel, Log, NoRunInLog, NotALog, TextFacts, TimeFacts, Traces
-from analysis.quantities import FOOT_M, Estimate
-from analysis.review import Review, RunFacts, Window
-from analysis.track.distance import Distance, Split, Trap
-from analysis.track.gears import GearInterval, Gears
-from analysis.track.motion import Motion
-from service.app import create_app
-from service.settings import Settings, read_settings
+import passband.analysis.reading
+import passband.analysis.review
+from passband.analysis.channels.log import Channel, Log, NoRunInLog, NotALog, TextFacts, TimeFacts, Traces
+from passband.analysis.driveline.gears import GearInterval, Gears
+from passband.analysis.engine.limits import LimitVerdict
+from passband.analysis.given.car import Car
+from passband.analysis.motion.distance import Distance, Split, Trap
+from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.quantities import FOOT_M, Estimate
+from passband.analysis.results.findings import Finding
+from passband.analysis.review import Review, RunFacts, Window
+from passband.service.app import create_app
+from passband.service.settings import Settings, read_settings
 
 ACCELERATION_MPS2 = 8.0
 """The planted run: constant acceleration, so every time and place is known in closed form."""
@@ -95,8 +95,8 @@ def fake_review(
 @pytest.fixture
 def planted(monkeypatch: pytest.MonkeyPatch) -> None:
     """Logs and reviews without reading or computing anything."""
-    monkeypatch.setattr(analysis.reading, "read_log", fake_read_log, raising=False)
-    monkeypatch.setattr(analysis.review, "review", fake_review)
+    monkeypatch.setattr(passband.analysis.reading, "read_log", fake_read_log, raising=False)
+    monkeypatch.setattr(passband.analysis.review, "review", fake_review)
 
 
 @pytest.fixture

@@ -12,7 +12,7 @@ from pathlib import Path
 import polars as pl
 import pytest
 
-from service.cli import main
+from passband.service.cli import main
 
 LOG = "Time [s],Engine Speed [rpm],Throttle [%],Bottle\n" + "".join(
     f"{n / 50:.2f},{1000 + 3 * n},{n % 100},{n}\n" for n in range(500)
@@ -134,7 +134,7 @@ def test_a_port_in_use_stops_serve_with_a_sentence(tmp_path, capsys):
 def test_a_mistyped_word_is_answered_without_loading_the_house():
     started = time.monotonic()
     done = subprocess.run(
-        [sys.executable, "-X", "importtime", "-m", "service.cli", "--help"], capture_output=True, text=True
+        [sys.executable, "-X", "importtime", "-m", "passband.service.cli", "--help"], capture_output=True, text=True
     )
     assert done.returncode == 0 and time.monotonic() - started < 10
     loaded = {line.rpartition("|")[2].strip() for line in done.stderr.splitlines()}

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from service.demo import load_weekend
-from service.library import Library
+from passband.service.demo import load_weekend
+from passband.service.library import Library
 
 CAR = 'name = "Heron"\nmass = "2450 lb"\n'
 RUN = """

@@ -6,7 +6,7 @@ import errno
 
 import pytest
 
-import analysis.review
+import passband.analysis.review
 
 ONE_RUN, NO_RUN, PNG = b"runs=1\n", b"runs=0\n", b"\x89PNG\r\n\x1a\n"
 GONE = "0" * 32
@@ -81,7 +81,7 @@ def test_our_own_mistake_gives_a_reference_and_no_text(client, upload, assert_pr
     def fail(*_args, **_kwargs):
         raise RuntimeError("the secret of /tmp/here")
 
-    monkeypatch.setattr(analysis.review, "review", fail)
+    monkeypatch.setattr(passband.analysis.review, "review", fail)
     body = assert_problem(upload(ONE_RUN), 500)
     assert body["reference"] in body["detail"] and "secret" not in str(body)
     assert body["reference"] in caplog.text and "the secret" in caplog.text
@@ -93,7 +93,7 @@ def test_a_full_disk_is_507_and_nothing_is_kept(upload, assert_problem, monkeypa
     def fail(*_args, **_kwargs):
         raise OSError(errno.ENOSPC, "No space left on device")
 
-    monkeypatch.setattr("service.store.files.os.fsync", fail)
+    monkeypatch.setattr("passband.service.store.files.os.fsync", fail)
     assert_problem(upload(ONE_RUN), 507)
     monkeypatch.undo()
     assert stored() == []

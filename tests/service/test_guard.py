@@ -6,7 +6,7 @@ import socket
 
 import pytest
 
-from service.guard import is_own_name
+from passband.service.guard import is_own_name
 
 
 @pytest.mark.parametrize(

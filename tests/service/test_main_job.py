@@ -16,11 +16,11 @@ import polars as pl
 import pytest
 from fastapi.testclient import TestClient
 
-import demo_logs
-from service.app import create_app
-from service.settings import read_settings
+import passband.demo_logs
+from passband.service.app import create_app
+from passband.service.settings import read_settings
 
-WEEKEND = Path(demo_logs.__file__).parent / "weekend"
+WEEKEND = Path(passband.demo_logs.__file__).parent / "weekend"
 CLEAN, LATE_SHIFT = "02_q2", "04_e1"
 
 

@@ -16,10 +16,10 @@ from pathlib import Path
 import pytest
 from sqlalchemy import event
 
-from service.details import RunChanges, UploadDetails
-from service.library import Library
-from service.store.records import SqliteRecords
-from service.uploads import ReceivedFile
+from passband.service.details import RunChanges, UploadDetails
+from passband.service.library import Library
+from passband.service.store.records import SqliteRecords
+from passband.service.uploads import ReceivedFile
 
 STEPS_MAX = 60
 
@@ -34,7 +34,7 @@ class Disk:
     def __init__(self, monkeypatch: pytest.MonkeyPatch, library: Library) -> None:
         self.count, self.fails_at, self.error = 0, 0, None
         for name in ("fsync", "replace"):
-            monkeypatch.setattr(f"service.store.files.os.{name}", self._counted(getattr(os, name)))
+            monkeypatch.setattr(f"passband.service.store.files.os.{name}", self._counted(getattr(os, name)))
         monkeypatch.setattr(Path, "unlink", self._counted(Path.unlink))
         monkeypatch.setattr(shutil, "rmtree", self._counted(shutil.rmtree))
         assert isinstance(library.records, SqliteRecords)
@@ -190,7 +190,8 @@ def test_files_are_safe_before_names_and_names_before_rows(planted, settings, mo
         for name in ("fsync", "replace"):
             real = getattr(os, name)
             monkeypatch.setattr(
-                f"service.store.files.os.{name}", lambda *a, real=real, name=name: (told.append(name), real(*a))[1]
+                f"passband.service.store.files.os.{name}",
+                lambda *a, real=real, name=name: (told.append(name), real(*a))[1],
             )
         event.listen(library.records._engine, "commit", lambda _connection: told.append("commit"))
         take_in(library, b"runs=1\n")

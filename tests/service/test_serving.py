@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from service.cli import main
+from passband.service.cli import main
 
 LIMIT = 200_000
 HEAD = b"POST /api/runs HTTP/1.1\r\nHost: localhost\r\nContent-Type: multipart/form-data; boundary=cut\r\n"
@@ -24,7 +24,7 @@ PART = b'--cut\r\nContent-Disposition: form-data; name="log"; filename="ecu.csv"
 @pytest.fixture(scope="module")
 def server(tmp_path_factory):
     data = tmp_path_factory.mktemp("served") / "data"
-    command = [sys.executable, "-m", "service.cli", "serve", "--port", "0", "--data", str(data)]
+    command = [sys.executable, "-m", "passband.service.cli", "serve", "--port", "0", "--data", str(data)]
     settings = {"WORKERS": 1, "STALL_SECONDS": 1, "FILE_BYTES": LIMIT, "UPLOAD_BYTES": LIMIT, "JSON_BYTES": 1024}
     process = subprocess.Popen(
         command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=Path(__file__).parents[2],

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from service.app import create_app
-from service.settings import SETTINGS, Settings, SettingsError, read_settings
+from passband.service.app import create_app
+from passband.service.settings import SETTINGS, Settings, SettingsError, read_settings
 
 README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
 

@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.report import RunTable, TableColumn
-from service.tables import as_csv, column_facts, read_table, safe_cell, write_table
+from passband.analysis.report import RunTable, TableColumn
+from passband.service.tables import as_csv, column_facts, read_table, safe_cell, write_table
 
 TIME = TableColumn("time_s", "Time", "s", "s", "", "", None, None)
 OIL = TableColumn("oil_pressure", "Oil pressure", "Pa", "kPa", "Öldruck [bar]", "bar", 0.93, 1)

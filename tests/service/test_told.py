@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from analysis.car import Air, Car, Slip
-from service.told import ToldError, read_car, read_file, read_told
+from passband.analysis.given.car import Air, Car, Slip
+from passband.service.told import ToldError, read_car, read_file, read_told
 
 
 def test_toml_and_json_tell_the_same_car(tmp_path):

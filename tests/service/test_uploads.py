@@ -7,7 +7,7 @@ import gzip
 import orjson
 import pytest
 
-from service.uploads import harmless_name
+from passband.service.uploads import harmless_name
 
 ONE_RUN = b"runs=1\n"
 BOUNDARY = "cut-here"

@@ -9,10 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from analysis.log import NotALog
-from service.reviewing import ReviewTask
-from service.told import ToldError
-from service.workers import TaskFailed, TaskTooLong, Workers
+from passband.analysis.channels.log import NotALog
+from passband.service.reviewing import ReviewTask
+from passband.service.told import ToldError
+from passband.service.workers import TaskFailed, TaskTooLong, Workers
 
 
 def task(tmp_path: Path, body: bytes = b"\x89PNG\r\n\x1a\n", **changes) -> ReviewTask:

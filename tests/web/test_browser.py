@@ -16,9 +16,9 @@ import pytest
 import uvicorn
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
-from service.app import create_app
-from service.demo import WEEKEND
-from service.settings import read_settings
+from passband.service.app import create_app
+from passband.service.demo import WEEKEND
+from passband.service.settings import read_settings
 
 CHROMIUM = "/usr/bin/chromium"
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",

@@ -8,7 +8,7 @@ import polars as pl
 import pytest
 import vl_convert
 
-from web.charts import POINTS, overlay
+from passband.web.charts import POINTS, overlay
 
 
 @pytest.fixture

@@ -6,10 +6,18 @@ from pathlib import Path
 
 import pytest
 
-from web.assets import STATIC
-from web.carform import STARTING_LIMITS
-from web.pages import render_car, render_cars, render_error, render_event, render_overlay, render_run, render_runs
-from web.strip import strip_svg, strips_svg
+from passband.web.assets import STATIC
+from passband.web.carform import STARTING_LIMITS
+from passband.web.pages import (
+    render_car,
+    render_cars,
+    render_error,
+    render_event,
+    render_overlay,
+    render_run,
+    render_runs,
+)
+from passband.web.strip import strip_svg, strips_svg
 
 HOSTILE = '<script>alert("x")</script><img src=x onerror=alert(1)>'
 VOID = {"meta", "link", "input", "br", "img", "hr", "option"}

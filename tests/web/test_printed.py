@@ -2,7 +2,7 @@
 
 import pytest
 
-from web.printed import WIDTH, print_review
+from passband.web.printed import WIDTH, print_review
 
 
 def test_the_verdict_comes_first_then_the_parts_in_order(review, table):

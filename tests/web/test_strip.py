@@ -5,8 +5,8 @@ from itertools import pairwise
 
 import pytest
 
-from web.lane import lane_of
-from web.strip import strip_svg, strip_text, strips_svg
+from passband.web.lane import lane_of
+from passband.web.strip import strip_svg, strip_text, strips_svg
 
 SVG = "{http://www.w3.org/2000/svg}"
 

@@ -3,8 +3,8 @@
 import pint
 import pytest
 
-from web.units import chosen_units, kind_of_si, unit_for, written_unit
-from web.words import estimate, figure, plain_number, reason_for
+from passband.web.units import chosen_units, kind_of_si, unit_for, written_unit
+from passband.web.words import estimate, figure, plain_number, reason_for
 
 
 @pytest.mark.parametrize(

@@ -2,14 +2,14 @@
 
 import numpy as np
 import pytest
-from planted_pull import Setup, plant
 
-from analysis.engine.band import measure_band, shift_point_for
-from analysis.log import Channel
-from analysis.quantities import Estimate
-from analysis.track.gears import GearInterval, Gears
-from analysis.track.motion import Motion
-from analysis.track.shifts import Shift
+from passband.analysis.channels.log import Channel
+from passband.analysis.driveline.gears import GearInterval, Gears
+from passband.analysis.engine.band import measure_band, shift_point_for
+from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.quantities import Estimate
+from passband.analysis.shifts.find import Shift
+from tests.analysis.planted_pull import Setup, plant
 
 GRID = np.arange(0.0, 10.0, 0.005)
 ZERO = np.zeros(GRID.size)
@@ -112,7 +112,7 @@ def test_the_shift_point_is_where_the_step_ends_on_the_band():
 
 
 def test_the_band_that_the_data_shows_is_where_power_holds():
-    from analysis.engine.power import measure_power
+    from passband.analysis.power.measure import measure_power
 
     setup = Setup()
     pull = plant(setup)

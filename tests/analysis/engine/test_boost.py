@@ -3,13 +3,13 @@
 import numpy as np
 import pytest
 
-from analysis.car import Air
-from analysis.engine.air import measure_air
-from analysis.engine.boost import BoostTrace, crossings, find_boost, measure_boost
-from analysis.log import Channel, Traces
-from analysis.quantities import Estimate
-from analysis.track.motion import Wheelspin
-from analysis.track.shifts import Shift
+from passband.analysis.air.day import measure_air
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.engine.boost import BoostTrace, crossings, find_boost, measure_boost
+from passband.analysis.given.car import Air
+from passband.analysis.motion.ground_speed import Wheelspin
+from passband.analysis.quantities import Estimate
+from passband.analysis.shifts.find import Shift
 
 THRESHOLD = 150e3
 AIR, _ = measure_air(Air(temperature=293.15, pressure=101e3, relative_humidity=0.5), Traces())

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from analysis.engine.channels_meant import channels_meant, name_meant
-from analysis.log import Channel, Traces
-from analysis.reading import read_log
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.engine.channels_meant import channels_meant, name_meant
+from passband.analysis.reading import read_log
 
 TIME = np.arange(10.0)
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from analysis.engine.excursions import find_excursions, share_known, sustained_margin
+from passband.analysis.engine.excursions import find_excursions, share_known, sustained_margin
 
 TIME = np.arange(0.0, 10.0, 0.1)
 ALL = np.ones(TIME.size, dtype=bool)

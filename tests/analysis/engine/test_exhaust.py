@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from analysis.engine.exhaust import EXHAUST_SPREAD, exhaust_temperatures, find_exhaust_spread, why_no_spread
-from analysis.log import Channel, Traces
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.engine.exhaust import EXHAUST_SPREAD, exhaust_temperatures, find_exhaust_spread, why_no_spread
 
 NAN = np.nan
 TIME = np.arange(5.0)

@@ -3,13 +3,13 @@
 import numpy as np
 import pytest
 
-from analysis.car import Condition, Curve, Limit
-from analysis.engine.boost import BoostTrace
-from analysis.engine.limits import RunTimes, check_limits
-from analysis.log import Channel, Traces
-from analysis.quantities import Estimate
-from analysis.track.gears import GearInterval, Gears
-from analysis.track.motion import Motion
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.driveline.gears import GearInterval, Gears
+from passband.analysis.engine.boost import BoostTrace
+from passband.analysis.engine.limits import RunTimes, check_limits
+from passband.analysis.given.car import Condition, Curve, Limit
+from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.quantities import Estimate
 
 TIMES = RunTimes(launch_s=-0.3, end_s=8.0, burnouts=((-30.0, -25.0),))
 TIME = np.arange(-40.0, 20.0, 0.02)

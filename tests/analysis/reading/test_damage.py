@@ -7,8 +7,8 @@ import numpy as np
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from analysis.log import LogError
-from analysis.reading import describe, read_log
+from passband.analysis.channels.log import LogError
+from passband.analysis.reading import describe, read_log
 from tests.analysis.reading.dialects import Dialect, a_run, write
 
 LONGEST_S = 5.0

@@ -2,7 +2,7 @@
 
 import json
 
-from analysis.reading import describe, read_log
+from passband.analysis.reading import describe, read_log
 from tests.analysis.reading.dialects import Dialect, a_run, write
 
 

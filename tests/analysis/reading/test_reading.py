@@ -7,8 +7,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from analysis.log import LogError, NotALog
-from analysis.reading import describe, read_log
+from passband.analysis.channels.log import LogError, NotALog
+from passband.analysis.reading import describe, read_log
 from tests.analysis.reading.dialects import Dialect, a_run, with_blanks, write
 
 # Planted: channel, scale and offset from what is printed to SI, for each name of the run.

@@ -6,7 +6,7 @@ import hashlib
 
 import pytest
 
-from service.store.files import FolderBlobs, hash_of
+from passband.service.store.files import FolderBlobs, hash_of
 
 
 @pytest.fixture

@@ -8,8 +8,8 @@ import pytest
 from sqlalchemy import inspect
 from sqlalchemy.exc import IntegrityError
 
-from service.store import schema
-from service.store.schema import STEPS, SchemaError, metadata, open_database
+from passband.service.store import schema
+from passband.service.store.schema import STEPS, SchemaError, metadata, open_database
 
 
 @pytest.fixture

@@ -1,0 +1,222 @@
+"""The day's air: what was told and measured becomes density, density altitude and wind.
+
+Public: `AirState`, `measure_air`, `logged_barometer`.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from passband.analysis.air.atmosphere import (
+    STANDARD_PRESSURE_PA,
+    density_altitude,
+    moist_air_density,
+    standard_atmosphere,
+    station_pressure,
+    vapour_pressure,
+    vapour_pressure_from_dew_point,
+)
+from passband.analysis.channels.log import Traces
+from passband.analysis.given.car import Air
+from passband.analysis.quantities import Estimate
+from passband.analysis.results.findings import Finding
+
+TEMPERATURE_DOUBT_K = 1.0
+"""95 % of a thermometer read at the strip, in the shade. Chosen: 0.35 % in density."""
+PRESSURE_DOUBT_PA = 150.0
+"""95 % of a station pressure read at the strip, 0.15 % in density. Chosen: half an hour's drift, a phone's sensor."""
+HUMIDITY_DOUBT = 0.10
+"""95 % of a relative humidity read at the strip. Chosen: common hygrometers; 0.1 % in density at 25 degC."""
+
+UNTOLD_TEMPERATURE_K, UNTOLD_TEMPERATURE_DOUBT_K = 293.15, 15.0
+UNTOLD_PRESSURE_PA, UNTOLD_PRESSURE_DOUBT_PA = STANDARD_PRESSURE_PA, 6000.0
+UNTOLD_HUMIDITY, UNTOLD_HUMIDITY_DOUBT = 0.5, 0.5
+"""Taken for air that nobody told: a mild day, sea level, half humid; 5 to 35 degC, up to some 500 m of height."""
+ELEVATION_DOUBT_PA = 1500.0
+"""95 % of the weather about the standard pressure of an elevation. Chosen: most days lie within 15 hPa."""
+
+SEA_LEVEL_LOOK_PA = 2500.0
+"""A pressure told this near 101.3 kPa, and `LOST_PA` off its elevation's, is one reduced to sea level. [Pa]"""
+LOST_PA = 3500.0
+"""More than weather makes at one elevation (some 300 m of height). [Pa]"""
+BAROMETER_APART_PA = 1500.0
+"""Told and logged pressures further apart than this are not both right: weather moves less in a day. [Pa]"""
+
+
+@dataclass(frozen=True, slots=True)
+class AirState:
+    """The air the run was made in."""
+
+    temperature_k: float
+    """[K]"""
+    pressure_pa: float
+    """Station pressure, absolute. [Pa]"""
+    vapour_pressure_pa: float
+    """[Pa]"""
+    density_kgpm3: Estimate
+    """[kg/m3]"""
+    density_altitude_m: float
+    """Altitude in the standard atmosphere with the same density. [m]"""
+    wind_mps: float | None
+    """From behind positive; None where not told. [m/s]"""
+    basis: str
+    """What was told, what was measured, what was taken as standard."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Reading:
+    value: float
+    doubt: float
+    basis: str
+    finding: Finding | None = None
+
+
+def measure_air(air: Air | None, traces: Traces) -> tuple[AirState, list[Finding]]:
+    """The air of a run, from what was told and what the log shows.
+
+    Parameters
+    ----------
+    air : Air or None
+        As the user told it; None where nothing was told.
+    traces : Traces
+        The run's channels; a ``barometer`` among them stands in for a pressure not told.
+
+    Returns
+    -------
+    AirState
+        Always given; what nobody told is taken as a mild day at sea level, with a plus-minus to match.
+    list of Finding
+        What was taken for granted, and what two sources disagree on.
+
+    Notes
+    -----
+    Plus-minus of density adds those of temperature, pressure and humidity in quadrature. It does not see air that
+    differs from the strip's between the start and the finish, nor the heat of the track.
+    """
+    told = air or Air()
+    temperature = _temperature(told)
+    pressure = _pressure(told, traces)
+    humidity = _humidity(told, temperature.value, pressure.value)
+    density = _density(temperature, pressure, humidity)
+    state = AirState(
+        temperature_k=temperature.value,
+        pressure_pa=pressure.value,
+        vapour_pressure_pa=humidity.value,
+        density_kgpm3=density,
+        density_altitude_m=density_altitude(density.value),
+        wind_mps=told.wind,
+        basis="; ".join((temperature.basis, pressure.basis, humidity.basis)),
+    )
+    found = [reading.finding for reading in (temperature, pressure, humidity) if reading.finding is not None]
+    return state, found + _pressure_conflicts(told, traces)
+
+
+def _temperature(told: Air) -> _Reading:
+    if told.temperature is not None:
+        return _Reading(told.temperature, TEMPERATURE_DOUBT_K, "temperature as told")
+    finding = Finding(
+        "air-temperature-missing",
+        "caution",
+        "No air temperature was told: 20 degC was taken, give or take 15; air density and drag rest on it.",
+    )
+    return _Reading(UNTOLD_TEMPERATURE_K, UNTOLD_TEMPERATURE_DOUBT_K, "temperature taken as 20 degC", finding)
+
+
+def _pressure(told: Air, traces: Traces) -> _Reading:
+    if told.pressure is not None:
+        return _Reading(told.pressure, PRESSURE_DOUBT_PA, "station pressure as told")
+    logged = logged_barometer(traces)
+    if logged is not None:
+        return _Reading(logged, PRESSURE_DOUBT_PA, "pressure from the barometer logged")
+    if told.elevation is not None:
+        finding = Finding(
+            "air-pressure-missing",
+            "note",
+            f"No air pressure was told: the standard pressure of the strip's {told.elevation:.0f} m was taken.",
+        )
+        pressure = standard_atmosphere(told.elevation).pressure_pa
+        return _Reading(pressure, ELEVATION_DOUBT_PA, "standard pressure at the elevation told", finding)
+    finding = Finding(
+        "air-pressure-missing",
+        "caution",
+        "No air pressure was told and no barometer logged: 101.3 kPa was taken, as at sea level; tell the station's "
+        "own pressure or the strip's elevation.",
+    )
+    return _Reading(UNTOLD_PRESSURE_PA, UNTOLD_PRESSURE_DOUBT_PA, "pressure taken as 101.3 kPa", finding)
+
+
+def _humidity(told: Air, temperature_k: float, pressure_pa: float) -> _Reading:
+    """Vapour pressure and its doubt."""
+    saturated = vapour_pressure(1.0, temperature_k, pressure_pa)
+    if told.relative_humidity is not None:
+        return _Reading(told.relative_humidity * saturated, HUMIDITY_DOUBT * saturated, "humidity as told")
+    if told.dew_point is not None:
+        vapour = vapour_pressure_from_dew_point(told.dew_point, pressure_pa)
+        if vapour <= saturated:
+            return _Reading(vapour, HUMIDITY_DOUBT * saturated, "humidity from the dew point told")
+        finding = Finding(
+            "dew-point-above-temperature",
+            "caution",
+            "The dew point told lies above the air temperature, which cannot be: saturated air was taken.",
+        )
+        return _Reading(saturated, HUMIDITY_DOUBT * saturated, "air taken as saturated", finding)
+    finding = Finding(
+        "humidity-missing",
+        "note",
+        "Neither humidity nor dew point was told: half-humid air was taken; density moves by less than one per cent.",
+    )
+    return _Reading(
+        UNTOLD_HUMIDITY * saturated, UNTOLD_HUMIDITY_DOUBT * saturated, "humidity taken as one half", finding
+    )
+
+
+def _density(temperature: _Reading, pressure: _Reading, humidity: _Reading) -> Estimate:
+    value = moist_air_density(temperature.value, pressure.value, humidity.value)
+    parts = (
+        temperature.doubt / temperature.value,
+        pressure.doubt / pressure.value,
+        0.378 * humidity.doubt / pressure.value,
+    )
+    return Estimate(value, value * math.hypot(*parts))
+
+
+def logged_barometer(traces: Traces) -> float | None:
+    """Median of the barometer channel in Pa; None where there is none."""
+    channel = traces.get("barometer")
+    if channel is None or not np.isfinite(channel.values).any():
+        return None
+    return float(np.nanmedian(channel.values))
+
+
+def _pressure_conflicts(told: Air, traces: Traces) -> list[Finding]:
+    found: list[Finding] = []
+    if told.pressure is None:
+        return found
+    logged = logged_barometer(traces)
+    if logged is not None and abs(logged - told.pressure) > BAROMETER_APART_PA:
+        found.append(
+            Finding(
+                "air-pressure-disagrees",
+                "caution",
+                f"The air pressure told, {told.pressure / 1e3:.1f} kPa, and the barometer logged, "
+                f"{logged / 1e3:.1f} kPa, do not agree: the one told was used for density; check whether it was "
+                "reduced to sea level.",
+            )
+        )
+    if told.elevation is None:
+        return found
+    standard = standard_atmosphere(told.elevation).pressure_pa
+    if abs(told.pressure - standard) > LOST_PA and abs(told.pressure - STANDARD_PRESSURE_PA) < SEA_LEVEL_LOOK_PA:
+        reduced = station_pressure(told.pressure, elevation_m=told.elevation)
+        found.append(
+            Finding(
+                "air-pressure-looks-reduced",
+                "caution",
+                f"The air pressure told, {told.pressure / 1e3:.1f} kPa, looks reduced to sea level: at "
+                f"{told.elevation:.0f} m the station's own would be {reduced / 1e3:.1f} kPa; it was used as told.",
+            )
+        )
+    return found

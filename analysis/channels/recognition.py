@@ -1,0 +1,275 @@
+"""From a header to a channel, by its words alone.
+
+Case, order, abbreviations, numbers and filler words are evened out before the words are held against the
+catalogue's spellings. A word that changes the meaning (target, limit, error, trim) is no filler, so "Boost Target"
+is never boost. What units and values say comes after, in `analysis.reading.columns.plausibility`.
+
+Public: `NameMatch`, `recognise_name`, `channel_named`, `is_one_of_several`.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass
+from functools import lru_cache
+
+from passband.analysis.channels.catalogue import CATALOGUE, family_of
+
+SURE = 0.95
+"""Confidence of a name that stands in the catalogue word for word."""
+WEAK = 0.7
+"""Confidence of a name that could mean something else as well."""
+FILLER_COST = 0.06
+"""What each filler word takes off: "Engine Speed Sensor ECU" is less plain than "Engine Speed"."""
+SHORTEST_JOINED = 4
+"""Letters of a name of one word that may be several words joined; shorter ones would meet by chance."""
+NUMBER_COST = 0.1
+"""What a number takes off where the channel has none: "Oil Pressure 2" may be another oil pressure."""
+
+_ABBREVIATIONS: dict[str, str] = {
+    "press": "pressure", "pres": "pressure", "prs": "pressure", "prss": "pressure", "presure": "pressure",
+    "temp": "temperature", "tmp": "temperature", "temperatur": "temperature", "spd": "speed", "speeds": "speed",
+    "vel": "velocity", "accel": "acceleration", "acc": "acceleration", "accl": "acceleration", "eng": "engine",
+    "ign": "ignition", "adv": "advance", "inj": "injector", "injection": "injector", "injectors": "injector",
+    "exh": "exhaust", "clnt": "coolant", "cool": "coolant", "wtr": "water", "whl": "wheel", "whls": "wheel",
+    "wheels": "wheel", "wspd": "wheel speed", "thr": "throttle", "thrtl": "throttle", "throt": "throttle",
+    "pos": "position", "posn": "position", "bat": "battery", "batt": "battery", "volt": "voltage",
+    "volts": "voltage", "man": "manifold", "mani": "manifold", "manif": "manifold", "pri": "primary",
+    "cyl": "cylinder", "cylinders": "cylinder", "sw": "switch", "amb": "ambient", "long": "longitudinal",
+    "lat": "lateral", "vert": "vertical", "gnd": "ground", "veh": "vehicle", "trans": "transmission",
+    "tyre": "tire", "tyres": "tire", "tires": "tire", "lbd": "lambda", "lamda": "lambda", "revolutions": "revs",
+    "calc": "calculated", "sat": "sats", "dty": "duty", "turb": "turbo", "atmos": "atmospheric", "drv": "driven",
+    "undrv": "undriven", "shft": "shift", "lft": "left", "rgt": "right", "frt": "front", "fnt": "front",
+    "bk": "back", "crk": "crank", "fl": "fl", "airtemp": "air temperature", "oiltemp": "oil temperature",
+    "watertemp": "water temperature", "coolanttemp": "coolant temperature", "oilpress": "oil pressure",
+    "fuelpress": "fuel pressure", "oilpressure": "oil pressure", "fuelpressure": "fuel pressure",
+    "wheelspeed": "wheel speed", "drvshaft": "driveshaft", "pr": "pressure", "abs": "absolute",
+    "atm": "atmospheric", "enginespeed": "engine speed", "enginerpm": "engine rpm", "groundspeed": "ground speed",
+    "gpsspeed": "gps speed", "boostpressure": "boost pressure", "injduty": "injector duty",
+    "gearpos": "gear position", "throttlepos": "throttle position", "lf": "fl", "rf": "fr", "lr": "rl",
+    "rel": "relative", "rev": "revs", "ref": "reference", "ic": "intercooler", "ind": "indicator", "det": "detonation",
+    "knk": "knock", "atms": "atmospheric",
+}  # fmt: skip
+_CORNER_WORDS: tuple[tuple[frozenset[str], str], ...] = tuple(
+    (frozenset({axle, side}), axle_letter + side_letter)
+    for axle, axle_letter in (("front", "f"), ("rear", "r"), ("back", "r"))
+    for side, side_letter in (("left", "l"), ("right", "r"))
+)
+_FILLER = frozenset(
+    "sensor sens signal value val channel ch chan input in actual act measured meas average avg mean filtered "
+    "filt smoothed smooth corrected corr ecu ems ecm pcm dash can can1 can2 bus analog analogue an main live "
+    "absolute driver calculated logger log data reading raw the of and e car system sys engine position primary "
+    "instantaneous inst now total bank cylinder filter display disp logged final lin linear "
+    "cal calibrated scaled vehicle overall meter axis".split()
+)
+_COUNTING = frozenset({"no", "nr", "num", "number", "hash"})
+# Words that "Speed" alone, "Water" alone and their like are: a channel is meant, but perhaps another one.
+_VAGUE = frozenset(
+    "cut strain lever shift speed velocity timing advance water exhaust voltage volts launch vertical lateral "
+    "longitudinal tp ax ay az gx gy gz in_air spark shifter pedal act mat timing_advance fp v battery_voltage "
+    "ignition shaft_rpm case_pressure pan_pressure sump_pressure system_voltage input_voltage rail_pressure "
+    "engine_temperature block_temperature intake_air motor_temperature emp tit vss fl fr rl rr a_f "
+    "accelerometer shift_sensor injector_pressure front_wheel_speed rear_wheel_speed launch_g accel g_accel "
+    "tacho dash_voltage shift_active shifting gear_shift_active butterfly aps frp fuel_pump_pressure "
+    "fuel_supply_pressure oil_pump_pressure oil_rail_pressure oil_pan_temperature oil_tank_temperature ait "
+    "exhaust_header_temperature oss toss pinion_rpm pinion_speed driveline_speed g_meter lc_active lc_switch "
+    "bap long position_long brake_on launch_mode launch_status launch_state start_switch line_lock".split()
+)
+_KEPT_TOGETHER = re.compile(r"^(o2|wbo2|h2o|2step|2d|3d)$")
+_WORD = re.compile(r"[^\W\d_]+|\d+")
+_CAMEL = re.compile(r"(?<=[a-zäöüß])(?=[A-ZÄÖÜ])|(?<=[A-Z])(?=[A-Z][a-z]{2,})|(?<=[A-Za-z])(?=\d)|(?<=\d)(?=[A-Za-z])")
+
+
+@dataclass(frozen=True, slots=True)
+class NameMatch:
+    """One channel that a header may mean."""
+
+    channel: str
+    """Catalogue name, with the number the header gives where the catalogue numbers it."""
+    confidence: float
+    """0..1, by the words alone."""
+
+
+def _plain_words(text: str) -> list[str]:
+    """The words of a header, evened out; numbers are words of their own."""
+    words: list[str] = []
+    text = "".join(letter for letter in unicodedata.normalize("NFKD", text) if not unicodedata.combining(letter))
+    for piece in re.split(r"[\s_\-./:,;()\[\]{}#+*|\\&'\"]+", text):
+        if _KEPT_TOGETHER.match(piece.lower()):
+            words.append(piece.lower())
+            continue
+        for part in _CAMEL.sub(" ", piece).split():
+            words.extend(word.lower() for word in _WORD.findall(part))
+    joined = _letters_spelled_out(_kept_digits(words))
+    even = " ".join(_ABBREVIATIONS.get(word, word) for word in joined).split()
+    return [_ABBREVIATIONS.get(word, word) for word in even]
+
+
+def _kept_digits(words: list[str]) -> list[str]:
+    """``o 2`` and ``h 2 o`` put together again where a header was split between letters and digits."""
+    text = " ".join(words)
+    for apart, together in (("wb o 2", "wbo2"), ("wbo 2", "wbo2"), ("h 2 o", "h2o"), ("o 2", "o2")):
+        text = re.sub(rf"\b{apart}\b", together, text)
+    return text.split()
+
+
+def _letters_spelled_out(words: list[str]) -> list[str]:
+    """``t oil`` and ``oil t`` mean the temperature, ``p oil`` the pressure; a letter alone means nothing."""
+    if len(words) < 2:
+        return words
+    letters = {"t": "temperature", "p": "pressure"}
+    last = max((at for at, word in enumerate(words) if not word.isdigit()), default=0)
+    return [letters.get(word, word) if at in (0, last) else word for at, word in enumerate(words)]
+
+
+def _with_corner(words: list[str]) -> list[str]:
+    """``front left`` and its like as one word."""
+    held = frozenset(words)
+    for pair, corner in _CORNER_WORDS:
+        if pair <= held:
+            return [word for word in words if word not in pair] + [corner]
+    return words
+
+
+@lru_cache(maxsize=1)
+def _index() -> dict[frozenset[str], list[NameMatch]]:
+    """What each set of words means."""
+    index: dict[frozenset[str], list[NameMatch]] = {}
+    for kind in CATALOGUE.values():
+        for spelling in kind.spellings:
+            key = frozenset(_with_corner(_plain_words(spelling)))
+            vague = spelling.replace(" ", "_") in _VAGUE
+            match = NameMatch(kind.name, WEAK if vague else SURE)
+            held = index.setdefault(key, [])
+            if kind.name not in [other.channel for other in held]:
+                held.append(match)
+    return index
+
+
+@lru_cache(maxsize=8192)
+def recognise_name(header: str) -> tuple[NameMatch, ...]:
+    """Which channels a header may mean, by its words.
+
+    Parameters
+    ----------
+    header : str
+        Without its unit.
+
+    Returns
+    -------
+    tuple of NameMatch
+        Most likely first; empty where the words mean nothing we know.
+
+    Examples
+    --------
+    >>> headers = ("ENG_SPD", "Lambda Bank 2", "Whl Spd LF", "Boost Target")
+    >>> [match.channel for header in headers for match in recognise_name(header)]
+    ['engine_speed', 'lambda_2', 'wheel_speed_fl']
+    """
+    words = _with_corner(_plain_words(header))
+    found = _index().get(frozenset(words))
+    if found:
+        return tuple(found)
+    number, bare = _number_in(words)
+    for dropped in _without_filler(bare, counted=number is not None):
+        found = _index().get(frozenset(dropped))
+        if found:
+            cost = FILLER_COST * (len(bare) - len(dropped))
+            return tuple(_numbered(match, number, cost) for match in found)
+    return _spelled_otherwise(words)
+
+
+def _spelled_otherwise(words: list[str]) -> tuple[NameMatch, ...]:
+    """``DSRPM`` and ``Tail Shaft RPM``, parted or joined otherwise than in the catalogue; ``nTurbo``, ``nGear``."""
+    if len(words) > 1 and words[0] == "n":
+        rest = " ".join(words[1:])
+        counted = tuple(match for match in recognise_name(rest) if match.channel == "gear")
+        return recognise_name(f"{rest} speed") or counted
+    joined = "".join(words)
+    found = _joined_index().get(joined, []) if len(joined) >= SHORTEST_JOINED else []
+    return tuple(_numbered(match, None, FILLER_COST) for match in found)
+
+
+@lru_cache(maxsize=1)
+def _joined_index() -> dict[str, list[NameMatch]]:
+    """What each spelling means when its words are written as one."""
+    index: dict[str, list[NameMatch]] = {}
+    for kind in CATALOGUE.values():
+        for spelling in kind.spellings:
+            match = NameMatch(kind.name, WEAK if spelling.replace(" ", "_") in _VAGUE else SURE)
+            for joined in {spelling.replace(" ", ""), "".join(_with_corner(_plain_words(spelling)))}:
+                held = index.setdefault(joined, [])
+                if kind.name not in [other.channel for other in held]:
+                    held.append(match)
+    return index
+
+
+def _without_filler(words: list[str], *, counted: bool) -> list[list[str]]:
+    """The words as they are, then with fillers dropped: as few as need be; "number" is one before a number alone."""
+    filler_words = _FILLER | _COUNTING if counted else _FILLER
+    trials = [words]
+    fillers = [word for word in words if word in filler_words]
+    trials += [[word for word in words if word != filler] for filler in fillers]
+    trials.append([word for word in words if word not in filler_words])
+    trials.append([word for word in words if word not in filler_words or word == "engine"])
+    return [trial for trial in trials if trial]
+
+
+def _number_in(words: list[str]) -> tuple[int | None, list[str]]:
+    """The one number in a header (cylinder, bank, left or right), and the words without it."""
+    numbers = [word for word in words if word.isdigit() and len(word) <= 2]
+    rest = [word for word in words if not (word.isdigit() and len(word) <= 2)]
+    if len(numbers) == 1:
+        return int(numbers[0]), [word for word in rest if word not in ("b", "c")]
+    if numbers:
+        return None, words
+    sides = {"left": 1, "right": 2, "lh": 1, "rh": 2, "l": 1, "r": 2, "a": 1, "b": 2}
+    for word, number in sides.items():
+        if word in rest:
+            return number, [other for other in rest if other != word]
+    return None, rest
+
+
+def is_one_of_several(header: str) -> bool:
+    """Whether a header tells its column from others by a side or a number alone.
+
+    Examples
+    --------
+    >>> [is_one_of_several(header) for header in ("Wheel Speed Left", "Wheel Speed 3", "Wheel Speed")]
+    [True, True, False]
+    """
+    return _number_in(_plain_words(header))[0] is not None
+
+
+def _numbered(match: NameMatch, number: int | None, cost: float) -> NameMatch:
+    if number is None:
+        return NameMatch(match.channel, round(match.confidence - cost, 3))
+    if CATALOGUE[match.channel].numbered and number >= 1:
+        return NameMatch(f"{match.channel}_{number}", round(match.confidence - cost, 3))
+    return NameMatch(match.channel, round(match.confidence - cost - NUMBER_COST * (1 if number <= 1 else 2), 3))
+
+
+def channel_named(text: str) -> str | None:
+    """The catalogue name for what a user writes, in a limit or a mapping.
+
+    Parameters
+    ----------
+    text : str
+        ``engine_speed``, ``battery voltage``, ``exhaust gas temperature 3``.
+
+    Returns
+    -------
+    str or None
+        A family's stem where no number is given; None where the words mean nothing we know.
+
+    Examples
+    --------
+    >>> channel_named("battery voltage"), channel_named("EGT 3"), channel_named("Nitrous Bottle")
+    ('battery', 'exhaust_temperature_3', None)
+    """
+    plain = text.strip().lower().replace(" ", "_")
+    if family_of(plain) in CATALOGUE:
+        return plain
+    found = recognise_name(text)
+    return found[0].channel if found else None

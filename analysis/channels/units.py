@@ -1,0 +1,180 @@
+"""Units as loggers write them: is this text a unit, which one, gauge or absolute, and how it becomes SI.
+
+Public: `WrittenUnit`, `is_unit`, `is_volume_flow`, `plain_unit`, `read_unit`, `conversion_for`.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Literal
+
+from passband.analysis.quantities import SPELLINGS, Conversion, conversion_to_si
+
+Reference = Literal["gauge", "absolute", ""]
+
+# Turning speeds: pint takes 1 Hz as 1 rad/s, a logger means one turn a second.
+TURNING: dict[str, float] = {
+    "hz": 60.0, "1/s": 60.0, "rev/s": 60.0, "rps": 60.0, "r/s": 60.0, "krpm": 1000.0, "rpm*1000": 1000.0,
+    "x1000rpm": 1000.0, "1000rpm": 1000.0, "rpmx1000": 1000.0, "rpm x1000": 1000.0, "x1000 rpm": 1000.0,
+    "x10rpm": 10.0, "rpm x10": 10.0, "rpm/10": 10.0, "rpm*10": 10.0, "rad/s": 9.549296585513721,
+}  # fmt: skip
+# What stands where a unit would and says that there is none, or a count, a state, a sensor's raw step.
+NO_UNIT = frozenset(
+    "- -- --- . 0/1 1/0 on/off off/on bool boolean flag state status enum # no. count counts cnt bits raw index "
+    "number num none "
+    "n/a na unitless dimensionless ratio lambda la λ afr a/f gear sat sats text string yes/no y/n true/false "
+    "lam".split()
+)
+_MORE_UNITS = frozenset(
+    "a ma ohm kohm ω kω w kw kwh °/s deg/s rad/s rad rad/s2 gal gal/h gal/hr l l/h l/hr l/min lpm cc cc/min "
+    "cm3/min ml/min l/100km mpg nm lbft lb-ft "
+    "lb·ft ft-lb ftlb ft·lb n kn inlb km/l usec µsec μs μsec msec nsec hours hour hr h hrs minutes mins days date "
+    "hh:mm:ss hh:mm:ss.sss hh:mm:ss.fff h:m:s "
+    "mm:ss yyyy-mm-dd iso iso8601 mg/stroke mg/st mg/cyl g/cyl cm hpa/s kpa/s rpm/s %/s "
+    "km/h/s mph/s n/m ppm db dbm %ds %dc %rh rh pulses steps inwc ue strain ustrain µstrain με kg g/rev deg/rev "
+    "kg·m2".split()
+)
+_TIME_SCALE_S: dict[str, float] = {
+    "s": 1.0, "sec": 1.0, "secs": 1.0, "second": 1.0, "seconds": 1.0, "sek": 1.0, "ms": 0.001, "msec": 0.001,
+    "millisecond": 0.001, "milliseconds": 0.001, "us": 1e-06, "µs": 1e-06, "μs": 1e-06, "usec": 1e-06,
+    "µsec": 1e-06, "microsecond": 1e-06, "microseconds": 1e-06, "ns": 1e-09, "nsec": 1e-09, "nanoseconds": 1e-09,
+    "min": 60.0, "mins": 60.0, "minutes": 60.0, "h": 3600.0, "hr": 3600.0, "hours": 3600.0, "days": 86400.0,
+    "d": 86400.0, "0.1s": 0.1, "0.01s": 0.01, "10ms": 0.01, "100us": 0.0001, "1/100s": 0.01, "1/10s": 0.1,
+    "1/1000s": 0.001,
+}  # fmt: skip
+
+
+_VOLUME_FLOW = re.compile(
+    r"(?:us |uk |imp |imp\. )?(?:l|lt|ltr|litres?|liters?|ml|cc|ccm|cm3|dm3|gal|gals|gallons?) ?(?:/|per) ?"
+    r"(?:s|sec|m|min|minute|h|hr|hour)s?|lpm|lph|gpm|gph"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenUnit:
+    """A unit as written, understood."""
+
+    plain: str
+    """In the spelling the table of units knows."""
+    reference: Reference
+    """For a pressure: what it is measured against, where the unit says so."""
+
+
+def plain_unit(written: str) -> str:
+    """A unit in one spelling: lower case, one kind of degree sign, no blanks around.
+
+    Examples
+    --------
+    >>> plain_unit(" Deg  C "), plain_unit("[KPA]"), plain_unit("m/s²")
+    ('deg c', 'kpa', 'm/s2')
+    """
+    text = written.strip().strip("[](){}<>").strip().casefold()
+    text = text.replace("â°", "°").replace("º", "°").replace("˚", "°").replace("\ufffd", "°").replace("â", "")
+    text = (
+        text.replace("²", "2")
+        .replace("^2", "2")
+        .replace("³", "3")
+        .replace("μ", "µ")
+        .replace("**2", "2")
+        .replace("⁻¹", "-1")
+    )
+    text = re.sub(r"^[øþ¡](?=[cf]$)", "°", text)
+    return " ".join(text.split())
+
+
+@lru_cache(maxsize=4096)
+def read_unit(written: str) -> WrittenUnit:
+    """Understand a unit as written.
+
+    Examples
+    --------
+    >>> read_unit("psi(g)"), read_unit("kPa abs").reference, read_unit("deg C").plain
+    (WrittenUnit(plain='psi', reference='gauge'), 'absolute', 'deg c')
+    """
+    text = re.sub(r"^degrees?\b\.?|^deg\.", "deg", plain_unit(written))
+    reference: Reference = ""
+    if text not in SPELLINGS or text in _WITH_REFERENCE:
+        match = re.fullmatch(
+            r"(.*?(?:psi|pa|bar|hg|h2o|atm))[ _\-(\[]*(g|gauge|gage|ga|rel|a|abs|absolute)[)\]]*", text
+        )
+        if match:
+            reference = "gauge" if match.group(2) in ("g", "gauge", "gage", "ga", "rel") else "absolute"
+            text = match.group(1).strip()
+    if text not in SPELLINGS and text.replace(" ", "") in SPELLINGS:
+        text = text.replace(" ", "")
+    return WrittenUnit(text, reference)
+
+
+_WITH_REFERENCE = frozenset("psig psia psi(g) psi(a) bara barg kpag kpaa kpa(a) kpa(g)".split())
+
+
+@lru_cache(maxsize=4096)
+def is_unit(text: str) -> bool:
+    """Whether a text is a unit that loggers write, or a mark for having none.
+
+    Examples
+    --------
+    >>> [is_unit(text) for text in ("km/h", "°C", "1/min", "-", "driven", "Throttle")]
+    [True, True, True, True, False, False]
+    """
+    plain = read_unit(text).plain
+    return bool(plain) and (
+        plain in SPELLINGS
+        or plain in TURNING
+        or plain in NO_UNIT
+        or plain in _MORE_UNITS
+        or plain in _TIME_SCALE_S
+        or is_volume_flow(text)
+    )
+
+
+def is_volume_flow(text: str) -> bool:
+    """Whether a unit is of a volume in a time, which is no mass without a density.
+
+    Examples
+    --------
+    >>> [is_volume_flow(text) for text in ("L/min", "gal / h", "gph", "kg/h")]
+    [True, True, True, False]
+    """
+    return _VOLUME_FLOW.fullmatch(plain_unit(text)) is not None
+
+
+def conversion_for(written: str, *, kept: str) -> Conversion | None:
+    """How a written unit becomes the unit a channel is kept in.
+
+    Parameters
+    ----------
+    written : str
+        As the log writes it; must not be empty.
+    kept : str
+        The catalogue's unit.
+
+    Returns
+    -------
+    Conversion or None
+        None where it is a unit of something else, or none at all.
+
+    Examples
+    --------
+    >>> conversion_for("Hz", kept="rpm").scale, conversion_for("V", kept="Pa") is None
+    (60.0, True)
+    """
+    plain = read_unit(written).plain
+    if kept == "rpm" and plain in TURNING:
+        return Conversion(TURNING[plain], 0.0, "rpm")
+    if plain in NO_UNIT:
+        return Conversion(1.0, 0.0, "") if kept == "" else None
+    return conversion_to_si(plain if plain in SPELLINGS else written.strip(), si_unit=kept)
+
+
+def time_scale_s(written: str) -> float | None:
+    """Seconds in one of a written unit of time; None where it is none.
+
+    Examples
+    --------
+    >>> time_scale_s("ms"), time_scale_s("kPa")
+    (0.001, None)
+    """
+    return _TIME_SCALE_S.get(plain_unit(written).replace(" ", ""))

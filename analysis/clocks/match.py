@@ -1,0 +1,260 @@
+"""One clock: where each further log lies on the ECU log's clock, and whether it is of the same run at all.
+
+Public: `ClockMatch`, `ClocksDoNotMatch`, `match_clocks`, `on_one_clock`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from passband.analysis.channels.log import Channel, Log, NoRunInLog, Traces
+from passband.analysis.clocks.engine_copy import RATE_SIGMA_PPM, CopyFit, fit_engine_copy
+from passband.analysis.clocks.speed_match import SpeedMatch, match_by_speed
+from passband.analysis.clocks.thrust_falls import EventLag, TorqueCuts, measure_event_lag, read_torque_cuts
+from passband.analysis.given.car import Car
+from passband.analysis.quantities import Estimate
+from passband.analysis.results.findings import Finding
+from passband.analysis.sensors.forward_axis import forward_acceleration
+
+COPY_AGE_S, COPY_AGE_SIGMA_S = 0.040, 0.015
+"""How much older a bus copy of engine speed is than the ECU's own channel, once its hold is allowed for, and the
+standard deviation over devices: a copy is late by 10 to 100 ms, the ECU's channel itself by 5 to 20. [s]"""
+MOST_UNLIKE = 0.03
+"""Logs whose engine speeds disagree for more of the time than this are not of one run. Over 216 pairs of one run,
+ignition noise and dropouts included, they disagree for 0.005 of it at most; over 118 of two runs of a car for 0.07 and
+more, two runs of one log by one driver among them. [-]"""
+MOST_DISAGREEMENT = 0.85
+"""Speeds that disagree for more of the moving time than this at the best lag say nothing of it. [-]"""
+NO_BETTER = 0.04
+"""A place that disagrees for so little more of the time is as good: torque cuts must choose. [-]"""
+TRIALS_S = (0.0, -0.08, 0.08)
+"""A lag by speed may be off by so much: torque cuts are looked for from each of these. [s]"""
+LEAST_CUTS = 3
+"""From so many torque cuts on, logs in which they do not meet are not laid over each other."""
+LONE_CUT_SIGMA_S = 0.020
+"""One cut alone may be met with the wrong departure. [s]"""
+MOST_RATE_PPM = 400.0
+"""No two loggers run apart by more than this; two runs laid over each other ask for it. [ppm]"""
+
+
+@dataclass(frozen=True, slots=True)
+class ClockMatch:
+    """How a further log's clock lies on the ECU log's: ``ecu = offset_s + t * (1 + rate_ppm * 1e-6)``."""
+
+    log: str
+    """Name of the further log."""
+    offset_s: Estimate
+    """ECU time of the further log's first row. [s]"""
+    rate_ppm: Estimate
+    """How much faster ECU time runs than the further log's own clock. [1e-6]"""
+    matched_on: tuple[str, ...]
+    """Channels that both hold and that were matched."""
+    run_plus_minus_s: float = 0.0
+    """95 % half-width of where the further log's times lie during the stretch that was matched; that of `offset_s`
+    is wider where the log began long before, for the rate is only so well known. [s]"""
+
+
+class ClocksDoNotMatch(NoRunInLog):
+    """Two logs that are not of one run; the text holds the evidence."""
+
+
+def match_clocks(ecu: Log, other: Log, *, car: Car) -> tuple[ClockMatch | None, list[Finding]]:
+    """Find where another log's clock lies on the ECU log's.
+
+    Parameters
+    ----------
+    ecu, other : Log
+        The ECU's log, and the dash's or another device's.
+    car : Car
+        Gearing serves where the two share no engine speed.
+
+    Returns
+    -------
+    ClockMatch or None
+        None where the two hold nothing that could be matched; the finding says so.
+    list of Finding
+        What was chosen or doubted.
+
+    Raises
+    ------
+    ClocksDoNotMatch
+        If what both hold cannot be laid over each other: they are not of one run.
+    """
+    own, copy = ecu.get("engine_speed"), other.get("engine_speed")
+    fit = fit_engine_copy(own, copy) if own is not None and copy is not None else None
+    if fit is not None and own is not None:
+        if fit.unlike_share > MOST_UNLIKE or abs(fit.rate_ppm) > MOST_RATE_PPM:
+            raise ClocksDoNotMatch(_engine_evidence(ecu.name, other.name, fit))
+        return _from_copy(fit, own, other), [] if fit.factor == 1.0 else [_other_count(fit, other.name)]
+    return _by_speed(ecu, other, car)
+
+
+def _by_speed(ecu: Log, other: Log, car: Car) -> tuple[ClockMatch | None, list[Finding]]:
+    """Of the places that speed offers, the one at which torque cuts meet; else the best, if it stands out."""
+    places = [place for place in match_by_speed(ecu, other, car=car) if place.disagreement < MOST_DISAGREEMENT]
+    if not places:
+        return None, [_left_out(ecu.name, other.name)]
+    near = [place for place in places if place.disagreement < places[0].disagreement + NO_BETTER]
+    seen = _seen_cuts(ecu.get("engine_speed"), other)
+    cuts = [_where_cuts_meet(seen, place.offset_s, 0.0, trials_s=TRIALS_S, sigma_s=place.sigma_s) for place in near]
+    best = max(range(len(near)), key=lambda index: (_meeting(cuts[index]), -near[index].disagreement))
+    met = cuts[best]
+    if met is not None and _elsewhere(met.lag):
+        return None, [_cuts_elsewhere(ecu.name, other.name, met.lag)]
+    if len(near) > 1 and _meeting(met) < LEAST_CUTS - 1:
+        return None, [_left_out(ecu.name, other.name)]
+    return _from_speed(near[best], met, other.name), [_speed_finding(near[best], other.name)]
+
+
+def _meeting(cuts: _Cuts | None) -> int:
+    return 0 if cuts is None else cuts.lag.events
+
+
+def _left_out(ecu: str, other: str) -> Finding:
+    text = (
+        f"{other} shares no signal with {ecu} by which its clock could be laid on the ECU's (engine speed, or a speed "
+        "while the car pulls): it was left out. Log engine speed in both."
+    )
+    return Finding("clocks-not-matched", "caution", text, other)
+
+
+def _elsewhere(lag: EventLag) -> bool:
+    """True where hardly any of the torque cuts that one log saw is in the other."""
+    amiss = lag.outlying + lag.unmatched
+    return lag.events + amiss >= LEAST_CUTS and (lag.events <= 1 or amiss >= 2 * lag.events)
+
+
+def _cuts_elsewhere(ecu: str, other: str, lag: EventLag) -> Finding:
+    text = (
+        f"{other} and {ecu} do not match: of {lag.events + lag.outlying + lag.unmatched} torque cuts felt by the "
+        f"accelerometer only {lag.events} can be found in the engine's speed, wherever one log is laid over the other. "
+        f"They may not be of the same run; {other} was left out."
+    )
+    return Finding("clocks-not-matched", "caution", text, other)
+
+
+def _engine_evidence(ecu: str, other: str, fit: CopyFit) -> str:
+    return (
+        f"{other} and {ecu} do not match: at the best place found their engine speeds disagree for "
+        f"{fit.unlike_share:.0%} of {fit.active_s:.0f} s of engine at work; they are not of the same run. "
+        "Give logs of one run."
+    )
+
+
+def _other_count(fit: CopyFit, other: str) -> Finding:
+    text = (
+        f"Engine speed in {other} is {'twice' if fit.factor > 1 else 'half'} what the ECU's log says: it counts other "
+        "pulses per turn. The ECU's was believed; set the number of pulses in the logger."
+    )
+    return Finding("engine-speed-counts-other-pulses", "caution", text, f"{other}, engine_speed")
+
+
+def _speed_finding(speed: SpeedMatch, other: str) -> Finding:
+    text = (
+        f"{other} and the ECU's log do not both hold engine speed: its clock was matched through {speed.channels[1]} "
+        f"against {speed.channels[0]}, which is less sure by some hundredths of a second."
+    )
+    return Finding("clock-matched-by-speed", "note", text, other)
+
+
+def _from_copy(fit: CopyFit, own: Channel, other: Log) -> ClockMatch:
+    """The copy's place plus its age: as copies go, and as torque cuts seen by the accelerometer show it."""
+    start = fit.offset_s + COPY_AGE_S - fit.pivot_s * fit.rate_ppm * 1e-6
+    opinions, names = [Estimate(start, COPY_AGE_SIGMA_S)], ["engine_speed"]
+    cuts = _where_cuts_meet(_seen_cuts(own, other), start, fit.rate_ppm, trials_s=(0.0,), sigma_s=COPY_AGE_SIGMA_S)
+    if cuts is not None and cuts.lag.events:
+        opinions.append(cuts.offset_s)
+        names.append("acceleration")
+    rate = Estimate(fit.rate_ppm, fit.rate_sigma_ppm)
+    return _settle(other.name, opinions, rate, pivot_s=fit.pivot_s, matched_on=names)
+
+
+def _from_speed(speed: SpeedMatch, cuts: _Cuts | None, other: str) -> ClockMatch:
+    """Speed places the log to some hundredths of a second; torque cuts, where an accelerometer saw them, better."""
+    opinions, names = [Estimate(speed.offset_s, speed.sigma_s)], list(dict.fromkeys(speed.channels))
+    if cuts is not None and cuts.lag.events and abs(cuts.offset_s.value - speed.offset_s) < 3 * speed.sigma_s:
+        opinions.append(cuts.offset_s)
+        names.append("acceleration")
+    return _settle(other, opinions, Estimate(0.0, RATE_SIGMA_PPM), pivot_s=speed.pivot_s, matched_on=names)
+
+
+@dataclass(frozen=True, slots=True)
+class _Cuts:
+    offset_s: Estimate
+    """Value and standard deviation."""
+    lag: EventLag
+
+
+def _seen_cuts(own: Channel | None, other: Log) -> TorqueCuts | None:
+    acceleration = forward_acceleration(other.channels)
+    return None if own is None or acceleration is None else read_torque_cuts(own, acceleration)
+
+
+def _where_cuts_meet(
+    seen: TorqueCuts | None, start_s: float, rate_ppm: float, *, trials_s: tuple[float, ...], sigma_s: float
+) -> _Cuts | None:
+    """Offset by torque cuts, from the trial start at which most of them fall together."""
+    if seen is None:
+        return None
+    found = []
+    for trial in trials_s:
+        first = measure_event_lag(seen, offset_s=start_s + trial, rate_ppm=rate_ppm, offset_sigma_s=sigma_s)
+        if first is None:
+            continue
+        offset = start_s + trial - first.lag_s
+        second = measure_event_lag(seen, offset_s=offset, rate_ppm=rate_ppm, offset_sigma_s=sigma_s)
+        if second is not None:
+            sigma = second.sigma_s if second.events > 1 else LONE_CUT_SIGMA_S
+            found.append(_Cuts(Estimate(offset - second.lag_s, sigma), second))
+    return max(found, key=lambda cuts: (cuts.lag.events, -cuts.lag.scatter_s), default=None)
+
+
+def _settle(
+    name: str, opinions: list[Estimate], rate_ppm: Estimate, *, pivot_s: float, matched_on: list[str]
+) -> ClockMatch:
+    """Opinions of the offset, each with its standard deviation, weighed by one over their variance.
+
+    Where they lie further apart than their deviations allow, these are too small: the mean's is raised by
+    sqrt(chi^2 / (n - 1)), the scale factor of the Particle Data Group (Review of Particle Physics, introduction; from
+    memory).
+    """
+    weight = sum(opinion.plus_minus**-2 for opinion in opinions)
+    offset = sum(opinion.value * opinion.plus_minus**-2 for opinion in opinions) / weight
+    misfit = sum(((opinion.value - offset) / opinion.plus_minus) ** 2 for opinion in opinions)
+    matched_sigma = weight**-0.5 * max(1.0, float(np.sqrt(misfit / max(len(opinions) - 1, 1))))
+    sigma = float(np.hypot(matched_sigma, pivot_s * rate_ppm.plus_minus * 1e-6))
+    rate = Estimate(rate_ppm.value, 2 * rate_ppm.plus_minus)
+    return ClockMatch(name, Estimate(offset, 2 * sigma), rate, tuple(matched_on), 2 * matched_sigma)
+
+
+def on_one_clock(logs: Sequence[Log], matches: Sequence[ClockMatch | None]) -> Traces:
+    """Channels of all logs with times on the ECU log's clock.
+
+    Parameters
+    ----------
+    logs : sequence of Log
+        The ECU's first.
+    matches : sequence of ClockMatch or None
+        One for each further log, in the same order; a log without one is left out.
+
+    Returns
+    -------
+    Traces
+        The ECU log's channels as they are, then the others'.
+
+    Raises
+    ------
+    ValueError
+        If there is not one match for each further log.
+    """
+    if len(matches) != max(len(logs) - 1, 0):
+        raise ValueError(f"need one match for each further log, got {len(logs)} logs and {len(matches)} matches")
+    channels = list(logs[0].channels) if logs else []
+    for log, match in zip(logs[1:], matches, strict=True):
+        if match is not None:
+            stretch, offset = 1 + match.rate_ppm.value * 1e-6, match.offset_s.value
+            channels += [replace(channel, time_s=offset + channel.time_s * stretch) for channel in log.channels]
+    return Traces(tuple(channels))

@@ -1,0 +1,341 @@
+"""Moments at which the drive is cut, as two devices see them: the car's push falls off, the engine leaves its trend.
+
+A shift, or a lift, shows in a dash's accelerometer and in the ECU's engine speed. Both sensors are late by little,
+so such moments tell the offset of two clocks from the age of a copy sent between them.
+
+Public: `EventLag`, `EngineDeparture`, `TorqueCuts`, `find_thrust_falls`, `find_engine_departure`,
+`read_torque_cuts`, `measure_event_lag`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from passband.analysis.channels.log import Channel
+from passband.analysis.quantities import FloatArray
+from passband.analysis.sensors.despiking import despike
+from passband.analysis.statistics.filters import own_updates
+from passband.analysis.statistics.fits import fit_robust_least_squares, spread
+
+LEAST_PUSH_MPS2 = 2.0
+"""Forward acceleration from which a fall is looked for. [m/s2]"""
+LEAST_FALL_MPS2, LEAST_FALL_SHARE = 1.5, 0.5
+"""How much of it must go within `FALL_S`: m/s2, and as a share. Hops and bumps take less."""
+FALL_S = 0.13
+"""A cut torque is gone within this. [s]"""
+TREND_S = 0.4
+"""Both signals are held against their own course over this long before. [s]"""
+APART_S = 0.35
+"""Two falls closer than this are one: a driveline swings back. [s]"""
+FALL_LENGTHS_S = (0.015, 0.03, 0.06)
+"""A cut by the ignition is through in 15 ms, a throttle takes longer. [s]"""
+UNLIKE_SHAPE = 0.05
+"""A fall may differ from such a shape by this share of its depth. [-]"""
+ACCELEROMETER_LAG_S = 0.012
+"""Time constant of an accelerometer's filter, 5 to 20 ms. [s]"""
+LEAST_DEPARTURE_RPM = 35.0
+"""Engine speed off its trend by less is ripple. [rpm]"""
+SEARCH_S = 0.09
+"""How far from a fall of the push the engine's departure is looked for. [s]"""
+DEPARTS_S = 0.03
+"""The course an engine leaves on is taken over this long. [s]"""
+PUSH_AFTER_FALL_S, PUSH_AFTER_LIFT_S, PUSH_AFTER_FLARE_S = 0.009, 0.012, -0.004
+"""How much later a fall starts in an accelerometer's record than the engine's departure in engine speed: the dead
+times of the two are nearly alike (4 to 12 ms, 4 to 9). Where the engine falls, torque is cut with the clutch closed,
+and the driveline unwinds before the car feels it; a foot's lift lets it go by and by; where it flares, the clutch has
+let the car go before the engine has gained anything. [s]"""
+PUSH_AFTER_SIGMA_S = 0.004
+"""The standard deviation of that over cars and devices. [s]"""
+DRAGGED_S, DRAGGED = 0.08, 0.1
+"""An engine that loses this share within the first is dragged into its next gear; one that loses less was let go with
+the foot. [s], [-]"""
+EVENT_SIGMA_S, ENGINE_SAMPLES, PUSH_SAMPLES, PUSH_CURVE_PER_S = 0.0035, 0.1, 0.1, 2.5
+"""What one event scatters even at high rates [s]; how many samples' time of engine speed and of push each adds [-];
+and what a push seen too seldom hides of the fall's course, over its rate squared. Chosen on simulated runs. [1/s]"""
+MEAN_TO_SPREAD = 1.25
+"""Spread of a bell curve over its mean distance from the middle, sqrt(pi / 2). [-]"""
+OUTLYING_S = 0.035
+"""An event this far from the middle one saw something else. [s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class EventLag:
+    """Where the falls of push in one log lie against the engine's departures in another."""
+
+    lag_s: float
+    """How much later the falls come than they should after the ECU's departures, the other clock carried over by the
+    offset given: the offset is too great by this. [s]"""
+    sigma_s: float
+    """Its standard deviation, sensors' delays and driveline included; infinite without events. [s]"""
+    events: int
+    """Events near the median."""
+    outlying: int
+    """Events that lie further off."""
+    unmatched: int
+    """Falls that lie within the ECU's record but have no departure near."""
+    scatter_s: float
+    """Mean distance of the near events from their median. [s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class EngineDeparture:
+    """When engine speed leaves its course, and which way."""
+
+    time_s: float
+    """[s]"""
+    up: bool
+    """True for a flare."""
+    dragged: bool
+    """True where it falls into its next gear at once, as after a torque cut."""
+
+    @property
+    def push_after_s(self) -> float:
+        """How much later an accelerometer shows the push fall, in seconds, as a rule."""
+        if self.up:
+            return PUSH_AFTER_FLARE_S
+        return PUSH_AFTER_FALL_S if self.dragged else PUSH_AFTER_LIFT_S
+
+
+def find_thrust_falls(time_s: FloatArray, acceleration_mps2: FloatArray) -> FloatArray:
+    """Find the starts of sudden falls of forward acceleration.
+
+    Parameters
+    ----------
+    time_s, acceleration_mps2 : array, shape (n,)
+        Rising sample times [s] and forward acceleration, without NaN. [m/s2]
+
+    Returns
+    -------
+    array, shape (m,)
+        Starts in order of time; empty where there is none. [s]
+
+    Notes
+    -----
+    A ramp seen through a filter is fitted to the samples from the course before to the deepest; a fall lies between
+    samples 40 ms apart as well as between samples 10 ms apart, only less surely.
+    """
+    if time_s.size < 10:
+        return np.zeros(0)
+    step = float(np.median(np.diff(time_s)))
+    width = max(round(FALL_S / step), 2)
+    found: list[float] = []
+    resume = 0
+    for index in _might_fall(acceleration_mps2, width):
+        if index < resume:
+            continue
+        before = float(np.median(acceleration_mps2[max(index - 2 * width, 0) : index]))
+        fall = before - float(acceleration_mps2[index : index + width].min())
+        quarter = before - 0.25 * fall
+        falling = acceleration_mps2[index] < quarter < acceleration_mps2[index - 1]
+        if before > LEAST_PUSH_MPS2 and fall > max(LEAST_FALL_MPS2, LEAST_FALL_SHARE * before) and falling:
+            start = _start_of_fall(time_s, acceleration_mps2, float(time_s[index]))
+            if start is not None:
+                found.append(start)
+                resume = index + 1 + round(APART_S / step)
+    return np.array(found)
+
+
+def _might_fall(acceleration_mps2: FloatArray, width: int) -> list[int]:
+    """Samples that come down, with at least half the least fall from the one before to the lowest ahead."""
+    last = acceleration_mps2.size - width
+    ahead = np.lib.stride_tricks.sliding_window_view(acceleration_mps2, width)[width:last].min(axis=1)
+    here, prior = acceleration_mps2[width:last], acceleration_mps2[width - 1 : last - 1]
+    might = (here < prior) & (prior - ahead > 0.5 * LEAST_FALL_MPS2)
+    return [int(index) for index in width + np.flatnonzero(might)]
+
+
+def _trend(time_s: FloatArray, values: FloatArray, until_s: float) -> tuple[FloatArray, float] | None:
+    """Level, slope and time of reference of the course before, and the noise about it."""
+    before = _between(time_s, until_s - TREND_S, until_s)
+    time = time_s[before]
+    if time.size < 4:
+        return None
+    rows = np.column_stack([np.ones(time.size), time - until_s])
+    fit = fit_robust_least_squares(rows, values[before], rounds=4)
+    if not np.isfinite(fit.parameters).all():
+        return None
+    return fit.parameters, spread(values[before] - rows @ fit.parameters)
+
+
+def _between(time_s: FloatArray, start_s: float, stop_s: float) -> slice:
+    """Samples after `start_s` and before `stop_s`."""
+    return slice(int(time_s.searchsorted(start_s, side="right")), int(time_s.searchsorted(stop_s, side="left")))
+
+
+def _start_of_fall(time_s: FloatArray, values: FloatArray, near_s: float) -> float | None:
+    trend = _trend(time_s, values, near_s - 0.06)
+    around = _between(time_s, near_s - 0.15, near_s + FALL_S)
+    time = time_s[around]
+    if trend is None or time.size < 3:
+        return None
+    (level, slope), noise = trend
+    off = level + slope * (time - near_s + 0.06) - values[around]
+    deepest = int(np.argmax(off))
+    if off[deepest] < max(1.2, 6 * noise) or deepest < 1:
+        return None
+    # Up to the first bottom only: the driveline swings back, and again.
+    bottom = int(np.argmax(off > 0.25 * off[deepest]))
+    while bottom < deepest and off[bottom + 1] > off[bottom]:
+        bottom += 1
+    return _fit_fall(time[: bottom + 1], off[: bottom + 1], near_s, noise) if bottom >= 1 else None
+
+
+def _fit_fall(time_s: FloatArray, off: FloatArray, near_s: float, noise: float) -> float | None:
+    """Start of the fall that fits the samples up to the deepest best: between samples far apart many do as well.
+
+    Over shapes of a few lengths, starts are weighed by how well they fit, and their mean is taken.
+    """
+    starts = near_s + np.arange(-0.10, 0.06, 0.002)
+    missed = np.empty((len(FALL_LENGTHS_S), starts.size))
+    for row, length in enumerate(FALL_LENGTHS_S):
+        shape = _fall_shape(time_s[None, :] - starts[:, None], length)
+        size = np.sum(shape * shape, axis=1)
+        depth = np.sum(shape * off, axis=1) / np.where(size > 0, size, 1.0)
+        missed[row] = np.sum((off - depth[:, None] * shape) ** 2, axis=1)
+    least = int(np.argmin(missed)) % starts.size
+    if not 0 < least < starts.size - 1:
+        return None
+    unlike = max(noise, UNLIKE_SHAPE * float(off.max()))
+    weight = np.exp(-0.5 * (missed - missed.min()) / unlike**2)
+    return float(np.sum(weight * starts) / weight.sum())
+
+
+def _fall_shape(since_s: FloatArray, length_s: float) -> FloatArray:
+    """A ramp of that length from 0 to 1, seen through the accelerometer's lag."""
+
+    def after(since: FloatArray) -> FloatArray:
+        late = np.maximum(since, 0.0)
+        return late - ACCELEROMETER_LAG_S * (1 - np.exp(-late / ACCELEROMETER_LAG_S))
+
+    return (after(since_s) - after(since_s - length_s)) / length_s
+
+
+def find_engine_departure(time_s: FloatArray, engine_rpm: FloatArray, *, near_s: float) -> EngineDeparture | None:
+    """Find when engine speed leaves its course, up or down, near a moment.
+
+    Parameters
+    ----------
+    time_s, engine_rpm : array, shape (n,)
+        Rising sample times [s] and engine speed, without NaN. [rpm]
+    near_s : float
+        The departure is looked for within 90 ms of this. [s]
+
+    Returns
+    -------
+    EngineDeparture or None
+        None where it does not leave its course there, or has left it before.
+    """
+    trend = _trend(time_s, engine_rpm, near_s - SEARCH_S)
+    around = _between(time_s, near_s - SEARCH_S, near_s + SEARCH_S)
+    time = time_s[around]
+    if trend is None or time.size < 3:
+        return None
+    (level, slope), noise = trend
+    off = engine_rpm[around] - level - slope * (time - near_s + SEARCH_S)
+    hits = np.flatnonzero(np.abs(off) > max(4 * noise, LEAST_DEPARTURE_RPM))
+    if hits.size == 0 or hits[0] == 0:
+        return None
+    first = int(hits[0])
+    up = bool(off[first] > 0)
+    # The line through what follows, carried back to the course before.
+    last = max(int(np.searchsorted(time, time[first] + DEPARTS_S)), first + 2)
+    if last > time.size:
+        return None
+    leg, size = time[first:last], np.abs(off[first:last])
+    if leg.size > 1 and size[-1] > size[0]:
+        steep = float(np.polyfit(leg - leg[0], size, 1)[0])
+        start = float(leg[0] - size[0] / steep)
+    else:
+        start = float(time[first - 1])
+    start = max(start, float(time[first - 1]) - 0.5 * DEPARTS_S)
+    left, later = np.interp([start, start + DRAGGED_S], time_s, engine_rpm)
+    return EngineDeparture(start, up, dragged=bool(later < (1.0 - DRAGGED) * left))
+
+
+@dataclass(frozen=True, slots=True)
+class TorqueCuts:
+    """What two logs hold of torque cuts, each on its own clock."""
+
+    falls_s: FloatArray
+    """Starts of falls of push, the other log's clock. Shape (m,). [s]"""
+    push_hz: float
+    """Rate of the accelerometer. [Hz]"""
+    engine_time_s: FloatArray
+    """Sample times of engine speed, the ECU's clock. Shape (n,). [s]"""
+    engine_rpm: FloatArray
+    """Engine speed, noise taken out. Shape (n,). [rpm]"""
+    engine_hz: float
+    """Rate of engine speed. [Hz]"""
+
+
+def read_torque_cuts(own: Channel, acceleration: Channel) -> TorqueCuts:
+    """Gather what shows torque cuts in the ECU's engine speed and another log's accelerometer.
+
+    Parameters
+    ----------
+    own : Channel
+        The ECU's engine speed.
+    acceleration : Channel
+        Forward acceleration of the other log, on that log's clock.
+
+    Returns
+    -------
+    TorqueCuts
+        With empty arrays where a channel is too short.
+    """
+    known = acceleration.known
+    keep = own_updates(known.time_s, known.values, rate_hz=known.rate_hz)
+    rpm = despike(own.time_s, own.values)
+    sound = np.isfinite(rpm)
+    falls = find_thrust_falls(known.time_s[keep], known.values[keep])
+    return TorqueCuts(falls, known.rate_hz, own.time_s[sound], rpm[sound], own.rate_hz)
+
+
+def measure_event_lag(cuts: TorqueCuts, *, offset_s: float, rate_ppm: float, offset_sigma_s: float) -> EventLag | None:
+    """How much later falls of push come than the engine's departures, the other clock carried over as given.
+
+    Parameters
+    ----------
+    cuts : TorqueCuts
+        What both logs hold.
+    offset_s, rate_ppm : float
+        Where the other clock lies, good to 60 ms. [s], [ppm]
+    offset_sigma_s : float
+        Standard deviation of that offset: of two clusters of events a far one must be so much the denser. [s]
+
+    Returns
+    -------
+    EventLag or None
+        None where no fall of push lies within the ECU's record; without `events` where none of them shows in both.
+    """
+    time = cuts.engine_time_s
+    if time.size < 10:
+        return None
+    lags: list[float] = []
+    unmatched = 0
+    for fall in offset_s + cuts.falls_s * (1 + rate_ppm * 1e-6):
+        if not time[0] + TREND_S < fall < time[-1] - SEARCH_S:
+            continue
+        departure = find_engine_departure(time, cuts.engine_rpm, near_s=float(fall))
+        if departure is None:
+            unmatched += 1
+        else:
+            lags.append(float(fall) - departure.time_s - departure.push_after_s)
+    if not lags:
+        return EventLag(0.0, float("inf"), 0, 0, unmatched, 0.0) if unmatched else None
+    # The densest cluster, of two the nearer: a driveline's swing, met with the departure before it, comes late.
+    middle = max(
+        lags,
+        key=lambda one: sum(abs(lag - one) < OUTLYING_S for lag in lags) - 0.5 * (one / (2 * offset_sigma_s)) ** 2,
+    )
+    near = [lag for lag in lags if abs(lag - middle) < OUTLYING_S]
+    push_hz, engine_hz = max(cuts.push_hz, 1.0), max(cuts.engine_hz, 1.0)
+    scatter = EVENT_SIGMA_S + ENGINE_SAMPLES / engine_hz + PUSH_SAMPLES / push_hz + PUSH_CURVE_PER_S / push_hz**2
+    centre = float(np.median(near))
+    apart = float(np.mean(np.abs(np.array(near) - centre)))
+    # Events seen to scatter more than usual, or that leave others aside, are worth less.
+    each = max(scatter, MEAN_TO_SPREAD * apart) * np.sqrt(len(lags) / len(near))
+    sigma = float(np.hypot(PUSH_AFTER_SIGMA_S, each / np.sqrt(len(near))))
+    return EventLag(centre, sigma, len(near), len(lags) - len(near), unmatched, apart)

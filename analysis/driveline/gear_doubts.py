@@ -1,0 +1,171 @@
+"""What speaks against the setup or a channel once the gears are known: told, never mended in silence.
+
+Public: `doubt_setup`, `doubt_gear_channel`, `tell_noise`.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from passband.analysis.channels.log import Traces
+from passband.analysis.driveline.ratios import Ladder, TurnRatio
+from passband.analysis.given.car import Car
+from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.quantities import IntArray
+from passband.analysis.results.findings import Finding, Level
+from passband.analysis.sensors.engine_speed import EngineSpeed
+
+OFF_SHAFT = 0.015
+"""Against a driveshaft the ratios hold to this, log: there is no tire between. [-]"""
+OFF_WHEEL = 0.03
+"""Against the driven wheel's own speed: growth lies within. [-]"""
+LEAST_OFF_GROUND, MOST_OFF_GROUND = -0.03, 0.045
+"""Against ground speed: tire growth lets the engine turn up to 3 % less, slip up to 4.5 % more. [-]"""
+INDEPENDENT = ("undriven wheel", "gps")
+"""Bases of ground speed that know nothing of the driven tire."""
+LEAST_CARRIED = 50
+"""So many samples must carry for ground speed and circumference to be held against each other."""
+WRONG_SHARE = 0.15
+"""A gear channel wrong for more of the run than its lag at each shift explains. [-]"""
+MANY_NOISY = 0.005
+"""More noisy samples than this share make figures doubtful, not only mended. [-]"""
+
+
+def tell_noise(engine: EngineSpeed, *, launch_s: float, end_s: float) -> list[Finding]:
+    """Tell how much of a run's engine speed was noise.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        With what was taken out.
+    launch_s, end_s : float
+        The run. [s]
+
+    Returns
+    -------
+    list of Finding
+        Empty where there was none.
+    """
+    hit = engine.noisy & (engine.time_s >= launch_s) & (engine.time_s <= end_s)
+    if not hit.any():
+        return []
+    first = float(engine.time_s[int(np.argmax(hit))])
+    text = (
+        f"Engine speed misses {int(hit.sum())} samples during the run or holds there what no engine can turn "
+        "(ignition noise: doubles, halves, spikes, dropouts); they were left out and bridged."
+    )
+    level: Level = "caution" if hit.sum() > MANY_NOISY * engine.time_s.size else "note"
+    return [Finding("engine-speed-noise", level, text, f"engine speed, first at {first:.2f} s from clock start")]
+
+
+def doubt_setup(ladder: Ladder, turn: TurnRatio, carried: IntArray, motion: Motion, car: Car) -> list[Finding]:
+    """Hold the ratios and the tire circumference given against what was logged.
+
+    Parameters
+    ----------
+    ladder : Ladder
+        Given or found.
+    turn : TurnRatio
+        The record.
+    carried : array of int, shape (n,)
+        Gear that carried at each moment of the record; 0 where none did.
+    motion : Motion
+        Ground speed.
+    car : Car
+        The setup.
+
+    Returns
+    -------
+    list of Finding
+        Which disagree, by how much, and which was believed; empty where all agree.
+    """
+    if ladder.basis != "ratios given":
+        return []
+    off_ground = _off_ground(turn, carried, motion, car)
+    ground_agrees = off_ground is None or LEAST_OFF_GROUND <= off_ground <= MOST_OFF_GROUND
+    if turn.source == "driveshaft":
+        findings = [] if abs(ladder.offset) <= OFF_SHAFT else [_shaft_disagrees(ladder.offset)]
+        return findings if ground_agrees or off_ground is None else [*findings, _ground_disagrees(off_ground)]
+    if turn.source == "driven wheel" and abs(ladder.offset) > OFF_WHEEL and off_ground is not None and ground_agrees:
+        return [_wheel_disagrees(ladder.offset)]
+    off = ladder.offset if off_ground is None else off_ground
+    wrong = not ground_agrees or (off_ground is None and not LEAST_OFF_GROUND <= off <= MOST_OFF_GROUND)
+    return [_ground_disagrees(off)] if wrong else []
+
+
+def _off_ground(turn: TurnRatio, carried: IntArray, motion: Motion, car: Car) -> float | None:
+    """How much more the engine turned for the ground than ratios and circumference say, log; None if not to be had."""
+    overall = car.overall_ratios
+    if overall is None or not car.tire_circumference or motion.basis not in INDEPENDENT:
+        return None
+    ground = np.interp(turn.time_s, motion.time_s, motion.speed_mps)
+    spinning = np.interp(turn.time_s, motion.time_s, motion.spinning.astype(np.float64)) > 0
+    inside = (carried > 0) & (ground > 10.0) & ~spinning & np.isfinite(turn.rpm)
+    if inside.sum() < LEAST_CARRIED:
+        return None
+    told = 60.0 * np.asarray(overall)[np.minimum(carried[inside], len(overall)) - 1] / car.tire_circumference
+    return float(np.median(np.log(turn.rpm[inside] / ground[inside] / told)))
+
+
+def _more(off: float) -> str:
+    percent = 100.0 * (float(np.exp(off)) - 1.0)
+    return f"{abs(percent):.1f} % {'more' if percent > 0 else 'less'}"
+
+
+def _shaft_disagrees(off: float) -> Finding:
+    text = (
+        f"In every gear the engine turns {_more(off)} for the driveshaft than the gear ratios given say: the ratios or "
+        "the driveshaft speed's scale are wrong. The logged speeds were believed and the ratios scaled to name gears."
+    )
+    return Finding("ratios-disagree-with-driveshaft", "caution", text, "car setup, gear_ratios")
+
+
+def _wheel_disagrees(off: float) -> Finding:
+    text = (
+        f"In every gear the engine turns {_more(off)} for the driven wheel's logged speed than the ratios and tire "
+        "circumference given say, while ground speed agrees with them: the logger scales the driven wheel's speed by "
+        "another tire circumference. Ground speed and the setup were believed."
+    )
+    return Finding("driven-wheel-scale-wrong", "caution", text, "driven wheel speed")
+
+
+def _ground_disagrees(off: float) -> Finding:
+    text = (
+        f"In every gear the engine turns {_more(off)} for the ground covered than the ratios and tire circumference "
+        "given say, beyond tire slip and growth: the tire circumference, the final drive or the speed's scale is "
+        "wrong. The logged speed was believed; the ratios were scaled to name the gears."
+    )
+    return Finding("ratios-disagree-with-speed", "caution", text, "car setup, tire_circumference")
+
+
+def doubt_gear_channel(traces: Traces, time_s: np.ndarray, gear: IntArray) -> list[Finding]:
+    """Hold a gear channel against the gears found.
+
+    Parameters
+    ----------
+    traces : Traces
+        May hold a gear channel.
+    time_s : array, shape (n,)
+        Times at which a gear is known. [s]
+    gear : array of int, shape (n,)
+        The gear; 0 where none is known.
+
+    Returns
+    -------
+    list of Finding
+        Empty where they agree but for the channel's lag, or none is logged.
+    """
+    channel = traces.get("gear")
+    if channel is None or channel.known.time_s.size < 2:
+        return []
+    known = channel.known
+    told = np.rint(known.values[np.clip(np.searchsorted(known.time_s, time_s, side="right") - 1, 0, None)])
+    both = (gear > 0) & (time_s >= known.time_s[0]) & (time_s <= known.time_s[-1])
+    wrong = float(np.mean(told[both] != gear[both])) if both.sum() > 10 else 0.0
+    if wrong < WRONG_SHARE:
+        return []
+    text = (
+        f"The gear channel disagrees with engine speed over speed for {100 * wrong:.0f} % of the run; it was not "
+        "believed there."
+    )
+    return [Finding("gear-channel-disagrees", "caution", text, channel.header)]

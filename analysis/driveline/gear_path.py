@@ -1,0 +1,189 @@
+"""The path through the gears that explains a run best: gears that carry, gears that slip, and neutral between them.
+
+Public: `GearPath`, `follow_gears`, `settle_levels`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from passband.analysis.channels.log import Traces
+from passband.analysis.driveline.ratios import GRID_HZ, TurnRatio, drift_of
+from passband.analysis.quantities import BoolArray, FloatArray, IntArray
+from passband.analysis.sensors.cut_signals import torque_is_cut
+from passband.analysis.statistics.hidden_path import best_path
+
+CARRIED_DRIFT_PER_S, CONVERTER_DRIFT_PER_S, LOOSE_DRIFT_PER_S = 0.03, 0.2, 0.5
+"""Scale of the log ratio's drift where a gear carries, behind a converter, and where clutch or tire slip. [1/s]"""
+OWN_WIDTH, SPREAD_WIDTH = 0.012, 0.4
+"""Scale of the log ratio about a gear's level: sensors and ring, and a share of how far the level may lie off. [-]"""
+CONVERTER_SLIP = 0.07
+"""Scale of what a converter lets the engine run ahead by, log; five times that after a shift is no wonder. [-]"""
+MOST_SLIP, BEHIND, TWIST = 1.5, 0.02, 0.06
+"""A slipping clutch lets the engine run ahead by up to the first, log, evenly; behind it hardly turns, but by about the
+third while tires hop and the driveline twists. [-], [-], [-]"""
+LEAST_LIKELY = 1e-4
+"""What is left for a gear that carries though ratio and drift say it does not: one bad sample is no shift. [-]"""
+TO_SLIP, TO_CARRY, TO_NEUTRAL, BACK, BACK_SLIPPING = -5.0, -1.0, -4.0, -2.0, -2.5
+"""Log weights of starting to slip, of carrying again, of leaving a gear, and of falling back into it. [-]"""
+UP, UP_SLIPPING, UNSEEN_NEUTRAL = -2.0, -1.5, -5.0
+"""Log weights of the next gear, of slipping in it at first, and of a change too quick to show neutral. [-]"""
+SKIP, DOWN = -6.0, -120.0
+"""Log weight of each gear skipped, and of each gear down: on a run down the strip nobody changes down. [-]"""
+HIGHER_START = -25.0
+"""Log weight of each gear by which a run starts above first. [-]"""
+BITE_S = 0.6
+"""Until so long after the launch an engine falls because the clutch bites. [s]"""
+FALLING_PER_S, FALLING_WEIGHT, CUT_WEIGHT = 2.0, 1.5, 2.0
+"""Between gears an engine falls so fast, log; what such a fall weighs, and a cut of torque. [1/s], [-], [-]"""
+WITNESS_WEIGHT = 0.5
+"""What a gear channel weighs for the gear it names: steady evidence overrules it. [-]"""
+OBSERVATION_S = 0.02
+"""Samples nearer than this say the same thing twice: sensor filters make neighbours alike. [s]"""
+NEAR_LEVEL = 0.08
+"""Slip and growth move a gear's own level by no more, log. [-]"""
+LEAST_SETTLED_S, PRIOR_S = 0.2, 0.3
+"""A gear carried for less keeps the level it came with; that level weighs like so long a stretch. [s]"""
+_CARRIES, _SLIPS, _NEUTRAL = 0, 1, 2
+_STATES = 3
+
+
+@dataclass(frozen=True, slots=True)
+class GearPath:
+    """A gear and its state at each moment."""
+
+    gear: IntArray
+    """From 1; 0 in neutral. Shape (n,)."""
+    carries: BoolArray
+    """True where the gear is in and neither clutch nor tire slips. Shape (n,)."""
+
+
+def follow_gears(turn: TurnRatio, level: FloatArray, traces: Traces, *, slips: bool) -> GearPath:
+    """Follow the gears through a run.
+
+    Parameters
+    ----------
+    turn : TurnRatio
+        Engine turns for the way covered.
+    level : array, shape (gears,)
+        Log ratio at which each gear carries, first gear first. [-]
+    traces : Traces
+        A gear channel is a witness; cut torque speaks for a change.
+    slips : bool
+        True behind a converter, which lets the engine run ahead of a gear that carries.
+
+    Returns
+    -------
+    GearPath
+        On the record's grid.
+
+    Notes
+    -----
+    Three states a gear: it carries (log ratio at its level and hardly drifting), it slips (engine ahead of the level),
+    neutral after it. The weights are set, not learned: a run is too short to learn them from.
+    """
+    gears = level.size
+    table = _emissions(turn, level, slips=slips) + _witness(turn, traces, gears)
+    table[:, _NEUTRAL::_STATES] += _between_gears(turn, traces)[:, None]
+    start = np.full(_STATES * gears, -np.inf)
+    start[_CARRIES::_STATES] = start[_SLIPS::_STATES] = HIGHER_START * np.arange(gears)
+    known = np.flatnonzero(np.isfinite(turn.log_ratio))
+    first = int(known[0]) if known.size else 0  # until something shows, no gear is changed either
+    moving = best_path(table[first:] / (OBSERVATION_S * GRID_HZ), log_step=_steps(gears), log_start=start)
+    states = np.concatenate((np.full(first, moving[0]), moving))
+    state = states % _STATES
+    return GearPath(np.where(state == _NEUTRAL, 0, states // _STATES + 1), np.asarray(state == _CARRIES))
+
+
+def settle_levels(turn: TurnRatio, path: GearPath, level: FloatArray) -> FloatArray:
+    """Each gear's own level in a run: tire slip and growth move it by a per cent or three.
+
+    Parameters
+    ----------
+    turn : TurnRatio
+        The record.
+    path : GearPath
+        As followed with `level`.
+    level : array, shape (gears,)
+        Levels to start from. [-]
+
+    Returns
+    -------
+    array, shape (gears,)
+        Where a gear carried long enough, the middle of its own samples. [-]
+    """
+    settled = level.copy()
+    for gear in range(level.size):
+        near = np.abs(turn.log_ratio - level[gear]) < NEAR_LEVEL
+        inside = (path.gear == gear + 1) & path.carries & near & ~turn.doubtful
+        span_s = float(inside.sum()) / GRID_HZ
+        if span_s >= LEAST_SETTLED_S:
+            own = float(np.median(turn.log_ratio[inside]))
+            settled[gear] += (own - level[gear]) * span_s / (span_s + PRIOR_S)
+    return settled
+
+
+def _emissions(turn: TurnRatio, level: FloatArray, *, slips: bool) -> FloatArray:
+    """Log likelihood of the log ratio and of its drift where a gear carries, slips, or none is in."""
+    top, bottom = float(level.max()) + MOST_SLIP, float(level.min()) - 0.6
+    x = np.clip(turn.log_ratio, bottom, top)[:, None]
+    off = x - level[None, :]
+    width = OWN_WIDTH + SPREAD_WIDTH * turn.spread
+    close = np.exp(-np.abs(off) / width) / (2 * width)
+    if slips:
+        close = np.where(off > 0, np.exp(-off / CONVERTER_SLIP), np.exp(off / width)) / (width + CONVERTER_SLIP)
+    slack = np.where(off > 0, 1.0, np.maximum(np.exp(np.minimum(off, 0.0) / TWIST), BEHIND)) / MOST_SLIP
+    broad = np.full_like(off, 1.0 / (top - bottom))
+    drift = np.abs(drift_of(turn))[:, None]
+    steady = CONVERTER_DRIFT_PER_S if slips else CARRIED_DRIFT_PER_S
+    carried = np.exp(-drift / steady) / (2 * steady)
+    loose = 1.0 / (np.pi * LOOSE_DRIFT_PER_S * (1.0 + (drift / LOOSE_DRIFT_PER_S) ** 2))
+    table = np.stack([close * carried + LEAST_LIKELY, slack * loose, broad * loose], axis=2).reshape(x.shape[0], -1)
+    log = np.log(table)
+    log[~np.isfinite(x[:, 0] + drift[:, 0])] = 0.0
+    log[turn.doubtful] *= 0.1
+    return np.asarray(log, dtype=np.float64)
+
+
+def _steps(gears: int) -> FloatArray:
+    """Log weights between states: gears are left through neutral, one up at a time unless the evidence is strong."""
+    step = np.full((_STATES * gears, _STATES * gears), -np.inf)
+    np.fill_diagonal(step, 0.0)
+    for gear in range(gears):
+        carries, slipping, neutral = (_STATES * gear + state for state in (_CARRIES, _SLIPS, _NEUTRAL))
+        step[carries, slipping], step[slipping, carries] = TO_SLIP, TO_CARRY
+        step[carries, neutral] = step[slipping, neutral] = TO_NEUTRAL
+        step[neutral, carries], step[neutral, slipping] = BACK, BACK_SLIPPING
+        for other in range(gears):
+            if other != gear:
+                jump = DOWN * (gear - other) if other < gear else UP + SKIP * (other - gear - 1)
+                step[neutral, _STATES * other + _CARRIES] = jump
+                step[neutral, _STATES * other + _SLIPS] = jump + UP_SLIPPING
+                step[carries, _STATES * other + _CARRIES] = jump + UNSEEN_NEUTRAL
+    return step
+
+
+def _between_gears(turn: TurnRatio, traces: Traces) -> FloatArray:
+    """What speaks for a moment between two gears: the engine's fall once the launch is over, and cut torque."""
+    fall = -np.gradient(np.log(np.maximum(turn.rpm, 1.0)), turn.time_s)
+    fall[turn.time_s < turn.time_s[0] + BITE_S] = 0.0
+    weight = FALLING_WEIGHT * np.clip(np.nan_to_num(fall) / FALLING_PER_S, 0.0, 1.0)
+    return np.asarray(weight + CUT_WEIGHT * torque_is_cut(traces, turn.time_s), dtype=np.float64)
+
+
+def _witness(turn: TurnRatio, traces: Traces, gears: int) -> FloatArray:
+    """What a gear channel adds for the gear it names."""
+    table = np.zeros((turn.time_s.size, _STATES * gears))
+    channel = traces.get("gear")
+    if channel is None or channel.known.time_s.size == 0:
+        return table
+    known = channel.known
+    index = np.clip(np.searchsorted(known.time_s, turn.time_s, side="right") - 1, 0, None)
+    told = np.rint(known.values[index])
+    for gear in range(gears):
+        agrees = WITNESS_WEIGHT * (told == gear + 1)
+        table[:, _STATES * gear + _CARRIES] += agrees
+        table[:, _STATES * gear + _SLIPS] += agrees
+    return table

@@ -1,0 +1,337 @@
+"""Which gear carried the car at each moment.
+
+A hidden path through gears that carry, gears that slip (clutch, converter, spinning tire) and neutral, on the evidence
+of engine turns for the way covered; a gear channel is a witness, not the judge.
+
+Public: `GearInterval`, `Gears`, `label_gears`, `gears_between_shifts`, `carried_levels`, `gear_at`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Protocol
+
+import numpy as np
+
+from passband.analysis.channels.log import Traces
+from passband.analysis.driveline.gear_doubts import doubt_gear_channel, doubt_setup, tell_noise
+from passband.analysis.driveline.gear_path import GearPath, follow_gears, settle_levels
+from passband.analysis.driveline.ratios import GRID_HZ, Ladder, TurnRatio, find_ladder, known_ladder, measure_turn_ratio
+from passband.analysis.given.car import Car
+from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.quantities import Estimate, FloatArray, IntArray
+from passband.analysis.results.findings import Finding
+from passband.analysis.sensors.cut_signals import find_commands
+from passband.analysis.sensors.engine_speed import read_engine_speed
+from passband.analysis.statistics.intervals import find_true_runs
+
+GONE_S = 0.15
+"""A gear is believed where it carries at least this long; the shortest kept in a good run is some 0.25 s. [s]"""
+TAIL_S = 0.8
+"""The path is followed so far past the end of the run: a shift begun before the line ends after it. [s]"""
+COMMAND_REACH_S, LONGEST_HIDDEN_S, QUICK_CHANGE_S = 0.35, 3.0, 0.06
+"""A commanded change is seen within the first of its command, and within the second where slip hides it; it takes the
+third. [s]"""
+SAME_GEAR_GAP_S = 1.5
+"""A gear that lets go for less and carries again was not left: a clutch that slips or a lift. [s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class GearInterval:
+    """One stretch in one gear, from the moment it is engaged to the moment it is left."""
+
+    gear: int
+    """1 for the lowest."""
+    start_s: float
+    """[s, ET]"""
+    end_s: float
+    """[s, ET]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Gears:
+    """The gears of a run."""
+
+    basis: str
+    """What the naming rests on: ``ratios given``, ``ratios found in the data``, ``gear channel``."""
+    overall_ratios: tuple[Estimate, ...]
+    """First gear first: engine turns per turn of the driven wheel (given), or engine rpm per m/s scaled to the tire
+    (found). [-]"""
+    intervals: tuple[GearInterval, ...]
+    """In order of time; they do not overlap."""
+    gear: IntArray
+    """Gear at each sample of the motion's grid; 0 where none is known. Shape (n,)."""
+
+
+class HasShiftTimes(Protocol):
+    """What the gears need of a shift."""
+
+    @property
+    def from_gear(self) -> int:
+        """Gear that was left."""
+
+    @property
+    def to_gear(self) -> int:
+        """Gear that carried next."""
+
+    @property
+    def time_s(self) -> float:
+        """When drive torque is cut."""
+
+    @property
+    def end_s(self) -> float:
+        """When the next gear carries."""
+
+
+def label_gears(
+    motion: Motion, traces: Traces, car: Car, *, launch_s: float, end_s: float
+) -> tuple[Gears, list[Finding]]:
+    """Name the gear at each moment of a run.
+
+    Parameters
+    ----------
+    motion : Motion
+        On the traces' clock.
+    traces : Traces
+        Needs engine speed; a driveshaft, a driven wheel or a gear channel help.
+    car : Car
+        Its ratios, where known.
+    launch_s, end_s : float
+        First motion and finish or lift. [s]
+
+    Returns
+    -------
+    Gears
+        Intervals with the gaps in which no gear carried, up to a little past the end (`gears_between_shifts` cuts them
+        there); empty where engine speed or every ratio is unknown.
+    list of Finding
+        What was chosen, doubted or could not be done.
+    """
+    engine = read_engine_speed(traces, start_s=launch_s - 1.0, stop_s=end_s + 1.0)
+    if engine is None or end_s - launch_s < 0.5:
+        return _no_gears(motion), [_cannot("engine")]
+    turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=end_s + TAIL_S)
+    findings = tell_noise(engine, launch_s=launch_s, end_s=end_s)
+    slips = None if car.transmission is None else car.transmission == "converter"
+    ladder = known_ladder(turn, car) or find_ladder(turn, slips=slips)
+    if ladder is None:
+        gears = _by_channel(motion, traces, launch_s=launch_s, end_s=end_s + TAIL_S)
+        return gears, [*findings, _by_channel_alone() if gears.intervals else _cannot("ratio")]
+    levels = ladder.level + ladder.offset
+    path = follow_gears(turn, levels, traces, slips=bool(slips))
+    if not slips:
+        levels = settle_levels(turn, path, levels)
+        path = follow_gears(turn, levels, traces, slips=False)
+    intervals = _as_intervals(turn, path, launch_s=launch_s)
+    if not slips:
+        seen, intervals = (
+            intervals,
+            _changed_on_command(intervals, find_commands(traces, start_s=launch_s, stop_s=end_s)),
+        )
+        findings += _tell_hidden(seen, intervals)
+    carried = np.where(path.carries, path.gear, 0)
+    findings += doubt_setup(ladder, turn, carried, motion, car)
+    findings += doubt_gear_channel(traces, turn.time_s, carried)
+    gears = Gears(ladder.basis, _overall(ladder, levels, turn, car), intervals, gear_at(motion.time_s, intervals))
+    return gears, findings
+
+
+def _no_gears(motion: Motion) -> Gears:
+    return Gears("unknown", (), (), np.zeros(motion.time_s.size, dtype=np.int64))
+
+
+def _cannot(what: str) -> Finding:
+    why = {
+        "engine": "no engine speed that can be believed was logged during the run",
+        "ratio": "engine speed and speed never stand in a steady ratio, and no gear channel was logged",
+    }[what]
+    return Finding("gears-unknown", "caution", f"Gears and shifts could not be named: {why}.")
+
+
+def _by_channel_alone() -> Finding:
+    text = (
+        "Engine speed and speed never stand in a steady ratio: the gears are those that the gear channel names, "
+        "and could not be checked."
+    )
+    return Finding("gears-by-channel-alone", "caution", text, "gear")
+
+
+def _by_channel(motion: Motion, traces: Traces, *, launch_s: float, end_s: float) -> Gears:
+    """Gears as the gear channel names them, where nothing else does."""
+    channel = traces.get("gear")
+    known = channel.known.within(launch_s, end_s) if channel is not None else None
+    if known is None or known.time_s.size < 10:
+        return _no_gears(motion)
+    told = np.rint(known.values).astype(np.int64)
+    pieces = [
+        GearInterval(int(number), float(known.time_s[run.start]), float(known.time_s[run.stop - 1]))
+        for number in np.unique(told[told > 0])
+        for run in find_true_runs(told == number)
+    ]
+    intervals = tuple(_joined(sorted(pieces, key=lambda piece: piece.start_s)))
+    return Gears("gear channel", (), intervals, gear_at(motion.time_s, intervals))
+
+
+def _as_intervals(turn: TurnRatio, path: GearPath, *, launch_s: float) -> tuple[GearInterval, ...]:
+    half = 0.5 / GRID_HZ
+    pieces = [
+        GearInterval(int(number), float(turn.time_s[run.start]) - half, float(turn.time_s[run.stop - 1]) + half)
+        for number in np.unique(path.gear[path.gear > 0])
+        for run in find_true_runs(path.gear == number)
+    ]
+    pieces.sort(key=lambda piece: piece.start_s)
+    kept = [p for p in pieces if p.end_s - p.start_s >= GONE_S or p is pieces[-1] or p is pieces[0]]
+    if kept:
+        kept[0] = replace(kept[0], start_s=min(kept[0].start_s, launch_s))
+    return tuple(_joined(kept))
+
+
+def _joined(pieces: list[GearInterval]) -> list[GearInterval]:
+    """One interval where the same gear lets go (the clutch at launch, a lift) and takes up again."""
+    joined: list[GearInterval] = []
+    for piece in pieces:
+        if joined and joined[-1].gear == piece.gear and piece.start_s - joined[-1].end_s < SAME_GEAR_GAP_S:
+            joined[-1] = replace(joined[-1], end_s=piece.end_s)
+        else:
+            joined.append(piece)
+    return joined
+
+
+def _changed_on_command(intervals: tuple[GearInterval, ...], commands_s: FloatArray) -> tuple[GearInterval, ...]:
+    """A change that its command precedes by long was made at the command: a slipping clutch or spinning tires hid it.
+
+    Only where each change of the run has just one command, and all but the hidden ones lie close upon theirs.
+    """
+    changes = [right.start_s for right in intervals[1:]]
+    if len(changes) != commands_s.size or not changes:
+        return intervals
+    late = np.array(changes) - commands_s
+    hidden = (late > COMMAND_REACH_S) & (late < LONGEST_HIDDEN_S)
+    if (
+        not hidden.any()
+        or 2 * np.count_nonzero(hidden) > hidden.size
+        or (np.abs(late[~hidden]) > COMMAND_REACH_S).any()
+    ):
+        return intervals
+    moved = list(intervals)
+    for place in np.flatnonzero(hidden):
+        at_s = float(commands_s[place])
+        moved[place] = replace(moved[place], end_s=at_s)
+        moved[place + 1] = replace(moved[place + 1], start_s=at_s + QUICK_CHANGE_S)
+    return tuple(moved) if all(piece.end_s > piece.start_s for piece in moved) else intervals
+
+
+def _tell_hidden(seen: Sequence[GearInterval], laid: Sequence[GearInterval]) -> list[Finding]:
+    """Changes that were laid at their commands, and when engine and wheels first showed them."""
+    found = []
+    for before, after in zip(seen, laid, strict=True):
+        if before.start_s == after.start_s:
+            continue
+        command_s = after.start_s - QUICK_CHANGE_S
+        text = (
+            f"Gear {after.gear} was commanded at {command_s:.2f} s, but a slipping clutch or spinning tires hid it"
+            f" until about {before.start_s:.2f} s: the shift was laid at its command."
+        )
+        found.append(Finding("change-hidden-by-slip", "note", text, f"{command_s:.2f} s from clock start"))
+    return found
+
+
+def _overall(ladder: Ladder, levels: FloatArray, turn: TurnRatio, car: Car) -> tuple[Estimate, ...]:
+    if ladder.basis == "ratios given" and car.overall_ratios is not None:
+        off = np.abs(levels - ladder.level - ladder.offset)
+        return tuple(Estimate(r, r * (0.005 + float(o))) for r, o in zip(car.overall_ratios, off, strict=True))
+    scale = _found_scale(turn, car)
+    return tuple(Estimate(float(v), 0.02 * float(v)) for v in np.exp(levels) * scale)
+
+
+def _found_scale(turn: TurnRatio, car: Car) -> float:
+    """What turns a found ratio, in the record's units, into turns of the engine per turn of the driven wheel."""
+    if turn.source == "driveshaft":
+        return car.final_drive or 1.0
+    return (car.tire_circumference or 60.0) / 60.0
+
+
+def gear_at(time_s: FloatArray, intervals: Sequence[GearInterval]) -> IntArray:
+    """Gear at given times.
+
+    Parameters
+    ----------
+    time_s : array, shape (n,)
+        Any times. [s]
+    intervals : sequence of GearInterval
+        In order.
+
+    Returns
+    -------
+    array of int, shape (n,)
+        0 between intervals.
+    """
+    gear = np.zeros(np.shape(time_s), dtype=np.int64)
+    for piece in intervals:
+        gear[(time_s >= piece.start_s) & (time_s < piece.end_s)] = piece.gear
+    return gear
+
+
+def carried_levels(gears: Gears, turn: TurnRatio, car: Car) -> FloatArray:
+    """Log ratio at which each gear carries in a record.
+
+    Parameters
+    ----------
+    gears : Gears
+        As labelled from the same record.
+    turn : TurnRatio
+        The record.
+    car : Car
+        As labelled with.
+
+    Returns
+    -------
+    array, shape (gears,)
+        First gear first; behind a converter what a locked one would give. Empty where no ratio is known. [-]
+    """
+    ladder = known_ladder(turn, car)
+    if ladder is not None:
+        return ladder.level + ladder.offset
+    ratios = np.array([ratio.value for ratio in gears.overall_ratios])
+    return np.asarray(np.log(ratios / _found_scale(turn, car)), dtype=np.float64)
+
+
+def gears_between_shifts(
+    gears: Gears, shifts: Sequence[HasShiftTimes], motion: Motion, *, launch_s: float, end_s: float
+) -> Gears:
+    """The same gears with intervals that end where a shift starts and begin where it ends.
+
+    Parameters
+    ----------
+    gears : Gears
+        As labelled.
+    shifts : sequence of Shift
+        In order.
+    motion : Motion
+        For its grid.
+    launch_s, end_s : float
+        The run. [s]
+
+    Returns
+    -------
+    Gears
+        Cut at the end of the run; between shifts one gear throughout.
+    """
+    edges = [launch_s, *(edge for shift in shifts for edge in (shift.time_s, shift.end_s)), end_s]
+    pieces: list[GearInterval] = []
+    for start, stop in zip(edges[::2], edges[1::2], strict=True):
+        pieces += _between(gears.intervals, start, stop)
+    kept = tuple(pieces)
+    return replace(gears, intervals=kept, gear=gear_at(motion.time_s, kept))
+
+
+def _between(intervals: Sequence[GearInterval], start_s: float, stop_s: float) -> list[GearInterval]:
+    """The gears held between two shifts: one, drawn out to both ends, unless a change between them was not measured."""
+    overlap = [min(piece.end_s, stop_s) - max(piece.start_s, start_s) for piece in intervals]
+    held = [p for p, span in zip(intervals, overlap, strict=True) if span > min(GONE_S, 0.5 * (stop_s - start_s))]
+    if not held or stop_s <= start_s:
+        return []
+    ends = [*(piece.start_s for piece in held[1:]), stop_s]
+    starts = [start_s, *ends[:-1]]
+    return [replace(p, start_s=a, end_s=b) for p, a, b in zip(held, starts, ends, strict=True)]

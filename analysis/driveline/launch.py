@@ -1,0 +1,297 @@
+"""The launch: engine speed as the car leaves, how far it falls as the clutch bites, the way back up.
+
+Public: `Launch`, `measure_launch`, `tires_follow_from`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from passband.analysis.channels.log import Traces
+from passband.analysis.driveline.gears import Gears
+from passband.analysis.driveline.ratios import GRID_HZ, TurnRatio, measure_turn_ratio
+from passband.analysis.given.car import Car
+from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.quantities import FOOT_M, Estimate, FloatArray
+from passband.analysis.results.findings import Finding
+from passband.analysis.sensors.engine_speed import EngineSpeed, read_engine_speed
+from passband.analysis.statistics.intervals import find_true_runs
+
+HOLD_S = 0.2
+"""Launch RPM is the mean over this long before the release, by definition: some beats of a two-step. [s]"""
+RELEASE_TO_MOTION_S = 0.035
+"""From the clutch's release to the car's first motion: the driveline winds up first. 25 to 50 ms. [s]"""
+RELEASE_PLUS_MINUS_S = 0.03
+"""95 % half-width of when the clutch lets go. [s]"""
+BEATS_SHARE, BEATS_COUNTED = 0.9, 2.8
+"""95 % half-width of the mean of a two-step's beats over their spread, where n samples caught them: the first over
+root n, less than 2 as beats swing about their level; the second over n, where they are many enough to follow the
+beats, for whole beats leave nothing. Chosen on simulated two-steps. [-], [-]"""
+OWN_RPM = 2.5
+"""What an engine speed's own scale and resolution leave. [rpm]"""
+LOCKED = 0.025
+"""The clutch is taken as locked when engine and wheel agree this well with first gear... [-]"""
+LOCKED_S = 0.08
+"""...for this long. [s]"""
+APPROACH_S = 0.1
+"""The ratio's way to there is drawn on from the last of it, and by no more. [s]"""
+LATEST_LOCK_S = 5.0
+"""A clutch or converter that slips for longer does not lock in first gear at all. [s]"""
+REBOUND, FALLS_AGAIN = 0.08, 0.04
+"""From its lowest as the clutch bites an engine whose tires let go rises by more than the first, and as they take hold
+again, still in first gear, it falls by more than the second. [-]"""
+BITE_S = 0.4
+"""The two-step's own level is not the top of the pull: it is left behind within this. [s]"""
+SMOOTH_S = 0.04
+"""The lowest engine speed is the lowest mean over this long: it lasts, the noise does not. [s]"""
+PEAK_S, PEAK_FT = 0.05, 60.0
+"""Peak acceleration is the highest mean over 50 ms within the first 60 ft. [s], [ft]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Launch:
+    """What happened between the release and the moment the clutch no longer slips."""
+
+    rpm_at_launch: Estimate | None
+    """Mean engine speed of the last 0.2 s before the clutch lets go. [rpm]"""
+    rpm_lowest: Estimate | None
+    """Lowest engine speed as the clutch bites, before it pulls back up. [rpm]"""
+    rpm_drop: float | None
+    """The difference. [rpm]"""
+    back_in_band_s: float | None
+    """When engine speed is back in the band to stay; None if it never left or no band is given. [s, ET]"""
+    boost_at_launch_pa: float | None
+    """Gauge boost as the car leaves. [Pa]"""
+    peak_acceleration_mps2: float | None
+    """Highest 50 ms mean of forward acceleration in the first 60 ft. [m/s2]"""
+    clutch_locked_s: float | None
+    """When engine and driven wheel first turn together; None behind a converter, which has no clutch, and where no
+    sensor shows the driven tires of a car that spun them. [s, ET]"""
+    rises_again_s: float | None = None
+    """When, before the drive carried, the engine rose again: its tires let go, or the clutch once more. [s, ET]"""
+
+
+def measure_launch(
+    motion: Motion,
+    traces: Traces,
+    gears: Gears,
+    *,
+    launch_s: float,
+    car: Car | None = None,
+    boost: tuple[FloatArray, FloatArray] | None = None,
+) -> tuple[Launch, list[Finding]]:
+    """Measure how the car left.
+
+    Parameters
+    ----------
+    motion : Motion
+        On the traces' clock.
+    traces : Traces
+        Needs engine speed for the engine's part.
+    gears : Gears
+        Where first gear ends.
+    launch_s : float
+        First motion. [s]
+    car : Car, optional
+        For its band, and for whether it has a clutch.
+    boost : (times, gauge boost), optional
+        Two arrays of shape (m,). [s], [Pa]
+
+    Returns
+    -------
+    Launch
+        None in it where something is not known.
+    list of Finding
+        What is missing and for what.
+    """
+    seen = motion.basis != "engine speed"  # made from the engine's, nothing is seen until the clutch has locked
+    peak = _peak_acceleration(motion, launch_s) if seen else None
+    boosted = _boost_at(boost, launch_s)
+    engine = read_engine_speed(traces, start_s=launch_s - 2.0, stop_s=float(motion.time_s[-1]))
+    if engine is None or not ((engine.time_s > launch_s).any() and (engine.time_s < launch_s - 0.1).any()):
+        missing = Finding(
+            "launch-engine-speed-missing",
+            "caution",
+            "The log holds no engine speed around the launch: launch RPM and its fall are not known.",
+        )
+        return Launch(None, None, None, None, boosted, peak, None), [missing]
+    first_s = gears.intervals[0].end_s if gears.intervals else float(motion.time_s[-1])
+    turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=max(first_s, launch_s + 0.5))
+    converter = car is not None and car.transmission == "converter"
+    locked_s = None if converter else _clutch_locked(turn, launch_s, first_s)
+    unseen = turn.source == "ground speed" and not converter
+    rebound = _rebound(engine, launch_s, first_s, motion=motion, locked_s=locked_s, unlocked_counts=unseen)
+    hides = rebound[1] if rebound is not None and unseen else None
+    if hides is not None:
+        locked_s = None
+    at_launch = _rpm_at_launch(engine, launch_s)
+    lowest = _rpm_lowest(engine, launch_s, first_s, rebound)
+    drop = at_launch.value - lowest.value if at_launch is not None and lowest is not None else None
+    back = _back_in_band(engine, car, launch_s, first_s)
+    found = [] if hides is None else [_lock_hidden(hides)]
+    return Launch(at_launch, lowest, drop, back, boosted, peak, locked_s, hides), found
+
+
+def _lock_hidden(rises_s: float) -> Finding:
+    """Tires that let go and a clutch that slips once more look alike from the ground."""
+    text = (
+        f"When the clutch locked is not known: at {rises_s:.1f} s the engine rose again before the drive carried, as "
+        "when tires spin, and no log shows the driven tires' speed. Log a driven wheel or the driveshaft."
+    )
+    return Finding("clutch-lock-hidden", "note", text, f"{rises_s:.2f} s from clock start")
+
+
+def _rpm_at_launch(engine: EngineSpeed, launch_s: float) -> Estimate | None:
+    release_s = launch_s - RELEASE_TO_MOTION_S
+    time_s = engine.true_time_s
+    held = engine.rpm[(time_s >= release_s - HOLD_S) & (time_s <= release_s)]
+    if held.size < 2:
+        return None
+    shifted = [
+        float(np.mean(part))
+        for by_s in (-RELEASE_PLUS_MINUS_S, RELEASE_PLUS_MINUS_S)
+        if (part := engine.rpm[(time_s >= release_s - HOLD_S + by_s) & (time_s <= release_s + by_s)]).size
+    ]
+    moved = max(abs(value - float(held.mean())) for value in shifted) if shifted else 0.0
+    beats = float(held.std()) * min(BEATS_SHARE / np.sqrt(held.size), BEATS_COUNTED / held.size)
+    return Estimate(float(held.mean()), float(np.hypot(beats, 0.25 * moved)) + OWN_RPM)
+
+
+def tires_follow_from(launch: Launch) -> float | None:
+    """From when engine speed through the gear shows the driven tires', where nothing else does.
+
+    Parameters
+    ----------
+    launch : Launch
+        Of the run.
+
+    Returns
+    -------
+    float or None
+        When the clutch has locked; where that is hidden, when the engine rises again from its lowest: then the tires
+        let go, or the clutch slips once more, which look alike. None where neither is seen. [s, ET]
+    """
+    return launch.clutch_locked_s if launch.rises_again_s is None else launch.rises_again_s
+
+
+def _rebound(
+    engine: EngineSpeed,
+    launch_s: float,
+    first_s: float,
+    *,
+    motion: Motion,
+    locked_s: float | None,
+    unlocked_counts: bool,
+) -> tuple[float, float] | None:
+    """When an engine whose tires let go was lowest before, and when it had risen by `REBOUND`; None if they did not.
+
+    A driver's lift or a limiter later in first gear makes such a rise and fall as well: where sensors show the tires
+    they must spin about the rise, else the engine must fall again before the drive carries, or, where
+    `unlocked_counts`, the drive must not have carried by the end of first gear.
+    """
+    inside = (engine.true_time_s >= launch_s) & (engine.true_time_s <= first_s)
+    time_s, rpm = engine.true_time_s[inside], _smoothed(engine)[inside]
+    risen = rpm > (1.0 + REBOUND) * np.minimum.accumulate(rpm) if rpm.size else np.zeros(0, dtype=np.bool_)
+    if not risen.any():
+        return None
+    up = int(np.argmax(risen))
+    falls_again = np.maximum.accumulate(rpm[up:]) > (1.0 + FALLS_AGAIN) * rpm[up:]
+    low_s, up_s = float(time_s[int(np.argmin(rpm[: up + 1]))]), float(time_s[up])
+    if not falls_again.any():
+        return (low_s, up_s) if locked_s is None and unlocked_counts else None
+    falls_s = float(time_s[up + int(np.argmax(falls_again))])
+    spun = bool((motion.spinning & (motion.time_s > low_s) & (motion.time_s < up_s + BITE_S)).any())
+    return (low_s, up_s) if spun or locked_s is None or falls_s < locked_s + LOCKED_S else None
+
+
+def _rpm_lowest(
+    engine: EngineSpeed, launch_s: float, stop_s: float, rebound: tuple[float, float] | None
+) -> Estimate | None:
+    """The lowest before the engine pulls away for good: a clutch may slip, and sink, until shortly before the shift."""
+    time_s = engine.true_time_s
+    inside = (time_s >= launch_s) & (time_s <= stop_s)
+    if inside.sum() < 2:
+        return None
+    top_s = time_s[inside][np.argmax(np.where(time_s > launch_s + BITE_S, engine.rpm, 0.0)[inside])]
+    inside &= time_s <= (rebound[1] if rebound else top_s)  # tires that take hold again pull it down once more
+    width, smooth = _width(engine), _smoothed(engine)
+    lowest = int(np.flatnonzero(inside)[np.argmin(smooth[inside])])
+    around = engine.rpm[max(lowest - width, 0) : lowest + width + 1]
+    bend = float(np.ptp(smooth[max(lowest - width, 0) : lowest + width + 1]))
+    doubt = np.hypot(1.4 * float(around.std()) / np.sqrt(width), 0.15 * bend)
+    return Estimate(float(smooth[lowest]), float(doubt) + OWN_RPM)
+
+
+def _width(engine: EngineSpeed) -> int:
+    """Samples, an odd number, in the mean that lasts."""
+    return max(1, round(SMOOTH_S / engine.step_s)) | 1
+
+
+def _smoothed(engine: EngineSpeed) -> FloatArray:
+    width = _width(engine)
+    padded = np.pad(engine.rpm, width // 2, mode="edge")
+    return np.asarray(np.convolve(padded, np.full(width, 1.0 / width), mode="valid"), dtype=np.float64)
+
+
+def _clutch_locked(turn: TurnRatio, launch_s: float, first_s: float) -> float | None:
+    """When the log ratio first stays at the level at which first gear carries."""
+    known = np.isfinite(turn.log_ratio) & (turn.time_s > launch_s) & (turn.time_s < first_s)
+    if known.sum() < 0.2 * GRID_HZ:
+        return None
+    late = np.flatnonzero(known)[-round(0.5 * GRID_HZ) :]
+    level = float(np.median(turn.log_ratio[late]))
+    near = known & (np.abs(turn.log_ratio - level) < LOCKED)
+    for run in find_true_runs(near):
+        if run.stop - run.start >= LOCKED_S * GRID_HZ:
+            moment = _meets(turn, level, run.start)
+            return moment if moment < launch_s + LATEST_LOCK_S else None
+    return None
+
+
+def _meets(turn: TurnRatio, level: float, near: int) -> float:
+    """When a ratio that comes near its level reaches it, drawn on from the last tenth of a second."""
+    before = slice(max(near - round(APPROACH_S * GRID_HZ), 0), near + 1)
+    time_s, above = turn.time_s[before], turn.log_ratio[before] - level
+    known = np.isfinite(above)
+    if known.sum() < 3:
+        return float(turn.time_s[near])
+    rate = float(np.polyfit(time_s[known], above[known], 1)[0])
+    late_s = -float(turn.log_ratio[near] - level) / rate if rate < 0.0 else 0.0
+    return float(turn.time_s[near]) + min(max(late_s, 0.0), APPROACH_S)
+
+
+def _back_in_band(engine: EngineSpeed, car: Car | None, launch_s: float, first_s: float) -> float | None:
+    """The end of the last stretch below the band before the first shift."""
+    if car is None or car.rpm_band is None:
+        return None
+    time_s, low = engine.true_time_s, car.rpm_band[0]
+    inside = np.flatnonzero((time_s >= launch_s) & (time_s < first_s))
+    below = inside[engine.rpm[inside] < low]
+    if below.size == 0 or below[-1] + 1 >= engine.rpm.size or below[-1] == inside[-1]:
+        return None
+    last = int(below[-1])
+    rise = engine.rpm[last + 1] - engine.rpm[last]
+    share = (low - engine.rpm[last]) / rise if rise > 0 else 1.0
+    return float(time_s[last] + share * (time_s[last + 1] - time_s[last]))
+
+
+def _boost_at(boost: tuple[FloatArray, FloatArray] | None, launch_s: float) -> float | None:
+    if boost is None or boost[0].size == 0:
+        return None
+    value = float(np.interp(launch_s, boost[0], boost[1], left=np.nan, right=np.nan))
+    return value if np.isfinite(value) else None
+
+
+def _peak_acceleration(motion: Motion, launch_s: float) -> float | None:
+    rest_m = float(np.interp(launch_s, motion.time_s, motion.distance_m))
+    inside = (motion.time_s >= launch_s) & (motion.distance_m <= max(PEAK_FT * FOOT_M, rest_m + PEAK_FT * FOOT_M))
+    step_s = float(np.median(np.diff(motion.time_s))) if motion.time_s.size > 1 else 0.0
+    width = max(1, round(PEAK_S / step_s)) if step_s > 0 else 1
+    forward = motion.acceleration_mps2[inside]
+    if forward.size < width:
+        return None
+    means = np.convolve(forward, np.full(width, 1.0 / width), mode="valid")
+    means = means[np.isfinite(means)]
+    return float(means.max()) if means.size else None

@@ -1,0 +1,324 @@
+"""How many turns the engine makes for the ground covered, and the ladder of levels at which the gears carry.
+
+Public: `TurnRatio`, `Ladder`, `measure_turn_ratio`, `drift_of`, `find_steady`, `known_ladder`, `find_ladder`,
+`find_falls`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from passband.analysis.channels.log import Traces
+from passband.analysis.given.car import Car
+from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.sensors.engine_speed import EngineSpeed
+from passband.analysis.statistics.intervals import find_true_runs
+
+GRID_HZ = 100.0
+"""Rate of the grid on which gears are sought: three samples in the shortest gap that a dog box leaves. [Hz]"""
+LEAST_SPEED_MPS = 2.0
+"""Below it wheel speed sensors drop out and the ratio says nothing. [m/s]"""
+STEADY_PER_S = 0.35
+"""A gear that carries lets the log ratio drift no faster: converter slip and tire growth together. [1/s]"""
+DRIFT_SPAN_S = 0.12
+"""Drift is taken over this long: three times a shift's ring, less than the shortest stay in a gear. [s]"""
+LEAST_STEP, CONVERTER_LEAST_STEP = 0.07, 0.14
+"""Neighbouring gears lie further apart than this in log ratio, with a clutch and behind a converter, whose lock-up
+takes up to a tenth; tire growth and slip stay within. [-]"""
+LOW_AMONG = 0.25
+"""A gear's level is this quantile of its samples: slip only ever lifts them. [-]"""
+CONVERTER_DRIFT_PER_S = 0.015
+"""Half the samples drift faster than this behind a converter, none but tire growth's 0.005 behind a clutch. [1/s]"""
+CONVERTER_AHEAD = 0.1
+"""Behind a converter the engine runs ahead of the locked ratio by a tenth or so, log. [-]"""
+SHAFT_SPREAD, WHEEL_SPREAD, GROUND_SPREAD = 0.004, 0.02, 0.035
+"""How far known ratios may lie off as a whole though the setup is right: a driveshaft has no tire; a driven wheel's
+logged speed has the logger's own circumference; ground speed adds slip and growth. Standard deviations. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class TurnRatio:
+    """Log of engine turns per metre (or per turn of the driveshaft) on an even grid."""
+
+    time_s: FloatArray
+    """Even grid of `GRID_HZ`, shape (n,). [s]"""
+    log_ratio: FloatArray
+    """ln(engine rpm / speed); speed in m/s, or rpm of the driveshaft. NaN where either is unknown or too slow."""
+    source: str
+    """``driveshaft``, ``driven wheel``, ``ground speed``."""
+    doubtful: BoolArray
+    """True where ground speed stands in for a tire that spins. Shape (n,)."""
+    rpm: FloatArray
+    """Engine speed on the grid. [rpm]"""
+    driven: FloatArray
+    """The speed that the ratio is taken against, in the source's unit; NaN where unknown. Shape (n,)."""
+
+    @property
+    def spread(self) -> float:
+        """How far known ratios may lie off as a whole in this record."""
+        return {"driveshaft": SHAFT_SPREAD, "driven wheel": WHEEL_SPREAD}.get(self.source, GROUND_SPREAD)
+
+
+@dataclass(frozen=True, slots=True)
+class Ladder:
+    """Levels of the log ratio at which the gears carry."""
+
+    level: FloatArray
+    """First gear first, falling, shape (gears,). [-]"""
+    offset: float
+    """How far the record as a whole lies above what the setup says; 0 for a ladder found in the data. [-]"""
+    basis: str
+    """``ratios given`` or ``ratios found in the data``."""
+
+
+def measure_turn_ratio(
+    engine: EngineSpeed, motion: Motion, traces: Traces, *, launch_s: float, end_s: float
+) -> TurnRatio:
+    """Engine turns for the way covered, against the best speed of what the engine drives.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    motion : Motion
+        On the same clock as the traces.
+    traces : Traces
+        Looked at for a driveshaft and a driven wheel.
+    launch_s, end_s : float
+        The run. [s]
+
+    Returns
+    -------
+    TurnRatio
+        On an even grid from a little before the launch to the end.
+
+    Notes
+    -----
+    A driveshaft serves best (no tire between), then the driven tire, then the ground. Where the driven wheel's own
+    speed is missing the ground stands in for it.
+    """
+    time_s = np.arange(launch_s - 0.1, end_s + 0.5 / GRID_HZ, 1.0 / GRID_HZ)
+    rpm = _held_ends(time_s, engine.true_time_s, engine.rpm)
+    ground = np.interp(time_s, motion.time_s, motion.speed_mps)
+    source, speed, least = _driven_speed(traces, motion, time_s, ground)
+    speed = _with_ground(speed, ground)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        driven = np.where(speed > least, speed, np.nan)
+        log_ratio = np.log(np.where(rpm > 300.0, rpm, np.nan) / driven)
+    spinning = np.interp(time_s, motion.time_s, motion.spinning.astype(np.float64)) > 0.5
+    doubtful = spinning if source == "ground speed" else np.zeros(time_s.size, dtype=np.bool_)
+    return TurnRatio(time_s, log_ratio, source, doubtful, rpm, driven)
+
+
+def _held_ends(at_s: FloatArray, time_s: FloatArray, values: FloatArray) -> FloatArray:
+    held = np.interp(at_s, time_s, values, left=np.nan)
+    return np.where(at_s > time_s[-1] + 0.1, np.nan, held)
+
+
+def _driven_speed(
+    traces: Traces, motion: Motion, time_s: FloatArray, ground: FloatArray
+) -> tuple[str, FloatArray, float]:
+    shaft = traces.get("driveshaft_speed")
+    if shaft is not None:
+        speed = shaft.known.at(time_s)
+        if _tells(speed, ground, least=60.0):
+            return "driveshaft", speed, 60.0
+    known = np.isfinite(motion.tire_speed_mps)
+    if known.sum() > 20:
+        speed = np.interp(time_s, motion.time_s[known], motion.tire_speed_mps[known], left=np.nan, right=np.nan)
+        if _tells(speed, ground, least=LEAST_SPEED_MPS):
+            return "driven wheel", speed, LEAST_SPEED_MPS
+    return "ground speed", ground, LEAST_SPEED_MPS
+
+
+def _with_ground(speed: FloatArray, ground: FloatArray) -> FloatArray:
+    """The driven speed with its gaps filled from the ground's, by the ratio of the last seconds that hold both."""
+    both = np.flatnonzero(np.isfinite(speed) & (ground > 10.0))
+    if both.size == 0:
+        return speed
+    late = both[-round(2.0 * GRID_HZ) :]
+    ratio = float(np.median(speed[late] / ground[late]))
+    return np.where(np.isfinite(speed), speed, ratio * ground)
+
+
+def _tells(speed: FloatArray, ground: FloatArray, *, least: float) -> bool:
+    """Whether a shaft or wheel turned through most of the run (a dead or frozen sensor does not)."""
+    moving = ground > 5.0
+    if moving.sum() < 20:
+        return False
+    turned = moving & (speed > least)
+    return bool(turned.sum() > 0.8 * moving.sum() and np.ptp(speed[turned]) > 0.3 * np.max(speed[turned]))
+
+
+def find_steady(turn: TurnRatio) -> BoolArray:
+    """Samples where the log ratio drifts no faster than a gear that carries lets it.
+
+    Parameters
+    ----------
+    turn : TurnRatio
+        The record.
+
+    Returns
+    -------
+    array of bool, shape (n,)
+        False where it is unknown.
+    """
+    steady = np.abs(drift_of(turn)) < STEADY_PER_S
+    return np.asarray(steady & np.isfinite(turn.log_ratio) & ~turn.doubtful)
+
+
+def drift_of(turn: TurnRatio) -> FloatArray:
+    """How fast the log ratio drifts, over `DRIFT_SPAN_S` about each sample.
+
+    Parameters
+    ----------
+    turn : TurnRatio
+        The record.
+
+    Returns
+    -------
+    array, shape (n,)
+        NaN where it is unknown and at the ends. [1/s]
+    """
+    reach = round(0.5 * DRIFT_SPAN_S * GRID_HZ)
+    drift = np.full(turn.log_ratio.size, np.nan)
+    if drift.size > 2 * reach:
+        change = turn.log_ratio[2 * reach :] - turn.log_ratio[: -2 * reach]
+        drift[reach:-reach] = change / (2 * reach / GRID_HZ)
+    return drift
+
+
+def known_ladder(turn: TurnRatio, car: Car) -> Ladder | None:
+    """Levels from the ratios that the user gives, and how far the record as a whole lies off them.
+
+    Parameters
+    ----------
+    turn : TurnRatio
+        The record.
+    car : Car
+        Its gear ratios; final drive and tire circumference unless a driveshaft is logged.
+
+    Returns
+    -------
+    Ladder or None
+        None where the car's figures do not suffice.
+
+    Notes
+    -----
+    The offset is the one under which most steady samples stand at some gear's level, weighed against how far it may
+    lie off with a right setup; a wrong circumference, final drive or wheel scale shows as an offset far outside that.
+    """
+    if car.gear_ratios is None:
+        return None
+    if turn.source == "driveshaft":
+        level = np.log(np.asarray(car.gear_ratios))
+    elif car.overall_ratios is not None and car.tire_circumference:
+        level = np.log(60.0 * np.asarray(car.overall_ratios) / car.tire_circumference)
+    else:
+        return _floating_ladder(turn, np.log(np.asarray(car.gear_ratios)))
+    slips = car.transmission == "converter"
+    return Ladder(level, _common_offset(turn, level, slips=slips), "ratios given")
+
+
+def _floating_ladder(turn: TurnRatio, level: FloatArray) -> Ladder | None:
+    """Gearbox ratios alone: the steps are known, the common level is found. The first steady stretch is first gear."""
+    pieces = [p for p in find_true_runs(find_steady(turn)) if p.stop - p.start >= 0.3 * GRID_HZ]
+    if not pieces:
+        return None
+    first = float(np.median(turn.log_ratio[pieces[0].start : pieces[0].stop]))
+    level = level + first - level[0]
+    return Ladder(level + _common_offset(turn, level, slips=False), 0.0, "ratios given")
+
+
+def _common_offset(turn: TurnRatio, level: FloatArray, *, slips: bool) -> float:
+    """The shift of all levels under which most steady samples stand at one; behind a converter, or ahead of it."""
+    x = turn.log_ratio[find_steady(turn)]
+    if x.size < 20:
+        return 0.0
+    tried = np.arange(-0.45, 0.451, 0.004)
+    width = 0.012 + 0.3 * turn.spread
+    gap = x[:, None, None] - level[None, None, :] - tried[None, :, None]
+    scale = np.where(gap > 0, CONVERTER_AHEAD, width) if slips else width
+    fit = np.log(np.exp(-0.5 * (gap / scale) ** 2).max(axis=2) + 0.01).sum(axis=0) * (20.0 / GRID_HZ)
+    prior = -2.0 * np.log1p((tried / (2.0 * turn.spread)) ** 2) - 4.0 * np.abs(tried) / 0.45
+    best = float(tried[int(np.argmax(fit + prior))])
+    if slips:
+        return best
+    left = x - best - level[np.abs(x[:, None] - level[None, :] - best).argmin(axis=1)]
+    near = np.abs(left) < 3 * width
+    return best + (float(np.median(left[near])) if near.any() else 0.0)
+
+
+def find_falls(turn: TurnRatio, *, least: float) -> list[float]:
+    """Find where the log ratio falls from one steady level to a lower one.
+
+    Parameters
+    ----------
+    turn : TurnRatio
+        The record.
+    least : float
+        Least fall of the log ratio. [-]
+
+    Returns
+    -------
+    list of float
+        Middle of each fall, in order; empty where there is none. [s]
+    """
+    pieces = [p for p in find_true_runs(find_steady(turn)) if p.stop - p.start >= 0.1 * GRID_HZ]
+    reach = round(0.15 * GRID_HZ)
+    falls = []
+    for left, right in pairwise(pieces):
+        before = np.median(turn.log_ratio[max(left.stop - reach, left.start) : left.stop])
+        after = np.median(turn.log_ratio[right.start : min(right.start + reach, right.stop)])
+        if before - after > least:
+            falls.append(0.5 * float(turn.time_s[left.stop - 1] + turn.time_s[right.start]))
+    return falls
+
+
+def find_ladder(turn: TurnRatio, *, slips: bool | None = None) -> Ladder | None:
+    """Levels found in the record itself, named in the order in which they were used.
+
+    Parameters
+    ----------
+    turn : TurnRatio
+        The record.
+    slips : bool, optional
+        True behind a converter, False with a clutch; None where it is not known and the drift within the gears tells.
+
+    Returns
+    -------
+    Ladder or None
+        None where no steady stretch of 0.15 s stands out.
+
+    Notes
+    -----
+    Between two falls of the log ratio the car is in one gear. Slip of clutch or tire only ever lifts the ratio, so the
+    level is low among the stretch's samples. Stretches nearer than the least step are one gear: a converter that
+    locks up lets the engine fall by up to a tenth, and a box behind one has steps of 0.25 and more. It cannot know of
+    gears below the first used, nor of one that was skipped.
+    """
+    if slips is None:
+        slips = _drifts(turn)
+    least = CONVERTER_LEAST_STEP if slips else LEAST_STEP
+    edges = [float(turn.time_s[0]), *find_falls(turn, least=least), float(turn.time_s[-1])]
+    steady = find_steady(turn)
+    levels: list[float] = []
+    for start_s, stop_s in pairwise(edges):
+        inside = steady & (turn.time_s >= start_s) & (turn.time_s <= stop_s)
+        if inside.sum() >= 0.15 * GRID_HZ:
+            levels.append(float(np.quantile(turn.log_ratio[inside], LOW_AMONG)))
+    kept: list[float] = []
+    for level in sorted(levels, reverse=True):
+        if not kept or kept[-1] - level > least:
+            kept.append(level)
+    return Ladder(np.asarray(kept), 0.0, "ratios found in the data") if kept else None
+
+
+def _drifts(turn: TurnRatio) -> bool:
+    """Whether the log ratio drifts within the gears as behind a converter."""
+    drift = drift_of(turn)[find_steady(turn)]
+    return bool(drift.size > GRID_HZ and np.median(np.abs(drift)) > CONVERTER_DRIFT_PER_S)

@@ -1,0 +1,205 @@
+"""How much faster the driven tires turn than the ground goes by: growth told apart from slip.
+
+Public: `TireFit`, `fit_tire`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from passband.analysis.motion.ground_speed import SLIP_PER_MPS2, Motion
+from passband.analysis.quantities import G_MPS2, BoolArray, FloatArray
+
+SLIP_PER_G, SLIP_PER_G_SD = 0.030, 0.010
+"""Slip while gripping, per force of one car weight at the ground, at a small pull, and its spread over tires. Chosen:
+slicks at 1 g turn some 3 or 4 % faster than the ground; a road tire of the CommonRoad vehicle models slips 2 % at 0.44
+of its load."""
+YIELD, YIELD_SD = {"front": 0.65, "rear": 0.0, "all": 0.22}, 0.2
+"""Slip grows faster than pull, as 1 / (1 - yield x pull / weight), and its spread. A brush of bristles with a grip of
+1.5 of its load bends by 1 / (3 x 1.5) = 0.22 more (Pacejka, Tire and Vehicle Dynamics, ch. 3, from memory); 0.2 of the
+pull leaves an axle that carries 0.6 of the weight in front, and comes onto one that carries 0.5 behind (the centre of
+gravity a fifth of the wheelbase high): both divided by what the axle carries. Textbook figures, rounded. [-]"""
+LEAST_GRIP_LEFT = 0.3
+"""1 - yield x pull / weight goes no lower: nearer to the tires' grip nothing holds. [-]"""
+GROWTH_AT_70, GROWTH_AT_70_SD = 0.015, 0.012
+"""Growth of the rolling radius at 70 m/s, with the square of speed, and its spread from a radial to a soft slick.
+Chosen: no published table was found."""
+SCALE_SD = 0.003
+"""Spread of a told circumference against the logged speed's own scale. [-]"""
+UNTOLD_SCALE_SD = 0.05
+"""The same where no circumference was told. [-]"""
+WRONG_SCALE = 0.035
+"""A median lead beyond this is no slip, no growth but a wrong circumference, or a wheel scaled by another tire. [-]"""
+LEAST_SPEED_MPS = 12.0
+"""Below this a wheel-speed sensor's own steps weigh more than slip. [m/s]"""
+NOISE = 0.004
+"""Spread of ln(tire speed / ground speed) about the fit: delays of two sensors under acceleration, and noise. [-]"""
+CORRELATED_S = 0.25
+"""Time over which such errors hang together: samples count as one in that time. [s]"""
+ROLL_OUT_S, ROLL_OUT_SPREAD = 0.3, 0.006
+"""The first of the roll-out after the lift, and how far from its median lead the rest may lie: more is the clutch.
+[s], [-]"""
+MOST_GROWTH, BRAKED_MPS2 = 0.06, 3.4
+"""A lead further below nought is no growth; a car that slows harder is on its brakes. [-], [m/s2]"""
+
+
+@dataclass(frozen=True, slots=True)
+class TireFit:
+    """Slip of the driven tires, growth taken out."""
+
+    speed_mps: FloatArray
+    """Surface speed of the driven tires, growth taken out, never below the ground's; shape (n,). [m/s]"""
+    per_g: float
+    """Slip while gripping per force of one car weight, at a small pull. [-]"""
+    slip_plus_minus: FloatArray
+    """95 % half-width of the slip, shape (n,). [-]"""
+    growth_at_70: float
+    """Growth of the radius at 70 m/s. [-]"""
+    scale: float
+    """What a surface speed as logged, or through the gear, is to be multiplied by; 1 where nothing shows it. [-]"""
+    measured: bool
+    """False where nothing shows the tires' own speed and the usual slip stands in."""
+
+    def rest_speed(self, ground_mps: FloatArray) -> FloatArray:
+        """Surface speed at rest radius, as a wheel-speed sensor counts it, in m/s."""
+        return self.speed_mps / (1.0 + self.growth_at_70 * (ground_mps / 70.0) ** 2)
+
+    def slid(self, ground_mps: FloatArray) -> TireFit:
+        """The same with the slip raised by its plus-minus."""
+        return replace(self, speed_mps=self.speed_mps + self.slip_plus_minus * ground_mps)
+
+
+@dataclass(frozen=True, slots=True)
+class _Lead:
+    """How far the tires lead the ground, and what it goes with; each of shape (samples,)."""
+
+    lead: FloatArray
+    """ln(surface at rest radius / ground). [-]"""
+    pull: FloatArray
+    """Force at the ground over the car's weight. [-]"""
+    speed_mps: FloatArray
+    """Over the ground. [m/s]"""
+
+    def at(self, use: BoolArray) -> _Lead:
+        """Some of the samples."""
+        return _Lead(self.lead[use], self.pull[use], self.speed_mps[use])
+
+
+def fit_tire(
+    motion: Motion, surface_mps: FloatArray, force_n: FloatArray, *, mass_kg: float, steady: BoolArray, end_s: float,
+    axle: str, told: bool,
+) -> TireFit:  # fmt: skip
+    """Tell slip from growth by how the tires' lead over the ground goes with force and with speed.
+
+    Parameters
+    ----------
+    motion : Motion
+        Grid of shape (n,).
+    surface_mps : array, shape (n,)
+        Surface speed of the driven tires at rest radius, as logged or through the gear; NaN where unknown. [m/s]
+    force_n : array, shape (n,)
+        At the contact patches. [N]
+    mass_kg : float
+        Of the car. [kg]
+    steady : array of bool, shape (n,)
+        Samples to fit: no shift under way, gripping.
+    end_s : float
+        Finish or lift; the roll-out after it shows growth without slip. [s, ET]
+    axle : str
+        ``front``, ``rear`` or ``all``.
+    told : bool
+        True where the tires' circumference was told.
+
+    Returns
+    -------
+    TireFit
+        Surface speed equals ground speed where the tires do not pull.
+
+    Notes
+    -----
+    ln(surface / ground) = c + k p / (1 - y p) - growth (v / 70)^2, p = F / (m g), by least squares with priors on c, k,
+    growth and y. c is free, as nothing tells it from a wrong circumference. In the run pull falls as speed rises, so
+    slip and growth look alike; once the throttle is shut, the gear still in, growth stands alone. Within an episode of
+    wheelspin the surface speed is what was measured, less c and growth. Where ground speed itself comes from the
+    driven wheel or the engine, the slip that was taken out of it is put back; where nothing shows the tires, the usual
+    slip per force stands in.
+    """
+    pull = force_n / (mass_kg * G_MPS2)
+    speed = motion.speed_mps
+    moving = speed > LEAST_SPEED_MPS
+    lead = np.log(np.where(moving & (surface_mps > 0), surface_mps, 1.0) / np.where(moving, speed, 1.0))
+    shown = moving & ~motion.spinning & np.isfinite(surface_mps) & (surface_mps > 0)
+    use = steady & shown & (np.abs(lead) < 0.25)
+    if motion.through_driveline:  # whose ground speed has had just this slip taken out of it
+        thrust_g = np.maximum(np.nan_to_num(motion.acceleration_mps2, nan=0.0), 0.0) / G_MPS2
+        return _usual_tire(speed, thrust_g, SLIP_PER_MPS2 * G_MPS2)
+    if use.sum() < 20:
+        return _usual_tire(speed, np.maximum(_effort(pull, YIELD[axle]), 0.0), SLIP_PER_G)
+    believed = told and abs(float(np.median(lead[use]))) < WRONG_SCALE
+    prior = np.array([0.0, SLIP_PER_G, GROWTH_AT_70, YIELD[axle]])
+    spread = np.array([SCALE_SD if believed else UNTOLD_SCALE_SD, SLIP_PER_G_SD, GROWTH_AT_70_SD, YIELD_SD])
+    step_s = float(np.median(np.diff(motion.time_s)))
+    known = _Lead(lead, pull, speed).at(use | _roll_out(motion, shown, lead, end_s))
+    theta, covariance = _fit_with_priors(known, prior, spread, each=min(1.0, step_s / CORRELATED_S))
+    scale, per_g, growth, yields = (float(value) for value in theta)
+    effort = np.maximum(_effort(pull, yields), 0.0)
+    gripping = speed * (1.0 + max(per_g, 0.0) * effort)
+    seen = surface_mps * np.exp(-scale) * (1.0 + growth * (speed / 70.0) ** 2)
+    spun = motion.spinning & np.isfinite(seen)
+    tires = np.where(spun, np.fmax(seen, gripping), gripping)
+    by_slip = np.column_stack((effort, per_g * _effort_by_yield(np.maximum(pull, 0.0), yields)))
+    doubt = 2.0 * np.sqrt(np.einsum("ij,jk,ik->i", by_slip, covariance[np.ix_((1, 3), (1, 3))], by_slip))
+    return TireFit(tires, per_g, doubt, growth, float(np.exp(-scale)), True)
+
+
+def _usual_tire(speed_mps: FloatArray, effort: FloatArray, per_g: float) -> TireFit:
+    doubt = 2.0 * SLIP_PER_G_SD * effort
+    return TireFit(speed_mps * (1.0 + per_g * effort), per_g, doubt, GROWTH_AT_70, 1.0, False)
+
+
+def _grip_left(pull: FloatArray, yields: float) -> FloatArray:
+    return np.asarray(np.maximum(1.0 - yields * np.maximum(pull, 0.0), LEAST_GRIP_LEFT), dtype=np.float64)
+
+
+def _effort(pull: FloatArray, yields: float) -> FloatArray:
+    """What slip goes with: pull, more as it takes load off the tires and nears their grip. [-]."""
+    return np.asarray(pull / _grip_left(pull, yields), dtype=np.float64)
+
+
+def _effort_by_yield(pull: FloatArray, yields: float) -> FloatArray:
+    return np.asarray(pull * np.maximum(pull, 0.0) / _grip_left(pull, yields) ** 2, dtype=np.float64)
+
+
+def _roll_out(motion: Motion, shown: BoolArray, lead: FloatArray, end_s: float) -> BoolArray:
+    """Samples after the lift at which the driven tires roll along, neither braked nor let go by the clutch."""
+    after = shown & (motion.time_s > end_s) & (np.abs(lead) < MOST_GROWTH)
+    after &= (motion.acceleration_mps2 < 0.0) & (motion.acceleration_mps2 > -BRAKED_MPS2)
+    if not after.any():
+        return after
+    first = after & (motion.time_s < motion.time_s[np.argmax(after)] + ROLL_OUT_S)
+    kept: BoolArray = after & (np.abs(lead - np.median(lead[first])) < ROLL_OUT_SPREAD)
+    return kept
+
+
+def _fit_with_priors(
+    known: _Lead, prior: FloatArray, spread: FloatArray, *, each: float
+) -> tuple[FloatArray, FloatArray]:
+    """Scale, slip per g, growth and yield, with their covariance, by robust Gauss-Newton steps.
+
+    Each sample counts for `each` of one; residuals past two spreads count less.
+    """
+    prior_weight = np.diag(1.0 / spread**2)
+    squared = (known.speed_mps / 70.0) ** 2
+    theta: FloatArray = prior
+    covariance: FloatArray = np.diag(spread**2)
+    for _ in range(6):
+        effort = _effort(known.pull, float(theta[3]))
+        off = known.lead - (theta[0] + theta[1] * effort - theta[2] * squared)
+        by_yield = theta[1] * _effort_by_yield(known.pull, float(theta[3]))
+        columns = np.column_stack((np.ones(off.size), effort, -squared, by_yield))
+        weight = each / NOISE**2 * np.minimum(1.0, 2.0 * NOISE / np.maximum(np.abs(off), 1e-9))
+        covariance = np.asarray(np.linalg.inv(prior_weight + (columns * weight[:, None]).T @ columns), dtype=np.float64)
+        theta = theta + covariance @ (prior_weight @ (prior - theta) + (columns * weight[:, None]).T @ off)
+    return theta, covariance

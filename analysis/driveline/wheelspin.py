@@ -1,0 +1,172 @@
+"""Wheelspin: where the driven tires turned faster than the ground went by.
+
+Public: `tire_speed_from_engine`, `find_wheelspin`, `with_wheelspin`, `tell_wheelspin`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from passband.analysis.channels.log import Traces
+from passband.analysis.driveline.gears import Gears
+from passband.analysis.given.car import Car
+from passband.analysis.motion.ground_speed import GROWTH, Motion, Wheelspin
+from passband.analysis.quantities import FloatArray
+from passband.analysis.results.findings import Finding
+from passband.analysis.sensors.engine_speed import read_engine_speed
+from passband.analysis.sensors.wheels import driven_tire_speed
+from passband.analysis.statistics.intervals import find_above
+
+SPIN_MPS = 1.5
+"""A tire that outruns the ground by less is gripping, or its sensor is late. [m/s]"""
+SPIN_ON, SPIN_OFF = 0.15, 0.10
+"""Share of tire speed that is slip: grip peaks near 0.15, so beyond it the tire spins. [-]"""
+SPIN_LASTS_S = 0.08
+"""A shorter one is a hop or a sensor's ring. [s]"""
+SENSOR_DELAY_S = 0.025
+"""Expected lateness of wheel and shaft sensors. [s]"""
+
+
+def tire_speed_from_engine(engine_rpm: FloatArray, overall_ratio: FloatArray, *, circumference_m: float) -> FloatArray:
+    """Surface speed of the driven tires from engine speed in a locked gear.
+
+    Parameters
+    ----------
+    engine_rpm : array, shape (n,)
+        [rpm]
+    overall_ratio : array, shape (n,)
+        Engine turns per turn of the wheel; NaN where no gear carries. [-]
+    circumference_m : float
+        [m]
+
+    Returns
+    -------
+    array, shape (n,)
+        NaN where the ratio is. [m/s]
+
+    Examples
+    --------
+    >>> tire_speed_from_engine(np.array([6000.0]), np.array([10.0]), circumference_m=2.0)
+    array([20.])
+    """
+    return np.asarray(engine_rpm / 60.0 / overall_ratio * circumference_m)
+
+
+def find_wheelspin(
+    time_s: FloatArray, ground_mps: FloatArray, tire_mps: FloatArray
+) -> tuple[tuple[Wheelspin, ...], FloatArray]:
+    """Find each episode in which the tire outruns the ground.
+
+    Parameters
+    ----------
+    time_s, ground_mps, tire_mps : array, shape (n,)
+        Even grid [s] and speeds [m/s]; NaN is no spin.
+
+    Returns
+    -------
+    tuple of Wheelspin
+        In order; empty where none.
+    array, shape (n,)
+        The score: share of tire speed that is slip, nought where it is under 1.5 m/s.
+
+    Notes
+    -----
+    Both must hold: slip speed over 1.5 m/s and share over 0.15, for 80 ms. What is less is grip.
+    """
+    slip = tire_mps - ground_mps
+    share = np.where(slip > SPIN_MPS, slip / np.maximum(tire_mps, 0.1), 0.0)
+    share = np.nan_to_num(share, nan=0.0)
+    found = []
+    for piece in find_above(share, on=SPIN_ON, off=SPIN_OFF):
+        start, stop = float(time_s[piece.start]), float(time_s[min(piece.stop, time_s.size - 1)])
+        if stop - start >= SPIN_LASTS_S:
+            found.append(Wheelspin(start, stop, float(share[piece.start : piece.stop].max())))
+    return tuple(found), share
+
+
+def with_wheelspin(
+    motion: Motion, traces: Traces, car: Car, *, gears: Gears | None, follow_s: float | None = None
+) -> Motion:
+    """The motion with the driven tires' surface speed and the episodes of wheelspin.
+
+    Parameters
+    ----------
+    motion : Motion
+        ET.
+    traces : Traces
+        ET.
+    car : Car
+        Circumference and ratios serve where no wheel or shaft sensor is logged.
+    gears : Gears or None
+        Needed where engine speed must show the tire's.
+    follow_s : float, optional
+        From when it does: before, the clutch slips. [s, ET]
+
+    Returns
+    -------
+    Motion
+        `tire_speed_mps`, `spinning`, `wheelspin` filled in; unchanged where nothing shows the tire's speed or
+        where ground speed itself rests on it.
+    """
+    channel, _ = driven_tire_speed(traces, car)
+    if channel is None and motion.basis == "engine speed":
+        return motion
+    time = motion.time_s
+    if channel is not None:
+        known = channel.known
+        tire = np.interp(time + SENSOR_DELAY_S, known.time_s, known.values, left=np.nan, right=np.nan)
+    else:
+        tire = _from_engine(motion, traces, car, gears)
+        if gears is not None and not motion.through_driveline:
+            tire = np.where(time >= (np.inf if follow_s is None else follow_s), tire, np.nan)
+    tire = tire * (1.0 + GROWTH * motion.speed_mps**2)
+    if motion.through_driveline:
+        return replace(motion, tire_speed_mps=tire)
+    episodes, _ = find_wheelspin(time, motion.speed_mps, tire)
+    spinning = np.zeros(time.size, dtype=np.bool_)
+    for episode in episodes:
+        spinning |= (time >= episode.start_s) & (time <= episode.end_s)
+    return replace(motion, tire_speed_mps=tire, spinning=spinning, wheelspin=episodes)
+
+
+def tell_wheelspin(motion: Motion, traces: Traces, car: Car) -> list[Finding]:
+    """What is open of wheelspin that no sensor at the driven tires shows.
+
+    Parameters
+    ----------
+    motion : Motion
+        As of `with_wheelspin`.
+    traces : Traces
+        Looked at for a driven wheel and a driveshaft.
+    car : Car
+        Which axle is driven.
+
+    Returns
+    -------
+    list of Finding
+        None where a sensor shows the tires, or none spun.
+    """
+    if not motion.wheelspin or driven_tire_speed(traces, car)[0] is not None:
+        return []
+    first = motion.wheelspin[0]
+    text = (
+        f"No log shows the driven tires' speed: from {first.start_s:.2f} s the engine ran up to "
+        f"{100 * first.peak_slip:.0f} % ahead of the ground; told as wheelspin, but a slipping clutch looks alike."
+    )
+    return [Finding("wheelspin-or-clutch", "caution", text, f"{first.start_s:.2f} s from clock start")]
+
+
+def _from_engine(motion: Motion, traces: Traces, car: Car, gears: Gears | None) -> FloatArray:
+    nought = np.full(motion.time_s.size, np.nan)
+    if gears is None or car.tire_circumference is None or not gears.overall_ratios or car.transmission == "converter":
+        return nought  # a converter slips itself
+    engine = read_engine_speed(traces)
+    if engine is None:
+        return nought
+    ratios = np.array([np.nan] + [ratio.value for ratio in gears.overall_ratios])
+    ratio = ratios[np.clip(gears.gear, 0, ratios.size - 1)]
+    noisy = np.interp(motion.time_s, engine.true_time_s, engine.noisy.astype(np.float64)) > 0.0
+    rpm = np.where(noisy, np.nan, engine.at(motion.time_s))
+    return tire_speed_from_engine(rpm, ratio, circumference_m=car.tire_circumference)

@@ -1,0 +1,398 @@
+"""Distance down the strip: clock start, splits and traps as the strip defines them, with or without a timing slip.
+
+The clock starts where the car has rolled its rollout; each mark is that many feet further; a trap speed is the mean
+over the last 66 ft before its mark. A slip's times and speeds are measurements like any other, with its printed
+resolution as their doubt.
+
+Public: `Split`, `Trap`, `Distance`, `Timed`, `time_the_run`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from passband.analysis.given.car import Slip
+from passband.analysis.motion.ground_speed import GroundSpeed, Motion, Wheelspin
+from passband.analysis.motion.posterior import Posterior
+from passband.analysis.quantities import FOOT_M, Estimate, FloatArray
+from passband.analysis.results.findings import Finding
+
+MARKS_FT = (60, 330, 660, 1000, 1320)
+"""Where the strip's beams stand. [ft] Source: sanctioning bodies' glossaries of timing terms."""
+TRAPS_FT = (660, 1320)
+"""Marks whose last 66 ft are a speed trap. [ft]"""
+TRAP_LENGTH_M = 66 * FOOT_M
+"""[m]"""
+USUAL_ROLLOUT_M, ROLLOUT_SD_M = 0.27, 0.045
+"""Rollout where nothing tells it: 7 to 14 in. [m] Common practice, no source."""
+TOLD_ROLLOUT_SD_M = 0.002
+"""What is open of a rollout that the user gives. [m]"""
+SLIP_STEP_S, SLIP_STEP_MPS = 0.001, 0.00447
+"""Resolution a slip prints: 0.001 s, 0.01 mph."""
+ABORTED_SHARE = 0.75
+"""A driver who lifts for good before this share of the strip has given the run up. [-]"""
+PRINTED_PLUS_MINUS_S, PRINTED_PLUS_MINUS_MPS = 0.0006, 0.0026
+"""Half the last digit that a slip prints, and a little for the beam. [s], [m/s]"""
+BEAM_SD_M = 0.004
+"""How well a mark's place and the shape of what breaks its beam are known. [m]"""
+GATE = 5.0
+"""A slip's mark further off than this many standard deviations is not of this run, or misread. [-]"""
+COMMON_DELAY_SD_S, LONE_DELAY_SD_S = 0.006, 0.010
+"""What is open of a delay that all the sensors share, and of the one of a driven wheel that stands alone: it moves the
+clock start, not elapsed times. [s]"""
+STRAGGLE_M = 0.008
+"""Error of distance that the model does not see, at the marks. [m] From simulated runs."""
+
+
+@dataclass(frozen=True, slots=True)
+class Split:
+    """Elapsed time and speed at one mark."""
+
+    at_ft: int
+    """60, 330, 660, 1000 or 1320. [ft]"""
+    time_s: Estimate
+    """From clock start. [s]"""
+    speed_mps: Estimate
+    """[m/s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Trap:
+    """Mean speed over the 66 ft that end at a mark."""
+
+    at_ft: int
+    """660 or 1320 (or the finish). [ft]"""
+    speed_mps: Estimate
+    """[m/s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Distance:
+    """What the strip's own clocks would have said."""
+
+    basis: str
+    """What ground speed and start rest on, in words."""
+    rollout_m: Estimate
+    """Distance from rest to where the clock starts. [m]"""
+    scale: Estimate | None
+    """Factor that the slip asked of the logged speed. [-]"""
+    splits: tuple[Split, ...]
+    """As reached."""
+    traps: tuple[Trap, ...]
+    """As reached."""
+    wheelspin: tuple[Wheelspin, ...]
+    """Episodes in order, ET."""
+
+
+@dataclass(frozen=True, slots=True)
+class Timed:
+    """A run with the strip's marks laid on it."""
+
+    clock_start_s: Estimate
+    """On the log's clock. [s]"""
+    distance: Distance
+    """Splits and traps; wheelspin is still empty."""
+    motion: Motion
+    """ET; tire speed and wheelspin are still empty."""
+    finish_s: float | None
+    """When the finish line was passed under power; None if it was not. [s, ET]"""
+    end_s: float
+    """Where the run ends: the finish, the lift of an aborted run, or the end of the record. [s, ET]"""
+
+
+def time_the_run(
+    ground: GroundSpeed,
+    *,
+    rollout_m: float | None,
+    slip: Slip | None,
+    finish_ft: int,
+    end_log_s: float,
+    lift_log_s: float | None = None,
+) -> tuple[Timed, list[Finding]]:
+    """Lay the strip's marks on the ground speed.
+
+    Parameters
+    ----------
+    ground : GroundSpeed
+        From `fuse_ground_speed`.
+    rollout_m : float or None
+        As the user tells it. [m]
+    slip : Slip or None
+        The strip's own times and speeds.
+    finish_ft : int
+        660, 1000 or 1320. [ft]
+    end_log_s : float
+        Where the run ends at the latest. [s, log]
+    lift_log_s : float, optional
+        The driver's lift for good. Before three quarters of the strip it ends the run, though the car may roll on
+        over the line. [s, log]
+
+    Returns
+    -------
+    Timed
+        Clock start, splits, traps, motion.
+    list of Finding
+        A slip that does not fit; a rollout that was assumed.
+
+    Notes
+    -----
+    The conditions ``x(t0) = r`` and, for a slip, ``x(t0 + T) = r + mark`` are taken into the posterior of the
+    ground speed as measurements (iterated, since t0 moves), so that the slip also finds the scale, and in a car
+    that logs only its driven wheel that wheel's slip and growth.
+    """
+    findings: list[Finding] = []
+    base = ground.posterior
+    told = rollout_m is not None and rollout_m > 0
+    rollout = (rollout_m, TOLD_ROLLOUT_SD_M) if told and rollout_m else (USUAL_ROLLOUT_M, ROLLOUT_SD_M)
+    marks, more = _trusted_marks(base, rollout, slip)
+    findings += more
+    fitted = _fit_marks(base, rollout, marks)
+    if not told and not marks:
+        text = (
+            f"Rollout is not told and there is no slip: {USUAL_ROLLOUT_M} m was taken; "
+            "elapsed times hold its doubt. Tell rollout or add the slip."
+        )
+        findings.append(Finding("rollout-assumed", "note", text))
+    timed = _timed(fitted, ground, slip if marks else None, finish_ft, (end_log_s, lift_log_s))
+    return replace(timed, distance=_as_printed(timed.distance, marks)), findings
+
+
+def _as_printed(distance: Distance, marks: list[_Mark]) -> Distance:
+    """A split or trap that the slip prints and the logs bear out is the strip's own figure, to its last digit."""
+    printed = {mark.feet: mark for mark in marks}
+    splits = tuple(
+        replace(split, time_s=Estimate(printed[split.at_ft].time_s, PRINTED_PLUS_MINUS_S))
+        if split.at_ft in printed
+        else split
+        for split in distance.splits
+    )
+    traps = tuple(
+        replace(trap, speed_mps=Estimate(speed, PRINTED_PLUS_MINUS_MPS))
+        if trap.at_ft in printed and (speed := printed[trap.at_ft].trap_mps)
+        else trap
+        for trap in distance.traps
+    )
+    return replace(distance, splits=splits, traps=traps)
+
+
+# --- fitting ----------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Mark:
+    feet: int
+    time_s: float
+    trap_mps: float | None
+
+
+def _marks(slip: Slip | None) -> list[_Mark]:
+    if slip is None:
+        return []
+    speed = {660: slip.v660, 1320: slip.v1320}
+    return [_Mark(feet, time, speed.get(feet)) for feet, time in slip.times if time is not None]
+
+
+def _start(base: Posterior, rollout: tuple[float, float]) -> Posterior:
+    """The posterior with the rollout's prior taken in and the clock start where it would be."""
+    fitted = base.copy()
+    row = fitted.row_parameter("rollout")[None, :]
+    fitted.condition(row, np.array([rollout[0] - fitted.parameter("rollout")]), np.array([rollout[1]]))
+    return fitted
+
+
+def _fit_marks(base: Posterior, rollout: tuple[float, float], marks: list[_Mark]) -> Posterior:
+    prior = _start(base, rollout)
+    start = float(np.interp(prior.parameter("rollout"), prior.distance, prior.time_s))
+    place = prior.time_s.size + prior.names.index("clock start")
+    present = prior.copy()
+    present.mean[place] = start
+    for _ in range(4):
+        rows, surplus, sd = _conditions(present, marks)
+        # measured less predicted, carried back to the prior's mean about which the gain is taken
+        surplus = surplus + rows @ (present.mean - prior.mean)
+        following = prior.copy()
+        following.condition(rows, surplus, sd)
+        present = following
+    return present
+
+
+def _conditions(present: Posterior, marks: list[_Mark]) -> tuple[FloatArray, FloatArray, FloatArray]:
+    start, rollout = present.parameter("clock start"), present.parameter("rollout")
+    distance, speed, time = present.distance, present.speed, present.time_s
+    row_start, row_rollout = present.row_parameter("clock start"), present.row_parameter("rollout")
+
+    def travelled(at_s: float) -> float:
+        return float(np.interp(at_s, time, distance))
+
+    def pace(at_s: float) -> float:
+        return float(np.interp(at_s, time, speed))
+
+    rows = [present.row_distance(start) - row_rollout + pace(start) * row_start]
+    surplus, sd = [rollout - travelled(start)], [0.001]
+    for mark in marks:
+        at = start + mark.time_s
+        if at > time[-1]:
+            continue
+        rows.append(present.row_distance(at) - row_rollout + pace(at) * row_start)
+        surplus.append(rollout + mark.feet * FOOT_M - travelled(at))
+        sd.append(float(np.hypot(pace(at) * SLIP_STEP_S / np.sqrt(12), BEAM_SD_M)))
+        if mark.trap_mps:
+            before = at - TRAP_LENGTH_M / mark.trap_mps
+            rows.append(present.row_distance(at) - present.row_distance(before) + (pace(at) - pace(before)) * row_start)
+            surplus.append(TRAP_LENGTH_M - (travelled(at) - travelled(before)))
+            sd.append(float(np.hypot(TRAP_LENGTH_M * SLIP_STEP_MPS / np.sqrt(12) / mark.trap_mps, 0.005)))
+    return np.array(rows), np.array(surplus), np.array(sd)
+
+
+def _trusted_marks(
+    base: Posterior, rollout: tuple[float, float], slip: Slip | None
+) -> tuple[list[_Mark], list[Finding]]:
+    """Marks of the slip that fit the logs; one that is far off is left out and told, a slip that is all off too."""
+    marks = _marks(slip)
+    if not marks:
+        return [], []
+    findings: list[Finding] = []
+    while marks:
+        worst, off = _worst_mark(base, rollout, marks)
+        if off <= GATE:
+            break
+        if len(marks) <= 2 or off > 60 * GATE:
+            text = (
+                f"The timing slip does not fit the logs (worst at {worst.feet} ft): it may be of another run or lane. "
+                "It was not used."
+            )
+            return [], [Finding("slip-does-not-fit", "caution", text, f"slip, {worst.feet} ft")]
+        text = (
+            f"The slip's {worst.feet} ft time of {worst.time_s:.3f} s does not fit its other times and the logs; "
+            "it was left out."
+        )
+        findings.append(Finding("slip-mark-left-out", "caution", text, f"slip, {worst.feet} ft"))
+        marks = [mark for mark in marks if mark is not worst]
+    return marks, findings
+
+
+def _worst_mark(base: Posterior, rollout: tuple[float, float], marks: list[_Mark]) -> tuple[_Mark, float]:
+    """The mark with the greatest error left after the fit, in units of what the fit expects of it."""
+    loose = (rollout[0], max(rollout[1], ROLLOUT_SD_M))
+    fitted = _fit_marks(base, loose, marks)
+    start = fitted.parameter("clock start")
+    worst, greatest = marks[0], 0.0
+    for mark in marks:
+        at = start + mark.time_s
+        if at > fitted.time_s[-1]:
+            if at > fitted.time_s[-1] + 1.0 and mark.feet <= 660:
+                return mark, 1e9
+            continue
+        gone = float(np.interp(at, fitted.time_s, fitted.distance)) - fitted.parameter("rollout")
+        pace = max(float(np.interp(at, fitted.time_s, fitted.speed)), 1.0)
+        expected = 0.02 + pace * 0.002 + 0.0005 * mark.feet * FOOT_M
+        off = abs(gone - mark.feet * FOOT_M) / expected
+        if off > greatest:
+            worst, greatest = mark, off
+    return worst, greatest
+
+
+# --- reading the fitted run -------------------------------------------------------------------------------------
+
+
+def _timed(
+    fitted: Posterior, ground: GroundSpeed, slip: Slip | None, finish_ft: int, ends: tuple[float, float | None]
+) -> Timed:
+    end_log_s, lift_log_s = ends
+    start = fitted.parameter("clock start")
+    row_start = fitted.row_parameter("clock start")
+    common = LONE_DELAY_SD_S if ground.through_driveline else COMMON_DELAY_SD_S
+    start_sd = float(np.hypot(fitted.deviation(row_start[None, :])[0], common))
+    rollout_sd = float(fitted.deviation(fitted.row_parameter("rollout")[None, :])[0])
+    rollout = Estimate(fitted.parameter("rollout"), 1.96 * rollout_sd)
+    reach = min(float(fitted.time_s[-1]), end_log_s + 0.3)
+    splits = [split for feet in MARKS_FT if (split := _split(fitted, feet, reach)) is not None and feet <= finish_ft]
+    traps = [trap for feet in TRAPS_FT if (trap := _trap(fitted, feet, reach)) is not None and feet <= finish_ft]
+    scale = _scale(fitted, ground) if slip is not None else None
+    basis = ground.basis + (", timing slip" if slip is not None else "")
+    motion = _motion(fitted, start, ground.basis, scale)
+    finish = _moment(fitted, finish_ft * FOOT_M, reach)
+    if finish is not None and lift_log_s is not None and _lifted_early(fitted, lift_log_s, finish_ft):
+        finish = None
+    last = float(fitted.time_s[-1]) if lift_log_s is None else min(lift_log_s, float(fitted.time_s[-1]))
+    distance = Distance(basis, rollout, scale, tuple(splits), tuple(traps), ())
+    return Timed(
+        clock_start_s=Estimate(start, 1.96 * start_sd),
+        distance=distance,
+        motion=motion,
+        finish_s=None if finish is None else finish - start,
+        end_s=(last if finish is None else finish) - start,
+    )
+
+
+def _lifted_early(fitted: Posterior, lift_log_s: float, finish_ft: int) -> bool:
+    gone = float(np.interp(lift_log_s, fitted.time_s, fitted.distance)) - fitted.parameter("rollout")
+    return gone < ABORTED_SHARE * finish_ft * FOOT_M
+
+
+def _moment(fitted: Posterior, metres: float, reach_s: float) -> float | None:
+    wanted = metres + fitted.parameter("rollout")
+    distance = fitted.distance
+    if wanted > float(np.interp(reach_s, fitted.time_s, distance)):
+        return None
+    return float(np.interp(wanted, distance, fitted.time_s))
+
+
+def _row_moment(fitted: Posterior, at_s: float) -> FloatArray:
+    """Row that reads when a fixed place is passed: later by what the car is short of it, over its speed."""
+    pace = max(float(np.interp(at_s, fitted.time_s, fitted.speed)), 0.5)
+    return -(fitted.row_distance(at_s) - fitted.row_parameter("rollout")) / pace
+
+
+def _split(fitted: Posterior, feet: int, reach_s: float) -> Split | None:
+    at = _moment(fitted, feet * FOOT_M, reach_s)
+    if at is None:
+        return None
+    row = _row_moment(fitted, at) - fitted.row_parameter("clock start")
+    pace = float(np.interp(at, fitted.time_s, fitted.speed))
+    time_sd = np.hypot(float(fitted.deviation(row[None, :])[0]), STRAGGLE_M / pace)
+    speed_sd = float(fitted.deviation(fitted.row_speed(at)[None, :])[0])
+    time = at - fitted.parameter("clock start")
+    return Split(feet, Estimate(time, 1.96 * float(time_sd)), Estimate(pace, 1.96 * speed_sd))
+
+
+def _trap(fitted: Posterior, feet: int, reach_s: float) -> Trap | None:
+    at, before = (_moment(fitted, feet * FOOT_M - back, reach_s) for back in (0.0, TRAP_LENGTH_M))
+    if at is None or before is None:
+        return None
+    speed = TRAP_LENGTH_M / (at - before)
+    row = _row_moment(fitted, at) - _row_moment(fitted, before)
+    sd = float(fitted.deviation(row[None, :])[0]) * speed**2 / TRAP_LENGTH_M
+    return Trap(feet, Estimate(speed, 1.96 * sd))
+
+
+def _scale(fitted: Posterior, ground: GroundSpeed) -> Estimate:
+    """By how much the slip stretched the distance that the sensors alone gave."""
+    before = ground.posterior.distance[-1]
+    row = fitted.row_distance(float(fitted.time_s[-1]))[None, :]
+    return Estimate(float(fitted.distance[-1] / before), 1.96 * float(fitted.deviation(row)[0]) / float(before))
+
+
+def _motion(fitted: Posterior, start_s: float, basis: str, scale: Estimate | None) -> Motion:
+    time, speed = fitted.time_s, fitted.speed
+    coarse = time[:: max(1, time.size // 48)]
+    rows_speed = np.array([fitted.row_speed(float(at)) for at in coarse])
+    rows_gone = np.array([fitted.row_distance(float(at)) - fitted.row_parameter("rollout") for at in coarse])
+    rows_pull = np.array([fitted.row_acceleration(float(at), over_s=0.05) for at in coarse])
+    wide = [np.interp(time, coarse, 1.96 * fitted.deviation(rows)) for rows in (rows_speed, rows_pull, rows_gone)]
+    return Motion(
+        time_s=time - start_s,
+        speed_mps=np.maximum(speed, 0.0),
+        speed_plus_minus_mps=wide[0],
+        acceleration_mps2=np.gradient(speed, time),
+        acceleration_plus_minus_mps2=wide[1],
+        distance_m=fitted.distance - fitted.parameter("rollout"),
+        distance_plus_minus_m=wide[2],
+        tire_speed_mps=np.full(time.size, np.nan),
+        spinning=np.zeros(time.size, dtype=np.bool_),
+        basis=basis,
+        scale=scale,
+        wheelspin=(),
+    )

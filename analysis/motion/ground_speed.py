@@ -1,0 +1,364 @@
+"""How the car moved: ground speed, acceleration and distance fused from whatever the logs hold.
+
+The best sensors there are carry the ground speed: undriven wheels and GPS with the accelerometer between their
+samples; else the driven wheel, with what it slips and grows put into the plus-minus. Each sensor's scale and delay
+are found from the run itself.
+
+Public: `Wheelspin`, `Motion`, `GroundSpeed`, `fuse_ground_speed`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.given.car import Car
+from passband.analysis.motion.accelerometer import calibrate_accelerometer
+from passband.analysis.motion.fusion import GRID_S, Accelerometer, SpeedSensor, fuse_speed
+from passband.analysis.motion.posterior import Posterior
+from passband.analysis.motion.speed_through_gears import speed_through_gears
+from passband.analysis.quantities import BoolArray, Estimate, FloatArray
+from passband.analysis.results.findings import Finding
+from passband.analysis.sensors.wheels import driven_tire_speed, undriven_wheels
+from passband.analysis.windows.window import RunWindow
+
+STILL_BEFORE_S = 1.0
+"""How much of the standstill before the launch is used to learn the accelerometer's rest. [s]"""
+LAUNCH_MARGIN_S = 0.045
+"""Motion may begin this long before the launch found: sensors are late by 10 to 35 ms. [s]"""
+WHEEL_WAKES_MPS = 1.5
+"""Below this a wheel sensor may still read nought. [m/s] Common practice, no source."""
+DRIVEN_WAKES_MPS = 0.6
+"""A driven wheel that must carry the start is believed from here: there is nothing else. [m/s]"""
+GPS_WAKES_MPS = 2.0
+"""Below this GPS speed is mostly noise and filter. [m/s]"""
+UNDRIVEN_SCALE_SD = 0.002
+"""What is open of an undriven wheel's circumference when nothing else shows it. [-]"""
+UNDRIVEN_GROWTH, UNDRIVEN_GROWTH_SD = 2.5e-7, 1e-7
+"""Growth of an undriven tire with speed squared, a tenth of a driven one's: 0.12 % at 70 m/s; and what GPS may show it
+to differ by. Common practice, no source; looser lets the launch bend the scale, seen on simulated runs. [1/(m/s)2]"""
+GPS_SCALE_SD = 0.00015
+"""GPS speed comes from a carrier's Doppler: its scale is as good as its clock. [-]"""
+DRIVEN_SCALE_SD = 0.004
+"""What is open of a driven tire's circumference. [-]"""
+SLIP_PER_MPS2, SLIP_SD = 0.0040, 0.0012
+"""Driven tire's slip for each m/s2 of thrust, 3 to 6 % at 1 g, and its deviation. [s2/m] Common practice, no source."""
+GROWTH, GROWTH_SD = 3.5e-6, 1.8e-6
+"""Growth of a driven tire with speed squared, 1.4 % at 63 m/s, and its deviation. [1/(m/s)2] Common practice, no
+source."""
+ENGINE_NOISE_MPS, ENGINE_DELAY_SD_S = 0.1, 0.004
+"""Least noise of a speed made from the engine's, and what is open of its delay, which is taken out. [m/s], [s]"""
+ENGINE_GOES_ON_S = 0.4
+"""A car whose driver lifts for a last shift, or on the line, rolls on unseen for so long. [s]"""
+
+
+THROUGH_DRIVELINE = ("driven wheel", "engine speed")
+"""Bases of ground speed that the driveline turns: they say nothing of slip, and the tires' growth is in them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wheelspin:
+    """One episode in which the driven tires turned faster than the ground went by."""
+
+    start_s: float
+    """[s]"""
+    end_s: float
+    """[s]"""
+    peak_slip: float
+    """Greatest (tire speed - ground speed) / tire speed. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Motion:
+    """The car's motion on one even time grid. All arrays have shape (n,)."""
+
+    time_s: FloatArray
+    """Even grid, from clock start (ET). [s]"""
+    speed_mps: FloatArray
+    """Ground speed, forward positive. [m/s]"""
+    speed_plus_minus_mps: FloatArray
+    """95 % half-width. [m/s]"""
+    acceleration_mps2: FloatArray
+    """Forward acceleration along the track. [m/s2]"""
+    acceleration_plus_minus_mps2: FloatArray
+    """95 % half-width of its mean over 50 ms. [m/s2]"""
+    distance_m: FloatArray
+    """From where the clock starts (negative before). [m]"""
+    distance_plus_minus_m: FloatArray
+    """95 % half-width. [m]"""
+    tire_speed_mps: FloatArray
+    """Surface speed of the driven tires, NaN where nothing shows it. [m/s]"""
+    spinning: BoolArray
+    """True within an episode of wheelspin."""
+    basis: str
+    """What ground speed rests on: ``undriven wheel``, ``gps``, ``driven wheel``, ``engine speed``."""
+    scale: Estimate | None
+    """Factor that a timing slip asked of the speed; None where no slip was given. [-]"""
+    wheelspin: tuple[Wheelspin, ...]
+    """Episodes in order."""
+
+    @property
+    def through_driveline(self) -> bool:
+        """Whether ground speed rests on what the engine turns."""
+        return self.basis in THROUGH_DRIVELINE
+
+
+@dataclass(frozen=True, slots=True)
+class GroundSpeed:
+    """Ground speed on the log's clock before the strip's marks are laid on it."""
+
+    posterior: Posterior
+    """Speed with all that is still open: delays, and the modes ``scale``, ``slip``, ``growth``."""
+    basis: str
+    """``undriven wheel``, ``gps``, ``driven wheel``, ``engine speed``."""
+    sensors: tuple[str, ...]
+    """Channels it rests on."""
+    log: int
+    """The log that the sensors are of: its clock match adds to the plus-minus of when."""
+
+    @property
+    def through_driveline(self) -> bool:
+        """Whether it rests on what the engine turns."""
+        return self.basis in THROUGH_DRIVELINE
+
+
+def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[GroundSpeed | None, list[Finding]]:
+    """Ground speed over one run from the best sensors there are.
+
+    Parameters
+    ----------
+    traces : Traces
+        All channels on the ECU log's clock.
+    car : Car
+        Driven axle, circumference and final drive serve where given.
+    window : RunWindow
+        The run.
+
+    Returns
+    -------
+    GroundSpeed or None
+        None where no log holds a speed of wheel, shaft or GPS.
+    list of Finding
+        What was chosen, mended, doubted.
+
+    Notes
+    -----
+    It does not see a delay that all sensors share beyond 10 to 35 ms, nor a scale that all share.
+    """
+    findings: list[Finding] = []
+    start = window.launch_s - STILL_BEFORE_S
+    stop = window.stop_s
+    near = traces.within(start, stop + 0.3)
+    sensors, basis, more = _ground_sensors(near, car)
+    findings += more
+    if not sensors:
+        sensors, basis, more = _driven_sensors(near, car)
+        findings += more
+    if not sensors:
+        sensors, basis, more = _engine_sensor(near, car, window)
+        findings += more
+    if not sensors:
+        lost = "No wheel, shaft or GPS speed covers the run: distance, splits and power are not known."
+        return None, [*findings, Finding("no-ground-speed", "stop", lost)]
+    log = _log_of(near, sensors[0].name)
+    accelerometer, more = calibrate_accelerometer(near, sensors[0], launch_s=window.launch_s)
+    findings += more
+    if accelerometer is None and len(sensors) == 1:
+        # Nothing else moves: the delay cannot be found from the run and stays what it was expected to be.
+        sensors = [replace(sensors[0], delay_sd_s=1e-5)]
+    goes_on_s = ENGINE_GOES_ON_S if basis == "engine speed" else 0.0
+    stop = min(stop, max(float(sensor.time_s[-1]) for sensor in sensors) + goes_on_s)
+    first = _still_since(near, window, start)
+    posterior = fuse_speed(
+        sensors,
+        accelerometer,
+        start_s=first,
+        stop_s=stop,
+        rest_until_s=window.launch_s - LAUNCH_MARGIN_S,
+        extra={"clock start": (window.launch_s + 0.25, 1.0), "rollout": (0.28, 1.0)}
+        | {name: (0.0, 1.0) for name in ("scale", "slip", "growth")},
+    )
+    posterior.modes.update(_modes(posterior, sensors, accelerometer, basis, window))
+    return GroundSpeed(posterior, basis, tuple(sensor.name for sensor in sensors), log), findings
+
+
+def new_values(channel: Channel) -> Channel:
+    """The samples of a channel that say something new: a value held on a faster grid is told once.
+
+    Parameters
+    ----------
+    channel : Channel
+        NaN samples are left out.
+
+    Returns
+    -------
+    Channel
+        Where the channel updates more slowly than its rows come, the first row of each new value; else all.
+    """
+    known = channel.known
+    if known.time_s.size < 4:
+        return known
+    rows_hz = 1.0 / float(np.median(np.diff(known.time_s)))
+    if channel.rate_hz > 0.8 * rows_hz:
+        return known
+    fresh = np.concatenate(([True], np.diff(known.values) != 0))
+    return replace(known, time_s=known.time_s[fresh], values=known.values[fresh])
+
+
+def _ground_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], str, list[Finding]]:
+    wheels, findings = undriven_wheels(traces, car)
+    sensors: list[SpeedSensor] = []
+    gps = _gps_sensor(traces)
+    for channel in wheels:
+        samples = new_values(channel)
+        awake = samples.values > WHEEL_WAKES_MPS
+        if awake.sum() < 10:
+            continue
+        least = max(channel.resolution / np.sqrt(12), 0.01)
+        time_s, speed_mps = samples.time_s[awake], samples.values[awake]
+        sensors.append(SpeedSensor(channel.name, time_s, speed_mps, least, 0.022, 0.009, 0.0, growth=UNDRIVEN_GROWTH))
+    if sensors and gps is not None:
+        sensors, more = _wheels_on_gps(sensors, gps)
+        findings += more
+    elif len(sensors) > 1:
+        sensors, more = _wheels_agree(sensors)
+        findings += more
+    basis = "undriven wheel" if sensors else "gps"
+    return sensors + ([gps] if gps is not None else []), basis, findings
+
+
+def _gps_sensor(traces: Traces) -> SpeedSensor | None:
+    channel = traces.get("gps_speed") or traces.get("ground_speed")
+    if channel is None:
+        return None
+    samples = new_values(channel)
+    awake = samples.values > GPS_WAKES_MPS
+    if awake.sum() < 5:
+        return None
+    least = max(channel.resolution / np.sqrt(12), 0.03)
+    delay = 0.14 + 0.5 / max(channel.rate_hz, 1.0) * 0.5
+    return SpeedSensor(channel.name, samples.time_s[awake], samples.values[awake], least, delay, 0.08, 0.0)
+
+
+def _ratio(sensor: SpeedSensor, reference: SpeedSensor) -> float:
+    """Robust ratio of two speeds above 12 m/s, the lag between them found on the way."""
+    fast = reference.speed_mps > 12.0
+    if fast.sum() < 4:
+        return 1.0
+    time, speed = reference.time_s[fast], reference.speed_mps[fast]
+    best = (np.inf, 1.0)
+    for lag in np.arange(-0.1, 0.45, 0.01):
+        other = np.interp(time - lag, sensor.time_s, sensor.speed_mps, left=np.nan, right=np.nan)
+        quotient = other / speed
+        quotient = quotient[np.isfinite(quotient)]
+        if quotient.size < 4:
+            continue
+        middle = float(np.median(quotient))
+        spread = float(np.median(np.abs(quotient - middle)))
+        if spread < best[0]:
+            best = (spread, middle)
+    return best[1]
+
+
+def _wheels_on_gps(sensors: list[SpeedSensor], gps: SpeedSensor) -> tuple[list[SpeedSensor], list[Finding]]:
+    """GPS shows each wheel's scale: a wheel that is off by more than tire wear is set right and told."""
+    out, findings = [], []
+    for sensor in sensors:
+        ratio = _ratio(sensor, gps)
+        if abs(ratio - 1.0) > 0.012:
+            text = (
+                f"Wheel speed {sensor.name} reads {100 * (ratio - 1):+.1f} % against GPS speed: its tire circumference "
+                "is set wrong in the logger. GPS was believed and the wheel's scale set right."
+            )
+            findings.append(Finding("wheel-speed-scale", "caution", text, sensor.name))
+            sensor = replace(sensor, speed_mps=sensor.speed_mps / ratio)
+        out.append(replace(sensor, scale_sd=0.004, growth_sd=UNDRIVEN_GROWTH_SD))
+    return out, findings
+
+
+def _wheels_agree(sensors: list[SpeedSensor]) -> tuple[list[SpeedSensor], list[Finding]]:
+    """Two undriven wheels without GPS: both are taken to their mean scale."""
+    ratio = _ratio(sensors[1], sensors[0])
+    findings = []
+    if abs(ratio - 1.0) > 0.015:
+        text = f"{sensors[1].name} reads {100 * (ratio - 1):+.1f} % against {sensors[0].name}; their mean was used."
+        findings.append(Finding("wheel-speeds-differ", "caution", text, sensors[1].name))
+    middle = (1.0 + ratio) / 2
+    return [
+        replace(sensors[0], speed_mps=sensors[0].speed_mps * middle),
+        replace(sensors[1], speed_mps=sensors[1].speed_mps * middle / ratio),
+        *sensors[2:],
+    ], findings
+
+
+def _driven_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], str, list[Finding]]:
+    channel, findings = driven_tire_speed(traces, car)
+    if channel is None:
+        return [], "", findings
+    samples = new_values(channel)
+    awake = samples.values > DRIVEN_WAKES_MPS
+    if awake.sum() < 10:
+        return [], "", findings
+    text = (
+        f"Ground speed rests on {channel.name} alone, which slips and grows; "
+        "an undriven wheel or GPS speed would narrow every figure."
+    )
+    findings.append(Finding("ground-speed-from-driven-wheel", "caution", text, channel.name))
+    least = max(channel.resolution / np.sqrt(12), 0.02)
+    sensor = SpeedSensor(
+        channel.name, samples.time_s[awake], samples.values[awake], least, 0.022, 0.009, 0.0, SLIP_PER_MPS2, GROWTH
+    )
+    return [sensor], "driven wheel", findings
+
+
+def _engine_sensor(traces: Traces, car: Car, window: RunWindow) -> tuple[list[SpeedSensor], str, list[Finding]]:
+    channel, findings = speed_through_gears(traces, car, launch_s=window.launch_s, stop_s=window.stop_s)
+    if channel is None or channel.known.values.size < 10:
+        return [], "", findings
+    samples = channel.known
+    sensor = SpeedSensor(
+        channel.name, samples.time_s, samples.values, ENGINE_NOISE_MPS, 0.0, ENGINE_DELAY_SD_S, 0.0,
+        SLIP_PER_MPS2, GROWTH,
+    )  # fmt: skip
+    return [sensor], "engine speed", findings
+
+
+def _log_of(traces: Traces, name: str) -> int:
+    channel = traces.get(name)
+    return channel.log if channel is not None else 0
+
+
+def _still_since(traces: Traces, window: RunWindow, start_s: float) -> float:
+    """The standstill before the launch may be short: a bump into the stage must not be taken for rest."""
+    latest = start_s
+    for channel in traces:
+        if channel.unit != "m/s":
+            continue
+        moving = (channel.values > 0.6) & (channel.time_s < window.launch_s - 0.15)
+        if moving.any():
+            latest = max(latest, float(channel.time_s[moving][-1]) + 0.05)
+    return min(latest, window.launch_s - 0.25)
+
+
+def _modes(
+    posterior: Posterior,
+    sensors: list[SpeedSensor],
+    accelerometer: Accelerometer | None,
+    basis: str,
+    window: RunWindow,
+) -> dict[str, FloatArray]:
+    """Errors that no sensor shows, as changes of speed by one standard deviation."""
+    speed = posterior.speed
+    nought = np.zeros_like(speed)
+    if basis not in THROUGH_DRIVELINE:
+        gps = any(sensor.delay_s > 0.1 for sensor in sensors)
+        sd = GPS_SCALE_SD if gps else UNDRIVEN_SCALE_SD
+        return {"scale": sd * speed, "slip": nought, "growth": nought}
+    thrust = np.convolve(np.maximum(np.gradient(speed, GRID_S), 0.0), np.ones(21) / 21, mode="same")
+    return {
+        "scale": DRIVEN_SCALE_SD * speed,
+        "slip": -SLIP_SD * thrust * speed,
+        "growth": GROWTH_SD * speed**3,
+    }

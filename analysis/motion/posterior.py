@@ -1,0 +1,146 @@
+"""What a fit of the run's speed leaves: speed and parameters with their covariance, open to further measurements.
+
+The smoother of `analysis.motion.fusion` makes it; `analysis.motion.distance` takes rollout and slip into it.
+
+Public: `Posterior`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from passband.analysis.quantities import FloatArray
+
+
+@dataclass(slots=True)
+class Posterior:
+    """Speed and parameters with their covariance, open to further conditions (a slip, a rollout)."""
+
+    time_s: FloatArray
+    """Even grid, shape (n,). [s]"""
+    mean: FloatArray
+    """Speed at the grid, then the parameters, shape (n + p,)."""
+    names: tuple[str, ...]
+    """Names of the parameters, shape (p,)."""
+    noise: dict[str, float]
+    """Noise found for each sensor, in its unit."""
+    weights: dict[str, FloatArray]
+    """Weight given to each sample of each sensor, 0..1.2."""
+    _factor: FloatArray
+    _border: FloatArray
+    _schur: FloatArray
+    modes: dict[str, FloatArray] = field(default_factory=dict)
+    """Errors that no sensor shows (a common scale, slip, growth): change of speed for a parameter of 1, shape (n,)."""
+    _gain: list[tuple[FloatArray, FloatArray]] = field(default_factory=list)
+
+    @property
+    def speed(self) -> FloatArray:
+        """Ground speed on the grid, modes included, m/s."""
+        speed = self.mean[: self.time_s.size].copy()
+        for name, mode in self.modes.items():
+            speed += mode * self.parameter(name)
+        return speed
+
+    @property
+    def distance(self) -> FloatArray:
+        """Distance from the grid's start by trapezoids, m."""
+        speed, step = self.speed, float(self.time_s[1] - self.time_s[0])
+        return np.concatenate(([0.0], np.cumsum((speed[1:] + speed[:-1]) / 2) * step))
+
+    def parameter(self, name: str) -> float:
+        """Value of a named parameter."""
+        return float(self.mean[self.time_s.size + self.names.index(name)])
+
+    def spread(self, rows: FloatArray) -> FloatArray:
+        """Covariance times rows: shape (n + p, k) for rows of shape (k, n + p)."""
+        from scipy.linalg import cho_solve_banded
+
+        n = self.time_s.size
+        top = cho_solve_banded((self._factor, True), rows[:, :n].T)
+        low = np.linalg.solve(self._schur, rows[:, n:].T - self._border.T @ top) if self._schur.size else rows[:, n:].T
+        if self._schur.size:
+            top = top - cho_solve_banded((self._factor, True), self._border @ low)
+        out = np.vstack((top, low))
+        for taken, inverse in self._gain:
+            out = out - taken @ (inverse @ (taken.T @ rows.T))
+        return np.asarray(out)
+
+    def deviation(self, rows: FloatArray) -> FloatArray:
+        """Standard deviation of each linear function of the unknowns, shape (k,)."""
+        return np.asarray(np.sqrt(np.maximum((rows * self.spread(rows).T).sum(axis=1), 0.0)))
+
+    def condition(self, rows: FloatArray, surplus: FloatArray, sd: FloatArray) -> None:
+        """Take further measurements in: `rows` times the change of the unknowns should equal `surplus`.
+
+        Parameters
+        ----------
+        rows : array, shape (k, n + p)
+        surplus : array, shape (k,)
+            Measured less predicted at the present mean.
+        sd : array, shape (k,)
+            Standard deviation of each measurement.
+        """
+        taken = self.spread(rows)
+        inverse: FloatArray = np.asarray(np.linalg.inv(rows @ taken + np.diag(sd**2)), dtype=np.float64)
+        self.mean = self.mean + taken @ (inverse @ surplus)
+        self._gain.append((taken, inverse))
+
+    def copy(self) -> Posterior:
+        """An independent copy, for trying conditions."""
+        return Posterior(
+            self.time_s,
+            self.mean.copy(),
+            self.names,
+            self.noise,
+            self.weights,
+            self._factor,
+            self._border,
+            self._schur,
+            dict(self.modes),
+            list(self._gain),
+        )
+
+    # --- linear functions of the unknowns -------------------------------------------------------------------------
+
+    def row_speed(self, at_s: float) -> FloatArray:
+        """Row that reads the speed at a time."""
+        row = np.zeros(self.mean.size)
+        place, share = self._place(at_s)
+        row[place], row[place + 1] = 1.0 - share, share
+        return self._with_modes(row)
+
+    def row_distance(self, at_s: float) -> FloatArray:
+        """Row that reads the distance travelled from the grid's start to a time (trapezoids)."""
+        row = np.zeros(self.mean.size)
+        place, share = self._place(at_s)
+        step = float(self.time_s[1] - self.time_s[0])
+        row[: place + 1] = step
+        row[0] = step / 2 if place > 0 else 0.0
+        row[place] = step / 2 if place > 0 else 0.0
+        row[place] += step * share * (1 - share / 2)
+        row[place + 1] += step * share * share / 2
+        return self._with_modes(row)
+
+    def row_acceleration(self, at_s: float, *, over_s: float) -> FloatArray:
+        """Row that reads the mean acceleration over a stretch about a time."""
+        return (self.row_speed(at_s + over_s / 2) - self.row_speed(at_s - over_s / 2)) / over_s
+
+    def _with_modes(self, row: FloatArray) -> FloatArray:
+        n = self.time_s.size
+        for name, mode in self.modes.items():
+            row[n + self.names.index(name)] += float(row[:n] @ mode)
+        return row
+
+    def row_parameter(self, name: str) -> FloatArray:
+        """Row that reads a parameter."""
+        row = np.zeros(self.mean.size)
+        row[self.time_s.size + self.names.index(name)] = 1.0
+        return row
+
+    def _place(self, at_s: float) -> tuple[int, float]:
+        step = float(self.time_s[1] - self.time_s[0])
+        place = (at_s - float(self.time_s[0])) / step
+        index = int(np.clip(np.floor(place), 0, self.time_s.size - 2))
+        return index, float(np.clip(place - index, 0.0, 1.0))

@@ -1,0 +1,227 @@
+"""Speed of a car whose logs hold no speed at all: its engine's, through the gears told.
+
+A run goes up through the gears one by one. Each sharp fall of engine speed by about the step to the next gear is a
+shift; between two of them the gear carries and engine speed is car speed. Before the clutch has locked in first gear,
+and through a shift, engine speed says nothing of the car and is left out.
+
+Public: `speed_through_gears`, `find_upshifts`, `clutch_locks`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.given.car import Car
+from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.results.findings import Finding
+from passband.analysis.sensors.engine_speed import EngineSpeed, read_engine_speed
+from passband.analysis.statistics.filters import slope, smooth
+
+NAME = "engine_speed_through_gears"
+"""Name of the channel made."""
+STEP_SHARE = (0.55, 1.9)
+"""A fall of engine speed is a shift where it is so much of the step between the ratios: a biting clutch stops it short,
+a flare before it and a slowing car make it longer. [-]"""
+FALL_S = 0.25
+"""At least the lesser share of the step is lost within this; an engine braked by its car takes longer. [s]"""
+BITES_S = 0.6
+"""Until so long after the launch engine speed falls because the clutch bites. [s]"""
+SETTLES_S, FREE_S = 0.12, 0.04
+"""Left out after a fall, while the clutch slips and the drive rings; and before it. [s]"""
+OPEN_SHARE = 0.9
+"""Below this share of the run's own throttle the foot has lifted for a shift, and the engine may be free. [-]"""
+CALM_S, RISE_S = 0.06, 0.24
+"""Spans over which engine speed and its rise are smoothed to find when the clutch locks. [s]"""
+LOCKED_SHARE = 0.85
+"""The clutch has locked where engine speed rises at this share of what the car must have gained each second to be at
+that speed since the launch: before, it hardly rises. [-]"""
+LATEST_LOCK_S = 3.0
+"""A clutch that has not locked by then is not seen to lock. [s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Upshift:
+    """A fall of engine speed from one gear to a higher one."""
+
+    start_s: float
+    """[s]"""
+    end_s: float
+    """[s]"""
+    gears: int
+    """How many gears up."""
+
+
+def speed_through_gears(
+    traces: Traces, car: Car, *, launch_s: float, stop_s: float
+) -> tuple[Channel | None, list[Finding]]:
+    """The car's speed by its engine's, where gears and tires are told.
+
+    Parameters
+    ----------
+    traces : Traces
+        Needs engine speed; a throttle shows where the foot lifts for a shift.
+    car : Car
+        Overall ratios and the driven tires' circumference.
+    launch_s, stop_s : float
+        First motion and end of the run. [s]
+
+    Returns
+    -------
+    Channel or None
+        Surface speed of the driven tires where a gear carries, on the engine's true times; None where the gearing is
+        not told, behind a converter, or where no first gear is seen to carry. [m/s]
+    list of Finding
+        On what it rests, or what to tell.
+
+    Notes
+    -----
+    Taken for granted: the run starts in first gear and no gear is changed but up. Wheelspin passes for speed.
+    """
+    ratios, around = car.overall_ratios, car.tire_circumference
+    if ratios is None or around is None:
+        return None, [_untold()]
+    engine = read_engine_speed(traces, start_s=launch_s - 0.5, stop_s=stop_s)
+    if car.transmission == "converter" or engine is None:
+        return None, []
+    shifts = find_upshifts(engine, ratios, start_s=launch_s + BITES_S, stop_s=stop_s)
+    first_end_s = shifts[0].start_s if shifts else stop_s
+    locked_s = clutch_locks(engine, launch_s=launch_s, stop_s=first_end_s)
+    if locked_s is None:
+        return None, []
+    speed = np.full(engine.rpm.size, np.nan)
+    gear, begins_s = 0, locked_s
+    foot_down = _foot_down(engine, traces)
+    for shift in [*shifts, Upshift(stop_s, stop_s, 0)]:
+        carried = (engine.true_time_s >= begins_s) & (engine.true_time_s <= shift.start_s - FREE_S) & foot_down
+        speed[carried] = engine.rpm[carried] / 60.0 * around / ratios[gear]
+        gear, begins_s = gear + shift.gears, shift.end_s + SETTLES_S
+    source = traces.get("engine_speed")
+    channel = Channel(
+        NAME, "engine speed through the gears", "m/s", "", engine.true_time_s, speed,
+        1.0 / engine.step_s, 1.0, source.log if source is not None else 0,
+    )  # fmt: skip
+    return channel, [_rests_on_engine(len(shifts))]
+
+
+def find_upshifts(engine: EngineSpeed, ratios: Sequence[float], *, start_s: float, stop_s: float) -> list[Upshift]:
+    """The falls of engine speed that are changes up, first gear engaged at the start.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    ratios : sequence of float
+        Overall, first gear first. [-]
+    start_s, stop_s : float
+        Where to look. [s]
+
+    Returns
+    -------
+    list of Upshift
+        In order; no more than there are gears above the first.
+    """
+    log = np.log(np.maximum(engine.rpm, 1.0))
+    width = max(round(FALL_S / engine.step_s), 1)
+    padded = np.concatenate((log, np.full(width, np.inf)))
+    fall_ahead = log - np.lib.stride_tricks.sliding_window_view(padded, width + 1).min(axis=1)
+    found: list[Upshift] = []
+    gear, at = 0, int(np.searchsorted(engine.time_s, start_s))
+    last = int(np.searchsorted(engine.time_s, stop_s))
+    while gear < len(ratios) - 1 and at < last - 1:
+        step = math.log(ratios[gear] / ratios[gear + 1])
+        hits = np.flatnonzero(fall_ahead[at:last] > STEP_SHARE[0] * step)
+        if hits.size == 0:
+            break
+        # the top is where the fall ahead is deepest, the bottom where engine speed turns up again
+        top = at + int(hits[0]) + int(np.argmax(log[at + hits[0] : at + hits[0] + width + 1]))
+        bottom = _bottom(log, top, last)
+        depth = float(log[top] - log[bottom])
+        gears = _gears_up(depth, ratios, gear)
+        if gears:
+            found.append(Upshift(float(engine.true_time_s[top]), float(engine.true_time_s[bottom]), gears))
+            gear += gears
+        at = max(bottom, top + 1) + max(width // 2, 1)
+    return found
+
+
+def _bottom(log: FloatArray, top: int, last: int) -> int:
+    """Where a fall ends: no lower sample among the next few."""
+    lowest = top
+    for at in range(top + 1, last):
+        if log[at] < log[lowest]:
+            lowest = at
+        elif log[at] > log[lowest] + 0.01:
+            break
+    return lowest
+
+
+def _gears_up(depth: float, ratios: Sequence[float], gear: int) -> int:
+    """How many gears up a fall is; 0 for one that is no shift."""
+    one = math.log(ratios[gear] / ratios[gear + 1])
+    if not STEP_SHARE[0] * one <= depth:
+        return 0
+    if depth <= STEP_SHARE[1] * one or gear + 2 >= len(ratios):
+        return 1
+    two = math.log(ratios[gear] / ratios[gear + 2])
+    return 2 if abs(depth - two) < abs(depth - one) else 1
+
+
+def clutch_locks(engine: EngineSpeed, *, launch_s: float, stop_s: float) -> float | None:
+    """When the clutch has locked after the launch.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    launch_s, stop_s : float
+        First motion and the end of first gear. [s]
+
+    Returns
+    -------
+    float or None
+        None where engine speed never rises as a car's would. [s]
+
+    Notes
+    -----
+    A locked engine goes with the car: under a pull that is steady since the launch its speed is its rise times the
+    time since then. While the clutch slips it is higher than that and hardly rises.
+    """
+    inside = (engine.true_time_s > launch_s + 0.1) & (engine.true_time_s < min(stop_s, launch_s + LATEST_LOCK_S))
+    if inside.sum() < 8:
+        return None
+    calm = smooth(engine.rpm, step_s=engine.step_s, span_s=CALM_S, order=1)
+    rise = slope(engine.rpm, step_s=engine.step_s, span_s=RISE_S, order=1)
+    since = np.where(inside, engine.true_time_s - launch_s, np.nan)
+    goes = inside & (rise * since >= LOCKED_SHARE * calm)
+    return float(engine.true_time_s[int(np.argmax(goes))]) if goes.any() else None
+
+
+def _foot_down(engine: EngineSpeed, traces: Traces) -> BoolArray:
+    """Whether the throttle is open at each sample; everywhere where it is not logged."""
+    throttle = traces.get("throttle")
+    if throttle is None or throttle.known.values.size < 20:
+        return np.ones(engine.rpm.size, dtype=np.bool_)
+    at = throttle.at(engine.true_time_s)
+    return np.asarray(~(at < OPEN_SHARE * float(np.nanmax(at, initial=0.0))))
+
+
+def _untold() -> Finding:
+    text = (
+        "No log holds a wheel, shaft or GPS speed. With the gear ratios, the final drive and the driven tires' "
+        "circumference told, the car's speed could be had from its engine's."
+    )
+    return Finding("speed-needs-gearing", "note", text)
+
+
+def _rests_on_engine(shifts: int) -> Finding:
+    text = (
+        f"No log holds a wheel, shaft or GPS speed: the car's was made from engine speed through the gears told, from "
+        f"first up over {shifts} shift{'' if shifts == 1 else 's'}. Until the clutch had locked it is a guess, and "
+        "wheelspin passes for speed: distance, splits and power are rough. Log a wheel or GPS speed."
+    )
+    return Finding("ground-speed-from-engine", "caution", text, "engine_speed")

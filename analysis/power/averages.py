@@ -1,0 +1,175 @@
+"""Mean power of a run from the balance at each sample: energies summed over the window, not noisy products.
+
+Public: `PowerBasis`, `Averages`, `balance_of`, `average_power`.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from passband.analysis.driveline.tire import TireFit
+from passband.analysis.power.balance import SETTLE_S, STALL_TORQUE_RATIO, Balance, Course, balance, integrate
+from passband.analysis.power.facts import Facts
+from passband.analysis.sensors.engine_speed import EngineSpeed
+from passband.analysis.statistics.intervals import find_true_runs
+
+FAST_S = 0.2
+"""A shift that takes longer is made with the foot. [s]"""
+SMEARED = 0.3
+"""Beside a shift an engine sensor may be this far off: the mean of two gears' speeds, at the widest step. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Averages:
+    """Mean power of one run, each in watts."""
+
+    ground: float
+    """Force at the contact patch times car speed, over time."""
+    brake: float
+    """At the flywheel before the engine's own inertia takes its share, over time, shifts counted."""
+    pulling: float
+    """The same without the shifts."""
+    over_distance: float
+    """At the flywheel, over distance."""
+
+
+@dataclass(frozen=True, slots=True)
+class PowerBasis:
+    """What one run's averages are computed from; a doubt is found by moving one part of it."""
+
+    course: Course
+    """Motion, gears, engine, on one grid."""
+    facts: Facts
+    """Of car and day."""
+    tire: TireFit
+    """Slip of the driven tires."""
+    engine: EngineSpeed | None
+    """None where not logged."""
+    end_s: float
+    """Finish or lift; the window starts at 0. [s, ET]"""
+    stall_ratio: float = STALL_TORQUE_RATIO
+    """A converter's torque multiplication at stall. [-]"""
+
+
+def balance_of(case: PowerBasis) -> Balance:
+    """Where the power went at each sample.
+
+    Parameters
+    ----------
+    case : PowerBasis
+        The run.
+
+    Returns
+    -------
+    Balance
+        On the course's grid.
+    """
+    course, tire = case.course, case.tire
+    rest = tire.rest_speed(course.speed_mps)
+    return balance(course, case.facts, tire.speed_mps, rest_mps=rest, stall_ratio=case.stall_ratio)
+
+
+def average_power(case: PowerBasis) -> Averages:
+    """Mean power over the window.
+
+    Parameters
+    ----------
+    case : PowerBasis
+        The run.
+
+    Returns
+    -------
+    Averages
+        To the ground by the gain of kinetic energy plus road load; at the flywheel by the clutch's work, what the spin
+        of engine and gearbox input gained, and the heat of the shifts.
+    """
+    parts, course, end = balance_of(case), case.course, case.end_s
+    time = course.time_s
+    speed = course.speed_mps
+    start_v, end_v = (float(v) for v in np.interp([0.0, end], time, speed))
+    load_w = parts.ground_w - case.facts.rolling_mass * course.acceleration_mps2 * speed
+    load_w = np.where(speed > 0.05, load_w, 0.0)
+    kinetic = 0.5 * case.facts.rolling_mass * (end_v**2 - start_v**2)
+    ground = (kinetic + integrate(time, load_w, start_s=0.0, stop_s=end)) / end
+    pulls = _pulls(course, end)
+    clutch = [integrate(time, parts.clutch_w, start_s=a, stop_s=b) for a, b in pulls]
+    own = [_kinetic_gain(case, a, b) for a, b in pulls]
+    length = sum(b - a for a, b in pulls)
+    total = integrate(time, parts.clutch_w, start_s=0.0, stop_s=end) + _kinetic_gain(case, 0.0, end)
+    heat = _heat_of_shifts(case, parts)
+    total += sum(joules for joules, _ in heat)
+    distance = integrate(time, speed, start_s=0.0, stop_s=end)
+    over_distance = integrate(time, parts.brake_w * speed, start_s=0.0, stop_s=end) / distance
+    over_distance += sum(joules * mps for joules, mps in heat) / distance
+    return Averages(float(ground), float(total / end), float((sum(clutch) + sum(own)) / length), float(over_distance))
+
+
+def _pulls(course: Course, end_s: float) -> list[tuple[float, float]]:
+    """Stretches of the window between the shifts. [s]."""
+    inside = (course.time_s >= 0) & (course.time_s <= end_s)
+    pieces = find_true_runs(inside & ~course.shifting)
+    step = course.step_s
+    return [(max(course.time_s[p.start] - step, 0.0), min(course.time_s[p.stop - 1] + step, end_s)) for p in pieces]
+
+
+def _kinetic_gain(case: PowerBasis, start_s: float, stop_s: float) -> float:
+    """Energy that went into the spin of engine and gearbox input. [J]."""
+    engine_0, engine_1 = (_engine_at(case, at_s) for at_s in (start_s, stop_s))
+    input_0, input_1 = (_input_at(case, at_s) for at_s in (start_s, stop_s))
+    engine = case.facts.engine_inertia.value * (engine_1**2 - engine_0**2)
+    return 0.5 * (engine + case.facts.input_inertia.value * (input_1**2 - input_0**2))
+
+
+def _heat_of_shifts(case: PowerBasis, parts: Balance) -> list[tuple[float, float]]:
+    """What clutch and dogs turned to heat in each fast shift beyond the slip as measured, and the speed. [J], [m/s].
+
+    An engine that the next gear pulls down from one speed to another, as a heavy body meets a light one, gives half of
+    Je (difference)^2 to whatever slips between them; the log's engine speed is too coarse to show that in a fast shift.
+    """
+    course = case.course
+    if course.converter or case.engine is None:
+        return []
+    locked = course.turns_rad_per_m * case.tire.rest_speed(course.speed_mps)
+    eta = case.facts.efficiency.value
+    slipped = parts.clutch_w - parts.hub_w * np.where(parts.hub_w > 0, 1.0 / eta, eta)
+    inside = (course.time_s >= 0) & (course.time_s <= case.end_s)
+    settle, heat = round(SETTLE_S / course.step_s), []
+    for shift in find_true_runs(inside & course.shifting):
+        if (shift.stop - shift.start) * course.step_s > FAST_S:
+            continue  # the engine comes down by itself, and the log shows what slips
+        before, after = max(shift.start - 1, 0), min(shift.stop + 1, locked.size - 1)
+        merged = 0.5 * case.facts.engine_inertia.value * (locked[before] - locked[after]) ** 2
+        shown = float(np.nansum(slipped[before : after + settle])) * course.step_s
+        joules = float(np.nan_to_num(max(merged - shown, 0.0), nan=0.0))
+        heat.append((joules, float(course.speed_mps[after])))
+    return heat
+
+
+def _input_at(case: PowerBasis, at_s: float) -> float:
+    """Speed of the gearbox's input as the tires turn it; 0 where no gear is known. [rad/s]."""
+    course = case.course
+    index = min(int(np.searchsorted(course.time_s, at_s)), course.time_s.size - 1)
+    turned = course.turns_rad_per_m[index] * case.tire.rest_speed(course.speed_mps)[index]
+    return float(np.nan_to_num(turned, nan=0.0))
+
+
+def _engine_at(case: PowerBasis, at_s: float) -> float:
+    """Engine speed about a moment, mean of 40 ms; beside a shift as the tires turn it; 0 where not logged. [rad/s].
+
+    A shift pulls the engine down by a third in a few hundredths of a second, too fast for its own sensor.
+    """
+    if case.engine is None:
+        return 0.0
+    about = at_s + np.linspace(-0.02, 0.02, 9)
+    held = np.clip(about, case.engine.true_time_s[0], case.engine.true_time_s[-1])
+    engine = float(np.mean(case.engine.at(held))) * math.pi / 30.0
+    course = case.course
+    index = min(int(np.searchsorted(course.time_s, at_s)), course.time_s.size - 1)
+    beside = bool(course.shifting[max(index - 3, 0) : index + 4].any()) and not course.converter
+    if not beside or course.spinning[index]:
+        return engine
+    locked = float(course.turns_rad_per_m[index] * case.tire.rest_speed(course.speed_mps)[index])
+    return locked if abs(engine / locked - 1.0) < SMEARED else engine

@@ -1,0 +1,231 @@
+"""Does the power hold against what else is known: trap speed, fuel, and one gear against the next.
+
+Public: `power_from_trap_speed`, `check_trap_speed`, `check_fuel`, `check_between_gears`,
+`charge_pressure`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from passband.analysis.channels.log import Traces
+from passband.analysis.given.car import Car
+from passband.analysis.power.balance import Balance, Course
+from passband.analysis.quantities import BoolArray, Estimate, FloatArray
+from passband.analysis.results.findings import Finding
+
+LINE_OVER_TRAP = 1.0107
+"""Speed at the line over the mean of the last 66 ft of a quarter mile, computed: 1.0085 under constant power, 1.0128
+under constant acceleration; the middle. [-]"""
+PETROL_HEAT_JPKG, PETROL_AFR = 43e6, 14.7
+"""Heating value of petrol and its stoichiometric ratio; other fuels' heat goes about with their ratio. [J/kg], [-]"""
+LEAST_EFFICIENCY, GREATEST_EFFICIENCY = 0.12, 0.42
+"""Brake efficiency of a racing engine at full throttle: rich methanol at the one end, the best petrol at the other.
+Common practice, no source."""
+GEARS_APART = 0.10
+"""Torque per manifold pressure at one engine speed may differ so much between gears before a finding says so. [-]"""
+LEAST_CHARGE_PA, LEAST_DUTY = 20e3, 0.05
+"""Below these the engine is not at work, or the channel not what it says. [Pa], [-]"""
+CLASS_RPM = 250.0
+"""Engine speeds within one class count as one. [rpm]"""
+
+
+def power_from_trap_speed(trap_mps: float, *, mass_kg: float, distance_m: float) -> Estimate:
+    """Mean power that moved a mass from rest to a trap speed over a distance, whatever the way it pulled.
+
+    Parameters
+    ----------
+    trap_mps : float
+        Mean speed of the last 66 ft. [m/s]
+    mass_kg, distance_m : float
+        [kg], from rest to the line [m].
+
+    Returns
+    -------
+    Estimate
+        Middle of the two ways below; they are its plus-minus. Air, rolling and spinning parts come on top. [W]
+
+    Notes
+    -----
+    Kinetic energy over time. Under constant power (Fox, Am. J. Phys. 41 (1973) 311, as retold by Nahin) it took
+    3 x / (2 v): m v^3 / (3 x). Under constant acceleration 2 x / v: m v^3 / (4 x). A real run lies between.
+
+    Examples
+    --------
+    >>> implied = power_from_trap_speed(67.683 / 1.0107, mass_kg=1451.496, distance_m=402.336)
+    >>> round(implied.value + implied.plus_minus, -2)
+    372900.0
+    """
+    unit = mass_kg * (trap_mps * LINE_OVER_TRAP) ** 3 / distance_m
+    return Estimate(unit * 7.0 / 24.0, unit / 24.0)
+
+
+def check_trap_speed(implied: Estimate | None, moving_w: float) -> list[Finding]:
+    """Hold the power that moved the car's mass against what its trap speed implies.
+
+    Parameters
+    ----------
+    implied : Estimate or None
+        Of `power_from_trap_speed`. [W]
+    moving_w : float
+        Mean power into the car's kinetic energy. [W]
+
+    Returns
+    -------
+    list of Finding
+        Empty where they agree within the two ways of pulling and one in twenty.
+    """
+    if implied is None or abs(moving_w - implied.value) <= implied.plus_minus + 0.05 * implied.value:
+        return []
+    return [
+        Finding(
+            "power-against-trap-speed",
+            "caution",
+            f"The car's gain of speed took {moving_w / 1e3:.0f} kW on average, while trap speed and mass alone imply "
+            f"{implied.value / 1e3:.0f} kW give or take {implied.plus_minus / 1e3:.0f}: check scale and distance.",
+        )
+    ]
+
+
+def check_fuel(traces: Traces, car: Car, average_w: float, *, end_s: float) -> list[Finding]:
+    """Hold average power against the fuel that was burnt for it.
+
+    Parameters
+    ----------
+    traces : Traces
+        ET; needs ``fuel_flow``.
+    car : Car
+        Its fuel; petrol unless told.
+    average_w, end_s : float
+        At the flywheel [W]; end of the window [s, ET].
+
+    Returns
+    -------
+    list of Finding
+        A note with the brake specific consumption; a caution where no engine can be so good or so bad.
+    """
+    channel = traces.get("fuel_flow")
+    if channel is None or average_w <= 0:
+        return []
+    flow = channel.known.within(0.0, end_s).values
+    if flow.size < 10 or float(np.mean(flow)) <= 0:
+        return []
+    mean = float(np.mean(flow))
+    heat = PETROL_HEAT_JPKG * (car.fuel_stoichiometric_afr or PETROL_AFR) / PETROL_AFR
+    efficiency = average_w / (mean * heat)
+    text = (
+        f"Fuel flow and average power make {3.6e9 * mean / average_w:.0f} g/kWh, {100 * efficiency:.0f} % of its heat"
+    )
+    if LEAST_EFFICIENCY <= efficiency <= GREATEST_EFFICIENCY:
+        return [Finding("fuel-for-power", "note", f"{text}.", "fuel_flow")]
+    return [
+        Finding(
+            "fuel-for-power",
+            "caution",
+            f"{text}, which an engine at full throttle does not do: check the flow's unit, the fuel told and the mass.",
+            "fuel_flow",
+        )
+    ]
+
+
+def check_between_gears(
+    course: Course, parts: Balance, pulling: BoolArray, traces: Traces, *, air_pressure_pa: float
+) -> list[Finding]:
+    """Hold power for what the engine took in, in one gear against the next at the same engine speeds.
+
+    Parameters
+    ----------
+    course, parts : Course, Balance
+        Grid of shape (n,).
+    pulling : array of bool, shape (n,)
+        Samples to compare.
+    traces : Traces
+        ET. Torque is held per absolute manifold pressure, or boost and the air's; power per injector duty. What is not
+        logged is not checked.
+    air_pressure_pa : float
+        The station's own. [Pa]
+
+    Returns
+    -------
+    list of Finding
+        For each, a caution for gears further apart than a tenth, a note for the furthest otherwise; empty if no two
+        gears share engine speeds.
+    """
+    found = []
+    charge = charge_pressure(course, traces, air_pressure_pa=air_pressure_pa)
+    if charge is not None:
+        apart = _furthest(course, parts.brake_w / (course.engine_rad_per_s * charge), pulling)
+        found += _tell_apart(apart, "torque-between-gears", "Torque per manifold pressure")
+    duty = traces.get("injector_duty")
+    if duty is not None:
+        opened = duty.at(course.time_s)
+        apart = _furthest(course, parts.brake_w / np.where(opened > LEAST_DUTY, opened, np.nan), pulling)
+        found += _tell_apart(apart, "duty-between-gears", "Power per injector duty")
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Apart:
+    share: float
+    low: int
+    high: int
+
+
+def charge_pressure(course: Course, traces: Traces, *, air_pressure_pa: float) -> FloatArray | None:
+    """Absolute manifold pressure on the grid.
+
+    Parameters
+    ----------
+    course : Course
+        Grid of shape (n,).
+    traces : Traces
+        ET.
+    air_pressure_pa : float
+        The station's own, for a log of boost alone. [Pa]
+
+    Returns
+    -------
+    array, shape (n,), or None
+        NaN where too low to be an engine at work; None where neither is logged. [Pa]
+    """
+    absolute, gauge = traces.get("manifold_pressure"), traces.get("boost")
+    if absolute is not None:
+        charge = absolute.at(course.time_s)
+    elif gauge is not None:
+        charge = gauge.at(course.time_s) + air_pressure_pa
+    else:
+        return None
+    return np.where(charge > LEAST_CHARGE_PA, charge, np.nan)
+
+
+def _furthest(course: Course, specific: FloatArray, pulling: BoolArray) -> _Apart | None:
+    """The two neighbouring gears that lie furthest apart where they share engine speeds."""
+    use = pulling & np.isfinite(specific) & (course.gear > 0)
+    classes = np.floor(np.where(use, course.engine_rad_per_s, 0.0) * 30.0 / np.pi / CLASS_RPM)
+    apart = []
+    for low, high in pairwise(sorted({int(g) for g in course.gear[use]})):
+        in_low, in_high = use & (course.gear == low), use & (course.gear == high)
+        shared = np.intersect1d(classes[in_low], classes[in_high])
+        means = [
+            float(np.mean(specific[in_high & (classes == k)])) / float(np.mean(specific[in_low & (classes == k)]))
+            for k in shared
+        ]
+        if len(means) >= 2:
+            apart.append(_Apart(float(np.median(means)) - 1.0, low, high))
+    return max(apart, key=lambda item: abs(item.share), default=None)
+
+
+def _tell_apart(apart: _Apart | None, code: str, what: str) -> list[Finding]:
+    if apart is None:
+        return []
+    text = (
+        f"{what} at the same engine speed is {abs(100 * apart.share):.0f} % "
+        f"{'higher' if apart.share > 0 else 'lower'} in gear {apart.high} than in gear {apart.low}"
+    )
+    if abs(apart.share) <= GEARS_APART:
+        return [Finding(code, "note", f"{text}; gears agree.")]
+    why = "check gear ratios, inertias and drag area, or look for knock retard, heat, another mixture or wheelspin."
+    return [Finding(code, "caution", f"{text}: {why}")]

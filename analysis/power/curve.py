@@ -1,0 +1,176 @@
+"""Power against engine speed in each gear, and its peak.
+
+Public: `GearCurve`, `smooth_pulls`, `measure_curves`, `measure_peak`, `find_power_band`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from passband.analysis.power.balance import Course
+from passband.analysis.quantities import BoolArray, Estimate, FloatArray
+from passband.analysis.statistics.filters import smooth
+from passband.analysis.statistics.intervals import find_true_runs
+
+PEAK_SPAN_S = 0.05
+"""Peak power is the highest mean over this time. [s]"""
+SMOOTH_SPAN_S = 0.25
+"""Span of the sliding fit before a peak is sought: power changes slowly within a gear, noise does not. [s]"""
+LEAST_PULL_S = 0.3
+"""A pull shorter than this between two shifts holds no peak and no curve. [s]"""
+CLASS_RPM = 250.0
+"""Width of a class of engine speed in a curve. [rpm]"""
+LEAST_IN_CLASS_S = 0.02
+"""A class visited for less has no mean worth the name. [s]"""
+BAND_SHARE = 0.9
+"""The band that the data shows is where power stays above this share of its peak. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class GearCurve:
+    """Flywheel power against engine speed in one gear."""
+
+    gear: int
+    """1 for the lowest."""
+    rpm: FloatArray
+    """Centres of the classes, shape (k,). [rpm]"""
+    power_w: FloatArray
+    """Mean in each class, shape (k,). [W]"""
+    plus_minus_w: FloatArray
+    """95 % half-width, shape (k,). [W]"""
+
+
+def smooth_pulls(brake_w: FloatArray, pulling: BoolArray, *, step_s: float) -> FloatArray:
+    """Power smoothed within each pull, unknown elsewhere.
+
+    Parameters
+    ----------
+    brake_w : array, shape (n,)
+        Even grid. [W]
+    pulling : array of bool, shape (n,)
+        Clutch locked, tires gripping, no shift under way.
+    step_s : float
+        Step of the grid. [s]
+
+    Returns
+    -------
+    array, shape (n,)
+        NaN outside pulls and in pulls shorter than `LEAST_PULL_S`. [W]
+
+    Examples
+    --------
+    >>> smooth_pulls(np.full(100, 5.0), np.arange(100) < 80, step_s=0.005)[[0, 79, 80]].round(6).tolist()
+    [5.0, 5.0, nan]
+    """
+    out = np.full(brake_w.size, np.nan)
+    for piece in find_true_runs(pulling):
+        if (piece.stop - piece.start) * step_s >= LEAST_PULL_S:
+            part = slice(piece.start, piece.stop)
+            out[part] = smooth(brake_w[part], step_s=step_s, span_s=SMOOTH_SPAN_S, order=1)
+    return out
+
+
+def measure_peak(power_w: FloatArray, jitter_w: FloatArray, *, step_s: float, relative: float) -> Estimate | None:
+    """Highest mean over `PEAK_SPAN_S`.
+
+    Parameters
+    ----------
+    power_w : array, shape (n,)
+        As of `smooth_pulls`. [W]
+    jitter_w : array, shape (n,)
+        What acceleration's own doubt makes of it at each sample, 95 %. [W]
+    step_s : float
+        Step of the grid. [s]
+    relative : float
+        Doubt that all samples share. [-]
+
+    Returns
+    -------
+    Estimate or None
+        None where no pull is long enough.
+    """
+    count = max(round(PEAK_SPAN_S / step_s), 1)
+    means = np.convolve(power_w, np.ones(count) / count, mode="same")
+    if not np.isfinite(means).any():
+        return None
+    at = int(np.nanargmax(means))
+    # The fit averages over its span: of the samples' own doubt about a third is left.
+    return Estimate(float(means[at]), math.hypot(relative * float(means[at]), float(jitter_w[at]) / 3.0))
+
+
+def measure_curves(course: Course, power_w: FloatArray, *, relative: float) -> tuple[GearCurve, ...]:
+    """Power against engine speed, gear by gear.
+
+    Parameters
+    ----------
+    course : Course
+        Grid of shape (n,).
+    power_w : array, shape (n,)
+        As of `smooth_pulls`. [W]
+    relative : float
+        Doubt that all samples share. [-]
+
+    Returns
+    -------
+    tuple of GearCurve
+        Gears in order; empty where engine speed or gears are unknown.
+    """
+    rpm = course.engine_rad_per_s * 30.0 / math.pi
+    curves = []
+    for gear in sorted({int(g) for g in course.gear if g > 0}):
+        use = (course.gear == gear) & np.isfinite(power_w) & np.isfinite(rpm)
+        classes = np.floor(rpm[use] / CLASS_RPM)
+        rows = [_class_row(power_w[use][classes == k], float(k), course.step_s, relative) for k in np.unique(classes)]
+        kept = np.array([row for row in rows if row is not None])
+        if kept.size:
+            curves.append(GearCurve(gear, kept[:, 0], kept[:, 1], kept[:, 2]))
+    return tuple(curves)
+
+
+def _class_row(power: FloatArray, number: float, step_s: float, relative: float) -> FloatArray | None:
+    """Centre, mean and doubt of one class."""
+    if power.size * step_s < LEAST_IN_CLASS_S:
+        return None
+    mean = float(np.mean(power))
+    apart = max(power.size * step_s / SMOOTH_SPAN_S, 1.0)
+    jitter = 2.0 * float(np.std(power)) / math.sqrt(apart)
+    return np.array([(number + 0.5) * CLASS_RPM, mean, math.hypot(relative * mean, jitter)])
+
+
+def find_power_band(curves: Sequence[GearCurve], *, share: float = BAND_SHARE) -> tuple[float, float] | None:
+    """The engine speeds between which power stays above a share of its peak.
+
+    Parameters
+    ----------
+    curves : sequence of GearCurve
+        Of one run or several.
+    share : float
+        Of the peak. [-]
+
+    Returns
+    -------
+    (low, high) or None
+        Edges of the unbroken stretch about the peak, all gears taken together; None where there is no curve. [rpm]
+
+    Notes
+    -----
+    A lower bound of the band: an end where the run itself stopped tells nothing of what lies beyond it.
+    """
+    if not curves:
+        return None
+    rpm = np.concatenate([curve.rpm for curve in curves])
+    power = np.concatenate([curve.power_w for curve in curves])
+    centres = np.unique(rpm)
+    means = np.array([np.mean(power[rpm == centre]) for centre in centres])
+    peak = int(np.argmax(means))
+    strong = (means >= share * means[peak]).tolist()
+    first = last = peak
+    while first > 0 and strong[first - 1]:
+        first -= 1
+    while last < len(strong) - 1 and strong[last + 1]:
+        last += 1
+    return float(centres[first] - CLASS_RPM / 2), float(centres[last] + CLASS_RPM / 2)

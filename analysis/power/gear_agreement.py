@@ -1,0 +1,264 @@
+"""Does the engine pull alike in every gear? If not, a fact of the car or the wind was told wrong.
+
+An engine makes the same power at the same speed and manifold pressure whatever gear it turns. Power found from motion
+is mostly the mass's inertia in the low gears and more and more the air's drag in the high ones, so a wrong mass, drag
+area or wind tips power of the high gears against that of the low ones. Which of them it is cannot be told from that.
+
+Public: `MovedPower`, `GearAgreement`, `compare_gears`, `tell_disagreement`.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from passband.analysis.quantities import BoolArray, Estimate, FloatArray, IntArray
+from passband.analysis.results.findings import Finding
+
+KNOT_RPM = 250.0
+"""Engine speeds at which the one curve of all gears has its knots. [rpm]"""
+SAMPLE_S, CORRELATED_S = 0.05, 0.18
+"""Spacing of the samples compared, and time over which their errors hang together: over simulated cars with true facts
+what is found then scatters as wide as its plus-minus says. [s]"""
+LEAST_SAMPLES, LEAST_GEARS = 30, 3
+"""Fewer samples at engine speeds that two gears share, or fewer gears, compare nothing."""
+LEAST_OF_PEAK = 0.5
+"""Samples below this share of the greatest power are a lift or an engine still filling. [-]"""
+FRICTION_PA = 18e3
+"""What of the manifold's pressure an engine's own friction takes: a friction mean effective pressure of 2 bar where
+100 kPa in the manifold makes 11 to 12 bar indicated; from memory. [Pa]"""
+CHARGE_POWER, CHARGE_POWER_SD = 1.0, 0.03
+"""Brake power goes with the rest of it to this power: less where the charge heats and ignition is retarded with boost,
+more where friction takes more. [-]"""
+BALANCE_SHARE = 0.015
+"""What the balance itself leaves open, as a share of the drag area: on simulated cars with true facts flywheel power
+drifts by 0.3 % or less from the lowest gear to the highest. [-]"""
+EVEN_ODDS, EVEN_ODDS_IF_RARE = 0.65, 1.0
+"""Shares of 95 % from which a fact told wrong explains the gears at least as well as chance does, and the plus-minus
+must hold both: a mass told too low, for a driver, fuel or ballast left out, is the common blunder (common practice, no
+source), and from 1.3 spreads on as likely as chance; the opposite is rare. [-]"""
+NOISE, LEAST_NOISE = 0.006, 0.003
+"""Spread of smoothed power about one curve, and the least that is believed. [-]"""
+LEAST_LEVEL_DOUBT = 0.001
+"""A gear's power is never surer than this, all its samples together: its ratio, its losses, the tires. [-]"""
+ODD_GEAR = 0.03
+"""A lowest gear so far off the curve of the others is held back, or helped, and left out. [-]"""
+MOST_MASS_ERROR = 0.10
+"""A mass further out than this is not told by anybody: a driver of 90 kg left out of a car of 900. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class MovedPower:
+    """What each fact, moved alone, would add to flywheel power; arrays of shape (n,)."""
+
+    by_mass_w: FloatArray
+    """The mass, raised by its whole self. [W]"""
+    by_drag_w: FloatArray
+    """The drag area, raised by its whole self. [W]"""
+    by_wind_w: FloatArray
+    """A wind of 1 m/s more from behind. [W]"""
+    by_doubts_w: tuple[FloatArray, ...]
+    """Every other fact, raised by its 95 % doubt. [W]"""
+
+
+@dataclass(frozen=True, slots=True)
+class GearAgreement:
+    """By how much mass, drag area or wind, each alone, would have been told wrong for all gears to pull alike."""
+
+    mass_share: Estimate
+    """Told less true, of the true; negative where the mass told is too low. [-]"""
+    drag_share: Estimate
+    """The same of the drag area. [-]"""
+    wind_mps: Estimate
+    """Told less true, from behind positive. [m/s]"""
+    drag_doubt: float
+    """95 % of what drag area and air density as told leave open, as a share of the drag area. [-]"""
+    gears: tuple[int, ...]
+    """Those compared."""
+
+    @property
+    def disagrees(self) -> bool:
+        """Whether a fact told wrong explains the gears as well as chance and what was open anyway."""
+        by_chance = math.hypot(self.drag_share.plus_minus, self.drag_doubt, BALANCE_SHARE)
+        share = self.drag_share.value
+        return share > EVEN_ODDS * by_chance or -share > EVEN_ODDS_IF_RARE * by_chance
+
+    @property
+    def mass_doubt(self) -> float:
+        """By how much the mass told may be wrong, as a share of it."""
+        return min(abs(self.mass_share.value) + self.mass_share.plus_minus, MOST_MASS_ERROR)
+
+    @property
+    def wind_doubt_mps(self) -> float:
+        """By how much the wind told may be wrong, in m/s."""
+        return abs(self.wind_mps.value) + self.wind_mps.plus_minus
+
+
+def compare_gears(
+    power_w: FloatArray,
+    rpm: FloatArray,
+    gear: IntArray,
+    charge_pa: FloatArray | None,
+    moved: MovedPower,
+    *,
+    drag_doubt: float,
+    speed_doubt_mps: FloatArray,
+    acceleration_mps2: FloatArray,
+    step_s: float,
+) -> GearAgreement | None:
+    """Compare the power of all gears at the engine speeds they share.
+
+    Parameters
+    ----------
+    power_w : array, shape (n,)
+        Flywheel power in the pulls, smoothed; NaN elsewhere. Even grid. [W]
+    rpm : array, shape (n,)
+        Engine speed.
+    gear : array of int, shape (n,)
+        0 where none is known.
+    charge_pa : array, shape (n,), or None
+        Absolute manifold pressure; None where not logged.
+    moved : MovedPower
+        Same grid.
+    drag_doubt : float
+        As of `GearAgreement`. [-]
+    speed_doubt_mps, acceleration_mps2 : array, shape (n,)
+        Spread of speed's error, and the car's acceleration: a short pull's power is no surer than its gain of speed.
+    step_s : float
+        Of the grid. [s]
+
+    Returns
+    -------
+    GearAgreement or None
+        None where fewer than `LEAST_GEARS` gears share engine speeds.
+
+    Notes
+    -----
+    ln P = curve(rpm) + a ln(charge less friction) + e x + level(gear) + doubts, by robust least squares; x is what the
+    fact in question makes of power, over power, and e its error as told. The curve is straight between knots
+    `KNOT_RPM` apart; a, the levels and what other doubts make have priors.
+    """
+    use = np.isfinite(power_w) & np.isfinite(rpm) & (gear > 0)
+    if charge_pa is not None:
+        use &= np.isfinite(charge_pa)
+    if not use.any():
+        return None
+    use &= power_w > LEAST_OF_PEAK * float(np.max(power_w[use]))
+    at = np.flatnonzero(use)[:: max(round(SAMPLE_S / step_s), 1)]
+    at = at[_is_shared(rpm[at], gear[at])]
+    gears = tuple(sorted({int(g) for g in gear[at]}))
+    if at.size < LEAST_SAMPLES or len(gears) < LEAST_GEARS:
+        return None
+    fit = _Fit(np.log(power_w[at]), rpm[at], None if charge_pa is None else charge_pa[at], together=_together(step_s))
+    for doubt_w in moved.by_doubts_w:
+        fit.let_differ(doubt_w[at] / power_w[at], spread=0.5)
+    gained_mps = np.maximum(acceleration_mps2[at], 0.0) * max(SAMPLE_S, step_s)
+    for each in gears:
+        one = gear[at] == each
+        spread = math.sqrt(2.0) * float(np.median(speed_doubt_mps[at][one])) / max(float(np.sum(gained_mps[one])), 0.1)
+        fit.let_differ(one, spread=max(spread, LEAST_LEVEL_DOUBT))
+    shares = [by[at] / power_w[at] for by in (moved.by_mass_w, moved.by_drag_w, moved.by_wind_w)]
+    kept = gear[at] != gears[0] if fit.is_odd(gear[at] == gears[0], shares[0], gears) else at >= 0
+    mass, drag, wind = (fit.error_told(share, kept) for share in shares)
+    return GearAgreement(mass, drag, wind, drag_doubt, tuple(g for g in gears if (gear[at][kept] == g).any()))
+
+
+def _together(step_s: float) -> float:
+    """Samples whose errors hang together."""
+    return max(CORRELATED_S / max(SAMPLE_S, step_s), 1.0)
+
+
+def _is_shared(rpm: FloatArray, gear: IntArray) -> BoolArray:
+    """Samples at engine speeds that more than one gear turned."""
+    classes = np.floor(rpm / KNOT_RPM)
+    shared = np.zeros(rpm.size, dtype=np.bool_)
+    for one in np.unique(classes):
+        inside = classes == one
+        shared |= inside & (np.unique(gear[inside]).size > 1)
+    return shared
+
+
+def _curve_columns(rpm: FloatArray) -> FloatArray:
+    """Columns of a curve that is straight between knots, shape (n, knots)."""
+    place = (rpm - rpm.min()) / KNOT_RPM
+    knots = int(np.ceil(place.max())) + 1
+    left = np.minimum(place.astype(np.int64), max(knots - 2, 0))
+    columns = np.zeros((rpm.size, max(knots, 2)))
+    rows = np.arange(rpm.size)
+    columns[rows, left] = 1.0 - (place - left)
+    columns[rows, left + 1] = place - left
+    return columns
+
+
+class _Fit:
+    """One curve of power against engine speed and charge for all gears, and a fact's error beside it."""
+
+    def __init__(
+        self, log_power: FloatArray, rpm: FloatArray, charge_pa: FloatArray | None, *, together: float
+    ) -> None:
+        self.log_power, self.together = log_power, together
+        self.common = _curve_columns(rpm)
+        self.prior = np.zeros(self.common.shape[1] + 1)
+        self.weight = np.full(self.prior.size, 1e-6)
+        if charge_pa is not None:
+            self.common = np.column_stack((self.common, np.log(np.maximum(charge_pa - FRICTION_PA, 1e4) / 1e5)))
+            self.prior = np.insert(self.prior, -1, CHARGE_POWER)
+            self.weight = np.insert(self.weight, -1, together * NOISE**2 / CHARGE_POWER_SD**2)
+
+    def let_differ(self, share: FloatArray | BoolArray, *, spread: float) -> None:
+        """Let the samples lie off the curve by something times this share, something of so much spread about nought."""
+        self.common = np.column_stack((self.common, share))
+        self.prior = np.insert(self.prior, -1, 0.0)
+        self.weight = np.insert(self.weight, -1, self.together * NOISE**2 / spread**2)
+
+    def is_odd(self, lowest: BoolArray, share: FloatArray, gears: tuple[int, ...]) -> bool:
+        """Whether the lowest gear lies off the curve of the others: cars are held back there for grip."""
+        if len(gears) <= LEAST_GEARS or np.count_nonzero(~lowest) < LEAST_SAMPLES:
+            return False
+        fitted, _ = self._solve(share, ~lowest)
+        off = self.log_power - np.column_stack((self.common, share)) @ fitted
+        return abs(float(np.median(off[lowest]))) > ODD_GEAR
+
+    def error_told(self, share: FloatArray, kept: BoolArray) -> Estimate:
+        """The error of one fact that lays the gears best on one curve."""
+        fitted, spread = self._solve(share, kept)
+        return Estimate(float(fitted[-1]), 2.0 * spread)
+
+    def _solve(self, share: FloatArray, kept: BoolArray) -> tuple[FloatArray, float]:
+        """All coefficients and the spread of the last, by robust least squares."""
+        columns, log_power = np.column_stack((self.common, share))[kept], self.log_power[kept]
+        ridge = np.diag(self.weight)
+        trust = np.ones(log_power.size)
+        for _ in range(5):
+            normal = (columns * trust[:, None]).T @ columns + ridge
+            fitted = np.linalg.solve(normal, (columns * trust[:, None]).T @ log_power + ridge @ self.prior)
+            off = log_power - columns @ fitted
+            trust = np.minimum(1.0, 2.0 * NOISE / np.maximum(np.abs(off), 1e-9))
+        variance = max(float(np.sum(trust * off**2) / np.sum(trust)), LEAST_NOISE**2) * self.together
+        return fitted, float(np.sqrt(np.linalg.inv(normal)[-1, -1] * variance))
+
+
+def tell_disagreement(agreement: GearAgreement, *, effect_w: float) -> Finding:
+    """The finding for gears that do not pull alike.
+
+    Parameters
+    ----------
+    agreement : GearAgreement
+        Which disagrees.
+    effect_w : float
+        By which average power's plus-minus was opened. [W]
+    """
+    mass, drag, wind = agreement.mass_share.value, agreement.drag_share.value, agreement.wind_mps.value
+    heavy = f"the mass told were {abs(100 * mass):.0f} % too {'low' if mass < 0 else 'high'}, or "
+    text = (
+        "At the same engine speed and manifold pressure the gears do not pull alike, as if "
+        f"{heavy if abs(mass) <= MOST_MASS_ERROR else ''}the drag area told were "
+        f"{abs(100 * drag):.0f} % too {'high' if drag > 0 else 'low'}, or there had been "
+        f"{abs(wind):.1f} m/s more wind from {'behind' if wind < 0 else 'ahead'} than told. Which one cannot be seen: "
+        f"what was told was believed, and power is open by plus-minus {effect_w / 1e3:.0f} kW. "
+        "Weigh the car with its driver and tell the wind. A power step or retard in one gear, or tires that slip more "
+        "than their pull says, look alike."
+    )
+    return Finding("gears-pull-unlike", "caution", text)

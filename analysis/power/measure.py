@@ -1,0 +1,455 @@
+"""Power down the track from the car's motion: to the ground, at the flywheel, with its plus-minus.
+
+Public: `PowerShare`, `GearCurve`, `Power`, `measure_power`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from passband.analysis.air.day import AirState
+from passband.analysis.channels.log import Traces
+from passband.analysis.driveline.gears import Gears
+from passband.analysis.driveline.tire import fit_tire
+from passband.analysis.given.car import Car
+from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.power.averages import Averages, PowerBasis, average_power, balance_of
+from passband.analysis.power.balance import (
+    STALL_TORQUE_RATIO,
+    STALL_TORQUE_RATIO_DOUBT,
+    balance,
+    find_clutch_slip,
+    integrate,
+    read_course,
+    surface_in_roll_out,
+)
+from passband.analysis.power.correction import Corrected, correct_power
+from passband.analysis.power.cross_checks import (
+    charge_pressure,
+    check_between_gears,
+    check_fuel,
+    check_trap_speed,
+    power_from_trap_speed,
+)
+from passband.analysis.power.curve import GearCurve, measure_curves, measure_peak, smooth_pulls
+from passband.analysis.power.facts import FACT_NAMES, Facts, missing_mass, read_facts, tell_untold
+from passband.analysis.power.gear_agreement import GearAgreement, MovedPower, compare_gears, tell_disagreement
+from passband.analysis.power.pistons import brake_mean_effective_pressure, mean_piston_speed
+from passband.analysis.quantities import G_MPS2, BoolArray, Estimate, FloatArray
+from passband.analysis.results.findings import Finding
+from passband.analysis.sensors.engine_speed import read_engine_speed
+from passband.analysis.sensors.wheels import driven_tire_speed
+from passband.analysis.shifts.find import Shift
+from passband.analysis.statistics.filters import smooth
+
+MOST_MPS2 = 45.0
+"""Acceleration over a tenth of a second that a car on tires does not exceed: four and a half times gravity. Common
+practice, no source. [m/s2]"""
+BALANCE_LIMIT = 0.01
+"""Share of the work by which work and energy may differ before a finding says so. [-]"""
+EDGE_DOUBT_S = 0.01
+"""95 % of where a shift begins and ends: it moves the average without shifts. [s]"""
+CONVERTER_DOUBT = 0.05
+"""95 % of what a converter loses beyond its slip as measured: churning, and ratios known to a per cent or two. [-]"""
+UNLIKE, TRIED = "gears that pull unlike", 0.01
+"""Name of that input, and the share by which a fact is moved to see what it makes of power. [-]"""
+TILTING_FACTS = ("rolling", "engine_inertia", "input_inertia", "wheel_inertia", "undriven_share")
+"""Facts whose doubts tip one gear's power against another's, beside mass, drag area and wind."""
+MOST_LEAD, NEAR_ODD_S = 0.15, 0.08
+"""Tires this far off the ground's speed, or about to spin, show no peak and no curve; nor does the time just before a
+shift, whose fall of acceleration a fused motion knows to a few hundredths of a second only. [-], [s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class PowerShare:
+    """How much of the plus-minus one input makes."""
+
+    source: str
+    """``mass``, ``drag area``, ``driveline efficiency``, ``engine inertia``, ``speed``, ``wind``, ``air`` ..."""
+    plus_minus_w: float
+    """What this input alone leaves open in average_w. [W]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Power:
+    """Power of one run, from clock start to finish or lift.
+
+    `average_w` is brake power before the engine's own inertia takes its share.
+    """
+
+    average_w: Estimate | None
+    """Flywheel, mean over time, shifts counted. [W]"""
+    average_pulling_w: Estimate | None
+    """Flywheel, mean over time without the shifts. [W]"""
+    average_over_distance_w: Estimate | None
+    """Flywheel, mean over distance. [W]"""
+    average_wheel_w: Estimate | None
+    """Force at the contact patch times car speed, mean over time. [W]"""
+    peak_w: Estimate | None
+    """Flywheel, highest 50 ms mean. [W]"""
+    work_j: float | None
+    """Work of the tires on the car. [J]"""
+    corrected_average_w: Estimate | None
+    """average_w in standard air, where a rule is valid. [W]"""
+    correction_factor: float | None
+    """Factor of that rule. [-]"""
+    correction_rule: str | None
+    """Its name, e.g. ``SAE J1349``."""
+    from_trap_speed_w: Estimate | None
+    """Mean power that moved the mass, as trap speed, distance and mass alone imply; without air and rolling. [W]"""
+    balance_error: float | None
+    """(work of the parts - change of energy - losses) / work; 0 when the balance closes. [-]"""
+    shares: tuple[PowerShare, ...]
+    """What the plus-minus of average_w is made of, greatest first."""
+    curves: tuple[GearCurve, ...]
+    """Power against engine speed per gear."""
+    mean_piston_speed_mps: float | None
+    """Time mean, where the stroke is given. [m/s]"""
+    bmep_pa: float | None
+    """Brake mean effective pressure of a four-stroke while pulling, where bore, stroke and cylinders are given. [Pa]"""
+
+
+def measure_power(
+    motion: Motion,
+    gears: Gears | None,
+    shifts: Sequence[Shift],
+    traces: Traces,
+    car: Car,
+    air: AirState,
+    *,
+    end_s: float,
+    boosted: bool,
+    trap_speed: Estimate | None,
+) -> tuple[Power | None, list[Finding]]:
+    """Work and power of a run from the car's motion.
+
+    Parameters
+    ----------
+    motion, gears, shifts, traces
+        Of the run, ET; `gears` None where none could be named.
+    car : Car
+        Needs the mass; what else is missing is taken at its usual value, with a plus-minus to match.
+    air : AirState
+        The day's air.
+    end_s : float
+        Finish or lift; the window starts at 0. [s, ET]
+    boosted : bool
+        True for an engine under boost: correction to standard air does not apply.
+    trap_speed : Estimate or None
+        Mean speed of the last trap, for a check. [m/s]
+
+    Returns
+    -------
+    Power or None
+        None where the mass is unknown or the window holds no motion.
+    list of Finding
+        What is missing and what it would narrow; what does not agree.
+
+    Notes
+    -----
+    To the ground: change of kinetic energy, with the undriven wheels', plus air and rolling, over the window. To the
+    flywheel: tire slip, driven wheels' inertia, driveline efficiency, clutch slip, inertia of engine and gearbox input,
+    heat of fast shifts. Plus-minus adds in
+    quadrature what each input alone moves, found by moving it. A strip is level by its rules: a slope is not seen,
+    nor heat in the tires, nor what accessories take before the clutch.
+    """
+    facts = read_facts(car, air)
+    if facts is None:
+        return None, [missing_mass()]
+    inside = (motion.time_s >= 0) & (motion.time_s <= end_s) & np.isfinite(motion.acceleration_mps2)
+    if inside.sum() < 20 or not np.isfinite(motion.speed_mps[inside]).all():
+        return None, [Finding("no-motion-for-power", "caution", "Power needs the car's motion from start to finish.")]
+    if motion.through_driveline and _leaps(motion, inside):
+        return None, [_motion_leaps()]
+    case = _prepare(motion, gears, shifts, traces, car, facts, end_s=end_s)
+    averages, moved = average_power(case), _moved(case, motion)
+    agreement = None if motion.through_driveline else _agreement(case, motion, traces, air)
+    if agreement is not None and agreement.disagrees:
+        moved[UNLIKE] = _moved_by_disagreement(case, averages, agreement)
+    average = _estimate(averages, moved, "brake")
+    relative = average.plus_minus / max(abs(average.value), 1.0)
+    smoothed = smooth_pulls(balance_of(case).brake_w, _pulling(case), step_s=case.course.step_s)
+    corrected = correct_power(average, air, car, boosted=boosted)
+    implied = _implied(trap_speed, motion, facts, end_s)
+    work = averages.ground * end_s
+    power = Power(
+        average_w=average,
+        average_pulling_w=_estimate(averages, moved, "pulling"),
+        average_over_distance_w=_estimate(averages, moved, "over_distance"),
+        average_wheel_w=_estimate(averages, moved, "ground"),
+        peak_w=measure_peak(smoothed, _jitter(case, motion), step_s=case.course.step_s, relative=relative),
+        work_j=work,
+        corrected_average_w=corrected.average_w,
+        correction_factor=corrected.factor if corrected.average_w is not None else None,
+        correction_rule=corrected.rule if corrected.average_w is not None else None,
+        from_trap_speed_w=implied,
+        balance_error=_balance_error(case, work),
+        shares=_shares(averages, moved),
+        curves=measure_curves(case.course, smoothed, relative=relative),
+        mean_piston_speed_mps=_piston_speed(case, car),
+        bmep_pa=_bmep(case, car, averages.pulling),
+    )
+    found = _findings(case, power, car, corrected, traces, averages, moved)
+    return power, found + _tell_of_gears(case, traces, air, agreement, averages, moved)
+
+
+def _leaps(motion: Motion, inside: BoolArray) -> bool:
+    """Whether speed made from the drive gains more than any car does: the tires spun, and nothing shows by how much."""
+    lasting = smooth(
+        motion.acceleration_mps2[inside], step_s=float(np.median(np.diff(motion.time_s))), span_s=0.1, order=1
+    )
+    return bool(np.nanmax(np.abs(lasting)) > MOST_MPS2)
+
+
+def _motion_leaps() -> Finding:
+    text = (
+        f"Speed made from the driven tires or the engine changes by more than {MOST_MPS2 / G_MPS2:.1f} g: the tires "
+        "spun or the gears are misread, and power would be a guess. Log ground speed, from undriven wheels or GPS."
+    )
+    return Finding("power-motion-leaps", "caution", text)
+
+
+def _prepare(
+    motion: Motion,
+    gears: Gears | None,
+    shifts: Sequence[Shift],
+    traces: Traces,
+    car: Car,
+    facts: Facts,
+    *,
+    end_s: float,
+) -> PowerBasis:
+    engine = read_engine_speed(traces)
+    course = read_course(
+        motion, gears, shifts, engine,
+        converter=car.transmission == "converter", circumference_m=car.tire_circumference,
+        told_ratios=car.overall_ratios,
+    )  # fmt: skip
+    rough = balance(course, facts, motion.speed_mps)
+    locked = course.converter | ~course.slipping
+    steady = ~course.settling & locked & (course.time_s > 0) & (course.time_s < end_s)
+    told = car.tire_circumference is not None and car.final_drive is not None
+    tire = fit_tire(
+        motion, surface_in_roll_out(course, end_s=end_s), rough.force_n, mass_kg=facts.mass.value, steady=steady,
+        end_s=end_s, axle=car.driven_axle or "rear", told=told,
+    )  # fmt: skip
+    # What the tires were found to be off by, the gear's metres are off by too.
+    true = replace(
+        course, turns_rad_per_m=course.turns_rad_per_m / tire.scale, surface_mps=course.surface_mps * tire.scale
+    )
+    return PowerBasis(true, facts, tire, engine, end_s)
+
+
+def _moved(case: PowerBasis, motion: Motion) -> dict[str, Averages]:
+    """Averages with each input in turn moved by its doubt."""
+    facts, course = case.facts, case.course
+    moved = {
+        getattr(facts, name).source: average_power(replace(case, facts=facts.moved(name)))
+        for name in FACT_NAMES
+        if getattr(facts, name).doubt > 0
+    }
+    faster = course.speed_mps + motion.speed_plus_minus_mps
+    gain = np.gradient(motion.speed_plus_minus_mps, course.time_s)
+    lifted = replace(course, speed_mps=faster, acceleration_mps2=course.acceleration_mps2 + gain)
+    moved["speed"] = average_power(replace(case, course=lifted))
+    moved["tire slip"] = average_power(replace(case, tire=case.tire.slid(course.speed_mps)))
+    near = round(EDGE_DOUBT_S / course.step_s)
+    narrower = course.shifting & np.roll(course.shifting, near) & np.roll(course.shifting, -near)
+    edges = average_power(replace(case, course=replace(course, shifting=narrower)))
+    moved["shift edges"] = replace(edges, brake=average_power(case).brake)
+    if course.converter:
+        stall = STALL_TORQUE_RATIO + STALL_TORQUE_RATIO_DOUBT
+        slid_through = replace(facts.efficiency, value=facts.efficiency.value * (1.0 - CONVERTER_DOUBT))
+        worse = replace(case, stall_ratio=stall, facts=replace(facts, efficiency=slid_through))
+        moved["torque converter"] = average_power(worse)
+    return moved
+
+
+def _agreement(case: PowerBasis, motion: Motion, traces: Traces, air: AirState) -> GearAgreement | None:
+    """How well the gears agree about the engine's power."""
+    course, pulling = case.course, _pulling(case)
+
+    def power_of(case: PowerBasis) -> FloatArray:
+        return smooth_pulls(balance_of(case).brake_w, pulling, step_s=course.step_s)
+
+    def power_with(facts: Facts) -> FloatArray:
+        return power_of(replace(case, facts=facts))
+
+    facts = case.facts
+    power = power_with(facts)
+    slid = power_of(replace(case, tire=case.tire.slid(course.speed_mps)))
+    heavier, larger = (
+        power_with(replace(facts, **{name: replace(fact, value=(1.0 + TRIED) * fact.value)}))
+        for name, fact in (("mass", facts.mass), ("drag_area", facts.drag_area))
+    )
+    windier = power_with(replace(facts, wind=replace(facts.wind, value=facts.wind.value + 1.0)))
+    charge = charge_pressure(course, traces, air_pressure_pa=air.pressure_pa)
+    if charge is not None:  # as smooth as power: its noise would hide how power goes with it
+        charge = smooth_pulls(charge, pulling, step_s=course.step_s)
+    return compare_gears(
+        power,
+        course.engine_rad_per_s * 30.0 / math.pi,
+        course.gear,
+        charge,
+        MovedPower(
+            by_mass_w=(heavier - power) / TRIED,
+            by_drag_w=(larger - power) / TRIED,
+            by_wind_w=windier - power,
+            by_doubts_w=(*(power_with(facts.moved(name)) - power for name in TILTING_FACTS), slid - power),
+        ),
+        drag_doubt=math.hypot(*(fact.doubt / fact.value for fact in (facts.drag_area, facts.density))),
+        speed_doubt_mps=motion.speed_plus_minus_mps / 2.0,
+        acceleration_mps2=course.acceleration_mps2,
+        step_s=course.step_s,
+    )
+
+
+def _moved_by_disagreement(case: PowerBasis, averages: Averages, agreement: GearAgreement) -> Averages:
+    """Averages with the mass or the wind as far out as would make the gears pull alike, whichever moves power more."""
+    facts = case.facts
+    heavier = replace(facts.mass, value=facts.mass.value * (1.0 + agreement.mass_doubt))
+    windier = replace(facts.wind, value=facts.wind.value + agreement.wind_doubt_mps)
+    cases = [
+        average_power(replace(case, facts=replace(facts, **part))) for part in ({"mass": heavier}, {"wind": windier})
+    ]
+    return max(cases, key=lambda moved: abs(moved.brake - averages.brake))
+
+
+def _estimate(averages: Averages, moved: dict[str, Averages], name: str) -> Estimate:
+    value: float = getattr(averages, name)
+    return Estimate(value, math.hypot(*(getattr(other, name) - value for other in moved.values())))
+
+
+def _shares(averages: Averages, moved: dict[str, Averages]) -> tuple[PowerShare, ...]:
+    shares = [PowerShare(source, abs(other.brake - averages.brake)) for source, other in moved.items()]
+    return tuple(sorted((s for s in shares if s.plus_minus_w > 0), key=lambda share: -share.plus_minus_w))
+
+
+def _balance_error(case: PowerBasis, work: float) -> float | None:
+    """Work by force and distance against change of energy plus losses."""
+    if not work > 0:
+        return None
+    parts, course = balance_of(case), case.course
+    along = integrate(course.time_s, parts.ground_w, start_s=0.0, stop_s=case.end_s)
+    return (along - work) / work
+
+
+def _pulling(case: PowerBasis) -> BoolArray:
+    course = case.course
+    inside = (course.time_s >= 0) & (course.time_s <= case.end_s)
+    lead = np.abs(np.nan_to_num(course.surface_mps / np.maximum(course.speed_mps, 1.0), nan=1.0) - 1.0)
+    odd = course.spinning | course.shifting | (lead > MOST_LEAD)
+    near = np.convolve(odd.astype(np.float64), np.ones(2 * round(NEAR_ODD_S / course.step_s) + 1), mode="same") > 0.5
+    quiet = inside & ~course.settling & ~near & (course.speed_mps > 5.0)
+    return quiet & (course.converter | ~course.slipping)
+
+
+def _jitter(case: PowerBasis, motion: Motion) -> FloatArray:
+    """What acceleration's own doubt makes of flywheel power, 95 %. [W]."""
+    force = motion.acceleration_plus_minus_mps2 * case.facts.rolling_mass
+    return np.asarray(force * motion.speed_mps / case.facts.efficiency.value, dtype=np.float64)
+
+
+def _mean_rpm(case: PowerBasis, *, pulling: bool) -> float | None:
+    course = case.course
+    use = (course.time_s >= 0) & (course.time_s <= case.end_s) & np.isfinite(course.engine_rad_per_s)
+    use &= ~course.shifting if pulling else True
+    return float(np.mean(course.engine_rad_per_s[use])) * 30.0 / math.pi if use.any() else None
+
+
+def _piston_speed(case: PowerBasis, car: Car) -> float | None:
+    rpm = _mean_rpm(case, pulling=False)
+    return mean_piston_speed(car.stroke, rpm) if car.stroke and rpm else None
+
+
+def _bmep(case: PowerBasis, car: Car, pulling_w: float) -> float | None:
+    rpm = _mean_rpm(case, pulling=True)
+    if not (car.bore and car.stroke and car.cylinders and rpm):
+        return None
+    displacement = math.pi / 4.0 * car.bore**2 * car.stroke * car.cylinders
+    return brake_mean_effective_pressure(pulling_w, displacement, rpm)
+
+
+def _implied(trap_speed: Estimate | None, motion: Motion, facts: Facts, end_s: float) -> Estimate | None:
+    if trap_speed is None:
+        return None
+    from_rest = float(np.interp(end_s, motion.time_s, motion.distance_m)) - float(np.min(motion.distance_m))
+    return power_from_trap_speed(trap_speed.value, mass_kg=facts.mass.value, distance_m=from_rest)
+
+
+def _findings(
+    case: PowerBasis,
+    power: Power,
+    car: Car,
+    corrected: Corrected,
+    traces: Traces,
+    averages: Averages,
+    moved: dict[str, Averages],
+) -> list[Finding]:
+    effects = {source: other.brake - averages.brake for source, other in moved.items()}
+    found = tell_untold(case.facts, effects, average_w=averages.brake)
+    if corrected.finding is not None:
+        found.append(corrected.finding)
+    if power.balance_error is not None and abs(power.balance_error) > BALANCE_LIMIT:
+        found.append(
+            Finding(
+                "work-balance-open",
+                "caution",
+                f"Work by force and distance and the car's gain of energy differ by {100 * power.balance_error:.1f} %: "
+                "speed and acceleration do not belong together, and power is less sure than its plus-minus says.",
+            )
+        )
+    if case.engine is None:
+        found.append(
+            Finding(
+                "power-without-engine-speed",
+                "caution",
+                "No engine speed is logged: power at the flywheel leaves out the clutch's slip and the engine's spin.",
+            )
+        )
+    if driven_tire_speed(traces, car)[0] is not None:
+        found += _tell_clutch_slip(case)
+    moving_w = case.facts.mass.value * _half_gain(case)
+    found += check_trap_speed(power.from_trap_speed_w, moving_w / case.end_s)
+    found += check_fuel(traces, car, averages.brake, end_s=case.end_s)
+    return found
+
+
+def _tell_clutch_slip(case: PowerBasis) -> list[Finding]:
+    """A clutch that slips in the run wears and heats: told with when, where and how far."""
+    found = []
+    for slip in find_clutch_slip(case.course, end_s=case.end_s):
+        text = (
+            f"After it had locked, the clutch slipped again in gear {slip.gear} for "
+            f"{slip.stop_s - slip.start_s:.1f} s, the engine up to {100 * slip.share:.0f} % above its gear; "
+            "the heat counts as the engine's work."
+        )
+        found.append(Finding("clutch-slips", "caution", text, f"{slip.start_s:.2f} s from clock start"))
+    return found
+
+
+def _tell_of_gears(
+    case: PowerBasis,
+    traces: Traces,
+    air: AirState,
+    agreement: GearAgreement | None,
+    averages: Averages,
+    moved: dict[str, Averages],
+) -> list[Finding]:
+    """What one gear says of the next; that two of them agree is not said beside gears that together do not."""
+    pulling, pressure_pa = _pulling(case), air.pressure_pa
+    pairs = check_between_gears(case.course, balance_of(case), pulling, traces, air_pressure_pa=pressure_pa)
+    if agreement is None or not agreement.disagrees:
+        return pairs
+    told = tell_disagreement(agreement, effect_w=abs(moved[UNLIKE].brake - averages.brake))
+    return [*(finding for finding in pairs if finding.level != "note"), told]
+
+
+def _half_gain(case: PowerBasis) -> float:
+    """Half the gain of squared speed over the window. [m2/s2]."""
+    start_v, end_v = np.interp([0.0, case.end_s], case.course.time_s, case.course.speed_mps)
+    return 0.5 * float(end_v**2 - start_v**2)

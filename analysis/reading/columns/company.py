@@ -1,0 +1,215 @@
+"""A column judged by the others of its log: units in use, which wheel a speed is of, what is named twice.
+
+Public: `judge_in_company`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from passband.analysis.channels.catalogue import family_of
+from passband.analysis.channels.recognition import is_one_of_several
+from passband.analysis.channels.units import conversion_for, read_unit
+from passband.analysis.quantities import FloatArray
+from passband.analysis.reading.columns.plausibility import Understood, own_name, unit_assumed
+from passband.analysis.reading.columns.unit_of_a_kind import units_of_one_kind
+from passband.analysis.reading.text.header import Header
+from passband.analysis.results.findings import Finding
+
+
+def judge_in_company(
+    understood: dict[int, Understood], header: Header, samples: Mapping[int, FloatArray], mapping: Mapping[int, str]
+) -> dict[int, Understood]:
+    """Judge each column of a log once more, knowing all of them.
+
+    Parameters
+    ----------
+    understood : dict of int to Understood
+        Each column on its own.
+    header : Header
+        Names and units.
+    samples : dict of int to array
+        Finite values of each column, as written, thinned.
+    mapping : dict of int to str
+        What the user said a column is; that stands.
+
+    Returns
+    -------
+    dict of int to Understood
+        The same columns. A catalogue name is given once: to the surest; others keep their own header.
+    """
+    understood = units_of_one_kind(understood, header, samples, mapping)
+    understood = _units_in_company(understood)
+    understood = _engine_speed_by_unit(understood, header, samples)
+    understood = _read_speeds_in_company(understood, header, mapping)
+    return _one_of_each(understood, header)
+
+
+def _units_in_company(understood: dict[int, Understood]) -> dict[int, Understood]:
+    """Speeds and temperatures without a unit follow the log's others: mph and degF where these are written or sure."""
+    fahrenheit = conversion_for("degF", kept="K")
+    mph = conversion_for("mph", kept="m/s")
+    american = {conversion.scale for conversion in (fahrenheit, mph) if conversion is not None}
+    if not any(column.unit in ("K", "m/s") and column.conversion.scale in american for column in understood.values()):
+        return understood
+    out = dict(understood)
+    for at, column in understood.items():
+        follows = {"K": (fahrenheit, "degF"), "m/s": (mph, "mph")}.get(column.unit)
+        told = column.findings and column.findings[0].code in ("unit-assumed", "speed-unit-assumed")
+        if follows is None or follows[0] is None or not told or column.conversion.scale in american:
+            continue
+        found = (*unit_assumed(column.findings[0].where, follows[1]), *column.findings[1:])
+        out[at] = replace(column, conversion=follows[0], findings=found)
+    return out
+
+
+_OTHER_TURNING = re.compile(
+    r"(?i)shaft|wheel|whl|turb|limit|target|launch|shift|clutch|cam|fan|pump|line|input|output|idle|two|step|max|min|peak|err|"
+    r"rate|alternator|gear|blower|super|trans|conv|set|demand|light|delta|diff|d/?s\b|drive"
+)
+
+
+def _engine_speed_by_unit(
+    understood: dict[int, Understood], header: Header, samples: Mapping[int, FloatArray]
+) -> dict[int, Understood]:
+    """The one column in rev/min that an engine could turn, where none is named as engine speed."""
+    if any(column.channel == "engine_speed" for column in understood.values()):
+        return understood
+    fitting = [
+        at
+        for at, column in understood.items()
+        if column.confidence == 0.0
+        and read_unit(header.units[at]).plain in ("rpm", "1/min", "min-1", "u/min", "rev/min", "r/min")
+        and not _OTHER_TURNING.search(header.bare[at])
+        and _turns_like_an_engine(samples[at])
+    ]
+    if len(fitting) != 1:
+        return understood
+    at = fitting[0]
+    text = (
+        f"No column is named engine speed; {header.names[at]} is the only one in rev/min that an engine could turn, "
+        "and is taken for it."
+    )
+    found = (Finding("engine-speed-assumed", "caution", text, header.names[at]),)
+    taken = replace(understood[at], channel="engine_speed", unit="rpm", confidence=0.5, findings=found)
+    return {**understood, at: taken}
+
+
+def _turns_like_an_engine(values: FloatArray) -> bool:
+    return bool(values.size and values.min() >= 0 and 2500 <= np.quantile(values, 0.99) <= 20000)
+
+
+_ENGINE_KINDS = frozenset(
+    "throttle manifold_pressure boost ignition_advance injector_duty lambda fuel_pressure oil_pressure "
+    "coolant_temperature intake_temperature "
+    "exhaust_temperature fuel_flow".split()
+)
+_SPEED_WORDS_OF_NO_WHEEL = (
+    "ground",
+    "true",
+    "gps",
+    "undriven",
+    "corr",
+    "over",
+    "radar",
+    "optical",
+    "fifth",
+    "non",
+    "free",
+    "reference",
+    "ref",
+)
+
+
+def _read_speeds_in_company(
+    understood: dict[int, Understood], header: Header, mapping: Mapping[int, str]
+) -> dict[int, Understood]:
+    """A speed without a wheel's name is judged by the company it keeps: an engine computer has the driven wheel's."""
+    families = {family_of(column.channel) for column in understood.values()}
+    engine_log = len(families & _ENGINE_KINDS) >= 2
+    own_speeds = (
+        any(family.startswith("wheel_speed_") and family != "wheel_speed_driven" for family in families)
+        or "gps_speed" in families
+    )
+    out = dict(understood)
+    wheels = [at for at in understood if at not in mapping and _is_plain_wheel(understood[at], header.bare[at])]
+    speeds = [at for at in understood if at not in mapping and _is_plain_speed(understood[at], header.bare[at])]
+    for alike in (wheels, speeds):
+        if len(alike) > 1 and any(is_one_of_several(header.bare[at]) for at in alike):
+            out |= _wheels_not_told(alike, understood, header)
+    for at, column in understood.items():
+        if at in mapping or out[at] is not column:
+            continue
+        plain_wheel, plain_speed = at in wheels, at in speeds
+        if plain_speed and not engine_log and families & {"latitude", "satellites"} and "gps_speed" not in families:
+            out[at] = replace(column, channel="gps_speed", confidence=round(0.8 * column.confidence, 3))
+        elif plain_wheel or (plain_speed and engine_log and not own_speeds):
+            text = (
+                f"{header.names[at]} does not say of which wheel it is; it is taken as the driven wheel's, which slips."
+            )
+            found = (*column.findings, Finding("speed-of-which-wheel", "note", text, header.names[at]))
+            out[at] = replace(
+                column, channel="wheel_speed_driven", confidence=round(0.65 * column.confidence, 3), findings=found
+            )
+        elif plain_speed:
+            out[at] = replace(column, confidence=round(0.7 * column.confidence, 3))
+    return out
+
+
+def _is_plain_wheel(column: Understood, bare: str) -> bool:
+    """Whether a column is some wheel's speed without a word of which."""
+    words = bare.casefold()
+    return column.channel == "wheel_speed_driven" and not any(
+        word in words for word in ("driv", "powered", "slick", "roue")
+    )
+
+
+def _is_plain_speed(column: Understood, bare: str) -> bool:
+    """Whether a column is a speed without a word of where it is measured."""
+    words = bare.casefold()
+    return column.channel == "ground_speed" and not any(word in words for word in _SPEED_WORDS_OF_NO_WHEEL)
+
+
+def _wheels_not_told(alike: list[int], understood: dict[int, Understood], header: Header) -> dict[int, Understood]:
+    """Speeds told apart by side or number alone under their own headers: one may slip and another not."""
+    names = [header.names[at] for at in alike]
+    text = (
+        f"{', '.join(names[:-1])} and {names[-1]} do not say of which axle they are; one may slip and another not, so "
+        "none is used. Tell which channel each is: wheel_speed_driven, or wheel_speed_fl, _fr, _rl, _rr."
+    )
+    apart = {
+        at: replace(understood[at], channel=own_name(header.names[at]), confidence=0.0, findings=()) for at in alike
+    }
+    told = (Finding("speed-of-which-wheel", "caution", text, names[0]),)
+    return {**apart, alike[0]: replace(apart[alike[0]], findings=told)}
+
+
+def _one_of_each(understood: dict[int, Understood], header: Header) -> dict[int, Understood]:
+    """Give each catalogue name to the surest column; others keep their own header."""
+    best: dict[str, int] = {}
+    for at, column in understood.items():
+        held = best.get(column.channel)
+        if held is None or column.confidence > understood[held].confidence:
+            best[column.channel] = at
+    out: dict[int, Understood] = {}
+    spare: list[str] = []
+    for at, column in understood.items():
+        if best[column.channel] == at:
+            out[at] = column
+        else:
+            spare.append(f"{header.names[at]} (as {header.names[best[column.channel]]})")
+            out[at] = replace(column, channel=own_name(header.names[at]), findings=())
+    if spare:
+        text = (
+            f"{len(spare)} column{'s mean' if len(spare) > 1 else ' means'} the same as another and kept the "
+            f"own header as name: {', '.join(spare[:4])}."
+        )
+        first = next(iter(out))
+        out[first] = replace(
+            out[first], findings=(*out[first].findings, Finding("same-channel-twice", "note", text, ""))
+        )
+    return out

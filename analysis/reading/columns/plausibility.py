@@ -1,0 +1,388 @@
+"""What a column is, by its name, its unit and what its values can be.
+
+Public: `Understood`, `understand_columns`, `understand_as`, `own_name`, `unit_assumed`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+
+from passband.analysis.channels.catalogue import CATALOGUE, ChannelKind, family_of, kind_of
+from passband.analysis.channels.recognition import WEAK, NameMatch, channel_named, recognise_name
+from passband.analysis.channels.units import NO_UNIT, conversion_for, is_volume_flow, plain_unit, read_unit
+from passband.analysis.quantities import Conversion, FloatArray
+from passband.analysis.reading.text.header import Header
+from passband.analysis.results.findings import Finding
+
+SAMPLE = 1200
+"""Values of a column that are looked at to judge what it can be."""
+UNIT_ASSUMED = 0.8
+"""Factor on the confidence where the unit had to be taken from the values."""
+BY_UNIT_COST = 0.1
+"""What it takes off where the unit and not the name says what is measured."""
+_WORD_OF_UNIT = (("pressure", "Pa"), ("temperature", "K"), ("speed", "m/s"), ("speed", "rpm"))
+MOST_MOVED_DEG = 0.1
+"""A position moves less in a log: 0.1 degrees of latitude are 11 km."""
+STOICHIOMETRIC_AFR = 14.7
+"""Air to fuel ratio by mass at lambda 1 of petrol, which most gauges print whatever the fuel is. Common practice."""
+STANDARD_PA = 101325.0
+"""Standard atmosphere. [Pa] Source: US Standard Atmosphere 1976."""
+
+MOSTLY_IMPOSSIBLE, ALL_BUT_POSSIBLE = 0.2, 0.95
+"""Shares of possible values below which a written unit is not believed, and above which another is."""
+_SAME_KIND: dict[str, tuple[str, ...]] = {
+    "K": ("degF", "degC", "K"), "Pa": ("kPa", "psi", "bar", "mbar", "Pa"), "V": ("mV",), "m/s^2": ("m/s2", "g"),
+    "m/s": ("km/h", "mph"),
+}  # fmt: skip
+"""Units of one kind, likeliest first."""
+
+# Units tried where none is written, likeliest first, with the values the bulk of a log can have in it.
+_LIKELY: dict[str, tuple[tuple[str, float, float], ...]] = {
+    "engine_speed": (("rpm", 300, 20000), ("Hz", 5, 299), ("krpm", 0.3, 20)),
+    "throttle": (("%", 1.5, 130), ("", -0.1, 1.5)),
+    "injector_duty": (("%", 1.5, 150), ("", -0.1, 1.5)),
+    "manifold_pressure": (("kPa", 20, 700), ("psi", 3, 20), ("bar", 0.1, 7), ("mbar", 700, 7000), ("Pa", 7001, 700000)),
+    "boost": (("bar", -1.1, 4.6), ("psi", -15, 90), ("kPa", -105, 600)),
+    "barometer": (("kPa", 60, 110), ("mbar", 600, 1100), ("inHg", 18, 33), ("psi", 8, 16), ("bar", 0.6, 1.1)),
+    "pressure": (("bar", 0, 15), ("psi", 15, 160), ("kPa", 161, 3000), ("mbar", 3001, 20000)),
+    "temperature": (("degC", -40, 135), ("degF", 136, 260), ("K", 261, 430)),
+    "exhaust_temperature": (("degC", -40, 1150), ("degF", 1151, 2300)),
+    "speed": (("km/h", -5, 600),),
+    "acceleration": (("g", -6, 6), ("m/s2", -70, 80)),
+    "rpm": (("rpm", -100, 400000),),
+    "battery": (("V", 0, 40), ("mV", 1000, 40000)),
+    "angle": (("deg", -200, 200),),
+    "fuel_flow": (("kg/h", 0, 3000),),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Understood:
+    """One column, understood."""
+
+    channel: str
+    """Catalogue name, the user's own, or the header where nothing is known."""
+    unit: str
+    """The unit the values are kept in."""
+    unit_written: str
+    """As the log writes it; empty where nowhere."""
+    conversion: Conversion
+    """From the values as written."""
+    confidence: float
+    """0..1."""
+    findings: tuple[Finding, ...] = ()
+    """What was assumed."""
+
+
+AS_WRITTEN = Conversion(1.0, 0.0, "")
+
+
+def understand_columns(
+    header: Header, samples: Mapping[int, FloatArray], mapping: Mapping[int, str]
+) -> dict[int, Understood]:
+    """Say of each column which channel it is and how it becomes SI.
+
+    Parameters
+    ----------
+    header : Header
+        Names and units.
+    samples : dict of int to array
+        Finite values of each column of numbers, as written, thinned.
+    mapping : dict of int to str
+        What the user said a column is.
+
+    Returns
+    -------
+    dict of int to Understood
+        One for each column of `samples` that the user does not ignore; several may mean one channel.
+    """
+    return {
+        column: _understand(
+            header.names[column], header.bare[column], header.units[column], values, mapping.get(column)
+        )
+        for column, values in samples.items()
+        if mapping.get(column) != "ignore"
+    }
+
+
+def own_name(header: str) -> str:
+    """The name of a column that is no channel of the catalogue: its header, kept apart from the catalogue's names.
+
+    Examples
+    --------
+    >>> own_name("Nitrous Bottle"), own_name("throttle")
+    ('Nitrous Bottle', 'throttle (as logged)')
+    """
+    return header if kind_of(header) is None else f"{header} (as logged)"
+
+
+def _understand(header: str, bare: str, unit: str, values: FloatArray, told: str | None) -> Understood:
+    unknown = Understood(own_name(header), unit, unit, AS_WRITTEN, 0.0)
+    if told is not None:
+        return _as_told(header, unit, values, told)
+    matches = [match for match in recognise_name(bare) if match.channel != "time"]
+    found = [trial for match in matches if (trial := understand_as(match, header, unit, values)) is not None]
+    if not found:
+        by_unit = _told_by_unit(bare, unit)
+        found = [trial for match in by_unit if (trial := understand_as(match, header, unit, values)) is not None]
+    if not found and is_volume_flow(unit) and any(match.channel == "fuel_flow" for match in matches):
+        return replace(unknown, findings=_by_volume(header, unit))
+    return max(found, key=lambda trial: trial.confidence, default=unknown)
+
+
+def _told_by_unit(bare: str, unit: str) -> list[NameMatch]:
+    """What a name means when its unit says of what: "Oil [psi]" is a pressure, "GPS [mph]" a speed."""
+    name = "" if bare.casefold() == unit.casefold() else bare
+    matches = [match for word in _words_of_unit(unit) for match in recognise_name(f"{name} {word}".strip())]
+    return [NameMatch(match.channel, round(match.confidence - BY_UNIT_COST, 3)) for match in matches]
+
+
+@lru_cache(maxsize=1024)
+def _words_of_unit(unit: str) -> tuple[str, ...]:
+    """What a unit is of."""
+    if not unit:
+        return ()
+    return tuple(word for word, kept in _WORD_OF_UNIT if conversion_for(unit, kept=kept) is not None)
+
+
+def _by_volume(header: str, unit: str) -> tuple[Finding, ...]:
+    text = (
+        f"{header} is a flow by volume; fuel flow is kept by mass, which needs the fuel's density. It stays under its "
+        f"own header, in {unit}. Log it in kg/h, g/s or lb/h to have it held against the power."
+    )
+    return (Finding("fuel-flow-by-volume", "note", text, header),)
+
+
+def _as_told(header: str, unit: str, values: FloatArray, told: str) -> Understood:
+    channel = channel_named(told) if kind_of(told) is None else told
+    channel = channel if channel is not None and kind_of(channel) is not None else told
+    if kind_of(channel) is None:
+        return Understood(told, unit, unit, AS_WRITTEN, 1.0)
+    trial = understand_as(NameMatch(channel, 1.0), header, unit, values, believed=True)
+    if trial is not None:
+        return replace(trial, channel=channel, confidence=1.0)
+    kind = kind_of(channel)
+    kept = kind.unit if kind else ""
+    if not unit or plain_unit(unit) in NO_UNIT:
+        text = f"No unit is written for {header}, and its values fit none that is usual: they are taken as {kept}."
+        return Understood(channel, kept, unit, AS_WRITTEN, 1.0, (Finding("unit-assumed", "caution", text, header),))
+    text = (
+        f"{header} is mapped to {channel}, but its unit {unit} cannot become {kept or 'a share'}; it stays under its "
+        "own header. Log it in a unit of that kind, or map another column."
+    )
+    found = (Finding("unit-against-mapping", "caution", text, header),)
+    return Understood(own_name(header), unit, unit, AS_WRITTEN, 0.0, found)
+
+
+def understand_as(
+    match: NameMatch, header: str, unit: str, values: FloatArray, *, believed: bool = False
+) -> Understood | None:
+    """A column as one channel in one unit; None where unit or values speak against it.
+
+    Parameters
+    ----------
+    match : NameMatch
+        The channel.
+    header, unit : str
+        As the file writes it; the unit may be one that is tried.
+    values : array
+        Finite values of the column, as written.
+    believed : bool
+        True where the user himself said so: its values then do not speak against it.
+    """
+    kind = kind_of(match.channel)
+    if kind is None:
+        return None
+    family = family_of(match.channel)
+    if family == "lambda":
+        return _as_lambda(match, header, unit, values)
+    if family in ("manifold_pressure", "boost") and not believed:
+        return _as_intake_pressure(match, header, unit, values)
+    if family in ("latitude", "longitude") and not believed and _moves_too_far(values):
+        return None
+    if kind.unit == "":
+        return _as_unitless(match, header, unit, values, kind)
+    if family.startswith("wheel_speed") and unit and conversion_for(unit, kept="m/s") is None:
+        turning = conversion_for(unit, kept="rpm")
+        return Understood(match.channel, "rpm", unit, turning, match.confidence) if turning else None
+    return _converted(match, header, unit, values, kind)
+
+
+def _moves_too_far(values: FloatArray) -> bool:
+    """Whether values move as no position does; the first may be nought while the receiver has none."""
+    if not values.size:
+        return False
+    low, high = np.quantile(values, [0.1, 0.9])
+    return bool(high - low > MOST_MOVED_DEG)
+
+
+def _converted(match: NameMatch, header: str, unit: str, values: FloatArray, kind: ChannelKind) -> Understood | None:
+    conversion = conversion_for(unit, kept=kind.unit) if unit and plain_unit(unit) not in NO_UNIT else None
+    if unit and plain_unit(unit) not in NO_UNIT:
+        if conversion is None:
+            return None
+        share = _share_possible(values, conversion, kind)
+        if share < MOSTLY_IMPOSSIBLE:
+            other = _in_another_unit(match, header, unit, values, kind)
+            if other is not None:
+                return other
+        return Understood(match.channel, kind.unit, unit, conversion, round(match.confidence * (0.4 + 0.6 * share), 3))
+    guess = _likely_unit(kind, values)
+    if guess is None:
+        return None
+    conversion = conversion_for(guess, kept=kind.unit)
+    if conversion is None:
+        return None
+    plain = guess in ("rpm", "deg", "V")  # the name tells the unit
+    assumed = () if plain else unit_assumed(header, guess)
+    confidence = match.confidence if plain else round(match.confidence * UNIT_ASSUMED, 3)
+    return Understood(match.channel, kind.unit, "", conversion, confidence, assumed)
+
+
+def _in_another_unit(
+    match: NameMatch, header: str, unit: str, values: FloatArray, kind: ChannelKind
+) -> Understood | None:
+    """The column in the one unit of its kind that makes its values possible; None where none does."""
+    for guess in _SAME_KIND.get(kind.unit, ()):
+        conversion = conversion_for(guess, kept=kind.unit)
+        if conversion is None or _share_possible(values, conversion, kind) < ALL_BUT_POSSIBLE:
+            continue
+        text = (
+            f"{header} cannot be in {unit}: most of its values would be impossible. They are read as {guess}; "
+            "check the unit in the logger."
+        )
+        found = (Finding("unit-doubted", "caution", text, header),)
+        return Understood(match.channel, kind.unit, unit, conversion, round(0.6 * match.confidence, 3), found)
+    return None
+
+
+def unit_assumed(header: str, unit: str) -> tuple[Finding, ...]:
+    """The finding of a unit taken from the values.
+
+    Parameters
+    ----------
+    header : str
+        As the file writes it.
+    unit : str
+        The unit taken; empty for a share of 1.
+    """
+    if unit in ("km/h", "mph"):
+        text = (
+            f"No unit is written for {header}: its values are read as {unit}, which they need not be. Write the unit."
+        )
+        return (Finding("speed-unit-assumed", "caution", text, header),)
+    if unit == "kg/h":
+        text = (
+            f"No unit is written for {header}: its values are read as kg/h, and are wrong where it is a flow by "
+            "volume. Write the unit."
+        )
+        return (Finding("flow-unit-assumed", "caution", text, header),)
+    text = f"No unit is written for {header}: its values are read as {unit or 'a share of 1'}."
+    return (Finding("unit-assumed", "note", text, header),)
+
+
+def _share_possible(values: FloatArray, conversion: Conversion, kind: ChannelKind) -> float:
+    if values.size == 0:
+        return 1.0
+    si = values * conversion.scale + conversion.offset
+    return float(np.mean((si >= kind.low) & (si <= kind.high)))
+
+
+def _likely_unit(kind: ChannelKind, values: FloatArray) -> str | None:
+    dimension = {
+        "Pa": "pressure",
+        "K": "temperature",
+        "m/s": "speed",
+        "m/s^2": "acceleration",
+        "rpm": "rpm",
+        "deg": "angle",
+    }
+    trials = _LIKELY.get(kind.name) or _LIKELY.get(dimension.get(kind.unit, ""), ())
+    if values.size == 0:
+        return trials[0][0] if trials else None
+    low, high = (float(edge) for edge in np.quantile(values, [0.02, 0.98]))
+    spare = 0.05 if kind.name in ("throttle", "injector_duty") else 0.0  # a closed throttle may read a little less
+    fitting = [unit for unit, least, most in trials if low >= min(least, 0.0) - spare * most and least <= high <= most]
+    return fitting[0] if fitting else (trials[0][0] if len(trials) == 1 else None)
+
+
+def _as_unitless(match: NameMatch, header: str, unit: str, values: FloatArray, kind: ChannelKind) -> Understood | None:
+    plain = read_unit(unit).plain if unit else ""
+    if kind.name in ("throttle", "injector_duty"):
+        if unit and plain not in NO_UNIT:
+            conversion = conversion_for(unit, kept="")
+            if conversion is None:
+                return None  # a voltage or an angle, not an opening
+            return Understood(match.channel, "", unit, conversion, match.confidence)
+        return _converted(match, header, "", values, kind)
+    if kind.name in ("gear", "satellites"):
+        if unit and plain not in NO_UNIT and conversion_for(unit, kept="") is None:
+            return None
+        return Understood(match.channel, "", unit, AS_WRITTEN, match.confidence)
+    if unit and any(conversion_for(unit, kept=kept) for kept in ("rpm", "K", "m/s", "s", "m/s^2")):
+        return None  # "Clutch RPM", "Launch RPM": a speed at that moment, no switch
+    if kind.name == "shift_cut" and match.confidence <= WEAK and not _is_switch(values):
+        return None  # a cut counted or in per cent is the limiter's as well
+    return Understood(match.channel, unit, unit, AS_WRITTEN, match.confidence)
+
+
+def _is_switch(values: FloatArray) -> bool:
+    return values.size == 0 or np.unique(values).size <= 2
+
+
+def _as_lambda(match: NameMatch, header: str, unit: str, values: FloatArray) -> Understood | None:
+    """Lambda, or an air to fuel ratio told by its size."""
+    plain = read_unit(unit).plain if unit else ""
+    if unit and plain not in NO_UNIT and plain not in ("afr", "λ", "lambda", "%"):
+        return None
+    middle = float(np.median(values)) if values.size else 1.0
+    named_afr = "afr" in header.lower() or plain in ("afr", "a/f", "af")
+    if 0.3 <= middle <= 3.0 or not values.size:
+        return Understood(match.channel, "", unit, AS_WRITTEN, match.confidence)
+    if not 3.0 < middle < 30.0:
+        return Understood(match.channel, "", unit, AS_WRITTEN, round(0.4 * match.confidence, 3))
+    text = (
+        f"{header} holds air to fuel ratios (median {middle:.1f}); they are divided by {STOICHIOMETRIC_AFR} to "
+        "give lambda. Tell the fuel's own stoichiometric ratio with the car if the gauge uses it."
+    )
+    scale = Conversion(1.0 / STOICHIOMETRIC_AFR, 0.0, "")
+    found = (Finding("afr-taken-as-lambda", "note" if named_afr else "caution", text, header),)
+    written = unit if plain in ("afr", "a/f", "af") else "AFR"
+    confidence = round(match.confidence * (0.95 if named_afr else 0.8), 3)
+    return Understood(match.channel, "", written, scale, confidence, found)
+
+
+def _as_intake_pressure(match: NameMatch, header: str, unit: str, values: FloatArray) -> Understood | None:
+    """Manifold pressure, or boost, by what the zero of the values is.
+
+    An engine at idle draws its manifold down to a third of an atmosphere: below nought on a gauge, well above
+    nought absolute. So values below nought are a gauge's, and values that never come near nought are absolute.
+    """
+    kind = CATALOGUE[match.channel]
+    plain = _converted(match, header, unit, values, kind)
+    if plain is None:
+        other = CATALOGUE["boost" if match.channel == "manifold_pressure" else "manifold_pressure"]
+        plain = _converted(match, header, unit, values, other)
+        if plain is None:
+            return None
+    reference = read_unit(unit).reference if unit else ""
+    low = float(np.quantile(values, 0.01)) * plain.conversion.scale if values.size else 0.0
+    is_gauge, is_absolute = low < -3e3, low > 1.5e4
+    if reference:
+        is_gauge, is_absolute = reference == "gauge", reference == "absolute"
+    channel = "boost" if is_gauge else "manifold_pressure" if is_absolute else match.channel
+    if channel == match.channel:
+        return replace(plain, channel=channel)
+    what = "gauge pressure, counted from the air outside" if channel == "boost" else "absolute pressure"
+    text = (
+        f"{header} is named otherwise, but its values are {what}; it is read as "
+        f"{'boost' if channel == 'boost' else 'manifold pressure'}."
+    )
+    found = (
+        (*plain.findings, Finding("gauge-or-absolute", "caution", text, header)) if not reference else plain.findings
+    )
+    return replace(plain, channel=channel, confidence=round(plain.confidence * 0.95, 3), findings=found)

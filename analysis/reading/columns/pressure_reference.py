@@ -1,0 +1,165 @@
+"""Intake pressure against the air outside: gauge taken for absolute, or the other way round, told at rest.
+
+Public: `mend_pressure_reference`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from passband.analysis.channels.log import Channel, Log
+from passband.analysis.reading.columns.plausibility import own_name
+from passband.analysis.results.findings import Finding
+
+OUTSIDE_PA = (60e3, 108e3)
+"""Air pressure where cars race: from 4000 m up to a high at sea level. [Pa]"""
+AT_NOUGHT_PA = 9e3
+"""A gauge reads within this of nought when the engine stands. [Pa]"""
+STANDING_RPM = 50.0
+"""Below this the engine stands. [rev/min]"""
+STANDING_LEAST_S = 0.3
+"""How long it must stand for the manifold to fill. [s]"""
+OPEN_THROTTLE = 0.9
+"""Above this a manifold holds nearly the air outside, or more."""
+
+
+PSI_FOR_KPA = 6.894757293168
+"""What turns values read as kPa into those of the same figures in psi. [-] By definition of pound, inch and gravity."""
+
+
+def mend_pressure_reference(log: Log) -> tuple[Log, list[Finding]]:
+    """Check manifold pressure and boost of a log against the barometer at rest, and against each other.
+
+    Parameters
+    ----------
+    log : Log
+        As read.
+
+    Returns
+    -------
+    tuple
+        The log with a channel renamed where it was taken for the other, and the findings.
+    """
+    log, findings = _by_standing_engine(log)
+    log, more = _by_each_other(log)
+    log, most = _too_small_at_open_throttle(log)
+    return log, [*findings, *more, *most]
+
+
+def _standing(log: Log, channel: Channel) -> float | None:
+    """The channel's median while the engine stands; None where it never does."""
+    engine = log.get("engine_speed")
+    if engine is None or engine.known.values.size < 10:
+        return None
+    known = channel.known
+    rpm = engine.known.at(known.time_s)
+    stands = np.isfinite(rpm) & (rpm < STANDING_RPM)
+    if stands.sum() < 5 or stands.sum() * float(np.median(np.diff(known.time_s))) < STANDING_LEAST_S:
+        return None
+    return float(np.median(known.values[stands]))
+
+
+def _renamed(log: Log, channel: Channel, name: str) -> Log:
+    return replace(log, channels=tuple(replace(one, name=name) if one is channel else one for one in log.channels))
+
+
+def _outside(log: Log) -> tuple[float, float]:
+    """Range in which the air pressure outside lies: the log's own barometer's, else all that can be."""
+    barometer = log.get("barometer")
+    if barometer is None or barometer.known.values.size == 0:
+        return OUTSIDE_PA
+    middle = float(np.median(barometer.known.values))
+    return middle - AT_NOUGHT_PA, middle + AT_NOUGHT_PA
+
+
+def _by_standing_engine(log: Log) -> tuple[Log, list[Finding]]:
+    low, high = _outside(log)
+    for name, other in (("manifold_pressure", "boost"), ("boost", "manifold_pressure")):
+        channel = log.get(name)
+        rest = _standing(log, channel) if channel is not None and channel.confidence < 1.0 else None
+        if channel is None or rest is None or log.get(other) is not None:
+            continue
+        is_gauge, is_absolute = abs(rest) < AT_NOUGHT_PA, low <= rest <= high
+        if (name == "manifold_pressure" and is_gauge) or (name == "boost" and is_absolute):
+            what = "gauge, not absolute" if other == "boost" else "absolute, not gauge"
+            text = (
+                f"{channel.header} reads {rest / 1e3:.0f} kPa while the engine stands, so it is {what}; "
+                f"it is used as {'boost' if other == 'boost' else 'manifold pressure'}."
+            )
+            return _renamed(log, channel, other), [
+                Finding("gauge-or-absolute", "caution", text, f"{log.name}, {channel.header}")
+            ]
+    return log, []
+
+
+def _by_each_other(log: Log) -> tuple[Log, list[Finding]]:
+    """Where both are logged, they differ by the air outside; where they are equal one was mistaken."""
+    manifold, boost = log.get("manifold_pressure"), log.get("boost")
+    if manifold is None or boost is None or manifold.known.values.size < 20 or boost.known.values.size < 20:
+        return log, []
+    apart = manifold.known.values - boost.known.at(manifold.known.time_s)
+    apart = apart[np.isfinite(apart)]
+    if apart.size < 20:
+        return log, []
+    middle = float(np.median(apart))
+    if OUTSIDE_PA[0] <= middle <= OUTSIDE_PA[1]:
+        return log, []
+    where = f"{log.name}, {boost.header}"
+    if abs(middle) < AT_NOUGHT_PA:
+        gauge = float(np.quantile(manifold.known.values, 0.01)) < -3e3
+        wrong = manifold if gauge else boost
+        text = (
+            f"{manifold.header} and {boost.header} read the same, so both are {'gauge' if gauge else 'absolute'} "
+            f"pressure; "
+            f"{wrong.header} is kept under its own name."
+        )
+        return _renamed(log, wrong, own_name(wrong.header)), [Finding("gauge-or-absolute", "caution", text, where)]
+    text = (
+        f"{manifold.header} and {boost.header} differ by {middle / 1e3:.0f} kPa, which is not the pressure of the "
+        f"air outside; "
+        "one of them is wrong in unit or zero."
+    )
+    return log, [Finding("pressures-disagree", "caution", text, where)]
+
+
+def _too_small_at_open_throttle(log: Log) -> tuple[Log, list[Finding]]:
+    """An absolute manifold pressure far below the air outside at open throttle is in the wrong unit.
+
+    A unit that nobody wrote is then taken as psi, if that holds the air outside; one that is written stands, with a
+    caution.
+    """
+    manifold, throttle = log.get("manifold_pressure"), log.get("throttle")
+    if manifold is None or throttle is None:
+        return log, []
+    known = manifold.known
+    opening = throttle.known.at(known.time_s)
+    open_wide = np.isfinite(opening) & (opening > OPEN_THROTTLE)
+    if open_wide.sum() < 20:
+        return log, []
+    middle = float(np.median(known.values[open_wide]))
+    if middle >= 0.7 * OUTSIDE_PA[0]:
+        return log, []
+    if not manifold.unit_written and manifold.confidence < 1.0 and middle * PSI_FOR_KPA >= OUTSIDE_PA[0]:
+        return _in_psi(log, manifold)
+    text = (
+        f"{manifold.header} reads {middle / 1e3:.3g} kPa at open throttle, less than half of the air outside: "
+        "its unit or scale is wrong, or it is a gauge pressure. Boost from it is not to be trusted."
+    )
+    return log, [Finding("manifold-pressure-scale", "caution", text, f"{log.name}, {manifold.header}")]
+
+
+def _in_psi(log: Log, manifold: Channel) -> tuple[Log, list[Finding]]:
+    """The same log with a manifold pressure of no written unit read as psi."""
+    mended = replace(manifold, values=manifold.values * PSI_FOR_KPA, resolution=manifold.resolution * PSI_FOR_KPA)
+    told = [
+        finding for finding in log.findings if not (finding.code == "unit-assumed" and finding.where == manifold.header)
+    ]
+    text = (
+        f"No unit is written for {manifold.header}. As kPa it would stay below the air outside at open throttle, which "
+        "no engine does; it was read as psi, absolute. Tell its unit in the header to be sure."
+    )
+    finding = Finding("manifold-pressure-unit", "caution", text, f"{log.name}, {manifold.header}")
+    channels = tuple(mended if one is manifold else one for one in log.channels)
+    return replace(log, channels=channels, findings=tuple(told)), [finding]

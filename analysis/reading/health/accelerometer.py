@@ -1,0 +1,192 @@
+"""The accelerometer against the slope of speed in the same log: sign, axes, scale, drift.
+
+Public: `mend_accelerometer`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from passband.analysis.channels.log import Channel, Log
+from passband.analysis.quantities import G_MPS2, FloatArray
+from passband.analysis.results.findings import Finding
+
+SPEEDS = (
+    "gps_speed",
+    "ground_speed",
+    "wheel_speed_fl",
+    "wheel_speed_fr",
+    "wheel_speed_rl",
+    "wheel_speed_rr",
+    "wheel_speed_driven",
+)
+SLOPE_OVER_S = 0.6
+"""Speed is differentiated over this long: shorter and its steps drown the slope, longer and shifts blur away. [s]"""
+AGREES = 0.75
+"""Correlation above which a reading is the slope of speed; a healthy one reaches 0.95."""
+FOREIGN, FORWARD = 0.3, 0.7
+"""Share of the slope of speed below which an axis does not point forward, though some leaks into it; and above which
+it does."""
+FEWEST = 40
+"""Samples on the move needed to say so."""
+MOVING_MPS2 = 1.0
+"""Slope of speed that counts as being on the move. [m/s2]"""
+DRIFT_MPS2 = 0.05 * G_MPS2
+"""Change of the reading between rests that is drift; temperature moves a sound sensor by a fifth of it. [m/s2]"""
+REST_MPS = 0.3
+"""Speed below which the car rests. [m/s]"""
+REST_LEAST_S = 1.0
+"""Shortest rest that is looked at. [s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class _Fit:
+    """How one axis goes with the slope of speed."""
+
+    correlation: float
+    slope: float
+
+
+def mend_accelerometer(log: Log) -> tuple[Log, list[Finding]]:
+    """Check the forward acceleration of a log against its own speed.
+
+    Parameters
+    ----------
+    log : Log
+        As read.
+
+    Returns
+    -------
+    tuple
+        The log, with sign, axis or unit mended where the speed leaves no doubt, and the findings.
+
+    Notes
+    -----
+    Offset, pitch and the rest of the scale are left to the fusion with speed. A tilted sensor still reads most of the
+    slope and is not touched.
+    """
+    speed = _best_speed(log)
+    if speed is None:
+        return log, []
+    log, findings = _mend_axes(log, speed)
+    forward = log.get("acceleration")
+    if forward is None:
+        return log, findings
+    fit = _fit(forward, speed)
+    if fit is None or forward.confidence == 1.0:
+        return log, findings
+    scale, text = 1.0, ""
+    if fit.correlation < -AGREES:
+        scale, text = -1.0, "has the wrong sign: it falls while the car gains speed; it was turned"
+    for factor in (G_MPS2, 1.0 / G_MPS2):
+        if abs(fit.correlation) > AGREES and abs(abs(fit.slope) * factor - 1.0) < 0.15:
+            scale *= factor
+            text = (
+                f"{text} and " * bool(text)
+                + f"is off by a scale of {factor:.3g} (g taken for m/s2, or the reverse); it was corrected"
+            )
+    if text:
+        log = _with(
+            log, forward, replace(forward, values=forward.values * scale, resolution=forward.resolution * abs(scale))
+        )
+        where = f"{log.name}, {forward.header}"
+        findings.append(Finding("accelerometer-mended", "caution", f"Acceleration ({forward.header}) {text}.", where))
+    return log, findings + _drift(log, speed)
+
+
+def _with(log: Log, old: Channel, new: Channel) -> Log:
+    return replace(log, channels=tuple(new if one is old else one for one in log.channels))
+
+
+def _best_speed(log: Log) -> Channel | None:
+    for name in SPEEDS:
+        channel = log.get(name)
+        if channel is not None and channel.unit == "m/s" and channel.known.values.size >= FEWEST:
+            if float(np.nanmax(channel.values)) > 8.0:
+                return channel
+    return None
+
+
+def _fit(axis: Channel, speed: Channel) -> _Fit | None:
+    """Correlation and slope of an axis against the slope of speed, both averaged over the same span."""
+    known, of_speed = axis.known, speed.known
+    if known.values.size < FEWEST:
+        return None
+    start, stop = max(known.time_s[0], of_speed.time_s[0]), min(known.time_s[-1], of_speed.time_s[-1])
+    if stop - start < 4 * SLOPE_OVER_S:
+        return None
+    grid = np.arange(start + SLOPE_OVER_S, stop - SLOPE_OVER_S, 0.1)
+    half = SLOPE_OVER_S / 2
+    slope = (of_speed.at(grid + half) - of_speed.at(grid - half)) / SLOPE_OVER_S
+    # a receiver's speed is late by some 0.1 to 0.2 s; the span is long enough for that not to matter
+    level = _mean_over(known, grid - half, grid + half)
+    moving = np.isfinite(slope) & np.isfinite(level) & (np.abs(slope) > MOVING_MPS2)
+    still = np.isfinite(slope) & np.isfinite(level) & (np.abs(slope) <= 0.1)
+    if moving.sum() < FEWEST // 2:
+        return None
+    rest = float(np.median(level[still])) if still.any() else 0.0
+    x, y = slope[moving], level[moving] - rest
+    if float(np.std(y)) == 0.0:
+        return None
+    correlation = float(np.sum(x * y) / np.sqrt(np.sum(x * x) * np.sum(y * y)))
+    return _Fit(correlation, float(np.sum(x * y) / np.sum(x * x)))
+
+
+def _mean_over(channel: Channel, start_s: FloatArray, stop_s: FloatArray) -> FloatArray:
+    total = np.concatenate(
+        ([0.0], np.cumsum(0.5 * (channel.values[1:] + channel.values[:-1]) * np.diff(channel.time_s)))
+    )
+    return np.asarray(
+        (np.interp(stop_s, channel.time_s, total) - np.interp(start_s, channel.time_s, total)) / (stop_s - start_s)
+    )
+
+
+def _mend_axes(log: Log, speed: Channel) -> tuple[Log, list[Finding]]:
+    """Swap names where another axis reads the slope of speed and the one called forward does not."""
+    forward = log.get("acceleration")
+    fit = _fit(forward, speed) if forward is not None else None
+    if forward is None or fit is None or abs(fit.slope) > FOREIGN or forward.confidence == 1.0:
+        return log, []
+    for name in ("acceleration_lateral", "acceleration_vertical"):
+        other = log.get(name)
+        found = _fit(other, speed) if other is not None else None
+        if other is None or found is None or abs(found.correlation) < AGREES or abs(found.slope) < FORWARD:
+            continue
+        names = {id(forward): name, id(other): "acceleration"}
+        channels = tuple(replace(one, name=names[id(one)]) if id(one) in names else one for one in log.channels)
+        text = (
+            f"The axes of the accelerometer are swapped: {other.header} goes with the car's gain of speed and "
+            f"{forward.header} does not. {other.header} is used as forward acceleration."
+        )
+        return replace(log, channels=channels), [
+            Finding("accelerometer-axes", "caution", text, f"{log.name}, {other.header}")
+        ]
+    return log, []
+
+
+def _drift(log: Log, speed: Channel) -> list[Finding]:
+    """Tell where the reading at rest moves between the first rest and the last."""
+    forward = log.get("acceleration")
+    if forward is None:
+        return []
+    known = forward.known
+    at_rest = speed.known.at(known.time_s) < REST_MPS
+    steps = np.flatnonzero(np.diff(np.concatenate(([0], at_rest.astype(np.int8), [0]))))
+    rests = [
+        (a, b)
+        for a, b in zip(steps[::2].tolist(), steps[1::2].tolist(), strict=True)
+        if known.time_s[b - 1] - known.time_s[a] >= REST_LEAST_S
+    ]
+    if len(rests) < 2:
+        return []
+    first, last = (float(np.median(known.values[a:b])) for a, b in (rests[0], rests[-1]))
+    if abs(last - first) < DRIFT_MPS2:
+        return []
+    text = (
+        f"Acceleration ({forward.header}) drifts at rest: {first / G_MPS2:.3f} g at first and {last / G_MPS2:.3f} "
+        f"g at the end, "
+        "or the car stood on another slope; its zero is that unsure."
+    )
+    return [Finding("accelerometer-drift", "caution", text, f"{log.name}, {forward.header}")]

@@ -1,0 +1,138 @@
+"""Plausibility between channels: what one channel says of another once the car is known.
+
+Public: `check_between_channels`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from passband.analysis.channels.catalogue import family_of
+from passband.analysis.channels.log import Channel, Log
+from passband.analysis.given.car import Car
+from passband.analysis.reading.columns.plausibility import STOICHIOMETRIC_AFR
+from passband.analysis.reading.columns.pressure_reference import mend_pressure_reference
+from passband.analysis.reading.health.accelerometer import mend_accelerometer
+from passband.analysis.reading.health.speed_scale import (
+    SPEEDS,
+    mend_engine_scale,
+    mend_speed_scale,
+    speeds_from_turning,
+)
+from passband.analysis.results.findings import Finding, Level
+
+ALCOHOLS = {"methanol": 6.45, "ethanol": 9.0}
+"""Stoichiometric air to fuel ratios by mass, rounded. Common practice."""
+_AFR = frozenset({"afr", "a/f", "af"})
+USUAL_LAMBDA = (0.65, 1.25)
+"""Where lambda lies most of the time in a log of a run: idle near 1, full load at 0.75 to 0.9, alcohol down to 0.65."""
+
+
+def check_between_channels(logs: Sequence[Log], car: Car) -> tuple[tuple[Log, ...], list[Finding]]:
+    """Hold channels against each other and against the car, and mend what they leave no doubt about.
+
+    Parameters
+    ----------
+    logs : sequence of Log
+        All logs of the run, as read.
+    car : Car
+        Gearing, tires, fuel: each used where it is given.
+
+    Returns
+    -------
+    tuple
+        The logs with the channels mended or renamed, and a finding for each. A channel that the user mapped himself
+        (confidence 1) is told about but keeps its name.
+    """
+    out: list[Log] = []
+    findings: list[Finding] = []
+    for log in logs:
+        for check in (mend_engine_scale, mend_pressure_reference):
+            log, told = check(log)
+            findings += told
+        log, told = speeds_from_turning(log, car)
+        findings += told
+        log, told = _mend_mixture(log, car)
+        findings += told
+        out.append(log)
+    out, told = mend_speed_scale(out, car)
+    findings += told
+    out, told = _drop_dead_speeds(out)
+    findings += told
+    mended = [mend_accelerometer(log) for log in out]
+    return tuple(log for log, _ in mended), findings + [finding for _, told in mended for finding in told]
+
+
+def _mend_mixture(log: Log, car: Car) -> tuple[Log, list[Finding]]:
+    """Lambda from an air to fuel ratio by the fuel's own stoichiometric ratio, where petrol's cannot be."""
+    channels: list[Channel] = []
+    findings: list[Finding] = []
+    for channel in log.channels:
+        known = channel.known.values
+        if family_of(channel.name) == "lambda" and channel.unit_written.casefold() in _AFR and known.size:
+            ratio = float(np.median(known)) * STOICHIOMETRIC_AFR
+            used, told = _stoichiometric_for(ratio, car.fuel_stoichiometric_afr)
+            if told:
+                findings.append(
+                    Finding(
+                        "afr-taken-as-lambda", told[0], f"{channel.header} {told[1]}", f"{log.name}, {channel.header}"
+                    )
+                )
+            factor = STOICHIOMETRIC_AFR / used
+            channel = replace(channel, values=channel.values * factor, resolution=channel.resolution * factor)
+        channels.append(channel)
+    return (replace(log, channels=tuple(channels)), findings) if findings else (log, [])
+
+
+def _stoichiometric_for(ratio: float, of_fuel: float | None) -> tuple[float, tuple[Level, str] | None]:
+    """The stoichiometric ratio that a gauge with this median ratio uses, and what to say of it."""
+    petrol = _is_usual(ratio / STOICHIOMETRIC_AFR)
+    if of_fuel is not None and abs(of_fuel / STOICHIOMETRIC_AFR - 1.0) > 0.02 and _is_usual(ratio / of_fuel):
+        if not petrol:
+            said = f"is an air to fuel ratio of the fuel itself; lambda was found with the car's {of_fuel:g}."
+            return of_fuel, ("note", said)
+        said = (
+            f"fits both a gauge that prints petrol's ratios ({STOICHIOMETRIC_AFR}) and one set to the fuel's own "
+            f"{of_fuel:g}; petrol's was used. Log lambda itself to be sure."
+        )
+        return STOICHIOMETRIC_AFR, ("caution", said)
+    if petrol:
+        return STOICHIOMETRIC_AFR, None
+    for fuel, own in ALCOHOLS.items():
+        if _is_usual(ratio / own):
+            said = (
+                f"has ratios of {ratio:.1f}, too low for petrol; lambda was found with {own:g}, as for {fuel}. "
+                "Give the fuel's stoichiometric ratio with the car."
+            )
+            return own, ("caution", said)
+    return STOICHIOMETRIC_AFR, None
+
+
+def _is_usual(value: float) -> bool:
+    return USUAL_LAMBDA[0] <= value <= USUAL_LAMBDA[1]
+
+
+def _drop_dead_speeds(logs: list[Log]) -> tuple[list[Log], list[Finding]]:
+    """A speed that stays at nought in one log while the car moves in another is a dead sensor's."""
+    speeds = [channel for log in logs for channel in log.channels if channel.name in SPEEDS and channel.unit == "m/s"]
+    if not any(float(np.nanmax(channel.values, initial=0.0)) > 10.0 for channel in speeds):
+        return logs, []
+    out: list[Log] = []
+    findings: list[Finding] = []
+    for log in logs:
+        channels: list[Channel] = []
+        for channel in log.channels:
+            known = channel.known.values
+            if channel.name in SPEEDS and known.size > 50 and not known.any():
+                text = (
+                    f"{channel.header} is flat: it stays at nought while the car moves, as a dead sensor "
+                    f"does; it is left out."
+                )
+                findings.append(Finding("flat-channel", "caution", text, f"{log.name}, {channel.header}"))
+                channel = replace(channel, values=np.full(channel.values.shape, np.nan))
+            channels.append(channel)
+        out.append(replace(log, channels=tuple(channels)))
+    return out, findings

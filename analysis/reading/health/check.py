@@ -1,0 +1,388 @@
+"""Sensor health: lost, false, stuck, dead and cut-off samples, marked one by one and told in one sentence a kind.
+
+A marked sample becomes NaN. Nothing is bridged here: whoever needs a value in between must say so.
+
+What is healthy and must not be marked: engine speed that falls by 2000 rev/min in 30 ms at a shift, or is chopped by
+a limiter; wheel speeds that read nought below a walking pace; throttle, boost, idle and coolant that are flat on
+purpose.
+
+Public: `check_health`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from passband.analysis.channels.catalogue import family_of, kind_of
+from passband.analysis.channels.log import Channel
+from passband.analysis.reading.health.flatlines import find_saturated, find_stuck, is_dead
+from passband.analysis.reading.health.spikes import Gate, find_excursions, find_rail_spikes
+from passband.analysis.results.findings import Finding
+from passband.analysis.statistics.fits import sample_noise
+from passband.analysis.statistics.intervals import Interval
+
+ENGINE_GATE = Gate(
+    floor=80.0,
+    share=0.02,
+    fall_per_s=90e3,
+    rise_per_s=45e3,
+    most_fall=0.46,
+    most_rise=0.5,
+    longest_s=0.4,
+    longest_flat_s=2.0,
+    least=500.0,
+)
+"""Engine speed. A dog-box shift falls by 2000 rev/min in 30 ms (67,000 a second), a free engine rises at some
+30,000; no gear step
+takes more than 46 % off, so half of the speed, as one lost pulse in two gives, lies outside. [rev/min]"""
+SHAFT_GATE = replace(
+    ENGINE_GATE,
+    floor=120.0,
+    share=0.05,
+    fall_per_s=150e3,
+    rise_per_s=150e3,
+    longest_s=0.15,
+    longest_flat_s=0.4,
+    least=1500.0,
+)
+"""Driveshaft speed: tires that spin up or hook move it faster than the engine alone. [rev/min]"""
+WHEEL_GATE = Gate(
+    floor=1.5,
+    share=0.05,
+    fall_per_s=400.0,
+    rise_per_s=400.0,
+    most_fall=0.6,
+    most_rise=0.6,
+    longest_s=0.12,
+    longest_flat_s=0.3,
+    least=12.0,
+)
+"""Speeds. A spinning tire gains 20 m/s in 0.1 s; sensors read nought below 4 km/h, and tires stick and slip
+as they stop, so nothing is looked for at low speed. [m/s]"""
+FEWEST_WORKING = 100
+"""Samples at work needed to call a channel noisy."""
+LOOKED_AT = 4000
+"""Samples that tell the noise and the row rate as well as all do."""
+RAIL_LONGEST_S = 0.06
+"""A contact that opens loses a few samples; a pressure that truly fails takes longer to come back. [s]"""
+
+LEAP_RPM, LEAP_SHARE, LEAP_WITHIN_S = 1000.0, 0.6, 0.05
+"""A step from row to row that is no engine's: no gear change takes more than half, no engine starts so quickly."""
+
+_SPEEDS = frozenset(
+    "ground_speed gps_speed wheel_speed_fl wheel_speed_fr wheel_speed_rl wheel_speed_rr wheel_speed_driven".split()
+)
+_RAILS: dict[str, float] = {
+    "manifold_pressure": 30e3,
+    "boost": 30e3,
+    "fuel_pressure": 60e3,
+    "oil_pressure": 60e3,
+    "coolant_pressure": 30e3,
+    "back_pressure": 30e3,
+    "oil_temperature": 30.0,
+    "coolant_temperature": 30.0,
+    "intake_temperature": 30.0,
+    "exhaust_temperature": 150.0,
+    "battery": 4.0,
+}
+"""Channels whose contacts open, and the least jump that is no true one, in the channel's unit."""
+_RESTLESS: dict[str, float] = {
+    "engine_speed": 1500.0,
+    "driveshaft_speed": 300.0,
+    "manifold_pressure": 2e4,
+    "boost": 2e4,
+    "oil_pressure": 5e4,
+    "fuel_pressure": 5e4,
+    **dict.fromkeys(_SPEEDS, 5.0),
+}
+"""Channels that never stand still above this value while the engine works."""
+_NEVER_STILL = frozenset({"engine_speed", "driveshaft_speed", "oil_pressure", "fuel_pressure", *_SPEEDS})
+"""Of these, the ones that no regulator holds still: noise moves them at every update, if it is printed."""
+_DIES = frozenset(
+    "engine_speed lambda manifold_pressure boost oil_pressure fuel_pressure exhaust_temperature driveshaft_speed "
+    "back_pressure".split()
+)
+"""Channels that hold one value through a whole log only when their sensor is dead or not connected."""
+_NOISE: dict[str, float] = {
+    "engine_speed": 0.03,
+    "driveshaft_speed": 0.06,
+    "manifold_pressure": 0.05,
+    "boost": 0.06,
+    "oil_pressure": 0.08,
+    "fuel_pressure": 0.08,
+    **dict.fromkeys(_SPEEDS, 0.04),
+}
+"""Most scatter of a sound sensor, as a share of the channel's size: some five times what sound logs show."""
+_SATURATES = frozenset(
+    "manifold_pressure boost oil_pressure fuel_pressure back_pressure exhaust_temperature acceleration".split()
+)
+"""Channels whose sensors end within what an engine or car can do."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Fault:
+    """What one check found on one channel."""
+
+    where: list[Interval]
+    code: str
+    text: str
+    marks: bool = True
+
+
+def check_health(channels: Sequence[Channel], *, name: str) -> tuple[tuple[Channel, ...], list[Finding]]:
+    """Look at each channel the catalogue knows and mark the samples that cannot be believed.
+
+    Parameters
+    ----------
+    channels : sequence of Channel
+        Of one log.
+    name : str
+        The log's name, for the findings.
+
+    Returns
+    -------
+    tuple
+        The channels, false samples NaN, and one finding for each channel and kind of fault.
+    """
+    checked: list[Channel] = []
+    findings: list[Finding] = []
+    for channel in channels:
+        if kind_of(channel.name) is None or channel.values.size < 8:
+            checked.append(channel)
+            continue
+        marked, told = _check_channel(channel, name)
+        checked.append(marked)
+        findings += told
+    checked, told = _check_still_speeds(checked, name)
+    return tuple(checked), findings + told
+
+
+def _check_channel(channel: Channel, name: str) -> tuple[Channel, list[Finding]]:
+    findings: list[Finding] = []
+    for check in (_impossible, _lost_or_false, _opened_contact, _dead, _stuck, _saturated, _noisy, _leaps):
+        known = channel.known
+        if known.values.size < 8:
+            break
+        for fault in check(channel, known):
+            if not fault.where:
+                continue
+            at = [int(np.searchsorted(channel.time_s, known.time_s[piece.start])) for piece in fault.where]
+            findings.append(_told(fault, known, channel, name))
+            if fault.marks:
+                channel = _marked(channel, known, fault.where)
+            del at
+    return channel, findings
+
+
+def _told(fault: _Fault, known: Channel, channel: Channel, name: str) -> Finding:
+    first = float(known.time_s[fault.where[0].start])
+    return Finding(fault.code, "caution", fault.text, f"{name}, {channel.header}, {first:.3f} s")
+
+
+def _marked(channel: Channel, known: Channel, where: list[Interval]) -> Channel:
+    """The channel with the samples of some stretches, counted among the known ones, made NaN."""
+    keep = np.flatnonzero(np.isfinite(channel.values))
+    values = channel.values.copy()
+    for piece in where:
+        values[keep[piece.start : piece.stop]] = np.nan
+    return replace(channel, values=values)
+
+
+def _title(channel: Channel) -> str:
+    kind = kind_of(channel.name)
+    return f"{kind.title} ({channel.header})" if kind is not None else channel.header
+
+
+def _samples(where: list[Interval]) -> int:
+    return sum(piece.stop - piece.start for piece in where)
+
+
+def _amount(known: Channel, where: list[Interval]) -> str:
+    """How often, how many samples, how long at most."""
+    ends = np.minimum([piece.stop for piece in where], known.time_s.size - 1)
+    longest = max(float(known.time_s[end] - known.time_s[piece.start]) for piece, end in zip(where, ends, strict=True))
+    times, samples = len(where), _samples(where)
+    return (
+        f"{times} time{'s' if times > 1 else ''}, {samples} sample{'s' if samples > 1 else ''} in all, the "
+        f"longest {longest:.3g} s"
+    )
+
+
+def _impossible(channel: Channel, known: Channel) -> list[_Fault]:
+    """Values that nothing of that kind can have: outside the catalogue's range."""
+    kind = kind_of(channel.name)
+    if kind is None or channel.unit != kind.unit:
+        return []
+    wrong = (known.values < kind.low) | (known.values > kind.high)
+    share = float(np.mean(wrong))
+    if share == 0:
+        return []
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], wrong.astype(np.int8), [0]))))
+    where = [Interval(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+    text = f"{_title(channel)} holds values that cannot be, {_amount(known, where)}; these samples are left out."
+    return [_Fault(where, "impossible-values", text)]
+
+
+def _lost_or_false(channel: Channel, known: Channel) -> list[_Fault]:
+    family = family_of(channel.name)
+    gate = ENGINE_GATE if family == "engine_speed" else SHAFT_GATE if family == "driveshaft_speed" else None
+    if family in _SPEEDS and channel.unit == "m/s":
+        gate = WHEEL_GATE
+    if gate is None:
+        return []
+    noise = sample_noise(known.values, most=LOOKED_AT)
+    gate = replace(gate, floor=max(gate.floor, 8.0 * noise, 4.0 * channel.resolution))
+    row_s = float(np.median(np.diff(known.time_s[:LOOKED_AT])))
+    hold = 1.0 / channel.rate_hz if channel.rate_hz > 0 and channel.rate_hz * row_s < 0.8 else 0.0
+    excursions = find_excursions(known.time_s, known.values, gate, hold_s=hold)
+    lost = [one.where for one in excursions if one.to_nought]
+    false = [one.where for one in excursions if not one.to_nought]
+    lost += _lost_at_the_ends(known, gate)
+    faults = []
+    if lost:
+        text = (
+            f"{_title(channel)} drops to zero {_amount(known, lost)}: the signal was lost, the thing measured did "
+            f"not stop. "
+            "These samples are left out."
+        )
+        faults.append(_Fault(sorted(lost, key=lambda piece: piece.start), f"{family.replace('_', '-')}-dropouts", text))
+    if false:
+        text = (
+            f"{_title(channel)} jumps away and back faster than it can move, {_amount(known, false)}: noise "
+            f"{'from the ignition or ' if family == 'engine_speed' else ''}in the sensor's wiring. These samples "
+            f"are left out."
+        )
+        faults.append(_Fault(false, f"{family.replace('_', '-')}-noise", text))
+    return faults
+
+
+def _lost_at_the_ends(known: Channel, gate: Gate) -> list[Interval]:
+    """A signal that begins or ends at nought with one step that nothing can make."""
+    values = known.values
+    held = np.flatnonzero(np.abs(values) > 0.2 * gate.floor)
+    if held.size == 0:
+        return []
+    found = []
+    first, last = int(held[0]), int(held[-1])
+    if 0 < first <= 5 and values[first] > 1.2 * gate.least:
+        found.append(Interval(0, first))
+    tail = known.time_s[-1] - known.time_s[last]
+    if last < values.size - 3 and values[last] > 3 * gate.least and tail > 0.02:
+        found.append(Interval(last + 1, values.size))
+    return found
+
+
+def _opened_contact(channel: Channel, known: Channel) -> list[_Fault]:
+    least = _RAILS.get(family_of(channel.name))
+    if least is None:
+        return []
+    where = find_rail_spikes(known.time_s, known.values, longest_s=RAIL_LONGEST_S, least_step=least)
+    text = (
+        f"{_title(channel)} jumps to the end of its range and back {_amount(known, where)}; these samples are left out."
+        if where
+        else ""
+    )
+    return [_Fault(where, "opened-contact", text)]
+
+
+def _dead(channel: Channel, known: Channel) -> list[_Fault]:
+    if family_of(channel.name) not in _DIES or not is_dead(known.time_s, known.values):
+        return []
+    text = (
+        f"{_title(channel)} is flat: it reads {known.values[0]:.6g} {channel.unit} throughout, as a dead "
+        f"sensor does; it is left out."
+    )
+    return [_Fault([Interval(0, known.values.size)], "flat-channel", text)]
+
+
+def _stuck(channel: Channel, known: Channel) -> list[_Fault]:
+    least = _RESTLESS.get(family_of(channel.name))
+    if least is None:
+        return []
+    noisy = channel.resolution <= 0.5 * sample_noise(known.values, most=LOOKED_AT)
+    never_still = noisy and family_of(channel.name) in _NEVER_STILL
+    where = find_stuck(known.time_s, known.values, rate_hz=channel.rate_hz, least=least, never_still=never_still)
+    if not where:
+        return []
+    text = (
+        f"{_title(channel)} is stuck: it stands flat at one value {_amount(known, where)}, which what it measures does "
+        "not do; the repeated samples are left out."
+    )
+    return [_Fault(where, "stuck-signal", text)]
+
+
+def _saturated(channel: Channel, known: Channel) -> list[_Fault]:
+    if family_of(channel.name) not in _SATURATES:
+        return []
+    where = find_saturated(known.time_s, known.values, rate_hz=channel.rate_hz)
+    if not where:
+        return []
+    top = float(known.values.max())
+    text = (
+        f"{_title(channel)} is saturated: it is cut off flat at {top:.6g} {channel.unit}, {_amount(known, where)}. "
+        "The true value is at least that; peaks and limits on it are not to be trusted."
+    )
+    return [_Fault(where, "saturated-signal", text, marks=False)]
+
+
+def _noisy(channel: Channel, known: Channel) -> list[_Fault]:
+    most = _NOISE.get(family_of(channel.name))
+    if most is None:
+        return []
+    size = np.abs(known.values)
+    top = float(np.quantile(size[:: max(size.size // LOOKED_AT, 1)], 0.999))
+    if top < _RESTLESS[family_of(channel.name)]:
+        return []
+    working = known.values[size > 0.3 * top]
+    noise = sample_noise(working, most=LOOKED_AT)
+    if working.size < FEWEST_WORKING or noise <= max(most * top, 2.0 * channel.resolution):
+        return []
+    text = (
+        f"{_title(channel)} is noisy: neighbouring samples scatter by {noise:.3g} {channel.unit} (standard deviation), "
+        f"{noise / top:.0%} of its size; peaks, dips and limits on it are unsure by that."
+    )
+    return [_Fault([Interval(0, known.values.size)], "noisy-signal", text, marks=False)]
+
+
+def _leaps(channel: Channel, known: Channel) -> list[_Fault]:
+    """Steps of engine speed that no engine makes, to a level that lasts: which side is false cannot be told."""
+    if family_of(channel.name) != "engine_speed":
+        return []
+    large = np.flatnonzero(np.abs(np.diff(known.values)) > LEAP_RPM)
+    before, after = known.values[large], known.values[large + 1]
+    higher, lower = np.maximum(before, after), np.minimum(before, after)
+    quick = known.time_s[large + 1] - known.time_s[large] <= LEAP_WITHIN_S
+    leaps = large[quick & (lower > 0) & (higher - lower > LEAP_SHARE * higher)]
+    if not leaps.size:
+        return []
+    where = [Interval(at, at + 1) for at in leaps.tolist()]
+    text = (
+        f"{_title(channel)} leaps {len(where)} time{'s' if len(where) > 1 else ''} from one row to the next farther "
+        "than an engine can, and stays: rows of it are of something else, or in another unit."
+    )
+    return [_Fault(where, "engine-speed-leaps", text, marks=False)]
+
+
+def _check_still_speeds(channels: Sequence[Channel], name: str) -> tuple[list[Channel], list[Finding]]:
+    """A speed that stays at rest throughout while another of the same log moves is a dead sensor's."""
+    speeds = [channel for channel in channels if family_of(channel.name) in _SPEEDS and channel.unit == "m/s"]
+    if not any(np.nanmax(channel.values, initial=0.0) > 10.0 for channel in speeds):
+        return list(channels), []
+    out: list[Channel] = []
+    findings: list[Finding] = []
+    for channel in channels:
+        if channel in speeds and channel.known.values.size and is_dead(channel.known.time_s, channel.known.values):
+            text = (
+                f"{_title(channel)} is flat: it never moves while other speeds do, as a dead sensor does; it "
+                f"is left out."
+            )
+            findings.append(Finding("flat-channel", "caution", text, f"{name}, {channel.header}"))
+            channel = replace(channel, values=np.full(channel.values.shape, np.nan))
+        out.append(channel)
+    return out, findings
+
+
+_Check = Callable[[Channel, Channel], list[_Fault]]

@@ -1,0 +1,139 @@
+"""Signals that stand still when what they measure does not: stuck, dead, or at the end of their range.
+
+Public: `find_stuck`, `is_dead`, `find_saturated`.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from passband.analysis.quantities import FloatArray
+from passband.analysis.statistics.intervals import Interval
+
+STUCK_LEAST_S = 0.5
+"""A signal that moves all the time is not believed to stand longer than this. [s] Half a second is 40 m at the trap."""
+STUCK_UPDATES = 8
+"""Updates that must be missing: a 10 Hz receiver that repeats itself once or twice is healthy."""
+RELEASE_STEPS = 8.0
+"""How many times the usual step the signal must jump when it comes free: it has moved on in the meantime."""
+MOVED_OVER_S = 0.5
+"""The signal must have been on the move for so long before it stands. [s] One held steady in coarse steps was not."""
+MOVED_SHARE = 0.1
+"""And by this share of the jump at the end."""
+FROZEN_TIMES = 8.0
+"""How many times as long as all but the rarest honest repeats a stretch must be to be frozen with no jump after it."""
+FROZEN_LEAST_S = 1.0
+"""And how long at least. [s]"""
+RESTLESS = 0.5
+"""Share of neighbouring updates that must differ outside the stretch: a signal in coarse steps stands still
+honestly."""
+DEAD_LEAST_S = 5.0
+"""A log shorter than this may hold one value throughout. [s]"""
+SATURATED_LEAST_S = 0.15
+"""Together at the end of the range for at least this long. [s]"""
+
+
+def _runs(values: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """First and last-plus-one sample of each stretch of one value."""
+    edges = np.flatnonzero(values[1:] != values[:-1]) + 1
+    return np.concatenate(([0], edges)), np.concatenate((edges, [values.size]))
+
+
+def find_stuck(
+    time_s: FloatArray, values: FloatArray, *, rate_hz: float, least: float, never_still: bool = False
+) -> list[Interval]:
+    """Find stretches where a restless signal repeats one value and then jumps on, or never does again.
+
+    Parameters
+    ----------
+    time_s, values : array, shape (n,)
+        Rising times [s] and the signal; no NaN.
+    rate_hz : float
+        Rate at which it updates. [Hz]
+    least : float
+        Values below this are rest, where standing still is honest, in the signal's unit.
+    never_still : bool
+        Whether noise always moves this signal, so that a long stretch of one value is enough, with no jump after it.
+
+    Returns
+    -------
+    list of Interval
+        The repeated samples, the first (which was true) left out.
+    """
+    if values.size < 4 * STUCK_UPDATES or rate_hz <= 0:
+        return []
+    starts, stops = _runs(values)
+    lasted = time_s[np.minimum(stops, values.size - 1)] - time_s[starts]
+    held = float(np.median(np.diff(time_s[:2000]))) * rate_hz
+    long_runs = (
+        (lasted >= max(STUCK_LEAST_S, STUCK_UPDATES / rate_hz))
+        & (np.abs(values[starts]) > least)
+        & ((stops < values.size) | never_still)
+    )
+    if not long_runs.any():
+        return []
+    moving = np.abs(values[starts]) > least
+    updates = np.maximum((stops - starts) * held, 1.0)
+    honest = moving & ~long_runs
+    if not honest.any() or honest.sum() < RESTLESS * float(updates[honest].sum()):
+        return []
+    steps = np.abs(np.diff(values))
+    usual = float(np.median(steps[steps > 0])) if (steps > 0).any() else 0.0
+    longest_honest = float(np.quantile(updates[honest], 0.995, method="higher"))
+    found = []
+    for run in np.flatnonzero(long_runs).tolist():
+        start, stop = int(starts[run]), int(stops[run])
+        jump = abs(float(values[stop] - values[start])) if stop < values.size else 0.0
+        earlier = int(np.searchsorted(time_s, time_s[start] - MOVED_OVER_S))
+        moved = abs(float(values[start] - values[earlier]))
+        jumps = jump > RELEASE_STEPS * usual and jump > 0.02 * abs(float(values[start])) and moved > MOVED_SHARE * jump
+        frozen = updates[run] > FROZEN_TIMES * longest_honest and lasted[run] >= FROZEN_LEAST_S
+        if jumps or (never_still and frozen):
+            found.append(Interval(start + 1, stop))
+    return found
+
+
+def is_dead(time_s: FloatArray, values: FloatArray) -> bool:
+    """Whether a signal holds one value through a whole log that is long enough to tell.
+
+    Parameters
+    ----------
+    time_s, values : array, shape (n,)
+        Rising times [s] and the signal; no NaN.
+    """
+    return bool(values.size >= 50 and time_s[-1] - time_s[0] >= DEAD_LEAST_S and np.all(values == values[0]))
+
+
+def find_saturated(time_s: FloatArray, values: FloatArray, *, rate_hz: float) -> list[Interval]:
+    """Find stretches at the very top of the range, cut off flat.
+
+    Parameters
+    ----------
+    time_s, values : array, shape (n,)
+        Rising times [s] and the signal; no NaN.
+    rate_hz : float
+        Rate at which it updates. [Hz]
+
+    Returns
+    -------
+    list of Interval
+        Stretches at the greatest value; empty where the top is a peak, as it is where noise rides on it.
+    """
+    if values.size < 50 or rate_hz <= 0:
+        return []
+    top = float(values.max())
+    at_top = values == top
+    row_s = float(np.median(np.diff(time_s)))
+    if at_top.sum() * row_s < SATURATED_LEAST_S or at_top.mean() > 0.5:
+        return []
+    starts, stops = _runs(values)
+    lengths = (stops - starts) * row_s * rate_hz
+    tops = values[starts] == top
+    long_tops = tops & (lengths >= 5)
+    below = values[starts][~tops]
+    next_below = float(below.max()) if below.size else top
+    if not long_tops.any() or float(np.median(lengths[~tops])) > 2.0 or top - next_below > 0.2 * float(np.ptp(values)):
+        return []
+    if float(lengths[long_tops].sum()) < 0.6 * float(lengths[tops].sum()):
+        return []
+    return [Interval(int(a), int(b)) for a, b in zip(starts[long_tops], stops[long_tops], strict=True)]

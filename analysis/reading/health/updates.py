@@ -1,0 +1,165 @@
+"""How often a signal really updates, and how finely it is printed.
+
+A 10 Hz position receiver held on a 50 Hz grid says something new on every fifth row only; a coolant temperature in
+steps of 0.1 K repeats itself because it hardly moves. The two are told apart by when the changes fall: a held signal
+changes on a lattice, a slow one whenever it happens to cross a step.
+
+Public: `update_rate_hz`, `printed_step`.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from passband.analysis.quantities import BoolArray, FloatArray, IntArray
+
+FEWEST_CHANGES = 16
+"""Changes needed before a lattice is believed: fewer fall on one by chance."""
+ON_LATTICE = 0.9
+"""Share of the waits between changes that must be whole multiples of the update period."""
+MOSTLY_NEW = 0.92
+"""Share of changing rows above which every row is an update: noise repeats a printed value now and then."""
+FEW_STATES = 4
+"""Distinct values of a switch or gear among its first changes; a measured signal passes through more."""
+UPDATES_IN_SPAN = 6
+"""Changes that the rows over which movement is judged should hold: with fewer, where they begin decides the count."""
+SPAN_ROWS = (10, 1000)
+"""Fewest and most such rows."""
+AGREES = 0.15
+"""Relative difference within which both ways mean one rate; the lattice then gives it exactly."""
+MOST_DECIMALS = 7
+"""Decimals that a logger prints at most; more is the rounding of a double."""
+STEP_SAMPLE = 200
+"""Samples looked at for the printed step; they show it as surely as all."""
+STRETCHES, STRETCH_ROWS = 12, 40
+"""Stretches along a log, and their rows, looked at first: where each is nearly always new, so is all of it."""
+
+
+def update_rate_hz(time_s: FloatArray, values: FloatArray, *, step: float = 0.0, row_s: float | None = None) -> float:
+    """Rate at which a signal says something new.
+
+    Parameters
+    ----------
+    time_s, values : array, shape (n,)
+        Rising sample times [s] and the signal as logged.
+    step : float
+        Printed step of the signal, as `printed_step` finds it, in its own unit.
+    row_s : float, optional
+        Median step of `time_s`, where it is known already. [s]
+
+    Returns
+    -------
+    float
+        The rate of its samples, or a lower one where rows repeat a held value; 0 where there are fewer than two
+        samples. Never lower than the changes support. [Hz]
+
+    Notes
+    -----
+    Where the signal moves by two printed steps a row or more, a row that repeats the last value is a held one: the
+    share of rows that change there is the share of rows that are updates. A signal that never moves so fast is
+    judged by its waits between changes: the shortest that is no rarity (5th percentile) is the candidate period, and
+    at least `ON_LATTICE` of all waits must lie within about one row of a whole multiple of it, a fifth of them at
+    the period itself. Else the sample rate stands. Switches and gears say nothing about their rate.
+
+    Examples
+    --------
+    >>> grid = np.arange(500) / 50.0
+    >>> round(update_rate_hz(grid, np.sin(grid[(np.arange(500) // 5) * 5])), 3)
+    10.0
+    """
+    if time_s.size < 2:
+        return 0.0
+    if row_s is None:
+        row_s = float(np.median(np.diff(time_s)))
+    own = 1.0 / row_s if row_s > 0 else 0.0
+    if _is_new_everywhere(values):
+        return own
+    change = values[1:] != values[:-1]
+    number = int(np.count_nonzero(change))
+    if number < FEWEST_CHANGES or number > MOSTLY_NEW * values.size:
+        return own
+    changed = np.flatnonzero(change)
+    if np.unique(values[changed[:200]]).size <= FEW_STATES:
+        return own
+    share = _share_new_where_moving(values, change, step)
+    on_lattice = _rate_on_lattice(time_s, changed, own)
+    if share is None or abs(on_lattice - own * share) < AGREES * on_lattice:
+        return on_lattice
+    return own if share > MOSTLY_NEW else own * share
+
+
+def _is_new_everywhere(values: FloatArray) -> bool:
+    """Whether nearly every row of every stretch looked at is new; the rest need not be compared then."""
+    if values.size < 2 * STRETCHES * STRETCH_ROWS:
+        return False
+    rows = values.size // STRETCHES
+    stretches = values[: rows * STRETCHES].reshape(STRETCHES, rows)[:, :STRETCH_ROWS]
+    new = np.count_nonzero(stretches[:, 1:] != stretches[:, :-1], axis=1)
+    return int(new.min()) > MOSTLY_NEW * STRETCH_ROWS
+
+
+def _share_new_where_moving(values: FloatArray, change: BoolArray, step: float) -> float | None:
+    """Share of rows that change where the signal moves fast; None where it does so too seldom to tell."""
+    new = np.concatenate(([0], np.cumsum(change)))
+    span = int(np.clip(UPDATES_IN_SPAN * values.size / new[-1], *SPAN_ROWS))
+    if step <= 0 or values.size <= 2 * span:
+        return None
+    moving = np.flatnonzero(np.abs(values[span:] - values[:-span]) >= 2.0 * span * step)
+    if moving.size < max(2 * span, 8 * SPAN_ROWS[0]):
+        return None
+    return float(np.mean(new[moving + span] - new[moving])) / span
+
+
+def _rate_on_lattice(time_s: FloatArray, changed: IntArray, own: float) -> float:
+    waits = np.diff(changed)
+    shortest = float(np.quantile(waits, 0.05, method="lower"))
+    if shortest < 2:
+        return own
+    near = waits <= max(1.35 * shortest, shortest + 1)
+    period = float(np.mean(waits[near]))
+    multiples = np.maximum(np.round(waits / period), 1.0)
+    on_lattice = np.abs(waits - multiples * period) <= 0.3 * period + 0.55
+    alike = float(np.mean(np.abs(waits[near] - period) <= 1.0))
+    if np.mean(on_lattice) < ON_LATTICE or alike < ON_LATTICE or near.sum() < max(0.2 * waits.size, 5):
+        return own
+    spans = time_s[changed[1:] + 1] - time_s[changed[:-1] + 1]
+    period_s = float(np.mean(spans[near]))
+    return 1.0 / period_s if period_s > 0 else own
+
+
+def printed_step(values: FloatArray) -> float:
+    """Step between neighbouring values as the log prints them.
+
+    Parameters
+    ----------
+    values : array, shape (n,)
+        As written, before any conversion; NaN is passed over.
+
+    Returns
+    -------
+    float
+        0 where there are fewer than three distinct values or no step can be seen.
+
+    Examples
+    --------
+    >>> printed_step(np.array([950.0, 960.0, 990.0, 950.0])), printed_step(np.array([0.1, 0.25, 0.3]))
+    (10.0, 0.05)
+    """
+    stride = max(values.size // STEP_SAMPLE, 1)
+    sample = values[::stride][: 2 * STEP_SAMPLE]
+    sample = np.sort(sample[np.isfinite(sample)])
+    steps = np.diff(sample)
+    if np.count_nonzero(steps) < 2:
+        return 0.0
+    for decimals in range(_decimals_of(sample[:8].tolist()), MOST_DECIMALS + 1):
+        scaled = sample * 10.0**decimals
+        whole = np.rint(scaled)
+        size = max(abs(float(scaled[0])), abs(float(scaled[-1])))
+        if size < 2**53 and float(np.abs(scaled - whole).max()) <= 1e-6 * max(1.0, 1e-6 * size):
+            return float(np.gcd.reduce(np.diff(whole).astype(np.int64))) / 10.0**decimals
+    return 0.0
+
+
+def _decimals_of(values: list[float]) -> int:
+    """Decimals that a few values show, trailing noughts left out."""
+    return max(len(f"{value:.{MOST_DECIMALS}f}".rstrip("0").partition(".")[2]) for value in values)

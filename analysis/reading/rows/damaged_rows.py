@@ -1,0 +1,332 @@
+"""Rows that are not all alike: damaged lines and cells, tokens for no value, trailing blanks left out.
+
+Every cell ends in a column or is counted in a finding.
+
+Public: `read_damaged_rows`, `without_cut_row`.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+import polars as pl
+
+from passband.analysis.quantities import BoolArray, IntArray
+from passband.analysis.reading.rows.shifted_columns import find_shifted_rows
+from passband.analysis.reading.rows.sparse_rows import plain_numbers, read_sparse_rows
+from passband.analysis.reading.rows.table import (
+    Column,
+    RowSource,
+    Table,
+    columns_of,
+    delimiters_per_line,
+    in_parts,
+    is_number,
+    line_spans,
+    read_cells,
+    schema_of,
+    stacked,
+)
+from passband.analysis.reading.text.cells import FLAGS, NO_VALUE, number_of
+from passband.analysis.reading.text.encoding import Text
+from passband.analysis.reading.text.header import Header
+from passband.analysis.reading.text.layout import Layout
+from passband.analysis.reading.text.refusal import quoted_start
+from passband.analysis.results.findings import Finding
+
+SHORT_ROWS_ARE_A_HABIT = 0.05
+"""Share of rows with too few cells above which the logger leaves trailing blanks out; below it they are damage."""
+CUT_LAST_LINE = (
+    "The file ends in the middle of a line, which was set aside (1 row): the export was cut short, and what came "
+    "after is missing."
+)
+_CELL_MARK = "\x1f"
+"""Delimiter of rows that were taken out of their quotes: the ASCII unit separator, which no log holds."""
+
+
+def without_cut_row(text: Text, layout: Layout, stop: int | None) -> tuple[int | None, tuple[Finding, ...]]:
+    """Leave out a last row whose last cell was cut: no line end, and fewer decimals than all rows before.
+
+    Parameters
+    ----------
+    text, layout
+        The file and where its rows begin.
+    stop : int or None
+        Byte at which the recording ends; None for the end of the file.
+
+    Returns
+    -------
+    tuple
+        The byte at which to stop reading, and the finding.
+    """
+    data, mark = text.data, text.line_end.encode("ascii")
+    end = len(data) if stop is None else stop
+    if data.endswith(mark, 0, end) or layout.quoted:
+        return stop, ()
+    lines = data[max(end - 4000 - 40 * layout.width, layout.first_data.start) : end].split(mark)
+    if len(lines) < 12 or lines[-1].count(layout.delimiter.encode()) != layout.width - 1:
+        return stop, ()
+    point = layout.decimal.encode()
+    decimals = [len(line.rstrip().rpartition(layout.delimiter.encode())[2].partition(point)[2]) for line in lines[-11:]]
+    if len(set(decimals[:-1])) != 1 or decimals[-1] >= decimals[0]:
+        return stop, ()
+    finding = Finding("cut-last-line", "caution", CUT_LAST_LINE, "last line")
+    return end - len(lines[-1]), (finding,)
+
+
+@dataclass(frozen=True, slots=True)
+class _Sorted:
+    """Lines sorted into rows and what was set aside."""
+
+    source: RowSource
+    findings: list[Finding]
+
+
+def read_damaged_rows(source: RowSource, layout: Layout, header: Header, *, mostly_blank: bool = False) -> Table:
+    """Read rows some of which are damaged, and count what is set aside.
+
+    Parameters
+    ----------
+    source : RowSource
+        Where the rows are.
+    layout : Layout
+        What the columns hold.
+    header : Header
+        Names, for the findings.
+    mostly_blank : bool
+        Whether all columns are numbers and most cells blank.
+
+    Returns
+    -------
+    Table
+        Perhaps of no rows.
+    """
+    if source.quote:
+        source = _out_of_quotes(source)
+    sorted_out = _sort_lines(source, layout, layout.first_data.number)
+    if mostly_blank:
+        odd = _OddCells()
+        table = read_sparse_rows(sorted_out.source, layout, read_odd=odd.reader(layout.decimal))
+        if table is not None:
+            return replace(table, findings=(*sorted_out.findings, *odd.findings(header)))
+    parts: list[list[Column]] = []
+    heights: list[int] = []
+    odd = _OddCells()
+    for part in in_parts(sorted_out.source, layout) if sorted_out.source.data else ():
+        columns, height = _read_leniently(part, layout, odd, first_row=sum(heights))
+        parts.append(columns)
+        heights.append(height)
+    if not sum(heights):
+        return Table(tuple(Column(np.empty(0), None) for _ in layout.column_kinds), 0, tuple(sorted_out.findings))
+    findings = [*sorted_out.findings, *odd.findings(header)]
+    return Table(tuple(stacked(parts, heights)), sum(heights), tuple(findings))
+
+
+def _read_leniently(source: RowSource, layout: Layout, odd: _OddCells, *, first_row: int) -> tuple[list[Column], int]:
+    """Columns and number of rows; cells that cannot be read are noted."""
+    kinds = list(layout.column_kinds)
+    frame = read_cells(source, schema_of(kinds), lenient=True)
+    columns = list(columns_of(frame, kinds))
+    doubted = [i for i, kind in enumerate(kinds) if is_number(kind) and columns[i].rows is not None]
+    if doubted:
+        words = read_cells(source, schema_of(kinds, doubted), lenient=True, only=doubted)
+        for i in doubted:
+            columns[i], unreadable = _mend_column(columns[i], words[str(i)], layout.decimal)
+            odd.note(i, unreadable, first_row)
+    return columns, frame.height
+
+
+class _OddCells:
+    """Cells that are no numbers, counted by column."""
+
+    def __init__(self) -> None:
+        self._count: Counter[int] = Counter()
+        self._first: dict[int, tuple[int, str]] = {}
+
+    def note(self, column: int, unreadable: list[tuple[int, str]], first_row: int) -> None:
+        """Count some rows and cells of a column."""
+        self._count[column] += len(unreadable)
+        if unreadable and column not in self._first:
+            self._first[column] = (first_row + unreadable[0][0], unreadable[0][1])
+
+    def reader(self, decimal: str) -> Callable[[int, int, str], float]:
+        """What a cell that is no plain number is worth, by column, row and text; noted where it is nothing."""
+
+        def read(column: int, row: int, cell: str) -> float:
+            cell = cell.strip(' "\t')
+            number = _number_in(cell, decimal)
+            if number is None and cell.lower() not in NO_VALUE:
+                self.note(column, [(row, cell)], 0)
+            return float("nan") if number is None else number
+
+        return read
+
+    def findings(self, header: Header) -> list[Finding]:
+        """One finding for each column that has any."""
+        return [
+            Finding(
+                "unreadable-cells",
+                "caution",
+                f"{_count(self._count[column], 'cell')} of {header.names[column]} {_are(self._count[column])} no "
+                f"number and {_were(self._count[column])} set aside; the first reads {quoted_start(cell, most=30)}.",
+                f"{header.names[column]}, row {row + 1}",
+            )
+            for column, (row, cell) in sorted(self._first.items())
+        ]
+
+
+def _out_of_quotes(source: RowSource) -> RowSource:
+    """The same rows with quotes taken off and a delimiter that no cell holds."""
+    starts, stops = line_spans(source)
+    lines: list[str] = []
+    for start, stop in zip(starts.tolist(), stops.tolist(), strict=True):
+        line = source.data[start:stop].decode("latin-1")
+        try:
+            cells = next(csv.reader([line], delimiter=source.delimiter, skipinitialspace=True), [])
+        except csv.Error:
+            cells = line.replace('"', "").split(source.delimiter)
+        lines.append(_CELL_MARK.join(cell.replace("\n", " ") for cell in cells))
+    return RowSource("\n".join(lines).encode("latin-1"), _CELL_MARK, None, source.decimal_comma, "\n")
+
+
+def _sort_lines(source: RowSource, layout: Layout, first_line: int) -> _Sorted:
+    """Set aside the lines that are no rows of this table, and count them."""
+    starts, stops = line_spans(source)
+    count = delimiters_per_line(source, starts, stops)
+    full = layout.width - 1
+    blank = _blank_lines(source, starts, stops, count)
+    least = full - (layout.column_kinds[-1] == "blank" and layout.width > 1)
+    short, long = (count < least) & ~blank, (count > full) & ~blank
+    long &= ~((count == full + 1) & _ends_with_delimiter(source, stops))
+    told = max(int(np.sum(~blank)), 1)
+    cut_last = bool(short.any()) and bool(short[np.flatnonzero(~blank)[-1]]) if (~blank).any() else False
+    findings: list[Finding] = []
+    if short.sum() > max(SHORT_ROWS_ARE_A_HABIT * told, 1):
+        short = _shifted(source, starts, stops, short, ~blank, decimal=layout.decimal)
+        if short.any():
+            findings.append(_told_of_shift(int(short.sum()), first_line + int(np.flatnonzero(short)[0])))
+            blank |= short
+            short = np.zeros_like(short)
+    elif cut_last:
+        at = int(np.flatnonzero(~blank)[-1])
+        short[at] = False
+        blank[at] = True
+        findings.append(
+            Finding(
+                "cut-last-line",
+                "caution",
+                CUT_LAST_LINE,
+                f"line {first_line + at}",
+            )
+        )
+    damaged = short | long
+    if damaged.any():
+        first = int(np.flatnonzero(damaged)[0])
+        line = source.data[starts[first] : stops[first]].decode("latin-1").replace(_CELL_MARK, layout.delimiter)
+        findings.append(
+            Finding(
+                "damaged-lines",
+                "caution",
+                f"{_count(int(damaged.sum()), 'line')} with too many or too few cells "
+                f"({int(long.sum())} and {int(short.sum())}) {_were(int(damaged.sum()))} set aside as damaged; "
+                f"the first reads {quoted_start(line)}.",
+                f"line {first_line + first}",
+            )
+        )
+    return _Sorted(_keep_lines(source, starts, stops, ~(blank | damaged)), findings)
+
+
+def _shifted(
+    source: RowSource, starts: IntArray, stops: IntArray, short: BoolArray, told: BoolArray, *, decimal: str
+) -> BoolArray:
+    """Lines of short rows that lack a cell before their end."""
+    lines = np.flatnonzero(told)
+    spans = list(zip(starts[lines].tolist(), stops[lines].tolist(), strict=True))
+    shifted = np.zeros_like(short)
+    for run in find_shifted_rows(source, spans, short[lines], decimal=decimal):
+        shifted[lines[run.start : run.stop]] = True
+    return shifted
+
+
+def _told_of_shift(rows: int, line: int) -> Finding:
+    text = (
+        f"From line {line} on {_count(rows, 'row')} lack a cell that others hold, and the values do not go on from "
+        "those: the cell is missing before the end, and what follows it would stand under wrong names. "
+        "They were set aside; export the log again."
+    )
+    return Finding("shifted-columns", "caution", text, f"line {line}")
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}{'s' if number != 1 else ''}"
+
+
+def _are(number: int) -> str:
+    return "are" if number != 1 else "is"
+
+
+def _were(number: int) -> str:
+    return "were" if number != 1 else "was"
+
+
+def _blank_lines(source: RowSource, starts: IntArray, stops: IntArray, count: IntArray) -> BoolArray:
+    """Lines of nothing but blanks and delimiters."""
+    maybe = np.flatnonzero(stops - starts <= count + 2)
+    blank = np.zeros(starts.size, dtype=bool)
+    delimiter = source.delimiter.encode("latin-1")
+    for i in maybe.tolist():
+        blank[i] = not source.data[starts[i] : stops[i]].replace(delimiter, b"").strip(b" \t\x00\x1a")
+    return blank
+
+
+def _ends_with_delimiter(source: RowSource, stops: IntArray) -> BoolArray:
+    raw = np.frombuffer(source.data, dtype=np.uint8)
+    return np.asarray(raw[np.maximum(stops - 1, 0)] == ord(source.delimiter))
+
+
+def _keep_lines(source: RowSource, starts: IntArray, stops: IntArray, keep: BoolArray) -> RowSource:
+    """The source with only some of its lines, and all of them ended alike."""
+    if keep[:-1].all() and (keep[-1] or starts[-1] == stops[-1]) and b"\r" not in source.data:
+        return source
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], keep.astype(np.int8), [0]))))
+    view = memoryview(source.data)
+    pieces: list[memoryview | bytes] = []
+    for first, last in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+        pieces.append(view[starts[first] : stops[last - 1]])
+        pieces.append(source.line_end.encode("ascii"))
+    return RowSource(b"".join(pieces), source.delimiter, source.quote, source.decimal_comma, source.line_end)
+
+
+def _mend_column(column: Column, words: pl.Series, decimal: str) -> tuple[Column, list[tuple[int, str]]]:
+    """Read what can be read of the cells that are no plain numbers; row and text of the rest."""
+    if column.rows is None:
+        return column, []
+    values = column.over(len(words))
+    present = np.zeros(len(words), dtype=bool)
+    present[column.rows] = True
+    missing = np.flatnonzero(~present)
+    cells = words.gather(missing).fill_null("").str.strip_chars(' "\t')
+    told = (cells != "").arg_true().to_numpy()
+    missing, cells = missing[told], cells.gather(told)
+    present[missing] = True
+    values[missing] = plain_numbers(cells, decimal)
+    unreadable: list[tuple[int, str]] = []
+    left = np.flatnonzero(np.isnan(values[missing]))
+    for row, cell in zip(missing[left].tolist(), cells.gather(left).to_list(), strict=True):
+        number = _number_in(cell, decimal)
+        if number is not None:
+            values[row] = number
+        elif cell.lower() not in NO_VALUE:
+            unreadable.append((row, cell))
+    return Column(values[present], None if present.all() else np.flatnonzero(present)), unreadable
+
+
+def _number_in(cell: str, decimal: str) -> float | None:
+    number = number_of(cell, decimal)
+    if number is None:
+        number = FLAGS.get(cell.lower())
+    return number

@@ -1,0 +1,199 @@
+"""Numbers with an unquoted decimal comma in rows parted by commas: each becomes two cells.
+
+They are put together again where one way alone fits names and rows, and refused otherwise: a guess would put numbers
+under the wrong names.
+
+Public: `join_decimal_commas`, `Joined`.
+"""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections import Counter
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from passband.analysis.channels.log import NotALog
+from passband.analysis.reading.rows.damaged_rows import CUT_LAST_LINE
+from passband.analysis.reading.text.cells import kind_of_cell, split_line
+from passband.analysis.reading.text.encoding import Text
+from passband.analysis.reading.text.header import all_units
+from passband.analysis.reading.text.layout import Layout
+from passband.analysis.reading.text.refusal import quoted_start
+from passband.analysis.results.findings import Finding
+
+_WHOLE = re.compile(r"[-+]?(?:0|[1-9]\d*)")
+_FRACTION = re.compile(r"\d+")
+MOSTLY_ALIKE = 0.9
+"""Share of rows of one number of cells above which the others are damage."""
+_SAMPLE_ROWS = 60
+"""Rows by which the file is suspected; all are looked at before anything is put together."""
+
+
+@dataclass(frozen=True, slots=True)
+class Joined:
+    """A text whose rows hold one cell for each number."""
+
+    text: Text
+    """The same where nothing was to be joined."""
+    findings: tuple[Finding, ...]
+    """What was joined or set aside; empty where nothing was."""
+
+
+def join_decimal_commas(text: Text, layout: Layout, *, name: str) -> Joined:
+    """Put numbers together that an unquoted decimal comma has parted.
+
+    Parameters
+    ----------
+    text : Text
+        The file.
+    layout : Layout
+        How it looks with the comma as delimiter.
+    name : str
+        Its name, for the sentence of a refusal.
+
+    Returns
+    -------
+    Joined
+        Rows rewritten with a decimal point where the file needs it, the same text where it does not.
+
+    Raises
+    ------
+    NotALog
+        If the rows hold more cells than there are names, no decimal point, and more than one way or none to join them.
+
+    Notes
+    -----
+    Each name takes one cell or two. Two are a whole number as it is printed (no leading nought) and a fraction of as
+    many digits in every row. One way alone must fit all rows, and some fraction must begin with a nought before
+    another digit, as no whole number does; fractions of one digit are believed where every name has one.
+    """
+    if layout.delimiter != "," or layout.decimal != "." or layout.quoted or _has_point(layout.first_data.text):
+        return Joined(text, ())
+    rows = [split_line(line.text, ",") for line in text.lines(layout.first_data.start)[:_SAMPLE_ROWS] if line.text]
+    names = _number_of_names(layout)
+    if (
+        not rows
+        or not names < float(np.median([len(row) for row in rows]))
+        or any(_has_point(",".join(row)) for row in rows)
+    ):
+        return Joined(text, ())
+    return _joined(text, layout, names, name=name) if names else Joined(text, ())
+
+
+def _has_point(row: str) -> bool:
+    """Whether some number of a row has a decimal point: then the comma is none."""
+    return "." in row and any("." in cell and kind_of_cell(cell, ".") == "number" for cell in split_line(row, ","))
+
+
+def _number_of_names(layout: Layout) -> int:
+    """How many columns the line above the data names; 0 where there is none."""
+    for line in reversed(layout.above):
+        cells = split_line(line.text, ",")
+        if not any(cells) or (len(cells) > 1 and all_units(cells)):
+            continue
+        told = len(cells) - (not cells[-1])
+        return told if told >= 2 and all(kind_of_cell(cell, ".") != "number" for cell in cells) else 0
+    return 0
+
+
+def _joined(text: Text, layout: Layout, names: int, *, name: str) -> Joined:
+    rows, findings = _rows(text, layout)
+    told = [row for row in rows if row]
+    cells, alike = Counter(map(len, told)).most_common(1)[0]
+    if not names < cells <= 2 * names:
+        return Joined(text, ())
+    ways = _ways_to_share(told, names, cells) if alike == len(told) else []
+    if len(ways) != 1 or not _is_sure(told, ways[0], names):
+        if alike > MOSTLY_ALIKE * len(told) and not ways and not any(map(_holds_fraction, told)):
+            return Joined(text, ())  # columns without a name, and whole numbers in all
+        raise NotALog(_refusal(name, names, [len(row) for row in told], ",".join(told[0])))
+    joined = (
+        f"The decimal commas of the numbers are commas between cells as well: the {cells} cells of each row were put "
+        f"together under {names} names, which fits in one way only. Export with a semicolon or a decimal point."
+    )
+    findings += (Finding("decimal-commas-joined", "note", joined, f"line {layout.first_data.number}"),)
+    line_end = text.line_end.encode("ascii")
+    lines = b"".join(",".join(_put_together(row, ways[0])).encode("latin-1") + line_end for row in rows)
+    return Joined(
+        replace(text, data=text.data[: layout.first_data.start] + lines, decimal_written=","), tuple(findings)
+    )
+
+
+def _rows(text: Text, layout: Layout) -> tuple[list[list[str]], tuple[Finding, ...]]:
+    """The cells of each row, empty for an empty line, a last row that was cut left out."""
+    line_end = text.line_end.encode("ascii")
+    lines = text.data[layout.first_data.start :].split(line_end)
+    rows = [[cell.strip() for cell in line.decode("latin-1").split(",")] if line.strip() else [] for line in lines]
+    while rows and not rows[-1]:
+        rows.pop()
+    if all(not row[-1] for row in rows if row):
+        rows = [row[:-1] for row in rows]
+    if len(rows) < 2 or text.data.endswith(line_end) or len(rows[-1]) == len(rows[-2]):
+        return rows, ()
+    return rows[:-1], (Finding("cut-last-line", "caution", CUT_LAST_LINE, "last line"),)
+
+
+def _refusal(name: str, names: int, cells: list[int], row: str) -> str:
+    least, most = min(cells), max(cells)
+    found = f"{least} to {most} cells in a row" if least < most else f"{most} cells in each row"
+    return (
+        f"{name}: looked for one number under each of {names} names, found {found} and no decimal point, as where "
+        f"decimal commas part the numbers as well, and no one sure way to put them together: {quoted_start(row)}. "
+        "Export with a semicolon or a tab between the cells, or with a decimal point."
+    )
+
+
+def _put_together(row: list[str], taken: list[int]) -> list[str]:
+    """One cell for each name."""
+    edges = [0, *itertools.accumulate(taken)]
+    return [".".join(row[a:b]) for a, b in itertools.pairwise(edges)] if row else []
+
+
+def _ways_to_share(rows: list[list[str]], names: int, cells: int) -> list[list[int]]:
+    """How many cells each name takes, 1 or 2, in each way that fits every row; two ways at the most."""
+    columns = [[row[at] for row in rows] for at in range(cells)]
+    whole = [all(_is_whole(cell) for cell in column) for column in columns]
+    alone = [
+        fits or all(_is_whole(cell) or not cell for cell in column) for fits, column in zip(whole, columns, strict=True)
+    ]
+    fraction = [_is_fraction(column) for column in columns]
+    return _ways(alone, [a and b for a, b in zip(whole, fraction[1:], strict=False)], names)
+
+
+def _is_sure(rows: list[list[str]], taken: list[int], names: int) -> bool:
+    """Whether the second cells of some names, or of all, cannot be anything but fractions."""
+    edges = [0, *itertools.accumulate(taken)]
+    seconds = [[row[edge + 1] for row in rows] for edge, number in zip(edges, taken, strict=False) if number == 2]
+    if any(_holds_fraction(column) for column in seconds):
+        return True
+    return len(seconds) == names and all("0" in column for column in seconds)
+
+
+def _holds_fraction(cells: list[str]) -> bool:
+    """Whether some cell begins with a nought as no whole number does."""
+    return any(len(cell) > 1 and cell[0] == "0" and cell.isdigit() for cell in cells)
+
+
+def _is_whole(cell: str) -> bool:
+    return _WHOLE.fullmatch(cell) is not None or kind_of_cell(cell, ".") in ("clock", "flag", "no value")
+
+
+def _is_fraction(column: list[str]) -> bool:
+    return len({len(cell) for cell in column}) == 1 and all(_FRACTION.fullmatch(cell) for cell in column)
+
+
+def _ways(alone: list[bool], paired: list[bool], names: int) -> list[list[int]]:
+    """Ways to share cells out to names, one or two to each; two at the most are told, since two are too many."""
+    ways: dict[int, list[list[int]]] = {0: [[]]}
+    for _ in range(names):
+        further: dict[int, list[list[int]]] = {}
+        for at, held in ways.items():
+            steps = [1] * (at < len(alone) and alone[at]) + [2] * (at < len(paired) and paired[at])
+            for step in steps:
+                reached = further.setdefault(at + step, [])
+                reached += [[*way, step] for way in held][: 2 - len(reached)]
+        ways = further
+    return ways.get(len(alone), [])

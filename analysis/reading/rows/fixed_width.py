@@ -1,0 +1,114 @@
+"""Columns parted by runs of blanks, as on a printed page.
+
+Read where the line of names and every row hold as many words; refused otherwise, because a blank cell and a name of two
+words look alike there.
+
+Public: `part_at_blanks`.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+from passband.analysis.channels.log import NotALog
+from passband.analysis.reading.text.cells import kind_of_cell, split_line
+from passband.analysis.reading.text.encoding import Line, Text
+from passband.analysis.reading.text.header import all_units
+from passband.analysis.reading.text.refusal import quoted_start
+
+_TAIL_BYTES = 8000
+"""Part of the file's end that tells whether its rows are parted by blanks; a row of 500 numbers fits."""
+_FEWEST = 2
+"""Numbers in a row: a time and a channel."""
+
+
+def part_at_blanks(text: Text, *, name: str) -> Text:
+    """Put tabs for the runs of blanks between columns, where nothing else parts them.
+
+    Parameters
+    ----------
+    text : Text
+        The file.
+    name : str
+        Its name, for the sentence of a refusal.
+
+    Returns
+    -------
+    Text
+        The same where its rows are not numbers parted by blanks.
+
+    Raises
+    ------
+    NotALog
+        If they are, and names and rows do not agree on how many there are.
+    """
+    if not _is_row(_last_row(text)):
+        return text
+    lines = text.lines()
+    first = next((at for at, line in enumerate(lines) if _is_row(line.text)), None)
+    if first is None:
+        return text
+    titles = _titles(lines[:first])
+    if any(mark in line.text for line in titles for mark in ",;\t|"):
+        return text  # its names are parted otherwise
+    cells = len(lines[first].text.split())
+    names = [_words(line.text, cells) for line in titles]
+    if not titles or any(words and len(words) != cells for words in names):
+        raise NotALog(_refusal(name, cells, titles, lines[first]))
+    rows = _with_tabs(text, lines[first].start)
+    if any(row and row.count(b"\t") != cells - 1 for row in rows[:-1]) or rows[-1].count(b"\t") >= cells:
+        raise NotALog(_refusal(name, cells, titles, lines[first]))
+    line_end = text.line_end.encode("ascii")
+    above = [text.data[: titles[0].start]]
+    above += [("\t".join(words) + text.line_end).encode(text.byte_encoding) for words in names]
+    return replace(text, data=b"".join(above) + line_end.join(rows), delimiter_written=" ")
+
+
+def _last_row(text: Text) -> str:
+    """The last whole line that holds anything."""
+    lines = text.decode(text.data[-_TAIL_BYTES:].rstrip()).splitlines()
+    return lines[-2] if len(lines) > 1 else ""
+
+
+def _is_row(line: str) -> bool:
+    """Whether a line is numbers parted by blanks alone."""
+    words = line.split(" ") if " " in line else []
+    told = [word for word in words if word]
+    return len(told) >= _FEWEST and _are_numbers(told, ".") | _are_numbers(told, ",")
+
+
+def _are_numbers(words: list[str], decimal: str) -> bool:
+    kinds = [kind_of_cell(word, decimal) for word in words]
+    return all(kind in ("number", "clock", "no value", "flag") for kind in kinds) and kinds.count("number") >= 1
+
+
+def _titles(above: list[Line]) -> list[Line]:
+    """The line of names and what stands between it and the rows: a line of units, an empty one."""
+    titles: list[Line] = []
+    for line in reversed(above):
+        titles.insert(0, line)
+        if line.text.strip(" -=_") and not all_units(line.text.split()):
+            return titles
+    return []
+
+
+def _words(line: str, wanted: int) -> list[str]:
+    """The words of a line; where these are too many, what stands between runs of two blanks or more."""
+    words = [word for word in split_line(line.strip(), " ") if word]
+    return words if len(words) in (0, wanted) else re.split(r" {2,}", line.strip())
+
+
+def _with_tabs(text: Text, start: int) -> list[bytes]:
+    """The lines from a byte on, blanks around each taken off and those within made tabs."""
+    rows = text.data[start:].replace(b"\r", b"") if text.line_end == "\n" else text.data[start:]
+    return [b"\t".join(row.split()) for row in rows.split(text.line_end.encode("ascii"))]
+
+
+def _refusal(name: str, cells: int, titles: list[Line], row: Line) -> str:
+    over = f"under {quoted_start(titles[0].text.strip())}" if titles else "under no names"
+    return (
+        f"{name}: looked for columns parted by blanks under as many names, found {cells} numbers in "
+        f"{quoted_start(row.text.strip())} {over}, or rows of other lengths; a blank cell cannot be told from the "
+        "space between columns. Export with a comma, a semicolon or a tab between the cells."
+    )

@@ -1,0 +1,95 @@
+"""Columns of words: switches and gears become numbers, other words are told.
+
+Public: `numbers_from_switches`, `told_of_words`.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import polars as pl
+
+from passband.analysis.quantities import FloatArray
+from passband.analysis.reading.rows.table import Column, Table
+from passband.analysis.reading.text.cells import FLAGS, NO_VALUE
+from passband.analysis.reading.text.header import Header
+from passband.analysis.reading.text.refusal import quoted_start
+from passband.analysis.results.findings import Finding
+
+MOSTLY_NUMBERS = 0.8
+"""Share of cells that must be switches or numbers for a column of words to become a channel."""
+
+
+def numbers_from_switches(table: Table, header: Header) -> tuple[Table, list[int], list[Finding]]:
+    """Turn columns of on and off, true and false, gear letters into numbers.
+
+    Parameters
+    ----------
+    table : Table
+        The rows.
+    header : Header
+        Names, for the findings.
+
+    Returns
+    -------
+    tuple
+        The table, the columns that stay words, and a finding for each column of which some cells could not be read.
+    """
+    columns: list[Column] = []
+    wordy: list[int] = []
+    findings: list[Finding] = []
+    for at, column in enumerate(table.columns):
+        if column.words is None:
+            columns.append(column)
+            continue
+        words = column.words.str.strip_chars(' "').fill_null("")
+        values = _values_of(words)
+        known = np.isfinite(values)
+        silent = words.str.to_lowercase().is_in(["", *NO_VALUE]).to_numpy()
+        held = int(np.count_nonzero(~silent))
+        if not held or np.count_nonzero(known) < MOSTLY_NUMBERS * held:
+            columns.append(column)
+            wordy.append(at)
+            continue
+        odd = np.flatnonzero(~known & ~silent)
+        if odd.size:
+            findings.append(_unreadable(header.names[at], int(odd.size), str(words[int(odd[0])]), int(odd[0])))
+        rows = column.rows
+        columns.append(Column(values if rows is None else values[rows], rows))
+    return Table(tuple(columns), table.rows, table.findings), wordy, findings
+
+
+def _values_of(words: pl.Series) -> FloatArray:
+    named = words.str.to_lowercase().replace_strict(FLAGS, default=None, return_dtype=pl.Float64)
+    plain = words.str.replace(",", ".", literal=True).cast(pl.Float64, strict=False)
+    return np.asarray(named.fill_null(plain).fill_null(float("nan")).to_numpy(), dtype=np.float64)
+
+
+def _unreadable(name: str, number: int, first: str, row: int) -> Finding:
+    text = (
+        f"{number} cell{'s' if number > 1 else ''} of {name} {'are' if number > 1 else 'is'} neither switch nor number "
+        f"and {'were' if number > 1 else 'was'} set aside; the first reads {quoted_start(first, most=30)}."
+    )
+    return Finding("unreadable-cells", "caution", text, f"{name}, row {row + 1}")
+
+
+def told_of_words(names: list[str]) -> list[Finding]:
+    """One finding for all columns that stay words.
+
+    Parameters
+    ----------
+    names : list of str
+        Their headers.
+
+    Returns
+    -------
+    list of Finding
+        Empty where there is none.
+    """
+    if not names:
+        return []
+    shown = ", ".join(names[:4]) + (", ..." if len(names) > 4 else "")
+    text = (
+        f"{len(names)} column{'s hold' if len(names) > 1 else ' holds'} words or times of day, not numbers, "
+        f"and became no channel: {shown}."
+    )
+    return [Finding("columns-of-words", "note", text, names[0])]

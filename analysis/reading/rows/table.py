@@ -1,0 +1,348 @@
+"""The rows of numbers, read by polars in one go where every row is like the first.
+
+Rows that are not go to `analysis.reading.rows.damaged_rows`.
+
+Public: `Column`, `Table`, `RowSource`, `read_clean_rows`, `row_source`, `read_cells`, `columns_of`, `in_parts`,
+`stacked`, `is_number`, `delimiters_per_line`, `line_spans`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+import polars as pl
+
+from passband.analysis.quantities import BoolArray, FloatArray, IntArray
+from passband.analysis.reading.text.encoding import Text
+from passband.analysis.reading.text.layout import Layout
+from passband.analysis.results.findings import Finding
+
+PART_IN_FILES = 0.5
+"""Size of a part as doubles, in sizes of the file."""
+LINES_AT_ONCE = 4096
+"""Lines whose delimiters are counted at once."""
+FEWEST_PARTS, MOST_PARTS = 4, 32
+"""Fewer are not worth it: a dense log, 8 bytes a cell printed in 3 to 8, is read whole. More cost too much."""
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column of the table."""
+
+    values: FloatArray | None
+    """One for each of `rows`, NaN for a cell without a value; None for a column of words or times."""
+    rows: IntArray | None
+    """Rows that hold a cell (also one that says "no value"); None where all do."""
+    words: pl.Series | None = None
+    """The cells of a column of words or times, one per row of the table."""
+
+    def over(self, rows: int) -> FloatArray:
+        """One value for each of all rows, NaN where the cell is blank or holds no number."""
+        spread = np.full(rows, np.nan)
+        if self.values is not None:
+            spread[slice(None) if self.rows is None else self.rows] = self.values
+        return spread
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """The rows of one recording."""
+
+    columns: tuple[Column, ...]
+    """In the file's order."""
+    rows: int
+    """How many."""
+    findings: tuple[Finding, ...]
+    """What was set aside, with place and count."""
+
+
+@dataclass(frozen=True, slots=True)
+class RowSource:
+    """Where the rows are."""
+
+    data: bytes
+    delimiter: str
+    quote: str | None
+    decimal_comma: bool
+    line_end: str
+    skip_lines: int = 0
+    first_byte: int = 0
+
+
+def read_clean_rows(source: RowSource, layout: Layout) -> Table | None:
+    """Read rows that are all like the first.
+
+    Parameters
+    ----------
+    source : RowSource
+        Where the rows are.
+    layout : Layout
+        What the columns hold.
+
+    Returns
+    -------
+    Table or None
+        None where some cell or row is not as the first ones.
+    """
+    if not layout.plain or (layout.quoted and _has_lone_quote(source)):
+        return None
+    kinds = list(layout.column_kinds)
+    frame = _read_strictly(source, kinds)
+    if frame is None or _has_short_rows(frame, source, layout):
+        return None
+    return Table(tuple(columns_of(frame, kinds)), frame.height, ())
+
+
+def in_parts(source: RowSource, layout: Layout) -> Iterator[RowSource]:
+    """The rows in so many parts that each, as doubles, is no larger than the whole file; one where they are dense.
+
+    Parameters
+    ----------
+    source : RowSource
+        The rows.
+    layout : Layout
+        How they are laid out.
+    """
+    size = len(source.data) - source.first_byte
+    line_end = source.line_end.encode("ascii")
+    head = source.data[source.first_byte : source.first_byte + 200_000]
+    rows = size * max(head.count(line_end), 1) / max(len(head), 1)
+    number = min(int(8 * layout.width * rows / (PART_IN_FILES * max(size, 1))), MOST_PARTS)
+    if number < FEWEST_PARTS or source.quote:
+        yield source
+        return
+    start = source.first_byte
+    for part in range(1, number + 1):
+        stop = size * part // number + source.first_byte
+        stop = len(source.data) if part == number else source.data.find(line_end, max(stop, start)) + 1
+        if stop <= 0:
+            stop = len(source.data)
+        if stop > start:
+            yield replace(source, data=source.data[start:stop], skip_lines=0, first_byte=0)
+        start = stop
+
+
+def stacked(parts: list[list[Column]], heights: list[int]) -> list[Column]:
+    """The columns of several parts end to end; `heights` are the parts' numbers of rows.
+
+    Parameters
+    ----------
+    parts : list of list of Column
+        The same columns in each part.
+    heights : list of int
+        Rows of each part.
+    """
+    if len(parts) == 1:
+        return parts[0]
+    offsets = np.concatenate(([0], np.cumsum(heights)[:-1]))
+    shared: dict[tuple[int, ...], IntArray] = {}
+    stacked: list[Column] = []
+    for pieces in zip(*parts, strict=True):
+        rows = None
+        if any(piece.rows is not None for piece in pieces):
+            key = tuple(id(piece.rows) for piece in pieces)
+            if key not in shared:
+                held = [
+                    (np.arange(height) if piece.rows is None else piece.rows) + offset
+                    for piece, height, offset in zip(pieces, heights, offsets, strict=True)
+                ]
+                shared[key] = np.concatenate(held)
+            rows = shared[key]
+        words = [piece.words for piece in pieces if piece.words is not None]
+        values = [piece.values for piece in pieces if piece.values is not None]
+        stacked.append(Column(np.concatenate(values) if values else None, rows, pl.concat(words) if words else None))
+    return stacked
+
+
+def row_source(text: Text, layout: Layout, stop: int | None) -> RowSource:
+    """Where the rows of a recording are, up to a byte or the end.
+
+    Parameters
+    ----------
+    text : Text
+        The file as text.
+    layout : Layout
+        How it is laid out.
+    stop : int or None
+        Byte at which the recording ends; None for the end.
+    """
+    whole = stop is None and layout.first_data.start <= len(text.data) // 10 and text.line_end == "\n"
+    return RowSource(
+        data=text.data if whole else text.data[layout.first_data.start : stop],
+        delimiter=layout.delimiter,
+        quote='"' if layout.quoted else None,
+        decimal_comma=layout.decimal == ",",
+        line_end=text.line_end,
+        skip_lines=layout.first_data.number - 1 if whole else 0,
+        first_byte=layout.first_data.start if whole else 0,
+    )
+
+
+def is_number(kind: str) -> bool:
+    """Whether a column of this kind is read as numbers."""
+    return kind in ("number", "blank", "no value")
+
+
+def schema_of(kinds: list[str], wanted: list[int] | None = None) -> dict[str, type[pl.DataType]]:
+    """Type by which each column is read.
+
+    Parameters
+    ----------
+    kinds : list of str
+        Kind of each column.
+    wanted : list of int, optional
+        Columns to be read as text; those that hold no numbers unless told.
+    """
+    chosen = set(wanted) if wanted is not None else {i for i, kind in enumerate(kinds) if not is_number(kind)}
+    return {str(i): pl.String if i in chosen else pl.Float64 for i in range(len(kinds))}
+
+
+def read_cells(
+    source: RowSource, schema: dict[str, type[pl.DataType]], *, lenient: bool, only: list[int] | None = None
+) -> pl.DataFrame:
+    """The rows by polars under a schema.
+
+    Parameters
+    ----------
+    source : RowSource
+        The rows.
+    schema : dict
+        Type of each column.
+    lenient : bool
+        Whether a cell of another type becomes no value.
+    only : list of int, optional
+        Columns to read; all unless told.
+    """
+    return pl.read_csv(
+        source.data,
+        has_header=False,
+        schema=schema,
+        columns=only,  # by place
+        separator=source.delimiter,
+        quote_char=source.quote,
+        decimal_comma=source.decimal_comma,
+        eol_char=source.line_end,
+        skip_lines=source.skip_lines,
+        ignore_errors=lenient,
+        truncate_ragged_lines=lenient,
+        missing_columns="insert" if lenient else "raise",
+        extra_columns="ignore" if lenient else "raise",
+        encoding="utf8-lossy" if pl.String in schema.values() else "utf8",
+    )
+
+
+def _read_strictly(source: RowSource, kinds: list[str]) -> pl.DataFrame | None:
+    try:
+        frame = read_cells(source, schema_of(kinds), lenient=False)
+    except (pl.exceptions.ComputeError, pl.exceptions.SchemaError, pl.exceptions.NoDataError, pl.exceptions.ShapeError):
+        return None
+    if min(frame.null_count().row(0), default=0):
+        return frame.filter(~pl.all_horizontal(pl.all().is_null()))  # an empty line holds no row
+    return frame
+
+
+def _has_short_rows(frame: pl.DataFrame, source: RowSource, layout: Layout) -> bool:
+    """Whether some row lacks cells: those read as blank, and must be told from cells that are."""
+    last = len(layout.column_kinds) - 1
+    while last > 0 and layout.column_kinds[last] == "blank":
+        last -= 1
+    if frame.height == 0 or frame.to_series(last).null_count() == 0:
+        return False
+    if source.quote:
+        return True
+    raw = np.frombuffer(source.data, dtype=np.uint8)[source.first_byte :]
+    full = len(layout.column_kinds) - 1
+    if int(np.count_nonzero(raw == ord(source.delimiter))) >= full * frame.height:
+        return False  # no row can have more, so none has fewer
+    starts, stops = line_spans(source)
+    return bool(np.any((delimiters_per_line(source, starts, stops) < last) & (stops > starts)))
+
+
+def _has_lone_quote(source: RowSource) -> bool:
+    """Whether a cell is a single quotation mark: polars stops the process's thread on it instead of raising."""
+    edge = re.escape(source.delimiter.encode("ascii")) + rb"\r\n"
+    return re.search(rb"(?:^|[" + edge + rb'])"(?=[' + edge + rb"]|$)", source.data) is not None
+
+
+def columns_of(frame: pl.DataFrame, kinds: list[str]) -> Iterator[Column]:
+    """The columns of what polars read, blanks left out of those that have any.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        What polars read.
+    kinds : list of str
+        Kind of each column.
+    """
+    blanks = frame.null_count().row(0)
+    numeric = [i for i, kind in enumerate(kinds) if is_number(kind)]
+    full = _Block(frame, [i for i in numeric if not blanks[i]])
+    sparse = _Block(frame, [i for i in numeric if blanks[i]])
+    held = ~np.isnan(sparse.values)
+    for at, i in enumerate(sparse.place):
+        if held.shape[0] - int(np.count_nonzero(held[:, at])) != blanks[i]:
+            held[:, at] = frame.to_series(i).is_not_null().to_numpy()  # a cell that says NaN itself is there
+    shared: dict[bytes, IntArray] = {}
+    for i in range(len(kinds)):
+        if i in full.place:
+            yield Column(full.values[:, full.place[i]], None)
+        elif i in sparse.place:
+            rows = _rows_held(held[:, sparse.place[i]], shared)
+            yield Column(sparse.values[:, sparse.place[i]][rows], rows)
+        else:
+            series = frame.to_series(i)
+            rows_of_words = _rows_held(series.is_not_null().to_numpy(), shared) if blanks[i] else None
+            yield Column(None, rows_of_words, series)
+
+
+class _Block:
+    """Some columns of a frame as one array, and where each stands in it."""
+
+    def __init__(self, frame: pl.DataFrame, columns: list[int]) -> None:
+        self.place = {i: at for at, i in enumerate(columns)}
+        empty = np.empty((frame.height, 0))
+        self.values: FloatArray = frame[:, columns].to_numpy(order="fortran") if columns else empty
+
+
+def _rows_held(held: BoolArray, shared: dict[bytes, IntArray]) -> IntArray:
+    """Rows that are not blank; one array for all columns that agree."""
+    key = np.packbits(held).tobytes()
+    if key not in shared:
+        shared[key] = np.flatnonzero(held)
+    return shared[key]
+
+
+def line_spans(source: RowSource) -> tuple[IntArray, IntArray]:
+    """Start and stop byte of each line of data, line ends left out."""
+    raw = np.frombuffer(source.data, dtype=np.uint8)
+    ends = np.flatnonzero(raw == ord(source.line_end))
+    starts = np.concatenate(([0], ends + 1))
+    stops = np.concatenate((ends, [raw.size]))
+    starts, stops = starts[source.skip_lines :], stops[source.skip_lines :]
+    held = stops > starts
+    ends_cr = held & (raw[np.maximum(stops - 1, 0)] == 13)
+    return starts, stops - ends_cr
+
+
+def delimiters_per_line(source: RowSource, starts: IntArray, stops: IntArray) -> IntArray:
+    """How many delimiters each line holds, quotes not looked at.
+
+    Parameters
+    ----------
+    source : RowSource
+        The rows.
+    starts, stops : array of int, shape (n,)
+        Bytes at which each line starts and ends.
+    """
+    raw = np.frombuffer(source.data, dtype=np.uint8)
+    counts = np.zeros(starts.size, dtype=np.int64)
+    for first in range(0, starts.size, LINES_AT_ONCE):
+        held = np.flatnonzero((stops > starts)[first : first + LINES_AT_ONCE]) + first
+        if held.size:
+            base = int(starts[held[0]])
+            hits = (raw[base : int(stops[held[-1]])] == ord(source.delimiter)).view(np.uint8)
+            counts[held] = np.add.reduceat(hits, starts[held] - base, dtype=np.int64)
+    return counts

@@ -1,0 +1,194 @@
+"""Bytes to text: which encoding, which line ends, and where each of the first lines stands.
+
+The whole file is never decoded: what follows the header is digits, and polars reads those as bytes. Only the
+head is turned into text here.
+
+Public: `Text`, `read_text`, `Line`, `HEAD_BYTES`.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from passband.analysis.channels.log import NotALog
+from passband.analysis.reading.text.refusal import quoted_start
+from passband.analysis.reading.text.unpack import EXPORT_ADVICE, unpack
+
+HEAD_BYTES = 96 * 1024
+"""How much of the file is looked at to understand it: 60 preamble lines and about 100 rows of 100 channels."""
+_BOMS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))
+_CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f]")
+MOST_CONTROL = 0.002
+"""Share of control characters above which bytes are no text; a damaged log holds a few, a picture a tenth."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of the head."""
+
+    text: str
+    """Without its line end; a quoted cell may hold line ends of its own."""
+    number: int
+    """From 1, counted in line ends."""
+    start: int
+    """Byte of `Text.data` at which it starts."""
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """A file as text: one byte a character for what is plain, and how to decode the rest."""
+
+    data: bytes
+    """Without byte order mark, not UTF-16; line ends ``\\n``, ``\\r\\n`` or ``\\r`` as `line_end` says."""
+    encoding: str
+    """As the file was: ``utf-8``, ``utf-8-sig``, ``utf-16-le``, ``utf-16-be``, ``latin-1``, ``cp1252``."""
+    byte_encoding: str
+    """How to decode `data` now."""
+    compression: str
+    """``gzip``, ``zip`` or empty."""
+    line_end: str
+    """``\\n`` (also for ``\\r\\n``) or ``\\r``."""
+    decimal_written: str = ""
+    """The decimal mark of the file where `data` has another one; else empty."""
+    delimiter_written: str = ""
+    """The same of the delimiter."""
+
+    def decode(self, data: bytes) -> str:
+        """A stretch of `data` as text; bytes that are none become the replacement character."""
+        return data.decode(self.byte_encoding, errors="replace")
+
+    def line_number(self, byte: int) -> int:
+        """Number of the line that starts at a byte, from 1."""
+        return 1 + self.data.count(self.line_end.encode("ascii"), 0, byte)
+
+    def lines(self, start: int = 0, size: int = HEAD_BYTES) -> list[Line]:
+        """The lines of a stretch; the last is left out where the stretch cuts it."""
+        head = self.data[start : start + size]
+        lines: list[Line] = []
+        at = 0
+        first = self.line_number(start)
+        for number, match in enumerate(_line_ends(head, self.line_end), start=first):
+            lines.append(Line(self.decode(head[at : match[0]]), number, start + at))
+            at = match[1]
+        if at < len(head) and start + size >= len(self.data):
+            lines.append(Line(self.decode(head[at:]), first + len(lines), start + at))
+        return lines
+
+
+def _line_ends(head: bytes, line_end: str) -> list[tuple[int, int]]:
+    pattern = rb"\r" if line_end == "\r" else rb"\r?\n"
+    return [match.span() for match in re.finditer(pattern, head)]
+
+
+def read_text(data: bytes, *, name: str) -> Text:
+    """Turn the bytes of a file into text that can be looked at.
+
+    Parameters
+    ----------
+    data : bytes
+        The file as it came.
+    name : str
+        Its name, for the sentence of a refusal.
+
+    Returns
+    -------
+    Text
+        UTF-16 has become one byte a character (Latin-1) where that loses nothing, else UTF-8.
+
+    Raises
+    ------
+    NotALog
+        If the file is empty, packed wrongly, or no text.
+    """
+    unpacked = unpack(data, name=name)
+    body = unpacked.data
+    if not re.search(rb"[^ \t\r\n\x00\xef\xbb\xbf\xff\xfe]", body):
+        raise NotALog(f"{name}: looked for rows of numbers as text, found an empty file. {EXPORT_ADVICE}")
+    text = replace(_decoded(body), compression=unpacked.compression)
+    head = text.decode(text.data[:HEAD_BYTES])
+    if len(_CONTROL.findall(head)) > max(2, MOST_CONTROL * len(head)):
+        raise NotALog(
+            f"{name}: looked for rows of numbers as text, found bytes that are no text, "
+            f"beginning {quoted_start(head)}. {EXPORT_ADVICE}"
+        )
+    return replace(text, line_end=_line_end_of(text.data), data=_one_kind_of_line_end(text.data))
+
+
+def _decoded(body: bytes) -> Text:
+    for mark, encoding in _BOMS:
+        if body.startswith(mark) and not body.startswith(b"\xff\xfe\x00\x00"):
+            if encoding == "utf-8-sig":
+                return Text(body[len(mark) :], encoding, "utf-8", "", "")
+            return _from_utf16(body, encoding, start=len(mark))
+    guess = _utf16_without_mark(body)
+    if guess:
+        return _from_utf16(body, guess)
+    odd = _part_with_letters(body)
+    if _is_utf8(odd):
+        return Text(body, "utf-8", "utf-8", "", "")
+    if re.search(rb"[\x80-\x9f]", odd):
+        return Text(body, "cp1252", "cp1252", "", "")
+    return Text(body, "latin-1", "latin-1", "", "")
+
+
+def _part_with_letters(body: bytes) -> bytes:
+    """The part of the file that is not plain digits: nothing, the head, or all of it."""
+    if body.isascii():
+        return b""
+    return body[:HEAD_BYTES] if _is_ascii_from(body, HEAD_BYTES) else body
+
+
+def _is_ascii_from(body: bytes, start: int) -> bool:
+    """Whether all bytes from `start` on are ASCII, without a copy of them."""
+    rest = np.frombuffer(body, dtype=np.uint8)[start:]
+    return rest.size == 0 or int(rest.max()) < 128
+
+
+def _is_utf8(body: bytes) -> bool:
+    """Whether the bytes are UTF-8. One damaged byte among valid letters does not make a file another encoding's."""
+    try:
+        body.decode("utf-8")
+    except UnicodeDecodeError:
+        letters = len(re.findall(rb"[\xc2-\xdf][\x80-\xbf]|[\xe0-\xef][\x80-\xbf]{2}|[\xf0-\xf4][\x80-\xbf]{3}", body))
+        high = len(re.findall(rb"[\x80-\xff]+", body))
+        return letters > 0 and high <= letters + max(1, letters // 10)
+    return True
+
+
+def _utf16_without_mark(body: bytes) -> str:
+    head = np.frombuffer(body[:4096], dtype=np.uint8)
+    if head.size < 8:
+        return ""
+    even, odd = head[0::2], head[1::2]
+    if np.mean(odd == 0) > 0.9 and np.mean(even == 0) < 0.1:
+        return "utf-16-le"
+    if np.mean(even == 0) > 0.9 and np.mean(odd == 0) < 0.1:
+        return "utf-16-be"
+    return ""
+
+
+def _from_utf16(body: bytes, encoding: str, *, start: int = 0) -> Text:
+    kind = "<u2" if encoding == "utf-16-le" else ">u2"
+    units = np.frombuffer(body, dtype=kind, offset=start, count=(len(body) - start) // 2)
+    if units.size and int(units.max()) < 256:
+        return Text(units.astype(np.uint8).tobytes(), encoding, "latin-1", "", "")
+    return Text(body[start:].decode(encoding, errors="replace").encode("utf-8"), encoding, "utf-8", "", "")
+
+
+def _line_end_of(data: bytes) -> str:
+    head = data[:HEAD_BYTES]
+    return "\r" if b"\r" in head and b"\n" not in head else "\n"
+
+
+def _one_kind_of_line_end(data: bytes) -> bytes:
+    """The data with lone carriage returns among line feeds made line feeds; unchanged where there are none."""
+    head = data[:HEAD_BYTES]
+    if b"\n" not in head or b"\r" not in head:
+        return data
+    lone = head.count(b"\r") - head.count(b"\r\n") - head.endswith(b"\r")
+    if lone <= 0:
+        return data
+    return data.replace(b"\r\n", b"\n").replace(b"\r\r", b"\r").replace(b"\r", b"\n")

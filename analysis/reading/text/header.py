@@ -1,0 +1,310 @@
+"""What the columns are called and in which units: header row, units row, preamble.
+
+Public: `Header`, `read_header`, `split_name_and_unit`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from dataclasses import dataclass
+
+from passband.analysis.channels.recognition import recognise_name
+from passband.analysis.channels.units import is_unit, plain_unit
+from passband.analysis.reading.text.cells import split_line
+from passband.analysis.reading.text.encoding import Line
+from passband.analysis.reading.text.layout import Layout
+
+MOST_TITLE_ROWS = 5
+"""Rows between preamble and data that may name columns: name, long name, unit, source, and one blank."""
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """Names and units, one for each column of data."""
+
+    names: tuple[str, ...]
+    """As written; duplicates and empty names told apart by a suffix; ``Column 3`` where there is no header."""
+    units: tuple[str, ...]
+    """As written, empty where nowhere."""
+    bare: tuple[str, ...]
+    """The names without the unit in them and without the suffix, for recognition."""
+    header_line: int | None
+    """Line of the header, from 1."""
+    units_line: int | None
+    """Line of the units, from 1; None where they are in the header, the preamble or nowhere."""
+    preamble: tuple[tuple[str, str], ...]
+    """Key and value of each line before; free text has an empty key."""
+    start: int
+    """Byte at which the header row starts; the first row of data where there is none."""
+    names_written: int = 0
+    """Names in the header row, up to the last; 0 where there is none."""
+
+
+def read_header(layout: Layout) -> Header:
+    """Read names, units and preamble from the lines above the data.
+
+    Parameters
+    ----------
+    layout : Layout
+        Where the data begins and how it is delimited.
+
+    Returns
+    -------
+    Header
+        One name and one unit for each column.
+    """
+    rows = _title_rows(layout)
+    names_at, units_at = _choose(rows)
+    used = {at for at in (names_at, units_at) if at is not None}
+    first_title = min((rows[at][0].number for at in used), default=layout.first_data.number)
+    spare = [line for at, (line, _) in enumerate(rows) if at not in used]
+    preamble = _read_preamble([line for line in layout.above if line.number < first_title] + spare, layout.delimiter)
+    written = rows[names_at][1] if names_at is not None else []
+    cells = _padded(written, layout.width)
+    split = [split_name_and_unit(cell) for cell in cells]
+    row_units = _padded(rows[units_at][1], layout.width) if units_at is not None else [""] * layout.width
+    told = units_from_preamble(preamble, [name for name, _ in split])
+    units = [
+        own or _bare_unit(row) or told[i] or layout.cell_units[i]
+        for i, ((_, own), row) in enumerate(zip(split, row_units, strict=True))
+    ]
+    return Header(
+        names=tuple(tell_apart(cells)),
+        units=tuple(units),
+        bare=tuple(name for name, _ in split),
+        header_line=rows[names_at][0].number if names_at is not None else None,
+        units_line=rows[units_at][0].number if units_at is not None else None,
+        preamble=preamble,
+        start=rows[names_at][0].start if names_at is not None else layout.first_data.start,
+        names_written=max((at for at, cell in enumerate(written, start=1) if cell), default=0),
+    )
+
+
+def _bare_unit(cell: str) -> str:
+    """A cell of the units row without the brackets some loggers put around it."""
+    inner = re.fullmatch(r"[\[({<]\s*(.*?)\s*[\])}>]", cell)
+    unit = inner.group(1) if inner else cell
+    return "" if unit in ("-", "--", "none", "n/a", "unitless", "[]") else unit
+
+
+def _padded(cells: list[str], width: int) -> list[str]:
+    return (cells + [""] * width)[:width]
+
+
+def _title_rows(layout: Layout) -> list[tuple[Line, list[str]]]:
+    """Rows above the data that may name its columns, nearest first."""
+    rows: list[tuple[Line, list[str]]] = []
+    lines = list(layout.above)
+    while lines and len(rows) < MOST_TITLE_ROWS:
+        line = lines.pop()
+        if not line.text.strip():
+            if rows:
+                break
+            continue
+        line, lines = _joined(line, lines)
+        cells = split_line(line.text, layout.delimiter)
+        told = sum(bool(cell) for cell in cells)
+        if len(cells) < 0.6 * layout.width or told < 1 or (told < 0.3 * layout.width and not all_units(cells)):
+            break
+        rows.append((line, cells))
+    return rows
+
+
+def _joined(line: Line, lines: list[Line]) -> tuple[Line, list[Line]]:
+    """A row whose quoted cell holds a line break, put together again."""
+    text, rest = line.text, list(lines)
+    first = line
+    while text.count('"') % 2 and rest and len(lines) - len(rest) < 3:
+        first = rest.pop()
+        text = first.text + "\n" + text
+    if text.count('"') % 2:
+        return line, lines
+    return Line(text, first.number, first.start), rest
+
+
+def all_units(cells: list[str]) -> bool:
+    """Whether every cell that holds anything is a unit."""
+    told = [cell for cell in cells if cell]
+    return bool(told) and all(is_unit(_bare_unit(cell) or "-") for cell in told)
+
+
+def _choose(rows: list[tuple[Line, list[str]]]) -> tuple[int | None, int | None]:
+    """Which of the rows holds the names and which the units."""
+    if not rows:
+        return None, None
+    unit_share = [_share(cells, lambda cell: is_unit(_bare_unit(cell) or "-")) for _, cells in rows]
+    known = [_share(cells, lambda cell: bool(recognise_name(split_name_and_unit(cell)[0]))) for _, cells in rows]
+    units_at = next(
+        (i for i, share in enumerate(unit_share) if share >= 0.5 and share > known[i] and len(rows) > 1), None
+    )
+    named = [i for i in range(len(rows)) if i != units_at and unit_share[i] < 0.8] or [
+        i for i in range(len(rows)) if i != units_at
+    ]
+    names_at = max(named, key=lambda i: (round(known[i], 1), -i))
+    return names_at, units_at
+
+
+def _share(cells: list[str], holds: object) -> float:
+    told = [cell for cell in cells if cell]
+    return sum(bool(holds(cell)) for cell in told) / max(len(told), 1)  # type: ignore[operator]
+
+
+_BRACKETED = re.compile(
+    r"^(.*?)\s*(?:\[([^\[\]]*)\]|\(([^()]*(?:\([^()]*\))?)\)|\{([^{}]*)\}|<([^<>]*)>)\s*$", re.DOTALL
+)
+_MARK = re.compile(r"\s*(?:,|/|:|\bin\b| - )\s*")
+_QUOTIENT = re.compile(r"^(.*[^\s_])[ _]+([^\s_/]+/[^\s_/]+)()$", re.DOTALL)
+_JOINT_LEFT = re.compile(r"(?:\bin|[\s,;:/_-])+$")
+_BRACKETED_WITHIN = re.compile(r"^(.*\S)\s*[\[({]([^\[\](){}]+)[\])}](\s+\S.*)$", re.DOTALL)
+_AFTER_JOINT = re.compile(r"^(.*(?:[^\W_]|[\])}]))[_ .](°?[^\W_%]+|%)$", re.DOTALL)
+# After a mere blank or underscore only what cannot be part of a name counts as a unit.
+_CLEAR_UNITS = frozenset(
+    "kpa psi psig psia bar mbar hpa mpa inhg mmhg kmh kph mph mps degc degf rpm % pct kg/h lb/h volts volt mv ms "
+    "us msec usec g hz °c °f".split()
+)
+_NAMED_BY_UNIT = frozenset("mph kph kmh km/h".split())
+"""Units that stand for the name as well: a column called MPH is a speed."""
+_TEMPERATURE_LETTERS = frozenset("cfk")
+
+
+def split_name_and_unit(header: str) -> tuple[str, str]:
+    """The name and the unit in one header cell.
+
+    Parameters
+    ----------
+    header : str
+        As written.
+
+    Returns
+    -------
+    tuple of str
+        Name and unit; the unit is empty where the header holds none.
+
+    Examples
+    --------
+    >>> split_name_and_unit("Vehicle Speed (driven) (km/h)"), split_name_and_unit("Boost / bar")
+    (('Vehicle Speed (driven)', 'km/h'), ('Boost', 'bar'))
+    >>> split_name_and_unit("MAP_kPa"), split_name_and_unit("Shift Cut"), split_name_and_unit("Water Temp C")
+    (('MAP', 'kPa'), ('Shift Cut', ''), ('Water Temp', 'C'))
+    >>> split_name_and_unit("Vehicle Speed km/h"), split_name_and_unit("Speed [km/h] (driven)")
+    (('Vehicle Speed', 'km/h'), ('Speed (driven)', 'km/h'))
+    """
+    header = " ".join(header.split())
+    match = _BRACKETED.match(header)
+    if match and match.group(1):
+        inner = next(group for group in match.groups()[1:] if group is not None).strip()
+        if "[" in header[match.end(1) :] or is_unit(inner):
+            return match.group(1).strip(" ,;:-"), inner
+    match = _QUOTIENT.match(header) or _BRACKETED_WITHIN.match(header)
+    if match and is_unit(match.group(2)) and not _says_less(match.group(1), header):
+        return _JOINT_LEFT.sub("", f"{match.group(1)}{match.group(3)}"), match.group(2)
+    for mark in _MARK.finditer(header):
+        name, unit = header[: mark.start()], header[mark.end() :].strip()
+        if any(name.count(left) > name.count(right) for left, right in ("()", "[]", "{}")):
+            continue  # "Flow (kg/stroke)": the mark belongs to what is in brackets
+        if name and is_unit(unit) and not ("-" in mark.group() and len(unit) < 2):
+            if _says_less(name, header):
+                continue
+            return name.strip(), unit
+    match = _AFTER_JOINT.match(header)
+    if match and _is_clear_unit(match.group(1), match.group(2)):
+        name, unit = match.group(1).strip(), match.group(2).strip()
+        return (header if _mean_another(name, header) else name), unit
+    return header, header if plain_unit(header) in _NAMED_BY_UNIT else ""
+
+
+def _mean_another(name: str, header: str) -> bool:
+    """Whether a header means another channel with its unit than without: "Launch G" is no launch switch."""
+    whole, part = ({match.channel for match in recognise_name(text)} for text in (header, name))
+    return bool(whole and part and not whole & part)
+
+
+def _says_less(name: str, header: str) -> bool:
+    """Whether a header is known and the name without its end is not: in "A/F" the mark belongs to the name."""
+    return bool(recognise_name(header)) and not recognise_name(name)
+
+
+def _is_clear_unit(name: str, unit: str) -> bool:
+    plain = plain_unit(unit)
+    if plain in _TEMPERATURE_LETTERS:
+        return bool(re.search(r"(?i)temp|egt|clt|iat|ect", name))
+    if plain == "s":
+        return name.casefold() in ("time", "t")
+    if plain not in _CLEAR_UNITS:
+        return False
+    # "Engine RPM", "Battery Volts", "Lateral G": there the unit is the name
+    return bool(recognise_name(name)) or not recognise_name(f"{name} {unit}")
+
+
+def tell_apart(cells: list[str]) -> list[str]:
+    """Names with duplicates and empty ones told apart.
+
+    Examples
+    --------
+    >>> tell_apart(["Time", "RPM", "RPM", ""])
+    ['Time', 'RPM', 'RPM (2)', 'Column 4']
+    """
+    named = [cell or f"Column {at}" for at, cell in enumerate(cells, start=1)]
+    taken = Counter(named)
+    seen: Counter[str] = Counter()
+    apart: list[str] = []
+    for name in named:
+        seen[name] += 1
+        if seen[name] == 1:
+            apart.append(name)
+            continue
+        number = seen[name]
+        while f"{name} ({number})" in taken:
+            number += 1
+        apart.append(f"{name} ({number})")
+        taken[apart[-1]] += 1
+    return apart
+
+
+def _read_preamble(lines: list[Line], delimiter: str) -> tuple[tuple[str, str], ...]:
+    pairs: list[tuple[str, str]] = []
+    for line in sorted(lines, key=lambda line: line.number):
+        text = line.text.strip().lstrip("#;%").strip()
+        if not text.strip(delimiter + " "):
+            continue
+        pairs.append(_key_and_value(text, delimiter))
+    return tuple(pairs)
+
+
+def _key_and_value(text: str, delimiter: str) -> tuple[str, str]:
+    cells = split_line(text, delimiter)
+    if len(cells) >= 2 and cells[0] and not (":" in cells[0] and not cells[0].endswith(":")):
+        return cells[0].rstrip(": ="), (delimiter + " ").join(cell for cell in cells[1:] if cell).strip()
+    match = re.match(r"^([^:=]{1,60}?)\s*[:=]\s*(.*)$", text, re.DOTALL)
+    if match:
+        return match.group(1).strip(), match.group(2).strip().strip(delimiter)
+    return "", text
+
+
+def units_from_preamble(preamble: tuple[tuple[str, str], ...], names: list[str]) -> list[str]:
+    """Units that the preamble states: one line for each column, or one line for all.
+
+    Parameters
+    ----------
+    preamble : tuple of pairs
+        Key and value of each line.
+    names : list of str
+        Names of the columns without units.
+
+    Returns
+    -------
+    list of str
+        One for each name; empty where none is stated.
+    """
+    stated: dict[str, str] = {}
+    for key, value in preamble:
+        unit = re.sub(r"(?i)^\s*units?\s*[:=]?\s*", "", value).strip(" []()")
+        plain_key = re.sub(r"(?i)\s*\b(units?|einheit)\b\s*", " ", key).strip().casefold()
+        if unit and is_unit(unit):
+            stated[plain_key] = unit
+        if re.fullmatch(r"(?i)\s*units?\s*", key):
+            cells = [cell.strip() for cell in re.split(r"[,;\t|]", value)]
+            if len(cells) == len(names):
+                return ["" if cell == "-" else cell for cell in cells]
+    return [stated.get(name.casefold(), "") for name in names]

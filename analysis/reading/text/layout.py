@@ -1,0 +1,253 @@
+"""How the text is laid out: delimiter, decimal mark, where the rows of numbers begin, what each column holds.
+
+Public: `Layout`, `find_layout`, `widened`, `DELIMITERS`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from dataclasses import dataclass, replace
+
+from passband.analysis.channels.log import NotALog
+from passband.analysis.channels.recognition import recognise_name
+from passband.analysis.reading.text.cells import kind_of_cell, number_of, split_line, unit_in_cell
+from passband.analysis.reading.text.encoding import HEAD_BYTES, Line, Text
+from passband.analysis.reading.text.refusal import quoted_lines
+from passband.analysis.reading.text.unpack import EXPORT_ADVICE
+
+DELIMITERS = (",", ";", "\t", "|")
+MOST_LINES = 400
+"""Lines of the head that are looked at."""
+TRIAL_LINES = 24
+"""Lines at the end of the head on which delimiters and decimal marks are tried: there the data has begun."""
+MOST_COLUMNS = 5000
+"""More columns than any logger has channels; a file with more is something else."""
+RARE_WIDTH = 0.12
+"""Share of rows below which the widest of them are damaged; above it, others leave trailing blanks out."""
+FEWEST_COLUMNS = 2
+"""A log holds at least a time, or a second channel."""
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Where things are in the text."""
+
+    delimiter: str
+    """One character."""
+    decimal: str
+    """``.`` or ``,``."""
+    width: int
+    """Cells in a row of data, the empty one after a trailing delimiter included."""
+    first_data: Line
+    """The first row of data."""
+    above: tuple[Line, ...]
+    """The lines before it."""
+    column_kinds: tuple[str, ...]
+    """What most cells of each column hold: ``number``, ``clock``, ``flag``, ``words``, ``no value`` or ``blank``."""
+    quoted: bool
+    """Whether the rows of data hold quotation marks."""
+    plain: bool
+    """Whether the numbers are bare; grouped thousands and units behind them are read the slow way only."""
+    cell_units: tuple[str, ...]
+    """Unit printed behind the numbers of each column; empty where there is none."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Trial:
+    """One delimiter and decimal mark tried on some lines."""
+
+    delimiter: str
+    decimal: str
+    width: int
+    score: float
+    kinds: list[list[str]]
+    """Of each cell of each line."""
+
+
+def find_layout(text: Text, *, name: str, start: int = 0, stop: int | None = None) -> Layout:
+    """Find out how a text is laid out, without being told.
+
+    Parameters
+    ----------
+    text : Text
+        The file.
+    name : str
+        Its name, for the sentence of a refusal.
+    start : int
+        Byte at which to begin: a recording after the first.
+    stop : int, optional
+        Byte at which that recording ends.
+
+    Returns
+    -------
+    Layout
+        The delimiter and decimal mark under which most cells below the header are numbers.
+
+    Raises
+    ------
+    NotALog
+        If nothing in the head is a row of numbers.
+    """
+    size = HEAD_BYTES if stop is None else min(stop - start, HEAD_BYTES)
+    lines = text.lines(start, size)[:MOST_LINES]
+    if not lines:  # one line longer than the head
+        lines = text.lines(start, 16 * HEAD_BYTES)[:MOST_LINES]
+    told = [line for line in lines if line.text.strip()]
+    if not told:
+        start_of_it = quoted_lines([text.decode(text.data[start : start + 200])])
+        raise NotALog(f"{name}: looked for rows of numbers, found one line without end: {start_of_it}. {EXPORT_ADVICE}")
+    sample = told[-TRIAL_LINES:]
+    widest = max(line.text.count(delimiter) for line in sample[-2:] for delimiter in DELIMITERS) + 1
+    if widest > MOST_COLUMNS:
+        raise NotALog(
+            f"{name}: looked for the channels of a log, found {widest} columns, more than the {MOST_COLUMNS} that "
+            "are read. Export fewer channels."
+        )
+    trials = [
+        _try(sample, delimiter, decimal)
+        for delimiter in DELIMITERS
+        for decimal in (".", ",")
+        if any(delimiter in line.text and _may_be_decimal(decimal, delimiter, line.text) for line in sample)
+    ]
+    best = max(trials, key=lambda trial: trial.score, default=None)
+    layout = _layout_of(best, lines, sample) if best is not None and best.score > 0 else None
+    if layout is None:
+        raise NotALog(_no_table(lines, name))
+    return layout
+
+
+def _may_be_decimal(decimal: str, delimiter: str, line: str) -> bool:
+    """Whether a line can hold numbers with that decimal mark: a comma that parts cells is one only inside quotes."""
+    return decimal == "." or (decimal in line and (decimal != delimiter or '"' in line))
+
+
+def _no_table(lines: list[Line], name: str) -> str:
+    told = [line for line in lines if line.text.strip()]
+    named = any(
+        recognise_name(re.sub(r"[\[(].*", "", cell))
+        for line in told[:8]
+        for mark in DELIMITERS
+        for cell in split_line(line.text, mark)
+    )
+    what = "column names but no rows of data" if named and len(told) <= 70 else f"none in {len(told)} lines"
+    found = quoted_lines([line.text for line in lines])
+    return (
+        f"{name}: looked for rows of numbers parted by comma, semicolon, tab or bar, found {what}: {found}. "
+        f"{EXPORT_ADVICE}"
+    )
+
+
+def _try(lines: list[Line], delimiter: str, decimal: str) -> _Trial:
+    """How much of some lines becomes numbers under a delimiter and a decimal mark."""
+    kinds = [_kinds(line, delimiter, decimal) for line in lines]
+    held = [sum(kind in ("number", "clock") for kind in row) for row in kinds]
+    widths = Counter(len(row) for row, n in zip(kinds, held, strict=True) if n and len(row) >= FEWEST_COLUMNS)
+    if not widths:
+        return _Trial(delimiter, decimal, 0, 0.0, kinds)
+    width = max(w for w in widths if widths[w] >= RARE_WIDTH * widths.total())
+    like = [i for i, row in enumerate(kinds) if FEWEST_COLUMNS <= len(row) <= width and held[i]]
+    told = sum(sum(kind != "blank" for kind in kinds[i]) for i in like)
+    share = sum(held[i] + sum(kind in ("flag", "no value") for kind in kinds[i]) for i in like) / max(told, 1)
+    steady = len(like) / max(len(kinds) - like[0], 1)
+    return _Trial(delimiter, decimal, width, share * steady * min(1.0, 0.7 + 0.1 * width), kinds)
+
+
+def _kinds(line: Line, delimiter: str, decimal: str) -> list[str]:
+    return [kind_of_cell(cell, decimal) for cell in split_line(line.text, delimiter)]
+
+
+def _layout_of(trial: _Trial, lines: list[Line], sample: list[Line]) -> Layout | None:
+    columns = _column_kinds(trial.kinds, trial.width)
+    first = _first_data_row(lines, trial, columns)
+    if first is None:
+        return None
+    below = [line for line in sample if line.number >= lines[first].number]
+    cell_units = _cell_units(split_line(below[-1].text, trial.delimiter), columns) if below else ("",) * trial.width
+    return Layout(
+        delimiter=trial.delimiter,
+        decimal=trial.decimal,
+        width=trial.width,
+        first_data=lines[first],
+        above=tuple(lines[:first]),
+        column_kinds=tuple(columns),
+        quoted=any('"' in line.text for line in lines[first:]),
+        plain=not any(cell_units) and not any(_has_grouped(line, trial) for line in below),
+        cell_units=cell_units,
+    )
+
+
+def widened(layout: Layout, row: list[str]) -> Layout:
+    """The layout of a table some rows of which hold more cells, as one of these shows.
+
+    Parameters
+    ----------
+    layout : Layout
+        Of the others.
+    row : list of str
+        The cells of one such row.
+    """
+    more = row[layout.width :]
+    return replace(
+        layout,
+        width=len(row),
+        column_kinds=(*layout.column_kinds, *(kind_of_cell(cell, layout.decimal) for cell in more)),
+        cell_units=(*layout.cell_units, *(unit_in_cell(cell) for cell in more)),
+    )
+
+
+def _cell_units(cells: list[str], columns: list[str]) -> tuple[str, ...]:
+    padded = cells + [""] * (len(columns) - len(cells))
+    return tuple(unit_in_cell(cell) if kind == "number" else "" for cell, kind in zip(padded, columns, strict=False))
+
+
+def _has_grouped(line: Line, trial: _Trial) -> bool:
+    """Whether a number of the row has its thousands grouped."""
+    mark = "," if trial.decimal == "." else "."
+    if mark not in line.text.replace(trial.delimiter, ""):
+        if not (mark == trial.delimiter and '"' in line.text):
+            return False
+    cells = split_line(line.text, trial.delimiter)
+    return any(mark in cell and number_of(cell, trial.decimal) is not None for cell in cells)
+
+
+def _column_kinds(rows: list[list[str]], width: int) -> list[str]:
+    """What each column holds, by the lower half of the rows as wide as the data."""
+    like = [kinds for kinds in rows if len(kinds) == width]
+    like = like[len(like) // 2 :]
+    columns: list[str] = []
+    for column in range(width):
+        counts = Counter(kinds[column] for kinds in like)
+        blank = counts.pop("blank", 0)
+        nothing = counts.pop("no value", 0)
+        if counts:
+            columns.append(counts.most_common(1)[0][0])
+        else:
+            columns.append("no value" if nothing > blank else "blank")
+    return columns
+
+
+def _first_data_row(lines: list[Line], trial: _Trial, columns: list[str]) -> int | None:
+    """The first row that holds what the columns hold, and is followed by such a row or the end."""
+    fits: dict[int, bool] = {}
+
+    def fit(at: int) -> bool:
+        if at not in fits:
+            fits[at] = _fits(_kinds(lines[at], trial.delimiter, trial.decimal), columns)
+        return fits[at]
+
+    told = [i for i, line in enumerate(lines) if line.text.strip()]
+    for at, i in enumerate(told):
+        after = told[at + 1 : at + 3]
+        if fit(i) and (not after or any(fit(j) for j in after)):
+            return i
+    return None
+
+
+def _fits(kinds: list[str], columns: list[str]) -> bool:
+    if not 0.5 * len(columns) <= len(kinds) <= len(columns) + 1:
+        return False
+    numeric = [(kind, column) for kind, column in zip(kinds, columns, strict=False) if column in ("number", "clock")]
+    wrong = sum(kind == "words" for kind, _ in numeric)
+    right = sum(kind in ("number", "clock") for kind, _ in numeric)
+    return right >= 1 and wrong <= 0.1 * len(numeric)

@@ -1,0 +1,305 @@
+"""Which column is the time, in which unit, and what stands in for it where there is none.
+
+Public: `TimeBase`, `find_time_bases`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from passband.analysis.channels.log import NotALog
+from passband.analysis.channels.recognition import recognise_name
+from passband.analysis.channels.units import time_scale_s
+from passband.analysis.quantities import FloatArray
+from passband.analysis.reading.rows.table import Table
+from passband.analysis.reading.text.header import Header
+from passband.analysis.reading.text.layout import Layout
+from passband.analysis.reading.text.refusal import quoted_start
+from passband.analysis.reading.time.timestamps import seconds_of_clock
+from passband.analysis.results.findings import Finding
+
+SLOWEST_ROWS_HZ, FASTEST_ROWS_HZ = 1.0, 20000.0
+"""Row rates a logger can have: GPS alone writes one row a second; knock and pressure traces reach 20 kHz."""
+LIKELY_ROWS_HZ = (4.5, 2500.0)
+"""Row rates a run's log does have; used where the unit of time is written nowhere."""
+LONGEST_LOG_S = 6 * 3600.0
+"""A log longer than this has its time unit wrong, not its length."""
+MOSTLY = 0.9
+"""Share of rows on which a time must rise to be one."""
+
+
+@dataclass(frozen=True, slots=True)
+class TimeBase:
+    """One time that rows or some columns go by."""
+
+    column: int | None
+    """The column it stands in; None where it is counted from the rows."""
+    time_s: FloatArray
+    """One per row; NaN where blank. [s]"""
+    unit_s: float
+    """Seconds in one count as written."""
+    clock_face: bool
+    """Whether it is written as hours, minutes and seconds."""
+    basis: str
+    """In words, for the reader."""
+    findings: tuple[Finding, ...] = ()
+    """What was assumed."""
+
+
+def find_time_bases(
+    table: Table, header: Header, layout: Layout, *, name: str, mapping: Mapping[int, str]
+) -> list[TimeBase]:
+    """Find the time that rows go by, and further ones for groups of columns.
+
+    Parameters
+    ----------
+    table : Table
+        The rows.
+    header : Header
+        Names, units and preamble.
+    layout : Layout
+        What each column holds.
+    name : str
+        The file's name, for a refusal.
+    mapping : dict of int to str
+        What the user said a column is, ``time`` among it.
+
+    Returns
+    -------
+    list of TimeBase
+        The main one first, then others in the file's order.
+
+    Raises
+    ------
+    NotALog
+        If there is neither a time column nor a stated rate.
+    """
+    rate_hz = stated_rate_hz(header.preamble)
+    told = [column for column, channel in mapping.items() if channel == "time"]
+    found = [base for column in told if (base := _base_of(table, column, header, rate_hz, sure=True))]
+    if not found:
+        named = [i for i, bare in enumerate(header.bare) if _is_time_name(bare) and i not in mapping]
+        found = [base for i in named if (base := _base_of(table, i, header, rate_hz))]
+    if found:
+        return _main_first(found, table, header)
+    stand_in = _first_rising_column(table, header, layout, mapping, rate_hz)
+    if rate_hz is not None and (stand_in is None or stand_in.unit_s <= 0):
+        return [_counted(table.rows, rate_hz)]
+    if stand_in is not None:
+        return [stand_in]
+    raise NotALog(
+        f"{name}: looked for a column of time or a stated sample rate, found {_found_instead(header)}. "
+        "Export the log with its time column, or tell which column is the time."
+    )
+
+
+def _found_instead(header: Header) -> str:
+    """What there is where no time is."""
+    if header.header_line is None:
+        return "a table without column names"
+    named = [name for name, bare in zip(header.names, header.bare, strict=True) if _is_time_name(bare)]
+    if named:
+        return f"only {quoted_start(named[0], most=30)}, which does not rise from row to row as a time does"
+    shown = ", ".join(quoted_start(column, most=30) for column in header.names[:6])
+    return f"neither among the columns {shown}{', ...' if len(header.names) > 6 else ''}"
+
+
+def _is_time_name(bare: str) -> bool:
+    return any(match.channel == "time" for match in recognise_name(bare)) or bool(
+        re.fullmatch(r"(?i)\s*(log|data|ecu|dash)?[ _]?time(stamp)?[ _]?(\d+( ?hz)?|[a-z]|\(\d+\))?\s*", bare)
+    )
+
+
+_RATE_WORDS = frozenset("rate frequency freq hz samplerate abtastrate fs sps loggingrate".split())
+_PERIOD_WORDS = frozenset("interval period step dt time samplinginterval timestep".split())
+_RATE_COMPANY = frozenset(
+    "sample samples sampling log logging logger logged data record recording recorded acquisition acq scan row "
+    "rows per second sec s ms us "
+    "channel base main max basic the export output time in of khz storage update".split()
+)
+_AMOUNT = re.compile(r"([-+]?\d+(?:[.,]\d+)?(?:[eE][-+]?\d+)?)\s*([^\d\s,;]*)")
+
+
+def stated_rate_hz(preamble: tuple[tuple[str, str], ...]) -> float | None:
+    """The rate of rows that the preamble states; None where it states none.
+
+    Parameters
+    ----------
+    preamble : tuple of pairs
+        Key and value of each line.
+
+    Returns
+    -------
+    float or None
+        Rows a second; the line that says most plainly what rate it means wins. [Hz]
+
+    Examples
+    --------
+    >>> stated_rate_hz((("Rate", "500"),)), stated_rate_hz((("Sample Interval", "10 ms"),))
+    (500.0, 100.0)
+    >>> stated_rate_hz((("", "Sample rate 50 Hz"),))
+    50.0
+    >>> stated_rate_hz((("Fuel rate", "3"), ("", "Rate of fuel 3")))
+    """
+    found: list[tuple[int, float]] = []
+    for key, value in preamble:
+        subject = key or re.split(r"\d", value, maxsplit=1)[0]
+        words = [word.casefold() for word in re.findall(r"[A-Za-z]+", subject)]
+        match = _AMOUNT.search(value)
+        if match is None or not words or not all(word in _RATE_COMPANY | _RATE_WORDS | _PERIOD_WORDS for word in words):
+            continue
+        invert = not any(word in _RATE_WORDS for word in words)
+        if invert and not (any(word in _PERIOD_WORDS for word in words) and len(words) + (words[0] != "time") > 1):
+            continue
+        rate = _rate_from(float(match.group(1).replace(",", ".")), match.group(2), key, invert)
+        if rate is not None and 0.5 <= rate <= 1e5:
+            found.append((sum(word in ("sample", "sampling", "log", "logging", "samplerate") for word in words), rate))
+    return max(found, key=lambda pair: pair[0])[1] if found else None
+
+
+def _rate_from(amount: float, unit: str, key: str, invert: bool) -> float | None:
+    if amount <= 0:
+        return None
+    low = unit.casefold()
+    if invert:
+        scale = time_scale_s(unit) or (time_scale_s(key.rsplit(None, 1)[-1].strip("()[]")) if key else None)
+        if scale is None:
+            scale = 1.0 if amount < 1 else 1e-3
+        return 1.0 / (amount * scale)
+    if low.startswith("khz") or low.startswith("ksps"):
+        return amount * 1e3
+    scale = time_scale_s(unit) if unit else None
+    return 1.0 / (amount * scale) if scale else amount
+
+
+def _counted(rows: int, rate_hz: float) -> TimeBase:
+    return TimeBase(None, np.arange(rows) / rate_hz, 1.0 / rate_hz, False, f"stated rate {rate_hz:g} Hz")
+
+
+def _base_of(table: Table, at: int, header: Header, rate_hz: float | None, *, sure: bool = False) -> TimeBase | None:
+    """A column as a time; None where it does not rise like one."""
+    column = table.columns[at]
+    if column.words is not None:
+        seconds = seconds_of_clock(column.words)
+        if not _rises(seconds) and not sure:
+            return None
+        return TimeBase(at, seconds, 1.0, True, f"column {header.names[at]}") if np.isfinite(seconds).any() else None
+    if column.values is None or not (_rises(column.values) or sure):
+        return None
+    return _with_unit(column.over(table.rows), at, header, rate_hz)
+
+
+def _rises(values: FloatArray) -> bool:
+    known = values[np.isfinite(values)]
+    if known.size < 2:
+        return known.size == 1
+    steps = np.diff(known)
+    return bool(np.mean(steps >= 0) >= MOSTLY and np.mean(steps > 0) >= 0.05)
+
+
+def _with_unit(values: FloatArray, at: int, header: Header, rate_hz: float | None) -> TimeBase:
+    written = header.units[at]
+    scale = time_scale_s(written) if written else None
+    name = header.names[at]
+    steps = np.diff(values[np.isfinite(values)])
+    step = float(np.median(steps[steps > 0])) if (steps > 0).any() else 1.0
+    length = step * values.size
+    if scale is not None and _can_be(1.0 / (step * scale), length * scale, rate_hz):
+        return TimeBase(at, values * scale, scale, False, f"column {name}")
+    guess, unit = _guessed_scale(step, length, rate_hz)
+    level: tuple[Finding, ...] = ()
+    if scale is not None or unit != "s":
+        why = f"its unit is written as {written}, which cannot be" if scale is not None else "its unit is not written"
+        text = (
+            f"The time column {name} is read in {unit}: {why}, and so the rows come at {1.0 / (step * guess):.4g} Hz."
+        )
+        level = (Finding("time-unit-assumed", "caution" if scale is not None else "note", text, name),)
+    return TimeBase(at, values * guess, guess, False, f"column {name} in {unit}", level)
+
+
+def _can_be(row_hz: float, length_s: float, rate_hz: float | None) -> bool:
+    """Whether a log can have rows so often and last so long."""
+    if rate_hz is not None and not 0.2 < row_hz / rate_hz < 5.0:
+        return False
+    return row_hz >= 0.2 * SLOWEST_ROWS_HZ and length_s <= 4 * LONGEST_LOG_S
+
+
+def _guessed_scale(step: float, length: float, rate_hz: float | None) -> tuple[float, str]:
+    units = ((1.0, "s"), (1e-3, "ms"), (1e-6, "us"), (1e-9, "ns"), (60.0, "min"), (86400.0, "days"))
+    if rate_hz is not None:
+        for scale, unit in units:
+            if 0.8 < 1.0 / (step * scale) / rate_hz < 1.25:
+                return scale, unit
+        if abs(step - round(step)) < 1e-9 and step < 50:
+            return 1.0 / (rate_hz * step), f"samples at {rate_hz:g} Hz"
+    for low, high in (LIKELY_ROWS_HZ, (SLOWEST_ROWS_HZ, FASTEST_ROWS_HZ)):
+        for scale, unit in units:
+            if low <= 1.0 / (step * scale) <= high and length * scale <= LONGEST_LOG_S:
+                return scale, unit
+    return 1.0, "s"
+
+
+_COUNTER = re.compile(r"(?i)^\W*(sample|samples|index|record|row|count|counter|n|no|nr|point|frame|line|scan)\b.*$")
+
+
+def _first_rising_column(
+    table: Table, header: Header, layout: Layout, mapping: Mapping[int, str], rate_hz: float | None
+) -> TimeBase | None:
+    """A sample counter with a stated rate, or a column without a name that rises evenly as only a time does."""
+    for at, column in enumerate(table.columns[:4]):
+        if at in mapping:
+            continue
+        if column.words is not None and layout.column_kinds[at] == "clock":
+            base = _base_of(table, at, header, rate_hz)
+            if base is not None:
+                return base
+        values = column.values
+        if values is None or values.size < 3 or not _rises(values) or column.rows is not None:
+            continue
+        counter = _COUNTER.match(header.bare[at]) or header.header_line is None or not header.bare[at]
+        steps = np.diff(values)
+        even = bool(np.mean(np.abs(steps - np.median(steps)) <= 0.05 * np.median(steps)) >= MOSTLY)
+        if not counter or not even:
+            continue
+        step = float(np.median(steps))
+        if abs(step - round(step)) < 1e-9 and rate_hz is not None:
+            scale = 1.0 / (rate_hz * step)
+            return TimeBase(at, values * scale, scale, False, f"sample counter {header.names[at]} at {rate_hz:g} Hz")
+        if step < 1.0 / SLOWEST_ROWS_HZ and abs(step - round(step)) > 1e-9:
+            text = f"No column is named time; {header.names[at]} rises evenly and is taken for it, in seconds."
+            found = (Finding("time-column-assumed", "caution", text, header.names[at]),)
+            return TimeBase(at, values, 1.0, False, f"column {header.names[at]}, assumed", found)
+    return None
+
+
+def _main_first(found: list[TimeBase], table: Table, header: Header) -> list[TimeBase]:
+    """The best time first: on all rows, finest, named plainly; a second copy of it is left out."""
+
+    def rank(base: TimeBase) -> tuple[float, float, float, int]:
+        known = base.time_s[np.isfinite(base.time_s)]
+        distinct = float(np.mean(np.diff(known) > 0)) if known.size > 1 else 0.0
+        column = base.column if base.column is not None else 0
+        plain = 0.0 if re.search(r"(?i)gps|utc|date|day|run|lap", header.bare[column]) else 1.0
+        return (round(known.size / max(base.time_s.size, 1), 1), round(distinct, 1), plain, -column)
+
+    main = max(found, key=rank)
+    others = [base for base in found if base is not main and _is_a_groups_own(base, main, table)]
+    return [main, *others]
+
+
+def _is_a_groups_own(base: TimeBase, main: TimeBase, table: Table) -> bool:
+    """Whether a further time has its own rate, and columns to its right that are as long as it."""
+    if base.column is None or main.column is None or base.column + 1 >= len(table.columns):
+        return False
+    mine = np.isfinite(base.time_s)
+    beside = table.columns[base.column + 1]
+    same_length = beside.rows is not None and abs(beside.rows.size - int(mine.sum())) <= 2
+    if not bool(mine.all()):
+        return same_length
+    both = mine & np.isfinite(main.time_s)
+    away = np.abs((base.time_s - base.time_s[mine][0]) - (main.time_s - main.time_s[np.isfinite(main.time_s)][0]))
+    return same_length and bool(np.max(away[both], initial=0.0) > 0.05)

@@ -1,0 +1,249 @@
+"""Three lines that answer first: inside or outside the limits, band and boost, average power.
+
+Public: `verdict_lines`, `strongest_beside`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any, Literal
+
+from passband.analysis.channels.catalogue import kind_of
+from passband.analysis.quantities import conversion_to_si
+
+if TYPE_CHECKING:
+    from passband.analysis.review import Review
+
+Json = Mapping[str, Any]
+"""A review in the contract's words."""
+
+SAME_AIR = 0.02
+"""Air densities this near count as the same: two per cent is some 200 m of density altitude. [-]"""
+Units = Literal["metric", "us"]
+US_UNITS = {"kPa": "psi", "degC": "degF", "K": "degF", "km/h": "mph", "kg/h": "lb/h", "kW": "hp"}
+"""What a reader of United States units is shown instead; K is shown for differences of temperatures only."""
+LEFT_S = 0.05
+"""Time out of the band, or short of the boost, that is worth a word. [s]"""
+
+
+def verdict_lines(
+    review: Review | Json, best: Review | Json | None = None, *, units: Units = "metric"
+) -> tuple[str, str, str]:
+    """Say in three sentences how a run went.
+
+    Parameters
+    ----------
+    review : Review, or its JSON
+        The run.
+    best : Review, or its JSON, or None
+        The car's strongest run of the weekend, to hold average power against; None where there is none.
+    units : str
+        ``metric`` or ``us``: the units of the text.
+
+    Returns
+    -------
+    (limits, band and boost, power)
+        One or two sentences each, whole, without advice.
+
+    Notes
+    -----
+    Outside wins over no data, no data over inside: a limit nobody could look at was not kept. Power is held against
+    `best` only in the same air, within 2 % of density.
+    """
+    run = _plain(review)
+    return (
+        _limits_line(run, units),
+        f"{_band_words(run)} {_boost_words(run, units)}",
+        _power_line(run, _plain(best) if best is not None else None, units),
+    )
+
+
+def strongest_beside(review: Json, others: Sequence[Json]) -> Json | None:
+    """The run to hold average power against: the strongest of the others in the same air, else the strongest.
+
+    Parameters
+    ----------
+    review : mapping
+        The run's JSON.
+    others : sequence of mapping
+        JSON of the car's other runs of the weekend.
+
+    Returns
+    -------
+    mapping or None
+        None where none of them has a power.
+
+    Examples
+    --------
+    >>> runs = [{"power": {"average_w": {"value": value, "plus_minus": 1.0}}} for value in (2.0, 3.0)]
+    >>> strongest_beside({}, runs)["power"]["average_w"]["value"], strongest_beside({}, [])
+    (3.0, None)
+    """
+    known = [other for other in others if (other.get("power") or {}).get("average_w")]
+    same = [other for other in known if _same_air(review, other)]
+    return max(same or known, key=lambda other: float(other["power"]["average_w"]["value"]), default=None)
+
+
+def _plain(review: Review | Json) -> Json:
+    if isinstance(review, Mapping):
+        return review
+    from passband.analysis.report import as_json
+
+    return as_json(review)
+
+
+def _limits_line(run: Json, units: Units) -> str:
+    rows = run.get("limits") or []
+    if not rows:
+        return "No limits are set for this car, so none could be checked."
+    outside = [row for row in rows if row["verdict"] == "outside"]
+    silent = [row for row in rows if row["verdict"] == "no data"]
+    if outside:
+        told = "; ".join(_outside_words(row, units) for row in sorted(outside, key=_share))
+        counted = f"{len(outside)} of {_counted(len(rows), 'limit')}"
+        return f"Outside {counted}: {told}. Stop and inspect before another run.{_silent_words(silent)}"
+    kept = [row for row in rows if row["verdict"] == "inside"]
+    if not kept:
+        return f"No data for any of the limits set ({len(rows)}): none could be checked."
+    nearest = min(kept, key=_share)
+    many = f"all {len(kept)} limits" if not silent and len(kept) > 1 else _counted(len(kept), "limit")
+    return f"Inside {many}; nearest: {_nearest_words(nearest, units)}.{_silent_words(silent)}"
+
+
+def _share(row: Json) -> float:
+    share = row.get("margin_share")
+    if share is not None:
+        return float(share)
+    return float(row["margin"]) if row.get("margin") is not None else 0.0
+
+
+def _outside_words(row: Json, units: Units) -> str:
+    where = f" at {row['at_s']:.2f} s" if row.get("at_s") is not None else ""
+    gear = f" in gear {row['gear']}" if row.get("gear") else ""
+    long = f", {row['time_outside_s']:.2f} s in all" if row.get("time_outside_s") is not None else ""
+    worst, limit = _shown(row["worst"], row, units), _shown(row["limit"], row, units)
+    return f"{row['name']} {worst} against {limit}{where}{gear}{long}"
+
+
+def _nearest_words(row: Json, units: Units) -> str:
+    return f"{row['name']}, {_shown(row['worst'], row, units)} against {_shown(row['limit'], row, units)}"
+
+
+def _silent_words(silent: list[Json]) -> str:
+    if not silent:
+        return ""
+    names = ", ".join(row["name"] for row in silent)
+    return f" No data for {_counted(len(silent), 'limit')} ({names})."
+
+
+def _counted(count: int, noun: str) -> str:
+    return f"{count} {noun}{'' if count == 1 else 's'}"
+
+
+def _shown(value: float | None, row: Json, units: Units) -> str:
+    """A value in the unit that readers are used to for its channel."""
+    if value is None:
+        return "nothing"
+    kind = kind_of(row["channel"])
+    unit = kind.shown_unit if kind is not None and kind.shown_unit else row["unit"]
+    if kind is not None and kind.shown_unit:
+        unit = _of_system(unit, units)
+        value = _in_unit(value, unit, kind.unit)
+    digits = 0 if abs(value) >= 100 else 1 if abs(value) >= 10 else 2
+    return f"{value:.{digits}f} {unit}".rstrip()
+
+
+def _of_system(unit: str, units: Units) -> str:
+    return US_UNITS.get(unit, unit) if units == "us" else unit
+
+
+def _in_unit(value: float, unit: str, si_unit: str) -> float:
+    conversion = conversion_to_si(unit, si_unit=si_unit)
+    return value if conversion is None else (value - conversion.offset) / conversion.scale
+
+
+def _pressure(value_pa: float, units: Units) -> str:
+    unit = _of_system("kPa", units)
+    return f"{_in_unit(value_pa, unit, 'Pa'):.{1 if unit == 'psi' else 0}f} {unit}"
+
+
+def _band_words(run: Json) -> str:
+    band = run.get("band")
+    if band is None:
+        return "No RPM band could be held against the run."
+    out = [(band["time_below_s"], "below"), (band["time_above_s"], "above")]
+    words = [f"{time:.2f} s {side}" for time, side in out if time >= LEFT_S]
+    range_ = f"its {band['low_rpm']:.0f} to {band['high_rpm']:.0f} rpm band"
+    if not words:
+        return f"The engine stayed in {range_}."
+    fell = [
+        f"{shift['from_gear']}-{shift['to_gear']} by {-shift['margin_to_band_low_rpm']:.0f} rpm"
+        for shift in run.get("shifts") or []
+        if (shift.get("margin_to_band_low_rpm") or 0.0) < 0
+    ]
+    through = f"; it fell under it on shift {', '.join(fell)}" if fell else ""
+    return f"The engine was in {range_} for {100 * band['share_in']:.0f} % of the time, {' and '.join(words)}{through}."
+
+
+def _boost_words(run: Json, units: Units) -> str:
+    boost = run.get("boost")
+    if boost is None or boost.get("threshold_pa") is None:
+        return "Boost was not held against a threshold."
+    threshold = f"its {_pressure(boost['threshold_pa'], units)}"
+    if boost.get("first_reached_s") is None:
+        return f"Boost never reached {threshold}; the highest was {_pressure(boost['highest_pa'], units)}."
+    share = f"Boost was at or above {threshold} for {100 * boost['share_above']:.0f} % of the time"
+    dips = boost.get("dips") or []
+    if not dips:
+        return f"{share}, without a dip once it was reached at {boost['first_reached_s']:.2f} s."
+    deepest = min(dips, key=lambda dip: dip["lowest_pa"])
+    cause = _cause_words(deepest, run.get("shifts") or [])
+    lowest = f"to {_pressure(deepest['lowest_pa'], units)} at {deepest['start_s']:.2f} s"
+    return f"{share}, with {_counted(len(dips), 'dip')}, the deepest {lowest} ({cause})."
+
+
+def _cause_words(dip: Json, shifts: list[Json]) -> str:
+    index = dip.get("shift")
+    if index is not None and index < len(shifts):
+        return f"shift {shifts[index]['from_gear']}-{shifts[index]['to_gear']}"
+    return str(dip["cause"])
+
+
+def _power_line(run: Json, best: Json | None, units: Units) -> str:
+    average = (run.get("power") or {}).get("average_w")
+    if average is None:
+        return "Average power is not known; the findings say what it lacks."
+    text = f"Average power at the flywheel {_power(average, units)}, clock start to {_end_words(run)}"
+    other = (best or {}).get("power") or {}
+    held = other.get("average_w")
+    if best is None or held is None:
+        return f"{text}."
+    measure = _power(held, units)
+    if not _same_air(run, best):
+        return f"{text}; the weekend's best, {measure}, was in other air and is no measure."
+    apart = average["value"] - held["value"]
+    doubt = (average["plus_minus"] ** 2 + held["plus_minus"] ** 2) ** 0.5
+    if abs(apart) <= doubt:
+        return f"{text}; no different from the weekend's best in this air, {measure}."
+    more = "more" if apart > 0 else "less"
+    unit = _of_system("kW", units)
+    return (
+        f"{text}; {_in_unit(abs(apart), unit, 'W'):.0f} {unit} {more} than the weekend's best in this air, {measure}."
+    )
+
+
+def _power(estimate: Json, units: Units) -> str:
+    unit = _of_system("kW", units)
+    value, doubt = (_in_unit(estimate[key], unit, "W") for key in ("value", "plus_minus"))
+    return f"{value:.0f} {unit} give or take {doubt:.0f}"
+
+
+def _end_words(run: Json) -> str:
+    reached = (run.get("window") or {}).get("outcome") in ("quarter", "thousand", "eighth")
+    return "finish" if reached else "the run's end"
+
+
+def _same_air(run: Json, best: Json) -> bool:
+    densities = [((one.get("air") or {}).get("density_kgpm3") or {}).get("value") for one in (run, best)]
+    known = [float(density) for density in densities if density]
+    return len(known) == 2 and abs(known[0] / known[1] - 1.0) <= SAME_AIR

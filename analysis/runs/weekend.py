@@ -1,0 +1,330 @@
+"""Many runs of one car: the sheet of a meeting, its spread and trend, and what an engine builder asks of them.
+
+Public: `SheetRow`, `Spread`, `ShiftSpread`, `Sheet`, `make_sheet`, `find_best`, `measure_spread`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from passband.analysis.quantities import Estimate
+
+if TYPE_CHECKING:
+    from passband.analysis.review import Review
+
+Json = Mapping[str, Any]
+"""A review in the contract's words."""
+
+FINISHES_FT = {"quarter": 1320, "thousand": 1000, "eighth": 660}
+"""Outcome of a run that reached its finish line, and where that is. [ft]"""
+LEAST_FOR_TREND = 4
+"""Fewer runs than this make a line through anything."""
+STUDENT_95 = (12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228)
+"""Two-sided 95 % points of Student's t for 1 to 10 degrees of freedom; 2.0 serves beyond. (any statistics table)"""
+
+
+@dataclass(frozen=True, slots=True)
+class SheetRow:
+    """One run on the sheet. None: not known, or not reached."""
+
+    label: str
+    """The user's name for it; may be empty."""
+    round: str
+    """Which run of the meeting; may be empty."""
+    outcome: str
+    """As of the run's window."""
+    finish_ft: int | None
+    """Where elapsed time and speed were taken; None where no finish was reached. [ft]"""
+    elapsed_time_s: Estimate | None
+    """[s]"""
+    trap_speed_mps: Estimate | None
+    """[m/s]"""
+    sixty_ft_s: Estimate | None
+    """[s]"""
+    temperature_k: float | None
+    """Of the air. [K]"""
+    pressure_pa: float | None
+    """Of the air, station. [Pa]"""
+    density_altitude_m: float | None
+    """[m]"""
+    wind_mps: float | None
+    """From behind positive. [m/s]"""
+    share_in_band: float | None
+    """Of the time. [-]"""
+    share_on_boost: float | None
+    """Of the time. [-]"""
+    boost_at_clock_start_pa: float | None
+    """Gauge. [Pa]"""
+    rpm_at_launch: Estimate | None
+    """[rpm]"""
+    average_w: Estimate | None
+    """At the flywheel. [W]"""
+    corrected_average_w: Estimate | None
+    """The same in standard air, where a rule is valid. [W]"""
+    least_margin_to_band_low_rpm: float | None
+    """Over all shifts. [rpm]"""
+    nearest_limit: str | None
+    """Name of the limit with the least margin as a share of itself; outside before inside."""
+    nearest_margin_share: float | None
+    """That margin; negative outside. [-]"""
+    limits_outside: int
+    """How many."""
+    limits_without_data: int
+    """How many."""
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """One figure over the runs of the sheet."""
+
+    figure: str
+    """Name of the row's field."""
+    runs: int
+    """How many runs show it."""
+    mean: float
+    """SI."""
+    standard_deviation: float | None
+    """Sample's; None for a single run. SI."""
+    least: float
+    """SI."""
+    greatest: float
+    """SI."""
+    per_run: Estimate | None
+    """Trend: change from run to run in the order given; None for fewer than four. SI"""
+
+
+@dataclass(frozen=True, slots=True)
+class ShiftSpread:
+    """One change of gear over all runs: what a gearbox and a camshaft are chosen by."""
+
+    from_gear: int
+    """Gear that was left."""
+    to_gear: int
+    """Gear that carried next."""
+    runs: int
+    """How many such shifts."""
+    rpm_before: float
+    """Mean. [rpm]"""
+    rpm_before_sd: float | None
+    """[rpm]"""
+    rpm_after: float
+    """Mean. [rpm]"""
+    rpm_after_sd: float | None
+    """[rpm]"""
+    lowest_rpm_after: float
+    """Over all runs. [rpm]"""
+    step: float
+    """Mean of rpm after over rpm before: the gears' step with the shift's own loss in it. [-]"""
+    duration_s: float
+    """Mean. [s]"""
+    below_band: int | None
+    """How many fell below the band; None where no band is known."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """The runs of a meeting."""
+
+    rows: tuple[SheetRow, ...]
+    """In the order given."""
+    spreads: tuple[Spread, ...]
+    """Figures that at least one run shows."""
+    shifts: tuple[ShiftSpread, ...]
+    """By the gear that was left."""
+    best: int | None
+    """Row of the run with the greatest average power; None where none is known."""
+
+
+SPREAD_OVER = (
+    "elapsed_time_s", "trap_speed_mps", "sixty_ft_s", "density_altitude_m", "share_in_band", "share_on_boost",
+    "boost_at_clock_start_pa", "rpm_at_launch", "average_w", "least_margin_to_band_low_rpm", "nearest_margin_share",
+)  # fmt: skip
+"""Figures of a row whose spread is told."""
+
+
+def make_sheet(reviews: Sequence[Review | Json]) -> Sheet:
+    """Lay the runs of a meeting on one sheet.
+
+    Parameters
+    ----------
+    reviews : sequence of Review, or of their JSON
+        Runs of one car, in order.
+
+    Returns
+    -------
+    Sheet
+        Empty for no reviews.
+
+    Notes
+    -----
+    Elapsed time and speed at different finishes do not mix: their spread is over the runs to the finish that most runs
+    reached. A trend is a straight line by least squares, its plus-minus by Student's t.
+    """
+    runs = [_plain(review) for review in reviews]
+    rows = tuple(_row(run) for run in runs)
+    spreads = [measure_spread(name, _values(rows, name)) for name in SPREAD_OVER]
+    return Sheet(rows, tuple(one for one in spreads if one is not None), _shift_spreads(runs), find_best(runs))
+
+
+def find_best(reviews: Sequence[Review | Json]) -> int | None:
+    """Find the run with the greatest average power at the flywheel.
+
+    Parameters
+    ----------
+    reviews : sequence of Review, or of their JSON
+        Any.
+
+    Returns
+    -------
+    int or None
+        Its place in the sequence; None where no power is known, or only of runs that did not reach a finish line.
+    """
+    runs = [_plain(review) for review in reviews]
+    powers = {
+        place: float(run["power"]["average_w"]["value"])
+        for place, run in enumerate(runs)
+        if (run.get("power") or {}).get("average_w") and run["window"]["outcome"] in FINISHES_FT
+    }
+    return max(powers, key=lambda place: powers[place]) if powers else None
+
+
+def measure_spread(figure: str, values: Sequence[float | None]) -> Spread | None:
+    """Mean, spread and trend of one figure over runs in order.
+
+    Parameters
+    ----------
+    figure : str
+        Its name.
+    values : sequence of float or None
+        One for each run; None where not known.
+
+    Returns
+    -------
+    Spread or None
+        None where no run shows it.
+
+    Examples
+    --------
+    >>> measure_spread("sixty_ft_s", [1.5, None, 1.7]).mean
+    1.6
+    """
+    known = [(float(place), float(value)) for place, value in enumerate(values) if value is not None]
+    if not known:
+        return None
+    place, value = (np.array(side) for side in zip(*known, strict=True))
+    deviation = float(np.std(value, ddof=1)) if value.size > 1 else None
+    mean = float(np.mean(value))
+    return Spread(figure, value.size, mean, deviation, float(value.min()), float(value.max()), _trend(place, value))
+
+
+def _trend(place: np.ndarray, value: np.ndarray) -> Estimate | None:
+    if value.size < LEAST_FOR_TREND:
+        return None
+    about = place - place.mean()
+    weight = float(np.sum(about**2))
+    slope = float(np.sum(about * value)) / weight
+    rest = value - value.mean() - slope * about
+    freedom = value.size - 2
+    student = STUDENT_95[freedom - 1] if freedom <= len(STUDENT_95) else 2.0
+    return Estimate(slope, student * math.sqrt(float(np.sum(rest**2)) / freedom / weight))
+
+
+def _values(rows: Sequence[SheetRow], name: str) -> list[float | None]:
+    finishes = [row.finish_ft for row in rows if row.finish_ft is not None]
+    usual = max(finishes, key=finishes.count) if finishes else None
+    of_finish = name in ("elapsed_time_s", "trap_speed_mps")
+    found: list[float | None] = []
+    for row in rows:
+        value = getattr(row, name)
+        value = value.value if isinstance(value, Estimate) else value
+        found.append(None if of_finish and row.finish_ft != usual else value)
+    return found
+
+
+def _plain(review: Review | Json) -> Json:
+    if isinstance(review, Mapping):
+        return review
+    from passband.analysis.report import as_json
+
+    return as_json(review)
+
+
+def _row(run: Json) -> SheetRow:
+    facts, window = run["run"], run["window"]
+    air, band, boost, power = (run.get(name) or {} for name in ("air", "band", "boost", "power"))
+    finish = FINISHES_FT.get(window["outcome"])
+    limits = run.get("limits") or []
+    nearest = _nearest(limits)
+    margins = [shift.get("margin_to_band_low_rpm") for shift in run.get("shifts") or []]
+    return SheetRow(
+        label=facts["label"],
+        round=facts["round"],
+        outcome=window["outcome"],
+        finish_ft=finish,
+        elapsed_time_s=_at_mark(run, "splits", finish, "time_s"),
+        trap_speed_mps=_at_mark(run, "traps", finish, "speed_mps"),
+        sixty_ft_s=_at_mark(run, "splits", 60, "time_s"),
+        temperature_k=air.get("temperature_k"),
+        pressure_pa=air.get("pressure_pa"),
+        density_altitude_m=air.get("density_altitude_m"),
+        wind_mps=air.get("wind_mps"),
+        share_in_band=band.get("share_in"),
+        share_on_boost=boost.get("share_above"),
+        boost_at_clock_start_pa=boost.get("at_clock_start_pa"),
+        rpm_at_launch=_estimate((run.get("launch") or {}).get("rpm_at_launch")),
+        average_w=_estimate(power.get("average_w")),
+        corrected_average_w=_estimate(power.get("corrected_average_w")),
+        least_margin_to_band_low_rpm=min((m for m in margins if m is not None), default=None),
+        nearest_limit=nearest["name"] if nearest else None,
+        nearest_margin_share=nearest.get("margin_share") if nearest else None,
+        limits_outside=sum(row["verdict"] == "outside" for row in limits),
+        limits_without_data=sum(row["verdict"] == "no data" for row in limits),
+    )
+
+
+def _estimate(told: Json | None) -> Estimate | None:
+    return Estimate(float(told["value"]), float(told["plus_minus"])) if told else None
+
+
+def _at_mark(run: Json, kind: str, mark_ft: int | None, name: str) -> Estimate | None:
+    marks = (run.get("distance") or {}).get(kind) or []
+    return next((_estimate(mark[name]) for mark in marks if mark["at_ft"] == mark_ft), None)
+
+
+def _nearest(limits: Sequence[Json]) -> Json | None:
+    told = [row for row in limits if row.get("margin_share") is not None]
+    return min(told, key=lambda row: (row["verdict"] != "outside", row["margin_share"]), default=None)
+
+
+def _shift_spreads(runs: Sequence[Json]) -> tuple[ShiftSpread, ...]:
+    found: dict[tuple[int, int], list[Json]] = {}
+    for run in runs:
+        for shift in run.get("shifts") or []:
+            if shift.get("rpm_before") and shift.get("rpm_after"):
+                found.setdefault((shift["from_gear"], shift["to_gear"]), []).append(shift)
+    return tuple(_shift_spread(*gears, found[gears]) for gears in sorted(found))
+
+
+def _shift_spread(from_gear: int, to_gear: int, shifts: Sequence[Json]) -> ShiftSpread:
+    before, after = (np.array([shift[key]["value"] for shift in shifts]) for key in ("rpm_before", "rpm_after"))
+    margins = [shift.get("margin_to_band_low_rpm") for shift in shifts]
+    known = [margin for margin in margins if margin is not None]
+    several = len(shifts) > 1
+    return ShiftSpread(
+        from_gear=from_gear,
+        to_gear=to_gear,
+        runs=len(shifts),
+        rpm_before=float(before.mean()),
+        rpm_before_sd=float(before.std(ddof=1)) if several else None,
+        rpm_after=float(after.mean()),
+        rpm_after_sd=float(after.std(ddof=1)) if several else None,
+        lowest_rpm_after=float(after.min()),
+        step=float(np.mean(after / before)),
+        duration_s=float(np.mean([shift["duration_s"] for shift in shifts])),
+        below_band=sum(margin < 0 for margin in known) if known else None,
+    )

@@ -1,0 +1,366 @@
+"""Signals that tell when drive torque is cut for a shift: flag, lever, ignition, throttle, manifold pressure.
+
+Public: `Edge`, `find_commanded_cut`, `find_commands`, `torque_is_cut`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.statistics.intervals import find_true_runs
+
+FLAG_LATENCY_S = 0.003
+"""How late an ECU logs its own flag or lever. [s]"""
+SWITCH_DOUBT_S, STEP_DOUBT_S, RELEASE_DOUBT_S = 0.0025, 0.003, 0.004
+"""95 % of what devices leave open beside the rate: a switch's delay; an angle's lag; a plate's course and lag. [s]"""
+THROTTLE_DELAY_S = 0.004
+"""How late a throttle position shows. [s]"""
+STEPPED, STEP_LAG_S = 0.9, 0.004
+"""An ignition angle that is through so much of its fall in two samples has stepped, with that lag. [-], [s]"""
+EASES, FOOT_S = 0.7, 0.003
+"""A plate that falls less than this share as far in its second step as in its first runs out towards its stop; the foot
+that let it go had begun so long before its course drawn back says. [-], [s]"""
+SHUT = 0.05
+"""A plate with no more left in its first lower sample began to fall anywhere in the step before. [-]"""
+FOOT_POWER = 2.5
+"""A foot's release grows as this power of time, the sensor's lag with it. [-]"""
+IGNITION_DELAY_S = 0.0015
+"""How late the ECU's own ignition angle shows. [s]"""
+MANIFOLD_DELAY_S = 0.028
+"""From the throttle's first movement until manifold pressure shows it: 20 to 35 ms, sensor included. [s]"""
+RETARD_DEG = 4.0
+"""A torque cut by ignition takes at least this much out within `EDGE_S`. [deg]"""
+THROTTLE_FALL = 0.25
+"""A lift for a shift closes the throttle by at least this share of its opening. [-]"""
+MANIFOLD_FALL = 0.3
+"""It empties the manifold by at least this share of its absolute pressure. [-]"""
+EDGE_S = 0.15
+"""Within this an edge of any of them has fallen so far. [s]"""
+LIFT_BEFORE_FALL_S = 0.7
+"""A lift with the foot comes at most this long before the engine's fall into the next gear. [s]"""
+CUT_BEFORE_FALL_S = 0.3
+"""A cut by the ECU comes at most this long before it. [s]"""
+CHOPS_OVER_S, LEAST_CHOPS, CHOP_S, CHOP_BEFORE_FALL_S = 0.35, 3, 0.006, 0.12
+"""A limiter that cuts the ignition comes back at least so often in so long; a shift's command within one of its chops
+is not told from it; the last chop lies no further than this before the fall. [s], [-], [s], [s]"""
+RETARD_BEFORE_FALL_S = 0.16
+"""A retard that has stood for longer is a limiter's, or of another purpose. [s]"""
+FREED_AFTER_CUT_S = 0.25
+"""An engine that no gear holds is seen to run free within this of the cut. [s]"""
+SHORTEST_CHOP_S, LONGEST_CHOP_S, ALONE_S = 0.02, 0.16, 0.35
+"""A cut that commands a shift lasts between the first two; a limiter's chops lie closer than the third. [s]"""
+BREAK_S = 0.012
+"""A signal that comes back up for no longer than this has stayed down. [s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """A moment and how it is known."""
+
+    time_s: float
+    """[s]"""
+    plus_minus_s: float
+    """95 % half-width. [s]"""
+    evidence: str
+    """Channel it rests on."""
+
+
+def find_commanded_cut(
+    traces: Traces, *, fall_s: float, earliest_s: float, freed_s: float | None = None
+) -> Edge | None:
+    """The command for a shift's torque cut, from the surest signal that shows one.
+
+    Parameters
+    ----------
+    traces : Traces
+        Cut flag, shift lever, ignition, throttle and manifold pressure are looked at.
+    fall_s : float
+        When the engine falls to the next gear's speed. [s]
+    earliest_s : float
+        The gear before was not yet in earlier than this. [s]
+    freed_s : float, optional
+        Where the engine was let loose, if that is long before the fall: the first cut about it is meant, not the last.
+        [s]
+
+    Returns
+    -------
+    Edge or None
+        None where no signal is logged that shows one.
+
+    Notes
+    -----
+    Each channel is allowed its usual delay; half a sample and the delay's spread make the plus-minus.
+    """
+    looks: tuple[tuple[str, float, Callable[[Channel, float, float], Edge | None]], ...] = (
+        ("shift_cut", CUT_BEFORE_FALL_S, _switched),
+        ("shift_lever", CUT_BEFORE_FALL_S, _switched),
+        ("ignition_advance", CUT_BEFORE_FALL_S, _retarded),
+        ("throttle", LIFT_BEFORE_FALL_S, _closed),
+        ("manifold_pressure", LIFT_BEFORE_FALL_S, _emptied),
+    )
+    edges: dict[str, Edge] = {}
+    for name, reach_s, look in looks:
+        channel = traces.get(name)
+        if channel is None or channel.known.time_s.size < 4:
+            continue
+        start_s, stop_s = fall_s - reach_s, fall_s + 0.02
+        if freed_s is not None:
+            start_s, stop_s = freed_s - FREED_AFTER_CUT_S, freed_s  # a limiter's retard follows close upon it
+        edge = look(channel.known, max(start_s, earliest_s), stop_s)
+        if edge is not None:
+            edges[name] = edge
+    return _surest(edges)
+
+
+def _surest(edges: dict[str, Edge]) -> Edge | None:
+    """A flag or lever as it stands; else the first of ignition and throttle; pressure only where neither shows it."""
+    for name in ("shift_cut", "shift_lever"):
+        if name in edges:
+            return edges[name]
+    direct = [edges[name] for name in ("ignition_advance", "throttle") if name in edges]
+    return min(direct, key=lambda edge: edge.time_s, default=edges.get("manifold_pressure"))
+
+
+def _switched(channel: Channel, start_s: float, stop_s: float) -> Edge | None:
+    """The last rise of a flag, or of a lever's strain, in the window."""
+    near = channel.within(start_s - 0.02, stop_s)
+    if near.values.size < 2:
+        return None
+    on = _is_on(near.values, channel.values)
+    rises = np.flatnonzero(on[1:] & ~on[:-1])
+    if rises.size == 0:
+        return None
+    last = int(rises[-1])
+    step_s = float(near.time_s[last + 1] - near.time_s[last])
+    moment = float(near.time_s[last + 1]) - 0.5 * step_s - FLAG_LATENCY_S
+    return Edge(moment, float(np.hypot(0.5 * step_s, SWITCH_DOUBT_S)), channel.name)
+
+
+def _is_on(values: FloatArray, record: FloatArray) -> BoolArray:
+    """Where a flag, or a lever's strain, is off its rest by more than half of its most; nowhere if it never moves."""
+    rest = float(np.median(record))
+    most = float(np.abs(record - rest).max())
+    return np.asarray((np.abs(values - rest) > 0.5 * most) & (most > 0))
+
+
+def _retarded(channel: Channel, start_s: float, stop_s: float) -> Edge | None:
+    edge = find_edge_down(channel, start_s, stop_s, least=RETARD_DEG, delay_s=IGNITION_DELAY_S)
+    if edge is None:
+        edge = _off_the_limiter(channel, stop_s)
+    return None if edge is None or edge.time_s < stop_s - 0.02 - RETARD_BEFORE_FALL_S else edge
+
+
+def _off_the_limiter(channel: Channel, stop_s: float) -> Edge | None:
+    """Where a limiter chops the ignition: the shift's own cut is the chop that it does not come back from."""
+    near = channel.within(stop_s - CHOPS_OVER_S, stop_s)
+    if near.values.size < 8:
+        return None
+    low, high = float(near.values.min()), float(near.values.max())
+    lit = near.values > 0.5 * (low + high)
+    chops = np.count_nonzero(lit[1:] & ~lit[:-1])
+    lit = lit[: int(np.flatnonzero(~lit)[-1]) + 1]  # power is back soon after the fall
+    if high - low < RETARD_DEG or chops < LEAST_CHOPS or not lit.any():
+        return None
+    last = int(np.flatnonzero(lit)[-1])
+    if stop_s - near.time_s[last] > CHOP_BEFORE_FALL_S:
+        return None
+    step_s = float(near.time_s[last + 1] - near.time_s[last])
+    share = float((near.values[last] - 0.5 * (low + high)) / (near.values[last] - near.values[last + 1]))
+    return Edge(
+        float(near.time_s[last]) + share * step_s - IGNITION_DELAY_S, float(np.hypot(step_s, CHOP_S)), channel.name
+    )
+
+
+def _closed(channel: Channel, start_s: float, stop_s: float) -> Edge | None:
+    least = THROTTLE_FALL * _usual(channel, start_s)
+    return find_edge_down(channel, start_s, stop_s, least=least, delay_s=THROTTLE_DELAY_S)
+
+
+def _emptied(channel: Channel, start_s: float, stop_s: float) -> Edge | None:
+    least = MANIFOLD_FALL * _usual(channel, start_s)
+    edge = find_edge_down(channel, start_s, stop_s, least=least, delay_s=MANIFOLD_DELAY_S)
+    return None if edge is None else Edge(edge.time_s, float(np.hypot(edge.plus_minus_s, 0.008)), edge.evidence)
+
+
+def _usual(channel: Channel, start_s: float) -> float:
+    """The signal's level in the third of a second before the window."""
+    before = channel.within(start_s - 0.35, start_s).values
+    return float(np.median(before)) if before.size else float("inf")
+
+
+def find_edge_down(channel: Channel, start_s: float, stop_s: float, *, least: float, delay_s: float) -> Edge | None:
+    """Where a signal leaves its level for the fall in which it still stands at the end of a window, or stood last.
+
+    Parameters
+    ----------
+    channel : Channel
+        The signal, without missing samples.
+    start_s, stop_s : float
+        Where the fall may begin and where it must have happened. [s]
+    least : float
+        The fall below what the signal was before the window, in its unit. A limiter's chops before it are other falls.
+    delay_s : float
+        How late the signal shows what it measures. [s]
+
+    Returns
+    -------
+    Edge or None
+        None where nothing falls so far.
+
+    Notes
+    -----
+    The first sample that is clearly off the level and the steep part after it give the moment between samples.
+    """
+    near = channel.within(start_s - 0.35, stop_s)
+    time_s, values = near.time_s, near.values
+    if values.size < 4 or not np.isfinite(least):
+        return None
+    usual = _usual(channel, start_s)
+    fallen = np.flatnonzero((usual - values > least) & (time_s >= start_s))
+    if fallen.size == 0:
+        return None
+    step_s = float(np.median(np.diff(time_s)))
+    apart = np.flatnonzero(np.diff(time_s[fallen]) > BREAK_S + 1.5 * step_s)
+    first = last = int(fallen[apart[-1] + 1] if apart.size else fallen[0])
+    floor = max(0.02 * least, 2.0 * near.resolution, 5.0 * _flutter(values))
+    while first > 1 and time_s[first - 1] > time_s[last] - EDGE_S:
+        rest = float(np.median(values[max(0, first - 9) : first - 1]))
+        if rest - values[first - 1] <= floor:
+            break
+        first -= 1
+    rest = float(np.median(values[max(0, first - 8) : first]))
+    drop = rest - values[first : max(last, first + 1) + 2]
+    if drop[0] <= 0 or float(drop.max()) < 0.5 * least:
+        return None  # it stood low already: where it fell is out of sight
+    return _began(time_s[first : first + drop.size], drop, step_s, delay_s, near.name)
+
+
+def _began(time_s: FloatArray, drop: FloatArray, step_s: float, delay_s: float, name: str) -> Edge:
+    """Where a drop began, from its first samples."""
+    if name == "ignition_advance":
+        since_s, doubt_s = _since_step(drop, step_s)
+    else:
+        since_s, doubt_s = _since_release(time_s, drop, step_s)
+    return Edge(float(time_s[0]) - since_s - delay_s, doubt_s, name)
+
+
+def _since_step(drop: FloatArray, step_s: float) -> tuple[float, float]:
+    """How long before its first lower sample an angle that the ECU sets stepped, and the plus-minus. [s]."""
+    share = float(drop[0] / max(float(drop.max()), 1e-12))
+    through = drop.size < 2 or drop[1] > STEPPED * drop.max()
+    if share > STEPPED:
+        return 0.5 * step_s, float(np.hypot(0.5 * step_s, SWITCH_DOUBT_S))
+    if through or drop[1] - drop[0] < EASES * drop[0]:
+        return min(step_s, -STEP_LAG_S * float(np.log1p(-share))), STEP_DOUBT_S
+    return min(1.0, float(drop[0] / (drop[1] - drop[0]))) * step_s, float(np.hypot(0.25 * step_s, STEP_DOUBT_S))
+
+
+def _since_release(time_s: FloatArray, drop: FloatArray, step_s: float) -> tuple[float, float]:
+    """How long before its first lower sample a plate was let go by a foot, and the plus-minus. [s].
+
+    One that gathers pace over three samples or more is seen through a sensor's lag: it began between the square and
+    the cube of time. One that runs out from the first is drawn back along its own exponential course. Any other is
+    drawn back straight from its first two samples.
+    """
+    rises = np.diff(drop)
+    doubt_s = RELEASE_DOUBT_S + 0.25 * step_s
+    gathering = 1
+    while gathering < rises.size and rises[gathering] > 1.15 * rises[gathering - 1]:
+        gathering += 1
+    if rises.size == 0:
+        return 0.5 * step_s, doubt_s
+    if rises[0] < EASES * drop[0]:
+        left = np.maximum(1.0 - drop[:2] / float(drop.max()), 0.01)
+        lag_s = step_s / float(np.log(left[0] / left[1])) if left[0] > left[1] else 0.0
+        since_s = min(-lag_s * float(np.log(left[0])), step_s)
+        if left[0] <= SHUT:
+            since_s = max(since_s, 0.5 * step_s)
+        return since_s + FOOT_S, doubt_s
+    if gathering >= 3:
+        root = drop[: gathering + 1] ** (1.0 / FOOT_POWER)
+        since_s = float(root[0] * (time_s[gathering] - time_s[0]) / (root[-1] - root[0]))
+        return min(since_s, 3 * step_s + 0.02), doubt_s
+    return min(1.0, float(drop[0] / rises[0])) * step_s, doubt_s
+
+
+def find_commands(traces: Traces, *, start_s: float, stop_s: float) -> FloatArray:
+    """When torque was cut for a moment, as for a shift under full throttle, by the surest channel that shows it.
+
+    Parameters
+    ----------
+    traces : Traces
+        Cut flag, shift lever and ignition are looked at, in that order; a foot's lift commands nothing by itself.
+    start_s, stop_s : float
+        The stretch. [s]
+
+    Returns
+    -------
+    array, shape (m,)
+        Starts in order, to a sample; empty where none of them is logged or shows such a moment. [s]
+    """
+    for name in ("shift_cut", "shift_lever", "ignition_advance"):
+        channel = traces.get(name)
+        if channel is None:
+            continue
+        known = channel.known.within(start_s, stop_s)
+        if known.time_s.size < 10:
+            continue
+        step_s = float(np.median(np.diff(known.time_s)))
+        if name == "ignition_advance":
+            on = known.values < _running_middle(known.values, round(0.7 / step_s)) - RETARD_DEG
+        else:
+            on = _is_on(known.values, channel.known.values)
+        runs = [(float(known.time_s[r.start]), float(known.time_s[r.stop - 1]) + step_s) for r in find_true_runs(on)]
+        shorts = np.array([a for a, b in runs if SHORTEST_CHOP_S <= b - a <= LONGEST_CHOP_S])
+        apart = np.diff(shorts, prepend=-np.inf, append=np.inf)
+        alone = shorts[(apart[:-1] > ALONE_S) & (apart[1:] > ALONE_S)]
+        if alone.size:
+            return np.asarray(alone, dtype=np.float64)
+    return np.zeros(0)
+
+
+def torque_is_cut(traces: Traces, time_s: FloatArray) -> BoolArray:
+    """Where a flag, the ignition or the throttle says that torque is cut, be it for a shift or otherwise.
+
+    Parameters
+    ----------
+    traces : Traces
+        Any of the channels.
+    time_s : array, shape (n,)
+        An even grid. [s]
+
+    Returns
+    -------
+    array of bool, shape (n,)
+        False where none is logged.
+    """
+    cut = np.zeros(time_s.size, dtype=np.bool_)
+    for name in ("shift_cut", "ignition_advance", "throttle"):
+        channel = traces.get(name)
+        if channel is None or channel.known.time_s.size < 4:
+            continue
+        known = channel.known
+        index = np.clip(np.searchsorted(known.time_s, time_s, side="right") - 1, 0, None)
+        values = known.values[index]
+        if name == "shift_cut":
+            cut |= (values > 0.5 * known.values.max()) & (known.values.max() > known.values.min())
+        else:
+            usual = _running_middle(values, round(0.7 / float(time_s[1] - time_s[0])))
+            cut |= values < usual - (RETARD_DEG if name == "ignition_advance" else THROTTLE_FALL * np.abs(usual))
+    return cut
+
+
+def _running_middle(values: FloatArray, reach: int) -> FloatArray:
+    """Median of each sample and the `reach` before it."""
+    padded = np.concatenate((np.full(reach, values[0]), values))
+    return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(padded, reach + 1), axis=1), dtype=np.float64)
+
+
+def _flutter(values: FloatArray) -> float:
+    """Noise of a signal between edges, from the middle of its steps."""
+    return float(np.median(np.abs(np.diff(values)))) if values.size > 1 else 0.0

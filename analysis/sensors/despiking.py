@@ -1,0 +1,50 @@
+"""Samples that lie far from the middle of their neighbours, taken out of a signal that cannot jump.
+
+Public: `despike`.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from passband.analysis.quantities import FloatArray
+
+PIECE_ROWS = 50_000
+"""Rows whose neighbourhoods are held in memory at once."""
+
+
+def despike(time_s: FloatArray, values: FloatArray, *, span_s: float = 0.3, share: float = 0.3) -> FloatArray:
+    """A signal with the samples taken out that lie far from the middle of their neighbours.
+
+    Parameters
+    ----------
+    time_s, values : array, shape (n,)
+        Rising sample times [s]; values above nought.
+    span_s : float
+        Neighbourhood. [s]
+    share : float
+        How far from its median a sample may lie, as a share of the median. [-]
+
+    Returns
+    -------
+    array, shape (n,)
+        NaN where a sample was taken out.
+
+    Examples
+    --------
+    >>> despike(np.arange(5) * 0.1, np.array([10.0, 11, 0, 12, 12]), span_s=0.4).tolist()
+    [10.0, 11.0, nan, 12.0, 12.0]
+    """
+    out = np.array(values, dtype=np.float64)
+    known = np.flatnonzero(np.isfinite(out))
+    if known.size < 3:
+        return out
+    step = float(np.median(np.diff(time_s[known])))
+    half = max(round(0.5 * span_s / step), 1)
+    padded = np.pad(out[known], half, mode="edge")
+    # Some thirty neighbours settle a middle; a quick log is taken in pieces, so that memory does not grow with it.
+    near = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1)[:, :: max(half // 15, 1)]
+    pieces = [np.median(near[at : at + PIECE_ROWS], axis=1) for at in range(0, known.size, PIECE_ROWS)]
+    middle = np.concatenate(pieces)
+    out[known[np.abs(out[known] - middle) > share * np.abs(middle)]] = np.nan
+    return out

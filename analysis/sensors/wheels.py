@@ -1,0 +1,175 @@
+"""Which wheels are driven, and what they say: undriven wheels for ground speed, the driven tire's surface speed.
+
+Public: `undriven_wheels`, `driven_tire_speed`, `with_final_drive`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.given.car import Car
+from passband.analysis.quantities import FloatArray
+from passband.analysis.results.findings import Finding
+
+FRONT = ("wheel_speed_fl", "wheel_speed_fr")
+REAR = ("wheel_speed_rl", "wheel_speed_rr")
+SHAFT_DELAY_S = 0.02
+"""Expected lateness of a shaft sensor. [s]"""
+FAST_MPS = 15.0
+"""Above this a spinning start is over and a sensor's lag is small against the speed. [m/s]"""
+FINAL_DRIVES = (1.0, 9.0)
+"""A rear end outside this is none. [-] Common practice, no source."""
+AXLES_APART = 0.004
+"""An axle that turns slower than the other by this share while the car pulls is the undriven one. [-]"""
+
+
+def undriven_wheels(traces: Traces, car: Car) -> tuple[list[Channel], list[Finding]]:
+    """The undriven wheels' speeds, of the axle that the car names or the data shows.
+
+    Parameters
+    ----------
+    traces : Traces
+        Channels over the run.
+    car : Car
+        `driven_axle` where known.
+
+    Returns
+    -------
+    list of Channel
+        None, one or two wheels; empty for a car that drives all.
+    list of Finding
+        What was chosen where the car does not say.
+    """
+    if car.driven_axle == "all":
+        return [], []
+    if car.driven_axle is not None:
+        names = REAR if car.driven_axle == "front" else FRONT
+        return [channel for name in names if (channel := traces.get(name)) is not None], []
+    front = [channel for name in FRONT if (channel := traces.get(name)) is not None]
+    rear = [channel for name in REAR if (channel := traces.get(name)) is not None]
+    if front and rear:
+        slower = _slower(front[0], rear[0])
+        if slower is None:
+            return [], [_axle_unknown("neither axle turns slower than the other while the car pulls")]
+        axle = "front" if slower is front[0] else "rear"
+        text = (
+            f"The car does not say which axle is driven; the {axle} turns slower under power and was taken as undriven."
+        )
+        return (front if slower is front[0] else rear), [Finding("undriven-axle-found", "note", text)]
+    return [], [_axle_unknown("the log holds one axle only")] if front or rear else []
+
+
+def _axle_unknown(why: str) -> Finding:
+    text = (
+        f"The car does not say which axle is driven and {why}: wheel speeds were not used for ground speed. "
+        "Tell driven_axle."
+    )
+    return Finding("driven-axle-unknown", "caution", text)
+
+
+def _slower(front: Channel, rear: Channel) -> Channel | None:
+    time = front.known.time_s
+    ours, theirs = front.at(time), rear.at(time)
+    pulling = (np.gradient(theirs, time) > 1.0) & (np.minimum(ours, theirs) > 2.0)
+    if pulling.sum() < 10:
+        return None
+    share = float(np.nanmedian(ours[pulling] / theirs[pulling]))
+    return front if share < 1 - AXLES_APART else rear if share > 1 + AXLES_APART else None
+
+
+def driven_tire_speed(traces: Traces, car: Car) -> tuple[Channel | None, list[Finding]]:
+    """Surface speed of the driven tires from a wheel sensor, the driven axle's wheels, or the driveshaft.
+
+    Parameters
+    ----------
+    traces : Traces
+        Channels over the run.
+    car : Car
+        Circumference and final drive serve for a driveshaft.
+
+    Returns
+    -------
+    Channel or None
+        In m/s, unit of the tire's static circumference; None where no log holds one.
+    list of Finding
+        Why a driveshaft could not serve.
+
+    Notes
+    -----
+    A growing tire covers more ground for each turn than this says.
+    """
+    direct = traces.get("wheel_speed_driven")
+    if direct is not None:
+        return direct, []
+    names = {"front": FRONT, "rear": REAR, "all": (*REAR, *FRONT)}.get(car.driven_axle or "", ())
+    wheels = [channel for name in names if (channel := traces.get(name)) is not None]
+    if wheels:
+        return _mean_of(wheels[:2]), []
+    shaft = traces.get("driveshaft_speed")
+    if shaft is not None:
+        if car.final_drive and car.tire_circumference:
+            metres_per_turn = car.tire_circumference / car.final_drive
+            values = shaft.values / 60.0 * metres_per_turn
+            return replace(shaft, values=values, unit="m/s", resolution=shaft.resolution / 60.0 * metres_per_turn), []
+        text = (
+            "A driveshaft speed is logged, but final_drive or tire_circumference is not told: it gives no tire speed."
+        )
+        return None, [Finding("driveshaft-without-ratio", "note", text, shaft.header)]
+    return None, []
+
+
+def with_final_drive(
+    car: Car, traces: Traces, *, time_s: FloatArray, speed_mps: FloatArray
+) -> tuple[Car, list[Finding]]:
+    """The car with a final drive that driveshaft and ground speed show, where it is not told.
+
+    Parameters
+    ----------
+    car : Car
+        A final drive that is told stands.
+    traces : Traces
+        On the clock of `time_s`; needs a driveshaft speed.
+    time_s, speed_mps : array, shape (n,)
+        Ground speed that does not itself rest on the shaft. [s], [m/s]
+
+    Returns
+    -------
+    Car
+        The same where nothing was missing or nothing shows it.
+    list of Finding
+        What was found; or that ratios found from the shaft will be the gearbox's alone.
+
+    Notes
+    -----
+    Shaft turns per wheel turn at the tire's static circumference, median above 15 m/s: a tire's slip makes it read
+    high and its growth low, one to two per cent each.
+    """
+    shaft = traces.get("driveshaft_speed")
+    if car.final_drive is not None or shaft is None:
+        return car, []
+    if car.tire_circumference is not None:
+        turning = shaft.known.at(time_s + SHAFT_DELAY_S)
+        fast = (speed_mps > FAST_MPS) & np.isfinite(turning)
+        if fast.sum() > 50:
+            found = float(np.median(turning[fast] / 60.0 * car.tire_circumference / speed_mps[fast]))
+            if FINAL_DRIVES[0] < found < FINAL_DRIVES[1]:
+                text = (
+                    f"The final drive is not told; driveshaft and ground speed show {found:.2f}, give or take 2 %, "
+                    "which was used. Tell final_drive to be sure."
+                )
+                return car.model_copy(update={"final_drive": found}), [Finding("final-drive-found", "note", text)]
+    text = (
+        "The final drive is not told and nothing shows it: overall ratios found from the driveshaft are the gearbox's "
+        "alone. Tell final_drive, or tire_circumference."
+    )
+    return car, [Finding("final-drive-unknown", "caution", text, shaft.header)]
+
+
+def _mean_of(wheels: list[Channel]) -> Channel:
+    if len(wheels) == 1:
+        return wheels[0]
+    one, other = wheels
+    return replace(one, values=(one.values + np.interp(one.time_s, other.time_s, other.values)) / 2)

@@ -1,0 +1,464 @@
+"""Where a shift starts and where the next gear carries, as engine speed shows it.
+
+Public: `Fall`, `find_fall`, `find_plunge`, `find_freed`, `find_start`, `find_box_command`, `find_carry`,
+`find_takeover`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from passband.analysis.channels.log import Traces
+from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.sensors.cut_signals import Edge, find_commanded_cut, find_commands
+from passband.analysis.sensors.engine_speed import PICKUP_LAG_S, PICKUP_LATENCY_S, EngineSpeed, local_line
+from passband.analysis.statistics.filters import slope
+
+TREND_S = 0.25
+"""The trend before a shift is a line over this long: enough to average noise, short enough to stay straight. [s]"""
+QUICK_S = 0.13
+"""A shift under full throttle falls into the next gear within this of its cut. [s]"""
+CONVERTER_FALL_S, CLUTCH_FILL_S = 0.25, 0.5
+"""Behind a converter the fall's first half is over within the one, and its command is no older than the other. [s]"""
+CLUTCHED_S = 0.45
+"""A shift with the foot falls into the next gear within this of its lift; a longer one was missed at first. [s]"""
+FREE_SHARE, FREE_BREAK_S = 0.02, 0.06
+"""An engine this share over its gear's speed is let loose; shorter breaks than the other do not end that. [-], [s]"""
+LOOSE_S = 0.25
+"""An engine let loose so long before what commanded the fall was let loose by a first try. [s]"""
+COMMANDS, SECOND_TRY_S = ("shift_cut", "shift_lever", "ignition_advance"), 0.1
+"""What tells a torque cut by itself; one so long after the engine was let loose is a second try. [s]"""
+BITING_S = 0.2
+"""From the moment a biting clutch has it below that until mid-fall. [s]"""
+COMMAND_TO_FALL_S = 0.06
+"""From a torque cut's command until the engine falls, about. [s]"""
+LIFT_TO_KINK_S = 0.04
+"""With the foot, engine speed bends so long after the lift: 15 to 60 ms, as clutch and throttle are worked. [s]"""
+STAYS_S = 0.05
+"""A fall stays at least so long: noise, a limiter's chop and tire shake do not. [s]"""
+FALL_S = 0.3
+"""The fall itself, from mid-way between the gears to its lowest point, is over within this. [s]"""
+PLUNGE_SHARE = 0.5
+"""A fall that spinning tires cut short still goes through so much of the step between the gears. [-]"""
+SURGE_S = 0.16
+"""A biting clutch drives the car by the engine's own inertia for at most so long before mid-fall. [s]"""
+LET_GO_SHARE = 0.008
+"""An open clutch lets the engine run ahead of its gear by at least this on average. [-]"""
+LOST_BLUR_S = 0.08
+"""How far fused acceleration may lag or smear the loss of pull. [s]"""
+LEAST_PULL_MPS2 = 1.0
+"""Below it the loss of pull is lost in the noise. [m/s2]"""
+KINK_RPM_PER_S = 2500.0
+"""At a torque cut the slope of engine speed turns down by at least this; boost does not do so in 25 ms. [rpm/s]"""
+CARRY_PLUS_MINUS_S, TAKEOVER_PLUS_MINUS_S = 0.012, 0.04
+"""95 % half-width of when the next gear carries, by engine speed alone: dogs or clutch; a converter's box. [s]"""
+EASED = 0.75
+"""The fall behind a converter has let up where its slope is this share of the steepest. [-]"""
+COMMAND_S, COMMAND_PLUS_MINUS_S = 0.05, 0.05
+"""From an automatic box's command until engine speed bends: valves and clutch fill. Common practice, no source. [s]"""
+KINK_SHARE, CUT_RPM_PER_S = 0.25, 7000.0
+"""The first bend of at least this share of the sharpest one, or as sharp as the other, is the cut; a limiter's bounce
+before it is not. [-], [rpm/s]"""
+EDGE_PLUS_MINUS_S = 0.0065
+"""What the pick-up's unknown pure delay leaves, 95 %. [s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Fall:
+    """The fall of engine speed from one gear's level to the next one's."""
+
+    middle_s: float
+    """Where it is mid-way between the levels, as logged. [s]"""
+    bottom_s: float
+    """Where it stops falling, as logged. [s]"""
+
+
+def find_fall(engine: EngineSpeed, half_way_rpm: FloatArray, *, earliest_s: float, latest_s: float) -> Fall | None:
+    """Find the fall of engine speed through mid-way between two gears.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    half_way_rpm : array, shape (n,)
+        Engine speed mid-way between the two gears' levels at each sample of `engine`. [rpm]
+    earliest_s, latest_s : float
+        Where to look; the first fall that stays is meant. [s]
+
+    Returns
+    -------
+    Fall or None
+        None where engine speed does not pass.
+    """
+    above = engine.rpm - half_way_rpm
+    inside = (engine.time_s[1:] >= earliest_s) & (engine.time_s[1:] <= latest_s)
+    stay = max(2, round(STAYS_S / engine.step_s))
+    passed = [
+        int(place)
+        for place in np.flatnonzero((above[:-1] > 0) & (above[1:] <= 0) & inside)
+        if (above[place + 1 : place + 1 + stay] <= 0).all()
+    ]
+    if not passed:
+        return None
+    index = passed[0]
+    span = above[index] - above[index + 1]
+    middle_s = float(engine.time_s[index] + (engine.time_s[index + 1] - engine.time_s[index]) * above[index] / span)
+    return Fall(middle_s, _bottom_s(engine, index + 1, middle_s))
+
+
+def _bottom_s(engine: EngineSpeed, index: int, middle_s: float) -> float:
+    """Where a fall that is under way at a sample stops falling."""
+    rise = max(3.0 * engine.noise_rpm, 0.002 * float(engine.rpm[index - 1]))
+    lowest = index
+    for later in range(index, engine.rpm.size):
+        if engine.rpm[later] < engine.rpm[lowest]:
+            lowest = later
+        elif engine.rpm[later] > engine.rpm[lowest] + rise or engine.time_s[later] > middle_s + FALL_S:
+            break
+    return float(engine.time_s[lowest])
+
+
+def find_plunge(engine: EngineSpeed, step: float, *, earliest_s: float, latest_s: float) -> Fall | None:
+    """Find the fall between two gears where spinning tires keep the engine above mid-way between their levels.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    step : float
+        Log step between the two gears' ratios, positive. [-]
+    earliest_s, latest_s : float
+        Where to look. [s]
+
+    Returns
+    -------
+    Fall or None
+        None where engine speed nowhere loses `PLUNGE_SHARE` of the step within `QUICK_S`.
+    """
+    width = max(round(QUICK_S / engine.step_s), 1)
+    if engine.rpm.size <= width:
+        return None
+    log = np.log(np.maximum(engine.rpm, 1.0))
+    lost = log[:-width] - log[width:]
+    inside = (engine.time_s[:-width] >= earliest_s) & (engine.time_s[width:] <= latest_s)
+    if not inside.any() or float(lost[inside].max()) < PLUNGE_SHARE * step:
+        return None
+    first = int(np.flatnonzero(inside)[np.argmax(lost[inside])])
+    fallen = log[first : first + width + 1]
+    index = first + int(np.argmax(fallen <= 0.5 * (fallen[0] + fallen[-1])))
+    return Fall(float(engine.time_s[index]), _bottom_s(engine, max(index, 1), float(engine.time_s[index])))
+
+
+def find_freed(engine: EngineSpeed, this_gear_rpm: FloatArray, *, fall: Fall, earliest_s: float) -> float:
+    """Since when the engine had run ahead of the gear before, when it fell into the next.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    this_gear_rpm : array, shape (n,)
+        What the engine would turn in the gear before at each sample's true time. [rpm]
+    fall : Fall
+        The fall into the next gear.
+    earliest_s : float
+        How far back to look. [s]
+
+    Returns
+    -------
+    float
+        The fall itself where it did not run ahead, or had never run with that gear: spinning tires, a biting clutch.
+        [s]
+    """
+    ahead = engine.rpm > (1 + FREE_SHARE) * this_gear_rpm
+    before = np.flatnonzero((engine.time_s >= earliest_s) & (engine.time_s <= fall.middle_s))
+    freed = fall.middle_s
+    for index in before[::-1]:
+        if ahead[index]:
+            freed = float(engine.true_time_s[index])
+        elif freed - float(engine.true_time_s[index]) > (BITING_S if freed == fall.middle_s else FREE_BREAK_S):
+            return freed
+    return fall.middle_s
+
+
+def find_start(
+    engine: EngineSpeed, this_gear_rpm: FloatArray, traces: Traces, motion: Motion, *, fall: Fall, earliest_s: float
+) -> Edge | None:
+    """The moment at which drive torque is cut.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    this_gear_rpm : array, shape (n,)
+        What the engine would turn in the gear before at each sample's true time. [rpm]
+    traces : Traces
+        The signal that commands the cut beats the engine's answer to it.
+    motion : Motion
+        Where the car stopped pulling tells how far before the fall to look.
+    fall : Fall
+        The fall into the next gear.
+    earliest_s : float
+        The gear before was not yet in earlier than this. [s]
+
+    Returns
+    -------
+    Edge or None
+        None where nothing marks it.
+    """
+    gripping = np.where(_spun(engine, motion), np.inf, this_gear_rpm)  # spinning tires let no engine loose
+    freed_s = find_freed(engine, gripping, fall=fall, earliest_s=earliest_s)
+    if _pulled_on(motion, freed_s, fall):
+        freed_s = fall.middle_s
+    lost_s = find_lost_pull(motion, before_s=fall.middle_s, earliest_s=earliest_s)
+    commanded = find_commanded_cut(traces, fall_s=fall.middle_s, earliest_s=earliest_s)
+    late = commanded is not None and commanded.time_s - freed_s > LOOSE_S
+    if late or fall.middle_s - freed_s > CLUTCHED_S:
+        return _start_of_missed(engine, traces, freed_s, earliest_s)
+    if fall.middle_s - freed_s > SECOND_TRY_S:
+        commanded = _first_try(commanded, traces, freed_s, earliest_s)
+    if commanded is None:
+        commanded = _lone_command(traces, fall, earliest_s)
+    if commanded is not None:
+        return commanded
+    if lost_s is None or fall.middle_s - lost_s < QUICK_S or not _let_go(engine, this_gear_rpm, lost_s, fall):
+        return find_kink(engine, earliest_s=max(fall.middle_s - QUICK_S, earliest_s), latest_s=fall.middle_s)
+    latest_s = min(lost_s + LOST_BLUR_S, fall.middle_s)
+    kink = find_kink(engine, earliest_s=max(lost_s - LOST_BLUR_S, earliest_s), latest_s=latest_s, either_way=True)
+    if kink is None:
+        return Edge(lost_s - 0.5 * LOST_BLUR_S, LOST_BLUR_S, "acceleration")
+    return Edge(kink.time_s - LIFT_TO_KINK_S, float(np.hypot(kink.plus_minus_s, LIFT_TO_KINK_S)), "engine_speed")
+
+
+def _lone_command(traces: Traces, fall: Fall, earliest_s: float) -> Edge | None:
+    """The one command given in the gear before, however long ago: then the next gear slipped until the fall."""
+    given_s = find_commands(traces, start_s=earliest_s, stop_s=fall.middle_s)
+    if given_s.size != 1:
+        return None
+    return find_commanded_cut(traces, fall_s=float(given_s[0]) + COMMAND_TO_FALL_S, earliest_s=earliest_s)
+
+
+def _spun(engine: EngineSpeed, motion: Motion) -> BoolArray:
+    """Whether the tires spun at each sample of the engine's."""
+    spun = np.interp(engine.true_time_s, motion.time_s, motion.spinning.astype(np.float64), left=0.0, right=0.0)
+    return np.asarray(spun > 0.5)
+
+
+def _pulled_on(motion: Motion, freed_s: float, fall: Fall) -> bool:
+    """Whether the car pulled on while the engine ran ahead of its gear: then tires spun, and nothing was let loose."""
+    usual = (motion.time_s > freed_s - CLUTCHED_S) & (motion.time_s < freed_s)
+    since = (motion.time_s > freed_s + 0.5 * LOST_BLUR_S) & (motion.time_s < fall.middle_s - QUICK_S)
+    if usual.sum() < 10 or fall.middle_s - freed_s < LOOSE_S or not since.any():
+        return False
+    pull = float(np.quantile(motion.acceleration_mps2[usual], 0.8))
+    return pull > LEAST_PULL_MPS2 and float(np.mean(motion.acceleration_mps2[since])) > 0.5 * pull
+
+
+def _let_go(engine: EngineSpeed, this_gear_rpm: FloatArray, lost_s: float, fall: Fall) -> bool:
+    """Whether the engine ran ahead of its gear while the car did not pull: an open clutch; on a limiter it does not.
+
+    Another device's copy is too seldom renewed to show it: there the car's lost pull stands alone.
+    """
+    if fall.middle_s > engine.copied_from_s:
+        return True
+    inside = (engine.true_time_s > lost_s + 0.05) & (engine.time_s < fall.middle_s - 0.03)
+    return bool(inside.any() and np.mean(engine.rpm[inside] / this_gear_rpm[inside]) > 1 + LET_GO_SHARE)
+
+
+def _first_try(commanded: Edge | None, traces: Traces, freed_s: float, earliest_s: float) -> Edge | None:
+    """The command that let the engine loose, where one did long before the command found: the gear was missed."""
+    if commanded is not None and commanded.time_s - freed_s < SECOND_TRY_S:
+        return commanded
+    first = find_commanded_cut(traces, fall_s=freed_s, earliest_s=earliest_s, freed_s=freed_s)
+    if first is None or first.evidence not in ((commanded.evidence,) if commanded is not None else COMMANDS):
+        return commanded
+    return first
+
+
+def _start_of_missed(engine: EngineSpeed, traces: Traces, freed_s: float, earliest_s: float) -> Edge:
+    """A shift that was missed at first starts where the engine was first let loose."""
+    commanded = find_commanded_cut(traces, fall_s=freed_s, earliest_s=earliest_s, freed_s=freed_s)
+    if commanded is not None:
+        return commanded
+    kink = find_kink(engine, earliest_s=max(freed_s - QUICK_S, earliest_s), latest_s=freed_s)
+    return kink or Edge(freed_s - 0.02, 0.03, "engine_speed")
+
+
+def find_lost_pull(motion: Motion, *, before_s: float, earliest_s: float) -> float | None:
+    """When the car stopped pulling for a shift: its acceleration fell to half and stayed there until the engine's fall.
+
+    Parameters
+    ----------
+    motion : Motion
+        On the engine speed's clock.
+    before_s : float
+        The fall into the next gear. [s]
+    earliest_s : float
+        How far back to look. [s]
+
+    Returns
+    -------
+    float or None
+        None where the car pulled on until then, or its acceleration is not known well enough. [s]
+    """
+    inside = (motion.time_s >= max(earliest_s, before_s - 2 * CLUTCHED_S)) & (motion.time_s <= before_s)
+    time_s, pull = motion.time_s[inside], motion.acceleration_mps2[inside]
+    if time_s.size < 10:
+        return None
+    usual = float(np.quantile(pull, 0.8))
+    weak = np.flatnonzero(pull < 0.5 * usual)
+    if not usual > LEAST_PULL_MPS2 or weak.size == 0 or before_s - time_s[weak[-1]] > SURGE_S:
+        return None
+    gaps = np.flatnonzero(np.diff(time_s[weak]) > LOST_BLUR_S)
+    first = int(weak[gaps[-1] + 1]) if gaps.size else int(weak[0])
+    return float(time_s[first])
+
+
+def find_box_command(engine: EngineSpeed, traces: Traces, *, fall: Fall, earliest_s: float) -> Edge | None:
+    """The command of a box behind a converter, which shifts without a cut.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    traces : Traces
+        A step up of the gear channel is the command.
+    fall : Fall
+        The fall into the next gear.
+    earliest_s : float
+        The gear before was not yet in earlier than this. [s]
+
+    Returns
+    -------
+    Edge or None
+        Without a gear channel so long before engine speed bends as valves and clutch need; None where it does not.
+    """
+    kink = find_kink(engine, earliest_s=max(fall.middle_s - CONVERTER_FALL_S, earliest_s), latest_s=fall.middle_s)
+    gear = traces.get("gear")
+    if gear is not None:
+        near = gear.known.within(max(fall.middle_s - CLUTCH_FILL_S, earliest_s), fall.middle_s)
+        up = np.flatnonzero(np.diff(near.values) > 0.5)
+        if up.size:
+            step_s = float(near.time_s[up[-1] + 1] - near.time_s[up[-1]])
+            return Edge(float(near.time_s[up[-1] + 1]) - 0.5 * step_s, 0.5 * step_s + 0.02, "gear")
+    if kink is None:
+        return None
+    return Edge(kink.time_s - COMMAND_S, float(np.hypot(kink.plus_minus_s, COMMAND_PLUS_MINUS_S)), "engine_speed")
+
+
+def find_kink(engine: EngineSpeed, *, earliest_s: float, latest_s: float, either_way: bool = False) -> Edge | None:
+    """Where engine speed first bends down from its trend.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    earliest_s, latest_s : float
+        Where to look. [s]
+    either_way : bool
+        True to take a bend up as well: an opened clutch may let the engine flare before its torque is gone.
+
+    Returns
+    -------
+    Edge or None
+        None where it keeps to its trend.
+
+    Notes
+    -----
+    The slope ahead less the slope of the last tenth of a second shows the bend; a broken line, its second leg rounded
+    by the pick-up's lag, is fitted about it and the break that fits best stands.
+    """
+    t, y = engine.time_s - PICKUP_LATENCY_S, engine.rpm
+    ahead_s = max(0.02, 1.5 * engine.step_s)
+    places = np.flatnonzero((t >= earliest_s) & (t <= latest_s))
+    bends = np.array([_bend(t, y, float(t[place]), ahead_s) for place in places])
+    if either_way:
+        bends = np.abs(bends)
+    if bends.size == 0:
+        return None
+    least = max(KINK_RPM_PER_S, 4.0 * engine.noise_rpm / ahead_s, min(KINK_SHARE * float(bends.max()), CUT_RPM_PER_S))
+    bent = np.flatnonzero(bends > least)
+    if bent.size == 0:
+        return None
+    return _fit_break(
+        t, y, seen_s=float(t[places[bent[0]]]), ahead_s=ahead_s, step_s=engine.step_s, either_way=either_way
+    )
+
+
+def _bend(t: FloatArray, y: FloatArray, at_s: float, ahead_s: float) -> float:
+    """By how much the slope ahead is below the slope behind, in rpm/s; 0 where either is unknown."""
+    behind = local_line(t, y, start_s=at_s - 0.12, stop_s=at_s + 1e-6, at_s=at_s)
+    beyond = local_line(t, y, start_s=at_s - 1e-6, stop_s=at_s + ahead_s, at_s=at_s)
+    return 0.0 if behind is None or beyond is None or behind.samples < 3 else behind.slope - beyond.slope
+
+
+def _fit_break(t: FloatArray, y: FloatArray, *, seen_s: float, ahead_s: float, step_s: float, either_way: bool) -> Edge:
+    near = (t > seen_s - TREND_S) & (t <= seen_s + 1.5 * ahead_s)
+    t, y = t[near], y[near]
+    tried = np.arange(seen_s - max(0.015, step_s), seen_s + 1.2 * ahead_s, 0.001)
+    cost = np.full(tried.size, np.inf)
+    for index, start_s in enumerate(tried):
+        since = np.maximum(t - start_s, 0.0)
+        bent = since - PICKUP_LAG_S * (1.0 - np.exp(-since / PICKUP_LAG_S))
+        design = np.stack([np.ones_like(t), t - seen_s, bent], axis=1)
+        fit, *_ = np.linalg.lstsq(design, y, rcond=None)
+        if fit[2] < 0 or either_way:
+            cost[index] = float(((y - design @ fit) ** 2).sum())
+    best = float(tried[int(np.argmin(cost))]) if np.isfinite(cost).any() else seen_s
+    return Edge(best, float(np.hypot(EDGE_PLUS_MINUS_S, 0.5 * step_s + 0.6 * max(step_s - 0.01, 0.0))), "engine_speed")
+
+
+def find_carry(engine: EngineSpeed, next_gear_rpm: FloatArray, *, fall: Fall) -> Edge:
+    """The moment at which the next gear carries: engine speed, falling, meets the wheels' speed in that gear.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    next_gear_rpm : array, shape (n,)
+        What the engine would turn in the next gear at each sample's true time. [rpm]
+    fall : Fall
+        The fall into the next gear.
+
+    Returns
+    -------
+    Edge
+        Where the two never meet (a clutch that goes on slipping), where engine speed stops falling.
+    """
+    sharp = engine.sharpened()
+    t, above = sharp.time_s, sharp.rpm - next_gear_rpm
+    inside = (t[1:] > fall.middle_s - 0.03) & (t[1:] < fall.bottom_s + 0.03)
+    met = np.flatnonzero((above[:-1] > 0) & (above[1:] <= 0) & inside)
+    moment = fall.bottom_s - PICKUP_LATENCY_S - PICKUP_LAG_S
+    if met.size:
+        index = int(met[0])
+        moment = float(t[index] + (t[index + 1] - t[index]) * above[index] / (above[index] - above[index + 1]))
+    return Edge(moment, float(np.hypot(CARRY_PLUS_MINUS_S, 0.5 * engine.step_s)), "engine_speed")
+
+
+def find_takeover(engine: EngineSpeed, fall: Fall) -> Edge:
+    """The moment at which the next gear of a converter's box has taken over: engine speed's fall lets up.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    fall : Fall
+        The fall into the next gear.
+
+    Returns
+    -------
+    Edge
+        After it the engine only creeps down with the converter's slip.
+    """
+    steep = slope(engine.rpm, step_s=engine.step_s, span_s=max(0.05, 3 * engine.step_s))
+    t = engine.true_time_s
+    inside = np.flatnonzero((t > fall.middle_s - FALL_S) & (t < fall.bottom_s))
+    if inside.size == 0:
+        return Edge(fall.bottom_s - PICKUP_LATENCY_S - PICKUP_LAG_S, TAKEOVER_PLUS_MINUS_S, "engine_speed")
+    steepest = int(inside[np.argmin(steep[inside])])
+    easing = np.flatnonzero(steep[steepest:] > EASED * steep[steepest])
+    last = steepest + int(easing[0]) if easing.size else steepest
+    return Edge(float(t[last]), TAKEOVER_PLUS_MINUS_S, "engine_speed")

@@ -1,0 +1,245 @@
+"""What a shift did to engine speed, boost and the car: figures of one shift whose edges are known.
+
+Public: `rpm_before_shift`, `lowest_rpm_of_shift`, `measure_boost_through`, `measure_cost`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.quantities import Estimate, FloatArray
+from passband.analysis.sensors.cut_signals import Edge
+from passband.analysis.sensors.engine_speed import (
+    PICKUP_DELAY_PLUS_MINUS_S,
+    PICKUP_LAG_S,
+    PICKUP_LATENCY_S,
+    EngineSpeed,
+    local_line,
+)
+
+TREND_S = 0.12
+"""Engine speed before a shift is read off a line over this long: straight even in first gear. [s]"""
+BOUNCES, BOUNCE_PLUS_MINUS = 2.0, 3.0
+"""An engine that scatters about its line by so many times its sensor's noise bounces on a limiter: where in a bounce it
+was let go is not seen, and the pick-up hides part of it. 95 % over the scatter, on simulated limiters. [-], [-]"""
+AFTER_S = 0.15
+"""RPM after is the lowest engine speed until this long after the next gear carries, by definition. [s]"""
+LAG_PLUS_MINUS_S = 0.004
+"""95 % half-width of the engine speed's lag over devices. [s]"""
+UNSEEN_SHARE = 0.09
+"""Of the fall between two neighbouring samples, so much may hide between the last of them and the true lowest. [-]"""
+SLOW_STEP_S, SLOW_SHARE = 0.03, 0.06
+"""Where samples lie further apart than the one, the lowest point lies between two of them, below the lower by that
+share of the fall before it. [s], [-]"""
+COPIED_SHARE, COPIED_LOWEST_SHARE = 0.006, 0.03
+"""What another device's copy, at 10 to 25 Hz, leaves open of RPM before and of the lowest RPM. [-]"""
+MOST_NOISY, GEARED_SHARE = 0.3, 0.012
+"""Where noise took a larger share of the samples before a shift than the one, the wheels' speed through the gear stands
+in for them, good to the other: slip and growth of the tires since the gear was last seen to carry. [-], [-]"""
+RECOVERED = 0.95
+"""Boost is back when it is at this share of what it was. [-]"""
+BOOST_WINDOW_S = 0.5
+"""The lowest boost belongs to a shift until this long after its end. [s]"""
+LEAST_COST_MPS = 3.0
+"""Below this nobody changes gear: the motion is not what it seems. [m/s]"""
+RING_S = 0.1
+"""After the next gear carries the driveline rings for about so long: it still belongs to the shift's cost. [s]"""
+
+
+def rpm_before_shift(engine: EngineSpeed, start: Edge, *, geared_rpm: float | None = None) -> Estimate | None:
+    """Engine speed at the moment torque is cut, the pick-up's delay allowed for.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    start : Edge
+        Where the shift starts.
+    geared_rpm : float, optional
+        What the wheels' speed asked of the engine then; it stands in where noise took most of the line's samples.
+
+    Returns
+    -------
+    Estimate or None
+        None where fewer than two samples lie before. [rpm]
+
+    Notes
+    -----
+    A line through the last `TREND_S` (longer on slow logs), drawn on to the start. Its scatter, the doubt of the start
+    and of the delay, each times the slope, make the plus-minus.
+    """
+    span_s = max(TREND_S, 4.5 * engine.step_s)
+    near = (engine.true_time_s >= start.time_s - span_s) & (engine.true_time_s <= start.time_s)
+    if geared_rpm is not None and near.any() and float(np.mean(engine.noisy[near])) > MOST_NOISY:
+        return Estimate(geared_rpm, GEARED_SHARE * geared_rpm)
+    line = local_line(
+        engine.true_time_s,
+        engine.rpm,
+        start_s=start.time_s - span_s,
+        stop_s=start.time_s - 0.5 * PICKUP_LATENCY_S,
+        at_s=start.time_s,
+    )
+    if line is None:
+        return None
+    noise = 2.2 * max(line.scatter, engine.noise_rpm) / np.sqrt(line.samples)
+    if line.scatter > BOUNCES * engine.noise_rpm:
+        noise = BOUNCE_PLUS_MINUS * line.scatter
+    timing = abs(line.slope) * np.hypot(0.75 * start.plus_minus_s, 0.9 * PICKUP_DELAY_PLUS_MINUS_S)
+    hidden = _hidden(engine, start.time_s - span_s, start.time_s + PICKUP_LATENCY_S, COPIED_SHARE)
+    return Estimate(line.value, float(np.sqrt(noise**2 + timing**2 + hidden**2)))
+
+
+def lowest_rpm_of_shift(engine: EngineSpeed, start: Edge, end: Edge) -> Estimate | None:
+    """Lowest engine speed from the start of a shift until 150 ms after the next gear carries.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    start, end : Edge
+        The shift.
+
+    Returns
+    -------
+    Estimate or None
+        None where fewer than two samples lie within. [rpm]
+
+    Notes
+    -----
+    The pick-up's lag is undone as far as the rate lets it. What the lag's spread over devices makes of the lowest
+    point, what may hide between samples, noise, and how the window's end moves it make the plus-minus.
+    """
+    found = []
+    for lag_s in (PICKUP_LAG_S, PICKUP_LAG_S - LAG_PLUS_MINUS_S, PICKUP_LAG_S + LAG_PLUS_MINUS_S):
+        sharp = engine.sharpened(lag_s)
+        lowest = [
+            _lowest(sharp.time_s, sharp.rpm, start.time_s, end.time_s + AFTER_S + by) for by in (0.0, -0.02, 0.02)
+        ]
+        if lowest[0] is None:
+            return None
+        found.append([value if value is not None else lowest[0] for value in lowest])
+    value = found[0][0]
+    lag = max(abs(other[0] - value) for other in found[1:])
+    window = 0.5 * max(abs(other - value) for other in found[0][1:])
+    steepest = _steepest_before(engine, start.time_s, end.time_s + AFTER_S)
+    unseen = UNSEEN_SHARE * steepest
+    if engine.step_s > SLOW_STEP_S:
+        value -= SLOW_SHARE * steepest
+    hidden = _hidden(engine, start.time_s, end.time_s + AFTER_S, COPIED_LOWEST_SHARE)
+    parts = (lag, window, unseen, hidden, 2.0 * engine.noise_rpm)
+    return Estimate(value, float(np.sqrt(sum(part**2 for part in parts))))
+
+
+def _lowest(time_s: FloatArray, rpm: FloatArray, start_s: float, stop_s: float) -> float | None:
+    inside = (time_s >= start_s) & (time_s <= stop_s)
+    return float(rpm[inside].min()) if inside.sum() >= 2 else None
+
+
+def _steepest_before(engine: EngineSpeed, start_s: float, stop_s: float) -> float:
+    """The greatest fall between neighbouring samples within two samples of the lowest one, in rpm."""
+    inside = np.flatnonzero((engine.true_time_s >= start_s) & (engine.true_time_s <= stop_s))
+    lowest = int(inside[np.argmin(engine.rpm[inside])]) if inside.size else 0
+    near = engine.rpm[max(lowest - 3, 0) : lowest + 1]
+    return float(max(0.0, -np.diff(near).min())) if near.size > 1 else 0.0
+
+
+def _hidden(engine: EngineSpeed, start_s: float, stop_s: float, copied_share: float) -> float:
+    """What a copy's slow rate hides, and noise: a bridge may be off by half the step it spans; in rpm."""
+    if stop_s > engine.copied_from_s:
+        return copied_share * float(engine.rpm[-1])
+    inside = engine.noisy & (engine.true_time_s >= start_s) & (engine.true_time_s <= stop_s)
+    if not inside.any():
+        return 0.0
+    around = np.flatnonzero(inside)
+    reach = engine.rpm[max(around[0] - 2, 0) : around[-1] + 3]
+    return float(np.ptp(reach)) / 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class BoostThrough:
+    """Boost over a shift; None where it is not known."""
+
+    before_pa: float | None
+    """Gauge, the last 50 ms before the start. [Pa]"""
+    lowest_pa: float | None
+    """From the start until 0.5 s after the end. [Pa]"""
+    recovery_s: float | None
+    """From the end until it is back at 95 % of what it was. [s]"""
+
+
+def measure_boost_through(boost: tuple[FloatArray, FloatArray] | None, start_s: float, end_s: float) -> BoostThrough:
+    """Boost before, its lowest, and how long until it is back.
+
+    Parameters
+    ----------
+    boost : (times, gauge boost) or None
+        Two arrays of shape (m,). [s], [Pa]
+    start_s, end_s : float
+        The shift. [s]
+
+    Returns
+    -------
+    BoostThrough
+        None in it where the record does not reach.
+    """
+    if boost is None:
+        return BoostThrough(None, None, None)
+    time_s, value = boost
+    known = np.isfinite(value)
+    time_s, value = time_s[known], value[known]
+    earlier = (time_s >= start_s - 0.05) & (time_s < start_s)
+    inside = (time_s >= start_s) & (time_s <= end_s + BOOST_WINDOW_S)
+    if not earlier.any() or not inside.any():
+        return BoostThrough(None, None, None)
+    before = float(value[earlier].mean())
+    back = (time_s >= end_s) & (value >= before - (1 - RECOVERED) * abs(before))
+    recovery = float(time_s[int(np.argmax(back))] - end_s) if back.any() else None
+    return BoostThrough(before, float(value[inside].min()), recovery)
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """What a shift cost against an uninterrupted pull."""
+
+    time_s: float
+    """Elapsed time. [s]"""
+    speed_mps: float
+    """Speed. [m/s]"""
+
+
+def measure_cost(motion: Motion, start_s: float, end_s: float) -> Cost | None:
+    """Speed and elapsed time that a shift cost against a pull that had gone on.
+
+    Parameters
+    ----------
+    motion : Motion
+        On the shift's clock.
+    start_s, end_s : float
+        The shift. [s]
+
+    Returns
+    -------
+    Cost or None
+        None where motion does not reach from 0.2 s before to 0.3 s after, or the car all but stands.
+
+    Notes
+    -----
+    The uninterrupted pull's acceleration goes straight from what it was before the shift to what it is after it. What
+    is missing of it, summed once, is speed; summed twice and divided by the speed, time.
+    """
+    before = (motion.time_s > start_s - 0.2) & (motion.time_s < start_s - 0.02)
+    after = (motion.time_s > end_s + RING_S) & (motion.time_s < end_s + RING_S + 0.2)
+    inside = (motion.time_s >= start_s) & (motion.time_s <= end_s + RING_S)
+    if before.sum() < 5 or after.sum() < 5 or inside.sum() < 5:
+        return None
+    if not float(motion.speed_mps[inside][-1]) > LEAST_COST_MPS:
+        return None
+    t = motion.time_s[inside]
+    first, last = (float(np.mean(motion.acceleration_mps2[part])) for part in (before, after))
+    missing = first + (last - first) * (t - t[0]) / (t[-1] - t[0]) - motion.acceleration_mps2[inside]
+    step = float(t[1] - t[0])
+    speed = np.cumsum(missing) * step
+    return Cost(float(np.sum(speed) * step) / float(motion.speed_mps[inside][-1]), float(speed[-1]))

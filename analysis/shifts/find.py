@@ -1,0 +1,343 @@
+"""The shifts: when drive torque was cut, when the next gear carried, and what it cost.
+
+Public: `Shift`, `find_shifts`, `rpm_after_shift`, `needed_step`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from passband.analysis.channels.log import Traces
+from passband.analysis.driveline.gears import TAIL_S, GearInterval, Gears, carried_levels
+from passband.analysis.driveline.ratios import TurnRatio, measure_turn_ratio
+from passband.analysis.given.car import Car
+from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.quantities import Estimate, FloatArray
+from passband.analysis.results.findings import Finding
+from passband.analysis.sensors.cut_signals import Edge
+from passband.analysis.sensors.engine_speed import EngineSpeed, read_engine_speed
+from passband.analysis.shifts.edges import (
+    find_box_command,
+    find_carry,
+    find_fall,
+    find_plunge,
+    find_start,
+    find_takeover,
+)
+from passband.analysis.shifts.figures import lowest_rpm_of_shift, measure_boost_through, measure_cost, rpm_before_shift
+from passband.analysis.shifts.interruptions import find_lifts, find_limiter, tell_interruptions
+from passband.analysis.shifts.kinds import name_shifts
+
+EARLIEST_S = 0.25
+"""No shift comes sooner after the launch; the clutch is still biting. [s]"""
+PLUNGE_BEFORE_S, PLUNGE_AFTER_S = 0.4, 0.3
+"""Where tires spin, the path through the gears names a change this much too late or too early. [s]"""
+NEAR_LEVEL, CONVERTER_AHEAD = 0.05, 0.35
+"""How far from a gear's level, log, samples still tell where it stands; how far a converter runs ahead of it. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Shift:
+    """One change of gear. Times are ET."""
+
+    from_gear: int
+    """Gear that was left."""
+    to_gear: int
+    """Gear that carried next."""
+    time_s: float
+    """Drive torque is cut. [s]"""
+    time_plus_minus_s: float
+    """95 % half-width of it. [s]"""
+    end_s: float
+    """The next gear carries the car. [s]"""
+    duration_s: float
+    """end_s - time_s. [s]"""
+    distance_m: float | None
+    """Where the shift started. [m]"""
+    kind: str
+    """``normal``, ``missed``, ``short``, ``late``, ``double``, ``converter``, ``lifted``."""
+    rpm_before: Estimate | None
+    """Engine speed where the shift starts. [rpm]"""
+    rpm_after: Estimate | None
+    """Lowest engine speed from the start until 150 ms after the next gear carries. [rpm]"""
+    rpm_drop: Estimate | None
+    """The difference. [rpm]"""
+    expected_rpm_after: float | None
+    """RPM before times the step between the ratios; where it is not known, the next ratio times the wheels' speed as
+    the next gear carries. A car that gains speed in the shift ends above it, one that loses speed below. [rpm]"""
+    margin_to_band_low_rpm: float | None
+    """rpm_after less the band's low end. [rpm]"""
+    margin_to_band_high_rpm: float | None
+    """The band's high end less rpm_before. [rpm]"""
+    boost_before_pa: float | None
+    """Gauge boost where the shift starts. [Pa]"""
+    boost_lowest_pa: float | None
+    """Lowest gauge boost from the start until boost recovers or 0.5 s after the end. [Pa]"""
+    boost_recovery_s: float | None
+    """From the end of the shift until boost is back at 95 % of what it was; None if it never is. [s]"""
+    time_lost_s: float | None
+    """Elapsed time that the shift cost against an uninterrupted pull. [s]"""
+    speed_lost_mps: float | None
+    """Speed that it cost. [m/s]"""
+
+
+def rpm_after_shift(engine_rpm: float | FloatArray, *, ratio_before: float, ratio_after: float) -> float | FloatArray:
+    """Engine speed right after a shift, from the step between two gear ratios.
+
+    Parameters
+    ----------
+    engine_rpm : float or array, shape (n,)
+        Engine speed just before the shift. [rpm]
+    ratio_before, ratio_after : float
+        Gear ratio, input turns per output turn, > 0. [-]
+
+    Returns
+    -------
+    float or array, shape (n,)
+        Engine speed at the same output-shaft speed; NaN where the input is NaN. [rpm]
+
+    Raises
+    ------
+    ValueError
+        If a ratio is not > 0.
+
+    Notes
+    -----
+    The output shaft turns at the same speed on both sides of the shift, so n_after = n_before * i_after / i_before.
+    Exact for a locked driveline; a slipping clutch or converter leaves the engine above this value.
+
+    Examples
+    --------
+    >>> round(rpm_after_shift(7000.0, ratio_before=2.48, ratio_after=1.48), 1)
+    4177.4
+    """
+    if not (ratio_before > 0 and ratio_after > 0):
+        raise ValueError(f"gear ratios must be > 0, got {ratio_before=}, {ratio_after=}")
+    return engine_rpm * ratio_after / ratio_before
+
+
+def needed_step(band_low_rpm: float, band_high_rpm: float) -> float:
+    """The least step between two gears that keeps an engine shifted at the band's top from falling below its low end.
+
+    Parameters
+    ----------
+    band_low_rpm, band_high_rpm : float
+        The usable band, ``0 < low < high``. [rpm]
+
+    Returns
+    -------
+    float
+        Next ratio over this ratio. [-]
+
+    Raises
+    ------
+    ValueError
+        If the band does not rise from above nought.
+
+    Notes
+    -----
+    low / high; the car's own gain or loss of speed during the shift is left out.
+
+    Examples
+    --------
+    >>> round(needed_step(8300.0, 11200.0), 3)
+    0.741
+    """
+    if not 0 < band_low_rpm < band_high_rpm:
+        raise ValueError(f"the band must rise from above nought, got {band_low_rpm=}, {band_high_rpm=}")
+    return band_low_rpm / band_high_rpm
+
+
+def find_shifts(
+    motion: Motion,
+    traces: Traces,
+    gears: Gears,
+    car: Car,
+    *,
+    launch_s: float,
+    end_s: float,
+    boost: tuple[FloatArray, FloatArray] | None = None,
+) -> tuple[tuple[Shift, ...], list[Finding]]:
+    """Find each change of gear of a run and what it did.
+
+    Parameters
+    ----------
+    motion : Motion
+        On the traces' clock.
+    traces : Traces
+        Needs engine speed.
+    gears : Gears
+        As labelled.
+    car : Car
+        Band and transmission.
+    launch_s, end_s : float
+        First motion and finish or lift. [s]
+    boost : (times, gauge boost), optional
+        Two arrays of shape (m,). [s], [Pa]
+
+    Returns
+    -------
+    tuple of Shift
+        In order; empty where there is none.
+    list of Finding
+        What is less sure than it looks.
+    """
+    engine = read_engine_speed(traces, start_s=launch_s - 1.0, stop_s=end_s + 1.0)
+    if engine is None:
+        return (), []
+    turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=end_s + TAIL_S)
+    evidence = _Evidence(motion, engine, turn, carried_levels(gears, turn, car), traces, car, boost)
+    pairs = [
+        (left, right) for left, right in pairwise(gears.intervals) if left.gear != right.gear and left.start_s < end_s
+    ]
+    found = [_measure(left, right, evidence) for left, right in pairs]
+    shifts = [shift for shift in found if shift is not None and launch_s + EARLIEST_S < shift.time_s < end_s]
+    held = find_limiter(engine, shifts, launch_s=launch_s, end_s=end_s)
+    lifts = find_lifts(traces, shifts, launch_s=launch_s, end_s=end_s)
+    named = name_shifts(shifts, engine, traces, car, limiter=held)
+    lost = [pair for pair, shift in zip(pairs, found, strict=True) if shift is None and pair[1].start_s < end_s]
+    return tuple(named), [*_doubt_rate(engine, shifts), *_not_measured(lost), *tell_interruptions([*held, *lifts])]
+
+
+@dataclass(frozen=True, slots=True)
+class _Evidence:
+    """All that a shift is measured from."""
+
+    motion: Motion
+    engine: EngineSpeed
+    turn: TurnRatio
+    levels: FloatArray
+    traces: Traces
+    car: Car
+    boost: tuple[FloatArray, FloatArray] | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Edges:
+    """A shift's start and end, and what the wheels' speed then asked of the engine."""
+
+    start: Edge
+    end: Edge
+    wheels_rpm: float
+    step: float
+    geared_rpm: float | None
+    """What the wheels' speed asked of the engine in the gear before, at the start; None behind a converter."""
+
+
+def _measure(left: GearInterval, right: GearInterval, evidence: _Evidence) -> Shift | None:
+    edges = _find_edges(left, right, evidence)
+    if edges is None:
+        return None
+    start, end, motion = edges.start, edges.end, evidence.motion
+    before = rpm_before_shift(evidence.engine, start, geared_rpm=edges.geared_rpm)
+    after = lowest_rpm_of_shift(evidence.engine, start, end)
+    drop = None
+    if before is not None and after is not None:
+        drop = Estimate(before.value - after.value, float(np.hypot(before.plus_minus, after.plus_minus)))
+    low, high = evidence.car.rpm_band or (None, None)
+    boost = measure_boost_through(evidence.boost, start.time_s, end.time_s)
+    seen = motion.basis != "engine speed"  # made from the engine's, a car's motion through a shift is a guess
+    lost = measure_cost(motion, start.time_s, end.time_s) if seen else None
+    return Shift(
+        from_gear=left.gear,
+        to_gear=right.gear,
+        time_s=start.time_s,
+        time_plus_minus_s=start.plus_minus_s,
+        end_s=end.time_s,
+        duration_s=end.time_s - start.time_s,
+        distance_m=float(np.interp(start.time_s, motion.time_s, motion.distance_m)),
+        kind="normal",
+        rpm_before=before,
+        rpm_after=after,
+        rpm_drop=drop,
+        expected_rpm_after=_expected(before, edges),
+        margin_to_band_low_rpm=after.value - low if after is not None and low is not None else None,
+        margin_to_band_high_rpm=high - before.value if before is not None and high is not None else None,
+        boost_before_pa=boost.before_pa,
+        boost_lowest_pa=boost.lowest_pa,
+        boost_recovery_s=boost.recovery_s,
+        time_lost_s=lost.time_s if lost is not None else None,
+        speed_lost_mps=lost.speed_mps if lost is not None else None,
+    )
+
+
+def _find_edges(left: GearInterval, right: GearInterval, evidence: _Evidence) -> _Edges | None:
+    """The fall between the two gears first, then what lies before and after it."""
+    engine, turn, car = evidence.engine, evidence.turn, evidence.car
+    slips = car.transmission == "converter"
+    about = evidence.levels
+    level_before = _level(turn, max(left.start_s, left.end_s - 1.2), left.end_s, about[left.gear - 1], slips)
+    level_after = _level(turn, right.start_s, min(right.start_s + 0.8, right.end_s), about[right.gear - 1], slips)
+    driven = _driven_at(engine, turn)
+    half_way = driven * np.exp(0.5 * (level_before + level_after))
+    earliest_s = left.start_s + 0.05
+    fall = find_fall(engine, half_way, earliest_s=max(earliest_s, left.end_s - 0.3), latest_s=right.start_s + 0.7)
+    if fall is None and not slips:
+        early_s, late_s = max(earliest_s, left.end_s - PLUNGE_BEFORE_S), right.start_s + PLUNGE_AFTER_S
+        fall = find_plunge(engine, about[left.gear - 1] - about[right.gear - 1], earliest_s=early_s, latest_s=late_s)
+    if fall is None:
+        return None
+    geared_rpm = None
+    if slips:
+        start = find_box_command(engine, evidence.traces, fall=fall, earliest_s=earliest_s)
+        end = find_takeover(engine, fall)
+    else:
+        this_gear = driven * np.exp(level_before)
+        start = find_start(engine, this_gear, evidence.traces, evidence.motion, fall=fall, earliest_s=earliest_s)
+        end = find_carry(engine, driven * np.exp(level_after), fall=fall)
+    wheels = float(np.interp(end.time_s, engine.true_time_s, driven)) * float(np.exp(about[right.gear - 1]))
+    step = float(np.exp(about[right.gear - 1] - about[left.gear - 1]))
+    start = start or Edge(fall.middle_s - 0.03, 0.05, "ratio")
+    if not slips:
+        geared_rpm = float(np.interp(start.time_s, engine.true_time_s, driven)) * float(np.exp(level_before))
+    if start.evidence == "engine_speed" and start.time_s > engine.copied_from_s:
+        start = replace(start, plus_minus_s=float(np.hypot(start.plus_minus_s, engine.copy_step_s)))
+    return _Edges(start, end, wheels, step, geared_rpm)
+
+
+def _level(turn: TurnRatio, start_s: float, stop_s: float, about: float, slips: bool) -> float:
+    """The log ratio kept within a stretch, near what the gear is known by; a converter may run ahead of it."""
+    off = turn.log_ratio - about
+    ahead = CONVERTER_AHEAD if slips else NEAR_LEVEL
+    inside = (turn.time_s >= start_s) & (turn.time_s <= stop_s) & (off > -NEAR_LEVEL) & (off < ahead)
+    return about + float(np.median(off[inside])) if inside.any() else about
+
+
+def _driven_at(engine: EngineSpeed, turn: TurnRatio) -> FloatArray:
+    """Speed of what the engine drives, when the engine's samples were true."""
+    known = np.isfinite(turn.driven)
+    return np.asarray(np.interp(engine.true_time_s, turn.time_s[known], turn.driven[known]), dtype=np.float64)
+
+
+def _expected(before: Estimate | None, edges: _Edges) -> float:
+    """By the step between the ratios; by the wheels as the next gear carries where RPM before is not known."""
+    if before is None:
+        return edges.wheels_rpm
+    return float(rpm_after_shift(before.value, ratio_before=1.0, ratio_after=edges.step))
+
+
+def _not_measured(pairs: list[tuple[GearInterval, GearInterval]]) -> list[Finding]:
+    """Changes of gear that the path shows and engine speed does not: told, not dropped."""
+    return [
+        Finding(
+            "shift-not-measured",
+            "caution",
+            f"By engine over ground speed gear {right.gear} follows gear {left.gear} at about {right.start_s:.2f} s, "
+            "but engine speed shows no fall there: that shift is not in the table. Tires that spin can hide it.",
+            f"{right.start_s:.2f} s",
+        )
+        for left, right in pairs
+    ]
+
+
+def _doubt_rate(engine: EngineSpeed, shifts: list[Shift]) -> list[Finding]:
+    if not shifts or engine.step_s <= 0.021:
+        return []
+    text = (
+        f"Engine speed is logged {1 / engine.step_s:.0f} times a second: the lowest engine speed of a quick shift "
+        "lasts 5 to 10 ms and is not seen; log it at 100 Hz or more."
+    )
+    return [Finding("engine-speed-too-slow-for-shifts", "note", text, "engine speed")]

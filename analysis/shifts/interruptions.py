@@ -1,0 +1,176 @@
+"""What held a pull back within a gear: a lift of the foot, or the engine on its limiter. Neither is a shift.
+
+Public: `Interruption`, `find_lifts`, `find_limiter`, `tell_interruptions`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal, Protocol
+
+import numpy as np
+
+from passband.analysis.channels.log import Traces
+from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.results.findings import Finding
+from passband.analysis.sensors.engine_speed import EngineSpeed
+from passband.analysis.statistics.intervals import find_true_runs
+
+LIFTED = 0.75
+"""A foot that gives more than a quarter of the throttle away has lifted. [-]"""
+LEAST_LIFT_S = 0.12
+"""A shorter one is the linkage's bounce. [s]"""
+TOP_SHARE = 0.985
+"""On its limiter an engine turns within this share of the highest it turned. [-]"""
+STUCK_RPM_PER_S, RISING_RPM_PER_S = 400.0, 800.0
+"""It rises no faster than the one, and rose at least as fast as the other before it got there. [rpm/s]"""
+STUCK_SPAN_S, BEFORE_S = 0.1, 0.25
+"""Slopes are taken over so long, there and before. [s]"""
+LEAST_LIMITER_S = 0.12
+"""A shorter stay is a late shift's own moment. [s]"""
+AROUND_SHIFT_S = 0.35
+"""After a shift the foot, the boost and the driveline take so long to settle. [s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Interruption:
+    """One stretch that held the pull back."""
+
+    kind: Literal["lift", "limiter"]
+    """What it was."""
+    start_s: float
+    """[s, ET]"""
+    end_s: float
+    """[s, ET]"""
+
+
+class HasEdges(Protocol):
+    """What is needed of a shift."""
+
+    @property
+    def time_s(self) -> float:
+        """When drive torque is cut."""
+
+    @property
+    def end_s(self) -> float:
+        """When the next gear carries."""
+
+
+def find_lifts(traces: Traces, shifts: Sequence[HasEdges], *, launch_s: float, end_s: float) -> list[Interruption]:
+    """Find lifts of the foot between the shifts of a run.
+
+    Parameters
+    ----------
+    traces : Traces
+        Looked at for the throttle.
+    shifts : sequence of Shift
+        What lies in them is theirs.
+    launch_s, end_s : float
+        The run; the lift that ends it is not among them. [s]
+
+    Returns
+    -------
+    list of Interruption
+        In order; empty where no throttle is logged.
+    """
+    channel = traces.get("throttle")
+    known = channel.known.within(launch_s, end_s - 0.02) if channel is not None else None
+    if known is None or known.time_s.size < 10:
+        return []
+    usual = float(np.quantile(known.values, 0.9))
+    down = (known.values < LIFTED * usual) & ~_in_shifts(known.time_s, shifts, before_s=0.05)
+    runs = [(float(known.time_s[run.start]), float(known.time_s[run.stop - 1])) for run in find_true_runs(down)]
+    return [Interruption("lift", a, b) for a, b in runs if b - a >= LEAST_LIFT_S and b < end_s - LEAST_LIFT_S]
+
+
+def find_limiter(
+    engine: EngineSpeed, shifts: Sequence[HasEdges], *, launch_s: float, end_s: float
+) -> list[Interruption]:
+    """Find stretches of a run in which the engine turned as high as it could and rose no more.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    shifts : sequence of Shift
+        What lies in them is theirs.
+    launch_s, end_s : float
+        The run. [s]
+
+    Returns
+    -------
+    list of Interruption
+        In order.
+
+    Notes
+    -----
+    It is told by engine speed alone: near the highest of the run, flat, after a rise. An engine that runs out of breath
+    near the finish line in its last gear rises slowly all along and is not meant.
+    """
+    time_s, rpm = engine.true_time_s, engine.rpm
+    inside = (time_s > launch_s + AROUND_SHIFT_S) & (time_s < end_s) & ~_in_shifts(time_s, shifts, before_s=0.0)
+    if inside.sum() < 10:
+        return []
+    top = rpm > TOP_SHARE * float(rpm[inside].max())
+    flat = np.abs(_slope(time_s, rpm, STUCK_SPAN_S)) < STUCK_RPM_PER_S
+    stretches = [run for run in find_true_runs(inside & top & flat)]
+    found = [(float(time_s[run.start]), float(time_s[run.stop - 1])) for run in stretches]
+    return [
+        Interruption("limiter", start, stop)
+        for start, stop in _joined(found)
+        if stop - start >= LEAST_LIMITER_S and _rose_before(time_s, rpm, start)
+    ]
+
+
+def tell_interruptions(found: Sequence[Interruption]) -> list[Finding]:
+    """Say what held the pull back.
+
+    Parameters
+    ----------
+    found : sequence of Interruption
+        Lifts and limiters.
+
+    Returns
+    -------
+    list of Finding
+        One for each.
+    """
+    texts = {
+        "lift": "The driver lifted and went back on the throttle in a gear for {0:.2f} s: no shift was counted there.",
+        "limiter": "The engine stood on its limiter for {0:.2f} s: it rose no more before the next shift or the line.",
+    }
+    return [
+        Finding(f"{each.kind}-in-gear", "note", texts[each.kind].format(each.end_s - each.start_s), where)
+        for each in found
+        if (where := f"{each.start_s:.2f} s from clock start")
+    ]
+
+
+def _in_shifts(time_s: FloatArray, shifts: Sequence[HasEdges], *, before_s: float) -> BoolArray:
+    inside = np.zeros(time_s.size, dtype=np.bool_)
+    for shift in shifts:
+        inside |= (time_s > shift.time_s - before_s) & (time_s < shift.end_s + AROUND_SHIFT_S)
+    return inside
+
+
+def _slope(time_s: FloatArray, values: FloatArray, span_s: float) -> FloatArray:
+    half = 0.5 * span_s
+    rise = np.interp(time_s + half, time_s, values) - np.interp(time_s - half, time_s, values)
+    return np.asarray(rise / span_s, dtype=np.float64)
+
+
+def _joined(pieces: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """A limiter's chop parts the stretch for less than a tenth of a second."""
+    joined: list[tuple[float, float]] = []
+    for start, stop in pieces:
+        if joined and start - joined[-1][1] < STUCK_SPAN_S:
+            joined[-1] = (joined[-1][0], stop)
+        else:
+            joined.append((start, stop))
+    return joined
+
+
+def _rose_before(time_s: FloatArray, rpm: FloatArray, start_s: float) -> bool:
+    earlier, at = np.interp([start_s - STUCK_SPAN_S - BEFORE_S, start_s - STUCK_SPAN_S], time_s, rpm)
+    return bool(at - earlier > RISING_RPM_PER_S * BEFORE_S)

@@ -1,0 +1,130 @@
+"""What a shift was: normal, missed at first, double, late, short, lifted, or a converter's.
+
+Public: `name_shifts`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from passband.analysis.channels.log import Traces
+from passband.analysis.given.car import Car
+from passband.analysis.sensors.engine_speed import EngineSpeed
+from passband.analysis.shifts.interruptions import Interruption
+
+if TYPE_CHECKING:
+    from passband.analysis.shifts.find import Shift
+
+LONG_SHIFT, LONGER_S = 1.6, 0.1
+"""A shift longer than so many times the run's middle one and that much more was missed at first. [-], [s]"""
+MISSED_S = 0.6
+"""A shift that took longer than this was missed at first, whatever the others took. [s]"""
+OVER_REV, OVER_REV_S = 0.1, 0.35
+"""An engine that flares by more than this share between the gears, in a shift longer than this, was let loose in
+neutral; a lazy foot lets it flare by 7 %. [-], [s]"""
+FLARED, FLARED_S = 0.04, 0.18
+"""So was one that stays above it by this share for so long, on the limiter maybe: a lazy foot's flare is over sooner.
+[-], [s]"""
+LET_LOOSE = 0.02
+"""Under throttle an engine with no gear in rises by at least this share, more than a late pick-up shows after a cut;
+without it, it sinks by so much below its next gear. [-]"""
+SHORT = 0.06
+"""A shift made at so much less engine speed than the run's others was short. [-]"""
+OVER_BAND = 0.01
+"""One made so far over the band's high end was late. [-]"""
+LIMITER_BEFORE_S = 0.1
+"""So was one that came off the limiter within this. [s]"""
+LIFTED = 0.75
+"""A foot that gives more than a quarter of the throttle away has lifted. [-]"""
+
+
+def name_shifts(
+    shifts: Sequence[Shift],
+    engine: EngineSpeed,
+    traces: Traces,
+    car: Car,
+    *,
+    limiter: Sequence[Interruption],
+) -> list[Shift]:
+    """Name each shift for what it was.
+
+    Parameters
+    ----------
+    shifts : sequence of Shift
+        As measured.
+    engine : EngineSpeed
+        Noise out.
+    traces : Traces
+        Looked at for the throttle.
+    car : Car
+        Transmission and band.
+    limiter : sequence of Interruption
+        Stretches on the limiter.
+
+    Returns
+    -------
+    list of Shift
+        The same with their kinds: what went wrong goes before what was merely early or late.
+    """
+    lifted = [_lifted(shift, traces) for shift in shifts]
+    by_foot = sum(lifted) > 0.5 * len(shifts)
+    usual_s = float(np.median([shift.duration_s for shift in shifts])) if len(shifts) > 2 else MISSED_S
+    named = []
+    for shift, foot in zip(shifts, lifted, strict=True):
+        others = [other.rpm_before.value for other in shifts if other is not shift and other.rpm_before is not None]
+        kind = "converter" if car.transmission == "converter" else "normal"
+        if _was_missed(shift, usual_s, engine):
+            kind = "missed"
+        elif abs(shift.to_gear - shift.from_gear) > 1:
+            kind = "double"
+        elif kind == "normal" and foot and not by_foot:
+            kind = "lifted"
+        elif _was_late(shift, car, limiter):
+            kind = "late"
+        elif len(others) > 1 and _was_short(shift, float(np.median(others))):
+            kind = "short"
+        named.append(replace(shift, kind=kind))
+    return named
+
+
+def _was_missed(shift: Shift, usual_s: float, engine: EngineSpeed) -> bool:
+    """Too long, or held too high, for a gear that went in at once; and the engine was loose.
+
+    Under throttle it flares then, without it it sinks below where the next gear takes it. One that took long and did
+    neither was drawn down by the next gear through a clutch or tires that slipped.
+    """
+    between = (engine.true_time_s > shift.time_s) & (engine.true_time_s < shift.end_s)
+    known = shift.rpm_before is not None and bool(between.any())
+    before = shift.rpm_before.value if shift.rpm_before is not None else float("inf")
+    flare = engine.rpm[between] / before - 1.0
+    if shift.duration_s > min(MISSED_S, LONG_SHIFT * usual_s + LONGER_S):
+        sunk = bool(between.any()) and engine.rpm[between].min() < (1 - LET_LOOSE) * engine.rpm[between][-1]
+        return not known or sunk or bool(flare.max() > LET_LOOSE)
+    if not known or shift.duration_s < OVER_REV_S:
+        return False
+    held_s = float(np.count_nonzero(flare > FLARED)) * engine.step_s
+    return bool(flare.max() > OVER_REV) or held_s > FLARED_S
+
+
+def _was_late(shift: Shift, car: Car, limiter: Sequence[Interruption]) -> bool:
+    high = car.rpm_band[1] if car.rpm_band is not None else float("inf")
+    over = shift.rpm_before is not None and shift.rpm_before.value > (1 + OVER_BAND) * high
+    return over or any(held.start_s < shift.time_s < held.end_s + LIMITER_BEFORE_S for held in limiter)
+
+
+def _was_short(shift: Shift, usual_rpm: float) -> bool:
+    return shift.rpm_before is not None and shift.rpm_before.value < (1 - SHORT) * usual_rpm
+
+
+def _lifted(shift: Shift, traces: Traces) -> bool:
+    channel = traces.get("throttle")
+    if channel is None:
+        return False
+    known = channel.known
+    before = known.within(shift.time_s - 0.3, shift.time_s - 0.02).values
+    inside = known.within(shift.time_s, shift.end_s + 0.05).values
+    return bool(before.size and inside.size and inside.min() < LIFTED * np.median(before))

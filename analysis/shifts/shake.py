@@ -1,0 +1,162 @@
+"""Tire shake and wheel hop: the driveline swinging while the tire grips and lets go, some ten times a second.
+
+Public: `Shake`, `find_shake`, `tell_shake`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.results.findings import Finding
+from passband.analysis.shifts.find import Shift
+from passband.analysis.statistics.fits import sample_noise
+from passband.analysis.statistics.intervals import find_above
+
+SLOWEST_HZ, QUICKEST_HZ = 4.0, 25.0
+"""A tire's own swing under power. [Hz] Common practice, no source."""
+SWING_ON, SWING_OFF = 0.006, 0.004
+"""Swing (rms) as a share of the speed it rides on: a hopping wheel moves engine speed by a per cent. [-] Chosen on
+simulated runs."""
+NOISES = 4.0
+"""It stands out of the channel's own noise, sample to sample, by at least so much. [-]"""
+LASTS_S = 0.25
+"""Less than three swings is a bump. [s]"""
+TREND_S = 0.30
+"""Stretch of the parabola that a swing is measured against: two to three of its periods. [s]"""
+CLEAR_OF_SHIFT_S = 0.22
+"""A shift rings for so long on either side. [s]"""
+CLEAR_OF_LAUNCH_S = 0.7
+"""The clutch's bite, the first spin and a wheel sensor that wakes are no shake. [s]"""
+EVEN_SWINGS = 5
+"""Half swings of like size (at least 0.35 of the greatest) that make a shake; a shift or a spin gives one or two."""
+LEAST_RATE_HZ = 45.0
+"""A channel that comes more slowly does not show ten swings a second. [Hz]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Shake:
+    """One episode, ET."""
+
+    start_s: float
+    """[s]"""
+    end_s: float
+    """[s]"""
+    swing: float
+    """Greatest departure from the trend, in the channel's unit."""
+    rate_hz: float
+    """Swings per second. [Hz]"""
+    channel: str
+    """The channel that shows it."""
+
+
+def find_shake(channel: Channel, shifts: Sequence[Shift], *, launch_s: float, end_s: float) -> tuple[Shake, ...]:
+    """Find stretches in which a speed of the driveline swings.
+
+    Parameters
+    ----------
+    channel : Channel
+        Engine, driveshaft or driven wheel speed, ET.
+    shifts : sequence of Shift
+        Left out with what rings on either side.
+    launch_s, end_s : float
+        The run. [s, ET]
+
+    Returns
+    -------
+    tuple of Shake
+        In order; empty where nothing swings or the channel is too slow to show it.
+
+    Notes
+    -----
+    Residual of a sliding parabola over 0.3 s, its rms over a quarter second against the speed itself. A limiter that
+    chops swings too, but about a level, not on a pull: it is left out by asking that the trend rises.
+    """
+    known = channel.known.within(launch_s + CLEAR_OF_LAUNCH_S - TREND_S, end_s)
+    if channel.rate_hz < LEAST_RATE_HZ or known.time_s.size < 60 or np.ptp(known.time_s) < 4 * TREND_S:
+        return ()
+    step = max(0.005, 1.0 / channel.rate_hz)
+    time = np.arange(known.time_s[0], known.time_s[-1], step)
+    speed = np.interp(time, known.time_s, known.values)
+    trend, rise = _trend(speed, step)
+    swing = speed - trend
+    watched = _watched(time, shifts, launch_s) & (rise > 0.02 * np.maximum(trend, 1.0))
+    width = max(3, round(0.25 / step))
+    power = np.convolve(np.where(watched, swing**2, 0.0), np.ones(width) / width, mode="same")
+    plain = watched & (np.sqrt(power) > NOISES * sample_noise(known.values))
+    score = np.where(plain, np.sqrt(power) / np.maximum(trend, 1.0), 0.0)
+    found = []
+    for piece in find_above(score, on=SWING_ON, off=SWING_OFF):
+        inside = slice(piece.start, piece.stop)
+        lasts = (piece.stop - piece.start) * step
+        peaks = _half_swings(swing[inside])
+        rate = peaks.size / 2 / lasts if lasts > 0 else 0.0
+        even = int(np.count_nonzero(peaks >= 0.35 * peaks.max()))
+        if lasts >= LASTS_S and SLOWEST_HZ <= rate <= QUICKEST_HZ and even >= EVEN_SWINGS:
+            most = float(peaks.max())
+            found.append(Shake(float(time[piece.start]), float(time[piece.stop - 1]), most, rate, channel.header))
+    return tuple(found)
+
+
+def _half_swings(swing: FloatArray) -> FloatArray:
+    """Height of each half swing between two crossings of nought."""
+    edges = np.flatnonzero(np.diff(np.signbit(swing))) + 1
+    return np.array([float(np.abs(half).max()) for half in np.split(swing, edges) if half.size])
+
+
+def _trend(speed: FloatArray, step_s: float) -> tuple[FloatArray, FloatArray]:
+    from scipy.signal import savgol_filter
+
+    length = max(5, 2 * round(TREND_S / 2 / step_s) + 1)
+    trend = savgol_filter(speed, length, 2, mode="interp")
+    rise = savgol_filter(speed, 2 * length + 1, 1, deriv=1, delta=step_s, mode="interp")
+    return np.asarray(trend), np.asarray(rise)
+
+
+def _watched(time: FloatArray, shifts: Sequence[Shift], launch_s: float) -> BoolArray:
+    watched = time > launch_s + CLEAR_OF_LAUNCH_S
+    for shift in shifts:
+        near = (time > shift.time_s - CLEAR_OF_SHIFT_S) & (time < shift.end_s + CLEAR_OF_SHIFT_S)
+        watched &= ~near
+    return np.asarray(watched)
+
+
+def tell_shake(traces: Traces, shifts: Sequence[Shift], *, launch_s: float, end_s: float) -> list[Finding]:
+    """Tell the reader of tire shake, once for each episode, from the first channel that shows it.
+
+    Parameters
+    ----------
+    traces : Traces
+        ET.
+    shifts : sequence of Shift
+        Of the run.
+    launch_s, end_s : float
+        [s, ET]
+
+    Returns
+    -------
+    list of Finding
+        Cautions; empty where nothing shakes.
+    """
+    for name in ("driveshaft_speed", "engine_speed", "wheel_speed_driven"):
+        channel = traces.get(name)
+        if channel is None:
+            continue
+        shakes = find_shake(channel, shifts, launch_s=launch_s, end_s=end_s)
+        if shakes:
+            return [_told(shake, channel) for shake in shakes]
+    return []
+
+
+def _told(shake: Shake, channel: Channel) -> Finding:
+    swing = f"{shake.swing:.0f}" if shake.swing >= 10 else f"{shake.swing:.1f}"
+    text = (
+        f"Tire shake: {channel.header} swings by up to {swing} {channel.unit} some {shake.rate_hz:.0f} times "
+        f"a second from {shake.start_s:.2f} to {shake.end_s:.2f} s. It is no shift; figures of that stretch are less "
+        "sure."
+    )
+    return Finding("tire-shake", "caution", text, f"{shake.start_s:.2f} s")

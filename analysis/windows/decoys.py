@@ -1,0 +1,223 @@
+"""What a log holds beside its runs: burnouts, bumps and creep into the beams, false starts, the return road.
+
+Public: `Decoy`, `name_decoys`, `tell_decoys`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.results.findings import Finding
+from passband.analysis.statistics.intervals import Interval, bridge, find_above, find_true_runs
+from passband.analysis.windows.movement import Movement, smoothed
+from passband.analysis.windows.trips import BRISK_MPS2, MOVES_MPS, STILL_MPS, Trip
+
+CREEPS_MPS = 0.25
+"""Slower than this a car is at rest, as far as wheels and GPS can tell. [m/s]"""
+SHORTEST_CREEP_S = 0.3
+"""Motion shorter than this is a sensor's twitch. [s]"""
+LONGEST_BUMP_S, SLOWEST_CREEP_M = 1.0, 0.6
+"""Into the beams a car is bumped by a jerk of less than a second, or half a metre; longer motion is creep. [s], [m]"""
+ONE_MOTION_S = 0.7
+"""Motion with a shorter halt in it is one: wheel sensors drop out below a metre a second. [s]"""
+FALSE_START_MPS, FALSE_START_MPS2 = 1.5, 2.0
+"""A car let go by mistake comes to more than a walk within a second: so much speed, so much push. [m/s], [m/s2]"""
+STARTS = ("false start", "dry hop")
+"""Kinds in which the car was let go under power."""
+BACK_WITHIN_S = 20.0
+"""After a false start the car is rolled back within this. [s]"""
+SHORTEST_BURNOUT_S = 0.8
+"""Tires or engine at work for less, the car at rest: a blip. [s]"""
+BURNOUT_SHARE, BURNOUT_END_SHARE = 0.45, 0.3
+"""Where no tire speed is logged: an engine above the first share of its greatest speed works, until it is below the
+second or the throttle has been shut for half a second. [-]"""
+LEAST_ASKED = 0.2
+"""A throttle that stays below this moves a car into the beams, it does not spin its tires. [-]"""
+THROTTLE_SHUT, SHUT_S = 0.04, 0.5
+"""A throttle at less than this of its travel is shut; so long, that it was no gear change. [-], [s]"""
+RUNS_DOWN_S = 1.0
+"""Tires that spun run down within this. [s]"""
+BEFORE_LAUNCH_S = 0.3
+"""What goes on until so shortly before the launch is the launch's own. [s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Decoy:
+    """A stretch of the log that is no run. Times on the log's own clock."""
+
+    kind: str
+    """``burnout``, ``staging creep``, ``bump-in``, ``false start``, ``rolled back``, ``dry hop``, ``return road``."""
+    log_start_s: float
+    """First moment. [s]"""
+    log_end_s: float
+    """Last moment. [s]"""
+
+
+def name_decoys(movement: Movement, speed_mps: FloatArray, runs: Sequence[Trip], others: Sequence[Trip]) -> list[Decoy]:
+    """Name everything in the logs that works or moves and is no run.
+
+    Parameters
+    ----------
+    movement : Movement
+        All traces.
+    speed_mps : array, shape (n,)
+        Speed of the car on its grid, spin left out; NaN where unknown. [m/s]
+    runs, others : sequence of Trip
+        The movements that are runs, and those that are not.
+
+    Returns
+    -------
+    list of Decoy
+        In order of time.
+    """
+    time = movement.time_s
+    free = np.ones(time.size, dtype=np.bool_)
+    for run in runs:
+        free[run.start : run.stop] = False
+    level = _with_slow_tires(movement, np.nan_to_num(speed_mps))
+    moved = bridge(find_true_runs((np.abs(level) > CREEPS_MPS) & free), round(ONE_MOTION_S / movement.step_s))
+    slow = [piece for piece in moved if _creeps(piece, level, movement) and _away_from(piece, runs, movement)]
+    moves = [(piece, _slow(piece, level, movement.step_s, runs)) for piece in slow]
+    moves += [(Interval(trip.start, trip.stop), _quick(trip, runs)) for trip in others]
+    # Tires that spin as the car is let go are part of that start; a car that creeps in a burnout is in a burnout.
+    starts = [piece for piece, kind in moves if kind in STARTS]
+    burnouts = [piece for piece in _burnouts(movement, speed_mps, free, runs) if not _in(piece, starts)]
+    named = [(piece, kind) for piece, kind in moves if kind in STARTS or not _in(piece, burnouts)]
+    named = sorted([*named, *((piece, "burnout") for piece in burnouts)], key=lambda one: one[0].start)
+    return [Decoy(kind, float(time[p.start]), float(time[p.stop - 1])) for p, kind in _with_roll_back(named, time)]
+
+
+def _with_slow_tires(movement: Movement, speed_mps: FloatArray) -> FloatArray:
+    """Below what undriven wheels and GPS can tell, the driven tires' own speed, as long as nobody asks for power."""
+    tire, asked = np.nan_to_num(movement.tire_mps), np.nan_to_num(movement.throttle, nan=1.0)
+    tire = smoothed(tire, span_s=SHORTEST_CREEP_S)
+    slow = (np.abs(speed_mps) < CREEPS_MPS) & (tire > CREEPS_MPS) & (tire < MOVES_MPS) & (asked < LEAST_ASKED)
+    near, out = round(RUNS_DOWN_S / movement.step_s), speed_mps.copy()
+    for piece in find_true_runs(slow):  # tires that spun run down through such speeds as well
+        if float(tire[max(piece.start - near, 0) : piece.stop + near].max()) < MOVES_MPS:
+            out[piece.start : piece.stop] = tire[piece.start : piece.stop]
+    return out
+
+
+def _creeps(piece: Interval, level: FloatArray, movement: Movement) -> bool:
+    long = (piece.stop - piece.start) * movement.step_s > SHORTEST_CREEP_S
+    return long and float(np.abs(level[piece.start : piece.stop]).max()) < MOVES_MPS
+
+
+def _in(piece: Interval, others: Sequence[Interval]) -> bool:
+    return any(other.start < piece.stop and piece.start < other.stop for other in others)
+
+
+def _away_from(piece: Interval, runs: Sequence[Trip], movement: Movement) -> bool:
+    """False for the first metre of a run and its last, which are slow as well."""
+    near = round(BEFORE_LAUNCH_S / movement.step_s)
+    return all(piece.stop < run.start - near or piece.start > run.stop + near for run in runs)
+
+
+def _quick(trip: Trip, runs: Sequence[Trip]) -> str:
+    if all(trip.start > run.start for run in runs):
+        return "return road"
+    return "dry hop" if trip.start_mps2 > BRISK_MPS2 else "staging creep"
+
+
+def _slow(piece: Interval, level: FloatArray, step_s: float, runs: Sequence[Trip]) -> str:
+    inside = np.abs(level[piece.start : piece.stop])
+    if all(piece.start > run.start for run in runs):
+        return "return road"
+    peak = int(np.argmax(inside))
+    push = float(inside[peak]) / max(peak * step_s, step_s)
+    if inside[peak] > FALSE_START_MPS and push > FALSE_START_MPS2:
+        return "false start"
+    if inside.size * step_s < LONGEST_BUMP_S or float(inside.sum()) * step_s < SLOWEST_CREEP_M:
+        return "bump-in"
+    return "staging creep"
+
+
+def _with_roll_back(named: list[tuple[Interval, str]], time_s: FloatArray) -> list[tuple[Interval, str]]:
+    """A brisk start that stopped, and the slow motion after it: the car was rolled back to the line."""
+    out = list(named)
+    for index, ((piece, kind), (after, kind_after)) in enumerate(pairwise(named)):
+        soon = time_s[after.start] - time_s[piece.stop - 1] < BACK_WITHIN_S
+        if kind in STARTS and kind_after == "staging creep" and soon:
+            out[index], out[index + 1] = (piece, "false start"), (after, "rolled back")
+    return out
+
+
+def _burnouts(movement: Movement, speed_mps: FloatArray, free: BoolArray, runs: Sequence[Trip]) -> list[Interval]:
+    """Stretches in which tires or engine work while the car stands, or all but stands, before a run."""
+    still = free & ~(np.nan_to_num(speed_mps) > MOVES_MPS)
+    step = movement.step_s
+    pieces = [*_by_tires(movement, still), *_by_engine(movement, still)]
+    near = round(BEFORE_LAUNCH_S / step)
+    last = max((run.start for run in runs), default=free.size)
+    found: list[Interval] = []
+    for piece in sorted(pieces, key=lambda one: one.start):
+        own_launch = any(piece.start < run.start <= piece.stop + near for run in runs)
+        if (piece.stop - piece.start) * step < SHORTEST_BURNOUT_S or own_launch or piece.start > last:
+            continue
+        if found and piece.start <= found[-1].stop:
+            found[-1] = Interval(found[-1].start, max(piece.stop, found[-1].stop))
+        else:
+            found.append(piece)
+    return found
+
+
+def _by_tires(movement: Movement, still: BoolArray) -> list[Interval]:
+    tire = np.where(still, np.nan_to_num(movement.tire_mps), 0.0)
+    return find_above(tire, on=MOVES_MPS, off=STILL_MPS)
+
+
+def _by_engine(movement: Movement, still: BoolArray) -> list[Interval]:
+    """Where no tire speed is known: engine speed high, the throttle not shut for long."""
+    unknown = still & ~np.isfinite(movement.tire_mps)
+    rpm = np.nan_to_num(smoothed(movement.engine_rpm, span_s=0.1))
+    if not unknown.any() or not (rpm > 0).any():
+        return []
+    shut = np.zeros(rpm.size, dtype=np.bool_)
+    for piece in find_true_runs(np.nan_to_num(movement.throttle, nan=1.0) < THROTTLE_SHUT):
+        if (piece.stop - piece.start) * movement.step_s > SHUT_S:
+            shut[piece.start : piece.stop] = True
+    most = float(np.percentile(rpm[rpm > 0], 99.5))
+    asked = np.nan_to_num(movement.throttle, nan=1.0)
+    at_work = np.where(unknown & ~shut, rpm, 0.0)
+    return [
+        piece
+        for piece in find_above(at_work, on=BURNOUT_SHARE * most, off=BURNOUT_END_SHARE * most)
+        if float(asked[piece.start : piece.stop].max()) > LEAST_ASKED
+    ]
+
+
+def tell_decoys(decoys: Sequence[Decoy]) -> list[Finding]:
+    """What a reader must know of them.
+
+    Parameters
+    ----------
+    decoys : sequence of Decoy
+        In order of time.
+
+    Returns
+    -------
+    list of Finding
+        Notes on false starts and bumps into the beams; burnouts and creep go without saying.
+    """
+    found = []
+    for decoy in decoys:
+        where = f"{decoy.log_start_s:.2f} s"
+        if decoy.kind == "false start":
+            text = (
+                f"False start: at {decoy.log_start_s:.1f} s of the log the car left, stopped by "
+                f"{decoy.log_end_s:.1f} s and was taken back; it was not taken for the run."
+            )
+            found.append(Finding("false-start", "note", text, where))
+    bumps = [decoy for decoy in decoys if decoy.kind == "bump-in"]
+    if bumps:
+        times = ", ".join(f"{bump.log_start_s:.1f}" for bump in bumps[:6])
+        count = f"{len(bumps)} times" if len(bumps) > 1 else "once"
+        text = f"The car was bumped into the beams {count} (at {times} s of the log); none of it is the launch."
+        found.append(Finding("bumped-in", "note", text, f"{bumps[0].log_start_s:.2f} s"))
+    return found

@@ -1,0 +1,254 @@
+"""The moment of first forward motion, from everything that shows it: accelerometer, engine, wheels, GPS.
+
+Each kind of evidence is late in its own way; what is known of that is taken off, the rest is its plus-minus.
+
+Public: `LaunchMoment`, `find_launch_moment`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.quantities import FloatArray
+from passband.analysis.sensors.despiking import despike
+from passband.analysis.sensors.forward_axis import forward_acceleration
+from passband.analysis.statistics.filters import own_updates
+from passband.analysis.statistics.fits import spread
+
+MOTION_AFTER_RELEASE_S = 0.022
+"""From the first push to the first motion worth the name: at 1 g a car has moved two millimetres by then. [s]"""
+ACCELEROMETER_LATE_S, ACCELEROMETER_SIGMA_S = 0.019, 0.006
+"""Delay of an accelerometer with its filter, 10 to 30 ms, and its deviation. [s]"""
+ENGINE_LATE_S, ENGINE_SIGMA_S = 0.085, 0.040
+"""How late the engine shows a launch where it sinks from its two-step, or climbs from a converter's stall, and the
+deviation: the pick-up takes 14 ms, the clutch bites the while. [s]"""
+FLARE_LATE_S, FLARE_SIGMA_S = -0.020, 0.020
+"""The same where it climbs as the clutch is let go: the two-step lets go with it, 35 ms before the car moves. [s]"""
+WHEEL_LATE_S, WHEEL_SIGMA_S = 0.040, 0.015
+"""How late the line through a wheel's first speeds comes: its delay of 10 to 40 ms, and the 80 ms over which the push
+builds up; and the deviation. [s]"""
+TIRE_LATE_S, TIRE_SIGMA_S = 0.020, 0.035
+"""The same for the driven tire, which jumps ahead of the car where it spins; and the deviation. [s]"""
+GPS_LATE_S, GPS_SIGMA_S = 0.190, 0.055
+"""The same for GPS speed: latency of 0.1 to 0.2 s and its filter; and the deviation. [s]"""
+OTHER_CLOCK_SIGMA_S = 0.008
+"""What is open of another log's clock. [s]"""
+MODEL_SIGMA_S = 0.012
+"""Deviation of "first motion" itself: no two launches begin alike. [s]"""
+ENGINE_REACH_S = 0.7
+"""How far from where the launch is thought to be the engine's departure is looked for. [s]"""
+STEADY_S, STEADY_RIPPLE = 0.5, 0.04
+"""A two-step or a stall holds engine speed for so long, within this share. [s], [-]"""
+LEAST_DEPARTURE_RPM = 60.0
+"""Engine speed off its level by less is ripple. [rpm]"""
+ONSET_SHARE = 0.15
+"""The rise of acceleration is taken where it passes this share of what it comes to. [-]"""
+RISEN_SHARE = 0.6
+"""Acceleration that has come to this share of its plateau is the launch, not a jerk before it. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class LaunchMoment:
+    """First forward motion and what it rests on."""
+
+    time_s: float
+    """[s, log]"""
+    plus_minus_s: float
+    """95 % half-width. [s]"""
+    evidence: tuple[str, ...]
+    """Channels used."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Sign:
+    name: str
+    time_s: float
+    sigma_s: float
+    log: int
+
+
+def find_launch_moment(
+    traces: Traces,
+    *,
+    near_s: float,
+    undriven: tuple[str, ...],
+    driven: tuple[str, ...],
+    main_log: int = 0,
+    converter: bool = False,
+) -> LaunchMoment:
+    """Find the first forward motion near a launch known to some tenths of a second.
+
+    Parameters
+    ----------
+    traces : Traces
+        All channels on one clock.
+    near_s : float
+        Roughly when: no more than 0.4 s off. [s]
+    undriven, driven : tuple of str
+        Channels that show ground speed without slip, and those of the driven tires.
+    main_log : int
+        The log whose clock the traces are on.
+    converter : bool
+        True behind a torque converter: the engine climbs from its stall.
+
+    Returns
+    -------
+    LaunchMoment
+        `near_s` with 0.3 s of doubt where nothing shows more.
+
+    Notes
+    -----
+    The signs are weighed by one over their variance; what the signs of another log share (its clock) counts once.
+    """
+    acceleration = forward_acceleration(traces.channels)
+    # A launch known to half a second is first brought nearer by the push, which is felt at once.
+    first = _from_acceleration(acceleration, near_s, reach_s=1.0)
+    near_s = first.time_s if first is not None else near_s
+    pushed = _from_acceleration(acceleration, near_s, reach_s=0.45)
+    signs = [sign for sign in [pushed, *_signs(traces, near_s, undriven, converter)] if sign is not None]
+    if all(sign.name in ("engine_speed", "gps_speed") for sign in signs):
+        signs += [sign for sign in _tire_signs(traces, near_s, driven) if sign is not None]
+    signs = _without_outliers(signs)
+    if not signs:
+        return LaunchMoment(near_s, 0.3, ())
+    groups = []
+    for log in sorted({sign.log for sign in signs}):
+        own = [sign for sign in signs if sign.log == log]
+        weight = sum(sign.sigma_s**-2 for sign in own)
+        mean = sum(sign.time_s * sign.sigma_s**-2 for sign in own) / weight
+        groups.append((mean, 1 / weight + (OTHER_CLOCK_SIGMA_S**2 if log != main_log else 0.0)))
+    weight = sum(1 / variance for _, variance in groups)
+    moment = sum(mean / variance for mean, variance in groups) / weight
+    return LaunchMoment(
+        moment, 2 * (1 / weight + MODEL_SIGMA_S**2) ** 0.5, tuple(dict.fromkeys(sign.name for sign in signs))
+    )
+
+
+def _signs(traces: Traces, near_s: float, undriven: tuple[str, ...], converter: bool) -> list[_Sign | None]:
+    found = [_from_engine(traces.get("engine_speed"), near_s, converter)]
+    for name in undriven:
+        late, sigma, low = (GPS_LATE_S, GPS_SIGMA_S, 2.0) if name == "gps_speed" else (WHEEL_LATE_S, WHEEL_SIGMA_S, 1.5)
+        found.append(_from_speed(traces.get(name), near_s, (low, 2.5 * low), (late, sigma)))
+    return found
+
+
+def _tire_signs(traces: Traces, near_s: float, driven: tuple[str, ...]) -> list[_Sign | None]:
+    return [_from_speed(traces.get(name), near_s, (1.0, 2.5), (TIRE_LATE_S, TIRE_SIGMA_S)) for name in driven]
+
+
+def _without_outliers(signs: list[_Sign]) -> list[_Sign]:
+    """Signs that agree with what the others say together; of those that do not the least sure goes first."""
+    left = list(signs)
+    while len(left) > 2:
+        amiss = [sign for sign in left if not _agrees(sign, [other for other in left if other is not sign])]
+        if not amiss:
+            break
+        left.remove(max(amiss, key=lambda sign: sign.sigma_s))
+    return left
+
+
+def _agrees(sign: _Sign, others: list[_Sign]) -> bool:
+    weight = sum(other.sigma_s**-2 for other in others)
+    mean = sum(other.time_s * other.sigma_s**-2 for other in others) / weight
+    return abs(sign.time_s - mean) < 3 * float(np.hypot(sign.sigma_s, weight**-0.5)) + MODEL_SIGMA_S
+
+
+def _from_acceleration(channel: Channel | None, near_s: float, *, reach_s: float) -> _Sign | None:
+    if channel is None:
+        return None
+    near = channel.known.within(near_s - reach_s - 0.9, near_s + 0.8)
+    before = near.values[near.time_s < near_s - reach_s]
+    if before.size < 4 or near.time_s.size < 12:
+        return None
+    rest, noise = float(np.median(before)), spread(before)
+    after = near.within(near_s - 0.1, near_s + 0.6).values
+    rise = float(np.percentile(after, 75)) - rest if after.size else 0.0
+    if rise < max(1.5, 8 * noise):
+        return None
+    share = (near.values - rest) / rise
+    risen = np.flatnonzero((share > RISEN_SHARE) & (near.time_s > near_s - reach_s))
+    if risen.size == 0:
+        return None
+    onset = max(ONSET_SHARE, 4 * noise / rise)
+    below = np.flatnonzero(share[: risen[0]] < onset)
+    if below.size == 0:
+        return None
+    crossed = _cross(near.time_s, share, int(below[-1]), onset)
+    sigma = float(np.hypot(ACCELEROMETER_SIGMA_S, 0.2 * np.median(np.diff(near.time_s))))
+    # At a seventh of its rise the car has had power for some 12 ms.
+    return _Sign(channel.name, crossed - ACCELEROMETER_LATE_S - 0.012 + MOTION_AFTER_RELEASE_S, sigma, channel.log)
+
+
+def _cross(time_s: FloatArray, values: FloatArray, below: int, level: float) -> float:
+    """When a signal passes a level on its way up between sample `below` and the next."""
+    low, high = float(values[below]), float(values[below + 1])
+    share = (level - low) / (high - low) if high > low else 0.0
+    return float(time_s[below] + share * (time_s[below + 1] - time_s[below]))
+
+
+def _from_engine(channel: Channel | None, near_s: float, converter: bool) -> _Sign | None:
+    """Engine speed leaves the two-step, or the converter's stall, as the car is let go."""
+    if channel is None:
+        return None
+    near = channel.known.within(near_s - ENGINE_REACH_S - STEADY_S, near_s + ENGINE_REACH_S)
+    rpm = despike(near.time_s, near.values)
+    sound = np.isfinite(rpm)
+    time, rpm = near.time_s[sound], rpm[sound]
+    if time.size < 12:
+        return None
+    step = float(np.median(np.diff(time)))
+    steady, apart, hold = round(STEADY_S / step), max(round(0.08 / step), 1), max(round(0.05 / step), 2)
+    for index in range(steady + apart, time.size - hold):
+        before = rpm[index - apart - steady : index - apart]
+        level = float(np.median(before))
+        ripple = float(np.abs(before - level).max())
+        least = max(1.3 * ripple, LEAST_DEPARTURE_RPM)
+        away = rpm[index : index + hold] - level
+        if ripple < STEADY_RIPPLE * level and np.all(away * np.sign(away[0]) > least):
+            late = (FLARE_LATE_S, FLARE_SIGMA_S) if away[0] > 0 and not converter else (ENGINE_LATE_S, ENGINE_SIGMA_S)
+            return _departure(channel, time, np.abs(rpm - level), index, least, late=late)
+    return None
+
+
+def _departure(
+    channel: Channel, time: FloatArray, size: FloatArray, index: int, least: float, *, late: tuple[float, float]
+) -> _Sign | None:
+    """The start of a departure known to be past `least` at a sample; how late it is, and the deviation."""
+    twice = np.flatnonzero(size[index:] > 2 * least)
+    if twice.size == 0:
+        return None
+    first = _cross(time, size, index - 1, least) if size[index - 1] < least else float(time[index])
+    second = _cross(time, size, index + int(twice[0]) - 1, 2 * least) if twice[0] > 0 else first
+    lead = min(max(second - first, 0.0), 0.08)
+    step = float(np.median(np.diff(time)))
+    sigma = float(np.hypot(np.hypot(late[1], 0.3 * step), 0.4 * lead))
+    return _Sign(channel.name, first - lead - late[0] + MOTION_AFTER_RELEASE_S, sigma, channel.log)
+
+
+def _from_speed(
+    channel: Channel | None, near_s: float, between_mps: tuple[float, float], late: tuple[float, float]
+) -> _Sign | None:
+    """The straight line through two speeds, carried down to rest, less the sensor's delay."""
+    if channel is None:
+        return None
+    known = channel.known
+    keep = own_updates(known.time_s, known.values, rate_hz=known.rate_hz)
+    near = replace(known, time_s=known.time_s[keep], values=known.values[keep]).within(near_s - 0.6, near_s + 2.5)
+    if near.time_s.size < 4 or not near.values.size or near.values[0] > between_mps[0]:
+        return None
+    crossings = []
+    for level in between_mps:
+        above = np.flatnonzero(near.values > level)
+        if above.size == 0 or above[0] == 0:
+            return None
+        crossings.append(_cross(near.time_s, near.values, int(above[0]) - 1, level))
+    low, high = between_mps
+    if crossings[1] - crossings[0] < 1e-6:
+        return None
+    rest = crossings[0] - low * (crossings[1] - crossings[0]) / (high - low)
+    period = 1 / max(channel.rate_hz, 0.5)
+    sigma = float(np.hypot(late[1], 0.3 * period))
+    return _Sign(channel.name, rest - late[0] - 0.25 * min(period, 0.2), sigma, channel.log)

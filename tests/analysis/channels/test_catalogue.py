@@ -1,0 +1,48 @@
+"""The catalogue of channels."""
+
+import re
+
+import pytest
+
+from passband.analysis.channels.aliases import GOES_BY, spellings_of
+from passband.analysis.channels.catalogue import CATALOGUE, family_of, kind_of
+from passband.analysis.quantities import conversion_to_si
+
+
+def test_names_are_plain_and_units_known():
+    for name, kind in CATALOGUE.items():
+        assert name == kind.name and re.fullmatch(r"[a-z]+(_[a-z]+)*", name)
+        assert kind.unit == "" or conversion_to_si(kind.unit, si_unit=kind.unit) is not None
+        assert kind.low < kind.high and kind.title
+
+
+def test_shown_units_convert():
+    for kind in CATALOGUE.values():
+        if kind.shown_unit:
+            assert conversion_to_si(kind.shown_unit, si_unit=kind.unit) is not None, kind.name
+
+
+def test_every_channel_has_its_own_words_first_and_spellings_in_lower_case():
+    for kind in CATALOGUE.values():
+        assert kind.spellings[0] == kind.name.replace("_", " ")
+        assert all(spelling == spelling.casefold().strip() for spelling in kind.spellings)
+
+
+def test_the_table_of_spellings_names_only_channels():
+    assert set(GOES_BY) <= set(CATALOGUE)
+
+
+@pytest.mark.parametrize(
+    ("name", "family"),
+    [("exhaust_temperature_3", "exhaust_temperature"), ("lambda", "lambda"), ("oil_pressure_2", "oil_pressure_2")],
+)
+def test_families(name, family):
+    assert family_of(name) == family
+
+
+def test_an_unknown_channel_has_no_kind():
+    assert kind_of("Nitrous Bottle") is None and spellings_of("Nitrous Bottle") == ("Nitrous Bottle",)
+
+
+def test_a_wheel_goes_by_its_corner():
+    assert "wheel speed rl" in spellings_of("wheel_speed_rl")

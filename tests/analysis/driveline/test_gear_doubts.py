@@ -1,0 +1,94 @@
+"""What the record says against the setup: which figure is blamed, and which is believed."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.driveline.gear_doubts import doubt_gear_channel, doubt_setup, tell_noise
+from passband.analysis.driveline.gears import gear_at, label_gears
+from passband.analysis.driveline.ratios import find_ladder, known_ladder, measure_turn_ratio
+from passband.analysis.sensors.engine_speed import read_engine_speed
+from tests.analysis.planted_run import CIRCUMFERENCE_M, RATIOS, Logger, plant_run
+
+
+def codes(run, car):
+    engine = read_engine_speed(run.traces)
+    turn = measure_turn_ratio(engine, run.motion, run.traces, launch_s=0.0, end_s=run.end_s)
+    gears, _ = label_gears(run.motion, run.traces, car, launch_s=0.0, end_s=run.end_s)
+    carried = gear_at(turn.time_s, [replace(p, start_s=p.start_s + 1.3) for p in gears.intervals])
+    return [finding.code for finding in doubt_setup(known_ladder(turn, car), turn, carried, run.motion, car)]
+
+
+def with_driven_wheel(run, factor):
+    return replace(run, motion=replace(run.motion, tire_speed_mps=factor * 1.01 * run.motion.speed_mps))
+
+
+@pytest.mark.parametrize(
+    ("told", "expected"),
+    [
+        (0.95, ["ratios-disagree-with-speed"]),
+        (0.985, []),
+        (1.0, []),
+        (1.02, []),
+        (1.06, ["ratios-disagree-with-speed"]),
+    ],
+)
+def test_a_circumference_beyond_slip_and_growth_is_told(told, expected):
+    run = plant_run()
+    assert codes(run, run.car.model_copy(update={"tire_circumference": told * CIRCUMFERENCE_M})) == expected
+
+
+def test_a_wrong_circumference_is_told_though_a_driveshaft_names_the_gears():
+    run = plant_run(logger=Logger(driveshaft=True))
+    car = run.car.model_copy(update={"tire_circumference": 0.93 * CIRCUMFERENCE_M})
+    assert codes(run, car) == ["ratios-disagree-with-speed"]
+
+
+def test_wrong_ratios_against_a_driveshaft_are_told():
+    run = plant_run(logger=Logger(driveshaft=True))
+    car = run.car.model_copy(update={"gear_ratios": [1.03 * ratio for ratio in RATIOS]})
+    assert codes(run, car) == ["ratios-disagree-with-driveshaft"]
+
+
+def test_a_driven_wheel_scaled_by_another_tire_is_told_from_a_wrong_setup():
+    run = with_driven_wheel(plant_run(), 0.94)
+    assert codes(run, run.car) == ["driven-wheel-scale-wrong"]
+
+
+def test_a_right_driven_wheel_is_not_doubted():
+    run = with_driven_wheel(plant_run(), 1.0)
+    assert codes(run, run.car) == []
+
+
+def test_ratios_found_in_the_data_cannot_disagree_with_it():
+    run = plant_run()
+    engine = read_engine_speed(run.traces)
+    turn = measure_turn_ratio(engine, run.motion, run.traces, launch_s=0.0, end_s=run.end_s)
+    assert doubt_setup(find_ladder(turn), turn, np.zeros(turn.time_s.size, dtype=int), run.motion, run.car) == []
+
+
+TIME = np.arange(0.0, 10.0, 0.01)
+GEAR = np.where(TIME < 5.0, 1, 2)
+
+
+@pytest.mark.parametrize(("late_s", "told"), [(0.3, 0), (2.5, 1)])
+def test_a_gear_channel_may_lag_but_not_lie(late_s, told):
+    channel = Channel("gear", "Gear", "", "", TIME, np.where(TIME < 5.0 + late_s, 1.0, 2.0), 100.0)
+    assert len(doubt_gear_channel(Traces((channel,)), TIME, GEAR)) == told
+
+
+def test_no_gear_channel_no_doubt():
+    assert doubt_gear_channel(Traces(()), TIME, GEAR) == []
+
+
+def test_noise_is_counted_within_the_run_only():
+    run = plant_run()
+    engine = run.traces.get("engine_speed")
+    values = engine.values.copy()
+    values[np.searchsorted(engine.time_s, [-0.8, 4.0, 4.2])] *= 2.0
+    read = read_engine_speed(Traces((replace(engine, values=values),)))
+    (finding,) = tell_noise(read, launch_s=0.0, end_s=9.0)
+    assert "misses 2 samples" in finding.text
+    assert tell_noise(read_engine_speed(run.traces), launch_s=0.0, end_s=9.0) == []

@@ -1,0 +1,77 @@
+"""The path through the gears on planted log ratios."""
+
+import numpy as np
+import pytest
+
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.driveline.gear_path import follow_gears, settle_levels
+from passband.analysis.driveline.ratios import GRID_HZ, TurnRatio
+
+LEVEL = np.array([5.8, 5.4, 5.1])
+TIME = np.arange(0.0, 6.0, 1.0 / GRID_HZ)
+
+
+def record(log_ratio, doubtful=None):
+    speed = 10.0 + 5.0 * TIME
+    rpm = np.exp(np.nan_to_num(log_ratio, nan=6.0)) * speed
+    spin = np.zeros(TIME.size, dtype=np.bool_) if doubtful is None else doubtful
+    return TurnRatio(TIME, log_ratio, "ground speed", spin, rpm, speed)
+
+
+def three_gears(noise=0.003):
+    steps = np.select([TIME < 2.0, TIME < 4.0], [LEVEL[0], LEVEL[1]], LEVEL[2])
+    return steps + np.random.default_rng(0).normal(0, noise, TIME.size)
+
+
+def named(log_ratio, traces=None, **more):
+    return follow_gears(record(log_ratio, **more), LEVEL, traces or Traces(()), slips=False)
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.003, 0.01])
+def test_three_planted_gears_are_followed(noise):
+    gear = named(three_gears(noise)).gear
+    assert [int(np.median(gear[(TIME > a) & (TIME < b)])) for a, b in ((0, 1.9), (2.1, 3.9), (4.1, 6))] == [1, 2, 3]
+
+
+def test_a_slipping_clutch_is_first_gear_and_does_not_carry():
+    x = three_gears() + np.where(TIME < 1.5, 0.8 * (1.5 - TIME), 0.0)
+    path = named(x)
+    assert (path.gear[TIME < 1.9] == 1).all()
+    assert not path.carries[TIME < 1.2].any()
+
+
+def test_a_tire_that_sweeps_past_lower_gears_is_no_change_down():
+    # planted: spin in third sweeps from first gear's level down for a second
+    x = np.where((TIME > 4.5) & (TIME < 5.5), LEVEL[2] + 0.75 * (5.5 - TIME), three_gears())
+    assert not np.isin(named(x).gear[TIME > 4.2], [1, 2]).any()
+
+
+def test_missing_evidence_keeps_the_gear():
+    x = np.where((TIME > 2.5) & (TIME < 3.5), np.nan, three_gears())
+    assert (named(x).gear[(TIME > 2.2) & (TIME < 3.8)] == 2).all()
+
+
+def test_a_steady_ratio_overrules_a_gear_channel():
+    stuck = Traces((Channel("gear", "Gear", "", "", TIME, np.full(TIME.size, 3.0), GRID_HZ),))
+    gear = named(three_gears(), stuck).gear
+    assert (gear[(TIME > 0.2) & (TIME < 1.8)] == 1).all()
+
+
+def test_a_converter_may_run_ahead_of_its_gear():
+    x = three_gears() + 0.12 * np.exp(-np.mod(TIME, 2.0))
+    gear = follow_gears(record(x), LEVEL, Traces(()), slips=True).gear
+    assert [int(gear[np.searchsorted(TIME, t)]) for t in (1.0, 3.0, 5.0)] == [1, 2, 3]
+
+
+def test_levels_settle_where_the_gears_were_carried():
+    x = three_gears() + 0.02
+    turn = record(x)
+    path = follow_gears(turn, LEVEL, Traces(()), slips=False)
+    assert settle_levels(turn, path, LEVEL) == pytest.approx(LEVEL + 0.02, abs=0.005)
+
+
+def test_a_gear_hardly_used_keeps_its_level():
+    x = np.full(TIME.size, LEVEL[0])
+    turn = record(x)
+    path = follow_gears(turn, LEVEL, Traces(()), slips=False)
+    assert settle_levels(turn, path, LEVEL)[1:] == pytest.approx(LEVEL[1:])

@@ -1,0 +1,128 @@
+"""Engine turns for the way covered: which speed serves, where it is steady, known and found levels."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from passband.analysis.driveline.ratios import (
+    GRID_HZ,
+    drift_of,
+    find_falls,
+    find_ladder,
+    find_steady,
+    known_ladder,
+    measure_turn_ratio,
+)
+from passband.analysis.sensors.engine_speed import read_engine_speed
+from tests.analysis.planted_run import CIRCUMFERENCE_M, FINAL_DRIVE, RATIOS, Logger, plant_run
+
+PER_MPS = np.log(60.0 * np.array(RATIOS) * FINAL_DRIVE / CIRCUMFERENCE_M)
+
+
+def turned(run):
+    engine = read_engine_speed(run.traces)
+    return measure_turn_ratio(engine, run.motion, run.traces, launch_s=0.0, end_s=run.end_s)
+
+
+def test_ground_speed_serves_where_nothing_driven_is_logged():
+    turn = turned(plant_run())
+    at = np.searchsorted(turn.time_s, 3.0)
+    # hand: second gear at 3.0 s with 1.02 - 0.0025 * 3 of slip
+    assert turn.source == "ground speed"
+    assert turn.log_ratio[at] == pytest.approx(PER_MPS[1] + np.log(1.0125), abs=0.003)
+
+
+def test_a_driveshaft_serves_first_and_knows_no_tire():
+    turn = turned(plant_run(logger=Logger(driveshaft=True)))
+    assert turn.source == "driveshaft"
+    assert np.median(turn.log_ratio[turn.time_s > 7.5]) == pytest.approx(np.log(RATIOS[4]), abs=0.01)
+
+
+def test_a_frozen_shaft_is_passed_over():
+    run = plant_run(logger=Logger(driveshaft=True))
+    shaft = run.traces.get("driveshaft_speed")
+    dead = replace(shaft, values=np.full(shaft.values.size, 3000.0))
+    traces = replace(run.traces, channels=(run.traces.channels[0], dead))
+    assert turned(replace(run, traces=traces)).source == "ground speed"
+
+
+def test_a_shaft_that_ends_early_is_carried_on_by_the_ground():
+    run = plant_run(logger=Logger(driveshaft=True))
+    channels = tuple(c.within(-1.0, 8.2) if c.name == "driveshaft_speed" else c for c in run.traces.channels)
+    turn = turned(replace(run, traces=replace(run.traces, channels=channels)))
+    assert np.median(turn.log_ratio[turn.time_s > 8.4]) == pytest.approx(np.log(RATIOS[4]), abs=0.015)
+
+
+def test_a_slow_car_has_no_ratio():
+    turn = turned(plant_run())
+    assert np.isnan(turn.log_ratio[turn.time_s < 0.1]).all()
+
+
+def test_a_gear_that_carries_is_steady_and_a_slipping_clutch_is_not():
+    turn = turned(plant_run())
+    steady = find_steady(turn)
+    assert steady[(turn.time_s > 2.6) & (turn.time_s < 3.4)].all()
+    assert not steady[(turn.time_s > 0.3) & (turn.time_s < 0.8)].any()
+
+
+def test_drift_is_a_slope():
+    # hand: planted slip falls by 0.0025 a second
+    turn = turned(plant_run(logger=Logger(noise_rpm=0.0)))
+    inside = (turn.time_s > 7.6) & (turn.time_s < 8.8)
+    assert np.median(drift_of(turn)[inside]) == pytest.approx(-0.0025, abs=0.003)
+    assert drift_of(turn).size == turn.time_s.size
+
+
+@pytest.mark.parametrize("off", [-0.1, 0.0, 0.08])
+def test_a_common_offset_is_found(off):
+    run = plant_run()
+    told = run.car.model_copy(update={"tire_circumference": CIRCUMFERENCE_M * float(np.exp(off))})
+    assert known_ladder(turned(run), told).offset == pytest.approx(off + 0.008, abs=0.01)
+
+
+def test_ratios_alone_find_their_own_level():
+    run = plant_run()
+    car = run.car.model_copy(update={"final_drive": None})
+    ladder = known_ladder(turned(run), car)
+    assert ladder.level == pytest.approx(PER_MPS, abs=0.03)
+
+
+def test_without_ratios_none_are_known():
+    run = plant_run()
+    assert known_ladder(turned(run), run.car.model_copy(update={"gear_ratios": None})) is None
+
+
+def test_levels_are_found_first_gear_first():
+    ladder = find_ladder(turned(plant_run()), slips=False)
+    assert ladder.level == pytest.approx(PER_MPS + np.log(1.01), abs=0.02)
+
+
+def test_a_converter_that_locks_up_is_no_gear():
+    # planted: the engine falls by 9 % in the last gear and stays
+    turn = turned(plant_run(style="converter"))
+    locked = np.where(turn.time_s > 8.2, turn.log_ratio - 0.09, turn.log_ratio)
+    assert find_ladder(replace(turn, log_ratio=locked), slips=True).level.size == 5
+
+
+def test_spin_in_a_gear_does_not_make_two_of_it():
+    turn = turned(plant_run())
+    bump = 0.15 * np.clip(np.minimum(turn.time_s - 4.0, 4.8 - turn.time_s) / 0.1, 0, 1)
+    ladder = find_ladder(replace(turn, log_ratio=turn.log_ratio + bump), slips=False)
+    assert ladder.level == pytest.approx(PER_MPS + np.log(1.01), abs=0.03)
+
+
+def test_a_skipped_gear_leaves_a_wide_step():
+    run = plant_run(ratios=(2.30, 1.36, 1.12), shift_at_s=(2.0, 5.0))
+    assert find_ladder(turned(run), slips=False).level.size == 3
+
+
+def test_each_shift_is_a_fall():
+    run = plant_run()
+    falls = find_falls(turned(run), least=0.07)
+    assert falls == pytest.approx([shift.end_s for shift in run.shifts], abs=0.12)
+
+
+def test_the_grid_covers_the_run():
+    turn = turned(plant_run())
+    assert (turn.time_s[0], turn.time_s[-1]) == (pytest.approx(-0.1), pytest.approx(9.0, abs=1.1 / GRID_HZ))

@@ -1,0 +1,85 @@
+"""Clock start, splits and traps against a run whose truth is known."""
+
+import numpy as np
+import pytest
+
+from passband.analysis.given.car import Car, Slip
+from passband.analysis.motion.distance import time_the_run
+from passband.analysis.motion.ground_speed import fuse_ground_speed
+from passband.analysis.quantities import FOOT_M
+from passband.analysis.windows.window import RunWindow
+from tests.analysis.strip_run import LAUNCH_S, plain_run, wheels_gps_accelerometer
+
+RUN = plain_run()
+ROLLOUT = 0.25
+START = RUN.moment(ROLLOUT)
+WINDOW = RunWindow(LAUNCH_S, 0.02, 15.3, 15.2, (), ())
+
+
+def true_split(feet):
+    return RUN.moment(ROLLOUT + feet * FOOT_M) - START
+
+
+def true_trap(feet):
+    return 66 * FOOT_M / (true_split(feet) - true_split(feet - 66))
+
+
+def timed(*, slip=None, rollout_m=ROLLOUT, seed=0):
+    ground, _ = fuse_ground_speed(wheels_gps_accelerometer(RUN, seed=seed), Car(name="r", driven_axle="rear"), WINDOW)
+    return time_the_run(ground, rollout_m=rollout_m, slip=slip, finish_ft=1320, end_log_s=15.2)
+
+
+def slip_of_the_run(**wrong):
+    times = {f"t{feet}_s": round(true_split(feet), 3) for feet in (60, 330, 660, 1000, 1320)}
+    return Slip(**(times | {"v660": true_trap(660), "v1320": true_trap(1320)} | wrong))
+
+
+@pytest.mark.parametrize("seed", [0, 10, 20])
+def test_splits_without_a_slip(seed):
+    # Planted: the plain run; a strip prints thousandths
+    found, _ = timed(seed=seed)
+    for split in found.distance.splits:
+        assert split.time_s.value == pytest.approx(true_split(split.at_ft), abs=0.008)
+        assert abs(split.time_s.value - true_split(split.at_ft)) < 2 * split.time_s.plus_minus
+    assert [split.at_ft for split in found.distance.splits] == [60, 330, 660, 1000, 1320]
+
+
+def test_a_trap_is_the_mean_of_the_last_66_feet():
+    found, _ = timed()
+    for trap in found.distance.traps:
+        assert trap.speed_mps.value == pytest.approx(true_trap(trap.at_ft), abs=0.06)
+
+
+def test_a_slip_pins_the_times_and_finds_the_rollout():
+    found, findings = timed(slip=slip_of_the_run(), rollout_m=None)
+    assert findings == []
+    assert found.distance.rollout_m.value == pytest.approx(ROLLOUT, abs=0.03)
+    assert found.clock_start_s.value == pytest.approx(START, abs=0.012)
+    for split in found.distance.splits:
+        assert split.time_s.value == pytest.approx(true_split(split.at_ft), abs=0.002)
+
+
+def test_the_slip_of_another_run_is_refused():
+    other = Slip(t60_s=1.2, t330_s=3.1, t660_s=4.7, t1320_s=7.2)
+    found, findings = timed(slip=other)
+    assert [finding.code for finding in findings] == ["slip-does-not-fit"]
+    assert found.distance.scale is None
+
+
+def test_one_misread_time_of_a_slip_is_left_out():
+    found, findings = timed(slip=slip_of_the_run(t660_s=round(true_split(660) + 0.5, 3)), rollout_m=None)
+    assert [finding.code for finding in findings] == ["slip-mark-left-out"]
+    assert found.distance.splits[-1].time_s.value == pytest.approx(true_split(1320), abs=0.004)
+
+
+def test_an_unknown_rollout_widens_and_is_told():
+    told, _ = timed()
+    untold, findings = timed(rollout_m=None)
+    assert [finding.code for finding in findings] == ["rollout-assumed"]
+    assert untold.distance.splits[0].time_s.plus_minus > 2 * told.distance.splits[0].time_s.plus_minus
+
+
+def test_motion_runs_from_clock_start():
+    found, _ = timed()
+    assert np.interp(0.0, found.motion.time_s, found.motion.distance_m) == pytest.approx(0.0, abs=0.02)
+    assert found.finish_s == pytest.approx(true_split(1320), abs=0.01)

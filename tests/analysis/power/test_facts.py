@@ -1,0 +1,65 @@
+"""Facts of a car, told or usual, and what telling one would narrow."""
+
+import pytest
+
+from passband.analysis.given.car import Car
+from passband.analysis.power.facts import read_facts, tell_untold
+from tests.analysis.planted_pull import Setup
+
+SETUP = Setup()
+
+
+def facts_of(**told):
+    return read_facts(SETUP.car(**told), SETUP.air())
+
+
+def test_what_is_told_is_used_with_a_small_doubt():
+    facts = facts_of()
+    assert facts.mass.value == SETUP.mass_kg and facts.mass.doubt < 0.01 * SETUP.mass_kg
+    assert all(fact.told for fact in facts.all if fact.source not in ("wind", "gearbox input inertia"))
+    assert facts.radius.value == pytest.approx(SETUP.radius_m)
+
+
+@pytest.mark.parametrize(
+    ("key", "name"),
+    [
+        ("drag_area", "drag_area"), ("rolling_resistance", "rolling"), ("driveline_efficiency", "efficiency"),
+        ("engine_inertia", "engine_inertia"), ("wheel_inertia", "wheel_inertia"), ("tire_circumference", "radius"),
+    ],
+)  # fmt: skip
+def test_what_is_missing_gets_its_usual_value_and_a_doubt_that_holds_this_car(key, name):
+    told, usual = getattr(facts_of(), name), getattr(facts_of(**{key: None}), name)
+    assert not usual.told and usual.doubt > 3 * told.doubt
+    assert abs(usual.value - told.value) <= usual.doubt
+
+
+def test_no_mass_no_facts():
+    assert read_facts(Car(name="x"), SETUP.air()) is None
+
+
+def test_all_wheel_drive_has_no_undriven_wheels():
+    facts = facts_of(driven_axle="all")
+    assert facts.rolling_mass == SETUP.mass_kg
+    assert facts.driven_inertia == SETUP.wheel_inertia
+
+
+def test_undriven_wheels_add_to_the_rolling_mass():
+    # Hand: 3.8 x 0.34 / 0.32^2 = 12.6 kg
+    assert facts_of().rolling_mass - SETUP.mass_kg == pytest.approx(12.617, abs=0.01)
+
+
+def test_a_missing_fact_says_by_how_much_it_would_narrow():
+    # Hand: 5 and 12 make 13; without 12, 5
+    facts = facts_of(drag_area=None)
+    (found, *_) = tell_untold(facts, {"drag area": 12e3, "mass": 5e3}, average_w=300e3)
+    assert "from plus-minus 13.0 kW to 5.0 kW" in found.text and found.code == "car-fact-missing"
+
+
+def test_what_hardly_matters_is_not_told():
+    assert tell_untold(facts_of(drag_area=None), {"drag area": 0.1e3}, average_w=300e3) == []
+
+
+def test_untold_wind_is_told_per_metre_a_second():
+    facts = facts_of()
+    (found,) = tell_untold(facts, {"wind": 2e3 * facts.wind.doubt}, average_w=300e3)
+    assert found.code == "wind-not-told" and "2.0 kW" in found.text

@@ -1,0 +1,109 @@
+"""Whether all gears pull alike."""
+
+import numpy as np
+import pytest
+
+from passband.analysis.power.gear_agreement import MovedPower, compare_gears, tell_disagreement
+
+STEP_S = 0.01
+GEAR = np.repeat([1, 2, 3, 4], 180)
+RPM = np.tile(np.linspace(6200.0, 8200.0, 180), 4)
+CURVE_W = 500e3 * (1.0 - ((RPM - 7600.0) / 4000.0) ** 2)
+SPEED = RPM / np.array([300.0, 210.0, 155.0, 120.0])[GEAR - 1]
+DRAG_W = 0.4 * SPEED**3
+BY_WIND_W = -0.8 * SPEED**2
+"""Hand: 0.4 (v - w)^2 v is 0.8 v^2 less for each m/s from behind."""
+
+
+ACCELERATION = CURVE_W / SPEED / 1100.0
+
+
+def compared(power_w, *, charge=None, gear=GEAR, drag_doubt=0.015, by_doubts_w=(), speed_doubt_mps=0.005):
+    noisy = power_w * (1.0 + np.random.default_rng(3).normal(0.0, 0.002, power_w.size))
+    return compare_gears(
+        noisy, RPM, gear, charge, MovedPower(CURVE_W - DRAG_W, DRAG_W, BY_WIND_W, tuple(by_doubts_w)),
+        drag_doubt=drag_doubt, speed_doubt_mps=np.full(RPM.size, speed_doubt_mps),
+        acceleration_mps2=ACCELERATION, step_s=STEP_S,
+    )  # fmt: skip
+
+
+def test_gears_that_pull_alike_agree():
+    found = compared(CURVE_W)
+    assert not found.disagrees and found.gears == (1, 2, 3, 4)
+    assert abs(found.mass_share.value) <= found.mass_share.plus_minus
+
+
+@pytest.mark.parametrize("error", [-0.09, 0.08])
+def test_a_mass_told_wrong_is_found(error):
+    # Planted: the mass's part of power is as much too small or large as the mass told
+    found = compared(CURVE_W + error * (CURVE_W - DRAG_W))
+    assert found.disagrees
+    assert found.mass_share.value == pytest.approx(error, abs=found.mass_share.plus_minus)
+    assert found.mass_doubt >= abs(error)
+
+
+def test_a_wind_not_told_is_found():
+    # Planted: 4 m/s from ahead, told as still air: 4 m/s too much from behind
+    found = compared(CURVE_W + 4.0 * BY_WIND_W)
+    assert found.disagrees
+    assert found.wind_mps.value == pytest.approx(4.0, abs=found.wind_mps.plus_minus)
+    told = tell_disagreement(found, effect_w=20e3)
+    assert "4.0 m/s more wind from ahead" in told.text or "3.9 m/s more wind from ahead" in told.text
+    assert "20 kW" in told.text and told.level == "caution"
+
+
+def test_boost_that_builds_from_gear_to_gear_is_no_disagreement():
+    # Planted: power with manifold pressure less 18 kPa for friction, pressure up a tenth in each gear
+    charge = 200e3 * (1.0 + 0.1 * (GEAR - 1)) * (1.0 + 0.02 * np.sin(RPM / 150.0))
+    found = compared(CURVE_W * (charge - 18e3) / 182e3, charge=charge)
+    assert not found.disagrees
+
+
+def test_a_first_gear_held_back_for_grip_is_left_out():
+    found = compared(np.where(GEAR == 1, 0.88, 1.0) * CURVE_W)
+    assert found.gears == (2, 3, 4) and not found.disagrees
+
+
+def test_a_lift_is_left_out():
+    lifted = np.where((GEAR == 4) & (RPM > 7600.0), 0.2, 1.0) * CURVE_W
+    assert not compared(lifted).disagrees
+
+
+def test_two_gears_compare_nothing():
+    assert compared(CURVE_W, gear=np.where(GEAR > 2, 0, GEAR)) is None
+
+
+def test_nothing_known_compares_nothing():
+    assert compared(np.full(RPM.size, np.nan)) is None
+
+
+def test_a_mass_that_nobody_tells_so_wrong_is_not_offered_as_the_reason():
+    found = compared(CURVE_W + 8.0 * BY_WIND_W)
+    assert abs(found.mass_share.value) > 0.10
+    assert "mass" not in tell_disagreement(found, effect_w=1e3).text.split("Weigh")[0]
+
+
+def test_what_the_doubt_of_the_drag_area_explains_is_no_disagreement():
+    wrong = CURVE_W + 0.12 * DRAG_W
+    assert compared(wrong).disagrees
+    assert not compared(wrong, drag_doubt=0.24).disagrees
+
+
+def test_what_the_doubt_of_another_fact_explains_is_no_disagreement():
+    # Planted: an engine's own spin, a tenth of power in first and less in each next gear, told a fifth too small
+    own = 0.1 * CURVE_W / GEAR**2
+    wrong = CURVE_W - 0.2 * own
+    assert compared(wrong).disagrees
+    assert not compared(wrong, by_doubts_w=[0.2 * own]).disagrees
+
+
+def test_a_short_pull_whose_speed_is_poorly_known_says_little():
+    wrong = CURVE_W + 0.04 * (CURVE_W - DRAG_W)
+    sure, rough = (compared(wrong, speed_doubt_mps=doubt) for doubt in (0.002, 0.2))
+    assert rough.mass_share.plus_minus > 2.0 * sure.mass_share.plus_minus
+
+
+def test_a_mass_too_low_is_doubted_sooner_than_one_too_high():
+    # Common practice: a driver, fuel or ballast is left out more often than counted twice
+    low, high = (compared(CURVE_W + error * (CURVE_W - DRAG_W), drag_doubt=0.08) for error in (-0.06, 0.06))
+    assert low.disagrees and not high.disagrees

@@ -1,0 +1,200 @@
+"""Power found again from the motion it made: a forward model (slow twin) and limits that physics sets."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from passband.analysis.channels.log import Traces
+from passband.analysis.power.measure import measure_power
+from passband.analysis.quantities import Estimate
+from tests.analysis.planted_pull import Setup, plant
+
+SETUP = Setup()
+PULL = plant(SETUP, roll_out_s=0.8)
+
+
+def power_of(pull=PULL, setup=SETUP, *, boosted=False, trap=None, air=None, **told):
+    return measure_power(
+        pull.motion, pull.gears, pull.shifts, pull.traces, setup.car(**told), air or setup.air(),
+        end_s=pull.end_s, boosted=boosted, trap_speed=trap,
+    )  # fmt: skip
+
+
+def codes(findings):
+    return [finding.code for finding in findings]
+
+
+def test_power_to_the_ground_is_what_moved_the_car():
+    # Slow twin: 0.1 % is the grid's share in the shifts' edges
+    power, _ = power_of()
+    assert power.average_wheel_w.value == pytest.approx(PULL.ground_w, rel=1e-3)
+
+
+def test_power_at_the_flywheel_is_what_was_put_in():
+    power, _ = power_of()
+    assert power.average_w.value == pytest.approx(PULL.brake_w, rel=6e-3)
+    assert power.average_pulling_w.value == pytest.approx(PULL.pulling_w, rel=6e-3)
+    assert power.peak_w.value == pytest.approx(SETUP.power_w, rel=0.015)
+
+
+def test_plus_minus_covers_the_planted_power():
+    power, _ = power_of()
+    for got, want in (
+        (power.average_w, PULL.brake_w),
+        (power.average_pulling_w, PULL.pulling_w),
+        (power.average_wheel_w, PULL.ground_w),
+        (power.peak_w, SETUP.power_w),
+    ):
+        assert abs(got.value - want) <= got.plus_minus
+        assert got.plus_minus < 0.025 * want
+
+
+def test_the_shares_make_the_plus_minus():
+    power, _ = power_of()
+    assert power.average_w.plus_minus == pytest.approx(np.hypot.reduce([s.plus_minus_w for s in power.shares]))
+    assert power.shares[0].source == "driveline efficiency"
+
+
+def test_work_and_energy_balance():
+    power, findings = power_of()
+    assert abs(power.balance_error) < 0.01
+    assert power.work_j == pytest.approx(power.average_wheel_w.value * PULL.end_s)
+    assert "work-balance-open" not in codes(findings)
+
+
+def test_acceleration_that_is_not_the_speeds_own_is_told():
+    motion = replace(PULL.motion, acceleration_mps2=1.05 * PULL.motion.acceleration_mps2)
+    power, findings = power_of(replace(PULL, motion=motion))
+    assert power.balance_error > 0.03
+    assert "work-balance-open" in codes(findings)
+
+
+def test_a_motion_made_from_the_drive_that_leaps_gives_no_power():
+    leap = np.where(np.abs(PULL.motion.time_s - 3.0) < 0.1, 60.0, PULL.motion.acceleration_mps2)
+    for basis, known in (("driven wheel", False), ("undriven wheel", True)):
+        motion = replace(PULL.motion, acceleration_mps2=leap, basis=basis)
+        power, findings = power_of(replace(PULL, motion=motion))
+        assert (power is not None) == known and ("power-motion-leaps" in codes(findings)) != known
+
+
+def test_a_head_wind_costs_power():
+    setup = Setup(wind_mps=-5.0)
+    pull = plant(setup)
+    power, _ = power_of(pull, setup)
+    assert power.average_w.value == pytest.approx(pull.brake_w, rel=6e-3)
+    still, findings = power_of(pull, Setup())
+    assert still.average_w.value < 0.98 * pull.brake_w
+    assert "wind-not-told" in codes(findings)
+
+
+@pytest.mark.parametrize("circumference", [1.06, 0.95])
+def test_a_wrong_circumference_hardly_moves_power(circumference):
+    told = circumference * 2 * np.pi * SETUP.radius_m
+    power, _ = power_of(tire_circumference=told)
+    assert power.average_w.value == pytest.approx(PULL.brake_w, rel=0.012)
+
+
+def test_without_a_mass_there_is_no_power():
+    power, findings = power_of(mass=None)
+    assert power is None
+    assert codes(findings) == ["mass-missing"]
+
+
+def test_a_missing_fact_widens_and_says_by_how_much():
+    known, _ = power_of()
+    power, findings = power_of(driveline_efficiency=None)
+    told = next(f for f in findings if f.code == "car-fact-missing")
+    assert "driveline efficiency" in told.text and "narrow" in told.text
+    assert power.average_w.plus_minus > 3 * known.average_w.plus_minus
+    assert abs(power.average_w.value - PULL.brake_w) <= power.average_w.plus_minus
+
+
+def test_without_anything_but_the_mass_the_figure_is_wide_and_true():
+    bare = dict.fromkeys(
+        ("drag_area", "rolling_resistance", "driveline_efficiency", "engine_inertia", "wheel_inertia"), None
+    )
+    power, findings = power_of(**bare)
+    assert abs(power.average_w.value - PULL.brake_w) <= power.average_w.plus_minus < 0.15 * PULL.brake_w
+    assert codes(findings).count("car-fact-missing") >= 3
+
+
+def test_without_engine_speed_it_is_told_and_no_curve_drawn():
+    power, findings = power_of(replace(PULL, traces=Traces(())))
+    assert "power-without-engine-speed" in codes(findings)
+    assert power.curves == ()
+    assert power.average_wheel_w.value == pytest.approx(PULL.ground_w, rel=1e-3)
+
+
+def test_boost_is_not_corrected_and_says_why():
+    power, findings = power_of(boosted=True)
+    assert power.corrected_average_w is None and power.correction_factor is None
+    assert "power-not-corrected" in codes(findings)
+
+
+def test_a_naturally_breathing_engine_is_corrected():
+    power, _ = power_of()
+    assert power.correction_rule == "SAE J1349"
+    assert power.corrected_average_w.value == pytest.approx(power.average_w.value * power.correction_factor)
+
+
+def test_curves_lie_on_the_planted_power_in_each_gear():
+    power, _ = power_of()
+    assert [curve.gear for curve in power.curves] == [1, 2, 3, 4]
+    for curve in power.curves[1:]:
+        inner = slice(1, -1)
+        np.testing.assert_allclose(curve.power_w[inner], SETUP.power_w, rtol=0.015)
+
+
+def test_bore_and_stroke_give_piston_speed_and_mean_pressure():
+    power, _ = power_of(bore=0.086, stroke=0.086, cylinders=4)
+    rpm = float(np.mean(PULL.rows["rpm"][: round(PULL.end_s / 0.0005)]))
+    assert power.mean_piston_speed_mps == pytest.approx(2 * 0.086 * rpm / 60, rel=0.01)
+    displacement = np.pi / 4 * 0.086**2 * 0.086 * 4
+    assert power.bmep_pa == pytest.approx(power.average_pulling_w.value * 120 / (displacement * rpm), rel=0.02)
+
+
+def test_a_trap_speed_that_does_not_belong_is_told():
+    _, findings = power_of(trap=Estimate(120.0, 0.1))
+    assert "power-against-trap-speed" in codes(findings)
+
+
+def test_no_motion_in_the_window_is_no_power():
+    early = replace(PULL.motion, time_s=PULL.motion.time_s - 100.0)
+    power, findings = power_of(replace(PULL, motion=early))
+    assert power is None and codes(findings) == ["no-motion-for-power"]
+
+
+def test_the_clock_that_runs_later_changes_nothing():
+    # Metamorphic: the same run with a finer grid
+    fine = np.arange(0.0, float(PULL.motion.time_s[-1]), 0.0025)
+    motion = replace(
+        PULL.motion,
+        time_s=fine,
+        **{
+            name: np.interp(fine, PULL.motion.time_s, getattr(PULL.motion, name))
+            for name in (
+                "speed_mps", "speed_plus_minus_mps", "acceleration_mps2", "acceleration_plus_minus_mps2",
+                "distance_m", "distance_plus_minus_m", "tire_speed_mps",
+            )
+        },
+        spinning=np.zeros(fine.size, dtype=bool),
+    )  # fmt: skip
+    gears = replace(PULL.gears, gear=np.interp(fine, PULL.motion.time_s, PULL.gears.gear).round().astype(np.int64))
+    got, _ = power_of(replace(PULL, motion=motion, gears=gears))
+    want, _ = power_of()
+    assert got.average_w.value == pytest.approx(want.average_w.value, rel=1e-3)
+
+
+def test_a_mass_told_wrong_opens_the_plus_minus_and_is_told():
+    # Planted: the mass told is 8 % too low; the gears then pull unlike, and the plus-minus holds the truth
+    setup = replace(SETUP, power_w=450e3)
+    pull = plant(setup)
+    sound, told = power_of(pull, setup)
+    assert "gears-pull-unlike" not in codes(told)
+    power, findings = power_of(pull, setup, mass=0.92 * setup.mass_kg)
+    assert "gears-pull-unlike" in codes(findings)
+    assert abs(power.average_w.value - pull.brake_w) <= power.average_w.plus_minus
+    assert abs(power.average_wheel_w.value - pull.ground_w) <= power.average_wheel_w.plus_minus
+    assert power.average_w.plus_minus > 3.0 * sound.average_w.plus_minus
+    assert power.shares[0].source == "gears that pull unlike"

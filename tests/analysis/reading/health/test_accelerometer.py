@@ -1,0 +1,75 @@
+"""The accelerometer against the slope of speed."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from passband.analysis.channels.log import Channel
+from passband.analysis.quantities import G_MPS2
+from passband.analysis.reading.health.accelerometer import mend_accelerometer
+from tests.analysis.reading.health.test_speed_scale import a_log
+
+TIME = np.arange(2400) / 100.0
+RNG = np.random.default_rng(4)
+PULL = np.where(
+    (TIME > 5) & (TIME < 14), 12.0 * np.exp(-(TIME - 5) / 8), np.where((TIME > 15) & (TIME < 21), -12.0, 0.0)
+)
+SPEED = np.clip(np.cumsum(PULL) / 100.0, 0, None)
+PULL = np.gradient(SPEED, TIME)
+NOISE = 0.2 * RNG.standard_normal(TIME.size)
+
+
+def log_with(**axes):
+    made = [Channel("gps_speed", "GPS Speed", "m/s", "km/h", TIME, SPEED, 100.0, 0.9)]
+    made += [Channel(name, name, "m/s^2", "g", TIME, values, 100.0, 0.9) for name, values in axes.items()]
+    return replace(a_log(), channels=tuple(made))
+
+
+def test_a_sound_accelerometer_is_left_alone():
+    log = log_with(acceleration=PULL + NOISE, acceleration_lateral=NOISE)
+    mended, findings = mend_accelerometer(log)
+    assert findings == [] and mended is log
+
+
+@pytest.mark.parametrize("tilt", [0.8, 1.0])
+def test_a_tilted_one_with_an_offset_is_left_to_the_fusion(tilt):
+    assert mend_accelerometer(log_with(acceleration=tilt * PULL + 0.6 + NOISE))[1] == []
+
+
+def test_a_turned_sign_is_turned_back():
+    mended, (finding,) = mend_accelerometer(log_with(acceleration=-PULL + NOISE))
+    assert "wrong sign" in finding.text and finding.level == "caution"
+    assert float(np.corrcoef(mended.get("acceleration").values, PULL)[0, 1]) > 0.9
+
+
+@pytest.mark.parametrize("leak", [0.0, 0.1, -0.15])
+def test_swapped_axes_swap_names(leak):
+    mended, (finding,) = mend_accelerometer(
+        log_with(acceleration=leak * PULL + 0.3 * NOISE, acceleration_lateral=PULL + NOISE)
+    )
+    assert "axes" in finding.text and mended.get("acceleration").header == "acceleration_lateral"
+
+
+@pytest.mark.parametrize("factor", [1 / G_MPS2, G_MPS2])
+def test_g_taken_for_metres_or_the_reverse(factor):
+    mended, findings = mend_accelerometer(log_with(acceleration=factor * (PULL + NOISE)))
+    assert "scale" in findings[0].text
+    assert mended.get("acceleration").values.max() == pytest.approx(PULL.max(), rel=0.15)
+
+
+def test_drift_between_two_rests_is_told():
+    drift = np.linspace(0, 1.5, TIME.size)
+    _, findings = mend_accelerometer(log_with(acceleration=PULL + drift + NOISE))
+    assert [finding.code for finding in findings] == ["accelerometer-drift"] and "drifts at rest" in findings[0].text
+
+
+def test_without_a_speed_nothing_is_said():
+    log = log_with(acceleration=-PULL)
+    assert mend_accelerometer(replace(log, channels=log.channels[1:]))[1] == []
+
+
+def test_a_car_that_stands_says_nothing():
+    log = log_with(acceleration=NOISE)
+    still = replace(log.channels[0], values=np.zeros(TIME.size))
+    assert mend_accelerometer(replace(log, channels=(still, log.channels[1])))[1] == []

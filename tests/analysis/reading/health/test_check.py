@@ -1,0 +1,155 @@
+"""Sensor health: what is false is marked sample by sample and told once; what is healthy is left alone."""
+
+import numpy as np
+import pytest
+
+from passband.analysis.channels.log import Channel
+from passband.analysis.reading.health.check import check_health
+from tests.analysis.reading.health.test_spikes import engine
+
+TIME, RPM = engine(100.0)
+RNG = np.random.default_rng(11)
+
+
+def channel(name, values, *, time_s=TIME, unit="rpm", rate_hz=100.0, resolution=1.0):
+    return Channel(name, name.title(), unit, unit, time_s, np.asarray(values, float), rate_hz, 0.95, 0, resolution)
+
+
+def check(*channels):
+    marked, findings = check_health(channels, name="ecu.csv")
+    return [np.flatnonzero(np.isnan(one.values)).tolist() for one in marked], findings
+
+
+SPEED = np.clip(9.0 * (TIME - 4.0), 0, None)
+HEALTHY = [
+    channel("engine_speed", RPM),
+    channel("throttle", np.where(TIME > 2.5, 1.0, 0.0), unit=""),
+    channel(
+        "boost", np.minimum(60e3 * np.clip(TIME - 3, 0, None), 150e3) + 400 * RNG.standard_normal(TIME.size), unit="Pa"
+    ),
+    channel("coolant_temperature", np.full(TIME.size, 347.15), unit="K"),
+    channel("wheel_speed_fl", np.where(SPEED < 1.1, 0.0, SPEED), unit="m/s", resolution=0.01),
+    channel("wheel_speed_driven", SPEED + np.where((TIME > 4) & (TIME < 4.6), 8.0, 0.0), unit="m/s", resolution=0.01),
+    channel(
+        "lambda_1", np.where((TIME > 6.5) & (TIME < 6.7), 1.6, 0.85) + 0.004 * RNG.standard_normal(TIME.size), unit=""
+    ),
+    channel("gear", np.floor(TIME / 3), unit=""),
+    channel("shift_cut", (TIME % 2 < 0.05).astype(float), unit=""),
+    channel(
+        "oil_pressure", 350e3 + 2e3 * RNG.standard_normal(TIME.size) - 90e3 * ((TIME > 5) & (TIME < 5.4)), unit="Pa"
+    ),
+]
+
+
+@pytest.mark.parametrize("one", HEALTHY, ids=lambda one: one.name)
+def test_what_is_healthy_is_neither_marked_nor_told(one):
+    assert check(one) == ([[]], [])
+
+
+def test_dropouts_of_engine_speed_are_marked_and_told_in_one_finding():
+    rpm = RPM.copy()
+    lost = [300, 651, 652, 653, *range(900, 920)]
+    rpm[lost] = 0.0
+    marked, (finding,) = check(channel("engine_speed", rpm))
+    assert marked == [lost]
+    assert finding.level == "caution" and finding.code == "engine-speed-dropouts"
+    assert "drops to zero 3 times, 24 samples" in finding.text and "Engine speed" in finding.text
+    assert finding.where == "ecu.csv, Engine_Speed, 3.000 s"
+
+
+def test_ignition_noise_of_engine_speed_is_marked_and_called_noise():
+    rpm = RPM.copy()
+    rpm[[200, 500, 803]] *= [2.0, 0.5, 2.0]
+    marked, (finding,) = check(channel("engine_speed", rpm))
+    assert marked == [[200, 500, 803]]
+    assert finding.code == "engine-speed-noise" and "noise" in finding.text and "3 samples" in finding.text
+
+
+def test_a_signal_that_dies_at_speed_is_marked_to_the_end():
+    rpm = RPM.copy()
+    rpm[1000:] = 0.0
+    marked, (finding,) = check(channel("engine_speed", rpm))
+    assert marked == [list(range(1000, rpm.size))] and "drops to zero" in finding.text
+
+
+def test_an_engine_switched_off_from_idle_is_believed():
+    rpm = np.where(TIME > 11, 0.0, 950.0 + 5 * RNG.standard_normal(TIME.size))
+    assert check(channel("engine_speed", rpm)) == ([[]], [])
+
+
+def test_a_stuck_signal_keeps_its_first_sample():
+    rpm = RPM.copy()
+    rpm[700:790] = rpm[700]
+    marked, (finding,) = check(channel("engine_speed", rpm))
+    assert marked == [list(range(701, 790))] and "stuck" in finding.text
+
+
+def test_a_dead_sensor_is_left_out():
+    marked, (finding,) = check(channel("oil_pressure", np.full(TIME.size, 0.0), unit="Pa"))
+    assert len(marked[0]) == TIME.size and finding.code == "flat-channel" and "flat" in finding.text
+
+
+def test_a_speed_that_never_moves_while_another_does_is_dead():
+    still = channel("wheel_speed_fl", np.zeros(TIME.size), unit="m/s")
+    moving = channel("wheel_speed_fr", SPEED, unit="m/s", resolution=0.01)
+    marked, (finding,) = check(still, moving)
+    assert len(marked[0]) == TIME.size and marked[1] == [] and "never moves" in finding.text
+
+
+def test_a_car_that_stands_has_no_dead_speeds():
+    both = [channel(name, np.zeros(TIME.size), unit="m/s") for name in ("wheel_speed_fl", "gps_speed")]
+    assert check(*both) == ([[], []], [])
+
+
+def test_saturation_is_told_and_the_values_kept_as_a_lower_bound():
+    boost = np.minimum(200e3 * np.sin(0.25 * TIME) + 800 * RNG.standard_normal(TIME.size), 150e3)
+    marked, (finding,) = check(channel("boost", boost, unit="Pa", resolution=100.0))
+    assert marked == [[]] and "saturated" in finding.text and "150000" in finding.text
+
+
+def test_scatter_far_beyond_a_sound_sensor_is_called_noisy_and_kept():
+    oil = 350e3 + 50e3 * RNG.standard_normal(TIME.size)
+    marked, (finding,) = check(channel("oil_pressure", oil, unit="Pa"))
+    assert marked == [[]] and finding.code == "noisy-signal" and "noisy" in finding.text
+
+
+def test_values_that_cannot_be_are_marked():
+    hot = np.full(TIME.size, 350.0) + 0.1 * RNG.standard_normal(TIME.size)
+    hot[40:43] = 700.0
+    marked, findings = check(channel("coolant_temperature", hot, unit="K"))
+    assert marked == [[40, 41, 42]] and findings[0].code == "impossible-values"
+
+
+def test_an_engine_speed_that_leaps_and_stays_is_told():
+    # Planted: two seconds of another column under its name.
+    rpm = RPM.copy()
+    rpm[500:700] = 231.0 + (np.arange(200) % 5)
+    marked, findings = check(channel("engine_speed", rpm))
+    assert marked == [[]] and [finding.code for finding in findings] == ["engine-speed-leaps"]
+    assert findings[0].text.split(" leaps ")[1].startswith("2 times")
+
+
+def test_an_opened_contact_is_marked():
+    oil = 350e3 + 2e3 * RNG.standard_normal(TIME.size)
+    oil[[333, 800]] = 0.0
+    marked, (finding,) = check(channel("oil_pressure", oil, unit="Pa"))
+    assert marked == [[333, 800]] and finding.code == "opened-contact"
+
+
+def test_a_fault_beside_a_missing_sample_is_still_found():
+    rpm = RPM.copy()
+    rpm[400], rpm[402] = np.nan, 0.0
+    marked, findings = check(channel("engine_speed", rpm))
+    assert marked == [[400, 402]] and len(findings) == 1
+
+
+def test_the_given_channel_is_not_written_to():
+    rpm = RPM.copy()
+    rpm[300] = 0.0
+    given = channel("engine_speed", rpm)
+    check_health([given], name="x")
+    assert np.array_equal(given.values, rpm)
+
+
+def test_unknown_channels_are_left_alone():
+    assert check(channel("Nitrous Bottle", np.where(TIME > 5, 0.0, 5000.0))) == ([[]], [])

@@ -1,0 +1,64 @@
+"""Signals that stand still when what they measure does not."""
+
+import numpy as np
+
+from passband.analysis.reading.health.flatlines import find_saturated, find_stuck, is_dead
+from passband.analysis.statistics.intervals import Interval
+
+TIME = np.arange(2000) / 100.0
+RNG = np.random.default_rng(5)
+RPM = np.round(3000 + 2500 * np.sin(0.5 * TIME) + 6 * RNG.standard_normal(2000))
+
+
+def test_a_restless_signal_that_repeats_itself_and_jumps_on_is_stuck():
+    stuck = RPM.copy()
+    stuck[400:500] = stuck[400]
+    assert find_stuck(TIME, stuck, rate_hz=100.0, least=1500.0) == [Interval(401, 500)]
+
+
+def test_a_receiver_that_misses_a_second_is_stuck():
+    speed = np.round((TIME[(np.arange(2000) // 10) * 10]) * 3.1, 2)
+    speed[800:900] = speed[790]
+    (found,) = find_stuck(TIME, speed, rate_hz=10.0, least=5.0)
+    assert found.start in range(790, 802) and found.stop == 900
+
+
+def test_a_signal_that_noise_always_moves_may_freeze_for_good():
+    frozen = RPM.copy()
+    frozen[1500:] = frozen[1500]
+    assert find_stuck(TIME, frozen, rate_hz=100.0, least=1000.0, never_still=True) == [Interval(1501, 2000)]
+    assert find_stuck(TIME, frozen, rate_hz=100.0, least=1000.0) == []  # a regulated one may end on a plateau
+
+
+def test_short_repeats_coarse_steps_rest_and_plateaus_are_honest():
+    short = RPM.copy()
+    short[400:430] = short[400]
+    coarse = np.round(RPM, -3)
+    resting = np.where(TIME < 10, 0.0, RPM)
+    plateau = np.minimum(3000 + 1000 * TIME, 8000.0)  # no jump on release
+    plateau[TIME > 15] -= 0.5 * (TIME[TIME > 15] - 15)
+    for values in (RPM, short, coarse, resting, plateau):
+        assert find_stuck(TIME, values, rate_hz=100.0, least=1500.0) == []
+
+
+def test_a_signal_that_stands_throughout_is_not_stuck_but_dead():
+    assert find_stuck(TIME, np.full(2000, 3000.0), rate_hz=100.0, least=1500.0, never_still=True) == []
+
+
+def test_dead_is_one_value_through_a_whole_log():
+    assert is_dead(TIME, np.full(2000, 7.0))
+    assert not is_dead(TIME, RPM)
+    assert not is_dead(TIME[:60], np.full(60, 7.0))  # too short to tell
+
+
+def test_a_top_cut_off_flat_is_saturated():
+    boost = np.minimum(200e3 * np.sin(0.5 * TIME) + 1e3 * RNG.standard_normal(2000), 150e3)
+    found = find_saturated(TIME, boost, rate_hz=100.0)
+    assert found and all(boost[piece.start] == 150e3 for piece in found)
+
+
+def test_noise_on_a_plateau_and_coarse_steps_are_not_saturated():
+    regulated = 150e3 + 500 * RNG.standard_normal(2000)
+    coarse = np.round(200 * np.sin(0.5 * TIME) / 20) * 20
+    for values in (regulated, coarse, RPM):
+        assert find_saturated(TIME, values, rate_hz=100.0) == []

@@ -1,0 +1,95 @@
+"""Samples that leave a signal faster than the engine can, and come back."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from passband.analysis.reading.health.check import ENGINE_GATE
+from passband.analysis.reading.health.spikes import find_excursions, find_rail_spikes
+from passband.analysis.statistics.intervals import Interval
+
+RNG = np.random.default_rng(3)
+
+
+def engine(rate_hz: float, *, noise: float = 6.0):
+    """Idle, a launch against a two-step limiter, four gears with torque-cut shifts; no fault in it."""
+    time = np.arange(int(12 * rate_hz)) / rate_hz
+    knots = [(0, 950), (2, 950), (2.4, 6500), (4, 6500), (4.8, 5400), (6.5, 8500)]
+    for start in (6.5, 8.0, 9.8):
+        knots += [(start + 0.03, 6400), (start + 0.045, 6200), (start + 0.06, 6450), (start + 1.4, 8500)]
+    knots += [(11.3, 8500), (12, 3000)]
+    rpm = np.interp(time, *zip(*knots, strict=True))
+    limiter = (time > 2.5) & (time < 4)
+    rpm = rpm + np.where(limiter, 200 * np.sin(2 * np.pi * 12 * time), 0.0)
+    return time, np.round(rpm + noise * np.random.default_rng(3).standard_normal(time.size))
+
+
+@pytest.mark.parametrize("rate_hz", [20.0, 25.0, 50.0, 100.0, 200.0, 500.0, 1000.0])
+@pytest.mark.parametrize("noise", [0.0, 6.0, 15.0])
+def test_a_healthy_run_has_none(rate_hz, noise):
+    assert find_excursions(*engine(rate_hz, noise=noise), ENGINE_GATE) == []
+
+
+def test_a_true_shift_that_is_quicker_than_the_gate_is_no_excursion():
+    time, rpm = engine(500.0, noise=0.0)
+    rpm[time >= 6.5] = np.minimum(rpm[time >= 6.5], 6300)  # falls 2200 in 2 ms and stays
+    assert find_excursions(time, rpm, ENGINE_GATE) == []
+
+
+@pytest.mark.parametrize("rate_hz", [50.0, 100.0, 500.0])
+@pytest.mark.parametrize("factor", [0.0, 0.5, 2.0])
+@pytest.mark.parametrize("at_s", [1.0, 3.0, 6.2, 6.52, 8.03, 11.8])
+def test_lost_halved_and_doubled_pulses_are_found_to_the_sample(rate_hz, factor, at_s):
+    # Planted: one to three samples, also inside shifts and on the limiter
+    time, rpm = engine(rate_hz)
+    start = int(at_s * rate_hz)
+    stop = start + min(3, max(1, int(0.03 * rate_hz)))
+    rpm[start:stop] *= factor
+    (found,) = find_excursions(time, rpm, ENGINE_GATE)
+    assert found.where == Interval(start, stop) and found.to_nought == (factor == 0.0)
+
+
+@pytest.mark.parametrize("seconds", [0.02, 0.3, 1.5])
+def test_a_long_loss_to_nought_is_one_excursion(seconds):
+    time, rpm = engine(100.0)
+    lost = (time >= 8.5) & (time < 8.5 + seconds)
+    rpm[lost] = 0.0
+    (found,) = find_excursions(time, rpm, ENGINE_GATE)
+    assert found.where == Interval(int(np.flatnonzero(lost)[0]), int(np.flatnonzero(lost)[-1]) + 1)
+
+
+def test_a_burst_of_noise_is_covered():
+    time, rpm = engine(500.0)
+    burst = slice(3600, 3620)
+    rpm[burst] *= np.random.default_rng(1).choice([0.4, 0.6, 1.6, 2.0], 20)
+    marked = np.zeros(rpm.size, dtype=bool)
+    for found in find_excursions(time, rpm, ENGINE_GATE):
+        marked[found.where.start : found.where.stop] = True
+    assert marked[burst].all() and marked.sum() <= 22
+
+
+def test_a_held_copy_steps_further_and_is_healthy():
+    time, rpm = engine(100.0)
+    copy = np.round(rpm[(np.arange(rpm.size) // 5) * 5], -1)
+    assert find_excursions(time, copy, replace(ENGINE_GATE, floor=80.0), hold_s=0.05) == []
+
+
+def test_an_engine_that_is_switched_off_is_no_excursion():
+    time, rpm = engine(100.0)
+    rpm[time > 11.9] = 0.0
+    assert find_excursions(time, rpm, ENGINE_GATE) == []
+
+
+def test_a_contact_that_opens():
+    time = np.arange(500) / 100.0
+    oil = 400e3 + 3e3 * np.random.default_rng(2).standard_normal(500)
+    oil[[100, 300, 301]] = 0.0
+    found = find_rail_spikes(time, oil, longest_s=0.06, least_step=60e3)
+    assert found == [Interval(100, 101), Interval(300, 302)]
+
+
+def test_a_pressure_that_truly_fails_stays():
+    time = np.arange(500) / 100.0
+    oil = np.where(time > 3.0, 0.0, 400e3)
+    assert find_rail_spikes(time, oil, longest_s=0.06, least_step=60e3) == []

@@ -1,0 +1,108 @@
+"""The rows: every cell is in a channel or counted in a finding."""
+
+import numpy as np
+
+from passband.analysis.reading import read_log
+
+ROWS = [f"{i * 0.01:.2f},{1000 + i},{i % 30}.5" for i in range(100)]
+
+
+def read(rows, end="\n", header="Time,RPM,TPS"):
+    (log,) = read_log(("\n".join([header, *rows]) + end).encode(), name="x")
+    return log, {finding.code: finding for finding in log.findings if finding.code != "unit-assumed"}
+
+
+def test_clean_rows_give_no_finding():
+    log, told = read(ROWS)
+    assert (log.text.rows, told) == (100, {})
+
+
+def test_a_cut_last_line_is_set_aside_and_told():
+    log, told = read([*ROWS, "1.00,11"], end="")
+    assert log.text.rows == 100 and "1 row" in told["cut-last-line"].text and told["cut-last-line"].level == "caution"
+
+
+def test_a_last_cell_cut_short_is_seen_by_its_decimals():
+    log, told = read([*ROWS, "1.00,1100,2"], end="")
+    assert log.text.rows == 100 and "cut-last-line" in told
+
+
+def test_a_sound_last_line_without_its_end_is_kept():
+    log, told = read(ROWS, end="")
+    assert (log.text.rows, told) == (100, {})
+
+
+def test_lines_with_shifted_columns_are_set_aside_with_place_and_count():
+    rows = [*ROWS]
+    rows[40], rows[70] = "0.40,10,40,5.5", "0.70"
+    log, told = read(rows)
+    assert log.text.rows == 98
+    assert told["damaged-lines"].text.startswith("2 lines") and told["damaged-lines"].where == "line 42"
+
+
+def test_unreadable_cells_are_counted_and_the_rest_of_the_row_kept():
+    rows = [*ROWS]
+    rows[10], rows[20] = "0.10,1x10,10.5", "0.20,?!,20.5"
+    log, told = read(rows)
+    assert told["unreadable-cells"].text.startswith("2 cells of RPM") and "1x10" in told["unreadable-cells"].text
+    assert np.isnan(log.get("engine_speed").values[[10, 20]]).all()
+    assert np.isfinite(log.get("throttle").values).all()
+
+
+def test_tokens_for_no_value_are_samples_without_a_value_and_no_fault():
+    rows = [row.replace("1005", "---").replace("1006", "NaN").replace("1007", "#N/A") for row in ROWS]
+    log, told = read(rows)
+    assert np.flatnonzero(np.isnan(log.get("engine_speed").values)).tolist() == [5, 6, 7] and told == {}
+    assert log.get("engine_speed").time_s.size == 100
+
+
+def test_blank_cells_are_no_samples():
+    rows = [row.rsplit(",", 1)[0] + ("," if i % 5 else f",{i}") for i, row in enumerate(ROWS)]
+    log, told = read(rows)
+    assert log.get("throttle").values.size == 20 and told == {}
+
+
+def test_a_logger_that_leaves_trailing_blanks_out_is_not_damaged():
+    rows = [row.rsplit(",", 1)[0] if i % 5 else row for i, row in enumerate(ROWS)]
+    log, told = read(rows)
+    assert log.get("throttle").values.size == 20 and log.text.rows == 100 and told == {}
+
+
+def test_a_channel_blank_for_a_long_time_is_still_numbers():
+    rows = [f"{i * 0.01:.2f},{1000 + i}," + (f"{i % 30}" if i > 400 else "") for i in range(500)]
+    log, _ = read(rows)
+    assert log.get("throttle").values.size == 99
+
+
+def test_switches_in_words_become_one_and_nought():
+    rows = [f"{i * 0.01:.2f},{1000 + i},{'ON' if i > 50 else 'OFF'}" for i in range(100)]
+    log, told = read(rows, header="Time,RPM,Shift Cut")
+    assert log.get("shift_cut").values.sum() == 49 and told == {}
+
+
+def test_gears_in_letters():
+    rows = [f"{i * 0.01:.2f},{1000 + i},{'N' if i < 20 else 1 + i // 50}" for i in range(100)]
+    log, _ = read(rows, header="Time,RPM,Gear")
+    assert sorted(set(log.get("gear").values)) == [0.0, 1.0, 2.0]
+
+
+def test_columns_of_words_are_counted():
+    rows = [f"{row},all good" for row in ROWS]
+    _, told = read(rows, header="Time,RPM,TPS,Comment")
+    assert "Comment" in told["columns-of-words"].text
+
+
+def test_a_file_with_every_line_doubled_is_whole():
+    (log,) = read_log(("Time,RPM,TPS\n\n" + "\n\n".join(ROWS) + "\n\n").encode(), name="x")
+    assert log.text.rows == 100 and [f.code for f in log.findings] == ["unit-assumed"]
+
+
+def test_blank_lines_and_quotes_alone():
+    log, _ = read([*ROWS[:50], "", ",,", *ROWS[50:], '0.995,"1099",9.5'])
+    assert log.text.rows == 101
+
+
+def test_grouped_thousands_and_units_behind_numbers():
+    rows = [f'{i * 0.01:.2f},"{1 + i // 1000},{i % 1000:03d}",{i % 30} %' for i in range(100)]
+    log, _ = read(rows)
+    assert log.get("engine_speed").values[42] == 1042.0 and log.get("throttle").unit_written == "%"

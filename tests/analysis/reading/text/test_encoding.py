@@ -1,0 +1,59 @@
+"""Bytes to text: encodings and line ends."""
+
+import pytest
+
+from passband.analysis.channels.log import NotALog
+from passband.analysis.reading.text.encoding import read_text
+
+BODY = "Time;Öl [°C]\r\n0,01;74,1\r\n"
+
+
+@pytest.mark.parametrize(
+    ("data", "encoding"),
+    [
+        (BODY.encode(), "utf-8"),
+        (BODY.encode("utf-8-sig"), "utf-8-sig"),
+        (BODY.encode("latin-1"), "latin-1"),
+        (("\ufeff" + BODY).encode("utf-16-le"), "utf-16-le"),
+        (("\ufeff" + BODY).encode("utf-16-be"), "utf-16-be"),
+        (BODY.encode("utf-16-le"), "utf-16-le"),
+        ((BODY + "“soft”").encode("cp1252"), "cp1252"),
+    ],
+)
+def test_each_encoding_is_told_and_read(data, encoding):
+    text = read_text(data, name="x")
+    assert text.encoding == encoding
+    assert text.lines()[0].text == "Time;Öl [°C]"
+
+
+def test_a_letter_beyond_one_byte_survives_utf_16():
+    text = read_text("\ufeffTime;λ\n0;1\n".encode("utf-16-le"), name="x")
+    assert text.lines()[0].text == "Time;λ"
+
+
+def test_one_damaged_byte_does_not_change_the_encoding():
+    text = read_text("Öldruck;Kühlmittel;Zündwinkel\n1;2;3\n".encode() + b"4;\xff;6\n", name="x")
+    assert text.encoding == "utf-8"
+
+
+@pytest.mark.parametrize(("line_end", "kept"), [("\n", "\n"), ("\r\n", "\n"), ("\r", "\r")])
+def test_line_ends(line_end, kept):
+    text = read_text(line_end.join(["a,b", "1,2", "3,4"]).encode(), name="x")
+    assert text.line_end == kept
+    assert [line.text for line in text.lines()] == ["a,b", "1,2", "3,4"]
+    assert [line.number for line in text.lines()] == [1, 2, 3]
+
+
+def test_lone_returns_among_line_feeds_end_lines_too():
+    text = read_text(b"a,b\r1,2\n3,4\r\n5,6\n", name="x")
+    assert [line.text for line in text.lines()] == ["a,b", "1,2", "3,4", "5,6"]
+
+
+def test_a_line_knows_its_byte_and_number():
+    text = read_text(b"abc\nde\nf\n", name="x")
+    assert [(line.start, line.number) for line in text.lines(4)] == [(4, 2), (7, 3)]
+
+
+def test_bytes_that_are_no_text_are_refused():
+    with pytest.raises(NotALog, match="bytes that are no text"):
+        read_text(bytes(range(1, 32)) * 100, name="x")

@@ -1,0 +1,128 @@
+"""Engine speed: ignition noise planted and taken out, gaps bridged, the pick-up's lag undone."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.sensors.engine_speed import (
+    PICKUP_LAG_S,
+    PICKUP_LATENCY_S,
+    find_ignition_noise,
+    local_line,
+    read_engine_speed,
+)
+from passband.analysis.statistics.filters import delayed
+from tests.analysis.planted_run import Logger, plant_run
+
+
+def traced(time_s, rpm, rate_hz):
+    return Traces((Channel("engine_speed", "RPM", "rpm", "rpm", time_s, rpm, rate_hz),))
+
+
+@pytest.mark.parametrize("rate_hz", [25.0, 50.0, 100.0, 200.0, 500.0])
+@pytest.mark.parametrize("style", ["cut", "clutch", "converter"])
+def test_a_clean_run_has_no_noise_not_even_in_its_shifts(rate_hz, style):
+    channel = plant_run(style=style, logger=Logger(rate_hz=rate_hz)).traces.get("engine_speed")
+    assert not find_ignition_noise(channel.time_s, channel.values).any()
+
+
+@pytest.mark.parametrize("factor", [2.0, 0.5, 1.5, 0.0])
+def test_doubles_halves_and_dropouts_are_found_to_the_sample(factor):
+    # planted: forty single samples anywhere in the run but within a shift's fall, where it may be a neighbour
+    run = plant_run(logger=Logger(rate_hz=100.0))
+    channel = run.traces.get("engine_speed")
+    apart = [abs(channel.time_s - shift.end_s) > 0.15 for shift in run.shifts]
+    places = np.flatnonzero(np.all(apart, axis=0) & (channel.time_s > 0.3) & (channel.time_s < 8.8))
+    hit = np.random.default_rng(1).choice(places[::3], 40, replace=False)
+    values = channel.values.copy()
+    values[hit] *= factor
+    assert np.flatnonzero(find_ignition_noise(channel.time_s, values)).tolist() == sorted(hit)
+
+
+def test_a_burst_inside_a_shift_is_found():
+    run = plant_run(logger=Logger(rate_hz=200.0))
+    channel = run.traces.get("engine_speed")
+    burst = (channel.time_s > run.shifts[1].start_s + 0.02) & (channel.time_s < run.shifts[1].start_s + 0.07)
+    values = np.where(burst, 2.0 * channel.values, channel.values)
+    assert (find_ignition_noise(channel.time_s, values) & burst).sum() == burst.sum()
+
+
+def test_a_blip_too_quick_to_be_believed_does_not_cost_the_run_after_minutes_of_idling():
+    # planted: 60 s at idle, up to 4,000 rpm within two samples, 10 s of pull
+    time_s = np.arange(0.0, 70.0, 0.02)
+    rpm = np.where(time_s < 60.0, 1000.0, 4000.0 + 400.0 * (time_s - 60.0))
+    rpm[3000] = 2000.0
+    assert find_ignition_noise(time_s, rpm).sum() <= 0.7 / 0.02
+
+
+def test_what_noise_left_is_bridged_straight():
+    time_s = np.arange(0.0, 1.0, 0.01)
+    rpm = 6000.0 + 1000.0 * time_s
+    spoiled = np.where((time_s > 0.495) & (time_s < 0.535), 0.0, rpm)
+    engine = read_engine_speed(traced(time_s, spoiled, 100.0))
+    assert engine.rpm == pytest.approx(rpm, abs=1e-6)
+    assert engine.noisy.sum() == 4
+
+
+def test_missing_samples_are_put_in_and_marked():
+    time_s = np.delete(np.arange(0.0, 1.0, 0.01), slice(40, 45))
+    engine = read_engine_speed(traced(time_s, 6000.0 + 1000.0 * time_s, 100.0))
+    assert engine.time_s.size == 100
+    assert np.flatnonzero(engine.noisy).tolist() == [40, 41, 42, 43, 44]
+
+
+def test_held_values_are_thinned_to_the_true_updates():
+    time_s = np.arange(0.0, 2.0, 0.01)
+    held = np.repeat(6000.0 + 20.0 * np.arange(50), 4)
+    assert read_engine_speed(traced(time_s, held, 25.0)).step_s == pytest.approx(0.04)
+
+
+def test_no_engine_speed_is_none():
+    assert read_engine_speed(Traces(())) is None
+
+
+def test_engine_speed_that_is_mostly_noise_is_none():
+    time_s = np.arange(0.0, 1.0, 0.01)
+    assert read_engine_speed(traced(time_s, np.zeros(100), 100.0)) is None
+
+
+@pytest.mark.parametrize("rate_hz", [100.0, 200.0, 500.0])
+def test_sharpening_gives_back_what_the_lag_took(rate_hz):
+    # inverse: a dip of 100 ms, through delay and lag, and back
+    fine = np.arange(0.0, 1.0, 0.00025)
+    true = 7000.0 - 1500.0 * np.exp(-(((fine - 0.5) / 0.04) ** 2))
+    late = delayed(fine, true, latency_s=PICKUP_LATENCY_S, lag_s=PICKUP_LAG_S)
+    rows = np.arange(0.0, 1.0, 1.0 / rate_hz)
+    sharp = read_engine_speed(traced(rows, np.interp(rows, fine, late), rate_hz)).sharpened()
+    blunt = np.interp(rows, fine, late).min() - true.min()
+    assert abs(sharp.rpm.min() - true.min()) < min(0.6 * blunt, 40.0)
+
+
+def test_a_line_needs_two_samples():
+    assert local_line(np.array([0.0, 1.0]), np.array([1.0, 2.0]), start_s=0.5, stop_s=2.0, at_s=1.0) is None
+
+
+def test_a_line_passes_nan_over():
+    line = local_line(np.arange(4.0), np.array([0.0, np.nan, 2.0, 3.0]), start_s=0.0, stop_s=3.0, at_s=4.0)
+    assert (line.value, line.slope, line.samples) == (pytest.approx(4.0), pytest.approx(1.0), 3)
+
+
+def test_another_device_goes_on_where_the_log_ends():
+    run = plant_run(logger=Logger(rate_hz=100.0))
+    whole = run.traces.get("engine_speed")
+    copy = replace(whole.within(-1.0, 9.5), time_s=whole.within(-1.0, 9.5).time_s + 0.06, log=1)
+    engine = read_engine_speed(Traces((whole.within(-1.0, 6.0), copy)), start_s=-1.0, stop_s=9.0)
+    assert engine.copied_from_s == pytest.approx(6.0, abs=0.02)
+    assert engine.time_s[-1] > 8.9
+    later = engine.time_s > 6.1
+    assert engine.rpm[later] == pytest.approx(np.interp(engine.time_s[later], whole.time_s, whole.values), abs=60.0)
+
+
+def test_a_copy_that_does_not_agree_is_not_taken():
+    run = plant_run(logger=Logger(rate_hz=100.0))
+    whole = run.traces.get("engine_speed")
+    other = replace(whole, values=whole.values[::-1].copy(), log=1)
+    engine = read_engine_speed(Traces((whole.within(-1.0, 6.0), other)), start_s=-1.0, stop_s=9.0)
+    assert engine.copied_from_s == float("inf")

@@ -1,0 +1,121 @@
+"""Edges of a shift in engine speed: the fall, the kink before it, the carry after it."""
+
+import numpy as np
+import pytest
+
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.sensors.engine_speed import read_engine_speed
+from passband.analysis.shifts.edges import (
+    find_box_command,
+    find_carry,
+    find_fall,
+    find_freed,
+    find_kink,
+    find_plunge,
+    find_takeover,
+)
+from tests.analysis.planted_run import RATIOS, Logger, plant_run
+
+
+def engine_of(time_s, rpm, rate_hz=100.0):
+    return read_engine_speed(Traces((Channel("engine_speed", "RPM", "rpm", "rpm", time_s, rpm, rate_hz),)))
+
+
+def stepped(rate_hz=100.0):
+    """8000 rpm rising by 2000 rpm/s, from 1.000 s down to 6000 within 50 ms, then rising by 1500 rpm/s."""
+    time_s = np.arange(0.0, 2.0, 1.0 / rate_hz)
+    before, after = 8000.0 + 2000.0 * (time_s - 1.0), 6000.0 + 1500.0 * (time_s - 1.05)
+    share = np.clip((time_s - 1.0) / 0.05, 0, 1)
+    return time_s, np.where(time_s < 1.05, before * (1 - share) + 6000.0 * share, after)
+
+
+@pytest.mark.parametrize("rate_hz", [50.0, 100.0, 200.0, 500.0])
+def test_the_fall_is_found_half_way_and_at_its_bottom(rate_hz):
+    time_s, rpm = stepped(rate_hz)
+    fall = find_fall(engine_of(time_s, rpm, rate_hz), np.full(time_s.size, 7000.0), earliest_s=0.5, latest_s=1.5)
+    assert (fall.middle_s, fall.bottom_s) == (pytest.approx(1.025, abs=0.01), pytest.approx(1.05, abs=1.1 / rate_hz))
+
+
+def test_a_dip_that_comes_back_is_no_fall():
+    time_s, rpm = stepped()
+    dipped = np.where((time_s > 0.6) & (time_s < 0.635), 6500.0, rpm)
+    fall = find_fall(engine_of(time_s, dipped), np.full(time_s.size, 7000.0), earliest_s=0.4, latest_s=1.5)
+    assert fall.middle_s == pytest.approx(1.025, abs=0.01)
+
+
+def test_no_fall_no_shift():
+    time_s = np.arange(0.0, 2.0, 0.01)
+    engine = engine_of(time_s, 6000.0 + 1000.0 * time_s)
+    assert find_fall(engine, np.full(time_s.size, 5000.0), earliest_s=0.0, latest_s=2.0) is None
+
+
+@pytest.mark.parametrize("rate_hz", [50.0, 100.0, 200.0, 500.0])
+def test_the_kink_is_where_the_slope_turns_down(rate_hz):
+    time_s, rpm = stepped(rate_hz)
+    edge = find_kink(engine_of(time_s, rpm, rate_hz), earliest_s=0.9, latest_s=1.03)
+    # the pick-up's usual delay is taken off; this one had none
+    assert edge.time_s == pytest.approx(1.0 - 0.008, abs=max(0.008, 0.6 / rate_hz))
+
+
+def test_a_straight_pull_has_no_kink():
+    time_s = np.arange(0.0, 2.0, 0.01)
+    assert find_kink(engine_of(time_s, 6000.0 + 1000.0 * time_s), earliest_s=0.5, latest_s=1.5) is None
+
+
+def test_a_bend_up_is_a_kink_only_where_asked_for():
+    time_s = np.arange(0.0, 2.0, 0.01)
+    engine = engine_of(time_s, 6000.0 + 1000.0 * time_s + 6000.0 * np.maximum(time_s - 1.0, 0))
+    assert find_kink(engine, earliest_s=0.8, latest_s=1.2) is None
+    assert find_kink(engine, earliest_s=0.8, latest_s=1.2, either_way=True).time_s == pytest.approx(0.99, abs=0.02)
+
+
+def test_the_next_gear_carries_where_engine_and_wheels_meet():
+    run = plant_run(logger=Logger(rate_hz=200.0))
+    engine = read_engine_speed(run.traces)
+    planted = run.shifts[0]
+    speed = np.interp(engine.true_time_s, run.motion.time_s, run.motion.speed_mps)
+    first, second = (60.0 * ratio * 4.1 / 2.1 * 1.015 * speed for ratio in RATIOS[:2])
+    fall = find_fall(engine, np.sqrt(first * second), earliest_s=2.0, latest_s=2.5)
+    assert find_carry(engine, second, fall=fall).time_s == pytest.approx(planted.end_s, abs=0.012)
+    assert find_freed(engine, first, fall=fall, earliest_s=1.5) == fall.middle_s
+
+
+def test_behind_a_converter_the_box_has_taken_over_where_the_fall_lets_up():
+    run = plant_run(style="converter", logger=Logger(rate_hz=200.0))
+    engine = read_engine_speed(run.traces)
+    start = run.shifts[0].start_s
+    level = np.interp(start + 0.1, engine.true_time_s, engine.rpm)
+    fall = find_fall(engine, np.full(engine.rpm.size, level), earliest_s=start, latest_s=start + 0.3)
+    assert find_takeover(engine, fall).time_s == pytest.approx(run.shifts[0].end_s, abs=0.06)
+    assert find_box_command(engine, run.traces, fall=fall, earliest_s=1.0).time_s == pytest.approx(start, abs=0.06)
+
+
+def test_a_gear_channel_commands_the_box():
+    run = plant_run(style="converter")
+    engine, start = read_engine_speed(run.traces), run.shifts[0].start_s
+    time_s = engine.time_s
+    told = Channel("gear", "Gear", "", "", time_s, np.where(time_s < start - 0.1, 1.0, 2.0), 100.0)
+    level = np.interp(start + 0.1, engine.true_time_s, engine.rpm)
+    fall = find_fall(engine, np.full(engine.rpm.size, level), earliest_s=start, latest_s=start + 0.3)
+    edge = find_box_command(engine, Traces((told,)), fall=fall, earliest_s=1.0)
+    assert (edge.evidence, edge.time_s) == ("gear", pytest.approx(start - 0.1, abs=0.01))
+
+
+def test_an_engine_ahead_of_its_gear_ever_since_was_not_let_loose_for_the_shift():
+    # Planted: tires that spin from the start on read like an open clutch; one that runs ahead from 0.7 s on does not
+    time_s, rpm = stepped()
+    engine = engine_of(time_s, rpm)
+    fall = find_fall(engine, np.full(time_s.size, 7000.0), earliest_s=0.5, latest_s=1.5)
+    spinning = 0.8 * engine.rpm
+    assert find_freed(engine, spinning, fall=fall, earliest_s=0.1) == fall.middle_s
+    since = np.where(engine.true_time_s < 0.7, engine.rpm, 0.9 * engine.rpm)
+    assert find_freed(engine, since, fall=fall, earliest_s=0.1) == pytest.approx(0.7, abs=0.02)
+
+
+def test_a_fall_cut_short_by_spinning_tires_is_found_by_its_own_depth():
+    # Planted: from 8000 to 6000 rpm within 50 ms at 1.000 s, 0.288 in log: cut short for a step of 0.35, not for 0.7
+    time_s, rpm = stepped()
+    plunge = find_plunge(engine_of(time_s, rpm), 0.35, earliest_s=0.5, latest_s=1.5)
+    assert (plunge.middle_s, plunge.bottom_s) == (pytest.approx(1.025, abs=0.015), pytest.approx(1.05, abs=0.011))
+    assert find_plunge(engine_of(time_s, rpm), 0.7, earliest_s=0.5, latest_s=1.5) is None
+    assert find_plunge(engine_of(time_s, rpm), 0.35, earliest_s=5.0, latest_s=6.0) is None

@@ -1,0 +1,107 @@
+"""Figures of one shift: by hand on straight lines."""
+
+import numpy as np
+import pytest
+
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.sensors.cut_signals import Edge
+from passband.analysis.sensors.engine_speed import PICKUP_DELAY_S, read_engine_speed
+from passband.analysis.shifts.figures import lowest_rpm_of_shift, measure_boost_through, measure_cost, rpm_before_shift
+
+TIME = np.arange(0.0, 3.0, 0.01)
+
+
+def engine_of(rpm):
+    return read_engine_speed(Traces((Channel("engine_speed", "RPM", "rpm", "rpm", TIME, rpm, 100.0),)))
+
+
+def edge(time_s):
+    return Edge(time_s, 0.004, "shift_cut")
+
+
+def motion_of(acceleration):
+    one = np.ones(TIME.size)
+    speed = 20.0 + np.cumsum(acceleration) * 0.01
+    return Motion(
+        time_s=TIME, speed_mps=speed, speed_plus_minus_mps=one, acceleration_mps2=acceleration,
+        acceleration_plus_minus_mps2=one, distance_m=np.cumsum(speed) * 0.01, distance_plus_minus_m=one,
+        tire_speed_mps=np.nan * one, spinning=np.zeros(TIME.size, dtype=np.bool_), basis="gps", scale=None,
+        wheelspin=(),
+    )  # fmt: skip
+
+
+def test_rpm_before_allows_for_the_delay():
+    # hand: 6000 + 1500 t, seen late by the usual delay, at 1.503 s
+    engine = engine_of(6000.0 + 1500.0 * (TIME - PICKUP_DELAY_S))
+    assert rpm_before_shift(engine, edge(1.503)).value == pytest.approx(6000.0 + 1500.0 * 1.503, abs=0.01)
+
+
+def test_the_steeper_the_pull_the_wider_the_doubt():
+    slow, steep = (rpm_before_shift(engine_of(5000.0 + slope * TIME), edge(1.5)) for slope in (500.0, 3000.0))
+    assert steep.plus_minus > 4 * slow.plus_minus
+
+
+def test_an_engine_that_bounces_on_its_limiter_is_known_to_its_bounce():
+    # hand: 9000 rpm with 40 rpm of bounce at 23 Hz from 1 s on, quiet before: 28 rpm of scatter, three times that
+    bounce = np.where(TIME > 1.0, 40.0 * np.sin(2 * np.pi * 23.0 * TIME), 0.0)
+    before = rpm_before_shift(engine_of(9000.0 + bounce), edge(1.5))
+    assert before.plus_minus == pytest.approx(3.0 * 28.0, rel=0.25)
+    assert rpm_before_shift(engine_of(9000.0 + 0.0 * TIME), edge(1.5)).plus_minus < 5.0
+
+
+def test_where_noise_took_the_samples_before_the_wheels_stand_in():
+    # Planted: half the samples before the shift read double; through the gear the wheels say 7500
+    rpm = np.full(TIME.size, 7490.0)
+    rpm[138:150] *= 2.0
+    held = rpm_before_shift(engine_of(rpm), edge(1.5), geared_rpm=7500.0)
+    assert held.value == 7500.0 and held.plus_minus > 50.0
+    sound = rpm_before_shift(engine_of(np.full(TIME.size, 7490.0)), edge(1.5), geared_rpm=7500.0)
+    assert sound.value == pytest.approx(7490.0, abs=1.0)
+
+
+def test_rpm_before_the_record_is_none():
+    assert rpm_before_shift(engine_of(np.full(TIME.size, 6000.0)), edge(-1.0)) is None
+
+
+def test_lowest_rpm_is_that_of_the_window_only():
+    rpm = 7000.0 - 1000.0 * np.exp(-(((TIME - 1.2) / 0.05) ** 2)) - 3000.0 * np.exp(-(((TIME - 1.7) / 0.05) ** 2))
+    lowest = lowest_rpm_of_shift(engine_of(rpm), edge(1.1), edge(1.15))
+    assert lowest.value == pytest.approx(6000.0, abs=60.0)
+    assert lowest.plus_minus > 0
+
+
+def test_lowest_rpm_outside_the_record_is_none():
+    assert lowest_rpm_of_shift(engine_of(np.full(TIME.size, 6000.0)), edge(5.0), edge(5.1)) is None
+
+
+def test_a_constant_pull_costs_nothing():
+    cost = measure_cost(motion_of(np.full(TIME.size, 8.0)), 1.0, 1.1)
+    assert (cost.speed_mps, cost.time_s) == (pytest.approx(0.0, abs=1e-9), pytest.approx(0.0, abs=1e-9))
+
+
+def test_a_tenth_of_a_second_without_pull_costs_its_speed():
+    # hand: 8 m/s2 gone for 0.1 s is 0.8 m/s; 0.08 m/s s of it by the window's end 0.1 s on, over some 28 m/s
+    gone = np.where((TIME >= 1.0) & (TIME < 1.1 - 1e-9), 0.0, 8.0)
+    cost = measure_cost(motion_of(gone), 1.0, 1.1)
+    assert cost.speed_mps == pytest.approx(0.8, abs=0.01)
+    assert cost.time_s == pytest.approx(0.8 * 0.15 / 28.0, rel=0.1)
+
+
+def test_a_shift_at_the_end_of_the_record_has_no_cost():
+    assert measure_cost(motion_of(np.full(TIME.size, 8.0)), 2.8, 2.9) is None
+
+
+def test_boost_that_never_recovers_has_no_recovery():
+    boost = (TIME, np.where(TIME < 1.0, 1.5e5, 0.9e5))
+    through = measure_boost_through(boost, 1.0, 1.1)
+    assert (through.before_pa, through.lowest_pa, through.recovery_s) == (pytest.approx(1.5e5), 0.9e5, None)
+
+
+def test_boost_passes_nan_over():
+    values = np.where((TIME > 1.01) & (TIME < 1.05), np.nan, 1.5e5)
+    assert measure_boost_through((TIME, values), 1.0, 1.1).lowest_pa == 1.5e5
+
+
+def test_no_boost_is_none():
+    assert measure_boost_through(None, 1.0, 1.1).before_pa is None

@@ -1,0 +1,101 @@
+"""What a shift was: pairs just inside and outside of what makes it so."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.driveline.gears import label_gears
+from passband.analysis.quantities import Estimate
+from passband.analysis.sensors.engine_speed import read_engine_speed
+from passband.analysis.shifts.find import find_shifts
+from passband.analysis.shifts.interruptions import Interruption
+from passband.analysis.shifts.kinds import name_shifts
+from tests.analysis.planted_run import Logger, plant_run
+
+RUN = plant_run(logger=Logger(cut_flag=True, throttle=False))
+ENGINE = read_engine_speed(RUN.traces)
+GEARS, _ = label_gears(RUN.motion, RUN.traces, RUN.car, launch_s=0.0, end_s=9.0)
+FOUND, _ = find_shifts(RUN.motion, RUN.traces, GEARS, RUN.car, launch_s=0.0, end_s=9.0)
+# all made at 8,000 rpm
+SHIFTS = [replace(shift, rpm_before=Estimate(8000.0, 10.0)) for shift in FOUND]
+
+
+def kinds(shifts, car=RUN.car, limiter=(), traces=RUN.traces):
+    return [shift.kind for shift in name_shifts(shifts, ENGINE, traces, car, limiter=limiter)]
+
+
+def changed(place, **more):
+    return [replace(shift, **more) if at == place else shift for at, shift in enumerate(SHIFTS)]
+
+
+def test_like_shifts_are_normal():
+    assert kinds(SHIFTS) == ["normal"] * 4
+
+
+def test_behind_a_converter_they_are_its_own():
+    assert kinds(SHIFTS, car=RUN.car.model_copy(update={"transmission": "converter"})) == ["converter"] * 4
+
+
+@pytest.mark.parametrize(("rpm", "kind"), [(7600.0, "normal"), (7450.0, "short")])
+def test_well_under_the_others_is_short(rpm, kind):
+    assert kinds(changed(1, rpm_before=Estimate(rpm, 10.0)))[1] == kind
+
+
+@pytest.mark.parametrize(("rpm", "kind"), [(9050.0, "normal"), (9150.0, "late")])
+def test_over_the_band_is_late(rpm, kind):
+    assert kinds(changed(2, rpm_before=Estimate(rpm, 10.0)))[2] == kind
+
+
+def test_off_the_limiter_is_late():
+    held = Interruption("limiter", SHIFTS[1].time_s - 0.3, SHIFTS[1].time_s - 0.02)
+    assert kinds(SHIFTS, limiter=[held]) == ["normal", "late", "normal", "normal"]
+
+
+@pytest.mark.parametrize(("lasts", "loose", "kind"), [
+    (0.2, 1.03, "normal"), (0.4, 1.03, "missed"), (0.4, 0.95, "missed"), (0.4, 1.0, "normal"),
+])  # fmt: skip
+def test_far_longer_than_the_others_and_let_loose_was_missed(lasts, loose, kind):
+    # Planted: it flares; it sinks under where the next gear takes it; it is drawn down by a slipping clutch
+    shift = SHIFTS[1]
+    start, stop = shift.time_s, shift.time_s + lasts
+    drawn = np.interp(ENGINE.true_time_s, [start, stop], [8000.0, 6000.0])
+    middle = (ENGINE.true_time_s > start + 0.1) & (ENGINE.true_time_s < start + 0.15)
+    odd = np.where(middle, 8000.0 * loose if loose > 1 else 6000.0 * loose if loose < 1 else drawn, drawn)
+    engine = replace(ENGINE, rpm=np.where((ENGINE.true_time_s > start) & (ENGINE.true_time_s < stop), odd, ENGINE.rpm))
+    named = name_shifts(changed(1, duration_s=lasts, end_s=stop), engine, RUN.traces, RUN.car, limiter=())
+    assert named[1].kind == kind
+
+
+@pytest.mark.parametrize(("held_s", "kind"), [(0.1, "normal"), (0.3, "missed")])
+def test_an_engine_held_high_between_the_gears_was_in_neutral(held_s, kind):
+    # Planted: all shifts take 0.4 s; in one the engine stands 7 % above where it was let go, as on its limiter
+    slow = [replace(shift, duration_s=0.4, end_s=shift.time_s + 0.4) for shift in SHIFTS]
+    start = slow[1].time_s
+    high = (ENGINE.true_time_s > start + 0.05) & (ENGINE.true_time_s < start + 0.05 + held_s)
+    engine = replace(ENGINE, rpm=np.where(high, 1.07 * 8000.0, np.minimum(ENGINE.rpm, 8000.0)))
+    named = name_shifts(slow, engine, RUN.traces, RUN.car, limiter=())
+    assert [shift.kind for shift in named] == ["normal", kind, "normal", "normal"]
+
+
+def test_two_gears_at_once_is_double():
+    assert kinds(changed(1, to_gear=4))[1] == "double"
+
+
+def test_a_lone_lift_among_full_throttle_shifts_is_lifted():
+    time_s = np.arange(-1.0, 9.0, 0.01)
+    closed = (time_s > SHIFTS[2].time_s) & (time_s < SHIFTS[2].end_s)
+    throttle = Channel("throttle", "TPS", "", "", time_s, np.where(closed, 0.1, 1.0), 100.0)
+    assert kinds(SHIFTS, traces=Traces((throttle,))) == ["normal", "normal", "lifted", "normal"]
+
+
+def test_a_foot_that_lifts_every_time_is_normal():
+    run = plant_run(style="clutch")
+    gears, _ = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=9.0)
+    shifts, _ = find_shifts(run.motion, run.traces, gears, run.car, launch_s=0.0, end_s=9.0)
+    assert [shift.kind for shift in shifts] == ["normal"] * 4
+
+
+def test_no_shifts_no_names():
+    assert kinds([]) == []

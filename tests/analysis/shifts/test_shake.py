@@ -1,0 +1,51 @@
+"""Tire shake: planted swings found, and what is none left alone."""
+
+import numpy as np
+import pytest
+
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.shifts.shake import find_shake, tell_shake
+
+
+def engine(rate_hz=200.0, *, swing_rpm=0.0, level=False, noise_rpm=8.0, fall=False):
+    """A pull from 5500 rpm that swings at 11 Hz from 1.5 to 2.0 s, sits on a limiter, or falls as in a shift."""
+    time = np.arange(-0.5, 5.0, 1.0 / rate_hz)
+    rpm = np.full(time.size, 8200.0) if level else 5500.0 + 600.0 * time
+    if fall:
+        rpm = np.where(time > 2.5, rpm - 2200.0, rpm)
+    inside = (time > 1.5) & (time < 2.0)
+    rpm = rpm + np.where(inside, swing_rpm * np.sin(2 * np.pi * 11.0 * (time - 1.5)), 0.0)
+    rpm = rpm + np.random.default_rng(3).normal(0, noise_rpm, time.size)
+    return Channel("engine_speed", "RPM", "rpm", "rpm", time, rpm, rate_hz)
+
+
+def shakes(channel):
+    return find_shake(channel, (), launch_s=-0.25, end_s=4.8)
+
+
+@pytest.mark.parametrize("rate_hz", [50.0, 100.0, 200.0, 500.0])
+def test_the_planted_shake_is_found_at_its_place_and_rate(rate_hz):
+    (shake,) = shakes(engine(rate_hz, swing_rpm=250.0))
+    assert (shake.start_s, shake.end_s) == pytest.approx((1.5, 2.0), abs=0.15)
+    assert shake.rate_hz == pytest.approx(11.0, abs=2.5)
+
+
+@pytest.mark.parametrize(
+    "channel",
+    [
+        engine(),
+        engine(noise_rpm=20.0),
+        engine(fall=True),
+        engine(level=True, swing_rpm=250.0),
+        engine(25.0, swing_rpm=250.0),
+    ],
+    ids=["clean pull", "noise", "one fall of a shift", "limiter's chop on a level", "too slow to show it"],
+)
+def test_what_is_no_shake_is_left_alone(channel):
+    assert shakes(channel) == ()
+
+
+def test_a_shake_is_told_as_no_shift():
+    (finding,) = tell_shake(Traces((engine(swing_rpm=250.0),)), (), launch_s=-0.25, end_s=4.8)
+    assert "2" in finding.text.split("up to ")[1][:3] and "e+" not in finding.text
+    assert "shake" in finding.text and "no shift" in finding.text and finding.level == "caution"

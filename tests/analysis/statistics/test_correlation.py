@@ -1,0 +1,44 @@
+"""Likeness at each lag."""
+
+import numpy as np
+import pytest
+
+from passband.analysis.statistics.correlation import correlate_at_lags
+
+
+def changes(seed=5, count=400):
+    return np.random.default_rng(seed).normal(size=count)
+
+
+@pytest.mark.parametrize("lag", [-37, 0, 12, 150])
+def test_a_planted_lag_is_found(lag):
+    # Planted: the second record is a stretch of the first
+    whole = changes(count=800)
+    first, second = whole[300:700], whole[300 + lag : 300 + lag + 400]
+    found = correlate_at_lags(first, second, min_overlap=50)
+    assert found.lag[np.nanargmax(found.score)] == lag
+    assert np.nanmax(found.score) == pytest.approx(1.0)
+
+
+def test_gaps_are_left_out_of_the_score():
+    first = changes()
+    second = first.copy()
+    second[100:150] = np.nan
+    found = correlate_at_lags(first, second, min_overlap=50)
+    assert np.nanmax(found.score) == pytest.approx(1.0)
+    assert found.overlap[found.lag == 0] == pytest.approx([350.0])
+
+
+def test_too_short_an_overlap_has_no_score():
+    found = correlate_at_lags(changes(count=50), changes(count=50), min_overlap=40)
+    assert np.isnan(found.score[np.abs(found.lag) > 10]).all()
+
+
+def test_scale_changes_no_score():
+    first, second = changes(1), changes(2)
+    plain = correlate_at_lags(first, second, min_overlap=50).score
+    assert correlate_at_lags(1000.0 * first, second, min_overlap=50).score == pytest.approx(plain, nan_ok=True)
+
+
+def test_nothing_is_like_nothing():
+    assert np.isnan(correlate_at_lags(np.zeros(20), np.zeros(20), min_overlap=5).score).all()
