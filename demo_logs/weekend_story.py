@@ -98,8 +98,8 @@ class DemoRun:
 
 def _day(air: dict[str, float], **bay: Any) -> Day:
     ambient = air["temperature_k"]
-    ails = {"ambient_k": ambient, "coolant_k": 342.0 + 0.25 * (ambient - 290.0), "rich_lambda": 0.81, "cylinders": 6, **bay}
-    return Day(bay=BayPlan(**ails), **air)
+    ails = {"ambient_k": ambient, "coolant_k": 342.0 + 0.25 * (ambient - 290.0), "rich_lambda": 0.81, **bay}
+    return Day(bay=BayPlan(cylinders=6, **ails), **air)
 
 
 def _plan(reaction_s: float, **changes: Any) -> RunPlan:
