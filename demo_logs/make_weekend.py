@@ -27,7 +27,7 @@ from passband.demo_logs.sensor_sets import ecu_sensors, make_sensor
 from passband.demo_logs.story import Act, Story
 from passband.demo_logs.strip import printed_slip
 from passband.demo_logs.truth import decoy_truth, run_truth
-from passband.demo_logs.weekend_story import BOOST_THRESHOLD_PA, CAR, EVENT, RUNS, DemoRun, car_table
+from passband.demo_logs.weekend_story import BOOST_THRESHOLD_PA, CAR, EVENT, INHG_PA, MPH, RUNS, DemoRun, car_table
 
 FOLDER = Path(__file__).parent / "weekend"
 LEAD_S = 6.0
@@ -49,6 +49,8 @@ ECU_CHANNELS = (
     "egt2",
     "egt3",
     "egt4",
+    "egt5",
+    "egt6",
     "ign",
     "duty",
     "fuelf",
@@ -62,7 +64,7 @@ ECU_CHANNELS = (
     "dws",
     "batt",
 )
-"""Engine speed and what else the ECU logs: 28 channels."""
+"""Engine speed and what else the ECU logs: 30 channels."""
 SENSOR_SEED = 90210
 """The same sensors sit in the car all weekend."""
 
@@ -94,16 +96,16 @@ def _dash_sensors() -> list[Sensor]:
     rng = np.random.default_rng(SENSOR_SEED + 1)
     wheels = [
         make_sensor(
-            f"uws_{side}", "metric", rng, signal="undriven_mps", header=f"Wheel Speed R{side.upper()}", floor=0.7
+            f"uws_{side}", "imperial", rng, signal="undriven_mps", header=f"Wheel Speed F{side.upper()}", floor=0.7
         )
         for side in "lr"
     ]
     return [
-        make_sensor("gps", "metric", rng, rate_hz=GPS_HZ, hold=True, latency_s=0.118),
+        make_sensor("gps", "imperial", rng, rate_hz=GPS_HZ, hold=True, latency_s=0.118),
         *wheels,
-        make_sensor("accx", "metric", rng, bias=0.14, scale=1.004, header="Accel X"),
-        make_sensor("accy", "metric", rng, bias=-0.08, header="Accel Y"),
-        make_sensor("rpm2", "metric", rng, rate_hz=20.0, hold=True, header="Engine Speed"),
+        make_sensor("accx", "imperial", rng, bias=0.14, scale=1.004, header="Accel X"),
+        make_sensor("accy", "imperial", rng, bias=-0.08, header="Accel Y"),
+        make_sensor("rpm2", "imperial", rng, rate_hz=20.0, hold=True, header="Engine Speed"),
         Sensor("satellites", "sats", "GPS Satellites", "", digits=0, step=1.0),
     ]
 
@@ -192,11 +194,13 @@ def make_weekend(folder: Path) -> None:
 
 def _run_table(told: DemoRun, made: MadeRun) -> dict[str, Any]:
     day = told.day
-    air = {
-        "temperature": f"{day.temperature_k - 273.15:.1f} degC",
-        "pressure": f"{day.pressure_pa / 1e3:.1f} kPa",
+    air: dict[str, Any] = {
+        "temperature": f"{1.8 * day.temperature_k - 459.67:.1f} degF",
+        "pressure": f"{day.pressure_pa / INHG_PA:.2f} inHg",
         "relative_humidity": day.relative_humidity,
     }
+    if day.wind_mps:
+        air["wind"] = f"{day.wind_mps / MPH:g} mph"
     logs = [f"{told.slug}_ecu.csv.gz", f"{told.slug}_dash.csv.gz"]
     return {
         "logs": logs,

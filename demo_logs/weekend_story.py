@@ -5,6 +5,7 @@ Public: `CAR`, `EVENT`, `TEAM`, `RUNS`, `DemoRun`, `car_table`.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -14,51 +15,55 @@ from passband.demo_logs.engine_model import EngineSpec
 from passband.demo_logs.recording import Day
 from passband.demo_logs.story import RunPlan
 
+POUND_KG, INCH_M, INHG_PA, MPH, PSI_PA = 0.45359237, 0.0254, 3386.389, 0.44704, 6894.757293168
 TEAM = "Threeboat"
 EVENT = "Lantern Weekend"
 CAR = CarSpec(
-    name="Tansy",
-    mass_kg=958.0,
-    driven="front",
+    name="Dunlin",
+    mass_kg=3080.0 * POUND_KG,
+    driven="rear",
     shifting="lever",
-    gears=(2.26, 1.78, 1.43, 1.18, 0.99),
-    final=4.62,
+    gears=(2.61, 1.96, 1.49, 1.15),
+    final=3.70,
     engine=EngineSpec(
-        ((0, 45), (3000, 110), (7000, 172), (9400, 182), (11000, 168), (12400, 120)),
-        0.098,
-        1450,
-        11400,
-        boost_pa=172e3,
-        launch_boost_pa=38e3,
-        flow_rpm=7400,
-        spool_s=0.42,
+        ((0, 110), (2000, 214), (4200, 286), (5700, 302), (7000, 282), (8400, 212)),
+        0.235,
+        1250,
+        8150,
+        friction_nm=(22.0, 4.6),
+        boost_pa=140e3,
+        launch_boost_pa=52e3,
+        flow_rpm=4700,
+        spool_s=0.40,
     ),
-    tire=TireSpec(0.304, 0.020, 2.1),
-    undriven_radius_m=0.279,
-    launch_rpm=7400,
-    shift_rpm=(11100, 11050, 11000, 10950),
-    band_rpm=(8300, 11200),
-    clutch_spring_nm=84.0,
-    clutch_fly_nm=362.0,
-    clutch_full=(0.85, 0.92, 1.12, 1.35),
-    input_inertia_kgm2=0.006,
-    driven_inertia_kgm2=2.3,
-    undriven_inertia_kgm2=0.8,
-    shaft_stiffness_nm=17000.0,
-    shaft_damping_nms=240.0,
-    drag_area_m2=0.56,
-    rolling=0.015,
-    efficiency=0.91,
-    driven_load=0.67,
-    height_over_base=0.15,
-    gear_share=(0.30, 0.56, 0.82, 1.0),
-    rollout_m=0.24,
-    cut_s=(0.092, 0.085, 0.080, 0.076),
+    tire=TireSpec(85.5 * INCH_M / (2 * math.pi), 0.026, 2.05),
+    undriven_radius_m=78.5 * INCH_M / (2 * math.pi),
+    launch_rpm=4900,
+    shift_rpm=(7700, 7650, 7650),
+    band_rpm=(5300, 7800),
+    clutch_spring_nm=210.0,
+    clutch_fly_nm=1240.0,
+    clutch_full=(1.15, 1.25, 1.4, 1.5),
+    input_inertia_kgm2=0.010,
+    driven_inertia_kgm2=4.4,
+    undriven_inertia_kgm2=1.5,
+    shaft_stiffness_nm=30000.0,
+    shaft_damping_nms=280.0,
+    drag_area_m2=0.69,
+    rolling=0.016,
+    efficiency=0.90,
+    driven_load=0.52,
+    height_over_base=0.17,
+    gear_share=(0.52, 0.84, 1.0),
+    rollout_m=11.0 * INCH_M,
+    cut_s=(0.090, 0.082, 0.076),
 )
-"""A front-drive car of 958 kg with a turbocharged four-cylinder that lives from 8,300 to 11,200 rpm."""
-BOOST_THRESHOLD_PA = 120e3
-SATURDAY = {"temperature_k": 290.4, "pressure_pa": 101.6e3, "relative_humidity": 0.52}
-SUNDAY = {"temperature_k": 306.5, "pressure_pa": 98.4e3, "relative_humidity": 0.38}
+"""A rear-drive car of 3,080 lb with a turbocharged straight six on gasoline that lives from 5,300 to 7,800 rpm."""
+BOOST_THRESHOLD_PA = 15.0 * PSI_PA
+SATURDAY = {"temperature_k": 288.15, "pressure_pa": 30.09 * INHG_PA, "relative_humidity": 0.61}
+SUNDAY = {"temperature_k": 307.15, "pressure_pa": 29.02 * INHG_PA, "relative_humidity": 0.43, "wind_mps": -5.0 * MPH}
+EVENING = {"temperature_k": 297.15, "pressure_pa": 29.10 * INHG_PA, "relative_humidity": 0.52}
+"""Cool and still; hot, thin and a headwind; and what the heat left of it at sundown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +86,7 @@ class DemoRun:
     """How the ECU's log was exported."""
     dash_dialect: str = "brackets"
     """How the dash's was."""
-    taste: str = "metric"
+    taste: str = "imperial"
     """Units of the ECU's log."""
     burnout_s: float = 2.8
     """Length of the burnout."""
@@ -93,8 +98,8 @@ class DemoRun:
 
 def _day(air: dict[str, float], **bay: Any) -> Day:
     ambient = air["temperature_k"]
-    ails = {"ambient_k": ambient, "coolant_k": 342.0 + 0.25 * (ambient - 290.0), "rich_lambda": 0.79, **bay}
-    return Day(bay=BayPlan(**ails), **air)
+    ails = {"ambient_k": ambient, "coolant_k": 342.0 + 0.25 * (ambient - 290.0), "rich_lambda": 0.81, **bay}
+    return Day(bay=BayPlan(cylinders=6, **ails), **air)
 
 
 def _plan(reaction_s: float, **changes: Any) -> RunPlan:
@@ -106,9 +111,9 @@ RUNS: tuple[DemoRun, ...] = (
         "01_q1",
         "Q1",
         "Qualifying 1",
-        _plan(0.182, early_shift=1, early_by_rpm=1050.0),
+        _plan(0.214, early_shift=1, early_by_rpm=1000.0),
         _day(SATURDAY),
-        "First pass off the trailer. Pulled second early.",
+        "First pass off the trailer. Grabbed second a thousand early.",
         offset_s=-2.184,
         finds={"short_shift": 1},
     ),
@@ -116,7 +121,7 @@ RUNS: tuple[DemoRun, ...] = (
         "02_q2",
         "Q2",
         "Qualifying 2",
-        _plan(0.121),
+        _plan(0.137),
         _day(SATURDAY),
         "All as planned.",
         offset_s=1.422,
@@ -126,9 +131,9 @@ RUNS: tuple[DemoRun, ...] = (
         "03_q3",
         "Q3",
         "Qualifying 3",
-        _plan(0.094, slick=((1.5, 13.0, 0.45),), lifts=((7.5, 0.45, 0.12),)),
+        _plan(0.088, slick=((1.5, 11.0, 0.55),), lifts=((3.6, 0.40, 0.15),)),
         _day(SATURDAY),
-        "Left lane. Spun on the hit, lifted and got back on it.",
+        "Right lane. Blew the tires off, pedaled it, went on.",
         offset_s=-0.731,
         ecu_dialect="preamble",
         finds={"wheelspin": True},
@@ -137,20 +142,20 @@ RUNS: tuple[DemoRun, ...] = (
         "04_e1",
         "E1",
         "Elimination 1",
-        _plan(0.067, late_shift=2, late_by_s=0.34),
+        _plan(0.061, missed_gear=3, missed_s=0.36),
         _day(SATURDAY),
-        "Won on a hole shot. Missed the light for third.",
+        "Missed third and found it again. The other lane went red.",
         offset_s=3.057,
         ecu_dialect="preamble",
-        finds={"late_shift": 2},
+        finds={"missed_shift": 2},
     ),
     DemoRun(
         "05_sunday",
         "Sunday first",
         "Warm-up",
-        _plan(0.153),
+        _plan(0.166),
         _day(SUNDAY),
-        "Hot, thin air. Same tune.",
+        "Hot, and a wind in the face. Same tune as yesterday.",
         offset_s=-1.309,
         ecu_dialect="euro",
         dash_dialect="euro",
@@ -161,9 +166,9 @@ RUNS: tuple[DemoRun, ...] = (
         "06_e2",
         "E2",
         "Elimination 2",
-        _plan(0.088, launch_rpm=6200.0, bite=1.31),
+        _plan(0.093, launch_rpm=3700.0, bite=1.4),
         _day(SUNDAY),
-        "Lower two-step against the heat. Fell on its face, won anyway.",
+        "Twelve hundred off the two-step for the hot lane. Bogged; won on the top end.",
         offset_s=0.866,
         ecu_dialect="euro",
         dash_dialect="euro",
@@ -174,55 +179,53 @@ RUNS: tuple[DemoRun, ...] = (
         "07_e3",
         "E3",
         "Elimination 3",
-        _plan(0.102, boost_share=0.80),
+        _plan(0.108, boost_share=0.78),
         _day(SUNDAY),
-        "Lazy from the second gear on. Found a split coupling afterwards.",
+        "Flat all the way down. A hose clamp hung by its screw.",
         offset_s=-3.447,
         ecu_dialect="tab",
         dash_dialect="hash",
+        taste="metric",
         finds={"boost_leak": True, "thin_air": True},
     ),
     DemoRun(
         "08_semi",
         "Semi",
         "Semi-final",
-        _plan(0.111),
-        _day(SUNDAY, oil_sag=(7.6e4, 0.28)),
-        "New coupling. Oil light flickered on the hit.",
+        _plan(0.119, boost_share=1.05),
+        _day(EVENING, oil_sag=(2.0e4, 0.28)),
+        "New clamps, a pound more spring in the gate. Oil light blinked as it left.",
         offset_s=2.218,
         ecu_dialect="tab",
         dash_dialect="hash",
-        finds={"oil_sag": True, "thin_air": True},
+        taste="metric",
+        finds={"oil_sag": True, "more_boost": True},
     ),
     DemoRun(
         "09_final",
         "Final",
         "Final",
-        _plan(0.058, through_s=1.6),
-        _day(SUNDAY),
-        "One quart more in the pan. Stayed on it past the stripe.",
+        _plan(0.052, boost_share=1.05, through_s=1.6),
+        _day(EVENING),
+        "A quart over full. Same spring. Stayed in it well past the stripe.",
         offset_s=0.294,
         ecu_dialect="pipe",
         dash_dialect="preamble",
-        finds={"clean": True, "thin_air": True, "driven_through": True},
+        taste="bar",
+        finds={"clean": True, "more_boost": True, "driven_through": True},
     ),
 )
 """In order."""
 
 LIMITS: list[dict[str, Any]] = [
-    {"name": "Engine speed", "channel": "engine_speed", "at_most": "11350 rpm"},
+    {"name": "Engine speed", "channel": "engine_speed", "at_most": "8050 rpm"},
     {
         "name": "Oil pressure against engine speed",
         "channel": "oil_pressure",
         "curve": {
             "against": "engine_speed",
             "side": "at_least",
-            "points": [
-                ["3000 rpm", "140 kPa"],
-                ["6000 rpm", "260 kPa"],
-                ["8000 rpm", "360 kPa"],
-                ["11000 rpm", "400 kPa"],
-            ],
+            "points": [["2500 rpm", "22 psi"], ["4000 rpm", "35 psi"], ["6000 rpm", "50 psi"], ["8000 rpm", "60 psi"]],
         },
     },
     {
@@ -231,57 +234,62 @@ LIMITS: list[dict[str, Any]] = [
         "curve": {
             "against": "boost",
             "side": "at_least",
-            "points": [["0 kPa", "240 kPa"], ["100 kPa", "320 kPa"], ["200 kPa", "410 kPa"]],
+            "points": [["-10 psi", "26 psi"], ["0 psi", "36 psi"], ["12 psi", "47 psi"], ["24 psi", "58 psi"]],
         },
     },
     {
         "name": "Mixture under load",
         "channel": "lambda",
-        "at_most": 0.86,
+        "at_most": 0.88,
         "longer_than": "0.2 s",
-        "when": [{"channel": "throttle", "at_least": "90 %"}, {"channel": "boost", "at_least": "60 kPa"}],
+        "when": [{"channel": "throttle", "at_least": "90 %"}, {"channel": "boost", "at_least": "8 psi"}],
     },
-    {"name": "Exhaust temperature", "channel": "exhaust_temperature", "at_most": "930 degC"},
-    {"name": "Exhaust temperature spread", "channel": "exhaust_temperature_spread", "at_most": "60 degC"},
-    {"name": "Coolant at staging", "channel": "coolant_temperature", "at_least": "60 degC", "during": "staging"},
-    {"name": "Coolant in the run", "channel": "coolant_temperature", "at_most": "104 degC"},
-    {"name": "Crankcase pressure", "channel": "crankcase_pressure", "at_most": "9 kPa"},
-    {"name": "Boost ceiling", "channel": "boost", "at_most": "192 kPa"},
+    {"name": "Exhaust temperature", "channel": "exhaust_temperature", "at_most": "1680 degF"},
+    {
+        "name": "Exhaust temperature spread",
+        "channel": "exhaust_temperature_spread",
+        "at_most": "150 degF",
+        "longer_than": "0.5 s",
+    },
+    {"name": "Coolant at staging", "channel": "coolant_temperature", "at_least": "130 degF", "during": "staging"},
+    {"name": "Coolant in the run", "channel": "coolant_temperature", "at_most": "205 degF"},
+    {"name": "Crankcase pressure", "channel": "crankcase_pressure", "at_most": "0.9 psi"},
+    {"name": "Boost ceiling", "channel": "boost", "at_most": "24 psi"},
     {
         "name": "Boost in the top gears",
         "channel": "boost",
-        "at_least": "140 kPa",
-        "longer_than": "0.4 s",
-        "when": [{"channel": "throttle", "at_least": "90 %"}, {"channel": "gear", "at_least": 4}],
+        "at_least": "17.5 psi",
+        "longer_than": "0.8 s",
+        "when": [{"channel": "throttle", "at_least": "90 %"}, {"channel": "gear", "at_least": 3}],
     },
-    {"name": "Injector duty", "channel": "injector_duty", "at_most": "92 %"},
+    {"name": "Injector duty", "channel": "injector_duty", "at_most": "85 %"},
 ]
 """The team's own limits for this car."""
 
 
 def car_table() -> dict[str, Any]:
-    """The car as its team would describe it: keys of the car file, quantities with units."""
+    """The car as its team would describe it, SI and US units mixed: keys of the car file."""
     spec = CAR
     return {
         "name": f"{spec.name} ({TEAM})",
-        "mass": f"{spec.mass_kg:g} kg",
+        "mass": f"{spec.mass_kg / POUND_KG:.0f} lb",
         "driven_axle": spec.driven,
         "transmission": "clutch",
         "gear_ratios": list(spec.gears),
         "final_drive": spec.final,
-        "tire_circumference": f"{spec.tire_circumference_m:.3f} m",
-        "undriven_tire_circumference": f"{spec.undriven_circumference_m:.3f} m",
+        "tire_circumference": f"{spec.tire_circumference_m / INCH_M:.1f} in",
+        "undriven_tire_circumference": f"{spec.undriven_circumference_m / INCH_M:.1f} in",
         "drag_area": f"{spec.drag_area_m2:g} m^2",
         "rolling_resistance": spec.rolling,
-        "driveline_efficiency": spec.efficiency,
+        "driveline_efficiency": f"{100 * spec.efficiency:g} %",
         "engine_inertia": f"{spec.engine.inertia_kgm2:g} kg*m^2",
         "wheel_inertia": f"{spec.wheel_inertia_kgm2:.2f} kg*m^2",
-        "rollout": f"{spec.rollout_m:g} m",
-        "bore": "86 mm",
-        "stroke": "86 mm",
-        "cylinders": 4,
-        "fuel_stoichiometric_afr": 9.0,
+        "rollout": f"{spec.rollout_m / INCH_M:g} in",
+        "bore": "87.5 mm",
+        "stroke": "91 mm",
+        "cylinders": 6,
+        "fuel_stoichiometric_afr": 14.6,
         "rpm_band": [f"{rpm:g} rpm" for rpm in spec.band_rpm],
-        "boost_threshold": f"{BOOST_THRESHOLD_PA / 1e3:g} kPa",
+        "boost_threshold": f"{BOOST_THRESHOLD_PA / PSI_PA:g} psi",
         "limits": LIMITS,
     }

@@ -13,7 +13,7 @@ Examples
 >>> names = ("01_q1_ecu.csv.gz", "01_q1_dash.csv.gz")
 >>> logs = [read_log((weekend / name).read_bytes(), name=name) for name in names]
 >>> [(run.window.outcome, len(run.shifts)) for run in review(logs, Car(name="nothing else is known of it"))]
-[('quarter', 4)]
+[('quarter', 3)]
 """
 
 from __future__ import annotations

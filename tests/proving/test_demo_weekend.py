@@ -24,8 +24,7 @@ EXPECTED: dict[str, Any] = json.loads((FOLDER / "expected.json").read_text(encod
 TOLD = tomllib.loads((FOLDER / "runs.toml").read_text(encoding="utf-8"))["runs"]
 SLUGS = [told.slug for told in RUNS]
 CLEAN = [told.slug for told in RUNS if told.finds.get("clean")]
-WILD = {("03_q3", 1), ("04_e1", 2)}
-"""Where the engine spins its tires up by 10 rpm each millisecond, and where the limiter makes it bounce by 80 rpm."""
+MORE_BOOST = [told.slug for told in RUNS if told.finds.get("more_boost")]
 SATURDAY, SUNDAY = "02_q2", "05_sunday"
 
 
@@ -67,13 +66,12 @@ def test_a_run_is_where_it_was(weekend: dict[str, Review], slug: str) -> None:
 def test_every_shift_is_found_and_none_invented(weekend: dict[str, Review], slug: str) -> None:
     run, truth = weekend[slug], EXPECTED[slug]
     pairs = pair_shifts(run, truth)
-    assert len(pairs) == len(run.shifts) == len(truth["shifts"]) == 4
+    assert len(pairs) == len(run.shifts) == len(truth["shifts"]) == 3
     for told, true in pairs:
         assert (told.from_gear, told.to_gear) == (true["from"], true["to"])
         assert run.window.log_clock_start_s + told.time_s == pytest.approx(true["time_start"], abs=0.01)
         assert told.rpm_before is not None and told.rpm_after is not None
-        share = 0.008 if (slug, told.from_gear) in WILD else 0.004
-        assert told.rpm_before.value == pytest.approx(true["rpm_before"], abs=share * true["rpm_before"] + 10)
+        assert told.rpm_before.value == pytest.approx(true["rpm_before"], abs=0.002 * true["rpm_before"] + 5)
         # A torque cut rings for 5 to 10 ms: at 100 Hz its lowest point is known to 2.5 % and 30 rpm.
         assert told.rpm_after.value == pytest.approx(true["rpm_after"], abs=0.025 * true["rpm_after"] + 30)
 
@@ -93,7 +91,8 @@ def test_power_boost_and_band_are_what_the_engine_did(weekend: dict[str, Review]
 def test_q1_shows_its_early_shift(weekend: dict[str, Review]) -> None:
     first, *rest = [shift.rpm_before.value for shift in weekend["01_q1"].shifts if shift.rpm_before is not None]
     assert first < min(rest) - 800
-    assert weekend["01_q1"].shifts[0].margin_to_band_high_rpm == pytest.approx(11200 - first)
+    assert weekend["01_q1"].shifts[0].kind == "short"
+    assert weekend["01_q1"].shifts[0].margin_to_band_high_rpm == pytest.approx(7800 - first)
 
 
 def test_q3_alone_shows_wheelspin(weekend: dict[str, Review]) -> None:
@@ -106,17 +105,18 @@ def test_q3_alone_shows_wheelspin(weekend: dict[str, Review]) -> None:
     assert start + told.end_s == pytest.approx(true[1], abs=0.2)
 
 
-def test_e1_alone_shows_its_late_shift_by_passing_the_limit_of_engine_speed(weekend: dict[str, Review]) -> None:
+def test_e1_alone_shows_its_missed_shift_by_passing_the_limit_of_engine_speed(weekend: dict[str, Review]) -> None:
+    missed = {slug: [shift.to_gear for shift in run.shifts if shift.kind == "missed"] for slug, run in weekend.items()}
+    assert {slug: gears for slug, gears in missed.items() if gears} == {"04_e1": [3]}
     assert outside(weekend, "Engine speed") == ["04_e1"]
     run = weekend["04_e1"]
     (verdict,) = [limit for limit in run.limits if limit.name == "Engine speed"]
-    assert verdict.at_s is not None and verdict.gear == 2
-    assert run.shifts[1].time_s - 0.5 < verdict.at_s < run.shifts[1].end_s
+    assert verdict.at_s is not None and run.shifts[1].time_s < verdict.at_s < run.shifts[1].end_s
 
 
-def test_the_clutch_slips_again_after_q3_spun_and_as_e2s_boost_comes_up(weekend: dict[str, Review]) -> None:
+def test_the_clutch_slips_again_as_e2s_boost_comes_up(weekend: dict[str, Review]) -> None:
     slips = {slug: found for slug, run in weekend.items() if (found := told_in(run, "clutch-slips"))}
-    assert list(slips) == ["03_q3", "06_e2"]
+    assert list(slips) == ["06_e2"]
     locked = {slug: run.launch.clutch_locked_s for slug, run in weekend.items() if run.launch}
     for slug, truth in EXPECTED.items():
         assert locked[slug] == pytest.approx(truth["launch"]["clutch_locked"] - truth["clock_start"], abs=0.06)
@@ -134,7 +134,7 @@ def test_e2_alone_bogs(weekend: dict[str, Review]) -> None:
     assert lowest.keys() == weekend.keys()
     for slug, rpm in lowest.items():
         assert rpm == pytest.approx(EXPECTED[slug]["launch"]["rpm_min_after_release"], abs=40)
-    assert [slug for slug, rpm in lowest.items() if rpm < 5000] == ["06_e2"]
+    assert [slug for slug, rpm in lowest.items() if rpm < 3000] == ["06_e2"]
     below = {slug: run.band.time_below_s for slug, run in weekend.items() if run.band}
     assert max(below, key=below.__getitem__) == "06_e2"
 
@@ -144,7 +144,7 @@ def test_e3_alone_shows_its_boost_leak(weekend: dict[str, Review]) -> None:
     highest = {slug: run.boost.highest_pa for slug, run in weekend.items() if run.boost}
     for slug, boost in highest.items():
         assert boost == pytest.approx(1e3 * EXPECTED[slug]["boost"]["max_kpa"], abs=3e3)
-    assert [slug for slug, boost in highest.items() if boost < 150e3] == ["07_e3"]
+    assert [slug for slug, boost in highest.items() if boost < 120e3] == ["07_e3"]
 
 
 def test_the_semi_alone_shows_its_oil_pressure_sag(weekend: dict[str, Review]) -> None:
@@ -153,16 +153,23 @@ def test_the_semi_alone_shows_its_oil_pressure_sag(weekend: dict[str, Review]) -
     assert verdict.gear == 1 and verdict.time_outside_s is not None and verdict.time_outside_s > 0.1
 
 
-def test_sunday_has_thin_air_and_less_power_in_it(weekend: dict[str, Review]) -> None:
-    for slug, run in weekend.items():
-        assert run.air is not None and run.air.density_altitude_m is not None
-        thin = bool(EXPECTED[slug]["finds"].get("thin_air"))
-        assert (run.air.density_altitude_m > 900) is thin
+def test_the_heat_of_sunday_is_thin_air_and_costs_power(weekend: dict[str, Review]) -> None:
+    altitude = {slug: run.air.density_altitude_m for slug, run in weekend.items() if run.air is not None}
+    thin = [slug for slug in SLUGS if EXPECTED[slug]["finds"].get("thin_air")]
+    assert [slug for slug, height in altitude.items() if height is not None and height > 900] == thin
     powers = [weekend[slug].power for slug in (SATURDAY, SUNDAY)]
     told = [power.average_w.value for power in powers if power is not None and power.average_w is not None]
     true = [EXPECTED[slug]["power"]["flywheel_brake"]["avg_w"] for slug in (SATURDAY, SUNDAY)]
     assert told[1] / told[0] == pytest.approx(true[1] / true[0], abs=0.01)
     assert told[1] < 0.97 * told[0]
+
+
+def test_the_spring_in_the_wastegate_raises_boost_and_power(weekend: dict[str, Review]) -> None:
+    highest = {slug: run.boost.highest_pa for slug, run in weekend.items() if run.boost}
+    before = [boost for slug, boost in highest.items() if slug not in MORE_BOOST]
+    assert min(highest[slug] for slug in MORE_BOOST) > max(before) + 5e3
+    power = {slug: run.power.average_w.value for slug, run in weekend.items() if run.power and run.power.average_w}
+    assert min(power[slug] for slug in MORE_BOOST) > 1.03 * power[SUNDAY]
 
 
 @pytest.mark.parametrize("slug", CLEAN)
