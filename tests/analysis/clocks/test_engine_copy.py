@@ -27,8 +27,6 @@ def true_place(fit, *, offset_s=OFFSET_S, rate_ppm=RATE_PPM, age_s=COPY_AGE_S):
     return offset_s + fit.pivot_s * rate_ppm * 1e-6 - (age_s - ECU_AGE_S)
 
 
-
-
 @pytest.mark.parametrize("ecu_hz, dash_hz", [(25.0, 25.0), (50.0, 100.0), (100.0, 50.0), (500.0, 200.0)])
 @pytest.mark.parametrize("noise", [0.0, 1.0, 4.0])
 def test_the_planted_place_is_found(ecu_hz, dash_hz, noise):

@@ -1,4 +1,4 @@
-"""Logs that share no engine speed, laid over each other by speed: planted offsets, honest deviation, no speed no place."""
+"""Logs that share no engine speed, laid over each other by speed: planted offsets, no speed no place."""
 
 from dataclasses import replace
 

@@ -41,7 +41,9 @@ def sensors(*, accelerometer, growth_sd=0.0, scale_sd=0.004, seed=0):
     awake = speed > 1.0
     spoilt = speed.copy()
     spoilt[slow] += 1.5  # a few far off, so that weights matter
-    wheel = SpeedSensor("wheel", at[awake], spoilt[awake], 0.01, 0.02, 0.008, scale_sd, growth=3e-6, growth_sd=growth_sd)
+    wheel = SpeedSensor(
+        "wheel", at[awake], spoilt[awake], 0.01, 0.02, 0.008, scale_sd, growth=3e-6, growth_sd=growth_sd
+    )
     steady = SpeedSensor("gps", at[awake][::4] + 0.001, speed[awake][::4], 0.02, 0.02, 0.008, 0.0)
     pull = 1.02 * np.interp(at - 0.022, RUN.time_s, RUN.acceleration_mps2) + 0.2 + rng.normal(0, 0.06, at.size)
     return [wheel, steady], Accelerometer(at, pull, 0.06) if accelerometer else None
@@ -143,7 +145,7 @@ class DenseTwin:
         return Block(rows, left + rows @ now, sd, robust=True)
 
     def guess(self):
-        """Speed of the sensor with most samples, its usual lateness off, smoothed over a tenth each way; at rest none."""
+        """Speed of the sensor with most samples, usual lateness off, smoothed over a tenth each way; at rest none."""
         first = max(self.speeds, key=lambda one: one.time_s.size)
         speed = np.interp(self.time, first.time_s - first.delay_s, first.speed_mps)
         reach = round(SMOOTHED_S / GRID_S)
