@@ -136,7 +136,8 @@ def _counted(time_s: FloatArray, signal: FloatArray, tooth: float, phase: float)
     Late by a way and not by a time: half a tooth for the mean over the last, and the way gone since.
     """
     dt = float(time_s[1] - time_s[0])
-    way = (np.cumsum(np.abs(signal)) * dt) / tooth + phase + 1e-12 * np.arange(signal.size)
+    turned = np.abs(signal)
+    way = (np.cumsum(turned) - turned / 2.0) * dt / tooth + phase + 1e-12 * np.arange(signal.size)
     edges = np.interp(np.arange(1.0, np.floor(way[-1]) + 1.0), way, time_s)
     if edges.size < 2:
         return np.zeros_like(signal)
