@@ -71,6 +71,8 @@ class CasePlan:
     """The ECU log ends so long before the finish."""
     dash_of_another_run: bool = False
     """True: the dash log is of another run of the same car."""
+    sensors: str = "usual"
+    """Which of `sensor_ranges.SETS` its sensors are drawn from."""
     noise: float = 1.0
     """All sensors' noise is so many times what it would be."""
     spoil: tuple[str, ...] = ()

@@ -44,6 +44,9 @@ UNITS: dict[str, tuple[float, float]] = {
 }
 """Written unit: written = SI x scale + offset."""
 
+TOOTH_OVERDUE_S = 0.5
+"""A counter that has waited so long for a tooth shows nought: common practice, no source. [s]"""
+
 
 @dataclass(frozen=True, slots=True)
 class Sensor:
@@ -73,6 +76,8 @@ class Sensor:
     """True: repeats its last value between its samples; False: leaves the cell blank."""
     floor: float = 0.0
     """Reads 0 below it, SI (a wheel sensor with few teeth)."""
+    tooth: float = 0.0
+    """Counted by teeth: what the signal adds up to from one to the next (a wheel's metres); 0: not counted."""
     scale: float = 1.0
     """Gain error."""
     bias: float = 0.0
@@ -125,11 +130,31 @@ def _lagged(values: FloatArray, dt: float, lag_s: float) -> FloatArray:
     return np.asarray(lfilter([1.0 - keep], [1.0, -keep], values, zi=np.array([keep * values[0]]))[0])
 
 
+def _counted(time_s: FloatArray, signal: FloatArray, tooth: float, phase: float) -> FloatArray:
+    """What a counter of teeth shows: one tooth over the time between the last two, less once the next is overdue.
+
+    Late by a way and not by a time: half a tooth for the mean over the last, and the way gone since.
+    """
+    dt = float(time_s[1] - time_s[0])
+    turned = np.abs(signal)
+    way = (np.cumsum(turned) - turned / 2.0) * dt / tooth + phase + 1e-12 * np.arange(signal.size)
+    edges = np.interp(np.arange(1.0, np.floor(way[-1]) + 1.0), way, time_s)
+    if edges.size < 2:
+        return np.zeros_like(signal)
+    last = np.searchsorted(edges, time_s, side="right") - 1
+    since = np.maximum(time_s - edges[np.maximum(last, 0)], 1e-9)
+    between = np.diff(edges, prepend=-np.inf)[np.maximum(last, 0)]
+    known = (last >= 1) & (since < TOOTH_OVERDUE_S)
+    return np.where(known, tooth / np.maximum(between, since), 0.0)
+
+
 def _sense(
     sensor: Sensor, time_s: FloatArray, signal: FloatArray, at_s: FloatArray, rng: np.random.Generator
 ) -> FloatArray:
     """What the sensor reads at its own sample times, in its written unit."""
     dt = float(time_s[1] - time_s[0])
+    if sensor.tooth:
+        signal = _counted(time_s, signal, sensor.tooth, float(rng.random()))
     if sensor.lag_s > 0.25 * dt:
         signal = _lagged(signal, dt, sensor.lag_s)
     if sensor.quantity in ("gear", "cut"):

@@ -1,6 +1,6 @@
 """Proving ground: write cases of simulated drives with known truth.
 
-    python -m passband.demo_logs.proving OUTDIR --seeds 1..3 [--kind NAME ...] [--list]
+    python -m passband.demo_logs.proving OUTDIR --seeds 1..3 [--kind NAME ...] [--sensors usual|wide] [--list]
 
 One folder a case: ecu.csv, perhaps dash.csv and gps.csv, setup.json, conditions.json, slip.json, truth.json.
 
@@ -25,6 +25,7 @@ from passband.demo_logs.drag_car import DragCar
 from passband.demo_logs.driver import run as drive_run
 from passband.demo_logs.loggers import UNITS, Device, Recording, copy_lag_s, record
 from passband.demo_logs.recording import simulate, true_signals
+from passband.demo_logs.sensor_ranges import SETS
 from passband.demo_logs.sensor_sets import dash_sensors, ecu_sensors, gps_sensors
 from passband.demo_logs.story import Act, Story
 from passband.demo_logs.strip import printed_slip
@@ -34,6 +35,8 @@ from passband.demo_logs.truth import Drive, decoy_truth, margin_truth, run_truth
 
 KINDS = {**PLAIN, **TROUBLES}
 """All kinds of case, by name."""
+RATE_IS_THE_POINT = ("gps_1_hz", "gps_5_hz", "gps_25_hz")
+"""Kinds whose GPS rate stays what their name says, whatever set the sensors are of."""
 LEAD_S = 6.0
 """The model starts so long before the ECU log's first row, so that a dash may start first."""
 FORMULA = (
@@ -83,9 +86,14 @@ def acts_of(plan: CasePlan, rng: np.random.Generator) -> Any:
     return acts
 
 
-def plan_case(kind: str, seed: int) -> CasePlan:
-    """The plan of a kind for a seed; the same seed gives the same case."""
-    return KINDS[kind](np.random.default_rng([seed, zlib.crc32(kind.encode())]))
+def plan_case(kind: str, seed: int, *, sensors: str = "usual") -> CasePlan:
+    """The plan of a kind for a seed, with sensors of a set; the same seed gives the same case."""
+    rng = np.random.default_rng([seed, zlib.crc32(kind.encode())])
+    plan = replace(KINDS[kind](rng), sensors=sensors)
+    rates = [rate for rate in SETS[sensors]["gps"].rate_hz if plan.dash_hz and plan.dash_hz % rate == 0]
+    if not rates or kind in RATE_IS_THE_POINT:
+        return plan
+    return replace(plan, dash={**plan.dash, "gps_hz": float(rng.choice(rates))})
 
 
 def write_case(folder: Path, plan: CasePlan, seed: int) -> None:
@@ -160,9 +168,10 @@ def _record(plan: CasePlan, made: Drive, even: Any, signals: Any, rng: np.random
     ecu_end = end - float(rng.uniform(0, 0.8))
     if plan.ecu_stops_before_finish_s:
         ecu_end = made.story.runs()[-1]["finish"] - plan.ecu_stops_before_finish_s
-    devices = {"ecu": (Device("ecu", plan.ecu_hz, 0.0, ecu_end), ecu_sensors(plan.ecu, plan.taste, rng))}
+    ranges = SETS[plan.sensors]
+    devices = {"ecu": (Device("ecu", plan.ecu_hz, 0.0, ecu_end), ecu_sensors(plan.ecu, plan.taste, rng, ranges))}
     if plan.dash_hz:
-        sensors = dash_sensors(rng, taste=plan.taste, **plan.dash)
+        sensors = dash_sensors(rng, ranges, taste=plan.taste, **plan.dash)
         devices["dash"] = (
             Device("dash", plan.dash_hz, plan.offset_s, end - float(rng.uniform(0, 1)), plan.ppm),
             sensors,
@@ -171,7 +180,7 @@ def _record(plan: CasePlan, made: Drive, even: Any, signals: Any, rng: np.random
         start = plan.offset_s / 2 + 0.7
         devices["gps"] = (
             Device("gps", plan.gps_box_hz, start, end - 0.5, -plan.ppm),
-            gps_sensors(rng, taste="metric", gps_hz=plan.gps_box_hz),
+            gps_sensors(rng, ranges, taste="metric", gps_hz=plan.gps_box_hz),
         )
     return {
         name: record(device, [replace(s, noise=s.noise * plan.noise) for s in sensors], even, signals, rng)
@@ -302,6 +311,7 @@ def _sensor_fact(sensor: Any, log: Recording) -> dict[str, Any]:
         "latency_s": sensor.latency_s,
         "lag_s": sensor.lag_s,
         "rate_hz": sensor.rate_hz or log.device.rate_hz,
+        "tooth": sensor.tooth,
     }
 
 
@@ -381,6 +391,7 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument("folder", nargs="?", type=Path)
     parser.add_argument("--seeds", default="1", help="one, or first..last")
     parser.add_argument("--kind", action="append", choices=sorted(KINDS), help="as often as wanted; all unless told")
+    parser.add_argument("--sensors", default="usual", choices=sorted(SETS), help="the set that sensors are drawn from")
     parser.add_argument("--list", action="store_true", help="print the kinds")
     told = parser.parse_args(arguments)
     if told.list or told.folder is None:
@@ -388,7 +399,7 @@ def main(arguments: list[str] | None = None) -> None:
         return
     for kind in told.kind or KINDS:
         for seed in _seeds(told.seeds):
-            write_case(told.folder / f"{kind}_{seed}", plan_case(kind, seed), seed)
+            write_case(told.folder / f"{kind}_{seed}", plan_case(kind, seed, sensors=told.sensors), seed)
 
 
 if __name__ == "__main__":

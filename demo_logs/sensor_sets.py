@@ -1,15 +1,19 @@
-"""Which sensors a car carries, what its logs call them, and how good they are.
+"""Which sensors a car carries and what its logs call them; how good they are is drawn from `sensor_ranges`.
 
-Public: `ecu_sensors`, `dash_sensors`, `gps_sensors`, `HEADERS`.
+Public: `make_sensor`, `ecu_sensors`, `dash_sensors`, `gps_sensors`, `HEADERS`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 import numpy as np
 
 from passband.demo_logs.loggers import Sensor
+from passband.demo_logs.sensor_ranges import USUAL, SensorRange, range_of
+
+COPY_HZ = 20.0
+"""A held copy of engine speed comes so often, where its range says nothing. [Hz]"""
 
 HEADERS: dict[str, tuple[str, ...]] = {
     "rpm": ("Engine Speed", "RPM", "Engine RPM", "Eng Speed"),
@@ -79,41 +83,41 @@ _SIGNAL = {
     "knock": "knock",
 }
 
-# quantity: latency s (low, high), lag s (low, high), noise SI, {unit: (step, digits)}
-_KINDS: dict[str, tuple[tuple[float, float], tuple[float, float], float, dict[str, tuple[float, int]]]] = {
-    "rpm": ((0.004, 0.009), (0.004, 0.010), 6.0, {"rpm": (1, 0), "1/min": (1, 0)}),
-    "tps": ((0.001, 0.004), (0.002, 0.007), 0.0013, {"%": (0.1, 1)}),
-    "map": ((0.001, 0.004), (0.004, 0.009), 600.0, {"kPa": (0.1, 1), "bar": (0.001, 3), "psi": (0.01, 2)}),
-    "boost": ((0.001, 0.004), (0.004, 0.009), 600.0, {"kPa": (0.1, 1), "bar": (0.002, 3), "psi": (0.01, 2)}),
-    "lam": ((0.02, 0.08), (0.02, 0.08), 0.005, {"lambda": (0.001, 3), "": (0.001, 3), "-": (0.001, 3)}),
-    "fuelp": ((0.004, 0.007), (0.010, 0.022), 2500.0, {"kPa": (0.5, 1), "bar": (0.01, 2), "psi": (0.1, 1)}),
-    "oilp": ((0.002, 0.008), (0.012, 0.032), 3000.0, {"kPa": (0.5, 1), "bar": (0.01, 2), "psi": (0.1, 1)}),
-    "oilt": ((0.0, 0.0), (1.0, 3.0), 0.2, {"C": (0.1, 1), "°C": (0.1, 1), "degC": (0.1, 1)}),
-    "clt": ((0.0, 0.0), (0.8, 2.4), 0.2, {"C": (0.1, 1), "°C": (0.1, 1), "degC": (0.1, 1)}),
-    "iat": ((0.0, 0.0), (0.4, 0.9), 0.15, {"C": (0.1, 1), "°C": (0.1, 1), "degC": (0.1, 1)}),
-    "egt": ((0.005, 0.04), (0.6, 1.4), 1.5, {"C": (1, 0), "°C": (1, 0), "degC": (1, 0)}),
-    "ign": ((0.0, 0.0), (0.002, 0.006), 0.1, {"deg": (0.1, 1), "°": (0.1, 1)}),
-    "duty": ((0.0, 0.0), (0.004, 0.008), 0.003, {"%": (0.1, 1)}),
-    "batt": ((0.0, 0.0), (0.004, 0.01), 0.03, {"V": (0.01, 2)}),
-    "cut": ((0.001, 0.004), (0.0, 0.0), 0.0, {"": (1, 0)}),
-    "strain": ((0.001, 0.003), (0.002, 0.004), 0.012, {"V": (0.01, 2), "": (0.01, 2)}),
-    "gear": ((0.02, 0.06), (0.0, 0.0), 0.0, {"": (1, 0)}),
-    "dws": ((0.004, 0.02), (0.006, 0.016), 0.05, {"km/h": (0.01, 2), "mph": (0.01, 2), "m/s": (0.01, 2)}),
-    "dsh": ((0.002, 0.006), (0.004, 0.008), 4.0, {"rpm": (1, 0), "1/min": (1, 0)}),
-    "gps": ((0.08, 0.22), (0.015, 0.04), 0.022, {"km/h": (0.01, 2), "mph": (0.01, 2), "m/s": (0.01, 2)}),
-    "rpm2": ((0.025, 0.05), (0.010, 0.018), 3.0, {"rpm": (10, 0), "1/min": (10, 0)}),
-    "accx": ((0.004, 0.012), (0.006, 0.020), 0.06, {"g": (0.001, 3), "m/s2": (0.01, 2)}),
-    "accy": ((0.004, 0.012), (0.006, 0.022), 0.03, {"g": (0.001, 3), "m/s2": (0.01, 2)}),
-    "accz": ((0.004, 0.012), (0.006, 0.020), 0.12, {"g": (0.001, 3), "m/s2": (0.01, 2)}),
-    "crank": ((0.004, 0.008), (0.01, 0.02), 250.0, {"kPa": (0.1, 1), "mbar": (1, 0), "psi": (0.01, 2)}),
-    "backp": ((0.004, 0.008), (0.01, 0.02), 1500.0, {"kPa": (0.5, 1), "bar": (0.01, 2), "psi": (0.1, 1)}),
-    "clp": ((0.004, 0.008), (0.01, 0.02), 800.0, {"kPa": (0.5, 1), "bar": (0.01, 2), "psi": (0.1, 1)}),
-    "turbo": ((0.002, 0.004), (0.01, 0.02), 120.0, {"rpm": (100, 0), "1/min": (100, 0)}),
-    "fuelf": ((0.002, 0.004), (0.02, 0.04), 0.0003, {"kg/h": (0.1, 1)}),
-    "baro": ((0.0, 0.0), (0.05, 0.1), 20.0, {"kPa": (0.1, 1), "bar": (0.001, 3)}),
-    "knock": ((0.002, 0.004), (0.01, 0.02), 0.03, {"V": (0.01, 2)}),
-    "uws": ((0.007, 0.02), (0.006, 0.018), 0.03, {"km/h": (0.01, 2), "mph": (0.01, 2), "m/s": (0.01, 2)}),
+_PRINTED: dict[str, dict[str, tuple[float, int]]] = {
+    "rpm": {"rpm": (1, 0), "1/min": (1, 0)},
+    "tps": {"%": (0.1, 1)},
+    "map": {"kPa": (0.1, 1), "bar": (0.001, 3), "psi": (0.01, 2)},
+    "boost": {"kPa": (0.1, 1), "bar": (0.002, 3), "psi": (0.01, 2)},
+    "lam": {"lambda": (0.001, 3), "": (0.001, 3), "-": (0.001, 3)},
+    "fuelp": {"kPa": (0.5, 1), "bar": (0.01, 2), "psi": (0.1, 1)},
+    "oilp": {"kPa": (0.5, 1), "bar": (0.01, 2), "psi": (0.1, 1)},
+    "oilt": {"C": (0.1, 1), "°C": (0.1, 1), "degC": (0.1, 1)},
+    "clt": {"C": (0.1, 1), "°C": (0.1, 1), "degC": (0.1, 1)},
+    "iat": {"C": (0.1, 1), "°C": (0.1, 1), "degC": (0.1, 1)},
+    "egt": {"C": (1, 0), "°C": (1, 0), "degC": (1, 0)},
+    "ign": {"deg": (0.1, 1), "°": (0.1, 1)},
+    "duty": {"%": (0.1, 1)},
+    "batt": {"V": (0.01, 2)},
+    "cut": {"": (1, 0)},
+    "strain": {"V": (0.01, 2), "": (0.01, 2)},
+    "gear": {"": (1, 0)},
+    "dws": {"km/h": (0.01, 2), "mph": (0.01, 2), "m/s": (0.01, 2)},
+    "dsh": {"rpm": (1, 0), "1/min": (1, 0)},
+    "gps": {"km/h": (0.01, 2), "mph": (0.01, 2), "m/s": (0.01, 2)},
+    "rpm2": {"rpm": (10, 0), "1/min": (10, 0)},
+    "accx": {"g": (0.001, 3), "m/s2": (0.01, 2)},
+    "accy": {"g": (0.001, 3), "m/s2": (0.01, 2)},
+    "accz": {"g": (0.001, 3), "m/s2": (0.01, 2)},
+    "crank": {"kPa": (0.1, 1), "mbar": (1, 0), "psi": (0.01, 2)},
+    "backp": {"kPa": (0.5, 1), "bar": (0.01, 2), "psi": (0.1, 1)},
+    "clp": {"kPa": (0.5, 1), "bar": (0.01, 2), "psi": (0.1, 1)},
+    "turbo": {"rpm": (100, 0), "1/min": (100, 0)},
+    "fuelf": {"kg/h": (0.1, 1)},
+    "baro": {"kPa": (0.1, 1), "bar": (0.001, 3)},
+    "knock": {"V": (0.01, 2)},
+    "uws": {"km/h": (0.01, 2), "mph": (0.01, 2), "m/s": (0.01, 2)},
 }
+"""Quantity: units it is written in, with step and digits."""
 
 TASTES: dict[str, tuple[str, ...]] = {
     "metric": ("rpm", "kPa", "km/h", "C", "g", "lambda", "deg"),
@@ -125,33 +129,44 @@ TASTES: dict[str, tuple[str, ...]] = {
 
 
 def _unit(kind: str, taste: str) -> str:
-    units = _KINDS[kind][3]
+    units = _PRINTED[kind]
     return next((unit for unit in TASTES[taste] if unit in units), next(iter(units)))
 
 
-def make_sensor(quantity: str, taste: str, rng: np.random.Generator, **changes: object) -> Sensor:
-    """A sensor of a kind with delays, lags and a header drawn at random."""
+def make_sensor(
+    quantity: str,
+    taste: str,
+    rng: np.random.Generator,
+    ranges: Mapping[str, SensorRange] = USUAL,
+    **changes: object,
+) -> Sensor:
+    """A sensor of a kind with delays, lags, teeth and a header drawn at random."""
     kind = "uws" if quantity.startswith("uws") else "egt" if quantity.startswith("egt") else quantity
-    latency, lag, noise, units = _KINDS[kind]
+    drawn = range_of(quantity, ranges)
     unit = _unit(kind, taste)
-    step, digits = units[unit]
+    step, digits = _PRINTED[kind][unit]
     names = HEADERS.get(kind, (quantity,))
     values: dict[str, object] = {
         "signal": _SIGNAL.get(quantity, quantity),
         "quantity": quantity,
         "unit": unit,
         "header": names[int(rng.integers(len(names)))],
-        "latency_s": float(rng.uniform(*latency)),
-        "lag_s": float(rng.uniform(*lag)),
-        "noise": noise,
+        "latency_s": float(rng.uniform(*drawn.latency_s)),
+        "lag_s": float(rng.uniform(*drawn.lag_s)),
+        "noise": drawn.noise,
         "step": float(step),
         "digits": digits,
     }
     values |= changes
+    if drawn.teeth:
+        # What is counted needs no gate: it reads nought where no tooth comes.
+        values |= {"tooth": drawn.turn / int(rng.choice(drawn.teeth)), "floor": 0.0}
     return Sensor(**values)  # type: ignore[arg-type]
 
 
-def ecu_sensors(quantities: Iterable[str], taste: str, rng: np.random.Generator) -> list[Sensor]:
+def ecu_sensors(
+    quantities: Iterable[str], taste: str, rng: np.random.Generator, ranges: Mapping[str, SensorRange] = USUAL
+) -> list[Sensor]:
     """The ECU's channels; exhaust temperatures come at 50 Hz."""
     out = []
     for quantity in quantities:
@@ -159,16 +174,23 @@ def ecu_sensors(quantities: Iterable[str], taste: str, rng: np.random.Generator)
             name = f"EGT {quantity[3:]}"
             out.append(
                 make_sensor(
-                    quantity, taste, rng, signal=f"exhaust_temperature_{quantity[3:]}", header=name, rate_hz=50.0
+                    quantity,
+                    taste,
+                    rng,
+                    ranges,
+                    signal=f"exhaust_temperature_{quantity[3:]}",
+                    header=name,
+                    rate_hz=50.0,
                 )
             )
         else:
-            out.append(make_sensor(quantity, taste, rng))
+            out.append(make_sensor(quantity, taste, rng, ranges))
     return out
 
 
 def dash_sensors(
     rng: np.random.Generator,
+    ranges: Mapping[str, SensorRange] = USUAL,
     *,
     taste: str,
     gps_hz: float = 10.0,
@@ -178,28 +200,40 @@ def dash_sensors(
     wheels: bool = True,
 ) -> list[Sensor]:
     """The dash's channels: GPS, undriven wheels, accelerometer, a late copy of engine speed."""
-    out = [make_sensor("gps", taste, rng, rate_hz=gps_hz, hold=True)]
+    out = [make_sensor("gps", taste, rng, ranges, rate_hz=gps_hz, hold=True)]
     if wheels and undriven in ("front", "rear"):
         for side in "lr":
             name = f"Wheel Speed {undriven[0].upper()}{side.upper()}"
             out.append(
                 make_sensor(
-                    f"uws_{side}", taste, rng, signal="undriven_mps", header=name, floor=float(rng.uniform(0.4, 1.1))
+                    f"uws_{side}",
+                    taste,
+                    rng,
+                    ranges,
+                    signal="undriven_mps",
+                    header=name,
+                    floor=float(rng.uniform(0.4, 1.1)),
                 )
             )
     if accelerometer:
-        out.append(make_sensor("accx", taste, rng, bias=float(rng.normal(0, 0.15)), scale=float(rng.normal(1, 0.006))))
-        out.append(make_sensor("accy", taste, rng, bias=float(rng.normal(0, 0.1))))
+        out.append(
+            make_sensor("accx", taste, rng, ranges, bias=float(rng.normal(0, 0.15)), scale=float(rng.normal(1, 0.006)))
+        )
+        out.append(make_sensor("accy", taste, rng, ranges, bias=float(rng.normal(0, 0.1))))
     if rpm_copy:
-        out.append(make_sensor("rpm2", taste, rng, rate_hz=20.0, hold=True))
+        rates = range_of("rpm2", ranges).rate_hz
+        rate_hz = float(rng.choice(rates)) if rates else COPY_HZ
+        out.append(make_sensor("rpm2", taste, rng, ranges, rate_hz=rate_hz, hold=True))
     if rng.random() < 0.5:
         out.append(Sensor("satellites", "sats", "GPS Satellites", "", digits=0, step=1.0))
     return out
 
 
-def gps_sensors(rng: np.random.Generator, *, taste: str, gps_hz: float = 25.0) -> list[Sensor]:
+def gps_sensors(
+    rng: np.random.Generator, ranges: Mapping[str, SensorRange] = USUAL, *, taste: str, gps_hz: float = 25.0
+) -> list[Sensor]:
     """A third box: GPS speed and its own accelerometer."""
     return [
-        make_sensor("gps", taste, rng, rate_hz=gps_hz, hold=False),
-        make_sensor("accx", taste, rng, header="Acc Long", bias=float(rng.normal(0, 0.2)), noise=0.12),
+        make_sensor("gps", taste, rng, ranges, rate_hz=gps_hz, hold=False),
+        make_sensor("accx", taste, rng, ranges, header="Acc Long", bias=float(rng.normal(0, 0.2)), noise=0.12),
     ]

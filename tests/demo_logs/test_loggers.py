@@ -85,3 +85,34 @@ def test_the_same_recording_gives_the_same_bytes(tmp_path: Path) -> None:
     for name in ("a.gz", "b.gz"):
         write_log(tmp_path / name, log, DIALECTS["brackets"], compress=True)
     assert (tmp_path / "a.gz").read_bytes() == (tmp_path / "b.gz").read_bytes()
+
+
+@pytest.mark.parametrize("tooth", [0.03, 0.12, 0.5])
+def test_a_counter_of_teeth_is_right_at_steady_speed(tooth: float) -> None:
+    log = recorded(Sensor("x", "x", "X", "m/s", digits=6, tooth=tooth), np.full(EVEN.size, 20.0))
+    assert log.columns[0][100:] == pytest.approx(np.full(log.columns[0][100:].size, 20.0), rel=1e-6)
+
+
+@pytest.mark.parametrize("tooth", [0.12, 0.5])
+def test_a_counter_of_teeth_is_late_by_a_way(tooth: float) -> None:
+    # Hand: half a tooth for the mean over the last one, half a tooth more for how long it is shown, at any speed; the
+    # simulator's grid of half a millisecond leaves a quarter of it open, 14 mm at the fastest
+    speed = np.clip(6.0 * EVEN, 0.0, None)
+    log = recorded(Sensor("x", "x", "X", "m/s", digits=6, tooth=tooth), speed, rate_hz=1000.0)
+    behind = np.interp(log.time_s, EVEN, speed) - log.columns[0]
+    for low, high in ((2.0, 4.0), (7.0, 9.5)):
+        part = (log.time_s > low) & (log.time_s < high)
+        way = behind[part] / 6.0 * speed[np.searchsorted(EVEN, log.time_s[part])]
+        assert float(np.mean(way)) == pytest.approx(tooth, abs=0.014)
+
+
+def test_a_counter_whose_next_tooth_is_overdue_reads_less_and_then_nothing() -> None:
+    # Planted: 10 m/s, and a dead stop at 5 s
+    log = recorded(Sensor("x", "x", "X", "m/s", digits=6, tooth=0.5), np.where(EVEN < 5.0, 10.0, 0.0))
+    after = log.columns[0][log.time_s > 5.06]
+    assert (np.diff(after) <= 1e-9).all() and 0.0 < after[10] < 5.0
+    assert (log.columns[0][log.time_s > 5.6] == 0.0).all()
+
+
+def test_a_counter_that_never_turns_reads_nothing() -> None:
+    assert (recorded(Sensor("x", "x", "X", "m/s", tooth=0.5), np.zeros(EVEN.size)).columns[0] == 0.0).all()

@@ -5,7 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from passband.demo_logs.strip import FT, MPH, air_density, marks_passed, printed_slip, trap_speeds
+from passband.demo_logs.strip import air_density, marks_passed, printed_slip, trap_speeds
+
+FT, MPH = 0.3048, 0.44704  # international foot and mile, exact
 
 
 def test_marks_of_constant_power_motion() -> None:

@@ -58,9 +58,11 @@ class Answer:
     """With a slip."""
 
 
-def make_case(folder: Path, kind: str, seed: int, *, noise: float = 1.0, ecu_hz: float | None = None) -> Case:
-    """Simulate a case of a kind, its noise and its ECU's rate changed if told, and read it."""
-    plan = plan_case(kind, seed)
+def make_case(
+    folder: Path, kind: str, seed: int, *, noise: float = 1.0, ecu_hz: float | None = None, sensors: str = "usual"
+) -> Case:
+    """Simulate a case of a kind, its noise, its ECU's rate and its sensors changed if told, and read it."""
+    plan = plan_case(kind, seed, sensors=sensors)
     plan = replace(plan, noise=noise, ecu_hz=ecu_hz or plan.ecu_hz)
     place = folder / f"{kind}_{seed}"
     write_case(place, plan, seed)

@@ -19,7 +19,8 @@ from passband.analysis.air.atmosphere import (
     vapour_pressure,
     vapour_pressure_from_dew_point,
 )
-from passband.analysis.quantities import FOOT_M
+
+FOOT_M = 0.3048  # international foot, exact
 
 DATA = Path(__file__).parent / "data"
 EARTH_M = 6356766.0  # of the standard: geometric to geopotential height

@@ -11,7 +11,8 @@ from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.balance import balance, integrate, read_course
 from passband.analysis.power.cross_checks import power_from_trap_speed
 from passband.analysis.power.facts import FACT_NAMES, Fact, Facts
-from passband.analysis.quantities import FOOT_M
+
+FOOT_M = 0.3048  # international foot, exact
 
 POUND_KG, HORSEPOWER_W, MPH_MPS = 0.45359237, 745.69987, 0.44704
 MASS_KG, POWER_W = 3200 * POUND_KG, 500 * HORSEPOWER_W

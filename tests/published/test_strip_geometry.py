@@ -11,7 +11,8 @@ import pytest
 from passband.analysis.motion.distance import time_the_run
 from passband.analysis.motion.fusion import SpeedSensor, fuse_speed
 from passband.analysis.motion.ground_speed import GroundSpeed
-from passband.analysis.quantities import FOOT_M
+
+FOOT_M = 0.3048  # international foot, exact
 
 MASS_KG, POWER_W = 3200 * 0.45359237, 500 * 745.69987
 ROLLOUT_M = 0.001

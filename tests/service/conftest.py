@@ -20,11 +20,13 @@ from passband.analysis.engine.limits import LimitVerdict
 from passband.analysis.given.car import Car
 from passband.analysis.motion.distance import Distance, Split, Trap
 from passband.analysis.motion.ground_speed import Motion
-from passband.analysis.quantities import FOOT_M, Estimate
+from passband.analysis.quantities import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.review import Review, RunFacts, Window
 from passband.service.app import create_app
 from passband.service.settings import Settings, read_settings
+
+FOOT_M = 0.3048  # international foot, exact
 
 ACCELERATION_MPS2 = 8.0
 """The planted run: constant acceleration, so every time and place is known in closed form."""

@@ -8,7 +8,7 @@ import polars as pl
 import pytest
 import vl_convert
 
-from passband.web.charts import POINTS, overlay
+from passband.web.charts import overlay
 
 
 @pytest.fixture
@@ -70,7 +70,7 @@ def test_a_spread_of_temperatures_is_drawn_as_a_difference(review, table, units,
 def test_a_thinned_line_says_so_and_keeps_its_peak(review, table):
     told = overlay([review], [table], ["engine_speed"])
     rows = told["datasets"]["engine_speed"]
-    assert len(rows) <= POINTS
+    assert len(rows) <= 600
     assert "600 points" in told["usermeta"]["thinned"]
     on_track = table.filter(pl.col("distance_m").is_between(0, 402.336))
     assert max(row["y"] for row in rows) == pytest.approx(on_track["engine_speed"].max(), abs=0.1)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from passband.web.printed import WIDTH, print_review
+from passband.web.printed import print_review
 
 
 def test_the_verdict_comes_first_then_the_parts_in_order(review, table):
@@ -28,7 +28,7 @@ def test_the_verdict_comes_first_then_the_parts_in_order(review, table):
 def test_no_line_is_wider_than_the_page(review, table, units):
     review["limits"][1]["name"] = "a limit with a very long name that somebody took for a good idea " * 2
     review["run"]["label"] = "a label " * 20
-    assert max(len(line) for line in print_review(review, units=units, table=table).splitlines()) <= WIDTH
+    assert max(len(line) for line in print_review(review, units=units, table=table).splitlines()) <= 80
 
 
 @pytest.mark.parametrize(

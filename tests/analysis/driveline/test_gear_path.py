@@ -5,10 +5,11 @@ import pytest
 
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.driveline.gear_path import follow_gears, settle_levels
-from passband.analysis.driveline.ratios import GRID_HZ, TurnRatio
+from passband.analysis.driveline.ratios import TurnRatio
 
+RATE_HZ = 100.0
 LEVEL = np.array([5.8, 5.4, 5.1])
-TIME = np.arange(0.0, 6.0, 1.0 / GRID_HZ)
+TIME = np.arange(0.0, 6.0, 1.0 / RATE_HZ)
 
 
 def record(log_ratio, doubtful=None):
@@ -52,7 +53,7 @@ def test_missing_evidence_keeps_the_gear():
 
 
 def test_a_steady_ratio_overrules_a_gear_channel():
-    stuck = Traces((Channel("gear", "Gear", "", "", TIME, np.full(TIME.size, 3.0), GRID_HZ),))
+    stuck = Traces((Channel("gear", "Gear", "", "", TIME, np.full(TIME.size, 3.0), RATE_HZ),))
     gear = named(three_gears(), stuck).gear
     assert (gear[(TIME > 0.2) & (TIME < 1.8)] == 1).all()
 

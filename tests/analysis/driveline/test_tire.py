@@ -6,13 +6,12 @@ import numpy as np
 import pytest
 
 from passband.analysis.driveline.tire import YIELD, fit_tire
-from passband.analysis.motion.ground_speed import GROWTH
-from tests.analysis.planted_pull import Setup, plant
+from tests.analysis.planted_pull import GROWTH_PUT_ON, Setup, plant
 
 
 def at_rest(pull):
     """The tires' surface speed as a wheel-speed sensor counts it."""
-    return pull.motion.tire_speed_mps / (1.0 + GROWTH * pull.motion.speed_mps**2)
+    return pull.motion.tire_speed_mps / (1.0 + GROWTH_PUT_ON * pull.motion.speed_mps**2)
 
 
 SETUP = Setup(power_w=450e3, slip_per_g=0.035, slip_yield=0.0)

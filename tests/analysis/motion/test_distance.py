@@ -6,9 +6,10 @@ import pytest
 from passband.analysis.given.car import Car, Slip
 from passband.analysis.motion.distance import time_the_run
 from passband.analysis.motion.ground_speed import fuse_ground_speed
-from passband.analysis.quantities import FOOT_M
 from passband.analysis.windows.window import RunWindow
 from tests.analysis.strip_run import LAUNCH_S, plain_run, wheels_gps_accelerometer
+
+FOOT_M = 0.3048  # international foot, exact
 
 RUN = plain_run()
 ROLLOUT = 0.25

@@ -7,8 +7,10 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from passband.analysis.quantities import FOOT_M, Estimate
+from passband.analysis.quantities import Estimate
 from passband.analysis.runs.compare import Change, Track, compare_tracks, elapsed_time_difference
+
+FOOT_M = 0.3048  # international foot, exact
 
 MARKS_FT = (60, 330, 660, 1000, 1320)
 

@@ -7,8 +7,6 @@ import pytest
 
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.sensors.engine_speed import (
-    PICKUP_LAG_S,
-    PICKUP_LATENCY_S,
     find_ignition_noise,
     local_line,
     read_engine_speed,
@@ -89,11 +87,12 @@ def test_engine_speed_that_is_mostly_noise_is_none():
 
 
 @pytest.mark.parametrize("rate_hz", [100.0, 200.0, 500.0])
-def test_sharpening_gives_back_what_the_lag_took(rate_hz):
-    # inverse: a dip of 100 ms, through delay and lag, and back
+@pytest.mark.parametrize("lag_s", [0.006, 0.0075, 0.009])
+def test_sharpening_gives_back_what_the_lag_took(rate_hz, lag_s):
+    # inverse: a dip of 100 ms, through the delay and lag of a pick-up (planted), and back
     fine = np.arange(0.0, 1.0, 0.00025)
     true = 7000.0 - 1500.0 * np.exp(-(((fine - 0.5) / 0.04) ** 2))
-    late = delayed(fine, true, latency_s=PICKUP_LATENCY_S, lag_s=PICKUP_LAG_S)
+    late = delayed(fine, true, latency_s=0.006, lag_s=lag_s)
     rows = np.arange(0.0, 1.0, 1.0 / rate_hz)
     sharp = read_engine_speed(traced(rows, np.interp(rows, fine, late), rate_hz)).sharpened()
     blunt = np.interp(rows, fine, late).min() - true.min()

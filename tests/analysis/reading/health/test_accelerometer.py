@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Channel
-from passband.analysis.quantities import G_MPS2
 from passband.analysis.reading.health.accelerometer import mend_accelerometer
 from tests.analysis.reading.health.test_speed_scale import a_log
+
+G_MPS2 = 9.80665  # standard gravity, exact
 
 TIME = np.arange(2400) / 100.0
 RNG = np.random.default_rng(4)
