@@ -12,7 +12,7 @@ from passband.analysis.driveline.ratios import Ladder, TurnRatio
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import IntArray
-from passband.analysis.results.findings import Finding, Level
+from passband.analysis.results.findings import Finding
 from passband.analysis.sensors.engine_speed import EngineSpeed
 
 OFF_SHAFT = 0.015
@@ -54,8 +54,9 @@ def tell_noise(engine: EngineSpeed, *, launch_s: float, end_s: float) -> list[Fi
         f"Engine speed misses {int(hit.sum())} samples during the run or holds there what no engine can turn "
         "(ignition noise: doubles, halves, spikes, dropouts); they were left out and bridged."
     )
-    level: Level = "caution" if hit.sum() > MANY_NOISY * engine.time_s.size else "note"
-    return [Finding("engine-speed-noise", level, text, f"engine speed, first at {first:.2f} s from clock start")]
+    where = f"engine speed, first at {first:.2f} s from clock start"
+    many = bool(hit.sum() > MANY_NOISY * engine.time_s.size)
+    return [Finding("engine-speed-noise", "caution" if many else "note", text, where)]
 
 
 def doubt_setup(ladder: Ladder, turn: TurnRatio, carried: IntArray, motion: Motion, car: Car) -> list[Finding]:
