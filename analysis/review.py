@@ -1,6 +1,6 @@
 """The whole job in one call: logs of a run in, reviews out. Reads like the story of a run.
 
-Public: `review` (all runs that the logs hold), `review_run` (one of them), `Review`.
+Public: `review` (all runs that the logs hold), `review_run` (one of them), `FullReview`, `Setup`.
 """
 
 from __future__ import annotations
@@ -8,106 +8,37 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from passband.analysis.air.day import AirState, measure_air
+from passband.analysis.air.day import measure_air
 from passband.analysis.channels.log import Log, NoRunInLog, Traces
-from passband.analysis.clocks.match import ClockMatch, ClocksDoNotMatch, match_clocks, on_one_clock
-from passband.analysis.driveline.gears import Gears, gears_between_shifts, label_gears
-from passband.analysis.driveline.launch import Launch, measure_launch, tires_follow_from
+from passband.analysis.clocks.match import ClocksDoNotMatch, match_clocks, on_one_clock
+from passband.analysis.driveline.gears import gears_between_shifts, label_gears
+from passband.analysis.driveline.launch import measure_launch, tires_follow_from
 from passband.analysis.driveline.wheelspin import tell_wheelspin, with_wheelspin
-from passband.analysis.engine.band import Band, measure_band
-from passband.analysis.engine.boost import Boost, find_boost, measure_boost
-from passband.analysis.engine.limits import LimitVerdict, RunTimes, check_limits
+from passband.analysis.engine.band import measure_band
+from passband.analysis.engine.boost import find_boost, measure_boost
+from passband.analysis.engine.limits import RunTimes, check_limits
 from passband.analysis.given.car import Air, Car, Slip
-from passband.analysis.motion.distance import Distance, Timed, time_the_run
+from passband.analysis.motion.distance import Timed, time_the_run
 from passband.analysis.motion.ground_speed import Motion, fuse_ground_speed
-from passband.analysis.power.measure import Power, measure_power
-from passband.analysis.quantities import Estimate
+from passband.analysis.power.measure import measure_power
 from passband.analysis.reading import check_between_channels
+from passband.analysis.results.clocks import ClockMatch
+from passband.analysis.results.distance import SpeedBasis
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding, by_weight
+from passband.analysis.results.review import CarFacts, Review, RunFacts
+from passband.analysis.results.window import FINISHES, DecoyKind, Outcome, Window
 from passband.analysis.sensors.wheels import with_final_drive
-from passband.analysis.shifts.find import Shift, find_shifts
+from passband.analysis.shifts.find import find_shifts
 from passband.analysis.shifts.shake import tell_shake
-from passband.analysis.windows.decoys import Decoy
 from passband.analysis.windows.window import RunWindow, find_runs
 
 LEAST_RUN_M = 18.288
 """What does not reach the 60 ft mark was a hop or a burnout, no run. [m]"""
 VERSION = "1"
 """Version of the analysis: a stored review tells which one made it."""
-
-
-@dataclass(frozen=True, slots=True)
-class RunFacts:
-    """Which run it is."""
-
-    log_names: tuple[str, ...]
-    """Files, the ECU's first."""
-    label: str
-    """The user's name for it; may be empty."""
-    event: str
-    """The meeting; may be empty."""
-    round: str
-    """Which run of it; may be empty."""
-
-
-@dataclass(frozen=True, slots=True)
-class Window:
-    """When the run was, on the ECU log's own clock."""
-
-    log_launch_s: float
-    """First forward motion. [s]"""
-    log_clock_start_s: float
-    """The ET clock starts. [s]"""
-    clock_start_plus_minus_s: float
-    """95 % half-width. [s]"""
-    log_finish_s: float | None
-    """Finish line, or the lift of an aborted run. [s]"""
-    distance_m: float | None
-    """How far from clock start. [m]"""
-    outcome: str
-    """``quarter``, ``thousand``, ``eighth``, ``aborted``, ``log ends before the finish``."""
-    decoys: tuple[Decoy, ...]
-    """What else the log holds."""
-
-
-@dataclass(frozen=True, slots=True)
-class Review:
-    """Everything found in one run."""
-
-    run: RunFacts
-    """Which run."""
-    window: Window
-    """When."""
-    clocks: tuple[ClockMatch, ...]
-    """One for each further log."""
-    distance: Distance | None
-    """Splits, traps, wheelspin."""
-    gears: Gears | None
-    """Gear intervals."""
-    launch: Launch | None
-    """The launch."""
-    shifts: tuple[Shift, ...]
-    """In order."""
-    boost: Boost | None
-    """None where no boost or threshold is known."""
-    power: Power | None
-    """None where the mass is unknown."""
-    band: Band | None
-    """None where no band is given."""
-    limits: tuple[LimitVerdict, ...]
-    """As the car lists them."""
-    air: AirState | None
-    """The air used."""
-    findings: tuple[Finding, ...]
-    """Weightiest first."""
-    car: Car
-    """The car it was made with."""
-    version: str
-    """Version of the analysis."""
-    traces: Traces
-    """All channels, ET. Not part of the JSON."""
-    motion: Motion | None
-    """The car's motion, ET. Not part of the JSON."""
+NO_FACTS = RunFacts((), "", "", "")
+"""A run that nobody named."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,8 +51,20 @@ class Setup:
     """The day's air."""
     finish_ft: int = 1320
     """Where the finish line is. [ft]"""
-    facts: RunFacts = RunFacts((), "", "", "")
+    facts: RunFacts = NO_FACTS
     """Which run it is."""
+
+
+@dataclass(frozen=True, slots=True)
+class FullReview(Review):
+    """A review, and what it was made of: what JSON does not hold."""
+
+    setup: Setup
+    """What it was made with."""
+    traces: Traces
+    """All channels, ET."""
+    motion: Motion | None
+    """The car's motion, ET; None where nothing shows it."""
 
 
 def review(
@@ -132,7 +75,7 @@ def review(
     *,
     finish_ft: int = 1320,
     facts: RunFacts | None = None,
-) -> list[Review]:
+) -> list[FullReview]:
     """Review every run that the logs of one trip to the line hold.
 
     Parameters
@@ -152,7 +95,7 @@ def review(
 
     Returns
     -------
-    list of Review
+    list of FullReview
         In order of time; never empty.
 
     Raises
@@ -160,16 +103,18 @@ def review(
     NoRunInLog
         If no log holds an engine speed, the logs are not of one run, or nothing in them is a run.
     ValueError
-        If no log is given.
+        If no log is given, or no finish line stands there.
     """
     files = [(log,) if isinstance(log, Log) else tuple(log) for log in logs]
     if not files or not any(files):
         raise ValueError("review needs at least one log, got none")
+    if finish_ft not in FINISHES:
+        raise ValueError(f"finish_ft must be one of {', '.join(map(str, FINISHES))}, got {finish_ft}")
     files = _engine_log_first(files)
     names = tuple(recordings[0].name for recordings in files)
-    told = replace(facts or RunFacts((), "", "", ""), log_names=names)
+    told = replace(facts or NO_FACTS, log_names=names)
     setup = Setup(car, air, finish_ft, told)
-    reviews: list[Review] = []
+    reviews: list[FullReview] = []
     refusals: list[NoRunInLog] = []
     for recording in files[0]:
         try:
@@ -194,7 +139,7 @@ def _engine_log_first(files: list[tuple[Log, ...]]) -> list[tuple[Log, ...]]:
     )
 
 
-def _review_recording(ecu: Log, others: list[tuple[Log, ...]], setup: Setup, slips: Sequence[Slip]) -> list[Review]:
+def _review_recording(ecu: Log, others: list[tuple[Log, ...]], setup: Setup, slips: Sequence[Slip]) -> list[FullReview]:
     """One recording of the ECU's with what belongs to it of the other logs."""
     matched, matches, findings = _on_the_ecu_clock(ecu, others, setup.car)
     logs, more = check_between_channels([ecu, *matched], setup.car)
@@ -254,7 +199,7 @@ def review_run(
     slip: Slip | None,
     clocks: Sequence[ClockMatch],
     findings: Sequence[Finding],
-) -> Review:
+) -> FullReview:
     """Read one run from launch to finish and return everything found in it.
 
     Parameters
@@ -274,7 +219,7 @@ def review_run(
 
     Returns
     -------
-    Review
+    FullReview
         What could not be computed is None, with a finding.
     """
     car, told = setup.car, list(findings)
@@ -309,7 +254,7 @@ def review_run(
     shifts, found = find_shifts(motion, run, gears, car, launch_s=launch_s, end_s=end_s, boost=boost)
     told += found
     told += tell_shake(run, shifts, launch_s=launch_s, end_s=end_s)
-    gears = gears_between_shifts(gears, shifts, motion, launch_s=launch_s, end_s=end_s)
+    gears = gears_between_shifts(gears, shifts, launch_s=launch_s, end_s=end_s)
     launch, found = measure_launch(motion, run, gears, launch_s=launch_s, car=car, boost=boost)
     motion = with_wheelspin(motion, run, car, gears=gears, follow_s=tires_follow_from(launch))
     told += found + tell_wheelspin(motion, run, car)
@@ -331,9 +276,10 @@ def review_run(
 
     distance = replace(timed.distance, wheelspin=motion.wheelspin)
     where = _window(window, timed, clocks, setup, end_s)
-    return Review(
-        setup.facts, where, tuple(clocks), distance, gears, launch, shifts, boost_review, power, band, limits, air,
-        tuple(by_weight(told)), setup.car, VERSION, run, motion,
+    return FullReview(
+        run=setup.facts, window=where, clocks=tuple(clocks), distance=distance, gears=gears, launch=launch,
+        shifts=shifts, boost=boost_review, power=power, band=band, limits=limits, air=air,
+        findings=tuple(by_weight(told)), version=VERSION, car=CarFacts(setup.car.name), setup=setup, traces=run, motion=motion,
     )  # fmt: skip
 
 
@@ -343,23 +289,22 @@ def _last_trap(timed: Timed) -> Estimate | None:
 
 def _times(window: RunWindow, start_s: float, end_s: float) -> RunTimes:
     burnouts = tuple(
-        (decoy.log_start_s - start_s, decoy.log_end_s - start_s) for decoy in window.decoys if decoy.kind == "burnout"
+        (decoy.log_start_s - start_s, decoy.log_end_s - start_s)
+        for decoy in window.decoys
+        if decoy.kind is DecoyKind.BURNOUT
     )
     return RunTimes(launch_s=window.launch_s - start_s, end_s=end_s, burnouts=burnouts)
-
-
-OUTCOMES = {660: "eighth", 1000: "thousand", 1320: "quarter"}
 
 
 def _window(window: RunWindow, timed: Timed, clocks: Sequence[ClockMatch], setup: Setup, end_s: float) -> Window:
     start = timed.clock_start_s
     doubt = max([match.run_plus_minus_s for match in clocks], default=0.0)
-    if timed.motion.basis == "engine speed" and timed.motion.scale is None:
+    if timed.motion.basis is SpeedBasis.ENGINE_SPEED and timed.motion.scale is None:
         doubt = max(doubt, window.launch_plus_minus_s)  # nothing of the car is seen until the clutch has locked
     if timed.finish_s is not None:
-        outcome = OUTCOMES.get(setup.finish_ft, f"{setup.finish_ft} ft")
+        outcome = FINISHES[setup.finish_ft]
     else:
-        outcome = "aborted" if window.lift_s is not None else "log ends before the finish"
+        outcome = Outcome.ABORTED if window.lift_s is not None else Outcome.LOG_ENDS
     last = min(int(timed.motion.time_s.searchsorted(end_s)), timed.motion.time_s.size - 1)
     gone = float(timed.motion.distance_m[last])
     return Window(
@@ -375,7 +320,7 @@ def _window(window: RunWindow, timed: Timed, clocks: Sequence[ClockMatch], setup
 
 def _without_motion(
     window: RunWindow, traces: Traces, setup: Setup, clocks: Sequence[ClockMatch], told: list[Finding]
-) -> Review:
+) -> FullReview:
     """A run whose ground speed nothing shows: when it was and its limits against time are all that can be said."""
     start = window.launch_s
     end = (window.lift_s if window.lift_s is not None else window.stop_s) - start
@@ -387,8 +332,9 @@ def _without_motion(
         boost_trace, (), (), run.get("throttle"), threshold_pa=setup.car.boost_threshold, end_s=end
     )
     told = [*told, *found, *more, *most, *last]
-    where = Window(start, start, window.launch_plus_minus_s + 0.3, start + end, None, "not known", window.decoys)
-    return Review(
-        setup.facts, where, tuple(clocks), None, None, None, (), boost, None, None, limits, air,
-        tuple(by_weight(told)), setup.car, VERSION, run, None,
+    where = Window(start, start, window.launch_plus_minus_s + 0.3, start + end, None, Outcome.UNKNOWN, window.decoys)
+    return FullReview(
+        run=setup.facts, window=where, clocks=tuple(clocks), distance=None, gears=None, launch=None, shifts=(),
+        boost=boost, power=None, band=None, limits=limits, air=air, findings=tuple(by_weight(told)),
+        version=VERSION, car=CarFacts(setup.car.name), setup=setup, traces=run, motion=None,
     )  # fmt: skip

@@ -68,8 +68,8 @@ def print_reviews(
     for index, path in enumerate(paths):
         with _progress(f"reading {path.name}"):
             logs.append(read_log(path.read_bytes(), name=path.name, mapping=car.channels, index=index))
-    from passband.analysis.report import as_json as told_as_json
     from passband.analysis.report import as_table
+    from passband.analysis.results.codec import as_json as told_as_json
     from passband.analysis.review import review
 
     with _progress("reviewing"):

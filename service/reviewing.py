@@ -80,7 +80,9 @@ def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
     from passband.analysis.channels.log import NoRunInLog
     from passband.analysis.given.car import Air, Slip
     from passband.analysis.reading import read_log
-    from passband.analysis.report import as_json, as_table
+    from passband.analysis.report import as_table
+    from passband.analysis.results.codec import as_json
+    from passband.analysis.results.review import RunFacts
     from passband.service.tables import write_table
     from passband.service.told import read_car, read_told
 
@@ -91,7 +93,7 @@ def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
         read_log(path.read_bytes(), name=name, mapping=car.channels, index=index)
         for index, (path, name) in enumerate(task.logs)
     ]
-    facts = passband.analysis.review.RunFacts((), task.label, task.event, task.round)
+    facts = RunFacts((), task.label, task.event, task.round)
     reviews = passband.analysis.review.review(logs, car, slips, air, finish_ft=task.finish_ft, facts=facts)
     if not reviews:
         raise NoRunInLog("The logs were read, but nothing in them looks like a run down the strip.")

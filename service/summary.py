@@ -17,7 +17,7 @@ def summarise(review: dict[str, Any]) -> dict[str, Any]:
     Parameters
     ----------
     review : dict
-        As `analysis.report.as_json` gives it.
+        As `analysis.results.codec.as_json` gives it.
 
     Returns
     -------

@@ -1,6 +1,6 @@
 """One clock: where each further log lies on the ECU log's clock, and whether it is of the same run at all.
 
-Public: `ClockMatch`, `ClocksDoNotMatch`, `match_clocks`, `on_one_clock`.
+Public: `ClocksDoNotMatch`, `match_clocks`, `on_one_clock`.
 """
 
 from __future__ import annotations
@@ -15,7 +15,8 @@ from passband.analysis.clocks.engine_copy import RATE_SIGMA_PPM, CopyFit, fit_en
 from passband.analysis.clocks.speed_match import SpeedMatch, match_by_speed
 from passband.analysis.clocks.thrust_falls import EventLag, TorqueCuts, measure_event_lag, read_torque_cuts
 from passband.analysis.given.car import Car
-from passband.analysis.quantities import Estimate
+from passband.analysis.results.clocks import ClockMatch
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.sensors.forward_axis import forward_acceleration
 
@@ -38,23 +39,6 @@ LONE_CUT_SIGMA_S = 0.020
 """One cut alone may be met with the wrong departure. [s]"""
 MOST_RATE_PPM = 400.0
 """No two loggers run apart by more than this; two runs laid over each other ask for it. [ppm]"""
-
-
-@dataclass(frozen=True, slots=True)
-class ClockMatch:
-    """How a further log's clock lies on the ECU log's: ``ecu = offset_s + t * (1 + rate_ppm * 1e-6)``."""
-
-    log: str
-    """Name of the further log."""
-    offset_s: Estimate
-    """ECU time of the further log's first row. [s]"""
-    rate_ppm: Estimate
-    """How much faster ECU time runs than the further log's own clock. [1e-6]"""
-    matched_on: tuple[str, ...]
-    """Channels that both hold and that were matched."""
-    run_plus_minus_s: float = 0.0
-    """95 % half-width of where the further log's times lie during the stretch that was matched; that of `offset_s`
-    is wider where the log began long before, for the rate is only so well known. [s]"""
 
 
 class ClocksDoNotMatch(NoRunInLog):

@@ -3,13 +3,13 @@
 A hidden path through gears that carry, gears that slip (clutch, converter, spinning tire) and neutral, on the evidence
 of engine turns for the way covered; a gear channel is a witness, not the judge.
 
-Public: `GearInterval`, `Gears`, `label_gears`, `gears_between_shifts`, `carried_levels`, `gear_at`.
+Public: `label_gears`, `gears_between_shifts`, `carried_levels`, `gear_at`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Protocol
 
 import numpy as np
@@ -17,11 +17,21 @@ import numpy as np
 from passband.analysis.channels.log import Traces
 from passband.analysis.driveline.gear_doubts import doubt_gear_channel, doubt_setup, tell_noise
 from passband.analysis.driveline.gear_path import GearPath, follow_gears, settle_levels
-from passband.analysis.driveline.ratios import GRID_HZ, Ladder, TurnRatio, find_ladder, known_ladder, measure_turn_ratio
+from passband.analysis.driveline.ratios import (
+    GRID_HZ,
+    Ladder,
+    TurnRatio,
+    TurnSource,
+    find_ladder,
+    known_ladder,
+    measure_turn_ratio,
+)
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
-from passband.analysis.quantities import Estimate, FloatArray, IntArray
+from passband.analysis.quantities import FloatArray, IntArray
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
+from passband.analysis.results.gears import GearBasis, GearInterval, Gears
 from passband.analysis.sensors.cut_signals import find_commands
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from passband.analysis.statistics.intervals import find_true_runs
@@ -35,33 +45,6 @@ COMMAND_REACH_S, LONGEST_HIDDEN_S, QUICK_CHANGE_S = 0.35, 3.0, 0.06
 third. [s]"""
 SAME_GEAR_GAP_S = 1.5
 """A gear that lets go for less and carries again was not left: a clutch that slips or a lift. [s]"""
-
-
-@dataclass(frozen=True, slots=True)
-class GearInterval:
-    """One stretch in one gear, from the moment it is engaged to the moment it is left."""
-
-    gear: int
-    """1 for the lowest."""
-    start_s: float
-    """[s, ET]"""
-    end_s: float
-    """[s, ET]"""
-
-
-@dataclass(frozen=True, slots=True)
-class Gears:
-    """The gears of a run."""
-
-    basis: str
-    """What the naming rests on: ``ratios given``, ``ratios found in the data``, ``gear channel``."""
-    overall_ratios: tuple[Estimate, ...]
-    """First gear first: engine turns per turn of the driven wheel (given), or engine rpm per m/s scaled to the tire
-    (found). [-]"""
-    intervals: tuple[GearInterval, ...]
-    """In order of time; they do not overlap."""
-    gear: IntArray
-    """Gear at each sample of the motion's grid; 0 where none is known. Shape (n,)."""
 
 
 class HasShiftTimes(Protocol):
@@ -110,13 +93,13 @@ def label_gears(
     """
     engine = read_engine_speed(traces, start_s=launch_s - 1.0, stop_s=end_s + 1.0)
     if engine is None or end_s - launch_s < 0.5:
-        return _no_gears(motion), [_cannot("engine")]
+        return _no_gears(), [_cannot("engine")]
     turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=end_s + TAIL_S)
     findings = tell_noise(engine, launch_s=launch_s, end_s=end_s)
     slips = None if car.transmission is None else car.transmission == "converter"
     ladder = known_ladder(turn, car) or find_ladder(turn, slips=slips)
     if ladder is None:
-        gears = _by_channel(motion, traces, launch_s=launch_s, end_s=end_s + TAIL_S)
+        gears = _by_channel(traces, launch_s=launch_s, end_s=end_s + TAIL_S)
         return gears, [*findings, _by_channel_alone() if gears.intervals else _cannot("ratio")]
     levels = ladder.level + ladder.offset
     path = follow_gears(turn, levels, traces, slips=bool(slips))
@@ -133,12 +116,12 @@ def label_gears(
     carried = np.where(path.carries, path.gear, 0)
     findings += doubt_setup(ladder, turn, carried, motion, car)
     findings += doubt_gear_channel(traces, turn.time_s, carried)
-    gears = Gears(ladder.basis, _overall(ladder, levels, turn, car), intervals, gear_at(motion.time_s, intervals))
+    gears = Gears(ladder.basis, _overall(ladder, levels, turn, car), intervals)
     return gears, findings
 
 
-def _no_gears(motion: Motion) -> Gears:
-    return Gears("unknown", (), (), np.zeros(motion.time_s.size, dtype=np.int64))
+def _no_gears() -> Gears:
+    return Gears(GearBasis.UNKNOWN, (), ())
 
 
 def _cannot(what: str) -> Finding:
@@ -157,12 +140,12 @@ def _by_channel_alone() -> Finding:
     return Finding("gears-by-channel-alone", "caution", text, "gear")
 
 
-def _by_channel(motion: Motion, traces: Traces, *, launch_s: float, end_s: float) -> Gears:
+def _by_channel(traces: Traces, *, launch_s: float, end_s: float) -> Gears:
     """Gears as the gear channel names them, where nothing else does."""
     channel = traces.get("gear")
     known = channel.known.within(launch_s, end_s) if channel is not None else None
     if known is None or known.time_s.size < 10:
-        return _no_gears(motion)
+        return _no_gears()
     told = np.rint(known.values).astype(np.int64)
     pieces = [
         GearInterval(int(number), float(known.time_s[run.start]), float(known.time_s[run.stop - 1]))
@@ -170,7 +153,7 @@ def _by_channel(motion: Motion, traces: Traces, *, launch_s: float, end_s: float
         for run in find_true_runs(told == number)
     ]
     intervals = tuple(_joined(sorted(pieces, key=lambda piece: piece.start_s)))
-    return Gears("gear channel", (), intervals, gear_at(motion.time_s, intervals))
+    return Gears(GearBasis.CHANNEL, (), intervals)
 
 
 def _as_intervals(turn: TurnRatio, path: GearPath, *, launch_s: float) -> tuple[GearInterval, ...]:
@@ -238,7 +221,7 @@ def _tell_hidden(seen: Sequence[GearInterval], laid: Sequence[GearInterval]) -> 
 
 
 def _overall(ladder: Ladder, levels: FloatArray, turn: TurnRatio, car: Car) -> tuple[Estimate, ...]:
-    if ladder.basis == "ratios given" and car.overall_ratios is not None:
+    if ladder.basis is GearBasis.GIVEN and car.overall_ratios is not None:
         off = np.abs(levels - ladder.level - ladder.offset)
         return tuple(Estimate(r, r * (0.005 + float(o))) for r, o in zip(car.overall_ratios, off, strict=True))
     scale = _found_scale(turn, car)
@@ -247,7 +230,7 @@ def _overall(ladder: Ladder, levels: FloatArray, turn: TurnRatio, car: Car) -> t
 
 def _found_scale(turn: TurnRatio, car: Car) -> float:
     """What turns a found ratio, in the record's units, into turns of the engine per turn of the driven wheel."""
-    if turn.source == "driveshaft":
+    if turn.source is TurnSource.DRIVESHAFT:
         return car.final_drive or 1.0
     return (car.tire_circumference or 60.0) / 60.0
 
@@ -297,9 +280,7 @@ def carried_levels(gears: Gears, turn: TurnRatio, car: Car) -> FloatArray:
     return np.asarray(np.log(ratios / _found_scale(turn, car)), dtype=np.float64)
 
 
-def gears_between_shifts(
-    gears: Gears, shifts: Sequence[HasShiftTimes], motion: Motion, *, launch_s: float, end_s: float
-) -> Gears:
+def gears_between_shifts(gears: Gears, shifts: Sequence[HasShiftTimes], *, launch_s: float, end_s: float) -> Gears:
     """The same gears with intervals that end where a shift starts and begin where it ends.
 
     Parameters
@@ -308,8 +289,6 @@ def gears_between_shifts(
         As labelled.
     shifts : sequence of Shift
         In order.
-    motion : Motion
-        For its grid.
     launch_s, end_s : float
         The run. [s]
 
@@ -322,8 +301,7 @@ def gears_between_shifts(
     pieces: list[GearInterval] = []
     for start, stop in zip(edges[::2], edges[1::2], strict=True):
         pieces += _between(gears.intervals, start, stop)
-    kept = tuple(pieces)
-    return replace(gears, intervals=kept, gear=gear_at(motion.time_s, kept))
+    return replace(gears, intervals=tuple(pieces))
 
 
 def _between(intervals: Sequence[GearInterval], start_s: float, stop_s: float) -> list[GearInterval]:

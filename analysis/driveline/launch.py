@@ -1,21 +1,22 @@
 """The launch: engine speed as the car leaves, how far it falls as the clutch bites, the way back up.
 
-Public: `Launch`, `measure_launch`, `tires_follow_from`.
+Public: `measure_launch`, `tires_follow_from`.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from passband.analysis.channels.log import Traces
-from passband.analysis.driveline.gears import Gears
-from passband.analysis.driveline.ratios import GRID_HZ, TurnRatio, measure_turn_ratio
+from passband.analysis.driveline.ratios import GRID_HZ, TurnRatio, TurnSource, measure_turn_ratio
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
-from passband.analysis.quantities import FOOT_M, Estimate, FloatArray
+from passband.analysis.quantities import FOOT_M, FloatArray
+from passband.analysis.results.distance import SpeedBasis
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
+from passband.analysis.results.gears import Gears
+from passband.analysis.results.launch import Launch
 from passband.analysis.sensors.engine_speed import EngineSpeed, read_engine_speed
 from passband.analysis.statistics.intervals import find_true_runs
 
@@ -48,29 +49,6 @@ SMOOTH_S = 0.04
 """The lowest engine speed is the lowest mean over this long: it lasts, the noise does not. [s]"""
 PEAK_S, PEAK_FT = 0.05, 60.0
 """Peak acceleration is the highest mean over 50 ms within the first 60 ft. [s], [ft]"""
-
-
-@dataclass(frozen=True, slots=True)
-class Launch:
-    """What happened between the release and the moment the clutch no longer slips."""
-
-    rpm_at_launch: Estimate | None
-    """Mean engine speed of the last 0.2 s before the clutch lets go. [rpm]"""
-    rpm_lowest: Estimate | None
-    """Lowest engine speed as the clutch bites, before it pulls back up. [rpm]"""
-    rpm_drop: float | None
-    """The difference. [rpm]"""
-    back_in_band_s: float | None
-    """When engine speed is back in the band to stay; None if it never left or no band is given. [s, ET]"""
-    boost_at_launch_pa: float | None
-    """Gauge boost as the car leaves. [Pa]"""
-    peak_acceleration_mps2: float | None
-    """Highest 50 ms mean of forward acceleration in the first 60 ft. [m/s2]"""
-    clutch_locked_s: float | None
-    """When engine and driven wheel first turn together; None behind a converter, which has no clutch, and where no
-    sensor shows the driven tires of a car that spun them. [s, ET]"""
-    rises_again_s: float | None = None
-    """When, before the drive carried, the engine rose again: its tires let go, or the clutch once more. [s, ET]"""
 
 
 def measure_launch(
@@ -106,7 +84,9 @@ def measure_launch(
     list of Finding
         What is missing and for what.
     """
-    seen = motion.basis != "engine speed"  # made from the engine's, nothing is seen until the clutch has locked
+    seen = (
+        motion.basis is not SpeedBasis.ENGINE_SPEED
+    )  # made from the engine's, nothing is seen until the clutch has locked
     peak = _peak_acceleration(motion, launch_s) if seen else None
     boosted = _boost_at(boost, launch_s)
     engine = read_engine_speed(traces, start_s=launch_s - 2.0, stop_s=float(motion.time_s[-1]))
@@ -121,7 +101,7 @@ def measure_launch(
     turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=max(first_s, launch_s + 0.5))
     converter = car is not None and car.transmission == "converter"
     locked_s = None if converter else _clutch_locked(turn, launch_s, first_s)
-    unseen = turn.source == "ground speed" and not converter
+    unseen = turn.source is TurnSource.GROUND_SPEED and not converter
     rebound = _rebound(engine, launch_s, first_s, motion=motion, locked_s=locked_s, unlocked_counts=unseen)
     hides = rebound[1] if rebound is not None and unseen else None
     if hides is not None:

@@ -10,11 +10,13 @@ from dataclasses import replace
 import numpy as np
 
 from passband.analysis.channels.log import Traces
-from passband.analysis.driveline.gears import Gears
+from passband.analysis.driveline.gears import gear_at
 from passband.analysis.given.car import Car
-from passband.analysis.motion.ground_speed import GROWTH, Motion, Wheelspin
+from passband.analysis.motion.ground_speed import GROWTH, Motion
 from passband.analysis.quantities import FloatArray
+from passband.analysis.results.distance import SpeedBasis, Wheelspin
 from passband.analysis.results.findings import Finding
+from passband.analysis.results.gears import Gears
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from passband.analysis.sensors.wheels import driven_tire_speed
 from passband.analysis.statistics.intervals import find_above
@@ -111,7 +113,7 @@ def with_wheelspin(
         where ground speed itself rests on it.
     """
     channel, _ = driven_tire_speed(traces, car)
-    if channel is None and motion.basis == "engine speed":
+    if channel is None and motion.basis is SpeedBasis.ENGINE_SPEED:
         return motion
     time = motion.time_s
     if channel is not None:
@@ -166,7 +168,7 @@ def _from_engine(motion: Motion, traces: Traces, car: Car, gears: Gears | None) 
     if engine is None:
         return nought
     ratios = np.array([np.nan] + [ratio.value for ratio in gears.overall_ratios])
-    ratio = ratios[np.clip(gears.gear, 0, ratios.size - 1)]
+    ratio = ratios[np.clip(gear_at(motion.time_s, gears.intervals), 0, ratios.size - 1)]
     noisy = np.interp(motion.time_s, engine.true_time_s, engine.noisy.astype(np.float64)) > 0.0
     rpm = np.where(noisy, np.nan, engine.at(motion.time_s))
     return tire_speed_from_engine(rpm, ratio, circumference_m=car.tire_circumference)

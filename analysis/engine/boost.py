@@ -1,6 +1,6 @@
 """Boost: time above the threshold, when first reached, every dip and its cause.
 
-Public: `BoostDip`, `Boost`, `BoostTrace`, `find_boost`, `measure_boost`, `crossings`.
+Public: `BoostTrace`, `find_boost`, `measure_boost`, `crossings`.
 """
 
 from __future__ import annotations
@@ -10,12 +10,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from passband.analysis.air.day import AirState
 from passband.analysis.channels.log import Channel, Traces
-from passband.analysis.motion.ground_speed import Wheelspin
 from passband.analysis.quantities import FloatArray
+from passband.analysis.results.air import AirState, PressureBasis
+from passband.analysis.results.boost import Boost, BoostBasis, BoostDip, DipCause
+from passband.analysis.results.distance import Wheelspin
 from passband.analysis.results.findings import Finding
-from passband.analysis.shifts.find import Shift
+from passband.analysis.results.shifts import Shift
 from passband.analysis.statistics.filters import slope, smooth
 from passband.analysis.statistics.fits import sample_noise
 from passband.analysis.statistics.intervals import time_where
@@ -43,50 +44,6 @@ MAX_GAP_S = 0.3
 
 
 @dataclass(frozen=True, slots=True)
-class BoostDip:
-    """One stretch below the threshold after it was first reached. Times ET."""
-
-    start_s: float
-    """[s]"""
-    end_s: float
-    """[s]"""
-    lowest_pa: float
-    """Lowest gauge boost in it. [Pa]"""
-    shift: int | None
-    """Index of the shift that caused it; None where none did."""
-    cause: str
-    """``shift``, ``lift``, ``wheelspin``, ``unexplained``."""
-
-
-@dataclass(frozen=True, slots=True)
-class Boost:
-    """Boost from clock start to finish or lift. Pressures are gauge."""
-
-    threshold_pa: float | None
-    """The car's threshold. [Pa]"""
-    time_above_s: float | None
-    """[s]"""
-    share_above: float | None
-    """Of the time. [-]"""
-    longest_above_s: float | None
-    """Longest unbroken. [s]"""
-    first_reached_s: float | None
-    """None if never. [s, ET]"""
-    lowest_after_pa: float | None
-    """Lowest after it was first reached. [Pa]"""
-    highest_pa: float
-    """[Pa]"""
-    at_clock_start_pa: float
-    """[Pa]"""
-    deficit_pa_s: float | None
-    """Pressure below the threshold times time. [Pa s]"""
-    dips: tuple[BoostDip, ...]
-    """In order."""
-    basis: str
-    """``gauge as logged``, ``absolute less ...`` the barometer logged, the air pressure given, or its own rest."""
-
-
-@dataclass(frozen=True, slots=True)
 class BoostTrace:
     """Gauge boost at its own sample times."""
 
@@ -94,7 +51,7 @@ class BoostTrace:
     """Shape (n,), rising. [s]"""
     boost_pa: FloatArray
     """Gauge, shape (n,); NaN where not to be believed. [Pa]"""
-    basis: str
+    basis: BoostBasis
     """As of `Boost`."""
     barometer_pa: float | None
     """What was taken off absolute pressure, or would be; None where unknown. [Pa]"""
@@ -139,7 +96,7 @@ def find_boost(traces: Traces, air: AirState | None) -> tuple[BoostTrace | None,
     gauge = traces.get("boost")
     if gauge is not None and np.isfinite(gauge.values).any():
         base = barometer[0] if barometer else None
-        return BoostTrace(gauge.time_s, gauge.values, "gauge as logged", base, "boost"), []
+        return BoostTrace(gauge.time_s, gauge.values, BoostBasis.AS_LOGGED, base, "boost"), []
     absolute = traces.get("manifold_pressure")
     if absolute is None or not np.isfinite(absolute.values).any():
         return None, []
@@ -156,15 +113,15 @@ def find_boost(traces: Traces, air: AirState | None) -> tuple[BoostTrace | None,
     return BoostTrace(absolute.time_s, absolute.values - base, basis, base, "manifold_pressure"), []
 
 
-def _barometer(traces: Traces, air: AirState | None) -> tuple[float, str] | None:
+def _barometer(traces: Traces, air: AirState | None) -> tuple[float, BoostBasis] | None:
     """Air pressure and how boost is then to be called."""
     logged = traces.get("barometer")
     if logged is not None and np.isfinite(logged.values).any():
-        return float(np.nanmedian(logged.values)), "absolute less barometer logged"
-    if air is not None and "pressure taken as" not in air.basis:
-        return air.pressure_pa, "absolute less air pressure given"
+        return float(np.nanmedian(logged.values)), BoostBasis.LESS_BAROMETER
+    if air is not None and air.pressure_basis is not PressureBasis.TAKEN:
+        return air.pressure_pa, BoostBasis.LESS_TOLD
     rest = _standing_pressure(traces)
-    return (rest, "absolute less its own rest before the run") if rest is not None else None
+    return (rest, BoostBasis.LESS_REST) if rest is not None else None
 
 
 def _standing_pressure(traces: Traces) -> float | None:
@@ -368,12 +325,12 @@ def _dip(
     lowest = float(min(*np.interp([start, end], time, value), value[inside].min(initial=np.inf)))
     for index, shift in enumerate(shifts):
         if shift.time_s - BEFORE_SHIFT_S <= start <= shift.end_s + AFTER_SHIFT_S:
-            return BoostDip(start, end, lowest, index, "shift")
+            return BoostDip(start, end, lowest, index, DipCause.SHIFT)
     if throttle is not None and _lifts(throttle, start, end):
-        return BoostDip(start, end, lowest, None, "lift")
+        return BoostDip(start, end, lowest, None, DipCause.LIFT)
     if any(spin.start_s - BEFORE_SHIFT_S <= end and spin.end_s + AFTER_SHIFT_S >= start for spin in wheelspin):
-        return BoostDip(start, end, lowest, None, "wheelspin")
-    return BoostDip(start, end, lowest, None, "unexplained")
+        return BoostDip(start, end, lowest, None, DipCause.WHEELSPIN)
+    return BoostDip(start, end, lowest, None, DipCause.UNEXPLAINED)
 
 
 def _lifts(throttle: Channel, start: float, end: float) -> bool:

@@ -4,7 +4,7 @@ The best sensors there are carry the ground speed: undriven wheels and GPS with 
 samples; else the driven wheel, with what it slips and grows put into the plus-minus. Each sensor's scale and delay
 are found from the run itself.
 
-Public: `Wheelspin`, `Motion`, `GroundSpeed`, `fuse_ground_speed`.
+Public: `Motion`, `GroundSpeed`, `fuse_ground_speed`.
 """
 
 from __future__ import annotations
@@ -19,7 +19,9 @@ from passband.analysis.motion.accelerometer import calibrate_accelerometer
 from passband.analysis.motion.fusion import GRID_S, Accelerometer, SpeedSensor, fuse_speed
 from passband.analysis.motion.posterior import Posterior
 from passband.analysis.motion.speed_through_gears import speed_through_gears
-from passband.analysis.quantities import BoolArray, Estimate, FloatArray
+from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.results.distance import SpeedBasis, Wheelspin
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.sensors.wheels import driven_tire_speed, undriven_wheels
 from passband.analysis.windows.window import RunWindow
@@ -54,22 +56,6 @@ ENGINE_GOES_ON_S = 0.4
 """A car whose driver lifts for a last shift, or on the line, rolls on unseen for so long. [s]"""
 
 
-THROUGH_DRIVELINE = ("driven wheel", "engine speed")
-"""Bases of ground speed that the driveline turns: they say nothing of slip, and the tires' growth is in them."""
-
-
-@dataclass(frozen=True, slots=True)
-class Wheelspin:
-    """One episode in which the driven tires turned faster than the ground went by."""
-
-    start_s: float
-    """[s]"""
-    end_s: float
-    """[s]"""
-    peak_slip: float
-    """Greatest (tire speed - ground speed) / tire speed. [-]"""
-
-
 @dataclass(frozen=True, slots=True)
 class Motion:
     """The car's motion on one even time grid. All arrays have shape (n,)."""
@@ -92,8 +78,8 @@ class Motion:
     """Surface speed of the driven tires, NaN where nothing shows it. [m/s]"""
     spinning: BoolArray
     """True within an episode of wheelspin."""
-    basis: str
-    """What ground speed rests on: ``undriven wheel``, ``gps``, ``driven wheel``, ``engine speed``."""
+    basis: SpeedBasis
+    """What ground speed rests on."""
     scale: Estimate | None
     """Factor that a timing slip asked of the speed; None where no slip was given. [-]"""
     wheelspin: tuple[Wheelspin, ...]
@@ -102,7 +88,7 @@ class Motion:
     @property
     def through_driveline(self) -> bool:
         """Whether ground speed rests on what the engine turns."""
-        return self.basis in THROUGH_DRIVELINE
+        return self.basis.through_driveline
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,8 +97,8 @@ class GroundSpeed:
 
     posterior: Posterior
     """Speed with all that is still open: delays, and the modes ``scale``, ``slip``, ``growth``."""
-    basis: str
-    """``undriven wheel``, ``gps``, ``driven wheel``, ``engine speed``."""
+    basis: SpeedBasis
+    """What it rests on."""
     sensors: tuple[str, ...]
     """Channels it rests on."""
     log: int
@@ -121,7 +107,7 @@ class GroundSpeed:
     @property
     def through_driveline(self) -> bool:
         """Whether it rests on what the engine turns."""
-        return self.basis in THROUGH_DRIVELINE
+        return self.basis.through_driveline
 
 
 def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[GroundSpeed | None, list[Finding]]:
@@ -168,7 +154,7 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[Grou
     if accelerometer is None and len(sensors) == 1:
         # Nothing else moves: the delay cannot be found from the run and stays what it was expected to be.
         sensors = [replace(sensors[0], delay_sd_s=1e-5)]
-    goes_on_s = ENGINE_GOES_ON_S if basis == "engine speed" else 0.0
+    goes_on_s = ENGINE_GOES_ON_S if basis is SpeedBasis.ENGINE_SPEED else 0.0
     stop = min(stop, max(float(sensor.time_s[-1]) for sensor in sensors) + goes_on_s)
     first = _still_since(near, window, start)
     posterior = fuse_speed(
@@ -207,7 +193,7 @@ def new_values(channel: Channel) -> Channel:
     return replace(known, time_s=known.time_s[fresh], values=known.values[fresh])
 
 
-def _ground_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], str, list[Finding]]:
+def _ground_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], SpeedBasis, list[Finding]]:
     wheels, findings = undriven_wheels(traces, car)
     sensors: list[SpeedSensor] = []
     gps = _gps_sensor(traces)
@@ -225,7 +211,7 @@ def _ground_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], str, l
     elif len(sensors) > 1:
         sensors, more = _wheels_agree(sensors)
         findings += more
-    basis = "undriven wheel" if sensors else "gps"
+    basis = SpeedBasis.UNDRIVEN_WHEEL if sensors else SpeedBasis.GPS
     return sensors + ([gps] if gps is not None else []), basis, findings
 
 
@@ -293,14 +279,14 @@ def _wheels_agree(sensors: list[SpeedSensor]) -> tuple[list[SpeedSensor], list[F
     ], findings
 
 
-def _driven_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], str, list[Finding]]:
+def _driven_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], SpeedBasis, list[Finding]]:
     channel, findings = driven_tire_speed(traces, car)
     if channel is None:
-        return [], "", findings
+        return [], SpeedBasis.DRIVEN_WHEEL, findings
     samples = new_values(channel)
     awake = samples.values > DRIVEN_WAKES_MPS
     if awake.sum() < 10:
-        return [], "", findings
+        return [], SpeedBasis.DRIVEN_WHEEL, findings
     text = (
         f"Ground speed rests on {channel.name} alone, which slips and grows; "
         "an undriven wheel or GPS speed would narrow every figure."
@@ -310,19 +296,19 @@ def _driven_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], str, l
     sensor = SpeedSensor(
         channel.name, samples.time_s[awake], samples.values[awake], least, 0.022, 0.009, 0.0, SLIP_PER_MPS2, GROWTH
     )
-    return [sensor], "driven wheel", findings
+    return [sensor], SpeedBasis.DRIVEN_WHEEL, findings
 
 
-def _engine_sensor(traces: Traces, car: Car, window: RunWindow) -> tuple[list[SpeedSensor], str, list[Finding]]:
+def _engine_sensor(traces: Traces, car: Car, window: RunWindow) -> tuple[list[SpeedSensor], SpeedBasis, list[Finding]]:
     channel, findings = speed_through_gears(traces, car, launch_s=window.launch_s, stop_s=window.stop_s)
     if channel is None or channel.known.values.size < 10:
-        return [], "", findings
+        return [], SpeedBasis.ENGINE_SPEED, findings
     samples = channel.known
     sensor = SpeedSensor(
         channel.name, samples.time_s, samples.values, ENGINE_NOISE_MPS, 0.0, ENGINE_DELAY_SD_S, 0.0,
         SLIP_PER_MPS2, GROWTH,
     )  # fmt: skip
-    return [sensor], "engine speed", findings
+    return [sensor], SpeedBasis.ENGINE_SPEED, findings
 
 
 def _log_of(traces: Traces, name: str) -> int:
@@ -346,13 +332,13 @@ def _modes(
     posterior: Posterior,
     sensors: list[SpeedSensor],
     accelerometer: Accelerometer | None,
-    basis: str,
+    basis: SpeedBasis,
     window: RunWindow,
 ) -> dict[str, FloatArray]:
     """Errors that no sensor shows, as changes of speed by one standard deviation."""
     speed = posterior.speed
     nought = np.zeros_like(speed)
-    if basis not in THROUGH_DRIVELINE:
+    if not basis.through_driveline:
         gps = any(sensor.delay_s > 0.1 for sensor in sensors)
         sd = GPS_SCALE_SD if gps else UNDRIVEN_SCALE_SD
         return {"scale": sd * speed, "slip": nought, "growth": nought}

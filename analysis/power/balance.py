@@ -12,12 +12,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from passband.analysis.driveline.gears import Gears
+from passband.analysis.driveline.gears import gear_at
 from passband.analysis.motion.ground_speed import GROWTH, Motion
 from passband.analysis.power.facts import Facts
 from passband.analysis.quantities import G_MPS2, BoolArray, FloatArray, IntArray
+from passband.analysis.results.gears import Gears
+from passband.analysis.results.shifts import Shift
 from passband.analysis.sensors.engine_speed import EngineSpeed
-from passband.analysis.shifts.find import Shift
 from passband.analysis.statistics.filters import slope
 from passband.analysis.statistics.intervals import find_true_runs
 
@@ -187,7 +188,7 @@ def surface_in_roll_out(course: Course, *, end_s: float) -> FloatArray:
 def _gear_through_shifts(motion: Motion, gears: Gears | None, shifts: Sequence[Shift]) -> IntArray:
     if gears is None:
         return np.zeros(motion.time_s.size, dtype=np.int64)
-    gear = gears.gear.copy()
+    gear = gear_at(motion.time_s, gears.intervals)
     for shift in shifts:
         middle = 0.5 * (shift.time_s + shift.end_s)
         gear[(motion.time_s >= shift.time_s - 0.05) & (motion.time_s < middle)] = shift.from_gear

@@ -14,7 +14,8 @@ import numpy as np
 from passband.analysis.channels.log import Traces
 from passband.analysis.given.car import Car
 from passband.analysis.power.balance import Balance, Course
-from passband.analysis.quantities import BoolArray, Estimate, FloatArray
+from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 
 LINE_OVER_TRAP = 1.0107

@@ -1,19 +1,17 @@
 """Power down the track from the car's motion: to the ground, at the flywheel, with its plus-minus.
 
-Public: `PowerShare`, `GearCurve`, `Power`, `measure_power`.
+Public: `measure_power`.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
-from passband.analysis.air.day import AirState
 from passband.analysis.channels.log import Traces
-from passband.analysis.driveline.gears import Gears
 from passband.analysis.driveline.tire import fit_tire
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
@@ -35,15 +33,19 @@ from passband.analysis.power.cross_checks import (
     check_trap_speed,
     power_from_trap_speed,
 )
-from passband.analysis.power.curve import GearCurve, measure_curves, measure_peak, smooth_pulls
+from passband.analysis.power.curve import measure_curves, measure_peak, smooth_pulls
 from passband.analysis.power.facts import FACT_NAMES, Facts, missing_mass, read_facts, tell_untold
 from passband.analysis.power.gear_agreement import GearAgreement, MovedPower, compare_gears, tell_disagreement
 from passband.analysis.power.pistons import brake_mean_effective_pressure, mean_piston_speed
-from passband.analysis.quantities import G_MPS2, BoolArray, Estimate, FloatArray
+from passband.analysis.quantities import G_MPS2, BoolArray, FloatArray
+from passband.analysis.results.air import AirState
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
+from passband.analysis.results.gears import Gears
+from passband.analysis.results.power import Power, PowerShare
+from passband.analysis.results.shifts import Shift
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from passband.analysis.sensors.wheels import driven_tire_speed
-from passband.analysis.shifts.find import Shift
 from passband.analysis.statistics.filters import smooth
 
 MOST_MPS2 = 45.0
@@ -62,55 +64,6 @@ TILTING_FACTS = ("rolling", "engine_inertia", "input_inertia", "wheel_inertia", 
 MOST_LEAD, NEAR_ODD_S = 0.15, 0.08
 """Tires this far off the ground's speed, or about to spin, show no peak and no curve; nor does the time just before a
 shift, whose fall of acceleration a fused motion knows to a few hundredths of a second only. [-], [s]"""
-
-
-@dataclass(frozen=True, slots=True)
-class PowerShare:
-    """How much of the plus-minus one input makes."""
-
-    source: str
-    """``mass``, ``drag area``, ``driveline efficiency``, ``engine inertia``, ``speed``, ``wind``, ``air`` ..."""
-    plus_minus_w: float
-    """What this input alone leaves open in average_w. [W]"""
-
-
-@dataclass(frozen=True, slots=True)
-class Power:
-    """Power of one run, from clock start to finish or lift.
-
-    `average_w` is brake power before the engine's own inertia takes its share.
-    """
-
-    average_w: Estimate | None
-    """Flywheel, mean over time, shifts counted. [W]"""
-    average_pulling_w: Estimate | None
-    """Flywheel, mean over time without the shifts. [W]"""
-    average_over_distance_w: Estimate | None
-    """Flywheel, mean over distance. [W]"""
-    average_wheel_w: Estimate | None
-    """Force at the contact patch times car speed, mean over time. [W]"""
-    peak_w: Estimate | None
-    """Flywheel, highest 50 ms mean. [W]"""
-    work_j: float | None
-    """Work of the tires on the car. [J]"""
-    corrected_average_w: Estimate | None
-    """average_w in standard air, where a rule is valid. [W]"""
-    correction_factor: float | None
-    """Factor of that rule. [-]"""
-    correction_rule: str | None
-    """Its name, e.g. ``SAE J1349``."""
-    from_trap_speed_w: Estimate | None
-    """Mean power that moved the mass, as trap speed, distance and mass alone imply; without air and rolling. [W]"""
-    balance_error: float | None
-    """(work of the parts - change of energy - losses) / work; 0 when the balance closes. [-]"""
-    shares: tuple[PowerShare, ...]
-    """What the plus-minus of average_w is made of, greatest first."""
-    curves: tuple[GearCurve, ...]
-    """Power against engine speed per gear."""
-    mean_piston_speed_mps: float | None
-    """Time mean, where the stroke is given. [m/s]"""
-    bmep_pa: float | None
-    """Brake mean effective pressure of a four-stroke while pulling, where bore, stroke and cylinders are given. [Pa]"""
 
 
 def measure_power(

@@ -12,7 +12,7 @@ from passband.analysis.channels.catalogue import kind_of
 from passband.analysis.quantities import conversion_to_si
 
 if TYPE_CHECKING:
-    from passband.analysis.review import Review
+    from passband.analysis.results.review import Review
 
 Json = Mapping[str, Any]
 """A review in the contract's words."""
@@ -87,7 +87,7 @@ def strongest_beside(review: Json, others: Sequence[Json]) -> Json | None:
 def _plain(review: Review | Json) -> Json:
     if isinstance(review, Mapping):
         return review
-    from passband.analysis.report import as_json
+    from passband.analysis.results.codec import as_json
 
     return as_json(review)
 

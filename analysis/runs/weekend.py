@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from passband.analysis.quantities import Estimate
+from passband.analysis.results.estimate import Estimate
 
 if TYPE_CHECKING:
-    from passband.analysis.review import Review
+    from passband.analysis.results.review import Review
 
 Json = Mapping[str, Any]
 """A review in the contract's words."""
@@ -249,7 +249,7 @@ def _values(rows: Sequence[SheetRow], name: str) -> list[float | None]:
 def _plain(review: Review | Json) -> Json:
     if isinstance(review, Mapping):
         return review
-    from passband.analysis.report import as_json
+    from passband.analysis.results.codec import as_json
 
     return as_json(review)
 

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.motion.ground_speed import Motion
-from passband.analysis.quantities import Estimate, FloatArray
+from passband.analysis.quantities import FloatArray
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import (
     PICKUP_DELAY_PLUS_MINUS_S,

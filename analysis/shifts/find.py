@@ -1,6 +1,6 @@
 """The shifts: when drive torque was cut, when the next gear carried, and what it cost.
 
-Public: `Shift`, `find_shifts`, `rpm_after_shift`, `needed_step`.
+Public: `find_shifts`, `rpm_after_shift`, `needed_step`.
 """
 
 from __future__ import annotations
@@ -11,12 +11,16 @@ from itertools import pairwise
 import numpy as np
 
 from passband.analysis.channels.log import Traces
-from passband.analysis.driveline.gears import TAIL_S, GearInterval, Gears, carried_levels
+from passband.analysis.driveline.gears import TAIL_S, carried_levels
 from passband.analysis.driveline.ratios import TurnRatio, measure_turn_ratio
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
-from passband.analysis.quantities import Estimate, FloatArray
+from passband.analysis.quantities import FloatArray
+from passband.analysis.results.distance import SpeedBasis
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
+from passband.analysis.results.gears import GearInterval, Gears
+from passband.analysis.results.shifts import Shift, ShiftKind
 from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import EngineSpeed, read_engine_speed
 from passband.analysis.shifts.edges import (
@@ -37,51 +41,6 @@ PLUNGE_BEFORE_S, PLUNGE_AFTER_S = 0.4, 0.3
 """Where tires spin, the path through the gears names a change this much too late or too early. [s]"""
 NEAR_LEVEL, CONVERTER_AHEAD = 0.05, 0.35
 """How far from a gear's level, log, samples still tell where it stands; how far a converter runs ahead of it. [-]"""
-
-
-@dataclass(frozen=True, slots=True)
-class Shift:
-    """One change of gear. Times are ET."""
-
-    from_gear: int
-    """Gear that was left."""
-    to_gear: int
-    """Gear that carried next."""
-    time_s: float
-    """Drive torque is cut. [s]"""
-    time_plus_minus_s: float
-    """95 % half-width of it. [s]"""
-    end_s: float
-    """The next gear carries the car. [s]"""
-    duration_s: float
-    """end_s - time_s. [s]"""
-    distance_m: float | None
-    """Where the shift started. [m]"""
-    kind: str
-    """``normal``, ``missed``, ``short``, ``late``, ``double``, ``converter``, ``lifted``."""
-    rpm_before: Estimate | None
-    """Engine speed where the shift starts. [rpm]"""
-    rpm_after: Estimate | None
-    """Lowest engine speed from the start until 150 ms after the next gear carries. [rpm]"""
-    rpm_drop: Estimate | None
-    """The difference. [rpm]"""
-    expected_rpm_after: float | None
-    """RPM before times the step between the ratios; where it is not known, the next ratio times the wheels' speed as
-    the next gear carries. A car that gains speed in the shift ends above it, one that loses speed below. [rpm]"""
-    margin_to_band_low_rpm: float | None
-    """rpm_after less the band's low end. [rpm]"""
-    margin_to_band_high_rpm: float | None
-    """The band's high end less rpm_before. [rpm]"""
-    boost_before_pa: float | None
-    """Gauge boost where the shift starts. [Pa]"""
-    boost_lowest_pa: float | None
-    """Lowest gauge boost from the start until boost recovers or 0.5 s after the end. [Pa]"""
-    boost_recovery_s: float | None
-    """From the end of the shift until boost is back at 95 % of what it was; None if it never is. [s]"""
-    time_lost_s: float | None
-    """Elapsed time that the shift cost against an uninterrupted pull. [s]"""
-    speed_lost_mps: float | None
-    """Speed that it cost. [m/s]"""
 
 
 def rpm_after_shift(engine_rpm: float | FloatArray, *, ratio_before: float, ratio_after: float) -> float | FloatArray:
@@ -239,7 +198,9 @@ def _measure(left: GearInterval, right: GearInterval, evidence: _Evidence) -> Sh
         drop = Estimate(before.value - after.value, float(np.hypot(before.plus_minus, after.plus_minus)))
     low, high = evidence.car.rpm_band or (None, None)
     boost = measure_boost_through(evidence.boost, start.time_s, end.time_s)
-    seen = motion.basis != "engine speed"  # made from the engine's, a car's motion through a shift is a guess
+    seen = (
+        motion.basis is not SpeedBasis.ENGINE_SPEED
+    )  # made from the engine's, a car's motion through a shift is a guess
     lost = measure_cost(motion, start.time_s, end.time_s) if seen else None
     return Shift(
         from_gear=left.gear,
@@ -249,7 +210,7 @@ def _measure(left: GearInterval, right: GearInterval, evidence: _Evidence) -> Sh
         end_s=end.time_s,
         duration_s=end.time_s - start.time_s,
         distance_m=float(np.interp(start.time_s, motion.time_s, motion.distance_m)),
-        kind="normal",
+        kind=ShiftKind.NORMAL,
         rpm_before=before,
         rpm_after=after,
         rpm_drop=drop,

@@ -1,6 +1,6 @@
 """The run's window: which stretch of a log is a run, and what the rest is.
 
-Public: `Decoy`, `RunWindow`, `find_runs`.
+Public: `RunWindow`, `find_runs`.
 """
 
 from __future__ import annotations
@@ -13,9 +13,10 @@ from passband.analysis.channels.log import Traces
 from passband.analysis.given.car import Car
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.findings import Finding
+from passband.analysis.results.window import Decoy
 from passband.analysis.sensors.wheels import FRONT, REAR
 from passband.analysis.statistics.intervals import find_true_runs
-from passband.analysis.windows.decoys import Decoy, name_decoys, tell_decoys
+from passband.analysis.windows.decoys import name_decoys, tell_decoys
 from passband.analysis.windows.launch_moment import find_launch_moment
 from passband.analysis.windows.movement import Movement, read_movement
 from passband.analysis.windows.trips import (

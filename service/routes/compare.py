@@ -6,8 +6,8 @@ from typing import Literal
 
 from fastapi import APIRouter
 
-from passband.analysis.quantities import Estimate
-from passband.analysis.report import plain
+from passband.analysis.results.codec import plain
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.runs.compare import Change, Track, compare_tracks
 from passband.service.answers import Json, TheLibrary, TheSettings
 from passband.service.side_by_side import Laid, lay_side_by_side

@@ -7,7 +7,7 @@ from typing import Any
 import orjson
 from fastapi import APIRouter
 
-from passband.analysis.report import plain
+from passband.analysis.results.codec import plain
 from passband.analysis.runs.weekend import make_sheet
 from passband.service.answers import Json, TheLibrary, TheSettings
 from passband.service.errors import not_found

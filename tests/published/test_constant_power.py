@@ -12,6 +12,7 @@ from passband.analysis.power.balance import balance, integrate, read_course
 from passband.analysis.power.cross_checks import power_from_trap_speed
 from passband.analysis.power.facts import FACT_NAMES, Fact, Facts
 from passband.analysis.quantities import FOOT_M
+from passband.analysis.results.distance import SpeedBasis
 
 POUND_KG, HORSEPOWER_W, MPH_MPS = 0.45359237, 745.69987, 0.44704
 MASS_KG, POWER_W = 3200 * POUND_KG, 500 * HORSEPOWER_W
@@ -26,7 +27,9 @@ def bare_facts(mass_kg=MASS_KG):
 
 def ground_power(time, speed, acceleration, distance):
     zero = np.zeros(time.size)
-    motion = Motion(time, speed, zero, acceleration, zero, distance, zero, zero * np.nan, zero > 1, "gps", None, ())
+    motion = Motion(
+        time, speed, zero, acceleration, zero, distance, zero, zero * np.nan, zero > 1, SpeedBasis.GPS, None, ()
+    )
     course = read_course(motion, None, (), None, converter=False, circumference_m=None)
     return balance(course, bare_facts(), speed).ground_w
 
@@ -96,7 +99,18 @@ def test_average_power_of_a_college_textbook():
     speed = 125.0 / 4.2 * time
     zero = np.zeros(time.size)
     motion = Motion(
-        time, speed, zero, zero + 125.0 / 4.2, zero, np.cumsum(speed), zero, zero * np.nan, zero > 1, "gps", None, ()
+        time,
+        speed,
+        zero,
+        zero + 125.0 / 4.2,
+        zero,
+        np.cumsum(speed),
+        zero,
+        zero * np.nan,
+        zero > 1,
+        SpeedBasis.GPS,
+        None,
+        (),
     )
     course = read_course(motion, None, (), None, converter=False, circumference_m=None)
     ground = balance(course, bare_facts(500.0), speed).ground_w

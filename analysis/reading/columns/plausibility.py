@@ -76,9 +76,14 @@ class Understood:
     """0..1."""
     findings: tuple[Finding, ...] = ()
     """What was assumed."""
+    unit_guessed: str | None = None
+    """The unit that its values were read in because none is written; empty for a share of 1. None where one is
+    written, or the name tells it."""
 
 
 AS_WRITTEN = Conversion(1.0, 0.0, "")
+UNIT_FINDINGS = frozenset({"unit-assumed", "speed-unit-assumed", "flow-unit-assumed"})
+"""Codes of the findings that a unit was taken from the values."""
 
 
 def understand_columns(
@@ -238,9 +243,10 @@ def _converted(match: NameMatch, header: str, unit: str, values: FloatArray, kin
     if conversion is None:
         return None
     plain = guess in ("rpm", "deg", "V")  # the name tells the unit
-    assumed = () if plain else unit_assumed(header, guess)
-    confidence = match.confidence if plain else round(match.confidence * UNIT_ASSUMED, 3)
-    return Understood(match.channel, kind.unit, "", conversion, confidence, assumed)
+    if plain:
+        return Understood(match.channel, kind.unit, "", conversion, match.confidence)
+    confidence = round(match.confidence * UNIT_ASSUMED, 3)
+    return Understood(match.channel, kind.unit, "", conversion, confidence, unit_assumed(header, guess), guess)
 
 
 def _in_another_unit(

@@ -7,7 +7,8 @@ import pytest
 
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.driveline import gears as gears_module
-from passband.analysis.driveline.gears import GearInterval, gear_at, gears_between_shifts, label_gears
+from passband.analysis.driveline.gears import gear_at, gears_between_shifts, label_gears
+from passband.analysis.results.gears import GearBasis, GearInterval
 from passband.analysis.shifts.find import find_shifts
 from tests.analysis.planted_run import CIRCUMFERENCE_M, FINAL_DRIVE, RATIOS, Logger, plant_run
 
@@ -27,7 +28,7 @@ def share_right(run, gears):
 def settled(run, car=None):
     gears, _ = labelled(run, car)
     shifts, _ = find_shifts(run.motion, run.traces, gears, car or run.car, launch_s=0.0, end_s=run.end_s)
-    return gears_between_shifts(gears, shifts, run.motion, launch_s=0.0, end_s=run.end_s)
+    return gears_between_shifts(gears, shifts, launch_s=0.0, end_s=run.end_s)
 
 
 @pytest.mark.parametrize("rate_hz", [25.0, 100.0, 500.0])
@@ -94,7 +95,7 @@ def test_a_steady_engine_is_in_no_gear_but_what_its_channel_says():
 def test_without_engine_speed_no_gear_is_guessed():
     run = plant_run()
     gears, findings = label_gears(run.motion, Traces(()), run.car, launch_s=0.0, end_s=9.0)
-    assert (gears.intervals, gears.gear.any(), findings[0].code) == ((), False, "gears-unknown")
+    assert (gears.intervals, gears.basis, findings[0].code) == ((), GearBasis.UNKNOWN, "gears-unknown")
 
 
 def test_a_clean_pull_in_one_gear_is_one_interval():

@@ -7,9 +7,10 @@ from passband.analysis.air.day import measure_air
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.engine.boost import BoostTrace, crossings, find_boost, measure_boost
 from passband.analysis.given.car import Air
-from passband.analysis.motion.ground_speed import Wheelspin
-from passband.analysis.quantities import Estimate
-from passband.analysis.shifts.find import Shift
+from passband.analysis.results.boost import BoostBasis
+from passband.analysis.results.distance import Wheelspin
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.shifts import Shift, ShiftKind
 
 THRESHOLD = 150e3
 AIR, _ = measure_air(Air(temperature=293.15, pressure=101e3, relative_humidity=0.5), Traces())
@@ -26,12 +27,13 @@ def planted(time):
 def trace(rate_hz=100.0, noise=0.0, scale=1.0):
     time = np.arange(-1.0, 9.0, 1 / rate_hz)
     values = planted(time) + noise * np.random.default_rng(4).standard_normal(time.size)
-    return BoostTrace(time, scale * values, "gauge as logged", None, "boost")
+    return BoostTrace(time, scale * values, BoostBasis.AS_LOGGED, None, "boost")
 
 
 def shift(start=3.85, end=4.1):
-    return Shift(1, 2, start, 0.005, end, end - start, None, "normal", Estimate(8000.0, 10.0), Estimate(6000.0, 20.0),
-                 Estimate(2000.0, 20.0), None, None, None, None, None, None, None, None)  # fmt: skip
+    return Shift(1, 2, start, 0.005, end, end - start, None, ShiftKind.NORMAL, Estimate(8000.0, 10.0),
+                 Estimate(6000.0, 20.0), Estimate(2000.0, 20.0), None, None, None, None, None, None, None,
+                 None)  # fmt: skip
 
 
 def boost_of(given=None, shifts=(), spins=(), throttle=None, threshold=THRESHOLD, end_s=8.0):
@@ -99,7 +101,7 @@ def test_deficit_is_the_area_under_the_threshold():
 def test_noise_about_the_threshold_is_one_crossing():
     time = np.arange(0.0, 8.0, 0.005)
     slow = np.clip(100e3 + 20e3 * time, 0, 200e3) + 800.0 * np.random.default_rng(1).standard_normal(time.size)
-    got = boost_of(BoostTrace(time, slow, "gauge as logged", None, "boost"))
+    got = boost_of(BoostTrace(time, slow, BoostBasis.AS_LOGGED, None, "boost"))
     assert got.first_reached_s == pytest.approx(2.5, abs=0.1)
     assert got.dips == ()
 
@@ -170,5 +172,5 @@ def test_boost_that_hovers_below_the_threshold_is_not_above_by_its_noise():
     time = np.arange(-1.0, 9.0, 0.01)
     values = np.full(time.size, THRESHOLD - 1.5e3) + 700.0 * np.random.default_rng(5).standard_normal(time.size)
     assert np.mean(values > THRESHOLD) > 0.01
-    got = boost_of(BoostTrace(time, values, "gauge as logged", None, "boost"))
+    got = boost_of(BoostTrace(time, values, BoostBasis.AS_LOGGED, None, "boost"))
     assert got.time_above_s == 0.0 and got.first_reached_s is None

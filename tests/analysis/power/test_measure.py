@@ -7,7 +7,8 @@ import pytest
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.power.measure import measure_power
-from passband.analysis.quantities import Estimate
+from passband.analysis.results.distance import SpeedBasis
+from passband.analysis.results.estimate import Estimate
 from tests.analysis.planted_pull import Setup, plant
 
 SETUP = Setup()
@@ -72,7 +73,7 @@ def test_acceleration_that_is_not_the_speeds_own_is_told():
 
 def test_a_motion_made_from_the_drive_that_leaps_gives_no_power():
     leap = np.where(np.abs(PULL.motion.time_s - 3.0) < 0.1, 60.0, PULL.motion.acceleration_mps2)
-    for basis, known in (("driven wheel", False), ("undriven wheel", True)):
+    for basis, known in ((SpeedBasis.DRIVEN_WHEEL, False), (SpeedBasis.UNDRIVEN_WHEEL, True)):
         motion = replace(PULL.motion, acceleration_mps2=leap, basis=basis)
         power, findings = power_of(replace(PULL, motion=motion))
         assert (power is not None) == known and ("power-motion-leaps" in codes(findings)) != known
@@ -180,8 +181,7 @@ def test_the_clock_that_runs_later_changes_nothing():
         },
         spinning=np.zeros(fine.size, dtype=bool),
     )  # fmt: skip
-    gears = replace(PULL.gears, gear=np.interp(fine, PULL.motion.time_s, PULL.gears.gear).round().astype(np.int64))
-    got, _ = power_of(replace(PULL, motion=motion, gears=gears))
+    got, _ = power_of(replace(PULL, motion=motion))
     want, _ = power_of()
     assert got.average_w.value == pytest.approx(want.average_w.value, rel=1e-3)
 

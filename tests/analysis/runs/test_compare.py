@@ -7,7 +7,8 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from passband.analysis.quantities import FOOT_M, Estimate
+from passband.analysis.quantities import FOOT_M
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.runs.compare import Change, Track, compare_tracks, elapsed_time_difference
 
 MARKS_FT = (60, 330, 660, 1000, 1320)

@@ -7,7 +7,7 @@ import pytest
 
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.driveline.gears import label_gears
-from passband.analysis.quantities import Estimate
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from passband.analysis.shifts.find import find_shifts
 from passband.analysis.shifts.interruptions import Interruption
