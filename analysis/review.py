@@ -279,7 +279,8 @@ def review_run(
     return FullReview(
         run=setup.facts, window=where, clocks=tuple(clocks), distance=distance, gears=gears, launch=launch,
         shifts=shifts, boost=boost_review, power=power, band=band, limits=limits, air=air,
-        findings=tuple(by_weight(told)), version=VERSION, car=CarFacts(setup.car.name), setup=setup, traces=run, motion=motion,
+        findings=tuple(by_weight(told)), version=VERSION, car=CarFacts(setup.car.name), setup=setup, traces=run,
+        motion=motion,
     )  # fmt: skip
 
 
