@@ -130,7 +130,7 @@ def serve_reviews(line: Connection) -> None:
         line.send(answer)
 
 
-AHEAD = ("passband.analysis.report", "passband.analysis.review", "pyarrow.parquet", "scipy.linalg", "scipy.signal")
+AHEAD = ("passband.analysis.report", "passband.analysis.review", "pyarrow.parquet", "scipy.linalg")
 
 
 def _load_ahead() -> None:

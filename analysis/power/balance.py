@@ -18,7 +18,7 @@ from passband.analysis.power.facts import Facts
 from passband.analysis.quantities import G_MPS2, BoolArray, FloatArray, IntArray
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.shifts.find import Shift
-from passband.analysis.statistics.filters import slope
+from passband.analysis.statistics.filters import greatest_near, slope
 from passband.analysis.statistics.intervals import find_true_runs
 
 SLIPPING = 1.03
@@ -81,8 +81,8 @@ class Course:
 
     @property
     def step_s(self) -> float:
-        """Step of the grid in s."""
-        return float(np.median(np.diff(self.time_s)))
+        """Step of the grid, which is even, in s."""
+        return float(self.time_s[-1] - self.time_s[0]) / max(self.time_s.size - 1, 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -428,15 +428,12 @@ def _rate(course: Course, force_n: FloatArray, surface: FloatArray, rest: FloatA
     As their slip eases and they grow, it is some per cent off the car's own acceleration, which stands in where the
     drive is not quiet.
     """
-    from scipy.ndimage import maximum_filter1d
-
     step = course.step_s
     measured = slope(surface, step_s=step, span_s=SLOPE_SPAN_S)
     near = np.convolve(course.spinning.astype(np.float64), np.ones(9), mode="same") > 0
     rate = np.where(near & np.isfinite(measured), measured, course.acceleration_mps2)
     quiet = ~near & ~course.settling & ~course.slipping & np.isfinite(course.turns_rad_per_m) & np.isfinite(rest)
-    span = 2 * round(QUIET_SPAN_S / step) + 1
-    quiet &= force_n > LETS_GO * maximum_filter1d(np.nan_to_num(force_n, nan=0.0), span)
+    quiet &= force_n > LETS_GO * greatest_near(np.nan_to_num(force_n, nan=0.0), reach=round(QUIET_SPAN_S / step))
     for pull in find_true_runs(quiet & (course.speed_mps > LEAST_QUIET_MPS)):
         if (pull.stop - pull.start) * step > 2.0 * QUIET_SPAN_S:
             part = slice(pull.start, pull.stop)

@@ -11,7 +11,7 @@ Public: `check_health`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -169,11 +169,9 @@ def _check_channel(channel: Channel, name: str) -> tuple[Channel, list[Finding]]
         for fault in check(channel, known):
             if not fault.where:
                 continue
-            at = [int(np.searchsorted(channel.time_s, known.time_s[piece.start])) for piece in fault.where]
             findings.append(_told(fault, known, channel, name))
             if fault.marks:
                 channel = _marked(channel, known, fault.where)
-            del at
     return channel, findings
 
 
@@ -384,5 +382,3 @@ def _check_still_speeds(channels: Sequence[Channel], name: str) -> tuple[list[Ch
         out.append(channel)
     return out, findings
 
-
-_Check = Callable[[Channel, Channel], list[_Fault]]
