@@ -78,11 +78,8 @@ class Course:
     """Surface speed of the driven tires at rest radius; NaN where nothing shows it. [m/s]"""
     converter: bool
     """True for a torque converter."""
-
-    @property
-    def step_s(self) -> float:
-        """Step of the grid, which is even, in s."""
-        return float(self.time_s[-1] - self.time_s[0]) / max(self.time_s.size - 1, 1)
+    step_s: float
+    """Step of the grid. [s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +154,7 @@ def read_course(
     surface = np.where(np.isfinite(tires), tires, through_gear)
     return Course(
         time, motion.speed_mps, motion.acceleration_mps2, gear, turns, engine_rad, shifting, settling, slipping,
-        spinning, surface, converter,
+        spinning, surface, converter, float(np.median(np.diff(time))),
     )  # fmt: skip
 
 
