@@ -25,8 +25,9 @@ from passband.analysis.quantities import Estimate
 from passband.analysis.reading import check_between_channels
 from passband.analysis.results.findings import Finding, by_weight
 from passband.analysis.sensors.wheels import with_final_drive
-from passband.analysis.shifts.find import Shift, find_shifts
+from passband.analysis.shifts.find import find_shifts
 from passband.analysis.shifts.shake import tell_shake
+from passband.analysis.shifts.shift import Shift
 from passband.analysis.windows.decoys import Decoy
 from passband.analysis.windows.window import RunWindow, find_runs
 

@@ -16,7 +16,7 @@ from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.curve import GearCurve, find_power_band
 from passband.analysis.quantities import FloatArray
 from passband.analysis.sensors.engine_speed import find_ignition_noise
-from passband.analysis.shifts.find import Shift, needed_step
+from passband.analysis.shifts.shift import Shift, needed_step
 
 DWELL_RPM = 250.0
 """Width of a class of engine speed. [rpm]"""

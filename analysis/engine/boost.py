@@ -15,7 +15,7 @@ from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.motion.ground_speed import Wheelspin
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.findings import Finding
-from passband.analysis.shifts.find import Shift
+from passband.analysis.shifts.shift import Shift
 from passband.analysis.statistics.filters import slope, smooth
 from passband.analysis.statistics.fits import sample_noise
 from passband.analysis.statistics.intervals import time_where

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from passband.analysis.motion.solver import Parameters, Rows
+from passband.analysis.motion.solver import Rows, Unknowns
 from passband.analysis.quantities import FloatArray
 from passband.analysis.sensors.priors import ACCELEROMETER, ACCELEROMETER_SCALE_SD
 
@@ -101,7 +101,7 @@ def parameters_of(
     accelerometer: Accelerometer | None,
     time_s: FloatArray,
     extra: dict[str, tuple[float, float]],
-) -> Parameters:
+) -> Unknowns:
     """What is unknown beside the speed, with what is known of it beforehand.
 
     Parameters
@@ -117,7 +117,7 @@ def parameters_of(
 
     Returns
     -------
-    Parameters
+    Unknowns
         Sensor by sensor, then the accelerometer's, then the further ones.
     """
     table: list[tuple[str, float, float]] = []
@@ -133,7 +133,7 @@ def parameters_of(
         table += [(f"bias {knot}", 0.0, BIAS_SD_MPS2) for knot in range(_knots(time_s).size)]
     table += [(name, mean, sd) for name, (mean, sd) in extra.items()]
     names, means, sds = zip(*table, strict=True)
-    return Parameters(tuple(names), np.array(means), np.array(sds))
+    return Unknowns(tuple(names), np.array(means), np.array(sds))
 
 
 def _knots(time: FloatArray) -> FloatArray:
@@ -141,7 +141,7 @@ def _knots(time: FloatArray) -> FloatArray:
 
 
 def rows_of(
-    sensors: Sequence[SpeedSensor], accelerometer: Accelerometer | None, state: State, parameters: Parameters
+    sensors: Sequence[SpeedSensor], accelerometer: Accelerometer | None, state: State, parameters: Unknowns
 ) -> list[Rows]:
     """All rows of a round.
 
@@ -153,7 +153,7 @@ def rows_of(
         Of the run.
     state : State
         What the rows are taken about.
-    parameters : Parameters
+    parameters : Unknowns
         What is sought.
 
     Returns
@@ -169,7 +169,7 @@ def rows_of(
     return [*rows, _change_rows(state, jerk), _rest_rows(state)]
 
 
-def _speed_rows(sensor: SpeedSensor, state: State, parameters: Parameters) -> Rows:
+def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows:
     time = state.time_s
     delay, scale, growth = (state.values[f"{what} {sensor.name}"] for what in ("delay", "scale", "growth"))
     moment = sensor.time_s - delay
@@ -198,7 +198,7 @@ def _speed_rows(sensor: SpeedSensor, state: State, parameters: Parameters) -> Ro
 
 
 def _put(
-    parameters: Parameters, columns: FloatArray, target: FloatArray, name: str, slope: FloatArray, value: float
+    parameters: Unknowns, columns: FloatArray, target: FloatArray, name: str, slope: FloatArray, value: float
 ) -> None:
     """Put a parameter's slope in its column; the target moves so that the unknown is the parameter, not its change."""
     column = parameters.column(name)
@@ -207,7 +207,7 @@ def _put(
         target += slope * value
 
 
-def _acceleration_rows(accelerometer: Accelerometer, state: State, parameters: Parameters) -> Rows:
+def _acceleration_rows(accelerometer: Accelerometer, state: State, parameters: Unknowns) -> Rows:
     time = state.time_s
     delay, scale = state.values[f"delay {ACCELERATION}"], state.values[f"scale {ACCELERATION}"]
     moment = accelerometer.time_s - delay
@@ -231,7 +231,7 @@ def _acceleration_rows(accelerometer: Accelerometer, state: State, parameters: P
     return Rows(ACCELERATION, index, shares, target, sd, columns, keep, accelerometer.time_s.size)
 
 
-def _bias_rows(state: State, parameters: Parameters) -> Rows:
+def _bias_rows(state: State, parameters: Unknowns) -> Rows:
     """The bias moves little from knot to knot."""
     steps = _knots(state.time_s).size - 1
     columns = np.zeros((steps, parameters.mean.size))

@@ -24,7 +24,7 @@ from passband.analysis.motion.factors import (
     rows_of,
 )
 from passband.analysis.motion.posterior import Posterior
-from passband.analysis.motion.solver import Parameters, Solution, Weights, reweigh, solve_rows, spread_about_fit
+from passband.analysis.motion.solver import Solution, Unknowns, Weights, reweigh, solve_rows, spread_about_fit
 from passband.analysis.quantities import FloatArray
 
 __all__ = ["GRID_S", "Accelerometer", "SpeedSensor", "fuse_speed"]
@@ -129,7 +129,7 @@ def _noise(sensors: list[SpeedSensor], residuals: Weights) -> dict[str, float]:
     }
 
 
-def _moved(state: State, solution: Solution, parameters: Parameters, *, noise: dict[str, float]) -> State:
+def _moved(state: State, solution: Solution, parameters: Unknowns, *, noise: dict[str, float]) -> State:
     """The state about which the next round is linear."""
     count = state.time_s.size
     found = dict(zip(parameters.names, (float(value) for value in solution.mean[count:]), strict=True))

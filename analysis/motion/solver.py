@@ -1,6 +1,6 @@
 """The normal equations of the speed smoother: banded but for a few parameters, so that a run takes milliseconds.
 
-Public: `Rows`, `Weights`, `Parameters`, `Solution`, `solve_rows`, `reweigh`.
+Public: `Rows`, `Weights`, `Unknowns`, `Solution`, `solve_rows`, `reweigh`.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ Weights = dict[str, FloatArray]
 
 
 @dataclass(frozen=True, slots=True)
-class Parameters:
+class Unknowns:
     """What is unknown beside the speed, and what is known of it beforehand."""
 
     names: tuple[str, ...]
@@ -77,7 +77,7 @@ class Solution:
     """What is left for the parameters once the speed is out, shape (p, p)."""
 
 
-def solve_rows(rows: Sequence[Rows], weights: Weights, parameters: Parameters, *, count: int) -> Solution:
+def solve_rows(rows: Sequence[Rows], weights: Weights, parameters: Unknowns, *, count: int) -> Solution:
     """Solve the weighted least squares of all rows and the parameters' prior.
 
     Parameters
@@ -86,7 +86,7 @@ def solve_rows(rows: Sequence[Rows], weights: Weights, parameters: Parameters, *
         Of one round.
     weights : dict of str to array
         Of each kind of evidence by sample; kinds that are not in it count in full.
-    parameters : Parameters
+    parameters : Unknowns
         With their prior.
     count : int
         Points of the grid.

@@ -43,7 +43,7 @@ from passband.analysis.quantities import G_MPS2, BoolArray, Estimate, FloatArray
 from passband.analysis.results.findings import Finding
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from passband.analysis.sensors.wheels import driven_tire_speed
-from passband.analysis.shifts.find import Shift
+from passband.analysis.shifts.shift import Shift
 from passband.analysis.statistics.filters import smooth
 
 MOST_MPS2 = 45.0

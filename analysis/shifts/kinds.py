@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,9 +14,7 @@ from passband.analysis.channels.log import Traces
 from passband.analysis.given.car import Car
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.shifts.interruptions import Interruption
-
-if TYPE_CHECKING:
-    from passband.analysis.shifts.find import Shift
+from passband.analysis.shifts.shift import Shift
 
 LONG_SHIFT, LONGER_S = 1.6, 0.1
 """A shift longer than so many times the run's middle one and that much more was missed at first. [-], [s]"""

@@ -13,7 +13,7 @@ import numpy as np
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.findings import Finding
-from passband.analysis.shifts.find import Shift
+from passband.analysis.shifts.shift import Shift
 from passband.analysis.statistics.filters import slope, smooth
 from passband.analysis.statistics.fits import sample_noise
 from passband.analysis.statistics.intervals import find_above

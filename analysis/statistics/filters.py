@@ -1,7 +1,8 @@
 """Even grids, smoothing, slopes and delays of sampled signals: what every stage shares.
 
 Grids: `even_grid`, `resample`, `own_updates`. Smoothing: `savitzky_golay_weights`, `smooth`, `slope`. Extremes:
-`greatest_near`. Sensors: `delayed`. See `analysis.statistics.correlation` for likeness at a lag, `analysis.statistics.fits` for robust fits.
+`greatest_near`. Sensors: `delayed`. See `analysis.statistics.correlation` for likeness at a lag,
+`analysis.statistics.fits` for robust fits.
 """
 
 from __future__ import annotations

@@ -18,7 +18,7 @@ from passband.analysis.given.car import Air, Car
 from passband.analysis.motion.ground_speed import GROWTH, Motion, Wheelspin
 from passband.analysis.quantities import Estimate, FloatArray
 from passband.analysis.sensors.engine_speed import PICKUP_DELAY_S
-from passband.analysis.shifts.find import Shift
+from passband.analysis.shifts.shift import Shift
 
 STEP_S = 0.0005
 GRAVITY = 9.80665

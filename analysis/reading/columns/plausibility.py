@@ -24,6 +24,7 @@ UNIT_ASSUMED = 0.8
 """Factor on the confidence where the unit had to be taken from the values."""
 BY_UNIT_COST = 0.1
 """What it takes off where the unit and not the name says what is measured."""
+_WORD_OF_UNIT = (("pressure", "Pa"), ("temperature", "K"), ("speed", "m/s"), ("speed", "rpm"))
 MOST_MOVED_DEG = 0.1
 """A position moves less in a log: 0.1 degrees of latitude are 11 km."""
 STOICHIOMETRIC_AFR = 14.7

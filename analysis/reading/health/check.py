@@ -381,4 +381,3 @@ def _check_still_speeds(channels: Sequence[Channel], name: str) -> tuple[list[Ch
             channel = replace(channel, values=np.full(channel.values.shape, np.nan))
         out.append(channel)
     return out, findings
-

@@ -8,7 +8,7 @@ from passband.analysis.driveline.gears import GearInterval, Gears
 from passband.analysis.engine.band import measure_band, shift_point_for
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import Estimate
-from passband.analysis.shifts.find import Shift
+from passband.analysis.shifts.shift import Shift
 from tests.analysis.planted_pull import Setup, plant
 
 GRID = np.arange(0.0, 10.0, 0.005)

@@ -9,7 +9,7 @@ from passband.analysis.engine.boost import BoostTrace, crossings, find_boost, me
 from passband.analysis.given.car import Air
 from passband.analysis.motion.ground_speed import Wheelspin
 from passband.analysis.quantities import Estimate
-from passband.analysis.shifts.find import Shift
+from passband.analysis.shifts.shift import Shift
 
 THRESHOLD = 150e3
 AIR, _ = measure_air(Air(temperature=293.15, pressure=101e3, relative_humidity=0.5), Traces())
