@@ -6,13 +6,14 @@ process must be able to say how many threads it wants before numpy and polars st
 
 from __future__ import annotations
 
-import os
 import signal
 from dataclasses import dataclass
 from importlib import import_module
 from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from passband.service.threads import one_thread_each
 
 if TYPE_CHECKING:
     from passband.analysis.channels.log import LogError
@@ -22,8 +23,6 @@ if TYPE_CHECKING:
 
 NO_CAR = {"name": "no car told"}
 """What a run is reviewed with when no car is named: every figure that needs car facts says so."""
-ONE_THREAD = ("POLARS_MAX_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "RAYON_NUM_THREADS")
-"""Each process is one worker; threads inside it would only crowd the machine."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +113,7 @@ def serve_reviews(line: Connection) -> None:
         Tasks come in; runs, or why there are none, go out.
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C goes to the server, which ends us in its own time
-    os.environ.update({name: "1" for name in ONE_THREAD})
+    one_thread_each()  # threads inside a worker would only crowd the machine
     _load_ahead()
     from passband.analysis.channels.log import LogError
     from passband.service.told import ToldError
@@ -132,7 +131,7 @@ def serve_reviews(line: Connection) -> None:
         line.send(answer)
 
 
-AHEAD = ("passband.analysis.report", "passband.analysis.review", "pyarrow.parquet", "scipy.linalg", "scipy.signal")
+AHEAD = ("passband.analysis.report", "passband.analysis.review", "pyarrow.parquet", "scipy.linalg")
 
 
 def _load_ahead() -> None:

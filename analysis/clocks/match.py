@@ -147,29 +147,42 @@ def _speed_finding(speed: SpeedMatch, other: str) -> Finding:
 def _from_copy(fit: CopyFit, own: Channel, other: Log) -> ClockMatch:
     """The copy's place plus its age: as copies go, and as torque cuts seen by the accelerometer show it."""
     start = fit.offset_s + COPY_AGE_S - fit.pivot_s * fit.rate_ppm * 1e-6
-    opinions, names = [Estimate(start, COPY_AGE_SIGMA_S)], ["engine_speed"]
+    opinions, names = [_Opinion(start, COPY_AGE_SIGMA_S)], ["engine_speed"]
     cuts = _where_cuts_meet(_seen_cuts(own, other), start, fit.rate_ppm, trials_s=(0.0,), sigma_s=COPY_AGE_SIGMA_S)
     if cuts is not None and cuts.lag.events:
-        opinions.append(cuts.offset_s)
+        opinions.append(cuts.opinion)
         names.append("acceleration")
-    rate = Estimate(fit.rate_ppm, fit.rate_sigma_ppm)
+    rate = _Opinion(fit.rate_ppm, fit.rate_sigma_ppm)
     return _settle(other.name, opinions, rate, pivot_s=fit.pivot_s, matched_on=names)
 
 
 def _from_speed(speed: SpeedMatch, cuts: _Cuts | None, other: str) -> ClockMatch:
     """Speed places the log to some hundredths of a second; torque cuts, where an accelerometer saw them, better."""
-    opinions, names = [Estimate(speed.offset_s, speed.sigma_s)], list(dict.fromkeys(speed.channels))
-    if cuts is not None and cuts.lag.events and abs(cuts.offset_s.value - speed.offset_s) < 3 * speed.sigma_s:
-        opinions.append(cuts.offset_s)
+    opinions, names = [_Opinion(speed.offset_s, speed.sigma_s)], list(dict.fromkeys(speed.channels))
+    if cuts is not None and cuts.lag.events and abs(cuts.opinion.value - speed.offset_s) < 3 * speed.sigma_s:
+        opinions.append(cuts.opinion)
         names.append("acceleration")
-    return _settle(other, opinions, Estimate(0.0, RATE_SIGMA_PPM), pivot_s=speed.pivot_s, matched_on=names)
+    return _settle(other, opinions, _Opinion(0.0, RATE_SIGMA_PPM), pivot_s=speed.pivot_s, matched_on=names)
+
+
+@dataclass(frozen=True, slots=True)
+class _Opinion:
+    """What one kind of evidence says of an offset or a rate."""
+
+    value: float
+    """[s] or [ppm]"""
+    sigma: float
+    """Its standard deviation: half of what an `Estimate` tells."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Cuts:
-    offset_s: Estimate
-    """Value and standard deviation."""
+    """Where torque cuts put the other log."""
+
+    opinion: _Opinion
+    """Of the offset. [s]"""
     lag: EventLag
+    """How the cuts lie there."""
 
 
 def _seen_cuts(own: Channel | None, other: Log) -> TorqueCuts | None:
@@ -192,26 +205,26 @@ def _where_cuts_meet(
         second = measure_event_lag(seen, offset_s=offset, rate_ppm=rate_ppm, offset_sigma_s=sigma_s)
         if second is not None:
             sigma = second.sigma_s if second.events > 1 else LONE_CUT_SIGMA_S
-            found.append(_Cuts(Estimate(offset - second.lag_s, sigma), second))
+            found.append(_Cuts(_Opinion(offset - second.lag_s, sigma), second))
     return max(found, key=lambda cuts: (cuts.lag.events, -cuts.lag.scatter_s), default=None)
 
 
 def _settle(
-    name: str, opinions: list[Estimate], rate_ppm: Estimate, *, pivot_s: float, matched_on: list[str]
+    name: str, opinions: list[_Opinion], rate_ppm: _Opinion, *, pivot_s: float, matched_on: list[str]
 ) -> ClockMatch:
-    """Opinions of the offset, each with its standard deviation, weighed by one over their variance.
+    """Opinions of the offset weighed by one over their variance, told with 95 %.
 
     Where they lie further apart than their deviations allow, these are too small: the mean's is raised by
     sqrt(chi^2 / (n - 1)), the scale factor of the Particle Data Group (Review of Particle Physics, introduction; from
     memory).
     """
-    weight = sum(opinion.plus_minus**-2 for opinion in opinions)
-    offset = sum(opinion.value * opinion.plus_minus**-2 for opinion in opinions) / weight
-    misfit = sum(((opinion.value - offset) / opinion.plus_minus) ** 2 for opinion in opinions)
-    matched_sigma = weight**-0.5 * max(1.0, float(np.sqrt(misfit / max(len(opinions) - 1, 1))))
-    sigma = float(np.hypot(matched_sigma, pivot_s * rate_ppm.plus_minus * 1e-6))
-    rate = Estimate(rate_ppm.value, 2 * rate_ppm.plus_minus)
-    return ClockMatch(name, Estimate(offset, 2 * sigma), rate, tuple(matched_on), 2 * matched_sigma)
+    weight = sum(opinion.sigma**-2 for opinion in opinions)
+    offset = sum(opinion.value * opinion.sigma**-2 for opinion in opinions) / weight
+    misfit = sum(((opinion.value - offset) / opinion.sigma) ** 2 for opinion in opinions)
+    matched = weight**-0.5 * max(1.0, float(np.sqrt(misfit / max(len(opinions) - 1, 1))))
+    sigma = float(np.hypot(matched, pivot_s * rate_ppm.sigma * 1e-6))
+    rate = Estimate(rate_ppm.value, 2 * rate_ppm.sigma)
+    return ClockMatch(name, Estimate(offset, 2 * sigma), rate, tuple(matched_on), 2 * matched)
 
 
 def on_one_clock(logs: Sequence[Log], matches: Sequence[ClockMatch | None]) -> Traces:

@@ -256,9 +256,12 @@ def _common_offset(turn: TurnRatio, level: FloatArray, *, slips: bool) -> float:
         return 0.0
     tried = np.arange(-0.45, 0.451, 0.004)
     width = 0.012 + 0.3 * turn.spread
-    gap = x[:, None, None] - level[None, None, :] - tried[None, :, None]
-    scale = np.where(gap > 0, CONVERTER_AHEAD, width) if slips else width
-    fit = np.log(np.exp(-0.5 * (gap / scale) ** 2).max(axis=2) + 0.01).sum(axis=0) * (20.0 / GRID_HZ)
+    nearest = np.full((x.size, tried.size), np.inf)
+    for gear_level in level:
+        gap = (x - gear_level)[:, None] - tried[None, :]
+        scale = np.where(gap > 0, CONVERTER_AHEAD, width) if slips else width
+        np.minimum(nearest, (gap / scale) ** 2, out=nearest)
+    fit = np.log(np.exp(-0.5 * nearest) + 0.01).sum(axis=0) * (20.0 / GRID_HZ)
     prior = -2.0 * np.log1p((tried / (2.0 * turn.spread)) ** 2) - 4.0 * np.abs(tried) / 0.45
     best = float(tried[int(np.argmax(fit + prior))])
     if slips:

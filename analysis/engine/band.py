@@ -19,7 +19,7 @@ from passband.analysis.results.gears import Gears
 from passband.analysis.results.power import GearCurve
 from passband.analysis.results.shifts import Shift
 from passband.analysis.sensors.engine_speed import find_ignition_noise
-from passband.analysis.shifts.find import needed_step
+from passband.analysis.shifts.step import needed_step
 
 DWELL_RPM = 250.0
 """Width of a class of engine speed. [rpm]"""

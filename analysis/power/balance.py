@@ -19,7 +19,7 @@ from passband.analysis.quantities import G_MPS2, BoolArray, FloatArray, IntArray
 from passband.analysis.results.gears import Gears
 from passband.analysis.results.shifts import Shift
 from passband.analysis.sensors.engine_speed import EngineSpeed
-from passband.analysis.statistics.filters import slope
+from passband.analysis.statistics.filters import greatest_near, slope
 from passband.analysis.statistics.intervals import find_true_runs
 
 SLIPPING = 1.03
@@ -79,11 +79,8 @@ class Course:
     """Surface speed of the driven tires at rest radius; NaN where nothing shows it. [m/s]"""
     converter: bool
     """True for a torque converter."""
-
-    @property
-    def step_s(self) -> float:
-        """Step of the grid in s."""
-        return float(np.median(np.diff(self.time_s)))
+    step_s: float
+    """Step of the grid. [s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +155,7 @@ def read_course(
     surface = np.where(np.isfinite(tires), tires, through_gear)
     return Course(
         time, motion.speed_mps, motion.acceleration_mps2, gear, turns, engine_rad, shifting, settling, slipping,
-        spinning, surface, converter,
+        spinning, surface, converter, float(np.median(np.diff(time))),
     )  # fmt: skip
 
 
@@ -429,15 +426,12 @@ def _rate(course: Course, force_n: FloatArray, surface: FloatArray, rest: FloatA
     As their slip eases and they grow, it is some per cent off the car's own acceleration, which stands in where the
     drive is not quiet.
     """
-    from scipy.ndimage import maximum_filter1d
-
     step = course.step_s
     measured = slope(surface, step_s=step, span_s=SLOPE_SPAN_S)
     near = np.convolve(course.spinning.astype(np.float64), np.ones(9), mode="same") > 0
     rate = np.where(near & np.isfinite(measured), measured, course.acceleration_mps2)
     quiet = ~near & ~course.settling & ~course.slipping & np.isfinite(course.turns_rad_per_m) & np.isfinite(rest)
-    span = 2 * round(QUIET_SPAN_S / step) + 1
-    quiet &= force_n > LETS_GO * maximum_filter1d(np.nan_to_num(force_n, nan=0.0), span)
+    quiet &= force_n > LETS_GO * greatest_near(np.nan_to_num(force_n, nan=0.0), reach=round(QUIET_SPAN_S / step))
     for pull in find_true_runs(quiet & (course.speed_mps > LEAST_QUIET_MPS)):
         if (pull.stop - pull.start) * step > 2.0 * QUIET_SPAN_S:
             part = slice(pull.start, pull.stop)

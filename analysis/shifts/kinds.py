@@ -7,18 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.given.car import Car
-from passband.analysis.results.shifts import ShiftKind
+from passband.analysis.results.shifts import Shift, ShiftKind
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.shifts.interruptions import Interruption
-
-if TYPE_CHECKING:
-    from passband.analysis.results.shifts import Shift
 
 LONG_SHIFT, LONGER_S = 1.6, 0.1
 """A shift longer than so many times the run's middle one and that much more was missed at first. [-], [s]"""

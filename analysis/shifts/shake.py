@@ -14,6 +14,7 @@ from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.shifts import Shift
+from passband.analysis.statistics.filters import slope, smooth
 from passband.analysis.statistics.fits import sample_noise
 from passband.analysis.statistics.intervals import find_above
 
@@ -109,12 +110,10 @@ def _half_swings(swing: FloatArray) -> FloatArray:
 
 
 def _trend(speed: FloatArray, step_s: float) -> tuple[FloatArray, FloatArray]:
-    from scipy.signal import savgol_filter
-
-    length = max(5, 2 * round(TREND_S / 2 / step_s) + 1)
-    trend = savgol_filter(speed, length, 2, mode="interp")
-    rise = savgol_filter(speed, 2 * length + 1, 1, deriv=1, delta=step_s, mode="interp")
-    return np.asarray(trend), np.asarray(rise)
+    half = max(2, round(TREND_S / 2 / step_s))
+    trend = smooth(speed, step_s=step_s, span_s=2 * half * step_s)
+    rise = slope(speed, step_s=step_s, span_s=2 * (2 * half + 1) * step_s, order=1)
+    return trend, rise
 
 
 def _watched(time: FloatArray, shifts: Sequence[Shift], launch_s: float) -> BoolArray:

@@ -10,7 +10,7 @@ from passband.analysis.power.balance import engine_turn, road_load
 from passband.analysis.power.facts import rotating_mass
 from passband.analysis.power.pistons import mean_piston_speed
 from passband.analysis.quantities import FOOT_M
-from passband.analysis.shifts.find import needed_step, rpm_after_shift
+from passband.analysis.shifts.step import needed_step, rpm_after_shift
 
 POUND_N, POUND_KG, SLUG_FT3, MPH_MPS, GRAVITY = 4.4482216, 0.45359237, 515.378818, 0.44704, 9.80665
 INCH_M = 0.0254

@@ -7,7 +7,8 @@ import pytest
 
 from passband.analysis.driveline.gears import label_gears
 from passband.analysis.driveline.launch import measure_launch
-from passband.analysis.shifts.find import find_shifts, needed_step, rpm_after_shift
+from passband.analysis.shifts.find import find_shifts
+from passband.analysis.shifts.step import needed_step, rpm_after_shift
 from tests.analysis.planted_run import Logger, plant_run
 
 MPH = 0.44704

@@ -29,8 +29,6 @@ MOST_MOVED_DEG = 0.1
 """A position moves less in a log: 0.1 degrees of latitude are 11 km."""
 STOICHIOMETRIC_AFR = 14.7
 """Air to fuel ratio by mass at lambda 1 of petrol, which most gauges print whatever the fuel is. Common practice."""
-STANDARD_PA = 101325.0
-"""Standard atmosphere. [Pa] Source: US Standard Atmosphere 1976."""
 
 MOSTLY_IMPOSSIBLE, ALL_BUT_POSSIBLE = 0.2, 0.95
 """Shares of possible values below which a written unit is not believed, and above which another is."""

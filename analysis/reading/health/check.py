@@ -11,7 +11,7 @@ Public: `check_health`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -396,6 +396,3 @@ def _check_still_speeds(channels: Sequence[Channel], name: str) -> tuple[list[Ch
             channel = replace(channel, values=np.full(channel.values.shape, np.nan))
         out.append(channel)
     return out, findings
-
-
-_Check = Callable[[Channel, Channel], list[_Fault]]
