@@ -17,6 +17,7 @@ from passband.analysis.channels.log import Channel, Log
 from passband.analysis.engine.boost import find_boost
 from passband.analysis.engine.exhaust import EXHAUST_SPREAD, find_exhaust_spread
 from passband.analysis.quantities import TEMPERATURE_DIFFERENCE, FloatArray
+from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.review import FullReview
 
 RATE_MAX_HZ = 500.0
@@ -148,7 +149,7 @@ def _motion_on(grid: FloatArray, review: FullReview) -> list[FloatArray]:
 
 def _gear_on(grid: FloatArray, review: FullReview) -> FloatArray:
     gear = np.full(grid.shape, np.nan)
-    for interval in review.gears.intervals if review.gears else ():
+    for interval in () if isinstance(review.gears, Unknown) else review.gears.intervals:
         gear[(grid >= interval.start_s) & (grid <= interval.end_s)] = interval.gear
     return gear
 
@@ -185,7 +186,7 @@ def _described(name: str, channel: Channel) -> TableColumn:
 def _boost_from_absolute(review: FullReview) -> Channel | None:
     if review.traces.get("boost") is not None:
         return None
-    trace, _ = find_boost(review.traces, review.air)
+    trace = known(find_boost(review.traces, review.air))
     if trace is None:
         return None
     return Channel("boost", "", "Pa", "", trace.time_s, trace.boost_pa, rate_hz=0.0)

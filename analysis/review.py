@@ -5,8 +5,9 @@ Public: `review` (all runs that the logs hold), `review_run` (one of them), `Ful
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 from passband.analysis.air.day import measure_air
 from passband.analysis.channels.log import Log, NoRunInLog, Traces
@@ -19,7 +20,7 @@ from passband.analysis.engine.boost import find_boost, measure_boost
 from passband.analysis.engine.limits import RunTimes, check_limits
 from passband.analysis.given.car import Air, Car, Slip
 from passband.analysis.motion.distance import Timed, time_the_run
-from passband.analysis.motion.ground_speed import Motion, fuse_ground_speed
+from passband.analysis.motion.ground_speed import GroundSpeed, Motion, fuse_ground_speed
 from passband.analysis.power.measure import measure_power
 from passband.analysis.reading import check_between_channels
 from passband.analysis.results.clocks import ClockMatch
@@ -27,6 +28,7 @@ from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding, by_weight
 from passband.analysis.results.review import CarFacts, Review, RunFacts
+from passband.analysis.results.unknown import HasFindings, Unknown, known
 from passband.analysis.results.window import FINISHES, DecoyKind, Outcome, Window
 from passband.analysis.sensors.wheels import with_final_drive
 from passband.analysis.shifts.find import find_shifts
@@ -37,6 +39,8 @@ LEAST_RUN_M = 18.288
 """What does not reach the 60 ft mark was a hop or a burnout, no run. [m]"""
 VERSION = "1"
 """Version of the analysis: a stored review tells which one made it."""
+T = TypeVar("T")
+P = TypeVar("P", bound=HasFindings | None)
 NO_FACTS = RunFacts((), "", "", "")
 """A run that nobody named."""
 
@@ -220,68 +224,91 @@ def review_run(
     Returns
     -------
     FullReview
-        What could not be computed is None, with a finding.
+        A part that could not be made out is Unknown, with its reason.
     """
-    car, told = setup.car, list(findings)
-    ground, found = fuse_ground_speed(traces, car, window)
-    told += found
-    if ground is None:
-        return _without_motion(window, traces, setup, clocks, told)
-    timed, found = time_the_run(
+    car, told = setup.car, _Told(findings)
+    ground = told.of(fuse_ground_speed(traces, car, window))
+    if isinstance(ground, Unknown):
+        return _without_motion(window, traces, setup, clocks, told, why=ground)
+    timed = told.of(_timed(ground, window, setup, slip))
+    start = timed.clock_start_s.value
+    run = traces.shifted(-start)
+    launch_s, end_s = window.launch_s - start, timed.end_s
+    if not ground.through_driveline:
+        motion = timed.motion
+        car = told.of(with_final_drive(car, run, time_s=motion.time_s, speed_mps=motion.speed_mps))
+    motion = with_wheelspin(timed.motion, run, car, gears=None)
+
+    air = told.of(measure_air(setup.air, run))
+    trace = find_boost(run, air)
+    told.by(trace if isinstance(trace, Unknown) else None)
+    boost = None if isinstance(trace, Unknown) else (trace.time_s, trace.boost_pa)
+    gears = told.of(label_gears(motion, run, car, launch_s=launch_s, end_s=end_s))
+    shifts = told.of(find_shifts(motion, run, gears, car, launch_s=launch_s, end_s=end_s, boost=boost))
+    told.add(tell_shake(run, shifts, launch_s=launch_s, end_s=end_s))
+    gears = gears_between_shifts(gears, shifts, launch_s=launch_s, end_s=end_s)
+    launch = told.of(measure_launch(motion, run, gears, launch_s=launch_s, car=car, boost=boost))
+    motion = with_wheelspin(motion, run, car, gears=gears, follow_s=tires_follow_from(launch))
+    told.add(tell_wheelspin(motion, run, car))
+
+    boosted = not isinstance(trace, Unknown) and trace.boosted(0.0, end_s)
+    # A final drive found from the tires' own speed says nothing of their slip: power gets the car as it was told.
+    power = told.by(
+        measure_power(
+            motion, gears, shifts, run, setup.car, air, end_s=end_s, boosted=boosted, trap_speed=_last_trap(timed)
+        )
+    )
+    throttle, threshold_pa = run.get("throttle"), car.boost_threshold
+    on_boost = told.by(measure_boost(trace, shifts, motion.wheelspin, throttle, threshold_pa=threshold_pa, end_s=end_s))
+    curves = () if isinstance(power, Unknown) else power.curves
+    engine = run.get("engine_speed")
+    band = measure_band(engine, motion, gears, shifts, band=car.rpm_band, end_s=end_s, curves=curves)
+    times = _times(window, start, end_s)
+    limits = told.of(check_limits(run, motion, gears, car.limits, known(trace), times=times))
+    told.by(band)
+    return FullReview(
+        run=setup.facts, window=_window(window, timed, clocks, setup, end_s), clocks=tuple(clocks),
+        distance=replace(timed.distance, wheelspin=motion.wheelspin), gears=gears, launch=launch, shifts=shifts,
+        boost=on_boost, power=power, band=band, limits=limits, air=air, findings=told.all, version=VERSION,
+        car=CarFacts(setup.car.name), setup=setup, traces=run, motion=motion,
+    )  # fmt: skip
+
+
+class _Told:
+    """What the stages say of a run, gathered in the order of the run."""
+
+    def __init__(self, findings: Iterable[Finding]) -> None:
+        self._findings = list(findings)
+
+    def of(self, made: tuple[T, Iterable[Finding]]) -> T:
+        """What a stage made, its findings kept."""
+        self._findings += made[1]
+        return made[0]
+
+    def by(self, part: P) -> P:
+        """A part that owns its findings."""
+        self._findings += part.findings if part is not None else ()
+        return part
+
+    def add(self, findings: Iterable[Finding]) -> None:
+        """Findings of no part."""
+        self._findings += findings
+
+    @property
+    def all(self) -> tuple[Finding, ...]:
+        """Weightiest first, each once."""
+        return tuple(by_weight(self._findings))
+
+
+def _timed(ground: GroundSpeed, window: RunWindow, setup: Setup, slip: Slip | None) -> tuple[Timed, list[Finding]]:
+    return time_the_run(
         ground,
-        rollout_m=car.rollout,
+        rollout_m=setup.car.rollout,
         slip=slip,
         finish_ft=setup.finish_ft,
         end_log_s=window.stop_s,
         lift_log_s=window.lift_s,
     )
-    told += found
-    start = timed.clock_start_s.value
-    run = traces.shifted(-start)
-    launch_s, end_s = window.launch_s - start, timed.end_s
-    if not ground.through_driveline:
-        car, found = with_final_drive(car, run, time_s=timed.motion.time_s, speed_mps=timed.motion.speed_mps)
-        told += found
-    motion = with_wheelspin(timed.motion, run, car, gears=None)
-
-    air, found = measure_air(setup.air, run)
-    told += found
-    boost_trace, found = find_boost(run, air)
-    told += found
-    boost = (boost_trace.time_s, boost_trace.boost_pa) if boost_trace is not None else None
-    gears, found = label_gears(motion, run, car, launch_s=launch_s, end_s=end_s)
-    told += found
-    shifts, found = find_shifts(motion, run, gears, car, launch_s=launch_s, end_s=end_s, boost=boost)
-    told += found
-    told += tell_shake(run, shifts, launch_s=launch_s, end_s=end_s)
-    gears = gears_between_shifts(gears, shifts, launch_s=launch_s, end_s=end_s)
-    launch, found = measure_launch(motion, run, gears, launch_s=launch_s, car=car, boost=boost)
-    motion = with_wheelspin(motion, run, car, gears=gears, follow_s=tires_follow_from(launch))
-    told += found + tell_wheelspin(motion, run, car)
-
-    boosted = boost_trace is not None and boost_trace.boosted(0.0, end_s)
-    # A final drive found from the tires' own speed says nothing of their slip: power gets the car as it was told.
-    power, found = measure_power(
-        motion, gears, shifts, run, setup.car, air, end_s=end_s, boosted=boosted, trap_speed=_last_trap(timed)
-    )
-    told += found
-    boost_review, found = measure_boost(
-        boost_trace, shifts, motion.wheelspin, run.get("throttle"), threshold_pa=car.boost_threshold, end_s=end_s
-    )
-    told += found
-    curves = power.curves if power is not None else ()
-    band = measure_band(run.get("engine_speed"), motion, gears, shifts, band=car.rpm_band, end_s=end_s, curves=curves)
-    limits, found = check_limits(run, motion, gears, car.limits, boost_trace, times=_times(window, start, end_s))
-    told += found
-
-    distance = replace(timed.distance, wheelspin=motion.wheelspin)
-    where = _window(window, timed, clocks, setup, end_s)
-    return FullReview(
-        run=setup.facts, window=where, clocks=tuple(clocks), distance=distance, gears=gears, launch=launch,
-        shifts=shifts, boost=boost_review, power=power, band=band, limits=limits, air=air,
-        findings=tuple(by_weight(told)), version=VERSION, car=CarFacts(setup.car.name), setup=setup, traces=run,
-        motion=motion,
-    )  # fmt: skip
 
 
 def _last_trap(timed: Timed) -> Estimate | None:
@@ -320,22 +347,29 @@ def _window(window: RunWindow, timed: Timed, clocks: Sequence[ClockMatch], setup
 
 
 def _without_motion(
-    window: RunWindow, traces: Traces, setup: Setup, clocks: Sequence[ClockMatch], told: list[Finding]
+    window: RunWindow,
+    traces: Traces,
+    setup: Setup,
+    clocks: Sequence[ClockMatch],
+    told: _Told,
+    *,
+    why: Unknown,
 ) -> FullReview:
     """A run whose ground speed nothing shows: when it was and its limits against time are all that can be said."""
     start = window.launch_s
     end = (window.lift_s if window.lift_s is not None else window.stop_s) - start
     run = traces.shifted(-start)
-    air, found = measure_air(setup.air, run)
-    boost_trace, more = find_boost(run, air)
-    limits, most = check_limits(run, None, None, setup.car.limits, boost_trace, times=_times(window, start, end))
-    boost, last = measure_boost(
-        boost_trace, (), (), run.get("throttle"), threshold_pa=setup.car.boost_threshold, end_s=end
-    )
-    told = [*told, *found, *more, *most, *last]
+    told.by(why)
+    air = told.of(measure_air(setup.air, run))
+    trace = find_boost(run, air)
+    told.by(trace if isinstance(trace, Unknown) else None)
+    times = _times(window, start, end)
+    limits = told.of(check_limits(run, None, None, setup.car.limits, known(trace), times=times))
+    throttle, threshold_pa = run.get("throttle"), setup.car.boost_threshold
+    boost = told.by(measure_boost(trace, (), (), throttle, threshold_pa=threshold_pa, end_s=end))
     where = Window(start, start, window.launch_plus_minus_s + 0.3, start + end, None, Outcome.UNKNOWN, window.decoys)
     return FullReview(
-        run=setup.facts, window=where, clocks=tuple(clocks), distance=None, gears=None, launch=None, shifts=(),
-        boost=boost, power=None, band=None, limits=limits, air=air, findings=tuple(by_weight(told)),
-        version=VERSION, car=CarFacts(setup.car.name), setup=setup, traces=run, motion=None,
+        run=setup.facts, window=where, clocks=tuple(clocks), distance=why, gears=why, launch=why, shifts=(),
+        boost=boost, power=why, band=why, limits=limits, air=air, findings=told.all, version=VERSION,
+        car=CarFacts(setup.car.name), setup=setup, traces=run, motion=None,
     )  # fmt: skip

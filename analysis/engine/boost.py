@@ -17,6 +17,7 @@ from passband.analysis.results.boost import Boost, BoostBasis, BoostDip, DipCaus
 from passband.analysis.results.distance import Wheelspin
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.shifts import Shift
+from passband.analysis.results.unknown import Unknown
 from passband.analysis.statistics.filters import slope, smooth
 from passband.analysis.statistics.fits import sample_noise
 from passband.analysis.statistics.intervals import time_where
@@ -70,7 +71,7 @@ class BoostTrace:
         return bool(inside.any()) and float(np.mean(self.boost_pa[inside] > BOOSTED_PA)) > 0.1
 
 
-def find_boost(traces: Traces, air: AirState | None) -> tuple[BoostTrace | None, list[Finding]]:
+def find_boost(traces: Traces, air: AirState | None) -> BoostTrace | Unknown:
     """Gauge boost of a log, from whatever it holds.
 
     Parameters
@@ -82,10 +83,8 @@ def find_boost(traces: Traces, air: AirState | None) -> tuple[BoostTrace | None,
 
     Returns
     -------
-    BoostTrace or None
-        None where neither boost nor absolute pressure with an air pressure to take off is known.
-    list of Finding
-        Why there is none.
+    BoostTrace or Unknown
+        Unknown where neither boost nor absolute pressure with an air pressure to take off is.
 
     Notes
     -----
@@ -96,10 +95,11 @@ def find_boost(traces: Traces, air: AirState | None) -> tuple[BoostTrace | None,
     gauge = traces.get("boost")
     if gauge is not None and np.isfinite(gauge.values).any():
         base = barometer[0] if barometer else None
-        return BoostTrace(gauge.time_s, gauge.values, BoostBasis.AS_LOGGED, base, "boost"), []
+        return BoostTrace(gauge.time_s, gauge.values, BoostBasis.AS_LOGGED, base, "boost")
     absolute = traces.get("manifold_pressure")
     if absolute is None or not np.isfinite(absolute.values).any():
-        return None, []
+        text = "No log holds boost or manifold pressure: nothing can be said of boost."
+        return Unknown(Finding("boost-not-logged", "note", text))
     if barometer is None:
         finding = Finding(
             "boost-without-barometer",
@@ -108,9 +108,9 @@ def find_boost(traces: Traces, air: AirState | None) -> tuple[BoostTrace | None,
             "the engine never stood): boost is left out; tell the station's air pressure.",
             "manifold_pressure",
         )
-        return None, [finding]
+        return Unknown(finding)
     base, basis = barometer
-    return BoostTrace(absolute.time_s, absolute.values - base, basis, base, "manifold_pressure"), []
+    return BoostTrace(absolute.time_s, absolute.values - base, basis, base, "manifold_pressure")
 
 
 def _barometer(traces: Traces, air: AirState | None) -> tuple[float, BoostBasis] | None:
@@ -136,19 +136,19 @@ def _standing_pressure(traces: Traces) -> float | None:
 
 
 def measure_boost(
-    trace: BoostTrace | None,
+    trace: BoostTrace | Unknown,
     shifts: Sequence[Shift],
     wheelspin: Sequence[Wheelspin],
     throttle: Channel | None,
     *,
     threshold_pa: float | None,
     end_s: float,
-) -> tuple[Boost | None, list[Finding]]:
+) -> Boost | Unknown:
     """How the boost stood to the threshold, from clock start to finish or lift.
 
     Parameters
     ----------
-    trace : BoostTrace or None
+    trace : BoostTrace or Unknown
         ET.
     shifts : sequence of Shift
         ET; a dip is laid to the shift it starts at.
@@ -163,10 +163,8 @@ def measure_boost(
 
     Returns
     -------
-    Boost or None
-        None without a trace, or with fewer than five samples in the window.
-    list of Finding
-        Gaps in the trace.
+    Boost or Unknown
+        Unknown without a trace, or with fewer than five samples in the window.
 
     Notes
     -----
@@ -174,21 +172,20 @@ def measure_boost(
     or longer than the sensor's noise. Where the log ends before the run, the window ends with it. A constant delay of
     the sensor moves both edges alike; what a log slower than 50 Hz does not see of a shift's dip stays unseen.
     """
-    if trace is None:
-        return None, []
+    if isinstance(trace, Unknown):
+        return trace
     time, value = trace.known
     inside = (time >= 0) & (time <= end_s)
     if inside.sum() < 5:
-        return None, [Finding("boost-without-data", "caution", "The boost channel holds no data during the run.")]
-    found = _gaps(time, end_s)
+        return Unknown(Finding("boost-without-data", "caution", "The boost channel holds no data during the run."))
     plain = Boost(
         None, None, None, None, None, None, float(value[inside].max()), float(np.interp(0.0, time, value)), None, (),
-        trace.basis,
+        trace.basis, findings=tuple(_gaps(time, end_s)),
     )  # fmt: skip
     if threshold_pa is None:
-        return plain, found
+        return plain
     shown_s = min(end_s, float(time[-1]) + float(np.median(np.diff(time))))
-    return _against(threshold_pa, plain, time, value, (shifts, wheelspin, throttle), end_s=shown_s), found
+    return _against(threshold_pa, plain, time, value, (shifts, wheelspin, throttle), end_s=shown_s)
 
 
 def _against(
@@ -225,6 +222,7 @@ def _against(
         deficit_pa_s=_deficit(time, value, threshold, end_s),
         dips=dips,
         basis=plain.basis,
+        findings=plain.findings,
     )
 
 

@@ -23,6 +23,7 @@ from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.distance import SpeedBasis, Wheelspin
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
+from passband.analysis.results.unknown import Unknown
 from passband.analysis.sensors.wheels import driven_tire_speed, undriven_wheels
 from passband.analysis.windows.window import RunWindow
 
@@ -110,7 +111,7 @@ class GroundSpeed:
         return self.basis.through_driveline
 
 
-def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[GroundSpeed | None, list[Finding]]:
+def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[GroundSpeed | Unknown, list[Finding]]:
     """Ground speed over one run from the best sensors there are.
 
     Parameters
@@ -124,8 +125,8 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[Grou
 
     Returns
     -------
-    GroundSpeed or None
-        None where no log holds a speed of wheel, shaft or GPS.
+    GroundSpeed or Unknown
+        Unknown where no log holds a speed of wheel, shaft or GPS.
     list of Finding
         What was chosen, mended, doubted.
 
@@ -147,7 +148,7 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[Grou
         findings += more
     if not sensors:
         lost = "No wheel, shaft or GPS speed covers the run: distance, splits and power are not known."
-        return None, [*findings, Finding("no-ground-speed", "stop", lost)]
+        return Unknown(Finding("no-ground-speed", "stop", lost)), findings
     log = _log_of(near, sensors[0].name)
     accelerometer, more = calibrate_accelerometer(near, sensors[0], launch_s=window.launch_s)
     findings += more

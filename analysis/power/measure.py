@@ -44,6 +44,7 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import Gears
 from passband.analysis.results.power import Power, PowerShare
 from passband.analysis.results.shifts import Shift
+from passband.analysis.results.unknown import Unknown
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from passband.analysis.sensors.wheels import driven_tire_speed
 from passband.analysis.statistics.filters import smooth
@@ -77,7 +78,7 @@ def measure_power(
     end_s: float,
     boosted: bool,
     trap_speed: Estimate | None,
-) -> tuple[Power | None, list[Finding]]:
+) -> Power | Unknown:
     """Work and power of a run from the car's motion.
 
     Parameters
@@ -97,10 +98,9 @@ def measure_power(
 
     Returns
     -------
-    Power or None
-        None where the mass is unknown or the window holds no motion.
-    list of Finding
-        What is missing and what it would narrow; what does not agree.
+    Power or Unknown
+        Unknown where the mass is, or the window holds no motion to be believed. Its findings: what is missing and what
+        it would narrow; what does not agree.
 
     Notes
     -----
@@ -112,12 +112,12 @@ def measure_power(
     """
     facts = read_facts(car, air)
     if facts is None:
-        return None, [missing_mass()]
+        return Unknown(missing_mass())
     inside = (motion.time_s >= 0) & (motion.time_s <= end_s) & np.isfinite(motion.acceleration_mps2)
     if inside.sum() < 20 or not np.isfinite(motion.speed_mps[inside]).all():
-        return None, [Finding("no-motion-for-power", "caution", "Power needs the car's motion from start to finish.")]
+        return Unknown(Finding("no-motion-for-power", "caution", "Power needs the car's motion from start to finish."))
     if motion.through_driveline and _leaps(motion, inside):
-        return None, [_motion_leaps()]
+        return Unknown(_motion_leaps())
     case = _prepare(motion, gears, shifts, traces, car, facts, end_s=end_s)
     averages, moved = average_power(case), _moved(case, motion)
     agreement = None if motion.through_driveline else _agreement(case, motion, traces, air)
@@ -147,7 +147,8 @@ def measure_power(
         bmep_pa=_bmep(case, car, averages.pulling),
     )
     found = _findings(case, power, car, corrected, traces, averages, moved)
-    return power, found + _tell_of_gears(case, traces, air, agreement, averages, moved)
+    found += _tell_of_gears(case, traces, air, agreement, averages, moved)
+    return replace(power, findings=tuple(found))
 
 
 def _leaps(motion: Motion, inside: BoolArray) -> bool:

@@ -5,7 +5,9 @@ Public: `GearBand`, `Dwell`, `Band`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+
+from passband.analysis.results.findings import Finding
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,3 +66,5 @@ class Band:
     """Which shift point or step would have kept the engine inside, one sentence for each shift that left it."""
     time_unknown_s: float = 0.0
     """Time of the window without engine speed. [s]"""
+    findings: tuple[Finding, ...] = field(default=(), compare=False, repr=False)
+    """What must be known of it; told once, in the review."""

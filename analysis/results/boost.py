@@ -5,8 +5,10 @@ Public: `BoostBasis`, `DipCause`, `BoostDip`, `Boost`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
+
+from passband.analysis.results.findings import Finding
 
 
 class BoostBasis(StrEnum):
@@ -77,3 +79,5 @@ class Boost:
     """In order."""
     basis: BoostBasis
     """What it was made of."""
+    findings: tuple[Finding, ...] = field(default=(), compare=False, repr=False)
+    """What must be known of it; told once, in the review."""

@@ -289,6 +289,9 @@ _ENTRIES = (
           "Check what was told."),
     Entry("clutch-slips", CAUTION, "The clutch slipped again after it had locked.", "Look at the clutch."),
     # Boost, band, limits
+    Entry("boost-not-logged", NOTE, "No log holds boost or manifold pressure.", "Log one of them."),
+    Entry("band-not-given", NOTE, "The car's description gives no RPM band.", "Tell the band with the car."),
+    Entry("band-without-engine-speed", CAUTION, "No engine speed to hold against the band.", "Log engine speed."),
     Entry("boost-without-barometer", CAUTION, "Manifold pressure is absolute and nothing tells the air's own.",
           "Tell the station's air pressure."),
     Entry("boost-without-data", CAUTION, "The boost channel holds no data during the run.", "Check the sensor."),
@@ -297,6 +300,9 @@ _ENTRIES = (
     Entry("limit-not-read", CAUTION, "A limit cannot be read.", "Write it as the finding says."),
     Entry("exhaust-spread-unknown", NOTE, "A limit on the exhaust's spread cannot be looked at.",
           "Log the temperatures of two cylinders or more."),
+    # Stored reviews
+    Entry("reason-not-kept", NOTE, "An earlier version of a review did not keep why a part is unknown.",
+          "Have the run reviewed again."),
 )  # fmt: skip
 
 FINDINGS: dict[str, Entry] = {entry.code: entry for entry in _ENTRIES}

@@ -6,8 +6,8 @@ Public: `Plain`, `as_json`, `plain`, `review_from_json`, `CannotDecode`.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import MISSING, Field, fields, is_dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import MISSING, Field, dataclass, fields, is_dataclass
 from enum import Enum
 from functools import cache
 from types import NoneType, UnionType
@@ -15,10 +15,17 @@ from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 import numpy as np
 
+from passband.analysis.results.findings import Finding
 from passband.analysis.results.review import Review
+from passband.analysis.results.unknown import Unknown
 
 Plain = dict[str, "Plain"] | list["Plain"] | str | int | float | bool | None
 """What JSON can say."""
+
+NOT_KEPT = Finding(
+    "reason-not-kept", "note", "The findings say what the logs or the car's description lack; why, was not kept apart."
+)
+"""The reason for what is null in the JSON of an earlier version."""
 
 
 class CannotDecode(ValueError):
@@ -36,9 +43,21 @@ def as_json(review: Review) -> dict[str, Plain]:
     Returns
     -------
     dict
-        Strings, numbers, lists and dicts only. NaN and infinity become None.
+        Strings, numbers, lists and dicts only. NaN and infinity become None, as does what is unknown; its reasons stand
+        under ``unknown``, by their places. Findings are told once.
     """
-    return {field.name: plain(getattr(review, field.name)) for field in fields(Review)}
+    told = {field.name: plain(getattr(review, field.name)) for field in fields(Review)}
+    told["unknown"] = {where: plain(reason) for where, reason in _reasons(review, "")}
+    return told
+
+
+def _reasons(value: object, where: str) -> Iterator[tuple[str, Finding]]:
+    """What is unknown, by its place: ``power``, ``launch.clutch_locked_s``."""
+    if isinstance(value, Unknown):
+        yield where, value.reason
+    elif is_dataclass(value) and not isinstance(value, type):
+        for field in fields(value):
+            yield from _reasons(getattr(value, field.name), f"{where}.{field.name}".lstrip("."))
 
 
 def plain(value: object) -> Plain:
@@ -64,8 +83,10 @@ def plain(value: object) -> Plain:
     >>> plain((1.0, float("nan"), np.array([2, 3])))
     [1.0, None, [2, 3]]
     """
+    if isinstance(value, Unknown):
+        return None
     if is_dataclass(value) and not isinstance(value, type):
-        return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
+        return {one.name: plain(getattr(value, one.name)) for one in fields(value) if one.name != "findings"}
     if isinstance(value, Enum):
         return plain(value.value)
     if isinstance(value, np.ndarray):
@@ -102,21 +123,9 @@ def review_from_json(told: Mapping[str, Any]) -> Review:
     CannotDecode
         If something that every review tells is missing or of another kind; the text says which.
     """
-    review: Review = _decode(Review, told, "review")
+    reasons = told.get("unknown") if isinstance(told, Mapping) else None
+    review: Review = _Decoder(reasons or {}).record(Review, told, "review")
     return review
-
-
-def _decode(kind: Any, told: object, where: str) -> Any:
-    """One dataclass from a mapping."""
-    if not isinstance(told, Mapping):
-        raise CannotDecode(f"{where} must be an object, got {told!r:.60}")
-    given: dict[str, Any] = {}
-    for field, hint in _fields_of(kind):
-        if field.name in told:
-            given[field.name] = _value(hint, told[field.name], f"{where}.{field.name}")
-        elif field.default is MISSING and field.default_factory is MISSING:
-            raise CannotDecode(f"{where} lacks {field.name!r}")
-    return kind(**given)
 
 
 @cache
@@ -125,39 +134,62 @@ def _fields_of(kind: Any) -> tuple[tuple[Field[Any], Any], ...]:
     return tuple((field, hints[field.name]) for field in fields(kind))
 
 
-def _value(hint: Any, told: Any, where: str) -> Any:
-    """A value of the type that a field is annotated with."""
-    origin, within = get_origin(hint), get_args(hint)
-    if origin in (Union, UnionType):
-        return _one_of(within, told, where)
-    if origin is tuple:
-        return _tuple(within, told, where)
-    if origin is Literal:
-        if told in within:
-            return told
-        raise CannotDecode(f"{where} must be one of {', '.join(map(str, within))}, got {told!r:.60}")
-    if is_dataclass(hint) and isinstance(hint, type):
-        return _decode(hint, told, where)
-    if isinstance(hint, type) and issubclass(hint, Enum):
-        return _enum(hint, told, where)
-    return _scalar(hint, told, where)
+@dataclass(frozen=True, slots=True)
+class _Decoder:
+    """Plain values to what the fields are annotated with."""
 
+    reasons: Mapping[str, Any]
+    """Why what is null is unknown, by its place."""
 
-def _one_of(hints: tuple[Any, ...], told: Any, where: str) -> Any:
-    if told is None and NoneType in hints:
-        return None
-    (hint,) = [hint for hint in hints if hint is not NoneType]
-    return _value(hint, told, where)
+    def record(self, kind: Any, told: object, where: str) -> Any:
+        """One dataclass from a mapping."""
+        if not isinstance(told, Mapping):
+            raise CannotDecode(f"{where} must be an object, got {told!r:.60}")
+        given: dict[str, Any] = {}
+        for field, hint in _fields_of(kind):
+            if field.name in told:
+                given[field.name] = self.value(hint, told[field.name], f"{where}.{field.name}")
+            elif field.default is MISSING and field.default_factory is MISSING:
+                raise CannotDecode(f"{where} lacks {field.name!r}")
+        return kind(**given)
 
+    def value(self, hint: Any, told: Any, where: str) -> Any:
+        """A value of the type that a field is annotated with."""
+        origin, within = get_origin(hint), get_args(hint)
+        if origin in (Union, UnionType):
+            return self.one_of(within, told, where)
+        if origin is tuple:
+            return self.row(within, told, where)
+        if origin is Literal:
+            if told in within:
+                return told
+            raise CannotDecode(f"{where} must be one of {', '.join(map(str, within))}, got {told!r:.60}")
+        if is_dataclass(hint) and isinstance(hint, type):
+            return self.record(hint, told, where)
+        if isinstance(hint, type) and issubclass(hint, Enum):
+            return _enum(hint, told, where)
+        return _scalar(hint, told, where)
 
-def _tuple(hints: tuple[Any, ...], told: Any, where: str) -> tuple[Any, ...]:
-    if not isinstance(told, (list, tuple)):
-        raise CannotDecode(f"{where} must be a list, got {told!r:.60}")
-    if len(hints) == 2 and hints[1] is Ellipsis:
-        hints = (hints[0],) * len(told)
-    if len(hints) != len(told):
-        raise CannotDecode(f"{where} must hold {len(hints)} values, got {len(told)}")
-    return tuple(_value(hint, one, f"{where}[{n}]") for n, (hint, one) in enumerate(zip(hints, told, strict=True)))
+    def one_of(self, hints: tuple[Any, ...], told: Any, where: str) -> Any:
+        """A figure or part, or the absence of it."""
+        if told is None and NoneType in hints:
+            return None
+        if told is None and Unknown in hints:
+            reason = self.reasons.get(where.removeprefix("review."))
+            return Unknown(NOT_KEPT if reason is None else self.record(Finding, reason, f"{where}, unknown"))
+        (hint,) = [hint for hint in hints if hint not in (NoneType, Unknown)]
+        return self.value(hint, told, where)
+
+    def row(self, hints: tuple[Any, ...], told: Any, where: str) -> tuple[Any, ...]:
+        """A tuple from a list."""
+        if not isinstance(told, (list, tuple)):
+            raise CannotDecode(f"{where} must be a list, got {told!r:.60}")
+        if len(hints) == 2 and hints[1] is Ellipsis:
+            hints = (hints[0],) * len(told)
+        if len(hints) != len(told):
+            raise CannotDecode(f"{where} must hold {len(hints)} values, got {len(told)}")
+        each = enumerate(zip(hints, told, strict=True))
+        return tuple(self.value(hint, one, f"{where}[{n}]") for n, (hint, one) in each)
 
 
 def _enum(kind: type[Enum], told: Any, where: str) -> Enum:

@@ -5,9 +5,10 @@ Public: `PowerShare`, `GearCurve`, `Power`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.findings import Finding
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,3 +72,5 @@ class Power:
     """Time mean, where the stroke is given. [m/s]"""
     bmep_pa: float | None
     """Brake mean effective pressure of a four-stroke while pulling, where bore, stroke and cylinders are given. [Pa]"""
+    findings: tuple[Finding, ...] = field(default=(), compare=False, repr=False)
+    """What must be known of it; told once, in the review."""

@@ -18,6 +18,7 @@ from passband.analysis.results.launch import Launch
 from passband.analysis.results.limits import LimitVerdict
 from passband.analysis.results.power import Power
 from passband.analysis.results.shifts import Shift
+from passband.analysis.results.unknown import Unknown
 from passband.analysis.results.window import Window
 
 
@@ -53,20 +54,20 @@ class Review:
     """When."""
     clocks: tuple[ClockMatch, ...]
     """One for each further log."""
-    distance: Distance | None
+    distance: Distance | Unknown
     """Splits, traps, wheelspin."""
-    gears: Gears | None
+    gears: Gears | Unknown
     """Gear intervals."""
-    launch: Launch | None
+    launch: Launch | Unknown
     """The launch."""
     shifts: tuple[Shift, ...]
     """In order."""
-    boost: Boost | None
-    """None where no boost or threshold is known."""
-    power: Power | None
-    """None where the mass is unknown."""
-    band: Band | None
-    """None where no band is given."""
+    boost: Boost | Unknown
+    """Its threshold is None where the car names none."""
+    power: Power | Unknown
+    """Unknown where the mass is."""
+    band: Band | Unknown
+    """Unknown where no band is given."""
     limits: tuple[LimitVerdict, ...]
     """As the car lists them."""
     air: AirState | None

@@ -11,12 +11,15 @@ from passband.analysis.channels.log import Channel, Log, TextFacts, TimeFacts, T
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.report import as_table, log_as_table
+from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import Gears
 from passband.analysis.results.review import CarFacts, RunFacts
+from passband.analysis.results.unknown import Unknown
 from passband.analysis.results.window import Outcome, Window
 from passband.analysis.review import FullReview, Setup
 
 START_S, FINISH_S = 20.0, 10.0
+LACKING = Unknown(Finding("no-ground-speed", "stop", "Nothing of it was planted."))
 
 
 def channel(name, time_s, values, *, log=0, header="", unit=""):
@@ -27,7 +30,8 @@ def review(*channels: Channel, motion: Motion | None = None, gears: Gears | None
     return FullReview(
         run=RunFacts(("ecu.csv",), "", "", ""),
         window=Window(19.8, START_S, 0.01, START_S + FINISH_S, 402.3, Outcome.QUARTER, ()),
-        clocks=(), distance=None, gears=gears, launch=None, shifts=(), boost=None, power=None, band=None, limits=(),
+        clocks=(), distance=LACKING, gears=gears or LACKING, launch=LACKING, shifts=(), boost=LACKING,
+        power=LACKING, band=LACKING, limits=(),
         air=None, findings=(), car=CarFacts("Heron"), version="1", setup=Setup(Car(name="Heron", mass=1000.0)),
         traces=Traces(channels), motion=motion,
     )  # fmt: skip

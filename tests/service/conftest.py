@@ -24,6 +24,7 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import GearBasis, GearInterval, Gears
 from passband.analysis.results.limits import LimitVerdict, Verdict
 from passband.analysis.results.review import CarFacts, RunFacts
+from passband.analysis.results.unknown import Unknown
 from passband.analysis.results.window import Outcome, Window
 from passband.analysis.review import FullReview, Setup
 from passband.service.app import create_app
@@ -34,6 +35,9 @@ ACCELERATION_MPS2 = 8.0
 SECRETS = ("Traceback", "/tmp", "site-packages", "SELECT", "sqlite", ".py")
 """What no answer may let out."""
 FINISH_S = (2 * 1320 * FOOT_M / ACCELERATION_MPS2) ** 0.5
+
+
+NOT_PLANTED = Unknown(Finding("no-ground-speed", "stop", "Nothing of it was planted."))
 
 
 def planted_review(facts: RunFacts, car: Car, *, number: int = 0, logs: int = 1) -> FullReview:
@@ -65,7 +69,7 @@ def planted_review(facts: RunFacts, car: Car, *, number: int = 0, logs: int = 1)
         clocks=(), distance=Distance("undriven wheel", Estimate(0.3, 0.02), None, splits,
                                      (Trap(1320, Estimate(79.0, 0.1)),), ()),
         gears=Gears(GearBasis.GIVEN, (), (GearInterval(1, 0.0, 3.0),)),
-        launch=None, shifts=(), boost=None, power=None, band=None,
+        launch=NOT_PLANTED, shifts=(), boost=NOT_PLANTED, power=NOT_PLANTED, band=NOT_PLANTED,
         limits=(LimitVerdict("oil", "oil_pressure", Verdict.NO_DATA, None, "Pa", None, "at_least", None, None, None,
                              None, None, None, None, "no log holds it"),),
         air=None, findings=(Finding("no-mass", "caution", "The car's mass is not told.", ""),),

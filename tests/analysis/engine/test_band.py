@@ -87,9 +87,9 @@ def test_the_window_ends_with_the_log():
 
 
 def test_no_band_or_no_engine_speed_is_none():
-    assert band_of(ramp(), band=None) is None
-    assert band_of(None) is None
-    assert band_of(ramp(), end_s=-1.0) is None
+    assert band_of(ramp(), band=None).reason.code == "band-not-given"
+    assert band_of(None).reason.code == "band-without-engine-speed"
+    assert band_of(ramp(), end_s=-1.0).reason.code == "band-without-engine-speed"
 
 
 def test_a_shift_point_inside_the_band_that_would_have_kept_it():
@@ -119,7 +119,7 @@ def test_the_band_that_the_data_shows_is_where_power_holds():
 
     setup = Setup()
     pull = plant(setup)
-    power, _ = measure_power(
+    power = measure_power(
         pull.motion, pull.gears, pull.shifts, pull.traces, setup.car(), setup.air(),
         end_s=pull.end_s, boosted=False, trap_speed=None,
     )  # fmt: skip

@@ -37,8 +37,7 @@ def shift(start=3.85, end=4.1):
 
 
 def boost_of(given=None, shifts=(), spins=(), throttle=None, threshold=THRESHOLD, end_s=8.0):
-    got, _ = measure_boost(given or trace(), shifts, spins, throttle, threshold_pa=threshold, end_s=end_s)
-    return got
+    return measure_boost(given or trace(), shifts, spins, throttle, threshold_pa=threshold, end_s=end_s)
 
 
 def channel(name, time, values, unit="Pa"):
@@ -117,20 +116,21 @@ def test_the_window_ends_with_the_log():
 def test_missing_samples_are_told_when_long():
     early = trace()
     values = np.where(np.abs(early.time_s - 7.0) < 0.4, np.nan, early.boost_pa)
-    _, findings = measure_boost(
+    got = measure_boost(
         BoostTrace(early.time_s, values, early.basis, None, "boost"), (), (), None, threshold_pa=THRESHOLD, end_s=8.0
     )
-    assert [finding.code for finding in findings] == ["boost-gaps"]
+    assert [finding.code for finding in got.findings] == ["boost-gaps"]
 
 
 def test_no_samples_in_the_window_is_no_boost():
-    got, findings = measure_boost(trace(), (), (), None, threshold_pa=THRESHOLD, end_s=-0.5)
-    assert got is None and findings[0].code == "boost-without-data"
-    assert measure_boost(None, (), (), None, threshold_pa=THRESHOLD, end_s=8.0) == (None, [])
+    got = measure_boost(trace(), (), (), None, threshold_pa=THRESHOLD, end_s=-0.5)
+    assert got.reason.code == "boost-without-data"
+    nothing = find_boost(Traces(), AIR)
+    assert measure_boost(nothing, (), (), None, threshold_pa=THRESHOLD, end_s=8.0) is nothing
 
 
 def test_gauge_is_taken_as_logged():
-    got, _ = find_boost(Traces((channel("boost", np.arange(5.0), np.full(5, 180e3)),)), AIR)
+    got = find_boost(Traces((channel("boost", np.arange(5.0), np.full(5, 180e3)),)), AIR)
     assert got.basis == "gauge as logged" and got.boost_pa[0] == 180e3 and got.barometer_pa == 101e3
 
 
@@ -144,14 +144,13 @@ def test_absolute_less_barometer_then_air_told_then_its_own_rest():
         (Traces((absolute, stands)), AIR, 149e3),
         (Traces((absolute, stands)), NO_AIR, 152e3),
     ):
-        got, findings = find_boost(traces, air)
-        assert got.boost_pa[-1] == pytest.approx(want) and findings == []
+        assert find_boost(traces, air).boost_pa[-1] == pytest.approx(want)
 
 
 def test_absolute_alone_is_left_out_and_says_what_is_needed():
-    got, findings = find_boost(Traces((channel("manifold_pressure", np.arange(5.0), np.full(5, 2e5)),)), NO_AIR)
-    assert got is None and findings[0].code == "boost-without-barometer" and "air pressure" in findings[0].text
-    assert find_boost(Traces(), AIR) == (None, [])
+    why = find_boost(Traces((channel("manifold_pressure", np.arange(5.0), np.full(5, 2e5)),)), NO_AIR).reason
+    assert why.code == "boost-without-barometer" and "air pressure" in why.text
+    assert find_boost(Traces(), AIR).reason.code == "boost-not-logged"
 
 
 def test_a_naturally_breathing_engine_is_not_boosted():

@@ -83,6 +83,21 @@ def test_a_review_of_an_earlier_version_is_still_read(whole) -> None:
     assert review_from_json(told).shifts == whole.shifts
 
 
+def test_why_a_part_is_unknown_comes_back_with_it(bare) -> None:
+    told = as_json(bare)
+    assert told["power"] is None and told["unknown"]["power"]["code"] == "mass-missing"
+    assert review_from_json(told).power.reason in bare.findings
+    del told["unknown"]  # as an earlier version wrote it
+    assert review_from_json(told).power.reason.code == "reason-not-kept"
+
+
+def test_the_findings_of_all_parts_stand_in_the_review_once(whole) -> None:
+    told = as_json(whole)
+    assert whole.power.findings and set(whole.power.findings) <= set(whole.findings)
+    assert "findings" not in told["power"]
+    assert len(whole.findings) == len(set(whole.findings))
+
+
 def spoilt(told, *path, value):
     inner = told
     for step in path[:-1]:
