@@ -13,6 +13,7 @@ import numpy as np
 from passband.analysis.channels.log import Traces
 from passband.analysis.given.car import Car
 from passband.analysis.sensors.engine_speed import EngineSpeed
+from passband.analysis.sensors.priors import LIFTED
 from passband.analysis.shifts.interruptions import Interruption
 from passband.analysis.shifts.shift import Shift
 
@@ -35,8 +36,6 @@ OVER_BAND = 0.01
 """One made so far over the band's high end was late. [-]"""
 LIMITER_BEFORE_S = 0.1
 """So was one that came off the limiter within this. [s]"""
-LIFTED = 0.75
-"""A foot that gives more than a quarter of the throttle away has lifted. [-]"""
 
 
 def name_shifts(

@@ -15,9 +15,9 @@ from passband.analysis.air.day import AirState
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.driveline.gears import GearInterval, Gears
 from passband.analysis.given.car import Air, Car
-from passband.analysis.motion.ground_speed import GROWTH, Motion, Wheelspin
+from passband.analysis.motion.ground_speed import Motion, Wheelspin
 from passband.analysis.quantities import Estimate, FloatArray
-from passband.analysis.sensors.engine_speed import PICKUP_DELAY_S
+from passband.analysis.sensors.priors import GROWTH, PICKUP_DELAY_S
 from passband.analysis.shifts.shift import Shift
 
 STEP_S = 0.0005
