@@ -19,10 +19,8 @@ from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.sensors.forward_axis import forward_acceleration
+from passband.analysis.sensors.priors import ENGINE_COPY
 
-COPY_AGE_S, COPY_AGE_SIGMA_S = 0.040, 0.015
-"""How much older a bus copy of engine speed is than the ECU's own channel, once its hold is allowed for, and the
-standard deviation over devices: a copy is late by 10 to 100 ms, the ECU's channel itself by 5 to 20. [s]"""
 MOST_UNLIKE = 0.03
 """Logs whose engine speeds disagree for more of the time than this are not of one run. Over 216 pairs of one run,
 ignition noise and dropouts included, they disagree for 0.005 of it at most; over 118 of two runs of a car for 0.07 and
@@ -146,9 +144,9 @@ def _speed_finding(speed: SpeedMatch, other: str) -> Finding:
 
 def _from_copy(fit: CopyFit, own: Channel, other: Log) -> ClockMatch:
     """The copy's place plus its age: as copies go, and as torque cuts seen by the accelerometer show it."""
-    start = fit.offset_s + COPY_AGE_S - fit.pivot_s * fit.rate_ppm * 1e-6
-    opinions, names = [_Opinion(start, COPY_AGE_SIGMA_S)], ["engine_speed"]
-    cuts = _where_cuts_meet(_seen_cuts(own, other), start, fit.rate_ppm, trials_s=(0.0,), sigma_s=COPY_AGE_SIGMA_S)
+    start = fit.offset_s + ENGINE_COPY.late_s - fit.pivot_s * fit.rate_ppm * 1e-6
+    opinions, names = [_Opinion(start, ENGINE_COPY.sigma_s)], ["engine_speed"]
+    cuts = _where_cuts_meet(_seen_cuts(own, other), start, fit.rate_ppm, trials_s=(0.0,), sigma_s=ENGINE_COPY.sigma_s)
     if cuts is not None and cuts.lag.events:
         opinions.append(cuts.opinion)
         names.append("acceleration")

@@ -12,12 +12,13 @@ import numpy as np
 from passband.analysis.channels.log import Traces
 from passband.analysis.driveline.gears import gear_at
 from passband.analysis.given.car import Car
-from passband.analysis.motion.ground_speed import GROWTH, Motion
+from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.distance import SpeedBasis, Wheelspin
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import Gears
 from passband.analysis.sensors.engine_speed import read_engine_speed
+from passband.analysis.sensors.priors import DRIVEN_TIRE_LATE_S, GROWTH
 from passband.analysis.sensors.wheels import driven_tire_speed
 from passband.analysis.statistics.intervals import find_above
 
@@ -27,8 +28,6 @@ SPIN_ON, SPIN_OFF = 0.15, 0.10
 """Share of tire speed that is slip: grip peaks near 0.15, so beyond it the tire spins. [-]"""
 SPIN_LASTS_S = 0.08
 """A shorter one is a hop or a sensor's ring. [s]"""
-SENSOR_DELAY_S = 0.025
-"""Expected lateness of wheel and shaft sensors. [s]"""
 
 
 def tire_speed_from_engine(engine_rpm: FloatArray, overall_ratio: FloatArray, *, circumference_m: float) -> FloatArray:
@@ -118,7 +117,7 @@ def with_wheelspin(
     time = motion.time_s
     if channel is not None:
         known = channel.known
-        tire = np.interp(time + SENSOR_DELAY_S, known.time_s, known.values, left=np.nan, right=np.nan)
+        tire = np.interp(time + DRIVEN_TIRE_LATE_S, known.time_s, known.values, left=np.nan, right=np.nan)
     else:
         tire = _from_engine(motion, traces, car, gears)
         if gears is not None and not motion.through_driveline:

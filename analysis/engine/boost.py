@@ -18,6 +18,7 @@ from passband.analysis.results.distance import Wheelspin
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.shifts import Shift
 from passband.analysis.results.unknown import Unknown
+from passband.analysis.sensors.priors import LIFTED
 from passband.analysis.statistics.filters import slope, smooth
 from passband.analysis.statistics.fits import sample_noise
 from passband.analysis.statistics.intervals import time_where
@@ -38,8 +39,6 @@ QUIET_SPAN_S, QUIET_NOISES = 0.12, 4.0
 [s], [-]"""
 BEFORE_SHIFT_S, AFTER_SHIFT_S = 0.05, 0.15
 """A dip that starts this long before a shift or after its end is the shift's: the turbine answers late. [s]"""
-LIFTED = 0.8
-"""Throttle below this share of the run's own greatest is a lift. [-]"""
 MAX_GAP_S = 0.3
 """Samples further apart are not joined. [s]"""
 

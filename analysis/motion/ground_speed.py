@@ -24,6 +24,28 @@ from passband.analysis.results.distance import SpeedBasis, Wheelspin
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import Unknown
+from passband.analysis.sensors.priors import (
+    DRIVEN_NOISE_MPS,
+    DRIVEN_SCALE_SD,
+    DRIVEN_WAKES_MPS,
+    ENGINE_SPEED_NOISE_MPS,
+    ENGINE_SPEED_TAKEN_BACK,
+    GPS_NOISE_MPS,
+    GPS_SCALE_SD,
+    GPS_WAKES_MPS,
+    GROWTH,
+    GROWTH_SD,
+    SLIP_PER_MPS2,
+    SLIP_PER_MPS2_SD,
+    UNDRIVEN_GROWTH,
+    UNDRIVEN_GROWTH_SD,
+    UNDRIVEN_SCALE_SD,
+    WHEEL,
+    WHEEL_NOISE_MPS,
+    WHEEL_ON_GPS_SCALE_SD,
+    WHEEL_WAKES_MPS,
+    gps_lateness,
+)
 from passband.analysis.sensors.wheels import driven_tire_speed, undriven_wheels
 from passband.analysis.windows.window import RunWindow
 
@@ -31,28 +53,6 @@ STILL_BEFORE_S = 1.0
 """How much of the standstill before the launch is used to learn the accelerometer's rest. [s]"""
 LAUNCH_MARGIN_S = 0.045
 """Motion may begin this long before the launch found: sensors are late by 10 to 35 ms. [s]"""
-WHEEL_WAKES_MPS = 1.5
-"""Below this a wheel sensor may still read nought. [m/s] Common practice, no source."""
-DRIVEN_WAKES_MPS = 0.6
-"""A driven wheel that must carry the start is believed from here: there is nothing else. [m/s]"""
-GPS_WAKES_MPS = 2.0
-"""Below this GPS speed is mostly noise and filter. [m/s]"""
-UNDRIVEN_SCALE_SD = 0.002
-"""What is open of an undriven wheel's circumference when nothing else shows it. [-]"""
-UNDRIVEN_GROWTH, UNDRIVEN_GROWTH_SD = 2.5e-7, 1e-7
-"""Growth of an undriven tire with speed squared, a tenth of a driven one's: 0.12 % at 70 m/s; and what GPS may show it
-to differ by. Common practice, no source; looser lets the launch bend the scale, seen on simulated runs. [1/(m/s)2]"""
-GPS_SCALE_SD = 0.00015
-"""GPS speed comes from a carrier's Doppler: its scale is as good as its clock. [-]"""
-DRIVEN_SCALE_SD = 0.004
-"""What is open of a driven tire's circumference. [-]"""
-SLIP_PER_MPS2, SLIP_SD = 0.0040, 0.0012
-"""Driven tire's slip for each m/s2 of thrust, 3 to 6 % at 1 g, and its deviation. [s2/m] Common practice, no source."""
-GROWTH, GROWTH_SD = 3.5e-6, 1.8e-6
-"""Growth of a driven tire with speed squared, 1.4 % at 63 m/s, and its deviation. [1/(m/s)2] Common practice, no
-source."""
-ENGINE_NOISE_MPS, ENGINE_DELAY_SD_S = 0.1, 0.004
-"""Least noise of a speed made from the engine's, and what is open of its delay, which is taken out. [m/s], [s]"""
 ENGINE_GOES_ON_S = 0.4
 """A car whose driver lifts for a last shift, or on the line, rolls on unseen for so long. [s]"""
 
@@ -203,9 +203,13 @@ def _ground_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], SpeedB
         awake = samples.values > WHEEL_WAKES_MPS
         if awake.sum() < 10:
             continue
-        least = max(channel.resolution / np.sqrt(12), 0.01)
+        least = max(channel.resolution / np.sqrt(12), WHEEL_NOISE_MPS)
         time_s, speed_mps = samples.time_s[awake], samples.values[awake]
-        sensors.append(SpeedSensor(channel.name, time_s, speed_mps, least, 0.022, 0.009, 0.0, growth=UNDRIVEN_GROWTH))
+        sensors.append(
+            SpeedSensor(
+                channel.name, time_s, speed_mps, least, WHEEL.late_s, WHEEL.sigma_s, 0.0, growth=UNDRIVEN_GROWTH
+            )
+        )
     if sensors and gps is not None:
         sensors, more = _wheels_on_gps(sensors, gps)
         findings += more
@@ -224,9 +228,11 @@ def _gps_sensor(traces: Traces) -> SpeedSensor | None:
     awake = samples.values > GPS_WAKES_MPS
     if awake.sum() < 5:
         return None
-    least = max(channel.resolution / np.sqrt(12), 0.03)
-    delay = 0.14 + 0.5 / max(channel.rate_hz, 1.0) * 0.5
-    return SpeedSensor(channel.name, samples.time_s[awake], samples.values[awake], least, delay, 0.08, 0.0)
+    least = max(channel.resolution / np.sqrt(12), GPS_NOISE_MPS)
+    late = gps_lateness(channel.rate_hz)
+    return SpeedSensor(
+        channel.name, samples.time_s[awake], samples.values[awake], least, late.late_s, late.sigma_s, 0.0
+    )
 
 
 def _ratio(sensor: SpeedSensor, reference: SpeedSensor) -> float:
@@ -261,7 +267,7 @@ def _wheels_on_gps(sensors: list[SpeedSensor], gps: SpeedSensor) -> tuple[list[S
             )
             findings.append(Finding("wheel-speed-scale", "caution", text, sensor.name))
             sensor = replace(sensor, speed_mps=sensor.speed_mps / ratio)
-        out.append(replace(sensor, scale_sd=0.004, growth_sd=UNDRIVEN_GROWTH_SD))
+        out.append(replace(sensor, scale_sd=WHEEL_ON_GPS_SCALE_SD, growth_sd=UNDRIVEN_GROWTH_SD))
     return out, findings
 
 
@@ -293,10 +299,11 @@ def _driven_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], SpeedB
         "an undriven wheel or GPS speed would narrow every figure."
     )
     findings.append(Finding("ground-speed-from-driven-wheel", "caution", text, channel.name))
-    least = max(channel.resolution / np.sqrt(12), 0.02)
+    least = max(channel.resolution / np.sqrt(12), DRIVEN_NOISE_MPS)
     sensor = SpeedSensor(
-        channel.name, samples.time_s[awake], samples.values[awake], least, 0.022, 0.009, 0.0, SLIP_PER_MPS2, GROWTH
-    )
+        channel.name, samples.time_s[awake], samples.values[awake], least, WHEEL.late_s, WHEEL.sigma_s, 0.0,
+        SLIP_PER_MPS2, GROWTH,
+    )  # fmt: skip
     return [sensor], SpeedBasis.DRIVEN_WHEEL, findings
 
 
@@ -306,8 +313,8 @@ def _engine_sensor(traces: Traces, car: Car, window: RunWindow) -> tuple[list[Sp
         return [], SpeedBasis.ENGINE_SPEED, findings
     samples = channel.known
     sensor = SpeedSensor(
-        channel.name, samples.time_s, samples.values, ENGINE_NOISE_MPS, 0.0, ENGINE_DELAY_SD_S, 0.0,
-        SLIP_PER_MPS2, GROWTH,
+        channel.name, samples.time_s, samples.values, ENGINE_SPEED_NOISE_MPS, ENGINE_SPEED_TAKEN_BACK.late_s,
+        ENGINE_SPEED_TAKEN_BACK.sigma_s, 0.0, SLIP_PER_MPS2, GROWTH,
     )  # fmt: skip
     return [sensor], SpeedBasis.ENGINE_SPEED, findings
 
@@ -346,6 +353,6 @@ def _modes(
     thrust = np.convolve(np.maximum(np.gradient(speed, GRID_S), 0.0), np.ones(21) / 21, mode="same")
     return {
         "scale": DRIVEN_SCALE_SD * speed,
-        "slip": -SLIP_SD * thrust * speed,
+        "slip": -SLIP_PER_MPS2_SD * thrust * speed,
         "growth": GROWTH_SD * speed**3,
     }

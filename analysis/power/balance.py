@@ -13,12 +13,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.driveline.gears import gear_at
-from passband.analysis.motion.ground_speed import GROWTH, Motion
+from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.facts import Facts
 from passband.analysis.quantities import G_MPS2, BoolArray, FloatArray, IntArray
 from passband.analysis.results.gears import Gears
 from passband.analysis.results.shifts import Shift
 from passband.analysis.sensors.engine_speed import EngineSpeed
+from passband.analysis.sensors.priors import GROWTH
 from passband.analysis.statistics.filters import greatest_near, slope
 from passband.analysis.statistics.intervals import find_true_runs
 

@@ -1,8 +1,8 @@
 """What is known beforehand of each kind of sensor, and of the tires that wheels turn on: one table for all stages.
 
 A sensor is late by a dead time and a filter. Where one kind of sensor stands here twice, the two are not the same
-quantity: what a slow change is late by is not what the line through a first motion is late by, and the name says which.
-No figure here is measured in the run at hand; where a run can tell (the smoother finds each delay), it starts from here.
+quantity: what a slow change is late by is not what the line through a first motion is late by; the name says which.
+No figure here is measured in the run at hand; where a run can tell (the smoother finds each delay), it starts here.
 
 Public: `Lateness`, and the rows of the table.
 """
@@ -41,6 +41,12 @@ ENGINE_SPEED_TAKEN_BACK = Lateness(0.0, 0.004)
 ENGINE_COPY = Lateness(0.040, 0.015)
 """A bus copy of engine speed against the ECU's own channel, its hold allowed for: 10 to 100 ms, less the ECU's own."""
 
+ENGINE_AT_LAUNCH = Lateness(0.085, 0.040)
+"""How late the engine shows a launch where it sinks from its two-step, or climbs from a converter's stall: the pick-up
+takes 14 ms, the clutch bites the while."""
+FLARE_AT_LAUNCH = Lateness(-0.020, 0.020)
+"""The same where it climbs as the clutch is let go: the two-step lets go with it, 35 ms before the car moves."""
+
 # --- speeds -----------------------------------------------------------------------------------------------------------
 
 WHEEL = Lateness(0.022, 0.009)
@@ -66,8 +72,6 @@ GPS_IN_MATCH = Lateness(0.150, 0.045)
 """The same with the usual period in it, and with what a match by speed leaves open."""
 GPS_AT_LAUNCH = Lateness(0.190, 0.055)
 """The line through GPS speed's first values: latency, filter, and how the push builds up."""
-GPS_ROUGHLY_S = 0.13
-"""GPS speed where a log is searched for runs: half a tenth does not matter there. [s]"""
 UNKNOWN_SPEED_IN_MATCH = Lateness(0.050, 0.040)
 """A ground speed of unknown origin: anything between wheel and GPS."""
 
@@ -116,9 +120,9 @@ POWER_ASKED = 0.6
 # --- tires ------------------------------------------------------------------------------------------------------------
 
 SLIP_PER_MPS2, SLIP_PER_MPS2_SD = 0.0040, 0.0012
-"""Driven tire's slip for each m/s2 of the car's own thrust, over a whole run, 3 to 6 % at 1 g: what a lone driven wheel's
-speed is corrected by. The launch's pull, past the straight part of the tire's curve, is in it. [s2/m] Common practice,
-no source."""
+"""Driven tire's slip for each m/s2 of the car's own thrust, over a whole run, 3 to 6 % at 1 g: what a lone driven
+wheel's speed is corrected by. The launch's pull, past the straight part of the tire's curve, is in it. [s2/m] Common
+practice, no source."""
 SLIP_PER_G, SLIP_PER_G_SD = 0.030, 0.010
 """Slip while gripping, per force of one car weight at the ground, at a small pull, and its spread over tires: what
 power starts from, which bends the curve by itself. Chosen: slicks at 1 g turn some 3 or 4 % faster than the ground; a

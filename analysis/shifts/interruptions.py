@@ -15,10 +15,9 @@ from passband.analysis.channels.log import Traces
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.findings import Finding
 from passband.analysis.sensors.engine_speed import EngineSpeed
+from passband.analysis.sensors.priors import LIFTED
 from passband.analysis.statistics.intervals import find_true_runs
 
-LIFTED = 0.75
-"""A foot that gives more than a quarter of the throttle away has lifted. [-]"""
 LEAST_LIFT_S = 0.12
 """A shorter one is the linkage's bounce. [s]"""
 TOP_SHARE = 0.985

@@ -14,6 +14,7 @@ from passband.analysis.channels.log import Traces
 from passband.analysis.given.car import Car
 from passband.analysis.results.shifts import Shift, ShiftKind
 from passband.analysis.sensors.engine_speed import EngineSpeed
+from passband.analysis.sensors.priors import LIFTED
 from passband.analysis.shifts.interruptions import Interruption
 
 LONG_SHIFT, LONGER_S = 1.6, 0.1
@@ -35,8 +36,6 @@ OVER_BAND = 0.01
 """One made so far over the band's high end was late. [-]"""
 LIMITER_BEFORE_S = 0.1
 """So was one that came off the limiter within this. [s]"""
-LIFTED = 0.75
-"""A foot that gives more than a quarter of the throttle away has lifted. [-]"""
 
 
 def name_shifts(

@@ -13,14 +13,14 @@ import numpy as np
 
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Air, Car
-from passband.analysis.motion.ground_speed import GROWTH, Motion
+from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.air import AirState
 from passband.analysis.results.distance import SpeedBasis, Wheelspin
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.gears import GearBasis, GearInterval, Gears
 from passband.analysis.results.shifts import Shift
-from passband.analysis.sensors.engine_speed import PICKUP_DELAY_S
+from passband.analysis.sensors.priors import GROWTH, PICKUP_DELAY_S
 
 STEP_S = 0.0005
 GRAVITY = 9.80665

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from passband.analysis.driveline.tire import YIELD, fit_tire
-from passband.analysis.motion.ground_speed import GROWTH
+from passband.analysis.sensors.priors import GROWTH
 from tests.analysis.planted_pull import Setup, plant
 
 

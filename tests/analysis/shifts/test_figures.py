@@ -6,7 +6,8 @@ import pytest
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.sensors.cut_signals import Edge
-from passband.analysis.sensors.engine_speed import PICKUP_DELAY_S, read_engine_speed
+from passband.analysis.sensors.engine_speed import read_engine_speed
+from passband.analysis.sensors.priors import PICKUP_DELAY_S
 from passband.analysis.shifts.figures import lowest_rpm_of_shift, measure_boost_through, measure_cost, rpm_before_shift
 
 TIME = np.arange(0.0, 3.0, 0.01)
