@@ -36,7 +36,6 @@ from passband.service.store.records import (
     RunRecord,
     SqliteRecords,
 )
-from passband.service.summary import summarise
 from passband.service.told import read_car, read_told
 from passband.service.uploads import ReceivedFile
 from passband.service.workers import Workers
@@ -378,7 +377,7 @@ def _new_review(position: int, run: ReviewedRun, car: CarRecord | None, details:
         position=position,
         details=details,
         car=(car.id, car.version) if car else None,
-        summary=summarise(review),
+        summary=run.summary,
         review=orjson.dumps(review),
         table_key=table_key,
         made_at=_now(),

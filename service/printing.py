@@ -83,7 +83,9 @@ def print_reviews(
     from passband.web.printed import print_review
 
     tables = [as_table(one).frame for one in reviews]
-    pages = [print_review(one, units=units, car=car_told, table=table) for one, table in zip(told, tables, strict=True)]
+    pages = [
+        print_review(one, units=units, car=car_told, table=table) for one, table in zip(reviews, tables, strict=True)
+    ]
     print("\n\n".join(page.rstrip() for page in pages))
     return 0
 

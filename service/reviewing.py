@@ -51,6 +51,8 @@ class ReviewedRun:
 
     review: dict[str, Any]
     """As JSON says it."""
+    summary: dict[str, Any]
+    """What a list shows of it."""
     table: Path
     """Parquet file."""
 
@@ -80,8 +82,9 @@ def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
     from passband.analysis.given.car import Air, Slip
     from passband.analysis.reading import read_log
     from passband.analysis.report import as_table
-    from passband.analysis.results.codec import as_json
+    from passband.analysis.results.codec import as_json, plain
     from passband.analysis.results.review import RunFacts
+    from passband.analysis.runs.summary import summarise
     from passband.service.tables import write_table
     from passband.service.told import read_car, read_told
 
@@ -98,9 +101,10 @@ def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
         raise NoRunInLog("The logs were read, but nothing in them looks like a run down the strip.")
     runs = []
     for number, review in enumerate(reviews):
+        in_short: Any = plain(summarise(review))
         path = task.out / f"run{number}.parquet"
         write_table(as_table(review), path)
-        runs.append(ReviewedRun(as_json(review), path))
+        runs.append(ReviewedRun(as_json(review), in_short, path))
     return tuple(runs)
 
 

@@ -71,7 +71,8 @@ def plain(value: object) -> Plain:
     Returns
     -------
     plain value
-        NaN and infinity as None, arrays as lists, dataclasses as dicts by their fields' names.
+        NaN and infinity as None, arrays as lists, dataclasses as dicts by their fields' names, without those that they
+        do not compare by: a part's findings are told once, in the review.
 
     Raises
     ------
@@ -86,7 +87,7 @@ def plain(value: object) -> Plain:
     if isinstance(value, Unknown):
         return None
     if is_dataclass(value) and not isinstance(value, type):
-        return {one.name: plain(getattr(value, one.name)) for one in fields(value) if one.name != "findings"}
+        return {one.name: plain(getattr(value, one.name)) for one in fields(value) if one.compare}
     if isinstance(value, Enum):
         return plain(value.value)
     if isinstance(value, np.ndarray):
