@@ -196,6 +196,7 @@ def reason_of(part: Unknown) -> str:
 
     Examples
     --------
+    >>> from passband.analysis.results.findings import Finding
     >>> reason_of(Unknown(Finding("mass-missing", "note", "The mass was not told. Weigh the car.")))
     'The mass was not told.'
     """

@@ -12,7 +12,7 @@ Examples
 >>> weekend = files("passband.demo_logs") / "weekend"
 >>> names = ("01_q1_ecu.csv.gz", "01_q1_dash.csv.gz")
 >>> logs = [read_log((weekend / name).read_bytes(), name=name) for name in names]
->>> [(run.window.outcome, len(run.shifts)) for run in review(logs, Car(name="nothing else is known of it"))]
+>>> [(str(run.window.outcome), len(run.shifts)) for run in review(logs, Car(name="nothing else is known of it"))]
 [('quarter', 4)]
 """
 
