@@ -13,6 +13,7 @@ from passband.analysis.channels.log import Log, NoRunInLog, Traces
 from passband.analysis.clocks.match import ClockMatch, ClocksDoNotMatch, match_clocks, on_one_clock
 from passband.analysis.driveline.gears import Gears, gears_between_shifts, label_gears
 from passband.analysis.driveline.launch import Launch, measure_launch, tires_follow_from
+from passband.analysis.driveline.state import read_driveline
 from passband.analysis.driveline.wheelspin import tell_wheelspin, with_wheelspin
 from passband.analysis.engine.band import Band, measure_band
 from passband.analysis.engine.boost import Boost, find_boost, measure_boost
@@ -24,6 +25,7 @@ from passband.analysis.power.measure import Power, measure_power
 from passband.analysis.quantities import Estimate
 from passband.analysis.reading import check_between_channels
 from passband.analysis.results.findings import Finding, by_weight
+from passband.analysis.sensors.evidence import prepare_evidence
 from passband.analysis.sensors.wheels import with_final_drive
 from passband.analysis.shifts.find import find_shifts
 from passband.analysis.shifts.shake import tell_shake
@@ -298,31 +300,34 @@ def review_run(
     if not ground.through_driveline:
         car, found = with_final_drive(car, run, time_s=timed.motion.time_s, speed_mps=timed.motion.speed_mps)
         told += found
-    motion = with_wheelspin(timed.motion, run, car, gears=None)
-
     air, found = measure_air(setup.air, run)
     told += found
     boost_trace, found = find_boost(run, air)
     told += found
-    boost = (boost_trace.time_s, boost_trace.boost_pa) if boost_trace is not None else None
-    gears, found = label_gears(motion, run, car, launch_s=launch_s, end_s=end_s)
+    evidence = prepare_evidence(
+        run, car, launch_s=launch_s, end_s=end_s, record_end_s=float(timed.motion.time_s[-1]),
+        boost=(boost_trace.time_s, boost_trace.boost_pa) if boost_trace is not None else None,
+    )  # fmt: skip
+    motion = with_wheelspin(timed.motion, evidence, gears=None)
+    driveline = read_driveline(motion, evidence)
+    gears, found = label_gears(driveline, motion, evidence)
     told += found
-    shifts, found = find_shifts(motion, run, gears, car, launch_s=launch_s, end_s=end_s, boost=boost)
+    shifts, found = find_shifts(driveline, motion, evidence, gears)
     told += found
-    told += tell_shake(run, shifts, launch_s=launch_s, end_s=end_s)
-    gears = gears_between_shifts(gears, shifts, motion, launch_s=launch_s, end_s=end_s)
-    launch, found = measure_launch(motion, run, gears, launch_s=launch_s, car=car, boost=boost)
-    motion = with_wheelspin(motion, run, car, gears=gears, follow_s=tires_follow_from(launch))
-    told += found + tell_wheelspin(motion, run, car)
+    told += tell_shake(evidence, shifts)
+    gears = gears_between_shifts(gears, shifts, motion, evidence)
+    launch, found = measure_launch(driveline, motion, evidence, gears)
+    motion = with_wheelspin(motion, evidence, gears=gears, follow_s=tires_follow_from(launch))
+    told += found + tell_wheelspin(motion, evidence)
 
     boosted = boost_trace is not None and boost_trace.boosted(0.0, end_s)
     # A final drive found from the tires' own speed says nothing of their slip: power gets the car as it was told.
     power, found = measure_power(
-        motion, gears, shifts, run, setup.car, air, end_s=end_s, boosted=boosted, trap_speed=_last_trap(timed)
+        motion, gears, shifts, evidence, setup.car, air, boosted=boosted, trap_speed=_last_trap(timed)
     )
     told += found
     boost_review, found = measure_boost(
-        boost_trace, shifts, motion.wheelspin, run.get("throttle"), threshold_pa=car.boost_threshold, end_s=end_s
+        boost_trace, shifts, motion.wheelspin, evidence.throttle, threshold_pa=car.boost_threshold, end_s=end_s
     )
     told += found
     curves = power.curves if power is not None else ()

@@ -7,9 +7,9 @@ import pytest
 
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.driveline import gears as gears_module
-from passband.analysis.driveline.gears import GearInterval, gear_at, gears_between_shifts, label_gears
-from passband.analysis.shifts.find import find_shifts
+from passband.analysis.driveline.gears import GearInterval, gear_at
 from tests.analysis.planted_run import CIRCUMFERENCE_M, FINAL_DRIVE, RATIOS, Logger, plant_run
+from tests.analysis.stages import find_shifts, gears_between_shifts, label_gears
 
 
 def labelled(run, car=None):

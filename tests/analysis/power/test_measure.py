@@ -9,15 +9,17 @@ from passband.analysis.channels.log import Traces
 from passband.analysis.power.measure import measure_power
 from passband.analysis.quantities import Estimate
 from tests.analysis.planted_pull import Setup, plant
+from tests.analysis.stages import evidence_of
 
 SETUP = Setup()
 PULL = plant(SETUP, roll_out_s=0.8)
 
 
 def power_of(pull=PULL, setup=SETUP, *, boosted=False, trap=None, air=None, **told):
+    car = setup.car(**told)
     return measure_power(
-        pull.motion, pull.gears, pull.shifts, pull.traces, setup.car(**told), air or setup.air(),
-        end_s=pull.end_s, boosted=boosted, trap_speed=trap,
+        pull.motion, pull.gears, pull.shifts, evidence_of(pull.motion, pull.traces, car, end_s=pull.end_s), car,
+        air or setup.air(), boosted=boosted, trap_speed=trap,
     )  # fmt: skip
 
 
