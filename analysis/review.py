@@ -16,13 +16,13 @@ from passband.analysis.driveline.launch import Launch, measure_launch, tires_fol
 from passband.analysis.driveline.state import read_driveline
 from passband.analysis.driveline.wheelspin import tell_wheelspin, with_wheelspin
 from passband.analysis.engine.band import Band, measure_band
-from passband.analysis.engine.boost import Boost, find_boost, measure_boost
+from passband.analysis.engine.boost import Boost, BoostTrace, find_boost, measure_boost
 from passband.analysis.engine.limits import LimitVerdict, RunTimes, check_limits
 from passband.analysis.given.car import Air, Car, Slip
 from passband.analysis.motion.distance import Distance, Timed, time_the_run
 from passband.analysis.motion.ground_speed import Motion, fuse_ground_speed
 from passband.analysis.power.measure import Power, measure_power
-from passband.analysis.quantities import Estimate
+from passband.analysis.quantities import Estimate, FloatArray
 from passband.analysis.reading import check_between_channels
 from passband.analysis.results.findings import Finding, by_weight
 from passband.analysis.sensors.evidence import prepare_evidence
@@ -305,8 +305,7 @@ def review_run(
     boost_trace, found = find_boost(run, air)
     told += found
     evidence = prepare_evidence(
-        run, car, launch_s=launch_s, end_s=end_s, record_end_s=float(timed.motion.time_s[-1]),
-        boost=(boost_trace.time_s, boost_trace.boost_pa) if boost_trace is not None else None,
+        run, car, launch_s=launch_s, end_s=end_s, record_end_s=float(timed.motion.time_s[-1]), boost=_samples(boost_trace)
     )  # fmt: skip
     motion = with_wheelspin(timed.motion, evidence, gears=None)
     driveline = read_driveline(motion, evidence)
@@ -341,6 +340,10 @@ def review_run(
         setup.facts, where, tuple(clocks), distance, gears, launch, shifts, boost_review, power, band, limits, air,
         tuple(by_weight(told)), setup.car, VERSION, run, motion,
     )  # fmt: skip
+
+
+def _samples(trace: BoostTrace | None) -> tuple[FloatArray, FloatArray] | None:
+    return None if trace is None else (trace.time_s, trace.boost_pa)
 
 
 def _last_trap(timed: Timed) -> Estimate | None:
