@@ -305,8 +305,8 @@ def review_run(
     boost_trace, found = find_boost(run, air)
     told += found
     evidence = prepare_evidence(
-        run, car, launch_s=launch_s, end_s=end_s, record_end_s=float(timed.motion.time_s[-1]), boost=_samples(boost_trace)
-    )  # fmt: skip
+        run, car, launch_s=launch_s, end_s=end_s, record_end_s=timed.motion.time_s[-1], boost=_samples(boost_trace)
+    )
     motion = with_wheelspin(timed.motion, evidence, gears=None)
     driveline = read_driveline(motion, evidence)
     gears, found = label_gears(driveline, motion, evidence)
