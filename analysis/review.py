@@ -14,6 +14,7 @@ from passband.analysis.channels.log import Log, NoRunInLog, Traces
 from passband.analysis.clocks.match import ClocksDoNotMatch, match_clocks, on_one_clock
 from passband.analysis.driveline.gears import gears_between_shifts, label_gears
 from passband.analysis.driveline.launch import measure_launch, tires_follow_from
+from passband.analysis.driveline.state import read_driveline
 from passband.analysis.driveline.wheelspin import tell_wheelspin, with_wheelspin
 from passband.analysis.engine.band import measure_band
 from passband.analysis.engine.boost import find_boost, measure_boost
@@ -30,6 +31,7 @@ from passband.analysis.results.findings import Finding, by_weight
 from passband.analysis.results.review import CarFacts, Review, RunFacts
 from passband.analysis.results.unknown import HasFindings, Unknown, known
 from passband.analysis.results.window import FINISHES, DecoyKind, Outcome, Window
+from passband.analysis.sensors.evidence import prepare_evidence
 from passband.analysis.sensors.wheels import with_final_drive
 from passband.analysis.shifts.find import find_shifts
 from passband.analysis.shifts.shake import tell_shake
@@ -231,39 +233,42 @@ def review_run(
     if isinstance(ground, Unknown):
         return _without_motion(window, traces, setup, clocks, told, why=ground)
     timed = told.of(_timed(ground, window, setup, slip))
-    start = timed.clock_start_s.value
-    run = traces.shifted(-start)
-    launch_s, end_s = window.launch_s - start, timed.end_s
+    start, end_s = timed.clock_start_s.value, timed.end_s
+    run, times = traces.shifted(-start), _times(window, start, end_s)
     if not ground.through_driveline:
         motion = timed.motion
         car = told.of(with_final_drive(car, run, time_s=motion.time_s, speed_mps=motion.speed_mps))
-    motion = with_wheelspin(timed.motion, run, car, gears=None)
-
     air = told.of(measure_air(setup.air, run))
     trace = find_boost(run, air)
     told.by(trace if isinstance(trace, Unknown) else None)
-    boost = None if isinstance(trace, Unknown) else (trace.time_s, trace.boost_pa)
-    gears = told.of(label_gears(motion, run, car, launch_s=launch_s, end_s=end_s))
-    shifts = told.of(find_shifts(motion, run, gears, car, launch_s=launch_s, end_s=end_s, boost=boost))
-    told.add(tell_shake(run, shifts, launch_s=launch_s, end_s=end_s))
-    gears = gears_between_shifts(gears, shifts, launch_s=launch_s, end_s=end_s)
-    launch = told.of(measure_launch(motion, run, gears, launch_s=launch_s, car=car, boost=boost))
-    motion = with_wheelspin(motion, run, car, gears=gears, follow_s=tires_follow_from(launch))
-    told.add(tell_wheelspin(motion, run, car))
-
-    boosted = not isinstance(trace, Unknown) and trace.boosted(0.0, end_s)
-    # A final drive found from the tires' own speed says nothing of their slip: power gets the car as it was told.
-    power = told.by(
-        measure_power(
-            motion, gears, shifts, run, setup.car, air, end_s=end_s, boosted=boosted, trap_speed=_last_trap(timed)
-        )
+    evidence = prepare_evidence(
+        run,
+        car,
+        launch_s=times.launch_s,
+        end_s=end_s,
+        record_end_s=timed.motion.time_s[-1],
+        boost=None if isinstance(trace, Unknown) else (trace.time_s, trace.boost_pa),
     )
-    throttle, threshold_pa = run.get("throttle"), car.boost_threshold
-    on_boost = told.by(measure_boost(trace, shifts, motion.wheelspin, throttle, threshold_pa=threshold_pa, end_s=end_s))
-    curves = () if isinstance(power, Unknown) else power.curves
-    engine = run.get("engine_speed")
+
+    motion = with_wheelspin(timed.motion, evidence, gears=None)
+    driveline = read_driveline(motion, evidence)
+    gears = told.of(label_gears(driveline, motion, evidence))
+    shifts = told.of(find_shifts(driveline, motion, evidence, gears))
+    told.add(tell_shake(evidence, shifts))
+    gears = gears_between_shifts(gears, shifts, evidence)
+    launch = told.of(measure_launch(driveline, motion, evidence, gears))
+    motion = with_wheelspin(motion, evidence, gears=gears, follow_s=tires_follow_from(launch))
+    told.add(tell_wheelspin(motion, evidence))
+
+    boosted, trap = not isinstance(trace, Unknown) and trace.boosted(0.0, end_s), _last_trap(timed)
+    # A final drive found from the tires' own speed says nothing of their slip: power gets the car as it was told.
+    power = measure_power(motion, gears, shifts, evidence, setup.car, air, boosted=boosted, trap_speed=trap)
+    spin, throttle, threshold_pa = motion.wheelspin, evidence.throttle, car.boost_threshold
+    on_boost = measure_boost(trace, shifts, spin, throttle, threshold_pa=threshold_pa, end_s=end_s)
+    told.by(power)
+    told.by(on_boost)
+    curves, engine = () if isinstance(power, Unknown) else power.curves, run.get("engine_speed")
     band = measure_band(engine, motion, gears, shifts, band=car.rpm_band, end_s=end_s, curves=curves)
-    times = _times(window, start, end_s)
     limits = told.of(check_limits(run, motion, gears, car.limits, known(trace), times=times))
     told.by(band)
     return FullReview(

@@ -3,7 +3,7 @@
 A hidden path through gears that carry, gears that slip (clutch, converter, spinning tire) and neutral, on the evidence
 of engine turns for the way covered; a gear channel is a witness, not the judge.
 
-Public: `label_gears`, `gears_between_shifts`, `carried_levels`, `gear_at`.
+Public: `label_gears`, `gears_between_shifts`, `gear_at`.
 """
 
 from __future__ import annotations
@@ -16,30 +16,24 @@ import numpy as np
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.driveline.gear_doubts import doubt_gear_channel, doubt_setup, tell_noise
-from passband.analysis.driveline.gear_path import GearPath, follow_gears, settle_levels
 from passband.analysis.driveline.ratios import (
     GRID_HZ,
     Ladder,
     TurnRatio,
     TurnSource,
-    find_ladder,
-    known_ladder,
-    measure_turn_ratio,
 )
+from passband.analysis.driveline.state import TAIL_S, DrivelineState
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import FloatArray, IntArray
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import GearBasis, GearInterval, Gears
-from passband.analysis.sensors.cut_signals import find_commands
-from passband.analysis.sensors.engine_speed import read_engine_speed
+from passband.analysis.sensors.evidence import RunEvidence
 from passband.analysis.statistics.intervals import find_true_runs
 
 GONE_S = 0.15
 """A gear is believed where it carries at least this long; the shortest kept in a good run is some 0.25 s. [s]"""
-TAIL_S = 0.8
-"""The path is followed so far past the end of the run: a shift begun before the line ends after it. [s]"""
 COMMAND_REACH_S, LONGEST_HIDDEN_S, QUICK_CHANGE_S = 0.35, 3.0, 0.06
 """A commanded change is seen within the first of its command, and within the second where slip hides it; it takes the
 third. [s]"""
@@ -67,21 +61,17 @@ class HasShiftTimes(Protocol):
         """When the next gear carries."""
 
 
-def label_gears(
-    motion: Motion, traces: Traces, car: Car, *, launch_s: float, end_s: float
-) -> tuple[Gears, list[Finding]]:
+def label_gears(driveline: DrivelineState | None, motion: Motion, evidence: RunEvidence) -> tuple[Gears, list[Finding]]:
     """Name the gear at each moment of a run.
 
     Parameters
     ----------
+    driveline : DrivelineState or None
+        As read from the same motion and evidence; None where engine speed is not known.
     motion : Motion
-        On the traces' clock.
-    traces : Traces
-        Needs engine speed; a driveshaft, a driven wheel or a gear channel help.
-    car : Car
-        Its ratios, where known.
-    launch_s, end_s : float
-        First motion and finish or lift. [s]
+        ET.
+    evidence : RunEvidence
+        Of the run; a gear channel helps.
 
     Returns
     -------
@@ -91,33 +81,22 @@ def label_gears(
     list of Finding
         What was chosen, doubted or could not be done.
     """
-    engine = read_engine_speed(traces, start_s=launch_s - 1.0, stop_s=end_s + 1.0)
-    if engine is None or end_s - launch_s < 0.5:
+    if driveline is None:
         return _no_gears(), [_cannot("engine")]
-    turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=end_s + TAIL_S)
-    findings = tell_noise(engine, launch_s=launch_s, end_s=end_s)
-    slips = None if car.transmission is None else car.transmission == "converter"
-    ladder = known_ladder(turn, car) or find_ladder(turn, slips=slips)
+    traces, car, turn, ladder = evidence.traces, evidence.car, driveline.turn, driveline.ladder
+    launch_s, end_s = evidence.launch_s, evidence.end_s
+    findings = tell_noise(driveline.engine, launch_s=launch_s, end_s=end_s)
     if ladder is None:
         gears = _by_channel(traces, launch_s=launch_s, end_s=end_s + TAIL_S)
         return gears, [*findings, _by_channel_alone() if gears.intervals else _cannot("ratio")]
-    levels = ladder.level + ladder.offset
-    path = follow_gears(turn, levels, traces, slips=bool(slips))
-    if not slips:
-        levels = settle_levels(turn, path, levels)
-        path = follow_gears(turn, levels, traces, slips=False)
-    intervals = _as_intervals(turn, path, launch_s=launch_s)
-    if not slips:
-        seen, intervals = (
-            intervals,
-            _changed_on_command(intervals, find_commands(traces, start_s=launch_s, stop_s=end_s)),
-        )
+    intervals = _as_intervals(driveline, launch_s=launch_s)
+    if not evidence.converter:
+        seen, intervals = intervals, _changed_on_command(intervals, evidence.commands_s)
         findings += _tell_hidden(seen, intervals)
-    carried = np.where(path.carries, path.gear, 0)
+    carried = np.where(driveline.carrying, driveline.gear, 0)
     findings += doubt_setup(ladder, turn, carried, motion, car)
     findings += doubt_gear_channel(traces, turn.time_s, carried)
-    gears = Gears(ladder.basis, _overall(ladder, levels, turn, car), intervals)
-    return gears, findings
+    return Gears(ladder.basis, _overall(ladder, driveline.levels, turn, car), intervals), findings
 
 
 def _no_gears() -> Gears:
@@ -156,12 +135,12 @@ def _by_channel(traces: Traces, *, launch_s: float, end_s: float) -> Gears:
     return Gears(GearBasis.CHANNEL, (), intervals)
 
 
-def _as_intervals(turn: TurnRatio, path: GearPath, *, launch_s: float) -> tuple[GearInterval, ...]:
-    half = 0.5 / GRID_HZ
+def _as_intervals(driveline: DrivelineState, *, launch_s: float) -> tuple[GearInterval, ...]:
+    half, time_s, gear = 0.5 / GRID_HZ, driveline.time_s, driveline.gear
     pieces = [
-        GearInterval(int(number), float(turn.time_s[run.start]) - half, float(turn.time_s[run.stop - 1]) + half)
-        for number in np.unique(path.gear[path.gear > 0])
-        for run in find_true_runs(path.gear == number)
+        GearInterval(int(number), float(time_s[run.start]) - half, float(time_s[run.stop - 1]) + half)
+        for number in np.unique(gear[gear > 0])
+        for run in find_true_runs(gear == number)
     ]
     pieces.sort(key=lambda piece: piece.start_s)
     kept = [p for p in pieces if p.end_s - p.start_s >= GONE_S or p is pieces[-1] or p is pieces[0]]
@@ -256,31 +235,7 @@ def gear_at(time_s: FloatArray, intervals: Sequence[GearInterval]) -> IntArray:
     return gear
 
 
-def carried_levels(gears: Gears, turn: TurnRatio, car: Car) -> FloatArray:
-    """Log ratio at which each gear carries in a record.
-
-    Parameters
-    ----------
-    gears : Gears
-        As labelled from the same record.
-    turn : TurnRatio
-        The record.
-    car : Car
-        As labelled with.
-
-    Returns
-    -------
-    array, shape (gears,)
-        First gear first; behind a converter what a locked one would give. Empty where no ratio is known. [-]
-    """
-    ladder = known_ladder(turn, car)
-    if ladder is not None:
-        return ladder.level + ladder.offset
-    ratios = np.array([ratio.value for ratio in gears.overall_ratios])
-    return np.asarray(np.log(ratios / _found_scale(turn, car)), dtype=np.float64)
-
-
-def gears_between_shifts(gears: Gears, shifts: Sequence[HasShiftTimes], *, launch_s: float, end_s: float) -> Gears:
+def gears_between_shifts(gears: Gears, shifts: Sequence[HasShiftTimes], evidence: RunEvidence) -> Gears:
     """The same gears with intervals that end where a shift starts and begin where it ends.
 
     Parameters
@@ -289,15 +244,16 @@ def gears_between_shifts(gears: Gears, shifts: Sequence[HasShiftTimes], *, launc
         As labelled.
     shifts : sequence of Shift
         In order.
-    launch_s, end_s : float
-        The run. [s]
+    evidence : RunEvidence
+        Launch and end of the run.
 
     Returns
     -------
     Gears
         Cut at the end of the run; between shifts one gear throughout.
     """
-    edges = [launch_s, *(edge for shift in shifts for edge in (shift.time_s, shift.end_s)), end_s]
+    held = (edge for shift in shifts for edge in (shift.time_s, shift.end_s))
+    edges = [evidence.launch_s, *held, evidence.end_s]
     pieces: list[GearInterval] = []
     for start, stop in zip(edges[::2], edges[1::2], strict=True):
         pieces += _between(gears.intervals, start, stop)

@@ -45,7 +45,7 @@ from passband.analysis.results.gears import Gears
 from passband.analysis.results.power import Power, PowerShare
 from passband.analysis.results.shifts import Shift
 from passband.analysis.results.unknown import Unknown
-from passband.analysis.sensors.engine_speed import read_engine_speed
+from passband.analysis.sensors.evidence import RunEvidence
 from passband.analysis.sensors.wheels import driven_tire_speed
 from passband.analysis.statistics.filters import smooth
 
@@ -71,11 +71,10 @@ def measure_power(
     motion: Motion,
     gears: Gears | None,
     shifts: Sequence[Shift],
-    traces: Traces,
+    evidence: RunEvidence,
     car: Car,
     air: AirState,
     *,
-    end_s: float,
     boosted: bool,
     trap_speed: Estimate | None,
 ) -> Power | Unknown:
@@ -83,14 +82,13 @@ def measure_power(
 
     Parameters
     ----------
-    motion, gears, shifts, traces
+    motion, gears, shifts, evidence
         Of the run, ET; `gears` None where none could be named.
     car : Car
-        Needs the mass; what else is missing is taken at its usual value, with a plus-minus to match.
+        As its owner tells it: a final drive found from the tires' own speed says nothing of their slip. Needs the
+        mass; what else is missing is taken at its usual value, with a plus-minus to match.
     air : AirState
         The day's air.
-    end_s : float
-        Finish or lift; the window starts at 0. [s, ET]
     boosted : bool
         True for an engine under boost: correction to standard air does not apply.
     trap_speed : Estimate or None
@@ -113,12 +111,13 @@ def measure_power(
     facts = read_facts(car, air)
     if facts is None:
         return Unknown(missing_mass())
+    traces, end_s = evidence.traces, evidence.end_s
     inside = (motion.time_s >= 0) & (motion.time_s <= end_s) & np.isfinite(motion.acceleration_mps2)
     if inside.sum() < 20 or not np.isfinite(motion.speed_mps[inside]).all():
         return Unknown(Finding("no-motion-for-power", "caution", "Power needs the car's motion from start to finish."))
     if motion.through_driveline and _leaps(motion, inside):
         return Unknown(_motion_leaps())
-    case = _prepare(motion, gears, shifts, traces, car, facts, end_s=end_s)
+    case = _prepare(motion, gears, shifts, evidence, car, facts)
     averages, moved = average_power(case), _moved(case, motion)
     agreement = None if motion.through_driveline else _agreement(case, motion, traces, air)
     if agreement is not None and agreement.disagrees:
@@ -171,13 +170,11 @@ def _prepare(
     motion: Motion,
     gears: Gears | None,
     shifts: Sequence[Shift],
-    traces: Traces,
+    evidence: RunEvidence,
     car: Car,
     facts: Facts,
-    *,
-    end_s: float,
 ) -> PowerBasis:
-    engine = read_engine_speed(traces)
+    engine, end_s = evidence.engine, evidence.end_s
     course = read_course(
         motion, gears, shifts, engine,
         converter=car.transmission == "converter", circumference_m=car.tire_circumference,

@@ -10,10 +10,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from passband.analysis.channels.log import Traces
-from passband.analysis.driveline.gears import TAIL_S, carried_levels
-from passband.analysis.driveline.ratios import TurnRatio, measure_turn_ratio
-from passband.analysis.given.car import Car
+from passband.analysis.driveline.ratios import TurnRatio
+from passband.analysis.driveline.state import DrivelineState
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.distance import SpeedBasis
@@ -22,7 +20,8 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import GearInterval, Gears
 from passband.analysis.results.shifts import Shift, ShiftKind
 from passband.analysis.sensors.cut_signals import Edge
-from passband.analysis.sensors.engine_speed import EngineSpeed, read_engine_speed
+from passband.analysis.sensors.engine_speed import EngineSpeed
+from passband.analysis.sensors.evidence import RunEvidence
 from passband.analysis.shifts.edges import (
     find_box_command,
     find_carry,
@@ -45,31 +44,20 @@ NEAR_LEVEL, CONVERTER_AHEAD = 0.05, 0.35
 
 
 def find_shifts(
-    motion: Motion,
-    traces: Traces,
-    gears: Gears,
-    car: Car,
-    *,
-    launch_s: float,
-    end_s: float,
-    boost: tuple[FloatArray, FloatArray] | None = None,
+    driveline: DrivelineState | None, motion: Motion, evidence: RunEvidence, gears: Gears
 ) -> tuple[tuple[Shift, ...], list[Finding]]:
     """Find each change of gear of a run and what it did.
 
     Parameters
     ----------
+    driveline : DrivelineState or None
+        As read from the same motion and evidence; None where engine speed is not known.
     motion : Motion
-        On the traces' clock.
-    traces : Traces
-        Needs engine speed.
+        ET.
+    evidence : RunEvidence
+        Of the run.
     gears : Gears
         As labelled.
-    car : Car
-        Band and transmission.
-    launch_s, end_s : float
-        First motion and finish or lift. [s]
-    boost : (times, gauge boost), optional
-        Two arrays of shape (m,). [s], [Pa]
 
     Returns
     -------
@@ -78,34 +66,19 @@ def find_shifts(
     list of Finding
         What is less sure than it looks.
     """
-    engine = read_engine_speed(traces, start_s=launch_s - 1.0, stop_s=end_s + 1.0)
-    if engine is None:
+    if driveline is None:
         return (), []
-    turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=end_s + TAIL_S)
-    evidence = _Evidence(motion, engine, turn, carried_levels(gears, turn, car), traces, car, boost)
+    engine, launch_s, end_s = driveline.engine, evidence.launch_s, evidence.end_s
     pairs = [
         (left, right) for left, right in pairwise(gears.intervals) if left.gear != right.gear and left.start_s < end_s
     ]
-    found = [_measure(left, right, evidence) for left, right in pairs]
+    found = [_measure(left, right, driveline, motion, evidence) for left, right in pairs]
     shifts = [shift for shift in found if shift is not None and launch_s + EARLIEST_S < shift.time_s < end_s]
     held = find_limiter(engine, shifts, launch_s=launch_s, end_s=end_s)
-    lifts = find_lifts(traces, shifts, launch_s=launch_s, end_s=end_s)
-    named = name_shifts(shifts, engine, traces, car, limiter=held)
+    lifts = find_lifts(evidence.traces, shifts, launch_s=launch_s, end_s=end_s)
+    named = name_shifts(shifts, engine, evidence.traces, evidence.car, limiter=held)
     lost = [pair for pair, shift in zip(pairs, found, strict=True) if shift is None and pair[1].start_s < end_s]
     return tuple(named), [*_doubt_rate(engine, shifts), *_not_measured(lost), *tell_interruptions([*held, *lifts])]
-
-
-@dataclass(frozen=True, slots=True)
-class _Evidence:
-    """All that a shift is measured from."""
-
-    motion: Motion
-    engine: EngineSpeed
-    turn: TurnRatio
-    levels: FloatArray
-    traces: Traces
-    car: Car
-    boost: tuple[FloatArray, FloatArray] | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,13 +93,15 @@ class _Edges:
     """What the wheels' speed asked of the engine in the gear before, at the start; None behind a converter."""
 
 
-def _measure(left: GearInterval, right: GearInterval, evidence: _Evidence) -> Shift | None:
-    edges = _find_edges(left, right, evidence)
+def _measure(
+    left: GearInterval, right: GearInterval, driveline: DrivelineState, motion: Motion, evidence: RunEvidence
+) -> Shift | None:
+    edges = _find_edges(left, right, driveline, motion, evidence)
     if edges is None:
         return None
-    start, end, motion = edges.start, edges.end, evidence.motion
-    before = rpm_before_shift(evidence.engine, start, geared_rpm=edges.geared_rpm)
-    after = lowest_rpm_of_shift(evidence.engine, start, end)
+    start, end = edges.start, edges.end
+    before = rpm_before_shift(driveline.engine, start, geared_rpm=edges.geared_rpm)
+    after = lowest_rpm_of_shift(driveline.engine, start, end)
     drop = None
     if before is not None and after is not None:
         drop = Estimate(before.value - after.value, float(np.hypot(before.plus_minus, after.plus_minus)))
@@ -159,11 +134,11 @@ def _measure(left: GearInterval, right: GearInterval, evidence: _Evidence) -> Sh
     )
 
 
-def _find_edges(left: GearInterval, right: GearInterval, evidence: _Evidence) -> _Edges | None:
+def _find_edges(
+    left: GearInterval, right: GearInterval, driveline: DrivelineState, motion: Motion, evidence: RunEvidence
+) -> _Edges | None:
     """The fall between the two gears first, then what lies before and after it."""
-    engine, turn, car = evidence.engine, evidence.turn, evidence.car
-    slips = car.transmission == "converter"
-    about = evidence.levels
+    engine, turn, about, slips = driveline.engine, driveline.turn, driveline.known_levels, evidence.converter
     level_before = _level(turn, max(left.start_s, left.end_s - 1.2), left.end_s, about[left.gear - 1], slips)
     level_after = _level(turn, right.start_s, min(right.start_s + 0.8, right.end_s), about[right.gear - 1], slips)
     driven = _driven_at(engine, turn)
@@ -181,7 +156,7 @@ def _find_edges(left: GearInterval, right: GearInterval, evidence: _Evidence) ->
         end = find_takeover(engine, fall)
     else:
         this_gear = driven * np.exp(level_before)
-        start = find_start(engine, this_gear, evidence.traces, evidence.motion, fall=fall, earliest_s=earliest_s)
+        start = find_start(engine, this_gear, evidence.traces, motion, fall=fall, earliest_s=earliest_s)
         end = find_carry(engine, driven * np.exp(level_after), fall=fall)
     wheels = float(np.interp(end.time_s, engine.true_time_s, driven)) * float(np.exp(about[right.gear - 1]))
     step = float(np.exp(about[right.gear - 1] - about[left.gear - 1]))

@@ -10,10 +10,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.channels.log import Channel
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.shifts import Shift
+from passband.analysis.sensors.evidence import RunEvidence
 from passband.analysis.statistics.filters import slope, smooth
 from passband.analysis.statistics.fits import sample_noise
 from passband.analysis.statistics.intervals import find_above
@@ -124,17 +125,15 @@ def _watched(time: FloatArray, shifts: Sequence[Shift], launch_s: float) -> Bool
     return np.asarray(watched)
 
 
-def tell_shake(traces: Traces, shifts: Sequence[Shift], *, launch_s: float, end_s: float) -> list[Finding]:
+def tell_shake(evidence: RunEvidence, shifts: Sequence[Shift]) -> list[Finding]:
     """Tell the reader of tire shake, once for each episode, from the first channel that shows it.
 
     Parameters
     ----------
-    traces : Traces
-        ET.
+    evidence : RunEvidence
+        Of the run.
     shifts : sequence of Shift
         Of the run.
-    launch_s, end_s : float
-        [s, ET]
 
     Returns
     -------
@@ -142,10 +141,10 @@ def tell_shake(traces: Traces, shifts: Sequence[Shift], *, launch_s: float, end_
         Cautions; empty where nothing shakes.
     """
     for name in ("driveshaft_speed", "engine_speed", "wheel_speed_driven"):
-        channel = traces.get(name)
+        channel = evidence.traces.get(name)
         if channel is None:
             continue
-        shakes = find_shake(channel, shifts, launch_s=launch_s, end_s=end_s)
+        shakes = find_shake(channel, shifts, launch_s=evidence.launch_s, end_s=evidence.end_s)
         if shakes:
             return [_told(shake, channel) for shake in shakes]
     return []

@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Channel, Traces
-from passband.analysis.driveline.gears import gear_at, label_gears
+from passband.analysis.driveline.gears import gear_at
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.results.distance import SpeedBasis
+from tests.analysis.stages import label_gears
 
 # second, km/h; straight lines between
 SPEED_KMH = [(0, 0), (5, 15), (7, 15), (16, 35), (18, 35), (26, 50), (28, 50), (41, 70), (61, 70)]

@@ -7,10 +7,10 @@ import pytest
 
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.driveline import gears as gears_module
-from passband.analysis.driveline.gears import gear_at, gears_between_shifts, label_gears
+from passband.analysis.driveline.gears import gear_at
 from passband.analysis.results.gears import GearBasis, GearInterval
-from passband.analysis.shifts.find import find_shifts
 from tests.analysis.planted_run import CIRCUMFERENCE_M, FINAL_DRIVE, RATIOS, Logger, plant_run
+from tests.analysis.stages import find_shifts, gears_between_shifts, label_gears
 
 
 def labelled(run, car=None):
@@ -28,7 +28,7 @@ def share_right(run, gears):
 def settled(run, car=None):
     gears, _ = labelled(run, car)
     shifts, _ = find_shifts(run.motion, run.traces, gears, car or run.car, launch_s=0.0, end_s=run.end_s)
-    return gears_between_shifts(gears, shifts, launch_s=0.0, end_s=run.end_s)
+    return gears_between_shifts(gears, shifts, run.motion, launch_s=0.0, end_s=run.end_s)
 
 
 @pytest.mark.parametrize("rate_hz", [25.0, 100.0, 500.0])

@@ -6,11 +6,10 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Traces
-from passband.analysis.driveline.gears import label_gears
-from passband.analysis.driveline.launch import measure_launch, tires_follow_from
-from passband.analysis.driveline.wheelspin import with_wheelspin
+from passband.analysis.driveline.launch import tires_follow_from
 from passband.analysis.results.distance import SpeedBasis
 from tests.analysis.planted_run import Logger, plant_run
+from tests.analysis.stages import label_gears, measure_launch, with_wheelspin
 
 
 def measured(run, **more):

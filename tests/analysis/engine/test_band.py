@@ -11,6 +11,7 @@ from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.gears import GearBasis, GearInterval, Gears
 from passband.analysis.results.shifts import Shift, ShiftKind
 from tests.analysis.planted_pull import Setup, plant
+from tests.analysis.stages import evidence_of
 
 GRID = np.arange(0.0, 10.0, 0.005)
 ZERO = np.zeros(GRID.size)
@@ -120,8 +121,8 @@ def test_the_band_that_the_data_shows_is_where_power_holds():
     setup = Setup()
     pull = plant(setup)
     power = measure_power(
-        pull.motion, pull.gears, pull.shifts, pull.traces, setup.car(), setup.air(),
-        end_s=pull.end_s, boosted=False, trap_speed=None,
+        pull.motion, pull.gears, pull.shifts, evidence_of(pull.motion, pull.traces, setup.car(), end_s=pull.end_s),
+        setup.car(), setup.air(), boosted=False, trap_speed=None,
     )  # fmt: skip
     low, high = band_of(ramp(), curves=power.curves).shown_by_data
     assert low <= 6750.0 and high >= 8250.0  # constant power: the whole stretch that was driven

@@ -11,15 +11,17 @@ from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.unknown import known
 from tests.analysis.planted_pull import Setup, plant
+from tests.analysis.stages import evidence_of
 
 SETUP = Setup()
 PULL = plant(SETUP, roll_out_s=0.8)
 
 
 def power_of(pull=PULL, setup=SETUP, *, boosted=False, trap=None, air=None, **told):
+    car = setup.car(**told)
     power = measure_power(
-        pull.motion, pull.gears, pull.shifts, pull.traces, setup.car(**told), air or setup.air(),
-        end_s=pull.end_s, boosted=boosted, trap_speed=trap,
+        pull.motion, pull.gears, pull.shifts, evidence_of(pull.motion, pull.traces, car, end_s=pull.end_s), car,
+        air or setup.air(), boosted=boosted, trap_speed=trap,
     )  # fmt: skip
     return known(power), list(power.findings)
 

@@ -6,12 +6,11 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Traces
-from passband.analysis.driveline.gears import label_gears
 from passband.analysis.results.distance import SpeedBasis
-from passband.analysis.shifts.find import find_shifts
 from passband.analysis.shifts.step import needed_step, rpm_after_shift
 from passband.analysis.statistics.filters import delayed
 from tests.analysis.planted_run import RATIOS, Logger, plant_run
+from tests.analysis.stages import find_shifts, label_gears
 
 
 def found(run, traces=None):
