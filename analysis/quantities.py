@@ -1,7 +1,7 @@
 """Numbers with units and doubt: SI inside, units of the outside world converted once at the edge.
 
-Public: `Estimate`, `Conversion`, `conversion_to_si`, `parse_quantity`, `TEMPERATURE_DIFFERENCE`,
-`DIFFERENCE_SIGN`, `split_quantity`, `FloatArray`, `BoolArray`, `IntArray`.
+Public: `Conversion`, `conversion_to_si`, `parse_quantity`, `split_quantity`, `TEMPERATURE_DIFFERENCE`,
+`DIFFERENCE_SIGN`, `FloatArray`, `BoolArray`, `IntArray`.
 """
 
 from __future__ import annotations
@@ -27,21 +27,6 @@ FOOT_M = 0.3048
 TEMPERATURE_DIFFERENCE = "delta_K"
 """The unit that a difference of two temperatures is kept in: kelvin, under a name of its own, because 80 degC of
 difference are 80 K where a temperature of 80 degC is 353.15 K."""
-
-
-@dataclass(frozen=True, slots=True)
-class Estimate:
-    """A figure and how sure it is."""
-
-    value: float
-    """The figure, SI."""
-    plus_minus: float
-    """95 % half-width from sampling, sensor and method, in the figure's unit; never negative."""
-
-    def __post_init__(self) -> None:
-        """Refuse what is no figure: an unknown one is None, never an Estimate of NaN."""
-        if not (math.isfinite(self.value) and math.isfinite(self.plus_minus) and self.plus_minus >= 0):
-            raise ValueError(f"an estimate needs finite numbers and plus_minus >= 0, got {self!r}")
 
 
 @dataclass(frozen=True, slots=True)

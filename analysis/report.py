@@ -1,14 +1,13 @@
-"""What leaves the analysis: a review as plain values for JSON, and its channels as one even table.
+"""A run's channels as one even table, for storage, charts and export.
 
-Public: `Plain`, `TableColumn`, `RunTable`, `as_json`, `plain`, `as_table`,
-`log_as_table`.
+Public: `TableColumn`, `RunTable`, `as_table`, `log_as_table`.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
@@ -18,15 +17,8 @@ from passband.analysis.channels.log import Channel, Log
 from passband.analysis.engine.boost import find_boost
 from passband.analysis.engine.exhaust import EXHAUST_SPREAD, find_exhaust_spread
 from passband.analysis.quantities import TEMPERATURE_DIFFERENCE, FloatArray
-from passband.analysis.review import Review
-
-Plain = dict[str, "Plain"] | list["Plain"] | str | int | float | bool | None
-"""What JSON can say."""
-
-NOT_TOLD = frozenset({"traces", "motion", "car", "gear_at_sample"})
-"""Fields of a review that its JSON leaves out or tells in short."""
-SAMPLED = frozenset({("Gears", "gear")})
-"""Arrays on the motion's grid: they belong to the table, not to the JSON."""
+from passband.analysis.results.unknown import Unknown, known
+from passband.analysis.review import FullReview
 
 RATE_MAX_HZ = 500.0
 """Highest rate of the table: 2 ms, a quarter of the shortest torque cut, and a run of 10 s stays at 5,000 rows. [Hz]"""
@@ -40,68 +32,6 @@ GAP_PERIODS = 5.0
 """A hole longer than this many sample periods stays a hole: a straight line over it would be an invention. [-]"""
 HELD = frozenset({"gear", "shift_cut", "clutch", "brake", "launch_switch", "satellites"})
 """States, not measures: between samples the last one holds."""
-
-
-def as_json(review: Review) -> dict[str, Plain]:
-    """A review as plain values, named as the dataclasses name them.
-
-    Parameters
-    ----------
-    review : Review
-        Any.
-
-    Returns
-    -------
-    dict
-        Strings, numbers, lists and dicts only. NaN and infinity become None, arrays become lists; channels and
-        motion are left out; of the car only the name is told.
-    """
-    told: dict[str, Plain] = {
-        field.name: plain(getattr(review, field.name)) for field in fields(review) if field.name not in NOT_TOLD
-    }
-    told["car"] = {"name": review.car.name}
-    return told
-
-
-def plain(value: object) -> Plain:
-    """Any result of the analysis as plain values.
-
-    Parameters
-    ----------
-    value : object
-        A result dataclass, an array, a number, a text, or tuples and mappings of them.
-
-    Returns
-    -------
-    plain value
-        NaN and infinity as None, arrays as lists, dataclasses as dicts by their fields' names.
-
-    Raises
-    ------
-    ValueError
-        If it holds what JSON cannot say.
-
-    Examples
-    --------
-    >>> plain((1.0, float("nan"), np.array([2, 3])))
-    [1.0, None, [2, 3]]
-    """
-    if is_dataclass(value) and not isinstance(value, type):
-        kind = type(value).__name__
-        return {f.name: plain(getattr(value, f.name)) for f in fields(value) if (kind, f.name) not in SAMPLED}
-    if isinstance(value, np.ndarray):
-        return plain(value.tolist())
-    if isinstance(value, np.generic):
-        return plain(value.item())
-    if isinstance(value, (list, tuple)):
-        return [plain(item) for item in value]
-    if isinstance(value, dict):
-        return {str(key): plain(item) for key, item in value.items()}
-    if isinstance(value, float):
-        return value if math.isfinite(value) else None
-    if value is None or isinstance(value, (str, int, bool)):
-        return value
-    raise ValueError(f"a review holds a {type(value).__name__}, which JSON cannot say: {value!r}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,12 +86,12 @@ SPREAD = _made(EXHAUST_SPREAD, "Exhaust temperature spread", TEMPERATURE_DIFFERE
 """Made where the exhaust temperatures of two cylinders or more are logged."""
 
 
-def as_table(review: Review) -> RunTable:
+def as_table(review: FullReview) -> RunTable:
     """A run's channels on one even time grid, for storage, charts and export.
 
     Parameters
     ----------
-    review : Review
+    review : FullReview
         Any; without motion the distance, speed and acceleration are unknown throughout.
 
     Returns
@@ -190,7 +120,7 @@ def as_table(review: Review) -> RunTable:
     return RunTable(tuple(columns), pl.DataFrame(series), rate_hz)
 
 
-def _grid(review: Review) -> tuple[FloatArray, float]:
+def _grid(review: FullReview) -> tuple[FloatArray, float]:
     channels = [channel for channel in review.traces if channel.time_s.size > 1]
     rate_hz = min(RATE_MAX_HZ, max([RATE_MIN_HZ, *(_rows_per_second(channel) for channel in channels)]))
     first = min((float(channel.time_s[0]) for channel in channels), default=0.0)
@@ -207,7 +137,7 @@ def _rows_per_second(channel: Channel) -> float:
     return round(1.0 / step_s, 3) if step_s > 0 else RATE_MIN_HZ
 
 
-def _motion_on(grid: FloatArray, review: Review) -> list[FloatArray]:
+def _motion_on(grid: FloatArray, review: FullReview) -> list[FloatArray]:
     motion = review.motion
     if motion is None or motion.time_s.size == 0:
         return [np.full(grid.shape, np.nan)] * 3
@@ -217,9 +147,9 @@ def _motion_on(grid: FloatArray, review: Review) -> list[FloatArray]:
     ]
 
 
-def _gear_on(grid: FloatArray, review: Review) -> FloatArray:
+def _gear_on(grid: FloatArray, review: FullReview) -> FloatArray:
     gear = np.full(grid.shape, np.nan)
-    for interval in review.gears.intervals if review.gears else ():
+    for interval in () if isinstance(review.gears, Unknown) else review.gears.intervals:
         gear[(grid >= interval.start_s) & (grid <= interval.end_s)] = interval.gear
     return gear
 
@@ -253,10 +183,10 @@ def _described(name: str, channel: Channel) -> TableColumn:
     )
 
 
-def _boost_from_absolute(review: Review) -> Channel | None:
+def _boost_from_absolute(review: FullReview) -> Channel | None:
     if review.traces.get("boost") is not None:
         return None
-    trace, _ = find_boost(review.traces, review.air)
+    trace = known(find_boost(review.traces, review.air))
     if trace is None:
         return None
     return Channel("boost", "", "Pa", "", trace.time_s, trace.boost_pa, rate_hz=0.0)

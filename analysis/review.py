@@ -1,115 +1,52 @@
 """The whole job in one call: logs of a run in, reviews out. Reads like the story of a run.
 
-Public: `review` (all runs that the logs hold), `review_run` (one of them), `Review`.
+Public: `review` (all runs that the logs hold), `review_run` (one of them), `FullReview`, `Setup`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
-from passband.analysis.air.day import AirState, measure_air
+from passband.analysis.air.day import measure_air
 from passband.analysis.channels.log import Log, NoRunInLog, Traces
-from passband.analysis.clocks.match import ClockMatch, ClocksDoNotMatch, match_clocks, on_one_clock
-from passband.analysis.driveline.gears import Gears, gears_between_shifts, label_gears
-from passband.analysis.driveline.launch import Launch, measure_launch, tires_follow_from
+from passband.analysis.clocks.match import ClocksDoNotMatch, match_clocks, on_one_clock
+from passband.analysis.driveline.gears import gears_between_shifts, label_gears
+from passband.analysis.driveline.launch import measure_launch, tires_follow_from
+from passband.analysis.driveline.state import read_driveline
 from passband.analysis.driveline.wheelspin import tell_wheelspin, with_wheelspin
-from passband.analysis.engine.band import Band, measure_band
-from passband.analysis.engine.boost import Boost, find_boost, measure_boost
-from passband.analysis.engine.limits import LimitVerdict, RunTimes, check_limits
+from passband.analysis.engine.band import measure_band
+from passband.analysis.engine.boost import find_boost, measure_boost
+from passband.analysis.engine.limits import RunTimes, check_limits
 from passband.analysis.engine.limits_told import tell_bare_bounds
 from passband.analysis.given.car import Air, Car, Slip
-from passband.analysis.motion.distance import Distance, Timed, time_the_run
-from passband.analysis.motion.ground_speed import Motion, fuse_ground_speed
+from passband.analysis.motion.distance import Timed, time_the_run
+from passband.analysis.motion.ground_speed import GroundSpeed, Motion, fuse_ground_speed
 from passband.analysis.motion.slip_used import tell_slips_left_over, tell_unused_slip
-from passband.analysis.power.measure import Power, measure_power
-from passband.analysis.quantities import Estimate
+from passband.analysis.power.measure import measure_power
 from passband.analysis.reading import check_between_channels
+from passband.analysis.results.clocks import ClockMatch
+from passband.analysis.results.distance import SpeedBasis
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding, by_weight
+from passband.analysis.results.review import CarFacts, Review, RunFacts
+from passband.analysis.results.unknown import HasFindings, Unknown, known
+from passband.analysis.results.window import FINISHES, DecoyKind, Outcome, Window
+from passband.analysis.sensors.evidence import prepare_evidence
 from passband.analysis.sensors.wheels import with_final_drive
-from passband.analysis.shifts.find import Shift, find_shifts
+from passband.analysis.shifts.find import find_shifts
 from passband.analysis.shifts.shake import tell_shake
-from passband.analysis.windows.decoys import Decoy
 from passband.analysis.windows.window import RunWindow, find_runs
 
 LEAST_RUN_M = 18.288
 """What does not reach the 60 ft mark was a hop or a burnout, no run. [m]"""
 VERSION = "1"
 """Version of the analysis: a stored review tells which one made it."""
-
-
-@dataclass(frozen=True, slots=True)
-class RunFacts:
-    """Which run it is."""
-
-    log_names: tuple[str, ...]
-    """Files, the ECU's first."""
-    label: str
-    """The user's name for it; may be empty."""
-    event: str
-    """The meeting; may be empty."""
-    round: str
-    """Which run of it; may be empty."""
-
-
-@dataclass(frozen=True, slots=True)
-class Window:
-    """When the run was, on the ECU log's own clock."""
-
-    log_launch_s: float
-    """First forward motion. [s]"""
-    log_clock_start_s: float
-    """The ET clock starts. [s]"""
-    clock_start_plus_minus_s: float
-    """95 % half-width. [s]"""
-    log_finish_s: float | None
-    """Finish line, or the lift of an aborted run. [s]"""
-    distance_m: float | None
-    """How far from clock start. [m]"""
-    outcome: str
-    """``quarter``, ``thousand``, ``eighth``, ``aborted``, ``log ends before the finish``."""
-    decoys: tuple[Decoy, ...]
-    """What else the log holds."""
-
-
-@dataclass(frozen=True, slots=True)
-class Review:
-    """Everything found in one run."""
-
-    run: RunFacts
-    """Which run."""
-    window: Window
-    """When."""
-    clocks: tuple[ClockMatch, ...]
-    """One for each further log."""
-    distance: Distance | None
-    """Splits, traps, wheelspin."""
-    gears: Gears | None
-    """Gear intervals."""
-    launch: Launch | None
-    """The launch."""
-    shifts: tuple[Shift, ...]
-    """In order."""
-    boost: Boost | None
-    """None where no boost or threshold is known."""
-    power: Power | None
-    """None where the mass is unknown."""
-    band: Band | None
-    """None where no band is given."""
-    limits: tuple[LimitVerdict, ...]
-    """As the car lists them."""
-    air: AirState | None
-    """The air used."""
-    findings: tuple[Finding, ...]
-    """Weightiest first."""
-    car: Car
-    """The car it was made with."""
-    version: str
-    """Version of the analysis."""
-    traces: Traces
-    """All channels, ET. Not part of the JSON."""
-    motion: Motion | None
-    """The car's motion, ET. Not part of the JSON."""
+T = TypeVar("T")
+P = TypeVar("P", bound=HasFindings | None)
+NO_FACTS = RunFacts((), "", "", "")
+"""A run that nobody named."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,8 +59,20 @@ class Setup:
     """The day's air."""
     finish_ft: int = 1320
     """Where the finish line is. [ft]"""
-    facts: RunFacts = RunFacts((), "", "", "")
+    facts: RunFacts = NO_FACTS
     """Which run it is."""
+
+
+@dataclass(frozen=True, slots=True)
+class FullReview(Review):
+    """A review, and what it was made of: what JSON does not hold."""
+
+    setup: Setup
+    """What it was made with."""
+    traces: Traces
+    """All channels, ET."""
+    motion: Motion | None
+    """The car's motion, ET; None where nothing shows it."""
 
 
 def review(
@@ -134,7 +83,7 @@ def review(
     *,
     finish_ft: int = 1320,
     facts: RunFacts | None = None,
-) -> list[Review]:
+) -> list[FullReview]:
     """Review every run that the logs of one trip to the line hold.
 
     Parameters
@@ -154,7 +103,7 @@ def review(
 
     Returns
     -------
-    list of Review
+    list of FullReview
         In order of time; never empty.
 
     Raises
@@ -162,16 +111,18 @@ def review(
     NoRunInLog
         If no log holds an engine speed, the logs are not of one run, or nothing in them is a run.
     ValueError
-        If no log is given.
+        If no log is given, or no finish line stands there.
     """
     files = [(log,) if isinstance(log, Log) else tuple(log) for log in logs]
     if not files or not any(files):
         raise ValueError("review needs at least one log, got none")
+    if finish_ft not in FINISHES:
+        raise ValueError(f"finish_ft must be one of {', '.join(map(str, FINISHES))}, got {finish_ft}")
     files = _engine_log_first(files)
     names = tuple(recordings[0].name for recordings in files)
-    told = replace(facts or RunFacts((), "", "", ""), log_names=names)
+    told = replace(facts or NO_FACTS, log_names=names)
     setup = Setup(car, air, finish_ft, told)
-    reviews: list[Review] = []
+    reviews: list[FullReview] = []
     refusals: list[NoRunInLog] = []
     for recording in files[0]:
         try:
@@ -197,7 +148,7 @@ def _engine_log_first(files: list[tuple[Log, ...]]) -> list[tuple[Log, ...]]:
     )
 
 
-def _review_recording(ecu: Log, others: list[tuple[Log, ...]], setup: Setup, slips: Sequence[Slip]) -> list[Review]:
+def _review_recording(ecu: Log, others: list[tuple[Log, ...]], setup: Setup, slips: Sequence[Slip]) -> list[FullReview]:
     """One recording of the ECU's with what belongs to it of the other logs."""
     matched, matches, findings = _on_the_ecu_clock(ecu, others, setup.car)
     logs, more = check_between_channels([ecu, *matched], setup.car)
@@ -257,7 +208,7 @@ def review_run(
     slip: Slip | None,
     clocks: Sequence[ClockMatch],
     findings: Sequence[Finding],
-) -> Review:
+) -> FullReview:
     """Read one run from launch to finish and return everything found in it.
 
     Parameters
@@ -277,67 +228,98 @@ def review_run(
 
     Returns
     -------
-    Review
-        What could not be computed is None, with a finding.
+    FullReview
+        A part that could not be made out is Unknown, with its reason.
     """
-    car, told = setup.car, [*findings, *tell_bare_bounds(setup.car.limits)]
-    ground, found = fuse_ground_speed(traces, car, window)
-    told += found
-    if ground is None:
-        return _without_motion(window, traces, setup, clocks, told + tell_unused_slip(slip, end_s=None))
-    timed, found = time_the_run(
+    car, told = setup.car, _Told(findings)
+    told.add(tell_bare_bounds(setup.car.limits))
+    ground = told.of(fuse_ground_speed(traces, car, window))
+    if isinstance(ground, Unknown):
+        told.add(tell_unused_slip(slip, end_s=None))
+        return _without_motion(window, traces, setup, clocks, told, why=ground)
+    timed = told.of(_timed(ground, window, setup, slip))
+    told.add(tell_unused_slip(slip, end_s=float(timed.motion.time_s[-1])))
+    start, end_s = timed.clock_start_s.value, timed.end_s
+    run, times = traces.shifted(-start), _times(window, start, end_s)
+    if not ground.through_driveline:
+        motion = timed.motion
+        car = told.of(with_final_drive(car, run, time_s=motion.time_s, speed_mps=motion.speed_mps))
+    air = told.of(measure_air(setup.air, run))
+    trace = find_boost(run, air)
+    told.by(trace if isinstance(trace, Unknown) else None)
+    evidence = prepare_evidence(
+        run,
+        car,
+        launch_s=times.launch_s,
+        end_s=end_s,
+        record_end_s=timed.motion.time_s[-1],
+        boost=None if isinstance(trace, Unknown) else (trace.time_s, trace.boost_pa),
+    )
+
+    motion = with_wheelspin(timed.motion, evidence, gears=None)
+    driveline = read_driveline(motion, evidence)
+    gears = told.of(label_gears(driveline, motion, evidence))
+    shifts = told.of(find_shifts(driveline, motion, evidence, gears))
+    told.add(tell_shake(evidence, shifts))
+    gears = gears_between_shifts(gears, shifts, evidence)
+    launch = told.of(measure_launch(driveline, motion, evidence, gears))
+    motion = with_wheelspin(motion, evidence, gears=gears, follow_s=tires_follow_from(launch))
+    told.add(tell_wheelspin(motion, evidence))
+
+    boosted, trap = not isinstance(trace, Unknown) and trace.boosted(0.0, end_s), _last_trap(timed)
+    # A final drive found from the tires' own speed says nothing of their slip: power gets the car as it was told.
+    power = measure_power(motion, gears, shifts, evidence, setup.car, air, boosted=boosted, trap_speed=trap)
+    spin, throttle, threshold_pa = motion.wheelspin, evidence.throttle, car.boost_threshold
+    on_boost = measure_boost(trace, shifts, spin, throttle, threshold_pa=threshold_pa, end_s=end_s)
+    told.by(power)
+    told.by(on_boost)
+    curves, engine = () if isinstance(power, Unknown) else power.curves, run.get("engine_speed")
+    band = measure_band(engine, motion, gears, shifts, band=car.rpm_band, end_s=end_s, curves=curves)
+    limits = told.of(check_limits(run, motion, gears, car.limits, known(trace), times=times))
+    told.by(band)
+    return FullReview(
+        run=setup.facts, window=_window(window, timed, clocks, setup, end_s), clocks=tuple(clocks),
+        distance=replace(timed.distance, wheelspin=motion.wheelspin), gears=gears, launch=launch, shifts=shifts,
+        boost=on_boost, power=power, band=band, limits=limits, air=air, findings=told.all, version=VERSION,
+        car=CarFacts(setup.car.name), setup=setup, traces=run, motion=motion,
+    )  # fmt: skip
+
+
+class _Told:
+    """What the stages say of a run, gathered in the order of the run."""
+
+    def __init__(self, findings: Iterable[Finding]) -> None:
+        self._findings = list(findings)
+
+    def of(self, made: tuple[T, Iterable[Finding]]) -> T:
+        """What a stage made, its findings kept."""
+        self._findings += made[1]
+        return made[0]
+
+    def by(self, part: P) -> P:
+        """A part that owns its findings."""
+        self._findings += part.findings if part is not None else ()
+        return part
+
+    def add(self, findings: Iterable[Finding]) -> None:
+        """Findings of no part."""
+        self._findings += findings
+
+    @property
+    def all(self) -> tuple[Finding, ...]:
+        """Weightiest first, each once."""
+        return tuple(by_weight(self._findings))
+
+
+def _timed(ground: GroundSpeed, window: RunWindow, setup: Setup, slip: Slip | None) -> tuple[Timed, list[Finding]]:
+    return time_the_run(
         ground,
-        rollout_m=car.rollout,
+        rollout_m=setup.car.rollout,
         slip=slip,
         finish_ft=setup.finish_ft,
         end_log_s=window.stop_s,
         lift_log_s=window.lift_s,
     )
-    told += found + tell_unused_slip(slip, end_s=float(timed.motion.time_s[-1]))
-    start = timed.clock_start_s.value
-    run = traces.shifted(-start)
-    launch_s, end_s = window.launch_s - start, timed.end_s
-    if not ground.through_driveline:
-        car, found = with_final_drive(car, run, time_s=timed.motion.time_s, speed_mps=timed.motion.speed_mps)
-        told += found
-    motion = with_wheelspin(timed.motion, run, car, gears=None)
-
-    air, found = measure_air(setup.air, run)
-    told += found
-    boost_trace, found = find_boost(run, air)
-    told += found
-    boost = (boost_trace.time_s, boost_trace.boost_pa) if boost_trace is not None else None
-    gears, found = label_gears(motion, run, car, launch_s=launch_s, end_s=end_s)
-    told += found
-    shifts, found = find_shifts(motion, run, gears, car, launch_s=launch_s, end_s=end_s, boost=boost)
-    told += found
-    told += tell_shake(run, shifts, launch_s=launch_s, end_s=end_s)
-    gears = gears_between_shifts(gears, shifts, motion, launch_s=launch_s, end_s=end_s)
-    launch, found = measure_launch(motion, run, gears, launch_s=launch_s, car=car, boost=boost)
-    motion = with_wheelspin(motion, run, car, gears=gears, follow_s=tires_follow_from(launch))
-    told += found + tell_wheelspin(motion, run, car)
-
-    boosted = boost_trace is not None and boost_trace.boosted(0.0, end_s)
-    # A final drive found from the tires' own speed says nothing of their slip: power gets the car as it was told.
-    power, found = measure_power(
-        motion, gears, shifts, run, setup.car, air, end_s=end_s, boosted=boosted, trap_speed=_last_trap(timed)
-    )
-    told += found
-    boost_review, found = measure_boost(
-        boost_trace, shifts, motion.wheelspin, run.get("throttle"), threshold_pa=car.boost_threshold, end_s=end_s
-    )
-    told += found
-    curves = power.curves if power is not None else ()
-    band = measure_band(run.get("engine_speed"), motion, gears, shifts, band=car.rpm_band, end_s=end_s, curves=curves)
-    limits, found = check_limits(run, motion, gears, car.limits, boost_trace, times=_times(window, start, end_s))
-    told += found
-
-    distance = replace(timed.distance, wheelspin=motion.wheelspin)
-    where = _window(window, timed, clocks, setup, end_s)
-    return Review(
-        setup.facts, where, tuple(clocks), distance, gears, launch, shifts, boost_review, power, band, limits, air,
-        tuple(by_weight(told)), setup.car, VERSION, run, motion,
-    )  # fmt: skip
 
 
 def _last_trap(timed: Timed) -> Estimate | None:
@@ -346,23 +328,22 @@ def _last_trap(timed: Timed) -> Estimate | None:
 
 def _times(window: RunWindow, start_s: float, end_s: float) -> RunTimes:
     burnouts = tuple(
-        (decoy.log_start_s - start_s, decoy.log_end_s - start_s) for decoy in window.decoys if decoy.kind == "burnout"
+        (decoy.log_start_s - start_s, decoy.log_end_s - start_s)
+        for decoy in window.decoys
+        if decoy.kind is DecoyKind.BURNOUT
     )
     return RunTimes(launch_s=window.launch_s - start_s, end_s=end_s, burnouts=burnouts)
-
-
-OUTCOMES = {660: "eighth", 1000: "thousand", 1320: "quarter"}
 
 
 def _window(window: RunWindow, timed: Timed, clocks: Sequence[ClockMatch], setup: Setup, end_s: float) -> Window:
     start = timed.clock_start_s
     doubt = max([match.run_plus_minus_s for match in clocks], default=0.0)
-    if timed.motion.basis == "engine speed" and timed.motion.scale is None:
+    if timed.motion.basis is SpeedBasis.ENGINE_SPEED and timed.motion.scale is None:
         doubt = max(doubt, window.launch_plus_minus_s)  # nothing of the car is seen until the clutch has locked
     if timed.finish_s is not None:
-        outcome = OUTCOMES.get(setup.finish_ft, f"{setup.finish_ft} ft")
+        outcome = FINISHES[setup.finish_ft]
     else:
-        outcome = "aborted" if window.lift_s is not None else "log ends before the finish"
+        outcome = Outcome.ABORTED if window.lift_s is not None else Outcome.LOG_ENDS
     last = min(int(timed.motion.time_s.searchsorted(end_s)), timed.motion.time_s.size - 1)
     gone = float(timed.motion.distance_m[last])
     return Window(
@@ -377,21 +358,29 @@ def _window(window: RunWindow, timed: Timed, clocks: Sequence[ClockMatch], setup
 
 
 def _without_motion(
-    window: RunWindow, traces: Traces, setup: Setup, clocks: Sequence[ClockMatch], told: list[Finding]
-) -> Review:
+    window: RunWindow,
+    traces: Traces,
+    setup: Setup,
+    clocks: Sequence[ClockMatch],
+    told: _Told,
+    *,
+    why: Unknown,
+) -> FullReview:
     """A run whose ground speed nothing shows: when it was and its limits against time are all that can be said."""
     start = window.launch_s
     end = (window.lift_s if window.lift_s is not None else window.stop_s) - start
     run = traces.shifted(-start)
-    air, found = measure_air(setup.air, run)
-    boost_trace, more = find_boost(run, air)
-    limits, most = check_limits(run, None, None, setup.car.limits, boost_trace, times=_times(window, start, end))
-    boost, last = measure_boost(
-        boost_trace, (), (), run.get("throttle"), threshold_pa=setup.car.boost_threshold, end_s=end
-    )
-    told = [*told, *found, *more, *most, *last]
-    where = Window(start, start, window.launch_plus_minus_s + 0.3, start + end, None, "not known", window.decoys)
-    return Review(
-        setup.facts, where, tuple(clocks), None, None, None, (), boost, None, None, limits, air,
-        tuple(by_weight(told)), setup.car, VERSION, run, None,
+    told.by(why)
+    air = told.of(measure_air(setup.air, run))
+    trace = find_boost(run, air)
+    told.by(trace if isinstance(trace, Unknown) else None)
+    times = _times(window, start, end)
+    limits = told.of(check_limits(run, None, None, setup.car.limits, known(trace), times=times))
+    throttle, threshold_pa = run.get("throttle"), setup.car.boost_threshold
+    boost = told.by(measure_boost(trace, (), (), throttle, threshold_pa=threshold_pa, end_s=end))
+    where = Window(start, start, window.launch_plus_minus_s + 0.3, start + end, None, Outcome.UNKNOWN, window.decoys)
+    return FullReview(
+        run=setup.facts, window=where, clocks=tuple(clocks), distance=why, gears=why, launch=why, shifts=(),
+        boost=boost, power=why, band=why, limits=limits, air=air, findings=told.all, version=VERSION,
+        car=CarFacts(setup.car.name), setup=setup, traces=run, motion=None,
     )  # fmt: skip

@@ -16,8 +16,6 @@ from passband.demo_logs.engine_model import Engine
 G = 9.80665
 RPM = 30.0 / math.pi
 """rev/min in one rad/s."""
-SLIDE_SHAPE = 1.45
-"""Exponent-like shape of the tire's sine curve past its peak. [-]"""
 CURVE_POINTS = 400
 """Points of the tire curve over slip 0..1."""
 COLUMNS = (

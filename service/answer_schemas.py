@@ -9,13 +9,14 @@ import ast
 import dataclasses
 import inspect
 import sys
+from enum import Enum
 from textwrap import dedent
 from types import NoneType
 from typing import Any, Literal, get_args, get_origin, get_type_hints
 
 import numpy as np
 
-from passband.analysis.report import NOT_TOLD, SAMPLED
+from passband.analysis.results.unknown import Unknown
 
 Schema = dict[str, Any]
 REF = "#/components/schemas/"
@@ -32,7 +33,7 @@ def schema_of(kind: type[Any], known: dict[str, Schema]) -> Schema:
     Parameters
     ----------
     kind : type
-        A dataclass as `analysis.report.plain` tells it.
+        A dataclass as `analysis.results.codec.plain` tells it.
     known : dict
         Schemas by name; grows.
 
@@ -45,11 +46,7 @@ def schema_of(kind: type[Any], known: dict[str, Schema]) -> Schema:
         known[kind.__name__] = {}
         hints = get_type_hints(kind, vars(sys.modules[kind.__module__]))
         texts = _texts_under_fields(kind)
-        fields = [
-            field.name
-            for field in dataclasses.fields(kind)
-            if field.name not in NOT_TOLD and (kind.__name__, field.name) not in SAMPLED
-        ]
+        fields = [field.name for field in dataclasses.fields(kind) if field.compare]
         properties = {name: _described(_schema(hints[name], known), texts.get(name)) for name in fields}
         known[kind.__name__] = _object(properties, description=inspect.getdoc(kind))
     return {"$ref": REF + kind.__name__}
@@ -62,6 +59,8 @@ def _schema(hint: Any, known: dict[str, Schema]) -> Schema:
         return plain[hint]
     if dataclasses.is_dataclass(hint) and isinstance(hint, type):
         return schema_of(hint, known)
+    if isinstance(hint, type) and issubclass(hint, Enum):
+        return {"enum": [one.value for one in hint]}
     if origin is np.ndarray:
         return _list(NUMBER)
     if origin is Literal:
@@ -70,8 +69,8 @@ def _schema(hint: Any, known: dict[str, Schema]) -> Schema:
         return {**_list(NUMBER), "minItems": len(of), "maxItems": len(of)}
     if origin in (tuple, list):
         return _list(_schema(of[0], known))
-    if NoneType in of:
-        return _or_null(_schema(next(one for one in of if one is not NoneType), known))
+    if NoneType in of or Unknown in of:
+        return _or_null(_schema(next(one for one in of if one not in (NoneType, Unknown)), known))
     raise TypeError(f"no schema is known for {hint!r}; give `_schema` one")
 
 
@@ -127,7 +126,7 @@ def answer_schemas(car: Schema) -> dict[str, Schema]:
         To stand under ``components/schemas``.
     """
     from passband.analysis.report import TableColumn
-    from passband.analysis.review import Review
+    from passband.analysis.results.review import Review
     from passband.analysis.runs.compare import Comparison
     from passband.analysis.runs.weekend import Sheet
 
@@ -137,7 +136,10 @@ def answer_schemas(car: Schema) -> dict[str, Schema]:
     review = known["Review"]
     of = {"name": TEXT, "id": _or_null(ID), "version": _or_null(WHOLE)}
     review["properties"]["car"] = _object(of, description="The car it was made with; null where none was told.")
-    review["required"].append("car")
+    review["properties"]["unknown"] = _described(
+        {"type": "object", "additionalProperties": _ref("Finding")}, "Why what is null is not known, by its place."
+    )
+    review["required"].append("unknown")
     run = _run()
     return {
         **known,

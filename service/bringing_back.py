@@ -9,6 +9,7 @@ import hashlib
 import shutil
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 import orjson
 
@@ -21,7 +22,6 @@ from passband.service.store.records import CarRecord, NewReview
 from passband.service.store.sqlite_records import SqliteRecords
 from passband.service.store.trash import Entry
 from passband.service.store.upload_records import KeptRun, UploadRecord, read_cars
-from passband.service.summary import summarise
 from passband.service.told import ToldError
 from passband.service.upload_review import UploadReviewer, reviewed_of
 
@@ -164,13 +164,22 @@ def _review_in(folder: LibraryFolder, entry: Entry, run: KeptRun) -> NewReview |
     return kept_review(run, review)
 
 
+def summary_of(review: bytes) -> dict[str, Any]:
+    """What a list shows of a review that is kept."""
+    from passband.analysis.results.codec import plain, review_from_json
+    from passband.analysis.runs.summary import summarise
+
+    summary: Any = plain(summarise(review_from_json(orjson.loads(review))))
+    return dict(summary)
+
+
 def kept_review(run: KeptRun, review: bytes) -> NewReview:
     """A review that is kept as it is, with what its list shows made anew."""
     return NewReview(
         position=run.position,
         details=run.details,
         car=run.car,
-        summary=summarise(orjson.loads(review)),
+        summary=summary_of(review),
         review=review,
         table_key=run.table_key,
         made_at=run.reviewed_at,

@@ -13,6 +13,8 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+from passband.service.threads import one_algebra_thread
+
 WRONG_INPUT = 2
 """Exit status where the files or what was told cannot be used."""
 PORT = 8080
@@ -32,6 +34,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         0, or 2 where the files cannot be read as a run; the reason stands on stderr.
     """
     told = _parser().parse_args(arguments)
+    one_algebra_thread()
     from passband.analysis.channels.log import LogError
     from passband.service.told import ToldError
 

@@ -68,8 +68,8 @@ def print_reviews(
     for index, path in enumerate(paths):
         with _progress(f"reading {path.name}"):
             logs.append(read_log(path.read_bytes(), name=path.name, mapping=car.channels, index=index))
-    from passband.analysis.report import as_json as told_as_json
     from passband.analysis.report import as_table
+    from passband.analysis.results.codec import as_json as told_as_json
     from passband.analysis.review import review
 
     with _progress("reviewing"):
@@ -83,7 +83,9 @@ def print_reviews(
     from passband.web.printed import print_review
 
     tables = [as_table(one).frame for one in reviews]
-    pages = [print_review(one, units=units, car=car_told, table=table) for one, table in zip(told, tables, strict=True)]
+    pages = [
+        print_review(one, units=units, car=car_told, table=table) for one, table in zip(reviews, tables, strict=True)
+    ]
     print("\n\n".join(page.rstrip() for page in pages))
     return 0
 

@@ -6,7 +6,6 @@ this module: a new process must be able to say how many threads it wants before 
 
 from __future__ import annotations
 
-import os
 import signal
 import traceback
 from dataclasses import dataclass
@@ -18,6 +17,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 from passband.service.memory import limit_memory
 from passband.service.store.room import NO_ROOM
+from passband.service.threads import one_thread_each
 
 if TYPE_CHECKING:
     from passband.analysis.channels.log import LogError
@@ -27,8 +27,6 @@ if TYPE_CHECKING:
 
 NO_CAR = {"name": "no car told"}
 """What a run is reviewed with when no car is named: every figure that needs car facts says so."""
-ONE_THREAD = ("POLARS_MAX_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "RAYON_NUM_THREADS")
-"""Each process is one worker; threads inside it would only crowd the machine."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +55,8 @@ class ReviewedRun:
 
     review: dict[str, Any]
     """As JSON says it."""
+    summary: dict[str, Any]
+    """What a list shows of it."""
     table: Path
     """Parquet file."""
 
@@ -95,7 +95,10 @@ def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
     from passband.analysis.channels.log import NoRunInLog
     from passband.analysis.given.car import Air, Slip
     from passband.analysis.reading import read_log
-    from passband.analysis.report import as_json, as_table
+    from passband.analysis.report import as_table
+    from passband.analysis.results.codec import as_json, plain
+    from passband.analysis.results.review import RunFacts
+    from passband.analysis.runs.summary import summarise
     from passband.service.tables import write_table
     from passband.service.told import read_car, read_told
 
@@ -106,15 +109,16 @@ def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
         read_log(path.read_bytes(), name=name, mapping=car.channels, index=index)
         for index, (path, name) in enumerate(task.logs)
     ]
-    facts = passband.analysis.review.RunFacts((), task.label, task.event, task.round)
+    facts = RunFacts((), task.label, task.event, task.round)
     reviews = passband.analysis.review.review(logs, car, slips, air, finish_ft=task.finish_ft, facts=facts)
     if not reviews:
         raise NoRunInLog("The logs were read, but nothing in them looks like a run down the strip.")
     runs = []
     for number, review in enumerate(reviews):
+        in_short: Any = plain(summarise(review))
         path = task.out / f"run{number}.parquet"
         write_table(as_table(review), path)
-        runs.append(ReviewedRun(as_json(review), path))
+        runs.append(ReviewedRun(as_json(review), in_short, path))
     return tuple(runs)
 
 
@@ -159,7 +163,7 @@ def serve_reviews(line: Connection, memory_bytes: int) -> None:
         Memory that it may take beyond what the program itself has mapped.
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C goes to the server, which ends us in its own time
-    os.environ.update({name: "1" for name in ONE_THREAD})
+    one_thread_each()  # threads inside a worker would only crowd the machine
     _load_ahead()
     limit_memory(memory_bytes)
     while True:
@@ -182,7 +186,7 @@ def _left_alone() -> bool:
     return server is not None and not server.is_alive()
 
 
-AHEAD = ("passband.analysis.report", "passband.analysis.review", "pyarrow.parquet", "scipy.linalg", "scipy.signal")
+AHEAD = ("passband.analysis.report", "passband.analysis.review", "pyarrow.parquet", "scipy.linalg")
 
 
 def _load_ahead() -> None:

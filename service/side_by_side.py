@@ -7,10 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import orjson
 
+from passband.analysis.results.codec import review_from_json
+from passband.analysis.results.review import Review
 from passband.service.answers import listed
 from passband.service.errors import Problem, not_found
 from passband.service.library import Library
@@ -30,8 +32,8 @@ class Laid:
     """One of the runs."""
 
     run: RunRecord
-    review: dict[str, Any]
-    """As JSON says it."""
+    review: Review
+    """What was found in it."""
     table: pl.DataFrame
     """Time, distance, speed, and those of the channels asked for that the run has."""
 
@@ -70,7 +72,7 @@ def lay_side_by_side(
     return [_fetch(library, run_id, [*AXES, *channels]) for run_id in ids]
 
 
-def other_runs_of_the_weekend(library: Library, run: RunRecord, settings: Settings) -> list[dict[str, Any]]:
+def other_runs_of_the_weekend(library: Library, run: RunRecord, settings: Settings) -> list[Review]:
     """Reviews of the same car's other runs of the same event.
 
     Parameters
@@ -84,14 +86,14 @@ def other_runs_of_the_weekend(library: Library, run: RunRecord, settings: Settin
 
     Returns
     -------
-    list of dict
-        As JSON says them; empty where the run names no event or no car.
+    list of Review
+        Empty where the run names no event or no car.
     """
     if not run.details.event or not run.car:
         return []
     runs = library.records.find_runs(event=run.details.event, car=run.car[0], limit=settings.page_runs, after=None)
     reviews = (library.records.review(other.id) for other in runs if other.id != run.id)
-    return [orjson.loads(review) for review in reviews if review is not None]
+    return [review_from_json(orjson.loads(review)) for review in reviews if review is not None]
 
 
 def _fetch(library: Library, run_id: str, columns: Sequence[str]) -> Laid:
@@ -100,4 +102,4 @@ def _fetch(library: Library, run_id: str, columns: Sequence[str]) -> Laid:
         raise not_found("run")
     run, file = opened
     with file:
-        return Laid(run, orjson.loads(review), read_table(file, columns))
+        return Laid(run, review_from_json(orjson.loads(review)), read_table(file, columns))

@@ -23,7 +23,6 @@ from passband.service.store.faults import NotWhole
 from passband.service.store.files import Blobs
 from passband.service.store.records import CarRecord, Details, LogRecord, NewReview
 from passband.service.store.upload_records import KeptRun, UploadRecord
-from passband.service.summary import summarise
 from passband.service.workers import Workers
 
 Told = dict[str, Any]
@@ -146,7 +145,7 @@ def reviewed_of(
         position=position,
         details=details,
         car=(car.id, car.version) if car else None,
-        summary=summarise(review),
+        summary=run.summary,
         review=orjson.dumps(review),
         table_key=table_key,
         made_at=made_at or now(),

@@ -16,12 +16,14 @@ import polars as pl
 
 from passband.analysis.channels.catalogue import kind_of
 from passband.analysis.quantities import FOOT_M, FloatArray
+from passband.analysis.results.review import Review
+from passband.analysis.results.unknown import known
 from passband.analysis.runs.compare import Track, compare_tracks
 from passband.analysis.statistics.thinning import thin
 from passband.web.lane import MARKS_FT, scale_ft
 from passband.web.sheet import heading
 from passband.web.units import Unit, UnitSystem, kind_of_si, unit_for
-from passband.web.words import Json, channel_title
+from passband.web.words import channel_title
 
 POINTS = 600
 """Most points of a line: one for each pixel of a phone's width and half of a laptop's; peaks are kept. [-]"""
@@ -38,7 +40,7 @@ AXIS = 58
 @dataclass(frozen=True, slots=True)
 class _Run:
     name: str
-    review: Json
+    review: Review
     table: pl.DataFrame
     feet: FloatArray
 
@@ -64,7 +66,7 @@ class _Panel:
 
 
 def overlay(
-    reviews: Sequence[Json],
+    reviews: Sequence[Review],
     tables: Sequence[pl.DataFrame],
     channels: Sequence[str] = ("engine_speed", "boost"),
     *,
@@ -74,7 +76,7 @@ def overlay(
 
     Parameters
     ----------
-    reviews : sequence of mapping
+    reviews : sequence of Review
         Reviews' JSON; the others are held against the first.
     tables : sequence of polars.DataFrame
         Their channels, SI, with ``time_s``, ``distance_m``, ``speed_mps``; one for each.
@@ -118,7 +120,7 @@ def _distinct(names: list[str]) -> list[str]:
 
 
 def _length(runs: list[_Run]) -> float:
-    known = [run.review["window"]["distance_m"] for run in runs]
+    known = [run.review.window.distance_m for run in runs]
     return scale_ft(metres / FOOT_M for metres in known if metres is not None)
 
 
@@ -150,10 +152,10 @@ def _shown(name: str, units: UnitSystem) -> tuple[Unit, str]:
 
 def _rules(runs: list[_Run], name: str, shown: Unit) -> tuple[tuple[tuple[float, float], ...], tuple[float, ...]]:
     if name == "engine_speed":
-        bands = [run.review["band"] for run in runs if run.review.get("band")]
-        return tuple(dict.fromkeys((band["low_rpm"], band["high_rpm"]) for band in bands)), ()
+        bands = [band for run in runs if (band := known(run.review.band)) is not None]
+        return tuple(dict.fromkeys((band.low_rpm, band.high_rpm) for band in bands)), ()
     if name == "boost":
-        told = [(run.review.get("boost") or {}).get("threshold_pa") for run in runs]
+        told = [boost.threshold_pa for run in runs if (boost := known(run.review.boost)) is not None]
         return (), tuple(dict.fromkeys(round(shown.of(pa), shown.digits) for pa in told if pa is not None))
     return (), ()
 

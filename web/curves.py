@@ -7,8 +7,10 @@ from __future__ import annotations
 
 from html import escape
 
+from passband.analysis.results.power import GearCurve
+from passband.analysis.results.review import Review
+from passband.analysis.results.unknown import Unknown
 from passband.web.units import UnitSystem, unit_for
-from passband.web.words import Json
 
 _WIDTH, _HEIGHT, _LEFT, _RIGHT, _TOP, _BOTTOM = 380, 250, 46, 30, 12, 36
 # Each gear has its own dash, so that lines are told apart without colour; the gear's number stands at its end.
@@ -16,13 +18,13 @@ _DASHES = ("", "7 3", "2 3", "9 3 2 3", "4 4", "12 4")
 _STEPS = (10.0, 20.0, 25.0, 50.0, 100.0, 200.0, 250.0, 500.0, 1000.0, 2000.0)
 
 
-def curves_svg(review: Json, *, units: UnitSystem = "us") -> str:
+def curves_svg(review: Review, *, units: UnitSystem = "us") -> str:
     """Flywheel power against engine speed, one line a gear.
 
     Parameters
     ----------
-    review : mapping
-        A review's JSON.
+    review : Review
+        Of one run.
     units : {"us", "metric"}
         Horsepower or kilowatt.
 
@@ -31,18 +33,18 @@ def curves_svg(review: Json, *, units: UnitSystem = "us") -> str:
     str
         One ``<svg>`` element; empty where power is not known in any gear.
     """
-    curves = [curve for curve in (review.get("power") or {}).get("curves") or () if len(curve["rpm"]) > 1]
+    curves = [] if isinstance(review.power, Unknown) else [one for one in review.power.curves if len(one.rpm) > 1]
     if not curves:
         return ""
     shown = unit_for("power", units)
-    low, high = min(c["rpm"][0] for c in curves), max(c["rpm"][-1] for c in curves)
-    tallest = max(shown.of(p + d) for c in curves for p, d in zip(c["power_w"], c["plus_minus_w"], strict=True))
+    low, high = min(c.rpm[0] for c in curves), max(c.rpm[-1] for c in curves)
+    tallest = max(shown.of(p + d) for c in curves for p, d in zip(c.power_w, c.plus_minus_w, strict=True))
     frame = _Frame(low, high, tallest * 1.05)
     parts = [_grid(frame, shown.label)]
     parts += [_curve(number, curve, frame, shown.scale) for number, curve in enumerate(curves)]
     told = "; ".join(
-        f"gear {c['gear']}: {shown.of(max(c['power_w'])):,.0f} {shown.label} at most, "
-        f"from {c['rpm'][0]:,.0f} to {c['rpm'][-1]:,.0f} rpm"
+        f"gear {c.gear}: {shown.of(max(c.power_w)):,.0f} {shown.label} at most, "
+        f"from {c.rpm[0]:,.0f} to {c.rpm[-1]:,.0f} rpm"
         for c in curves
     )
     return (
@@ -86,10 +88,10 @@ def _grid(frame: _Frame, unit: str) -> str:
     return "".join(drawn)
 
 
-def _curve(number: int, curve: Json, frame: _Frame, scale: float) -> str:
-    rpm = [frame.x(one) for one in curve["rpm"]]
-    power = [one / scale for one in curve["power_w"]]
-    doubt = [one / scale for one in curve["plus_minus_w"]]
+def _curve(number: int, curve: GearCurve, frame: _Frame, scale: float) -> str:
+    rpm = [frame.x(one) for one in curve.rpm]
+    power = [one / scale for one in curve.power_w]
+    doubt = [one / scale for one in curve.plus_minus_w]
     upper = [f"{x:.1f} {frame.y(p + d):.1f}" for x, p, d in zip(rpm, power, doubt, strict=True)]
     lower = [f"{x:.1f} {frame.y(max(p - d, 0.0)):.1f}" for x, p, d in zip(rpm, power, doubt, strict=True)]
     line = [f"{x:.1f} {frame.y(p):.1f}" for x, p in zip(rpm, power, strict=True)]
@@ -100,5 +102,5 @@ def _curve(number: int, curve: Json, frame: _Frame, scale: float) -> str:
         f'<path class="c-doubt" d="M{" ".join(upper + lower[::-1])}z" fill="#14578f" fill-opacity=".16"/>'
         f'<path class="c-line" d="M{" ".join(line)}" fill="none" stroke="#14578f" stroke-width="2.2"{style}/>'
         f'<text class="c-gear" x="{min(x + 3, _WIDTH - 9):.1f}" y="{y + 4:.1f}" font-weight="bold">'
-        f"{curve['gear']}</text>"
+        f"{curve.gear}</text>"
     )

@@ -8,6 +8,7 @@ where the engine speed crossed the ends of the band, for the eye. No figure is m
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -15,10 +16,15 @@ import numpy as np
 import polars as pl
 
 from passband.analysis.quantities import FOOT_M, FloatArray
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.limits import LimitVerdict, Verdict
+from passband.analysis.results.review import Review
+from passband.analysis.results.shifts import ShiftKind
+from passband.analysis.results.unknown import Unknown
 from passband.analysis.statistics.intervals import find_true_runs
 from passband.web.sheet import Mark, heading
 from passband.web.units import UnitSystem
-from passband.web.words import Figure, Json, estimate
+from passband.web.words import Figure, estimate
 
 MARKS_FT = (60, 330, 660, 1000, 1320)
 """Where the strip's own clocks stand. [ft]"""
@@ -100,13 +106,13 @@ class Lane:
     """Marks reached, with their elapsed time."""
 
 
-def lane_of(review: Json, table: pl.DataFrame | None, *, units: UnitSystem = "us") -> Lane:
+def lane_of(review: Review, table: pl.DataFrame | None, *, units: UnitSystem = "us") -> Lane:
     """What the strip shows of a run.
 
     Parameters
     ----------
-    review : mapping
-        A review's JSON.
+    review : Review
+        Of one run.
     table : polars.DataFrame or None
         The run's channels by time, SI, with ``time_s``, ``distance_m`` and ``engine_speed``; without it the band is
         not drawn and places come from the splits.
@@ -125,7 +131,7 @@ def lane_of(review: Json, table: pl.DataFrame | None, *, units: UnitSystem = "us
     boost, boost_text = _boost_of(review, path, end_ft, units)
     return Lane(
         head.title,
-        _boards(head.time, head.speed) if head.time.known else review["window"]["outcome"],
+        _boards(head.time, head.speed) if head.time.known else review.window.outcome,
         end_ft,
         band,
         band_text,
@@ -145,8 +151,8 @@ def _boards(time: Figure, speed: Figure) -> str:
     return f"{shown} at {speed.value} {speed.unit}" if speed.known else shown
 
 
-def _length_ft(review: Json) -> float:
-    distance_m = review["window"]["distance_m"]
+def _length_ft(review: Review) -> float:
+    distance_m = review.window.distance_m
     return QUARTER_FT if distance_m is None or distance_m <= 0 else float(distance_m) / FOOT_M
 
 
@@ -159,24 +165,24 @@ class _Path:
         return float(np.interp(time_s, self.time_s, self.feet)) if self.time_s.size else 0.0
 
 
-def _path(review: Json, table: pl.DataFrame | None) -> _Path:
+def _path(review: Review, table: pl.DataFrame | None) -> _Path:
     if table is not None and {"time_s", "distance_m"} <= set(table.columns):
         time, distance = (table[name].cast(pl.Float64).to_numpy() for name in ("time_s", "distance_m"))
         known = np.isfinite(time) & np.isfinite(distance)
         if known.any():
             return _Path(time[known], np.maximum.accumulate(distance[known]) / FOOT_M)
-    splits = (review.get("distance") or {}).get("splits") or ()
+    splits = () if isinstance(review.distance, Unknown) else review.distance.splits
     return _Path(
-        np.array([0.0, *(split["time_s"]["value"] for split in splits)]),
-        np.array([0.0, *(float(split["at_ft"]) for split in splits)]),
+        np.array([0.0, *(split.time_s.value for split in splits)]),
+        np.array([0.0, *(float(split.at_ft) for split in splits)]),
     )
 
 
-def _band_of(review: Json, table: pl.DataFrame | None, end_ft: float) -> tuple[tuple[Stretch, ...], str]:
-    band = review.get("band")
-    if band is None:
+def _band_of(review: Review, table: pl.DataFrame | None, end_ft: float) -> tuple[tuple[Stretch, ...], str]:
+    band = review.band
+    if isinstance(band, Unknown):
         return (), "band not drawn: none is given, or the engine speed is not known"
-    text = f"band {band['low_rpm']:,.0f} to {band['high_rpm']:,.0f} rpm"
+    text = f"band {band.low_rpm:,.0f} to {band.high_rpm:,.0f} rpm"
     if table is None or not {"distance_m", "engine_speed"} <= set(table.columns):
         return (), f"{text}, not drawn: the channels are not at hand"
     feet = table["distance_m"].cast(pl.Float64).to_numpy() / FOOT_M
@@ -186,9 +192,9 @@ def _band_of(review: Json, table: pl.DataFrame | None, end_ft: float) -> tuple[t
     stretches = [
         stretch
         for mark, holds in (
-            ("under", rpm < band["low_rpm"]),
-            ("inside", (rpm >= band["low_rpm"]) & (rpm <= band["high_rpm"])),
-            ("over", rpm > band["high_rpm"]),
+            ("under", rpm < band.low_rpm),
+            ("inside", (rpm >= band.low_rpm) & (rpm <= band.high_rpm)),
+            ("over", rpm > band.high_rpm),
         )
         for stretch in _stretches(feet, holds, mark)  # type: ignore[arg-type]
     ]
@@ -201,74 +207,76 @@ def _stretches(feet: FloatArray, holds: np.ndarray, mark: Mark) -> list[Stretch]
     return [Stretch(float(edges[run.start]), float(edges[run.stop]), mark) for run in find_true_runs(holds)]
 
 
-def _boost_of(review: Json, path: _Path, end_ft: float, units: UnitSystem) -> tuple[tuple[Stretch, ...], str]:
-    boost = review.get("boost")
-    if boost is None or boost["threshold_pa"] is None:
+def _boost_of(review: Review, path: _Path, end_ft: float, units: UnitSystem) -> tuple[tuple[Stretch, ...], str]:
+    boost = review.boost
+    if isinstance(boost, Unknown) or boost.threshold_pa is None:
         return (), "boost not drawn: no boost is logged, or no threshold is given"
-    text = f"boost at or above {estimate({'value': boost['threshold_pa']}, 'pressure', units)}"
-    if boost["first_reached_s"] is None:
+    text = f"boost at or above {estimate(Estimate(boost.threshold_pa, 0.0), 'pressure', units)}"
+    if boost.first_reached_s is None:
         return (), f"{text}: never reached"
-    starts = [path.feet_at(boost["first_reached_s"])]
+    starts = [path.feet_at(boost.first_reached_s)]
     ends = []
-    for dip in boost["dips"]:
-        ends.append(path.feet_at(dip["start_s"]))
-        starts.append(path.feet_at(dip["end_s"]))
+    for dip in boost.dips:
+        ends.append(path.feet_at(dip.start_s))
+        starts.append(path.feet_at(dip.end_s))
     ends.append(end_ft)
     pairs = zip(starts, ends, strict=True)
     return tuple(Stretch(max(a, 0.0), min(b, end_ft), "inside") for a, b in pairs if min(b, end_ft) > max(a, 0.0)), text
 
 
-def _spin_of(review: Json, path: _Path, end_ft: float) -> tuple[Stretch, ...]:
-    episodes = (review.get("distance") or {}).get("wheelspin") or ()
-    spans = [(path.feet_at(spin["start_s"]), path.feet_at(spin["end_s"])) for spin in episodes]
+def _spin_of(review: Review, path: _Path, end_ft: float) -> tuple[Stretch, ...]:
+    episodes = () if isinstance(review.distance, Unknown) else review.distance.wheelspin
+    spans = [(path.feet_at(spin.start_s), path.feet_at(spin.end_s)) for spin in episodes]
     return tuple(Stretch(max(a, 0.0), min(b, end_ft), "caution") for a, b in spans if b > 0 and a < end_ft)
 
 
-def _shifts_of(review: Json, path: _Path) -> tuple[Spot, ...]:
+def _shifts_of(review: Review, path: _Path) -> tuple[Spot, ...]:
     spots = []
-    for number, shift in enumerate(review.get("shifts") or (), 1):
-        at_m = shift["distance_m"]
-        feet = path.feet_at(shift["time_s"]) if at_m is None else at_m / FOOT_M
-        kind = "" if shift["kind"] == "normal" else f", {shift['kind']}"
-        text = f"shift {number}, gear {shift['from_gear']} to {shift['to_gear']} at {feet:,.0f} ft{kind}"
+    for number, shift in enumerate(review.shifts, 1):
+        at_m = shift.distance_m
+        feet = path.feet_at(shift.time_s) if at_m is None else at_m / FOOT_M
+        kind = "" if shift.kind is ShiftKind.NORMAL else f", {shift.kind}"
+        text = f"shift {number}, gear {shift.from_gear} to {shift.to_gear} at {feet:,.0f} ft{kind}"
         spots.append(Spot(max(feet, 0.0), str(number), text))
     return tuple(spots)
 
 
-def _passed_of(review: Json, path: _Path) -> tuple[Spot, ...]:
-    outside = [one for one in review.get("limits") or () if one["verdict"] == "outside"]
+def _passed_of(review: Review, path: _Path) -> tuple[Spot, ...]:
+    outside = [one for one in review.limits if one.verdict is Verdict.OUTSIDE]
     spots = []
     for letter, limit in zip(LETTERS, outside, strict=False):
-        at_m, at_s = limit["at_distance_m"], limit["at_s"]
+        at_m, at_s = limit.at_distance_m, limit.at_s
         feet = at_m / FOOT_M if at_m is not None else path.feet_at(at_s) if at_s is not None else 0.0
         place = f"{feet:,.0f} ft" if feet > 0 else "before the start" if at_s is not None and at_s < 0 else ""
-        text = ", ".join(filter(None, (limit["name"], place)))
+        text = ", ".join(filter(None, (limit.name, place)))
         spots.append(Spot(max(feet, 0.0), letter, text))
     return tuple(spots)
 
 
-def _margins_of(review: Json, path: _Path, end_ft: float) -> tuple[MarginLine, ...]:
-    drawable = [one for one in review.get("limits") or () if len(one.get("margins") or ()) > 1 and one["limit"]]
-    outside = [one for one in review.get("limits") or () if one["verdict"] == "outside"]
-    letters = dict(zip((one["name"] for one in outside), LETTERS, strict=False))
-    nearest = sorted(drawable, key=lambda one: abs(one["margin"] / one["limit"]))[:1]
-    shown = [one for one in drawable if one["name"] in letters][:MARGINS_MOST] or nearest
-    return tuple(_margin_line(one, letters.get(one["name"], ""), path, end_ft) for one in shown)
+def _margins_of(review: Review, path: _Path, end_ft: float) -> tuple[MarginLine, ...]:
+    drawable = [one for one in review.limits if len(one.margins) > 1 and one.limit]
+    outside = [one for one in review.limits if one.verdict is Verdict.OUTSIDE]
+    letters = dict(zip((one.name for one in outside), LETTERS, strict=False))
+    nearest = sorted(drawable, key=_share_of_limit)[:1]
+    shown = [one for one in drawable if one.name in letters][:MARGINS_MOST] or nearest
+    return tuple(_margin_line(one, letters.get(one.name, ""), path, end_ft) for one in shown)
 
 
-def _margin_line(limit: Json, letter: str, path: _Path, end_ft: float) -> MarginLine:
-    most = max(abs(margin) for _, margin in limit["margins"]) or 1.0
-    points = tuple((min(path.feet_at(at_s), end_ft), margin / most) for at_s, margin in limit["margins"])
-    spans = [(path.feet_at(start_s), path.feet_at(end_s)) for start_s, end_s in limit["outside"]]
+def _share_of_limit(one: LimitVerdict) -> float:
+    return abs(one.margin / one.limit) if one.margin is not None and one.limit else math.inf
+
+
+def _margin_line(limit: LimitVerdict, letter: str, path: _Path, end_ft: float) -> MarginLine:
+    most = max(abs(margin) for _, margin in limit.margins) or 1.0
+    points = tuple((min(path.feet_at(at_s), end_ft), margin / most) for at_s, margin in limit.margins)
+    spans = [(path.feet_at(start_s), path.feet_at(end_s)) for start_s, end_s in limit.outside]
     stretches = tuple(Stretch(a, min(b, end_ft), "outside") for a, b in spans if a < end_ft)
-    return MarginLine(letter, limit["name"], points, stretches)
+    return MarginLine(letter, limit.name, points, stretches)
 
 
-def _marks_of(review: Json, units: UnitSystem) -> tuple[Spot, ...]:
-    splits = (review.get("distance") or {}).get("splits") or ()
-    return tuple(
-        Spot(float(one["at_ft"]), estimate(one["time_s"], "time", units).value, f"{one['at_ft']} ft") for one in splits
-    )
+def _marks_of(review: Review, units: UnitSystem) -> tuple[Spot, ...]:
+    splits = () if isinstance(review.distance, Unknown) else review.distance.splits
+    return tuple(Spot(float(one.at_ft), estimate(one.time_s, "time", units).value, f"{one.at_ft} ft") for one in splits)
 
 
 def scale_ft(lengths_ft: Iterable[float]) -> float:

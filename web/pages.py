@@ -22,6 +22,7 @@ from markupsafe import Markup
 
 from passband.analysis.channels.catalogue import CATALOGUE
 from passband.analysis.given.ranges import FACTS
+from passband.analysis.results.review import Review
 from passband.analysis.runs.verdict import verdict_lines
 from passband.web.assets import TEMPLATES
 from passband.web.carform import CAR_FIELDS, STARTING_LIMITS, field_text
@@ -89,22 +90,22 @@ def render_runs(
 
 
 def render_run(
-    review: Json,
+    review: Review,
     run: Json,
     strip_svg: str,
     *,
     car: Json | None = None,
     cars: Sequence[Json] = (),
     channels: Sequence[Json] = (),
-    best: Json | None = None,
+    best: Review | None = None,
     units: UnitSystem = "us",
 ) -> str:
     """One run's review.
 
     Parameters
     ----------
-    review : mapping
-        As ``GET /api/runs/{id}/review`` gives it.
+    review : Review
+        Of the run.
     run : mapping
         As ``GET /api/runs/{id}`` gives it.
     strip_svg : str
@@ -113,8 +114,8 @@ def render_run(
         As ``GET /api/cars/{id}`` gives it.
     cars : sequence of mapping
         All cars, to choose another from.
-    best : mapping, optional
-        Review of the car's strongest other run of the weekend, to hold the average power against.
+    best : Review, optional
+        The car's strongest other run of the weekend, to hold the average power against.
     channels : sequence of mapping
         What the logs were understood to hold: ``name``, ``header``, ``unit``, and where known ``log``, ``confidence``.
     units : {"us", "metric"}
@@ -131,7 +132,7 @@ def render_run(
         review=review,
         run=run,
         head=heading(review, units),
-        standing=standing(review),
+        standing=standing([limit.verdict for limit in review.limits]),
         banners=banners(review),
         keys=key_figures(review, units),
         verdict=verdict_lines(review, best, units=units),

@@ -9,6 +9,7 @@ from textwrap import wrap
 
 import polars as pl
 
+from passband.analysis.results.review import Review
 from passband.analysis.runs.verdict import verdict_lines
 from passband.web.sheet import CAUTIONS, Cell, Line, Mark, Row, Section, Table, banners, heading, standing
 from passband.web.sheets import sections
@@ -29,7 +30,7 @@ _TEXT_HEADS = frozenset({"Limit", "What", "Input", "Allowed", "Cause", "Gear", "
 
 
 def print_review(
-    review: Json,
+    review: Review,
     *,
     units: UnitSystem = "us",
     car: Json | None = None,
@@ -39,8 +40,8 @@ def print_review(
 
     Parameters
     ----------
-    review : mapping
-        A review's JSON.
+    review : Review
+        Of one run.
     units : {"us", "metric"}
         psi, mph, hp or kPa, km/h, kW; rpm, seconds and feet in both.
     car : mapping, optional
@@ -63,8 +64,8 @@ def print_review(
     return "".join(letter if letter == "\n" or letter.isprintable() else "?" for letter in text)
 
 
-def _head(review: Json, units: UnitSystem) -> list[str]:
-    head, stands, run = heading(review, units), standing(review), review["run"]
+def _head(review: Review, units: UnitSystem) -> list[str]:
+    head, stands, run = heading(review, units), standing([limit.verdict for limit in review.limits]), review.run
     boards = f"{head.time}  {head.speed if head.speed.known else ''}".strip() if head.time.known else ""
     title = " ".join(head.title.split())
     lines = ["=" * WIDTH]
@@ -72,7 +73,7 @@ def _head(review: Json, units: UnitSystem) -> list[str]:
         lines.append(title + boards.rjust(WIDTH - len(title)))
     else:
         lines += [*wrap(title, WIDTH), boards.rjust(WIDTH)]
-    lines += wrap(", ".join(filter(None, (review["car"]["name"], run["event"], run["round"]))), WIDTH)
+    lines += wrap(", ".join(filter(None, (review.car.name, run.event, run.round))), WIDTH)
     lines += ["-" * WIDTH, f"{_SIGNS[stands.mark]}{stands.word}: {stands.text}"]
     for banner in banners(review):
         lines += wrap(f"{_SIGNS[banner.mark]}{banner.text}", WIDTH, subsequent_indent="  ")

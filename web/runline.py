@@ -7,6 +7,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.limits import Verdict
+from passband.analysis.results.window import Outcome
 from passband.web.sheet import Standing, standing
 from passband.web.units import UnitSystem
 from passband.web.words import Figure, Json, estimate, figure
@@ -48,9 +51,6 @@ class RunLine:
     """When it came, to the minute."""
 
 
-FINISHED = frozenset({"quarter", "thousand", "eighth"})
-
-
 def run_line(run: Json, units: UnitSystem) -> RunLine:
     """A run's summary as a reader sees it.
 
@@ -66,7 +66,7 @@ def run_line(run: Json, units: UnitSystem) -> RunLine:
     RunLine
         Figures that are null are missing.
     """
-    verdicts = [{"verdict": name.replace("_", " ")} for name, count in run["limits"].items() for _ in range(count)]
+    verdicts = [verdict for verdict in Verdict for _ in range(run["limits"][verdict.name.lower()])]
     where = ", ".join(filter(None, (run["event"], run["round"])))
     outcome = run["outcome"]
     return RunLine(
@@ -75,14 +75,18 @@ def run_line(run: Json, units: UnitSystem) -> RunLine:
         event=run["event"],
         round=run["round"],
         car=(run["car"] or {}).get("name", ""),
-        outcome="" if outcome in FINISHED else outcome,
-        time=estimate(run["elapsed_time_s"], "time", units),
-        speed=estimate(run["trap_speed_mps"], "speed", units),
-        sixty=estimate(run["sixty_ft_s"], "time", units),
-        power=estimate(run["average_w"], "power", units),
+        outcome="" if Outcome(outcome).finish_ft else outcome,
+        time=estimate(_told(run["elapsed_time_s"]), "time", units),
+        speed=estimate(_told(run["trap_speed_mps"]), "speed", units),
+        sixty=estimate(_told(run["sixty_ft_s"]), "time", units),
+        power=estimate(_told(run["average_w"]), "power", units),
         in_band=figure(run["share_in_band"], "share", units),
         on_boost=figure(run["share_on_boost"], "share", units),
-        standing=standing({"limits": verdicts}),
+        standing=standing(verdicts),
         stops=run["findings"]["stop"],
         added=str(run.get("added_at", ""))[:16].replace("T", " "),
     )
+
+
+def _told(figure: Json | None) -> Estimate | None:
+    return None if figure is None else Estimate(figure["value"], figure["plus_minus"])

@@ -9,13 +9,17 @@ engine did); `web.printed` and the page's templates set them.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from passband.analysis.results.findings import GIVEN_NOT_USED
+from passband.analysis.results.limits import Verdict
+from passband.analysis.results.review import Review
+from passband.analysis.results.unknown import known
 from passband.analysis.runs.verdict import counts_in_words
 from passband.web.units import UnitSystem
-from passband.web.words import Figure, Json, estimate, figure, missing
+from passband.web.words import Figure, estimate, figure, missing
 
 Mark = Literal["", "outside", "inside", "missing", "under", "over", "stop", "caution", "note"]
 """What a cell must say by shape and word besides colour."""
@@ -128,13 +132,13 @@ class Standing:
     """The same in a few words, for lists: ``9 inside, 1 broken, 2 without data``; empty where there are no limits."""
 
 
-def standing(review: Json) -> Standing:
+def standing(verdicts: Sequence[Verdict]) -> Standing:
     """How a run stands to its limits, in one word and one line.
 
     Parameters
     ----------
-    review : mapping
-        A review's JSON.
+    verdicts : sequence of Verdict
+        One for each limit.
 
     Returns
     -------
@@ -143,12 +147,11 @@ def standing(review: Json) -> Standing:
 
     Examples
     --------
-    >>> standing({"limits": [{"verdict": "inside"}, {"verdict": "no data"}]}).text
+    >>> standing([Verdict.INSIDE, Verdict.NO_DATA]).text
     'no data for 1 of 2 limits; 1 inside, none broken'
     """
-    verdicts = [str(limit["verdict"]) for limit in review.get("limits") or ()]
-    broken, blind = verdicts.count("outside"), verdicts.count("no data")
-    inside, count = verdicts.count("inside"), len(verdicts)
+    broken, blind = verdicts.count(Verdict.OUTSIDE), verdicts.count(Verdict.NO_DATA)
+    inside, count = verdicts.count(Verdict.INSIDE), len(verdicts)
     limits, counts = "limit" if count == 1 else "limits", counts_in_words(inside, broken, blind)
     if not count:
         return Standing("NO LIMITS SET", "missing", "the car's description holds no limits")
@@ -174,22 +177,16 @@ class Banner:
     """What was given and why it was not used."""
 
 
-def banners(review: Json) -> tuple[Banner, ...]:
+def banners(review: Review) -> tuple[Banner, ...]:
     """What of slip, air and limits was given and could not be used: told at the top, not among the findings alone.
 
     Parameters
     ----------
-    review : mapping
-        A review's JSON.
-
-    Examples
-    --------
-    >>> finding = {"code": "slip-does-not-fit", "level": "caution", "text": "The slip was not used.", "where": ""}
-    >>> banners({"findings": [finding]})[0].text
-    'The slip was not used.'
+    review : Review
+        Of the run.
     """
-    findings = [one for one in review.get("findings") or () if one["code"] in GIVEN_NOT_USED]
-    return tuple(Banner("stop" if one["level"] == "stop" else "caution", str(one["text"])) for one in findings)
+    unused = [finding for finding in review.findings if finding.code in GIVEN_NOT_USED]
+    return tuple(Banner("stop" if finding.level == "stop" else "caution", finding.text) for finding in unused)
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,13 +203,13 @@ class Heading:
     """That mark. [ft]"""
 
 
-def heading(review: Json, units: UnitSystem) -> Heading:
+def heading(review: Review, units: UnitSystem) -> Heading:
     """What a run is called, and what the boards would show: elapsed time and trap speed at its furthest mark.
 
     Parameters
     ----------
-    review : mapping
-        A review's JSON.
+    review : Review
+        Of one run.
     units : {"us", "metric"}
         The reader's choice.
 
@@ -220,31 +217,25 @@ def heading(review: Json, units: UnitSystem) -> Heading:
     -------
     Heading
         Figures are missing where no mark was reached.
-
-    Examples
-    --------
-    >>> heading({"run": {"label": "", "event": "Meet", "round": "Q1", "log_names": ["a.csv"]}}, "us").title
-    'Meet, Q1'
     """
-    run = review["run"]
-    title = run["label"] or ", ".join(filter(None, (run["event"], run["round"]))) or run["log_names"][0]
-    distance = review.get("distance") or {}
-    splits, traps = distance.get("splits") or (), distance.get("traps") or ()
-    if not splits:
+    run = review.run
+    title = run.label or ", ".join(filter(None, (run.event, run.round))) or run.log_names[0]
+    distance = known(review.distance)
+    if distance is None or not distance.splits:
         return Heading(title, missing("no mark was reached"), missing("no trap was reached"), None)
-    last = splits[-1]
-    same = [trap for trap in traps if trap["at_ft"] == last["at_ft"]]
-    speed = estimate(same[-1]["speed_mps"], "speed", units) if same else missing("no trap was reached")
-    return Heading(title, estimate(last["time_s"], "time", units), speed, last["at_ft"])
+    last = distance.splits[-1]
+    same = [trap for trap in distance.traps if trap.at_ft == last.at_ft]
+    speed = estimate(same[-1].speed_mps, "speed", units) if same else missing("no trap was reached")
+    return Heading(title, estimate(last.time_s, "time", units), speed, last.at_ft)
 
 
-def key_figures(review: Json, units: UnitSystem) -> tuple[Line, ...]:
+def key_figures(review: Review, units: UnitSystem) -> tuple[Line, ...]:
     """The three figures that are looked for first: share of the run in the band, on boost, and average power.
 
     Parameters
     ----------
-    review : mapping
-        A review's JSON.
+    review : Review
+        Of one run.
     units : {"us", "metric"}
         The reader's choice.
 
@@ -252,17 +243,12 @@ def key_figures(review: Json, units: UnitSystem) -> tuple[Line, ...]:
     -------
     tuple of Line
         Always three; a figure may be missing.
-
-    Examples
-    --------
-    >>> [str(line.figure) for line in key_figures({"band": {"share_in": 0.71}}, "us")]
-    ['71%', 'not known', 'not known']
     """
-    band, boost, power = (review.get(part) or {} for part in ("band", "boost", "power"))
+    band, boost, power = known(review.band), known(review.boost), known(review.power)
     return (
-        Line("in its band", figure(band.get("share_in"), "share", units)),
-        Line("on boost", figure(boost.get("share_above"), "share", units)),
-        Line("average", estimate(power.get("average_w"), "power", units)),
+        Line("in its band", figure(band.share_in if band else None, "share", units)),
+        Line("on boost", figure(boost.share_above if boost else None, "share", units)),
+        Line("average", estimate(power.average_w if power else None, "power", units)),
     )
 
 

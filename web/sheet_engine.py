@@ -5,13 +5,20 @@ Public: `boost_section`, `power_section`, `band_section`, `limits_section`.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
 from passband.analysis.channels.catalogue import kind_of
+from passband.analysis.results.band import Band, Dwell, GearBand
+from passband.analysis.results.boost import BoostDip, DipCause
+from passband.analysis.results.limits import LimitVerdict, Verdict
+from passband.analysis.results.power import Power
+from passband.analysis.results.review import Review
+from passband.analysis.results.unknown import Unknown
 from passband.web.sheet import Bar, Cell, Line, Mark, Row, Section, Table, track_feet
 from passband.web.units import Unit, UnitSystem, kind_of_si, unit_for, written_unit
-from passband.web.words import Json, channel_title, estimate, figure, plain_number, reason_for
+from passband.web.words import Json, channel_title, estimate, figure, plain_number, reason_in, reason_of
 
 BARS_MOST = 24
 """Most classes of a distribution that a reader takes in; finer ones are told two or more together."""
@@ -23,68 +30,66 @@ SHARE_LEAST = 0.05
 """An input that leaves less than this part of what the greatest leaves is not worth measuring better. [-]"""
 
 
-def boost_section(review: Json, units: UnitSystem) -> Section:
+def boost_section(review: Review, units: UnitSystem) -> Section:
     """Time on boost, the lowest after it came, every dip and its cause."""
-    boost = review.get("boost")
-    if boost is None:
-        return Section("boost", "Boost", missing=reason_for(review, "boost", "threshold", "manifold", "barometer"))
-    why = "no threshold is given" if boost["threshold_pa"] is None else "it was never reached"
-    above = figure(boost["time_above_s"], "time", units, reason=why)
-    share = figure(boost["share_above"], "share", units)
+    boost = review.boost
+    if isinstance(boost, Unknown):
+        return Section("boost", "Boost", missing=reason_of(boost))
+    why = "no threshold is given" if boost.threshold_pa is None else "it was never reached"
+    above = figure(boost.time_above_s, "time", units, reason=why)
+    share = figure(boost.share_above, "share", units)
     lines = (
-        Line("Threshold", figure(boost["threshold_pa"], "pressure", units, reason="none is given")),
+        Line("Threshold", figure(boost.threshold_pa, "pressure", units, reason="none is given")),
         Line("Time at or above it", above, f"{share} of the run" if share.known else ""),
-        Line("Longest unbroken", figure(boost["longest_above_s"], "time", units, reason=why)),
-        Line("First reached", figure(boost["first_reached_s"], "time", units, reason=why)),
-        Line("Lowest after that", figure(boost["lowest_after_pa"], "pressure", units, reason=why)),
-        Line("Highest", figure(boost["highest_pa"], "pressure", units)),
-        Line("As the clock starts", figure(boost["at_clock_start_pa"], "pressure", units)),
-        Line(
-            "Shortfall", figure(boost["deficit_pa_s"], "pressure_time", units, reason=why), "pressure below it x time"
-        ),
+        Line("Longest unbroken", figure(boost.longest_above_s, "time", units, reason=why)),
+        Line("First reached", figure(boost.first_reached_s, "time", units, reason=why)),
+        Line("Lowest after that", figure(boost.lowest_after_pa, "pressure", units, reason=why)),
+        Line("Highest", figure(boost.highest_pa, "pressure", units)),
+        Line("As the clock starts", figure(boost.at_clock_start_pa, "pressure", units)),
+        Line("Shortfall", figure(boost.deficit_pa_s, "pressure_time", units, reason=why), "pressure below it x time"),
     )
-    tables = (_dips_table(boost["dips"], units),) if boost["dips"] else ()
-    return Section("boost", "Boost", lines, tables, basis=f"boost {boost['basis']}")
+    tables = (_dips_table(boost.dips, units),) if boost.dips else ()
+    return Section("boost", "Boost", lines, tables, basis=f"boost {boost.basis}")
 
 
-def _dips_table(dips: list[Json], units: UnitSystem) -> Table:
+def _dips_table(dips: Sequence[BoostDip], units: UnitSystem) -> Table:
     rows = []
     for dip in dips:
-        cause = dip["cause"] if dip["shift"] is None else f"shift {dip['shift'] + 1}"
+        cause = dip.cause if dip.shift is None else f"shift {dip.shift + 1}"
         cells = (
-            Cell(figure(dip["start_s"], "time", units).value),
-            Cell(figure(dip["end_s"], "time", units).value),
-            Cell(figure(dip["end_s"] - dip["start_s"], "time", units).value),
-            Cell(figure(dip["lowest_pa"], "pressure", units).value),
-            Cell(cause, mark="caution" if dip["cause"] == "unexplained" else ""),
+            Cell(figure(dip.start_s, "time", units).value),
+            Cell(figure(dip.end_s, "time", units).value),
+            Cell(figure(dip.end_s - dip.start_s, "time", units).value),
+            Cell(figure(dip.lowest_pa, "pressure", units).value),
+            Cell(cause, mark="caution" if dip.cause is DipCause.UNEXPLAINED else ""),
         )
         rows.append(Row(cells))
     head = ("From s", "To s", "Long s", f"Lowest {unit_for('pressure', units).label}", "Cause")
     return Table("Dips below the threshold after it was first reached", head, tuple(rows))
 
 
-def power_section(review: Json, units: UnitSystem) -> Section:
+def power_section(review: Review, units: UnitSystem) -> Section:
     """Power between start and finish line, what its plus-minus is made of, and its checks."""
-    power = review.get("power")
-    if power is None:
-        return Section("power", "Power", missing=reason_for(review, "power", "mass", "weight", "motion"))
-    why = reason_for(review, "power", "driveline", "mass")
+    power = review.power
+    if isinstance(power, Unknown):
+        return Section("power", "Power", missing=reason_of(power))
+    why = reason_in(review, "power-without-engine-speed", "gears-unknown")
     lines = [
-        Line("Average, flywheel", estimate(power["average_w"], "power", units, reason=why), "start to finish"),
-        Line("Average while pulling", estimate(power["average_pulling_w"], "power", units, reason=why), "no shifts"),
-        Line("Average over distance", estimate(power["average_over_distance_w"], "power", units, reason=why)),
-        Line("Average to the ground", estimate(power["average_wheel_w"], "power", units, reason=why), "moved the car"),
-        Line("Peak, flywheel", estimate(power["peak_w"], "power", units, reason=why), "highest 50 ms"),
+        Line("Average, flywheel", estimate(power.average_w, "power", units, reason=why), "start to finish"),
+        Line("Average while pulling", estimate(power.average_pulling_w, "power", units, reason=why), "no shifts"),
+        Line("Average over distance", estimate(power.average_over_distance_w, "power", units, reason=why)),
+        Line("Average to the ground", estimate(power.average_wheel_w, "power", units, reason=why), "moved the car"),
+        Line("Peak, flywheel", estimate(power.peak_w, "power", units, reason=why), "highest 50 ms"),
     ]
-    air = reason_for(review, "corrected", "correction", "air")
-    corrected = estimate(power["corrected_average_w"], "power", units, reason=air)
-    rule = power.get("correction_rule")
-    factor = f", factor {power['correction_factor']:.3f}" if power["correction_factor"] is not None else ""
+    air = reason_in(review, "power-not-corrected")
+    corrected = estimate(power.corrected_average_w, "power", units, reason=air)
+    rule = power.correction_rule
+    factor = f", factor {power.correction_factor:.3f}" if power.correction_factor is not None else ""
     lines.append(Line("Average in standard air", corrected, f"{rule}{factor}" if rule else ""))
-    trap = estimate(power["from_trap_speed_w"], "power", units, reason="no trap was reached")
+    trap = estimate(power.from_trap_speed_w, "power", units, reason="no trap was reached")
     lines.append(Line("From trap speed and mass", trap, "to the ground; a cross-check"))
-    lines.append(Line("Work of the tires", figure(power["work_j"], "energy", units, reason=why)))
-    balance = power["balance_error"]
+    lines.append(Line("Work of the tires", figure(power.work_j, "energy", units, reason=why)))
+    balance = power.balance_error
     lines.append(
         Line("Balance open by", figure(balance, "share", units, unit=_PER_CENT, reason=why), "work against energy")
     )
@@ -95,144 +100,149 @@ def power_section(review: Json, units: UnitSystem) -> Section:
 _PER_CENT = Unit("%", 0.01, 1, 1)
 
 
-def _engine_lines(power: Json, units: UnitSystem) -> list[Line]:
+def _engine_lines(power: Power, units: UnitSystem) -> list[Line]:
     told = (
-        ("Mean piston speed", power.get("mean_piston_speed_mps"), "piston_speed"),
-        ("Mean effective pressure", power.get("bmep_pa"), "pressure"),
+        ("Mean piston speed", power.mean_piston_speed_mps, "piston_speed"),
+        ("Mean effective pressure", power.bmep_pa, "pressure"),
     )
     return [Line(label, figure(value, kind, units)) for label, value, kind in told if value is not None]
 
 
-def _shares(power: Json, units: UnitSystem) -> tuple[Table, ...]:
+def _shares(power: Power, units: UnitSystem) -> tuple[Table, ...]:
     shown = unit_for("power", units)
-    told = list(power.get("shares") or ())[:SHARES_MOST]
-    least = SHARE_LEAST * max((share["plus_minus_w"] for share in told), default=0.0)
+    told = power.shares[:SHARES_MOST]
+    least = SHARE_LEAST * max((share.plus_minus_w for share in told), default=0.0)
     rows = tuple(
-        Row((Cell(share["source"]), Cell(f"±{plain_number(shown.of(share['plus_minus_w']), 1)}")))
+        Row((Cell(share.source), Cell(f"±{plain_number(shown.of(share.plus_minus_w), 1)}")))
         for share in told
-        if share["plus_minus_w"] > least
+        if share.plus_minus_w > least
     )
     caption = "What the plus-minus of the average is made of; the first is worth measuring better"
     return (Table(caption, ("Input", shown.label), rows),) if rows else ()
 
 
-def _air_sentences(review: Json, units: UnitSystem) -> tuple[str, ...]:
-    air = review.get("air")
+def _air_sentences(review: Review, units: UnitSystem) -> tuple[str, ...]:
+    air = review.air
     if air is None:
         return (
             "The day's air is not known; the air's drag is taken in standard air, or left out as the findings say.",
         )
-    wind = air["wind_mps"]
+    wind = air.wind_mps
     towards = "" if wind is None else (" from behind" if wind >= 0 else " head on")
     wind_text = "wind not told" if wind is None else f"wind {figure(abs(wind), 'speed', units)}{towards}"
     return (
-        f"Air: {figure(air['temperature_k'], 'temperature', units)}, {figure(air['pressure_pa'], 'pressure', units)}, "
-        f"{estimate(air['density_kgpm3'], 'density', units)}, "
-        f"density altitude {figure(air['density_altitude_m'], 'altitude', units)}, {wind_text} ({air['basis']}).",
+        f"Air: {figure(air.temperature_k, 'temperature', units)}, {figure(air.pressure_pa, 'pressure', units)}, "
+        f"{estimate(air.density_kgpm3, 'density', units)}, "
+        f"density altitude {figure(air.density_altitude_m, 'altitude', units)}, {wind_text} ({air.basis}).",
     )
 
 
-def band_section(review: Json, units: UnitSystem) -> Section:
+def band_section(review: Review, units: UnitSystem) -> Section:
     """Time and distance below, in and above the band, by gear, and where the engine dwelt."""
-    band = review.get("band")
-    if band is None:
-        return Section("band", "Band", missing=reason_for(review, "band"))
-    total = band["time_in_s"] + band["time_below_s"] + band["time_above_s"]
+    band = review.band
+    if isinstance(band, Unknown):
+        return Section("band", "Band", missing=reason_of(band))
+    total = band.time_in_s + band.time_below_s + band.time_above_s
     lines = [
         Line(
             label, figure(value, "time", units), f"{figure(value / total, 'share', units)} of the run" if total else ""
         )
         for label, value in (
-            ("In the band", band["time_in_s"]),
-            ("Under it", band["time_below_s"]),
-            ("Over it", band["time_above_s"]),
+            ("In the band", band.time_in_s),
+            ("Under it", band.time_below_s),
+            ("Over it", band.time_above_s),
         )
     ]
-    lines.append(Line("Distance in the band", figure(band["distance_in_m"], "track", units)))
-    shown = band.get("shown_by_data")
-    sentences = tuple(band.get("would_have_kept") or ())
+    lines.append(Line("Distance in the band", figure(band.distance_in_m, "track", units)))
+    shown = band.shown_by_data
+    sentences = band.would_have_kept
     if shown:
         low, high = (plain_number(rpm, 0) for rpm in shown)
         sentences = (f"The data itself shows its best power from {low} to {high} rpm.", *sentences)
-    low, high = plain_number(band["low_rpm"], 0), plain_number(band["high_rpm"], 0)
+    low, high = plain_number(band.low_rpm, 0), plain_number(band.high_rpm, 0)
     return Section(
         "band",
         f"Band {low} to {high} rpm",
         tuple(lines),
-        (_gear_table(band["by_gear"], units),) if band["by_gear"] else (),
+        (_gear_table(band.by_gear, units),) if band.by_gear else (),
         _dwell_bars(band),
         "Where the engine dwelt, rpm and seconds",
         sentences,
     )
 
 
-def _gear_table(gears: list[Json], units: UnitSystem) -> Table:
+def _gear_table(gears: Sequence[GearBand], units: UnitSystem) -> Table:
     rows = tuple(
         Row((
-            Cell(str(gear["gear"])),
-            *(Cell(figure(gear[key], "time", units).value) for key in ("time_in_s", "time_below_s", "time_above_s")),
-            Cell(figure(gear["distance_in_m"], "track", units).value),
+            Cell(str(gear.gear)),
+            *(
+                Cell(figure(time_s, "time", units).value)
+                for time_s in (gear.time_in_s, gear.time_below_s, gear.time_above_s)
+            ),
+            Cell(figure(gear.distance_in_m, "track", units).value),
         ))
         for gear in gears
     )  # fmt: skip
     return Table("By gear", ("Gear", "In s", "Under s", "Over s", "In ft"), rows)
 
 
-def _dwell_bars(band: Json) -> tuple[Bar, ...]:
-    classes = [one for one in band["dwell"] if one["time_s"] > 0]
+def _dwell_bars(band: Band) -> tuple[Bar, ...]:
+    classes = [one for one in band.dwell if one.time_s > 0]
     together = -(-len(classes) // BARS_MOST) or 1
     grouped = [classes[start : start + together] for start in range(0, len(classes), together)]
-    times = [sum(one["time_s"] for one in group) for group in grouped]
+    times = [sum(one.time_s for one in group) for group in grouped]
     most = max(times, default=0.0)
     return tuple(
-        Bar(f"{group[0]['from_rpm']:.0f}–{group[-1]['to_rpm']:.0f}", f"{time:.2f}", time / most, _stands(group, band))
+        Bar(f"{group[0].from_rpm:.0f}–{group[-1].to_rpm:.0f}", f"{time:.2f}", time / most, _stands(group, band))
         for group, time in zip(grouped, times, strict=True)
     )
 
 
-def _stands(group: list[Json], band: Json) -> Mark:
-    middle = (group[0]["from_rpm"] + group[-1]["to_rpm"]) / 2
-    return "under" if middle < band["low_rpm"] else "over" if middle > band["high_rpm"] else "inside"
+def _stands(group: Sequence[Dwell], band: Band) -> Mark:
+    middle = (group[0].from_rpm + group[-1].to_rpm) / 2
+    return "under" if middle < band.low_rpm else "over" if middle > band.high_rpm else "inside"
 
 
-def limits_section(review: Json, units: UnitSystem, *, car: Json | None = None) -> Section:
+def limits_section(review: Review, units: UnitSystem, *, car: Json | None = None) -> Section:
     """How the run stands to each limit: outside ones first, then those without data.
 
     Parameters
     ----------
-    review : mapping
-        A review's JSON.
+    review : Review
+        Of one run.
     units : {"us", "metric"}
         For limits whose owner wrote no unit.
     car : mapping, optional
         The car's description: its limits are answered in the units they were written in.
     """
-    limits = review.get("limits") or ()
+    limits = review.limits
     if not limits:
         return Section("limits", "Limits", missing="the car's description holds no limits")
-    order = {"outside": 0, "no data": 1, "inside": 2}
+    order = {Verdict.OUTSIDE: 0, Verdict.NO_DATA: 1, Verdict.INSIDE: 2}
     told = {str(limit["name"]): limit for limit in (car or {}).get("limits") or ()}
     rows = tuple(
-        _limit_row(limit, told.get(limit["name"]), units)
-        for limit in sorted(limits, key=lambda limit: order[limit["verdict"]])
+        _limit_row(limit, told.get(limit.name), units)
+        for limit in sorted(limits, key=lambda limit: order[limit.verdict])
     )
     return Section("limits", "Limits", tables=(Table("Worst value against its limit", _LIMIT_HEAD, rows),))
 
 
 _LIMIT_HEAD = ("Verdict", "Limit", "Worst", "Allowed", "Margin")
-_VERDICT_MARKS: dict[str, Mark] = {"outside": "outside", "inside": "inside", "no data": "missing"}
+_VERDICT_MARKS: dict[Verdict, Mark] = {
+    Verdict.OUTSIDE: "outside", Verdict.INSIDE: "inside", Verdict.NO_DATA: "missing",
+}  # fmt: skip
 
 
-def _limit_row(limit: Json, told: Json | None, units: UnitSystem) -> Row:
+def _limit_row(limit: LimitVerdict, told: Json | None, units: UnitSystem) -> Row:
     kind_name, written = limit_unit(limit, told)
-    unit = _fine_enough(written or unit_for(kind_name, units), limit["margin"])
-    worst = figure(limit["worst"], kind_name, units, unit=unit)
-    bound = figure(limit["limit"], kind_name, units, unit=unit)
-    margin = figure(limit["margin"], kind_name, units, unit=unit, difference=True)
-    side = "min" if limit["side"] == "at_least" else "max"
+    unit = _fine_enough(written or unit_for(kind_name, units), limit.margin)
+    worst = figure(limit.worst, kind_name, units, unit=unit)
+    bound = figure(limit.limit, kind_name, units, unit=unit)
+    margin = figure(limit.margin, kind_name, units, unit=unit, difference=True)
+    side = "min" if limit.side == "at_least" else "max"
     cells = (
-        Cell(str(limit["verdict"]).upper(), mark=_VERDICT_MARKS[limit["verdict"]]),
-        Cell(limit["name"]),
+        Cell(str(limit.verdict).upper(), mark=_VERDICT_MARKS[limit.verdict]),
+        Cell(limit.name),
         Cell(str(worst)) if worst.known else Cell("no data", mark="missing"),
         Cell(f"{side} {bound}" if bound.known else f"{side} {_as_told(told)}".rstrip()),
         Cell(margin.value),
@@ -255,27 +265,27 @@ def _fine_enough(unit: Unit, margin: float | None) -> Unit:
     return replace(unit, digits=digits)
 
 
-def limit_unit(limit: Json, told: Json | None) -> tuple[str, Unit | None]:
+def limit_unit(limit: LimitVerdict, told: Json | None) -> tuple[str, Unit | None]:
     """Kind of a limit's figures, and the unit its owner wrote, where one was written."""
-    kind = kind_of(limit["channel"])
-    kind_name = kind_of_si(limit["unit"], shown_unit=kind.shown_unit if kind else "")
+    kind = kind_of(limit.channel)
+    kind_name = kind_of_si(limit.unit, shown_unit=kind.shown_unit if kind else "")
     bounds: list[Any] = [told.get("at_least"), told.get("at_most")] if told else []
     if told and told.get("curve"):
         bounds += [y for _, y in told["curve"]["points"]]
-    units = (written_unit(bound, si_unit=limit["unit"]) for bound in bounds)
+    units = (written_unit(bound, si_unit=limit.unit) for bound in bounds)
     return kind_name, next((unit for unit in units if unit is not None), None)
 
 
-def _limit_detail(limit: Json, units: UnitSystem) -> str:
-    parts = [channel_title(limit["channel"])]
-    if limit["at_s"] is not None:
-        place = track_feet(limit["at_distance_m"], units)
-        gear = f"gear {limit['gear']}" if limit["gear"] else ""
-        parts.append(", ".join(filter(None, (f"worst at {figure(limit['at_s'], 'time', units)}", place, gear))))
-    if limit["margin_share"] is not None and limit["unit"] != "K":  # a share of an absolute temperature says nothing
-        share = abs(limit["margin_share"])
-        parts.append(f"{figure(share, 'share', units)} {'inside' if limit['margin_share'] >= 0 else 'outside'}")
-    if limit["times_outside"]:
-        often = "once" if limit["times_outside"] == 1 else f"{limit['times_outside']} times"
-        parts.append(f"outside {often}, {figure(limit['time_outside_s'], 'time', units)} in all")
-    return "; ".join(filter(None, (*parts, limit["note"].rstrip(".")))) + "."
+def _limit_detail(limit: LimitVerdict, units: UnitSystem) -> str:
+    parts = [channel_title(limit.channel)]
+    if limit.at_s is not None:
+        place = track_feet(limit.at_distance_m, units)
+        gear = f"gear {limit.gear}" if limit.gear else ""
+        parts.append(", ".join(filter(None, (f"worst at {figure(limit.at_s, 'time', units)}", place, gear))))
+    if limit.margin_share is not None and limit.unit != "K":  # a share of an absolute temperature says nothing
+        share = abs(limit.margin_share)
+        parts.append(f"{figure(share, 'share', units)} {'inside' if limit.margin_share >= 0 else 'outside'}")
+    if limit.times_outside:
+        often = "once" if limit.times_outside == 1 else f"{limit.times_outside} times"
+        parts.append(f"outside {often}, {figure(limit.time_outside_s, 'time', units)} in all")
+    return "; ".join(filter(None, (*parts, limit.note.rstrip(".")))) + "."

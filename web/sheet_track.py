@@ -5,63 +5,78 @@ Public: `launch_section`, `shifts_section`, `splits_section`, `findings_section`
 
 from __future__ import annotations
 
+from passband.analysis.results.distance import Distance, Split
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.review import Review
+from passband.analysis.results.shifts import Shift, ShiftKind
+from passband.analysis.results.unknown import Unknown
+from passband.analysis.results.window import Outcome
 from passband.web.sheet import Cell, Line, Mark, Row, Section, Table, track_feet
 from passband.web.units import UnitSystem, unit_for
-from passband.web.words import Figure, Json, estimate, figure, plain_number, reason_for, signed
+from passband.web.words import Figure, estimate, figure, plain_number, reason_in, reason_of, signed
 
 _LEVELS = "STOP: do not use the figure. CAUTION: less sure than it looks. NOTE: mended or chosen."
+_FINISHED = {
+    Outcome.QUARTER: "Ran the quarter mile.", Outcome.THOUSAND: "Ran 1000 ft.", Outcome.EIGHTH: "Ran the eighth mile.",
+}  # fmt: skip
 LEVEL_WORDS: dict[str, Mark] = {"stop": "stop", "caution": "caution", "note": "note"}
 
 
-def launch_section(review: Json, units: UnitSystem) -> Section:
+def launch_section(review: Review, units: UnitSystem) -> Section:
     """The launch: engine speed as the car leaves, how far it falls, the way back up."""
-    launch = review.get("launch")
-    if launch is None:
-        return Section("launch", "Launch", missing=reason_for(review, "launch", "window"))
-    why = reason_for(review, "launch")
-    unseen = reason_for(review, "ground-speed", "launch")
-    behind = any(shift["kind"] == "converter" for shift in review.get("shifts") or ())
-    lock = "a converter has no clutch to lock" if behind else reason_for(review, "lock", "launch")
-    band = "no band is given" if review.get("band") is None else "it never left the band, or never came back to stay"
+    launch = review.launch
+    if isinstance(launch, Unknown):
+        return Section("launch", "Launch", missing=reason_of(launch))
+    why = reason_in(review, "launch-engine-speed-missing", "launch-not-in-log")
+    unseen = reason_in(review, "ground-speed-from-engine")
+    behind = any(shift.kind is ShiftKind.CONVERTER for shift in review.shifts)
+    lock = (
+        "a converter has no clutch to lock"
+        if behind
+        else reason_in(review, "clutch-lock-hidden", "launch-engine-speed-missing", "launch-not-in-log")
+    )
+    band = (
+        "no band is given" if isinstance(review.band, Unknown) else "it never left the band, or never came back to stay"
+    )
     lines = (
-        Line("At launch", estimate(launch["rpm_at_launch"], "rpm", units, reason=why)),
-        Line("Lowest as the clutch bites", estimate(launch["rpm_lowest"], "rpm", units, reason=why)),
-        Line("Fall", figure(launch["rpm_drop"], "rpm", units, reason=why)),
-        Line("Back in the band", figure(launch["back_in_band_s"], "time", units, reason=band)),
-        Line("Clutch locked", figure(launch["clutch_locked_s"], "time", units, reason=lock)),
-        Line(
-            "Boost as it leaves", figure(launch["boost_at_launch_pa"], "pressure", units, reason="no boost is logged")
-        ),
-        Line("Hardest pull in 60 ft", figure(launch["peak_acceleration_mps2"], "acceleration", units, reason=unseen)),
+        Line("At launch", estimate(launch.rpm_at_launch, "rpm", units, reason=why)),
+        Line("Lowest as the clutch bites", estimate(launch.rpm_lowest, "rpm", units, reason=why)),
+        Line("Fall", figure(launch.rpm_drop, "rpm", units, reason=why)),
+        Line("Back in the band", figure(launch.back_in_band_s, "time", units, reason=band)),
+        Line("Clutch locked", figure(launch.clutch_locked_s, "time", units, reason=lock)),
+        Line("Boost as it leaves", figure(launch.boost_at_launch_pa, "pressure", units, reason="no boost is logged")),
+        Line("Hardest pull in 60 ft", figure(launch.peak_acceleration_mps2, "acceleration", units, reason=unseen)),
     )
     return Section("launch", "Launch", lines, sentences=("Seconds count from the moment the clock starts.",))
 
 
-def shifts_section(review: Json, units: UnitSystem) -> Section:
+def shifts_section(review: Review, units: UnitSystem) -> Section:
     """The shift table: engine speed before and after, and what is left to either end of the band."""
-    shifts = review.get("shifts") or ()
+    shifts, gears = review.shifts, review.gears
+    if isinstance(gears, Unknown):
+        return Section("shifts", "Shifts", missing=reason_of(gears))
     if not shifts:
-        return Section("shifts", "Shifts", missing=reason_for(review, "shift", "shifts", "gear", "gears"))
+        why = reason_in(review, "shift-not-measured", "engine-speed-too-slow-for-shifts", "gears-unknown")
+        return Section("shifts", "Shifts", missing=why)
     rows = tuple(_shift_row(number, shift, units) for number, shift in enumerate(shifts, 1))
     head = ("No.", "Gear", "Before", "After", "To low end", "To high end")
-    gears = review.get("gears") or {}
     return Section(
         "shifts",
         "Shifts",
         tables=(Table("Engine speed in rpm; margins to the ends of the band, minus is outside", head, rows),),
-        basis=str(gears.get("basis") or ""),
+        basis=gears.basis,
     )
 
 
-def _shift_row(number: int, shift: Json, units: UnitSystem) -> Row:
-    before, after = estimate(shift["rpm_before"], "rpm", units), estimate(shift["rpm_after"], "rpm", units)
+def _shift_row(number: int, shift: Shift, units: UnitSystem) -> Row:
+    before, after = estimate(shift.rpm_before, "rpm", units), estimate(shift.rpm_after, "rpm", units)
     cells = (
         Cell(str(number)),
-        Cell(f"{shift['from_gear']}→{shift['to_gear']}"),
+        Cell(f"{shift.from_gear}→{shift.to_gear}"),
         _cell(before),
         _cell(after),
-        _margin_cell(shift["margin_to_band_low_rpm"], "under"),
-        _margin_cell(shift["margin_to_band_high_rpm"], "over"),
+        _margin_cell(shift.margin_to_band_low_rpm, "under"),
+        _margin_cell(shift.margin_to_band_high_rpm, "over"),
     )
     return Row(cells, _shift_detail(shift, units))
 
@@ -77,94 +92,90 @@ def _margin_cell(margin_rpm: float | None, beyond: Mark) -> Cell:
     return Cell(text, mark=beyond if margin_rpm < 0 else "")
 
 
-def _shift_detail(shift: Json, units: UnitSystem) -> str:
-    start = {"value": shift["time_s"], "plus_minus": shift["time_plus_minus_s"]}
-    place = track_feet(shift["distance_m"], units)
-    kind = "" if shift["kind"] == "normal" else f"{shift['kind']}, ".upper()
+def _shift_detail(shift: Shift, units: UnitSystem) -> str:
+    start = Estimate(shift.time_s, shift.time_plus_minus_s)
+    place = track_feet(shift.distance_m, units)
+    kind = "" if shift.kind is ShiftKind.NORMAL else f"{shift.kind}, ".upper()
     parts = [f"{kind}{'at' if kind else 'At'} {estimate(start, 'time', units)}{', ' + place if place else ''}"]
-    parts.append(f"took {figure(shift['duration_s'], 'time', units)}")
-    drop = estimate(shift["rpm_drop"], "rpm", units)
+    parts.append(f"took {figure(shift.duration_s, 'time', units)}")
+    drop = estimate(shift.rpm_drop, "rpm", units)
     if drop.known:
         parts.append(f"dropped {drop}")
-    if shift["expected_rpm_after"] is not None:
-        parts.append(f"{figure(shift['expected_rpm_after'], 'rpm', units)} expected after")
+    if shift.expected_rpm_after is not None:
+        parts.append(f"{figure(shift.expected_rpm_after, 'rpm', units)} expected after")
     parts += _shift_boost(shift, units)
-    if shift.get("time_lost_s") is not None:
-        speed = figure(shift.get("speed_lost_mps"), "speed", units)
-        little = abs(shift["time_lost_s"]) < 0.0005
-        lost = "under 1 ms" if little else str(figure(shift["time_lost_s"], "time", units))
+    if shift.time_lost_s is not None:
+        speed = figure(shift.speed_lost_mps, "speed", units)
+        little = abs(shift.time_lost_s) < 0.0005
+        lost = "under 1 ms" if little else str(figure(shift.time_lost_s, "time", units))
         parts.append(f"cost {lost}" + (f" and {speed}" if speed.known else ""))
     return "; ".join(parts) + "."
 
 
-def _shift_boost(shift: Json, units: UnitSystem) -> list[str]:
-    before = figure(shift["boost_before_pa"], "pressure", units)
-    lowest = figure(shift["boost_lowest_pa"], "pressure", units)
+def _shift_boost(shift: Shift, units: UnitSystem) -> list[str]:
+    before = figure(shift.boost_before_pa, "pressure", units)
+    lowest = figure(shift.boost_lowest_pa, "pressure", units)
     if not before.known or not lowest.known:
         return []
-    back = figure(shift["boost_recovery_s"], "time", units)
+    back = figure(shift.boost_recovery_s, "time", units)
     return [f"boost {before.value} to {lowest}, " + (f"back after {back}" if back.known else "not back before the end")]
 
 
-def splits_section(review: Json, units: UnitSystem) -> Section:
+def splits_section(review: Review, units: UnitSystem) -> Section:
     """Elapsed time and speed at each mark, traps, wheelspin, and what they rest on."""
-    distance = review.get("distance")
-    if distance is None:
-        return Section("splits", "Splits", missing=reason_for(review, "distance", "speed", "motion", "window"))
-    traps = {trap["at_ft"]: trap["speed_mps"] for trap in distance["traps"]}
-    rows = tuple(_split_row(split, traps.get(split["at_ft"]), units) for split in distance["splits"])
+    distance = review.distance
+    if isinstance(distance, Unknown):
+        return Section("splits", "Splits", missing=reason_of(distance))
+    traps = {trap.at_ft: trap.speed_mps for trap in distance.traps}
+    rows = tuple(_split_row(split, traps.get(split.at_ft), units) for split in distance.splits)
     speed = unit_for("speed", units).label
     table = Table("From the moment the clock starts", ("Mark", "Time s", f"Speed {speed}", f"Trap {speed}"), rows)
-    window = review["window"]
-    start = {"value": window["log_clock_start_s"], "plus_minus": window["clock_start_plus_minus_s"]}
+    window = review.window
+    start = Estimate(window.log_clock_start_s, window.clock_start_plus_minus_s)
     lines = [
         Line("Clock starts at", estimate(start, "time", units), "on the ECU log's own clock"),
-        Line("Rollout", estimate(distance["rollout_m"], "length", units)),
+        Line("Rollout", estimate(distance.rollout_m, "length", units)),
     ]
-    if distance["scale"] is not None:
-        lines.append(Line("Scale asked by the slip", estimate(distance["scale"], "ratio", units)))
-    for clock in review.get("clocks") or ():
-        rate = estimate(clock["rate_ppm"], "ppm", units)
-        note = f"rate {rate}; matched on {', '.join(clock['matched_on'])}"
-        lines.append(Line(f"Clock of {clock['log']}", estimate(clock["offset_s"], "time", units), note))
+    if distance.scale is not None:
+        lines.append(Line("Scale asked by the slip", estimate(distance.scale, "ratio", units)))
+    for clock in review.clocks:
+        rate = estimate(clock.rate_ppm, "ppm", units)
+        note = f"rate {rate}; matched on {', '.join(clock.matched_on)}"
+        lines.append(Line(f"Clock of {clock.log}", estimate(clock.offset_s, "time", units), note))
     return Section(
         "splits",
         "Splits",
         tuple(lines),
         tables=(table,) if rows else (),
-        sentences=_track_sentences(review, units),
-        basis=str(distance["basis"]),
+        sentences=_track_sentences(review, distance, units),
+        basis=distance.basis,
         missing="" if rows else "no mark was reached",
     )
 
 
-def _split_row(split: Json, trap: Json | None, units: UnitSystem) -> Row:
+def _split_row(split: Split, trap: Estimate | None, units: UnitSystem) -> Row:
     through = _cell(estimate(trap, "speed", units)) if trap else Cell("")
-    time, speed = estimate(split["time_s"], "time", units), estimate(split["speed_mps"], "speed", units)
-    return Row((Cell(f"{split['at_ft']} ft"), _cell(time), _cell(speed), through))
+    time, speed = estimate(split.time_s, "time", units), estimate(split.speed_mps, "speed", units)
+    return Row((Cell(f"{split.at_ft} ft"), _cell(time), _cell(speed), through))
 
 
-def _track_sentences(review: Json, units: UnitSystem) -> tuple[str, ...]:
-    outcome = review["window"]["outcome"]
-    known = {"quarter": "Ran the quarter mile.", "thousand": "Ran 1000 ft.", "eighth": "Ran the eighth mile."}
-    sentences = [known.get(outcome, f"The run: {outcome}, {track_feet(review['window']['distance_m'], units)}.")]
-    for spin in (review.get("distance") or {}).get("wheelspin") or ():
-        start, end = figure(spin["start_s"], "time", units), figure(spin["end_s"], "time", units)
-        sentences.append(
-            f"Wheelspin {start.value} to {end}, at worst {figure(spin['peak_slip'], 'share', units)} slip."
-        )
-    for decoy in review["window"]["decoys"]:
-        start, end = figure(decoy["log_start_s"], "time", units), figure(decoy["log_end_s"], "time", units)
-        sentences.append(f"Set aside: {decoy['kind']}, log time {start.value} to {end}.")
+def _track_sentences(review: Review, distance: Distance, units: UnitSystem) -> tuple[str, ...]:
+    outcome = review.window.outcome
+    sentences = [_FINISHED.get(outcome, f"The run: {outcome}, {track_feet(review.window.distance_m, units)}.")]
+    for spin in distance.wheelspin:
+        start, end = figure(spin.start_s, "time", units), figure(spin.end_s, "time", units)
+        sentences.append(f"Wheelspin {start.value} to {end}, at worst {figure(spin.peak_slip, 'share', units)} slip.")
+    for decoy in review.window.decoys:
+        start, end = figure(decoy.log_start_s, "time", units), figure(decoy.log_end_s, "time", units)
+        sentences.append(f"Set aside: {decoy.kind}, log time {start.value} to {end}.")
     return tuple(sentences)
 
 
-def findings_section(review: Json) -> Section:
+def findings_section(review: Review) -> Section:
     """What must be known of the data and the run, weightiest first."""
-    findings = review.get("findings") or ()
+    findings = review.findings
     rows = tuple(
-        Row((Cell(str(one["level"]).upper(), mark=LEVEL_WORDS[one["level"]]), Cell(one["text"])), one["where"])
-        for one in findings
+        Row((Cell(str(one.level).upper(), mark=LEVEL_WORDS[one.level]), Cell(one.text)), one.where) for one in findings
     )
     if not rows:
         return Section("findings", "Findings", sentences=("Nothing had to be mended, chosen or doubted.",))

@@ -5,6 +5,7 @@ Public: `sections`.
 
 from __future__ import annotations
 
+from passband.analysis.results.review import Review
 from passband.web.sheet import Section
 from passband.web.sheet_engine import band_section, boost_section, limits_section, power_section
 from passband.web.sheet_track import findings_section, launch_section, shifts_section, splits_section
@@ -12,13 +13,13 @@ from passband.web.units import UnitSystem
 from passband.web.words import Json
 
 
-def sections(review: Json, units: UnitSystem, *, car: Json | None = None) -> tuple[Section, ...]:
+def sections(review: Review, units: UnitSystem, *, car: Json | None = None) -> tuple[Section, ...]:
     """All sections of a review in reading order, the same for page and print.
 
     Parameters
     ----------
-    review : mapping
-        A review's JSON.
+    review : Review
+        Of one run.
     units : {"us", "metric"}
         The reader's choice.
     car : mapping, optional

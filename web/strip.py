@@ -16,9 +16,9 @@ from textwrap import shorten, wrap
 
 import polars as pl
 
+from passband.analysis.results.review import Review
 from passband.web.lane import AT_MARK, Lane, MarginLine, Spot, Stretch, lane_of, scale_ft
 from passband.web.units import UnitSystem
-from passband.web.words import Json
 
 # Heights in px. A raised, a sunk and a level block differ by a third of their height, which the eye tells at once.
 _FLAGS, _RAISE, _LEVEL, _SINK, _BOOST, _SPIN, _FOOT = 24, 12, 26, 12, 12, 12, 40
@@ -36,13 +36,13 @@ _BLOCKS = {  # where a block of the skyline begins below the lane's top, and how
 }
 
 
-def strip_svg(review: Json, table: pl.DataFrame | None = None, *, units: UnitSystem = "us") -> str:
+def strip_svg(review: Review, table: pl.DataFrame | None = None, *, units: UnitSystem = "us") -> str:
     """The strip of one run.
 
     Parameters
     ----------
-    review : mapping
-        A review's JSON.
+    review : Review
+        Of one run.
     table : polars.DataFrame, optional
         The run's channels, as `analysis.report.as_table` gives them; without them the band is not drawn.
     units : {"us", "metric"}
@@ -56,13 +56,13 @@ def strip_svg(review: Json, table: pl.DataFrame | None = None, *, units: UnitSys
     return strips_svg([review], [table], units=units)
 
 
-def strips_svg(reviews: list[Json], tables: list[pl.DataFrame | None], *, units: UnitSystem = "us") -> str:
+def strips_svg(reviews: list[Review], tables: list[pl.DataFrame | None], *, units: UnitSystem = "us") -> str:
     """The strips of several runs, one above the other, on one scale.
 
     Parameters
     ----------
-    reviews : list of mapping
-        Reviews' JSON, in the order to be shown.
+    reviews : list of Review
+        In the order to be shown.
     tables : list of polars.DataFrame or None
         Their channels; one for each.
     units : {"us", "metric"}
@@ -290,7 +290,7 @@ def describe(lane: Lane) -> str:
     return " ".join(sentence[:1].upper() + sentence[1:] for sentence in said)
 
 
-def strip_text(review: Json, table: pl.DataFrame | None = None, *, units: UnitSystem = "us", width: int = 72) -> str:
+def strip_text(review: Review, table: pl.DataFrame | None = None, *, units: UnitSystem = "us", width: int = 72) -> str:
     """The strip of one run for a terminal or a plain page.
 
     Parameters

@@ -1,21 +1,26 @@
 """How figures are written: with their unit, with no more digits than they are sure of, or why they are not known.
 
-Public: `Figure`, `figure`, `estimate`, `plain_number`, `signed`, `missing`, `reason_for`, `channel_title`, `Json`.
+Public: `Figure`, `figure`, `estimate`, `plain_number`, `signed`, `missing`, `reason_in`, `reason_of`,
+`channel_title`, `Json`.
 """
 
 from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from passband.analysis.channels.catalogue import family_of, kind_of
+from passband.analysis.results.catalogue import FINDINGS
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.review import Review
+from passband.analysis.results.unknown import Unknown
 from passband.web.units import Unit, UnitSystem, unit_for
 
 Json = Mapping[str, Any]
-"""A review, or a part of one, as its JSON has it."""
+"""What a user told or a list holds, as JSON has it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,13 +123,15 @@ def figure(
     return Figure(signed(text) if difference else text, unit=shown.label)
 
 
-def estimate(given: Json | None, kind: str, units: UnitSystem, *, difference: bool = False, reason: str = "") -> Figure:
+def estimate(
+    given: Estimate | None, kind: str, units: UnitSystem, *, difference: bool = False, reason: str = ""
+) -> Figure:
     """A figure with its plus-minus, with no more decimals than the plus-minus leaves standing.
 
     Parameters
     ----------
-    given : mapping or None
-        ``{"value": ..., "plus_minus": ...}``, SI.
+    given : Estimate or None
+        SI; None where not known.
     kind, units, reason
         As in `figure`.
     difference : bool
@@ -132,16 +139,16 @@ def estimate(given: Json | None, kind: str, units: UnitSystem, *, difference: bo
 
     Examples
     --------
-    >>> str(estimate({"value": 10.8132, "plus_minus": 0.0094}, "time", "us"))
+    >>> str(estimate(Estimate(10.8132, 0.0094), "time", "us"))
     '10.813 ±0.009 s'
-    >>> str(estimate({"value": 289258.8, "plus_minus": 3729.0}, "power", "us"))
+    >>> str(estimate(Estimate(289258.8, 3729.0), "power", "us"))
     '388 ±5 hp'
     """
-    if given is None or given.get("value") is None:
+    if given is None:
         return missing(reason)
     shown = unit_for(kind, units)
-    doubt = float(given.get("plus_minus") or 0.0) / shown.scale
-    value = shown.of(float(given["value"]), difference=difference)
+    doubt = given.plus_minus / shown.scale
+    value = shown.of(given.value, difference=difference)
     if doubt <= 0:
         return Figure(plain_number(value, shown.digits), unit=shown.label)
     digits = min(max(_digits_left(doubt), 0), shown.most_digits)
@@ -155,36 +162,55 @@ def _digits_left(doubt: float) -> int:
     return place + 1 if doubt * 10.0**place < 2 else place
 
 
-def reason_for(review: Json, *topics: str) -> str:
-    """Why a part of a review is missing: the weightiest finding whose code speaks of it, else where to look.
+def reason_in(review: Review, *codes: str) -> str:
+    """Why a single figure of a review is missing, where one of these findings says so; else where to look.
 
     Parameters
     ----------
-    review : mapping
-        A review's JSON.
-    topics : str
-        Words of finding codes, the closest first: ``"boost"``, ``"threshold"``.
+    review : Review
+        Any.
+    codes : str
+        Codes of the catalogue that would explain it, the closest first.
 
     Returns
     -------
     str
         The finding's first sentence, or a pointer to the findings.
 
+    Raises
+    ------
+    KeyError
+        If a code is none of the catalogue's.
+    """
+    for kind in (FINDINGS[code] for code in codes):
+        for finding in review.findings:
+            if finding.code == kind.code:
+                return first_sentence(finding.text)
+    return (
+        "the findings say what the logs or the car's description lack" if review.findings else "the logs do not show it"
+    )
+
+
+def reason_of(part: Unknown) -> str:
+    """Why a part is not known: its reason's first sentence.
+
     Examples
     --------
-    >>> reason_for({"findings": [{"code": "no-mass", "text": "The car's mass is not given."}]}, "power", "mass")
-    "The car's mass is not given."
+    >>> from passband.analysis.results.findings import Finding
+    >>> reason_of(Unknown(Finding("mass-missing", "note", "The mass was not told. Weigh the car.")))
+    'The mass was not told.'
     """
-    findings: Sequence[Json] = review.get("findings") or ()
-    for topic in topics:
-        for one in findings:
-            if topic in str(one["code"]).split("-"):
-                return _first_sentence(str(one["text"]))
-    return "the findings say what the logs or the car's description lack" if findings else "the logs do not show it"
+    return first_sentence(part.reason.text)
 
 
-def _first_sentence(text: str) -> str:
-    """Up to a full stop that a capital follows; decimals and abbreviations do not end it."""
+def first_sentence(text: str) -> str:
+    """A text up to a full stop that a capital follows; decimals and abbreviations do not end it.
+
+    Examples
+    --------
+    >>> first_sentence("It reads 3.5 bar. Check the sensor.")
+    'It reads 3.5 bar.'
+    """
     return re.split(r"(?<=[.;])\s+(?=[A-Z])", text, maxsplit=1)[0].rstrip(";")
 
 

@@ -1,6 +1,6 @@
 """The day's air: what was told and measured becomes density, density altitude and wind.
 
-Public: `AirState`, `measure_air`, `logged_barometer`.
+Public: `measure_air`, `logged_barometer`.
 """
 
 from __future__ import annotations
@@ -21,7 +21,8 @@ from passband.analysis.air.atmosphere import (
 )
 from passband.analysis.channels.log import Traces
 from passband.analysis.given.car import Air
-from passband.analysis.quantities import Estimate
+from passband.analysis.results.air import AirState, PressureBasis
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 
 TEMPERATURE_DOUBT_K = 1.0
@@ -44,26 +45,6 @@ LOST_PA = 3500.0
 """More than weather makes at one elevation (some 300 m of height). [Pa]"""
 BAROMETER_APART_PA = 1500.0
 """Told and logged pressures further apart than this are not both right: weather moves less in a day. [Pa]"""
-
-
-@dataclass(frozen=True, slots=True)
-class AirState:
-    """The air the run was made in."""
-
-    temperature_k: float
-    """[K]"""
-    pressure_pa: float
-    """Station pressure, absolute. [Pa]"""
-    vapour_pressure_pa: float
-    """[Pa]"""
-    density_kgpm3: Estimate
-    """[kg/m3]"""
-    density_altitude_m: float
-    """Altitude in the standard atmosphere with the same density. [m]"""
-    wind_mps: float | None
-    """From behind positive; None where not told. [m/s]"""
-    basis: str
-    """What was told, what was measured, what was taken as standard."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +90,7 @@ def measure_air(air: Air | None, traces: Traces) -> tuple[AirState, list[Finding
         density_altitude_m=density_altitude(density.value),
         wind_mps=told.wind,
         basis="; ".join((temperature.basis, pressure.basis, humidity.basis)),
+        pressure_basis=PressureBasis(pressure.basis),
     )
     found = [reading.finding for reading in (temperature, pressure, humidity) if reading.finding is not None]
     return state, found + _pressure_conflicts(told, traces)
@@ -127,10 +109,10 @@ def _temperature(told: Air) -> _Reading:
 
 def _pressure(told: Air, traces: Traces) -> _Reading:
     if told.pressure is not None:
-        return _Reading(told.pressure, PRESSURE_DOUBT_PA, "station pressure as told")
+        return _Reading(told.pressure, PRESSURE_DOUBT_PA, PressureBasis.TOLD)
     logged = logged_barometer(traces)
     if logged is not None:
-        return _Reading(logged, PRESSURE_DOUBT_PA, "pressure from the barometer logged")
+        return _Reading(logged, PRESSURE_DOUBT_PA, PressureBasis.BAROMETER)
     if told.elevation is not None:
         finding = Finding(
             "air-pressure-missing",
@@ -138,14 +120,14 @@ def _pressure(told: Air, traces: Traces) -> _Reading:
             f"No air pressure was told: the standard pressure of the strip's {told.elevation:.0f} m was taken.",
         )
         pressure = standard_atmosphere(told.elevation).pressure_pa
-        return _Reading(pressure, ELEVATION_DOUBT_PA, "standard pressure at the elevation told", finding)
+        return _Reading(pressure, ELEVATION_DOUBT_PA, PressureBasis.ELEVATION, finding)
     finding = Finding(
         "air-pressure-missing",
         "caution",
         "No air pressure was told and no barometer logged: 101.3 kPa was taken, as at sea level; tell the station's "
         "own pressure or the strip's elevation.",
     )
-    return _Reading(UNTOLD_PRESSURE_PA, UNTOLD_PRESSURE_DOUBT_PA, "pressure taken as 101.3 kPa", finding)
+    return _Reading(UNTOLD_PRESSURE_PA, UNTOLD_PRESSURE_DOUBT_PA, PressureBasis.TAKEN, finding)
 
 
 def _humidity(told: Air, temperature_k: float, pressure_pa: float) -> _Reading:

@@ -1,6 +1,6 @@
 """One clock: where each further log lies on the ECU log's clock, and whether it is of the same run at all.
 
-Public: `ClockMatch`, `ClocksDoNotMatch`, `match_clocks`, `on_one_clock`.
+Public: `ClocksDoNotMatch`, `match_clocks`, `on_one_clock`.
 """
 
 from __future__ import annotations
@@ -15,13 +15,12 @@ from passband.analysis.clocks.engine_copy import RATE_SIGMA_PPM, CopyFit, fit_en
 from passband.analysis.clocks.speed_match import SpeedMatch, match_by_speed
 from passband.analysis.clocks.thrust_falls import EventLag, TorqueCuts, measure_event_lag, read_torque_cuts
 from passband.analysis.given.car import Car
-from passband.analysis.quantities import Estimate
+from passband.analysis.results.clocks import ClockMatch
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.sensors.forward_axis import forward_acceleration
+from passband.analysis.sensors.priors import ENGINE_COPY
 
-COPY_AGE_S, COPY_AGE_SIGMA_S = 0.040, 0.015
-"""How much older a bus copy of engine speed is than the ECU's own channel, once its hold is allowed for, and the
-standard deviation over devices: a copy is late by 10 to 100 ms, the ECU's channel itself by 5 to 20. [s]"""
 MOST_UNLIKE = 0.03
 """Logs whose engine speeds disagree for more of the time than this are not of one run. Over 216 pairs of one run,
 ignition noise and dropouts included, they disagree for 0.005 of it at most; over 118 of two runs of a car for 0.07 and
@@ -38,23 +37,6 @@ LONE_CUT_SIGMA_S = 0.020
 """One cut alone may be met with the wrong departure. [s]"""
 MOST_RATE_PPM = 400.0
 """No two loggers run apart by more than this; two runs laid over each other ask for it. [ppm]"""
-
-
-@dataclass(frozen=True, slots=True)
-class ClockMatch:
-    """How a further log's clock lies on the ECU log's: ``ecu = offset_s + t * (1 + rate_ppm * 1e-6)``."""
-
-    log: str
-    """Name of the further log."""
-    offset_s: Estimate
-    """ECU time of the further log's first row. [s]"""
-    rate_ppm: Estimate
-    """How much faster ECU time runs than the further log's own clock. [1e-6]"""
-    matched_on: tuple[str, ...]
-    """Channels that both hold and that were matched."""
-    run_plus_minus_s: float = 0.0
-    """95 % half-width of where the further log's times lie during the stretch that was matched; that of `offset_s`
-    is wider where the log began long before, for the rate is only so well known. [s]"""
 
 
 class ClocksDoNotMatch(NoRunInLog):
@@ -162,30 +144,43 @@ def _speed_finding(speed: SpeedMatch, other: str) -> Finding:
 
 def _from_copy(fit: CopyFit, own: Channel, other: Log) -> ClockMatch:
     """The copy's place plus its age: as copies go, and as torque cuts seen by the accelerometer show it."""
-    start = fit.offset_s + COPY_AGE_S - fit.pivot_s * fit.rate_ppm * 1e-6
-    opinions, names = [Estimate(start, COPY_AGE_SIGMA_S)], ["engine_speed"]
-    cuts = _where_cuts_meet(_seen_cuts(own, other), start, fit.rate_ppm, trials_s=(0.0,), sigma_s=COPY_AGE_SIGMA_S)
+    start = fit.offset_s + ENGINE_COPY.late_s - fit.pivot_s * fit.rate_ppm * 1e-6
+    opinions, names = [_Opinion(start, ENGINE_COPY.sigma_s)], ["engine_speed"]
+    cuts = _where_cuts_meet(_seen_cuts(own, other), start, fit.rate_ppm, trials_s=(0.0,), sigma_s=ENGINE_COPY.sigma_s)
     if cuts is not None and cuts.lag.events:
-        opinions.append(cuts.offset_s)
+        opinions.append(cuts.opinion)
         names.append("acceleration")
-    rate = Estimate(fit.rate_ppm, fit.rate_sigma_ppm)
+    rate = _Opinion(fit.rate_ppm, fit.rate_sigma_ppm)
     return _settle(other.name, opinions, rate, pivot_s=fit.pivot_s, matched_on=names)
 
 
 def _from_speed(speed: SpeedMatch, cuts: _Cuts | None, other: str) -> ClockMatch:
     """Speed places the log to some hundredths of a second; torque cuts, where an accelerometer saw them, better."""
-    opinions, names = [Estimate(speed.offset_s, speed.sigma_s)], list(dict.fromkeys(speed.channels))
-    if cuts is not None and cuts.lag.events and abs(cuts.offset_s.value - speed.offset_s) < 3 * speed.sigma_s:
-        opinions.append(cuts.offset_s)
+    opinions, names = [_Opinion(speed.offset_s, speed.sigma_s)], list(dict.fromkeys(speed.channels))
+    if cuts is not None and cuts.lag.events and abs(cuts.opinion.value - speed.offset_s) < 3 * speed.sigma_s:
+        opinions.append(cuts.opinion)
         names.append("acceleration")
-    return _settle(other, opinions, Estimate(0.0, RATE_SIGMA_PPM), pivot_s=speed.pivot_s, matched_on=names)
+    return _settle(other, opinions, _Opinion(0.0, RATE_SIGMA_PPM), pivot_s=speed.pivot_s, matched_on=names)
+
+
+@dataclass(frozen=True, slots=True)
+class _Opinion:
+    """What one kind of evidence says of an offset or a rate."""
+
+    value: float
+    """[s] or [ppm]"""
+    sigma: float
+    """Its standard deviation: half of what an `Estimate` tells."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Cuts:
-    offset_s: Estimate
-    """Value and standard deviation."""
+    """Where torque cuts put the other log."""
+
+    opinion: _Opinion
+    """Of the offset. [s]"""
     lag: EventLag
+    """How the cuts lie there."""
 
 
 def _seen_cuts(own: Channel | None, other: Log) -> TorqueCuts | None:
@@ -208,26 +203,26 @@ def _where_cuts_meet(
         second = measure_event_lag(seen, offset_s=offset, rate_ppm=rate_ppm, offset_sigma_s=sigma_s)
         if second is not None:
             sigma = second.sigma_s if second.events > 1 else LONE_CUT_SIGMA_S
-            found.append(_Cuts(Estimate(offset - second.lag_s, sigma), second))
+            found.append(_Cuts(_Opinion(offset - second.lag_s, sigma), second))
     return max(found, key=lambda cuts: (cuts.lag.events, -cuts.lag.scatter_s), default=None)
 
 
 def _settle(
-    name: str, opinions: list[Estimate], rate_ppm: Estimate, *, pivot_s: float, matched_on: list[str]
+    name: str, opinions: list[_Opinion], rate_ppm: _Opinion, *, pivot_s: float, matched_on: list[str]
 ) -> ClockMatch:
-    """Opinions of the offset, each with its standard deviation, weighed by one over their variance.
+    """Opinions of the offset weighed by one over their variance, told with 95 %.
 
     Where they lie further apart than their deviations allow, these are too small: the mean's is raised by
     sqrt(chi^2 / (n - 1)), the scale factor of the Particle Data Group (Review of Particle Physics, introduction; from
     memory).
     """
-    weight = sum(opinion.plus_minus**-2 for opinion in opinions)
-    offset = sum(opinion.value * opinion.plus_minus**-2 for opinion in opinions) / weight
-    misfit = sum(((opinion.value - offset) / opinion.plus_minus) ** 2 for opinion in opinions)
-    matched_sigma = weight**-0.5 * max(1.0, float(np.sqrt(misfit / max(len(opinions) - 1, 1))))
-    sigma = float(np.hypot(matched_sigma, pivot_s * rate_ppm.plus_minus * 1e-6))
-    rate = Estimate(rate_ppm.value, 2 * rate_ppm.plus_minus)
-    return ClockMatch(name, Estimate(offset, 2 * sigma), rate, tuple(matched_on), 2 * matched_sigma)
+    weight = sum(opinion.sigma**-2 for opinion in opinions)
+    offset = sum(opinion.value * opinion.sigma**-2 for opinion in opinions) / weight
+    misfit = sum(((opinion.value - offset) / opinion.sigma) ** 2 for opinion in opinions)
+    matched = weight**-0.5 * max(1.0, float(np.sqrt(misfit / max(len(opinions) - 1, 1))))
+    sigma = float(np.hypot(matched, pivot_s * rate_ppm.sigma * 1e-6))
+    rate = Estimate(rate_ppm.value, 2 * rate_ppm.sigma)
+    return ClockMatch(name, Estimate(offset, 2 * sigma), rate, tuple(matched_on), 2 * matched)
 
 
 def on_one_clock(logs: Sequence[Log], matches: Sequence[ClockMatch | None]) -> Traces:

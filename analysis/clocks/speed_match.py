@@ -16,7 +16,14 @@ from passband.analysis.channels.log import Channel, Log
 from passband.analysis.given.car import Car
 from passband.analysis.quantities import FloatArray
 from passband.analysis.sensors.despiking import despike
-from passband.analysis.sensors.wheels import FRONT, REAR
+from passband.analysis.sensors.priors import (
+    ENGINE_SPEED,
+    GPS_IN_MATCH,
+    SHAFT_IN_MATCH,
+    UNKNOWN_SPEED_IN_MATCH,
+    WHEEL_IN_MATCH,
+)
+from passband.analysis.sensors.wheels import FRONT, REAR, axles_of
 from passband.analysis.statistics.correlation import find_peak_between_samples
 from passband.analysis.statistics.filters import even_grid, own_updates, resample, slope
 
@@ -40,16 +47,13 @@ PLACES, APART_S = 4, 0.6
 """So many places are told, further apart than this: torque cuts choose among them. [s]"""
 MOST_SAMPLES = 400
 """So many samples of the other log settle the lag; more only cost time."""
-DELAYS_S: dict[str, tuple[float, float]] = {
-    "engine_speed": (0.0135, 0.004),
-    "driveshaft_speed": (0.017, 0.007),
-    "gps_speed": (0.150, 0.045),
-    "ground_speed": (0.050, 0.040),
+LATENESS = {
+    "engine_speed": ENGINE_SPEED,
+    "driveshaft_speed": SHAFT_IN_MATCH,
+    "gps_speed": GPS_IN_MATCH,
+    "ground_speed": UNKNOWN_SPEED_IN_MATCH,
 }
-"""How late each kind of speed is, and the standard deviation over devices: engine speed 5 to 20 ms, GPS 0.1 to 0.2 s
-and more with its own filter; a speed of unknown origin anything between. [s]"""
-WHEEL_DELAY_S = (0.027, 0.009)
-"""The same for a wheel: 10 to 40 ms. [s]"""
+"""How late each kind of speed is in such a match; any other channel is a wheel's."""
 LAG_BIAS_S, LAG_SIGMA_S = 0.020, 0.025
 """What a lag of two speeds comes out short by, and the deviation: at a cut the driven tire loses its slip before the
 car loses speed, and gains it again before. [s]"""
@@ -104,20 +108,20 @@ def _as_match(own: Channel, theirs: Channel, place: _Place, lag_s: float) -> Spe
     """Sensors' usual delays, and what a lag of speeds comes out short by, allowed for."""
     by_engine = own.name == "engine_speed"
     short, found = (ENGINE_LAG_BIAS_S, ENGINE_LAG_SIGMA_S) if by_engine else (LAG_BIAS_S, LAG_SIGMA_S)
-    (own_late, own_sigma), (other_late, other_sigma) = _delay(own), _delay(theirs)
-    sigma = float(np.sqrt(own_sigma**2 + other_sigma**2 + found**2 + (0.15 / max(theirs.rate_hz, 0.5)) ** 2))
-    offset = lag_s + short + other_late - own_late
+    ours, other = (LATENESS.get(channel.name, WHEEL_IN_MATCH) for channel in (own, theirs))
+    sigma = float(np.sqrt(ours.sigma_s**2 + other.sigma_s**2 + found**2 + (0.15 / max(theirs.rate_hz, 0.5)) ** 2))
+    offset = lag_s + short + other.late_s - ours.late_s
     return SpeedMatch(offset, sigma, place.pivot_s, place.disagreement, (own.name, theirs.name))
 
 
 def _own_order(car: Car) -> tuple[str, ...]:
-    driven = {"front": FRONT, "rear": REAR}.get(car.driven_axle or "", (*REAR, *FRONT))
+    driven = axles_of(car).driven or (*REAR, *FRONT)
     others = tuple(name for name in (*REAR, *FRONT) if name not in driven)
     return ("wheel_speed_driven", "driveshaft_speed", *others, *driven, "ground_speed", "gps_speed", "engine_speed")
 
 
 def _other_order(car: Car) -> tuple[str, ...]:
-    undriven = {"front": REAR, "rear": FRONT}.get(car.driven_axle or "", ())
+    undriven = axles_of(car).undriven
     others = tuple(name for name in (*FRONT, *REAR) if name not in undriven)
     return (*undriven, "gps_speed", "ground_speed", *others, "wheel_speed_driven", "driveshaft_speed")
 
@@ -140,10 +144,6 @@ def _renewed(channel: Channel) -> Channel:
     if channel.name == "engine_speed":
         values = despike(channel.time_s, values)
     return replace(channel, time_s=channel.time_s[keep] - age, values=values[keep])
-
-
-def _delay(channel: Channel) -> tuple[float, float]:
-    return DELAYS_S.get(channel.name, WHEEL_DELAY_S)
 
 
 def _growth(channel: Channel, grid: FloatArray, span_s: float) -> FloatArray:

@@ -16,6 +16,7 @@ import numpy as np
 from passband.analysis.channels.log import Channel
 from passband.analysis.quantities import FloatArray
 from passband.analysis.sensors.despiking import despike
+from passband.analysis.sensors.priors import ACCELEROMETER_LAG_S
 from passband.analysis.statistics.filters import own_updates
 from passband.analysis.statistics.fits import fit_robust_least_squares, spread
 
@@ -33,8 +34,6 @@ FALL_LENGTHS_S = (0.015, 0.03, 0.06)
 """A cut by the ignition is through in 15 ms, a throttle takes longer. [s]"""
 UNLIKE_SHAPE = 0.05
 """A fall may differ from such a shape by this share of its depth. [-]"""
-ACCELEROMETER_LAG_S = 0.012
-"""Time constant of an accelerometer's filter, 5 to 20 ms. [s]"""
 LEAST_DEPARTURE_RPM = 35.0
 """Engine speed off its trend by less is ripple. [rpm]"""
 SEARCH_S = 0.09

@@ -8,11 +8,12 @@ from __future__ import annotations
 import numpy as np
 
 from passband.analysis.channels.log import Traces
-from passband.analysis.driveline.ratios import Ladder, TurnRatio
+from passband.analysis.driveline.ratios import Ladder, TurnRatio, TurnSource
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import IntArray
-from passband.analysis.results.findings import Finding, Level
+from passband.analysis.results.findings import Finding
+from passband.analysis.results.gears import GearBasis
 from passband.analysis.sensors.engine_speed import EngineSpeed
 
 OFF_SHAFT = 0.015
@@ -21,8 +22,6 @@ OFF_WHEEL = 0.03
 """Against the driven wheel's own speed: growth lies within. [-]"""
 LEAST_OFF_GROUND, MOST_OFF_GROUND = -0.03, 0.045
 """Against ground speed: tire growth lets the engine turn up to 3 % less, slip up to 4.5 % more. [-]"""
-INDEPENDENT = ("undriven wheel", "gps")
-"""Bases of ground speed that know nothing of the driven tire."""
 LEAST_CARRIED = 50
 """So many samples must carry for ground speed and circumference to be held against each other."""
 WRONG_SHARE = 0.15
@@ -54,8 +53,9 @@ def tell_noise(engine: EngineSpeed, *, launch_s: float, end_s: float) -> list[Fi
         f"Engine speed misses {int(hit.sum())} samples during the run or holds there what no engine can turn "
         "(ignition noise: doubles, halves, spikes, dropouts); they were left out and bridged."
     )
-    level: Level = "caution" if hit.sum() > MANY_NOISY * engine.time_s.size else "note"
-    return [Finding("engine-speed-noise", level, text, f"engine speed, first at {first:.2f} s from clock start")]
+    where = f"engine speed, first at {first:.2f} s from clock start"
+    many = bool(hit.sum() > MANY_NOISY * engine.time_s.size)
+    return [Finding("engine-speed-noise", "caution" if many else "note", text, where)]
 
 
 def doubt_setup(ladder: Ladder, turn: TurnRatio, carried: IntArray, motion: Motion, car: Car) -> list[Finding]:
@@ -79,14 +79,19 @@ def doubt_setup(ladder: Ladder, turn: TurnRatio, carried: IntArray, motion: Moti
     list of Finding
         Which disagree, by how much, and which was believed; empty where all agree.
     """
-    if ladder.basis != "ratios given":
+    if ladder.basis is not GearBasis.GIVEN:
         return []
     off_ground = _off_ground(turn, carried, motion, car)
     ground_agrees = off_ground is None or LEAST_OFF_GROUND <= off_ground <= MOST_OFF_GROUND
-    if turn.source == "driveshaft":
+    if turn.source is TurnSource.DRIVESHAFT:
         findings = [] if abs(ladder.offset) <= OFF_SHAFT else [_shaft_disagrees(ladder.offset)]
         return findings if ground_agrees or off_ground is None else [*findings, _ground_disagrees(off_ground)]
-    if turn.source == "driven wheel" and abs(ladder.offset) > OFF_WHEEL and off_ground is not None and ground_agrees:
+    if (
+        turn.source is TurnSource.DRIVEN_WHEEL
+        and abs(ladder.offset) > OFF_WHEEL
+        and off_ground is not None
+        and ground_agrees
+    ):
         return [_wheel_disagrees(ladder.offset)]
     off = ladder.offset if off_ground is None else off_ground
     wrong = not ground_agrees or (off_ground is None and not LEAST_OFF_GROUND <= off <= MOST_OFF_GROUND)
@@ -96,7 +101,7 @@ def doubt_setup(ladder: Ladder, turn: TurnRatio, carried: IntArray, motion: Moti
 def _off_ground(turn: TurnRatio, carried: IntArray, motion: Motion, car: Car) -> float | None:
     """How much more the engine turned for the ground than ratios and circumference say, log; None if not to be had."""
     overall = car.overall_ratios
-    if overall is None or not car.tire_circumference or motion.basis not in INDEPENDENT:
+    if overall is None or not car.tire_circumference or motion.basis.through_driveline:
         return None
     ground = np.interp(turn.time_s, motion.time_s, motion.speed_mps)
     spinning = np.interp(turn.time_s, motion.time_s, motion.spinning.astype(np.float64)) > 0

@@ -3,65 +3,42 @@
 A hidden path through gears that carry, gears that slip (clutch, converter, spinning tire) and neutral, on the evidence
 of engine turns for the way covered; a gear channel is a witness, not the judge.
 
-Public: `GearInterval`, `Gears`, `label_gears`, `gears_between_shifts`, `carried_levels`, `gear_at`.
+Public: `label_gears`, `gears_between_shifts`, `gear_at`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Protocol
 
 import numpy as np
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.driveline.gear_doubts import doubt_gear_channel, doubt_setup, tell_noise
-from passband.analysis.driveline.gear_path import GearPath, follow_gears, settle_levels
-from passband.analysis.driveline.ratios import GRID_HZ, Ladder, TurnRatio, find_ladder, known_ladder, measure_turn_ratio
+from passband.analysis.driveline.ratios import (
+    GRID_HZ,
+    Ladder,
+    TurnRatio,
+    TurnSource,
+)
+from passband.analysis.driveline.state import TAIL_S, DrivelineState
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
-from passband.analysis.quantities import Estimate, FloatArray, IntArray
+from passband.analysis.quantities import FloatArray, IntArray
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
-from passband.analysis.sensors.cut_signals import find_commands
-from passband.analysis.sensors.engine_speed import read_engine_speed
+from passband.analysis.results.gears import GearBasis, GearInterval, Gears
+from passband.analysis.sensors.evidence import RunEvidence
 from passband.analysis.statistics.intervals import find_true_runs
 
 GONE_S = 0.15
 """A gear is believed where it carries at least this long; the shortest kept in a good run is some 0.25 s. [s]"""
-TAIL_S = 0.8
-"""The path is followed so far past the end of the run: a shift begun before the line ends after it. [s]"""
 COMMAND_REACH_S, LONGEST_HIDDEN_S, QUICK_CHANGE_S = 0.35, 3.0, 0.06
 """A commanded change is seen within the first of its command, and within the second where slip hides it; it takes the
 third. [s]"""
 SAME_GEAR_GAP_S = 1.5
 """A gear that lets go for less and carries again was not left: a clutch that slips or a lift. [s]"""
-
-
-@dataclass(frozen=True, slots=True)
-class GearInterval:
-    """One stretch in one gear, from the moment it is engaged to the moment it is left."""
-
-    gear: int
-    """1 for the lowest."""
-    start_s: float
-    """[s, ET]"""
-    end_s: float
-    """[s, ET]"""
-
-
-@dataclass(frozen=True, slots=True)
-class Gears:
-    """The gears of a run."""
-
-    basis: str
-    """What the naming rests on: ``ratios given``, ``ratios found in the data``, ``gear channel``."""
-    overall_ratios: tuple[Estimate, ...]
-    """First gear first: engine turns per turn of the driven wheel (given), or engine rpm per m/s scaled to the tire
-    (found). [-]"""
-    intervals: tuple[GearInterval, ...]
-    """In order of time; they do not overlap."""
-    gear: IntArray
-    """Gear at each sample of the motion's grid; 0 where none is known. Shape (n,)."""
 
 
 class HasShiftTimes(Protocol):
@@ -84,21 +61,17 @@ class HasShiftTimes(Protocol):
         """When the next gear carries."""
 
 
-def label_gears(
-    motion: Motion, traces: Traces, car: Car, *, launch_s: float, end_s: float
-) -> tuple[Gears, list[Finding]]:
+def label_gears(driveline: DrivelineState | None, motion: Motion, evidence: RunEvidence) -> tuple[Gears, list[Finding]]:
     """Name the gear at each moment of a run.
 
     Parameters
     ----------
+    driveline : DrivelineState or None
+        As read from the same motion and evidence; None where engine speed is not known.
     motion : Motion
-        On the traces' clock.
-    traces : Traces
-        Needs engine speed; a driveshaft, a driven wheel or a gear channel help.
-    car : Car
-        Its ratios, where known.
-    launch_s, end_s : float
-        First motion and finish or lift. [s]
+        ET.
+    evidence : RunEvidence
+        Of the run; a gear channel helps.
 
     Returns
     -------
@@ -108,37 +81,26 @@ def label_gears(
     list of Finding
         What was chosen, doubted or could not be done.
     """
-    engine = read_engine_speed(traces, start_s=launch_s - 1.0, stop_s=end_s + 1.0)
-    if engine is None or end_s - launch_s < 0.5:
-        return _no_gears(motion), [_cannot("engine")]
-    turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=end_s + TAIL_S)
-    findings = tell_noise(engine, launch_s=launch_s, end_s=end_s)
-    slips = None if car.transmission is None else car.transmission == "converter"
-    ladder = known_ladder(turn, car) or find_ladder(turn, slips=slips)
+    if driveline is None:
+        return _no_gears(), [_cannot("engine")]
+    traces, car, turn, ladder = evidence.traces, evidence.car, driveline.turn, driveline.ladder
+    launch_s, end_s = evidence.launch_s, evidence.end_s
+    findings = tell_noise(driveline.engine, launch_s=launch_s, end_s=end_s)
     if ladder is None:
-        gears = _by_channel(motion, traces, launch_s=launch_s, end_s=end_s + TAIL_S)
+        gears = _by_channel(traces, launch_s=launch_s, end_s=end_s + TAIL_S)
         return gears, [*findings, _by_channel_alone() if gears.intervals else _cannot("ratio")]
-    levels = ladder.level + ladder.offset
-    path = follow_gears(turn, levels, traces, slips=bool(slips))
-    if not slips:
-        levels = settle_levels(turn, path, levels)
-        path = follow_gears(turn, levels, traces, slips=False)
-    intervals = _as_intervals(turn, path, launch_s=launch_s)
-    if not slips:
-        seen, intervals = (
-            intervals,
-            _changed_on_command(intervals, find_commands(traces, start_s=launch_s, stop_s=end_s)),
-        )
+    intervals = _as_intervals(driveline, launch_s=launch_s)
+    if not evidence.converter:
+        seen, intervals = intervals, _changed_on_command(intervals, evidence.commands_s)
         findings += _tell_hidden(seen, intervals)
-    carried = np.where(path.carries, path.gear, 0)
+    carried = np.where(driveline.carrying, driveline.gear, 0)
     findings += doubt_setup(ladder, turn, carried, motion, car)
     findings += doubt_gear_channel(traces, turn.time_s, carried)
-    gears = Gears(ladder.basis, _overall(ladder, levels, turn, car), intervals, gear_at(motion.time_s, intervals))
-    return gears, findings
+    return Gears(ladder.basis, _overall(ladder, driveline.levels, turn, car), intervals), findings
 
 
-def _no_gears(motion: Motion) -> Gears:
-    return Gears("unknown", (), (), np.zeros(motion.time_s.size, dtype=np.int64))
+def _no_gears() -> Gears:
+    return Gears(GearBasis.UNKNOWN, (), ())
 
 
 def _cannot(what: str) -> Finding:
@@ -157,12 +119,12 @@ def _by_channel_alone() -> Finding:
     return Finding("gears-by-channel-alone", "caution", text, "gear")
 
 
-def _by_channel(motion: Motion, traces: Traces, *, launch_s: float, end_s: float) -> Gears:
+def _by_channel(traces: Traces, *, launch_s: float, end_s: float) -> Gears:
     """Gears as the gear channel names them, where nothing else does."""
     channel = traces.get("gear")
     known = channel.known.within(launch_s, end_s) if channel is not None else None
     if known is None or known.time_s.size < 10:
-        return _no_gears(motion)
+        return _no_gears()
     told = np.rint(known.values).astype(np.int64)
     pieces = [
         GearInterval(int(number), float(known.time_s[run.start]), float(known.time_s[run.stop - 1]))
@@ -170,15 +132,15 @@ def _by_channel(motion: Motion, traces: Traces, *, launch_s: float, end_s: float
         for run in find_true_runs(told == number)
     ]
     intervals = tuple(_joined(sorted(pieces, key=lambda piece: piece.start_s)))
-    return Gears("gear channel", (), intervals, gear_at(motion.time_s, intervals))
+    return Gears(GearBasis.CHANNEL, (), intervals)
 
 
-def _as_intervals(turn: TurnRatio, path: GearPath, *, launch_s: float) -> tuple[GearInterval, ...]:
-    half = 0.5 / GRID_HZ
+def _as_intervals(driveline: DrivelineState, *, launch_s: float) -> tuple[GearInterval, ...]:
+    half, time_s, gear = 0.5 / GRID_HZ, driveline.time_s, driveline.gear
     pieces = [
-        GearInterval(int(number), float(turn.time_s[run.start]) - half, float(turn.time_s[run.stop - 1]) + half)
-        for number in np.unique(path.gear[path.gear > 0])
-        for run in find_true_runs(path.gear == number)
+        GearInterval(int(number), float(time_s[run.start]) - half, float(time_s[run.stop - 1]) + half)
+        for number in np.unique(gear[gear > 0])
+        for run in find_true_runs(gear == number)
     ]
     pieces.sort(key=lambda piece: piece.start_s)
     kept = [p for p in pieces if p.end_s - p.start_s >= GONE_S or p is pieces[-1] or p is pieces[0]]
@@ -238,7 +200,7 @@ def _tell_hidden(seen: Sequence[GearInterval], laid: Sequence[GearInterval]) -> 
 
 
 def _overall(ladder: Ladder, levels: FloatArray, turn: TurnRatio, car: Car) -> tuple[Estimate, ...]:
-    if ladder.basis == "ratios given" and car.overall_ratios is not None:
+    if ladder.basis is GearBasis.GIVEN and car.overall_ratios is not None:
         off = np.abs(levels - ladder.level - ladder.offset)
         return tuple(Estimate(r, r * (0.005 + float(o))) for r, o in zip(car.overall_ratios, off, strict=True))
     scale = _found_scale(turn, car)
@@ -247,7 +209,7 @@ def _overall(ladder: Ladder, levels: FloatArray, turn: TurnRatio, car: Car) -> t
 
 def _found_scale(turn: TurnRatio, car: Car) -> float:
     """What turns a found ratio, in the record's units, into turns of the engine per turn of the driven wheel."""
-    if turn.source == "driveshaft":
+    if turn.source is TurnSource.DRIVESHAFT:
         return car.final_drive or 1.0
     return (car.tire_circumference or 60.0) / 60.0
 
@@ -273,33 +235,7 @@ def gear_at(time_s: FloatArray, intervals: Sequence[GearInterval]) -> IntArray:
     return gear
 
 
-def carried_levels(gears: Gears, turn: TurnRatio, car: Car) -> FloatArray:
-    """Log ratio at which each gear carries in a record.
-
-    Parameters
-    ----------
-    gears : Gears
-        As labelled from the same record.
-    turn : TurnRatio
-        The record.
-    car : Car
-        As labelled with.
-
-    Returns
-    -------
-    array, shape (gears,)
-        First gear first; behind a converter what a locked one would give. Empty where no ratio is known. [-]
-    """
-    ladder = known_ladder(turn, car)
-    if ladder is not None:
-        return ladder.level + ladder.offset
-    ratios = np.array([ratio.value for ratio in gears.overall_ratios])
-    return np.asarray(np.log(ratios / _found_scale(turn, car)), dtype=np.float64)
-
-
-def gears_between_shifts(
-    gears: Gears, shifts: Sequence[HasShiftTimes], motion: Motion, *, launch_s: float, end_s: float
-) -> Gears:
+def gears_between_shifts(gears: Gears, shifts: Sequence[HasShiftTimes], evidence: RunEvidence) -> Gears:
     """The same gears with intervals that end where a shift starts and begin where it ends.
 
     Parameters
@@ -308,22 +244,20 @@ def gears_between_shifts(
         As labelled.
     shifts : sequence of Shift
         In order.
-    motion : Motion
-        For its grid.
-    launch_s, end_s : float
-        The run. [s]
+    evidence : RunEvidence
+        Launch and end of the run.
 
     Returns
     -------
     Gears
         Cut at the end of the run; between shifts one gear throughout.
     """
-    edges = [launch_s, *(edge for shift in shifts for edge in (shift.time_s, shift.end_s)), end_s]
+    held = (edge for shift in shifts for edge in (shift.time_s, shift.end_s))
+    edges = [evidence.launch_s, *held, evidence.end_s]
     pieces: list[GearInterval] = []
     for start, stop in zip(edges[::2], edges[1::2], strict=True):
         pieces += _between(gears.intervals, start, stop)
-    kept = tuple(pieces)
-    return replace(gears, intervals=kept, gear=gear_at(motion.time_s, kept))
+    return replace(gears, intervals=tuple(pieces))
 
 
 def _between(intervals: Sequence[GearInterval], start_s: float, stop_s: float) -> list[GearInterval]:

@@ -1,22 +1,24 @@
 """The launch: engine speed as the car leaves, how far it falls as the clutch bites, the way back up.
 
-Public: `Launch`, `measure_launch`, `tires_follow_from`.
+Public: `measure_launch`, `tires_follow_from`.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
-from passband.analysis.channels.log import Traces
-from passband.analysis.driveline.gears import Gears
-from passband.analysis.driveline.ratios import GRID_HZ, TurnRatio, measure_turn_ratio
+from passband.analysis.driveline.ratios import GRID_HZ, TurnRatio, TurnSource
+from passband.analysis.driveline.state import DrivelineState
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
-from passband.analysis.quantities import FOOT_M, Estimate, FloatArray
+from passband.analysis.quantities import FOOT_M, FloatArray
+from passband.analysis.results.distance import SpeedBasis
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
-from passband.analysis.sensors.engine_speed import EngineSpeed, read_engine_speed
+from passband.analysis.results.gears import Gears
+from passband.analysis.results.launch import Launch
+from passband.analysis.sensors.engine_speed import EngineSpeed
+from passband.analysis.sensors.evidence import RunEvidence
 from passband.analysis.statistics.intervals import find_true_runs
 
 HOLD_S = 0.2
@@ -50,54 +52,21 @@ PEAK_S, PEAK_FT = 0.05, 60.0
 """Peak acceleration is the highest mean over 50 ms within the first 60 ft. [s], [ft]"""
 
 
-@dataclass(frozen=True, slots=True)
-class Launch:
-    """What happened between the release and the moment the clutch no longer slips."""
-
-    rpm_at_launch: Estimate | None
-    """Mean engine speed of the last 0.2 s before the clutch lets go. [rpm]"""
-    rpm_lowest: Estimate | None
-    """Lowest engine speed as the clutch bites, before it pulls back up. [rpm]"""
-    rpm_drop: float | None
-    """The difference. [rpm]"""
-    back_in_band_s: float | None
-    """When engine speed is back in the band to stay; None if it never left or no band is given. [s, ET]"""
-    boost_at_launch_pa: float | None
-    """Gauge boost as the car leaves. [Pa]"""
-    peak_acceleration_mps2: float | None
-    """Highest 50 ms mean of forward acceleration in the first 60 ft. [m/s2]"""
-    clutch_locked_s: float | None
-    """When engine and driven wheel first turn together; None behind a converter, which has no clutch, and where no
-    sensor shows the driven tires of a car that spun them. [s, ET]"""
-    rises_again_s: float | None = None
-    """When, before the drive carried, the engine rose again: its tires let go, or the clutch once more. [s, ET]"""
-
-
 def measure_launch(
-    motion: Motion,
-    traces: Traces,
-    gears: Gears,
-    *,
-    launch_s: float,
-    car: Car | None = None,
-    boost: tuple[FloatArray, FloatArray] | None = None,
+    driveline: DrivelineState | None, motion: Motion, evidence: RunEvidence, gears: Gears
 ) -> tuple[Launch, list[Finding]]:
     """Measure how the car left.
 
     Parameters
     ----------
+    driveline : DrivelineState or None
+        As read from the same motion and evidence; None where engine speed is not known.
     motion : Motion
-        On the traces' clock.
-    traces : Traces
-        Needs engine speed for the engine's part.
+        ET.
+    evidence : RunEvidence
+        Of the run.
     gears : Gears
         Where first gear ends.
-    launch_s : float
-        First motion. [s]
-    car : Car, optional
-        For its band, and for whether it has a clutch.
-    boost : (times, gauge boost), optional
-        Two arrays of shape (m,). [s], [Pa]
 
     Returns
     -------
@@ -106,22 +75,16 @@ def measure_launch(
     list of Finding
         What is missing and for what.
     """
-    seen = motion.basis != "engine speed"  # made from the engine's, nothing is seen until the clutch has locked
+    launch_s, car = evidence.launch_s, evidence.car
+    seen = motion.basis is not SpeedBasis.ENGINE_SPEED  # else nothing is seen until the clutch has locked
     peak = _peak_acceleration(motion, launch_s) if seen else None
-    boosted = _boost_at(boost, launch_s)
-    engine = read_engine_speed(traces, start_s=launch_s - 2.0, stop_s=float(motion.time_s[-1]))
-    if engine is None or not ((engine.time_s > launch_s).any() and (engine.time_s < launch_s - 0.1).any()):
-        missing = Finding(
-            "launch-engine-speed-missing",
-            "caution",
-            "The log holds no engine speed around the launch: launch RPM and its fall are not known.",
-        )
-        return Launch(None, None, None, None, boosted, peak, None), [missing]
+    boosted = _boost_at(evidence.boost, launch_s)
+    if driveline is None or not _around(driveline.engine, launch_s):
+        return Launch(None, None, None, None, boosted, peak, None), [_engine_missing()]
+    engine, turn = driveline.engine, driveline.turn
     first_s = gears.intervals[0].end_s if gears.intervals else float(motion.time_s[-1])
-    turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=max(first_s, launch_s + 0.5))
-    converter = car is not None and car.transmission == "converter"
-    locked_s = None if converter else _clutch_locked(turn, launch_s, first_s)
-    unseen = turn.source == "ground speed" and not converter
+    locked_s = None if evidence.converter else _clutch_locked(turn, launch_s, first_s)
+    unseen = turn.source is TurnSource.GROUND_SPEED and not evidence.converter
     rebound = _rebound(engine, launch_s, first_s, motion=motion, locked_s=locked_s, unlocked_counts=unseen)
     hides = rebound[1] if rebound is not None and unseen else None
     if hides is not None:
@@ -132,6 +95,15 @@ def measure_launch(
     back = _back_in_band(engine, car, launch_s, first_s)
     found = [] if hides is None else [_lock_hidden(hides)]
     return Launch(at_launch, lowest, drop, back, boosted, peak, locked_s, hides), found
+
+
+def _around(engine: EngineSpeed, launch_s: float) -> bool:
+    return bool((engine.time_s > launch_s).any() and (engine.time_s < launch_s - 0.1).any())
+
+
+def _engine_missing() -> Finding:
+    text = "The log holds no engine speed around the launch: launch RPM and its fall are not known."
+    return Finding("launch-engine-speed-missing", "caution", text)
 
 
 def _lock_hidden(rises_s: float) -> Finding:
@@ -262,9 +234,9 @@ def _meets(turn: TurnRatio, level: float, near: int) -> float:
     return float(turn.time_s[near]) + min(max(late_s, 0.0), APPROACH_S)
 
 
-def _back_in_band(engine: EngineSpeed, car: Car | None, launch_s: float, first_s: float) -> float | None:
+def _back_in_band(engine: EngineSpeed, car: Car, launch_s: float, first_s: float) -> float | None:
     """The end of the last stretch below the band before the first shift."""
-    if car is None or car.rpm_band is None:
+    if car.rpm_band is None:
         return None
     time_s, low = engine.true_time_s, car.rpm_band[0]
     inside = np.flatnonzero((time_s >= launch_s) & (time_s < first_s))

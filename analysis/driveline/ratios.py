@@ -7,6 +7,7 @@ Public: `TurnRatio`, `Ladder`, `measure_turn_ratio`, `drift_of`, `find_steady`, 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from itertools import pairwise
 
 import numpy as np
@@ -15,6 +16,7 @@ from passband.analysis.channels.log import Traces
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.results.gears import GearBasis
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.statistics.intervals import find_true_runs
 
@@ -40,6 +42,17 @@ SHAFT_SPREAD, WHEEL_SPREAD, GROUND_SPREAD = 0.004, 0.02, 0.035
 logged speed has the logger's own circumference; ground speed adds slip and growth. Standard deviations. [-]"""
 
 
+class TurnSource(StrEnum):
+    """What turns that the engine's are held against."""
+
+    DRIVESHAFT = "driveshaft"
+    """No tire between."""
+    DRIVEN_WHEEL = "driven wheel"
+    """The tire's own surface."""
+    GROUND_SPEED = "ground speed"
+    """The ground stands in for the tire."""
+
+
 @dataclass(frozen=True, slots=True)
 class TurnRatio:
     """Log of engine turns per metre (or per turn of the driveshaft) on an even grid."""
@@ -48,8 +61,8 @@ class TurnRatio:
     """Even grid of `GRID_HZ`, shape (n,). [s]"""
     log_ratio: FloatArray
     """ln(engine rpm / speed); speed in m/s, or rpm of the driveshaft. NaN where either is unknown or too slow."""
-    source: str
-    """``driveshaft``, ``driven wheel``, ``ground speed``."""
+    source: TurnSource
+    """What the speed is of."""
     doubtful: BoolArray
     """True where ground speed stands in for a tire that spins. Shape (n,)."""
     rpm: FloatArray
@@ -60,7 +73,9 @@ class TurnRatio:
     @property
     def spread(self) -> float:
         """How far known ratios may lie off as a whole in this record."""
-        return {"driveshaft": SHAFT_SPREAD, "driven wheel": WHEEL_SPREAD}.get(self.source, GROUND_SPREAD)
+        return {TurnSource.DRIVESHAFT: SHAFT_SPREAD, TurnSource.DRIVEN_WHEEL: WHEEL_SPREAD}.get(
+            self.source, GROUND_SPREAD
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +86,8 @@ class Ladder:
     """First gear first, falling, shape (gears,). [-]"""
     offset: float
     """How far the record as a whole lies above what the setup says; 0 for a ladder found in the data. [-]"""
-    basis: str
-    """``ratios given`` or ``ratios found in the data``."""
+    basis: GearBasis
+    """Given or found."""
 
 
 def measure_turn_ratio(
@@ -110,7 +125,7 @@ def measure_turn_ratio(
         driven = np.where(speed > least, speed, np.nan)
         log_ratio = np.log(np.where(rpm > 300.0, rpm, np.nan) / driven)
     spinning = np.interp(time_s, motion.time_s, motion.spinning.astype(np.float64)) > 0.5
-    doubtful = spinning if source == "ground speed" else np.zeros(time_s.size, dtype=np.bool_)
+    doubtful = spinning if source is TurnSource.GROUND_SPEED else np.zeros(time_s.size, dtype=np.bool_)
     return TurnRatio(time_s, log_ratio, source, doubtful, rpm, driven)
 
 
@@ -121,18 +136,18 @@ def _held_ends(at_s: FloatArray, time_s: FloatArray, values: FloatArray) -> Floa
 
 def _driven_speed(
     traces: Traces, motion: Motion, time_s: FloatArray, ground: FloatArray
-) -> tuple[str, FloatArray, float]:
+) -> tuple[TurnSource, FloatArray, float]:
     shaft = traces.get("driveshaft_speed")
     if shaft is not None:
         speed = shaft.known.at(time_s)
         if _tells(speed, ground, least=60.0):
-            return "driveshaft", speed, 60.0
+            return TurnSource.DRIVESHAFT, speed, 60.0
     known = np.isfinite(motion.tire_speed_mps)
     if known.sum() > 20:
         speed = np.interp(time_s, motion.time_s[known], motion.tire_speed_mps[known], left=np.nan, right=np.nan)
         if _tells(speed, ground, least=LEAST_SPEED_MPS):
-            return "driven wheel", speed, LEAST_SPEED_MPS
-    return "ground speed", ground, LEAST_SPEED_MPS
+            return TurnSource.DRIVEN_WHEEL, speed, LEAST_SPEED_MPS
+    return TurnSource.GROUND_SPEED, ground, LEAST_SPEED_MPS
 
 
 def _with_ground(speed: FloatArray, ground: FloatArray) -> FloatArray:
@@ -214,14 +229,14 @@ def known_ladder(turn: TurnRatio, car: Car) -> Ladder | None:
     """
     if car.gear_ratios is None:
         return None
-    if turn.source == "driveshaft":
+    if turn.source is TurnSource.DRIVESHAFT:
         level = np.log(np.asarray(car.gear_ratios))
     elif car.overall_ratios is not None and car.tire_circumference:
         level = np.log(60.0 * np.asarray(car.overall_ratios) / car.tire_circumference)
     else:
         return _floating_ladder(turn, np.log(np.asarray(car.gear_ratios)))
     slips = car.transmission == "converter"
-    return Ladder(level, _common_offset(turn, level, slips=slips), "ratios given")
+    return Ladder(level, _common_offset(turn, level, slips=slips), GearBasis.GIVEN)
 
 
 def _floating_ladder(turn: TurnRatio, level: FloatArray) -> Ladder | None:
@@ -231,7 +246,7 @@ def _floating_ladder(turn: TurnRatio, level: FloatArray) -> Ladder | None:
         return None
     first = float(np.median(turn.log_ratio[pieces[0].start : pieces[0].stop]))
     level = level + first - level[0]
-    return Ladder(level + _common_offset(turn, level, slips=False), 0.0, "ratios given")
+    return Ladder(level + _common_offset(turn, level, slips=False), 0.0, GearBasis.GIVEN)
 
 
 def _common_offset(turn: TurnRatio, level: FloatArray, *, slips: bool) -> float:
@@ -241,9 +256,12 @@ def _common_offset(turn: TurnRatio, level: FloatArray, *, slips: bool) -> float:
         return 0.0
     tried = np.arange(-0.45, 0.451, 0.004)
     width = 0.012 + 0.3 * turn.spread
-    gap = x[:, None, None] - level[None, None, :] - tried[None, :, None]
-    scale = np.where(gap > 0, CONVERTER_AHEAD, width) if slips else width
-    fit = np.log(np.exp(-0.5 * (gap / scale) ** 2).max(axis=2) + 0.01).sum(axis=0) * (20.0 / GRID_HZ)
+    nearest = np.full((x.size, tried.size), np.inf)
+    for gear_level in level:
+        gap = (x - gear_level)[:, None] - tried[None, :]
+        scale = np.where(gap > 0, CONVERTER_AHEAD, width) if slips else width
+        np.minimum(nearest, (gap / scale) ** 2, out=nearest)
+    fit = np.log(np.exp(-0.5 * nearest) + 0.01).sum(axis=0) * (20.0 / GRID_HZ)
     prior = -2.0 * np.log1p((tried / (2.0 * turn.spread)) ** 2) - 4.0 * np.abs(tried) / 0.45
     best = float(tried[int(np.argmax(fit + prior))])
     if slips:
@@ -315,7 +333,7 @@ def find_ladder(turn: TurnRatio, *, slips: bool | None = None) -> Ladder | None:
     for level in sorted(levels, reverse=True):
         if not kept or kept[-1] - level > least:
             kept.append(level)
-    return Ladder(np.asarray(kept), 0.0, "ratios found in the data") if kept else None
+    return Ladder(np.asarray(kept), 0.0, GearBasis.FOUND) if kept else None
 
 
 def _drifts(turn: TurnRatio) -> bool:

@@ -9,13 +9,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from passband.analysis.motion.ground_speed import SLIP_PER_MPS2, Motion
+from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import G_MPS2, BoolArray, FloatArray
+from passband.analysis.sensors.priors import GROWTH_AT_70, GROWTH_AT_70_SD, SLIP_PER_G, SLIP_PER_G_SD, SLIP_PER_MPS2
 
-SLIP_PER_G, SLIP_PER_G_SD = 0.030, 0.010
-"""Slip while gripping, per force of one car weight at the ground, at a small pull, and its spread over tires. Chosen:
-slicks at 1 g turn some 3 or 4 % faster than the ground; a road tire of the CommonRoad vehicle models slips 2 % at 0.44
-of its load."""
 YIELD, YIELD_SD = {"front": 0.65, "rear": 0.0, "all": 0.22}, 0.2
 """Slip grows faster than pull, as 1 / (1 - yield x pull / weight), and its spread. A brush of bristles with a grip of
 1.5 of its load bends by 1 / (3 x 1.5) = 0.22 more (Pacejka, Tire and Vehicle Dynamics, ch. 3, from memory); 0.2 of the
@@ -23,9 +20,6 @@ pull leaves an axle that carries 0.6 of the weight in front, and comes onto one 
 gravity a fifth of the wheelbase high): both divided by what the axle carries. Textbook figures, rounded. [-]"""
 LEAST_GRIP_LEFT = 0.3
 """1 - yield x pull / weight goes no lower: nearer to the tires' grip nothing holds. [-]"""
-GROWTH_AT_70, GROWTH_AT_70_SD = 0.015, 0.012
-"""Growth of the rolling radius at 70 m/s, with the square of speed, and its spread from a radial to a soft slick.
-Chosen: no published table was found."""
 SCALE_SD = 0.003
 """Spread of a told circumference against the logged speed's own scale. [-]"""
 UNTOLD_SCALE_SD = 0.05

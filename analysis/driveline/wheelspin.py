@@ -9,14 +9,14 @@ from dataclasses import replace
 
 import numpy as np
 
-from passband.analysis.channels.log import Traces
-from passband.analysis.driveline.gears import Gears
-from passband.analysis.given.car import Car
-from passband.analysis.motion.ground_speed import GROWTH, Motion, Wheelspin
+from passband.analysis.driveline.gears import gear_at
+from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import FloatArray
+from passband.analysis.results.distance import SpeedBasis, Wheelspin
 from passband.analysis.results.findings import Finding
-from passband.analysis.sensors.engine_speed import read_engine_speed
-from passband.analysis.sensors.wheels import driven_tire_speed
+from passband.analysis.results.gears import Gears
+from passband.analysis.sensors.evidence import RunEvidence
+from passband.analysis.sensors.priors import DRIVEN_TIRE_LATE_S, GROWTH
 from passband.analysis.statistics.intervals import find_above
 
 SPIN_MPS = 1.5
@@ -25,8 +25,6 @@ SPIN_ON, SPIN_OFF = 0.15, 0.10
 """Share of tire speed that is slip: grip peaks near 0.15, so beyond it the tire spins. [-]"""
 SPIN_LASTS_S = 0.08
 """A shorter one is a hop or a sensor's ring. [s]"""
-SENSOR_DELAY_S = 0.025
-"""Expected lateness of wheel and shaft sensors. [s]"""
 
 
 def tire_speed_from_engine(engine_rpm: FloatArray, overall_ratio: FloatArray, *, circumference_m: float) -> FloatArray:
@@ -87,7 +85,7 @@ def find_wheelspin(
 
 
 def with_wheelspin(
-    motion: Motion, traces: Traces, car: Car, *, gears: Gears | None, follow_s: float | None = None
+    motion: Motion, evidence: RunEvidence, *, gears: Gears | None, follow_s: float | None = None
 ) -> Motion:
     """The motion with the driven tires' surface speed and the episodes of wheelspin.
 
@@ -95,10 +93,8 @@ def with_wheelspin(
     ----------
     motion : Motion
         ET.
-    traces : Traces
-        ET.
-    car : Car
-        Circumference and ratios serve where no wheel or shaft sensor is logged.
+    evidence : RunEvidence
+        Of the run; circumference and ratios serve where no wheel or shaft sensor is logged.
     gears : Gears or None
         Needed where engine speed must show the tire's.
     follow_s : float, optional
@@ -110,15 +106,15 @@ def with_wheelspin(
         `tire_speed_mps`, `spinning`, `wheelspin` filled in; unchanged where nothing shows the tire's speed or
         where ground speed itself rests on it.
     """
-    channel, _ = driven_tire_speed(traces, car)
-    if channel is None and motion.basis == "engine speed":
+    channel = evidence.tires
+    if channel is None and motion.basis is SpeedBasis.ENGINE_SPEED:
         return motion
     time = motion.time_s
     if channel is not None:
         known = channel.known
-        tire = np.interp(time + SENSOR_DELAY_S, known.time_s, known.values, left=np.nan, right=np.nan)
+        tire = np.interp(time + DRIVEN_TIRE_LATE_S, known.time_s, known.values, left=np.nan, right=np.nan)
     else:
-        tire = _from_engine(motion, traces, car, gears)
+        tire = _from_engine(motion, evidence, gears)
         if gears is not None and not motion.through_driveline:
             tire = np.where(time >= (np.inf if follow_s is None else follow_s), tire, np.nan)
     tire = tire * (1.0 + GROWTH * motion.speed_mps**2)
@@ -131,24 +127,22 @@ def with_wheelspin(
     return replace(motion, tire_speed_mps=tire, spinning=spinning, wheelspin=episodes)
 
 
-def tell_wheelspin(motion: Motion, traces: Traces, car: Car) -> list[Finding]:
+def tell_wheelspin(motion: Motion, evidence: RunEvidence) -> list[Finding]:
     """What is open of wheelspin that no sensor at the driven tires shows.
 
     Parameters
     ----------
     motion : Motion
         As of `with_wheelspin`.
-    traces : Traces
-        Looked at for a driven wheel and a driveshaft.
-    car : Car
-        Which axle is driven.
+    evidence : RunEvidence
+        Whether a sensor shows the driven tires.
 
     Returns
     -------
     list of Finding
         None where a sensor shows the tires, or none spun.
     """
-    if not motion.wheelspin or driven_tire_speed(traces, car)[0] is not None:
+    if not motion.wheelspin or evidence.tires is not None:
         return []
     first = motion.wheelspin[0]
     text = (
@@ -158,15 +152,14 @@ def tell_wheelspin(motion: Motion, traces: Traces, car: Car) -> list[Finding]:
     return [Finding("wheelspin-or-clutch", "caution", text, f"{first.start_s:.2f} s from clock start")]
 
 
-def _from_engine(motion: Motion, traces: Traces, car: Car, gears: Gears | None) -> FloatArray:
-    nought = np.full(motion.time_s.size, np.nan)
-    if gears is None or car.tire_circumference is None or not gears.overall_ratios or car.transmission == "converter":
+def _from_engine(motion: Motion, evidence: RunEvidence, gears: Gears | None) -> FloatArray:
+    nought, car, engine = np.full(motion.time_s.size, np.nan), evidence.car, evidence.engine
+    if gears is None or car.tire_circumference is None or not gears.overall_ratios or evidence.converter:
         return nought  # a converter slips itself
-    engine = read_engine_speed(traces)
     if engine is None:
         return nought
     ratios = np.array([np.nan] + [ratio.value for ratio in gears.overall_ratios])
-    ratio = ratios[np.clip(gears.gear, 0, ratios.size - 1)]
+    ratio = ratios[np.clip(gear_at(motion.time_s, gears.intervals), 0, ratios.size - 1)]
     noisy = np.interp(motion.time_s, engine.true_time_s, engine.noisy.astype(np.float64)) > 0.0
     rpm = np.where(noisy, np.nan, engine.at(motion.time_s))
     return tire_speed_from_engine(rpm, ratio, circumference_m=car.tire_circumference)

@@ -1,6 +1,6 @@
 """The usable RPM band: time and distance below, in and above it, per gear, and where the engine dwelt.
 
-Public: `GearBand`, `Dwell`, `Band`, `measure_band`, `shift_point_for`.
+Public: `measure_band`, `shift_point_for`.
 """
 
 from __future__ import annotations
@@ -11,75 +11,22 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from passband.analysis.channels.log import Channel
-from passband.analysis.driveline.gears import Gears
 from passband.analysis.motion.ground_speed import Motion
-from passband.analysis.power.curve import GearCurve, find_power_band
+from passband.analysis.power.curve import find_power_band
 from passband.analysis.quantities import FloatArray
+from passband.analysis.results.band import Band, Dwell, GearBand
+from passband.analysis.results.findings import Finding
+from passband.analysis.results.gears import Gears
+from passband.analysis.results.power import GearCurve
+from passband.analysis.results.shifts import Shift
+from passband.analysis.results.unknown import Unknown
 from passband.analysis.sensors.engine_speed import find_ignition_noise
-from passband.analysis.shifts.find import Shift, needed_step
+from passband.analysis.shifts.step import needed_step
 
 DWELL_RPM = 250.0
 """Width of a class of engine speed. [rpm]"""
 MAX_GAP_S = 0.15
 """Engine speed is joined over gaps up to this long; what is longer counts as unknown: a shift fits into more. [s]"""
-
-
-@dataclass(frozen=True, slots=True)
-class GearBand:
-    """The band within one gear."""
-
-    gear: int
-    """1 for the lowest."""
-    time_in_s: float
-    """[s]"""
-    time_below_s: float
-    """[s]"""
-    time_above_s: float
-    """[s]"""
-    distance_in_m: float
-    """[m]"""
-
-
-@dataclass(frozen=True, slots=True)
-class Dwell:
-    """Time in one class of engine speed."""
-
-    from_rpm: float
-    """[rpm]"""
-    to_rpm: float
-    """[rpm]"""
-    time_s: float
-    """[s]"""
-
-
-@dataclass(frozen=True, slots=True)
-class Band:
-    """Engine speed against the band, clock start to finish or lift."""
-
-    low_rpm: float
-    """[rpm]"""
-    high_rpm: float
-    """[rpm]"""
-    time_in_s: float
-    """[s]"""
-    time_below_s: float
-    """[s]"""
-    time_above_s: float
-    """[s]"""
-    share_in: float
-    """Of the time in which engine speed is known. [-]"""
-    distance_in_m: float
-    """[m]"""
-    by_gear: tuple[GearBand, ...]
-    """Gears in order."""
-    dwell: tuple[Dwell, ...]
-    """Classes in order."""
-    shown_by_data: tuple[float, float] | None
-    """Where power stays above 90 % of its peak, low and high; None where power is unknown. [rpm]"""
-    would_have_kept: tuple[str, ...]
-    """Which shift point or step would have kept the engine inside, one sentence for each shift that left it."""
-    time_unknown_s: float = 0.0
-    """Time of the window without engine speed. [s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +52,7 @@ def measure_band(
     band: tuple[float, float] | None,
     end_s: float,
     curves: Sequence[GearCurve] = (),
-) -> Band | None:
+) -> Band | Unknown:
     """Time and distance against the band, from clock start to finish or lift.
 
     Parameters
@@ -127,19 +74,19 @@ def measure_band(
 
     Returns
     -------
-    Band or None
-        None where no band is given or no engine speed known in the window.
+    Band or Unknown
+        Unknown where no band is given or no engine speed known in the window.
 
     Notes
     -----
     Straight between samples; edges are found there. Each class of engine speed counts from its lower edge up to, not
     with, its upper. The band's ends themselves are inside. A constant delay of the sensor moves all edges alike.
     """
-    if band is None or engine_speed is None:
-        return None
-    known = _believed(engine_speed)
-    if not ((known.time_s >= 0) & (known.time_s <= end_s)).sum() >= 2:
-        return None
+    if band is None:
+        return Unknown(Finding("band-not-given", "note", "The car's description gives no RPM band to hold the run to."))
+    known = _believed(engine_speed) if engine_speed is not None else None
+    if known is None or not ((known.time_s >= 0) & (known.time_s <= end_s)).sum() >= 2:
+        return Unknown(_no_engine_speed())
     low, high = band
     edges = np.unique(np.concatenate((np.array(band), _class_edges(known.within(0.0, end_s).values))))
     pieces = _cut(known, motion, edges, end_s)
@@ -159,6 +106,11 @@ def measure_band(
         would_have_kept=tuple(_what_would_keep(shift, band) for shift in shifts if _left(shift, band)),
         time_unknown_s=max(end_s - total, 0.0),
     )
+
+
+def _no_engine_speed() -> Finding:
+    text = "No log holds an engine speed to be believed during the run: it cannot be held against the band."
+    return Finding("band-without-engine-speed", "caution", text)
 
 
 def _believed(engine_speed: Channel) -> Channel:

@@ -1,6 +1,6 @@
 """Boost: time above the threshold, when first reached, every dip and its cause.
 
-Public: `BoostDip`, `Boost`, `BoostTrace`, `find_boost`, `measure_boost`, `crossings`.
+Public: `BoostTrace`, `find_boost`, `measure_boost`, `crossings`.
 """
 
 from __future__ import annotations
@@ -10,12 +10,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from passband.analysis.air.day import AirState
 from passband.analysis.channels.log import Channel, Traces
-from passband.analysis.motion.ground_speed import Wheelspin
 from passband.analysis.quantities import FloatArray
+from passband.analysis.results.air import AirState, PressureBasis
+from passband.analysis.results.boost import Boost, BoostBasis, BoostDip, DipCause
+from passband.analysis.results.distance import Wheelspin
 from passband.analysis.results.findings import Finding
-from passband.analysis.shifts.find import Shift
+from passband.analysis.results.shifts import Shift
+from passband.analysis.results.unknown import Unknown
+from passband.analysis.sensors.priors import LIFTED
 from passband.analysis.statistics.filters import slope, smooth
 from passband.analysis.statistics.fits import sample_noise
 from passband.analysis.statistics.intervals import time_where
@@ -36,54 +39,8 @@ QUIET_SPAN_S, QUIET_NOISES = 0.12, 4.0
 [s], [-]"""
 BEFORE_SHIFT_S, AFTER_SHIFT_S = 0.05, 0.15
 """A dip that starts this long before a shift or after its end is the shift's: the turbine answers late. [s]"""
-LIFTED = 0.8
-"""Throttle below this share of the run's own greatest is a lift. [-]"""
 MAX_GAP_S = 0.3
 """Samples further apart are not joined. [s]"""
-
-
-@dataclass(frozen=True, slots=True)
-class BoostDip:
-    """One stretch below the threshold after it was first reached. Times ET."""
-
-    start_s: float
-    """[s]"""
-    end_s: float
-    """[s]"""
-    lowest_pa: float
-    """Lowest gauge boost in it. [Pa]"""
-    shift: int | None
-    """Index of the shift that caused it; None where none did."""
-    cause: str
-    """``shift``, ``lift``, ``wheelspin``, ``unexplained``."""
-
-
-@dataclass(frozen=True, slots=True)
-class Boost:
-    """Boost from clock start to finish or lift. Pressures are gauge."""
-
-    threshold_pa: float | None
-    """The car's threshold. [Pa]"""
-    time_above_s: float | None
-    """[s]"""
-    share_above: float | None
-    """Of the time. [-]"""
-    longest_above_s: float | None
-    """Longest unbroken. [s]"""
-    first_reached_s: float | None
-    """None if never. [s, ET]"""
-    lowest_after_pa: float | None
-    """Lowest after it was first reached. [Pa]"""
-    highest_pa: float
-    """[Pa]"""
-    at_clock_start_pa: float
-    """[Pa]"""
-    deficit_pa_s: float | None
-    """Pressure below the threshold times time. [Pa s]"""
-    dips: tuple[BoostDip, ...]
-    """In order."""
-    basis: str
-    """``gauge as logged``, ``absolute less ...`` the barometer logged, the air pressure given, or its own rest."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +51,7 @@ class BoostTrace:
     """Shape (n,), rising. [s]"""
     boost_pa: FloatArray
     """Gauge, shape (n,); NaN where not to be believed. [Pa]"""
-    basis: str
+    basis: BoostBasis
     """As of `Boost`."""
     barometer_pa: float | None
     """What was taken off absolute pressure, or would be; None where unknown. [Pa]"""
@@ -113,7 +70,7 @@ class BoostTrace:
         return bool(inside.any()) and float(np.mean(self.boost_pa[inside] > BOOSTED_PA)) > 0.1
 
 
-def find_boost(traces: Traces, air: AirState | None) -> tuple[BoostTrace | None, list[Finding]]:
+def find_boost(traces: Traces, air: AirState | None) -> BoostTrace | Unknown:
     """Gauge boost of a log, from whatever it holds.
 
     Parameters
@@ -125,10 +82,8 @@ def find_boost(traces: Traces, air: AirState | None) -> tuple[BoostTrace | None,
 
     Returns
     -------
-    BoostTrace or None
-        None where neither boost nor absolute pressure with an air pressure to take off is known.
-    list of Finding
-        Why there is none.
+    BoostTrace or Unknown
+        Unknown where neither boost nor absolute pressure with an air pressure to take off is.
 
     Notes
     -----
@@ -139,10 +94,11 @@ def find_boost(traces: Traces, air: AirState | None) -> tuple[BoostTrace | None,
     gauge = traces.get("boost")
     if gauge is not None and np.isfinite(gauge.values).any():
         base = barometer[0] if barometer else None
-        return BoostTrace(gauge.time_s, gauge.values, "gauge as logged", base, "boost"), []
+        return BoostTrace(gauge.time_s, gauge.values, BoostBasis.AS_LOGGED, base, "boost")
     absolute = traces.get("manifold_pressure")
     if absolute is None or not np.isfinite(absolute.values).any():
-        return None, []
+        text = "No log holds boost or manifold pressure: nothing can be said of boost."
+        return Unknown(Finding("boost-not-logged", "note", text))
     if barometer is None:
         finding = Finding(
             "boost-without-barometer",
@@ -151,20 +107,20 @@ def find_boost(traces: Traces, air: AirState | None) -> tuple[BoostTrace | None,
             "the engine never stood): boost is left out; tell the station's air pressure.",
             "manifold_pressure",
         )
-        return None, [finding]
+        return Unknown(finding)
     base, basis = barometer
-    return BoostTrace(absolute.time_s, absolute.values - base, basis, base, "manifold_pressure"), []
+    return BoostTrace(absolute.time_s, absolute.values - base, basis, base, "manifold_pressure")
 
 
-def _barometer(traces: Traces, air: AirState | None) -> tuple[float, str] | None:
+def _barometer(traces: Traces, air: AirState | None) -> tuple[float, BoostBasis] | None:
     """Air pressure and how boost is then to be called."""
     logged = traces.get("barometer")
     if logged is not None and np.isfinite(logged.values).any():
-        return float(np.nanmedian(logged.values)), "absolute less barometer logged"
-    if air is not None and "pressure taken as" not in air.basis:
-        return air.pressure_pa, "absolute less air pressure given"
+        return float(np.nanmedian(logged.values)), BoostBasis.LESS_BAROMETER
+    if air is not None and air.pressure_basis is not PressureBasis.TAKEN:
+        return air.pressure_pa, BoostBasis.LESS_TOLD
     rest = _standing_pressure(traces)
-    return (rest, "absolute less its own rest before the run") if rest is not None else None
+    return (rest, BoostBasis.LESS_REST) if rest is not None else None
 
 
 def _standing_pressure(traces: Traces) -> float | None:
@@ -179,19 +135,19 @@ def _standing_pressure(traces: Traces) -> float | None:
 
 
 def measure_boost(
-    trace: BoostTrace | None,
+    trace: BoostTrace | Unknown,
     shifts: Sequence[Shift],
     wheelspin: Sequence[Wheelspin],
     throttle: Channel | None,
     *,
     threshold_pa: float | None,
     end_s: float,
-) -> tuple[Boost | None, list[Finding]]:
+) -> Boost | Unknown:
     """How the boost stood to the threshold, from clock start to finish or lift.
 
     Parameters
     ----------
-    trace : BoostTrace or None
+    trace : BoostTrace or Unknown
         ET.
     shifts : sequence of Shift
         ET; a dip is laid to the shift it starts at.
@@ -206,10 +162,8 @@ def measure_boost(
 
     Returns
     -------
-    Boost or None
-        None without a trace, or with fewer than five samples in the window.
-    list of Finding
-        Gaps in the trace.
+    Boost or Unknown
+        Unknown without a trace, or with fewer than five samples in the window.
 
     Notes
     -----
@@ -217,21 +171,20 @@ def measure_boost(
     or longer than the sensor's noise. Where the log ends before the run, the window ends with it. A constant delay of
     the sensor moves both edges alike; what a log slower than 50 Hz does not see of a shift's dip stays unseen.
     """
-    if trace is None:
-        return None, []
+    if isinstance(trace, Unknown):
+        return trace
     time, value = trace.known
     inside = (time >= 0) & (time <= end_s)
     if inside.sum() < 5:
-        return None, [Finding("boost-without-data", "caution", "The boost channel holds no data during the run.")]
-    found = _gaps(time, end_s)
+        return Unknown(Finding("boost-without-data", "caution", "The boost channel holds no data during the run."))
     plain = Boost(
         None, None, None, None, None, None, float(value[inside].max()), float(np.interp(0.0, time, value)), None, (),
-        trace.basis,
+        trace.basis, findings=tuple(_gaps(time, end_s)),
     )  # fmt: skip
     if threshold_pa is None:
-        return plain, found
+        return plain
     shown_s = min(end_s, float(time[-1]) + float(np.median(np.diff(time))))
-    return _against(threshold_pa, plain, time, value, (shifts, wheelspin, throttle), end_s=shown_s), found
+    return _against(threshold_pa, plain, time, value, (shifts, wheelspin, throttle), end_s=shown_s)
 
 
 def _against(
@@ -268,6 +221,7 @@ def _against(
         deficit_pa_s=_deficit(time, value, threshold, end_s),
         dips=dips,
         basis=plain.basis,
+        findings=plain.findings,
     )
 
 
@@ -368,12 +322,12 @@ def _dip(
     lowest = float(min(*np.interp([start, end], time, value), value[inside].min(initial=np.inf)))
     for index, shift in enumerate(shifts):
         if shift.time_s - BEFORE_SHIFT_S <= start <= shift.end_s + AFTER_SHIFT_S:
-            return BoostDip(start, end, lowest, index, "shift")
+            return BoostDip(start, end, lowest, index, DipCause.SHIFT)
     if throttle is not None and _lifts(throttle, start, end):
-        return BoostDip(start, end, lowest, None, "lift")
+        return BoostDip(start, end, lowest, None, DipCause.LIFT)
     if any(spin.start_s - BEFORE_SHIFT_S <= end and spin.end_s + AFTER_SHIFT_S >= start for spin in wheelspin):
-        return BoostDip(start, end, lowest, None, "wheelspin")
-    return BoostDip(start, end, lowest, None, "unexplained")
+        return BoostDip(start, end, lowest, None, DipCause.WHEELSPIN)
+    return BoostDip(start, end, lowest, None, DipCause.UNEXPLAINED)
 
 
 def _lifts(throttle: Channel, start: float, end: float) -> bool:

@@ -1,6 +1,6 @@
 """The user's limits: worst value, margin, when, where, how long; no data is a verdict of its own.
 
-Public: `LimitVerdict`, `RunTimes`, `check_limits`.
+Public: `RunTimes`, `check_limits`.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import numpy as np
 
 from passband.analysis.channels.catalogue import kind_of
 from passband.analysis.channels.log import Channel, Traces
-from passband.analysis.driveline.gears import Gears, gear_at
+from passband.analysis.driveline.gears import gear_at
 from passband.analysis.engine.boost import BoostTrace
 from passband.analysis.engine.channels_meant import channels_meant, name_meant
 from passband.analysis.engine.excursions import (
@@ -28,6 +28,8 @@ from passband.analysis.given.car import Condition, Curve, Limit, bound_in_si
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.findings import Finding
+from passband.analysis.results.gears import Gears
+from passband.analysis.results.limits import LimitVerdict, Side, Verdict
 
 STAGING_S = 8.0
 """Staging: this long before the launch, or since the burnout if that is nearer. Common practice, no source. [s]"""
@@ -35,46 +37,6 @@ LEAST_KNOWN = 0.5
 """With data for less than this share of its time a limit that was not passed is not known to have been kept. [-]"""
 TOLD_MISSING = 0.02
 """A larger share of the time without data is told in the verdict's note. [-]"""
-
-
-@dataclass(frozen=True, slots=True)
-class LimitVerdict:
-    """How one run stands to one limit."""
-
-    name: str
-    """The limit's name."""
-    channel: str
-    """The channel that was worst, with its number (``exhaust_temperature_3``)."""
-    verdict: str
-    """``inside``, ``outside``, ``no data``."""
-    worst: float | None
-    """The value nearest to or furthest past the limit, in `unit`."""
-    unit: str
-    """Unit of worst, limit and margin: the channel's; ``delta_K`` for a spread, whose kelvin have no offset."""
-    limit: float | None
-    """The bound at the worst moment (a curve has a different one at each), in `unit`."""
-    side: str
-    """``at_least`` or ``at_most``."""
-    margin: float | None
-    """Positive inside, in `unit`."""
-    margin_share: float | None
-    """margin / abs(limit). [-]"""
-    at_s: float | None
-    """[s, ET]"""
-    at_distance_m: float | None
-    """[m]"""
-    gear: int | None
-    """Gear at that moment."""
-    time_outside_s: float | None
-    """Total time outside. [s]"""
-    times_outside: int | None
-    """How often."""
-    note: str
-    """Why there is no data, or what to know of the figure; else empty."""
-    outside: tuple[tuple[float, float], ...] = ()
-    """Start and end of each stretch outside that counts. [s, ET]"""
-    margins: tuple[tuple[float, float], ...] = ()
-    """How the margin went along the run, for drawing: time [s, ET] and least margin about it, in `unit`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +69,7 @@ class _Rule:
     """A limit with its bounds in the channel's unit and its channels found."""
 
     limit: Limit
-    side: str
+    side: Side
     channels: tuple[Channel, ...]
     bounds: tuple[FloatArray, ...]
 
@@ -181,7 +143,7 @@ def check_limits(
     return tuple(verdicts), found
 
 
-def _side(limit: Limit) -> str:
+def _side(limit: Limit) -> Side:
     if limit.curve is not None:
         return limit.curve.side
     return "at_least" if limit.at_least is not None else "at_most"
@@ -331,7 +293,7 @@ def _why_silent(rule: _Rule, traces: Traces, boost: BoostTrace | None, spans: Se
 
 
 def _told(rule: _Rule, worst: _Worst, silent: list[str], motion: Motion | None, gears: Gears | None) -> LimitVerdict:
-    verdict = "outside" if worst.excursions.count else "inside"
+    verdict = Verdict.OUTSIDE if worst.excursions.count else Verdict.INSIDE
     notes = []
     if silent:
         notes.append(f"{', '.join(silent)} shows nothing to be believed")
@@ -339,8 +301,8 @@ def _told(rule: _Rule, worst: _Worst, silent: list[str], motion: Motion | None, 
         notes.append(f"data for {100 * worst.known:.0f} % of the time only")
     if worst.excursions.single_sample:
         notes.append("outside by a single sample: check the sensor too")
-    if verdict == "inside" and worst.known < LEAST_KNOWN:
-        verdict = "no data"
+    if verdict is Verdict.INSIDE and worst.known < LEAST_KNOWN:
+        verdict = Verdict.NO_DATA
     return LimitVerdict(
         name=rule.limit.name,
         channel=worst.channel,
@@ -385,5 +347,5 @@ def _no_data(limit: Limit, why: str, *, channel: Channel | None = None) -> Limit
     kind = kind_of(name)
     unit = channel.unit if channel is not None else kind.unit if kind is not None else ""
     return LimitVerdict(
-        limit.name, name, "no data", None, unit, None, _side(limit), None, None, None, None, None, None, None, why
+        limit.name, name, Verdict.NO_DATA, None, unit, None, _side(limit), None, None, None, None, None, None, None, why
     )

@@ -12,7 +12,7 @@ Examples
 >>> weekend = files("passband.demo_logs") / "weekend"
 >>> names = ("01_q1_ecu.csv.gz", "01_q1_dash.csv.gz")
 >>> logs = [read_log((weekend / name).read_bytes(), name=name) for name in names]
->>> [(run.window.outcome, len(run.shifts)) for run in review(logs, Car(name="nothing else is known of it"))]
+>>> [(str(run.window.outcome), len(run.shifts)) for run in review(logs, Car(name="nothing else is known of it"))]
 [('quarter', 3)]
 """
 
@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from passband.analysis.given.car import Air, Car, Slip
     from passband.analysis.reading import read_log
-    from passband.analysis.report import as_json
+    from passband.analysis.results.codec import as_json
     from passband.analysis.review import review
 
 __all__ = ["review", "read_log", "Car", "Slip", "Air", "as_json"]
@@ -35,7 +35,7 @@ _LIVES_IN = {
     "Car": "passband.analysis.given.car",
     "Slip": "passband.analysis.given.car",
     "Air": "passband.analysis.given.car",
-    "as_json": "passband.analysis.report",
+    "as_json": "passband.analysis.results.codec",
 }
 
 

@@ -13,9 +13,10 @@ from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.motion.fusion import Accelerometer, SpeedSensor
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.findings import Finding
+from passband.analysis.sensors.forward_axis import AXES
+from passband.analysis.sensors.priors import ACCELEROMETER_NOISE_MPS2, CALIBRATED_SCALE_SD
 from passband.analysis.statistics.fits import sample_noise
 
-AXES = ("acceleration", "acceleration_lateral", "acceleration_vertical")
 ASKEW = 0.10
 """A forward axis whose scale is off by more than this is not taken as it stands. [-]"""
 TURNED = 0.12
@@ -127,7 +128,12 @@ def _fit(time: FloatArray, axes: FloatArray, reference: SpeedSensor, launch_s: f
 
 
 def _as_accelerometer(time: FloatArray, forward: FloatArray, main: Channel) -> Accelerometer:
-    return Accelerometer(time, forward, max(sample_noise(forward), main.resolution / np.sqrt(12), 0.02), scale_sd=0.002)
+    return Accelerometer(
+        time,
+        forward,
+        max(sample_noise(forward), main.resolution / np.sqrt(12), ACCELEROMETER_NOISE_MPS2),
+        scale_sd=CALIBRATED_SCALE_SD,
+    )
 
 
 def _mounting(channels: list[Channel], scale: FloatArray) -> Finding:

@@ -4,7 +4,7 @@ The clock starts where the car has rolled its rollout; each mark is that many fe
 over the last 66 ft before its mark. A slip's times and speeds are measurements like any other, with its printed
 resolution as their doubt.
 
-Public: `Split`, `Trap`, `Distance`, `Timed`, `time_the_run`.
+Public: `Timed`, `time_the_run`.
 """
 
 from __future__ import annotations
@@ -14,9 +14,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from passband.analysis.given.car import Slip
-from passband.analysis.motion.ground_speed import GroundSpeed, Motion, Wheelspin
+from passband.analysis.motion.ground_speed import GroundSpeed, Motion
 from passband.analysis.motion.posterior import Posterior
-from passband.analysis.quantities import FOOT_M, Estimate, FloatArray
+from passband.analysis.quantities import FOOT_M, FloatArray
+from passband.analysis.results.distance import Distance, SpeedBasis, Split, Trap
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 
 MARKS_FT = (60, 330, 660, 1000, 1320)
@@ -44,46 +46,6 @@ COMMON_DELAY_SD_S, LONE_DELAY_SD_S = 0.006, 0.010
 clock start, not elapsed times. [s]"""
 STRAGGLE_M = 0.008
 """Error of distance that the model does not see, at the marks. [m] From simulated runs."""
-
-
-@dataclass(frozen=True, slots=True)
-class Split:
-    """Elapsed time and speed at one mark."""
-
-    at_ft: int
-    """60, 330, 660, 1000 or 1320. [ft]"""
-    time_s: Estimate
-    """From clock start. [s]"""
-    speed_mps: Estimate
-    """[m/s]"""
-
-
-@dataclass(frozen=True, slots=True)
-class Trap:
-    """Mean speed over the 66 ft that end at a mark."""
-
-    at_ft: int
-    """660 or 1320 (or the finish). [ft]"""
-    speed_mps: Estimate
-    """[m/s]"""
-
-
-@dataclass(frozen=True, slots=True)
-class Distance:
-    """What the strip's own clocks would have said."""
-
-    basis: str
-    """What ground speed and start rest on, in words."""
-    rollout_m: Estimate
-    """Distance from rest to where the clock starts. [m]"""
-    scale: Estimate | None
-    """Factor that the slip asked of the logged speed. [-]"""
-    splits: tuple[Split, ...]
-    """As reached."""
-    traps: tuple[Trap, ...]
-    """As reached."""
-    wheelspin: tuple[Wheelspin, ...]
-    """Episodes in order, ET."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -375,7 +337,7 @@ def _scale(fitted: Posterior, ground: GroundSpeed) -> Estimate:
     return Estimate(float(fitted.distance[-1] / before), 1.96 * float(fitted.deviation(row)[0]) / float(before))
 
 
-def _motion(fitted: Posterior, start_s: float, basis: str, scale: Estimate | None) -> Motion:
+def _motion(fitted: Posterior, start_s: float, basis: SpeedBasis, scale: Estimate | None) -> Motion:
     time, speed = fitted.time_s, fitted.speed
     coarse = time[:: max(1, time.size // 48)]
     rows_speed = np.array([fitted.row_speed(float(at)) for at in coarse])

@@ -4,7 +4,7 @@ The best sensors there are carry the ground speed: undriven wheels and GPS with 
 samples; else the driven wheel, with what it slips and grows put into the plus-minus. Each sensor's scale and delay
 are found from the run itself.
 
-Public: `Wheelspin`, `Motion`, `GroundSpeed`, `fuse_ground_speed`.
+Public: `Motion`, `GroundSpeed`, `fuse_ground_speed`.
 """
 
 from __future__ import annotations
@@ -19,8 +19,33 @@ from passband.analysis.motion.accelerometer import calibrate_accelerometer
 from passband.analysis.motion.fusion import GRID_S, Accelerometer, SpeedSensor, fuse_speed
 from passband.analysis.motion.posterior import Posterior
 from passband.analysis.motion.speed_through_gears import speed_through_gears
-from passband.analysis.quantities import BoolArray, Estimate, FloatArray
+from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.results.distance import SpeedBasis, Wheelspin
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
+from passband.analysis.results.unknown import Unknown
+from passband.analysis.sensors.priors import (
+    DRIVEN_NOISE_MPS,
+    DRIVEN_SCALE_SD,
+    DRIVEN_WAKES_MPS,
+    ENGINE_SPEED_NOISE_MPS,
+    ENGINE_SPEED_TAKEN_BACK,
+    GPS_NOISE_MPS,
+    GPS_SCALE_SD,
+    GPS_WAKES_MPS,
+    GROWTH,
+    GROWTH_SD,
+    SLIP_PER_MPS2,
+    SLIP_PER_MPS2_SD,
+    UNDRIVEN_GROWTH,
+    UNDRIVEN_GROWTH_SD,
+    UNDRIVEN_SCALE_SD,
+    WHEEL,
+    WHEEL_NOISE_MPS,
+    WHEEL_ON_GPS_SCALE_SD,
+    WHEEL_WAKES_MPS,
+    gps_lateness,
+)
 from passband.analysis.sensors.wheels import driven_tire_speed, undriven_wheels
 from passband.analysis.windows.window import RunWindow
 
@@ -28,46 +53,8 @@ STILL_BEFORE_S = 1.0
 """How much of the standstill before the launch is used to learn the accelerometer's rest. [s]"""
 LAUNCH_MARGIN_S = 0.045
 """Motion may begin this long before the launch found: sensors are late by 10 to 35 ms. [s]"""
-WHEEL_WAKES_MPS = 1.5
-"""Below this a wheel sensor may still read nought. [m/s] Common practice, no source."""
-DRIVEN_WAKES_MPS = 0.6
-"""A driven wheel that must carry the start is believed from here: there is nothing else. [m/s]"""
-GPS_WAKES_MPS = 2.0
-"""Below this GPS speed is mostly noise and filter. [m/s]"""
-UNDRIVEN_SCALE_SD = 0.002
-"""What is open of an undriven wheel's circumference when nothing else shows it. [-]"""
-UNDRIVEN_GROWTH, UNDRIVEN_GROWTH_SD = 2.5e-7, 1e-7
-"""Growth of an undriven tire with speed squared, a tenth of a driven one's: 0.12 % at 70 m/s; and what GPS may show it
-to differ by. Common practice, no source; looser lets the launch bend the scale, seen on simulated runs. [1/(m/s)2]"""
-GPS_SCALE_SD = 0.00015
-"""GPS speed comes from a carrier's Doppler: its scale is as good as its clock. [-]"""
-DRIVEN_SCALE_SD = 0.004
-"""What is open of a driven tire's circumference. [-]"""
-SLIP_PER_MPS2, SLIP_SD = 0.0040, 0.0012
-"""Driven tire's slip for each m/s2 of thrust, 3 to 6 % at 1 g, and its deviation. [s2/m] Common practice, no source."""
-GROWTH, GROWTH_SD = 3.5e-6, 1.8e-6
-"""Growth of a driven tire with speed squared, 1.4 % at 63 m/s, and its deviation. [1/(m/s)2] Common practice, no
-source."""
-ENGINE_NOISE_MPS, ENGINE_DELAY_SD_S = 0.1, 0.004
-"""Least noise of a speed made from the engine's, and what is open of its delay, which is taken out. [m/s], [s]"""
 ENGINE_GOES_ON_S = 0.4
 """A car whose driver lifts for a last shift, or on the line, rolls on unseen for so long. [s]"""
-
-
-THROUGH_DRIVELINE = ("driven wheel", "engine speed")
-"""Bases of ground speed that the driveline turns: they say nothing of slip, and the tires' growth is in them."""
-
-
-@dataclass(frozen=True, slots=True)
-class Wheelspin:
-    """One episode in which the driven tires turned faster than the ground went by."""
-
-    start_s: float
-    """[s]"""
-    end_s: float
-    """[s]"""
-    peak_slip: float
-    """Greatest (tire speed - ground speed) / tire speed. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,8 +79,8 @@ class Motion:
     """Surface speed of the driven tires, NaN where nothing shows it. [m/s]"""
     spinning: BoolArray
     """True within an episode of wheelspin."""
-    basis: str
-    """What ground speed rests on: ``undriven wheel``, ``gps``, ``driven wheel``, ``engine speed``."""
+    basis: SpeedBasis
+    """What ground speed rests on."""
     scale: Estimate | None
     """Factor that a timing slip asked of the speed; None where no slip was given. [-]"""
     wheelspin: tuple[Wheelspin, ...]
@@ -102,7 +89,7 @@ class Motion:
     @property
     def through_driveline(self) -> bool:
         """Whether ground speed rests on what the engine turns."""
-        return self.basis in THROUGH_DRIVELINE
+        return self.basis.through_driveline
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,8 +98,8 @@ class GroundSpeed:
 
     posterior: Posterior
     """Speed with all that is still open: delays, and the modes ``scale``, ``slip``, ``growth``."""
-    basis: str
-    """``undriven wheel``, ``gps``, ``driven wheel``, ``engine speed``."""
+    basis: SpeedBasis
+    """What it rests on."""
     sensors: tuple[str, ...]
     """Channels it rests on."""
     log: int
@@ -121,10 +108,10 @@ class GroundSpeed:
     @property
     def through_driveline(self) -> bool:
         """Whether it rests on what the engine turns."""
-        return self.basis in THROUGH_DRIVELINE
+        return self.basis.through_driveline
 
 
-def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[GroundSpeed | None, list[Finding]]:
+def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[GroundSpeed | Unknown, list[Finding]]:
     """Ground speed over one run from the best sensors there are.
 
     Parameters
@@ -138,8 +125,8 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[Grou
 
     Returns
     -------
-    GroundSpeed or None
-        None where no log holds a speed of wheel, shaft or GPS.
+    GroundSpeed or Unknown
+        Unknown where no log holds a speed of wheel, shaft or GPS.
     list of Finding
         What was chosen, mended, doubted.
 
@@ -161,14 +148,14 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[Grou
         findings += more
     if not sensors:
         lost = "No wheel, shaft or GPS speed covers the run: distance, splits and power are not known."
-        return None, [*findings, Finding("no-ground-speed", "stop", lost)]
+        return Unknown(Finding("no-ground-speed", "stop", lost)), findings
     log = _log_of(near, sensors[0].name)
     accelerometer, more = calibrate_accelerometer(near, sensors[0], launch_s=window.launch_s)
     findings += more
     if accelerometer is None and len(sensors) == 1:
         # Nothing else moves: the delay cannot be found from the run and stays what it was expected to be.
         sensors = [replace(sensors[0], delay_sd_s=1e-5)]
-    goes_on_s = ENGINE_GOES_ON_S if basis == "engine speed" else 0.0
+    goes_on_s = ENGINE_GOES_ON_S if basis is SpeedBasis.ENGINE_SPEED else 0.0
     stop = min(stop, max(float(sensor.time_s[-1]) for sensor in sensors) + goes_on_s)
     first = _still_since(near, window, start)
     posterior = fuse_speed(
@@ -207,7 +194,7 @@ def new_values(channel: Channel) -> Channel:
     return replace(known, time_s=known.time_s[fresh], values=known.values[fresh])
 
 
-def _ground_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], str, list[Finding]]:
+def _ground_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], SpeedBasis, list[Finding]]:
     wheels, findings = undriven_wheels(traces, car)
     sensors: list[SpeedSensor] = []
     gps = _gps_sensor(traces)
@@ -216,16 +203,20 @@ def _ground_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], str, l
         awake = samples.values > WHEEL_WAKES_MPS
         if awake.sum() < 10:
             continue
-        least = max(channel.resolution / np.sqrt(12), 0.01)
+        least = max(channel.resolution / np.sqrt(12), WHEEL_NOISE_MPS)
         time_s, speed_mps = samples.time_s[awake], samples.values[awake]
-        sensors.append(SpeedSensor(channel.name, time_s, speed_mps, least, 0.022, 0.009, 0.0, growth=UNDRIVEN_GROWTH))
+        sensors.append(
+            SpeedSensor(
+                channel.name, time_s, speed_mps, least, WHEEL.late_s, WHEEL.sigma_s, 0.0, growth=UNDRIVEN_GROWTH
+            )
+        )
     if sensors and gps is not None:
         sensors, more = _wheels_on_gps(sensors, gps)
         findings += more
     elif len(sensors) > 1:
         sensors, more = _wheels_agree(sensors)
         findings += more
-    basis = "undriven wheel" if sensors else "gps"
+    basis = SpeedBasis.UNDRIVEN_WHEEL if sensors else SpeedBasis.GPS
     return sensors + ([gps] if gps is not None else []), basis, findings
 
 
@@ -237,9 +228,11 @@ def _gps_sensor(traces: Traces) -> SpeedSensor | None:
     awake = samples.values > GPS_WAKES_MPS
     if awake.sum() < 5:
         return None
-    least = max(channel.resolution / np.sqrt(12), 0.03)
-    delay = 0.14 + 0.5 / max(channel.rate_hz, 1.0) * 0.5
-    return SpeedSensor(channel.name, samples.time_s[awake], samples.values[awake], least, delay, 0.08, 0.0)
+    least = max(channel.resolution / np.sqrt(12), GPS_NOISE_MPS)
+    late = gps_lateness(channel.rate_hz)
+    return SpeedSensor(
+        channel.name, samples.time_s[awake], samples.values[awake], least, late.late_s, late.sigma_s, 0.0
+    )
 
 
 def _ratio(sensor: SpeedSensor, reference: SpeedSensor) -> float:
@@ -274,7 +267,7 @@ def _wheels_on_gps(sensors: list[SpeedSensor], gps: SpeedSensor) -> tuple[list[S
             )
             findings.append(Finding("wheel-speed-scale", "caution", text, sensor.name))
             sensor = replace(sensor, speed_mps=sensor.speed_mps / ratio)
-        out.append(replace(sensor, scale_sd=0.004, growth_sd=UNDRIVEN_GROWTH_SD))
+        out.append(replace(sensor, scale_sd=WHEEL_ON_GPS_SCALE_SD, growth_sd=UNDRIVEN_GROWTH_SD))
     return out, findings
 
 
@@ -293,36 +286,37 @@ def _wheels_agree(sensors: list[SpeedSensor]) -> tuple[list[SpeedSensor], list[F
     ], findings
 
 
-def _driven_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], str, list[Finding]]:
+def _driven_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], SpeedBasis, list[Finding]]:
     channel, findings = driven_tire_speed(traces, car)
     if channel is None:
-        return [], "", findings
+        return [], SpeedBasis.DRIVEN_WHEEL, findings
     samples = new_values(channel)
     awake = samples.values > DRIVEN_WAKES_MPS
     if awake.sum() < 10:
-        return [], "", findings
+        return [], SpeedBasis.DRIVEN_WHEEL, findings
     text = (
         f"Ground speed rests on {channel.name} alone, which slips and grows; "
         "an undriven wheel or GPS speed would narrow every figure."
     )
     findings.append(Finding("ground-speed-from-driven-wheel", "caution", text, channel.name))
-    least = max(channel.resolution / np.sqrt(12), 0.02)
+    least = max(channel.resolution / np.sqrt(12), DRIVEN_NOISE_MPS)
     sensor = SpeedSensor(
-        channel.name, samples.time_s[awake], samples.values[awake], least, 0.022, 0.009, 0.0, SLIP_PER_MPS2, GROWTH
-    )
-    return [sensor], "driven wheel", findings
-
-
-def _engine_sensor(traces: Traces, car: Car, window: RunWindow) -> tuple[list[SpeedSensor], str, list[Finding]]:
-    channel, findings = speed_through_gears(traces, car, launch_s=window.launch_s, stop_s=window.stop_s)
-    if channel is None or channel.known.values.size < 10:
-        return [], "", findings
-    samples = channel.known
-    sensor = SpeedSensor(
-        channel.name, samples.time_s, samples.values, ENGINE_NOISE_MPS, 0.0, ENGINE_DELAY_SD_S, 0.0,
+        channel.name, samples.time_s[awake], samples.values[awake], least, WHEEL.late_s, WHEEL.sigma_s, 0.0,
         SLIP_PER_MPS2, GROWTH,
     )  # fmt: skip
-    return [sensor], "engine speed", findings
+    return [sensor], SpeedBasis.DRIVEN_WHEEL, findings
+
+
+def _engine_sensor(traces: Traces, car: Car, window: RunWindow) -> tuple[list[SpeedSensor], SpeedBasis, list[Finding]]:
+    channel, findings = speed_through_gears(traces, car, launch_s=window.launch_s, stop_s=window.stop_s)
+    if channel is None or channel.known.values.size < 10:
+        return [], SpeedBasis.ENGINE_SPEED, findings
+    samples = channel.known
+    sensor = SpeedSensor(
+        channel.name, samples.time_s, samples.values, ENGINE_SPEED_NOISE_MPS, ENGINE_SPEED_TAKEN_BACK.late_s,
+        ENGINE_SPEED_TAKEN_BACK.sigma_s, 0.0, SLIP_PER_MPS2, GROWTH,
+    )  # fmt: skip
+    return [sensor], SpeedBasis.ENGINE_SPEED, findings
 
 
 def _log_of(traces: Traces, name: str) -> int:
@@ -346,19 +340,19 @@ def _modes(
     posterior: Posterior,
     sensors: list[SpeedSensor],
     accelerometer: Accelerometer | None,
-    basis: str,
+    basis: SpeedBasis,
     window: RunWindow,
 ) -> dict[str, FloatArray]:
     """Errors that no sensor shows, as changes of speed by one standard deviation."""
     speed = posterior.speed
     nought = np.zeros_like(speed)
-    if basis not in THROUGH_DRIVELINE:
+    if not basis.through_driveline:
         gps = any(sensor.delay_s > 0.1 for sensor in sensors)
         sd = GPS_SCALE_SD if gps else UNDRIVEN_SCALE_SD
         return {"scale": sd * speed, "slip": nought, "growth": nought}
     thrust = np.convolve(np.maximum(np.gradient(speed, GRID_S), 0.0), np.ones(21) / 21, mode="same")
     return {
         "scale": DRIVEN_SCALE_SD * speed,
-        "slip": -SLIP_SD * thrust * speed,
+        "slip": -SLIP_PER_MPS2_SD * thrust * speed,
         "growth": GROWTH_SD * speed**3,
     }

@@ -27,13 +27,15 @@ class Posterior:
     noise: dict[str, float]
     """Noise found for each sensor, in its unit."""
     weights: dict[str, FloatArray]
-    """Weight given to each sample of each sensor, 0..1.2."""
+    """Weight given to each sample of each sensor, 0..1.25; 1 for one that was never on the grid."""
     _factor: FloatArray
     _border: FloatArray
     _schur: FloatArray
     modes: dict[str, FloatArray] = field(default_factory=dict)
     """Errors that no sensor shows (a common scale, slip, growth): change of speed for a parameter of 1, shape (n,)."""
     _gain: list[tuple[FloatArray, FloatArray]] = field(default_factory=list)
+    _through: FloatArray | None = None
+    """The border carried through the banded factor, once it was asked for."""
 
     @property
     def speed(self) -> FloatArray:
@@ -61,7 +63,9 @@ class Posterior:
         top = cho_solve_banded((self._factor, True), rows[:, :n].T)
         low = np.linalg.solve(self._schur, rows[:, n:].T - self._border.T @ top) if self._schur.size else rows[:, n:].T
         if self._schur.size:
-            top = top - cho_solve_banded((self._factor, True), self._border @ low)
+            if self._through is None:
+                self._through = cho_solve_banded((self._factor, True), self._border)
+            top = top - self._through @ low
         out = np.vstack((top, low))
         for taken, inverse in self._gain:
             out = out - taken @ (inverse @ (taken.T @ rows.T))
@@ -100,6 +104,7 @@ class Posterior:
             self._schur,
             dict(self.modes),
             list(self._gain),
+            self._through,
         )
 
     # --- linear functions of the unknowns -------------------------------------------------------------------------

@@ -20,6 +20,7 @@ from passband.analysis.given.car import Car
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.findings import Finding
 from passband.analysis.sensors.engine_speed import EngineSpeed, read_engine_speed
+from passband.analysis.sensors.priors import SURELY_OPEN
 from passband.analysis.statistics.filters import slope, smooth
 
 NAME = "engine_speed_through_gears"
@@ -33,8 +34,6 @@ BITES_S = 0.6
 """Until so long after the launch engine speed falls because the clutch bites. [s]"""
 SETTLES_S, FREE_S = 0.12, 0.04
 """Left out after a fall, while the clutch slips and the drive rings; and before it. [s]"""
-OPEN_SHARE = 0.9
-"""Below this share of the run's own throttle the foot has lifted for a shift, and the engine may be free. [-]"""
 CALM_S, RISE_S = 0.06, 0.24
 """Spans over which engine speed and its rise are smoothed to find when the clutch locks. [s]"""
 LOCKED_SHARE = 0.85
@@ -207,7 +206,7 @@ def _foot_down(engine: EngineSpeed, traces: Traces) -> BoolArray:
     if throttle is None or throttle.known.values.size < 20:
         return np.ones(engine.rpm.size, dtype=np.bool_)
     at = throttle.at(engine.true_time_s)
-    return np.asarray(~(at < OPEN_SHARE * float(np.nanmax(at, initial=0.0))))
+    return np.asarray(~(at < SURELY_OPEN * float(np.nanmax(at, initial=0.0))))
 
 
 def _untold() -> Finding:

@@ -12,13 +12,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from passband.analysis.driveline.gears import Gears
-from passband.analysis.motion.ground_speed import GROWTH, Motion
+from passband.analysis.driveline.gears import gear_at
+from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.facts import Facts
 from passband.analysis.quantities import G_MPS2, BoolArray, FloatArray, IntArray
+from passband.analysis.results.gears import Gears
+from passband.analysis.results.shifts import Shift
 from passband.analysis.sensors.engine_speed import EngineSpeed
-from passband.analysis.shifts.find import Shift
-from passband.analysis.statistics.filters import slope
+from passband.analysis.sensors.priors import GROWTH
+from passband.analysis.statistics.filters import greatest_near, slope
 from passband.analysis.statistics.intervals import find_true_runs
 
 SLIPPING = 1.03
@@ -78,13 +80,10 @@ class Course:
     """Surface speed of the driven tires at rest radius; NaN where nothing shows it. [m/s]"""
     converter: bool
     """True for a torque converter."""
+    step_s: float
+    """Step of the grid. [s]"""
     shifts_s: tuple[tuple[float, float], ...] = ()
     """Start and end of each shift, between samples. [s, ET]"""
-
-    @property
-    def step_s(self) -> float:
-        """Step of the grid in s."""
-        return float(np.median(np.diff(self.time_s)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +158,8 @@ def read_course(
     surface = np.where(np.isfinite(tires), tires, through_gear)
     return Course(
         time, motion.speed_mps, motion.acceleration_mps2, gear, turns, engine_rad, shifting, settling, slipping,
-        spinning, surface, converter, tuple((shift.time_s, shift.end_s) for shift in shifts),
+        spinning, surface, converter, float(np.median(np.diff(time))),
+        tuple((shift.time_s, shift.end_s) for shift in shifts),
     )  # fmt: skip
 
 
@@ -189,7 +189,7 @@ def surface_in_roll_out(course: Course, *, end_s: float) -> FloatArray:
 def _gear_through_shifts(motion: Motion, gears: Gears | None, shifts: Sequence[Shift]) -> IntArray:
     if gears is None:
         return np.zeros(motion.time_s.size, dtype=np.int64)
-    gear = gears.gear.copy()
+    gear = gear_at(motion.time_s, gears.intervals)
     for shift in shifts:
         middle = 0.5 * (shift.time_s + shift.end_s)
         gear[(motion.time_s >= shift.time_s - 0.05) & (motion.time_s < middle)] = shift.from_gear
@@ -430,15 +430,12 @@ def _rate(course: Course, force_n: FloatArray, surface: FloatArray, rest: FloatA
     As their slip eases and they grow, it is some per cent off the car's own acceleration, which stands in where the
     drive is not quiet.
     """
-    from scipy.ndimage import maximum_filter1d
-
     step = course.step_s
     measured = slope(surface, step_s=step, span_s=SLOPE_SPAN_S)
     near = np.convolve(course.spinning.astype(np.float64), np.ones(9), mode="same") > 0
     rate = np.where(near & np.isfinite(measured), measured, course.acceleration_mps2)
     quiet = ~near & ~course.settling & ~course.slipping & np.isfinite(course.turns_rad_per_m) & np.isfinite(rest)
-    span = 2 * round(QUIET_SPAN_S / step) + 1
-    quiet &= force_n > LETS_GO * maximum_filter1d(np.nan_to_num(force_n, nan=0.0), span)
+    quiet &= force_n > LETS_GO * greatest_near(np.nan_to_num(force_n, nan=0.0), reach=round(QUIET_SPAN_S / step))
     for pull in find_true_runs(quiet & (course.speed_mps > LEAST_QUIET_MPS)):
         if (pull.stop - pull.start) * step > 2.0 * QUIET_SPAN_S:
             part = slice(pull.start, pull.stop)

@@ -10,9 +10,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from passband.analysis.air.atmosphere import KELVIN
-from passband.analysis.air.day import AirState
 from passband.analysis.given.car import Car
-from passband.analysis.quantities import Estimate
+from passband.analysis.results.air import AirState
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 
 INCH_OF_MERCURY_PA = 3386.389

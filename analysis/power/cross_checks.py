@@ -14,7 +14,8 @@ import numpy as np
 from passband.analysis.channels.log import Traces
 from passband.analysis.given.car import Car
 from passband.analysis.power.balance import Balance, Course
-from passband.analysis.quantities import BoolArray, Estimate, FloatArray
+from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 
 LINE_OVER_TRAP = 1.0107
@@ -158,12 +159,12 @@ def check_between_gears(
     charge = charge_pressure(course, traces, air_pressure_pa=air_pressure_pa)
     if charge is not None:
         apart = _furthest(course, parts.brake_w / (course.engine_rad_per_s * charge), pulling)
-        found += _tell_apart(apart, "torque-between-gears", "Torque per manifold pressure")
+        found += _tell_apart(apart, "Torque per manifold pressure", by_duty=False)
     duty = traces.get("injector_duty")
     if duty is not None:
         opened = duty.at(course.time_s)
         apart = _furthest(course, parts.brake_w / np.where(opened > LEAST_DUTY, opened, np.nan), pulling)
-        found += _tell_apart(apart, "duty-between-gears", "Power per injector duty")
+        found += _tell_apart(apart, "Power per injector duty", by_duty=True)
     return found
 
 
@@ -218,7 +219,7 @@ def _furthest(course: Course, specific: FloatArray, pulling: BoolArray) -> _Apar
     return max(apart, key=lambda item: abs(item.share), default=None)
 
 
-def _tell_apart(apart: _Apart | None, code: str, what: str) -> list[Finding]:
+def _tell_apart(apart: _Apart | None, what: str, *, by_duty: bool) -> list[Finding]:
     if apart is None:
         return []
     text = (
@@ -226,6 +227,7 @@ def _tell_apart(apart: _Apart | None, code: str, what: str) -> list[Finding]:
         f"{'higher' if apart.share > 0 else 'lower'} in gear {apart.high} than in gear {apart.low}"
     )
     if abs(apart.share) <= GEARS_APART:
-        return [Finding(code, "note", f"{text}; gears agree.")]
+        text = f"{text}; gears agree."
+        return [Finding("duty-between-gears" if by_duty else "torque-between-gears", "note", text)]
     why = "check gear ratios, inertias and drag area, or look for knock retard, heat, another mixture or wheelspin."
-    return [Finding(code, "caution", f"{text}: {why}")]
+    return [Finding("duty-between-gears" if by_duty else "torque-between-gears", "caution", f"{text}: {why}")]

@@ -1,18 +1,19 @@
 """Power against engine speed in each gear, and its peak.
 
-Public: `GearCurve`, `smooth_pulls`, `measure_curves`, `measure_peak`, `find_power_band`.
+Public: `smooth_pulls`, `measure_curves`, `measure_peak`, `find_power_band`.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from passband.analysis.power.balance import Course
-from passband.analysis.quantities import BoolArray, Estimate, FloatArray
+from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.power import GearCurve
 from passband.analysis.statistics.filters import smooth
 from passband.analysis.statistics.intervals import find_true_runs
 
@@ -28,20 +29,6 @@ LEAST_IN_CLASS_S = 0.02
 """A class visited for less has no mean worth the name. [s]"""
 BAND_SHARE = 0.9
 """The band that the data shows is where power stays above this share of its peak. [-]"""
-
-
-@dataclass(frozen=True, slots=True)
-class GearCurve:
-    """Flywheel power against engine speed in one gear."""
-
-    gear: int
-    """1 for the lowest."""
-    rpm: FloatArray
-    """Centres of the classes, shape (k,). [rpm]"""
-    power_w: FloatArray
-    """Mean in each class, shape (k,). [W]"""
-    plus_minus_w: FloatArray
-    """95 % half-width, shape (k,). [W]"""
 
 
 def smooth_pulls(brake_w: FloatArray, pulling: BoolArray, *, step_s: float) -> FloatArray:
@@ -127,7 +114,7 @@ def measure_curves(course: Course, power_w: FloatArray, *, relative: float) -> t
         rows = [_class_row(power_w[use][classes == k], float(k), course.step_s, relative) for k in np.unique(classes)]
         kept = np.array([row for row in rows if row is not None])
         if kept.size:
-            curves.append(GearCurve(gear, kept[:, 0], kept[:, 1], kept[:, 2]))
+            curves.append(GearCurve(gear, *(tuple(column.tolist()) for column in kept.T)))
     return tuple(curves)
 
 

@@ -9,8 +9,8 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from passband.analysis.air.day import AirState
 from passband.analysis.given.car import Car
+from passband.analysis.results.air import AirState
 from passband.analysis.results.findings import Finding
 
 MASS_DOUBT = 0.0015
@@ -274,7 +274,7 @@ def tell_untold(facts: Facts, effects: Mapping[str, float], *, average_w: float)
         effect = abs(effects.get(fact.source, 0.0))
         if fact.told or fact is facts.input_inertia:  # which nobody can tell
             continue
-        if fact.source == "wind":
+        if fact is facts.wind:
             found += _tell_wind(effect / fact.doubt, average_w)
         elif effect >= TOLD_EFFECT * abs(average_w):
             without = math.sqrt(max(total**2 - effect**2, 0.0))

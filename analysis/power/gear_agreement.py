@@ -14,7 +14,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from passband.analysis.quantities import BoolArray, Estimate, FloatArray, IntArray
+from passband.analysis.quantities import BoolArray, FloatArray, IntArray
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 
 KNOT_RPM = 250.0

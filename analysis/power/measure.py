@@ -1,19 +1,17 @@
 """Power down the track from the car's motion: to the ground, at the flywheel, with its plus-minus.
 
-Public: `PowerShare`, `GearCurve`, `Power`, `measure_power`.
+Public: `measure_power`.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
-from passband.analysis.air.day import AirState
 from passband.analysis.channels.log import Traces
-from passband.analysis.driveline.gears import Gears
 from passband.analysis.driveline.tire import fit_tire
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
@@ -35,15 +33,20 @@ from passband.analysis.power.cross_checks import (
     check_trap_speed,
     power_from_trap_speed,
 )
-from passband.analysis.power.curve import GearCurve, measure_curves, measure_peak, smooth_pulls
+from passband.analysis.power.curve import measure_curves, measure_peak, smooth_pulls
 from passband.analysis.power.facts import FACT_NAMES, Facts, missing_mass, read_facts, tell_untold
 from passband.analysis.power.gear_agreement import GearAgreement, MovedPower, compare_gears, tell_disagreement
 from passband.analysis.power.pistons import brake_mean_effective_pressure, mean_piston_speed
-from passband.analysis.quantities import G_MPS2, BoolArray, Estimate, FloatArray
+from passband.analysis.quantities import G_MPS2, BoolArray, FloatArray
+from passband.analysis.results.air import AirState
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
-from passband.analysis.sensors.engine_speed import read_engine_speed
+from passband.analysis.results.gears import Gears
+from passband.analysis.results.power import Power, PowerShare
+from passband.analysis.results.shifts import Shift
+from passband.analysis.results.unknown import Unknown
+from passband.analysis.sensors.evidence import RunEvidence
 from passband.analysis.sensors.wheels import driven_tire_speed
-from passband.analysis.shifts.find import Shift
 from passband.analysis.statistics.filters import smooth
 
 MOST_MPS2 = 45.0
@@ -64,79 +67,28 @@ MOST_LEAD, NEAR_ODD_S = 0.15, 0.08
 shift, whose fall of acceleration a fused motion knows to a few hundredths of a second only. [-], [s]"""
 
 
-@dataclass(frozen=True, slots=True)
-class PowerShare:
-    """How much of the plus-minus one input makes."""
-
-    source: str
-    """``mass``, ``drag area``, ``driveline efficiency``, ``engine inertia``, ``speed``, ``wind``, ``air`` ..."""
-    plus_minus_w: float
-    """What this input alone leaves open in average_w. [W]"""
-
-
-@dataclass(frozen=True, slots=True)
-class Power:
-    """Power of one run, from clock start to finish or lift.
-
-    `average_w` is brake power before the engine's own inertia takes its share.
-    """
-
-    average_w: Estimate | None
-    """Flywheel, mean over time, shifts counted. [W]"""
-    average_pulling_w: Estimate | None
-    """Flywheel, mean over time without the shifts. [W]"""
-    average_over_distance_w: Estimate | None
-    """Flywheel, mean over distance. [W]"""
-    average_wheel_w: Estimate | None
-    """Force at the contact patch times car speed, mean over time. [W]"""
-    peak_w: Estimate | None
-    """Flywheel, highest 50 ms mean. [W]"""
-    work_j: float | None
-    """Work of the tires on the car. [J]"""
-    corrected_average_w: Estimate | None
-    """average_w in standard air, where a rule is valid. [W]"""
-    correction_factor: float | None
-    """Factor of that rule. [-]"""
-    correction_rule: str | None
-    """Its name, e.g. ``SAE J1349``."""
-    from_trap_speed_w: Estimate | None
-    """Mean power that moved the mass, as trap speed, distance and mass alone imply; without air and rolling. [W]"""
-    balance_error: float | None
-    """(work of the parts - change of energy - losses) / work; 0 when the balance closes. [-]"""
-    shares: tuple[PowerShare, ...]
-    """What the plus-minus of average_w is made of, greatest first."""
-    curves: tuple[GearCurve, ...]
-    """Power against engine speed per gear."""
-    mean_piston_speed_mps: float | None
-    """Time mean, where the stroke is given. [m/s]"""
-    bmep_pa: float | None
-    """Brake mean effective pressure of a four-stroke while pulling, where bore, stroke and cylinders are given. [Pa]"""
-
-
 def measure_power(
     motion: Motion,
     gears: Gears | None,
     shifts: Sequence[Shift],
-    traces: Traces,
+    evidence: RunEvidence,
     car: Car,
     air: AirState,
     *,
-    end_s: float,
     boosted: bool,
     trap_speed: Estimate | None,
-) -> tuple[Power | None, list[Finding]]:
+) -> Power | Unknown:
     """Work and power of a run from the car's motion.
 
     Parameters
     ----------
-    motion, gears, shifts, traces
+    motion, gears, shifts, evidence
         Of the run, ET; `gears` None where none could be named.
     car : Car
-        Needs the mass; what else is missing is taken at its usual value, with a plus-minus to match.
+        As its owner tells it: a final drive found from the tires' own speed says nothing of their slip. Needs the
+        mass; what else is missing is taken at its usual value, with a plus-minus to match.
     air : AirState
         The day's air.
-    end_s : float
-        Finish or lift; the window starts at 0. [s, ET]
     boosted : bool
         True for an engine under boost: correction to standard air does not apply.
     trap_speed : Estimate or None
@@ -144,10 +96,9 @@ def measure_power(
 
     Returns
     -------
-    Power or None
-        None where the mass is unknown or the window holds no motion.
-    list of Finding
-        What is missing and what it would narrow; what does not agree.
+    Power or Unknown
+        Unknown where the mass is, or the window holds no motion to be believed. Its findings: what is missing and what
+        it would narrow; what does not agree.
 
     Notes
     -----
@@ -159,13 +110,14 @@ def measure_power(
     """
     facts = read_facts(car, air)
     if facts is None:
-        return None, [missing_mass()]
+        return Unknown(missing_mass())
+    traces, end_s = evidence.traces, evidence.end_s
     inside = (motion.time_s >= 0) & (motion.time_s <= end_s) & np.isfinite(motion.acceleration_mps2)
     if inside.sum() < 20 or not np.isfinite(motion.speed_mps[inside]).all():
-        return None, [Finding("no-motion-for-power", "caution", "Power needs the car's motion from start to finish.")]
+        return Unknown(Finding("no-motion-for-power", "caution", "Power needs the car's motion from start to finish."))
     if motion.through_driveline and _leaps(motion, inside):
-        return None, [_motion_leaps()]
-    case = _prepare(motion, gears, shifts, traces, car, facts, end_s=end_s)
+        return Unknown(_motion_leaps())
+    case = _prepare(motion, gears, shifts, evidence, car, facts)
     averages, moved = average_power(case), _moved(case, motion)
     agreement = None if motion.through_driveline else _agreement(case, motion, traces, air)
     if agreement is not None and agreement.disagrees:
@@ -194,7 +146,8 @@ def measure_power(
         bmep_pa=_bmep(case, car, averages.pulling),
     )
     found = _findings(case, power, car, corrected, traces, averages, moved)
-    return power, found + _tell_of_gears(case, traces, air, agreement, averages, moved)
+    found += _tell_of_gears(case, traces, air, agreement, averages, moved)
+    return replace(power, findings=tuple(found))
 
 
 def _leaps(motion: Motion, inside: BoolArray) -> bool:
@@ -217,13 +170,11 @@ def _prepare(
     motion: Motion,
     gears: Gears | None,
     shifts: Sequence[Shift],
-    traces: Traces,
+    evidence: RunEvidence,
     car: Car,
     facts: Facts,
-    *,
-    end_s: float,
 ) -> PowerBasis:
-    engine = read_engine_speed(traces)
+    engine, end_s = evidence.engine, evidence.end_s
     course = read_course(
         motion, gears, shifts, engine,
         converter=car.transmission == "converter", circumference_m=car.tire_circumference,

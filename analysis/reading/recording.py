@@ -76,7 +76,7 @@ def logs_of_recording(
         *beyond,
         *tell_empty_columns(table, header),
         *told_of_words(wordy),
-        *_told_of(bases, mended, understood),
+        *_told_of(bases, mended, understood, header),
     ]
     logs: list[Log] = []
     for piece, (start, stop) in enumerate(mended[0].pieces):
@@ -157,22 +157,33 @@ def _sample(values: FloatArray | None) -> FloatArray:
     return thinned
 
 
-def _told_of(bases: list[TimeBase], mended: list[MendedTime], understood: Mapping[int, Understood]) -> list[Finding]:
+def _told_of(
+    bases: list[TimeBase], mended: list[MendedTime], understood: Mapping[int, Understood], header: Header
+) -> list[Finding]:
     told: list[Finding] = []
     for base, time in zip(bases, mended, strict=True):
         told += [*base.findings, *time.findings]
     for column in understood.values():
         told += column.findings
-    assumed = [finding for finding in told if finding.code == "unit-assumed"]
+    assumed = [
+        _unit_taken(header.names[at], column)
+        for at, column in understood.items()
+        if any(finding.code == "unit-assumed" for finding in column.findings)
+    ]
     if len(assumed) < 2:
         return told
     return [finding for finding in told if finding.code != "unit-assumed"] + [_units_assumed(assumed)]
 
 
-def _units_assumed(assumed: list[Finding]) -> Finding:
+def _unit_taken(name: str, column: Understood) -> str:
+    if column.unit_guessed is None:
+        return f"{name}, and its values fit none that is usual: they are taken as {column.unit}"
+    return f"{name} is read as {column.unit_guessed or 'a share of 1'}"
+
+
+def _units_assumed(assumed: list[str]) -> Finding:
     """One finding for all channels without a unit."""
-    shown = ", ".join(finding.text.removeprefix("No unit is written for ").rstrip(".") for finding in assumed[:12])
-    shown = shown.replace(": its values are read as", " is read as")
+    shown = ", ".join(assumed[:12])
     more = f" and {len(assumed) - 12} more" if len(assumed) > 12 else ""
     return Finding("unit-assumed", "note", f"No unit is written for {len(assumed)} channels: {shown}{more}.", "")
 

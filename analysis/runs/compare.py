@@ -13,7 +13,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from passband.analysis.quantities import FOOT_M, Estimate, FloatArray
+from passband.analysis.quantities import FOOT_M, FloatArray
+from passband.analysis.results.estimate import Estimate
 
 STEP_M = 1.0
 """Step of the difference along the track: at 90 m/s a metre is 11 ms of run, finer than any split. [m]"""

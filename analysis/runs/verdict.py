@@ -5,17 +5,17 @@ Public: `verdict_lines`, `strongest_beside`, `counts_in_words`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any, Literal
+from collections.abc import Sequence
+from typing import Literal
 
 from passband.analysis.channels.catalogue import kind_of
 from passband.analysis.quantities import conversion_to_si
-
-if TYPE_CHECKING:
-    from passband.analysis.review import Review
-
-Json = Mapping[str, Any]
-"""A review in the contract's words."""
+from passband.analysis.results.boost import BoostDip
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.limits import LimitVerdict, Verdict
+from passband.analysis.results.review import Review
+from passband.analysis.results.shifts import Shift
+from passband.analysis.results.unknown import Unknown
 
 SAME_AIR = 0.02
 """Air densities this near count as the same: two per cent is some 200 m of density altitude. [-]"""
@@ -26,16 +26,14 @@ LEFT_S = 0.05
 """Time out of the band, or short of the boost, that is worth a word. [s]"""
 
 
-def verdict_lines(
-    review: Review | Json, best: Review | Json | None = None, *, units: Units = "metric"
-) -> tuple[str, str, str]:
+def verdict_lines(review: Review, best: Review | None = None, *, units: Units = "metric") -> tuple[str, str, str]:
     """Say in three sentences how a run went.
 
     Parameters
     ----------
-    review : Review, or its JSON
+    review : Review
         The run.
-    best : Review, or its JSON, or None
+    best : Review or None
         The car's strongest run of the weekend, to hold average power against; None where there is none.
     units : str
         ``metric`` or ``us``: the units of the text.
@@ -50,58 +48,47 @@ def verdict_lines(
     Outside wins over no data, no data over inside: a limit nobody could look at was not kept. Power is held against
     `best` only in the same air, within 2 % of density.
     """
-    run = _plain(review)
     return (
-        _limits_line(run, units),
-        f"{_band_words(run)} {_boost_words(run, units)}",
-        _power_line(run, _plain(best) if best is not None else None, units),
+        _limits_line(review, units),
+        f"{_band_words(review)} {_boost_words(review, units)}",
+        _power_line(review, best, units),
     )
 
 
-def strongest_beside(review: Json, others: Sequence[Json]) -> Json | None:
+def strongest_beside(review: Review, others: Sequence[Review]) -> Review | None:
     """The run to hold average power against: the strongest of the others in the same air, else the strongest.
 
     Parameters
     ----------
-    review : mapping
-        The run's JSON.
-    others : sequence of mapping
-        JSON of the car's other runs of the weekend.
+    review : Review
+        The run.
+    others : sequence of Review
+        The car's other runs of the weekend.
 
     Returns
     -------
-    mapping or None
+    Review or None
         None where none of them has a power.
-
-    Examples
-    --------
-    >>> runs = [{"power": {"average_w": {"value": value, "plus_minus": 1.0}}} for value in (2.0, 3.0)]
-    >>> strongest_beside({}, runs)["power"]["average_w"]["value"], strongest_beside({}, [])
-    (3.0, None)
     """
-    known = [other for other in others if (other.get("power") or {}).get("average_w")]
-    same = [other for other in known if _same_air(review, other)]
-    return max(same or known, key=lambda other: float(other["power"]["average_w"]["value"]), default=None)
+    powers = [(power.value, other) for other in others if (power := _average_w(other)) is not None]
+    same = [(value, other) for value, other in powers if _same_air(review, other)]
+    return max(same or powers, key=lambda one: one[0], default=(0.0, None))[1]
 
 
-def _plain(review: Review | Json) -> Json:
-    if isinstance(review, Mapping):
-        return review
-    from passband.analysis.report import as_json
-
-    return as_json(review)
+def _average_w(review: Review) -> Estimate | None:
+    return None if isinstance(review.power, Unknown) else review.power.average_w
 
 
-def _limits_line(run: Json, units: Units) -> str:
-    rows = run.get("limits") or []
+def _limits_line(run: Review, units: Units) -> str:
+    rows = run.limits
     if not rows:
         return "No limits are set for this car, so none could be checked."
-    broken = [row for row in rows if row["verdict"] == "outside"]
-    silent = [row for row in rows if row["verdict"] == "no data"]
-    kept = [row for row in rows if row["verdict"] == "inside"]
+    broken = [row for row in rows if row.verdict is Verdict.OUTSIDE]
+    silent = [row for row in rows if row.verdict is Verdict.NO_DATA]
+    kept = [row for row in rows if row.verdict is Verdict.INSIDE]
     if not broken and not kept:
         return f"No data for any of the limits set ({len(rows)}): none could be checked."
-    names = f" ({', '.join(row['name'] for row in silent)})" if silent else ""
+    names = f" ({', '.join(row.name for row in silent)})" if silent else ""
     if broken:
         told = "; ".join(_outside_words(row, units) for row in sorted(broken, key=_share))
         rest = f" {counts_in_words(len(kept), 0, len(silent))}{names}." if kept or silent else ""
@@ -131,35 +118,35 @@ def counts_in_words(inside: int, broken: int, without_data: int) -> str:
     return ", ".join(f"{count} {word}" for count, word in told if count)
 
 
-def _share(row: Json) -> float:
-    share = row.get("margin_share")
+def _share(row: LimitVerdict) -> float:
+    share = row.margin_share
     if share is not None:
         return float(share)
-    return float(row["margin"]) if row.get("margin") is not None else 0.0
+    return float(row.margin) if row.margin is not None else 0.0
 
 
-def _outside_words(row: Json, units: Units) -> str:
-    where = f" at {row['at_s']:.2f} s" if row.get("at_s") is not None else ""
-    gear = f" in gear {row['gear']}" if row.get("gear") else ""
-    long = f", {row['time_outside_s']:.2f} s in all" if row.get("time_outside_s") is not None else ""
-    worst, limit = _shown(row["worst"], row, units), _shown(row["limit"], row, units)
-    return f"{row['name']} {worst} against {limit}{where}{gear}{long}"
+def _outside_words(row: LimitVerdict, units: Units) -> str:
+    where = f" at {row.at_s:.2f} s" if row.at_s is not None else ""
+    gear = f" in gear {row.gear}" if row.gear else ""
+    long = f", {row.time_outside_s:.2f} s in all" if row.time_outside_s is not None else ""
+    worst, limit = _shown(row.worst, row, units), _shown(row.limit, row, units)
+    return f"{row.name} {worst} against {limit}{where}{gear}{long}"
 
 
-def _nearest_words(row: Json, units: Units) -> str:
-    return f"{row['name']}, {_shown(row['worst'], row, units)} against {_shown(row['limit'], row, units)}"
+def _nearest_words(row: LimitVerdict, units: Units) -> str:
+    return f"{row.name}, {_shown(row.worst, row, units)} against {_shown(row.limit, row, units)}"
 
 
 def _counted(count: int, noun: str) -> str:
     return f"{count} {noun}{'' if count == 1 else 's'}"
 
 
-def _shown(value: float | None, row: Json, units: Units) -> str:
+def _shown(value: float | None, row: LimitVerdict, units: Units) -> str:
     """A value in the unit that readers are used to for its channel."""
     if value is None:
         return "nothing"
-    kind = kind_of(row["channel"])
-    unit = kind.shown_unit if kind is not None and kind.shown_unit else row["unit"]
+    kind = kind_of(row.channel)
+    unit = kind.shown_unit if kind is not None and kind.shown_unit else row.unit
     if kind is not None and kind.shown_unit:
         unit = _of_system(unit, units)
         value = _in_unit(value, unit, kind.unit)
@@ -181,62 +168,61 @@ def _pressure(value_pa: float, units: Units) -> str:
     return f"{_in_unit(value_pa, unit, 'Pa'):.{1 if unit == 'psi' else 0}f} {unit}"
 
 
-def _band_words(run: Json) -> str:
-    band = run.get("band")
-    if band is None:
+def _band_words(run: Review) -> str:
+    band = run.band
+    if isinstance(band, Unknown):
         return "No RPM band could be held against the run."
-    out = [(band["time_below_s"], "below"), (band["time_above_s"], "above")]
+    out = [(band.time_below_s, "below"), (band.time_above_s, "above")]
     words = [f"{time:.2f} s {side}" for time, side in out if time >= LEFT_S]
-    range_ = f"its {band['low_rpm']:.0f} to {band['high_rpm']:.0f} rpm band"
+    range_ = f"its {band.low_rpm:.0f} to {band.high_rpm:.0f} rpm band"
     if not words:
         return f"The engine stayed in {range_}."
     fell = [
-        f"{shift['from_gear']}-{shift['to_gear']} by {-shift['margin_to_band_low_rpm']:.0f} rpm"
-        for shift in run.get("shifts") or []
-        if (shift.get("margin_to_band_low_rpm") or 0.0) < 0
+        f"{shift.from_gear}-{shift.to_gear} by {-margin:.0f} rpm"
+        for shift in run.shifts
+        if (margin := shift.margin_to_band_low_rpm or 0.0) < 0
     ]
     through = f"; it fell under it on shift {', '.join(fell)}" if fell else ""
-    return f"The engine was in {range_} for {100 * band['share_in']:.0f} % of the time, {' and '.join(words)}{through}."
+    return f"The engine was in {range_} for {100 * band.share_in:.0f} % of the time, {' and '.join(words)}{through}."
 
 
-def _boost_words(run: Json, units: Units) -> str:
-    boost = run.get("boost")
-    if boost is None or boost.get("threshold_pa") is None:
+def _boost_words(run: Review, units: Units) -> str:
+    boost = run.boost
+    if isinstance(boost, Unknown) or boost.threshold_pa is None:
         return "Boost was not held against a threshold."
-    threshold = f"its {_pressure(boost['threshold_pa'], units)}"
-    if boost.get("first_reached_s") is None:
-        return f"Boost never reached {threshold}; the highest was {_pressure(boost['highest_pa'], units)}."
-    share = f"Boost was at or above {threshold} for {100 * boost['share_above']:.0f} % of the time"
-    dips = boost.get("dips") or []
+    threshold = f"its {_pressure(boost.threshold_pa, units)}"
+    if boost.first_reached_s is None or boost.share_above is None:
+        return f"Boost never reached {threshold}; the highest was {_pressure(boost.highest_pa, units)}."
+    share = f"Boost was at or above {threshold} for {100 * boost.share_above:.0f} % of the time"
+    dips = boost.dips
     if not dips:
-        return f"{share}, without a dip once it was reached at {boost['first_reached_s']:.2f} s."
-    deepest = min(dips, key=lambda dip: dip["lowest_pa"])
-    cause = _cause_words(deepest, run.get("shifts") or [])
-    lowest = f"to {_pressure(deepest['lowest_pa'], units)} at {deepest['start_s']:.2f} s"
+        return f"{share}, without a dip once it was reached at {boost.first_reached_s:.2f} s."
+    deepest = min(dips, key=lambda dip: dip.lowest_pa)
+    cause = _cause_words(deepest, run.shifts)
+    lowest = f"to {_pressure(deepest.lowest_pa, units)} at {deepest.start_s:.2f} s"
     return f"{share}, with {_counted(len(dips), 'dip')}, the deepest {lowest} ({cause})."
 
 
-def _cause_words(dip: Json, shifts: list[Json]) -> str:
-    index = dip.get("shift")
+def _cause_words(dip: BoostDip, shifts: Sequence[Shift]) -> str:
+    index = dip.shift
     if index is not None and index < len(shifts):
-        return f"shift {shifts[index]['from_gear']}-{shifts[index]['to_gear']}"
-    return str(dip["cause"])
+        return f"shift {shifts[index].from_gear}-{shifts[index].to_gear}"
+    return dip.cause
 
 
-def _power_line(run: Json, best: Json | None, units: Units) -> str:
-    average = (run.get("power") or {}).get("average_w")
+def _power_line(run: Review, best: Review | None, units: Units) -> str:
+    average = _average_w(run)
     if average is None:
         return "Average power is not known; the findings say what it lacks."
     text = f"Average power at the flywheel {_power(average, units)}, clock start to {_end_words(run)}"
-    other = (best or {}).get("power") or {}
-    held = other.get("average_w")
+    held = _average_w(best) if best is not None else None
     if best is None or held is None:
         return f"{text}."
     measure = _power(held, units)
     if not _same_air(run, best):
         return f"{text}; the weekend's best, {measure}, was in other air and is no measure."
-    apart = average["value"] - held["value"]
-    doubt = (average["plus_minus"] ** 2 + held["plus_minus"] ** 2) ** 0.5
+    apart = average.value - held.value
+    doubt = (average.plus_minus**2 + held.plus_minus**2) ** 0.5
     if abs(apart) <= doubt:
         return f"{text}; no different from the weekend's best in this air, {measure}."
     more = "more" if apart > 0 else "less"
@@ -246,18 +232,17 @@ def _power_line(run: Json, best: Json | None, units: Units) -> str:
     )
 
 
-def _power(estimate: Json, units: Units) -> str:
+def _power(estimate: Estimate, units: Units) -> str:
     unit = _of_system("kW", units)
-    value, doubt = (_in_unit(estimate[key], unit, "W") for key in ("value", "plus_minus"))
+    value, doubt = (_in_unit(part, unit, "W") for part in (estimate.value, estimate.plus_minus))
     return f"{value:.0f} {unit} give or take {doubt:.0f}"
 
 
-def _end_words(run: Json) -> str:
-    reached = (run.get("window") or {}).get("outcome") in ("quarter", "thousand", "eighth")
-    return "finish" if reached else "the run's end"
+def _end_words(run: Review) -> str:
+    return "finish" if run.window.outcome.finish_ft else "the run's end"
 
 
-def _same_air(run: Json, best: Json) -> bool:
-    densities = [((one.get("air") or {}).get("density_kgpm3") or {}).get("value") for one in (run, best)]
-    known = [float(density) for density in densities if density]
-    return len(known) == 2 and abs(known[0] / known[1] - 1.0) <= SAME_AIR
+def _same_air(run: Review, best: Review) -> bool:
+    if run.air is None or best.air is None:
+        return False
+    return abs(run.air.density_kgpm3.value / best.air.density_kgpm3.value - 1.0) <= SAME_AIR

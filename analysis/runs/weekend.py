@@ -6,22 +6,19 @@ Public: `SheetRow`, `Spread`, `ShiftSpread`, `Sheet`, `make_sheet`, `find_best`,
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from passband.analysis.quantities import Estimate
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.limits import LimitVerdict, Verdict
+from passband.analysis.results.review import Review
+from passband.analysis.results.shifts import Shift
+from passband.analysis.results.unknown import known
+from passband.analysis.results.window import Outcome
+from passband.analysis.runs.summary import summarise
 
-if TYPE_CHECKING:
-    from passband.analysis.review import Review
-
-Json = Mapping[str, Any]
-"""A review in the contract's words."""
-
-FINISHES_FT = {"quarter": 1320, "thousand": 1000, "eighth": 660}
-"""Outcome of a run that reached its finish line, and where that is. [ft]"""
 LEAST_FOR_TREND = 4
 """Fewer runs than this make a line through anything."""
 STUDENT_95 = (12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228)
@@ -36,7 +33,7 @@ class SheetRow:
     """The user's name for it; may be empty."""
     round: str
     """Which run of the meeting; may be empty."""
-    outcome: str
+    outcome: Outcome
     """As of the run's window."""
     finish_ft: int | None
     """Where elapsed time and speed were taken; None where no finish was reached. [ft]"""
@@ -147,12 +144,12 @@ SPREAD_OVER = (
 """Figures of a row whose spread is told."""
 
 
-def make_sheet(reviews: Sequence[Review | Json]) -> Sheet:
+def make_sheet(reviews: Sequence[Review]) -> Sheet:
     """Lay the runs of a meeting on one sheet.
 
     Parameters
     ----------
-    reviews : sequence of Review, or of their JSON
+    reviews : sequence of Review
         Runs of one car, in order.
 
     Returns
@@ -165,18 +162,17 @@ def make_sheet(reviews: Sequence[Review | Json]) -> Sheet:
     Elapsed time and speed at different finishes do not mix: their spread is over the runs to the finish that most runs
     reached. A trend is a straight line by least squares, its plus-minus by Student's t.
     """
-    runs = [_plain(review) for review in reviews]
-    rows = tuple(_row(run) for run in runs)
+    rows = tuple(_row(review) for review in reviews)
     spreads = [measure_spread(name, _values(rows, name)) for name in SPREAD_OVER]
-    return Sheet(rows, tuple(one for one in spreads if one is not None), _shift_spreads(runs), find_best(runs))
+    return Sheet(rows, tuple(one for one in spreads if one is not None), _shift_spreads(reviews), find_best(reviews))
 
 
-def find_best(reviews: Sequence[Review | Json]) -> int | None:
+def find_best(reviews: Sequence[Review]) -> int | None:
     """Find the run with the greatest average power at the flywheel.
 
     Parameters
     ----------
-    reviews : sequence of Review, or of their JSON
+    reviews : sequence of Review
         Any.
 
     Returns
@@ -184,11 +180,10 @@ def find_best(reviews: Sequence[Review | Json]) -> int | None:
     int or None
         Its place in the sequence; None where no power is known, or only of runs that did not reach a finish line.
     """
-    runs = [_plain(review) for review in reviews]
     powers = {
-        place: float(run["power"]["average_w"]["value"])
-        for place, run in enumerate(runs)
-        if (run.get("power") or {}).get("average_w") and run["window"]["outcome"] in FINISHES_FT
+        place: power.average_w.value
+        for place, review in enumerate(reviews)
+        if (power := known(review.power)) is not None and power.average_w and review.window.outcome.finish_ft
     }
     return max(powers, key=lambda place: powers[place]) if powers else None
 
@@ -246,73 +241,58 @@ def _values(rows: Sequence[SheetRow], name: str) -> list[float | None]:
     return found
 
 
-def _plain(review: Review | Json) -> Json:
-    if isinstance(review, Mapping):
-        return review
-    from passband.analysis.report import as_json
-
-    return as_json(review)
-
-
-def _row(run: Json) -> SheetRow:
-    facts, window = run["run"], run["window"]
-    air, band, boost, power = (run.get(name) or {} for name in ("air", "band", "boost", "power"))
-    finish = FINISHES_FT.get(window["outcome"])
-    limits = run.get("limits") or []
-    nearest = _nearest(limits)
-    margins = [shift.get("margin_to_band_low_rpm") for shift in run.get("shifts") or []]
+def _row(review: Review) -> SheetRow:
+    summary, air = summarise(review), review.air
+    boost, power, launch = known(review.boost), known(review.power), known(review.launch)
+    nearest = _nearest(review.limits)
+    margins = [shift.margin_to_band_low_rpm for shift in review.shifts]
     return SheetRow(
-        label=facts["label"],
-        round=facts["round"],
-        outcome=window["outcome"],
-        finish_ft=finish,
-        elapsed_time_s=_at_mark(run, "splits", finish, "time_s"),
-        trap_speed_mps=_at_mark(run, "traps", finish, "speed_mps"),
-        sixty_ft_s=_at_mark(run, "splits", 60, "time_s"),
-        temperature_k=air.get("temperature_k"),
-        pressure_pa=air.get("pressure_pa"),
-        density_altitude_m=air.get("density_altitude_m"),
-        wind_mps=air.get("wind_mps"),
-        share_in_band=band.get("share_in"),
-        share_on_boost=boost.get("share_above"),
-        boost_at_clock_start_pa=boost.get("at_clock_start_pa"),
-        rpm_at_launch=_estimate((run.get("launch") or {}).get("rpm_at_launch")),
-        average_w=_estimate(power.get("average_w")),
-        corrected_average_w=_estimate(power.get("corrected_average_w")),
+        label=review.run.label,
+        round=review.run.round,
+        outcome=summary.outcome,
+        finish_ft=summary.at_ft,
+        elapsed_time_s=summary.elapsed_time_s,
+        trap_speed_mps=summary.trap_speed_mps,
+        sixty_ft_s=summary.sixty_ft_s,
+        temperature_k=air.temperature_k if air else None,
+        pressure_pa=air.pressure_pa if air else None,
+        density_altitude_m=air.density_altitude_m if air else None,
+        wind_mps=air.wind_mps if air else None,
+        share_in_band=summary.share_in_band,
+        share_on_boost=summary.share_on_boost,
+        boost_at_clock_start_pa=boost.at_clock_start_pa if boost else None,
+        rpm_at_launch=launch.rpm_at_launch if launch else None,
+        average_w=summary.average_w,
+        corrected_average_w=power.corrected_average_w if power else None,
         least_margin_to_band_low_rpm=min((m for m in margins if m is not None), default=None),
-        nearest_limit=nearest["name"] if nearest else None,
-        nearest_margin_share=nearest.get("margin_share") if nearest else None,
-        limits_outside=sum(row["verdict"] == "outside" for row in limits),
-        limits_without_data=sum(row["verdict"] == "no data" for row in limits),
+        nearest_limit=nearest.name if nearest else None,
+        nearest_margin_share=nearest.margin_share if nearest else None,
+        limits_outside=summary.limits.outside,
+        limits_without_data=summary.limits.no_data,
     )
 
 
-def _estimate(told: Json | None) -> Estimate | None:
-    return Estimate(float(told["value"]), float(told["plus_minus"])) if told else None
+def _nearest(limits: Sequence[LimitVerdict]) -> LimitVerdict | None:
+    told = [
+        (row.verdict is not Verdict.OUTSIDE, row.margin_share, row) for row in limits if row.margin_share is not None
+    ]
+    return min(told, key=lambda one: one[:2], default=(True, 0.0, None))[2]
 
 
-def _at_mark(run: Json, kind: str, mark_ft: int | None, name: str) -> Estimate | None:
-    marks = (run.get("distance") or {}).get(kind) or []
-    return next((_estimate(mark[name]) for mark in marks if mark["at_ft"] == mark_ft), None)
-
-
-def _nearest(limits: Sequence[Json]) -> Json | None:
-    told = [row for row in limits if row.get("margin_share") is not None]
-    return min(told, key=lambda row: (row["verdict"] != "outside", row["margin_share"]), default=None)
-
-
-def _shift_spreads(runs: Sequence[Json]) -> tuple[ShiftSpread, ...]:
-    found: dict[tuple[int, int], list[Json]] = {}
+def _shift_spreads(runs: Sequence[Review]) -> tuple[ShiftSpread, ...]:
+    found: dict[tuple[int, int], list[Shift]] = {}
     for run in runs:
-        for shift in run.get("shifts") or []:
-            if shift.get("rpm_before") and shift.get("rpm_after"):
-                found.setdefault((shift["from_gear"], shift["to_gear"]), []).append(shift)
+        for shift in run.shifts:
+            if shift.rpm_before is not None and shift.rpm_after is not None:
+                found.setdefault((shift.from_gear, shift.to_gear), []).append(shift)
     return tuple(_shift_spread(*gears, found[gears]) for gears in sorted(found))
 
 
-def _shift_spread(from_gear: int, to_gear: int, shifts: Sequence[Json]) -> ShiftSpread:
-    before, after = (np.array([shift[key]["value"] for shift in shifts]) for key in ("rpm_before", "rpm_after"))
-    margins = [shift.get("margin_to_band_low_rpm") for shift in shifts]
+def _shift_spread(from_gear: int, to_gear: int, shifts: Sequence[Shift]) -> ShiftSpread:
+    known_before, known_after = [one.rpm_before for one in shifts], [one.rpm_after for one in shifts]
+    before = np.array([one.value for one in known_before if one is not None])
+    after = np.array([one.value for one in known_after if one is not None])
+    margins = [shift.margin_to_band_low_rpm for shift in shifts]
     known = [margin for margin in margins if margin is not None]
     several = len(shifts) > 1
     return ShiftSpread(
@@ -325,6 +305,6 @@ def _shift_spread(from_gear: int, to_gear: int, shifts: Sequence[Json]) -> Shift
         rpm_after_sd=float(after.std(ddof=1)) if several else None,
         lowest_rpm_after=float(after.min()),
         step=float(np.mean(after / before)),
-        duration_s=float(np.mean([shift["duration_s"] for shift in shifts])),
+        duration_s=float(np.mean([shift.duration_s for shift in shifts])),
         below_band=sum(margin < 0 for margin in known) if known else None,
     )

@@ -12,14 +12,11 @@ import numpy as np
 
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.sensors.priors import FLAG_LATENCY_S, IGNITION_DELAY_S, MANIFOLD_DELAY_S, THROTTLE_DELAY_S
 from passband.analysis.statistics.intervals import find_true_runs
 
-FLAG_LATENCY_S = 0.003
-"""How late an ECU logs its own flag or lever. [s]"""
 SWITCH_DOUBT_S, STEP_DOUBT_S, RELEASE_DOUBT_S = 0.0025, 0.003, 0.004
 """95 % of what devices leave open beside the rate: a switch's delay; an angle's lag; a plate's course and lag. [s]"""
-THROTTLE_DELAY_S = 0.004
-"""How late a throttle position shows. [s]"""
 STEPPED, STEP_LAG_S = 0.9, 0.004
 """An ignition angle that is through so much of its fall in two samples has stepped, with that lag. [-], [s]"""
 EASES, FOOT_S = 0.7, 0.003
@@ -29,10 +26,6 @@ SHUT = 0.05
 """A plate with no more left in its first lower sample began to fall anywhere in the step before. [-]"""
 FOOT_POWER = 2.5
 """A foot's release grows as this power of time, the sensor's lag with it. [-]"""
-IGNITION_DELAY_S = 0.0015
-"""How late the ECU's own ignition angle shows. [s]"""
-MANIFOLD_DELAY_S = 0.028
-"""From the throttle's first movement until manifold pressure shows it: 20 to 35 ms, sensor included. [s]"""
 RETARD_DEG = 4.0
 """A torque cut by ignition takes at least this much out within `EDGE_S`. [deg]"""
 THROTTLE_FALL = 0.25

@@ -12,17 +12,9 @@ import numpy as np
 from passband.analysis.channels.log import Traces
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.sensors.engine_speed_copy import find_copy
+from passband.analysis.sensors.priors import PICKUP_DELAY_S, PICKUP_LAG_S, PICKUP_LATENCY_S
 from passband.analysis.statistics.filters import own_updates, slope, smooth
 from passband.analysis.statistics.fits import sample_noise
-
-PICKUP_LATENCY_S = 0.006
-"""Pure delay of an engine-speed channel: one firing interval and the ECU's cycle; devices lie from 3 to 9 ms. [s]"""
-PICKUP_LAG_S = 0.0075
-"""Time constant of the averaging behind it; devices lie from 4 to 11 ms. [s]"""
-PICKUP_DELAY_S = PICKUP_LATENCY_S + PICKUP_LAG_S
-"""How late a slow change shows: their sum. [s]"""
-PICKUP_DELAY_PLUS_MINUS_S = 0.0065
-"""95 % half-width of the sum, over devices from 7 to 20 ms. [s]"""
 
 SHARPEN_STEP_S = 0.025
 """Slower logs than this hold nothing of the lag that could be undone. [s]"""

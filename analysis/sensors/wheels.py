@@ -1,11 +1,11 @@
 """Which wheels are driven, and what they say: undriven wheels for ground speed, the driven tire's surface speed.
 
-Public: `undriven_wheels`, `driven_tire_speed`, `with_final_drive`.
+Public: `Axles`, `axles_of`, `undriven_wheels`, `driven_tire_speed`, `with_final_drive`.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,17 +13,56 @@ from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.findings import Finding
+from passband.analysis.sensors.priors import SHAFT_LATE_S
 
 FRONT = ("wheel_speed_fl", "wheel_speed_fr")
 REAR = ("wheel_speed_rl", "wheel_speed_rr")
-SHAFT_DELAY_S = 0.02
-"""Expected lateness of a shaft sensor. [s]"""
 FAST_MPS = 15.0
 """Above this a spinning start is over and a sensor's lag is small against the speed. [m/s]"""
 FINAL_DRIVES = (1.0, 9.0)
 """A rear end outside this is none. [-] Common practice, no source."""
 AXLES_APART = 0.004
 """An axle that turns slower than the other by this share while the car pulls is the undriven one. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Axles:
+    """Wheel-speed channels by what turns them, as the car's owner tells it."""
+
+    undriven: tuple[str, ...]
+    """Of the axle that rolls; none where all are driven or nothing is told."""
+    driven: tuple[str, ...]
+    """Of the axle that is driven, the rear's first where all are; none where nothing is told."""
+
+    @property
+    def told(self) -> bool:
+        """Whether the car says which axle is driven."""
+        return bool(self.driven)
+
+
+def axles_of(car: Car) -> Axles:
+    """Which wheels a car drives.
+
+    Parameters
+    ----------
+    car : Car
+        Its `driven_axle`.
+
+    Returns
+    -------
+    Axles
+        Names of channels, logged or not.
+
+    Examples
+    --------
+    >>> axles_of(Car(name="x", driven_axle="rear")).undriven
+    ('wheel_speed_fl', 'wheel_speed_fr')
+    """
+    if car.driven_axle == "all":
+        return Axles((), (*REAR, *FRONT))
+    if car.driven_axle is None:
+        return Axles((), ())
+    return Axles(REAR, FRONT) if car.driven_axle == "front" else Axles(FRONT, REAR)
 
 
 def undriven_wheels(traces: Traces, car: Car) -> tuple[list[Channel], list[Finding]]:
@@ -43,11 +82,9 @@ def undriven_wheels(traces: Traces, car: Car) -> tuple[list[Channel], list[Findi
     list of Finding
         What was chosen where the car does not say.
     """
-    if car.driven_axle == "all":
-        return [], []
-    if car.driven_axle is not None:
-        names = REAR if car.driven_axle == "front" else FRONT
-        return [channel for name in names if (channel := traces.get(name)) is not None], []
+    axles = axles_of(car)
+    if axles.told:
+        return [channel for name in axles.undriven if (channel := traces.get(name)) is not None], []
     front = [channel for name in FRONT if (channel := traces.get(name)) is not None]
     rear = [channel for name in REAR if (channel := traces.get(name)) is not None]
     if front and rear:
@@ -104,8 +141,7 @@ def driven_tire_speed(traces: Traces, car: Car) -> tuple[Channel | None, list[Fi
     direct = _with_values(traces, "wheel_speed_driven")
     if direct is not None:
         return direct, []
-    names = {"front": FRONT, "rear": REAR, "all": (*REAR, *FRONT)}.get(car.driven_axle or "", ())
-    wheels = [channel for name in names if (channel := _with_values(traces, name)) is not None]
+    wheels = [channel for name in axles_of(car).driven if (channel := _with_values(traces, name)) is not None]
     if wheels:
         return _mean_of(wheels[:2]), []
     shaft = _with_values(traces, "driveshaft_speed")
@@ -151,7 +187,7 @@ def with_final_drive(
     if car.final_drive is not None or shaft is None:
         return car, []
     if car.tire_circumference is not None:
-        turning = shaft.known.at(time_s + SHAFT_DELAY_S)
+        turning = shaft.known.at(time_s + SHAFT_LATE_S)
         fast = (speed_mps > FAST_MPS) & np.isfinite(turning)
         if fast.sum() > 50:
             found = float(np.median(turning[fast] / 60.0 * car.tire_circumference / speed_mps[fast]))

@@ -14,7 +14,8 @@ from passband.analysis.channels.log import Traces
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.sensors.cut_signals import Edge, find_commanded_cut, find_commands
-from passband.analysis.sensors.engine_speed import PICKUP_LAG_S, PICKUP_LATENCY_S, EngineSpeed, local_line
+from passband.analysis.sensors.engine_speed import EngineSpeed, local_line
+from passband.analysis.sensors.priors import PICKUP_LAG_S, PICKUP_LATENCY_S
 from passband.analysis.statistics.filters import slope
 
 TREND_S = 0.25

@@ -10,14 +10,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.motion.ground_speed import Motion
-from passband.analysis.quantities import Estimate, FloatArray
+from passband.analysis.quantities import FloatArray
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.sensors.cut_signals import Edge
-from passband.analysis.sensors.engine_speed import (
+from passband.analysis.sensors.engine_speed import EngineSpeed, local_line
+from passband.analysis.sensors.priors import (
     PICKUP_DELAY_PLUS_MINUS_S,
+    PICKUP_LAG_PLUS_MINUS_S,
     PICKUP_LAG_S,
     PICKUP_LATENCY_S,
-    EngineSpeed,
-    local_line,
 )
 
 TREND_S = 0.12
@@ -27,8 +28,6 @@ BOUNCES, BOUNCE_PLUS_MINUS = 2.0, 3.0
 was let go is not seen, and the pick-up hides part of it. 95 % over the scatter, on simulated limiters. [-], [-]"""
 AFTER_S = 0.15
 """RPM after is the lowest engine speed until this long after the next gear carries, by definition. [s]"""
-LAG_PLUS_MINUS_S = 0.004
-"""95 % half-width of the engine speed's lag over devices. [s]"""
 UNSEEN_SHARE = 0.09
 """Of the fall between two neighbouring samples, so much may hide between the last of them and the true lowest. [-]"""
 SLOW_STEP_S, SLOW_SHARE = 0.03, 0.06
@@ -113,7 +112,7 @@ def lowest_rpm_of_shift(engine: EngineSpeed, start: Edge, end: Edge) -> Estimate
     point, what may hide between samples, noise, and how the window's end moves it make the plus-minus.
     """
     found = []
-    for lag_s in (PICKUP_LAG_S, PICKUP_LAG_S - LAG_PLUS_MINUS_S, PICKUP_LAG_S + LAG_PLUS_MINUS_S):
+    for lag_s in (PICKUP_LAG_S, PICKUP_LAG_S - PICKUP_LAG_PLUS_MINUS_S, PICKUP_LAG_S + PICKUP_LAG_PLUS_MINUS_S):
         sharp = engine.sharpened(lag_s)
         lowest = [
             _lowest(sharp.time_s, sharp.rpm, start.time_s, end.time_s + AFTER_S + by) for by in (0.0, -0.02, 0.02)

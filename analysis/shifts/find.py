@@ -1,6 +1,6 @@
 """The shifts: when drive torque was cut, when the next gear carried, and what it cost.
 
-Public: `Shift`, `find_shifts`, `rpm_after_shift`, `needed_step`.
+Public: `find_shifts`.
 """
 
 from __future__ import annotations
@@ -10,15 +10,18 @@ from itertools import pairwise
 
 import numpy as np
 
-from passband.analysis.channels.log import Traces
-from passband.analysis.driveline.gears import TAIL_S, GearInterval, Gears, carried_levels
-from passband.analysis.driveline.ratios import TurnRatio, measure_turn_ratio
-from passband.analysis.given.car import Car
+from passband.analysis.driveline.ratios import TurnRatio
+from passband.analysis.driveline.state import DrivelineState
 from passband.analysis.motion.ground_speed import Motion
-from passband.analysis.quantities import Estimate, FloatArray
+from passband.analysis.quantities import FloatArray
+from passband.analysis.results.distance import SpeedBasis
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
+from passband.analysis.results.gears import GearInterval, Gears
+from passband.analysis.results.shifts import Shift, ShiftKind
 from passband.analysis.sensors.cut_signals import Edge
-from passband.analysis.sensors.engine_speed import EngineSpeed, read_engine_speed
+from passband.analysis.sensors.engine_speed import EngineSpeed
+from passband.analysis.sensors.evidence import RunEvidence
 from passband.analysis.shifts.edges import (
     find_box_command,
     find_carry,
@@ -30,6 +33,7 @@ from passband.analysis.shifts.edges import (
 from passband.analysis.shifts.figures import lowest_rpm_of_shift, measure_boost_through, measure_cost, rpm_before_shift
 from passband.analysis.shifts.interruptions import find_lifts, find_limiter, tell_interruptions
 from passband.analysis.shifts.kinds import name_shifts
+from passband.analysis.shifts.step import rpm_after_shift
 
 EARLIEST_S = 0.25
 """No shift comes sooner after the launch; the clutch is still biting. [s]"""
@@ -39,144 +43,21 @@ NEAR_LEVEL, CONVERTER_AHEAD = 0.05, 0.35
 """How far from a gear's level, log, samples still tell where it stands; how far a converter runs ahead of it. [-]"""
 
 
-@dataclass(frozen=True, slots=True)
-class Shift:
-    """One change of gear. Times are ET."""
-
-    from_gear: int
-    """Gear that was left."""
-    to_gear: int
-    """Gear that carried next."""
-    time_s: float
-    """Drive torque is cut. [s]"""
-    time_plus_minus_s: float
-    """95 % half-width of it. [s]"""
-    end_s: float
-    """The next gear carries the car. [s]"""
-    duration_s: float
-    """end_s - time_s. [s]"""
-    distance_m: float | None
-    """Where the shift started. [m]"""
-    kind: str
-    """``normal``, ``missed``, ``short``, ``late``, ``double``, ``converter``, ``lifted``."""
-    rpm_before: Estimate | None
-    """Engine speed where the shift starts. [rpm]"""
-    rpm_after: Estimate | None
-    """Lowest engine speed from the start until 150 ms after the next gear carries. [rpm]"""
-    rpm_drop: Estimate | None
-    """The difference. [rpm]"""
-    expected_rpm_after: float | None
-    """RPM before times the step between the ratios; where it is not known, the next ratio times the wheels' speed as
-    the next gear carries. A car that gains speed in the shift ends above it, one that loses speed below. [rpm]"""
-    margin_to_band_low_rpm: float | None
-    """rpm_after less the band's low end. [rpm]"""
-    margin_to_band_high_rpm: float | None
-    """The band's high end less rpm_before. [rpm]"""
-    boost_before_pa: float | None
-    """Gauge boost where the shift starts. [Pa]"""
-    boost_lowest_pa: float | None
-    """Lowest gauge boost from the start until boost recovers or 0.5 s after the end. [Pa]"""
-    boost_recovery_s: float | None
-    """From the end of the shift until boost is back at 95 % of what it was; None if it never is. [s]"""
-    time_lost_s: float | None
-    """Elapsed time that the shift cost against an uninterrupted pull. [s]"""
-    speed_lost_mps: float | None
-    """Speed that it cost. [m/s]"""
-
-
-def rpm_after_shift(engine_rpm: float | FloatArray, *, ratio_before: float, ratio_after: float) -> float | FloatArray:
-    """Engine speed right after a shift, from the step between two gear ratios.
-
-    Parameters
-    ----------
-    engine_rpm : float or array, shape (n,)
-        Engine speed just before the shift. [rpm]
-    ratio_before, ratio_after : float
-        Gear ratio, input turns per output turn, > 0. [-]
-
-    Returns
-    -------
-    float or array, shape (n,)
-        Engine speed at the same output-shaft speed; NaN where the input is NaN. [rpm]
-
-    Raises
-    ------
-    ValueError
-        If a ratio is not > 0.
-
-    Notes
-    -----
-    The output shaft turns at the same speed on both sides of the shift, so n_after = n_before * i_after / i_before.
-    Exact for a locked driveline; a slipping clutch or converter leaves the engine above this value.
-
-    Examples
-    --------
-    >>> round(rpm_after_shift(7000.0, ratio_before=2.48, ratio_after=1.48), 1)
-    4177.4
-    """
-    if not (ratio_before > 0 and ratio_after > 0):
-        raise ValueError(f"gear ratios must be > 0, got {ratio_before=}, {ratio_after=}")
-    return engine_rpm * ratio_after / ratio_before
-
-
-def needed_step(band_low_rpm: float, band_high_rpm: float) -> float:
-    """The least step between two gears that keeps an engine shifted at the band's top from falling below its low end.
-
-    Parameters
-    ----------
-    band_low_rpm, band_high_rpm : float
-        The usable band, ``0 < low < high``. [rpm]
-
-    Returns
-    -------
-    float
-        Next ratio over this ratio. [-]
-
-    Raises
-    ------
-    ValueError
-        If the band does not rise from above nought.
-
-    Notes
-    -----
-    low / high; the car's own gain or loss of speed during the shift is left out.
-
-    Examples
-    --------
-    >>> round(needed_step(8300.0, 11200.0), 3)
-    0.741
-    """
-    if not 0 < band_low_rpm < band_high_rpm:
-        raise ValueError(f"the band must rise from above nought, got {band_low_rpm=}, {band_high_rpm=}")
-    return band_low_rpm / band_high_rpm
-
-
 def find_shifts(
-    motion: Motion,
-    traces: Traces,
-    gears: Gears,
-    car: Car,
-    *,
-    launch_s: float,
-    end_s: float,
-    boost: tuple[FloatArray, FloatArray] | None = None,
+    driveline: DrivelineState | None, motion: Motion, evidence: RunEvidence, gears: Gears
 ) -> tuple[tuple[Shift, ...], list[Finding]]:
     """Find each change of gear of a run and what it did.
 
     Parameters
     ----------
+    driveline : DrivelineState or None
+        As read from the same motion and evidence; None where engine speed is not known.
     motion : Motion
-        On the traces' clock.
-    traces : Traces
-        Needs engine speed.
+        ET.
+    evidence : RunEvidence
+        Of the run.
     gears : Gears
         As labelled.
-    car : Car
-        Band and transmission.
-    launch_s, end_s : float
-        First motion and finish or lift. [s]
-    boost : (times, gauge boost), optional
-        Two arrays of shape (m,). [s], [Pa]
 
     Returns
     -------
@@ -185,34 +66,19 @@ def find_shifts(
     list of Finding
         What is less sure than it looks.
     """
-    engine = read_engine_speed(traces, start_s=launch_s - 1.0, stop_s=end_s + 1.0)
-    if engine is None:
+    if driveline is None:
         return (), []
-    turn = measure_turn_ratio(engine, motion, traces, launch_s=launch_s, end_s=end_s + TAIL_S)
-    evidence = _Evidence(motion, engine, turn, carried_levels(gears, turn, car), traces, car, boost)
+    engine, launch_s, end_s = driveline.engine, evidence.launch_s, evidence.end_s
     pairs = [
         (left, right) for left, right in pairwise(gears.intervals) if left.gear != right.gear and left.start_s < end_s
     ]
-    found = [_measure(left, right, evidence) for left, right in pairs]
+    found = [_measure(left, right, driveline, motion, evidence) for left, right in pairs]
     shifts = [shift for shift in found if shift is not None and launch_s + EARLIEST_S < shift.time_s < end_s]
     held = find_limiter(engine, shifts, launch_s=launch_s, end_s=end_s)
-    lifts = find_lifts(traces, shifts, launch_s=launch_s, end_s=end_s)
-    named = name_shifts(shifts, engine, traces, car, limiter=held)
+    lifts = find_lifts(evidence.traces, shifts, launch_s=launch_s, end_s=end_s)
+    named = name_shifts(shifts, engine, evidence.traces, evidence.car, limiter=held)
     lost = [pair for pair, shift in zip(pairs, found, strict=True) if shift is None and pair[1].start_s < end_s]
     return tuple(named), [*_doubt_rate(engine, shifts), *_not_measured(lost), *tell_interruptions([*held, *lifts])]
-
-
-@dataclass(frozen=True, slots=True)
-class _Evidence:
-    """All that a shift is measured from."""
-
-    motion: Motion
-    engine: EngineSpeed
-    turn: TurnRatio
-    levels: FloatArray
-    traces: Traces
-    car: Car
-    boost: tuple[FloatArray, FloatArray] | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,19 +93,23 @@ class _Edges:
     """What the wheels' speed asked of the engine in the gear before, at the start; None behind a converter."""
 
 
-def _measure(left: GearInterval, right: GearInterval, evidence: _Evidence) -> Shift | None:
-    edges = _find_edges(left, right, evidence)
+def _measure(
+    left: GearInterval, right: GearInterval, driveline: DrivelineState, motion: Motion, evidence: RunEvidence
+) -> Shift | None:
+    edges = _find_edges(left, right, driveline, motion, evidence)
     if edges is None:
         return None
-    start, end, motion = edges.start, edges.end, evidence.motion
-    before = rpm_before_shift(evidence.engine, start, geared_rpm=edges.geared_rpm)
-    after = lowest_rpm_of_shift(evidence.engine, start, end)
+    start, end = edges.start, edges.end
+    before = rpm_before_shift(driveline.engine, start, geared_rpm=edges.geared_rpm)
+    after = lowest_rpm_of_shift(driveline.engine, start, end)
     drop = None
     if before is not None and after is not None:
         drop = Estimate(before.value - after.value, float(np.hypot(before.plus_minus, after.plus_minus)))
     low, high = evidence.car.rpm_band or (None, None)
     boost = measure_boost_through(evidence.boost, start.time_s, end.time_s)
-    seen = motion.basis != "engine speed"  # made from the engine's, a car's motion through a shift is a guess
+    seen = (
+        motion.basis is not SpeedBasis.ENGINE_SPEED
+    )  # made from the engine's, a car's motion through a shift is a guess
     lost = measure_cost(motion, start.time_s, end.time_s) if seen else None
     return Shift(
         from_gear=left.gear,
@@ -249,7 +119,7 @@ def _measure(left: GearInterval, right: GearInterval, evidence: _Evidence) -> Sh
         end_s=end.time_s,
         duration_s=end.time_s - start.time_s,
         distance_m=float(np.interp(start.time_s, motion.time_s, motion.distance_m)),
-        kind="normal",
+        kind=ShiftKind.NORMAL,
         rpm_before=before,
         rpm_after=after,
         rpm_drop=drop,
@@ -264,11 +134,11 @@ def _measure(left: GearInterval, right: GearInterval, evidence: _Evidence) -> Sh
     )
 
 
-def _find_edges(left: GearInterval, right: GearInterval, evidence: _Evidence) -> _Edges | None:
+def _find_edges(
+    left: GearInterval, right: GearInterval, driveline: DrivelineState, motion: Motion, evidence: RunEvidence
+) -> _Edges | None:
     """The fall between the two gears first, then what lies before and after it."""
-    engine, turn, car = evidence.engine, evidence.turn, evidence.car
-    slips = car.transmission == "converter"
-    about = evidence.levels
+    engine, turn, about, slips = driveline.engine, driveline.turn, driveline.known_levels, evidence.converter
     if max(left.gear, right.gear) > about.size:
         return None  # the gear channel alone names them: what the engine must turn at is not known
     level_before = _level(turn, max(left.start_s, left.end_s - 1.2), left.end_s, about[left.gear - 1], slips)
@@ -288,7 +158,7 @@ def _find_edges(left: GearInterval, right: GearInterval, evidence: _Evidence) ->
         end = find_takeover(engine, fall)
     else:
         this_gear = driven * np.exp(level_before)
-        start = find_start(engine, this_gear, evidence.traces, evidence.motion, fall=fall, earliest_s=earliest_s)
+        start = find_start(engine, this_gear, evidence.traces, motion, fall=fall, earliest_s=earliest_s)
         end = find_carry(engine, driven * np.exp(level_after), fall=fall)
     wheels = float(np.interp(end.time_s, engine.true_time_s, driven)) * float(np.exp(about[right.gear - 1]))
     step = float(np.exp(about[right.gear - 1] - about[left.gear - 1]))

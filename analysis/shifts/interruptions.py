@@ -15,10 +15,9 @@ from passband.analysis.channels.log import Traces
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.findings import Finding
 from passband.analysis.sensors.engine_speed import EngineSpeed
+from passband.analysis.sensors.priors import LIFTED
 from passband.analysis.statistics.intervals import find_true_runs
 
-LIFTED = 0.75
-"""A foot that gives more than a quarter of the throttle away has lifted. [-]"""
 LEAST_LIFT_S = 0.12
 """A shorter one is the linkage's bounce. [s]"""
 TOP_SHARE = 0.985
@@ -136,15 +135,16 @@ def tell_interruptions(found: Sequence[Interruption]) -> list[Finding]:
     list of Finding
         One for each.
     """
-    texts = {
-        "lift": "The driver lifted and went back on the throttle in a gear for {0:.2f} s: no shift was counted there.",
-        "limiter": "The engine stood on its limiter for {0:.2f} s: it rose no more before the next shift or the line.",
-    }
-    return [
-        Finding(f"{each.kind}-in-gear", "note", texts[each.kind].format(each.end_s - each.start_s), where)
-        for each in found
-        if (where := f"{each.start_s:.2f} s from clock start")
-    ]
+    return [_told(each) for each in found]
+
+
+def _told(held: Interruption) -> Finding:
+    long, where = f"{held.end_s - held.start_s:.2f} s", f"{held.start_s:.2f} s from clock start"
+    if held.kind == "lift":
+        text = f"The driver lifted and went back on the throttle in a gear for {long}: no shift was counted there."
+        return Finding("lift-in-gear", "note", text, where)
+    text = f"The engine stood on its limiter for {long}: it rose no more before the next shift or the line."
+    return Finding("limiter-in-gear", "note", text, where)
 
 
 def _in_shifts(time_s: FloatArray, shifts: Sequence[HasEdges], *, before_s: float) -> BoolArray:

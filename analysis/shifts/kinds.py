@@ -7,17 +7,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.given.car import Car
+from passband.analysis.results.shifts import Shift, ShiftKind
 from passband.analysis.sensors.engine_speed import EngineSpeed
+from passband.analysis.sensors.priors import LIFTED
 from passband.analysis.shifts.interruptions import Interruption
-
-if TYPE_CHECKING:
-    from passband.analysis.shifts.find import Shift
 
 LONG_SHIFT, LONGER_S = 1.6, 0.1
 """A shift longer than so many times the run's middle one and that much more was missed at first. [-], [s]"""
@@ -38,8 +36,6 @@ OVER_BAND = 0.01
 """One made so far over the band's high end was late. [-]"""
 LIMITER_BEFORE_S = 0.1
 """So was one that came off the limiter within this. [s]"""
-LIFTED = 0.75
-"""A foot that gives more than a quarter of the throttle away has lifted. [-]"""
 
 
 def name_shifts(
@@ -76,17 +72,17 @@ def name_shifts(
     named = []
     for shift, foot in zip(shifts, lifted, strict=True):
         others = [other.rpm_before.value for other in shifts if other is not shift and other.rpm_before is not None]
-        kind = "converter" if car.transmission == "converter" else "normal"
+        kind = ShiftKind.CONVERTER if car.transmission == "converter" else ShiftKind.NORMAL
         if _was_missed(shift, usual_s, engine):
-            kind = "missed"
+            kind = ShiftKind.MISSED
         elif abs(shift.to_gear - shift.from_gear) > 1:
-            kind = "double"
-        elif kind == "normal" and foot and not by_foot:
-            kind = "lifted"
+            kind = ShiftKind.DOUBLE
+        elif kind is ShiftKind.NORMAL and foot and not by_foot:
+            kind = ShiftKind.LIFTED
         elif _was_late(shift, car, limiter):
-            kind = "late"
+            kind = ShiftKind.LATE
         elif len(others) > 1 and _was_short(shift, float(np.median(others))):
-            kind = "short"
+            kind = ShiftKind.SHORT
         named.append(replace(shift, kind=kind))
     return named
 

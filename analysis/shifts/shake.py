@@ -10,10 +10,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.channels.log import Channel
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.findings import Finding
-from passband.analysis.shifts.find import Shift
+from passband.analysis.results.shifts import Shift
+from passband.analysis.sensors.evidence import RunEvidence
+from passband.analysis.statistics.filters import slope, smooth
 from passband.analysis.statistics.fits import sample_noise
 from passband.analysis.statistics.intervals import find_above
 
@@ -109,12 +111,10 @@ def _half_swings(swing: FloatArray) -> FloatArray:
 
 
 def _trend(speed: FloatArray, step_s: float) -> tuple[FloatArray, FloatArray]:
-    from scipy.signal import savgol_filter
-
-    length = max(5, 2 * round(TREND_S / 2 / step_s) + 1)
-    trend = savgol_filter(speed, length, 2, mode="interp")
-    rise = savgol_filter(speed, 2 * length + 1, 1, deriv=1, delta=step_s, mode="interp")
-    return np.asarray(trend), np.asarray(rise)
+    half = max(2, round(TREND_S / 2 / step_s))
+    trend = smooth(speed, step_s=step_s, span_s=2 * half * step_s)
+    rise = slope(speed, step_s=step_s, span_s=2 * (2 * half + 1) * step_s, order=1)
+    return trend, rise
 
 
 def _watched(time: FloatArray, shifts: Sequence[Shift], launch_s: float) -> BoolArray:
@@ -125,17 +125,15 @@ def _watched(time: FloatArray, shifts: Sequence[Shift], launch_s: float) -> Bool
     return np.asarray(watched)
 
 
-def tell_shake(traces: Traces, shifts: Sequence[Shift], *, launch_s: float, end_s: float) -> list[Finding]:
+def tell_shake(evidence: RunEvidence, shifts: Sequence[Shift]) -> list[Finding]:
     """Tell the reader of tire shake, once for each episode, from the first channel that shows it.
 
     Parameters
     ----------
-    traces : Traces
-        ET.
+    evidence : RunEvidence
+        Of the run.
     shifts : sequence of Shift
         Of the run.
-    launch_s, end_s : float
-        [s, ET]
 
     Returns
     -------
@@ -143,10 +141,10 @@ def tell_shake(traces: Traces, shifts: Sequence[Shift], *, launch_s: float, end_
         Cautions; empty where nothing shakes.
     """
     for name in ("driveshaft_speed", "engine_speed", "wheel_speed_driven"):
-        channel = traces.get(name)
+        channel = evidence.traces.get(name)
         if channel is None:
             continue
-        shakes = find_shake(channel, shifts, launch_s=launch_s, end_s=end_s)
+        shakes = find_shake(channel, shifts, launch_s=evidence.launch_s, end_s=evidence.end_s)
         if shakes:
             return [_told(shake, channel) for shake in shakes]
     return []

@@ -1,12 +1,14 @@
 """Even grids, smoothing, slopes and delays of sampled signals: what every stage shares.
 
-Grids: `even_grid`, `resample`, `own_updates`. Smoothing: `savitzky_golay_weights`, `smooth`, `slope`. Sensors:
-`delayed`. See `analysis.statistics.correlation` for likeness at a lag, `analysis.statistics.fits` for robust fits.
+Grids: `even_grid`, `resample`, `own_updates`. Smoothing: `savitzky_golay_weights`, `smooth`, `slope`. Extremes:
+`greatest_near`. Sensors: `delayed`. See `analysis.statistics.correlation` for likeness at a lag,
+`analysis.statistics.fits` for robust fits.
 """
 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -154,6 +156,30 @@ def savitzky_golay_weights(window: int, *, order: int, derivative: int = 0) -> F
     return np.array(_weights(window, order, derivative))
 
 
+@dataclass(frozen=True, slots=True)
+class _Ends:
+    """How the two ends of a record are read off its first and its last full fit."""
+
+    fit: FloatArray
+    """Samples of a window to the polynomial's coefficients."""
+    head: FloatArray
+    """Coefficients to the first half window."""
+    tail: FloatArray
+    """Coefficients to the last half window."""
+
+
+@lru_cache(maxsize=64)
+def _ends(window: int, order: int, derivative: int) -> _Ends:
+    half = window // 2
+    at = np.arange(half) - half
+    powers = np.arange(order + 1)
+    fit = np.linalg.pinv((np.arange(window) - half)[:, None].astype(np.float64) ** powers)
+    factor = np.array([math.prod(range(k - derivative + 1, k + 1)) if k >= derivative else 0 for k in powers])
+    head = factor * at[:, None].astype(np.float64) ** np.maximum(powers - derivative, 0)
+    tail = factor * (at[:, None] + half + 1.0) ** np.maximum(powers - derivative, 0)
+    return _Ends(np.asarray(fit, dtype=np.float64), head, tail)
+
+
 def _slide(values: FloatArray, step_s: float, span_s: float, order: int, derivative: int) -> FloatArray:
     half = max(round(0.5 * span_s / step_s), (order + 1) // 2, 1)
     window = 2 * half + 1
@@ -161,13 +187,8 @@ def _slide(values: FloatArray, step_s: float, span_s: float, order: int, derivat
         return np.full(values.size, np.nan)
     # `convolve` turns its second argument round, so the weights are given in reverse.
     inner = np.convolve(values, savitzky_golay_weights(window, order=order, derivative=derivative)[::-1], mode="valid")
-    at = np.arange(half) - half
-    powers = np.arange(order + 1)
-    fit = np.linalg.pinv((np.arange(window) - half)[:, None].astype(np.float64) ** powers)
-    factor = np.array([math.prod(range(k - derivative + 1, k + 1)) if k >= derivative else 0 for k in powers])
-    edge = factor * at[:, None].astype(np.float64) ** np.maximum(powers - derivative, 0)
-    mirrored = factor * (at[:, None] + half + 1.0) ** np.maximum(powers - derivative, 0)
-    head, tail = edge @ (fit @ values[:window]), mirrored @ (fit @ values[-window:])
+    ends = _ends(window, order, derivative)
+    head, tail = ends.head @ (ends.fit @ values[:window]), ends.tail @ (ends.fit @ values[-window:])
     return np.concatenate((head, inner, tail)) / step_s**derivative
 
 
@@ -224,6 +245,39 @@ def slope(values: FloatArray, *, step_s: float, span_s: float, order: int = 2) -
     [0.0, 2.0, 4.0, 6.0, 8.0]
     """
     return _slide(np.asarray(values, dtype=np.float64), step_s, span_s, order, 1)
+
+
+def greatest_near(values: FloatArray, *, reach: int) -> FloatArray:
+    """The greatest of each sample's neighbourhood.
+
+    Parameters
+    ----------
+    values : array, shape (n,)
+        Without NaN.
+    reach : int
+        Neighbours to either side, >= 0. [samples]
+
+    Returns
+    -------
+    array, shape (n,)
+        At the ends of the record the neighbourhood ends with it.
+
+    Notes
+    -----
+    The greatest of ever longer stretches, each of two half as long: the cost goes with the reach's logarithm.
+
+    Examples
+    --------
+    >>> greatest_near(np.array([3.0, 1, 0, 0, 2]), reach=1).tolist()
+    [3.0, 3.0, 1.0, 2.0, 2.0]
+    """
+    window, length = 2 * reach + 1, 1
+    greatest = np.pad(np.asarray(values, dtype=np.float64), reach, constant_values=-np.inf)
+    while length < window:
+        step = min(length, window - length)
+        greatest = np.maximum(greatest[:-step], greatest[step:])
+        length += step
+    return greatest
 
 
 def delayed(time_s: FloatArray, values: FloatArray, *, latency_s: float = 0.0, lag_s: float = 0.0) -> FloatArray:

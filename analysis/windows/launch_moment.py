@@ -15,25 +15,22 @@ from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.quantities import FloatArray
 from passband.analysis.sensors.despiking import despike
 from passband.analysis.sensors.forward_axis import forward_acceleration
+from passband.analysis.sensors.priors import (
+    ACCELEROMETER_AT_LAUNCH,
+    ENGINE_AT_LAUNCH,
+    FLARE_AT_LAUNCH,
+    GPS_AT_LAUNCH,
+    GPS_WAKES_MPS,
+    TIRE_AT_LAUNCH,
+    WHEEL_AT_LAUNCH,
+    WHEEL_WAKES_MPS,
+    Lateness,
+)
 from passband.analysis.statistics.filters import own_updates
 from passband.analysis.statistics.fits import spread
 
 MOTION_AFTER_RELEASE_S = 0.022
 """From the first push to the first motion worth the name: at 1 g a car has moved two millimetres by then. [s]"""
-ACCELEROMETER_LATE_S, ACCELEROMETER_SIGMA_S = 0.019, 0.006
-"""Delay of an accelerometer with its filter, 10 to 30 ms, and its deviation. [s]"""
-ENGINE_LATE_S, ENGINE_SIGMA_S = 0.085, 0.040
-"""How late the engine shows a launch where it sinks from its two-step, or climbs from a converter's stall, and the
-deviation: the pick-up takes 14 ms, the clutch bites the while. [s]"""
-FLARE_LATE_S, FLARE_SIGMA_S = -0.020, 0.020
-"""The same where it climbs as the clutch is let go: the two-step lets go with it, 35 ms before the car moves. [s]"""
-WHEEL_LATE_S, WHEEL_SIGMA_S = 0.040, 0.015
-"""How late the line through a wheel's first speeds comes: its delay of 10 to 40 ms, and the 80 ms over which the push
-builds up; and the deviation. [s]"""
-TIRE_LATE_S, TIRE_SIGMA_S = 0.020, 0.035
-"""The same for the driven tire, which jumps ahead of the car where it spins; and the deviation. [s]"""
-GPS_LATE_S, GPS_SIGMA_S = 0.190, 0.055
-"""The same for GPS speed: latency of 0.1 to 0.2 s and its filter; and the deviation. [s]"""
 OTHER_CLOCK_SIGMA_S = 0.008
 """What is open of another log's clock. [s]"""
 MODEL_SIGMA_S = 0.012
@@ -130,13 +127,13 @@ def find_launch_moment(
 def _signs(traces: Traces, near_s: float, undriven: tuple[str, ...], converter: bool) -> list[_Sign | None]:
     found = [_from_engine(traces.get("engine_speed"), near_s, converter)]
     for name in undriven:
-        late, sigma, low = (GPS_LATE_S, GPS_SIGMA_S, 2.0) if name == "gps_speed" else (WHEEL_LATE_S, WHEEL_SIGMA_S, 1.5)
-        found.append(_from_speed(traces.get(name), near_s, (low, 2.5 * low), (late, sigma)))
+        late, low = (GPS_AT_LAUNCH, GPS_WAKES_MPS) if name == "gps_speed" else (WHEEL_AT_LAUNCH, WHEEL_WAKES_MPS)
+        found.append(_from_speed(traces.get(name), near_s, (low, 2.5 * low), late))
     return found
 
 
 def _tire_signs(traces: Traces, near_s: float, driven: tuple[str, ...]) -> list[_Sign | None]:
-    return [_from_speed(traces.get(name), near_s, (1.0, 2.5), (TIRE_LATE_S, TIRE_SIGMA_S)) for name in driven]
+    return [_from_speed(traces.get(name), near_s, (1.0, 2.5), TIRE_AT_LAUNCH) for name in driven]
 
 
 def _without_outliers(signs: list[_Sign]) -> list[_Sign]:
@@ -177,9 +174,11 @@ def _from_acceleration(channel: Channel | None, near_s: float, *, reach_s: float
     if below.size == 0:
         return None
     crossed = _cross(near.time_s, share, int(below[-1]), onset)
-    sigma = float(np.hypot(ACCELEROMETER_SIGMA_S, 0.2 * np.median(np.diff(near.time_s))))
+    sigma = float(np.hypot(ACCELEROMETER_AT_LAUNCH.sigma_s, 0.2 * np.median(np.diff(near.time_s))))
     # At a seventh of its rise the car has had power for some 12 ms.
-    return _Sign(channel.name, crossed - ACCELEROMETER_LATE_S - 0.012 + MOTION_AFTER_RELEASE_S, sigma, channel.log)
+    return _Sign(
+        channel.name, crossed - ACCELEROMETER_AT_LAUNCH.late_s - 0.012 + MOTION_AFTER_RELEASE_S, sigma, channel.log
+    )
 
 
 def _cross(time_s: FloatArray, values: FloatArray, below: int, level: float) -> float:
@@ -208,13 +207,13 @@ def _from_engine(channel: Channel | None, near_s: float, converter: bool) -> _Si
         least = max(1.3 * ripple, LEAST_DEPARTURE_RPM)
         away = rpm[index : index + hold] - level
         if ripple < STEADY_RIPPLE * level and np.all(away * np.sign(away[0]) > least):
-            late = (FLARE_LATE_S, FLARE_SIGMA_S) if away[0] > 0 and not converter else (ENGINE_LATE_S, ENGINE_SIGMA_S)
+            late = FLARE_AT_LAUNCH if away[0] > 0 and not converter else ENGINE_AT_LAUNCH
             return _departure(channel, time, np.abs(rpm - level), index, least, late=late)
     return None
 
 
 def _departure(
-    channel: Channel, time: FloatArray, size: FloatArray, index: int, least: float, *, late: tuple[float, float]
+    channel: Channel, time: FloatArray, size: FloatArray, index: int, least: float, *, late: Lateness
 ) -> _Sign | None:
     """The start of a departure known to be past `least` at a sample; how late it is, and the deviation."""
     twice = np.flatnonzero(size[index:] > 2 * least)
@@ -224,12 +223,12 @@ def _departure(
     second = _cross(time, size, index + int(twice[0]) - 1, 2 * least) if twice[0] > 0 else first
     lead = min(max(second - first, 0.0), 0.08)
     step = float(np.median(np.diff(time)))
-    sigma = float(np.hypot(np.hypot(late[1], 0.3 * step), 0.4 * lead))
-    return _Sign(channel.name, first - lead - late[0] + MOTION_AFTER_RELEASE_S, sigma, channel.log)
+    sigma = float(np.hypot(np.hypot(late.sigma_s, 0.3 * step), 0.4 * lead))
+    return _Sign(channel.name, first - lead - late.late_s + MOTION_AFTER_RELEASE_S, sigma, channel.log)
 
 
 def _from_speed(
-    channel: Channel | None, near_s: float, between_mps: tuple[float, float], late: tuple[float, float]
+    channel: Channel | None, near_s: float, between_mps: tuple[float, float], late: Lateness
 ) -> _Sign | None:
     """The straight line through two speeds, carried down to rest, less the sensor's delay."""
     if channel is None:
@@ -250,5 +249,5 @@ def _from_speed(
         return None
     rest = crossings[0] - low * (crossings[1] - crossings[0]) / (high - low)
     period = 1 / max(channel.rate_hz, 0.5)
-    sigma = float(np.hypot(late[1], 0.3 * period))
-    return _Sign(channel.name, rest - late[0] - 0.25 * min(period, 0.2), sigma, channel.log)
+    sigma = float(np.hypot(late.sigma_s, 0.3 * period))
+    return _Sign(channel.name, rest - late.late_s - 0.25 * min(period, 0.2), sigma, channel.log)

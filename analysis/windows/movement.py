@@ -13,13 +13,12 @@ from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
 from passband.analysis.quantities import FloatArray
 from passband.analysis.sensors.despiking import despike
-from passband.analysis.sensors.wheels import FRONT, REAR
+from passband.analysis.sensors.priors import GPS
+from passband.analysis.sensors.wheels import FRONT, REAR, axles_of
 from passband.analysis.statistics.filters import even_grid, resample, smooth
 
 GRID_HZ = 50.0
 """Grid of all traces: a hop lasts half a second, a shift a tenth. [Hz]"""
-GPS_LATE_S = 0.13
-"""GPS speed is late by 0.1 to 0.2 s. [s]"""
 LONGEST_GAP_S = 4.0
 """Speed missing for less is joined: a receiver under a bridge, a bus off for a while, does not end a run. [s]"""
 DEAD_SHARE = 0.2
@@ -80,7 +79,7 @@ def read_movement(traces: Traces, car: Car) -> Movement:
     grid = even_grid(min(s[0] for s in spans), max(s[1] for s in spans), rate_hz=GRID_HZ)
     undriven, driven = _axles(traces, car)
     grounds = [*_gridded(undriven, grid)]
-    for name, late in (("ground_speed", 0.0), ("gps_speed", GPS_LATE_S)):
+    for name, late in (("ground_speed", 0.0), ("gps_speed", GPS.late_s)):
         if (channel := traces.get(name)) is not None:
             grounds.append((name, _on_grid(channel, grid + late)))
     ground, ground_basis = _first_known(grounds, grid)
@@ -94,10 +93,9 @@ def _axles(traces: Traces, car: Car) -> tuple[list[Channel], list[Channel]]:
     rear = [channel for name in REAR if (channel := traces.get(name)) is not None]
     fastest = max((_fastest(channel) for channel in front + rear), default=0.0)
     front, rear = ([c for c in axle if _fastest(c) > DEAD_SHARE * fastest] for axle in (front, rear))
-    if car.driven_axle == "front":
-        return rear, front
-    if car.driven_axle == "rear":
-        return front, rear
+    axles = axles_of(car)
+    if axles.undriven:
+        return (front, rear) if axles.undriven == FRONT else (rear, front)
     # Unknown, or all wheels driven: the axle that turns slower is the nearer to the ground.
     if front and rear:
         slower_front = np.nanmean(front[0].values) <= np.nanmean(rear[0].values)

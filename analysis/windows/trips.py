@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.sensors.priors import POWER_ASKED
 from passband.analysis.statistics.intervals import Interval, bridge, find_above, find_true_runs
 from passband.analysis.windows.movement import Movement, smoothed
 
@@ -31,8 +32,6 @@ HARDEST_STOP_MPS2, HARDEST_START_MPS2 = 14.0, 25.0
 """No car brakes from such a speed, or gains most of it, quicker than this: the driven tires spun. [m/s2]"""
 SPIN_STOP_MPS2 = 40.0
 """No car stops quicker, parachute and all, whatever the channel is called. [m/s2]"""
-FULL_THROTTLE = 0.6
-"""Share of its travel above which the throttle counts as open. [-]"""
 LONGEST_SHIFT_S = 1.5
 """A throttle closed for longer than this is no shift, not even a missed one. [s]"""
 ROLLS_ON_S = 4.0
@@ -200,7 +199,7 @@ def throttle_open(movement: Movement) -> BoolArray:
         False where nothing is known.
     """
     if np.isfinite(movement.throttle).sum() > 50:
-        return np.asarray(np.nan_to_num(movement.throttle) > FULL_THROTTLE, dtype=np.bool_)
+        return np.asarray(np.nan_to_num(movement.throttle) > POWER_ASKED, dtype=np.bool_)
     rpm = np.nan_to_num(movement.engine_rpm)
     return np.asarray(rpm > 0.5 * float(np.percentile(rpm, 99.5)), dtype=np.bool_)
 

@@ -1,6 +1,6 @@
 """The run's window: which stretch of a log is a run, and what the rest is.
 
-Public: `Decoy`, `RunWindow`, `find_runs`.
+Public: `RunWindow`, `find_runs`.
 """
 
 from __future__ import annotations
@@ -13,9 +13,10 @@ from passband.analysis.channels.log import Traces
 from passband.analysis.given.car import Car
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.findings import Finding
-from passband.analysis.sensors.wheels import FRONT, REAR
+from passband.analysis.results.window import Decoy
+from passband.analysis.sensors.wheels import FRONT, REAR, axles_of
 from passband.analysis.statistics.intervals import find_true_runs
-from passband.analysis.windows.decoys import Decoy, name_decoys, tell_decoys
+from passband.analysis.windows.decoys import name_decoys, tell_decoys
 from passband.analysis.windows.launch_moment import find_launch_moment
 from passband.analysis.windows.movement import Movement, read_movement
 from passband.analysis.windows.trips import (
@@ -134,7 +135,7 @@ def _window(
     traces: Traces, car: Car, found: tuple[Movement, FloatArray, tuple[Decoy, ...]], run: Trip, until: int
 ) -> RunWindow:
     movement, speed, decoys = found
-    undriven, driven = _names(traces, car)
+    undriven, driven = _names(car)
     near = float(movement.time_s[run.start])
     converter = car.transmission == "converter"
     moment = find_launch_moment(traces, near_s=near, undriven=undriven, driven=driven, converter=converter)
@@ -149,11 +150,10 @@ def _window(
     )
 
 
-def _names(traces: Traces, car: Car) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    front = tuple(name for name in FRONT if traces.get(name) is not None)
-    rear = tuple(name for name in REAR if traces.get(name) is not None)
-    undriven, driven = {"front": (rear, front), "rear": (front, rear)}.get(car.driven_axle or "", ((), front + rear))
-    return (*undriven, "ground_speed", "gps_speed"), ("wheel_speed_driven", *driven)
+def _names(car: Car) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    axles = axles_of(car)
+    driven = axles.driven or (*FRONT, *REAR)
+    return (*axles.undriven, "ground_speed", "gps_speed"), ("wheel_speed_driven", *driven)
 
 
 def _lift(movement: Movement, run: Trip, stop: int) -> float | None:

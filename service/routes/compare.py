@@ -6,8 +6,8 @@ from typing import Literal
 
 from fastapi import APIRouter
 
-from passband.analysis.quantities import Estimate
-from passband.analysis.report import plain
+from passband.analysis.results.codec import plain
+from passband.analysis.results.unknown import known
 from passband.analysis.runs.compare import Change, Track, compare_tracks
 from passband.service.answers import Json, TheLibrary, TheSettings
 from passband.service.side_by_side import Laid, lay_side_by_side
@@ -28,13 +28,8 @@ def compare(library: TheLibrary, settings: TheSettings, runs: str, by: Literal["
 
 
 def _track(one: Laid) -> Track:
-    splits = {
-        split["at_ft"]: Estimate(split["time_s"]["value"], split["time_s"]["plus_minus"])
-        for split in (one.review["distance"] or {}).get("splits", [])
-    }
+    distance = known(one.review.distance)
+    splits = {split.at_ft: split.time_s for split in distance.splits} if distance is not None else {}
     time_s, distance_m = (one.table.get_column(name).cast(float).to_numpy() for name in ("time_s", "distance_m"))
-    changes = [
-        Change(shift["from_gear"], shift["to_gear"], shift["time_s"], shift["end_s"])
-        for shift in one.review.get("shifts") or []
-    ]
+    changes = [Change(shift.from_gear, shift.to_gear, shift.time_s, shift.end_s) for shift in one.review.shifts]
     return Track(time_s, distance_m, splits, changes)

@@ -7,7 +7,7 @@ from typing import Any
 import orjson
 from fastapi import APIRouter
 
-from passband.analysis.report import plain
+from passband.analysis.results.codec import plain, review_from_json
 from passband.analysis.runs.weekend import make_sheet
 from passband.service.answers import Json, TheLibrary, TheSettings
 from passband.service.errors import not_found
@@ -36,7 +36,7 @@ def _by_car(library: Library, runs: list[RunRecord]) -> list[dict[str, Any]]:
     told = []
     for car, mine in cars.items():
         reviews = [review for run in mine if (review := library.records.review(run.id)) is not None]
-        sheet = plain(make_sheet([orjson.loads(review) for review in reviews]))
+        sheet = plain(make_sheet([review_from_json(orjson.loads(review)) for review in reviews]))
         told.append({"car": car, "run_ids": [run.id for run in mine], "sheet": sheet})
     return told
 

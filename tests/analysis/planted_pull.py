@@ -11,13 +11,15 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from passband.analysis.air.day import AirState
 from passband.analysis.channels.log import Channel, Traces
-from passband.analysis.driveline.gears import GearInterval, Gears
 from passband.analysis.given.car import Air, Car
-from passband.analysis.motion.ground_speed import Motion, Wheelspin
-from passband.analysis.quantities import Estimate, FloatArray
-from passband.analysis.shifts.find import Shift
+from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.quantities import FloatArray
+from passband.analysis.results.air import AirState
+from passband.analysis.results.distance import SpeedBasis, Wheelspin
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.gears import GearBasis, GearInterval, Gears
+from passband.analysis.results.shifts import Shift
 
 STEP_S = 0.0005
 GRAVITY = 9.80665
@@ -177,20 +179,19 @@ def _as_logged(
     fine = np.arange(rows["speed"].size) * STEP_S
     grid = np.arange(0.0, fine[-1], 0.005)
     at = {name: np.interp(grid, fine, values) for name, values in rows.items()}
-    gear = np.interp(grid, fine, rows["gear"]).round().astype(np.int64)
     spinning = np.zeros(grid.size, dtype=np.bool_)
     if spin is not None:
         spinning = (grid >= spin[0]) & (grid <= spin[1])
     raised = at["tire"] * (1.0 + GROWTH_PUT_ON * at["speed"] ** 2)
     motion = Motion(
         grid, at["speed"], np.full(grid.size, 0.02), at["acceleration"], np.full(grid.size, 0.3), at["distance"],
-        np.full(grid.size, 0.1), raised, spinning, "undriven wheel", None,
+        np.full(grid.size, 0.1), raised, spinning, SpeedBasis.UNDRIVEN_WHEEL, None,
         (Wheelspin(*spin, 0.3),) if spin else (),
     )  # fmt: skip
     edges = [0.0, *(time + setup.shift_s for _, time in shifts)]
     leaves = [*(time for _, time in shifts), float(grid[-1])]
     intervals = tuple(GearInterval(number + 1, a, b) for number, (a, b) in enumerate(zip(edges, leaves, strict=True)))
-    gears = Gears("ratios given", tuple(Estimate(r, 0.005 * r) for r in setup.ratios), intervals, gear)
+    gears = Gears(GearBasis.GIVEN, tuple(Estimate(r, 0.005 * r) for r in setup.ratios), intervals)
     found = tuple(_shift(setup, rows, number, time) for number, time in shifts)
     engine = Channel("engine_speed", "RPM", "rpm", "rpm", fine[::20] + ENGINE_LATE_S, rows["rpm"][::20], 100.0)
     inside = fine <= end_s

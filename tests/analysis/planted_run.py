@@ -13,6 +13,7 @@ from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import FloatArray
+from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.statistics.filters import delayed
 
 RATIOS = (3.22, 2.17, 1.63, 1.29, 1.08)
@@ -208,7 +209,7 @@ def _motion(time_s: FloatArray, speed: FloatArray, accel: FloatArray) -> Motion:
         acceleration_mps2=np.interp(grid, time_s, seen), acceleration_plus_minus_mps2=0.3 * one,
         distance_m=np.interp(grid, time_s, distance), distance_plus_minus_m=0.1 * one,
         tire_speed_mps=np.full(grid.size, np.nan), spinning=np.zeros(grid.size, dtype=np.bool_),
-        basis="undriven wheel", scale=None, wheelspin=(),
+        basis=SpeedBasis.UNDRIVEN_WHEEL, scale=None, wheelspin=(),
     )  # fmt: skip
 
 

@@ -4,7 +4,8 @@ import math
 
 import pytest
 
-from passband.analysis.quantities import SPELLINGS, TEMPERATURE_DIFFERENCE, Estimate, conversion_to_si, parse_quantity
+from passband.analysis.quantities import SPELLINGS, TEMPERATURE_DIFFERENCE, conversion_to_si, parse_quantity
+from passband.analysis.results.estimate import Estimate
 
 
 @pytest.mark.parametrize(

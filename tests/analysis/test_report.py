@@ -2,57 +2,39 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Channel, Log, TextFacts, TimeFacts, Traces
-from passband.analysis.driveline.gears import GearInterval, Gears
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
-from passband.analysis.quantities import Estimate
-from passband.analysis.report import as_json, as_table, log_as_table, plain
-from passband.analysis.review import Review, RunFacts, Window
+from passband.analysis.report import as_table, log_as_table
+from passband.analysis.results.findings import Finding
+from passband.analysis.results.gears import Gears
+from passband.analysis.results.review import CarFacts, RunFacts
+from passband.analysis.results.unknown import Unknown
+from passband.analysis.results.window import Outcome, Window
+from passband.analysis.review import FullReview, Setup
 
 START_S, FINISH_S = 20.0, 10.0
+LACKING = Unknown(Finding("no-ground-speed", "stop", "Nothing of it was planted."))
 
 
 def channel(name, time_s, values, *, log=0, header="", unit=""):
     return Channel(name, header or name, unit, "", np.asarray(time_s, float), np.asarray(values, float), 100.0, log=log)
 
 
-def review(*channels: Channel, motion: Motion | None = None, gears: Gears | None = None) -> Review:
-    return Review(
+def review(*channels: Channel, motion: Motion | None = None, gears: Gears | None = None) -> FullReview:
+    return FullReview(
         run=RunFacts(("ecu.csv",), "", "", ""),
-        window=Window(19.8, START_S, 0.01, START_S + FINISH_S, 402.3, "quarter", ()),
-        clocks=(), distance=None, gears=gears, launch=None, shifts=(), boost=None, power=None, band=None, limits=(),
-        air=None, findings=(), car=Car(name="Heron", mass=1000.0), version="1", traces=Traces(channels), motion=motion,
+        window=Window(19.8, START_S, 0.01, START_S + FINISH_S, 402.3, Outcome.QUARTER, ()),
+        clocks=(), distance=LACKING, gears=gears or LACKING, launch=LACKING, shifts=(), boost=LACKING,
+        power=LACKING, band=LACKING, limits=(),
+        air=None, findings=(), car=CarFacts("Heron"), version="1", setup=Setup(Car(name="Heron", mass=1000.0)),
+        traces=Traces(channels), motion=motion,
     )  # fmt: skip
-
-
-def test_what_is_not_finite_becomes_none_at_any_depth():
-    got = plain({"a": (1.0, float("nan")), "b": np.array([np.inf, 2.0]), "c": Estimate(1.0, 0.5), "d": np.float64(3)})
-    assert got == {"a": [1.0, None], "b": [None, 2.0], "c": {"value": 1.0, "plus_minus": 0.5}, "d": 3.0}
-
-
-def test_what_json_cannot_say_is_refused():
-    with pytest.raises(ValueError, match="a review holds a complex"):
-        plain([1j])
-
-
-def test_a_review_is_told_by_its_fields_names_without_what_is_sampled():
-    gears = Gears("ratios given", (Estimate(10.0, 0.1),), (GearInterval(1, 0.0, 2.0),), np.ones(5, dtype=np.int64))
-    told = as_json(review(gears=gears))
-    assert json.loads(json.dumps(told)) == told
-    assert told["car"] == {"name": "Heron"}
-    assert told["gears"] == {
-        "basis": "ratios given",
-        "overall_ratios": [{"value": 10.0, "plus_minus": 0.1}],
-        "intervals": [{"gear": 1, "start_s": 0.0, "end_s": 2.0}],
-    }
-    assert not {"traces", "motion"} & set(told)
 
 
 def test_the_table_has_one_even_grid_at_the_highest_rate_with_nought_on_it():

@@ -13,7 +13,8 @@ from typing import Any
 from passband.analysis.channels.log import Log, NoRunInLog
 from passband.analysis.given.car import Air, Car, Slip
 from passband.analysis.reading import read_log
-from passband.analysis.review import Review, review
+from passband.analysis.results.review import Review
+from passband.analysis.review import review
 from passband.demo_logs.proving import LIMITS, plan_case, write_case
 
 DEVICES = ("ecu", "dash", "gps")

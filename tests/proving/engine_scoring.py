@@ -10,8 +10,9 @@ from typing import Any
 import numpy as np
 
 from passband.analysis.channels.log import Channel
-from passband.analysis.engine.limits import LimitVerdict
-from passband.analysis.review import Review, Window
+from passband.analysis.results.limits import LimitVerdict
+from passband.analysis.results.review import Review
+from passband.analysis.results.window import Window
 from passband.demo_logs.loggers import UNITS
 from tests.proving.scores import Score
 from tests.proving.tolerances import (

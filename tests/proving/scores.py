@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from passband.analysis.quantities import Estimate
+from passband.analysis.results.estimate import Estimate
 
 HAIR = 1e-9
 """A plus-minus of exactly the error covers it."""

@@ -9,10 +9,10 @@ from typing import Any
 
 import numpy as np
 
-from passband.analysis.quantities import Estimate
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
-from passband.analysis.review import Review
-from passband.analysis.shifts.find import Shift
+from passband.analysis.results.review import Review
+from passband.analysis.results.shifts import Shift
 from tests.proving.cases import Answer, Case
 from tests.proving.engine_scoring import LIMIT_VERDICTS, hold_engine
 from tests.proving.scores import Score

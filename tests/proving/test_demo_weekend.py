@@ -15,7 +15,8 @@ import pytest
 
 from passband.analysis.given.car import Air, Car, Slip
 from passband.analysis.reading import read_log
-from passband.analysis.review import Review, review
+from passband.analysis.results.review import Review
+from passband.analysis.review import review
 from passband.demo_logs.make_weekend import FOLDER
 from passband.demo_logs.weekend_story import RUNS
 from tests.proving.scoring import pair_shifts

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from passband.analysis.quantities import Estimate
+from passband.analysis.results.estimate import Estimate
 from tests.proving.cases import Answer, Case, make_case, review_case
 from tests.proving.requirements import shortcomings, too_many_misses
 from tests.proving.scores import UNKNOWABLE, FigureLine, Score

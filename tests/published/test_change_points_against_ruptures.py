@@ -9,7 +9,7 @@ import ruptures
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.driveline.gear_path import follow_gears
-from passband.analysis.driveline.ratios import TurnRatio, find_falls, known_ladder, measure_turn_ratio
+from passband.analysis.driveline.ratios import TurnRatio, TurnSource, find_falls, known_ladder, measure_turn_ratio
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from tests.analysis.planted_run import Logger, plant_run
 
@@ -24,7 +24,7 @@ def five_gears():
     gear = np.searchsorted(SHIFTS_S, time_s, side="right")
     x = level[gear] + rng.normal(0, 15.0 / 7000.0, time_s.size)
     speed = np.full(time_s.size, 30.0)
-    turn = TurnRatio(time_s, x, "ground speed", np.zeros(time_s.size, dtype=np.bool_), 30.0 * np.exp(x), speed)
+    turn = TurnRatio(time_s, x, TurnSource.GROUND_SPEED, np.zeros(time_s.size, dtype=np.bool_), 30.0 * np.exp(x), speed)
     return turn, level
 
 

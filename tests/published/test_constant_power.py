@@ -11,6 +11,7 @@ from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.balance import balance, integrate, read_course
 from passband.analysis.power.cross_checks import power_from_trap_speed
 from passband.analysis.power.facts import FACT_NAMES, Fact, Facts
+from passband.analysis.results.distance import SpeedBasis
 
 FOOT_M = 0.3048  # international foot, exact
 
@@ -27,7 +28,9 @@ def bare_facts(mass_kg=MASS_KG):
 
 def ground_power(time, speed, acceleration, distance):
     zero = np.zeros(time.size)
-    motion = Motion(time, speed, zero, acceleration, zero, distance, zero, zero * np.nan, zero > 1, "gps", None, ())
+    motion = Motion(
+        time, speed, zero, acceleration, zero, distance, zero, zero * np.nan, zero > 1, SpeedBasis.GPS, None, ()
+    )
     course = read_course(motion, None, (), None, converter=False, circumference_m=None)
     return balance(course, bare_facts(), speed).ground_w
 
@@ -97,7 +100,18 @@ def test_average_power_of_a_college_textbook():
     speed = 125.0 / 4.2 * time
     zero = np.zeros(time.size)
     motion = Motion(
-        time, speed, zero, zero + 125.0 / 4.2, zero, np.cumsum(speed), zero, zero * np.nan, zero > 1, "gps", None, ()
+        time,
+        speed,
+        zero,
+        zero + 125.0 / 4.2,
+        zero,
+        np.cumsum(speed),
+        zero,
+        zero * np.nan,
+        zero > 1,
+        SpeedBasis.GPS,
+        None,
+        (),
     )
     course = read_course(motion, None, (), None, converter=False, circumference_m=None)
     ground = balance(course, bare_facts(500.0), speed).ground_w

@@ -13,6 +13,7 @@ import pytest
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.balance import balance, integrate, read_course
 from passband.analysis.power.facts import Fact, Facts
+from passband.analysis.results.distance import SpeedBasis
 
 DATA = Path(__file__).parent / "data"
 NAMES = ("stock", "600kW")
@@ -47,7 +48,18 @@ def motion_of(rows, noise_mps=0.0):
     zero = np.zeros(time.size)
     distance = np.interp(time, rows["time_s"], rows["dist_m"])
     return Motion(
-        time, speed, zero, np.gradient(speed, time), zero, distance, zero, zero * np.nan, zero > 1, "gps", None, ()
+        time,
+        speed,
+        zero,
+        np.gradient(speed, time),
+        zero,
+        distance,
+        zero,
+        zero * np.nan,
+        zero > 1,
+        SpeedBasis.GPS,
+        None,
+        (),
     )
 
 

@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Channel, Traces
-from passband.analysis.driveline.gears import gear_at, label_gears
+from passband.analysis.driveline.gears import gear_at
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.results.distance import SpeedBasis
+from tests.analysis.stages import label_gears
 
 # second, km/h; straight lines between
 SPEED_KMH = [(0, 0), (5, 15), (7, 15), (16, 35), (18, 35), (26, 50), (28, 50), (41, 70), (61, 70)]
@@ -34,8 +36,8 @@ def driven(time_s, speed, gear):
     motion = Motion(
         time_s=time_s, speed_mps=speed, speed_plus_minus_mps=0.05 * one, acceleration_mps2=np.gradient(speed, time_s),
         acceleration_plus_minus_mps2=0.1 * one, distance_m=np.cumsum(speed) * 0.01, distance_plus_minus_m=one,
-        tire_speed_mps=np.nan * one, spinning=np.zeros(time_s.size, dtype=np.bool_), basis="undriven wheel", scale=None,
-        wheelspin=(),
+        tire_speed_mps=np.nan * one, spinning=np.zeros(time_s.size, dtype=np.bool_), basis=SpeedBasis.UNDRIVEN_WHEEL,
+        scale=None, wheelspin=(),
     )  # fmt: skip
     locked = 60.0 * np.array(RATIOS)[gear - 1] * FINAL_DRIVE / CIRCUMFERENCE_M * speed
     out = np.zeros(time_s.size, dtype=np.bool_)

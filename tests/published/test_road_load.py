@@ -9,7 +9,7 @@ from passband.analysis.engine.band import shift_point_for
 from passband.analysis.power.balance import engine_turn, road_load
 from passband.analysis.power.facts import rotating_mass
 from passband.analysis.power.pistons import mean_piston_speed
-from passband.analysis.shifts.find import needed_step, rpm_after_shift
+from passband.analysis.shifts.step import needed_step, rpm_after_shift
 
 FOOT_M = 0.3048  # international foot, exact
 

@@ -5,10 +5,9 @@ import math
 import numpy as np
 import pytest
 
-from passband.analysis.driveline.gears import label_gears
-from passband.analysis.driveline.launch import measure_launch
-from passband.analysis.shifts.find import find_shifts, needed_step, rpm_after_shift
+from passband.analysis.shifts.step import needed_step, rpm_after_shift
 from tests.analysis.planted_run import Logger, plant_run
+from tests.analysis.stages import find_shifts, label_gears, measure_launch
 
 MPH = 0.44704
 INCH = 0.0254

@@ -11,6 +11,7 @@ import pytest
 from passband.analysis.motion.distance import time_the_run
 from passband.analysis.motion.fusion import SpeedSensor, fuse_speed
 from passband.analysis.motion.ground_speed import GroundSpeed
+from passband.analysis.results.distance import SpeedBasis
 
 FOOT_M = 0.3048  # international foot, exact
 
@@ -26,7 +27,7 @@ def laid_on_the_strip(speed_at):
         [sensor], None, start_s=-0.5, stop_s=13.5, rest_until_s=-0.045,
         extra={"clock start": (0.0, 1.0), "rollout": (ROLLOUT_M, 1.0)},
     )  # fmt: skip
-    ground = GroundSpeed(posterior, "undriven wheel", ("closed form",), 0)
+    ground = GroundSpeed(posterior, SpeedBasis.UNDRIVEN_WHEEL, ("closed form",), 0)
     timed, _ = time_the_run(ground, rollout_m=ROLLOUT_M, slip=None, finish_ft=1320, end_log_s=13.4)
     return timed.distance
 

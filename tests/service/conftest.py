@@ -15,14 +15,17 @@ from fastapi.testclient import TestClient
 import passband.analysis.reading
 import passband.analysis.review
 from passband.analysis.channels.log import Channel, Log, NoRunInLog, NotALog, TextFacts, TimeFacts, Traces
-from passband.analysis.driveline.gears import GearInterval, Gears
-from passband.analysis.engine.limits import LimitVerdict
 from passband.analysis.given.car import Car
-from passband.analysis.motion.distance import Distance, Split, Trap
 from passband.analysis.motion.ground_speed import Motion
-from passband.analysis.quantities import Estimate
+from passband.analysis.results.distance import Distance, SpeedBasis, Split, Trap
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
-from passband.analysis.review import Review, RunFacts, Window
+from passband.analysis.results.gears import GearBasis, GearInterval, Gears
+from passband.analysis.results.limits import LimitVerdict, Verdict
+from passband.analysis.results.review import CarFacts, RunFacts
+from passband.analysis.results.unknown import Unknown
+from passband.analysis.results.window import Outcome, Window
+from passband.analysis.review import FullReview, Setup
 from passband.service.app import create_app
 from passband.service.settings import Settings, read_settings
 
@@ -35,7 +38,10 @@ SECRETS = ("Traceback", "/tmp", "site-packages", "SELECT", "sqlite", ".py")
 FINISH_S = (2 * 1320 * FOOT_M / ACCELERATION_MPS2) ** 0.5
 
 
-def planted_review(facts: RunFacts, car: Car, *, number: int = 0, logs: int = 1) -> Review:
+NOT_PLANTED = Unknown(Finding("no-ground-speed", "stop", "Nothing of it was planted."))
+
+
+def planted_review(facts: RunFacts, car: Car, *, number: int = 0, logs: int = 1) -> FullReview:
     """Constant acceleration from nought, two channels in the first log and one in each further."""
     start_s = 40.0 * number
     time_s = np.arange(-200, 1400) / 100.0
@@ -46,7 +52,7 @@ def planted_review(facts: RunFacts, car: Car, *, number: int = 0, logs: int = 1)
         time_s=time_s, speed_mps=speed_mps, speed_plus_minus_mps=noughts + 0.1,
         acceleration_mps2=np.where(time_s > 0, ACCELERATION_MPS2, 0.0), acceleration_plus_minus_mps2=noughts + 0.1,
         distance_m=distance_m, distance_plus_minus_m=noughts + 0.1, tire_speed_mps=speed_mps,
-        spinning=np.zeros(time_s.shape, dtype=bool), basis="undriven wheel", scale=None, wheelspin=(),
+        spinning=np.zeros(time_s.shape, dtype=bool), basis=SpeedBasis.UNDRIVEN_WHEEL, scale=None, wheelspin=(),
     )  # fmt: skip
     channels = [
         Channel("engine_speed", "Engine Speed", "rpm", "rpm", time_s, 6000 + number + 100 * pull_s, 100.0, 0.98, 0),
@@ -58,17 +64,17 @@ def planted_review(facts: RunFacts, car: Car, *, number: int = 0, logs: int = 1)
     splits = tuple(
         Split(ft, Estimate((2 * ft * FOOT_M / ACCELERATION_MPS2) ** 0.5, 0.004), Estimate(10.0, 0.1)) for ft in marks
     )
-    return Review(
+    return FullReview(
         run=facts,
-        window=Window(10.0 + start_s, 10.2 + start_s, 0.01, 10.2 + start_s + FINISH_S, 402.3, "quarter", ()),
+        window=Window(10.0 + start_s, 10.2 + start_s, 0.01, 10.2 + start_s + FINISH_S, 402.3, Outcome.QUARTER, ()),
         clocks=(), distance=Distance("undriven wheel", Estimate(0.3, 0.02), None, splits,
                                      (Trap(1320, Estimate(79.0, 0.1)),), ()),
-        gears=Gears("ratios given", (), (GearInterval(1, 0.0, 3.0),), np.ones(time_s.shape, dtype=np.int64)),
-        launch=None, shifts=(), boost=None, power=None, band=None,
-        limits=(LimitVerdict("oil", "oil_pressure", "no data", None, "Pa", None, "at_least", None, None, None, None,
-                             None, None, None, "no log holds it"),),
+        gears=Gears(GearBasis.GIVEN, (), (GearInterval(1, 0.0, 3.0),)),
+        launch=NOT_PLANTED, shifts=(), boost=NOT_PLANTED, power=NOT_PLANTED, band=NOT_PLANTED,
+        limits=(LimitVerdict("oil", "oil_pressure", Verdict.NO_DATA, None, "Pa", None, "at_least", None, None, None,
+                             None, None, None, None, "no log holds it"),),
         air=None, findings=(Finding("no-mass", "caution", "The car's mass is not told.", ""),),
-        car=car, version="test", traces=Traces(tuple(channels)), motion=motion,
+        car=CarFacts(car.name), version="test", setup=Setup(car), traces=Traces(tuple(channels)), motion=motion,
     )  # fmt: skip
 
 
@@ -83,7 +89,7 @@ def fake_read_log(data: bytes, *, name: str, mapping: Any = None, index: int = 0
 def fake_review(
     logs: Sequence[tuple[Log, ...]], car: Car, slips: Any = (), air: Any = None, *, finish_ft: int = 1320,
     facts: RunFacts | None = None,
-) -> list[Review]:  # fmt: skip
+) -> list[FullReview]:  # fmt: skip
     """As many planted runs as the first log says."""
     names = tuple(log[0].name for log in logs)
     count = int(logs[0][0].time.rate_hz)

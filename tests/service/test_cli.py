@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import socket
 import subprocess
 import sys
@@ -139,3 +140,18 @@ def test_a_mistyped_word_is_answered_without_loading_the_house():
     assert done.returncode == 0 and time.monotonic() - started < 10
     loaded = {line.rpartition("|")[2].strip() for line in done.stderr.splitlines()}
     assert not loaded & {"numpy", "polars", "scipy", "fastapi", "pydantic", "pint"}
+
+
+def test_linear_algebra_has_one_thread_and_scipy_signal_stays_out(log):
+    # A fresh process: what stands in the environment when numpy loads is what it starts with
+    told = (
+        "import os, sys; from passband.service.cli import main; "
+        "main(['read', sys.argv[1]]); import passband.analysis.review; "
+        "print(os.environ['OPENBLAS_NUM_THREADS'], os.environ['OMP_NUM_THREADS'], 'scipy.signal' in sys.modules)"
+    )
+    environment = {name: value for name, value in os.environ.items() if not name.endswith("_NUM_THREADS")}
+    ran = subprocess.run(
+        [sys.executable, "-c", told, str(log)], capture_output=True, text=True, timeout=120, check=True,
+        env=environment | {"OMP_NUM_THREADS": "2"},
+    )  # fmt: skip
+    assert ran.stdout.splitlines()[-1] == "1 2 False"  # what the user had said stands

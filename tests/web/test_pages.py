@@ -19,6 +19,7 @@ from passband.web.pages import (
     render_trash,
 )
 from passband.web.strip import strip_svg, strips_svg
+from tests.analysis.sparse_review import read
 
 HOSTILE = '<script>alert("x")</script><img src=x onerror=alert(1)>'
 VOID = {"meta", "link", "input", "br", "img", "hr", "option"}
@@ -67,8 +68,8 @@ def pages(review, run, car, table):
         "in doubt": render_runs([run], [], doubt="Not all is shown.", deleted=entry),
         "trash": render_trash([entry, {**entry, "runs": [], "logs": [], "restorable": False}]),
         "no trash": render_trash([]),
-        "run": render_run(review, run, strip_svg(review, table), car=car_json, channels=channels),
-        "overlay": render_overlay([run], [run, run], strips_svg=strips_svg([review], [table])),
+        "run": render_run(read(review), run, strip_svg(read(review), table), car=car_json, channels=channels),
+        "overlay": render_overlay([run], [run, run], strips_svg=strips_svg([read(review)], [table])),
         "pick": render_overlay([run], []),
         "cars": render_cars([car_json]),
         "no cars": render_cars([]),
@@ -138,7 +139,7 @@ def test_the_run_answers_first_and_goes_on_in_order(pages):
 
 def test_three_lines_answer_first_against_the_best_of_the_weekend(review, run):
     best = {"power": {"average_w": {"value": 300e3, "plus_minus": 3e3}}, "air": review["air"]}
-    text = render_run(review, run, "", best=best, units="metric")
+    text = render_run(read(review), run, "", best=read(best), units="metric")
     lines = re.findall(r"<li>(.*?)</li>", text.split('aria-label="Verdict"')[1].split("</ol>")[0])
     assert len(lines) == 3
     assert "Stop and inspect" in lines[0]
@@ -150,7 +151,7 @@ def test_three_lines_answer_first_against_the_best_of_the_weekend(review, run):
     ("units", "expected"), [("us", ("388", "hp", "139.70", "mph")), ("metric", ("289", "kW", "224.82", "km/h"))]
 )
 def test_the_run_speaks_the_readers_units(review, run, units, expected):
-    text = render_run(review, run, "", units=units)
+    text = render_run(read(review), run, "", units=units)
     assert [word for word in expected if word not in text] == []
 
 
@@ -162,9 +163,9 @@ def test_names_of_users_are_escaped(review, run, car, table):
     car_json = {"id": HOSTILE, "version": 1, **car, "name": HOSTILE, "channels": {HOSTILE: HOSTILE}}
     channels = [{"name": HOSTILE, "header": HOSTILE, "unit": HOSTILE, "log": 0}]
     pages = [
-        render_run(review, run, strip_svg(review, table), car=car_json, channels=channels),
+        render_run(read(review), run, strip_svg(read(review), table), car=car_json, channels=channels),
         render_runs([run], [car_json], events=[HOSTILE], chosen={"event": HOSTILE, "car": HOSTILE}, next_run=HOSTILE),
-        render_overlay([run], [run], strips_svg=strips_svg([review, review], [table, table])),
+        render_overlay([run], [run], strips_svg=strips_svg([read(review), read(review)], [table, table])),
         render_car(car_json),
         render_cars([car_json]),
         render_event({"event": HOSTILE, "runs": [run]}),
@@ -181,7 +182,7 @@ def test_a_run_of_which_nothing_is_known_still_has_its_page(review, run):
         review[part] = None
     review |= {"shifts": [], "limits": [], "clocks": [], "findings": []}
     review["window"] |= {"distance_m": None, "log_finish_s": None, "outcome": "aborted"}
-    text = render_run(review, run, strip_svg(review, None))
+    text = render_run(read(review), run, strip_svg(read(review), None))
     assert text.count("Not known:") == 7
     assert "NO LIMITS SET" in text
 
@@ -191,8 +192,8 @@ def test_a_spread_of_temperatures_is_a_difference_on_the_page_and_its_margin_is_
     spread_review, run, table, units, worst, bound
 ):
     # Hand: 92.4 K and 80 K of difference
-    strip = strip_svg(spread_review, table, units=units)
-    text = render_run(spread_review, run, strip, units=units)
+    strip = strip_svg(read(spread_review), table, units=units)
+    text = render_run(read(spread_review), run, strip, units=units)
     assert worst in text and f"max {bound}" in text and "−181" not in text
     assert "hottest exhaust temperature 3, coldest exhaust temperature 1" in text
     assert "A margin to EGT spread" in strip and 's-beyond"' in strip

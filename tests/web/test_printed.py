@@ -3,10 +3,11 @@
 import pytest
 
 from passband.web.printed import print_review
+from tests.analysis.sparse_review import read
 
 
 def test_the_verdict_comes_first_then_the_parts_in_order(review, table):
-    page = print_review(review, table=table)
+    page = print_review(read(review), table=table)
     order = [
         "OUTSIDE: 1 of 4 limits broken; 2 inside, 1 without data",
         "1 of 4 limits broken: ",
@@ -28,7 +29,7 @@ def test_the_verdict_comes_first_then_the_parts_in_order(review, table):
 def test_no_line_is_wider_than_the_page(review, table, units):
     review["limits"][1]["name"] = "a limit with a very long name that somebody took for a good idea " * 2
     review["run"]["label"] = "a label " * 20
-    assert max(len(line) for line in print_review(review, units=units, table=table).splitlines()) <= 80
+    assert max(len(line) for line in print_review(read(review), units=units, table=table).splitlines()) <= 80
 
 
 @pytest.mark.parametrize(
@@ -39,12 +40,12 @@ def test_no_line_is_wider_than_the_page(review, table, units):
     ],
 )
 def test_figures_stand_in_the_readers_units_with_their_plus_minus(review, units, expected):
-    page = print_review(review, units=units)
+    page = print_review(read(review), units=units)
     assert [figure for figure in expected if figure not in page] == []
 
 
 def test_a_limit_is_answered_in_its_owners_unit(review, car):
-    assert "231 kPa  min 250 kPa" in print_review(review, car=car)
+    assert "231 kPa  min 250 kPa" in print_review(read(review), car=car)
 
 
 @pytest.mark.parametrize(
@@ -59,7 +60,7 @@ def test_a_limit_is_answered_in_its_owners_unit(review, car):
 )
 def test_a_spread_of_temperatures_stands_as_a_difference_with_its_two_cylinders(spread_review, units, bound, row):
     car = {"limits": [{"name": "EGT spread", "channel": "EGT spread", "at_most": bound}]}
-    page = print_review(spread_review, units=units, car=car)
+    page = print_review(read(spread_review), units=units, car=car)
     (line,) = [line for line in page.splitlines() if line.startswith("◆ OUTSIDE  EGT spread")]
     assert line.split("EGT spread")[1].split() == " ".join(row).split()
     told = " ".join(page.split())
@@ -68,27 +69,26 @@ def test_a_spread_of_temperatures_stands_as_a_difference_with_its_two_cylinders(
 
 
 def test_a_margin_outside_the_band_is_marked(review):
-    assert "▼ −195" in print_review(review)
+    assert "▼ −195" in print_review(read(review))
 
 
 def test_empty_parts_say_why(review):
     review |= {"launch": None, "shifts": [], "boost": None, "power": None, "band": None, "limits": [], "distance": None}
-    review["findings"] = [
-        {"code": "mass-missing", "level": "caution", "text": "The car's mass is not given.", "where": ""}
-    ]
-    page = print_review(review)
+    mass = {"code": "mass-missing", "level": "caution", "text": "The car's mass is not given. Weigh it.", "where": ""}
+    review |= {"findings": [mass], "unknown": {"power": mass}}
+    page = print_review(read(review))
     assert page.count("Not known:") == 7
     assert "Not known: The car's mass is not given." in page
 
 
 def test_nothing_that_a_terminal_would_obey_is_printed(review):
     review["run"]["label"] = "x\x1b[2J\x07 \u202eevil"
-    page = print_review(review)
+    page = print_review(read(review))
     assert not [letter for letter in page if letter != "\n" and not letter.isprintable()]
 
 
 def test_what_was_given_and_not_used_stands_at_the_top(review):
     text = "The timing slip does not fit the logs (worst at 60 ft): it may be of another run. It was not used."
     review["findings"].append({"code": "slip-does-not-fit", "level": "caution", "text": text, "where": "slip"})
-    page = print_review(review)
+    page = print_review(read(review))
     assert page.index("▲ The timing slip does not fit") < page.index("LAUNCH")

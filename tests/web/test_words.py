@@ -3,8 +3,10 @@
 import pint
 import pytest
 
+from passband.analysis.results.estimate import Estimate
 from passband.web.units import chosen_units, kind_of_si, unit_for, written_unit
-from passband.web.words import estimate, figure, plain_number, reason_for
+from passband.web.words import estimate, figure, plain_number, reason_in
+from tests.analysis.sparse_review import read
 
 
 @pytest.mark.parametrize(
@@ -68,12 +70,11 @@ def test_a_spread_is_answered_in_the_unit_it_was_written_in_and_never_less_273(g
     ],
 )
 def test_a_figure_has_no_more_digits_than_it_is_sure_of(value, plus_minus, kind, expected):
-    assert str(estimate({"value": value, "plus_minus": plus_minus}, kind, "us")) == expected
+    assert str(estimate(Estimate(value, plus_minus), kind, "us")) == expected
 
 
-@pytest.mark.parametrize("given", [None, {"value": None, "plus_minus": None}])
-def test_what_is_not_known_says_why(given):
-    assert str(estimate(given, "power", "us", reason="the mass is not given.")) == "not known: the mass is not given"
+def test_what_is_not_known_says_why():
+    assert str(estimate(None, "power", "us", reason="the mass is not given.")) == "not known: the mass is not given"
 
 
 def test_nan_is_not_known():
@@ -95,13 +96,15 @@ def test_a_bound_without_a_fitting_unit_names_none(given):
     assert written_unit(given, si_unit="rpm") is None
 
 
-def test_the_reason_is_the_weightiest_finding_of_the_topic():
-    findings = [
+def test_the_reason_of_a_figure_is_the_finding_that_explains_it():
+    review = read({"findings": [
         {"code": "gears-unknown", "text": "Gears are not known."},
         {"code": "boost-gaps", "text": "Boost has gaps of 0.4 s in all. They stay open."},
-    ]
-    assert reason_for({"findings": findings}, "boost") == "Boost has gaps of 0.4 s in all."
-    assert "findings" in reason_for({"findings": findings}, "air")
+    ]})  # fmt: skip
+    assert reason_in(review, "boost-not-logged", "boost-gaps") == "Boost has gaps of 0.4 s in all."
+    assert "findings" in reason_in(review, "wind-not-told")
+    with pytest.raises(KeyError):
+        reason_in(review, "no-such-code")
 
 
 def test_an_unknown_wish_for_units_is_passed_over():

@@ -43,13 +43,13 @@ def judge_in_company(
         The same columns. A catalogue name is given once: to the surest; others keep their own header.
     """
     understood = units_of_one_kind(understood, header, samples, mapping)
-    understood = _units_in_company(understood)
+    understood = _units_in_company(understood, header)
     understood = _engine_speed_by_unit(understood, header, samples)
     understood = _read_speeds_in_company(understood, header, mapping)
     return _one_of_each(understood, header)
 
 
-def _units_in_company(understood: dict[int, Understood]) -> dict[int, Understood]:
+def _units_in_company(understood: dict[int, Understood], header: Header) -> dict[int, Understood]:
     """Speeds and temperatures without a unit follow the log's others: mph and degF where these are written or sure."""
     fahrenheit = conversion_for("degF", kept="K")
     mph = conversion_for("mph", kept="m/s")
@@ -59,11 +59,11 @@ def _units_in_company(understood: dict[int, Understood]) -> dict[int, Understood
     out = dict(understood)
     for at, column in understood.items():
         follows = {"K": (fahrenheit, "degF"), "m/s": (mph, "mph")}.get(column.unit)
-        told = column.findings and column.findings[0].code in ("unit-assumed", "speed-unit-assumed")
-        if follows is None or follows[0] is None or not told or column.conversion.scale in american:
+        guessed = column.unit_guessed is not None
+        if follows is None or follows[0] is None or not guessed or column.conversion.scale in american:
             continue
-        found = (*unit_assumed(column.findings[0].where, follows[1]), *column.findings[1:])
-        out[at] = replace(column, conversion=follows[0], findings=found)
+        found = (*unit_assumed(header.names[at], follows[1]), *column.findings[1:])
+        out[at] = replace(column, conversion=follows[0], findings=found, unit_guessed=follows[1])
     return out
 
 

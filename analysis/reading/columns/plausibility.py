@@ -29,8 +29,6 @@ MOST_MOVED_DEG = 0.1
 """A position moves less in a log: 0.1 degrees of latitude are 11 km."""
 STOICHIOMETRIC_AFR = 14.7
 """Air to fuel ratio by mass at lambda 1 of petrol, which most gauges print whatever the fuel is. Common practice."""
-STANDARD_PA = 101325.0
-"""Standard atmosphere. [Pa] Source: US Standard Atmosphere 1976."""
 
 MOSTLY_IMPOSSIBLE, ALL_BUT_POSSIBLE = 0.2, 0.95
 """Shares of possible values below which a written unit is not believed, and above which another is."""
@@ -76,9 +74,14 @@ class Understood:
     """0..1."""
     findings: tuple[Finding, ...] = ()
     """What was assumed."""
+    unit_guessed: str | None = None
+    """The unit that its values were read in because none is written; empty for a share of 1. None where one is
+    written, or the name tells it."""
 
 
 AS_WRITTEN = Conversion(1.0, 0.0, "")
+UNIT_FINDINGS = frozenset({"unit-assumed", "speed-unit-assumed", "flow-unit-assumed"})
+"""Codes of the findings that a unit was taken from the values."""
 
 
 def understand_columns(
@@ -238,9 +241,10 @@ def _converted(match: NameMatch, header: str, unit: str, values: FloatArray, kin
     if conversion is None:
         return None
     plain = guess in ("rpm", "deg", "V")  # the name tells the unit
-    assumed = () if plain else unit_assumed(header, guess)
-    confidence = match.confidence if plain else round(match.confidence * UNIT_ASSUMED, 3)
-    return Understood(match.channel, kind.unit, "", conversion, confidence, assumed)
+    if plain:
+        return Understood(match.channel, kind.unit, "", conversion, match.confidence)
+    confidence = round(match.confidence * UNIT_ASSUMED, 3)
+    return Understood(match.channel, kind.unit, "", conversion, confidence, unit_assumed(header, guess), guess)
 
 
 def _in_another_unit(

@@ -19,6 +19,7 @@ from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.columns.plausibility import (
     AS_WRITTEN,
     UNIT_ASSUMED,
+    UNIT_FINDINGS,
     Understood,
     own_name,
     understand_as,
@@ -133,9 +134,10 @@ def _read_in(unit: str, match: NameMatch, header: str, values: FloatArray, befor
     read = understand_as(match, header, unit, values)
     if read is None:
         return before
-    kept = tuple(finding for finding in before.findings if not finding.code.endswith("unit-assumed"))
+    kept = tuple(finding for finding in before.findings if finding.code not in UNIT_FINDINGS)
     found = (*unit_assumed(header, unit), *(read.findings or kept))
-    return replace(read, unit_written="", confidence=round(read.confidence * UNIT_ASSUMED, 3), findings=found)
+    confidence = round(read.confidence * UNIT_ASSUMED, 3)
+    return replace(read, unit_written="", confidence=confidence, findings=found, unit_guessed=unit)
 
 
 def _doubted(column: Understood, match: NameMatch, header: str, fitting: frozenset[str]) -> Understood:

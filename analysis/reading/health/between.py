@@ -22,7 +22,7 @@ from passband.analysis.reading.health.speed_scale import (
     mend_speed_scale,
     speeds_from_turning,
 )
-from passband.analysis.results.findings import Finding, Level
+from passband.analysis.results.findings import Finding
 
 ALCOHOLS = {"methanol": 6.45, "ethanol": 9.0}
 """Stoichiometric air to fuel ratios by mass, rounded. Common practice."""
@@ -74,41 +74,36 @@ def _mend_mixture(log: Log, car: Car) -> tuple[Log, list[Finding]]:
         known = channel.known.values
         if family_of(channel.name) == "lambda" and channel.unit_written.casefold() in _AFR and known.size:
             ratio = float(np.median(known)) * STOICHIOMETRIC_AFR
-            used, told = _stoichiometric_for(ratio, car.fuel_stoichiometric_afr)
-            if told:
-                findings.append(
-                    Finding(
-                        "afr-taken-as-lambda", told[0], f"{channel.header} {told[1]}", f"{log.name}, {channel.header}"
-                    )
-                )
+            used, found = _stoichiometric_for(ratio, car.fuel_stoichiometric_afr, channel.header)
+            findings += [replace(finding, where=f"{log.name}, {channel.header}") for finding in found]
             factor = STOICHIOMETRIC_AFR / used
             channel = replace(channel, values=channel.values * factor, resolution=channel.resolution * factor)
         channels.append(channel)
     return (replace(log, channels=tuple(channels)), findings) if findings else (log, [])
 
 
-def _stoichiometric_for(ratio: float, of_fuel: float | None) -> tuple[float, tuple[Level, str] | None]:
+def _stoichiometric_for(ratio: float, of_fuel: float | None, header: str) -> tuple[float, list[Finding]]:
     """The stoichiometric ratio that a gauge with this median ratio uses, and what to say of it."""
     petrol = _is_usual(ratio / STOICHIOMETRIC_AFR)
     if of_fuel is not None and abs(of_fuel / STOICHIOMETRIC_AFR - 1.0) > 0.02 and _is_usual(ratio / of_fuel):
         if not petrol:
-            said = f"is an air to fuel ratio of the fuel itself; lambda was found with the car's {of_fuel:g}."
-            return of_fuel, ("note", said)
-        said = (
-            f"fits both a gauge that prints petrol's ratios ({STOICHIOMETRIC_AFR}) and one set to the fuel's own "
-            f"{of_fuel:g}; petrol's was used. Log lambda itself to be sure."
+            text = f"{header} is an air to fuel ratio of the fuel itself; lambda was found with the car's {of_fuel:g}."
+            return of_fuel, [Finding("afr-taken-as-lambda", "note", text)]
+        text = (
+            f"{header} fits both a gauge that prints petrol's ratios ({STOICHIOMETRIC_AFR}) and one set to the fuel's "
+            f"own {of_fuel:g}; petrol's was used. Log lambda itself to be sure."
         )
-        return STOICHIOMETRIC_AFR, ("caution", said)
+        return STOICHIOMETRIC_AFR, [Finding("afr-taken-as-lambda", "caution", text)]
     if petrol:
-        return STOICHIOMETRIC_AFR, None
+        return STOICHIOMETRIC_AFR, []
     for fuel, own in ALCOHOLS.items():
         if _is_usual(ratio / own):
-            said = (
-                f"has ratios of {ratio:.1f}, too low for petrol; lambda was found with {own:g}, as for {fuel}. "
-                "Give the fuel's stoichiometric ratio with the car."
+            text = (
+                f"{header} has ratios of {ratio:.1f}, too low for petrol; lambda was found with {own:g}, as for "
+                f"{fuel}. Give the fuel's stoichiometric ratio with the car."
             )
-            return own, ("caution", said)
-    return STOICHIOMETRIC_AFR, None
+            return own, [Finding("afr-taken-as-lambda", "caution", text)]
+    return STOICHIOMETRIC_AFR, []
 
 
 def _is_usual(value: float) -> bool:

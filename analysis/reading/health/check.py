@@ -11,7 +11,7 @@ Public: `check_health`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -127,8 +127,7 @@ class _Fault:
     """What one check found on one channel."""
 
     where: list[Interval]
-    code: str
-    text: str
+    finding: Finding
     marks: bool = True
 
 
@@ -169,17 +168,15 @@ def _check_channel(channel: Channel, name: str) -> tuple[Channel, list[Finding]]
         for fault in check(channel, known):
             if not fault.where:
                 continue
-            at = [int(np.searchsorted(channel.time_s, known.time_s[piece.start])) for piece in fault.where]
             findings.append(_told(fault, known, channel, name))
             if fault.marks:
                 channel = _marked(channel, known, fault.where)
-            del at
     return channel, findings
 
 
 def _told(fault: _Fault, known: Channel, channel: Channel, name: str) -> Finding:
     first = float(known.time_s[fault.where[0].start])
-    return Finding(fault.code, "caution", fault.text, f"{name}, {channel.header}, {first:.3f} s")
+    return replace(fault.finding, where=f"{name}, {channel.header}, {first:.3f} s")
 
 
 def _marked(channel: Channel, known: Channel, where: list[Interval]) -> Channel:
@@ -223,7 +220,7 @@ def _impossible(channel: Channel, known: Channel) -> list[_Fault]:
     edges = np.flatnonzero(np.diff(np.concatenate(([0], wrong.astype(np.int8), [0]))))
     where = [Interval(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
     text = f"{_title(channel)} holds values that cannot be, {_amount(known, where)}; these samples are left out."
-    return [_Fault(where, "impossible-values", text)]
+    return [_Fault(where, Finding("impossible-values", "caution", text))]
 
 
 def _lost_or_false(channel: Channel, known: Channel) -> list[_Fault]:
@@ -248,15 +245,31 @@ def _lost_or_false(channel: Channel, known: Channel) -> list[_Fault]:
             f"not stop. "
             "These samples are left out."
         )
-        faults.append(_Fault(sorted(lost, key=lambda piece: piece.start), f"{family.replace('_', '-')}-dropouts", text))
+        faults.append(_Fault(sorted(lost, key=lambda piece: piece.start), _dropouts(family, text)))
     if false:
         text = (
             f"{_title(channel)} jumps away and back faster than it can move, {_amount(known, false)}: noise "
             f"{'from the ignition or ' if family == 'engine_speed' else ''}in the sensor's wiring. These samples "
             f"are left out."
         )
-        faults.append(_Fault(false, f"{family.replace('_', '-')}-noise", text))
+        faults.append(_Fault(false, _noise(family, text)))
     return faults
+
+
+def _dropouts(family: str, text: str) -> Finding:
+    if family == "engine_speed":
+        return Finding("engine-speed-dropouts", "caution", text)
+    if family == "driveshaft_speed":
+        return Finding("driveshaft-speed-dropouts", "caution", text)
+    return Finding("speed-dropouts", "caution", text)
+
+
+def _noise(family: str, text: str) -> Finding:
+    if family == "engine_speed":
+        return Finding("engine-speed-noise", "caution", text)
+    if family == "driveshaft_speed":
+        return Finding("driveshaft-speed-noise", "caution", text)
+    return Finding("speed-noise", "caution", text)
 
 
 def _lost_at_the_ends(known: Channel, gate: Gate) -> list[Interval]:
@@ -285,7 +298,7 @@ def _opened_contact(channel: Channel, known: Channel) -> list[_Fault]:
         if where
         else ""
     )
-    return [_Fault(where, "opened-contact", text)]
+    return [_Fault(where, Finding("opened-contact", "caution", text))]
 
 
 def _dead(channel: Channel, known: Channel) -> list[_Fault]:
@@ -295,7 +308,7 @@ def _dead(channel: Channel, known: Channel) -> list[_Fault]:
         f"{_title(channel)} is flat: it reads {known.values[0]:.6g} {channel.unit} throughout, as a dead "
         f"sensor does; it is left out."
     )
-    return [_Fault([Interval(0, known.values.size)], "flat-channel", text)]
+    return [_Fault([Interval(0, known.values.size)], Finding("flat-channel", "caution", text))]
 
 
 def _stuck(channel: Channel, known: Channel) -> list[_Fault]:
@@ -311,7 +324,7 @@ def _stuck(channel: Channel, known: Channel) -> list[_Fault]:
         f"{_title(channel)} is stuck: it stands flat at one value {_amount(known, where)}, which what it measures does "
         "not do; the repeated samples are left out."
     )
-    return [_Fault(where, "stuck-signal", text)]
+    return [_Fault(where, Finding("stuck-signal", "caution", text))]
 
 
 def _saturated(channel: Channel, known: Channel) -> list[_Fault]:
@@ -325,7 +338,7 @@ def _saturated(channel: Channel, known: Channel) -> list[_Fault]:
         f"{_title(channel)} is saturated: it is cut off flat at {top:.6g} {channel.unit}, {_amount(known, where)}. "
         "The true value is at least that; peaks and limits on it are not to be trusted."
     )
-    return [_Fault(where, "saturated-signal", text, marks=False)]
+    return [_Fault(where, Finding("saturated-signal", "caution", text), marks=False)]
 
 
 def _noisy(channel: Channel, known: Channel) -> list[_Fault]:
@@ -344,7 +357,7 @@ def _noisy(channel: Channel, known: Channel) -> list[_Fault]:
         f"{_title(channel)} is noisy: neighbouring samples scatter by {noise:.3g} {channel.unit} (standard deviation), "
         f"{noise / top:.0%} of its size; peaks, dips and limits on it are unsure by that."
     )
-    return [_Fault([Interval(0, known.values.size)], "noisy-signal", text, marks=False)]
+    return [_Fault([Interval(0, known.values.size)], Finding("noisy-signal", "caution", text), marks=False)]
 
 
 def _leaps(channel: Channel, known: Channel) -> list[_Fault]:
@@ -363,7 +376,7 @@ def _leaps(channel: Channel, known: Channel) -> list[_Fault]:
         f"{_title(channel)} leaps {len(where)} time{'s' if len(where) > 1 else ''} from one row to the next farther "
         "than an engine can, and stays: rows of it are of something else, or in another unit."
     )
-    return [_Fault(where, "engine-speed-leaps", text, marks=False)]
+    return [_Fault(where, Finding("engine-speed-leaps", "caution", text), marks=False)]
 
 
 def _check_still_speeds(channels: Sequence[Channel], name: str) -> tuple[list[Channel], list[Finding]]:
@@ -383,6 +396,3 @@ def _check_still_speeds(channels: Sequence[Channel], name: str) -> tuple[list[Ch
             channel = replace(channel, values=np.full(channel.values.shape, np.nan))
         out.append(channel)
     return out, findings
-
-
-_Check = Callable[[Channel, Channel], list[_Fault]]

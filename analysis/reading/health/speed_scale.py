@@ -16,6 +16,7 @@ from passband.analysis.given.car import Car
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.reading.columns.plausibility import own_name
 from passband.analysis.results.findings import Finding
+from passband.analysis.sensors.wheels import axles_of
 
 MPH_IN_KMH = 1.609344
 """Kilometres in a mile, exact."""
@@ -73,11 +74,10 @@ def is_driven(channel: str, car: Car) -> bool | None:
     >>> is_driven("wheel_speed_fl", Car(name="x", driven_axle="rear")), is_driven("wheel_speed_fl", Car(name="x"))
     (False, None)
     """
-    if channel == "wheel_speed_driven" or car.driven_axle == "all":
+    axles = axles_of(car)
+    if channel == "wheel_speed_driven" or channel in axles.driven:
         return True
-    if car.driven_axle is None:
-        return None
-    return (channel[-2] == "f") == (car.driven_axle == "front")
+    return False if axles.told else None
 
 
 def speeds_from_turning(log: Log, car: Car) -> tuple[Log, list[Finding]]:

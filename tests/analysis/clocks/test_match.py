@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import NoRunInLog
-from passband.analysis.clocks.match import ClockMatch, ClocksDoNotMatch, match_clocks, on_one_clock
-from passband.analysis.quantities import Estimate
+from passband.analysis.clocks.match import ClocksDoNotMatch, match_clocks, on_one_clock
+from passband.analysis.results.clocks import ClockMatch
+from passband.analysis.results.estimate import Estimate
 from tests.analysis.two_loggers import CAR, between, dash_log, ecu_log, visit, without
 
 RUN = visit(burnout=True)

@@ -7,10 +7,11 @@ import pytest
 
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.driveline.gear_doubts import doubt_gear_channel, doubt_setup, tell_noise
-from passband.analysis.driveline.gears import gear_at, label_gears
+from passband.analysis.driveline.gears import gear_at
 from passband.analysis.driveline.ratios import find_ladder, known_ladder, measure_turn_ratio
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from tests.analysis.planted_run import CIRCUMFERENCE_M, RATIOS, Logger, plant_run
+from tests.analysis.stages import label_gears
 
 
 def codes(run, car):

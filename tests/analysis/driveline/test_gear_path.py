@@ -5,7 +5,7 @@ import pytest
 
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.driveline.gear_path import follow_gears, settle_levels
-from passband.analysis.driveline.ratios import TurnRatio
+from passband.analysis.driveline.ratios import TurnRatio, TurnSource
 
 RATE_HZ = 100.0
 LEVEL = np.array([5.8, 5.4, 5.1])
@@ -16,7 +16,7 @@ def record(log_ratio, doubtful=None):
     speed = 10.0 + 5.0 * TIME
     rpm = np.exp(np.nan_to_num(log_ratio, nan=6.0)) * speed
     spin = np.zeros(TIME.size, dtype=np.bool_) if doubtful is None else doubtful
-    return TurnRatio(TIME, log_ratio, "ground speed", spin, rpm, speed)
+    return TurnRatio(TIME, log_ratio, TurnSource.GROUND_SPEED, spin, rpm, speed)
 
 
 def three_gears(noise=0.003):

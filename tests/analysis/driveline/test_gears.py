@@ -7,9 +7,10 @@ import pytest
 
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.driveline import gears as gears_module
-from passband.analysis.driveline.gears import GearInterval, gear_at, gears_between_shifts, label_gears
-from passband.analysis.shifts.find import find_shifts
+from passband.analysis.driveline.gears import gear_at
+from passband.analysis.results.gears import GearBasis, GearInterval
 from tests.analysis.planted_run import CIRCUMFERENCE_M, FINAL_DRIVE, RATIOS, Logger, plant_run
+from tests.analysis.stages import find_shifts, gears_between_shifts, label_gears
 
 
 def labelled(run, car=None):
@@ -94,7 +95,7 @@ def test_a_steady_engine_is_in_no_gear_but_what_its_channel_says():
 def test_without_engine_speed_no_gear_is_guessed():
     run = plant_run()
     gears, findings = label_gears(run.motion, Traces(()), run.car, launch_s=0.0, end_s=9.0)
-    assert (gears.intervals, gears.gear.any(), findings[0].code) == ((), False, "gears-unknown")
+    assert (gears.intervals, gears.basis, findings[0].code) == ((), GearBasis.UNKNOWN, "gears-unknown")
 
 
 def test_a_clean_pull_in_one_gear_is_one_interval():

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Traces
-from passband.analysis.driveline.gears import label_gears
-from passband.analysis.driveline.launch import measure_launch, tires_follow_from
-from passband.analysis.driveline.wheelspin import with_wheelspin
+from passband.analysis.driveline.launch import tires_follow_from
+from passband.analysis.results.distance import SpeedBasis
 from tests.analysis.planted_run import Logger, plant_run
+from tests.analysis.stages import label_gears, measure_launch, with_wheelspin
 
 
 def measured(run, **more):
@@ -125,7 +125,9 @@ def test_a_log_that_starts_after_the_launch_knows_no_launch_rpm():
 def test_the_hardest_pull_is_not_guessed_where_the_engine_alone_shows_the_car():
     run = plant_run()
     assert measured(run).peak_acceleration_mps2 is not None
-    assert measured(replace(run, motion=replace(run.motion, basis="engine speed"))).peak_acceleration_mps2 is None
+    assert (
+        measured(replace(run, motion=replace(run.motion, basis=SpeedBasis.ENGINE_SPEED))).peak_acceleration_mps2 is None
+    )
 
 
 def test_a_lift_in_first_gear_hides_no_lock():

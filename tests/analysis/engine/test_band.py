@@ -4,16 +4,20 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Channel
-from passband.analysis.driveline.gears import GearInterval, Gears
 from passband.analysis.engine.band import measure_band, shift_point_for
 from passband.analysis.motion.ground_speed import Motion
-from passband.analysis.quantities import Estimate
-from passband.analysis.shifts.find import Shift
+from passband.analysis.results.distance import SpeedBasis
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.gears import GearBasis, GearInterval, Gears
+from passband.analysis.results.shifts import Shift, ShiftKind
 from tests.analysis.planted_pull import Setup, plant
+from tests.analysis.stages import evidence_of
 
 GRID = np.arange(0.0, 10.0, 0.005)
 ZERO = np.zeros(GRID.size)
-STEADY = Motion(GRID, ZERO + 30.0, ZERO, ZERO, ZERO, 30.0 * GRID, ZERO, ZERO * np.nan, ZERO > 1, "gps", None, ())
+STEADY = Motion(
+    GRID, ZERO + 30.0, ZERO, ZERO, ZERO, 30.0 * GRID, ZERO, ZERO * np.nan, ZERO > 1, SpeedBasis.GPS, None, ()
+)
 BAND = (6000.0, 8000.0)
 
 
@@ -28,7 +32,7 @@ def band_of(channel, gears=None, shifts=(), band=BAND, end_s=8.0, curves=()):
 
 
 def shift(before, after):
-    return Shift(2, 3, 4.0, 0.005, 4.2, 0.2, None, "normal", Estimate(before, 10.0), Estimate(after, 20.0),
+    return Shift(2, 3, 4.0, 0.005, 4.2, 0.2, None, ShiftKind.NORMAL, Estimate(before, 10.0), Estimate(after, 20.0),
                  Estimate(before - after, 20.0), None, None, None, None, None, None, None, None)  # fmt: skip
 
 
@@ -50,7 +54,7 @@ def test_dwell_adds_up_and_is_even_on_a_ramp():
 
 
 def test_each_gear_has_its_own_share():
-    gears = Gears("ratios given", (), (GearInterval(1, 0.0, 3.0), GearInterval(2, 3.0, 8.0)), np.ones(GRID.size, int))
+    gears = Gears(GearBasis.GIVEN, (), (GearInterval(1, 0.0, 3.0), GearInterval(2, 3.0, 8.0)))
     first, second = band_of(ramp(), gears).by_gear
     assert (first.time_below_s, first.time_in_s, first.time_above_s) == pytest.approx((2.0, 1.0, 0.0), abs=0.011)
     assert (second.time_below_s, second.time_in_s, second.time_above_s) == pytest.approx((0.0, 3.0, 2.0), abs=0.011)
@@ -84,9 +88,9 @@ def test_the_window_ends_with_the_log():
 
 
 def test_no_band_or_no_engine_speed_is_none():
-    assert band_of(ramp(), band=None) is None
-    assert band_of(None) is None
-    assert band_of(ramp(), end_s=-1.0) is None
+    assert band_of(ramp(), band=None).reason.code == "band-not-given"
+    assert band_of(None).reason.code == "band-without-engine-speed"
+    assert band_of(ramp(), end_s=-1.0).reason.code == "band-without-engine-speed"
 
 
 def test_a_shift_point_inside_the_band_that_would_have_kept_it():
@@ -116,9 +120,9 @@ def test_the_band_that_the_data_shows_is_where_power_holds():
 
     setup = Setup()
     pull = plant(setup)
-    power, _ = measure_power(
-        pull.motion, pull.gears, pull.shifts, pull.traces, setup.car(), setup.air(),
-        end_s=pull.end_s, boosted=False, trap_speed=None,
+    power = measure_power(
+        pull.motion, pull.gears, pull.shifts, evidence_of(pull.motion, pull.traces, setup.car(), end_s=pull.end_s),
+        setup.car(), setup.air(), boosted=False, trap_speed=None,
     )  # fmt: skip
     low, high = band_of(ramp(), curves=power.curves).shown_by_data
     assert low <= 6750.0 and high >= 8250.0  # constant power: the whole stretch that was driven

@@ -7,9 +7,10 @@ from passband.analysis.air.day import measure_air
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.engine.boost import BoostTrace, crossings, find_boost, measure_boost
 from passband.analysis.given.car import Air
-from passband.analysis.motion.ground_speed import Wheelspin
-from passband.analysis.quantities import Estimate
-from passband.analysis.shifts.find import Shift
+from passband.analysis.results.boost import BoostBasis
+from passband.analysis.results.distance import Wheelspin
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.shifts import Shift, ShiftKind
 
 THRESHOLD = 150e3
 AIR, _ = measure_air(Air(temperature=293.15, pressure=101e3, relative_humidity=0.5), Traces())
@@ -26,17 +27,17 @@ def planted(time):
 def trace(rate_hz=100.0, noise=0.0, scale=1.0):
     time = np.arange(-1.0, 9.0, 1 / rate_hz)
     values = planted(time) + noise * np.random.default_rng(4).standard_normal(time.size)
-    return BoostTrace(time, scale * values, "gauge as logged", None, "boost")
+    return BoostTrace(time, scale * values, BoostBasis.AS_LOGGED, None, "boost")
 
 
 def shift(start=3.85, end=4.1):
-    return Shift(1, 2, start, 0.005, end, end - start, None, "normal", Estimate(8000.0, 10.0), Estimate(6000.0, 20.0),
-                 Estimate(2000.0, 20.0), None, None, None, None, None, None, None, None)  # fmt: skip
+    return Shift(1, 2, start, 0.005, end, end - start, None, ShiftKind.NORMAL, Estimate(8000.0, 10.0),
+                 Estimate(6000.0, 20.0), Estimate(2000.0, 20.0), None, None, None, None, None, None, None,
+                 None)  # fmt: skip
 
 
 def boost_of(given=None, shifts=(), spins=(), throttle=None, threshold=THRESHOLD, end_s=8.0):
-    got, _ = measure_boost(given or trace(), shifts, spins, throttle, threshold_pa=threshold, end_s=end_s)
-    return got
+    return measure_boost(given or trace(), shifts, spins, throttle, threshold_pa=threshold, end_s=end_s)
 
 
 def channel(name, time, values, unit="Pa"):
@@ -99,7 +100,7 @@ def test_deficit_is_the_area_under_the_threshold():
 def test_noise_about_the_threshold_is_one_crossing():
     time = np.arange(0.0, 8.0, 0.005)
     slow = np.clip(100e3 + 20e3 * time, 0, 200e3) + 800.0 * np.random.default_rng(1).standard_normal(time.size)
-    got = boost_of(BoostTrace(time, slow, "gauge as logged", None, "boost"))
+    got = boost_of(BoostTrace(time, slow, BoostBasis.AS_LOGGED, None, "boost"))
     assert got.first_reached_s == pytest.approx(2.5, abs=0.1)
     assert got.dips == ()
 
@@ -115,20 +116,21 @@ def test_the_window_ends_with_the_log():
 def test_missing_samples_are_told_when_long():
     early = trace()
     values = np.where(np.abs(early.time_s - 7.0) < 0.4, np.nan, early.boost_pa)
-    _, findings = measure_boost(
+    got = measure_boost(
         BoostTrace(early.time_s, values, early.basis, None, "boost"), (), (), None, threshold_pa=THRESHOLD, end_s=8.0
     )
-    assert [finding.code for finding in findings] == ["boost-gaps"]
+    assert [finding.code for finding in got.findings] == ["boost-gaps"]
 
 
 def test_no_samples_in_the_window_is_no_boost():
-    got, findings = measure_boost(trace(), (), (), None, threshold_pa=THRESHOLD, end_s=-0.5)
-    assert got is None and findings[0].code == "boost-without-data"
-    assert measure_boost(None, (), (), None, threshold_pa=THRESHOLD, end_s=8.0) == (None, [])
+    got = measure_boost(trace(), (), (), None, threshold_pa=THRESHOLD, end_s=-0.5)
+    assert got.reason.code == "boost-without-data"
+    nothing = find_boost(Traces(), AIR)
+    assert measure_boost(nothing, (), (), None, threshold_pa=THRESHOLD, end_s=8.0) is nothing
 
 
 def test_gauge_is_taken_as_logged():
-    got, _ = find_boost(Traces((channel("boost", np.arange(5.0), np.full(5, 180e3)),)), AIR)
+    got = find_boost(Traces((channel("boost", np.arange(5.0), np.full(5, 180e3)),)), AIR)
     assert got.basis == "gauge as logged" and got.boost_pa[0] == 180e3 and got.barometer_pa == 101e3
 
 
@@ -142,14 +144,13 @@ def test_absolute_less_barometer_then_air_told_then_its_own_rest():
         (Traces((absolute, stands)), AIR, 149e3),
         (Traces((absolute, stands)), NO_AIR, 152e3),
     ):
-        got, findings = find_boost(traces, air)
-        assert got.boost_pa[-1] == pytest.approx(want) and findings == []
+        assert find_boost(traces, air).boost_pa[-1] == pytest.approx(want)
 
 
 def test_absolute_alone_is_left_out_and_says_what_is_needed():
-    got, findings = find_boost(Traces((channel("manifold_pressure", np.arange(5.0), np.full(5, 2e5)),)), NO_AIR)
-    assert got is None and findings[0].code == "boost-without-barometer" and "air pressure" in findings[0].text
-    assert find_boost(Traces(), AIR) == (None, [])
+    why = find_boost(Traces((channel("manifold_pressure", np.arange(5.0), np.full(5, 2e5)),)), NO_AIR).reason
+    assert why.code == "boost-without-barometer" and "air pressure" in why.text
+    assert find_boost(Traces(), AIR).reason.code == "boost-not-logged"
 
 
 def test_a_naturally_breathing_engine_is_not_boosted():
@@ -170,5 +171,5 @@ def test_boost_that_hovers_below_the_threshold_is_not_above_by_its_noise():
     time = np.arange(-1.0, 9.0, 0.01)
     values = np.full(time.size, THRESHOLD - 1.5e3) + 700.0 * np.random.default_rng(5).standard_normal(time.size)
     assert np.mean(values > THRESHOLD) > 0.01
-    got = boost_of(BoostTrace(time, values, "gauge as logged", None, "boost"))
+    got = boost_of(BoostTrace(time, values, BoostBasis.AS_LOGGED, None, "boost"))
     assert got.time_above_s == 0.0 and got.first_reached_s is None

@@ -4,20 +4,22 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Channel, Traces
-from passband.analysis.driveline.gears import GearInterval, Gears
 from passband.analysis.engine.boost import BoostTrace
 from passband.analysis.engine.limits import RunTimes, check_limits
 from passband.analysis.engine.limits_told import tell_bare_bounds
 from passband.analysis.given.car import Condition, Curve, Limit
 from passband.analysis.motion.ground_speed import Motion
-from passband.analysis.quantities import Estimate
+from passband.analysis.results.boost import BoostBasis
+from passband.analysis.results.distance import SpeedBasis
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.gears import GearBasis, GearInterval, Gears
 
 TIMES = RunTimes(launch_s=-0.3, end_s=8.0, burnouts=((-30.0, -25.0),))
 TIME = np.arange(-40.0, 20.0, 0.02)
 GRID = np.arange(0.0, 8.0, 0.005)
 ZERO = np.zeros(GRID.size)
-MOTION = Motion(GRID, ZERO + 30, ZERO, ZERO, ZERO, 30 * GRID, ZERO, ZERO * np.nan, ZERO > 1, "gps", None, ())
-GEARS = Gears("given", (Estimate(9.0, 0.1),), (GearInterval(1, 0.0, 3.0), GearInterval(2, 3.0, 9.0)), ZERO.astype(int))
+MOTION = Motion(GRID, ZERO + 30, ZERO, ZERO, ZERO, 30 * GRID, ZERO, ZERO * np.nan, ZERO > 1, SpeedBasis.GPS, None, ())
+GEARS = Gears(GearBasis.GIVEN, (Estimate(9.0, 0.1),), (GearInterval(1, 0.0, 3.0), GearInterval(2, 3.0, 9.0)))
 
 
 def channel(name, values, unit="Pa", time=TIME, header=None):
@@ -258,7 +260,7 @@ def test_boost_from_absolute_pressure_and_the_reverse():
     assert got.verdict == "outside" and got.margin == pytest.approx(-10e3)
     got = verdict(Limit(name="m", channel="manifold_pressure", at_most="300 kPa"), boost=trace)
     assert got.verdict == "inside" and got.worst == pytest.approx(279e3)
-    no_baro = BoostTrace(TIME, trace.boost_pa, "gauge as logged", None, "boost")
+    no_baro = BoostTrace(TIME, trace.boost_pa, BoostBasis.AS_LOGGED, None, "boost")
     assert verdict(Limit(name="m", channel="manifold_pressure", at_most=3e5), boost=no_baro).verdict == "no data"
 
 

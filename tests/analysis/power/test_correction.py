@@ -2,10 +2,10 @@
 
 import pytest
 
-from passband.analysis.air.day import AirState
 from passband.analysis.given.car import Car
 from passband.analysis.power.correction import RULES, correct_power, power_correction
-from passband.analysis.quantities import Estimate
+from passband.analysis.results.air import AirState
+from passband.analysis.results.estimate import Estimate
 from tests.analysis.planted_pull import Setup
 
 AVERAGE = Estimate(300e3, 3e3)

@@ -11,7 +11,7 @@ from passband.analysis.power.cross_checks import (
     check_trap_speed,
     power_from_trap_speed,
 )
-from passband.analysis.quantities import Estimate
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from tests.analysis.planted_pull import Setup, plant
 

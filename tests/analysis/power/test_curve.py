@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
-from passband.analysis.power.curve import GearCurve, find_power_band, measure_peak, smooth_pulls
+from passband.analysis.power.curve import find_power_band, measure_peak, smooth_pulls
 from passband.analysis.power.pistons import brake_mean_effective_pressure, mean_piston_speed
+from passband.analysis.results.power import GearCurve
 
 RPM = np.arange(5125.0, 9000.0, 250.0)
 

@@ -7,18 +7,23 @@ import pytest
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.power.measure import measure_power
-from passband.analysis.quantities import Estimate
+from passband.analysis.results.distance import SpeedBasis
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.unknown import known
 from tests.analysis.planted_pull import Setup, plant
+from tests.analysis.stages import evidence_of
 
 SETUP = Setup()
 PULL = plant(SETUP, roll_out_s=0.8)
 
 
 def power_of(pull=PULL, setup=SETUP, *, boosted=False, trap=None, air=None, **told):
-    return measure_power(
-        pull.motion, pull.gears, pull.shifts, pull.traces, setup.car(**told), air or setup.air(),
-        end_s=pull.end_s, boosted=boosted, trap_speed=trap,
+    car = setup.car(**told)
+    power = measure_power(
+        pull.motion, pull.gears, pull.shifts, evidence_of(pull.motion, pull.traces, car, end_s=pull.end_s), car,
+        air or setup.air(), boosted=boosted, trap_speed=trap,
     )  # fmt: skip
+    return known(power), list(power.findings)
 
 
 def codes(findings):
@@ -72,10 +77,10 @@ def test_acceleration_that_is_not_the_speeds_own_is_told():
 
 def test_a_motion_made_from_the_drive_that_leaps_gives_no_power():
     leap = np.where(np.abs(PULL.motion.time_s - 3.0) < 0.1, 60.0, PULL.motion.acceleration_mps2)
-    for basis, known in (("driven wheel", False), ("undriven wheel", True)):
+    for basis, sound in ((SpeedBasis.DRIVEN_WHEEL, False), (SpeedBasis.UNDRIVEN_WHEEL, True)):
         motion = replace(PULL.motion, acceleration_mps2=leap, basis=basis)
         power, findings = power_of(replace(PULL, motion=motion))
-        assert (power is not None) == known and ("power-motion-leaps" in codes(findings)) != known
+        assert (power is not None) == sound and ("power-motion-leaps" in codes(findings)) != sound
 
 
 def test_a_head_wind_costs_power():
@@ -102,11 +107,11 @@ def test_without_a_mass_there_is_no_power():
 
 
 def test_a_missing_fact_widens_and_says_by_how_much():
-    known, _ = power_of()
+    all_told, _ = power_of()
     power, findings = power_of(driveline_efficiency=None)
     told = next(f for f in findings if f.code == "car-fact-missing")
     assert "driveline efficiency" in told.text and "narrow" in told.text
-    assert power.average_w.plus_minus > 3 * known.average_w.plus_minus
+    assert power.average_w.plus_minus > 3 * all_told.average_w.plus_minus
     assert abs(power.average_w.value - PULL.brake_w) <= power.average_w.plus_minus
 
 
@@ -180,8 +185,7 @@ def test_the_clock_that_runs_later_changes_nothing():
         },
         spinning=np.zeros(fine.size, dtype=bool),
     )  # fmt: skip
-    gears = replace(PULL.gears, gear=np.interp(fine, PULL.motion.time_s, PULL.gears.gear).round().astype(np.int64))
-    got, _ = power_of(replace(PULL, motion=motion, gears=gears))
+    got, _ = power_of(replace(PULL, motion=motion))
     want, _ = power_of()
     assert got.average_w.value == pytest.approx(want.average_w.value, rel=1e-3)
 

@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from passband.analysis.quantities import Estimate
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.runs.compare import Change, Track, compare_tracks, elapsed_time_difference
 
 FOOT_M = 0.3048  # international foot, exact

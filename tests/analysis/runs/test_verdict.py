@@ -5,6 +5,7 @@ import copy
 import pytest
 
 from passband.analysis.runs.verdict import verdict_lines
+from tests.analysis.sparse_review import read
 
 LIMIT = {
     "name": "oil pressure", "channel": "oil_pressure", "verdict": "inside", "worst": 410e3, "unit": "Pa",
@@ -24,6 +25,10 @@ RUN = {
 }  # fmt: skip
 
 
+def lines_of(run, best=None, **units):
+    return verdict_lines(read(run), read(best) if best is not None else None, **units)
+
+
 def changed(**parts):
     return copy.deepcopy(RUN) | parts
 
@@ -36,13 +41,13 @@ def with_power(watts, density=1.18):
 
 
 def test_inside_tells_the_nearest_limit():
-    limits, _, _ = verdict_lines(RUN)
+    limits, _, _ = lines_of(RUN)
     assert limits == "Inside all 2 limits; nearest: rpm, 8614 rpm against 9100 rpm."
 
 
 def test_outside_comes_first_and_says_to_inspect():
     bad = LIMIT | {"verdict": "outside", "worst": 180e3, "margin": -70e3, "margin_share": -0.28, "time_outside_s": 0.4}
-    limits, _, _ = verdict_lines(changed(limits=[LIMIT, bad]))
+    limits, _, _ = lines_of(changed(limits=[LIMIT, bad]))
     assert limits == (
         "1 of 2 limits broken: oil pressure 180 kPa against 250 kPa at 1.70 s in gear 1, 0.40 s in all. "
         "Stop and inspect before another run. 1 inside."
@@ -56,25 +61,25 @@ def test_a_spread_of_temperatures_is_told_as_a_difference(units, told):
         "name": "EGT spread", "channel": "exhaust_temperature_spread", "unit": "delta_K", "worst": 92.4, "limit": 80.0,
         "side": "at_most", "margin": -12.4, "margin_share": -0.155, "verdict": "outside", "time_outside_s": 0.4,
     }  # fmt: skip
-    limits, _, _ = verdict_lines(changed(limits=[spread]), units=units)
+    limits, _, _ = lines_of(changed(limits=[spread]), units=units)
     assert f"EGT spread {told} at 1.70 s in gear 1" in limits
 
 
 def test_no_data_is_never_inside():
     silent = LIMIT | {"verdict": "no data", "worst": None, "limit": None, "margin": None, "margin_share": None}
-    limits, _, _ = verdict_lines(changed(limits=[LIMIT, silent | {"name": "fuel pressure"}]))
+    limits, _, _ = lines_of(changed(limits=[LIMIT, silent | {"name": "fuel pressure"}]))
     assert limits.startswith("1 of 2 limits inside, 1 without data (fuel pressure); nearest: oil pressure")
     broken = LIMIT | {"verdict": "outside", "margin": -1.0, "margin_share": -0.1, "time_outside_s": 0.1}
-    limits, _, _ = verdict_lines(changed(limits=[LIMIT, broken, silent | {"name": "fuel pressure"}]))
+    limits, _, _ = lines_of(changed(limits=[LIMIT, broken, silent | {"name": "fuel pressure"}]))
     assert limits.startswith("1 of 3 limits broken: ") and limits.endswith("1 inside, 1 without data (fuel pressure).")
-    limits, _, _ = verdict_lines(changed(limits=[silent]))
+    limits, _, _ = lines_of(changed(limits=[silent]))
     assert limits == "No data for any of the limits set (1): none could be checked."
-    limits, _, _ = verdict_lines(changed(limits=[]))
+    limits, _, _ = lines_of(changed(limits=[]))
     assert "No limits are set" in limits
 
 
 def test_band_and_boost_say_where_and_how_much():
-    _, middle, _ = verdict_lines(RUN)
+    _, middle, _ = lines_of(RUN)
     assert (
         "in its 6200 to 8600 rpm band for 81 % of the time, 2.03 s below; it fell under it on shift 3-4 by 95 rpm."
         in middle
@@ -84,11 +89,11 @@ def test_band_and_boost_say_where_and_how_much():
 
 def test_band_and_boost_unknown_or_never_left():
     band = RUN["band"] | {"share_in": 1.0, "time_below_s": 0.0}
-    _, middle, _ = verdict_lines(changed(band=band, boost=None))
+    _, middle, _ = lines_of(changed(band=band, boost=None))
     assert middle == "The engine stayed in its 6200 to 8600 rpm band. Boost was not held against a threshold."
-    _, middle, _ = verdict_lines(changed(band=None, boost=RUN["boost"] | {"first_reached_s": None}))
+    _, middle, _ = lines_of(changed(band=None, boost=RUN["boost"] | {"first_reached_s": None}))
     assert middle.startswith("No RPM band") and "never reached its 150 kPa; the highest was 207 kPa" in middle
-    _, middle, _ = verdict_lines(changed(boost=RUN["boost"] | {"dips": []}))
+    _, middle, _ = lines_of(changed(boost=RUN["boost"] | {"dips": []}))
     assert middle.endswith("without a dip once it was reached at 5.60 s.")
 
 
@@ -104,17 +109,17 @@ def test_band_and_boost_unknown_or_never_left():
     ],
 )
 def test_power_is_held_against_the_best_only_in_the_same_air(best, words):
-    assert words in verdict_lines(RUN, best)[2]
+    assert words in lines_of(RUN, best)[2]
 
 
 def test_power_unknown_says_where_to_look():
-    assert "not known" in verdict_lines(changed(power=None))[2]
-    assert "the run's end" in verdict_lines(changed(window={"outcome": "aborted"}))[2]
+    assert "not known" in lines_of(changed(power=None))[2]
+    assert "the run's end" in lines_of(changed(window={"outcome": "aborted"}))[2]
 
 
 def test_us_units():
     # Hand: 289 kW / 0.7457 = 387.6 hp; 150 kPa / 6.8948 = 21.8 psi
-    lines = verdict_lines(RUN, units="us")
+    lines = lines_of(RUN, units="us")
     assert "388 hp" in lines[2] and "21.8 psi" in lines[1]
     bad = LIMIT | {
         "verdict": "outside",
@@ -123,4 +128,4 @@ def test_us_units():
         "limit": 378.15,
         "unit": "K",
     }
-    assert "230 degF against 221 degF" in verdict_lines(changed(limits=[bad]), units="us")[0]
+    assert "230 degF against 221 degF" in lines_of(changed(limits=[bad]), units="us")[0]

@@ -3,6 +3,7 @@
 import pytest
 
 from passband.analysis.runs.weekend import find_best, make_sheet, measure_spread
+from tests.analysis.sparse_review import read
 
 
 def shift(before, after, margin):
@@ -35,12 +36,20 @@ def run(label="", outcome="quarter", seconds=9.5, watts=400e3, after=6200.0):
     }  # fmt: skip
 
 
+def make_sheet_of(runs):
+    return make_sheet([read(run) for run in runs])
+
+
+def find_best_of(runs):
+    return find_best([read(run) for run in runs])
+
+
 def spread(sheet, name):
     return next((one for one in sheet.spreads if one.figure == name), None)
 
 
 def test_a_row_holds_what_the_review_says():
-    (row,) = make_sheet([run("first")]).rows
+    (row,) = make_sheet_of([run("first")]).rows
     assert (row.label, row.finish_ft, row.elapsed_time_s.value, row.sixty_ft_s.value) == ("first", 1320, 9.5, 1.4)
     assert (row.nearest_limit, row.nearest_margin_share) == ("lambda", -0.1)
     assert (row.limits_outside, row.limits_without_data) == (1, 1)
@@ -49,9 +58,9 @@ def test_a_row_holds_what_the_review_says():
 
 def test_a_bare_review_gives_a_row_of_nones():
     bare = {"run": {"label": "", "round": ""}, "window": {"outcome": "aborted"}}
-    (row,) = make_sheet([bare]).rows
+    (row,) = make_sheet_of([bare]).rows
     assert row.elapsed_time_s is None and row.average_w is None and row.nearest_limit is None
-    assert make_sheet([bare]).best is None
+    assert make_sheet_of([bare]).best is None
 
 
 def test_spread_by_hand():
@@ -74,13 +83,15 @@ def test_a_trends_doubt_is_by_students_t():
 
 
 def test_other_finishes_do_not_mix():
-    sheet = make_sheet([run(seconds=9.5), run(seconds=9.7), run(outcome="eighth", seconds=6.1), run(outcome="aborted")])
+    sheet = make_sheet_of(
+        [run(seconds=9.5), run(seconds=9.7), run(outcome="eighth", seconds=6.1), run(outcome="aborted")]
+    )
     assert spread(sheet, "elapsed_time_s").runs == 2 and spread(sheet, "elapsed_time_s").greatest == 9.7
     assert spread(sheet, "sixty_ft_s").runs == 4
 
 
 def test_shifts_over_all_runs():
-    (got,) = make_sheet([run(after=6200.0), run(after=5900.0)]).shifts
+    (got,) = make_sheet_of([run(after=6200.0), run(after=5900.0)]).shifts
     assert (got.from_gear, got.to_gear, got.runs, got.below_band) == (1, 2, 2, 1)
     assert got.lowest_rpm_after == 5900.0 and got.rpm_after == 6050.0
     assert got.step == pytest.approx(0.5 * (6200 / 8500 + 5900 / 8500))
@@ -88,10 +99,10 @@ def test_shifts_over_all_runs():
 
 def test_the_best_is_the_strongest_that_finished():
     runs = [run(watts=400e3), run(watts=420e3), run(watts=430e3, outcome="aborted"), run(watts=None)]
-    assert find_best(runs) == 1 and make_sheet(runs).best == 1
-    assert find_best([]) is None
+    assert find_best_of(runs) == 1 and make_sheet_of(runs).best == 1
+    assert find_best_of([]) is None
 
 
 def test_no_runs_is_an_empty_sheet():
-    sheet = make_sheet([])
+    sheet = make_sheet_of([])
     assert sheet.rows == () and sheet.spreads == () and sheet.shifts == ()

@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Traces
-from passband.analysis.driveline.gears import label_gears
-from passband.analysis.shifts.find import find_shifts, needed_step, rpm_after_shift
+from passband.analysis.results.distance import SpeedBasis
+from passband.analysis.shifts.step import needed_step, rpm_after_shift
 from passband.analysis.statistics.filters import delayed
 from tests.analysis.planted_run import RATIOS, Logger, plant_run
+from tests.analysis.stages import find_shifts, label_gears
 
 
 def found(run, traces=None):
@@ -274,6 +275,6 @@ def test_a_change_of_gear_without_a_fall_is_told_not_dropped():
 
 def test_where_the_engine_alone_shows_the_car_no_shift_has_a_cost():
     run = plant_run()
-    shifts = found(replace(run, motion=replace(run.motion, basis="engine speed")))
+    shifts = found(replace(run, motion=replace(run.motion, basis=SpeedBasis.ENGINE_SPEED)))
     assert len(shifts) == 4
     assert {(shift.time_lost_s, shift.speed_lost_mps) for shift in shifts} == {(None, None)}

@@ -6,13 +6,12 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Channel, Traces
-from passband.analysis.driveline.gears import label_gears
-from passband.analysis.quantities import Estimate
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.sensors.engine_speed import read_engine_speed
-from passband.analysis.shifts.find import find_shifts
 from passband.analysis.shifts.interruptions import Interruption
 from passband.analysis.shifts.kinds import name_shifts
 from tests.analysis.planted_run import Logger, plant_run
+from tests.analysis.stages import find_shifts, label_gears
 
 RUN = plant_run(logger=Logger(cut_flag=True, throttle=False))
 ENGINE = read_engine_speed(RUN.traces)

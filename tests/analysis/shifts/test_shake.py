@@ -4,6 +4,8 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.given.car import Car
+from passband.analysis.sensors.evidence import prepare_evidence
 from passband.analysis.shifts.shake import find_shake, tell_shake
 
 
@@ -46,6 +48,8 @@ def test_what_is_no_shake_is_left_alone(channel):
 
 
 def test_a_shake_is_told_as_no_shift():
-    (finding,) = tell_shake(Traces((engine(swing_rpm=250.0),)), (), launch_s=-0.25, end_s=4.8)
+    traces = Traces((engine(swing_rpm=250.0),))
+    shaken = prepare_evidence(traces, Car(name="x"), launch_s=-0.25, end_s=4.8)
+    (finding,) = tell_shake(shaken, ())
     assert "2" in finding.text.split("up to ")[1][:3] and "e+" not in finding.text
     assert "shake" in finding.text and "no shift" in finding.text and finding.level == "caution"

@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Traces
-from passband.analysis.clocks.match import ClockMatch, on_one_clock
+from passband.analysis.clocks.match import on_one_clock
 from passband.analysis.given.car import Car
-from passband.analysis.quantities import Estimate
+from passband.analysis.results.clocks import ClockMatch
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.windows.window import find_runs
 from tests.analysis.two_loggers import CAR, channel, dash_log, ecu_log, visit, without
 

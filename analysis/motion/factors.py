@@ -1,0 +1,258 @@
+"""What each kind of evidence says of the speed: rows of the smoother's least squares, about its present state.
+
+A speed sensor reads ``y = s v(t - d) [+ slip and growth if driven]``, an accelerometer ``y = b(t) + k a(t - d)``; the
+car stands before the start, and its acceleration changes little from one moment to the next.
+
+Public: `GRID_S`, `SpeedSensor`, `Accelerometer`, `State`, `parameters_of`, `rows_of`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from passband.analysis.motion.solver import Rows, Unknowns
+from passband.analysis.quantities import FloatArray
+from passband.analysis.sensors.priors import ACCELEROMETER, ACCELEROMETER_SCALE_SD
+
+GRID_S = 0.005
+"""Spacing of the grid: short against a torque cut (60 ms) and a sensor's lag (10 to 30 ms). [s]"""
+JERK_MPS2, JERK_UNSEEN_MPS2 = 4.0, 0.8
+"""Prior of the change of acceleration in one second, outside shifts: where an accelerometer shows it, and where only
+speed does. [m/s2 per root s] Chosen on simulated runs."""
+LAUNCH_FREE_S, FREE_SHARE = 0.15, 0.2
+"""How long after the start acceleration may change as it likes (a clutch bites within 50 to 150 ms), and the share of
+the prior's weight that is kept there. [s], [-]"""
+REST_MPS = 0.002
+"""Standard deviation of the speed of a car that stands. [m/s]"""
+BIAS_STEP_S, BIAS_SD_MPS2, BIAS_CHANGE_MPS2 = 1.5, 3.0, 0.10
+"""Spacing of the knots of the accelerometer's bias, which moves with pitch and grade; what a knot may be, and by what
+it may differ from the next: pitch of a degree is 0.17 m/s2. [s], [m/s2], [m/s2]"""
+ACCELERATION = "acceleration"
+"""What the accelerometer's rows and parameters are called by."""
+
+
+@dataclass(frozen=True, slots=True)
+class SpeedSensor:
+    """Samples of speed and what is known beforehand of the sensor's faults."""
+
+    name: str
+    """Channel name."""
+    time_s: FloatArray
+    """Times at which a new value came, rising, shape (k,). [s]"""
+    speed_mps: FloatArray
+    """Values, finite, shape (k,). [m/s]"""
+    noise_mps: float
+    """Least noise (quantisation and sensor). [m/s]"""
+    delay_s: float
+    """Expected lateness. [s]"""
+    delay_sd_s: float
+    """Standard deviation of that. [s]"""
+    scale_sd: float
+    """Standard deviation of the scale about 1; 0 where the scale is taken as true. [-]"""
+    slip_per_mps2: float = 0.0
+    """Slip for each m/s2 of thrust, where the wheel is driven. [s2/m]"""
+    growth: float = 0.0
+    """Growth of the tire with the square of speed; the sensor reads low by it. [1/(m/s)2]"""
+    growth_sd: float = 0.0
+    """Standard deviation of that where another sensor can show it; 0 where it is kept. [1/(m/s)2]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Accelerometer:
+    """Samples of forward acceleration."""
+
+    time_s: FloatArray
+    """Rising, shape (k,). [s]"""
+    acceleration_mps2: FloatArray
+    """Finite, shape (k,). [m/s2]"""
+    noise_mps2: float
+    """Least noise. [m/s2]"""
+    delay_s: float = ACCELEROMETER.late_s
+    """Expected lateness: own filter and sampling. [s]"""
+    delay_sd_s: float = ACCELEROMETER.sigma_s
+    """Standard deviation of that. [s]"""
+    scale_sd: float = ACCELEROMETER_SCALE_SD
+    """Standard deviation of the scale about 1: calibration and squat. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """What a round starts from."""
+
+    time_s: FloatArray
+    """The grid, shape (n,). [s]"""
+    rest_until_s: float
+    """The car stands until here. [s]"""
+    speed: FloatArray
+    """Shape (n,). [m/s]"""
+    thrust: FloatArray
+    """Pull per mass, smoothed, shape (n,). [m/s2]"""
+    values: dict[str, float]
+    """Delay, scale and growth of each sensor, sought or not: ``delay gps_speed``, ``scale acceleration``, ..."""
+    noise: dict[str, float]
+    """Of each sensor, in its unit."""
+
+
+def parameters_of(
+    sensors: Sequence[SpeedSensor],
+    accelerometer: Accelerometer | None,
+    time_s: FloatArray,
+    extra: dict[str, tuple[float, float]],
+) -> Unknowns:
+    """What is unknown beside the speed, with what is known of it beforehand.
+
+    Parameters
+    ----------
+    sensors : sequence of SpeedSensor
+        Each has a delay, and a scale and a growth where another sensor can show them.
+    accelerometer : Accelerometer or None
+        Has a delay, a scale and a bias that moves.
+    time_s : array, shape (n,)
+        The grid. [s]
+    extra : dict
+        Further ones: mean and standard deviation.
+
+    Returns
+    -------
+    Unknowns
+        Sensor by sensor, then the accelerometer's, then the further ones.
+    """
+    table: list[tuple[str, float, float]] = []
+    for sensor in sensors:
+        table.append((f"delay {sensor.name}", sensor.delay_s, sensor.delay_sd_s))
+        if sensor.scale_sd > 0:
+            table.append((f"scale {sensor.name}", 1.0, sensor.scale_sd))
+        if sensor.growth_sd > 0:
+            table.append((f"growth {sensor.name}", sensor.growth, sensor.growth_sd))
+    if accelerometer is not None:
+        table.append((f"delay {ACCELERATION}", accelerometer.delay_s, accelerometer.delay_sd_s))
+        table.append((f"scale {ACCELERATION}", 1.0, accelerometer.scale_sd))
+        table += [(f"bias {knot}", 0.0, BIAS_SD_MPS2) for knot in range(_knots(time_s).size)]
+    table += [(name, mean, sd) for name, (mean, sd) in extra.items()]
+    names, means, sds = zip(*table, strict=True)
+    return Unknowns(tuple(names), np.array(means), np.array(sds))
+
+
+def _knots(time: FloatArray) -> FloatArray:
+    return np.linspace(time[0], time[-1], max(2, round((time[-1] - time[0]) / BIAS_STEP_S) + 1))
+
+
+def rows_of(
+    sensors: Sequence[SpeedSensor], accelerometer: Accelerometer | None, state: State, parameters: Unknowns
+) -> list[Rows]:
+    """All rows of a round.
+
+    Parameters
+    ----------
+    sensors : sequence of SpeedSensor
+        Of the run.
+    accelerometer : Accelerometer or None
+        Of the run.
+    state : State
+        What the rows are taken about.
+    parameters : Unknowns
+        What is sought.
+
+    Returns
+    -------
+    list of Rows
+        The sensors', the accelerometer's, its bias's, the change of acceleration's, the standstill's.
+    """
+    rows = [_speed_rows(sensor, state, parameters) for sensor in sensors]
+    jerk = JERK_UNSEEN_MPS2
+    if accelerometer is not None:
+        jerk = JERK_MPS2
+        rows += [_acceleration_rows(accelerometer, state, parameters), _bias_rows(state, parameters)]
+    return [*rows, _change_rows(state, jerk), _rest_rows(state)]
+
+
+def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows:
+    time = state.time_s
+    delay, scale, growth = (state.values[f"{what} {sensor.name}"] for what in ("delay", "scale", "growth"))
+    moment = sensor.time_s - delay
+    place = (moment - time[0]) / GRID_S
+    keep = np.flatnonzero((place >= 0) & (place < time.size - 3))
+    place = place[keep]
+    index = np.floor(place).astype(np.int64)
+    share = place - index
+    speed = np.interp(moment[keep], time, state.speed)
+    rate = (state.speed[index + 1] - state.speed[index]) / GRID_S
+    # y = scale * v * (1 + slip * thrust - growth * v^2): linear in v about the present state
+    thrust = np.interp(moment[keep], time, state.thrust) if sensor.slip_per_mps2 else 0.0
+    factor = scale * (1.0 + sensor.slip_per_mps2 * thrust - growth * speed**2)
+    slope = factor - 2.0 * scale * growth * speed**2
+    shares = np.column_stack((slope * (1 - share), slope * share, np.zeros_like(share)))
+    columns = np.zeros((speed.size, parameters.mean.size))
+    target = sensor.speed_mps[keep] - (factor - slope) * speed
+    for name, steep, value in (
+        (f"delay {sensor.name}", -factor * rate, delay),
+        (f"scale {sensor.name}", factor / scale * speed, scale),
+        (f"growth {sensor.name}", -scale * speed**3, growth),
+    ):
+        _put(parameters, columns, target, name, steep, value)
+    sd = state.noise[sensor.name]
+    return Rows(sensor.name, index, shares, target, sd, columns, keep, sensor.time_s.size)
+
+
+def _put(
+    parameters: Unknowns, columns: FloatArray, target: FloatArray, name: str, slope: FloatArray, value: float
+) -> None:
+    """Put a parameter's slope in its column; the target moves so that the unknown is the parameter, not its change."""
+    column = parameters.column(name)
+    if column is not None:
+        columns[:, column] = slope
+        target += slope * value
+
+
+def _acceleration_rows(accelerometer: Accelerometer, state: State, parameters: Unknowns) -> Rows:
+    time = state.time_s
+    delay, scale = state.values[f"delay {ACCELERATION}"], state.values[f"scale {ACCELERATION}"]
+    moment = accelerometer.time_s - delay
+    place = (moment - time[0]) / GRID_S - 0.5
+    keep = np.flatnonzero((place >= 0) & (place < time.size - 3))
+    place = place[keep]
+    index = np.floor(place).astype(np.int64)
+    share = place - index
+    shares = scale / GRID_S * np.column_stack((-(1 - share), 1 - 2 * share, share))
+    columns = np.zeros((index.size, parameters.mean.size))
+    target = accelerometer.acceleration_mps2[keep].copy()
+    steps = np.diff(state.speed) / GRID_S
+    pull = steps[index] * (1 - share) + steps[index + 1] * share
+    jerk = (steps[index + 1] - steps[index]) / GRID_S
+    _put(parameters, columns, target, f"scale {ACCELERATION}", pull, scale)
+    _put(parameters, columns, target, f"delay {ACCELERATION}", -scale * jerk, delay)
+    knots = _knots(time)
+    for knot, unit in enumerate(np.eye(knots.size)):
+        columns[:, parameters.names.index(f"bias {knot}")] = np.interp(moment[keep], knots, unit)
+    sd = state.noise[ACCELERATION]
+    return Rows(ACCELERATION, index, shares, target, sd, columns, keep, accelerometer.time_s.size)
+
+
+def _bias_rows(state: State, parameters: Unknowns) -> Rows:
+    """The bias moves little from knot to knot."""
+    steps = _knots(state.time_s).size - 1
+    columns = np.zeros((steps, parameters.mean.size))
+    for knot in range(steps):
+        columns[knot, parameters.names.index(f"bias {knot}")] = -1.0
+        columns[knot, parameters.names.index(f"bias {knot + 1}")] = 1.0
+    nowhere = np.zeros(steps, dtype=np.int64)
+    return Rows("bias", nowhere, np.zeros((steps, 3)), np.zeros(steps), BIAS_CHANGE_MPS2, columns, robust=False)
+
+
+def _change_rows(state: State, jerk_mps2: float) -> Rows:
+    """Acceleration changes little; at the launch it comes at once, or motion would be smeared before the start."""
+    time, count = state.time_s, state.time_s.size - 2
+    shares = np.tile(np.array([1.0, -2.0, 1.0]) / GRID_S, (count, 1))
+    free = (time[1:-1] > state.rest_until_s) & (time[1:-1] < state.rest_until_s + LAUNCH_FREE_S)
+    shares *= np.where(free, FREE_SHARE, 1.0)[:, None]
+    return Rows("prior", np.arange(count), shares, np.zeros(count), jerk_mps2 * float(np.sqrt(GRID_S)))
+
+
+def _rest_rows(state: State) -> Rows:
+    still = np.flatnonzero(state.time_s < state.rest_until_s)
+    still = still[still < state.time_s.size - 2]
+    shares = np.tile(np.array([1.0, 0.0, 0.0]), (still.size, 1))
+    return Rows("rest", still, shares, np.zeros(still.size), REST_MPS, robust=False)

@@ -1,0 +1,198 @@
+"""The normal equations of the speed smoother: banded but for a few parameters, so that a run takes milliseconds.
+
+Public: `Rows`, `Weights`, `Unknowns`, `Solution`, `solve_rows`, `reweigh`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from passband.analysis.quantities import FloatArray, IntArray
+from passband.analysis.statistics.fits import MAD_TO_SIGMA
+
+TAIL = 4.0
+"""Degrees of freedom of the Student tails that samples and prior are given: an outlier of 5 sigma counts a sixth."""
+LEAST_BAND = 1e-9
+"""Weight that keeps the band solvable where nothing tells the speed. [1/(m/s)2]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """Rows of one kind of evidence: three neighbouring grid speeds, a few parameters, and what their sum should be."""
+
+    key: str
+    """What they are of: a sensor's name, or ``prior``, ``rest``, ``bias``."""
+    place: IntArray
+    """First of the three grid points, never falling, shape (k,)."""
+    shares: FloatArray
+    """Factor of each of the three, shape (k, 3)."""
+    target: FloatArray
+    """Shape (k,)."""
+    sd: float
+    """Standard deviation of each row, in the target's unit."""
+    parameters: FloatArray | None = None
+    """Factor of each parameter, shape (k, p); None where no parameter is in the rows."""
+    sample: IntArray | None = None
+    """Which of its sensor's samples each row is of, shape (k,); None where rows are the same in every round."""
+    samples: int = 0
+    """How many samples that sensor has, those off the grid included."""
+    robust: bool = True
+    """Whether rows far off are to weigh less."""
+
+
+Weights = dict[str, FloatArray]
+"""Weight of each sample of each kind of evidence, 0..1.25; 1 for a sample that has not been on the grid yet."""
+
+
+@dataclass(frozen=True, slots=True)
+class Unknowns:
+    """What is unknown beside the speed, and what is known of it beforehand."""
+
+    names: tuple[str, ...]
+    """Shape (p,)."""
+    mean: FloatArray
+    """Shape (p,)."""
+    sd: FloatArray
+    """Shape (p,)."""
+
+    def column(self, name: str) -> int | None:
+        """Place of a parameter among them; None for one that is not sought."""
+        return self.names.index(name) if name in self.names else None
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """Speed and parameters that fit best, and the factors of their inverse covariance."""
+
+    mean: FloatArray
+    """Speed on the grid, then the parameters, shape (n + p,)."""
+    factor: FloatArray
+    """Banded Cholesky factor of the speed's own part, lower, shape (3, n)."""
+    border: FloatArray
+    """Between speed and parameters, shape (n, p)."""
+    schur: FloatArray
+    """What is left for the parameters once the speed is out, shape (p, p)."""
+
+
+def solve_rows(rows: Sequence[Rows], weights: Weights, parameters: Unknowns, *, count: int) -> Solution:
+    """Solve the weighted least squares of all rows and the parameters' prior.
+
+    Parameters
+    ----------
+    rows : sequence of Rows
+        Of one round.
+    weights : dict of str to array
+        Of each kind of evidence by sample; kinds that are not in it count in full.
+    parameters : Unknowns
+        With their prior.
+    count : int
+        Points of the grid.
+
+    Returns
+    -------
+    Solution
+        Of the round.
+
+    Notes
+    -----
+    The speed's part is eliminated by its banded Cholesky factor; a Schur complement of the size of the parameters is
+    left.
+    """
+    from scipy.linalg import cho_solve_banded, cholesky_banded
+
+    band, right = np.zeros((3, count)), np.zeros(count)
+    band[0] += LEAST_BAND
+    border = np.zeros((count, parameters.mean.size))
+    corner, low = np.diag(parameters.sd**-2), parameters.mean * parameters.sd**-2
+    for block in rows:
+        weight = _weight_of(block, weights) / block.sd**2
+        starts = np.flatnonzero(np.diff(block.place, prepend=-1))
+        for a in range(3):
+            pulled = weight * block.shares[:, a]
+            for b in range(a, 3):
+                _add(band[b - a], block.place, a, starts, pulled * block.shares[:, b])
+            _add(right, block.place, a, starts, pulled * block.target)
+            if block.parameters is not None:
+                _add(border, block.place, a, starts, pulled[:, None] * block.parameters)
+        if block.parameters is not None:
+            corner += (block.parameters * weight[:, None]).T @ block.parameters
+            low += block.parameters.T @ (weight * block.target)
+    factor = cholesky_banded(band, lower=True)
+    inner = cho_solve_banded((factor, True), np.column_stack((right, border)))
+    schur = corner - border.T @ inner[:, 1:]
+    theta = np.linalg.solve(schur, low - border.T @ inner[:, 0])
+    return Solution(np.concatenate((inner[:, 0] - inner[:, 1:] @ theta, theta)), factor, border, schur)
+
+
+def _add(total: FloatArray, place: IntArray, by: int, starts: IntArray, values: FloatArray) -> None:
+    """Add each row's values at its place, `by` points on; rows of one place lie next to each other."""
+    if starts.size == place.size:
+        total[place + by] += values
+    else:
+        total[place[starts] + by] += np.add.reduceat(values, starts, axis=0)
+
+
+def _weight_of(block: Rows, weights: Weights) -> FloatArray:
+    """Weight of each row: its sample's own, whichever samples the delays of this round have put on the grid."""
+    known = weights.get(block.key)
+    if known is None:
+        return np.ones(block.target.size)
+    return known if block.sample is None else known[block.sample]
+
+
+def reweigh(rows: Sequence[Rows], weights: Weights, solution: Solution, *, count: int) -> tuple[Weights, Weights]:
+    """Weights for the next round, by how far each row lies off the fit; and what is left of each kind of evidence.
+
+    Parameters
+    ----------
+    rows : sequence of Rows
+        Of the round that was solved.
+    weights : dict of str to array
+        It was solved with; a sample that has left the grid keeps its own.
+    solution : Solution
+        What came of it.
+    count : int
+        Points of the grid.
+
+    Returns
+    -------
+    weights : dict of str to array
+        By sample, 1.25 on the fit, 1 a standard deviation off it, less the further off.
+    residuals : dict of str to array
+        Target less fit, by row.
+    """
+    found, residuals = dict(weights), {}
+    for block in rows:
+        if not block.robust:
+            continue
+        residual = block.target - _fitted(block, solution, count)
+        own = (TAIL + 1) / (TAIL + (residual / block.sd) ** 2)
+        if block.sample is not None:
+            whole = weights[block.key].copy() if block.key in weights else np.ones(block.samples)
+            whole[block.sample] = own
+            own = whole
+        found[block.key], residuals[block.key] = own, residual
+    return found, residuals
+
+
+def _fitted(block: Rows, solution: Solution, count: int) -> FloatArray:
+    fitted = np.zeros(block.target.size)
+    for a in range(3):
+        fitted += block.shares[:, a] * solution.mean[block.place + a]
+    if block.parameters is not None:
+        fitted += block.parameters @ solution.mean[count:]
+    return fitted
+
+
+def spread_about_fit(residual: FloatArray) -> float:
+    """Standard deviation of residuals about nought, blind to outliers.
+
+    Examples
+    --------
+    >>> round(spread_about_fit(np.array([-1.0, 1.0, 1.0, 50.0])), 4)
+    1.4826
+    """
+    return MAD_TO_SIGMA * float(np.median(np.abs(residual)))

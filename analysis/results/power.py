@@ -1,0 +1,76 @@
+"""Power of a run.
+
+Public: `PowerShare`, `GearCurve`, `Power`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.findings import Finding
+
+
+@dataclass(frozen=True, slots=True)
+class PowerShare:
+    """How much of the plus-minus one input makes."""
+
+    source: str
+    """``mass``, ``drag area``, ``driveline efficiency``, ``engine inertia``, ``speed``, ``wind``, ``air`` ..."""
+    plus_minus_w: float
+    """What this input alone leaves open in average_w. [W]"""
+
+
+@dataclass(frozen=True, slots=True)
+class GearCurve:
+    """Flywheel power against engine speed in one gear."""
+
+    gear: int
+    """1 for the lowest."""
+    rpm: tuple[float, ...]
+    """Centres of the classes. [rpm]"""
+    power_w: tuple[float, ...]
+    """Mean in each class. [W]"""
+    plus_minus_w: tuple[float, ...]
+    """95 % half-width of each. [W]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Power:
+    """Power of one run, from clock start to finish or lift.
+
+    `average_w` is brake power before the engine's own inertia takes its share.
+    """
+
+    average_w: Estimate | None
+    """Flywheel, mean over time, shifts counted. [W]"""
+    average_pulling_w: Estimate | None
+    """Flywheel, mean over time without the shifts. [W]"""
+    average_over_distance_w: Estimate | None
+    """Flywheel, mean over distance. [W]"""
+    average_wheel_w: Estimate | None
+    """Force at the contact patch times car speed, mean over time. [W]"""
+    peak_w: Estimate | None
+    """Flywheel, highest 50 ms mean. [W]"""
+    work_j: float | None
+    """Work of the tires on the car. [J]"""
+    corrected_average_w: Estimate | None
+    """average_w in standard air, where a rule is valid. [W]"""
+    correction_factor: float | None
+    """Factor of that rule. [-]"""
+    correction_rule: str | None
+    """Its name, e.g. ``SAE J1349``."""
+    from_trap_speed_w: Estimate | None
+    """Mean power that moved the mass, as trap speed, distance and mass alone imply; without air and rolling. [W]"""
+    balance_error: float | None
+    """(work of the parts - change of energy - losses) / work; 0 when the balance closes. [-]"""
+    shares: tuple[PowerShare, ...]
+    """What the plus-minus of average_w is made of, greatest first."""
+    curves: tuple[GearCurve, ...]
+    """Power against engine speed per gear."""
+    mean_piston_speed_mps: float | None
+    """Time mean, where the stroke is given. [m/s]"""
+    bmep_pa: float | None
+    """Brake mean effective pressure of a four-stroke while pulling, where bore, stroke and cylinders are given. [Pa]"""
+    findings: tuple[Finding, ...] = field(default=(), compare=False, repr=False)
+    """What must be known of it; told once, in the review."""

@@ -1,0 +1,103 @@
+"""What one run's logs show, prepared once: every stage after the clock start reads it from here.
+
+Public: `RunEvidence`, `prepare_evidence`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.given.car import Car
+from passband.analysis.quantities import FloatArray
+from passband.analysis.sensors.cut_signals import find_commands
+from passband.analysis.sensors.engine_speed import EngineSpeed, read_engine_speed
+from passband.analysis.sensors.wheels import driven_tire_speed
+from passband.analysis.statistics.fits import sample_noise
+
+BEFORE_LAUNCH_S, AFTER_END_S = 2.0, 1.0
+"""Engine speed is read from so long before the launch, for its two-step, to so long past the end. [s]"""
+NOISE_BEFORE_LAUNCH_S = 1.0
+"""Its noise is taken from so long before the launch on: what a two-step or a burnout makes of it is no sensor's. [s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class RunEvidence:
+    """One run's channels, cleaned, by what they are to the run. Times are ET."""
+
+    traces: Traces
+    """All channels, for what no field below holds."""
+    car: Car
+    """The car, with the final drive that shaft and ground show where none was told."""
+    launch_s: float
+    """First motion. [s]"""
+    end_s: float
+    """Finish or lift. [s]"""
+    engine: EngineSpeed | None
+    """Engine speed, noise out, another device's copy going on where the ECU's log ends early; None where not logged."""
+    tires: Channel | None
+    """Surface speed of the driven tires at their sensor's own times; None where no sensor shows it. [m/s]"""
+    throttle: Channel | None
+    """None where not logged. [0..1]"""
+    boost: tuple[FloatArray, FloatArray] | None
+    """Times and gauge boost, shape (m,) each; None where not known. [s], [Pa]"""
+    commands_s: FloatArray
+    """When torque was cut for a moment, as for a shift under full throttle, shape (k,). [s]"""
+
+    @property
+    def converter(self) -> bool:
+        """Whether the car is told to have a torque converter."""
+        return self.car.transmission == "converter"
+
+
+def prepare_evidence(
+    traces: Traces,
+    car: Car,
+    *,
+    launch_s: float,
+    end_s: float,
+    record_end_s: float | None = None,
+    boost: tuple[FloatArray, FloatArray] | None = None,
+) -> RunEvidence:
+    """Prepare what one run's logs show.
+
+    Parameters
+    ----------
+    traces : Traces
+        All channels.
+    car : Car
+        Driven axle, tire and final drive serve where known.
+    launch_s, end_s : float
+        First motion, and finish or lift. [s]
+    record_end_s : float, optional
+        How far the car's motion is known, where that is past the end: the roll-out tells of the tires. [s]
+    boost : (times, gauge boost), optional
+        Two arrays of shape (m,). [s], [Pa]
+
+    Returns
+    -------
+    RunEvidence
+        None in it where a log holds nothing of the kind.
+    """
+    stop_s = max(end_s + AFTER_END_S, record_end_s if record_end_s is not None else end_s)
+    tires, _ = driven_tire_speed(traces, car)
+    return RunEvidence(
+        traces=traces,
+        car=car,
+        launch_s=launch_s,
+        end_s=end_s,
+        engine=_engine(traces, launch_s, end_s, stop_s),
+        tires=tires,
+        throttle=traces.get("throttle"),
+        boost=boost,
+        commands_s=find_commands(traces, start_s=launch_s, stop_s=end_s),
+    )
+
+
+def _engine(traces: Traces, launch_s: float, end_s: float, stop_s: float) -> EngineSpeed | None:
+    engine = read_engine_speed(traces, start_s=launch_s - BEFORE_LAUNCH_S, stop_s=stop_s)
+    if engine is None:
+        return None
+    own = (engine.time_s >= launch_s - NOISE_BEFORE_LAUNCH_S) & (engine.time_s <= end_s + AFTER_END_S)
+    own &= engine.time_s < engine.copied_from_s
+    return replace(engine, noise_rpm=sample_noise(engine.rpm[own]))

@@ -1,0 +1,159 @@
+"""What is known beforehand of each kind of sensor, and of the tires that wheels turn on: one table for all stages.
+
+A sensor is late by a dead time and a filter. Where one kind of sensor stands here twice, the two are not the same
+quantity: what a slow change is late by is not what the line through a first motion is late by; the name says which.
+No figure here is measured in the run at hand; where a run can tell (the smoother finds each delay), it starts here.
+
+Public: `Lateness`, and the rows of the table.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Lateness:
+    """How late a kind of sensor shows what happens."""
+
+    late_s: float
+    """What is usual. [s]"""
+    sigma_s: float
+    """Standard deviation over devices. [s]"""
+
+
+# --- engine speed -----------------------------------------------------------------------------------------------------
+
+PICKUP_LATENCY_S = 0.006
+"""Pure delay of an engine-speed channel: one firing interval and the ECU's cycle; devices lie from 3 to 9 ms. [s]"""
+PICKUP_LAG_S = 0.0075
+"""Time constant of the averaging behind it; devices lie from 4 to 11 ms. [s]"""
+PICKUP_DELAY_S = PICKUP_LATENCY_S + PICKUP_LAG_S
+"""How late a slow change shows: their sum. [s]"""
+PICKUP_DELAY_PLUS_MINUS_S = 0.0065
+"""95 % half-width of the sum, over devices from 7 to 20 ms. [s]"""
+PICKUP_LAG_PLUS_MINUS_S = 0.004
+"""95 % half-width of the lag alone. [s]"""
+ENGINE_SPEED = Lateness(PICKUP_DELAY_S, 0.004)
+"""Engine speed as a speed: 5 to 20 ms."""
+ENGINE_SPEED_TAKEN_BACK = Lateness(0.0, 0.004)
+"""The same once the pick-up's delay has been taken off its times."""
+ENGINE_COPY = Lateness(0.040, 0.015)
+"""A bus copy of engine speed against the ECU's own channel, its hold allowed for: 10 to 100 ms, less the ECU's own."""
+
+ENGINE_AT_LAUNCH = Lateness(0.085, 0.040)
+"""How late the engine shows a launch where it sinks from its two-step, or climbs from a converter's stall: the pick-up
+takes 14 ms, the clutch bites the while."""
+FLARE_AT_LAUNCH = Lateness(-0.020, 0.020)
+"""The same where it climbs as the clutch is let go: the two-step lets go with it, 35 ms before the car moves."""
+
+# --- speeds -----------------------------------------------------------------------------------------------------------
+
+WHEEL = Lateness(0.022, 0.009)
+"""A wheel under way, as the smoother starts from: 10 to 35 ms. Below, in a match by speed, teeth and gates at low speed
+are in it too."""
+WHEEL_IN_MATCH = Lateness(0.027, 0.009)
+"""The same over a whole pull from 4 m/s on, where few teeth pass: 10 to 40 ms."""
+DRIVEN_TIRE_LATE_S = 0.025
+"""Wheel or shaft sensor at the driven tires, where wheelspin is told from it. [s]"""
+WHEEL_AT_LAUNCH = Lateness(0.040, 0.015)
+"""The line through a wheel's first speeds: its delay, and the 80 ms over which the push builds up."""
+TIRE_AT_LAUNCH = Lateness(0.020, 0.035)
+"""The same for the driven tire, which jumps ahead of the car where it spins."""
+SHAFT_LATE_S = 0.020
+"""A driveshaft's sensor, where the final drive is found from it. [s]"""
+SHAFT_IN_MATCH = Lateness(0.017, 0.007)
+"""The same in a match by speed: a shaft turns faster than a wheel, so its teeth tell sooner."""
+GPS = Lateness(0.14, 0.08)
+"""GPS speed's own latency, 0.1 to 0.2 s and more; half of half a period comes on top (`gps_lateness`)."""
+GPS_PERIOD_SHARE = 0.25
+"""Share of a receiver's period by which its speed is late on top: it tells a mean over half of it. [-]"""
+GPS_IN_MATCH = Lateness(0.150, 0.045)
+"""The same with the usual period in it, and with what a match by speed leaves open."""
+GPS_AT_LAUNCH = Lateness(0.190, 0.055)
+"""The line through GPS speed's first values: latency, filter, and how the push builds up."""
+UNKNOWN_SPEED_IN_MATCH = Lateness(0.050, 0.040)
+"""A ground speed of unknown origin: anything between wheel and GPS."""
+
+WHEEL_WAKES_MPS, DRIVEN_WAKES_MPS, GPS_WAKES_MPS = 1.5, 0.6, 2.0
+"""Below these a wheel sensor may still read nought, and GPS speed is mostly noise and filter; a driven wheel that must
+carry the start is believed from the second on, for there is nothing else. [m/s] Common practice, no source."""
+WHEEL_NOISE_MPS, DRIVEN_NOISE_MPS, GPS_NOISE_MPS, ENGINE_SPEED_NOISE_MPS = 0.01, 0.02, 0.03, 0.1
+"""Least noise of a speed, whatever the step it is printed in. [m/s]"""
+UNDRIVEN_SCALE_SD, WHEEL_ON_GPS_SCALE_SD, DRIVEN_SCALE_SD = 0.002, 0.004, 0.004
+"""What is open of an undriven wheel's circumference when nothing else shows it, when GPS does, and of a driven tire's;
+standard deviations. [-]"""
+GPS_SCALE_SD = 0.00015
+"""GPS speed comes from a carrier's Doppler: its scale is as good as its clock. [-]"""
+
+# --- accelerometer ----------------------------------------------------------------------------------------------------
+
+ACCELEROMETER = Lateness(0.022, 0.008)
+"""Own filter and sampling, 10 to 35 ms seen."""
+ACCELEROMETER_AT_LAUNCH = Lateness(0.019, 0.006)
+"""The same at the crossing of a small share of the rise, which a filter delays less: 10 to 30 ms."""
+ACCELEROMETER_LAG_S = 0.012
+"""Time constant of its filter alone, 5 to 20 ms. [s]"""
+ACCELEROMETER_SCALE_SD, CALIBRATED_SCALE_SD = 0.03, 0.002
+"""Standard deviation of its scale about 1: calibration and squat; and once the run's own speed has set it. [-]"""
+ACCELEROMETER_NOISE_MPS2 = 0.02
+"""Its least noise. [m/s2]"""
+
+# --- what tells that torque is cut ------------------------------------------------------------------------------------
+
+FLAG_LATENCY_S = 0.003
+"""How late an ECU logs its own flag or lever. [s]"""
+IGNITION_DELAY_S = 0.0015
+"""How late the ECU's own ignition angle shows. [s]"""
+THROTTLE_DELAY_S = 0.004
+"""How late a throttle position shows. [s]"""
+MANIFOLD_DELAY_S = 0.028
+"""From the throttle's first movement until manifold pressure shows it: 20 to 35 ms, sensor included. [s]"""
+
+LIFTED = 0.75
+"""Below this share of the run's own throttle the foot has lifted: a linkage and a nervous foot take less. [-]"""
+SURELY_OPEN = 0.9
+"""From this share on it has surely not begun to: where engine speed must stand for the car's. [-]"""
+POWER_ASKED = 0.6
+"""Share of the throttle's whole travel from which power is asked for, part throttle on a wet strip included. [-]"""
+
+# --- tires ------------------------------------------------------------------------------------------------------------
+
+SLIP_PER_MPS2, SLIP_PER_MPS2_SD = 0.0040, 0.0012
+"""Driven tire's slip for each m/s2 of the car's own thrust, over a whole run, 3 to 6 % at 1 g: what a lone driven
+wheel's speed is corrected by. The launch's pull, past the straight part of the tire's curve, is in it. [s2/m] Common
+practice, no source."""
+SLIP_PER_G, SLIP_PER_G_SD = 0.030, 0.010
+"""Slip while gripping, per force of one car weight at the ground, at a small pull, and its spread over tires: what
+power starts from, which bends the curve by itself. Chosen: slicks at 1 g turn some 3 or 4 % faster than the ground; a
+road tire of the CommonRoad vehicle models slips 2 % at 0.44 of its load."""
+GROWTH, GROWTH_SD = 3.5e-6, 1.8e-6
+"""Growth of a driven tire with speed squared, 1.7 % at 70 m/s, and its deviation: where nothing else can show it.
+[1/(m/s)2] Common practice, no source."""
+GROWTH_AT_70, GROWTH_AT_70_SD = 0.015, 0.012
+"""Growth of the rolling radius at 70 m/s, with the square of speed, and its spread from a radial to a soft slick: what
+a fit starts from that tells growth from slip. Chosen: no published table was found."""
+UNDRIVEN_GROWTH, UNDRIVEN_GROWTH_SD = 2.5e-7, 1e-7
+"""Growth of an undriven tire with speed squared, a tenth of a driven one's: 0.12 % at 70 m/s; and what GPS may show it
+to differ by. Common practice, no source; looser lets the launch bend the scale, seen on simulated runs. [1/(m/s)2]"""
+
+
+def gps_lateness(rate_hz: float) -> Lateness:
+    """How late a GPS speed of a rate shows.
+
+    Parameters
+    ----------
+    rate_hz : float
+        Of the receiver. [Hz]
+
+    Returns
+    -------
+    Lateness
+        Its own latency and what the period adds.
+
+    Examples
+    --------
+    >>> round(gps_lateness(10.0).late_s, 3)
+    0.165
+    """
+    return Lateness(GPS.late_s + GPS_PERIOD_SHARE / max(rate_hz, 1.0), GPS.sigma_s)

@@ -1,0 +1,47 @@
+"""The stages of the driveline in one call each, their evidence prepared from a planted run's parts.
+
+Public: `label_gears`, `find_shifts`, `measure_launch`, `gears_between_shifts`, `with_wheelspin`, `evidence_of`.
+"""
+
+from __future__ import annotations
+
+from passband.analysis.channels.log import Traces
+from passband.analysis.driveline import gears as naming
+from passband.analysis.driveline import launch as launching
+from passband.analysis.driveline import wheelspin as spinning
+from passband.analysis.driveline.state import read_driveline
+from passband.analysis.given.car import Car
+from passband.analysis.sensors.evidence import prepare_evidence
+from passband.analysis.shifts import find
+
+UNTOLD = Car(name="nothing told")
+
+
+def evidence_of(motion, traces, car=None, *, launch_s=0.0, end_s, boost=None):
+    record_end_s = float(motion.time_s[-1])
+    return prepare_evidence(
+        traces, car or UNTOLD, launch_s=launch_s, end_s=end_s, record_end_s=record_end_s, boost=boost
+    )
+
+
+def label_gears(motion, traces, car, *, launch_s, end_s):
+    evidence = evidence_of(motion, traces, car, launch_s=launch_s, end_s=end_s)
+    return naming.label_gears(read_driveline(motion, evidence), motion, evidence)
+
+
+def find_shifts(motion, traces, gears, car, *, launch_s, end_s, boost=None):
+    evidence = evidence_of(motion, traces, car, launch_s=launch_s, end_s=end_s, boost=boost)
+    return find.find_shifts(read_driveline(motion, evidence), motion, evidence, gears)
+
+
+def measure_launch(motion, traces, gears, *, launch_s, car=None, boost=None):
+    evidence = evidence_of(motion, traces, car, launch_s=launch_s, end_s=float(motion.time_s[-1]), boost=boost)
+    return launching.measure_launch(read_driveline(motion, evidence), motion, evidence, gears)
+
+
+def gears_between_shifts(gears, shifts, motion, *, launch_s, end_s):
+    return naming.gears_between_shifts(gears, shifts, evidence_of(motion, Traces(()), launch_s=launch_s, end_s=end_s))
+
+
+def with_wheelspin(motion, traces, car, **more):
+    return spinning.with_wheelspin(motion, evidence_of(motion, traces, car, end_s=float(motion.time_s[-1])), **more)
