@@ -243,7 +243,7 @@ def test_files_are_small_enough_for_a_phone_at_the_strip():
 
 def test_what_was_given_and_not_used_stands_at_the_top_of_the_page(review, run, table):
     review["findings"].append({"code": "slip-not-used", "level": "caution", "text": "No slip.", "where": "slip"})
-    page = render_run(review, run, strip_svg(review, table))
+    page = render_run(read(review), run, strip_svg(read(review), table))
     assert page.index('<p class="banner is-caution"') < page.index('class="strip"')
 
 

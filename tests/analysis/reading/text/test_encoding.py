@@ -3,7 +3,7 @@
 import pytest
 
 from passband.analysis.channels.log import NotALog
-from passband.analysis.reading.text.encoding import MOST_LINE_BYTES, read_text
+from passband.analysis.reading.text.encoding import read_text
 
 BODY = "Time;Öl [°C]\r\n0,01;74,1\r\n"
 
@@ -60,6 +60,6 @@ def test_bytes_that_are_no_text_are_refused():
 
 
 def test_a_line_longer_than_any_row_is_refused_before_it_is_parted():
-    data = b"Time,RPM\n" + b"0.1,2000\n" * 50 + b"1," * (MOST_LINE_BYTES // 2 + 1) + b"\n" + b"0.2,2000\n" * 50
+    data = b"Time,RPM\n" + b"0.1,2000\n" * 50 + b"1," * (1024 * 1024 + 1) + b"\n" + b"0.2,2000\n" * 50
     with pytest.raises(NotALog, match=r"line 52 goes on for 2\.1 MB"):
         read_text(data, name="x.csv")
