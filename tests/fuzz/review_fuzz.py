@@ -24,7 +24,8 @@ from types import FrameType
 from passband.analysis.channels.log import LogError
 from passband.analysis.given.car import Air, Car, Slip
 from passband.analysis.reading import describe, read_log
-from passband.analysis.report import as_json, as_table
+from passband.analysis.report import as_table
+from passband.analysis.results.codec import as_json
 from passband.analysis.review import review
 from passband.demo_logs.make_weekend import FOLDER
 from tests.fuzz.damage import Sheet, spoil
