@@ -6,6 +6,7 @@ this module: a new process must be able to say how many threads it wants before 
 
 from __future__ import annotations
 
+import errno
 import signal
 import traceback
 from dataclasses import dataclass
@@ -16,7 +17,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 from passband.service.memory import limit_memory
-from passband.service.store.room import NO_ROOM
 from passband.service.threads import one_thread_each
 
 if TYPE_CHECKING:
@@ -133,7 +133,7 @@ def answer(task: ReviewTask) -> Answer:
     Returns
     -------
     tuple of ReviewedRun, LogError, ToldError, OSError or Broken
-        The runs; why there are none; that the disk is full; or that an error broke the review off.
+        The runs; why there are none; that the disk failed; or that an error broke the review off.
     """
     from passband.analysis.channels.log import LogError
     from passband.service.told import ToldError
@@ -144,11 +144,9 @@ def answer(task: ReviewTask) -> Answer:
         return refusal
     except (KeyboardInterrupt, SystemExit):
         raise
-    except (
-        BaseException
-    ) as error:  # the one place: an upload's bytes may break any library, and panics derive from this
-        if isinstance(error, OSError) and error.errno in NO_ROOM:
-            return error
+    except BaseException as error:  # the one place: an upload's bytes may break any library; panics derive from this
+        if isinstance(error, OSError) and error.errno not in (None, errno.ENOMEM):
+            return OSError(error.errno, error.strerror)  # the disk's fault and not the logs'
         return Broken(type(error).__name__, traceback.format_exc())
 
 

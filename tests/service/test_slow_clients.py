@@ -68,8 +68,8 @@ def small():
 
 def answered(port: int, question: bytes) -> bytes:
     with socket.create_connection(("127.0.0.1", port), timeout=20) as line:
-        line.sendall(question + b"\r\n\r\n")
-        return line.recv(65536)
+        line.sendall(question + b"\r\nConnection: close\r\n\r\n")
+        return b"".join(iter(lambda: line.recv(65536), b""))
 
 
 def test_the_silent_make_room_for_those_who_ask(small):
