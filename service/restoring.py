@@ -57,8 +57,11 @@ def restore(target: Path, data: Path) -> Manifest:
             )
         try:
             data.mkdir(parents=True, exist_ok=True, mode=FOR_US_ONLY)
-            with hold_folder(data):
+            lock = hold_folder(data)
+            try:
                 _put_back(reader, manifest, data, fresh=fresh)
+            finally:
+                lock.release()
         except OSError as error:
             raise BackupError(f"Nothing was restored: {error.strerror or error}.") from error
     return manifest

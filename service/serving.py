@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import asyncio
 import logging
-import resource
 import signal
 import socket
 import sys
@@ -152,6 +151,10 @@ def run_server(app: FastAPI, taken: socket.socket, *, when_ready: Callable[[], N
 
 def _allow_files(count: int) -> None:
     """Let this process have so many files open, as far as it may: each connection is one, an upload another."""
+    try:
+        import resource
+    except ImportError:  # this system sets no such limit
+        return
     soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
     allowed = count if hard == resource.RLIM_INFINITY else min(count, hard)
     if soft != resource.RLIM_INFINITY and soft < allowed:

@@ -11,14 +11,14 @@ Public: `LibraryFolder`, `hold_folder`.
 
 from __future__ import annotations
 
-import fcntl
 import logging
 import os
 import shutil
 import stat
 from collections.abc import Iterator
 from pathlib import Path
-from typing import BinaryIO
+
+from filelock import FileLock, Timeout
 
 from passband.service.store.faults import LibraryInUse
 from passband.service.store.files import Blobs, FolderBlobs
@@ -52,7 +52,7 @@ class LibraryFolder:
     def __init__(self, root: Path, *, reserve_bytes: int = 0) -> None:
         self.root = root.resolve()
         self.root.mkdir(parents=True, exist_ok=True, mode=FOR_US_ONLY)
-        self._lock_file = hold_folder(self.root)
+        self._lock = hold_folder(self.root)
         self.reserve = Reserve(self.root / "reserve", reserve_bytes)
         self.reserve.make_way()
         _tighten(self.root)
@@ -67,7 +67,7 @@ class LibraryFolder:
 
     def close(self) -> None:
         """Let go of the folder."""
-        self._lock_file.close()
+        self._lock.release()
 
     def recorded_uploads(self) -> Iterator[tuple[UploadRecord, int]]:
         """Each upload's record with its generation; damaged ones are passed over and told in the log."""
@@ -86,21 +86,19 @@ class LibraryFolder:
             return None
 
 
-def hold_folder(root: Path) -> BinaryIO:
-    """Hold a folder against other programs until the file is closed; `LibraryInUse` if another one holds it."""
-    file = (root / "lock").open("ab")
+def hold_folder(root: Path) -> FileLock:
+    """Hold a folder against other programs until it is released; `LibraryInUse` if another one holds it."""
+    lock = FileLock(root / "lock", thread_local=False, fallback_to_soft=False, preserve_lock_file=True)
     try:
-        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        file.close()
+        lock.acquire(timeout=0)
+    except Timeout:
         raise LibraryInUse(f"The folder {root} is in use by another Passband; give each its own folder.") from None
-    os.set_inheritable(file.fileno(), False)
-    return file
+    return lock
 
 
 def _tighten(root: Path) -> None:
     """Nobody but its owner looks into a library."""
     facts = root.stat()
-    if facts.st_uid == os.geteuid() and stat.S_IMODE(facts.st_mode) & ~FOR_US_ONLY:
+    if os.name == "posix" and facts.st_uid == os.geteuid() and stat.S_IMODE(facts.st_mode) & ~FOR_US_ONLY:
         root.chmod(FOR_US_ONLY)
         log.info("the folder is now open to its owner only")
