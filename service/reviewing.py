@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 from passband.service.memory import limit_memory
+from passband.service.store.room import NO_ROOM
 from passband.service.threads import one_thread_each
 
 if TYPE_CHECKING:
@@ -27,6 +28,9 @@ if TYPE_CHECKING:
 
 NO_CAR = {"name": "no car told"}
 """What a run is reviewed with when no car is named: every figure that needs car facts says so."""
+
+DISK_FAILS = NO_ROOM | {errno.EIO, errno.EROFS}
+"""What of a system's errors says that a table could not be written."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +149,7 @@ def answer(task: ReviewTask) -> Answer:
     except (KeyboardInterrupt, SystemExit):
         raise
     except BaseException as error:  # the one place: an upload's bytes may break any library; panics derive from this
-        if isinstance(error, OSError) and error.errno not in (None, errno.ENOMEM):
+        if isinstance(error, OSError) and error.errno in DISK_FAILS:
             return OSError(error.errno, error.strerror)  # the disk's fault and not the logs'
         return Broken(type(error).__name__, traceback.format_exc())
 
