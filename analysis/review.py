@@ -267,7 +267,7 @@ def review_run(
     told.add(tell_wheelspin(motion, evidence))
 
     boosted, trap = not isinstance(trace, Unknown) and trace.boosted(0.0, end_s), _last_trap(timed)
-    # A final drive found from the tires' own speed says nothing of their slip: power gets the car as it was told.
+    # A final drive found from the tires' own speed says nothing of their slip: power gets the car as it was given.
     power = measure_power(motion, gears, shifts, evidence, setup.car, air, boosted=boosted, trap_speed=trap)
     spin, throttle, threshold_pa = motion.wheelspin, evidence.throttle, car.boost_threshold
     on_boost = measure_boost(trace, shifts, spin, throttle, threshold_pa=threshold_pa, end_s=end_s)

@@ -66,7 +66,7 @@ class CasePlan:
     slip: bool = True
     not_given: tuple[str, ...] = ()
     setup_changes: dict[str, Any] = field(default_factory=dict)
-    """Facts told wrong: setup key to factor."""
+    """Facts given wrong: setup key to factor."""
     ecu_stops_before_finish_s: float = 0.0
     """The ECU log ends so long before the finish."""
     dash_of_another_run: bool = False

@@ -254,7 +254,7 @@ def _long(rng: np.random.Generator) -> CasePlan:
 
 def _wind(rng: np.random.Generator) -> CasePlan:
     plan = base_plan(
-        "wind_not_told", _pick("any", rng), rng, not_given=("wind",), untrusted=POWERS, trouble=("wind, not told",)
+        "wind_not_told", _pick("any", rng), rng, not_given=("wind",), untrusted=POWERS, trouble=("wind, not given",)
     )
     wind = float(rng.choice([-5.0, -3.5, 3.5]))
     return replace(plan, day=replace(plan.day, wind_mps=wind))

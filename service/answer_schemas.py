@@ -135,7 +135,7 @@ def answer_schemas(car: Schema) -> dict[str, Schema]:
         schema_of(kind, known)
     review = known["Review"]
     of = {"name": TEXT, "id": _or_null(ID), "version": _or_null(WHOLE)}
-    review["properties"]["car"] = _object(of, description="The car it was made with; null where none was told.")
+    review["properties"]["car"] = _object(of, description="The car it was made with; null where none was given.")
     review["properties"]["unknown"] = _described(
         {"type": "object", "additionalProperties": _ref("Finding")}, "Why what is null is not known, by its place."
     )
@@ -174,7 +174,7 @@ def _understood() -> Schema:
     words = {"type": "object", "additionalProperties": TEXT}
     faults = _list(_object({"where": TEXT, "text": TEXT}))
     properties = {"understood": words, "errors": faults, "told": {"type": "object"}, "channels": {"type": "object"}}
-    return _object(properties, description="What was told, in words of both systems of units.")
+    return _object(properties, description="What was given, in words of both systems of units.")
 
 
 def _trash_entry() -> Schema:
@@ -189,7 +189,7 @@ def _trash_entry() -> Schema:
 
 def _kept_car(car: Schema) -> Schema:
     kept = {"id": ID, "version": {**WHOLE, "minimum": 1}, "made_at": {**TEXT, "format": "date-time"}}
-    text = "A car as it was told, and which version it is."
+    text = "A car as it was given, and which version it is."
     return {**car, "properties": {**car["properties"], **kept}, "required": [*kept, "name"], "description": text}
 
 

@@ -16,7 +16,7 @@ from pathlib import Path
 from passband.service.threads import one_algebra_thread
 
 WRONG_INPUT = 2
-"""Exit status where the files or what was told cannot be used."""
+"""Exit status where the files or what was given cannot be used."""
 PORT = 8080
 
 

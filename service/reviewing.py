@@ -40,11 +40,11 @@ class ReviewTask:
     logs: tuple[tuple[Path, str], ...]
     """File and the name to show, the ECU's first."""
     car: dict[str, Any] | None
-    """As told."""
+    """As given."""
     slips: tuple[dict[str, Any], ...]
-    """As told, one for each run in order; empty ones for runs without."""
+    """As given, one for each run in order; empty ones for runs without."""
     air: dict[str, Any] | None
-    """As told."""
+    """As given."""
     finish_ft: int
     label: str
     event: str

@@ -23,7 +23,7 @@ Model = TypeVar("Model", bound=BaseModel)
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One thing that is wrong in what was told."""
+    """One thing that is wrong in what was given."""
 
     where: str
     """Path of the key: ``limits.2.at_most``; empty for the whole."""
@@ -40,7 +40,7 @@ class ToldError(ValueError):
 
 
 def read_told(model: type[Model], told: object, *, what: str) -> Model:
-    """Check what was told against what it should be.
+    """Check what was given against what it should be.
 
     Parameters
     ----------
@@ -86,7 +86,7 @@ def read_car(told: object) -> Car:
     Returns
     -------
     Car
-        In SI; bounds of limits stay as told.
+        In SI; bounds of limits stay as given.
 
     Raises
     ------

@@ -24,7 +24,7 @@ Told = dict[str, Any]
 
 
 def understand(so_far: ToldSoFar, *, units: UnitSystem) -> Told:
-    """What was told, in words of both systems of units, and what of it cannot be used.
+    """What was given, in words of both systems of units, and what of it cannot be used.
 
     Parameters
     ----------
@@ -111,7 +111,7 @@ _MODELS: dict[str, Any] = {"slip": Slip, "air": Air}
 
 
 def _where(name: str, place: str, where: str) -> str:
-    """The key's path in all that was told: a limit looked at alone has its own number again."""
+    """The key's path in all that was given: a limit looked at alone has its own number again."""
     if place.startswith("limits."):
         return f"{name}.{place}{where.removeprefix('limits.0')}" if where.startswith("limits.0") else f"{name}.{place}"
     return f"{name}.{where or place}".rstrip(".")

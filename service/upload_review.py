@@ -102,7 +102,7 @@ class UploadReviewer:
         Raises
         ------
         LogError, ToldError
-            If the logs hold no such run, or what was told cannot be used.
+            If the logs hold no such run, or what was given cannot be used.
         NotWhole
             If a log is missing.
         """

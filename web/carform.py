@@ -72,7 +72,7 @@ STARTING_LIMITS: tuple[dict[str, Any], ...] = (
 
 
 def field_text(value: Any) -> str:
-    """What was told of a field as the form shows it again: a list with blanks between, nothing for None.
+    """What was given of a field as the form shows it again: a list with blanks between, nothing for None.
 
     Examples
     --------

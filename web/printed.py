@@ -45,7 +45,7 @@ def print_review(
     units : {"us", "metric"}
         psi, mph, hp or kPa, km/h, kW; rpm, seconds and feet in both.
     car : mapping, optional
-        The car as told: limits are answered in the units they were written in.
+        The car as given: limits are answered in the units they were written in.
     table : polars.DataFrame, optional
         The run's channels, for the strip's band; without them the strip shows the rest.
 

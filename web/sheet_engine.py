@@ -129,7 +129,7 @@ def _air_sentences(review: Review, units: UnitSystem) -> tuple[str, ...]:
         )
     wind = air.wind_mps
     towards = "" if wind is None else (" from behind" if wind >= 0 else " head on")
-    wind_text = "wind not told" if wind is None else f"wind {figure(abs(wind), 'speed', units)}{towards}"
+    wind_text = "wind not given" if wind is None else f"wind {figure(abs(wind), 'speed', units)}{towards}"
     return (
         f"Air: {figure(air.temperature_k, 'temperature', units)}, {figure(air.pressure_pa, 'pressure', units)}, "
         f"{estimate(air.density_kgpm3, 'density', units)}, "

@@ -23,7 +23,7 @@ def sections(review: Review, units: UnitSystem, *, car: Json | None = None) -> t
     units : {"us", "metric"}
         The reader's choice.
     car : mapping, optional
-        The car as told: limits are answered in the units they were written in.
+        The car as given: limits are answered in the units they were written in.
 
     Returns
     -------

@@ -73,7 +73,7 @@ def unit_choices(can_be: Range, units: UnitSystem) -> tuple[UnitChoice, ...]:
 
 
 def field_value(told: Any, can_be: Range, units: UnitSystem) -> FieldValue:
-    """What was told, parted into number and unit for a form.
+    """What was given, parted into number and unit for a form.
 
     Parameters
     ----------

@@ -197,8 +197,8 @@ def reason_of(part: Unknown) -> str:
     Examples
     --------
     >>> from passband.analysis.results.findings import Finding
-    >>> reason_of(Unknown(Finding("mass-missing", "note", "The mass was not told. Weigh the car.")))
-    'The mass was not told.'
+    >>> reason_of(Unknown(Finding("mass-missing", "note", "The mass was not given. Weigh the car.")))
+    'The mass was not given.'
     """
     return first_sentence(part.reason.text)
 

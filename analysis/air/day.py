@@ -1,4 +1,4 @@
-"""The day's air: what was told and measured becomes density, density altitude and wind.
+"""The day's air: what was given and measured becomes density, density altitude and wind.
 
 Public: `measure_air`, `logged_barometer`.
 """
@@ -35,7 +35,7 @@ HUMIDITY_DOUBT = 0.10
 UNTOLD_TEMPERATURE_K, UNTOLD_TEMPERATURE_DOUBT_K = 293.15, 15.0
 UNTOLD_PRESSURE_PA, UNTOLD_PRESSURE_DOUBT_PA = STANDARD_PRESSURE_PA, 6000.0
 UNTOLD_HUMIDITY, UNTOLD_HUMIDITY_DOUBT = 0.5, 0.5
-"""Taken for air that nobody told: a mild day, sea level, half humid; 5 to 35 degC, up to some 500 m of height."""
+"""Taken for air that nobody gave: a mild day, sea level, half humid; 5 to 35 degC, up to some 500 m of height."""
 ELEVATION_DOUBT_PA = 1500.0
 """95 % of the weather about the standard pressure of an elevation. Chosen: most days lie within 15 hPa."""
 
@@ -56,19 +56,19 @@ class _Reading:
 
 
 def measure_air(air: Air | None, traces: Traces) -> tuple[AirState, list[Finding]]:
-    """The air of a run, from what was told and what the log shows.
+    """The air of a run, from what was given and what the log shows.
 
     Parameters
     ----------
     air : Air or None
-        As the user told it; None where nothing was told.
+        As the user gave it; None where nothing was given.
     traces : Traces
-        The run's channels; a ``barometer`` among them stands in for a pressure not told.
+        The run's channels; a ``barometer`` among them stands in for a pressure not given.
 
     Returns
     -------
     AirState
-        Always given; what nobody told is taken as a mild day at sea level, with a plus-minus to match.
+        Always given; what nobody gave is taken as a mild day at sea level, with a plus-minus to match.
     list of Finding
         What was taken for granted, and what two sources disagree on.
 
@@ -98,11 +98,11 @@ def measure_air(air: Air | None, traces: Traces) -> tuple[AirState, list[Finding
 
 def _temperature(told: Air) -> _Reading:
     if told.temperature is not None:
-        return _Reading(told.temperature, TEMPERATURE_DOUBT_K, "temperature as told")
+        return _Reading(told.temperature, TEMPERATURE_DOUBT_K, "temperature as given")
     finding = Finding(
         "air-temperature-missing",
         "caution",
-        "No air temperature was told: 20 degC was taken, give or take 15; air density and drag rest on it.",
+        "No air temperature was given: 20 degC was taken, give or take 15; air density and drag rest on it.",
     )
     return _Reading(UNTOLD_TEMPERATURE_K, UNTOLD_TEMPERATURE_DOUBT_K, "temperature taken as 20 degC", finding)
 
@@ -117,14 +117,14 @@ def _pressure(told: Air, traces: Traces) -> _Reading:
         finding = Finding(
             "air-pressure-missing",
             "note",
-            f"No air pressure was told: the standard pressure of the strip's {told.elevation:.0f} m was taken.",
+            f"No air pressure was given: the standard pressure of the strip's {told.elevation:.0f} m was taken.",
         )
         pressure = standard_atmosphere(told.elevation).pressure_pa
         return _Reading(pressure, ELEVATION_DOUBT_PA, PressureBasis.ELEVATION, finding)
     finding = Finding(
         "air-pressure-missing",
         "caution",
-        "No air pressure was told and no barometer logged: 101.3 kPa was taken, as at sea level; tell the station's "
+        "No air pressure was given and no barometer logged: 101.3 kPa was taken, as at sea level; tell the station's "
         "own pressure or the strip's elevation.",
     )
     return _Reading(UNTOLD_PRESSURE_PA, UNTOLD_PRESSURE_DOUBT_PA, PressureBasis.TAKEN, finding)
@@ -134,7 +134,7 @@ def _humidity(told: Air, temperature_k: float, pressure_pa: float) -> _Reading:
     """Vapour pressure and its doubt."""
     saturated = vapour_pressure(1.0, temperature_k, pressure_pa)
     if told.relative_humidity is not None:
-        return _Reading(told.relative_humidity * saturated, HUMIDITY_DOUBT * saturated, "humidity as told")
+        return _Reading(told.relative_humidity * saturated, HUMIDITY_DOUBT * saturated, "humidity as given")
     if told.dew_point is not None:
         vapour = vapour_pressure_from_dew_point(told.dew_point, pressure_pa)
         if vapour <= saturated:
@@ -148,7 +148,7 @@ def _humidity(told: Air, temperature_k: float, pressure_pa: float) -> _Reading:
     finding = Finding(
         "humidity-missing",
         "note",
-        "Neither humidity nor dew point was told: half-humid air was taken; density moves by less than one per cent.",
+        "Neither humidity nor dew point was given: half-humid air was taken; density moves by less than one per cent.",
     )
     return _Reading(
         UNTOLD_HUMIDITY * saturated, UNTOLD_HUMIDITY_DOUBT * saturated, "humidity taken as one half", finding
@@ -198,7 +198,7 @@ def _pressure_conflicts(told: Air, traces: Traces) -> list[Finding]:
                 "air-pressure-looks-reduced",
                 "caution",
                 f"The air pressure told, {told.pressure / 1e3:.1f} kPa, looks reduced to sea level: at "
-                f"{told.elevation:.0f} m the station's own would be {reduced / 1e3:.1f} kPa; it was used as told.",
+                f"{told.elevation:.0f} m the station's own would be {reduced / 1e3:.1f} kPa; it was used as given.",
             )
         )
     return found

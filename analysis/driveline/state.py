@@ -34,7 +34,7 @@ class DrivelineState:
     turn: TurnRatio
     """Engine turns for the way covered."""
     ladder: Ladder | None
-    """Levels as told or found; None where the ratio never stands."""
+    """Levels as given or found; None where the ratio never stands."""
     levels: FloatArray
     """Log ratio at which each gear carried in this run, first gear first; empty without a ladder. [-]"""
     gear: IntArray
@@ -61,7 +61,7 @@ class DrivelineState:
 
     @property
     def known_levels(self) -> FloatArray:
-        """Log ratio at which each gear is known to carry: as told, else as found; a converter's as if locked. [-]."""
+        """Log ratio at which each gear is known to carry: as given, else as found; a converter's as if locked. [-]."""
         if self.ladder is None or self.ladder.basis is not GearBasis.GIVEN:
             return self.levels
         return np.asarray(self.ladder.level + self.ladder.offset)

@@ -23,7 +23,7 @@ LEAST_GRIP_LEFT = 0.3
 SCALE_SD = 0.003
 """Spread of a told circumference against the logged speed's own scale. [-]"""
 UNTOLD_SCALE_SD = 0.05
-"""The same where no circumference was told. [-]"""
+"""The same where no circumference was given. [-]"""
 WRONG_SCALE = 0.035
 """A median lead beyond this is no slip, no growth but a wrong circumference, or a wheel scaled by another tire. [-]"""
 LEAST_SPEED_MPS = 12.0
@@ -104,7 +104,7 @@ def fit_tire(
     axle : str
         ``front``, ``rear`` or ``all``.
     told : bool
-        True where the tires' circumference was told.
+        True where the tires' circumference was given.
 
     Returns
     -------

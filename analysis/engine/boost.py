@@ -78,7 +78,7 @@ def find_boost(traces: Traces, air: AirState | None) -> BoostTrace | Unknown:
     traces : Traces
         The whole log, before the run too: an engine that stands there tells the air's pressure.
     air : AirState or None
-        The day's air; its pressure serves where it was told or logged.
+        The day's air; its pressure serves where it was given or logged.
 
     Returns
     -------

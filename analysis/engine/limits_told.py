@@ -1,4 +1,4 @@
-"""What is wrong with a limit as told: a bound its channel cannot have, a channel that nobody knows.
+"""What is wrong with a limit as given: a bound its channel cannot have, a channel that nobody knows.
 
 A channel that no catalogue knows keeps its own header as its name and stays usable in limits. So a name that is not
 known is refused only where it looks like one that is, misspelt: a log may hold the others. Where no log does, the limit
@@ -51,7 +51,7 @@ def faults_of_limit(limit: Limit, car: Car) -> list[LimitFault]:
     Parameters
     ----------
     limit : Limit
-        As told.
+        As given.
     car : Car
         Its car: headers that it maps are known names.
 
@@ -186,7 +186,7 @@ def tell_unknown_channels(limit: Limit, traces: Traces) -> list[Finding]:
     Parameters
     ----------
     limit : Limit
-        As told.
+        As given.
     traces : Traces
         All channels of the run.
 
@@ -216,7 +216,7 @@ def tell_bare_bounds(limits: Iterable[Limit]) -> list[Finding]:
     Parameters
     ----------
     limits : iterable of Limit
-        As told.
+        As given.
 
     Returns
     -------

@@ -62,7 +62,7 @@ def _whole_number(given: Any) -> Any:
 
 
 Bound = Annotated[float | str, BeforeValidator(_number_or_text)]
-"""A limit's bound as told; its channel's unit is not known here."""
+"""A limit's bound as given; its channel's unit is not known here."""
 
 
 class _Told(BaseModel):

@@ -113,7 +113,7 @@ def time_the_run(
     fitted = _fit_marks(base, rollout, marks)
     if not told and not marks:
         text = (
-            f"Rollout is not told and there is no slip: {USUAL_ROLLOUT_M} m was taken; "
+            f"Rollout is not given and there is no slip: {USUAL_ROLLOUT_M} m was taken; "
             "elapsed times hold its doubt. Tell rollout or add the slip."
         )
         findings.append(Finding("rollout-assumed", "note", text))

@@ -17,7 +17,7 @@ def tell_unused_slip(slip: Slip | None, *, end_s: float | None) -> list[Finding]
     Parameters
     ----------
     slip : Slip or None
-        As told.
+        As given.
     end_s : float or None
         Where the car's motion is last known, from clock start; None where nothing shows it. [s]
 
@@ -57,7 +57,7 @@ def tell_slips_left_over(slips: Sequence[Slip], runs: int) -> list[Finding]:
     Parameters
     ----------
     slips : sequence of Slip
-        As told, one for each run in order.
+        As given, one for each run in order.
     runs : int
         Runs found.
 

@@ -73,7 +73,7 @@ def speed_through_gears(
     -------
     Channel or None
         Surface speed of the driven tires where a gear carries, on the engine's true times; None where the gearing is
-        not told, behind a converter, or where no first gear is seen to carry. [m/s]
+        not given, behind a converter, or where no first gear is seen to carry. [m/s]
     list of Finding
         On what it rests, or what to tell.
 

@@ -123,7 +123,7 @@ def read_course(
     converter : bool
         True for a torque converter.
     circumference_m : float or None
-        Of the driven tires; None where not told: found ratios are then per metre. [m]
+        Of the driven tires; None where not given: found ratios are then per metre. [m]
     told_ratios : sequence of float, optional
         Engine turns per turn of the driven wheels as the car's owner tells them: behind a converter, whose slip is in
         every measured ratio, they alone tell slip from gearing. [-]

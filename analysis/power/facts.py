@@ -1,4 +1,4 @@
-"""What power asks of the car: each fact as told, or its usual range where nobody told it.
+"""What power asks of the car: each fact as given, or its usual range where nobody gave it.
 
 Public: `Fact`, `Facts`, `read_facts`, `rotating_mass`, `missing_mass`, `tell_untold`.
 """
@@ -45,9 +45,9 @@ UNTOLD_WHEEL_SHARE, UNTOLD_WHEEL_SHARE_DOUBT = 0.036, 0.014
 UNTOLD_RADIUS_M, UNTOLD_RADIUS_DOUBT_M = 0.32, 0.04
 """Rolling radius of a driven tire; chosen. [m]"""
 UNTOLD_WIND_DOUBT_MPS = 0.3
-"""95 % of what moves in still air. Where no wind was told still air is presumed, and a finding says what each m/s would
-do: no plus-minus could cover a windy day without hiding what a calm one shows; `gear_agreement` opens it where the
-gears themselves show that something was told wrong. Chosen. [m/s]"""
+"""95 % of what moves in still air. Where no wind was given still air is presumed, and a finding says what each m/s
+would do: no plus-minus could cover a windy day without hiding what a calm one shows; `gear_agreement` opens it where the
+gears themselves show that something was given wrong. Chosen. [m/s]"""
 
 TOLD_EFFECT = 0.002
 """A missing fact is told if it opens average power by at least this share. [-]"""
@@ -181,7 +181,7 @@ def read_facts(car: Car, air: AirState) -> Facts | None:
 
     Notes
     -----
-    Doubts of told facts are small and stated above: what a careful owner knows. They do not cover a blunder, such as
+    Doubts of given facts are small and stated above: what a careful owner knows. They do not cover a blunder, such as
     a mass without the driver.
     """
     if car.mass is None:
@@ -243,16 +243,16 @@ def _radius(car: Car) -> Fact:
 
 
 def missing_mass() -> Finding:
-    """The finding for a car whose mass nobody told."""
+    """The finding for a car whose mass nobody gave."""
     return Finding(
         "mass-missing",
         "note",
-        "Power needs the car's mass with the driver, which was not told: weigh the car and add it to the setup.",
+        "Power needs the car's mass with the driver, which was not given: weigh the car and add it to the setup.",
     )
 
 
 def tell_untold(facts: Facts, effects: Mapping[str, float], *, average_w: float) -> list[Finding]:
-    """What nobody told, and by how much telling it would narrow average power.
+    """What nobody gave, and by how much telling it would narrow average power.
 
     Parameters
     ----------
@@ -279,8 +279,8 @@ def tell_untold(facts: Facts, effects: Mapping[str, float], *, average_w: float)
         elif effect >= TOLD_EFFECT * abs(average_w):
             without = math.sqrt(max(total**2 - effect**2, 0.0))
             text = (
-                f"The {fact.source} was not told: {fact.value:.3g} give or take {fact.doubt:.2g} (SI) was taken. "
-                f"Told, it would narrow average power from plus-minus {total / 1e3:.1f} kW to {without / 1e3:.1f} kW."
+                f"The {fact.source} was not given: {fact.value:.3g} give or take {fact.doubt:.2g} (SI) was taken. "
+                f"Given, it would narrow average power from plus-minus {total / 1e3:.1f} kW to {without / 1e3:.1f} kW."
             )
             found.append(Finding("car-fact-missing", "note", text))
     return found
@@ -290,7 +290,7 @@ def _tell_wind(watts_per_mps: float, average_w: float) -> list[Finding]:
     if watts_per_mps < TOLD_EFFECT * abs(average_w):
         return []
     text = (
-        "No wind was told: still air was taken. Each m/s along the strip moves average power by "
+        "No wind was given: still air was taken. Each m/s along the strip moves average power by "
         f"{watts_per_mps / 1e3:.1f} kW, more than its plus-minus allows for on a windy day; tell the wind."
     )
     return [Finding("wind-not-told", "note", text)]

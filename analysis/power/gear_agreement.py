@@ -1,4 +1,4 @@
-"""Does the engine pull alike in every gear? If not, a fact of the car or the wind was told wrong.
+"""Does the engine pull alike in every gear? If not, a fact of the car or the wind was given wrong.
 
 An engine makes the same power at the same speed and manifold pressure whatever gear it turns. Power found from motion
 is mostly the mass's inertia in the low gears and more and more the air's drag in the high ones, so a wrong mass, drag
@@ -37,7 +37,7 @@ BALANCE_SHARE = 0.015
 """What the balance itself leaves open, as a share of the drag area: on simulated cars with true facts flywheel power
 drifts by 0.3 % or less from the lowest gear to the highest. [-]"""
 EVEN_ODDS, EVEN_ODDS_IF_RARE = 0.65, 1.0
-"""Shares of 95 % from which a fact told wrong explains the gears at least as well as chance does, and the plus-minus
+"""Shares of 95 % from which a fact given wrong explains the gears at least as well as chance does, and the plus-minus
 must hold both: a mass told too low, for a driver, fuel or ballast left out, is the common blunder (common practice, no
 source), and from 1.3 spreads on as likely as chance; the opposite is rare. [-]"""
 NOISE, LEAST_NOISE = 0.006, 0.003
@@ -47,7 +47,7 @@ LEAST_LEVEL_DOUBT = 0.001
 ODD_GEAR = 0.03
 """A lowest gear so far off the curve of the others is held back, or helped, and left out. [-]"""
 MOST_MASS_ERROR = 0.10
-"""A mass further out than this is not told by anybody: a driver of 90 kg left out of a car of 900. [-]"""
+"""A mass further out than this is not given by anybody: a driver of 90 kg left out of a car of 900. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +66,7 @@ class MovedPower:
 
 @dataclass(frozen=True, slots=True)
 class GearAgreement:
-    """By how much mass, drag area or wind, each alone, would have been told wrong for all gears to pull alike."""
+    """By how much mass, drag area or wind, each alone, would have been given wrong for all gears to pull alike."""
 
     mass_share: Estimate
     """Told less true, of the true; negative where the mass told is too low. [-]"""
@@ -75,13 +75,13 @@ class GearAgreement:
     wind_mps: Estimate
     """Told less true, from behind positive. [m/s]"""
     drag_doubt: float
-    """95 % of what drag area and air density as told leave open, as a share of the drag area. [-]"""
+    """95 % of what drag area and air density as given leave open, as a share of the drag area. [-]"""
     gears: tuple[int, ...]
     """Those compared."""
 
     @property
     def disagrees(self) -> bool:
-        """Whether a fact told wrong explains the gears as well as chance and what was open anyway."""
+        """Whether a fact given wrong explains the gears as well as chance and what was open anyway."""
         by_chance = math.hypot(self.drag_share.plus_minus, self.drag_doubt, BALANCE_SHARE)
         share = self.drag_share.value
         return share > EVEN_ODDS * by_chance or -share > EVEN_ODDS_IF_RARE * by_chance
@@ -138,7 +138,7 @@ def compare_gears(
     Notes
     -----
     ln P = curve(rpm) + a ln(charge less friction) + e x + level(gear) + doubts, by robust least squares; x is what the
-    fact in question makes of power, over power, and e its error as told. The curve is straight between knots
+    fact in question makes of power, over power, and e its error as given. The curve is straight between knots
     `KNOT_RPM` apart; a, the levels and what other doubts make have priors.
     """
     use = np.isfinite(power_w) & np.isfinite(rpm) & (gear > 0)
@@ -258,7 +258,7 @@ def tell_disagreement(agreement: GearAgreement, *, effect_w: float) -> Finding:
         f"{heavy if abs(mass) <= MOST_MASS_ERROR else ''}the drag area told were "
         f"{abs(100 * drag):.0f} % too {'high' if drag > 0 else 'low'}, or there had been "
         f"{abs(wind):.1f} m/s more wind from {'behind' if wind < 0 else 'ahead'} than told. Which one cannot be seen: "
-        f"what was told was believed, and power is open by plus-minus {effect_w / 1e3:.0f} kW. "
+        f"what was given was believed, and power is open by plus-minus {effect_w / 1e3:.0f} kW. "
         "Weigh the car with its driver and tell the wind. A power step or retard in one gear, or tires that slip more "
         "than their pull says, look alike."
     )

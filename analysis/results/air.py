@@ -14,7 +14,7 @@ from passband.analysis.results.estimate import Estimate
 class PressureBasis(StrEnum):
     """What the pressure of the air rests on."""
 
-    TOLD = "station pressure as told"
+    TOLD = "station pressure as given"
     """The user's."""
     BAROMETER = "pressure from the barometer logged"
     """The log's."""
@@ -39,8 +39,8 @@ class AirState:
     density_altitude_m: float
     """Altitude in the standard atmosphere with the same density. [m]"""
     wind_mps: float | None
-    """From behind positive; None where not told. [m/s]"""
+    """From behind positive; None where not given. [m/s]"""
     basis: str
-    """What was told, what was measured, what was taken as standard; for a reader."""
+    """What was given, what was measured, what was taken as standard; for a reader."""
     pressure_basis: PressureBasis = PressureBasis.TAKEN
     """What the station's pressure rests on."""

@@ -28,7 +28,7 @@ class RunEvidence:
     traces: Traces
     """All channels, for what no field below holds."""
     car: Car
-    """The car, with the final drive that shaft and ground show where none was told."""
+    """The car, with the final drive that shaft and ground show where none was given."""
     launch_s: float
     """First motion. [s]"""
     end_s: float

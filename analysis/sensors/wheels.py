@@ -151,7 +151,7 @@ def driven_tire_speed(traces: Traces, car: Car) -> tuple[Channel | None, list[Fi
             values = shaft.values / 60.0 * metres_per_turn
             return replace(shaft, values=values, unit="m/s", resolution=shaft.resolution / 60.0 * metres_per_turn), []
         text = (
-            "A driveshaft speed is logged, but final_drive or tire_circumference is not told: it gives no tire speed."
+            "A driveshaft speed is logged, but final_drive or tire_circumference is not given: it gives no tire speed."
         )
         return None, [Finding("driveshaft-without-ratio", "note", text, shaft.header)]
     return None, []
@@ -160,7 +160,7 @@ def driven_tire_speed(traces: Traces, car: Car) -> tuple[Channel | None, list[Fi
 def with_final_drive(
     car: Car, traces: Traces, *, time_s: FloatArray, speed_mps: FloatArray
 ) -> tuple[Car, list[Finding]]:
-    """The car with a final drive that driveshaft and ground speed show, where it is not told.
+    """The car with a final drive that driveshaft and ground speed show, where it is not given.
 
     Parameters
     ----------
@@ -193,12 +193,12 @@ def with_final_drive(
             found = float(np.median(turning[fast] / 60.0 * car.tire_circumference / speed_mps[fast]))
             if FINAL_DRIVES[0] < found < FINAL_DRIVES[1]:
                 text = (
-                    f"The final drive is not told; driveshaft and ground speed show {found:.2f}, give or take 2 %, "
+                    f"The final drive is not given; driveshaft and ground speed show {found:.2f}, give or take 2 %, "
                     "which was used. Tell final_drive to be sure."
                 )
                 return car.model_copy(update={"final_drive": found}), [Finding("final-drive-found", "note", text)]
     text = (
-        "The final drive is not told and nothing shows it: overall ratios found from the driveshaft are the gearbox's "
+        "The final drive is not given and nothing shows it: overall ratios found from the driveshaft are the gearbox's "
         "alone. Tell final_drive, or tire_circumference."
     )
     return car, [Finding("final-drive-unknown", "caution", text, shaft.header)]

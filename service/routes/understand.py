@@ -1,4 +1,4 @@
-"""What was told, told back in words before it is kept."""
+"""What was given, told back in words before it is kept."""
 
 from __future__ import annotations
 

@@ -18,7 +18,7 @@ Plainly = dict[str, Any]
 
 @dataclass(frozen=True, slots=True)
 class CarRecord:
-    """One version of a car, as the user told it."""
+    """One version of a car, as the user gave it."""
 
     id: str
     version: int
@@ -52,9 +52,9 @@ class Details:
     round: str = ""
     notes: str = ""
     slip: Plainly | None = None
-    """As told."""
+    """As given."""
     air: Plainly | None = None
-    """As told."""
+    """As given."""
     finish_ft: int = 1320
     """Where the finish line is. [ft]"""
 

@@ -2,7 +2,7 @@
 
 python -m tests.benchmarks.slow_clients [--clients 100] [--patience 30]
 
-Starts a server of its own on a passing folder, with this patience. Every kind of client is there as often as told,
+Starts a server of its own on a passing folder, with this patience. Every kind of client is there as often as given,
 all at once. Exit 1 if one lasts longer than twice the patience, or if of others' questions one fails or 5 in 100 take
 over a second.
 """

@@ -36,7 +36,7 @@ class Case:
     logs: tuple[tuple[Log, ...], ...]
     """One for each device, the ECU's first."""
     car: Car
-    """As told, which a trouble may make wrong; without the rollout."""
+    """As given, which a trouble may make wrong; without the rollout."""
     slips: tuple[Slip, ...]
     """One a run; none where the case has none."""
     air: Air | None

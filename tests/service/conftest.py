@@ -73,7 +73,7 @@ def planted_review(facts: RunFacts, car: Car, *, number: int = 0, logs: int = 1)
         launch=NOT_PLANTED, shifts=(), boost=NOT_PLANTED, power=NOT_PLANTED, band=NOT_PLANTED,
         limits=(LimitVerdict("oil", "oil_pressure", Verdict.NO_DATA, None, "Pa", None, "at_least", None, None, None,
                              None, None, None, None, "no log holds it"),),
-        air=None, findings=(Finding("no-mass", "caution", "The car's mass is not told.", ""),),
+        air=None, findings=(Finding("no-mass", "caution", "The car's mass is not given.", ""),),
         car=CarFacts(car.name), version="test", setup=Setup(car), traces=Traces(tuple(channels)), motion=motion,
     )  # fmt: skip
 

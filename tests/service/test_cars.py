@@ -1,4 +1,4 @@
-"""Cars over HTTP: kept as told, in versions."""
+"""Cars over HTTP: kept as given, in versions."""
 
 from __future__ import annotations
 

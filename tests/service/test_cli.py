@@ -109,7 +109,7 @@ def test_a_planted_run_is_printed_as_json_with_its_findings_on_stderr(planted, t
     status, out, err = run("review", tmp_path / "ecu.csv", "--json", capsys=capsys)
     told = json.loads(out)
     assert status == 0 and [run["window"]["log_launch_s"] for run in told["runs"]] == [10.0, 50.0]
-    assert err.splitlines() == [f"run {n}: caution: The car's mass is not told." for n in (1, 2)]
+    assert err.splitlines() == [f"run {n}: caution: The car's mass is not given." for n in (1, 2)]
 
 
 def test_a_planted_run_is_printed_as_a_page(planted, tmp_path, capsys):

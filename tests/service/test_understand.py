@@ -1,4 +1,4 @@
-"""What was told is told back in both systems of units, wrong things at their keys, and nothing is kept."""
+"""What was given is told back in both systems of units, wrong things at their keys, and nothing is kept."""
 
 from __future__ import annotations
 

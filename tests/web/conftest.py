@@ -145,7 +145,7 @@ REVIEW: dict[str, Any] = {
     "air": {
         "temperature_k": 297.15, "pressure_pa": 101100.0, "vapour_pressure_pa": 1430.0,
         "density_kgpm3": est(1.179, 0.004), "density_altitude_m": 402.0, "wind_mps": None,
-        "basis": "temperature, pressure and humidity as told",
+        "basis": "temperature, pressure and humidity as given",
     },
     "findings": [
         finding("limit-not-read", "caution", "No log holds coolant_pressure, so there is no verdict.", "limits"),

@@ -46,7 +46,7 @@ export function tell(place, problem) {
   place.scrollIntoView({ block: "nearest" });
 }
 
-/** Filled-in fields of a slip or of the air, each with the unit beside it; null where nothing was told. */
+/** Filled-in fields of a slip or of the air, each with the unit beside it; null where nothing was given. */
 export function readTold(fieldset) {
   const told = {};
   for (const input of fieldset.querySelectorAll("input")) {

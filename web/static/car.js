@@ -86,7 +86,7 @@ function readPair(line, units) {
 
 const readPoints = (text, units) => text.split("\n").filter((line) => line.trim()).map((line) => readPair(line, units));
 
-/** A card becomes a limit as told; null where its value is empty. */
+/** A card becomes a limit as given; null where its value is empty. */
 function readCard(limit) {
   const value = (key) => field(limit, key).value.trim();
   const told = { name: value("name") || value("channel"), channel: value("channel"), during: value("during") };

@@ -35,7 +35,7 @@ NEAR_A_GEAR = 0.05
 """Relative distance within which a sample is in a gear: tire slip and growth stay below it while the car pulls in a
 gear."""
 WRONG_TIRE = (0.0, -0.03, 0.03, -0.06, 0.06, -0.09, 0.09)
-"""What a circumference told wrong may shift all gears by: a tire of the next size is a twentieth larger. [ln]"""
+"""What a circumference given wrong may shift all gears by: a tire of the next size is a twentieth larger. [ln]"""
 SURE_GAIN = 0.25
 """How much more of the samples must fall on the gears with another scale before it is believed."""
 SURE_SHARE = 0.6

@@ -1,4 +1,4 @@
-"""The day's air from what was told and logged; formulas are held to tables in tests/published/test_air.py."""
+"""The day's air from what was given and logged; formulas are held to tables in tests/published/test_air.py."""
 
 import numpy as np
 import pytest

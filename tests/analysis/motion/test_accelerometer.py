@@ -21,7 +21,7 @@ def reference():
 
 
 def mounted(forward, sideways=None):
-    """Traces whose accelerometer reads as told."""
+    """Traces whose accelerometer reads as given."""
     channel = TRACES.get("acceleration")
     channels = [replace(channel, values=forward(channel.values))]
     if sideways is not None:
