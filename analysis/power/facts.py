@@ -46,8 +46,8 @@ UNTOLD_RADIUS_M, UNTOLD_RADIUS_DOUBT_M = 0.32, 0.04
 """Rolling radius of a driven tire; chosen. [m]"""
 UNTOLD_WIND_DOUBT_MPS = 0.3
 """95 % of what moves in still air. Where no wind was given still air is presumed, and a finding says what each m/s
-would do: no plus-minus could cover a windy day without hiding what a calm one shows; `gear_agreement` opens it where the
-gears themselves show that something was given wrong. Chosen. [m/s]"""
+would do: no plus-minus could cover a windy day without hiding what a calm one shows; `gear_agreement` opens it where
+the gears themselves show that something was given wrong. Chosen. [m/s]"""
 
 TOLD_EFFECT = 0.002
 """A missing fact is told if it opens average power by at least this share. [-]"""
