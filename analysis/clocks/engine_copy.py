@@ -21,6 +21,9 @@ from passband.analysis.statistics.fits import HUBER_SIGMAS, MAD_TO_SIGMA
 
 SEARCH_HZ = 25.0
 """Grid of the coarse search: a shift's fall of engine speed lasts 60 to 200 ms. [Hz]"""
+LONG_S, WORKS_SHARE, BESIDE_S = 600.0, 0.6, 60.0
+"""A log longer than this is looked at only from a minute before the engine first turned this share of its highest speed
+to a minute after it last did. [s], [-], [s]"""
 FINE_HZ = 250.0
 """Grid of the fine match: straight lines between its samples are good to a millisecond. [Hz]"""
 STEEP_RPM_PER_S = 5000.0
@@ -110,6 +113,7 @@ def fit_engine_copy(own: Channel, copy: Channel) -> CopyFit | None:
     judged by how much working time agrees. Fine: robust least squares over offset, rate (with a prior) and the
     copy's filter, on the copy's own updates.
     """
+    own, copy = _where_it_works(own), _where_it_works(copy)
     ecu_rpm = despike(own.time_s, own.values)
     samples, factor = _to_the_same_scale(_own_samples(copy), ecu_rpm)
     if np.isfinite(ecu_rpm).sum() < 20 or samples.time_s.size < 20:
@@ -122,6 +126,15 @@ def fit_engine_copy(own: Channel, copy: Channel) -> CopyFit | None:
         return None
     fits = [fit for lag in COPY_LAGS_S if (fit := _refine(start, lag, grid, rpm, samples)) is not None]
     return replace(min(fits, key=lambda fit: fit[0])[1], factor=factor) if fits else None
+
+
+def _where_it_works(engine: Channel) -> Channel:
+    """Of a long log only the part about the pulls: an hour of idling tells each log's own noise and not the clocks."""
+    known = engine.known
+    if known.time_s.size < 20 or known.time_s[-1] - known.time_s[0] < LONG_S:
+        return engine
+    worked = known.time_s[known.values > WORKS_SHARE * np.percentile(known.values, 99.9)]
+    return engine.within(float(worked[0]) - BESIDE_S, float(worked[-1]) + BESIDE_S)
 
 
 def _to_the_same_scale(copy: _Copy, ecu_rpm: FloatArray) -> tuple[_Copy, float]:

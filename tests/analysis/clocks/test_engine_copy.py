@@ -49,6 +49,18 @@ def test_logs_that_begin_far_apart_are_laid_where_they_belong(offset_s):
     assert fit.offset_s == pytest.approx(true_place(fit, offset_s=offset_s, rate_ppm=0.0), abs=0.015)
 
 
+def test_an_hour_of_idling_before_the_run_changes_nothing():
+    # Planted: each log idles for most of an hour with a noise of its own; the run alone says how the clocks lie
+    def after_an_hour(channel, seed):
+        idle_s = np.arange(-3300.0, 0.0, 0.04)
+        idle = 1200.0 + np.random.default_rng(seed).normal(0.0, 60.0, idle_s.size)
+        time_s, values = np.concatenate((idle_s, channel.time_s)), np.concatenate((idle, channel.values))
+        return replace(channel, time_s=time_s, values=values)
+
+    short, long = fit_engine_copy(own(), copied()), fit_engine_copy(after_an_hour(own(), 1), after_an_hour(copied(), 2))
+    assert long.offset_s == pytest.approx(short.offset_s, abs=0.002)
+
+
 def test_the_answer_moves_with_the_copys_clock():
     # Time shifted: five seconds on the other clock are five seconds less of offset, and five more of pivot
     copy = copied()
