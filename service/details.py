@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, StrictBool
 
 Told = dict[str, Any]
 FinishFt = Literal[660, 1000, 1320]
@@ -55,4 +55,4 @@ class ToldSoFar(BaseModel):
     car: Told | None = None
     slip: Told | None = None
     air: Told | None = None
-    beside_units: bool = False
+    beside_units: StrictBool = False
