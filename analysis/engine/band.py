@@ -211,8 +211,8 @@ def shift_point_for(low_rpm: float, *, rpm_before: float, rpm_after: float) -> f
 
     Examples
     --------
-    >>> round(shift_point_for(8300.0, rpm_before=10500.0, rpm_after=7780.5))
-    11201
+    >>> round(shift_point_for(5300.0, rpm_before=7600.0, rpm_after=5150.0))
+    7821
     """
     return low_rpm * rpm_before / rpm_after
 

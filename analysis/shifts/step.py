@@ -67,8 +67,8 @@ def needed_step(band_low_rpm: float, band_high_rpm: float) -> float:
 
     Examples
     --------
-    >>> round(needed_step(8300.0, 11200.0), 3)
-    0.741
+    >>> round(needed_step(5300.0, 7800.0), 3)
+    0.679
     """
     if not 0 < band_low_rpm < band_high_rpm:
         raise ValueError(f"the band must rise from above nought, got {band_low_rpm=}, {band_high_rpm=}")
