@@ -36,13 +36,13 @@ class Conversion:
     scale: float
     """SI units per written unit."""
     offset: float
-    """SI value at written nought; not 0 only for temperatures."""
+    """SI value at written zero; not 0 only for temperatures."""
     si_unit: str
     """The unit it becomes, as the catalogue writes it, e.g. ``Pa``."""
 
 
 # Written units that pint does not know, or knows as something else, in lower case without blanks.
-SPELLINGS: dict[str, str] = {
+ALIASES: dict[str, str] = {
     "rpm": "rpm", "1/min": "rpm", "min-1": "rpm", "u/min": "rpm", "rev/min": "rpm", "r/min": "rpm", "/min": "rpm",
     "revs/min": "rpm",
     "rev per min": "rpm", "tr/min": "rpm", "giri/min": "rpm", "upm": "rpm", "rpms": "rpm", "1/m": "rpm",
@@ -108,7 +108,7 @@ _AREAS_AND_INERTIAS: dict[str, str] = {
 
 DIFFERENCE_SIGN = re.compile("(?:delta[ _]?|[\u0394\u03b4\u2206]) ?", re.IGNORECASE)
 """How a written unit says that it is of a difference: ``delta degC``, or the Greek letter or the increment sign."""
-# Pint's names for a step of a scale whose nought is elsewhere.
+# Pint's names for a step of a scale whose zero is elsewhere.
 _STEPS = {"degC": "delta_degC", "degF": "delta_degF"}
 
 # The unit each dimension is kept in. Engine speed in rev/min and angles in degrees are what every user thinks in.
@@ -172,18 +172,18 @@ def conversion_to_si(unit: str, *, si_unit: str) -> Conversion | None:
         if not difference:
             return None
         plain = plain[step.end() :]
-    name = SPELLINGS.get(plain.lower()) or _AREAS_AND_INERTIAS.get(plain.lower(), plain)
+    name = ALIASES.get(plain.lower()) or _AREAS_AND_INERTIAS.get(plain.lower(), plain)
     if len(name) > LONGEST_UNIT or len(_POWER.findall(name)) != len(_SMALL_POWER.findall(name)):
         return None
     ureg = _registry()
     name = _STEPS.get(name, name) if difference else name
     target = {"": "dimensionless", "deg": "degree", "rpm": "rpm", TEMPERATURE_DIFFERENCE: "K"}.get(si_unit, si_unit)
     try:
-        nought = ureg.Quantity(0.0, name).to(target).magnitude
+        zero = ureg.Quantity(0.0, name).to(target).magnitude
         one = ureg.Quantity(1.0, name).to(target).magnitude
     except (AttributeError, AssertionError, TypeError, ValueError, ArithmeticError, KeyError, TokenError):
         return None  # pint's own errors derive from these; free text trips its tokenizer
-    return Conversion(scale=float(one - nought), offset=0.0 if difference else float(nought), si_unit=si_unit)
+    return Conversion(scale=float(one - zero), offset=0.0 if difference else float(zero), si_unit=si_unit)
 
 
 # What is wanted, for the error, where the unit's own name would not tell a reader.

@@ -19,7 +19,7 @@ from passband.analysis.driveline.wheelspin import tell_wheelspin, with_wheelspin
 from passband.analysis.engine.band import measure_band
 from passband.analysis.engine.boost import find_boost, measure_boost
 from passband.analysis.engine.limits import RunTimes, check_limits
-from passband.analysis.engine.limits_told import tell_bare_bounds
+from passband.analysis.engine.limits_given import tell_bare_bounds
 from passband.analysis.given.car import Air, Car, Slip
 from passband.analysis.motion.distance import Timed, time_the_run
 from passband.analysis.motion.ground_speed import GroundSpeed, Motion, fuse_ground_speed
@@ -32,7 +32,7 @@ from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding, by_weight
 from passband.analysis.results.review import CarFacts, Review, RunFacts
 from passband.analysis.results.unknown import HasFindings, Unknown, known
-from passband.analysis.results.window import FINISHES, DecoyKind, Outcome, Window
+from passband.analysis.results.window import FINISHES, OtherEventKind, Outcome, Window
 from passband.analysis.sensors.evidence import prepare_evidence
 from passband.analysis.sensors.wheels import with_final_drive
 from passband.analysis.shifts.find import find_shifts
@@ -231,7 +231,7 @@ def review_run(
     FullReview
         A part that could not be made out is Unknown, with its reason.
     """
-    car, told = setup.car, _Told(findings)
+    car, told = setup.car, _Given(findings)
     told.add(tell_bare_bounds(setup.car.limits))
     ground = told.of(fuse_ground_speed(traces, car, window))
     if isinstance(ground, Unknown):
@@ -285,7 +285,7 @@ def review_run(
     )  # fmt: skip
 
 
-class _Told:
+class _Given:
     """What the stages say of a run, gathered in the order of the run."""
 
     def __init__(self, findings: Iterable[Finding]) -> None:
@@ -328,9 +328,9 @@ def _last_trap(timed: Timed) -> Estimate | None:
 
 def _times(window: RunWindow, start_s: float, end_s: float) -> RunTimes:
     burnouts = tuple(
-        (decoy.log_start_s - start_s, decoy.log_end_s - start_s)
-        for decoy in window.decoys
-        if decoy.kind is DecoyKind.BURNOUT
+        (event.log_start_s - start_s, event.log_end_s - start_s)
+        for event in window.other_events
+        if event.kind is OtherEventKind.BURNOUT
     )
     return RunTimes(launch_s=window.launch_s - start_s, end_s=end_s, burnouts=burnouts)
 
@@ -353,7 +353,7 @@ def _window(window: RunWindow, timed: Timed, clocks: Sequence[ClockMatch], setup
         log_finish_s=start.value + end_s,
         distance_m=gone,
         outcome=outcome,
-        decoys=window.decoys,
+        decoys=window.other_events,
     )
 
 
@@ -362,7 +362,7 @@ def _without_motion(
     traces: Traces,
     setup: Setup,
     clocks: Sequence[ClockMatch],
-    told: _Told,
+    told: _Given,
     *,
     why: Unknown,
 ) -> FullReview:
@@ -378,7 +378,9 @@ def _without_motion(
     limits = told.of(check_limits(run, None, None, setup.car.limits, known(trace), times=times))
     throttle, threshold_pa = run.get("throttle"), setup.car.boost_threshold
     boost = told.by(measure_boost(trace, (), (), throttle, threshold_pa=threshold_pa, end_s=end))
-    where = Window(start, start, window.launch_plus_minus_s + 0.3, start + end, None, Outcome.UNKNOWN, window.decoys)
+    where = Window(
+        start, start, window.launch_plus_minus_s + 0.3, start + end, None, Outcome.UNKNOWN, window.other_events
+    )
     return FullReview(
         run=setup.facts, window=where, clocks=tuple(clocks), distance=why, gears=why, launch=why, shifts=(),
         boost=boost, power=why, band=why, limits=limits, air=air, findings=told.all, version=VERSION,

@@ -60,7 +60,7 @@ class CasePlan:
     taste: str = "metric"
     """Units."""
     offset_s: float = -2.0
-    """Dash clock's nought on the ECU's clock."""
+    """Dash clock's zero on the ECU's clock."""
     ppm: float = 30.0
     finish_ft: float = 1320.0
     slip: bool = True

@@ -45,7 +45,7 @@ UNITS: dict[str, tuple[float, float]] = {
 """Written unit: written = SI x scale + offset."""
 
 TOOTH_OVERDUE_S = 0.5
-"""A counter that has waited so long for a tooth shows nought: common practice, no source. [s]"""
+"""A counter that has waited so long for a tooth shows zero: common practice, no source. [s]"""
 
 
 @dataclass(frozen=True, slots=True)

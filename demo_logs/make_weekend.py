@@ -26,7 +26,7 @@ from passband.demo_logs.recording import simulate, true_signals
 from passband.demo_logs.sensor_sets import ecu_sensors, make_sensor
 from passband.demo_logs.story import Act, Story
 from passband.demo_logs.strip import printed_slip
-from passband.demo_logs.truth import decoy_truth, run_truth
+from passband.demo_logs.truth import other_event_truth, run_truth
 from passband.demo_logs.weekend_story import BOOST_THRESHOLD_PA, CAR, EVENT, INHG_PA, MPH, RUNS, DemoRun, car_table
 
 FOLDER = Path(__file__).parent / "weekend"
@@ -130,7 +130,7 @@ def make_run(told: DemoRun, folder: Path) -> MadeRun:
     truth = run_truth(made, facts, band_rpm=CAR.band_rpm, threshold_pa=BOOST_THRESHOLD_PA)
     slip = printed_slip(truth["splits"], truth["trap_speeds"], told.plan.reaction_s)
     log_end = float(ecu.time_s[-1])
-    return MadeRun(_slip_table(slip), _expected(told, truth, decoy_truth(made, log_end_s=log_end)))
+    return MadeRun(_slip_table(slip), _expected(told, truth, other_event_truth(made, log_end_s=log_end)))
 
 
 def _export(name: str) -> Dialect:

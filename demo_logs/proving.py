@@ -31,7 +31,7 @@ from passband.demo_logs.story import Act, Story
 from passband.demo_logs.strip import printed_slip
 from passband.demo_logs.trouble_plans import TROUBLES
 from passband.demo_logs.troubles import SPOIL
-from passband.demo_logs.truth import Drive, decoy_truth, margin_truth, run_truth
+from passband.demo_logs.truth import Drive, margin_truth, other_event_truth, run_truth
 
 KINDS = {**PLAIN, **TROUBLES}
 """All kinds of case, by name."""
@@ -131,7 +131,7 @@ def write_case(folder: Path, plan: CasePlan, seed: int) -> None:
 
 
 def _from(made: Drive, start_s: float) -> Drive:
-    """The same drive with its clock's nought at `start_s`: times count from the part of the log that holds the run."""
+    """The same drive with its clock's zero at `start_s`: times count from the part of the log that holds the run."""
     timed = (
         "time_start",
         "time_end",
@@ -287,7 +287,7 @@ def _truth(
         "ecu_log_end": log_end,
         "ecu_covers_finish": covers,
         "air_density_kgm3": made.air_density,
-        "decoys": decoy_truth(made, log_end_s=log_end),
+        "decoys": other_event_truth(made, log_end_s=log_end),
         "margins": _margins(plan, ecu, runs[0], even, signals),
         "slip_given": plan.slip,
         "slips": slips,

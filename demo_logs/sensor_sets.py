@@ -159,7 +159,7 @@ def make_sensor(
     }
     values |= changes
     if drawn.teeth:
-        # What is counted needs no gate: it reads nought where no tooth comes.
+        # What is counted needs no gate: it reads zero where no tooth comes.
         values |= {"tooth": drawn.turn / int(rng.choice(drawn.teeth)), "floor": 0.0}
     return Sensor(**values)  # type: ignore[arg-type]
 

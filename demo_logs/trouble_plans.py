@@ -254,14 +254,14 @@ def _long(rng: np.random.Generator) -> CasePlan:
 
 def _wind(rng: np.random.Generator) -> CasePlan:
     plan = base_plan(
-        "wind_not_told", _pick("any", rng), rng, not_given=("wind",), untrusted=POWERS, trouble=("wind, not given",)
+        "wind_not_given", _pick("any", rng), rng, not_given=("wind",), untrusted=POWERS, trouble=("wind, not given",)
     )
     wind = float(rng.choice([-5.0, -3.5, 3.5]))
     return replace(plan, day=replace(plan.day, wind_mps=wind))
 
 
-def _wind_told(rng: np.random.Generator) -> CasePlan:
-    plan = base_plan("wind_told", _pick("any", rng), rng)
+def _wind_given(rng: np.random.Generator) -> CasePlan:
+    plan = base_plan("wind_given", _pick("any", rng), rng)
     return replace(plan, day=replace(plan.day, wind_mps=float(rng.uniform(-5, 4))))
 
 
@@ -343,8 +343,8 @@ TROUBLES: dict[str, Maker] = {
     "eighth_mile_through": _eighth_through,
     "driven_through": _through,
     "ten_minutes": _long,
-    "wind_not_told": _wind,
-    "wind_told": _wind_told,
+    "wind_not_given": _wind,
+    "wind_given": _wind_given,
     "gear_channel": _gear_channel,
     "skipped_gear": _double_shift,
     "boost_leak": _leak,

@@ -1,6 +1,6 @@
 """What is true of a simulated drive: the figures that a reader of its logs should find.
 
-Public: `Drive`, `run_truth`, `decoy_truth`, `margin_truth`.
+Public: `Drive`, `run_truth`, `other_event_truth`, `margin_truth`.
 """
 
 from __future__ import annotations
@@ -307,7 +307,7 @@ def _arrays(run: _Run) -> dict[str, list[float]]:
     }
 
 
-def decoy_truth(drive: Drive, *, log_end_s: float) -> list[dict[str, Any]]:
+def other_event_truth(drive: Drive, *, log_end_s: float) -> list[dict[str, Any]]:
     """What else the log holds."""
     return [
         {**event, "inside_ecu_log": event["time_end"] > 0.0 and event["time_start"] < log_end_s}
@@ -341,4 +341,4 @@ def margin_truth(
     }
 
 
-__all__ = ["Drive", "run_truth", "decoy_truth", "margin_truth", "FT"]
+__all__ = ["Drive", "run_truth", "other_event_truth", "margin_truth", "FT"]

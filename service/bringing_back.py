@@ -14,6 +14,7 @@ from typing import Any
 import orjson
 
 from passband.analysis.channels.log import LogError
+from passband.service.given import GivenError
 from passband.service.store.faults import CannotRestore, NotWhole
 from passband.service.store.files import Blobs
 from passband.service.store.folder import LibraryFolder
@@ -22,7 +23,6 @@ from passband.service.store.records import CarRecord, NewReview
 from passband.service.store.sqlite_records import SqliteRecords
 from passband.service.store.trash import Entry
 from passband.service.store.upload_records import KeptRun, UploadRecord, read_cars
-from passband.service.told import ToldError
 from passband.service.upload_review import UploadReviewer, reviewed_of
 
 Room = tuple[Path, list[tuple[Blobs, str]]]
@@ -60,7 +60,7 @@ def bring_back(
 
     Raises
     ------
-    LogError, ToldError
+    LogError, GivenError
         If the logs can no longer be read as they were.
     NotWhole
         If a log is missing.
@@ -116,7 +116,7 @@ def bring_back_deleted(
     kept = {run.position: review for run in upload.runs if (review := _review_in(folder, entry, run))}
     try:
         bring_back(folder, records, reviewer, upload, room, kept=kept)
-    except (LogError, ToldError, NotWhole) as error:
+    except (LogError, GivenError, NotWhole) as error:
         raise CannotRestore(f"It could not be brought back: {error}") from None
     return upload
 

@@ -36,11 +36,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     told = _parser().parse_args(arguments)
     one_algebra_thread()
     from passband.analysis.channels.log import LogError
-    from passband.service.told import ToldError
+    from passband.service.given import GivenError
 
     try:
         status: int = told.command(told)
-    except (LogError, ToldError) as error:
+    except (LogError, GivenError) as error:
         print(error, file=sys.stderr)
         return WRONG_INPUT
     except BrokenPipeError:  # who reads us has seen enough, as in `passband read ecu.csv | head`
@@ -118,19 +118,19 @@ def _parser() -> argparse.ArgumentParser:
 
 def _review(told: argparse.Namespace) -> int:
     from passband.analysis.given.car import Air, Slip
+    from passband.service.given import read_file, read_given
     from passband.service.printing import print_reviews
     from passband.service.reviewing import NO_CAR
-    from passband.service.told import read_file, read_told
 
     car = read_file(told.car, what="car") if told.car else NO_CAR
-    slips = [read_told(Slip, read_file(path, what="slip"), what="slip") for path in told.slip]
-    air = read_told(Air, read_file(told.air, what="air"), what="air") if told.air else None
+    slips = [read_given(Slip, read_file(path, what="slip"), what="slip") for path in told.slip]
+    air = read_given(Air, read_file(told.air, what="air"), what="air") if told.air else None
     return print_reviews(told.logs, car, slips, air, finish_ft=told.finish, as_json=told.json, units=told.units)
 
 
 def _read(told: argparse.Namespace) -> int:
+    from passband.service.given import read_car, read_file
     from passband.service.printing import print_log
-    from passband.service.told import read_car, read_file
 
     mapping = read_car(read_file(told.car, what="car")).channels if told.car else None
     return print_log(told.log, mapping, as_json=told.json, out=told.out)

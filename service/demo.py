@@ -19,13 +19,13 @@ from pathlib import Path
 import passband.demo_logs
 from passband.service.app import create_app
 from passband.service.details import UploadDetails
+from passband.service.given import read_given
 from passband.service.library import Library, LibraryInUse
 from passband.service.serving import CANNOT_START, CannotServe, address, run_server, take_port
 from passband.service.settings import SettingsError, read_settings
 from passband.service.store.faults import LibraryDamaged
 from passband.service.store.records import CarRecord
 from passband.service.store.schema import SchemaError
-from passband.service.told import read_told
 from passband.service.uploads import ReceivedFile
 
 WEEKEND = Path(passband.demo_logs.__file__).parent / "weekend"
@@ -86,7 +86,7 @@ def load_weekend(library: Library, folder: Path = WEEKEND) -> None:
     def load(number: int) -> str:
         told = dict(runs[number])
         names = told.pop("logs")
-        details = read_told(UploadDetails, told, what="run")
+        details = read_given(UploadDetails, told, what="run")
         try:
             with library.incoming() as incoming:
                 files = [_copy(folder / name, incoming) for name in names]

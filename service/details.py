@@ -1,6 +1,6 @@
 """What a user says of a run, on uploading it and later.
 
-Public: `UploadDetails`, `RunChanges`, `ToldSoFar`.
+Public: `UploadDetails`, `RunChanges`, `GivenSoFar`.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ class RunChanges(BaseModel):
     car: str | None = None
 
 
-class ToldSoFar(BaseModel):
+class GivenSoFar(BaseModel):
     """What a form holds, to be told back; each part perhaps not whole. `beside_units` true: written beside units."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)

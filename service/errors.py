@@ -21,11 +21,11 @@ from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect
 
 from passband.analysis.channels.log import LogError, NotALog
+from passband.service.given import GivenError
 from passband.service.headers import SAFE_HEADERS
 from passband.service.log_lines import TOLD
 from passband.service.store.faults import CannotRestore, Contested, NotWhole
 from passband.service.store.room import no_room
-from passband.service.told import ToldError
 from passband.service.workers import ServiceEnding, TaskFailed, TaskLost, TaskTooLong
 
 MEDIA_TYPE = "application/problem+json"
@@ -139,7 +139,7 @@ def install(app: FastAPI) -> None:
     """
     app.exception_handler(Problem)(_tell_problem)
     app.exception_handler(LogError)(_tell_log_error)
-    app.exception_handler(ToldError)(_tell_told_error)
+    app.exception_handler(GivenError)(_tell_given_error)
     app.exception_handler(NotWhole)(_tell_not_whole)
     app.exception_handler(Contested)(_tell_conflict)
     app.exception_handler(CannotRestore)(_tell_conflict)
@@ -164,7 +164,7 @@ async def _tell_log_error(request: Request, error: LogError) -> Response:
     return problem_response(request, Problem(status, title, str(error), findings=findings))
 
 
-async def _tell_told_error(request: Request, error: ToldError) -> Response:
+async def _tell_given_error(request: Request, error: GivenError) -> Response:
     return problem_response(request, Problem(422, "Not usable", str(error), errors=[asdict(f) for f in error.faults]))
 
 

@@ -19,6 +19,7 @@ import orjson
 from passband.analysis.given.car import Air, Slip
 from passband.service.bringing_back import bring_back, bring_back_deleted
 from passband.service.details import RunChanges, UploadDetails
+from passband.service.given import read_car, read_given
 from passband.service.reviewing import ReviewedRun
 from passband.service.settings import Settings
 from passband.service.store.faults import LibraryInUse, NotWhole
@@ -30,7 +31,6 @@ from passband.service.store.settling import note_doubt, settle
 from passband.service.store.soundness import look_at
 from passband.service.store.sqlite_records import SqliteRecords
 from passband.service.store.trash import Reason, Trash, TrashedFile
-from passband.service.told import read_car, read_told
 from passband.service.turns import Turns
 from passband.service.upload_review import UploadReviewer, now, of_position, passing_folder, reviewed_of, slips_in_order
 from passband.service.uploads import ReceivedFile
@@ -149,10 +149,10 @@ class Library:
 
         Raises
         ------
-        LogError, ToldError
+        LogError, GivenError
             If the files hold no run, or slip or air cannot be used; nothing is kept.
         """
-        _check_told(details.slips, details.air)
+        _check_given(details.slips, details.air)
         once: dict[str, ReceivedFile] = {}
         for file in files:
             once.setdefault(hash_of(file.path), file)
@@ -190,7 +190,7 @@ class Library:
 
         Raises
         ------
-        LogError, ToldError
+        LogError, GivenError
             If the logs hold no such run any more (as when the car now says a channel is another), or a key cannot be
             used; the old review stands.
         """
@@ -207,7 +207,7 @@ class Library:
             details = replace(run.details, **said)
             slips = {sibling.position: sibling.details.slip for sibling in self.records.siblings(run.upload_id)}
             slips[run.position] = details.slip
-            _check_told([slip for slip in slips.values() if slip], details.air)
+            _check_given([slip for slip in slips.values() if slip], details.air)
             logs = self._reviewer.copy_out(run.logs, folder, run_id=run_id)
             reviewed = self._reviewer.review(logs, car, details, slips_in_order(slips), folder)
             return self._exchange(run, of_position(reviewed, run.position), car, details)
@@ -281,12 +281,12 @@ class Library:
                 raise NotWhole(run_id, f"The log {run.logs[n].name}") from None
 
     def add_car(self, told: Told) -> CarRecord:
-        """Keep a new car; `ToldError` if it cannot be used."""
+        """Keep a new car; `GivenError` if it cannot be used."""
         read_car(told)
         return self.records.add_car(secrets.token_hex(16), told, now())
 
     def change_car(self, car_id: str, told: Told) -> CarRecord | None:
-        """Keep a car's next version; None if there is no such car, `ToldError` if it cannot be used."""
+        """Keep a car's next version; None if there is no such car, `GivenError` if it cannot be used."""
         read_car(told)
         return self.records.change_car(car_id, told, now())
 
@@ -390,11 +390,11 @@ def _into(written: list[tuple[Blobs, str]], blobs: Blobs) -> Callable[[str], Non
     return lambda key: written.append((blobs, key))
 
 
-def _check_told(slips: Sequence[Told], air: Told | None) -> None:
+def _check_given(slips: Sequence[Told], air: Told | None) -> None:
     for slip in slips:
-        read_told(Slip, slip, what="slip")
+        read_given(Slip, slip, what="slip")
     if air is not None:
-        read_told(Air, air, what="air")
+        read_given(Air, air, what="air")
 
 
 def _told_once(findings: Sequence[Told]) -> tuple[Told, ...]:

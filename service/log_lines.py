@@ -38,7 +38,7 @@ class LineFormatter(logging.Formatter):
         return "\n".join(f"    {line}" for line in lines)
 
 
-def _not_told_yet(record: logging.LogRecord) -> bool:
+def _not_given_yet(record: logging.LogRecord) -> bool:
     error = record.exc_info[1] if record.exc_info else None
     return TOLD not in getattr(error, "__notes__", ())
 
@@ -47,5 +47,5 @@ def log_by_the_line() -> None:
     """Send what the server logs to its error output, one line for each event."""
     handler = logging.StreamHandler(sys.stderr)
     handler.setFormatter(LineFormatter())
-    handler.addFilter(_not_told_yet)
+    handler.addFilter(_not_given_yet)
     logging.basicConfig(level=logging.INFO, handlers=[handler])

@@ -18,7 +18,7 @@ from pydantic.json_schema import models_json_schema
 
 from passband.analysis.given.car import Air, Car, Slip
 from passband.service.answer_schemas import REF, answer_schemas
-from passband.service.details import RunChanges, ToldSoFar, UploadDetails
+from passband.service.details import GivenSoFar, RunChanges, UploadDetails
 from passband.service.routes.review import POINTS_UNASKED
 from passband.service.routes.runs import RUNS_UNASKED
 from passband.service.settings import Settings
@@ -105,7 +105,7 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/compare", "get"): Operation({200: _json("Compared")}, (404, 422)),
     ("/api/overlay", "get"): Operation({200: _json("Overlay")}, (404, 422)),
     ("/api/events/{name}/sheet", "get"): Operation({200: _json("EventSheet")}, (404,)),
-    ("/api/understand", "post"): Operation({200: _json("Understood")}, WITH_BODY, "ToldSoFar"),
+    ("/api/understand", "post"): Operation({200: _json("Understood")}, WITH_BODY, "GivenSoFar"),
     ("/api/trash", "get"): Operation({200: _json("TrashEntries")}),
     ("/api/trash", "delete"): Operation({204: {}}, (403, 409)),
     ("/api/trash/{entry_id}", "delete"): Operation({204: {}}, (403, 404, 409)),
@@ -136,7 +136,7 @@ def _complete(schema: Schema, settings: Settings) -> None:
     components = schema.setdefault("components", {}).setdefault("schemas", {})
     for name in ("HTTPValidationError", "ValidationError"):  # the framework's own form, which we do not use
         components.pop(name, None)
-    components.update(_told_schemas(), Problem=PROBLEM)
+    components.update(_given_schemas(), Problem=PROBLEM)
     components.update(answer_schemas(components["Car"]))
     for (path, method), operation in OPERATIONS.items():
         _complete_operation(schema["paths"][path][method], operation)
@@ -205,9 +205,9 @@ def _without_null(schema: Schema) -> Schema:
     return {**rest, **choices[0]} if choices else schema
 
 
-def _told_schemas() -> dict[str, Schema]:
+def _given_schemas() -> dict[str, Schema]:
     """What users send: cars, slips, air, what is said of a run."""
-    models: list[type[BaseModel]] = [Car, Slip, Air, RunChanges, ToldSoFar, UploadDetails]
+    models: list[type[BaseModel]] = [Car, Slip, Air, RunChanges, GivenSoFar, UploadDetails]
     wanted = [(model, "validation") for model in models]
     _, extra = models_json_schema(wanted, ref_template=REF + "{model}")  # type: ignore[arg-type]
     told: dict[str, Schema] = extra["$defs"]

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import orjson
 
-from passband.service.told import ToldError, read_car
+from passband.service.given import GivenError, read_car
 
 if TYPE_CHECKING:
     from passband.analysis.channels.log import Log
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 def print_reviews(
     paths: Sequence[Path],
-    car_told: Mapping[str, Any],
+    car_given: Mapping[str, Any],
     slips: Sequence[Slip],
     air: Air | None,
     *,
@@ -36,7 +36,7 @@ def print_reviews(
     ----------
     paths : sequence of Path
         The ECU's log, then others.
-    car_told : mapping
+    car_given : mapping
         The car as the user wrote it.
     slips, air
         The rest of what the user told.
@@ -56,12 +56,12 @@ def print_reviews(
     ------
     LogError
         If the files cannot be read as a run.
-    ToldError
+    GivenError
         If the car cannot be used.
     OSError
         If a file cannot be opened.
     """
-    car = read_car(car_told)
+    car = read_car(car_given)
     from passband.analysis.reading import read_log
 
     logs = []
@@ -69,12 +69,12 @@ def print_reviews(
         with _progress(f"reading {path.name}"):
             logs.append(read_log(path.read_bytes(), name=path.name, mapping=car.channels, index=index))
     from passband.analysis.report import as_table
-    from passband.analysis.results.codec import as_json as told_as_json
+    from passband.analysis.results.codec import as_json as given_as_json
     from passband.analysis.review import review
 
     with _progress("reviewing"):
         reviews = review(logs, car, slips, air, finish_ft=finish_ft)
-    told = [told_as_json(one) for one in reviews]
+    told = [given_as_json(one) for one in reviews]
     for number, one in enumerate(told, start=1):
         _print_findings(one["findings"], before=f"run {number}: " if len(told) > 1 else "")
     if as_json:
@@ -84,7 +84,7 @@ def print_reviews(
 
     tables = [as_table(one).frame for one in reviews]
     pages = [
-        print_review(one, units=units, car=car_told, table=table) for one, table in zip(reviews, tables, strict=True)
+        print_review(one, units=units, car=car_given, table=table) for one, table in zip(reviews, tables, strict=True)
     ]
     print("\n\n".join(page.rstrip() for page in pages))
     return 0
@@ -113,7 +113,7 @@ def print_log(path: Path, mapping: Mapping[str, str] | None, *, as_json: bool, o
     ------
     LogError
         If the file is no log.
-    ToldError
+    GivenError
         If `out` ends in something else.
     OSError
         If a file cannot be opened.
@@ -121,7 +121,7 @@ def print_log(path: Path, mapping: Mapping[str, str] | None, *, as_json: bool, o
     from passband.analysis.reading import describe, read_log
 
     if out is not None and out.suffix.lower() not in (".parquet", ".csv"):
-        raise ToldError(f"--out {out} must end in .parquet or .csv.")
+        raise GivenError(f"--out {out} must end in .parquet or .csv.")
     with _progress(f"reading {path.name}"):
         logs = read_log(path.read_bytes(), name=path.name, mapping=mapping)
     told = describe(logs)

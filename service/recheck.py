@@ -12,6 +12,7 @@ from hashlib import sha256
 
 from passband.analysis.channels.log import LogError
 from passband.service.bringing_back import Room, bring_back, kept_review
+from passband.service.given import GivenError
 from passband.service.settings import Settings
 from passband.service.store.faults import LibraryDamaged, NotWhole
 from passband.service.store.folder import LibraryFolder
@@ -24,7 +25,6 @@ from passband.service.store.soundness import Doubt, Found, look_at
 from passband.service.store.sqlite_records import SqliteRecords
 from passband.service.store.trash import Reason, TrashedFile
 from passband.service.store.upload_records import KeptRun, UploadRecord, read_cars, read_upload
-from passband.service.told import ToldError
 from passband.service.upload_review import UploadReviewer, passing_folder
 from passband.service.workers import TaskFailed, TaskTooLong, Workers
 
@@ -193,7 +193,7 @@ class _Recheck:
             try:
                 room: Room = (folder, [])
                 bring_back(self._folder, self._records, self._reviewer, upload, room, kept=kept, anew=True)
-            except (LogError, ToldError, NotWhole, TaskFailed, TaskTooLong) as error:
+            except (LogError, GivenError, NotWhole, TaskFailed, TaskTooLong) as error:
                 self._leave(upload, row, error)
                 return False
         again = len(upload.runs) - len(kept)

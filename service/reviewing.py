@@ -22,9 +22,9 @@ from passband.service.threads import one_thread_each
 
 if TYPE_CHECKING:
     from passband.analysis.channels.log import LogError
-    from passband.service.told import ToldError
+    from passband.service.given import GivenError
 
-    Answer: TypeAlias = "tuple[ReviewedRun, ...] | LogError | ToldError | OSError | Broken"
+    Answer: TypeAlias = "tuple[ReviewedRun, ...] | LogError | GivenError | OSError | Broken"
 
 NO_CAR = {"name": "no car told"}
 """What a run is reviewed with when no car is named: every figure that needs car facts says so."""
@@ -92,7 +92,7 @@ def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
     ------
     LogError
         If the files are no logs or hold no run.
-    ToldError
+    GivenError
         If car, slip or air cannot be used.
     """
     import passband.analysis.review
@@ -103,12 +103,12 @@ def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
     from passband.analysis.results.codec import as_json, plain
     from passband.analysis.results.review import RunFacts
     from passband.analysis.runs.summary import summarise
+    from passband.service.given import read_car, read_given
     from passband.service.tables import write_table
-    from passband.service.told import read_car, read_told
 
     car = read_car(task.car or NO_CAR)
-    slips = [read_told(Slip, slip, what="slip") for slip in task.slips]
-    air = read_told(Air, task.air, what="air") if task.air else None
+    slips = [read_given(Slip, slip, what="slip") for slip in task.slips]
+    air = read_given(Air, task.air, what="air") if task.air else None
     logs = [
         read_log(path.read_bytes(), name=name, mapping=car.channels, index=index)
         for index, (path, name) in enumerate(task.logs)
@@ -136,15 +136,15 @@ def answer(task: ReviewTask) -> Answer:
 
     Returns
     -------
-    tuple of ReviewedRun, LogError, ToldError, OSError or Broken
+    tuple of ReviewedRun, LogError, GivenError, OSError or Broken
         The runs; why there are none; that the disk failed; or that an error broke the review off.
     """
     from passband.analysis.channels.log import LogError
-    from passband.service.told import ToldError
+    from passband.service.given import GivenError
 
     try:
         return review_files(task)
-    except (LogError, ToldError) as refusal:
+    except (LogError, GivenError) as refusal:
         return refusal
     except (KeyboardInterrupt, SystemExit):
         raise

@@ -1,6 +1,6 @@
 """Several runs fetched together, for what lays them over each other.
 
-Public: `Laid`, `lay_side_by_side`, `other_runs_of_the_weekend`.
+Public: `ComparedRun`, `lay_side_by_side`, `other_runs_of_the_weekend`.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ AXES = ("time_s", "distance_m", "speed_mps")
 
 
 @dataclass(frozen=True, slots=True)
-class Laid:
+class ComparedRun:
     """One of the runs."""
 
     run: RunRecord
@@ -40,7 +40,7 @@ class Laid:
 
 def lay_side_by_side(
     library: Library, runs: str, settings: Settings, *, channels: Sequence[str] = (), least: int = 1
-) -> list[Laid]:
+) -> list[ComparedRun]:
     """Fetch runs by a list of their ids.
 
     Parameters
@@ -58,7 +58,7 @@ def lay_side_by_side(
 
     Returns
     -------
-    list of Laid
+    list of ComparedRun
         In the order asked for.
 
     Raises
@@ -96,10 +96,10 @@ def other_runs_of_the_weekend(library: Library, run: RunRecord, settings: Settin
     return [review_from_json(orjson.loads(review)) for review in reviews if review is not None]
 
 
-def _fetch(library: Library, run_id: str, columns: Sequence[str]) -> Laid:
+def _fetch(library: Library, run_id: str, columns: Sequence[str]) -> ComparedRun:
     opened, review = library.open_table(run_id), library.records.review(run_id)
     if opened is None or review is None:
         raise not_found("run")
     run, file = opened
     with file:
-        return Laid(run, review_from_json(orjson.loads(review)), read_table(file, columns))
+        return ComparedRun(run, review_from_json(orjson.loads(review)), read_table(file, columns))

@@ -12,8 +12,8 @@ from passband.analysis.given.car import Air, Car, Condition, Curve, Limit, Slip,
 from passband.analysis.given.ranges import FACTS, Range, range_of_bound
 from passband.analysis.given.written import condition_written, listed
 from passband.analysis.quantities import split_quantity
-from passband.service.details import ToldSoFar
-from passband.service.told import Fault, ToldError, read_car, read_told
+from passband.service.details import GivenSoFar
+from passband.service.given import Fault, GivenError, read_car, read_given
 from passband.web.understood import channel_choices, in_both
 from passband.web.units import UnitSystem
 
@@ -23,12 +23,12 @@ LISTS = ("gear_ratios", "rpm_band")
 Told = dict[str, Any]
 
 
-def understand(so_far: ToldSoFar, *, units: UnitSystem) -> Told:
+def understand(so_far: GivenSoFar, *, units: UnitSystem) -> Told:
     """What was given, in words of both systems of units, and what of it cannot be used.
 
     Parameters
     ----------
-    so_far : ToldSoFar
+    so_far : GivenSoFar
         ``car``, ``slip`` and ``air`` as they would be sent to be kept.
     units : {"us", "metric"}
         Whose units come first among those offered.
@@ -94,8 +94,8 @@ def _pieces(car: Told) -> Iterator[tuple[str, Told]]:
 
 def _understand_piece(name: str, place: str, piece: Told, answer: Told, *, beside: bool) -> None:
     try:
-        model = read_car(piece) if name == "car" else read_told(_MODELS[name], piece, what=name)
-    except ToldError as error:
+        model = read_car(piece) if name == "car" else read_given(_MODELS[name], piece, what=name)
+    except GivenError as error:
         faults = error.faults or (Fault("", str(error)),)
         answer["errors"] += [
             {"where": _where(name, place, fault.where), "text": _said(fault, piece)} for fault in faults

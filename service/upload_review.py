@@ -101,7 +101,7 @@ class UploadReviewer:
 
         Raises
         ------
-        LogError, ToldError
+        LogError, GivenError
             If the logs hold no such run, or what was given cannot be used.
         NotWhole
             If a log is missing.

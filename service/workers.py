@@ -147,7 +147,7 @@ class Workers:
 
         Raises
         ------
-        LogError, ToldError
+        LogError, GivenError
             As `review_files` raises them.
         OSError
             If the tables found no room on the disk.

@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from passband.service.app import create_app
+from passband.service.given import read_car
 from passband.service.settings import read_settings
-from passband.service.told import read_car
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")

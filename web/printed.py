@@ -100,7 +100,7 @@ def _section(section: Section) -> list[str]:
     for sentence in section.sentences:
         lines += wrap(sentence, WIDTH, subsequent_indent="  ")
     if section.basis:
-        lines += wrap(f"Rests on: {section.basis}.", WIDTH, subsequent_indent="  ")
+        lines += wrap(f"From: {section.basis}.", WIDTH, subsequent_indent="  ")
     return lines
 
 

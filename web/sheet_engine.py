@@ -46,7 +46,9 @@ def boost_section(review: Review, units: UnitSystem) -> Section:
         Line("Lowest after that", figure(boost.lowest_after_pa, "pressure", units, reason=why)),
         Line("Highest", figure(boost.highest_pa, "pressure", units)),
         Line("As the clock starts", figure(boost.at_clock_start_pa, "pressure", units)),
-        Line("Shortfall", figure(boost.deficit_pa_s, "pressure_time", units, reason=why), "pressure below it x time"),
+        Line(
+            "Boost missing", figure(boost.deficit_pa_s, "pressure_time", units, reason=why), "pressure below it x time"
+        ),
     )
     tables = (_dips_table(boost.dips, units),) if boost.dips else ()
     return Section("boost", "Boost", lines, tables, basis=f"boost {boost.basis}")
@@ -88,10 +90,12 @@ def power_section(review: Review, units: UnitSystem) -> Section:
     lines.append(Line("Average in standard air", corrected, f"{rule}{factor}" if rule else ""))
     trap = estimate(power.from_trap_speed_w, "power", units, reason="no trap was reached")
     lines.append(Line("From trap speed and mass", trap, "to the ground; a cross-check"))
-    lines.append(Line("Work of the tires", figure(power.work_j, "energy", units, reason=why)))
+    lines.append(Line("Work at the tires", figure(power.work_j, "energy", units, reason=why)))
     balance = power.balance_error
     lines.append(
-        Line("Balance open by", figure(balance, "share", units, unit=_PER_CENT, reason=why), "work against energy")
+        Line(
+            "Work not accounted for", figure(balance, "share", units, unit=_PER_CENT, reason=why), "work against energy"
+        )
     )
     lines += _engine_lines(power, units)
     return Section("power", "Power", tuple(lines), _shares(power, units), sentences=_air_sentences(review, units))
@@ -244,20 +248,20 @@ def _limit_row(limit: LimitVerdict, told: Json | None, units: UnitSystem) -> Row
         Cell(str(limit.verdict).upper(), mark=_VERDICT_MARKS[limit.verdict]),
         Cell(limit.name),
         Cell(str(worst)) if worst.known else Cell("no data", mark="missing"),
-        Cell(f"{side} {bound}" if bound.known else f"{side} {_as_told(told)}".rstrip()),
+        Cell(f"{side} {bound}" if bound.known else f"{side} {_as_given(told)}".rstrip()),
         Cell(margin.value),
     )
     return Row(cells, _limit_detail(limit, units))
 
 
-def _as_told(told: Json | None) -> str:
+def _as_given(told: Json | None) -> str:
     """The bound as its owner wrote it, for a limit that could not be looked at."""
     bounds = [told.get(side) for side in ("at_least", "at_most")] if told else []
     return next((str(bound) for bound in bounds if bound is not None), "a curve" if told and told.get("curve") else "")
 
 
 def _fine_enough(unit: Unit, margin: float | None) -> Unit:
-    """More decimals where a small margin would else be written as nought."""
+    """More decimals where a small margin would else be written as zero."""
     shown = abs(margin or 0.0) / unit.scale
     digits = unit.digits
     while shown and shown * 10**digits < 1 and digits < DIGITS_MOST:

@@ -137,11 +137,11 @@ def splits_section(review: Review, units: UnitSystem) -> Section:
         Line("Rollout", estimate(distance.rollout_m, "length", units)),
     ]
     if distance.scale is not None:
-        lines.append(Line("Scale asked by the slip", estimate(distance.scale, "ratio", units)))
+        lines.append(Line("Speed scale set by the slip", estimate(distance.scale, "ratio", units)))
     for clock in review.clocks:
         rate = estimate(clock.rate_ppm, "ppm", units)
         note = f"rate {rate}; matched on {', '.join(clock.matched_on)}"
-        lines.append(Line(f"Clock of {clock.log}", estimate(clock.offset_s, "time", units), note))
+        lines.append(Line(f"Clock offset, {clock.log}", estimate(clock.offset_s, "time", units), note))
     return Section(
         "splits",
         "Splits",
@@ -165,9 +165,9 @@ def _track_sentences(review: Review, distance: Distance, units: UnitSystem) -> t
     for spin in distance.wheelspin:
         start, end = figure(spin.start_s, "time", units), figure(spin.end_s, "time", units)
         sentences.append(f"Wheelspin {start.value} to {end}, at worst {figure(spin.peak_slip, 'share', units)} slip.")
-    for decoy in review.window.decoys:
-        start, end = figure(decoy.log_start_s, "time", units), figure(decoy.log_end_s, "time", units)
-        sentences.append(f"Set aside: {decoy.kind}, log time {start.value} to {end}.")
+    for event in review.window.decoys:
+        start, end = figure(event.log_start_s, "time", units), figure(event.log_end_s, "time", units)
+        sentences.append(f"Set aside: {event.kind}, log time {start.value} to {end}.")
     return tuple(sentences)
 
 

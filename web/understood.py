@@ -159,7 +159,7 @@ def _in_unit(value: float, unit: str, si_unit: str) -> str:
 
 
 def _number(value: float) -> str:
-    """With as many decimals as make five digits, without idle noughts."""
+    """With as many decimals as make five digits, without idle zeros."""
     whole = len(f"{abs(value):.0f}".lstrip("0"))
     text = plain_number(value, max(DIGITS - max(whole, 1), 0))
     return text.rstrip("0").rstrip(".") if "." in text else text

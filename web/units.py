@@ -10,10 +10,10 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 from passband.analysis.quantities import (
+    ALIASES,
     DIFFERENCE_SIGN,
     FOOT_M,
     G_MPS2,
-    SPELLINGS,
     TEMPERATURE_DIFFERENCE,
     conversion_to_si,
 )
@@ -36,7 +36,7 @@ class Unit:
     most_digits: int
     """Decimals that are never exceeded, however sure it is."""
     offset: float = 0.0
-    """SI value at shown nought; not 0 only for temperatures."""
+    """SI value at shown zero; not 0 only for temperatures."""
 
     def of(self, si: float, *, difference: bool = False) -> float:
         """The figure in this unit; a difference of two has no offset."""
@@ -168,6 +168,6 @@ def written_unit(given: object, *, si_unit: str) -> Unit | None:
     if match is None or conversion is None:
         return None
     label = DIFFERENCE_SIGN.sub("", match["unit"], count=1) if si_unit == TEMPERATURE_DIFFERENCE else match["unit"]
-    name = {"degC": "°C", "degF": "°F", "percent": "%"}.get(SPELLINGS.get(label.lower(), ""), label)
+    name = {"degC": "°C", "degF": "°F", "percent": "%"}.get(ALIASES.get(label.lower(), ""), label)
     digits = 0 if si_unit == "rpm" else len(match["decimals"] or "")
     return Unit(name, conversion.scale, digits, digits + 1, conversion.offset)

@@ -62,7 +62,7 @@ def missing(reason: str = "") -> Figure:
 
 
 def plain_number(value: float, digits: int) -> str:
-    """A number with so many decimals, thousands parted, with a true minus sign and no minus nought.
+    """A number with so many decimals, thousands parted, with a true minus sign and no minus zero.
 
     Examples
     --------

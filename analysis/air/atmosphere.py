@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from passband.analysis.quantities import G_MPS2
 
 KELVIN = 273.15
-"""Nought degrees Celsius. [K]"""
+"""Zero degrees Celsius. [K]"""
 
 STANDARD_TEMPERATURE_K = 288.15
 STANDARD_PRESSURE_PA = 101325.0

@@ -32,9 +32,9 @@ PRESSURE_DOUBT_PA = 150.0
 HUMIDITY_DOUBT = 0.10
 """95 % of a relative humidity read at the strip. Chosen: common hygrometers; 0.1 % in density at 25 degC."""
 
-UNTOLD_TEMPERATURE_K, UNTOLD_TEMPERATURE_DOUBT_K = 293.15, 15.0
-UNTOLD_PRESSURE_PA, UNTOLD_PRESSURE_DOUBT_PA = STANDARD_PRESSURE_PA, 6000.0
-UNTOLD_HUMIDITY, UNTOLD_HUMIDITY_DOUBT = 0.5, 0.5
+NOT_GIVEN_TEMPERATURE_K, NOT_GIVEN_TEMPERATURE_DOUBT_K = 293.15, 15.0
+NOT_GIVEN_PRESSURE_PA, NOT_GIVEN_PRESSURE_DOUBT_PA = STANDARD_PRESSURE_PA, 6000.0
+NOT_GIVEN_HUMIDITY, NOT_GIVEN_HUMIDITY_DOUBT = 0.5, 0.5
 """Taken for air that nobody gave: a mild day, sea level, half humid; 5 to 35 degC, up to some 500 m of height."""
 ELEVATION_DOUBT_PA = 1500.0
 """95 % of the weather about the standard pressure of an elevation. Chosen: most days lie within 15 hPa."""
@@ -104,7 +104,7 @@ def _temperature(told: Air) -> _Reading:
         "caution",
         "No air temperature was given: 20 degC was taken, give or take 15; air density and drag rest on it.",
     )
-    return _Reading(UNTOLD_TEMPERATURE_K, UNTOLD_TEMPERATURE_DOUBT_K, "temperature taken as 20 degC", finding)
+    return _Reading(NOT_GIVEN_TEMPERATURE_K, NOT_GIVEN_TEMPERATURE_DOUBT_K, "temperature taken as 20 degC", finding)
 
 
 def _pressure(told: Air, traces: Traces) -> _Reading:
@@ -127,7 +127,7 @@ def _pressure(told: Air, traces: Traces) -> _Reading:
         "No air pressure was given and no barometer logged: 101.3 kPa was taken, as at sea level; tell the station's "
         "own pressure or the strip's elevation.",
     )
-    return _Reading(UNTOLD_PRESSURE_PA, UNTOLD_PRESSURE_DOUBT_PA, PressureBasis.TAKEN, finding)
+    return _Reading(NOT_GIVEN_PRESSURE_PA, NOT_GIVEN_PRESSURE_DOUBT_PA, PressureBasis.TAKEN, finding)
 
 
 def _humidity(told: Air, temperature_k: float, pressure_pa: float) -> _Reading:
@@ -151,7 +151,7 @@ def _humidity(told: Air, temperature_k: float, pressure_pa: float) -> _Reading:
         "Neither humidity nor dew point was given: half-humid air was taken; density moves by less than one per cent.",
     )
     return _Reading(
-        UNTOLD_HUMIDITY * saturated, UNTOLD_HUMIDITY_DOUBT * saturated, "humidity taken as one half", finding
+        NOT_GIVEN_HUMIDITY * saturated, NOT_GIVEN_HUMIDITY_DOUBT * saturated, "humidity taken as one half", finding
     )
 
 

@@ -1,15 +1,15 @@
-"""What channels go by in logs: plain spellings, abbreviations, a few other languages.
+"""What channels go by in logs: plain aliases, abbreviations, a few other languages.
 
 Lower case, words parted by one blank; `analysis.channels.recognition` evens out case, order, abbreviations, numbers
-and filler words before it compares, so one spelling stands for many. A wheel's corner is written `fl fr rl rr` here
+and filler words before it compares, so one alias stands for many. A wheel's corner is written `fl fr rl rr` here
 whatever the log calls it.
 
-Public: `GOES_BY`, `spellings_of`.
+Public: `GOES_BY`, `aliases_of`.
 """
 
 from __future__ import annotations
 
-# Spellings parted by bars.
+# Aliases parted by bars.
 GOES_BY: dict[str, str] = {
     "time": (
         "time | t | timestamp | time stamp | log time | elapsed time | session time | record time | sample time | "
@@ -268,15 +268,15 @@ _CORNER_PHRASES = (
 _ONE_SENSOR_AXLE = {"wheel_speed_fl": "front", "wheel_speed_rl": "rear"}
 
 
-def spellings_of(channel: str) -> tuple[str, ...]:
-    """All spellings of one catalogue name, its own words first.
+def aliases_of(channel: str) -> tuple[str, ...]:
+    """All aliases of one catalogue name, its own words first.
 
     Examples
     --------
-    >>> spellings_of("barometer")[:2], spellings_of("wheel_speed_fl")[:2]
+    >>> aliases_of("barometer")[:2], aliases_of("wheel_speed_fl")[:2]
     (('barometer', 'barometric pressure'), ('wheel speed fl', 'wheel fl'))
     """
-    told = [spelling.strip() for spelling in GOES_BY.get(channel, "").split("|") if spelling.strip()]
+    told = [alias.strip() for alias in GOES_BY.get(channel, "").split("|") if alias.strip()]
     corner = channel.removeprefix("wheel_speed_")
     if corner in ("fl", "fr", "rl", "rr"):
         told += [phrase.format(corner) for phrase in _CORNER_PHRASES]

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 
-from passband.analysis.channels.aliases import spellings_of
+from passband.analysis.channels.aliases import aliases_of
 from passband.analysis.quantities import TEMPERATURE_DIFFERENCE
 
 
@@ -33,12 +33,12 @@ class ChannelKind:
     """True where a log may hold several (cylinders, banks): ``name_1``, ``name_2``."""
     shown_unit: str = ""
     """The unit a page or print shows it in; empty: as kept."""
-    spellings: tuple[str, ...] = ()
+    aliases: tuple[str, ...] = ()
     """Names it goes by in logs, lower case, words parted by one blank."""
 
 
 CATALOGUE: dict[str, ChannelKind] = {
-    kind.name: replace(kind, spellings=spellings_of(kind.name))
+    kind.name: replace(kind, aliases=aliases_of(kind.name))
     for kind in (
         ChannelKind("time", "s", "Time"),
         ChannelKind("engine_speed", "rpm", "Engine speed", -100, 25000),

@@ -1,7 +1,7 @@
 """From a header to a channel, by its words alone.
 
 Case, order, abbreviations, numbers and filler words are evened out before the words are held against the
-catalogue's spellings. A word that changes the meaning (target, limit, error, trim) is no filler, so "Boost Target"
+catalogue's aliases. A word that changes the meaning (target, limit, error, trim) is no filler, so "Boost Target"
 is never boost. What units and values say comes after, in `analysis.reading.columns.plausibility`.
 
 Public: `NameMatch`, `recognise_name`, `channel_named`, `is_one_of_several`.
@@ -137,9 +137,9 @@ def _index() -> dict[frozenset[str], list[NameMatch]]:
     """What each set of words means."""
     index: dict[frozenset[str], list[NameMatch]] = {}
     for kind in CATALOGUE.values():
-        for spelling in kind.spellings:
-            key = frozenset(_with_corner(_plain_words(spelling)))
-            vague = spelling.replace(" ", "_") in _VAGUE
+        for alias in kind.aliases:
+            key = frozenset(_with_corner(_plain_words(alias)))
+            vague = alias.replace(" ", "_") in _VAGUE
             match = NameMatch(kind.name, WEAK if vague else SURE)
             held = index.setdefault(key, [])
             if kind.name not in [other.channel for other in held]:
@@ -193,12 +193,12 @@ def _spelled_otherwise(words: list[str]) -> tuple[NameMatch, ...]:
 
 @lru_cache(maxsize=1)
 def _joined_index() -> dict[str, list[NameMatch]]:
-    """What each spelling means when its words are written as one."""
+    """What each alias means when its words are written as one."""
     index: dict[str, list[NameMatch]] = {}
     for kind in CATALOGUE.values():
-        for spelling in kind.spellings:
-            match = NameMatch(kind.name, WEAK if spelling.replace(" ", "_") in _VAGUE else SURE)
-            for joined in {spelling.replace(" ", ""), "".join(_with_corner(_plain_words(spelling)))}:
+        for alias in kind.aliases:
+            match = NameMatch(kind.name, WEAK if alias.replace(" ", "_") in _VAGUE else SURE)
+            for joined in {alias.replace(" ", ""), "".join(_with_corner(_plain_words(alias)))}:
                 held = index.setdefault(joined, [])
                 if kind.name not in [other.channel for other in held]:
                     held.append(match)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
-from passband.analysis.quantities import SPELLINGS, Conversion, conversion_to_si
+from passband.analysis.quantities import ALIASES, Conversion, conversion_to_si
 
 Reference = Literal["gauge", "absolute", ""]
 
@@ -57,13 +57,13 @@ class WrittenUnit:
     """A unit as written, understood."""
 
     plain: str
-    """In the spelling the table of units knows."""
+    """In the alias the table of units knows."""
     reference: Reference
     """For a pressure: what it is measured against, where the unit says so."""
 
 
 def plain_unit(written: str) -> str:
-    """A unit in one spelling: lower case, one kind of degree sign, no blanks around.
+    """A unit in one alias: lower case, one kind of degree sign, no blanks around.
 
     Examples
     --------
@@ -95,14 +95,14 @@ def read_unit(written: str) -> WrittenUnit:
     """
     text = re.sub(r"^degrees?\b\.?|^deg\.", "deg", plain_unit(written))
     reference: Reference = ""
-    if text not in SPELLINGS or text in _WITH_REFERENCE:
+    if text not in ALIASES or text in _WITH_REFERENCE:
         match = re.fullmatch(
             r"(.*?(?:psi|pa|bar|hg|h2o|atm))[ _\-(\[]*(g|gauge|gage|ga|rel|a|abs|absolute)[)\]]*", text
         )
         if match:
             reference = "gauge" if match.group(2) in ("g", "gauge", "gage", "ga", "rel") else "absolute"
             text = match.group(1).strip()
-    if text not in SPELLINGS and text.replace(" ", "") in SPELLINGS:
+    if text not in ALIASES and text.replace(" ", "") in ALIASES:
         text = text.replace(" ", "")
     return WrittenUnit(text, reference)
 
@@ -121,7 +121,7 @@ def is_unit(text: str) -> bool:
     """
     plain = read_unit(text).plain
     return bool(plain) and (
-        plain in SPELLINGS
+        plain in ALIASES
         or plain in TURNING
         or plain in NO_UNIT
         or plain in _MORE_UNITS
@@ -166,7 +166,7 @@ def conversion_for(written: str, *, kept: str) -> Conversion | None:
         return Conversion(TURNING[plain], 0.0, "rpm")
     if plain in NO_UNIT:
         return Conversion(1.0, 0.0, "") if kept == "" else None
-    return conversion_to_si(plain if plain in SPELLINGS else written.strip(), si_unit=kept)
+    return conversion_to_si(plain if plain in ALIASES else written.strip(), si_unit=kept)
 
 
 def time_scale_s(written: str) -> float | None:

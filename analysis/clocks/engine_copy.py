@@ -232,7 +232,7 @@ def _refine(start: float, lag_s: float, grid: FloatArray, rpm: FloatArray, copy:
 
 
 def _steepness(at_s: FloatArray, grid: FloatArray, passed: FloatArray) -> FloatArray:
-    """Slope at each time, nought where it is no more than an idle's ripple: that tells no time."""
+    """Slope at each time, zero where it is no more than an idle's ripple: that tells no time."""
     near = np.interp(at_s + 0.004, grid, passed) - np.interp(at_s - 0.004, grid, passed)
     wide = np.interp(at_s + 0.06, grid, passed) - np.interp(at_s - 0.06, grid, passed)
     return np.where(np.abs(wide) / 0.12 > LEAST_STEEP_RPM_PER_S, near / 0.008, np.where(np.isfinite(wide), 0.0, np.nan))

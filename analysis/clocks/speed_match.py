@@ -66,7 +66,7 @@ class SpeedMatch:
     """Where another log's clock lies by speed."""
 
     offset_s: float
-    """ECU time of the other log's nought, sensors' usual delays allowed for. [s]"""
+    """ECU time of the other log's zero, sensors' usual delays allowed for. [s]"""
     sigma_s: float
     """Its standard deviation. [s]"""
     pivot_s: float

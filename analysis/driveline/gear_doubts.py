@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from passband.analysis.channels.log import Traces
-from passband.analysis.driveline.ratios import Ladder, TurnRatio, TurnSource
+from passband.analysis.driveline.ratios import GearLevels, TurnRatio, TurnSource
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import IntArray
@@ -58,12 +58,12 @@ def tell_noise(engine: EngineSpeed, *, launch_s: float, end_s: float) -> list[Fi
     return [Finding("engine-speed-noise", "caution" if many else "note", text, where)]
 
 
-def doubt_setup(ladder: Ladder, turn: TurnRatio, carried: IntArray, motion: Motion, car: Car) -> list[Finding]:
+def doubt_setup(gear_levels: GearLevels, turn: TurnRatio, carried: IntArray, motion: Motion, car: Car) -> list[Finding]:
     """Hold the ratios and the tire circumference given against what was logged.
 
     Parameters
     ----------
-    ladder : Ladder
+    gear_levels : GearLevels
         Given or found.
     turn : TurnRatio
         The record.
@@ -79,21 +79,21 @@ def doubt_setup(ladder: Ladder, turn: TurnRatio, carried: IntArray, motion: Moti
     list of Finding
         Which disagree, by how much, and which was believed; empty where all agree.
     """
-    if ladder.basis is not GearBasis.GIVEN:
+    if gear_levels.basis is not GearBasis.GIVEN:
         return []
     off_ground = _off_ground(turn, carried, motion, car)
     ground_agrees = off_ground is None or LEAST_OFF_GROUND <= off_ground <= MOST_OFF_GROUND
     if turn.source is TurnSource.DRIVESHAFT:
-        findings = [] if abs(ladder.offset) <= OFF_SHAFT else [_shaft_disagrees(ladder.offset)]
+        findings = [] if abs(gear_levels.offset) <= OFF_SHAFT else [_shaft_disagrees(gear_levels.offset)]
         return findings if ground_agrees or off_ground is None else [*findings, _ground_disagrees(off_ground)]
     if (
         turn.source is TurnSource.DRIVEN_WHEEL
-        and abs(ladder.offset) > OFF_WHEEL
+        and abs(gear_levels.offset) > OFF_WHEEL
         and off_ground is not None
         and ground_agrees
     ):
-        return [_wheel_disagrees(ladder.offset)]
-    off = ladder.offset if off_ground is None else off_ground
+        return [_wheel_disagrees(gear_levels.offset)]
+    off = gear_levels.offset if off_ground is None else off_ground
     wrong = not ground_agrees or (off_ground is None and not LEAST_OFF_GROUND <= off <= MOST_OFF_GROUND)
     return [_ground_disagrees(off)] if wrong else []
 

@@ -18,7 +18,7 @@ from passband.analysis.channels.log import Traces
 from passband.analysis.driveline.gear_doubts import doubt_gear_channel, doubt_setup, tell_noise
 from passband.analysis.driveline.ratios import (
     GRID_HZ,
-    Ladder,
+    GearLevels,
     TurnRatio,
     TurnSource,
 )
@@ -83,10 +83,10 @@ def label_gears(driveline: DrivelineState | None, motion: Motion, evidence: RunE
     """
     if driveline is None:
         return _no_gears(), [_cannot("engine")]
-    traces, car, turn, ladder = evidence.traces, evidence.car, driveline.turn, driveline.ladder
+    traces, car, turn, gear_levels = evidence.traces, evidence.car, driveline.turn, driveline.gear_levels
     launch_s, end_s = evidence.launch_s, evidence.end_s
     findings = tell_noise(driveline.engine, launch_s=launch_s, end_s=end_s)
-    if ladder is None:
+    if gear_levels is None:
         gears = _by_channel(traces, launch_s=launch_s, end_s=end_s + TAIL_S)
         return gears, [*findings, _by_channel_alone() if gears.intervals else _cannot("ratio")]
     intervals = _as_intervals(driveline, launch_s=launch_s)
@@ -94,9 +94,9 @@ def label_gears(driveline: DrivelineState | None, motion: Motion, evidence: RunE
         seen, intervals = intervals, _changed_on_command(intervals, evidence.commands_s)
         findings += _tell_hidden(seen, intervals)
     carried = np.where(driveline.carrying, driveline.gear, 0)
-    findings += doubt_setup(ladder, turn, carried, motion, car)
+    findings += doubt_setup(gear_levels, turn, carried, motion, car)
     findings += doubt_gear_channel(traces, turn.time_s, carried)
-    return Gears(ladder.basis, _overall(ladder, driveline.levels, turn, car), intervals), findings
+    return Gears(gear_levels.basis, _overall(gear_levels, driveline.levels, turn, car), intervals), findings
 
 
 def _no_gears() -> Gears:
@@ -199,9 +199,9 @@ def _tell_hidden(seen: Sequence[GearInterval], laid: Sequence[GearInterval]) -> 
     return found
 
 
-def _overall(ladder: Ladder, levels: FloatArray, turn: TurnRatio, car: Car) -> tuple[Estimate, ...]:
-    if ladder.basis is GearBasis.GIVEN and car.overall_ratios is not None:
-        off = np.abs(levels - ladder.level - ladder.offset)
+def _overall(gear_levels: GearLevels, levels: FloatArray, turn: TurnRatio, car: Car) -> tuple[Estimate, ...]:
+    if gear_levels.basis is GearBasis.GIVEN and car.overall_ratios is not None:
+        off = np.abs(levels - gear_levels.level - gear_levels.offset)
         return tuple(Estimate(r, r * (0.005 + float(o))) for r, o in zip(car.overall_ratios, off, strict=True))
     scale = _found_scale(turn, car)
     return tuple(Estimate(float(v), 0.02 * float(v)) for v in np.exp(levels) * scale)

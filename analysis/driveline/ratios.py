@@ -1,7 +1,7 @@
-"""How many turns the engine makes for the ground covered, and the ladder of levels at which the gears carry.
+"""How many turns the engine makes for the ground covered, and the levels at which its gears carry.
 
-Public: `TurnRatio`, `Ladder`, `measure_turn_ratio`, `drift_of`, `find_steady`, `known_ladder`, `find_ladder`,
-`find_falls`.
+Public: `TurnRatio`, `GearLevels`, `measure_turn_ratio`, `drift_of`, `find_steady`, `known_gear_levels`,
+`find_gear_levels`, `find_falls`.
 """
 
 from __future__ import annotations
@@ -79,13 +79,13 @@ class TurnRatio:
 
 
 @dataclass(frozen=True, slots=True)
-class Ladder:
+class GearLevels:
     """Levels of the log ratio at which the gears carry."""
 
     level: FloatArray
     """First gear first, falling, shape (gears,). [-]"""
     offset: float
-    """How far the record as a whole lies above what the setup says; 0 for a ladder found in the data. [-]"""
+    """How far the record as a whole lies above what the setup says; 0 for levels found in the data. [-]"""
     basis: GearBasis
     """Given or found."""
 
@@ -207,7 +207,7 @@ def drift_of(turn: TurnRatio) -> FloatArray:
     return drift
 
 
-def known_ladder(turn: TurnRatio, car: Car) -> Ladder | None:
+def known_gear_levels(turn: TurnRatio, car: Car) -> GearLevels | None:
     """Levels from the ratios that the user gives, and how far the record as a whole lies off them.
 
     Parameters
@@ -219,7 +219,7 @@ def known_ladder(turn: TurnRatio, car: Car) -> Ladder | None:
 
     Returns
     -------
-    Ladder or None
+    GearLevels or None
         None where the car's figures do not suffice.
 
     Notes
@@ -234,19 +234,19 @@ def known_ladder(turn: TurnRatio, car: Car) -> Ladder | None:
     elif car.overall_ratios is not None and car.tire_circumference:
         level = np.log(60.0 * np.asarray(car.overall_ratios) / car.tire_circumference)
     else:
-        return _floating_ladder(turn, np.log(np.asarray(car.gear_ratios)))
+        return _floating_gear_levels(turn, np.log(np.asarray(car.gear_ratios)))
     slips = car.transmission == "converter"
-    return Ladder(level, _common_offset(turn, level, slips=slips), GearBasis.GIVEN)
+    return GearLevels(level, _common_offset(turn, level, slips=slips), GearBasis.GIVEN)
 
 
-def _floating_ladder(turn: TurnRatio, level: FloatArray) -> Ladder | None:
+def _floating_gear_levels(turn: TurnRatio, level: FloatArray) -> GearLevels | None:
     """Gearbox ratios alone: the steps are known, the common level is found. The first steady stretch is first gear."""
     pieces = [p for p in find_true_runs(find_steady(turn)) if p.stop - p.start >= 0.3 * GRID_HZ]
     if not pieces:
         return None
     first = float(np.median(turn.log_ratio[pieces[0].start : pieces[0].stop]))
     level = level + first - level[0]
-    return Ladder(level + _common_offset(turn, level, slips=False), 0.0, GearBasis.GIVEN)
+    return GearLevels(level + _common_offset(turn, level, slips=False), 0.0, GearBasis.GIVEN)
 
 
 def _common_offset(turn: TurnRatio, level: FloatArray, *, slips: bool) -> float:
@@ -297,7 +297,7 @@ def find_falls(turn: TurnRatio, *, least: float) -> list[float]:
     return falls
 
 
-def find_ladder(turn: TurnRatio, *, slips: bool | None = None) -> Ladder | None:
+def find_gear_levels(turn: TurnRatio, *, slips: bool | None = None) -> GearLevels | None:
     """Levels found in the record itself, named in the order in which they were used.
 
     Parameters
@@ -309,7 +309,7 @@ def find_ladder(turn: TurnRatio, *, slips: bool | None = None) -> Ladder | None:
 
     Returns
     -------
-    Ladder or None
+    GearLevels or None
         None where no steady stretch of 0.15 s stands out.
 
     Notes
@@ -333,7 +333,7 @@ def find_ladder(turn: TurnRatio, *, slips: bool | None = None) -> Ladder | None:
     for level in sorted(levels, reverse=True):
         if not kept or kept[-1] - level > least:
             kept.append(level)
-    return Ladder(np.asarray(kept), 0.0, GearBasis.FOUND) if kept else None
+    return GearLevels(np.asarray(kept), 0.0, GearBasis.FOUND) if kept else None
 
 
 def _drifts(turn: TurnRatio) -> bool:

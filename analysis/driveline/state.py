@@ -12,7 +12,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.driveline.gear_path import GearPath, follow_gears, settle_levels
-from passband.analysis.driveline.ratios import Ladder, TurnRatio, find_ladder, known_ladder, measure_turn_ratio
+from passband.analysis.driveline.ratios import (
+    GearLevels,
+    TurnRatio,
+    find_gear_levels,
+    known_gear_levels,
+    measure_turn_ratio,
+)
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import BoolArray, FloatArray, IntArray
 from passband.analysis.results.gears import GearBasis
@@ -33,10 +39,10 @@ class DrivelineState:
     """What it rests on."""
     turn: TurnRatio
     """Engine turns for the way covered."""
-    ladder: Ladder | None
+    gear_levels: GearLevels | None
     """Levels as given or found; None where the ratio never stands."""
     levels: FloatArray
-    """Log ratio at which each gear carried in this run, first gear first; empty without a ladder. [-]"""
+    """Log ratio at which each gear carried in this run, first gear first; empty where no levels are known. [-]"""
     gear: IntArray
     """From 1; 0 where none is in or known."""
     carrying: BoolArray
@@ -62,9 +68,9 @@ class DrivelineState:
     @property
     def known_levels(self) -> FloatArray:
         """Log ratio at which each gear is known to carry: as given, else as found; a converter's as if locked. [-]."""
-        if self.ladder is None or self.ladder.basis is not GearBasis.GIVEN:
+        if self.gear_levels is None or self.gear_levels.basis is not GearBasis.GIVEN:
             return self.levels
-        return np.asarray(self.ladder.level + self.ladder.offset)
+        return np.asarray(self.gear_levels.level + self.gear_levels.offset)
 
 
 def read_driveline(motion: Motion, evidence: RunEvidence) -> DrivelineState | None:
@@ -89,19 +95,19 @@ def read_driveline(motion: Motion, evidence: RunEvidence) -> DrivelineState | No
         engine, motion, evidence.traces, launch_s=evidence.launch_s, end_s=evidence.end_s + TAIL_S
     )
     spinning = np.interp(turn.time_s, motion.time_s, motion.spinning.astype(np.float64)) > 0.5
-    ladder = known_ladder(turn, car) or find_ladder(
+    gear_levels = known_gear_levels(turn, car) or find_gear_levels(
         turn, slips=None if car.transmission is None else evidence.converter
     )
-    if ladder is None:
+    if gear_levels is None:
         nowhere = np.zeros(turn.time_s.size, dtype=np.int64)
         return DrivelineState(engine, turn, None, np.zeros(0), nowhere, nowhere > 0, spinning)
-    levels, path = _followed(turn, ladder, evidence)
-    return DrivelineState(engine, turn, ladder, levels, path.gear, path.carries, spinning)
+    levels, path = _followed(turn, gear_levels, evidence)
+    return DrivelineState(engine, turn, gear_levels, levels, path.gear, path.carries, spinning)
 
 
-def _followed(turn: TurnRatio, ladder: Ladder, evidence: RunEvidence) -> tuple[FloatArray, GearPath]:
+def _followed(turn: TurnRatio, gear_levels: GearLevels, evidence: RunEvidence) -> tuple[FloatArray, GearPath]:
     """The path, and behind a clutch once more with each gear's own level in this run."""
-    levels: FloatArray = ladder.level + ladder.offset
+    levels: FloatArray = gear_levels.level + gear_levels.offset
     path = follow_gears(turn, levels, evidence.traces, slips=evidence.converter)
     if evidence.converter:
         return levels, path

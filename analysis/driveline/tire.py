@@ -22,7 +22,7 @@ LEAST_GRIP_LEFT = 0.3
 """1 - yield x pull / weight goes no lower: nearer to the tires' grip nothing holds. [-]"""
 SCALE_SD = 0.003
 """Spread of a told circumference against the logged speed's own scale. [-]"""
-UNTOLD_SCALE_SD = 0.05
+NOT_GIVEN_SCALE_SD = 0.05
 """The same where no circumference was given. [-]"""
 WRONG_SCALE = 0.035
 """A median lead beyond this is no slip, no growth but a wrong circumference, or a wheel scaled by another tire. [-]"""
@@ -36,7 +36,7 @@ ROLL_OUT_S, ROLL_OUT_SPREAD = 0.3, 0.006
 """The first of the roll-out after the lift, and how far from its median lead the rest may lie: more is the clutch.
 [s], [-]"""
 MOST_GROWTH, BRAKED_MPS2 = 0.06, 3.4
-"""A lead further below nought is no growth; a car that slows harder is on its brakes. [-], [m/s2]"""
+"""A lead further below zero is no growth; a car that slows harder is on its brakes. [-], [m/s2]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +133,7 @@ def fit_tire(
         return _usual_tire(speed, np.maximum(_effort(pull, YIELD[axle]), 0.0), SLIP_PER_G)
     believed = told and abs(float(np.median(lead[use]))) < WRONG_SCALE
     prior = np.array([0.0, SLIP_PER_G, GROWTH_AT_70, YIELD[axle]])
-    spread = np.array([SCALE_SD if believed else UNTOLD_SCALE_SD, SLIP_PER_G_SD, GROWTH_AT_70_SD, YIELD_SD])
+    spread = np.array([SCALE_SD if believed else NOT_GIVEN_SCALE_SD, SLIP_PER_G_SD, GROWTH_AT_70_SD, YIELD_SD])
     step_s = float(np.median(np.diff(motion.time_s)))
     known = _Lead(lead, pull, speed).at(use | _roll_out(motion, shown, lead, end_s))
     theta, covariance = _fit_with_priors(known, prior, spread, each=min(1.0, step_s / CORRELATED_S))

@@ -67,7 +67,7 @@ def find_wheelspin(
     tuple of Wheelspin
         In order; empty where none.
     array, shape (n,)
-        The score: share of tire speed that is slip, nought where it is under 1.5 m/s.
+        The score: share of tire speed that is slip, zero where it is under 1.5 m/s.
 
     Notes
     -----
@@ -153,11 +153,11 @@ def tell_wheelspin(motion: Motion, evidence: RunEvidence) -> list[Finding]:
 
 
 def _from_engine(motion: Motion, evidence: RunEvidence, gears: Gears | None) -> FloatArray:
-    nought, car, engine = np.full(motion.time_s.size, np.nan), evidence.car, evidence.engine
+    zero, car, engine = np.full(motion.time_s.size, np.nan), evidence.car, evidence.engine
     if gears is None or car.tire_circumference is None or not gears.overall_ratios or evidence.converter:
-        return nought  # a converter slips itself
+        return zero  # a converter slips itself
     if engine is None:
-        return nought
+        return zero
     ratios = np.array([np.nan] + [ratio.value for ratio in gears.overall_ratios])
     ratio = ratios[np.clip(gear_at(motion.time_s, gears.intervals), 0, ratios.size - 1)]
     noisy = np.interp(motion.time_s, engine.true_time_s, engine.noisy.astype(np.float64)) > 0.0

@@ -226,7 +226,7 @@ def _against(
 
 
 def crossings(time_s: FloatArray, excess: FloatArray, *, start_s: float, stop_s: float) -> list[tuple[float, float]]:
-    """Stretches of a window in which a signal is at or above nought, ends found between samples.
+    """Stretches of a window in which a signal is at or above zero, ends found between samples.
 
     Parameters
     ----------

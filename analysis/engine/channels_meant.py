@@ -26,7 +26,7 @@ def name_meant(text: str) -> str:
     Parameters
     ----------
     text : str
-        A name, or a plain spelling. A spread goes by any of the words for an exhaust temperature, with ``spread``.
+        A name, or a plain alias. A spread goes by any of the words for an exhaust temperature, with ``spread``.
 
     Examples
     --------
@@ -45,7 +45,7 @@ def channels_meant(text: str, traces: Traces, boost: BoostTrace | None) -> list[
     Parameters
     ----------
     text : str
-        A channel's name, a plain spelling of it, or a header as written.
+        A channel's name, a plain alias of it, or a header as written.
     traces : Traces
         The whole log.
     boost : BoostTrace or None

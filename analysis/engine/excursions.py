@@ -49,7 +49,7 @@ def find_excursions(
     *,
     longer_than_s: float = 0.0,
 ) -> Excursions:
-    """Find the stretches in which a margin is below nought.
+    """Find the stretches in which a margin is below zero.
 
     Parameters
     ----------

@@ -34,7 +34,7 @@ class ExhaustSpread:
     time_s: FloatArray
     """Shape (n,), rising; the clock of the channels it was made of. [s]"""
     spread_k: FloatArray
-    """Shape (n,), never below nought; NaN where fewer than two temperatures are known. [K, a difference]"""
+    """Shape (n,), never below zero; NaN where fewer than two temperatures are known. [K, a difference]"""
     hottest: IntArray
     """Shape (n,); place among `cylinders`, -1 where the spread is not known."""
     coldest: IntArray

@@ -23,7 +23,7 @@ from passband.analysis.engine.excursions import (
     sustained_margin,
 )
 from passband.analysis.engine.exhaust import EXHAUST_SPREAD, find_exhaust_spread, why_no_spread
-from passband.analysis.engine.limits_told import tell_unknown_channels
+from passband.analysis.engine.limits_given import tell_unknown_channels
 from passband.analysis.given.car import Condition, Curve, Limit, bound_in_si
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import BoolArray, FloatArray

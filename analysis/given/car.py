@@ -65,11 +65,11 @@ Bound = Annotated[float | str, BeforeValidator(_number_or_text)]
 """A limit's bound as given; its channel's unit is not known here."""
 
 
-class _Told(BaseModel):
+class _Given(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
 
-class Condition(_Told):
+class Condition(_Given):
     """A state that must hold for a limit to be looked at."""
 
     channel: str
@@ -88,7 +88,7 @@ class Condition(_Told):
         return self
 
 
-class Curve(_Told):
+class Curve(_Given):
     """A limit that depends on another channel: straight lines between points, held past the ends."""
 
     against: str
@@ -107,7 +107,7 @@ class Curve(_Told):
         return self
 
 
-class Limit(_Told):
+class Limit(_Given):
     """A rule of the user's for one channel."""
 
     name: str = Field(min_length=1, max_length=200)
@@ -173,7 +173,7 @@ def _in_log_unit(value: float, unit: str, log_unit: str, channel: str) -> float:
     raise ValueError(f"the log writes {channel!r} {stated}, and a bound in {unit} cannot be held against it")
 
 
-class Car(_Told):
+class Car(_Given):
     """What the user knows of the vehicle. All but the name optional; masses with driver."""
 
     name: str = Field(min_length=1, max_length=200)
@@ -223,7 +223,7 @@ class Car(_Told):
         return [ratio * self.final_drive for ratio in self.gear_ratios]
 
 
-class Slip(_Told):
+class Slip(_Given):
     """The timing slip. Times run from the clock's start, but for the reaction; speeds are means of the traps."""
 
     reaction_s: Annotated[float, _fact("reaction_s")] | None = None
@@ -280,7 +280,7 @@ def _check_bare_speed(given: Any, key: str, told: Mapping[str, Any]) -> None:
         )
 
 
-class Air(_Told):
+class Air(_Given):
     """The day's air. Pressure is the station's own, absolute; wind positive from behind."""
 
     temperature: Annotated[float, _fact("temperature")] | None = None

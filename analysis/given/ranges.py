@@ -32,7 +32,7 @@ class Range:
     bare: tuple[float, float] = (-math.inf, math.inf)
     """The least and the greatest that a number without a unit is believed to be."""
     least_bare: float = 0.0
-    """The least size, either side of nought, that a number without a unit is believed to be; nought itself is."""
+    """The least size, either side of zero, that a number without a unit is believed to be; zero itself is."""
     hint: str = ""
     """What helps where no unit does."""
 

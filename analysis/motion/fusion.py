@@ -2,7 +2,7 @@
 
 The unknowns are the ground speed on an even grid and a handful of sensor parameters. Every sample says something
 about the speed at its own (late) time; a heavy-tailed prior on the change of acceleration lets go at a shift; a
-standing start is exactly nought. What each kind of evidence says is in `analysis.motion.factors`, the algebra in
+standing start is exactly zero. What each kind of evidence says is in `analysis.motion.factors`, the algebra in
 `analysis.motion.solver`; what is left open is the plus-minus.
 
 Public: `fuse_speed`; with it `SpeedSensor`, `Accelerometer`, `GRID_S`.

@@ -345,11 +345,11 @@ def _modes(
 ) -> dict[str, FloatArray]:
     """Errors that no sensor shows, as changes of speed by one standard deviation."""
     speed = posterior.speed
-    nought = np.zeros_like(speed)
+    zero = np.zeros_like(speed)
     if not basis.through_driveline:
         gps = any(sensor.delay_s > 0.1 for sensor in sensors)
         sd = GPS_SCALE_SD if gps else UNDRIVEN_SCALE_SD
-        return {"scale": sd * speed, "slip": nought, "growth": nought}
+        return {"scale": sd * speed, "slip": zero, "growth": zero}
     thrust = np.convolve(np.maximum(np.gradient(speed, GRID_S), 0.0), np.ones(21) / 21, mode="same")
     return {
         "scale": DRIVEN_SCALE_SD * speed,

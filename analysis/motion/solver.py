@@ -188,7 +188,7 @@ def _fitted(block: Rows, solution: Solution, count: int) -> FloatArray:
 
 
 def spread_about_fit(residual: FloatArray) -> float:
-    """Standard deviation of residuals about nought, blind to outliers.
+    """Standard deviation of residuals about zero, blind to outliers.
 
     Examples
     --------

@@ -83,7 +83,7 @@ def speed_through_gears(
     """
     ratios, around = car.overall_ratios, car.tire_circumference
     if ratios is None or around is None:
-        return None, [_untold()]
+        return None, [_not_given()]
     engine = read_engine_speed(traces, start_s=launch_s - 0.5, stop_s=stop_s)
     if car.transmission == "converter" or engine is None:
         return None, []
@@ -209,7 +209,7 @@ def _foot_down(engine: EngineSpeed, traces: Traces) -> BoolArray:
     return np.asarray(~(at < SURELY_OPEN * float(np.nanmax(at, initial=0.0))))
 
 
-def _untold() -> Finding:
+def _not_given() -> Finding:
     text = (
         "No log holds a wheel, shaft or GPS speed. With the gear ratios, the final drive and the driven tires' "
         "circumference told, the car's speed could be had from its engine's."

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.driveline.tire import TireFit
-from passband.analysis.power.balance import SETTLE_S, STALL_TORQUE_RATIO, Balance, Course, balance, integrate
+from passband.analysis.power.balance import SETTLE_S, STALL_TORQUE_RATIO, Balance, DrivelineSeries, balance, integrate
 from passband.analysis.power.facts import Facts
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.statistics.intervals import find_true_runs
@@ -40,7 +40,7 @@ class Averages:
 class PowerBasis:
     """What one run's averages are computed from; a doubt is found by moving one part of it."""
 
-    course: Course
+    course: DrivelineSeries
     """Motion, gears, engine, on one grid."""
     facts: Facts
     """Of car and day."""
@@ -65,7 +65,7 @@ def balance_of(case: PowerBasis) -> Balance:
     Returns
     -------
     Balance
-        On the course's grid.
+        On the driveline's grid.
     """
     course, tire = case.course, case.tire
     rest = tire.rest_speed(course.speed_mps)
@@ -107,7 +107,7 @@ def average_power(case: PowerBasis) -> Averages:
     return Averages(float(ground), float(total / end), float((sum(clutch) + sum(own)) / length), float(over_distance))
 
 
-def _pulls(course: Course, end_s: float) -> list[tuple[float, float]]:
+def _pulls(course: DrivelineSeries, end_s: float) -> list[tuple[float, float]]:
     """Stretches of the window between the shifts, their ends between samples. [s]."""
     pulls, start = [], 0.0
     for begins, ends in sorted(course.shifts_s):

@@ -1,7 +1,7 @@
 """From the ground back to the flywheel: what the car's motion asked of tires, wheels, gearbox, clutch and engine.
 
-Public: `Course`, `read_course`, `surface_in_roll_out`, `ClutchSlip`, `find_clutch_slip`, `Balance`, `balance`,
-`road_load`, `engine_turn`, `integrate`.
+Public: `DrivelineSeries`, `read_driveline_series`, `surface_in_roll_out`, `ClutchSlip`, `find_clutch_slip`,
+`Balance`, `balance`, `road_load`, `engine_turn`, `integrate`.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ COUPLING_SPEED_RATIO = 0.88
 
 
 @dataclass(frozen=True, slots=True)
-class Course:
+class DrivelineSeries:
     """What the balance takes from motion, gears, shifts and engine speed; arrays on the motion's grid, shape (n,)."""
 
     time_s: FloatArray
@@ -104,10 +104,10 @@ class Balance:
     """At the crank, before that. [W]"""
 
 
-def read_course(
+def read_driveline_series(
     motion: Motion, gears: Gears | None, shifts: Sequence[Shift], engine: EngineSpeed | None, *, converter: bool,
-    circumference_m: float | None, told_ratios: Sequence[float] | None = None,
-) -> Course:  # fmt: skip
+    circumference_m: float | None, given_ratios: Sequence[float] | None = None,
+) -> DrivelineSeries:  # fmt: skip
     """Gather on one grid what the balance needs.
 
     Parameters
@@ -124,18 +124,18 @@ def read_course(
         True for a torque converter.
     circumference_m : float or None
         Of the driven tires; None where not given: found ratios are then per metre. [m]
-    told_ratios : sequence of float, optional
+    given_ratios : sequence of float, optional
         Engine turns per turn of the driven wheels as the car's owner tells them: behind a converter, whose slip is in
         every measured ratio, they alone tell slip from gearing. [-]
 
     Returns
     -------
-    Course
+    DrivelineSeries
         Same grid as `motion`.
     """
     time = motion.time_s
     gear = _gear_through_shifts(motion, gears, shifts)
-    turns = _turns_per_metre(gear, gears, circumference_m, told=told_ratios if converter else None)
+    turns = _turns_per_metre(gear, gears, circumference_m, told=given_ratios if converter else None)
     engine_rad = np.full(time.size, np.nan) if engine is None else engine.at(time) * (math.pi / 30.0)
     shifting = np.zeros(time.size, dtype=np.bool_)
     settling = np.zeros(time.size, dtype=np.bool_)
@@ -147,7 +147,7 @@ def read_course(
     at_rest = motion.tire_speed_mps / (1.0 + GROWTH * motion.speed_mps**2)
     tires = np.where(shown, at_rest, np.nan) / _wheel_scale_error(motion, ~settling)
     surface = np.where(np.isfinite(tires), tires, motion.speed_mps)
-    if not (converter and told_ratios):
+    if not (converter and given_ratios):
         turns = turns * _setup_error(engine_rad, turns, surface, ~settling)
     with np.errstate(invalid="ignore"):
         slipping = engine_rad > (1.0 if converter else SLIPPING) * turns * np.maximum(surface, motion.speed_mps)
@@ -156,19 +156,19 @@ def read_course(
     locked = np.isfinite(turns) & ~slipping & ~shifting & np.isfinite(engine_rad)
     through_gear = np.where(locked, engine_rad / np.where(locked, turns, 1.0), np.nan)
     surface = np.where(np.isfinite(tires), tires, through_gear)
-    return Course(
+    return DrivelineSeries(
         time, motion.speed_mps, motion.acceleration_mps2, gear, turns, engine_rad, shifting, settling, slipping,
         spinning, surface, converter, float(np.median(np.diff(time))),
         tuple((shift.time_s, shift.end_s) for shift in shifts),
     )  # fmt: skip
 
 
-def surface_in_roll_out(course: Course, *, end_s: float) -> FloatArray:
+def surface_in_roll_out(course: DrivelineSeries, *, end_s: float) -> FloatArray:
     """Surface speed of the driven tires, after the lift through the gear last in: it stays in until the clutch opens.
 
     Parameters
     ----------
-    course : Course
+    course : DrivelineSeries
         Of the run.
     end_s : float
         Finish or lift. [s, ET]
@@ -176,7 +176,7 @@ def surface_in_roll_out(course: Course, *, end_s: float) -> FloatArray:
     Returns
     -------
     array, shape (n,)
-        As the course's until then; after it wrong where the clutch is open, which the tires' fit sorts out. [m/s]
+        As the driveline's until then; after it wrong where the clutch is open, which the tires' fit sorts out. [m/s]
     """
     known = np.flatnonzero(np.isfinite(course.turns_rad_per_m) & (course.time_s <= end_s))
     if known.size == 0 or course.converter:
@@ -303,12 +303,12 @@ class ClutchSlip:
     """Engine over its locked speed, less 1, at the most. [-]"""
 
 
-def find_clutch_slip(course: Course, *, end_s: float) -> list[ClutchSlip]:
+def find_clutch_slip(course: DrivelineSeries, *, end_s: float) -> list[ClutchSlip]:
     """Where a clutch that had locked slipped again, shifts and wheelspin apart.
 
     Parameters
     ----------
-    course : Course
+    course : DrivelineSeries
         Of a run whose driven tires' speed a sensor shows: without one, tires that slip look alike.
     end_s : float
         Finish or lift. [s, ET]
@@ -376,14 +376,14 @@ def road_load(
 
 
 def balance(
-    course: Course, facts: Facts, tire_mps: FloatArray, *, rest_mps: FloatArray | None = None,
+    course: DrivelineSeries, facts: Facts, tire_mps: FloatArray, *, rest_mps: FloatArray | None = None,
     stall_ratio: float = STALL_TORQUE_RATIO,
 ) -> Balance:  # fmt: skip
     """Follow the power from the ground back to the crank at each sample.
 
     Parameters
     ----------
-    course : Course
+    course : DrivelineSeries
         Grid of shape (n,).
     facts : Facts
         Of car and day.
@@ -424,7 +424,7 @@ def balance(
     return Balance(force, force * speed, hub, clutch, own, clutch + own)
 
 
-def _rate(course: Course, force_n: FloatArray, surface: FloatArray, rest: FloatArray) -> FloatArray:
+def _rate(course: DrivelineSeries, force_n: FloatArray, surface: FloatArray, rest: FloatArray) -> FloatArray:
     """Rate of change of the tires' surface speed.
 
     As their slip eases and they grow, it is some per cent off the car's own acceleration, which stands in where the
@@ -443,7 +443,7 @@ def _rate(course: Course, force_n: FloatArray, surface: FloatArray, rest: FloatA
     return np.asarray(rate, dtype=np.float64)
 
 
-def _torque_ratio(course: Course, surface: FloatArray, stall_ratio: float) -> FloatArray:
+def _torque_ratio(course: DrivelineSeries, surface: FloatArray, stall_ratio: float) -> FloatArray:
     if not course.converter:
         return np.ones(surface.size)
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -452,7 +452,7 @@ def _torque_ratio(course: Course, surface: FloatArray, stall_ratio: float) -> Fl
     return stall_ratio + (1.0 - stall_ratio) * share
 
 
-def _engine_own(course: Course, facts: Facts, surface_mps2: FloatArray) -> FloatArray:
+def _engine_own(course: DrivelineSeries, facts: Facts, surface_mps2: FloatArray) -> FloatArray:
     """Power that speeds the engine's own inertia up."""
     filled = np.nan_to_num(course.engine_rad_per_s, nan=0.0)
     measured = slope(filled, step_s=course.step_s, span_s=SLOPE_SPAN_S)

@@ -13,7 +13,7 @@ import numpy as np
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.given.car import Car
-from passband.analysis.power.balance import Balance, Course
+from passband.analysis.power.balance import Balance, DrivelineSeries
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
@@ -133,13 +133,13 @@ def check_fuel(traces: Traces, car: Car, average_w: float, *, end_s: float) -> l
 
 
 def check_between_gears(
-    course: Course, parts: Balance, pulling: BoolArray, traces: Traces, *, air_pressure_pa: float
+    course: DrivelineSeries, parts: Balance, pulling: BoolArray, traces: Traces, *, air_pressure_pa: float
 ) -> list[Finding]:
     """Hold power for what the engine took in, in one gear against the next at the same engine speeds.
 
     Parameters
     ----------
-    course, parts : Course, Balance
+    course, parts : DrivelineSeries, Balance
         Grid of shape (n,).
     pulling : array of bool, shape (n,)
         Samples to compare.
@@ -175,12 +175,12 @@ class _Apart:
     high: int
 
 
-def charge_pressure(course: Course, traces: Traces, *, air_pressure_pa: float) -> FloatArray | None:
+def charge_pressure(course: DrivelineSeries, traces: Traces, *, air_pressure_pa: float) -> FloatArray | None:
     """Absolute manifold pressure on the grid.
 
     Parameters
     ----------
-    course : Course
+    course : DrivelineSeries
         Grid of shape (n,).
     traces : Traces
         ET.
@@ -202,7 +202,7 @@ def charge_pressure(course: Course, traces: Traces, *, air_pressure_pa: float) -
     return np.where(charge > LEAST_CHARGE_PA, charge, np.nan)
 
 
-def _furthest(course: Course, specific: FloatArray, pulling: BoolArray) -> _Apart | None:
+def _furthest(course: DrivelineSeries, specific: FloatArray, pulling: BoolArray) -> _Apart | None:
     """The two neighbouring gears that lie furthest apart where they share engine speeds."""
     use = pulling & np.isfinite(specific) & (course.gear > 0)
     classes = np.floor(np.where(use, course.engine_rad_per_s, 0.0) * 30.0 / np.pi / CLASS_RPM)

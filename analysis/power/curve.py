@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from passband.analysis.power.balance import Course
+from passband.analysis.power.balance import DrivelineSeries
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.power import GearCurve
@@ -89,12 +89,12 @@ def measure_peak(power_w: FloatArray, jitter_w: FloatArray, *, step_s: float, re
     return Estimate(float(means[at]), math.hypot(relative * float(means[at]), float(jitter_w[at]) / 3.0))
 
 
-def measure_curves(course: Course, power_w: FloatArray, *, relative: float) -> tuple[GearCurve, ...]:
+def measure_curves(course: DrivelineSeries, power_w: FloatArray, *, relative: float) -> tuple[GearCurve, ...]:
     """Power against engine speed, gear by gear.
 
     Parameters
     ----------
-    course : Course
+    course : DrivelineSeries
         Grid of shape (n,).
     power_w : array, shape (n,)
         As of `smooth_pulls`. [W]

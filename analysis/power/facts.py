@@ -1,6 +1,6 @@
 """What power asks of the car: each fact as given, or its usual range where nobody gave it.
 
-Public: `Fact`, `Facts`, `read_facts`, `rotating_mass`, `missing_mass`, `tell_untold`.
+Public: `Fact`, `Facts`, `read_facts`, `rotating_mass`, `missing_mass`, `tell_not_given`.
 """
 
 from __future__ import annotations
@@ -26,25 +26,25 @@ INERTIA_DOUBT = 0.05
 WIND_DOUBT_MPS = 0.3
 """95 % of a wind told, as the mean of a run along the strip. [m/s]"""
 
-UNTOLD_DRAG_AREA_M2, UNTOLD_DRAG_AREA_DOUBT_M2 = 0.66, 0.16
+NOT_GIVEN_DRAG_AREA_M2, NOT_GIVEN_DRAG_AREA_DOUBT_M2 = 0.66, 0.16
 """Closed cars from a small hatchback to a saloon with a scoop; chosen. [m2]"""
-UNTOLD_ROLLING, UNTOLD_ROLLING_DOUBT = 0.015, 0.005
+NOT_GIVEN_ROLLING, NOT_GIVEN_ROLLING_DOUBT = 0.015, 0.005
 """Textbook 0.010 to 0.015 on asphalt for road tires, more for soft ones on a prepared track; chosen. [-]"""
-UNTOLD_EFFICIENCY = {"front": 0.91, "rear": 0.90, "all": 0.86}
-UNTOLD_EFFICIENCY_DOUBT = 0.05
+NOT_GIVEN_EFFICIENCY = {"front": 0.91, "rear": 0.90, "all": 0.86}
+NOT_GIVEN_EFFICIENCY_DOUBT = 0.05
 """Gear Technology, Sept 2012, p. 58, fig. 2: manual gearboxes 0.92 to 0.97, hypoid axles 0.90 to 0.93; all-wheel drive
 has two."""
-UNTOLD_ENGINE_SHARE, UNTOLD_ENGINE_SHARE_DOUBT = 0.0016, 0.0008
+NOT_GIVEN_ENGINE_SHARE, NOT_GIVEN_ENGINE_SHARE_DOUBT = 0.0016, 0.0008
 """Engine inertia over mass x radius squared. Wong's mass factor 1.04 + 0.0025 N^2 says 0.0025 for road cars; a
 light flywheel and clutch make it about two thirds of that."""
 INPUT_INERTIA, INPUT_INERTIA_DOUBT = 0.006, 0.004
 """Clutch disc and gearbox input shaft, which no engine inertia told holds: a disc of 1 kg whose lining lies at 90 mm
 has 0.008 kg m2, a small one of several plates half of that, the shaft's gears a little more. Chosen. [kg m2]"""
-UNTOLD_WHEEL_SHARE, UNTOLD_WHEEL_SHARE_DOUBT = 0.036, 0.014
+NOT_GIVEN_WHEEL_SHARE, NOT_GIVEN_WHEEL_SHARE_DOUBT = 0.036, 0.014
 """Wheel inertia over mass x radius squared: the 0.04 of Wong's mass factor, a little less for light wheels."""
-UNTOLD_RADIUS_M, UNTOLD_RADIUS_DOUBT_M = 0.32, 0.04
+NOT_GIVEN_RADIUS_M, NOT_GIVEN_RADIUS_DOUBT_M = 0.32, 0.04
 """Rolling radius of a driven tire; chosen. [m]"""
-UNTOLD_WIND_DOUBT_MPS = 0.3
+UNKNOWN_WIND_HALF_WIDTH_MPS = 0.3
 """95 % of what moves in still air. Where no wind was given still air is presumed, and a finding says what each m/s
 would do: no plus-minus could cover a windy day without hiding what a calm one shows; `gear_agreement` opens it where
 the gears themselves show that something was given wrong. Chosen. [m/s]"""
@@ -191,20 +191,23 @@ def read_facts(car: Car, air: AirState) -> Facts | None:
     reach = car.mass * radius.value**2
     return Facts(
         mass=Fact("mass", car.mass, MASS_DOUBT * car.mass),
-        drag_area=_told("drag area", car.drag_area, DRAG_AREA_DOUBT, UNTOLD_DRAG_AREA_M2, UNTOLD_DRAG_AREA_DOUBT_M2),
+        drag_area=_told(
+            "drag area", car.drag_area, DRAG_AREA_DOUBT,
+            NOT_GIVEN_DRAG_AREA_M2, NOT_GIVEN_DRAG_AREA_DOUBT_M2,
+        ),
         rolling=_told(
             "rolling resistance", car.rolling_resistance, ROLLING_DOUBT,
-            UNTOLD_ROLLING, UNTOLD_ROLLING_DOUBT,
+            NOT_GIVEN_ROLLING, NOT_GIVEN_ROLLING_DOUBT,
         ),
         efficiency=_efficiency(car, axle),
         engine_inertia=_told(
             "engine inertia", car.engine_inertia, INERTIA_DOUBT,
-            UNTOLD_ENGINE_SHARE * reach, UNTOLD_ENGINE_SHARE_DOUBT * reach,
+            NOT_GIVEN_ENGINE_SHARE * reach, NOT_GIVEN_ENGINE_SHARE_DOUBT * reach,
         ),
         input_inertia=Fact("gearbox input inertia", INPUT_INERTIA, INPUT_INERTIA_DOUBT, told=False),
         wheel_inertia=_told(
             "wheel inertia", car.wheel_inertia, INERTIA_DOUBT,
-            UNTOLD_WHEEL_SHARE * reach, UNTOLD_WHEEL_SHARE_DOUBT * reach,
+            NOT_GIVEN_WHEEL_SHARE * reach, NOT_GIVEN_WHEEL_SHARE_DOUBT * reach,
         ),
         undriven_share=Fact(
             "undriven wheels' share of the inertia",
@@ -225,21 +228,21 @@ def _told(source: str, told: float | None, share: float, usual: float, doubt: fl
 
 def _wind(air: AirState) -> Fact:
     if air.wind_mps is None:
-        return Fact("wind", 0.0, UNTOLD_WIND_DOUBT_MPS, told=False)
+        return Fact("wind", 0.0, UNKNOWN_WIND_HALF_WIDTH_MPS, told=False)
     return Fact("wind", air.wind_mps, WIND_DOUBT_MPS)
 
 
 def _efficiency(car: Car, axle: str) -> Fact:
     if car.driveline_efficiency is not None:
         return Fact("driveline efficiency", car.driveline_efficiency, EFFICIENCY_DOUBT)
-    return Fact("driveline efficiency", UNTOLD_EFFICIENCY[axle], UNTOLD_EFFICIENCY_DOUBT, told=False)
+    return Fact("driveline efficiency", NOT_GIVEN_EFFICIENCY[axle], NOT_GIVEN_EFFICIENCY_DOUBT, told=False)
 
 
 def _radius(car: Car) -> Fact:
     if car.tire_circumference:
         radius = car.tire_circumference / (2.0 * math.pi)
         return Fact("tire circumference", radius, 0.005 * radius)
-    return Fact("tire circumference", UNTOLD_RADIUS_M, UNTOLD_RADIUS_DOUBT_M, told=False)
+    return Fact("tire circumference", NOT_GIVEN_RADIUS_M, NOT_GIVEN_RADIUS_DOUBT_M, told=False)
 
 
 def missing_mass() -> Finding:
@@ -251,7 +254,7 @@ def missing_mass() -> Finding:
     )
 
 
-def tell_untold(facts: Facts, effects: Mapping[str, float], *, average_w: float) -> list[Finding]:
+def tell_not_given(facts: Facts, effects: Mapping[str, float], *, average_w: float) -> list[Finding]:
     """What nobody gave, and by how much telling it would narrow average power.
 
     Parameters

@@ -209,7 +209,7 @@ class _Fit:
             self.weight = np.insert(self.weight, -1, together * NOISE**2 / CHARGE_POWER_SD**2)
 
     def let_differ(self, share: FloatArray | BoolArray, *, spread: float) -> None:
-        """Let the samples lie off the curve by something times this share, something of so much spread about nought."""
+        """Let the samples lie off the curve by something times this share, something of so much spread about zero."""
         self.common = np.column_stack((self.common, share))
         self.prior = np.insert(self.prior, -1, 0.0)
         self.weight = np.insert(self.weight, -1, self.together * NOISE**2 / spread**2)

@@ -22,7 +22,7 @@ from passband.analysis.power.balance import (
     balance,
     find_clutch_slip,
     integrate,
-    read_course,
+    read_driveline_series,
     surface_in_roll_out,
 )
 from passband.analysis.power.correction import Corrected, correct_power
@@ -34,7 +34,7 @@ from passband.analysis.power.cross_checks import (
     power_from_trap_speed,
 )
 from passband.analysis.power.curve import measure_curves, measure_peak, smooth_pulls
-from passband.analysis.power.facts import FACT_NAMES, Facts, missing_mass, read_facts, tell_untold
+from passband.analysis.power.facts import FACT_NAMES, Facts, missing_mass, read_facts, tell_not_given
 from passband.analysis.power.gear_agreement import GearAgreement, MovedPower, compare_gears, tell_disagreement
 from passband.analysis.power.pistons import brake_mean_effective_pressure, mean_piston_speed
 from passband.analysis.quantities import G_MPS2, BoolArray, FloatArray
@@ -175,10 +175,10 @@ def _prepare(
     facts: Facts,
 ) -> PowerBasis:
     engine, end_s = evidence.engine, evidence.end_s
-    course = read_course(
+    course = read_driveline_series(
         motion, gears, shifts, engine,
         converter=car.transmission == "converter", circumference_m=car.tire_circumference,
-        told_ratios=car.overall_ratios,
+        given_ratios=car.overall_ratios,
     )  # fmt: skip
     rough = balance(course, facts, motion.speed_mps)
     locked = course.converter | ~course.slipping
@@ -343,7 +343,7 @@ def _findings(
     moved: dict[str, Averages],
 ) -> list[Finding]:
     effects = {source: other.brake - averages.brake for source, other in moved.items()}
-    found = tell_untold(case.facts, effects, average_w=averages.brake)
+    found = tell_not_given(case.facts, effects, average_w=averages.brake)
     if corrected.finding is not None:
         found.append(corrected.finding)
     if power.balance_error is not None and abs(power.balance_error) > BALANCE_LIMIT:

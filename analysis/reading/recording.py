@@ -13,7 +13,7 @@ import numpy as np
 
 from passband.analysis.channels.log import Channel, Log, NotALog, TextFacts, TimeFacts
 from passband.analysis.quantities import FloatArray
-from passband.analysis.reading.columns.company import judge_in_company
+from passband.analysis.reading.columns.joint_resolution import resolve_jointly
 from passband.analysis.reading.columns.plausibility import SAMPLE, Understood, understand_columns
 from passband.analysis.reading.health.check import check_health
 from passband.analysis.reading.health.updates import printed_step, update_rate_hz
@@ -54,7 +54,7 @@ def logs_of_recording(
     NotALog
         If there is no time.
     """
-    told = _columns_told(header, mapping)
+    told = _columns_given(header, mapping)
     table, words, odd = numbers_from_switches(table, header)
     table, beyond = without_absurd_values(table, header)
     bases = find_time_bases(table, header, layout, name=name, mapping=told)
@@ -67,7 +67,7 @@ def logs_of_recording(
         for at, column in enumerate(table.columns)
         if at not in times and column.values is not None and column.values.size
     }
-    understood = judge_in_company(understand_columns(header, samples, told), header, samples, told)
+    understood = resolve_jointly(understand_columns(header, samples, told), header, samples, told)
     wordy = [header.names[at] for at in words if at not in times]
     findings = [
         *table.findings,
@@ -135,7 +135,7 @@ def _mended(base: TimeBase, goes_on: GoesOn, *, alone: bool) -> MendedTime:
     return MendedTime(time, pieces, mended.findings, mended.of_pieces)
 
 
-def _columns_told(header: Header, mapping: Mapping[str, str]) -> dict[int, str]:
+def _columns_given(header: Header, mapping: Mapping[str, str]) -> dict[int, str]:
     """What the user said of each column, by its header as written, or without its unit."""
     told = {key.strip().casefold(): channel.strip() for key, channel in mapping.items()}
     found: dict[int, str] = {}

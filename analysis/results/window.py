@@ -1,6 +1,6 @@
 """When a run was, and what else its log holds.
 
-Public: `Outcome`, `FINISHES`, `DecoyKind`, `Decoy`, `Window`.
+Public: `Outcome`, `FINISHES`, `OtherEventKind`, `OtherEvent`, `Window`.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ FINISHES = {660: Outcome.EIGHTH, 1000: Outcome.THOUSAND, 1320: Outcome.QUARTER}
 """Finish lines, and what a run that reached them is called. [ft]"""
 
 
-class DecoyKind(StrEnum):
+class OtherEventKind(StrEnum):
     """What a log holds beside its runs."""
 
     BURNOUT = "burnout"
@@ -48,10 +48,10 @@ class DecoyKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Decoy:
+class OtherEvent:
     """A stretch of the log that is no run. Times on the log's own clock."""
 
-    kind: DecoyKind
+    kind: OtherEventKind
     """What it is."""
     log_start_s: float
     """First moment. [s]"""
@@ -75,5 +75,5 @@ class Window:
     """How far from clock start. [m]"""
     outcome: Outcome
     """How the run ended."""
-    decoys: tuple[Decoy, ...]
+    decoys: tuple[OtherEvent, ...]
     """What else the log holds."""

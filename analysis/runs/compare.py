@@ -179,7 +179,7 @@ def _time_at(track: Track, at_m: FloatArray) -> FloatArray:
 
 
 def _onto_splits(track: Track, place_m: FloatArray, when_s: FloatArray, at_m: FloatArray) -> FloatArray:
-    """What brings the motion's time onto the splits: nought at the start line, straight between the marks."""
+    """What brings the motion's time onto the splits: zero at the start line, straight between the marks."""
     marks = [ft for ft in sorted(track.splits) if place_m[0] <= ft * FOOT_M <= place_m[-1] + STEP_M]
     marks_m = np.array([0.0, *(ft * FOOT_M for ft in marks)])
     told_s = np.array([0.0, *(track.splits[ft].value for ft in marks)])

@@ -19,7 +19,7 @@ def despike(time_s: FloatArray, values: FloatArray, *, span_s: float = 0.3, shar
     Parameters
     ----------
     time_s, values : array, shape (n,)
-        Rising sample times [s]; values above nought.
+        Rising sample times [s]; values above zero.
     span_s : float
         Neighbourhood. [s]
     share : float

@@ -1,6 +1,6 @@
 """Where a shift starts and where the next gear carries, as engine speed shows it.
 
-Public: `Fall`, `find_fall`, `find_plunge`, `find_freed`, `find_start`, `find_box_command`, `find_carry`,
+Public: `Fall`, `find_fall`, `find_fall_by_depth`, `find_freed`, `find_start`, `find_box_command`, `find_carry`,
 `find_takeover`.
 """
 
@@ -42,7 +42,7 @@ STAYS_S = 0.05
 """A fall stays at least so long: noise, a limiter's chop and tire shake do not. [s]"""
 FALL_S = 0.3
 """The fall itself, from mid-way between the gears to its lowest point, is over within this. [s]"""
-PLUNGE_SHARE = 0.5
+FALL_SHARE = 0.5
 """A fall that spinning tires cut short still goes through so much of the step between the gears. [-]"""
 SURGE_S = 0.16
 """A biting clutch drives the car by the engine's own inertia for at most so long before mid-fall. [s]"""
@@ -122,7 +122,7 @@ def _bottom_s(engine: EngineSpeed, index: int, middle_s: float) -> float:
     return float(engine.time_s[lowest])
 
 
-def find_plunge(engine: EngineSpeed, step: float, *, earliest_s: float, latest_s: float) -> Fall | None:
+def find_fall_by_depth(engine: EngineSpeed, step: float, *, earliest_s: float, latest_s: float) -> Fall | None:
     """Find the fall between two gears where spinning tires keep the engine above mid-way between their levels.
 
     Parameters
@@ -137,7 +137,7 @@ def find_plunge(engine: EngineSpeed, step: float, *, earliest_s: float, latest_s
     Returns
     -------
     Fall or None
-        None where engine speed nowhere loses `PLUNGE_SHARE` of the step within `QUICK_S`.
+        None where engine speed nowhere loses `FALL_SHARE` of the step within `QUICK_S`.
     """
     width = max(round(QUICK_S / engine.step_s), 1)
     if engine.rpm.size <= width:
@@ -145,7 +145,7 @@ def find_plunge(engine: EngineSpeed, step: float, *, earliest_s: float, latest_s
     log = np.log(np.maximum(engine.rpm, 1.0))
     lost = log[:-width] - log[width:]
     inside = (engine.time_s[:-width] >= earliest_s) & (engine.time_s[width:] <= latest_s)
-    if not inside.any() or float(lost[inside].max()) < PLUNGE_SHARE * step:
+    if not inside.any() or float(lost[inside].max()) < FALL_SHARE * step:
         return None
     first = int(np.flatnonzero(inside)[np.argmax(lost[inside])])
     fallen = log[first : first + width + 1]

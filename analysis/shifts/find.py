@@ -26,7 +26,7 @@ from passband.analysis.shifts.edges import (
     find_box_command,
     find_carry,
     find_fall,
-    find_plunge,
+    find_fall_by_depth,
     find_start,
     find_takeover,
 )
@@ -37,7 +37,7 @@ from passband.analysis.shifts.step import rpm_after_shift
 
 EARLIEST_S = 0.25
 """No shift comes sooner after the launch; the clutch is still biting. [s]"""
-PLUNGE_BEFORE_S, PLUNGE_AFTER_S = 0.4, 0.3
+FALL_BEFORE_S, FALL_AFTER_S = 0.4, 0.3
 """Where tires spin, the path through the gears names a change this much too late or too early. [s]"""
 NEAR_LEVEL, CONVERTER_AHEAD = 0.05, 0.35
 """How far from a gear's level, log, samples still tell where it stands; how far a converter runs ahead of it. [-]"""
@@ -148,8 +148,10 @@ def _find_edges(
     earliest_s = left.start_s + 0.05
     fall = find_fall(engine, half_way, earliest_s=max(earliest_s, left.end_s - 0.3), latest_s=right.start_s + 0.7)
     if fall is None and not slips:
-        early_s, late_s = max(earliest_s, left.end_s - PLUNGE_BEFORE_S), right.start_s + PLUNGE_AFTER_S
-        fall = find_plunge(engine, about[left.gear - 1] - about[right.gear - 1], earliest_s=early_s, latest_s=late_s)
+        early_s, late_s = max(earliest_s, left.end_s - FALL_BEFORE_S), right.start_s + FALL_AFTER_S
+        fall = find_fall_by_depth(
+            engine, about[left.gear - 1] - about[right.gear - 1], earliest_s=early_s, latest_s=late_s
+        )
     if fall is None:
         return None
     geared_rpm = None

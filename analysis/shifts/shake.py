@@ -105,7 +105,7 @@ def find_shake(channel: Channel, shifts: Sequence[Shift], *, launch_s: float, en
 
 
 def _half_swings(swing: FloatArray) -> FloatArray:
-    """Height of each half swing between two crossings of nought."""
+    """Height of each half swing between two crossings of zero."""
     edges = np.flatnonzero(np.diff(np.signbit(swing))) + 1
     return np.array([float(np.abs(half).max()) for half in np.split(swing, edges) if half.size])
 

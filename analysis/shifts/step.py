@@ -59,7 +59,7 @@ def needed_step(band_low_rpm: float, band_high_rpm: float) -> float:
     Raises
     ------
     ValueError
-        If the band does not rise from above nought.
+        If the band does not rise from above zero.
 
     Notes
     -----
@@ -71,5 +71,5 @@ def needed_step(band_low_rpm: float, band_high_rpm: float) -> float:
     0.679
     """
     if not 0 < band_low_rpm < band_high_rpm:
-        raise ValueError(f"the band must rise from above nought, got {band_low_rpm=}, {band_high_rpm=}")
+        raise ValueError(f"the band must rise from above zero, got {band_low_rpm=}, {band_high_rpm=}")
     return band_low_rpm / band_high_rpm

@@ -104,7 +104,7 @@ def find_above(score: FloatArray, *, on: float, off: float) -> list[Interval]:
 
 
 def time_where(time_s: FloatArray, excess: FloatArray, *, start_s: float, stop_s: float) -> float:
-    """Time within a window during which a signal is at or above nought, crossings found between samples.
+    """Time within a window during which a signal is at or above zero, crossings found between samples.
 
     Parameters
     ----------

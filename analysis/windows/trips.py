@@ -15,7 +15,7 @@ from passband.analysis.statistics.intervals import Interval, bridge, find_above,
 from passband.analysis.windows.movement import Movement, smoothed
 
 STILL_MPS = 0.8
-"""Below this the car counts as standing: wheel sensors read nought, GPS wanders. [m/s]"""
+"""Below this the car counts as standing: wheel sensors read zero, GPS wanders. [m/s]"""
 MOVES_MPS = 4.0
 """Staging creep and pushing stay below this. [m/s]"""
 BRISK_MPS2 = 2.5
@@ -82,7 +82,7 @@ def speed_of_car(movement: Movement) -> tuple[FloatArray, str]:
     Returns
     -------
     array, shape (n,)
-        Nought where only the tires turn, NaN where nothing is known. [m/s]
+        Zero where only the tires turn, NaN where nothing is known. [m/s]
     str
         The channel it rests on; empty where no log holds a speed.
     """
@@ -94,7 +94,7 @@ def speed_of_car(movement: Movement) -> tuple[FloatArray, str]:
 
 
 def _without_spin(step_s: float, speed_mps: FloatArray, *, tires: bool) -> FloatArray:
-    """Speed with nought in stretches that begin, or end, as no car can; driven tires are trusted less."""
+    """Speed with zero in stretches that begin, or end, as no car can; driven tires are trusted less."""
     calm = smoothed(speed_mps, span_s=0.1)
     level = np.nan_to_num(calm)
     out = np.array(calm)

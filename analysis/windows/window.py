@@ -13,12 +13,12 @@ from passband.analysis.channels.log import Traces
 from passband.analysis.given.car import Car
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.findings import Finding
-from passband.analysis.results.window import Decoy
+from passband.analysis.results.window import OtherEvent
 from passband.analysis.sensors.wheels import FRONT, REAR, axles_of
 from passband.analysis.statistics.intervals import find_true_runs
-from passband.analysis.windows.decoys import name_decoys, tell_decoys
 from passband.analysis.windows.launch_moment import find_launch_moment
 from passband.analysis.windows.movement import Movement, read_movement
+from passband.analysis.windows.other_events import name_other_events, tell_other_events
 from passband.analysis.windows.trips import (
     Trip,
     choose_runs,
@@ -52,7 +52,7 @@ class RunWindow:
     """The latest moment that can belong to the run: the lift, or the end of the log. [s, log]"""
     lift_s: float | None
     """The driver's lift of the throttle after the pull; None where the log ends or shows none. [s, log]"""
-    decoys: tuple[Decoy, ...]
+    other_events: tuple[OtherEvent, ...]
     """What else the log holds before and after this run."""
     evidence: tuple[str, ...]
     """Channels that the launch rests on."""
@@ -95,13 +95,13 @@ def find_runs(traces: Traces, car: Car) -> tuple[list[RunWindow], list[Finding]]
         return [], findings
     if not basis or basis != movement.ground_basis:
         findings.append(_basis_finding(basis))
-    decoys = tuple(name_decoys(movement, speed, runs, [trip for trip in trips if trip not in runs]))
+    other_events = tuple(name_other_events(movement, speed, runs, [trip for trip in trips if trip not in runs]))
     ends = [run.start for run in runs[1:]] + [movement.time_s.size]
     windows = [
-        _window(traces, car, (movement, speed, decoys), run, min(run.stop, end))
+        _window(traces, car, (movement, speed, other_events), run, min(run.stop, end))
         for run, end in zip(runs, ends, strict=True)
     ]
-    return windows, findings + tell_decoys(decoys)
+    return windows, findings + tell_other_events(other_events)
 
 
 def _recorded(run: Trip, movement: Movement, traces: Traces) -> bool:
@@ -132,9 +132,9 @@ def _basis_finding(basis: str) -> Finding:
 
 
 def _window(
-    traces: Traces, car: Car, found: tuple[Movement, FloatArray, tuple[Decoy, ...]], run: Trip, until: int
+    traces: Traces, car: Car, found: tuple[Movement, FloatArray, tuple[OtherEvent, ...]], run: Trip, until: int
 ) -> RunWindow:
-    movement, speed, decoys = found
+    movement, speed, other_events = found
     undriven, driven = _names(car)
     near = float(movement.time_s[run.start])
     converter = car.transmission == "converter"
@@ -145,7 +145,7 @@ def _window(
         launch_plus_minus_s=moment.plus_minus_s,
         stop_s=_stop(movement.time_s, speed, run, until, lift),
         lift_s=lift,
-        decoys=decoys,
+        other_events=other_events,
         evidence=moment.evidence,
     )
 

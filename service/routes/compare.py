@@ -10,7 +10,7 @@ from passband.analysis.results.codec import plain
 from passband.analysis.results.unknown import known
 from passband.analysis.runs.compare import Change, Track, compare_tracks
 from passband.service.answers import Json, TheLibrary, TheSettings
-from passband.service.side_by_side import Laid, lay_side_by_side
+from passband.service.side_by_side import ComparedRun, lay_side_by_side
 
 router = APIRouter(prefix="/api/compare", tags=["compare"])
 
@@ -27,7 +27,7 @@ def compare(library: TheLibrary, settings: TheSettings, runs: str, by: Literal["
     return Json({"by": by, "first": laid[0].run.id, "others": others})
 
 
-def _track(one: Laid) -> Track:
+def _track(one: ComparedRun) -> Track:
     distance = known(one.review.distance)
     splits = {split.at_ft: split.time_s for split in distance.splits} if distance is not None else {}
     time_s, distance_m = (one.table.get_column(name).cast(float).to_numpy() for name in ("time_s", "distance_m"))

@@ -12,10 +12,10 @@ from starlette.concurrency import run_in_threadpool
 from passband.service.answers import Json, TheBody, TheLibrary, TheSettings, json_body
 from passband.service.details import RunChanges, UploadDetails
 from passband.service.errors import Problem, not_found
+from passband.service.given import read_given
 from passband.service.library import Library
 from passband.service.store.records import CarRecord, RunRecord
 from passband.service.tables import column_facts
-from passband.service.told import read_told
 from passband.service.uploads import Received, receive
 
 router = APIRouter(prefix="/api/runs", tags=["runs"])
@@ -73,7 +73,7 @@ def _read_parts(library: Library, received: Received) -> tuple[CarRecord | None,
     if car_id and car is None:
         raise not_found("car")
     told = json_body(received.fields.get("details", b""), what="details")
-    return car, read_told(UploadDetails, told, what="details")
+    return car, read_given(UploadDetails, told, what="details")
 
 
 @router.get("")
@@ -111,7 +111,7 @@ def one_run(library: TheLibrary, run_id: str) -> Json:
 @router.patch("/{run_id}")
 async def change_run(request: Request, library: TheLibrary, run_id: str, body: TheBody) -> Json:
     """Change what is said of a run; it is reviewed again, with the newest version of its car."""
-    changes = read_told(RunChanges, body, what="change")
+    changes = read_given(RunChanges, body, what="change")
     if changes.car is not None and await run_in_threadpool(library.records.car, changes.car) is None:
         raise not_found("car")
     limiter = request.app.state.review_turns

@@ -5,14 +5,14 @@ from __future__ import annotations
 from fastapi import APIRouter
 
 from passband.service.answers import Json, TheBody, TheUnits
-from passband.service.details import ToldSoFar
-from passband.service.told import read_told
+from passband.service.details import GivenSoFar
+from passband.service.given import read_given
 from passband.service.understanding import understand
 
 router = APIRouter(prefix="/api/understand", tags=["cars"])
 
 
 @router.post("")
-def told_back(body: TheBody, units: TheUnits) -> Json:
+def given_back(body: TheBody, units: TheUnits) -> Json:
     """What a car, a slip and an air would be understood as, in both systems of units; nothing is kept."""
-    return Json(understand(read_told(ToldSoFar, body, what="body"), units=units))
+    return Json(understand(read_given(GivenSoFar, body, what="body"), units=units))

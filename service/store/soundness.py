@@ -67,9 +67,9 @@ class Found:
     """Records of uploads that never got their rows."""
     cars_cut_off: tuple[str, ...]
     """Ids of cars that never got theirs."""
-    untold: tuple[str, ...]
+    without_record: tuple[str, ...]
     """Ids of uploads whose record is missing, or of a change that was cut off."""
-    untold_cars: tuple[str, ...]
+    cars_without_record: tuple[str, ...]
     """Ids of cars likewise."""
     contested: frozenset[str]
     """Keys of records of uploads and cars that tell otherwise than the rows, or have none."""
@@ -122,8 +122,8 @@ def _look_at(folder: LibraryFolder, records: SqliteRecords) -> Found:
         condition=Condition(doubt, len(others), len(without)),
         cut_off=cut_off,
         cars_cut_off=tuple(car_id for car_id in of_cars.ahead if records.car(car_id) is None),
-        untold=of_uploads.untold,
-        untold_cars=of_cars.untold,
+        without_record=of_uploads.without_record,
+        cars_without_record=of_cars.without_record,
         contested=frozenset(others) | frozenset(of_cars.ahead) | frozenset(of_cars.differing),
         number=max((run.number for upload in others.values() for run in upload.runs), default=0),
     )
@@ -170,7 +170,7 @@ class _Compared(Generic[Recorded]):
     """By key, otherwise than the rows, or without any."""
     later: bool
     """Whether one is of a generation beyond the next."""
-    untold: tuple[str, ...]
+    without_record: tuple[str, ...]
     """Ids of rows that no record tells of as they are."""
 
 

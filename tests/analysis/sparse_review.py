@@ -1,4 +1,4 @@
-"""Reviews of which a test tells only what it is about: the rest is nought, empty or unknown."""
+"""Reviews of which a test tells only what it is about: the rest is zero, empty or unknown."""
 
 from __future__ import annotations
 
@@ -34,10 +34,10 @@ def _filled(hint: Any, told: Any) -> Any:
             name: _filled(kind, given.get(name)) for name, kind in hints.items() if name in given or name in lacking
         }
         return {**given, **filled}
-    return _nought(hint) if told is None else told
+    return _zero(hint) if told is None else told
 
 
-def _nought(hint: Any) -> Any:
+def _zero(hint: Any) -> Any:
     if get_origin(hint) is Literal:
         return get_args(hint)[0]
     if isinstance(hint, type) and issubclass(hint, Enum):

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from passband.analysis.quantities import SPELLINGS, TEMPERATURE_DIFFERENCE, conversion_to_si, parse_quantity
+from passband.analysis.quantities import ALIASES, TEMPERATURE_DIFFERENCE, conversion_to_si, parse_quantity
 from passband.analysis.results.estimate import Estimate
 
 
@@ -56,7 +56,7 @@ def test_the_error_names_the_quantity():
 @pytest.mark.parametrize(
     ("given", "kelvin"),
     [
-        # Hand: a degree Fahrenheit is 5/9 of a kelvin; a difference has no nought to be shifted
+        # Hand: a degree Fahrenheit is 5/9 of a kelvin; a difference has no zero to be shifted
         ("80 degC", 80.0), ("80 °C", 80.0), ("150 degF", 250 / 3), ("150 °F", 250 / 3), ("80 K", 80.0), (80, 80.0),
         ("80", 80.0), ("80 delta_degC", 80.0), ("80 delta degC", 80.0), ("18 Δ°F", 10.0), ("80 ΔK", 80.0),
         ("80 delta_K", 80.0),
@@ -83,10 +83,10 @@ def test_text_and_number_give_the_same():
     assert parse_quantity("262 kPa", si_unit="Pa") == parse_quantity(262000.0, si_unit="Pa")
 
 
-def test_every_spelling_is_a_unit_and_lower_case():
-    for spelling, unit in SPELLINGS.items():
-        assert spelling == spelling.lower()
-        assert any(conversion_to_si(unit, si_unit=kept) for kept in KEPT_UNITS), spelling
+def test_every_alias_is_a_unit_and_lower_case():
+    for alias, unit in ALIASES.items():
+        assert alias == alias.lower()
+        assert any(conversion_to_si(unit, si_unit=kept) for kept in KEPT_UNITS), alias
 
 
 KEPT_UNITS = (

@@ -37,7 +37,7 @@ def review(*channels: Channel, motion: Motion | None = None, gears: Gears | None
     )  # fmt: skip
 
 
-def test_the_table_has_one_even_grid_at_the_highest_rate_with_nought_on_it():
+def test_the_table_has_one_even_grid_at_the_highest_rate_with_zero_on_it():
     fast, slow = np.arange(-100, 1200) / 100.0 + 0.003, np.arange(-10, 120) / 10.0
     table = as_table(review(channel("engine_speed", fast, fast), channel("Bottle", slow, slow, unit="kg")))
     time_s = table.frame["time_s"].to_numpy()

@@ -99,7 +99,7 @@ def test_two_runs_lie_in_one_log(tmp_path: Path) -> None:
     truth = written("two_runs", tmp_path)
     first, second = truth["runs"]
     assert first["end_of_run"] + 20 < second["launch"]["clutch_release"] < truth["ecu_log_end"]
-    assert "return road" in {decoy["kind"] for decoy in truth["decoys"]}
+    assert "return road" in {event["kind"] for event in truth["decoys"]}
 
 
 def test_a_restarted_log_counts_from_the_part_that_holds_the_run(tmp_path: Path) -> None:

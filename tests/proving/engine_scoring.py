@@ -45,7 +45,7 @@ def hold_engine(
 
 def _hold_power(score: Score, name: str, review: Review, true: dict[str, Any], means: Means) -> None:
     power, scale = review.power, abs(true["tractive"]["avg_w"])
-    tag = "" if means.facts_told else ", facts missing"
+    tag = "" if means.facts_given else ", facts missing"
     flywheel = FLYWHEEL_POWER[means.ground] + (CONVERTER_POWER if means.converter else 0.0)
     ground, brake, clutch = GROUND_POWER[means.ground], true["flywheel_brake"], true["clutch_output"]
     peak = (brake["peak_50ms_w"], clutch["peak_50ms_w"])  # with and without what the engine's own inertia gives back
@@ -56,7 +56,7 @@ def _hold_power(score: Score, name: str, review: Review, true: dict[str, Any], m
         ("peak power", power and power.peak_w, peak, PEAK_POWER[means.ground]),
     )  # fmt: skip
     for figure, given, truth, share in figures:
-        if means.facts_told or given is not None:
+        if means.facts_given or given is not None:
             score.ask(f"{figure}{tag}, W", name, given, truth, share * scale)
     if power is not None and power.balance_error is not None:
         score.ask("work less energy, share", name, power.balance_error, 0.0, BALANCE)

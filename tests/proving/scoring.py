@@ -77,7 +77,7 @@ def _hold_run(
     _hold_shifts(score, name, review, happened, means)
     _hold_gears(score, name, review, happened)
     _hold_ratios(score, name, review, truth, means)
-    _hold_decoys(score, name, review, happened, truth)
+    _hold_other_events(score, name, review, happened, truth)
     _hold_clock(score, name, review, truth)
 
 
@@ -185,7 +185,7 @@ def _hold_gears(score: Score, name: str, review: Review, happened: dict[str, Any
 
 def _hold_ratios(score: Score, name: str, review: Review, truth: dict[str, Any], means: Means) -> None:
     """Ratios that had to be found; the tire's slip and growth, some 3 % together, are in them."""
-    if means.ratios_told:
+    if means.ratios_given:
         return
     found = review.gears.overall_ratios if review.gears else ()
     for place, ratio in enumerate(truth["car_true"]["gears"]):
@@ -194,7 +194,9 @@ def _hold_ratios(score: Score, name: str, review: Review, truth: dict[str, Any],
         score.ask("overall ratios found", f"{name} gear {place + 1}", given, true, 0.03 * true)
 
 
-def _hold_decoys(score: Score, name: str, review: Review, happened: dict[str, Any], truth: dict[str, Any]) -> None:
+def _hold_other_events(
+    score: Score, name: str, review: Review, happened: dict[str, Any], truth: dict[str, Any]
+) -> None:
     start = review.window.log_clock_start_s
     spins = review.distance.wheelspin if review.distance else ()
     for began, ended in happened["wheelspin"]:
@@ -205,7 +207,7 @@ def _hold_decoys(score: Score, name: str, review: Review, happened: dict[str, An
         near = (start + spin.start_s - SAME_SPIN_S, start + spin.end_s + SAME_SPIN_S)
         met = any(near[0] < ended and near[1] > began for began, ended in happened["wheelspin"])
         score.tell(SPUN, f"{name} {spin.start_s:.2f} s", met)
-    burnouts = [decoy for decoy in review.window.decoys if decoy.kind == "burnout"]
+    burnouts = [event for event in review.window.decoys if event.kind == "burnout"]
     for true in truth["decoys"]:
         if true["kind"] == "burnout" and true["inside_ecu_log"]:
             met = any(b.log_start_s < true["time_end"] and b.log_end_s > true["time_start"] for b in burnouts)

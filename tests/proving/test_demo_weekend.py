@@ -59,7 +59,7 @@ def test_a_run_is_where_it_was(weekend: dict[str, Review], slug: str) -> None:
     assert run.window.log_clock_start_s == pytest.approx(truth["clock_start"], abs=0.025)
     assert run.window.log_finish_s == pytest.approx(truth["end_of_run"], abs=0.03)
     assert run.clocks[0].offset_s.value == pytest.approx(truth["dash_clock"]["offset_s"], abs=0.03)
-    assert [decoy.kind for decoy in run.window.decoys].count("burnout") == 1
+    assert [event.kind for event in run.window.decoys].count("burnout") == 1
     assert not [finding for finding in run.findings if finding.level == "stop"]
 
 

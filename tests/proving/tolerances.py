@@ -41,9 +41,9 @@ class Means:
     """Rate of the ECU's fastest channel. [Hz]"""
     rpm_lag_s: float
     """Time constant of its engine speed. [s]"""
-    ratios_told: bool
+    ratios_given: bool
     """Whether the car's gears are."""
-    facts_told: bool
+    facts_given: bool
     """Whether all that power needs is."""
     converter: bool
     """An automatic."""
@@ -65,7 +65,7 @@ class Means:
 
     def expected_rpm(self, shift: dict[str, Any]) -> float:
         """How near the engine speed that the step asks for; found ratios leave more room."""
-        return float((0.01 if self.ratios_told else 0.03) * shift["rpm_before"])
+        return float((0.01 if self.ratios_given else 0.03) * shift["rpm_before"])
 
 
 def means_of(truth: dict[str, Any], *, with_slip: bool) -> Means:
@@ -79,7 +79,7 @@ def means_of(truth: dict[str, Any], *, with_slip: bool) -> Means:
         timed="slip" if with_slip else ground,
         ecu_hz=max(sensor["rate_hz"] for sensor in ecu),
         rpm_lag_s=next((sensor["lag_s"] for sensor in ecu if sensor["quantity"] == "rpm"), 0.0),
-        ratios_told="gear_ratios" not in truth["not_given"],
-        facts_told=not NO_FACTS & set(truth["not_given"]),
+        ratios_given="gear_ratios" not in truth["not_given"],
+        facts_given=not NO_FACTS & set(truth["not_given"]),
         converter=truth["car_true"]["auto"],
     )

@@ -9,7 +9,7 @@ import ruptures
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.driveline.gear_path import follow_gears
-from passband.analysis.driveline.ratios import TurnRatio, TurnSource, find_falls, known_ladder, measure_turn_ratio
+from passband.analysis.driveline.ratios import TurnRatio, TurnSource, find_falls, known_gear_levels, measure_turn_ratio
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from tests.analysis.planted_run import Logger, plant_run
 
@@ -45,5 +45,5 @@ def test_a_planted_run_is_cut_where_ruptures_cuts_it():
     locked = turn.time_s > 1.6
     theirs = ruptures.Pelt(model="l2", jump=1).fit(turn.log_ratio[locked]).predict(pen=0.05)[:-1]
     ours = find_falls(turn, least=0.07)
-    assert len(known_ladder(turn, run.car).level) == len(theirs) + 1
+    assert len(known_gear_levels(turn, run.car).level) == len(theirs) + 1
     assert ours == pytest.approx(turn.time_s[locked][theirs], abs=0.1)

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from passband.analysis.motion.ground_speed import Motion
-from passband.analysis.power.balance import balance, integrate, read_course
+from passband.analysis.power.balance import balance, integrate, read_driveline_series
 from passband.analysis.power.facts import Fact, Facts
 from passband.analysis.results.distance import SpeedBasis
 
@@ -71,7 +71,9 @@ def mean_between(rows, values, time=None):
 
 
 def balance_of(motion, told):
-    return balance(read_course(motion, None, (), None, converter=False, circumference_m=None), told, motion.speed_mps)
+    return balance(
+        read_driveline_series(motion, None, (), None, converter=False, circumference_m=None), told, motion.speed_mps
+    )
 
 
 @pytest.mark.parametrize("name", NAMES)

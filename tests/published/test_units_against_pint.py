@@ -7,19 +7,19 @@ import pint
 import pytest
 
 from passband.analysis.channels.units import conversion_for
-from passband.analysis.quantities import SPELLINGS, conversion_to_si
+from passband.analysis.quantities import ALIASES, conversion_to_si
 
 UREG = pint.UnitRegistry(autoconvert_offset_to_baseunit=True, cache_folder=None)
 KEPT = ("Pa", "K", "m/s", "rpm", "m/s^2", "deg", "V", "kg/s", "s", "m", "kg", "N", "W")
 TARGETS = {"deg": "degree"}
 
 
-@pytest.mark.parametrize("spelling", sorted(SPELLINGS))
-def test_a_spelling_converts_as_pint_converts_its_unit(spelling):
-    unit = UREG.Unit(SPELLINGS[spelling])
+@pytest.mark.parametrize("alias", sorted(ALIASES))
+def test_a_alias_converts_as_pint_converts_its_unit(alias):
+    unit = UREG.Unit(ALIASES[alias])
     for kept in KEPT:
         target = TARGETS.get(kept, kept)
-        ours = conversion_to_si(spelling, si_unit=kept)
+        ours = conversion_to_si(alias, si_unit=kept)
         if not unit.is_compatible_with(target) or (unit.dimensionless and kept in ("rpm", "deg")):
             continue
         assert ours is not None, kept

@@ -42,16 +42,16 @@ NOT_PLANTED = Unknown(Finding("no-ground-speed", "stop", "Nothing of it was plan
 
 
 def planted_review(facts: RunFacts, car: Car, *, number: int = 0, logs: int = 1) -> FullReview:
-    """Constant acceleration from nought, two channels in the first log and one in each further."""
+    """Constant acceleration from zero, two channels in the first log and one in each further."""
     start_s = 40.0 * number
     time_s = np.arange(-200, 1400) / 100.0
     pull_s = np.clip(time_s, 0.0, None)
     distance_m, speed_mps = 0.5 * ACCELERATION_MPS2 * pull_s**2, ACCELERATION_MPS2 * pull_s
-    noughts = np.zeros_like(time_s)
+    zeros = np.zeros_like(time_s)
     motion = Motion(
-        time_s=time_s, speed_mps=speed_mps, speed_plus_minus_mps=noughts + 0.1,
-        acceleration_mps2=np.where(time_s > 0, ACCELERATION_MPS2, 0.0), acceleration_plus_minus_mps2=noughts + 0.1,
-        distance_m=distance_m, distance_plus_minus_m=noughts + 0.1, tire_speed_mps=speed_mps,
+        time_s=time_s, speed_mps=speed_mps, speed_plus_minus_mps=zeros + 0.1,
+        acceleration_mps2=np.where(time_s > 0, ACCELERATION_MPS2, 0.0), acceleration_plus_minus_mps2=zeros + 0.1,
+        distance_m=distance_m, distance_plus_minus_m=zeros + 0.1, tire_speed_mps=speed_mps,
         spinning=np.zeros(time_s.shape, dtype=bool), basis=SpeedBasis.UNDRIVEN_WHEEL, scale=None, wheelspin=(),
     )  # fmt: skip
     channels = [

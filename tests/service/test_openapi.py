@@ -12,8 +12,8 @@ from jsonschema import Draft202012Validator, FormatChecker
 
 from passband.analysis.given.car import Car
 from passband.service.app import create_app
+from passband.service.given import GivenError, read_car
 from passband.service.settings import read_settings
-from passband.service.told import ToldError, read_car
 
 ROUTES = {
     "/api/understand": {"post"},
@@ -245,7 +245,7 @@ def test_what_is_taken_of_a_car_is_of_the_form_that_is_told(car, limits, name):
     told = {**car, "name": name, **({"limits": limits} if limits else {})}
     try:
         read_car(told)
-    except ToldError:
+    except GivenError:
         return
     CAR_FORM.validate(told)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 
-def told_back(client, **body):
+def given_back(client, **body):
     answer = client.post("/api/understand", json=body)
     assert answer.status_code == 200, answer.text
     return answer.json()
@@ -14,7 +14,7 @@ def told_back(client, **body):
 def test_a_car_is_told_back_fact_by_fact(client):
     # Hand: 2450 lb * 0.45359237 = 1111.3 kg; 60 psi = 413.69 kPa; 250 kPa = 36.259 psi
     limit = {"name": "oil", "channel": "oil_pressure", "at_least": "60 psi", "when": ["boost > 250 kPa"]}
-    answer = told_back(client, car={"mass": "2450 lb", "rpm_band": "6200-8600 rpm", "limits": [limit]})
+    answer = given_back(client, car={"mass": "2450 lb", "rpm_band": "6200-8600 rpm", "limits": [limit]})
     assert answer["understood"] == {
         "car.mass": "2,450 lb = 1,111.3 kg",
         "car.rpm_band": "6,200 rpm, 8,600 rpm",
@@ -32,7 +32,7 @@ def test_each_wrong_thing_stands_at_its_key_and_hides_no_other(client):
         {"name": "egt", "channel": "exhaust_temprature", "at_most": "930 degC"},
         {"name": "rpm", "channel": "engine_speed", "at_most": "9100 rpm"},
     ]
-    answer = told_back(client, car={"mass": "24 kg", "bore": "86 mm", "limits": limits})
+    answer = given_back(client, car={"mass": "24 kg", "bore": "86 mm", "limits": limits})
     errors = {one["where"]: one["text"] for one in answer["errors"]}
     assert set(errors) == {"car.mass", "car.limits.0.at_least", "car.limits.1.channel"}
     assert errors["car.limits.0.at_least"].startswith("oil pressure at least 60 would be 60 Pa (0.0087 psi)")
@@ -40,7 +40,7 @@ def test_each_wrong_thing_stands_at_its_key_and_hides_no_other(client):
 
 
 def test_slip_and_air_are_told_back(client):
-    answer = told_back(client, slip={"t1320_s": 8.947, "v1320": 139.7}, air={"relative_humidity": 48, "wind": "5 mph"})
+    answer = given_back(client, slip={"t1320_s": 8.947, "v1320": 139.7}, air={"relative_humidity": 48, "wind": "5 mph"})
     errors = {one["where"]: one["text"] for one in answer["errors"]}
     assert 'write "139.7 mph" or "139.7 km/h"' in errors["slip.v1320"]
     assert "48 % is 0.48" in errors["air.relative_humidity"]
@@ -48,8 +48,8 @@ def test_slip_and_air_are_told_back(client):
 
 def test_beside_units_a_conditions_number_must_carry_its_own(client):
     limit = {"name": "oil", "channel": "oil_pressure", "at_least": "60 psi", "when": ["boost > 20000", "gear > 3"]}
-    assert told_back(client, car={"limits": [limit]})["errors"] == []
-    (error,) = told_back(client, car={"limits": [limit]}, beside_units=True)["errors"]
+    assert given_back(client, car={"limits": [limit]})["errors"] == []
+    (error,) = given_back(client, car={"limits": [limit]}, beside_units=True)["errors"]
     assert error == {
         "where": "car.limits.0.when.0",
         "text": 'boost 20000: write its unit, as "20000 psi" or "20000 kPa"',

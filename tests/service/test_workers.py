@@ -11,9 +11,9 @@ import polars as pl
 import pytest
 
 from passband.analysis.channels.log import NotALog
+from passband.service.given import GivenError
 from passband.service.memory import can_limit_memory
 from passband.service.reviewing import Broken, ReviewTask, answer
-from passband.service.told import ToldError
 from passband.service.workers import ServiceEnding, TaskFailed, TaskTooLong, Workers
 
 
@@ -43,7 +43,7 @@ def workers():
 def test_a_refusal_comes_back_as_it_was_raised(workers, tmp_path):
     with pytest.raises(NotALog, match=r"photo\.csv"):
         workers.run(task(tmp_path))
-    with pytest.raises(ToldError, match="wieght"):
+    with pytest.raises(GivenError, match="wieght"):
         workers.run(task(tmp_path, car={"name": "Heron", "wieght": 3}))
 
 

@@ -184,7 +184,7 @@ def test_the_same_logs_again_lead_to_the_run_that_is_here(page, two_runs):
 
 def test_what_is_said_of_a_run_can_be_changed(page, two_runs):
     page.goto(f"/runs/{two_runs[1]}")
-    page.click("text=What you say of this run")
+    page.click("text=About this run: slip, air, notes")
     page.fill("[data-edit] textarea[name=notes]", "more tire pressure")
     page.fill("[data-edit] input[name=temperature]", "31 degC")
     with page.expect_navigation():
@@ -330,7 +330,7 @@ def test_what_cannot_be_is_refused_at_its_field_and_not_sent(page):
 def test_slip_and_air_are_told_as_the_strip_prints_them(page, two_runs):
     # Hand: 139.7 mph = 62.451 m/s = 224.83 km/h; 29.86 inHg = 101.12 kPa; 75 degF = 23.889 degC
     page.goto(f"/runs/{two_runs[0]}")
-    page.click("text=What you say of this run")
+    page.click("text=About this run: slip, air, notes")
     for name, text in {"temperature": "75", "pressure": "29.86", "relative_humidity": "48", "v1320": "139.7"}.items():
         page.fill(f"[data-edit] input[name={name}]", text)
     for where, text in {"air.temperature": "75 °F = 23.889 °C", "air.pressure": "29.86 inHg = 101.12 kPa",

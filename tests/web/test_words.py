@@ -81,7 +81,7 @@ def test_nan_is_not_known():
     assert not figure(float("nan"), "rpm", "us").known
 
 
-def test_a_small_minus_does_not_become_minus_nought():
+def test_a_small_minus_does_not_become_minus_zero():
     assert plain_number(-0.004, 2) == "0.00"
 
 

@@ -1,6 +1,6 @@
 // How the service answers, and how a problem is told: in its own words, never by a code alone.
 
-import { toldOf } from "./understood.js";
+import { givenOf } from "./understood.js";
 
 /** A problem's title, detail and findings out of an answer's text. */
 export function readProblem(text, status) {
@@ -47,16 +47,16 @@ export function tell(place, problem) {
 }
 
 /** Filled-in fields of a slip or of the air, each with the unit beside it; null where nothing was given. */
-export function readTold(fieldset) {
+export function readGiven(fieldset) {
   const told = {};
   for (const input of fieldset.querySelectorAll("input")) {
-    if (input.value.trim() !== "") told[input.name] = toldOf(fieldset, input);
+    if (input.value.trim() !== "") told[input.name] = givenOf(fieldset, input);
   }
   return Object.keys(told).length ? told : null;
 }
 
 /** All that a form tells of slip and air, to be told back. */
-export function readAllTold(form) {
+export function readAllGiven(form) {
   const all = [...form.querySelectorAll("[data-told]")];
-  return Object.fromEntries(all.map((fieldset) => [fieldset.dataset.told, readTold(fieldset)]));
+  return Object.fromEntries(all.map((fieldset) => [fieldset.dataset.told, readGiven(fieldset)]));
 }

@@ -1,6 +1,6 @@
 // A car's description: fields as written, limits as cards. A limit without a value is left out, and that is said.
 import { send, tell } from "./answers.js";
-import { asProblem, goToFault, toldOf, watch, withUnit } from "./understood.js";
+import { asProblem, goToFault, givenOf, watch, withUnit } from "./understood.js";
 
 const form = document.getElementById("car");
 const limits = document.getElementById("limits");
@@ -121,7 +121,7 @@ function numberOuts(limit, place) {
 function readCar() {
   const told = {};
   for (const input of form.querySelectorAll("input[name], select[name]")) {
-    if (input.value.trim() !== "") told[input.name] = toldOf(form, input);
+    if (input.value.trim() !== "") told[input.name] = givenOf(form, input);
   }
   told.name = form.elements.name.value.trim();
   if (Object.keys(renamed).length) told.channels = renamed;

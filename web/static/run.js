@@ -1,5 +1,5 @@
 // What may be changed of a run: what is said of it, what its columns were taken for, and its being here at all.
-import { readAllTold, readTold, send } from "./answers.js";
+import { readAllGiven, readGiven, send } from "./answers.js";
 import { asProblem, goToFault, watch } from "./understood.js";
 
 const page = document.querySelector("[data-run]");
@@ -17,13 +17,13 @@ async function change(button, status, words, work) {
 }
 
 const edit = document.querySelector("[data-edit]");
-const check = watch(edit, () => readAllTold(edit));
+const check = watch(edit, () => readAllGiven(edit));
 document.getElementById("edit").addEventListener("toggle", check, { once: true });
 edit.addEventListener("submit", (event) => {
   event.preventDefault();
   const said = {};
   for (const name of ["label", "event", "round", "notes"]) said[name] = edit.elements[name].value.trim();
-  for (const fieldset of edit.querySelectorAll("[data-told]")) said[fieldset.dataset.told] = readTold(fieldset);
+  for (const fieldset of edit.querySelectorAll("[data-told]")) said[fieldset.dataset.told] = readGiven(fieldset);
   if (edit.elements.car?.value) said.car = edit.elements.car.value;
   change(edit.querySelector("button"), edit.querySelector("output[role=status]"), "Reviewing again…", async () => {
     const answer = await check();

@@ -23,7 +23,7 @@ export function unitBeside(form, name) {
 }
 
 /** What is told of a field: a plain number where nothing else stands there and no unit is beside it. */
-export function toldOf(form, input) {
+export function givenOf(form, input) {
   const text = input.value.trim();
   const unit = unitBeside(form, input.name);
   const number = Number(text.replace(",", "."));

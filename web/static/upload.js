@@ -1,5 +1,5 @@
 // Logs in: dropped or chosen, sent with progress, then straight to the review.
-import { readAllTold, readProblem, readTold, tell } from "./answers.js";
+import { readAllGiven, readProblem, readGiven, tell } from "./answers.js";
 import { asProblem, goToFault, watch } from "./understood.js";
 
 const form = document.getElementById("upload");
@@ -47,7 +47,7 @@ function details() {
     if (form.elements[name].value.trim()) said[name] = form.elements[name].value.trim();
   }
   for (const fieldset of form.querySelectorAll("[data-told]")) {
-    const filled = readTold(fieldset);
+    const filled = readGiven(fieldset);
     if (filled) said[fieldset.dataset.told] = filled;
   }
   return said;
@@ -95,7 +95,7 @@ function said(share) {
   if (told.textContent !== text) told.textContent = text; // a live region is read out at each change: tens only
 }
 
-const check = watch(form, () => readAllTold(form));
+const check = watch(form, () => readAllGiven(form));
 
 form.addEventListener("submit", async (event) => {
   event.preventDefault();

@@ -126,7 +126,7 @@ def own_name(header: str) -> str:
 def _understand(header: str, bare: str, unit: str, values: FloatArray, told: str | None) -> Understood:
     unknown = Understood(own_name(header), unit, unit, AS_WRITTEN, 0.0)
     if told is not None:
-        return _as_told(header, unit, values, told)
+        return _as_given(header, unit, values, told)
     matches = [match for match in recognise_name(bare) if match.channel != "time"]
     found = [trial for match in matches if (trial := understand_as(match, header, unit, values)) is not None]
     if not found:
@@ -160,7 +160,7 @@ def _by_volume(header: str, unit: str) -> tuple[Finding, ...]:
     return (Finding("fuel-flow-by-volume", "note", text, header),)
 
 
-def _as_told(header: str, unit: str, values: FloatArray, told: str) -> Understood:
+def _as_given(header: str, unit: str, values: FloatArray, told: str) -> Understood:
     channel = channel_named(told) if kind_of(told) is None else told
     channel = channel if channel is not None and kind_of(channel) is not None else told
     if kind_of(channel) is None:
@@ -216,7 +216,7 @@ def understand_as(
 
 
 def _moves_too_far(values: FloatArray) -> bool:
-    """Whether values move as no position does; the first may be nought while the receiver has none."""
+    """Whether values move as no position does; the first may be zero while the receiver has none."""
     if not values.size:
         return False
     low, high = np.quantile(values, [0.1, 0.9])
@@ -363,8 +363,8 @@ def _as_lambda(match: NameMatch, header: str, unit: str, values: FloatArray) -> 
 def _as_intake_pressure(match: NameMatch, header: str, unit: str, values: FloatArray) -> Understood | None:
     """Manifold pressure, or boost, by what the zero of the values is.
 
-    An engine at idle draws its manifold down to a third of an atmosphere: below nought on a gauge, well above
-    nought absolute. So values below nought are a gauge's, and values that never come near nought are absolute.
+    An engine at idle draws its manifold down to a third of an atmosphere: below zero on a gauge, well above
+    zero absolute. So values below zero are a gauge's, and values that never come near zero are absolute.
     """
     kind = CATALOGUE[match.channel]
     plain = _converted(match, header, unit, values, kind)

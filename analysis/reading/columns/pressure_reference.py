@@ -15,8 +15,8 @@ from passband.analysis.results.findings import Finding
 
 OUTSIDE_PA = (60e3, 108e3)
 """Air pressure where cars race: from 4000 m up to a high at sea level. [Pa]"""
-AT_NOUGHT_PA = 9e3
-"""A gauge reads within this of nought when the engine stands. [Pa]"""
+AT_ZERO_PA = 9e3
+"""A gauge reads within this of zero when the engine stands. [Pa]"""
 STANDING_RPM = 50.0
 """Below this the engine stands. [rev/min]"""
 STANDING_LEAST_S = 0.3
@@ -71,7 +71,7 @@ def _outside(log: Log) -> tuple[float, float]:
     if barometer is None or barometer.known.values.size == 0:
         return OUTSIDE_PA
     middle = float(np.median(barometer.known.values))
-    return middle - AT_NOUGHT_PA, middle + AT_NOUGHT_PA
+    return middle - AT_ZERO_PA, middle + AT_ZERO_PA
 
 
 def _by_standing_engine(log: Log) -> tuple[Log, list[Finding]]:
@@ -81,7 +81,7 @@ def _by_standing_engine(log: Log) -> tuple[Log, list[Finding]]:
         rest = _standing(log, channel) if channel is not None and channel.confidence < 1.0 else None
         if channel is None or rest is None or log.get(other) is not None:
             continue
-        is_gauge, is_absolute = abs(rest) < AT_NOUGHT_PA, low <= rest <= high
+        is_gauge, is_absolute = abs(rest) < AT_ZERO_PA, low <= rest <= high
         if (name == "manifold_pressure" and is_gauge) or (name == "boost" and is_absolute):
             what = "gauge, not absolute" if other == "boost" else "absolute, not gauge"
             text = (
@@ -107,7 +107,7 @@ def _by_each_other(log: Log) -> tuple[Log, list[Finding]]:
     if OUTSIDE_PA[0] <= middle <= OUTSIDE_PA[1]:
         return log, []
     where = f"{log.name}, {boost.header}"
-    if abs(middle) < AT_NOUGHT_PA:
+    if abs(middle) < AT_ZERO_PA:
         gauge = float(np.quantile(manifold.known.values, 0.01)) < -3e3
         wrong = manifold if gauge else boost
         text = (

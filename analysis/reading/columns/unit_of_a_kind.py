@@ -112,7 +112,7 @@ def _match(bare: str, kept: str) -> NameMatch | None:
 
 
 def _usual_units(match: NameMatch, values: FloatArray, kept: str, units: tuple[str, ...]) -> frozenset[str]:
-    """Units in which the values are usual; a manifold's below nought are a gauge's, whatever its name."""
+    """Units in which the values are usual; a manifold's below zero are a gauge's, whatever its name."""
     if not values.size:
         return frozenset()
     least, most = (float(edge) for edge in np.quantile(values, [ONE_PERCENT, NINETY_NINE]))

@@ -111,7 +111,7 @@ def _is_usual(value: float) -> bool:
 
 
 def _drop_dead_speeds(logs: list[Log]) -> tuple[list[Log], list[Finding]]:
-    """A speed that stays at nought in one log while the car moves in another is a dead sensor's."""
+    """A speed that stays at zero in one log while the car moves in another is a dead sensor's."""
     speeds = [channel for log in logs for channel in log.channels if channel.name in SPEEDS and channel.unit == "m/s"]
     if not any(float(np.nanmax(channel.values, initial=0.0)) > 10.0 for channel in speeds):
         return logs, []
@@ -123,7 +123,7 @@ def _drop_dead_speeds(logs: list[Log]) -> tuple[list[Log], list[Finding]]:
             known = channel.known.values
             if channel.name in SPEEDS and known.size > 50 and not known.any():
                 text = (
-                    f"{channel.header} is flat: it stays at nought while the car moves, as a dead sensor "
+                    f"{channel.header} is flat: it stays at zero while the car moves, as a dead sensor "
                     f"does; it is left out."
                 )
                 findings.append(Finding("flat-channel", "caution", text, f"{log.name}, {channel.header}"))

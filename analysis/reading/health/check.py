@@ -3,7 +3,7 @@
 A marked sample becomes NaN. Nothing is bridged here: whoever needs a value in between must say so.
 
 What is healthy and must not be marked: engine speed that falls by 2000 rev/min in 30 ms at a shift, or is chopped by
-a limiter; wheel speeds that read nought below a walking pace; throttle, boost, idle and coolant that are flat on
+a limiter; wheel speeds that read zero below a walking pace; throttle, boost, idle and coolant that are flat on
 purpose.
 
 Public: `check_health`.
@@ -60,7 +60,7 @@ WHEEL_GATE = Gate(
     longest_flat_s=0.3,
     least=12.0,
 )
-"""Speeds. A spinning tire gains 20 m/s in 0.1 s; sensors read nought below 4 km/h, and tires stick and slip
+"""Speeds. A spinning tire gains 20 m/s in 0.1 s; sensors read zero below 4 km/h, and tires stick and slip
 as they stop, so nothing is looked for at low speed. [m/s]"""
 FEWEST_WORKING = 100
 """Samples at work needed to call a channel noisy."""
@@ -235,8 +235,8 @@ def _lost_or_false(channel: Channel, known: Channel) -> list[_Fault]:
     row_s = float(np.median(np.diff(known.time_s[:LOOKED_AT])))
     hold = 1.0 / channel.rate_hz if channel.rate_hz > 0 and channel.rate_hz * row_s < 0.8 else 0.0
     excursions = find_excursions(known.time_s, known.values, gate, hold_s=hold)
-    lost = [one.where for one in excursions if one.to_nought]
-    false = [one.where for one in excursions if not one.to_nought]
+    lost = [one.where for one in excursions if one.to_zero]
+    false = [one.where for one in excursions if not one.to_zero]
     lost += _lost_at_the_ends(known, gate)
     faults = []
     if lost:
@@ -273,7 +273,7 @@ def _noise(family: str, text: str) -> Finding:
 
 
 def _lost_at_the_ends(known: Channel, gate: Gate) -> list[Interval]:
-    """A signal that begins or ends at nought with one step that nothing can make."""
+    """A signal that begins or ends at zero with one step that nothing can make."""
     values = known.values
     held = np.flatnonzero(np.abs(values) > 0.2 * gate.floor)
     if held.size == 0:

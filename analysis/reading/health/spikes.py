@@ -39,7 +39,7 @@ class Gate:
     longest_s: float
     """An excursion that lasts longer is taken for real. [s]"""
     longest_flat_s: float
-    """The same for one that stands at nought or at one value, as a lost signal does. [s]"""
+    """The same for one that stands at zero or at one value, as a lost signal does. [s]"""
     least: float
     """Excursions from or to a value below this are not looked for."""
 
@@ -50,8 +50,8 @@ class Excursion:
 
     where: Interval
     """The samples."""
-    to_nought: bool
-    """Whether they stand at nought (a lost signal) rather than elsewhere (noise)."""
+    to_zero: bool
+    """Whether they stand at zero (a lost signal) rather than elsewhere (noise)."""
 
 
 def find_excursions(time_s: FloatArray, values: FloatArray, gate: Gate, *, hold_s: float = 0.0) -> list[Excursion]:
@@ -96,8 +96,8 @@ def find_excursions(time_s: FloatArray, values: FloatArray, gate: Gate, *, hold_
         if inner.size > MOST_AFTER_DOUBT and edge > done and bool(np.isin([edge - 1, edge - 2], edges).any()):
             continue  # the sample it left from is itself in doubt
         if _is_outside(inner, float(values[edge]), float(values[back]), gate):
-            nought = bool(np.median(np.abs(inner)) < LOST * max(abs(values[edge]), abs(values[back])))
-            found.append(Excursion(Interval(edge + 1, back), nought))
+            zero = bool(np.median(np.abs(inner)) < LOST * max(abs(values[edge]), abs(values[back])))
+            found.append(Excursion(Interval(edge + 1, back), zero))
             done = back
     return _joined(found, time_s)
 
@@ -119,9 +119,9 @@ def _back_inside(
     last = int(np.searchsorted(time_s, time_s[edge] + reach, side="right"))
     ahead = np.arange(edge + 1, min(last + 1, values.size))
     rise, fall = _allowed(np.full(ahead.size, start), np.maximum(time_s[ahead] - time_s[edge], hold_s), gate)
-    after_nought = _first_after_nought(time_s, values, edge, ahead, gate, hold_s)
-    if after_nought is not None:
-        return after_nought
+    after_zero = _first_after_zero(time_s, values, edge, ahead, gate, hold_s)
+    if after_zero is not None:
+        return after_zero
     inside = (values[ahead] - start <= rise) & (start - values[ahead] <= fall)
     stays = inside & np.concatenate((inside[1:], [True]))
     landings = np.flatnonzero(stays) + edge + 1
@@ -140,10 +140,10 @@ def _back_inside(
     return None
 
 
-def _first_after_nought(
+def _first_after_zero(
     time_s: FloatArray, values: FloatArray, edge: int, ahead: IntArray, gate: Gate, hold_s: float
 ) -> int | None:
-    """Where a signal that was lost at nought is there again, with a value it can have run to in the meantime."""
+    """Where a signal that was lost at zero is there again, with a value it can have run to in the meantime."""
     start = float(values[edge])
     held = np.flatnonzero(np.abs(values[ahead]) >= LOST * abs(start))
     if held.size == 0 or held[0] == 0:
@@ -175,7 +175,7 @@ def _joined(found: list[Excursion], time_s: FloatArray) -> list[Excursion]:
     """Excursions with next to nothing between them become one: a burst has no good samples inside."""
     joined: list[Excursion] = []
     for one in found:
-        if joined and not (one.to_nought or joined[-1].to_nought):
+        if joined and not (one.to_zero or joined[-1].to_zero):
             before = joined[-1].where
             gap_s = float(time_s[one.where.start] - time_s[before.stop - 1])
             if one.where.start - before.stop <= 1 or gap_s <= BURST_GAP_S:

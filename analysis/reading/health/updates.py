@@ -161,5 +161,5 @@ def printed_step(values: FloatArray) -> float:
 
 
 def _decimals_of(values: list[float]) -> int:
-    """Decimals that a few values show, trailing noughts left out."""
+    """Decimals that a few values show, trailing zeros left out."""
     return max(len(f"{value:.{MOST_DECIMALS}f}".rstrip("0").partition(".")[2]) for value in values)

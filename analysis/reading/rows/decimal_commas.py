@@ -66,8 +66,8 @@ def join_decimal_commas(text: Text, layout: Layout, *, name: str) -> Joined:
 
     Notes
     -----
-    Each name takes one cell or two. Two are a whole number as it is printed (no leading nought) and a fraction of as
-    many digits in every row. One way alone must fit all rows, and some fraction must begin with a nought before
+    Each name takes one cell or two. Two are a whole number as it is printed (no leading zero) and a fraction of as
+    many digits in every row. One way alone must fit all rows, and some fraction must begin with a zero before
     another digit, as no whole number does; fractions of one digit are believed where every name has one.
     """
     if layout.delimiter != "," or layout.decimal != "." or layout.quoted or _has_point(layout.first_data.text):
@@ -173,7 +173,7 @@ def _is_sure(rows: list[list[str]], taken: list[int], names: int) -> bool:
 
 
 def _holds_fraction(cells: list[str]) -> bool:
-    """Whether some cell begins with a nought as no whole number does."""
+    """Whether some cell begins with a zero as no whole number does."""
     return any(len(cell) > 1 and cell[0] == "0" and cell.isdigit() for cell in cells)
 
 

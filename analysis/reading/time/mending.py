@@ -15,7 +15,7 @@ from passband.analysis.reading.time.clock_jumps import GoesOn, close_jumps, long
 from passband.analysis.results.findings import Finding
 
 COUNTER_SIZES = (2.0**16, 2.0**24, 2.0**32)
-"""Counts after which a counter starts again from nought, in the written unit."""
+"""Counts after which a counter starts again from zero, in the written unit."""
 ROUND_SIZES = (1e4, 1e5, 1e6)
 """The same for a counter of so many digits; a round number of seconds is also when a restart may chance to fall."""
 CLOCK_SIZES_S = (60.0, 3600.0, 43200.0, 86400.0)
@@ -284,7 +284,7 @@ def _cut_at_restarts(time: FloatArray, step: float) -> tuple[list[tuple[int, int
     pieces = sorted(longest[:MOST_RECORDINGS])
     findings = [*_too_long(time, too_long), *_clock_stands(stands)]
     if len(pieces) > 1 or (gaps.size and pieces):
-        findings += _cuts_told(time[rows], falls, gaps, pieces)
+        findings += _cuts_given(time[rows], falls, gaps, pieces)
     kept = sum(b - a for a, b in [*pieces, *too_long, *stands])
     if kept < time.size and pieces:
         text = f"{_rows(time.size - kept)} stood between two steps of the time, too few to read, and were set aside."
@@ -324,7 +324,7 @@ def _clock_stands(pieces: list[tuple[int, int]]) -> list[Finding]:
     ]
 
 
-def _cuts_told(known: FloatArray, falls: IntArray, gaps: IntArray, pieces: list[tuple[int, int]]) -> list[Finding]:
+def _cuts_given(known: FloatArray, falls: IntArray, gaps: IntArray, pieces: list[tuple[int, int]]) -> list[Finding]:
     as_many = f"the log is read as {len(pieces)} recordings, each with its own time."
     findings = []
     if falls.size and len(pieces) > 1:

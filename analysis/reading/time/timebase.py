@@ -116,7 +116,7 @@ def _is_time_name(bare: str) -> bool:
 
 _RATE_WORDS = frozenset("rate frequency freq hz samplerate abtastrate fs sps loggingrate".split())
 _PERIOD_WORDS = frozenset("interval period step dt time samplinginterval timestep".split())
-_RATE_COMPANY = frozenset(
+_RATE_NEIGHBOURS = frozenset(
     "sample samples sampling log logging logger logged data record recording recorded acquisition acq scan row "
     "rows per second sec s ms us "
     "channel base main max basic the export output time in of khz storage update".split()
@@ -150,7 +150,11 @@ def stated_rate_hz(preamble: tuple[tuple[str, str], ...]) -> float | None:
         subject = key or re.split(r"\d", value, maxsplit=1)[0]
         words = [word.casefold() for word in re.findall(r"[A-Za-z]+", subject)]
         match = _AMOUNT.search(value)
-        if match is None or not words or not all(word in _RATE_COMPANY | _RATE_WORDS | _PERIOD_WORDS for word in words):
+        if (
+            match is None
+            or not words
+            or not all(word in _RATE_NEIGHBOURS | _RATE_WORDS | _PERIOD_WORDS for word in words)
+        ):
             continue
         invert = not any(word in _RATE_WORDS for word in words)
         if invert and not (any(word in _PERIOD_WORDS for word in words) and len(words) + (words[0] != "time") > 1):

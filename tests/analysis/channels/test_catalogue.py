@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from passband.analysis.channels.aliases import GOES_BY, spellings_of
+from passband.analysis.channels.aliases import GOES_BY, aliases_of
 from passband.analysis.channels.catalogue import CATALOGUE, family_of, kind_of
 from passband.analysis.quantities import conversion_to_si
 
@@ -22,13 +22,13 @@ def test_shown_units_convert():
             assert conversion_to_si(kind.shown_unit, si_unit=kind.unit) is not None, kind.name
 
 
-def test_every_channel_has_its_own_words_first_and_spellings_in_lower_case():
+def test_every_channel_has_its_own_words_first_and_aliases_in_lower_case():
     for kind in CATALOGUE.values():
-        assert kind.spellings[0] == kind.name.replace("_", " ")
-        assert all(spelling == spelling.casefold().strip() for spelling in kind.spellings)
+        assert kind.aliases[0] == kind.name.replace("_", " ")
+        assert all(alias == alias.casefold().strip() for alias in kind.aliases)
 
 
-def test_the_table_of_spellings_names_only_channels():
+def test_the_table_of_aliases_names_only_channels():
     assert set(GOES_BY) <= set(CATALOGUE)
 
 
@@ -41,8 +41,8 @@ def test_families(name, family):
 
 
 def test_an_unknown_channel_has_no_kind():
-    assert kind_of("Nitrous Bottle") is None and spellings_of("Nitrous Bottle") == ("Nitrous Bottle",)
+    assert kind_of("Nitrous Bottle") is None and aliases_of("Nitrous Bottle") == ("Nitrous Bottle",)
 
 
 def test_a_wheel_goes_by_its_corner():
-    assert "wheel speed rl" in spellings_of("wheel_speed_rl")
+    assert "wheel speed rl" in aliases_of("wheel_speed_rl")

@@ -78,7 +78,7 @@ WRITTEN_OTHERWISE = {
 @pytest.mark.parametrize(
     ("header", "channel"), [(name.strip(), channel) for channel, names in NAMES.items() for name in names.split(";")]
 )
-def test_many_spellings_mean_one_channel(header, channel):
+def test_many_aliases_mean_one_channel(header, channel):
     found = recognise_name(split_name_and_unit(header)[0])
     assert found and found[0].channel == channel
 

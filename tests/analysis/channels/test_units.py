@@ -51,7 +51,7 @@ def test_words_are_no_units(text):
     assert not is_unit(text)
 
 
-def test_one_spelling():
+def test_one_alias():
     assert plain_unit(" Deg  C ") == "deg c"
 
 

@@ -8,7 +8,7 @@ import pytest
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.driveline.gear_doubts import doubt_gear_channel, doubt_setup, tell_noise
 from passband.analysis.driveline.gears import gear_at
-from passband.analysis.driveline.ratios import find_ladder, known_ladder, measure_turn_ratio
+from passband.analysis.driveline.ratios import find_gear_levels, known_gear_levels, measure_turn_ratio
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from tests.analysis.planted_run import CIRCUMFERENCE_M, RATIOS, Logger, plant_run
 from tests.analysis.stages import label_gears
@@ -19,7 +19,7 @@ def codes(run, car):
     turn = measure_turn_ratio(engine, run.motion, run.traces, launch_s=0.0, end_s=run.end_s)
     gears, _ = label_gears(run.motion, run.traces, car, launch_s=0.0, end_s=run.end_s)
     carried = gear_at(turn.time_s, [replace(p, start_s=p.start_s + 1.3) for p in gears.intervals])
-    return [finding.code for finding in doubt_setup(known_ladder(turn, car), turn, carried, run.motion, car)]
+    return [finding.code for finding in doubt_setup(known_gear_levels(turn, car), turn, carried, run.motion, car)]
 
 
 def with_driven_wheel(run, factor):
@@ -67,7 +67,7 @@ def test_ratios_found_in_the_data_cannot_disagree_with_it():
     run = plant_run()
     engine = read_engine_speed(run.traces)
     turn = measure_turn_ratio(engine, run.motion, run.traces, launch_s=0.0, end_s=run.end_s)
-    assert doubt_setup(find_ladder(turn), turn, np.zeros(turn.time_s.size, dtype=int), run.motion, run.car) == []
+    assert doubt_setup(find_gear_levels(turn), turn, np.zeros(turn.time_s.size, dtype=int), run.motion, run.car) == []
 
 
 TIME = np.arange(0.0, 10.0, 0.01)

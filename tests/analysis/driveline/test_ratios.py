@@ -8,9 +8,9 @@ import pytest
 from passband.analysis.driveline.ratios import (
     drift_of,
     find_falls,
-    find_ladder,
+    find_gear_levels,
     find_steady,
-    known_ladder,
+    known_gear_levels,
     measure_turn_ratio,
 )
 from passband.analysis.sensors.engine_speed import read_engine_speed
@@ -77,43 +77,43 @@ def test_drift_is_a_slope():
 def test_a_common_offset_is_found(off):
     run = plant_run()
     told = run.car.model_copy(update={"tire_circumference": CIRCUMFERENCE_M * float(np.exp(off))})
-    assert known_ladder(turned(run), told).offset == pytest.approx(off + 0.008, abs=0.01)
+    assert known_gear_levels(turned(run), told).offset == pytest.approx(off + 0.008, abs=0.01)
 
 
 def test_ratios_alone_find_their_own_level():
     run = plant_run()
     car = run.car.model_copy(update={"final_drive": None})
-    ladder = known_ladder(turned(run), car)
-    assert ladder.level == pytest.approx(PER_MPS, abs=0.03)
+    gear_levels = known_gear_levels(turned(run), car)
+    assert gear_levels.level == pytest.approx(PER_MPS, abs=0.03)
 
 
 def test_without_ratios_none_are_known():
     run = plant_run()
-    assert known_ladder(turned(run), run.car.model_copy(update={"gear_ratios": None})) is None
+    assert known_gear_levels(turned(run), run.car.model_copy(update={"gear_ratios": None})) is None
 
 
 def test_levels_are_found_first_gear_first():
-    ladder = find_ladder(turned(plant_run()), slips=False)
-    assert ladder.level == pytest.approx(PER_MPS + np.log(1.01), abs=0.02)
+    gear_levels = find_gear_levels(turned(plant_run()), slips=False)
+    assert gear_levels.level == pytest.approx(PER_MPS + np.log(1.01), abs=0.02)
 
 
 def test_a_converter_that_locks_up_is_no_gear():
     # planted: the engine falls by 9 % in the last gear and stays
     turn = turned(plant_run(style="converter"))
     locked = np.where(turn.time_s > 8.2, turn.log_ratio - 0.09, turn.log_ratio)
-    assert find_ladder(replace(turn, log_ratio=locked), slips=True).level.size == 5
+    assert find_gear_levels(replace(turn, log_ratio=locked), slips=True).level.size == 5
 
 
 def test_spin_in_a_gear_does_not_make_two_of_it():
     turn = turned(plant_run())
     bump = 0.15 * np.clip(np.minimum(turn.time_s - 4.0, 4.8 - turn.time_s) / 0.1, 0, 1)
-    ladder = find_ladder(replace(turn, log_ratio=turn.log_ratio + bump), slips=False)
-    assert ladder.level == pytest.approx(PER_MPS + np.log(1.01), abs=0.03)
+    gear_levels = find_gear_levels(replace(turn, log_ratio=turn.log_ratio + bump), slips=False)
+    assert gear_levels.level == pytest.approx(PER_MPS + np.log(1.01), abs=0.03)
 
 
 def test_a_skipped_gear_leaves_a_wide_step():
     run = plant_run(ratios=(2.30, 1.36, 1.12), shift_at_s=(2.0, 5.0))
-    assert find_ladder(turned(run), slips=False).level.size == 3
+    assert find_gear_levels(turned(run), slips=False).level.size == 3
 
 
 def test_each_shift_is_a_fall():

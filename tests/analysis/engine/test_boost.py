@@ -67,7 +67,7 @@ def test_causes_are_shift_lift_wheelspin_or_unexplained():
     assert causes(throttle=full) == [("shift", 0), ("unexplained", None)]
 
 
-def test_never_reached_is_none_not_nought():
+def test_never_reached_is_none_not_zero():
     got = boost_of(threshold=300e3)
     assert got.first_reached_s is None and got.lowest_after_pa is None
     assert got.time_above_s == 0.0 and got.dips == ()

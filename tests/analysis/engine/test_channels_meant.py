@@ -25,7 +25,7 @@ CYLINDERS = (channel("exhaust_temperature_1", 1000.0), channel("exhaust_temperat
         "Spread of exhaust temperatures", "exhaust temperature difference between the cylinders",
     ],
 )  # fmt: skip
-def test_plain_spellings_of_the_spread(text):
+def test_plain_aliases_of_the_spread(text):
     assert name_meant(text) == "exhaust_temperature_spread"
 
 

@@ -6,7 +6,7 @@ import pytest
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.engine.boost import BoostTrace
 from passband.analysis.engine.limits import RunTimes, check_limits
-from passband.analysis.engine.limits_told import tell_bare_bounds
+from passband.analysis.engine.limits_given import tell_bare_bounds
 from passband.analysis.given.car import Condition, Curve, Limit
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.results.boost import BoostBasis

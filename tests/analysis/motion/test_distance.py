@@ -75,9 +75,9 @@ def test_one_misread_time_of_a_slip_is_left_out():
 
 def test_an_unknown_rollout_widens_and_is_told():
     told, _ = timed()
-    untold, findings = timed(rollout_m=None)
+    bare, findings = timed(rollout_m=None)
     assert [finding.code for finding in findings] == ["rollout-assumed"]
-    assert untold.distance.splits[0].time_s.plus_minus > 2 * told.distance.splits[0].time_s.plus_minus
+    assert bare.distance.splits[0].time_s.plus_minus > 2 * told.distance.splits[0].time_s.plus_minus
 
 
 def test_motion_runs_from_clock_start():

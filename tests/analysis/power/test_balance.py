@@ -5,7 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from passband.analysis.power.balance import balance, engine_turn, find_clutch_slip, integrate, read_course, road_load
+from passband.analysis.power.balance import (
+    balance,
+    engine_turn,
+    find_clutch_slip,
+    integrate,
+    read_driveline_series,
+    road_load,
+)
 from passband.analysis.power.facts import read_facts, rotating_mass
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from tests.analysis.planted_pull import Setup, plant
@@ -15,10 +22,10 @@ PULL = plant(SETUP, end_s=3.0)
 FACTS = read_facts(SETUP.car(), SETUP.air())
 
 
-def course_of(pull=PULL, *, converter=False):
-    return read_course(
+def series_of(pull=PULL, *, converter=False):
+    return read_driveline_series(
         pull.motion, pull.gears, pull.shifts, read_engine_speed(pull.traces), converter=converter,
-        circumference_m=SETUP.car().tire_circumference, told_ratios=SETUP.ratios,
+        circumference_m=SETUP.car().tire_circumference, given_ratios=SETUP.ratios,
     )  # fmt: skip
 
 
@@ -51,14 +58,14 @@ def test_engine_turn_of_a_ratio_of_one_is_a_turn_per_circumference():
 
 
 def test_locked_in_gear_the_balance_gives_the_planted_power():
-    parts = balance(course_of(), FACTS, PULL.motion.tire_speed_mps)
-    still = ~course_of().settling & (PULL.motion.time_s > 0.1) & (PULL.motion.time_s < 2.9)
+    parts = balance(series_of(), FACTS, PULL.motion.tire_speed_mps)
+    still = ~series_of().settling & (PULL.motion.time_s > 0.1) & (PULL.motion.time_s < 2.9)
     # Tire speed at rest radius stands in for the true one: growth is under 0.4 % here
     np.testing.assert_allclose(parts.brake_w[still], SETUP.power_w, rtol=0.01)
 
 
 def test_a_slipping_clutch_counts_its_heat_as_the_engines_work():
-    course = course_of()
+    course = series_of()
     faster = replace(course, engine_rad_per_s=1.2 * course.engine_rad_per_s, slipping=~course.shifting)
     plain, slid = (balance(c, FACTS, PULL.motion.tire_speed_mps) for c in (course, faster))
     where = slice(20, 80)
@@ -67,7 +74,7 @@ def test_a_slipping_clutch_counts_its_heat_as_the_engines_work():
 
 
 def test_a_converter_multiplies_torque_and_so_asks_less_of_the_engine():
-    course = course_of()
+    course = series_of()
     slow = replace(course, engine_rad_per_s=2.0 * course.engine_rad_per_s, slipping=~course.shifting)
     as_clutch = balance(slow, FACTS, PULL.motion.tire_speed_mps)
     as_converter = balance(replace(slow, converter=True), FACTS, PULL.motion.tire_speed_mps, stall_ratio=1.8)
@@ -78,7 +85,7 @@ def test_a_converter_multiplies_torque_and_so_asks_less_of_the_engine():
 
 def test_a_wheel_scaled_by_another_tire_is_found_out():
     wrong = replace(PULL, motion=replace(PULL.motion, tire_speed_mps=1.3 * PULL.motion.tire_speed_mps))
-    got, want = course_of(wrong), course_of()
+    got, want = series_of(wrong), series_of()
     late = slice(-150, -100)
     np.testing.assert_allclose(got.surface_mps[late], want.surface_mps[late], rtol=0.03)
     assert not got.slipping[late].any()
@@ -86,7 +93,7 @@ def test_a_wheel_scaled_by_another_tire_is_found_out():
 
 def test_spin_through_the_whole_pull_is_not_believed():
     odd = replace(PULL, motion=replace(PULL.motion, spinning=np.ones(PULL.motion.time_s.size, dtype=bool)))
-    assert not course_of(odd).spinning.any()
+    assert not series_of(odd).spinning.any()
 
 
 @pytest.mark.parametrize(
@@ -100,7 +107,7 @@ def test_a_clutch_slips_amid_a_gear_after_wheelspin_or_for_long(shift, lasts_s, 
     above = (engine.time_s > start) & (engine.time_s < start + lasts_s)
     traces = replace(PULL.traces, channels=(replace(engine, values=np.where(above, 1.1, 1.0) * engine.values),))
     spinning = (time > start - 0.1) & (time <= start + 0.02) & spun
-    course = course_of(replace(PULL, motion=replace(PULL.motion, spinning=spinning), traces=traces))
+    course = series_of(replace(PULL, motion=replace(PULL.motion, spinning=spinning), traces=traces))
     assert course.slipping[(time > start + 0.05) & (time < start + lasts_s - 0.05)].all() == slips
     told = find_clutch_slip(course, end_s=PULL.end_s)
     assert bool(told) == (slips and not spun)
@@ -109,7 +116,9 @@ def test_a_clutch_slips_amid_a_gear_after_wheelspin_or_for_long(shift, lasts_s, 
 
 
 def test_without_gears_the_engine_is_taken_as_locked():
-    course = read_course(PULL.motion, None, (), read_engine_speed(PULL.traces), converter=False, circumference_m=2.0)
+    course = read_driveline_series(
+        PULL.motion, None, (), read_engine_speed(PULL.traces), converter=False, circumference_m=2.0
+    )
     assert not course.slipping.any() and np.isnan(course.turns_rad_per_m).all()
     assert np.isfinite(balance(course, FACTS, PULL.motion.speed_mps).brake_w).all()
 

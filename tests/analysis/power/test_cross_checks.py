@@ -4,7 +4,7 @@ import numpy as np
 
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
-from passband.analysis.power.balance import Balance, read_course
+from passband.analysis.power.balance import Balance, read_driveline_series
 from passband.analysis.power.cross_checks import (
     check_between_gears,
     check_fuel,
@@ -26,7 +26,7 @@ def flow(kg_per_s):
 def between(per_gear, name="manifold_pressure", air_pa=100e3):
     """Findings for torque that is the same in all gears, at what a channel shows in each gear."""
     engine = read_engine_speed(PULL.traces)
-    course = read_course(PULL.motion, PULL.gears, PULL.shifts, engine, converter=False, circumference_m=2.0)
+    course = read_driveline_series(PULL.motion, PULL.gears, PULL.shifts, engine, converter=False, circumference_m=2.0)
     shown = np.array([0.0, *per_gear])[course.gear]
     zero = np.zeros(course.time_s.size)
     parts = Balance(zero, zero, zero, zero, zero, 500.0 * course.engine_rad_per_s)

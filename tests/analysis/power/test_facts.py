@@ -3,7 +3,7 @@
 import pytest
 
 from passband.analysis.given.car import Car
-from passband.analysis.power.facts import read_facts, tell_untold
+from passband.analysis.power.facts import read_facts, tell_not_given
 from tests.analysis.planted_pull import Setup
 
 SETUP = Setup()
@@ -51,15 +51,15 @@ def test_undriven_wheels_add_to_the_rolling_mass():
 def test_a_missing_fact_says_by_how_much_it_would_narrow():
     # Hand: 5 and 12 make 13; without 12, 5
     facts = facts_of(drag_area=None)
-    (found, *_) = tell_untold(facts, {"drag area": 12e3, "mass": 5e3}, average_w=300e3)
+    (found, *_) = tell_not_given(facts, {"drag area": 12e3, "mass": 5e3}, average_w=300e3)
     assert "from plus-minus 13.0 kW to 5.0 kW" in found.text and found.code == "car-fact-missing"
 
 
 def test_what_hardly_matters_is_not_told():
-    assert tell_untold(facts_of(drag_area=None), {"drag area": 0.1e3}, average_w=300e3) == []
+    assert tell_not_given(facts_of(drag_area=None), {"drag area": 0.1e3}, average_w=300e3) == []
 
 
-def test_untold_wind_is_told_per_metre_a_second():
+def test_not_given_wind_is_told_per_metre_a_second():
     facts = facts_of()
-    (found,) = tell_untold(facts, {"wind": 2e3 * facts.wind.doubt}, average_w=300e3)
+    (found,) = tell_not_given(facts, {"wind": 2e3 * facts.wind.doubt}, average_w=300e3)
     assert found.code == "wind-not-told" and "2.0 kW" in found.text

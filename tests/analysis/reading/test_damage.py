@@ -129,7 +129,7 @@ def with_damaged_lines(dialect: Dialect, kind: str, dice: np.random.Generator) -
     return text.encode("utf-16" if dialect.encoding == "utf-16-le" else dialect.encoding)
 
 
-def test_lines_cut_shifted_joined_or_swapped_give_no_untold_engine_speed():
+def test_lines_cut_shifted_joined_or_swapped_give_no_not_given_engine_speed():
     # Planted: 180 files; each value within 300 rev/min of the truth at its time, or a finding.
     dice = np.random.default_rng(7)
     truth, time_s = SHEET.column("Engine Speed"), np.arange(250) / 100.0

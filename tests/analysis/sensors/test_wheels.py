@@ -59,7 +59,7 @@ def run_with_shaft(final_drive=4.1):
     return Traces((sensor(RUN, "driveshaft_speed", shaft_rpm, unit="rpm", rate_hz=100),))
 
 
-def test_an_untold_final_drive_is_found_from_shaft_and_ground_speed():
+def test_an_not_given_final_drive_is_found_from_shaft_and_ground_speed():
     # Planted: 4.10 with a circumference of 2 m
     car, findings = with_final_drive(
         Car(name="x", tire_circumference="2 m"), run_with_shaft(), time_s=RUN.time_s, speed_mps=RUN.speed_mps

@@ -9,9 +9,9 @@ from passband.analysis.shifts.edges import (
     find_box_command,
     find_carry,
     find_fall,
+    find_fall_by_depth,
     find_freed,
     find_kink,
-    find_plunge,
     find_takeover,
 )
 from tests.analysis.planted_run import RATIOS, Logger, plant_run
@@ -115,7 +115,7 @@ def test_an_engine_ahead_of_its_gear_ever_since_was_not_let_loose_for_the_shift(
 def test_a_fall_cut_short_by_spinning_tires_is_found_by_its_own_depth():
     # Planted: from 8000 to 6000 rpm within 50 ms at 1.000 s, 0.288 in log: cut short for a step of 0.35, not for 0.7
     time_s, rpm = stepped()
-    plunge = find_plunge(engine_of(time_s, rpm), 0.35, earliest_s=0.5, latest_s=1.5)
-    assert (plunge.middle_s, plunge.bottom_s) == (pytest.approx(1.025, abs=0.015), pytest.approx(1.05, abs=0.011))
-    assert find_plunge(engine_of(time_s, rpm), 0.7, earliest_s=0.5, latest_s=1.5) is None
-    assert find_plunge(engine_of(time_s, rpm), 0.35, earliest_s=5.0, latest_s=6.0) is None
+    fall = find_fall_by_depth(engine_of(time_s, rpm), 0.35, earliest_s=0.5, latest_s=1.5)
+    assert (fall.middle_s, fall.bottom_s) == (pytest.approx(1.025, abs=0.015), pytest.approx(1.05, abs=0.011))
+    assert find_fall_by_depth(engine_of(time_s, rpm), 0.7, earliest_s=0.5, latest_s=1.5) is None
+    assert find_fall_by_depth(engine_of(time_s, rpm), 0.35, earliest_s=5.0, latest_s=6.0) is None

@@ -44,7 +44,7 @@ def test_equal_ratios_change_nothing_and_down_undoes_up():
     assert rpm_after_shift(up, ratio_before=1.5, ratio_after=2.0) == pytest.approx(7000.0)
 
 
-def test_a_ratio_of_nought_is_refused():
+def test_a_ratio_of_zero_is_refused():
     with pytest.raises(ValueError, match="gear ratios must be > 0"):
         rpm_after_shift(7000.0, ratio_before=0.0, ratio_after=1.0)
 

@@ -25,7 +25,7 @@ def test_an_even_grid_that_ends_before_it_starts_is_empty():
     assert even_grid(2.0, 1.0, rate_hz=4.0).size == 0
 
 
-def test_an_even_grid_refuses_a_rate_of_nought():
+def test_an_even_grid_refuses_a_rate_of_zero():
     with pytest.raises(ValueError, match="rate_hz"):
         even_grid(0.0, 1.0, rate_hz=0.0)
 

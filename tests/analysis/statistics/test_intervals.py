@@ -57,5 +57,5 @@ def test_time_above_of_nothing_known_is_not_known():
     assert np.isnan(time_where(np.arange(2.0), np.full(2, np.nan), start_s=0.0, stop_s=1.0))
 
 
-def test_time_above_in_no_window_is_nought():
+def test_time_above_in_no_window_is_zero():
     assert time_where(np.arange(2.0), np.ones(2), start_s=1.0, stop_s=1.0) == 0.0

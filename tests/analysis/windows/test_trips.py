@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from passband.analysis.windows.decoys import name_decoys
 from passband.analysis.windows.movement import Movement
+from passband.analysis.windows.other_events import name_other_events
 from passband.analysis.windows.trips import choose_runs, find_pulls, find_trips, speed_of_car
 
 STEP_S = 0.02
@@ -119,7 +119,10 @@ def test_bumps_and_creep_before_a_run_are_named():
     traces = movement(45, ground=ground + [(t + 10, v) for t, v in PULL if t >= 5])
     speed, _ = speed_of_car(traces)
     runs = choose_runs(find_trips(traces, speed))
-    assert [decoy.kind for decoy in name_decoys(traces, speed, runs, [])] == ["staging creep", "bump-in"]
+    assert [other_event.kind for other_event in name_other_events(traces, speed, runs, [])] == [
+        "staging creep",
+        "bump-in",
+    ]
 
 
 def test_a_trip_open_at_the_logs_end_is_closed_there():

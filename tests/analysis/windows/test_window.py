@@ -28,7 +28,7 @@ def ecu_alone(run, *missing, **how):
 
 
 def kinds(window):
-    return [decoy.kind for decoy in window.decoys]
+    return [event.kind for event in window.other_events]
 
 
 def late(windows, run):
@@ -59,7 +59,7 @@ def test_a_burnout_is_told_from_the_run_by_whatever_is_there(ecu_without, dash_w
     run = visit(burnout=True)
     windows, _ = find_runs(traces_of(run, ecu_without=ecu_without, dash_without=dash_without), CAR)
     assert late(windows, run)[0] == pytest.approx(0.02, abs=0.05)
-    burnout = next(decoy for decoy in windows[0].decoys if decoy.kind == "burnout")
+    burnout = next(event for event in windows[0].other_events if event.kind == "burnout")
     assert (burnout.log_start_s, burnout.log_end_s) == pytest.approx((3.0, 7.0), abs=0.8)
 
 

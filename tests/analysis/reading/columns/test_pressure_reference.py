@@ -24,7 +24,7 @@ def names(log):
     return [channel.name for channel in log.channels[1:]]
 
 
-def test_a_pressure_of_nought_while_the_engine_stands_is_a_gauges():
+def test_a_pressure_of_zero_while_the_engine_stands_is_a_gauges():
     log, (finding,) = mend_pressure_reference(log_with(manifold_pressure=GAUGE))
     assert names(log) == ["boost"] and finding.code == "gauge-or-absolute"
 

@@ -31,7 +31,7 @@ def test_the_fuels_own_ratio_is_used_where_petrols_cannot_be():
 
 
 @pytest.mark.parametrize(("ratio", "own"), [(5.2, 6.45), (8.1, 9.0)])
-def test_an_untold_alcohol_is_guessed_by_its_ratios_with_a_caution(ratio, own):
+def test_an_not_given_alcohol_is_guessed_by_its_ratios_with_a_caution(ratio, own):
     (log,), (finding,) = check_between_channels([afr_log(ratio)], Car(name="x"))
     assert log.get("lambda_1").values[0] == pytest.approx(ratio / own)
     assert finding.level == "caution"
@@ -48,7 +48,7 @@ def test_lambda_logged_as_lambda_is_never_rescaled():
     assert log.get("lambda_1").values[0] == pytest.approx(5.2 / 14.7)
 
 
-def test_a_speed_at_nought_while_another_log_moves_is_dead():
+def test_a_speed_at_zero_while_another_log_moves_is_dead():
     ecu = a_log(engine_speed=RPM, wheel_speed_driven=0 * SPEED)
     (log, _), findings = check_between_channels([ecu, a_log("dash.csv", gps_speed=SPEED)], CAR)
     assert np.isnan(log.get("wheel_speed_driven").values).all()

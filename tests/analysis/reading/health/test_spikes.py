@@ -47,11 +47,11 @@ def test_lost_halved_and_doubled_pulses_are_found_to_the_sample(rate_hz, factor,
     stop = start + min(3, max(1, int(0.03 * rate_hz)))
     rpm[start:stop] *= factor
     (found,) = find_excursions(time, rpm, ENGINE_GATE)
-    assert found.where == Interval(start, stop) and found.to_nought == (factor == 0.0)
+    assert found.where == Interval(start, stop) and found.to_zero == (factor == 0.0)
 
 
 @pytest.mark.parametrize("seconds", [0.02, 0.3, 1.5])
-def test_a_long_loss_to_nought_is_one_excursion(seconds):
+def test_a_long_loss_to_zero_is_one_excursion(seconds):
     time, rpm = engine(100.0)
     lost = (time >= 8.5) & (time < 8.5 + seconds)
     rpm[lost] = 0.0

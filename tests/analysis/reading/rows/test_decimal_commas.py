@@ -64,7 +64,7 @@ def test_a_table_with_decimal_commas_is_read_right_or_refused():
     assert read > 30
 
 
-def test_numbers_without_trailing_noughts_are_refused_with_what_to_do():
+def test_numbers_without_trailing_zeros_are_refused_with_what_to_do():
     shortest = "\n".join(
         ",".join(f"{value:.5g}".replace(".", ",") for value in row) for row in zip(*a_run(), strict=True)
     )

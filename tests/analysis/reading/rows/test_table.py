@@ -74,7 +74,7 @@ def test_a_channel_blank_for_a_long_time_is_still_numbers():
     assert log.get("throttle").values.size == 99
 
 
-def test_switches_in_words_become_one_and_nought():
+def test_switches_in_words_become_one_and_zero():
     rows = [f"{i * 0.01:.2f},{1000 + i},{'ON' if i > 50 else 'OFF'}" for i in range(100)]
     log, told = read(rows, header="Time,RPM,Shift Cut")
     assert log.get("shift_cut").values.sum() == 49 and told == {}

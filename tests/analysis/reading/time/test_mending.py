@@ -44,7 +44,7 @@ def test_a_counter_that_runs_over_is_counted_on(size, unit_s):
 
 @pytest.mark.parametrize("rows", [500, 501])
 def test_a_restart_after_a_round_time_is_no_counter_that_ran_over(rows):
-    # Planted: stamps in ms that begin again at nought after 9980 or 10000, which a counter of four digits never shows.
+    # Planted: stamps in ms that begin again at zero after 9980 or 10000, which a counter of four digits never shows.
     time = np.concatenate((np.arange(rows) * 0.02, np.arange(900) * 0.02))
     mended = mend_time(time, unit_s=1e-3)
     assert mended.pieces == ((0, rows), (rows, rows + 900))

@@ -1,6 +1,6 @@
 """A column judged by the others of its log: units in use, which wheel a speed is of, what is named twice.
 
-Public: `judge_in_company`.
+Public: `resolve_jointly`.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from passband.analysis.reading.text.header import Header
 from passband.analysis.results.findings import Finding
 
 
-def judge_in_company(
+def resolve_jointly(
     understood: dict[int, Understood], header: Header, samples: Mapping[int, FloatArray], mapping: Mapping[int, str]
 ) -> dict[int, Understood]:
     """Judge each column of a log once more, knowing all of them.
@@ -43,13 +43,13 @@ def judge_in_company(
         The same columns. A catalogue name is given once: to the surest; others keep their own header.
     """
     understood = units_of_one_kind(understood, header, samples, mapping)
-    understood = _units_in_company(understood, header)
+    understood = _units_jointly(understood, header)
     understood = _engine_speed_by_unit(understood, header, samples)
-    understood = _read_speeds_in_company(understood, header, mapping)
+    understood = _read_speeds_jointly(understood, header, mapping)
     return _one_of_each(understood, header)
 
 
-def _units_in_company(understood: dict[int, Understood], header: Header) -> dict[int, Understood]:
+def _units_jointly(understood: dict[int, Understood], header: Header) -> dict[int, Understood]:
     """Speeds and temperatures without a unit follow the log's others: mph and degF where these are written or sure."""
     fahrenheit = conversion_for("degF", kept="K")
     mph = conversion_for("mph", kept="m/s")
@@ -125,7 +125,7 @@ _SPEED_WORDS_OF_NO_WHEEL = (
 )
 
 
-def _read_speeds_in_company(
+def _read_speeds_jointly(
     understood: dict[int, Understood], header: Header, mapping: Mapping[int, str]
 ) -> dict[int, Understood]:
     """A speed without a wheel's name is judged by the company it keeps: an engine computer has the driven wheel's."""
@@ -140,7 +140,7 @@ def _read_speeds_in_company(
     speeds = [at for at in understood if at not in mapping and _is_plain_speed(understood[at], header.bare[at])]
     for alike in (wheels, speeds):
         if len(alike) > 1 and any(is_one_of_several(header.bare[at]) for at in alike):
-            out |= _wheels_not_told(alike, understood, header)
+            out |= _wheels_not_given(alike, understood, header)
     for at, column in understood.items():
         if at in mapping or out[at] is not column:
             continue
@@ -174,7 +174,7 @@ def _is_plain_speed(column: Understood, bare: str) -> bool:
     return column.channel == "ground_speed" and not any(word in words for word in _SPEED_WORDS_OF_NO_WHEEL)
 
 
-def _wheels_not_told(alike: list[int], understood: dict[int, Understood], header: Header) -> dict[int, Understood]:
+def _wheels_not_given(alike: list[int], understood: dict[int, Understood], header: Header) -> dict[int, Understood]:
     """Speeds told apart by side or number alone under their own headers: one may slip and another not."""
     names = [header.names[at] for at in alike]
     text = (

@@ -1,6 +1,6 @@
 """What the user tells of car, slips and air: read from TOML, JSON or an upload, refused in plain words.
 
-Public: `ToldError`, `Fault`, `read_told`, `read_car`, `read_file`.
+Public: `GivenError`, `Fault`, `read_given`, `read_car`, `read_file`.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ class Fault:
     """What is wrong and what would do."""
 
 
-class ToldError(ValueError):
+class GivenError(ValueError):
     """Something told that cannot be used; its text is one sentence for the user."""
 
     def __init__(self, text: str, *, faults: tuple[Fault, ...] = ()) -> None:
@@ -39,7 +39,7 @@ class ToldError(ValueError):
         self.faults = faults
 
 
-def read_told(model: type[Model], told: object, *, what: str) -> Model:
+def read_given(model: type[Model], told: object, *, what: str) -> Model:
     """Check what was given against what it should be.
 
     Parameters
@@ -58,21 +58,21 @@ def read_told(model: type[Model], told: object, *, what: str) -> Model:
 
     Raises
     ------
-    ToldError
+    GivenError
         With a fault for each key that is unknown, out of range or of another unit.
 
     Examples
     --------
-    >>> round(read_told(Car, {"name": "Heron", "mass": "2450 lb"}, what="car").mass, 2)
+    >>> round(read_given(Car, {"name": "Heron", "mass": "2450 lb"}, what="car").mass, 2)
     1111.3
     """
     if not isinstance(told, dict):
-        raise ToldError(f"The {what} must be a table of keys and values, got {type(told).__name__}.")
+        raise GivenError(f"The {what} must be a table of keys and values, got {type(told).__name__}.")
     try:
         return model.model_validate(told)
     except ValidationError as error:
         faults = tuple(_fault(model, what, entry) for entry in error.errors(include_url=False))
-        raise ToldError(_sentence(what, faults), faults=faults) from None
+        raise GivenError(_sentence(what, faults), faults=faults) from None
 
 
 def read_car(told: object) -> Car:
@@ -90,13 +90,13 @@ def read_car(told: object) -> Car:
 
     Raises
     ------
-    ToldError
-        As `read_told`, for a bound that its channel cannot have, and for a channel's name misspelt.
+    GivenError
+        As `read_given`, for a bound that its channel cannot have, and for a channel's name misspelt.
     """
-    car = read_told(Car, told, what="car")
+    car = read_given(Car, told, what="car")
     faults = _faults_of_limits(car)
     if faults:
-        raise ToldError(_sentence("car", faults), faults=faults)
+        raise GivenError(_sentence("car", faults), faults=faults)
     return car
 
 
@@ -117,20 +117,20 @@ def read_file(path: Path, *, what: str) -> dict[str, Any]:
 
     Raises
     ------
-    ToldError
+    GivenError
         If the file cannot be read or parsed, or ends in something else.
     """
     if path.suffix.lower() not in (".toml", ".json"):
-        raise ToldError(f"The {what} {path} must be a .toml or a .json file.")
+        raise GivenError(f"The {what} {path} must be a .toml or a .json file.")
     try:
         text = path.read_bytes()
         told = orjson.loads(text) if path.suffix.lower() == ".json" else tomllib.loads(text.decode("utf-8"))
     except OSError as error:
-        raise ToldError(f"The {what} {path} cannot be read: {(error.strerror or 'no such file').lower()}.") from None
+        raise GivenError(f"The {what} {path} cannot be read: {(error.strerror or 'no such file').lower()}.") from None
     except ValueError as error:
-        raise ToldError(f"The {what} {path} is no sound {path.suffix[1:].upper()}: {error}.") from None
+        raise GivenError(f"The {what} {path} is no sound {path.suffix[1:].upper()}: {error}.") from None
     if not isinstance(told, dict):
-        raise ToldError(f"The {what} {path} must be a table of keys and values.")
+        raise GivenError(f"The {what} {path} must be a table of keys and values.")
     return told
 
 
@@ -149,7 +149,7 @@ def _sentence(what: str, faults: tuple[Fault, ...]) -> str:
 
 
 def _faults_of_limits(car: Car) -> tuple[Fault, ...]:
-    from passband.analysis.engine.limits_told import (
+    from passband.analysis.engine.limits_given import (
         faults_of_limit,  # numbers of logs come with it: not for a mere start
     )
 

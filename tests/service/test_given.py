@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from passband.analysis.given.car import Air, Car, Slip
-from passband.service.told import ToldError, read_car, read_file, read_told
+from passband.service.given import GivenError, read_car, read_file, read_given
 
 
 def test_toml_and_json_tell_the_same_car(tmp_path):
@@ -17,25 +17,25 @@ def test_toml_and_json_tell_the_same_car(tmp_path):
 
 
 def test_an_unknown_key_is_named_with_the_keys_there_are():
-    with pytest.raises(ToldError, match=r"wieght is no key of a car; the keys are name, mass"):
+    with pytest.raises(GivenError, match=r"wieght is no key of a car; the keys are name, mass"):
         read_car({"name": "Heron", "wieght": 1000})
 
 
 def test_a_quantity_of_another_kind_is_refused_with_its_path():
-    with pytest.raises(ToldError, match=r"mass: .*'3 psi'"):
+    with pytest.raises(GivenError, match=r"mass: .*'3 psi'"):
         read_car({"name": "Heron", "mass": "3 psi"})
 
 
 def test_a_bound_that_does_not_fit_its_channel_is_refused_at_the_door():
     limit = {"name": "oil", "channel": "oil_pressure", "at_least": "90 degC"}
-    with pytest.raises(ToldError, match=r"limit 'oil', at_least") as caught:
+    with pytest.raises(GivenError, match=r"limit 'oil', at_least") as caught:
         read_car({"name": "Heron", "limits": [limit]})
     assert caught.value.faults[0].where == "limits.0.at_least"
 
 
 @pytest.mark.parametrize("bound", ["", "a lot"])
 def test_a_bound_that_is_no_quantity_is_refused_for_an_unknown_channel_too(bound):
-    with pytest.raises(ToldError, match="limit 'bottle'"):
+    with pytest.raises(GivenError, match="limit 'bottle'"):
         read_car({"name": "Heron", "limits": [{"name": "bottle", "channel": "Bottle", "at_most": bound}]})
 
 
@@ -47,22 +47,22 @@ def test_curves_and_conditions_are_checked_as_bounds_are():
         "curve": curve,
         "when": [{"channel": "throttle", "at_least": "x"}],
     }
-    with pytest.raises(ToldError) as caught:
+    with pytest.raises(GivenError) as caught:
         read_car({"name": "Heron", "limits": [limit]})
     assert {fault.where for fault in caught.value.faults} == {"limits.0.when.0.at_least", "limits.0.curve.points.1.0"}
 
 
 @pytest.mark.parametrize("told", [None, [], "Heron", 3])
 def test_what_is_no_table_is_refused(told):
-    with pytest.raises(ToldError, match="must be a table"):
-        read_told(Car, told, what="car")
+    with pytest.raises(GivenError, match="must be a table"):
+        read_given(Car, told, what="car")
 
 
 def test_a_slip_must_rise_and_air_must_be_possible():
-    with pytest.raises(ToldError, match="must rise"):
-        read_told(Slip, {"t60_s": 1.5, "t330_s": 1.4}, what="slip")
-    with pytest.raises(ToldError, match="relative_humidity"):
-        read_told(Air, {"relative_humidity": 48}, what="air")
+    with pytest.raises(GivenError, match="must rise"):
+        read_given(Slip, {"t60_s": 1.5, "t330_s": 1.4}, what="slip")
+    with pytest.raises(GivenError, match="relative_humidity"):
+        read_given(Air, {"relative_humidity": 48}, what="air")
 
 
 @pytest.mark.parametrize(
@@ -76,18 +76,18 @@ def test_a_slip_must_rise_and_air_must_be_possible():
 )
 def test_a_file_that_cannot_be_used_is_refused_by_name(tmp_path, name, text, said):
     (tmp_path / name).write_text(text)
-    with pytest.raises(ToldError, match=f"{name}.*{said}"):
+    with pytest.raises(GivenError, match=f"{name}.*{said}"):
         read_file(tmp_path / name, what="car")
 
 
 def test_a_file_that_is_not_there_is_refused_by_name(tmp_path):
-    with pytest.raises(ToldError, match=r"car\.toml cannot be read: no such file"):
+    with pytest.raises(GivenError, match=r"car\.toml cannot be read: no such file"):
         read_file(tmp_path / "car.toml", what="car")
 
 
 def test_of_many_faults_the_sentence_tells_five_and_the_list_all():
-    with pytest.raises(ToldError, match="and 3 more") as caught:
-        read_told(Air, {f"key{n}": 1 for n in range(8)}, what="air")
+    with pytest.raises(GivenError, match="and 3 more") as caught:
+        read_given(Air, {f"key{n}": 1 for n in range(8)}, what="air")
     assert len(caught.value.faults) == 8
 
 
@@ -118,7 +118,7 @@ def _with_limit(**limit):
     ],
 )
 def test_a_limit_that_would_be_misread_is_refused_in_words(limit, said):
-    with pytest.raises(ToldError) as refused:
+    with pytest.raises(GivenError) as refused:
         read_car(_with_limit(**limit))
     assert said in str(refused.value)
 

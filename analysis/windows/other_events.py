@@ -1,6 +1,6 @@
 """What a log holds beside its runs: burnouts, bumps and creep into the beams, false starts, the return road.
 
-Public: `name_decoys`, `tell_decoys`.
+Public: `name_other_events`, `tell_other_events`.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import numpy as np
 
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.findings import Finding
-from passband.analysis.results.window import Decoy, DecoyKind
+from passband.analysis.results.window import OtherEvent, OtherEventKind
 from passband.analysis.statistics.intervals import Interval, bridge, find_above, find_true_runs
 from passband.analysis.windows.movement import Movement, smoothed
 from passband.analysis.windows.trips import BRISK_MPS2, MOVES_MPS, STILL_MPS, Trip
@@ -27,7 +27,7 @@ ONE_MOTION_S = 0.7
 """Motion with a shorter halt in it is one: wheel sensors drop out below a metre a second. [s]"""
 FALSE_START_MPS, FALSE_START_MPS2 = 1.5, 2.0
 """A car let go by mistake comes to more than a walk within a second: so much speed, so much push. [m/s], [m/s2]"""
-STARTS = (DecoyKind.FALSE_START, DecoyKind.DRY_HOP)
+STARTS = (OtherEventKind.FALSE_START, OtherEventKind.DRY_HOP)
 """Kinds in which the car was let go under power."""
 BACK_WITHIN_S = 20.0
 """After a false start the car is rolled back within this. [s]"""
@@ -46,7 +46,9 @@ BEFORE_LAUNCH_S = 0.3
 """What goes on until so shortly before the launch is the launch's own. [s]"""
 
 
-def name_decoys(movement: Movement, speed_mps: FloatArray, runs: Sequence[Trip], others: Sequence[Trip]) -> list[Decoy]:
+def name_other_events(
+    movement: Movement, speed_mps: FloatArray, runs: Sequence[Trip], others: Sequence[Trip]
+) -> list[OtherEvent]:
     """Name everything in the logs that works or moves and is no run.
 
     Parameters
@@ -60,7 +62,7 @@ def name_decoys(movement: Movement, speed_mps: FloatArray, runs: Sequence[Trip],
 
     Returns
     -------
-    list of Decoy
+    list of OtherEvent
         In order of time.
     """
     time = movement.time_s
@@ -76,8 +78,8 @@ def name_decoys(movement: Movement, speed_mps: FloatArray, runs: Sequence[Trip],
     starts = [piece for piece, kind in moves if kind in STARTS]
     burnouts = [piece for piece in _burnouts(movement, speed_mps, free, runs) if not _in(piece, starts)]
     named = [(piece, kind) for piece, kind in moves if kind in STARTS or not _in(piece, burnouts)]
-    named = sorted([*named, *((piece, DecoyKind.BURNOUT) for piece in burnouts)], key=lambda one: one[0].start)
-    return [Decoy(kind, float(time[p.start]), float(time[p.stop - 1])) for p, kind in _with_roll_back(named, time)]
+    named = sorted([*named, *((piece, OtherEventKind.BURNOUT) for piece in burnouts)], key=lambda one: one[0].start)
+    return [OtherEvent(kind, float(time[p.start]), float(time[p.stop - 1])) for p, kind in _with_roll_back(named, time)]
 
 
 def _with_slow_tires(movement: Movement, speed_mps: FloatArray) -> FloatArray:
@@ -107,32 +109,34 @@ def _away_from(piece: Interval, runs: Sequence[Trip], movement: Movement) -> boo
     return all(piece.stop < run.start - near or piece.start > run.stop + near for run in runs)
 
 
-def _quick(trip: Trip, runs: Sequence[Trip]) -> DecoyKind:
+def _quick(trip: Trip, runs: Sequence[Trip]) -> OtherEventKind:
     if all(trip.start > run.start for run in runs):
-        return DecoyKind.RETURN_ROAD
-    return DecoyKind.DRY_HOP if trip.start_mps2 > BRISK_MPS2 else DecoyKind.STAGING_CREEP
+        return OtherEventKind.RETURN_ROAD
+    return OtherEventKind.DRY_HOP if trip.start_mps2 > BRISK_MPS2 else OtherEventKind.STAGING_CREEP
 
 
-def _slow(piece: Interval, level: FloatArray, step_s: float, runs: Sequence[Trip]) -> DecoyKind:
+def _slow(piece: Interval, level: FloatArray, step_s: float, runs: Sequence[Trip]) -> OtherEventKind:
     inside = np.abs(level[piece.start : piece.stop])
     if all(piece.start > run.start for run in runs):
-        return DecoyKind.RETURN_ROAD
+        return OtherEventKind.RETURN_ROAD
     peak = int(np.argmax(inside))
     push = float(inside[peak]) / max(peak * step_s, step_s)
     if inside[peak] > FALSE_START_MPS and push > FALSE_START_MPS2:
-        return DecoyKind.FALSE_START
+        return OtherEventKind.FALSE_START
     if inside.size * step_s < LONGEST_BUMP_S or float(inside.sum()) * step_s < SLOWEST_CREEP_M:
-        return DecoyKind.BUMP_IN
-    return DecoyKind.STAGING_CREEP
+        return OtherEventKind.BUMP_IN
+    return OtherEventKind.STAGING_CREEP
 
 
-def _with_roll_back(named: list[tuple[Interval, DecoyKind]], time_s: FloatArray) -> list[tuple[Interval, DecoyKind]]:
+def _with_roll_back(
+    named: list[tuple[Interval, OtherEventKind]], time_s: FloatArray
+) -> list[tuple[Interval, OtherEventKind]]:
     """A brisk start that stopped, and the slow motion after it: the car was rolled back to the line."""
     out = list(named)
     for index, ((piece, kind), (after, kind_after)) in enumerate(pairwise(named)):
         soon = time_s[after.start] - time_s[piece.stop - 1] < BACK_WITHIN_S
-        if kind in STARTS and kind_after is DecoyKind.STAGING_CREEP and soon:
-            out[index], out[index + 1] = (piece, DecoyKind.FALSE_START), (after, DecoyKind.ROLLED_BACK)
+        if kind in STARTS and kind_after is OtherEventKind.STAGING_CREEP and soon:
+            out[index], out[index + 1] = (piece, OtherEventKind.FALSE_START), (after, OtherEventKind.ROLLED_BACK)
     return out
 
 
@@ -180,12 +184,12 @@ def _by_engine(movement: Movement, still: BoolArray) -> list[Interval]:
     ]
 
 
-def tell_decoys(decoys: Sequence[Decoy]) -> list[Finding]:
+def tell_other_events(other_events: Sequence[OtherEvent]) -> list[Finding]:
     """What a reader must know of them.
 
     Parameters
     ----------
-    decoys : sequence of Decoy
+    other_events : sequence of OtherEvent
         In order of time.
 
     Returns
@@ -194,15 +198,15 @@ def tell_decoys(decoys: Sequence[Decoy]) -> list[Finding]:
         Notes on false starts and bumps into the beams; burnouts and creep go without saying.
     """
     found = []
-    for decoy in decoys:
-        where = f"{decoy.log_start_s:.2f} s"
-        if decoy.kind is DecoyKind.FALSE_START:
+    for event in other_events:
+        where = f"{event.log_start_s:.2f} s"
+        if event.kind is OtherEventKind.FALSE_START:
             text = (
-                f"False start: at {decoy.log_start_s:.1f} s of the log the car left, stopped by "
-                f"{decoy.log_end_s:.1f} s and was taken back; it was not taken for the run."
+                f"False start: at {event.log_start_s:.1f} s of the log the car left, stopped by "
+                f"{event.log_end_s:.1f} s and was taken back; it was not taken for the run."
             )
             found.append(Finding("false-start", "note", text, where))
-    bumps = [decoy for decoy in decoys if decoy.kind is DecoyKind.BUMP_IN]
+    bumps = [event for event in other_events if event.kind is OtherEventKind.BUMP_IN]
     if bumps:
         times = ", ".join(f"{bump.log_start_s:.1f}" for bump in bumps[:6])
         count = f"{len(bumps)} times" if len(bumps) > 1 else "once"

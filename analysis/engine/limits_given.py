@@ -107,7 +107,7 @@ def _said(channel: str) -> str:
 
 
 def _is_known(channel: str, car: Car) -> bool:
-    """Whether a name is one of the catalogue's, in any of its spellings, or one that the car's mapping makes."""
+    """Whether a name is one of the catalogue's, in any of its aliases, or one that the car's mapping makes."""
     mapped = {_plain(name) for pair in car.channels.items() for name in pair}
     return family_of(name_meant(channel)) in CATALOGUE or _plain(channel) in mapped
 
