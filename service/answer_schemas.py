@@ -16,6 +16,7 @@ from typing import Any, Literal, get_args, get_origin, get_type_hints
 
 import numpy as np
 
+from passband.analysis.results.estimate import left_out_unless_said
 from passband.analysis.results.unknown import Unknown
 
 Schema = dict[str, Any]
@@ -48,7 +49,8 @@ def schema_of(kind: type[Any], known: dict[str, Schema]) -> Schema:
         texts = _texts_under_fields(kind)
         fields = [field.name for field in dataclasses.fields(kind) if field.compare]
         properties = {name: _described(_schema(hints[name], known), texts.get(name)) for name in fields}
-        known[kind.__name__] = _object(properties, description=inspect.getdoc(kind))
+        optional = tuple(field.name for field in dataclasses.fields(kind) if left_out_unless_said(field))
+        known[kind.__name__] = _object(properties, optional=optional, description=inspect.getdoc(kind))
     return {"$ref": REF + kind.__name__}
 
 

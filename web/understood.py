@@ -6,10 +6,11 @@ Public: `FieldValue`, `UnitChoice`, `field_value`, `unit_choices`, `in_both`, `c
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from passband.analysis.channels.catalogue import CATALOGUE
+from passband.analysis.given.plus_minus import part_plus_minus
 from passband.analysis.given.ranges import Range, range_of_bound
 from passband.analysis.given.written import listed
 from passband.analysis.quantities import TEMPERATURE_DIFFERENCE, conversion_to_si, split_quantity
@@ -95,6 +96,9 @@ def field_value(told: Any, can_be: Range, units: UnitSystem) -> FieldValue:
     first = choices[0].unit if choices else ""
     if told is None or told == "" or told == []:
         return FieldValue("", first, choices)
+    two = part_plus_minus(told) if isinstance(told, str) else None
+    if two is not None:
+        return _with_plus_minus(told, two, field_value(two[0], can_be, units))
     parts = told if isinstance(told, (list, tuple)) else [told]
     try:
         parts = listed(told) if isinstance(told, str) and not _plain(told) else parts
@@ -110,12 +114,20 @@ def field_value(told: Any, can_be: Range, units: UnitSystem) -> FieldValue:
     return FieldValue(" ".join(number for number, _ in split), unit if choices else "", choices)
 
 
+def _with_plus_minus(told: str, two: tuple[str, str], value: FieldValue) -> FieldValue:
+    """A value and its half-width in one field where both are in one unit; else as written, no unit chosen for it."""
+    number, unit = split_quantity(two[1])
+    if unit == split_quantity(two[0])[1]:
+        return replace(value, text=f"{value.text} ± {number}")
+    return replace(value, text=told)
+
+
 def _plain(text: str) -> bool:
     try:
         split_quantity(text)
     except ValueError:
         return False
-    return len(text.split()) <= 2 or "+-" in text or "±" in text
+    return len(text.split()) <= 2
 
 
 def _split(one: Any, can_be: Range) -> tuple[str, str]:

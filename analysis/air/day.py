@@ -25,18 +25,18 @@ from passband.analysis.results.air import AirState, PressureBasis
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 
-TEMPERATURE_DOUBT_K = 1.0
+TEMPERATURE_HALF_WIDTH_K = 1.0
 """95 % of a thermometer read at the strip, in the shade. Chosen: 0.35 % in density."""
-PRESSURE_DOUBT_PA = 150.0
+PRESSURE_HALF_WIDTH_PA = 150.0
 """95 % of a station pressure read at the strip, 0.15 % in density. Chosen: half an hour's drift, a phone's sensor."""
-HUMIDITY_DOUBT = 0.10
+HUMIDITY_HALF_WIDTH = 0.10
 """95 % of a relative humidity read at the strip. Chosen: common hygrometers; 0.1 % in density at 25 degC."""
 
-NOT_GIVEN_TEMPERATURE_K, NOT_GIVEN_TEMPERATURE_DOUBT_K = 293.15, 15.0
-NOT_GIVEN_PRESSURE_PA, NOT_GIVEN_PRESSURE_DOUBT_PA = STANDARD_PRESSURE_PA, 6000.0
-NOT_GIVEN_HUMIDITY, NOT_GIVEN_HUMIDITY_DOUBT = 0.5, 0.5
+NOT_GIVEN_TEMPERATURE_K, NOT_GIVEN_TEMPERATURE_HALF_WIDTH_K = 293.15, 15.0
+NOT_GIVEN_PRESSURE_PA, NOT_GIVEN_PRESSURE_HALF_WIDTH_PA = STANDARD_PRESSURE_PA, 6000.0
+NOT_GIVEN_HUMIDITY, NOT_GIVEN_HUMIDITY_HALF_WIDTH = 0.5, 0.5
 """Taken for air that nobody gave: a mild day, sea level, half humid; 5 to 35 degC, up to some 500 m of height."""
-ELEVATION_DOUBT_PA = 1500.0
+ELEVATION_HALF_WIDTH_PA = 1500.0
 """95 % of the weather about the standard pressure of an elevation. Chosen: most days lie within 15 hPa."""
 
 SEA_LEVEL_LOOK_PA = 2500.0
@@ -50,7 +50,7 @@ BAROMETER_APART_PA = 1500.0
 @dataclass(frozen=True, slots=True)
 class _Reading:
     value: float
-    doubt: float
+    half_width: float
     basis: str
     finding: Finding | None = None
 
@@ -89,6 +89,7 @@ def measure_air(air: Air | None, traces: Traces) -> tuple[AirState, list[Finding
         density_kgpm3=density,
         density_altitude_m=density_altitude(density.value),
         wind_mps=told.wind,
+        wind_plus_minus_mps=told.plus_minus.get("wind"),
         basis="; ".join((temperature.basis, pressure.basis, humidity.basis)),
         pressure_basis=PressureBasis(pressure.basis),
     )
@@ -98,21 +99,25 @@ def measure_air(air: Air | None, traces: Traces) -> tuple[AirState, list[Finding
 
 def _temperature(told: Air) -> _Reading:
     if told.temperature is not None:
-        return _Reading(told.temperature, TEMPERATURE_DOUBT_K, "temperature as given")
+        return _Reading(
+            told.temperature, told.plus_minus.get("temperature", TEMPERATURE_HALF_WIDTH_K), "temperature as given"
+        )
     finding = Finding(
         "air-temperature-missing",
         "caution",
         "No air temperature was given: 20 degC was taken, give or take 15; air density and drag rest on it.",
     )
-    return _Reading(NOT_GIVEN_TEMPERATURE_K, NOT_GIVEN_TEMPERATURE_DOUBT_K, "temperature taken as 20 degC", finding)
+    return _Reading(
+        NOT_GIVEN_TEMPERATURE_K, NOT_GIVEN_TEMPERATURE_HALF_WIDTH_K, "temperature taken as 20 degC", finding
+    )
 
 
 def _pressure(told: Air, traces: Traces) -> _Reading:
     if told.pressure is not None:
-        return _Reading(told.pressure, PRESSURE_DOUBT_PA, PressureBasis.TOLD)
+        return _Reading(told.pressure, told.plus_minus.get("pressure", PRESSURE_HALF_WIDTH_PA), PressureBasis.TOLD)
     logged = logged_barometer(traces)
     if logged is not None:
-        return _Reading(logged, PRESSURE_DOUBT_PA, PressureBasis.BAROMETER)
+        return _Reading(logged, PRESSURE_HALF_WIDTH_PA, PressureBasis.BAROMETER)
     if told.elevation is not None:
         finding = Finding(
             "air-pressure-missing",
@@ -120,47 +125,48 @@ def _pressure(told: Air, traces: Traces) -> _Reading:
             f"No air pressure was given: the standard pressure of the strip's {told.elevation:.0f} m was taken.",
         )
         pressure = standard_atmosphere(told.elevation).pressure_pa
-        return _Reading(pressure, ELEVATION_DOUBT_PA, PressureBasis.ELEVATION, finding)
+        return _Reading(pressure, ELEVATION_HALF_WIDTH_PA, PressureBasis.ELEVATION, finding)
     finding = Finding(
         "air-pressure-missing",
         "caution",
         "No air pressure was given and no barometer logged: 101.3 kPa was taken, as at sea level; tell the station's "
         "own pressure or the strip's elevation.",
     )
-    return _Reading(NOT_GIVEN_PRESSURE_PA, NOT_GIVEN_PRESSURE_DOUBT_PA, PressureBasis.TAKEN, finding)
+    return _Reading(NOT_GIVEN_PRESSURE_PA, NOT_GIVEN_PRESSURE_HALF_WIDTH_PA, PressureBasis.TAKEN, finding)
 
 
 def _humidity(told: Air, temperature_k: float, pressure_pa: float) -> _Reading:
-    """Vapour pressure and its doubt."""
+    """Vapour pressure and its half-width."""
     saturated = vapour_pressure(1.0, temperature_k, pressure_pa)
     if told.relative_humidity is not None:
-        return _Reading(told.relative_humidity * saturated, HUMIDITY_DOUBT * saturated, "humidity as given")
+        own = told.plus_minus.get("relative_humidity", HUMIDITY_HALF_WIDTH)
+        return _Reading(told.relative_humidity * saturated, own * saturated, "humidity as given")
     if told.dew_point is not None:
         vapour = vapour_pressure_from_dew_point(told.dew_point, pressure_pa)
         if vapour <= saturated:
-            return _Reading(vapour, HUMIDITY_DOUBT * saturated, "humidity from the dew point told")
+            return _Reading(vapour, HUMIDITY_HALF_WIDTH * saturated, "humidity from the dew point told")
         finding = Finding(
             "dew-point-above-temperature",
             "caution",
             "The dew point told lies above the air temperature, which cannot be: saturated air was taken.",
         )
-        return _Reading(saturated, HUMIDITY_DOUBT * saturated, "air taken as saturated", finding)
+        return _Reading(saturated, HUMIDITY_HALF_WIDTH * saturated, "air taken as saturated", finding)
     finding = Finding(
         "humidity-missing",
         "note",
         "Neither humidity nor dew point was given: half-humid air was taken; density moves by less than one per cent.",
     )
     return _Reading(
-        NOT_GIVEN_HUMIDITY * saturated, NOT_GIVEN_HUMIDITY_DOUBT * saturated, "humidity taken as one half", finding
+        NOT_GIVEN_HUMIDITY * saturated, NOT_GIVEN_HUMIDITY_HALF_WIDTH * saturated, "humidity taken as one half", finding
     )
 
 
 def _density(temperature: _Reading, pressure: _Reading, humidity: _Reading) -> Estimate:
     value = moist_air_density(temperature.value, pressure.value, humidity.value)
     parts = (
-        temperature.doubt / temperature.value,
-        pressure.doubt / pressure.value,
-        0.378 * humidity.doubt / pressure.value,
+        temperature.half_width / temperature.value,
+        pressure.half_width / pressure.value,
+        0.378 * humidity.half_width / pressure.value,
     )
     return Estimate(value, value * math.hypot(*parts))
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Annotated, Any, Literal
@@ -23,7 +24,8 @@ from pydantic import (
     model_validator,
 )
 
-from passband.analysis.given.ranges import FACTS, in_words, range_of_bound, read_within
+from passband.analysis.given.plus_minus import half_width_in_si, part_plus_minus
+from passband.analysis.given.ranges import FACTS, Range, in_words, range_of_bound, read_within
 from passband.analysis.given.written import condition_written, listed
 from passband.analysis.quantities import FOOT_M, KEPT, conversion_to_si, parse_quantity, split_quantity
 
@@ -37,8 +39,20 @@ class _Fact(GroupedMetadata):
     def __iter__(self) -> Iterator[object]:
         within = FACTS[self.name]
         bounds = {"minimum": within.low, "maximum": within.high}
-        yield BeforeValidator(lambda given: read_within(given, within))
+        yield BeforeValidator(lambda given: _read(given, within))
         yield WithJsonSchema({"type": "number"} | {key: value for key, value in bounds.items() if math.isfinite(value)})
+
+
+def _read(given: float | str, within: Range) -> float:
+    two = part_plus_minus(given) if isinstance(given, str) else None
+    try:
+        return read_within(given, within)
+    except ValueError:
+        if two is None:
+            raise
+        raise ValueError(
+            f"the plus-minus of {given!r} cannot be used here: write {two[0]!r} alone, or one of its kind"
+        ) from None
 
 
 def _fact(name: str) -> Any:
@@ -61,12 +75,50 @@ def _whole_number(given: Any) -> Any:
     return given
 
 
+MEASURED_FACTS = frozenset({
+    "mass", "tire_circumference", "undriven_tire_circumference", "drag_area", "rolling_resistance",
+    "driveline_efficiency", "engine_inertia", "wheel_inertia", "rollout",
+    "temperature", "pressure", "relative_humidity", "dew_point", "wind",
+})  # fmt: skip
+"""Facts that are measured, and may say how surely; ratios, bores and bounds are counted or chosen."""
+
 Bound = Annotated[float | str, BeforeValidator(_number_or_text)]
 """A limit's bound as given; its channel's unit is not known here."""
 
 
 class _Given(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class _GivenWithPlusMinus(_Given):
+    """Facts that may carry their own plus-minus: parted from the text, kept in SI beside the values."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _part(cls, given: Any) -> Any:
+        if not isinstance(given, Mapping):
+            return given
+        parted, widths = dict(given), given.get("plus_minus") or {}
+        if not isinstance(widths, Mapping):
+            return given
+        can_have = MEASURED_FACTS & cls.model_fields.keys()
+        if unknown := sorted(widths.keys() - can_have):
+            raise ValueError(f"{unknown[0]} takes no plus-minus; those that do are {', '.join(sorted(can_have))}")
+        found = {key: _half_width(key, half, given.get(key, "")) for key, half in widths.items()}
+        for key in can_have & given.keys():
+            two = part_plus_minus(given[key]) if isinstance(given[key], str) else None
+            with suppress(ValueError):  # told at the field itself, which then reads the text as it stands
+                if two is not None:
+                    found[key] = _half_width(key, two[1], two[0])
+                    parted[key] = two[0]
+        return parted | ({"plus_minus": found} if found else {})
+
+
+def _half_width(key: str, half: Any, value: Any) -> float:
+    try:
+        return half_width_in_si(half, value, FACTS[key])
+    except (TypeError, ValueError) as error:
+        raise ValueError(f"{key}: {error}") from None
 
 
 class Condition(_Given):
@@ -173,7 +225,7 @@ def _in_log_unit(value: float, unit: str, log_unit: str, channel: str) -> float:
     raise ValueError(f"the log writes {channel!r} {stated}, and a bound in {unit} cannot be held against it")
 
 
-class Car(_Given):
+class Car(_GivenWithPlusMinus):
     """What the user knows of the vehicle. All but the name optional; masses with driver."""
 
     name: str = Field(min_length=1, max_length=200)
@@ -202,6 +254,7 @@ class Car(_Given):
     boost_threshold: Annotated[float, _fact("boost_threshold")] | None = None
     channels: dict[str, str] = Field(default_factory=dict)
     limits: list[Limit] = Field(default_factory=list, max_length=200)
+    plus_minus: dict[str, float] = Field(default_factory=dict)
 
     @model_validator(mode="after")
     def _sound(self) -> Car:
@@ -280,7 +333,7 @@ def _check_bare_speed(given: Any, key: str, told: Mapping[str, Any]) -> None:
         )
 
 
-class Air(_Given):
+class Air(_GivenWithPlusMinus):
     """The day's air. Pressure is the station's own, absolute; wind positive from behind."""
 
     temperature: Annotated[float, _fact("temperature")] | None = None
@@ -289,3 +342,4 @@ class Air(_Given):
     dew_point: Annotated[float, _fact("dew_point")] | None = None
     wind: Annotated[float, _fact("wind")] | None = None
     elevation: Annotated[float, _fact("elevation")] | None = None
+    plus_minus: dict[str, float] = Field(default_factory=dict)

@@ -9,16 +9,17 @@ Public: `Timed`, `time_the_run`.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from passband.analysis.given.car import Slip
-from passband.analysis.motion.ground_speed import GroundSpeed, Motion
+from passband.analysis.motion.ground_speed import GroundSpeed, Motion, SpeedErrors
 from passband.analysis.motion.posterior import Posterior
 from passband.analysis.quantities import FOOT_M, FloatArray
-from passband.analysis.results.distance import Distance, SpeedBasis, Split, Trap
-from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.distance import Distance, Split, Trap
+from passband.analysis.results.estimate import CAR, DEVICE, Estimate
 from passband.analysis.results.findings import Finding
 
 MARKS_FT = (60, 330, 660, 1000, 1320)
@@ -46,6 +47,9 @@ COMMON_DELAY_SD_S, LONE_DELAY_SD_S = 0.006, 0.010
 clock start, not elapsed times. [s]"""
 STRAGGLE_M = 0.008
 """Error of distance that the model does not see, at the marks. [m] From simulated runs."""
+
+ERROR_SHARE = 0.01
+"""Main axes of the speed's error that hold less of its variance move no figure. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,7 +278,7 @@ def _timed(
     traps = [trap for feet in TRAPS_FT if (trap := _trap(fitted, feet, reach)) is not None and feet <= finish_ft]
     scale = _scale(fitted, ground) if slip is not None else None
     basis = ground.basis + (", timing slip" if slip is not None else "")
-    motion = _motion(fitted, start, ground.basis, scale)
+    motion = _motion(fitted, start, ground, slip, scale)
     finish = _moment(fitted, finish_ft * FOOT_M, reach)
     if finish is not None and lift_log_s is not None and _lifted_early(fitted, lift_log_s, finish_ft):
         finish = None
@@ -337,7 +341,9 @@ def _scale(fitted: Posterior, ground: GroundSpeed) -> Estimate:
     return Estimate(float(fitted.distance[-1] / before), 1.96 * float(fitted.deviation(row)[0]) / float(before))
 
 
-def _motion(fitted: Posterior, start_s: float, basis: SpeedBasis, scale: Estimate | None) -> Motion:
+def _motion(
+    fitted: Posterior, start_s: float, ground: GroundSpeed, slip: Slip | None, scale: Estimate | None
+) -> Motion:
     time, speed = fitted.time_s, fitted.speed
     coarse = time[:: max(1, time.size // 48)]
     rows_speed = np.array([fitted.row_speed(float(at)) for at in coarse])
@@ -354,7 +360,35 @@ def _motion(fitted: Posterior, start_s: float, basis: SpeedBasis, scale: Estimat
         distance_plus_minus_m=wide[2],
         tire_speed_mps=np.full(time.size, np.nan),
         spinning=np.zeros(time.size, dtype=np.bool_),
-        basis=basis,
+        basis=ground.basis,
         scale=scale,
         wheelspin=(),
+        parted_errors=_errors(fitted, rows_speed, coarse, _shared_parameters(ground, slip)),
     )
+
+
+def _shared_parameters(ground: GroundSpeed, slip: Slip | None) -> dict[str, str]:
+    """Parameters that other runs share, with the cause each stands for; a slip settles them anew in every run."""
+    if slip is not None:
+        return {}
+    if ground.through_driveline:
+        return {"scale": f"{CAR}: tire's size", "slip": f"{CAR}: tire's usual slip", "growth": f"{CAR}: tire's growth"}
+    return {"scale": f"{DEVICE}: speed's scale"}
+
+
+def _errors(fitted: Posterior, rows: FloatArray, at_s: FloatArray, shared: Mapping[str, str]) -> SpeedErrors:
+    """The ways in which the speed may be wrong: those of shared parameters, then what is left by its main axes."""
+    spread = fitted.spread(rows)
+    left = rows @ spread
+    by_cause: dict[str, FloatArray] = {}
+    for name, cause in ((name, cause) for name, cause in shared.items() if name in fitted.names):
+        sd = float(fitted.deviation(fitted.row_parameter(name)[None, :])[0])
+        if sd > 0.0:
+            way = spread[fitted.time_s.size + fitted.names.index(name)] / sd
+            left = left - np.outer(way, way)
+            by_cause[cause] = np.interp(fitted.time_s, at_s, 1.96 * way)
+    size, axes = np.linalg.eigh((left + left.T) / 2.0)
+    kept = size > ERROR_SHARE * max(float(size.sum()), 0.0)
+    ways = (axes[:, kept] * np.sqrt(size[kept]) * 1.96).T
+    own = np.array([np.interp(fitted.time_s, at_s, way) for way in ways])
+    return SpeedErrors(own.reshape(-1, fitted.time_s.size), by_cause)

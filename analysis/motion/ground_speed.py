@@ -9,6 +9,7 @@ Public: `Motion`, `GroundSpeed`, `fuse_ground_speed`.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -58,6 +59,16 @@ ENGINE_GOES_ON_S = 0.4
 
 
 @dataclass(frozen=True, slots=True)
+class SpeedErrors:
+    """In which ways a run's speed may be wrong: each row is one way, by its own 95 %, independent of the others."""
+
+    own: FloatArray
+    """This run's alone, shape (ways, n). [m/s]"""
+    shared: Mapping[str, FloatArray]
+    """Those of what other runs share, by cause (``device: wheel scale``), each of shape (n,). [m/s]"""
+
+
+@dataclass(frozen=True, slots=True)
 class Motion:
     """The car's motion on one even time grid. All arrays have shape (n,)."""
 
@@ -85,6 +96,13 @@ class Motion:
     """Factor that a timing slip asked of the speed; None where no slip was given. [-]"""
     wheelspin: tuple[Wheelspin, ...]
     """Episodes in order."""
+    parted_errors: SpeedErrors | None = None
+    """None where nobody parted them: then the plus-minus of speed is one way, wrong alike all along."""
+
+    @property
+    def errors(self) -> SpeedErrors:
+        """In which ways the speed may be wrong."""
+        return self.parted_errors or SpeedErrors(self.speed_plus_minus_mps[None, :], {})
 
     @property
     def through_driveline(self) -> bool:

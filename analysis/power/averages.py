@@ -38,7 +38,7 @@ class Averages:
 
 @dataclass(frozen=True, slots=True)
 class PowerBasis:
-    """What one run's averages are computed from; a doubt is found by moving one part of it."""
+    """What one run's averages are computed from; a half-width is found by moving one part of it."""
 
     course: DrivelineSeries
     """Motion, gears, engine, on one grid."""

@@ -32,9 +32,9 @@ UNDER_WAY_MPS = 3.0
 """From this speed on engine and tires tell whether the clutch holds. [m/s]"""
 SPUN_MARGIN_S = 0.1
 """So near to wheelspin an engine ahead of its gear may be the tires' doing. [s]"""
-SETUP_DOUBT = 0.025
+SETUP_HALF_WIDTH = 0.025
 """A lasting difference between engine and tires beyond this is a wrong circumference, ratio or wheel scale. [-]"""
-WHEEL_DOUBT = 0.05
+WHEEL_HALF_WIDTH = 0.05
 """The same between driven wheels and ground, where slip and growth make up to a twentieth. [-]"""
 MOST_SPIN = 0.6
 """A car that spins its tires for more of its pull than this does not reach the far end. [-]"""
@@ -46,7 +46,7 @@ QUIET_SPAN_S, LEAST_QUIET_MPS = 0.25, 8.0
 """The same in a quiet pull, where only slip and growth change it, and the speed from which there is one. [s], [m/s]"""
 LETS_GO = 0.8
 """Share of the greatest force so near that a quiet pull keeps: less is a lift, a cut or a limiter. [-]"""
-STALL_TORQUE_RATIO, STALL_TORQUE_RATIO_DOUBT = 1.8, 0.4
+STALL_TORQUE_RATIO, STALL_TORQUE_RATIO_HALF_WIDTH = 1.8, 0.4
 """Torque multiplication of a drag-race converter at stall, and its 95 % range. Common practice, no source."""
 COUPLING_SPEED_RATIO = 0.88
 """Speed ratio at which a converter stops multiplying torque. Common practice, no source."""
@@ -251,7 +251,7 @@ def _wheel_scale_error(motion: Motion, quiet: BoolArray) -> float:
     if fast.sum() < 50:
         return 1.0
     ratio = float(np.median(surface[fast] / speed[fast]))
-    return ratio if abs(math.log(ratio)) > WHEEL_DOUBT else 1.0
+    return ratio if abs(math.log(ratio)) > WHEEL_HALF_WIDTH else 1.0
 
 
 def _setup_error(engine_rad: FloatArray, turns: FloatArray, surface: FloatArray, quiet: BoolArray) -> float:
@@ -260,7 +260,7 @@ def _setup_error(engine_rad: FloatArray, turns: FloatArray, surface: FloatArray,
     if fast.sum() < 50:
         return 1.0
     ratio = float(np.median(engine_rad[fast] / (turns[fast] * surface[fast])))
-    return ratio if abs(math.log(ratio)) > SETUP_DOUBT else 1.0
+    return ratio if abs(math.log(ratio)) > SETUP_HALF_WIDTH else 1.0
 
 
 def _can_slip(motion: Motion, slipping: BoolArray, spinning: BoolArray, shifts: Sequence[Shift]) -> BoolArray:

@@ -161,7 +161,7 @@ def correct_power(average_w: Estimate, air: AirState, car: Car, *, boosted: bool
     if why is not None:
         finding = Finding("power-not-corrected", "note", f"Power is given as run: {why}")
         return Corrected(None, factor, rule, finding)
-    return Corrected(Estimate(average_w.value * factor, average_w.plus_minus * factor), factor, rule, None)
+    return Corrected(average_w.scaled(factor), factor, rule, None)
 
 
 def _why_not(factor: float, car: Car, rule: Rule, *, boosted: bool) -> str | None:

@@ -61,7 +61,7 @@ def smooth_pulls(brake_w: FloatArray, pulling: BoolArray, *, step_s: float) -> F
     return out
 
 
-def measure_peak(power_w: FloatArray, jitter_w: FloatArray, *, step_s: float, relative: float) -> Estimate | None:
+def measure_peak(power_w: FloatArray, jitter_w: FloatArray, *, step_s: float, average: Estimate) -> Estimate | None:
     """Highest mean over `PEAK_SPAN_S`.
 
     Parameters
@@ -69,11 +69,11 @@ def measure_peak(power_w: FloatArray, jitter_w: FloatArray, *, step_s: float, re
     power_w : array, shape (n,)
         As of `smooth_pulls`. [W]
     jitter_w : array, shape (n,)
-        What acceleration's own doubt makes of it at each sample, 95 %. [W]
+        What acceleration's own half-width makes of it at each sample, 95 %. [W]
     step_s : float
         Step of the grid. [s]
-    relative : float
-        Doubt that all samples share. [-]
+    average : Estimate
+        The run's mean power: what it leaves open, all samples share in their proportion. [W]
 
     Returns
     -------
@@ -85,11 +85,13 @@ def measure_peak(power_w: FloatArray, jitter_w: FloatArray, *, step_s: float, re
     if not np.isfinite(means).any():
         return None
     at = int(np.nanargmax(means))
-    # The fit averages over its span: of the samples' own doubt about a third is left.
-    return Estimate(float(means[at]), math.hypot(relative * float(means[at]), float(jitter_w[at]) / 3.0))
+    # The fit averages over its span: of the samples' own half-width about a third is left.
+    like = average.scaled(float(means[at]) / max(abs(average.value), 1.0))
+    own = math.hypot(like.own, float(jitter_w[at]) / 3.0)
+    return Estimate.parted(float(means[at]), own, {part.cause: part.effect for part in like.shared})
 
 
-def measure_curves(course: DrivelineSeries, power_w: FloatArray, *, relative: float) -> tuple[GearCurve, ...]:
+def measure_curves(course: DrivelineSeries, power_w: FloatArray, *, average: Estimate) -> tuple[GearCurve, ...]:
     """Power against engine speed, gear by gear.
 
     Parameters
@@ -98,8 +100,8 @@ def measure_curves(course: DrivelineSeries, power_w: FloatArray, *, relative: fl
         Grid of shape (n,).
     power_w : array, shape (n,)
         As of `smooth_pulls`. [W]
-    relative : float
-        Doubt that all samples share. [-]
+    average : Estimate
+        The run's mean power: what it leaves open, all samples share in their proportion. [W]
 
     Returns
     -------
@@ -107,6 +109,7 @@ def measure_curves(course: DrivelineSeries, power_w: FloatArray, *, relative: fl
         Gears in order; empty where engine speed or gears are unknown.
     """
     rpm = course.engine_rad_per_s * 30.0 / math.pi
+    relative = average.plus_minus / max(abs(average.value), 1.0)
     curves = []
     for gear in sorted({int(g) for g in course.gear if g > 0}):
         use = (course.gear == gear) & np.isfinite(power_w) & np.isfinite(rpm)
@@ -119,7 +122,7 @@ def measure_curves(course: DrivelineSeries, power_w: FloatArray, *, relative: fl
 
 
 def _class_row(power: FloatArray, number: float, step_s: float, relative: float) -> FloatArray | None:
-    """Centre, mean and doubt of one class."""
+    """Centre, mean and half-width of one class."""
     if power.size * step_s < LEAST_IN_CLASS_S:
         return None
     mean = float(np.mean(power))

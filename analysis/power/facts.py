@@ -13,41 +13,47 @@ from passband.analysis.given.car import Car
 from passband.analysis.results.air import AirState
 from passband.analysis.results.findings import Finding
 
-MASS_DOUBT = 0.0015
-"""95 % of a mass told, as a share: the strip's scales and the fuel burnt since; 1.5 kg in 1000."""
-DRAG_AREA_DOUBT = 0.015
-"""95 % of a drag area told, as a share: one told to two digits is rounded by half of that, the rest is its source."""
-ROLLING_DOUBT = 0.05
-"""95 % of a rolling resistance told, as a share."""
-EFFICIENCY_DOUBT = 0.0045
-"""95 % of a driveline efficiency told: the rounding of a figure told to two digits."""
-INERTIA_DOUBT = 0.05
-"""95 % of an inertia told, as a share."""
-WIND_DOUBT_MPS = 0.3
-"""95 % of a wind told, as the mean of a run along the strip. [m/s]"""
+MASS_SHARE = 0.008
+"""95 % of a mass given, as a share: the strip's scales, the driver's gear, the fuel in the tank; 8 kg in 1000. This and
+the next are what a careful owner knows, who weighed and looked up but has no laboratory: common practice, no source.
+Where a fact came with its own plus-minus, that stands instead."""
+DRAG_AREA_SHARE = 0.10
+"""95 % of a drag area given, as a share."""
+ROLLING_SHARE = 0.40
+"""95 % of a rolling resistance given, as a share."""
+EFFICIENCY_POINTS = 0.03
+"""95 % of a driveline efficiency given. [-]"""
+INERTIA_SHARE = 0.25
+"""95 % of an inertia given, as a share."""
+CIRCUMFERENCE_SHARE = 0.008
+"""95 % of a circumference given, as a share."""
+WIND_GIVEN_MPS = 0.5
+"""95 % of a wind given, as the mean of one run along the strip: gusts within the minute it was read. Chosen. [m/s]"""
+FUEL_BURNT_SHARE = 0.001
+"""95 % of what a car's mass differs by from run to run: fuel and ice, a kilogram in 1000; common practice, no
+source."""
 
-NOT_GIVEN_DRAG_AREA_M2, NOT_GIVEN_DRAG_AREA_DOUBT_M2 = 0.66, 0.16
+NOT_GIVEN_DRAG_AREA_M2, NOT_GIVEN_DRAG_AREA_HALF_WIDTH_M2 = 0.66, 0.16
 """Closed cars from a small hatchback to a saloon with a scoop; chosen. [m2]"""
-NOT_GIVEN_ROLLING, NOT_GIVEN_ROLLING_DOUBT = 0.015, 0.005
-"""Textbook 0.010 to 0.015 on asphalt for road tires, more for soft ones on a prepared track; chosen. [-]"""
+NOT_GIVEN_ROLLING, NOT_GIVEN_ROLLING_HALF_WIDTH = 0.015, 0.009
+"""Textbook 0.010 to 0.015 on asphalt for road tires, more for soft ones on a prepared track, less for hard ones at
+pressure; chosen. [-]"""
 NOT_GIVEN_EFFICIENCY = {"front": 0.91, "rear": 0.90, "all": 0.86}
-NOT_GIVEN_EFFICIENCY_DOUBT = 0.05
+NOT_GIVEN_EFFICIENCY_HALF_WIDTH = 0.05
 """Gear Technology, Sept 2012, p. 58, fig. 2: manual gearboxes 0.92 to 0.97, hypoid axles 0.90 to 0.93; all-wheel drive
 has two."""
-NOT_GIVEN_ENGINE_SHARE, NOT_GIVEN_ENGINE_SHARE_DOUBT = 0.0016, 0.0008
+NOT_GIVEN_ENGINE_SHARE, NOT_GIVEN_ENGINE_SHARE_HALF_WIDTH = 0.0016, 0.0008
 """Engine inertia over mass x radius squared. Wong's mass factor 1.04 + 0.0025 N^2 says 0.0025 for road cars; a
 light flywheel and clutch make it about two thirds of that."""
-INPUT_INERTIA, INPUT_INERTIA_DOUBT = 0.006, 0.004
-"""Clutch disc and gearbox input shaft, which no engine inertia told holds: a disc of 1 kg whose lining lies at 90 mm
+INPUT_INERTIA, INPUT_INERTIA_HALF_WIDTH = 0.006, 0.004
+"""Clutch disc and gearbox input shaft, which no engine inertia given holds: a disc of 1 kg whose lining lies at 90 mm
 has 0.008 kg m2, a small one of several plates half of that, the shaft's gears a little more. Chosen. [kg m2]"""
-NOT_GIVEN_WHEEL_SHARE, NOT_GIVEN_WHEEL_SHARE_DOUBT = 0.036, 0.014
+NOT_GIVEN_WHEEL_SHARE, NOT_GIVEN_WHEEL_SHARE_HALF_WIDTH = 0.036, 0.014
 """Wheel inertia over mass x radius squared: the 0.04 of Wong's mass factor, a little less for light wheels."""
-NOT_GIVEN_RADIUS_M, NOT_GIVEN_RADIUS_DOUBT_M = 0.32, 0.04
+NOT_GIVEN_RADIUS_M, NOT_GIVEN_RADIUS_HALF_WIDTH_M = 0.32, 0.04
 """Rolling radius of a driven tire; chosen. [m]"""
-UNKNOWN_WIND_HALF_WIDTH_MPS = 0.3
-"""95 % of what moves in still air. Where no wind was given still air is presumed, and a finding says what each m/s
-would do: no plus-minus could cover a windy day without hiding what a calm one shows; `gear_agreement` opens it where
-the gears themselves show that something was given wrong. Chosen. [m/s]"""
+NOT_GIVEN_WIND_HALF_WIDTH_MPS = 2.0
+"""95 % of a wind that nobody gave: still air is taken, and most racing days blow less along the strip. Chosen. [m/s]"""
 
 TOLD_EFFECT = 0.002
 """A missing fact is told if it opens average power by at least this share. [-]"""
@@ -55,7 +61,7 @@ TOLD_EFFECT = 0.002
 UNDRIVEN_SHARE = {"front": 0.34, "rear": 0.25, "all": 0.0}
 """Share of the wheel inertia on the axle that is not driven, at the driven wheels' speed; a front-driven car has wheels
 of one size, a rear-driven one has heavy slicks, half shafts and a differential behind."""
-UNDRIVEN_SHARE_DOUBT = 0.045
+UNDRIVEN_SHARE_HALF_WIDTH = 0.045
 """95 % of it. [-]"""
 
 
@@ -67,9 +73,9 @@ class Fact:
     """Its name for a reader, e.g. ``drag area``."""
     value: float
     """SI."""
-    doubt: float
+    half_width: float
     """95 % half-width, SI."""
-    told: bool = True
+    given: bool = True
     """False where its usual range stands in for it."""
 
 
@@ -106,9 +112,9 @@ class Facts:
         return tuple(getattr(self, name) for name in FACT_NAMES)
 
     def moved(self, name: str) -> Facts:
-        """The same facts with one of them raised by its doubt."""
+        """The same facts with one of them raised by its half-width."""
         fact: Fact = getattr(self, name)
-        return replace(self, **{name: replace(fact, value=fact.value + fact.doubt)})
+        return replace(self, **{name: replace(fact, value=fact.value + fact.half_width)})
 
     @property
     def driven_inertia(self) -> float:
@@ -165,7 +171,7 @@ def rotating_mass(
 
 
 def read_facts(car: Car, air: AirState) -> Facts | None:
-    """The facts of a car on a day, told or usual.
+    """The facts of a car on a day, as given or usual.
 
     Parameters
     ----------
@@ -181,8 +187,8 @@ def read_facts(car: Car, air: AirState) -> Facts | None:
 
     Notes
     -----
-    Doubts of given facts are small and stated above: what a careful owner knows. They do not cover a blunder, such as
-    a mass without the driver.
+    Half-widths of given facts are the owner's own where they came with one, else stated above: what a careful owner
+    knows. They do not cover a blunder, such as a mass without the driver.
     """
     if car.mass is None:
         return None
@@ -190,59 +196,59 @@ def read_facts(car: Car, air: AirState) -> Facts | None:
     radius = _radius(car)
     reach = car.mass * radius.value**2
     return Facts(
-        mass=Fact("mass", car.mass, MASS_DOUBT * car.mass),
-        drag_area=_told(
-            "drag area", car.drag_area, DRAG_AREA_DOUBT,
-            NOT_GIVEN_DRAG_AREA_M2, NOT_GIVEN_DRAG_AREA_DOUBT_M2,
-        ),
-        rolling=_told(
-            "rolling resistance", car.rolling_resistance, ROLLING_DOUBT,
-            NOT_GIVEN_ROLLING, NOT_GIVEN_ROLLING_DOUBT,
-        ),
+        mass=Fact("mass", car.mass, car.plus_minus.get("mass", MASS_SHARE * car.mass)),
+        drag_area=_given("drag area", "drag_area", car, DRAG_AREA_SHARE)
+        or Fact("drag area", NOT_GIVEN_DRAG_AREA_M2, NOT_GIVEN_DRAG_AREA_HALF_WIDTH_M2, given=False),
+        rolling=_given("rolling resistance", "rolling_resistance", car, ROLLING_SHARE)
+        or Fact("rolling resistance", NOT_GIVEN_ROLLING, NOT_GIVEN_ROLLING_HALF_WIDTH, given=False),
         efficiency=_efficiency(car, axle),
-        engine_inertia=_told(
-            "engine inertia", car.engine_inertia, INERTIA_DOUBT,
-            NOT_GIVEN_ENGINE_SHARE * reach, NOT_GIVEN_ENGINE_SHARE_DOUBT * reach,
+        engine_inertia=_inertia(
+            "engine inertia", car, reach, NOT_GIVEN_ENGINE_SHARE, NOT_GIVEN_ENGINE_SHARE_HALF_WIDTH
         ),
-        input_inertia=Fact("gearbox input inertia", INPUT_INERTIA, INPUT_INERTIA_DOUBT, told=False),
-        wheel_inertia=_told(
-            "wheel inertia", car.wheel_inertia, INERTIA_DOUBT,
-            NOT_GIVEN_WHEEL_SHARE * reach, NOT_GIVEN_WHEEL_SHARE_DOUBT * reach,
-        ),
+        input_inertia=Fact("gearbox input inertia", INPUT_INERTIA, INPUT_INERTIA_HALF_WIDTH, given=False),
+        wheel_inertia=_inertia("wheel inertia", car, reach, NOT_GIVEN_WHEEL_SHARE, NOT_GIVEN_WHEEL_SHARE_HALF_WIDTH),
         undriven_share=Fact(
             "undriven wheels' share of the inertia",
             UNDRIVEN_SHARE[axle],
-            0.0 if axle == "all" else UNDRIVEN_SHARE_DOUBT if car.driven_axle else 1.5 * UNDRIVEN_SHARE_DOUBT,
+            0.0 if axle == "all" else (1.0 if car.driven_axle else 1.5) * UNDRIVEN_SHARE_HALF_WIDTH,
         ),
         radius=radius,
         density=Fact("air density", air.density_kgpm3.value, air.density_kgpm3.plus_minus),
         wind=_wind(air),
-    )  # fmt: skip
+    )
 
 
-def _told(source: str, told: float | None, share: float, usual: float, doubt: float) -> Fact:
-    if told is not None:
-        return Fact(source, told, share * told)
-    return Fact(source, usual, doubt, told=False)
+def _given(source: str, key: str, car: Car, share: float) -> Fact | None:
+    """A fact as given, with its own plus-minus or a careful owner's."""
+    value = getattr(car, key)
+    return None if value is None else Fact(source, value, car.plus_minus.get(key, share * value))
+
+
+def _inertia(source: str, car: Car, reach_kgm2: float, usual_share: float, half_width: float) -> Fact:
+    given = _given(source, source.replace(" ", "_"), car, INERTIA_SHARE)
+    return given or Fact(source, usual_share * reach_kgm2, half_width * reach_kgm2, given=False)
 
 
 def _wind(air: AirState) -> Fact:
     if air.wind_mps is None:
-        return Fact("wind", 0.0, UNKNOWN_WIND_HALF_WIDTH_MPS, told=False)
-    return Fact("wind", air.wind_mps, WIND_DOUBT_MPS)
+        return Fact("wind", 0.0, NOT_GIVEN_WIND_HALF_WIDTH_MPS, given=False)
+    own = air.wind_plus_minus_mps
+    return Fact("wind", air.wind_mps, WIND_GIVEN_MPS if own is None else own)
 
 
 def _efficiency(car: Car, axle: str) -> Fact:
-    if car.driveline_efficiency is not None:
-        return Fact("driveline efficiency", car.driveline_efficiency, EFFICIENCY_DOUBT)
-    return Fact("driveline efficiency", NOT_GIVEN_EFFICIENCY[axle], NOT_GIVEN_EFFICIENCY_DOUBT, told=False)
+    source = "driveline efficiency"
+    if car.driveline_efficiency is None:
+        return Fact(source, NOT_GIVEN_EFFICIENCY[axle], NOT_GIVEN_EFFICIENCY_HALF_WIDTH, given=False)
+    own = car.plus_minus.get("driveline_efficiency", EFFICIENCY_POINTS)
+    return Fact(source, car.driveline_efficiency, own)
 
 
 def _radius(car: Car) -> Fact:
-    if car.tire_circumference:
-        radius = car.tire_circumference / (2.0 * math.pi)
-        return Fact("tire circumference", radius, 0.005 * radius)
-    return Fact("tire circumference", NOT_GIVEN_RADIUS_M, NOT_GIVEN_RADIUS_DOUBT_M, told=False)
+    around = _given("tire circumference", "tire_circumference", car, CIRCUMFERENCE_SHARE)
+    if around is None:
+        return Fact("tire circumference", NOT_GIVEN_RADIUS_M, NOT_GIVEN_RADIUS_HALF_WIDTH_M, given=False)
+    return replace(around, value=around.value / (2.0 * math.pi), half_width=around.half_width / (2.0 * math.pi))
 
 
 def missing_mass() -> Finding:
@@ -260,9 +266,9 @@ def tell_not_given(facts: Facts, effects: Mapping[str, float], *, average_w: flo
     Parameters
     ----------
     facts : Facts
-        Told and usual.
+        As given, or usual.
     effects : mapping of str to float
-        What each input's doubt makes of average power, by the fact's `source`. [W]
+        What each input's half-width makes of average power, by the fact's `source`. [W]
     average_w : float
         At the flywheel. [W]
 
@@ -275,14 +281,14 @@ def tell_not_given(facts: Facts, effects: Mapping[str, float], *, average_w: flo
     found = []
     for fact in facts.all:
         effect = abs(effects.get(fact.source, 0.0))
-        if fact.told or fact is facts.input_inertia:  # which nobody can tell
+        if fact.given or fact is facts.input_inertia:  # which nobody can tell
             continue
         if fact is facts.wind:
-            found += _tell_wind(effect / fact.doubt, average_w)
+            found += _tell_wind(effect / fact.half_width, average_w)
         elif effect >= TOLD_EFFECT * abs(average_w):
             without = math.sqrt(max(total**2 - effect**2, 0.0))
             text = (
-                f"The {fact.source} was not given: {fact.value:.3g} give or take {fact.doubt:.2g} (SI) was taken. "
+                f"The {fact.source} was not given: {fact.value:.3g} give or take {fact.half_width:.2g} (SI) was taken. "
                 f"Given, it would narrow average power from plus-minus {total / 1e3:.1f} kW to {without / 1e3:.1f} kW."
             )
             found.append(Finding("car-fact-missing", "note", text))
@@ -293,7 +299,7 @@ def _tell_wind(watts_per_mps: float, average_w: float) -> list[Finding]:
     if watts_per_mps < TOLD_EFFECT * abs(average_w):
         return []
     text = (
-        "No wind was given: still air was taken. Each m/s along the strip moves average power by "
-        f"{watts_per_mps / 1e3:.1f} kW, more than its plus-minus allows for on a windy day; tell the wind."
+        f"No wind was given: still air was taken, give or take {NOT_GIVEN_WIND_HALF_WIDTH_MPS:.0f} m/s. Each m/s along "
+        f"the strip moves average power by {watts_per_mps / 1e3:.1f} kW; give the wind."
     )
     return [Finding("wind-not-told", "note", text)]

@@ -42,7 +42,7 @@ must hold both: a mass told too low, for a driver, fuel or ballast left out, is 
 source), and from 1.3 spreads on as likely as chance; the opposite is rare. [-]"""
 NOISE, LEAST_NOISE = 0.006, 0.003
 """Spread of smoothed power about one curve, and the least that is believed. [-]"""
-LEAST_LEVEL_DOUBT = 0.001
+LEAST_LEVEL_HALF_WIDTH = 0.001
 """A gear's power is never surer than this, all its samples together: its ratio, its losses, the tires. [-]"""
 ODD_GEAR = 0.03
 """A lowest gear so far off the curve of the others is held back, or helped, and left out. [-]"""
@@ -60,8 +60,8 @@ class MovedPower:
     """The drag area, raised by its whole self. [W]"""
     by_wind_w: FloatArray
     """A wind of 1 m/s more from behind. [W]"""
-    by_doubts_w: tuple[FloatArray, ...]
-    """Every other fact, raised by its 95 % doubt. [W]"""
+    by_others_w: tuple[FloatArray, ...]
+    """Every other fact, raised by its 95 % half-width. [W]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +74,7 @@ class GearAgreement:
     """The same of the drag area. [-]"""
     wind_mps: Estimate
     """Told less true, from behind positive. [m/s]"""
-    drag_doubt: float
+    drag_half_width: float
     """95 % of what drag area and air density as given leave open, as a share of the drag area. [-]"""
     gears: tuple[int, ...]
     """Those compared."""
@@ -82,17 +82,17 @@ class GearAgreement:
     @property
     def disagrees(self) -> bool:
         """Whether a fact given wrong explains the gears as well as chance and what was open anyway."""
-        by_chance = math.hypot(self.drag_share.plus_minus, self.drag_doubt, BALANCE_SHARE)
+        by_chance = math.hypot(self.drag_share.plus_minus, self.drag_half_width, BALANCE_SHARE)
         share = self.drag_share.value
         return share > EVEN_ODDS * by_chance or -share > EVEN_ODDS_IF_RARE * by_chance
 
     @property
-    def mass_doubt(self) -> float:
+    def mass_open(self) -> float:
         """By how much the mass told may be wrong, as a share of it."""
         return min(abs(self.mass_share.value) + self.mass_share.plus_minus, MOST_MASS_ERROR)
 
     @property
-    def wind_doubt_mps(self) -> float:
+    def wind_open_mps(self) -> float:
         """By how much the wind told may be wrong, in m/s."""
         return abs(self.wind_mps.value) + self.wind_mps.plus_minus
 
@@ -104,8 +104,8 @@ def compare_gears(
     charge_pa: FloatArray | None,
     moved: MovedPower,
     *,
-    drag_doubt: float,
-    speed_doubt_mps: FloatArray,
+    drag_half_width: float,
+    speed_sigma_mps: FloatArray,
     acceleration_mps2: FloatArray,
     step_s: float,
 ) -> GearAgreement | None:
@@ -123,9 +123,9 @@ def compare_gears(
         Absolute manifold pressure; None where not logged.
     moved : MovedPower
         Same grid.
-    drag_doubt : float
+    drag_half_width : float
         As of `GearAgreement`. [-]
-    speed_doubt_mps, acceleration_mps2 : array, shape (n,)
+    speed_sigma_mps, acceleration_mps2 : array, shape (n,)
         Spread of speed's error, and the car's acceleration: a short pull's power is no surer than its gain of speed.
     step_s : float
         Of the grid. [s]
@@ -137,9 +137,9 @@ def compare_gears(
 
     Notes
     -----
-    ln P = curve(rpm) + a ln(charge less friction) + e x + level(gear) + doubts, by robust least squares; x is what the
+    ln P = curve(rpm) + a ln(charge less friction) + e x + level(gear) + others, by robust least squares; x is what the
     fact in question makes of power, over power, and e its error as given. The curve is straight between knots
-    `KNOT_RPM` apart; a, the levels and what other doubts make have priors.
+    `KNOT_RPM` apart; a, the levels and what other facts make have priors.
     """
     use = np.isfinite(power_w) & np.isfinite(rpm) & (gear > 0)
     if charge_pa is not None:
@@ -153,17 +153,17 @@ def compare_gears(
     if at.size < LEAST_SAMPLES or len(gears) < LEAST_GEARS:
         return None
     fit = _Fit(np.log(power_w[at]), rpm[at], None if charge_pa is None else charge_pa[at], together=_together(step_s))
-    for doubt_w in moved.by_doubts_w:
-        fit.let_differ(doubt_w[at] / power_w[at], spread=0.5)
+    for other_w in moved.by_others_w:
+        fit.let_differ(other_w[at] / power_w[at], spread=0.5)
     gained_mps = np.maximum(acceleration_mps2[at], 0.0) * max(SAMPLE_S, step_s)
     for each in gears:
         one = gear[at] == each
-        spread = math.sqrt(2.0) * float(np.median(speed_doubt_mps[at][one])) / max(float(np.sum(gained_mps[one])), 0.1)
-        fit.let_differ(one, spread=max(spread, LEAST_LEVEL_DOUBT))
+        spread = math.sqrt(2.0) * float(np.median(speed_sigma_mps[at][one])) / max(float(np.sum(gained_mps[one])), 0.1)
+        fit.let_differ(one, spread=max(spread, LEAST_LEVEL_HALF_WIDTH))
     shares = [by[at] / power_w[at] for by in (moved.by_mass_w, moved.by_drag_w, moved.by_wind_w)]
     kept = gear[at] != gears[0] if fit.is_odd(gear[at] == gears[0], shares[0], gears) else at >= 0
     mass, drag, wind = (fit.error_told(share, kept) for share in shares)
-    return GearAgreement(mass, drag, wind, drag_doubt, tuple(g for g in gears if (gear[at][kept] == g).any()))
+    return GearAgreement(mass, drag, wind, drag_half_width, tuple(g for g in gears if (gear[at][kept] == g).any()))
 
 
 def _together(step_s: float) -> float:

@@ -17,14 +17,13 @@ from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.averages import Averages, PowerBasis, average_power, balance_of
 from passband.analysis.power.balance import (
-    STALL_TORQUE_RATIO,
-    STALL_TORQUE_RATIO_DOUBT,
     balance,
     find_clutch_slip,
     integrate,
     read_driveline_series,
     surface_in_roll_out,
 )
+from passband.analysis.power.causes import Effect, effects_of, estimated, shares_of
 from passband.analysis.power.correction import Corrected, correct_power
 from passband.analysis.power.cross_checks import (
     charge_pressure,
@@ -34,15 +33,15 @@ from passband.analysis.power.cross_checks import (
     power_from_trap_speed,
 )
 from passband.analysis.power.curve import measure_curves, measure_peak, smooth_pulls
-from passband.analysis.power.facts import FACT_NAMES, Facts, missing_mass, read_facts, tell_not_given
+from passband.analysis.power.facts import Facts, missing_mass, read_facts, tell_not_given
 from passband.analysis.power.gear_agreement import GearAgreement, MovedPower, compare_gears, tell_disagreement
 from passband.analysis.power.pistons import brake_mean_effective_pressure, mean_piston_speed
 from passband.analysis.quantities import G_MPS2, BoolArray, FloatArray
 from passband.analysis.results.air import AirState
-from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.estimate import CAR, Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import Gears
-from passband.analysis.results.power import Power, PowerShare
+from passband.analysis.results.power import Power
 from passband.analysis.results.shifts import Shift
 from passband.analysis.results.unknown import Unknown
 from passband.analysis.sensors.evidence import RunEvidence
@@ -54,14 +53,10 @@ MOST_MPS2 = 45.0
 practice, no source. [m/s2]"""
 BALANCE_LIMIT = 0.01
 """Share of the work by which work and energy may differ before a finding says so. [-]"""
-EDGE_DOUBT_S = 0.01
-"""95 % of where a shift begins and ends: it moves the average without shifts. [s]"""
-CONVERTER_DOUBT = 0.05
-"""95 % of what a converter loses beyond its slip as measured: churning, and ratios known to a per cent or two. [-]"""
 UNLIKE, TRIED = "gears that pull unlike", 0.01
 """Name of that input, and the share by which a fact is moved to see what it makes of power. [-]"""
 TILTING_FACTS = ("rolling", "engine_inertia", "input_inertia", "wheel_inertia", "undriven_share")
-"""Facts whose doubts tip one gear's power against another's, beside mass, drag area and wind."""
+"""Facts whose half-widths tip one gear's power against another's, beside mass, drag area and wind."""
 MOST_LEAD, NEAR_ODD_S = 0.15, 0.08
 """Tires this far off the ground's speed, or about to spin, show no peak and no curve; nor does the time just before a
 shift, whose fall of acceleration a fused motion knows to a few hundredths of a second only. [-], [s]"""
@@ -118,35 +113,35 @@ def measure_power(
     if motion.through_driveline and _leaps(motion, inside):
         return Unknown(_motion_leaps())
     case = _prepare(motion, gears, shifts, evidence, car, facts)
-    averages, moved = average_power(case), _moved(case, motion)
+    averages = average_power(case)
+    effects = effects_of(case, motion, averages)
     agreement = None if motion.through_driveline else _agreement(case, motion, traces, air)
     if agreement is not None and agreement.disagrees:
-        moved[UNLIKE] = _moved_by_disagreement(case, averages, agreement)
-    average = _estimate(averages, moved, "brake")
-    relative = average.plus_minus / max(abs(average.value), 1.0)
+        effects = (*effects, Effect(UNLIKE, CAR, _moved_by_disagreement(case, averages, agreement)))
+    average = estimated(averages, effects, "brake")
     smoothed = smooth_pulls(balance_of(case).brake_w, _pulling(case), step_s=case.course.step_s)
     corrected = correct_power(average, air, car, boosted=boosted)
     implied = _implied(trap_speed, motion, facts, end_s)
     work = averages.ground * end_s
     power = Power(
         average_w=average,
-        average_pulling_w=_estimate(averages, moved, "pulling"),
-        average_over_distance_w=_estimate(averages, moved, "over_distance"),
-        average_wheel_w=_estimate(averages, moved, "ground"),
-        peak_w=measure_peak(smoothed, _jitter(case, motion), step_s=case.course.step_s, relative=relative),
+        average_pulling_w=estimated(averages, effects, "pulling"),
+        average_over_distance_w=estimated(averages, effects, "over_distance"),
+        average_wheel_w=estimated(averages, effects, "ground"),
+        peak_w=measure_peak(smoothed, _jitter(case, motion), step_s=case.course.step_s, average=average),
         work_j=work,
         corrected_average_w=corrected.average_w,
         correction_factor=corrected.factor if corrected.average_w is not None else None,
         correction_rule=corrected.rule if corrected.average_w is not None else None,
         from_trap_speed_w=implied,
         balance_error=_balance_error(case, work),
-        shares=_shares(averages, moved),
-        curves=measure_curves(case.course, smoothed, relative=relative),
+        shares=shares_of(averages, effects),
+        curves=measure_curves(case.course, smoothed, average=average),
         mean_piston_speed_mps=_piston_speed(case, car),
         bmep_pa=_bmep(case, car, averages.pulling),
     )
-    found = _findings(case, power, car, corrected, traces, averages, moved)
-    found += _tell_of_gears(case, traces, air, agreement, averages, moved)
+    found = _findings(case, power, car, corrected, traces, averages, effects)
+    found += _tell_of_gears(case, traces, air, agreement, averages, effects)
     return replace(power, findings=tuple(found))
 
 
@@ -195,32 +190,6 @@ def _prepare(
     return PowerBasis(true, facts, tire, engine, end_s)
 
 
-def _moved(case: PowerBasis, motion: Motion) -> dict[str, Averages]:
-    """Averages with each input in turn moved by its doubt."""
-    facts, course = case.facts, case.course
-    moved = {
-        getattr(facts, name).source: average_power(replace(case, facts=facts.moved(name)))
-        for name in FACT_NAMES
-        if getattr(facts, name).doubt > 0
-    }
-    faster = course.speed_mps + motion.speed_plus_minus_mps
-    gain = np.gradient(motion.speed_plus_minus_mps, course.time_s)
-    lifted = replace(course, speed_mps=faster, acceleration_mps2=course.acceleration_mps2 + gain)
-    moved["speed"] = average_power(replace(case, course=lifted))
-    moved["tire slip"] = average_power(replace(case, tire=case.tire.slid(course.speed_mps)))
-    near = round(EDGE_DOUBT_S / course.step_s)
-    narrower = course.shifting & np.roll(course.shifting, near) & np.roll(course.shifting, -near)
-    closer = tuple((a + EDGE_DOUBT_S, max(b - EDGE_DOUBT_S, a + EDGE_DOUBT_S)) for a, b in course.shifts_s)
-    edges = average_power(replace(case, course=replace(course, shifting=narrower, shifts_s=closer)))
-    moved["shift edges"] = replace(edges, brake=average_power(case).brake)
-    if course.converter:
-        stall = STALL_TORQUE_RATIO + STALL_TORQUE_RATIO_DOUBT
-        slid_through = replace(facts.efficiency, value=facts.efficiency.value * (1.0 - CONVERTER_DOUBT))
-        worse = replace(case, stall_ratio=stall, facts=replace(facts, efficiency=slid_through))
-        moved["torque converter"] = average_power(worse)
-    return moved
-
-
 def _agreement(case: PowerBasis, motion: Motion, traces: Traces, air: AirState) -> GearAgreement | None:
     """How well the gears agree about the engine's power."""
     course, pulling = case.course, _pulling(case)
@@ -251,10 +220,10 @@ def _agreement(case: PowerBasis, motion: Motion, traces: Traces, air: AirState) 
             by_mass_w=(heavier - power) / TRIED,
             by_drag_w=(larger - power) / TRIED,
             by_wind_w=windier - power,
-            by_doubts_w=(*(power_with(facts.moved(name)) - power for name in TILTING_FACTS), slid - power),
+            by_others_w=(*(power_with(facts.moved(name)) - power for name in TILTING_FACTS), slid - power),
         ),
-        drag_doubt=math.hypot(*(fact.doubt / fact.value for fact in (facts.drag_area, facts.density))),
-        speed_doubt_mps=motion.speed_plus_minus_mps / 2.0,
+        drag_half_width=math.hypot(*(fact.half_width / fact.value for fact in (facts.drag_area, facts.density))),
+        speed_sigma_mps=motion.speed_plus_minus_mps / 2.0,
         acceleration_mps2=course.acceleration_mps2,
         step_s=course.step_s,
     )
@@ -263,22 +232,12 @@ def _agreement(case: PowerBasis, motion: Motion, traces: Traces, air: AirState) 
 def _moved_by_disagreement(case: PowerBasis, averages: Averages, agreement: GearAgreement) -> Averages:
     """Averages with the mass or the wind as far out as would make the gears pull alike, whichever moves power more."""
     facts = case.facts
-    heavier = replace(facts.mass, value=facts.mass.value * (1.0 + agreement.mass_doubt))
-    windier = replace(facts.wind, value=facts.wind.value + agreement.wind_doubt_mps)
+    heavier = replace(facts.mass, value=facts.mass.value * (1.0 + agreement.mass_open))
+    windier = replace(facts.wind, value=facts.wind.value + agreement.wind_open_mps)
     cases = [
         average_power(replace(case, facts=replace(facts, **part))) for part in ({"mass": heavier}, {"wind": windier})
     ]
     return max(cases, key=lambda moved: abs(moved.brake - averages.brake))
-
-
-def _estimate(averages: Averages, moved: dict[str, Averages], name: str) -> Estimate:
-    value: float = getattr(averages, name)
-    return Estimate(value, math.hypot(*(getattr(other, name) - value for other in moved.values())))
-
-
-def _shares(averages: Averages, moved: dict[str, Averages]) -> tuple[PowerShare, ...]:
-    shares = [PowerShare(source, abs(other.brake - averages.brake)) for source, other in moved.items()]
-    return tuple(sorted((s for s in shares if s.plus_minus_w > 0), key=lambda share: -share.plus_minus_w))
 
 
 def _balance_error(case: PowerBasis, work: float) -> float | None:
@@ -301,7 +260,7 @@ def _pulling(case: PowerBasis) -> BoolArray:
 
 
 def _jitter(case: PowerBasis, motion: Motion) -> FloatArray:
-    """What acceleration's own doubt makes of flywheel power, 95 %. [W]."""
+    """What acceleration's own half-width makes of flywheel power, 95 %. [W]."""
     force = motion.acceleration_plus_minus_mps2 * case.facts.rolling_mass
     return np.asarray(force * motion.speed_mps / case.facts.efficiency.value, dtype=np.float64)
 
@@ -340,10 +299,10 @@ def _findings(
     corrected: Corrected,
     traces: Traces,
     averages: Averages,
-    moved: dict[str, Averages],
+    effects: Sequence[Effect],
 ) -> list[Finding]:
-    effects = {source: other.brake - averages.brake for source, other in moved.items()}
-    found = tell_not_given(case.facts, effects, average_w=averages.brake)
+    by_source = {share.source: share.plus_minus_w for share in shares_of(averages, effects)}
+    found = tell_not_given(case.facts, by_source, average_w=averages.brake)
     if corrected.finding is not None:
         found.append(corrected.finding)
     if power.balance_error is not None and abs(power.balance_error) > BALANCE_LIMIT:
@@ -390,14 +349,15 @@ def _tell_of_gears(
     air: AirState,
     agreement: GearAgreement | None,
     averages: Averages,
-    moved: dict[str, Averages],
+    effects: Sequence[Effect],
 ) -> list[Finding]:
     """What one gear says of the next; that two of them agree is not said beside gears that together do not."""
     pulling, pressure_pa = _pulling(case), air.pressure_pa
     pairs = check_between_gears(case.course, balance_of(case), pulling, traces, air_pressure_pa=pressure_pa)
     if agreement is None or not agreement.disagrees:
         return pairs
-    told = tell_disagreement(agreement, effect_w=abs(moved[UNLIKE].brake - averages.brake))
+    unlike = next(one for one in effects if one.source == UNLIKE)
+    told = tell_disagreement(agreement, effect_w=abs(unlike.averages.brake - averages.brake))
     return [*(finding for finding in pairs if finding.level != "note"), told]
 
 

@@ -44,3 +44,5 @@ class AirState:
     """What was given, what was measured, what was taken as standard; for a reader."""
     pressure_basis: PressureBasis = PressureBasis.TAKEN
     """What the station's pressure rests on."""
+    wind_plus_minus_mps: float | None = None
+    """The wind's own plus-minus, 95 %, where it was given with one. [m/s]"""

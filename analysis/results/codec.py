@@ -15,6 +15,7 @@ from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 import numpy as np
 
+from passband.analysis.results.estimate import left_out_unless_said
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import Unknown
@@ -87,7 +88,7 @@ def plain(value: object) -> Plain:
     if isinstance(value, Unknown):
         return None
     if is_dataclass(value) and not isinstance(value, type):
-        return {one.name: plain(getattr(value, one.name)) for one in fields(value) if one.compare}
+        return {one.name: plain(getattr(value, one.name)) for one in fields(value) if _is_written(one, value)}
     if isinstance(value, Enum):
         return plain(value.value)
     if isinstance(value, np.ndarray):
@@ -103,6 +104,12 @@ def plain(value: object) -> Plain:
     if value is None or isinstance(value, (str, int, bool)):
         return value
     raise ValueError(f"a review holds a {type(value).__name__}, which JSON cannot say: {value!r}")
+
+
+def _is_written(one: Field[Any], of: object) -> bool:
+    """Whether a field stands in the JSON: what it compares by, and what was said of it."""
+    said = not left_out_unless_said(one) or getattr(of, one.name) != one.default
+    return one.compare and said
 
 
 def review_from_json(told: Mapping[str, Any]) -> Review:

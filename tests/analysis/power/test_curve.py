@@ -5,6 +5,7 @@ import pytest
 
 from passband.analysis.power.curve import find_power_band, measure_peak, smooth_pulls
 from passband.analysis.power.pistons import brake_mean_effective_pressure, mean_piston_speed
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.power import GearCurve
 
 RPM = np.arange(5125.0, 9000.0, 250.0)
@@ -46,13 +47,15 @@ def test_smoothing_stays_within_a_pull_and_drops_short_ones():
 @pytest.mark.parametrize("step_s", [0.001, 0.005])
 def test_the_peak_is_a_mean_over_50_ms(step_s):
     time = np.arange(0.0, 2.0, step_s)
-    got = measure_peak(100.0 - 10.0 * np.abs(time - 1.0), np.zeros(time.size), step_s=step_s, relative=0.02)
+    got = measure_peak(
+        100.0 - 10.0 * np.abs(time - 1.0), np.zeros(time.size), step_s=step_s, average=Estimate(100.0, 2.0)
+    )
     # Hand: the mean of 10 |t| over 25 ms either side is 0.125
     assert got.value == pytest.approx(99.875, abs=0.03) and got.plus_minus == pytest.approx(2.0, abs=0.01)
 
 
 def test_no_pull_no_peak():
-    assert measure_peak(np.full(100, np.nan), np.zeros(100), step_s=0.005, relative=0.01) is None
+    assert measure_peak(np.full(100, np.nan), np.zeros(100), step_s=0.005, average=Estimate(100.0, 1.0)) is None
 
 
 def test_piston_figures_by_hand():

@@ -13,10 +13,10 @@ def facts_of(**told):
     return read_facts(SETUP.car(**told), SETUP.air())
 
 
-def test_what_is_told_is_used_with_a_small_doubt():
+def test_what_is_given_is_as_sure_as_a_careful_owner_is():
     facts = facts_of()
-    assert facts.mass.value == SETUP.mass_kg and facts.mass.doubt < 0.01 * SETUP.mass_kg
-    assert all(fact.told for fact in facts.all if fact.source not in ("wind", "gearbox input inertia"))
+    assert facts.mass.value == SETUP.mass_kg and facts.mass.half_width == pytest.approx(0.008 * SETUP.mass_kg)
+    assert all(fact.given for fact in facts.all if fact.source not in ("wind", "gearbox input inertia"))
     assert facts.radius.value == pytest.approx(SETUP.radius_m)
 
 
@@ -29,8 +29,14 @@ def test_what_is_told_is_used_with_a_small_doubt():
 )  # fmt: skip
 def test_what_is_missing_gets_its_usual_value_and_a_doubt_that_holds_this_car(key, name):
     told, usual = getattr(facts_of(), name), getattr(facts_of(**{key: None}), name)
-    assert not usual.told and usual.doubt > 3 * told.doubt
-    assert abs(usual.value - told.value) <= usual.doubt
+    assert not usual.given and usual.half_width > 1.2 * told.half_width
+    assert abs(usual.value - told.value) <= usual.half_width
+
+
+def test_a_fact_given_with_its_own_plus_minus_keeps_it():
+    facts = facts_of(mass="958 kg +- 2 kg", drag_area="0.56 m^2 +- 5 %", tire_circumference="2 m +- 6.2832 mm")
+    assert facts.mass.half_width == 2.0 and facts.drag_area.half_width == pytest.approx(0.028)
+    assert facts.radius.half_width == pytest.approx(0.001, rel=1e-4)
 
 
 def test_no_mass_no_facts():
@@ -61,5 +67,5 @@ def test_what_hardly_matters_is_not_told():
 
 def test_not_given_wind_is_told_per_metre_a_second():
     facts = facts_of()
-    (found,) = tell_not_given(facts, {"wind": 2e3 * facts.wind.doubt}, average_w=300e3)
+    (found,) = tell_not_given(facts, {"wind": 2e3 * facts.wind.half_width}, average_w=300e3)
     assert found.code == "wind-not-told" and "2.0 kW" in found.text

@@ -18,11 +18,11 @@ BY_WIND_W = -0.8 * SPEED**2
 ACCELERATION = CURVE_W / SPEED / 1100.0
 
 
-def compared(power_w, *, charge=None, gear=GEAR, drag_doubt=0.015, by_doubts_w=(), speed_doubt_mps=0.005):
+def compared(power_w, *, charge=None, gear=GEAR, drag_half_width=0.015, by_others_w=(), speed_sigma_mps=0.005):
     noisy = power_w * (1.0 + np.random.default_rng(3).normal(0.0, 0.002, power_w.size))
     return compare_gears(
-        noisy, RPM, gear, charge, MovedPower(CURVE_W - DRAG_W, DRAG_W, BY_WIND_W, tuple(by_doubts_w)),
-        drag_doubt=drag_doubt, speed_doubt_mps=np.full(RPM.size, speed_doubt_mps),
+        noisy, RPM, gear, charge, MovedPower(CURVE_W - DRAG_W, DRAG_W, BY_WIND_W, tuple(by_others_w)),
+        drag_half_width=drag_half_width, speed_sigma_mps=np.full(RPM.size, speed_sigma_mps),
         acceleration_mps2=ACCELERATION, step_s=STEP_S,
     )  # fmt: skip
 
@@ -39,7 +39,7 @@ def test_a_mass_told_wrong_is_found(error):
     found = compared(CURVE_W + error * (CURVE_W - DRAG_W))
     assert found.disagrees
     assert found.mass_share.value == pytest.approx(error, abs=found.mass_share.plus_minus)
-    assert found.mass_doubt >= abs(error)
+    assert found.mass_open >= abs(error)
 
 
 def test_a_wind_not_told_is_found():
@@ -86,7 +86,7 @@ def test_a_mass_that_nobody_tells_so_wrong_is_not_offered_as_the_reason():
 def test_what_the_doubt_of_the_drag_area_explains_is_no_disagreement():
     wrong = CURVE_W + 0.12 * DRAG_W
     assert compared(wrong).disagrees
-    assert not compared(wrong, drag_doubt=0.24).disagrees
+    assert not compared(wrong, drag_half_width=0.24).disagrees
 
 
 def test_what_the_doubt_of_another_fact_explains_is_no_disagreement():
@@ -94,16 +94,16 @@ def test_what_the_doubt_of_another_fact_explains_is_no_disagreement():
     own = 0.1 * CURVE_W / GEAR**2
     wrong = CURVE_W - 0.2 * own
     assert compared(wrong).disagrees
-    assert not compared(wrong, by_doubts_w=[0.2 * own]).disagrees
+    assert not compared(wrong, by_others_w=[0.2 * own]).disagrees
 
 
 def test_a_short_pull_whose_speed_is_poorly_known_says_little():
     wrong = CURVE_W + 0.04 * (CURVE_W - DRAG_W)
-    sure, rough = (compared(wrong, speed_doubt_mps=doubt) for doubt in (0.002, 0.2))
+    sure, rough = (compared(wrong, speed_sigma_mps=doubt) for doubt in (0.002, 0.2))
     assert rough.mass_share.plus_minus > 2.0 * sure.mass_share.plus_minus
 
 
 def test_a_mass_too_low_is_doubted_sooner_than_one_too_high():
     # Common practice: a driver, fuel or ballast is left out more often than counted twice
-    low, high = (compared(CURVE_W + error * (CURVE_W - DRAG_W), drag_doubt=0.08) for error in (-0.06, 0.06))
+    low, high = (compared(CURVE_W + error * (CURVE_W - DRAG_W), drag_half_width=0.08) for error in (-0.06, 0.06))
     assert low.disagrees and not high.disagrees

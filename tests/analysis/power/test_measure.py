@@ -8,7 +8,7 @@ import pytest
 from passband.analysis.channels.log import Traces
 from passband.analysis.power.measure import measure_power
 from passband.analysis.results.distance import SpeedBasis
-from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.estimate import Estimate, difference, ratio
 from passband.analysis.results.unknown import known
 from tests.analysis.planted_pull import Setup, plant
 from tests.analysis.stages import evidence_of
@@ -43,8 +43,9 @@ def test_power_at_the_flywheel_is_what_was_put_in():
     assert power.peak_w.value == pytest.approx(SETUP.power_w, rel=0.015)
 
 
-def test_plus_minus_covers_the_planted_power():
-    power, _ = power_of()
+@pytest.mark.parametrize(("widths", "most"), [(SETUP.measured(), 0.025), ({}, 0.05)], ids=["measured", "owner's"])
+def test_plus_minus_covers_the_planted_power(widths, most):
+    power, _ = power_of(plus_minus=widths)
     for got, want in (
         (power.average_w, PULL.brake_w),
         (power.average_pulling_w, PULL.pulling_w),
@@ -52,7 +53,20 @@ def test_plus_minus_covers_the_planted_power():
         (power.peak_w, SETUP.power_w),
     ):
         assert abs(got.value - want) <= got.plus_minus
-        assert got.plus_minus < 0.025 * want
+        assert got.plus_minus < most * want
+        assert 0 < got.run_plus_minus < (0.0125 if got is not power.peak_w else 0.025) * want
+
+
+def test_what_two_runs_of_a_car_share_cancels_between_them():
+    # Planted: 2 % more power in the second; the mass given is 1 % too low for both
+    stronger = replace(SETUP, power_w=1.02 * SETUP.power_w)
+    pull = plant(stronger, roll_out_s=0.8)
+    light = 0.99 * SETUP.mass_kg
+    first, second = power_of(mass=light)[0].average_w, power_of(pull, stronger, mass=light)[0].average_w
+    apart = difference(second, first)
+    assert abs(apart.value - (pull.brake_w - PULL.brake_w)) <= apart.plus_minus
+    assert apart.plus_minus < 0.5 * first.plus_minus
+    assert ratio(second, first).value == pytest.approx(pull.brake_w / PULL.brake_w, abs=0.001)
 
 
 def test_the_shares_make_the_plus_minus():
@@ -107,8 +121,9 @@ def test_without_a_mass_there_is_no_power():
 
 
 def test_a_missing_fact_widens_and_says_by_how_much():
-    all_told, _ = power_of()
-    power, findings = power_of(driveline_efficiency=None)
+    all_told, _ = power_of(plus_minus=SETUP.measured())
+    widths = {key: value for key, value in SETUP.measured().items() if key != "driveline_efficiency"}
+    power, findings = power_of(driveline_efficiency=None, plus_minus=widths)
     told = next(f for f in findings if f.code == "car-fact-missing")
     assert "driveline efficiency" in told.text and "narrow" in told.text
     assert power.average_w.plus_minus > 3 * all_told.average_w.plus_minus
@@ -194,9 +209,10 @@ def test_a_mass_told_wrong_opens_the_plus_minus_and_is_told():
     # Planted: the mass told is 8 % too low; the gears then pull unlike, and the plus-minus holds the truth
     setup = replace(SETUP, power_w=450e3)
     pull = plant(setup)
-    sound, told = power_of(pull, setup)
+    day, widths = replace(setup.air(), wind_mps=0.0, wind_plus_minus_mps=0.3), setup.measured()
+    sound, told = power_of(pull, setup, air=day, plus_minus=widths)
     assert "gears-pull-unlike" not in codes(told)
-    power, findings = power_of(pull, setup, mass=0.92 * setup.mass_kg)
+    power, findings = power_of(pull, setup, air=day, mass=0.92 * setup.mass_kg, plus_minus=widths)
     assert "gears-pull-unlike" in codes(findings)
     assert abs(power.average_w.value - pull.brake_w) <= power.average_w.plus_minus
     assert abs(power.average_wheel_w.value - pull.ground_w) <= power.average_wheel_w.plus_minus

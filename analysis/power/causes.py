@@ -1,0 +1,152 @@
+"""What each thing that is not known makes of a run's power: found by moving it, one at a time.
+
+A fact of the car moves every run of that car the same way; the wind, the fuel burnt and the noise of the sensors move
+this run alone. The two are kept apart, so that runs can be held against each other.
+
+Public: `Effect`, `effects_of`, `estimated`, `shares_of`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.power.averages import Averages, PowerBasis, average_power
+from passband.analysis.power.balance import STALL_TORQUE_RATIO, STALL_TORQUE_RATIO_HALF_WIDTH, DrivelineSeries
+from passband.analysis.power.facts import FACT_NAMES, FUEL_BURNT_SHARE
+from passband.analysis.quantities import FloatArray
+from passband.analysis.results.estimate import CAR, DAY, DEVICE, Estimate
+from passband.analysis.results.power import PowerShare
+
+EDGE_HALF_WIDTH_S = 0.01
+"""95 % of where a shift begins and ends: it moves the average without shifts. [s]"""
+CONVERTER_HALF_WIDTH = 0.05
+"""95 % of what a converter loses beyond its slip as measured: churning, and ratios known to a per cent or two. [-]"""
+RUN = "run"
+"""What no other run shares."""
+OF_THE_RUN, OF_THE_DAY = frozenset({"wind"}), frozenset({"air density"})
+"""Facts that are not the car's, by their source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Effect:
+    """The averages as they would be were one thing at the upper end of its own 95 %."""
+
+    source: str
+    """What was moved, for a reader: ``mass``."""
+    of: str
+    """`CAR`, `DEVICE` or `DAY`, which other runs share, or `RUN`."""
+    averages: Averages
+    """With it moved."""
+
+
+def effects_of(case: PowerBasis, motion: Motion, averages: Averages) -> tuple[Effect, ...]:
+    """Move everything that power rests on, one after the other.
+
+    Parameters
+    ----------
+    case : PowerBasis
+        The run.
+    motion : Motion
+        What its speed may be wrong by.
+    averages : Averages
+        As they are.
+
+    Returns
+    -------
+    tuple of Effect
+        Independent of each other.
+    """
+    return (*_of_facts(case), *_of_speed(case, motion), *_of_driveline(case, averages))
+
+
+def _of_facts(case: PowerBasis) -> Iterator[Effect]:
+    facts = case.facts
+    for name in FACT_NAMES:
+        fact = getattr(facts, name)
+        if fact.half_width > 0:
+            of = RUN if fact.source in OF_THE_RUN else DAY if fact.source in OF_THE_DAY else CAR
+            yield Effect(fact.source, of, average_power(replace(case, facts=facts.moved(name))))
+    burnt = replace(facts, mass=replace(facts.mass, value=(1.0 + FUEL_BURNT_SHARE) * facts.mass.value))
+    yield Effect("fuel burnt", RUN, average_power(replace(case, facts=burnt)))
+
+
+def _of_speed(case: PowerBasis, motion: Motion) -> Iterator[Effect]:
+    for error in motion.errors.own:
+        yield Effect("speed", RUN, average_power(replace(case, course=_faster(case, error))))
+    for cause, error in motion.errors.shared.items():
+        of, _, source = cause.partition(": ")
+        yield Effect(source, of, average_power(replace(case, course=_faster(case, error))))
+
+
+def _faster(case: PowerBasis, by_mps: FloatArray) -> DrivelineSeries:
+    course = case.course
+    gain = np.gradient(by_mps, course.time_s)
+    return replace(course, speed_mps=course.speed_mps + by_mps, acceleration_mps2=course.acceleration_mps2 + gain)
+
+
+def _of_driveline(case: PowerBasis, averages: Averages) -> Iterator[Effect]:
+    course, facts = case.course, case.facts
+    yield Effect("tire slip", CAR, average_power(replace(case, tire=case.tire.slid(course.speed_mps))))
+    near = round(EDGE_HALF_WIDTH_S / course.step_s)
+    narrower = course.shifting & np.roll(course.shifting, near) & np.roll(course.shifting, -near)
+    closer = tuple(
+        (a + EDGE_HALF_WIDTH_S, max(b - EDGE_HALF_WIDTH_S, a + EDGE_HALF_WIDTH_S)) for a, b in course.shifts_s
+    )
+    edges = average_power(replace(case, course=replace(course, shifting=narrower, shifts_s=closer)))
+    yield Effect("shift edges", DEVICE, replace(edges, brake=averages.brake))
+    if course.converter:
+        slid_through = replace(facts.efficiency, value=facts.efficiency.value * (1.0 - CONVERTER_HALF_WIDTH))
+        stall = STALL_TORQUE_RATIO + STALL_TORQUE_RATIO_HALF_WIDTH
+        worse = replace(case, stall_ratio=stall, facts=replace(facts, efficiency=slid_through))
+        yield Effect("torque converter", CAR, average_power(worse))
+
+
+def estimated(averages: Averages, effects: Sequence[Effect], name: str) -> Estimate:
+    """One of the averages with its plus-minus, what other runs share kept by cause.
+
+    Parameters
+    ----------
+    averages : Averages
+        As they are.
+    effects : sequence of Effect
+        What each thing moved makes of them.
+    name : str
+        ``ground``, ``brake``, ``pulling`` or ``over_distance``.
+
+    Returns
+    -------
+    Estimate
+        [W]
+    """
+    value: float = getattr(averages, name)
+    own = math.hypot(*(getattr(one.averages, name) - value for one in effects if one.of == RUN))
+    shared = {f"{one.of}: {one.source}": getattr(one.averages, name) - value for one in effects if one.of != RUN}
+    return Estimate.parted(value, own, shared)
+
+
+def shares_of(averages: Averages, effects: Sequence[Effect]) -> tuple[PowerShare, ...]:
+    """What each source makes of average power's plus-minus.
+
+    Parameters
+    ----------
+    averages : Averages
+        As they are.
+    effects : sequence of Effect
+        What each thing moved makes of them.
+
+    Returns
+    -------
+    tuple of PowerShare
+        The greatest first.
+    """
+    by_source: defaultdict[str, float] = defaultdict(float)
+    for one in effects:
+        by_source[one.source] = math.hypot(by_source[one.source], one.averages.brake - averages.brake)
+    shares = (PowerShare(source, watts) for source, watts in by_source.items() if watts > 0)
+    return tuple(sorted(shares, key=lambda share: -share.plus_minus_w))
