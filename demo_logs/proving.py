@@ -1,6 +1,7 @@
 """Proving ground: write cases of simulated drives with known truth.
 
-    python -m passband.demo_logs.proving OUTDIR --seeds 1..3 [--kind NAME ...] [--sensors usual|wide] [--list]
+    python -m passband.demo_logs.proving OUTDIR --seeds 1..3 [--kind NAME ...] [--sensors usual|wide]
+        [--facts exact|owner] [--list]
 
 One folder a case: ecu.csv, perhaps dash.csv and gps.csv, setup.json, conditions.json, slip.json, truth.json.
 
@@ -24,6 +25,7 @@ from passband.demo_logs.dialects import DIALECTS, write_log
 from passband.demo_logs.drag_car import DragCar
 from passband.demo_logs.driver import run as drive_run
 from passband.demo_logs.loggers import UNITS, Device, Recording, copy_lag_s, record
+from passband.demo_logs.owner import as_an_owner_knows
 from passband.demo_logs.recording import simulate, true_signals
 from passband.demo_logs.sensor_ranges import SETS
 from passband.demo_logs.sensor_sets import dash_sensors, ecu_sensors, gps_sensors
@@ -37,6 +39,8 @@ KINDS = {**PLAIN, **TROUBLES}
 """All kinds of case, by name."""
 RATE_IS_THE_POINT = ("gps_1_hz", "gps_5_hz", "gps_25_hz")
 """Kinds whose GPS rate stays what their name says, whatever set the sensors are of."""
+FACTS = ("exact", "owner")
+"""How the car's facts are given: as they are, or as a careful owner knows them, who gives no wind either."""
 LEAD_S = 6.0
 """The model starts so long before the ECU log's first row, so that a dash may start first."""
 FORMULA = (
@@ -96,8 +100,10 @@ def plan_case(kind: str, seed: int, *, sensors: str = "usual") -> CasePlan:
     return replace(plan, dash={**plan.dash, "gps_hz": float(rng.choice(rates))})
 
 
-def write_case(folder: Path, plan: CasePlan, seed: int) -> None:
-    """Simulate a plan and write its folder."""
+def write_case(folder: Path, plan: CasePlan, seed: int, *, facts: str = "exact") -> None:
+    """Simulate a plan and write its folder, the car's facts given as one of `FACTS`."""
+    if facts == "owner":
+        plan = replace(plan, not_given=(*plan.not_given, "wind"))
     rng = np.random.default_rng([seed, 77])
     made = simulate(plan.car, plan.day, acts_of(plan, rng), lead_s=LEAD_S)
     even, signals = true_signals(made, plan.day, rng)
@@ -122,7 +128,10 @@ def write_case(folder: Path, plan: CasePlan, seed: int) -> None:
         _put(folder / "truth.json", {"case": folder.name, "kind": plan.truth_kind, "expect": plan.says, "mention": []})
         return
     truth = _truth(plan, made, logs, even, signals, seed) | spoilt
-    _put(folder / "setup.json", _setup(plan, folder.name, logs))
+    setup = _setup(plan, folder.name, logs)
+    if facts == "owner":
+        setup = as_an_owner_knows(setup, np.random.default_rng([seed, zlib.crc32(folder.name.encode())]))
+    _put(folder / "setup.json", setup)
     _put(folder / "conditions.json", _conditions(plan))
     if plan.slip:
         slips = truth["slips"]
@@ -392,6 +401,7 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument("--seeds", default="1", help="one, or first..last")
     parser.add_argument("--kind", action="append", choices=sorted(KINDS), help="as often as wanted; all unless told")
     parser.add_argument("--sensors", default="usual", choices=sorted(SETS), help="the set that sensors are drawn from")
+    parser.add_argument("--facts", default="exact", choices=FACTS, help="how the car's facts are given")
     parser.add_argument("--list", action="store_true", help="print the kinds")
     told = parser.parse_args(arguments)
     if told.list or told.folder is None:
@@ -399,7 +409,9 @@ def main(arguments: list[str] | None = None) -> None:
         return
     for kind in told.kind or KINDS:
         for seed in _seeds(told.seeds):
-            write_case(told.folder / f"{kind}_{seed}", plan_case(kind, seed, sensors=told.sensors), seed)
+            write_case(
+                told.folder / f"{kind}_{seed}", plan_case(kind, seed, sensors=told.sensors), seed, facts=told.facts
+            )
 
 
 if __name__ == "__main__":
