@@ -75,7 +75,7 @@ def _of_facts(case: PowerBasis) -> Iterator[Effect]:
 
 
 def _parts_of(fact: Fact) -> Iterator[tuple[str, float]]:
-    """What a fact's half-width belongs to: the wind of a day is known no better than that, a run's own strays from it."""
+    """What a half-width belongs to: the wind of a day is known no better than that, a run's own strays from it."""
     if fact.source == "wind":
         own = min(fact.half_width, WIND_OF_THE_RUN_MPS)
         yield RUN, own
