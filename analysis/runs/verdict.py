@@ -223,12 +223,11 @@ def _power_line(run: Review, best: Review | None, units: Units) -> str:
     apart = difference(average, held)
     unit = _of_system("kW", units)
     more, sure = (_in_unit(abs(part), unit, "W") for part in (apart.value, apart.plus_minus))
-    surely = (
-        f"{more:.0f} {unit} {'more' if apart.value > 0 else 'less'}, give or take {max(sure, 1.0):.0f} between runs"
-    )
+    less = "more" if apart.value > 0 else "less"
+    between = f"give or take {max(sure, 1.0):.0f} between runs"
     if abs(apart.value) <= apart.plus_minus:
-        return f"{text}; no different from the weekend's best in this air ({surely})."
-    return f"{text}; {surely}, than the weekend's best in this air."
+        return f"{text}; no different from the weekend's best in this air ({more:.0f} {unit} {less}, {between})."
+    return f"{text}; {more:.0f} {unit} {less} than the weekend's best in this air, {between}."
 
 
 def _power(estimate: Estimate, units: Units) -> str:
