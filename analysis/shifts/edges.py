@@ -1,7 +1,7 @@
 """Where a shift starts and where the next gear carries, as engine speed shows it.
 
-Public: `Fall`, `find_fall`, `find_fall_by_depth`, `find_freed`, `find_start`, `find_box_command`, `find_carry`,
-`find_takeover`.
+Public: `Fall`, `find_fall`, `find_fall_by_depth`, `find_freed`, `find_start`, `find_lost_pull`, `find_kink`,
+`find_carry`.
 """
 
 from __future__ import annotations
@@ -16,14 +16,11 @@ from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.sensors.cut_signals import Edge, find_commanded_cut, find_commands
 from passband.analysis.sensors.engine_speed import EngineSpeed, local_line
 from passband.analysis.sensors.priors import PICKUP_LAG_S, PICKUP_LATENCY_S
-from passband.analysis.statistics.filters import slope
 
 TREND_S = 0.25
 """The trend before a shift is a line over this long: enough to average noise, short enough to stay straight. [s]"""
 QUICK_S = 0.13
 """A shift under full throttle falls into the next gear within this of its cut. [s]"""
-CONVERTER_FALL_S, CLUTCH_FILL_S = 0.25, 0.5
-"""Behind a converter the fall's first half is over within the one, and its command is no older than the other. [s]"""
 CLUTCHED_S = 0.45
 """A shift with the foot falls into the next gear within this of its lift; a longer one was missed at first. [s]"""
 FREE_SHARE, FREE_BREAK_S = 0.02, 0.06
@@ -54,12 +51,8 @@ LEAST_PULL_MPS2 = 1.0
 """Below it the loss of pull is lost in the noise. [m/s2]"""
 KINK_RPM_PER_S = 2500.0
 """At a torque cut the slope of engine speed turns down by at least this; boost does not do so in 25 ms. [rpm/s]"""
-CARRY_PLUS_MINUS_S, TAKEOVER_PLUS_MINUS_S = 0.012, 0.04
-"""95 % half-width of when the next gear carries, by engine speed alone: dogs or clutch; a converter's box. [s]"""
-EASED = 0.75
-"""The fall behind a converter has let up where its slope is this share of the steepest. [-]"""
-COMMAND_S, COMMAND_PLUS_MINUS_S = 0.05, 0.05
-"""From an automatic box's command until engine speed bends: valves and clutch fill. Common practice, no source. [s]"""
+CARRY_PLUS_MINUS_S = 0.012
+"""95 % half-width of when the next gear carries, by engine speed alone. [s]"""
 KINK_SHARE, CUT_RPM_PER_S = 0.25, 7000.0
 """The first bend of at least this share of the sharpest one, or as sharp as the other, is the cut; a limiter's bounce
 before it is not. [-], [rpm/s]"""
@@ -317,38 +310,6 @@ def find_lost_pull(motion: Motion, *, before_s: float, earliest_s: float) -> flo
     return float(time_s[first])
 
 
-def find_box_command(engine: EngineSpeed, traces: Traces, *, fall: Fall, earliest_s: float) -> Edge | None:
-    """The command of a box behind a converter, which shifts without a cut.
-
-    Parameters
-    ----------
-    engine : EngineSpeed
-        Noise out.
-    traces : Traces
-        A step up of the gear channel is the command.
-    fall : Fall
-        The fall into the next gear.
-    earliest_s : float
-        The gear before was not yet in earlier than this. [s]
-
-    Returns
-    -------
-    Edge or None
-        Without a gear channel so long before engine speed bends as valves and clutch need; None where it does not.
-    """
-    kink = find_kink(engine, earliest_s=max(fall.middle_s - CONVERTER_FALL_S, earliest_s), latest_s=fall.middle_s)
-    gear = traces.get("gear")
-    if gear is not None:
-        near = gear.known.within(max(fall.middle_s - CLUTCH_FILL_S, earliest_s), fall.middle_s)
-        up = np.flatnonzero(np.diff(near.values) > 0.5)
-        if up.size:
-            step_s = float(near.time_s[up[-1] + 1] - near.time_s[up[-1]])
-            return Edge(float(near.time_s[up[-1] + 1]) - 0.5 * step_s, 0.5 * step_s + 0.02, "gear")
-    if kink is None:
-        return None
-    return Edge(kink.time_s - COMMAND_S, float(np.hypot(kink.plus_minus_s, COMMAND_PLUS_MINUS_S)), "engine_speed")
-
-
 def find_kink(engine: EngineSpeed, *, earliest_s: float, latest_s: float, either_way: bool = False) -> Edge | None:
     """Where engine speed first bends down from its trend.
 
@@ -437,29 +398,3 @@ def find_carry(engine: EngineSpeed, next_gear_rpm: FloatArray, *, fall: Fall) ->
         index = int(met[0])
         moment = float(t[index] + (t[index + 1] - t[index]) * above[index] / (above[index] - above[index + 1]))
     return Edge(moment, float(np.hypot(CARRY_PLUS_MINUS_S, 0.5 * engine.step_s)), "engine_speed")
-
-
-def find_takeover(engine: EngineSpeed, fall: Fall) -> Edge:
-    """The moment at which the next gear of a converter's box has taken over: engine speed's fall lets up.
-
-    Parameters
-    ----------
-    engine : EngineSpeed
-        Noise out.
-    fall : Fall
-        The fall into the next gear.
-
-    Returns
-    -------
-    Edge
-        After it the engine only creeps down with the converter's slip.
-    """
-    steep = slope(engine.rpm, step_s=engine.step_s, span_s=max(0.05, 3 * engine.step_s))
-    t = engine.true_time_s
-    inside = np.flatnonzero((t > fall.middle_s - FALL_S) & (t < fall.bottom_s))
-    if inside.size == 0:
-        return Edge(fall.bottom_s - PICKUP_LATENCY_S - PICKUP_LAG_S, TAKEOVER_PLUS_MINUS_S, "engine_speed")
-    steepest = int(inside[np.argmin(steep[inside])])
-    easing = np.flatnonzero(steep[steepest:] > EASED * steep[steepest])
-    last = steepest + int(easing[0]) if easing.size else steepest
-    return Edge(float(t[last]), TAKEOVER_PLUS_MINUS_S, "engine_speed")

@@ -48,7 +48,9 @@ RING_S = 0.1
 """After the next gear carries the driveline rings for about so long: it still belongs to the shift's cost. [s]"""
 
 
-def rpm_before_shift(engine: EngineSpeed, start: Edge, *, geared_rpm: float | None = None) -> Estimate | None:
+def rpm_before_shift(
+    engine: EngineSpeed, start: Edge, *, geared_rpm: float | None = None, falls_by_s: float | None = None
+) -> Estimate | None:
     """Engine speed at the moment torque is cut, the pick-up's delay allowed for.
 
     Parameters
@@ -59,6 +61,9 @@ def rpm_before_shift(engine: EngineSpeed, start: Edge, *, geared_rpm: float | No
         Where the shift starts.
     geared_rpm : float, optional
         What the wheels' speed asked of the engine then; it stands in where noise took most of the line's samples.
+    falls_by_s : float, optional
+        Behind a converter, where no cut ends the rise: when engine speed was surely falling. It was never higher than
+        the highest sample until then. [s]
 
     Returns
     -------
@@ -88,7 +93,11 @@ def rpm_before_shift(engine: EngineSpeed, start: Edge, *, geared_rpm: float | No
         noise = BOUNCE_PLUS_MINUS * line.scatter
     timing = abs(line.slope) * np.hypot(0.75 * start.plus_minus_s, 0.9 * PICKUP_DELAY_PLUS_MINUS_S)
     hidden = _hidden(engine, start.time_s - span_s, start.time_s + PICKUP_LATENCY_S, COPIED_SHARE)
-    return Estimate(line.value, float(np.sqrt(noise**2 + timing**2 + hidden**2)))
+    value = line.value
+    if falls_by_s is not None:
+        change = (engine.true_time_s > start.time_s - span_s) & (engine.true_time_s < falls_by_s)
+        value = min(value, float(engine.rpm[change].max())) if change.any() else value
+    return Estimate(value, float(np.sqrt(noise**2 + timing**2 + hidden**2)))
 
 
 def lowest_rpm_of_shift(engine: EngineSpeed, start: Edge, end: Edge) -> Estimate | None:

@@ -22,13 +22,12 @@ from passband.analysis.results.shifts import Shift, ShiftKind
 from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.evidence import RunEvidence
+from passband.analysis.shifts.converter_edges import find_ratio_change, find_takeover
 from passband.analysis.shifts.edges import (
-    find_box_command,
     find_carry,
     find_fall,
     find_fall_by_depth,
     find_start,
-    find_takeover,
 )
 from passband.analysis.shifts.figures import lowest_rpm_of_shift, measure_boost_through, measure_cost, rpm_before_shift
 from passband.analysis.shifts.interruptions import find_lifts, find_limiter, tell_interruptions
@@ -100,7 +99,8 @@ def _measure(
     if edges is None:
         return None
     start, end = edges.start, edges.end
-    before = rpm_before_shift(driveline.engine, start, geared_rpm=edges.geared_rpm)
+    falls_by_s = end.time_s if evidence.converter else None
+    before = rpm_before_shift(driveline.engine, start, geared_rpm=edges.geared_rpm, falls_by_s=falls_by_s)
     after = lowest_rpm_of_shift(driveline.engine, start, end)
     drop = None
     if before is not None and after is not None:
@@ -156,8 +156,8 @@ def _find_edges(
         return None
     geared_rpm = None
     if slips:
-        start = find_box_command(engine, evidence.traces, fall=fall, earliest_s=earliest_s)
-        end = find_takeover(engine, fall)
+        start = find_ratio_change(engine, fall, earliest_s=earliest_s)
+        end = find_takeover(engine, fall, start_s=start.time_s if start else fall.middle_s - 0.1)
     else:
         this_gear = driven * np.exp(level_before)
         start = find_start(engine, this_gear, evidence.traces, motion, fall=fall, earliest_s=earliest_s)
