@@ -100,17 +100,23 @@ def plan_case(kind: str, seed: int, *, sensors: str = "usual") -> CasePlan:
     return replace(plan, dash={**plan.dash, "gps_hz": float(rng.choice(rates))})
 
 
-def write_case(folder: Path, plan: CasePlan, seed: int, *, facts: str = "exact") -> None:
-    """Simulate a plan and write its folder, the car's facts given as one of `FACTS`."""
+def write_case(
+    folder: Path, plan: CasePlan, seed: int, *, facts: str = "exact", device_seed: int | None = None
+) -> None:
+    """Simulate a plan and write its folder, the car's facts given as one of `FACTS`.
+
+    Two seeds with one `device_seed` are two drives with the same loggers and sensors.
+    """
     if facts == "owner":
         plan = replace(plan, not_given=(*plan.not_given, "wind"))
     rng = np.random.default_rng([seed, 77])
     made = simulate(plan.car, plan.day, acts_of(plan, rng), lead_s=LEAD_S)
     even, signals = true_signals(made, plan.day, rng)
-    logs = _record(plan, made, even, signals, rng)
+    devices = rng if device_seed is None else np.random.default_rng([device_seed, 79])
+    logs = _record(plan, made, even, signals, rng, devices)
     if plan.dash_of_another_run:
         other = simulate(plan.car, plan.day, acts_of(plan, rng), lead_s=LEAD_S)
-        logs["dash"] = _record(plan, other, *true_signals(other, plan.day, rng), rng)["dash"]
+        logs["dash"] = _record(plan, other, *true_signals(other, plan.day, rng), rng, devices)["dash"]
     spoilt: dict[str, Any] = {}
     for name in plan.spoil:
         spoilt |= SPOIL[name](logs, made, rng) or {}
@@ -172,15 +178,19 @@ def _put(path: Path, what: Any) -> None:
     path.write_text(json.dumps(what, default=float, indent=None if path.name == "truth.json" else 1), encoding="utf-8")
 
 
-def _record(plan: CasePlan, made: Drive, even: Any, signals: Any, rng: np.random.Generator) -> dict[str, Recording]:
+def _record(
+    plan: CasePlan, made: Drive, even: Any, signals: Any, rng: np.random.Generator, devices_rng: np.random.Generator
+) -> dict[str, Recording]:
     end = float(even[-1]) - 0.4
     ecu_end = end - float(rng.uniform(0, 0.8))
     if plan.ecu_stops_before_finish_s:
         ecu_end = made.story.runs()[-1]["finish"] - plan.ecu_stops_before_finish_s
     ranges = SETS[plan.sensors]
-    devices = {"ecu": (Device("ecu", plan.ecu_hz, 0.0, ecu_end), ecu_sensors(plan.ecu, plan.taste, rng, ranges))}
+    devices = {
+        "ecu": (Device("ecu", plan.ecu_hz, 0.0, ecu_end), ecu_sensors(plan.ecu, plan.taste, devices_rng, ranges))
+    }
     if plan.dash_hz:
-        sensors = dash_sensors(rng, ranges, taste=plan.taste, **plan.dash)
+        sensors = dash_sensors(devices_rng, ranges, taste=plan.taste, **plan.dash)
         devices["dash"] = (
             Device("dash", plan.dash_hz, plan.offset_s, end - float(rng.uniform(0, 1)), plan.ppm),
             sensors,
@@ -189,7 +199,7 @@ def _record(plan: CasePlan, made: Drive, even: Any, signals: Any, rng: np.random
         start = plan.offset_s / 2 + 0.7
         devices["gps"] = (
             Device("gps", plan.gps_box_hz, start, end - 0.5, -plan.ppm),
-            gps_sensors(rng, ranges, taste="metric", gps_hz=plan.gps_box_hz),
+            gps_sensors(devices_rng, ranges, taste="metric", gps_hz=plan.gps_box_hz),
         )
     return {
         name: record(device, [replace(s, noise=s.noise * plan.noise) for s in sensors], even, signals, rng)

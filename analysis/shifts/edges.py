@@ -23,6 +23,8 @@ QUICK_S = 0.13
 """A shift under full throttle falls into the next gear within this of its cut. [s]"""
 CLUTCHED_S = 0.45
 """A shift with the foot falls into the next gear within this of its lift; a longer one was missed at first. [s]"""
+MISSED_S = 2.5
+"""A gear that was missed is in within this, or the run is given up. [s]"""
 FREE_SHARE, FREE_BREAK_S = 0.02, 0.06
 """An engine this share over its gear's speed is let loose; shorter breaks than the other do not end that. [-], [s]"""
 LOOSE_S = 0.25
@@ -210,7 +212,8 @@ def find_start(
     commanded = find_commanded_cut(traces, fall_s=fall.middle_s, earliest_s=earliest_s)
     late = commanded is not None and commanded.time_s - freed_s > LOOSE_S
     if late or fall.middle_s - freed_s > CLUTCHED_S:
-        return _start_of_missed(engine, traces, freed_s, earliest_s)
+        loose_s = _loose_since(motion, freed_s, fall, earliest_s)
+        return _start_of_missed(engine, traces, loose_s, earliest_s)
     if fall.middle_s - freed_s > SECOND_TRY_S:
         commanded = _first_try(commanded, traces, freed_s, earliest_s)
     if commanded is None:
@@ -271,6 +274,12 @@ def _first_try(commanded: Edge | None, traces: Traces, freed_s: float, earliest_
     return first
 
 
+def _loose_since(motion: Motion, freed_s: float, fall: Fall, earliest_s: float) -> float:
+    """Since when a shift that was missed had let the engine loose: in neutral it may sink below its gear, not above."""
+    lost_s = find_lost_pull(motion, before_s=fall.middle_s, earliest_s=earliest_s, reach_s=MISSED_S)
+    return freed_s if lost_s is None else min(freed_s, lost_s + LOST_BLUR_S)
+
+
 def _start_of_missed(engine: EngineSpeed, traces: Traces, freed_s: float, earliest_s: float) -> Edge:
     """A shift that was missed at first starts where the engine was first let loose."""
     commanded = find_commanded_cut(traces, fall_s=freed_s, earliest_s=earliest_s, freed_s=freed_s)
@@ -280,7 +289,9 @@ def _start_of_missed(engine: EngineSpeed, traces: Traces, freed_s: float, earlie
     return kink or Edge(freed_s - 0.02, 0.03, "engine_speed")
 
 
-def find_lost_pull(motion: Motion, *, before_s: float, earliest_s: float) -> float | None:
+def find_lost_pull(
+    motion: Motion, *, before_s: float, earliest_s: float, reach_s: float = 2 * CLUTCHED_S
+) -> float | None:
     """When the car stopped pulling for a shift: its acceleration fell to half and stayed there until the engine's fall.
 
     Parameters
@@ -291,13 +302,15 @@ def find_lost_pull(motion: Motion, *, before_s: float, earliest_s: float) -> flo
         The fall into the next gear. [s]
     earliest_s : float
         How far back to look. [s]
+    reach_s : float
+        And not further back than this. [s]
 
     Returns
     -------
     float or None
         None where the car pulled on until then, or its acceleration is not known well enough. [s]
     """
-    inside = (motion.time_s >= max(earliest_s, before_s - 2 * CLUTCHED_S)) & (motion.time_s <= before_s)
+    inside = (motion.time_s >= max(earliest_s, before_s - reach_s)) & (motion.time_s <= before_s)
     time_s, pull = motion.time_s[inside], motion.acceleration_mps2[inside]
     if time_s.size < 10:
         return None

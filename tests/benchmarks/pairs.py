@@ -2,7 +2,7 @@
 
 python -m tests.benchmarks.pairs [--seeds 1..6] [--kind NAME ...] [--sensors usual|wide] [--jobs 2]
 
-Each kind's car is driven twice on one day, with other noise and other sensors; the car's believed facts are the same
+Each kind's car is driven twice on one day with the same sensors and other noise; the car's believed facts are the same
 for both and off by what a careful owner's are. For each figure: how many differences were asked, their median error,
 the share that the difference's plus-minus covers, its median, and the same had nothing been known to be shared.
 """
@@ -58,8 +58,8 @@ def pair_rows(task: tuple[str, int, str]) -> list[Row]:
     plan = replace(plan_case(kind, seed, sensors=sensors), runs=plan_case(kind, seed, sensors=sensors).runs[:1])
     with tempfile.TemporaryDirectory() as folder:
         places = [Path(folder) / f"{kind}_{seed}_{which}" for which in "ab"]
-        write_case(places[0], plan, seed, facts="owner")
-        write_case(places[1], plan, seed + OTHER, facts="owner")
+        write_case(places[0], plan, seed, facts="owner", device_seed=seed)
+        write_case(places[1], plan, seed + OTHER, facts="owner", device_seed=seed)
         first, second = (load_case(place) for place in places)
     second = replace(second, car=first.car)
     reviews = [review_case(case, with_slip=True).reviews for case in (first, second)]
