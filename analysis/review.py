@@ -323,7 +323,9 @@ def _timed(ground: GroundSpeed, window: RunWindow, setup: Setup, slip: Slip | No
 
 
 def _last_trap(timed: Timed) -> Estimate | None:
-    return timed.distance.traps[-1].speed_mps if timed.distance.traps else None
+    """The trap at the run's end; one before a finish of 1000 ft says nothing of the speed there."""
+    ends_ft = timed.distance.splits[-1].at_ft if timed.distance.splits else None
+    return next((trap.speed_mps for trap in timed.distance.traps if trap.at_ft == ends_ft), None)
 
 
 def _times(window: RunWindow, start_s: float, end_s: float) -> RunTimes:
