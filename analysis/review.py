@@ -23,8 +23,15 @@ from passband.analysis.engine.limits_given import tell_bare_bounds
 from passband.analysis.given.car import Air, Car, Slip
 from passband.analysis.motion.distance import Timed, time_the_run
 from passband.analysis.motion.ground_speed import GroundSpeed, Motion, fuse_ground_speed
+from passband.analysis.motion.slip_alone import (
+    USUAL_LAUNCH_TO_CLOCK_S,
+    SlipRun,
+    distance_by_slip_alone,
+    read_slip_alone,
+)
 from passband.analysis.motion.slip_used import tell_slips_left_over, tell_unused_slip
 from passband.analysis.power.measure import measure_power
+from passband.analysis.power.slip_alone import power_by_slip
 from passband.analysis.reading import check_between_channels
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.distance import SpeedBasis
@@ -235,8 +242,9 @@ def review_run(
     told.add(tell_bare_bounds(setup.car.limits))
     ground = told.of(fuse_ground_speed(traces, car, window))
     if isinstance(ground, Unknown):
-        told.add(tell_unused_slip(slip, end_s=None))
-        return _without_motion(window, traces, setup, clocks, told, why=ground)
+        by_slip = read_slip_alone(slip, rollout_m=car.rollout, finish_ft=setup.finish_ft)
+        told.add(tell_unused_slip(slip, end_s=None) if by_slip is None else [distance_by_slip_alone()])
+        return _without_motion(window, traces, setup, clocks, told, why=ground, by_slip=by_slip)
     timed = told.of(_timed(ground, window, setup, slip))
     told.add(tell_unused_slip(slip, end_s=float(timed.motion.time_s[-1])))
     start, end_s = timed.clock_start_s.value, timed.end_s
@@ -367,24 +375,31 @@ def _without_motion(
     told: _Given,
     *,
     why: Unknown,
+    by_slip: SlipRun | None,
 ) -> FullReview:
-    """A run whose ground speed nothing shows: when it was and its limits against time are all that can be said."""
-    start = window.launch_s
+    """A run whose ground speed nothing shows: when it was, its limits against time, what its slip says by itself."""
+    start = window.launch_s + (USUAL_LAUNCH_TO_CLOCK_S if by_slip is not None else 0.0)
     end = (window.lift_s if window.lift_s is not None else window.stop_s) - start
+    end = end if by_slip is None else by_slip.time_s
     run = traces.shifted(-start)
-    told.by(why)
+    told.by(why if by_slip is None else None)
     air = told.of(measure_air(setup.air, run))
+    power = why if by_slip is None else told.by(power_by_slip(by_slip, setup.car, air))
     trace = find_boost(run, air)
     told.by(trace if isinstance(trace, Unknown) else None)
     times = _times(window, start, end)
     limits = told.of(check_limits(run, None, None, setup.car.limits, known(trace), times=times))
     throttle, threshold_pa = run.get("throttle"), setup.car.boost_threshold
     boost = told.by(measure_boost(trace, (), (), throttle, threshold_pa=threshold_pa, end_s=end))
+    reached = by_slip is not None and by_slip.distance.splits[-1].at_ft == setup.finish_ft
     where = Window(
-        start, start, window.launch_plus_minus_s + 0.3, start + end, None, Outcome.UNKNOWN, window.other_events
-    )
+        window.launch_s, start, window.launch_plus_minus_s + 0.3, start + end,
+        None if by_slip is None else float(by_slip.way_m[-1]),
+        FINISHES[setup.finish_ft] if reached else Outcome.UNKNOWN, window.other_events,
+    )  # fmt: skip
     return FullReview(
-        run=setup.facts, window=where, clocks=tuple(clocks), distance=why, gears=why, launch=why, shifts=(),
-        boost=boost, power=why, band=why, limits=limits, air=air, findings=told.all, version=VERSION,
+        run=setup.facts, window=where, clocks=tuple(clocks),
+        distance=why if by_slip is None else by_slip.distance, gears=why, launch=why, shifts=(),
+        boost=boost, power=power, band=why, limits=limits, air=air, findings=told.all, version=VERSION,
         car=CarFacts(setup.car.name), setup=setup, traces=run, motion=None,
     )  # fmt: skip
