@@ -244,7 +244,7 @@ def review_run(
     if not ground.through_driveline:
         motion = timed.motion
         car = told.of(with_final_drive(car, run, time_s=motion.time_s, speed_mps=motion.speed_mps))
-    air = told.of(measure_air(setup.air, run))
+    air = told.by(measure_air(setup.air, run))
     trace = find_boost(run, air)
     told.by(trace if isinstance(trace, Unknown) else None)
     evidence = prepare_evidence(
@@ -258,11 +258,11 @@ def review_run(
 
     motion = with_wheelspin(timed.motion, evidence, gears=None)
     driveline = read_driveline(motion, evidence)
-    gears = told.of(label_gears(driveline, motion, evidence))
+    gears = told.by(label_gears(driveline, motion, evidence))
     shifts = told.of(find_shifts(driveline, motion, evidence, gears))
     told.add(tell_shake(evidence, shifts))
     gears = gears_between_shifts(gears, shifts, evidence)
-    launch = told.of(measure_launch(driveline, motion, evidence, gears))
+    launch = told.by(measure_launch(driveline, motion, evidence, gears))
     motion = with_wheelspin(motion, evidence, gears=gears, follow_s=tires_follow_from(launch))
     told.add(tell_wheelspin(motion, evidence))
 
@@ -371,7 +371,7 @@ def _without_motion(
     end = (window.lift_s if window.lift_s is not None else window.stop_s) - start
     run = traces.shifted(-start)
     told.by(why)
-    air = told.of(measure_air(setup.air, run))
+    air = told.by(measure_air(setup.air, run))
     trace = find_boost(run, air)
     told.by(trace if isinstance(trace, Unknown) else None)
     times = _times(window, start, end)

@@ -5,10 +5,11 @@ Public: `PressureBasis`, `AirState`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.findings import Finding
 
 
 class PressureBasis(StrEnum):
@@ -44,3 +45,5 @@ class AirState:
     """What was given, what was measured, what was taken as standard; for a reader."""
     pressure_basis: PressureBasis = PressureBasis.TAKEN
     """What the station's pressure rests on."""
+    findings: tuple[Finding, ...] = field(default=(), compare=False, repr=False)
+    """What must be known of it; told once, in the review."""
