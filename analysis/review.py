@@ -252,7 +252,7 @@ def review_run(
     if not ground.through_driveline:
         motion = timed.motion
         car = told.of(with_final_drive(car, run, time_s=motion.time_s, speed_mps=motion.speed_mps))
-    air = told.of(measure_air(setup.air, run))
+    air = told.by(measure_air(setup.air, run))
     trace = find_boost(run, air)
     told.by(trace if isinstance(trace, Unknown) else None)
     evidence = prepare_evidence(
@@ -266,11 +266,11 @@ def review_run(
 
     motion = with_wheelspin(timed.motion, evidence, gears=None)
     driveline = read_driveline(motion, evidence)
-    gears = told.of(label_gears(driveline, motion, evidence))
+    gears = told.by(label_gears(driveline, motion, evidence))
     shifts = told.of(find_shifts(driveline, motion, evidence, gears))
     told.add(tell_shake(evidence, shifts))
     gears = gears_between_shifts(gears, shifts, evidence)
-    launch = told.of(measure_launch(driveline, motion, evidence, gears))
+    launch = told.by(measure_launch(driveline, motion, evidence, gears))
     motion = with_wheelspin(motion, evidence, gears=gears, follow_s=tires_follow_from(launch))
     told.add(tell_wheelspin(motion, evidence))
 
@@ -383,7 +383,7 @@ def _without_motion(
     end = end if by_slip is None else by_slip.time_s
     run = traces.shifted(-start)
     told.by(why if by_slip is None else None)
-    air = told.of(measure_air(setup.air, run))
+    air = told.by(measure_air(setup.air, run))
     power = why if by_slip is None else told.by(power_by_slip(by_slip, setup.car, air))
     trace = find_boost(run, air)
     told.by(trace if isinstance(trace, Unknown) else None)

@@ -56,7 +56,7 @@ def test_power_that_moved_the_car_is_held():
     # the integral of v^2 over x is (3 P / m)^(2/3) 3/5 x^(5/3)
     run = read_slip_alone(slip_of(constant_power), rollout_m=ROLLOUT, finish_ft=1320)
     car = Car(name="x", mass=MASS, drag_area=0.05, rolling_resistance=0.0, driven_axle="all", wheel_inertia=0.001)
-    air, _ = measure_air(Air(temperature="20 degC", pressure="101.3 kPa", relative_humidity=0.5, wind=0.0), Traces(()))
+    air = measure_air(Air(temperature="20 degC", pressure="101.3 kPa", relative_humidity=0.5, wind=0.0), Traces(()))
     power = power_by_slip(run, car, air)
     way = 1320 * FOOT + ROLLOUT
     air_j = 0.5 * air.density_kgpm3.value * 0.05 * (3.0 * POWER / MASS) ** (2 / 3) * 0.6 * way ** (5 / 3)
