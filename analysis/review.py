@@ -12,6 +12,7 @@ from typing import TypeVar
 from passband.analysis.air.day import measure_air
 from passband.analysis.channels.log import Log, NoRunInLog, Traces
 from passband.analysis.clocks.match import ClocksDoNotMatch, match_clocks, on_one_clock
+from passband.analysis.driveline.drive_lost import tell_drive_lost
 from passband.analysis.driveline.gears import gears_between_shifts, label_gears
 from passband.analysis.driveline.launch import measure_launch, tires_follow_from
 from passband.analysis.driveline.state import read_driveline
@@ -273,6 +274,7 @@ def review_run(
     launch = told.by(measure_launch(driveline, motion, evidence, gears))
     motion = with_wheelspin(motion, evidence, gears=gears, follow_s=tires_follow_from(launch))
     told.add(tell_wheelspin(motion, evidence))
+    told.add(tell_drive_lost(motion, evidence))
 
     boosted, trap = not isinstance(trace, Unknown) and trace.boosted(0.0, end_s), _last_trap(timed)
     # A final drive found from the tires' own speed says nothing of their slip: power gets the car as it was given.

@@ -309,6 +309,8 @@ _ENTRIES = (
           "Where gears part: check ratios, inertias and drag area; look for another mixture."),
     Entry("gears-pull-unlike", CAUTION, "The gears do not pull alike, as if mass, drag area or wind were given wrong.",
           "Check what was given."),
+    Entry("drive-lost", STOP, "The engine ran off while the car slowed: something in the driveline let go.",
+          "Look for a broken axle, shaft or coupling before another run."),
     Entry("clutch-slips", CAUTION, "The clutch slipped again after it had locked.", "Look at the clutch."),
     # Boost, band, limits
     Entry("boost-not-logged", NOTE, "No log holds boost or manifold pressure.", "Log one of them."),
