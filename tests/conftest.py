@@ -1,8 +1,12 @@
-"""Options that make long tests of short ones."""
+"""Options that make long tests of short ones, and one thread for linear algebra, as the command line has it."""
 
 from __future__ import annotations
 
 import pytest
+
+from passband.service.threads import one_algebra_thread
+
+one_algebra_thread()  # before a test imports numpy: threads that wait for each other double the suite's work
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
