@@ -1,6 +1,7 @@
 """What each kind of evidence says of the speed: rows of the smoother's least squares, about its present state.
 
-A speed sensor reads ``y = s v(t - d) [+ slip and growth if driven]``, an accelerometer ``y = b(t) + k a(t - d)``; the
+A speed sensor reads ``y = s v(t - d - L/y) [+ slip and growth if driven]`` (where teeth are counted it is late by a
+way ``L`` beside the time ``d``: half of what the mean is over, and what the value is held for), an accelerometer ``y = b(t) + k a(t - d)``; the
 car stands before the start, and its acceleration changes little from one moment to the next.
 
 Public: `GRID_S`, `SpeedSensor`, `Accelerometer`, `State`, `parameters_of`, `rows_of`.
@@ -27,6 +28,8 @@ LAUNCH_FREE_S, FREE_SHARE = 0.15, 0.2
 the prior's weight that is kept there. [s], [-]"""
 REST_MPS = 0.002
 """Standard deviation of the speed of a car that stands. [m/s]"""
+LEAST_WAY_MPS = 0.5
+"""Slower than this a lateness by distance counts as at this speed. [m/s]"""
 BIAS_STEP_S, BIAS_SD_MPS2, BIAS_CHANGE_MPS2 = 1.5, 3.0, 0.10
 """Spacing of the knots of the accelerometer's bias, which moves with pitch and grade; what a knot may be, and by what
 it may differ from the next: pitch of a degree is 0.17 m/s2. [s], [m/s2], [m/s2]"""
@@ -58,6 +61,10 @@ class SpeedSensor:
     """Growth of the tire with the square of speed; the sensor reads low by it. [1/(m/s)2]"""
     growth_sd: float = 0.0
     """Standard deviation of that where another sensor can show it; 0 where it is kept. [1/(m/s)2]"""
+    way_m: float = 0.0
+    """Expected lateness by distance, beside that by time. [m]"""
+    way_sd_m: float = 0.0
+    """Standard deviation of that; 0 where it is kept. [m]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +98,7 @@ class State:
     thrust: FloatArray
     """Pull per mass, smoothed, shape (n,). [m/s2]"""
     values: dict[str, float]
-    """Delay, scale and growth of each sensor, sought or not: ``delay gps_speed``, ``scale acceleration``, ..."""
+    """Delay, way, scale and growth of each sensor, sought or not: ``delay gps_speed``, ``scale acceleration``, ..."""
     noise: dict[str, float]
     """Of each sensor, in its unit."""
 
@@ -123,6 +130,8 @@ def parameters_of(
     table: list[tuple[str, float, float]] = []
     for sensor in sensors:
         table.append((f"delay {sensor.name}", sensor.delay_s, sensor.delay_sd_s))
+        if sensor.way_sd_m > 0:
+            table.append((f"way {sensor.name}", sensor.way_m, sensor.way_sd_m))
         if sensor.scale_sd > 0:
             table.append((f"scale {sensor.name}", 1.0, sensor.scale_sd))
         if sensor.growth_sd > 0:
@@ -171,8 +180,8 @@ def rows_of(
 
 def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows:
     time = state.time_s
-    delay, scale, growth = (state.values[f"{what} {sensor.name}"] for what in ("delay", "scale", "growth"))
-    moment = sensor.time_s - delay
+    delay, way, scale, growth = (state.values[f"{what} {sensor.name}"] for what in ("delay", "way", "scale", "growth"))
+    moment = sensor.time_s - delay - way / np.maximum(sensor.speed_mps, LEAST_WAY_MPS)
     place = (moment - time[0]) / GRID_S
     keep = np.flatnonzero((place >= 0) & (place < time.size - 3))
     place = place[keep]
@@ -189,6 +198,7 @@ def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows
     target = sensor.speed_mps[keep] - (factor - slope) * speed
     for name, steep, value in (
         (f"delay {sensor.name}", -factor * rate, delay),
+        (f"way {sensor.name}", -factor * rate / np.maximum(sensor.speed_mps[keep], LEAST_WAY_MPS), way),
         (f"scale {sensor.name}", factor / scale * speed, scale),
         (f"growth {sensor.name}", -scale * speed**3, growth),
     ):

@@ -79,7 +79,7 @@ def fuse_speed(
     Notes
     -----
     Minimises the sum of squared residuals over their standard deviation, re-weighted as for Student's t: for a
-    speed sensor ``y = s v(t - d) [+ slip and growth if driven]``, for the accelerometer ``y = b(t) + k a(t - d)``,
+    speed sensor ``y = s v(t - d - L/y) [+ slip and growth if driven]``, for the accelerometer ``y = b(t) + k a(t - d)``,
     for the prior ``a[i+1] - a[i] = 0``. Sensor noise is taken from the residuals of the round before, never
     below what the printed step allows. It does not see an error that all sensors share (a common delay beyond
     its prior, a common scale).
@@ -113,7 +113,7 @@ def _first_guess(
     speed[time < rest_until_s] = 0.0
     values = {f"delay {ACCELERATION}": accelerometer.delay_s if accelerometer else 0.0, f"scale {ACCELERATION}": 1.0}
     for sensor in sensors:
-        own = {"delay": sensor.delay_s, "scale": 1.0, "growth": sensor.growth}
+        own = {"delay": sensor.delay_s, "way": sensor.way_m, "scale": 1.0, "growth": sensor.growth}
         values |= {f"{what} {sensor.name}": value for what, value in own.items()}
     noise = {sensor.name: max(sensor.noise_mps, GUESSED_NOISE_MPS) for sensor in sensors}
     noise[ACCELERATION] = accelerometer.noise_mps2 if accelerometer else 1.0

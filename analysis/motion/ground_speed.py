@@ -44,6 +44,8 @@ from passband.analysis.sensors.priors import (
     WHEEL_NOISE_MPS,
     WHEEL_ON_GPS_SCALE_SD,
     WHEEL_WAKES_MPS,
+    WHEEL_WAY_M,
+    WHEEL_WAY_SD_M,
     gps_lateness,
 )
 from passband.analysis.sensors.wheels import driven_tire_speed, undriven_wheels
@@ -207,7 +209,8 @@ def _ground_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], SpeedB
         time_s, speed_mps = samples.time_s[awake], samples.values[awake]
         sensors.append(
             SpeedSensor(
-                channel.name, time_s, speed_mps, least, WHEEL.late_s, WHEEL.sigma_s, 0.0, growth=UNDRIVEN_GROWTH
+                channel.name, time_s, speed_mps, least, WHEEL.late_s, WHEEL.sigma_s, 0.0, growth=UNDRIVEN_GROWTH,
+                way_m=WHEEL_WAY_M, way_sd_m=WHEEL_WAY_SD_M,
             )
         )
     if sensors and gps is not None:

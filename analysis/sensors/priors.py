@@ -52,6 +52,9 @@ FLARE_AT_LAUNCH = Lateness(-0.020, 0.020)
 WHEEL = Lateness(0.022, 0.009)
 """A wheel under way, as the smoother starts from: 10 to 35 ms. Below, in a match by speed, teeth and gates at low speed
 are in it too."""
+WHEEL_WAY_M, WHEEL_WAY_SD_M = 0.03, 0.06
+"""How late by distance a wheel's speed is where it is counted by teeth, and its standard deviation: half the teeth that
+the mean is over, and what the value is held for. 60 teeth on 1.9 m make 3 cm of it, 20 make 9. [m] By arithmetic."""
 WHEEL_IN_MATCH = Lateness(0.027, 0.009)
 """The same over a whole pull from 4 m/s on, where few teeth pass: 10 to 40 ms."""
 DRIVEN_TIRE_LATE_S = 0.025
