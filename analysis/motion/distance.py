@@ -41,9 +41,6 @@ BEAM_SD_M = 0.004
 """How well a mark's place and the shape of what breaks its beam are known. [m]"""
 GATE = 5.0
 """A slip's mark further off than this many standard deviations is not of this run, or misread. [-]"""
-COMMON_DELAY_SD_S, LONE_DELAY_SD_S = 0.006, 0.010
-"""What is open of a delay that all the sensors share, and of the one of a driven wheel that stands alone: it moves the
-clock start, not elapsed times. [s]"""
 STRAGGLE_M = 0.008
 """Error of distance that the model does not see, at the marks. [m] From simulated runs."""
 
@@ -265,8 +262,7 @@ def _timed(
     end_log_s, lift_log_s = ends
     start = fitted.parameter("clock start")
     row_start = fitted.row_parameter("clock start")
-    common = LONE_DELAY_SD_S if ground.through_driveline else COMMON_DELAY_SD_S
-    start_sd = float(np.hypot(fitted.deviation(row_start[None, :])[0], common))
+    start_sd = float(fitted.deviation(row_start[None, :])[0])
     rollout_sd = float(fitted.deviation(fitted.row_parameter("rollout")[None, :])[0])
     rollout = Estimate(fitted.parameter("rollout"), 1.96 * rollout_sd)
     reach = min(float(fitted.time_s[-1]), end_log_s + 0.3)

@@ -1,8 +1,14 @@
 """What each kind of evidence says of the speed: rows of the smoother's least squares, about its present state.
 
 A speed sensor reads ``y = s v(t - d - L/y) [+ slip and growth if driven]`` (where teeth are counted it is late by a
-way ``L`` beside the time ``d``: half of what the mean is over, and what the value is held for), an accelerometer ``y = b(t) + k a(t - d)``; the
-car stands before the start, and its acceleration changes little from one moment to the next.
+way ``L`` beside the time ``d``: half of what the mean is over, and what the value is held for), an accelerometer
+``y = b(t) + k a(t - d)``; the car stands before the start, and its acceleration changes little from one moment to the
+next.
+
+What all sensors are late by together none of them shows. The speed is therefore sought on the clock of one of them
+(the accelerometer, else the first), set by that one's expected delay; what is open of its delay moves the others'
+moments against it, and the whole of the speed in time. Where the moment of the launch is better known than any delay
+it sets the clock.
 
 Public: `GRID_S`, `SpeedSensor`, `Accelerometer`, `State`, `parameters_of`, `rows_of`.
 """
@@ -35,6 +41,8 @@ BIAS_STEP_S, BIAS_SD_MPS2, BIAS_CHANGE_MPS2 = 1.5, 3.0, 0.10
 it may differ from the next: pitch of a degree is 0.17 m/s2. [s], [m/s2], [m/s2]"""
 ACCELERATION = "acceleration"
 """What the accelerometer's rows and parameters are called by."""
+COMMON = "common delay"
+"""What the lateness that all sensors share is called by, beyond what is expected of the one that sets the clock."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +109,13 @@ class State:
     """Delay, way, scale and growth of each sensor, sought or not: ``delay gps_speed``, ``scale acceleration``, ..."""
     noise: dict[str, float]
     """Of each sensor, in its unit."""
+    reference: str
+    """The sensor on whose clock the speed is sought; empty where the launch sets it."""
+
+    @property
+    def lead_s(self) -> float:
+        """By how much that sensor is later than expected: the speed's own time less the true one. [s]"""
+        return self.values[COMMON] if self.reference else 0.0
 
 
 def parameters_of(
@@ -108,6 +123,8 @@ def parameters_of(
     accelerometer: Accelerometer | None,
     time_s: FloatArray,
     extra: dict[str, tuple[float, float]],
+    *,
+    reference: str = "",
 ) -> Unknowns:
     """What is unknown beside the speed, with what is known of it beforehand.
 
@@ -121,6 +138,8 @@ def parameters_of(
         The grid. [s]
     extra : dict
         Further ones: mean and standard deviation.
+    reference : str
+        The sensor on whose clock the speed is sought: its delay is not among them.
 
     Returns
     -------
@@ -129,7 +148,8 @@ def parameters_of(
     """
     table: list[tuple[str, float, float]] = []
     for sensor in sensors:
-        table.append((f"delay {sensor.name}", sensor.delay_s, sensor.delay_sd_s))
+        if sensor.name != reference:
+            table.append((f"delay {sensor.name}", sensor.delay_s, sensor.delay_sd_s))
         if sensor.way_sd_m > 0:
             table.append((f"way {sensor.name}", sensor.way_m, sensor.way_sd_m))
         if sensor.scale_sd > 0:
@@ -137,7 +157,8 @@ def parameters_of(
         if sensor.growth_sd > 0:
             table.append((f"growth {sensor.name}", sensor.growth, sensor.growth_sd))
     if accelerometer is not None:
-        table.append((f"delay {ACCELERATION}", accelerometer.delay_s, accelerometer.delay_sd_s))
+        if reference != ACCELERATION:
+            table.append((f"delay {ACCELERATION}", accelerometer.delay_s, accelerometer.delay_sd_s))
         table.append((f"scale {ACCELERATION}", 1.0, accelerometer.scale_sd))
         table += [(f"bias {knot}", 0.0, BIAS_SD_MPS2) for knot in range(_knots(time_s).size)]
     table += [(name, mean, sd) for name, (mean, sd) in extra.items()]
@@ -181,7 +202,9 @@ def rows_of(
 def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows:
     time = state.time_s
     delay, way, scale, growth = (state.values[f"{what} {sensor.name}"] for what in ("delay", "way", "scale", "growth"))
-    moment = sensor.time_s - delay - way / np.maximum(sensor.speed_mps, LEAST_WAY_MPS)
+    slowest = np.maximum(sensor.speed_mps, LEAST_WAY_MPS)
+    lead = state.lead_s if sensor.name != state.reference else 0.0
+    moment = sensor.time_s - delay - way / slowest + lead
     place = (moment - time[0]) / GRID_S
     keep = np.flatnonzero((place >= 0) & (place < time.size - 3))
     place = place[keep]
@@ -196,9 +219,12 @@ def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows
     shares = np.column_stack((slope * (1 - share), slope * share, np.zeros_like(share)))
     columns = np.zeros((speed.size, parameters.mean.size))
     target = sensor.speed_mps[keep] - (factor - slope) * speed
+    if sensor.name != state.reference:
+        _put(parameters, columns, target, f"delay {sensor.name}", -factor * rate, delay)
+        if state.reference:
+            _put(parameters, columns, target, COMMON, factor * rate, state.lead_s)
     for name, steep, value in (
-        (f"delay {sensor.name}", -factor * rate, delay),
-        (f"way {sensor.name}", -factor * rate / np.maximum(sensor.speed_mps[keep], LEAST_WAY_MPS), way),
+        (f"way {sensor.name}", -factor * rate / slowest[keep], way),
         (f"scale {sensor.name}", factor / scale * speed, scale),
         (f"growth {sensor.name}", -scale * speed**3, growth),
     ):
@@ -231,9 +257,10 @@ def _acceleration_rows(accelerometer: Accelerometer, state: State, parameters: U
     target = accelerometer.acceleration_mps2[keep].copy()
     steps = np.diff(state.speed) / GRID_S
     pull = steps[index] * (1 - share) + steps[index + 1] * share
-    jerk = (steps[index + 1] - steps[index]) / GRID_S
     _put(parameters, columns, target, f"scale {ACCELERATION}", pull, scale)
-    _put(parameters, columns, target, f"delay {ACCELERATION}", -scale * jerk, delay)
+    if state.reference != ACCELERATION:
+        jerk = (steps[index + 1] - steps[index]) / GRID_S
+        _put(parameters, columns, target, f"delay {ACCELERATION}", -scale * jerk, delay)
     knots = _knots(time)
     for knot, unit in enumerate(np.eye(knots.size)):
         columns[:, parameters.names.index(f"bias {knot}")] = np.interp(moment[keep], knots, unit)

@@ -154,9 +154,6 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[Grou
     log = _log_of(near, sensors[0].name)
     accelerometer, more = calibrate_accelerometer(near, sensors[0], launch_s=window.launch_s)
     findings += more
-    if accelerometer is None and len(sensors) == 1:
-        # Nothing else moves: the delay cannot be found from the run and stays what it was expected to be.
-        sensors = [replace(sensors[0], delay_sd_s=1e-5)]
     goes_on_s = ENGINE_GOES_ON_S if basis is SpeedBasis.ENGINE_SPEED else 0.0
     stop = min(stop, max(float(sensor.time_s[-1]) for sensor in sensors) + goes_on_s)
     first = _still_since(near, window, start)
