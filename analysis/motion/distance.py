@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from passband.analysis.given.car import Slip
+from passband.analysis.motion.factors import COMMON
 from passband.analysis.motion.ground_speed import GroundSpeed, Motion
 from passband.analysis.motion.posterior import Posterior
 from passband.analysis.quantities import FOOT_M, FloatArray
@@ -154,8 +155,12 @@ def _marks(slip: Slip | None) -> list[_Mark]:
 
 
 def _start(base: Posterior, rollout: tuple[float, float]) -> Posterior:
-    """The posterior with the rollout's prior taken in and the clock start where it would be."""
+    """The posterior with the rollout's prior taken in, on its sensors' own clock.
+
+    What these are late by together moves the clock start and every mark alike: no slip and no rollout shows it.
+    """
     fitted = base.copy()
+    fitted.modes.pop(COMMON, None)
     row = fitted.row_parameter("rollout")[None, :]
     fitted.condition(row, np.array([rollout[0] - fitted.parameter("rollout")]), np.array([rollout[1]]))
     return fitted
@@ -260,8 +265,8 @@ def _timed(
     fitted: Posterior, ground: GroundSpeed, slip: Slip | None, finish_ft: int, ends: tuple[float, float | None]
 ) -> Timed:
     end_log_s, lift_log_s = ends
-    start = fitted.parameter("clock start")
-    row_start = fitted.row_parameter("clock start")
+    start, together = fitted.parameter("clock start"), fitted.parameter(COMMON)
+    row_start = fitted.row_parameter("clock start") - fitted.row_parameter(COMMON)
     start_sd = float(fitted.deviation(row_start[None, :])[0])
     rollout_sd = float(fitted.deviation(fitted.row_parameter("rollout")[None, :])[0])
     rollout = Estimate(fitted.parameter("rollout"), 1.96 * rollout_sd)
@@ -277,7 +282,7 @@ def _timed(
     last = float(fitted.time_s[-1]) if lift_log_s is None else min(lift_log_s, float(fitted.time_s[-1]))
     distance = Distance(basis, rollout, scale, tuple(splits), tuple(traps), ())
     return Timed(
-        clock_start_s=Estimate(start, 1.96 * start_sd),
+        clock_start_s=Estimate(start - together, 1.96 * start_sd),
         distance=distance,
         motion=motion,
         finish_s=None if finish is None else finish - start,
