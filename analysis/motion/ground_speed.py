@@ -10,6 +10,7 @@ Public: `Motion`, `GroundSpeed`, `fuse_ground_speed`.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -35,12 +36,14 @@ from passband.analysis.sensors.priors import (
     GPS_WAKES_MPS,
     GROWTH,
     GROWTH_SD,
+    NO_WAY_SD_M,
     SLIP_PER_MPS2,
     SLIP_PER_MPS2_SD,
     UNDRIVEN_GROWTH,
     UNDRIVEN_GROWTH_SD,
     UNDRIVEN_SCALE_SD,
     WHEEL,
+    WHEEL_COUNTED,
     WHEEL_NOISE_MPS,
     WHEEL_ON_GPS_SCALE_SD,
     WHEEL_WAKES_MPS,
@@ -55,6 +58,9 @@ STILL_BEFORE_S = 1.0
 """How much of the standstill before the launch is used to learn the accelerometer's rest. [s]"""
 LAUNCH_MARGIN_S = 0.045
 """Motion may begin this long before the launch found: sensors are late by 10 to 35 ms. [s]"""
+COUNTED_SIGMAS, COUNTED_M = 3.0, 0.01
+"""A wheel's speed is counted by teeth where it is late by a way of more than so many of its deviations, and so much.
+[-], [m]"""
 ENGINE_GOES_ON_S = 0.4
 """A car whose driver lifts for a last shift, or on the line, rolls on unseen for so long. [s]"""
 
@@ -157,17 +163,33 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[Grou
     goes_on_s = ENGINE_GOES_ON_S if basis is SpeedBasis.ENGINE_SPEED else 0.0
     stop = min(stop, max(float(sensor.time_s[-1]) for sensor in sensors) + goes_on_s)
     first = _still_since(near, window, start)
-    posterior = fuse_speed(
-        sensors,
-        accelerometer,
+    fuse = partial(
+        fuse_speed,
+        accelerometer=accelerometer,
         start_s=first,
         stop_s=stop,
         rest_until_s=window.launch_s - LAUNCH_MARGIN_S,
         extra={"clock start": (window.launch_s + 0.25, 1.0), "rollout": (0.28, 1.0)}
         | {name: (0.0, 1.0) for name in ("scale", "slip", "growth")},
     )
+    posterior = fuse(sensors)
+    told = [_late_as_the_run_shows(sensor, posterior) for sensor in sensors]
+    if told != sensors:
+        sensors, posterior = told, fuse(told)
     posterior.modes.update(_modes(posterior, sensors, accelerometer, basis, window))
     return GroundSpeed(posterior, basis, tuple(sensor.name for sensor in sensors), log), findings
+
+
+def _late_as_the_run_shows(sensor: SpeedSensor, posterior: Posterior) -> SpeedSensor:
+    """The sensor with what a first fit shows: counted by teeth and late by a way, or late by a time alone."""
+    if not sensor.way_sd_m:
+        return sensor
+    name = f"way {sensor.name}"
+    way = posterior.parameter(name)
+    open_m = float(posterior.deviation(posterior.row_parameter(name)[None, :])[0])
+    if way > max(COUNTED_SIGMAS * open_m, COUNTED_M):
+        return replace(sensor, delay_s=WHEEL_COUNTED.late_s, delay_sd_s=WHEEL_COUNTED.sigma_s)
+    return replace(sensor, way_m=0.0, way_sd_m=NO_WAY_SD_M)
 
 
 def new_values(channel: Channel) -> Channel:
