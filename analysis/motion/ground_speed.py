@@ -18,6 +18,7 @@ from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
 from passband.analysis.motion.accelerometer import calibrate_accelerometer
 from passband.analysis.motion.fusion import GRID_S, Accelerometer, SpeedSensor, fuse_speed
+from passband.analysis.motion.lifted_wheels import stretches_in_the_air, tell_in_the_air
 from passband.analysis.motion.posterior import Posterior
 from passband.analysis.motion.speed_through_gears import speed_through_gears
 from passband.analysis.quantities import BoolArray, FloatArray
@@ -146,7 +147,7 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[Grou
     start = window.launch_s - STILL_BEFORE_S
     stop = window.stop_s
     near = traces.within(start, stop + 0.3)
-    sensors, basis, more = _ground_sensors(near, car)
+    sensors, basis, more = _ground_sensors(near, car, window)
     findings += more
     if not sensors:
         sensors, basis, more = _driven_sensors(near, car)
@@ -215,13 +216,19 @@ def new_values(channel: Channel) -> Channel:
     return replace(known, time_s=known.time_s[fresh], values=known.values[fresh])
 
 
-def _ground_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], SpeedBasis, list[Finding]]:
+def _ground_sensors(
+    traces: Traces, car: Car, window: RunWindow
+) -> tuple[list[SpeedSensor], SpeedBasis, list[Finding]]:
     wheels, findings = undriven_wheels(traces, car)
     sensors: list[SpeedSensor] = []
     gps = _gps_sensor(traces)
     for channel in wheels:
         samples = new_values(channel)
+        aloft = stretches_in_the_air(traces, car, channel, launch_s=window.launch_s, stop_s=window.stop_s)
+        findings += tell_in_the_air(channel, aloft, launch_s=window.launch_s)
         awake = samples.values > WHEEL_WAKES_MPS
+        for first, last in aloft:
+            awake &= (samples.time_s < first) | (samples.time_s > last)
         if awake.sum() < 10:
             continue
         least = max(channel.resolution / np.sqrt(12), WHEEL_NOISE_MPS)
