@@ -25,8 +25,8 @@ PULLS_MPS2 = 2.5
 """Below this pull a coasting wheel is not told from a rolling one. [m/s2]"""
 COASTS_SHARE = 0.2
 """A wheel that gains less than this share of what the car gains coasts. [-]"""
-COASTS_FOR_S, COASTS_FOR_BESIDE_TIRE_S = 0.12, 0.3
-"""How long at least; beside a driven tire, which may spin, longer. [s]"""
+COASTS_FOR_S, COASTS_FOR_BESIDE_A_SPEED_S = 0.12, 0.3
+"""How long at least; longer beside another speed: GPS is late by an unknown time, a driven tire may spin. [s]"""
 SLOWEST_MPS = 4.0
 """Below this few teeth pass, and a wheel's speed stands for want of them. [m/s]"""
 ROLLS_BETWEEN = (0.6, 1.5)
@@ -109,9 +109,9 @@ def _gained(traces: Traces, car: Car, time_s: FloatArray) -> tuple[FloatArray | 
         return np.cumsum(np.nan_to_num(pull)) * STEP_S, COASTS_FOR_S
     steady = traces.get("gps_speed") or traces.get("ground_speed")
     if steady is not None and steady.rate_hz >= 1.0 / OVER_S:
-        return steady.known.at(time_s + gps_lateness(steady.rate_hz).late_s), COASTS_FOR_S
+        return steady.known.at(time_s + gps_lateness(steady.rate_hz).late_s), COASTS_FOR_BESIDE_A_SPEED_S
     tire, _ = driven_tire_speed(traces, car)
-    return (None, 0.0) if tire is None else (tire.known.at(time_s + WHEEL.late_s), COASTS_FOR_BESIDE_TIRE_S)
+    return (None, 0.0) if tire is None else (tire.known.at(time_s + WHEEL.late_s), COASTS_FOR_BESIDE_A_SPEED_S)
 
 
 def tell_in_the_air(wheel: Channel, stretches: list[tuple[float, float]], *, launch_s: float) -> list[Finding]:
