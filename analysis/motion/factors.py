@@ -26,12 +26,12 @@ from passband.analysis.sensors.priors import ACCELEROMETER, ACCELEROMETER_SCALE_
 
 GRID_S = 0.005
 """Spacing of the grid: short against a torque cut (60 ms) and a sensor's lag (10 to 30 ms). [s]"""
-JERK_MPS2, JERK_UNSEEN_MPS2 = 4.0, 0.8
+JERK_MPS2, JERK_UNSEEN_MPS2 = 4.0, 2.5
 """Prior of the change of acceleration in one second, outside shifts: where an accelerometer shows it, and where only
 speed does. [m/s2 per root s] Chosen on simulated runs."""
-LAUNCH_FREE_S, FREE_SHARE = 0.15, 0.2
+LAUNCH_FREE_S, FREE_SHARE, FREE_SHARE_UNSEEN = 0.15, 0.2, 0.05
 """How long after the start acceleration may change as it likes (a clutch bites within 50 to 150 ms), and the share of
-the prior's weight that is kept there. [s], [-]"""
+the prior's weight that is kept there, where an accelerometer shows it and where only speed does. [s], [-], [-]"""
 REST_MPS = 0.002
 """Standard deviation of the speed of a car that stands. [m/s]"""
 LEAST_WAY_MPS = 0.5
@@ -192,11 +192,11 @@ def rows_of(
         The sensors', the accelerometer's, its bias's, the change of acceleration's, the standstill's.
     """
     rows = [_speed_rows(sensor, state, parameters) for sensor in sensors]
-    jerk = JERK_UNSEEN_MPS2
+    jerk, share = JERK_UNSEEN_MPS2, FREE_SHARE_UNSEEN
     if accelerometer is not None:
-        jerk = JERK_MPS2
+        jerk, share = JERK_MPS2, FREE_SHARE
         rows += [_acceleration_rows(accelerometer, state, parameters), _bias_rows(state, parameters)]
-    return [*rows, _change_rows(state, jerk), _rest_rows(state)]
+    return [*rows, _change_rows(state, jerk, share), _rest_rows(state)]
 
 
 def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows:
@@ -279,12 +279,12 @@ def _bias_rows(state: State, parameters: Unknowns) -> Rows:
     return Rows("bias", nowhere, np.zeros((steps, 3)), np.zeros(steps), BIAS_CHANGE_MPS2, columns, robust=False)
 
 
-def _change_rows(state: State, jerk_mps2: float) -> Rows:
+def _change_rows(state: State, jerk_mps2: float, free_share: float) -> Rows:
     """Acceleration changes little; at the launch it comes at once, or motion would be smeared before the start."""
     time, count = state.time_s, state.time_s.size - 2
     shares = np.tile(np.array([1.0, -2.0, 1.0]) / GRID_S, (count, 1))
     free = (time[1:-1] > state.rest_until_s) & (time[1:-1] < state.rest_until_s + LAUNCH_FREE_S)
-    shares *= np.where(free, FREE_SHARE, 1.0)[:, None]
+    shares *= np.where(free, free_share, 1.0)[:, None]
     return Rows("prior", np.arange(count), shares, np.zeros(count), jerk_mps2 * float(np.sqrt(GRID_S)))
 
 

@@ -59,6 +59,9 @@ STILL_BEFORE_S = 1.0
 """How much of the standstill before the launch is used to learn the accelerometer's rest. [s]"""
 LAUNCH_MARGIN_S = 0.045
 """Motion may begin this long before the launch found: sensors are late by 10 to 35 ms. [s]"""
+GPS_LAUNCH_MARGIN_S, ONSET_SD_S = 0.020, 0.05
+"""The same where a lone GPS speed is set in time by the launch, for its own lateness tells less of when; and what its
+filter leaves open of how the motion begins, a deviation. [s]"""
 COUNTED_SIGMAS, COUNTED_M = 3.0, 0.01
 """A wheel's speed is counted by teeth where it is late by a way of more than so many of its deviations, and so much.
 [-], [m]"""
@@ -164,12 +167,14 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[Grou
     goes_on_s = ENGINE_GOES_ON_S if basis is SpeedBasis.ENGINE_SPEED else 0.0
     stop = min(stop, max(float(sensor.time_s[-1]) for sensor in sensors) + goes_on_s)
     first = _still_since(near, window, start)
+    alone = basis is SpeedBasis.GPS and accelerometer is None and any("gps" not in sign for sign in window.evidence)
     fuse = partial(
         fuse_speed,
         accelerometer=accelerometer,
         start_s=first,
         stop_s=stop,
-        rest_until_s=window.launch_s - LAUNCH_MARGIN_S,
+        rest_until_s=window.launch_s - (GPS_LAUNCH_MARGIN_S if alone else LAUNCH_MARGIN_S),
+        rest_sd_s=float(np.hypot(window.launch_plus_minus_s / 2, ONSET_SD_S)) if alone else None,
         extra={"clock start": (window.launch_s + 0.25, 1.0), "rollout": (0.28, 1.0)}
         | {name: (0.0, 1.0) for name in ("scale", "slip", "growth")},
     )
@@ -190,7 +195,7 @@ def _late_as_the_run_shows(sensor: SpeedSensor, posterior: Posterior) -> SpeedSe
     open_m = float(posterior.deviation(posterior.row_parameter(name)[None, :])[0])
     if way > max(COUNTED_SIGMAS * open_m, COUNTED_M):
         return replace(sensor, delay_s=WHEEL_COUNTED.late_s, delay_sd_s=WHEEL_COUNTED.sigma_s)
-    return replace(sensor, way_m=0.0, way_sd_m=NO_WAY_SD_M)
+    return replace(sensor, way_m=0.0, way_sd_m=NO_WAY_SD_M) if open_m < COUNTED_M else sensor
 
 
 def new_values(channel: Channel) -> Channel:
