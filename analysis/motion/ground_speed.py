@@ -43,6 +43,7 @@ from passband.analysis.sensors.priors import (
     UNDRIVEN_GROWTH,
     UNDRIVEN_GROWTH_SD,
     UNDRIVEN_SCALE_SD,
+    WAY_OPEN_SHARE,
     WHEEL,
     WHEEL_COUNTED,
     WHEEL_NOISE_MPS,
@@ -62,6 +63,8 @@ LAUNCH_MARGIN_S = 0.045
 GPS_LAUNCH_MARGIN_S, ONSET_SD_S = 0.020, 0.05
 """The same where a lone GPS speed is set in time by the launch, for its own lateness tells less of when; and what its
 filter leaves open of how the motion begins, a deviation. [s]"""
+WAY, WAY_WITHIN_M = "way", 0.1
+"""What is left open of a lateness by way, and within how far of the launch it is gone. [-], [m]"""
 COUNTED_SIGMAS, COUNTED_M = 3.0, 0.01
 """A wheel's speed is counted by teeth where it is late by a way of more than so many of its deviations, and so much.
 [-], [m]"""
@@ -176,7 +179,7 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[Grou
         rest_until_s=window.launch_s - (GPS_LAUNCH_MARGIN_S if alone else LAUNCH_MARGIN_S),
         rest_sd_s=float(np.hypot(window.launch_plus_minus_s / 2, ONSET_SD_S)) if alone else None,
         extra={"clock start": (window.launch_s + 0.25, 1.0), "rollout": (0.28, 1.0)}
-        | {name: (0.0, 1.0) for name in ("scale", "slip", "growth")},
+        | {name: (0.0, 1.0) for name in ("scale", "slip", "growth", WAY)},
     )
     posterior = fuse(sensors)
     told = [_late_as_the_run_shows(sensor, posterior) for sensor in sensors]
@@ -381,12 +384,21 @@ def _modes(
     speed = posterior.speed
     zero = np.zeros_like(speed)
     if not basis.through_driveline:
+        open_m = 0.0 if accelerometer is not None else WAY_OPEN_SHARE * _way(posterior, sensors)
+        begun = posterior.distance / (posterior.distance + WAY_WITHIN_M)
         gps = any(sensor.delay_s > 0.1 for sensor in sensors)
         sd = GPS_SCALE_SD if gps else UNDRIVEN_SCALE_SD
-        return {"scale": sd * speed, "slip": zero, "growth": zero}
+        return {"scale": sd * speed, "slip": zero, "growth": zero, WAY: open_m * np.gradient(begun, GRID_S)}
     thrust = np.convolve(np.maximum(np.gradient(speed, GRID_S), 0.0), np.ones(21) / 21, mode="same")
     return {
         "scale": DRIVEN_SCALE_SD * speed,
         "slip": -SLIP_PER_MPS2_SD * thrust * speed,
         "growth": GROWTH_SD * speed**3,
+        WAY: zero,
     }
+
+
+def _way(posterior: Posterior, sensors: list[SpeedSensor]) -> float:
+    """The least way by which the wheels are late; 0 where none is counted by teeth. [m]"""
+    ways = [posterior.parameter(f"way {sensor.name}") for sensor in sensors if sensor.way_sd_m > NO_WAY_SD_M]
+    return max(min(ways), 0.0) if ways else 0.0

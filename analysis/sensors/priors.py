@@ -58,14 +58,18 @@ WHEEL_WAY_M, WHEEL_WAY_SD_M = 0.03, 0.10
 """How late by a way a wheel's speed is where it is counted by teeth, and its standard deviation: half the teeth that
 the mean is over, and what the value is held for. 60 teeth on 1.9 m make 3 cm of it, 20 make 9, 5 studs 38. [m] By
 arithmetic."""
+WAY_OPEN_SHARE = 0.35
+"""What stays open of such a way, a standard deviation, where no accelerometer shows how the car began to move. [-]
+Chosen on simulated runs."""
 NO_WAY_SD_M = 0.002
 """What is left open of it where the run shows none. [m]"""
 WHEEL_IN_MATCH = Lateness(0.027, 0.009)
 """The same over a whole pull from 4 m/s on, where few teeth pass: 10 to 40 ms."""
 DRIVEN_TIRE_LATE_S = 0.025
 """Wheel or shaft sensor at the driven tires, where wheelspin is told from it. [s]"""
-WHEEL_AT_LAUNCH = Lateness(0.040, 0.015)
-"""The line through a wheel's first speeds: its delay, and the 80 ms over which the push builds up."""
+WHEEL_AT_LAUNCH = Lateness(0.050, 0.030)
+"""The line through a wheel's first speeds: its delay, the 80 ms over which the push builds up, and the way that a
+counted wheel goes before its first teeth have passed."""
 TIRE_AT_LAUNCH = Lateness(0.020, 0.035)
 """The same for the driven tire, which jumps ahead of the car where it spins."""
 SHAFT_LATE_S = 0.020
