@@ -43,11 +43,12 @@ STEADY_S, STEADY_RIPPLE = 0.5, 0.04
 """A two-step or a stall holds engine speed for so long, within this share. [s], [-]"""
 LEAST_DEPARTURE_RPM = 60.0
 """Engine speed off its level by less is ripple. [rpm]"""
-RIPPLES_FOR_S, SPEED_LATE_S = 1.2, 0.6
-"""How long a two-step's ripple is looked at, and how late the speed may be that found the launch, beside its period:
-its own lateness, and the time that it takes to be told from rest. [s]"""
-LET_GO_LEAD_S, LET_GO_SIGMA_S, LET_GO_BEFORE_S = 0.02, 0.03, 0.15
-"""From a ripple's end to first motion, and what is open of it: the clutch bites the while. An engine that departs later than this after it does so under
+RIPPLES_FOR_S, SPEED_LATE_S, SLOW_PERIOD_S = 1.2, 0.6, 0.4
+"""How long a two-step's ripple is looked at; how late the speed may be that found the launch, beside its period: its
+own lateness, and the time that it takes to be told from rest; and the period from which it tells too little of when.
+[s]"""
+LET_GO_LATE_S, LET_GO_SIGMA_S, LET_GO_BEFORE_S = 0.05, 0.06, 0.15
+"""How late a ripple ends, and what is open of it: some limiters hold on while the clutch bites. An engine that departs later than this after it does so under
 way. [s]"""
 ONSET_SHARE = 0.15
 """The rise of acceleration is taken where it passes this share of what it comes to. [-]"""
@@ -142,14 +143,14 @@ def _let_go(traces: Traces, near_s: float, undriven: tuple[str, ...]) -> _Sign |
     """Where the two-step lets go, looked for as far back as the speed that found the launch may be late."""
     engine = traces.get("engine_speed")
     speeds = [channel for name in undriven if (channel := traces.get(name)) is not None]
-    if engine is None:
+    period_s = min((1.0 / max(channel.rate_hz, 0.5) for channel in speeds), default=0.0)
+    if engine is None or period_s < SLOW_PERIOD_S:
         return None
-    slowest_s = min((1.0 / max(channel.rate_hz, 0.5) for channel in speeds), default=0.0)
-    end = ripple_end(engine, first_s=near_s - SPEED_LATE_S - slowest_s - RIPPLES_FOR_S, last_s=near_s + ENGINE_REACH_S)
+    end = ripple_end(engine, first_s=near_s - SPEED_LATE_S - period_s - RIPPLES_FOR_S, last_s=near_s + ENGINE_REACH_S)
     if end is None:
         return None
     sigma = float(np.hypot(end.sigma_s, LET_GO_SIGMA_S))
-    return _Sign(engine.name, end.time_s - PICKUP_DELAY_S + LET_GO_LEAD_S, sigma, engine.log)
+    return _Sign(engine.name, end.time_s - PICKUP_DELAY_S - LET_GO_LATE_S + MOTION_AFTER_RELEASE_S, sigma, engine.log)
 
 
 def _signs(traces: Traces, near_s: float, undriven: tuple[str, ...], converter: bool) -> list[_Sign | None]:

@@ -17,6 +17,8 @@ LEAST_RIPPLE_RPM, MOST_RIPPLE = 50.0, 0.08
 """Swing of a limiter, from peak to valley: less is noise, more is a foot. [rpm], share of the level [-]"""
 TURNS_AT = 0.5
 """A turn counts where engine speed comes back by this share of the swing. [-]"""
+SEEN_FOR_S = 0.6
+"""The swing is taken over so long. [s]"""
 LEAST_PEAKS = 4
 """Peaks in a row that tell a ripple. [-]"""
 REGULAR = 0.35
@@ -54,9 +56,19 @@ def ripple_end(channel: Channel, *, first_s: float, last_s: float) -> RippleEnd 
     rpm = despike(near.time_s, near.values)
     sound = np.isfinite(rpm)
     time, rpm = near.time_s[sound], rpm[sound]
+    for begin in np.arange(first_s, last_s - 2 * SEEN_FOR_S, SEEN_FOR_S / 2):
+        inside = time >= begin
+        found = _end_of_ripple(time[inside], rpm[inside], last_s)
+        if found is not None:
+            return found
+    return None
+
+
+def _end_of_ripple(time: FloatArray, rpm: FloatArray, last_s: float) -> RippleEnd | None:
+    """The end of a ripple that is there from the first sample on."""
     if time.size < 4 * LEAST_PEAKS:
         return None
-    before = rpm[: time.size // 3]
+    before = rpm[time < time[0] + SEEN_FOR_S]
     swing = float(np.percentile(before, 95) - np.percentile(before, 5))
     if not LEAST_RIPPLE_RPM < swing < MOST_RIPPLE * float(np.median(before)):
         return None
