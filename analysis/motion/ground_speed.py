@@ -43,6 +43,7 @@ from passband.analysis.sensors.priors import (
     UNDRIVEN_GROWTH,
     UNDRIVEN_GROWTH_SD,
     UNDRIVEN_SCALE_SD,
+    WAY_OPEN_DRIVEN_M,
     WAY_OPEN_SHARE,
     WHEEL,
     WHEEL_COUNTED,
@@ -65,9 +66,9 @@ GPS_LAUNCH_MARGIN_S, ONSET_SD_S = 0.020, 0.05
 filter leaves open of how the motion begins, a deviation. [s]"""
 WAY, WAY_WITHIN_M = "way", 0.1
 """What is left open of a lateness by way, and within how far of the launch it is gone. [-], [m]"""
-COUNTED_SIGMAS, COUNTED_M = 3.0, 0.01
-"""A wheel's speed is counted by teeth where it is late by a way of more than so many of its deviations, and so much.
-[-], [m]"""
+COUNTED_SIGMAS, COUNTED_M, COUNTED_DRIVEN_M = 3.0, 0.01, 0.08
+"""A wheel's speed is counted by teeth where it is late by a way of more than so many of its deviations, and so much;
+of a driven wheel that stands alone, what its slip at the launch looks like too. [-], [m], [m]"""
 ENGINE_GOES_ON_S = 0.4
 """A car whose driver lifts for a last shift, or on the line, rolls on unseen for so long. [s]"""
 
@@ -196,9 +197,10 @@ def _late_as_the_run_shows(sensor: SpeedSensor, posterior: Posterior) -> SpeedSe
     name = f"way {sensor.name}"
     way = posterior.parameter(name)
     open_m = float(posterior.deviation(posterior.row_parameter(name)[None, :])[0])
-    if way > max(COUNTED_SIGMAS * open_m, COUNTED_M):
+    least_m = COUNTED_DRIVEN_M if sensor.slip_per_mps2 else COUNTED_M
+    if way > max(COUNTED_SIGMAS * open_m, least_m):
         return replace(sensor, delay_s=WHEEL_COUNTED.late_s, delay_sd_s=WHEEL_COUNTED.sigma_s)
-    return replace(sensor, way_m=0.0, way_sd_m=NO_WAY_SD_M) if open_m < COUNTED_M else sensor
+    return replace(sensor, way_m=0.0, way_sd_m=NO_WAY_SD_M) if open_m < least_m else sensor
 
 
 def new_values(channel: Channel) -> Channel:
@@ -339,7 +341,7 @@ def _driven_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], SpeedB
     least = max(channel.resolution / np.sqrt(12), DRIVEN_NOISE_MPS)
     sensor = SpeedSensor(
         channel.name, samples.time_s[awake], samples.values[awake], least, WHEEL.late_s, WHEEL.sigma_s, 0.0,
-        SLIP_PER_MPS2, GROWTH,
+        SLIP_PER_MPS2, GROWTH, way_m=WHEEL_WAY_M, way_sd_m=WHEEL_WAY_SD_M,
     )  # fmt: skip
     return [sensor], SpeedBasis.DRIVEN_WHEEL, findings
 
@@ -383,9 +385,9 @@ def _modes(
     """Errors that no sensor shows, as changes of speed by one standard deviation."""
     speed = posterior.speed
     zero = np.zeros_like(speed)
+    open_m = 0.0 if accelerometer is not None else WAY_OPEN_SHARE * _way(posterior, sensors)
+    begun = posterior.distance / (np.maximum(posterior.distance, 0.0) + WAY_WITHIN_M)
     if not basis.through_driveline:
-        open_m = 0.0 if accelerometer is not None else WAY_OPEN_SHARE * _way(posterior, sensors)
-        begun = posterior.distance / (posterior.distance + WAY_WITHIN_M)
         gps = any(sensor.delay_s > 0.1 for sensor in sensors)
         sd = GPS_SCALE_SD if gps else UNDRIVEN_SCALE_SD
         return {"scale": sd * speed, "slip": zero, "growth": zero, WAY: open_m * np.gradient(begun, GRID_S)}
@@ -394,7 +396,7 @@ def _modes(
         "scale": DRIVEN_SCALE_SD * speed,
         "slip": -SLIP_PER_MPS2_SD * thrust * speed,
         "growth": GROWTH_SD * speed**3,
-        WAY: zero,
+        WAY: np.hypot(WAY_OPEN_DRIVEN_M, open_m) * np.gradient(begun, GRID_S),
     }
 
 

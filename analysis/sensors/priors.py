@@ -61,6 +61,8 @@ arithmetic."""
 WAY_OPEN_SHARE = 0.35
 """What stays open of such a way, a standard deviation, where no accelerometer shows how the car began to move. [-]
 Chosen on simulated runs."""
+WAY_OPEN_DRIVEN_M = 0.015
+"""The least of it where a driven wheel stands alone. [m]"""
 NO_WAY_SD_M = 0.002
 """What is left open of it where the run shows none. [m]"""
 WHEEL_IN_MATCH = Lateness(0.027, 0.009)
