@@ -17,8 +17,8 @@ from tests.analysis.strip_run import LAUNCH_S, plain_run
 RUN = plain_run()
 START_S, STOP_S, REST_S = 2.6, 4.8, LAUNCH_S - 0.02
 ROUNDS, SMOOTHED_S = 8, 0.1
-GRID_S, JERK_SEEN, JERK_UNSEEN, STUDENT = 0.005, 4.0, 0.8, 4.0
-REST_SD_MPS, BITE_S, BITE_SHARE = 0.002, 0.15, 0.2
+GRID_S, JERK_SEEN, JERK_UNSEEN, STUDENT = 0.005, 4.0, 2.5, 4.0
+REST_SD_MPS, BITE_S, BITE_SHARE, BITE_SHARE_UNSEEN = 0.002, 0.15, 0.2, 0.05
 BIAS_STEP_S, BIAS_SD, BIAS_MOVES = 1.5, 3.0, 0.10
 
 
@@ -97,7 +97,7 @@ class DenseTwin:
             blocks.append(Block(moves, np.zeros(len(moves)), BIAS_MOVES, robust=False))
         bends = np.diff(np.eye(self.count), n=2, axis=0) / GRID_S
         middle = self.time[1:-1]
-        bends[(middle > REST_S) & (middle < REST_S + BITE_S)] *= BITE_SHARE
+        bends[(middle > REST_S) & (middle < REST_S + BITE_S)] *= BITE_SHARE if self.device is not None else BITE_SHARE_UNSEEN
         jerk = JERK_UNSEEN if self.device is None else JERK_SEEN
         blocks.append(Block(self.wide(bends), np.zeros(len(bends)), jerk * GRID_S**0.5, robust=True))
         still = np.eye(self.count)[self.time < REST_S]
