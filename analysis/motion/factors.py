@@ -114,7 +114,7 @@ class State:
 
     @property
     def lead_s(self) -> float:
-        """By how much that sensor is later than expected: the speed's own time less the true one. [s]"""
+        """By how much that sensor is later than expected: the speed's own time less the true one, s."""
         return self.values[COMMON] if self.reference else 0.0
 
 

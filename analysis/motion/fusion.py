@@ -84,10 +84,11 @@ def fuse_speed(
     Notes
     -----
     Minimises the sum of squared residuals over their standard deviation, re-weighted as for Student's t: for a
-    speed sensor ``y = s v(t - d - L/y) [+ slip and growth if driven]``, for the accelerometer ``y = b(t) + k a(t - d)``,
-    for the prior ``a[i+1] - a[i] = 0``. Sensor noise is taken from the residuals of the round before, never
-    below what the printed step allows. A delay that all sensors share moves the speed in time and shows nowhere: what
-    the sensors' expected delays leave open of it is a mode of the posterior. A scale that all share is not seen.
+    speed sensor ``y = s v(t - d - L/y) [+ slip and growth if driven]``, for the accelerometer
+    ``y = b(t) + k a(t - d)``, for the prior ``a[i+1] - a[i] = 0``. Sensor noise is taken from the residuals of the
+    round before, never below what the printed step allows. A delay that all sensors share moves the speed in time and
+    shows nowhere: what the sensors' expected delays leave open of it is a mode of the posterior. A scale that all
+    share is not seen.
     """
     if not sensors:
         raise ValueError("fuse_speed needs at least one speed sensor, got none")

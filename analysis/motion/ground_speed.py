@@ -17,6 +17,7 @@ import numpy as np
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
 from passband.analysis.motion.accelerometer import calibrate_accelerometer
+from passband.analysis.motion.counted_wheels import WAY, late_as_the_run_shows, way_left_open
 from passband.analysis.motion.fusion import GRID_S, Accelerometer, SpeedSensor, fuse_speed
 from passband.analysis.motion.lifted_wheels import stretches_in_the_air, tell_in_the_air
 from passband.analysis.motion.posterior import Posterior
@@ -37,16 +38,12 @@ from passband.analysis.sensors.priors import (
     GPS_WAKES_MPS,
     GROWTH,
     GROWTH_SD,
-    NO_WAY_SD_M,
     SLIP_PER_MPS2,
     SLIP_PER_MPS2_SD,
     UNDRIVEN_GROWTH,
     UNDRIVEN_GROWTH_SD,
     UNDRIVEN_SCALE_SD,
-    WAY_OPEN_DRIVEN_M,
-    WAY_OPEN_SHARE,
     WHEEL,
-    WHEEL_COUNTED,
     WHEEL_NOISE_MPS,
     WHEEL_ON_GPS_SCALE_SD,
     WHEEL_WAKES_MPS,
@@ -64,11 +61,6 @@ LAUNCH_MARGIN_S = 0.045
 GPS_LAUNCH_MARGIN_S, ONSET_SD_S = 0.020, 0.05
 """The same where a lone GPS speed is set in time by the launch, for its own lateness tells less of when; and what its
 filter leaves open of how the motion begins, a deviation. [s]"""
-WAY, WAY_WITHIN_M = "way", 0.1
-"""What is left open of a lateness by way, and within how far of the launch it is gone. [-], [m]"""
-COUNTED_SIGMAS, COUNTED_M, COUNTED_DRIVEN_M = 3.0, 0.01, 0.08
-"""A wheel's speed is counted by teeth where it is late by a way of more than so many of its deviations, and so much;
-of a driven wheel that stands alone, what its slip at the launch looks like too. [-], [m], [m]"""
 ENGINE_GOES_ON_S = 0.4
 """A car whose driver lifts for a last shift, or on the line, rolls on unseen for so long. [s]"""
 
@@ -170,37 +162,34 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[Grou
     findings += more
     goes_on_s = ENGINE_GOES_ON_S if basis is SpeedBasis.ENGINE_SPEED else 0.0
     stop = min(stop, max(float(sensor.time_s[-1]) for sensor in sensors) + goes_on_s)
-    first = _still_since(near, window, start)
-    alone = basis is SpeedBasis.GPS and accelerometer is None and any("gps" not in sign for sign in window.evidence)
-    fuse = partial(
-        fuse_speed,
-        accelerometer=accelerometer,
-        start_s=first,
-        stop_s=stop,
-        rest_until_s=window.launch_s - (GPS_LAUNCH_MARGIN_S if alone else LAUNCH_MARGIN_S),
-        rest_sd_s=float(np.hypot(window.launch_plus_minus_s / 2, ONSET_SD_S)) if alone else None,
-        extra={"clock start": (window.launch_s + 0.25, 1.0), "rollout": (0.28, 1.0)}
-        | {name: (0.0, 1.0) for name in ("scale", "slip", "growth", WAY)},
-    )
-    posterior = fuse(sensors)
-    told = [_late_as_the_run_shows(sensor, posterior) for sensor in sensors]
-    if told != sensors:
-        sensors, posterior = told, fuse(told)
+    still = (_still_since(near, window, start), stop)
+    sensors, posterior = _fused(sensors, accelerometer, basis, window, still)
     posterior.modes.update(_modes(posterior, sensors, accelerometer, basis, window))
     return GroundSpeed(posterior, basis, tuple(sensor.name for sensor in sensors), log), findings
 
 
-def _late_as_the_run_shows(sensor: SpeedSensor, posterior: Posterior) -> SpeedSensor:
-    """The sensor with what a first fit shows: counted by teeth and late by a way, or late by a time alone."""
-    if not sensor.way_sd_m:
-        return sensor
-    name = f"way {sensor.name}"
-    way = posterior.parameter(name)
-    open_m = float(posterior.deviation(posterior.row_parameter(name)[None, :])[0])
-    least_m = COUNTED_DRIVEN_M if sensor.slip_per_mps2 else COUNTED_M
-    if way > max(COUNTED_SIGMAS * open_m, least_m):
-        return replace(sensor, delay_s=WHEEL_COUNTED.late_s, delay_sd_s=WHEEL_COUNTED.sigma_s)
-    return replace(sensor, way_m=0.0, way_sd_m=NO_WAY_SD_M) if open_m < least_m else sensor
+def _fused(
+    sensors: list[SpeedSensor],
+    accelerometer: Accelerometer | None,
+    basis: SpeedBasis,
+    window: RunWindow,
+    span_s: tuple[float, float],
+) -> tuple[list[SpeedSensor], Posterior]:
+    """The fit, and the sensors as a first one has shown them to be late."""
+    by_launch = basis is SpeedBasis.GPS and accelerometer is None and any("gps" not in sign for sign in window.evidence)
+    fuse = partial(
+        fuse_speed,
+        accelerometer=accelerometer,
+        start_s=span_s[0],
+        stop_s=span_s[1],
+        rest_until_s=window.launch_s - (GPS_LAUNCH_MARGIN_S if by_launch else LAUNCH_MARGIN_S),
+        rest_sd_s=float(np.hypot(window.launch_plus_minus_s / 2, ONSET_SD_S)) if by_launch else None,
+        extra={"clock start": (window.launch_s + 0.25, 1.0), "rollout": (0.28, 1.0)}
+        | {name: (0.0, 1.0) for name in ("scale", "slip", "growth", WAY)},
+    )
+    posterior = fuse(sensors)
+    told = [late_as_the_run_shows(sensor, posterior) for sensor in sensors]
+    return (sensors, posterior) if told == sensors else (told, fuse(told))
 
 
 def new_values(channel: Channel) -> Channel:
@@ -226,9 +215,7 @@ def new_values(channel: Channel) -> Channel:
     return replace(known, time_s=known.time_s[fresh], values=known.values[fresh])
 
 
-def _ground_sensors(
-    traces: Traces, car: Car, window: RunWindow
-) -> tuple[list[SpeedSensor], SpeedBasis, list[Finding]]:
+def _ground_sensors(traces: Traces, car: Car, window: RunWindow) -> tuple[list[SpeedSensor], SpeedBasis, list[Finding]]:
     wheels, findings = undriven_wheels(traces, car)
     sensors: list[SpeedSensor] = []
     gps = _gps_sensor(traces)
@@ -245,8 +232,16 @@ def _ground_sensors(
         time_s, speed_mps = samples.time_s[awake], samples.values[awake]
         sensors.append(
             SpeedSensor(
-                channel.name, time_s, speed_mps, least, WHEEL.late_s, WHEEL.sigma_s, 0.0, growth=UNDRIVEN_GROWTH,
-                way_m=WHEEL_WAY_M, way_sd_m=WHEEL_WAY_SD_M,
+                channel.name,
+                time_s,
+                speed_mps,
+                least,
+                WHEEL.late_s,
+                WHEEL.sigma_s,
+                0.0,
+                growth=UNDRIVEN_GROWTH,
+                way_m=WHEEL_WAY_M,
+                way_sd_m=WHEEL_WAY_SD_M,
             )
         )
     if sensors and gps is not None:
@@ -385,22 +380,15 @@ def _modes(
     """Errors that no sensor shows, as changes of speed by one standard deviation."""
     speed = posterior.speed
     zero = np.zeros_like(speed)
-    open_m = 0.0 if accelerometer is not None else WAY_OPEN_SHARE * _way(posterior, sensors)
-    begun = posterior.distance / (np.maximum(posterior.distance, 0.0) + WAY_WITHIN_M)
+    way = way_left_open(posterior, sensors, felt=accelerometer is not None, driven=basis.through_driveline)
     if not basis.through_driveline:
         gps = any(sensor.delay_s > 0.1 for sensor in sensors)
         sd = GPS_SCALE_SD if gps else UNDRIVEN_SCALE_SD
-        return {"scale": sd * speed, "slip": zero, "growth": zero, WAY: open_m * np.gradient(begun, GRID_S)}
+        return {"scale": sd * speed, "slip": zero, "growth": zero, WAY: way}
     thrust = np.convolve(np.maximum(np.gradient(speed, GRID_S), 0.0), np.ones(21) / 21, mode="same")
     return {
         "scale": DRIVEN_SCALE_SD * speed,
         "slip": -SLIP_PER_MPS2_SD * thrust * speed,
         "growth": GROWTH_SD * speed**3,
-        WAY: np.hypot(WAY_OPEN_DRIVEN_M, open_m) * np.gradient(begun, GRID_S),
+        WAY: way,
     }
-
-
-def _way(posterior: Posterior, sensors: list[SpeedSensor]) -> float:
-    """The least way by which the wheels are late; 0 where none is counted by teeth. [m]"""
-    ways = [posterior.parameter(f"way {sensor.name}") for sensor in sensors if sensor.way_sd_m > NO_WAY_SD_M]
-    return max(min(ways), 0.0) if ways else 0.0

@@ -48,8 +48,8 @@ RIPPLES_FOR_S, SPEED_LATE_S, SLOW_PERIOD_S = 1.2, 0.6, 0.4
 own lateness, and the time that it takes to be told from rest; and the period from which it tells too little of when.
 [s]"""
 LET_GO_LATE_S, LET_GO_SIGMA_S, LET_GO_BEFORE_S = 0.05, 0.06, 0.15
-"""How late a ripple ends, and what is open of it: some limiters hold on while the clutch bites. An engine that departs later than this after it does so under
-way. [s]"""
+"""How late a ripple ends, and what is open of it: some limiters hold on while the clutch bites. An engine that departs
+later than this after it does so under way. [s]"""
 ONSET_SHARE = 0.15
 """The rise of acceleration is taken where it passes this share of what it comes to. [-]"""
 RISEN_SHARE = 0.6

@@ -1,4 +1,4 @@
-"""Wheels counted by teeth: late by a way, zero until teeth have passed; the launch, the clock start and the splits hold.
+"""Wheels counted by teeth: late by a way, zero until teeth have passed; clock start and splits hold.
 
 Planted: a wheel of n teeth is made here from the run's own distance, tooth by tooth; the truth is the run.
 """

@@ -97,7 +97,9 @@ class DenseTwin:
             blocks.append(Block(moves, np.zeros(len(moves)), BIAS_MOVES, robust=False))
         bends = np.diff(np.eye(self.count), n=2, axis=0) / GRID_S
         middle = self.time[1:-1]
-        bends[(middle > REST_S) & (middle < REST_S + BITE_S)] *= BITE_SHARE if self.device is not None else BITE_SHARE_UNSEEN
+        bends[(middle > REST_S) & (middle < REST_S + BITE_S)] *= (
+            BITE_SHARE if self.device is not None else BITE_SHARE_UNSEEN
+        )
         jerk = JERK_UNSEEN if self.device is None else JERK_SEEN
         blocks.append(Block(self.wide(bends), np.zeros(len(bends)), jerk * GRID_S**0.5, robust=True))
         still = np.eye(self.count)[self.time < REST_S]
