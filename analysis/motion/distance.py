@@ -224,8 +224,10 @@ def _trusted_marks(
             break
         if len(marks) <= 2 or off > 60 * GATE:
             text = (
-                f"The timing slip does not fit the logs (worst at {worst.feet} ft): it may be of another run or lane. "
-                "It was not used."
+                f"The timing slip does not fit the logs (worst at {worst.feet} ft{_both(base, rollout, worst)}). A "
+                "strip's clock is seldom wrong: doubt the speed in the log first (a wheel in the air or spinning, its "
+                "circumference, a GPS speed that froze), then whether the slip is of this run and lane. Splits are "
+                "the logs' own; the slip was not used."
             )
             return [], [Finding("slip-does-not-fit", "caution", text, f"slip, {worst.feet} ft")]
         text = (
@@ -235,6 +237,15 @@ def _trusted_marks(
         findings.append(Finding("slip-mark-left-out", "caution", text, f"slip, {worst.feet} ft"))
         marks = [mark for mark in marks if mark is not worst]
     return marks, findings
+
+
+def _both(base: Posterior, rollout: tuple[float, float], mark: _Mark) -> str:
+    """What the slip and what the logs alone say of a mark, for the reader to weigh."""
+    alone = _fit_marks(base, rollout, [])
+    at = _moment(alone, mark.feet * FOOT_M, float(alone.time_s[-1]))
+    if at is None:
+        return ""
+    return f": {mark.time_s:.3f} s on the slip, {at - alone.parameter('clock start'):.3f} s by the logs"
 
 
 def _worst_mark(base: Posterior, rollout: tuple[float, float], marks: list[_Mark]) -> tuple[_Mark, float]:
