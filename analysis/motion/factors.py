@@ -26,7 +26,7 @@ from passband.analysis.sensors.priors import ACCELEROMETER, ACCELEROMETER_SCALE_
 
 GRID_S = 0.005
 """Spacing of the grid: short against a torque cut (60 ms) and a sensor's lag (10 to 30 ms). [s]"""
-JERK_MPS2, JERK_UNSEEN_MPS2 = 4.0, 2.5
+JERK_MPS2, JERK_UNSEEN_MPS2 = 4.0, 1.2
 """Prior of the change of acceleration in one second, outside shifts: where an accelerometer shows it, and where only
 speed does. [m/s2 per root s] Chosen on simulated runs."""
 LAUNCH_FREE_S, FREE_SHARE, FREE_SHARE_UNSEEN = 0.15, 0.2, 0.05
