@@ -49,23 +49,37 @@ FLARE_AT_LAUNCH = Lateness(-0.020, 0.020)
 
 # --- speeds -----------------------------------------------------------------------------------------------------------
 
-WHEEL = Lateness(0.022, 0.009)
-"""A wheel under way, as the smoother starts from: 10 to 35 ms. Below, in a match by speed, teeth and gates at low speed
+WHEEL = Lateness(0.022, 0.010)
+"""A wheel under way, as the smoother starts from: 1 to 40 ms. Below, in a match by speed, teeth and gates at low speed
 are in it too."""
+WHEEL_COUNTED = Lateness(0.014, 0.008)
+"""The same where the run shows that it is late by a way: what is not teeth is the electronics', 2 to 25 ms."""
+WHEEL_WAY_M, WHEEL_WAY_SD_M = 0.03, 0.10
+"""How late by a way a wheel's speed is where it is counted by teeth, and its standard deviation: half the teeth that
+the mean is over, and what the value is held for. 60 teeth on 1.9 m make 3 cm of it, 20 make 9, 5 studs 38. [m] By
+arithmetic."""
+WAY_OPEN_SHARE = 0.35
+"""What stays open of such a way, a standard deviation, where no accelerometer shows how the car began to move. [-]
+Chosen on simulated runs."""
+WAY_OPEN_DRIVEN_M = 0.015
+"""The least of it where a driven wheel stands alone. [m]"""
+NO_WAY_SD_M = 0.002
+"""What is left open of it where the run shows none. [m]"""
 WHEEL_IN_MATCH = Lateness(0.027, 0.009)
 """The same over a whole pull from 4 m/s on, where few teeth pass: 10 to 40 ms."""
 DRIVEN_TIRE_LATE_S = 0.025
 """Wheel or shaft sensor at the driven tires, where wheelspin is told from it. [s]"""
-WHEEL_AT_LAUNCH = Lateness(0.040, 0.015)
-"""The line through a wheel's first speeds: its delay, and the 80 ms over which the push builds up."""
+WHEEL_AT_LAUNCH = Lateness(0.050, 0.030)
+"""The line through a wheel's first speeds: its delay, the 80 ms over which the push builds up, and the way that a
+counted wheel goes before its first teeth have passed."""
 TIRE_AT_LAUNCH = Lateness(0.020, 0.035)
 """The same for the driven tire, which jumps ahead of the car where it spins."""
 SHAFT_LATE_S = 0.020
 """A driveshaft's sensor, where the final drive is found from it. [s]"""
 SHAFT_IN_MATCH = Lateness(0.017, 0.007)
 """The same in a match by speed: a shaft turns faster than a wheel, so its teeth tell sooner."""
-GPS = Lateness(0.14, 0.08)
-"""GPS speed's own latency, 0.1 to 0.2 s and more; half of half a period comes on top (`gps_lateness`)."""
+GPS = Lateness(0.16, 0.09)
+"""GPS speed's own latency, 0.05 to 0.4 s; half of half a period comes on top (`gps_lateness`)."""
 GPS_PERIOD_SHARE = 0.25
 """Share of a receiver's period by which its speed is late on top: it tells a mean over half of it. [-]"""
 GPS_IN_MATCH = Lateness(0.150, 0.045)
@@ -88,8 +102,8 @@ GPS_SCALE_SD = 0.00015
 
 # --- accelerometer ----------------------------------------------------------------------------------------------------
 
-ACCELEROMETER = Lateness(0.022, 0.008)
-"""Own filter and sampling, 10 to 35 ms seen."""
+ACCELEROMETER = Lateness(0.022, 0.012)
+"""Own filter and sampling: 10 to 35 ms are usual, a low-pass of 3 Hz alone makes 53, one of 80 Hz 2."""
 ACCELEROMETER_AT_LAUNCH = Lateness(0.019, 0.006)
 """The same at the crossing of a small share of the rise, which a filter delays less: 10 to 30 ms."""
 ACCELEROMETER_LAG_S = 0.012
@@ -154,6 +168,6 @@ def gps_lateness(rate_hz: float) -> Lateness:
     Examples
     --------
     >>> round(gps_lateness(10.0).late_s, 3)
-    0.165
+    0.185
     """
     return Lateness(GPS.late_s + GPS_PERIOD_SHARE / max(rate_hz, 1.0), GPS.sigma_s)
