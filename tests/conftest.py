@@ -6,7 +6,7 @@ import pytest
 
 from passband.service.threads import one_algebra_thread
 
-one_algebra_thread()  # before a test imports numpy: threads that wait for each other double the suite's work
+one_algebra_thread()  # before a test imports numpy: on busy cores its threads wait for each other
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
