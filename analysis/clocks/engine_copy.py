@@ -46,6 +46,8 @@ COPY_NOISE_RPM = 10.0
 """A copy is printed in steps of up to 10 rpm and ripples; residuals below this are no evidence. [rpm]"""
 LEAST_REPEATS = 0.1
 """More repeats than this while engine speed changes quickly: the copy is renewed less often than it is logged. [-]"""
+HELD_ROW_SIGMA = 0.29
+"""A renewal is read for its row or up to a row before: an even spread's deviation, in rows. [-]"""
 SAME_SCALE = 0.12
 """A copy whose highest engine speed is this near to half or twice the ECU's counts other pulses. [-]"""
 JITTER_S = 0.008
@@ -69,7 +71,7 @@ class CopyFit:
     offset_s: float
     """ECU time at the other log's `pivot_s`, less the pivot, less the copy's age: from levels alone. [s]"""
     offset_sigma_s: float
-    """Its standard deviation from noise, copy's age not counted. [s]"""
+    """Its standard deviation from noise and from the rows of a held copy, copy's age not counted. [s]"""
     pivot_s: float
     """Time of the other log at which `offset_s` holds. [s]"""
     rate_ppm: float
@@ -92,6 +94,8 @@ class _Copy:
     rpm: FloatArray
     active: BoolArray
     step_s: float
+    row_sigma_s: float = 0.0
+    """What a held value does not tell of when it was renewed, the same throughout. [s]"""
 
 
 def fit_engine_copy(own: Channel, copy: Channel) -> CopyFit | None:
@@ -156,13 +160,15 @@ def _own_samples(copy: Channel) -> _Copy:
     if renewed.all() and _repeats(known.values) > LEAST_REPEATS:
         renewed = np.concatenate(([True], np.diff(known.values) != 0))
     # A renewal shows at the first row after it, or was read for that row: on average a third of a row late.
-    age = 0.0 if renewed.all() else row_s / 3
+    held = not renewed.all()
+    age, row_sigma_s = (row_s / 3, HELD_ROW_SIGMA * row_s) if held else (0.0, 0.0)
     time, rpm = known.time_s[renewed] - age, known.values[renewed]
     rpm = despike(time, rpm, span_s=max(0.3, 5 / max(known.rate_hz, 1.0)))
     sound = np.isfinite(rpm)
     time, rpm = time[sound], rpm[sound]
     idle = float(np.percentile(rpm, 5)) if rpm.size else 0.0
-    return _Copy(time, rpm, rpm > 1.3 * max(idle, 300.0), float(np.median(np.diff(time))) if time.size > 1 else 1.0)
+    step_s = float(np.median(np.diff(time))) if time.size > 1 else 1.0
+    return _Copy(time, rpm, rpm > 1.3 * max(idle, 300.0), step_s, row_sigma_s)
 
 
 def _repeats(rpm: FloatArray) -> float:
@@ -277,7 +283,7 @@ def _describe(
     unlike = (copy.rpm > np.fmax.reduce(near) + slack) | (copy.rpm < np.fmin.reduce(near) - slack)
     return CopyFit(
         offset_s=place[0],
-        offset_sigma_s=float(sigma[0]),
+        offset_sigma_s=float(np.hypot(sigma[0], copy.row_sigma_s)),
         pivot_s=place[1],
         rate_ppm=place[2],
         rate_sigma_ppm=float(sigma[1]),

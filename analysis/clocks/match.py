@@ -6,19 +6,19 @@ Public: `ClocksDoNotMatch`, `match_clocks`, `on_one_clock`.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
-from passband.analysis.channels.log import Channel, Log, NoRunInLog, Traces
+from passband.analysis.channels.log import Log, NoRunInLog, Traces
+from passband.analysis.clocks.cut_match import CutMatch, EventLag, match_by_cuts, read_torque_cuts
 from passband.analysis.clocks.engine_copy import RATE_SIGMA_PPM, CopyFit, fit_engine_copy
+from passband.analysis.clocks.opinions import Opinion, settle
 from passband.analysis.clocks.speed_match import SpeedMatch, match_by_speed
-from passband.analysis.clocks.thrust_falls import EventLag, TorqueCuts, measure_event_lag, read_torque_cuts
 from passband.analysis.given.car import Car
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
-from passband.analysis.sensors.forward_axis import forward_acceleration
 from passband.analysis.sensors.priors import ENGINE_COPY
 
 MOST_UNLIKE = 0.03
@@ -29,12 +29,10 @@ MOST_DISAGREEMENT = 0.85
 """Speeds that disagree for more of the moving time than this at the best lag say nothing of it. [-]"""
 NO_BETTER = 0.04
 """A place that disagrees for so little more of the time is as good: torque cuts must choose. [-]"""
-TRIALS_S = (0.0, -0.08, 0.08)
-"""A lag by speed may be off by so much: torque cuts are looked for from each of these. [s]"""
+TRIAL_S = 0.08
+"""Torque cuts are looked for from starts so far apart, over twice the deviation of a lag by speed. [s]"""
 LEAST_CUTS = 3
 """From so many torque cuts on, logs in which they do not meet are not laid over each other."""
-LONE_CUT_SIGMA_S = 0.020
-"""One cut alone may be met with the wrong departure. [s]"""
 MOST_RATE_PPM = 400.0
 """No two loggers run apart by more than this; two runs laid over each other ask for it. [ppm]"""
 
@@ -70,7 +68,7 @@ def match_clocks(ecu: Log, other: Log, *, car: Car) -> tuple[ClockMatch | None, 
     if fit is not None and own is not None:
         if fit.unlike_share > MOST_UNLIKE or abs(fit.rate_ppm) > MOST_RATE_PPM:
             raise ClocksDoNotMatch(_engine_evidence(ecu.name, other.name, fit))
-        return _from_copy(fit, own, other), [] if fit.factor == 1.0 else [_other_count(fit, other.name)]
+        return _from_copy(fit, ecu, other), [] if fit.factor == 1.0 else [_other_count(fit, other.name)]
     return _by_speed(ecu, other, car)
 
 
@@ -80,8 +78,11 @@ def _by_speed(ecu: Log, other: Log, car: Car) -> tuple[ClockMatch | None, list[F
     if not places:
         return None, [_left_out(ecu.name, other.name)]
     near = [place for place in places if place.disagreement < places[0].disagreement + NO_BETTER]
-    seen = _seen_cuts(ecu.get("engine_speed"), other)
-    cuts = [_where_cuts_meet(seen, place.offset_s, 0.0, trials_s=TRIALS_S, sigma_s=place.sigma_s) for place in near]
+    seen = read_torque_cuts(ecu, other)
+    cuts = [
+        match_by_cuts(seen, Opinion(place.offset_s, place.sigma_s), 0.0, trials_s=_trials(place.sigma_s))
+        for place in near
+    ]
     best = max(range(len(near)), key=lambda index: (_meeting(cuts[index]), -near[index].disagreement))
     met = cuts[best]
     if met is not None and _elsewhere(met.lag):
@@ -91,7 +92,13 @@ def _by_speed(ecu: Log, other: Log, car: Car) -> tuple[ClockMatch | None, list[F
     return _from_speed(near[best], met, other.name), [_speed_finding(near[best], other.name)]
 
 
-def _meeting(cuts: _Cuts | None) -> int:
+def _trials(sigma_s: float) -> tuple[float, ...]:
+    """Starts of the search for torque cuts, nearest first, as far as a lag by speed may be off."""
+    steps = max(1, round(2 * sigma_s / TRIAL_S))
+    return (0.0, *(sign * step * TRIAL_S for step in range(1, steps + 1) for sign in (-1, 1)))
+
+
+def _meeting(cuts: CutMatch | None) -> int:
     return 0 if cuts is None else cuts.lag.events
 
 
@@ -142,87 +149,36 @@ def _speed_finding(speed: SpeedMatch, other: str) -> Finding:
     return Finding("clock-matched-by-speed", "note", text, other)
 
 
-def _from_copy(fit: CopyFit, own: Channel, other: Log) -> ClockMatch:
+def _from_copy(fit: CopyFit, ecu: Log, other: Log) -> ClockMatch:
     """The copy's place plus its age: as copies go, and as torque cuts seen by the accelerometer show it."""
     start = fit.offset_s + ENGINE_COPY.late_s - fit.pivot_s * fit.rate_ppm * 1e-6
-    opinions, names = [_Opinion(start, ENGINE_COPY.sigma_s)], ["engine_speed"]
-    cuts = _where_cuts_meet(_seen_cuts(own, other), start, fit.rate_ppm, trials_s=(0.0,), sigma_s=ENGINE_COPY.sigma_s)
+    by_copy = Opinion(start, float(np.hypot(ENGINE_COPY.sigma_s, fit.offset_sigma_s)))
+    opinions, names = [by_copy], ["engine_speed"]
+    cuts = match_by_cuts(read_torque_cuts(ecu, other), by_copy, fit.rate_ppm)
     if cuts is not None and cuts.lag.events:
         opinions.append(cuts.opinion)
         names.append("acceleration")
-    rate = _Opinion(fit.rate_ppm, fit.rate_sigma_ppm)
-    return _settle(other.name, opinions, rate, pivot_s=fit.pivot_s, matched_on=names)
+    rate = Opinion(fit.rate_ppm, fit.rate_sigma_ppm)
+    return _as_match(other.name, opinions, rate, pivot_s=fit.pivot_s, matched_on=names)
 
 
-def _from_speed(speed: SpeedMatch, cuts: _Cuts | None, other: str) -> ClockMatch:
+def _from_speed(speed: SpeedMatch, cuts: CutMatch | None, other: str) -> ClockMatch:
     """Speed places the log to some hundredths of a second; torque cuts, where an accelerometer saw them, better."""
-    opinions, names = [_Opinion(speed.offset_s, speed.sigma_s)], list(dict.fromkeys(speed.channels))
+    opinions, names = [Opinion(speed.offset_s, speed.sigma_s)], list(dict.fromkeys(speed.channels))
     if cuts is not None and cuts.lag.events and abs(cuts.opinion.value - speed.offset_s) < 3 * speed.sigma_s:
         opinions.append(cuts.opinion)
         names.append("acceleration")
-    return _settle(other, opinions, _Opinion(0.0, RATE_SIGMA_PPM), pivot_s=speed.pivot_s, matched_on=names)
+    return _as_match(other, opinions, Opinion(0.0, RATE_SIGMA_PPM), pivot_s=speed.pivot_s, matched_on=names)
 
 
-@dataclass(frozen=True, slots=True)
-class _Opinion:
-    """What one kind of evidence says of an offset or a rate."""
-
-    value: float
-    """[s] or [ppm]"""
-    sigma: float
-    """Its standard deviation: half of what an `Estimate` tells."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Cuts:
-    """Where torque cuts put the other log."""
-
-    opinion: _Opinion
-    """Of the offset. [s]"""
-    lag: EventLag
-    """How the cuts lie there."""
-
-
-def _seen_cuts(own: Channel | None, other: Log) -> TorqueCuts | None:
-    acceleration = forward_acceleration(other.channels)
-    return None if own is None or acceleration is None else read_torque_cuts(own, acceleration)
-
-
-def _where_cuts_meet(
-    seen: TorqueCuts | None, start_s: float, rate_ppm: float, *, trials_s: tuple[float, ...], sigma_s: float
-) -> _Cuts | None:
-    """Offset by torque cuts, from the trial start at which most of them fall together."""
-    if seen is None:
-        return None
-    found = []
-    for trial in trials_s:
-        first = measure_event_lag(seen, offset_s=start_s + trial, rate_ppm=rate_ppm, offset_sigma_s=sigma_s)
-        if first is None:
-            continue
-        offset = start_s + trial - first.lag_s
-        second = measure_event_lag(seen, offset_s=offset, rate_ppm=rate_ppm, offset_sigma_s=sigma_s)
-        if second is not None:
-            sigma = second.sigma_s if second.events > 1 else LONE_CUT_SIGMA_S
-            found.append(_Cuts(_Opinion(offset - second.lag_s, sigma), second))
-    return max(found, key=lambda cuts: (cuts.lag.events, -cuts.lag.scatter_s), default=None)
-
-
-def _settle(
-    name: str, opinions: list[_Opinion], rate_ppm: _Opinion, *, pivot_s: float, matched_on: list[str]
+def _as_match(
+    name: str, opinions: list[Opinion], rate_ppm: Opinion, *, pivot_s: float, matched_on: list[str]
 ) -> ClockMatch:
-    """Opinions of the offset weighed by one over their variance, told with 95 %.
-
-    Where they lie further apart than their deviations allow, these are too small: the mean's is raised by
-    sqrt(chi^2 / (n - 1)), the scale factor of the Particle Data Group (Review of Particle Physics, introduction; from
-    memory).
-    """
-    weight = sum(opinion.sigma**-2 for opinion in opinions)
-    offset = sum(opinion.value * opinion.sigma**-2 for opinion in opinions) / weight
-    misfit = sum(((opinion.value - offset) / opinion.sigma) ** 2 for opinion in opinions)
-    matched = weight**-0.5 * max(1.0, float(np.sqrt(misfit / max(len(opinions) - 1, 1))))
-    sigma = float(np.hypot(matched, pivot_s * rate_ppm.sigma * 1e-6))
+    """The opinions of the offset brought together, told with 95 %."""
+    offset = settle(opinions)
+    sigma = float(np.hypot(offset.sigma, pivot_s * rate_ppm.sigma * 1e-6))
     rate = Estimate(rate_ppm.value, 2 * rate_ppm.sigma)
-    return ClockMatch(name, Estimate(offset, 2 * sigma), rate, tuple(matched_on), 2 * matched)
+    return ClockMatch(name, Estimate(offset.value, 2 * sigma), rate, tuple(matched_on), 2 * offset.sigma)
 
 
 def on_one_clock(logs: Sequence[Log], matches: Sequence[ClockMatch | None]) -> Traces:

@@ -51,7 +51,7 @@ def test_torque_cuts_tell_a_copys_age_from_the_offset(age_s):
 
 def test_without_an_accelerometer_the_plus_minus_says_that_the_age_is_not_known():
     match, _ = match_clocks(ECU, without(dash_log(RUN), "acceleration"), car=CAR)
-    assert 0.02 < match.offset_s.plus_minus < 0.05
+    assert 0.04 < match.offset_s.plus_minus < 0.06
     assert abs(off(match, 3.0)) < match.offset_s.plus_minus
     assert match.matched_on == ("engine_speed",)
 
