@@ -31,6 +31,8 @@ NO_BETTER = 0.04
 """A place that disagrees for so little more of the time is as good: torque cuts must choose. [-]"""
 TRIAL_S = 0.08
 """Torque cuts are looked for from starts so far apart, over twice the deviation of a lag by speed. [s]"""
+FAR_SIGMAS = 3.0
+"""Evidence that puts a log so many deviations from other evidence saw something else. [-]"""
 LEAST_CUTS = 3
 """From so many torque cuts on, logs in which they do not meet are not laid over each other."""
 MOST_RATE_PPM = 400.0
@@ -68,7 +70,7 @@ def match_clocks(ecu: Log, other: Log, *, car: Car) -> tuple[ClockMatch | None, 
     if fit is not None and own is not None:
         if fit.unlike_share > MOST_UNLIKE or abs(fit.rate_ppm) > MOST_RATE_PPM:
             raise ClocksDoNotMatch(_engine_evidence(ecu.name, other.name, fit))
-        return _from_copy(fit, ecu, other), [] if fit.factor == 1.0 else [_other_count(fit, other.name)]
+        return _from_copy(fit, ecu, other, car), [] if fit.factor == 1.0 else [_other_count(fit, other.name)]
     return _by_speed(ecu, other, car)
 
 
@@ -149,8 +151,8 @@ def _speed_finding(speed: SpeedMatch, other: str) -> Finding:
     return Finding("clock-matched-by-speed", "note", text, other)
 
 
-def _from_copy(fit: CopyFit, ecu: Log, other: Log) -> ClockMatch:
-    """The copy's place plus its age: as copies go, and as torque cuts seen by the accelerometer show it."""
+def _from_copy(fit: CopyFit, ecu: Log, other: Log, car: Car) -> ClockMatch:
+    """The copy's place plus its age: as copies go, and as torque cuts show it; where too few are felt, as speed does."""
     start = fit.offset_s + ENGINE_COPY.late_s - fit.pivot_s * fit.rate_ppm * 1e-6
     by_copy = Opinion(start, float(np.hypot(ENGINE_COPY.sigma_s, fit.offset_sigma_s)))
     opinions, names = [by_copy], ["engine_speed"]
@@ -158,14 +160,33 @@ def _from_copy(fit: CopyFit, ecu: Log, other: Log) -> ClockMatch:
     if cuts is not None and cuts.lag.events:
         opinions.append(cuts.opinion)
         names.append("acceleration")
+    if cuts is None or cuts.lag.events < 2:
+        speed = _speed_there(by_copy, fit, match_by_speed(ecu, other, car=car))
+        opinions += [] if speed is None else [Opinion(_at_zero(speed, fit), speed.sigma_s)]
+        names += [] if speed is None else [speed.channels[1]]
     rate = Opinion(fit.rate_ppm, fit.rate_sigma_ppm)
     return _as_match(other.name, opinions, rate, pivot_s=fit.pivot_s, matched_on=names)
+
+
+def _at_zero(speed: SpeedMatch, fit: CopyFit) -> float:
+    """A match by speed knows no rate: its offset holds at its pivot and is carried to the other clock's zero. [s]"""
+    return speed.offset_s - speed.pivot_s * fit.rate_ppm * 1e-6
+
+
+def _speed_there(copy: Opinion, fit: CopyFit, places: list[SpeedMatch]) -> SpeedMatch | None:
+    """The place by speed that may be the copy's, the nearest by deviations."""
+
+    def away(place: SpeedMatch) -> float:
+        return abs(_at_zero(place, fit) - copy.value) / float(np.hypot(place.sigma_s, copy.sigma))
+
+    best = min((place for place in places if place.disagreement < MOST_DISAGREEMENT), key=away, default=None)
+    return best if best is not None and away(best) < FAR_SIGMAS else None
 
 
 def _from_speed(speed: SpeedMatch, cuts: CutMatch | None, other: str) -> ClockMatch:
     """Speed places the log to some hundredths of a second; torque cuts, where an accelerometer saw them, better."""
     opinions, names = [Opinion(speed.offset_s, speed.sigma_s)], list(dict.fromkeys(speed.channels))
-    if cuts is not None and cuts.lag.events and abs(cuts.opinion.value - speed.offset_s) < 3 * speed.sigma_s:
+    if cuts is not None and cuts.lag.events and abs(cuts.opinion.value - speed.offset_s) < FAR_SIGMAS * speed.sigma_s:
         opinions.append(cuts.opinion)
         names.append("acceleration")
     return _as_match(other, opinions, Opinion(0.0, RATE_SIGMA_PPM), pivot_s=speed.pivot_s, matched_on=names)
