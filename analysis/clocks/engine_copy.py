@@ -119,17 +119,21 @@ def fit_engine_copy(own: Channel, copy: Channel) -> CopyFit | None:
     """
     own, copy = _where_it_works(own), _where_it_works(copy)
     ecu_rpm = despike(own.time_s, own.values)
-    samples, factor = _to_the_same_scale(_own_samples(copy), ecu_rpm)
+    samples = _own_samples(copy)
     if np.isfinite(ecu_rpm).sum() < 20 or samples.time_s.size < 20:
         return None
     grid = even_grid(float(own.time_s[0]), float(own.time_s[-1]), rate_hz=FINE_HZ)
     max_gap_s = max(0.3, 3.5 / max(own.rate_hz, 1.0))
     rpm = resample(own.time_s, ecu_rpm, grid, max_gap_s=max_gap_s)
-    start = _best_candidate(_candidates(own.time_s, ecu_rpm, samples), grid, rpm, samples)
-    if start is None:
-        return None
-    fits = [fit for lag in COPY_LAGS_S if (fit := _refine(start, lag, grid, rpm, samples)) is not None]
-    return replace(min(fits, key=lambda fit: fit[0])[1], factor=factor) if fits else None
+    fits = []
+    for factor in (1.0, *_other_count(samples, ecu_rpm)):
+        scaled = replace(samples, rpm=samples.rpm / factor)
+        start = _best_candidate(_candidates(own.time_s, ecu_rpm, scaled), grid, rpm, scaled)
+        if start is None:
+            continue
+        tried = [fit for lag in COPY_LAGS_S if (fit := _refine(start, lag, grid, rpm, scaled)) is not None]
+        fits += [replace(min(tried, key=lambda fit: fit[0])[1], factor=factor)] if tried else []
+    return min(fits, key=lambda fit: fit.unlike_share, default=None)
 
 
 def _where_it_works(engine: Channel) -> Channel:
@@ -141,14 +145,10 @@ def _where_it_works(engine: Channel) -> Channel:
     return engine.within(float(worked[0]) - BESIDE_S, float(worked[-1]) + BESIDE_S)
 
 
-def _to_the_same_scale(copy: _Copy, ecu_rpm: FloatArray) -> tuple[_Copy, float]:
-    """A copy that counts twice or half the pulses, brought to the ECU's count."""
-    known = ecu_rpm[np.isfinite(ecu_rpm)]
-    if copy.rpm.size == 0 or known.size == 0:
-        return copy, 1.0
-    ratio = float(np.percentile(copy.rpm, 98) / max(np.percentile(known, 98), 1.0))
-    factor = next((times for times in (0.5, 2.0) if abs(ratio / times - 1) < SAME_SCALE), 1.0)
-    return replace(copy, rpm=copy.rpm / factor), factor
+def _other_count(copy: _Copy, ecu_rpm: FloatArray) -> tuple[float, ...]:
+    """Factors by which a copy may count other pulses; a log that ends before the run tops out low too."""
+    ratio = float(np.percentile(copy.rpm, 98) / max(np.percentile(ecu_rpm[np.isfinite(ecu_rpm)], 98), 1.0))
+    return tuple(times for times in (0.5, 2.0) if abs(ratio / times - 1) < SAME_SCALE)
 
 
 def _own_samples(copy: Channel) -> _Copy:

@@ -14,8 +14,9 @@ from passband.analysis.channels.log import Log, NoRunInLog, Traces
 from passband.analysis.clocks.cut_match import CutMatch, EventLag, match_by_cuts, read_torque_cuts
 from passband.analysis.clocks.engine_copy import RATE_SIGMA_PPM, CopyFit, fit_engine_copy
 from passband.analysis.clocks.opinions import Opinion, settle
-from passband.analysis.clocks.speed_match import SpeedMatch, match_by_speed
+from passband.analysis.clocks.speed_match import LEAST_MPS, SpeedMatch, match_by_speed
 from passband.analysis.given.car import Car
+from passband.analysis.reading.health.speed_scale import SPEEDS
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
@@ -78,7 +79,7 @@ def _by_speed(ecu: Log, other: Log, car: Car) -> tuple[ClockMatch | None, list[F
     """Of the places that speed offers, the one at which torque cuts meet; else the best, if it stands out."""
     places = [place for place in match_by_speed(ecu, other, car=car) if place.disagreement < MOST_DISAGREEMENT]
     if not places:
-        return None, [_left_out(ecu.name, other.name)]
+        return None, [_left_out(ecu, other)]
     near = [place for place in places if place.disagreement < places[0].disagreement + NO_BETTER]
     seen = read_torque_cuts(ecu, other)
     cuts = [
@@ -90,7 +91,7 @@ def _by_speed(ecu: Log, other: Log, car: Car) -> tuple[ClockMatch | None, list[F
     if met is not None and _elsewhere(met.lag):
         return None, [_cuts_elsewhere(ecu.name, other.name, met.lag)]
     if len(near) > 1 and _meeting(met) < LEAST_CUTS - 1:
-        return None, [_left_out(ecu.name, other.name)]
+        return None, [_left_out(ecu, other)]
     return _from_speed(near[best], met, other.name), [_speed_finding(near[best], other.name)]
 
 
@@ -104,12 +105,35 @@ def _meeting(cuts: CutMatch | None) -> int:
     return 0 if cuts is None else cuts.lag.events
 
 
-def _left_out(ecu: str, other: str) -> Finding:
+def _left_out(ecu: Log, other: Log) -> Finding:
+    if _holds_no_pull(ecu, other):
+        text = (
+            f"{other.name} holds no pull: neither its engine speed nor its speeds come up to a run's, so it ends "
+            f"before the launch or begins after the run. It cannot be laid on {ecu.name} and was left out. "
+            "Let the logger run from staging until after the finish."
+        )
+        return Finding("log-misses-the-run", "caution", text, other.name)
     text = (
-        f"{other} shares no signal with {ecu} by which its clock could be laid on the ECU's (engine speed, or a speed "
-        "while the car pulls): it was left out. Log engine speed in both."
+        f"{other.name} shares no signal with {ecu.name} by which its clock could be laid on the ECU's (engine speed, "
+        "or a speed while the car pulls): it was left out. Log engine speed in both."
     )
-    return Finding("clocks-not-matched", "caution", text, other)
+    return Finding("clocks-not-matched", "caution", text, other.name)
+
+
+def _holds_no_pull(ecu: Log, other: Log) -> bool:
+    """Whether a log has what would show a run, and nothing of it does."""
+    tops = [
+        float(np.percentile(known, 99)) / least
+        for name, least in (("engine_speed", _half_top(ecu)), *((name, 2 * LEAST_MPS) for name in SPEEDS))
+        if (channel := other.get(name)) is not None and (known := channel.known.values).size > 20
+    ]
+    return bool(tops) and max(tops) < 1.0
+
+
+def _half_top(ecu: Log) -> float:
+    """Half of what the ECU's engine speed reaches: an engine that stays below it does not pull."""
+    own = ecu.get("engine_speed")
+    return 0.5 * float(np.percentile(own.known.values, 99)) if own is not None and own.known.values.size else np.inf
 
 
 def _elsewhere(lag: EventLag) -> bool:
@@ -152,7 +176,7 @@ def _speed_finding(speed: SpeedMatch, other: str) -> Finding:
 
 
 def _from_copy(fit: CopyFit, ecu: Log, other: Log, car: Car) -> ClockMatch:
-    """The copy's place plus its age: as copies go, and as torque cuts show it; where too few are felt, as speed does."""
+    """The copy's place plus its age: as copies go, as torque cuts show it, and where few are felt as speed does."""
     start = fit.offset_s + ENGINE_COPY.late_s - fit.pivot_s * fit.rate_ppm * 1e-6
     by_copy = Opinion(start, float(np.hypot(ENGINE_COPY.sigma_s, fit.offset_sigma_s)))
     opinions, names = [by_copy], ["engine_speed"]
@@ -169,7 +193,7 @@ def _from_copy(fit: CopyFit, ecu: Log, other: Log, car: Car) -> ClockMatch:
 
 
 def _at_zero(speed: SpeedMatch, fit: CopyFit) -> float:
-    """A match by speed knows no rate: its offset holds at its pivot and is carried to the other clock's zero. [s]"""
+    """A match by speed knows no rate: its offset holds at its pivot and is carried to the other clock's zero."""
     return speed.offset_s - speed.pivot_s * fit.rate_ppm * 1e-6
 
 
