@@ -34,6 +34,9 @@ EVENT_SIGMA_S, ENGINE_SAMPLES, PUSH_SAMPLES, PUSH_CURVE_PER_S = 0.0035, 0.1, 0.1
 and what a push seen too seldom hides of the fall's course, over its rate squared. Chosen on simulated runs. [1/s]"""
 COMMAND_SAMPLES = 0.29
 """A flag turns anywhere between two samples: an even spread's deviation, in samples. [-]"""
+WORKS_SHARE, PIECE_S, BESIDE_S = 0.5, 20.0, 1.5
+"""The ECU's own cuts are looked for where the engine turns this share of its highest speed, in pieces so long and a
+little beside them. [-], [s], [s]"""
 MEAN_TO_SPREAD = 1.25
 """Spread of a bell curve over its mean distance from the middle, sqrt(pi / 2). [-]"""
 OUTLYING_S = 0.035
@@ -100,10 +103,23 @@ def read_torque_cuts(ecu: Log, other: Log) -> TorqueCuts | None:
     rpm = despike(own.time_s, own.values)
     sound = np.isfinite(rpm)
     falls = find_thrust_falls(known.time_s[keep], known.values[keep])
+    commands = _commands(ecu, own.time_s[sound], rpm[sound])
+    return TorqueCuts(falls, known.rate_hz, own.time_s[sound], rpm[sound], own.rate_hz, commands)
+
+
+def _commands(ecu: Log, time_s: FloatArray, rpm: FloatArray) -> FloatArray:
+    """When the ECU cut torque for a moment while the engine worked, looked for piece by piece: logs may be long."""
     # A lever is felt before it cuts anything.
     told = Traces(tuple(channel for channel in ecu.channels if channel.name in ("shift_cut", "ignition_advance")))
-    commands = find_commands(told, start_s=-np.inf, stop_s=np.inf)
-    return TorqueCuts(falls, known.rate_hz, own.time_s[sound], rpm[sound], own.rate_hz, commands)
+    if not told.channels or not time_s.size:
+        return np.zeros(0)
+    working = time_s[rpm > WORKS_SHARE * np.percentile(rpm, 99.9)]
+    found = []
+    for start in np.unique(PIECE_S * np.floor(working / PIECE_S)):
+        stop = start + PIECE_S
+        commands = find_commands(told, start_s=float(start) - BESIDE_S, stop_s=float(stop) + BESIDE_S)
+        found.append(commands[(commands >= start) & (commands < stop)])
+    return np.concatenate(found) if found else np.zeros(0)
 
 
 def measure_event_lag(cuts: TorqueCuts, *, offset_s: float, rate_ppm: float, offset_sigma_s: float) -> EventLag | None:
