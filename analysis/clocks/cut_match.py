@@ -22,7 +22,7 @@ from passband.analysis.sensors.despiking import despike
 from passband.analysis.sensors.forward_axis import forward_acceleration
 from passband.analysis.statistics.filters import own_updates
 
-PUSH_SIGMA_S = 0.007
+PUSH_SIGMA_S = 0.008
 """Standard deviation over accelerometers of when a fall shows: dead times of 1 to 20 ms, filters of 3 to 80 Hz. [s]"""
 DEPARTURE_SIGMA_S = 0.005
 """The same over pick-ups of when engine speed leaves its course: 1 to 12 ms and an averaging of 1 to 25 ms. [s]"""
@@ -232,10 +232,27 @@ def match_by_cuts(
         if second is not None:
             sigma = second.sigma_s if second.events > 1 else max(second.sigma_s, LONE_CUT_SIGMA_S)
             found.append(CutMatch(Opinion(offset - second.lag_s, sigma), second))
-    return max(found, key=lambda one: _worth(one, near), default=None)
+    if not found:
+        return None
+    worth = np.array([_worth(one, near) for one in found])
+    best = found[int(np.argmax(worth))]
+    return _widened(best, found, worth)
+
+
+def _widened(best: CutMatch, found: Sequence[CutMatch], worth: FloatArray) -> CutMatch:
+    """The best place, its deviation widened by others that are nearly as likely; trials that agree count once."""
+    places: list[tuple[float, float]] = [(best.opinion.value, 1.0)]
+    for at in np.argsort(-worth):
+        value = found[at].opinion.value
+        if min(abs(value - other) for other, _ in places) > OUTLYING_S:
+            places.append((value, float(np.exp(worth[at] - worth.max()))))
+    total = sum(odds for _, odds in places)
+    astray = sum(odds / total * (value - best.opinion.value) ** 2 for value, odds in places)
+    return replace(best, opinion=Opinion(best.opinion.value, float(np.hypot(best.opinion.sigma, np.sqrt(astray)))))
 
 
 def _worth(match: CutMatch, near: Opinion) -> float:
-    """Events that meet, the closer the better; an offset that other evidence finds unlikely must have more of them."""
-    away = (match.opinion.value - near.value) / (2 * near.sigma)
-    return match.lag.events - match.lag.scatter_s / OUTLYING_S - 0.5 * away**2
+    """Logarithm of a place's likelihood: events that meet closely, and what other evidence says of the offset."""
+    apart = float(np.hypot(match.lag.scatter_s, EVENT_SIGMA_S))
+    away = (match.opinion.value - near.value) / near.sigma
+    return match.lag.events * float(np.log(OUTLYING_S / apart)) - 0.5 * away**2
