@@ -185,8 +185,21 @@ def _cluster(lags: list[float], scatter_s: float, common_s: float, offset_sigma_
     apart = float(np.mean(np.abs(np.array(near) - centre)))
     # Events seen to scatter more than usual, or that leave others aside, are worth less.
     each = max(scatter_s, MEAN_TO_SPREAD * apart) * np.sqrt(len(lags) / len(near))
-    sigma = float(np.hypot(common_s, each / np.sqrt(len(near))))
+    sigma = float(np.linalg.norm([common_s, each / np.sqrt(len(near)), _astray(lags, near, centre, scatter_s)]))
     return EventLag(centre, sigma, len(near), len(lags) - len(near), 0, apart)
+
+
+def _astray(lags: list[float], near: list[float], centre_s: float, scatter_s: float) -> float:
+    """What is open because events left aside may be the true ones: two that swung back outvote one that did not."""
+    aside = [lag for lag in lags if lag not in near]
+    nats = float(np.log(max(OUTLYING_S / scatter_s, np.e)))
+    variance = 0.0
+    while aside:
+        cluster = [lag for lag in aside if abs(lag - aside[0]) < OUTLYING_S]
+        aside = [lag for lag in aside if lag not in cluster]
+        odds = float(np.exp(-nats * (len(near) - len(cluster))))
+        variance += odds / (1 + odds) * (float(np.median(cluster)) - centre_s) ** 2
+    return float(np.sqrt(variance))
 
 
 @dataclass(frozen=True, slots=True)
