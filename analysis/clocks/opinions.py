@@ -42,8 +42,9 @@ def settle(opinions: Sequence[Opinion]) -> Opinion:
 
     Examples
     --------
-    >>> settle([Opinion(0.0, 1.0), Opinion(2.0, 1.0)])
-    Opinion(value=1.0, sigma=1.0)
+    >>> apart = settle([Opinion(0.0, 1.0), Opinion(2.0, 1.0)])
+    >>> apart.value, round(apart.sigma, 6)
+    (1.0, 1.0)
     """
     weight = sum(opinion.sigma**-2 for opinion in opinions)
     value = sum(opinion.value * opinion.sigma**-2 for opinion in opinions) / weight
