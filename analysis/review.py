@@ -11,7 +11,8 @@ from typing import TypeVar
 
 from passband.analysis.air.day import measure_air
 from passband.analysis.channels.log import Log, NoRunInLog, Traces
-from passband.analysis.clocks.match import ClocksDoNotMatch, match_clocks, on_one_clock
+from passband.analysis.clocks.gather import gather_logs, logs_of_run
+from passband.analysis.clocks.match import on_one_clock
 from passband.analysis.driveline.drive_lost import tell_drive_lost
 from passband.analysis.driveline.gears import gears_between_shifts, label_gears
 from passband.analysis.driveline.launch import measure_launch, tires_follow_from
@@ -158,16 +159,18 @@ def _engine_log_first(files: list[tuple[Log, ...]]) -> list[tuple[Log, ...]]:
 
 def _review_recording(ecu: Log, others: list[tuple[Log, ...]], setup: Setup, slips: Sequence[Slip]) -> list[FullReview]:
     """One recording of the ECU's with what belongs to it of the other logs."""
-    matched, matches, findings = _on_the_ecu_clock(ecu, others, setup.car)
-    logs, more = check_between_channels([ecu, *matched], setup.car)
-    findings += [*(finding for log in logs for finding in log.findings), *more]
-    traces = on_one_clock(logs, matches)
-    windows, more = find_runs(traces, setup.car)
+    gathered = gather_logs(ecu, others, setup.car)
+    logs, more = check_between_channels([gathered.ecu, *gathered.others], setup.car)
+    findings = [*gathered.findings, *(finding for log in logs for finding in log.findings), *more]
+    windows, more = find_runs(on_one_clock(logs, gathered.matches), setup.car)
     findings += more
-    reviews = [
-        review_run(window, traces, setup, slips[place] if place < len(slips) else None, matches, findings)
-        for place, window in enumerate(windows)
-    ]
+    reviews = []
+    for place, window in enumerate(windows):
+        kept, more = logs_of_run(logs[1:], gathered.matches, launch_s=window.launch_s, stop_s=window.stop_s)
+        matches = [gathered.matches[at] for at in kept]
+        traces = on_one_clock([logs[0], *(logs[1 + at] for at in kept)], matches)
+        slip = slips[place] if place < len(slips) else None
+        reviews.append(review_run(window, traces, setup, slip, matches, [*findings, *more]))
     runs = [one for one in reviews if one.window.distance_m is None or one.window.distance_m >= LEAST_RUN_M]
     if not runs:
         raise NoRunInLog(_no_run(ecu), findings=tuple(findings))
@@ -183,30 +186,6 @@ def _no_run(ecu: Log) -> str:
         f"{ecu.time.last_s - ecu.time.first_s:.0f} s of log with engine speed from {engine.known.values.min():.0f} to "
         f"{engine.known.values.max():.0f} rpm. Check that it is the log of a run."
     )
-
-
-def _on_the_ecu_clock(
-    ecu: Log, others: list[tuple[Log, ...]], car: Car
-) -> tuple[list[Log], list[ClockMatch], list[Finding]]:
-    """Of each further file the recording that is of the same run, and how its clock lies."""
-    matched: list[Log] = []
-    matches: list[ClockMatch] = []
-    findings: list[Finding] = []
-    for recordings in others:
-        refusals: list[ClocksDoNotMatch] = []
-        for recording in recordings:
-            try:
-                match, more = match_clocks(ecu, recording, car=car)
-            except ClocksDoNotMatch as refusal:
-                refusals.append(refusal)
-                continue
-            findings += more
-            if match is not None:
-                matched.append(recording)
-                matches.append(match)
-        if len(refusals) == len(recordings):
-            raise refusals[0]
-    return matched, matches, findings
 
 
 def review_run(

@@ -38,8 +38,9 @@ ENGINE_SPEED = Lateness(PICKUP_DELAY_S, 0.004)
 """Engine speed as a speed: 5 to 20 ms."""
 ENGINE_SPEED_TAKEN_BACK = Lateness(0.0, 0.004)
 """The same once the pick-up's delay has been taken off its times."""
-ENGINE_COPY = Lateness(0.040, 0.015)
-"""A bus copy of engine speed against the ECU's own channel, its hold allowed for: 10 to 100 ms, less the ECU's own."""
+ENGINE_COPY = Lateness(0.042, 0.028)
+"""Another logger's copy of engine speed against the ECU's own channel, its hold allowed for: from prompt (a second
+pick-up, a fast bus) to 100 ms late, any of it as likely."""
 
 ENGINE_AT_LAUNCH = Lateness(0.085, 0.040)
 """How late the engine shows a launch where it sinks from its two-step, or climbs from a converter's stall: the pick-up
@@ -65,8 +66,8 @@ WAY_OPEN_DRIVEN_M = 0.015
 """The least of it where a driven wheel stands alone. [m]"""
 NO_WAY_SD_M = 0.002
 """What is left open of it where the run shows none. [m]"""
-WHEEL_IN_MATCH = Lateness(0.027, 0.009)
-"""The same over a whole pull from 4 m/s on, where few teeth pass: 10 to 40 ms."""
+WHEEL_IN_MATCH = Lateness(0.027, 0.012)
+"""The same over a whole pull from 4 m/s on: 5 to 50 ms, the most where few teeth pass."""
 DRIVEN_TIRE_LATE_S = 0.025
 """Wheel or shaft sensor at the driven tires, where wheelspin is told from it. [s]"""
 WHEEL_AT_LAUNCH = Lateness(0.050, 0.030)
@@ -76,14 +77,14 @@ TIRE_AT_LAUNCH = Lateness(0.020, 0.035)
 """The same for the driven tire, which jumps ahead of the car where it spins."""
 SHAFT_LATE_S = 0.020
 """A driveshaft's sensor, where the final drive is found from it. [s]"""
-SHAFT_IN_MATCH = Lateness(0.017, 0.007)
+SHAFT_IN_MATCH = Lateness(0.017, 0.010)
 """The same in a match by speed: a shaft turns faster than a wheel, so its teeth tell sooner."""
 GPS = Lateness(0.16, 0.09)
 """GPS speed's own latency, 0.05 to 0.4 s; half of half a period comes on top (`gps_lateness`)."""
 GPS_PERIOD_SHARE = 0.25
 """Share of a receiver's period by which its speed is late on top: it tells a mean over half of it. [-]"""
-GPS_IN_MATCH = Lateness(0.150, 0.045)
-"""The same with the usual period in it, and with what a match by speed leaves open."""
+GPS_IN_MATCH = Lateness(0.190, 0.090)
+"""The same in a match by speed, filters and half a period in it: 0.05 to 0.4 s over receivers."""
 GPS_AT_LAUNCH = Lateness(0.190, 0.055)
 """The line through GPS speed's first values: latency, filter, and how the push builds up."""
 UNKNOWN_SPEED_IN_MATCH = Lateness(0.050, 0.040)
