@@ -6,7 +6,7 @@ Public: the tables, `open_database`, `check_database`, `SchemaError`.
 from __future__ import annotations
 
 import sqlite3
-from contextlib import closing
+from contextlib import ExitStack, closing
 from pathlib import Path
 from typing import Any
 
@@ -193,15 +193,14 @@ def open_database(path: Path) -> Engine:
         If the file was written by a newer program, or cannot be brought to the newest form.
     """
     engine = _engine(path, "foreign_keys = ON")
-    try:
+    with ExitStack() as undone:
+        undone.callback(engine.dispose)
         with engine.begin() as connection:
             stands = _version(connection)
         _check_version(stands)
         if stands < NEWEST:
             _bring_up_to_date(path)
-    except BaseException:
-        engine.dispose()
-        raise
+        undone.pop_all()
     return engine
 
 
