@@ -69,7 +69,11 @@ def test_half_a_letter_that_looks_like_a_delimiter_parts_no_cell():
     rows = "".join(f"{n / 10:.1f}|{2000 + 40 * n}|ポンプ停止\n" for n in range(60))
     assert b"|" in "ポ".encode("cp932")
     (log,) = read_log(("Time (s)|RPM 回転数|ポンプ作動\n" + rows).encode("cp932"), name="x")
-    assert (log.text.rows, log.text.encoding, len(log.channels)) == (60, "cp932", 2)
+    assert (log.text.rows, log.text.encoding, [channel.name for channel in log.channels]) == (
+        60,
+        "cp932",
+        ["RPM 回転数"],
+    )
 
 
 def test_rows_of_digits_behind_the_letters_are_not_turned():
