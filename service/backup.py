@@ -20,8 +20,9 @@ from passband.service.store.files import sync_file
 from passband.service.store.ledger import Ledger, State
 from passband.service.store.record_files import written_record
 from passband.service.store.records import CarRecord
+from passband.service.store.released_forms import NEWEST
 from passband.service.store.rows import upload_of, versions_of
-from passband.service.store.schema import STEPS, cars, check_database, open_database, uploads
+from passband.service.store.schema import cars, check_database, open_database, uploads
 from passband.service.store.upload_records import UploadRecord, cars_json, upload_json
 from passband.service.version import version
 
@@ -136,7 +137,7 @@ def _write(data: Path, snapshot: _Snapshot, writer: Writer) -> Manifest:
     files.append(writer.add_bytes("library.state", written_record(asdict(state))))
     manifest = Manifest(
         program=version(),
-        schema=len(STEPS),
+        schema=NEWEST,
         made_at=snapshot.made_at,
         cars=state.cars,
         uploads=state.uploads,

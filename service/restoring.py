@@ -15,7 +15,8 @@ from passband.service.store.archives import BackupError, KeptFile, Manifest, Rea
 from passband.service.store.faults import LibraryDamaged
 from passband.service.store.files import sync_folder
 from passband.service.store.folder import FOR_US_ONLY, hold_folder
-from passband.service.store.schema import STEPS, check_database
+from passband.service.store.released_forms import NEWEST
+from passband.service.store.schema import check_database
 
 RESTORING = "restoring"
 """Folder in the library's for what is not yet checked."""
@@ -50,10 +51,10 @@ def restore(target: Path, data: Path) -> Manifest:
     fresh = not data.exists()
     with open_reader(target) as reader:
         manifest = reader.manifest()
-        if manifest.schema > len(STEPS):
+        if manifest.schema > NEWEST:
             raise BackupError(
                 f"The backup is of version {manifest.schema} of the database; this program knows versions up to "
-                f"{len(STEPS)}. Use a newer one."
+                f"{NEWEST}. Use a newer one."
             )
         try:
             data.mkdir(parents=True, exist_ok=True, mode=FOR_US_ONLY)

@@ -1,4 +1,4 @@
-"""What can be set from outside: one table of limits and places, read from the environment before anything starts.
+"""What can be set from outside: one model of limits and places, read from the environment before anything starts.
 
 Public: `Settings`, `Setting`, `SettingsError`, `SETTINGS`, `read_settings`.
 """
@@ -8,31 +8,121 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass
+from difflib import get_close_matches
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, Field, ValidationError
+from pydantic_core import ErrorDetails
+from pydantic_settings import (
+    BaseSettings,
+    EnvSettingsSource,
+    NoDecode,
+    PydanticBaseSettingsSource,
+    SettingsConfigDict,
+)
 
 PREFIX = "PASSBAND_"
 """Every variable of ours starts with it."""
+MIB = 1024 * 1024
 
 
 class SettingsError(ValueError):
     """A setting that cannot be used; its text says which, why, and what would do."""
 
 
+def _folder(written: object) -> Path:
+    if not str(written).strip():
+        raise ValueError("must name a folder")
+    return Path(str(written)).expanduser()
+
+
+def _names(written: object) -> tuple[str, ...]:
+    names = written if isinstance(written, (tuple, list)) else str(written).split(",")
+    return tuple(str(name).strip().lower() for name in names if str(name).strip())
+
+
+def _number(default: int, text: str, least: int, greatest: int) -> Any:
+    """A whole number between bounds."""
+    return Field(default, description=text, ge=least, le=greatest)
+
+
+class Settings(BaseSettings):
+    """The settings in force: the variable of each is ``PASSBAND_`` and its name in capitals."""
+
+    model_config = SettingsConfigDict(env_prefix=PREFIX, extra="forbid", frozen=True)
+
+    data: Annotated[Path, BeforeValidator(_folder)] = Field(
+        Path("passband-data"), description="Folder that holds everything the service keeps."
+    )
+    hosts: Annotated[tuple[str, ...], NoDecode, BeforeValidator(_names)] = Field(
+        (),
+        description="Host names, parted by commas, under which the service answers besides this machine's own names "
+        "and addresses.",
+    )
+    file_bytes: int = _number(128 * MIB, "Largest log file taken, in bytes.", 1024, 4096 * MIB)
+    upload_bytes: int = _number(256 * MIB, "Largest upload taken, all its files together, in bytes.", 1024, 8192 * MIB)
+    files: int = _number(8, "Most log files in one upload.", 1, 64)
+    json_bytes: int = _number(256 * 1024, "Largest car or details taken, in bytes.", 1024, 16 * MIB)
+    stall_seconds: int = _number(
+        30,
+        "A client that has not ended its question, or moves less than a kibibyte a second, over this long is ended.",
+        1,
+        3600,
+    )
+    connections: int = _number(
+        512, "Most connections at once; beyond them the one idle longest makes room.", 16, 10_000
+    )
+    workers: int = _number(
+        2,
+        "Processes that compute reviews; 0 computes them within the server, where neither time nor memory is limited.",
+        0,
+        64,
+    )
+    review_seconds: int = _number(120, "A review that takes longer is given up.", 1, 3600)
+    review_bytes: int = _number(
+        4096 * MIB,
+        "Most memory of a process that computes reviews, in bytes beyond the program's own; held on Linux only.",
+        256 * MIB,
+        1024 * 1024 * MIB,
+    )
+    points: int = _number(20_000, "Most points a trace may be asked for.", 100, 1_000_000)
+    channels: int = _number(64, "Most channels in one question.", 3, 1000)
+    side_by_side: int = _number(12, "Most runs laid over each other.", 2, 100)
+    trash_days: int = _number(
+        30, "Days after which the trash lets go of what lies in it; 0 keeps it for ever.", 0, 36_500
+    )
+    reserve_bytes: int = _number(
+        4 * MIB,
+        "Room set aside in the folder so that deleting works on a full disk, in bytes; 0 for none.",
+        0,
+        1024 * MIB,
+    )
+    page_runs: int = _number(200, "Most runs in one answer of a list.", 1, 1000)
+
+    @classmethod
+    def settings_customise_sources(
+        cls,
+        settings_cls: type[BaseSettings],
+        init_settings: PydanticBaseSettingsSource,
+        env_settings: PydanticBaseSettingsSource,
+        dotenv_settings: PydanticBaseSettingsSource,
+        file_secret_settings: PydanticBaseSettingsSource,
+    ) -> tuple[PydanticBaseSettingsSource, ...]:
+        """Only what is given outright: `read_settings` says which environment is read."""
+        return (init_settings,)
+
+
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """One line of the table."""
+    """One line of the table of settings."""
 
     name: str
-    """Field of `Settings`; the variable is ``PASSBAND_`` and this in capitals."""
-    default: int | str
-    """Used where the variable is not set; its type is the type."""
+    """Field of `Settings`."""
+    default: str
+    """Used where the variable is not set, as it would be written there."""
     text: str
     """What it does, one sentence."""
-    least: int = 0
-    """Smallest number allowed."""
-    greatest: int = 0
-    """Largest number allowed."""
 
     @property
     def variable(self) -> str:
@@ -40,78 +130,25 @@ class Setting:
         return PREFIX + self.name.upper()
 
 
-MIB = 1024 * 1024
-
-SETTINGS: tuple[Setting, ...] = (
-    Setting("data", "passband-data", "Folder that holds everything the service keeps."),
-    Setting(
-        "hosts",
-        "",
-        "Host names, parted by commas, under which the service answers besides this machine's own names and addresses.",
-    ),
-    Setting("file_bytes", 128 * MIB, "Largest log file taken, in bytes.", 1024, 4096 * MIB),
-    Setting("upload_bytes", 256 * MIB, "Largest upload taken, all its files together, in bytes.", 1024, 8192 * MIB),
-    Setting("files", 8, "Most log files in one upload.", 1, 64),
-    Setting("json_bytes", 256 * 1024, "Largest car or details taken, in bytes.", 1024, 16 * MIB),
-    Setting(
-        "stall_seconds",
-        30,
-        "A client that has not ended its question, or moves less than a kibibyte a second, over this long is ended.",
-        1,
-        3600,
-    ),
-    Setting("connections", 512, "Most connections at once; beyond them the one idle longest makes room.", 16, 10_000),
-    Setting(
-        "workers",
-        2,
-        "Processes that compute reviews; 0 computes them within the server, where neither time nor memory is limited.",
-        0,
-        64,
-    ),
-    Setting("review_seconds", 120, "A review that takes longer is given up.", 1, 3600),
-    Setting(
-        "review_bytes",
-        4096 * MIB,
-        "Most memory of a process that computes reviews, in bytes beyond the program's own; held on Linux only.",
-        256 * MIB,
-        1024 * 1024 * MIB,
-    ),
-    Setting("points", 20_000, "Most points a trace may be asked for.", 100, 1_000_000),
-    Setting("channels", 64, "Most channels in one question.", 3, 1000),
-    Setting("side_by_side", 12, "Most runs laid over each other.", 2, 100),
-    Setting("trash_days", 30, "Days after which the trash lets go of what lies in it; 0 keeps it for ever.", 0, 36_500),
-    Setting(
-        "reserve_bytes",
-        4 * MIB,
-        "Room set aside in the folder so that deleting works on a full disk, in bytes; 0 for none.",
-        0,
-        1024 * MIB,
-    ),
-    Setting("page_runs", 200, "Most runs in one answer of a list.", 1, 1000),
+SETTINGS: tuple[Setting, ...] = tuple(
+    Setting(name, ",".join(field.default) if name == "hosts" else str(field.default), field.description or "")
+    for name, field in Settings.model_fields.items()
 )
+_VARIABLES = {setting.name: setting.variable for setting in SETTINGS}
 
 
-@dataclass(frozen=True, slots=True)
-class Settings:
-    """The settings in force; each is explained in `SETTINGS`."""
+class _Environment(EnvSettingsSource):
+    """Variables of ours in a mapping; one that is no setting is passed on by its name, for the model to refuse."""
 
-    data: Path
-    hosts: tuple[str, ...]
-    file_bytes: int
-    upload_bytes: int
-    files: int
-    json_bytes: int
-    stall_seconds: int
-    connections: int
-    workers: int
-    review_seconds: int
-    review_bytes: int
-    points: int
-    channels: int
-    side_by_side: int
-    trash_days: int
-    reserve_bytes: int
-    page_runs: int
+    def __init__(self, environment: Mapping[str, str]) -> None:
+        super().__init__(Settings)
+        ours = {name: value for name, value in environment.items() if name.startswith(PREFIX)}
+        known = set(_VARIABLES.values())
+        self.env_vars = {name.lower(): value for name, value in ours.items() if name in known}
+        self._unknown = {name: ours[name] for name in sorted(ours.keys() - known)}
+
+    def __call__(self) -> dict[str, Any]:
+        return {**super().__call__(), **self._unknown}
 
 
 def read_settings(environment: Mapping[str, str] = os.environ, **given: object) -> Settings:
@@ -139,36 +176,35 @@ def read_settings(environment: Mapping[str, str] = os.environ, **given: object) 
     >>> read_settings({"PASSBAND_FILES": "3"}).files
     3
     """
-    known = {setting.variable for setting in SETTINGS}
-    wrong = [
-        f"{name} is no setting; the settings are {', '.join(sorted(known))}"
-        for name in sorted(environment)
-        if name.startswith(PREFIX) and name not in known
-    ]
-    values: dict[str, Any] = {}
-    for setting in SETTINGS:
-        written = given.get(setting.name, environment.get(setting.variable, setting.default))
-        try:
-            values[setting.name] = _checked(setting, written)
-        except SettingsError as error:
-            wrong.append(str(error))
-    if wrong:
-        raise SettingsError("; ".join(wrong))
-    return Settings(**values)
-
-
-def _checked(setting: Setting, written: object) -> object:
-    if setting.name == "data":
-        if not str(written).strip():
-            raise SettingsError(f"{setting.variable} must name a folder")
-        return Path(str(written)).expanduser()
-    if setting.name == "hosts":
-        names = written if isinstance(written, (tuple, list)) else str(written).split(",")
-        return tuple(str(name).strip().lower() for name in names if str(name).strip())
     try:
-        number = int(str(written))
-    except ValueError:
-        raise SettingsError(f"{setting.variable} must be a whole number, got {written!r}") from None
-    if not setting.least <= number <= setting.greatest:
-        raise SettingsError(f"{setting.variable} must lie from {setting.least} to {setting.greatest}, got {number}")
-    return number
+        return Settings(**{**_Environment(environment)(), **given})
+    except ValidationError as error:
+        raise SettingsError("; ".join(_sentence(found) for found in error.errors())) from None
+
+
+def _sentence(found: ErrorDetails) -> str:
+    name = str(found["loc"][0])
+    if found["type"] == "extra_forbidden":
+        return _no_setting(name)
+    variable, bounds = _VARIABLES[name], _bounds(name)
+    if found["type"] in ("greater_than_equal", "less_than_equal"):
+        return f"{variable} must lie from {bounds['ge']} to {bounds['le']}, got {found['input']}"
+    if found["type"] == "value_error":
+        return f"{variable} {found['ctx']['error']}"
+    return f"{variable} must be a whole number, got {found['input']!r}"
+
+
+def _no_setting(name: str) -> str:
+    known = sorted(_VARIABLES.values())
+    near = get_close_matches(name.upper(), known, n=3, cutoff=0.75)
+    those = f"the nearest are {', '.join(near)}" if near else f"the settings are {', '.join(known)}"
+    return f"{name} is no setting; {those}"
+
+
+def _bounds(name: str) -> dict[str, Any]:
+    return {
+        end: getattr(bound, end)
+        for bound in Settings.model_fields[name].metadata
+        for end in ("ge", "le")
+        if hasattr(bound, end)
+    }

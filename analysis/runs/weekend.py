@@ -21,8 +21,8 @@ from passband.analysis.runs.summary import summarise
 
 LEAST_FOR_TREND = 4
 """Fewer runs than this make a line through anything."""
-STUDENT_95 = (12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228)
-"""Two-sided 95 % points of Student's t for 1 to 10 degrees of freedom; 2.0 serves beyond. (any statistics table)"""
+LEVEL = 0.975
+"""Share below the upper end of a two-sided 95 % interval. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,8 +225,13 @@ def _trend(place: np.ndarray, value: np.ndarray) -> Estimate | None:
     slope = float(np.sum(about * value)) / weight
     rest = value - value.mean() - slope * about
     freedom = value.size - 2
-    student = STUDENT_95[freedom - 1] if freedom <= len(STUDENT_95) else 2.0
-    return Estimate(slope, student * math.sqrt(float(np.sum(rest**2)) / freedom / weight))
+    return Estimate(slope, _student(freedom) * math.sqrt(float(np.sum(rest**2)) / freedom / weight))
+
+
+def _student(freedom: int) -> float:
+    from scipy.special import stdtrit  # a start does not pay for it
+
+    return float(stdtrit(freedom, LEVEL))
 
 
 def _values(rows: Sequence[SheetRow], name: str) -> list[float | None]:

@@ -1,12 +1,12 @@
-"""The database's form: its tables as they stand, and the steps by which an older file gets there.
+"""The database: its tables as the code uses them, opened in their newest form and safe against a power cut.
 
-Public: the tables, `open_database`, `check_database`, `STEPS`.
+Public: the tables, `open_database`, `check_database`, `SchemaError`.
 """
 
 from __future__ import annotations
 
 import sqlite3
-from contextlib import closing
+from contextlib import ExitStack, closing
 from pathlib import Path
 from typing import Any
 
@@ -19,72 +19,74 @@ from sqlalchemy import (
     Integer,
     LargeBinary,
     MetaData,
-    String,
     Table,
+    Text,
     UniqueConstraint,
     create_engine,
     event,
 )
 
 from passband.service.store.faults import LibraryDamaged, LibraryInUse, damaged
+from passband.service.store.released_forms import NEWEST, lacking_part, version_fault
 
 metadata = MetaData()
+# Nullable is what the released tables do not forbid in so many words, primary keys among it.
 
 cars = Table(
     "cars",
     metadata,
-    Column("id", String, primary_key=True),
+    Column("id", Text, primary_key=True, nullable=True),
     Column("version", Integer, nullable=False),
 )
 
 car_versions = Table(
     "car_versions",
     metadata,
-    Column("car_id", String, ForeignKey("cars.id"), primary_key=True),
+    Column("car_id", Text, ForeignKey("cars.id"), primary_key=True),
     Column("version", Integer, primary_key=True),
-    Column("made_at", String, nullable=False),
+    Column("made_at", Text, nullable=False),
     Column("told", LargeBinary, nullable=False),
 )
 
 uploads = Table(
     "uploads",
     metadata,
-    Column("id", String, primary_key=True),
-    Column("key", String, nullable=False, unique=True),
+    Column("id", Text, primary_key=True, nullable=True),
+    Column("key", Text, nullable=False, unique=True),
     Column("runs_found", Integer, nullable=False),
 )
 
 logs = Table(
     "logs",
     metadata,
-    Column("upload_id", String, ForeignKey("uploads.id", ondelete="CASCADE"), primary_key=True),
+    Column("upload_id", Text, ForeignKey("uploads.id", ondelete="CASCADE"), primary_key=True),
     Column("n", Integer, primary_key=True),
-    Column("name", String, nullable=False),
-    Column("sha256", String, nullable=False, index=True),
+    Column("name", Text, nullable=False),
+    Column("sha256", Text, nullable=False, index=True),
     Column("bytes", Integer, nullable=False),
 )
 
 runs = Table(
     "runs",
     metadata,
-    Column("number", Integer, primary_key=True, autoincrement=True),
-    Column("id", String, nullable=False, unique=True),
-    Column("upload_id", String, ForeignKey("uploads.id"), nullable=False, index=True),
+    Column("number", Integer, primary_key=True, nullable=True, autoincrement=True),
+    Column("id", Text, nullable=False, unique=True),
+    Column("upload_id", Text, ForeignKey("uploads.id"), nullable=False, index=True),
     Column("position", Integer, nullable=False),
-    Column("car_id", String, index=True),
+    Column("car_id", Text, index=True),
     Column("car_version", Integer),
-    Column("label", String, nullable=False),
-    Column("event", String, nullable=False, index=True),
-    Column("round", String, nullable=False),
-    Column("notes", String, nullable=False),
+    Column("label", Text, nullable=False),
+    Column("event", Text, nullable=False, index=True),
+    Column("round", Text, nullable=False),
+    Column("notes", Text, nullable=False),
     Column("slip", LargeBinary),
     Column("air", LargeBinary),
     Column("finish_ft", Integer, nullable=False),
-    Column("added_at", String, nullable=False),
-    Column("reviewed_at", String, nullable=False),
+    Column("added_at", Text, nullable=False),
+    Column("reviewed_at", Text, nullable=False),
     Column("summary", LargeBinary, nullable=False),
     Column("review", LargeBinary, nullable=False),
-    Column("table_key", String, nullable=False, index=True),
+    Column("table_key", Text, nullable=False, index=True),
     UniqueConstraint("upload_id", "position"),
     ForeignKeyConstraint(["car_id", "car_version"], ["car_versions.car_id", "car_versions.version"]),
     sqlite_autoincrement=True,
@@ -93,41 +95,14 @@ runs = Table(
 progress = Table("progress", metadata, Column("generation", Integer, nullable=False))
 """One row: how many changes were committed since the library was made."""
 
-STEPS: tuple[tuple[str, ...], ...] = (
-    (
-        "CREATE TABLE cars (id TEXT PRIMARY KEY, version INTEGER NOT NULL)",
-        "CREATE TABLE car_versions (car_id TEXT NOT NULL REFERENCES cars (id), version INTEGER NOT NULL,"
-        " made_at TEXT NOT NULL, told BLOB NOT NULL, PRIMARY KEY (car_id, version))",
-        "CREATE TABLE uploads (id TEXT PRIMARY KEY, key TEXT NOT NULL UNIQUE, runs_found INTEGER NOT NULL)",
-        "CREATE TABLE logs (upload_id TEXT NOT NULL REFERENCES uploads (id) ON DELETE CASCADE, n INTEGER NOT NULL,"
-        " name TEXT NOT NULL, sha256 TEXT NOT NULL, bytes INTEGER NOT NULL, PRIMARY KEY (upload_id, n))",
-        "CREATE INDEX ix_logs_sha256 ON logs (sha256)",
-        "CREATE TABLE runs (number INTEGER PRIMARY KEY AUTOINCREMENT, id TEXT NOT NULL UNIQUE,"
-        " upload_id TEXT NOT NULL REFERENCES uploads (id), position INTEGER NOT NULL, car_id TEXT, car_version INTEGER,"
-        " label TEXT NOT NULL, event TEXT NOT NULL, round TEXT NOT NULL, notes TEXT NOT NULL, slip BLOB, air BLOB,"
-        " finish_ft INTEGER NOT NULL, added_at TEXT NOT NULL, reviewed_at TEXT NOT NULL, summary BLOB NOT NULL,"
-        " review BLOB NOT NULL, table_key TEXT NOT NULL, UNIQUE (upload_id, position),"
-        " FOREIGN KEY (car_id, car_version) REFERENCES car_versions (car_id, version))",
-        "CREATE INDEX ix_runs_upload_id ON runs (upload_id)",
-        "CREATE INDEX ix_runs_event ON runs (event)",
-        "CREATE INDEX ix_runs_car_id ON runs (car_id)",
-        "CREATE INDEX ix_runs_table_key ON runs (table_key)",
-    ),
-    (
-        "CREATE TABLE progress (generation INTEGER NOT NULL)",
-        "INSERT INTO progress VALUES (0)",
-    ),
-)
-"""Each step takes the database from one version to the next; a step that was ever released is never changed."""
-
-VERSION_TABLE = "CREATE TABLE schema_version (version INTEGER NOT NULL)"
+schema_version = Table("schema_version", metadata, Column("version", Integer, nullable=False))
+"""One row a version, see `released_forms`."""
 
 BUSY_MS = 10_000
 """How long a writer waits for another before it gives up. [ms]"""
 PRAGMAS = (
     "journal_mode = WAL",
     "synchronous = FULL",
-    "foreign_keys = ON",
     f"busy_timeout = {BUSY_MS}",
     "temp_store = MEMORY",  # nothing is written anywhere but in the library's folder
     f"journal_size_limit = {4 * 1024 * 1024}",  # what one big change made of the log is given back at the next
@@ -175,16 +150,15 @@ def _fault(found: sqlite3.Connection) -> str:
     there = _form(found)
     if not there:
         return ""
-    versions = sorted(found.execute("SELECT version FROM schema_version")) if "schema_version" in there else []
-    if [row[0] for row in versions] != list(range(1, len(versions) + 1)):
+    versions, revisions = (
+        [row[0] for row in found.execute(f"SELECT * FROM {name}")] if name in there else []
+        for name in ("schema_version", "alembic_version")
+    )
+    if version_fault(versions, revisions):
         return "its version cannot be read"
     _check_version(len(versions))
-    with closing(sqlite3.connect(":memory:")) as wanted:
-        wanted.execute(VERSION_TABLE)
-        for statement in (one for step in STEPS[: len(versions)] for one in step):
-            wanted.execute(statement)
-        lacking = [name for name, sql in _form(wanted).items() if there.get(name) != sql]
-    return f"its part {lacking[0]} is not of our form" if lacking else ""
+    lacking = lacking_part(there, len(versions))
+    return f"its part {lacking} is not of our form" if lacking else ""
 
 
 def _form(database: sqlite3.Connection) -> dict[str, str]:
@@ -193,9 +167,9 @@ def _form(database: sqlite3.Connection) -> dict[str, str]:
 
 
 def _check_version(version: int) -> None:
-    if version > len(STEPS):
+    if version > NEWEST:
         raise SchemaError(
-            f"The database is of version {version}; this program knows versions up to {len(STEPS)}. Use a newer one."
+            f"The database is of version {version}; this program knows versions up to {NEWEST}. Use a newer one."
         )
 
 
@@ -216,20 +190,30 @@ def open_database(path: Path) -> Engine:
     Raises
     ------
     SchemaError
-        If the file was written by a newer program.
+        If the file was written by a newer program, or cannot be brought to the newest form.
     """
-    engine = create_engine(f"sqlite:///{path}", connect_args={"check_same_thread": False})
-    event.listen(engine, "connect", _set_up)
-    event.listen(engine, "begin", _begin)
-    with engine.execution_options(writes=True).begin() as connection:
-        _bring_up_to_date(connection)
+    engine = _engine(path, "foreign_keys = ON")
+    with ExitStack() as undone:
+        undone.callback(engine.dispose)
+        with engine.begin() as connection:
+            stands = _version(connection)
+        _check_version(stands)
+        if stands < NEWEST:
+            _bring_up_to_date(path)
+        undone.pop_all()
     return engine
 
 
-def _set_up(connection: Any, _record: Any) -> None:
-    connection.isolation_level = None  # we begin transactions ourselves, see _begin
-    for pragma in PRAGMAS:
-        connection.execute(f"PRAGMA {pragma}").close()
+def _engine(path: Path, references: str) -> Engine:
+    def set_up(connection: Any, _record: Any) -> None:
+        connection.isolation_level = None  # we begin transactions ourselves, see _begin
+        for pragma in (*PRAGMAS, references):
+            connection.execute(f"PRAGMA {pragma}").close()
+
+    engine = create_engine(f"sqlite:///{path}", connect_args={"check_same_thread": False})
+    event.listen(engine, "connect", set_up)
+    event.listen(engine, "begin", _begin)
+    return engine
 
 
 def _begin(connection: Connection) -> None:
@@ -237,12 +221,32 @@ def _begin(connection: Connection) -> None:
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
 
-def _bring_up_to_date(connection: Connection) -> None:
+def _version(connection: Connection) -> int:
     if not connection.exec_driver_sql("SELECT 1 FROM sqlite_master WHERE name = 'schema_version'").scalar():
-        connection.exec_driver_sql(VERSION_TABLE)
-    stands = connection.exec_driver_sql("SELECT max(version) FROM schema_version").scalar() or 0
-    _check_version(stands)
-    for version, statements in enumerate(STEPS[stands:], start=stands + 1):
-        for statement in statements:
-            connection.exec_driver_sql(statement)
-        connection.exec_driver_sql("INSERT INTO schema_version VALUES (?)", (version,))
+        return 0
+    return int(connection.exec_driver_sql("SELECT max(version) FROM schema_version").scalar() or 0)
+
+
+def _bring_up_to_date(path: Path) -> None:
+    """All steps that are due, in one transaction that ends in the newest form or is taken back."""
+    from passband.service.store.migrating import migrate
+
+    engine = _engine(path, "foreign_keys = OFF")  # a table made anew would drag along the rows that refer to it
+    try:
+        with engine.execution_options(writes=True).begin() as connection:
+            migrate(connection, stands=_version(connection))
+            _check_outcome(connection)
+    finally:
+        engine.dispose()
+
+
+def _check_outcome(connection: Connection) -> None:
+    rows = connection.exec_driver_sql("SELECT name, sql FROM sqlite_master")
+    lacking = lacking_part({str(name): str(sql) for name, sql in rows}, NEWEST)
+    if lacking:
+        fault = f"its part {lacking} would not be of our form"
+    elif connection.exec_driver_sql("PRAGMA foreign_key_check").first():
+        fault = "a row would refer to one that is not there"
+    else:
+        return
+    raise SchemaError(f"The database cannot be brought to version {NEWEST}: {fault}. It stays as it was.")

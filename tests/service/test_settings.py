@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import re
 from pathlib import Path
 
@@ -14,8 +13,11 @@ from passband.service.settings import SETTINGS, Settings, SettingsError, read_se
 README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
 
 
-def test_every_setting_is_a_field_and_every_field_a_setting():
-    assert [setting.name for setting in SETTINGS] == [field.name for field in dataclasses.fields(Settings)]
+def test_every_setting_is_explained_and_every_number_bounded():
+    for name, field in Settings.model_fields.items():
+        assert field.description and field.description.endswith(".")
+        bounds = {end for bound in field.metadata for end in ("ge", "le") if hasattr(bound, end)}
+        assert bounds == ({"ge", "le"} if field.annotation is int else set()), name
 
 
 @pytest.mark.parametrize("setting", SETTINGS, ids=lambda setting: setting.name)
@@ -45,6 +47,34 @@ def test_a_mistyped_setting_stops_the_start(monkeypatch):
         create_app()
 
 
+def test_a_mistyped_setting_is_told_with_the_nearest_names_and_a_strange_one_with_all():
+    with pytest.raises(SettingsError, match=r"the nearest are PASSBAND_FILE_BYTES, "):
+        read_settings({"PASSBAND_FILE_BITES": "3"})
+    with pytest.raises(SettingsError, match=r"the settings are PASSBAND_CHANNELS, .*, PASSBAND_WORKERS"):
+        read_settings({"PASSBAND_XQZ": "3"})
+
+
+def test_a_setting_in_small_letters_is_not_taken():
+    with pytest.raises(SettingsError, match="PASSBAND_files is no setting"):
+        read_settings({"PASSBAND_files": "3", "passband_points": "not ours", "PATH": "/bin"})
+
+
 def test_every_wrong_setting_is_told_at_once():
-    with pytest.raises(SettingsError, match=r"PASSBAND_FILES.*PASSBAND_POINTS"):
-        read_settings({"PASSBAND_FILES": "x", "PASSBAND_POINTS": "1"})
+    wrong = {"PASSBAND_FILES": "x", "PASSBAND_POINTS": "1", "PASSBAND_DATA": " ", "PASSBAND_FILE": "1"}
+    with pytest.raises(SettingsError) as told:
+        read_settings(wrong)
+    assert str(told.value) == (
+        "PASSBAND_DATA must name a folder; PASSBAND_FILES must be a whole number, got 'x'; PASSBAND_POINTS must lie "
+        "from 100 to 1000000, got 1; PASSBAND_FILE is no setting; the nearest are PASSBAND_FILES, PASSBAND_FILE_BYTES"
+    )
+
+
+def test_only_the_environment_that_is_told_is_read(monkeypatch):
+    monkeypatch.setenv("PASSBAND_FILES", "3")
+    assert (read_settings({}).files, Settings().files, read_settings().files) == (8, 8, 3)
+
+
+def test_host_names_are_parted_and_the_folder_of_the_user_is_found(monkeypatch):
+    monkeypatch.setenv("HOME", "/home/crew")
+    got = read_settings({"PASSBAND_HOSTS": "Pit.lan, trailer.lan,", "PASSBAND_DATA": "~/logs"})
+    assert (got.hosts, str(got.data)) == (("pit.lan", "trailer.lan"), "/home/crew/logs")

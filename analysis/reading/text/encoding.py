@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from passband.analysis.channels.log import NotALog
+from passband.analysis.reading.text.code_pages import find_code_page, in_utf8
 from passband.analysis.reading.text.refusal import quoted_start
 from passband.analysis.reading.text.unpack import EXPORT_ADVICE, unpack
 
@@ -24,6 +25,7 @@ MOST_LINE_BYTES = 2 * 1024 * 1024
 PART_BYTES = 16 * 1024 * 1024
 """Bytes among which line ends are looked for at once."""
 _BOMS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))
+_UTF8_LETTER = re.compile(rb"[\xc2-\xdf][\x80-\xbf]|[\xe0-\xef][\x80-\xbf]{2}|[\xf0-\xf4][\x80-\xbf]{3}")
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f]")
 MOST_CONTROL = 0.002
 """Share of control characters above which bytes are no text; a damaged log holds a few, a picture a tenth."""
@@ -48,7 +50,8 @@ class Text:
     data: bytes
     """Without byte order mark, not UTF-16; line ends ``\\n``, ``\\r\\n`` or ``\\r`` as `line_end` says."""
     encoding: str
-    """As the file was: ``utf-8``, ``utf-8-sig``, ``utf-16-le``, ``utf-16-be``, ``latin-1``, ``cp1252``."""
+    """As the file was: ``utf-8``, ``utf-8-sig``, ``utf-16-le``, ``utf-16-be``, ``latin-1``, ``cp1252``, or a page that
+    `find_code_page` found."""
     byte_encoding: str
     """How to decode `data` now."""
     compression: str
@@ -160,6 +163,9 @@ def _decoded(body: bytes) -> Text:
     odd = _part_with_letters(body)
     if _is_utf8(odd):
         return Text(body, "utf-8", "utf-8", "", "")
+    page = find_code_page(body[:HEAD_BYTES])
+    if page:
+        return Text(in_utf8(body, page), page, "utf-8", "", "")
     if re.search(rb"[\x80-\x9f]", odd):
         return Text(body, "cp1252", "cp1252", "", "")
     return Text(body, "latin-1", "latin-1", "", "")
@@ -183,9 +189,9 @@ def _is_utf8(body: bytes) -> bool:
     try:
         body.decode("utf-8")
     except UnicodeDecodeError:
-        letters = len(re.findall(rb"[\xc2-\xdf][\x80-\xbf]|[\xe0-\xef][\x80-\xbf]{2}|[\xf0-\xf4][\x80-\xbf]{3}", body))
-        high = len(re.findall(rb"[\x80-\xff]+", body))
-        return letters > 0 and high <= letters + max(1, letters // 10)
+        rest, letters = _UTF8_LETTER.subn(b" ", body)
+        strays = len(re.findall(rb"[\x80-\xff]+", rest))
+        return letters > 0 and strays <= max(1, letters // 10)
     return True
 
 

@@ -1,5 +1,6 @@
 """The sheet of a meeting: rows from reviews, spread and trend by hand, shifts over all runs."""
 
+import numpy as np
 import pytest
 
 from passband.analysis.runs.weekend import find_best, make_sheet, measure_spread
@@ -77,9 +78,19 @@ def test_a_straight_trend_is_found_exactly():
 
 
 def test_a_trends_doubt_is_by_students_t():
-    # Hand: 0, 1, 0, 1 over 0..3: slope 0.2, rest -0.2, 0.6, -0.6, 0.2, sum of squares 0.8; 4.303 x sqrt(0.4 / 5)
+    # Hand: 0, 1, 0, 1 over 0..3: slope 0.2, rest -0.2, 0.6, -0.6, 0.2, sum of squares 0.8; 4.3027 x sqrt(0.4 / 5)
     got = measure_spread("x", [0.0, 1.0, 0.0, 1.0]).per_run
-    assert got.value == pytest.approx(0.2) and got.plus_minus == pytest.approx(4.303 * 0.08**0.5)
+    assert got.value == pytest.approx(0.2) and got.plus_minus == pytest.approx(4.3027 * 0.08**0.5, rel=2e-5)
+
+
+def test_a_long_trends_doubt_is_by_students_t_too():
+    # Published (tables of Student's t, two-sided 95 %): 2.179 for 12 degrees of freedom. Hand: rests of +-1 by turns
+    values = [float(n % 2) for n in range(14)]
+    about = np.arange(14) - 6.5
+    slope = float(np.sum(about * values) / np.sum(about**2))
+    rest = np.array(values) - 0.5 - slope * about
+    wanted = 2.179 * float(np.sqrt(np.sum(rest**2) / 12 / np.sum(about**2)))
+    assert measure_spread("x", values).per_run.plus_minus == pytest.approx(wanted, rel=3e-4)
 
 
 def test_other_finishes_do_not_mix():
