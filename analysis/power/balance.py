@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.driveline.gears import gear_at
+from passband.analysis.driveline.lasting_lead import lasting_lead
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.facts import Facts
 from passband.analysis.quantities import G_MPS2, BoolArray, FloatArray, IntArray
@@ -63,7 +64,8 @@ class DrivelineSeries:
     acceleration_mps2: FloatArray
     """[m/s2]"""
     gear: IntArray
-    """Gear engaged; through a shift the one left until its middle, then the next. 0: none known."""
+    """Gear engaged; through a shift the one left until its middle (behind a converter: its start), then the next.
+    0: none known."""
     turns_rad_per_m: FloatArray
     """Engine angle per metre of tire surface at rest radius in that gear; NaN where none is known. [rad/m]"""
     engine_rad_per_s: FloatArray
@@ -134,9 +136,10 @@ def read_driveline_series(
         Same grid as `motion`.
     """
     time = motion.time_s
-    gear = _gear_through_shifts(motion, gears, shifts)
+    gear = _gear_through_shifts(motion, gears, shifts, converter=converter)
     turns = _turns_per_metre(gear, gears, circumference_m, told=given_ratios if converter else None)
     engine_rad = np.full(time.size, np.nan) if engine is None else engine.at(time) * (math.pi / 30.0)
+    step_s = float(np.median(np.diff(time)))
     shifting = np.zeros(time.size, dtype=np.bool_)
     settling = np.zeros(time.size, dtype=np.bool_)
     for shift in shifts:
@@ -148,17 +151,18 @@ def read_driveline_series(
     tires = np.where(shown, at_rest, np.nan) / _wheel_scale_error(motion, ~settling)
     surface = np.where(np.isfinite(tires), tires, motion.speed_mps)
     if not (converter and given_ratios):
-        turns = turns * _setup_error(engine_rad, turns, surface, ~settling)
+        turns = turns * _setup_error(engine_rad, turns, surface, ~settling, step_s=step_s)
     with np.errstate(invalid="ignore"):
         slipping = engine_rad > (1.0 if converter else SLIPPING) * turns * np.maximum(surface, motion.speed_mps)
     if not converter:
         slipping &= _can_slip(motion, slipping, spinning, shifts)
-    locked = np.isfinite(turns) & ~slipping & ~shifting & np.isfinite(engine_rad)
+    # Behind a converter an engine no faster than its gear is at a change, or brakes: it shows no tire.
+    locked = np.isfinite(turns) & ~slipping & ~shifting & np.isfinite(engine_rad) & (not converter)
     through_gear = np.where(locked, engine_rad / np.where(locked, turns, 1.0), np.nan)
     surface = np.where(np.isfinite(tires), tires, through_gear)
     return DrivelineSeries(
         time, motion.speed_mps, motion.acceleration_mps2, gear, turns, engine_rad, shifting, settling, slipping,
-        spinning, surface, converter, float(np.median(np.diff(time))),
+        spinning, surface, converter, step_s,
         tuple((shift.time_s, shift.end_s) for shift in shifts),
     )  # fmt: skip
 
@@ -186,12 +190,19 @@ def surface_in_roll_out(course: DrivelineSeries, *, end_s: float) -> FloatArray:
     return np.where(after, through, course.surface_mps)
 
 
-def _gear_through_shifts(motion: Motion, gears: Gears | None, shifts: Sequence[Shift]) -> IntArray:
+def _gear_through_shifts(
+    motion: Motion, gears: Gears | None, shifts: Sequence[Shift], *, converter: bool
+) -> IntArray:
+    """The gear whose ratio carries the torque.
+
+    A box behind a converter takes the next gear's clutch up at once and pulls the engine down through it; one with
+    a clutch or dogs lets go first.
+    """
     if gears is None:
         return np.zeros(motion.time_s.size, dtype=np.int64)
     gear = gear_at(motion.time_s, gears.intervals)
     for shift in shifts:
-        middle = 0.5 * (shift.time_s + shift.end_s)
+        middle = shift.time_s if converter else 0.5 * (shift.time_s + shift.end_s)
         gear[(motion.time_s >= shift.time_s - 0.05) & (motion.time_s < middle)] = shift.from_gear
         gear[(motion.time_s >= middle) & (motion.time_s <= shift.end_s + SETTLE_S)] = shift.to_gear
     known = np.flatnonzero(gear > 0)
@@ -254,13 +265,15 @@ def _wheel_scale_error(motion: Motion, quiet: BoolArray) -> float:
     return ratio if abs(math.log(ratio)) > WHEEL_HALF_WIDTH else 1.0
 
 
-def _setup_error(engine_rad: FloatArray, turns: FloatArray, surface: FloatArray, quiet: BoolArray) -> float:
-    """Engine turns per metre over what the setup says, where the two differ by more than the tires' doing."""
+def _setup_error(
+    engine_rad: FloatArray, turns: FloatArray, surface: FloatArray, quiet: BoolArray, *, step_s: float
+) -> float:
+    """Engine turns per metre over what the setup says, where the two differ for good by more than the tires' doing."""
     fast = quiet & np.isfinite(engine_rad) & np.isfinite(turns) & (surface > 0.5 * np.nanmax(surface)) & (surface > 5.0)
-    if fast.sum() < 50:
-        return 1.0
-    ratio = float(np.median(engine_rad[fast] / (turns[fast] * surface[fast])))
-    return ratio if abs(math.log(ratio)) > SETUP_HALF_WIDTH else 1.0
+    with np.errstate(divide="ignore", invalid="ignore"):
+        lead = np.log(engine_rad / (turns * surface))
+    lasts = lasting_lead(lead, fast, step_s=step_s)
+    return math.exp(lasts) if lasts is not None and abs(lasts) > SETUP_HALF_WIDTH else 1.0
 
 
 def _can_slip(motion: Motion, slipping: BoolArray, spinning: BoolArray, shifts: Sequence[Shift]) -> BoolArray:
@@ -402,7 +415,8 @@ def balance(
     Notes
     -----
     F = (m + Ju / r^2) a + road load; hub F vt + Jd w dw/dt; gearbox input hub / eta (times eta when it brakes); clutch:
-    input torque times engine speed while it slips, so the slip's heat counts as the engine's work; brake power adds
+    input torque times engine speed while it slips, so the slip's heat counts as the engine's work, and a grown tire is
+    a longer lever; brake power adds
     (Je + Jin) w dw/dt. A converter's torque ratio falls straight from stall to 1 at the coupling point.
     """
     speed, acceleration = course.speed_mps, course.acceleration_mps2
@@ -412,11 +426,13 @@ def balance(
     )  # fmt: skip
     force = np.where(speed > 0.05, facts.rolling_mass * acceleration + load, 0.0)
     surface = np.where(np.isfinite(course.surface_mps), course.surface_mps, tire_mps)
-    surface_mps2 = _rate(course, force, surface, tire_mps if rest_mps is None else rest_mps)
+    rest = tire_mps if rest_mps is None else rest_mps
+    surface_mps2 = _rate(course, force, surface, rest)
     spin_force = facts.spinning_mass * surface_mps2
     hub = force * tire_mps + spin_force * surface
     carried = np.where(hub > 0, 1.0 / facts.efficiency.value, facts.efficiency.value)
-    slip_w = (force + spin_force) * carried / course.turns_rad_per_m * course.engine_rad_per_s
+    grown = np.where(rest > 0, tire_mps / np.where(rest > 0, rest, 1.0), 1.0)
+    slip_w = (force * grown + spin_force) * carried / course.turns_rad_per_m * course.engine_rad_per_s
     slip_w = slip_w / _torque_ratio(course, surface, stall_ratio)
     use_slip = course.slipping & np.isfinite(slip_w) & (force + spin_force > 0)
     clutch = np.where(use_slip, slip_w, hub * carried)
