@@ -1,7 +1,7 @@
 """From the ground back to the flywheel: what the car's motion asked of tires, wheels, gearbox, clutch and engine.
 
 Public: `DrivelineSeries`, `read_driveline_series`, `surface_in_roll_out`, `ClutchSlip`, `find_clutch_slip`,
-`Balance`, `balance`, `road_load`, `engine_turn`, `integrate`.
+`slips_for_long`, `Balance`, `balance`, `road_load`, `engine_turn`, `integrate`.
 """
 
 from __future__ import annotations
@@ -29,6 +29,8 @@ SLIPPING = 1.03
 LAUNCH_SLIP_S, LONG_SLIP_S = 0.2, 0.5
 """An engine ahead of its gear for longer, in the launch's gear and in any, is a clutch that slips, not a ring of the
 drive nor a sensor's moment. [s]"""
+MEANT_SLIP_S = 2.0
+"""A clutch that slips for so long without a break pulls by slipping: the bite of a launch takes half of it. [s]"""
 UNDER_WAY_MPS = 3.0
 """From this speed on engine and tires tell whether the clutch holds. [m/s]"""
 SPUN_MARGIN_S = 0.1
@@ -343,9 +345,29 @@ def find_clutch_slip(course: DrivelineSeries, *, end_s: float) -> list[ClutchSli
     again = course.slipping & ~course.settling & ~spun & np.isfinite(share) & (course.time_s < end_s)
     for stretch in find_true_runs(again & after_lock):
         start_s, stop_s = float(course.time_s[stretch.start]), float(course.time_s[stretch.stop - 1])
-        if stop_s - start_s > LAUNCH_SLIP_S:
+        pushes = float(np.nanmedian(course.acceleration_mps2[stretch.start : stretch.stop])) > 0.0
+        if pushes and stop_s - start_s > LAUNCH_SLIP_S:  # an engine that turns freely beside a car that slows is in neutral
             most = float(share[stretch.start : stretch.stop].max())
             out.append(ClutchSlip(start_s, stop_s, int(course.gear[stretch.start]), most))
+    return out
+
+
+def slips_for_long(course: DrivelineSeries) -> BoolArray:
+    """Where a clutch slips so long that its slip is how it pulls, as one does that is meant to.
+
+    Parameters
+    ----------
+    course : DrivelineSeries
+        Of the run.
+
+    Returns
+    -------
+    array of bool, shape (n,)
+        False through the short slip of a launch, and behind a converter.
+    """
+    out = np.zeros(course.time_s.size, dtype=np.bool_)
+    for stretch in find_true_runs(course.slipping & (not course.converter)):
+        out[stretch.start : stretch.stop] = (stretch.stop - stretch.start) * course.step_s > MEANT_SLIP_S
     return out
 
 

@@ -21,6 +21,7 @@ from passband.analysis.power.balance import (
     find_clutch_slip,
     integrate,
     read_driveline_series,
+    slips_for_long,
     surface_in_roll_out,
 )
 from passband.analysis.power.causes import Effect, effects_of, estimated, shares_of
@@ -256,7 +257,7 @@ def _pulling(case: PowerBasis) -> BoolArray:
     odd = course.spinning | course.shifting | (lead > MOST_LEAD)
     near = np.convolve(odd.astype(np.float64), np.ones(2 * round(NEAR_ODD_S / course.step_s) + 1), mode="same") > 0.5
     quiet = inside & ~course.settling & ~near & (course.speed_mps > 5.0)
-    return quiet & (course.converter | ~course.slipping)
+    return quiet & (course.converter | ~course.slipping | slips_for_long(course))
 
 
 def _jitter(case: PowerBasis, motion: Motion) -> FloatArray:
