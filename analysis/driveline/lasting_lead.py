@@ -16,8 +16,8 @@ from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.statistics.filters import slope
 
 SETTLED_PER_S, SETTLED_SPAN_S = 0.03, 0.25
-"""A lead that drifts no faster, fitted over so long, has settled: tires that grow or grip again move it by 0.01 a second,
-a clutch on its way to lock-up by 0.1 and more, a wheel sensor's noise by 0.01. [1/s], [s]"""
+"""A lead that drifts no faster, fitted over so long, has settled: tires that grow or grip again move it by 0.01 a
+second, a clutch on its way to lock-up by 0.1 and more, a wheel sensor's noise by 0.01. [1/s], [s]"""
 LEAST_SETTLED_S = 0.3
 """A lead that settled for less in all says nothing of the setup. [s]"""
 LOWER_EDGE = 0.25
@@ -69,7 +69,8 @@ def lasting_lead(lead: FloatArray, use: BoolArray, *, step_s: float) -> float | 
 
     Notes
     -----
-    It does not tell a clutch that slips by one constant share from a ratio told wrong: nothing in engine and wheels does.
+    It does not tell a clutch that slips by one constant share from a ratio told wrong: nothing in engine and wheels
+    does.
 
     Examples
     --------

@@ -14,6 +14,8 @@ import numpy as np
 
 from passband.analysis.driveline.gears import gear_at
 from passband.analysis.driveline.lasting_lead import lasting_lead
+from passband.analysis.driveline.tire import CORRELATED_S
+from passband.analysis.driveline.tire_lead import Lead, explain_lead
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.facts import Facts
 from passband.analysis.quantities import G_MPS2, BoolArray, FloatArray, IntArray
@@ -38,7 +40,12 @@ SPUN_MARGIN_S = 0.1
 SETUP_HALF_WIDTH = 0.025
 """A lasting difference between engine and tires beyond this is a wrong circumference, ratio or wheel scale. [-]"""
 WHEEL_HALF_WIDTH = 0.05
-"""The same between driven wheels and ground, where slip and growth make up to a twentieth. [-]"""
+"""The same between driven wheels and ground, as far as it does not go with pull. [-]"""
+SURE = 0.9
+"""Odds from which one cause of a lead is taken for it. [-]"""
+LEAST_LED_MPS, MOST_ROLLING_MPS2, USUAL_DRAG_AT_70 = 12.0, 3.4, 0.12
+"""Speed from which wheels show a lead; a car that slows harder is on its brakes; air and rolling at 70 m/s over a car's
+weight, to a third: only how a lead goes with pull is asked. [m/s], [m/s2], [-]"""
 MOST_SPIN = 0.6
 """A car that spins its tires for more of its pull than this does not reach the far end. [-]"""
 SETTLE_S = 0.12
@@ -110,7 +117,7 @@ class Balance:
 
 def read_driveline_series(
     motion: Motion, gears: Gears | None, shifts: Sequence[Shift], engine: EngineSpeed | None, *, converter: bool,
-    circumference_m: float | None, given_ratios: Sequence[float] | None = None,
+    circumference_m: float | None, given_ratios: Sequence[float] | None = None, axle: str = "rear", told: bool = True,
 ) -> DrivelineSeries:  # fmt: skip
     """Gather on one grid what the balance needs.
 
@@ -131,6 +138,10 @@ def read_driveline_series(
     given_ratios : sequence of float, optional
         Engine turns per turn of the driven wheels as the car's owner tells them: behind a converter, whose slip is in
         every measured ratio, they alone tell slip from gearing. [-]
+    axle : str
+        The driven one: ``front``, ``rear`` or ``all``.
+    told : bool
+        True where the driven tires' circumference and the final drive were given.
 
     Returns
     -------
@@ -148,9 +159,8 @@ def read_driveline_series(
         shifting |= (time >= shift.time_s) & (time <= shift.end_s)
         settling |= (time >= shift.time_s) & (time <= shift.end_s + SETTLE_S)
     spinning = _believable(motion)
-    shown = spinning | ~motion.spinning
     at_rest = motion.tire_speed_mps / (1.0 + GROWTH * motion.speed_mps**2)
-    tires = np.where(shown, at_rest, np.nan) / _wheel_scale_error(motion, ~settling)
+    tires = at_rest / _wheel_scale_error(motion, at_rest, ~settling & ~spinning, axle=axle, told=told)
     surface = np.where(np.isfinite(tires), tires, motion.speed_mps)
     if not (converter and given_ratios):
         turns = turns * _setup_error(engine_rad, turns, surface, ~settling, step_s=step_s)
@@ -192,9 +202,7 @@ def surface_in_roll_out(course: DrivelineSeries, *, end_s: float) -> FloatArray:
     return np.where(after, through, course.surface_mps)
 
 
-def _gear_through_shifts(
-    motion: Motion, gears: Gears | None, shifts: Sequence[Shift], *, converter: bool
-) -> IntArray:
+def _gear_through_shifts(motion: Motion, gears: Gears | None, shifts: Sequence[Shift], *, converter: bool) -> IntArray:
     """The gear whose ratio carries the torque.
 
     A box behind a converter takes the next gear's clutch up at once and pulls the engine down through it; one with
@@ -255,16 +263,21 @@ def _believable(motion: Motion) -> BoolArray:
     return motion.spinning
 
 
-def _wheel_scale_error(motion: Motion, quiet: BoolArray) -> float:
-    """What the driven wheels' speed as logged is too high by, where that is more than the tires' doing."""
-    if motion.through_driveline:
+def _wheel_scale_error(motion: Motion, at_rest: FloatArray, quiet: BoolArray, *, axle: str, told: bool) -> float:
+    """What the driven wheels' speed as logged is too high by, where that is more than the tires' doing.
+
+    Only what stays when pull falls and once the car rolls out; what goes with pull is slip, however much.
+    """
+    speed, mps2 = motion.speed_mps, motion.acceleration_mps2
+    use = quiet & (speed > LEAST_LED_MPS) & np.isfinite(at_rest) & (at_rest > 0) & (mps2 > -MOST_ROLLING_MPS2)
+    if motion.through_driveline or use.sum() < 50:
         return 1.0
-    surface, speed = motion.tire_speed_mps, motion.speed_mps
-    fast = quiet & (speed > 0.5 * np.nanmax(speed)) & (speed > 5.0) & np.isfinite(surface) & (surface > 0)
-    if fast.sum() < 50:
-        return 1.0
-    ratio = float(np.median(surface[fast] / speed[fast]))
-    return ratio if abs(math.log(ratio)) > WHEEL_HALF_WIDTH else 1.0
+    lead = np.log(np.where(use, at_rest, 1.0) / np.where(use, speed, 1.0))
+    pull = mps2 / G_MPS2 + USUAL_DRAG_AT_70 * (speed / 70.0) ** 2
+    step_s = float(np.median(np.diff(motion.time_s)))
+    found = explain_lead(Lead(lead, pull, speed).at(use), axle=axle, told=told, each=min(1.0, step_s / CORRELATED_S))
+    sure = found.odds > SURE and abs(found.scale) > WHEEL_HALF_WIDTH
+    return math.exp(found.scale) if sure else 1.0
 
 
 def _setup_error(
@@ -345,8 +358,9 @@ def find_clutch_slip(course: DrivelineSeries, *, end_s: float) -> list[ClutchSli
     again = course.slipping & ~course.settling & ~spun & np.isfinite(share) & (course.time_s < end_s)
     for stretch in find_true_runs(again & after_lock):
         start_s, stop_s = float(course.time_s[stretch.start]), float(course.time_s[stretch.stop - 1])
+        # An engine that turns freely beside a car that slows is in neutral.
         pushes = float(np.nanmedian(course.acceleration_mps2[stretch.start : stretch.stop])) > 0.0
-        if pushes and stop_s - start_s > LAUNCH_SLIP_S:  # an engine that turns freely beside a car that slows is in neutral
+        if pushes and stop_s - start_s > LAUNCH_SLIP_S:
             most = float(share[stretch.start : stretch.stop].max())
             out.append(ClutchSlip(start_s, stop_s, int(course.gear[stretch.start]), most))
     return out
