@@ -33,8 +33,14 @@ slips by 0.1 to 0.2. [-]"""
 WRONG_ODDS, MUCH_SLIP_ODDS = 0.05, 0.05
 """Share of runs whose circumference is another tire's, and of those whose tires are short of grip all the way. Chosen:
 both happen, neither often. [-]"""
+MODEL_SHARE = 0.25
+"""Between causes samples count for so much less: slip is not quite straight in pull nor growth in speed squared, and what
+they leave hangs together for a second, not a quarter. [-]"""
 NOISE = 0.004
 """Spread of ln(tire speed / ground speed) about the fit: delays of two sensors under acceleration, and noise. [-]"""
+
+STEPS, LEAST_STEP = 8, 1e-6
+"""Steps of the fit, halved while they lead away; a smaller one is none. [-]"""
 
 
 class LeadCause(StrEnum):
@@ -126,9 +132,11 @@ def explain_lead(known: Lead, *, axle: str, told: bool, each: float) -> LeadFit:
     usual; c wide; k wide. Their odds are those of the data under each (Laplace's approximation about the fit) times how
     often each happens.
     """
-    usual, growth = (SLIP_PER_G, SLIP_PER_G_SD), (GROWTH_AT_70, GROWTH_AT_70_SD)
+    most = max(float(np.quantile(known.pull, 0.95)), 1.0)  # tires that bear more than the weight have the grip to
+    usual, growth = (SLIP_PER_G / most, SLIP_PER_G_SD), (GROWTH_AT_70, GROWTH_AT_70_SD)
     near, wide = (0.0, SCALE_SD if told else NOT_GIVEN_SCALE_SD), (0.0, NOT_GIVEN_SCALE_SD)
-    much, bend = (MUCH_SLIP_PER_G, MUCH_SLIP_PER_G_SD), (YIELD[axle], YIELD_SD)
+    much = (MUCH_SLIP_PER_G, MUCH_SLIP_PER_G_SD)
+    bend = (YIELD[axle] / most, YIELD_SD / most)
     tried = {
         LeadCause.AS_TOLD: (1.0 - WRONG_ODDS - MUCH_SLIP_ODDS, (near, usual, growth, bend)),
         LeadCause.CIRCUMFERENCE: (WRONG_ODDS, (wide, usual, growth, bend)),
@@ -207,18 +215,25 @@ def _fit_with_priors(known: Lead, prior: FloatArray, *, each: float) -> tuple[Fl
     squared = (known.speed_mps / 70.0) ** 2
     theta: FloatArray = mean
     covariance: FloatArray = np.diag(spread**2)
-    for _ in range(6):
+    for _ in range(STEPS):
         off = _off(known, theta)
         by_yield = theta[1] * effort_by_yield(known.pull, float(theta[3]))
         columns = np.column_stack((np.ones(off.size), effort_of(known.pull, float(theta[3])), -squared, by_yield))
         weight = each / NOISE**2 * np.minimum(1.0, 2.0 * NOISE / np.maximum(np.abs(off), 1e-9))
         covariance = np.asarray(np.linalg.inv(prior_weight + (columns * weight[:, None]).T @ columns), dtype=np.float64)
-        theta = theta + covariance @ (prior_weight @ (mean - theta) + (columns * weight[:, None]).T @ off)
-    far = np.abs(_off(known, theta)) / NOISE
-    misfit = each * float(np.sum(np.where(far < 2.0, far**2, 4.0 * far - 4.0)))
-    off_prior = float(np.sum(((theta - mean) / spread) ** 2))
+        step = covariance @ (prior_weight @ (mean - theta) + (columns * weight[:, None]).T @ off)
+        before = _misfit(known, theta, prior, each=each)
+        while _misfit(known, theta + step, prior, each=each) > before and np.abs(step).max() > LEAST_STEP:
+            step = 0.5 * step
+        theta = theta + step
     volume = float(np.linalg.slogdet(covariance)[1] - 2.0 * np.log(spread).sum())
-    return theta, covariance, 0.5 * (volume - misfit - off_prior)
+    return theta, covariance, 0.5 * (volume - _misfit(known, theta, prior, each=MODEL_SHARE * each))
+
+
+def _misfit(known: Lead, theta: FloatArray, prior: FloatArray, *, each: float) -> float:
+    far = np.abs(_off(known, theta)) / NOISE
+    off_prior = float(np.sum(((theta - prior[:, 0]) / prior[:, 1]) ** 2))
+    return each * float(np.sum(np.where(far < 2.0, far**2, 4.0 * far - 4.0))) + off_prior
 
 
 def _off(known: Lead, theta: FloatArray) -> FloatArray:
