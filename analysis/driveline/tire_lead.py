@@ -3,7 +3,7 @@
 Slip goes with force: it falls as pull falls and vanishes once the throttle is shut. A wrong circumference, or a wheel
 scaled by another tire, is one share at every speed and pull. Where a run does not tell them apart, both stay open.
 
-Public: `Lead`, `LeadCause`, `LeadFit`, `explain_lead`, `effort_of`, `effort_by_yield`.
+Public: `Lead`, `LeadCause`, `LeadFit`, `explain_lead`, `tell_lead`, `effort_of`, `effort_by_yield`.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from enum import StrEnum
 import numpy as np
 
 from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.results.findings import Finding
 from passband.analysis.sensors.priors import GROWTH_AT_70, GROWTH_AT_70_SD, SLIP_PER_G, SLIP_PER_G_SD
 
 YIELD, YIELD_SD = {"front": 0.65, "rear": 0.0, "all": 0.22}, 0.2
@@ -30,17 +31,23 @@ NOT_GIVEN_SCALE_SD = 0.05
 MUCH_SLIP_PER_G, MUCH_SLIP_PER_G_SD = 0.12, 0.15
 """Slip per force of one car weight of tires short of grip all the way, and its spread: near the grip's peak a tire
 slips by 0.1 to 0.2. [-]"""
-WRONG_ODDS, MUCH_SLIP_ODDS = 0.05, 0.05
-"""Share of runs whose circumference is another tire's, and of those whose tires are short of grip all the way. Chosen:
-both happen, neither often. [-]"""
+STEADY_SLIP, STEADY_SLIP_SD, FULL_PULL = 0.1, 0.1, 0.1
+"""Slip of tires held at the grip's peak, its spread, and the pull over the weight from which they are. [-]"""
+WRONG_ODDS, MUCH_SLIP_ODDS = 0.05, 0.025
+"""Share of runs whose circumference is another tire's, and of those whose tires slip far more than is usual, by each of
+the two laws. Chosen: all happen, none often. [-]"""
 MODEL_SHARE = 0.25
-"""Between causes samples count for so much less: slip is not quite straight in pull nor growth in speed squared, and what
-they leave hangs together for a second, not a quarter. [-]"""
+"""Between causes samples count for so much less: slip is not quite straight in pull nor growth in speed squared, and
+what they leave hangs together for a second, not a quarter. [-]"""
 NOISE = 0.004
 """Spread of ln(tire speed / ground speed) about the fit: delays of two sensors under acceleration, and noise. [-]"""
 
 STEPS, LEAST_STEP = 8, 1e-6
 """Steps of the fit, halved while they lead away; a smaller one is none. [-]"""
+
+OPEN_ODDS, TOLD_LEAD, MUCH_SLIP = 0.1, 0.012, 0.06
+"""Told as open where another cause has more than such odds and its slip differs by more than the second; a
+circumference off by more than that; tires that slip by more than the third. [-]"""
 
 
 class LeadCause(StrEnum):
@@ -51,7 +58,9 @@ class LeadCause(StrEnum):
     CIRCUMFERENCE = "circumference"
     """A circumference, or a wheel's scale, that is wrong."""
     SLIP = "slip"
-    """Tires that slip far more than is usual."""
+    """Tires that slip far more than is usual, in proportion to their pull."""
+    STEADY_SLIP = "steady slip"
+    """Tires short of grip all the way: they slip alike at every pull, and not once they roll."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,15 +101,12 @@ class LeadFit:
 
     def slip(self, pull: FloatArray) -> FloatArray:
         """What of the lead is slip, at each pull."""
-        effort = np.maximum(effort_of(pull, float(self.theta[3])), 0.0)
-        return np.asarray(max(float(self.theta[1]), 0.0) * effort, dtype=np.float64)
+        effort, _ = _effort(pull, self.theta, self.cause)
+        return np.asarray(max(float(self.theta[1]), 0.0) * np.maximum(effort, 0.0), dtype=np.float64)
 
     def slip_plus_minus(self, pull: FloatArray) -> FloatArray:
         """95 % half-width of that, what other causes would make of it included."""
-        yields = float(self.theta[3])
-        by = np.column_stack(
-            (np.maximum(effort_of(pull, yields), 0.0), self.theta[1] * effort_by_yield(np.maximum(pull, 0.0), yields))
-        )
+        by = np.column_stack(_effort(np.maximum(pull, 0.0), self.theta, self.cause)) * (1.0, float(self.theta[1]))
         variance = np.einsum("ij,jk,ik->i", by, self.covariance[np.ix_((1, 3), (1, 3))], by)
         for rival in self.rivals:
             variance = variance + rival.odds * (rival.slip(pull) - self.slip(pull)) ** 2
@@ -129,20 +135,22 @@ def explain_lead(known: Lead, *, axle: str, told: bool, each: float) -> LeadFit:
     Notes
     -----
     lead = c + k p / (1 - y p) - growth (v / 70)^2 by least squares with priors, once for each cause: c near zero and k
-    usual; c wide; k wide. Their odds are those of the data under each (Laplace's approximation about the fit) times how
-    often each happens.
+    usual; c wide; k wide; k the same at every pull. The last differs from a wide c by the usual slip beside that, and
+    in the roll-out. Their odds are those of the data under each (Laplace's approximation about the fit) times how often
+    each happens.
     """
-    most = max(float(np.quantile(known.pull, 0.95)), 1.0)  # tires that bear more than the weight have the grip to
-    usual, growth = (SLIP_PER_G / most, SLIP_PER_G_SD), (GROWTH_AT_70, GROWTH_AT_70_SD)
+    most = max(float(np.quantile(known.pull, 0.95)), 1.0)  # tires that bear more have grip of another kind
+    usual, growth = (SLIP_PER_G, most * SLIP_PER_G_SD), (GROWTH_AT_70, GROWTH_AT_70_SD)
     near, wide = (0.0, SCALE_SD if told else NOT_GIVEN_SCALE_SD), (0.0, NOT_GIVEN_SCALE_SD)
     much = (MUCH_SLIP_PER_G, MUCH_SLIP_PER_G_SD)
     bend = (YIELD[axle] / most, YIELD_SD / most)
     tried = {
-        LeadCause.AS_TOLD: (1.0 - WRONG_ODDS - MUCH_SLIP_ODDS, (near, usual, growth, bend)),
+        LeadCause.AS_TOLD: (1.0 - WRONG_ODDS - 2.0 * MUCH_SLIP_ODDS, (near, usual, growth, bend)),
+        LeadCause.STEADY_SLIP: (MUCH_SLIP_ODDS, (near, (STEADY_SLIP, STEADY_SLIP_SD), growth, bend)),
         LeadCause.CIRCUMFERENCE: (WRONG_ODDS, (wide, usual, growth, bend)),
         LeadCause.SLIP: (MUCH_SLIP_ODDS, (near, much, growth, bend)),
     }
-    fits = {cause: _fit_with_priors(known, np.array(prior), each=each) for cause, (_, prior) in tried.items()}
+    fits = {cause: _fit_with_priors(known, np.array(prior), cause, each=each) for cause, (_, prior) in tried.items()}
     logs = np.array([np.log(tried[cause][0]) + fit[2] for cause, fit in fits.items()])
     odds = np.exp(logs - logs.max())
     odds = odds / odds.sum()
@@ -152,6 +160,62 @@ def explain_lead(known: Lead, *, axle: str, told: bool, each: float) -> LeadFit:
     best = int(np.argmax(odds))
     first = found.pop(best)
     return LeadFit(first.cause, first.theta, first.covariance, first.odds, tuple(found))
+
+
+def tell_lead(found: LeadFit | None, pull: FloatArray) -> list[Finding]:
+    """Tell tires that slip far more than is usual, a circumference that is wrong, or that it may be either.
+
+    Parameters
+    ----------
+    found : LeadFit or None
+        None where nothing shows the tires.
+    pull : array, shape (n,)
+        Force at the ground over the car's weight, where the tires grip. [-]
+
+    Returns
+    -------
+    list of Finding
+        Empty where the setup and the usual slip explain the lead.
+    """
+    if found is None or pull.size == 0:
+        return []
+    slips = float(np.mean(found.slip(pull)))
+    for rival in found.rivals:
+        other = float(np.mean(rival.slip(pull)))
+        if rival.odds > OPEN_ODDS and abs(other - slips) > TOLD_LEAD:
+            return [_either(min(slips, other), max(slips, other))]
+    if found.cause is LeadCause.CIRCUMFERENCE and abs(found.scale) > TOLD_LEAD:
+        return [_wrong_circumference(found.scale, slips)]
+    if found.cause in (LeadCause.SLIP, LeadCause.STEADY_SLIP) and slips > MUCH_SLIP:
+        return [_slip_much(slips)]
+    return []
+
+
+def _either(least: float, most: float) -> Finding:
+    text = (
+        "The driven tires lead the ground by more than is usual, and the run does not tell whether they slip or their "
+        f"circumference is wrong: the slip is {100 * least:.1f} or {100 * most:.1f} % on average. Power at the "
+        "flywheel is open by both. Measure the roll-out of a tire, or log on for a second after the lift, in gear."
+    )
+    return Finding("slip-or-circumference", "caution", text, "car setup, tire_circumference")
+
+
+def _wrong_circumference(scale: float, slips: float) -> Finding:
+    percent = 100.0 * float(np.expm1(scale))
+    text = (
+        f"At every pull the driven tires turn {abs(percent):.1f} % {'faster' if percent > 0 else 'slower'} than the "
+        f"circumference told and their slip of {100 * slips:.1f} % explain: the circumference, or the wheel's scale in "
+        f"the logger, is too {'large' if percent > 0 else 'small'} by that. It was taken so, not for slip."
+    )
+    return Finding("circumference-disagrees", "caution", text, "car setup, tire_circumference")
+
+
+def _slip_much(slips: float) -> Finding:
+    text = (
+        f"The driven tires slipped by {100 * slips:.0f} % on average while they pulled: more than tires that grip. "
+        "Their heat counts as the engine's work."
+    )
+    return Finding("tires-slip-throughout", "note", text)
 
 
 def effort_of(pull: FloatArray, yields: float) -> FloatArray:
@@ -204,7 +268,9 @@ def _grip_left(pull: FloatArray, yields: float) -> FloatArray:
     return np.asarray(np.maximum(1.0 - yields * np.maximum(pull, 0.0), LEAST_GRIP_LEFT), dtype=np.float64)
 
 
-def _fit_with_priors(known: Lead, prior: FloatArray, *, each: float) -> tuple[FloatArray, FloatArray, float]:
+def _fit_with_priors(
+    known: Lead, prior: FloatArray, cause: LeadCause, *, each: float
+) -> tuple[FloatArray, FloatArray, float]:
     """Scale, slip per g, growth and yield, their covariance, and the data's log odds, by robust Gauss-Newton steps.
 
     `prior` holds a mean and a spread for each. Each sample counts for `each` of one; residuals past two spreads count
@@ -216,27 +282,34 @@ def _fit_with_priors(known: Lead, prior: FloatArray, *, each: float) -> tuple[Fl
     theta: FloatArray = mean
     covariance: FloatArray = np.diag(spread**2)
     for _ in range(STEPS):
-        off = _off(known, theta)
-        by_yield = theta[1] * effort_by_yield(known.pull, float(theta[3]))
-        columns = np.column_stack((np.ones(off.size), effort_of(known.pull, float(theta[3])), -squared, by_yield))
+        off = _off(known, theta, cause)
+        effort, by_yield = _effort(known.pull, theta, cause)
+        columns = np.column_stack((np.ones(off.size), effort, -squared, theta[1] * by_yield))
         weight = each / NOISE**2 * np.minimum(1.0, 2.0 * NOISE / np.maximum(np.abs(off), 1e-9))
         covariance = np.asarray(np.linalg.inv(prior_weight + (columns * weight[:, None]).T @ columns), dtype=np.float64)
         step = covariance @ (prior_weight @ (mean - theta) + (columns * weight[:, None]).T @ off)
-        before = _misfit(known, theta, prior, each=each)
-        while _misfit(known, theta + step, prior, each=each) > before and np.abs(step).max() > LEAST_STEP:
+        before = _misfit(known, theta, prior, cause, each=each)
+        while _misfit(known, theta + step, prior, cause, each=each) > before and np.abs(step).max() > LEAST_STEP:
             step = 0.5 * step
         theta = theta + step
     volume = float(np.linalg.slogdet(covariance)[1] - 2.0 * np.log(spread).sum())
-    return theta, covariance, 0.5 * (volume - _misfit(known, theta, prior, each=MODEL_SHARE * each))
+    return theta, covariance, 0.5 * (volume - _misfit(known, theta, prior, cause, each=MODEL_SHARE * each))
 
 
-def _misfit(known: Lead, theta: FloatArray, prior: FloatArray, *, each: float) -> float:
-    far = np.abs(_off(known, theta)) / NOISE
+def _misfit(known: Lead, theta: FloatArray, prior: FloatArray, cause: LeadCause, *, each: float) -> float:
+    far = np.abs(_off(known, theta, cause)) / NOISE
     off_prior = float(np.sum(((theta - prior[:, 0]) / prior[:, 1]) ** 2))
     return each * float(np.sum(np.where(far < 2.0, far**2, 4.0 * far - 4.0))) + off_prior
 
 
-def _off(known: Lead, theta: FloatArray) -> FloatArray:
-    slip = theta[1] * effort_of(known.pull, float(theta[3]))
-    off = known.lead - (theta[0] + slip - theta[2] * (known.speed_mps / 70.0) ** 2)
+def _off(known: Lead, theta: FloatArray, cause: LeadCause) -> FloatArray:
+    effort, _ = _effort(known.pull, theta, cause)
+    off = known.lead - (theta[0] + theta[1] * effort - theta[2] * (known.speed_mps / 70.0) ** 2)
     return np.asarray(off, dtype=np.float64)
+
+
+def _effort(pull: FloatArray, theta: FloatArray, cause: LeadCause) -> tuple[FloatArray, FloatArray]:
+    """What slip goes with under a cause, and how fast that grows with the yield."""
+    if cause is LeadCause.STEADY_SLIP:
+        return np.clip(pull / FULL_PULL, 0.0, 1.0), np.zeros_like(pull)
+    return effort_of(pull, float(theta[3])), effort_by_yield(pull, float(theta[3]))

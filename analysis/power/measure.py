@@ -13,6 +13,7 @@ import numpy as np
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.driveline.tire import fit_tire
+from passband.analysis.driveline.tire_lead import tell_lead
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.averages import Averages, PowerBasis, average_power, balance_of
@@ -325,10 +326,17 @@ def _findings(
         )
     if driven_tire_speed(traces, car)[0] is not None:
         found += _tell_clutch_slip(case)
+    found += _tell_tires(case)
     moving_w = case.facts.mass.value * _half_gain(case)
     found += check_trap_speed(power.from_trap_speed_w, moving_w / case.end_s)
     found += check_fuel(traces, car, averages.brake, end_s=case.end_s)
     return found
+
+
+def _tell_tires(case: PowerBasis) -> list[Finding]:
+    """Why the tires lead the ground, where that is not as told and usual."""
+    grips = _pulling(case) & ~case.course.spinning
+    return tell_lead(case.tire.lead, balance_of(case).force_n[grips] / (case.facts.mass.value * G_MPS2))
 
 
 def _tell_clutch_slip(case: PowerBasis) -> list[Finding]:
