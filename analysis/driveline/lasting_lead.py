@@ -50,7 +50,7 @@ def settled_samples(lead: FloatArray, *, step_s: float) -> BoolArray:
     return np.asarray(np.isfinite(drift) & np.isfinite(lead) & (np.abs(drift) < SETTLED_PER_S))
 
 
-def lasting_lead(lead: FloatArray, use: BoolArray, *, step_s: float) -> float | None:
+def lasting_lead(lead: FloatArray, use: BoolArray, *, step_s: float, edge: float = LOWER_EDGE) -> float | None:
     """Find the share by which an engine leads its gears for good.
 
     Parameters
@@ -61,6 +61,8 @@ def lasting_lead(lead: FloatArray, use: BoolArray, *, step_s: float) -> float | 
         Where a gear is in and the tires grip.
     step_s : float
         Step of the grid. [s]
+    edge : float
+        Which quantile of the settled samples it is. [-]
 
     Returns
     -------
@@ -83,4 +85,4 @@ def lasting_lead(lead: FloatArray, use: BoolArray, *, step_s: float) -> float | 
     settled = lead[use & settled_samples(lead, step_s=step_s)]
     if settled.size * step_s < LEAST_SETTLED_S:
         return None
-    return float(np.quantile(settled, LOWER_EDGE))
+    return float(np.quantile(settled, edge))
