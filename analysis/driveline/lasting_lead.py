@@ -46,6 +46,7 @@ def settled_samples(lead: FloatArray, *, step_s: float) -> BoolArray:
     >>> bool(settled[:180].any()), bool(settled[220:].all())
     (False, True)
     """
+    lead = np.where(np.isfinite(lead), lead, np.nan)
     drift = slope(lead, step_s=step_s, span_s=SETTLED_SPAN_S, order=1)
     return np.asarray(np.isfinite(drift) & np.isfinite(lead) & (np.abs(drift) < SETTLED_PER_S))
 

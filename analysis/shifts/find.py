@@ -162,7 +162,8 @@ def _find_edges(
         this_gear = driven * np.exp(level_before)
         start = find_start(engine, this_gear, evidence.traces, motion, fall=fall, earliest_s=earliest_s)
         end = find_carry(engine, driven * np.exp(level_after), fall=fall)
-    wheels = float(np.interp(end.time_s, engine.true_time_s, driven)) * float(np.exp(about[right.gear - 1]))
+    keeps = max(level_after, about[right.gear - 1]) if slips else about[right.gear - 1]  # with the slip after the shift
+    wheels = float(np.interp(end.time_s, engine.true_time_s, driven)) * float(np.exp(keeps))
     step = float(np.exp(about[right.gear - 1] - about[left.gear - 1]))
     start = start or Edge(fall.middle_s - 0.03, 0.05, "ratio")
     if not slips:
@@ -187,8 +188,11 @@ def _driven_at(engine: EngineSpeed, turn: TurnRatio) -> FloatArray:
 
 
 def _expected(before: Estimate | None, edges: _Edges) -> float:
-    """By the step between the ratios; by the wheels as the next gear carries where RPM before is not known."""
-    if before is None:
+    """By the step between the ratios; by the wheels as the next gear carries where RPM before is not known.
+
+    Behind a converter by the wheels and what it slips once the next gear carries: it slips more, or has unlocked, before.
+    """
+    if before is None or edges.geared_rpm is None:
         return edges.wheels_rpm
     return float(rpm_after_shift(before.value, ratio_before=1.0, ratio_after=edges.step))
 
