@@ -16,6 +16,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from passband.analysis.unit_factors import FACTORS, OTHER_COMMON
+
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
 IntArray = npt.NDArray[np.int64]
@@ -121,9 +123,12 @@ KEPT: dict[str, str] = {
 }  # fmt: skip
 
 
+_COMMON = OTHER_COMMON.union(*FACTORS.values())
+
+
 @lru_cache(maxsize=1)
 def _registry() -> Any:
-    import pint
+    import pint  # half a second to import and to make, so only a unit that is none of the common ones asks for it
 
     return pint.UnitRegistry(autoconvert_offset_to_baseunit=True, cache_folder=None)
 
@@ -153,9 +158,10 @@ def conversion_to_si(unit: str, *, si_unit: str) -> Conversion | None:
 
     Notes
     -----
-    Pint's registry does the arithmetic. Gauge and absolute pressure convert alike: which of them a channel
-    is, the channel says. A difference of temperatures (`TEMPERATURE_DIFFERENCE`) takes the size of a degree and never
-    an offset, however its unit is written; a unit that says it is a difference is none for a temperature.
+    A table holds the common units, pint's registry knows the others. Gauge and absolute pressure convert alike: which
+    of them a channel is, the channel says. A difference of temperatures (`TEMPERATURE_DIFFERENCE`) takes the size of a
+    degree and never an offset, however its unit is written; a unit that says it is a difference is none for a
+    temperature.
 
     Examples
     --------
@@ -175,7 +181,15 @@ def conversion_to_si(unit: str, *, si_unit: str) -> Conversion | None:
     name = ALIASES.get(plain.lower()) or _AREAS_AND_INERTIAS.get(plain.lower(), plain)
     if len(name) > LONGEST_UNIT or len(_POWER.findall(name)) != len(_SMALL_POWER.findall(name)):
         return None
-    ureg = _registry()
+    if name in _COMMON and si_unit in FACTORS:
+        factor = FACTORS[si_unit].get(name)
+        return None if factor is None else Conversion(*factor, si_unit)
+    return _by_the_registry(name, si_unit=si_unit)
+
+
+def _by_the_registry(name: str, *, si_unit: str) -> Conversion | None:
+    """The same for any unit that pint knows."""
+    difference, ureg = si_unit == TEMPERATURE_DIFFERENCE, _registry()
     name = _STEPS.get(name, name) if difference else name
     target = {"": "dimensionless", "deg": "degree", "rpm": "rpm", TEMPERATURE_DIFFERENCE: "K"}.get(si_unit, si_unit)
     try:

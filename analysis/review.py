@@ -11,7 +11,9 @@ from typing import TypeVar
 
 from passband.analysis.air.day import measure_air
 from passband.analysis.channels.log import Log, NoRunInLog, Traces
-from passband.analysis.clocks.match import ClocksDoNotMatch, match_clocks, on_one_clock
+from passband.analysis.clocks.gather import gather_logs, logs_of_run
+from passband.analysis.clocks.match import on_one_clock
+from passband.analysis.driveline.drive_lost import tell_drive_lost
 from passband.analysis.driveline.gears import gears_between_shifts, label_gears
 from passband.analysis.driveline.launch import measure_launch, tires_follow_from
 from passband.analysis.driveline.state import read_driveline
@@ -23,8 +25,15 @@ from passband.analysis.engine.limits_given import tell_bare_bounds
 from passband.analysis.given.car import Air, Car, Slip
 from passband.analysis.motion.distance import Timed, time_the_run
 from passband.analysis.motion.ground_speed import GroundSpeed, Motion, fuse_ground_speed
+from passband.analysis.motion.slip_alone import (
+    USUAL_LAUNCH_TO_CLOCK_S,
+    SlipRun,
+    distance_by_slip_alone,
+    read_slip_alone,
+)
 from passband.analysis.motion.slip_used import tell_slips_left_over, tell_unused_slip
 from passband.analysis.power.measure import measure_power
+from passband.analysis.power.slip_alone import power_by_slip
 from passband.analysis.reading import check_between_channels
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.distance import SpeedBasis
@@ -150,16 +159,18 @@ def _engine_log_first(files: list[tuple[Log, ...]]) -> list[tuple[Log, ...]]:
 
 def _review_recording(ecu: Log, others: list[tuple[Log, ...]], setup: Setup, slips: Sequence[Slip]) -> list[FullReview]:
     """One recording of the ECU's with what belongs to it of the other logs."""
-    matched, matches, findings = _on_the_ecu_clock(ecu, others, setup.car)
-    logs, more = check_between_channels([ecu, *matched], setup.car)
-    findings += [*(finding for log in logs for finding in log.findings), *more]
-    traces = on_one_clock(logs, matches)
-    windows, more = find_runs(traces, setup.car)
+    gathered = gather_logs(ecu, others, setup.car)
+    logs, more = check_between_channels([gathered.ecu, *gathered.others], setup.car)
+    findings = [*gathered.findings, *(finding for log in logs for finding in log.findings), *more]
+    windows, more = find_runs(on_one_clock(logs, gathered.matches), setup.car)
     findings += more
-    reviews = [
-        review_run(window, traces, setup, slips[place] if place < len(slips) else None, matches, findings)
-        for place, window in enumerate(windows)
-    ]
+    reviews = []
+    for place, window in enumerate(windows):
+        kept, more = logs_of_run(logs[1:], gathered.matches, launch_s=window.launch_s, stop_s=window.stop_s)
+        matches = [gathered.matches[at] for at in kept]
+        traces = on_one_clock([logs[0], *(logs[1 + at] for at in kept)], matches)
+        slip = slips[place] if place < len(slips) else None
+        reviews.append(review_run(window, traces, setup, slip, matches, [*findings, *more]))
     runs = [one for one in reviews if one.window.distance_m is None or one.window.distance_m >= LEAST_RUN_M]
     if not runs:
         raise NoRunInLog(_no_run(ecu), findings=tuple(findings))
@@ -175,30 +186,6 @@ def _no_run(ecu: Log) -> str:
         f"{ecu.time.last_s - ecu.time.first_s:.0f} s of log with engine speed from {engine.known.values.min():.0f} to "
         f"{engine.known.values.max():.0f} rpm. Check that it is the log of a run."
     )
-
-
-def _on_the_ecu_clock(
-    ecu: Log, others: list[tuple[Log, ...]], car: Car
-) -> tuple[list[Log], list[ClockMatch], list[Finding]]:
-    """Of each further file the recording that is of the same run, and how its clock lies."""
-    matched: list[Log] = []
-    matches: list[ClockMatch] = []
-    findings: list[Finding] = []
-    for recordings in others:
-        refusals: list[ClocksDoNotMatch] = []
-        for recording in recordings:
-            try:
-                match, more = match_clocks(ecu, recording, car=car)
-            except ClocksDoNotMatch as refusal:
-                refusals.append(refusal)
-                continue
-            findings += more
-            if match is not None:
-                matched.append(recording)
-                matches.append(match)
-        if len(refusals) == len(recordings):
-            raise refusals[0]
-    return matched, matches, findings
 
 
 def review_run(
@@ -235,8 +222,9 @@ def review_run(
     told.add(tell_bare_bounds(setup.car.limits))
     ground = told.of(fuse_ground_speed(traces, car, window))
     if isinstance(ground, Unknown):
-        told.add(tell_unused_slip(slip, end_s=None))
-        return _without_motion(window, traces, setup, clocks, told, why=ground)
+        by_slip = read_slip_alone(slip, rollout_m=car.rollout, finish_ft=setup.finish_ft)
+        told.add(tell_unused_slip(slip, end_s=None) if by_slip is None else [distance_by_slip_alone()])
+        return _without_motion(window, traces, setup, clocks, told, why=ground, by_slip=by_slip)
     timed = told.of(_timed(ground, window, setup, slip))
     told.add(tell_unused_slip(slip, end_s=float(timed.motion.time_s[-1])))
     start, end_s = timed.clock_start_s.value, timed.end_s
@@ -244,7 +232,7 @@ def review_run(
     if not ground.through_driveline:
         motion = timed.motion
         car = told.of(with_final_drive(car, run, time_s=motion.time_s, speed_mps=motion.speed_mps))
-    air = told.of(measure_air(setup.air, run))
+    air = told.by(measure_air(setup.air, run))
     trace = find_boost(run, air)
     told.by(trace if isinstance(trace, Unknown) else None)
     evidence = prepare_evidence(
@@ -258,13 +246,14 @@ def review_run(
 
     motion = with_wheelspin(timed.motion, evidence, gears=None)
     driveline = read_driveline(motion, evidence)
-    gears = told.of(label_gears(driveline, motion, evidence))
+    gears = told.by(label_gears(driveline, motion, evidence))
     shifts = told.of(find_shifts(driveline, motion, evidence, gears))
     told.add(tell_shake(evidence, shifts))
     gears = gears_between_shifts(gears, shifts, evidence)
-    launch = told.of(measure_launch(driveline, motion, evidence, gears))
+    launch = told.by(measure_launch(driveline, motion, evidence, gears))
     motion = with_wheelspin(motion, evidence, gears=gears, follow_s=tires_follow_from(launch))
     told.add(tell_wheelspin(motion, evidence))
+    told.add(tell_drive_lost(motion, evidence))
 
     boosted, trap = not isinstance(trace, Unknown) and trace.boosted(0.0, end_s), _last_trap(timed)
     # A final drive found from the tires' own speed says nothing of their slip: power gets the car as it was given.
@@ -323,7 +312,9 @@ def _timed(ground: GroundSpeed, window: RunWindow, setup: Setup, slip: Slip | No
 
 
 def _last_trap(timed: Timed) -> Estimate | None:
-    return timed.distance.traps[-1].speed_mps if timed.distance.traps else None
+    """The trap at the run's end; one before a finish of 1000 ft says nothing of the speed there."""
+    ends_ft = timed.distance.splits[-1].at_ft if timed.distance.splits else None
+    return next((trap.speed_mps for trap in timed.distance.traps if trap.at_ft == ends_ft), None)
 
 
 def _times(window: RunWindow, start_s: float, end_s: float) -> RunTimes:
@@ -365,24 +356,31 @@ def _without_motion(
     told: _Given,
     *,
     why: Unknown,
+    by_slip: SlipRun | None,
 ) -> FullReview:
-    """A run whose ground speed nothing shows: when it was and its limits against time are all that can be said."""
-    start = window.launch_s
+    """A run whose ground speed nothing shows: when it was, its limits against time, what its slip says by itself."""
+    start = window.launch_s + (USUAL_LAUNCH_TO_CLOCK_S if by_slip is not None else 0.0)
     end = (window.lift_s if window.lift_s is not None else window.stop_s) - start
+    end = end if by_slip is None else by_slip.time_s
     run = traces.shifted(-start)
-    told.by(why)
-    air = told.of(measure_air(setup.air, run))
+    told.by(why if by_slip is None else None)
+    air = told.by(measure_air(setup.air, run))
+    power = why if by_slip is None else told.by(power_by_slip(by_slip, setup.car, air))
     trace = find_boost(run, air)
     told.by(trace if isinstance(trace, Unknown) else None)
     times = _times(window, start, end)
     limits = told.of(check_limits(run, None, None, setup.car.limits, known(trace), times=times))
     throttle, threshold_pa = run.get("throttle"), setup.car.boost_threshold
     boost = told.by(measure_boost(trace, (), (), throttle, threshold_pa=threshold_pa, end_s=end))
+    reached = by_slip is not None and by_slip.distance.splits[-1].at_ft == setup.finish_ft
     where = Window(
-        start, start, window.launch_plus_minus_s + 0.3, start + end, None, Outcome.UNKNOWN, window.other_events
-    )
+        window.launch_s, start, window.launch_plus_minus_s + 0.3, start + end,
+        None if by_slip is None else float(by_slip.way_m[-1]),
+        FINISHES[setup.finish_ft] if reached else Outcome.UNKNOWN, window.other_events,
+    )  # fmt: skip
     return FullReview(
-        run=setup.facts, window=where, clocks=tuple(clocks), distance=why, gears=why, launch=why, shifts=(),
-        boost=boost, power=why, band=why, limits=limits, air=air, findings=told.all, version=VERSION,
+        run=setup.facts, window=where, clocks=tuple(clocks),
+        distance=why if by_slip is None else by_slip.distance, gears=why, launch=why, shifts=(),
+        boost=boost, power=power, band=why, limits=limits, air=air, findings=told.all, version=VERSION,
         car=CarFacts(setup.car.name), setup=setup, traces=run, motion=None,
     )  # fmt: skip

@@ -1,6 +1,7 @@
 """Proving ground: write cases of simulated drives with known truth.
 
-    python -m passband.demo_logs.proving OUTDIR --seeds 1..3 [--kind NAME ...] [--sensors usual|wide] [--list]
+    python -m passband.demo_logs.proving OUTDIR --seeds 1..3 [--kind NAME ...] [--sensors usual|wide]
+        [--facts exact|owner] [--list]
 
 One folder a case: ecu.csv, perhaps dash.csv and gps.csv, setup.json, conditions.json, slip.json, truth.json.
 
@@ -24,6 +25,7 @@ from passband.demo_logs.dialects import DIALECTS, write_log
 from passband.demo_logs.drag_car import DragCar
 from passband.demo_logs.driver import run as drive_run
 from passband.demo_logs.loggers import UNITS, Device, Recording, copy_lag_s, record
+from passband.demo_logs.owner import as_an_owner_knows
 from passband.demo_logs.recording import simulate, true_signals
 from passband.demo_logs.sensor_ranges import SETS
 from passband.demo_logs.sensor_sets import dash_sensors, ecu_sensors, gps_sensors
@@ -37,6 +39,8 @@ KINDS = {**PLAIN, **TROUBLES}
 """All kinds of case, by name."""
 RATE_IS_THE_POINT = ("gps_1_hz", "gps_5_hz", "gps_25_hz")
 """Kinds whose GPS rate stays what their name says, whatever set the sensors are of."""
+FACTS = ("exact", "owner")
+"""How the car's facts are given: as they are, or as a careful owner knows them, who gives no wind either."""
 LEAD_S = 6.0
 """The model starts so long before the ECU log's first row, so that a dash may start first."""
 FORMULA = (
@@ -96,15 +100,23 @@ def plan_case(kind: str, seed: int, *, sensors: str = "usual") -> CasePlan:
     return replace(plan, dash={**plan.dash, "gps_hz": float(rng.choice(rates))})
 
 
-def write_case(folder: Path, plan: CasePlan, seed: int) -> None:
-    """Simulate a plan and write its folder."""
+def write_case(
+    folder: Path, plan: CasePlan, seed: int, *, facts: str = "exact", device_seed: int | None = None
+) -> None:
+    """Simulate a plan and write its folder, the car's facts given as one of `FACTS`.
+
+    Two seeds with one `device_seed` are two drives with the same loggers and sensors.
+    """
+    if facts == "owner":
+        plan = replace(plan, not_given=(*plan.not_given, "wind"))
     rng = np.random.default_rng([seed, 77])
     made = simulate(plan.car, plan.day, acts_of(plan, rng), lead_s=LEAD_S)
     even, signals = true_signals(made, plan.day, rng)
-    logs = _record(plan, made, even, signals, rng)
+    devices = rng if device_seed is None else np.random.default_rng([device_seed, 79])
+    logs = _record(plan, made, even, signals, rng, devices)
     if plan.dash_of_another_run:
         other = simulate(plan.car, plan.day, acts_of(plan, rng), lead_s=LEAD_S)
-        logs["dash"] = _record(plan, other, *true_signals(other, plan.day, rng), rng)["dash"]
+        logs["dash"] = _record(plan, other, *true_signals(other, plan.day, rng), rng, devices)["dash"]
     spoilt: dict[str, Any] = {}
     for name in plan.spoil:
         spoilt |= SPOIL[name](logs, made, rng) or {}
@@ -122,7 +134,10 @@ def write_case(folder: Path, plan: CasePlan, seed: int) -> None:
         _put(folder / "truth.json", {"case": folder.name, "kind": plan.truth_kind, "expect": plan.says, "mention": []})
         return
     truth = _truth(plan, made, logs, even, signals, seed) | spoilt
-    _put(folder / "setup.json", _setup(plan, folder.name, logs))
+    setup = _setup(plan, folder.name, logs)
+    if facts == "owner":
+        setup = as_an_owner_knows(setup, np.random.default_rng([seed, zlib.crc32(folder.name.encode())]))
+    _put(folder / "setup.json", setup)
     _put(folder / "conditions.json", _conditions(plan))
     if plan.slip:
         slips = truth["slips"]
@@ -163,15 +178,19 @@ def _put(path: Path, what: Any) -> None:
     path.write_text(json.dumps(what, default=float, indent=None if path.name == "truth.json" else 1), encoding="utf-8")
 
 
-def _record(plan: CasePlan, made: Drive, even: Any, signals: Any, rng: np.random.Generator) -> dict[str, Recording]:
+def _record(
+    plan: CasePlan, made: Drive, even: Any, signals: Any, rng: np.random.Generator, devices_rng: np.random.Generator
+) -> dict[str, Recording]:
     end = float(even[-1]) - 0.4
     ecu_end = end - float(rng.uniform(0, 0.8))
     if plan.ecu_stops_before_finish_s:
         ecu_end = made.story.runs()[-1]["finish"] - plan.ecu_stops_before_finish_s
     ranges = SETS[plan.sensors]
-    devices = {"ecu": (Device("ecu", plan.ecu_hz, 0.0, ecu_end), ecu_sensors(plan.ecu, plan.taste, rng, ranges))}
+    devices = {
+        "ecu": (Device("ecu", plan.ecu_hz, 0.0, ecu_end), ecu_sensors(plan.ecu, plan.taste, devices_rng, ranges))
+    }
     if plan.dash_hz:
-        sensors = dash_sensors(rng, ranges, taste=plan.taste, **plan.dash)
+        sensors = dash_sensors(devices_rng, ranges, taste=plan.taste, **plan.dash)
         devices["dash"] = (
             Device("dash", plan.dash_hz, plan.offset_s, end - float(rng.uniform(0, 1)), plan.ppm),
             sensors,
@@ -180,7 +199,7 @@ def _record(plan: CasePlan, made: Drive, even: Any, signals: Any, rng: np.random
         start = plan.offset_s / 2 + 0.7
         devices["gps"] = (
             Device("gps", plan.gps_box_hz, start, end - 0.5, -plan.ppm),
-            gps_sensors(rng, ranges, taste="metric", gps_hz=plan.gps_box_hz),
+            gps_sensors(devices_rng, ranges, taste="metric", gps_hz=plan.gps_box_hz),
         )
     return {
         name: record(device, [replace(s, noise=s.noise * plan.noise) for s in sensors], even, signals, rng)
@@ -392,6 +411,7 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument("--seeds", default="1", help="one, or first..last")
     parser.add_argument("--kind", action="append", choices=sorted(KINDS), help="as often as wanted; all unless told")
     parser.add_argument("--sensors", default="usual", choices=sorted(SETS), help="the set that sensors are drawn from")
+    parser.add_argument("--facts", default="exact", choices=FACTS, help="how the car's facts are given")
     parser.add_argument("--list", action="store_true", help="print the kinds")
     told = parser.parse_args(arguments)
     if told.list or told.folder is None:
@@ -399,7 +419,9 @@ def main(arguments: list[str] | None = None) -> None:
         return
     for kind in told.kind or KINDS:
         for seed in _seeds(told.seeds):
-            write_case(told.folder / f"{kind}_{seed}", plan_case(kind, seed, sensors=told.sensors), seed)
+            write_case(
+                told.folder / f"{kind}_{seed}", plan_case(kind, seed, sensors=told.sensors), seed, facts=told.facts
+            )
 
 
 if __name__ == "__main__":

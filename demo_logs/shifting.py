@@ -103,10 +103,13 @@ def foot_shift(car: DragCar, facts: dict[str, Any], nxt: int, missed_s: float) -
 
 
 def converter_shift(car: DragCar, facts: dict[str, Any], nxt: int, missed_s: float) -> Act:
-    """A clutch pack takes over: its pressure rises while the turbine is pulled down to the next gear."""
+    """A clutch pack takes over: its pressure rises while the turbine is pulled down to the next gear.
+
+    The shift starts where the ratio begins to change, not when the box is told to.
+    """
     c = car.controls
-    shift = _new_shift(car, facts, nxt, missed_s)
     yield from wait(car, 0.045)
+    shift = _new_shift(car, facts, nxt, missed_s)
     shift["gear_out"] = shift["gear_in"] = car.t
     c.gear = nxt
     start = car.t

@@ -197,4 +197,4 @@ def _load_ahead() -> None:
         import_module(name)
     from passband.analysis.quantities import conversion_to_si
 
-    conversion_to_si("psi", si_unit="Pa")  # makes the registry of units
+    conversion_to_si("dyn/cm^2", si_unit="Pa")  # a rare unit makes the registry of units

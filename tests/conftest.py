@@ -1,8 +1,12 @@
-"""Options that make long tests of short ones."""
+"""Options that make long tests of short ones, and one thread for linear algebra, as the command line has it."""
 
 from __future__ import annotations
 
 import pytest
+
+from passband.service.threads import one_algebra_thread
+
+one_algebra_thread()  # before a test imports numpy: on busy cores its threads wait for each other
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

@@ -6,6 +6,7 @@ import ast
 import inspect
 import re
 from collections.abc import Iterator
+from functools import cache
 from graphlib import TopologicalSorter
 from pathlib import Path
 
@@ -39,8 +40,19 @@ def _sources(*packages: str) -> list[Path]:
     return [path for package in packages for path in sorted((ROOT / package).rglob("*.py"))]
 
 
+@cache
+def _tree(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+@cache
+def _nodes(path: Path) -> tuple[ast.AST, ...]:
+    """All of a file's nodes, read and walked once for all tests."""
+    return tuple(ast.walk(_tree(path)))
+
+
 def _imports(path: Path) -> Iterator[str]:
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in _nodes(path):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
@@ -49,7 +61,7 @@ def _imports(path: Path) -> Iterator[str]:
 
 
 def _functions(path: Path) -> Iterator[ast.FunctionDef | ast.AsyncFunctionDef]:
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in _nodes(path):
         if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)):
             yield node
 
@@ -121,7 +133,7 @@ def test_analysis_asks_no_clock() -> None:
     wrong = [
         f"{path.relative_to(ROOT)}:{node.lineno}"
         for path in _sources("analysis")
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        for node in _nodes(path)
         if isinstance(node, ast.Attribute)
         and isinstance(node.value, ast.Name)
         and (node.value.id, node.attr) in {("time", clock) for clock in CLOCKS}
@@ -159,7 +171,7 @@ def test_no_body_swallows_every_exception() -> None:
     wrong = [
         (path.relative_to(ROOT).as_posix(), node.type.id if isinstance(node.type, ast.Name) else "")
         for path in _sources(*PACKAGES)
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        for node in _nodes(path)
         if isinstance(node, ast.ExceptHandler)
         and (node.type is None or (isinstance(node.type, ast.Name) and node.type.id in ("Exception", "BaseException")))
     ]
@@ -169,7 +181,7 @@ def test_no_body_swallows_every_exception() -> None:
 def _public_functions() -> list[tuple[str, ast.FunctionDef | ast.AsyncFunctionDef]]:
     found = []
     for path in _sources("analysis"):
-        tree = ast.parse(path.read_text(encoding="utf-8"))
+        tree = _tree(path)
         for node in tree.body:
             if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)) and not node.name.startswith("_"):
                 found.append((f"{path.relative_to(ROOT)}:{node.lineno} {node.name}", node))

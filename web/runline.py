@@ -89,4 +89,7 @@ def run_line(run: Json, units: UnitSystem) -> RunLine:
 
 
 def _told(figure: Json | None) -> Estimate | None:
-    return None if figure is None else Estimate(figure["value"], figure["plus_minus"])
+    """A figure as it stands beside those of other runs: with what is this run's own."""
+    if figure is None:
+        return None
+    return Estimate(figure["value"], figure["plus_minus"], figure.get("run_plus_minus")).among_runs()

@@ -12,6 +12,7 @@ from typing import Any
 from passband.analysis.channels.catalogue import kind_of
 from passband.analysis.results.band import Band, Dwell, GearBand
 from passband.analysis.results.boost import BoostDip, DipCause
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.limits import LimitVerdict, Verdict
 from passband.analysis.results.power import Power
 from passband.analysis.results.review import Review
@@ -78,6 +79,7 @@ def power_section(review: Review, units: UnitSystem) -> Section:
     why = reason_in(review, "power-without-engine-speed", "gears-unknown")
     lines = [
         Line("Average, flywheel", estimate(power.average_w, "power", units, reason=why), "start to finish"),
+        *_between_runs(power.average_w, units),
         Line("Average while pulling", estimate(power.average_pulling_w, "power", units, reason=why), "no shifts"),
         Line("Average over distance", estimate(power.average_over_distance_w, "power", units, reason=why)),
         Line("Average to the ground", estimate(power.average_wheel_w, "power", units, reason=why), "moved the car"),
@@ -102,6 +104,15 @@ def power_section(review: Review, units: UnitSystem) -> Section:
 
 
 _PER_CENT = Unit("%", 0.01, 1, 1)
+
+
+def _between_runs(average: Estimate | None, units: UnitSystem) -> tuple[Line, ...]:
+    """The same as it stands beside other runs of the car, where that is surer than it is alone."""
+    if average is None or average.run_plus_minus is None or average.own >= 0.9 * average.plus_minus:
+        return ()
+    return (
+        Line("The same beside other runs", estimate(average.among_runs(), "power", units), "of this car, as set up"),
+    )
 
 
 def _engine_lines(power: Power, units: UnitSystem) -> list[Line]:

@@ -55,7 +55,7 @@ class _Reading:
     finding: Finding | None = None
 
 
-def measure_air(air: Air | None, traces: Traces) -> tuple[AirState, list[Finding]]:
+def measure_air(air: Air | None, traces: Traces) -> AirState:
     """The air of a run, from what was given and what the log shows.
 
     Parameters
@@ -68,9 +68,8 @@ def measure_air(air: Air | None, traces: Traces) -> tuple[AirState, list[Finding
     Returns
     -------
     AirState
-        Always given; what nobody gave is taken as a mild day at sea level, with a plus-minus to match.
-    list of Finding
-        What was taken for granted, and what two sources disagree on.
+        Always given; what nobody gave is taken as a mild day at sea level, with a plus-minus to match. Its findings say
+        what was taken for granted, and what two sources disagree on.
 
     Notes
     -----
@@ -82,7 +81,8 @@ def measure_air(air: Air | None, traces: Traces) -> tuple[AirState, list[Finding
     pressure = _pressure(told, traces)
     humidity = _humidity(told, temperature.value, pressure.value)
     density = _density(temperature, pressure, humidity)
-    state = AirState(
+    taken = [reading.finding for reading in (temperature, pressure, humidity) if reading.finding is not None]
+    return AirState(
         temperature_k=temperature.value,
         pressure_pa=pressure.value,
         vapour_pressure_pa=humidity.value,
@@ -92,9 +92,8 @@ def measure_air(air: Air | None, traces: Traces) -> tuple[AirState, list[Finding
         wind_plus_minus_mps=told.plus_minus.get("wind"),
         basis="; ".join((temperature.basis, pressure.basis, humidity.basis)),
         pressure_basis=PressureBasis(pressure.basis),
+        findings=(*taken, *_pressure_conflicts(told, traces)),
     )
-    found = [reading.finding for reading in (temperature, pressure, humidity) if reading.finding is not None]
-    return state, found + _pressure_conflicts(told, traces)
 
 
 def _temperature(told: Air) -> _Reading:

@@ -46,6 +46,8 @@ COPY_NOISE_RPM = 10.0
 """A copy is printed in steps of up to 10 rpm and ripples; residuals below this are no evidence. [rpm]"""
 LEAST_REPEATS = 0.1
 """More repeats than this while engine speed changes quickly: the copy is renewed less often than it is logged. [-]"""
+HELD_ROW_SIGMA = 0.29
+"""A renewal is read for its row or up to a row before: an even spread's deviation, in rows. [-]"""
 SAME_SCALE = 0.12
 """A copy whose highest engine speed is this near to half or twice the ECU's counts other pulses. [-]"""
 JITTER_S = 0.008
@@ -69,7 +71,7 @@ class CopyFit:
     offset_s: float
     """ECU time at the other log's `pivot_s`, less the pivot, less the copy's age: from levels alone. [s]"""
     offset_sigma_s: float
-    """Its standard deviation from noise, copy's age not counted. [s]"""
+    """Its standard deviation from noise and from the rows of a held copy, copy's age not counted. [s]"""
     pivot_s: float
     """Time of the other log at which `offset_s` holds. [s]"""
     rate_ppm: float
@@ -92,6 +94,8 @@ class _Copy:
     rpm: FloatArray
     active: BoolArray
     step_s: float
+    row_sigma_s: float = 0.0
+    """What a held value does not tell of when it was renewed, the same throughout. [s]"""
 
 
 def fit_engine_copy(own: Channel, copy: Channel) -> CopyFit | None:
@@ -115,17 +119,21 @@ def fit_engine_copy(own: Channel, copy: Channel) -> CopyFit | None:
     """
     own, copy = _where_it_works(own), _where_it_works(copy)
     ecu_rpm = despike(own.time_s, own.values)
-    samples, factor = _to_the_same_scale(_own_samples(copy), ecu_rpm)
+    samples = _own_samples(copy)
     if np.isfinite(ecu_rpm).sum() < 20 or samples.time_s.size < 20:
         return None
     grid = even_grid(float(own.time_s[0]), float(own.time_s[-1]), rate_hz=FINE_HZ)
     max_gap_s = max(0.3, 3.5 / max(own.rate_hz, 1.0))
     rpm = resample(own.time_s, ecu_rpm, grid, max_gap_s=max_gap_s)
-    start = _best_candidate(_candidates(own.time_s, ecu_rpm, samples), grid, rpm, samples)
-    if start is None:
-        return None
-    fits = [fit for lag in COPY_LAGS_S if (fit := _refine(start, lag, grid, rpm, samples)) is not None]
-    return replace(min(fits, key=lambda fit: fit[0])[1], factor=factor) if fits else None
+    fits = []
+    for factor in (1.0, *_other_count(samples, ecu_rpm)):
+        scaled = replace(samples, rpm=samples.rpm / factor)
+        start = _best_candidate(_candidates(own.time_s, ecu_rpm, scaled), grid, rpm, scaled)
+        if start is None:
+            continue
+        tried = [fit for lag in COPY_LAGS_S if (fit := _refine(start, lag, grid, rpm, scaled)) is not None]
+        fits += [replace(min(tried, key=lambda fit: fit[0])[1], factor=factor)] if tried else []
+    return min(fits, key=lambda fit: fit.unlike_share, default=None)
 
 
 def _where_it_works(engine: Channel) -> Channel:
@@ -137,14 +145,10 @@ def _where_it_works(engine: Channel) -> Channel:
     return engine.within(float(worked[0]) - BESIDE_S, float(worked[-1]) + BESIDE_S)
 
 
-def _to_the_same_scale(copy: _Copy, ecu_rpm: FloatArray) -> tuple[_Copy, float]:
-    """A copy that counts twice or half the pulses, brought to the ECU's count."""
-    known = ecu_rpm[np.isfinite(ecu_rpm)]
-    if copy.rpm.size == 0 or known.size == 0:
-        return copy, 1.0
-    ratio = float(np.percentile(copy.rpm, 98) / max(np.percentile(known, 98), 1.0))
-    factor = next((times for times in (0.5, 2.0) if abs(ratio / times - 1) < SAME_SCALE), 1.0)
-    return replace(copy, rpm=copy.rpm / factor), factor
+def _other_count(copy: _Copy, ecu_rpm: FloatArray) -> tuple[float, ...]:
+    """Factors by which a copy may count other pulses; a log that ends before the run tops out low too."""
+    ratio = float(np.percentile(copy.rpm, 98) / max(np.percentile(ecu_rpm[np.isfinite(ecu_rpm)], 98), 1.0))
+    return tuple(times for times in (0.5, 2.0) if abs(ratio / times - 1) < SAME_SCALE)
 
 
 def _own_samples(copy: Channel) -> _Copy:
@@ -156,13 +160,15 @@ def _own_samples(copy: Channel) -> _Copy:
     if renewed.all() and _repeats(known.values) > LEAST_REPEATS:
         renewed = np.concatenate(([True], np.diff(known.values) != 0))
     # A renewal shows at the first row after it, or was read for that row: on average a third of a row late.
-    age = 0.0 if renewed.all() else row_s / 3
+    held = not renewed.all()
+    age, row_sigma_s = (row_s / 3, HELD_ROW_SIGMA * row_s) if held else (0.0, 0.0)
     time, rpm = known.time_s[renewed] - age, known.values[renewed]
     rpm = despike(time, rpm, span_s=max(0.3, 5 / max(known.rate_hz, 1.0)))
     sound = np.isfinite(rpm)
     time, rpm = time[sound], rpm[sound]
     idle = float(np.percentile(rpm, 5)) if rpm.size else 0.0
-    return _Copy(time, rpm, rpm > 1.3 * max(idle, 300.0), float(np.median(np.diff(time))) if time.size > 1 else 1.0)
+    step_s = float(np.median(np.diff(time))) if time.size > 1 else 1.0
+    return _Copy(time, rpm, rpm > 1.3 * max(idle, 300.0), step_s, row_sigma_s)
 
 
 def _repeats(rpm: FloatArray) -> float:
@@ -277,7 +283,7 @@ def _describe(
     unlike = (copy.rpm > np.fmax.reduce(near) + slack) | (copy.rpm < np.fmin.reduce(near) - slack)
     return CopyFit(
         offset_s=place[0],
-        offset_sigma_s=float(sigma[0]),
+        offset_sigma_s=float(np.hypot(sigma[0], copy.row_sigma_s)),
         pivot_s=place[1],
         rate_ppm=place[2],
         rate_sigma_ppm=float(sigma[1]),

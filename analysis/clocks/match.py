@@ -6,19 +6,20 @@ Public: `ClocksDoNotMatch`, `match_clocks`, `on_one_clock`.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
-from passband.analysis.channels.log import Channel, Log, NoRunInLog, Traces
+from passband.analysis.channels.log import Log, NoRunInLog, Traces
+from passband.analysis.clocks.cut_match import CutMatch, EventLag, match_by_cuts, read_torque_cuts
 from passband.analysis.clocks.engine_copy import RATE_SIGMA_PPM, CopyFit, fit_engine_copy
-from passband.analysis.clocks.speed_match import SpeedMatch, match_by_speed
-from passband.analysis.clocks.thrust_falls import EventLag, TorqueCuts, measure_event_lag, read_torque_cuts
+from passband.analysis.clocks.opinions import Opinion, settle
+from passband.analysis.clocks.speed_match import LEAST_MPS, SpeedMatch, match_by_speed
 from passband.analysis.given.car import Car
+from passband.analysis.reading.health.speed_scale import SPEEDS
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
-from passband.analysis.sensors.forward_axis import forward_acceleration
 from passband.analysis.sensors.priors import ENGINE_COPY
 
 MOST_UNLIKE = 0.03
@@ -29,12 +30,12 @@ MOST_DISAGREEMENT = 0.85
 """Speeds that disagree for more of the moving time than this at the best lag say nothing of it. [-]"""
 NO_BETTER = 0.04
 """A place that disagrees for so little more of the time is as good: torque cuts must choose. [-]"""
-TRIALS_S = (0.0, -0.08, 0.08)
-"""A lag by speed may be off by so much: torque cuts are looked for from each of these. [s]"""
+TRIAL_S = 0.08
+"""Torque cuts are looked for from starts so far apart, over twice the deviation of a lag by speed. [s]"""
+FAR_SIGMAS = 3.0
+"""Evidence that puts a log so many deviations from other evidence saw something else. [-]"""
 LEAST_CUTS = 3
 """From so many torque cuts on, logs in which they do not meet are not laid over each other."""
-LONE_CUT_SIGMA_S = 0.020
-"""One cut alone may be met with the wrong departure. [s]"""
 MOST_RATE_PPM = 400.0
 """No two loggers run apart by more than this; two runs laid over each other ask for it. [ppm]"""
 
@@ -70,7 +71,7 @@ def match_clocks(ecu: Log, other: Log, *, car: Car) -> tuple[ClockMatch | None, 
     if fit is not None and own is not None:
         if fit.unlike_share > MOST_UNLIKE or abs(fit.rate_ppm) > MOST_RATE_PPM:
             raise ClocksDoNotMatch(_engine_evidence(ecu.name, other.name, fit))
-        return _from_copy(fit, own, other), [] if fit.factor == 1.0 else [_other_count(fit, other.name)]
+        return _from_copy(fit, ecu, other, car), [] if fit.factor == 1.0 else [_other_count(fit, other.name)]
     return _by_speed(ecu, other, car)
 
 
@@ -78,29 +79,61 @@ def _by_speed(ecu: Log, other: Log, car: Car) -> tuple[ClockMatch | None, list[F
     """Of the places that speed offers, the one at which torque cuts meet; else the best, if it stands out."""
     places = [place for place in match_by_speed(ecu, other, car=car) if place.disagreement < MOST_DISAGREEMENT]
     if not places:
-        return None, [_left_out(ecu.name, other.name)]
+        return None, [_left_out(ecu, other)]
     near = [place for place in places if place.disagreement < places[0].disagreement + NO_BETTER]
-    seen = _seen_cuts(ecu.get("engine_speed"), other)
-    cuts = [_where_cuts_meet(seen, place.offset_s, 0.0, trials_s=TRIALS_S, sigma_s=place.sigma_s) for place in near]
+    seen = read_torque_cuts(ecu, other)
+    cuts = [
+        match_by_cuts(seen, Opinion(place.offset_s, place.sigma_s), 0.0, trials_s=_trials(place.sigma_s))
+        for place in near
+    ]
     best = max(range(len(near)), key=lambda index: (_meeting(cuts[index]), -near[index].disagreement))
     met = cuts[best]
     if met is not None and _elsewhere(met.lag):
         return None, [_cuts_elsewhere(ecu.name, other.name, met.lag)]
     if len(near) > 1 and _meeting(met) < LEAST_CUTS - 1:
-        return None, [_left_out(ecu.name, other.name)]
+        return None, [_left_out(ecu, other)]
     return _from_speed(near[best], met, other.name), [_speed_finding(near[best], other.name)]
 
 
-def _meeting(cuts: _Cuts | None) -> int:
+def _trials(sigma_s: float) -> tuple[float, ...]:
+    """Starts of the search for torque cuts, nearest first, as far as a lag by speed may be off."""
+    steps = max(1, round(2 * sigma_s / TRIAL_S))
+    return (0.0, *(sign * step * TRIAL_S for step in range(1, steps + 1) for sign in (-1, 1)))
+
+
+def _meeting(cuts: CutMatch | None) -> int:
     return 0 if cuts is None else cuts.lag.events
 
 
-def _left_out(ecu: str, other: str) -> Finding:
+def _left_out(ecu: Log, other: Log) -> Finding:
+    if _holds_no_pull(ecu, other):
+        text = (
+            f"{other.name} holds no pull: neither its engine speed nor its speeds come up to a run's, so it ends "
+            f"before the launch or begins after the run. It cannot be laid on {ecu.name} and was left out. "
+            "Let the logger run from staging until after the finish."
+        )
+        return Finding("log-misses-the-run", "caution", text, other.name)
     text = (
-        f"{other} shares no signal with {ecu} by which its clock could be laid on the ECU's (engine speed, or a speed "
-        "while the car pulls): it was left out. Log engine speed in both."
+        f"{other.name} shares no signal with {ecu.name} by which its clock could be laid on the ECU's (engine speed, "
+        "or a speed while the car pulls): it was left out. Log engine speed in both."
     )
-    return Finding("clocks-not-matched", "caution", text, other)
+    return Finding("clocks-not-matched", "caution", text, other.name)
+
+
+def _holds_no_pull(ecu: Log, other: Log) -> bool:
+    """Whether a log has what would show a run, and nothing of it does."""
+    tops = [
+        float(np.percentile(known, 99)) / least
+        for name, least in (("engine_speed", _half_top(ecu)), *((name, 2 * LEAST_MPS) for name in SPEEDS))
+        if (channel := other.get(name)) is not None and (known := channel.known.values).size > 20
+    ]
+    return bool(tops) and max(tops) < 1.0
+
+
+def _half_top(ecu: Log) -> float:
+    """Half of what the ECU's engine speed reaches: an engine that stays below it does not pull."""
+    own = ecu.get("engine_speed")
+    return 0.5 * float(np.percentile(own.known.values, 99)) if own is not None and own.known.values.size else np.inf
 
 
 def _elsewhere(lag: EventLag) -> bool:
@@ -142,87 +175,55 @@ def _speed_finding(speed: SpeedMatch, other: str) -> Finding:
     return Finding("clock-matched-by-speed", "note", text, other)
 
 
-def _from_copy(fit: CopyFit, own: Channel, other: Log) -> ClockMatch:
-    """The copy's place plus its age: as copies go, and as torque cuts seen by the accelerometer show it."""
+def _from_copy(fit: CopyFit, ecu: Log, other: Log, car: Car) -> ClockMatch:
+    """The copy's place plus its age: as copies go, as torque cuts show it, and where few are felt as speed does."""
     start = fit.offset_s + ENGINE_COPY.late_s - fit.pivot_s * fit.rate_ppm * 1e-6
-    opinions, names = [_Opinion(start, ENGINE_COPY.sigma_s)], ["engine_speed"]
-    cuts = _where_cuts_meet(_seen_cuts(own, other), start, fit.rate_ppm, trials_s=(0.0,), sigma_s=ENGINE_COPY.sigma_s)
+    by_copy = Opinion(start, float(np.hypot(ENGINE_COPY.sigma_s, fit.offset_sigma_s)))
+    opinions, names = [by_copy], ["engine_speed"]
+    cuts = match_by_cuts(read_torque_cuts(ecu, other), by_copy, fit.rate_ppm)
     if cuts is not None and cuts.lag.events:
         opinions.append(cuts.opinion)
         names.append("acceleration")
-    rate = _Opinion(fit.rate_ppm, fit.rate_sigma_ppm)
-    return _settle(other.name, opinions, rate, pivot_s=fit.pivot_s, matched_on=names)
+    if cuts is None or cuts.lag.events < 2:
+        speed = _speed_there(by_copy, fit, match_by_speed(ecu, other, car=car))
+        opinions += [] if speed is None else [Opinion(_at_zero(speed, fit), speed.sigma_s)]
+        names += [] if speed is None else [speed.channels[1]]
+    rate = Opinion(fit.rate_ppm, fit.rate_sigma_ppm)
+    return _as_match(other.name, opinions, rate, pivot_s=fit.pivot_s, matched_on=names)
 
 
-def _from_speed(speed: SpeedMatch, cuts: _Cuts | None, other: str) -> ClockMatch:
+def _at_zero(speed: SpeedMatch, fit: CopyFit) -> float:
+    """A match by speed knows no rate: its offset holds at its pivot and is carried to the other clock's zero."""
+    return speed.offset_s - speed.pivot_s * fit.rate_ppm * 1e-6
+
+
+def _speed_there(copy: Opinion, fit: CopyFit, places: list[SpeedMatch]) -> SpeedMatch | None:
+    """The place by speed that may be the copy's, the nearest by deviations."""
+
+    def away(place: SpeedMatch) -> float:
+        return abs(_at_zero(place, fit) - copy.value) / float(np.hypot(place.sigma_s, copy.sigma))
+
+    best = min((place for place in places if place.disagreement < MOST_DISAGREEMENT), key=away, default=None)
+    return best if best is not None and away(best) < FAR_SIGMAS else None
+
+
+def _from_speed(speed: SpeedMatch, cuts: CutMatch | None, other: str) -> ClockMatch:
     """Speed places the log to some hundredths of a second; torque cuts, where an accelerometer saw them, better."""
-    opinions, names = [_Opinion(speed.offset_s, speed.sigma_s)], list(dict.fromkeys(speed.channels))
-    if cuts is not None and cuts.lag.events and abs(cuts.opinion.value - speed.offset_s) < 3 * speed.sigma_s:
+    opinions, names = [Opinion(speed.offset_s, speed.sigma_s)], list(dict.fromkeys(speed.channels))
+    if cuts is not None and cuts.lag.events and abs(cuts.opinion.value - speed.offset_s) < FAR_SIGMAS * speed.sigma_s:
         opinions.append(cuts.opinion)
         names.append("acceleration")
-    return _settle(other, opinions, _Opinion(0.0, RATE_SIGMA_PPM), pivot_s=speed.pivot_s, matched_on=names)
+    return _as_match(other, opinions, Opinion(0.0, RATE_SIGMA_PPM), pivot_s=speed.pivot_s, matched_on=names)
 
 
-@dataclass(frozen=True, slots=True)
-class _Opinion:
-    """What one kind of evidence says of an offset or a rate."""
-
-    value: float
-    """[s] or [ppm]"""
-    sigma: float
-    """Its standard deviation: half of what an `Estimate` tells."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Cuts:
-    """Where torque cuts put the other log."""
-
-    opinion: _Opinion
-    """Of the offset. [s]"""
-    lag: EventLag
-    """How the cuts lie there."""
-
-
-def _seen_cuts(own: Channel | None, other: Log) -> TorqueCuts | None:
-    acceleration = forward_acceleration(other.channels)
-    return None if own is None or acceleration is None else read_torque_cuts(own, acceleration)
-
-
-def _where_cuts_meet(
-    seen: TorqueCuts | None, start_s: float, rate_ppm: float, *, trials_s: tuple[float, ...], sigma_s: float
-) -> _Cuts | None:
-    """Offset by torque cuts, from the trial start at which most of them fall together."""
-    if seen is None:
-        return None
-    found = []
-    for trial in trials_s:
-        first = measure_event_lag(seen, offset_s=start_s + trial, rate_ppm=rate_ppm, offset_sigma_s=sigma_s)
-        if first is None:
-            continue
-        offset = start_s + trial - first.lag_s
-        second = measure_event_lag(seen, offset_s=offset, rate_ppm=rate_ppm, offset_sigma_s=sigma_s)
-        if second is not None:
-            sigma = second.sigma_s if second.events > 1 else LONE_CUT_SIGMA_S
-            found.append(_Cuts(_Opinion(offset - second.lag_s, sigma), second))
-    return max(found, key=lambda cuts: (cuts.lag.events, -cuts.lag.scatter_s), default=None)
-
-
-def _settle(
-    name: str, opinions: list[_Opinion], rate_ppm: _Opinion, *, pivot_s: float, matched_on: list[str]
+def _as_match(
+    name: str, opinions: list[Opinion], rate_ppm: Opinion, *, pivot_s: float, matched_on: list[str]
 ) -> ClockMatch:
-    """Opinions of the offset weighed by one over their variance, told with 95 %.
-
-    Where they lie further apart than their deviations allow, these are too small: the mean's is raised by
-    sqrt(chi^2 / (n - 1)), the scale factor of the Particle Data Group (Review of Particle Physics, introduction; from
-    memory).
-    """
-    weight = sum(opinion.sigma**-2 for opinion in opinions)
-    offset = sum(opinion.value * opinion.sigma**-2 for opinion in opinions) / weight
-    misfit = sum(((opinion.value - offset) / opinion.sigma) ** 2 for opinion in opinions)
-    matched = weight**-0.5 * max(1.0, float(np.sqrt(misfit / max(len(opinions) - 1, 1))))
-    sigma = float(np.hypot(matched, pivot_s * rate_ppm.sigma * 1e-6))
+    """The opinions of the offset brought together, told with 95 %."""
+    offset = settle(opinions)
+    sigma = float(np.hypot(offset.sigma, pivot_s * rate_ppm.sigma * 1e-6))
     rate = Estimate(rate_ppm.value, 2 * rate_ppm.sigma)
-    return ClockMatch(name, Estimate(offset, 2 * sigma), rate, tuple(matched_on), 2 * matched)
+    return ClockMatch(name, Estimate(offset.value, 2 * sigma), rate, tuple(matched_on), 2 * offset.sigma)
 
 
 def on_one_clock(logs: Sequence[Log], matches: Sequence[ClockMatch | None]) -> Traces:

@@ -1,10 +1,9 @@
 """Moments at which the drive is cut, as two devices see them: the car's push falls off, the engine leaves its trend.
 
-A shift, or a lift, shows in a dash's accelerometer and in the ECU's engine speed. Both sensors are late by little,
-so such moments tell the offset of two clocks from the age of a copy sent between them.
+A shift, or a lift, shows in a dash's accelerometer and in the ECU's engine speed. `analysis.clocks.cut_match` lays the
+one on the other.
 
-Public: `EventLag`, `EngineDeparture`, `TorqueCuts`, `find_thrust_falls`, `find_engine_departure`,
-`read_torque_cuts`, `measure_event_lag`.
+Public: `EngineDeparture`, `find_thrust_falls`, `find_engine_departure`.
 """
 
 from __future__ import annotations
@@ -13,11 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from passband.analysis.channels.log import Channel
 from passband.analysis.quantities import FloatArray
-from passband.analysis.sensors.despiking import despike
 from passband.analysis.sensors.priors import ACCELEROMETER_LAG_S
-from passband.analysis.statistics.filters import own_updates
 from passband.analysis.statistics.fits import fit_robust_least_squares, spread
 
 LEAST_PUSH_MPS2 = 2.0
@@ -45,37 +41,9 @@ PUSH_AFTER_FALL_S, PUSH_AFTER_LIFT_S, PUSH_AFTER_FLARE_S = 0.009, 0.012, -0.004
 times of the two are nearly alike (4 to 12 ms, 4 to 9). Where the engine falls, torque is cut with the clutch closed,
 and the driveline unwinds before the car feels it; a foot's lift lets it go by and by; where it flares, the clutch has
 let the car go before the engine has gained anything. [s]"""
-PUSH_AFTER_SIGMA_S = 0.004
-"""The standard deviation of that over cars and devices. [s]"""
 DRAGGED_S, DRAGGED = 0.08, 0.1
 """An engine that loses this share within the first is dragged into its next gear; one that loses less was let go with
 the foot. [s], [-]"""
-EVENT_SIGMA_S, ENGINE_SAMPLES, PUSH_SAMPLES, PUSH_CURVE_PER_S = 0.0035, 0.1, 0.1, 2.5
-"""What one event scatters even at high rates [s]; how many samples' time of engine speed and of push each adds [-];
-and what a push seen too seldom hides of the fall's course, over its rate squared. Chosen on simulated runs. [1/s]"""
-MEAN_TO_SPREAD = 1.25
-"""Spread of a bell curve over its mean distance from the middle, sqrt(pi / 2). [-]"""
-OUTLYING_S = 0.035
-"""An event this far from the middle one saw something else. [s]"""
-
-
-@dataclass(frozen=True, slots=True)
-class EventLag:
-    """Where the falls of push in one log lie against the engine's departures in another."""
-
-    lag_s: float
-    """How much later the falls come than they should after the ECU's departures, the other clock carried over by the
-    offset given: the offset is too great by this. [s]"""
-    sigma_s: float
-    """Its standard deviation, sensors' delays and driveline included; infinite without events. [s]"""
-    events: int
-    """Events near the median."""
-    outlying: int
-    """Events that lie further off."""
-    unmatched: int
-    """Falls that lie within the ECU's record but have no departure near."""
-    scatter_s: float
-    """Mean distance of the near events from their median. [s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,90 +219,3 @@ def find_engine_departure(time_s: FloatArray, engine_rpm: FloatArray, *, near_s:
     start = max(start, float(time[first - 1]) - 0.5 * DEPARTS_S)
     left, later = np.interp([start, start + DRAGGED_S], time_s, engine_rpm)
     return EngineDeparture(start, up, dragged=bool(later < (1.0 - DRAGGED) * left))
-
-
-@dataclass(frozen=True, slots=True)
-class TorqueCuts:
-    """What two logs hold of torque cuts, each on its own clock."""
-
-    falls_s: FloatArray
-    """Starts of falls of push, the other log's clock. Shape (m,). [s]"""
-    push_hz: float
-    """Rate of the accelerometer. [Hz]"""
-    engine_time_s: FloatArray
-    """Sample times of engine speed, the ECU's clock. Shape (n,). [s]"""
-    engine_rpm: FloatArray
-    """Engine speed, noise taken out. Shape (n,). [rpm]"""
-    engine_hz: float
-    """Rate of engine speed. [Hz]"""
-
-
-def read_torque_cuts(own: Channel, acceleration: Channel) -> TorqueCuts:
-    """Gather what shows torque cuts in the ECU's engine speed and another log's accelerometer.
-
-    Parameters
-    ----------
-    own : Channel
-        The ECU's engine speed.
-    acceleration : Channel
-        Forward acceleration of the other log, on that log's clock.
-
-    Returns
-    -------
-    TorqueCuts
-        With empty arrays where a channel is too short.
-    """
-    known = acceleration.known
-    keep = own_updates(known.time_s, known.values, rate_hz=known.rate_hz)
-    rpm = despike(own.time_s, own.values)
-    sound = np.isfinite(rpm)
-    falls = find_thrust_falls(known.time_s[keep], known.values[keep])
-    return TorqueCuts(falls, known.rate_hz, own.time_s[sound], rpm[sound], own.rate_hz)
-
-
-def measure_event_lag(cuts: TorqueCuts, *, offset_s: float, rate_ppm: float, offset_sigma_s: float) -> EventLag | None:
-    """How much later falls of push come than the engine's departures, the other clock carried over as given.
-
-    Parameters
-    ----------
-    cuts : TorqueCuts
-        What both logs hold.
-    offset_s, rate_ppm : float
-        Where the other clock lies, good to 60 ms. [s], [ppm]
-    offset_sigma_s : float
-        Standard deviation of that offset: of two clusters of events a far one must be so much the denser. [s]
-
-    Returns
-    -------
-    EventLag or None
-        None where no fall of push lies within the ECU's record; without `events` where none of them shows in both.
-    """
-    time = cuts.engine_time_s
-    if time.size < 10:
-        return None
-    lags: list[float] = []
-    unmatched = 0
-    for fall in offset_s + cuts.falls_s * (1 + rate_ppm * 1e-6):
-        if not time[0] + TREND_S < fall < time[-1] - SEARCH_S:
-            continue
-        departure = find_engine_departure(time, cuts.engine_rpm, near_s=float(fall))
-        if departure is None:
-            unmatched += 1
-        else:
-            lags.append(float(fall) - departure.time_s - departure.push_after_s)
-    if not lags:
-        return EventLag(0.0, float("inf"), 0, 0, unmatched, 0.0) if unmatched else None
-    # The densest cluster, of two the nearer: a driveline's swing, met with the departure before it, comes late.
-    middle = max(
-        lags,
-        key=lambda one: sum(abs(lag - one) < OUTLYING_S for lag in lags) - 0.5 * (one / (2 * offset_sigma_s)) ** 2,
-    )
-    near = [lag for lag in lags if abs(lag - middle) < OUTLYING_S]
-    push_hz, engine_hz = max(cuts.push_hz, 1.0), max(cuts.engine_hz, 1.0)
-    scatter = EVENT_SIGMA_S + ENGINE_SAMPLES / engine_hz + PUSH_SAMPLES / push_hz + PUSH_CURVE_PER_S / push_hz**2
-    centre = float(np.median(near))
-    apart = float(np.mean(np.abs(np.array(near) - centre)))
-    # Events seen to scatter more than usual, or that leave others aside, are worth less.
-    each = max(scatter, MEAN_TO_SPREAD * apart) * np.sqrt(len(lags) / len(near))
-    sigma = float(np.hypot(PUSH_AFTER_SIGMA_S, each / np.sqrt(len(near))))
-    return EventLag(centre, sigma, len(near), len(lags) - len(near), unmatched, apart)

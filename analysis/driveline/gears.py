@@ -61,7 +61,7 @@ class HasShiftTimes(Protocol):
         """When the next gear carries."""
 
 
-def label_gears(driveline: DrivelineState | None, motion: Motion, evidence: RunEvidence) -> tuple[Gears, list[Finding]]:
+def label_gears(driveline: DrivelineState | None, motion: Motion, evidence: RunEvidence) -> Gears:
     """Name the gear at each moment of a run.
 
     Parameters
@@ -77,18 +77,18 @@ def label_gears(driveline: DrivelineState | None, motion: Motion, evidence: RunE
     -------
     Gears
         Intervals with the gaps in which no gear carried, up to a little past the end (`gears_between_shifts` cuts them
-        there); empty where engine speed or every ratio is unknown.
-    list of Finding
-        What was chosen, doubted or could not be done.
+        there); empty where engine speed or every ratio is unknown. Its findings say what was chosen, doubted or could
+        not be done.
     """
     if driveline is None:
-        return _no_gears(), [_cannot("engine")]
+        return replace(_no_gears(), findings=(_cannot("engine"),))
     traces, car, turn, gear_levels = evidence.traces, evidence.car, driveline.turn, driveline.gear_levels
     launch_s, end_s = evidence.launch_s, evidence.end_s
     findings = tell_noise(driveline.engine, launch_s=launch_s, end_s=end_s)
     if gear_levels is None:
         gears = _by_channel(traces, launch_s=launch_s, end_s=end_s + TAIL_S)
-        return gears, [*findings, _by_channel_alone() if gears.intervals else _cannot("ratio")]
+        last = _by_channel_alone() if gears.intervals else _cannot("ratio")
+        return replace(gears, findings=(*findings, last))
     intervals = _as_intervals(driveline, launch_s=launch_s)
     if not evidence.converter:
         seen, intervals = intervals, _changed_on_command(intervals, evidence.commands_s)
@@ -96,7 +96,8 @@ def label_gears(driveline: DrivelineState | None, motion: Motion, evidence: RunE
     carried = np.where(driveline.carrying, driveline.gear, 0)
     findings += doubt_setup(gear_levels, turn, carried, motion, car)
     findings += doubt_gear_channel(traces, turn.time_s, carried)
-    return Gears(gear_levels.basis, _overall(gear_levels, driveline.levels, turn, car), intervals), findings
+    overall = _overall(gear_levels, driveline.levels, turn, car)
+    return Gears(gear_levels.basis, overall, intervals, findings=tuple(findings))
 
 
 def _no_gears() -> Gears:

@@ -52,9 +52,7 @@ PEAK_S, PEAK_FT = 0.05, 60.0
 """Peak acceleration is the highest mean over 50 ms within the first 60 ft. [s], [ft]"""
 
 
-def measure_launch(
-    driveline: DrivelineState | None, motion: Motion, evidence: RunEvidence, gears: Gears
-) -> tuple[Launch, list[Finding]]:
+def measure_launch(driveline: DrivelineState | None, motion: Motion, evidence: RunEvidence, gears: Gears) -> Launch:
     """Measure how the car left.
 
     Parameters
@@ -71,16 +69,14 @@ def measure_launch(
     Returns
     -------
     Launch
-        None in it where something is not known.
-    list of Finding
-        What is missing and for what.
+        None in it where something is not known; its findings say what is missing and for what.
     """
     launch_s, car = evidence.launch_s, evidence.car
     seen = motion.basis is not SpeedBasis.ENGINE_SPEED  # else nothing is seen until the clutch has locked
     peak = _peak_acceleration(motion, launch_s) if seen else None
     boosted = _boost_at(evidence.boost, launch_s)
     if driveline is None or not _around(driveline.engine, launch_s):
-        return Launch(None, None, None, None, boosted, peak, None), [_engine_missing()]
+        return Launch(None, None, None, None, boosted, peak, None, findings=(_engine_missing(),))
     engine, turn = driveline.engine, driveline.turn
     first_s = gears.intervals[0].end_s if gears.intervals else float(motion.time_s[-1])
     locked_s = None if evidence.converter else _clutch_locked(turn, launch_s, first_s)
@@ -93,8 +89,8 @@ def measure_launch(
     lowest = _rpm_lowest(engine, launch_s, first_s, rebound)
     drop = at_launch.value - lowest.value if at_launch is not None and lowest is not None else None
     back = _back_in_band(engine, car, launch_s, first_s)
-    found = [] if hides is None else [_lock_hidden(hides)]
-    return Launch(at_launch, lowest, drop, back, boosted, peak, locked_s, hides), found
+    found = () if hides is None else (_lock_hidden(hides),)
+    return Launch(at_launch, lowest, drop, back, boosted, peak, locked_s, hides, findings=found)
 
 
 def _around(engine: EngineSpeed, launch_s: float) -> bool:

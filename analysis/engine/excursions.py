@@ -10,8 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from passband.analysis.quantities import BoolArray, FloatArray
-from passband.analysis.statistics.intervals import find_true_runs
+from passband.analysis.quantities import BoolArray, FloatArray, IntArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,24 +93,47 @@ def _stretches(
     time_s: FloatArray, margin: FloatArray, counts: BoolArray, spans: Sequence[tuple[float, float]]
 ) -> list[_Stretch]:
     found = []
-    for start, stop in spans:
-        mine = counts & (time_s >= start) & (time_s <= stop)
-        for piece in find_true_runs(mine & (margin < 0)):
-            first = _edge(time_s, margin, mine, piece.start, piece.start - 1, start)
-            last = _edge(time_s, margin, mine, piece.stop - 1, piece.stop, stop)
-            found.append(_Stretch(first, last, slice(piece.start, piece.stop)))
+    for span in spans:
+        near = _about(time_s, span)
+        starts, stops, first, last = _ends(time_s[near], margin[near], counts[near], span)
+        found += [
+            _Stretch(float(start_s), float(stop_s), slice(int(start) + near.start, int(stop) + near.start))
+            for start, stop, start_s, stop_s in zip(starts, stops, first, last, strict=True)
+        ]
     return found
 
 
-def _edge(time_s: FloatArray, margin: FloatArray, mine: BoolArray, inner: int, outer: int, bound_s: float) -> float:
-    """Where a stretch that holds sample `inner` but not `outer` ends."""
-    if not 0 <= outer < time_s.size:
-        return float(time_s[inner])
-    if mine[outer]:
+def _about(time_s: FloatArray, span: tuple[float, float]) -> slice:
+    """The samples of a span and one more on either side: of a long log the rest says nothing of it."""
+    first, last = int(np.searchsorted(time_s, span[0])), int(np.searchsorted(time_s, span[1], side="right"))
+    return slice(max(first - 1, 0), min(last + 1, time_s.size))
+
+
+def _ends(
+    time_s: FloatArray, margin: FloatArray, counts: BoolArray, span: tuple[float, float]
+) -> tuple[IntArray, IntArray, FloatArray, FloatArray]:
+    """Of each stretch below zero its first sample, the one after its last, and when it starts and ends."""
+    mine = counts & (time_s >= span[0]) & (time_s <= span[1])
+    outside = np.concatenate(([False], mine & (margin < 0), [False]))
+    edges = np.flatnonzero(outside[1:] != outside[:-1])
+    starts, stops = edges[::2], edges[1::2]
+    first = _crossed(time_s, margin, mine, (starts, starts - 1), span[0])
+    return starts, stops, first, _crossed(time_s, margin, mine, (stops - 1, stops), span[1])
+
+
+def _crossed(
+    time_s: FloatArray, margin: FloatArray, mine: BoolArray, edge: tuple[IntArray, IntArray], bound_s: float
+) -> FloatArray:
+    """Where stretches that hold the samples `edge[0]` but not those beside them, `edge[1]`, end."""
+    inner, beside = edge
+    outer = np.clip(beside, 0, max(time_s.size - 1, 0))
+    there = beside == outer
+    with np.errstate(invalid="ignore", divide="ignore"):
         share = margin[inner] / (margin[inner] - margin[outer])
-        return float(time_s[inner] + share * (time_s[outer] - time_s[inner]))
-    passes = (outer < inner and time_s[outer] < bound_s) or (outer > inner and time_s[outer] > bound_s)
-    return float(bound_s) if passes and np.isfinite(margin[outer]) else float(time_s[inner])
+        between = time_s[inner] + share * (time_s[outer] - time_s[inner])
+    passes = np.where(outer < inner, time_s[outer] < bound_s, time_s[outer] > bound_s)
+    at_bound = np.where(passes & np.isfinite(margin[outer]), bound_s, time_s[inner])
+    return np.where(there, np.where(mine[outer], between, at_bound), time_s[inner])
 
 
 def sustained_margin(
@@ -142,9 +164,12 @@ def sustained_margin(
     The longest stretch below a level grows with the level; the level is found by halving.
     """
     low, high = float(margin[counts].min()), float(margin[counts].max())
+    parts = [(_about(time_s, span), span) for span in spans]
+    near = [(time_s[part], margin[part], counts[part], span) for part, span in parts]
     for _ in range(40):
         level = 0.5 * (low + high)
-        longest = max((p.length_s for p in _stretches(time_s, margin - level, counts, spans)), default=0.0)
+        ends = [_ends(time, within - level, counting, span)[2:] for time, within, counting, span in near]
+        longest = max(float(np.max(last - first, initial=0.0)) for first, last in ends)
         low, high = (low, level) if longest > longer_than_s else (level, high)
     pieces = _stretches(time_s, margin - high - 1e-12 * max(abs(high), 1.0), counts, spans)
     if not pieces:

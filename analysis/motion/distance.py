@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from passband.analysis.given.car import Slip
+from passband.analysis.motion.factors import COMMON
 from passband.analysis.motion.ground_speed import GroundSpeed, Motion, SpeedErrors
 from passband.analysis.motion.posterior import Posterior
 from passband.analysis.quantities import FOOT_M, FloatArray
@@ -42,9 +43,6 @@ BEAM_SD_M = 0.004
 """How well a mark's place and the shape of what breaks its beam are known. [m]"""
 GATE = 5.0
 """A slip's mark further off than this many standard deviations is not of this run, or misread. [-]"""
-COMMON_DELAY_SD_S, LONE_DELAY_SD_S = 0.006, 0.010
-"""What is open of a delay that all the sensors share, and of the one of a driven wheel that stands alone: it moves the
-clock start, not elapsed times. [s]"""
 STRAGGLE_M = 0.008
 """Error of distance that the model does not see, at the marks. [m] From simulated runs."""
 
@@ -161,8 +159,12 @@ def _marks(slip: Slip | None) -> list[_Mark]:
 
 
 def _start(base: Posterior, rollout: tuple[float, float]) -> Posterior:
-    """The posterior with the rollout's prior taken in and the clock start where it would be."""
+    """The posterior with the rollout's prior taken in, on its sensors' own clock.
+
+    What these are late by together moves the clock start and every mark alike: no slip and no rollout shows it.
+    """
     fitted = base.copy()
+    fitted.modes.pop(COMMON, None)
     row = fitted.row_parameter("rollout")[None, :]
     fitted.condition(row, np.array([rollout[0] - fitted.parameter("rollout")]), np.array([rollout[1]]))
     return fitted
@@ -226,8 +228,10 @@ def _trusted_marks(
             break
         if len(marks) <= 2 or off > 60 * GATE:
             text = (
-                f"The timing slip does not fit the logs (worst at {worst.feet} ft): it may be of another run or lane. "
-                "It was not used."
+                f"The timing slip does not fit the logs (worst at {worst.feet} ft{_both(base, rollout, worst)}). A "
+                "strip's clock is seldom wrong: doubt the speed in the log first (a wheel in the air or spinning, its "
+                "circumference, a GPS speed that froze), then whether the slip is of this run and lane. Splits are "
+                "the logs' own; the slip was not used."
             )
             return [], [Finding("slip-does-not-fit", "caution", text, f"slip, {worst.feet} ft")]
         text = (
@@ -237,6 +241,15 @@ def _trusted_marks(
         findings.append(Finding("slip-mark-left-out", "caution", text, f"slip, {worst.feet} ft"))
         marks = [mark for mark in marks if mark is not worst]
     return marks, findings
+
+
+def _both(base: Posterior, rollout: tuple[float, float], mark: _Mark) -> str:
+    """What the slip and what the logs alone say of a mark, for the reader to weigh."""
+    alone = _fit_marks(base, rollout, [])
+    at = _moment(alone, mark.feet * FOOT_M, float(alone.time_s[-1]))
+    if at is None:
+        return ""
+    return f": {mark.time_s:.3f} s on the slip, {at - alone.parameter('clock start'):.3f} s by the logs"
 
 
 def _worst_mark(base: Posterior, rollout: tuple[float, float], marks: list[_Mark]) -> tuple[_Mark, float]:
@@ -267,10 +280,9 @@ def _timed(
     fitted: Posterior, ground: GroundSpeed, slip: Slip | None, finish_ft: int, ends: tuple[float, float | None]
 ) -> Timed:
     end_log_s, lift_log_s = ends
-    start = fitted.parameter("clock start")
-    row_start = fitted.row_parameter("clock start")
-    common = LONE_DELAY_SD_S if ground.through_driveline else COMMON_DELAY_SD_S
-    start_sd = float(np.hypot(fitted.deviation(row_start[None, :])[0], common))
+    start, together = fitted.parameter("clock start"), fitted.parameter(COMMON)
+    row_start = fitted.row_parameter("clock start") - fitted.row_parameter(COMMON)
+    start_sd = float(fitted.deviation(row_start[None, :])[0])
     rollout_sd = float(fitted.deviation(fitted.row_parameter("rollout")[None, :])[0])
     rollout = Estimate(fitted.parameter("rollout"), 1.96 * rollout_sd)
     reach = min(float(fitted.time_s[-1]), end_log_s + 0.3)
@@ -285,7 +297,7 @@ def _timed(
     last = float(fitted.time_s[-1]) if lift_log_s is None else min(lift_log_s, float(fitted.time_s[-1]))
     distance = Distance(basis, rollout, scale, tuple(splits), tuple(traps), ())
     return Timed(
-        clock_start_s=Estimate(start, 1.96 * start_sd),
+        clock_start_s=Estimate(start - together, 1.96 * start_sd),
         distance=distance,
         motion=motion,
         finish_s=None if finish is None else finish - start,

@@ -1,7 +1,14 @@
 """What each kind of evidence says of the speed: rows of the smoother's least squares, about its present state.
 
-A speed sensor reads ``y = s v(t - d) [+ slip and growth if driven]``, an accelerometer ``y = b(t) + k a(t - d)``; the
-car stands before the start, and its acceleration changes little from one moment to the next.
+A speed sensor reads ``y = s v(t - d - L/y) [+ slip and growth if driven]`` (where teeth are counted it is late by a
+way ``L`` beside the time ``d``: half of what the mean is over, and what the value is held for), an accelerometer
+``y = b(t) + k a(t - d)``; the car stands before the start, and its acceleration changes little from one moment to the
+next.
+
+What all sensors are late by together none of them shows. The speed is therefore sought on the clock of one of them
+(the accelerometer, else the first), set by that one's expected delay; what is open of its delay moves the others'
+moments against it, and the whole of the speed in time. Where the moment of the launch is better known than any delay
+it sets the clock.
 
 Public: `GRID_S`, `SpeedSensor`, `Accelerometer`, `State`, `parameters_of`, `rows_of`.
 """
@@ -19,19 +26,23 @@ from passband.analysis.sensors.priors import ACCELEROMETER, ACCELEROMETER_SCALE_
 
 GRID_S = 0.005
 """Spacing of the grid: short against a torque cut (60 ms) and a sensor's lag (10 to 30 ms). [s]"""
-JERK_MPS2, JERK_UNSEEN_MPS2 = 4.0, 0.8
+JERK_MPS2, JERK_UNSEEN_MPS2 = 4.0, 1.2
 """Prior of the change of acceleration in one second, outside shifts: where an accelerometer shows it, and where only
 speed does. [m/s2 per root s] Chosen on simulated runs."""
-LAUNCH_FREE_S, FREE_SHARE = 0.15, 0.2
+LAUNCH_FREE_S, FREE_SHARE, FREE_SHARE_UNSEEN = 0.15, 0.2, 0.05
 """How long after the start acceleration may change as it likes (a clutch bites within 50 to 150 ms), and the share of
-the prior's weight that is kept there. [s], [-]"""
+the prior's weight that is kept there, where an accelerometer shows it and where only speed does. [s], [-], [-]"""
 REST_MPS = 0.002
 """Standard deviation of the speed of a car that stands. [m/s]"""
+LEAST_WAY_MPS = 0.5
+"""Slower than this a lateness by distance counts as at this speed. [m/s]"""
 BIAS_STEP_S, BIAS_SD_MPS2, BIAS_CHANGE_MPS2 = 1.5, 3.0, 0.10
 """Spacing of the knots of the accelerometer's bias, which moves with pitch and grade; what a knot may be, and by what
 it may differ from the next: pitch of a degree is 0.17 m/s2. [s], [m/s2], [m/s2]"""
 ACCELERATION = "acceleration"
 """What the accelerometer's rows and parameters are called by."""
+COMMON = "common delay"
+"""What the lateness that all sensors share is called by, beyond what is expected of the one that sets the clock."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +69,10 @@ class SpeedSensor:
     """Growth of the tire with the square of speed; the sensor reads low by it. [1/(m/s)2]"""
     growth_sd: float = 0.0
     """Standard deviation of that where another sensor can show it; 0 where it is kept. [1/(m/s)2]"""
+    way_m: float = 0.0
+    """Expected lateness by distance, beside that by time. [m]"""
+    way_sd_m: float = 0.0
+    """Standard deviation of that; 0 where it is kept. [m]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,9 +106,16 @@ class State:
     thrust: FloatArray
     """Pull per mass, smoothed, shape (n,). [m/s2]"""
     values: dict[str, float]
-    """Delay, scale and growth of each sensor, sought or not: ``delay gps_speed``, ``scale acceleration``, ..."""
+    """Delay, way, scale and growth of each sensor, sought or not: ``delay gps_speed``, ``scale acceleration``, ..."""
     noise: dict[str, float]
     """Of each sensor, in its unit."""
+    reference: str
+    """The sensor on whose clock the speed is sought; empty where the launch sets it."""
+
+    @property
+    def lead_s(self) -> float:
+        """By how much that sensor is later than expected: the speed's own time less the true one, s."""
+        return self.values[COMMON] if self.reference else 0.0
 
 
 def parameters_of(
@@ -101,6 +123,8 @@ def parameters_of(
     accelerometer: Accelerometer | None,
     time_s: FloatArray,
     extra: dict[str, tuple[float, float]],
+    *,
+    reference: str = "",
 ) -> Unknowns:
     """What is unknown beside the speed, with what is known of it beforehand.
 
@@ -114,6 +138,8 @@ def parameters_of(
         The grid. [s]
     extra : dict
         Further ones: mean and standard deviation.
+    reference : str
+        The sensor on whose clock the speed is sought: its delay is not among them.
 
     Returns
     -------
@@ -122,13 +148,17 @@ def parameters_of(
     """
     table: list[tuple[str, float, float]] = []
     for sensor in sensors:
-        table.append((f"delay {sensor.name}", sensor.delay_s, sensor.delay_sd_s))
+        if sensor.name != reference:
+            table.append((f"delay {sensor.name}", sensor.delay_s, sensor.delay_sd_s))
+        if sensor.way_sd_m > 0:
+            table.append((f"way {sensor.name}", sensor.way_m, sensor.way_sd_m))
         if sensor.scale_sd > 0:
             table.append((f"scale {sensor.name}", 1.0, sensor.scale_sd))
         if sensor.growth_sd > 0:
             table.append((f"growth {sensor.name}", sensor.growth, sensor.growth_sd))
     if accelerometer is not None:
-        table.append((f"delay {ACCELERATION}", accelerometer.delay_s, accelerometer.delay_sd_s))
+        if reference != ACCELERATION:
+            table.append((f"delay {ACCELERATION}", accelerometer.delay_s, accelerometer.delay_sd_s))
         table.append((f"scale {ACCELERATION}", 1.0, accelerometer.scale_sd))
         table += [(f"bias {knot}", 0.0, BIAS_SD_MPS2) for knot in range(_knots(time_s).size)]
     table += [(name, mean, sd) for name, (mean, sd) in extra.items()]
@@ -162,17 +192,19 @@ def rows_of(
         The sensors', the accelerometer's, its bias's, the change of acceleration's, the standstill's.
     """
     rows = [_speed_rows(sensor, state, parameters) for sensor in sensors]
-    jerk = JERK_UNSEEN_MPS2
+    jerk, share = JERK_UNSEEN_MPS2, FREE_SHARE_UNSEEN
     if accelerometer is not None:
-        jerk = JERK_MPS2
+        jerk, share = JERK_MPS2, FREE_SHARE
         rows += [_acceleration_rows(accelerometer, state, parameters), _bias_rows(state, parameters)]
-    return [*rows, _change_rows(state, jerk), _rest_rows(state)]
+    return [*rows, _change_rows(state, jerk, share), _rest_rows(state)]
 
 
 def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows:
     time = state.time_s
-    delay, scale, growth = (state.values[f"{what} {sensor.name}"] for what in ("delay", "scale", "growth"))
-    moment = sensor.time_s - delay
+    delay, way, scale, growth = (state.values[f"{what} {sensor.name}"] for what in ("delay", "way", "scale", "growth"))
+    slowest = np.maximum(sensor.speed_mps, LEAST_WAY_MPS)
+    lead = state.lead_s if sensor.name != state.reference else 0.0
+    moment = sensor.time_s - delay - way / slowest + lead
     place = (moment - time[0]) / GRID_S
     keep = np.flatnonzero((place >= 0) & (place < time.size - 3))
     place = place[keep]
@@ -187,8 +219,12 @@ def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows
     shares = np.column_stack((slope * (1 - share), slope * share, np.zeros_like(share)))
     columns = np.zeros((speed.size, parameters.mean.size))
     target = sensor.speed_mps[keep] - (factor - slope) * speed
+    if sensor.name != state.reference:
+        _put(parameters, columns, target, f"delay {sensor.name}", -factor * rate, delay)
+        if state.reference:
+            _put(parameters, columns, target, COMMON, factor * rate, state.lead_s)
     for name, steep, value in (
-        (f"delay {sensor.name}", -factor * rate, delay),
+        (f"way {sensor.name}", -factor * rate / slowest[keep], way),
         (f"scale {sensor.name}", factor / scale * speed, scale),
         (f"growth {sensor.name}", -scale * speed**3, growth),
     ):
@@ -221,9 +257,10 @@ def _acceleration_rows(accelerometer: Accelerometer, state: State, parameters: U
     target = accelerometer.acceleration_mps2[keep].copy()
     steps = np.diff(state.speed) / GRID_S
     pull = steps[index] * (1 - share) + steps[index + 1] * share
-    jerk = (steps[index + 1] - steps[index]) / GRID_S
     _put(parameters, columns, target, f"scale {ACCELERATION}", pull, scale)
-    _put(parameters, columns, target, f"delay {ACCELERATION}", -scale * jerk, delay)
+    if state.reference != ACCELERATION:
+        jerk = (steps[index + 1] - steps[index]) / GRID_S
+        _put(parameters, columns, target, f"delay {ACCELERATION}", -scale * jerk, delay)
     knots = _knots(time)
     for knot, unit in enumerate(np.eye(knots.size)):
         columns[:, parameters.names.index(f"bias {knot}")] = np.interp(moment[keep], knots, unit)
@@ -242,12 +279,12 @@ def _bias_rows(state: State, parameters: Unknowns) -> Rows:
     return Rows("bias", nowhere, np.zeros((steps, 3)), np.zeros(steps), BIAS_CHANGE_MPS2, columns, robust=False)
 
 
-def _change_rows(state: State, jerk_mps2: float) -> Rows:
+def _change_rows(state: State, jerk_mps2: float, free_share: float) -> Rows:
     """Acceleration changes little; at the launch it comes at once, or motion would be smeared before the start."""
     time, count = state.time_s, state.time_s.size - 2
     shares = np.tile(np.array([1.0, -2.0, 1.0]) / GRID_S, (count, 1))
     free = (time[1:-1] > state.rest_until_s) & (time[1:-1] < state.rest_until_s + LAUNCH_FREE_S)
-    shares *= np.where(free, FREE_SHARE, 1.0)[:, None]
+    shares *= np.where(free, free_share, 1.0)[:, None]
     return Rows("prior", np.arange(count), shares, np.zeros(count), jerk_mps2 * float(np.sqrt(GRID_S)))
 
 

@@ -16,6 +16,7 @@ import numpy as np
 
 from passband.analysis.motion.factors import (
     ACCELERATION,
+    COMMON,
     GRID_S,
     Accelerometer,
     SpeedSensor,
@@ -49,6 +50,7 @@ def fuse_speed(
     stop_s: float,
     rest_until_s: float,
     extra: dict[str, tuple[float, float]] | None = None,
+    rest_sd_s: float | None = None,
 ) -> Posterior:
     """Fuse speed sensors and an accelerometer into one ground speed.
 
@@ -65,6 +67,9 @@ def fuse_speed(
     extra : dict, optional
         Further parameters with mean and standard deviation that only later conditions use (clock start, rollout,
         and the strength of the posterior's modes).
+    rest_sd_s : float, optional
+        Standard deviation of `rest_until_s`, where it is better known than any sensor's delay and each of these is to
+        be found against it. [s]
 
     Returns
     -------
@@ -79,10 +84,11 @@ def fuse_speed(
     Notes
     -----
     Minimises the sum of squared residuals over their standard deviation, re-weighted as for Student's t: for a
-    speed sensor ``y = s v(t - d) [+ slip and growth if driven]``, for the accelerometer ``y = b(t) + k a(t - d)``,
-    for the prior ``a[i+1] - a[i] = 0``. Sensor noise is taken from the residuals of the round before, never
-    below what the printed step allows. It does not see an error that all sensors share (a common delay beyond
-    its prior, a common scale).
+    speed sensor ``y = s v(t - d - L/y) [+ slip and growth if driven]``, for the accelerometer
+    ``y = b(t) + k a(t - d)``, for the prior ``a[i+1] - a[i] = 0``. Sensor noise is taken from the residuals of the
+    round before, never below what the printed step allows. A delay that all sensors share moves the speed in time and
+    shows nowhere: what the sensors' expected delays leave open of it is a mode of the posterior. A scale that all
+    share is not seen.
     """
     if not sensors:
         raise ValueError("fuse_speed needs at least one speed sensor, got none")
@@ -90,17 +96,35 @@ def fuse_speed(
     if count < LEAST_POINTS:
         raise ValueError(f"fuse_speed needs a span of at least {10 * GRID_S} s, got {start_s=}, {stop_s=}")
     time: FloatArray = np.asarray(start_s + GRID_S * np.arange(count), dtype=np.float64)
-    parameters = parameters_of(sensors, accelerometer, time, extra or {})
-    state = _first_guess(sensors, accelerometer, time, rest_until_s)
+    clock, open_s = ("", rest_sd_s) if rest_sd_s is not None else _clock_of(sensors, accelerometer)
+    parameters = parameters_of(sensors, accelerometer, time, {COMMON: (0.0, open_s)} | (extra or {}), reference=clock)
+    state = replace(_first_guess(sensors, accelerometer, time, rest_until_s), reference=clock)
     weights: Weights = {}
     for _ in range(ROUNDS):
         rows = rows_of(sensors, accelerometer, state, parameters)
         solution = solve_rows(rows, weights, parameters, count=count)
         weights, residuals = reweigh(rows, weights, solution, count=count)
         state = _moved(state, solution, parameters, noise=_noise(sensors, residuals))
-    return Posterior(
+    posterior = Posterior(
         time, solution.mean, parameters.names, state.noise, weights, solution.factor, solution.border, solution.schur
     )
+    _let_time_open(posterior)
+    return posterior
+
+
+def _clock_of(sensors: list[SpeedSensor], accelerometer: Accelerometer | None) -> tuple[str, float]:
+    """The sensor on whose clock speed is sought, where bends show best, and what is open of its delay."""
+    if accelerometer is not None:
+        return ACCELERATION, accelerometer.delay_sd_s
+    return sensors[0].name, sensors[0].delay_sd_s
+
+
+def _let_time_open(posterior: Posterior) -> None:
+    """The speed on the true clock: moved by what its reference is late more than expected, the rest left open."""
+    count = posterior.time_s.size
+    posterior.time_s = posterior.time_s - posterior.parameter(COMMON)
+    posterior.mean[count + posterior.names.index(COMMON)] = 0.0
+    posterior.modes[COMMON] = np.gradient(posterior.mean[:count], GRID_S)
 
 
 def _first_guess(
@@ -111,13 +135,14 @@ def _first_guess(
     width = max(1, round(GUESS_OVER_S / GRID_S))
     speed = np.convolve(np.pad(speed, width, mode="edge"), np.ones(2 * width + 1) / (2 * width + 1), mode="valid")
     speed[time < rest_until_s] = 0.0
-    values = {f"delay {ACCELERATION}": accelerometer.delay_s if accelerometer else 0.0, f"scale {ACCELERATION}": 1.0}
+    late_s = accelerometer.delay_s if accelerometer else 0.0
+    values = {f"delay {ACCELERATION}": late_s, f"scale {ACCELERATION}": 1.0, COMMON: 0.0}
     for sensor in sensors:
-        own = {"delay": sensor.delay_s, "scale": 1.0, "growth": sensor.growth}
+        own = {"delay": sensor.delay_s, "way": sensor.way_m, "scale": 1.0, "growth": sensor.growth}
         values |= {f"{what} {sensor.name}": value for what, value in own.items()}
     noise = {sensor.name: max(sensor.noise_mps, GUESSED_NOISE_MPS) for sensor in sensors}
     noise[ACCELERATION] = accelerometer.noise_mps2 if accelerometer else 1.0
-    return State(time, rest_until_s, speed, _thrust(speed), values, noise)
+    return State(time, rest_until_s, speed, _thrust(speed), values, noise, "")
 
 
 def _noise(sensors: list[SpeedSensor], residuals: Weights) -> dict[str, float]:

@@ -11,13 +11,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
 from passband.analysis.motion.accelerometer import calibrate_accelerometer
+from passband.analysis.motion.counted_wheels import WAY, late_as_the_run_shows, way_left_open
 from passband.analysis.motion.fusion import GRID_S, Accelerometer, SpeedSensor, fuse_speed
+from passband.analysis.motion.lifted_wheels import stretches_in_the_air, tell_in_the_air
 from passband.analysis.motion.posterior import Posterior
 from passband.analysis.motion.speed_through_gears import speed_through_gears
 from passband.analysis.quantities import BoolArray, FloatArray
@@ -45,6 +48,8 @@ from passband.analysis.sensors.priors import (
     WHEEL_NOISE_MPS,
     WHEEL_ON_GPS_SCALE_SD,
     WHEEL_WAKES_MPS,
+    WHEEL_WAY_M,
+    WHEEL_WAY_SD_M,
     gps_lateness,
 )
 from passband.analysis.sensors.wheels import driven_tire_speed, undriven_wheels
@@ -54,6 +59,9 @@ STILL_BEFORE_S = 1.0
 """How much of the standstill before the launch is used to learn the accelerometer's rest. [s]"""
 LAUNCH_MARGIN_S = 0.045
 """Motion may begin this long before the launch found: sensors are late by 10 to 35 ms. [s]"""
+GPS_LAUNCH_MARGIN_S, ONSET_SD_S = 0.020, 0.05
+"""The same where a lone GPS speed is set in time by the launch, for its own lateness tells less of when; and what its
+filter leaves open of how the motion begins, a deviation. [s]"""
 ENGINE_GOES_ON_S = 0.4
 """A car whose driver lifts for a last shift, or on the line, rolls on unseen for so long. [s]"""
 
@@ -156,7 +164,7 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[Grou
     start = window.launch_s - STILL_BEFORE_S
     stop = window.stop_s
     near = traces.within(start, stop + 0.3)
-    sensors, basis, more = _ground_sensors(near, car)
+    sensors, basis, more = _ground_sensors(near, car, window)
     findings += more
     if not sensors:
         sensors, basis, more = _driven_sensors(near, car)
@@ -170,23 +178,36 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[Grou
     log = _log_of(near, sensors[0].name)
     accelerometer, more = calibrate_accelerometer(near, sensors[0], launch_s=window.launch_s)
     findings += more
-    if accelerometer is None and len(sensors) == 1:
-        # Nothing else moves: the delay cannot be found from the run and stays what it was expected to be.
-        sensors = [replace(sensors[0], delay_sd_s=1e-5)]
     goes_on_s = ENGINE_GOES_ON_S if basis is SpeedBasis.ENGINE_SPEED else 0.0
     stop = min(stop, max(float(sensor.time_s[-1]) for sensor in sensors) + goes_on_s)
-    first = _still_since(near, window, start)
-    posterior = fuse_speed(
-        sensors,
-        accelerometer,
-        start_s=first,
-        stop_s=stop,
-        rest_until_s=window.launch_s - LAUNCH_MARGIN_S,
-        extra={"clock start": (window.launch_s + 0.25, 1.0), "rollout": (0.28, 1.0)}
-        | {name: (0.0, 1.0) for name in ("scale", "slip", "growth")},
-    )
+    still = (_still_since(near, window, start), stop)
+    sensors, posterior = _fused(sensors, accelerometer, basis, window, still)
     posterior.modes.update(_modes(posterior, sensors, accelerometer, basis, window))
     return GroundSpeed(posterior, basis, tuple(sensor.name for sensor in sensors), log), findings
+
+
+def _fused(
+    sensors: list[SpeedSensor],
+    accelerometer: Accelerometer | None,
+    basis: SpeedBasis,
+    window: RunWindow,
+    span_s: tuple[float, float],
+) -> tuple[list[SpeedSensor], Posterior]:
+    """The fit, and the sensors as a first one has shown them to be late."""
+    by_launch = basis is SpeedBasis.GPS and accelerometer is None and any("gps" not in sign for sign in window.evidence)
+    fuse = partial(
+        fuse_speed,
+        accelerometer=accelerometer,
+        start_s=span_s[0],
+        stop_s=span_s[1],
+        rest_until_s=window.launch_s - (GPS_LAUNCH_MARGIN_S if by_launch else LAUNCH_MARGIN_S),
+        rest_sd_s=float(np.hypot(window.launch_plus_minus_s / 2, ONSET_SD_S)) if by_launch else None,
+        extra={"clock start": (window.launch_s + 0.25, 1.0), "rollout": (0.28, 1.0)}
+        | {name: (0.0, 1.0) for name in ("scale", "slip", "growth", WAY)},
+    )
+    posterior = fuse(sensors)
+    told = [late_as_the_run_shows(sensor, posterior) for sensor in sensors]
+    return (sensors, posterior) if told == sensors else (told, fuse(told))
 
 
 def new_values(channel: Channel) -> Channel:
@@ -212,20 +233,33 @@ def new_values(channel: Channel) -> Channel:
     return replace(known, time_s=known.time_s[fresh], values=known.values[fresh])
 
 
-def _ground_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], SpeedBasis, list[Finding]]:
+def _ground_sensors(traces: Traces, car: Car, window: RunWindow) -> tuple[list[SpeedSensor], SpeedBasis, list[Finding]]:
     wheels, findings = undriven_wheels(traces, car)
     sensors: list[SpeedSensor] = []
     gps = _gps_sensor(traces)
     for channel in wheels:
         samples = new_values(channel)
+        aloft = stretches_in_the_air(traces, car, channel, launch_s=window.launch_s, stop_s=window.stop_s)
+        findings += tell_in_the_air(channel, aloft, launch_s=window.launch_s)
         awake = samples.values > WHEEL_WAKES_MPS
+        for first, last in aloft:
+            awake &= (samples.time_s < first) | (samples.time_s > last)
         if awake.sum() < 10:
             continue
         least = max(channel.resolution / np.sqrt(12), WHEEL_NOISE_MPS)
         time_s, speed_mps = samples.time_s[awake], samples.values[awake]
         sensors.append(
             SpeedSensor(
-                channel.name, time_s, speed_mps, least, WHEEL.late_s, WHEEL.sigma_s, 0.0, growth=UNDRIVEN_GROWTH
+                channel.name,
+                time_s,
+                speed_mps,
+                least,
+                WHEEL.late_s,
+                WHEEL.sigma_s,
+                0.0,
+                growth=UNDRIVEN_GROWTH,
+                way_m=WHEEL_WAY_M,
+                way_sd_m=WHEEL_WAY_SD_M,
             )
         )
     if sensors and gps is not None:
@@ -320,7 +354,7 @@ def _driven_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], SpeedB
     least = max(channel.resolution / np.sqrt(12), DRIVEN_NOISE_MPS)
     sensor = SpeedSensor(
         channel.name, samples.time_s[awake], samples.values[awake], least, WHEEL.late_s, WHEEL.sigma_s, 0.0,
-        SLIP_PER_MPS2, GROWTH,
+        SLIP_PER_MPS2, GROWTH, way_m=WHEEL_WAY_M, way_sd_m=WHEEL_WAY_SD_M,
     )  # fmt: skip
     return [sensor], SpeedBasis.DRIVEN_WHEEL, findings
 
@@ -364,13 +398,15 @@ def _modes(
     """Errors that no sensor shows, as changes of speed by one standard deviation."""
     speed = posterior.speed
     zero = np.zeros_like(speed)
+    way = way_left_open(posterior, sensors, felt=accelerometer is not None, driven=basis.through_driveline)
     if not basis.through_driveline:
         gps = any(sensor.delay_s > 0.1 for sensor in sensors)
         sd = GPS_SCALE_SD if gps else UNDRIVEN_SCALE_SD
-        return {"scale": sd * speed, "slip": zero, "growth": zero}
+        return {"scale": sd * speed, "slip": zero, "growth": zero, WAY: way}
     thrust = np.convolve(np.maximum(np.gradient(speed, GRID_S), 0.0), np.ones(21) / 21, mode="same")
     return {
         "scale": DRIVEN_SCALE_SD * speed,
         "slip": -SLIP_PER_MPS2_SD * thrust * speed,
         "growth": GROWTH_SD * speed**3,
+        WAY: way,
     }

@@ -18,7 +18,7 @@ import numpy as np
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.averages import Averages, PowerBasis, average_power
 from passband.analysis.power.balance import STALL_TORQUE_RATIO, STALL_TORQUE_RATIO_HALF_WIDTH, DrivelineSeries
-from passband.analysis.power.facts import FACT_NAMES, FUEL_BURNT_SHARE
+from passband.analysis.power.facts import FACT_NAMES, FUEL_BURNT_SHARE, WIND_OF_THE_RUN_MPS, Fact
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.estimate import CAR, DAY, DEVICE, Estimate
 from passband.analysis.results.power import PowerShare
@@ -29,8 +29,6 @@ CONVERTER_HALF_WIDTH = 0.05
 """95 % of what a converter loses beyond its slip as measured: churning, and ratios known to a per cent or two. [-]"""
 RUN = "run"
 """What no other run shares."""
-OF_THE_RUN, OF_THE_DAY = frozenset({"wind"}), frozenset({"air density"})
-"""Facts that are not the car's, by their source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,11 +67,22 @@ def _of_facts(case: PowerBasis) -> Iterator[Effect]:
     facts = case.facts
     for name in FACT_NAMES:
         fact = getattr(facts, name)
-        if fact.half_width > 0:
-            of = RUN if fact.source in OF_THE_RUN else DAY if fact.source in OF_THE_DAY else CAR
-            yield Effect(fact.source, of, average_power(replace(case, facts=facts.moved(name))))
+        for of, half_width in _parts_of(fact):
+            moved = replace(facts, **{name: replace(fact, value=fact.value + half_width)})
+            yield Effect(fact.source, of, average_power(replace(case, facts=moved)))
     burnt = replace(facts, mass=replace(facts.mass, value=(1.0 + FUEL_BURNT_SHARE) * facts.mass.value))
     yield Effect("fuel burnt", RUN, average_power(replace(case, facts=burnt)))
+
+
+def _parts_of(fact: Fact) -> Iterator[tuple[str, float]]:
+    """What a half-width belongs to: the wind of a day is known no better than that, a run's own strays from it."""
+    if fact.source == "wind":
+        own = min(fact.half_width, WIND_OF_THE_RUN_MPS)
+        yield RUN, own
+        if fact.half_width > own:
+            yield DAY, math.sqrt(fact.half_width**2 - own**2)
+    elif fact.half_width > 0:
+        yield DAY if fact.source == "air density" else CAR, fact.half_width
 
 
 def _of_speed(case: PowerBasis, motion: Motion) -> Iterator[Effect]:

@@ -54,6 +54,9 @@ NOT_GIVEN_RADIUS_M, NOT_GIVEN_RADIUS_HALF_WIDTH_M = 0.32, 0.04
 """Rolling radius of a driven tire; chosen. [m]"""
 NOT_GIVEN_WIND_HALF_WIDTH_MPS = 2.0
 """95 % of a wind that nobody gave: still air is taken, and most racing days blow less along the strip. Chosen. [m/s]"""
+WIND_OF_THE_RUN_MPS = 0.8
+"""95 % of what one run's mean wind differs by from that of its day: gusts last minutes, runs seconds. Chosen: a mean
+over ten seconds strays by some 0.2 of the mean wind (the turbulence of open country, from memory). [m/s]"""
 
 TOLD_EFFECT = 0.002
 """A missing fact is told if it opens average power by at least this share. [-]"""

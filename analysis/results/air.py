@@ -5,10 +5,11 @@ Public: `PressureBasis`, `AirState`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.findings import Finding
 
 
 class PressureBasis(StrEnum):
@@ -46,3 +47,5 @@ class AirState:
     """What the station's pressure rests on."""
     wind_plus_minus_mps: float | None = None
     """The wind's own plus-minus, 95 %, where it was given with one. [m/s]"""
+    findings: tuple[Finding, ...] = field(default=(), compare=False, repr=False)
+    """What must be known of it; told once, in the review."""

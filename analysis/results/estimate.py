@@ -84,6 +84,10 @@ class Estimate:
         """95 % half-width of the run's own part; all of it where nobody parted it."""
         return self.plus_minus if self.run_plus_minus is None else self.run_plus_minus
 
+    def among_runs(self) -> Estimate:
+        """The figure as it stands beside other runs of the same car: with what is the run's own alone."""
+        return Estimate(self.value, self.own, self.run_plus_minus)
+
     def scaled(self, factor: float) -> Estimate:
         """The figure in another unit, or times a factor that is known."""
         size = abs(factor)

@@ -5,10 +5,11 @@ Public: `GearBasis`, `GearInterval`, `Gears`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.findings import Finding
 
 
 class GearBasis(StrEnum):
@@ -47,3 +48,5 @@ class Gears:
     (found). [-]"""
     intervals: tuple[GearInterval, ...]
     """In order of time; they do not overlap."""
+    findings: tuple[Finding, ...] = field(default=(), compare=False, repr=False)
+    """What must be known of it; told once, in the review."""

@@ -5,9 +5,10 @@ Public: `Launch`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.findings import Finding
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,3 +32,5 @@ class Launch:
     sensor shows the driven tires of a car that spun them. [s, ET]"""
     rises_again_s: float | None = None
     """When, before the drive carried, the engine rose again: its tires let go, or the clutch once more. [s, ET]"""
+    findings: tuple[Finding, ...] = field(default=(), compare=False, repr=False)
+    """What must be known of it; told once, in the review."""

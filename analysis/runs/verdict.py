@@ -11,7 +11,7 @@ from typing import Literal
 from passband.analysis.channels.catalogue import kind_of
 from passband.analysis.quantities import conversion_to_si
 from passband.analysis.results.boost import BoostDip
-from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.estimate import Estimate, difference
 from passband.analysis.results.limits import LimitVerdict, Verdict
 from passband.analysis.results.review import Review
 from passband.analysis.results.shifts import Shift
@@ -218,18 +218,16 @@ def _power_line(run: Review, best: Review | None, units: Units) -> str:
     held = _average_w(best) if best is not None else None
     if best is None or held is None:
         return f"{text}."
-    measure = _power(held, units)
     if not _same_air(run, best):
-        return f"{text}; the weekend's best, {measure}, was in other air and is no measure."
-    apart = average.value - held.value
-    doubt = (average.plus_minus**2 + held.plus_minus**2) ** 0.5
-    if abs(apart) <= doubt:
-        return f"{text}; no different from the weekend's best in this air, {measure}."
-    more = "more" if apart > 0 else "less"
+        return f"{text}; the weekend's best, {_power(held, units)}, was in other air and is no measure."
+    apart = difference(average, held)
     unit = _of_system("kW", units)
-    return (
-        f"{text}; {_in_unit(abs(apart), unit, 'W'):.0f} {unit} {more} than the weekend's best in this air, {measure}."
-    )
+    more, sure = (_in_unit(abs(part), unit, "W") for part in (apart.value, apart.plus_minus))
+    less = "more" if apart.value > 0 else "less"
+    between = f"give or take {max(sure, 1.0):.0f} between runs"
+    if abs(apart.value) <= apart.plus_minus:
+        return f"{text}; no different from the weekend's best in this air ({more:.0f} {unit} {less}, {between})."
+    return f"{text}; {more:.0f} {unit} {less} than the weekend's best in this air, {between}."
 
 
 def _power(estimate: Estimate, units: Units) -> str:

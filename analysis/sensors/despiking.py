@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from passband.analysis.quantities import FloatArray
+from passband.analysis.quantities import BoolArray, FloatArray
 
 PIECE_ROWS = 50_000
 """Rows whose neighbourhoods are held in memory at once."""
@@ -41,10 +41,25 @@ def despike(time_s: FloatArray, values: FloatArray, *, span_s: float = 0.3, shar
         return out
     step = float(np.median(np.diff(time_s[known])))
     half = max(round(min(0.5 * span_s / step, known.size)), 1)
-    padded = np.pad(out[known], half, mode="edge")
+    own = out[known]
+    padded = np.pad(own, half, mode="edge")
     # Some thirty neighbours settle a middle; a quick log is taken in pieces, so that memory does not grow with it.
     near = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1)[:, :: max(half // 15, 1)]
-    pieces = [np.median(near[at : at + PIECE_ROWS], axis=1) for at in range(0, known.size, PIECE_ROWS)]
-    middle = np.concatenate(pieces)
-    out[known[np.abs(out[known] - middle) > share * np.abs(middle)]] = np.nan
+    doubted = np.flatnonzero(_may_lie_far(own, padded, width=2 * half + 1, share=share))
+    pieces = (doubted[at : at + PIECE_ROWS] for at in range(0, doubted.size, PIECE_ROWS))
+    for rows in pieces:
+        middle = np.median(near[rows], axis=1)
+        out[known[rows[np.abs(own[rows] - middle) > share * np.abs(middle)]]] = np.nan
     return out
+
+
+def _may_lie_far(values: FloatArray, padded: FloatArray, *, width: int, share: float) -> BoolArray:
+    """False where even the least and the greatest of the neighbourhood lie near enough: so does its middle then."""
+    least, greatest, done = padded, padded, 1
+    while done < width:  # the neighbourhoods' extremes, each from two shorter ones that overlap
+        step = min(done, width - done)
+        least = np.minimum(least[:-step], least[step:])
+        greatest = np.maximum(greatest[:-step], greatest[step:])
+        done += step
+    apart = np.maximum(greatest - values, values - least)
+    return ~((least > 0) & (apart <= share * least))

@@ -38,8 +38,9 @@ ENGINE_SPEED = Lateness(PICKUP_DELAY_S, 0.004)
 """Engine speed as a speed: 5 to 20 ms."""
 ENGINE_SPEED_TAKEN_BACK = Lateness(0.0, 0.004)
 """The same once the pick-up's delay has been taken off its times."""
-ENGINE_COPY = Lateness(0.040, 0.015)
-"""A bus copy of engine speed against the ECU's own channel, its hold allowed for: 10 to 100 ms, less the ECU's own."""
+ENGINE_COPY = Lateness(0.042, 0.028)
+"""Another logger's copy of engine speed against the ECU's own channel, its hold allowed for: from prompt (a second
+pick-up, a fast bus) to 100 ms late, any of it as likely."""
 
 ENGINE_AT_LAUNCH = Lateness(0.085, 0.040)
 """How late the engine shows a launch where it sinks from its two-step, or climbs from a converter's stall: the pick-up
@@ -49,27 +50,41 @@ FLARE_AT_LAUNCH = Lateness(-0.020, 0.020)
 
 # --- speeds -----------------------------------------------------------------------------------------------------------
 
-WHEEL = Lateness(0.022, 0.009)
-"""A wheel under way, as the smoother starts from: 10 to 35 ms. Below, in a match by speed, teeth and gates at low speed
+WHEEL = Lateness(0.022, 0.010)
+"""A wheel under way, as the smoother starts from: 1 to 40 ms. Below, in a match by speed, teeth and gates at low speed
 are in it too."""
-WHEEL_IN_MATCH = Lateness(0.027, 0.009)
-"""The same over a whole pull from 4 m/s on, where few teeth pass: 10 to 40 ms."""
+WHEEL_COUNTED = Lateness(0.014, 0.008)
+"""The same where the run shows that it is late by a way: what is not teeth is the electronics', 2 to 25 ms."""
+WHEEL_WAY_M, WHEEL_WAY_SD_M = 0.03, 0.10
+"""How late by a way a wheel's speed is where it is counted by teeth, and its standard deviation: half the teeth that
+the mean is over, and what the value is held for. 60 teeth on 1.9 m make 3 cm of it, 20 make 9, 5 studs 38. [m] By
+arithmetic."""
+WAY_OPEN_SHARE = 0.35
+"""What stays open of such a way, a standard deviation, where no accelerometer shows how the car began to move. [-]
+Chosen on simulated runs."""
+WAY_OPEN_DRIVEN_M = 0.015
+"""The least of it where a driven wheel stands alone. [m]"""
+NO_WAY_SD_M = 0.002
+"""What is left open of it where the run shows none. [m]"""
+WHEEL_IN_MATCH = Lateness(0.027, 0.012)
+"""The same over a whole pull from 4 m/s on: 5 to 50 ms, the most where few teeth pass."""
 DRIVEN_TIRE_LATE_S = 0.025
 """Wheel or shaft sensor at the driven tires, where wheelspin is told from it. [s]"""
-WHEEL_AT_LAUNCH = Lateness(0.040, 0.015)
-"""The line through a wheel's first speeds: its delay, and the 80 ms over which the push builds up."""
+WHEEL_AT_LAUNCH = Lateness(0.050, 0.030)
+"""The line through a wheel's first speeds: its delay, the 80 ms over which the push builds up, and the way that a
+counted wheel goes before its first teeth have passed."""
 TIRE_AT_LAUNCH = Lateness(0.020, 0.035)
 """The same for the driven tire, which jumps ahead of the car where it spins."""
 SHAFT_LATE_S = 0.020
 """A driveshaft's sensor, where the final drive is found from it. [s]"""
-SHAFT_IN_MATCH = Lateness(0.017, 0.007)
+SHAFT_IN_MATCH = Lateness(0.017, 0.010)
 """The same in a match by speed: a shaft turns faster than a wheel, so its teeth tell sooner."""
-GPS = Lateness(0.14, 0.08)
-"""GPS speed's own latency, 0.1 to 0.2 s and more; half of half a period comes on top (`gps_lateness`)."""
+GPS = Lateness(0.16, 0.09)
+"""GPS speed's own latency, 0.05 to 0.4 s; half of half a period comes on top (`gps_lateness`)."""
 GPS_PERIOD_SHARE = 0.25
 """Share of a receiver's period by which its speed is late on top: it tells a mean over half of it. [-]"""
-GPS_IN_MATCH = Lateness(0.150, 0.045)
-"""The same with the usual period in it, and with what a match by speed leaves open."""
+GPS_IN_MATCH = Lateness(0.190, 0.090)
+"""The same in a match by speed, filters and half a period in it: 0.05 to 0.4 s over receivers."""
 GPS_AT_LAUNCH = Lateness(0.190, 0.055)
 """The line through GPS speed's first values: latency, filter, and how the push builds up."""
 UNKNOWN_SPEED_IN_MATCH = Lateness(0.050, 0.040)
@@ -88,8 +103,8 @@ GPS_SCALE_SD = 0.00015
 
 # --- accelerometer ----------------------------------------------------------------------------------------------------
 
-ACCELEROMETER = Lateness(0.022, 0.008)
-"""Own filter and sampling, 10 to 35 ms seen."""
+ACCELEROMETER = Lateness(0.022, 0.012)
+"""Own filter and sampling: 10 to 35 ms are usual, a low-pass of 3 Hz alone makes 53, one of 80 Hz 2."""
 ACCELEROMETER_AT_LAUNCH = Lateness(0.019, 0.006)
 """The same at the crossing of a small share of the rise, which a filter delays less: 10 to 30 ms."""
 ACCELEROMETER_LAG_S = 0.012
@@ -154,6 +169,6 @@ def gps_lateness(rate_hz: float) -> Lateness:
     Examples
     --------
     >>> round(gps_lateness(10.0).late_s, 3)
-    0.165
+    0.185
     """
     return Lateness(GPS.late_s + GPS_PERIOD_SHARE / max(rate_hz, 1.0), GPS.sigma_s)

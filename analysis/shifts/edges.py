@@ -1,7 +1,7 @@
 """Where a shift starts and where the next gear carries, as engine speed shows it.
 
-Public: `Fall`, `find_fall`, `find_fall_by_depth`, `find_freed`, `find_start`, `find_box_command`, `find_carry`,
-`find_takeover`.
+Public: `Fall`, `find_fall`, `find_fall_by_depth`, `find_freed`, `find_start`, `find_lost_pull`, `find_kink`,
+`find_carry`.
 """
 
 from __future__ import annotations
@@ -16,16 +16,15 @@ from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.sensors.cut_signals import Edge, find_commanded_cut, find_commands
 from passband.analysis.sensors.engine_speed import EngineSpeed, local_line
 from passband.analysis.sensors.priors import PICKUP_LAG_S, PICKUP_LATENCY_S
-from passband.analysis.statistics.filters import slope
 
 TREND_S = 0.25
 """The trend before a shift is a line over this long: enough to average noise, short enough to stay straight. [s]"""
 QUICK_S = 0.13
 """A shift under full throttle falls into the next gear within this of its cut. [s]"""
-CONVERTER_FALL_S, CLUTCH_FILL_S = 0.25, 0.5
-"""Behind a converter the fall's first half is over within the one, and its command is no older than the other. [s]"""
 CLUTCHED_S = 0.45
 """A shift with the foot falls into the next gear within this of its lift; a longer one was missed at first. [s]"""
+MISSED_S = 2.5
+"""A gear that was missed is in within this, or the run is given up. [s]"""
 FREE_SHARE, FREE_BREAK_S = 0.02, 0.06
 """An engine this share over its gear's speed is let loose; shorter breaks than the other do not end that. [-], [s]"""
 LOOSE_S = 0.25
@@ -54,12 +53,8 @@ LEAST_PULL_MPS2 = 1.0
 """Below it the loss of pull is lost in the noise. [m/s2]"""
 KINK_RPM_PER_S = 2500.0
 """At a torque cut the slope of engine speed turns down by at least this; boost does not do so in 25 ms. [rpm/s]"""
-CARRY_PLUS_MINUS_S, TAKEOVER_PLUS_MINUS_S = 0.012, 0.04
-"""95 % half-width of when the next gear carries, by engine speed alone: dogs or clutch; a converter's box. [s]"""
-EASED = 0.75
-"""The fall behind a converter has let up where its slope is this share of the steepest. [-]"""
-COMMAND_S, COMMAND_PLUS_MINUS_S = 0.05, 0.05
-"""From an automatic box's command until engine speed bends: valves and clutch fill. Common practice, no source. [s]"""
+CARRY_PLUS_MINUS_S = 0.012
+"""95 % half-width of when the next gear carries, by engine speed alone. [s]"""
 KINK_SHARE, CUT_RPM_PER_S = 0.25, 7000.0
 """The first bend of at least this share of the sharpest one, or as sharp as the other, is the cut; a limiter's bounce
 before it is not. [-], [rpm/s]"""
@@ -217,7 +212,8 @@ def find_start(
     commanded = find_commanded_cut(traces, fall_s=fall.middle_s, earliest_s=earliest_s)
     late = commanded is not None and commanded.time_s - freed_s > LOOSE_S
     if late or fall.middle_s - freed_s > CLUTCHED_S:
-        return _start_of_missed(engine, traces, freed_s, earliest_s)
+        loose_s = _loose_since(motion, freed_s, fall, earliest_s)
+        return _start_of_missed(engine, traces, loose_s, earliest_s)
     if fall.middle_s - freed_s > SECOND_TRY_S:
         commanded = _first_try(commanded, traces, freed_s, earliest_s)
     if commanded is None:
@@ -278,6 +274,12 @@ def _first_try(commanded: Edge | None, traces: Traces, freed_s: float, earliest_
     return first
 
 
+def _loose_since(motion: Motion, freed_s: float, fall: Fall, earliest_s: float) -> float:
+    """Since when a shift that was missed had let the engine loose: in neutral it may sink below its gear, not above."""
+    lost_s = find_lost_pull(motion, before_s=fall.middle_s, earliest_s=earliest_s, reach_s=MISSED_S)
+    return freed_s if lost_s is None else min(freed_s, lost_s + LOST_BLUR_S)
+
+
 def _start_of_missed(engine: EngineSpeed, traces: Traces, freed_s: float, earliest_s: float) -> Edge:
     """A shift that was missed at first starts where the engine was first let loose."""
     commanded = find_commanded_cut(traces, fall_s=freed_s, earliest_s=earliest_s, freed_s=freed_s)
@@ -287,7 +289,9 @@ def _start_of_missed(engine: EngineSpeed, traces: Traces, freed_s: float, earlie
     return kink or Edge(freed_s - 0.02, 0.03, "engine_speed")
 
 
-def find_lost_pull(motion: Motion, *, before_s: float, earliest_s: float) -> float | None:
+def find_lost_pull(
+    motion: Motion, *, before_s: float, earliest_s: float, reach_s: float = 2 * CLUTCHED_S
+) -> float | None:
     """When the car stopped pulling for a shift: its acceleration fell to half and stayed there until the engine's fall.
 
     Parameters
@@ -298,13 +302,15 @@ def find_lost_pull(motion: Motion, *, before_s: float, earliest_s: float) -> flo
         The fall into the next gear. [s]
     earliest_s : float
         How far back to look. [s]
+    reach_s : float
+        And not further back than this. [s]
 
     Returns
     -------
     float or None
         None where the car pulled on until then, or its acceleration is not known well enough. [s]
     """
-    inside = (motion.time_s >= max(earliest_s, before_s - 2 * CLUTCHED_S)) & (motion.time_s <= before_s)
+    inside = (motion.time_s >= max(earliest_s, before_s - reach_s)) & (motion.time_s <= before_s)
     time_s, pull = motion.time_s[inside], motion.acceleration_mps2[inside]
     if time_s.size < 10:
         return None
@@ -315,38 +321,6 @@ def find_lost_pull(motion: Motion, *, before_s: float, earliest_s: float) -> flo
     gaps = np.flatnonzero(np.diff(time_s[weak]) > LOST_BLUR_S)
     first = int(weak[gaps[-1] + 1]) if gaps.size else int(weak[0])
     return float(time_s[first])
-
-
-def find_box_command(engine: EngineSpeed, traces: Traces, *, fall: Fall, earliest_s: float) -> Edge | None:
-    """The command of a box behind a converter, which shifts without a cut.
-
-    Parameters
-    ----------
-    engine : EngineSpeed
-        Noise out.
-    traces : Traces
-        A step up of the gear channel is the command.
-    fall : Fall
-        The fall into the next gear.
-    earliest_s : float
-        The gear before was not yet in earlier than this. [s]
-
-    Returns
-    -------
-    Edge or None
-        Without a gear channel so long before engine speed bends as valves and clutch need; None where it does not.
-    """
-    kink = find_kink(engine, earliest_s=max(fall.middle_s - CONVERTER_FALL_S, earliest_s), latest_s=fall.middle_s)
-    gear = traces.get("gear")
-    if gear is not None:
-        near = gear.known.within(max(fall.middle_s - CLUTCH_FILL_S, earliest_s), fall.middle_s)
-        up = np.flatnonzero(np.diff(near.values) > 0.5)
-        if up.size:
-            step_s = float(near.time_s[up[-1] + 1] - near.time_s[up[-1]])
-            return Edge(float(near.time_s[up[-1] + 1]) - 0.5 * step_s, 0.5 * step_s + 0.02, "gear")
-    if kink is None:
-        return None
-    return Edge(kink.time_s - COMMAND_S, float(np.hypot(kink.plus_minus_s, COMMAND_PLUS_MINUS_S)), "engine_speed")
 
 
 def find_kink(engine: EngineSpeed, *, earliest_s: float, latest_s: float, either_way: bool = False) -> Edge | None:
@@ -437,29 +411,3 @@ def find_carry(engine: EngineSpeed, next_gear_rpm: FloatArray, *, fall: Fall) ->
         index = int(met[0])
         moment = float(t[index] + (t[index + 1] - t[index]) * above[index] / (above[index] - above[index + 1]))
     return Edge(moment, float(np.hypot(CARRY_PLUS_MINUS_S, 0.5 * engine.step_s)), "engine_speed")
-
-
-def find_takeover(engine: EngineSpeed, fall: Fall) -> Edge:
-    """The moment at which the next gear of a converter's box has taken over: engine speed's fall lets up.
-
-    Parameters
-    ----------
-    engine : EngineSpeed
-        Noise out.
-    fall : Fall
-        The fall into the next gear.
-
-    Returns
-    -------
-    Edge
-        After it the engine only creeps down with the converter's slip.
-    """
-    steep = slope(engine.rpm, step_s=engine.step_s, span_s=max(0.05, 3 * engine.step_s))
-    t = engine.true_time_s
-    inside = np.flatnonzero((t > fall.middle_s - FALL_S) & (t < fall.bottom_s))
-    if inside.size == 0:
-        return Edge(fall.bottom_s - PICKUP_LATENCY_S - PICKUP_LAG_S, TAKEOVER_PLUS_MINUS_S, "engine_speed")
-    steepest = int(inside[np.argmin(steep[inside])])
-    easing = np.flatnonzero(steep[steepest:] > EASED * steep[steepest])
-    last = steepest + int(easing[0]) if easing.size else steepest
-    return Edge(float(t[last]), TAKEOVER_PLUS_MINUS_S, "engine_speed")

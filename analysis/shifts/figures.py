@@ -11,7 +11,7 @@ import numpy as np
 
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import FloatArray
-from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.estimate import DEVICE, Estimate
 from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import EngineSpeed, local_line
 from passband.analysis.sensors.priors import (
@@ -38,6 +38,8 @@ COPIED_SHARE, COPIED_LOWEST_SHARE = 0.006, 0.03
 MOST_NOISY, GEARED_SHARE = 0.3, 0.012
 """Where noise took a larger share of the samples before a shift than the one, the wheels' speed through the gear stands
 in for them, good to the other: slip and growth of the tires since the gear was last seen to carry. [-], [-]"""
+PICKUP_CAUSE = f"{DEVICE}: pick-up lag"
+"""What the same pick-up and ECU make of every run alike."""
 RECOVERED = 0.95
 """Boost is back when it is at this share of what it was. [-]"""
 BOOST_WINDOW_S = 0.5
@@ -48,7 +50,9 @@ RING_S = 0.1
 """After the next gear carries the driveline rings for about so long: it still belongs to the shift's cost. [s]"""
 
 
-def rpm_before_shift(engine: EngineSpeed, start: Edge, *, geared_rpm: float | None = None) -> Estimate | None:
+def rpm_before_shift(
+    engine: EngineSpeed, start: Edge, *, geared_rpm: float | None = None, falls_by_s: float | None = None
+) -> Estimate | None:
     """Engine speed at the moment torque is cut, the pick-up's delay allowed for.
 
     Parameters
@@ -59,6 +63,9 @@ def rpm_before_shift(engine: EngineSpeed, start: Edge, *, geared_rpm: float | No
         Where the shift starts.
     geared_rpm : float, optional
         What the wheels' speed asked of the engine then; it stands in where noise took most of the line's samples.
+    falls_by_s : float, optional
+        Behind a converter, where no cut ends the rise: when engine speed was surely falling. It was never higher than
+        the highest sample until then. [s]
 
     Returns
     -------
@@ -86,9 +93,14 @@ def rpm_before_shift(engine: EngineSpeed, start: Edge, *, geared_rpm: float | No
     noise = 2.2 * max(line.scatter, engine.noise_rpm) / np.sqrt(line.samples)
     if line.scatter > BOUNCES * engine.noise_rpm:
         noise = BOUNCE_PLUS_MINUS * line.scatter
-    timing = abs(line.slope) * np.hypot(0.75 * start.plus_minus_s, 0.9 * PICKUP_DELAY_PLUS_MINUS_S)
+    timing = abs(line.slope) * 0.75 * start.plus_minus_s
+    late = line.slope * 0.9 * PICKUP_DELAY_PLUS_MINUS_S
     hidden = _hidden(engine, start.time_s - span_s, start.time_s + PICKUP_LATENCY_S, COPIED_SHARE)
-    return Estimate(line.value, float(np.sqrt(noise**2 + timing**2 + hidden**2)))
+    value = line.value
+    if falls_by_s is not None:
+        change = (engine.true_time_s > start.time_s - span_s) & (engine.true_time_s < falls_by_s)
+        value = min(value, float(engine.rpm[change].max())) if change.any() else value
+    return Estimate.parted(value, float(np.sqrt(noise**2 + timing**2 + hidden**2)), {PICKUP_CAUSE: late})
 
 
 def lowest_rpm_of_shift(engine: EngineSpeed, start: Edge, end: Edge) -> Estimate | None:
@@ -121,15 +133,16 @@ def lowest_rpm_of_shift(engine: EngineSpeed, start: Edge, end: Edge) -> Estimate
             return None
         found.append([value if value is not None else lowest[0] for value in lowest])
     value = found[0][0]
-    lag = max(abs(other[0] - value) for other in found[1:])
+    less, more = (other[0] - value for other in found[1:])
+    lag = float(np.copysign(max(abs(less), abs(more)), more or -less))
     window = 0.5 * max(abs(other - value) for other in found[0][1:])
     steepest = _steepest_before(engine, start.time_s, end.time_s + AFTER_S)
     unseen = UNSEEN_SHARE * steepest
     if engine.step_s > SLOW_STEP_S:
         value -= SLOW_SHARE * steepest
     hidden = _hidden(engine, start.time_s, end.time_s + AFTER_S, COPIED_LOWEST_SHARE)
-    parts = (lag, window, unseen, hidden, 2.0 * engine.noise_rpm)
-    return Estimate(value, float(np.sqrt(sum(part**2 for part in parts))))
+    own = (window, unseen, hidden, 2.0 * engine.noise_rpm)
+    return Estimate.parted(value, float(np.sqrt(sum(part**2 for part in own))), {PICKUP_CAUSE: lag})
 
 
 def _lowest(time_s: FloatArray, rpm: FloatArray, start_s: float, stop_s: float) -> float | None:

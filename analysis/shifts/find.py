@@ -15,20 +15,20 @@ from passband.analysis.driveline.state import DrivelineState
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.distance import SpeedBasis
-from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.estimate import Estimate, difference
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import GearInterval, Gears
 from passband.analysis.results.shifts import Shift, ShiftKind
 from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.evidence import RunEvidence
+from passband.analysis.shifts.converter_edges import find_ratio_change, find_takeover
 from passband.analysis.shifts.edges import (
-    find_box_command,
+    Fall,
     find_carry,
     find_fall,
     find_fall_by_depth,
     find_start,
-    find_takeover,
 )
 from passband.analysis.shifts.figures import lowest_rpm_of_shift, measure_boost_through, measure_cost, rpm_before_shift
 from passband.analysis.shifts.interruptions import find_lifts, find_limiter, tell_interruptions
@@ -41,6 +41,9 @@ FALL_BEFORE_S, FALL_AFTER_S = 0.4, 0.3
 """Where tires spin, the path through the gears names a change this much too late or too early. [s]"""
 NEAR_LEVEL, CONVERTER_AHEAD = 0.05, 0.35
 """How far from a gear's level, log, samples still tell where it stands; how far a converter runs ahead of it. [-]"""
+
+CARRIED_WITHIN_S, MISSED_WITHIN_S = 0.3, 2.5
+"""A gear that is in holds the engine at its own speed for most of the one; one missed is found within the other. [s]"""
 
 
 def find_shifts(
@@ -100,11 +103,12 @@ def _measure(
     if edges is None:
         return None
     start, end = edges.start, edges.end
-    before = rpm_before_shift(driveline.engine, start, geared_rpm=edges.geared_rpm)
+    falls_by_s = end.time_s if evidence.converter else None
+    before = rpm_before_shift(driveline.engine, start, geared_rpm=edges.geared_rpm, falls_by_s=falls_by_s)
     after = lowest_rpm_of_shift(driveline.engine, start, end)
     drop = None
     if before is not None and after is not None:
-        drop = Estimate(before.value - after.value, float(np.hypot(before.plus_minus, after.plus_minus)))
+        drop = difference(before, after)
     low, high = evidence.car.rpm_band or (None, None)
     boost = measure_boost_through(evidence.boost, start.time_s, end.time_s)
     seen = (
@@ -146,7 +150,10 @@ def _find_edges(
     driven = _driven_at(engine, turn)
     half_way = driven * np.exp(0.5 * (level_before + level_after))
     earliest_s = left.start_s + 0.05
-    fall = find_fall(engine, half_way, earliest_s=max(earliest_s, left.end_s - 0.3), latest_s=right.start_s + 0.7)
+    early_s, late_s = max(earliest_s, left.end_s - 0.3), right.start_s + 0.7
+    fall = find_fall(engine, half_way, earliest_s=early_s, latest_s=late_s)
+    if fall is not None and not slips and not _carried(engine, driven * np.exp(level_after), fall):
+        fall = _later_fall(engine, half_way, driven * np.exp(level_after), fall, until_s=right.end_s) or fall
     if fall is None and not slips:
         early_s, late_s = max(earliest_s, left.end_s - FALL_BEFORE_S), right.start_s + FALL_AFTER_S
         fall = find_fall_by_depth(
@@ -156,8 +163,8 @@ def _find_edges(
         return None
     geared_rpm = None
     if slips:
-        start = find_box_command(engine, evidence.traces, fall=fall, earliest_s=earliest_s)
-        end = find_takeover(engine, fall)
+        start = find_ratio_change(engine, fall, earliest_s=earliest_s)
+        end = find_takeover(engine, fall, start_s=start.time_s if start else fall.middle_s - 0.1)
     else:
         this_gear = driven * np.exp(level_before)
         start = find_start(engine, this_gear, evidence.traces, motion, fall=fall, earliest_s=earliest_s)
@@ -171,6 +178,26 @@ def _find_edges(
     if start.evidence == "engine_speed" and start.time_s > engine.copied_from_s:
         start = replace(start, plus_minus_s=float(np.hypot(start.plus_minus_s, engine.copy_step_s)))
     return _Edges(start, end, wheels, step, geared_rpm)
+
+
+def _carried(engine: EngineSpeed, next_gear_rpm: FloatArray, fall: Fall) -> bool:
+    """Whether the engine, once fallen, turned with the next gear: in neutral it sinks, and does not stay."""
+    since = (engine.true_time_s > fall.bottom_s - 0.03) & (engine.true_time_s < fall.bottom_s + CARRIED_WITHIN_S)
+    if np.count_nonzero(since) < 3:
+        return True
+    off = np.log(np.maximum(engine.rpm[since], 1.0) / np.maximum(next_gear_rpm[since], 1.0))
+    return float(np.mean(np.abs(off) < NEAR_LEVEL)) > 0.5
+
+
+def _later_fall(
+    engine: EngineSpeed, half_way_rpm: FloatArray, next_gear_rpm: FloatArray, first: Fall, *, until_s: float
+) -> Fall | None:
+    """The fall after which the next gear did carry, where it was missed at first; None where there is none."""
+    latest_s = min(first.middle_s + MISSED_WITHIN_S, until_s)
+    fall: Fall | None = first
+    while fall is not None and not _carried(engine, next_gear_rpm, fall):
+        fall = find_fall(engine, half_way_rpm, earliest_s=fall.bottom_s + 0.02, latest_s=latest_s)
+    return fall
 
 
 def _level(turn: TurnRatio, start_s: float, stop_s: float, about: float, slips: bool) -> float:

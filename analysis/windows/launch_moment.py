@@ -21,6 +21,7 @@ from passband.analysis.sensors.priors import (
     FLARE_AT_LAUNCH,
     GPS_AT_LAUNCH,
     GPS_WAKES_MPS,
+    PICKUP_DELAY_S,
     TIRE_AT_LAUNCH,
     WHEEL_AT_LAUNCH,
     WHEEL_WAKES_MPS,
@@ -28,6 +29,7 @@ from passband.analysis.sensors.priors import (
 )
 from passband.analysis.statistics.filters import own_updates
 from passband.analysis.statistics.fits import spread
+from passband.analysis.windows.two_step import ripple_end
 
 MOTION_AFTER_RELEASE_S = 0.022
 """From the first push to the first motion worth the name: at 1 g a car has moved two millimetres by then. [s]"""
@@ -41,6 +43,13 @@ STEADY_S, STEADY_RIPPLE = 0.5, 0.04
 """A two-step or a stall holds engine speed for so long, within this share. [s], [-]"""
 LEAST_DEPARTURE_RPM = 60.0
 """Engine speed off its level by less is ripple. [rpm]"""
+RIPPLES_FOR_S, SPEED_LATE_S, SLOW_PERIOD_S = 1.2, 0.6, 0.4
+"""How long a two-step's ripple is looked at; how late the speed may be that found the launch, beside its period: its
+own lateness, and the time that it takes to be told from rest; and the period from which it tells too little of when.
+[s]"""
+LET_GO_LATE_S, LET_GO_SIGMA_S, LET_GO_BEFORE_S = 0.05, 0.06, 0.15
+"""How late a ripple ends, and what is open of it: some limiters hold on while the clutch bites. An engine that departs
+later than this after it does so under way. [s]"""
 ONSET_SHARE = 0.15
 """The rise of acceleration is taken where it passes this share of what it comes to. [-]"""
 RISEN_SHARE = 0.6
@@ -104,8 +113,14 @@ def find_launch_moment(
     # A launch known to half a second is first brought nearer by the push, which is felt at once.
     first = _from_acceleration(acceleration, near_s, reach_s=1.0)
     near_s = first.time_s if first is not None else near_s
+    let_go = _let_go(traces, near_s, undriven) if first is None else None
+    near_s = let_go.time_s if let_go is not None else near_s
     pushed = _from_acceleration(acceleration, near_s, reach_s=0.45)
     signs = [sign for sign in [pushed, *_signs(traces, near_s, undriven, converter)] if sign is not None]
+    if let_go is not None:
+        # An engine that leaves its level long after its ripple has ended does so for the clutch, under way.
+        later = let_go.time_s + LET_GO_BEFORE_S
+        signs = [let_go, *(sign for sign in signs if sign.name != let_go.name or sign.time_s < later)]
     if all(sign.name in ("engine_speed", "gps_speed") for sign in signs):
         signs += [sign for sign in _tire_signs(traces, near_s, driven) if sign is not None]
     signs = _without_outliers(signs)
@@ -122,6 +137,20 @@ def find_launch_moment(
     return LaunchMoment(
         moment, 2 * (1 / weight + MODEL_SIGMA_S**2) ** 0.5, tuple(dict.fromkeys(sign.name for sign in signs))
     )
+
+
+def _let_go(traces: Traces, near_s: float, undriven: tuple[str, ...]) -> _Sign | None:
+    """Where the two-step lets go, looked for as far back as the speed that found the launch may be late."""
+    engine = traces.get("engine_speed")
+    speeds = [channel for name in undriven if (channel := traces.get(name)) is not None]
+    period_s = min((1.0 / max(channel.rate_hz, 0.5) for channel in speeds), default=0.0)
+    if engine is None or period_s < SLOW_PERIOD_S:
+        return None
+    end = ripple_end(engine, first_s=near_s - SPEED_LATE_S - period_s - RIPPLES_FOR_S, last_s=near_s + ENGINE_REACH_S)
+    if end is None:
+        return None
+    sigma = float(np.hypot(end.sigma_s, LET_GO_SIGMA_S))
+    return _Sign(engine.name, end.time_s - PICKUP_DELAY_S - LET_GO_LATE_S + MOTION_AFTER_RELEASE_S, sigma, engine.log)
 
 
 def _signs(traces: Traces, near_s: float, undriven: tuple[str, ...], converter: bool) -> list[_Sign | None]:

@@ -185,7 +185,7 @@ def ecu_log(run: Visit, *, rate_hz: float = 100.0, noise_rpm: float = 8.0, tire:
 
 def dash_log(
     run: Visit, *, offset_s: float = 3.0, rate_ppm: float = 50.0, rate_hz: float = 100.0, age_s: float = 0.055,
-    copy: bool = True, noise: float = 1.0, seed: int = 2,
+    copy: bool = True, copy_hz: float = 20.0, noise: float = 1.0, seed: int = 2,
 ) -> Log:  # fmt: skip
     """Undriven wheel 27 ms late, accelerometer 20 ms, GPS 150 ms, and a copy of engine speed held at 20 Hz."""
     chance = np.random.default_rng(seed)
@@ -206,12 +206,12 @@ def dash_log(
         channel("acceleration", "m/s^2", time, np.round(push, 2), rate_hz=rate_hz, log=1),
     ]
     if copy:
-        renewed = np.floor(at * 20) / 20
+        renewed = np.floor(at * copy_hz) / copy_hz
         rpm = np.interp(renewed, run.time_s, delayed(run.time_s, run.rpm, latency_s=age_s - 0.012, lag_s=0.012))
         rpm = np.round((rpm + noise * chance.normal(0, 5, time.size)) / 10) * 10
         steps = np.concatenate(([True], np.diff(renewed) > 0))
         rpm = rpm[np.flatnonzero(steps)[np.cumsum(steps) - 1]]
-        channels.append(channel("engine_speed", "rpm", time, rpm, rate_hz=min(20.0, rate_hz), log=1))
+        channels.append(channel("engine_speed", "rpm", time, rpm, rate_hz=min(copy_hz, rate_hz), log=1))
     return log_of("dash.csv", channels)
 
 

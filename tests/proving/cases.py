@@ -60,13 +60,14 @@ class Answer:
 
 
 def make_case(
-    folder: Path, kind: str, seed: int, *, noise: float = 1.0, ecu_hz: float | None = None, sensors: str = "usual"
-) -> Case:
-    """Simulate a case of a kind, its noise, its ECU's rate and its sensors changed if told, and read it."""
+    folder: Path, kind: str, seed: int, *, noise: float = 1.0, ecu_hz: float | None = None, sensors: str = "usual",
+    facts: str = "exact",
+) -> Case:  # fmt: skip
+    """Simulate a case of a kind, its noise, its ECU's rate, its sensors and facts changed if asked, and read it."""
     plan = plan_case(kind, seed, sensors=sensors)
     plan = replace(plan, noise=noise, ecu_hz=ecu_hz or plan.ecu_hz)
     place = folder / f"{kind}_{seed}"
-    write_case(place, plan, seed)
+    write_case(place, plan, seed, facts=facts)
     return load_case(place)
 
 

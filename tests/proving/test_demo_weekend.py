@@ -182,3 +182,17 @@ def test_the_final_ends_at_the_line_and_not_at_its_late_lift(weekend: dict[str, 
     window = weekend["09_final"].window
     assert window.outcome == "quarter"
     assert window.distance_m == pytest.approx(402.336, abs=0.5)
+
+
+def test_where_no_log_shows_the_car_its_slip_says_what_it_can() -> None:
+    # Planted: the ECU's log alone, its driven wheel called nothing, no gearing given
+    told, truth = TOLD[0], EXPECTED[SLUGS[0]]
+    whole = tomllib.loads((FOLDER / "car.toml").read_text(encoding="utf-8"))
+    facts = {key: whole[key] for key in ("name", "mass", "drag_area", "rolling_resistance", "driven_axle")}
+    log = read_log((FOLDER / told["logs"][0]).read_bytes(), name="ecu", mapping={"Drive Wheel Speed [mph]": "ignore"})
+    (run,) = review([log], Car(**facts), [Slip(**told["slip"])], Air(**told["air"]))
+    assert run.distance.basis == "timing slip alone"
+    assert {f"{s.at_ft}ft": s.time_s.value for s in run.distance.splits} == pytest.approx(truth["splits"], abs=0.001)
+    ground = run.power.average_wheel_w
+    assert abs(ground.value - truth["power"]["tractive"]["avg_w"]) <= ground.plus_minus < 0.12 * ground.value
+    assert run.power.average_w is None and {"distance-by-slip-alone"} <= {one.code for one in run.findings}

@@ -58,7 +58,7 @@ def test_the_prescribed_gears_come_out_of_engine_and_road_speed(told):
         name="cycle", gear_ratios=RATIOS if told else None, final_drive=FINAL_DRIVE, tire_circumference=CIRCUMFERENCE_M,
         transmission="clutch",
     )  # fmt: skip
-    gears, _ = label_gears(motion, traces, car, launch_s=0.0, end_s=60.0)
+    gears = label_gears(motion, traces, car, launch_s=0.0, end_s=60.0)
     carried = ~out & (speed > 2.0) & (time_s < 59.0)
     assert np.mean(gear_at(time_s, gears.intervals)[carried] == gear[carried]) > 0.95
     assert sorted({piece.gear for piece in gears.intervals}) == [1, 2, 3, 4, 5]

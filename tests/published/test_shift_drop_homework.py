@@ -50,7 +50,7 @@ def test_a_shift_at_11200_rpm_through_that_step_keeps_to_the_band_as_measured():
         logger=Logger(cut_flag=True),
     )  # fmt: skip
     car = run.car.model_copy(update={"rpm_band": (8300.0, 11200.0)})
-    gears, _ = label_gears(run.motion, run.traces, car, launch_s=0.0, end_s=5.0)
+    gears = label_gears(run.motion, run.traces, car, launch_s=0.0, end_s=5.0)
     (shift,), _ = find_shifts(run.motion, run.traces, gears, car, launch_s=0.0, end_s=5.0)
     assert shift.rpm_before.value == pytest.approx(11200.0, abs=55.0)
     assert shift.expected_rpm_after == pytest.approx(8300.0, abs=45.0)
@@ -70,8 +70,8 @@ def test_leaving_at_7000_to_7800_rpm_it_falls_into_the_high_6000s(launch_rpm):
         launch_rpm=launch_rpm, ratios=tuple(scale * ratio for ratio in (4.30, 3.2, 2.6)), shift_at_s=(2.4, 3.4),
         launch_lock_s=lock_s, end_s=4.5,
     )  # fmt: skip
-    gears, _ = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=4.5)
-    launch, _ = measure_launch(run.motion, run.traces, gears, launch_s=0.0, car=run.car)
+    gears = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=4.5)
+    launch = measure_launch(run.motion, run.traces, gears, launch_s=0.0, car=run.car)
     assert launch.rpm_at_launch.value == pytest.approx(launch_rpm, abs=60.0)
     assert 6500.0 < launch.rpm_lowest.value < 7000.0
     assert launch.rpm_drop == pytest.approx(launch_rpm - run.lowest_rpm, abs=100.0)

@@ -27,7 +27,7 @@ def textbook_acceleration():
         filtered.H = np.array([[1.0, 0.0]])
         filtered.P = np.diag([1.0, 10.0])
         filtered.R = np.array([[NOISE_MPS**2]])
-        filtered.Q = 0.8**2 * np.array([[STEP_S**3 / 3, STEP_S**2 / 2], [STEP_S**2 / 2, STEP_S]])
+        filtered.Q = 1.2**2 * np.array([[STEP_S**3 / 3, STEP_S**2 / 2], [STEP_S**2 / 2, STEP_S]])
         means, covariances, _, _ = filtered.batch_filter(MEASURED)
         smoothed, _, _, _ = filtered.rts_smoother(means, covariances)
     return smoothed[:, 1, 0]

@@ -6,8 +6,10 @@ Outside: pint (registry as installed); factors from ISO 80000 and NIST SP 811, a
 import pint
 import pytest
 
+from passband.analysis import quantities
 from passband.analysis.channels.units import conversion_for
 from passband.analysis.quantities import ALIASES, conversion_to_si
+from passband.analysis.unit_factors import FACTORS
 
 UREG = pint.UnitRegistry(autoconvert_offset_to_baseunit=True, cache_folder=None)
 KEPT = ("Pa", "K", "m/s", "rpm", "m/s^2", "deg", "V", "kg/s", "s", "m", "kg", "N", "W")
@@ -76,3 +78,18 @@ def test_where_we_depart_from_pint_a_hertz_of_a_shaft_is_a_turn_a_second():
     assert UREG.Quantity(1.0, "Hz").to("rpm").magnitude == pytest.approx(9.5493, rel=1e-4)
     ours = conversion_for("Hz", kept="rpm")
     assert ours is not None and ours.scale == 60.0
+
+
+def test_the_table_of_common_units_is_the_registrys_to_the_last_digit():
+    # published (pint's registry as installed): each unit into each that is kept, also where that cannot be
+    for kept in FACTORS:
+        for name in sorted(quantities._COMMON):
+            assert conversion_to_si(name, si_unit=kept) == quantities._by_the_registry(
+                quantities.ALIASES.get(name.lower(), name), si_unit=kept
+            ), (name, kept)
+
+
+def test_every_unit_a_log_may_write_and_every_unit_kept_is_in_the_table():
+    # hand: otherwise a common unit would cost the second that making the registry takes
+    assert set(ALIASES.values()) <= quantities._COMMON
+    assert set(quantities.KEPT.values()) == set(FACTORS)

@@ -14,6 +14,8 @@ STUCK_LEAST_S = 0.5
 """A signal that moves all the time is not believed to stand longer than this. [s] Half a second is 40 m at the trap."""
 STUCK_UPDATES = 8
 """Updates that must be missing: a 10 Hz receiver that repeats itself once or twice is healthy."""
+REPEATS = 3
+"""Samples that must repeat: one or two before a gap in the record are no stretch of one value."""
 RELEASE_STEPS = 8.0
 """How many times the usual step the signal must jump when it comes free: it has moved on in the meantime."""
 MOVED_OVER_S = 0.5
@@ -69,6 +71,7 @@ def find_stuck(
         (lasted >= max(STUCK_LEAST_S, STUCK_UPDATES / rate_hz))
         & (np.abs(values[starts]) > least)
         & ((stops < values.size) | never_still)
+        & (stops - starts >= REPEATS)
     )
     if not long_runs.any():
         return []

@@ -1,6 +1,6 @@
 """Speeds in the wrong unit or scale, told by engine speed through the gearing and by other speeds.
 
-Public: `speeds_from_turning`, `mend_speed_scale`, `mend_engine_scale`.
+Public: `speeds_from_turning`, `share_on_gears`, `mend_speed_scale`, `mend_engine_scale`.
 """
 
 from __future__ import annotations
@@ -219,11 +219,48 @@ def _scale_finding(log: Log, channel: Channel, what: str, why: str) -> Finding:
 def _scale_by_gearing(log: Log, speed: Channel, car: Car) -> tuple[float, str] | None:
     """The scale that puts far more samples on the car's gears than the one written, 1 where none does nearly so."""
     engine = log.get("engine_speed")
-    ratios = car.overall_ratios
-    if engine is None or ratios is None or car.tire_circumference is None:
+    turns = None if engine is None else _turns_per_metre(engine, speed, car)
+    if turns is None:
         return None
+    gears = _gears(car)
+    top = float(np.quantile(speed.known.values, 0.99))
+    as_written = _share_on_gears(turns, gears, 1.0)
+    trials = [(scale, what, _share_on_gears(turns, gears, scale)) for scale, what in SCALES]
+    scale, what, share = max(trials, key=lambda trial: trial[2])
+    possible = 5.0 <= top * scale <= 160.0
+    if possible and share >= SURE_SHARE and share - as_written >= SURE_GAIN:
+        return scale, what
+    return (1.0, "") if share - as_written < 0.5 * SURE_GAIN else None
+
+
+def share_on_gears(engine: Channel, speed: Channel, car: Car) -> float | None:
+    """Of the time that a car pulls, the share in which an engine and a speed turn in one of its gears.
+
+    Parameters
+    ----------
+    engine, speed : Channel
+        Engine speed and a wheel's or the ground's, of one log.
+    car : Car
+        Gearing and tire.
+
+    Returns
+    -------
+    float or None
+        With the circumference that suits most of it; None where the gearing is not known or too little is pulled.
+    """
+    turns = _turns_per_metre(engine, speed, car)
+    return None if turns is None else _share_on_gears(turns, _gears(car), 1.0)
+
+
+def _gears(car: Car) -> FloatArray:
+    """The gears' turns per metre, as logarithms."""
+    return np.log(np.asarray(car.overall_ratios) / (car.tire_circumference or float("nan")))
+
+
+def _turns_per_metre(engine: Channel, speed: Channel, car: Car) -> FloatArray | None:
+    """Logarithm of the engine's turns per metre while the car pulls; None where too little or no gearing is known."""
     known = speed.known
-    if known.values.size == 0:
+    if known.values.size == 0 or car.overall_ratios is None or car.tire_circumference is None:
         return None
     rpm = engine.known.at(known.time_s)
     pulling = np.isfinite(rpm) & (rpm > PULLING_RPM) & (known.values > 0.02)
@@ -232,15 +269,7 @@ def _scale_by_gearing(log: Log, speed: Channel, car: Car) -> tuple[float, str] |
     pulling &= _gains(known)
     if pulling.sum() < 40 or top <= 0:
         return None
-    turns_per_metre = np.log(rpm[pulling] / 60.0 / known.values[pulling])
-    gears = np.log(np.asarray(ratios) / car.tire_circumference)
-    as_written = _share_on_gears(turns_per_metre, gears, 1.0)
-    trials = [(scale, what, _share_on_gears(turns_per_metre, gears, scale)) for scale, what in SCALES]
-    scale, what, share = max(trials, key=lambda trial: trial[2])
-    possible = 5.0 <= top * scale <= 160.0
-    if possible and share >= SURE_SHARE and share - as_written >= SURE_GAIN:
-        return scale, what
-    return (1.0, "") if share - as_written < 0.5 * SURE_GAIN else None
+    return np.asarray(np.log(rpm[pulling] / 60.0 / known.values[pulling]), dtype=np.float64)
 
 
 def _gains(speed: Channel) -> BoolArray:

@@ -19,6 +19,7 @@ from passband.analysis.reading.rows.table import Table
 from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.layout import Layout
 from passband.analysis.reading.text.refusal import quoted_start
+from passband.analysis.reading.time.engine_and_time import rows_follow_the_engine
 from passband.analysis.reading.time.timestamps import seconds_of_clock
 from passband.analysis.results.findings import Finding
 
@@ -28,6 +29,8 @@ LIKELY_ROWS_HZ = (4.5, 2500.0)
 """Row rates a run's log does have; used where the unit of time is written nowhere."""
 LONGEST_LOG_S = 6 * 3600.0
 """A log longer than this has its time unit wrong, not its length."""
+SLOWEST_FOLLOWED_S = 0.9
+"""Rows this far apart cannot follow an engine from one to the next. [s]"""
 MOSTLY = 0.9
 """Share of rows on which a time must rise to be one."""
 
@@ -194,7 +197,7 @@ def _base_of(table: Table, at: int, header: Header, rate_hz: float | None, *, su
         return TimeBase(at, seconds, 1.0, True, f"column {header.names[at]}") if np.isfinite(seconds).any() else None
     if column.values is None or not (_rises(column.values) or sure):
         return None
-    return _with_unit(column.over(table.rows), at, header, rate_hz)
+    return _with_unit(column.over(table.rows), at, header, rate_hz, followed=_engine_followed(table, header))
 
 
 def _rises(values: FloatArray) -> bool:
@@ -205,19 +208,29 @@ def _rises(values: FloatArray) -> bool:
     return bool(np.mean(steps >= 0) >= MOSTLY and np.mean(steps > 0) >= 0.05)
 
 
-def _with_unit(values: FloatArray, at: int, header: Header, rate_hz: float | None) -> TimeBase:
+def _engine_followed(table: Table, header: Header) -> bool:
+    """Whether the rows follow an engine's every move, as only fast ones do."""
+    for column, bare in zip(table.columns, header.bare, strict=True):
+        if column.values is not None and any(match.channel == "engine_speed" for match in recognise_name(bare)):
+            return rows_follow_the_engine(column.over(table.rows))
+    return False
+
+
+def _with_unit(values: FloatArray, at: int, header: Header, rate_hz: float | None, *, followed: bool) -> TimeBase:
     written = header.units[at]
     scale = time_scale_s(written) if written else None
     name = header.names[at]
     steps = np.diff(values[np.isfinite(values)])
     step = float(np.median(steps[steps > 0])) if (steps > 0).any() else 1.0
     length = step * values.size
-    if scale is not None and _can_be(1.0 / (step * scale), length * scale, rate_hz):
+    too_slow = scale is not None and followed and step * scale > SLOWEST_FOLLOWED_S
+    if scale is not None and not too_slow and _can_be(1.0 / (step * scale), length * scale, rate_hz):
         return TimeBase(at, values * scale, scale, False, f"column {name}")
     guess, unit = _guessed_scale(step, length, rate_hz)
     level: tuple[Finding, ...] = ()
     if scale is not None or unit != "s":
         why = f"its unit is written as {written}, which cannot be" if scale is not None else "its unit is not written"
+        why += ", for an engine moves faster than that" if too_slow else ""
         text = (
             f"The time column {name} is read in {unit}: {why}, and so the rows come at {1.0 / (step * guess):.4g} Hz."
         )

@@ -9,7 +9,7 @@ from passband.analysis.channels.log import NoRunInLog
 from passband.analysis.clocks.match import ClocksDoNotMatch, match_clocks, on_one_clock
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.estimate import Estimate
-from tests.analysis.two_loggers import CAR, between, dash_log, ecu_log, visit, without
+from tests.analysis.two_loggers import CAR, between, channel, dash_log, ecu_log, visit, without
 
 RUN = visit(burnout=True)
 ECU = ecu_log(RUN)
@@ -50,10 +50,71 @@ def test_torque_cuts_tell_a_copys_age_from_the_offset(age_s):
 
 
 def test_without_an_accelerometer_the_plus_minus_says_that_the_age_is_not_known():
-    match, _ = match_clocks(ECU, without(dash_log(RUN), "acceleration"), car=CAR)
-    assert 0.02 < match.offset_s.plus_minus < 0.05
+    match, _ = match_clocks(ECU, without(dash_log(RUN), "acceleration", "wheel_speed_fl", "gps_speed"), car=CAR)
+    assert 0.04 < match.offset_s.plus_minus < 0.06
     assert abs(off(match, 3.0)) < match.offset_s.plus_minus
     assert match.matched_on == ("engine_speed",)
+
+
+PROMPT_S = 0.014  # no later than the ECU's own engine speed
+
+
+@pytest.mark.parametrize("copy_hz", [10.0, 25.0, 100.0])
+@pytest.mark.parametrize("age_s", [PROMPT_S, 0.10])
+def test_torque_cuts_settle_the_clock_whether_a_copy_is_prompt_late_or_held(age_s, copy_hz):
+    # Planted: 3 s; a late bus copy taken for granted would be 40 ms out either way
+    match, _ = match_clocks(ECU, dash_log(RUN, age_s=age_s, copy_hz=copy_hz), car=CAR)
+    assert abs(off(match, 3.0)) < min(0.015, match.offset_s.plus_minus)
+
+
+@pytest.mark.parametrize("missing", [("acceleration",), ("acceleration", "wheel_speed_fl", "gps_speed")])
+@pytest.mark.parametrize("copy_hz", [10.0, 25.0, 100.0])
+@pytest.mark.parametrize("age_s", [PROMPT_S, 0.055, 0.10])
+def test_where_nothing_settles_a_copys_age_the_plus_minus_holds_for_prompt_and_late(age_s, copy_hz, missing):
+    # Planted: 3 s
+    dash = without(dash_log(RUN, age_s=age_s, copy_hz=copy_hz), *missing)
+    match, _ = match_clocks(ECU, dash, car=CAR)
+    assert abs(off(match, 3.0)) < match.offset_s.plus_minus < 0.07
+
+
+def test_speed_narrows_a_copys_age_where_no_cut_is_felt():
+    dash = without(dash_log(RUN), "acceleration")
+    by_both, by_copy = (
+        match_clocks(ECU, one, car=CAR)[0] for one in (dash, without(dash, "wheel_speed_fl", "gps_speed"))
+    )
+    assert by_both.matched_on == ("engine_speed", "wheel_speed_fl")
+    assert by_both.offset_s.plus_minus < 0.9 * by_copy.offset_s.plus_minus
+
+
+@pytest.mark.parametrize("age_s", [PROMPT_S, 0.10])
+def test_the_ecus_own_cut_flag_tells_of_cuts_too(age_s):
+    # Planted: a flag 3 ms late; engine speed is seen too seldom to tell well by itself
+    ecu = ecu_log(RUN, rate_hz=25.0)
+    time = np.arange(0.0, RUN.time_s[-1], 0.01)
+    cut = np.isclose(time[:, None], np.array(RUN.cuts_s)[None, :] + 0.035, atol=0.035).any(axis=1)
+    flag = channel("shift_cut", "", time + 0.003, cut.astype(float), rate_hz=100.0, log=0)
+    flagged = replace(ecu, channels=(*ecu.channels, flag))
+    dash = dash_log(RUN, age_s=age_s)
+    alone, told = (match_clocks(log, dash, car=CAR)[0] for log in (ecu, flagged))
+    assert abs(off(told, 3.0)) < told.offset_s.plus_minus
+    assert told.offset_s.plus_minus < alone.offset_s.plus_minus
+
+
+@pytest.mark.parametrize("latency_s", [0.05, 0.2, 0.37])
+@pytest.mark.parametrize("missing", [(), ("acceleration",)])
+def test_a_receivers_latency_is_not_taken_for_the_clock(missing, latency_s):
+    # Planted: a receiver 50 to 370 ms late is all that a dash without engine speed has besides its accelerometer
+    dash = without(dash_log(RUN, copy=False), "wheel_speed_fl", *missing)
+    dash = replace(
+        dash,
+        channels=tuple(
+            replace(one, time_s=one.time_s + latency_s - 0.15) if one.name == "gps_speed" else one
+            for one in dash.channels
+        ),
+    )
+    match, _ = match_clocks(ecu_log(RUN), dash, car=CAR)
+    assert abs(off(match, 3.0)) < match.offset_s.plus_minus
+    assert missing or abs(off(match, 3.0)) < 0.02
 
 
 @pytest.mark.parametrize("offset_s", [-150.0, -8.0, 11.0])

@@ -17,7 +17,7 @@ from tests.analysis.stages import label_gears
 def codes(run, car):
     engine = read_engine_speed(run.traces)
     turn = measure_turn_ratio(engine, run.motion, run.traces, launch_s=0.0, end_s=run.end_s)
-    gears, _ = label_gears(run.motion, run.traces, car, launch_s=0.0, end_s=run.end_s)
+    gears = label_gears(run.motion, run.traces, car, launch_s=0.0, end_s=run.end_s)
     carried = gear_at(turn.time_s, [replace(p, start_s=p.start_s + 1.3) for p in gears.intervals])
     return [finding.code for finding in doubt_setup(known_gear_levels(turn, car), turn, carried, run.motion, car)]
 

@@ -26,7 +26,7 @@ def share_right(run, gears):
 
 
 def settled(run, car=None):
-    gears, _ = labelled(run, car)
+    gears = labelled(run, car)
     shifts, _ = find_shifts(run.motion, run.traces, gears, car or run.car, launch_s=0.0, end_s=run.end_s)
     return gears_between_shifts(gears, shifts, run.motion, launch_s=0.0, end_s=run.end_s)
 
@@ -43,7 +43,7 @@ def test_the_planted_gears_are_named_nearly_all_the_time(rate_hz, style):
 def test_ratios_that_nobody_told_are_found_and_named_in_order(style):
     run = plant_run(style=style)
     car = run.car.model_copy(update={"gear_ratios": None})
-    gears, _ = labelled(run, car)
+    gears = labelled(run, car)
     assert gears.basis == "ratios found in the data"
     assert [ratio.value for ratio in gears.overall_ratios] == pytest.approx(np.array(RATIOS) * FINAL_DRIVE, rel=0.025)
     assert share_right(run, settled(run, car)) > 0.995
@@ -53,21 +53,24 @@ def test_ratios_that_nobody_told_are_found_and_named_in_order(style):
 def test_a_wrong_circumference_is_told_and_the_gears_are_named_all_the_same(told):
     run = plant_run()
     car = run.car.model_copy(update={"tire_circumference": told * CIRCUMFERENCE_M})
-    gears, findings = labelled(run, car)
+    gears = labelled(run, car)
+    findings = gears.findings
     assert [finding.code for finding in findings] == ["ratios-disagree-with-speed"]
     assert "tire circumference" in findings[0].text
     assert share_right(run, gears) > 0.95
 
 
 def test_a_right_setup_is_not_doubted():
-    _, findings = labelled(plant_run())
-    assert findings == []
+    _ = labelled(plant_run())
+    findings = _.findings
+    assert findings == ()
 
 
 def test_a_driveshaft_tells_wrong_ratios_from_a_wrong_tire():
     run = plant_run(logger=Logger(driveshaft=True))
     car = run.car.model_copy(update={"gear_ratios": [1.05 * ratio for ratio in RATIOS]})
-    _, findings = labelled(run, car)
+    _ = labelled(run, car)
+    findings = _.findings
     assert "ratios-disagree-with-driveshaft" in [finding.code for finding in findings]
 
 
@@ -75,7 +78,8 @@ def test_a_gear_channel_that_lies_is_overruled_and_told():
     run = plant_run()
     engine = run.traces.get("engine_speed")
     stuck = Channel("gear", "Gear", "", "", engine.time_s, np.full(engine.time_s.size, 3.0), 100.0)
-    gears, findings = labelled(replace(run, traces=Traces((*run.traces.channels, stuck))))
+    gears = labelled(replace(run, traces=Traces((*run.traces.channels, stuck))))
+    findings = gears.findings
     assert "gear-channel-disagrees" in [finding.code for finding in findings]
     assert share_right(run, gears) > 0.95
 
@@ -87,14 +91,16 @@ def test_a_steady_engine_is_in_no_gear_but_what_its_channel_says():
     told = Channel("gear", "Gear", "", "", engine.time_s, np.where(engine.time_s < 3.0, 1.0, 2.0), 100.0)
     car = run.car.model_copy(update={"gear_ratios": None})
     moving = replace(run.motion, speed_mps=0.0 * run.motion.speed_mps)
-    gears, findings = label_gears(moving, Traces((idling, told)), car, launch_s=0.0, end_s=9.0)
+    gears = label_gears(moving, Traces((idling, told)), car, launch_s=0.0, end_s=9.0)
+    findings = gears.findings
     assert (gears.basis, [piece.gear for piece in gears.intervals]) == ("gear channel", [1, 2])
     assert findings[-1].code == "gears-by-channel-alone"
 
 
 def test_without_engine_speed_no_gear_is_guessed():
     run = plant_run()
-    gears, findings = label_gears(run.motion, Traces(()), run.car, launch_s=0.0, end_s=9.0)
+    gears = label_gears(run.motion, Traces(()), run.car, launch_s=0.0, end_s=9.0)
+    findings = gears.findings
     assert (gears.intervals, gears.basis, findings[0].code) == ((), GearBasis.UNKNOWN, "gears-unknown")
 
 
@@ -108,7 +114,8 @@ def test_ignition_noise_is_told():
     engine = run.traces.get("engine_speed")
     values = engine.values.copy()
     values[400:500:10] *= 2.0
-    _, findings = labelled(replace(run, traces=Traces((replace(engine, values=values),))))
+    _ = labelled(replace(run, traces=Traces((replace(engine, values=values),))))
+    findings = _.findings
     assert (findings[0].code, findings[0].level) == ("engine-speed-noise", "caution")
 
 
@@ -134,7 +141,7 @@ def test_a_change_that_slip_hid_was_made_at_its_command():
     level = np.interp(engine.time_s, [hidden.start_s + 0.03, hidden.end_s + 1.0], [0.97 * hidden.rpm_before, ends])
     dragged = replace(engine, values=np.where(slips, np.maximum(level, engine.values), engine.values))
     traces = Traces(tuple(dragged if channel is engine else channel for channel in run.traces))
-    gears, _ = label_gears(run.motion, traces, run.car, launch_s=0.0, end_s=9.0)
+    gears = label_gears(run.motion, traces, run.car, launch_s=0.0, end_s=9.0)
     shifts, _ = find_shifts(run.motion, traces, gears, run.car, launch_s=0.0, end_s=9.0)
     assert [shift.time_s for shift in shifts] == pytest.approx([shift.start_s for shift in run.shifts], abs=0.02)
     assert [shift.kind for shift in shifts] == ["normal"] * len(run.shifts)

@@ -13,8 +13,8 @@ from tests.analysis.stages import label_gears, measure_launch, with_wheelspin
 
 
 def measured(run, **more):
-    gears, _ = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=run.end_s)
-    return measure_launch(run.motion, run.traces, gears, launch_s=0.0, car=run.car, **more)[0]
+    gears = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=run.end_s)
+    return measure_launch(run.motion, run.traces, gears, launch_s=0.0, car=run.car, **more)
 
 
 @pytest.mark.parametrize("rate_hz", [25.0, 50.0, 100.0, 200.0, 500.0])
@@ -47,7 +47,7 @@ def test_a_converter_has_no_clutch_to_lock():
 def test_a_clutch_that_slips_at_the_launch_is_no_wheelspin():
     # planted: no sensor at the driven tires; the clutch slips for 1.3 s, the engine far ahead of its gear
     run = plant_run()
-    gears, _ = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=run.end_s)
+    gears = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=run.end_s)
     follow_s = tires_follow_from(measured(run))
     assert follow_s == pytest.approx(1.3, abs=0.06)
     motion = with_wheelspin(run.motion, run.traces, run.car, gears=gears, follow_s=follow_s)
@@ -72,8 +72,8 @@ def test_the_lowest_is_the_clutchs_not_that_of_tires_that_take_hold_again():
     launch = measured(spun)
     assert tires_follow_from(launch) == pytest.approx(1.15, abs=0.15)
     # Nor does anything tell then when the clutch locked: that is said, not guessed
-    gears, _ = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=run.end_s)
-    _, findings = measure_launch(spun.motion, spun.traces, gears, launch_s=0.0, car=spun.car)
+    gears = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=run.end_s)
+    findings = measure_launch(spun.motion, spun.traces, gears, launch_s=0.0, car=spun.car).findings
     assert launch.clutch_locked_s is None and [found.code for found in findings] == ["clutch-lock-hidden"]
 
 
@@ -116,8 +116,9 @@ def test_peak_acceleration_is_a_mean_over_50_ms_in_the_first_60_ft():
 def test_a_log_that_starts_after_the_launch_knows_no_launch_rpm():
     run = plant_run()
     cut = Traces(tuple(channel.within(0.5, 9.0) for channel in run.traces.channels))
-    gears, _ = label_gears(run.motion, cut, run.car, launch_s=0.0, end_s=9.0)
-    launch, findings = measure_launch(run.motion, cut, gears, launch_s=0.0)
+    gears = label_gears(run.motion, cut, run.car, launch_s=0.0, end_s=9.0)
+    launch = measure_launch(run.motion, cut, gears, launch_s=0.0)
+    findings = launch.findings
     assert (launch.rpm_at_launch, launch.rpm_lowest) == (None, None)
     assert findings[0].code == "launch-engine-speed-missing"
 

@@ -13,8 +13,8 @@ from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.shifts import Shift, ShiftKind
 
 THRESHOLD = 150e3
-AIR, _ = measure_air(Air(temperature=293.15, pressure=101e3, relative_humidity=0.5), Traces())
-NO_AIR, _ = measure_air(Air(temperature=293.15), Traces())
+AIR = measure_air(Air(temperature=293.15, pressure=101e3, relative_humidity=0.5), Traces())
+NO_AIR = measure_air(Air(temperature=293.15), Traces())
 
 
 def planted(time):

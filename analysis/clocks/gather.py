@@ -1,0 +1,128 @@
+"""The further logs of a run gathered onto the ECU log's clock, and told from those that hold nothing of it.
+
+Public: `Gathered`, `gather_logs`, `logs_of_run`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from passband.analysis.channels.log import Log
+from passband.analysis.clocks.engine_scale import agree_on_engine_scale, mend_by_gears
+from passband.analysis.clocks.match import ClocksDoNotMatch, match_clocks
+from passband.analysis.given.car import Car
+from passband.analysis.results.clocks import ClockMatch
+from passband.analysis.results.findings import Finding
+
+EARLY_S = 0.2
+"""A log that ends so shortly after the launch holds nothing of the run either. [s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Gathered:
+    """Logs of one run and how their clocks lie."""
+
+    ecu: Log
+    """The ECU's, its engine speed mended where another log shows its scale to be wrong."""
+    others: tuple[Log, ...]
+    """Those that could be laid on its clock, mended likewise."""
+    matches: tuple[ClockMatch, ...]
+    """One for each of `others`."""
+    findings: tuple[Finding, ...]
+    """What was chosen, mended or left out."""
+
+
+def gather_logs(ecu: Log, files: Sequence[Sequence[Log]], car: Car) -> Gathered:
+    """Of each further file the recording that is of the same run, and how its clock lies.
+
+    Parameters
+    ----------
+    ecu : Log
+        The ECU's recording.
+    files : sequence of the recordings of one file each
+        Further loggers'.
+    car : Car
+        Gearing serves where the logs share no engine speed, or do not agree about it.
+
+    Returns
+    -------
+    Gathered
+        What was laid on the ECU's clock, and what is to be told.
+
+    Raises
+    ------
+    ClocksDoNotMatch
+        If none of a file's recordings is of the same run.
+    """
+    logs, told = agree_on_engine_scale([ecu, *(recording for recordings in files for recording in recordings)])
+    ecu, rest = logs[0], iter(logs[1:])
+    others: list[Log] = []
+    matches: list[ClockMatch] = []
+    for recordings in files:
+        refusals: list[ClocksDoNotMatch] = []
+        for recording in [next(rest) for _ in recordings]:
+            try:
+                match, more = match_clocks(ecu, recording, car=car)
+            except ClocksDoNotMatch as refusal:
+                refusals.append(refusal)
+                continue
+            told += more
+            if match is not None:
+                others.append(recording)
+                matches.append(match)
+        if refusals and len(refusals) == len(recordings):
+            raise refusals[0]
+    ecu, told = mend_by_gears(ecu, others, told, car)
+    return Gathered(ecu, tuple(others), tuple(matches), tuple(told))
+
+
+def logs_of_run(
+    logs: Sequence[Log], matches: Sequence[ClockMatch], *, launch_s: float, stop_s: float
+) -> tuple[list[int], list[Finding]]:
+    """Which further logs hold anything of a run, once it is known when it was.
+
+    Parameters
+    ----------
+    logs : sequence of Log
+        The further logs, each on its own clock.
+    matches : sequence of ClockMatch
+        One for each.
+    launch_s, stop_s : float
+        The run, on the ECU log's clock. [s]
+
+    Returns
+    -------
+    list of int
+        Places of those that do.
+    list of Finding
+        One for each that does not.
+    """
+    kept: list[int] = []
+    findings: list[Finding] = []
+    for place, (log, match) in enumerate(zip(logs, matches, strict=True)):
+        first, last = (_on_ecu_clock(match, at_s) for at_s in _span(log))
+        if last < launch_s + EARLY_S:
+            findings.append(_without_run(log, f"ends {max(launch_s - last, 0.0):.1f} s before the launch"))
+        elif first > stop_s:
+            findings.append(_without_run(log, f"begins {first - stop_s:.1f} s after the run was over"))
+        else:
+            kept.append(place)
+    return kept, findings
+
+
+def _span(log: Log) -> tuple[float, float]:
+    times = [channel.time_s for channel in log.channels if channel.time_s.size]
+    return min((float(time[0]) for time in times), default=0.0), max((float(time[-1]) for time in times), default=0.0)
+
+
+def _on_ecu_clock(match: ClockMatch, time_s: float) -> float:
+    return match.offset_s.value + time_s * (1 + match.rate_ppm.value * 1e-6)
+
+
+def _without_run(log: Log, where: str) -> Finding:
+    text = (
+        f"{log.name} {where}: it holds nothing of the run and was left out of it. "
+        "Let the logger run from staging until after the finish, or give the log of this run."
+    )
+    return Finding("log-misses-the-run", "caution", text, log.name)

@@ -1,0 +1,142 @@
+"""Undriven wheels in the air: while the front stands up, they coast and say nothing of the car.
+
+A wheel that coasts keeps its speed or loses it while the car goes on gaining; once it is down again it runs up to the
+car's speed within a tenth of a second. What the car gains meanwhile is read from what does not roll with that wheel.
+
+Public: `stretches_in_the_air`, `tell_in_the_air`.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.given.car import Car
+from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.results.findings import Finding
+from passband.analysis.sensors.forward_axis import forward_acceleration
+from passband.analysis.sensors.priors import ACCELEROMETER, WHEEL, gps_lateness
+from passband.analysis.sensors.wheels import driven_tire_speed
+from passband.analysis.statistics.intervals import find_true_runs
+
+STEP_S, OVER_S = 0.02, 0.2
+"""Grid, and over how long gains are compared: a torque cut is shorter. [s]"""
+PULLS_MPS2 = 2.5
+"""Below this pull a coasting wheel is not told from a rolling one. [m/s2]"""
+COASTS_SHARE = 0.2
+"""A wheel that gains less than this share of what the car gains coasts. [-]"""
+COASTS_FOR_S, COASTS_FOR_BESIDE_A_SPEED_S = 0.12, 0.3
+"""How long at least; longer beside another speed: GPS is late by an unknown time, a driven tire may spin. [s]"""
+SLOWEST_MPS = 4.0
+"""Below this few teeth pass, and a wheel's speed stands for want of them. [m/s]"""
+ROLLS_BETWEEN = (0.6, 1.5)
+"""Of a wheel on the ground: what it gains over what the car gains. [-]"""
+SHORT_SHARE, SHORT_MPS = 0.10, 0.6
+"""How far below what the car has gained meanwhile a wheel may be that is back on the ground: pitch tips the
+accelerometer, and a driven tire slips. [-], [m/s]"""
+MARGIN_S = 0.06
+"""What is left out before and after: the wheel loses its grip, or gains it. [s]"""
+
+
+def stretches_in_the_air(
+    traces: Traces, car: Car, wheel: Channel, *, launch_s: float, stop_s: float
+) -> list[tuple[float, float]]:
+    """When an undriven wheel was in the air, on its own (late) time.
+
+    Parameters
+    ----------
+    traces : Traces
+        Channels over the run: forward acceleration, GPS speed and the driven tire's serve, in this order.
+    car : Car
+        Driven axle, circumference and final drive, for the driven tire's speed.
+    wheel : Channel
+        Speed of an undriven wheel.
+    launch_s, stop_s : float
+        First motion, and the end of the run. [s]
+
+    Returns
+    -------
+    list of tuple of float
+        Start and stop of each stretch; empty where nothing shows one. [s]
+
+    Notes
+    -----
+    It begins where the wheel gains under a fifth of what the car gains over 0.2 s, the car pulling, and ends where it
+    gains as the car does again and has caught up.
+    """
+    time = np.arange(launch_s, stop_s, STEP_S)
+    gained, coasts_for_s = _gained(traces, car, time)
+    if gained is None or time.size < 2 * round(OVER_S / STEP_S):
+        return []
+    speed = wheel.known.at(time + WHEEL.late_s)
+    span = round(OVER_S / STEP_S)
+    ours = np.full(time.size, np.nan)
+    theirs = ours.copy()
+    ours[: time.size - span] = speed[span:] - speed[:-span]
+    theirs[: time.size - span] = gained[span:] - gained[:-span]
+    pulls = (theirs > PULLS_MPS2 * OVER_S) & (np.nan_to_num(speed) > SLOWEST_MPS)
+    coasts = pulls & (ours < COASTS_SHARE * theirs)
+    rolls = (ours > ROLLS_BETWEEN[0] * theirs) & (ours < ROLLS_BETWEEN[1] * theirs) & (theirs > 0)
+    found: list[tuple[float, float]] = []
+    for piece in find_true_runs(coasts):
+        begun = float(time[piece.start])
+        if (piece.stop - piece.start) * STEP_S < coasts_for_s or (found and begun < found[-1][1]):
+            continue
+        end = _caught_up(piece.start, speed, gained, rolls)
+        stop = float(time[min(end, time.size - 1)]) + WHEEL.late_s + MARGIN_S if end < time.size else np.inf
+        found.append((begun + WHEEL.late_s - MARGIN_S, stop))
+    return found
+
+
+def _caught_up(start: int, speed: FloatArray, gained: FloatArray, rolls: BoolArray) -> int:
+    """The first point from which the wheel rolls with the car again, and is as fast; past the end where none is."""
+    gone = gained - gained[start]
+    short = np.maximum(SHORT_SHARE * np.abs(gone), SHORT_MPS)
+    back = rolls & (speed - speed[start] > gone - short)
+    back[: start + 1] = False
+    later = np.flatnonzero(back)
+    return int(later[0]) if later.size else speed.size
+
+
+def _gained(traces: Traces, car: Car, time_s: FloatArray) -> tuple[FloatArray | None, float]:
+    """What the car has gained by what does not roll with the wheel, and how long a coasting must last beside it."""
+    felt = forward_acceleration(traces.channels)
+    if felt is not None and felt.known.values.size > 20:
+        known = felt.known
+        still = known.values[known.time_s < time_s[0] - 0.05]
+        rest = float(np.median(still)) if still.size > 3 else 0.0
+        pull = known.at(time_s + ACCELEROMETER.late_s) - rest
+        return np.cumsum(np.nan_to_num(pull)) * STEP_S, COASTS_FOR_S
+    steady = traces.get("gps_speed") or traces.get("ground_speed")
+    if steady is not None and steady.rate_hz >= 1.0 / OVER_S:
+        return steady.known.at(time_s + gps_lateness(steady.rate_hz).late_s), COASTS_FOR_BESIDE_A_SPEED_S
+    tire, _ = driven_tire_speed(traces, car)
+    return (None, 0.0) if tire is None else (tire.known.at(time_s + WHEEL.late_s), COASTS_FOR_BESIDE_A_SPEED_S)
+
+
+def tell_in_the_air(wheel: Channel, stretches: list[tuple[float, float]], *, launch_s: float) -> list[Finding]:
+    """What the reader is told of a wheel that was in the air.
+
+    Parameters
+    ----------
+    wheel : Channel
+        Its speed.
+    stretches : list of tuple of float
+        From `stretches_in_the_air`. [s]
+    launch_s : float
+        First motion. [s]
+
+    Returns
+    -------
+    list of Finding
+        One, or none where it stayed on the ground.
+    """
+    if not stretches:
+        return []
+    first, last = stretches[0][0] - launch_s, stretches[-1][1] - launch_s
+    until = "to the end of the log" if np.isinf(last) else f"to {last:.1f} s"
+    text = (
+        f"{wheel.header} coasted while the car went on gaining speed, from {first:.1f} s after the launch {until}: the "
+        "wheel was in the air. What it read meanwhile was left out; the other sensors carry the speed there."
+    )
+    return [Finding("undriven-wheel-in-the-air", "caution", text, wheel.header)]

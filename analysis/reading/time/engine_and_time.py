@@ -1,0 +1,55 @@
+"""What an engine can do in the time that a log says its rows take.
+
+Rows a second and more apart catch an engine under way at other speeds each time: it climbs through its whole range in
+two or three seconds and falls by a third within a tenth. One that moves smoothly from row to row through most of its
+range was logged much faster, and the unit of time is written wrong.
+
+Public: `rows_follow_the_engine`.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from passband.analysis.quantities import FloatArray
+
+LEAST_ROWS = 500
+"""Fewer rows show no engine's ways."""
+LEAST_RANGE = 0.4
+"""Between its low and its high tenth an engine that only idled moves by less than this share of its highest. [-]"""
+MOST_STEP, OF_ROWS = 0.12, 0.995
+"""Followed, an engine moves by less than the one, of its range, from row to row, on this share of the rows: a shift's
+fall of half its range takes 40 ms and more. [-], [-]"""
+
+
+def rows_follow_the_engine(rpm: FloatArray) -> bool:
+    """Whether rows come so fast that they show an engine's every move.
+
+    Parameters
+    ----------
+    rpm : array, shape (n,)
+        Engine speed, one per row, in any unit; NaN where blank.
+
+    Returns
+    -------
+    bool
+        False too where the engine's moves are too small to tell.
+
+    Examples
+    --------
+    >>> t = np.linspace(0.0, 20.0, 4000)
+    >>> rpm = 4000.0 + 3000.0 * np.sin(t)
+    >>> rows_follow_the_engine(rpm), rows_follow_the_engine(rpm[::200].repeat(200)[: rpm.size])
+    (True, False)
+    """
+    known = rpm[np.isfinite(rpm)]
+    if known.size < LEAST_ROWS:
+        return False
+    low, high = np.quantile(known, (0.02, 0.98))
+    if not high > 0 or (high - low) < LEAST_RANGE * high:
+        return False
+    steps = np.abs(np.diff(known))
+    moving = steps[steps > 0]
+    if moving.size < 0.2 * known.size:
+        return False
+    return float(np.mean(steps < MOST_STEP * (high - low))) > OF_ROWS

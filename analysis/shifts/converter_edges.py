@@ -1,0 +1,116 @@
+"""Where a shift behind a converter starts and ends: no cut tells it, engine speed does.
+
+The box lets one clutch pack go and fills the next. Engine speed stops rising where the ratio begins to change; where
+the old pack lets go before the new one holds, it flares up first.
+
+Public: `find_ratio_change`, `find_takeover`.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from passband.analysis.sensors.cut_signals import Edge
+from passband.analysis.sensors.engine_speed import EngineSpeed, Line, local_line
+from passband.analysis.sensors.priors import PICKUP_LAG_S, PICKUP_LATENCY_S
+from passband.analysis.shifts.edges import Fall, find_kink
+from passband.analysis.statistics.filters import slope
+
+FALL_LASTS_S = 0.25
+"""The fall's first half is over within this of where the ratio began to change. [s]"""
+FLARE_LASTS_S = 0.8
+"""An engine let loose between two packs is caught again within this. [s]"""
+FLARE_RPM_PER_S, FLARE_SHARE = 2000.0, 0.8
+"""A flare's slope is steeper than the pull's by at least the one, and by that share of it. [rpm/s], [-]"""
+RISE_S = 0.1
+"""A flare is at its steepest within this. [s]"""
+LET_GO_S, LET_GO_PLUS_MINUS_S = 0.01, 0.04
+"""A pack begins to let go so long before engine speed shows it, and by so much that may differ. Common practice, no
+source. [s]"""
+TAKEOVER_PLUS_MINUS_S = 0.04
+"""95 % half-width of when the next gear has taken over, by engine speed alone. [s]"""
+STEEP, EASED = 0.5, 0.75
+"""A stretch of the fall is steep from the one share of its steepest slope on; it has let up at the other. [-]"""
+
+
+def find_ratio_change(engine: EngineSpeed, fall: Fall, *, earliest_s: float) -> Edge | None:
+    """The moment at which engine speed stops rising as the ratio changes, or flares as the old gear lets go.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    fall : Fall
+        The fall into the next gear.
+    earliest_s : float
+        The gear before was not yet in earlier than this. [s]
+
+    Returns
+    -------
+    Edge or None
+        None where engine speed bends nowhere.
+    """
+    bent = find_kink(engine, earliest_s=max(fall.middle_s - FALL_LASTS_S, earliest_s), latest_s=fall.middle_s)
+    flared_s = _flare(engine, fall, earliest_s)
+    if flared_s is not None:
+        about = Edge(flared_s - LET_GO_S, LET_GO_PLUS_MINUS_S + 0.5 * engine.step_s, "engine_speed")
+        return about if bent is None or about.time_s < bent.time_s else bent
+    return bent
+
+
+def _flare(engine: EngineSpeed, fall: Fall, earliest_s: float) -> float | None:
+    """Since when the engine rose out of its pull before it fell; None where it did not."""
+    t = engine.true_time_s
+    near = t[(t > max(fall.middle_s - FLARE_LASTS_S, earliest_s)) & (t < fall.middle_s)]
+    found = (_rose_out(engine, float(at_s)) for at_s in near)
+    return next((moment for moment in found if moment is not None), None)
+
+
+def _rose_out(engine: EngineSpeed, at_s: float) -> float | None:
+    """Where a line through the pull until a moment meets the steepest rise soon after, if that then tops out."""
+    ahead_s = max(0.03, 1.5 * engine.step_s)
+
+    def line(start_s: float, stop_s: float) -> Line | None:
+        return local_line(engine.true_time_s, engine.rpm, start_s=start_s - 1e-6, stop_s=stop_s + 1e-6, at_s=at_s)
+
+    pull, over = line(at_s - 0.15, at_s), line(at_s + RISE_S, at_s + 2.5 * RISE_S)
+    starts = np.arange(at_s, at_s + RISE_S, engine.step_s)
+    legs = [leg for start in starts if (leg := line(float(start), float(start) + ahead_s)) is not None]
+    if pull is None or pull.samples < 3 or over is None or not legs:
+        return None
+    steepest = max(legs, key=lambda leg: leg.slope)
+    least = max(FLARE_RPM_PER_S, FLARE_SHARE * pull.slope, 4.0 * engine.noise_rpm / ahead_s)
+    if legs[0].slope - pull.slope < least or over.slope > pull.slope:
+        return None
+    return at_s + max((pull.value - steepest.value) / (steepest.slope - pull.slope), 0.0)
+
+
+def find_takeover(engine: EngineSpeed, fall: Fall, *, start_s: float) -> Edge:
+    """The moment at which the next gear of a converter's box has taken over: engine speed's fall lets up.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    fall : Fall
+        The fall into the next gear.
+    start_s : float
+        Where the ratio began to change. [s]
+
+    Returns
+    -------
+    Edge
+        The end of the first steep stretch of the fall: after it the engine only creeps down with the converter's slip,
+        or, a while later, is drawn down further as the converter locks.
+    """
+    steep = slope(engine.rpm, step_s=engine.step_s, span_s=max(0.05, 3 * engine.step_s))
+    t = engine.true_time_s
+    inside = np.flatnonzero((t > start_s) & (t < fall.bottom_s))
+    if inside.size == 0:
+        return Edge(fall.bottom_s - PICKUP_LATENCY_S - PICKUP_LAG_S, TAKEOVER_PLUS_MINUS_S, "engine_speed")
+    falling = inside[steep[inside] < STEEP * float(steep[inside].min())]
+    first = falling[: int(np.argmax(np.append(np.diff(falling) > 1, True))) + 1]
+    steepest = int(first[np.argmin(steep[first])])
+    easing = np.flatnonzero(steep[steepest:] > EASED * steep[steepest])
+    last = steepest + int(easing[0]) if easing.size else steepest
+    return Edge(float(t[last]), TAKEOVER_PLUS_MINUS_S, "engine_speed")

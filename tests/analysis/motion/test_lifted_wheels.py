@@ -1,0 +1,81 @@
+"""Undriven wheels in the air: found, left out and told; a wheel that stays down is left alone.
+
+Planted: the front wheel coasts from 4.0 to 5.6 s while the car goes on, then spins up within a tenth of a second.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from passband.analysis.channels.log import Traces
+from passband.analysis.given.car import Car
+from passband.analysis.motion.ground_speed import fuse_ground_speed
+from passband.analysis.motion.lifted_wheels import stretches_in_the_air
+from passband.analysis.windows.window import RunWindow
+from tests.analysis.strip_run import LAUNCH_S, plain_run, sensor
+
+RUN = plain_run()
+UP_S, DOWN_S, TAKES_S = 4.0, 5.6, 0.1
+CAR = Car(name="x", driven_axle="rear")
+WINDOW = RunWindow(LAUNCH_S, 0.04, 14.0, None, (), ("acceleration",))
+
+
+def lifted(up_s=UP_S, down_s=DOWN_S):
+    """The front wheel's speed: a tenth of a m/s lost each second in the air."""
+    coasting = np.interp(up_s, RUN.time_s, RUN.speed_mps) - 0.1 * (RUN.time_s - up_s)
+    share = np.clip((RUN.time_s - down_s) / TAKES_S, 0.0, 1.0)
+    back = coasting + share * (RUN.speed_mps - coasting)
+    return np.where((RUN.time_s > up_s) & (RUN.time_s < down_s + TAKES_S), back, RUN.speed_mps)
+
+
+def wheel(speed):
+    return sensor(RUN, "wheel_speed_fl", speed, unit="m/s", noise=0.03, late_s=0.02)
+
+
+FELT = sensor(RUN, "acceleration", RUN.acceleration_mps2, unit="m/s^2", noise=0.1, late_s=0.02)
+GPS = sensor(RUN, "gps_speed", RUN.speed_mps, unit="m/s", noise=0.03, rate_hz=10.0, late_s=0.18)
+TIRE = sensor(RUN, "wheel_speed_driven", 1.04 * RUN.speed_mps, unit="m/s", noise=0.05, late_s=0.02)
+BESIDE = {"accelerometer": (FELT,), "GPS": (GPS,), "driven tire": (TIRE,), "all": (FELT, GPS, TIRE)}
+
+
+@pytest.mark.parametrize("beside", BESIDE.values(), ids=[name.replace(" ", "-") for name in BESIDE])
+def test_a_wheel_in_the_air_is_found_beside_whatever_shows_the_car(beside):
+    front = wheel(lifted())
+    (stretch,) = stretches_in_the_air(Traces((front, *beside)), CAR, front, launch_s=LAUNCH_S, stop_s=14.0)
+    assert stretch[0] < UP_S + 0.12 and stretch[0] > UP_S - 0.25
+    assert DOWN_S + TAKES_S < stretch[1] < DOWN_S + TAKES_S + 0.5
+
+
+@pytest.mark.parametrize("beside", BESIDE.values(), ids=[name.replace(" ", "-") for name in BESIDE])
+def test_a_wheel_that_stays_down_is_left_alone_through_cuts_and_launch(beside):
+    front = wheel(RUN.speed_mps)
+    assert stretches_in_the_air(Traces((front, *beside)), CAR, front, launch_s=LAUNCH_S, stop_s=14.0) == []
+
+
+def test_with_nothing_beside_it_nothing_is_said():
+    front = wheel(lifted())
+    assert stretches_in_the_air(Traces((front,)), CAR, front, launch_s=LAUNCH_S, stop_s=14.0) == []
+
+
+def test_a_wheel_that_never_comes_down_is_left_out_to_the_end():
+    front = wheel(lifted(down_s=20.0))
+    (stretch,) = stretches_in_the_air(Traces((front, FELT)), CAR, front, launch_s=LAUNCH_S, stop_s=14.0)
+    assert np.isinf(stretch[1])
+
+
+@pytest.mark.parametrize("beside", [(FELT, GPS), (FELT, GPS, TIRE), (GPS,)], ids=["felt-and-GPS", "all", "GPS"])
+def test_the_ground_speed_is_the_cars_not_the_wheels(beside):
+    ground, findings = fuse_ground_speed(Traces((wheel(lifted()), *beside)), CAR, WINDOW)
+    assert "undriven-wheel-in-the-air" in {finding.code for finding in findings}
+    posterior = ground.posterior
+    for at_s in (5.0, 6.0, 8.0):
+        row = posterior.row_distance(at_s)
+        error = row @ posterior.mean - np.interp(at_s, RUN.time_s, RUN.distance_m)
+        assert abs(error) < min(1.96 * posterior.deviation(row[None, :])[0], 1.5)
+
+
+def test_told_once_with_when():
+    _, findings = fuse_ground_speed(Traces((wheel(lifted()), FELT, GPS)), CAR, WINDOW)
+    (told,) = [finding for finding in findings if finding.code == "undriven-wheel-in-the-air"]
+    assert "wheel_speed_fl coasted" in told.text and "from 0.9 s after the launch to 2.8 s" in told.text

@@ -1,0 +1,55 @@
+"""Where a converter's box changes its ratio: planted engine speed (slow twin of a run, and by hand)."""
+
+import numpy as np
+import pytest
+
+from passband.analysis.sensors.engine_speed import EngineSpeed, read_engine_speed
+from passband.analysis.shifts.converter_edges import find_ratio_change, find_takeover
+from passband.analysis.shifts.edges import Fall, find_fall
+from tests.analysis.planted_run import Logger, plant_run
+
+
+def test_the_ratio_changes_where_engine_speed_stops_rising_and_ends_where_its_fall_lets_up():
+    run = plant_run(style="converter", logger=Logger(rate_hz=200.0))
+    engine = read_engine_speed(run.traces)
+    start = run.shifts[0].start_s
+    level = np.interp(start + 0.1, engine.true_time_s, engine.rpm)
+    fall = find_fall(engine, np.full(engine.rpm.size, level), earliest_s=start, latest_s=start + 0.3)
+    change = find_ratio_change(engine, fall, earliest_s=1.0)
+    assert change.time_s == pytest.approx(start, abs=0.06)
+    assert find_takeover(engine, fall, start_s=change.time_s).time_s == pytest.approx(run.shifts[0].end_s, abs=0.06)
+
+
+def flared(rate_hz: float, *, tops_out: bool = True) -> EngineSpeed:
+    """By hand: a pull of 2000 rpm/s, let loose at 1.0 s for 60 ms at 10,000 rpm/s, held, pulled down from 1.4 s."""
+    time_s = np.arange(0.0, 2.5, 1.0 / rate_hz)
+    corners = [0.0, 1.0, 1.06, 1.4, 1.5, 2.5], [2000.0, 4000.0, 4600.0, 4450.0, 3000.0, 4000.0]
+    if not tops_out:  # the pull itself grows: boost has come
+        corners = [0.0, 1.0, 1.4, 1.5, 2.5], [2000.0, 4000.0, 6200.0, 4400.0, 5400.0]
+    return plain_engine(time_s, np.interp(time_s, *corners))
+
+
+@pytest.mark.parametrize("rate_hz", [25.0, 50.0, 100.0])
+def test_a_flare_begins_where_the_engine_leaves_its_pull(rate_hz):
+    change = find_ratio_change(flared(rate_hz), Fall(1.45, 1.5), earliest_s=0.3)
+    assert abs(change.time_s - 1.0) <= change.plus_minus_s
+    assert change.plus_minus_s < 0.07
+
+
+def test_a_pull_that_grows_is_no_flare():
+    change = find_ratio_change(flared(100.0, tops_out=False), Fall(1.45, 1.5), earliest_s=0.3)
+    assert change.time_s == pytest.approx(1.4, abs=0.02)
+
+
+def test_of_a_fall_in_two_stretches_the_first_is_the_shift():
+    # By hand: the next gear takes over by 1.1 s; half a second later the converter locks and draws it down again
+    time_s = np.arange(0.0, 2.5, 0.01)
+    corners = [0.0, 1.0, 1.1, 1.15, 1.6, 1.9, 2.5], [3000.0, 5000.0, 4200.0, 4000.0, 4000.0, 3000.0, 3400.0]
+    engine = plain_engine(time_s, np.interp(time_s, *corners))
+    assert find_takeover(engine, Fall(1.7, 1.9), start_s=1.0).time_s == pytest.approx(1.1, abs=0.03)
+
+
+def plain_engine(time_s, rpm) -> EngineSpeed:
+    step_s = float(time_s[1] - time_s[0])
+    none = np.zeros(time_s.size, dtype=bool)
+    return EngineSpeed(time_s + 0.0135, rpm, step_s, 3.0, none)
