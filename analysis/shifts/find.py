@@ -217,7 +217,7 @@ def _driven_at(engine: EngineSpeed, turn: TurnRatio) -> FloatArray:
 def _expected(before: Estimate | None, edges: _Edges) -> float:
     """By the step between the ratios; by the wheels as the next gear carries where RPM before is not known.
 
-    Behind a converter by the wheels and what it slips once the next gear carries: before, it slips more or has unlocked.
+    Behind a converter by the wheels and what it slips once the next gear carries: it slips more before, or is unlocked.
     """
     if before is None or edges.geared_rpm is None:
         return edges.wheels_rpm
