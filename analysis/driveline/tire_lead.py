@@ -26,8 +26,8 @@ LEAST_GRIP_LEFT = 0.3
 """1 - yield x pull / weight goes no lower: nearer to the tires' grip nothing holds. [-]"""
 SCALE_SD = 0.003
 """Spread of a told circumference against the logged speed's own scale. [-]"""
-NOT_GIVEN_SCALE_SD = 0.05
-"""The same where no circumference was given, or the one given is another tire's. [-]"""
+NOT_GIVEN_SCALE_SD, WRONG_SCALE_SD = 0.05, 0.1
+"""The same where no circumference was given, and where the one given is another tire's. [-]"""
 MUCH_SLIP_PER_G, MUCH_SLIP_PER_G_SD = 0.12, 0.15
 """Slip per force of one car weight of tires short of grip all the way, and its spread: near the grip's peak a tire
 slips by 0.1 to 0.2. [-]"""
@@ -141,7 +141,7 @@ def explain_lead(known: Lead, *, axle: str, told: bool, each: float) -> LeadFit:
     """
     most = max(float(np.quantile(known.pull, 0.95)), 1.0)  # tires that bear more have grip of another kind
     usual, growth = (SLIP_PER_G, most * SLIP_PER_G_SD), (GROWTH_AT_70, GROWTH_AT_70_SD)
-    near, wide = (0.0, SCALE_SD if told else NOT_GIVEN_SCALE_SD), (0.0, NOT_GIVEN_SCALE_SD)
+    near, wide = (0.0, SCALE_SD if told else NOT_GIVEN_SCALE_SD), (0.0, WRONG_SCALE_SD)
     much = (MUCH_SLIP_PER_G, MUCH_SLIP_PER_G_SD)
     bend = (YIELD[axle] / most, YIELD_SD / most)
     tried = {

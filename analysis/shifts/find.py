@@ -35,6 +35,8 @@ from passband.analysis.shifts.interruptions import find_lifts, find_limiter, tel
 from passband.analysis.shifts.kinds import name_shifts
 from passband.analysis.shifts.step import rpm_after_shift
 
+KEPT_WITHIN_S = 2.0
+"""A converter is down to the slip that it keeps, or locked, so long after a shift. [s]"""
 EARLIEST_S = 0.25
 """No shift comes sooner after the launch; the clutch is still biting. [s]"""
 FALL_BEFORE_S, FALL_AFTER_S = 0.4, 0.3
@@ -169,7 +171,7 @@ def _find_edges(
         this_gear = driven * np.exp(level_before)
         start = find_start(engine, this_gear, evidence.traces, motion, fall=fall, earliest_s=earliest_s)
         end = find_carry(engine, driven * np.exp(level_after), fall=fall)
-    keeps = max(level_after, about[right.gear - 1]) if slips else about[right.gear - 1]  # with the slip after the shift
+    keeps = _kept_level(turn, right, about[right.gear - 1]) if slips else about[right.gear - 1]
     wheels = float(np.interp(end.time_s, engine.true_time_s, driven)) * float(np.exp(keeps))
     step = float(np.exp(about[right.gear - 1] - about[left.gear - 1]))
     start = start or Edge(fall.middle_s - 0.03, 0.05, "ratio")
@@ -206,6 +208,13 @@ def _level(turn: TurnRatio, start_s: float, stop_s: float, about: float, slips: 
     ahead = CONVERTER_AHEAD if slips else NEAR_LEVEL
     inside = (turn.time_s >= start_s) & (turn.time_s <= stop_s) & (off > -NEAR_LEVEL) & (off < ahead)
     return about + float(np.median(off[inside])) if inside.any() else about
+
+
+def _kept_level(turn: TurnRatio, gear: GearInterval, about: float) -> float:
+    """The log ratio that a converter comes down to in a gear: locked, or with the slip that it keeps."""
+    inside = (turn.time_s >= gear.start_s) & (turn.time_s <= min(gear.end_s, gear.start_s + KEPT_WITHIN_S))
+    known = turn.log_ratio[inside & np.isfinite(turn.log_ratio)]
+    return max(about, float(np.quantile(known, 0.1))) if known.size else about
 
 
 def _driven_at(engine: EngineSpeed, turn: TurnRatio) -> FloatArray:
