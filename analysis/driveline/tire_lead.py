@@ -31,6 +31,8 @@ NOT_GIVEN_SCALE_SD, WRONG_SCALE_SD = 0.05, 0.1
 MUCH_SLIP_PER_G, MUCH_SLIP_PER_G_SD = 0.12, 0.15
 """Slip per force of one car weight of tires short of grip all the way, and its spread: near the grip's peak a tire
 slips by 0.1 to 0.2. [-]"""
+USUAL_GRIP = 1.5
+"""Tires that bear more than so much of the weight have grip of another kind: what is usual spreads wider. [-]"""
 STEADY_SLIP, STEADY_SLIP_SD, FULL_PULL = 0.1, 0.1, 0.1
 """Slip of tires held at the grip's peak, its spread, and the pull over the weight from which they are. [-]"""
 WRONG_ODDS, MUCH_SLIP_ODDS = 0.05, 0.025
@@ -139,7 +141,7 @@ def explain_lead(known: Lead, *, axle: str, told: bool, each: float) -> LeadFit:
     in the roll-out. Their odds are those of the data under each (Laplace's approximation about the fit) times how often
     each happens.
     """
-    most = max(float(np.quantile(known.pull, 0.95)), 1.0)  # tires that bear more have grip of another kind
+    most = max(float(np.quantile(known.pull, 0.95)) / USUAL_GRIP, 1.0)
     usual, growth = (SLIP_PER_G, most * SLIP_PER_G_SD), (GROWTH_AT_70, GROWTH_AT_70_SD)
     near, wide = (0.0, SCALE_SD if told else NOT_GIVEN_SCALE_SD), (0.0, WRONG_SCALE_SD)
     much = (MUCH_SLIP_PER_G, MUCH_SLIP_PER_G_SD)
