@@ -226,11 +226,13 @@ def _driven_at(engine: EngineSpeed, turn: TurnRatio) -> FloatArray:
 def _expected(before: Estimate | None, edges: _Edges) -> float:
     """By the step between the ratios; by the wheels as the next gear carries where RPM before is not known.
 
-    Behind a converter by the wheels and what it slips once the next gear carries: it slips more before, or is unlocked.
+    Behind a converter the lesser of that and of what the wheels ask with the slip that the next gear comes down to: it
+    may have unlocked before the shift, and may not be down to its slip before the gear is left.
     """
-    if before is None or edges.geared_rpm is None:
+    if before is None:
         return edges.wheels_rpm
-    return float(rpm_after_shift(before.value, ratio_before=1.0, ratio_after=edges.step))
+    stepped = float(rpm_after_shift(before.value, ratio_before=1.0, ratio_after=edges.step))
+    return stepped if edges.geared_rpm is not None else min(stepped, edges.wheels_rpm)
 
 
 def _not_measured(pairs: list[tuple[GearInterval, GearInterval]]) -> list[Finding]:
