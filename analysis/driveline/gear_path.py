@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.channels.log import Traces
+from passband.analysis.driveline.lasting_lead import settled_samples
 from passband.analysis.driveline.ratios import GRID_HZ, TurnRatio, drift_of
 from passband.analysis.quantities import BoolArray, FloatArray, IntArray
 from passband.analysis.sensors.cut_signals import torque_is_cut
@@ -112,12 +113,16 @@ def settle_levels(turn: TurnRatio, path: GearPath, level: FloatArray) -> FloatAr
     Returns
     -------
     array, shape (gears,)
-        Where a gear carried long enough, the middle of its own samples. [-]
+        Where a gear carried long enough, the middle of its own samples; of those at which a clutch no longer slips,
+        where there are enough. [-]
     """
     settled = level.copy()
+    holds = settled_samples(turn.log_ratio, step_s=1.0 / GRID_HZ)
     for gear in range(level.size):
         near = np.abs(turn.log_ratio - level[gear]) < NEAR_LEVEL
         inside = (path.gear == gear + 1) & path.carries & near & ~turn.doubtful
+        if (inside & holds).sum() >= LEAST_SETTLED_S * GRID_HZ:
+            inside &= holds
         span_s = float(inside.sum()) / GRID_HZ
         if span_s >= LEAST_SETTLED_S:
             own = float(np.median(turn.log_ratio[inside]))

@@ -13,6 +13,7 @@ from itertools import pairwise
 import numpy as np
 
 from passband.analysis.channels.log import Traces
+from passband.analysis.driveline.lasting_lead import settled_samples
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import BoolArray, FloatArray
@@ -33,6 +34,8 @@ LEAST_STEP, CONVERTER_LEAST_STEP = 0.07, 0.14
 takes up to a tenth; tire growth and slip stay within. [-]"""
 LOW_AMONG = 0.25
 """A gear's level is this quantile of its samples: slip only ever lifts them. [-]"""
+ENOUGH_SETTLED_S = 1.0
+"""So much of a record at settled ratios says where the gears lie; what slips is then left out. [s]"""
 CONVERTER_DRIFT_PER_S = 0.015
 """Half the samples drift faster than this behind a converter, none but tire growth's 0.005 behind a clutch. [1/s]"""
 CONVERTER_AHEAD = 0.1
@@ -251,7 +254,9 @@ def _floating_gear_levels(turn: TurnRatio, level: FloatArray) -> GearLevels | No
 
 def _common_offset(turn: TurnRatio, level: FloatArray, *, slips: bool) -> float:
     """The shift of all levels under which most steady samples stand at one; behind a converter, or ahead of it."""
-    x = turn.log_ratio[find_steady(turn)]
+    steady = find_steady(turn)
+    settled = steady & settled_samples(turn.log_ratio, step_s=1.0 / GRID_HZ)
+    x = turn.log_ratio[settled if settled.sum() > ENOUGH_SETTLED_S * GRID_HZ and not slips else steady]
     if x.size < 20:
         return 0.0
     tried = np.arange(-0.45, 0.451, 0.004)

@@ -9,27 +9,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from passband.analysis.driveline.tire_lead import YIELD, Lead, LeadFit, effort_of, explain_lead
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import G_MPS2, BoolArray, FloatArray
-from passband.analysis.sensors.priors import GROWTH_AT_70, GROWTH_AT_70_SD, SLIP_PER_G, SLIP_PER_G_SD, SLIP_PER_MPS2
+from passband.analysis.sensors.priors import GROWTH_AT_70, SLIP_PER_G, SLIP_PER_G_SD, SLIP_PER_MPS2
 
-YIELD, YIELD_SD = {"front": 0.65, "rear": 0.0, "all": 0.22}, 0.2
-"""Slip grows faster than pull, as 1 / (1 - yield x pull / weight), and its spread. A brush of bristles with a grip of
-1.5 of its load bends by 1 / (3 x 1.5) = 0.22 more (Pacejka, Tire and Vehicle Dynamics, ch. 3, from memory); 0.2 of the
-pull leaves an axle that carries 0.6 of the weight in front, and comes onto one that carries 0.5 behind (the centre of
-gravity a fifth of the wheelbase high): both divided by what the axle carries. Textbook figures, rounded. [-]"""
-LEAST_GRIP_LEFT = 0.3
-"""1 - yield x pull / weight goes no lower: nearer to the tires' grip nothing holds. [-]"""
-SCALE_SD = 0.003
-"""Spread of a told circumference against the logged speed's own scale. [-]"""
-NOT_GIVEN_SCALE_SD = 0.05
-"""The same where no circumference was given. [-]"""
-WRONG_SCALE = 0.035
-"""A median lead beyond this is no slip, no growth but a wrong circumference, or a wheel scaled by another tire. [-]"""
 LEAST_SPEED_MPS = 12.0
 """Below this a wheel-speed sensor's own steps weigh more than slip. [m/s]"""
-NOISE = 0.004
-"""Spread of ln(tire speed / ground speed) about the fit: delays of two sensors under acceleration, and noise. [-]"""
 CORRELATED_S = 0.25
 """Time over which such errors hang together: samples count as one in that time. [s]"""
 ROLL_OUT_S, ROLL_OUT_SPREAD = 0.3, 0.006
@@ -55,6 +41,8 @@ class TireFit:
     """What a surface speed as logged, or through the gear, is to be multiplied by; 1 where nothing shows it. [-]"""
     measured: bool
     """False where nothing shows the tires' own speed and the usual slip stands in."""
+    lead: LeadFit | None = None
+    """Why the tires lead the ground as they do; None where not measured."""
 
     def rest_speed(self, ground_mps: FloatArray) -> FloatArray:
         """Surface speed at rest radius, as a wheel-speed sensor counts it, in m/s."""
@@ -63,22 +51,6 @@ class TireFit:
     def slid(self, ground_mps: FloatArray) -> TireFit:
         """The same with the slip raised by its plus-minus."""
         return replace(self, speed_mps=self.speed_mps + self.slip_plus_minus * ground_mps)
-
-
-@dataclass(frozen=True, slots=True)
-class _Lead:
-    """How far the tires lead the ground, and what it goes with; each of shape (samples,)."""
-
-    lead: FloatArray
-    """ln(surface at rest radius / ground). [-]"""
-    pull: FloatArray
-    """Force at the ground over the car's weight. [-]"""
-    speed_mps: FloatArray
-    """Over the ground. [m/s]"""
-
-    def at(self, use: BoolArray) -> _Lead:
-        """Some of the samples."""
-        return _Lead(self.lead[use], self.pull[use], self.speed_mps[use])
 
 
 def fit_tire(
@@ -130,40 +102,22 @@ def fit_tire(
         thrust_g = np.maximum(np.nan_to_num(motion.acceleration_mps2, nan=0.0), 0.0) / G_MPS2
         return _usual_tire(speed, thrust_g, SLIP_PER_MPS2 * G_MPS2)
     if use.sum() < 20:
-        return _usual_tire(speed, np.maximum(_effort(pull, YIELD[axle]), 0.0), SLIP_PER_G)
-    believed = told and abs(float(np.median(lead[use]))) < WRONG_SCALE
-    prior = np.array([0.0, SLIP_PER_G, GROWTH_AT_70, YIELD[axle]])
-    spread = np.array([SCALE_SD if believed else NOT_GIVEN_SCALE_SD, SLIP_PER_G_SD, GROWTH_AT_70_SD, YIELD_SD])
+        return _usual_tire(speed, np.maximum(effort_of(pull, YIELD[axle]), 0.0), SLIP_PER_G)
     step_s = float(np.median(np.diff(motion.time_s)))
-    known = _Lead(lead, pull, speed).at(use | _roll_out(motion, shown, lead, end_s))
-    theta, covariance = _fit_with_priors(known, prior, spread, each=min(1.0, step_s / CORRELATED_S))
-    scale, per_g, growth, yields = (float(value) for value in theta)
-    effort = np.maximum(_effort(pull, yields), 0.0)
-    gripping = speed * (1.0 + max(per_g, 0.0) * effort)
-    seen = surface_mps * np.exp(-scale) * (1.0 + growth * (speed / 70.0) ** 2)
+    known = Lead(lead, pull, speed).at(use | _roll_out(motion, shown, lead, end_s))
+    found = explain_lead(known, axle=axle, told=told, each=min(1.0, step_s / CORRELATED_S))
+    growth = float(found.theta[2])
+    gripping = speed * (1.0 + found.slip(pull))
+    seen = surface_mps * np.exp(-found.scale) * (1.0 + growth * (speed / 70.0) ** 2)
     spun = motion.spinning & np.isfinite(seen)
     tires = np.where(spun, np.fmax(seen, gripping), gripping)
-    by_slip = np.column_stack((effort, per_g * _effort_by_yield(np.maximum(pull, 0.0), yields)))
-    doubt = 2.0 * np.sqrt(np.einsum("ij,jk,ik->i", by_slip, covariance[np.ix_((1, 3), (1, 3))], by_slip))
-    return TireFit(tires, per_g, doubt, growth, float(np.exp(-scale)), True)
+    doubt = found.slip_plus_minus(pull)
+    return TireFit(tires, float(found.theta[1]), doubt, growth, float(np.exp(-found.scale)), True, found)
 
 
 def _usual_tire(speed_mps: FloatArray, effort: FloatArray, per_g: float) -> TireFit:
     doubt = 2.0 * SLIP_PER_G_SD * effort
     return TireFit(speed_mps * (1.0 + per_g * effort), per_g, doubt, GROWTH_AT_70, 1.0, False)
-
-
-def _grip_left(pull: FloatArray, yields: float) -> FloatArray:
-    return np.asarray(np.maximum(1.0 - yields * np.maximum(pull, 0.0), LEAST_GRIP_LEFT), dtype=np.float64)
-
-
-def _effort(pull: FloatArray, yields: float) -> FloatArray:
-    """What slip goes with: pull, more as it takes load off the tires and nears their grip. [-]."""
-    return np.asarray(pull / _grip_left(pull, yields), dtype=np.float64)
-
-
-def _effort_by_yield(pull: FloatArray, yields: float) -> FloatArray:
-    return np.asarray(pull * np.maximum(pull, 0.0) / _grip_left(pull, yields) ** 2, dtype=np.float64)
 
 
 def _roll_out(motion: Motion, shown: BoolArray, lead: FloatArray, end_s: float) -> BoolArray:
@@ -175,25 +129,3 @@ def _roll_out(motion: Motion, shown: BoolArray, lead: FloatArray, end_s: float) 
     first = after & (motion.time_s < motion.time_s[np.argmax(after)] + ROLL_OUT_S)
     kept: BoolArray = after & (np.abs(lead - np.median(lead[first])) < ROLL_OUT_SPREAD)
     return kept
-
-
-def _fit_with_priors(
-    known: _Lead, prior: FloatArray, spread: FloatArray, *, each: float
-) -> tuple[FloatArray, FloatArray]:
-    """Scale, slip per g, growth and yield, with their covariance, by robust Gauss-Newton steps.
-
-    Each sample counts for `each` of one; residuals past two spreads count less.
-    """
-    prior_weight = np.diag(1.0 / spread**2)
-    squared = (known.speed_mps / 70.0) ** 2
-    theta: FloatArray = prior
-    covariance: FloatArray = np.diag(spread**2)
-    for _ in range(6):
-        effort = _effort(known.pull, float(theta[3]))
-        off = known.lead - (theta[0] + theta[1] * effort - theta[2] * squared)
-        by_yield = theta[1] * _effort_by_yield(known.pull, float(theta[3]))
-        columns = np.column_stack((np.ones(off.size), effort, -squared, by_yield))
-        weight = each / NOISE**2 * np.minimum(1.0, 2.0 * NOISE / np.maximum(np.abs(off), 1e-9))
-        covariance = np.asarray(np.linalg.inv(prior_weight + (columns * weight[:, None]).T @ columns), dtype=np.float64)
-        theta = theta + covariance @ (prior_weight @ (prior - theta) + (columns * weight[:, None]).T @ off)
-    return theta, covariance

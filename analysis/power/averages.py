@@ -13,6 +13,7 @@ import numpy as np
 from passband.analysis.driveline.tire import TireFit
 from passband.analysis.power.balance import SETTLE_S, STALL_TORQUE_RATIO, Balance, DrivelineSeries, balance, integrate
 from passband.analysis.power.facts import Facts
+from passband.analysis.quantities import FloatArray
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.statistics.intervals import find_true_runs
 
@@ -20,6 +21,10 @@ FAST_S = 0.2
 """A shift that takes longer is made with the foot. [s]"""
 SMEARED = 0.3
 """Beside a shift an engine sensor may be this far off: the mean of two gears' speeds, at the widest step. [-]"""
+
+DRIVES_AT, LEAST_OUT_OF_GEAR_S = 0.05, 0.1
+"""A gear that drives pushes with more than this share of the run's greatest force; without for so long none is in: a
+swap of dogs under a cut is shorter, and is a shift. [-], [s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +99,7 @@ def average_power(case: PowerBasis) -> Averages:
     load_w = np.where(speed > 0.05, load_w, 0.0)
     kinetic = 0.5 * case.facts.rolling_mass * (end_v**2 - start_v**2)
     ground = (kinetic + integrate(time, load_w, start_s=0.0, stop_s=end)) / end
-    pulls = _pulls(course, end)
+    pulls = _pulls(course, parts.force_n, end)
     clutch = [integrate(time, parts.clutch_w, start_s=a, stop_s=b) for a, b in pulls]
     own = [_kinetic_gain(case, a, b) for a, b in pulls]
     length = sum(b - a for a, b in pulls)
@@ -107,14 +112,24 @@ def average_power(case: PowerBasis) -> Averages:
     return Averages(float(ground), float(total / end), float((sum(clutch) + sum(own)) / length), float(over_distance))
 
 
-def _pulls(course: DrivelineSeries, end_s: float) -> list[tuple[float, float]]:
+def _pulls(course: DrivelineSeries, force_n: FloatArray, end_s: float) -> list[tuple[float, float]]:
     """Stretches of the window between the shifts, their ends between samples. [s]."""
     pulls, start = [], 0.0
-    for begins, ends in sorted(course.shifts_s):
+    for begins, ends in sorted((*course.shifts_s, *_out_of_gear(course, force_n))):
         if start < min(begins, end_s):
             pulls.append((start, min(begins, end_s)))
         start = max(start, ends)
     return [*pulls, (start, end_s)] if start < end_s else pulls
+
+
+def _out_of_gear(course: DrivelineSeries, force_n: FloatArray) -> list[tuple[float, float]]:
+    """Where no gear drives though an engine runs ahead: a missed gear or a flare, part of a shift wherever it was laid.
+
+    A lift in gear keeps the engine at its gear and counts as pulling. [s]
+    """
+    free = course.slipping & (course.time_s > 0) & (force_n < DRIVES_AT * np.nanmax(force_n))
+    stretches = [(float(course.time_s[p.start]), float(course.time_s[p.stop - 1])) for p in find_true_runs(free)]
+    return [(start, stop) for start, stop in stretches if stop - start > LEAST_OUT_OF_GEAR_S]
 
 
 def _kinetic_gain(case: PowerBasis, start_s: float, stop_s: float) -> float:

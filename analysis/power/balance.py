@@ -1,7 +1,7 @@
 """From the ground back to the flywheel: what the car's motion asked of tires, wheels, gearbox, clutch and engine.
 
 Public: `DrivelineSeries`, `read_driveline_series`, `surface_in_roll_out`, `ClutchSlip`, `find_clutch_slip`,
-`Balance`, `balance`, `road_load`, `engine_turn`, `integrate`.
+`slips_for_long`, `Balance`, `balance`, `road_load`, `engine_turn`, `integrate`.
 """
 
 from __future__ import annotations
@@ -13,6 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.driveline.gears import gear_at
+from passband.analysis.driveline.lasting_lead import lasting_lead
+from passband.analysis.driveline.tire import CORRELATED_S
+from passband.analysis.driveline.tire_lead import Lead, explain_lead
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.facts import Facts
 from passband.analysis.quantities import G_MPS2, BoolArray, FloatArray, IntArray
@@ -28,6 +31,8 @@ SLIPPING = 1.03
 LAUNCH_SLIP_S, LONG_SLIP_S = 0.2, 0.5
 """An engine ahead of its gear for longer, in the launch's gear and in any, is a clutch that slips, not a ring of the
 drive nor a sensor's moment. [s]"""
+MEANT_SLIP_S = 2.0
+"""A clutch that slips for so long without a break pulls by slipping: the bite of a launch takes half of it. [s]"""
 UNDER_WAY_MPS = 3.0
 """From this speed on engine and tires tell whether the clutch holds. [m/s]"""
 SPUN_MARGIN_S = 0.1
@@ -35,7 +40,12 @@ SPUN_MARGIN_S = 0.1
 SETUP_HALF_WIDTH = 0.025
 """A lasting difference between engine and tires beyond this is a wrong circumference, ratio or wheel scale. [-]"""
 WHEEL_HALF_WIDTH = 0.05
-"""The same between driven wheels and ground, where slip and growth make up to a twentieth. [-]"""
+"""The same between driven wheels and ground, as far as it does not go with pull. [-]"""
+SURE = 0.9
+"""Odds from which one cause of a lead is taken for it. [-]"""
+LEAST_LED_MPS, MOST_ROLLING_MPS2, USUAL_DRAG_AT_70 = 12.0, 3.4, 0.12
+"""Speed from which wheels show a lead; a car that slows harder is on its brakes; air and rolling at 70 m/s over a car's
+weight, to a third: only how a lead goes with pull is asked. [m/s], [m/s2], [-]"""
 MOST_SPIN = 0.6
 """A car that spins its tires for more of its pull than this does not reach the far end. [-]"""
 SETTLE_S = 0.12
@@ -63,7 +73,8 @@ class DrivelineSeries:
     acceleration_mps2: FloatArray
     """[m/s2]"""
     gear: IntArray
-    """Gear engaged; through a shift the one left until its middle, then the next. 0: none known."""
+    """Gear engaged; through a shift the one left until its middle (behind a converter: its start), then the next.
+    0: none known."""
     turns_rad_per_m: FloatArray
     """Engine angle per metre of tire surface at rest radius in that gear; NaN where none is known. [rad/m]"""
     engine_rad_per_s: FloatArray
@@ -106,7 +117,7 @@ class Balance:
 
 def read_driveline_series(
     motion: Motion, gears: Gears | None, shifts: Sequence[Shift], engine: EngineSpeed | None, *, converter: bool,
-    circumference_m: float | None, given_ratios: Sequence[float] | None = None,
+    circumference_m: float | None, given_ratios: Sequence[float] | None = None, axle: str = "rear", told: bool = True,
 ) -> DrivelineSeries:  # fmt: skip
     """Gather on one grid what the balance needs.
 
@@ -127,6 +138,10 @@ def read_driveline_series(
     given_ratios : sequence of float, optional
         Engine turns per turn of the driven wheels as the car's owner tells them: behind a converter, whose slip is in
         every measured ratio, they alone tell slip from gearing. [-]
+    axle : str
+        The driven one: ``front``, ``rear`` or ``all``.
+    told : bool
+        True where the driven tires' circumference and the final drive were given.
 
     Returns
     -------
@@ -134,31 +149,32 @@ def read_driveline_series(
         Same grid as `motion`.
     """
     time = motion.time_s
-    gear = _gear_through_shifts(motion, gears, shifts)
+    gear = _gear_through_shifts(motion, gears, shifts, converter=converter)
     turns = _turns_per_metre(gear, gears, circumference_m, told=given_ratios if converter else None)
     engine_rad = np.full(time.size, np.nan) if engine is None else engine.at(time) * (math.pi / 30.0)
+    step_s = float(np.median(np.diff(time)))
     shifting = np.zeros(time.size, dtype=np.bool_)
     settling = np.zeros(time.size, dtype=np.bool_)
     for shift in shifts:
         shifting |= (time >= shift.time_s) & (time <= shift.end_s)
         settling |= (time >= shift.time_s) & (time <= shift.end_s + SETTLE_S)
     spinning = _believable(motion)
-    shown = spinning | ~motion.spinning
     at_rest = motion.tire_speed_mps / (1.0 + GROWTH * motion.speed_mps**2)
-    tires = np.where(shown, at_rest, np.nan) / _wheel_scale_error(motion, ~settling)
+    tires = at_rest / _wheel_scale_error(motion, at_rest, ~settling & ~spinning, axle=axle, told=told)
     surface = np.where(np.isfinite(tires), tires, motion.speed_mps)
     if not (converter and given_ratios):
-        turns = turns * _setup_error(engine_rad, turns, surface, ~settling)
+        turns = turns * _setup_error(engine_rad, turns, surface, ~settling, step_s=step_s)
     with np.errstate(invalid="ignore"):
         slipping = engine_rad > (1.0 if converter else SLIPPING) * turns * np.maximum(surface, motion.speed_mps)
     if not converter:
         slipping &= _can_slip(motion, slipping, spinning, shifts)
-    locked = np.isfinite(turns) & ~slipping & ~shifting & np.isfinite(engine_rad)
+    # Behind a converter an engine no faster than its gear is at a change, or brakes: it shows no tire.
+    locked = np.isfinite(turns) & ~slipping & ~shifting & np.isfinite(engine_rad) & (not converter)
     through_gear = np.where(locked, engine_rad / np.where(locked, turns, 1.0), np.nan)
     surface = np.where(np.isfinite(tires), tires, through_gear)
     return DrivelineSeries(
         time, motion.speed_mps, motion.acceleration_mps2, gear, turns, engine_rad, shifting, settling, slipping,
-        spinning, surface, converter, float(np.median(np.diff(time))),
+        spinning, surface, converter, step_s,
         tuple((shift.time_s, shift.end_s) for shift in shifts),
     )  # fmt: skip
 
@@ -186,12 +202,17 @@ def surface_in_roll_out(course: DrivelineSeries, *, end_s: float) -> FloatArray:
     return np.where(after, through, course.surface_mps)
 
 
-def _gear_through_shifts(motion: Motion, gears: Gears | None, shifts: Sequence[Shift]) -> IntArray:
+def _gear_through_shifts(motion: Motion, gears: Gears | None, shifts: Sequence[Shift], *, converter: bool) -> IntArray:
+    """The gear whose ratio carries the torque.
+
+    A box behind a converter takes the next gear's clutch up at once and pulls the engine down through it; one with
+    a clutch or dogs lets go first.
+    """
     if gears is None:
         return np.zeros(motion.time_s.size, dtype=np.int64)
     gear = gear_at(motion.time_s, gears.intervals)
     for shift in shifts:
-        middle = 0.5 * (shift.time_s + shift.end_s)
+        middle = shift.time_s if converter else 0.5 * (shift.time_s + shift.end_s)
         gear[(motion.time_s >= shift.time_s - 0.05) & (motion.time_s < middle)] = shift.from_gear
         gear[(motion.time_s >= middle) & (motion.time_s <= shift.end_s + SETTLE_S)] = shift.to_gear
     known = np.flatnonzero(gear > 0)
@@ -242,25 +263,32 @@ def _believable(motion: Motion) -> BoolArray:
     return motion.spinning
 
 
-def _wheel_scale_error(motion: Motion, quiet: BoolArray) -> float:
-    """What the driven wheels' speed as logged is too high by, where that is more than the tires' doing."""
-    if motion.through_driveline:
+def _wheel_scale_error(motion: Motion, at_rest: FloatArray, quiet: BoolArray, *, axle: str, told: bool) -> float:
+    """What the driven wheels' speed as logged is too high by, where that is more than the tires' doing.
+
+    Only what stays when pull falls and once the car rolls out; what goes with pull is slip, however much.
+    """
+    speed, mps2 = motion.speed_mps, motion.acceleration_mps2
+    use = quiet & (speed > LEAST_LED_MPS) & np.isfinite(at_rest) & (at_rest > 0) & (mps2 > -MOST_ROLLING_MPS2)
+    if motion.through_driveline or use.sum() < 50:
         return 1.0
-    surface, speed = motion.tire_speed_mps, motion.speed_mps
-    fast = quiet & (speed > 0.5 * np.nanmax(speed)) & (speed > 5.0) & np.isfinite(surface) & (surface > 0)
-    if fast.sum() < 50:
-        return 1.0
-    ratio = float(np.median(surface[fast] / speed[fast]))
-    return ratio if abs(math.log(ratio)) > WHEEL_HALF_WIDTH else 1.0
+    lead = np.log(np.where(use, at_rest, 1.0) / np.where(use, speed, 1.0))
+    pull = mps2 / G_MPS2 + USUAL_DRAG_AT_70 * (speed / 70.0) ** 2
+    step_s = float(np.median(np.diff(motion.time_s)))
+    found = explain_lead(Lead(lead, pull, speed).at(use), axle=axle, told=told, each=min(1.0, step_s / CORRELATED_S))
+    sure = found.odds > SURE and abs(found.scale) > WHEEL_HALF_WIDTH
+    return math.exp(found.scale) if sure else 1.0
 
 
-def _setup_error(engine_rad: FloatArray, turns: FloatArray, surface: FloatArray, quiet: BoolArray) -> float:
-    """Engine turns per metre over what the setup says, where the two differ by more than the tires' doing."""
+def _setup_error(
+    engine_rad: FloatArray, turns: FloatArray, surface: FloatArray, quiet: BoolArray, *, step_s: float
+) -> float:
+    """Engine turns per metre over what the setup says, where the two differ for good by more than the tires' doing."""
     fast = quiet & np.isfinite(engine_rad) & np.isfinite(turns) & (surface > 0.5 * np.nanmax(surface)) & (surface > 5.0)
-    if fast.sum() < 50:
-        return 1.0
-    ratio = float(np.median(engine_rad[fast] / (turns[fast] * surface[fast])))
-    return ratio if abs(math.log(ratio)) > SETUP_HALF_WIDTH else 1.0
+    with np.errstate(divide="ignore", invalid="ignore"):
+        lead = np.log(engine_rad / (turns * surface))
+    lasts = lasting_lead(lead, fast, step_s=step_s)
+    return math.exp(lasts) if lasts is not None and abs(lasts) > SETUP_HALF_WIDTH else 1.0
 
 
 def _can_slip(motion: Motion, slipping: BoolArray, spinning: BoolArray, shifts: Sequence[Shift]) -> BoolArray:
@@ -330,9 +358,30 @@ def find_clutch_slip(course: DrivelineSeries, *, end_s: float) -> list[ClutchSli
     again = course.slipping & ~course.settling & ~spun & np.isfinite(share) & (course.time_s < end_s)
     for stretch in find_true_runs(again & after_lock):
         start_s, stop_s = float(course.time_s[stretch.start]), float(course.time_s[stretch.stop - 1])
-        if stop_s - start_s > LAUNCH_SLIP_S:
+        # An engine that turns freely beside a car that slows is in neutral.
+        pushes = float(np.nanmedian(course.acceleration_mps2[stretch.start : stretch.stop])) > 0.0
+        if pushes and stop_s - start_s > LAUNCH_SLIP_S:
             most = float(share[stretch.start : stretch.stop].max())
             out.append(ClutchSlip(start_s, stop_s, int(course.gear[stretch.start]), most))
+    return out
+
+
+def slips_for_long(course: DrivelineSeries) -> BoolArray:
+    """Where a clutch slips so long that its slip is how it pulls, as one does that is meant to.
+
+    Parameters
+    ----------
+    course : DrivelineSeries
+        Of the run.
+
+    Returns
+    -------
+    array of bool, shape (n,)
+        False through the short slip of a launch, and behind a converter.
+    """
+    out = np.zeros(course.time_s.size, dtype=np.bool_)
+    for stretch in find_true_runs(course.slipping & (not course.converter)):
+        out[stretch.start : stretch.stop] = (stretch.stop - stretch.start) * course.step_s > MEANT_SLIP_S
     return out
 
 
@@ -402,7 +451,8 @@ def balance(
     Notes
     -----
     F = (m + Ju / r^2) a + road load; hub F vt + Jd w dw/dt; gearbox input hub / eta (times eta when it brakes); clutch:
-    input torque times engine speed while it slips, so the slip's heat counts as the engine's work; brake power adds
+    input torque times engine speed while it slips, so the slip's heat counts as the engine's work, and a grown tire is
+    a longer lever; brake power adds
     (Je + Jin) w dw/dt. A converter's torque ratio falls straight from stall to 1 at the coupling point.
     """
     speed, acceleration = course.speed_mps, course.acceleration_mps2
@@ -412,11 +462,13 @@ def balance(
     )  # fmt: skip
     force = np.where(speed > 0.05, facts.rolling_mass * acceleration + load, 0.0)
     surface = np.where(np.isfinite(course.surface_mps), course.surface_mps, tire_mps)
-    surface_mps2 = _rate(course, force, surface, tire_mps if rest_mps is None else rest_mps)
+    rest = tire_mps if rest_mps is None else rest_mps
+    surface_mps2 = _rate(course, force, surface, rest)
     spin_force = facts.spinning_mass * surface_mps2
     hub = force * tire_mps + spin_force * surface
     carried = np.where(hub > 0, 1.0 / facts.efficiency.value, facts.efficiency.value)
-    slip_w = (force + spin_force) * carried / course.turns_rad_per_m * course.engine_rad_per_s
+    grown = np.where(rest > 0, tire_mps / np.where(rest > 0, rest, 1.0), 1.0)
+    slip_w = (force * grown + spin_force) * carried / course.turns_rad_per_m * course.engine_rad_per_s
     slip_w = slip_w / _torque_ratio(course, surface, stall_ratio)
     use_slip = course.slipping & np.isfinite(slip_w) & (force + spin_force > 0)
     clutch = np.where(use_slip, slip_w, hub * carried)

@@ -13,6 +13,7 @@ import numpy as np
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.driveline.tire import fit_tire
+from passband.analysis.driveline.tire_lead import tell_lead
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.averages import Averages, PowerBasis, average_power, balance_of
@@ -21,6 +22,7 @@ from passband.analysis.power.balance import (
     find_clutch_slip,
     integrate,
     read_driveline_series,
+    slips_for_long,
     surface_in_roll_out,
 )
 from passband.analysis.power.causes import Effect, effects_of, estimated, shares_of
@@ -170,18 +172,18 @@ def _prepare(
     facts: Facts,
 ) -> PowerBasis:
     engine, end_s = evidence.engine, evidence.end_s
+    told = car.tire_circumference is not None and car.final_drive is not None
     course = read_driveline_series(
         motion, gears, shifts, engine,
         converter=car.transmission == "converter", circumference_m=car.tire_circumference,
-        given_ratios=car.overall_ratios,
+        given_ratios=car.overall_ratios, axle=car.driven_axle or "rear", told=told,
     )  # fmt: skip
     rough = balance(course, facts, motion.speed_mps)
     locked = course.converter | ~course.slipping
     steady = ~course.settling & locked & (course.time_s > 0) & (course.time_s < end_s)
-    told = car.tire_circumference is not None and car.final_drive is not None
     tire = fit_tire(
-        motion, surface_in_roll_out(course, end_s=end_s), rough.force_n, mass_kg=facts.mass.value, steady=steady,
-        end_s=end_s, axle=car.driven_axle or "rear", told=told,
+        replace(motion, spinning=course.spinning), surface_in_roll_out(course, end_s=end_s), rough.force_n,
+        mass_kg=facts.mass.value, steady=steady, end_s=end_s, axle=car.driven_axle or "rear", told=told,
     )  # fmt: skip
     # What the tires were found to be off by, the gear's metres are off by too.
     true = replace(
@@ -256,7 +258,7 @@ def _pulling(case: PowerBasis) -> BoolArray:
     odd = course.spinning | course.shifting | (lead > MOST_LEAD)
     near = np.convolve(odd.astype(np.float64), np.ones(2 * round(NEAR_ODD_S / course.step_s) + 1), mode="same") > 0.5
     quiet = inside & ~course.settling & ~near & (course.speed_mps > 5.0)
-    return quiet & (course.converter | ~course.slipping)
+    return quiet & (course.converter | ~course.slipping | slips_for_long(course))
 
 
 def _jitter(case: PowerBasis, motion: Motion) -> FloatArray:
@@ -324,10 +326,17 @@ def _findings(
         )
     if driven_tire_speed(traces, car)[0] is not None:
         found += _tell_clutch_slip(case)
+    found += _tell_tires(case)
     moving_w = case.facts.mass.value * _half_gain(case)
     found += check_trap_speed(power.from_trap_speed_w, moving_w / case.end_s)
     found += check_fuel(traces, car, averages.brake, end_s=case.end_s)
     return found
+
+
+def _tell_tires(case: PowerBasis) -> list[Finding]:
+    """Why the tires lead the ground, where that is not as told and usual."""
+    grips = _pulling(case) & ~case.course.spinning
+    return tell_lead(case.tire.lead, balance_of(case).force_n[grips] / (case.facts.mass.value * G_MPS2))
 
 
 def _tell_clutch_slip(case: PowerBasis) -> list[Finding]:

@@ -35,6 +35,8 @@ from passband.analysis.shifts.interruptions import find_lifts, find_limiter, tel
 from passband.analysis.shifts.kinds import name_shifts
 from passband.analysis.shifts.step import rpm_after_shift
 
+KEPT_WITHIN_S = 2.0
+"""A converter is down to the slip that it keeps, or locked, so long after a shift. [s]"""
 EARLIEST_S = 0.25
 """No shift comes sooner after the launch; the clutch is still biting. [s]"""
 FALL_BEFORE_S, FALL_AFTER_S = 0.4, 0.3
@@ -169,7 +171,8 @@ def _find_edges(
         this_gear = driven * np.exp(level_before)
         start = find_start(engine, this_gear, evidence.traces, motion, fall=fall, earliest_s=earliest_s)
         end = find_carry(engine, driven * np.exp(level_after), fall=fall)
-    wheels = float(np.interp(end.time_s, engine.true_time_s, driven)) * float(np.exp(about[right.gear - 1]))
+    keeps = _kept_level(turn, right, about[right.gear - 1]) if slips else about[right.gear - 1]
+    wheels = float(np.interp(end.time_s, engine.true_time_s, driven)) * float(np.exp(keeps))
     step = float(np.exp(about[right.gear - 1] - about[left.gear - 1]))
     start = start or Edge(fall.middle_s - 0.03, 0.05, "ratio")
     if not slips:
@@ -207,6 +210,13 @@ def _level(turn: TurnRatio, start_s: float, stop_s: float, about: float, slips: 
     return about + float(np.median(off[inside])) if inside.any() else about
 
 
+def _kept_level(turn: TurnRatio, gear: GearInterval, about: float) -> float:
+    """The log ratio that a converter comes down to in a gear: locked, or with the slip that it keeps."""
+    inside = (turn.time_s >= gear.start_s) & (turn.time_s <= min(gear.end_s, gear.start_s + KEPT_WITHIN_S))
+    known = turn.log_ratio[inside & np.isfinite(turn.log_ratio)]
+    return max(about, float(np.quantile(known, 0.1))) if known.size else about
+
+
 def _driven_at(engine: EngineSpeed, turn: TurnRatio) -> FloatArray:
     """Speed of what the engine drives, when the engine's samples were true."""
     known = np.isfinite(turn.driven)
@@ -214,10 +224,15 @@ def _driven_at(engine: EngineSpeed, turn: TurnRatio) -> FloatArray:
 
 
 def _expected(before: Estimate | None, edges: _Edges) -> float:
-    """By the step between the ratios; by the wheels as the next gear carries where RPM before is not known."""
+    """By the step between the ratios; by the wheels as the next gear carries where RPM before is not known.
+
+    Behind a converter the lesser of that and of what the wheels ask with the slip that the next gear comes down to: it
+    may have unlocked before the shift, and may not be down to its slip before the gear is left.
+    """
     if before is None:
         return edges.wheels_rpm
-    return float(rpm_after_shift(before.value, ratio_before=1.0, ratio_after=edges.step))
+    stepped = float(rpm_after_shift(before.value, ratio_before=1.0, ratio_after=edges.step))
+    return stepped if edges.geared_rpm is not None else min(stepped, edges.wheels_rpm)
 
 
 def _not_measured(pairs: list[tuple[GearInterval, GearInterval]]) -> list[Finding]:

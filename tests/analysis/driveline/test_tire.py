@@ -5,7 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from passband.analysis.driveline.tire import YIELD, fit_tire
+from passband.analysis.driveline.tire import fit_tire
+from passband.analysis.driveline.tire_lead import YIELD
 from tests.analysis.planted_pull import GROWTH_PUT_ON, Setup, plant
 
 

@@ -1,6 +1,6 @@
 """Power found again from the motion it made: a forward model (slow twin) and limits that physics sets."""
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
@@ -218,3 +218,32 @@ def test_a_mass_told_wrong_opens_the_plus_minus_and_is_told():
     assert abs(power.average_wheel_w.value - pull.ground_w) <= power.average_wheel_w.plus_minus
     assert power.average_w.plus_minus > 3.0 * sound.average_w.plus_minus
     assert power.shares[0].source == "gears that pull unlike"
+
+
+@dataclass(frozen=True)
+class SteadySlip(Setup):
+    """A car short of grip all the way: one slip at every pull, none when it rolls."""
+
+    share: float = 0.16
+
+    def slip(self, force_n: float) -> float:
+        return self.share if force_n > 600.0 else 0.0
+
+
+@pytest.mark.parametrize("roll_out_s", [0.0, 0.8])
+def test_the_heat_of_tires_that_slip_steadily_is_the_engines_work(roll_out_s):
+    # Planted: 16 % of the work goes into the tires
+    setup = SteadySlip()
+    pull = plant(setup, roll_out_s=roll_out_s)
+    power, findings = power_of(pull, setup)
+    assert power.average_w.value == pytest.approx(pull.brake_w, rel=0.01)
+    assert "tires-slip-throughout" in codes(findings)
+
+
+@pytest.mark.parametrize("scale", [0.96, 1.04])
+def test_a_wheel_scaled_wrong_is_told_and_not_taken_for_slip(scale):
+    # Planted
+    motion = replace(PULL.motion, tire_speed_mps=scale * PULL.motion.tire_speed_mps)
+    power, findings = power_of(replace(PULL, motion=motion))
+    assert power.average_w.value == pytest.approx(PULL.brake_w, rel=0.01)
+    assert "circumference-disagrees" in codes(findings)

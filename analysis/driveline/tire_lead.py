@@ -1,0 +1,317 @@
+"""Why driven tires turn faster than the ground goes by: they slip, or their circumference was told wrong.
+
+Slip goes with force: it falls as pull falls and vanishes once the throttle is shut. A wrong circumference, or a wheel
+scaled by another tire, is one share at every speed and pull. Where a run does not tell them apart, both stay open.
+
+Public: `Lead`, `LeadCause`, `LeadFit`, `explain_lead`, `tell_lead`, `effort_of`, `effort_by_yield`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+
+from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.results.findings import Finding
+from passband.analysis.sensors.priors import GROWTH_AT_70, GROWTH_AT_70_SD, SLIP_PER_G, SLIP_PER_G_SD
+
+YIELD, YIELD_SD = {"front": 0.65, "rear": 0.0, "all": 0.22}, 0.2
+"""Slip grows faster than pull, as 1 / (1 - yield x pull / weight), and its spread. A brush of bristles with a grip of
+1.5 of its load bends by 1 / (3 x 1.5) = 0.22 more (Pacejka, Tire and Vehicle Dynamics, ch. 3, from memory); 0.2 of the
+pull leaves an axle that carries 0.6 of the weight in front, and comes onto one that carries 0.5 behind (the centre of
+gravity a fifth of the wheelbase high): both divided by what the axle carries. Textbook figures, rounded. [-]"""
+LEAST_GRIP_LEFT = 0.3
+"""1 - yield x pull / weight goes no lower: nearer to the tires' grip nothing holds. [-]"""
+SCALE_SD = 0.003
+"""Spread of a told circumference against the logged speed's own scale. [-]"""
+NOT_GIVEN_SCALE_SD, WRONG_SCALE_SD = 0.05, 0.1
+"""The same where no circumference was given, and where the one given is another tire's. [-]"""
+MUCH_SLIP_PER_G, MUCH_SLIP_PER_G_SD = 0.12, 0.15
+"""Slip per force of one car weight of tires short of grip all the way, and its spread: near the grip's peak a tire
+slips by 0.1 to 0.2. [-]"""
+USUAL_GRIP = 1.5
+"""Tires that bear more than so much of the weight have grip of another kind: what is usual spreads wider. [-]"""
+STEADY_SLIP, STEADY_SLIP_SD, FULL_PULL = 0.1, 0.1, 0.1
+"""Slip of tires held at the grip's peak, its spread, and the pull over the weight from which they are. [-]"""
+WRONG_ODDS, MUCH_SLIP_ODDS = 0.05, 0.025
+"""Share of runs whose circumference is another tire's, and of those whose tires slip far more than is usual, by each of
+the two laws. Chosen: all happen, none often. [-]"""
+MODEL_SHARE = 0.25
+"""Between causes samples count for so much less: slip is not quite straight in pull nor growth in speed squared, and
+what they leave hangs together for a second, not a quarter. [-]"""
+NOISE = 0.004
+"""Spread of ln(tire speed / ground speed) about the fit: delays of two sensors under acceleration, and noise. [-]"""
+
+STEPS, LEAST_STEP = 8, 1e-6
+"""Steps of the fit, halved while they lead away; a smaller one is none. [-]"""
+
+OPEN_ODDS, TOLD_LEAD, MUCH_SLIP = 0.1, 0.012, 0.06
+"""Told as open where another cause has more than such odds and its slip differs by more than the second; a
+circumference off by more than that; tires that slip by more than the third. [-]"""
+
+
+class LeadCause(StrEnum):
+    """What explains the lead of the driven tires."""
+
+    AS_TOLD = "as told"
+    """The usual slip and growth on the circumference given, or on any where none was."""
+    CIRCUMFERENCE = "circumference"
+    """A circumference, or a wheel's scale, that is wrong."""
+    SLIP = "slip"
+    """Tires that slip far more than is usual, in proportion to their pull."""
+    STEADY_SLIP = "steady slip"
+    """Tires short of grip all the way: they slip alike at every pull, and not once they roll."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lead:
+    """How far the tires lead the ground, and what it goes with; each of shape (samples,)."""
+
+    lead: FloatArray
+    """ln(surface at rest radius / ground). [-]"""
+    pull: FloatArray
+    """Force at the ground over the car's weight. [-]"""
+    speed_mps: FloatArray
+    """Over the ground. [m/s]"""
+
+    def at(self, use: BoolArray) -> Lead:
+        """Some of the samples."""
+        return Lead(self.lead[use], self.pull[use], self.speed_mps[use])
+
+
+@dataclass(frozen=True, slots=True)
+class LeadFit:
+    """A lead as one cause explains it."""
+
+    cause: LeadCause
+    """Which."""
+    theta: FloatArray
+    """Scale, log; slip per g; growth at 70 m/s; yield. Shape (4,). [-]"""
+    covariance: FloatArray
+    """Of theta, shape (4, 4)."""
+    odds: float
+    """Share of the odds over all causes, 0 to 1."""
+    rivals: tuple[LeadFit, ...] = ()
+    """The other causes, of the likeliest one only."""
+
+    @property
+    def scale(self) -> float:
+        """Log share that is in the lead at every pull."""
+        return float(self.theta[0])
+
+    def slip(self, pull: FloatArray) -> FloatArray:
+        """What of the lead is slip, at each pull."""
+        effort, _ = _effort(pull, self.theta, self.cause)
+        return np.asarray(max(float(self.theta[1]), 0.0) * np.maximum(effort, 0.0), dtype=np.float64)
+
+    def slip_plus_minus(self, pull: FloatArray) -> FloatArray:
+        """95 % half-width of that, what other causes would make of it included."""
+        by = np.column_stack(_effort(np.maximum(pull, 0.0), self.theta, self.cause)) * (1.0, float(self.theta[1]))
+        variance = np.einsum("ij,jk,ik->i", by, self.covariance[np.ix_((1, 3), (1, 3))], by)
+        for rival in self.rivals:
+            variance = variance + rival.odds * (rival.slip(pull) - self.slip(pull)) ** 2
+        return np.asarray(2.0 * np.sqrt(variance), dtype=np.float64)
+
+
+def explain_lead(known: Lead, *, axle: str, told: bool, each: float) -> LeadFit:
+    """Find the likeliest cause of a lead.
+
+    Parameters
+    ----------
+    known : Lead
+        Samples of a pull, and of the roll-out after it where there is one.
+    axle : str
+        ``front``, ``rear`` or ``all``.
+    told : bool
+        True where the tires' circumference was given.
+    each : float
+        What one sample counts for: neighbours err alike. [samples]
+
+    Returns
+    -------
+    LeadFit
+        With the others as its rivals.
+
+    Notes
+    -----
+    lead = c + k p / (1 - y p) - growth (v / 70)^2 by least squares with priors, once for each cause: c near zero and k
+    usual; c wide; k wide; k the same at every pull. The last differs from a wide c by the usual slip beside that, and
+    in the roll-out. Their odds are those of the data under each (Laplace's approximation about the fit) times how often
+    each happens.
+    """
+    most = max(float(np.quantile(known.pull, 0.95)) / USUAL_GRIP, 1.0)
+    usual, growth = (SLIP_PER_G, most * SLIP_PER_G_SD), (GROWTH_AT_70, GROWTH_AT_70_SD)
+    near, wide = (0.0, SCALE_SD if told else NOT_GIVEN_SCALE_SD), (0.0, WRONG_SCALE_SD)
+    much = (MUCH_SLIP_PER_G, MUCH_SLIP_PER_G_SD)
+    bend = (YIELD[axle] / most, YIELD_SD / most)
+    tried = {
+        LeadCause.AS_TOLD: (1.0 - WRONG_ODDS - 2.0 * MUCH_SLIP_ODDS, (near, usual, growth, bend)),
+        LeadCause.STEADY_SLIP: (MUCH_SLIP_ODDS, (near, (STEADY_SLIP, STEADY_SLIP_SD), growth, bend)),
+        LeadCause.CIRCUMFERENCE: (WRONG_ODDS, (wide, usual, growth, bend)),
+        LeadCause.SLIP: (MUCH_SLIP_ODDS, (near, much, growth, bend)),
+    }
+    fits = {cause: _fit_with_priors(known, np.array(prior), cause, each=each) for cause, (_, prior) in tried.items()}
+    logs = np.array([np.log(tried[cause][0]) + fit[2] for cause, fit in fits.items()])
+    odds = np.exp(logs - logs.max())
+    odds = odds / odds.sum()
+    found = [
+        LeadFit(cause, fit[0], fit[1], float(share)) for (cause, fit), share in zip(fits.items(), odds, strict=True)
+    ]
+    best = int(np.argmax(odds))
+    first = found.pop(best)
+    return LeadFit(first.cause, first.theta, first.covariance, first.odds, tuple(found))
+
+
+def tell_lead(found: LeadFit | None, pull: FloatArray) -> list[Finding]:
+    """Tell tires that slip far more than is usual, a circumference that is wrong, or that it may be either.
+
+    Parameters
+    ----------
+    found : LeadFit or None
+        None where nothing shows the tires.
+    pull : array, shape (n,)
+        Force at the ground over the car's weight, where the tires grip. [-]
+
+    Returns
+    -------
+    list of Finding
+        Empty where the setup and the usual slip explain the lead.
+    """
+    if found is None or pull.size == 0:
+        return []
+    slips = float(np.mean(found.slip(pull)))
+    for rival in found.rivals:
+        other = float(np.mean(rival.slip(pull)))
+        if rival.odds > OPEN_ODDS and abs(other - slips) > TOLD_LEAD:
+            return [_either(min(slips, other), max(slips, other))]
+    if found.cause is LeadCause.CIRCUMFERENCE and abs(found.scale) > TOLD_LEAD:
+        return [_wrong_circumference(found.scale, slips)]
+    if found.cause in (LeadCause.SLIP, LeadCause.STEADY_SLIP) and slips > MUCH_SLIP:
+        return [_slip_much(slips)]
+    return []
+
+
+def _either(least: float, most: float) -> Finding:
+    text = (
+        "The driven tires lead the ground by more than is usual, and the run does not tell whether they slip or their "
+        f"circumference is wrong: the slip is {100 * least:.1f} or {100 * most:.1f} % on average. Power at the "
+        "flywheel is open by both. Measure the roll-out of a tire, or log on for a second after the lift, in gear."
+    )
+    return Finding("slip-or-circumference", "caution", text, "car setup, tire_circumference")
+
+
+def _wrong_circumference(scale: float, slips: float) -> Finding:
+    percent = 100.0 * float(np.expm1(scale))
+    text = (
+        f"At every pull the driven tires turn {abs(percent):.1f} % {'faster' if percent > 0 else 'slower'} than the "
+        f"circumference told and their slip of {100 * slips:.1f} % explain: the circumference, or the wheel's scale in "
+        f"the logger, is too {'large' if percent > 0 else 'small'} by that. It was taken so, not for slip."
+    )
+    return Finding("circumference-disagrees", "caution", text, "car setup, tire_circumference")
+
+
+def _slip_much(slips: float) -> Finding:
+    text = (
+        f"The driven tires slipped by {100 * slips:.0f} % on average while they pulled: more than tires that grip. "
+        "Their heat counts as the engine's work."
+    )
+    return Finding("tires-slip-throughout", "note", text)
+
+
+def effort_of(pull: FloatArray, yields: float) -> FloatArray:
+    """What slip goes with: pull, more as it takes load off the tires and nears their grip.
+
+    Parameters
+    ----------
+    pull : array, shape (n,)
+        Over the car's weight. [-]
+    yields : float
+        As of `YIELD`. [-]
+
+    Returns
+    -------
+    array, shape (n,)
+        [-]
+
+    Examples
+    --------
+    >>> effort_of(np.array([0.5]), 0.4).tolist()
+    [0.625]
+    """
+    return np.asarray(pull / _grip_left(pull, yields), dtype=np.float64)
+
+
+def effort_by_yield(pull: FloatArray, yields: float) -> FloatArray:
+    """How fast `effort_of` grows with the yield.
+
+    Parameters
+    ----------
+    pull : array, shape (n,)
+        Over the car's weight. [-]
+    yields : float
+        As of `YIELD`. [-]
+
+    Returns
+    -------
+    array, shape (n,)
+        [-]
+
+    Examples
+    --------
+    >>> effort_by_yield(np.array([0.5]), 0.0).tolist()
+    [0.25]
+    """
+    return np.asarray(pull * np.maximum(pull, 0.0) / _grip_left(pull, yields) ** 2, dtype=np.float64)
+
+
+def _grip_left(pull: FloatArray, yields: float) -> FloatArray:
+    return np.asarray(np.maximum(1.0 - yields * np.maximum(pull, 0.0), LEAST_GRIP_LEFT), dtype=np.float64)
+
+
+def _fit_with_priors(
+    known: Lead, prior: FloatArray, cause: LeadCause, *, each: float
+) -> tuple[FloatArray, FloatArray, float]:
+    """Scale, slip per g, growth and yield, their covariance, and the data's log odds, by robust Gauss-Newton steps.
+
+    `prior` holds a mean and a spread for each. Each sample counts for `each` of one; residuals past two spreads count
+    less.
+    """
+    mean, spread = prior[:, 0], prior[:, 1]
+    prior_weight = np.diag(1.0 / spread**2)
+    squared = (known.speed_mps / 70.0) ** 2
+    theta: FloatArray = mean
+    covariance: FloatArray = np.diag(spread**2)
+    for _ in range(STEPS):
+        off = _off(known, theta, cause)
+        effort, by_yield = _effort(known.pull, theta, cause)
+        columns = np.column_stack((np.ones(off.size), effort, -squared, theta[1] * by_yield))
+        weight = each / NOISE**2 * np.minimum(1.0, 2.0 * NOISE / np.maximum(np.abs(off), 1e-9))
+        covariance = np.asarray(np.linalg.inv(prior_weight + (columns * weight[:, None]).T @ columns), dtype=np.float64)
+        step = covariance @ (prior_weight @ (mean - theta) + (columns * weight[:, None]).T @ off)
+        before = _misfit(known, theta, prior, cause, each=each)
+        while _misfit(known, theta + step, prior, cause, each=each) > before and np.abs(step).max() > LEAST_STEP:
+            step = 0.5 * step
+        theta = theta + step
+    volume = float(np.linalg.slogdet(covariance)[1] - 2.0 * np.log(spread).sum())
+    return theta, covariance, 0.5 * (volume - _misfit(known, theta, prior, cause, each=MODEL_SHARE * each))
+
+
+def _misfit(known: Lead, theta: FloatArray, prior: FloatArray, cause: LeadCause, *, each: float) -> float:
+    far = np.abs(_off(known, theta, cause)) / NOISE
+    off_prior = float(np.sum(((theta - prior[:, 0]) / prior[:, 1]) ** 2))
+    return each * float(np.sum(np.where(far < 2.0, far**2, 4.0 * far - 4.0))) + off_prior
+
+
+def _off(known: Lead, theta: FloatArray, cause: LeadCause) -> FloatArray:
+    effort, _ = _effort(known.pull, theta, cause)
+    off = known.lead - (theta[0] + theta[1] * effort - theta[2] * (known.speed_mps / 70.0) ** 2)
+    return np.asarray(off, dtype=np.float64)
+
+
+def _effort(pull: FloatArray, theta: FloatArray, cause: LeadCause) -> tuple[FloatArray, FloatArray]:
+    """What slip goes with under a cause, and how fast that grows with the yield."""
+    if cause is LeadCause.STEADY_SLIP:
+        return np.clip(pull / FULL_PULL, 0.0, 1.0), np.zeros_like(pull)
+    return effort_of(pull, float(theta[3])), effort_by_yield(pull, float(theta[3]))
