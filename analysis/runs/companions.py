@@ -30,8 +30,12 @@ from passband.analysis.shifts.interruptions import (
 )
 from passband.analysis.statistics.intervals import find_true_runs
 
+STEP_BEFORE_S = 0.05
+"""A foot that lifts for a shift begins so much before it. [s]"""
 LEAST_BOOST_PA = 3000.0
 """Boost that differs by less over a part is the same boost: what sensors and shifts scatter by. [Pa]"""
+ON_BOOST_PA = 10e3
+"""An engine whose mean boost stays below is not boosted: its manifold shows the throttle. [Pa]"""
 LEAST_SPIN_S = 0.02
 """Wheelspin that differs by less is the same wheelspin. [s]"""
 
@@ -72,7 +76,9 @@ class Companions:
     """Lowest engine speed as the clutch bit. [rpm]"""
 
 
-def measure_companions(base: LaidRun, other: LaidRun, *, kind: str, name: str, from_m: float, to_m: float) -> Companions:
+def measure_companions(
+    base: LaidRun, other: LaidRun, *, kind: str, name: str, from_m: float, to_m: float
+) -> Companions:
     """Measure what stands beside the time lost on one part.
 
     Parameters
@@ -98,7 +104,7 @@ def measure_companions(base: LaidRun, other: LaidRun, *, kind: str, name: str, f
         wheelspin_s=_unless_alike(spin, LEAST_SPIN_S),
         lift_s=_unless_alike(lift, LEAST_LIFT_S / 2),
         limiter_s=_unless_alike(limit, LEAST_LIMITER_S / 2),
-        boost_pa=_unless_alike(boost, LEAST_BOOST_PA),
+        boost_pa=_unless_alike(boost, LEAST_BOOST_PA) if _boosted(boost) else None,
         shift_kind=_kinds(shifts),
         shift_at_m=_unless_alike(Pair(*(one.distance_m if one else None for one in shifts)), 0.5),
         shift_duration_s=_unless_alike(Pair(*(one.duration_s if one else None for one in shifts)), 0.02),
@@ -123,6 +129,10 @@ def _unless_alike(pair: Pair, least: float) -> Pair | None:
     return pair if abs(pair.other - pair.base) >= least else None
 
 
+def _boosted(pair: Pair) -> bool:
+    return any(isinstance(one, float) and one > ON_BOOST_PA for one in (pair.base, pair.other))
+
+
 def _kinds(shifts: Iterable[Shift | None]) -> Pair | None:
     kinds = [shift.kind if shift is not None else None for shift in shifts]
     if all(kind in (None, ShiftKind.NORMAL, ShiftKind.CONVERTER) for kind in kinds):
@@ -143,10 +153,6 @@ def _between_shifts(run: LaidRun) -> BoolArray:
     for shift in run.review.shifts:
         free &= (run.time_s < shift.time_s - STEP_BEFORE_S) | (run.time_s > shift.end_s + AROUND_SHIFT_S)
     return free
-
-
-STEP_BEFORE_S = 0.05
-"""A foot that lifts for a shift begins so much before it. [s]"""
 
 
 def _spun_s(run: LaidRun, from_m: float, to_m: float) -> float | None:

@@ -9,7 +9,7 @@ Public: `CostPart`, `PairCosts`, `compare_costs`.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -232,6 +232,10 @@ class _Booking:
         self._curves = _curve(base), _curve(other)
         end_m = float(edges_m[-1])
         self._grid_m = np.linspace(0.0, end_m, max(math.ceil(end_m / STEP_M), 8) + 1)
+        slow, fast = (curve.speed_at(self._grid_m) for curve in self._curves)
+        self._left = {
+            row: self._still_to_come(weight) for row, weight in ((1, _k_power(slow, fast)), (2, _k_force(slow, fast)))
+        }
 
     def as_run(self, total_s: float | None) -> FloatArray:
         """Time that went by, cost at constant power, cost at constant force: shape (3, parts). [s]."""
@@ -250,7 +254,25 @@ class _Booking:
                 for run, like in zip((self._base, self._other), self._curves, strict=True)
             ]
             shared[cause] = self._book(moved[0], moved[1], total) - values
-        return np.array([one - values for one in own]).reshape(-1, *values.shape), shared
+        moved = [one - values for one in own] + list(self._of_edges())
+        return np.array(moved).reshape(-1, *values.shape), shared
+
+    def _of_edges(self) -> Iterator[FloatArray]:
+        """What an error of each speed right at an edge moves from the part before it to the part after it.
+
+        A speed's known ways are slower than a shift. About a shift, where acceleration leaps, the speed may be off by
+        as much again, there alone.
+        """
+        pace = self._curves[0].speed_at(self._edges_m)
+        for run in (self._base, self._other):
+            size = np.sqrt(np.sum(run.errors.own**2, axis=0)) if run.errors.own.size else np.zeros(run.time_s.size)
+            local = np.interp(self._edges_m, run.distance_m, size)
+            for edge in range(1, self._edges_m.size - 1):
+                moved = np.zeros((3, self._edges_m.size - 1))
+                for row, exponent in ((1, 2.0), (2, 1.0)):
+                    carried = pace[edge] ** exponent * local[edge] * self._left[row][edge]
+                    moved[row, edge - 1], moved[row, edge] = -carried, carried
+                yield moved
 
     @property
     def _pinned(self) -> bool:
@@ -270,25 +292,27 @@ class _Booking:
         return np.array(
             [
                 elapsed,
-                elapsed + self._carried(slow, fast, _power, 3.0 / (slow * fast * (slow**2 + slow * fast + fast**2))),
-                elapsed + self._carried(slow, fast, _force, 2.0 / (slow * fast * (slow + fast))),
+                elapsed + self._carried((fast**3 - slow**3) / 3.0, _k_power(slow, fast)),
+                elapsed + self._carried((fast**2 - slow**2) / 2.0, _k_force(slow, fast)),
             ]
         )
 
-    def _carried(
-        self, base: FloatArray, other: FloatArray, of: Callable[[FloatArray], FloatArray], weight: FloatArray
-    ) -> FloatArray:
+    def _carried(self, ahead: FloatArray, weight: FloatArray) -> FloatArray:
         """(cB - cA)(a) W(a) - (cB - cA)(b) W(b) of each part; what is there at the beam came about in the launch."""
-        step = float(self._grid_m[1] - self._grid_m[0])
-        behind = np.concatenate(([0.0], np.cumsum(0.5 * (weight[1:] + weight[:-1]) * step)))
-        left = np.interp(self._edges_m, self._grid_m, (of(other) - of(base)) * (behind[-1] - behind))
+        left = np.interp(self._edges_m, self._grid_m, ahead) * self._still_to_come(weight)
         left[0] = left[-1] = 0.0
         return np.asarray(left[:-1] - left[1:], dtype=np.float64)
 
+    def _still_to_come(self, weight: FloatArray) -> FloatArray:
+        """W at the edges: the integral of k from there to the end."""
+        step = float(self._grid_m[1] - self._grid_m[0])
+        behind = np.concatenate(([0.0], np.cumsum(0.5 * (weight[1:] + weight[:-1]) * step)))
+        return np.interp(self._edges_m, self._grid_m, behind[-1] - behind)
 
-def _power(speed: FloatArray) -> FloatArray:
-    return np.asarray(speed**3 / 3.0, dtype=np.float64)
+
+def _k_power(slow: FloatArray, fast: FloatArray) -> FloatArray:
+    return np.asarray(3.0 / (slow * fast * (slow**2 + slow * fast + fast**2)), dtype=np.float64)
 
 
-def _force(speed: FloatArray) -> FloatArray:
-    return np.asarray(speed**2 / 2.0, dtype=np.float64)
+def _k_force(slow: FloatArray, fast: FloatArray) -> FloatArray:
+    return np.asarray(2.0 / (slow * fast * (slow + fast)), dtype=np.float64)

@@ -113,7 +113,9 @@ def lay_run(
         Without rows where the motion is unknown.
     """
     end_s = _end_s(review)
-    columns = {name: table.get_column(name).cast(pl.Float64).to_numpy() for name in ("time_s", "distance_m", "speed_mps")}
+    columns = {
+        name: table.get_column(name).cast(pl.Float64).to_numpy() for name in ("time_s", "distance_m", "speed_mps")
+    }
     time_s = columns["time_s"]
     use = (time_s >= -BEFORE_S) & (time_s <= end_s) & np.isfinite(columns["distance_m"] + columns["speed_mps"])
     rows = np.flatnonzero(use)

@@ -1,0 +1,71 @@
+"""Commands over a list of runs that print: what it cost.
+
+Public: `print_compare`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from passband.service.given import GivenError
+from passband.service.many_runs import ReviewedOne, review_listed
+from passband.service.printing import print_json
+from passband.service.run_list import ListedRun, read_run_list
+
+
+def print_compare(path: Path, *, base: str, others: Sequence[str], car: Path | None, as_json: bool) -> int:
+    """Hold runs of a list against one of them and print where time was lost.
+
+    Parameters
+    ----------
+    path : Path
+        The list of runs.
+    base : str
+        Label of the run that the others are held against.
+    others : sequence of str
+        Labels of those.
+    car : Path, optional
+        The car of runs that name none.
+    as_json : bool
+        JSON instead of tables.
+
+    Returns
+    -------
+    int
+        0.
+
+    Raises
+    ------
+    GivenError
+        If the list cannot be used, a label is not in it, or two runs share no track.
+    """
+    listed = read_run_list(path, car=car)
+    wanted = _by_label(listed, [base, *others])
+    reviewed = {one.laid.label: one for one in review_listed(wanted)}
+    from passband.analysis.runs.cost import compare_costs
+    from passband.analysis.runs.told import costs_as_json
+
+    compared = []
+    for label in dict.fromkeys(others):
+        costs = compare_costs(reviewed[base].laid, reviewed[label].laid)
+        if costs is None:
+            raise GivenError(f"{base} and {label} share no track: one of them shows no motion from the start line on.")
+        compared.append(costs)
+    if as_json:
+        print_json({"base": base, "others": [costs_as_json(costs) for costs in compared]})
+        return 0
+    from passband.web.printed_runs import print_costs
+
+    print("\n".join(print_costs(base, costs) for costs in compared))
+    return 0
+
+
+def _by_label(listed: Sequence[ListedRun], labels: Sequence[str]) -> list[ListedRun]:
+    by_label = {one.label: one for one in listed}
+    for label in labels:
+        if label not in by_label:
+            raise GivenError(
+                f"No run of the list is labelled {label!r}; its labels are {', '.join(map(repr, by_label))}."
+            )
+    return [by_label[label] for label in dict.fromkeys(labels)]
