@@ -1,6 +1,6 @@
-"""Commands over a list of runs that print: what it cost.
+"""Commands over a list of runs that print: what it cost, what a change did, the sheet of a weekend.
 
-Public: `print_compare`.
+Public: `print_compare`, `print_change`.
 """
 
 from __future__ import annotations
@@ -59,6 +59,57 @@ def print_compare(path: Path, *, base: str, others: Sequence[str], car: Path | N
 
     print("\n".join(print_costs(base, costs) for costs in compared))
     return 0
+
+
+def print_change(path: Path, *, before: str, after: str, car: Path | None, as_json: bool) -> int:
+    """Hold a group of runs against another and print what the change between them did.
+
+    Parameters
+    ----------
+    path : Path
+        The list of runs.
+    before, after : str
+        The groups.
+    car : Path, optional
+        The car of runs that name none.
+    as_json : bool
+        JSON instead of tables.
+
+    Returns
+    -------
+    int
+        0.
+
+    Raises
+    ------
+    GivenError
+        If the list cannot be used, or a group has no run in it.
+    """
+    listed = read_run_list(path, car=car)
+    _check_groups(listed, before, after)
+    reviewed = review_listed([one for one in listed if one.group in (before, after)])
+    from passband.analysis.results.codec import plain
+    from passband.analysis.runs.change import compare_groups
+
+    sides = [[one.laid for one in reviewed if one.listed.group == group] for group in (before, after)]
+    change = compare_groups(*sides, names=(before, after))
+    if as_json:
+        print_json(plain(change))
+        return 0
+    from passband.web.printed_runs import print_group_change
+
+    print(print_group_change(change))
+    return 0
+
+
+def _check_groups(listed: Sequence[ListedRun], before: str, after: str) -> None:
+    groups = list(dict.fromkeys(one.group for one in listed if one.group))
+    for group in (before, after):
+        if group not in groups:
+            named = f"its groups are {', '.join(map(repr, groups))}" if groups else "no run in it names a group"
+            raise GivenError(f"No run of the list is in group {group!r}: {named}.")
+    if before == after:
+        raise GivenError(f"--before and --after both name {before!r}: a change needs two groups.")
 
 
 def _by_label(listed: Sequence[ListedRun], labels: Sequence[str]) -> list[ListedRun]:

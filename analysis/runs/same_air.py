@@ -1,6 +1,6 @@
 """The air taken out of a comparison: what pressure and temperature explain, as a bracket, with the rule that was used.
 
-Public: `AirRule`, `take_air_out`.
+Public: `AirRule`, `take_air_out`, `elapsed_by_power`.
 """
 
 from __future__ import annotations
@@ -109,3 +109,31 @@ def _boosted(run: LaidRun) -> bool:
     if boost is None or channel is None or not np.isfinite(channel).any():
         return False
     return float(np.nanquantile(channel, 0.9)) > BOOSTED_PA
+
+
+def elapsed_by_power(run: LaidRun) -> float:
+    """How much longer a run would have taken with less power throughout, to first order.
+
+    Parameters
+    ----------
+    run : LaidRun
+        To its finish.
+
+    Returns
+    -------
+    float
+        Seconds for one unit of ln power, from where the clutch has locked on: until then power waits for the tires. [s]
+
+    Notes
+    -----
+    With c = v^3 / 3 a share more of power adds that share of what c gains; over distance it is worth the integral of
+    (c - c at the lock) / v^4, which is a third of the integral of 1 - (v at the lock / v)^3 over time. That drag goes
+    with the air's density as power does is in it: the one mends part of what the other takes.
+    """
+    launch = known(run.review.launch)
+    locked_s = launch.clutch_locked_s if launch is not None and launch.clutch_locked_s is not None else 0.0
+    use = (run.time_s >= max(locked_s, 0.0)) & (run.distance_m <= run.under_power_to_m) & (run.speed_mps > 0)
+    if use.sum() < 2:
+        return 0.0
+    time_s, speed = run.time_s[use], run.speed_mps[use]
+    return float(np.trapezoid(1.0 - (speed[0] / speed) ** 3, time_s)) / 3.0

@@ -153,7 +153,7 @@ def runs_to_tell(deviation: float, difference: float) -> int | None:
     Examples
     --------
     >>> runs_to_tell(0.005, 0.01), runs_to_tell(0.02, 0.01)
-    (4, 33)
+    (4, 32)
     """
     from scipy.stats import t as student
 
