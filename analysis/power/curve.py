@@ -143,7 +143,9 @@ def _curve(
         centre = (math.floor(float(rpm[one][0]) / CLASS_RPM) + 0.5) * CLASS_RPM
         through = min(float(np.ptp(rpm[one])) / CLASS_RPM, 1.0)
         both = math.hypot(whole * mean, jitter), math.hypot(own * mean, jitter)
-        rows.append((centre, mean, both[0], power.size * step_s, through, both[1], float(np.mean(course.speed_mps[one]))))
+        rows.append(
+            (centre, mean, both[0], power.size * step_s, through, both[1], float(np.mean(course.speed_mps[one])))
+        )
     charges = () if charge_pa is None else tuple(float(np.mean(charge_pa[one])) for one in classes)
     known = charges if all(math.isfinite(charge) for charge in charges) else ()
     return GearCurve(gear, *(tuple(column.tolist()) for column in np.array(rows).T), manifold_pa=known)

@@ -251,7 +251,9 @@ def _findings(
     faulty = [(run.label, told_faults(run.review)) for run in groups.runs]
     if any(faults for _, faults in faulty):
         named = "; ".join(f"{label} ({', '.join(faults)})" for label, faults in faulty if faults)
-        text = f"Elapsed time, average power and time in the band leave out runs in which something went wrong: {named}."
+        text = (
+            f"Elapsed time, average power and time in the band leave out runs in which something went wrong: {named}."
+        )
         found.append(Finding("runs-left-out-of-change", "note", text))
     if len({run.review.car.name for run in groups.runs}) > 1:
         text = "The runs are of more than one car: what they differ by is not the change alone."

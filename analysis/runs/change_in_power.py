@@ -17,7 +17,7 @@ from passband.analysis.results.estimate import Estimate
 from passband.analysis.runs.cells import CellGrid
 from passband.analysis.runs.same_air import AirRule
 from passband.analysis.runs.two_groups import TwoGroups
-from passband.analysis.statistics.groups import tests_in_effect
+from passband.analysis.statistics.groups import independent_count
 
 MOSTLY_COVERED = 0.5
 """A class counts by itself where every run's pull went through so much of it. [-]"""
@@ -113,7 +113,7 @@ def _find_top(groups: TwoGroups, cells: CellGrid, adjusted: FloatArray) -> TopOv
     }
     if not tried:
         return None
-    tests = tests_in_effect(groups.residuals(np.array(list(tried.values())).T))
+    tests = independent_count(groups.residuals(np.array(list(tried.values())).T))
     found = {low: groups.difference(contrast, own, tests=tests) for low, contrast in tried.items()}
     low = max(found, key=lambda one: abs(found[one].value) / max(found[one].plus_minus, TOP_DRAWN_OUT / 10))
     value = math.exp(found[low].value)
@@ -128,7 +128,9 @@ def _top_less_rest(cells: CellGrid, adjusted: FloatArray, low: float) -> FloatAr
         top, rest = ((cells.gear == gear) & side for side in (cells.low_rpm > low, cells.low_rpm < low))
         above_s, below_s = cells.time_s[top].sum(), cells.time_s[rest].sum()
         if above_s > 0 and below_s > 0:
-            parts.append(adjusted[:, top] @ cells.time_s[top] / above_s - adjusted[:, rest] @ cells.time_s[rest] / below_s)
+            parts.append(
+                adjusted[:, top] @ cells.time_s[top] / above_s - adjusted[:, rest] @ cells.time_s[rest] / below_s
+            )
             weights.append(above_s * below_s / (above_s + below_s))
     if sum(weights) < LEAST_SIDE * cells.time_s.sum():
         return None

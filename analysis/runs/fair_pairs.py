@@ -144,20 +144,20 @@ def tell_places(base: LaidRun, other: LaidRun, zones: Sequence[ShiftZone]) -> tu
     Returns
     -------
     tuple of Finding
-        One for each shift that begins elsewhere: shift and following gear together are then to blame.
+        One where a shift begins elsewhere: shift and following gear together are then to blame.
     """
-    found = []
+    elsewhere = []
     for zone in zones:
-        places = [_where(run, zone.names[0]) for run in (base, other)]
-        if places[0] is None or places[1] is None or abs(places[1] - places[0]) < SAME_SHIFT_M:
-            continue
-        text = (
-            f"Shift {zone.names[0]} began at {places[0]:.0f} m in {base.label} and at {places[1]:.0f} m in "
-            f"{other.label}: between the two one car pulls in a gear that the other has left. Take the cost of the "
-            f"shift and of gear {zone.next_gear} together."
-        )
-        found.append(Finding("shift-at-another-place", "note", text, f"shift {zone.names[0]}"))
-    return tuple(found)
+        base_m, other_m = (_where(run, zone.names[0]) for run in (base, other))
+        if base_m is not None and other_m is not None and abs(other_m - base_m) >= SAME_SHIFT_M:
+            elsewhere.append(f"{zone.names[0]} ({base_m:.0f} m in {base.label}, {other_m:.0f} m in {other.label})")
+    if not elsewhere:
+        return ()
+    text = (
+        f"Shifts began at other places: {'; '.join(elsewhere)}. Between the two one car pulls in a gear that the other "
+        "has left: take the cost of such a shift and of the gear after it together."
+    )
+    return (Finding("shift-at-another-place", "note", text),)
 
 
 def _where(run: LaidRun, name: str) -> float | None:

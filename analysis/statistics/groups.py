@@ -1,6 +1,6 @@
 """Two groups of figures, and shares of few runs: intervals that say how little a handful of runs can prove.
 
-Public: `welch_difference`, `WelchInterval`, `share_at_least`, `tolerance_factor`, `runs_to_tell`, `tests_in_effect`.
+Public: `welch_difference`, `WelchInterval`, `share_at_least`, `tolerance_factor`, `runs_to_tell`, `independent_count`.
 """
 
 from __future__ import annotations
@@ -163,7 +163,7 @@ def runs_to_tell(deviation: float, difference: float) -> int | None:
     return None
 
 
-def tests_in_effect(residuals: FloatArray) -> float:
+def independent_count(residuals: FloatArray) -> float:
     """How many independent tests several that go together amount to.
 
     Parameters
@@ -179,7 +179,7 @@ def tests_in_effect(residuals: FloatArray) -> float:
 
     Examples
     --------
-    >>> round(tests_in_effect(np.array([[1.0, 2.0], [-1.0, -2.0], [0.0, 0.0]])), 6)
+    >>> round(independent_count(np.array([[1.0, 2.0], [-1.0, -2.0], [0.0, 0.0]])), 6)
     1.0
     """
     size = np.sqrt(np.sum(residuals**2, axis=0))
