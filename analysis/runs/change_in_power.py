@@ -104,7 +104,7 @@ def _class_ratios(
 
 
 def _find_top(groups: TwoGroups, cells: CellGrid, adjusted: FloatArray) -> TopOverRest | None:
-    """The break at which the top rose or fell most surely against the rest, its interval widened for the choice."""
+    """The break that parts the change best into a top and a rest, its interval widened for the choice."""
     own = np.sqrt(cells.own**2 @ (cells.time_s / cells.time_s.sum()) ** 2)
     tried = {
         float(low): contrast
@@ -115,10 +115,20 @@ def _find_top(groups: TwoGroups, cells: CellGrid, adjusted: FloatArray) -> TopOv
         return None
     tests = independent_count(groups.residuals(np.array(list(tried.values())).T))
     found = {low: groups.difference(contrast, own, tests=tests) for low, contrast in tried.items()}
-    low = max(found, key=lambda one: abs(found[one].value) / max(found[one].plus_minus, TOP_DRAWN_OUT / 10))
+    low = min(found, key=lambda one: _off_two_levels(groups, cells, adjusted, one))
     value = math.exp(found[low].value)
     doubt = value * math.hypot(found[low].plus_minus, TOP_DRAWN_OUT)
     return TopOverRest(Estimate.parted(value, doubt, {}), low + CLASS_RPM)
+
+
+def _off_two_levels(groups: TwoGroups, cells: CellGrid, adjusted: FloatArray, low: float) -> float:
+    """How far the classes' change is from one level below a class and another above it, by time."""
+    off = 0.0
+    change = adjusted[groups.before :].mean(axis=0) - adjusted[: groups.before].mean(axis=0)
+    for side in (cells.low_rpm < low, cells.low_rpm > low):
+        level = change[side] @ cells.time_s[side] / cells.time_s[side].sum()
+        off += float((change[side] - level) ** 2 @ cells.time_s[side])
+    return off / float(cells.time_s[cells.low_rpm != low].sum())
 
 
 def _top_less_rest(cells: CellGrid, adjusted: FloatArray, low: float) -> FloatArray | None:
