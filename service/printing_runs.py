@@ -1,6 +1,6 @@
 """Commands over a list of runs that print: what it cost, what a change did, the sheet of a weekend.
 
-Public: `print_compare`, `print_change`.
+Public: `print_compare`, `print_change`, `print_weekend`.
 """
 
 from __future__ import annotations
@@ -99,6 +99,51 @@ def print_change(path: Path, *, before: str, after: str, car: Path | None, as_js
     from passband.web.printed_runs import print_group_change
 
     print(print_group_change(change))
+    return 0
+
+
+def print_weekend(path: Path, *, car: Path | None, as_json: bool, out: Path | None) -> int:
+    """Lay the runs of a list on one sheet, print it, and write it out if asked.
+
+    Parameters
+    ----------
+    path : Path
+        The list of runs.
+    car : Path, optional
+        The car of runs that name none.
+    as_json : bool
+        JSON instead of tables.
+    out : Path, optional
+        ``.csv`` or ``.parquet`` file to write.
+
+    Returns
+    -------
+    int
+        0.
+
+    Raises
+    ------
+    GivenError
+        If the list cannot be used, or `out` ends in something else.
+    """
+    if out is not None and out.suffix.lower() not in (".csv", ".parquet"):
+        raise GivenError(f"--out {out} must end in .csv or .parquet.")
+    reviewed = review_listed(read_run_list(path, car=car))
+    from passband.analysis.results.codec import plain
+    from passband.analysis.runs.season_sheet import Noted, make_season_sheet
+
+    told = [one.listed for one in reviewed]
+    sheet = make_season_sheet([one.laid for one in reviewed], [Noted(one.at, one.group, one.notes) for one in told])
+    if out is not None:
+        from passband.service.sheet_files import write_sheet
+
+        write_sheet(sheet, out)
+    if as_json:
+        print_json(plain(sheet))
+        return 0
+    from passband.web.printed_runs import print_season
+
+    print(print_season(sheet))
     return 0
 
 

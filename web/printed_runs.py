@@ -1,6 +1,6 @@
-"""Answers about several runs on a plain page of 80 columns: what each part cost, what a change did.
+"""Answers about several runs on a plain page of 80 columns: what each part cost, what a change did, a sheet.
 
-Public: `print_costs`, `print_group_change`.
+Public: `print_costs`, `print_group_change`, `print_season`.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from passband.analysis.runs.change import BothAirs, GroupChange
 from passband.analysis.runs.change_in_shifts import ShiftChange
 from passband.analysis.runs.companions import Companions, Pair
 from passband.analysis.runs.cost import CostPart, PairCosts
+from passband.analysis.runs.season_sheet import SeasonSheet, Value
 
 WIDTH = 80
 """Columns of the page."""
@@ -174,12 +175,53 @@ def _doubt(one: Estimate, digits: int) -> str:
     return f"{one.plus_minus:.{digits}f}"
 
 
+_SEASON = (
+    ("run", "label", 1.0, 0), ("ET s", "elapsed_time_s", 1.0, 3), ("to best", "to_best_s", 1.0, 3),
+    ("same air", "elapsed_same_air_s", 1.0, 3), ("60 ft", "t60_s", 1.0, 3), ("km/h", "trap_1320_mps", 1 / 3.6, 1),
+    ("kW", "average_w", 1000.0, 1), ("band %", "share_in_band", 0.01, 0), ("DA m", "density_altitude_m", 1.0, 0),
+)  # fmt: skip
+
+
+def print_season(sheet: SeasonSheet) -> str:
+    """The runs of a list, the figures that decide first, as plain text.
+
+    Parameters
+    ----------
+    sheet : SeasonSheet
+        All of it goes into a file or JSON; the page holds what fits.
+
+    Returns
+    -------
+    str
+        Lines of at most 80 columns where labels are short, ending with a line end.
+    """
+    rows = [tuple(_cell(run[name], scale, digits) for _, name, scale, digits in _SEASON) for run in sheet.runs]
+    lines = ["=" * WIDTH, *_columns(tuple(title for title, *_ in _SEASON), rows), ""]
+    lines += [f"best of the clean runs: {sheet.best or 'none'}"]
+    for one in sheet.spreads:
+        if one.standard_deviation is not None:
+            lines.append(
+                f"{one.figure}: mean {one.mean:.6g}, deviation {one.standard_deviation:.3g} over {one.runs} clean runs"
+            )
+    wrong = [f"{run['label']}: {run['faults']}" for run in sheet.runs if run["faults"]]
+    if wrong:
+        lines += ["", "WHAT WENT WRONG"]
+        lines += [line for one in wrong for line in wrap(one, WIDTH, subsequent_indent="  ")]
+    return _page(lines)
+
+
+def _cell(value: Value, scale: float, digits: int) -> str:
+    if isinstance(value, (int, float)):
+        return f"{value / scale:.{digits}f}"
+    return value if value else "-"
+
+
 def _told(findings: Iterable[Finding]) -> list[str]:
     lines = [line for one in findings for line in wrap(f"{one.level}: {one.text}", WIDTH, subsequent_indent="  ")]
     return ["", *lines] if lines else []
 
 
-_WIDTHS = {"part": 18, "": 20, "shift": 6, "rpm": 12}
+_WIDTHS = {"run": 12, "part": 18, "": 20, "shift": 6, "rpm": 12}
 
 
 def _columns(head: tuple[str, ...] | None, rows: Sequence[tuple[str, ...]]) -> list[str]:
@@ -200,7 +242,22 @@ def _columns(head: tuple[str, ...] | None, rows: Sequence[tuple[str, ...]]) -> l
     return lines
 
 
-_LEAST = {"went by": 12, "cost": 12, "from ft": 7, "to ft": 6, "": 8, "as run": 18, "in the same air": 18}
+_LEAST = {
+    "ET s": 7,
+    "to best": 7,
+    "60 ft": 6,
+    "km/h": 6,
+    "kW": 6,
+    "band %": 6,
+    "DA m": 6,
+    "went by": 12,
+    "cost": 12,
+    "from ft": 7,
+    "to ft": 6,
+    "": 8,
+    "as run": 18,
+    "in the same air": 18,
+}
 
 
 def _page(lines: Iterable[str]) -> str:

@@ -1,8 +1,8 @@
-"""What was measured on a part of the track beside the time lost on it: wheelspin, a lift, the limiter, boost, the shift.
+"""What was measured on a part beside the time lost on it: wheelspin, a lift, the limiter, boost, the shift.
 
 These stand beside a cost; that they caused it, a log cannot show.
 
-Public: `Pair`, `Companions`, `measure_companions`.
+Public: `Pair`, `Companions`, `measure_companions`, `lifted_s`.
 """
 
 from __future__ import annotations
@@ -96,7 +96,7 @@ def measure_companions(
         Only what is there in one of them and differs.
     """
     spin, lift, limit = (
-        Pair(*(measure(run, from_m, to_m) for run in (base, other))) for measure in (_spun_s, _lifted_s, _limited_s)
+        Pair(*(measure(run, from_m, to_m) for run in (base, other))) for measure in (_spun_s, lifted_s, _limited_s)
     )
     boost = Pair(*(_mean_boost_pa(run, from_m, to_m) for run in (base, other)))
     launch, shifts = kind == "launch", [_named(run, name) if kind == "shift" else None for run in (base, other)]
@@ -171,7 +171,21 @@ def _lasting_s(run: LaidRun, mask: BoolArray, least_s: float, there: BoolArray) 
     return float(np.sum(np.gradient(run.time_s)[lasting & there])) if mask.size > 1 else 0.0
 
 
-def _lifted_s(run: LaidRun, from_m: float, to_m: float) -> float | None:
+def lifted_s(run: LaidRun, from_m: float, to_m: float) -> float | None:
+    """How long the foot was off between the shifts.
+
+    Parameters
+    ----------
+    run : LaidRun
+        Any.
+    from_m, to_m : float
+        Where to look. [m]
+
+    Returns
+    -------
+    float or None
+        None where no throttle is logged. [s]
+    """
     throttle = run.channels.get("throttle")
     if throttle is None or not np.isfinite(throttle).any():
         return None

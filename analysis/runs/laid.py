@@ -53,7 +53,7 @@ class LaidRun:
 
     @property
     def splits(self) -> Mapping[int, Estimate]:
-        """Elapsed time at the marks that were reached, by feet. [s]"""
+        """Elapsed time at the marks that were reached, by feet, in seconds."""
         distance = known(self.review.distance)
         return {split.at_ft: split.time_s for split in distance.splits} if distance is not None else {}
 
@@ -67,7 +67,7 @@ class LaidRun:
 
     @property
     def under_power_to_m(self) -> float:
-        """The last place at which it was still pulling: its finish line, its lift, or the log's end. [m]"""
+        """The last place at which it was still pulling: its finish line, its lift, or the log's end, in metres."""
         finish_ft, gone_m = self.review.window.outcome.finish_ft, self.review.window.distance_m
         if finish_ft is not None:
             return finish_ft * FOOT_M

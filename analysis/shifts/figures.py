@@ -253,7 +253,9 @@ def measure_cost(motion: Motion, start_s: float, end_s: float, *, finish_s: floa
     slower = lost - last * time_s  # at the same place: the uninterrupted pull came by earlier, and so slower
     doubt = np.hypot(
         float(motion.speed_plus_minus_mps[inside][-1]),
-        0.5 * (t[-1] - t[0]) * np.hypot(*(motion.acceleration_plus_minus_mps2[part].mean() for part in (before, after))),
+        0.5
+        * (t[-1] - t[0])
+        * np.hypot(*(motion.acceleration_plus_minus_mps2[part].mean() for part in (before, after))),
     )
     value, more = (time_s + _later(motion, float(t[-1]), finish_s, by) for by in (slower, slower + float(doubt)))
     return Cost(time_s, lost, Estimate.parted(value, abs(more - value), {}))
