@@ -14,7 +14,7 @@ from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.runs.change import BothAirs, GroupChange
 from passband.analysis.runs.change_in_shifts import ShiftChange
-from passband.analysis.runs.companions import Companions, Pair
+from passband.analysis.runs.companions import Companions, Pair, WordPair
 from passband.analysis.runs.cost import CostPart, PairCosts
 from passband.analysis.runs.season_sheet import SeasonSheet, Value
 
@@ -78,7 +78,7 @@ def _beside(part: CostPart, base: str, other: str) -> list[str]:
     return wrap(f"{part.name}: {'; '.join(some)}", WIDTH, subsequent_indent="    ") if some else []
 
 
-def _pair(name: str, pair: Pair | None) -> str:
+def _pair(name: str, pair: Pair | WordPair | None) -> str:
     if pair is None:
         return ""
     word, scale, unit, digits = _WORDS[name]

@@ -1,7 +1,7 @@
 """An engine's power cell by cell: one gear, one class of engine speed, over several runs.
 
 A cell is a fair place to compare an engine with itself: same gear, same engine speed, so the same inertia to turn and
-nearly the same speed through the air. A curve over all gears is not: which gear fills which class moves with each shift.
+nearly the same speed through the air. A curve over all gears is not: which gear fills a class moves with each shift.
 
 Public: `CellGrid`, `read_cells`.
 """
@@ -86,7 +86,9 @@ def read_cells(runs: Sequence[LaidRun]) -> CellGrid:
     table = [[one[key] for key in shared] for one in found]
 
     def over(name: str) -> FloatArray:
-        return np.array([[getattr(cell, name) for cell in row] for row in table], dtype=float).reshape(-1, len(shared))
+        return np.array([[getattr(cell, name) for cell in row] for row in table], dtype=float).reshape(
+            len(table), len(shared)
+        )
 
     power, charge = over("power_w"), over("manifold_pa")
     return CellGrid(
@@ -96,7 +98,7 @@ def read_cells(runs: Sequence[LaidRun]) -> CellGrid:
         own=over("own_w") / power,
         log_charge=np.log(charge) if charge.size and np.isfinite(charge).all() else None,
         wind=over("speed_mps") ** 2 / power,
-        time_s=over("time_s").mean(axis=0),
+        time_s=over("time_s").mean(axis=0) if power.size else np.empty(0),
         covered=over("covered").min(axis=0) if power.size else np.empty(0),
     )
 

@@ -34,7 +34,7 @@ class ShiftGroup:
     runs: int
     """How many."""
     in_band_at_least: float | None
-    """Of all such shifts, the share that stays above the band's low end is at least this, 95 % sure, by counting. [-]"""
+    """Of all such shifts at least this share stays above the band's low end, 95 % sure, by counting. [-]"""
     falls_no_lower: float | None
     """95 % of all such shifts stay above this, 95 % sure, if they scatter normally; None for a single run. [rpm]"""
 

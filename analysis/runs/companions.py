@@ -2,7 +2,7 @@
 
 These stand beside a cost; that they caused it, a log cannot show.
 
-Public: `Pair`, `Companions`, `measure_companions`, `lifted_s`.
+Public: `Pair`, `WordPair`, `Companions`, `measure_companions`, `lifted_s`.
 """
 
 from __future__ import annotations
@@ -44,10 +44,20 @@ LEAST_SPIN_S = 0.02
 class Pair:
     """One measure of both runs."""
 
-    base: float | str | None
+    base: float | None
     """Of the run that the other is held against."""
-    other: float | str | None
+    other: float | None
     """Of the other."""
+
+
+@dataclass(frozen=True, slots=True)
+class WordPair:
+    """What something was in both runs."""
+
+    base: str | None
+    """In the run that the other is held against."""
+    other: str | None
+    """In the other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +72,7 @@ class Companions:
     """Time on the limiter. [s]"""
     boost_pa: Pair | None = field(default=None, metadata=LEFT_OUT_UNLESS_SAID)
     """Mean boost over the part, gauge. [Pa]"""
-    shift_kind: Pair | None = field(default=None, metadata=LEFT_OUT_UNLESS_SAID)
+    shift_kind: WordPair | None = field(default=None, metadata=LEFT_OUT_UNLESS_SAID)
     """What the shift was, where it was not an ordinary one in both."""
     shift_at_m: Pair | None = field(default=None, metadata=LEFT_OUT_UNLESS_SAID)
     """Where the shift began. [m]"""
@@ -124,20 +134,20 @@ def _of_launch(base: LaidRun, other: LaidRun, name: str) -> Pair:
 
 
 def _unless_alike(pair: Pair, least: float) -> Pair | None:
-    if not isinstance(pair.base, float) or not isinstance(pair.other, float):
+    if pair.base is None or pair.other is None:
         return None
     return pair if abs(pair.other - pair.base) >= least else None
 
 
 def _boosted(pair: Pair) -> bool:
-    return any(isinstance(one, float) and one > ON_BOOST_PA for one in (pair.base, pair.other))
+    return any(one is not None and one > ON_BOOST_PA for one in (pair.base, pair.other))
 
 
-def _kinds(shifts: Iterable[Shift | None]) -> Pair | None:
+def _kinds(shifts: Iterable[Shift | None]) -> WordPair | None:
     kinds = [shift.kind if shift is not None else None for shift in shifts]
     if all(kind in (None, ShiftKind.NORMAL, ShiftKind.CONVERTER) for kind in kinds):
         return None
-    return Pair(*(kind.value if kind is not None else None for kind in kinds))
+    return WordPair(*(kind.value if kind is not None else None for kind in kinds))
 
 
 def _named(run: LaidRun, name: str) -> Shift | None:

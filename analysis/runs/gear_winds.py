@@ -1,4 +1,4 @@
-"""The wind of each run as its own gears show it: a wind that nobody told moves power in the high gears and not in first.
+"""The wind of each run as its own gears show it: a wind that nobody told moves power in the high gears, not in first.
 
 Public: `GearWinds`, `find_gear_winds`.
 """
@@ -47,11 +47,13 @@ def find_gear_winds(runs: Sequence[LaidRun], cells: CellGrid) -> GearWinds:
 
     Notes
     -----
-    A wind w along the strip changes power by rho CdA v^2 w over efficiency: one unknown a run, by its square of speed. In
-    one class of engine speed the engine makes the same power in every gear; by how much more the high gears show than
+    A wind w along the strip changes power by rho CdA v^2 w over efficiency: one unknown a run, by its square of speed.
+    In one class of engine speed the engine makes the same power in every gear; by how much more the high gears show than
     in the mean of all runs is the wind, held to what the review leaves open for it. Whatever changed in the engine
     moves all gears of a class alike and is not touched.
     """
+    if not cells.size:
+        return GearWinds(np.zeros_like(cells.log_power), np.zeros(len(runs)))
     openness = np.array([_left_open(run) for run in runs])
     off = cells.log_power - cells.log_power.mean(axis=0)
     if cells.log_charge is not None:

@@ -64,7 +64,7 @@ def take_air_out(runs: Sequence[LaidRun], cells: CellGrid) -> AirRule | None:
     """
     airs = [run.review.air for run in runs]
     known_airs = [air for air in airs if air is not None]
-    if len(known_airs) < len(airs):
+    if not runs or len(known_airs) < len(airs):
         return None
     warmth = _about_mean(np.log([air.temperature_k for air in known_airs]))
     station = _about_mean(np.log([_dry_pa(air) for air in known_airs]))

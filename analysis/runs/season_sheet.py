@@ -118,17 +118,15 @@ def _row(run: LaidRun, said: Noted, shifts: Sequence[tuple[int, int]]) -> dict[s
 def _times(run: LaidRun, finish_ft: int | None) -> dict[str, Value]:
     splits, distance = run.track.splits, known(run.review.distance)
     total = splits.get(finish_ft) if finish_ft is not None else None
-    logged = run.splits.get(finish_ft) if finish_ft is not None else None
     speeds = {one.at_ft: one.speed_mps.value for one in (distance.splits if distance is not None else ())}
     traps = {one.at_ft: one.speed_mps.value for one in (distance.traps if distance is not None else ())}
-    slip = run.slip_s.get(finish_ft) if finish_ft is not None else None
     return {
         "elapsed_time_s": _value(total),
         "elapsed_time_plus_minus_s": total.plus_minus if total is not None else None,
         "elapsed_same_air_s": None,
         "to_best_s": None,
         "to_run_before_s": None,
-        "slip_less_log_s": slip - logged.value if slip is not None and logged is not None else None,
+        "slip_over_log": _value(distance.scale) if distance is not None else None,
         **{f"t{ft}_s": _value(splits.get(ft)) for ft in MARKS_FT},
         **{f"v{ft}_mps": speeds.get(ft) for ft in MARKS_FT},
         **{f"trap_{ft}_mps": traps.get(ft) for ft in (660, 1320)},
