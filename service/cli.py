@@ -90,6 +90,12 @@ def _parser() -> argparse.ArgumentParser:
     serve.add_argument("--data", type=Path, help="folder of the library")
     serve.set_defaults(command=_serve)
 
+    _add_keeping(commands)
+    return parser
+
+
+def _add_keeping(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Commands over a library as a whole."""
     backup = commands.add_parser("backup", help="back up a library, also while it is served")
     backup.add_argument("target", type=Path, metavar="TARGET", help="a folder that is absent or empty, or a .tar file")
     backup.add_argument("--data", type=Path, help="folder of the library")
@@ -116,7 +122,6 @@ def _parser() -> argparse.ArgumentParser:
     wanted.add_argument("--restore", metavar="ENTRY", help="bring an entry back as it was")
     wanted.add_argument("--empty", action="store_true", help="let go of all that lies in it, for good")
     trash.set_defaults(command=_trash)
-    return parser
 
 
 def _add_runs(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

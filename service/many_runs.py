@@ -76,12 +76,13 @@ def _in_processes(listed: Sequence[ListedRun], wanted: int) -> dict[int, list[La
     found: dict[int, list[LaidRun]] = {}
     with ProcessPoolExecutor(wanted, mp_context=context, initializer=one_thread_each) as pool:
         places = {pool.submit(_review_one, one): place for place, one in enumerate(listed)}
+        whole = False
         try:
             for future in _counted(as_completed(places), listed):
                 found[places[future]] = future.result()
-        except BaseException:
-            pool.shutdown(wait=False, cancel_futures=True)
-            raise
+            whole = True
+        finally:  # one that cannot be read ends it all: what has not begun need not
+            pool.shutdown(wait=whole, cancel_futures=not whole)
     return found
 
 

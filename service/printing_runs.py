@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from passband.service.given import GivenError
-from passband.service.many_runs import ReviewedOne, review_listed
+from passband.service.many_runs import review_listed
 from passband.service.printing import print_json
 from passband.service.run_list import ListedRun, read_run_list
 

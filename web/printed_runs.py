@@ -50,14 +50,17 @@ def print_costs(base: str, costs: PairCosts) -> str:
     lines.append(f"{total.value:+.3f} s +- {_doubt(total, 3)}  (positive: {costs.label} was slower)"[:WIDTH])
     lines += ["-" * WIDTH, *_columns(_COST_HEAD, [_cost_row(part) for part in costs.parts])]
     lines += _columns(None, [("all", "", "", f"{1000 * total.value:+.0f}", f"{1000 * total.value:+.0f}", "")])
-    lines += ["", *wrap("Milliseconds. Went by: how much longer it was on that part. Cost: what happened there made of "
-                        "the difference at the end, at the same power after it; in brackets at the same force.", WIDTH)]  # fmt: skip
+    lines += ["", *wrap(_COST_WORDS, WIDTH)]
     beside = [line for part in costs.parts for line in _beside(part, base, costs.label)]
     if beside:
         lines += ["", f"MEASURED BESIDE IT ({base} / {costs.label}); that it is the cause, no log can show", *beside]
     return _page([*lines, *_told(costs.findings)])
 
 
+_COST_WORDS = (
+    "Milliseconds. Went by: how much longer it was on that part. Cost: what happened there made of the difference at "
+    "the end, at the same power after it; in brackets at the same force."
+)
 _COST_HEAD = ("part", "from ft", "to ft", "went by", "cost", "")
 
 

@@ -148,7 +148,11 @@ def _curve(
         )
     charges = () if charge_pa is None else tuple(float(np.mean(charge_pa[one])) for one in classes)
     known = charges if all(math.isfinite(charge) for charge in charges) else ()
-    return GearCurve(gear, *(tuple(column.tolist()) for column in np.array(rows).T), manifold_pa=known)
+    centres, means, halves, times, covered, alone, speeds = (tuple(column.tolist()) for column in np.array(rows).T)
+    return GearCurve(
+        gear, centres, means, halves, time_s=times, covered=covered, run_plus_minus_w=alone, speed_mps=speeds,
+        manifold_pa=known,
+    )  # fmt: skip
 
 
 def find_power_band(curves: Sequence[GearCurve], *, share: float = BAND_SHARE) -> tuple[float, float] | None:

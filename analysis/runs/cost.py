@@ -249,11 +249,11 @@ class _Booking:
         own += [self._book(base, _curve(self._other, way, other), total) for way in self._other.errors.own]
         shared = {}
         for cause in sorted({*self._base.errors.shared, *self._other.errors.shared}):
-            moved = [
+            curves = [
                 _curve(run, run.errors.shared.get(cause), like)
                 for run, like in zip((self._base, self._other), self._curves, strict=True)
             ]
-            shared[cause] = self._book(moved[0], moved[1], total) - values
+            shared[cause] = self._book(curves[0], curves[1], total) - values
         moved = [one - values for one in own] + list(self._of_edges())
         return np.array(moved).reshape(-1, *values.shape), shared
 
@@ -307,7 +307,7 @@ class _Booking:
         """W at the edges: the integral of k from there to the end."""
         step = float(self._grid_m[1] - self._grid_m[0])
         behind = np.concatenate(([0.0], np.cumsum(0.5 * (weight[1:] + weight[:-1]) * step)))
-        return np.interp(self._edges_m, self._grid_m, behind[-1] - behind)
+        return np.asarray(np.interp(self._edges_m, self._grid_m, behind[-1] - behind), dtype=np.float64)
 
 
 def _k_power(slow: FloatArray, fast: FloatArray) -> FloatArray:

@@ -48,9 +48,9 @@ def find_gear_winds(runs: Sequence[LaidRun], cells: CellGrid) -> GearWinds:
     Notes
     -----
     A wind w along the strip changes power by rho CdA v^2 w over efficiency: one unknown a run, by its square of speed.
-    In one class of engine speed the engine makes the same power in every gear; by how much more the high gears show than
-    in the mean of all runs is the wind, held to what the review leaves open for it. Whatever changed in the engine
-    moves all gears of a class alike and is not touched.
+    In one class of engine speed the engine makes the same power in every gear; by how much more the high gears show
+    than in the mean of all runs is the wind, held to what the review leaves open for it. Whatever changed in the
+    engine moves all gears of a class alike and is not touched.
     """
     if not cells.size:
         return GearWinds(np.zeros_like(cells.log_power), np.zeros(len(runs)))

@@ -29,6 +29,7 @@ ROUTES = {
     "/api/trash/{entry_id}": {"delete"},
     "/api/trash/{entry_id}/restore": {"post"},
     "/api/compare": {"get"},
+    "/api/change": {"get"},
     "/api/overlay": {"get"},
     "/api/events/{name}/sheet": {"get"},
     "/health": {"get"},

@@ -7,9 +7,9 @@ import pytest
 from scipy import stats
 
 from passband.analysis.statistics.groups import (
+    independent_count,
     runs_to_tell,
     share_at_least,
-    independent_count,
     tolerance_factor,
     welch_difference,
 )
@@ -19,7 +19,7 @@ NEW = np.array([36.0, 31, 30, 31, 34, 36, 29, 32, 31])
 
 
 def test_welch_is_that_of_the_handbook():
-    # Published: NIST/SEMATECH e-Handbook 7.3.1, assembly of a device by two processes, from memory: t 2.269, 15.5 degrees
+    # Published: NIST/SEMATECH e-Handbook 7.3.1, a device assembled by two processes, from memory: t 2.269, 15.5 degrees
     got = welch_difference(NEW, OLD)
     assert got.difference / got.standard_error == pytest.approx(2.269, abs=5e-4)
     assert got.freedom == pytest.approx(15.53, abs=0.01)
