@@ -19,7 +19,7 @@ from passband.analysis.runs.same_air import AirRule
 from passband.analysis.runs.two_groups import TwoGroups
 from passband.analysis.statistics.groups import independent_count
 
-MOSTLY_COVERED = 0.5
+MOSTLY_COVERED = 0.75
 """A class counts by itself where every run's pull went through so much of it. [-]"""
 DRAWN_OUT, TOP_DRAWN_OUT = 0.003, 0.002
 """95 % of what smoothing over a quarter of a second does to a class beside a step in power, and to the mean over all

@@ -44,7 +44,7 @@ def engine_run(
             200e3 * gain(low + 125.0) * level * np.exp(rng.normal(0, noise)) + blown * v**2
             for low, v in zip(kept, speeds, strict=True)
         ]
-        alike = [(value,) * len(kept) for value in (2e3, 0.1 * gear, 1.0, 1e3)]
+        alike = [(value,) * len(kept) for value in (2e3, 0.25 * gear, 1.0, 1e3)]
         centres = tuple(low + 125.0 for low in kept)
         curves.append(GearCurve(gear, centres, tuple(power), *alike, speed_mps=tuple(speeds)))
     plain = _plain()

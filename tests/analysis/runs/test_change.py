@@ -75,10 +75,17 @@ def test_wind_is_told_from_the_gears():
 
 def test_cells_that_not_all_runs_have_are_left_out():
     rng = np.random.default_rng(6)
-    before = [engine_run("b0", rng), engine_run("b1", rng, skip=((1, 8000.0), (2, 8000.0), (3, 8000.0), (4, 8000.0)))]
+    before = [engine_run("b0", rng), engine_run("b1", rng, skip=tuple((gear, 8000.0) for gear in range(1, 5)))]
     got = compare_groups(before, [engine_run("a0", rng), engine_run("a1", rng, skip=((1, 8250.0),))])
     assert got.power_ratio[0].low_rpm == 8250.0
     assert got.power_ratio[0].gears == (2, 3, 4)
+
+
+def test_cells_just_after_the_clutch_has_locked_are_left_out():
+    # Planted: a quarter of a second in each class of first gear, so that its first class goes and no other
+    rng = np.random.default_rng(6)
+    got = compare_groups([engine_run("b", rng)], [engine_run("a", rng)])
+    assert [one.gears for one in got.power_ratio[:2]] == [(2, 3, 4), (1, 2, 3, 4)]
 
 
 def test_shifts_say_how_little_a_few_prove():
