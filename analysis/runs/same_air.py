@@ -19,9 +19,10 @@ from passband.analysis.runs.laid import LaidRun
 PRESSURE_EXPONENT, PRESSURE_PLUS_MINUS = 1.1, 0.1
 """Brake power goes with the pressure of the charge to this power: indicated power goes with it as it is, and friction,
 which does not, makes it 1.18 at the 85 % mechanical efficiency that SAE J1349 takes. [-]"""
-TEMPERATURE_EXPONENT, TEMPERATURE_PLUS_MINUS = -0.25, 0.25
+TEMPERATURE_EXPONENT, TEMPERATURE_PLUS_MINUS = -0.25, 0.35
 """At one pressure power goes with the air's absolute temperature to between nothing, where fuel, ports and plenum set
-the charge's own temperature, and -1/2, by the published rules for an engine that takes the air as it comes. [-]"""
+the charge's own temperature, and -0.5 (SAE J1349) or -0.6 (ISO 1585) by the published rules. Simulated engines lie at
+either end, so that the half-width must hold both. [-]"""
 HELD_EXPONENT, HELD_PLUS_MINUS = 0.55, 0.55
 """A boosted engine without its manifold pressure logged: between boost held (0) and pressure ratio held (1.1). [-]"""
 BOOSTED_PA = 10e3
@@ -80,8 +81,8 @@ def take_air_out(runs: Sequence[LaidRun], cells: CellGrid) -> AirRule | None:
     explained = exponent * charge + TEMPERATURE_EXPONENT * warmth[:, None]
     told = (
         f"Power was taken to go with {rule}, to the {exponent:g} +- {plus_minus:g}, and with the air's absolute "
-        f"temperature to the {TEMPERATURE_EXPONENT:g} +- {TEMPERATURE_PLUS_MINUS:g} (nothing, or -1/2 as the published "
-        "rules say)."
+        f"temperature to the {TEMPERATURE_EXPONENT:g} +- {TEMPERATURE_PLUS_MINUS:g} (from nothing to what the "
+        "published rules say)."
     )
     return AirRule(
         explained,

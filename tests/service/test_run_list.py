@@ -144,3 +144,10 @@ def test_a_sheet_runs_no_formula_and_keeps_its_numbers(tmp_path):
     write_sheet(sheet, tmp_path / "sheet.parquet")
     frame = pl.read_parquet(tmp_path / "sheet.parquet")
     assert frame["label"].to_list() == ["=1+1"] and frame["t1320_s"].dtype == pl.Float64
+
+
+def test_logs_that_hold_no_run_are_named_by_their_label(folder, capsys):
+    (folder / "a.csv").write_text("Time [s],Engine Speed [rpm]\n" + "".join(f"{n / 50:.2f},900\n" for n in range(500)))
+    path = listed(folder, 'car = "car.toml"\n' + ONE)
+    status, _, err = run("weekend", path, capsys=capsys)
+    assert status == 2 and err.startswith("Run 'Q1' cannot be reviewed:")

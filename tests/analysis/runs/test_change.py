@@ -60,7 +60,7 @@ def test_the_air_is_taken_out_within_its_bracket():
     one = got.power_ratio[0].ratio
     assert abs(one.value - 1.0) < 0.01
     bracket = next(part.effect for part in one.shared if "temperature" in part.cause)
-    assert abs(bracket) == pytest.approx(0.25 * np.log(305.15 / 293.15), rel=0.02)
+    assert abs(bracket) == pytest.approx(0.35 * np.log(305.15 / 293.15), rel=0.02)
 
 
 def test_wind_is_told_from_the_gears():
