@@ -53,7 +53,8 @@ def print_costs(base: str, costs: PairCosts) -> str:
     lines += ["", *wrap(_COST_WORDS, WIDTH)]
     beside = [line for part in costs.parts for line in _beside(part, base, costs.label)]
     if beside:
-        lines += ["", f"MEASURED BESIDE IT ({base} / {costs.label}); that it is the cause, no log can show", *beside]
+        lines += ["", "MEASURED BESIDE IT", ""]
+        lines += [*wrap(f"{base} / {costs.label}; that it is the cause, no log can show", WIDTH), *beside]
     return _page([*lines, *_told(costs.findings)])
 
 

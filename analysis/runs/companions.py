@@ -201,6 +201,9 @@ def lifted_s(run: LaidRun, from_m: float, to_m: float) -> float | None:
         return None
     there = _there(run, from_m, min(to_m, run.under_power_to_m))
     down = (throttle < LIFTED * float(np.nanquantile(throttle, 0.9))) & _between_shifts(run) & (run.time_s > 0)
+    for piece in find_true_runs(down):  # the lift that ends the run is none of its faults
+        if run.distance_m[piece.stop - 1] >= run.under_power_to_m:
+            down[piece.start : piece.stop] = False
     return _lasting_s(run, down, LEAST_LIFT_S, there)
 
 

@@ -41,6 +41,12 @@ def test_a_lift_shorter_than_a_linkage_bounces_is_none(off_s, wanted):
     assert lifted_s(run, 0.0, 402.0) == pytest.approx(wanted, abs=0.011)
 
 
+def test_the_lift_that_ends_the_run_is_none():
+    run = planted_run()
+    end_s = float(np.interp(402.2, run.distance_m, run.time_s))
+    assert lifted_s(pedal(run, off_s=((end_s - 0.2, end_s + 5.0),)), 0.0, 402.0) == 0.0
+
+
 def test_without_a_throttle_nothing_is_said_of_lifts():
     assert lifted_s(planted_run(), 0.0, 402.0) is None
 
