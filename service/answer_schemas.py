@@ -129,12 +129,15 @@ def answer_schemas(car: Schema) -> dict[str, Schema]:
     """
     from passband.analysis.report import TableColumn
     from passband.analysis.results.review import Review
+    from passband.analysis.runs.change import GroupChange
     from passband.analysis.runs.compare import Comparison
+    from passband.analysis.runs.cost import PairCosts
     from passband.analysis.runs.weekend import Sheet
 
     known: dict[str, Schema] = {}
-    for kind in (Review, Comparison, Sheet, TableColumn):
+    for kind in (Review, Comparison, PairCosts, GroupChange, Sheet, TableColumn):
         schema_of(kind, known)
+    _call_it_with(known["CostPart"])
     review = known["Review"]
     of = {"name": TEXT, "id": _or_null(ID), "version": _or_null(WHOLE)}
     review["properties"]["car"] = _object(of, description="The car it was made with; null where none was given.")
@@ -232,8 +235,18 @@ def _traces() -> Schema:
     return _object({"run": ID, "by": by, "points": WHOLE, "channels": channels, "missing": _list(TEXT)})
 
 
+def _call_it_with(part: Schema) -> None:
+    """What stands beside a part is ``with`` in JSON, a word that Python keeps for itself."""
+    part["properties"]["with"] = part["properties"].pop("beside")
+    part["required"] = ["with" if name == "beside" else name for name in part["required"]]
+
+
 def _compared() -> Schema:
-    other = _object({"run": ID, "label": TEXT, "against_first": _ref("Comparison")})
+    costs = {
+        "difference_s": _or_null(_ref("Estimate")), "at_m": _or_null(NUMBER), "parts": _list(_ref("CostPart")),
+        "findings": _list(_ref("Finding")),
+    }  # fmt: skip
+    other = _object({"run": ID, "label": TEXT, "against_first": _ref("Comparison"), **costs})
     return _object({"by": {"enum": ["distance"]}, "first": ID, "others": _list(other)})
 
 

@@ -1,4 +1,4 @@
-"""The command line: review, read, serve, demo, backup, restore, recheck, trash.
+"""The command line: review, read, weekend, compare, change, serve, demo, backup, restore, recheck, trash.
 
 Nothing heavy is imported before a command asks for it, so that a mistyped word is answered at once.
 
@@ -59,7 +59,8 @@ def _parser() -> argparse.ArgumentParser:
         prog="passband", description="Reads the data-logger files of a drag run and says what the engine did."
     )
     commands = parser.add_subparsers(
-        required=True, metavar="review | read | serve | demo | backup | restore | recheck | trash"
+        required=True,
+        metavar="review | read | weekend | compare | change | serve | demo | backup | restore | recheck | trash",
     )
 
     review = commands.add_parser("review", help="review the run or runs in one trip's logs")
@@ -81,12 +82,20 @@ def _parser() -> argparse.ArgumentParser:
     read.add_argument("--out", type=Path, help="write the log as understood, .parquet or .csv, SI")
     read.set_defaults(command=_read)
 
+    _add_runs(commands)
+
     serve = commands.add_parser("serve", help="serve the page and the API")
     serve.add_argument("--host", default="127.0.0.1")
     serve.add_argument("--port", type=int, default=PORT)
     serve.add_argument("--data", type=Path, help="folder of the library")
     serve.set_defaults(command=_serve)
 
+    _add_keeping(commands)
+    return parser
+
+
+def _add_keeping(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Commands over a library as a whole."""
     backup = commands.add_parser("backup", help="back up a library, also while it is served")
     backup.add_argument("target", type=Path, metavar="TARGET", help="a folder that is absent or empty, or a .tar file")
     backup.add_argument("--data", type=Path, help="folder of the library")
@@ -113,7 +122,46 @@ def _parser() -> argparse.ArgumentParser:
     wanted.add_argument("--restore", metavar="ENTRY", help="bring an entry back as it was")
     wanted.add_argument("--empty", action="store_true", help="let go of all that lies in it, for good")
     trash.set_defaults(command=_trash)
-    return parser
+
+
+def _add_runs(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Commands over a list of runs."""
+    compare = commands.add_parser("compare", help="where runs lost time against one, and what each part cost")
+    compare.add_argument("--base", required=True, metavar="LABEL", help="the run that the others are held against")
+    compare.add_argument("--with", dest="others", required=True, action="append", metavar="LABEL", help="another run")
+    compare.set_defaults(command=_compare)
+
+    change = commands.add_parser("change", help="what a change did: runs before it against runs after it")
+    change.add_argument("--before", required=True, metavar="GROUP", help="group of the runs before the change")
+    change.add_argument("--after", required=True, metavar="GROUP", help="group of the runs after it")
+    change.set_defaults(command=_change)
+
+    weekend = commands.add_parser("weekend", help="lay the runs of a list on one sheet")
+    weekend.add_argument("--out", type=Path, metavar="SHEET", help="write the sheet, .csv or .parquet")
+    weekend.set_defaults(command=_weekend)
+
+    for command in (compare, change, weekend):
+        command.add_argument("list", type=Path, metavar="RUNS.toml", help="the list of runs")
+        command.add_argument("--car", type=Path, help="the car of all runs that name none of their own")
+        command.add_argument("--json", action="store_true", help="print JSON instead of tables")
+
+
+def _compare(told: argparse.Namespace) -> int:
+    from passband.service.printing_runs import print_compare
+
+    return print_compare(told.list, base=told.base, others=told.others, car=told.car, as_json=told.json)
+
+
+def _change(told: argparse.Namespace) -> int:
+    from passband.service.printing_runs import print_change
+
+    return print_change(told.list, before=told.before, after=told.after, car=told.car, as_json=told.json)
+
+
+def _weekend(told: argparse.Namespace) -> int:
+    from passband.service.printing_runs import print_weekend
+
+    return print_weekend(told.list, car=told.car, as_json=told.json, out=told.out)
 
 
 def _review(told: argparse.Namespace) -> int:

@@ -103,6 +103,7 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
         {200: {"application/vnd.apache.parquet": BYTES, "text/csv": {"type": "string"}}}, (404, 409, 422)
     ),
     ("/api/compare", "get"): Operation({200: _json("Compared")}, (404, 422)),
+    ("/api/change", "get"): Operation({200: _json("GroupChange")}, (404, 422)),
     ("/api/overlay", "get"): Operation({200: _json("Overlay")}, (404, 422)),
     ("/api/events/{name}/sheet", "get"): Operation({200: _json("EventSheet")}, (404,)),
     ("/api/understand", "post"): Operation({200: _json("Understood")}, WITH_BODY, "GivenSoFar"),
@@ -175,6 +176,8 @@ def _bound_parameters(path: str, operation: Schema, settings: Settings) -> None:
         ("/api/runs/{run_id}/traces", "channels"): _listed(1, most_channels),
         ("/api/overlay", "channels"): _listed(0, most_channels),
         ("/api/overlay", "runs"): {**_listed(1, most_runs, of=WORD), "uniqueItems": True},
+        ("/api/change", "before"): {**_listed(1, settings.page_runs, of=WORD), "uniqueItems": True},
+        ("/api/change", "after"): {**_listed(1, settings.page_runs, of=WORD), "uniqueItems": True},
         ("/api/compare", "runs"): {**_listed(2, most_runs, of=WORD), "uniqueItems": True},
     }
     for parameter in operation.get("parameters", ()):

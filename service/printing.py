@@ -1,6 +1,6 @@
 """Commands that print: a review for the trailer wall, and what was understood of a log.
 
-Public: `print_reviews`, `print_log`.
+Public: `print_reviews`, `print_log`, `print_json`.
 """
 
 from __future__ import annotations
@@ -78,7 +78,7 @@ def print_reviews(
     for number, one in enumerate(told, start=1):
         _print_findings(one["findings"], before=f"run {number}: " if len(told) > 1 else "")
     if as_json:
-        _print_json({"runs": told})
+        print_json({"runs": told})
         return 0
     from passband.web.printed import print_review
 
@@ -127,7 +127,7 @@ def print_log(path: Path, mapping: Mapping[str, str] | None, *, as_json: bool, o
     told = describe(logs)
     _print_findings(told["findings"])
     if as_json:
-        _print_json(told)
+        print_json(told)
     else:
         print(_log_table(told))
     if out is not None:
@@ -147,7 +147,8 @@ def _write_out(logs: Sequence[Log], out: Path) -> None:
         write_table(table, out, exact=True)
 
 
-def _print_json(told: Any) -> None:
+def print_json(told: Any) -> None:
+    """Print plain values as one line of JSON."""
     sys.stdout.buffer.write(orjson.dumps(told, option=orjson.OPT_APPEND_NEWLINE | orjson.OPT_SERIALIZE_NUMPY))
     sys.stdout.buffer.flush()
 

@@ -1,6 +1,6 @@
 """Several runs fetched together, for what lays them over each other.
 
-Public: `ComparedRun`, `lay_side_by_side`, `other_runs_of_the_weekend`.
+Public: `ComparedRun`, `lay_side_by_side`, `lay_stored`, `other_runs_of_the_weekend`.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from passband.analysis.results.codec import review_from_json
 from passband.analysis.results.review import Review
 from passband.service.answers import listed
 from passband.service.errors import Problem, not_found
+from passband.service.given import read_given
 from passband.service.library import Library
 from passband.service.settings import Settings
 from passband.service.store.records import RunRecord
@@ -22,6 +23,8 @@ from passband.service.tables import read_table
 
 if TYPE_CHECKING:
     import polars as pl
+
+    from passband.analysis.runs.laid import LaidRun
 
 AXES = ("time_s", "distance_m", "speed_mps")
 """Columns that every comparison needs."""
@@ -39,7 +42,13 @@ class ComparedRun:
 
 
 def lay_side_by_side(
-    library: Library, runs: str, settings: Settings, *, channels: Sequence[str] = (), least: int = 1
+    library: Library,
+    runs: str,
+    settings: Settings,
+    *,
+    channels: Sequence[str] = (),
+    least: int = 1,
+    most: int | None = None,
 ) -> list[ComparedRun]:
     """Fetch runs by a list of their ids.
 
@@ -55,6 +64,8 @@ def lay_side_by_side(
         Columns wanted besides time, distance and speed.
     least : int
         How many are needed.
+    most : int, optional
+        How many are allowed, where that is not what may be laid side by side.
 
     Returns
     -------
@@ -66,10 +77,31 @@ def lay_side_by_side(
     Problem
         422 if there are too few or too many, 404 if any one of them is unknown.
     """
-    ids = listed(runs, most=settings.side_by_side, what="runs")
+    ids = listed(runs, most=most or settings.side_by_side, what="runs")
     if len(ids) < least:
         raise Problem(422, "Not usable", f"runs: name at least {least} of them, parted by commas.")
     return [_fetch(library, run_id, [*AXES, *channels]) for run_id in ids]
+
+
+def lay_stored(one: ComparedRun) -> LaidRun:
+    """A stored run, ready to be held against others.
+
+    Parameters
+    ----------
+    one : ComparedRun
+        Fetched with the channels of `KEPT`.
+
+    Returns
+    -------
+    LaidRun
+        Called by its label, or by its id where it has none. Its speed may be wrong as far as its splits tell.
+    """
+    from passband.analysis.given.car import Slip
+    from passband.analysis.runs.laid import lay_run
+
+    told = one.run.details
+    slip = read_given(Slip, told.slip, what="slip") if told.slip else None
+    return lay_run(one.review, one.table, label=told.label or one.run.id, slip=slip)
 
 
 def other_runs_of_the_weekend(library: Library, run: RunRecord, settings: Settings) -> list[Review]:

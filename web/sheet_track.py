@@ -104,7 +104,9 @@ def _shift_detail(shift: Shift, units: UnitSystem) -> str:
     if shift.expected_rpm_after is not None:
         parts.append(f"{figure(shift.expected_rpm_after, 'rpm', units)} expected after")
     parts += _shift_boost(shift, units)
-    if shift.time_lost_s is not None:
+    if shift.cost_s is not None:
+        parts.append(f"cost {estimate(shift.cost_s, 'time', units)} at the finish")
+    elif shift.time_lost_s is not None:
         speed = figure(shift.speed_lost_mps, "speed", units)
         little = abs(shift.time_lost_s) < 0.0005
         lost = "under 1 ms" if little else str(figure(shift.time_lost_s, "time", units))

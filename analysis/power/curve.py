@@ -91,7 +91,9 @@ def measure_peak(power_w: FloatArray, jitter_w: FloatArray, *, step_s: float, av
     return Estimate.parted(float(means[at]), own, {part.cause: part.effect for part in like.shared})
 
 
-def measure_curves(course: DrivelineSeries, power_w: FloatArray, *, average: Estimate) -> tuple[GearCurve, ...]:
+def measure_curves(
+    course: DrivelineSeries, power_w: FloatArray, *, average: Estimate, charge_pa: FloatArray | None = None
+) -> tuple[GearCurve, ...]:
     """Power against engine speed, gear by gear.
 
     Parameters
@@ -102,6 +104,8 @@ def measure_curves(course: DrivelineSeries, power_w: FloatArray, *, average: Est
         As of `smooth_pulls`. [W]
     average : Estimate
         The run's mean power: what it leaves open, all samples share in their proportion. [W]
+    charge_pa : array, shape (n,), optional
+        Absolute manifold pressure on the same grid, NaN where unknown. [Pa]
 
     Returns
     -------
@@ -109,26 +113,46 @@ def measure_curves(course: DrivelineSeries, power_w: FloatArray, *, average: Est
         Gears in order; empty where engine speed or gears are unknown.
     """
     rpm = course.engine_rad_per_s * 30.0 / math.pi
-    relative = average.plus_minus / max(abs(average.value), 1.0)
     curves = []
     for gear in sorted({int(g) for g in course.gear if g > 0}):
         use = (course.gear == gear) & np.isfinite(power_w) & np.isfinite(rpm)
-        classes = np.floor(rpm[use] / CLASS_RPM)
-        rows = [_class_row(power_w[use][classes == k], float(k), course.step_s, relative) for k in np.unique(classes)]
-        kept = np.array([row for row in rows if row is not None])
-        if kept.size:
-            curves.append(GearCurve(gear, *(tuple(column.tolist()) for column in kept.T)))
+        numbers = np.floor(np.where(use, rpm, -1.0) / CLASS_RPM)
+        classes = [use & (numbers == number) for number in np.unique(numbers[use])]
+        kept = [one for one in classes if one.sum() * course.step_s >= LEAST_IN_CLASS_S]
+        if kept:
+            curves.append(_curve(gear, kept, course, power_w, average, charge_pa))
     return tuple(curves)
 
 
-def _class_row(power: FloatArray, number: float, step_s: float, relative: float) -> FloatArray | None:
-    """Centre, mean and half-width of one class."""
-    if power.size * step_s < LEAST_IN_CLASS_S:
-        return None
-    mean = float(np.mean(power))
-    apart = max(power.size * step_s / SMOOTH_SPAN_S, 1.0)
-    jitter = 2.0 * float(np.std(power)) / math.sqrt(apart)
-    return np.array([(number + 0.5) * CLASS_RPM, mean, math.hypot(relative * mean, jitter)])
+def _curve(
+    gear: int,
+    classes: Sequence[BoolArray],
+    course: DrivelineSeries,
+    power_w: FloatArray,
+    average: Estimate,
+    charge_pa: FloatArray | None,
+) -> GearCurve:
+    """One gear: centre, mean, half-widths and the rest of each class."""
+    rpm, step_s = course.engine_rad_per_s * 30.0 / math.pi, course.step_s
+    whole, own = (part / max(abs(average.value), 1.0) for part in (average.plus_minus, average.own))
+    rows = []
+    for one in classes:
+        power, mean = power_w[one], float(np.mean(power_w[one]))
+        apart = max(power.size * step_s / SMOOTH_SPAN_S, 1.0)
+        jitter = 2.0 * float(np.std(power)) / math.sqrt(apart)
+        centre = (math.floor(float(rpm[one][0]) / CLASS_RPM) + 0.5) * CLASS_RPM
+        through = min(float(np.ptp(rpm[one])) / CLASS_RPM, 1.0)
+        both = math.hypot(whole * mean, jitter), math.hypot(own * mean, jitter)
+        rows.append(
+            (centre, mean, both[0], power.size * step_s, through, both[1], float(np.mean(course.speed_mps[one])))
+        )
+    charges = () if charge_pa is None else tuple(float(np.mean(charge_pa[one])) for one in classes)
+    known = charges if all(math.isfinite(charge) for charge in charges) else ()
+    centres, means, halves, times, covered, alone, speeds = (tuple(column.tolist()) for column in np.array(rows).T)
+    return GearCurve(
+        gear, centres, means, halves, time_s=times, covered=covered, run_plus_minus_w=alone, speed_mps=speeds,
+        manifold_pa=known,
+    )  # fmt: skip
 
 
 def find_power_band(curves: Sequence[GearCurve], *, share: float = BAND_SHARE) -> tuple[float, float] | None:

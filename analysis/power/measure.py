@@ -123,6 +123,7 @@ def measure_power(
     average = estimated(averages, effects, "brake")
     smoothed = smooth_pulls(balance_of(case).brake_w, _pulling(case), step_s=case.course.step_s)
     corrected = correct_power(average, air, car, boosted=boosted)
+    charge = charge_pressure(case.course, traces, air_pressure_pa=air.pressure_pa)
     implied = _implied(trap_speed, motion, facts, end_s)
     work = averages.ground * end_s
     power = Power(
@@ -138,7 +139,7 @@ def measure_power(
         from_trap_speed_w=implied,
         balance_error=_balance_error(case, work),
         shares=shares_of(averages, effects),
-        curves=measure_curves(case.course, smoothed, average=average),
+        curves=measure_curves(case.course, smoothed, average=average, charge_pa=charge),
         mean_piston_speed_mps=_piston_speed(case, car),
         bmep_pa=_bmep(case, car, averages.pulling),
     )

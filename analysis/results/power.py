@@ -33,6 +33,16 @@ class GearCurve:
     """Mean in each class. [W]"""
     plus_minus_w: tuple[float, ...]
     """95 % half-width of each. [W]"""
+    time_s: tuple[float, ...] = ()
+    """Time spent in each class; empty in reviews of an earlier version. [s]"""
+    covered: tuple[float, ...] = ()
+    """Share of each class that the pull went through: the first and the last are entered or left midway. [-]"""
+    run_plus_minus_w: tuple[float, ...] = ()
+    """The part of each half-width that the same car's other runs do not share. [W]"""
+    speed_mps: tuple[float, ...] = ()
+    """Mean ground speed in each class: what a wind that nobody told acts on. [m/s]"""
+    manifold_pa: tuple[float, ...] = ()
+    """Mean absolute manifold pressure in each class; empty where not logged. [Pa]"""
 
 
 @dataclass(frozen=True, slots=True)

@@ -73,3 +73,6 @@ class Shift:
     """Elapsed time that the shift cost against an uninterrupted pull. [s]"""
     speed_lost_mps: float | None
     """Speed that it cost. [m/s]"""
+    cost_s: Estimate | None = None
+    """What the interruption cost at the finish line, or at the lift: against the pull just before and just after joined
+    without a gap, the same power after it. None where no later motion is known. [s]"""

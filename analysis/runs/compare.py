@@ -1,7 +1,7 @@
 """Two runs side by side: where on the track, in which gear and by which shift elapsed time was gained and lost.
 
-Public: `Track`, `Change`, `Stretch`, `Part`, `Comparison`, `compare_tracks`,
-`elapsed_time_difference`.
+Public: `Track`, `Change`, `Stretch`, `Part`, `Comparison`, `ShiftZone`, `compare_tracks`, `elapsed_time_difference`,
+`shift_zones`.
 """
 
 from __future__ import annotations
@@ -188,26 +188,34 @@ def _onto_splits(track: Track, place_m: FloatArray, when_s: FloatArray, at_m: Fl
 
 
 @dataclass(frozen=True, slots=True)
-class _Zone:
-    """Where either run was shifting."""
+class ShiftZone:
+    """Where either of two runs was shifting."""
 
     names: tuple[str, ...]
+    """``2-3``; several where they lie too close to be told apart."""
     from_m: float
+    """Where the earlier of the two began. [m]"""
     to_m: float
+    """Where the later one ended. [m]"""
     next_gear: int
+    """Gear that carried next."""
+
+    @property
+    def title(self) -> str:
+        """``shift 2-3``; ``shifts 2-3, 3-4``."""
+        return f"shift{'s' * (len(self.names) > 1)} {', '.join(self.names)}"
 
 
 def _parts(first: Track, other: Track, end_m: float) -> tuple[Part, ...]:
     """Cut the track at the shifts of both runs."""
-    zones = [zone for zone in _zones(first, other) if zone.from_m < end_m]
+    zones = [zone for zone in shift_zones(first, other) if zone.from_m < end_m]
     if not zones:
         return ()
     edges: list[tuple[str, str, float, float]] = []
     at_m, gear = 0.0, int(zones[0].names[0].split("-")[0])
     for zone in zones:
         edges.append(("gear", f"gear {gear}", at_m, max(zone.from_m, 0.0)))
-        name = f"shift{'s' * (len(zone.names) > 1)} {', '.join(zone.names)}"
-        edges.append(("shift", name, max(zone.from_m, 0.0), min(zone.to_m, end_m)))
+        edges.append(("shift", zone.title, max(zone.from_m, 0.0), min(zone.to_m, end_m)))
         at_m, gear = min(zone.to_m, end_m), zone.next_gear
     edges.append(("gear", f"gear {gear}", at_m, end_m))
     edges = [edge for edge in edges if edge[3] > edge[2]]
@@ -217,20 +225,31 @@ def _parts(first: Track, other: Track, end_m: float) -> tuple[Part, ...]:
     return tuple(Part(*edge, float(loss)) for edge, loss in zip(edges, lost, strict=True))
 
 
-def _zones(first: Track, other: Track) -> list[_Zone]:
-    """Shifts of both runs by place, the same shift of both as one, those that overlap as one."""
+def shift_zones(first: Track, other: Track) -> list[ShiftZone]:
+    """Shifts of two runs by place, the same shift of both as one, those that overlap as one.
+
+    Parameters
+    ----------
+    first, other : Track
+        The runs.
+
+    Returns
+    -------
+    list of ShiftZone
+        In order of place; empty where neither changes gear.
+    """
     spans: dict[str, tuple[float, float, int]] = {}
     for track in (first, other):
         for name, from_m, to_m, gear in _places(track):
             old = spans.get(name, (from_m, to_m, gear))
             spans[name] = (min(old[0], from_m), max(old[1], to_m), gear)
-    zones: list[_Zone] = []
+    zones: list[ShiftZone] = []
     for name, (from_m, to_m, gear) in sorted(spans.items(), key=lambda item: item[1][0]):
         if zones and from_m <= zones[-1].to_m:
             last = zones.pop()
-            zones.append(_Zone((*last.names, name), last.from_m, max(last.to_m, to_m), gear))
+            zones.append(ShiftZone((*last.names, name), last.from_m, max(last.to_m, to_m), gear))
         else:
-            zones.append(_Zone((name,), from_m, to_m, gear))
+            zones.append(ShiftZone((name,), from_m, to_m, gear))
     return zones
 
 

@@ -220,9 +220,11 @@ class Cost:
     """Elapsed time. [s]"""
     speed_mps: float
     """Speed. [m/s]"""
+    at_finish_s: Estimate | None = None
+    """Elapsed time at the finish line; None where it is not asked for. [s]"""
 
 
-def measure_cost(motion: Motion, start_s: float, end_s: float) -> Cost | None:
+def measure_cost(motion: Motion, start_s: float, end_s: float, *, finish_s: float | None = None) -> Cost | None:
     """Speed and elapsed time that a shift cost against a pull that had gone on.
 
     Parameters
@@ -231,6 +233,8 @@ def measure_cost(motion: Motion, start_s: float, end_s: float) -> Cost | None:
         On the shift's clock.
     start_s, end_s : float
         The shift. [s]
+    finish_s : float, optional
+        The finish line, or the lift of a run that ends with one. [s]
 
     Returns
     -------
@@ -240,7 +244,9 @@ def measure_cost(motion: Motion, start_s: float, end_s: float) -> Cost | None:
     Notes
     -----
     The uninterrupted pull's acceleration goes straight from what it was before the shift to what it is after it. What
-    is missing of it, summed once, is speed; summed twice and divided by the speed, time.
+    is missing of it, summed once, is speed; summed twice and divided by the speed, time. A car that leaves the shift
+    slower is late all the way on: at the same power it keeps its lack of v^3 / 3, which over distance is worth the
+    integral of 1/v less 1/(v of the uninterrupted pull).
     """
     before = (motion.time_s > start_s - 0.2) & (motion.time_s < start_s - 0.02)
     after = (motion.time_s > end_s + RING_S) & (motion.time_s < end_s + RING_S + 0.2)
@@ -254,4 +260,26 @@ def measure_cost(motion: Motion, start_s: float, end_s: float) -> Cost | None:
     missing = first + (last - first) * (t - t[0]) / (t[-1] - t[0]) - motion.acceleration_mps2[inside]
     step = float(t[1] - t[0])
     speed = np.cumsum(missing) * step
-    return Cost(float(np.sum(speed) * step) / float(motion.speed_mps[inside][-1]), float(speed[-1]))
+    time_s, lost = float(np.sum(speed) * step) / float(motion.speed_mps[inside][-1]), float(speed[-1])
+    if finish_s is None or finish_s <= t[-1]:
+        return Cost(time_s, lost)
+    slower = lost - last * time_s  # at the same place: the uninterrupted pull came by earlier, and so slower
+    doubt = np.hypot(
+        float(motion.speed_plus_minus_mps[inside][-1]),
+        0.5
+        * (t[-1] - t[0])
+        * np.hypot(*(motion.acceleration_plus_minus_mps2[part].mean() for part in (before, after))),
+    )
+    value, more = (time_s + _later(motion, float(t[-1]), finish_s, by) for by in (slower, slower + float(doubt)))
+    return Cost(time_s, lost, Estimate.parted(value, abs(more - value), {}))
+
+
+def _later(motion: Motion, from_s: float, finish_s: float, slower_mps: float) -> float:
+    """Time lost from a moment to the finish by having been so much slower there, power the same. [s]."""
+    use = (motion.time_s >= from_s) & (motion.time_s <= finish_s)
+    if use.sum() < 2:
+        return 0.0
+    speed = np.maximum(motion.speed_mps[use], LEAST_COST_MPS)
+    lack = (speed[0] + slower_mps) ** 3 - speed[0] ** 3
+    pulled = np.cbrt(np.maximum(speed**3 + lack, LEAST_COST_MPS**3))
+    return float(np.trapezoid(1.0 - speed / pulled, motion.time_s[use]))

@@ -116,7 +116,7 @@ def _measure(
     seen = (
         motion.basis is not SpeedBasis.ENGINE_SPEED
     )  # made from the engine's, a car's motion through a shift is a guess
-    lost = measure_cost(motion, start.time_s, end.time_s) if seen else None
+    lost = measure_cost(motion, start.time_s, end.time_s, finish_s=evidence.end_s) if seen else None
     return Shift(
         from_gear=left.gear,
         to_gear=right.gear,
@@ -137,6 +137,7 @@ def _measure(
         boost_recovery_s=boost.recovery_s,
         time_lost_s=lost.time_s if lost is not None else None,
         speed_lost_mps=lost.speed_mps if lost is not None else None,
+        cost_s=lost.at_finish_s if lost is not None else None,
     )
 
 

@@ -1,4 +1,4 @@
-"""Where on the track one run gained or lost time against another."""
+"""Where one run lost time against another, and what a change between two selections of runs did."""
 
 from __future__ import annotations
 
@@ -6,25 +6,54 @@ from typing import Literal
 
 from fastapi import APIRouter
 
-from passband.analysis.results.codec import plain
+from passband.analysis.results.codec import Plain, plain
 from passband.analysis.results.unknown import known
+from passband.analysis.runs.change import compare_groups
 from passband.analysis.runs.compare import Change, Track, compare_tracks
+from passband.analysis.runs.cost import compare_costs
+from passband.analysis.runs.laid import KEPT, LaidRun
+from passband.analysis.runs.told import costs_as_json
 from passband.service.answers import Json, TheLibrary, TheSettings
-from passband.service.side_by_side import ComparedRun, lay_side_by_side
+from passband.service.errors import Problem
+from passband.service.side_by_side import ComparedRun, lay_side_by_side, lay_stored
 
-router = APIRouter(prefix="/api/compare", tags=["compare"])
+router = APIRouter(prefix="/api", tags=["compare"])
+NO_COSTS: dict[str, Plain] = {"difference_s": None, "at_m": None, "parts": [], "findings": []}
+"""Of two runs that share no track."""
 
 
-@router.get("")
+@router.get("/compare")
 def compare(library: TheLibrary, settings: TheSettings, runs: str, by: Literal["distance"] = "distance") -> Json:
-    """Elapsed-time difference of each further run to the first, along the track and from mark to mark."""
-    laid = lay_side_by_side(library, runs, settings, least=2)
-    tracks = [_track(one) for one in laid]
+    """Elapsed-time difference of each further run to the first: along the track, mark to mark, and what it cost."""
+    fetched = lay_side_by_side(library, runs, settings, channels=KEPT, least=2)
+    tracks, laid = [_track(one) for one in fetched], [lay_stored(one) for one in fetched]
     others = [
-        {"run": one.run.id, "label": one.run.details.label, "against_first": plain(compare_tracks(tracks[0], track))}
-        for one, track in zip(laid[1:], tracks[1:], strict=True)
+        {
+            **_costs(laid[0], laid[place]),
+            "run": one.run.id,
+            "label": one.run.details.label,
+            "against_first": plain(compare_tracks(tracks[0], tracks[place])),
+        }
+        for place, one in enumerate(fetched[1:], start=1)
     ]
-    return Json({"by": by, "first": laid[0].run.id, "others": others})
+    return Json({"by": by, "first": fetched[0].run.id, "others": others})
+
+
+@router.get("/change")
+def change(library: TheLibrary, settings: TheSettings, before: str, after: str) -> Json:
+    """What a change did: the runs after it against the runs before it."""
+    sides = [
+        lay_side_by_side(library, runs, settings, channels=KEPT, most=settings.page_runs) for runs in (before, after)
+    ]
+    twice = {one.run.id for one in sides[0]} & {one.run.id for one in sides[1]}
+    if twice:
+        raise Problem(422, "Not usable", f"Run {min(twice)} is named before and after the change: name it once.")
+    return Json(plain(compare_groups(*([lay_stored(one) for one in side] for side in sides))))
+
+
+def _costs(first: LaidRun, other: LaidRun) -> dict[str, Plain]:
+    costs = compare_costs(first, other)
+    return costs_as_json(costs) if costs is not None else dict(NO_COSTS)
 
 
 def _track(one: ComparedRun) -> Track:

@@ -44,6 +44,8 @@ QUESTIONS = [
     ("POST", f"/api/trash/{GONE}/restore", 404),
     ("GET", "/api/trash/..%2f..%2flock", 404),
     ("GET", "/api/compare", 422),
+    ("GET", "/api/change", 422),
+    ("GET", f"/api/change?before={GONE}&after={'1' * 32}", 404),
     ("GET", "/api/compare?runs=", 422),
     ("GET", f"/api/compare?runs={GONE},{'1' * 32}", 404),
     ("GET", "/api/overlay", 422),

@@ -29,6 +29,7 @@ ROUTES = {
     "/api/trash/{entry_id}": {"delete"},
     "/api/trash/{entry_id}/restore": {"post"},
     "/api/compare": {"get"},
+    "/api/change": {"get"},
     "/api/overlay": {"get"},
     "/api/events/{name}/sheet": {"get"},
     "/health": {"get"},
@@ -156,6 +157,7 @@ def test_every_answer_has_the_form_that_is_told(client, upload, held):
     for form in ("parquet", "csv"):
         held("/api/runs/{run_id}/export", "get", client.get(f"{run}/export?format={form}"))
     held("/api/compare", "get", client.get(f"/api/compare?runs={one},{two}"))
+    held("/api/change", "get", client.get(f"/api/change?before={one}&after={two}"))
     held("/api/overlay", "get", client.get(f"/api/overlay?runs={one},{two}"))
     held("/api/events/{name}/sheet", "get", client.get("/api/events/Meet/sheet"))
     held("/health", "get", client.get("/health"))
@@ -181,6 +183,7 @@ def test_every_answer_has_the_form_that_is_told(client, upload, held):
         ("/api/runs/{run_id}/traces", "get", {"params": {"points": 1}}),
         ("/api/runs/{run_id}/logs/{n}", "get", {}),
         ("/api/compare", "get", {"params": {"runs": "a"}}),
+        ("/api/change", "get", {"params": {"before": "a", "after": "a"}}),
     ],
 )
 def test_every_problem_has_the_form_that_is_told(client, held, path, method, question):

@@ -59,3 +59,19 @@ def test_an_event_may_have_any_name(client, upload):
     assert client.get(f"/api/events/{name}/sheet").json()["event"] == "1/8 & 1/4 mile?"
     assert client.get(f"/events/{name}").status_code == 200
     assert len(client.get(f"/api/runs?event={name}").json()["runs"]) == 1
+
+
+def test_a_comparison_says_what_each_part_cost(client, runs):
+    other = client.get(f"/api/compare?runs={','.join(runs)}").json()["others"][0]
+    assert other["difference_s"]["value"] == 0.0 and other["parts"][0]["kind"] == "launch"
+    for column in ("elapsed_s", "cost_s"):
+        assert sum(part[column]["value"] for part in other["parts"]) == pytest.approx(0.0, abs=1e-9)
+    assert all("with" in part for part in other["parts"])
+
+
+def test_a_change_holds_two_selections_against_each_other(client, runs, assert_problem):
+    told = client.get(f"/api/change?before={runs[0]}&after={runs[1]}").json()
+    assert [len(told[side]["runs"]) for side in ("before", "after")] == [1, 1]
+    assert told["elapsed_time_s"]["raw"]["value"] == pytest.approx(0.0, abs=1e-9)
+    assert_problem(client.get(f"/api/change?before={runs[0]}&after={runs[0]}"), 422)
+    assert_problem(client.get(f"/api/change?before={runs[0]}&after={'0' * 32}"), 404)

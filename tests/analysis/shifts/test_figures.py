@@ -1,5 +1,7 @@
 """Figures of one shift: by hand on straight lines."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -88,6 +90,32 @@ def test_a_tenth_of_a_second_without_pull_costs_its_speed():
     cost = measure_cost(motion_of(gone), 1.0, 1.1)
     assert cost.speed_mps == pytest.approx(0.8, abs=0.01)
     assert cost.time_s == pytest.approx(0.8 * 0.15 / 28.0, rel=0.1)
+
+
+def test_a_cut_costs_at_the_finish_what_the_same_pull_without_it_would_have_gained():
+    # Planted: constant power of 150 W/kg from 20 m/s, cut for 0.1 s at 1 s; slow twin: integrated without the cut
+    step, times = 0.005, []
+    for cut in (True, False):
+        time_s = np.arange(0.0, 12.0, step)
+        speed = np.empty(time_s.size)
+        speed[0] = 20.0
+        for place in range(1, time_s.size):
+            pull = 0.0 if cut and 1.0 <= time_s[place - 1] < 1.1 else 150.0 / speed[place - 1]
+            speed[place] = speed[place - 1] + pull * step
+        gone = np.concatenate(([0.0], np.cumsum(0.5 * (speed[1:] + speed[:-1]) * step)))
+        times.append((time_s, speed, gone))
+    (time_s, speed, gone), (_, _, without) = times
+    pull = np.gradient(speed, step)
+    motion = replace(
+        motion_of(pull), time_s=time_s, speed_mps=speed, acceleration_mps2=pull, distance_m=gone,
+        speed_plus_minus_mps=np.full(time_s.size, 0.02), acceleration_plus_minus_mps2=np.full(time_s.size, 0.1),
+    )  # fmt: skip
+    cost = measure_cost(motion, 1.0, 1.1, finish_s=9.0)
+    lost = 9.0 - float(np.interp(np.interp(9.0, time_s, gone), without, time_s))
+    assert cost.at_finish_s.value == pytest.approx(lost, rel=0.1)
+    assert cost.time_s < 0.5 * lost
+    assert 0.0 < cost.at_finish_s.plus_minus < 0.5 * lost
+    assert measure_cost(motion, 1.0, 1.1).at_finish_s is None
 
 
 def test_a_shift_at_the_end_of_the_record_has_no_cost():

@@ -1,0 +1,286 @@
+"""What a change did: runs before it against runs after it, with what few runs can prove.
+
+Public: `GroupOfRuns`, `BothAirs`, `RunsNeeded`, `GroupChange`, `compare_groups`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from passband.analysis.quantities import FloatArray
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.findings import Finding
+from passband.analysis.results.unknown import known
+from passband.analysis.runs.cells import CellGrid, read_cells
+from passband.analysis.runs.change_in_power import PowerRatio, TopOverRest, compare_power, spread_of_power
+from passband.analysis.runs.change_in_shifts import ShiftChange, compare_shifts
+from passband.analysis.runs.faults import told_faults
+from passband.analysis.runs.gear_winds import find_gear_winds
+from passband.analysis.runs.laid import LaidRun
+from passband.analysis.runs.same_air import AirRule, elapsed_by_power, take_air_out
+from passband.analysis.runs.two_groups import TwoGroups
+from passband.analysis.statistics.groups import runs_to_tell
+
+POWER_TO_TELL, ELAPSED_TO_TELL_S = 0.01, 0.010
+"""What the number of runs needed is told for. [-], [s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class GroupOfRuns:
+    """One side of a change."""
+
+    group: str
+    """Its name."""
+    runs: tuple[str, ...]
+    """Labels of all its runs."""
+    clean: tuple[str, ...]
+    """Labels of those without a told fault: elapsed time, average power and time in the band are theirs."""
+
+
+@dataclass(frozen=True, slots=True)
+class BothAirs:
+    """A difference, after less before. SI."""
+
+    raw: Estimate | None
+    """As run."""
+    same_air: Estimate | None
+    """With the air taken out."""
+
+
+@dataclass(frozen=True, slots=True)
+class RunsNeeded:
+    """How many runs each way would tell a difference, by the spread within the groups; None: more than a thousand."""
+
+    power_1_percent: int | None
+    """One per cent of power. [-]"""
+    elapsed_10_ms: int | None
+    """Ten milliseconds of elapsed time. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class GroupChange:
+    """Two groups of runs held against each other."""
+
+    before: GroupOfRuns
+    """Runs before the change."""
+    after: GroupOfRuns
+    """Runs after it."""
+    power_ratio: tuple[PowerRatio, ...]
+    """After over before by classes of engine speed, air taken out."""
+    top_over_rest: Estimate | None
+    """Ratio of power above `top_from_rpm` over that below it: what all cells share cancels. [-]"""
+    top_from_rpm: float | None
+    """Where the ratio above differs most surely from the ratio below. [rpm]"""
+    rpm_after: tuple[ShiftChange, ...]
+    """Engine speed after each shift."""
+    elapsed_time_s: BothAirs
+    """[s]"""
+    average_w: BothAirs
+    """At the flywheel. [W]"""
+    time_in_band_s: BothAirs
+    """[s]"""
+    runs_needed: RunsNeeded
+    """Each way, those already made among them."""
+    findings: tuple[Finding, ...]
+    """What must be known of it."""
+
+
+def compare_groups(
+    before: Sequence[LaidRun], after: Sequence[LaidRun], *, names: tuple[str, str] = ("before", "after")
+) -> GroupChange:
+    """Hold runs after a change against runs before it.
+
+    Parameters
+    ----------
+    before, after : sequence of LaidRun
+        Runs of one car; one of each at least.
+    names : (str, str)
+        What the two groups are called.
+
+    Returns
+    -------
+    GroupChange
+        Figures that the runs do not show are None or empty.
+
+    Raises
+    ------
+    ValueError
+        If a group is empty.
+
+    Notes
+    -----
+    Intervals are Welch's over the runs. A group of a single run has no spread: its own plus-minus stands in. Power is
+    compared in cells that all runs have; each run's wind is taken out as far as its own gears show it.
+    """
+    if not before or not after:
+        raise ValueError(f"a change needs runs on both sides, got {len(before)} and {len(after)}")
+    groups = TwoGroups((*before, *after), len(before))
+    clean = groups.only([not told_faults(run.review) for run in groups.runs])
+    strong = groups.only([_shows_power(run) for run in groups.runs])
+    cells = read_cells(strong.runs)
+    rule, winds = take_air_out(strong.runs, cells), find_gear_winds(strong.runs, cells)
+    adjusted = cells.log_power - winds.of_cells - (rule.explained if rule is not None else 0.0)
+    ratios, top = compare_power(strong, cells, adjusted, rule)
+    found = dict(zip((run.label for run in strong.runs), winds.of_average_w, strict=True))
+    elapsed, average, in_band = _scalars(clean, found)
+    return GroupChange(
+        before=_side(names[0], before),
+        after=_side(names[1], after),
+        power_ratio=ratios,
+        top_over_rest=top.ratio if top is not None else None,
+        top_from_rpm=top.from_rpm if top is not None else None,
+        rpm_after=compare_shifts(groups),
+        elapsed_time_s=elapsed,
+        average_w=average,
+        time_in_band_s=in_band,
+        runs_needed=_needed(clean, strong, cells, adjusted),
+        findings=tuple(_findings(groups, rule, ratios, top)),
+    )
+
+
+def _shows_power(run: LaidRun) -> bool:
+    """An aborted run has too few cells to share: with it, no cell would be left to the others."""
+    return run.review.window.outcome.finish_ft is not None and known(run.review.power) is not None
+
+
+def _side(name: str, runs: Sequence[LaidRun]) -> GroupOfRuns:
+    clean = tuple(run.label for run in runs if not told_faults(run.review))
+    return GroupOfRuns(name, tuple(run.label for run in runs), clean)
+
+
+def elapsed_time(run: LaidRun) -> Estimate | None:
+    """Elapsed time at the finish: the slip's, else the log's.
+
+    Parameters
+    ----------
+    run : LaidRun
+        Any.
+
+    Returns
+    -------
+    Estimate or None
+        None where no finish was reached. [s]
+    """
+    finish_ft = run.review.window.outcome.finish_ft
+    return run.track.splits.get(finish_ft) if finish_ft is not None else None
+
+
+def _scalars(groups: TwoGroups, winds_w: dict[str, float]) -> tuple[BothAirs, BothAirs, BothAirs]:
+    """Elapsed time to one finish, average power, time in the band."""
+    finishes = [run.review.window.outcome.finish_ft for run in groups.runs]
+    usual = max(set(finishes), key=finishes.count, default=None)
+    return (
+        _both(
+            groups.only([finish == usual for finish in finishes]),
+            elapsed_time,
+            lambda run, value, log: value + log * elapsed_by_power(run),
+        ),
+        _both(
+            groups,
+            lambda run: _less_wind(run, winds_w.get(run.label, 0.0)),
+            lambda run, value, log: value * float(np.exp(-log)),
+        ),
+        _both(groups, _time_in_band, _band_in_the_air),
+    )
+
+
+def _less_wind(run: LaidRun, wind_w: float) -> Estimate | None:
+    power = known(run.review.power)
+    if power is None or power.average_w is None:
+        return None
+    return Estimate.parted(power.average_w.value - wind_w, power.average_w.own, {})
+
+
+def _time_in_band(run: LaidRun) -> Estimate | None:
+    band = known(run.review.band)
+    return Estimate(band.time_in_s, 0.0) if band is not None else None
+
+
+def _band_in_the_air(run: LaidRun, value: float, log_power: float) -> float:
+    """The band's share of the run stays; the run takes longer or less long."""
+    total = elapsed_time(run)
+    return value if total is None else value * (1.0 + log_power * elapsed_by_power(run) / total.value)
+
+
+def _both(
+    groups: TwoGroups,
+    of: Callable[[LaidRun], Estimate | None],
+    in_the_air: Callable[[LaidRun, float, float], float],
+) -> BothAirs:
+    """Difference of a figure as run, and as it would be in the mean of the runs' airs."""
+    figures = [of(run) for run in groups.runs]
+    some = groups.only([figure is not None for figure in figures])
+    if not some.two_sided:
+        return BothAirs(None, None)
+    told = [figure for figure in figures if figure is not None]
+    values, own = np.array([one.value for one in told]), np.array([one.own for one in told])
+    raw = some.difference(values, own)
+    rule = take_air_out(some.runs, read_cells(some.runs))
+    if rule is None:
+        return BothAirs(raw, None)
+
+    def aired(log_power: FloatArray) -> FloatArray:
+        laid = zip(some.runs, values, log_power, strict=True)
+        return np.array([in_the_air(run, float(value), float(log)) for run, value, log in laid])
+
+    same = aired(rule.of_run)
+    brackets = [some.apart(aired(rule.of_run + moved) - same) for moved in rule.half_widths]
+    shared = dict(zip(("day: pressure on power", "day: temperature on power"), brackets, strict=True))
+    plain = some.difference(same, own)
+    return BothAirs(raw, Estimate.parted(plain.value, plain.plus_minus, shared))
+
+
+def _needed(clean: TwoGroups, strong: TwoGroups, cells: CellGrid, adjusted: FloatArray) -> RunsNeeded:
+    power = spread_of_power(strong, cells, adjusted)
+    times = [elapsed_time(run) for run in clean.runs]
+    timed = clean.only([time is not None for time in times])
+    spread = timed.deviation(np.array([time.value for time in times if time is not None]))
+    return RunsNeeded(
+        power_1_percent=runs_to_tell(power, POWER_TO_TELL) if power is not None else None,
+        elapsed_10_ms=runs_to_tell(spread, ELAPSED_TO_TELL_S) if spread is not None else None,
+    )
+
+
+def _findings(
+    groups: TwoGroups, rule: AirRule | None, ratios: Sequence[PowerRatio], top: TopOverRest | None
+) -> list[Finding]:
+    found = []
+    faulty = [(run.label, told_faults(run.review)) for run in groups.runs]
+    if any(faults for _, faults in faulty):
+        named = "; ".join(f"{label} ({', '.join(faults)})" for label, faults in faulty if faults)
+        text = (
+            f"Elapsed time, average power and time in the band leave out runs in which something went wrong: {named}."
+        )
+        found.append(Finding("runs-left-out-of-change", "note", text))
+    if len({run.review.car.name for run in groups.runs}) > 1:
+        text = "The runs are of more than one car: what they differ by is not the change alone."
+        found.append(Finding("runs-of-two-cars", "caution", text))
+    if rule is None:
+        text = "The air of a run is not known: the air was not taken out. Give each run its air."
+        found.append(Finding("air-not-taken-out", "caution", text))
+    else:
+        found.append(Finding("air-taken-out", "note", rule.rule))
+    if not ratios:
+        text = "The runs share no class of engine speed in one gear: power was not compared."
+        found.append(Finding("no-cells-shared", "caution", text))
+    if top is not None:
+        found.append(_told_top(top))
+    return found
+
+
+def _told_top(top: TopOverRest) -> Finding:
+    share, doubt = 100 * (top.ratio.value - 1.0), 100 * top.ratio.plus_minus
+    if abs(share) <= doubt:
+        text = (
+            f"No change of the power's shape can be told: above {top.from_rpm:.0f} rpm it stands to that below as "
+            f"before within {share:+.1f} +- {doubt:.1f} %."
+        )
+    else:
+        text = (
+            f"Above {top.from_rpm:.0f} rpm the engine makes {abs(share):.1f} +- {doubt:.1f} % "
+            f"{'more' if share > 0 else 'less'} against below it than it did before."
+        )
+    return Finding("change-of-the-top", "note", text)

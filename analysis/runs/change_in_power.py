@@ -1,0 +1,169 @@
+"""What a change did to an engine's power, by engine speed, and to its top against the rest.
+
+Public: `PowerRatio`, `TopOverRest`, `compare_power`, `spread_of_power`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from passband.analysis.power.curve import CLASS_RPM
+from passband.analysis.quantities import FloatArray
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.runs.cells import CellGrid
+from passband.analysis.runs.same_air import AirRule
+from passband.analysis.runs.two_groups import TwoGroups
+from passband.analysis.statistics.groups import independent_count
+
+MOSTLY_COVERED = 0.75
+"""A class counts by itself where every run's pull went through so much of it. [-]"""
+DRAWN_OUT, TOP_DRAWN_OUT = 0.003, 0.002
+"""95 % of what smoothing over a quarter of a second does to a class beside a step in power, and to the mean over all
+classes on one side of it. [-]"""
+LEAST_SIDE = 0.05
+"""A side of the break that holds a smaller share of the time is no side. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class PowerRatio:
+    """Power after over before in one class of engine speed."""
+
+    low_rpm: float
+    """[rpm]"""
+    high_rpm: float
+    """[rpm]"""
+    gears: tuple[int, ...]
+    """Gears in which all runs have it."""
+    ratio: Estimate
+    """Same gear, same engine speed, air taken out. [-]"""
+    runs: int
+    """How many runs it is of."""
+
+
+@dataclass(frozen=True, slots=True)
+class TopOverRest:
+    """How the power's top changed against the rest."""
+
+    ratio: Estimate
+    """[-]"""
+    from_rpm: float
+    """Where the top begins; the class below it, in which the break lies, counts to neither side. [rpm]"""
+
+
+def compare_power(
+    groups: TwoGroups, cells: CellGrid, adjusted: FloatArray, rule: AirRule | None
+) -> tuple[tuple[PowerRatio, ...], TopOverRest | None]:
+    """Compare power in the cells that all runs have.
+
+    Parameters
+    ----------
+    groups : TwoGroups
+        The runs.
+    cells : CellGrid
+        Their cells.
+    adjusted : array, shape (runs, cells)
+        Ln power, air and wind taken out. [ln W]
+    rule : AirRule or None
+        What the air's rule leaves open.
+
+    Returns
+    -------
+    (tuple of PowerRatio, TopOverRest or None)
+        Empty and None where the groups share no cell.
+    """
+    if not groups.two_sided or not cells.size:
+        return (), None
+    shared = {}
+    if rule is not None:
+        causes = ("day: pressure on power", "day: temperature on power")
+        shared = {cause: groups.apart(moved) for cause, moved in zip(causes, rule.half_widths, strict=True)}
+    ratios = tuple(_class_ratios(groups, cells, adjusted, shared))
+    return ratios, _find_top(groups, cells, adjusted)
+
+
+def _class_ratios(
+    groups: TwoGroups, cells: CellGrid, adjusted: FloatArray, shared: dict[str, float]
+) -> Iterator[PowerRatio]:
+    for low in np.unique(cells.low_rpm[cells.covered >= MOSTLY_COVERED]):
+        one = (cells.low_rpm == low) & (cells.covered >= MOSTLY_COVERED)
+        share = cells.time_s[one] / cells.time_s[one].sum()
+        own = np.sqrt(cells.own[:, one] ** 2 @ share**2)
+        apart = groups.difference(adjusted[:, one] @ share, own)
+        value = math.exp(apart.value)
+        ratio = Estimate.parted(
+            value,
+            value * math.hypot(apart.plus_minus, DRAWN_OUT),
+            {cause: value * effect for cause, effect in shared.items()},
+        )
+        gears = tuple(sorted({int(gear) for gear in cells.gear[one]}))
+        yield PowerRatio(float(low), float(low) + CLASS_RPM, gears, ratio, len(groups.runs))
+
+
+def _find_top(groups: TwoGroups, cells: CellGrid, adjusted: FloatArray) -> TopOverRest | None:
+    """The break that parts the change best into a top and a rest, its interval widened for the choice."""
+    own = np.sqrt(cells.own**2 @ (cells.time_s / cells.time_s.sum()) ** 2)
+    tried = {
+        float(low): contrast
+        for low in np.unique(cells.low_rpm)
+        if (contrast := _top_less_rest(cells, adjusted, float(low))) is not None
+    }
+    if not tried:
+        return None
+    tests = independent_count(groups.residuals(np.array(list(tried.values())).T))
+    found = {low: groups.difference(contrast, own, tests=tests) for low, contrast in tried.items()}
+    low = min(found, key=lambda one: _off_two_levels(groups, cells, adjusted, one))
+    value = math.exp(found[low].value)
+    doubt = value * math.hypot(found[low].plus_minus, TOP_DRAWN_OUT)
+    return TopOverRest(Estimate.parted(value, doubt, {}), low + CLASS_RPM)
+
+
+def _off_two_levels(groups: TwoGroups, cells: CellGrid, adjusted: FloatArray, low: float) -> float:
+    """How far the classes' change is from one level below a class and another above it, by time."""
+    off = 0.0
+    change = adjusted[groups.before :].mean(axis=0) - adjusted[: groups.before].mean(axis=0)
+    for side in (cells.low_rpm < low, cells.low_rpm > low):
+        level = change[side] @ cells.time_s[side] / cells.time_s[side].sum()
+        off += float((change[side] - level) ** 2 @ cells.time_s[side])
+    return off / float(cells.time_s[cells.low_rpm != low].sum())
+
+
+def _top_less_rest(cells: CellGrid, adjusted: FloatArray, low: float) -> FloatArray | None:
+    """Each run's ln power above a class less that below it, gear by gear; None where one side is all but empty."""
+    parts, weights = [], []
+    for gear in np.unique(cells.gear):
+        top, rest = ((cells.gear == gear) & side for side in (cells.low_rpm > low, cells.low_rpm < low))
+        above_s, below_s = cells.time_s[top].sum(), cells.time_s[rest].sum()
+        if above_s > 0 and below_s > 0:
+            parts.append(
+                adjusted[:, top] @ cells.time_s[top] / above_s - adjusted[:, rest] @ cells.time_s[rest] / below_s
+            )
+            weights.append(above_s * below_s / (above_s + below_s))
+    if sum(weights) < LEAST_SIDE * cells.time_s.sum():
+        return None
+    return np.asarray(np.array(weights) @ np.array(parts) / sum(weights), dtype=np.float64)
+
+
+def spread_of_power(groups: TwoGroups, cells: CellGrid, adjusted: FloatArray) -> float | None:
+    """Standard deviation of a run's power within its group, over all cells by time.
+
+    Parameters
+    ----------
+    groups : TwoGroups
+        The runs.
+    cells : CellGrid
+        Their cells.
+    adjusted : array, shape (runs, cells)
+        Ln power, air and wind taken out.
+
+    Returns
+    -------
+    float or None
+        None where there are no cells, or no group has two runs. [-]
+    """
+    if not cells.size:
+        return None
+    return groups.deviation(adjusted @ cells.time_s / cells.time_s.sum())

@@ -1,0 +1,59 @@
+"""What went wrong in a run beyond its engine: such a run is no witness of how quick the car is.
+
+Public: `told_faults`, `is_clean`.
+"""
+
+from __future__ import annotations
+
+from passband.analysis.results.review import Review
+from passband.analysis.results.shifts import ShiftKind
+from passband.analysis.results.unknown import known
+
+SPUN_S, SPUN_SLIP = 0.3, 0.15
+"""Tires that spin longer and further than this in all cost the run. [s], [-]"""
+HELD_BACK = {"lift-in-gear": "lifted in a gear", "limiter-in-gear": "stood on the limiter"}
+"""Findings that say what held a pull back."""
+BAD_SHIFTS = {
+    ShiftKind.MISSED: "missed", ShiftKind.DOUBLE: "skipped a gear", ShiftKind.LIFTED: "lifted for",
+}  # fmt: skip
+"""Kinds of shifts that are faults; early and late ones are told, and no more than that."""
+
+
+def told_faults(review: Review) -> tuple[str, ...]:
+    """What went wrong, in words.
+
+    Parameters
+    ----------
+    review : Review
+        Any.
+
+    Returns
+    -------
+    tuple of str
+        ``missed shift 2-3``; empty for a clean run.
+    """
+    faults = [] if review.window.outcome.finish_ft is not None else [review.window.outcome.value]
+    distance = known(review.distance)
+    spun = [one for one in (distance.wheelspin if distance is not None else ()) if one.peak_slip > SPUN_SLIP]
+    if sum(one.end_s - one.start_s for one in spun) > SPUN_S:
+        faults.append("spun the tires")
+    faults += [
+        f"{BAD_SHIFTS[one.kind]} shift {one.from_gear}-{one.to_gear}" for one in review.shifts if one.kind in BAD_SHIFTS
+    ]
+    return (*faults, *dict.fromkeys(HELD_BACK[one.code] for one in review.findings if one.code in HELD_BACK))
+
+
+def is_clean(review: Review) -> bool:
+    """Whether nothing went wrong.
+
+    Parameters
+    ----------
+    review : Review
+        Any.
+
+    Returns
+    -------
+    bool
+        True for a run to its finish line without a told fault.
+    """
+    return not told_faults(review)

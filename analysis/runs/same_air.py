@@ -1,0 +1,140 @@
+"""The air taken out of a comparison: what pressure and temperature explain, as a bracket, with the rule that was used.
+
+Public: `AirRule`, `take_air_out`, `elapsed_by_power`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from passband.analysis.quantities import FloatArray
+from passband.analysis.results.air import AirState
+from passband.analysis.results.unknown import known
+from passband.analysis.runs.cells import CellGrid
+from passband.analysis.runs.laid import LaidRun
+
+PRESSURE_EXPONENT, PRESSURE_PLUS_MINUS = 1.1, 0.1
+"""Brake power goes with the pressure of the charge to this power: indicated power goes with it as it is, and friction,
+which does not, makes it 1.18 at the 85 % mechanical efficiency that SAE J1349 takes. [-]"""
+TEMPERATURE_EXPONENT, TEMPERATURE_PLUS_MINUS = -0.25, 0.35
+"""At one pressure power goes with the air's absolute temperature to between nothing, where fuel, ports and plenum set
+the charge's own temperature, and -0.5 (SAE J1349) or -0.6 (ISO 1585) by the published rules. Simulated engines lie at
+either end, so that the half-width must hold both. [-]"""
+HELD_EXPONENT, HELD_PLUS_MINUS = 0.55, 0.55
+"""A boosted engine without its manifold pressure logged: between boost held (0) and pressure ratio held (1.1). [-]"""
+BOOSTED_PA = 10e3
+"""Boost above which an engine counts as boosted. [Pa]"""
+
+
+@dataclass(frozen=True, slots=True)
+class AirRule:
+    """What the air explains of each run's power, to a constant that all runs share."""
+
+    explained: FloatArray
+    """Per run and cell: natural logarithm of power that the air explains, less the mean, shape (runs, cells). [-]"""
+    of_run: FloatArray
+    """Mean over a run's cells by time, or of the station alone where there are none, shape (runs,). [-]"""
+    half_widths: tuple[FloatArray, ...]
+    """How `of_run` moves with each exponent at the end of its bracket, shape (runs,) each. [-]"""
+    rule: str
+    """What was done, for a reader."""
+
+
+def take_air_out(runs: Sequence[LaidRun], cells: CellGrid) -> AirRule | None:
+    """Say what the air explains of several runs' power.
+
+    Parameters
+    ----------
+    runs : sequence of LaidRun
+        All that are held against each other.
+    cells : CellGrid
+        Their cells.
+
+    Returns
+    -------
+    AirRule or None
+        None where a run's air is unknown.
+
+    Notes
+    -----
+    Pressure is the manifold's own, cell by cell, where all runs log it. Else an engine without boost goes by the dry
+    pressure of the station, and a boosted one by a bracket between boost held and pressure ratio held.
+    """
+    airs = [run.review.air for run in runs]
+    known_airs = [air for air in airs if air is not None]
+    if not runs or len(known_airs) < len(airs):
+        return None
+    warmth = _about_mean(np.log([air.temperature_k for air in known_airs]))
+    station = _about_mean(np.log([_dry_pa(air) for air in known_airs]))
+    exponent, plus_minus = PRESSURE_EXPONENT, PRESSURE_PLUS_MINUS
+    if cells.log_charge is not None:
+        charge, rule = cells.log_charge - cells.log_charge.mean(axis=0), "manifold pressure as logged, cell by cell"
+    else:
+        charge, rule = np.repeat(station[:, None], cells.size, axis=1), "dry pressure of the station"
+        if any(_boosted(run) for run in runs):
+            exponent, plus_minus = HELD_EXPONENT, HELD_PLUS_MINUS
+            rule += ", between boost held and pressure ratio held"
+    by_run = _over_time(charge, cells.time_s) if cells.size else station
+    explained = exponent * charge + TEMPERATURE_EXPONENT * warmth[:, None]
+    told = (
+        f"Power was taken to go with {rule}, to the {exponent:g} +- {plus_minus:g}, and with the air's absolute "
+        f"temperature to the {TEMPERATURE_EXPONENT:g} +- {TEMPERATURE_PLUS_MINUS:g} (from nothing to what the "
+        "published rules say)."
+    )
+    return AirRule(
+        explained,
+        exponent * by_run + TEMPERATURE_EXPONENT * warmth,
+        (plus_minus * by_run, TEMPERATURE_PLUS_MINUS * warmth),
+        told,
+    )
+
+
+def _about_mean(values: FloatArray) -> FloatArray:
+    return np.asarray(values - values.mean(), dtype=np.float64)
+
+
+def _dry_pa(air: AirState) -> float:
+    return air.pressure_pa - air.vapour_pressure_pa
+
+
+def _over_time(values: FloatArray, time_s: FloatArray) -> FloatArray:
+    return np.asarray(values @ time_s / time_s.sum(), dtype=np.float64)
+
+
+def _boosted(run: LaidRun) -> bool:
+    boost = known(run.review.boost)
+    channel = run.channels.get("boost")
+    if boost is None or channel is None or not np.isfinite(channel).any():
+        return False
+    return float(np.nanquantile(channel, 0.9)) > BOOSTED_PA
+
+
+def elapsed_by_power(run: LaidRun) -> float:
+    """How much longer a run would have taken with less power throughout, to first order.
+
+    Parameters
+    ----------
+    run : LaidRun
+        To its finish.
+
+    Returns
+    -------
+    float
+        Seconds for one unit of ln power, from where the clutch has locked on: until then power waits for the tires. [s]
+
+    Notes
+    -----
+    With c = v^3 / 3 a share more of power adds that share of what c gains; over distance it is worth the integral of
+    (c - c at the lock) / v^4, which is a third of the integral of 1 - (v at the lock / v)^3 over time. That drag goes
+    with the air's density as power does is in it: the one mends part of what the other takes.
+    """
+    launch = known(run.review.launch)
+    locked_s = launch.clutch_locked_s if launch is not None and launch.clutch_locked_s is not None else 0.0
+    use = (run.time_s >= max(locked_s, 0.0)) & (run.distance_m <= run.under_power_to_m) & (run.speed_mps > 0)
+    if use.sum() < 2:
+        return 0.0
+    time_s, speed = run.time_s[use], run.speed_mps[use]
+    return float(np.trapezoid(1.0 - (speed[0] / speed) ** 3, time_s)) / 3.0

@@ -1,0 +1,167 @@
+"""Commands over a list of runs that print: what it cost, what a change did, the sheet of a weekend.
+
+Public: `print_compare`, `print_change`, `print_weekend`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from passband.service.given import GivenError
+from passband.service.many_runs import review_listed
+from passband.service.printing import print_json
+from passband.service.run_list import ListedRun, read_run_list
+
+
+def print_compare(path: Path, *, base: str, others: Sequence[str], car: Path | None, as_json: bool) -> int:
+    """Hold runs of a list against one of them and print where time was lost.
+
+    Parameters
+    ----------
+    path : Path
+        The list of runs.
+    base : str
+        Label of the run that the others are held against.
+    others : sequence of str
+        Labels of those.
+    car : Path, optional
+        The car of runs that name none.
+    as_json : bool
+        JSON instead of tables.
+
+    Returns
+    -------
+    int
+        0.
+
+    Raises
+    ------
+    GivenError
+        If the list cannot be used, a label is not in it, or two runs share no track.
+    """
+    listed = read_run_list(path, car=car)
+    wanted = _by_label(listed, [base, *others])
+    reviewed = {one.laid.label: one for one in review_listed(wanted)}
+    from passband.analysis.runs.cost import compare_costs
+    from passband.analysis.runs.told import costs_as_json
+
+    compared = []
+    for label in dict.fromkeys(others):
+        costs = compare_costs(reviewed[base].laid, reviewed[label].laid)
+        if costs is None:
+            raise GivenError(f"{base} and {label} share no track: one of them shows no motion from the start line on.")
+        compared.append(costs)
+    if as_json:
+        print_json({"base": base, "others": [costs_as_json(costs) for costs in compared]})
+        return 0
+    from passband.web.printed_runs import print_costs
+
+    print("\n".join(print_costs(base, costs) for costs in compared))
+    return 0
+
+
+def print_change(path: Path, *, before: str, after: str, car: Path | None, as_json: bool) -> int:
+    """Hold a group of runs against another and print what the change between them did.
+
+    Parameters
+    ----------
+    path : Path
+        The list of runs.
+    before, after : str
+        The groups.
+    car : Path, optional
+        The car of runs that name none.
+    as_json : bool
+        JSON instead of tables.
+
+    Returns
+    -------
+    int
+        0.
+
+    Raises
+    ------
+    GivenError
+        If the list cannot be used, or a group has no run in it.
+    """
+    listed = read_run_list(path, car=car)
+    _check_groups(listed, before, after)
+    reviewed = review_listed([one for one in listed if one.group in (before, after)])
+    from passband.analysis.results.codec import plain
+    from passband.analysis.runs.change import compare_groups
+
+    sides = [[one.laid for one in reviewed if one.listed.group == group] for group in (before, after)]
+    change = compare_groups(*sides, names=(before, after))
+    if as_json:
+        print_json(plain(change))
+        return 0
+    from passband.web.printed_runs import print_group_change
+
+    print(print_group_change(change))
+    return 0
+
+
+def print_weekend(path: Path, *, car: Path | None, as_json: bool, out: Path | None) -> int:
+    """Lay the runs of a list on one sheet, print it, and write it out if asked.
+
+    Parameters
+    ----------
+    path : Path
+        The list of runs.
+    car : Path, optional
+        The car of runs that name none.
+    as_json : bool
+        JSON instead of tables.
+    out : Path, optional
+        ``.csv`` or ``.parquet`` file to write.
+
+    Returns
+    -------
+    int
+        0.
+
+    Raises
+    ------
+    GivenError
+        If the list cannot be used, or `out` ends in something else.
+    """
+    if out is not None and out.suffix.lower() not in (".csv", ".parquet"):
+        raise GivenError(f"--out {out} must end in .csv or .parquet.")
+    reviewed = review_listed(read_run_list(path, car=car))
+    from passband.analysis.results.codec import plain
+    from passband.analysis.runs.season_sheet import Noted, make_season_sheet
+
+    told = [one.listed for one in reviewed]
+    sheet = make_season_sheet([one.laid for one in reviewed], [Noted(one.at, one.group, one.notes) for one in told])
+    if out is not None:
+        from passband.service.sheet_files import write_sheet
+
+        write_sheet(sheet, out)
+    if as_json:
+        print_json(plain(sheet))
+        return 0
+    from passband.web.printed_runs import print_season
+
+    print(print_season(sheet))
+    return 0
+
+
+def _check_groups(listed: Sequence[ListedRun], before: str, after: str) -> None:
+    groups = list(dict.fromkeys(one.group for one in listed if one.group))
+    for group in (before, after):
+        if group not in groups:
+            named = f"its groups are {', '.join(map(repr, groups))}" if groups else "no run in it names a group"
+            raise GivenError(f"No run of the list is in group {group!r}: {named}.")
+    if before == after:
+        raise GivenError(f"--before and --after both name {before!r}: a change needs two groups.")
+
+
+def _by_label(listed: Sequence[ListedRun], labels: Sequence[str]) -> list[ListedRun]:
+    by_label = {one.label: one for one in listed}
+    for label in labels:
+        if label not in by_label:
+            raise GivenError(
+                f"No run of the list is labelled {label!r}; its labels are {', '.join(map(repr, by_label))}."
+            )
+    return [by_label[label] for label in dict.fromkeys(labels)]

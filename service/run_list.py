@@ -1,0 +1,182 @@
+"""A list of runs in a TOML file: which logs, what was told of each, which car.
+
+Public: `ListedRun`, `read_run_list`.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+from typing import Annotated, Any
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+
+from passband.analysis.given.car import Air, Car, Slip
+from passband.service.details import FinishFt, Told
+from passband.service.given import Fault, GivenError, read_car, read_file, read_given
+
+MOST_RUNS = 2000
+"""More than a car makes in ten seasons. A longer list is refused."""
+
+
+def _no_blank(text: str) -> str:
+    if not text.strip():
+        raise ValueError("must not be blank")
+    return text
+
+
+Text = Annotated[str, Field(max_length=200)]
+NotBlank = Annotated[str, Field(max_length=500), AfterValidator(_no_blank)]
+
+
+class _Run(BaseModel):
+    """One run of the list, as written."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    logs: list[NotBlank] = Field(min_length=1, max_length=20)
+    label: Annotated[str, Field(max_length=200), AfterValidator(_no_blank)]
+    event: Text = ""
+    round: Text = ""
+    notes: str = Field("", max_length=20_000)
+    at: datetime | date | None = None
+    group: Text = ""
+    finish_ft: FinishFt = 1320
+    slip: Told | list[Told] | None = None
+    air: Told | None = None
+    car: NotBlank | None = None
+
+
+class _List(BaseModel):
+    """The file, as written."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    car: NotBlank | None = None
+    runs: list[Told] = Field(min_length=1, max_length=MOST_RUNS)
+
+
+@dataclass(frozen=True, slots=True)
+class ListedRun:
+    """One run of a list, checked."""
+
+    label: str
+    """Unique in the list."""
+    logs: tuple[Path, ...]
+    """Files that are there, the ECU's first."""
+    car_told: dict[str, Any]
+    """The car as written."""
+    car: Car
+    """The car, in SI."""
+    slips: tuple[Slip, ...]
+    """One for each run in the logs, in order; fewer is fine."""
+    air: Air | None
+    """The day's air."""
+    finish_ft: int
+    """Where the finish line is. [ft]"""
+    event: str
+    """The meeting; may be empty."""
+    round: str
+    """Which run of it; may be empty."""
+    notes: str
+    """The crew's own words; may be empty."""
+    at: str
+    """Date and time, ISO; empty where not told."""
+    group: str
+    """Which side of a change it is on; empty where on none."""
+
+
+def read_run_list(path: Path, *, car: Path | None = None) -> list[ListedRun]:
+    """Read a list of runs and everything that it names but the logs themselves.
+
+    Parameters
+    ----------
+    path : Path
+        ``.toml`` or ``.json``; paths in it are relative to it.
+    car : Path, optional
+        The car of all runs that name none of their own; goes before the list's.
+
+    Returns
+    -------
+    list of ListedRun
+        In the list's order; never empty.
+
+    Raises
+    ------
+    GivenError
+        With the run's label, for a key that is unknown, a label used twice, a file that is not there, a car, slip or
+        air that cannot be used, and a run without a car.
+    """
+    told = read_given(_List, read_file(path, what="list of runs"), what="list of runs")
+    runs = [_read_run(number, run) for number, run in enumerate(told.runs, start=1)]
+    _check_labels(path, runs)
+    _check_logs(path, runs)
+    cars = _Cars(path.parent, car or (path.parent / told.car if told.car else None))
+    return [_listed(path.parent, run, cars) for run in runs]
+
+
+def _read_run(number: int, told: dict[str, Any]) -> _Run:
+    label = told.get("label")
+    name = f"run {label!r}" if isinstance(label, str) and label else f"run number {number}"
+    return read_given(_Run, told, what=name)
+
+
+def _check_labels(path: Path, runs: list[_Run]) -> None:
+    twice = [label for label, times in Counter(run.label for run in runs).items() if times > 1]
+    if twice:
+        faults = tuple(Fault("runs", f"label {label!r} stands there more than once") for label in twice)
+        raise GivenError(
+            f"The list of runs {path} cannot be used: {'; '.join(fault.text for fault in faults[:5])}. Give each run a "
+            "label of its own.",
+            faults=faults,
+        )
+
+
+def _check_logs(path: Path, runs: list[_Run]) -> None:
+    missing = [(run.label, log) for run in runs for log in run.logs if not (path.parent / log).is_file()]
+    if missing:
+        faults = tuple(Fault("runs", f"{log} of run {label!r} is not there") for label, log in missing)
+        more = f"; and {len(faults) - 5} more" if len(faults) > 5 else ""
+        raise GivenError(
+            f"The list of runs {path} names logs that cannot be found: {'; '.join(f.text for f in faults[:5])}{more}. "
+            "Paths are relative to the list.",
+            faults=faults,
+        )
+
+
+class _Cars:
+    """Cars by their files, each read once."""
+
+    def __init__(self, folder: Path, of_all: Path | None) -> None:
+        self._folder, self._of_all = folder, of_all
+        self._read: dict[Path, tuple[dict[str, Any], Car]] = {}
+
+    def of(self, run: _Run) -> tuple[dict[str, Any], Car]:
+        path = self._folder / run.car if run.car else self._of_all
+        if path is None:
+            raise GivenError(f'Run {run.label!r} names no car: write car = "car.toml" into the list, or tell --car.')
+        if path not in self._read:
+            told = read_file(path, what="car")
+            self._read[path] = told, read_car(told)
+        return self._read[path]
+
+
+def _listed(folder: Path, run: _Run, cars: _Cars) -> ListedRun:
+    car_told, car = cars.of(run)
+    slips = run.slip if isinstance(run.slip, list) else [run.slip] if run.slip else []
+    return ListedRun(
+        label=run.label,
+        logs=tuple(folder / log for log in run.logs),
+        car_told=car_told,
+        car=car,
+        slips=tuple(read_given(Slip, slip, what=f"slip of run {run.label!r}") for slip in slips),
+        air=read_given(Air, run.air, what=f"air of run {run.label!r}") if run.air else None,
+        finish_ft=run.finish_ft,
+        event=run.event,
+        round=run.round,
+        notes=run.notes,
+        at=run.at.isoformat() if run.at is not None else "",
+        group=run.group,
+    )

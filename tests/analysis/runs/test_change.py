@@ -1,0 +1,128 @@
+"""What a change did: planted gains are found with honest intervals, and no change raises no alarm."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from passband.analysis.runs.change import compare_groups
+from tests.analysis.runs.planted_engine import engine_run
+
+
+def gain_above(rpm, share):
+    return lambda at: 1.0 + share * float(np.clip((at - rpm) / 200.0, 0.0, 1.0))
+
+
+def season(seed, *, share=0.0, runs=6, warmer_k=0.0, **how):
+    rng = np.random.default_rng(seed)
+    before = [engine_run(f"b{n}", rng, **how) for n in range(runs)]
+    after = [
+        engine_run(f"a{n}", rng, gain=gain_above(8800.0, share), temperature_k=293.15 + warmer_k, **how)
+        for n in range(runs)
+    ]
+    return compare_groups(before, after)
+
+
+def test_a_planted_gain_of_the_top_is_found():
+    # Planted: 2.5 % above 8800 to 9000 rpm, six runs each way
+    got = season(1, share=0.025)
+    assert got.top_over_rest.value == pytest.approx(1.025, abs=0.006)
+    assert got.top_from_rpm in (9000.0, 9250.0)
+    ratios = {one.low_rpm: one.ratio for one in got.power_ratio}
+    assert ratios[8000.0].value == pytest.approx(1.0, abs=0.01)
+    assert ratios[9250.0].value == pytest.approx(1.025, abs=0.01)
+    told = next(one for one in got.findings if one.code == "change-of-the-top")
+    assert "more against below it" in told.text
+
+
+def test_intervals_cover_and_no_change_raises_no_alarm_in_a_hundred_seasons():
+    # Planted: 100 seasons without a change and 100 with one; 95 % intervals, give or take three sigma of the count
+    alarms = missed = covered = asked = 0
+    for seed in range(100):
+        top = season(seed).top_over_rest
+        alarms += abs(top.value - 1.0) > top.plus_minus
+        got = season(1000 + seed, share=0.025)
+        missed += abs(got.top_over_rest.value - 1.025) > got.top_over_rest.plus_minus
+        asked += len(got.power_ratio)
+        for one in got.power_ratio:
+            true = np.mean([gain_above(8800.0, 0.025)(one.low_rpm + 250.0 * (n + 0.5) / 20) for n in range(20)])
+            covered += abs(one.ratio.value - true) <= one.ratio.plus_minus
+    assert alarms <= 5
+    assert missed <= 10
+    assert covered >= 0.9 * asked
+
+
+def test_the_air_is_taken_out_within_its_bracket():
+    # Planted: 12 K warmer, power falls by the quarter root of the temperature; the interval holds nothing and the half
+    got = season(2, warmer_k=12.0)
+    one = got.power_ratio[0].ratio
+    assert abs(one.value - 1.0) < 0.01
+    bracket = next(part.effect for part in one.shared if "temperature" in part.cause)
+    assert abs(bracket) == pytest.approx(0.35 * np.log(305.15 / 293.15), rel=0.02)
+
+
+def test_wind_is_told_from_the_gears():
+    # Planted: a head wind in one group only as noise: with it known from the gears, the spread of power is less
+    rng = np.random.default_rng(5)
+    still = [engine_run(f"s{n}", rng, noise=0.001, wind=0.0) for n in range(6)]
+    blown = [engine_run(f"w{n}", rng, noise=0.001, wind=1.4) for n in range(6)]
+    got = compare_groups(still, blown)
+    raw = 1.4 * 50.0**2 / 200e3
+    assert abs(got.power_ratio[0].ratio.value - 1.0) < 0.4 * raw
+
+
+def test_cells_that_not_all_runs_have_are_left_out():
+    rng = np.random.default_rng(6)
+    before = [engine_run("b0", rng), engine_run("b1", rng, skip=tuple((gear, 8000.0) for gear in range(1, 5)))]
+    got = compare_groups(before, [engine_run("a0", rng), engine_run("a1", rng, skip=((1, 8250.0),))])
+    assert got.power_ratio[0].low_rpm == 8250.0
+    assert got.power_ratio[0].gears == (2, 3, 4)
+
+
+def test_cells_just_after_the_clutch_has_locked_are_left_out():
+    # Planted: a quarter of a second in each class of first gear, so that its first class goes and no other
+    rng = np.random.default_rng(6)
+    got = compare_groups([engine_run("b", rng)], [engine_run("a", rng)])
+    assert [one.gears for one in got.power_ratio[:2]] == [(2, 3, 4), (1, 2, 3, 4)]
+
+
+def test_shifts_say_how_little_a_few_prove():
+    # Hand: six of six above the band prove 0.05^(1/6) = 60.7 %
+    got = season(7)
+    (one,) = got.rpm_after
+    assert (one.shift, one.after.under_band, one.after.runs) == ("1-2", 0, 6)
+    assert one.share_in_band_at_least == pytest.approx(0.607, abs=1e-3)
+    assert one.after.falls_no_lower < one.after.lowest
+    assert abs(one.difference.value) < one.difference.plus_minus
+
+
+def test_a_single_run_each_way_rests_on_its_own_plus_minus():
+    got = season(8, runs=1)
+    assert got.power_ratio[0].ratio.plus_minus > 0.003
+    assert got.runs_needed.power_1_percent is None
+    assert got.rpm_after[0].before.sd is None
+    assert got.rpm_after[0].difference.plus_minus == pytest.approx(np.hypot(20.0, 20.0))
+
+
+def test_runs_that_went_wrong_are_left_out_of_time_and_told():
+    rng = np.random.default_rng(9)
+    runs = [engine_run(f"r{n}", rng) for n in range(4)]
+    shift = replace(runs[0].review.shifts[0], kind="missed")
+    runs[0] = replace(runs[0], review=replace(runs[0].review, shifts=(shift,)))
+    got = compare_groups(runs[:2], runs[2:])
+    assert got.before.clean == ("r1",)
+    assert "missed shift 1-2" in next(one for one in got.findings if one.code == "runs-left-out-of-change").text
+
+
+def test_without_the_air_it_is_said():
+    rng = np.random.default_rng(10)
+    got = compare_groups([engine_run("b", rng, air=False)], [engine_run("a", rng)])
+    assert "air-not-taken-out" in [one.code for one in got.findings]
+    assert got.elapsed_time_s.same_air is None and got.elapsed_time_s.raw is not None
+
+
+def test_a_side_without_runs_is_refused():
+    with pytest.raises(ValueError, match="both sides"):
+        compare_groups([], [])

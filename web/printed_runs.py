@@ -1,0 +1,269 @@
+"""Answers about several runs on a plain page of 80 columns: what each part cost, what a change did, a sheet.
+
+Public: `print_costs`, `print_group_change`, `print_season`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import fields
+from textwrap import wrap
+
+from passband.analysis.quantities import FOOT_M
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.findings import Finding
+from passband.analysis.runs.change import BothAirs, GroupChange
+from passband.analysis.runs.change_in_shifts import ShiftChange
+from passband.analysis.runs.companions import Companions, Pair, WordPair
+from passband.analysis.runs.cost import CostPart, PairCosts
+from passband.analysis.runs.season_sheet import SeasonSheet, Value
+
+WIDTH = 80
+"""Columns of the page."""
+_WORDS = {
+    "wheelspin_s": ("wheelspin", 1.0, "s", 2), "lift_s": ("foot off", 1.0, "s", 2),
+    "limiter_s": ("on the limiter", 1.0, "s", 2), "boost_pa": ("mean boost", 1000.0, "kPa", 0),
+    "shift_kind": ("shift", 1.0, "", 0), "shift_at_m": ("shift at", FOOT_M, "ft", 0),
+    "shift_duration_s": ("shift took", 1.0, "s", 2), "rpm_before": ("RPM before", 1.0, "rpm", 0),
+    "rpm_at_launch": ("launch RPM", 1.0, "rpm", 0), "rpm_lowest": ("lowest RPM", 1.0, "rpm", 0),
+}  # fmt: skip
+
+
+def print_costs(base: str, costs: PairCosts) -> str:
+    """What one run lost against another, as plain text.
+
+    Parameters
+    ----------
+    base : str
+        Label of the run that it is held against.
+    costs : PairCosts
+        What was found.
+
+    Returns
+    -------
+    str
+        Lines of at most 80 columns, ending with a line end.
+    """
+    total = costs.difference_s
+    lines = ["=" * WIDTH]
+    lines += wrap(f"{costs.label} against {base}, to {costs.at_m / FOOT_M:.0f} ft", WIDTH)
+    lines.append(f"{total.value:+.3f} s +- {_doubt(total, 3)}  (positive: {costs.label} was slower)"[:WIDTH])
+    lines += ["-" * WIDTH, *_columns(_COST_HEAD, [_cost_row(part) for part in costs.parts])]
+    lines += _columns(None, [("all", "", "", f"{1000 * total.value:+.0f}", f"{1000 * total.value:+.0f}", "")])
+    lines += ["", *wrap(_COST_WORDS, WIDTH)]
+    beside = [line for part in costs.parts for line in _beside(part, base, costs.label)]
+    if beside:
+        lines += ["", "MEASURED BESIDE IT", ""]
+        lines += [*wrap(f"{base} / {costs.label}; that it is the cause, no log can show", WIDTH), *beside]
+    return _page([*lines, *_told(costs.findings)])
+
+
+_COST_WORDS = (
+    "Milliseconds. Went by: how much longer it was on that part. Cost: what happened there made of the difference at "
+    "the end, at the same power after it; in brackets at the same force."
+)
+_COST_HEAD = ("part", "from ft", "to ft", "went by", "cost", "")
+
+
+def _cost_row(part: CostPart) -> tuple[str, ...]:
+    return (
+        part.name,
+        f"{part.from_m / FOOT_M:.0f}",
+        f"{part.to_m / FOOT_M:.0f}",
+        f"{1000 * part.elapsed_s.value:+.0f} +-{1000 * part.elapsed_s.plus_minus:.0f}",
+        f"{1000 * part.cost_s.value:+.0f} +-{1000 * part.cost_s.plus_minus:.0f}",
+        f"({1000 * part.cost_constant_force_s:+.0f})",
+    )
+
+
+def _beside(part: CostPart, base: str, other: str) -> list[str]:
+    told = [_pair(one.name, getattr(part.beside, one.name)) for one in fields(Companions)]
+    some = [text for text in told if text]
+    return wrap(f"{part.name}: {'; '.join(some)}", WIDTH, subsequent_indent="    ") if some else []
+
+
+def _pair(name: str, pair: Pair | WordPair | None) -> str:
+    if pair is None:
+        return ""
+    word, scale, unit, digits = _WORDS[name]
+    sides = (
+        "none" if one is None else one if isinstance(one, str) else f"{one / scale:.{digits}f}"
+        for one in (pair.base, pair.other)
+    )
+    return f"{word} {' / '.join(sides)} {unit}".rstrip()
+
+
+def print_group_change(change: GroupChange) -> str:
+    """What a change did, as plain text.
+
+    Parameters
+    ----------
+    change : GroupChange
+        What was found.
+
+    Returns
+    -------
+    str
+        Lines of at most 80 columns, ending with a line end.
+    """
+    lines = ["=" * WIDTH]
+    for side in (change.before, change.after):
+        lines += wrap(f"{side.group}: {len(side.runs)} runs, {', '.join(side.runs)}", WIDTH, subsequent_indent="  ")
+    lines += ["-" * WIDTH, "AFTER LESS BEFORE", ""]
+    lines += _columns(("", "as run", "in the same air"), [
+        ("elapsed time, s", *_both(change.elapsed_time_s, 3)),
+        ("average power, kW", *_both(_scaled(change.average_w, 0.001), 1)),
+        ("time in the band, s", *_both(change.time_in_band_s, 2)),
+    ])  # fmt: skip
+    if change.power_ratio:
+        lines += ["", "POWER, AFTER OVER BEFORE, same gear and engine speed, air taken out", ""]
+        lines += _columns(("rpm", "ratio", "gears", "runs"), [
+            (f"{one.low_rpm:.0f}-{one.high_rpm:.0f}", _told_estimate(one.ratio, 3),
+             ",".join(map(str, one.gears)), str(one.runs)) for one in change.power_ratio
+        ])  # fmt: skip
+    if change.top_over_rest is not None:
+        lines += ["", f"above {change.top_from_rpm:.0f} rpm over the rest: {_told_estimate(change.top_over_rest, 4)}"]
+    lines += _shift_lines(change.rpm_after)
+    lines += ["", *wrap(_needed(change), WIDTH)]
+    return _page([*lines, *_told(change.findings)])
+
+
+def _shift_lines(shifts: Sequence[ShiftChange]) -> list[str]:
+    if not shifts:
+        return []
+    rows = [
+        (
+            one.shift,
+            f"{one.before.mean:.0f}",
+            f"{one.after.mean:.0f}",
+            _told_estimate(one.difference, 0),
+            f"{one.after.lowest:.0f}",
+            "-" if one.after.under_band is None else f"{one.after.under_band} of {one.after.runs}",
+            "-" if one.share_in_band_at_least is None else f"{100 * one.share_in_band_at_least:.0f} %",
+            "-" if one.after.falls_no_lower is None else f"{one.after.falls_no_lower:.0f}",
+        )
+        for one in shifts
+    ]
+    head = ("shift", "before", "after", "difference", "lowest", "under", "proved", "95 % above")
+    few = (
+        "Under: shifts after the change that fell below the band. Proved: the share of all such shifts that stays in "
+        "it, at least, 95 % sure; none below of thirty proves 90 %. 95 % above: 95 % of all such shifts stay above "
+        "this, if they scatter normally."
+    )
+    return ["", "RPM AFTER THE SHIFT", "", *_columns(head, rows), *wrap(few, WIDTH)]
+
+
+def _needed(change: GroupChange) -> str:
+    made = min(len(change.before.clean), len(change.after.clean))
+    power, elapsed = (
+        "more than a thousand runs" if runs is None else f"{runs} runs ({max(runs - made, 0)} more)"
+        for runs in (change.runs_needed.power_1_percent, change.runs_needed.elapsed_10_ms)
+    )
+    return f"By the spread so far, {power} each way tell 1 % of power, and {elapsed} each way 10 ms of elapsed time."
+
+
+def _both(both: BothAirs, digits: int) -> tuple[str, str]:
+    raw, same = ("-" if one is None else _told_estimate(one, digits, sign=True) for one in (both.raw, both.same_air))
+    return raw, same
+
+
+def _scaled(both: BothAirs, factor: float) -> BothAirs:
+    return BothAirs(*(None if one is None else one.scaled(factor) for one in (both.raw, both.same_air)))
+
+
+def _told_estimate(one: Estimate, digits: int, *, sign: bool = False) -> str:
+    return f"{one.value:{'+' if sign else ''}.{digits}f} +- {_doubt(one, digits)}"
+
+
+def _doubt(one: Estimate, digits: int) -> str:
+    return f"{one.plus_minus:.{digits}f}"
+
+
+_SEASON = (
+    ("run", "label", 1.0, 0), ("ET s", "elapsed_time_s", 1.0, 3), ("to best", "to_best_s", 1.0, 3),
+    ("same air", "elapsed_same_air_s", 1.0, 3), ("60 ft", "t60_s", 1.0, 3), ("km/h", "trap_1320_mps", 1 / 3.6, 1),
+    ("kW", "average_w", 1000.0, 1), ("band %", "share_in_band", 0.01, 0), ("DA m", "density_altitude_m", 1.0, 0),
+)  # fmt: skip
+
+
+def print_season(sheet: SeasonSheet) -> str:
+    """The runs of a list, the figures that decide first, as plain text.
+
+    Parameters
+    ----------
+    sheet : SeasonSheet
+        All of it goes into a file or JSON; the page holds what fits.
+
+    Returns
+    -------
+    str
+        Lines of at most 80 columns where labels are short, ending with a line end.
+    """
+    rows = [tuple(_cell(run[name], scale, digits) for _, name, scale, digits in _SEASON) for run in sheet.runs]
+    lines = ["=" * WIDTH, *_columns(tuple(title for title, *_ in _SEASON), rows), ""]
+    lines += [f"best of the clean runs: {sheet.best or 'none'}"]
+    for one in sheet.spreads:
+        if one.standard_deviation is not None:
+            lines.append(
+                f"{one.figure}: mean {one.mean:.6g}, deviation {one.standard_deviation:.3g} over {one.runs} clean runs"
+            )
+    wrong = [f"{run['label']}: {run['faults']}" for run in sheet.runs if run["faults"]]
+    if wrong:
+        lines += ["", "WHAT WENT WRONG"]
+        lines += [line for one in wrong for line in wrap(one, WIDTH, subsequent_indent="  ")]
+    return _page(lines)
+
+
+def _cell(value: Value, scale: float, digits: int) -> str:
+    if isinstance(value, (int, float)):
+        return f"{value / scale:.{digits}f}"
+    return value if value else "-"
+
+
+def _told(findings: Iterable[Finding]) -> list[str]:
+    lines = [line for one in findings for line in wrap(f"{one.level}: {one.text}", WIDTH, subsequent_indent="  ")]
+    return ["", *lines] if lines else []
+
+
+_WIDTHS = {"run": 12, "part": 18, "": 20, "shift": 6, "rpm": 12}
+
+
+def _columns(head: tuple[str, ...] | None, rows: Sequence[tuple[str, ...]]) -> list[str]:
+    """Rows with their first column at the left and the others at the right."""
+    table = [head, *rows] if head is not None else list(rows)
+    titles = head if head is not None else _COST_HEAD
+    widths = [
+        max(
+            _WIDTHS.get(titles[0], 10) if place == 0 else _LEAST.get(titles[place], 8),
+            *(len(row[place]) for row in table),
+        )
+        for place in range(len(table[0]))
+    ]
+    lines = []
+    for row in table:
+        cells = [row[0].ljust(widths[0]), *(cell.rjust(width) for cell, width in zip(row[1:], widths[1:], strict=True))]
+        lines.append("  ".join(cells))
+    return lines
+
+
+_LEAST = {
+    "ET s": 7,
+    "to best": 7,
+    "60 ft": 6,
+    "km/h": 6,
+    "kW": 6,
+    "band %": 6,
+    "DA m": 6,
+    "went by": 12,
+    "cost": 12,
+    "from ft": 7,
+    "to ft": 6,
+    "": 8,
+    "as run": 18,
+    "in the same air": 18,
+}
+
+
+def _page(lines: Iterable[str]) -> str:
+    text = "\n".join(line.rstrip() for line in lines) + "\n"
+    return "".join(letter if letter == "\n" or letter.isprintable() else "?" for letter in text)
