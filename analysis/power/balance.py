@@ -24,13 +24,15 @@ from passband.analysis.results.shifts import Shift
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.priors import GROWTH
 from passband.analysis.statistics.filters import greatest_near, slope
-from passband.analysis.statistics.intervals import find_true_runs
+from passband.analysis.statistics.intervals import bridge, find_true_runs
 
 SLIPPING = 1.03
 """Engine over the tires' speed through the gear from which the clutch is taken to slip: more than a sensor's delay."""
 LAUNCH_SLIP_S, LONG_SLIP_S = 0.2, 0.5
 """An engine ahead of its gear for longer, in the launch's gear and in any, is a clutch that slips, not a ring of the
 drive nor a sensor's moment. [s]"""
+BREAK_S = 0.04
+"""A break in a slip is no shorter. [s]"""
 MEANT_SLIP_S = 2.0
 """A clutch that slips for so long without a break pulls by slipping: the bite of a launch takes half of it. [s]"""
 UNDER_WAY_MPS = 3.0
@@ -167,6 +169,7 @@ def read_driveline_series(
     with np.errstate(invalid="ignore"):
         slipping = engine_rad > (1.0 if converter else SLIPPING) * turns * np.maximum(surface, motion.speed_mps)
     if not converter:
+        slipping = _without_breaks(slipping, step_s)
         slipping &= _can_slip(motion, slipping, spinning, shifts)
     # Behind a converter an engine no faster than its gear is at a change, or brakes: it shows no tire.
     locked = np.isfinite(turns) & ~slipping & ~shifting & np.isfinite(engine_rad) & (not converter)
@@ -289,6 +292,14 @@ def _setup_error(
         lead = np.log(engine_rad / (turns * surface))
     lasts = lasting_lead(lead, fast, step_s=step_s)
     return math.exp(lasts) if lasts is not None and abs(lasts) > SETUP_HALF_WIDTH else 1.0
+
+
+def _without_breaks(slipping: BoolArray, step_s: float) -> BoolArray:
+    """Slip about the threshold is one slip: noise breaks it for moments."""
+    out = np.zeros(slipping.size, dtype=np.bool_)
+    for piece in bridge(find_true_runs(slipping), round(BREAK_S / step_s)):
+        out[piece.start : piece.stop] = True
+    return out
 
 
 def _can_slip(motion: Motion, slipping: BoolArray, spinning: BoolArray, shifts: Sequence[Shift]) -> BoolArray:

@@ -74,7 +74,7 @@ def take_in(library: Library, text: bytes = b"runs=2\n") -> list[str]:
 
 def assert_whole_or_nothing(library: Library, settings, allowed: tuple[int, ...]) -> int:
     """As many runs as allowed, each with all it needs, not one file that belongs to none, and no doubt of that."""
-    assert library.condition.half_width is None
+    assert library.condition.doubt is None
     runs = library.records.find_runs(event=None, car=None, limit=100, after=None)
     assert len(runs) in allowed
     needed = set()
@@ -201,7 +201,7 @@ def test_a_car_is_whole_or_nothing_wherever_the_power_is_cut(planted, settings):
             library.change_car(car, {"name": "Heron II"})
             acknowledged = True
         with opened(settings) as library:
-            assert library.condition.half_width is None
+            assert library.condition.doubt is None
             version = library.records.car(car).version
             assert version == 2 or not acknowledged
             seen.add(version)

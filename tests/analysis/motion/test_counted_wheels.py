@@ -12,9 +12,11 @@ from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
 from passband.analysis.motion.distance import time_the_run
 from passband.analysis.motion.ground_speed import fuse_ground_speed
-from passband.analysis.quantities import FOOT_M
 from passband.analysis.windows.window import RunWindow
 from tests.analysis.strip_run import LAUNCH_S, plain_run, sensor
+
+FOOT_M = 0.3048
+"""The international foot of 1959, exact."""
 
 RUN = plain_run()
 TURN_M, ROLLOUT_M = 1.9, 0.27

@@ -8,9 +8,11 @@ import numpy as np
 import polars as pl
 
 from passband.analysis.given.car import Slip
-from passband.analysis.quantities import FOOT_M
 from passband.analysis.runs.laid import LaidRun, lay_run
 from tests.analysis.sparse_review import read
+
+FOOT_M = 0.3048
+"""The international foot of 1959, exact."""
 
 MARKS_FT = (60, 330, 660, 1000, 1320)
 POWER_MPS3 = 180.0
