@@ -286,8 +286,10 @@ def _timed(
     rollout_sd = float(fitted.deviation(fitted.row_parameter("rollout")[None, :])[0])
     rollout = Estimate(fitted.parameter("rollout"), 1.96 * rollout_sd)
     reach = min(float(fitted.time_s[-1]), end_log_s + 0.3)
-    splits = [split for feet in MARKS_FT if (split := _split(fitted, feet, reach)) is not None and feet <= finish_ft]
-    traps = [trap for feet in TRAPS_FT if (trap := _trap(fitted, feet, reach)) is not None and feet <= finish_ft]
+    shared = _shared_parameters(ground, slip)
+    marks, ends_ft = ([feet for feet in all_ft if feet <= finish_ft] for all_ft in (MARKS_FT, TRAPS_FT))
+    splits = [split for feet in marks if (split := _split(fitted, feet, reach, shared)) is not None]
+    traps = [trap for feet in ends_ft if (trap := _trap(fitted, feet, reach, shared)) is not None]
     scale = _scale(fitted, ground) if slip is not None else None
     basis = ground.basis + (", timing slip" if slip is not None else "")
     motion = _motion(fitted, start, ground, slip, scale)
@@ -324,26 +326,38 @@ def _row_moment(fitted: Posterior, at_s: float) -> FloatArray:
     return -(fitted.row_distance(at_s) - fitted.row_parameter("rollout")) / pace
 
 
-def _split(fitted: Posterior, feet: int, reach_s: float) -> Split | None:
+def _parted(
+    fitted: Posterior, value: float, row: FloatArray, shared: Mapping[str, str], *, more_sd: float = 0.0
+) -> Estimate:
+    """A linear figure of the fit: what shared parameters make of it by cause, the rest the run's own."""
+    spread = fitted.spread(row[None, :])[:, 0]
+    own = float(row @ spread) + more_sd**2
+    effects: dict[str, float] = {}
+    for name, cause in ((name, cause) for name, cause in shared.items() if name in fitted.names):
+        sd = float(fitted.deviation(fitted.row_parameter(name)[None, :])[0])
+        effect = float(spread[fitted.time_s.size + fitted.names.index(name)]) / sd if sd > 0.0 else 0.0
+        own -= effect**2
+        effects[cause] = 1.96 * effect
+    return Estimate.parted(value, 1.96 * max(own, more_sd**2) ** 0.5, effects)
+
+
+def _split(fitted: Posterior, feet: int, reach_s: float, shared: Mapping[str, str]) -> Split | None:
     at = _moment(fitted, feet * FOOT_M, reach_s)
     if at is None:
         return None
     row = _row_moment(fitted, at) - fitted.row_parameter("clock start")
     pace = float(np.interp(at, fitted.time_s, fitted.speed))
-    time_sd = np.hypot(float(fitted.deviation(row[None, :])[0]), STRAGGLE_M / pace)
-    speed_sd = float(fitted.deviation(fitted.row_speed(at)[None, :])[0])
-    time = at - fitted.parameter("clock start")
-    return Split(feet, Estimate(time, 1.96 * float(time_sd)), Estimate(pace, 1.96 * speed_sd))
+    time = _parted(fitted, at - fitted.parameter("clock start"), row, shared, more_sd=STRAGGLE_M / pace)
+    return Split(feet, time, _parted(fitted, pace, fitted.row_speed(at), shared))
 
 
-def _trap(fitted: Posterior, feet: int, reach_s: float) -> Trap | None:
+def _trap(fitted: Posterior, feet: int, reach_s: float, shared: Mapping[str, str]) -> Trap | None:
     at, before = (_moment(fitted, feet * FOOT_M - back, reach_s) for back in (0.0, TRAP_LENGTH_M))
     if at is None or before is None:
         return None
     speed = TRAP_LENGTH_M / (at - before)
-    row = _row_moment(fitted, at) - _row_moment(fitted, before)
-    sd = float(fitted.deviation(row[None, :])[0]) * speed**2 / TRAP_LENGTH_M
-    return Trap(feet, Estimate(speed, 1.96 * sd))
+    row = (_row_moment(fitted, at) - _row_moment(fitted, before)) * (-(speed**2) / TRAP_LENGTH_M)
+    return Trap(feet, _parted(fitted, speed, row, shared))
 
 
 def _scale(fitted: Posterior, ground: GroundSpeed) -> Estimate:
@@ -384,8 +398,13 @@ def _shared_parameters(ground: GroundSpeed, slip: Slip | None) -> dict[str, str]
     if slip is not None:
         return {}
     if ground.through_driveline:
-        return {"scale": f"{CAR}: tire's size", "slip": f"{CAR}: tire's usual slip", "growth": f"{CAR}: tire's growth"}
-    return {"scale": f"{DEVICE}: speed's scale"}
+        return {
+            COMMON: f"{DEVICE}: sensors' lateness",
+            "scale": f"{CAR}: tire's size",
+            "slip": f"{CAR}: tire's usual slip",
+            "growth": f"{CAR}: tire's growth",
+        }
+    return {"scale": f"{DEVICE}: speed's scale", COMMON: f"{DEVICE}: sensors' lateness"}
 
 
 def _errors(fitted: Posterior, rows: FloatArray, at_s: FloatArray, shared: Mapping[str, str]) -> SpeedErrors:

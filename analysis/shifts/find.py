@@ -155,7 +155,8 @@ def _find_edges(
     earliest_s = left.start_s + 0.05
     early_s, late_s = max(earliest_s, left.end_s - 0.3), right.start_s + 0.7
     fall = find_fall(engine, half_way, earliest_s=early_s, latest_s=late_s)
-    if fall is not None and not slips and not _carried(engine, driven * np.exp(level_after), fall):
+    sure = fall is not None and not slips and not _spins_after(motion, fall)
+    if fall is not None and sure and not _carried(engine, driven * np.exp(level_after), fall):
         fall = _later_fall(engine, half_way, driven * np.exp(level_after), fall, until_s=right.end_s) or fall
     if fall is None and not slips:
         early_s, late_s = max(earliest_s, left.end_s - FALL_BEFORE_S), right.start_s + FALL_AFTER_S
@@ -181,6 +182,12 @@ def _find_edges(
     if start.evidence == "engine_speed" and start.time_s > engine.copied_from_s:
         start = replace(start, plus_minus_s=float(np.hypot(start.plus_minus_s, engine.copy_step_s)))
     return _Edges(start, end, wheels, step, geared_rpm)
+
+
+def _spins_after(motion: Motion, fall: Fall) -> bool:
+    """Whether the tires spin as the next gear takes hold: then the engine turns with them, and not with the ground."""
+    about = (motion.time_s > fall.middle_s - CARRIED_WITHIN_S) & (motion.time_s < fall.bottom_s + CARRIED_WITHIN_S)
+    return bool(motion.spinning[about].any())
 
 
 def _carried(engine: EngineSpeed, next_gear_rpm: FloatArray, fall: Fall) -> bool:

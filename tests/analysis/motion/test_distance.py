@@ -85,3 +85,16 @@ def test_motion_runs_from_clock_start():
     found, _ = timed()
     assert np.interp(0.0, found.motion.time_s, found.motion.distance_m) == pytest.approx(0.0, abs=0.02)
     assert found.finish_s == pytest.approx(true_split(1320), abs=0.01)
+
+
+def test_what_the_speeds_scale_makes_of_splits_is_shared_by_runs_and_a_slip_settles_it():
+    without, _ = timed()
+    last = without.distance.splits[-1]
+    (scale,) = [part for part in last.time_s.shared if part.cause == "device: speed's scale"]
+    # Hand: a receiver's scale is good to 0.00015 (one sigma); the line then lies off by so much of 1320 ft
+    off_m = 1.96 * 0.00015 * 1320 * FOOT_M
+    assert abs(scale.effect) == pytest.approx(off_m / last.speed_mps.value, rel=0.1)
+    parts = [last.time_s.run_plus_minus, *(part.effect for part in last.time_s.shared)]
+    assert last.time_s.plus_minus == pytest.approx(np.hypot.reduce(parts))
+    by_slip, _ = timed(slip=slip_of_the_run())
+    assert not any("scale" in part.cause for part in by_slip.distance.splits[-1].speed_mps.shared)
