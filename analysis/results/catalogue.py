@@ -323,6 +323,8 @@ _ENTRIES = (
     Entry("tires-slip-throughout", NOTE,
           "The driven tires slip steadily through the run; its heat is the engine's work.",
           "Look at tire pressure, tires and track."),
+    Entry("missed-shift", CAUTION, "A gear was missed at first: nothing pulled until it was in.",
+          "Look at the over-rev, and at dogs and forks."),
     Entry("drive-lost", STOP, "The engine ran off while the car slowed: something in the driveline let go.",
           "Look for a broken axle, shaft or coupling before another run."),
     Entry("clutch-slips", CAUTION, "The clutch slipped again after it had locked.", "Look at the clutch."),

@@ -32,7 +32,7 @@ from passband.analysis.shifts.edges import (
 )
 from passband.analysis.shifts.figures import lowest_rpm_of_shift, measure_boost_through, measure_cost, rpm_before_shift
 from passband.analysis.shifts.interruptions import find_lifts, find_limiter, tell_interruptions
-from passband.analysis.shifts.kinds import name_shifts
+from passband.analysis.shifts.kinds import name_shifts, tell_missed
 from passband.analysis.shifts.step import rpm_after_shift
 
 KEPT_WITHIN_S = 2.0
@@ -83,7 +83,12 @@ def find_shifts(
     lifts = find_lifts(evidence.traces, shifts, launch_s=launch_s, end_s=end_s)
     named = name_shifts(shifts, engine, evidence.traces, evidence.car, limiter=held)
     lost = [pair for pair, shift in zip(pairs, found, strict=True) if shift is None and pair[1].start_s < end_s]
-    return tuple(named), [*_doubt_rate(engine, shifts), *_not_measured(lost), *tell_interruptions([*held, *lifts])]
+    return tuple(named), [
+        *_doubt_rate(engine, shifts),
+        *_not_measured(lost),
+        *tell_missed(named, engine),
+        *tell_interruptions([*held, *lifts]),
+    ]
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,6 @@
 """What a shift was: normal, missed at first, double, late, short, lifted, or a converter's.
 
-Public: `name_shifts`.
+Public: `name_shifts`, `tell_missed`.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import numpy as np
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.given.car import Car
+from passband.analysis.results.findings import Finding
 from passband.analysis.results.shifts import Shift, ShiftKind
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.priors import LIFTED
@@ -85,6 +86,35 @@ def name_shifts(
             kind = ShiftKind.SHORT
         named.append(replace(shift, kind=kind))
     return named
+
+
+def tell_missed(shifts: Sequence[Shift], engine: EngineSpeed) -> list[Finding]:
+    """Say which gears were missed at first, and what the engine did meanwhile.
+
+    Parameters
+    ----------
+    shifts : sequence of Shift
+        Named.
+    engine : EngineSpeed
+        Noise out.
+
+    Returns
+    -------
+    list of Finding
+        One for each.
+    """
+    found = []
+    for shift in shifts:
+        if shift.kind is not ShiftKind.MISSED:
+            continue
+        between = (engine.true_time_s > shift.time_s) & (engine.true_time_s < shift.end_s)
+        highest = f", the engine up to {engine.rpm[between].max():.0f} rpm meanwhile" if between.any() else ""
+        text = (
+            f"Gear {shift.to_gear} was missed at first: from {shift.time_s:.2f} s until it carried at "
+            f"{shift.end_s:.2f} s nothing pulled{highest}. Look at the over-rev, and at dogs and forks."
+        )
+        found.append(Finding("missed-shift", "caution", text, f"{shift.time_s:.2f} s from clock start"))
+    return found
 
 
 def _was_missed(shift: Shift, usual_s: float, engine: EngineSpeed) -> bool:
