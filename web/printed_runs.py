@@ -47,7 +47,7 @@ def print_costs(base: str, costs: PairCosts) -> str:
     total = costs.difference_s
     lines = ["=" * WIDTH]
     lines += wrap(f"{costs.label} against {base}, to {costs.at_m / FOOT_M:.0f} ft", WIDTH)
-    lines.append(f"{total.value:+.3f} s +- {_doubt(total, 3)}  (positive: {costs.label} was slower)"[:WIDTH])
+    lines.append(f"{total.value:+.3f} s +- {_half_width(total, 3)}  (positive: {costs.label} was slower)"[:WIDTH])
     lines += ["-" * WIDTH, *_columns(_COST_HEAD, [_cost_row(part) for part in costs.parts])]
     lines += _columns(None, [("all", "", "", f"{1000 * total.value:+.0f}", f"{1000 * total.value:+.0f}", "")])
     lines += ["", *wrap(_COST_WORDS, WIDTH)]
@@ -70,8 +70,8 @@ def _cost_row(part: CostPart) -> tuple[str, ...]:
         part.name,
         f"{part.from_m / FOOT_M:.0f}",
         f"{part.to_m / FOOT_M:.0f}",
-        f"{1000 * part.elapsed_s.value:+.0f} +-{1000 * part.elapsed_s.plus_minus:.0f}",
-        f"{1000 * part.cost_s.value:+.0f} +-{1000 * part.cost_s.plus_minus:.0f}",
+        f"{1000 * part.elapsed_s.value:+.0f} +-{_half_width(part.elapsed_s.scaled(1000.0), 0)}",
+        f"{1000 * part.cost_s.value:+.0f} +-{_half_width(part.cost_s.scaled(1000.0), 0)}",
         f"({1000 * part.cost_constant_force_s:+.0f})",
     )
 
@@ -172,11 +172,13 @@ def _scaled(both: BothAirs, factor: float) -> BothAirs:
 
 
 def _told_estimate(one: Estimate, digits: int, *, sign: bool = False) -> str:
-    return f"{one.value:{'+' if sign else ''}.{digits}f} +- {_doubt(one, digits)}"
+    return f"{one.value:{'+' if sign else ''}.{digits}f} +- {_half_width(one, digits)}"
 
 
-def _doubt(one: Estimate, digits: int) -> str:
-    return f"{one.plus_minus:.{digits}f}"
+def _half_width(one: Estimate, digits: int) -> str:
+    """Never printed as nothing: one step of the last digit at least, unless it is none."""
+    shown = max(one.plus_minus, 10.0**-digits) if one.plus_minus > 0 else 0.0
+    return f"{shown:.{digits}f}"
 
 
 _SEASON = (
@@ -184,6 +186,12 @@ _SEASON = (
     ("same air", "elapsed_same_air_s", 1.0, 3), ("60 ft", "t60_s", 1.0, 3), ("km/h", "trap_1320_mps", 1 / 3.6, 1),
     ("kW", "average_w", 1000.0, 1), ("band %", "share_in_band", 0.01, 0), ("DA m", "density_altitude_m", 1.0, 0),
 )  # fmt: skip
+
+_SPREADS = {
+    "elapsed_time_s": ("ET", 1.0, "s", 3), "elapsed_same_air_s": ("ET in the same air", 1.0, "s", 3),
+    "t60_s": ("60 ft", 1.0, "s", 3), "average_w": ("average power", 1000.0, "kW", 1),
+    "share_in_band": ("time in the band", 0.01, "%", 1), "rpm_at_launch": ("launch RPM", 1.0, "rpm", 0),
+}  # fmt: skip
 
 
 def print_season(sheet: SeasonSheet) -> str:
@@ -204,9 +212,9 @@ def print_season(sheet: SeasonSheet) -> str:
     lines += [f"best of the clean runs: {sheet.best or 'none'}"]
     for one in sheet.spreads:
         if one.standard_deviation is not None:
-            lines.append(
-                f"{one.figure}: mean {one.mean:.6g}, deviation {one.standard_deviation:.3g} over {one.runs} clean runs"
-            )
+            name, scale, unit, digits = _SPREADS.get(one.figure, (one.figure, 1.0, "", 3))
+            mean, spread = (f"{value / scale:.{digits}f}" for value in (one.mean, one.standard_deviation))
+            lines += wrap(f"{name}: mean {mean}, standard deviation {spread} {unit} over {one.runs} clean runs", WIDTH)
     wrong = [f"{run['label']}: {run['faults']}" for run in sheet.runs if run["faults"]]
     if wrong:
         lines += ["", "WHAT WENT WRONG"]

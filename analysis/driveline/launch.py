@@ -11,7 +11,7 @@ from passband.analysis.driveline.ratios import GRID_HZ, TurnRatio, TurnSource
 from passband.analysis.driveline.state import DrivelineState
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
-from passband.analysis.quantities import FOOT_M, FloatArray
+from passband.analysis.quantities import FOOT_M, BoolArray, FloatArray
 from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
@@ -19,7 +19,7 @@ from passband.analysis.results.gears import Gears
 from passband.analysis.results.launch import Launch
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.evidence import RunEvidence
-from passband.analysis.statistics.intervals import find_true_runs
+from passband.analysis.statistics.intervals import Interval, find_true_runs
 
 HOLD_S = 0.2
 """Launch RPM is the mean over this long before the release, by definition: some beats of a two-step. [s]"""
@@ -124,7 +124,24 @@ def _rpm_at_launch(engine: EngineSpeed, launch_s: float) -> Estimate | None:
     ]
     moved = max(abs(value - float(held.mean())) for value in shifted) if shifted else 0.0
     beats = float(held.std()) * min(BEATS_SHARE / np.sqrt(held.size), BEATS_COUNTED / held.size)
-    return Estimate(float(held.mean()), float(np.hypot(beats, 0.25 * moved)) + OWN_RPM)
+    bridged = _bridged(engine, release_s - HOLD_S, release_s)
+    return Estimate(float(held.mean()), float(np.sqrt(beats**2 + (0.25 * moved) ** 2 + bridged**2)) + OWN_RPM)
+
+
+def _bridged(engine: EngineSpeed, start_s: float, stop_s: float) -> float:
+    """What samples taken out as noise leave open of a mean, rpm: a bridge may be off by what it climbs in all."""
+    inside = (engine.true_time_s >= start_s) & (engine.true_time_s <= stop_s)
+    left_open = 0.0
+    for piece in find_true_runs(engine.noisy):
+        share = float(np.mean(_within(piece, inside)))
+        left_open += share * float(np.ptp(engine.rpm[max(piece.start - 1, 0) : piece.stop + 1]))
+    return left_open
+
+
+def _within(piece: Interval, inside: BoolArray) -> BoolArray:
+    """Which of the samples inside belong to a piece."""
+    place = np.flatnonzero(inside)
+    return np.asarray((place >= piece.start) & (place < piece.stop))
 
 
 def tires_follow_from(launch: Launch) -> float | None:

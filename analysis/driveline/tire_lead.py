@@ -1,4 +1,4 @@
-"""Why driven tires turn faster than the ground goes by: they slip, or their circumference was told wrong.
+"""Why driven tires turn faster than the ground goes by: they slip, or their circumference was given wrong.
 
 Slip goes with force: it falls as pull falls and vanishes once the throttle is shut. A wrong circumference, or a wheel
 scaled by another tire, is one share at every speed and pull. Where a run does not tell them apart, both stay open.
@@ -25,7 +25,7 @@ gravity a fifth of the wheelbase high): both divided by what the axle carries. T
 LEAST_GRIP_LEFT = 0.3
 """1 - yield x pull / weight goes no lower: nearer to the tires' grip nothing holds. [-]"""
 SCALE_SD = 0.003
-"""Spread of a told circumference against the logged speed's own scale. [-]"""
+"""Spread of a given circumference against the logged speed's own scale. [-]"""
 NOT_GIVEN_SCALE_SD, WRONG_SCALE_SD = 0.05, 0.1
 """The same where no circumference was given, and where the one given is another tire's. [-]"""
 MUCH_SLIP_PER_G, MUCH_SLIP_PER_G_SD = 0.12, 0.15
@@ -55,7 +55,7 @@ circumference off by more than that; tires that slip by more than the third. [-]
 class LeadCause(StrEnum):
     """What explains the lead of the driven tires."""
 
-    AS_TOLD = "as told"
+    AS_GIVEN = "as given"
     """The usual slip and growth on the circumference given, or on any where none was."""
     CIRCUMFERENCE = "circumference"
     """A circumference, or a wheel's scale, that is wrong."""
@@ -147,7 +147,7 @@ def explain_lead(known: Lead, *, axle: str, told: bool, each: float) -> LeadFit:
     much = (MUCH_SLIP_PER_G, MUCH_SLIP_PER_G_SD)
     bend = (YIELD[axle] / most, YIELD_SD / most)
     tried = {
-        LeadCause.AS_TOLD: (1.0 - WRONG_ODDS - 2.0 * MUCH_SLIP_ODDS, (near, usual, growth, bend)),
+        LeadCause.AS_GIVEN: (1.0 - WRONG_ODDS - 2.0 * MUCH_SLIP_ODDS, (near, usual, growth, bend)),
         LeadCause.STEADY_SLIP: (MUCH_SLIP_ODDS, (near, (STEADY_SLIP, STEADY_SLIP_SD), growth, bend)),
         LeadCause.CIRCUMFERENCE: (WRONG_ODDS, (wide, usual, growth, bend)),
         LeadCause.SLIP: (MUCH_SLIP_ODDS, (near, much, growth, bend)),
@@ -206,8 +206,8 @@ def _wrong_circumference(scale: float, slips: float) -> Finding:
     percent = 100.0 * float(np.expm1(scale))
     text = (
         f"At every pull the driven tires turn {abs(percent):.1f} % {'faster' if percent > 0 else 'slower'} than the "
-        f"circumference told and their slip of {100 * slips:.1f} % explain: the circumference, or the wheel's scale in "
-        f"the logger, is too {'large' if percent > 0 else 'small'} by that. It was taken so, not for slip."
+        f"circumference given and their slip of {100 * slips:.1f} % explain: the circumference, or the wheel's scale "
+        f"in the logger, is too {'large' if percent > 0 else 'small'} by that. It was taken so, not for slip."
     )
     return Finding("circumference-disagrees", "caution", text, "car setup, tire_circumference")
 

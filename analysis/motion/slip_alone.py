@@ -10,6 +10,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.given.car import Slip
+from passband.analysis.motion.distance import (
+    PRINTED_PLUS_MINUS_MPS,
+    PRINTED_PLUS_MINUS_S,
+    ROLLOUT_SD_M,
+    TOLD_ROLLOUT_SD_M,
+    USUAL_ROLLOUT_M,
+)
 from passband.analysis.quantities import FOOT_M, FloatArray
 from passband.analysis.results.distance import Distance, Split, Trap
 from passband.analysis.results.estimate import Estimate
@@ -17,10 +24,6 @@ from passband.analysis.results.findings import Finding
 
 LEAST_MARKS = 2
 """One time alone says nothing of how speed grew."""
-USUAL_ROLLOUT_M, ROLLOUT_PLUS_MINUS_M, GIVEN_PLUS_MINUS_M = 0.27, 0.09, 0.004
-"""Where nobody gave it: 7 to 14 in; and where somebody did. Common practice, no source. [m]"""
-PRINTED_PLUS_MINUS_S, PRINTED_PLUS_MINUS_MPS = 0.0006, 0.0026
-"""Half the last digit that a slip prints, and a little for the beam. [s], [m/s]"""
 POWER_OF_WAY = 2.0 / 3.0
 """At constant power time goes with distance to this: in it, times at the marks lie on a line that bends little."""
 BETWEEN_MARKS = 0.04
@@ -87,7 +90,7 @@ def read_slip_alone(slip: Slip | None, *, rollout_m: float | None, finish_ft: in
     )
     distance = Distance(
         basis="timing slip alone",
-        rollout_m=Estimate(rollout, GIVEN_PLUS_MINUS_M if rollout_m else ROLLOUT_PLUS_MINUS_M),
+        rollout_m=Estimate(rollout, 1.96 * (TOLD_ROLLOUT_SD_M if rollout_m else ROLLOUT_SD_M)),
         scale=None,
         splits=splits,
         traps=tuple(Trap(feet, Estimate(trap, PRINTED_PLUS_MINUS_MPS)) for feet, trap in traps.items()),

@@ -139,3 +139,21 @@ def test_a_lift_in_first_gear_hides_no_lock():
     lifted = replace(run, traces=Traces((replace(engine, values=np.where(dip, 0.9, 1.0) * engine.values), *others)))
     launch = measured(lifted)
     assert launch.clutch_locked_s == pytest.approx(1.3, abs=0.06) and launch.rises_again_s is None
+
+
+def test_noise_over_the_hold_opens_launch_rpm_by_what_bridges_it():
+    # Planted: half a second before the launch is lost, and the bridge climbs from 3,000 rpm to the launch's own
+    run = plant_run()
+    engine = run.traces.get("engine_speed")
+    lost = (engine.time_s > -0.5) & (engine.time_s < -0.02)
+    rpm = np.where(engine.time_s <= -0.5, 3000.0, np.where(lost, 0.0, engine.values))
+    traces = Traces(tuple(replace(one, values=rpm) if one is engine else one for one in run.traces))
+    sound, spoilt = (
+        measure_launch(
+            run.motion, at, label_gears(run.motion, at, run.car, launch_s=0.0, end_s=run.end_s), launch_s=0.0
+        )
+        for at in (run.traces, traces)
+    )
+    off = abs(spoilt.rpm_at_launch.value - run.launch_rpm)
+    assert off > 20 * sound.rpm_at_launch.plus_minus
+    assert off <= spoilt.rpm_at_launch.plus_minus

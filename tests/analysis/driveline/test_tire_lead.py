@@ -29,7 +29,7 @@ def codes(found, pull=PULL):
 def test_the_usual_slip_is_as_told():
     # Planted: 0.03 per g
     found = explain(0.03 * PULL - GROWTH)
-    assert found.cause is LeadCause.AS_TOLD and found.odds > 0.9
+    assert found.cause is LeadCause.AS_GIVEN and found.odds > 0.9
     assert found.slip(PULL) == pytest.approx(0.03 * PULL, abs=0.002)
     assert codes(found) == []
 
@@ -70,7 +70,7 @@ def test_at_one_pull_without_a_roll_out_it_may_be_either():
 
 def test_without_a_circumference_told_none_is_wrong():
     found = explain(0.03 * PULL - GROWTH + 0.05, told=False)
-    assert found.cause is LeadCause.AS_TOLD and codes(found) == []
+    assert found.cause is LeadCause.AS_GIVEN and codes(found) == []
 
 
 def test_nothing_measured_tells_nothing():
