@@ -1,4 +1,4 @@
-"""The command line: review, read, weekend, compare, change, serve, demo, backup, restore, recheck, trash.
+"""The command line: review, read, weekend, compare, change, turbo, bench, serve, demo, backup, restore, recheck, trash.
 
 Nothing heavy is imported before a command asks for it, so that a mistyped word is answered at once.
 
@@ -60,7 +60,8 @@ def _parser() -> argparse.ArgumentParser:
     )
     commands = parser.add_subparsers(
         required=True,
-        metavar="review | read | weekend | compare | change | serve | demo | backup | restore | recheck | trash",
+        metavar="review | read | weekend | compare | change | turbo | bench | "
+        "serve | demo | backup | restore | recheck | trash",
     )
 
     review = commands.add_parser("review", help="review the run or runs in one trip's logs")
@@ -140,7 +141,26 @@ def _add_runs(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
     weekend.add_argument("--out", type=Path, metavar="SHEET", help="write the sheet, .csv or .parquet")
     weekend.set_defaults(command=_weekend)
 
-    for command in (compare, change, weekend):
+    turbo = commands.add_parser("turbo", help="lay a run over the compressor's map")
+    turbo.add_argument("--run", required=True, metavar="LABEL", help="the run")
+    turbo.add_argument("--map", required=True, type=Path, metavar="MAP.csv", help="points along the map's speed lines")
+    turbo.add_argument("--compressors", type=int, default=1, metavar="N", help="alike and side by side")
+    turbo.add_argument(
+        "--volumetric-efficiency", metavar="SHARE", help='on the density in the manifold, such as "0.95 +- 0.04"'
+    )
+    turbo.add_argument("--inlet-loss", default="0 kPa", metavar="PRESSURE", help="before the compressor, at most flow")
+    turbo.add_argument("--charge-loss", default="0 kPa", metavar="PRESSURE", help="cooler and pipes, at most flow")
+    turbo.add_argument("--picture", type=Path, metavar="FILE.svg", help="write a picture of it")
+    turbo.set_defaults(command=_turbo)
+
+    bench = commands.add_parser("bench", help="lay a flow sheet and a dynamometer's curve beside a run")
+    bench.add_argument("--run", required=True, metavar="LABEL", help="the run")
+    bench.add_argument("--flow", type=Path, metavar="SHEET.csv", help="the flow bench's sheet")
+    bench.add_argument("--dyno", type=Path, metavar="CURVE.csv", help="the dynamometer's curve")
+    bench.add_argument("--picture", type=Path, metavar="FILE.svg", help="write a picture of both curves")
+    bench.set_defaults(command=_bench)
+
+    for command in (compare, change, weekend, turbo, bench):
         command.add_argument("list", type=Path, metavar="RUNS.toml", help="the list of runs")
         command.add_argument("--car", type=Path, help="the car of all runs that name none of their own")
         command.add_argument("--json", action="store_true", help="print JSON instead of tables")
@@ -162,6 +182,25 @@ def _weekend(told: argparse.Namespace) -> int:
     from passband.service.printing_runs import print_weekend
 
     return print_weekend(told.list, car=told.car, as_json=told.json, out=told.out)
+
+
+def _turbo(told: argparse.Namespace) -> int:
+    from passband.service.bench_and_map import print_turbo, turbo_given
+
+    given = turbo_given(told.compressors, told.volumetric_efficiency, told.inlet_loss, told.charge_loss)
+    return print_turbo(
+        told.list, label=told.run, car=told.car, map_path=told.map, given=given, picture=told.picture,
+        as_json=told.json,
+    )  # fmt: skip
+
+
+def _bench(told: argparse.Namespace) -> int:
+    from passband.service.bench_and_map import print_bench
+
+    return print_bench(
+        told.list, label=told.run, car=told.car, flow=told.flow, dyno=told.dyno, picture=told.picture,
+        as_json=told.json,
+    )  # fmt: skip
 
 
 def _review(told: argparse.Namespace) -> int:

@@ -1,6 +1,6 @@
 """The runs of a list reviewed, several at a time, each in a process of its own.
 
-Public: `ReviewedOne`, `review_listed`.
+Public: `ReviewedOne`, `review_listed`, `reviews_of`.
 """
 
 from __future__ import annotations
@@ -99,8 +99,24 @@ def _counted(done: Iterable[T], listed: Sequence[ListedRun]) -> Iterator[T]:
         say("\r\x1b[K")
 
 
-def _review_one(listed: ListedRun) -> list[LaidRun]:
-    """Read the logs and review the runs in them."""
+def reviews_of(listed: ListedRun) -> list[FullReview]:
+    """Read the logs of one run of a list and review the runs in them.
+
+    Parameters
+    ----------
+    listed : ListedRun
+        What to review.
+
+    Returns
+    -------
+    list of FullReview
+        In the order of the logs; at least one.
+
+    Raises
+    ------
+    GivenError
+        If the logs cannot be read as a run; the sentence begins with the run's label.
+    """
     from passband.analysis.channels.log import LogError
     from passband.analysis.reading import read_log
     from passband.analysis.results.review import RunFacts
@@ -113,10 +129,13 @@ def _review_one(listed: ListedRun) -> list[LaidRun]:
             read_log(path.read_bytes(), name=path.name, mapping=car.channels, index=index)
             for index, path in enumerate(listed.logs)
         ]
-        reviews = review(logs, car, listed.slips, listed.air, finish_ft=listed.finish_ft, facts=facts)
+        return review(logs, car, listed.slips, listed.air, finish_ft=listed.finish_ft, facts=facts)
     except LogError as error:
         raise GivenError(f"Run {listed.label!r} cannot be reviewed: {error}") from None
-    return [_laid(listed, one, number) for number, one in enumerate(reviews)]
+
+
+def _review_one(listed: ListedRun) -> list[LaidRun]:
+    return [_laid(listed, one, number) for number, one in enumerate(reviews_of(listed))]
 
 
 def _laid(listed: ListedRun, full: FullReview, number: int) -> LaidRun:

@@ -1,0 +1,243 @@
+"""Commands that lay a bench's sheets and a compressor's map beside one run of a list.
+
+Public: `turbo_given`, `print_turbo`, `print_bench`.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from passband.service.given import GivenError
+from passband.service.many_runs import reviews_of
+from passband.service.printing import print_json
+from passband.service.run_list import ListedRun, read_run_list
+
+if TYPE_CHECKING:
+    from passband.analysis.bench.sheets import DynoCurve, FlowSheet
+    from passband.analysis.review import FullReview
+    from passband.analysis.turbo.path import TurboGiven
+
+LIKELY_EFFICIENCY = (0.4, 1.6)
+"""Volumetric efficiencies beyond these are no engine's."""
+MOST_LOSS_PA = 100_000.0
+"""More than this is lost in no pipe that is open. [Pa]"""
+
+
+def turbo_given(compressors: int, volumetric_efficiency: str | None, inlet_loss: str, charge_loss: str) -> TurboGiven:
+    """What a user says of a turbo's installation, checked.
+
+    Parameters
+    ----------
+    compressors : int
+        How many, alike and side by side.
+    volumetric_efficiency : str or None
+        A share or per cent, with its plus-minus or without: ``0.95 +- 0.04``.
+    inlet_loss, charge_loss : str
+        Pressures with their units.
+
+    Returns
+    -------
+    TurboGiven
+        In SI.
+
+    Raises
+    ------
+    GivenError
+        If one of them cannot be, with what to write.
+    """
+    from passband.analysis.turbo.path import TurboGiven
+
+    if not 1 <= compressors <= 4:
+        raise GivenError(f"--compressors {compressors}: write how many work side by side, 1 to 4.")
+    losses = [_loss(name, text) for name, text in (("--inlet-loss", inlet_loss), ("--charge-loss", charge_loss))]
+    if volumetric_efficiency is None:
+        return TurboGiven(compressors, inlet_loss_pa=losses[0], charge_loss_pa=losses[1])
+    value, half = _efficiency(volumetric_efficiency)
+    return TurboGiven(compressors, value, half, *losses)
+
+
+def _loss(name: str, text: str) -> float:
+    from passband.analysis.quantities import parse_quantity, split_quantity
+
+    try:
+        number, unit = split_quantity(text)
+        if not unit:
+            raise ValueError(f"says no unit: write {number!r} with one, such as '{number} kPa'")
+        loss = parse_quantity(text, si_unit="Pa", name="pressure")
+    except ValueError as error:
+        raise GivenError(f"{name} {text!r}: {error}.") from None
+    if not 0.0 <= loss <= MOST_LOSS_PA:
+        raise GivenError(f"{name} {text!r} is {loss / 1000.0:.0f} kPa: a loss lies between 0 and 100 kPa.")
+    return loss
+
+
+def _efficiency(text: str) -> tuple[float, float]:
+    from passband.analysis.given.plus_minus import part_plus_minus
+    from passband.analysis.quantities import parse_quantity
+    from passband.analysis.turbo.path import TurboGiven
+
+    value, half = part_plus_minus(text) or (text, None)
+    try:
+        share = parse_quantity(value, si_unit="", name="volumetric efficiency")
+        width = TurboGiven().volumetric_efficiency_half if half is None else parse_quantity(half, si_unit="", name="it")
+    except ValueError as error:
+        raise GivenError(f"--volumetric-efficiency {text!r}: {error}.") from None
+    if not LIKELY_EFFICIENCY[0] <= share <= LIKELY_EFFICIENCY[1]:
+        raise GivenError(f"--volumetric-efficiency {text!r} is {share:g}: write a share such as 0.95, or 95 %.")
+    return share, abs(width)
+
+
+def _one_run(path: Path, label: str, car: Path | None) -> tuple[ListedRun, FullReview]:
+    listed = read_run_list(path, car=car)
+    for one in listed:
+        if one.label == label:
+            return one, reviews_of(one)[0]
+    raise GivenError(
+        f"No run of the list is labelled {label!r}; its labels are {', '.join(repr(one.label) for one in listed)}."
+    )
+
+
+def print_turbo(
+    path: Path, *, label: str, car: Path | None, map_path: Path, given: TurboGiven, picture: Path | None, as_json: bool
+) -> int:
+    """Lay one run of a list over a compressor's map and print its way over it.
+
+    Parameters
+    ----------
+    path : Path
+        The list of runs.
+    label : str
+        The run.
+    car : Path, optional
+        The car of runs that name none.
+    map_path : Path
+        Points along the map's speed lines.
+    given : TurboGiven
+        The installation.
+    picture : Path, optional
+        Where to write a picture, ``.svg``.
+    as_json : bool
+        JSON instead of a page.
+
+    Returns
+    -------
+    int
+        0.
+
+    Raises
+    ------
+    GivenError
+        If the list, the label or the picture's name cannot be used, or the run cannot be laid on the map.
+    LogError
+        If the map cannot be read.
+    """
+    from passband.analysis.report import as_table
+    from passband.analysis.results.findings import Finding
+    from passband.analysis.turbo.map import read_compressor_map
+    from passband.analysis.turbo.path import follow_on_map
+    from passband.analysis.turbo.run_air import run_air_of
+
+    _check_picture(picture)
+    compressor = read_compressor_map(map_path.read_bytes(), name=map_path.name)
+    listed, full = _one_run(path, label, car)
+    air = run_air_of(full, as_table(full).frame, listed.car)
+    way = air if isinstance(air, Finding) else follow_on_map(compressor, air, given)
+    if isinstance(way, Finding):
+        raise GivenError(way.text)
+    if picture is not None:
+        from passband.web.map_picture import map_svg
+
+        picture.write_text(map_svg(compressor, way, full.shifts), encoding="utf-8")
+    if as_json:
+        from passband.analysis.results.codec import plain
+
+        print_json({"run": label, "way": plain(way)})
+        return 0
+    from passband.web.printed_bench import print_way
+
+    print(print_way(label, compressor, way), end="")
+    return 0
+
+
+def print_bench(
+    path: Path,
+    *,
+    label: str,
+    car: Path | None,
+    flow: Path | None,
+    dyno: Path | None,
+    picture: Path | None,
+    as_json: bool,
+) -> int:
+    """Lay a flow sheet and a dynamometer's curve beside one run of a list and print both.
+
+    Parameters
+    ----------
+    path : Path
+        The list of runs.
+    label : str
+        The run.
+    car : Path, optional
+        The car of runs that name none.
+    flow, dyno : Path, optional
+        The bench's sheets; one at least.
+    picture : Path, optional
+        Where to write a picture of both power curves, ``.svg``.
+    as_json : bool
+        JSON instead of a page.
+
+    Returns
+    -------
+    int
+        0.
+
+    Raises
+    ------
+    GivenError
+        If neither sheet is given, or the list, the label or the picture's name cannot be used.
+    LogError
+        If a sheet cannot be read.
+    """
+    sheet, curve = _sheets(flow, dyno)
+    _check_picture(picture, of=dyno)
+    listed, full = _one_run(path, label, car)
+    from passband.analysis.bench.beside_track import lay_beside_track
+    from passband.analysis.bench.head import measure_head
+    from passband.analysis.results.unknown import known
+
+    head = None if sheet is None else measure_head(sheet, bore_m=listed.car.bore, stroke_m=listed.car.stroke)
+    beside = None if curve is None else lay_beside_track(curve, known(full.power))
+    if picture is not None and curve is not None and beside is not None:
+        from passband.web.bench_picture import bench_svg
+
+        picture.write_text(bench_svg(curve, beside, None if head is None else head.rpm_at_limit), encoding="utf-8")
+    if as_json:
+        from passband.analysis.results.codec import plain
+
+        print_json({"run": label, "head": head and plain(head), "dynamometer": beside and plain(beside)})
+        return 0
+    from passband.web.printed_bench import print_beside, print_head
+
+    pages = [print_head(head, band=listed.car.rpm_band)] if head is not None else []
+    pages += [print_beside(label, beside)] if beside is not None else []
+    print("\n".join(pages), end="")
+    return 0
+
+
+def _sheets(flow: Path | None, dyno: Path | None) -> tuple[FlowSheet | None, DynoCurve | None]:
+    from passband.analysis.bench.sheets import read_dyno_curve, read_flow_sheet
+
+    if flow is None and dyno is None:
+        raise GivenError("Name a sheet: --flow for a flow bench's, --dyno for a dynamometer's curve, or both.")
+    return (
+        None if flow is None else read_flow_sheet(flow.read_bytes(), name=flow.name),
+        None if dyno is None else read_dyno_curve(dyno.read_bytes(), name=dyno.name),
+    )
+
+
+def _check_picture(picture: Path | None, of: Path | None = Path()) -> None:
+    if picture is not None and picture.suffix.lower() != ".svg":
+        raise GivenError(f"--picture {picture} must end in .svg.")
+    if picture is not None and of is None:
+        raise GivenError("--picture draws a dynamometer's curve beside the track's: name one with --dyno.")

@@ -1,0 +1,61 @@
+"""The commands `turbo` and `bench` on the demo weekend, with their pictures; wrong input answered in a sentence."""
+
+import json
+from xml.etree import ElementTree
+
+import pytest
+
+from passband.service.cli import main
+
+LIST = ["demo_logs/weekend/runs.toml", "--car", "demo_logs/weekend/car.toml", "--run", "Q2"]
+MAP = ["--map", "demo_logs/bench/compressor_map.csv"]
+
+
+def test_turbo_prints_a_page_and_draws_a_picture(capsys, tmp_path):
+    picture = tmp_path / "map.svg"
+    assert main(["turbo", *LIST, *MAP, "--charge-loss", "1 psi", "--picture", str(picture)]) == 0
+    page = capsys.readouterr().out
+    assert "least margin to surge" in page
+    assert max(map(len, page.splitlines())) <= 80
+    root = ElementTree.fromstring(picture.read_text(encoding="utf-8"))
+    assert root.tag.endswith("svg")
+    assert len(root.findall(".//{*}circle")) == 3  # one a shift
+
+
+def test_turbo_answers_in_json(capsys):
+    assert main(["turbo", *LIST, *MAP, "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["run"] == "Q2"
+    told = told["way"]
+    assert told["flow_basis"] == "fuel flow and lambda"
+    assert 0.5 < told["mean_efficiency"] < 0.8
+    assert len(told["flow_kgps"]) == len(told["time_s"])
+
+
+def test_bench_prints_both_sheets(capsys, tmp_path):
+    sheets = ["--flow", "demo_logs/bench/flow_sheet.csv", "--dyno", "demo_logs/bench/dynamometer.csv"]
+    picture = tmp_path / "bench.svg"
+    assert main(["bench", *LIST, *sheets, "--picture", str(picture)]) == 0
+    page = capsys.readouterr().out
+    assert "Inlet Mach index 0.6" in page
+    assert "95 % of it at" in page
+    assert max(map(len, page.splitlines())) <= 80
+    assert ElementTree.fromstring(picture.read_text(encoding="utf-8")).tag.endswith("svg")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["turbo", *LIST, *MAP, "--charge-loss", "7"], "says no unit"),
+        (["turbo", *LIST, *MAP, "--charge-loss", "-1 kPa"], "between 0 and 100 kPa"),
+        (["turbo", *LIST, *MAP, "--volumetric-efficiency", "95"], "write a share"),
+        (["turbo", *LIST, *MAP, "--compressors", "0"], "1 to 4"),
+        (["turbo", *LIST, *MAP, "--picture", "a.png"], ".svg"),
+        (["turbo", *LIST, "--map", "demo_logs/bench/flow_sheet.csv"], "needs a column 'speed'"),
+        (["turbo", *LIST, "--map", "nowhere.csv"], "nowhere.csv cannot be used"),
+        (["bench", *LIST], "Name a sheet"),
+    ],
+)
+def test_wrong_input_is_answered_in_a_sentence(arguments, said, capsys):
+    assert main(arguments) == 2
+    assert said in capsys.readouterr().err

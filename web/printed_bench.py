@@ -1,0 +1,200 @@
+"""Bench and compressor map on a plain page of 80 columns.
+
+Public: `print_head`, `print_beside`, `print_way`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from textwrap import wrap
+
+from passband.analysis.bench.beside_track import BesideTrack
+from passband.analysis.bench.gas_speed import LIMIT_OF_INDEX
+from passband.analysis.bench.head import Head
+from passband.analysis.quantities import FOOT_M
+from passband.analysis.results.findings import Finding
+from passband.analysis.turbo.map import CompressorMap
+from passband.analysis.turbo.path import MapPath, Nearest
+
+WIDTH = 80
+"""Columns of the page."""
+CFM_M3PS = 0.0004719474432
+"""A cubic foot a minute. [m3/s]"""
+LB_PER_MIN_KGPS = 0.45359237 / 60.0
+"""A pound a minute. [kg/s]"""
+HP_W = 745.6998715822701
+"""A horsepower of 550 ft lbf/s. [W]"""
+
+
+def print_head(head: Head, *, band: tuple[float, float] | None) -> str:
+    """A flow sheet and what it means at engine speed.
+
+    Parameters
+    ----------
+    head : Head
+        What was measured.
+    band : (low, high) or None
+        The engine's band. [rpm]
+
+    Returns
+    -------
+    str
+        Lines of at most 80 columns, ending with a line end.
+    """
+    lines = ["=" * WIDTH, f"FLOW BENCH  {head.name}"[:WIDTH], "-" * WIDTH]
+    lines += _table(
+        ("lift mm", "lift/dia", "in cfm", "ex cfm", "ex/in", "on curtain", "on circle"),
+        [
+            (
+                f"{one.lift_m * 1000.0:.1f}",
+                _number(one.lift_over_diameter, 1.0, 2),
+                _number(one.intake_m3ps, CFM_M3PS, 0),
+                _number(one.exhaust_m3ps, CFM_M3PS, 0),
+                _number(one.exhaust_over_intake, 1.0, 2),
+                _number(one.curtain_coefficient, 1.0, 2),
+                _number(one.seat_coefficient, 1.0, 2),
+            )
+            for one in head.rows
+        ],
+    )
+    lines += [
+        "",
+        *wrap("Discharge coefficients of the inlet on the valve's curtain, and on its circle less stem.", WIDTH),
+    ]
+    lines += ["", *_at_speeds(head, band)]
+    return _page([*lines, *_told(head.findings)])
+
+
+def _at_speeds(head: Head, band: tuple[float, float] | None) -> list[str]:
+    per_1000 = (head.piston_speed_at_1000_rpm_mps, head.gas_speed_at_1000_rpm_mps, head.mach_index_at_1000_rpm)
+    piston, gas, index = per_1000
+    if piston is None or gas is None or index is None or head.rpm_at_limit is None:
+        return ["Gas speed and inlet Mach index: not known."]
+    speeds = [*band, head.rpm_at_limit] if band is not None else [head.rpm_at_limit]
+    rows = [
+        (f"{rpm:.0f}", f"{piston * rpm / 1000:.1f}", f"{gas * rpm / 1000:.0f}", f"{index * rpm / 1000:.2f}")
+        for rpm in sorted(speeds)
+    ]
+    said = (
+        f"Inlet Mach index {LIMIT_OF_INDEX}, beyond which cylinders fill less and less (C. F. Taylor), is reached at "
+        f"{head.rpm_at_limit:.0f} rpm."
+    )
+    return [*_table(("rpm", "piston m/s", "inlet m/s", "index"), rows), "", *wrap(said, WIDTH)]
+
+
+def print_beside(label: str, beside: BesideTrack) -> str:
+    """A dynamometer's curve beside the track's own power.
+
+    Parameters
+    ----------
+    label : str
+        The run's.
+    beside : BesideTrack
+        Both curves.
+
+    Returns
+    -------
+    str
+        Lines of at most 80 columns, ending with a line end.
+    """
+    lines = ["=" * WIDTH, f"DYNAMOMETER BESIDE {label}"[:WIDTH], "-" * WIDTH]
+    rows = [
+        (
+            f"{one.engine_rpm:.0f}",
+            _number(one.bench_w, HP_W, 0),
+            f"{one.track_w / HP_W:.0f} +-{one.track_plus_minus_w / HP_W:.0f}",
+            _number(one.track_over_bench, 1.0, 3),
+            f"{one.time_s:.2f}",
+            _number(one.manifold_pa, 1000.0, 0),
+        )
+        for one in beside.points
+    ]
+    lines += _table(("rpm", "bench hp", "track hp", "ratio", "time s", "manifold kPa"), rows)
+    for name, peak, off, share in (
+        ("bench", beside.bench_peak_rpm, beside.bench_falls_off_rpm, beside.share_past_bench),
+        ("track", beside.track_peak_rpm, beside.track_falls_off_rpm, beside.share_past_track),
+    ):
+        lines += ["", *wrap(_peak_said(name, peak, off, share), WIDTH)]
+    return _page([*lines, *_told(beside.findings)])
+
+
+def _peak_said(name: str, peak: float | None, off: float | None, share: float | None) -> str:
+    if peak is None:
+        return f"{name}: no curve."
+    if off is None:
+        return f"{name}: peak at {peak:.0f} rpm; it does not fall to 95 % of it before the curve ends."
+    past = "" if share is None else f"; {100 * share:.0f} % of the pulling time is spent past it"
+    return f"{name}: peak at {peak:.0f} rpm, 95 % of it at {off:.0f} rpm{past}."
+
+
+def print_way(label: str, compressor: CompressorMap, way: MapPath) -> str:
+    """A run's way over its compressor's map.
+
+    Parameters
+    ----------
+    label : str
+        The run's.
+    compressor : CompressorMap
+        The map.
+    way : MapPath
+        The run on it.
+
+    Returns
+    -------
+    str
+        Lines of at most 80 columns, ending with a line end.
+    """
+    lines = ["=" * WIDTH, f"{label} ON THE COMPRESSOR'S MAP  {compressor.name}"[:WIDTH], "-" * WIDTH]
+    lines += _table(
+        ("efficiency", "time s"),
+        [(f"{100 * one.least:.0f}-{100 * one.most:.0f} %", f"{one.time_s:.2f}") for one in way.efficiency_time],
+    )
+    flow, ratio = way.flow_kgps / LB_PER_MIN_KGPS, way.pressure_ratio
+    lines += ["", f"mean efficiency       {_number(way.mean_efficiency, 0.01, 1)} %"]
+    lines += [f"corrected flow        {flow.min():.1f} to {flow.max():.1f} lb/min, each compressor"]
+    lines += [f"pressure ratio        {ratio.min():.2f} to {ratio.max():.2f}"]
+    lines += _nearest_said("surge", way.surge, way.time_past_surge_s)
+    lines += _nearest_said("choke", way.choke, way.time_past_choke_s)
+    if way.time_off_s:
+        lines += [f"above or below all speed lines for {way.time_off_s:.2f} s"]
+    if way.highest_outlet_k is not None:
+        lines += [f"hottest at its outlet {_celsius(way.highest_outlet_k)}, by the map's efficiency"]
+    if way.cooler_effectiveness is not None:
+        lines += [f"gone at the manifold  {100 * way.cooler_effectiveness:.0f} % of that heating (the probe lags)"]
+    return _page([*lines, *_told(way.findings)])
+
+
+def _nearest_said(name: str, nearest: Nearest | None, past_s: float) -> list[str]:
+    if nearest is None:
+        return [f"margin to {name}: not known; no speed line comes to the run's pressure ratios there"]
+    margin = nearest.margin
+    gear = "" if nearest.gear is None else f", gear {nearest.gear}"
+    causes = "; ".join(f"{cause} {100 * abs(effect):.1f}" for cause, effect in nearest.causes)
+    said = (
+        f"least margin to {name} {100 * margin.value:.0f} % +- {100 * margin.plus_minus:.0f} at {nearest.at_s:.2f} s, "
+        f"{nearest.at_m / FOOT_M:.0f} ft{gear} ({causes}); past {name} for {past_s:.2f} s"
+    )
+    return wrap(said, WIDTH, subsequent_indent="  ")
+
+
+def _celsius(kelvin: float) -> str:
+    return f"{kelvin - 273.15:.0f} degC ({(kelvin - 273.15) * 1.8 + 32.0:.0f} degF)"
+
+
+def _number(value: float | None, scale: float, digits: int) -> str:
+    return "-" if value is None else f"{value / scale:.{digits}f}"
+
+
+def _table(head: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> list[str]:
+    widths = [max(8, *(len(row[at]) for row in [head, *rows])) for at in range(len(head))]
+    return ["  ".join(cell.rjust(width) for cell, width in zip(row, widths, strict=True)) for row in [head, *rows]]
+
+
+def _told(findings: Iterable[Finding]) -> list[str]:
+    lines = [line for one in findings for line in wrap(f"{one.level}: {one.text}", WIDTH, subsequent_indent="  ")]
+    return ["", *lines] if lines else []
+
+
+def _page(lines: Iterable[str]) -> str:
+    text = "\n".join(line.rstrip() for line in lines) + "\n"
+    return "".join(letter if letter == "\n" or letter.isprintable() else "?" for letter in text)
