@@ -160,9 +160,18 @@ def answer_schemas(car: Schema) -> dict[str, Schema]:
         "Overlay": {"type": "object", "description": "A Vega-Lite specification.", "required": ["$schema"]},
         "Health": _object({"status": {"enum": ["ok"]}, "version": TEXT, "library": _library()}),
         "Understood": _understood(),
+        "BenchBeside": _bench_beside(),
         "TrashEntries": _object({"entries": _list(_trash_entry())}),
         "Restored": _object({"runs": {**_list(_ref("Run")), "minItems": 1}}),
     }
+
+
+def _bench_beside() -> Schema:
+    """Each sheet that was given: its figures, a page to print, a picture; null where it was not."""
+    figures = {"type": "object", "description": "Figures, SI."}
+    head = _or_null(_object({"figures": figures, "print": TEXT}))
+    drawn = _or_null(_object({"figures": figures, "print": TEXT, "picture": _described(TEXT, "An SVG element.")}))
+    return _object({"head": head, "dynamometer": drawn, "compressor_map": drawn})
 
 
 def _library() -> Schema:

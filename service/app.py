@@ -16,7 +16,19 @@ from starlette.staticfiles import StaticFiles
 from passband.service import errors, openapi
 from passband.service.guard import Guard
 from passband.service.library import Library
-from passband.service.routes import cars, compare, events, health, overlay, pages, review, runs, trash, understand
+from passband.service.routes import (
+    bench,
+    cars,
+    compare,
+    events,
+    health,
+    overlay,
+    pages,
+    review,
+    runs,
+    trash,
+    understand,
+)
 from passband.service.settings import Settings, read_settings
 from passband.service.version import version
 from passband.web.assets import STATIC
@@ -25,7 +37,7 @@ TURNS_BEYOND_WORKERS = 2
 """So many more uploads than there are workers hash and write meanwhile; the rest wait, and reading goes on beside."""
 ROUTERS = (
     cars.router, runs.router, review.router, trash.router, overlay.router, compare.router, events.router,
-    understand.router, health.router,
+    understand.router, bench.router, health.router,
 )  # fmt: skip
 
 

@@ -1,6 +1,6 @@
 """Commands that lay a bench's sheets and a compressor's map beside one run of a list.
 
-Public: `turbo_given`, `print_turbo`, `print_bench`.
+Public: `turbo_given`, `lay_on_map`, `print_turbo`, `print_bench`.
 """
 
 from __future__ import annotations
@@ -14,9 +14,14 @@ from passband.service.printing import print_json
 from passband.service.run_list import ListedRun, read_run_list
 
 if TYPE_CHECKING:
+    import polars as pl
+
     from passband.analysis.bench.sheets import DynoCurve, FlowSheet
+    from passband.analysis.given.car import Car
+    from passband.analysis.results.review import Review
     from passband.analysis.review import FullReview
-    from passband.analysis.turbo.path import TurboGiven
+    from passband.analysis.turbo.map import CompressorMap
+    from passband.analysis.turbo.path import MapPath, TurboGiven
 
 LIKELY_EFFICIENCY = (0.4, 1.6)
 """Volumetric efficiencies beyond these are no engine's."""
@@ -49,8 +54,8 @@ def turbo_given(compressors: int, volumetric_efficiency: str | None, inlet_loss:
     from passband.analysis.turbo.path import TurboGiven
 
     if not 1 <= compressors <= 4:
-        raise GivenError(f"--compressors {compressors}: write how many work side by side, 1 to 4.")
-    losses = [_loss(name, text) for name, text in (("--inlet-loss", inlet_loss), ("--charge-loss", charge_loss))]
+        raise GivenError(f"compressors {compressors}: write how many work side by side, 1 to 4.")
+    losses = [_loss(name, text) for name, text in (("inlet loss", inlet_loss), ("charge loss", charge_loss))]
     if volumetric_efficiency is None:
         return TurboGiven(compressors, inlet_loss_pa=losses[0], charge_loss_pa=losses[1])
     value, half = _efficiency(volumetric_efficiency)
@@ -82,9 +87,9 @@ def _efficiency(text: str) -> tuple[float, float]:
         share = parse_quantity(value, si_unit="", name="volumetric efficiency")
         width = TurboGiven().volumetric_efficiency_half if half is None else parse_quantity(half, si_unit="", name="it")
     except ValueError as error:
-        raise GivenError(f"--volumetric-efficiency {text!r}: {error}.") from None
+        raise GivenError(f"volumetric efficiency {text!r}: {error}.") from None
     if not LIKELY_EFFICIENCY[0] <= share <= LIKELY_EFFICIENCY[1]:
-        raise GivenError(f"--volumetric-efficiency {text!r} is {share:g}: write a share such as 0.95, or 95 %.")
+        raise GivenError(f"volumetric efficiency {text!r} is {share:g}: write a share such as 0.95, or 95 %.")
     return share, abs(width)
 
 
@@ -96,6 +101,43 @@ def _one_run(path: Path, label: str, car: Path | None) -> tuple[ListedRun, FullR
     raise GivenError(
         f"No run of the list is labelled {label!r}; its labels are {', '.join(repr(one.label) for one in listed)}."
     )
+
+
+def lay_on_map(review: Review, table: pl.DataFrame, car: Car, compressor: CompressorMap, given: TurboGiven) -> MapPath:
+    """A run's way over a compressor's map.
+
+    Parameters
+    ----------
+    review : Review
+        The run's.
+    table : polars.DataFrame
+        Its channels.
+    car : Car
+        The car.
+    compressor : CompressorMap
+        The map.
+    given : TurboGiven
+        The installation.
+
+    Returns
+    -------
+    MapPath
+        From clock start to the end of the run.
+
+    Raises
+    ------
+    GivenError
+        If the run cannot be laid on the map, with what is missing.
+    """
+    from passband.analysis.results.findings import Finding
+    from passband.analysis.turbo.path import follow_on_map
+    from passband.analysis.turbo.run_air import run_air_of
+
+    air = run_air_of(review, table, car)
+    way = air if isinstance(air, Finding) else follow_on_map(compressor, air, given)
+    if isinstance(way, Finding):
+        raise GivenError(way.text)
+    return way
 
 
 def print_turbo(
@@ -133,18 +175,12 @@ def print_turbo(
         If the map cannot be read.
     """
     from passband.analysis.report import as_table
-    from passband.analysis.results.findings import Finding
     from passband.analysis.turbo.map import read_compressor_map
-    from passband.analysis.turbo.path import follow_on_map
-    from passband.analysis.turbo.run_air import run_air_of
 
     _check_picture(picture)
     compressor = read_compressor_map(map_path.read_bytes(), name=map_path.name)
     listed, full = _one_run(path, label, car)
-    air = run_air_of(full, as_table(full).frame, listed.car)
-    way = air if isinstance(air, Finding) else follow_on_map(compressor, air, given)
-    if isinstance(way, Finding):
-        raise GivenError(way.text)
+    way = lay_on_map(full, as_table(full).frame, listed.car, compressor, given)
     if picture is not None:
         from passband.web.map_picture import map_svg
 

@@ -1,11 +1,11 @@
 """What a user says of a run, on uploading it and later.
 
-Public: `UploadDetails`, `RunChanges`, `GivenSoFar`.
+Public: `UploadDetails`, `RunChanges`, `BenchSheets`, `GivenSoFar`.
 """
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, StrictBool
 
@@ -45,6 +45,24 @@ class RunChanges(BaseModel):
     air: Told | None = None
     finish_ft: FinishFt = 1320
     car: str | None = None
+
+
+Sheet = Annotated[str, Field(max_length=200_000)]
+"""A table as text, as a file of it holds it."""
+
+
+class BenchSheets(BaseModel):
+    """What a bench and a turbo's maker say, to be laid beside one run; nothing of it is kept."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    flow_sheet: Sheet = ""
+    dynamometer: Sheet = ""
+    compressor_map: Sheet = ""
+    compressors: int = Field(1, ge=1, le=4)
+    volumetric_efficiency: str = Field("", max_length=100)
+    inlet_loss: str = Field("0 kPa", max_length=100)
+    charge_loss: str = Field("0 kPa", max_length=100)
 
 
 class GivenSoFar(BaseModel):

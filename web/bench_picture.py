@@ -9,13 +9,14 @@ from html import escape
 
 from passband.analysis.bench.beside_track import BesideTrack
 from passband.analysis.bench.sheets import DynoCurve
+from passband.web.units import Unit, UnitSystem, unit_for
 
 _WIDTH, _HEIGHT, _LEFT, _RIGHT, _TOP, _BOTTOM = 640, 380, 52, 20, 16, 40
-HP_W = 745.6998715822701
-"""A horsepower of 550 ft lbf/s. [W]"""
 
 
-def bench_svg(curve: DynoCurve, beside: BesideTrack, mach_limit_rpm: float | None = None) -> str:
+def bench_svg(
+    curve: DynoCurve, beside: BesideTrack, mach_limit_rpm: float | None = None, *, units: UnitSystem = "us"
+) -> str:
     """Draw both curves, where each falls off, and where the run spent its time.
 
     Parameters
@@ -26,13 +27,15 @@ def bench_svg(curve: DynoCurve, beside: BesideTrack, mach_limit_rpm: float | Non
         The track's, with where each falls off.
     mach_limit_rpm : float, optional
         Engine speed at which the head's inlet Mach index comes to its limit. [rpm]
+    units : {"us", "metric"}
+        Horsepower or kilowatt.
 
     Returns
     -------
     str
         One ``<svg>`` element.
     """
-    frame = _Frame(curve, beside)
+    frame = _Frame(curve, beside, unit_for("power", units))
     bench = " ".join(f"{frame.x(r):.1f} {frame.y(p):.1f}" for r, p in zip(curve.engine_rpm, curve.power_w, strict=True))
     parts = [frame.grid(), *_time_bars(frame, beside)]
     parts.append(f'<path d="M{bench}" fill="none" stroke="#14578f" stroke-width="2.2" stroke-dasharray="7 3"/>')
@@ -56,7 +59,8 @@ def bench_svg(curve: DynoCurve, beside: BesideTrack, mach_limit_rpm: float | Non
 class _Frame:
     """Where a point stands in the picture."""
 
-    def __init__(self, curve: DynoCurve, beside: BesideTrack) -> None:
+    def __init__(self, curve: DynoCurve, beside: BesideTrack, unit: Unit) -> None:
+        self.unit = unit
         speeds = [*curve.engine_rpm, *(one.engine_rpm for one in beside.points)]
         powers = [*curve.power_w, *(one.track_w + one.track_plus_minus_w for one in beside.points)]
         self.low, self.high, self.most = min(speeds) - 100.0, max(speeds) + 100.0, max(powers) * 1.06
@@ -79,13 +83,16 @@ class _Frame:
     def grid(self) -> str:
         bottom, right = _HEIGHT - _BOTTOM, _WIDTH - _RIGHT
         drawn = [f'<path d="M{_LEFT} {_TOP}V{bottom}H{right}" fill="none" stroke="#1b1e24"/>']
-        for power in range(0, int(self.most / HP_W) + 1, 100 if self.most < 800 * HP_W else 200):
-            y = self.y(power * HP_W)
+        most = int(self.most / self.unit.scale)
+        for power in range(0, most + 1, 100 if most < 800 else 200):
+            y = self.y(power * self.unit.scale)
             drawn.append(f'<path d="M{_LEFT} {y:.1f}H{right}" stroke="#dfe2dd"/>')
             drawn.append(f'<text x="{_LEFT - 5}" y="{y + 4:.1f}" text-anchor="end">{power:,}</text>')
         for rpm in range(-(-int(self.low) // 500) * 500, int(self.high) + 1, 500):
             drawn.append(f'<text x="{self.x(rpm):.1f}" y="{bottom + 15}" text-anchor="middle">{rpm:,}</text>')
-        drawn.append(f'<text x="{_LEFT + 5}" y="{_TOP + 8}">hp at the flywheel; bars: time in the run</text>')
+        drawn.append(
+            f'<text x="{_LEFT + 5}" y="{_TOP + 8}">{self.unit.label} at the flywheel; bars: time in the run</text>'
+        )
         drawn.append(f'<text x="{right}" y="{_HEIGHT - 6}" text-anchor="end">rpm</text>')
         return "".join(drawn)
 

@@ -14,15 +14,18 @@ from passband.analysis.quantities import FloatArray
 from passband.analysis.results.shifts import Shift
 from passband.analysis.turbo.map import CompressorMap
 from passband.analysis.turbo.path import MapPath
+from passband.web.units import UnitSystem
 
 _WIDTH, _HEIGHT, _LEFT, _RIGHT, _TOP, _BOTTOM = 640, 420, 52, 20, 16, 40
-LB_PER_MIN_KGPS = 0.45359237 / 60.0
-"""A pound a minute. [kg/s]"""
+_UNITS: dict[UnitSystem, tuple[str, float, int]] = {
+    "us": ("lb/min", 0.45359237 / 60.0, 0),
+    "metric": ("kg/s", 1.0, 2),
+}
 _GEAR_DASHES = ("", "7 3", "2 3", "9 3 2 3", "4 4", "12 4")
-_STEPS = (0.1, 0.2, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0)
+_STEPS = (0.05, 0.1, 0.2, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0)
 
 
-def map_svg(compressor: CompressorMap, way: MapPath, shifts: Sequence[Shift]) -> str:
+def map_svg(compressor: CompressorMap, way: MapPath, shifts: Sequence[Shift], *, units: UnitSystem = "us") -> str:
     """Draw the map's speed lines and the run's way over it, gear by gear.
 
     Parameters
@@ -33,13 +36,15 @@ def map_svg(compressor: CompressorMap, way: MapPath, shifts: Sequence[Shift]) ->
         The run on it.
     shifts : sequence of Shift
         The run's; each is marked where the way goes on after it.
+    units : {"us", "metric"}
+        Pounds a minute or kilograms a second.
 
     Returns
     -------
     str
         One ``<svg>`` element.
     """
-    frame = _Frame(compressor, way)
+    frame = _Frame(compressor, way, units)
     parts = [frame.grid()]
     for line in compressor.lines:
         parts.append(frame.line(line.flow_kgps, line.pressure_ratio, 'stroke="#8a908a" stroke-width="1"'))
@@ -55,8 +60,8 @@ def map_svg(compressor: CompressorMap, way: MapPath, shifts: Sequence[Shift]) ->
     parts += _way(frame, way)
     parts += [_shift(frame, way, shift) for shift in shifts]
     told = (
-        f"Corrected flow {way.flow_kgps.min() / LB_PER_MIN_KGPS:.0f} to {way.flow_kgps.max() / LB_PER_MIN_KGPS:.0f} "
-        f"lb/min, pressure ratio {way.pressure_ratio.min():.2f} to {way.pressure_ratio.max():.2f}"
+        f"Corrected flow {frame.shown(way.flow_kgps.min())} to {frame.shown(way.flow_kgps.max())} "
+        f"{frame.unit}, pressure ratio {way.pressure_ratio.min():.2f} to {way.pressure_ratio.max():.2f}"
     )
     return (
         f'<svg class="map" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {_HEIGHT}" role="img" '
@@ -73,7 +78,8 @@ _FIELDS = ("flow_kgps", "pressure_ratio")
 class _Frame:
     """Where a point stands in the picture."""
 
-    def __init__(self, compressor: CompressorMap, way: MapPath) -> None:
+    def __init__(self, compressor: CompressorMap, way: MapPath, units: UnitSystem) -> None:
+        self.unit, self.unit_kgps, self.digits = _UNITS[units]
         flows = [line.flow_kgps.max() for line in compressor.lines] + [float(way.flow_kgps.max())]
         ratios = [line.pressure_ratio.max() for line in compressor.lines] + [float(way.pressure_ratio.max())]
         self.most_flow, self.most_ratio = max(flows) * 1.06, 1.0 + (max(ratios) - 1.0) * 1.06
@@ -86,6 +92,9 @@ class _Frame:
 
     def points(self, flow: FloatArray, ratio: FloatArray) -> str:
         return " ".join(f"{self.x(f):.1f} {self.y(r):.1f}" for f, r in zip(flow, ratio, strict=True))
+
+    def shown(self, flow: float) -> str:
+        return f"{flow / self.unit_kgps:.{self.digits}f}"
 
     def line(self, flow: FloatArray, ratio: FloatArray, style: str) -> str:
         return f'<path d="M{self.points(flow, ratio)}" fill="none" {style}/>'
@@ -100,10 +109,10 @@ class _Frame:
         for ratio in _ticks(1.0, self.most_ratio):
             drawn.append(f'<path d="M{_LEFT} {self.y(ratio):.1f}H{right}" stroke="#dfe2dd"/>')
             drawn.append(f'<text x="{_LEFT - 5}" y="{self.y(ratio) + 4:.1f}" text-anchor="end">{ratio:.2f}</text>')
-        for flow in _ticks(0.0, self.most_flow / LB_PER_MIN_KGPS):
-            x = self.x(flow * LB_PER_MIN_KGPS)
-            drawn.append(f'<text x="{x:.1f}" y="{bottom + 15}" text-anchor="middle">{flow:.0f}</text>')
-        drawn.append(f'<text x="{right}" y="{_HEIGHT - 6}" text-anchor="end">corrected flow, lb/min</text>')
+        for flow in _ticks(0.0, self.most_flow / self.unit_kgps):
+            x = self.x(flow * self.unit_kgps)
+            drawn.append(f'<text x="{x:.1f}" y="{bottom + 15}" text-anchor="middle">{flow:.{self.digits}f}</text>')
+        drawn.append(f'<text x="{right}" y="{_HEIGHT - 6}" text-anchor="end">corrected flow, {self.unit}</text>')
         said = "pressure ratio; speed lines in 1,000 rpm with their best efficiency"
         drawn.append(f'<text x="{_LEFT + 5}" y="{_TOP + 8}">{said}</text>')
         return "".join(drawn)

@@ -1,10 +1,11 @@
 """The pages: HTML over the same JSON that the API gives. Everything written by a user is escaped by the templates.
 
 Public: `render_runs`, `render_run`, `render_overlay`, `render_cars`, `render_car`, `render_event`,
-`render_trash`, `render_error`.
+`render_bench`, `render_trash`, `render_error`.
 
 Addresses that the pages link to, for the service to answer: ``/`` (upload and runs; ``?event=&car=&after=&deleted=``),
-``/trash``, ``/runs/{id}``, ``/overlay?runs=a,b``, ``/cars``, ``/cars/new``, ``/cars/{id}``, ``/events/{name}``,
+``/trash``, ``/runs/{id}``, ``/runs/{id}/bench``,
+``/overlay?runs=a,b``, ``/cars``, ``/cars/new``, ``/cars/{id}``, ``/events/{name}``,
 ``/static/...`` (`web.assets.STATIC`) and ``/static/charts.js`` (`web.assets.chart_library`). Every page takes
 ``?units=us|metric``; our script remembers the choice in the cookie ``units``: pass
 ``web.units.chosen_units(query, cookie)``.
@@ -265,6 +266,28 @@ def render_trash(entries: Sequence[Json], *, units: UnitSystem = "us") -> str:
         HTML.
     """
     return _page("trash.html", units, entries=entries, here="trash")
+
+
+def render_bench(run: Json, review: Review, *, car: Json | None = None, units: UnitSystem = "us") -> str:
+    """Bench and compressor map beside one run: a place to drop the sheets, and what comes of them.
+
+    Parameters
+    ----------
+    run : mapping
+        As ``GET /api/runs`` lists it.
+    review : Review
+        What was found in it.
+    car : mapping, optional
+        The car, whose sheets the browser remembers.
+    units : {"us", "metric"}
+        The reader's choice.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
+    return _page("bench.html", units, run=run, head=heading(review, units), car=car, here="runs")
 
 
 def render_error(problem: Json, *, units: UnitSystem = "us") -> str:

@@ -15,18 +15,21 @@ from passband.analysis.quantities import FOOT_M
 from passband.analysis.results.findings import Finding
 from passband.analysis.turbo.map import CompressorMap
 from passband.analysis.turbo.path import MapPath, Nearest
+from passband.web.units import UnitSystem
 
 WIDTH = 80
 """Columns of the page."""
-CFM_M3PS = 0.0004719474432
-"""A cubic foot a minute. [m3/s]"""
-LB_PER_MIN_KGPS = 0.45359237 / 60.0
-"""A pound a minute. [kg/s]"""
-HP_W = 745.6998715822701
-"""A horsepower of 550 ft lbf/s. [W]"""
+_FLOW: dict[UnitSystem, tuple[str, float, int]] = {"us": ("cfm", 0.0004719474432, 0), "metric": ("L/s", 0.001, 1)}
+_MASS: dict[UnitSystem, tuple[str, float, int]] = {
+    "us": ("lb/min", 0.45359237 / 60.0, 1),
+    "metric": ("kg/s", 1.0, 3),
+}
+_POWER: dict[UnitSystem, tuple[str, float, int]] = {"us": ("hp", 745.6998715822701, 0), "metric": ("kW", 1000.0, 0)}
+_PRESSURE: dict[UnitSystem, tuple[str, float, int]] = {"us": ("psi", 6894.757293168, 1), "metric": ("kPa", 1000.0, 0)}
+# Each unit by its system: name, SI of one, digits.
 
 
-def print_head(head: Head, *, band: tuple[float, float] | None) -> str:
+def print_head(head: Head, *, band: tuple[float, float] | None, units: UnitSystem = "us") -> str:
     """A flow sheet and what it means at engine speed.
 
     Parameters
@@ -35,21 +38,24 @@ def print_head(head: Head, *, band: tuple[float, float] | None) -> str:
         What was measured.
     band : (low, high) or None
         The engine's band. [rpm]
+    units : {"us", "metric"}
+        The reader's choice.
 
     Returns
     -------
     str
         Lines of at most 80 columns, ending with a line end.
     """
+    flow, cfm, digits = _FLOW[units]
     lines = ["=" * WIDTH, f"FLOW BENCH  {head.name}"[:WIDTH], "-" * WIDTH]
     lines += _table(
-        ("lift mm", "lift/dia", "in cfm", "ex cfm", "ex/in", "on curtain", "on circle"),
+        ("lift mm", "lift/dia", f"in {flow}", f"ex {flow}", "ex/in", "on curtain", "on circle"),
         [
             (
                 f"{one.lift_m * 1000.0:.1f}",
                 _number(one.lift_over_diameter, 1.0, 2),
-                _number(one.intake_m3ps, CFM_M3PS, 0),
-                _number(one.exhaust_m3ps, CFM_M3PS, 0),
+                _number(one.intake_m3ps, cfm, digits),
+                _number(one.exhaust_m3ps, cfm, digits),
                 _number(one.exhaust_over_intake, 1.0, 2),
                 _number(one.curtain_coefficient, 1.0, 2),
                 _number(one.seat_coefficient, 1.0, 2),
@@ -82,7 +88,7 @@ def _at_speeds(head: Head, band: tuple[float, float] | None) -> list[str]:
     return [*_table(("rpm", "piston m/s", "inlet m/s", "index"), rows), "", *wrap(said, WIDTH)]
 
 
-def print_beside(label: str, beside: BesideTrack) -> str:
+def print_beside(label: str, beside: BesideTrack, *, units: UnitSystem = "us") -> str:
     """A dynamometer's curve beside the track's own power.
 
     Parameters
@@ -91,25 +97,28 @@ def print_beside(label: str, beside: BesideTrack) -> str:
         The run's.
     beside : BesideTrack
         Both curves.
+    units : {"us", "metric"}
+        The reader's choice.
 
     Returns
     -------
     str
         Lines of at most 80 columns, ending with a line end.
     """
+    (unit, watts, _), (pressure, pascals, digits) = _POWER[units], _PRESSURE[units]
     lines = ["=" * WIDTH, f"DYNAMOMETER BESIDE {label}"[:WIDTH], "-" * WIDTH]
     rows = [
         (
             f"{one.engine_rpm:.0f}",
-            _number(one.bench_w, HP_W, 0),
-            f"{one.track_w / HP_W:.0f} +-{one.track_plus_minus_w / HP_W:.0f}",
+            _number(one.bench_w, watts, 0),
+            f"{one.track_w / watts:.0f} +-{one.track_plus_minus_w / watts:.0f}",
             _number(one.track_over_bench, 1.0, 3),
             f"{one.time_s:.2f}",
-            _number(one.manifold_pa, 1000.0, 0),
+            _number(one.manifold_pa, pascals, digits),
         )
         for one in beside.points
     ]
-    lines += _table(("rpm", "bench hp", "track hp", "ratio", "time s", "manifold kPa"), rows)
+    lines += _table(("rpm", f"bench {unit}", f"track {unit}", "ratio", "time s", f"manifold {pressure}"), rows)
     for name, peak, off, share in (
         ("bench", beside.bench_peak_rpm, beside.bench_falls_off_rpm, beside.share_past_bench),
         ("track", beside.track_peak_rpm, beside.track_falls_off_rpm, beside.share_past_track),
@@ -127,7 +136,7 @@ def _peak_said(name: str, peak: float | None, off: float | None, share: float | 
     return f"{name}: peak at {peak:.0f} rpm, 95 % of it at {off:.0f} rpm{past}."
 
 
-def print_way(label: str, compressor: CompressorMap, way: MapPath) -> str:
+def print_way(label: str, compressor: CompressorMap, way: MapPath, *, units: UnitSystem = "us") -> str:
     """A run's way over its compressor's map.
 
     Parameters
@@ -138,6 +147,8 @@ def print_way(label: str, compressor: CompressorMap, way: MapPath) -> str:
         The map.
     way : MapPath
         The run on it.
+    units : {"us", "metric"}
+        The reader's choice.
 
     Returns
     -------
@@ -149,36 +160,39 @@ def print_way(label: str, compressor: CompressorMap, way: MapPath) -> str:
         ("efficiency", "time s"),
         [(f"{100 * one.least:.0f}-{100 * one.most:.0f} %", f"{one.time_s:.2f}") for one in way.efficiency_time],
     )
-    flow, ratio = way.flow_kgps / LB_PER_MIN_KGPS, way.pressure_ratio
+    mass, kgps, digits = _MASS[units]
+    flow, ratio = way.flow_kgps / kgps, way.pressure_ratio
     lines += ["", f"mean efficiency       {_number(way.mean_efficiency, 0.01, 1)} %"]
-    lines += [f"corrected flow        {flow.min():.1f} to {flow.max():.1f} lb/min, each compressor"]
+    lines += [f"corrected flow        {flow.min():.{digits}f} to {flow.max():.{digits}f} {mass}, each compressor"]
     lines += [f"pressure ratio        {ratio.min():.2f} to {ratio.max():.2f}"]
-    lines += _nearest_said("surge", way.surge, way.time_past_surge_s)
-    lines += _nearest_said("choke", way.choke, way.time_past_choke_s)
+    lines += _nearest_said("surge", way.surge, way.time_past_surge_s, units)
+    lines += _nearest_said("choke", way.choke, way.time_past_choke_s, units)
     if way.time_off_s:
         lines += [f"above or below all speed lines for {way.time_off_s:.2f} s"]
     if way.highest_outlet_k is not None:
-        lines += [f"hottest at its outlet {_celsius(way.highest_outlet_k)}, by the map's efficiency"]
+        lines += [f"hottest at its outlet {_temperature(way.highest_outlet_k, units)}, by the map's efficiency"]
     if way.cooler_effectiveness is not None:
         lines += [f"gone at the manifold  {100 * way.cooler_effectiveness:.0f} % of that heating (the probe lags)"]
     return _page([*lines, *_told(way.findings)])
 
 
-def _nearest_said(name: str, nearest: Nearest | None, past_s: float) -> list[str]:
+def _nearest_said(name: str, nearest: Nearest | None, past_s: float, units: UnitSystem) -> list[str]:
     if nearest is None:
         return [f"margin to {name}: not known; no speed line comes to the run's pressure ratios there"]
     margin = nearest.margin
     gear = "" if nearest.gear is None else f", gear {nearest.gear}"
+    where = f"{nearest.at_m / FOOT_M:.0f} ft" if units == "us" else f"{nearest.at_m:.0f} m"
     causes = "; ".join(f"{cause} {100 * abs(effect):.1f}" for cause, effect in nearest.causes)
     said = (
         f"least margin to {name} {100 * margin.value:.0f} % +- {100 * margin.plus_minus:.0f} at {nearest.at_s:.2f} s, "
-        f"{nearest.at_m / FOOT_M:.0f} ft{gear} ({causes}); past {name} for {past_s:.2f} s"
+        f"{where}{gear} ({causes}); past {name} for {past_s:.2f} s"
     )
     return wrap(said, WIDTH, subsequent_indent="  ")
 
 
-def _celsius(kelvin: float) -> str:
-    return f"{kelvin - 273.15:.0f} degC ({(kelvin - 273.15) * 1.8 + 32.0:.0f} degF)"
+def _temperature(kelvin: float, units: UnitSystem) -> str:
+    celsius = kelvin - 273.15
+    return f"{celsius * 1.8 + 32.0:.0f} degF" if units == "us" else f"{celsius:.0f} degC"
 
 
 def _number(value: float | None, scale: float, digits: int) -> str:

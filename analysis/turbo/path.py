@@ -338,10 +338,10 @@ def _rests_on(basis: str, given: TurboGiven, placed: Placed) -> list[Finding]:
         Finding(
             "map-rests-on",
             "note",
-            f"Air flow is from {basis}{' with a volumetric efficiency' if stated else ''}{stated}; losses of "
-            f"{given.inlet_loss_pa / 1000.0:.1f} kPa before and {given.charge_loss_pa / 1000.0:.1f} kPa behind the "
-            "compressor at the highest flow; pressures at the manifold are taken as still air's; shifts are left out. "
-            "The turbo's maker and the rule book have the last word on speeds and margins.",
+            f"Air flow is from {basis}{' with a volumetric efficiency' if stated else ''}{stated}; losses "
+            "before and behind the compressor as given, going with the flow's square; pressures at the manifold are "
+            "taken as still air's; shifts are left out. The turbo's maker and the rule book have the last word on speeds "
+            "and margins.",
             "Compressor map",
         )
     ]

@@ -97,6 +97,17 @@ def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id:
     return HTMLResponse(page)
 
 
+@router.get("/runs/{run_id}/bench")
+def bench_beside_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: str) -> HTMLResponse:
+    """Bench and compressor map beside a run."""
+    from passband.web.pages import render_bench
+
+    laid = lay_side_by_side(library, run_id, settings)[0]
+    car = library.records.car(*laid.run.car) if laid.run.car else None
+    page = render_bench(run_json(laid.run), laid.review, car=car_json(car) if car else None, units=units)
+    return HTMLResponse(page)
+
+
 @router.get("/overlay")
 def side_by_side(
     library: TheLibrary,

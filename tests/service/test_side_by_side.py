@@ -75,3 +75,21 @@ def test_a_change_holds_two_selections_against_each_other(client, runs, assert_p
     assert told["elapsed_time_s"]["raw"]["value"] == pytest.approx(0.0, abs=1e-9)
     assert_problem(client.get(f"/api/change?before={runs[0]}&after={runs[0]}"), 422)
     assert_problem(client.get(f"/api/change?before={runs[0]}&after={'0' * 32}"), 404)
+
+
+def test_a_bench_without_sheets_or_with_a_wrong_one_is_refused_in_words(client, runs, assert_problem):
+    address = f"/api/runs/{runs[0]}/bench"
+    assert "as text" in assert_problem(client.post(address, json={}), 422)["detail"]
+    told = assert_problem(client.post(address, json={"dynamometer": "rpm,power\n1,2\n3,4\n5,6\n"}), 422)
+    assert "says no unit" in told["detail"]
+    assert_problem(client.post(address, json={"charge_loss": "1 psi", "surge": 1}), 422)
+    assert_problem(client.post(f"/api/runs/{'0' * 32}/bench", json={"dynamometer": "x"}), 404)
+
+
+def test_a_dynamometers_curve_is_laid_beside_a_run(client, runs):
+    answer = client.post(f"/api/runs/{runs[0]}/bench", json={"dynamometer": "rpm,kW\n5000,300\n6000,350\n7000,340\n"})
+    assert answer.status_code == 200, answer.text
+    beside = answer.json()["dynamometer"]
+    assert beside["figures"]["bench_peak_rpm"] == 6000.0
+    assert beside["picture"].startswith("<svg")
+    assert answer.json()["head"] is None

@@ -365,6 +365,21 @@ def test_a_run_is_deleted_only_when_asked_twice(page, car):
     assert page.request.get(f"/api/runs/{run_id}").ok
 
 
+def test_bench_and_map_are_laid_beside_a_run_and_remembered_for_its_car(page, two_runs):
+    page.goto(f"/runs/{two_runs[0]}")
+    page.get_by_role("link", name="Bench and compressor map").click()
+    for name in ("flow_sheet", "dynamometer", "compressor_map"):
+        page.set_input_files(f"input[name={name}]", WEEKEND.parent / "bench" / f"{name}.csv")
+    page.get_by_role("button", name="Lay them beside the run").click()
+    expect(page.locator(".bench-answer svg")).to_have_count(2)
+    expect(page.locator(".bench-answer")).to_contain_text("least margin to surge")
+    page.reload()
+    expect(page.locator(".bench-answer pre")).to_have_count(3)
+    page.fill("input[name=charge_loss]", "7")
+    page.get_by_role("button", name="Lay them beside the run").click()
+    expect(page.locator(".wrong")).to_contain_text("says no unit")
+
+
 def test_the_printed_run_is_one_sheet(page, two_runs, tmp_path):
     page.goto(f"/runs/{two_runs[0]}")
     sheet = page.pdf(path=tmp_path / "run.pdf", prefer_css_page_size=True, print_background=True)
