@@ -340,8 +340,8 @@ def _rests_on(basis: str, given: TurboGiven, placed: Placed) -> list[Finding]:
             "note",
             f"Air flow is from {basis}{' with a volumetric efficiency' if stated else ''}{stated}; losses "
             "before and behind the compressor as given, going with the flow's square; pressures at the manifold are "
-            "taken as still air's; shifts are left out. The turbo's maker and the rule book have the last word on speeds "
-            "and margins.",
+            "taken as still air's; shifts are left out. The turbo's maker and the rule book have the last word on "
+            "speeds and margins.",
             "Compressor map",
         )
     ]
