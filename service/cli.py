@@ -1,4 +1,4 @@
-"""The command line: review, read, weekend, compare, change, turbo, bench, serve, demo, backup, restore, recheck, trash.
+"""The command line: review, read, weekend, compare, change, whatif, turbo, bench, serve, demo, backup, restore, recheck, trash.
 
 Nothing heavy is imported before a command asks for it, so that a mistyped word is answered at once.
 
@@ -60,7 +60,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     commands = parser.add_subparsers(
         required=True,
-        metavar="review | read | weekend | compare | change | turbo | bench | "
+        metavar="review | read | weekend | compare | change | whatif | turbo | bench | "
         "serve | demo | backup | restore | recheck | trash",
     )
 
@@ -160,10 +160,45 @@ def _add_runs(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
     bench.add_argument("--picture", type=Path, metavar="FILE.svg", help="write a picture of both curves")
     bench.set_defaults(command=_bench)
 
-    for command in (compare, change, weekend, turbo, bench):
+    _add_whatif(commands)
+    for command in (compare, change, weekend, turbo, bench, commands.choices["whatif"]):
         command.add_argument("list", type=Path, metavar="RUNS.toml", help="the list of runs")
         command.add_argument("--car", type=Path, help="the car of all runs that name none of their own")
         command.add_argument("--json", action="store_true", help="print JSON instead of tables")
+
+
+def _add_whatif(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    whatif = commands.add_parser("whatif", help="what another shift point, mass, gearing, air or power would have done")
+    whatif.add_argument("--run", required=True, metavar="LABEL", help="the run")
+    whatif.add_argument("--shift-rpm", default="", metavar="RPM", help='"+250" for all, "2=+300,3=10900" by gear left')
+    whatif.add_argument("--mass", default="", metavar="MASS", help='"+30 kg", or the new one')
+    whatif.add_argument("--final-drive", type=float, metavar="RATIO")
+    whatif.add_argument("--gear-ratios", default="", metavar="RATIOS", help='"2.26,1.82,1.43"')
+    whatif.add_argument("--tire-circumference", default="", metavar="LENGTH", help='of the driven tires, "84 in"')
+    whatif.add_argument("--boost", default="", metavar="PRESSURE", help='"+1 psi", or the new one')
+    whatif.add_argument("--air", type=Path, metavar="AIR", help="another day's air, .toml or .json")
+    whatif.add_argument("--power", type=Path, metavar="CURVE.csv", help="this engine curve on this track")
+    whatif.add_argument("--power-gain", default="", metavar="GAIN", help='"7500=3 %%": above 7500 rpm so much more')
+    whatif.add_argument("--worth", action="store_true", help="what 1 %% of torque wins in each 500 rpm")
+    whatif.add_argument("--search", default="", metavar="WHAT", help='"shift-rpm", or final drives "4.56,4.71"')
+    whatif.set_defaults(command=_whatif)
+
+
+def _whatif(told: argparse.Namespace) -> int:
+    from passband.service.given import read_file, read_given
+    from passband.service.what_if import print_whatif
+    from passband.service.whatif_asked import WhatIfAsked
+
+    asked = {
+        "shift_rpm": told.shift_rpm, "mass": told.mass, "final_drive": told.final_drive,
+        "gear_ratios": told.gear_ratios, "tire_circumference": told.tire_circumference, "boost": told.boost,
+        "power_gain": told.power_gain, "power": told.power.read_text(encoding="utf-8") if told.power else "",
+        "air": read_file(told.air, what="air") if told.air else None,
+    }  # fmt: skip
+    return print_whatif(
+        told.list, label=told.run, asked=read_given(WhatIfAsked, asked, what="change"), car=told.car, worth=told.worth,
+        search=told.search, as_json=told.json,
+    )  # fmt: skip
 
 
 def _compare(told: argparse.Namespace) -> int:

@@ -366,6 +366,16 @@ _ENTRIES = (
     Entry("no-cells-shared", CAUTION, "Runs share no class of engine speed in one gear: power was not compared.",
           "Leave out the run that ended early, or have old runs reviewed again."),
     Entry("change-of-the-top", NOTE, "How the top of the power stands to the rest, against before.", "Nothing."),
+    # What if
+    Entry("whatif-no-model", CAUTION, "A run makes no model from which anything could be foretold.",
+          "Ask a run that went to its finish line under power, with its car's mass and engine speed."),
+    Entry("whatif-refused", CAUTION, "A change is beyond what the run can answer.", "Ask for less, or another run."),
+    Entry("whatif-off-its-own-run", CAUTION, "The model does not come close enough to its own run.",
+          "Take differences with care; look whether car and logs are as given."),
+    Entry("whatif-rests-on", NOTE, "What a forecast rests on.", "Builder, makers and rule book come first."),
+    Entry("whatif-boosted-air", CAUTION, "A boosted engine's answer to other air or boost is a bracket.", "Nothing."),
+    Entry("whatif-breaks-limit", CAUTION, "A change would bring the engine over the user's own limit.",
+          "Do not make it before the limit's reason is looked at."),
     # Bench and compressor map
     Entry("bench-fact-missing", NOTE, "A figure of the flow bench needs a length that neither sheet nor car gives.",
           "Give it."),

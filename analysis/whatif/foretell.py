@@ -1,0 +1,252 @@
+"""What a change would do to a run: its model driven as it was and as changed, and only the difference told.
+
+Public: `ForetoldSplit`, `ForetoldShift`, `Foretold`, `foretell`, `foretell_with`, `no_answer`.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import polars as pl
+
+from passband.analysis.given.car import Car
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.findings import Finding
+from passband.analysis.results.review import Review
+from passband.analysis.results.unknown import known
+from passband.analysis.whatif.changes import Changes, GearingGiven, apply_changes
+from passband.analysis.whatif.drive import Driven, drive
+from passband.analysis.whatif.model import RunModel, model_of_run
+
+ELAPSED_OWN_S, TRAP_OWN_MPS, RPM_OWN, BAND_OWN_S = 0.010, 0.15, 25.0, 0.05
+"""95 % half-width of a change foretold that is small. [s], [m/s], [rpm], [s] These and the next two by
+`tests.benchmarks.foretold` on seeds 1 to 4."""
+OF_CHANGE = 0.12
+"""95 % half-width as a share of the change itself. [-]"""
+SHIFT_MOVED_S, SHIFT_MOVED_MPS, MOVED_RPM = 0.004, 0.03, 250.0
+"""What each shift leaves open that is moved by so many rpm: what torque does there, and what a longer or shorter fall asks
+of the clutch. Alike in all shifts. [s], [m/s], [rpm]"""
+OWN_RUN_S, OWN_RUN_SHARE = 0.025, 0.01
+"""A model must come to its own run's splits within so much, and to its RPM after within such a share. [s], [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class ForetoldSplit:
+    """One mark."""
+
+    at_ft: int
+    """[ft]"""
+    difference_s: Estimate
+    """Changed less as run. [s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class ForetoldShift:
+    """One shift as it would be."""
+
+    name: str
+    """``2-3``."""
+    rpm_after: float
+    """As run, and what the change makes of it. [rpm]"""
+    margin_to_band_low_rpm: float | None
+    """Above the band's low end; None without a band. [rpm]"""
+    difference_rpm: Estimate
+    """Changed less as run. [rpm]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Foretold:
+    """What a change would do; None where the model may not say."""
+
+    elapsed_time_s: Estimate | None
+    """Changed less as run. [s]"""
+    trap_speed_mps: Estimate | None
+    """Changed less as run. [m/s]"""
+    splits: tuple[ForetoldSplit, ...]
+    """Marks in order."""
+    shifts: tuple[ForetoldShift, ...]
+    """In order."""
+    time_in_band_s: Estimate | None
+    """Changed less as run. [s]"""
+    own_run_s: float | None
+    """How far the model comes to its own run's splits, at most. [s]"""
+    findings: tuple[Finding, ...]
+    """What it rests on, what it cannot say."""
+
+
+def foretell(review: Review, table: pl.DataFrame, car: Car, changes: Changes) -> Foretold:
+    """Foretell what a change would have done to one run.
+
+    Parameters
+    ----------
+    review : Review
+        Of the run.
+    table : polars.DataFrame
+        Its channels.
+    car : Car
+        As it ran.
+    changes : Changes
+        What is to be other.
+
+    Returns
+    -------
+    Foretold
+        A forecast: only differences are told. Without figures where the run cannot answer, with a finding that says why.
+
+    Notes
+    -----
+    Validity: the same launch, the same lane, the same shifts but for where they are made. Traction is taken to hold.
+    """
+    model = model_of_run(review, table, car)
+    if isinstance(model, Finding):
+        return no_answer(model)
+    return foretell_with(model, review, car, changes)
+
+
+def foretell_with(model: RunModel, review: Review, car: Car, changes: Changes) -> Foretold:
+    """The same with a model that is made already.
+
+    Parameters
+    ----------
+    model : RunModel
+        Of the run.
+    review : Review
+        Of the run.
+    car : Car
+        As it ran.
+    changes : Changes
+        What is to be other.
+
+    Returns
+    -------
+    Foretold
+        As of `foretell`.
+    """
+    as_run = drive(model)
+    if as_run is None:
+        return no_answer(_not_there("as run"))
+    off_s, doubt = _own_run(model, as_run, review)
+    given = GearingGiven(tuple(car.gear_ratios) if car.gear_ratios else None, car.final_drive, car.tire_circumference)
+    changed = apply_changes(model, changes, given)
+    if isinstance(changed, Finding):
+        return replace(no_answer(changed), own_run_s=off_s)
+    driven = drive(changed)
+    if driven is None:
+        return replace(no_answer(_not_there("changed")), own_run_s=off_s)
+    bracket = _open(model, changed, _bracket(model, changes, given, driven))
+    told = [*doubt, *_rests_on(model, changes, off_s), *_limits_passed(driven, car)]
+    return Foretold(
+        _estimate(driven.elapsed_s - as_run.elapsed_s, ELAPSED_OWN_S, bracket[0]),
+        _estimate(driven.trap_mps - as_run.trap_mps, TRAP_OWN_MPS, bracket[1]),
+        tuple(
+            ForetoldSplit(ft, _estimate(driven.splits_s[ft] - as_run.splits_s[ft], ELAPSED_OWN_S, bracket[0]))
+            for ft in model.marks_ft
+        ),
+        _shifts(model, as_run, driven),
+        None if driven.in_band_s is None or as_run.in_band_s is None
+        else _estimate(driven.in_band_s - as_run.in_band_s, BAND_OWN_S),
+        off_s, tuple(told),
+    )  # fmt: skip
+
+
+def _estimate(change: float, own: float, bracket: float = 0.0) -> Estimate:
+    return Estimate(change, math.hypot(own, OF_CHANGE * change, bracket))
+
+
+def no_answer(why: Finding) -> Foretold:
+    """No figures, and why."""
+    return Foretold(None, None, (), (), None, None, (why,))
+
+
+def _not_there(which: str) -> Finding:
+    text = f"The model of this run, {which}, does not come down the track through all its gears: nothing is foretold."
+    return Finding("whatif-no-model", "caution", text, "What if")
+
+
+def _own_run(model: RunModel, as_run: Driven, review: Review) -> tuple[float, list[Finding]]:
+    """How far the model is off its own run, and a finding where that is too far."""
+    distance = known(review.distance)
+    splits = distance.splits if distance is not None else ()
+    off_s = max(abs(as_run.splits_s[split.at_ft] - split.time_s.value) for split in splits)
+    rpm = max(
+        (abs(got / was.rpm_through_gear - 1.0) for got, was in zip(as_run.rpm_after, model.shifts, strict=False)),
+        default=0.0,
+    )
+    if off_s <= OWN_RUN_S and rpm <= OWN_RUN_SHARE and len(as_run.rpm_after) == len(model.shifts):
+        return off_s, []
+    text = (
+        f"The model comes to this run's own splits within {off_s:.3f} s and to its RPM after shifts within {rpm:.1%}; "
+        f"{OWN_RUN_S} s and {OWN_RUN_SHARE:.0%} are what is to be believed. Take differences with care."
+    )
+    return off_s, [Finding("whatif-off-its-own-run", "caution", text, "What if")]
+
+
+def _open(model: RunModel, changed: RunModel, bracket: tuple[float, float]) -> tuple[float, float]:
+    """What moved shifts leave open, beside a bracket. [s], [m/s]."""
+    moved = sum(abs(now.at_rpm - was.at_rpm) for now, was in zip(changed.shifts, model.shifts, strict=True)) / MOVED_RPM
+    return math.hypot(SHIFT_MOVED_S * moved, bracket[0]), math.hypot(SHIFT_MOVED_MPS * moved, bracket[1])
+
+
+def _bracket(model: RunModel, changes: Changes, given: GearingGiven, driven: Driven) -> tuple[float, float]:
+    """Half of what the two rules for a boosted engine's other air differ by. [s], [m/s]."""
+    if changes.air is None or model.charge_pa is None:
+        return 0.0, 0.0
+    air, ambient = changes.air, model.ambient_pa
+    off = 0.5 * abs(air.pressure_pa / ambient - 1.0)
+    changed = apply_changes(model, changes, given)
+    if isinstance(changed, Finding) or changed.charge_pa is None:
+        return 0.0, 0.0
+    charges = tuple((at, pa + off * (pa - ambient)) for at, pa in changed.charge_pa)
+    other = drive(replace(changed, charge_pa=charges))
+    if other is None:
+        return 0.0, 0.0
+    return abs(other.elapsed_s - driven.elapsed_s), abs(other.trap_mps - driven.trap_mps)
+
+
+def _shifts(model: RunModel, as_run: Driven, driven: Driven) -> tuple[ForetoldShift, ...]:
+    out = []
+    for shift, was, is_now in zip(model.shifts, as_run.rpm_after, driven.rpm_after, strict=False):
+        base = shift.rpm_after if shift.rpm_after is not None else was
+        after = base + is_now - was
+        margin = None if model.band is None else after - model.band[0]
+        change = Estimate(is_now - was, math.hypot(RPM_OWN, OF_CHANGE * (is_now - was)))
+        out.append(ForetoldShift(f"{shift.from_gear}-{shift.to_gear}", after, margin, change))
+    return tuple(out)
+
+
+def _rests_on(model: RunModel, changes: Changes, off_s: float) -> list[Finding]:
+    text = (
+        f"A forecast from this one run, whose own splits the model meets within {1000 * off_s:.0f} ms: the same launch, "
+        "grip and shifts but for what was changed. Builder, makers and rule book come first."
+    )
+    findings = [Finding("whatif-rests-on", "note", text, "What if")]
+    if model.boosted and (changes.air is not None or changes.boost_by_pa):
+        said = (
+            "Boost follows the time since each shift as in this run. What the turbo does in other air lies between boost "
+            "held and pressure ratio held: the middle is told, their difference is in the plus-minus."
+        )
+        findings.append(Finding("whatif-boosted-air", "caution", said, "What if"))
+    return findings
+
+
+def _limits_passed(driven: Driven, car: Car) -> list[Finding]:
+    """A limit on engine speed of the user's own that the changed run would break."""
+    out = []
+    for limit in car.limits:
+        if limit.channel != "engine_speed" or limit.at_most is None:
+            continue
+        bound = _in_rpm(limit.at_most)
+        if bound is not None and driven.most_rpm > bound:
+            text = f"The engine would come to {driven.most_rpm:.0f} rpm, over your limit {limit.name!r} of {bound:.0f} rpm."
+            out.append(Finding("whatif-breaks-limit", "caution", text, "What if"))
+    return out
+
+
+def _in_rpm(bound: float | str) -> float | None:
+    from passband.analysis.quantities import parse_quantity
+
+    try:
+        return parse_quantity(bound, si_unit="rpm", name="limit")
+    except ValueError:
+        return None

@@ -1,0 +1,166 @@
+"""The command that foretells: one run of a list, one change or several.
+
+Public: `print_whatif`, `answer_whatif`.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from passband.service.given import GivenError
+from passband.service.many_runs import reviews_of
+from passband.service.printing import print_json
+from passband.service.run_list import ListedRun, read_run_list
+from passband.service.whatif_asked import WhatIfAsked, asked_in_words, read_changes
+
+if TYPE_CHECKING:
+    import polars as pl
+
+    from passband.analysis.given.car import Car
+    from passband.analysis.results.review import Review
+    from passband.analysis.whatif.foretell import Foretold
+    from passband.analysis.whatif.model import RunModel
+
+
+def answer_whatif(label: str, asked: WhatIfAsked, foretold: Foretold) -> dict[str, Any]:
+    """The answer as the API and ``--json`` give it.
+
+    Parameters
+    ----------
+    label : str
+        The run's.
+    asked : WhatIfAsked
+        What was asked.
+    foretold : Foretold
+        What came of it.
+
+    Returns
+    -------
+    dict
+        ``run``, ``change`` and the figures.
+    """
+    from passband.analysis.results.codec import plain
+
+    figures = plain(foretold)
+    assert isinstance(figures, dict)
+    return {"run": label, "change": asked_in_words(asked), **figures}
+
+
+def print_whatif(
+    path: Path, *, label: str, asked: WhatIfAsked, car: Path | None, worth: bool, search: str, as_json: bool
+) -> int:
+    """Foretell what a change would have done to one run of a list, and print it.
+
+    Parameters
+    ----------
+    path : Path
+        The list of runs.
+    label : str
+        The run.
+    asked : WhatIfAsked
+        What is to be other; may be nothing where `worth` or `search` is asked.
+    car : Path, optional
+        The car of runs that name none.
+    worth : bool
+        Also what one per cent of torque is worth by engine speed.
+    search : str
+        ``shift-rpm``, or final drives parted by commas, to be tried; empty for none.
+    as_json : bool
+        JSON instead of a page.
+
+    Returns
+    -------
+    int
+        0.
+
+    Raises
+    ------
+    GivenError
+        If the list, the label or what is asked cannot be used.
+    """
+    from passband.analysis.report import as_table
+    from passband.analysis.results.findings import Finding
+    from passband.analysis.whatif.foretell import foretell_with, no_answer
+    from passband.analysis.whatif.model import model_of_run
+
+    listed = _one(read_run_list(path, car=car), label)
+    wanted = asked != WhatIfAsked() or not (worth or search)
+    if wanted:
+        read_changes(asked, listed.car, boost_pa=0.0)  # a wrong word is told before a review is made
+    full = reviews_of(listed)[0]
+    table = as_table(full).frame
+    model = model_of_run(full, table, listed.car)
+    out: dict[str, Any] = {"run": label}
+    pages: list[str] = []
+    if wanted:
+        foretold = (
+            no_answer(model)
+            if isinstance(model, Finding)
+            else foretell_with(model, full, listed.car, read_changes(asked, listed.car, boost_pa=most_boost_pa(table)))
+        )
+        out = answer_whatif(label, asked, foretold)
+        from passband.web.printed_whatif import print_foretold
+
+        pages.append(print_foretold(label, asked_in_words(asked), foretold))
+    elif isinstance(model, Finding):
+        raise GivenError(model.text)
+    if not isinstance(model, Finding):
+        _more(model, full, listed.car, worth=worth, search=search, out=out, pages=pages)
+    if as_json:
+        print_json(out)
+        return 0
+    print("".join(pages), end="")
+    return 0
+
+
+def _more(
+    model: RunModel, review: Review, car: Car, *, worth: bool, search: str, out: dict[str, Any], pages: list[str]
+) -> None:
+    """Worth of torque and a search, where asked."""
+    from passband.analysis.results.codec import plain
+    from passband.analysis.whatif.drive import drive
+    from passband.analysis.whatif.worth import worth_of_torque
+    from passband.web.printed_whatif import print_found, print_worth
+
+    as_run = drive(model)
+    if worth and as_run is not None:
+        classes = worth_of_torque(model, as_run)
+        out["worth"] = [plain(one) for one in classes]
+        pages.append(print_worth(review.run.label or "the run", classes))
+    if search:
+        from passband.analysis.whatif.search import search_final_drive, search_shift_points
+
+        found = (
+            search_shift_points(model, review, car)
+            if search == "shift-rpm"
+            else (search_final_drive(model, review, car, _ratios(search)),)
+        )
+        out["searched"] = [plain(one) for one in found]
+        pages.append(print_found(found))
+
+
+def _ratios(text: str) -> list[float]:
+    try:
+        return [float(one) for one in text.split(",") if one.strip()]
+    except ValueError:
+        raise GivenError(
+            f"--search {text!r}: write shift-rpm, or final drives parted by commas: '4.56,4.71'."
+        ) from None
+
+
+def most_boost_pa(table: pl.DataFrame) -> float | None:
+    """Highest boost of a run's table that lasts: the 95th of a hundred; None where none is logged. [Pa]."""
+    if "boost" not in table.columns:
+        return None
+    value = table.get_column("boost").quantile(0.95)
+    return None if value is None else float(value)
+
+
+def _one(listed: list[ListedRun], label: str) -> ListedRun:
+    for one in listed:
+        if one.label == label:
+            return one
+    raise GivenError(
+        f"No run of the list is labelled {label!r}; its labels are {', '.join(repr(one.label) for one in listed)}."
+    )

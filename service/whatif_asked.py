@@ -1,0 +1,163 @@
+"""A what-if as people write it, on the command line or in a body: read, checked, turned into changes.
+
+Public: `WhatIfAsked`, `read_changes`.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Annotated, Any
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from passband.analysis.air.day import measure_air
+from passband.analysis.bench.sheets import read_dyno_curve
+from passband.analysis.channels.log import NotALog
+from passband.analysis.given.car import Air, Car
+from passband.analysis.quantities import parse_quantity, split_quantity
+from passband.analysis.whatif.changes import Changes, PowerCurve, ShiftPoint
+from passband.service.details import Told
+from passband.service.given import GivenError, read_given
+
+Text = Annotated[str, Field(max_length=500)]
+
+
+class WhatIfAsked(BaseModel):
+    """What is to be other than in the run; what is left out stays."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    shift_rpm: Text = ""
+    mass: Text = ""
+    final_drive: float | None = Field(None, gt=0.1, lt=30.0)
+    gear_ratios: Text = ""
+    tire_circumference: Text = ""
+    boost: Text = ""
+    power_gain: Text = ""
+    power: str = Field("", max_length=200_000)
+    air: Told | None = None
+
+
+def read_changes(asked: WhatIfAsked, car: Car, *, boost_pa: float | None = None) -> Changes:
+    """What was asked, in SI.
+
+    Parameters
+    ----------
+    asked : WhatIfAsked
+        As written: ``+250`` or ``2=+300,3=10900``; ``+30 kg`` or ``2450 lb``; ``2.26, 1.82``; ``+1 psi``; ``7500=3 %``; a
+        table of rpm and power or torque.
+    car : Car
+        As it ran: a mass, or a change of it, is held against its own.
+    boost_pa : float, optional
+        Highest boost of the run, which a boost named without a sign is held against. [Pa]
+
+    Returns
+    -------
+    Changes
+        At least one.
+
+    Raises
+    ------
+    GivenError
+        If something cannot be read, with how to write it, or nothing is asked.
+    """
+    changes = Changes(
+        shift_points=_shift_points(asked.shift_rpm),
+        mass_by_kg=_mass(asked.mass, car),
+        final_drive=asked.final_drive,
+        gear_ratios=_ratios(asked.gear_ratios),
+        circumference_m=_quantity("tire circumference", asked.tire_circumference, "m"),
+        air=None if asked.air is None else measure_air(read_given(Air, asked.air, what="air"), {}),
+        boost_by_pa=_boost(asked.boost, boost_pa),
+        power_gain=_gain(asked.power_gain),
+        curve=_curve(asked.power),
+    )
+    if changes == Changes():
+        raise GivenError("Nothing is asked: name a shift point, a mass, a gearing, a boost, an air or a power.")
+    return changes
+
+
+def _shift_points(text: str) -> tuple[ShiftPoint, ...]:
+    points = []
+    for part in filter(None, (one.strip() for one in re.split(r"[,;]", text))):
+        found = re.fullmatch(r"(?:(\d+)\s*=\s*)?([+-]?)\s*(\d+(?:\.\d+)?)\s*(?:rpm)?", part)
+        if found is None:
+            raise GivenError(f"Shift point {part!r} cannot be read: write '+250' for all, or '2=+300' or '3=10900'.")
+        gear, sign, rpm = found.groups()
+        value = float(rpm) * (-1.0 if sign == "-" else 1.0)
+        points.append(ShiftPoint(int(gear) if gear else None, value, by=bool(sign)))
+    return tuple(points)
+
+
+def _quantity(name: str, text: str, si_unit: str) -> float | None:
+    """A quantity with its unit; None where nothing is written."""
+    if not text.strip():
+        return None
+    try:
+        number, unit = split_quantity(text.strip())
+        if not unit:
+            raise ValueError(f"says no unit: write {number!r} with one")
+        return parse_quantity(text.strip(), si_unit=si_unit, name=name)
+    except ValueError as error:
+        raise GivenError(f"{name} {text!r}: {error}.") from None
+
+
+def _mass(text: str, car: Car) -> float | None:
+    mass = _quantity("mass", text, "kg")
+    if mass is None or text.strip().startswith(("+", "-")):
+        return mass
+    if car.mass is None:
+        raise GivenError("A mass of its own needs the car's mass to be held against: give it, or write '+30 kg'.")
+    return mass - car.mass
+
+
+def _ratios(text: str) -> tuple[float, ...] | None:
+    if not text.strip():
+        return None
+    try:
+        ratios = tuple(float(one) for one in re.split(r"[,;\s]+", text.strip()))
+    except ValueError:
+        raise GivenError(
+            f"Gear ratios {text!r} cannot be read: write them first to last, '2.26, 1.82, 1.43'."
+        ) from None
+    if min(ratios) <= 0.0 or list(ratios) != sorted(ratios, reverse=True):
+        raise GivenError(f"Gear ratios {text!r} must be above 0 and fall from first to last.")
+    return ratios
+
+
+def _boost(text: str, boost_pa: float | None) -> float | None:
+    boost = _quantity("boost", text, "Pa")
+    if boost is None or text.strip().startswith(("+", "-")):
+        return boost
+    if boost_pa is None:
+        raise GivenError(
+            "A boost of its own needs the run's boost to be held against: write a change, such as '+1 psi'."
+        )
+    return boost - boost_pa
+
+
+def _gain(text: str) -> tuple[float, float] | None:
+    if not text.strip():
+        return None
+    found = re.fullmatch(r"(\d+(?:\.\d+)?)\s*(?:rpm)?\s*=\s*([+-]?\s*\d+(?:\.\d+)?)\s*%", text.strip())
+    if found is None:
+        raise GivenError(f"Power gain {text!r} cannot be read: write '7500=3 %': above 7500 rpm three per cent more.")
+    return float(found.group(1)), float(found.group(2).replace(" ", "")) / 100.0
+
+
+def _curve(text: str) -> PowerCurve | None:
+    if not text.strip():
+        return None
+    try:
+        curve = read_dyno_curve(text.encode(), name="power curve")
+    except NotALog as error:
+        raise GivenError(str(error)) from None
+    return PowerCurve(curve.engine_rpm, curve.power_w)
+
+
+def asked_in_words(asked: WhatIfAsked) -> dict[str, Any]:
+    """What was asked, as written, without what was left out."""
+    told = asked.model_dump(exclude_defaults=True)
+    if "power" in told:
+        told["power"] = f"a curve of {len(told['power'].splitlines()) - 1} points"
+    return told

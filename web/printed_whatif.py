@@ -1,0 +1,125 @@
+"""What a change would do, on a plain page of 80 columns.
+
+Public: `print_foretold`, `print_worth`, `print_found`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from textwrap import wrap
+
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.whatif.foretell import Foretold
+from passband.analysis.whatif.search import Found
+from passband.analysis.whatif.worth import WorthClass
+from passband.web.units import UnitSystem, unit_for
+
+WIDTH = 80
+"""Columns of the page."""
+
+
+def print_foretold(label: str, asked: Mapping[str, object], foretold: Foretold, *, units: UnitSystem = "us") -> str:
+    """What a change would do to a run.
+
+    Parameters
+    ----------
+    label : str
+        The run's.
+    asked : mapping
+        What was asked, as written.
+    foretold : Foretold
+        The answer.
+    units : {"us", "metric"}
+        The reader's choice.
+
+    Returns
+    -------
+    str
+        Lines of at most 80 columns, ending with a line end.
+    """
+    lines = ["=" * WIDTH, *wrap(f"{label}, IF {_asked(asked)}", WIDTH), "-" * WIDTH]
+    if foretold.elapsed_time_s is None or foretold.trap_speed_mps is None:
+        return _page([*lines, "Nothing is foretold.", *_findings(foretold)])
+    speed = unit_for("speed", units)
+    lines += ["changed less as run; minus is quicker", ""]
+    lines += [f"{split.at_ft:>5} ft  {_signed(split.difference_s, 1.0, 3)} s" for split in foretold.splits]
+    lines += [f"    trap  {_signed(foretold.trap_speed_mps, speed.scale, 2)} {speed.label}"]
+    if foretold.time_in_band_s is not None:
+        lines += [f" in band  {_signed(foretold.time_in_band_s, 1.0, 2)} s"]
+    if foretold.shifts:
+        lines += ["", "shift   RPM after   by         over the band's low end"]
+    for shift in foretold.shifts:
+        margin = "" if shift.margin_to_band_low_rpm is None else f"{shift.margin_to_band_low_rpm:+.0f}"
+        lines += [f"{shift.name:<7} {shift.rpm_after:>9.0f}   {_signed(shift.difference_rpm, 1.0, 0):<10} {margin}"]
+    return _page([*lines, *_findings(foretold)])
+
+
+def _asked(asked: Mapping[str, object]) -> str:
+    return "; ".join(f"{name.replace('_', ' ')} {value}" for name, value in asked.items())
+
+
+def _signed(estimate: Estimate, scale: float, digits: int) -> str:
+    return f"{estimate.value / scale:+.{digits}f} +-{estimate.plus_minus / scale:.{digits}f}"
+
+
+def _findings(foretold: Foretold) -> list[str]:
+    told = [
+        line for one in foretold.findings for line in wrap(f"{one.level}: {one.text}", WIDTH, subsequent_indent="  ")
+    ]
+    return ["", *told] if told else []
+
+
+def print_worth(label: str, classes: Sequence[WorthClass]) -> str:
+    """What one per cent of torque is worth in each class of engine speed.
+
+    Parameters
+    ----------
+    label : str
+        The run's.
+    classes : sequence of WorthClass
+        By rising engine speed.
+
+    Returns
+    -------
+    str
+        Lines of at most 80 columns, ending with a line end.
+    """
+    most = max((one.elapsed_s for one in classes), default=0.0) or 1.0
+    lines = ["", f"WHAT 1 % MORE TORQUE WOULD WIN {label}, by engine speed"[:WIDTH], ""]
+    for one in classes:
+        bar = "#" * max(0, round(30 * one.elapsed_s / most))
+        launch = "  launch" if one.launch else ""
+        span = f"{one.from_rpm:.0f}-{one.to_rpm:.0f}"
+        lines.append(f"{span:>11} rpm  {1000 * one.elapsed_s:6.1f} ms  {bar:<30}{launch}")
+    return _page(lines)
+
+
+def print_found(found: Sequence[Found]) -> str:
+    """What a search found.
+
+    Parameters
+    ----------
+    found : sequence of Found
+        One for each thing searched.
+
+    Returns
+    -------
+    str
+        Lines of at most 80 columns, ending with a line end.
+    """
+    lines = ["", "SEARCHED, one at a time; what is left is the promise less a search's own luck", ""]
+    for one in found:
+        if one.best is None or one.promised_s is None or one.left_s is None:
+            lines.append(f"{one.what:<22} nothing tried beats the run as it was by more than luck")
+            continue
+        value = f"{one.best:+.0f} rpm" if "shift" in one.what else f"{one.best:g}"
+        lines.append(
+            f"{one.what:<22} {value:>9}  promised {_signed(one.promised_s, 0.001, 0)} ms, left {1000 * one.left_s:+.0f} ms"
+        )
+    told = dict.fromkeys(finding.text for one in found for finding in one.findings)
+    return _page([*lines, *(line for text in told for line in ["", *wrap(text, WIDTH)])])
+
+
+def _page(lines: Sequence[str]) -> str:
+    text = "\n".join(line.rstrip() for line in lines) + "\n"
+    return "".join(letter if letter == "\n" or letter.isprintable() else "?" for letter in text)
