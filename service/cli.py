@@ -1,4 +1,4 @@
-"""The command line: review, read, weekend, compare, change, whatif, turbo, bench, serve, demo, backup, restore, recheck, trash.
+"""The command line: review, read, what runs say of each other and of changes, serving, keeping a library.
 
 Nothing heavy is imported before a command asks for it, so that a mistyped word is answered at once.
 

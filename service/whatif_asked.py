@@ -12,7 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from passband.analysis.air.day import measure_air
 from passband.analysis.bench.sheets import read_dyno_curve
-from passband.analysis.channels.log import NotALog
+from passband.analysis.channels.log import NotALog, Traces
 from passband.analysis.given.car import Air, Car
 from passband.analysis.quantities import parse_quantity, split_quantity
 from passband.analysis.whatif.changes import Changes, PowerCurve, ShiftPoint
@@ -44,8 +44,8 @@ def read_changes(asked: WhatIfAsked, car: Car, *, boost_pa: float | None = None)
     Parameters
     ----------
     asked : WhatIfAsked
-        As written: ``+250`` or ``2=+300,3=10900``; ``+30 kg`` or ``2450 lb``; ``2.26, 1.82``; ``+1 psi``; ``7500=3 %``; a
-        table of rpm and power or torque.
+        As written: ``+250`` or ``2=+300,3=10900``; ``+30 kg`` or ``2450 lb``; ``2.26, 1.82``; ``+1 psi``; ``7500=3 %``;
+        a table of rpm and power or torque.
     car : Car
         As it ran: a mass, or a change of it, is held against its own.
     boost_pa : float, optional
@@ -67,7 +67,7 @@ def read_changes(asked: WhatIfAsked, car: Car, *, boost_pa: float | None = None)
         final_drive=asked.final_drive,
         gear_ratios=_ratios(asked.gear_ratios),
         circumference_m=_quantity("tire circumference", asked.tire_circumference, "m"),
-        air=None if asked.air is None else measure_air(read_given(Air, asked.air, what="air"), {}),
+        air=None if asked.air is None else measure_air(read_given(Air, asked.air, what="air"), Traces()),
         boost_by_pa=_boost(asked.boost, boost_pa),
         power_gain=_gain(asked.power_gain),
         curve=_curve(asked.power),

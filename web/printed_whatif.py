@@ -113,9 +113,8 @@ def print_found(found: Sequence[Found]) -> str:
             lines.append(f"{one.what:<22} nothing tried beats the run as it was by more than luck")
             continue
         value = f"{one.best:+.0f} rpm" if "shift" in one.what else f"{one.best:g}"
-        lines.append(
-            f"{one.what:<22} {value:>9}  promised {_signed(one.promised_s, 0.001, 0)} ms, left {1000 * one.left_s:+.0f} ms"
-        )
+        left = f"left {1000 * one.left_s:+.0f} ms"
+        lines.append(f"{one.what:<22} {value:>9}  promised {_signed(one.promised_s, 0.001, 0)} ms, {left}")
     told = dict.fromkeys(finding.text for one in found for finding in one.findings)
     return _page([*lines, *(line for text in told for line in ["", *wrap(text, WIDTH)])])
 

@@ -198,8 +198,8 @@ def _gearing_factors(model: RunModel, changes: Changes, given: GearingGiven) -> 
             return _refused(f"Another {name} needs the car's own {name}: give it.")
         if abs(new / old - 1.0) > MOST_FINAL_SHARE:
             return _refused(
-                f"A {name} of {new:g} is {abs(new / old - 1.0):.0%} from this run's {old:g}: beyond {MOST_FINAL_SHARE:.0%} "
-                "launch and tires are others, and this run does not show them."
+                f"A {name} of {new:g} is {abs(new / old - 1.0):.0%} from this run's {old:g}: beyond "
+                f"{MOST_FINAL_SHARE:.0%} launch and tires are others, and this run does not show them."
             )
         factors *= (new / old) ** up
     ratios = changes.gear_ratios
@@ -208,7 +208,8 @@ def _gearing_factors(model: RunModel, changes: Changes, given: GearingGiven) -> 
     if given.gear_ratios is None or len(ratios) != len(given.gear_ratios):
         has = "none are given" if given.gear_ratios is None else f"it has {len(given.gear_ratios)}"
         return _refused(f"{len(ratios)} ratios are named, and of the car's own {has}: name one for each gear.")
-    return factors * np.array(ratios[: factors.size]) / np.array(given.gear_ratios[: factors.size])
+    own = np.array(given.gear_ratios[: factors.size])
+    return np.asarray(factors * np.array(ratios[: factors.size]) / own, dtype=np.float64)
 
 
 def _regeared(shift: ShiftModel, factors: FloatArray) -> ShiftModel:
@@ -264,10 +265,11 @@ def _power(model: RunModel, changes: Changes, given: GearingGiven) -> RunModel |
     if np.all(factor == 1.0):
         return model
     seen = (model.torque.rpm >= model.torque.least_rpm) & (model.torque.rpm <= model.torque.most_rpm)
-    if float(np.max(np.abs(factor[seen] - 1.0), initial=0.0)) > MOST_GAIN:
+    most = float(np.max(np.abs(factor[seen] - 1.0), initial=0.0))
+    if most > MOST_GAIN:
         return _refused(
-            f"Power is changed by up to {float(np.max(np.abs(factor[seen] - 1.0))):.0%}: beyond {MOST_GAIN:.0%} clutch and "
-            "tires were not asked for it in this run, and a launch would be another."
+            f"Power is changed by up to {most:.0%}: beyond {MOST_GAIN:.0%} clutch and tires were not asked for "
+            "it in this run, and a launch would be another."
         )
     launch = model.launch
     slips_at = np.interp(launch.engine_rpm, model.torque.rpm, factor)

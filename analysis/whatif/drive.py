@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from passband.analysis.quantities import FOOT_M, G_MPS2
+from passband.analysis.quantities import FOOT_M, G_MPS2, FloatArray
 from passband.analysis.whatif.model import RunModel, ShiftModel
 
 STEP_S = 0.005
@@ -47,7 +47,7 @@ class Driven:
 
     @property
     def elapsed_s(self) -> float:
-        """At the last mark. [s]"""
+        """Elapsed time at the last mark, in s."""
         return self.splits_s[max(self.splits_s)]
 
 
@@ -56,9 +56,9 @@ class _Table:
 
     __slots__ = ("first", "last", "per", "values")
 
-    def __init__(self, at: np.ndarray, values: np.ndarray) -> None:
+    def __init__(self, at: FloatArray, values: FloatArray) -> None:
         self.first, self.per = float(at[0]), 1.0 / float(at[1] - at[0])
-        self.values = [*values.tolist(), float(values[-1])]
+        self.values: list[float] = [*values.tolist(), float(values[-1])]
         self.last = float(at.size - 1)
 
     def __call__(self, at: float) -> float:
@@ -92,7 +92,7 @@ class _Drive:
 
     def __init__(self, model: RunModel) -> None:
         self.model, facts = model, model.facts
-        self.turns = model.turns_rad_per_m.tolist()
+        self.turns: list[float] = model.turns_rad_per_m.tolist()
         self.torque = _Table(model.torque.rpm, model.torque.torque)
         self.factor = [model.torque.factor_of(gear) for gear in range(1, len(self.turns) + 1)]
         self.mass, self.spin = facts.rolling_mass, facts.spinning_mass
@@ -164,7 +164,7 @@ class _Drive:
             force = torque * self.eta * self.turns[0]
         else:
             force = self.shift_force(at_s)
-        return (force - self._resist(speed)) / (self.mass + self.spin)
+        return float(force - self._resist(speed)) / (self.mass + self.spin)
 
     def _pull(self, speed: float) -> float:
         per_metre = self._per_metre(speed)
@@ -202,7 +202,7 @@ class _Drive:
         self.shift_force = _Table(_grid(driven.size), driven)
         self.shift_lasts = float(shift.force_n.size) * STEP_S
 
-    def _told(self, times: np.ndarray, ways: np.ndarray, rpms: np.ndarray) -> Driven:
+    def _told(self, times: FloatArray, ways: FloatArray, rpms: FloatArray) -> Driven:
         marks = [ft * FOOT_M for ft in self.model.marks_ft]
         start, trap, *passed = np.interp([0.0, self.model.finish_m - TRAP_M, *marks], ways, times)
         splits = {ft: float(at - start) for ft, at in zip(self.model.marks_ft, passed, strict=True)}
@@ -217,10 +217,10 @@ class _Drive:
         )  # fmt: skip
 
 
-def _grid(size: int) -> np.ndarray:
+def _grid(size: int) -> FloatArray:
     return np.arange(size) * STEP_S
 
 
-def _even(at: np.ndarray, values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _even(at: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatArray]:
     grid = np.arange(0.0, max(float(at[-1]), 2 * STEP_S) + STEP_S / 2, STEP_S)
     return grid, np.interp(grid, at, values)

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
+import numpy as np
 import polars as pl
 
 from passband.analysis.given.car import Car
@@ -25,8 +26,11 @@ ELAPSED_OWN_S, TRAP_OWN_MPS, RPM_OWN, BAND_OWN_S = 0.010, 0.15, 25.0, 0.05
 OF_CHANGE = 0.12
 """95 % half-width as a share of the change itself. [-]"""
 SHIFT_MOVED_S, SHIFT_MOVED_MPS, MOVED_RPM = 0.004, 0.03, 250.0
-"""What each shift leaves open that is moved by so many rpm: what torque does there, and what a longer or shorter fall asks
-of the clutch. Alike in all shifts. [s], [m/s], [rpm]"""
+"""What each shift leaves open that is moved by so many rpm: what torque does there, and what a longer or shorter fall
+asks of the clutch. Alike in all shifts. [s], [m/s], [rpm]"""
+SEEN_RPM, LIMITER_RPM = 50.0, 300.0
+"""An engine that comes so far beyond what the run showed may meet its limiter, which takes its torque away within so
+many rpm. Chosen. [rpm]"""
 OWN_RUN_S, OWN_RUN_SHARE = 0.025, 0.01
 """A model must come to its own run's splits within so much, and to its RPM after within such a share. [s], [-]"""
 
@@ -92,7 +96,8 @@ def foretell(review: Review, table: pl.DataFrame, car: Car, changes: Changes) ->
     Returns
     -------
     Foretold
-        A forecast: only differences are told. Without figures where the run cannot answer, with a finding that says why.
+        A forecast: only differences are told. Without figures where the run cannot answer, with a finding that says
+        why.
 
     Notes
     -----
@@ -134,7 +139,8 @@ def foretell_with(model: RunModel, review: Review, car: Car, changes: Changes) -
     driven = drive(changed)
     if driven is None:
         return replace(no_answer(_not_there("changed")), own_run_s=off_s)
-    bracket = _open(model, changed, _bracket(model, changes, given, driven))
+    beyond = _beyond(model, changed, changes, driven)
+    bracket = _open(model, changed, _bracket(model, changes, given, driven), beyond)
     told = [*doubt, *_rests_on(model, changes, off_s), *_limits_passed(driven, car)]
     return Foretold(
         _estimate(driven.elapsed_s - as_run.elapsed_s, ELAPSED_OWN_S, bracket[0]),
@@ -182,10 +188,25 @@ def _own_run(model: RunModel, as_run: Driven, review: Review) -> tuple[float, li
     return off_s, [Finding("whatif-off-its-own-run", "caution", text, "What if")]
 
 
-def _open(model: RunModel, changed: RunModel, bracket: tuple[float, float]) -> tuple[float, float]:
-    """What moved shifts leave open, beside a bracket. [s], [m/s]."""
+def _beyond(model: RunModel, changed: RunModel, changes: Changes, driven: Driven) -> tuple[float, float]:
+    """Half of what it makes if the engine meets its limiter just beyond what this run showed. [s], [m/s]."""
+    seen_rpm = model.torque.most_rpm
+    if changes.shift_points or driven.most_rpm < seen_rpm + SEEN_RPM:
+        return 0.0, 0.0
+    share = np.clip(1.0 - (model.torque.rpm - seen_rpm) / LIMITER_RPM, 0.0, 1.0)
+    limited = drive(replace(changed, torque=changed.torque.scaled(share)))
+    if limited is None:
+        return 0.0, 0.0
+    return 0.5 * abs(limited.elapsed_s - driven.elapsed_s), 0.5 * abs(limited.trap_mps - driven.trap_mps)
+
+
+def _open(
+    model: RunModel, changed: RunModel, bracket: tuple[float, float], beyond: tuple[float, float]
+) -> tuple[float, float]:
+    """What moved shifts leave open, beside two brackets. [s], [m/s]."""
     moved = sum(abs(now.at_rpm - was.at_rpm) for now, was in zip(changed.shifts, model.shifts, strict=True)) / MOVED_RPM
-    return math.hypot(SHIFT_MOVED_S * moved, bracket[0]), math.hypot(SHIFT_MOVED_MPS * moved, bracket[1])
+    own = SHIFT_MOVED_S * moved, SHIFT_MOVED_MPS * moved
+    return math.hypot(own[0], bracket[0], beyond[0]), math.hypot(own[1], bracket[1], beyond[1])
 
 
 def _bracket(model: RunModel, changes: Changes, given: GearingGiven, driven: Driven) -> tuple[float, float]:
@@ -217,14 +238,14 @@ def _shifts(model: RunModel, as_run: Driven, driven: Driven) -> tuple[ForetoldSh
 
 def _rests_on(model: RunModel, changes: Changes, off_s: float) -> list[Finding]:
     text = (
-        f"A forecast from this one run, whose own splits the model meets within {1000 * off_s:.0f} ms: the same launch, "
-        "grip and shifts but for what was changed. Builder, makers and rule book come first."
+        f"A forecast from this one run, whose own splits the model meets within {1000 * off_s:.0f} ms: the same "
+        "launch, grip and shifts but for what was changed. Builder, makers and rule book come first."
     )
     findings = [Finding("whatif-rests-on", "note", text, "What if")]
     if model.boosted and (changes.air is not None or changes.boost_by_pa):
         said = (
-            "Boost follows the time since each shift as in this run. What the turbo does in other air lies between boost "
-            "held and pressure ratio held: the middle is told, their difference is in the plus-minus."
+            "Boost follows the time since each shift as in this run. What the turbo does in other air lies between "
+            "boost held and pressure ratio held: the middle is told, their difference is in the plus-minus."
         )
         findings.append(Finding("whatif-boosted-air", "caution", said, "What if"))
     return findings
@@ -238,7 +259,8 @@ def _limits_passed(driven: Driven, car: Car) -> list[Finding]:
             continue
         bound = _in_rpm(limit.at_most)
         if bound is not None and driven.most_rpm > bound:
-            text = f"The engine would come to {driven.most_rpm:.0f} rpm, over your limit {limit.name!r} of {bound:.0f} rpm."
+            said = f"over your limit {limit.name!r} of {bound:.0f} rpm"
+            text = f"The engine would come to {driven.most_rpm:.0f} rpm, {said}."
             out.append(Finding("whatif-breaks-limit", "caution", text, "What if"))
     return out
 

@@ -83,8 +83,8 @@ class RunModel:
     torque: TorqueCurve
     """Of the engine."""
     charge_pa: tuple[tuple[FloatArray, FloatArray], ...] | None
-    """For each gear, manifold pressure against time since its shift (the first: since the car moved); None where torque is
-    not per manifold pressure. [s], [Pa]"""
+    """For each gear, manifold pressure against time since its shift (the first: since the car moved); None where torque
+    is not per manifold pressure. [s], [Pa]"""
     turns_rad_per_m: FloatArray
     """Engine angle per metre of ground in each gear, without slip, at rest radius; shape (gears,). [rad/m]"""
     slip_per_weight: float
@@ -319,7 +319,7 @@ def _usual_charge(curve: TorqueCurve, rpm: FloatArray, charge_pa: FloatArray) ->
     """Mean charge about each node; beyond what was seen the nearest."""
     seen = [(node, charge_pa[np.abs(rpm - node) <= 100.0]) for node in curve.rpm]
     means = np.array([(node, float(part.mean())) for node, part in seen if part.size])
-    return np.interp(curve.rpm, means[:, 0], means[:, 1])
+    return np.asarray(np.interp(curve.rpm, means[:, 0], means[:, 1]))
 
 
 def _calmed(rows: _Rows, pulls: BoolArray) -> FloatArray:
@@ -432,14 +432,14 @@ def _shift(
     start, stop = (int(np.searchsorted(rows.time_s, one)) for one in (shift.time_s, shift.end_s))
     stop = min(max(stop, start + 2), rows.time_s.size)
     part = slice(start, stop)
-    force = (facts.rolling_mass + facts.spinning_mass) * rows.acceleration_mps2[part]
-    force = force + resistance(facts, rows.speed_mps[part])
+    force: FloatArray = (facts.rolling_mass + facts.spinning_mass) * rows.acceleration_mps2[part]
+    force = np.asarray(force + resistance(facts, rows.speed_mps[part]), dtype=np.float64)
     before, after = max(start - 2, 0), min(stop, rows.time_s.size - 1)
     lead = per_metre[before] / turns[max(rows.gear[before], 1) - 1]
     at_rpm = turns[shift.from_gear - 1] * lead * rows.speed_mps[start] * 30.0 / math.pi
     through = turns[shift.to_gear - 1] * lead * rows.speed_mps[after] * 30.0 / math.pi
     return ShiftModel(
-        shift.from_gear, shift.to_gear, float(at_rpm), np.arange(stop - start) * rows.step_s, force,
+        shift.from_gear, shift.to_gear, float(at_rpm), np.arange(float(stop - start)) * rows.step_s, force,
         (
             curve.at(float(at_rpm), shift.from_gear) * float(load[before]),
             curve.at(float(through), shift.to_gear) * float(load[before]),

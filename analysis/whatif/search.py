@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Literal
 
 from passband.analysis.given.car import Car
@@ -21,8 +22,8 @@ from passband.analysis.whatif.model import RunModel
 STEP_RPM, FURTHEST_RPM = 50.0, 300.0
 """Shift points tried lie so far apart, and so far from the run's own at the most. [rpm]"""
 SHRINKS_BY = 2.0
-"""A search picks what its own error favours: of a promise g with half-width w, g^2 / (g^2 + (2 w)^2) of it is told. Chosen
-so that a promise three half-widths high keeps two thirds and one half-width keeps a fifth. [-]"""
+"""A search picks what its own error favours: of a promise g with half-width w, g^2 / (g^2 + (2 w)^2) of it is told.
+Chosen so that a promise three half-widths high keeps two thirds and one half-width keeps a fifth. [-]"""
 Aim = Literal["elapsed", "under band"]
 """What is to be least: elapsed time, or time under the band."""
 
@@ -82,13 +83,15 @@ def search_shift_points(
     """
     steps = int(min(furthest_rpm, FURTHEST_RPM) // STEP_RPM)
     values = [STEP_RPM * number for number in range(-steps, steps + 1) if number]
-    return tuple(
-        _search(
-            model, review, car, f"shift out of gear {shift.from_gear}", values, aim,
-            lambda value, gear=shift.from_gear: Changes(shift_points=(ShiftPoint(gear, value, by=True),)),
-        )
-        for shift in model.shifts
-    )  # fmt: skip
+    found = []
+    for shift in model.shifts:
+        change = partial(_left_at, shift.from_gear)
+        found.append(_search(model, review, car, f"shift out of gear {shift.from_gear}", values, aim, change))
+    return tuple(found)
+
+
+def _left_at(gear: int, by_rpm: float) -> Changes:
+    return Changes(shift_points=(ShiftPoint(gear, by_rpm, by=True),))
 
 
 def search_final_drive(

@@ -16,8 +16,9 @@ NODE_RPM = 100.0
 BELOW_RPM, ABOVE_RPM = 1500.0, 600.0
 """How far beyond what the run showed the curve is drawn on, straight. [rpm]"""
 STIFFNESS = 30.0
-"""How much a bend weighs against samples: with 5 ms samples a bend of two nodes' width is smoothed to half. [-] Chosen: the
-curve keeps what lasts over 300 rpm, as a quarter of a second of a pull does, over which power is smoothed elsewhere."""
+"""How much a bend weighs against samples: with 5 ms samples a bend of two nodes' width is smoothed to half. [-] Chosen:
+the curve keeps what lasts over 300 rpm, as a quarter of a second of a pull does, over which power is smoothed
+elsewhere."""
 FALL_RPM = 700.0
 """A torque peak so far below the highest engine speed seen shows how torque falls beyond it. [rpm]"""
 ROUNDS = 6
@@ -67,7 +68,7 @@ def fit_torque(rpm: FloatArray, torque: FloatArray, gear: IntArray, weight: Floa
     Returns
     -------
     TorqueCurve
-        Piecewise straight, bends dear; below the samples straight on, above them as it has fallen since its peak.
+        Piecewise straight, bends dear; below the samples straight on, above them as it fell since its peak.
 
     Raises
     ------
@@ -98,7 +99,7 @@ def fit_torque(rpm: FloatArray, torque: FloatArray, gear: IntArray, weight: Floa
 
 
 def _drawn_on(nodes: FloatArray, curve: FloatArray, *, most_rpm: float) -> FloatArray:
-    """The curve beyond the samples, falling as it has fallen since its peak: with square and cube of the way from there.
+    """The curve beyond the samples, falling as it has fallen since its peak: as square and cube of the way.
 
     Where the peak lies too near the end to show that, the straight line stays.
     """
@@ -118,7 +119,7 @@ def _drawn_on(nodes: FloatArray, curve: FloatArray, *, most_rpm: float) -> Float
 
 
 def _fall(way: FloatArray, fallen: FloatArray) -> tuple[float, float]:
-    """Share of the fall that goes with the square of the way from the peak, and with its cube; neither below nothing."""
+    """Share of the fall that goes with the square of the way from the peak, and with its cube; none below 0."""
     powers = np.column_stack([way**2, way**3])
     square, cube = np.linalg.lstsq(powers, fallen, rcond=None)[0]
     if square < 0.0:
@@ -150,4 +151,4 @@ def _graduate(
             np.add.at(normal, (at, other), per_sample * factor**2 * part * rest)
     bends = np.diff(np.eye(size), 2, axis=0)
     normal += STIFFNESS * bends.T @ bends + 1e-9 * np.eye(size)
-    return np.linalg.solve(normal, right)
+    return np.asarray(np.linalg.solve(normal, right), dtype=np.float64)

@@ -53,8 +53,8 @@ def worth_of_torque(model: RunModel, as_run: Driven) -> tuple[WorthClass, ...]:
 
     Notes
     -----
-    The whole drive is made anew for each class. Power averaged by the time spent at each speed would be another answer, and
-    may have the wrong sign: watts early in the run are worth more at the finish than watts late.
+    The whole drive is made anew for each class. Power averaged by the time spent at each speed would be another answer,
+    and may have the wrong sign: watts early in the run are worth more at the finish than watts late.
     """
     slips = model.launch.engine_rpm
     low = min(float(slips.min()) if slips.size else math.inf, model.torque.least_rpm)

@@ -2,9 +2,9 @@
 
 python -m tests.benchmarks.foretold [--seeds 1..6] [--kind NAME ...] [--jobs 2]
 
-Each kind's car is driven as it is and with one change, same driver and same day; the run as it is is reviewed with its slip
-and asked for the change. For each kind of change: how many, median and worst error of the elapsed time's change, the
-share within 20 ms or 15 %, the share that the plus-minus covers, and the same for trap speed within 0.4 m/s.
+Each kind's car is driven as it is and with one change, same driver and same day; the run as it is is reviewed with its
+slip and asked for the change. For each kind of change: how many, median and worst error of the elapsed time's change,
+the share within 20 ms or 15 %, the share that the plus-minus covers, and the same for trap speed within 0.4 m/s.
 """
 
 from __future__ import annotations
@@ -113,19 +113,16 @@ def main() -> None:
             for row in rows:
                 by_change[row[0]].append(row)
                 print(task, row[0], *(f"{one:.4f}" for one in row[1:]), flush=True)
-    print(
-        f"{'change':16} {'asked':>5} {'median s':>9} {'worst s':>9} {'within':>7} {'covered':>8} {'trap':>6} {'covered':>8}"
-    )
+    heads = ("asked", "median s", "worst s", "within", "covered", "trap", "covered")
+    print(f"{'change':20}" + "".join(f"{head:>9}" for head in heads))
     for name, rows in sorted(by_change.items()):
         off = [abs(row[1]) for row in rows]
         within = sum(e <= max(0.02, 0.15 * abs(row[3])) for e, row in zip(off, rows, strict=True)) / len(rows)
         covered = sum(e <= row[2] for e, row in zip(off, rows, strict=True)) / len(rows)
         trap = sum(abs(row[4]) <= 0.4 for row in rows) / len(rows)
         held = sum(abs(row[4]) <= row[5] for row in rows) / len(rows)
-        print(
-            f"{name:16} {len(rows):5} {statistics.median(off):9.4f} {max(off):9.4f} {within:7.0%} {covered:8.0%} {trap:6.0%} "
-            f"{held:8.0%}"
-        )
+        shares = "".join(f"{share:9.0%}" for share in (within, covered, trap, held))
+        print(f"{name:20}{len(rows):9}{statistics.median(off):9.4f}{max(off):9.4f}{shares}")
 
 
 if __name__ == "__main__":
