@@ -133,9 +133,10 @@ def answer_schemas(car: Schema) -> dict[str, Schema]:
     from passband.analysis.runs.compare import Comparison
     from passband.analysis.runs.cost import PairCosts
     from passband.analysis.runs.weekend import Sheet
+    from passband.analysis.whatif.foretell import Foretold
 
     known: dict[str, Schema] = {}
-    for kind in (Review, Comparison, PairCosts, GroupChange, Sheet, TableColumn):
+    for kind in (Review, Comparison, PairCosts, GroupChange, Foretold, Sheet, TableColumn):
         schema_of(kind, known)
     _call_it_with(known["CostPart"])
     review = known["Review"]
@@ -161,9 +162,19 @@ def answer_schemas(car: Schema) -> dict[str, Schema]:
         "Health": _object({"status": {"enum": ["ok"]}, "version": TEXT, "library": _library()}),
         "Understood": _understood(),
         "BenchBeside": _bench_beside(),
+        "WhatIf": _what_if(known["Foretold"]),
         "TrashEntries": _object({"entries": _list(_trash_entry())}),
         "Restored": _object({"runs": {**_list(_ref("Run")), "minItems": 1}}),
     }
+
+
+def _what_if(foretold: Schema) -> Schema:
+    """The figures with the run's name, what was asked, torque's worth by engine speed, a page to print."""
+    properties = {
+        "run": TEXT, "change": {"type": "object"}, **foretold["properties"],
+        "worth": _list({"type": "object"}), "print": TEXT,
+    }  # fmt: skip
+    return _object(properties)
 
 
 def _bench_beside() -> Schema:

@@ -28,6 +28,7 @@ from passband.service.routes import (
     runs,
     trash,
     understand,
+    whatif,
 )
 from passband.service.settings import Settings, read_settings
 from passband.service.version import version
@@ -37,7 +38,7 @@ TURNS_BEYOND_WORKERS = 2
 """So many more uploads than there are workers hash and write meanwhile; the rest wait, and reading goes on beside."""
 ROUTERS = (
     cars.router, runs.router, review.router, trash.router, overlay.router, compare.router, events.router,
-    understand.router, bench.router, health.router,
+    understand.router, bench.router, whatif.router, health.router,
 )  # fmt: skip
 
 

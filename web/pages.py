@@ -1,10 +1,10 @@
 """The pages: HTML over the same JSON that the API gives. Everything written by a user is escaped by the templates.
 
 Public: `render_runs`, `render_run`, `render_overlay`, `render_cars`, `render_car`, `render_event`,
-`render_bench`, `render_trash`, `render_error`.
+`render_bench`, `render_whatif`, `render_trash`, `render_error`.
 
 Addresses that the pages link to, for the service to answer: ``/`` (upload and runs; ``?event=&car=&after=&deleted=``),
-``/trash``, ``/runs/{id}``, ``/runs/{id}/bench``,
+``/trash``, ``/runs/{id}``, ``/runs/{id}/bench``, ``/runs/{id}/whatif``,
 ``/overlay?runs=a,b``, ``/cars``, ``/cars/new``, ``/cars/{id}``, ``/events/{name}``,
 ``/static/...`` (`web.assets.STATIC`) and ``/static/charts.js`` (`web.assets.chart_library`). Every page takes
 ``?units=us|metric``; our script remembers the choice in the cookie ``units``: pass
@@ -266,6 +266,28 @@ def render_trash(entries: Sequence[Json], *, units: UnitSystem = "us") -> str:
         HTML.
     """
     return _page("trash.html", units, entries=entries, here="trash")
+
+
+def render_whatif(run: Json, review: Review, *, car: Json | None = None, units: UnitSystem = "us") -> str:
+    """What a change would have done to one run: a form, and what is foretold.
+
+    Parameters
+    ----------
+    run : mapping
+        As ``GET /api/runs`` lists it.
+    review : Review
+        What was found in it.
+    car : mapping, optional
+        The car as it ran.
+    units : {"us", "metric"}
+        The reader's choice.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
+    return _page("whatif.html", units, run=run, head=heading(review, units), car=car, here="runs")
 
 
 def render_bench(run: Json, review: Review, *, car: Json | None = None, units: UnitSystem = "us") -> str:

@@ -218,7 +218,7 @@ class _Drive:
 
 
 def _grid(size: int) -> FloatArray:
-    return np.arange(size) * STEP_S
+    return np.arange(float(size)) * STEP_S
 
 
 def _even(at: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatArray]:

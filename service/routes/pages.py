@@ -108,6 +108,17 @@ def bench_beside_run(library: TheLibrary, settings: TheSettings, units: TheUnits
     return HTMLResponse(page)
 
 
+@router.get("/runs/{run_id}/whatif")
+def what_if_of_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: str) -> HTMLResponse:
+    """What a change would have done to a run."""
+    from passband.web.pages import render_whatif
+
+    laid = lay_side_by_side(library, run_id, settings)[0]
+    car = library.records.car(*laid.run.car) if laid.run.car else None
+    page = render_whatif(run_json(laid.run), laid.review, car=car_json(car) if car else None, units=units)
+    return HTMLResponse(page)
+
+
 @router.get("/overlay")
 def side_by_side(
     library: TheLibrary,

@@ -26,6 +26,7 @@ ROUTES = {
     "/api/runs/{run_id}/logs/{n}": {"get"},
     "/api/runs/{run_id}/export": {"get"},
     "/api/runs/{run_id}/bench": {"post"},
+    "/api/runs/{run_id}/whatif": {"post"},
     "/api/trash": {"get", "delete"},
     "/api/trash/{entry_id}": {"delete"},
     "/api/trash/{entry_id}/restore": {"post"},
@@ -57,7 +58,7 @@ def test_every_error_is_a_problem(described):
 
 def test_whatever_takes_a_body_says_what_may_be_wrong_with_it(described):
     bodies = [op for ops in described["paths"].values() for op in ops.values() if "requestBody" in op]
-    assert len(bodies) == 6
+    assert len(bodies) == 7
     for operation in bodies:
         assert operation["requestBody"]["required"]
         assert {"403", "408", "413", "415", "422", "507"} <= set(operation["responses"])

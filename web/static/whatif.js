@@ -1,0 +1,38 @@
+// What a change would have done: asked of the service, shown as it prints.
+import { send, tell } from "./answers.js";
+
+const section = document.querySelector("section.bench");
+const form = document.getElementById("whatif");
+const status = form.querySelector("output[role=status]");
+const wrong = form.querySelector(".wrong");
+const answer = document.querySelector(".bench-answer");
+const WORDS = ["shift_rpm", "mass", "gear_ratios", "tire_circumference", "boost", "power_gain"];
+
+form.addEventListener("submit", async (event) => {
+  event.preventDefault();
+  wrong.replaceChildren();
+  answer.replaceChildren();
+  status.textContent = "Driving it again…";
+  const body = {};
+  for (const name of WORDS) if (form.elements[name].value.trim()) body[name] = form.elements[name].value.trim();
+  const drive = form.elements.final_drive.value.trim().replace(",", ".");
+  if (drive) body.final_drive = Number.isFinite(Number(drive)) ? Number(drive) : drive;
+  const [file] = form.elements.power.files;
+  if (file) body.power = await file.text();
+  try {
+    const told = await send("POST", `/api/runs/${section.dataset.run}/whatif`, body);
+    const scroll = document.createElement("div");
+    scroll.className = "scroll";
+    scroll.tabIndex = 0;
+    scroll.setAttribute("role", "region");
+    scroll.setAttribute("aria-label", "What is foretold");
+    const print = document.createElement("pre");
+    print.textContent = told.print;
+    scroll.append(print);
+    answer.replaceChildren(scroll);
+    status.textContent = "";
+  } catch (problem) {
+    status.textContent = "";
+    tell(wrong, problem);
+  }
+});
