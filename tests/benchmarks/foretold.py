@@ -64,7 +64,9 @@ def changes_of(car: CarSpec) -> dict[str, tuple[Callable[[CasePlan], CasePlan], 
     }
 
 
-def foretold_rows(task: tuple[str, int]) -> list[tuple[str, float, float, float, float, float]]:
+def foretold_rows(
+    task: tuple[str, int], *, only: tuple[str, ...] = ()
+) -> list[tuple[str, float, float, float, float, float]]:
     """Change, error, half-width and size of elapsed time; error and half-width of trap speed."""
     kind, seed = task
     plan = plan_case(kind, seed)
@@ -76,6 +78,8 @@ def foretold_rows(task: tuple[str, int]) -> list[tuple[str, float, float, float,
         full = review_case(case).reviews[0]
         assert isinstance(full, FullReview)
         for name, (make, asked) in changes_of(plan.car).items():
+            if only and name not in only:
+                continue
             write_case(Path(folder) / "other", make(plan), seed)
             other = load_case(Path(folder) / "other").truth["runs"][0]
             told = foretell(full, as_table(full).frame, case.car, asked)

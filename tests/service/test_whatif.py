@@ -1,0 +1,61 @@
+"""The command `whatif` on the demo weekend and its route: answers, worth, search, refusals in sentences."""
+
+import json
+
+import pytest
+
+from passband.service.cli import main
+
+LIST = ["whatif", "demo_logs/weekend/runs.toml", "--car", "demo_logs/weekend/car.toml", "--run", "Q2"]
+
+
+def test_an_answer_has_the_names_that_others_rely_on(capsys):
+    assert main([*LIST, "--mass", "+30 kg", "--worth", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["run"] == "Q2" and told["change"] == {"mass": "+30 kg"}
+    assert 0.03 < told["elapsed_time_s"]["value"] < 0.15
+    assert told["elapsed_time_s"]["plus_minus"] >= 0.010
+    assert told["trap_speed_mps"]["value"] < 0.0
+    assert [split["at_ft"] for split in told["splits"]] == [60, 330, 660, 1000, 1320]
+    assert [shift["name"] for shift in told["shifts"]] == ["1-2", "2-3", "3-4"]
+    assert {"rpm_after", "margin_to_band_low_rpm"} <= told["shifts"][0].keys()
+    assert {"time_in_band_s", "findings", "worth"} <= told.keys()
+
+
+def test_the_page_prints_in_80_columns(capsys):
+    assert main([*LIST, "--shift-rpm", "2=+100", "--worth", "--search", "3.6,3.8"]) == 0
+    page = capsys.readouterr().out
+    assert "minus is quicker" in page and "SEARCHED" in page
+    assert max(map(len, page.splitlines())) <= 80
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["--mass", "30"], "says no unit"),
+        (["--shift-rpm", "later"], "write '+250'"),
+        (["--power-gain", "3 %"], "write '7500=3 %'"),
+        (["--gear-ratios", "1.1,2.2"], "must be above 0 and fall"),
+        ([], "Nothing is asked"),
+    ],
+)
+def test_wrong_words_are_answered_in_a_sentence(arguments, said, capsys):
+    assert main([*LIST, *arguments]) == 2
+    assert said in capsys.readouterr().err
+
+
+def test_what_the_run_cannot_answer_is_null_with_a_reason(capsys):
+    assert main([*LIST, "--final-drive", "4.3", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["elapsed_time_s"] is None
+    assert told["findings"][0]["code"] == "whatif-refused"
+
+
+def test_a_route_answers_and_refuses(client, upload, assert_problem):
+    run = upload(b"runs=1\n1").json()["runs"][0]["id"]
+    answer = client.post(f"/api/runs/{run}/whatif", json={"mass": "+20 kg"})
+    assert answer.status_code == 200, answer.text
+    assert answer.json()["elapsed_time_s"] is None  # the planted run has no car
+    assert "mass is not given" in answer.json()["findings"][0]["text"]
+    assert "says no unit" in assert_problem(client.post(f"/api/runs/{run}/whatif", json={"mass": "20"}), 422)["detail"]
+    assert "Nothing is asked" in assert_problem(client.post(f"/api/runs/{run}/whatif", json={}), 422)["detail"]
