@@ -17,7 +17,7 @@ import numpy as np
 from passband.analysis.given.car import Slip
 from passband.analysis.motion.factors import COMMON
 from passband.analysis.motion.ground_speed import GroundSpeed, Motion, SpeedErrors
-from passband.analysis.motion.posterior import Posterior
+from passband.analysis.motion.posterior import Posterior, deviation_of
 from passband.analysis.quantities import FOOT_M, FloatArray
 from passband.analysis.results.distance import Distance, Split, Trap
 from passband.analysis.results.estimate import CAR, DEVICE, Estimate
@@ -375,7 +375,9 @@ def _motion(
     rows_speed = np.array([fitted.row_speed(float(at)) for at in coarse])
     rows_gone = np.array([fitted.row_distance(float(at)) - fitted.row_parameter("rollout") for at in coarse])
     rows_pull = np.array([fitted.row_acceleration(float(at), over_s=0.05) for at in coarse])
-    wide = [np.interp(time, coarse, 1.96 * fitted.deviation(rows)) for rows in (rows_speed, rows_pull, rows_gone)]
+    spread = fitted.spread(rows_speed)
+    sds = (deviation_of(rows_speed, spread), fitted.deviation(rows_pull), fitted.deviation(rows_gone))
+    wide = [np.interp(time, coarse, 1.96 * sd) for sd in sds]
     return Motion(
         time_s=time - start_s,
         speed_mps=np.maximum(speed, 0.0),
@@ -389,7 +391,7 @@ def _motion(
         basis=ground.basis,
         scale=scale,
         wheelspin=(),
-        parted_errors=_errors(fitted, rows_speed, coarse, _shared_parameters(ground, slip)),
+        parted_errors=_errors(fitted, rows_speed @ spread, spread, coarse, _shared_parameters(ground, slip)),
     )
 
 
@@ -407,10 +409,10 @@ def _shared_parameters(ground: GroundSpeed, slip: Slip | None) -> dict[str, str]
     return {"scale": f"{DEVICE}: speed's scale", COMMON: f"{DEVICE}: sensors' lateness"}
 
 
-def _errors(fitted: Posterior, rows: FloatArray, at_s: FloatArray, shared: Mapping[str, str]) -> SpeedErrors:
+def _errors(
+    fitted: Posterior, left: FloatArray, spread: FloatArray, at_s: FloatArray, shared: Mapping[str, str]
+) -> SpeedErrors:
     """The ways in which the speed may be wrong: those of shared parameters, then what is left by its main axes."""
-    spread = fitted.spread(rows)
-    left = rows @ spread
     by_cause: dict[str, FloatArray] = {}
     for name, cause in ((name, cause) for name, cause in shared.items() if name in fitted.names):
         sd = float(fitted.deviation(fitted.row_parameter(name)[None, :])[0])

@@ -548,6 +548,7 @@ def integrate(time_s: FloatArray, values: FloatArray, *, start_s: float, stop_s:
     start, stop = max(start_s, float(time_s[0])), min(stop_s, float(time_s[-1]))
     if stop <= start:
         return 0.0
-    inside = (time_s > start) & (time_s < stop)
+    inside = slice(int(np.searchsorted(time_s, start, side="right")), int(np.searchsorted(time_s, stop)))
+    first, last = np.interp((start, stop), time_s, values)
     at = np.concatenate(([start], time_s[inside], [stop]))
-    return float(np.trapezoid(np.interp(at, time_s, values), at))
+    return float(np.trapezoid(np.concatenate(([first], values[inside], [last])), at))
