@@ -11,8 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.driveline.tire import TireFit
-from passband.analysis.power.balance import SETTLE_S, STALL_TORQUE_RATIO, Balance, DrivelineSeries, balance, integrate
+from passband.analysis.power.balance import STALL_TORQUE_RATIO, Balance, balance, integrate
+from passband.analysis.power.driveline_series import DrivelineSeries
 from passband.analysis.power.facts import Facts
+from passband.analysis.power.may_slip import SETTLE_S
 from passband.analysis.quantities import FloatArray, IntArray
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.statistics.intervals import find_true_runs
