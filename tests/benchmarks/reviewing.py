@@ -3,9 +3,9 @@
 python -m tests.benchmarks.reviewing [rounds] [OTHER]
 
 A yardstick is what the same work costs at the least: a start that only loads what reading and a car's file need, or
-bare `polars.read_csv` of the same bytes. Rounds are interleaved and the least processor time of each counts, so that a busy
-machine slows all alike. OTHER is a folder that holds another state of the house as one package `passband`: both states
-are then timed in turn, and the ratio of the two printed.
+bare `polars.read_csv` of the same bytes. Rounds are interleaved and the least processor time of each counts, so that a
+busy machine slows all alike. OTHER is a folder that holds another state of the house as one package `passband`: both
+states are then timed in turn, and the ratio of the two printed.
 """
 
 from __future__ import annotations
