@@ -23,7 +23,7 @@ from passband.analysis.engine.boost import find_boost, measure_boost
 from passband.analysis.engine.limits import RunTimes, check_limits
 from passband.analysis.engine.limits_given import tell_bare_bounds
 from passband.analysis.given.car import Air, Car, Slip
-from passband.analysis.motion.distance import Timed, time_the_run
+from passband.analysis.motion.distance import time_the_run
 from passband.analysis.motion.ground_speed import GroundSpeed, Motion, fuse_ground_speed
 from passband.analysis.motion.slip_alone import (
     USUAL_LAUNCH_TO_CLOCK_S,
@@ -32,6 +32,7 @@ from passband.analysis.motion.slip_alone import (
     read_slip_alone,
 )
 from passband.analysis.motion.slip_used import tell_slips_left_over, tell_unused_slip
+from passband.analysis.motion.timed import Timed
 from passband.analysis.power.measure import measure_power
 from passband.analysis.power.slip_alone import power_by_slip
 from passband.analysis.reading import check_between_channels

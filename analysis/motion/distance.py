@@ -4,66 +4,37 @@ The clock starts where the car has rolled its rollout; each mark is that many fe
 over the last 66 ft before its mark. A slip's times and speeds are measurements like any other, with its printed
 resolution as their doubt.
 
-Public: `Timed`, `time_the_run`.
+Public: `time_the_run`; what it gives is `analysis.motion.timed.Timed`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from passband.analysis.given.car import Slip
 from passband.analysis.motion.factors import COMMON
-from passband.analysis.motion.ground_speed import GroundSpeed, Motion, SpeedErrors
+from passband.analysis.motion.ground_speed import GroundSpeed
 from passband.analysis.motion.posterior import Posterior
+from passband.analysis.motion.timed import TRAP_LENGTH_M, Timed, moment_passed, read_timed
 from passband.analysis.quantities import FOOT_M, FloatArray
-from passband.analysis.results.distance import Distance, Split, Trap
-from passband.analysis.results.estimate import CAR, DEVICE, Estimate
+from passband.analysis.results.distance import Distance
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 
-MARKS_FT = (60, 330, 660, 1000, 1320)
-"""Where the strip's beams stand. [ft] Source: sanctioning bodies' glossaries of timing terms."""
-TRAPS_FT = (660, 1320)
-"""Marks whose last 66 ft are a speed trap. [ft]"""
-TRAP_LENGTH_M = 66 * FOOT_M
-"""[m]"""
 USUAL_ROLLOUT_M, ROLLOUT_SD_M = 0.27, 0.045
 """Rollout where nothing tells it: 7 to 14 in. [m] Common practice, no source."""
 TOLD_ROLLOUT_SD_M = 0.002
 """What is open of a rollout that the user gives. [m]"""
 SLIP_STEP_S, SLIP_STEP_MPS = 0.001, 0.00447
 """Resolution a slip prints: 0.001 s, 0.01 mph."""
-ABORTED_SHARE = 0.75
-"""A driver who lifts for good before this share of the strip has given the run up. [-]"""
 PRINTED_PLUS_MINUS_S, PRINTED_PLUS_MINUS_MPS = 0.0006, 0.0026
 """Half the last digit that a slip prints, and a little for the beam. [s], [m/s]"""
 BEAM_SD_M = 0.004
 """How well a mark's place and the shape of what breaks its beam are known. [m]"""
 GATE = 5.0
 """A slip's mark further off than this many standard deviations is not of this run, or misread. [-]"""
-STRAGGLE_M = 0.008
-"""Error of distance that the model does not see, at the marks. [m] From simulated runs."""
-
-ERROR_SHARE = 0.01
-"""Main axes of the speed's error that hold less of its variance move no figure. [-]"""
-
-
-@dataclass(frozen=True, slots=True)
-class Timed:
-    """A run with the strip's marks laid on it."""
-
-    clock_start_s: Estimate
-    """On the log's clock. [s]"""
-    distance: Distance
-    """Splits and traps; wheelspin is still empty."""
-    motion: Motion
-    """ET; tire speed and wheelspin are still empty."""
-    finish_s: float | None
-    """When the finish line was passed under power; None if it was not. [s, ET]"""
-    end_s: float
-    """Where the run ends: the finish, the lift of an aborted run, or the end of the record. [s, ET]"""
 
 
 def time_the_run(
@@ -119,7 +90,7 @@ def time_the_run(
             "elapsed times hold its doubt. Tell rollout or add the slip."
         )
         findings.append(Finding("rollout-assumed", "note", text))
-    timed = _timed(fitted, ground, slip if marks else None, finish_ft, (end_log_s, lift_log_s))
+    timed = read_timed(fitted, ground, slip if marks else None, finish_ft, (end_log_s, lift_log_s))
     return replace(timed, distance=_as_printed(timed.distance, marks)), findings
 
 
@@ -246,7 +217,7 @@ def _trusted_marks(
 def _both(base: Posterior, rollout: tuple[float, float], mark: _Mark) -> str:
     """What the slip and what the logs alone say of a mark, for the reader to weigh."""
     alone = _fit_marks(base, rollout, [])
-    at = _moment(alone, mark.feet * FOOT_M, float(alone.time_s[-1]))
+    at = moment_passed(alone, mark.feet * FOOT_M, float(alone.time_s[-1]))
     if at is None:
         return ""
     return f": {mark.time_s:.3f} s on the slip, {at - alone.parameter('clock start'):.3f} s by the logs"
@@ -271,155 +242,3 @@ def _worst_mark(base: Posterior, rollout: tuple[float, float], marks: list[_Mark
         if off > greatest:
             worst, greatest = mark, off
     return worst, greatest
-
-
-# --- reading the fitted run -------------------------------------------------------------------------------------
-
-
-def _timed(
-    fitted: Posterior, ground: GroundSpeed, slip: Slip | None, finish_ft: int, ends: tuple[float, float | None]
-) -> Timed:
-    end_log_s, lift_log_s = ends
-    start, together = fitted.parameter("clock start"), fitted.parameter(COMMON)
-    row_start = fitted.row_parameter("clock start") - fitted.row_parameter(COMMON)
-    start_sd = float(fitted.deviation(row_start[None, :])[0])
-    rollout_sd = float(fitted.deviation(fitted.row_parameter("rollout")[None, :])[0])
-    rollout = Estimate(fitted.parameter("rollout"), 1.96 * rollout_sd)
-    reach = min(float(fitted.time_s[-1]), end_log_s + 0.3)
-    shared = _shared_parameters(ground, slip)
-    marks, ends_ft = ([feet for feet in all_ft if feet <= finish_ft] for all_ft in (MARKS_FT, TRAPS_FT))
-    splits = [split for feet in marks if (split := _split(fitted, feet, reach, shared)) is not None]
-    traps = [trap for feet in ends_ft if (trap := _trap(fitted, feet, reach, shared)) is not None]
-    scale = _scale(fitted, ground) if slip is not None else None
-    basis = ground.basis + (", timing slip" if slip is not None else "")
-    motion = _motion(fitted, start, ground, slip, scale)
-    finish = _moment(fitted, finish_ft * FOOT_M, reach)
-    if finish is not None and lift_log_s is not None and _lifted_early(fitted, lift_log_s, finish_ft):
-        finish = None
-    last = float(fitted.time_s[-1]) if lift_log_s is None else min(lift_log_s, float(fitted.time_s[-1]))
-    distance = Distance(basis, rollout, scale, tuple(splits), tuple(traps), ())
-    return Timed(
-        clock_start_s=Estimate(start - together, 1.96 * start_sd),
-        distance=distance,
-        motion=motion,
-        finish_s=None if finish is None else finish - start,
-        end_s=(last if finish is None else finish) - start,
-    )
-
-
-def _lifted_early(fitted: Posterior, lift_log_s: float, finish_ft: int) -> bool:
-    gone = float(np.interp(lift_log_s, fitted.time_s, fitted.distance)) - fitted.parameter("rollout")
-    return gone < ABORTED_SHARE * finish_ft * FOOT_M
-
-
-def _moment(fitted: Posterior, metres: float, reach_s: float) -> float | None:
-    wanted = metres + fitted.parameter("rollout")
-    distance = fitted.distance
-    if wanted > float(np.interp(reach_s, fitted.time_s, distance)):
-        return None
-    return float(np.interp(wanted, distance, fitted.time_s))
-
-
-def _row_moment(fitted: Posterior, at_s: float) -> FloatArray:
-    """Row that reads when a fixed place is passed: later by what the car is short of it, over its speed."""
-    pace = max(float(np.interp(at_s, fitted.time_s, fitted.speed)), 0.5)
-    return -(fitted.row_distance(at_s) - fitted.row_parameter("rollout")) / pace
-
-
-def _parted(
-    fitted: Posterior, value: float, row: FloatArray, shared: Mapping[str, str], *, more_sd: float = 0.0
-) -> Estimate:
-    """A linear figure of the fit: what shared parameters make of it by cause, the rest the run's own."""
-    spread = fitted.spread(row[None, :])[:, 0]
-    own = float(row @ spread) + more_sd**2
-    effects: dict[str, float] = {}
-    for name, cause in ((name, cause) for name, cause in shared.items() if name in fitted.names):
-        sd = float(fitted.deviation(fitted.row_parameter(name)[None, :])[0])
-        effect = float(spread[fitted.time_s.size + fitted.names.index(name)]) / sd if sd > 0.0 else 0.0
-        own -= effect**2
-        effects[cause] = 1.96 * effect
-    return Estimate.parted(value, 1.96 * max(own, more_sd**2) ** 0.5, effects)
-
-
-def _split(fitted: Posterior, feet: int, reach_s: float, shared: Mapping[str, str]) -> Split | None:
-    at = _moment(fitted, feet * FOOT_M, reach_s)
-    if at is None:
-        return None
-    row = _row_moment(fitted, at) - fitted.row_parameter("clock start")
-    pace = float(np.interp(at, fitted.time_s, fitted.speed))
-    time = _parted(fitted, at - fitted.parameter("clock start"), row, shared, more_sd=STRAGGLE_M / pace)
-    return Split(feet, time, _parted(fitted, pace, fitted.row_speed(at), shared))
-
-
-def _trap(fitted: Posterior, feet: int, reach_s: float, shared: Mapping[str, str]) -> Trap | None:
-    at, before = (_moment(fitted, feet * FOOT_M - back, reach_s) for back in (0.0, TRAP_LENGTH_M))
-    if at is None or before is None:
-        return None
-    speed = TRAP_LENGTH_M / (at - before)
-    row = (_row_moment(fitted, at) - _row_moment(fitted, before)) * (-(speed**2) / TRAP_LENGTH_M)
-    return Trap(feet, _parted(fitted, speed, row, shared))
-
-
-def _scale(fitted: Posterior, ground: GroundSpeed) -> Estimate:
-    """By how much the slip stretched the distance that the sensors alone gave."""
-    before = ground.posterior.distance[-1]
-    row = fitted.row_distance(float(fitted.time_s[-1]))[None, :]
-    return Estimate(float(fitted.distance[-1] / before), 1.96 * float(fitted.deviation(row)[0]) / float(before))
-
-
-def _motion(
-    fitted: Posterior, start_s: float, ground: GroundSpeed, slip: Slip | None, scale: Estimate | None
-) -> Motion:
-    time, speed = fitted.time_s, fitted.speed
-    coarse = time[:: max(1, time.size // 48)]
-    rows_speed = np.array([fitted.row_speed(float(at)) for at in coarse])
-    rows_gone = np.array([fitted.row_distance(float(at)) - fitted.row_parameter("rollout") for at in coarse])
-    rows_pull = np.array([fitted.row_acceleration(float(at), over_s=0.05) for at in coarse])
-    wide = [np.interp(time, coarse, 1.96 * fitted.deviation(rows)) for rows in (rows_speed, rows_pull, rows_gone)]
-    return Motion(
-        time_s=time - start_s,
-        speed_mps=np.maximum(speed, 0.0),
-        speed_plus_minus_mps=wide[0],
-        acceleration_mps2=np.gradient(speed, time),
-        acceleration_plus_minus_mps2=wide[1],
-        distance_m=fitted.distance - fitted.parameter("rollout"),
-        distance_plus_minus_m=wide[2],
-        tire_speed_mps=np.full(time.size, np.nan),
-        spinning=np.zeros(time.size, dtype=np.bool_),
-        basis=ground.basis,
-        scale=scale,
-        wheelspin=(),
-        parted_errors=_errors(fitted, rows_speed, coarse, _shared_parameters(ground, slip)),
-    )
-
-
-def _shared_parameters(ground: GroundSpeed, slip: Slip | None) -> dict[str, str]:
-    """Parameters that other runs share, with the cause each stands for; a slip settles them anew in every run."""
-    if slip is not None:
-        return {}
-    if ground.through_driveline:
-        return {
-            COMMON: f"{DEVICE}: sensors' lateness",
-            "scale": f"{CAR}: tire's size",
-            "slip": f"{CAR}: tire's usual slip",
-            "growth": f"{CAR}: tire's growth",
-        }
-    return {"scale": f"{DEVICE}: speed's scale", COMMON: f"{DEVICE}: sensors' lateness"}
-
-
-def _errors(fitted: Posterior, rows: FloatArray, at_s: FloatArray, shared: Mapping[str, str]) -> SpeedErrors:
-    """The ways in which the speed may be wrong: those of shared parameters, then what is left by its main axes."""
-    spread = fitted.spread(rows)
-    left = rows @ spread
-    by_cause: dict[str, FloatArray] = {}
-    for name, cause in ((name, cause) for name, cause in shared.items() if name in fitted.names):
-        sd = float(fitted.deviation(fitted.row_parameter(name)[None, :])[0])
-        if sd > 0.0:
-            way = spread[fitted.time_s.size + fitted.names.index(name)] / sd
-            left = left - np.outer(way, way)
-            by_cause[cause] = np.interp(fitted.time_s, at_s, 1.96 * way)
-    size, axes = np.linalg.eigh((left + left.T) / 2.0)
-    kept = size > ERROR_SHARE * max(float(size.sum()), 0.0)
-    ways = (axes[:, kept] * np.sqrt(size[kept]) * 1.96).T
-    own = np.array([np.interp(fitted.time_s, at_s, way) for way in ways])
-    return SpeedErrors(own.reshape(-1, fitted.time_s.size), by_cause)

@@ -18,9 +18,10 @@ import numpy as np
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
 from passband.analysis.motion.accelerometer import calibrate_accelerometer
-from passband.analysis.motion.counted_wheels import WAY, late_as_the_run_shows, way_left_open
-from passband.analysis.motion.fusion import GRID_S, Accelerometer, SpeedSensor, fuse_speed
+from passband.analysis.motion.counted_wheels import WAY, late_as_the_run_shows
+from passband.analysis.motion.fusion import Accelerometer, SpeedSensor, fuse_speed
 from passband.analysis.motion.lifted_wheels import stretches_in_the_air, tell_in_the_air
+from passband.analysis.motion.open_errors import open_errors
 from passband.analysis.motion.posterior import Posterior
 from passband.analysis.motion.speed_through_gears import speed_through_gears
 from passband.analysis.quantities import BoolArray, FloatArray
@@ -30,20 +31,15 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import Unknown
 from passband.analysis.sensors.priors import (
     DRIVEN_NOISE_MPS,
-    DRIVEN_SCALE_SD,
     DRIVEN_WAKES_MPS,
     ENGINE_SPEED_NOISE_MPS,
     ENGINE_SPEED_TAKEN_BACK,
     GPS_NOISE_MPS,
-    GPS_SCALE_SD,
     GPS_WAKES_MPS,
     GROWTH,
-    GROWTH_SD,
     SLIP_PER_MPS2,
-    SLIP_PER_MPS2_SD,
     UNDRIVEN_GROWTH,
     UNDRIVEN_GROWTH_SD,
-    UNDRIVEN_SCALE_SD,
     WHEEL,
     WHEEL_NOISE_MPS,
     WHEEL_ON_GPS_SCALE_SD,
@@ -182,7 +178,8 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[Grou
     stop = min(stop, max(float(sensor.time_s[-1]) for sensor in sensors) + goes_on_s)
     still = (_still_since(near, window, start), stop)
     sensors, posterior = _fused(sensors, accelerometer, basis, window, still)
-    posterior.modes.update(_modes(posterior, sensors, accelerometer, basis, window))
+    felt = accelerometer is not None
+    posterior.modes.update(open_errors(posterior, sensors, felt=felt, driven=basis.through_driveline))
     return GroundSpeed(posterior, basis, tuple(sensor.name for sensor in sensors), log), findings
 
 
@@ -386,27 +383,3 @@ def _still_since(traces: Traces, window: RunWindow, start_s: float) -> float:
         if moving.any():
             latest = max(latest, float(channel.time_s[moving][-1]) + 0.05)
     return min(latest, window.launch_s - 0.25)
-
-
-def _modes(
-    posterior: Posterior,
-    sensors: list[SpeedSensor],
-    accelerometer: Accelerometer | None,
-    basis: SpeedBasis,
-    window: RunWindow,
-) -> dict[str, FloatArray]:
-    """Errors that no sensor shows, as changes of speed by one standard deviation."""
-    speed = posterior.speed
-    zero = np.zeros_like(speed)
-    way = way_left_open(posterior, sensors, felt=accelerometer is not None, driven=basis.through_driveline)
-    if not basis.through_driveline:
-        gps = any(sensor.delay_s > 0.1 for sensor in sensors)
-        sd = GPS_SCALE_SD if gps else UNDRIVEN_SCALE_SD
-        return {"scale": sd * speed, "slip": zero, "growth": zero, WAY: way}
-    thrust = np.convolve(np.maximum(np.gradient(speed, GRID_S), 0.0), np.ones(21) / 21, mode="same")
-    return {
-        "scale": DRIVEN_SCALE_SD * speed,
-        "slip": -SLIP_PER_MPS2_SD * thrust * speed,
-        "growth": GROWTH_SD * speed**3,
-        WAY: way,
-    }

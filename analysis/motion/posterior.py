@@ -2,7 +2,7 @@
 
 The smoother of `analysis.motion.fusion` makes it; `analysis.motion.distance` takes rollout and slip into it.
 
-Public: `Posterior`.
+Public: `Posterior`, `deviation_of`.
 """
 
 from __future__ import annotations
@@ -57,23 +57,31 @@ class Posterior:
 
     def spread(self, rows: FloatArray) -> FloatArray:
         """Covariance times rows: shape (n + p, k) for rows of shape (k, n + p)."""
-        from scipy.linalg import cho_solve_banded
-
         n = self.time_s.size
-        top = cho_solve_banded((self._factor, True), rows[:, :n].T)
+        top = self._through_band(rows[:, :n].T)
         low = np.linalg.solve(self._schur, rows[:, n:].T - self._border.T @ top) if self._schur.size else rows[:, n:].T
         if self._schur.size:
             if self._through is None:
-                self._through = cho_solve_banded((self._factor, True), self._border)
+                self._through = self._through_band(self._border)
             top = top - self._through @ low
         out = np.vstack((top, low))
         for taken, inverse in self._gain:
             out = out - taken @ (inverse @ (taken.T @ rows.T))
         return np.asarray(out)
 
+    def _through_band(self, columns: FloatArray) -> FloatArray:
+        """The speed's own covariance times columns; those of zeros, as where a row reads a parameter alone, stay so."""
+        from scipy.linalg import cho_solve_banded
+
+        held = columns.any(axis=0)
+        out = np.zeros(columns.shape)
+        if held.any():
+            out[:, held] = cho_solve_banded((self._factor, True), columns[:, held], check_finite=False)
+        return out
+
     def deviation(self, rows: FloatArray) -> FloatArray:
         """Standard deviation of each linear function of the unknowns, shape (k,)."""
-        return np.asarray(np.sqrt(np.maximum((rows * self.spread(rows).T).sum(axis=1), 0.0)))
+        return deviation_of(rows, self.spread(rows))
 
     def condition(self, rows: FloatArray, surplus: FloatArray, sd: FloatArray) -> None:
         """Take further measurements in: `rows` times the change of the unknowns should equal `surplus`.
@@ -149,3 +157,26 @@ class Posterior:
         place = (at_s - float(self.time_s[0])) / step
         index = int(np.clip(np.floor(place), 0, self.time_s.size - 2))
         return index, float(np.clip(place - index, 0.0, 1.0))
+
+
+def deviation_of(rows: FloatArray, spread: FloatArray) -> FloatArray:
+    """Standard deviation of linear functions of the unknowns.
+
+    Parameters
+    ----------
+    rows : array, shape (k, n + p)
+        Their factors.
+    spread : array, shape (n + p, k)
+        Covariance times these rows, as `Posterior.spread` gives it.
+
+    Returns
+    -------
+    array, shape (k,)
+        Zero where rounding leaves a variance below it.
+
+    Examples
+    --------
+    >>> deviation_of(np.array([[2.0, 0.0]]), np.array([[8.0], [0.0]])).tolist()
+    [4.0]
+    """
+    return np.asarray(np.sqrt(np.maximum((rows * spread.T).sum(axis=1), 0.0)))

@@ -103,28 +103,43 @@ def solve_rows(rows: Sequence[Rows], weights: Weights, parameters: Unknowns, *, 
     """
     from scipy.linalg import cho_solve_banded, cholesky_banded
 
+    touched = _touched(rows, parameters.mean.size)
     band, right = np.zeros((3, count)), np.zeros(count)
     band[0] += LEAST_BAND
-    border = np.zeros((count, parameters.mean.size))
+    border = np.zeros((count, touched.size))
     corner, low = np.diag(parameters.sd**-2), parameters.mean * parameters.sd**-2
     for block in rows:
         weight = _weight_of(block, weights) / block.sd**2
         starts = np.flatnonzero(np.diff(block.place, prepend=-1))
+        own = None if block.parameters is None else block.parameters[:, touched]
         for a in range(3):
             pulled = weight * block.shares[:, a]
             for b in range(a, 3):
                 _add(band[b - a], block.place, a, starts, pulled * block.shares[:, b])
             _add(right, block.place, a, starts, pulled * block.target)
-            if block.parameters is not None:
-                _add(border, block.place, a, starts, pulled[:, None] * block.parameters)
-        if block.parameters is not None:
-            corner += (block.parameters * weight[:, None]).T @ block.parameters
-            low += block.parameters.T @ (weight * block.target)
+            if own is not None:
+                _add(border, block.place, a, starts, pulled[:, None] * own)
+        if own is not None:
+            corner[np.ix_(touched, touched)] += (own * weight[:, None]).T @ own
+            low[touched] += own.T @ (weight * block.target)
     factor = cholesky_banded(band, lower=True)
     inner = cho_solve_banded((factor, True), np.column_stack((right, border)))
-    schur = corner - border.T @ inner[:, 1:]
-    theta = np.linalg.solve(schur, low - border.T @ inner[:, 0])
-    return Solution(np.concatenate((inner[:, 0] - inner[:, 1:] @ theta, theta)), factor, border, schur)
+    schur = corner
+    schur[np.ix_(touched, touched)] -= border.T @ inner[:, 1:]
+    low[touched] -= border.T @ inner[:, 0]
+    theta = np.linalg.solve(schur, low)
+    whole = np.zeros((count, theta.size))
+    whole[:, touched] = border
+    return Solution(np.concatenate((inner[:, 0] - inner[:, 1:] @ theta[touched], theta)), factor, whole, schur)
+
+
+def _touched(rows: Sequence[Rows], count: int) -> IntArray:
+    """The parameters that any row knows; the others wait for later conditions and need no column here."""
+    known = np.zeros(count, dtype=np.bool_)
+    for block in rows:
+        if block.parameters is not None:
+            known |= block.parameters.any(axis=0)
+    return np.flatnonzero(known)
 
 
 def _add(total: FloatArray, place: IntArray, by: int, starts: IntArray, values: FloatArray) -> None:

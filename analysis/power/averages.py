@@ -11,9 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.driveline.tire import TireFit
-from passband.analysis.power.balance import SETTLE_S, STALL_TORQUE_RATIO, Balance, DrivelineSeries, balance, integrate
+from passband.analysis.power.balance import STALL_TORQUE_RATIO, Balance, balance, integrate
+from passband.analysis.power.driveline_series import DrivelineSeries
 from passband.analysis.power.facts import Facts
-from passband.analysis.quantities import FloatArray
+from passband.analysis.power.may_slip import SETTLE_S
+from passband.analysis.quantities import FloatArray, IntArray
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.statistics.intervals import find_true_runs
 
@@ -101,9 +103,9 @@ def average_power(case: PowerBasis) -> Averages:
     ground = (kinetic + integrate(time, load_w, start_s=0.0, stop_s=end)) / end
     pulls = _pulls(course, parts.force_n, end)
     clutch = [integrate(time, parts.clutch_w, start_s=a, stop_s=b) for a, b in pulls]
-    own = [_kinetic_gain(case, a, b) for a, b in pulls]
+    total_gain, *own = _kinetic_gains(case, [(0.0, end), *pulls])
     length = sum(b - a for a, b in pulls)
-    total = integrate(time, parts.clutch_w, start_s=0.0, stop_s=end) + _kinetic_gain(case, 0.0, end)
+    total = integrate(time, parts.clutch_w, start_s=0.0, stop_s=end) + total_gain
     heat = _heat_of_shifts(case, parts)
     total += sum(joules for joules, _ in heat)
     distance = integrate(time, speed, start_s=0.0, stop_s=end)
@@ -132,12 +134,17 @@ def _out_of_gear(course: DrivelineSeries, force_n: FloatArray) -> list[tuple[flo
     return [(start, stop) for start, stop in stretches if stop - start > LEAST_OUT_OF_GEAR_S]
 
 
-def _kinetic_gain(case: PowerBasis, start_s: float, stop_s: float) -> float:
-    """Energy that went into the spin of engine and gearbox input. [J]."""
-    engine_0, engine_1 = (_engine_at(case, at_s) for at_s in (start_s, stop_s))
-    input_0, input_1 = (_input_at(case, at_s) for at_s in (start_s, stop_s))
-    engine = case.facts.engine_inertia.value * (engine_1**2 - engine_0**2)
-    return 0.5 * (engine + case.facts.input_inertia.value * (input_1**2 - input_0**2))
+def _kinetic_gains(case: PowerBasis, stretches_s: list[tuple[float, float]]) -> list[float]:
+    """Energy that went into the spin of engine and gearbox input over each stretch. [J]."""
+    ends_s = np.array(stretches_s, dtype=np.float64)
+    at_s = ends_s.ravel()
+    index = np.minimum(np.searchsorted(case.course.time_s, at_s), case.course.time_s.size - 1)
+    turned = case.course.turns_rad_per_m[index] * case.tire.rest_speed(case.course.speed_mps)[index]
+    engine = _engine_at(case, at_s, index, turned).reshape(ends_s.shape)
+    gearbox = np.nan_to_num(turned, nan=0.0).reshape(ends_s.shape)
+    gained = case.facts.engine_inertia.value * (engine[:, 1] ** 2 - engine[:, 0] ** 2)
+    gained += case.facts.input_inertia.value * (gearbox[:, 1] ** 2 - gearbox[:, 0] ** 2)
+    return [float(joules) for joules in 0.5 * gained]
 
 
 def _heat_of_shifts(case: PowerBasis, parts: Balance) -> list[tuple[float, float]]:
@@ -165,28 +172,20 @@ def _heat_of_shifts(case: PowerBasis, parts: Balance) -> list[tuple[float, float
     return heat
 
 
-def _input_at(case: PowerBasis, at_s: float) -> float:
-    """Speed of the gearbox's input as the tires turn it; 0 where no gear is known. [rad/s]."""
-    course = case.course
-    index = min(int(np.searchsorted(course.time_s, at_s)), course.time_s.size - 1)
-    turned = course.turns_rad_per_m[index] * case.tire.rest_speed(course.speed_mps)[index]
-    return float(np.nan_to_num(turned, nan=0.0))
-
-
-def _engine_at(case: PowerBasis, at_s: float) -> float:
-    """Engine speed about a moment, mean of 40 ms; beside a shift as the tires turn it; 0 where not logged. [rad/s].
+def _engine_at(case: PowerBasis, at_s: FloatArray, index: IntArray, locked: FloatArray) -> FloatArray:
+    """Engine speed about moments, mean of 40 ms; beside a shift as the tires turn it; 0 where not logged. [rad/s].
 
     A shift pulls the engine down by a third in a few hundredths of a second, too fast for its own sensor.
     """
     if case.engine is None:
-        return 0.0
-    about = at_s + np.linspace(-0.02, 0.02, 9)
-    held = np.clip(about, case.engine.true_time_s[0], case.engine.true_time_s[-1])
-    engine = float(np.mean(case.engine.at(held))) * math.pi / 30.0
+        return np.zeros(at_s.size)
+    known_s = case.engine.true_time_s
+    about = np.clip(at_s[:, None] + np.linspace(-0.02, 0.02, 9), known_s[0], known_s[-1])
+    engine = np.asarray(case.engine.at(about).mean(axis=1) * (math.pi / 30.0))
     course = case.course
-    index = min(int(np.searchsorted(course.time_s, at_s)), course.time_s.size - 1)
-    beside = bool(course.shifting[max(index - 3, 0) : index + 4].any()) and not course.converter
-    if not beside or course.spinning[index]:
+    if course.converter:
         return engine
-    locked = float(course.turns_rad_per_m[index] * case.tire.rest_speed(course.speed_mps)[index])
-    return locked if abs(engine / locked - 1.0) < SMEARED else engine
+    beside = np.array([bool(course.shifting[max(at - 3, 0) : at + 4].any()) for at in index])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        close = np.abs(engine / locked - 1.0) < SMEARED
+    return np.where(beside & ~course.spinning[index] & close, locked, engine)

@@ -17,7 +17,8 @@ import numpy as np
 
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.averages import Averages, PowerBasis, average_power
-from passband.analysis.power.balance import STALL_TORQUE_RATIO, STALL_TORQUE_RATIO_HALF_WIDTH, DrivelineSeries
+from passband.analysis.power.balance import STALL_TORQUE_RATIO, STALL_TORQUE_RATIO_HALF_WIDTH
+from passband.analysis.power.driveline_series import DrivelineSeries
 from passband.analysis.power.facts import FACT_NAMES, FUEL_BURNT_SHARE, WIND_OF_THE_RUN_MPS, Fact
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.estimate import CAR, DAY, DEVICE, Estimate

@@ -13,7 +13,8 @@ import numpy as np
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.given.car import Car
-from passband.analysis.power.balance import Balance, DrivelineSeries
+from passband.analysis.power.balance import Balance
+from passband.analysis.power.driveline_series import DrivelineSeries
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding

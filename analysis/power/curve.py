@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from passband.analysis.power.balance import DrivelineSeries
+from passband.analysis.power.driveline_series import DrivelineSeries
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.power import GearCurve

@@ -17,15 +17,9 @@ from passband.analysis.driveline.tire_lead import tell_lead
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.averages import Averages, PowerBasis, average_power, balance_of
-from passband.analysis.power.balance import (
-    balance,
-    find_clutch_slip,
-    integrate,
-    read_driveline_series,
-    slips_for_long,
-    surface_in_roll_out,
-)
+from passband.analysis.power.balance import balance, integrate
 from passband.analysis.power.causes import Effect, effects_of, estimated, shares_of
+from passband.analysis.power.clutch_slip import find_clutch_slip, slips_for_long
 from passband.analysis.power.correction import Corrected, correct_power
 from passband.analysis.power.cross_checks import (
     charge_pressure,
@@ -35,6 +29,7 @@ from passband.analysis.power.cross_checks import (
     power_from_trap_speed,
 )
 from passband.analysis.power.curve import measure_curves, measure_peak, smooth_pulls
+from passband.analysis.power.driveline_series import read_driveline_series, surface_in_roll_out
 from passband.analysis.power.facts import Facts, missing_mass, read_facts, tell_not_given
 from passband.analysis.power.gear_agreement import GearAgreement, MovedPower, compare_gears, tell_disagreement
 from passband.analysis.power.pistons import brake_mean_effective_pressure, mean_piston_speed

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from passband.analysis.motion.ground_speed import Motion
-from passband.analysis.power.balance import balance, integrate, read_driveline_series
+from passband.analysis.power.balance import balance, integrate
 from passband.analysis.power.cross_checks import power_from_trap_speed
+from passband.analysis.power.driveline_series import read_driveline_series
 from passband.analysis.power.facts import FACT_NAMES, Fact, Facts
 from passband.analysis.results.distance import SpeedBasis
 

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from passband.analysis.engine.band import shift_point_for
-from passband.analysis.power.balance import engine_turn, road_load
+from passband.analysis.power.balance import road_load
+from passband.analysis.power.driveline_series import engine_turn
 from passband.analysis.power.facts import rotating_mass
 from passband.analysis.power.pistons import mean_piston_speed
 from passband.analysis.shifts.step import needed_step, rpm_after_shift

@@ -7,7 +7,7 @@ import pytest
 
 from passband.analysis.driveline.tire import TireFit
 from passband.analysis.power.averages import PowerBasis, average_power
-from passband.analysis.power.balance import read_driveline_series
+from passband.analysis.power.driveline_series import read_driveline_series
 from passband.analysis.power.facts import read_facts
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from tests.analysis.planted_pull import Setup, plant

@@ -5,14 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from passband.analysis.power.balance import (
-    balance,
-    engine_turn,
-    find_clutch_slip,
-    integrate,
-    read_driveline_series,
-    road_load,
-)
+from passband.analysis.power.balance import balance, integrate, road_load
+from passband.analysis.power.clutch_slip import find_clutch_slip
+from passband.analysis.power.driveline_series import engine_turn, read_driveline_series
 from passband.analysis.power.facts import read_facts, rotating_mass
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from tests.analysis.planted_pull import Setup, plant

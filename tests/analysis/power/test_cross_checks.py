@@ -4,13 +4,14 @@ import numpy as np
 
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
-from passband.analysis.power.balance import Balance, read_driveline_series
+from passband.analysis.power.balance import Balance
 from passband.analysis.power.cross_checks import (
     check_between_gears,
     check_fuel,
     check_trap_speed,
     power_from_trap_speed,
 )
+from passband.analysis.power.driveline_series import read_driveline_series
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from tests.analysis.planted_pull import Setup, plant

@@ -1,0 +1,235 @@
+"""A fitted run read at the strip's marks: splits, traps, finish, motion, each with its plus-minus.
+
+Public: `Timed`, `read_timed`, `moment_passed`, `TRAP_LENGTH_M`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from passband.analysis.given.car import Slip
+from passband.analysis.motion.factors import COMMON
+from passband.analysis.motion.ground_speed import GroundSpeed, Motion, SpeedErrors
+from passband.analysis.motion.posterior import Posterior, deviation_of
+from passband.analysis.quantities import FOOT_M, FloatArray
+from passband.analysis.results.distance import Distance, Split, Trap
+from passband.analysis.results.estimate import CAR, DEVICE, Estimate
+
+MARKS_FT = (60, 330, 660, 1000, 1320)
+"""Where the strip's beams stand. [ft] Source: sanctioning bodies' glossaries of timing terms."""
+TRAPS_FT = (660, 1320)
+"""Marks whose last 66 ft are a speed trap. [ft]"""
+TRAP_LENGTH_M = 66 * FOOT_M
+"""[m]"""
+ABORTED_SHARE = 0.75
+"""A driver who lifts for good before this share of the strip has given the run up. [-]"""
+STRAGGLE_M = 0.008
+"""Error of distance that the model does not see, at the marks. [m] From simulated runs."""
+ERROR_SHARE = 0.01
+"""Main axes of the speed's error that hold less of its variance move no figure. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Timed:
+    """A run with the strip's marks laid on it."""
+
+    clock_start_s: Estimate
+    """On the log's clock. [s]"""
+    distance: Distance
+    """Splits and traps; wheelspin is still empty."""
+    motion: Motion
+    """ET; tire speed and wheelspin are still empty."""
+    finish_s: float | None
+    """When the finish line was passed under power; None if it was not. [s, ET]"""
+    end_s: float
+    """Where the run ends: the finish, the lift of an aborted run, or the end of the record. [s, ET]"""
+
+
+def read_timed(
+    fitted: Posterior, ground: GroundSpeed, slip: Slip | None, finish_ft: int, ends: tuple[float, float | None]
+) -> Timed:
+    """The run as its fit has it, with the strip's marks laid on it.
+
+    Parameters
+    ----------
+    fitted : Posterior
+        Rollout, and the slip if there is one, taken in.
+    ground : GroundSpeed
+        What the sensors alone gave.
+    slip : Slip or None
+        Whose marks were taken in.
+    finish_ft : int
+        Where the strip ends. [ft]
+    ends : tuple of (float, float or None)
+        The end of the window, and when the driver lifted for good. [s, log]
+
+    Returns
+    -------
+    Timed
+        Splits and traps up to the finish, as far as the record goes.
+    """
+    end_log_s, lift_log_s = ends
+    start, together = fitted.parameter("clock start"), fitted.parameter(COMMON)
+    row_start = fitted.row_parameter("clock start") - fitted.row_parameter(COMMON)
+    start_sd = float(fitted.deviation(row_start[None, :])[0])
+    rollout_sd = float(fitted.deviation(fitted.row_parameter("rollout")[None, :])[0])
+    rollout = Estimate(fitted.parameter("rollout"), 1.96 * rollout_sd)
+    reach = min(float(fitted.time_s[-1]), end_log_s + 0.3)
+    shared = _shared_parameters(ground, slip)
+    marks, ends_ft = ([feet for feet in all_ft if feet <= finish_ft] for all_ft in (MARKS_FT, TRAPS_FT))
+    splits = [split for feet in marks if (split := _split(fitted, feet, reach, shared)) is not None]
+    traps = [trap for feet in ends_ft if (trap := _trap(fitted, feet, reach, shared)) is not None]
+    scale = _scale(fitted, ground) if slip is not None else None
+    basis = ground.basis + (", timing slip" if slip is not None else "")
+    motion = _motion(fitted, start, ground, slip, scale)
+    finish = moment_passed(fitted, finish_ft * FOOT_M, reach)
+    if finish is not None and lift_log_s is not None and _lifted_early(fitted, lift_log_s, finish_ft):
+        finish = None
+    last = float(fitted.time_s[-1]) if lift_log_s is None else min(lift_log_s, float(fitted.time_s[-1]))
+    distance = Distance(basis, rollout, scale, tuple(splits), tuple(traps), ())
+    return Timed(
+        clock_start_s=Estimate(start - together, 1.96 * start_sd),
+        distance=distance,
+        motion=motion,
+        finish_s=None if finish is None else finish - start,
+        end_s=(last if finish is None else finish) - start,
+    )
+
+
+def _lifted_early(fitted: Posterior, lift_log_s: float, finish_ft: int) -> bool:
+    gone = float(np.interp(lift_log_s, fitted.time_s, fitted.distance)) - fitted.parameter("rollout")
+    return gone < ABORTED_SHARE * finish_ft * FOOT_M
+
+
+def moment_passed(fitted: Posterior, metres: float, reach_s: float) -> float | None:
+    """When the car has gone so far past its rollout.
+
+    Parameters
+    ----------
+    fitted : Posterior
+        Of the run.
+    metres : float
+        From clock start. [m]
+    reach_s : float
+        The last moment that counts. [s, log]
+
+    Returns
+    -------
+    float or None
+        None where it is not reached by then. [s, log]
+    """
+    wanted = metres + fitted.parameter("rollout")
+    distance = fitted.distance
+    if wanted > float(np.interp(reach_s, fitted.time_s, distance)):
+        return None
+    return float(np.interp(wanted, distance, fitted.time_s))
+
+
+def _row_moment(fitted: Posterior, at_s: float) -> FloatArray:
+    """Row that reads when a fixed place is passed: later by what the car is short of it, over its speed."""
+    pace = max(float(np.interp(at_s, fitted.time_s, fitted.speed)), 0.5)
+    return -(fitted.row_distance(at_s) - fitted.row_parameter("rollout")) / pace
+
+
+def _parted(
+    fitted: Posterior, value: float, row: FloatArray, shared: Mapping[str, str], *, more_sd: float = 0.0
+) -> Estimate:
+    """A linear figure of the fit: what shared parameters make of it by cause, the rest the run's own."""
+    spread = fitted.spread(row[None, :])[:, 0]
+    own = float(row @ spread) + more_sd**2
+    effects: dict[str, float] = {}
+    for name, cause in ((name, cause) for name, cause in shared.items() if name in fitted.names):
+        sd = float(fitted.deviation(fitted.row_parameter(name)[None, :])[0])
+        effect = float(spread[fitted.time_s.size + fitted.names.index(name)]) / sd if sd > 0.0 else 0.0
+        own -= effect**2
+        effects[cause] = 1.96 * effect
+    return Estimate.parted(value, 1.96 * max(own, more_sd**2) ** 0.5, effects)
+
+
+def _split(fitted: Posterior, feet: int, reach_s: float, shared: Mapping[str, str]) -> Split | None:
+    at = moment_passed(fitted, feet * FOOT_M, reach_s)
+    if at is None:
+        return None
+    row = _row_moment(fitted, at) - fitted.row_parameter("clock start")
+    pace = float(np.interp(at, fitted.time_s, fitted.speed))
+    time = _parted(fitted, at - fitted.parameter("clock start"), row, shared, more_sd=STRAGGLE_M / pace)
+    return Split(feet, time, _parted(fitted, pace, fitted.row_speed(at), shared))
+
+
+def _trap(fitted: Posterior, feet: int, reach_s: float, shared: Mapping[str, str]) -> Trap | None:
+    at, before = (moment_passed(fitted, feet * FOOT_M - back, reach_s) for back in (0.0, TRAP_LENGTH_M))
+    if at is None or before is None:
+        return None
+    speed = TRAP_LENGTH_M / (at - before)
+    row = (_row_moment(fitted, at) - _row_moment(fitted, before)) * (-(speed**2) / TRAP_LENGTH_M)
+    return Trap(feet, _parted(fitted, speed, row, shared))
+
+
+def _scale(fitted: Posterior, ground: GroundSpeed) -> Estimate:
+    """By how much the slip stretched the distance that the sensors alone gave."""
+    before = ground.posterior.distance[-1]
+    row = fitted.row_distance(float(fitted.time_s[-1]))[None, :]
+    return Estimate(float(fitted.distance[-1] / before), 1.96 * float(fitted.deviation(row)[0]) / float(before))
+
+
+def _motion(
+    fitted: Posterior, start_s: float, ground: GroundSpeed, slip: Slip | None, scale: Estimate | None
+) -> Motion:
+    time, speed = fitted.time_s, fitted.speed
+    coarse = time[:: max(1, time.size // 48)]
+    rows_speed = np.array([fitted.row_speed(float(at)) for at in coarse])
+    rows_gone = np.array([fitted.row_distance(float(at)) - fitted.row_parameter("rollout") for at in coarse])
+    rows_pull = np.array([fitted.row_acceleration(float(at), over_s=0.05) for at in coarse])
+    spread = fitted.spread(rows_speed)
+    sds = (deviation_of(rows_speed, spread), fitted.deviation(rows_pull), fitted.deviation(rows_gone))
+    wide = [np.interp(time, coarse, 1.96 * sd) for sd in sds]
+    return Motion(
+        time_s=time - start_s,
+        speed_mps=np.maximum(speed, 0.0),
+        speed_plus_minus_mps=wide[0],
+        acceleration_mps2=np.gradient(speed, time),
+        acceleration_plus_minus_mps2=wide[1],
+        distance_m=fitted.distance - fitted.parameter("rollout"),
+        distance_plus_minus_m=wide[2],
+        tire_speed_mps=np.full(time.size, np.nan),
+        spinning=np.zeros(time.size, dtype=np.bool_),
+        basis=ground.basis,
+        scale=scale,
+        wheelspin=(),
+        parted_errors=_errors(fitted, rows_speed @ spread, spread, coarse, _shared_parameters(ground, slip)),
+    )
+
+
+def _shared_parameters(ground: GroundSpeed, slip: Slip | None) -> dict[str, str]:
+    """Parameters that other runs share, with the cause each stands for; a slip settles them anew in every run."""
+    if slip is not None:
+        return {}
+    if ground.through_driveline:
+        return {
+            COMMON: f"{DEVICE}: sensors' lateness",
+            "scale": f"{CAR}: tire's size",
+            "slip": f"{CAR}: tire's usual slip",
+            "growth": f"{CAR}: tire's growth",
+        }
+    return {"scale": f"{DEVICE}: speed's scale", COMMON: f"{DEVICE}: sensors' lateness"}
+
+
+def _errors(
+    fitted: Posterior, left: FloatArray, spread: FloatArray, at_s: FloatArray, shared: Mapping[str, str]
+) -> SpeedErrors:
+    """The ways in which the speed may be wrong: those of shared parameters, then what is left by its main axes."""
+    by_cause: dict[str, FloatArray] = {}
+    for name, cause in ((name, cause) for name, cause in shared.items() if name in fitted.names):
+        sd = float(fitted.deviation(fitted.row_parameter(name)[None, :])[0])
+        if sd > 0.0:
+            way = spread[fitted.time_s.size + fitted.names.index(name)] / sd
+            left = left - np.outer(way, way)
+            by_cause[cause] = np.interp(fitted.time_s, at_s, 1.96 * way)
+    size, axes = np.linalg.eigh((left + left.T) / 2.0)
+    kept = size > ERROR_SHARE * max(float(size.sum()), 0.0)
+    ways = (axes[:, kept] * np.sqrt(size[kept]) * 1.96).T
+    own = np.array([np.interp(fitted.time_s, at_s, way) for way in ways])
+    return SpeedErrors(own.reshape(-1, fitted.time_s.size), by_cause)

@@ -1,0 +1,249 @@
+"""On one grid what the balance of power needs of a run: motion, gear, engine speed, tires, clutch.
+
+Public: `DrivelineSeries`, `read_driveline_series`, `surface_in_roll_out`, `engine_turn`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from passband.analysis.driveline.gears import gear_at
+from passband.analysis.driveline.lasting_lead import lasting_lead
+from passband.analysis.driveline.tire import CORRELATED_S
+from passband.analysis.driveline.tire_lead import Lead, explain_lead
+from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.power.may_slip import SETTLE_S, slip_of_clutch
+from passband.analysis.quantities import G_MPS2, BoolArray, FloatArray, IntArray
+from passband.analysis.results.gears import Gears
+from passband.analysis.results.shifts import Shift
+from passband.analysis.sensors.engine_speed import EngineSpeed
+from passband.analysis.sensors.priors import GROWTH
+
+SLIPPING = 1.03
+"""Engine over the tires' speed through the gear from which the clutch is taken to slip: more than a sensor's delay."""
+SETUP_HALF_WIDTH = 0.025
+"""A lasting difference between engine and tires beyond this is a wrong circumference, ratio or wheel scale. [-]"""
+WHEEL_HALF_WIDTH = 0.05
+"""The same between driven wheels and ground, as far as it does not go with pull. [-]"""
+SURE = 0.9
+"""Odds from which one cause of a lead is taken for it. [-]"""
+LEAST_LED_MPS, MOST_ROLLING_MPS2, USUAL_DRAG_AT_70 = 12.0, 3.4, 0.12
+"""Speed from which wheels show a lead; a car that slows harder is on its brakes; air and rolling at 70 m/s over a car's
+weight, to a third: only how a lead goes with pull is asked. [m/s], [m/s2], [-]"""
+MOST_SPIN = 0.6
+"""A car that spins its tires for more of its pull than this does not reach the far end. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class DrivelineSeries:
+    """What the balance takes from motion, gears, shifts and engine speed; arrays on the motion's grid, shape (n,)."""
+
+    time_s: FloatArray
+    """[s, ET]"""
+    speed_mps: FloatArray
+    """Ground speed. [m/s]"""
+    acceleration_mps2: FloatArray
+    """[m/s2]"""
+    gear: IntArray
+    """Gear engaged; through a shift the one left until its middle (behind a converter: its start), then the next.
+    0: none known."""
+    turns_rad_per_m: FloatArray
+    """Engine angle per metre of tire surface at rest radius in that gear; NaN where none is known. [rad/m]"""
+    engine_rad_per_s: FloatArray
+    """NaN where not logged. [rad/s]"""
+    shifting: BoolArray
+    """Between a shift's start and its end."""
+    settling: BoolArray
+    """Shifting, or just after."""
+    slipping: BoolArray
+    """Clutch or converter turns faster than the gearbox."""
+    spinning: BoolArray
+    """Wheelspin."""
+    surface_mps: FloatArray
+    """Surface speed of the driven tires at rest radius; NaN where nothing shows it. [m/s]"""
+    converter: bool
+    """True for a torque converter."""
+    step_s: float
+    """Step of the grid. [s]"""
+    shifts_s: tuple[tuple[float, float], ...] = ()
+    """Start and end of each shift, between samples. [s, ET]"""
+
+
+def read_driveline_series(
+    motion: Motion, gears: Gears | None, shifts: Sequence[Shift], engine: EngineSpeed | None, *, converter: bool,
+    circumference_m: float | None, given_ratios: Sequence[float] | None = None, axle: str = "rear", told: bool = True,
+) -> DrivelineSeries:  # fmt: skip
+    """Gather on one grid what the balance needs.
+
+    Parameters
+    ----------
+    motion : Motion
+        ET.
+    gears : Gears or None
+        None where none could be named.
+    shifts : sequence of Shift
+        ET.
+    engine : EngineSpeed or None
+        None where not logged.
+    converter : bool
+        True for a torque converter.
+    circumference_m : float or None
+        Of the driven tires; None where not given: found ratios are then per metre. [m]
+    given_ratios : sequence of float, optional
+        Engine turns per turn of the driven wheels as the car's owner tells them: behind a converter, whose slip is in
+        every measured ratio, they alone tell slip from gearing. [-]
+    axle : str
+        The driven one: ``front``, ``rear`` or ``all``.
+    told : bool
+        True where the driven tires' circumference and the final drive were given.
+
+    Returns
+    -------
+    DrivelineSeries
+        Same grid as `motion`.
+    """
+    time = motion.time_s
+    gear = _gear_through_shifts(motion, gears, shifts, converter=converter)
+    turns = _turns_per_metre(gear, gears, circumference_m, told=given_ratios if converter else None)
+    engine_rad = np.full(time.size, np.nan) if engine is None else engine.at(time) * (math.pi / 30.0)
+    step_s = float(np.median(np.diff(time)))
+    shifting = np.zeros(time.size, dtype=np.bool_)
+    settling = np.zeros(time.size, dtype=np.bool_)
+    for shift in shifts:
+        shifting |= (time >= shift.time_s) & (time <= shift.end_s)
+        settling |= (time >= shift.time_s) & (time <= shift.end_s + SETTLE_S)
+    spinning = _believable(motion)
+    at_rest = motion.tire_speed_mps / (1.0 + GROWTH * motion.speed_mps**2)
+    tires = at_rest / _wheel_scale_error(motion, at_rest, ~settling & ~spinning, axle=axle, told=told)
+    surface = np.where(np.isfinite(tires), tires, motion.speed_mps)
+    if not (converter and given_ratios):
+        turns = turns * _setup_error(engine_rad, turns, surface, ~settling, step_s=step_s)
+    with np.errstate(invalid="ignore"):
+        slipping = engine_rad > (1.0 if converter else SLIPPING) * turns * np.maximum(surface, motion.speed_mps)
+    if not converter:
+        slipping = slip_of_clutch(slipping, motion, spinning, shifts, step_s=step_s)
+    # Behind a converter an engine no faster than its gear is at a change, or brakes: it shows no tire.
+    locked = np.isfinite(turns) & ~slipping & ~shifting & np.isfinite(engine_rad) & (not converter)
+    through_gear = np.where(locked, engine_rad / np.where(locked, turns, 1.0), np.nan)
+    surface = np.where(np.isfinite(tires), tires, through_gear)
+    return DrivelineSeries(
+        time, motion.speed_mps, motion.acceleration_mps2, gear, turns, engine_rad, shifting, settling, slipping,
+        spinning, surface, converter, step_s,
+        tuple((shift.time_s, shift.end_s) for shift in shifts),
+    )  # fmt: skip
+
+
+def surface_in_roll_out(course: DrivelineSeries, *, end_s: float) -> FloatArray:
+    """Surface speed of the driven tires, after the lift through the gear last in: it stays in until the clutch opens.
+
+    Parameters
+    ----------
+    course : DrivelineSeries
+        Of the run.
+    end_s : float
+        Finish or lift. [s, ET]
+
+    Returns
+    -------
+    array, shape (n,)
+        As the driveline's until then; after it wrong where the clutch is open, which the tires' fit sorts out. [m/s]
+    """
+    known = np.flatnonzero(np.isfinite(course.turns_rad_per_m) & (course.time_s <= end_s))
+    if known.size == 0 or course.converter:
+        return course.surface_mps
+    after = (course.time_s > end_s) & ~np.isfinite(course.surface_mps)
+    through = course.engine_rad_per_s / course.turns_rad_per_m[known[-1]]
+    return np.where(after, through, course.surface_mps)
+
+
+def _gear_through_shifts(motion: Motion, gears: Gears | None, shifts: Sequence[Shift], *, converter: bool) -> IntArray:
+    """The gear whose ratio carries the torque.
+
+    A box behind a converter takes the next gear's clutch up at once and pulls the engine down through it; one with
+    a clutch or dogs lets go first.
+    """
+    if gears is None:
+        return np.zeros(motion.time_s.size, dtype=np.int64)
+    gear = gear_at(motion.time_s, gears.intervals)
+    for shift in shifts:
+        middle = shift.time_s if converter else 0.5 * (shift.time_s + shift.end_s)
+        gear[(motion.time_s >= shift.time_s - 0.05) & (motion.time_s < middle)] = shift.from_gear
+        gear[(motion.time_s >= middle) & (motion.time_s <= shift.end_s + SETTLE_S)] = shift.to_gear
+    known = np.flatnonzero(gear > 0)
+    if known.size:
+        before_launch = np.arange(gear.size) < known[0]
+        gear[before_launch & (gear == 0)] = gear[known[0]]
+    return gear
+
+
+def _turns_per_metre(
+    gear: IntArray, gears: Gears | None, circumference_m: float | None, *, told: Sequence[float] | None
+) -> FloatArray:
+    if gears is None or not gears.overall_ratios:
+        return np.full(gear.size, np.nan)
+    ratios = np.array([np.nan, *(told or [ratio.value for ratio in gears.overall_ratios])])
+    known = np.where((gear > 0) & (gear < ratios.size), gear, 0)
+    return np.asarray(ratios[known] * engine_turn(1.0, circumference_m or 1.0), dtype=np.float64)
+
+
+def engine_turn(ratio: float, circumference_m: float) -> float:
+    """Angle that a locked engine turns through for each metre of tire surface.
+
+    Parameters
+    ----------
+    ratio : float
+        Engine turns per turn of the driven wheels. [-]
+    circumference_m : float
+        Of the driven tires. [m]
+
+    Returns
+    -------
+    float
+        [rad/m]
+
+    Examples
+    --------
+    >>> round(engine_turn(9.0, 2.0) * 30.0 * 30.0 / math.pi)  # rpm at 30 m/s
+    8100
+    """
+    return 2.0 * math.pi * ratio / circumference_m
+
+
+def _believable(motion: Motion) -> BoolArray:
+    """Wheelspin, or none where it would fill most of the pull: then the tires' speed is not what it is taken for."""
+    pulling = (motion.speed_mps > 5.0) & (motion.acceleration_mps2 > 1.0)
+    if pulling.any() and float(np.mean(motion.spinning[pulling])) > MOST_SPIN:
+        return np.zeros(motion.time_s.size, dtype=np.bool_)
+    return motion.spinning
+
+
+def _wheel_scale_error(motion: Motion, at_rest: FloatArray, quiet: BoolArray, *, axle: str, told: bool) -> float:
+    """What the driven wheels' speed as logged is too high by, where that is more than the tires' doing.
+
+    Only what stays when pull falls and once the car rolls out; what goes with pull is slip, however much.
+    """
+    speed, mps2 = motion.speed_mps, motion.acceleration_mps2
+    use = quiet & (speed > LEAST_LED_MPS) & np.isfinite(at_rest) & (at_rest > 0) & (mps2 > -MOST_ROLLING_MPS2)
+    if motion.through_driveline or use.sum() < 50:
+        return 1.0
+    lead = np.log(np.where(use, at_rest, 1.0) / np.where(use, speed, 1.0))
+    pull = mps2 / G_MPS2 + USUAL_DRAG_AT_70 * (speed / 70.0) ** 2
+    step_s = float(np.median(np.diff(motion.time_s)))
+    found = explain_lead(Lead(lead, pull, speed).at(use), axle=axle, told=told, each=min(1.0, step_s / CORRELATED_S))
+    sure = found.odds > SURE and abs(found.scale) > WHEEL_HALF_WIDTH
+    return math.exp(found.scale) if sure else 1.0
+
+
+def _setup_error(
+    engine_rad: FloatArray, turns: FloatArray, surface: FloatArray, quiet: BoolArray, *, step_s: float
+) -> float:
+    """Engine turns per metre over what the setup says, where the two differ for good by more than the tires' doing."""
+    fast = quiet & np.isfinite(engine_rad) & np.isfinite(turns) & (surface > 0.5 * np.nanmax(surface)) & (surface > 5.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        lead = np.log(engine_rad / (turns * surface))
+    lasts = lasting_lead(lead, fast, step_s=step_s)
+    return math.exp(lasts) if lasts is not None and abs(lasts) > SETUP_HALF_WIDTH else 1.0
