@@ -240,6 +240,8 @@ _ENTRIES = (
           "Give the time too."),
     Entry("slip-does-not-fit", CAUTION, "The timing slip does not fit the logs and was not used.",
           "Check that it is of this run and lane."),
+    Entry("slip-against-logs", CAUTION, "The timing slip and the logs disagree; splits are the slip's.",
+          "Doubt the speed in the log first, then whether the slip is of this run and lane."),
     Entry("slip-mark-left-out", CAUTION, "One time of the slip does not fit its others and the logs; it was left out.",
           "Check that figure against the slip."),
     # Gears, launch, shifts
