@@ -25,6 +25,7 @@ from passband.analysis.engine.limits_given import tell_bare_bounds
 from passband.analysis.given.car import Air, Car, Slip
 from passband.analysis.motion.distance import time_the_run
 from passband.analysis.motion.ground_speed import GroundSpeed, Motion, fuse_ground_speed
+from passband.analysis.motion.slip_against_log import settle_slip
 from passband.analysis.motion.slip_alone import (
     USUAL_LAUNCH_TO_CLOCK_S,
     SlipRun,
@@ -302,7 +303,7 @@ class _Given:
 
 
 def _timed(ground: GroundSpeed, window: RunWindow, setup: Setup, slip: Slip | None) -> tuple[Timed, list[Finding]]:
-    return time_the_run(
+    timed, findings = time_the_run(
         ground,
         rollout_m=setup.car.rollout,
         slip=slip,
@@ -310,6 +311,8 @@ def _timed(ground: GroundSpeed, window: RunWindow, setup: Setup, slip: Slip | No
         end_log_s=window.stop_s,
         lift_log_s=window.lift_s,
     )
+    settled, more = settle_slip(timed, ground, slip, finish_ft=setup.finish_ft, lift_log_s=window.lift_s)
+    return settled, findings + more
 
 
 def _last_trap(timed: Timed) -> Estimate | None:

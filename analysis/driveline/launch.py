@@ -48,6 +48,15 @@ BITE_S = 0.4
 """The two-step's own level is not the top of the pull: it is left behind within this. [s]"""
 SMOOTH_S = 0.04
 """The lowest engine speed is the lowest mean over this long: it lasts, the noise does not. [s]"""
+BEATS_NEAR_S, BEATS_OVER_S = 0.15, 0.4
+"""Where the lowest comes so soon after the release, the engine rises from the beats of its two-step, and their low is
+the lowest; what they stray by is looked at over so long before. [s], [s]"""
+BEATS_OVER_QUIET, BEATS_LEAST_RPM = 4.0, 15.0
+"""It beats where it strays by so many times its noise later in the run, and by so much. [-], [rpm]"""
+BEATS_MISSED, BEATS_MISSED_BY_FEW, FEW_S = 2.0, 2.83, 0.02
+"""95 % half-width of the low of beats over what they stray by, and that of samples further apart than the last. [-],
+[-], [s] By hand: a sine is 2.83 of its deviations high, and a beat of 30 to 50 ms falls between such samples; with
+more of them it is open whether the last low before the release counts."""
 PEAK_S, PEAK_FT = 0.05, 60.0
 """Peak acceleration is the highest mean over 50 ms within the first 60 ft. [s], [ft]"""
 
@@ -194,19 +203,44 @@ def _rebound(
 def _rpm_lowest(
     engine: EngineSpeed, launch_s: float, stop_s: float, rebound: tuple[float, float] | None
 ) -> Estimate | None:
-    """The lowest before the engine pulls away for good: a clutch may slip, and sink, until shortly before the shift."""
+    """The lowest before the engine pulls away for good: a clutch may slip, and sink, until shortly before the shift.
+
+    From the release on, before the car moves: behind a converter the engine may only rise from there.
+    """
     time_s = engine.true_time_s
-    inside = (time_s >= launch_s) & (time_s <= stop_s)
+    inside = (time_s >= launch_s - RELEASE_TO_MOTION_S) & (time_s <= stop_s)
     if inside.sum() < 2:
         return None
     top_s = time_s[inside][np.argmax(np.where(time_s > launch_s + BITE_S, engine.rpm, 0.0)[inside])]
     inside &= time_s <= (rebound[1] if rebound else top_s)  # tires that take hold again pull it down once more
     width, smooth = _width(engine), _smoothed(engine)
     lowest = int(np.flatnonzero(inside)[np.argmin(smooth[inside])])
+    release_s = launch_s - RELEASE_TO_MOTION_S
+    beats_rpm = _beats_before(engine, release_s, stop_s) if time_s[lowest] < release_s + BEATS_NEAR_S else 0.0
+    held = (time_s > release_s - BEATS_OVER_S) & (time_s <= release_s)
+    if beats_rpm > 0.0 and smooth[lowest] > engine.rpm[held].mean() - np.sqrt(2.0) * beats_rpm:  # else it dips below
+        near = inside & (np.abs(time_s - time_s[lowest]) <= BEATS_NEAR_S)
+        low = min(float(engine.rpm[near].min()), float(engine.rpm[held].mean()))  # a sparse first sample has risen
+        missed = BEATS_MISSED if engine.step_s < FEW_S else BEATS_MISSED_BY_FEW
+        return Estimate(low, missed * beats_rpm + OWN_RPM)
     around = engine.rpm[max(lowest - width, 0) : lowest + width + 1]
     bend = float(np.ptp(smooth[max(lowest - width, 0) : lowest + width + 1]))
     doubt = np.hypot(1.4 * float(around.std()) / np.sqrt(width), 0.15 * bend)
     return Estimate(float(smooth[lowest]), float(doubt) + OWN_RPM)
+
+
+def _beats_before(engine: EngineSpeed, release_s: float, quiet_from_s: float) -> float:
+    """By how much engine speed beats before the release, a deviation; 0 where it is as quiet as later in the run."""
+    time_s = engine.true_time_s
+    held = (time_s > release_s - BEATS_OVER_S) & (time_s <= release_s)
+    later = np.diff(engine.rpm, 2)[time_s[1:-1] > quiet_from_s] / np.sqrt(6.0)
+    if held.sum() < 5 or later.size < 20:
+        return 0.0
+    strays = float(
+        np.std(engine.rpm[held], ddof=1)
+    )  # sparse samples catch beats as a slow swing: no trend is taken out
+    quiet = 1.48 * float(np.median(np.abs(later)))
+    return strays if strays > max(BEATS_OVER_QUIET * quiet, BEATS_LEAST_RPM) else 0.0
 
 
 def _width(engine: EngineSpeed) -> int:

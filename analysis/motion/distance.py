@@ -17,7 +17,14 @@ from passband.analysis.given.car import Slip
 from passband.analysis.motion.factors import COMMON
 from passband.analysis.motion.ground_speed import GroundSpeed
 from passband.analysis.motion.posterior import Posterior
-from passband.analysis.motion.timed import TRAP_LENGTH_M, Timed, moment_passed, read_timed
+from passband.analysis.motion.timed import (
+    TRAP_LENGTH_M,
+    Disagreement,
+    Timed,
+    moment_passed,
+    read_split,
+    read_timed,
+)
 from passband.analysis.quantities import FOOT_M, FloatArray
 from passband.analysis.results.distance import Distance
 from passband.analysis.results.estimate import Estimate
@@ -35,6 +42,11 @@ BEAM_SD_M = 0.004
 """How well a mark's place and the shape of what breaks its beam are known. [m]"""
 GATE = 5.0
 """A slip's mark further off than this many standard deviations is not of this run, or misread. [-]"""
+BEND_GATE, LEAST_BEND_S = 3.0, 0.03
+"""A slip's time this many plus-minuses from the logs' own, and at least so far, contradicts them. [-], [s] A plus-minus
+is 1.96 deviations, and on hard simulated runs up to half too narrow."""
+LEAST_OTHERS = 3
+"""A time of a slip is called misread where at least so many others fit the logs. [-]"""
 
 
 def time_the_run(
@@ -69,7 +81,7 @@ def time_the_run(
     Timed
         Clock start, splits, traps, motion.
     list of Finding
-        A slip that does not fit; a rollout that was assumed.
+        A mark of the slip that does not fit; a rollout that was assumed.
 
     Notes
     -----
@@ -81,7 +93,7 @@ def time_the_run(
     base = ground.posterior
     told = rollout_m is not None and rollout_m > 0
     rollout = (rollout_m, TOLD_ROLLOUT_SD_M) if told and rollout_m else (USUAL_ROLLOUT_M, ROLLOUT_SD_M)
-    marks, more = _trusted_marks(base, rollout, slip)
+    marks, odd, more = _trusted_marks(base, rollout, slip)
     findings += more
     fitted = _fit_marks(base, rollout, marks)
     if not told and not marks:
@@ -91,7 +103,7 @@ def time_the_run(
         )
         findings.append(Finding("rollout-assumed", "note", text))
     timed = read_timed(fitted, ground, slip if marks else None, finish_ft, (end_log_s, lift_log_s))
-    return replace(timed, distance=_as_printed(timed.distance, marks)), findings
+    return replace(timed, distance=_as_printed(timed.distance, marks), disagreement=odd), findings
 
 
 def _as_printed(distance: Distance, marks: list[_Mark]) -> Distance:
@@ -187,31 +199,48 @@ def _conditions(present: Posterior, marks: list[_Mark]) -> tuple[FloatArray, Flo
 
 def _trusted_marks(
     base: Posterior, rollout: tuple[float, float], slip: Slip | None
-) -> tuple[list[_Mark], list[Finding]]:
-    """Marks of the slip that fit the logs; one that is far off is left out and told, a slip that is all off too."""
-    marks = _marks(slip)
-    if not marks:
-        return [], []
-    findings: list[Finding] = []
-    while marks:
-        worst, off = _worst_mark(base, rollout, marks)
-        if off <= GATE:
-            break
-        if len(marks) <= 2 or off > 60 * GATE:
-            text = (
-                f"The timing slip does not fit the logs (worst at {worst.feet} ft{_both(base, rollout, worst)}). A "
-                "strip's clock is seldom wrong: doubt the speed in the log first (a wheel in the air or spinning, its "
-                "circumference, a GPS speed that froze), then whether the slip is of this run and lane. Splits are "
-                "the logs' own; the slip was not used."
-            )
-            return [], [Finding("slip-does-not-fit", "caution", text, f"slip, {worst.feet} ft")]
-        text = (
-            f"The slip's {worst.feet} ft time of {worst.time_s:.3f} s does not fit its other times and the logs; "
-            "it was left out."
-        )
-        findings.append(Finding("slip-mark-left-out", "caution", text, f"slip, {worst.feet} ft"))
-        marks = [mark for mark in marks if mark is not worst]
-    return marks, findings
+) -> tuple[list[_Mark], Disagreement | None, list[Finding]]:
+    """Marks of the slip that fit the logs; one amid others that is far off is left out and told.
+
+    A speed that is wrong for a while leaves every later mark off, a misread time only its own. So a slip that is off
+    at more than one mark, or at its last, is at odds with the logs as a whole.
+    """
+    every = _marks(slip)
+    if not every:
+        return [], None, []
+    worst, off = _worst_mark(base, rollout, every)
+    bent = _most_bent(base, rollout, every)
+    if off <= GATE and bent is None:
+        return every, None, []
+    worst = bent or worst
+    amid = every[:-1] if len(every) > LEAST_OTHERS and off <= 60 * GATE else []
+    left = {mark.feet: [other for other in every if other is not mark] for mark in amid}
+    offs = {mark.feet: _worst_mark(base, rollout, left[mark.feet])[1] for mark in amid}
+    out = min(amid, key=lambda mark: offs[mark.feet], default=None)
+    if out is None or offs[out.feet] > GATE or _most_bent(base, rollout, left[out.feet]) is not None:
+        return [], Disagreement(worst.feet, _both(base, rollout, worst)), []
+    text = (
+        f"The slip's {out.feet} ft time does not fit its other times and the logs{_both(base, rollout, out)}; "
+        "it was left out."
+    )
+    return left[out.feet], None, [Finding("slip-mark-left-out", "caution", text, f"slip, {out.feet} ft")]
+
+
+def _most_bent(base: Posterior, rollout: tuple[float, float], marks: list[_Mark]) -> _Mark | None:
+    """The mark for which the logs' speed would have to be bent most, beyond what they leave open; None where it is not.
+
+    A fit passes any marks: what it cannot show is how far it had to go for them.
+    """
+    alone = _fit_marks(base, rollout, [])
+    bends: dict[float, _Mark] = {}
+    for mark in marks:
+        split = read_split(alone, mark.feet, float(alone.time_s[-1]), {})
+        if split is None:
+            continue
+        off_s = abs(split.time_s.value - mark.time_s)
+        if off_s > LEAST_BEND_S and off_s > BEND_GATE * split.time_s.plus_minus:
+            bends[off_s / split.time_s.plus_minus] = mark
+    return bends[max(bends)] if bends else None
 
 
 def _both(base: Posterior, rollout: tuple[float, float], mark: _Mark) -> str:

@@ -19,6 +19,7 @@ from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
 from passband.analysis.motion.accelerometer import calibrate_accelerometer
 from passband.analysis.motion.counted_wheels import WAY, late_as_the_run_shows
+from passband.analysis.motion.frozen_speed import find_creeping_back, tell_creeping_back
 from passband.analysis.motion.fusion import Accelerometer, SpeedSensor, fuse_speed
 from passband.analysis.motion.lifted_wheels import stretches_in_the_air, tell_in_the_air
 from passband.analysis.motion.open_errors import open_errors
@@ -233,7 +234,8 @@ def new_values(channel: Channel) -> Channel:
 def _ground_sensors(traces: Traces, car: Car, window: RunWindow) -> tuple[list[SpeedSensor], SpeedBasis, list[Finding]]:
     wheels, findings = undriven_wheels(traces, car)
     sensors: list[SpeedSensor] = []
-    gps = _gps_sensor(traces)
+    gps, more = _gps_sensor(traces, window)
+    findings += more
     for channel in wheels:
         samples = new_values(channel)
         aloft = stretches_in_the_air(traces, car, channel, launch_s=window.launch_s, stop_s=window.stop_s)
@@ -269,19 +271,24 @@ def _ground_sensors(traces: Traces, car: Car, window: RunWindow) -> tuple[list[S
     return sensors + ([gps] if gps is not None else []), basis, findings
 
 
-def _gps_sensor(traces: Traces) -> SpeedSensor | None:
+def _gps_sensor(traces: Traces, window: RunWindow) -> tuple[SpeedSensor | None, list[Finding]]:
     channel = traces.get("gps_speed") or traces.get("ground_speed")
     if channel is None:
-        return None
+        return None, []
     samples = new_values(channel)
     awake = samples.values > GPS_WAKES_MPS
+    low = find_creeping_back(channel, launch_s=window.launch_s, stop_s=window.stop_s)
+    for first, last in low:
+        awake &= (samples.time_s <= first) | (samples.time_s >= last)
+    told = tell_creeping_back(channel, low)
     if awake.sum() < 5:
-        return None
+        return None, told
     least = max(channel.resolution / np.sqrt(12), GPS_NOISE_MPS)
     late = gps_lateness(channel.rate_hz)
-    return SpeedSensor(
+    sensor = SpeedSensor(
         channel.name, samples.time_s[awake], samples.values[awake], least, late.late_s, late.sigma_s, 0.0
     )
+    return sensor, told
 
 
 def _ratio(sensor: SpeedSensor, reference: SpeedSensor) -> float:

@@ -1,6 +1,6 @@
 """A fitted run read at the strip's marks: splits, traps, finish, motion, each with its plus-minus.
 
-Public: `Timed`, `read_timed`, `moment_passed`, `TRAP_LENGTH_M`.
+Public: `Timed`, `Disagreement`, `read_timed`, `read_split`, `moment_passed`, `TRAP_LENGTH_M`.
 """
 
 from __future__ import annotations
@@ -33,6 +33,16 @@ ERROR_SHARE = 0.01
 
 
 @dataclass(frozen=True, slots=True)
+class Disagreement:
+    """Where a slip lies furthest from the logs."""
+
+    feet: int
+    """The mark. [ft]"""
+    both: str
+    """What each says of it, as part of a sentence; empty where the logs do not reach it."""
+
+
+@dataclass(frozen=True, slots=True)
 class Timed:
     """A run with the strip's marks laid on it."""
 
@@ -46,6 +56,8 @@ class Timed:
     """When the finish line was passed under power; None if it was not. [s, ET]"""
     end_s: float
     """Where the run ends: the finish, the lift of an aborted run, or the end of the record. [s, ET]"""
+    disagreement: Disagreement | None = None
+    """Set where the slip contradicts the logs and was left out: `analysis.motion.slip_against_log` settles it."""
 
 
 def read_timed(
@@ -80,7 +92,7 @@ def read_timed(
     reach = min(float(fitted.time_s[-1]), end_log_s + 0.3)
     shared = _shared_parameters(ground, slip)
     marks, ends_ft = ([feet for feet in all_ft if feet <= finish_ft] for all_ft in (MARKS_FT, TRAPS_FT))
-    splits = [split for feet in marks if (split := _split(fitted, feet, reach, shared)) is not None]
+    splits = [split for feet in marks if (split := read_split(fitted, feet, reach, shared)) is not None]
     traps = [trap for feet in ends_ft if (trap := _trap(fitted, feet, reach, shared)) is not None]
     scale = _scale(fitted, ground) if slip is not None else None
     basis = ground.basis + (", timing slip" if slip is not None else "")
@@ -149,7 +161,25 @@ def _parted(
     return Estimate.parted(value, 1.96 * max(own, more_sd**2) ** 0.5, effects)
 
 
-def _split(fitted: Posterior, feet: int, reach_s: float, shared: Mapping[str, str]) -> Split | None:
+def read_split(fitted: Posterior, feet: int, reach_s: float, shared: Mapping[str, str]) -> Split | None:
+    """Elapsed time and speed at a mark as a fit has them.
+
+    Parameters
+    ----------
+    fitted : Posterior
+        Of the run.
+    feet : int
+        The mark. [ft]
+    reach_s : float
+        How far the record goes. [s, log]
+    shared : mapping of str to str
+        Parameters whose error other runs share, and the causes' names.
+
+    Returns
+    -------
+    Split or None
+        None where the car did not get there.
+    """
     at = moment_passed(fitted, feet * FOOT_M, reach_s)
     if at is None:
         return None

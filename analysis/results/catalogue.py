@@ -226,6 +226,8 @@ _ENTRIES = (
     Entry("speed-needs-gearing", NOTE,
           "With gears, final drive and circumference told, speed could be made from the engine's.",
           "Tell them with the car."),
+    Entry("speed-froze", CAUTION, "A GPS speed froze and crept back; what it read meanwhile was left out.",
+          "Log a wheel speed or accelerometer beside it; look at the antenna's place."),
     Entry("distance-by-slip-alone", CAUTION, "No log shows how the car moved: splits are the slip's own.",
           "Log a wheel speed, a driveshaft or GPS speed."),
     Entry("power-by-slip-alone", CAUTION, "Power to the ground is from the slip and the mass alone.",
@@ -240,6 +242,8 @@ _ENTRIES = (
           "Give the time too."),
     Entry("slip-does-not-fit", CAUTION, "The timing slip does not fit the logs and was not used.",
           "Check that it is of this run and lane."),
+    Entry("slip-against-logs", CAUTION, "The timing slip and the logs disagree; splits are the slip's.",
+          "Doubt the speed in the log first, then whether the slip is of this run and lane."),
     Entry("slip-mark-left-out", CAUTION, "One time of the slip does not fit its others and the logs; it was left out.",
           "Check that figure against the slip."),
     # Gears, launch, shifts

@@ -36,6 +36,19 @@ def test_gps_alone_serves_and_says_so():
     assert worst_error(ground).mean() < 0.25
 
 
+def test_gps_that_freezes_and_creeps_back_is_left_out_and_told():
+    # Planted: held for 1.5 s from 8 s, the lag then dies out within 0.7 s; 6.5 m lost if believed
+    (gps,) = (channel for channel in wheels_gps_accelerometer(RUN) if channel.name == "gps_speed")
+    time, true = gps.time_s, gps.values
+    held = float(np.interp(8.0, time, true))
+    lag = (np.interp(9.5, time, true) - held) * np.exp(-np.maximum(time - 9.5, 0.0) / 0.7)
+    froze = np.where((time > 8.0) & (time < 9.5), held, np.where(time >= 9.5, true - lag, true))
+    ground, findings = fuse_ground_speed(Traces((replace(gps, values=froze),)), CAR, WINDOW)
+    assert "speed-froze" in {finding.code for finding in findings}
+    gone = np.interp(13.0, ground.posterior.time_s, ground.posterior.distance)
+    assert gone == pytest.approx(float(np.interp(13.0, RUN.time_s, RUN.distance_m)), abs=2.0)
+
+
 def test_a_wheel_scaled_for_another_tire_is_set_right_by_gps():
     # Planted: the wheel reads 6 % high
     traces = wheels_gps_accelerometer(RUN)
