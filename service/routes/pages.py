@@ -16,7 +16,7 @@ from passband.service.routes.cars import car_json
 from passband.service.routes.events import sheet_json
 from passband.service.routes.runs import run_json, whole_run_json
 from passband.service.routes.trash import entry_json
-from passband.service.side_by_side import lay_side_by_side, other_runs_of_the_weekend
+from passband.service.side_by_side import hold_against, lay_side_by_side, other_runs_of_the_weekend
 from passband.service.tables import column_facts
 
 router = APIRouter(include_in_schema=False)
@@ -69,6 +69,7 @@ def start(
         next_run=runs[RUNS_A_PAGE - 1].id if len(runs) > RUNS_A_PAGE else None,
         doubt=library.condition.text,
         deleted=_deleted(library, deleted),
+        from_older=bool(after),
         units=units,
     )
     return HTMLResponse(page)
@@ -81,7 +82,8 @@ def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id:
     from passband.web.pages import render_run
     from passband.web.strip import strip_svg
 
-    laid = lay_side_by_side(library, run_id, settings, channels=STRIP_COLUMNS)[0]
+    laid = lay_side_by_side(library, run_id, settings, channels=(*STRIP_COLUMNS, "throttle"))[0]
+    others = other_runs_of_the_weekend(library, laid.run, settings)
     car = library.records.car(*laid.run.car) if laid.run.car else None
     channels = _channels(library, run_id)
     page = render_run(
@@ -91,7 +93,8 @@ def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id:
         car=car_json(car) if car else None,
         cars=[car_json(one) for one in library.records.all_cars()],
         channels=channels,
-        best=strongest_beside(laid.review, other_runs_of_the_weekend(library, laid.run, settings)),
+        best=strongest_beside(laid.review, [review for _, review in others]),
+        against=hold_against(library, laid, others),
         units=units,
     )
     return HTMLResponse(page)

@@ -140,7 +140,8 @@ def test_the_run_answers_first_and_goes_on_in_order(pages):
 def test_three_lines_answer_first_against_the_best_of_the_weekend(review, run):
     best = {"power": {"average_w": {"value": 300e3, "plus_minus": 3e3}}, "air": review["air"]}
     text = render_run(read(review), run, "", best=read(best), units="metric")
-    lines = re.findall(r"<li>(.*?)</li>", text.split('aria-label="Verdict"')[1].split("</ol>")[0])
+    told = [text.split(f'aria-label="{name}"')[1].split("</ol>")[0] for name in ("Verdict", "Band, boost and power")]
+    lines = re.findall(r"<li>(.*?)</li>", "".join(told))
     assert len(lines) == 3
     assert "Stop and inspect" in lines[0]
     assert "below" in lines[1]
