@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Response
-from fastapi.responses import FileResponse, HTMLResponse
+from fastapi.responses import FileResponse, HTMLResponse, JSONResponse
 
-from passband.service.answers import TheLibrary, TheSettings, TheUnits
+from passband.service.answers import TheLibrary, TheSettings, TheUnits, listed
 from passband.service.errors import not_found
 from passband.service.library import Library
 from passband.service.routes.cars import car_json
@@ -100,6 +100,20 @@ def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id:
     return HTMLResponse(page)
 
 
+@router.get("/runs/{run_id}/lines")
+def lines_of_a_run(
+    library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: str, channels: str = ""
+) -> JSONResponse:
+    """What the page draws of a run: some channels, or those drawn first; with the names of all it has."""
+    from passband.web.lines import FIRST_CHANNELS, run_lines, unit_and_title
+
+    names = listed(channels, most=settings.page_runs, what="channels") or list(FIRST_CHANNELS)
+    laid = lay_side_by_side(library, run_id, settings, channels=names)[0]
+    drawn = run_lines(laid.review, laid.table, names, units=units)
+    drawn["known"] = [[one, unit_and_title(one, units)[1]] for one in _drawable(library, run_id)]
+    return JSONResponse(drawn)
+
+
 @router.get("/overlay")
 def side_by_side(
     library: TheLibrary,
@@ -172,6 +186,15 @@ def _deleted(library: Library, entry_id: str | None) -> dict[str, Any] | None:
     """What was deleted just now, for the start page to offer it back."""
     entry = library.trash.entry(entry_id) if entry_id else None
     return entry_json(entry) if entry is not None else None
+
+
+def _drawable(library: Library, run_id: str) -> list[str]:
+    """Columns of a run's table that can be drawn, its axes left out."""
+    opened = library.open_table(run_id)
+    if opened is None:
+        raise not_found("run")
+    with opened[1] as file:
+        return [column.name for column in column_facts(file) if column.name not in ("time_s", "distance_m")]
 
 
 def _channels(library: Library, run_id: str) -> list[dict[str, Any]]:
