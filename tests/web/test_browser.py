@@ -129,6 +129,16 @@ def test_every_page_fits_its_width(page, two_runs, car, size):
         assert_fits(page)
 
 
+def test_text_of_twice_the_size_fits_a_phone(page, two_runs):
+    page.set_viewport_size(PHONE)
+    for place in ("/", f"/runs/{two_runs[0]}", f"/overlay?runs={','.join(two_runs)}", "/cars/new"):
+        page.goto(place)
+        page.wait_for_load_state("networkidle")
+        page.evaluate("document.documentElement.style.fontSize = '200%'")
+        page.wait_for_timeout(400)
+        assert_fits(page)
+
+
 def test_the_phone_shows_verdict_and_strip_without_scrolling(page, two_runs):
     page.set_viewport_size(PHONE)
     page.goto(f"/runs/{two_runs[0]}")

@@ -88,9 +88,23 @@ function cloud(u, state, name) {
     ctx.fillStyle = lineColour(run.number);
     for (let row = 0; row < rpm.length; row += 1) {
       if (!Number.isFinite(rpm[row] + values[row])) continue;
-      if (state.runs.length === 1) ctx.fillStyle = lineColour((gearOf(run, run.time[row]) ?? 1) - 1);
+      if (state.runs.length === 1) ctx.fillStyle = gearColour(gearOf(run, run.time[row]));
       ctx.fillRect(u.valToPos(rpm[row], "x", true) - size / 2, u.valToPos(values[row], "y", true) - size / 2, size, size);
     }
+    if (state.runs.length === 1) nameGears(u, run, rpm, values);
+  }
+}
+
+const gearColour = (gear) => (gear ? lineColour(gear - 1) : colour("--faint"));
+
+/** Each gear's number in its colour, by the sample amid the time it was held. */
+function nameGears(u, run, rpm, values) {
+  u.ctx.font = `bold ${13 * devicePixelRatio}px system-ui, sans-serif`;
+  for (const [gear, start, end] of run.gears) {
+    const row = run.time.findIndex((time) => time >= (Math.max(start, run.time[0]) + Math.min(end, run.end_s)) / 2);
+    if (row < 0 || !Number.isFinite(rpm[row] + values[row])) continue;
+    u.ctx.fillStyle = gearColour(gear);
+    u.ctx.fillText(`gear ${gear}`, u.valToPos(rpm[row], "x", true), u.valToPos(values[row], "y", true) - 6 * devicePixelRatio);
   }
 }
 
