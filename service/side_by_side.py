@@ -1,6 +1,6 @@
 """Several runs fetched together, for what lays them over each other.
 
-Public: `ComparedRun`, `lay_side_by_side`, `lay_stored`, `other_runs_of_the_weekend`.
+Public: `ComparedRun`, `lay_side_by_side`, `lay_stored`, `other_runs_of_the_weekend`, `hold_against`.
 """
 
 from __future__ import annotations
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     import polars as pl
 
     from passband.analysis.runs.laid import LaidRun
+    from passband.analysis.runs.why import Against
 
 AXES = ("time_s", "distance_m", "speed_mps")
 """Columns that every comparison needs."""
@@ -104,8 +105,8 @@ def lay_stored(one: ComparedRun) -> LaidRun:
     return lay_run(one.review, one.table, label=told.label or one.run.id, slip=slip)
 
 
-def other_runs_of_the_weekend(library: Library, run: RunRecord, settings: Settings) -> list[Review]:
-    """Reviews of the same car's other runs of the same event.
+def other_runs_of_the_weekend(library: Library, run: RunRecord, settings: Settings) -> list[tuple[RunRecord, Review]]:
+    """The same car's other runs of the same event, with their reviews.
 
     Parameters
     ----------
@@ -118,14 +119,62 @@ def other_runs_of_the_weekend(library: Library, run: RunRecord, settings: Settin
 
     Returns
     -------
-    list of Review
-        Empty where the run names no event or no car.
+    list of (RunRecord, Review)
+        Newest first; empty where the run names no event or no car.
     """
     if not run.details.event or not run.car:
         return []
     runs = library.records.find_runs(event=run.details.event, car=run.car[0], limit=settings.page_runs, after=None)
-    reviews = (library.records.review(other.id) for other in runs if other.id != run.id)
-    return [review_from_json(orjson.loads(review)) for review in reviews if review is not None]
+    reviews = ((other, library.records.review(other.id)) for other in runs if other.id != run.id)
+    return [(other, review_from_json(orjson.loads(review))) for other, review in reviews if review is not None]
+
+
+def hold_against(library: Library, this: ComparedRun, others: Sequence[tuple[RunRecord, Review]]) -> list[Against]:
+    """A run held against the one before it and against the best fair one of the others.
+
+    Parameters
+    ----------
+    library : Library
+        Where they are.
+    this : ComparedRun
+        The run of interest, fetched with the channels of `KEPT`.
+    others : sequence of (RunRecord, Review)
+        The car's other runs, newest first.
+
+    Returns
+    -------
+    list of Against
+        One where both are the same run; none where there is no other that shares the track with it.
+    """
+    from passband.analysis.runs.cost import compare_costs
+    from passband.analysis.runs.laid import KEPT
+    from passband.analysis.runs.why import Against, best_fair_run, launch_beside
+    from passband.web.sheet import heading
+
+    best = best_fair_run(this.review, [review for _, review in others])
+    before = _run_before(library, this.run) if others else None
+    chosen: dict[str, list[str]] = {}
+    if best is not None:
+        chosen.setdefault(next(run.id for run, review in others if review is best), []).append("the best fair run")
+    if before is not None:
+        chosen.setdefault(before, []).append("the run before")
+    found = []
+    laid = lay_stored(this) if chosen else None
+    for run_id, words in chosen.items():
+        base = lay_stored(_fetch(library, run_id, [*AXES, *KEPT]))
+        costs = compare_costs(base, laid) if laid is not None else None
+        name = heading(base.review, "us").title
+        if costs is not None:
+            beside = launch_beside(this.review, base.review)
+            found.append(Against(f"{name}, {' and '.join(words)}", costs, beside))
+    return found
+
+
+def _run_before(library: Library, run: RunRecord) -> str | None:
+    """Id of the car's run of this event that was sent before this one."""
+    car = run.car[0] if run.car else None
+    older = library.records.find_runs(event=run.details.event, car=car, limit=1, after=run.id)
+    return older[0].id if older else None
 
 
 def _fetch(library: Library, run_id: str, columns: Sequence[str]) -> ComparedRun:

@@ -235,7 +235,7 @@ def _draw(panel: _Panel, names: list[str], length_ft: float, *, last: bool, top:
     legend = alt.Legend(title=None, orient="top", symbolType="stroke", symbolSize=300) if top else None
     lines = (
         alt.Chart(alt.NamedData(name=panel.key))
-        .mark_line(clip=True, strokeWidth=2, interpolate="linear")
+        .mark_line(aria=False, clip=True, strokeWidth=2, interpolate="linear")
         .encode(
             x=x,
             y=alt.Y("y:Q", scale=alt.Scale(zero=False), axis=vertical),

@@ -21,6 +21,7 @@ from passband.analysis.results.limits import LimitVerdict, Verdict
 from passband.analysis.results.review import Review
 from passband.analysis.results.shifts import ShiftKind
 from passband.analysis.results.unknown import Unknown
+from passband.analysis.runs.why import WRONG_SHIFTS, find_causes
 from passband.analysis.statistics.intervals import find_true_runs
 from passband.web.sheet import Mark, heading
 from passband.web.units import UnitSystem
@@ -60,6 +61,8 @@ class Spot:
     """What stands there: a shift's number, a limit's letter, an elapsed time."""
     text: str
     """What it means."""
+    wrong: bool = False
+    """Whether it went wrong: a missed shift, a skipped gear, a lift in one, a late one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +101,8 @@ class Lane:
     """Stretches of wheelspin."""
     shifts: tuple[Spot, ...]
     """Numbered as in the shift table."""
+    lifts: tuple[Spot, ...]
+    """Where the driver lifted, or the engine stood on its limiter, in a gear."""
     passed: tuple[Spot, ...]
     """Limits passed, lettered."""
     margins: tuple[MarginLine, ...]
@@ -139,6 +144,7 @@ def lane_of(review: Review, table: pl.DataFrame | None, *, units: UnitSystem = "
         boost_text,
         _spin_of(review, path, end_ft),
         _shifts_of(review, path),
+        _lifts_of(review, path),
         _passed_of(review, path),
         _margins_of(review, path, end_ft),
         _marks_of(review, units),
@@ -237,8 +243,17 @@ def _shifts_of(review: Review, path: _Path) -> tuple[Spot, ...]:
         feet = path.feet_at(shift.time_s) if at_m is None else at_m / FOOT_M
         kind = "" if shift.kind is ShiftKind.NORMAL else f", {shift.kind}"
         text = f"shift {number}, gear {shift.from_gear} to {shift.to_gear} at {feet:,.0f} ft{kind}"
-        spots.append(Spot(max(feet, 0.0), str(number), text))
+        spots.append(Spot(max(feet, 0.0), str(number), text, shift.kind in WRONG_SHIFTS))
     return tuple(spots)
+
+
+def _lifts_of(review: Review, path: _Path) -> tuple[Spot, ...]:
+    held = [one for one in find_causes(review) if one.kind in ("lift", "limiter") and one.start_s is not None]
+    spots = [(path.feet_at(one.start_s or 0.0), one) for one in held]
+    return tuple(
+        Spot(max(feet, 0.0), one.kind, f"{one.text}, {feet:,.0f} ft")
+        for feet, one in sorted(spots, key=lambda each: each[0])
+    )
 
 
 def _passed_of(review: Review, path: _Path) -> tuple[Spot, ...]:

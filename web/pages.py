@@ -25,6 +25,7 @@ from passband.analysis.channels.catalogue import CATALOGUE
 from passband.analysis.given.ranges import FACTS
 from passband.analysis.results.review import Review
 from passband.analysis.runs.verdict import verdict_lines
+from passband.analysis.runs.why import Against, against_words, cause_words, find_causes
 from passband.web.assets import TEMPLATES
 from passband.web.carform import CAR_FIELDS, STARTING_LIMITS, field_text
 from passband.web.curves import curves_svg
@@ -46,6 +47,7 @@ def render_runs(
     next_run: str | None = None,
     doubt: str = "",
     deleted: Json | None = None,
+    from_older: bool = False,
     units: UnitSystem = "us",
 ) -> str:
     """The start page: drop logs here, and what was dropped before.
@@ -66,6 +68,8 @@ def render_runs(
         Why not all that is kept is shown, a sentence; empty where all is.
     deleted : mapping, optional
         What was deleted just now, an entry as ``GET /api/trash`` gives it.
+    from_older : bool
+        Whether these are older runs, so that the first of them is not the last one made.
     units : {"us", "metric"}
         The reader's choice.
 
@@ -83,6 +87,7 @@ def render_runs(
         cars=cars,
         events=names,
         chosen={"event": "", "car": "", **(chosen or {})},
+        latest=lines[0] if lines and not from_older else None,
         next_run=next_run,
         doubt=doubt,
         deleted=deleted,
@@ -99,6 +104,7 @@ def render_run(
     cars: Sequence[Json] = (),
     channels: Sequence[Json] = (),
     best: Review | None = None,
+    against: Sequence[Against] = (),
     units: UnitSystem = "us",
 ) -> str:
     """One run's review.
@@ -117,6 +123,8 @@ def render_run(
         All cars, to choose another from.
     best : Review, optional
         The car's strongest other run of the weekend, to hold the average power against.
+    against : sequence of Against
+        This run held against others of the car: the one before it, the best fair one.
     channels : sequence of mapping
         What the logs were understood to hold: ``name``, ``header``, ``unit``, and where known ``log``, ``confidence``.
     units : {"us", "metric"}
@@ -137,6 +145,8 @@ def render_run(
         banners=banners(review),
         keys=key_figures(review, units),
         verdict=verdict_lines(review, best, units=units),
+        why=[cause_words(cause) for cause in find_causes(review)],
+        against=[against_words(pair) for pair in against],
         strip=Markup(strip_svg),
         curves=Markup(curves_svg(review, units=units)),
         sections=sections(review, units, car=car),

@@ -181,7 +181,7 @@ def band_section(review: Review, units: UnitSystem) -> Section:
         tuple(lines),
         (_gear_table(band.by_gear, units),) if band.by_gear else (),
         _dwell_bars(band),
-        "Where the engine dwelt, rpm and seconds",
+        "Time at each engine speed, s by rpm",
         sentences,
     )
 

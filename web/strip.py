@@ -107,7 +107,10 @@ _PATTERNS = (
     '<rect class="s-over-bg" width="7" height="7" fill="#fff"/>'
     '<path class="s-over-ln" d="M-1 -1 8 8M6 -1 8 1M-1 6 1 8" stroke="#b3261a" stroke-width="3"/></pattern>'
     '<pattern id="strip-spin" width="8" height="10" patternUnits="userSpaceOnUse">'
-    '<path class="s-spin-ln" d="M0 9 4 1 8 9" fill="none" stroke="#1b1e24" stroke-width="2"/></pattern></defs>'
+    '<path class="s-spin-ln" d="M0 9 4 1 8 9" fill="none" stroke="#1b1e24" stroke-width="2"/></pattern>'
+    '<pattern id="strip-spun" width="8" height="9" patternUnits="userSpaceOnUse">'
+    '<rect class="s-spun-bg" width="8" height="9" fill="#fff"/>'
+    '<path class="s-spin-ln" d="M0 8 4 1 8 8" fill="none" stroke="#1b1e24" stroke-width="1.6"/></pattern></defs>'
 )
 _FILLS = {"inside": "#14578f", "under": "url(#strip-under)", "over": "url(#strip-over)"}
 
@@ -128,17 +131,23 @@ def _draw_lane(lane: Lane, length_ft: float, *, top: int) -> tuple[str, int]:
         _marks(lane, length_ft, top=top + passed, bottom=foot),
         f'<rect class="s-ground" y="{sky + _RAISE}" width="100%" height="{_LEVEL}" fill="#0001"/>',
         "".join(_block(stretch, sky, length_ft) for stretch in lane.band),
+        "".join(
+            _bar("s-spun", one, sky + _RAISE, _LEVEL, "url(#strip-spun)", length_ft) for one in lane.spin if lane.band
+        ),
         f'<rect class="s-rest" y="{boost + 5}" width="{_pc(lane.length_ft, length_ft)}" height="1.5" fill="#666"/>',
         "".join(_bar("s-boost", stretch, boost, _BOOST, "#1b1e24", length_ft) for stretch in lane.boost),
         "".join(_zigzag(stretch, spin, length_ft) for stretch in lane.spin),
         "".join(_margin(line, margins + _MARGIN * n, length_ft) for n, line in enumerate(lane.margins)),
         "".join(_flag(spot, row, sky, length_ft) for spot, row in zip(lane.shifts, rows, strict=True)),
+        "".join(_lift(spot, sky, length_ft) for spot in lane.lifts),
         "".join(
             _diamond(spot, top + passed - (row + 0.5) * _FLAGS, length_ft)
             for spot, row in zip(beyond, beyond_rows, strict=True)
         ),
     ]
     said = [f"{spot.sign} outside: {spot.text}" for spot in lane.passed] + [lane.band_text, lane.boost_text]
+    said += [f"\N{MULTIPLICATION SIGN} {spot.text}" for spot in lane.shifts if spot.wrong]
+    said += [f"\N{BLACK DOWN-POINTING TRIANGLE} {spot.text}" for spot in lane.lifts]
     words = [line for sentence in said for line in wrap(sentence[:1].upper() + sentence[1:], _LETTERS)]
     below = foot + _FOOT
     said_below = "".join(f'<text y="{below + _LINE * n + 13}">{escape(line)}</text>' for n, line in enumerate(words))
@@ -219,7 +228,25 @@ def _flag(spot: Spot, row: int, sky: int, length_ft: float) -> str:
         f'<path class="s-pole" d="M0 2V{height + _RAISE + _LEVEL + _SINK}" stroke="#1b1e24" stroke-width="2"/>'
         '<rect class="s-flag" x="-1" y="1" width="17" height="18" fill="#1b1e24"/>'
         f'<text class="s-flag-no" x="7.5" y="15" text-anchor="middle" font-weight="bold" fill="#fff">'
-        f"{spot.sign}</text></svg>"
+        f"{spot.sign}</text>{_cross(height + _RAISE + 5) if spot.wrong else ''}</svg>"
+    )
+
+
+def _cross(top: int) -> str:
+    """Over the engine's block where a shift went wrong, whatever its colour."""
+    path = f"M-8 {top}l16 16m0 -16l-16 16"
+    return (
+        f'<path class="s-wrong" d="{path}" stroke="#fff" stroke-width="7"/>'
+        f'<path class="s-wrong-ln" d="{path}" stroke="#b3261a" stroke-width="3.5"/>'
+    )
+
+
+def _lift(spot: Spot, sky: int, length_ft: float) -> str:
+    """A triangle hanging from the top of the engine's block: the foot came off, or the limiter held."""
+    return (
+        f'<svg x="{_pc(spot.at_ft, length_ft)}" y="{sky + _RAISE}" overflow="visible">'
+        f"<title>{escape(spot.text)}</title>"
+        '<path class="s-lift" d="M-9 -3h18l-9 17z" fill="#fff" stroke="#b3261a" stroke-width="2.5"/></svg>'
     )
 
 
@@ -259,7 +286,7 @@ def _key() -> str:
             "over",
         ),
         (213, '<rect class="s-boost" y="4" width="16" height="12" fill="#1b1e24"/>', "boost"),
-        (282, '<rect class="s-spin" y="4" width="16" height="12" fill="url(#strip-spin)"/>', "spin"),
+        (282, '<rect class="s-spun" y="3" width="16" height="13" fill="url(#strip-spun)"/>', "spin"),
     )
     return "".join(
         f'<svg x="{x}" overflow="visible">{shape}<text x="21" y="15">{word}</text></svg>' for x, shape, word in told
@@ -284,7 +311,7 @@ def describe(lane: Lane) -> str:
     said.append(f"{lane.band_text}: {'; '.join(outs) if outs else 'in it all the way' if lane.band else 'unknown'}.")
     ons = [f"{one.start_ft:,.0f} to {one.end_ft:,.0f} ft" for one in lane.boost]
     said.append(f"{lane.boost_text}{': ' + '; '.join(ons) if ons else ''}.")
-    spots = (*lane.shifts, *(Spot(p.at_ft, p.sign, f"limit broken: {p.text}") for p in lane.passed))
+    spots = (*lane.shifts, *lane.lifts, *(Spot(p.at_ft, p.sign, f"limit broken: {p.text}") for p in lane.passed))
     said += [f"{spot.text}." for spot in spots]
     said += [f"wheelspin from {one.start_ft:,.0f} to {one.end_ft:,.0f} ft." for one in lane.spin]
     return " ".join(sentence[:1].upper() + sentence[1:] for sentence in said)
@@ -316,6 +343,8 @@ def strip_text(review: Review, table: pl.DataFrame | None = None, *, units: Unit
         rows.append(("boost", _stretch_row(lane.boost, {"inside": "#"}, length, width, blank=".")))
     if lane.spin:
         rows.append(("spin", _stretch_row(lane.spin, {"caution": "x"}, length, width)))
+    if lane.lifts:
+        rows.append(("lift", _spots_row(tuple(Spot(one.at_ft, "v", "") for one in lane.lifts), length, width)))
     if lane.passed:
         rows.append(("limit", _spots_row(lane.passed, length, width)))
     rows.append(("ft", _words_row([(spot.at_ft, spot.text.removesuffix(" ft")) for spot in lane.marks], length, width)))

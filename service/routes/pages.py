@@ -7,16 +7,16 @@ from pathlib import Path
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Response
-from fastapi.responses import FileResponse, HTMLResponse
+from fastapi.responses import FileResponse, HTMLResponse, JSONResponse
 
-from passband.service.answers import TheLibrary, TheSettings, TheUnits
+from passband.service.answers import TheLibrary, TheSettings, TheUnits, listed
 from passband.service.errors import not_found
 from passband.service.library import Library
 from passband.service.routes.cars import car_json
 from passband.service.routes.events import sheet_json
 from passband.service.routes.runs import run_json, whole_run_json
 from passband.service.routes.trash import entry_json
-from passband.service.side_by_side import lay_side_by_side, other_runs_of_the_weekend
+from passband.service.side_by_side import hold_against, lay_side_by_side, other_runs_of_the_weekend
 from passband.service.tables import column_facts
 
 router = APIRouter(include_in_schema=False)
@@ -69,6 +69,7 @@ def start(
         next_run=runs[RUNS_A_PAGE - 1].id if len(runs) > RUNS_A_PAGE else None,
         doubt=library.condition.text,
         deleted=_deleted(library, deleted),
+        from_older=bool(after),
         units=units,
     )
     return HTMLResponse(page)
@@ -81,7 +82,8 @@ def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id:
     from passband.web.pages import render_run
     from passband.web.strip import strip_svg
 
-    laid = lay_side_by_side(library, run_id, settings, channels=STRIP_COLUMNS)[0]
+    laid = lay_side_by_side(library, run_id, settings, channels=(*STRIP_COLUMNS, "throttle"))[0]
+    others = other_runs_of_the_weekend(library, laid.run, settings)
     car = library.records.car(*laid.run.car) if laid.run.car else None
     channels = _channels(library, run_id)
     page = render_run(
@@ -91,7 +93,8 @@ def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id:
         car=car_json(car) if car else None,
         cars=[car_json(one) for one in library.records.all_cars()],
         channels=channels,
-        best=strongest_beside(laid.review, other_runs_of_the_weekend(library, laid.run, settings)),
+        best=strongest_beside(laid.review, [review for _, review in others]),
+        against=hold_against(library, laid, others),
         units=units,
     )
     return HTMLResponse(page)
@@ -117,6 +120,20 @@ def what_if_of_run(library: TheLibrary, settings: TheSettings, units: TheUnits, 
     car = library.records.car(*laid.run.car) if laid.run.car else None
     page = render_whatif(run_json(laid.run), laid.review, car=car_json(car) if car else None, units=units)
     return HTMLResponse(page)
+
+
+@router.get("/runs/{run_id}/lines")
+def lines_of_a_run(
+    library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: str, channels: str = ""
+) -> JSONResponse:
+    """What the page draws of a run: some channels, or those drawn first; with the names of all it has."""
+    from passband.web.lines import FIRST_CHANNELS, run_lines, unit_and_title
+
+    names = listed(channels, most=settings.page_runs, what="channels") or list(FIRST_CHANNELS)
+    laid = lay_side_by_side(library, run_id, settings, channels=names)[0]
+    drawn = run_lines(laid.review, laid.table, names, units=units)
+    drawn["known"] = [[one, unit_and_title(one, units)[1]] for one in _drawable(library, run_id)]
+    return JSONResponse(drawn)
 
 
 @router.get("/overlay")
@@ -191,6 +208,15 @@ def _deleted(library: Library, entry_id: str | None) -> dict[str, Any] | None:
     """What was deleted just now, for the start page to offer it back."""
     entry = library.trash.entry(entry_id) if entry_id else None
     return entry_json(entry) if entry is not None else None
+
+
+def _drawable(library: Library, run_id: str) -> list[str]:
+    """Columns of a run's table that can be drawn, its axes left out."""
+    opened = library.open_table(run_id)
+    if opened is None:
+        raise not_found("run")
+    with opened[1] as file:
+        return [column.name for column in column_facts(file) if column.name not in ("time_s", "distance_m")]
 
 
 def _channels(library: Library, run_id: str) -> list[dict[str, Any]]:

@@ -114,10 +114,10 @@ def test_a_dropped_run_is_reviewed_and_answers_at_the_top(page, two_runs):
     page.goto(f"/runs/{two_runs[0]}")
     expect(page.locator("h1")).to_have_text("first")
     expect(page.locator(".verdict .stamp")).to_have_text(re.compile("INSIDE|OUTSIDE|NO VERDICT"))
-    expect(page.locator(".verdict .lines li")).to_have_count(3)
+    expect(page.locator("article .lines li")).to_have_count(3)
     expect(page.locator("svg.strip .s-flag-no").first).to_have_text("1")
-    titles = page.locator("article h2").all_text_contents()
-    assert [title.split()[0] for title in titles] == "Launch Shifts Boost Power Band Limits Splits Findings".split()
+    titles = [title.split()[0] for title in page.locator("article h2").all_text_contents()]
+    assert titles == "Traces Launch Shifts Boost Power Band Limits Splits Findings".split()
 
 
 @pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])
@@ -129,10 +129,21 @@ def test_every_page_fits_its_width(page, two_runs, car, size):
         assert_fits(page)
 
 
+def test_text_of_twice_the_size_fits_a_phone(page, two_runs):
+    page.set_viewport_size(PHONE)
+    for place in ("/", f"/runs/{two_runs[0]}", f"/overlay?runs={','.join(two_runs)}", "/cars/new"):
+        page.goto(place)
+        page.wait_for_load_state("networkidle")
+        page.evaluate("document.documentElement.style.fontSize = '200%'")
+        page.wait_for_timeout(400)
+        assert_fits(page)
+
+
 def test_the_phone_shows_verdict_and_strip_without_scrolling(page, two_runs):
     page.set_viewport_size(PHONE)
     page.goto(f"/runs/{two_runs[0]}")
-    assert page.locator(".verdict .keys").bounding_box()["y"] < PHONE["height"] / 2
+    assert page.locator(".verdict .stamp").bounding_box()["y"] < PHONE["height"] / 2
+    assert page.locator(".why li").first.bounding_box()["y"] < page.locator("svg.strip").bounding_box()["y"]
     assert page.locator("svg.strip").bounding_box()["y"] < PHONE["height"]
 
 
@@ -142,10 +153,12 @@ def test_runs_are_ticked_and_laid_over_each_other(page, two_runs):
         page.check(f"input[name=run][value='{run_id}']")
     page.click("text=Lay the ticked runs over each other")
     page.wait_for_url(re.compile(f"overlay.runs={two_runs[0]},{two_runs[1]}"))
-    expect(page.locator(".chart canvas")).to_be_visible(timeout=PATIENCE_MS)
-    heads = page.locator(".readout thead th").all_text_contents()
-    assert heads == ["Run", "Engine speed, rpm", "Boost (gauge), psi", "Ground speed, mph", "Time behind first, s"]
-    assert page.locator(".readout tbody th").all_text_contents() == ["first", "second"]
+    expect(page.locator(".chart canvas")).to_have_count(4, timeout=PATIENCE_MS)
+    expect(page.locator(".readout tbody th")).to_have_text(["1 first", "2 second"])
+    assert page.locator(".readout thead th").all_text_contents() == [
+        "Run", "Engine speed, rpm", "Boost (gauge), psi", "Ground speed, mph", "Time behind first, s", "Gear",
+        "Move by, ft",
+    ]  # fmt: skip
     expect(page.locator("svg.strip .s-title")).to_have_count(2)
 
 
@@ -160,6 +173,89 @@ def test_the_place_looked_at_moves_by_key_and_by_pointer(page, two_runs):
     chart = page.locator(".chart")
     chart.hover(position={"x": chart.bounding_box()["width"] / 2, "y": 60})
     expect(page.locator(".look output")).to_have_text(re.compile(r"^(6|7)\d\d ft$"))
+
+
+def drawn(page: Page) -> None:
+    """Wait until the traces stand."""
+    expect(page.locator(".traces .told")).to_have_text("", timeout=PATIENCE_MS)
+
+
+def read_number(page: Page, column: str, row: int = 0) -> float:
+    """A value of the table beside the traces."""
+    heads = page.locator(".readout thead th").all_text_contents()
+    text = page.locator(".readout tbody tr").nth(row).locator("th, td").nth(heads.index(column)).text_content() or ""
+    return float(text.replace(",", "").replace("\N{MINUS SIGN}", "-"))
+
+
+def held(page: Page) -> float:
+    """The place looked at, of the output beside the slider."""
+    return float((page.locator(".look output").text_content() or "").split()[0].replace(",", ""))
+
+
+def test_a_runs_traces_are_asked_along_any_axis_and_for_any_channel(page, two_runs):
+    page.goto(f"/runs/{two_runs[0]}")
+    drawn(page)
+    expect(page.locator(".chart canvas")).to_have_count(3)
+    page.click(".trace-bar summary")
+    page.check("[data-picks] input[value=throttle]")
+    expect(page.locator(".chart canvas")).to_have_count(4)
+    page.select_option("[data-along]", "time")
+    expect(page.locator(".look output")).to_have_text(re.compile(r"^\d+\.\d\d s$"))
+    assert read_number(page, "Gear") >= 1
+    page.select_option("[data-along]", "rpm")
+    expect(page.locator(".look output")).to_have_text(re.compile(r"rpm$"))
+    expect(page.locator(".chart canvas")).to_have_count(4)
+
+
+def test_traces_answer_to_keys_alone(page, two_runs):
+    page.goto(f"/runs/{two_runs[0]}")
+    drawn(page)
+    chart = page.locator(".chart")
+    chart.focus()
+    wide = [held(page)]
+    chart.press("ArrowRight")
+    wide.append(held(page))
+    for _ in range(6):
+        chart.press("+")
+    chart.press("ArrowRight")
+    wide.append(held(page))
+    # Hand: a step is a two-hundredth of what is seen, and six steps of zoom leave a ninth of it (0.7 to the sixth)
+    assert wide[1] - wide[0] == pytest.approx(1320 / 200, abs=1.1)
+    assert 0 <= wide[2] - wide[1] <= 2
+    chart.press("Home")
+    chart.press("ArrowLeft")
+    assert wide[2] - held(page) == pytest.approx(1320 / 200, abs=1.1)
+
+
+def test_the_wheel_zooms_only_a_chart_that_was_chosen(page, two_runs):
+    page.goto(f"/runs/{two_runs[0]}")
+    drawn(page)
+    chart = page.locator(".chart")
+    chart.hover(position={"x": 300, "y": 60})
+    page.mouse.wheel(0, 200)
+    page.wait_for_function("scrollY > 0")
+    chart.focus()
+    chart.hover(position={"x": 300, "y": 60})
+    before = page.evaluate("scrollY")
+    page.mouse.wheel(0, -200)
+    page.wait_for_timeout(300)
+    assert page.evaluate("scrollY") == before
+
+
+def test_runs_are_lined_up_at_a_shift_and_moved_by_hand(page, two_runs):
+    page.goto(f"/overlay?runs={','.join(two_runs)}")
+    drawn(page)
+    page.select_option("[data-along]", "time")
+    expect(page.locator(".readout thead th").last).to_have_text("Move by, s")
+    before = read_number(page, "Ground speed, mph", 1)
+    page.locator(".readout tbody tr").nth(1).locator("input").fill("0.5")
+    page.locator(".readout tbody tr").nth(1).locator("input").press("Tab")
+    page.wait_for_timeout(200)
+    moved = read_number(page, "Ground speed, mph", 1)
+    assert moved < before  # laid half a second later it had gone less far at that place
+    page.select_option("[data-lineup]", label="shift 2-3")
+    page.wait_for_timeout(200)
+    assert read_number(page, "Ground speed, mph", 1) != moved
 
 
 def test_what_is_no_log_is_refused_in_words_and_nothing_is_kept(page, car):

@@ -1,0 +1,262 @@
+"""Why a run went as it went: what happened in it and against other runs, the dearest first, each with its cost.
+
+Public: `Cause`, `Against`, `best_fair_run`, `find_causes`, `cause_words`, `against_words`,
+`launch_beside`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from statistics import median
+from typing import Literal
+
+from passband.analysis.quantities import FOOT_M
+from passband.analysis.results.boost import DipCause
+from passband.analysis.results.estimate import difference
+from passband.analysis.results.review import Review
+from passband.analysis.results.shifts import Shift, ShiftKind
+from passband.analysis.results.unknown import known
+from passband.analysis.results.window import Outcome
+from passband.analysis.runs.cost import CostPart, PairCosts
+from passband.analysis.runs.faults import is_clean
+
+CauseKind = Literal["shift", "spin", "lift", "limiter", "boost"]
+RANK: dict[CauseKind, int] = {"shift": 0, "spin": 1, "lift": 2, "limiter": 3, "boost": 4}
+"""In which order causes stand whose cost is not known."""
+WRONG_SHIFTS = {
+    ShiftKind.MISSED: "Missed shift",
+    ShiftKind.DOUBLE: "Skipped gear",
+    ShiftKind.LIFTED: "Lift in shift",
+    ShiftKind.LATE: "Late shift",
+}
+"""Kinds of shifts that say why; a short one is a choice."""
+SPUN_S = 0.1
+"""Wheelspin shorter than this in all is no cause: most launches show as much. No source. [s]"""
+WORTH_S = 0.01
+"""A part of the track that made less than this of a difference is not told: the last digit that boards show. [s]"""
+PARTS_MOST = 3
+"""Most parts of the track told of a pair. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """One thing that happened in a run."""
+
+    kind: CauseKind
+    """What it was."""
+    text: str
+    """In a few words, without its cost: ``Missed shift 2-3 at 4.90 s``."""
+    start_s: float | None
+    """When it began; None where it has no moment. [s, ET]"""
+    cost_s: float | None
+    """What it made of the elapsed time, beyond what the run's other shifts did; None where nothing says. [s]"""
+    plus_minus_s: float = 0.0
+    """95 % half-width of it. [s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Against:
+    """A run held against another."""
+
+    name: str
+    """What the other is to a reader: ``Q1, the best fair run``."""
+    costs: PairCosts
+    """The other run as the base; positive costs were this run's loss."""
+    launch: str = ""
+    """What stands beside the launch's part, as `launch_beside` words it."""
+
+
+def best_fair_run(review: Review, others: Sequence[Review]) -> Review | None:
+    """The quickest of the others that went to the same finish line without a fault.
+
+    Parameters
+    ----------
+    review : Review
+        The run.
+    others : sequence of Review
+        The car's other runs.
+
+    Returns
+    -------
+    Review or None
+        None where none of them is fair; for a run that reached no finish line, those of the longest track count.
+    """
+    line_ft = review.window.outcome.finish_ft
+    timed = [
+        (finish_ft, time_s, other)
+        for other in others
+        if is_clean(other)
+        and (finish_ft := other.window.outcome.finish_ft) is not None
+        and (line_ft is None or finish_ft == line_ft)
+        and (time_s := _finish_s(other)) is not None
+    ]
+    return min(timed, key=lambda one: (-one[0], one[1]), default=(0, 0.0, None))[2]
+
+
+def _finish_s(review: Review) -> float | None:
+    distance, line_ft = known(review.distance), review.window.outcome.finish_ft
+    splits = distance.splits if distance is not None else ()
+    return next((one.time_s.value for one in splits if one.at_ft == line_ft), None)
+
+
+def find_causes(review: Review) -> tuple[Cause, ...]:
+    """What happened in a run that its elapsed time shows or may show, the dearest first.
+
+    Parameters
+    ----------
+    review : Review
+        Of the run.
+
+    Returns
+    -------
+    tuple of Cause
+        Those with a known cost first, by cost; then shifts, wheelspin, lift, limiter, boost.
+
+    Notes
+    -----
+    Only a wrong shift has a cost in a lone run: what its interruption cost at the finish, less the median of the run's
+    sound shifts. For the rest, the launch among it, a second run must say (`against_words`): that the engine stood on
+    its limiter or boost was lost says what happened, not what it cost.
+    """
+    causes = [*_shifts(review), *_spin(review), *_held(review), *_boost(review)]
+    return tuple(sorted(causes, key=lambda one: (one.cost_s is None, -(one.cost_s or 0.0), RANK[one.kind])))
+
+
+def cause_words(cause: Cause) -> str:
+    """A cause and its cost as one sentence.
+
+    Parameters
+    ----------
+    cause : Cause
+        Any.
+
+    Returns
+    -------
+    str
+        ``Missed shift 2-3 at 4.90 s: cost 0.21 ±0.02 s beyond a sound shift.``
+    """
+    if cause.cost_s is None:
+        return f"{cause.text}."
+    return f"{cause.text}: cost {cause.cost_s:.2f} ±{max(cause.plus_minus_s, 0.01):.2f} s beyond a sound shift."
+
+
+def against_words(pair: Against) -> str:
+    """Where a run lost or gained against another, the dearest part first.
+
+    Parameters
+    ----------
+    pair : Against
+        Any.
+
+    Returns
+    -------
+    str
+        One sentence; parts whose cost is below its own plus-minus are left out.
+    """
+    costs = pair.costs
+    apart = costs.difference_s
+    at = f"at {costs.at_m / FOOT_M:,.0f} ft"
+    doubt = f"±{max(apart.plus_minus, 0.001):.3f} s"
+    if abs(apart.value) <= apart.plus_minus:
+        head = f"Against {pair.name}: no difference {at} beyond {doubt}"
+    else:
+        side = "slower" if apart.value > 0 else "quicker"
+        head = f"Against {pair.name}: {abs(apart.value):.3f} {doubt} {side} {at}"
+    sure = [one for one in costs.parts if abs(one.cost_s.value) > max(one.cost_s.plus_minus, WORTH_S)]
+    told = sorted(sure, key=lambda one: -abs(one.cost_s.value))[:PARTS_MOST]
+    return f"{head}{'; ' if told else ''}{', '.join(_part_words(one, pair) for one in told)}."
+
+
+def _part_words(part: CostPart, pair: Against) -> str:
+    cost = f"{part.cost_s.value:+.2f} ±{max(part.cost_s.plus_minus, 0.01):.2f} s".replace("-", "\N{MINUS SIGN}")
+    beside = f" ({pair.launch})" if part.kind == "launch" and pair.launch else ""
+    return f"{part.name} {cost}{beside}"
+
+
+def launch_beside(review: Review, base: Review) -> str:
+    """How far the engine fell at the launch, in this run and in the one it is held against.
+
+    Parameters
+    ----------
+    review, base : Review
+        The run, and the other.
+
+    Returns
+    -------
+    str
+        ``engine down to 1,997 rpm, 4,650 there``; empty where either is not known or they do not differ.
+    """
+    lows = [launch.rpm_lowest if (launch := known(one.launch)) is not None else None for one in (review, base)]
+    here, there = lows
+    if here is None or there is None:
+        return ""
+    apart = difference(here, there)
+    return (
+        f"engine down to {here.value:,.0f} rpm, {there.value:,.0f} there" if abs(apart.value) > apart.plus_minus else ""
+    )
+
+
+def _shifts(review: Review) -> Iterator[Cause]:
+    sound = [one.cost_s for one in review.shifts if one.kind not in WRONG_SHIFTS and one.cost_s is not None]
+    usual_s = median(one.value for one in sound) if sound else None
+    for shift in review.shifts:
+        if shift.kind not in WRONG_SHIFTS:
+            continue
+        text = f"{WRONG_SHIFTS[shift.kind]} {shift.from_gear}-{shift.to_gear} at {shift.time_s:.2f} s{_over(shift)}"
+        told = shift.cost_s if shift.kind is not ShiftKind.LATE else None
+        extra = None if told is None or usual_s is None else max(told.value - usual_s, 0.0)
+        doubt = told.plus_minus if told is not None else 0.0
+        yield Cause("shift", text, shift.time_s, extra, doubt)
+
+
+def _over(shift: Shift) -> str:
+    """How far over the band a late shift was made: why it is called late."""
+    margin = shift.margin_to_band_high_rpm
+    if shift.kind is not ShiftKind.LATE or margin is None or margin >= 0:
+        return ""
+    return f", {-margin:,.0f} rpm over the band"
+
+
+def _spin(review: Review) -> Iterator[Cause]:
+    distance = known(review.distance)
+    spun = [one for one in (distance.wheelspin if distance is not None else ()) if one.end_s > 0]
+    long = sum(one.end_s - max(one.start_s, 0.0) for one in spun)
+    if long >= SPUN_S:
+        worst = max(one.peak_slip for one in spun)
+        start = max(spun[0].start_s, 0.0)
+        text = f"The tires spun for {long:.2f} s from {start:.2f} s, at worst {100 * worst:.0f} % slip"
+        yield Cause("spin", text, start, None)
+
+
+def _held(review: Review) -> Iterator[Cause]:
+    kinds: dict[str, CauseKind] = {"lift-in-gear": "lift", "limiter-in-gear": "limiter"}
+    for one in review.findings:
+        if one.code in kinds:
+            start = _leading_number(one.where)
+            at = f" at {start:.2f} s" if start is not None else ""
+            yield Cause(kinds[one.code], f"{one.text.partition(':')[0]}{at}", start, None)
+    if review.window.outcome is Outcome.ABORTED:
+        yield Cause("lift", "The driver lifted for good before the finish", None, None)
+
+
+def _leading_number(text: str) -> float | None:
+    """The ET that a finding's place begins with, as `shifts.interruptions` writes it."""
+    try:
+        return float(text.split()[0])
+    except (ValueError, IndexError):
+        return None
+
+
+def _boost(review: Review) -> Iterator[Cause]:
+    boost = known(review.boost)
+    if boost is None or boost.threshold_pa is None:
+        return
+    if boost.first_reached_s is None:
+        yield Cause("boost", "Boost never reached its threshold", None, None)
+        return
+    lost = [dip for dip in boost.dips if dip.cause is DipCause.UNEXPLAINED]
+    if lost:
+        long = sum(dip.end_s - dip.start_s for dip in lost)
+        text = f"Boost under its threshold for {long:.2f} s from {lost[0].start_s:.2f} s, no shift, lift or spin there"
+        yield Cause("boost", text, lost[0].start_s, None)
