@@ -181,11 +181,17 @@ def _half_width(one: Estimate, digits: int) -> str:
     return f"{shown:.{digits}f}"
 
 
-_SEASON = (
-    ("run", "label", 1.0, 0), ("ET s", "elapsed_time_s", 1.0, 3), ("to best", "to_best_s", 1.0, 3),
-    ("same air", "elapsed_same_air_s", 1.0, 3), ("60 ft", "t60_s", 1.0, 3), ("km/h", "trap_1320_mps", 1 / 3.6, 1),
-    ("kW", "average_w", 1000.0, 1), ("band %", "share_in_band", 0.01, 0), ("DA m", "density_altitude_m", 1.0, 0),
-)  # fmt: skip
+def _season(units: UnitSystem) -> tuple[tuple[str, str, float, int], ...]:
+    """Columns of the print: title, figure, what one of its unit is in SI, digits."""
+    speed, power = unit_for("speed", units), unit_for("power", units)
+    altitude = ("DA m", 1.0) if units == "metric" else ("DA ft", FOOT_M)
+    return (
+        ("run", "label", 1.0, 0), ("ET s", "elapsed_time_s", 1.0, 3), ("to best", "to_best_s", 1.0, 3),
+        ("same air", "elapsed_same_air_s", 1.0, 3), ("slip-log", "slip_less_log_s", 1.0, 3),
+        ("60 ft", "t60_s", 1.0, 3), (speed.label, "trap_1320_mps", 1.0 / speed.factor, 1),
+        (power.label, "average_w", 1.0 / power.factor, 1), ("band %", "share_in_band", 0.01, 0),
+        (altitude[0], "density_altitude_m", altitude[1], 0),
+    )  # fmt: skip
 
 _SPREADS = {
     "elapsed_time_s": ("ET", 1.0, "s", 3), "elapsed_same_air_s": ("ET in the same air", 1.0, "s", 3),
