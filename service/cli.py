@@ -140,6 +140,8 @@ def _add_runs(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
     weekend.add_argument("--out", type=Path, metavar="SHEET", help="write the sheet, .csv or .parquet")
     weekend.set_defaults(command=_weekend)
 
+    for command in (change, weekend):
+        command.add_argument("--units", choices=("us", "metric"), default="us", help="units of the print")
     for command in (compare, change, weekend):
         command.add_argument("list", type=Path, metavar="RUNS.toml", help="the list of runs")
         command.add_argument("--car", type=Path, help="the car of all runs that name none of their own")
@@ -155,13 +157,15 @@ def _compare(told: argparse.Namespace) -> int:
 def _change(told: argparse.Namespace) -> int:
     from passband.service.printing_runs import print_change
 
-    return print_change(told.list, before=told.before, after=told.after, car=told.car, as_json=told.json)
+    return print_change(
+        told.list, before=told.before, after=told.after, car=told.car, as_json=told.json, units=told.units
+    )
 
 
 def _weekend(told: argparse.Namespace) -> int:
     from passband.service.printing_runs import print_weekend
 
-    return print_weekend(told.list, car=told.car, as_json=told.json, out=told.out)
+    return print_weekend(told.list, car=told.car, as_json=told.json, out=told.out, units=told.units)
 
 
 def _review(told: argparse.Namespace) -> int:

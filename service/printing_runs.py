@@ -7,11 +7,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from passband.service.given import GivenError
 from passband.service.many_runs import review_listed
 from passband.service.printing import print_json
 from passband.service.run_list import ListedRun, read_run_list
+
+if TYPE_CHECKING:
+    from passband.web.units import UnitSystem
 
 
 def print_compare(path: Path, *, base: str, others: Sequence[str], car: Path | None, as_json: bool) -> int:
@@ -61,7 +65,9 @@ def print_compare(path: Path, *, base: str, others: Sequence[str], car: Path | N
     return 0
 
 
-def print_change(path: Path, *, before: str, after: str, car: Path | None, as_json: bool) -> int:
+def print_change(
+    path: Path, *, before: str, after: str, car: Path | None, as_json: bool, units: UnitSystem = "us"
+) -> int:
     """Hold a group of runs against another and print what the change between them did.
 
     Parameters
@@ -74,6 +80,8 @@ def print_change(path: Path, *, before: str, after: str, car: Path | None, as_js
         The car of runs that name none.
     as_json : bool
         JSON instead of tables.
+    units : {"us", "metric"}
+        Units of the print.
 
     Returns
     -------
@@ -98,11 +106,11 @@ def print_change(path: Path, *, before: str, after: str, car: Path | None, as_js
         return 0
     from passband.web.printed_runs import print_group_change
 
-    print(print_group_change(change))
+    print(print_group_change(change, units=units))
     return 0
 
 
-def print_weekend(path: Path, *, car: Path | None, as_json: bool, out: Path | None) -> int:
+def print_weekend(path: Path, *, car: Path | None, as_json: bool, out: Path | None, units: UnitSystem = "us") -> int:
     """Lay the runs of a list on one sheet, print it, and write it out if asked.
 
     Parameters
@@ -113,6 +121,8 @@ def print_weekend(path: Path, *, car: Path | None, as_json: bool, out: Path | No
         The car of runs that name none.
     as_json : bool
         JSON instead of tables.
+    units : {"us", "metric"}
+        Units of the print.
     out : Path, optional
         ``.csv`` or ``.parquet`` file to write.
 
@@ -130,20 +140,31 @@ def print_weekend(path: Path, *, car: Path | None, as_json: bool, out: Path | No
         raise GivenError(f"--out {out} must end in .csv or .parquet.")
     reviewed = review_listed(read_run_list(path, car=car))
     from passband.analysis.results.codec import plain
-    from passband.analysis.runs.season_sheet import Noted, make_season_sheet
+    from passband.analysis.runs.digest import digest_run
+    from passband.analysis.runs.same_engine import hold_all_against_own
+    from passband.analysis.runs.season_sheet import Noted, lay_season
 
-    told = [one.listed for one in reviewed]
-    sheet = make_season_sheet([one.laid for one in reviewed], [Noted(one.at, one.group, one.notes) for one in told])
+    told, digests = [one.listed for one in reviewed], [digest_run(one.laid) for one in reviewed]
+    sheet = lay_season(digests, [Noted(one.at, one.group, one.notes) for one in told])
+    engine = hold_all_against_own(digests, [one.group for one in told])
     if out is not None:
         from passband.service.sheet_files import write_sheet
 
         write_sheet(sheet, out)
     if as_json:
-        print_json(plain(sheet))
+        print_json(
+            {
+                "columns": plain(sheet.columns),
+                "runs": plain(sheet.runs),
+                "best": sheet.best,
+                "spreads": plain(sheet.spreads),
+                "same_engine": plain(engine),
+            }
+        )
         return 0
     from passband.web.printed_runs import print_season
 
-    print(print_season(sheet))
+    print(print_season(sheet, engine, units=units))
     return 0
 
 

@@ -1,6 +1,6 @@
 """Several runs fetched together, for what lays them over each other.
 
-Public: `ComparedRun`, `lay_side_by_side`, `lay_stored`, `other_runs_of_the_weekend`.
+Public: `ComparedRun`, `fetch_run`, `lay_side_by_side`, `lay_stored`, `stored_review`.
 """
 
 from __future__ import annotations
@@ -80,7 +80,7 @@ def lay_side_by_side(
     ids = listed(runs, most=most or settings.side_by_side, what="runs")
     if len(ids) < least:
         raise Problem(422, "Not usable", f"runs: name at least {least} of them, parted by commas.")
-    return [_fetch(library, run_id, [*AXES, *channels]) for run_id in ids]
+    return [fetch_run(library, run_id, channels=channels) for run_id in ids]
 
 
 def lay_stored(one: ComparedRun) -> LaidRun:
@@ -104,34 +104,50 @@ def lay_stored(one: ComparedRun) -> LaidRun:
     return lay_run(one.review, one.table, label=told.label or one.run.id, slip=slip)
 
 
-def other_runs_of_the_weekend(library: Library, run: RunRecord, settings: Settings) -> list[Review]:
-    """Reviews of the same car's other runs of the same event.
+def stored_review(library: Library, run_id: str | None) -> Review | None:
+    """A run's review.
 
     Parameters
     ----------
     library : Library
-        Where they are.
-    run : RunRecord
-        The run that they are others to.
-    settings : Settings
-        How many are looked at, newest first.
+        Where it is.
+    run_id : str or None
+        Which; None gives None.
 
     Returns
     -------
-    list of Review
-        Empty where the run names no event or no car.
+    Review or None
+        None where there is no such run.
     """
-    if not run.details.event or not run.car:
-        return []
-    runs = library.records.find_runs(event=run.details.event, car=run.car[0], limit=settings.page_runs, after=None)
-    reviews = (library.records.review(other.id) for other in runs if other.id != run.id)
-    return [review_from_json(orjson.loads(review)) for review in reviews if review is not None]
+    review = library.records.review(run_id) if run_id is not None else None
+    return review_from_json(orjson.loads(review)) if review is not None else None
 
 
-def _fetch(library: Library, run_id: str, columns: Sequence[str]) -> ComparedRun:
+def fetch_run(library: Library, run_id: str, *, channels: Sequence[str] = ()) -> ComparedRun:
+    """Fetch a run.
+
+    Parameters
+    ----------
+    library : Library
+        Where it is.
+    run_id : str
+        Its id.
+    channels : sequence of str
+        Columns wanted besides time, distance and speed.
+
+    Returns
+    -------
+    ComparedRun
+        With those of the channels that it has.
+
+    Raises
+    ------
+    Problem
+        404 if it is unknown.
+    """
     opened, review = library.open_table(run_id), library.records.review(run_id)
     if opened is None or review is None:
         raise not_found("run")
     run, file = opened
     with file:
-        return ComparedRun(run, review_from_json(orjson.loads(review)), read_table(file, columns))
+        return ComparedRun(run, review_from_json(orjson.loads(review)), read_table(file, [*AXES, *channels]))

@@ -29,10 +29,11 @@ from passband.web.carform import CAR_FIELDS, STARTING_LIMITS, field_text
 from passband.web.curves import curves_svg
 from passband.web.limitcards import limit_cards
 from passband.web.runline import RunLine, run_line
+from passband.web.season import season
 from passband.web.sheet import CAUTIONS, banners, heading, key_figures, standing
 from passband.web.sheets import sections
 from passband.web.understood import channel_units, field_value
-from passband.web.units import UnitSystem, unit_for
+from passband.web.units import UnitSystem
 from passband.web.words import Json
 
 
@@ -98,6 +99,7 @@ def render_run(
     cars: Sequence[Json] = (),
     channels: Sequence[Json] = (),
     best: Review | None = None,
+    engine: str = "",
     units: UnitSystem = "us",
 ) -> str:
     """One run's review.
@@ -115,7 +117,9 @@ def render_run(
     cars : sequence of mapping
         All cars, to choose another from.
     best : Review, optional
-        The car's strongest other run of the weekend, to hold the average power against.
+        The car's quickest other run of the weekend without a told fault, to hold the average power against.
+    engine : str
+        Whether the engine was as in the car's runs before, in a line; empty where nothing can be said.
     channels : sequence of mapping
         What the logs were understood to hold: ``name``, ``header``, ``unit``, and where known ``log``, ``confidence``.
     units : {"us", "metric"}
@@ -135,7 +139,7 @@ def render_run(
         standing=standing([limit.verdict for limit in review.limits]),
         banners=banners(review),
         keys=key_figures(review, units),
-        verdict=verdict_lines(review, best, units=units),
+        verdict=(*verdict_lines(review, best, units=units), *filter(None, (engine,))),
         strip=Markup(strip_svg),
         curves=Markup(curves_svg(review, units=units)),
         sections=sections(review, units, car=car),
@@ -227,7 +231,7 @@ def render_event(sheet: Json, *, units: UnitSystem = "us") -> str:
     Parameters
     ----------
     sheet : mapping
-        ``event`` and ``runs``: summaries, oldest first.
+        As ``GET /api/events/{name}/sheet`` gives it.
     units : {"us", "metric"}
         The reader's choice.
 
@@ -237,16 +241,7 @@ def render_event(sheet: Json, *, units: UnitSystem = "us") -> str:
         HTML.
     """
     lines: list[RunLine] = [run_line(run, units) for run in sheet["runs"]]
-    shown = {name: unit_for(name, units).label for name in ("speed", "power")}
-    return _page(
-        "event.html",
-        units,
-        event=sheet["event"],
-        runs=lines,
-        speed_unit=shown["speed"],
-        power_unit=shown["power"],
-        here="event",
-    )
+    return _page("event.html", units, event=sheet["event"], runs=lines, season=season(sheet, units), here="event")
 
 
 def render_trash(entries: Sequence[Json], *, units: UnitSystem = "us") -> str:

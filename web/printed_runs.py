@@ -16,7 +16,10 @@ from passband.analysis.runs.change import BothAirs, GroupChange
 from passband.analysis.runs.change_in_shifts import ShiftChange
 from passband.analysis.runs.companions import Companions, Pair, WordPair
 from passband.analysis.runs.cost import CostPart, PairCosts
-from passband.analysis.runs.season_sheet import SeasonSheet, Value
+from passband.analysis.runs.digest import Value
+from passband.analysis.runs.same_engine_found import SameEngine
+from passband.analysis.runs.season_sheet import SeasonSheet
+from passband.web.units import UnitSystem, unit_for
 
 WIDTH = 80
 """Columns of the page."""
@@ -93,26 +96,28 @@ def _pair(name: str, pair: Pair | WordPair | None) -> str:
     return f"{word} {' / '.join(sides)} {unit}".rstrip()
 
 
-def print_group_change(change: GroupChange) -> str:
+def print_group_change(change: GroupChange, *, units: UnitSystem = "us") -> str:
     """What a change did, as plain text.
 
     Parameters
     ----------
     change : GroupChange
         What was found.
+    units : {"us", "metric"}
+        The reader's choice.
 
     Returns
     -------
     str
         Lines of at most 80 columns, ending with a line end.
     """
-    lines = ["=" * WIDTH]
+    power, lines = unit_for("power", units), ["=" * WIDTH]
     for side in (change.before, change.after):
         lines += wrap(f"{side.group}: {len(side.runs)} runs, {', '.join(side.runs)}", WIDTH, subsequent_indent="  ")
     lines += ["-" * WIDTH, "AFTER LESS BEFORE", ""]
     lines += _columns(("", "as run", "in the same air"), [
         ("elapsed time, s", *_both(change.elapsed_time_s, 3)),
-        ("average power, kW", *_both(_scaled(change.average_w, 0.001), 1)),
+        (f"average power, {power.label}", *_both(_scaled(change.average_w, 1.0 / power.scale), 1)),
         ("time in the band, s", *_both(change.time_in_band_s, 2)),
     ])  # fmt: skip
     if change.power_ratio:
@@ -187,40 +192,50 @@ def _season(units: UnitSystem) -> tuple[tuple[str, str, float, int], ...]:
     altitude = ("DA m", 1.0) if units == "metric" else ("DA ft", FOOT_M)
     return (
         ("run", "label", 1.0, 0), ("ET s", "elapsed_time_s", 1.0, 3), ("to best", "to_best_s", 1.0, 3),
-        ("same air", "elapsed_same_air_s", 1.0, 3), ("slip-log", "slip_less_log_s", 1.0, 3),
-        ("60 ft", "t60_s", 1.0, 3), (speed.label, "trap_1320_mps", 1.0 / speed.factor, 1),
-        (power.label, "average_w", 1.0 / power.factor, 1), ("band %", "share_in_band", 0.01, 0),
-        (altitude[0], "density_altitude_m", altitude[1], 0),
+        ("same air", "elapsed_same_air_s", 1.0, 3), ("60 ft", "t60_s", 1.0, 3),
+        (speed.label, "trap_1320_mps", speed.scale, 1), (power.label, "average_w", power.scale, 1),
+        ("band %", "share_in_band", 0.01, 0), (*altitude, 0),
     )  # fmt: skip
+
 
 _SPREADS = {
     "elapsed_time_s": ("ET", 1.0, "s", 3), "elapsed_same_air_s": ("ET in the same air", 1.0, "s", 3),
-    "t60_s": ("60 ft", 1.0, "s", 3), "average_w": ("average power", 1000.0, "kW", 1),
+    "t60_s": ("60 ft", 1.0, "s", 3),
     "share_in_band": ("time in the band", 0.01, "%", 1), "rpm_at_launch": ("launch RPM", 1.0, "rpm", 0),
 }  # fmt: skip
 
 
-def print_season(sheet: SeasonSheet) -> str:
+def print_season(sheet: SeasonSheet, engine: Sequence[SameEngine | None] = (), *, units: UnitSystem = "us") -> str:
     """The runs of a list, the figures that decide first, as plain text.
 
     Parameters
     ----------
     sheet : SeasonSheet
         All of it goes into a file or JSON; the page holds what fits.
+    engine : sequence of SameEngine or None
+        Each run's engine against its own runs before; may be empty.
+    units : {"us", "metric"}
+        The reader's choice.
 
     Returns
     -------
     str
         Lines of at most 80 columns where labels are short, ending with a line end.
     """
-    rows = [tuple(_cell(run[name], scale, digits) for _, name, scale, digits in _SEASON) for run in sheet.runs]
-    lines = ["=" * WIDTH, *_columns(tuple(title for title, *_ in _SEASON), rows), ""]
+    shown, power = _season(units), unit_for("power", units)
+    spreads = {**_SPREADS, "average_w": ("average power", power.scale, power.label, 1)}
+    rows = [tuple(_cell(run[name], scale, digits) for _, name, scale, digits in shown) for run in sheet.runs]
+    lines = ["=" * WIDTH, *_columns(tuple(title for title, *_ in shown), rows), ""]
     lines += [f"best of the clean runs: {sheet.best or 'none'}"]
     for one in sheet.spreads:
         if one.standard_deviation is not None:
-            name, scale, unit, digits = _SPREADS.get(one.figure, (one.figure, 1.0, "", 3))
+            name, scale, unit, digits = spreads.get(one.figure, (one.figure, 1.0, "", 3))
             mean, spread = (f"{value / scale:.{digits}f}" for value in (one.mean, one.standard_deviation))
             lines += wrap(f"{name}: mean {mean}, standard deviation {spread} {unit} over {one.runs} clean runs", WIDTH)
+    told = [one for one in engine if one is not None]
+    if told:
+        lines += ["", "SAME ENGINE?", ""]
+        lines += [line for one in told for line in wrap(f"{one.label}: {one.line}", WIDTH, subsequent_indent="  ")]
     wrong = [f"{run['label']}: {run['faults']}" for run in sheet.runs if run["faults"]]
     if wrong:
         lines += ["", "WHAT WENT WRONG"]
@@ -265,9 +280,12 @@ _LEAST = {
     "to best": 7,
     "60 ft": 6,
     "km/h": 6,
+    "mph": 6,
     "kW": 6,
+    "hp": 6,
     "band %": 6,
     "DA m": 6,
+    "DA ft": 6,
     "went by": 12,
     "cost": 12,
     "from ft": 7,

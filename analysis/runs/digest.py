@@ -123,10 +123,17 @@ def _times(run: LaidRun, finish_ft: int | None) -> dict[str, Value]:
         "to_best_s": None,
         "to_run_before_s": None,
         "slip_over_log": _value(distance.scale) if distance is not None else None,
+        "slip_less_computed_s": _slip_less_computed(run, finish_ft),
         **{f"t{ft}_s": _value(splits.get(ft)) for ft in MARKS_FT},
         **{f"v{ft}_mps": speeds.get(ft) for ft in MARKS_FT},
         **{f"trap_{ft}_mps": traps.get(ft) for ft in (660, 1320)},
     }
+
+
+def _slip_less_computed(run: LaidRun, finish_ft: int | None) -> float | None:
+    """What the strip printed less what the logs, fitted to it, make of it; None without a slip."""
+    printed, computed = run.slip_s.get(finish_ft or 0), run.splits.get(finish_ft or 0)
+    return printed - computed.value if printed is not None and computed is not None else None
 
 
 def _launch(run: LaidRun) -> dict[str, Value]:
@@ -163,6 +170,7 @@ def _air(run: LaidRun) -> dict[str, Value]:
         "temperature_k": air.temperature_k if air is not None else None,
         "pressure_pa": air.pressure_pa if air is not None else None,
         "density_altitude_m": air.density_altitude_m if air is not None else None,
+        "density_kgpm3": air.density_kgpm3.value if air is not None else None,
         "wind_mps": air.wind_mps if air is not None else None,
     }
 
