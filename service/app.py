@@ -16,7 +16,19 @@ from starlette.staticfiles import StaticFiles
 from passband.service import errors, openapi
 from passband.service.guard import Guard
 from passband.service.library import Library
-from passband.service.routes import cars, compare, events, health, overlay, pages, review, runs, trash, understand
+from passband.service.routes import (
+    cars,
+    compare,
+    events,
+    health,
+    many_pages,
+    overlay,
+    pages,
+    review,
+    runs,
+    trash,
+    understand,
+)
 from passband.service.settings import Settings, read_settings
 from passband.service.version import version
 from passband.web.assets import STATIC
@@ -27,6 +39,7 @@ ROUTERS = (
     cars.router, runs.router, review.router, trash.router, overlay.router, compare.router, events.router,
     understand.router, health.router,
 )  # fmt: skip
+PAGES = (pages.router, many_pages.router)
 
 
 def create_app(settings: Settings | None = None, *, library: Library | None = None) -> FastAPI:
@@ -72,10 +85,11 @@ def create_app(settings: Settings | None = None, *, library: Library | None = No
         generate_unique_id_function=lambda route: route.name,
     )
     app.state.settings = in_force
-    app.state.routes = [route for router in (*ROUTERS, pages.router) for route in router.routes]
+    app.state.routes = [route for router in (*ROUTERS, *PAGES) for route in router.routes]
     for router in ROUTERS:
         app.include_router(router)
-    app.include_router(pages.router)
+    for router in PAGES:
+        app.include_router(router)
     app.mount("/static", StaticFiles(directory=STATIC))
     errors.install(app)
     openapi.install(app)

@@ -1,4 +1,4 @@
-"""The command line: review, read, weekend, compare, change, serve, demo, backup, restore, recheck, trash.
+"""The command line: review, read, weekend, compare, change, serve, load, demo, backup, restore, recheck, trash.
 
 Nothing heavy is imported before a command asks for it, so that a mistyped word is answered at once.
 
@@ -60,7 +60,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     commands = parser.add_subparsers(
         required=True,
-        metavar="review | read | weekend | compare | change | serve | demo | backup | restore | recheck | trash",
+        metavar="review | read | weekend | compare | change | serve | load | demo | backup | restore | recheck | trash",
     )
 
     review = commands.add_parser("review", help="review the run or runs in one trip's logs")
@@ -111,6 +111,12 @@ def _add_keeping(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     demo.add_argument("--data", type=Path, help="folder of the library; a passing one by default")
     demo.add_argument("--no-browser", action="store_true", help="do not open a browser")
     demo.set_defaults(command=_demo)
+
+    load = commands.add_parser("load", help="put every run of a list into a library")
+    load.add_argument("list", type=Path, metavar="RUNS.toml", help="the list of runs")
+    load.add_argument("--data", type=Path, help="folder of the library; end the service on it first")
+    load.add_argument("--car", type=Path, help="the car of all runs that name none of their own")
+    load.set_defaults(command=_load)
 
     recheck = commands.add_parser("recheck", help="check every file of a library and mend what can be mended")
     recheck.add_argument("--data", type=Path, help="folder of the library; end the service on it first")
@@ -210,6 +216,12 @@ def _demo(told: argparse.Namespace) -> int:
     from passband.service.demo import serve_demo
 
     return serve_demo(port=told.port, data=told.data, browser=not told.no_browser)
+
+
+def _load(told: argparse.Namespace) -> int:
+    from passband.service.loading import print_load
+
+    return print_load(told.list, data=told.data, car=told.car)
 
 
 def _recheck(told: argparse.Namespace) -> int:

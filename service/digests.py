@@ -1,6 +1,6 @@
 """Digests of stored runs: kept in their rows, made anew from review and table where a row has none of our form.
 
-Public: `digest_of`, `engine_of`, `best_beside`, `sheet_of`, `EventSheet`, `ENGINE_RUNS`.
+Public: `digest_of`, `title_of`, `engine_of`, `best_beside`, `sheet_of`, `EventSheet`, `ENGINE_RUNS`.
 """
 
 from __future__ import annotations
@@ -56,10 +56,24 @@ def digest_of(library: Library, run: RunRecord) -> RunDigest:
     digest = digest_from_json(run.summary.get("digest"))
     if digest is None:
         digest = digest_run(lay_stored(fetch_run(library, run.id, channels=KEPT)))
+    return replace(digest, label=title_of(run), event=run.details.event, round=run.details.round)
+
+
+def title_of(run: RunRecord) -> str:
+    """What pages call a run.
+
+    Parameters
+    ----------
+    run : RunRecord
+        Its row.
+
+    Returns
+    -------
+    str
+        The user's label, else event and round, else the first log's name.
+    """
     said = run.details
-    where = ", ".join(filter(None, (said.event, said.round)))
-    title = said.label or where or str(run.summary["log_names"][0])
-    return replace(digest, label=title, event=said.event, round=said.round)
+    return said.label or ", ".join(filter(None, (said.event, said.round))) or str(run.summary["log_names"][0])
 
 
 def engine_of(library: Library, run: RunRecord) -> SameEngine | None:

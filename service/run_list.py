@@ -74,6 +74,10 @@ class ListedRun:
     """One for each run in the logs, in order; fewer is fine."""
     air: Air | None
     """The day's air."""
+    slips_told: tuple[dict[str, Any], ...]
+    """The slips as written."""
+    air_told: dict[str, Any] | None
+    """The air as written."""
     finish_ft: int
     """Where the finish line is. [ft]"""
     event: str
@@ -173,6 +177,8 @@ def _listed(folder: Path, run: _Run, cars: _Cars) -> ListedRun:
         car=car,
         slips=tuple(read_given(Slip, slip, what=f"slip of run {run.label!r}") for slip in slips),
         air=read_given(Air, run.air, what=f"air of run {run.label!r}") if run.air else None,
+        slips_told=tuple(slips),
+        air_told=run.air,
         finish_ft=run.finish_ft,
         event=run.event,
         round=run.round,

@@ -1,10 +1,11 @@
 """The pages: HTML over the same JSON that the API gives. Everything written by a user is escaped by the templates.
 
 Public: `render_runs`, `render_run`, `render_overlay`, `render_cars`, `render_car`, `render_event`,
-`render_trash`, `render_error`.
+`render_trash`, `render_error`, `render`.
 
 Addresses that the pages link to, for the service to answer: ``/`` (upload and runs; ``?event=&car=&after=&deleted=``),
-``/trash``, ``/runs/{id}``, ``/overlay?runs=a,b``, ``/cars``, ``/cars/new``, ``/cars/{id}``, ``/events/{name}``,
+``/trash``, ``/runs/{id}``, ``/overlay?runs=a,b``, ``/costs?runs=a,b``,
+``/change?before=a,b&after=c``, ``/cars``, ``/cars/new``, ``/cars/{id}``, ``/events/{name}``,
 ``/static/...`` (`web.assets.STATIC`) and ``/static/charts.js`` (`web.assets.chart_library`). Every page takes
 ``?units=us|metric``; our script remembers the choice in the cookie ``units``: pass
 ``web.units.chosen_units(query, cookie)``.
@@ -76,7 +77,7 @@ def render_runs(
     """
     lines = [run_line(run, units) for run in runs]
     names = events or tuple(dict.fromkeys(line.event for line in lines if line.event))
-    return _page(
+    return render(
         "runs.html",
         units,
         runs=lines,
@@ -99,6 +100,7 @@ def render_run(
     cars: Sequence[Json] = (),
     channels: Sequence[Json] = (),
     best: Review | None = None,
+    best_id: str | None = None,
     engine: str = "",
     units: UnitSystem = "us",
 ) -> str:
@@ -118,6 +120,8 @@ def render_run(
         All cars, to choose another from.
     best : Review, optional
         The car's quickest other run of the weekend without a told fault, to hold the average power against.
+    best_id : str, optional
+        Its id.
     engine : str
         Whether the engine was as in the car's runs before, in a line; empty where nothing can be said.
     channels : sequence of mapping
@@ -130,7 +134,7 @@ def render_run(
     str
         HTML.
     """
-    return _page(
+    return render(
         "run.html",
         units,
         review=review,
@@ -140,6 +144,7 @@ def render_run(
         banners=banners(review),
         keys=key_figures(review, units),
         verdict=(*verdict_lines(review, best, units=units), *filter(None, (engine,))),
+        best_id=best_id,
         strip=Markup(strip_svg),
         curves=Markup(curves_svg(review, units=units)),
         sections=sections(review, units, car=car),
@@ -174,7 +179,7 @@ def render_overlay(
     """
     picked = [run_line(run, units) for run in chosen]
     others = [run_line(run, units) for run in runs]
-    return _page("overlay.html", units, chosen=picked, runs=others, strips=Markup(strips_svg), here="overlay")
+    return render("overlay.html", units, chosen=picked, runs=others, strips=Markup(strips_svg), here="overlay")
 
 
 def render_cars(cars: Sequence[Json], *, units: UnitSystem = "us") -> str:
@@ -192,7 +197,7 @@ def render_cars(cars: Sequence[Json], *, units: UnitSystem = "us") -> str:
     str
         HTML.
     """
-    return _page("cars.html", units, cars=cars, here="cars")
+    return render("cars.html", units, cars=cars, here="cars")
 
 
 def render_car(car: Json | None = None, *, units: UnitSystem = "us") -> str:
@@ -210,7 +215,7 @@ def render_car(car: Json | None = None, *, units: UnitSystem = "us") -> str:
     str
         HTML.
     """
-    return _page(
+    return render(
         "car.html",
         units,
         car=car,
@@ -241,7 +246,7 @@ def render_event(sheet: Json, *, units: UnitSystem = "us") -> str:
         HTML.
     """
     lines: list[RunLine] = [run_line(run, units) for run in sheet["runs"]]
-    return _page("event.html", units, event=sheet["event"], runs=lines, season=season(sheet, units), here="event")
+    return render("event.html", units, event=sheet["event"], runs=lines, season=season(sheet, units), here="event")
 
 
 def render_trash(entries: Sequence[Json], *, units: UnitSystem = "us") -> str:
@@ -259,7 +264,7 @@ def render_trash(entries: Sequence[Json], *, units: UnitSystem = "us") -> str:
     str
         HTML.
     """
-    return _page("trash.html", units, entries=entries, here="trash")
+    return render("trash.html", units, entries=entries, here="trash")
 
 
 def render_error(problem: Json, *, units: UnitSystem = "us") -> str:
@@ -277,10 +282,26 @@ def render_error(problem: Json, *, units: UnitSystem = "us") -> str:
     str
         HTML.
     """
-    return _page("error.html", units, problem=problem, here="error")
+    return render("error.html", units, problem=problem, here="error")
 
 
-def _page(template: str, units: UnitSystem, **given: Any) -> str:
+def render(template: str, units: UnitSystem, **given: Any) -> str:
+    """A page of one of our templates.
+
+    Parameters
+    ----------
+    template : str
+        Its file's name.
+    units : {"us", "metric"}
+        The reader's choice.
+    **given
+        What the template shows.
+
+    Returns
+    -------
+    str
+        HTML, with the cautions that every page carries.
+    """
     return _environment().get_template(template).render(units=units, cautions=CAUTIONS, **given)
 
 

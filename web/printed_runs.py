@@ -1,6 +1,6 @@
 """Answers about several runs on a plain page of 80 columns: what each part cost, what a change did, a sheet.
 
-Public: `print_costs`, `print_group_change`, `print_season`.
+Public: `companion_words`, `print_costs`, `print_group_change`, `print_season`.
 """
 
 from __future__ import annotations
@@ -79,9 +79,25 @@ def _cost_row(part: CostPart) -> tuple[str, ...]:
     )
 
 
-def _beside(part: CostPart, base: str, other: str) -> list[str]:
+def companion_words(part: CostPart) -> list[str]:
+    """What was measured on a part, of the base run and of the other, in words.
+
+    Parameters
+    ----------
+    part : CostPart
+        One part of the track.
+
+    Returns
+    -------
+    list of str
+        ``boost 160 / 128 kPa``; empty where nothing was.
+    """
     told = [_pair(one.name, getattr(part.beside, one.name)) for one in fields(Companions)]
-    some = [text for text in told if text]
+    return [text for text in told if text]
+
+
+def _beside(part: CostPart, base: str, other: str) -> list[str]:
+    some = companion_words(part)
     return wrap(f"{part.name}: {'; '.join(some)}", WIDTH, subsequent_indent="    ") if some else []
 
 

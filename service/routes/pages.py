@@ -83,7 +83,7 @@ def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id:
 
     laid = lay_side_by_side(library, run_id, settings, channels=STRIP_COLUMNS)[0]
     car = library.records.car(*laid.run.car) if laid.run.car else None
-    channels = _channels(library, run_id)
+    channels, best_id = _channels(library, run_id), best_beside(library, laid.run, settings)
     page = render_run(
         laid.review,
         whole_run_json(laid.run, channels),
@@ -91,7 +91,8 @@ def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id:
         car=car_json(car) if car else None,
         cars=[car_json(one) for one in library.records.all_cars()],
         channels=channels,
-        best=stored_review(library, best_beside(library, laid.run, settings)),
+        best=stored_review(library, best_id),
+        best_id=best_id,
         engine=engine.line if (engine := engine_of(library, laid.run)) is not None else "",
         units=units,
     )
