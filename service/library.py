@@ -96,7 +96,6 @@ class Library:
             undone.pop_all()
         self.condition = found.condition
         self._originals, self._tables = self._folder.originals, self._folder.tables
-        self._processes = settings.workers
         self._workers = Workers(settings.workers, seconds=settings.review_seconds, memory_bytes=settings.review_bytes)
         self._reviewer = UploadReviewer(self._workers, self._originals)
         self._writing = threading.RLock()
@@ -106,11 +105,6 @@ class Library:
     def trash(self) -> Trash:
         """What was deleted."""
         return self._folder.trash
-
-    @property
-    def workers(self) -> int:
-        """Processes that compute reviews."""
-        return self._processes
 
     def close(self) -> None:
         """End the workers and let go of the folder."""

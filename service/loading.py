@@ -55,9 +55,10 @@ def print_load(path: Path, *, data: Path | None, car: Path | None) -> int:
     """
     listed = read_run_list(path, car=car)
     try:
-        with closing(Library(read_settings(data=data))) as library:
-            left = 0
-            for number, (run, said, failed) in enumerate(load_list(library, listed), start=1):
+        settings = read_settings(data=data)
+        with closing(Library(settings)) as library:
+            left, taken = 0, load_list(library, listed, at_once=settings.workers + 1)
+            for number, (run, said, failed) in enumerate(taken, start=1):
                 left += failed
                 print(f"{number} of {len(listed)}: {run.label}: {said}", flush=True)
     except (SettingsError, LibraryInUse, LibraryDamaged, SchemaError) as error:
@@ -68,7 +69,7 @@ def print_load(path: Path, *, data: Path | None, car: Path | None) -> int:
     return NOT_ALL if left else 0
 
 
-def load_list(library: Library, listed: list[ListedRun]) -> Iterator[tuple[ListedRun, str, bool]]:
+def load_list(library: Library, listed: list[ListedRun], *, at_once: int = 3) -> Iterator[tuple[ListedRun, str, bool]]:
     """Take the runs of a list in, several at a time, kept in the list's order.
 
     Parameters
@@ -77,6 +78,8 @@ def load_list(library: Library, listed: list[ListedRun]) -> Iterator[tuple[Liste
         Where to.
     listed : list of ListedRun
         What.
+    at_once : int
+        Uploads under way: one more than there are workers, so that none of them waits for a copy.
 
     Yields
     ------
@@ -96,13 +99,8 @@ def load_list(library: Library, listed: list[ListedRun]) -> Iterator[tuple[Liste
                 kept[place - 1].wait()
             kept[place].set()
 
-    with ThreadPoolExecutor(_at_once(library)) as pool:
+    with ThreadPoolExecutor(at_once) as pool:
         yield from pool.map(load, range(len(listed)))
-
-
-def _at_once(library: Library) -> int:
-    """One more than there are workers, so that none of them waits for a copy."""
-    return library.workers + 1
 
 
 def _take_in(library: Library, run: ListedRun, car: CarRecord, before: threading.Event | None) -> tuple[str, bool]:

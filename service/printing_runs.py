@@ -10,11 +10,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from passband.service.given import GivenError
-from passband.service.many_runs import review_listed
+from passband.service.many_runs import ReviewedOne, review_listed
 from passband.service.printing import print_json
-from passband.service.run_list import ListedRun, read_run_list
+from passband.service.run_list import ListedPart, ListedRun, read_parts, read_run_list
 
 if TYPE_CHECKING:
+    from passband.analysis.runs.digest import RunDigest
+    from passband.analysis.runs.used_up import UsedUp
     from passband.web.units import UnitSystem
 
 
@@ -138,7 +140,8 @@ def print_weekend(path: Path, *, car: Path | None, as_json: bool, out: Path | No
     """
     if out is not None and out.suffix.lower() not in (".csv", ".parquet"):
         raise GivenError(f"--out {out} must end in .csv or .parquet.")
-    reviewed = review_listed(read_run_list(path, car=car))
+    listed, parts = read_run_list(path, car=car), read_parts(path)
+    reviewed = review_listed(listed)
     from passband.analysis.results.codec import plain
     from passband.analysis.runs.digest import digest_run
     from passband.analysis.runs.same_engine import hold_all_against_own
@@ -146,6 +149,7 @@ def print_weekend(path: Path, *, car: Path | None, as_json: bool, out: Path | No
 
     told, digests = [one.listed for one in reviewed], [digest_run(one.laid) for one in reviewed]
     sheet = lay_season(digests, [Noted(one.at, one.group, one.notes) for one in told])
+    used = [_used_up(one, reviewed, digests) for one in parts]
     engine = hold_all_against_own(digests, [one.group for one in told])
     if out is not None:
         from passband.service.sheet_files import write_sheet
@@ -159,13 +163,25 @@ def print_weekend(path: Path, *, car: Path | None, as_json: bool, out: Path | No
                 "best": sheet.best,
                 "spreads": plain(sheet.spreads),
                 "same_engine": plain(engine),
+                "used_up": plain(used),
             }
         )
         return 0
-    from passband.web.printed_runs import print_season
+    from passband.web.printed_runs import print_season, print_used
 
-    print(print_season(sheet, engine, units=units))
+    print(print_season(sheet, engine, units=units) + (print_used(used) if used else ""))
     return 0
+
+
+def _used_up(part: ListedPart, reviewed: Sequence[ReviewedOne], digests: Sequence[RunDigest]) -> UsedUp:
+    """What a part saw: all runs from its first to its last, as the list has them."""
+    from passband.analysis.runs.used_up import Part, count_part
+
+    of = [one.listed.label for one in reviewed]
+    first = of.index(part.first) if part.first else 0
+    last = len(of) - of[::-1].index(part.last) if part.last else len(of)
+    some = slice(first, last)
+    return count_part(Part(part.name, tuple(part.above_rpm)), digests[some], [one.listed.at for one in reviewed[some]])
 
 
 def _check_groups(listed: Sequence[ListedRun], before: str, after: str) -> None:

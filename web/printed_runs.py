@@ -1,6 +1,7 @@
 """Answers about several runs on a plain page of 80 columns: what each part cost, what a change did, a sheet.
 
-Public: `companion_words`, `print_costs`, `print_group_change`, `print_season`.
+Public: `companion_words`, `print_costs`, `print_group_change`, `print_season`,
+`print_used`.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from passband.analysis.runs.cost import CostPart, PairCosts
 from passband.analysis.runs.digest import Value
 from passband.analysis.runs.same_engine_found import SameEngine
 from passband.analysis.runs.season_sheet import SeasonSheet
+from passband.analysis.runs.used_up import UsedUp
 from passband.web.units import UnitSystem, unit_for
 
 WIDTH = 80
@@ -210,7 +212,7 @@ def _season(units: UnitSystem) -> tuple[tuple[str, str, float, int], ...]:
         ("run", "label", 1.0, 0), ("ET s", "elapsed_time_s", 1.0, 3), ("to best", "to_best_s", 1.0, 3),
         ("same air", "elapsed_same_air_s", 1.0, 3), ("60 ft", "t60_s", 1.0, 3),
         (speed.label, "trap_1320_mps", speed.scale, 1), (power.label, "average_w", power.scale, 1),
-        ("band %", "share_in_band", 0.01, 0), (*altitude, 0),
+        ("band %", "share_in_band", 0.01, 0), (altitude[0], "density_altitude_m", altitude[1], 0),
     )  # fmt: skip
 
 
@@ -257,6 +259,50 @@ def print_season(sheet: SeasonSheet, engine: Sequence[SameEngine | None] = (), *
         lines += ["", "WHAT WENT WRONG"]
         lines += [line for one in wrong for line in wrap(one, WIDTH, subsequent_indent="  ")]
     return _page(lines)
+
+
+def print_used(used: Sequence[UsedUp]) -> str:
+    """What each part on the car has seen, as plain text.
+
+    Parameters
+    ----------
+    used : sequence of UsedUp
+        Part by part.
+
+    Returns
+    -------
+    str
+        Lines of at most 80 columns where names are short, ending with a line end.
+    """
+    lines = ["", "USED UP", "", *wrap(_USED_WORDS, WIDTH), ""]
+    for one in used:
+        dates = f", {one.first_at} to {one.last_at}" if one.first_at and one.last_at else ""
+        span = f" ({one.first} to {one.last}{dates})" if one.runs else ""
+        text = (
+            f"{one.part}: {one.runs} runs{span}, {one.revolutions:.0f} revolutions, {one.run_revolutions:.0f} of them "
+            f"in the runs, {one.running_s:.0f} s turning"
+        )
+        text += "".join(f", {above.time_s:.2f} s above {above.rpm:.0f} rpm" for above in one.above)
+        if one.not_counted:
+            text += f"; without engine speed, so not counted: {', '.join(one.not_counted)}"
+        lines += wrap(text, WIDTH, subsequent_indent="  ")
+        lines += wrap(f"  clutch locked s / lowest rpm: {_launches(one)}", WIDTH, subsequent_indent="    ")
+    return _page(lines)
+
+
+_USED_WORDS = (
+    "Counted from the logs, burnout and staging among them as far as they are recorded: an engine that ran without its "
+    "logger is not in it. How long a part lasts, its maker and your builder say."
+)
+
+
+def _launches(one: UsedUp) -> str:
+    told = (
+        f"{launch.label} {'-' if launch.clutch_locked_s is None else f'{launch.clutch_locked_s:.2f}'} / "
+        f"{'-' if launch.rpm_lowest is None else f'{launch.rpm_lowest:.0f}'}"
+        for launch in one.launches
+    )
+    return "; ".join(told)
 
 
 def _cell(value: Value, scale: float, digits: int) -> str:

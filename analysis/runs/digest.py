@@ -18,6 +18,7 @@ from passband.analysis.results.limits import LimitVerdict, Verdict
 from passband.analysis.results.unknown import known
 from passband.analysis.runs.cells import Cell, cells_of
 from passband.analysis.runs.companions import lifted_s
+from passband.analysis.runs.engine_use import EngineUse
 from passband.analysis.runs.faults import told_faults
 from passband.analysis.runs.laid import LaidRun
 from passband.analysis.runs.same_air import AirSeen, air_seen, elapsed_by_power
@@ -52,6 +53,8 @@ class RunDigest:
     """By gear and lower end of the class in rpm."""
     places_m: Mapping[tuple[int, float], float]
     """Where the engine entered each cell, from the start line; those that are known. [m]"""
+    use: EngineUse | None
+    """How much the engine turned; None where its speed is not logged."""
 
     @property
     def finish_ft(self) -> Value:
@@ -92,8 +95,9 @@ def digest_run(run: LaidRun) -> RunDigest:
     cells = cells_of(known(run.review.power))
     places = {key: place for key in cells if (place := _entered_m(run, *key)) is not None}
     return RunDigest(
-        run.label, facts.event, facts.round, first, shifts, last, elapsed_by_power(run), air_seen(run), cells, places
-    )
+        run.label, facts.event, facts.round, first, shifts, last, elapsed_by_power(run), air_seen(run), cells, places,
+        run.use,
+    )  # fmt: skip
 
 
 def _entered_m(run: LaidRun, gear: int, low_rpm: float) -> float | None:
@@ -212,11 +216,16 @@ def digest_as_json(digest: RunDigest) -> dict[str, object]:
         "shifts": [[*gears, *map(_finite, speeds)] for gears, speeds in digest.shifts.items()],
         "elapsed_by_power_s": float(digest.elapsed_by_power_s),
         "air": _plainly(asdict(digest.air)) if digest.air is not None else None,
+        "use": _use_as_json(digest.use) if digest.use is not None else None,
         "cells": [
             [*key, *(_finite(value) for value in (*astuple(cell), digest.places_m.get(key)))]
             for key, cell in digest.cells.items()
         ],
     }  # fmt: skip
+
+
+def _use_as_json(use: EngineUse) -> dict[str, object]:
+    return {**asdict(use), "time_by_rpm_s": list(use.time_by_rpm_s.items())}
 
 
 def _plainly(figures: Mapping[str, Value]) -> dict[str, Value]:
@@ -250,6 +259,7 @@ def digest_from_json(told: object) -> RunDigest | None:
             told["elapsed_by_power_s"], AirSeen(**told["air"]) if told["air"] is not None else None,
             {(one[0], one[1]): _cell(one[2 : 2 + CELL]) for one in kept},
             {(one[0], one[1]): one[2 + CELL] for one in kept if one[2 + CELL] is not None},
+            EngineUse(**{**told["use"], "time_by_rpm_s": dict(told["use"]["time_by_rpm_s"])}) if told["use"] else None,
         )  # fmt: skip
     except (KeyError, TypeError, IndexError):
         return None
