@@ -5,13 +5,15 @@ Public: `digest_of`, `title_of`, `engine_of`, `best_beside`, `sheet_of`, `EventS
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Generic, TypeVar
 
 from passband.analysis.runs.digest import FORM, RunDigest, digest_from_json, digest_run
 from passband.analysis.runs.laid import KEPT
-from passband.analysis.runs.same_engine import hold_all_against_own
+from passband.analysis.runs.same_engine import hold_against_own, hold_all_against_own
 from passband.analysis.runs.same_engine_found import SameEngine
 from passband.analysis.runs.season_sheet import Noted, SeasonSheet, lay_season
 from passband.analysis.runs.verdict import SAME_AIR
@@ -38,6 +40,49 @@ class EventSheet:
     """The quickest without a told fault."""
 
 
+Key = tuple[str, str]
+T = TypeVar("T")
+
+
+class _Remembered(Generic[T]):
+    """What was made last, so that a sheet looked at again costs little; a new review has a new key."""
+
+    def __init__(self, most: int) -> None:
+        self._most, self._kept, self._lock = most, OrderedDict[object, T](), threading.Lock()
+
+    def of(self, key: object, make: Callable[[], T]) -> T:
+        with self._lock:
+            if key in self._kept:
+                self._kept.move_to_end(key)
+                return self._kept[key]
+        made = make()
+        with self._lock:
+            self._kept[key] = made
+            while len(self._kept) > self._most:
+                self._kept.popitem(last=False)
+        return made
+
+
+_DIGESTS: _Remembered[RunDigest] = _Remembered(1000)
+_ENGINES: _Remembered[SameEngine | None] = _Remembered(2000)
+_SHEETS: _Remembered[tuple[SeasonSheet, tuple[SameEngine | None, ...]]] = _Remembered(8)
+
+
+def _key(run: RunRecord) -> Key:
+    """Of one review of one run: what is told of a run changes with a new review only."""
+    return run.id, run.reviewed_at
+
+
+def _hold_all(runs: Sequence[RunRecord], digests: Sequence[RunDigest]) -> tuple[SameEngine | None, ...]:
+    keys = {id(digest): _key(run) for run, digest in zip(runs, digests, strict=True)}
+
+    def hold(run: RunDigest, own: Sequence[RunDigest]) -> SameEngine | None:
+        key = (keys[id(run)], *(keys[id(one)] for one in own))
+        return _ENGINES.of(key, lambda: hold_against_own(run, own))
+
+    return hold_all_against_own(digests, hold=hold)
+
+
 def digest_of(library: Library, run: RunRecord) -> RunDigest:
     """The digest of a stored run.
 
@@ -53,10 +98,14 @@ def digest_of(library: Library, run: RunRecord) -> RunDigest:
     RunDigest
         Called as pages call the run.
     """
-    digest = digest_from_json(run.summary.get("digest"))
-    if digest is None:
-        digest = digest_run(lay_stored(fetch_run(library, run.id, channels=KEPT)))
-    return replace(digest, label=title_of(run), event=run.details.event, round=run.details.round)
+
+    def make() -> RunDigest:
+        digest = digest_from_json(run.summary.get("digest"))
+        if digest is None:
+            digest = digest_run(lay_stored(fetch_run(library, run.id, channels=KEPT)))
+        return replace(digest, label=title_of(run), event=run.details.event, round=run.details.round)
+
+    return _DIGESTS.of(_key(run), make)
 
 
 def title_of(run: RunRecord) -> str:
@@ -94,7 +143,8 @@ def engine_of(library: Library, run: RunRecord) -> SameEngine | None:
     if run.car is None:
         return None
     before = library.records.find_runs(event=None, car=run.car[0], limit=ENGINE_RUNS, after=run.id)
-    return hold_all_against_own([digest_of(library, one) for one in (*reversed(before), run)])[-1]
+    runs = (*reversed(before), run)
+    return _hold_all(runs, [digest_of(library, one) for one in runs])[-1]
 
 
 def best_beside(library: Library, run: RunRecord, settings: Settings) -> str | None:
@@ -155,10 +205,15 @@ def sheet_of(library: Library, runs: Sequence[RunRecord]) -> EventSheet:
     EventSheet
         Elapsed times are the slips' where there are any.
     """
-    digests = [digest_of(library, run) for run in runs]
-    numbered = [replace(one, label=str(place)) for place, one in enumerate(digests)]
-    sheet = lay_season(numbered, [Noted(notes=run.details.notes) for run in runs])
-    rows = tuple({**row, "label": one.label} for row, one in zip(sheet.runs, digests, strict=True))
+
+    def make() -> tuple[SeasonSheet, tuple[SameEngine | None, ...]]:
+        digests = [digest_of(library, run) for run in runs]
+        numbered = [replace(one, label=str(place)) for place, one in enumerate(digests)]
+        made = lay_season(numbered, [Noted(notes=run.details.notes) for run in runs])
+        rows = tuple({**row, "label": one.label} for row, one in zip(made.runs, digests, strict=True))
+        return replace(made, runs=rows), _hold_all(runs, digests)
+
+    sheet, engine = _SHEETS.of(tuple(map(_key, runs)), make)
     best = runs[int(sheet.best)] if sheet.best is not None else None
-    called = digests[int(sheet.best)].label if sheet.best is not None else None
-    return EventSheet(tuple(runs), replace(sheet, runs=rows, best=called), hold_all_against_own(digests), best)
+    called = title_of(best) if best is not None else None
+    return EventSheet(tuple(runs), replace(sheet, best=called), engine, best)

@@ -6,7 +6,8 @@ Public: `GearAgainstOwn`, `SameEngine`, `hold_against_own`, `hold_all_against_ow
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import cache
 
 import numpy as np
 from scipy.stats import t as student
@@ -35,8 +36,11 @@ BOOST_UNLIKE = 0.02
 """Manifold pressure that is off by more is told. Chosen: beyond what a sensor drifts within a weekend. [-]"""
 
 
+Hold = Callable[[RunDigest, Sequence[RunDigest]], SameEngine | None]
+
+
 def hold_all_against_own(
-    runs: Sequence[RunDigest], groups: Sequence[str] | None = None
+    runs: Sequence[RunDigest], groups: Sequence[str] | None = None, *, hold: Hold | None = None
 ) -> tuple[SameEngine | None, ...]:
     """Hold each run against the clean ones of its car before it.
 
@@ -46,6 +50,8 @@ def hold_all_against_own(
         In order of time; of several cars, where they are.
     groups : sequence of str, optional
         Which side of a change each is on: a run is held against its own side.
+    hold : callable, optional
+        `hold_against_own`, or what remembers its answers.
 
     Returns
     -------
@@ -58,7 +64,7 @@ def hold_all_against_own(
     found: list[SameEngine | None] = []
     for run, side in zip(runs, sides, strict=True):
         own = usual.setdefault((run.before_shifts["car"], side), [])
-        one = hold_against_own(run, own)
+        one = (hold or hold_against_own)(run, own[-MOST_REFERENCES:])
         found.append(one)
         if run.clean and run.cells and (one is None or one.as_before):
             own.append(run)
@@ -174,13 +180,19 @@ def _ratio(
     count = others.size
     spread = float(np.sum((others - others.mean()) ** 2))
     variance = (PRIOR_RUNS * float(np.mean(own**2)) + spread) / (PRIOR_RUNS + count - 1)
-    half = float(student.ppf(0.975, PRIOR_RUNS + count - 1)) * math.sqrt(variance * (1.0 + 1.0 / count))
+    half = _student(count) * math.sqrt(variance * (1.0 + 1.0 / count))
     open_by = [one[0] - one[1:].mean() for one in rule.half_widths[-1:]] if rule is not None else []
     if cells.log_charge is not None and pressure_open:
         charge = cells.log_charge[:, use] @ share
         open_by.append(pressure_open * (charge[0] - charge[1:].mean()))
     value = math.exp(float(of_run[0] - others.mean()))
     return Estimate(value, value * math.hypot(half, *map(float, open_by)))
+
+
+@cache
+def _student(count: int) -> float:
+    """Student's 97.5 % point for so many references."""
+    return float(student.ppf(0.975, PRIOR_RUNS + count - 1))
 
 
 def _begins(alarm: Sequence[float]) -> int | None:

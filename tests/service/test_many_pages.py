@@ -16,7 +16,9 @@ HTML = {"Accept": "text/html"}
 
 @pytest.fixture
 def runs(client, upload):
-    return [upload(f"runs=1\n{n}\n".encode(), event="Harvest Meet", round=f"Q{n}").json()["runs"][0]["id"] for n in range(2)]
+    return [
+        upload(f"runs=1\n{n}\n".encode(), event="Harvest Meet", round=f"Q{n}").json()["runs"][0]["id"] for n in range(2)
+    ]
 
 
 def test_costs_and_change_have_pages(client, runs):
