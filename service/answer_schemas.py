@@ -132,11 +132,15 @@ def answer_schemas(car: Schema) -> dict[str, Schema]:
     from passband.analysis.runs.change import GroupChange
     from passband.analysis.runs.compare import Comparison
     from passband.analysis.runs.cost import PairCosts
+    from passband.analysis.runs.same_engine_found import SameEngine
+    from passband.analysis.runs.season_sheet import SheetColumn
     from passband.analysis.runs.weekend import Sheet
     from passband.analysis.whatif.foretell import Foretold
 
     known: dict[str, Schema] = {}
-    for kind in (Review, Comparison, PairCosts, GroupChange, Foretold, Sheet, TableColumn):
+    for kind in (
+        Review, Comparison, PairCosts, GroupChange, Foretold, SameEngine, Sheet, SheetColumn, TableColumn,
+    ):  # fmt: skip
         schema_of(kind, known)
     _call_it_with(known["CostPart"])
     review = known["Review"]
@@ -272,4 +276,16 @@ def _compared() -> Schema:
 
 def _event_sheet() -> Schema:
     mine = _object({"car": _or_null(ID), "run_ids": _list(ID), "sheet": _ref("Sheet")})
-    return _object({"event": TEXT, "runs": _list(_ref("Run")), "cars": _list(mine)})
+    row = {"type": "object", "additionalProperties": {"type": ["number", "string", "null"]}}
+    return _object(
+        {
+            "event": TEXT,
+            "runs": _list(_ref("Run")),
+            "columns": _list(_ref("SheetColumn")),
+            "rows": _described(_list(row), "Of the runs in the same order, by the columns' names."),
+            "best": _described(_or_null(ID), "The quickest run without a told fault."),
+            "spreads": _list(_ref("Spread")),
+            "same_engine": _list(_or_null(_ref("SameEngine"))),
+            "cars": _list(mine),
+        }
+    )

@@ -22,6 +22,7 @@ from passband.service.routes import (
     compare,
     events,
     health,
+    many_pages,
     overlay,
     pages,
     review,
@@ -40,6 +41,7 @@ ROUTERS = (
     cars.router, runs.router, review.router, trash.router, overlay.router, compare.router, events.router,
     understand.router, bench.router, whatif.router, health.router,
 )  # fmt: skip
+PAGES = (pages.router, many_pages.router)
 
 
 def create_app(settings: Settings | None = None, *, library: Library | None = None) -> FastAPI:
@@ -85,10 +87,11 @@ def create_app(settings: Settings | None = None, *, library: Library | None = No
         generate_unique_id_function=lambda route: route.name,
     )
     app.state.settings = in_force
-    app.state.routes = [route for router in (*ROUTERS, pages.router) for route in router.routes]
+    app.state.routes = [route for router in (*ROUTERS, *PAGES) for route in router.routes]
     for router in ROUTERS:
         app.include_router(router)
-    app.include_router(pages.router)
+    for router in PAGES:
+        app.include_router(router)
     app.mount("/static", StaticFiles(directory=STATIC))
     errors.install(app)
     openapi.install(app)

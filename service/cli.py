@@ -61,7 +61,7 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(
         required=True,
         metavar="review | read | weekend | compare | change | whatif | turbo | bench | "
-        "serve | demo | backup | restore | recheck | trash",
+        "serve | load | demo | backup | restore | recheck | trash",
     )
 
     review = commands.add_parser("review", help="review the run or runs in one trip's logs")
@@ -113,6 +113,12 @@ def _add_keeping(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     demo.add_argument("--no-browser", action="store_true", help="do not open a browser")
     demo.set_defaults(command=_demo)
 
+    load = commands.add_parser("load", help="put every run of a list into a library")
+    load.add_argument("list", type=Path, metavar="RUNS.toml", help="the list of runs")
+    load.add_argument("--data", type=Path, help="folder of the library; end the service on it first")
+    load.add_argument("--car", type=Path, help="the car of all runs that name none of their own")
+    load.set_defaults(command=_load)
+
     recheck = commands.add_parser("recheck", help="check every file of a library and mend what can be mended")
     recheck.add_argument("--data", type=Path, help="folder of the library; end the service on it first")
     recheck.set_defaults(command=_recheck)
@@ -161,6 +167,8 @@ def _add_runs(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
     bench.set_defaults(command=_bench)
 
     _add_whatif(commands)
+    for command in (change, weekend):
+        command.add_argument("--units", choices=("us", "metric"), default="us", help="units of the print")
     for command in (compare, change, weekend, turbo, bench, commands.choices["whatif"]):
         command.add_argument("list", type=Path, metavar="RUNS.toml", help="the list of runs")
         command.add_argument("--car", type=Path, help="the car of all runs that name none of their own")
@@ -210,13 +218,15 @@ def _compare(told: argparse.Namespace) -> int:
 def _change(told: argparse.Namespace) -> int:
     from passband.service.printing_runs import print_change
 
-    return print_change(told.list, before=told.before, after=told.after, car=told.car, as_json=told.json)
+    return print_change(
+        told.list, before=told.before, after=told.after, car=told.car, as_json=told.json, units=told.units
+    )
 
 
 def _weekend(told: argparse.Namespace) -> int:
     from passband.service.printing_runs import print_weekend
 
-    return print_weekend(told.list, car=told.car, as_json=told.json, out=told.out)
+    return print_weekend(told.list, car=told.car, as_json=told.json, out=told.out, units=told.units)
 
 
 def _turbo(told: argparse.Namespace) -> int:
@@ -280,6 +290,12 @@ def _demo(told: argparse.Namespace) -> int:
     from passband.service.demo import serve_demo
 
     return serve_demo(port=told.port, data=told.data, browser=not told.no_browser)
+
+
+def _load(told: argparse.Namespace) -> int:
+    from passband.service.loading import print_load
+
+    return print_load(told.list, data=told.data, car=told.car)
 
 
 def _recheck(told: argparse.Namespace) -> int:

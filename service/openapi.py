@@ -108,7 +108,10 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/compare", "get"): Operation({200: _json("Compared")}, (404, 422)),
     ("/api/change", "get"): Operation({200: _json("GroupChange")}, (404, 422)),
     ("/api/overlay", "get"): Operation({200: _json("Overlay")}, (404, 422)),
-    ("/api/events/{name}/sheet", "get"): Operation({200: _json("EventSheet")}, (404,)),
+    ("/api/events/{name}/sheet", "get"): Operation(
+        {200: {**_json("EventSheet"), "application/vnd.apache.parquet": BYTES, "text/csv": {"type": "string"}}},
+        (404, 422),
+    ),
     ("/api/understand", "post"): Operation({200: _json("Understood")}, WITH_BODY, "GivenSoFar"),
     ("/api/trash", "get"): Operation({200: _json("TrashEntries")}),
     ("/api/trash", "delete"): Operation({204: {}}, (403, 409)),

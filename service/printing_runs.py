@@ -7,11 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from passband.service.given import GivenError
-from passband.service.many_runs import review_listed
+from passband.service.many_runs import ReviewedOne, review_listed
 from passband.service.printing import print_json
-from passband.service.run_list import ListedRun, read_run_list
+from passband.service.run_list import ListedPart, ListedRun, read_parts, read_run_list
+
+if TYPE_CHECKING:
+    from passband.analysis.runs.digest import RunDigest
+    from passband.analysis.runs.used_up import UsedUp
+    from passband.web.units import UnitSystem
 
 
 def print_compare(path: Path, *, base: str, others: Sequence[str], car: Path | None, as_json: bool) -> int:
@@ -61,7 +67,9 @@ def print_compare(path: Path, *, base: str, others: Sequence[str], car: Path | N
     return 0
 
 
-def print_change(path: Path, *, before: str, after: str, car: Path | None, as_json: bool) -> int:
+def print_change(
+    path: Path, *, before: str, after: str, car: Path | None, as_json: bool, units: UnitSystem = "us"
+) -> int:
     """Hold a group of runs against another and print what the change between them did.
 
     Parameters
@@ -74,6 +82,8 @@ def print_change(path: Path, *, before: str, after: str, car: Path | None, as_js
         The car of runs that name none.
     as_json : bool
         JSON instead of tables.
+    units : {"us", "metric"}
+        Units of the print.
 
     Returns
     -------
@@ -98,11 +108,11 @@ def print_change(path: Path, *, before: str, after: str, car: Path | None, as_js
         return 0
     from passband.web.printed_runs import print_group_change
 
-    print(print_group_change(change))
+    print(print_group_change(change, units=units))
     return 0
 
 
-def print_weekend(path: Path, *, car: Path | None, as_json: bool, out: Path | None) -> int:
+def print_weekend(path: Path, *, car: Path | None, as_json: bool, out: Path | None, units: UnitSystem = "us") -> int:
     """Lay the runs of a list on one sheet, print it, and write it out if asked.
 
     Parameters
@@ -113,6 +123,8 @@ def print_weekend(path: Path, *, car: Path | None, as_json: bool, out: Path | No
         The car of runs that name none.
     as_json : bool
         JSON instead of tables.
+    units : {"us", "metric"}
+        Units of the print.
     out : Path, optional
         ``.csv`` or ``.parquet`` file to write.
 
@@ -128,23 +140,48 @@ def print_weekend(path: Path, *, car: Path | None, as_json: bool, out: Path | No
     """
     if out is not None and out.suffix.lower() not in (".csv", ".parquet"):
         raise GivenError(f"--out {out} must end in .csv or .parquet.")
-    reviewed = review_listed(read_run_list(path, car=car))
+    listed, parts = read_run_list(path, car=car), read_parts(path)
+    reviewed = review_listed(listed)
     from passband.analysis.results.codec import plain
-    from passband.analysis.runs.season_sheet import Noted, make_season_sheet
+    from passband.analysis.runs.digest import digest_run
+    from passband.analysis.runs.same_engine import hold_all_against_own
+    from passband.analysis.runs.season_sheet import Noted, lay_season
 
-    told = [one.listed for one in reviewed]
-    sheet = make_season_sheet([one.laid for one in reviewed], [Noted(one.at, one.group, one.notes) for one in told])
+    told, digests = [one.listed for one in reviewed], [digest_run(one.laid) for one in reviewed]
+    sheet = lay_season(digests, [Noted(one.at, one.group, one.notes) for one in told])
+    used = [_used_up(one, reviewed, digests) for one in parts]
+    engine = hold_all_against_own(digests, [one.group for one in told])
     if out is not None:
         from passband.service.sheet_files import write_sheet
 
         write_sheet(sheet, out)
     if as_json:
-        print_json(plain(sheet))
+        print_json(
+            {
+                "columns": plain(sheet.columns),
+                "runs": plain(sheet.runs),
+                "best": sheet.best,
+                "spreads": plain(sheet.spreads),
+                "same_engine": plain(engine),
+                "used_up": plain(used),
+            }
+        )
         return 0
-    from passband.web.printed_runs import print_season
+    from passband.web.printed_runs import print_season, print_used
 
-    print(print_season(sheet))
+    print(print_season(sheet, engine, units=units) + (print_used(used) if used else ""))
     return 0
+
+
+def _used_up(part: ListedPart, reviewed: Sequence[ReviewedOne], digests: Sequence[RunDigest]) -> UsedUp:
+    """What a part saw: all runs from its first to its last, as the list has them."""
+    from passband.analysis.runs.used_up import Part, count_part
+
+    of = [one.listed.label for one in reviewed]
+    first = of.index(part.first) if part.first else 0
+    last = len(of) - of[::-1].index(part.last) if part.last else len(of)
+    some = slice(first, last)
+    return count_part(Part(part.name, tuple(part.above_rpm)), digests[some], [one.listed.at for one in reviewed[some]])
 
 
 def _check_groups(listed: Sequence[ListedRun], before: str, after: str) -> None:

@@ -102,6 +102,8 @@ def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
     from passband.analysis.report import as_table
     from passband.analysis.results.codec import as_json, plain
     from passband.analysis.results.review import RunFacts
+    from passband.analysis.runs.digest import digest_as_json, digest_run
+    from passband.analysis.runs.laid import lay_run
     from passband.analysis.runs.summary import summarise
     from passband.service.given import read_car, read_given
     from passband.service.tables import write_table
@@ -119,9 +121,11 @@ def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
         raise NoRunInLog("The logs were read, but nothing in them looks like a run down the strip.")
     runs = []
     for number, review in enumerate(reviews):
+        path, table = task.out / f"run{number}.parquet", as_table(review)
         in_short: Any = plain(summarise(review))
-        path = task.out / f"run{number}.parquet"
-        write_table(as_table(review), path)
+        slip = slips[number] if number < len(slips) else None
+        in_short["digest"] = digest_as_json(digest_run(lay_run(review, table.frame, label=task.label, slip=slip)))
+        write_table(table, path)
         runs.append(ReviewedRun(as_json(review), in_short, path))
     return tuple(runs)
 

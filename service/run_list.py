@@ -1,6 +1,6 @@
 """A list of runs in a TOML file: which logs, what was told of each, which car.
 
-Public: `ListedRun`, `read_run_list`.
+Public: `ListedRun`, `ListedPart`, `read_run_list`, `read_parts`.
 """
 
 from __future__ import annotations
@@ -49,12 +49,27 @@ class _Run(BaseModel):
     car: NotBlank | None = None
 
 
+class ListedPart(BaseModel):
+    """A part of the car, and in which runs of the list it was."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    name: Annotated[str, Field(max_length=200), AfterValidator(_no_blank)]
+    first: Text = ""
+    """Label of the first run; the list's first where empty."""
+    last: Text = ""
+    """Label of the last run; the list's last where empty."""
+    above_rpm: list[Annotated[float, Field(gt=0, le=30_000)]] = Field(default_factory=list, max_length=20)
+    """Engine speeds above which time is counted. [rpm]"""
+
+
 class _List(BaseModel):
     """The file, as written."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     car: NotBlank | None = None
+    parts: list[ListedPart] = Field(default_factory=list, max_length=200)
     runs: list[Told] = Field(min_length=1, max_length=MOST_RUNS)
 
 
@@ -74,6 +89,10 @@ class ListedRun:
     """One for each run in the logs, in order; fewer is fine."""
     air: Air | None
     """The day's air."""
+    slips_told: tuple[dict[str, Any], ...]
+    """The slips as written."""
+    air_told: dict[str, Any] | None
+    """The air as written."""
     finish_ft: int
     """Where the finish line is. [ft]"""
     event: str
@@ -115,6 +134,35 @@ def read_run_list(path: Path, *, car: Path | None = None) -> list[ListedRun]:
     _check_logs(path, runs)
     cars = _Cars(path.parent, car or (path.parent / told.car if told.car else None))
     return [_listed(path.parent, run, cars) for run in runs]
+
+
+def read_parts(path: Path) -> list[ListedPart]:
+    """Read the parts that a list of runs names.
+
+    Parameters
+    ----------
+    path : Path
+        A list that `read_run_list` takes.
+
+    Returns
+    -------
+    list of ListedPart
+        Empty where it names none.
+
+    Raises
+    ------
+    GivenError
+        If a part's first or last run is not in the list, or they are the wrong way round.
+    """
+    told = read_given(_List, read_file(path, what="list of runs"), what="list of runs")
+    labels = [run.get("label") for run in told.runs]
+    for part in told.parts:
+        for key, label in (("first", part.first), ("last", part.last)):
+            if label and label not in labels:
+                raise GivenError(f"Part {part.name!r}: no run of the list is labelled {label!r}, its {key}.")
+        if part.first and part.last and labels.index(part.first) > labels.index(part.last):
+            raise GivenError(f"Part {part.name!r}: its first run {part.first!r} stands behind its last {part.last!r}.")
+    return told.parts
 
 
 def _read_run(number: int, told: dict[str, Any]) -> _Run:
@@ -173,6 +221,8 @@ def _listed(folder: Path, run: _Run, cars: _Cars) -> ListedRun:
         car=car,
         slips=tuple(read_given(Slip, slip, what=f"slip of run {run.label!r}") for slip in slips),
         air=read_given(Air, run.air, what=f"air of run {run.label!r}") if run.air else None,
+        slips_told=tuple(slips),
+        air_told=run.air,
         finish_ft=run.finish_ft,
         event=run.event,
         round=run.round,

@@ -1,6 +1,6 @@
 """The sheet of a season as a file: CSV that a spreadsheet shows and does not run, or Parquet.
 
-Public: `write_sheet`, `sheet_as_csv`.
+Public: `write_sheet`, `sheet_as_csv`, `sheet_as_parquet`.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ def write_sheet(sheet: SeasonSheet, out: Path) -> None:
     if out.suffix.lower() == ".csv":
         out.write_bytes(sheet_as_csv(sheet))
     else:
-        _frame(sheet).write_parquet(out)
+        out.write_bytes(sheet_as_parquet(sheet))
 
 
 def sheet_as_csv(sheet: SeasonSheet) -> bytes:
@@ -51,6 +51,26 @@ def sheet_as_csv(sheet: SeasonSheet) -> bytes:
     words = [column.name for column in sheet.columns if column.is_text]
     safe = frame.with_columns(pl.col(name).map_elements(safe_cell, return_dtype=pl.String) for name in words)
     return safe.write_csv(line_terminator="\r\n").encode("utf-8")
+
+
+def sheet_as_parquet(sheet: SeasonSheet) -> bytes:
+    """A sheet as Parquet, null where nothing is known.
+
+    Parameters
+    ----------
+    sheet : SeasonSheet
+        Any.
+
+    Returns
+    -------
+    bytes
+        Numbers as they are, words as they were written.
+    """
+    import io
+
+    made = io.BytesIO()
+    _frame(sheet).write_parquet(made)
+    return made.getvalue()
 
 
 def _frame(sheet: SeasonSheet) -> pl.DataFrame:

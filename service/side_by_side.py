@@ -1,6 +1,6 @@
 """Several runs fetched together, for what lays them over each other.
 
-Public: `ComparedRun`, `lay_side_by_side`, `lay_stored`, `other_runs_of_the_weekend`, `hold_against`.
+Public: `ComparedRun`, `fetch_run`, `lay_side_by_side`, `lay_stored`, `stored_review`, `hold_against`.
 """
 
 from __future__ import annotations
@@ -81,7 +81,7 @@ def lay_side_by_side(
     ids = listed(runs, most=most or settings.side_by_side, what="runs")
     if len(ids) < least:
         raise Problem(422, "Not usable", f"runs: name at least {least} of them, parted by commas.")
-    return [_fetch(library, run_id, [*AXES, *channels]) for run_id in ids]
+    return [fetch_run(library, run_id, channels=channels) for run_id in ids]
 
 
 def lay_stored(one: ComparedRun) -> LaidRun:
@@ -105,31 +105,26 @@ def lay_stored(one: ComparedRun) -> LaidRun:
     return lay_run(one.review, one.table, label=told.label or one.run.id, slip=slip)
 
 
-def other_runs_of_the_weekend(library: Library, run: RunRecord, settings: Settings) -> list[tuple[RunRecord, Review]]:
-    """The same car's other runs of the same event, with their reviews.
+def stored_review(library: Library, run_id: str | None) -> Review | None:
+    """A run's review.
 
     Parameters
     ----------
     library : Library
-        Where they are.
-    run : RunRecord
-        The run that they are others to.
-    settings : Settings
-        How many are looked at, newest first.
+        Where it is.
+    run_id : str or None
+        Which; None gives None.
 
     Returns
     -------
-    list of (RunRecord, Review)
-        Newest first; empty where the run names no event or no car.
+    Review or None
+        None where there is no such run.
     """
-    if not run.details.event or not run.car:
-        return []
-    runs = library.records.find_runs(event=run.details.event, car=run.car[0], limit=settings.page_runs, after=None)
-    reviews = ((other, library.records.review(other.id)) for other in runs if other.id != run.id)
-    return [(other, review_from_json(orjson.loads(review))) for other, review in reviews if review is not None]
+    review = library.records.review(run_id) if run_id is not None else None
+    return review_from_json(orjson.loads(review)) if review is not None else None
 
 
-def hold_against(library: Library, this: ComparedRun, others: Sequence[tuple[RunRecord, Review]]) -> list[Against]:
+def hold_against(library: Library, this: ComparedRun, best_id: str | None) -> list[Against]:
     """A run held against the one before it and against the best fair one of the others.
 
     Parameters
@@ -138,8 +133,8 @@ def hold_against(library: Library, this: ComparedRun, others: Sequence[tuple[Run
         Where they are.
     this : ComparedRun
         The run of interest, fetched with the channels of `KEPT`.
-    others : sequence of (RunRecord, Review)
-        The car's other runs, newest first.
+    best_id : str, optional
+        Id of the car's best fair run of the event.
 
     Returns
     -------
@@ -148,20 +143,19 @@ def hold_against(library: Library, this: ComparedRun, others: Sequence[tuple[Run
     """
     from passband.analysis.runs.cost import compare_costs
     from passband.analysis.runs.laid import KEPT
-    from passband.analysis.runs.why import Against, best_fair_run, launch_beside
+    from passband.analysis.runs.why import Against, launch_beside
     from passband.web.sheet import heading
 
-    best = best_fair_run(this.review, [review for _, review in others])
-    before = _run_before(library, this.run) if others else None
+    before = _run_before(library, this.run) if this.run.details.event and this.run.car else None
     chosen: dict[str, list[str]] = {}
-    if best is not None:
-        chosen.setdefault(next(run.id for run, review in others if review is best), []).append("the best fair run")
+    if best_id is not None:
+        chosen.setdefault(best_id, []).append("the best fair run")
     if before is not None:
         chosen.setdefault(before, []).append("the run before")
     found = []
     laid = lay_stored(this) if chosen else None
     for run_id, words in chosen.items():
-        base = lay_stored(_fetch(library, run_id, [*AXES, *KEPT]))
+        base = lay_stored(fetch_run(library, run_id, channels=KEPT))
         costs = compare_costs(base, laid) if laid is not None else None
         name = heading(base.review, "us").title
         if costs is not None:
@@ -177,10 +171,31 @@ def _run_before(library: Library, run: RunRecord) -> str | None:
     return older[0].id if older else None
 
 
-def _fetch(library: Library, run_id: str, columns: Sequence[str]) -> ComparedRun:
+def fetch_run(library: Library, run_id: str, *, channels: Sequence[str] = ()) -> ComparedRun:
+    """Fetch a run.
+
+    Parameters
+    ----------
+    library : Library
+        Where it is.
+    run_id : str
+        Its id.
+    channels : sequence of str
+        Columns wanted besides time, distance and speed.
+
+    Returns
+    -------
+    ComparedRun
+        With those of the channels that it has.
+
+    Raises
+    ------
+    Problem
+        404 if it is unknown.
+    """
     opened, review = library.open_table(run_id), library.records.review(run_id)
     if opened is None or review is None:
         raise not_found("run")
     run, file = opened
     with file:
-        return ComparedRun(run, review_from_json(orjson.loads(review)), read_table(file, columns))
+        return ComparedRun(run, review_from_json(orjson.loads(review)), read_table(file, [*AXES, *channels]))

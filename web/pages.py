@@ -1,11 +1,11 @@
 """The pages: HTML over the same JSON that the API gives. Everything written by a user is escaped by the templates.
 
 Public: `render_runs`, `render_run`, `render_overlay`, `render_cars`, `render_car`, `render_event`,
-`render_bench`, `render_whatif`, `render_trash`, `render_error`.
+`render_bench`, `render_whatif`, `render_trash`, `render_error`, `render`.
 
 Addresses that the pages link to, for the service to answer: ``/`` (upload and runs; ``?event=&car=&after=&deleted=``),
-``/trash``, ``/runs/{id}``, ``/runs/{id}/bench``, ``/runs/{id}/whatif``,
-``/overlay?runs=a,b``, ``/cars``, ``/cars/new``, ``/cars/{id}``, ``/events/{name}``,
+``/trash``, ``/runs/{id}``, ``/runs/{id}/bench``, ``/runs/{id}/whatif``, ``/overlay?runs=a,b``, ``/costs?runs=a,b``,
+``/change?before=a,b&after=c``, ``/cars``, ``/cars/new``, ``/cars/{id}``, ``/events/{name}``,
 ``/static/...`` (`web.assets.STATIC`) and ``/static/charts.js`` (`web.assets.chart_library`). Every page takes
 ``?units=us|metric``; our script remembers the choice in the cookie ``units``: pass
 ``web.units.chosen_units(query, cookie)``.
@@ -31,10 +31,11 @@ from passband.web.carform import CAR_FIELDS, STARTING_LIMITS, field_text
 from passband.web.curves import curves_svg
 from passband.web.limitcards import limit_cards
 from passband.web.runline import RunLine, run_line
+from passband.web.season import season
 from passband.web.sheet import CAUTIONS, banners, heading, key_figures, standing
 from passband.web.sheets import sections
 from passband.web.understood import channel_units, field_value
-from passband.web.units import UnitSystem, unit_for
+from passband.web.units import UnitSystem
 from passband.web.words import Json
 
 
@@ -80,7 +81,7 @@ def render_runs(
     """
     lines = [run_line(run, units) for run in runs]
     names = events or tuple(dict.fromkeys(line.event for line in lines if line.event))
-    return _page(
+    return render(
         "runs.html",
         units,
         runs=lines,
@@ -105,6 +106,8 @@ def render_run(
     channels: Sequence[Json] = (),
     best: Review | None = None,
     against: Sequence[Against] = (),
+    best_id: str | None = None,
+    engine: str = "",
     units: UnitSystem = "us",
 ) -> str:
     """One run's review.
@@ -122,7 +125,11 @@ def render_run(
     cars : sequence of mapping
         All cars, to choose another from.
     best : Review, optional
-        The car's strongest other run of the weekend, to hold the average power against.
+        The car's quickest other run of the weekend without a told fault, to hold the average power against.
+    best_id : str, optional
+        Its id.
+    engine : str
+        Whether the engine was as in the car's runs before, in a line; empty where nothing can be said.
     against : sequence of Against
         This run held against others of the car: the one before it, the best fair one.
     channels : sequence of mapping
@@ -135,7 +142,7 @@ def render_run(
     str
         HTML.
     """
-    return _page(
+    return render(
         "run.html",
         units,
         review=review,
@@ -144,7 +151,8 @@ def render_run(
         standing=standing([limit.verdict for limit in review.limits]),
         banners=banners(review),
         keys=key_figures(review, units),
-        verdict=verdict_lines(review, best, units=units),
+        verdict=(*verdict_lines(review, best, units=units), *filter(None, (engine,))),
+        best_id=best_id,
         why=[cause_words(cause) for cause in find_causes(review)],
         against=[against_words(pair) for pair in against],
         strip=Markup(strip_svg),
@@ -181,7 +189,7 @@ def render_overlay(
     """
     picked = [run_line(run, units) for run in chosen]
     others = [run_line(run, units) for run in runs]
-    return _page("overlay.html", units, chosen=picked, runs=others, strips=Markup(strips_svg), here="overlay")
+    return render("overlay.html", units, chosen=picked, runs=others, strips=Markup(strips_svg), here="overlay")
 
 
 def render_cars(cars: Sequence[Json], *, units: UnitSystem = "us") -> str:
@@ -199,7 +207,7 @@ def render_cars(cars: Sequence[Json], *, units: UnitSystem = "us") -> str:
     str
         HTML.
     """
-    return _page("cars.html", units, cars=cars, here="cars")
+    return render("cars.html", units, cars=cars, here="cars")
 
 
 def render_car(car: Json | None = None, *, units: UnitSystem = "us") -> str:
@@ -217,7 +225,7 @@ def render_car(car: Json | None = None, *, units: UnitSystem = "us") -> str:
     str
         HTML.
     """
-    return _page(
+    return render(
         "car.html",
         units,
         car=car,
@@ -238,7 +246,7 @@ def render_event(sheet: Json, *, units: UnitSystem = "us") -> str:
     Parameters
     ----------
     sheet : mapping
-        ``event`` and ``runs``: summaries, oldest first.
+        As ``GET /api/events/{name}/sheet`` gives it.
     units : {"us", "metric"}
         The reader's choice.
 
@@ -248,16 +256,7 @@ def render_event(sheet: Json, *, units: UnitSystem = "us") -> str:
         HTML.
     """
     lines: list[RunLine] = [run_line(run, units) for run in sheet["runs"]]
-    shown = {name: unit_for(name, units).label for name in ("speed", "power")}
-    return _page(
-        "event.html",
-        units,
-        event=sheet["event"],
-        runs=lines,
-        speed_unit=shown["speed"],
-        power_unit=shown["power"],
-        here="event",
-    )
+    return render("event.html", units, event=sheet["event"], runs=lines, season=season(sheet, units), here="event")
 
 
 def render_trash(entries: Sequence[Json], *, units: UnitSystem = "us") -> str:
@@ -275,7 +274,7 @@ def render_trash(entries: Sequence[Json], *, units: UnitSystem = "us") -> str:
     str
         HTML.
     """
-    return _page("trash.html", units, entries=entries, here="trash")
+    return render("trash.html", units, entries=entries, here="trash")
 
 
 def render_whatif(run: Json, review: Review, *, car: Json | None = None, units: UnitSystem = "us") -> str:
@@ -297,7 +296,7 @@ def render_whatif(run: Json, review: Review, *, car: Json | None = None, units: 
     str
         HTML.
     """
-    return _page("whatif.html", units, run=run, head=heading(review, units), car=car, here="runs")
+    return render("whatif.html", units, run=run, head=heading(review, units), car=car, here="runs")
 
 
 def render_bench(run: Json, review: Review, *, car: Json | None = None, units: UnitSystem = "us") -> str:
@@ -319,7 +318,7 @@ def render_bench(run: Json, review: Review, *, car: Json | None = None, units: U
     str
         HTML.
     """
-    return _page("bench.html", units, run=run, head=heading(review, units), car=car, here="runs")
+    return render("bench.html", units, run=run, head=heading(review, units), car=car, here="runs")
 
 
 def render_error(problem: Json, *, units: UnitSystem = "us") -> str:
@@ -337,10 +336,26 @@ def render_error(problem: Json, *, units: UnitSystem = "us") -> str:
     str
         HTML.
     """
-    return _page("error.html", units, problem=problem, here="error")
+    return render("error.html", units, problem=problem, here="error")
 
 
-def _page(template: str, units: UnitSystem, **given: Any) -> str:
+def render(template: str, units: UnitSystem, **given: Any) -> str:
+    """A page of one of our templates.
+
+    Parameters
+    ----------
+    template : str
+        Its file's name.
+    units : {"us", "metric"}
+        The reader's choice.
+    **given
+        What the template shows.
+
+    Returns
+    -------
+    str
+        HTML, with the cautions that every page carries.
+    """
     return _environment().get_template(template).render(units=units, cautions=CAUTIONS, **given)
 
 

@@ -1,6 +1,7 @@
 """Answers about several runs on a plain page of 80 columns: what each part cost, what a change did, a sheet.
 
-Public: `print_costs`, `print_group_change`, `print_season`.
+Public: `companion_words`, `print_costs`, `print_group_change`, `print_season`,
+`print_used`.
 """
 
 from __future__ import annotations
@@ -16,7 +17,11 @@ from passband.analysis.runs.change import BothAirs, GroupChange
 from passband.analysis.runs.change_in_shifts import ShiftChange
 from passband.analysis.runs.companions import Companions, Pair, WordPair
 from passband.analysis.runs.cost import CostPart, PairCosts
-from passband.analysis.runs.season_sheet import SeasonSheet, Value
+from passband.analysis.runs.digest import Value
+from passband.analysis.runs.same_engine_found import SameEngine
+from passband.analysis.runs.season_sheet import SeasonSheet
+from passband.analysis.runs.used_up import UsedUp
+from passband.web.units import UnitSystem, unit_for
 
 WIDTH = 80
 """Columns of the page."""
@@ -76,9 +81,25 @@ def _cost_row(part: CostPart) -> tuple[str, ...]:
     )
 
 
-def _beside(part: CostPart, base: str, other: str) -> list[str]:
+def companion_words(part: CostPart) -> list[str]:
+    """What was measured on a part, of the base run and of the other, in words.
+
+    Parameters
+    ----------
+    part : CostPart
+        One part of the track.
+
+    Returns
+    -------
+    list of str
+        ``boost 160 / 128 kPa``; empty where nothing was.
+    """
     told = [_pair(one.name, getattr(part.beside, one.name)) for one in fields(Companions)]
-    some = [text for text in told if text]
+    return [text for text in told if text]
+
+
+def _beside(part: CostPart, base: str, other: str) -> list[str]:
+    some = companion_words(part)
     return wrap(f"{part.name}: {'; '.join(some)}", WIDTH, subsequent_indent="    ") if some else []
 
 
@@ -93,26 +114,28 @@ def _pair(name: str, pair: Pair | WordPair | None) -> str:
     return f"{word} {' / '.join(sides)} {unit}".rstrip()
 
 
-def print_group_change(change: GroupChange) -> str:
+def print_group_change(change: GroupChange, *, units: UnitSystem = "us") -> str:
     """What a change did, as plain text.
 
     Parameters
     ----------
     change : GroupChange
         What was found.
+    units : {"us", "metric"}
+        The reader's choice.
 
     Returns
     -------
     str
         Lines of at most 80 columns, ending with a line end.
     """
-    lines = ["=" * WIDTH]
+    power, lines = unit_for("power", units), ["=" * WIDTH]
     for side in (change.before, change.after):
         lines += wrap(f"{side.group}: {len(side.runs)} runs, {', '.join(side.runs)}", WIDTH, subsequent_indent="  ")
     lines += ["-" * WIDTH, "AFTER LESS BEFORE", ""]
     lines += _columns(("", "as run", "in the same air"), [
         ("elapsed time, s", *_both(change.elapsed_time_s, 3)),
-        ("average power, kW", *_both(_scaled(change.average_w, 0.001), 1)),
+        (f"average power, {power.label}", *_both(_scaled(change.average_w, 1.0 / power.scale), 1)),
         ("time in the band, s", *_both(change.time_in_band_s, 2)),
     ])  # fmt: skip
     if change.power_ratio:
@@ -181,45 +204,105 @@ def _half_width(one: Estimate, digits: int) -> str:
     return f"{shown:.{digits}f}"
 
 
-_SEASON = (
-    ("run", "label", 1.0, 0), ("ET s", "elapsed_time_s", 1.0, 3), ("to best", "to_best_s", 1.0, 3),
-    ("same air", "elapsed_same_air_s", 1.0, 3), ("60 ft", "t60_s", 1.0, 3), ("km/h", "trap_1320_mps", 1 / 3.6, 1),
-    ("kW", "average_w", 1000.0, 1), ("band %", "share_in_band", 0.01, 0), ("DA m", "density_altitude_m", 1.0, 0),
-)  # fmt: skip
+def _season(units: UnitSystem) -> tuple[tuple[str, str, float, int], ...]:
+    """Columns of the print: title, figure, what one of its unit is in SI, digits."""
+    speed, power = unit_for("speed", units), unit_for("power", units)
+    altitude = ("DA m", 1.0) if units == "metric" else ("DA ft", FOOT_M)
+    return (
+        ("run", "label", 1.0, 0), ("ET s", "elapsed_time_s", 1.0, 3), ("to best", "to_best_s", 1.0, 3),
+        ("same air", "elapsed_same_air_s", 1.0, 3), ("60 ft", "t60_s", 1.0, 3),
+        (speed.label, "trap_1320_mps", speed.scale, 1), (power.label, "average_w", power.scale, 1),
+        ("band %", "share_in_band", 0.01, 0), (altitude[0], "density_altitude_m", altitude[1], 0),
+    )  # fmt: skip
+
 
 _SPREADS = {
     "elapsed_time_s": ("ET", 1.0, "s", 3), "elapsed_same_air_s": ("ET in the same air", 1.0, "s", 3),
-    "t60_s": ("60 ft", 1.0, "s", 3), "average_w": ("average power", 1000.0, "kW", 1),
+    "t60_s": ("60 ft", 1.0, "s", 3),
     "share_in_band": ("time in the band", 0.01, "%", 1), "rpm_at_launch": ("launch RPM", 1.0, "rpm", 0),
 }  # fmt: skip
 
 
-def print_season(sheet: SeasonSheet) -> str:
+def print_season(sheet: SeasonSheet, engine: Sequence[SameEngine | None] = (), *, units: UnitSystem = "us") -> str:
     """The runs of a list, the figures that decide first, as plain text.
 
     Parameters
     ----------
     sheet : SeasonSheet
         All of it goes into a file or JSON; the page holds what fits.
+    engine : sequence of SameEngine or None
+        Each run's engine against its own runs before; may be empty.
+    units : {"us", "metric"}
+        The reader's choice.
 
     Returns
     -------
     str
         Lines of at most 80 columns where labels are short, ending with a line end.
     """
-    rows = [tuple(_cell(run[name], scale, digits) for _, name, scale, digits in _SEASON) for run in sheet.runs]
-    lines = ["=" * WIDTH, *_columns(tuple(title for title, *_ in _SEASON), rows), ""]
+    shown, power = _season(units), unit_for("power", units)
+    spreads = {**_SPREADS, "average_w": ("average power", power.scale, power.label, 1)}
+    rows = [tuple(_cell(run[name], scale, digits) for _, name, scale, digits in shown) for run in sheet.runs]
+    lines = ["=" * WIDTH, *_columns(tuple(title for title, *_ in shown), rows), ""]
     lines += [f"best of the clean runs: {sheet.best or 'none'}"]
     for one in sheet.spreads:
         if one.standard_deviation is not None:
-            name, scale, unit, digits = _SPREADS.get(one.figure, (one.figure, 1.0, "", 3))
+            name, scale, unit, digits = spreads.get(one.figure, (one.figure, 1.0, "", 3))
             mean, spread = (f"{value / scale:.{digits}f}" for value in (one.mean, one.standard_deviation))
             lines += wrap(f"{name}: mean {mean}, standard deviation {spread} {unit} over {one.runs} clean runs", WIDTH)
+    told = [one for one in engine if one is not None]
+    if told:
+        lines += ["", "SAME ENGINE?", ""]
+        lines += [line for one in told for line in wrap(f"{one.label}: {one.line}", WIDTH, subsequent_indent="  ")]
     wrong = [f"{run['label']}: {run['faults']}" for run in sheet.runs if run["faults"]]
     if wrong:
         lines += ["", "WHAT WENT WRONG"]
         lines += [line for one in wrong for line in wrap(one, WIDTH, subsequent_indent="  ")]
     return _page(lines)
+
+
+def print_used(used: Sequence[UsedUp]) -> str:
+    """What each part on the car has seen, as plain text.
+
+    Parameters
+    ----------
+    used : sequence of UsedUp
+        Part by part.
+
+    Returns
+    -------
+    str
+        Lines of at most 80 columns where names are short, ending with a line end.
+    """
+    lines = ["", "USED UP", "", *wrap(_USED_WORDS, WIDTH), ""]
+    for one in used:
+        dates = f", {one.first_at} to {one.last_at}" if one.first_at and one.last_at else ""
+        span = f" ({one.first} to {one.last}{dates})" if one.runs else ""
+        text = (
+            f"{one.part}: {one.runs} runs{span}, {one.revolutions:.0f} revolutions, {one.run_revolutions:.0f} of them "
+            f"in the runs, {one.running_s:.0f} s turning"
+        )
+        text += "".join(f", {above.time_s:.2f} s above {above.rpm:.0f} rpm" for above in one.above)
+        if one.not_counted:
+            text += f"; without engine speed, so not counted: {', '.join(one.not_counted)}"
+        lines += wrap(text, WIDTH, subsequent_indent="  ")
+        lines += wrap(f"  clutch locked s / lowest rpm: {_launches(one)}", WIDTH, subsequent_indent="    ")
+    return _page(lines)
+
+
+_USED_WORDS = (
+    "Counted from the logs, burnout and staging among them as far as they are recorded: an engine that ran without its "
+    "logger is not in it. How long a part lasts, its maker and your builder say."
+)
+
+
+def _launches(one: UsedUp) -> str:
+    told = (
+        f"{launch.label} {'-' if launch.clutch_locked_s is None else f'{launch.clutch_locked_s:.2f}'} / "
+        f"{'-' if launch.rpm_lowest is None else f'{launch.rpm_lowest:.0f}'}"
+        for launch in one.launches
+    )
+    return "; ".join(told)
 
 
 def _cell(value: Value, scale: float, digits: int) -> str:
@@ -259,9 +342,12 @@ _LEAST = {
     "to best": 7,
     "60 ft": 6,
     "km/h": 6,
+    "mph": 6,
     "kW": 6,
+    "hp": 6,
     "band %": 6,
     "DA m": 6,
+    "DA ft": 6,
     "went by": 12,
     "cost": 12,
     "from ft": 7,

@@ -3,7 +3,7 @@
 A cell is a fair place to compare an engine with itself: same gear, same engine speed, so the same inertia to turn and
 nearly the same speed through the air. A curve over all gears is not: which gear fills a class moves with each shift.
 
-Public: `CellGrid`, `read_cells`.
+Public: `Cell`, `CellGrid`, `read_cells`, `cells_of`, `share_cells`.
 """
 
 from __future__ import annotations
@@ -62,13 +62,21 @@ class CellGrid:
 
 
 @dataclass(frozen=True, slots=True)
-class _Cell:
+class Cell:
+    """What one run did in one cell."""
+
     power_w: float
+    """At the flywheel. [W]"""
     own_w: float
+    """95 % half-width of it that is the run's alone. [W]"""
     time_s: float
+    """[s]"""
     covered: float
+    """Share of the class that the pull went through. [-]"""
     speed_mps: float
+    """Mean ground speed. [m/s]"""
     manifold_pa: float
+    """Mean absolute manifold pressure, NaN where not logged. [Pa]"""
 
 
 def read_cells(runs: Sequence[LaidRun]) -> CellGrid:
@@ -84,7 +92,22 @@ def read_cells(runs: Sequence[LaidRun]) -> CellGrid:
     CellGrid
         By gear, then engine speed; empty where no cell is shared, or a run's review is of a version that kept no cells.
     """
-    found = [_cells(known(run.review.power)) for run in runs]
+    return share_cells([cells_of(known(run.review.power)) for run in runs])
+
+
+def share_cells(found: Sequence[Mapping[tuple[int, float], Cell]]) -> CellGrid:
+    """The cells that all of several runs have.
+
+    Parameters
+    ----------
+    found : sequence of mapping
+        Each run's cells, by gear and lower end of the class.
+
+    Returns
+    -------
+    CellGrid
+        By gear, then engine speed; empty where no cell is shared.
+    """
     shared = _without_the_launch(sorted(set.intersection(*(set(one) for one in found))) if found else [], found)
     table = [[one[key] for key in shared] for one in found]
 
@@ -107,7 +130,7 @@ def read_cells(runs: Sequence[LaidRun]) -> CellGrid:
 
 
 def _without_the_launch(
-    shared: list[tuple[int, float]], found: Sequence[Mapping[tuple[int, float], _Cell]]
+    shared: list[tuple[int, float]], found: Sequence[Mapping[tuple[int, float], Cell]]
 ) -> list[tuple[int, float]]:
     """Cells but for those of the launch's gear in which the clutch has just locked: there it rules, not the engine."""
     gone_s, kept = 0.0, []
@@ -118,11 +141,23 @@ def _without_the_launch(
     return kept
 
 
-def _cells(power: Power | None) -> Mapping[tuple[int, float], _Cell]:
-    found: dict[tuple[int, float], _Cell] = {}
+def cells_of(power: Power | None) -> Mapping[tuple[int, float], Cell]:
+    """One run's own cells.
+
+    Parameters
+    ----------
+    power : Power or None
+        Its power.
+
+    Returns
+    -------
+    mapping of (int, float) to Cell
+        By gear and lower end of the class in rpm; classes that a pull merely touched are left out.
+    """
+    found: dict[tuple[int, float], Cell] = {}
     for curve in power.curves if power is not None else ():
         for place, low_rpm in enumerate(_lows(curve)):
-            cell = _Cell(
+            cell = Cell(
                 curve.power_w[place], curve.run_plus_minus_w[place], curve.time_s[place], curve.covered[place],
                 curve.speed_mps[place], curve.manifold_pa[place] if curve.manifold_pa else np.nan,
             )  # fmt: skip

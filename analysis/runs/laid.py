@@ -21,6 +21,7 @@ from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import known
 from passband.analysis.runs.compare import BEFORE_S, Change, Track
+from passband.analysis.runs.engine_use import EngineUse, count_use
 
 STEP_S = 0.005
 """Rows of the table are taken no closer than this: the motion's own grid. [s]"""
@@ -50,6 +51,8 @@ class LaidRun:
     """Throttle, boost and engine speed on the same rows, those that are logged."""
     tire_circumference_m: float | None = None
     """Of the driven tires as told. [m]"""
+    use: EngineUse | None = None
+    """How much the engine turned; None where its speed is not logged."""
 
     @property
     def splits(self) -> Mapping[int, Estimate]:
@@ -133,7 +136,15 @@ def lay_run(
         slip_s={ft: time for ft, time in slip.times if time is not None} if slip is not None else {},
         channels=kept,
         tire_circumference_m=tire_circumference_m,
+        use=_use(table, end_s - 2 * BEFORE_S),
     )
+
+
+def _use(table: pl.DataFrame, end_s: float) -> EngineUse | None:
+    if "engine_speed" not in table.columns:
+        return None
+    time_s, speed_rpm = (table.get_column(name).cast(pl.Float64).to_numpy() for name in ("time_s", "engine_speed"))
+    return count_use(time_s, speed_rpm, end_s=end_s)
 
 
 def _end_s(review: Review) -> float:

@@ -1,6 +1,6 @@
 """The air taken out of a comparison: what pressure and temperature explain, as a bracket, with the rule that was used.
 
-Public: `AirRule`, `take_air_out`, `elapsed_by_power`.
+Public: `AirRule`, `AirSeen`, `air_seen`, `take_air_out`, `explain_air`, `elapsed_by_power`.
 """
 
 from __future__ import annotations
@@ -43,6 +43,37 @@ class AirRule:
     """What was done, for a reader."""
 
 
+@dataclass(frozen=True, slots=True)
+class AirSeen:
+    """The air of one run, as far as power goes with it."""
+
+    temperature_k: float
+    """[K]"""
+    pressure_pa: float
+    """At the station, absolute. [Pa]"""
+    dry_pa: float
+    """Of it without water vapour. [Pa]"""
+    boosted: bool
+    """Whether the run logs boost, and has some."""
+
+
+def air_seen(run: LaidRun) -> AirSeen | None:
+    """The air of one run.
+
+    Parameters
+    ----------
+    run : LaidRun
+        Any.
+
+    Returns
+    -------
+    AirSeen or None
+        None where its air is unknown.
+    """
+    air = run.review.air
+    return AirSeen(air.temperature_k, air.pressure_pa, _dry_pa(air), _boosted(run)) if air is not None else None
+
+
 def take_air_out(runs: Sequence[LaidRun], cells: CellGrid) -> AirRule | None:
     """Say what the air explains of several runs' power.
 
@@ -63,18 +94,35 @@ def take_air_out(runs: Sequence[LaidRun], cells: CellGrid) -> AirRule | None:
     Pressure is the manifold's own, cell by cell, where all runs log it. Else an engine without boost goes by the dry
     pressure of the station, and a boosted one by a bracket between boost held and pressure ratio held.
     """
-    airs = [run.review.air for run in runs]
+    return explain_air([air_seen(run) for run in runs], cells)
+
+
+def explain_air(airs: Sequence[AirSeen | None], cells: CellGrid) -> AirRule | None:
+    """Say what the air explains of several runs' power, from what was kept of them.
+
+    Parameters
+    ----------
+    airs : sequence of AirSeen or None
+        Of each run.
+    cells : CellGrid
+        Their cells.
+
+    Returns
+    -------
+    AirRule or None
+        As `take_air_out` says.
+    """
     known_airs = [air for air in airs if air is not None]
-    if not runs or len(known_airs) < len(airs):
+    if not airs or len(known_airs) < len(airs):
         return None
     warmth = _about_mean(np.log([air.temperature_k for air in known_airs]))
-    station = _about_mean(np.log([_dry_pa(air) for air in known_airs]))
+    station = _about_mean(np.log([air.dry_pa for air in known_airs]))
     exponent, plus_minus = PRESSURE_EXPONENT, PRESSURE_PLUS_MINUS
     if cells.log_charge is not None:
         charge, rule = cells.log_charge - cells.log_charge.mean(axis=0), "manifold pressure as logged, cell by cell"
     else:
         charge, rule = np.repeat(station[:, None], cells.size, axis=1), "dry pressure of the station"
-        if any(_boosted(run) for run in runs):
+        if any(air.boosted for air in known_airs):
             exponent, plus_minus = HELD_EXPONENT, HELD_PLUS_MINUS
             rule += ", between boost held and pressure ratio held"
     by_run = _over_time(charge, cells.time_s) if cells.size else station

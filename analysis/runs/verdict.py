@@ -1,6 +1,6 @@
 """Three lines that answer first: inside or outside the limits, band and boost, average power.
 
-Public: `verdict_lines`, `strongest_beside`, `counts_in_words`.
+Public: `verdict_lines`, `counts_in_words`.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ def verdict_lines(review: Review, best: Review | None = None, *, units: Units = 
     review : Review
         The run.
     best : Review or None
-        The car's strongest run of the weekend, to hold average power against; None where there is none.
+        The car's quickest clean run of the weekend, to hold average power against; None where there is none.
     units : str
         ``metric`` or ``us``: the units of the text.
 
@@ -53,26 +53,6 @@ def verdict_lines(review: Review, best: Review | None = None, *, units: Units = 
         f"{_band_words(review)} {_boost_words(review, units)}",
         _power_line(review, best, units),
     )
-
-
-def strongest_beside(review: Review, others: Sequence[Review]) -> Review | None:
-    """The run to hold average power against: the strongest of the others in the same air, else the strongest.
-
-    Parameters
-    ----------
-    review : Review
-        The run.
-    others : sequence of Review
-        The car's other runs of the weekend.
-
-    Returns
-    -------
-    Review or None
-        None where none of them has a power.
-    """
-    powers = [(power.value, other) for other in others if (power := _average_w(other)) is not None]
-    same = [(value, other) for value, other in powers if _same_air(review, other)]
-    return max(same or powers, key=lambda one: one[0], default=(0.0, None))[1]
 
 
 def _average_w(review: Review) -> Estimate | None:

@@ -15,6 +15,8 @@ from passband.analysis.runs.laid import KEPT, LaidRun
 from passband.analysis.runs.told import costs_as_json
 from passband.service.answers import Json, TheLibrary, TheSettings
 from passband.service.errors import Problem
+from passband.service.library import Library
+from passband.service.settings import Settings
 from passband.service.side_by_side import ComparedRun, lay_side_by_side, lay_stored
 
 router = APIRouter(prefix="/api", tags=["compare"])
@@ -42,13 +44,19 @@ def compare(library: TheLibrary, settings: TheSettings, runs: str, by: Literal["
 @router.get("/change")
 def change(library: TheLibrary, settings: TheSettings, before: str, after: str) -> Json:
     """What a change did: the runs after it against the runs before it."""
+    sides = two_sides(library, settings, before, after)
+    return Json(plain(compare_groups(*([lay_stored(one) for one in side] for side in sides))))
+
+
+def two_sides(library: Library, settings: Settings, before: str, after: str) -> list[list[ComparedRun]]:
+    """The runs of both sides of a change; a problem if one is on both, or a side has none."""
     sides = [
         lay_side_by_side(library, runs, settings, channels=KEPT, most=settings.page_runs) for runs in (before, after)
     ]
     twice = {one.run.id for one in sides[0]} & {one.run.id for one in sides[1]}
     if twice:
         raise Problem(422, "Not usable", f"Run {min(twice)} is named before and after the change: name it once.")
-    return Json(plain(compare_groups(*([lay_stored(one) for one in side] for side in sides))))
+    return sides
 
 
 def _costs(first: LaidRun, other: LaidRun) -> dict[str, Plain]:

@@ -2,30 +2,24 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Literal
 
 import orjson
-from fastapi import APIRouter
+from fastapi import APIRouter, Response
 
 from passband.analysis.results.codec import plain, review_from_json
+from passband.analysis.runs.season_sheet import SeasonSheet
 from passband.analysis.runs.weekend import make_sheet
 from passband.service.answers import Json, TheLibrary, TheSettings
+from passband.service.digests import EventSheet, sheet_of
 from passband.service.errors import not_found
 from passband.service.library import Library
 from passband.service.routes.runs import run_json
 from passband.service.settings import Settings
+from passband.service.sheet_files import sheet_as_csv, sheet_as_parquet
 from passband.service.store.records import RunRecord
 
 router = APIRouter(prefix="/api/events", tags=["events"])
-
-
-def sheet_json(library: Library, settings: Settings, name: str) -> dict[str, Any]:
-    """The runs of an event in the order they came in; a problem if there are none."""
-    runs = library.records.find_runs(event=name, car=None, limit=settings.page_runs, after=None)
-    if not runs:
-        raise not_found("event")
-    in_order = list(reversed(runs))
-    return {"event": name, "runs": [run_json(run) for run in in_order], "cars": _by_car(library, in_order)}
 
 
 def _by_car(library: Library, runs: list[RunRecord]) -> list[dict[str, Any]]:
@@ -42,6 +36,42 @@ def _by_car(library: Library, runs: list[RunRecord]) -> list[dict[str, Any]]:
 
 
 @router.get("/{name:path}/sheet")
-def sheet(library: TheLibrary, settings: TheSettings, name: str) -> Json:
-    """Every run of an event with what it did, oldest first."""
-    return Json(sheet_json(library, settings, name))
+def sheet(
+    library: TheLibrary,
+    settings: TheSettings,
+    name: str,
+    format: Literal["json", "csv", "parquet"] = "json",
+    cars: bool = False,
+) -> Response:
+    """Every run of an event with what it did, oldest first, as JSON or a file; `cars` adds each car's shifts."""
+    found = season_of(library, settings, name)
+    if format != "json":
+        return _file(found.sheet, format)
+    return Json({**sheet_json(found, name), "cars": _by_car(library, list(found.runs)) if cars else []})
+
+
+def sheet_json(found: EventSheet, name: str) -> dict[str, Any]:
+    """An event's runs, the sheet's rows in the same order, and each run's engine against those before it."""
+    return {
+        "event": name,
+        "runs": [run_json(run) for run in found.runs],
+        "columns": plain(found.sheet.columns),
+        "rows": found.sheet.runs,
+        "best": found.best.id if found.best is not None else None,
+        "spreads": plain(found.sheet.spreads),
+        "same_engine": plain(found.engine),
+    }
+
+
+def season_of(library: Library, settings: Settings, name: str) -> EventSheet:
+    """The runs of an event on one sheet, in the order they came in; a problem if there are none."""
+    runs = library.records.find_runs(event=name, car=None, limit=settings.page_runs, after=None)
+    if not runs:
+        raise not_found("event")
+    return sheet_of(library, runs[::-1])
+
+
+def _file(sheet: SeasonSheet, form: str) -> Response:
+    content = sheet_as_csv(sheet) if form == "csv" else sheet_as_parquet(sheet)
+    kind = "text/csv; charset=utf-8" if form == "csv" else "application/vnd.apache.parquet"
+    return Response(content, media_type=kind, headers={"Content-Disposition": f'attachment; filename="sheet.{form}"'})

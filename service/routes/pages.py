@@ -13,10 +13,10 @@ from passband.service.answers import TheLibrary, TheSettings, TheUnits, listed
 from passband.service.errors import not_found
 from passband.service.library import Library
 from passband.service.routes.cars import car_json
-from passband.service.routes.events import sheet_json
+from passband.service.routes.events import season_of, sheet_json
 from passband.service.routes.runs import run_json, whole_run_json
 from passband.service.routes.trash import entry_json
-from passband.service.side_by_side import hold_against, lay_side_by_side, other_runs_of_the_weekend
+from passband.service.side_by_side import hold_against, lay_side_by_side, stored_review
 from passband.service.tables import column_facts
 
 router = APIRouter(include_in_schema=False)
@@ -78,14 +78,13 @@ def start(
 @router.get("/runs/{run_id}")
 def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: str) -> HTMLResponse:
     """A run's review."""
-    from passband.analysis.runs.verdict import strongest_beside
+    from passband.service.digests import best_beside, engine_of
     from passband.web.pages import render_run
     from passband.web.strip import strip_svg
 
     laid = lay_side_by_side(library, run_id, settings, channels=(*STRIP_COLUMNS, "throttle"))[0]
-    others = other_runs_of_the_weekend(library, laid.run, settings)
     car = library.records.car(*laid.run.car) if laid.run.car else None
-    channels = _channels(library, run_id)
+    channels, best_id = _channels(library, run_id), best_beside(library, laid.run, settings)
     page = render_run(
         laid.review,
         whole_run_json(laid.run, channels),
@@ -93,8 +92,10 @@ def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id:
         car=car_json(car) if car else None,
         cars=[car_json(one) for one in library.records.all_cars()],
         channels=channels,
-        best=strongest_beside(laid.review, [review for _, review in others]),
-        against=hold_against(library, laid, others),
+        best=stored_review(library, best_id),
+        best_id=best_id,
+        engine=engine.line if (engine := engine_of(library, laid.run)) is not None else "",
+        against=hold_against(library, laid, best_id),
         units=units,
     )
     return HTMLResponse(page)
@@ -193,7 +194,7 @@ def event_sheet(library: TheLibrary, settings: TheSettings, units: TheUnits, nam
     """The sheet of one event."""
     from passband.web.pages import render_event
 
-    return HTMLResponse(render_event(sheet_json(library, settings, name), units=units))
+    return HTMLResponse(render_event(sheet_json(season_of(library, settings, name), name), units=units))
 
 
 @router.get("/trash")

@@ -51,7 +51,8 @@ def told(library):
         for file in opened:
             with file:
                 sizes.append(len(file.read()))
-        seen.append((run.id, run.position, run.details, run.car, run.added_at, run.summary, review, run.logs, sizes))
+        shown = {name: value for name, value in run.summary.items() if name != "digest"}  # made anew when asked for
+        seen.append((run.id, run.position, run.details, run.car, run.added_at, shown, review, run.logs, sizes))
     cars = {
         car.id: [library.records.car(car.id, n + 1) for n in range(car.version)] for car in library.records.all_cars()
     }

@@ -51,6 +51,22 @@ class Page(HTMLParser):
         return [attrs for name, attrs in self.found if name == tag]
 
 
+def sheet_of(run, event):
+    """A sheet of one run of which two figures are known."""
+    columns = [{"name": name, "is_text": name in ("label", "notes")} for name in ("label", "elapsed_time_s", "notes")]
+    row = {
+        "label": run["label"],
+        "elapsed_time_s": 10.148,
+        "to_best_s": 0.0,
+        "notes": run.get("notes", ""),
+        "faults": "",
+    }
+    engine = {"label": run["label"], "line": f"{run['label']} as before", "as_before": False}
+    spread = {"figure": "average_w", "runs": 2, "mean": 745.7e3, "standard_deviation": 745.7, "trend_per_run": None}
+    return {"event": event, "runs": [run], "columns": columns, "rows": [row], "best": run["id"],
+            "spreads": [spread], "same_engine": [engine]}  # fmt: skip
+
+
 @pytest.fixture
 def pages(review, run, car, table):
     """Every page, as it is after one run."""
@@ -75,7 +91,7 @@ def pages(review, run, car, table):
         "no cars": render_cars([]),
         "car": render_car(car_json),
         "new car": render_car(),
-        "event": render_event({"event": "Harvest Meet", "runs": [run]}),
+        "event": render_event(sheet_of(run, "Harvest Meet")),
         "error": render_error({"title": "Not a log", "status": 415, "detail": "An image.", "findings": []}),
     }
 
@@ -169,7 +185,7 @@ def test_names_of_users_are_escaped(review, run, car, table):
         render_overlay([run], [run], strips_svg=strips_svg([read(review), read(review)], [table, table])),
         render_car(car_json),
         render_cars([car_json]),
-        render_event({"event": HOSTILE, "runs": [run]}),
+        render_event(sheet_of(run, HOSTILE)),
         render_error({"title": HOSTILE, "detail": HOSTILE, "findings": [{"text": HOSTILE, "where": HOSTILE}]}),
     ]
     for text in pages:
@@ -253,5 +269,16 @@ def test_what_was_given_and_not_used_stands_at_the_top_of_the_page(review, run, 
 def test_lists_say_how_many_limits_had_no_data(run):
     # Hand: the run's summary holds its counts
     run["limits"] = {"inside": 11, "outside": 1, "no_data": 2}
-    for page in (render_runs([run], []), render_overlay([run], [run]), render_event({"event": "Meet", "runs": [run]})):
+    for page in (render_runs([run], []), render_overlay([run], [run]), render_event(sheet_of(run, "Meet"))):
         assert "11 inside, 1 broken, 2 without data" in page
+
+
+def test_an_event_shows_the_best_fair_run_and_what_each_column_sorts_by(run):
+    page = render_event(sheet_of(run, "Meet"))
+    assert "Best fair run" in page and 'data-value="10.148"' in page
+    assert "mean 1000.0, standard deviation 1.0 hp over 2 clean runs" in page
+
+
+def test_what_cannot_be_told_of_a_best_is_said(run):
+    page = render_event({**sheet_of(run, "Meet"), "best": None})
+    assert "none is called best" in page

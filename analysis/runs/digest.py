@@ -1,0 +1,273 @@
+"""A run in few numbers: all that the sheet of a season and the engine's comparison with itself need of it.
+
+Kept beside a stored run, it spares reading its whole review wherever many runs are looked at together.
+
+Public: `RunDigest`, `digest_run`, `digest_as_json`, `digest_from_json`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import asdict, astuple, dataclass, fields
+
+import numpy as np
+
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.limits import LimitVerdict, Verdict
+from passband.analysis.results.unknown import known
+from passband.analysis.runs.cells import Cell, cells_of
+from passband.analysis.runs.companions import lifted_s
+from passband.analysis.runs.engine_use import EngineUse
+from passband.analysis.runs.faults import told_faults
+from passband.analysis.runs.laid import LaidRun
+from passband.analysis.runs.same_air import AirSeen, air_seen, elapsed_by_power
+
+Value = float | int | str | None
+MARKS_FT = (60, 330, 660, 1000, 1320)
+FORM = 1
+"""Of what is kept: a digest of another form is made anew."""
+
+
+@dataclass(frozen=True, slots=True)
+class RunDigest:
+    """One run."""
+
+    label: str
+    """What it is called."""
+    event: str
+    """The meeting; may be empty."""
+    round: str
+    """Which run of it; may be empty."""
+    before_shifts: Mapping[str, Value]
+    """Columns of the sheet that stand before the shifts'."""
+    shifts: Mapping[tuple[int, int], tuple[float | None, float | None]]
+    """By gears: engine speed before and after. [rpm]"""
+    after_shifts: Mapping[str, Value]
+    """Columns that stand behind them."""
+    elapsed_by_power_s: float
+    """Seconds for one unit of ln power. [s]"""
+    air: AirSeen | None
+    """None where unknown."""
+    cells: Mapping[tuple[int, float], Cell]
+    """By gear and lower end of the class in rpm."""
+    places_m: Mapping[tuple[int, float], float]
+    """Where the engine entered each cell, from the start line; those that are known. [m]"""
+    use: EngineUse | None
+    """How much the engine turned; None where its speed is not logged."""
+
+    @property
+    def finish_ft(self) -> Value:
+        """Where the run ended; None where it reached no finish."""
+        return self.before_shifts["finish_ft"]
+
+    @property
+    def clean(self) -> bool:
+        """Whether it reached its finish without a told fault."""
+        return self.finish_ft is not None and not self.after_shifts["faults"]
+
+
+def digest_run(run: LaidRun) -> RunDigest:
+    """Put a run into few numbers.
+
+    Parameters
+    ----------
+    run : LaidRun
+        Any.
+
+    Returns
+    -------
+    RunDigest
+        Its figures are the review's own; elapsed times are the slip's where it has them.
+    """
+    facts, finish_ft = run.review.run, run.review.window.outcome.finish_ft
+    first: dict[str, Value] = {
+        "car": run.review.car.name, "outcome": run.review.window.outcome.value, "finish_ft": finish_ft,
+        **_times(run, finish_ft), **_launch(run),
+    }  # fmt: skip
+    last: dict[str, Value] = {
+        **_least_margin(run), **_engine(run), **_air(run), **_worst_limit(run), "wheelspin_s": _spun_s(run),
+        "lift_s": lifted_s(run, 0.0, run.under_power_to_m), "faults": "; ".join(told_faults(run.review)),
+    }  # fmt: skip
+    shifts = {
+        (one.from_gear, one.to_gear): (_value(one.rpm_before), _value(one.rpm_after)) for one in run.review.shifts
+    }
+    cells = cells_of(known(run.review.power))
+    places = {key: place for key in cells if (place := _entered_m(run, *key)) is not None}
+    return RunDigest(
+        run.label, facts.event, facts.round, first, shifts, last, elapsed_by_power(run), air_seen(run), cells, places,
+        run.use,
+    )  # fmt: skip
+
+
+def _entered_m(run: LaidRun, gear: int, low_rpm: float) -> float | None:
+    """Where the pull in a gear came to an engine speed."""
+    speed = run.channels.get("engine_speed")
+    if speed is None:
+        return None
+    from_s = max((one.end_s for one in run.review.shifts if one.to_gear == gear), default=0.0)
+    to_s = min((one.time_s for one in run.review.shifts if one.from_gear == gear), default=np.inf)
+    rows = np.flatnonzero((run.time_s >= from_s) & (run.time_s <= to_s) & (speed >= low_rpm))
+    return float(run.distance_m[rows[0]]) if rows.size else None
+
+
+def _value(estimate: Estimate | None) -> float | None:
+    return estimate.value if estimate is not None else None
+
+
+def _times(run: LaidRun, finish_ft: int | None) -> dict[str, Value]:
+    splits, distance = run.track.splits, known(run.review.distance)
+    total = splits.get(finish_ft) if finish_ft is not None else None
+    speeds = {one.at_ft: one.speed_mps.value for one in (distance.splits if distance is not None else ())}
+    traps = {one.at_ft: one.speed_mps.value for one in (distance.traps if distance is not None else ())}
+    return {
+        "elapsed_time_s": _value(total),
+        "elapsed_time_plus_minus_s": total.plus_minus if total is not None else None,
+        "elapsed_same_air_s": None,
+        "to_best_s": None,
+        "to_run_before_s": None,
+        "slip_over_log": _value(distance.scale) if distance is not None else None,
+        "slip_less_computed_s": _slip_less_computed(run, finish_ft),
+        **{f"t{ft}_s": _value(splits.get(ft)) for ft in MARKS_FT},
+        **{f"v{ft}_mps": speeds.get(ft) for ft in MARKS_FT},
+        **{f"trap_{ft}_mps": traps.get(ft) for ft in (660, 1320)},
+    }
+
+
+def _slip_less_computed(run: LaidRun, finish_ft: int | None) -> float | None:
+    """What the strip printed less what the logs, fitted to it, make of it; None without a slip."""
+    printed, computed = run.slip_s.get(finish_ft or 0), run.splits.get(finish_ft or 0)
+    return printed - computed.value if printed is not None and computed is not None else None
+
+
+def _launch(run: LaidRun) -> dict[str, Value]:
+    launch = known(run.review.launch)
+    return {
+        "rpm_at_launch": _value(launch.rpm_at_launch) if launch is not None else None,
+        "rpm_lowest": _value(launch.rpm_lowest) if launch is not None else None,
+        "clutch_locked_s": launch.clutch_locked_s if launch is not None else None,
+    }
+
+
+def _least_margin(run: LaidRun) -> dict[str, Value]:
+    margins = [one.margin_to_band_low_rpm for one in run.review.shifts if one.margin_to_band_low_rpm is not None]
+    return {"least_margin_to_band_low_rpm": min(margins, default=None)}
+
+
+def _engine(run: LaidRun) -> dict[str, Value]:
+    band, boost, power = known(run.review.band), known(run.review.boost), known(run.review.power)
+    average = power.average_w if power is not None else None
+    return {
+        "time_in_band_s": band.time_in_s if band is not None else None,
+        "share_in_band": band.share_in if band is not None else None,
+        "time_on_boost_s": boost.time_above_s if boost is not None else None,
+        "share_on_boost": boost.share_above if boost is not None else None,
+        "average_w": _value(average),
+        "average_plus_minus_w": average.plus_minus if average is not None else None,
+        "peak_w": _value(power.peak_w) if power is not None else None,
+    }
+
+
+def _air(run: LaidRun) -> dict[str, Value]:
+    air = run.review.air
+    return {
+        "temperature_k": air.temperature_k if air is not None else None,
+        "pressure_pa": air.pressure_pa if air is not None else None,
+        "density_altitude_m": air.density_altitude_m if air is not None else None,
+        "density_kgpm3": air.density_kgpm3.value if air is not None else None,
+        "wind_mps": air.wind_mps if air is not None else None,
+    }
+
+
+def _worst_limit(run: LaidRun) -> dict[str, Value]:
+    """The limit nearest to being broken, by its share; one that is broken goes first."""
+    told = [one for one in run.review.limits if one.margin_share is not None]
+    worst: LimitVerdict | None = min(
+        told, key=lambda one: (one.verdict is not Verdict.OUTSIDE, one.margin_share), default=None
+    )
+    return {
+        "worst_limit": worst.name if worst is not None else None,
+        "worst_margin_share": worst.margin_share if worst is not None else None,
+        "limits_outside": sum(one.verdict is Verdict.OUTSIDE for one in run.review.limits),
+    }
+
+
+def _spun_s(run: LaidRun) -> float | None:
+    distance = known(run.review.distance)
+    return sum(one.end_s - one.start_s for one in distance.wheelspin) if distance is not None else None
+
+
+def digest_as_json(digest: RunDigest) -> dict[str, object]:
+    """A digest as plain JSON, to the last digit.
+
+    Parameters
+    ----------
+    digest : RunDigest
+        Any.
+
+    Returns
+    -------
+    dict
+        For `digest_from_json`.
+    """
+    return {
+        "form": FORM, "label": digest.label, "event": digest.event, "round": digest.round,
+        "before_shifts": _plainly(digest.before_shifts), "after_shifts": _plainly(digest.after_shifts),
+        "shifts": [[*gears, *map(_finite, speeds)] for gears, speeds in digest.shifts.items()],
+        "elapsed_by_power_s": float(digest.elapsed_by_power_s),
+        "air": _plainly(asdict(digest.air)) if digest.air is not None else None,
+        "use": _use_as_json(digest.use) if digest.use is not None else None,
+        "cells": [
+            [*key, *(_finite(value) for value in (*astuple(cell), digest.places_m.get(key)))]
+            for key, cell in digest.cells.items()
+        ],
+    }  # fmt: skip
+
+
+def _use_as_json(use: EngineUse) -> dict[str, object]:
+    return {**asdict(use), "time_by_rpm_s": list(use.time_by_rpm_s.items())}
+
+
+def _plainly(figures: Mapping[str, Value]) -> dict[str, Value]:
+    return {name: _finite(value) if isinstance(value, float) else value for name, value in figures.items()}
+
+
+def _finite(value: float | None) -> float | None:
+    return float(value) if value is not None and math.isfinite(value) else None
+
+
+def digest_from_json(told: object) -> RunDigest | None:
+    """A digest from what was kept.
+
+    Parameters
+    ----------
+    told : object
+        What `digest_as_json` made, or anything else.
+
+    Returns
+    -------
+    RunDigest or None
+        None where it is none of this form: then it is made anew.
+    """
+    if not isinstance(told, dict) or told.get("form") != FORM:
+        return None
+    try:
+        kept = told["cells"]
+        return RunDigest(
+            told["label"], told["event"], told["round"], told["before_shifts"],
+            {(one[0], one[1]): (one[2], one[3]) for one in told["shifts"]}, told["after_shifts"],
+            told["elapsed_by_power_s"], AirSeen(**told["air"]) if told["air"] is not None else None,
+            {(one[0], one[1]): _cell(one[2 : 2 + CELL]) for one in kept},
+            {(one[0], one[1]): one[2 + CELL] for one in kept if one[2 + CELL] is not None},
+            EngineUse(**{**told["use"], "time_by_rpm_s": dict(told["use"]["time_by_rpm_s"])}) if told["use"] else None,
+        )  # fmt: skip
+    except (KeyError, TypeError, IndexError):
+        return None
+
+
+def _cell(told: list[float | None]) -> Cell:
+    return Cell(*(math.nan if value is None else value for value in told))
+
+
+CELL = len(fields(Cell))
+"""Numbers of a cell."""

@@ -1,0 +1,46 @@
+"""Pages over several runs: what each part cost, and what a change did."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import APIRouter
+from fastapi.responses import HTMLResponse
+
+from passband.analysis.runs.change import compare_groups
+from passband.analysis.runs.cost import compare_costs
+from passband.analysis.runs.laid import KEPT
+from passband.service.answers import TheLibrary, TheSettings, TheUnits
+from passband.service.digests import title_of
+from passband.service.routes.compare import two_sides
+from passband.service.side_by_side import ComparedRun, lay_side_by_side, lay_stored
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/costs")
+def costs(library: TheLibrary, settings: TheSettings, units: TheUnits, runs: str) -> HTMLResponse:
+    """Where runs lost time against the first, and what each part cost."""
+    from passband.web.many_pages import render_costs
+
+    fetched = lay_side_by_side(library, runs, settings, channels=KEPT, least=2)
+    laid = [lay_stored(one) for one in fetched]
+    others = [
+        (_named(one), title_of(one.run), compare_costs(laid[0], laid[place]))
+        for place, one in enumerate(fetched[1:], start=1)
+    ]
+    return HTMLResponse(render_costs(_named(fetched[0]), others, units=units))
+
+
+@router.get("/change")
+def change(library: TheLibrary, settings: TheSettings, units: TheUnits, before: str, after: str) -> HTMLResponse:
+    """What a change between two selections of runs did."""
+    from passband.web.many_pages import render_change
+
+    sides = two_sides(library, settings, before, after)
+    found = compare_groups(*([lay_stored(one) for one in side] for side in sides))
+    return HTMLResponse(render_change(found, [[_named(one) for one in side] for side in sides], units=units))
+
+
+def _named(one: ComparedRun) -> dict[str, Any]:
+    return {"id": one.run.id, "title": title_of(one.run)}

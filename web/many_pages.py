@@ -1,0 +1,199 @@
+"""Pages over several runs: what each part cost, and what a change did.
+
+Public: `render_costs`, `render_change`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from passband.analysis.quantities import FOOT_M
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.findings import Finding
+from passband.analysis.runs.change import BothAirs, GroupChange
+from passband.analysis.runs.cost import CostPart, PairCosts
+from passband.web.pages import render
+from passband.web.printed_runs import companion_words
+from passband.web.units import UnitSystem, unit_for
+from passband.web.words import Json
+
+BAR = 60.0
+"""Half the width of a bar's drawing: the greatest cost fills it."""
+
+
+@dataclass(frozen=True, slots=True)
+class CostRow:
+    """One part of the track."""
+
+    name: str
+    """``shift 2-3``."""
+    from_to: str
+    """Where it is."""
+    elapsed: str
+    """Time that went by more on it. [ms]"""
+    cost: str
+    """What it cost at the end. [ms]"""
+    force: str
+    """The same at constant force. [ms]"""
+    lost: bool
+    """Whether the other run lost there."""
+    bar: float
+    """Its size, of `BAR`."""
+    beside: tuple[str, ...]
+    """What was measured on it."""
+
+
+def render_costs(base: Json, others: Sequence[tuple[Json, str, PairCosts | None]], *, units: UnitSystem = "us") -> str:
+    """What each part of the track cost some runs against one.
+
+    Parameters
+    ----------
+    base : mapping
+        Summary of the run that the others are held against.
+    others : sequence of (mapping, str, PairCosts or None)
+        Summaries, what to call each, and what was found; None where two runs share no track.
+    units : {"us", "metric"}
+        The reader's choice.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
+    made = [
+        {
+            "run": run,
+            "title": title,
+            "total": _told(costs.difference_s, 3, sign=True) if costs is not None else "",
+            "ms": f"{1000 * costs.difference_s.value:+.0f}".replace("-", "−") if costs is not None else "",
+            "at": _place(costs.at_m, units) if costs is not None else "",
+            "rows": _cost_rows(costs.parts, units) if costs is not None else (),
+            "findings": costs.findings if costs is not None else (),
+        }
+        for run, title, costs in others
+    ]
+    return render("costs.html", units, base=base, others=made, half=BAR, here="event")
+
+
+def _cost_rows(parts: Sequence[CostPart], units: UnitSystem) -> tuple[CostRow, ...]:
+    most = max((abs(part.cost_s.value) for part in parts), default=0.0) or 1.0
+    return tuple(
+        CostRow(
+            name=part.name,
+            from_to=f"{_place(part.from_m, units, bare=True)} to {_place(part.to_m, units)}",
+            elapsed=_told(part.elapsed_s.scaled(1000.0), 0, sign=True),
+            cost=_told(part.cost_s.scaled(1000.0), 0, sign=True),
+            force=f"{1000 * part.cost_constant_force_s:+.0f}".replace("-", "−"),
+            lost=part.cost_s.value > 0,
+            bar=BAR * abs(part.cost_s.value) / most,
+            beside=tuple(companion_words(part)),
+        )
+        for part in parts
+    )
+
+
+def _place(metres: float, units: UnitSystem, *, bare: bool = False) -> str:
+    size, label = (metres, "m") if units == "metric" else (metres / FOOT_M, "ft")
+    return f"{size:.0f}" if bare else f"{size:.0f} {label}"
+
+
+def _told(one: Estimate, digits: int, *, sign: bool = False) -> str:
+    half = max(one.plus_minus, 10.0**-digits) if one.plus_minus > 0 else 0.0
+    return f"{one.value:{'+' if sign else ''}.{digits}f} ±{half:.{digits}f}".replace("-", "−")
+
+
+@dataclass(frozen=True, slots=True)
+class _Both:
+    title: str
+    raw: str
+    same_air: str
+
+
+def render_change(change: GroupChange, sides: Sequence[Sequence[Json]], *, units: UnitSystem = "us") -> str:
+    """What a change did.
+
+    Parameters
+    ----------
+    change : GroupChange
+        What was found.
+    sides : (before, after)
+        Summaries of the runs before it and after it, titles in ``title``.
+    units : {"us", "metric"}
+        The reader's choice.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
+    power = unit_for("power", units)
+    top = change.top_over_rest
+    return render(
+        "change.html",
+        units,
+        change=change,
+        sides=sides,
+        both=(
+            _both("elapsed time, s", change.elapsed_time_s, 1.0, 3),
+            _both(f"average power, {power.label}", change.average_w, power.scale, 1),
+            _both("time in the band, s", change.time_in_band_s, 1.0, 2),
+        ),
+        ratios=[
+            (f"{one.low_rpm:.0f} to {one.high_rpm:.0f}", _percent(one.ratio), ", ".join(map(str, one.gears)), one.runs,
+             _sure(one.ratio))
+            for one in change.power_ratio
+        ],
+        top=_percent(top) if top is not None else "",
+        shifts=[_shift_row(one) for one in change.rpm_after],
+        needed=_needed(change),
+        findings=_findings(change.findings),
+        here="event",
+    )  # fmt: skip
+
+
+def _findings(findings: Sequence[Finding]) -> list[tuple[str, str]]:
+    return [(one.level, one.text) for one in findings]
+
+
+def _both(title: str, both: BothAirs, scale: float, digits: int) -> _Both:
+    raw, same = (
+        "not known" if one is None else _told(one.scaled(1.0 / scale), digits, sign=True)
+        for one in (both.raw, both.same_air)
+    )
+    return _Both(title, raw, same)
+
+
+def _percent(ratio: Estimate) -> str:
+    return f"{100 * (ratio.value - 1):+.1f} ±{100 * ratio.plus_minus:.1f} %".replace("-", "−")
+
+
+def _sure(ratio: Estimate) -> str:
+    """A mark where the interval does not hold one."""
+    if abs(ratio.value - 1) <= ratio.plus_minus:
+        return ""
+    return "▲ more" if ratio.value > 1 else "▼ less"
+
+
+def _shift_row(one: Any) -> tuple[str, ...]:
+    after = one.after
+    return (
+        one.shift,
+        f"{one.before.mean:.0f}",
+        f"{after.mean:.0f}",
+        _told(one.difference, 0, sign=True),
+        f"{after.lowest:.0f}",
+        "–" if after.under_band is None else f"{after.under_band} of {after.runs}",
+        "–" if one.share_in_band_at_least is None else f"{100 * one.share_in_band_at_least:.0f} %",
+        "–" if after.falls_no_lower is None else f"{after.falls_no_lower:.0f}",
+    )
+
+
+def _needed(change: GroupChange) -> str:
+    made = min(len(change.before.clean), len(change.after.clean))
+    power, elapsed = (
+        "more than a thousand runs" if runs is None else f"{runs} runs ({max(runs - made, 0)} more)"
+        for runs in (change.runs_needed.power_1_percent, change.runs_needed.elapsed_10_ms)
+    )
+    return f"By the spread so far, {power} each way tell 1 % of power, and {elapsed} each way 10 ms of elapsed time."

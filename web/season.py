@@ -1,0 +1,173 @@
+"""The sheet of an event as a table: a row a run, a column a figure, each cell with what it sorts by.
+
+Public: `SeasonColumn`, `SeasonCell`, `SeasonRow`, `Season`, `season`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from passband.analysis.quantities import FOOT_M
+from passband.web.units import UnitSystem, unit_for
+from passband.web.words import Json
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonColumn:
+    """One column."""
+
+    title: str
+    """With its unit."""
+    name: str
+    """Of the figure."""
+    scale: float
+    """What one of the unit shown is in SI."""
+    digits: int
+    """Behind the point; signed where negative, then one less."""
+    text: bool = False
+    """Words, not numbers."""
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonCell:
+    """One cell."""
+
+    text: str
+    """What is shown; empty where not known."""
+    by: str
+    """What it sorts by; empty goes last."""
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonRow:
+    """One run."""
+
+    id: str
+    """Its id."""
+    title: str
+    """What it is called."""
+    clean: bool
+    """Whether it reached its finish without a told fault."""
+    best: bool
+    """Whether it is the quickest of those."""
+    faults: str
+    """What was told wrong; may be empty."""
+    engine: str
+    """Whether the engine was as before, in a line; may be empty."""
+    engine_changed: bool
+    """Whether it was not."""
+    cells: tuple[SeasonCell, ...]
+    """By column."""
+
+
+@dataclass(frozen=True, slots=True)
+class Season:
+    """The table."""
+
+    columns: tuple[SeasonColumn, ...]
+    """Behind the run's name; those of which no run knows anything are left out."""
+    rows: tuple[SeasonRow, ...]
+    """Oldest first."""
+    spreads: tuple[str, ...]
+    """Sentences: mean, deviation and trend of clean runs."""
+
+
+def season(sheet: Json, units: UnitSystem) -> Season:
+    """The sheet of an event as a table.
+
+    Parameters
+    ----------
+    sheet : mapping
+        As ``GET /api/events/{name}/sheet`` gives it.
+    units : {"us", "metric"}
+        The reader's choice.
+
+    Returns
+    -------
+    Season
+        Figures in the reader's units.
+    """
+    rows: Sequence[Mapping[str, Any]] = sheet["rows"]
+    known = [one for one in _columns(sheet, units) if any(row.get(one.name) not in (None, "", 0) for row in rows)]
+    made = zip(sheet["runs"], rows, sheet["same_engine"], strict=True)
+    return Season(
+        tuple(known),
+        tuple(_row(run, row, engine, known, sheet["best"]) for run, row, engine in made),
+        tuple(_spread(one, units) for one in sheet["spreads"] if one["standard_deviation"] is not None),
+    )
+
+
+def _row(
+    run: Json, row: Mapping[str, Any], engine: Json | None, columns: Sequence[SeasonColumn], best: str | None
+) -> SeasonRow:
+    return SeasonRow(
+        id=run["id"],
+        title=row["label"],
+        clean=not row["faults"],
+        best=run["id"] == best,
+        faults=row["faults"],
+        engine=engine["line"] if engine else "",
+        engine_changed=bool(engine) and not engine["as_before"] if engine else False,
+        cells=tuple(_cell(row.get(one.name), one) for one in columns),
+    )
+
+
+def _cell(value: Any, column: SeasonColumn) -> SeasonCell:
+    if value is None or value == "":
+        return SeasonCell("", "")
+    if column.text:
+        return SeasonCell(str(value), str(value))
+    sign, digits = ("+", -column.digits - 1) if column.digits < 0 else ("", column.digits)
+    return SeasonCell(f"{value / column.scale:{sign}.{digits}f}".replace("-", "−"), repr(float(value)))
+
+
+def _columns(sheet: Json, units: UnitSystem) -> list[SeasonColumn]:
+    speed, power = unit_for("speed", units), unit_for("power", units)
+    altitude, wind = ("m", 1.0) if units == "metric" else ("ft", FOOT_M), speed
+    names = [one["name"] for one in sheet["columns"] if one["name"].startswith("shift_")]
+    shifts = [
+        SeasonColumn(f"{'-'.join(parts[1:3])} {'before' if parts[-1] == 'before' else 'after'} rpm", name, 1.0, 0)
+        for name in names
+        if (parts := name.split("_"))
+    ]
+    return [
+        SeasonColumn("ET s", "elapsed_time_s", 1.0, 3), SeasonColumn("± s", "elapsed_time_plus_minus_s", 1.0, 3),
+        SeasonColumn(f"trap {speed.label}", "trap_1320_mps", speed.scale, 2),
+        SeasonColumn("to best s", "to_best_s", 1.0, -4), SeasonColumn("to run before s", "to_run_before_s", 1.0, -4),
+        SeasonColumn("in one air s", "elapsed_same_air_s", 1.0, 3),
+        *(SeasonColumn(f"{ft} ft s", f"t{ft}_s", 1.0, 3) for ft in (60, 330, 660)),
+        SeasonColumn(f"660 ft {speed.label}", "v660_mps", speed.scale, 2), SeasonColumn("1000 ft s", "t1000_s", 1.0, 3),
+        SeasonColumn("launch rpm", "rpm_at_launch", 1.0, 0), SeasonColumn("lowest rpm", "rpm_lowest", 1.0, 0),
+        SeasonColumn("clutch locked s", "clutch_locked_s", 1.0, 2), *shifts,
+        SeasonColumn("in band %", "share_in_band", 0.01, 0), SeasonColumn("in band s", "time_in_band_s", 1.0, 2),
+        SeasonColumn("on boost %", "share_on_boost", 0.01, 0),
+        SeasonColumn(f"average {power.label}", "average_w", power.scale, 1),
+        SeasonColumn(f"± {power.label}", "average_plus_minus_w", power.scale, 1),
+        SeasonColumn("nearest limit", "worst_limit", 1.0, 0, text=True),
+        SeasonColumn("margin %", "worst_margin_share", 0.01, -2),
+        SeasonColumn(f"density altitude {altitude[0]}", "density_altitude_m", altitude[1], 0),
+        SeasonColumn(f"wind {wind.label}", "wind_mps", wind.scale, -2), SeasonColumn("spin s", "wheelspin_s", 1.0, 2),
+        SeasonColumn("foot off s", "lift_s", 1.0, 2),
+        SeasonColumn("slip less computed s", "slip_less_computed_s", 1.0, -4),
+        SeasonColumn("notes", "notes", 1.0, 0, text=True),
+    ]  # fmt: skip
+
+
+_SPREADS = {
+    "elapsed_time_s": ("ET", "time", 3), "elapsed_same_air_s": ("ET in one air", "time", 3),
+    "t60_s": ("60 ft", "time", 3),
+    "average_w": ("average power", "power", 1), "share_in_band": ("share in the band", "share", 1),
+    "rpm_at_launch": ("launch RPM", "", 0),
+}  # fmt: skip
+
+
+def _spread(one: Json, units: UnitSystem) -> str:
+    name, kind, digits = _SPREADS.get(one["figure"], (one["figure"], "", 3))
+    scale, label = {"time": (1.0, "s"), "share": (0.01, "%"), "": (1.0, "rpm")}.get(kind, (1.0, ""))
+    if kind == "power":
+        scale, label = unit_for("power", units).scale, unit_for("power", units).label
+    mean, deviation = one["mean"] / scale, one["standard_deviation"] / scale
+    told = f"{name}: mean {mean:.{digits}f}, standard deviation {deviation:.{digits}f} {label}"
+    return f"{told} over {one['runs']} clean runs"

@@ -1,0 +1,77 @@
+// The sheet of an event: sorted by a column, filtered by a word, runs ticked for what compares them.
+const page = document.querySelector("[data-season]");
+const table = page.querySelector("table.season");
+if (table) begin();
+
+function begin() {
+  const rows = [...table.tBodies[0].rows];
+  const filter = page.querySelector("[data-filter]");
+  const [word, clean] = filter.querySelectorAll("input");
+  const shown = filter.querySelector("output");
+  const form = page.querySelector("form");
+  const [costs, before, after] = ["costs", "before", "after"].map((name) => form.querySelector(`[data-${name}]`));
+  const status = form.querySelector(".act output");
+  let held = [];
+
+  filter.hidden = false;
+  for (const head of table.tHead.querySelectorAll("th[data-by]")) makeSortable(head, rows);
+
+  const sift = () => {
+    const wanted = word.value.trim().toLowerCase();
+    for (const row of rows) {
+      const there = row.textContent.toLowerCase().includes(wanted);
+      row.hidden = !there || (clean.checked && !("clean" in row.dataset));
+    }
+    const left = rows.filter((row) => !row.hidden).length;
+    shown.textContent = left < rows.length ? `${left} of ${rows.length} runs` : "";
+  };
+  word.addEventListener("input", sift);
+  clean.addEventListener("change", sift);
+
+  const ticked = () => [...form.querySelectorAll("input[name=run]:checked")].map((box) => box.value);
+  const show = () => {
+    const count = ticked().length;
+    form.querySelector("button[type=submit]").disabled = count === 0;
+    costs.disabled = count < 2;
+    before.disabled = count === 0;
+    after.disabled = count === 0 || held.length === 0 || ticked().some((run) => held.includes(run));
+    const parts = [held.length ? `${held.length} before` : "", count ? `${count} ticked` : ""];
+    status.textContent = parts.filter(Boolean).join(", ");
+  };
+  form.addEventListener("change", show);
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    location.assign(`/overlay?runs=${ticked().join(",")}`);
+  });
+  costs.addEventListener("click", () => location.assign(`/costs?runs=${ticked().join(",")}`));
+  before.addEventListener("click", () => {
+    held = ticked();
+    for (const box of form.querySelectorAll("input[name=run]:checked")) box.checked = false;
+    show();
+  });
+  after.addEventListener("click", () => location.assign(`/change?before=${held.join(",")}&after=${ticked().join(",")}`));
+  show();
+}
+
+/** A column's title becomes a button; pressed again it turns the order round. What is not known goes last. */
+function makeSortable(head, rows) {
+  const button = document.createElement("button");
+  button.type = "button";
+  button.className = "sort";
+  button.textContent = head.textContent;
+  head.replaceChildren(button);
+  const place = head.cellIndex;
+  button.addEventListener("click", () => {
+    const down = head.getAttribute("aria-sort") === "ascending";
+    for (const other of table.tHead.querySelectorAll("[aria-sort]")) other.removeAttribute("aria-sort");
+    head.setAttribute("aria-sort", down ? "descending" : "ascending");
+    const value = (row) => row.cells[place].dataset.value ?? "";
+    const order = head.dataset.by === "number" ? (a, b) => Number(a) - Number(b) : (a, b) => a.localeCompare(b);
+    rows.sort((a, b) => {
+      const [left, right] = [value(a), value(b)];
+      if (left === "" || right === "") return (left === "") - (right === "");
+      return down ? order(right, left) : order(left, right);
+    });
+    table.tBodies[0].append(...rows);
+  });
+}
