@@ -80,6 +80,9 @@ _KEPT_TOGETHER = re.compile(r"^(o2|wbo2|h2o|2step|2d|3d)$")
 _WORD = re.compile(r"[^\W\d_]+|\d+")
 _CAMEL = re.compile(r"(?<=[a-zäöüß])(?=[A-ZÄÖÜ])|(?<=[A-Z])(?=[A-Z][a-z]{2,})|(?<=[A-Za-z])(?=\d)|(?<=\d)(?=[A-Za-z])")
 
+LONGEST_NAME = 300
+"""Letters above which a header is prose or damage, no name: the longest alias has fewer than 50."""
+
 
 @dataclass(frozen=True, slots=True)
 class NameMatch:
@@ -167,6 +170,8 @@ def recognise_name(header: str) -> tuple[NameMatch, ...]:
     >>> [match.channel for header in headers for match in recognise_name(header)]
     ['engine_speed', 'lambda_2', 'wheel_speed_fl']
     """
+    if len(header) > LONGEST_NAME:
+        return ()
     words = _with_corner(_plain_words(header))
     found = _index().get(frozenset(words))
     if found:
@@ -182,7 +187,7 @@ def recognise_name(header: str) -> tuple[NameMatch, ...]:
 
 def _spelled_otherwise(words: list[str]) -> tuple[NameMatch, ...]:
     """``DSRPM`` and ``Tail Shaft RPM``, parted or joined otherwise than in the catalogue; ``nTurbo``, ``nGear``."""
-    if len(words) > 1 and words[0] == "n":
+    if len(words) > 1 and words[0] == "n" != words[1]:
         rest = " ".join(words[1:])
         counted = tuple(match for match in recognise_name(rest) if match.channel == "gear")
         return recognise_name(f"{rest} speed") or counted

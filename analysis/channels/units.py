@@ -19,6 +19,8 @@ TURNING: dict[str, float] = {
     "hz": 60.0, "1/s": 60.0, "rev/s": 60.0, "rps": 60.0, "r/s": 60.0, "krpm": 1000.0, "rpm*1000": 1000.0,
     "x1000rpm": 1000.0, "1000rpm": 1000.0, "rpmx1000": 1000.0, "rpm x1000": 1000.0, "x1000 rpm": 1000.0,
     "x10rpm": 10.0, "rpm x10": 10.0, "rpm/10": 10.0, "rpm*10": 10.0, "rad/s": 9.549296585513721,
+    "rpm/1000": 1000.0, "r.p.m.": 1.0, "r.p.m": 1.0, "rot/min": 1.0,
+    "ot/min": 1.0, "obr/min": 1.0, "об/мин": 1.0, "varv/min": 1.0, "toeren/min": 1.0, "omw/min": 1.0,  # cs pl ru sv nl
 }  # fmt: skip
 # What stands where a unit would and says that there is none, or a count, a state, a sensor's raw step.
 NO_UNIT = frozenset(
@@ -79,6 +81,7 @@ def plain_unit(written: str) -> str:
         .replace("μ", "µ")
         .replace("**2", "2")
         .replace("⁻¹", "-1")
+        .replace("^-1", "-1")
     )
     text = re.sub(r"^[øþ¡](?=[cf]$)", "°", text)
     return " ".join(text.split())

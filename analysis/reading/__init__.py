@@ -33,6 +33,8 @@ FEWEST_AGREEING = 3
 """Rows that must agree with the header to be believed against all others."""
 SHARE_AGREEING = 0.02
 """Their share where they do not come first: the slowest channel of a log has one row in fifty of its fastest."""
+MOST_HEADERS = 100
+"""A header that stands more often is printed on each page, and its lines are set aside among the rows of one log."""
 
 __all__ = ["check_between_channels", "describe", "read_log"]
 
@@ -109,6 +111,7 @@ def _recordings(text: Text, layout: Layout, name: str) -> list[tuple[Layout, Hea
     if table is not None:
         return [(layout, header, table)]
     cuts = find_repeated_headers(text, layout, header)
+    cuts = cuts if len(cuts) <= MOST_HEADERS else []
     found: list[tuple[Layout, Header, Table]] = []
     for start, stop in zip([0, *cuts], [*cuts, None], strict=True):
         try:

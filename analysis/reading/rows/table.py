@@ -27,6 +27,9 @@ LINES_AT_ONCE = 4096
 FEWEST_PARTS, MOST_PARTS = 4, 32
 """Fewer are not worth it: a dense log, 8 bytes a cell printed in 3 to 8, is read whole. More cost too much."""
 
+LIKE_PACKED = (b"\x1f\x8b", b"\x78\x01", b"\x78\x5e", b"\x78\x9c", b"\x78\xda", b"\x28\xb5\x2f\xfd")
+"""First bytes by which polars takes text for gzip, zlib or zstd (RFC 1952, RFC 1950 and RFC 8878) and unpacks it."""
+
 
 @dataclass(frozen=True, slots=True)
 class Column:
@@ -216,8 +219,9 @@ def read_cells(
     only : list of int, optional
         Columns to read; all unless told.
     """
+    packed = source.data.startswith(LIKE_PACKED)
     return pl.read_csv(
-        source.data,
+        source.line_end.encode("ascii") + source.data if packed else source.data,
         has_header=False,
         schema=schema,
         columns=only,  # by place
@@ -225,7 +229,7 @@ def read_cells(
         quote_char=source.quote,
         decimal_comma=source.decimal_comma,
         eol_char=source.line_end,
-        skip_lines=source.skip_lines,
+        skip_lines=source.skip_lines + packed,
         ignore_errors=lenient,
         truncate_ragged_lines=lenient,
         missing_columns="insert" if lenient else "raise",

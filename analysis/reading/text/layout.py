@@ -63,6 +63,8 @@ class _Trial:
     score: float
     kinds: list[list[str]]
     """Of each cell of each line."""
+    ragged: bool = False
+    """Whether no width is common: each row leaves out its own number of blanks at its end."""
 
 
 def find_layout(text: Text, *, name: str, start: int = 0, stop: int | None = None) -> Layout:
@@ -145,12 +147,13 @@ def _try(lines: list[Line], delimiter: str, decimal: str) -> _Trial:
     widths = Counter(len(row) for row, n in zip(kinds, held, strict=True) if n and len(row) >= FEWEST_COLUMNS)
     if not widths:
         return _Trial(delimiter, decimal, 0, 0.0, kinds)
-    width = max(w for w in widths if widths[w] >= RARE_WIDTH * widths.total())
+    common = [w for w in widths if widths[w] >= RARE_WIDTH * widths.total()]
+    width = max(common or widths)
     like = [i for i, row in enumerate(kinds) if FEWEST_COLUMNS <= len(row) <= width and held[i]]
     told = sum(sum(kind != "blank" for kind in kinds[i]) for i in like)
     share = sum(held[i] + sum(kind in ("flag", "no value") for kind in kinds[i]) for i in like) / max(told, 1)
     steady = len(like) / max(len(kinds) - like[0], 1)
-    return _Trial(delimiter, decimal, width, share * steady * min(1.0, 0.7 + 0.1 * width), kinds)
+    return _Trial(delimiter, decimal, width, share * steady * min(1.0, 0.7 + 0.1 * width), kinds, not common)
 
 
 def _kinds(line: Line, delimiter: str, decimal: str) -> list[str]:
@@ -233,7 +236,8 @@ def _first_data_row(lines: list[Line], trial: _Trial, columns: list[str]) -> int
 
     def fit(at: int) -> bool:
         if at not in fits:
-            fits[at] = _fits(_kinds(lines[at], trial.delimiter, trial.decimal), columns)
+            kinds = _kinds(lines[at], trial.delimiter, trial.decimal)
+            fits[at] = _fits(kinds, columns, least=FEWEST_COLUMNS if trial.ragged else 0.5 * len(columns))
         return fits[at]
 
     told = [i for i, line in enumerate(lines) if line.text.strip()]
@@ -244,8 +248,8 @@ def _first_data_row(lines: list[Line], trial: _Trial, columns: list[str]) -> int
     return None
 
 
-def _fits(kinds: list[str], columns: list[str]) -> bool:
-    if not 0.5 * len(columns) <= len(kinds) <= len(columns) + 1:
+def _fits(kinds: list[str], columns: list[str], *, least: float) -> bool:
+    if not least <= len(kinds) <= len(columns) + 1:
         return False
     numeric = [(kind, column) for kind, column in zip(kinds, columns, strict=False) if column in ("number", "clock")]
     wrong = sum(kind == "words" for kind, _ in numeric)

@@ -31,6 +31,8 @@ LONGEST_LOG_S = 6 * 3600.0
 """A log longer than this has its time unit wrong, not its length."""
 SLOWEST_FOLLOWED_S = 0.9
 """Rows this far apart cannot follow an engine from one to the next. [s]"""
+LEAST_STEP = 1e-200
+"""Stamps that differ by less are taken to differ by this, so that a rate is a number in each unit of time. [-]"""
 MOSTLY = 0.9
 """Share of rows on which a time must rise to be one."""
 
@@ -221,7 +223,7 @@ def _with_unit(values: FloatArray, at: int, header: Header, rate_hz: float | Non
     scale = time_scale_s(written) if written else None
     name = header.names[at]
     steps = np.diff(values[np.isfinite(values)])
-    step = float(np.median(steps[steps > 0])) if (steps > 0).any() else 1.0
+    step = max(float(np.median(steps[steps > 0])), LEAST_STEP) if (steps > 0).any() else 1.0
     length = step * values.size
     too_slow = scale is not None and followed and step * scale > SLOWEST_FOLLOWED_S
     if scale is not None and not too_slow and _can_be(1.0 / (step * scale), length * scale, rate_hz):

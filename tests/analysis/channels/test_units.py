@@ -57,3 +57,16 @@ def test_one_alias():
 
 def test_times():
     assert [time_scale_s(text) for text in ("s", "MS", "µs", "ns", "min", "bar")] == [1.0, 1e-3, 1e-6, 1e-9, 60.0, None]
+
+
+@pytest.mark.parametrize(
+    ("written", "rpm"),
+    [
+        ("[min^-1]", 1.0), ("1/min", 1.0), ("r.p.m.", 1.0), ("rot/min", 1.0), ("об/мин", 1.0), ("obr/min", 1.0),
+        ("ot/min", 1.0), ("varv/min", 1.0), ("RPM/10", 10.0), ("rpm/1000", 1000.0),
+    ],
+)  # fmt: skip
+def test_turning_speeds_are_read_as_they_are_written(written, rpm):
+    # Hand: one turn a minute in each way of writing it; a divided one is multiplied back.
+    found = conversion_for(written, kept="rpm")
+    assert is_unit(written.strip("[]")) and found is not None and found.scale == pytest.approx(rpm)

@@ -1,0 +1,79 @@
+"""Small files that once crashed the reader or held it up: each is read or refused in words, soon.
+
+Regression: each input is made here by hand; the bound is processor time for less than 1 MB of text.
+"""
+
+import gzip
+import time
+
+import numpy as np
+import pytest
+
+from passband.analysis.channels.log import NotALog
+from passband.analysis.channels.recognition import recognise_name
+from passband.analysis.reading import read_log
+
+LONGEST_S = 2.0
+"""Most processor time for an input of less than 1 MB. [s]"""
+
+
+def _text(header, rows):
+    return ("\n".join([header, *rows]) + "\n").encode()
+
+
+def _ragged(columns):
+    """Rows each of which ends at its last value: 2 to `columns` cells."""
+    names = ["Time", "RPM", *(f"Aux {k}" for k in range(columns - 2))]
+    cells = [[f"{i * 0.01:.2f}", f"{3000 + i}", *["7"] * (columns - 2)] for i in range(300)]
+    rows = [",".join(row[: 2 + i * 7 % (columns - 1)]) for i, row in enumerate(cells)]
+    return _text(",".join(names), rows)
+
+
+SOUND = _text("Time,RPM", [f"{i * 0.01:.2f},{3000 + i}" for i in range(300)])
+WIDE = _text(
+    "Time (s)," + ",".join(f"Cyl {k} Temp (C)" for k in range(1999)),
+    [",".join([f"{i * 0.01:.2f}", *(str(50 + (i + k) % 10) for k in range(1999))]) for i in range(80)],
+)
+INPUTS = {
+    "trailing blanks left out": _ragged(40),
+    "a name without bound": b"N," * 1000 + b"N\n",
+    "a name without bound over rows": _text("N," * 1000 + "N", [",".join(["1"] * 1001)] * 5),
+    "like gzip": b"\x1f\x8b\x08" + SOUND,
+    "like gzip within gzip": gzip.compress(b"\x1f\x8b" + SOUND),
+    "like zlib": b"x\x01" + SOUND,
+    "stamps of denormal size": _text("Time,RPM", [f"{i * 1e-320},{3000 + i}" for i in range(300)]),
+    "stamps past all size": _text("Time,RPM", [f"{i * 1e300},{3000 + i}" for i in range(300)]),
+    "2000 columns": WIDE,
+    "a header over each two rows": b"Time,RPM\n0,1\n1,2\n" * 20000,
+    "two headers in turn": b"Time,RPM\n0,1\n0.1,2\nTime,MAP\n0,1\n0.1,3\n" * 10000,
+    "quotes alone": b'"' * 100_000,
+    "one column": b"1\n" * 400_000,
+    "a line without end": b"a" * 900_000,
+}
+
+
+@pytest.mark.parametrize("kind", INPUTS)
+def test_it_is_read_or_refused_in_words_soon(kind):
+    start = time.process_time()
+    try:
+        logs = read_log(INPUTS[kind], name=f"{kind}.csv")
+    except NotALog:
+        logs = ()
+    assert time.process_time() - start < LONGEST_S
+    assert all(np.all(np.diff(channel.time_s) >= 0) for log in logs for channel in log.channels)
+
+
+def test_rows_that_each_leave_out_their_own_number_of_blanks_are_all_read():
+    # Planted: 40 columns, the widths of the rows 2 to 40 equally often; RPM is 3000 rev/min and one more each row.
+    (log,) = read_log(INPUTS["trailing blanks left out"], name="ragged.csv")
+    speed = log.get("engine_speed")
+    assert speed is not None and speed.values.tolist() == list(range(3000, 3300))
+
+
+def test_text_that_begins_like_gzip_within_gzip_is_read_as_text():
+    (log,) = read_log(INPUTS["like gzip within gzip"], name="packed.csv.gz")
+    assert log.get("engine_speed") is not None
+
+
+def test_a_name_without_bound_means_no_channel():
+    assert recognise_name("N " * 5000) == () == recognise_name("n n n n")
