@@ -73,6 +73,8 @@ class CasePlan:
     """True: the dash log is of another run of the same car."""
     sensors: str = "usual"
     """Which of `sensor_ranges.SETS` its sensors are drawn from."""
+    model: str = "first"
+    """Which of `car_models.MODELS` moves the car."""
     noise: float = 1.0
     """All sensors' noise is so many times what it would be."""
     spoil: tuple[str, ...] = ()
