@@ -275,7 +275,7 @@ def review_run(
     limits = told.of(check_limits(run, motion, gears, car.limits, known(trace), times=times))
     told.by(band)
     means = means_of_run(
-        run, motion.basis, timed=motion.scale is not None, converter=setup.car.transmission == "converter"
+        run, shifts, motion.basis, timed=motion.scale is not None, converter=setup.car.transmission == "converter"
     )
     found = FullReview(
         run=setup.facts, window=_window(window, timed, clocks, setup, end_s), clocks=tuple(clocks),

@@ -21,7 +21,7 @@ import numpy as np
 
 from passband.demo_logs import acts as around
 from passband.demo_logs.car_models import MODELS
-from passband.demo_logs.case_plans import PLAIN, CasePlan
+from passband.demo_logs.case_plans import PLAIN, SPARSE, CasePlan
 from passband.demo_logs.dialects import DIALECTS, write_log
 from passband.demo_logs.drag_car import DragCar
 from passband.demo_logs.driver import run as drive_run
@@ -36,7 +36,7 @@ from passband.demo_logs.trouble_plans import TROUBLES
 from passband.demo_logs.troubles import SPOIL
 from passband.demo_logs.truth import Drive, margin_truth, other_event_truth, run_truth
 
-KINDS = {**PLAIN, **TROUBLES}
+KINDS = {**PLAIN, **TROUBLES, **SPARSE}
 """All kinds of case, by name."""
 RATE_IS_THE_POINT = ("gps_1_hz", "gps_5_hz", "gps_25_hz")
 """Kinds whose GPS rate stays what their name says, whatever set the sensors are of."""

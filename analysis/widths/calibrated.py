@@ -15,7 +15,7 @@ from typing import TypeVar
 
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.distance import Distance
-from passband.analysis.results.estimate import DEVICE, Estimate, SharedPart
+from passband.analysis.results.estimate import DEVICE, Estimate
 from passband.analysis.results.launch import Launch
 from passband.analysis.results.power import Power, PowerShare
 from passband.analysis.results.review import Review
@@ -40,6 +40,8 @@ class Widths:
         return next((self.factors[name] for name in classes_of(figure, means, clock) if name in self.factors), 1.0)
 
 
+NOT_EXPLAINED = f"{DEVICE}: what sensors of its kind leave open"
+"""Cause of what calibration adds."""
 AS_FOUND = Widths("as found", {})
 """Every plus-minus as the stages made it: what a calibration starts from."""
 
@@ -57,10 +59,10 @@ def of_facts(estimate: Estimate) -> float:
     float
         In the figure's unit; 0 where nobody parted it.
     """
-    return math.hypot(*(part.effect for part in estimate.shared if not _by_device(part)))
+    return math.hypot(*(part.effect for part in estimate.shared if not _of_device(part.cause)))
 
 
-def widened(estimate: Estimate, factor: float) -> Estimate:
+def widened(estimate: Estimate, factor: float, *, whole: bool = False) -> Estimate:
     """An estimate whose plus-minus of sensors and method is multiplied.
 
     Parameters
@@ -69,11 +71,14 @@ def widened(estimate: Estimate, factor: float) -> Estimate:
         As the analysis made it.
     factor : float
         At least 0. [-]
+    whole : bool
+        True: all of the plus-minus becomes so many times what it was, not only what is not of facts.
 
     Returns
     -------
     Estimate
-        The parts of car and day stay.
+        The parts of car and day stay. What noise leaves open was measured in the run itself: what is more than it lies
+        with the devices, and is shared by runs that share them, where the estimate was parted.
 
     Examples
     --------
@@ -84,12 +89,24 @@ def widened(estimate: Estimate, factor: float) -> Estimate:
         return estimate
     if estimate.run_plus_minus is None:
         return Estimate(estimate.value, estimate.plus_minus * factor)
-    shared = {part.cause: part.effect * (factor if _by_device(part) else 1.0) for part in estimate.shared}
-    return Estimate.parted(estimate.value, estimate.run_plus_minus * factor, shared)
+    own, shared = estimate.run_plus_minus, {part.cause: part.effect for part in estimate.shared}
+    if factor < 1.0:
+        narrowed = {cause: effect * (factor if _of_device(cause) else 1.0) for cause, effect in shared.items()}
+        return Estimate.parted(estimate.value, own * factor, narrowed)
+    to_widen = estimate.plus_minus if whole else _of_method(estimate)
+    more = to_widen * math.sqrt(factor**2 - 1.0)
+    return Estimate.parted(
+        estimate.value, own, shared | {NOT_EXPLAINED: math.hypot(more, shared.get(NOT_EXPLAINED, 0.0))}
+    )
 
 
-def _by_device(part: SharedPart) -> bool:
-    return part.cause.partition(":")[0] == DEVICE
+def _of_method(estimate: Estimate) -> float:
+    """What sensors and method make of a plus-minus: all but the facts."""
+    return math.sqrt(max(estimate.plus_minus**2 - of_facts(estimate) ** 2, 0.0))
+
+
+def _of_device(cause: str) -> bool:
+    return cause.partition(":")[0] == DEVICE
 
 
 def with_widths(review: AnyReview, widths: Widths, means: Means) -> AnyReview:
@@ -133,8 +150,8 @@ class _Factors:
     def of(self, figure: str, clock: ClockMatch | None = None) -> float:
         return self.widths.factor(figure, self.means, clock)
 
-    def on(self, figure: str, estimate: Estimate | None) -> Estimate | None:
-        return None if estimate is None else widened(estimate, self.of(figure))
+    def on(self, figure: str, estimate: Estimate | None, *, whole: bool = False) -> Estimate | None:
+        return None if estimate is None else widened(estimate, self.of(figure), whole=whole)
 
 
 def _clock(match: ClockMatch, factors: _Factors) -> ClockMatch:
@@ -172,14 +189,14 @@ def _shift(shift: Shift, factors: _Factors) -> Shift:
 
 
 def _power(power: Power, factors: _Factors) -> Power:
-    average = factors.on("average_w", power.average_w)
+    average = factors.on("average_w", power.average_w, whole=True)
     return replace(
         power,
         shares=(*power.shares, *_more(power.average_w, average)),
         average_w=average,
-        average_pulling_w=factors.on("average_pulling_w", power.average_pulling_w),
-        average_wheel_w=factors.on("average_wheel_w", power.average_wheel_w),
-        peak_w=factors.on("peak_w", power.peak_w),
+        average_pulling_w=factors.on("average_pulling_w", power.average_pulling_w, whole=True),
+        average_wheel_w=factors.on("average_wheel_w", power.average_wheel_w, whole=True),
+        peak_w=factors.on("peak_w", power.peak_w, whole=True),
     )
 
 

@@ -8,12 +8,14 @@ Public: `Means`, `means_of_run`, `classes_of`, `FIGURES`.
 
 from __future__ import annotations
 
+import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.distance import SpeedBasis
+from passband.analysis.results.shifts import Shift
 
 WHEN = ("clock_start", "splits", "traps")
 AT_THE_ENGINE = ("rpm_at_launch", "rpm_lowest", "shift_start", "rpm_before", "rpm_after", "rpm_drop")
@@ -23,6 +25,8 @@ FIGURES = (*WHEN, *AT_THE_ENGINE, *POWERS, *CLOCKS)
 """All figures that the table knows."""
 SLOW_GPS_HZ, MID_GPS_HZ = 2.5, 11.0
 """Receivers of 1 and 2 Hz, of 5 and 10, of 20 and 25. [Hz]"""
+QUICK_S = 0.12
+"""Shifts shorter than this are quick. [s]"""
 SLOW_ENGINE_HZ, MID_ENGINE_HZ = 60.0, 150.0
 """Engine speed every 20 ms or rarer, about every 10, oftener. [Hz]"""
 
@@ -41,17 +45,21 @@ class Means:
     """Rate of GPS speed. [Hz]"""
     engine_hz: float
     """Rate of engine speed. [Hz]"""
-    converter: bool
-    """Behind a converter."""
+    drive: str
+    """``converter``; ``quick`` where shifts are over sooner than a pick-up may be late; else ``clutch``."""
 
 
-def means_of_run(traces: Traces, basis: SpeedBasis | None, *, timed: bool, converter: bool) -> Means:
+def means_of_run(
+    traces: Traces, shifts: Sequence[Shift], basis: SpeedBasis | None, *, timed: bool, converter: bool
+) -> Means:
     """What a run's figures rest on.
 
     Parameters
     ----------
     traces : Traces
         All its channels.
+    shifts : sequence of Shift
+        All its shifts.
     basis : SpeedBasis or None
         What ground speed rests on; None where nothing shows it.
     timed : bool
@@ -65,13 +73,14 @@ def means_of_run(traces: Traces, basis: SpeedBasis | None, *, timed: bool, conve
         A channel that is not logged has no rate, an engine speed that is not 0.
     """
     gps, engine = traces.get("gps_speed"), traces.get("engine_speed")
+    quick = bool(shifts) and statistics.median(shift.duration_s for shift in shifts) < QUICK_S
     return Means(
         "nothing" if basis is None else basis.value,
         timed,
         traces.get("acceleration") is not None,
         None if gps is None else gps.rate_hz,
         0.0 if engine is None else engine.rate_hz,
-        converter,
+        "converter" if converter else "quick" if quick else "clutch",
     )
 
 
@@ -99,7 +108,7 @@ def classes_of(figure: str, means: Means, clock: ClockMatch | None = None) -> Se
 
     Examples
     --------
-    >>> classes_of("splits", Means("gps", False, False, 10.0, 100.0, False))
+    >>> classes_of("splits", Means("gps", False, False, 10.0, 100.0, "clutch"))
     ('splits/no slip/gps/not felt/5 or 10 Hz', 'splits/no slip/gps/not felt', 'splits/no slip/gps', 'splits/no slip', \
 'splits')
     """
@@ -115,9 +124,9 @@ def _words(figure: str, means: Means, clock: ClockMatch | None) -> list[str]:
         rate = [] if means.gps_hz is None or means.basis != SpeedBasis.GPS else [_gps_rate(means.gps_hz)]
         return [slip, means.basis, "felt" if means.felt else "not felt", *rate]
     if figure in AT_THE_ENGINE:
-        return ["converter" if means.converter else "clutch", _engine_rate(means.engine_hz)]
+        return [means.drive, _engine_rate(means.engine_hz)]
     if figure in POWERS:
-        return ["converter" if means.converter else "clutch", means.basis, slip]
+        return [means.drive, means.basis, slip]
     return ["none" if clock is None else " and ".join(sorted(clock.matched_on)) or "nothing"]
 
 

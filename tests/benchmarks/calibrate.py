@@ -1,14 +1,15 @@
 """Makes the table of widths: how much wider or narrower each plus-minus must be to hold 95 %, class by class.
 
 python -m tests.benchmarks.calibrate --seeds 1000..1004 [--check 2000..2002] [--kind NAME ...]
-    [--cache FOLDER] [--jobs 2] [--write]
+    [--also KIND:FIRST..LAST ...] [--cache FILE] [--jobs 2] [--write]
 
 Simulated runs of the named seeds, half of them on each model of the car, two thirds with sensors of the wide set, facts
 as an owner knows them and the wind untold, are reviewed with their slip and without, before widths are calibrated. An
 answer's score is its error over the half-width that sensors and method gave it. A class's factor is the split-conformal
-quantile of its scores at 95 %, of (n + 1) where n counts cases, for answers of one case are not independent. Then other
-seeds are held against the table: figure by figure and mode by mode the share covered and the width over the median
-error. With `--write` the table takes the place of `analysis/widths/table.py`.
+quantile of its scores: of n, the ceil((n + 1) 0.95)-th. Answers of one case are not independent, so a class stands for
+itself from 39 cases on, and nothing is narrowed by fewer than 200. Then other seeds are held against the table: figure
+by figure and mode by mode the share covered and the width over the median error. With `--write` the table takes the
+place of `analysis/widths/table.py`.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ import numpy as np
 
 from passband.analysis.review import FullReview
 from passband.analysis.widths.calibrated import AS_FOUND
-from passband.analysis.widths.classes import classes_of, means_of_run
+from passband.analysis.widths.classes import POWERS, classes_of, means_of_run
 from passband.demo_logs.car_models import MODELS
 from passband.demo_logs.proving import KINDS
 from tests.proving.cases import Answer, make_case, review_case
@@ -56,13 +57,12 @@ ASKED = {
 WRONG_FACTS = ("mass_wrong", "circumference_wrong", "wheel_scale_wrong", "driven_scale_wrong", "flag_other_run",
                "refuse_no_run", "ten_minutes")  # fmt: skip
 """Kinds left out: a fact given wrong is told by findings, no width stands for it; and what is long or no run."""
-LEVEL, LEAST_CASES = 0.95, 19
-"""What a plus-minus says, and the fewest cases whose greatest score is a quantile of it: (19 + 1) 0.95 is 19."""
-NARROWEST, WIDEST = 0.5, 6.0
-"""No width becomes less than half of what the method found from noise and sampling; and none more than six times it:
-beyond that the value is wrong, and the table does not stand for it. [-]"""
-ONLY_WIDER = ("average_w", "average_pulling_w", "average_wheel_w", "peak_w")
-"""Figures whose width is mostly that of facts: errors say nothing of how little the rest could be."""
+LEVEL, LEAST_CASES = 0.95, 39
+"""What a plus-minus says, and the fewest cases of which one wrong value sets no factor: (39 + 1) 0.95 is 38."""
+NARROWED_FROM_CASES, NARROWEST, WIDEST = 200, 0.5, 6.0
+"""Few cases do not show what is rare, so they may widen and not narrow. No width becomes less than half of what the
+method found from noise and sampling, and none more than six times it: beyond that the value is wrong, and the table
+does not stand for it. [-]"""
 TABLE = Path(__file__).parents[2] / "analysis" / "widths" / "table.py"
 HEADER = '''"""The table of widths, made by `python -m tests.benchmarks.calibrate --write`; not written by hand.
 
@@ -103,7 +103,7 @@ def _rows(score: Score, answer: Answer, whence: Row) -> list[Row]:
     assert isinstance(first, FullReview)
     basis = None if first.motion is None else first.motion.basis
     means = means_of_run(
-        first.traces, basis, timed=_timed(first), converter=first.setup.car.transmission == "converter"
+        first.traces, first.shifts, basis, timed=_timed(first), converter=first.setup.car.transmission == "converter"
     )
     clock = next((match for match in first.clocks if match.log == "dash.csv"), None)
     rows = []
@@ -178,17 +178,19 @@ def make_table(rows: list[Row]) -> dict[str, ClassRow]:
 
 
 def _score(row: Row) -> float:
-    """How often its own half-width of sensors and method an error is, over what facts explain."""
-    of_method = math.sqrt(max(row["plus_minus"] ** 2 - row["facts"] ** 2, 0.0))
-    unexplained = math.sqrt(max(row["error"] ** 2 - row["facts"] ** 2, 0.0))
+    """How often its own half-width of sensors and method an error is, over what facts explain; of a power the whole."""
+    facts = 0.0 if row["figure"] in POWERS else row["facts"]
+    of_method = math.sqrt(max(row["plus_minus"] ** 2 - facts**2, 0.0))
+    unexplained = math.sqrt(max(row["error"] ** 2 - facts**2, 0.0))
     return unexplained / of_method if of_method > 0.0 else float(unexplained > 0.0) * WIDEST
 
 
 def _factor(name: str, scores: list[float], cases: int) -> float:
-    level = min(math.ceil((cases + 1) * LEVEL) / cases, 1.0)
+    level = min(math.ceil((len(scores) + 1) * LEVEL) / len(scores), 1.0)
     found = float(np.quantile(scores, level, method="inverted_cdf"))
-    narrowest = 1.0 if name.partition("/")[0] in ONLY_WIDER else NARROWEST
-    return round(min(max(found, narrowest), WIDEST), 2)
+    # Of a power's width facts make the most: errors say nothing of how little the rest could be.
+    kept = cases < NARROWED_FROM_CASES or name.partition("/")[0] in POWERS
+    return round(min(max(found, 1.0 if kept else NARROWEST), WIDEST), 2)
 
 
 def print_check(rows: list[Row], table: Mapping[str, ClassRow]) -> None:
@@ -210,6 +212,8 @@ def print_check(rows: list[Row], table: Mapping[str, ClassRow]) -> None:
 
 def _by_table(row: Row, table: Mapping[str, ClassRow]) -> float:
     factor = next((table[name].factor for name in row["classes"] if name in table), 1.0)
+    if row["figure"] in POWERS:
+        return factor * float(row["plus_minus"])
     return math.hypot(row["facts"], factor * math.sqrt(max(row["plus_minus"] ** 2 - row["facts"] ** 2, 0.0)))
 
 
@@ -230,18 +234,23 @@ def main() -> None:
     parser.add_argument("--seeds", default="1000..1004", help="seeds that the table is made of")
     parser.add_argument("--check", default="", help="other seeds, held against it")
     parser.add_argument("--kind", action="append", choices=sorted(KINDS), help="as often as wanted; all unless told")
+    parser.add_argument("--also", action="append", default=[], help="KIND:FIRST..LAST: more seeds of a rare kind")
     parser.add_argument("--cache", type=Path, help="file that answers are kept in")
     parser.add_argument("--jobs", type=int, default=2, help="cases at a time")
     parser.add_argument("--write", action="store_true", help="write the table")
     told = parser.parse_args()
     kinds = told.kind or [kind for kind in KINDS if kind not in WRONG_FACTS]
-    rows = gather(tasks_of(_seeds(told.seeds), kinds), told.cache, told.jobs)
+    tasks = tasks_of(_seeds(told.seeds), kinds)
+    for more in told.also:
+        kind, _, seeds = more.partition(":")
+        tasks += tasks_of(_seeds(seeds), [kind])
+    rows = gather(tasks, told.cache, told.jobs)
     known = [row for row in rows if row["means"]["basis"] != "nothing"]
     table = make_table(known)
     for name, row in table.items():
         print(f"{name:72} {row.factor:6.2f} {row.cases:5} {row.answers:6}")
     if told.write:
-        write_table(table, f"seeds {told.seeds}, {len({row['case'] for row in rows})} cases")
+        write_table(table, f"seeds {', '.join([told.seeds, *told.also])}, {len({row['case'] for row in rows})} cases")
     if told.check:
         print_check(gather(tasks_of(_seeds(told.check), kinds), told.cache, told.jobs), table)
 
