@@ -82,7 +82,7 @@ def widened(estimate: Estimate, factor: float, *, whole: bool = False) -> Estima
 
     Examples
     --------
-    >>> widened(Estimate.parted(500.0, 3.0, {"car: mass": 8.0}), 2.0).plus_minus
+    >>> round(widened(Estimate.parted(500.0, 3.0, {"car: mass": 8.0}), 2.0).plus_minus, 6)
     10.0
     """
     if factor == 1.0:
