@@ -48,6 +48,9 @@ from passband.analysis.sensors.evidence import prepare_evidence
 from passband.analysis.sensors.wheels import with_final_drive
 from passband.analysis.shifts.find import find_shifts
 from passband.analysis.shifts.shake import tell_shake
+from passband.analysis.widths.calibrated import Widths, with_widths
+from passband.analysis.widths.classes import means_of_run
+from passband.analysis.widths.table import CALIBRATED
 from passband.analysis.windows.window import RunWindow, find_runs
 
 LEAST_RUN_M = 18.288
@@ -72,6 +75,8 @@ class Setup:
     """Where the finish line is. [ft]"""
     facts: RunFacts = NO_FACTS
     """Which run it is."""
+    widths: Widths = CALIBRATED
+    """What its plus-minuses are calibrated by."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +99,7 @@ def review(
     *,
     finish_ft: int = 1320,
     facts: RunFacts | None = None,
+    widths: Widths = CALIBRATED,
 ) -> list[FullReview]:
     """Review every run that the logs of one trip to the line hold.
 
@@ -111,6 +117,8 @@ def review(
         1320, 1000 or 660. [ft]
     facts : RunFacts, optional
         Label, event, round.
+    widths : Widths
+        What plus-minuses are calibrated by.
 
     Returns
     -------
@@ -132,7 +140,7 @@ def review(
     files = _engine_log_first(files)
     names = tuple(recordings[0].name for recordings in files)
     told = replace(facts or NO_FACTS, log_names=names)
-    setup = Setup(car, air, finish_ft, told)
+    setup = Setup(car, air, finish_ft, told, widths)
     reviews: list[FullReview] = []
     refusals: list[NoRunInLog] = []
     for recording in files[0]:
@@ -268,12 +276,16 @@ def review_run(
     band = measure_band(engine, motion, gears, shifts, band=car.rpm_band, end_s=end_s, curves=curves)
     limits = told.of(check_limits(run, motion, gears, car.limits, known(trace), times=times))
     told.by(band)
-    return FullReview(
+    means = means_of_run(
+        run, shifts, motion.basis, timed=motion.scale is not None, converter=setup.car.transmission == "converter"
+    )
+    found = FullReview(
         run=setup.facts, window=_window(window, timed, clocks, setup, end_s), clocks=tuple(clocks),
         distance=replace(timed.distance, wheelspin=motion.wheelspin), gears=gears, launch=launch, shifts=shifts,
         boost=on_boost, power=power, band=band, limits=limits, air=air, findings=told.all, version=VERSION,
         car=CarFacts(setup.car.name), setup=setup, traces=run, motion=motion,
     )  # fmt: skip
+    return with_widths(found, setup.widths, means)
 
 
 class _Given:

@@ -1,6 +1,6 @@
 """Plans of the proving ground's cases: which car, what happens, which devices, what is spoilt.
 
-Public: `CasePlan`, `PLAIN`, `base_plan`, `with_run`.
+Public: `CasePlan`, `PLAIN`, `SPARSE`, `base_plan`, `with_run`.
 """
 
 from __future__ import annotations
@@ -73,6 +73,8 @@ class CasePlan:
     """True: the dash log is of another run of the same car."""
     sensors: str = "usual"
     """Which of `sensor_ranges.SETS` its sensors are drawn from."""
+    model: str = "first"
+    """Which of `car_models.MODELS` moves the car."""
     noise: float = 1.0
     """All sensors' noise is so many times what it would be."""
     spoil: tuple[str, ...] = ()
@@ -227,6 +229,16 @@ def _ecu_only(rng: np.random.Generator) -> CasePlan:
     return replace(plan, ecu=tuple(dict.fromkeys((*plan.ecu, "dws"))))
 
 
+def _gps_alone(rng: np.random.Generator) -> CasePlan:
+    plan = base_plan("gps_alone", str(rng.choice(["rear_lever", "rear_natural", "front_foot", "all_foot"])), rng)
+    return replace(plan, dash={**plan.dash, "wheels": False, "accelerometer": False})
+
+
+def _wheels_alone(rng: np.random.Generator) -> CasePlan:
+    plan = base_plan("wheels_alone", str(rng.choice(["rear_lever", "rear_natural", "front_foot", "converter"])), rng)
+    return replace(plan, dash={**plan.dash, "accelerometer": False})
+
+
 def _engine_alone(rng: np.random.Generator) -> CasePlan:
     plan = base_plan(
         "engine_alone", str(rng.choice(["front_foot", "front_lever", "rear_lever"])), rng, dash_hz=None,
@@ -295,3 +307,5 @@ PLAIN: dict[str, Maker] = {
     "ecu_ends_early": _ecu_ends,
 }
 """Kinds without trouble."""
+SPARSE: dict[str, Maker] = {"gps_alone": _gps_alone, "wheels_alone": _wheels_alone}
+"""Kinds whose dash has no accelerometer."""

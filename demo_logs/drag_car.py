@@ -148,7 +148,7 @@ class DragCar:
             damping = 0.7 * spec.input_inertia_kgm2 * self.ratio * self.ratio / dt
             if damping > spec.shaft_damping_nms:
                 damping = spec.shaft_damping_nms
-            shaft = spec.shaft_stiffness_nm * self.twist + damping * (output - self.wheel_rads)
+            shaft = self._spring_nm() + damping * (output - self.wheel_rads)
             self.shaft_nm = shaft
             self.input_nm = (
                 shaft / (self.ratio * spec.efficiency) if shaft > 0 else shaft * spec.efficiency / self.ratio
@@ -180,14 +180,22 @@ class DragCar:
             self.input_rads = self.ratio * self.wheel_rads
             self.locked = False
 
-    def _clutch(self, dt: float, drive_nm: float, inertia: float) -> None:
-        """Let the clutch stick or slip between what drives it and the input shaft (Karnopp's two states)."""
+    def _spring_nm(self) -> float:
+        """Torque of the twisted shafts."""
+        return self.spec.shaft_stiffness_nm * self.twist
+
+    def _capacity_nm(self) -> float:
+        """The most that the clutch, or the packs behind a converter, can carry."""
         spec, c = self.spec, self.controls
         if spec.converter is None:
             w = self.front_rads * 1e-3
-            capacity = (spec.clutch_spring_nm + spec.clutch_fly_nm * w * w) * c.clutch_share * c.bite
-        else:
-            capacity = 1500.0 * c.clutch_share
+            return (spec.clutch_spring_nm + spec.clutch_fly_nm * w * w) * c.clutch_share * c.bite
+        return 1500.0 * c.clutch_share
+
+    def _clutch(self, dt: float, drive_nm: float, inertia: float) -> None:
+        """Let the clutch stick or slip between what drives it and the input shaft (Karnopp's two states)."""
+        spec = self.spec
+        capacity = self._capacity_nm()
         capacity = capacity if capacity > 0.0 else 0.0
         both = inertia + spec.input_inertia_kgm2
         if self.locked:
@@ -227,22 +235,31 @@ class DragCar:
     def _roll(self, dt: float) -> None:
         spec, c = self.spec, self.controls
         tire = spec.tire
-        surface = self.wheel_rads * tire.radius_m / 75.0
-        self.radius = radius = tire.radius_m * (1.0 + tire.growth * surface * surface / (0.8 + 0.2 * surface * surface))
+        self.radius = radius = self._radius_m()
         carried = spec.mass_kg * G * min(spec.driven_load + self._weight_shift(), 1.0)
         rim = self.wheel_rads * radius
         speed = self.v
         travel = max(abs(rim), abs(speed))
         self.slip = (self.slip + dt * (rim - speed) / tire.relaxation_m) / (1.0 + dt * travel / tire.relaxation_m)
-        place = min(abs(self.slip), 0.9999) * CURVE_POINTS
-        index = int(place)
-        share = self._curve[index] + (place - index) * (self._curve[index + 1] - self._curve[index])
+        share = self._force_share(rim - speed)
         self.tire_n = carried * c.grip * (share if self.slip > 0 else -share)
         shake = c.shake_nm * math.sin(2 * math.pi * c.shake_hz * self.t) if c.shake_nm else 0.0
         self.wheel_rads += (self.shaft_nm + shake - self.tire_n * radius) / spec.driven_inertia_kgm2 * dt
         if c.trans_brake:
             self.wheel_rads = self.slip = self.tire_n = 0.0
         self._move(dt)
+
+    def _radius_m(self) -> float:
+        """Rolling radius at the wheel's speed."""
+        tire = self.spec.tire
+        surface = self.wheel_rads * tire.radius_m / 75.0
+        return tire.radius_m * (1.0 + tire.growth * surface * surface / (0.8 + 0.2 * surface * surface))
+
+    def _force_share(self, sliding_mps: float) -> float:
+        """Force over load at the tire's slip, its sign left out; here whatever the speed of sliding."""
+        place = min(abs(self.slip), 0.9999) * CURVE_POINTS
+        index = int(place)
+        return self._curve[index] + (place - index) * (self._curve[index + 1] - self._curve[index])
 
     def _weight_shift(self) -> float:
         """Share of the weight that acceleration puts on the driven axle."""

@@ -1,7 +1,7 @@
 """Proving ground: write cases of simulated drives with known truth.
 
     python -m passband.demo_logs.proving OUTDIR --seeds 1..3 [--kind NAME ...] [--sensors usual|wide]
-        [--facts exact|owner] [--list]
+        [--facts exact|owner] [--model first|second] [--list]
 
 One folder a case: ecu.csv, perhaps dash.csv and gps.csv, setup.json, conditions.json, slip.json, truth.json.
 
@@ -20,7 +20,8 @@ from typing import Any
 import numpy as np
 
 from passband.demo_logs import acts as around
-from passband.demo_logs.case_plans import PLAIN, CasePlan
+from passband.demo_logs.car_models import MODELS
+from passband.demo_logs.case_plans import PLAIN, SPARSE, CasePlan
 from passband.demo_logs.dialects import DIALECTS, write_log
 from passband.demo_logs.drag_car import DragCar
 from passband.demo_logs.driver import run as drive_run
@@ -35,7 +36,7 @@ from passband.demo_logs.trouble_plans import TROUBLES
 from passband.demo_logs.troubles import SPOIL
 from passband.demo_logs.truth import Drive, margin_truth, other_event_truth, run_truth
 
-KINDS = {**PLAIN, **TROUBLES}
+KINDS = {**PLAIN, **TROUBLES, **SPARSE}
 """All kinds of case, by name."""
 RATE_IS_THE_POINT = ("gps_1_hz", "gps_5_hz", "gps_25_hz")
 """Kinds whose GPS rate stays what their name says, whatever set the sensors are of."""
@@ -90,10 +91,10 @@ def acts_of(plan: CasePlan, rng: np.random.Generator) -> Any:
     return acts
 
 
-def plan_case(kind: str, seed: int, *, sensors: str = "usual") -> CasePlan:
-    """The plan of a kind for a seed, with sensors of a set; the same seed gives the same case."""
+def plan_case(kind: str, seed: int, *, sensors: str = "usual", model: str = "first") -> CasePlan:
+    """The plan of a kind for a seed, with sensors of a set and a model of the car; the same seed gives the same."""
     rng = np.random.default_rng([seed, zlib.crc32(kind.encode())])
-    plan = replace(KINDS[kind](rng), sensors=sensors)
+    plan = replace(KINDS[kind](rng), sensors=sensors, model=model)
     rates = [rate for rate in SETS[sensors]["gps"].rate_hz if plan.dash_hz and plan.dash_hz % rate == 0]
     if not rates or kind in RATE_IS_THE_POINT:
         return plan
@@ -110,12 +111,12 @@ def write_case(
     if facts == "owner":
         plan = replace(plan, not_given=(*plan.not_given, "wind"))
     rng = np.random.default_rng([seed, 77])
-    made = simulate(plan.car, plan.day, acts_of(plan, rng), lead_s=LEAD_S)
+    made = simulate(plan.car, plan.day, acts_of(plan, rng), lead_s=LEAD_S, model=plan.model)
     even, signals = true_signals(made, plan.day, rng)
     devices = rng if device_seed is None else np.random.default_rng([device_seed, 79])
     logs = _record(plan, made, even, signals, rng, devices)
     if plan.dash_of_another_run:
-        other = simulate(plan.car, plan.day, acts_of(plan, rng), lead_s=LEAD_S)
+        other = simulate(plan.car, plan.day, acts_of(plan, rng), lead_s=LEAD_S, model=plan.model)
         logs["dash"] = _record(plan, other, *true_signals(other, plan.day, rng), rng, devices)["dash"]
     spoilt: dict[str, Any] = {}
     for name in plan.spoil:
@@ -412,6 +413,7 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument("--kind", action="append", choices=sorted(KINDS), help="as often as wanted; all unless told")
     parser.add_argument("--sensors", default="usual", choices=sorted(SETS), help="the set that sensors are drawn from")
     parser.add_argument("--facts", default="exact", choices=FACTS, help="how the car's facts are given")
+    parser.add_argument("--model", default="first", choices=sorted(MODELS), help="what moves the car")
     parser.add_argument("--list", action="store_true", help="print the kinds")
     told = parser.parse_args(arguments)
     if told.list or told.folder is None:
@@ -419,9 +421,8 @@ def main(arguments: list[str] | None = None) -> None:
         return
     for kind in told.kind or KINDS:
         for seed in _seeds(told.seeds):
-            write_case(
-                told.folder / f"{kind}_{seed}", plan_case(kind, seed, sensors=told.sensors), seed, facts=told.facts
-            )
+            plan = plan_case(kind, seed, sensors=told.sensors, model=told.model)
+            write_case(told.folder / f"{kind}_{seed}", plan, seed, facts=told.facts)
 
 
 if __name__ == "__main__":

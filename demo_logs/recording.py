@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
+from passband.demo_logs.car_models import MODELS
 from passband.demo_logs.car_specs import CarSpec
 from passband.demo_logs.drag_car import COLUMNS, DragCar
 from passband.demo_logs.engine_bay import BayPlan, bay_signals
@@ -41,10 +42,12 @@ class Day:
     """What ails the engine."""
 
 
-def simulate(spec: CarSpec, day: Day, acts: Callable[[DragCar, Story], Act], *, lead_s: float) -> Drive:
-    """Drive the car through the acts; time 0 is the ECU log's first row, `lead_s` after the model starts."""
+def simulate(
+    spec: CarSpec, day: Day, acts: Callable[[DragCar, Story], Act], *, lead_s: float, model: str = "first"
+) -> Drive:
+    """Drive the car, one of `MODELS`, through the acts; time 0 is the ECU log's first row, `lead_s` after the start."""
     density = air_density(day.temperature_k, day.pressure_pa, day.relative_humidity)
-    car = DragCar(spec, ambient_pa=day.pressure_pa, air_density=density, wind_mps=day.wind_mps, grade=day.grade)
+    car = MODELS[model](spec, ambient_pa=day.pressure_pa, air_density=density, wind_mps=day.wind_mps, grade=day.grade)
     car.t = -lead_s
     car.engine.charge = (293.15 / day.temperature_k) ** 0.5
     story = Story()

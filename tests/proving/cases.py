@@ -15,6 +15,8 @@ from passband.analysis.given.car import Air, Car, Slip
 from passband.analysis.reading import read_log
 from passband.analysis.results.review import Review
 from passband.analysis.review import review
+from passband.analysis.widths.calibrated import Widths
+from passband.analysis.widths.table import CALIBRATED
 from passband.demo_logs.proving import LIMITS, plan_case, write_case
 
 DEVICES = ("ecu", "dash", "gps")
@@ -61,10 +63,10 @@ class Answer:
 
 def make_case(
     folder: Path, kind: str, seed: int, *, noise: float = 1.0, ecu_hz: float | None = None, sensors: str = "usual",
-    facts: str = "exact",
+    facts: str = "exact", model: str = "first",
 ) -> Case:  # fmt: skip
-    """Simulate a case of a kind, its noise, its ECU's rate, its sensors and facts changed if asked, and read it."""
-    plan = plan_case(kind, seed, sensors=sensors)
+    """Simulate a case of a kind, its noise, rate, sensors, facts and model of the car changed if asked; read it."""
+    plan = plan_case(kind, seed, sensors=sensors, model=model)
     plan = replace(plan, noise=noise, ecu_hz=ecu_hz or plan.ecu_hz)
     place = folder / f"{kind}_{seed}"
     write_case(place, plan, seed, facts=facts)
@@ -87,13 +89,14 @@ def load_case(folder: Path) -> Case:
     return Case(folder.name, logs, car, slips, air, finish_ft, told["truth"])
 
 
-def review_case(case: Case, *, with_slip: bool = True) -> Answer:
+def review_case(case: Case, *, with_slip: bool = True, widths: Widths = CALIBRATED) -> Answer:
     """Every run of a case; without its slip the car's rollout is told instead."""
     car, slips = case.car, case.slips if with_slip else ()
     if not slips and case.truth.get("runs"):
         car = car.model_copy(update={"rollout": case.truth["runs"][0]["rollout_m"]})
     try:
-        return Answer(tuple(review(case.logs, car, slips, case.air, finish_ft=case.finish_ft)), "", timed=bool(slips))
+        found = review(case.logs, car, slips, case.air, finish_ft=case.finish_ft, widths=widths)
+        return Answer(tuple(found), "", timed=bool(slips))
     except NoRunInLog as refusal:
         return Answer((), str(refusal), timed=bool(slips))
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from passband.analysis.results.estimate import Estimate
+from passband.analysis.widths.calibrated import of_facts
 
 HAIR = 1e-9
 """A plus-minus of exactly the error covers it."""
@@ -36,6 +37,8 @@ class Asked:
     """The answer."""
     plus_minus: float | None
     """Its 95 % half-width, where it has one."""
+    facts: float = 0.0
+    """The part of it that facts of the car and the day make, whatever the sensors are."""
 
     @property
     def error(self) -> float | None:
@@ -133,7 +136,8 @@ class Score:
             return
         ends = truth if isinstance(truth, tuple) else (truth, truth)
         value, doubt = (given.value, given.plus_minus) if isinstance(given, Estimate) else (given, None)
-        answer = Asked(figure, case, min(ends), max(ends), tolerance, value, doubt)
+        facts = of_facts(given) if isinstance(given, Estimate) else 0.0
+        answer = Asked(figure, case, min(ends), max(ends), tolerance, value, doubt, facts)
         if figure.startswith(self.unknowable):
             honest = answer.given is None or bool(answer.covered)
             self.told.append(Told(UNKNOWABLE, f"{case}: {answer}", int(honest), 1))

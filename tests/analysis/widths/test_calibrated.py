@@ -1,0 +1,58 @@
+"""Widths that a table of classes makes wider or narrower."""
+
+from __future__ import annotations
+
+import pytest
+
+from passband.analysis.results.estimate import Estimate, difference
+from passband.analysis.widths.calibrated import AS_FOUND, Widths, of_facts, widened
+from passband.analysis.widths.classes import Means, classes_of
+from passband.analysis.widths.table import CALIBRATED, ROWS
+
+GPS_ALONE = Means("gps", False, False, 10.0, 100.0, "clutch")
+
+
+def test_what_facts_make_stays_and_the_rest_is_multiplied() -> None:
+    # Hand: own 3, device 4, car 12: 13 before; twice 3 and 4 with 12 is the root of 36 + 64 + 144. The run's own stays.
+    found = Estimate.parted(500.0, 3.0, {"device: pick-up lag": 4.0, "car: mass": 12.0})
+    got = widened(found, 2.0)
+    assert found.plus_minus == pytest.approx(13.0)
+    assert got.plus_minus == pytest.approx(244.0**0.5)
+    assert (got.value, got.run_plus_minus, of_facts(got)) == (500.0, 3.0, 12.0)
+
+
+def test_what_is_narrowed_is_the_runs_own_part_too() -> None:
+    got = widened(Estimate.parted(500.0, 3.0, {"device: pick-up lag": 4.0, "car: mass": 12.0}), 0.5)
+    assert (got.run_plus_minus, of_facts(got)) == (1.5, 12.0)
+    assert got.plus_minus == pytest.approx((6.25 + 144.0) ** 0.5)
+
+
+def test_the_whole_of_a_power_is_multiplied_and_two_runs_still_share_it() -> None:
+    found = Estimate.parted(500.0, 3.0, {"car: mass": 4.0})
+    got = widened(found, 2.0, whole=True)
+    assert got.plus_minus == pytest.approx(10.0)
+    assert difference(got, got).plus_minus == pytest.approx(3.0 * 2.0**0.5)
+
+
+def test_an_estimate_that_nobody_parted_is_multiplied_whole() -> None:
+    assert widened(Estimate(5.0, 2.0), 1.5) == Estimate(5.0, 3.0)
+
+
+def test_the_narrowest_class_that_the_table_knows_counts() -> None:
+    widths = Widths("by hand", {"splits": 1.5, "splits/no slip/gps": 2.5})
+    assert widths.factor("splits", GPS_ALONE) == 2.5
+    assert widths.factor("splits", Means("driven wheel", False, True, None, 100.0, "clutch")) == 1.5
+    assert widths.factor("traps", GPS_ALONE) == 1.0
+    assert AS_FOUND.factor("splits", GPS_ALONE) == 1.0
+
+
+def test_an_unknown_figure_is_refused() -> None:
+    with pytest.raises(ValueError, match="figure must be one of clock_start"):
+        classes_of("speed", GPS_ALONE)
+
+
+def test_the_table_rests_on_enough_cases_and_stays_within_its_bounds() -> None:
+    # Hand: of fewer than 39 cases the greatest score is the quantile, and one wrong value sets it.
+    assert all(cases >= 39 and answers >= cases and 0.5 <= factor <= 6.0 for factor, cases, answers in ROWS.values())
+    assert all(factor >= 1.0 for name, (factor, _, _) in ROWS.items() if name.startswith(("average", "peak")))
+    assert set(CALIBRATED.factors) == set(ROWS)
