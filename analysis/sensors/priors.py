@@ -32,9 +32,8 @@ PICKUP_DELAY_S = PICKUP_LATENCY_S + PICKUP_LAG_S
 """How late a slow change shows: their sum. [s]"""
 PICKUP_DELAY_PLUS_MINUS_S = 0.0065
 """95 % half-width of the sum, over devices from 7 to 20 ms. [s]"""
-PICKUP_LAG_LEAST_S, PICKUP_LAG_MOST_S = 0.0, 0.018
-"""The lag alone, over all pick-ups: from the time between two teeth to a mean over three turns, of which half is 18 ms
-at 5,000 rpm. [s] By arithmetic; the three turns are common practice, no source."""
+PICKUP_LAG_PLUS_MINUS_S = 0.004
+"""95 % half-width of the lag alone. [s]"""
 ENGINE_SPEED = Lateness(PICKUP_DELAY_S, 0.004)
 """Engine speed as a speed: 5 to 20 ms."""
 ENGINE_SPEED_TAKEN_BACK = Lateness(0.0, 0.004)

@@ -16,8 +16,7 @@ from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import EngineSpeed, local_line
 from passband.analysis.sensors.priors import (
     PICKUP_DELAY_PLUS_MINUS_S,
-    PICKUP_LAG_LEAST_S,
-    PICKUP_LAG_MOST_S,
+    PICKUP_LAG_PLUS_MINUS_S,
     PICKUP_LAG_S,
     PICKUP_LATENCY_S,
 )
@@ -125,7 +124,7 @@ def lowest_rpm_of_shift(engine: EngineSpeed, start: Edge, end: Edge) -> Estimate
     point, what may hide between samples, noise, and how the window's end moves it make the plus-minus.
     """
     found = []
-    for lag_s in (PICKUP_LAG_S, PICKUP_LAG_LEAST_S, PICKUP_LAG_MOST_S):
+    for lag_s in (PICKUP_LAG_S, PICKUP_LAG_S - PICKUP_LAG_PLUS_MINUS_S, PICKUP_LAG_S + PICKUP_LAG_PLUS_MINUS_S):
         sharp = engine.sharpened(lag_s)
         lowest = [
             _lowest(sharp.time_s, sharp.rpm, start.time_s, end.time_s + AFTER_S + by) for by in (0.0, -0.02, 0.02)

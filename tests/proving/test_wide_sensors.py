@@ -26,7 +26,7 @@ ALWAYS = (RUNS, FOUND, REAL, GEARS, MISSED, "limit verdicts", "worst value at it
 BY_THE_SLIP = ("splits (slip), s", "trap speeds (slip), m/s")
 """Figures that a printed slip makes."""
 
-HOLDS = ("clock start (slip), s", "RPM at launch", "shift start, s", "average power to the ground, W")
+HOLDS = ("clock start (slip), s", "average power to the ground, W")
 """Figures whose plus-minus the table of widths makes hold."""
 
 
