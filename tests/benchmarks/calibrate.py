@@ -45,11 +45,10 @@ ASKED = {
     "the same without shifts": "average_pulling_w",
     "average power to the ground": "average_wheel_w",
     "peak power": "peak_w",
-    "dash clock offset but for": "clock_offset",
-    "dash clock rate": "clock_rate",
 }
-"""How the proving ground's figures begin, and what they are to the table. Those that go with a pick-up's lag are left out:
-no log tells which pick-up a car has, and widths that hold for the worst are ten and more median errors of the usual."""
+"""How the proving ground's figures begin, and what they are to the table. Those that go with a pick-up's lag, and
+clocks, are left out: no log tells which device a car has, and widths that hold for the worst are ten and more median
+errors of the usual."""
 WRONG_FACTS = ("mass_wrong", "circumference_wrong", "wheel_scale_wrong", "driven_scale_wrong", "flag_other_run",
                "refuse_no_run", "ten_minutes")  # fmt: skip
 """Kinds left out: a fact given wrong is told by findings, no width stands for it; and what is long or no run."""
