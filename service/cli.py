@@ -189,12 +189,18 @@ def _add_whatif(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     whatif.add_argument("--power-gain", default="", metavar="GAIN", help='"7500=3 %%": above 7500 rpm so much more')
     whatif.add_argument("--worth", action="store_true", help="what 1 %% of torque wins in each 500 rpm")
     whatif.add_argument("--search", default="", metavar="WHAT", help='"shift-rpm", or final drives "4.56,4.71"')
+    whatif.add_argument("--check", type=Path, metavar="CHANGES.toml", help="foretold against runs with a known change")
     whatif.set_defaults(command=_whatif)
 
 
 def _whatif(told: argparse.Namespace) -> int:
     from passband.service.given import read_file, read_given
     from passband.service.what_if import print_whatif
+
+    if told.check is not None:
+        from passband.service.forecast_check import print_forecast_check
+
+        return print_forecast_check(told.list, label=told.run, known=told.check, car=told.car, as_json=told.json)
     from passband.service.whatif_asked import WhatIfAsked
 
     asked = {

@@ -1,12 +1,13 @@
 """What a change would do, on a plain page of 80 columns.
 
-Public: `print_foretold`, `print_worth`, `print_found`.
+Public: `print_foretold`, `print_worth`, `print_found`, `print_checked`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from textwrap import wrap
+from typing import Any
 
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.whatif.foretell import Foretold
@@ -117,6 +118,40 @@ def print_found(found: Sequence[Found]) -> str:
         lines.append(f"{one.what:<22} {value:>9}  promised {_signed(one.promised_s, 0.001, 0)} ms, {left}")
     told = dict.fromkeys(finding.text for one in found for finding in one.findings)
     return _page([*lines, *(line for text in told for line in ["", *wrap(text, WIDTH)])])
+
+
+def print_checked(label: str, rows: Sequence[Mapping[str, Any]]) -> str:
+    """What was foretold beside what was measured.
+
+    Parameters
+    ----------
+    label : str
+        The run that all were foretold from.
+    rows : sequence of mapping
+        ``label``, ``change``, ``foretold_s``, ``measured_s``, ``error_s``, ``why``.
+
+    Returns
+    -------
+    str
+        Lines of at most 80 columns, ending with a line end.
+    """
+    lines = ["=" * WIDTH, f"FORETOLD FROM {label}, AND MEASURED"[:WIDTH], "-" * WIDTH]
+    lines += [f"{'run':<16}{'foretold s':>18}{'measured s':>18}{'error ms':>10}  held"]
+    held = 0
+    for row in rows:
+        told, measured, error = row["foretold_s"], row["measured_s"], row["error_s"]
+        if told is None or measured is None or error is None:
+            lines += wrap(f"{row['label']}: {row['why'] or 'not measured'}", WIDTH, subsequent_indent="  ")
+            continue
+        within = abs(error) <= (told["plus_minus"] ** 2 + measured["plus_minus"] ** 2) ** 0.5
+        held += within
+        pair = (f"{one['value']:+.3f} +-{one['plus_minus']:.3f}" for one in (told, measured))
+        first, second = pair
+        lines.append(
+            f"{row['label'][:15]:<16}{first:>18}{second:>18}{1000 * error:>+10.0f}  {'yes' if within else 'no'}"
+        )
+    lines += ["", f"{held} of {len(rows)} held within both plus-minuses."]
+    return _page(lines)
 
 
 def _page(lines: Sequence[str]) -> str:

@@ -59,3 +59,16 @@ def test_a_route_answers_and_refuses(client, upload, assert_problem):
     assert "mass is not given" in answer.json()["findings"][0]["text"]
     assert "says no unit" in assert_problem(client.post(f"/api/runs/{run}/whatif", json={"mass": "20"}), 422)["detail"]
     assert "Nothing is asked" in assert_problem(client.post(f"/api/runs/{run}/whatif", json={}), 422)["detail"]
+
+
+def test_forecasts_are_held_against_runs_with_a_known_change(capsys, tmp_path):
+    # Not planted: of the demo's runs Q1 grabbed second early; the table has its row, whatever was measured
+    known = tmp_path / "changes.toml"
+    known.write_text('[[changes]]\nlabel = "Q1"\nshift_rpm = "1=-200"\n', encoding="utf-8")
+    assert main([*LIST, "--check", str(known)]) == 0
+    page = capsys.readouterr().out
+    assert "FORETOLD FROM Q2" in page and "Q1" in page
+    assert max(map(len, page.splitlines())) <= 80
+    known.write_text('[[changes]]\nlabel = "Q7"\nmass = "+1 kg"\n', encoding="utf-8")
+    assert main([*LIST, "--check", str(known)]) == 2
+    assert "labelled 'Q7'" in capsys.readouterr().err
