@@ -156,7 +156,7 @@ def _end_s(review: Review) -> float:
 
 def _errors_on(time_s: FloatArray, errors: tuple[FloatArray, SpeedErrors]) -> SpeedErrors:
     grid, ways = errors
-    own = np.array([np.interp(time_s, grid, way) for way in ways.own]).reshape(-1, time_s.size)
+    own = np.array([np.interp(time_s, grid, way) for way in ways.own]).reshape(len(ways.own), time_s.size)
     return SpeedErrors(own, {cause: np.interp(time_s, grid, way) for cause, way in ways.shared.items()})
 
 
@@ -187,4 +187,4 @@ def errors_from_splits(time_s: FloatArray, distance: Distance | None) -> SpeedEr
         np.interp(time_s, at_s, split.speed_mps.plus_minus * (np.arange(at_s.size) == place))
         for place, split in enumerate(splits)
     ]
-    return SpeedErrors(np.array(ways).reshape(-1, time_s.size), {})
+    return SpeedErrors(np.array(ways, dtype=np.float64).reshape(len(ways), time_s.size), {})

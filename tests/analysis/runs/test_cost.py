@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from passband.analysis.runs.cost import compare_costs
+from passband.analysis.runs.laid import errors_from_splits
 from passband.analysis.runs.told import costs_as_json
 from tests.analysis.runs.planted_pair import planted_run, true_time
 
@@ -131,3 +132,9 @@ def test_plain_values_say_with_what():
     shift = next(one for one in told["parts"] if one["name"] == "shift 1-2")
     assert shift["with"]["shift_duration_s"] == {"base": 0.05, "other": 0.35}
     assert told["label"] == "other" and "beside" not in shift
+
+
+def test_a_run_without_motion_is_laid_with_no_way_to_be_wrong():
+    # Hand: no row and no split; a digest is made of such runs too
+    errors = errors_from_splits(np.empty(0), None)
+    assert errors.own.shape == (0, 0)

@@ -5,7 +5,7 @@ import pytest
 
 from passband.analysis.channels.log import NotALog
 from passband.analysis.results.findings import Finding
-from passband.analysis.turbo.map import ABOVE, BELOW, CHOKE, ON, SURGE, place_on_map, read_compressor_map
+from passband.analysis.turbo.map import REGIONS, place_on_map, read_compressor_map
 from passband.analysis.turbo.path import MapPath, RunAir, TurboGiven, follow_on_map
 
 HEAD = (
@@ -43,7 +43,10 @@ def test_points_find_their_place():
         np.array([0.30, 0.20, 0.05, 0.60, 0.20, 0.40, np.nan]),
         np.array([2.0, 1.2, 2.0, 2.0, 3.4, 2.99, 2.0]),
     )
-    assert placed.region.tolist() == [ON, BELOW, SURGE, CHOKE, ABOVE, ON, -1]
+    named = ["unknown" if one < 0 else REGIONS[one] for one in placed.region]
+    assert named == [
+        "on the map", "below the map", "past surge", "past choke", "above the map", "on the map", "unknown",
+    ]  # fmt: skip
     assert placed.surge_margin[0] == pytest.approx(1 - 0.2 / 0.3, abs=0.01)
     assert placed.choke_margin[0] == pytest.approx(0.4 / 0.3 - 1, abs=0.02)
     assert placed.efficiency[0] == pytest.approx(0.70, abs=0.003)
