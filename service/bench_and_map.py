@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from passband.service.given import GivenError
 from passband.service.many_runs import reviews_of
 from passband.service.printing import print_json
-from passband.service.run_list import ListedRun, read_run_list
+from passband.service.run_list import ListedRun, read_run_list, run_labelled
 
 if TYPE_CHECKING:
     import polars as pl
@@ -94,13 +94,8 @@ def _efficiency(text: str) -> tuple[float, float]:
 
 
 def _one_run(path: Path, label: str, car: Path | None) -> tuple[ListedRun, FullReview]:
-    listed = read_run_list(path, car=car)
-    for one in listed:
-        if one.label == label:
-            return one, reviews_of(one)[0]
-    raise GivenError(
-        f"No run of the list is labelled {label!r}; its labels are {', '.join(repr(one.label) for one in listed)}."
-    )
+    one = run_labelled(read_run_list(path, car=car), label)
+    return one, reviews_of(one)[0]
 
 
 def lay_on_map(review: Review, table: pl.DataFrame, car: Car, compressor: CompressorMap, given: TurboGiven) -> MapPath:

@@ -1,11 +1,12 @@
 """A list of runs in a TOML file: which logs, what was told of each, which car.
 
-Public: `ListedRun`, `ListedPart`, `read_run_list`, `read_parts`.
+Public: `ListedRun`, `ListedPart`, `read_run_list`, `run_labelled`, `read_parts`.
 """
 
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
@@ -230,3 +231,30 @@ def _listed(folder: Path, run: _Run, cars: _Cars) -> ListedRun:
         at=run.at.isoformat() if run.at is not None else "",
         group=run.group,
     )
+
+
+def run_labelled(listed: Sequence[ListedRun], label: str) -> ListedRun:
+    """The run of a list that is called so.
+
+    Parameters
+    ----------
+    listed : sequence of ListedRun
+        As read.
+    label : str
+        Its label.
+
+    Returns
+    -------
+    ListedRun
+        The one.
+
+    Raises
+    ------
+    GivenError
+        If none is, with the labels that there are.
+    """
+    for one in listed:
+        if one.label == label:
+            return one
+    labels = ", ".join(repr(one.label) for one in listed)
+    raise GivenError(f"No run of the list is labelled {label!r}; its labels are {labels}.")

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from passband.service.given import GivenError
 from passband.service.many_runs import reviews_of
 from passband.service.printing import print_json
-from passband.service.run_list import ListedRun, read_run_list
+from passband.service.run_list import read_run_list, run_labelled
 from passband.service.whatif_asked import WhatIfAsked, asked_in_words, read_changes
 
 if TYPE_CHECKING:
@@ -84,7 +84,7 @@ def print_whatif(
     from passband.analysis.whatif.foretell import foretell_with, no_answer
     from passband.analysis.whatif.model import model_of_run
 
-    listed = _one(read_run_list(path, car=car), label)
+    listed = run_labelled(read_run_list(path, car=car), label)
     wanted = asked != WhatIfAsked() or not (worth or search)
     if wanted:
         read_changes(asked, listed.car, boost_pa=0.0)  # a wrong word is told before a review is made
@@ -155,12 +155,3 @@ def most_boost_pa(table: pl.DataFrame) -> float | None:
         return None
     value = table.get_column("boost").quantile(0.95)
     return None if value is None else float(value)
-
-
-def _one(listed: list[ListedRun], label: str) -> ListedRun:
-    for one in listed:
-        if one.label == label:
-            return one
-    raise GivenError(
-        f"No run of the list is labelled {label!r}; its labels are {', '.join(repr(one.label) for one in listed)}."
-    )

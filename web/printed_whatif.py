@@ -86,7 +86,7 @@ def print_worth(label: str, classes: Sequence[WorthClass]) -> str:
         Lines of at most 80 columns, ending with a line end.
     """
     most = max((one.elapsed_s for one in classes), default=0.0) or 1.0
-    lines = ["", f"WHAT 1 % MORE TORQUE WOULD WIN {label}, by engine speed"[:WIDTH], ""]
+    lines = ["", f"WHAT 1 % MORE TORQUE WOULD WIN {label}, by engine speed; each +-12 %"[:WIDTH], ""]
     for one in classes:
         bar = "#" * max(0, round(30 * one.elapsed_s / most))
         launch = "  launch" if one.launch else ""

@@ -9,7 +9,8 @@ import math
 
 import numpy as np
 
-from passband.analysis.bench.valve_flow import AIR_GAMMA, AIR_R_J_PER_KG_K
+from passband.analysis.air.atmosphere import AIR_GAS_CONSTANT
+from passband.analysis.bench.valve_flow import AIR_GAMMA
 from passband.analysis.quantities import FloatArray
 
 LIMIT_OF_INDEX = 0.6
@@ -93,7 +94,7 @@ def inlet_mach_index(
     """
     if not flow_coefficient > 0.0:
         raise ValueError(f"flow_coefficient is {flow_coefficient}: a valve that passes air has one above 0")
-    sound_mps = math.sqrt(AIR_GAMMA * AIR_R_J_PER_KG_K * temperature_k)
+    sound_mps = math.sqrt(AIR_GAMMA * AIR_GAS_CONSTANT * temperature_k)
     return np.asarray(np.asarray(gas_speed_mps, float) / (flow_coefficient * sound_mps))
 
 

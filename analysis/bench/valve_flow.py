@@ -9,12 +9,11 @@ import math
 
 import numpy as np
 
+from passband.analysis.air.atmosphere import AIR_GAS_CONSTANT
 from passband.analysis.quantities import FloatArray
 
 AIR_GAMMA = 1.4
 """Ratio of specific heats of air. [-] Source: any handbook; 1.4 to 0.3 % from 250 to 350 K."""
-AIR_R_J_PER_KG_K = 287.05
-"""Specific gas constant of dry air. [J/(kg K)] Source: US Standard Atmosphere 1976 (287.05287)."""
 COMMON_DEPRESSION_PA = 6974.5
 """28 inches of water, the depression that most sheets are written at (common practice, no source). [Pa]"""
 
@@ -95,7 +94,7 @@ def mass_flow_of_area(
     critical = (2.0 / (gamma + 1.0)) ** (gamma / (gamma - 1.0))
     ratio = np.maximum(1.0 - np.asarray(depression_pa, float) / pressure_pa, critical)
     speed = 2.0 * gamma / (gamma - 1.0) * (1.0 - ratio ** ((gamma - 1.0) / gamma))
-    density_speed = pressure_pa / math.sqrt(AIR_R_J_PER_KG_K * temperature_k) * ratio ** (1.0 / gamma) * np.sqrt(speed)
+    density_speed = pressure_pa / math.sqrt(AIR_GAS_CONSTANT * temperature_k) * ratio ** (1.0 / gamma) * np.sqrt(speed)
     return np.asarray(np.asarray(area_m2, float) * density_speed)
 
 
@@ -125,7 +124,7 @@ def discharge_coefficient(
     array, shape (n,)
         NaN where the area or the depression is 0. [-]
     """
-    density = pressure_pa / (AIR_R_J_PER_KG_K * temperature_k)
+    density = pressure_pa / (AIR_GAS_CONSTANT * temperature_k)
     whole = mass_flow_of_area(area_m2, depression_pa, pressure_pa=pressure_pa, temperature_k=temperature_k)
     flow = np.asarray(flow_m3ps, float) * density
     found = np.full(np.broadcast(flow, whole).shape, np.nan)

@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from passband.analysis.air.atmosphere import AIR_GAS_CONSTANT
 from passband.analysis.quantities import FloatArray
 
 EXPONENT = 0.4 / 1.4
 """(gamma - 1) / gamma of air. [-]"""
-AIR_R_J_PER_KG_K = 287.05
-"""Specific gas constant of dry air. [J/(kg K)] Source: US Standard Atmosphere 1976 (287.05287)."""
 
 
 def outlet_temperature(
@@ -150,7 +149,7 @@ def air_flow_by_speed_density(
     array, shape (n,)
         [kg/s]
     """
-    density = np.asarray(manifold_pa, float) / (AIR_R_J_PER_KG_K * np.asarray(manifold_k, float))
+    density = np.asarray(manifold_pa, float) / (AIR_GAS_CONSTANT * np.asarray(manifold_k, float))
     return np.asarray(volumetric_efficiency * density * displacement_m3 * np.asarray(engine_rpm, float) / 120.0)
 
 

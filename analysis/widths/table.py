@@ -11,7 +11,9 @@ from collections.abc import Mapping
 
 from passband.analysis.widths.calibrated import Widths
 
-MADE_OF = "seed 1000 (51 cases), 1001 (14), gps_alone:1100..1113; 79 cases"
+MADE_OF = (
+    "seed 1000 (51 cases), 1001 (14), gps_alone:1100..1113; 79 cases; engine-speed rows and clocks taken out since"
+)
 """Seeds, kinds and settings."""
 ROWS: Mapping[str, tuple[float, int, int]] = {
     "average_pulling_w": (1.07, 78, 158),

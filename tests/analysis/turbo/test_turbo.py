@@ -64,12 +64,12 @@ def test_a_point_of_the_map_is_itself():
 
 
 def test_speed_and_density_by_hand():
-    # 0.95 x 220 kPa / (287.05 x 320) x 3 l x 50 fillings a second = 0.3413 kg/s, at the map's own conditions; ratio 2.2
+    # 0.95 x 220 kPa / (287.05287 x 320) x 3 l x 50 fillings a second = 0.3413 kg/s, at the map's own conditions; ratio 2.2
     way = follow_on_map(straight_map(), air(), TurboGiven(volumetric_efficiency=0.95))
     assert isinstance(way, MapPath)
     assert way.flow_basis == "speed and density"
     assert way.flow_kgps == pytest.approx(
-        np.full(way.flow_kgps.size, 0.95 * 220e3 / (287.05 * 320) * 0.003 * 50), rel=1e-6
+        np.full(way.flow_kgps.size, 0.95 * 220e3 / (287.05287 * 320) * 0.003 * 50), rel=1e-6
     )
     assert way.pressure_ratio == pytest.approx(np.full(way.flow_kgps.size, 2.2))
     assert sum(one.time_s for one in way.efficiency_time) == pytest.approx(2.0, abs=0.02)
