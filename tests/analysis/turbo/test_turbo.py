@@ -64,7 +64,7 @@ def test_a_point_of_the_map_is_itself():
 
 
 def test_speed_and_density_by_hand():
-    # 0.95 x 220 kPa / (287.05287 x 320) x 3 l x 50 fillings a second = 0.3413 kg/s, at the map's own conditions; ratio 2.2
+    # 0.95 x 220 kPa / (287.05287 x 320) x 3 l x 50 fillings a second = 0.3413 kg/s, at the map's own air
     way = follow_on_map(straight_map(), air(), TurboGiven(volumetric_efficiency=0.95))
     assert isinstance(way, MapPath)
     assert way.flow_basis == "speed and density"
