@@ -82,7 +82,7 @@ def print_whatif(
     from passband.analysis.report import as_table
     from passband.analysis.results.findings import Finding
     from passband.analysis.whatif.foretell import foretell_with, no_answer
-    from passband.analysis.whatif.model import model_of_run
+    from passband.analysis.whatif.made_of_run import model_of_run
 
     listed = run_labelled(read_run_list(path, car=car), label)
     wanted = asked != WhatIfAsked() or not (worth or search)

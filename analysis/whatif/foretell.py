@@ -18,7 +18,8 @@ from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import known
 from passband.analysis.whatif.changes import Changes, GearingGiven, apply_changes
 from passband.analysis.whatif.drive import Driven, drive
-from passband.analysis.whatif.model import RunModel, model_of_run
+from passband.analysis.whatif.made_of_run import model_of_run
+from passband.analysis.whatif.model import RunModel
 
 ELAPSED_OWN_S, TRAP_OWN_MPS, RPM_OWN, BAND_OWN_S = 0.010, 0.15, 25.0, 0.05
 """95 % half-width of a change foretold that is small. [s], [m/s], [rpm], [s] These and the next two by
@@ -176,7 +177,10 @@ def _own_run(model: RunModel, as_run: Driven, review: Review) -> tuple[float, li
     splits = distance.splits if distance is not None else ()
     off_s = max(abs(as_run.splits_s[split.at_ft] - split.time_s.value) for split in splits)
     rpm = max(
-        (abs(got / was.rpm_through_gear - 1.0) for got, was in zip(as_run.rpm_after, model.shifts, strict=False)),
+        (
+            abs(got / float(model.engine_rpm(was.rpm_through_gear)) - 1.0)
+            for got, was in zip(as_run.rpm_after, model.shifts, strict=False)
+        ),
         default=0.0,
     )
     if off_s <= OWN_RUN_S and rpm <= OWN_RUN_SHARE and len(as_run.rpm_after) == len(model.shifts):
@@ -190,10 +194,10 @@ def _own_run(model: RunModel, as_run: Driven, review: Review) -> tuple[float, li
 
 def _beyond(model: RunModel, changed: RunModel, changes: Changes, driven: Driven) -> tuple[float, float]:
     """Half of what it makes if the engine meets its limiter just beyond what this run showed. [s], [m/s]."""
-    seen_rpm = model.torque.most_rpm
+    seen_rpm = float(model.engine_rpm(model.torque.most_rpm))
     if changes.shift_points or driven.most_rpm < seen_rpm + SEEN_RPM:
         return 0.0, 0.0
-    share = np.clip(1.0 - (model.torque.rpm - seen_rpm) / LIMITER_RPM, 0.0, 1.0)
+    share = np.clip(1.0 - (model.node_rpm - seen_rpm) / LIMITER_RPM, 0.0, 1.0)
     limited = drive(replace(changed, torque=changed.torque.scaled(share)))
     if limited is None:
         return 0.0, 0.0

@@ -8,7 +8,7 @@ from passband.analysis.results.codec import plain
 from passband.analysis.results.findings import Finding
 from passband.analysis.whatif.drive import drive
 from passband.analysis.whatif.foretell import foretell_with, no_answer
-from passband.analysis.whatif.model import model_of_run
+from passband.analysis.whatif.made_of_run import model_of_run
 from passband.analysis.whatif.worth import WorthClass, worth_of_torque
 from passband.service.answers import Json, TheBody, TheLibrary, TheSettings, TheUnits
 from passband.service.given import read_car, read_given
