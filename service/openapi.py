@@ -90,6 +90,7 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/cars", "post"): Operation({201: _json("KeptCar")}, WITH_BODY, "Car", CAR_LINKS),
     ("/api/cars/{car_id}", "get"): Operation({200: _json("KeptCar")}, (404, 422)),
     ("/api/cars/{car_id}", "put"): Operation({200: _json("KeptCar")}, (404, *WITH_BODY), "Car"),
+    ("/api/cars/{car_id}/foretold", "get"): Operation({200: _json("BackTests")}, (404, 409)),
     ("/api/runs", "get"): Operation({200: _json("Runs")}, (404, 422), links=RUN_LINKS),
     ("/api/runs", "post"): Operation(
         {200: _json("TakenIn"), 201: _json("TakenIn")}, (404, *WITH_BODY), links=RUN_LINKS

@@ -1,6 +1,7 @@
 """What a change would do to a run: its model driven as it was and as changed, and only the difference told.
 
-Public: `ForetoldSplit`, `ForetoldShift`, `Foretold`, `foretell`, `foretell_with`, `no_answer`.
+Public: `ForetoldSplit`, `ForetoldShift`, `Foretold`, `foretell`, `foretell_with`, `no_answer`, `gearing_given`,
+`shifts_moved_s`.
 """
 
 from __future__ import annotations
@@ -133,7 +134,7 @@ def foretell_with(model: RunModel, review: Review, car: Car, changes: Changes) -
     if as_run is None:
         return no_answer(_not_there("as run"))
     off_s, doubt = _own_run(model, as_run, review)
-    given = GearingGiven(tuple(car.gear_ratios) if car.gear_ratios else None, car.final_drive, car.tire_circumference)
+    given = gearing_given(car)
     changed = apply_changes(model, changes, given)
     if isinstance(changed, Finding):
         return replace(no_answer(changed), own_run_s=off_s)
@@ -155,6 +156,21 @@ def foretell_with(model: RunModel, review: Review, car: Car, changes: Changes) -
         else _estimate(driven.in_band_s - as_run.in_band_s, BAND_OWN_S),
         off_s, tuple(told),
     )  # fmt: skip
+
+
+def gearing_given(car: Car) -> GearingGiven:
+    """A car's gearing as its owner gives it."""
+    return GearingGiven(tuple(car.gear_ratios) if car.gear_ratios else None, car.final_drive, car.tire_circumference)
+
+
+def shifts_moved_s(model: RunModel, changed: RunModel) -> float:
+    """What moved shift points leave open of the elapsed time. [s]."""
+    return SHIFT_MOVED_S * _moved(model, changed)
+
+
+def _moved(model: RunModel, changed: RunModel) -> float:
+    """By how many times `MOVED_RPM` all shifts together were moved. [-]."""
+    return sum(abs(now.at_rpm - was.at_rpm) for now, was in zip(changed.shifts, model.shifts, strict=True)) / MOVED_RPM
 
 
 def _estimate(change: float, own: float, bracket: float = 0.0) -> Estimate:
@@ -208,8 +224,7 @@ def _open(
     model: RunModel, changed: RunModel, bracket: tuple[float, float], beyond: tuple[float, float]
 ) -> tuple[float, float]:
     """What moved shifts leave open, beside two brackets. [s], [m/s]."""
-    moved = sum(abs(now.at_rpm - was.at_rpm) for now, was in zip(changed.shifts, model.shifts, strict=True)) / MOVED_RPM
-    own = SHIFT_MOVED_S * moved, SHIFT_MOVED_MPS * moved
+    own = shifts_moved_s(model, changed), SHIFT_MOVED_MPS * _moved(model, changed)
     return math.hypot(own[0], bracket[0], beyond[0]), math.hypot(own[1], bracket[1], beyond[1])
 
 

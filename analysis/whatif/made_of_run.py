@@ -32,14 +32,14 @@ SETTLE_S = 0.05
 USUAL_SLIP, USUAL_GROWTH = 0.04, 0.015
 """Of a gripping tire per car weight of pull, and of its radius at 70 m/s, where a run tells the two apart poorly. [-]
 Common practice, no source."""
-RPM_PER_RAD_S = 30.0 / math.pi
 LEAST_PULL_S = 0.25
 """A gear that pulled for less shows no torque of its own. [s]"""
 CONVERTER_LAUNCH_S, CONVERTER_SETTLE_S = 0.5, 0.25
-"""Behind a converter the engine takes so long to come to what the turbine's speed asks of it, from the launch and from a
-shift: until then the drive goes by time. [s]"""
+"""Behind a converter the engine takes so long to come to what the turbine's speed asks of it, from the launch and from
+a shift: until then the drive goes by time. Found by `tests.benchmarks.foretold --kind plain_converter`. [s]"""
 USED_SPEED_MPS = 3.0
 """Slower than this a locked clutch is a guess. [m/s]"""
+RPM_PER_RAD_S = 30.0 / math.pi
 
 
 @dataclass(frozen=True, slots=True)
@@ -352,7 +352,7 @@ def _charges(review: Review, rows: _Rows, gears: int) -> tuple[tuple[FloatArray,
 
 
 def _launch(made: _Made, locked_s: float, *, locks: bool) -> LaunchModel:
-    """Torque into the gearbox and engine speed until the clutch locks: it slips, so the tires' turning is the road's."""
+    """Torque into the gearbox and engine speed until the clutch locks; till then the tires turn as the road does."""
     rows, facts = made.rows, made.facts
     use = rows.time_s <= locked_s + STEP_S
     force = (facts.rolling_mass + facts.spinning_mass) * rows.acceleration_mps2[use]

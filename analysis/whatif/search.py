@@ -14,9 +14,9 @@ from passband.analysis.given.car import Car
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.review import Review
-from passband.analysis.whatif.changes import Changes, GearingGiven, ShiftPoint, apply_changes
+from passband.analysis.whatif.changes import Changes, ShiftPoint, apply_changes
 from passband.analysis.whatif.drive import Driven, drive
-from passband.analysis.whatif.foretell import foretell_with
+from passband.analysis.whatif.foretell import foretell_with, gearing_given
 from passband.analysis.whatif.model import RunModel
 
 STEP_RPM, FURTHEST_RPM = 50.0, 300.0
@@ -132,7 +132,7 @@ def _search(
     as_run = drive(model)
     if as_run is None:
         return Found(what, None, None, None, (), ())
-    given = GearingGiven(tuple(car.gear_ratios) if car.gear_ratios else None, car.final_drive, car.tire_circumference)
+    given = gearing_given(car)
     tried, refused = [], []
     for value in values:
         changed = apply_changes(model, change(value), given)

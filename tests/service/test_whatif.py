@@ -72,3 +72,12 @@ def test_forecasts_are_held_against_runs_with_a_known_change(capsys, tmp_path):
     known.write_text('[[changes]]\nlabel = "Q7"\nmass = "+1 kg"\n', encoding="utf-8")
     assert main([*LIST, "--check", str(known)]) == 2
     assert "labelled 'Q7'" in capsys.readouterr().err
+
+
+def test_a_cars_forecasts_are_held_against_its_runs(client, upload, assert_problem):
+    assert_problem(client.get("/api/cars/" + "0" * 32 + "/foretold"), 404)
+    car = client.post("/api/cars", json={"name": "Kite"}).json()["id"]
+    answer = client.get(f"/api/cars/{car}/foretold").json()
+    assert answer["pairs"] == [] and answer["total"]["asked"] == 0
+    page = client.get(f"/cars/{car}/foretold")
+    assert page.status_code == 200 and "Two clean runs of this car" in page.text
