@@ -177,7 +177,7 @@ def _what_if(foretold: Schema) -> Schema:
     """The figures with the run's name, what was asked, torque's worth by engine speed, a page to print."""
     properties = {
         "run": TEXT, "change": {"type": "object"}, **foretold["properties"],
-        "worth": _list({"type": "object"}), "print": TEXT,
+        "worth": _list({"type": "object"}), "searched": _list({"type": "object"}), "print": TEXT,
     }  # fmt: skip
     return _object(properties)
 

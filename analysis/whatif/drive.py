@@ -42,6 +42,8 @@ class Driven:
     """Time from clock start to finish within the band; None without one. [s]"""
     under_band_s: float | None
     """Time under it. [s]"""
+    on_boost_s: float | None
+    """Time from clock start to finish on boost; None where that is not known. [s]"""
     most_rpm: float
     """Highest engine speed. [rpm]"""
 
@@ -120,7 +122,7 @@ class _Drive:
         self.phase, self.phase_s = "launch", 0.0
         self.before: list[float] = []
         self.after: list[float] = []
-        times, ways, rpms = [time], [way], [0.0]
+        times, ways, rpms, charges = [time], [way], [0.0], [0.0]
         last_m = self.model.finish_m
         while way < last_m:
             middle = speed + 0.5 * STEP_S * self._push(speed, self.phase_s)
@@ -136,9 +138,11 @@ class _Drive:
             times.append(time)
             ways.append(way)
             rpms.append(self.model.through_gear_rpm(self._free_rpm(self.phase_s)) if self.phase == "launch" else rpm)
+            charges.append(self.charges[self.gear - 1](self.since_s) if self.charges is not None else 0.0)
             if time > LONGEST_S:
                 return None
-        return self._driven(np.array(times), np.array(ways), self.model.engine_rpm(np.array(rpms)))
+        engine = self.model.engine_rpm(np.array(rpms))
+        return self._driven(np.array(times), np.array(ways), engine, np.array(charges))
 
     def _resist(self, speed: float) -> float:
         through = speed - self.wind
@@ -211,7 +215,7 @@ class _Drive:
         self.shift_force = _Table(_grid(driven.size), driven)
         self.shift_lasts = float(shift.force_n.size) * STEP_S
 
-    def _driven(self, times: FloatArray, ways: FloatArray, rpms: FloatArray) -> Driven:
+    def _driven(self, times: FloatArray, ways: FloatArray, rpms: FloatArray, charges: FloatArray) -> Driven:
         marks = [ft * FOOT_M for ft in self.model.marks_ft]
         start, trap, *passed = np.interp([0.0, self.model.finish_m - TRAP_M, *marks], ways, times)
         splits = {ft: float(at - start) for ft, at in zip(self.model.marks_ft, passed, strict=True)}
@@ -220,9 +224,11 @@ class _Drive:
         if band is not None:
             in_band = float(np.sum((rpms >= band[0]) & (rpms <= band[1]) & within)) * STEP_S
             under = float(np.sum((rpms < band[0]) & within)) * STEP_S
+        on_boost_pa = self.model.on_boost_pa
+        on_boost = None if on_boost_pa is None else float(np.sum((charges >= on_boost_pa) & within)) * STEP_S
         return Driven(
             splits, TRAP_M / float(passed[-1] - trap), tuple(self.before), tuple(self.after), in_band, under,
-            float(rpms.max()),
+            on_boost, float(rpms.max()),
         )  # fmt: skip
 
 

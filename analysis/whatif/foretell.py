@@ -75,6 +75,8 @@ class Foretold:
     """In order."""
     time_in_band_s: Estimate | None
     """Changed less as run. [s]"""
+    time_on_boost_s: Estimate | None
+    """Changed less as run; None without boost or its threshold. [s]"""
     own_run_s: float | None
     """How far the model comes to its own run's splits, at most. [s]"""
     findings: tuple[Finding, ...]
@@ -152,8 +154,7 @@ def foretell_with(model: RunModel, review: Review, car: Car, changes: Changes) -
             for ft in model.marks_ft
         ),
         _shifts(model, as_run, driven),
-        None if driven.in_band_s is None or as_run.in_band_s is None
-        else _estimate(driven.in_band_s - as_run.in_band_s, BAND_OWN_S),
+        _time(driven.in_band_s, as_run.in_band_s), _time(driven.on_boost_s, as_run.on_boost_s),
         off_s, tuple(told),
     )  # fmt: skip
 
@@ -164,7 +165,18 @@ def gearing_given(car: Car) -> GearingGiven:
 
 
 def shifts_moved_s(model: RunModel, changed: RunModel) -> float:
-    """What moved shift points leave open of the elapsed time. [s]."""
+    """What moved shift points leave open of the elapsed time.
+
+    Parameters
+    ----------
+    model, changed : RunModel
+        As the run was, and changed.
+
+    Returns
+    -------
+    float
+        95 % half-width. [s]
+    """
     return SHIFT_MOVED_S * _moved(model, changed)
 
 
@@ -177,9 +189,13 @@ def _estimate(change: float, own: float, bracket: float = 0.0) -> Estimate:
     return Estimate(change, math.hypot(own, OF_CHANGE * change, bracket))
 
 
+def _time(changed: float | None, as_run: float | None) -> Estimate | None:
+    return None if changed is None or as_run is None else _estimate(changed - as_run, BAND_OWN_S)
+
+
 def no_answer(why: Finding) -> Foretold:
     """No figures, and why."""
-    return Foretold(None, None, (), (), None, None, (why,))
+    return Foretold(None, None, (), (), None, None, None, (why,))
 
 
 def _not_there(which: str) -> Finding:

@@ -229,13 +229,20 @@ def _put_together(
         _rollout(rows, distance.rollout_m.value if distance is not None else 0.0),
         splits[-1].at_ft * FOOT_M, tuple(split.at_ft for split in splits),
         car.rpm_band or ((band.low_rpm, band.high_rpm) if band is not None else None),
-        tuple(int(one) for one in np.unique(rows.gear[pulls])),
+        _on_boost_pa(review) if boosted else None, tuple(int(one) for one in np.unique(rows.gear[pulls])),
         _usual_charge(curve, rpm[samples], rows.manifold_pa[samples]) if boosted else None,
         link,
         review.air.pressure_pa if review.air is not None else math.nan,
         review.air.temperature_k if review.air is not None else math.nan,
         review.air.vapour_pressure_pa if review.air is not None else math.nan,
     )  # fmt: skip
+
+
+def _on_boost_pa(review: Review) -> float | None:
+    boost = known(review.boost)
+    if boost is None or boost.threshold_pa is None or review.air is None:
+        return None
+    return boost.threshold_pa + review.air.pressure_pa
 
 
 def _usual_charge(curve: TorqueCurve, rpm: FloatArray, charge_pa: FloatArray) -> FloatArray:

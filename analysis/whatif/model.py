@@ -86,6 +86,8 @@ class RunModel:
     """Where the run's splits are."""
     band: tuple[float, float] | None
     """[rpm]"""
+    on_boost_pa: float | None
+    """Absolute manifold pressure from which on the engine counts as on boost; None without boost or threshold. [Pa]"""
     used_gears: tuple[int, ...]
     """Gears that pulled long enough to show their torque."""
     usual_charge_pa: FloatArray | None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from fastapi import APIRouter
@@ -11,8 +12,9 @@ from passband.analysis.results.codec import plain
 from passband.analysis.results.findings import Finding
 from passband.analysis.whatif.back_test import tally
 from passband.analysis.whatif.drive import drive
-from passband.analysis.whatif.foretell import foretell_with, no_answer
+from passband.analysis.whatif.foretell import Foretold, foretell_with, no_answer
 from passband.analysis.whatif.made_of_run import model_of_run
+from passband.analysis.whatif.search import Found
 from passband.analysis.whatif.worth import WorthClass, worth_of_torque
 from passband.service.answers import Json, TheBody, TheLibrary, TheSettings, TheUnits
 from passband.service.back_tests import MODEL_CHANNELS, PairTested, back_tests
@@ -21,36 +23,55 @@ from passband.service.errors import not_found
 from passband.service.given import read_car, read_given
 from passband.service.library import Library
 from passband.service.reviewing import NO_CAR
+from passband.service.search_asked import read_search, search
 from passband.service.side_by_side import lay_side_by_side
 from passband.service.store.records import RunRecord
 from passband.service.what_if import answer_whatif, most_boost_pa
-from passband.service.whatif_asked import WhatIfAsked, asked_in_words, read_changes
-from passband.web.printed_whatif import print_foretold, print_worth
+from passband.service.whatif_asked import WhatIfBody, asked_in_words, read_changes
+from passband.web.printed_whatif import print_foretold, print_found, print_worth
 
 router = APIRouter(prefix="/api", tags=["runs"])
 page = APIRouter(include_in_schema=False)
+
+NOT_ASKED = Foretold(None, None, (), (), None, None, None, ())
+"""Where a search alone was asked."""
 
 
 @router.post("/runs/{run_id}/whatif")
 def whatif(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: str, body: TheBody) -> Json:
     """What another shift point, mass, gearing, boost, air or power would have done, and what torque is worth where."""
-    asked = read_given(WhatIfAsked, body, what="body")
+    asked = read_given(WhatIfBody, body, what="body")
+    tried = read_search(asked.search) if asked.search else None
     one = lay_side_by_side(library, run_id, settings, channels=MODEL_CHANNELS)[0]
     record = library.records.car(*one.run.car) if one.run.car else None
     car = read_car(record.told if record is not None else NO_CAR)
-    changes = read_changes(asked, car, boost_pa=most_boost_pa(one.table))
-    model = model_of_run(one.review, one.table, car)
     label = one.run.details.label or "the run"
-    classes: tuple[WorthClass, ...] = ()
+    model = model_of_run(one.review, one.table, car)
+    changes = None
+    if asked_in_words(asked) or tried is None:
+        changes = read_changes(asked, car, boost_pa=most_boost_pa(one.table))
     if isinstance(model, Finding):
         foretold = no_answer(model)
-    else:
-        foretold = foretell_with(model, one.review, car, changes)
-        as_run = drive(model)
-        classes = () if as_run is None else worth_of_torque(model, as_run)
-    printed = print_foretold(label, asked_in_words(asked), foretold, units=units)
-    printed += print_worth(label, classes) if classes else ""
-    return Json({**answer_whatif(label, asked, foretold), "worth": plain(classes), "print": printed})
+        return Json(_answer(label, asked, foretold, (), (), print_foretold(label, {}, foretold, units=units)))
+    as_run = drive(model)
+    classes = () if as_run is None else worth_of_torque(model, as_run)
+    found = () if tried is None else search(model, one.review, car, tried, aim=asked.aim)
+    foretold = NOT_ASKED if changes is None else foretell_with(model, one.review, car, changes)
+    printed = "" if changes is None else print_foretold(label, asked_in_words(asked), foretold, units=units)
+    printed += print_found(found) if found else ""
+    return Json(_answer(label, asked, foretold, classes, found, printed + print_worth(label, classes)))
+
+
+def _answer(
+    label: str,
+    asked: WhatIfBody,
+    foretold: Foretold,
+    classes: Sequence[WorthClass],
+    found: Sequence[Found],
+    printed: str,
+) -> dict[str, Any]:
+    more = {"worth": plain(tuple(classes)), "searched": plain(tuple(found)), "print": printed}
+    return {**answer_whatif(label, asked, foretold), **more}
 
 
 @router.get("/cars/{car_id}/foretold", tags=["cars"])

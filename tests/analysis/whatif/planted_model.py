@@ -37,7 +37,7 @@ def planted_model(
     made = tuple(_shift(torque_of_rpm, turns, gear, at_rpm) for gear, at_rpm in enumerate(shifts, start=1))
     return RunModel(
         facts(), curve, None, np.array(turns), 0.0, 0.0, launch, made, rollout_m, 1320 * FOOT_M,
-        (60, 330, 660, 1000, 1320), band, tuple(range(1, len(turns) + 1)), None, None, 101325.0, 288.15, 0.0,
+        (60, 330, 660, 1000, 1320), band, None, tuple(range(1, len(turns) + 1)), None, None, 101325.0, 288.15, 0.0,
     )  # fmt: skip
 
 
