@@ -2,7 +2,7 @@
 
 Every cell ends in a column or is counted in a finding.
 
-Public: `read_damaged_rows`, `without_cut_row`.
+Public: `read_damaged_rows`, `cut_row`, `tell_cut_row`.
 """
 
 from __future__ import annotations
@@ -40,16 +40,12 @@ from passband.analysis.results.findings import Finding
 
 SHORT_ROWS_ARE_A_HABIT = 0.05
 """Share of rows with too few cells above which the logger leaves trailing blanks out; below it they are damage."""
-CUT_LAST_LINE = (
-    "The file ends in the middle of a line, which was set aside (1 row): the export was cut short, and what came "
-    "after is missing."
-)
 _CELL_MARK = "\x1f"
 """Delimiter of rows that were taken out of their quotes: the ASCII unit separator, which no log holds."""
 
 
-def without_cut_row(text: Text, layout: Layout, stop: int | None) -> tuple[int | None, tuple[Finding, ...]]:
-    """Leave out a last row whose last cell was cut: no line end, and fewer decimals than all rows before.
+def cut_row(text: Text, layout: Layout, stop: int | None) -> int | None:
+    """Where a last row begins whose last cell was cut: no line end, and fewer decimals than all rows before.
 
     Parameters
     ----------
@@ -60,22 +56,30 @@ def without_cut_row(text: Text, layout: Layout, stop: int | None) -> tuple[int |
 
     Returns
     -------
-    tuple
-        The byte at which to stop reading, and the finding.
+    int or None
+        Its first byte; None where the last row is whole.
     """
     data, mark = text.data, text.line_end.encode("ascii")
     end = len(data) if stop is None else stop
     if data.endswith(mark, 0, end) or layout.quoted:
-        return stop, ()
+        return None
     lines = data[max(end - 4000 - 40 * layout.width, layout.first_data.start) : end].split(mark)
     if len(lines) < 12 or lines[-1].count(layout.delimiter.encode()) != layout.width - 1:
-        return stop, ()
+        return None
     point = layout.decimal.encode()
     decimals = [len(line.rstrip().rpartition(layout.delimiter.encode())[2].partition(point)[2]) for line in lines[-11:]]
     if len(set(decimals[:-1])) != 1 or decimals[-1] >= decimals[0]:
-        return stop, ()
-    finding = Finding("cut-last-line", "caution", CUT_LAST_LINE, "last line")
-    return end - len(lines[-1]), (finding,)
+        return None
+    return end - len(lines[-1])
+
+
+def tell_cut_row(where: str = "last line") -> Finding:
+    """What is said of a last row that was cut."""
+    text = (
+        "The file ends in the middle of a line, which was set aside (1 row): the export was cut short, and what came "
+        "after is missing."
+    )
+    return Finding("cut-last-line", "caution", text, where)
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,14 +219,7 @@ def _sort_lines(source: RowSource, layout: Layout, first_line: int) -> _Sorted:
         at = int(np.flatnonzero(~blank)[-1])
         short[at] = False
         blank[at] = True
-        findings.append(
-            Finding(
-                "cut-last-line",
-                "caution",
-                CUT_LAST_LINE,
-                f"line {first_line + at}",
-            )
-        )
+        findings.append(tell_cut_row(f"line {first_line + at}"))
     damaged = short | long
     if damaged.any():
         first = int(np.flatnonzero(damaged)[0])
