@@ -24,7 +24,8 @@ from passband.analysis.reading.text.encoding import Text
 from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.layout import Layout
 from passband.analysis.reading.time.clock_jumps import LONGEST_GAP_S, GoesOn, columns_go_on
-from passband.analysis.reading.time.mending import LONGEST_RECORDING_S, MendedTime, mend_time
+from passband.analysis.reading.time.mending import MendedTime, mend_time
+from passband.analysis.reading.time.parted_recordings import LONGEST_RECORDING_S
 from passband.analysis.reading.time.timebase import TimeBase, find_time_bases
 from passband.analysis.results.findings import Finding
 
