@@ -7,6 +7,7 @@ import pytest
 
 from passband.analysis.channels.log import Channel
 from passband.analysis.reading.columns.pressure_reference import mend_pressure_reference
+from passband.analysis.results.findings import Finding
 from tests.analysis.reading.health.test_speed_scale import TIME, a_log
 
 RUNNING = TIME > 2.0
@@ -70,8 +71,9 @@ def test_a_unit_that_nobody_wrote_is_psi_where_kpa_cannot_be():
     log = log_with(manifold_pressure=(GAUGE + 98e3) / 6.894757)
     channels = tuple(replace(channel, unit_written="") for channel in log.channels)
     throttle = Channel("throttle", "TPS", "", "%", TIME, np.ones(TIME.size), 100.0, 0.9)
-    mended = mend_pressure_reference(replace(log, channels=(*channels, throttle)))
-    assert [finding.code for finding in mended.findings] == ["manifold-pressure-unit"]
+    taken = Finding("unit-assumed", "note", "taken as kPa", "manifold_pressure")
+    mended = mend_pressure_reference(replace(log, channels=(*channels, throttle), findings=(taken,)))
+    assert [finding.code for finding in mended.findings] == ["manifold-pressure-unit"]  # what was taken first is gone
     assert mended.get("manifold_pressure").values == pytest.approx(GAUGE + 98e3, rel=1e-6)
 
 
