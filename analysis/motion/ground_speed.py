@@ -173,13 +173,13 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[Grou
         lost = "No wheel, shaft or GPS speed covers the run: distance, splits and power are not known."
         return Unknown(Finding("no-ground-speed", "stop", lost)), findings
     log = _log_of(near, sensors[0].name)
-    mounted = calibrate_accelerometer(near, sensors[0], launch_s=window.launch_s)
-    findings += mounted.findings
+    accelerometer, more = calibrate_accelerometer(near, sensors[0], launch_s=window.launch_s)
+    findings += more
     goes_on_s = ENGINE_GOES_ON_S if basis is SpeedBasis.ENGINE_SPEED else 0.0
     stop = min(stop, max(float(sensor.time_s[-1]) for sensor in sensors) + goes_on_s)
     still = (_still_since(near, window, start), stop)
-    sensors, posterior = _fused(sensors, mounted.device, basis, window, still)
-    felt = mounted.device is not None
+    sensors, posterior = _fused(sensors, accelerometer, basis, window, still)
+    felt = accelerometer is not None
     posterior.modes.update(open_errors(posterior, sensors, felt=felt, driven=basis.through_driveline))
     return GroundSpeed(posterior, basis, tuple(sensor.name for sensor in sensors), log), findings
 
