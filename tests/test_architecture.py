@@ -189,7 +189,8 @@ def _public_functions() -> list[tuple[str, ast.FunctionDef | ast.AsyncFunctionDe
 
 
 IN_PAIRS_STILL = {
-    "calibrate_accelerometer", "match_clocks", "fuse_ground_speed", "find_shifts", "check_limits", "time_the_run", "find_runs",
+    "calibrate_accelerometer", "match_clocks", "fuse_ground_speed", "find_shifts", "check_limits", "time_the_run",
+    "find_runs",
     "speed_through_gears", "undriven_wheels", "driven_tire_speed", "with_final_drive", "agree_on_engine_scale",
     "mend_by_gears", "logs_of_run", "settle_slip",
 }  # fmt: skip

@@ -40,6 +40,10 @@ from passband.analysis.results.findings import Finding
 
 SHORT_ROWS_ARE_A_HABIT = 0.05
 """Share of rows with too few cells above which the logger leaves trailing blanks out; below it they are damage."""
+CUT_LAST_LINE = (
+    "The file ends in the middle of a line, which was set aside (1 row): the export was cut short, and what came "
+    "after is missing."
+)
 _CELL_MARK = "\x1f"
 """Delimiter of rows that were taken out of their quotes: the ASCII unit separator, which no log holds."""
 
@@ -75,11 +79,7 @@ def cut_row(text: Text, layout: Layout, stop: int | None) -> int | None:
 
 def tell_cut_row(where: str = "last line") -> Finding:
     """What is said of a last row that was cut."""
-    text = (
-        "The file ends in the middle of a line, which was set aside (1 row): the export was cut short, and what came "
-        "after is missing."
-    )
-    return Finding("cut-last-line", "caution", text, where)
+    return Finding("cut-last-line", "caution", CUT_LAST_LINE, where)
 
 
 @dataclass(frozen=True, slots=True)
