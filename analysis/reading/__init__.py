@@ -16,7 +16,7 @@ from passband.analysis.channels.log import Log, NotALog
 from passband.analysis.reading.description import describe
 from passband.analysis.reading.health.between import check_between_channels
 from passband.analysis.reading.recording import join_pages, logs_of_recording, tell_restarts
-from passband.analysis.reading.rows.damaged_rows import cut_row, read_damaged_rows, tell_cut_row
+from passband.analysis.reading.rows.damaged_rows import read_damaged_rows, without_cut_row
 from passband.analysis.reading.rows.decimal_commas import join_decimal_commas
 from passband.analysis.reading.rows.fixed_width import part_at_blanks
 from passband.analysis.reading.rows.sparse_rows import is_mostly_blank, read_sparse_rows
@@ -129,8 +129,8 @@ def _rows(
     text: Text, layout: Layout, header: Header, stop: int | None, *, strict: bool = True, tolerant: bool = True
 ) -> Table | None:
     """The rows of a recording: read strictly, and where that fails or is not asked for, tolerantly."""
-    cut = cut_row(text, layout, stop)
-    source = row_source(text, layout, stop if cut is None else cut)
+    whole = without_cut_row(text, layout, stop)
+    source = row_source(text, layout, whole.stop)
     numbers_only = layout.plain and not layout.quoted and all(is_number(kind) for kind in layout.column_kinds)
     mostly_blank = numbers_only and is_mostly_blank(source)
     table = None
@@ -138,4 +138,4 @@ def _rows(
         table = read_sparse_rows(source, layout) if mostly_blank else read_clean_rows(source, layout)
     if table is None and tolerant:
         table = read_damaged_rows(source, layout, header, mostly_blank=mostly_blank)
-    return table if table is None or cut is None else replace(table, findings=(tell_cut_row(), *table.findings))
+    return None if table is None else replace(table, findings=(*whole.findings, *table.findings))

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from passband.analysis.channels.log import NotALog
-from passband.analysis.reading.rows.damaged_rows import tell_cut_row
+from passband.analysis.reading.rows.damaged_rows import CUT_LAST_LINE
 from passband.analysis.reading.text.cells import kind_of_cell, split_line
 from passband.analysis.reading.text.encoding import Text
 from passband.analysis.reading.text.header import all_units
@@ -133,7 +133,7 @@ def _rows(text: Text, layout: Layout) -> tuple[list[list[str]], tuple[Finding, .
         rows = [row[:-1] for row in rows]
     if len(rows) < 2 or text.data.endswith(line_end) or len(rows[-1]) == len(rows[-2]):
         return rows, ()
-    return rows[:-1], (tell_cut_row(),)
+    return rows[:-1], (Finding("cut-last-line", "caution", CUT_LAST_LINE, "last line"),)
 
 
 def _refusal(name: str, names: int, cells: list[int], row: str) -> str:
