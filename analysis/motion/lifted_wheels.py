@@ -110,7 +110,7 @@ def _gained(traces: Traces, car: Car, time_s: FloatArray) -> tuple[FloatArray | 
     steady = traces.get("gps_speed") or traces.get("ground_speed")
     if steady is not None and steady.rate_hz >= 1.0 / OVER_S:
         return steady.known.at(time_s + gps_lateness(steady.rate_hz).late_s), COASTS_FOR_BESIDE_A_SPEED_S
-    tire, _ = driven_tire_speed(traces, car)
+    tire = driven_tire_speed(traces, car).speed
     return (None, 0.0) if tire is None else (tire.known.at(time_s + WHEEL.late_s), COASTS_FOR_BESIDE_A_SPEED_S)
 
 

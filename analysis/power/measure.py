@@ -320,7 +320,7 @@ def _findings(
                 "No engine speed is logged: power at the flywheel leaves out the clutch's slip and the engine's spin.",
             )
         )
-    if driven_tire_speed(traces, car)[0] is not None:
+    if driven_tire_speed(traces, car).speed is not None:
         found += _tell_clutch_slip(case)
     found += _tell_tires(case)
     moving_w = case.facts.mass.value * _half_gain(case)

@@ -80,14 +80,13 @@ def prepare_evidence(
         None in it where a log holds nothing of the kind.
     """
     stop_s = max(end_s + AFTER_END_S, record_end_s if record_end_s is not None else end_s)
-    tires, _ = driven_tire_speed(traces, car)
     return RunEvidence(
         traces=traces,
         car=car,
         launch_s=launch_s,
         end_s=end_s,
         engine=_engine(traces, launch_s, end_s, stop_s),
-        tires=tires,
+        tires=driven_tire_speed(traces, car).speed,
         throttle=traces.get("throttle"),
         boost=boost,
         commands_s=find_commands(traces, start_s=launch_s, stop_s=end_s),

@@ -1,6 +1,6 @@
 """The shifts: when drive torque was cut, when the next gear carried, and what it cost.
 
-Public: `find_shifts`.
+Public: `FoundShifts`, `find_shifts`.
 """
 
 from __future__ import annotations
@@ -48,9 +48,17 @@ CARRIED_WITHIN_S, MISSED_WITHIN_S = 0.3, 2.5
 """A gear that is in holds the engine at its own speed for most of the one; one missed is found within the other. [s]"""
 
 
-def find_shifts(
-    driveline: DrivelineState | None, motion: Motion, evidence: RunEvidence, gears: Gears
-) -> tuple[tuple[Shift, ...], list[Finding]]:
+@dataclass(frozen=True, slots=True)
+class FoundShifts:
+    """The shifts of a run."""
+
+    shifts: tuple[Shift, ...] = ()
+    """In order of time."""
+    findings: tuple[Finding, ...] = ()
+    """What is less sure than it looks, and changes of gear that could not be measured."""
+
+
+def find_shifts(driveline: DrivelineState | None, motion: Motion, evidence: RunEvidence, gears: Gears) -> FoundShifts:
     """Find each change of gear of a run and what it did.
 
     Parameters
@@ -66,13 +74,11 @@ def find_shifts(
 
     Returns
     -------
-    tuple of Shift
-        In order; empty where there is none.
-    list of Finding
-        What is less sure than it looks.
+    FoundShifts
+        In order of time, perhaps none.
     """
     if driveline is None:
-        return (), []
+        return FoundShifts()
     engine, launch_s, end_s = driveline.engine, evidence.launch_s, evidence.end_s
     pairs = [
         (left, right) for left, right in pairwise(gears.intervals) if left.gear != right.gear and left.start_s < end_s
@@ -83,12 +89,13 @@ def find_shifts(
     lifts = find_lifts(evidence.traces, shifts, launch_s=launch_s, end_s=end_s)
     named = name_shifts(shifts, engine, evidence.traces, evidence.car, limiter=held)
     lost = [pair for pair, shift in zip(pairs, found, strict=True) if shift is None and pair[1].start_s < end_s]
-    return tuple(named), [
+    findings = (
         *_doubt_rate(engine, shifts),
         *_not_measured(lost),
         *tell_missed(named, engine),
         *tell_interruptions([*held, *lifts]),
-    ]
+    )
+    return FoundShifts(tuple(named), findings)
 
 
 @dataclass(frozen=True, slots=True)

@@ -66,8 +66,8 @@ def test_a_wheel_that_never_comes_down_is_left_out_to_the_end():
 
 @pytest.mark.parametrize("beside", [(FELT, GPS), (FELT, GPS, TIRE), (GPS,)], ids=["felt-and-GPS", "all", "GPS"])
 def test_the_ground_speed_is_the_cars_not_the_wheels(beside):
-    ground, findings = fuse_ground_speed(Traces((wheel(lifted()), *beside)), CAR, WINDOW)
-    assert "undriven-wheel-in-the-air" in {finding.code for finding in findings}
+    ground = fuse_ground_speed(Traces((wheel(lifted()), *beside)), CAR, WINDOW)
+    assert "undriven-wheel-in-the-air" in {finding.code for finding in ground.findings}
     posterior = ground.posterior
     for at_s in (5.0, 6.0, 8.0):
         row = posterior.row_distance(at_s)
@@ -76,6 +76,6 @@ def test_the_ground_speed_is_the_cars_not_the_wheels(beside):
 
 
 def test_told_once_with_when():
-    _, findings = fuse_ground_speed(Traces((wheel(lifted()), FELT, GPS)), CAR, WINDOW)
-    (told,) = [finding for finding in findings if finding.code == "undriven-wheel-in-the-air"]
+    ground = fuse_ground_speed(Traces((wheel(lifted()), FELT, GPS)), CAR, WINDOW)
+    (told,) = [finding for finding in ground.findings if finding.code == "undriven-wheel-in-the-air"]
     assert "wheel_speed_fl coasted" in told.text and "from 0.9 s after the launch to 2.8 s" in told.text
