@@ -272,15 +272,15 @@ def review_run(
     on_boost = measure_boost(trace, shifts, spin, throttle, threshold_pa=threshold_pa, end_s=end_s)
     told.by(power)
     told.by(on_boost)
-    curves, engine = () if isinstance(power, Unknown) else power.curves, run.get("engine_speed")
-    band = measure_band(engine, motion, gears, shifts, band=car.rpm_band, end_s=end_s, curves=curves)
+    curves = () if isinstance(power, Unknown) else power.curves
+    band = measure_band(evidence, motion, gears, shifts, curves=curves)
     limits = told.by(check_limits(run, motion, gears, car.limits, known(trace), times=times)).verdicts
     told.by(band)
     means = means_of_run(
         run, shifts, motion.basis, timed=motion.scale is not None, converter=setup.car.transmission == "converter"
     )
     found = FullReview(
-        run=setup.facts, window=_window(window, timed, clocks, setup, end_s), clocks=tuple(clocks),
+        run=setup.facts, window=_window(window, timed, clocks, setup), clocks=tuple(clocks),
         distance=replace(timed.distance, wheelspin=motion.wheelspin), gears=gears, launch=launch, shifts=shifts,
         boost=on_boost, power=power, band=band, limits=limits, air=air, findings=told.all, version=VERSION,
         car=CarFacts(setup.car.name), setup=setup, traces=run, motion=motion,
@@ -336,8 +336,8 @@ def _times(window: RunWindow, start_s: float, end_s: float) -> RunTimes:
     return RunTimes(launch_s=window.launch_s - start_s, end_s=end_s, burnouts=burnouts)
 
 
-def _window(window: RunWindow, timed: Timed, clocks: Sequence[ClockMatch], setup: Setup, end_s: float) -> Window:
-    start = timed.clock_start_s
+def _window(window: RunWindow, timed: Timed, clocks: Sequence[ClockMatch], setup: Setup) -> Window:
+    start, end_s = timed.clock_start_s, timed.end_s
     doubt = max([match.run_plus_minus_s for match in clocks], default=0.0)
     if timed.motion.basis is SpeedBasis.ENGINE_SPEED and timed.motion.scale is None:
         doubt = max(doubt, window.launch_plus_minus_s)  # nothing of the car is seen until the clutch has locked

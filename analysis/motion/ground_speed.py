@@ -253,8 +253,8 @@ def _ground_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
     sensors: list[SpeedSensor] = []
     for channel in wheels.channels:
         samples = new_values(channel)
-        aloft = stretches_in_the_air(traces, car, channel, launch_s=window.launch_s, stop_s=window.stop_s)
-        findings += tell_in_the_air(channel, aloft, launch_s=window.launch_s)
+        aloft = stretches_in_the_air(traces, car, channel, window)
+        findings += tell_in_the_air(channel, aloft, window)
         awake = samples.values > WHEEL_WAKES_MPS
         for first, last in aloft:
             awake &= (samples.time_s < first) | (samples.time_s > last)
@@ -288,7 +288,7 @@ def _gps_sensor(traces: Traces, window: RunWindow) -> _Sensors:
         return _Sensors([], SpeedBasis.GPS, [])
     samples = new_values(channel)
     awake = samples.values > GPS_WAKES_MPS
-    low = find_creeping_back(channel, launch_s=window.launch_s, stop_s=window.stop_s)
+    low = find_creeping_back(channel, window)
     for first, last in low:
         awake &= (samples.time_s <= first) | (samples.time_s >= last)
     told = tell_creeping_back(channel, low)
@@ -379,7 +379,7 @@ def _driven_sensors(traces: Traces, car: Car) -> _Sensors:
 
 
 def _engine_sensor(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
-    geared = speed_through_gears(traces, car, launch_s=window.launch_s, stop_s=window.stop_s)
+    geared = speed_through_gears(traces, car, window)
     channel, findings = geared.speed, list(geared.findings)
     if channel is None or channel.known.values.size < 10:
         return _Sensors([], SpeedBasis.ENGINE_SPEED, findings)

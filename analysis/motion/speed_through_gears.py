@@ -22,6 +22,7 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.sensors.engine_speed import EngineSpeed, read_engine_speed
 from passband.analysis.sensors.priors import SURELY_OPEN
 from passband.analysis.statistics.filters import slope, smooth
+from passband.analysis.windows.window import RunWindow
 
 NAME = "engine_speed_through_gears"
 """Name of the channel made."""
@@ -66,7 +67,7 @@ class SpeedThroughGears:
     """On what it rests, or what to tell."""
 
 
-def speed_through_gears(traces: Traces, car: Car, *, launch_s: float, stop_s: float) -> SpeedThroughGears:
+def speed_through_gears(traces: Traces, car: Car, window: RunWindow) -> SpeedThroughGears:
     """The car's speed by its engine's, where gears and tires are told.
 
     Parameters
@@ -75,8 +76,8 @@ def speed_through_gears(traces: Traces, car: Car, *, launch_s: float, stop_s: fl
         Needs engine speed; a throttle shows where the foot lifts for a shift.
     car : Car
         Overall ratios and the driven tires' circumference.
-    launch_s, stop_s : float
-        First motion and end of the run. [s]
+    window : RunWindow
+        The run.
 
     Returns
     -------
@@ -88,6 +89,7 @@ def speed_through_gears(traces: Traces, car: Car, *, launch_s: float, stop_s: fl
     Taken for granted: the run starts in first gear and no gear is changed but up. Wheelspin passes for speed.
     """
     ratios, around = car.overall_ratios, car.tire_circumference
+    launch_s, stop_s = window.launch_s, window.stop_s
     if ratios is None or around is None:
         return SpeedThroughGears(None, (_not_given(),))
     engine = read_engine_speed(traces, start_s=launch_s - 0.5, stop_s=stop_s)

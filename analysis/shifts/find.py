@@ -79,14 +79,13 @@ def find_shifts(driveline: DrivelineState | None, motion: Motion, evidence: RunE
     """
     if driveline is None:
         return FoundShifts()
-    engine, launch_s, end_s = driveline.engine, evidence.launch_s, evidence.end_s
+    engine, end_s = driveline.engine, evidence.end_s
     pairs = [
         (left, right) for left, right in pairwise(gears.intervals) if left.gear != right.gear and left.start_s < end_s
     ]
     found = [_measure(left, right, driveline, motion, evidence) for left, right in pairs]
-    shifts = [shift for shift in found if shift is not None and launch_s + EARLIEST_S < shift.time_s < end_s]
-    held = find_limiter(engine, shifts, launch_s=launch_s, end_s=end_s)
-    lifts = find_lifts(evidence.traces, shifts, launch_s=launch_s, end_s=end_s)
+    shifts = [shift for shift in found if shift is not None and evidence.launch_s + EARLIEST_S < shift.time_s < end_s]
+    held, lifts = find_limiter(evidence, shifts), find_lifts(evidence, shifts)
     named = name_shifts(shifts, engine, evidence.traces, evidence.car, limiter=held)
     lost = [pair for pair, shift in zip(pairs, found, strict=True) if shift is None and pair[1].start_s < end_s]
     findings = (
