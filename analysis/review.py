@@ -251,7 +251,7 @@ def review_run(
         launch_s=times.launch_s,
         end_s=end_s,
         record_end_s=timed.motion.time_s[-1],
-        boost=None if isinstance(trace, Unknown) else (trace.time_s, trace.boost_pa),
+        boost=trace if isinstance(trace, Unknown) else (trace.time_s, trace.boost_pa),
     )
 
     motion = with_wheelspin(timed.motion, evidence, gears=None)

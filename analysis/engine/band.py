@@ -77,9 +77,9 @@ def measure_band(
     Straight between samples; edges are found there. Each class of engine speed counts from its lower edge up to, not
     with, its upper. The band's ends themselves are inside. A constant delay of the sensor moves all edges alike.
     """
-    band, end_s, engine_speed = evidence.car.rpm_band, evidence.end_s, evidence.traces.get("engine_speed")
-    if band is None:
-        return Unknown(Finding("band-not-given", "note", "The car's description gives no RPM band to hold the run to."))
+    band, end_s, engine_speed = evidence.band, evidence.end_s, evidence.traces.get("engine_speed")
+    if isinstance(band, Unknown):
+        return band
     known = _believed(engine_speed) if engine_speed is not None else None
     if known is None or not ((known.time_s >= 0) & (known.time_s <= end_s)).sum() >= 2:
         return Unknown(_no_engine_speed())

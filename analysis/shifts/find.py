@@ -19,6 +19,7 @@ from passband.analysis.results.estimate import Estimate, difference
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import GearInterval, Gears
 from passband.analysis.results.shifts import Shift, ShiftKind
+from passband.analysis.results.unknown import known
 from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.evidence import RunEvidence
@@ -123,7 +124,7 @@ def _measure(
     if before is not None and after is not None:
         drop = difference(before, after)
     low, high = evidence.car.rpm_band or (None, None)
-    boost = measure_boost_through(evidence.boost, start.time_s, end.time_s)
+    boost = measure_boost_through(known(evidence.boost), start.time_s, end.time_s)
     seen = (
         motion.basis is not SpeedBasis.ENGINE_SPEED
     )  # made from the engine's, a car's motion through a shift is a guess
