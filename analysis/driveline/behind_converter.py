@@ -7,11 +7,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from passband.analysis.driveline.ratios import TurnSource
 from passband.analysis.driveline.state import DrivelineState
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import BoolArray, FloatArray
-from passband.analysis.results.distance import Wheelspin
+from passband.analysis.results.distance import SpeedBasis, Wheelspin
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import GearInterval, Gears
 from passband.analysis.sensors.evidence import RunEvidence
@@ -141,7 +140,7 @@ def tell_converter(motion: Motion, evidence: RunEvidence, driveline: DrivelineSt
     if not evidence.converter or evidence.engine is None:
         return []
     hidden = [] if evidence.tires is not None or motion.through_driveline else [_hidden(motion)]
-    if driveline is None or driveline.turn.source is TurnSource.DRIVEN_WHEEL and motion.through_driveline:
+    if driveline is None or motion.basis is SpeedBasis.ENGINE_SPEED:
         return hidden
     locks = [found for gear in gears.intervals if (found := _lock_up(gear, driveline)) is not None]
     return [*hidden, *locks[:1]]
