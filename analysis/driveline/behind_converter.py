@@ -76,7 +76,8 @@ def spin_behind_converter(motion: Motion, evidence: RunEvidence, gears: Gears | 
             continue
         stop = int(place) + round(WITHIN_S / step_s)
         if _full_power(evidence, float(motion.time_s[start]), float(motion.time_s[stop])):
-            return (Wheelspin(float(motion.time_s[start]), float(motion.time_s[place]), None),)
+            held = int(place) + int(np.argmax(push[place:stop] > EVEN * float(np.median(push[start : place + 1]))))
+            return (Wheelspin(float(motion.time_s[start]), float(motion.time_s[held]), None),)
     return ()
 
 
