@@ -25,6 +25,7 @@ from passband.analysis.reading.text.cells import split_line
 from passband.analysis.reading.text.encoding import Text, read_text
 from passband.analysis.reading.text.header import Header, read_header
 from passband.analysis.reading.text.layout import Layout, find_layout, widened
+from passband.analysis.reading.text.quoting import plainly_quoted
 from passband.analysis.reading.text.refusal import quoted_lines
 from passband.analysis.reading.time.restarts import find_repeated_headers
 from passband.analysis.results.findings import Finding
@@ -79,12 +80,12 @@ def read_log(data: bytes, *, name: str, mapping: Mapping[str, str] | None = None
 
 
 def _text_and_layout(data: bytes, name: str) -> tuple[Text, Layout, tuple[Finding, ...]]:
-    text = part_at_blanks(read_text(data, name=name), name=name)
+    text = part_at_blanks(plainly_quoted(read_text(data, name=name)), name=name)
     layout = find_layout(text, name=name)
     joined = join_decimal_commas(text, layout, name=name)
     if joined.text is text:
-        return text, layout, ()
-    return joined.text, find_layout(joined.text, name=name), joined.findings
+        return text, layout, text.findings
+    return joined.text, find_layout(joined.text, name=name), (*text.findings, *joined.findings)
 
 
 def _as_the_header_says(text: Text, layout: Layout, header: Header, name: str) -> tuple[Layout, Header]:
