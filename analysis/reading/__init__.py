@@ -12,6 +12,8 @@ import itertools
 from collections.abc import Mapping
 from dataclasses import replace
 
+import numpy as np
+
 from passband.analysis.channels.log import Log, NotALog
 from passband.analysis.reading.description import describe
 from passband.analysis.reading.health.between import check_between_channels
@@ -20,7 +22,14 @@ from passband.analysis.reading.rows.damaged_rows import read_damaged_rows, witho
 from passband.analysis.reading.rows.decimal_commas import join_decimal_commas
 from passband.analysis.reading.rows.fixed_width import part_at_blanks
 from passband.analysis.reading.rows.sparse_rows import is_mostly_blank, read_sparse_rows
-from passband.analysis.reading.rows.table import Table, is_number, read_clean_rows, row_source
+from passband.analysis.reading.rows.table import (
+    Table,
+    delimiters_per_line,
+    is_number,
+    line_spans,
+    read_clean_rows,
+    row_source,
+)
 from passband.analysis.reading.text.cells import split_line
 from passband.analysis.reading.text.encoding import Text, read_text
 from passband.analysis.reading.text.header import Header, read_header
@@ -32,8 +41,6 @@ from passband.analysis.results.findings import Finding
 
 FEWEST_AGREEING = 3
 """Rows that must agree with the header to be believed against all others."""
-SHARE_AGREEING = 0.02
-"""Their share where they do not come first: the slowest channel of a log has one row in fifty of its fastest."""
 MOST_HEADERS = 100
 """A header that stands more often is printed on each page, and its lines are set aside among the rows of one log."""
 
@@ -101,9 +108,18 @@ def _as_the_header_says(text: Text, layout: Layout, header: Header, name: str) -
     first = len(list(itertools.takewhile(bool, agree)))
     if FEWEST_AGREEING <= first < len(rows):
         layout = find_layout(text, name=name, stop=rows[first].start)
-    elif named > layout.width and sum(agree) >= max(FEWEST_AGREEING, SHARE_AGREEING * len(rows)):
-        layout = widened(layout, split_line(rows[agree.index(True)].text, delimiter)[:named])
+    elif named > layout.width:
+        row = rows[agree.index(True)].text if any(agree) else _row_of(text, layout, named)
+        layout = widened(layout, split_line(row, delimiter)[:named]) if row else layout
     return layout, read_header(layout)
+
+
+def _row_of(text: Text, layout: Layout, cells: int) -> str:
+    """The first row of so many cells, wherever it stands; empty where there is none."""
+    source = row_source(text, layout, None)
+    starts, stops = line_spans(source)
+    found = np.flatnonzero(delimiters_per_line(source, starts, stops) == cells - 1)
+    return text.decode(source.data[starts[found[0]] : stops[found[0]]]) if found.size else ""
 
 
 def _recordings(text: Text, layout: Layout, name: str) -> list[tuple[Layout, Header, Table]]:

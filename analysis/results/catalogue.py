@@ -53,6 +53,8 @@ _ENTRIES = (
           "Nothing, unless one of them should hold numbers."),
     Entry("names-and-cells-disagree", CAUTION, "The header names more or fewer columns than the rows hold.",
           "Check the header against the logger's list of channels."),
+    Entry("lines-after-the-rows", NOTE, "Lines of words stand after the last row and are no part of the log.",
+          "Nothing."),
     Entry("header-repeats", NOTE, "The header is printed again amid the rows and time goes on: one recording.",
           "Nothing."),
     Entry("logger-restarted", CAUTION, "The header stands again and time starts anew: a recording of its own.",

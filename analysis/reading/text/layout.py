@@ -5,6 +5,7 @@ Public: `Layout`, `find_layout`, `widened`, `DELIMITERS`.
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections import Counter
 from dataclasses import dataclass, replace
@@ -243,13 +244,19 @@ def _first_data_row(lines: list[Line], trial: _Trial, columns: list[str]) -> int
     told = [i for i, line in enumerate(lines) if line.text.strip()]
     for at, i in enumerate(told):
         after = told[at + 1 : at + 3]
-        if fit(i) and (not after or any(fit(j) for j in after)):
-            return i
+        if fit(i) and (not after or any(fit(j) or _is_lone(lines[j], trial.decimal) for j in after)):
+            before = itertools.takewhile(lambda j: _is_lone(lines[j], trial.decimal), reversed(told[:at]))
+            return min(before, default=i)
     return None
 
 
+def _is_lone(line: Line, decimal: str) -> bool:
+    """Whether a line is one number or time: a row that leaves all others out."""
+    return kind_of_cell(line.text.strip(), decimal) in ("number", "clock")
+
+
 def _fits(kinds: list[str], columns: list[str], *, least: float) -> bool:
-    if not least <= len(kinds) <= len(columns) + 1:
+    if len(kinds) < least or any(kind in ("words", "flag") for kind in kinds[len(columns) + 1 :]):
         return False
     numeric = [(kind, column) for kind, column in zip(kinds, columns, strict=False) if column in ("number", "clock")]
     wrong = sum(kind == "words" for kind, _ in numeric)
