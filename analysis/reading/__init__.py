@@ -21,8 +21,10 @@ from passband.analysis.reading.recording import join_pages, logs_of_recording, t
 from passband.analysis.reading.rows.damaged_rows import read_damaged_rows, without_cut_row
 from passband.analysis.reading.rows.decimal_commas import join_decimal_commas
 from passband.analysis.reading.rows.fixed_width import part_at_blanks
+from passband.analysis.reading.rows.relaying import holds_other_mark, relaid
 from passband.analysis.reading.rows.sparse_rows import is_mostly_blank, read_sparse_rows
 from passband.analysis.reading.rows.table import (
+    RowSource,
     Table,
     delimiters_per_line,
     is_number,
@@ -124,7 +126,7 @@ def _row_of(text: Text, layout: Layout, cells: int) -> str:
 
 def _recordings(text: Text, layout: Layout, name: str) -> list[tuple[Layout, Header, Table]]:
     layout, header = _as_the_header_says(text, layout, read_header(layout), name)
-    table = _rows(text, layout, header, None, tolerant=False)
+    table = _clean_rows(text, layout, None)
     if table is not None:
         return [(layout, header, table)]
     cuts = find_repeated_headers(text, layout, header)
@@ -136,23 +138,45 @@ def _recordings(text: Text, layout: Layout, name: str) -> list[tuple[Layout, Hea
         except NotALog:
             continue  # a header with no rows under it
         own = read_header(part) if start else header
-        rows = _rows(text, part, own, stop, strict=bool(cuts))  # the whole has been tried
+        rows = _clean_rows(text, part, stop) if cuts else None  # the whole has been tried
+        if rows is None:
+            part, own, rows = _rows_laid_again(text, part, own, stop)
         if rows is not None and rows.rows:
             found.append((part, own, rows))
     return found
 
 
-def _rows(
-    text: Text, layout: Layout, header: Header, stop: int | None, *, strict: bool = True, tolerant: bool = True
-) -> Table | None:
-    """The rows of a recording: read strictly, and where that fails or is not asked for, tolerantly."""
+def _rows_laid_again(text: Text, layout: Layout, header: Header, stop: int | None) -> tuple[Layout, Header, Table]:
+    """The rows of a recording whose layout changes, or that are damaged."""
+    again = relaid(text, layout, stop)
+    if again is None:
+        return layout, header, _damaged_rows(text, layout, header, stop)
+    header = read_header(again.layout) if again.layout.width != layout.width else header
+    rows = _clean_rows(again.text, again.layout, None)
+    if rows is None:
+        rows = _damaged_rows(again.text, again.layout, header, None)
+    return again.layout, header, replace(rows, findings=(*again.findings, *rows.findings))
+
+
+def _clean_rows(text: Text, layout: Layout, stop: int | None) -> Table | None:
+    """The rows of a recording, read strictly; None where some are not as the first."""
     stop, cut = without_cut_row(text, layout, stop)
     source = row_source(text, layout, stop)
-    numbers_only = layout.plain and not layout.quoted and all(is_number(kind) for kind in layout.column_kinds)
-    mostly_blank = numbers_only and is_mostly_blank(source)
-    table = None
-    if strict:
-        table = read_sparse_rows(source, layout) if mostly_blank else read_clean_rows(source, layout)
-    if table is None and tolerant:
-        table = read_damaged_rows(source, layout, header, mostly_blank=mostly_blank)
+    if holds_other_mark(source, layout):
+        return None
+    sparse = _is_sparse(source, layout)
+    table = read_sparse_rows(source, layout) if sparse else read_clean_rows(source, layout)
     return None if table is None else replace(table, findings=(*cut, *table.findings))
+
+
+def _damaged_rows(text: Text, layout: Layout, header: Header, stop: int | None) -> Table:
+    """The rows of a recording, read tolerantly."""
+    stop, cut = without_cut_row(text, layout, stop)
+    source = row_source(text, layout, stop)
+    table = read_damaged_rows(source, layout, header, mostly_blank=_is_sparse(source, layout))
+    return replace(table, findings=(*cut, *table.findings))
+
+
+def _is_sparse(source: RowSource, layout: Layout) -> bool:
+    numbers_only = layout.plain and not layout.quoted and all(is_number(kind) for kind in layout.column_kinds)
+    return numbers_only and is_mostly_blank(source)

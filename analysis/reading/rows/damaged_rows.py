@@ -261,12 +261,12 @@ def _footer(
     return np.array(found[::-1]) if found else None
 
 
-def _told_of_footer(
-    source: RowSource, starts: IntArray, stops: IntArray, footer: IntArray, first_line: int
-) -> Finding:
+def _told_of_footer(source: RowSource, starts: IntArray, stops: IntArray, footer: IntArray, first_line: int) -> Finding:
     first = int(footer[0])
     shown = quoted_start(source.data[starts[first] : stops[first]].decode("latin-1").replace(_CELL_MARK, ", "))
-    text = f"The last {_count(footer.size, 'line')} {_are(footer.size)} no row of numbers and no part of the log: {shown}."
+    text = (
+        f"The last {_count(footer.size, 'line')} {_are(footer.size)} no row of numbers and no part of the log: {shown}."
+    )
     return Finding("lines-after-the-rows", "note", text, f"line {first_line + first}")
 
 

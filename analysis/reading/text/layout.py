@@ -1,6 +1,6 @@
 """How the text is laid out: delimiter, decimal mark, where the rows of numbers begin, what each column holds.
 
-Public: `Layout`, `find_layout`, `widened`, `DELIMITERS`.
+Public: `Layout`, `find_layout`, `widened`, `widened_by`, `share_of_numbers`, `DELIMITERS`.
 """
 
 from __future__ import annotations
@@ -198,6 +198,43 @@ def widened(layout: Layout, row: list[str]) -> Layout:
         column_kinds=(*layout.column_kinds, *(kind_of_cell(cell, layout.decimal) for cell in more)),
         cell_units=(*layout.cell_units, *(unit_in_cell(cell) for cell in more)),
     )
+
+
+def widened_by(layout: Layout, more: int) -> Layout:
+    """The layout with columns behind the others that begin amid the rows.
+
+    Parameters
+    ----------
+    layout : Layout
+        Of the others.
+    more : int
+        How many.
+    """
+    return replace(
+        layout,
+        width=layout.width + more,
+        column_kinds=(*layout.column_kinds, *["blank"] * more),
+        cell_units=(*layout.cell_units, *[""] * more),
+    )
+
+
+def share_of_numbers(lines: list[str], delimiter: str, decimal: str, width: int) -> float:
+    """Share of the cells of some lines that are numbers, times or no value; 0 where most have another width.
+
+    Parameters
+    ----------
+    lines : list of str
+        Some rows.
+    delimiter, decimal : str
+        How they may be laid out.
+    width : int
+        Cells that a row must hold.
+    """
+    rows = [cells for line in lines if len(cells := split_line(line, delimiter)) == width]
+    kinds = [kind_of_cell(cell, decimal) for row in rows for cell in row]
+    if 2 * len(rows) <= len(lines):
+        return 0.0
+    return sum(kind != "words" for kind in kinds) / len(kinds)
 
 
 def _cell_units(cells: list[str], columns: list[str]) -> tuple[str, ...]:
