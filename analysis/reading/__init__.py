@@ -8,43 +8,22 @@ Public: `read_log`, `describe`, `check_between_channels`.
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Mapping
 from dataclasses import replace
 
-import numpy as np
-
 from passband.analysis.channels.log import Log, NotALog
+from passband.analysis.reading.blocks import Block, find_blocks
 from passband.analysis.reading.description import describe
 from passband.analysis.reading.health.between import check_between_channels
-from passband.analysis.reading.recording import join_pages, logs_of_recording, tell_restarts
-from passband.analysis.reading.rows.damaged_rows import read_damaged_rows, without_cut_row
+from passband.analysis.reading.joining import join_blocks, tell_headers
+from passband.analysis.reading.recording import logs_of_recording
 from passband.analysis.reading.rows.decimal_commas import join_decimal_commas
 from passband.analysis.reading.rows.fixed_width import part_at_blanks
-from passband.analysis.reading.rows.relaying import holds_other_mark, relaid
-from passband.analysis.reading.rows.sparse_rows import is_mostly_blank, read_sparse_rows
-from passband.analysis.reading.rows.table import (
-    RowSource,
-    Table,
-    delimiters_per_line,
-    is_number,
-    line_spans,
-    read_clean_rows,
-    row_source,
-)
-from passband.analysis.reading.text.cells import split_line
 from passband.analysis.reading.text.encoding import Text, read_text
-from passband.analysis.reading.text.header import Header, read_header
-from passband.analysis.reading.text.layout import Layout, find_layout, widened
+from passband.analysis.reading.text.layout import Layout, find_layout
 from passband.analysis.reading.text.quoting import plainly_quoted
 from passband.analysis.reading.text.refusal import quoted_lines
-from passband.analysis.reading.time.restarts import find_repeated_headers
 from passband.analysis.results.findings import Finding
-
-FEWEST_AGREEING = 3
-"""Rows that must agree with the header to be believed against all others."""
-MOST_HEADERS = 100
-"""A header that stands more often is printed on each page, and its lines are set aside among the rows of one log."""
 
 __all__ = ["check_between_channels", "describe", "read_log"]
 
@@ -74,11 +53,8 @@ def read_log(data: bytes, *, name: str, mapping: Mapping[str, str] | None = None
         If it is no table of numbers, has no rows or holds no time. The text is one sentence for the user.
     """
     text, layout, joined = _text_and_layout(data, name)
-    recordings = _recordings(text, layout, name)
-    logs: list[Log] = []
-    for layout, header, table in recordings:
-        logs.extend(logs_of_recording(text, layout, header, table, name=name, mapping=mapping or {}, index=index))
-    logs = tell_restarts(join_pages(logs))
+    blocks = find_blocks(text, layout, name=name)
+    logs = tell_headers(join_blocks(_logs_of(text, blocks, name=name, mapping=mapping or {}, index=index)))
     if not logs:
         shown = quoted_lines([line.text for line in text.lines()])
         raise NotALog(
@@ -97,86 +73,27 @@ def _text_and_layout(data: bytes, name: str) -> tuple[Text, Layout, tuple[Findin
     return joined.text, find_layout(joined.text, name=name), (*text.findings, *joined.findings)
 
 
-def _as_the_header_says(text: Text, layout: Layout, header: Header, name: str) -> tuple[Layout, Header]:
-    """The layout of rows that agree with the header where most do not.
-
-    The first rows may, and the others be damaged; or rows here and there, and the others leave blanks out at their end.
-    """
-    named, delimiter = header.names_written, layout.delimiter
-    if not named or named in (layout.width, layout.width - (layout.column_kinds[-1] == "blank")):
-        return layout, header
-    rows = text.lines(layout.first_data.start)
-    agree = [len(split_line(row.text, delimiter)) - row.text.endswith(delimiter) == named for row in rows]
-    first = len(list(itertools.takewhile(bool, agree)))
-    if FEWEST_AGREEING <= first < len(rows):
-        layout = find_layout(text, name=name, stop=rows[first].start)
-    elif named > layout.width:
-        row = rows[agree.index(True)].text if any(agree) else _row_of(text, layout, named)
-        layout = widened(layout, split_line(row, delimiter)[:named]) if row else layout
-    return layout, read_header(layout)
-
-
-def _row_of(text: Text, layout: Layout, cells: int) -> str:
-    """The first row of so many cells, wherever it stands; empty where there is none."""
-    source = row_source(text, layout, None)
-    starts, stops = line_spans(source)
-    found = np.flatnonzero(delimiters_per_line(source, starts, stops) == cells - 1)
-    return text.decode(source.data[starts[found[0]] : stops[found[0]]]) if found.size else ""
-
-
-def _recordings(text: Text, layout: Layout, name: str) -> list[tuple[Layout, Header, Table]]:
-    layout, header = _as_the_header_says(text, layout, read_header(layout), name)
-    table = _clean_rows(text, layout, None)
-    if table is not None:
-        return [(layout, header, table)]
-    cuts = find_repeated_headers(text, layout, header)
-    cuts = cuts if len(cuts) <= MOST_HEADERS else []
-    found: list[tuple[Layout, Header, Table]] = []
-    for start, stop in zip([0, *cuts], [*cuts, None], strict=True):
+def _logs_of(text: Text, blocks: list[Block], *, name: str, mapping: Mapping[str, str], index: int) -> list[Log]:
+    """The logs of each block; one that can be none is set aside and told, where others can."""
+    logs: list[Log] = []
+    refused: list[tuple[Block, NotALog]] = []
+    for block in blocks:
         try:
-            part = find_layout(text, name=name, start=start, stop=stop) if start else layout
-        except NotALog:
-            continue  # a header with no rows under it
-        own = read_header(part) if start else header
-        rows = _clean_rows(text, part, stop) if cuts else None  # the whole has been tried
-        if rows is None:
-            part, own, rows = _rows_laid_again(text, part, own, stop)
-        if rows is not None and rows.rows:
-            found.append((part, own, rows))
-    return found
+            made = logs_of_recording(
+                text, block.layout, block.header, block.table, name=name, mapping=mapping, index=index
+            )
+        except NotALog as refusal:
+            refused.append((block, refusal))
+            continue
+        logs.extend(made)
+    if refused and not logs:
+        raise refused[0][1]
+    told = tuple(_set_aside(block, name, refusal) for block, refusal in refused)
+    return [replace(log, findings=(*told, *log.findings)) for log in logs] if told else logs
 
 
-def _rows_laid_again(text: Text, layout: Layout, header: Header, stop: int | None) -> tuple[Layout, Header, Table]:
-    """The rows of a recording whose layout changes, or that are damaged."""
-    again = relaid(text, layout, stop)
-    if again is None:
-        return layout, header, _damaged_rows(text, layout, header, stop)
-    header = read_header(again.layout) if again.layout.width != layout.width else header
-    rows = _clean_rows(again.text, again.layout, None)
-    if rows is None:
-        rows = _damaged_rows(again.text, again.layout, header, None)
-    return again.layout, header, replace(rows, findings=(*again.findings, *rows.findings))
-
-
-def _clean_rows(text: Text, layout: Layout, stop: int | None) -> Table | None:
-    """The rows of a recording, read strictly; None where some are not as the first."""
-    stop, cut = without_cut_row(text, layout, stop)
-    source = row_source(text, layout, stop)
-    if holds_other_mark(source, layout):
-        return None
-    sparse = _is_sparse(source, layout)
-    table = read_sparse_rows(source, layout) if sparse else read_clean_rows(source, layout)
-    return None if table is None else replace(table, findings=(*cut, *table.findings))
-
-
-def _damaged_rows(text: Text, layout: Layout, header: Header, stop: int | None) -> Table:
-    """The rows of a recording, read tolerantly."""
-    stop, cut = without_cut_row(text, layout, stop)
-    source = row_source(text, layout, stop)
-    table = read_damaged_rows(source, layout, header, mostly_blank=_is_sparse(source, layout))
-    return replace(table, findings=(*cut, *table.findings))
-
-
-def _is_sparse(source: RowSource, layout: Layout) -> bool:
-    numbers_only = layout.plain and not layout.quoted and all(is_number(kind) for kind in layout.column_kinds)
-    return numbers_only and is_mostly_blank(source)
+def _set_aside(block: Block, name: str, refusal: NotALog) -> Finding:
+    line = block.layout.first_data.number
+    why = str(refusal).removeprefix(f"{name}: ")
+    text = f"The {block.table.rows} rows from line {line} on are no recording and were set aside: {why}"
+    return Finding("rows-of-no-recording", "caution", text, f"line {line}")

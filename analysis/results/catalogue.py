@@ -60,6 +60,11 @@ _ENTRIES = (
           "Nothing."),
     Entry("header-repeats", NOTE, "The header is printed again amid the rows and time goes on: one recording.",
           "Nothing."),
+    Entry("header-changes", EITHER,
+          "Another header stands amid the rows; those below are read under it, and joined by time or kept apart.",
+          "Nothing; each recording is looked through for a run."),
+    Entry("rows-of-no-recording", CAUTION, "Rows under a header of their own hold no time and were set aside.",
+          "Name their time column in the car's channels if they are a log."),
     Entry("logger-restarted", CAUTION, "The header stands again and time starts anew: a recording of its own.",
           "Nothing; each recording is looked through for a run."),
     # Time

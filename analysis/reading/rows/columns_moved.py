@@ -22,7 +22,7 @@ MOST_CELLS_MORE = 8
 MOST_COLUMNS = 600
 """Columns that are held against each other; the work goes with their number times the cells that come or go."""
 LEAP_STEPS = 4.0
-"""A column leaps where it changes by more than this many of its own greatest steps from row to row beside the change."""
+"""A column leaps where it changes by more than this many of its greatest steps from row to row beside the change."""
 MOST_LEAPING = 0.2
 """Share of columns that may leap in the best way to place them; at a gear change some do."""
 OTHER_DECIMALS = 1.0

@@ -9,7 +9,7 @@ Public: `relaid`, `Relaid`, `holds_other_mark`.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -258,5 +258,5 @@ def _place(rows: _Rows, told: list[int], run: Interval, cells: int, moved: Moved
     return True
 
 
-def _columns_told(columns: list[int], layout: Layout) -> str:
+def _columns_told(columns: Sequence[int], layout: Layout) -> str:
     return ", ".join(str(at + 1) for at in columns[:8]) + (", ..." if len(columns) > 8 else "")

@@ -26,8 +26,8 @@ FEWEST_NAMED_BY_BOTH = 2
 """Names that two title rows must give together beyond what one gives, to be read as one; a chance would give one."""
 _LABELS = frozenset(
     "unit units channel channels name names signal signals parameter parameters variable variables column columns "
-    "header label labels sensor sensors source type einheit einheiten kanal kanäle unité unités nom canal unidad unidades "
-    "nombre unità nome unidade eenheid enhet jednostka jednotka единица единицы".split()
+    "header label labels sensor sensors source type einheit einheiten kanal kanäle unité unités nom canal unidad "
+    "unidades nombre unità nome unidade eenheid enhet jednostka jednotka единица единицы".split()
 )
 """What a title row is called in a cell before it: in the languages whose names are known; from memory."""
 
@@ -221,7 +221,10 @@ def _known(cells: list[str]) -> int:
 
 def _spread(groups: list[str]) -> list[str]:
     """Each group's name over the empty cells right of it."""
-    return list(itertools.accumulate(groups, lambda group, cell: cell or group))
+    spread: list[str] = []
+    for cell in groups:
+        spread.append(cell or (spread[-1] if spread else ""))
+    return spread
 
 
 def _share(cells: list[str], holds: object) -> float:

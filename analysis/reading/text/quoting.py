@@ -1,7 +1,7 @@
 """Cells quoted otherwise than by the double quotes of RFC 4180, put into those or into none.
 
-Apostrophes as quotes or before numbers, ``="3942"`` of spreadsheets, backslashes as escapes, whole lines in quotes. Each is
-taken for what it says only where the head shows it; whatever else stays as it is.
+Apostrophes as quotes or before numbers, ``="3942"`` of spreadsheets, backslashes as escapes, whole lines in quotes:
+each is taken for what it says only where the head shows it.
 
 Public: `plainly_quoted`.
 """
