@@ -100,6 +100,12 @@ def _check_length(mended: MendedTime, base: TimeBase, name: str) -> None:
 
 def _names_against_cells(header: Header, layout: Layout) -> list[Finding]:
     """Tell where the header names more or fewer columns than the rows hold: names may stand over the wrong ones."""
+    if header.rows_counted:
+        text = (
+            f"The header names {header.names_written - 1} columns and the rows hold one cell more: the first counts "
+            "the rows and the second rises as a time, so each name is taken one cell further right."
+        )
+        return [Finding("names-moved", "caution", text, f"line {header.header_line}")]
     held = max((at for at, kind in enumerate(layout.column_kinds, start=1) if kind != "blank"), default=0)
     if not header.names_written or layout.width >= header.names_written >= held:
         return []

@@ -1,9 +1,9 @@
-"""Read mutated logs of many dialects: only a refusal in words may leave, soon, in little memory, with a time that rises.
+"""Read mutated logs of many dialects: only a refusal in words may leave, soon, in little memory, and time never falls.
 
     python -m tests.fuzz.read_fuzz --count 1000 [--seed 0] [--seconds 1200] [--most-failures 1]
 
-Prints how many were read, refused and failed. A case is made of its number alone, so one can be repeated: `--seed` of it
-and `--count 1`.
+Prints how many were read, refused and failed. A case is made of its number alone, so one can be repeated: `--seed` of
+it and `--count 1`.
 """
 
 from __future__ import annotations
@@ -59,8 +59,8 @@ def _too_long(number: int, frame: FrameType | None) -> None:
 
 SOUND = [write(a_run(rows), dialect).data for dialect in DIALECTS for rows in ROWS]
 TOKENS = (b'"', b"'", b",", b";", b"\t", b"\n", b"\r", b"\r\n", b"\x00" * 512, b"\\,", b'="1"', "\u2212".encode(),
-          b"No Fix", b"NaN", b"1e400", b"-", b" ", b"\x1f\x8b", b"\xff\xfe", b"\x93\xfa\x96\x7b", b"N,N,N,N,N", b"1.234,5",
-          b"12:00:00", b"Time,Channel,Value\n", b"# end\n", b"Units,s,rpm\n")  # fmt: skip
+          b"No Fix", b"NaN", b"1e400", b"-", b" ", b"\x1f\x8b", b"\xff\xfe", b"\x93\xfa\x96\x7b", b"N,N,N,N,N",
+          b"1.234,5", b"12:00:00", b"Time,Channel,Value\n", b"# end\n", b"Units,s,rpm\n")  # fmt: skip
 
 
 def make(number: int) -> bytes:
@@ -75,7 +75,7 @@ def make(number: int) -> bytes:
             data = bytearray(bytes_spoilt(bytes(data), dice))
         elif how == 2:
             token = dice.choice(TOKENS) * dice.choice([1, 1, 3, 400])
-            data[at:at] = token[:LARGEST // 4]
+            data[at:at] = token[: LARGEST // 4]
         elif how == 3:  # a token put for another all through, or from a place on
             old, new = dice.choice([b",", b".", b"\n", b";", b'"', b"0"]), dice.choice(TOKENS)
             data[at:] = data[at:].replace(old, new) if len(data) < LARGEST // 60 else data[at:]

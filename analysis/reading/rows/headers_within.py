@@ -6,6 +6,7 @@ Public: `find_headers_within`, `HeadersWithin`, `first_rows_above`.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -66,7 +67,11 @@ def find_headers_within(text: Text, layout: Layout, header: Header) -> HeadersWi
     starts, stops = line_spans(source)
     at_first = layout.first_data.start - source.first_byte
     known = frozenset(name.casefold() for name in (*header.names, *header.bare))
+    written = _written(text, header, layout)
+    named = (at for at, bare in enumerate(header.bare) if any(m.channel == "time" for m in recognise_name(bare)))
+    time_at = next(named, 0)
     verdicts: dict[str, bool] = {}
+    repeats: dict[str, bool] = {}
     blocks: list[int] = []
     blank: list[tuple[int, int]] = []
     pages: list[int] = []
@@ -77,12 +82,12 @@ def find_headers_within(text: Text, layout: Layout, header: Header) -> HeadersWi
         line = text.decode(source.data[starts[at] : stops[at]])
         if line not in verdicts:
             verdicts[line] = _is_header(line, known)
+            repeats[line] = [cell for cell in split_line(line, layout.delimiter) if cell] == written
         if not verdicts[line]:
             continue
         begin, end = _around(text, source.data, starts, stops, at, layout)
         end_of_last = int(stops[min(end, stops.size - 1)])
-        same = [cell for cell in split_line(line, layout.delimiter) if cell] == _written(text, header, layout)
-        if same and _goes_on(text, source.data, starts, stops, (begin, end), layout, header):
+        if repeats[line] and _goes_on(text, source.data, starts, stops, (begin, end), layout, time_at):
             blank.append((begin, end))
             pages.append(layout.first_data.number + at)
         else:
@@ -149,6 +154,7 @@ def _around(text: Text, data: bytes, starts: IntArray, stops: IntArray, at: int,
     return begin, end
 
 
+@lru_cache(maxsize=4096)
 def _is_row(line: str, decimal: str) -> bool:
     """Whether a line is a row of numbers, perhaps of one alone."""
     cells = [cell for cell in split_line(line, _delimiter_of(line)) if cell]
@@ -163,11 +169,9 @@ def _goes_on(
     stops: IntArray,
     around: tuple[int, int],
     layout: Layout,
-    header: Header,
+    column: int,
 ) -> bool:
-    """Whether the time of the rows goes on past a header: the column named so, else the first."""
-    named = (at for at, bare in enumerate(header.bare) if any(m.channel == "time" for m in recognise_name(bare)))
-    column = next(named, 0)
+    """Whether the time of the rows, in one of the columns, goes on past a header."""
     begin, end = around
     lines = [*range(max(begin - ROWS_BESIDE, 0), begin), *range(end, min(end + ROWS_BESIDE, starts.size))]
     times: list[float] = []

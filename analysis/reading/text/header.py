@@ -1,6 +1,6 @@
 """What the columns are called and in which units: header row, units row, preamble.
 
-Public: `Header`, `read_header`, `split_name_and_unit`.
+Public: `Header`, `read_header`, `behind_row_numbers`, `split_name_and_unit`.
 """
 
 from __future__ import annotations
@@ -8,7 +8,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.channels.units import is_unit, plain_unit
@@ -52,6 +52,8 @@ class Header:
     """Byte at which the header row starts; the first row of data where there is none."""
     names_written: int = 0
     """Names in the header row, up to the last; 0 where there is none."""
+    rows_counted: bool = False
+    """Whether a counter of rows without a name stands before the first named column."""
 
 
 def read_header(layout: Layout) -> Header:
@@ -92,6 +94,25 @@ def read_header(layout: Layout) -> Header:
         preamble=preamble,
         start=rows[names_at][0].start if names_at is not None else layout.first_data.start,
         names_written=max((at for at, cell in enumerate(written, start=1) if cell), default=0),
+    )
+
+
+def behind_row_numbers(header: Header) -> Header:
+    """The header with each name one column further right, behind a counter of rows that has none.
+
+    Parameters
+    ----------
+    header : Header
+        Of one name less than columns.
+    """
+    named = header.names_written
+    return replace(
+        header,
+        names=("Column 1", *header.names[:named]),
+        units=("", *header.units[:named]),
+        bare=("", *header.bare[:named]),
+        names_written=named + 1,
+        rows_counted=True,
     )
 
 
