@@ -79,7 +79,8 @@ def find_blocks(text: Text, layout: Layout, *, name: str) -> list[Block]:
     within = find_headers_within(text, layout, header)
     text = within.text
     spans = list(itertools.pairwise([0, *within.starts, len(text.data)]))
-    kept, told = _longest(text, spans, layout.width)
+    kept = _longest(text, spans, layout.width)
+    told = [*_told_of_shorter(text, spans, kept), *_told_of_pages(within.pages)]
     blocks: list[Block] = []
     for start, stop in kept:
         try:
@@ -89,7 +90,6 @@ def find_blocks(text: Text, layout: Layout, *, name: str) -> list[Block]:
         block = _block(text, part, own, stop if stop < len(text.data) else None)
         if block.table.rows:
             blocks.append(block)
-    told += _told_of_pages(within.pages)
     return [_with_findings(blocks[0], told), *blocks[1:]] if blocks and told else blocks
 
 
@@ -98,18 +98,22 @@ def _layout_and_header(text: Text, start: int, stop: int, name: str) -> tuple[La
     return _as_the_header_says(text, layout, name, start=start, stop=stop)
 
 
-def _longest(text: Text, spans: list[tuple[int, int]], width: int) -> tuple[list[tuple[int, int]], tuple[Finding, ...]]:
-    """The blocks that are read, in order: the longest where there are too many, and a finding for the others."""
+def _longest(text: Text, spans: list[tuple[int, int]], width: int) -> list[tuple[int, int]]:
+    """The blocks that are read, in order: the longest where there are too many."""
     most = max(MOST_COLUMNS_A_MB * (1 + len(text.data) // 1_000_000) // (width + COLUMNS_A_BLOCK), 1)
-    if len(spans) <= most:
-        return spans, ()
-    kept = sorted(sorted(spans, key=lambda span: span[0] - span[1])[:most])
-    first = text.line_number(next(start for start, stop in spans if (start, stop) not in set(kept)))
+    return sorted(sorted(spans, key=lambda span: span[0] - span[1])[:most])
+
+
+def _told_of_shorter(text: Text, spans: list[tuple[int, int]], kept: list[tuple[int, int]]) -> list[Finding]:
+    if len(kept) == len(spans):
+        return []
+    first = min(start for start, _ in set(spans) - set(kept))
+    line = text.line_number(first)
     said = (
-        f"The file holds {len(spans)} recordings; the {most} longest are read, the other {len(spans) - most} were set "
-        "aside. Split the file to read them."
+        f"The file holds {len(spans)} recordings; the {len(kept)} longest are read, the other {len(spans) - len(kept)} "
+        "were set aside. Split the file to read them."
     )
-    return kept, (Finding("recordings-set-aside", "caution", said, f"line {first}"),)
+    return [Finding("recordings-set-aside", "caution", said, f"line {line}")]
 
 
 def _first_layout(text: Text, layout: Layout, name: str) -> Layout:
@@ -123,17 +127,17 @@ def _first_layout(text: Text, layout: Layout, name: str) -> Layout:
         return layout
 
 
-def _told_of_pages(lines: tuple[int, ...]) -> tuple[Finding, ...]:
+def _told_of_pages(lines: tuple[int, ...]) -> list[Finding]:
     if not lines:
-        return ()
+        return []
     text = (
         f"The header is printed again in the middle of the rows and the time goes on: {len(lines)} more "
         f"time{'s' if len(lines) > 1 else ''}, read as one recording."
     )
-    return (Finding("header-repeats", "note", text, f"line {lines[0]}"),)
+    return [Finding("header-repeats", "note", text, f"line {lines[0]}")]
 
 
-def _with_findings(block: Block, told: tuple[Finding, ...]) -> Block:
+def _with_findings(block: Block, told: list[Finding]) -> Block:
     return replace(block, table=replace(block.table, findings=(*block.table.findings, *told)))
 
 
@@ -204,21 +208,21 @@ def _wide_block(layout: Layout, header: Header, table: Table) -> Block:
 
 def _clean_rows(text: Text, layout: Layout, stop: int | None) -> Table | None:
     """The rows of a recording, read strictly; None where some are not as the first."""
-    stop, cut = without_cut_row(text, layout, stop)
-    source = row_source(text, layout, stop)
+    whole = without_cut_row(text, layout, stop)
+    source = row_source(text, layout, whole.stop)
     if holds_other_mark(source, layout):
         return None
     sparse = _is_sparse(source, layout)
     table = read_sparse_rows(source, layout) if sparse else read_clean_rows(source, layout)
-    return None if table is None else replace(table, findings=(*cut, *table.findings))
+    return None if table is None else replace(table, findings=(*whole.findings, *table.findings))
 
 
 def _damaged_rows(text: Text, layout: Layout, header: Header, stop: int | None) -> Table:
     """The rows of a recording, read tolerantly."""
-    stop, cut = without_cut_row(text, layout, stop)
-    source = row_source(text, layout, stop)
+    whole = without_cut_row(text, layout, stop)
+    source = row_source(text, layout, whole.stop)
     table = read_damaged_rows(source, layout, header, mostly_blank=_is_sparse(source, layout))
-    return replace(table, findings=(*cut, *table.findings))
+    return replace(table, findings=(*whole.findings, *table.findings))
 
 
 def _is_sparse(source: RowSource, layout: Layout) -> bool:

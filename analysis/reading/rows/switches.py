@@ -25,7 +25,7 @@ FEWEST_NUMBERS = 20
 """Numbers in one stretch that make a column of words one of numbers, words at its start or amid it being no value."""
 
 
-def numbers_from_switches(table: Table, header: Header) -> tuple[Table, list[int], list[Finding]]:
+def numbers_from_switches(table: Table, header: Header) -> Table:
     """Turn columns of on and off, true and false, gear letters into numbers.
 
     Parameters
@@ -37,11 +37,10 @@ def numbers_from_switches(table: Table, header: Header) -> tuple[Table, list[int
 
     Returns
     -------
-    tuple
-        The table, the columns that stay words, and a finding for each column of which some cells could not be read.
+    Table
+        With a finding for each column of which some cells could not be read; a column that is neither stays words.
     """
     columns: list[Column] = []
-    wordy: list[int] = []
     findings: list[Finding] = []
     for at, column in enumerate(table.columns):
         if column.words is None:
@@ -54,14 +53,13 @@ def numbers_from_switches(table: Table, header: Header) -> tuple[Table, list[int
         held = int(np.count_nonzero(~silent))
         if not held or not (np.count_nonzero(known) >= MOSTLY_NUMBERS * held or _numbers_follow(known, silent)):
             columns.append(column)
-            wordy.append(at)
             continue
         odd = np.flatnonzero(~known & ~silent)
         if odd.size:
             findings.append(_unreadable(header.names[at], int(odd.size), str(words[int(odd[0])]), int(odd[0])))
         rows = column.rows
         columns.append(Column(values if rows is None else values[rows], rows))
-    return Table(tuple(columns), table.rows, table.findings), wordy, findings
+    return table.with_columns(columns, *findings)
 
 
 def _values_of(words: pl.Series) -> FloatArray:
