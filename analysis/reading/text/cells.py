@@ -122,6 +122,13 @@ def number_of(cell: str, decimal: str) -> float | None:
 def is_plain(cell: str, decimal: str) -> bool:
     """Whether a cell is a bare number with that decimal mark or none.
 
+    Parameters
+    ----------
+    cell : str
+        Its text, trimmed.
+    decimal : str
+        ``.`` or ``,``.
+
     Examples
     --------
     >>> is_plain("1,5", ","), is_plain("1.197,5", ","), is_plain("8", ",")
@@ -133,6 +140,13 @@ def is_plain(cell: str, decimal: str) -> bool:
 def is_grouped(cell: str, decimal: str) -> bool:
     """Whether a cell is a number with grouped thousands.
 
+    Parameters
+    ----------
+    cell : str
+        Its text, trimmed.
+    decimal : str
+        ``.`` or ``,``.
+
     Examples
     --------
     >>> is_grouped("1.197,5", ","), is_grouped("8.300", ","), is_grouped("8.3", ",")
@@ -143,6 +157,13 @@ def is_grouped(cell: str, decimal: str) -> bool:
 
 def ungrouped(cell: str, decimal: str) -> str:
     """A number without the marks that group its thousands; any other cell as it is.
+
+    Parameters
+    ----------
+    cell : str
+        Its text, trimmed.
+    decimal : str
+        ``.`` or ``,``.
 
     Examples
     --------
