@@ -298,8 +298,8 @@ def _read(told: argparse.Namespace) -> int:
     from passband.service.given import read_car, read_file
     from passband.service.printing import print_log
 
-    mapping = read_car(read_file(told.car, what="car")).channels if told.car else None
-    return print_log(told.log, mapping, as_json=told.json, out=told.out)
+    car = read_car(read_file(told.car, what="car")) if told.car else None
+    return print_log(told.log, car, as_json=told.json, out=told.out)
 
 
 def _serve(told: argparse.Namespace) -> int:

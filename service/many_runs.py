@@ -126,7 +126,7 @@ def reviews_of(listed: ListedRun) -> list[FullReview]:
     facts = RunFacts((), listed.label, listed.event, listed.round)
     try:
         logs = [
-            read_log(path.read_bytes(), name=path.name, mapping=car.channels, index=index)
+            read_log(path.read_bytes(), name=path.name, mapping=car.channels, layouts=car.layouts, index=index)
             for index, path in enumerate(listed.logs)
         ]
         return review(logs, car, listed.slips, listed.air, finish_ft=listed.finish_ft, facts=facts)

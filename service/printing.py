@@ -14,10 +14,11 @@ from typing import TYPE_CHECKING, Any, Literal
 import orjson
 
 from passband.service.given import GivenError, read_car
+from passband.service.printing_doubts import doubts_printed
 
 if TYPE_CHECKING:
     from passband.analysis.channels.log import Log
-    from passband.analysis.given.car import Air, Slip
+    from passband.analysis.given.car import Air, Car, Slip
 
 
 def print_reviews(
@@ -67,7 +68,7 @@ def print_reviews(
     logs = []
     for index, path in enumerate(paths):
         with _progress(f"reading {path.name}"):
-            logs.append(read_log(path.read_bytes(), name=path.name, mapping=car.channels, index=index))
+            logs.append(read_log(path.read_bytes(), name=path.name, mapping=car.channels, layouts=car.layouts, index=index))
     from passband.analysis.report import as_table
     from passband.analysis.results.codec import as_json as given_as_json
     from passband.analysis.review import review
@@ -90,15 +91,15 @@ def print_reviews(
     return 0
 
 
-def print_log(path: Path, mapping: Mapping[str, str] | None, *, as_json: bool, out: Path | None) -> int:
+def print_log(path: Path, car: Car | None, *, as_json: bool, out: Path | None) -> int:
     """Say what was understood of one log, and write it out as understood if asked.
 
     Parameters
     ----------
     path : Path
         The log.
-    mapping : mapping of str to str, optional
-        Headers and the channels that the user says they are.
+    car : Car, optional
+        The car: what it says of headers is taken.
     as_json : bool
         JSON instead of a table.
     out : Path, optional
@@ -123,13 +124,15 @@ def print_log(path: Path, mapping: Mapping[str, str] | None, *, as_json: bool, o
     if out is not None and out.suffix.lower() not in (".parquet", ".csv"):
         raise GivenError(f"--out {out} must end in .parquet or .csv.")
     with _progress(f"reading {path.name}"):
-        logs = read_log(path.read_bytes(), name=path.name, mapping=mapping)
+        logs = read_log(path.read_bytes(), name=path.name, mapping=car.channels if car else None, layouts=car.layouts if car else None)
     told = describe(logs)
     _print_findings(told["findings"])
     if as_json:
         print_json(told)
     else:
         print(_log_table(told))
+        for line in doubts_printed(told["doubts"]):
+            print(line)
     if out is not None:
         with _progress(f"writing {out.name}"):
             _write_out(logs, out)
@@ -182,6 +185,8 @@ def _log_table(told: dict[str, Any]) -> str:
         left = [cell.ljust(width) for cell, width in zip(row[:3], widths[:3], strict=True)]
         right = [cell.rjust(width) for cell, width in zip(row[3:], widths[3:], strict=True)]
         lines.append("  ".join([*left, *right]).rstrip())
+    if any(row[2].endswith(" ?") for row in rows[1:]):
+        lines += ["", "?: no unit is written; it was taken from the values."]
     return "\n".join(lines)
 
 
@@ -190,13 +195,19 @@ def _channel_cells(channel: dict[str, Any]) -> tuple[str, ...]:
     return (
         _one_line(channel["header"]),
         _one_line(channel["channel"] or "(its own name)"),
-        _one_line(channel["unit"] or "-"),
+        _unit_shown(channel),
         _number(channel["rate_hz"]),
         str(channel["samples"]),
         "-" if confidence is None else f"{100 * confidence:.0f} %",
-        _number(channel["least"]),
-        _number(channel["greatest"]),
+        _number(channel["least_logged"]),
+        _number(channel["greatest_logged"]),
     )
+
+
+def _unit_shown(channel: dict[str, Any]) -> str:
+    """The unit that values were read in; one that is written nowhere with a question mark."""
+    written, read = _one_line(channel["unit"]), _one_line(channel["unit_read"])
+    return (read if written else f"{read} ?") if read else "-"
 
 
 def _number(value: float | None) -> str:

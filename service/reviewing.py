@@ -9,7 +9,7 @@ from __future__ import annotations
 import errno
 import signal
 import traceback
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from importlib import import_module
 from multiprocessing import parent_process
 from multiprocessing.connection import Connection
@@ -98,7 +98,7 @@ def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
     import passband.analysis.review
     from passband.analysis.channels.log import NoRunInLog
     from passband.analysis.given.car import Air, Slip
-    from passband.analysis.reading import read_log
+    from passband.analysis.reading import doubts_of, read_log
     from passband.analysis.report import as_table
     from passband.analysis.results.codec import as_json, plain
     from passband.analysis.results.review import RunFacts
@@ -112,18 +112,20 @@ def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
     slips = [read_given(Slip, slip, what="slip") for slip in task.slips]
     air = read_given(Air, task.air, what="air") if task.air else None
     logs = [
-        read_log(path.read_bytes(), name=name, mapping=car.channels, index=index)
+        read_log(path.read_bytes(), name=name, mapping=car.channels, layouts=car.layouts, index=index)
         for index, (path, name) in enumerate(task.logs)
     ]
     facts = RunFacts((), task.label, task.event, task.round)
     reviews = passband.analysis.review.review(logs, car, slips, air, finish_ft=task.finish_ft, facts=facts)
     if not reviews:
         raise NoRunInLog("The logs were read, but nothing in them looks like a run down the strip.")
+    doubts = [{"log": at, **asdict(one)} for at, recordings in enumerate(logs) for one in doubts_of(recordings)]
     runs = []
     for number, review in enumerate(reviews):
         path, table = task.out / f"run{number}.parquet", as_table(review)
         in_short: Any = plain(summarise(review))
         slip = slips[number] if number < len(slips) else None
+        in_short["doubts"] = doubts
         in_short["digest"] = digest_as_json(digest_run(lay_run(review, table.frame, label=task.label, slip=slip)))
         write_table(table, path)
         runs.append(ReviewedRun(as_json(review), in_short, path))

@@ -1,6 +1,6 @@
 """What a log is once it is read: channels, each with its own sample times, in SI, and how it was understood.
 
-Public: `Channel`, `TextFacts`, `TimeFacts`, `Log`, `Traces`, `LogError`, `NotALog`, `NoRunInLog`.
+Public: `Logged`, `Channel`, `TextFacts`, `TimeFacts`, `Log`, `Traces`, `LogError`, `NotALog`, `NoRunInLog`.
 """
 
 from __future__ import annotations
@@ -11,7 +11,8 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from passband.analysis.channels.catalogue import family_of, kind_of
-from passband.analysis.quantities import FloatArray
+from passband.analysis.channels.doubt import Doubt
+from passband.analysis.quantities import Conversion, FloatArray
 from passband.analysis.results.findings import Finding
 
 
@@ -29,6 +30,20 @@ class NotALog(LogError):
 
 class NoRunInLog(LogError):
     """A log was read but holds no run: no engine speed, nothing moves, two logs of different runs."""
+
+
+@dataclass(frozen=True, slots=True)
+class Logged:
+    """The unit in which a column's values were read, and how they became what is kept."""
+
+    unit: str
+    """As written, or as taken from the values; empty for a share, a flag, a count."""
+    conversion: Conversion
+    """From the values as logged."""
+
+    def value(self, kept: float) -> float:
+        """A kept value as the log writes it."""
+        return (kept - self.conversion.offset) / self.conversion.scale
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +70,8 @@ class Channel:
     """Which of the given logs it came from, from 0 (the ECU's)."""
     resolution: float = 0.0
     """Step between neighbouring values as printed, in `unit`; 0 where it shows none."""
+    logged: Logged | None = None
+    """How it stands in the file; None where it comes from no file."""
 
     @property
     def known(self) -> Channel:
@@ -127,6 +144,8 @@ class Log:
     """How the time was understood."""
     findings: tuple[Finding, ...] = ()
     """What was mended, chosen, doubted, set aside."""
+    doubts: tuple[Doubt, ...] = ()
+    """Columns that whoever knows the car should be asked about."""
 
     def get(self, name: str) -> Channel | None:
         """The surest channel of that name; None where there is none."""

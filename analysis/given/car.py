@@ -253,6 +253,7 @@ class Car(_GivenWithPlusMinus):
     ] = None
     boost_threshold: Annotated[float, _fact("boost_threshold")] | None = None
     channels: dict[str, str] = Field(default_factory=dict)
+    layouts: dict[str, dict[str, str]] = Field(default_factory=dict, max_length=1000)
     limits: list[Limit] = Field(default_factory=list, max_length=200)
     plus_minus: dict[str, float] = Field(default_factory=dict)
 

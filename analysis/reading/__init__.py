@@ -3,7 +3,7 @@
 The line: unpack and decode, find the layout, read the header, load the rows, find the time, understand the columns,
 look at the sensors' health. Each step is a file here.
 
-Public: `read_log`, `describe`, `check_between_channels`.
+Public: `read_log`, `describe`, `doubts_of`, `check_between_channels`.
 """
 
 from __future__ import annotations
@@ -13,7 +13,8 @@ from dataclasses import replace
 
 from passband.analysis.channels.log import Log, NotALog
 from passband.analysis.reading.blocks import Block, find_blocks
-from passband.analysis.reading.description import describe
+from passband.analysis.reading.columns.answers import Layouts, with_layout
+from passband.analysis.reading.description import describe, doubts_of
 from passband.analysis.reading.health.between import check_between_channels
 from passband.analysis.reading.joining import join_blocks, tell_headers
 from passband.analysis.reading.recording import logs_of_recording
@@ -25,10 +26,17 @@ from passband.analysis.reading.text.quoting import plainly_quoted
 from passband.analysis.reading.text.refusal import quoted_lines
 from passband.analysis.results.findings import Finding
 
-__all__ = ["check_between_channels", "describe", "read_log"]
+__all__ = ["check_between_channels", "describe", "doubts_of", "read_log"]
 
 
-def read_log(data: bytes, *, name: str, mapping: Mapping[str, str] | None = None, index: int = 0) -> tuple[Log, ...]:
+def read_log(
+    data: bytes,
+    *,
+    name: str,
+    mapping: Mapping[str, str] | None = None,
+    layouts: Layouts | None = None,
+    index: int = 0,
+) -> tuple[Log, ...]:
     """Read one file of a logger.
 
     Parameters
@@ -39,6 +47,9 @@ def read_log(data: bytes, *, name: str, mapping: Mapping[str, str] | None = None
         Its name, for findings and refusals.
     mapping : dict of str to str, optional
         What the user said: header text to channel name, or to ``ignore``, or to ``time``. It wins over recognition.
+        A unit may stand behind the channel: ``boost [psi]``.
+    layouts : dict of str to dict, optional
+        The same for logs of one layout only, by its fingerprint (`Log.doubts` holds it); it wins over `mapping`.
     index : int
         Which of the given logs it is, from 0.
 
@@ -54,7 +65,8 @@ def read_log(data: bytes, *, name: str, mapping: Mapping[str, str] | None = None
     """
     text, layout, joined = _text_and_layout(data, name)
     blocks = find_blocks(text, layout, name=name)
-    logs = tell_headers(join_blocks(_logs_of(text, blocks, name=name, mapping=mapping or {}, index=index)))
+    said = [with_layout(block.header, mapping or {}, layouts or {}) for block in blocks]
+    logs = tell_headers(join_blocks(_logs_of(text, blocks, said, name=name, index=index)))
     if not logs:
         shown = quoted_lines([line.text for line in text.lines()])
         raise NotALog(
@@ -73,11 +85,13 @@ def _text_and_layout(data: bytes, name: str) -> tuple[Text, Layout, tuple[Findin
     return joined.text, find_layout(joined.text, name=name), (*text.findings, *joined.findings)
 
 
-def _logs_of(text: Text, blocks: list[Block], *, name: str, mapping: Mapping[str, str], index: int) -> list[Log]:
-    """The logs of each block; one that can be none is set aside and told, where others can."""
+def _logs_of(
+    text: Text, blocks: list[Block], said: list[Mapping[str, str]], *, name: str, index: int
+) -> list[Log]:
+    """The logs of each block, with what is said of its columns; one that can be none is set aside and told, where others can."""
     logs: list[Log] = []
     refused: list[tuple[Block, NotALog]] = []
-    for block in blocks:
+    for block, mapping in zip(blocks, said, strict=True):
         try:
             made = logs_of_recording(
                 text, block.layout, block.header, block.table, name=name, mapping=mapping, index=index

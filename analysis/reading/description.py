@@ -1,6 +1,6 @@
 """What the reader understood of a file, as plain values for print or JSON.
 
-Public: `describe`.
+Public: `describe`, `doubts_of`.
 """
 
 from __future__ import annotations
@@ -12,7 +12,9 @@ from typing import Any
 import numpy as np
 
 from passband.analysis.channels.catalogue import kind_of
-from passband.analysis.channels.log import Channel, Log
+from passband.analysis.channels.doubt import Doubt
+from passband.analysis.channels.log import Channel, Log, Logged
+from passband.analysis.quantities import Conversion
 
 
 def describe(logs: Sequence[Log]) -> dict[str, Any]:
@@ -26,11 +28,12 @@ def describe(logs: Sequence[Log]) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``text``, ``time``, ``channels`` and ``findings`` of the longest recording and findings of all; ``recordings``
-        counts them. Values are SI; a channel that neither catalogue nor user names is None.
+        ``text``, ``time`` and ``channels`` of the longest recording, ``findings`` and ``doubts`` of all; ``recordings``
+        counts them. ``least`` and ``greatest`` are SI, in ``si_unit``; ``least_logged`` and ``greatest_logged`` are as
+        the log writes them, in ``unit_read``. A channel that neither catalogue nor user names is None.
     """
     if not logs:
-        return {"text": {}, "time": {}, "channels": [], "findings": [], "recordings": 0}
+        return {"text": {}, "time": {}, "channels": [], "findings": [], "doubts": [], "recordings": 0}
     main = max(logs, key=lambda log: log.text.rows)
     text = asdict(main.text)
     text["preamble"] = [{"key": key, "value": value} for key, value in main.text.preamble]
@@ -41,7 +44,20 @@ def describe(logs: Sequence[Log]) -> dict[str, Any]:
         "time": {key: _plain(value) for key, value in asdict(main.time).items()},
         "channels": [_described(channel) for channel in main.channels],
         "findings": [asdict(one) for one in dict.fromkeys(finding for log in logs for finding in log.findings)],
+        "doubts": [asdict(one) for one in doubts_of(logs)],
     }
+
+
+def doubts_of(logs: Sequence[Log]) -> tuple[Doubt, ...]:
+    """What is to be asked about the recordings of one file, each question once.
+
+    Parameters
+    ----------
+    logs : sequence of Log
+        Recordings of one file.
+    """
+    asked = {(doubt.layout, doubt.column): doubt for log in reversed(logs) for doubt in log.doubts}
+    return tuple(dict.fromkeys(asked[doubt.layout, doubt.column] for log in logs for doubt in log.doubts))
 
 
 def _plain(value: Any) -> Any:
@@ -52,6 +68,9 @@ def _plain(value: Any) -> Any:
 
 def _described(channel: Channel) -> dict[str, Any]:
     known = channel.values[np.isfinite(channel.values)]
+    least, greatest = (float(known.min()), float(known.max())) if known.size else (None, None)
+    logged = channel.logged or Logged(channel.unit, Conversion(1.0, 0.0, channel.unit))
+    least_logged, greatest_logged = (None if edge is None else logged.value(edge) for edge in (least, greatest))
     return {
         "header": channel.header,
         "channel": channel.name if kind_of(channel.name) is not None or channel.confidence == 1.0 else None,
@@ -62,6 +81,9 @@ def _described(channel: Channel) -> dict[str, Any]:
         "without_value": int(channel.values.size - known.size),
         "confidence": channel.confidence,
         "resolution": channel.resolution,
-        "least": float(known.min()) if known.size else None,
-        "greatest": float(known.max()) if known.size else None,
+        "least": least,
+        "greatest": greatest,
+        "unit_read": logged.unit,
+        "least_logged": least_logged,
+        "greatest_logged": greatest_logged,
     }

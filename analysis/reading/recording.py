@@ -10,8 +10,10 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from passband.analysis.channels.log import Channel, Log, NotALog, TextFacts, TimeFacts
+from passband.analysis.channels.log import Channel, Log, Logged, NotALog, TextFacts, TimeFacts
 from passband.analysis.quantities import FloatArray
+from passband.analysis.reading.columns.answers import columns_told, layout_of
+from passband.analysis.reading.columns.doubts import find_doubts, unit_read
 from passband.analysis.reading.columns.joint_resolution import resolve_jointly
 from passband.analysis.reading.columns.plausibility import SAMPLE, Understood, understand_columns
 from passband.analysis.reading.health.check import check_health
@@ -51,7 +53,9 @@ def logs_of_recording(
     NotALog
         If there is no time.
     """
-    told = _columns_given(header, mapping)
+    layout_id = layout_of(header)
+    as_told = columns_told(header, _columns_given(header, mapping))
+    header, told = as_told.header, as_told.channels
     table = table.with_findings(*_names_against_cells(header, layout))
     table = without_absurd_values(numbers_from_switches(table, header), header)
     bases = find_time_bases(table, header, layout, name=name, mapping=told)
@@ -72,12 +76,13 @@ def logs_of_recording(
         *told_of_words(wordy),
         *_told_of(bases, mended, understood, header),
     ]
+    doubts = find_doubts(header, understood, samples, layout=layout_id)
     logs: list[Log] = []
     for piece, (start, stop) in enumerate(mended[0].pieces):
         channels = _channels(table, header, understood, bases, mended, (start, stop), index)
         facts = _text_facts(text, layout, header, stop - start)
         told_of_it = tuple(_told_of_piece(findings, mended[0], piece))
-        logs.append(check_health(Log(name, channels, facts, _time_facts(bases[0], mended[0], start, stop), told_of_it)))
+        logs.append(check_health(Log(name, channels, facts, _time_facts(bases[0], mended[0], start, stop), told_of_it, doubts)))
     return logs
 
 
@@ -286,6 +291,7 @@ def _channel(
         column.confidence,
         index,
         step * abs(conversion.scale),
+        Logged(unit_read(column), conversion),
     )
 
 

@@ -37,7 +37,7 @@ def run_json(run: RunRecord) -> dict[str, Any]:
         "finish_ft": run.details.finish_ft,
         "added_at": run.added_at,
         "reviewed_at": run.reviewed_at,
-        **{key: value for key, value in run.summary.items() if key not in ("car_name", "digest")},
+        **{key: value for key, value in run.summary.items() if key not in ("car_name", "digest", "doubts")},
     }
 
 
@@ -45,7 +45,7 @@ def whole_run_json(run: RunRecord, channels: list[dict[str, Any]]) -> dict[str, 
     """A run with all that was said of it, its files and its channels."""
     logs = [{"n": log.n, "name": log.name, "bytes": log.bytes, "sha256": log.sha256} for log in run.logs]
     said = {"notes": run.details.notes, "slip": run.details.slip, "air": run.details.air}
-    return {**run_json(run), **said, "logs": logs, "channels": channels}
+    return {**run_json(run), **said, "logs": logs, "channels": channels, "doubts": run.summary.get("doubts", [])}
 
 
 @router.post("", status_code=201)

@@ -185,7 +185,8 @@ def _wheels_not_given(alike: list[int], understood: dict[int, Understood], heade
         at: replace(understood[at], channel=own_name(header.names[at]), confidence=0.0, findings=()) for at in alike
     }
     told = (Finding("speed-of-which-wheel", "caution", text, names[0]),)
-    return {**apart, alike[0]: replace(apart[alike[0]], findings=told)}
+    asked = {at: replace(apart[at], asked_with=told) for at in alike[1:]}
+    return {**asked, alike[0]: replace(apart[alike[0]], findings=told)}
 
 
 def _one_of_each(understood: dict[int, Understood], header: Header) -> dict[int, Understood]:

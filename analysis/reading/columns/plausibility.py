@@ -12,6 +12,7 @@ from functools import lru_cache
 import numpy as np
 
 from passband.analysis.channels.catalogue import CATALOGUE, ChannelKind, family_of, kind_of
+from passband.analysis.channels.doubt import AS_LOGGED
 from passband.analysis.channels.recognition import WEAK, NameMatch, channel_named, recognise_name
 from passband.analysis.channels.units import NO_UNIT, conversion_for, is_volume_flow, plain_unit, read_unit
 from passband.analysis.quantities import Conversion, FloatArray
@@ -77,6 +78,8 @@ class Understood:
     unit_guessed: str | None = None
     """The unit that its values were read in because none is written; empty for a share of 1. None where one is
     written, or the name tells it."""
+    asked_with: tuple[Finding, ...] = ()
+    """Findings that stand on another column and are about this one as well."""
 
 
 AS_WRITTEN = Conversion(1.0, 0.0, "")
@@ -125,6 +128,8 @@ def own_name(header: str) -> str:
 
 def _understand(header: str, bare: str, unit: str, values: FloatArray, told: str | None) -> Understood:
     unknown = Understood(own_name(header), unit, unit, AS_WRITTEN, 0.0)
+    if told == AS_LOGGED:
+        return replace(unknown, confidence=1.0)
     if told is not None:
         return _as_given(header, unit, values, told)
     matches = [match for match in recognise_name(bare) if match.channel != "time"]

@@ -1,0 +1,33 @@
+"""What a log does not tell of a column: what it was taken for, why that may be wrong, what else it may be.
+
+Public: `Doubt`, `AS_LOGGED`, `IGNORE`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+AS_LOGGED = "as logged"
+"""What a user says of a column that is to stay under its own header, as no channel of the catalogue."""
+IGNORE = "ignore"
+"""What a user says of a column that is to be left out."""
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """One column that the reader cannot be sure of, to be asked of whoever knows the car."""
+
+    layout: str
+    """Fingerprint of the log's header: an answer holds wherever the same names stand with the same units."""
+    column: str
+    """The header as it stands in the file."""
+    taken_for: str
+    """Catalogue name of the channel it was taken for, or ``as logged`` where none was."""
+    unit: str
+    """The unit its values were read in, empty where none is known."""
+    why: str
+    """What was found, a whole sentence."""
+    channels: tuple[str, ...]
+    """What it may be, what it was taken for first; leaving it out is always possible and does not stand here."""
+    units: tuple[str, ...]
+    """The units that its values may be in, that in which they were read first; empty where it has none."""

@@ -1,0 +1,144 @@
+"""Which columns of a log must be asked about, and what they may be.
+
+Public: `find_doubts`, `unit_read`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+import numpy as np
+
+from passband.analysis.channels.catalogue import ChannelKind, family_of, kind_of
+from passband.analysis.channels.doubt import AS_LOGGED, Doubt
+from passband.analysis.channels.recognition import recognise_name
+from passband.analysis.channels.units import conversion_for
+from passband.analysis.quantities import FloatArray
+from passband.analysis.reading.columns.plausibility import Understood
+from passband.analysis.reading.text.header import Header
+
+ASKED_THOUGH_NOTES = frozenset({"speed-of-which-wheel"})
+"""Codes of notes that are asked about: the column's own values never refute what it was taken for, and much hangs on
+it: a driven wheel slips."""
+LIKE_ONE_ANOTHER = (
+    ("manifold_pressure", "boost", "barometer"),
+    (
+        "wheel_speed_driven", "ground_speed", "gps_speed",
+        "wheel_speed_fl", "wheel_speed_fr", "wheel_speed_rl", "wheel_speed_rr",
+    ),
+    ("engine_speed", "driveshaft_speed"),
+    ("coolant_temperature", "oil_temperature", "intake_temperature"),
+)  # fmt: skip
+"""Families whose names or values are taken for one another."""
+UNITS: dict[str, tuple[str, ...]] = {
+    "Pa": ("kPa", "psi", "bar", "mbar", "inHg", "Pa"),
+    "K": ("degC", "degF", "K"),
+    "m/s": ("km/h", "mph", "m/s"),
+    "m/s^2": ("g", "m/s2"),
+    "kg/s": ("kg/h", "g/s", "lb/h"),
+    "V": ("V", "mV"),
+}
+"""Units that loggers write, by the unit a channel is kept in."""
+ALL_BUT_POSSIBLE = 0.95
+"""Share of a column's values that must be possible in a unit for it to be offered; as for a unit that is believed."""
+
+
+def find_doubts(
+    header: Header, understood: Mapping[int, Understood], samples: Mapping[int, FloatArray], *, layout: str
+) -> tuple[Doubt, ...]:
+    """Say which columns are not sure, and what each may be.
+
+    Parameters
+    ----------
+    header : Header
+        Names and units.
+    understood : mapping of int to Understood
+        Each column; what was assumed of it stands in its own findings.
+    samples : mapping of int to array
+        Finite values of each column, as written, thinned.
+    layout : str
+        The header's fingerprint.
+
+    Returns
+    -------
+    tuple of Doubt
+        In the file's order.
+    """
+    return tuple(
+        _doubt(header, at, column, samples[at], why, layout)
+        for at, column in sorted(understood.items())
+        if (why := _why(column))
+    )
+
+
+def _why(column: Understood) -> str:
+    """What makes a column one to ask about; empty where nothing does."""
+    found = dict.fromkeys((*column.findings, *column.asked_with))
+    return " ".join(one.text for one in found if one.level == "caution" or one.code in ASKED_THOUGH_NOTES)
+
+
+def _doubt(header: Header, at: int, column: Understood, values: FloatArray, why: str, layout: str) -> Doubt:
+    taken = column.channel if kind_of(column.channel) is not None else AS_LOGGED
+    unit = unit_read(column)
+    channels = _channels(taken, header.bare[at], unit)
+    kind = next((kind for channel in channels if (kind := kind_of(channel)) is not None), None)
+    return Doubt(layout, header.names[at], taken, unit, why, channels, _units(kind, unit, values))
+
+
+def unit_read(column: Understood) -> str:
+    """The unit in which a column's values were read: what is written may have been refuted.
+
+    Parameters
+    ----------
+    column : Understood
+        Of any kind.
+
+    Returns
+    -------
+    str
+        As written where that says it; empty where no unit is known.
+    """
+    if column.unit_guessed:
+        return column.unit_guessed
+    for unit in filter(None, (column.unit_written, *UNITS.get(column.unit, ()))):
+        conversion = conversion_for(unit, kept=column.unit) if column.unit else None
+        if (
+            conversion is not None
+            and math.isclose(conversion.scale, column.conversion.scale)
+            and math.isclose(conversion.offset, column.conversion.offset, abs_tol=1e-9)
+        ):
+            return unit
+    return column.unit_written
+
+
+def _channels(taken: str, bare: str, unit: str) -> tuple[str, ...]:
+    """What a column may be: what it was taken for, what its name may mean, what is taken for one of these."""
+    named = [taken, *(match.channel for match in recognise_name(bare) if match.channel != "time")]
+    alike = [one for group in LIKE_ONE_ANOTHER if {family_of(name) for name in named} & set(group) for one in group]
+    offered = dict.fromkeys([*named, *alike, AS_LOGGED])
+    return tuple(one for one in offered if one in (taken, AS_LOGGED) or _can_be_in(one, unit))
+
+
+def _can_be_in(channel: str, unit: str) -> bool:
+    kind = kind_of(channel)
+    if kind is None:
+        return False
+    return not unit or not kind.unit or conversion_for(unit, kept=kind.unit) is not None
+
+
+def _units(kind: ChannelKind | None, unit: str, values: FloatArray) -> tuple[str, ...]:
+    if kind is None:
+        return (unit,) if unit else ()
+    if family_of(kind.name) == "lambda":
+        return tuple(dict.fromkeys((unit or "lambda", "lambda", "AFR")))
+    others = [other for other in UNITS.get(kind.unit, ()) if _is_possible(values, other, kind)]
+    return tuple(dict.fromkeys([*filter(None, (unit,)), *others]))
+
+
+def _is_possible(values: FloatArray, unit: str, kind: ChannelKind) -> bool:
+    conversion = conversion_for(unit, kept=kind.unit)
+    if conversion is None:
+        return False
+    si = values * conversion.scale + conversion.offset
+    return not si.size or float(np.mean((si >= kind.low) & (si <= kind.high))) >= ALL_BUT_POSSIBLE

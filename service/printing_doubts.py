@@ -1,0 +1,71 @@
+"""What must be asked about a log's columns, and how to answer, in print.
+
+Public: `doubts_printed`.
+"""
+
+from __future__ import annotations
+
+import json
+import textwrap
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+WIDTH = 100
+"""Columns of a line."""
+
+
+def doubts_printed(doubts: Sequence[Mapping[str, Any]]) -> Iterator[str]:
+    """Lines that ask about columns and show what to write into the car's file.
+
+    Parameters
+    ----------
+    doubts : sequence of mapping
+        As `analysis.reading.describe` gives them.
+
+    Yields
+    ------
+    str
+        None where nothing must be asked.
+    """
+    if not doubts:
+        return
+    columns = "1 column" if len(doubts) == 1 else f"{len(doubts)} columns"
+    yield from ("", f"To be asked: {columns}")
+    for doubt in doubts:
+        yield from _asked(doubt)
+    yield from (
+        "",
+        "Answers stand in the car's file (--car), so that no log of this layout is asked about again:",
+        "",
+    )
+    for layout in dict.fromkeys(doubt["layout"] for doubt in doubts):
+        yield f"[layouts.{layout}]"
+        yield from (_answer_line(doubt) for doubt in doubts if doubt["layout"] == layout)
+    yield from ("", "This says that all are right as they are; \"ignore\" leaves a column out.")
+
+
+def _asked(doubt: Mapping[str, Any]) -> Iterator[str]:
+    yield ""
+    unit = f" in {_one_line(doubt['unit'])}" if doubt["unit"] else ""
+    yield f"  {_one_line(doubt['column'])}: taken for {doubt['taken_for']}{unit}"
+    yield from _wrapped(_one_line(doubt["why"]))
+    yield from _wrapped("it may be: " + ", ".join([*doubt["channels"], "ignore"]))
+    if len(doubt["units"]) > 1:
+        yield from _wrapped("in: " + ", ".join(_one_line(unit) for unit in doubt["units"]))
+
+
+def _wrapped(text: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent="    ", subsequent_indent="    ", break_long_words=False)
+
+
+def _answer_line(doubt: Mapping[str, Any]) -> str:
+    """One line of TOML; JSON's strings are TOML's."""
+    from passband.analysis.reading.columns.answers import answer_text
+
+    key, said = doubt["column"], answer_text(doubt["taken_for"], doubt["unit"])
+    return f"{json.dumps(key, ensure_ascii=False)} = {json.dumps(said, ensure_ascii=False)}"
+
+
+def _one_line(text: str) -> str:
+    """No line ends and nothing that a terminal would obey: a log may hold anything."""
+    return "".join(c if c.isprintable() else "?" for c in " ".join(text.split()))
