@@ -68,7 +68,9 @@ def print_reviews(
     logs = []
     for index, path in enumerate(paths):
         with _progress(f"reading {path.name}"):
-            logs.append(read_log(path.read_bytes(), name=path.name, mapping=car.channels, layouts=car.layouts, index=index))
+            logs.append(
+                read_log(path.read_bytes(), name=path.name, mapping=car.channels, layouts=car.layouts, index=index)
+            )
     from passband.analysis.report import as_table
     from passband.analysis.results.codec import as_json as given_as_json
     from passband.analysis.review import review
@@ -124,7 +126,12 @@ def print_log(path: Path, car: Car | None, *, as_json: bool, out: Path | None) -
     if out is not None and out.suffix.lower() not in (".parquet", ".csv"):
         raise GivenError(f"--out {out} must end in .parquet or .csv.")
     with _progress(f"reading {path.name}"):
-        logs = read_log(path.read_bytes(), name=path.name, mapping=car.channels if car else None, layouts=car.layouts if car else None)
+        logs = read_log(
+            path.read_bytes(),
+            name=path.name,
+            mapping=car.channels if car else None,
+            layouts=car.layouts if car else None,
+        )
     told = describe(logs)
     _print_findings(told["findings"])
     if as_json:

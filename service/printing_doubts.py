@@ -41,7 +41,7 @@ def doubts_printed(doubts: Sequence[Mapping[str, Any]]) -> Iterator[str]:
     for layout in dict.fromkeys(doubt["layout"] for doubt in doubts):
         yield f"[layouts.{layout}]"
         yield from (_answer_line(doubt) for doubt in doubts if doubt["layout"] == layout)
-    yield from ("", "This says that all are right as they are; \"ignore\" leaves a column out.")
+    yield from ("", 'This says that all are right as they are; "ignore" leaves a column out.')
 
 
 def _asked(doubt: Mapping[str, Any]) -> Iterator[str]:

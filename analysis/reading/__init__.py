@@ -85,10 +85,8 @@ def _text_and_layout(data: bytes, name: str) -> tuple[Text, Layout, tuple[Findin
     return joined.text, find_layout(joined.text, name=name), (*text.findings, *joined.findings)
 
 
-def _logs_of(
-    text: Text, blocks: list[Block], said: list[Mapping[str, str]], *, name: str, index: int
-) -> list[Log]:
-    """The logs of each block, with what is said of its columns; one that can be none is set aside and told, where others can."""
+def _logs_of(text: Text, blocks: list[Block], said: list[Mapping[str, str]], *, name: str, index: int) -> list[Log]:
+    """The logs of each block, with what is said of its columns; one that can be none is told, where others can."""
     logs: list[Log] = []
     refused: list[tuple[Block, NotALog]] = []
     for block, mapping in zip(blocks, said, strict=True):

@@ -82,7 +82,9 @@ def logs_of_recording(
         channels = _channels(table, header, understood, bases, mended, (start, stop), index)
         facts = _text_facts(text, layout, header, stop - start)
         told_of_it = tuple(_told_of_piece(findings, mended[0], piece))
-        logs.append(check_health(Log(name, channels, facts, _time_facts(bases[0], mended[0], start, stop), told_of_it, doubts)))
+        logs.append(
+            check_health(Log(name, channels, facts, _time_facts(bases[0], mended[0], start, stop), told_of_it, doubts))
+        )
     return logs
 
 

@@ -78,7 +78,9 @@ def planted_review(facts: RunFacts, car: Car, *, number: int = 0, logs: int = 1)
     )  # fmt: skip
 
 
-def fake_read_log(data: bytes, *, name: str, mapping: Any = None, index: int = 0) -> tuple[Log, ...]:
+def fake_read_log(
+    data: bytes, *, name: str, mapping: Any = None, layouts: Any = None, index: int = 0
+) -> tuple[Log, ...]:
     """A log of as many runs as its text says."""
     if not data.startswith(b"runs="):
         raise NotALog(f"{name} is no log: looked for a header and rows of numbers, found {data[:20]!r}.")

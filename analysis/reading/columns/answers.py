@@ -53,9 +53,7 @@ def layout_of(header: Header) -> str:
     return hashlib.sha256(written.encode()).hexdigest()[:FINGERPRINT_DIGITS]
 
 
-def with_layout(
-    header: Header, mapping: Mapping[str, str], layouts: Layouts
-) -> Mapping[str, str]:
+def with_layout(header: Header, mapping: Mapping[str, str], layouts: Layouts) -> Mapping[str, str]:
     """What is said of a header's columns: what was answered for its layout wins over what goes for all logs of a car.
 
     Parameters
@@ -96,6 +94,13 @@ def columns_told(header: Header, told: Mapping[int, str]) -> ToldColumns:
 
 def answer_text(channel: str, unit: str) -> str:
     """A channel and its unit as they are kept.
+
+    Parameters
+    ----------
+    channel : str
+        A channel, ``ignore`` or ``as logged``; the latter two have no unit.
+    unit : str
+        As a log would write it; may be empty.
 
     Examples
     --------
