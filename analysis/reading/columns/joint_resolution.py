@@ -16,6 +16,7 @@ from passband.analysis.channels.recognition import is_one_of_several
 from passband.analysis.channels.units import conversion_for, read_unit
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.columns.plausibility import Understood, own_name, unit_assumed
+from passband.analysis.reading.columns.refuted_units import without_refuted_units
 from passband.analysis.reading.columns.unit_of_a_kind import units_of_one_kind
 from passband.analysis.reading.text.header import Header
 from passband.analysis.results.findings import Finding
@@ -45,6 +46,7 @@ def resolve_jointly(
     understood = units_of_one_kind(understood, header, samples, mapping)
     understood = _units_jointly(understood, header)
     understood = _engine_speed_by_unit(understood, header, samples)
+    understood = without_refuted_units(understood, header, samples, mapping)
     understood = _read_speeds_jointly(understood, header, mapping)
     return _one_of_each(understood, header)
 

@@ -1,6 +1,6 @@
 """What a column is, by its name, its unit and what its values can be.
 
-Public: `Understood`, `understand_columns`, `understand_as`, `own_name`, `unit_assumed`.
+Public: `Understood`, `understand_columns`, `understand_as`, `own_name`, `unit_assumed`, `share_possible`.
 """
 
 from __future__ import annotations
@@ -228,7 +228,7 @@ def _converted(match: NameMatch, header: str, unit: str, values: FloatArray, kin
     if unit and plain_unit(unit) not in NO_UNIT:
         if conversion is None:
             return None
-        share = _share_possible(values, conversion, kind)
+        share = share_possible(values, conversion, kind)
         if share < MOSTLY_IMPOSSIBLE:
             other = _in_another_unit(match, header, unit, values, kind)
             if other is not None:
@@ -253,7 +253,7 @@ def _in_another_unit(
     """The column in the one unit of its kind that makes its values possible; None where none does."""
     for guess in _SAME_KIND.get(kind.unit, ()):
         conversion = conversion_for(guess, kept=kind.unit)
-        if conversion is None or _share_possible(values, conversion, kind) < ALL_BUT_POSSIBLE:
+        if conversion is None or share_possible(values, conversion, kind) < ALL_BUT_POSSIBLE:
             continue
         text = (
             f"{header} cannot be in {unit}: most of its values would be impossible. They are read as {guess}; "
@@ -289,7 +289,8 @@ def unit_assumed(header: str, unit: str) -> tuple[Finding, ...]:
     return (Finding("unit-assumed", "note", text, header),)
 
 
-def _share_possible(values: FloatArray, conversion: Conversion, kind: ChannelKind) -> float:
+def share_possible(values: FloatArray, conversion: Conversion, kind: ChannelKind) -> float:
+    """Of some values, the share that a channel of a kind can have; 1 where there are none."""
     if values.size == 0:
         return 1.0
     si = values * conversion.scale + conversion.offset
