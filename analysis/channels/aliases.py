@@ -22,7 +22,7 @@ GOES_BY: dict[str, str] = {
         "engine speed | engine rpm | rpm | engine revs | revs | engine revolutions | crank speed | crankshaft "
         "speed | crank rpm | motor speed | motor rpm | engine speed rpm | rev counter | tacho | tachometer | tach "
         "| motordrehzahl | drehzahl | regime moteur | regime | regimen | giri motore | giri | rpm engine | n mot "
-        "| nmot | engine n | rpm motor | toerental"
+        "| nmot | engine n | rpm motor | toerental | krpm"
     ),
     "throttle": (
         "driver throttle | throttle | throttle position | tps | throttle pos | throttle angle | throttle opening | "

@@ -178,11 +178,16 @@ def recognise_name(header: str) -> tuple[NameMatch, ...]:
         return tuple(found)
     number, bare = _number_in(words)
     for dropped in _without_filler(bare, counted=number is not None):
-        found = _index().get(frozenset(dropped))
+        found = [match for match in _index().get(frozenset(dropped), ()) if not _is_position(bare, match.channel)]
         if found:
             cost = FILLER_COST * (len(bare) - len(dropped))
             return tuple(_numbered(match, number, cost) for match in found)
     return _spelled_otherwise(words)
+
+
+def _is_position(words: list[str], channel: str) -> bool:
+    """Whether the words are of a place, and the channel of a speed."""
+    return "position" in words and "speed" in channel
 
 
 def _spelled_otherwise(words: list[str]) -> tuple[NameMatch, ...]:

@@ -15,6 +15,7 @@ from passband.analysis.channels.log import Channel, Log, NotALog, TextFacts, Tim
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.columns.joint_resolution import resolve_jointly
 from passband.analysis.reading.columns.plausibility import SAMPLE, Understood, understand_columns
+from passband.analysis.reading.columns.speed_witnesses import settle_speed_units
 from passband.analysis.reading.health.check import check_health
 from passband.analysis.reading.health.updates import printed_step, update_rate_hz
 from passband.analysis.reading.rows.switches import numbers_from_switches, told_of_words
@@ -78,12 +79,14 @@ def logs_of_recording(
         *told_of_words(wordy),
         *_told_of(bases, mended, understood, header),
     ]
+    guessed = {header.names[at]: column.unit_guessed for at, column in understood.items() if column.unit_guessed}
     logs: list[Log] = []
     for piece, (start, stop) in enumerate(mended[0].pieces):
         channels = _channels(table, header, understood, bases, mended, (start, stop), index)
+        channels, settled = settle_speed_units(channels, guessed)
         checked, health = check_health(channels, name=name)
         facts = _text_facts(text, layout, header, stop - start)
-        said = (*_told_of_piece(findings, mended[0], piece), *health)
+        said = (*_without_settled(_told_of_piece(findings, mended[0], piece), settled), *settled, *health)
         logs.append(Log(name, checked, facts, _time_facts(bases[0], mended[0], start, stop), said))
     return logs
 
@@ -120,6 +123,12 @@ def _told_of_piece(findings: list[Finding], mended: MendedTime, piece: int) -> l
     """The file's findings without those of its other pieces: each may be reviewed alone."""
     of_others = {told for at, its in enumerate(mended.of_pieces) for told in its if at != piece}
     return [finding for finding in findings if finding not in of_others]
+
+
+def _without_settled(findings: list[Finding], settled: list[Finding]) -> list[Finding]:
+    """The findings but for those of a unit assumed that a witness settled."""
+    where = {finding.where for finding in settled if finding.code == "speed-unit-settled"}
+    return [one for one in findings if not (one.code == "speed-unit-assumed" and one.where in where)]
 
 
 def _mended(base: TimeBase, goes_on: GoesOn, *, alone: bool) -> MendedTime:

@@ -101,6 +101,8 @@ _ENTRIES = (
           "Write the unit into the header."),
     Entry("speed-unit-assumed", CAUTION, "No unit is written for a speed, and its values fit more than one.",
           "Write the unit into the header."),
+    Entry("speed-unit-settled", NOTE, "No unit is written for a speed; the way covered or another speed shows it.",
+          "Write the unit into the header."),
     Entry("flow-unit-assumed", CAUTION, "No unit is written for a flow; it was taken by mass.",
           "Write the unit into the header."),
     Entry("pressure-unit-assumed", CAUTION, "No unit is written for pressures, and their values fit more than one.",

@@ -40,7 +40,7 @@ _SAME_KIND: dict[str, tuple[str, ...]] = {
 
 # Units tried where none is written, likeliest first, with the values the bulk of a log can have in it.
 _LIKELY: dict[str, tuple[tuple[str, float, float], ...]] = {
-    "engine_speed": (("rpm", 300, 20000), ("Hz", 5, 299), ("krpm", 0.3, 20)),
+    "engine_speed": (("rpm", 300, 20000), ("krpm", 0.3, 19.9), ("Hz", 20, 299)),
     "throttle": (("%", 1.5, 130), ("", -0.1, 1.5)),
     "injector_duty": (("%", 1.5, 150), ("", -0.1, 1.5)),
     "manifold_pressure": (("kPa", 20, 700), ("psi", 3, 20), ("bar", 0.1, 7), ("mbar", 700, 7000), ("Pa", 7001, 700000)),

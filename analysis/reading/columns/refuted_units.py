@@ -152,13 +152,15 @@ def _judged(
     kind = kind_of(column.channel)
     written = _conversion(unit, column)
     least, most = (float(edge) for edge in np.quantile(values, [0.01, 0.99]))
-    if kind is None or written is None or least == most and family != "barometer":
+    if kind is None or written is None or (least == most and family != "barometer"):
         return column
     fitting = _fitting(ranges, least, most, unit, column)
     if _within(ranges.can_be, least, most, written):
         unlike = family in _TOLD and not _within(ranges.usual, least, most, written) and len(fitting) == 1
         doubt = unlike and _works(values, ranges.follows, turning, load)
-        return _doubted(column, header, unit, fitting[0], _shown(least, most, written, column.unit)) if doubt else column
+        return (
+            _doubted(column, header, unit, fitting[0], _shown(least, most, written, column.unit)) if doubt else column
+        )
     impossible = share_possible(values, written, kind) < MOSTLY_IMPOSSIBLE
     too_large = most * written.scale + written.offset > ranges.can_be[3]
     works = _works(values, ranges.follows, turning, load) or (too_large and ranges.follows == "push")

@@ -163,6 +163,9 @@ _CLEAR_UNITS = frozenset(
     "kpa psi psig psia bar mbar hpa mpa inhg mmhg kmh kph mph mps degc degf rpm % pct kg/h lb/h volts volt mv ms "
     "us msec usec g hz °c °f".split()
 )
+_SCALED = re.compile(
+    r"(?i)^(.*\b(?:rpm|speed|revs|drehzahl|r[eé]gime|giri|n))[\s_]*[(\[]?\s*([x×*/]\s*(?:1000|100|10))\s*[)\]]?$"
+)
 _NAMED_BY_UNIT = frozenset("mph kph kmh km/h".split())
 """Units that stand for the name as well: a column called MPH is a speed."""
 _TEMPERATURE_LETTERS = frozenset("cfk")
@@ -191,6 +194,9 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     (('Vehicle Speed', 'km/h'), ('Speed (driven)', 'km/h'))
     """
     header = " ".join(header.split())
+    scaled = _SCALED.match(header)
+    if scaled:
+        return scaled.group(1).strip(), scaled.group(2)
     match = _BRACKETED.match(header)
     if match and match.group(1):
         inner = next(group for group in match.groups()[1:] if group is not None).strip()

@@ -113,10 +113,20 @@ def find_layout(text: Text, *, name: str, start: int = 0, stop: int | None = Non
         if any(delimiter in line.text and _may_be_decimal(decimal, delimiter, line.text) for line in sample)
     ]
     best = max(trials, key=lambda trial: trial.score, default=None)
+    if best is not None and best.score > 0:
+        best = _by_more_lines(best, trials, told)
     layout = _layout_of(best, lines, sample) if best is not None and best.score > 0 else None
     if layout is None:
         raise NotALog(_no_table(lines, name))
     return layout
+
+
+def _by_more_lines(best: _Trial, trials: list[_Trial], told: list[Line]) -> _Trial:
+    """Of decimal marks that fit the last lines alike, the one that fits the whole head better: 0,999 groups nothing."""
+    alike = [trial for trial in trials if trial.delimiter == best.delimiter and trial.score == best.score]
+    if len(alike) < 2:
+        return best
+    return max(alike, key=lambda trial: _try(told, trial.delimiter, trial.decimal).score)
 
 
 def _may_be_decimal(decimal: str, delimiter: str, line: str) -> bool:

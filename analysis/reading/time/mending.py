@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.quantities import BoolArray, FloatArray, IntArray
+from passband.analysis.reading.time.candidates import ticks_evenly
 from passband.analysis.reading.time.clock_jumps import GoesOn, close_jumps, long_gaps, mend_rows_away
 from passband.analysis.results.findings import Finding
 
@@ -18,6 +19,9 @@ COUNTER_SIZES = (2.0**16, 2.0**24, 2.0**32)
 """Counts after which a counter starts again from zero, in the written unit."""
 ROUND_SIZES = (1e4, 1e5, 1e6)
 """The same for a counter of so many digits; a round number of seconds is also when a restart may chance to fall."""
+SMALL_SIZES = (1e2, 1e3)
+"""The same for a counter of two or three digits, and for seconds of a minute or an hour: believed where the log began
+amid a count, or the measured values go on."""
 CLOCK_SIZES_S = (60.0, 3600.0, 43200.0, 86400.0)
 """Seconds after which a clock's face starts again."""
 GAP_ROWS = 3.5
@@ -26,6 +30,8 @@ GAP_LEAST_S = 0.05
 """A gap shorter than this hides nothing of a run: the quickest shift takes longer."""
 SAME_MOMENT_SHARE = 0.15
 """Share of equal neighbours above which the stamps are printed too coarsely, rather than rows repeated."""
+TICKS_FITTED = 5
+"""Ticks of a coarse clock through whose first rows its pace is drawn; fewer, and it is drawn through all rows."""
 SET_BACK_S = 2.0
 """A clock is corrected by no more than this; a longer step backward is another recording. [s]"""
 FROM_THE_START = 0.5
@@ -97,6 +103,8 @@ def mend_time(
     time, told = mend_rows_away(time, step)
     findings += told
     time, told = _undo_wraps(time, step, unit_s, clock_face)
+    if not told:
+        time, told = _undo_small_wraps(time, step, unit_s, goes_on)
     findings += told
     time, told = _close_backward_steps(time, step)
     findings += told
@@ -130,6 +138,8 @@ def _is_even(time: FloatArray) -> bool:
 def _usual_step(time: FloatArray) -> float | None:
     steps = np.diff(time[np.isfinite(time)])
     rising = steps[steps > 0]
+    if 0 < rising.size < 0.05 * steps.size and ticks_evenly(steps):
+        return float(np.median(rising) / np.median(np.diff(np.flatnonzero(steps > 0))))  # many rows to each tick
     return float(np.median(rising)) if rising.size else None
 
 
@@ -237,6 +247,33 @@ def _undo_wraps(time: FloatArray, step: float, unit_s: float, clock_face: bool) 
     out = time + np.cumsum(more)
     text = f"The time counter ran over {len(wraps)} time{'s' if len(wraps) != 1 else ''} and was counted on."
     return out, [Finding("time-counter-ran-over", "note", text, _at(out, wraps[0][0]))]
+
+
+def _undo_small_wraps(
+    time: FloatArray, step: float, unit_s: float, goes_on: GoesOn | None
+) -> tuple[FloatArray, list[Finding]]:
+    """A counter that shows no more than a minute, or two or three digits, counted on."""
+    known = np.flatnonzero(np.isfinite(time))
+    falls = np.flatnonzero(np.diff(time[known]) < 0)
+    first = float(time[known[0]])
+    for size in (*(size * unit_s for size in SMALL_SIZES), 60.0, 3600.0):
+        wraps = [
+            int(known[fall + 1])
+            for fall in falls.tolist()
+            if _ran_over(float(time[known[fall]]), float(time[known[fall + 1]]), size, step)
+            and 0 <= time[known[fall + 1]] <= 1.5 * step
+            and (first > 2 * step or (goes_on is not None and goes_on(int(known[fall]), int(known[fall + 1]))))
+        ]
+        if wraps and len(wraps) == falls.size:
+            more = np.zeros(time.size)
+            more[wraps] = size
+            out = time + np.cumsum(more)
+            text = (
+                f"The time counter starts again from zero after {size:.4g} s, {len(wraps)} "
+                f"time{'s' if len(wraps) != 1 else ''}, while the rows go on; it was counted on."
+            )
+            return out, [Finding("time-counter-ran-over", "note", text, _at(out, wraps[0]))]
+    return time, []
 
 
 def _ran_over(before: float, after: float, size: float, step: float) -> bool:
@@ -386,7 +423,9 @@ def _spread(known: FloatArray) -> FloatArray:
     """Equal stamps set apart: evenly over all rows where that fits every stamp, else evenly within each stamp."""
     quantum = float(np.min(np.diff(known), where=np.diff(known) > 0, initial=np.inf))
     rows = np.arange(known.size)
-    pace, first = (float(term) for term in np.polyfit(rows, known, 1))
+    ticks = rows[1:][np.diff(known) > 0]
+    on = ticks if ticks.size >= TICKS_FITTED else rows  # a tick's first row is the nearest to its stamp
+    pace, first = (float(term) for term in np.polyfit(on, known[on], 1))
     even = first + pace * rows
     if float(np.max(np.abs(even - known))) <= 1.05 * quantum:
         return np.asarray(even)
