@@ -1,4 +1,4 @@
-"""What channels go by in logs: plain aliases, abbreviations, a few other languages.
+"""What channels go by in logs: plain aliases and abbreviations; other languages stand in `languages`.
 
 Lower case, words parted by one blank; `analysis.channels.recognition` evens out case, order, abbreviations, numbers
 and filler words before it compares, so one alias stands for many. A wheel's corner is written `fl fr rl rr` here
@@ -8,6 +8,8 @@ Public: `GOES_BY`, `aliases_of`.
 """
 
 from __future__ import annotations
+
+from passband.analysis.channels.languages import foreign_aliases_of
 
 # Aliases parted by bars.
 GOES_BY: dict[str, str] = {
@@ -289,4 +291,4 @@ def aliases_of(channel: str) -> tuple[str, ...]:
                 f"{axle} wheel rpm",
                 f"{axle} axle speed",
             ]
-    return tuple(dict.fromkeys([channel.replace("_", " "), *told]))
+    return tuple(dict.fromkeys([channel.replace("_", " "), *told, *foreign_aliases_of(channel)]))

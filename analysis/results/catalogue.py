@@ -109,7 +109,7 @@ _ENTRIES = (
           "Write the unit into the header."),
     Entry("unit-doubted", CAUTION, "Most values would be impossible in the unit written; another was taken.",
           "Check the unit in the logger."),
-    Entry("unit-refuted", CAUTION, "The values cannot be in the unit written, and no other fits alone; they are unused.",
+    Entry("unit-refuted", CAUTION, "The values cannot be in the unit written, and no other fits alone: unused.",
           "Check the unit in the logger."),
     Entry("unit-unusual", CAUTION, "The values are unusual in the unit written and would be usual in another.",
           "Check the unit in the logger."),

@@ -79,7 +79,7 @@ _RANGES: dict[str, _Range] = {
     "injector_duty": _Range((-0.1, 1.2, 0.02, 2.0), (-0.01, 0.4, 0.2, 1.3), ("share", "%", "‰"), "load"),
     "barometer": _Range((5.5e4, 1.1e5, 5.5e4, 1.1e5), (6e4, 1.08e5, 6e4, 1.08e5), (*_PRESSURES, "inHg", "mmHg")),
 }  # fmt: skip
-"""Common practice of engine builders, as in `unit_of_a_kind`; what can be is wider than any engine known from memory."""
+"""Common practice of engine builders, as in `unit_of_a_kind`; what can be is wider than of any engine, from memory."""
 _SHARES = {"share": 1.0, "%": 0.01, "‰": 0.001}
 _TOLD = frozenset({"boost", "manifold_pressure", "oil_pressure"})
 """Where a reading that can be, but would be unusual where another unit's is usual, is told."""
@@ -179,8 +179,8 @@ def _judged(
 def _doubted(column: Understood, header: str, unit: str, other: str, shown: Mapping[str, str]) -> Understood:
     """A column left as written, with a word that another unit would be likelier."""
     text = (
-        f"{header} goes from {shown['low']} to {shown['high']} in {unit}, which is unusual; read in {other} it would be "
-        "usual. It is read as written; check the unit in the logger."
+        f"{header} goes from {shown['low']} to {shown['high']} in {unit}, which is unusual; read in {other} it would "
+        "not be. It is read as written; check the unit in the logger."
     )
     return replace(column, findings=(*column.findings, Finding("unit-unusual", "caution", text, header)))
 

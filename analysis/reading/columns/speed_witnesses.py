@@ -92,7 +92,10 @@ def settle_speed_units(
 def _told(channel: Channel, unit: str, why: str) -> Finding:
     """What is told of a speed whose unit a witness shows."""
     if channel.unit_written:
-        text = f"{channel.header} cannot be in {channel.unit_written}: {why} shows that it is in {unit}, and it was read so."
+        text = (
+            f"{channel.header} cannot be in {channel.unit_written}: {why} shows that it is in {unit}, and it was "
+            "read so."
+        )
         return Finding("unit-doubted", "caution", text, channel.header)
     text = f"No unit is written for {channel.header}: {why} shows that it is in {unit}."
     return Finding("speed-unit-settled", "note", text, channel.header)
