@@ -14,7 +14,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from passband.analysis.channels.log import Channel
+from passband.analysis.channels.log import Channel, Log
 from passband.analysis.quantities import FloatArray, conversion_to_si
 from passband.analysis.results.findings import Finding
 
@@ -37,56 +37,65 @@ _DISTANCE = re.compile(
 )
 
 
-def settle_speed_units(
-    channels: Sequence[Channel], guessed: Mapping[str, str]
-) -> tuple[tuple[Channel, ...], list[Finding]]:
+def settle_speed_units(log: Log, guessed: Mapping[str, str]) -> Log:
     """Read speeds in the unit that the way covered, or another speed, shows.
 
     Parameters
     ----------
-    channels : sequence of Channel
-        Of one log, as read; speeds without a written unit are in m/s as guessed.
+    log : Log
+        As read; speeds without a written unit are in m/s as guessed.
     guessed : dict of str to str
         The unit in which the values of each header without one were read.
 
     Returns
     -------
-    tuple
-        The channels, and a finding for each speed that was settled or read in another unit. A speed that the user
-        named himself keeps its unit, and so does one that no witness tells in one unit alone.
+    Log
+        With a finding for each speed that was settled or read in another unit. A speed that the user named himself
+        keeps its unit, and so does one that no witness tells in one unit alone.
 
     Notes
     -----
     A written unit gives way to a distance or positions only, and is told. Ways are compared over the whole time that
     the car moves; wheels may slip in part of it, which is why a way must be near.
     """
-    speeds = [channel for channel in channels if _SPEEDS.fullmatch(channel.name) and channel.unit == "m/s"]
-    if not speeds or not any(channel.known.values.size >= FEWEST for channel in speeds):
-        return tuple(channels), []
-    out: dict[int, Channel] = {}
+    speeds = [channel for channel in log.channels if _SPEEDS.fullmatch(channel.name) and channel.unit == "m/s"]
+    if not any(channel.known.values.size >= FEWEST for channel in speeds):
+        return log
+    settled: dict[int, Channel] = {}
     findings: list[Finding] = []
-    ways = _ways(channels)
+    ways = _ways(log.channels)
     for channel in speeds:
-        read_as = channel.unit_written or guessed.get(channel.header, "")
-        conversion = conversion_to_si(read_as, si_unit="m/s") if read_as else None
-        if conversion is None or channel.confidence == 1.0:
+        beside = [settled.get(id(one), one) for one in speeds if one.unit_written or id(one) in settled]
+        scale = _scale_read(channel, guessed)
+        told = None if scale is None else _by_way(channel, scale, ways)
+        if told is None and scale is not None and not channel.unit_written:
+            told = _by_another(channel, scale, beside)
+        if told is None or scale is None:
             continue
-        settled = _by_way(channel, conversion.scale, ways)
-        if settled is None and not channel.unit_written:
-            beside = [out.get(id(one), one) for one in speeds if one.unit_written or id(one) in out]
-            settled = _by_another(channel, conversion.scale, beside)
-        if settled is None:
-            continue
-        factor = dict(SCALES_MPS)[settled[0]] / conversion.scale
+        factor = dict(SCALES_MPS)[told[0]] / scale
         if channel.unit_written and abs(factor - 1.0) < 2 * BY_SPEED:
             continue
-        if abs(factor - 1.0) > 1e-9:
-            values, resolution = channel.values * factor, channel.resolution * factor
-            out[id(channel)] = replace(channel, values=values, resolution=resolution)
-        else:
-            out[id(channel)] = channel
-        findings.append(_told(channel, *settled))
-    return tuple(out.get(id(channel), channel) for channel in channels), findings
+        settled[id(channel)] = _scaled(channel, factor)
+        findings.append(_told(channel, *told))
+    if not settled:
+        return log
+    of = {finding.where for finding in findings if finding.code == "speed-unit-settled"}
+    kept = [one for one in log.findings if not (one.code == "speed-unit-assumed" and one.where in of)]
+    channels = tuple(settled.get(id(channel), channel) for channel in log.channels)
+    return replace(log, channels=channels, findings=(*kept, *findings))
+
+
+def _scale_read(channel: Channel, guessed: Mapping[str, str]) -> float | None:
+    """What one of a speed's figures was taken for, in m/s; None where the user named it, or it is in no such unit."""
+    read_as = channel.unit_written or guessed.get(channel.header, "")
+    conversion = conversion_to_si(read_as, si_unit="m/s") if read_as and channel.confidence < 1.0 else None
+    return None if conversion is None else conversion.scale
+
+
+def _scaled(channel: Channel, factor: float) -> Channel:
+    if abs(factor - 1.0) < 1e-9:
+        return channel
+    return replace(channel, values=channel.values * factor, resolution=channel.resolution * factor)
 
 
 def _told(channel: Channel, unit: str, why: str) -> Finding:

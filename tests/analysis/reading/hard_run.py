@@ -69,7 +69,7 @@ def hard_run(*, rate_hz: float = 100.0, lasts_s: float = 12.0, seed: int = 3) ->
         speed[at], gear[at] = v, at_gear
         rpm[at] = max(turns, 5200.0 if going and at_gear == 1 else IDLE_RPM)
     full = ((t >= 2.0) & (t < lift)).astype(float)
-    every = int(round(fine / rate_hz))
+    every = round(fine / rate_hz)
     smooth = np.convolve(np.pad(rpm, 20, mode="edge"), np.ones(41) / 41.0, mode="valid")[::every]
     noise = np.random.default_rng(seed)
     t, speed, gear, full = t[::every], speed[::every], gear[::every], full[::every]
