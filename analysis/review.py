@@ -169,8 +169,8 @@ def _engine_log_first(files: list[tuple[Log, ...]]) -> list[tuple[Log, ...]]:
 def _review_recording(ecu: Log, others: list[tuple[Log, ...]], setup: Setup, slips: Sequence[Slip]) -> list[FullReview]:
     """One recording of the ECU's with what belongs to it of the other logs."""
     gathered = gather_logs(ecu, others, setup.car)
-    logs, more = check_between_channels([gathered.ecu, *gathered.others], setup.car)
-    findings = [*gathered.findings, *(finding for log in logs for finding in log.findings), *more]
+    logs = check_between_channels([gathered.ecu, *gathered.others], setup.car)
+    findings = [*gathered.findings, *(finding for log in logs for finding in log.findings)]
     found = find_runs(on_one_clock(logs, gathered.matches), setup.car)
     findings += found.findings
     reviews = []
