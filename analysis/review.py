@@ -13,10 +13,12 @@ from passband.analysis.air.day import measure_air
 from passband.analysis.channels.log import Log, NoRunInLog, Traces
 from passband.analysis.clocks.gather import gather_logs, logs_of_run
 from passband.analysis.clocks.match import on_one_clock
+from passband.analysis.driveline.behind_converter import tell_converter
 from passband.analysis.driveline.drive_lost import tell_drive_lost
 from passband.analysis.driveline.gears import gears_between_shifts, label_gears
 from passband.analysis.driveline.launch import measure_launch, tires_follow_from
 from passband.analysis.driveline.state import read_driveline
+from passband.analysis.driveline.transmission import with_transmission
 from passband.analysis.driveline.wheelspin import tell_wheelspin, with_wheelspin
 from passband.analysis.engine.band import measure_band
 from passband.analysis.engine.boost import find_boost, measure_boost
@@ -255,6 +257,7 @@ def review_run(
     )
 
     motion = with_wheelspin(timed.motion, evidence, gears=None)
+    evidence = told.of(with_transmission(evidence, motion))
     driveline = read_driveline(motion, evidence)
     gears = told.by(label_gears(driveline, motion, evidence))
     shifts = told.by(find_shifts(driveline, motion, evidence, gears)).shifts
@@ -263,11 +266,13 @@ def review_run(
     launch = told.by(measure_launch(driveline, motion, evidence, gears))
     motion = with_wheelspin(motion, evidence, gears=gears, follow_s=tires_follow_from(launch))
     told.add(tell_wheelspin(motion, evidence))
+    told.add(tell_converter(motion, evidence, driveline, gears))
     told.add(tell_drive_lost(motion, evidence))
 
     boosted, trap = not isinstance(trace, Unknown) and trace.boosted(0.0, end_s), _last_trap(timed)
     # A final drive found from the tires' own speed says nothing of their slip: power gets the car as it was given.
-    power = measure_power(motion, gears, shifts, evidence, setup.car, air, boosted=boosted, trap_speed=trap)
+    as_given = setup.car.model_copy(update={"transmission": evidence.car.transmission})
+    power = measure_power(motion, gears, shifts, evidence, as_given, air, boosted=boosted, trap_speed=trap)
     spin, throttle, threshold_pa = motion.wheelspin, evidence.throttle, car.boost_threshold
     on_boost = measure_boost(trace, shifts, spin, throttle, threshold_pa=threshold_pa, end_s=end_s)
     told.by(power)
@@ -277,7 +282,7 @@ def review_run(
     limits = told.by(check_limits(run, motion, gears, car.limits, known(trace), times=times)).verdicts
     told.by(band)
     means = means_of_run(
-        run, shifts, motion.basis, timed=motion.scale is not None, converter=setup.car.transmission == "converter"
+        run, shifts, motion.basis, timed=motion.scale is not None, converter=evidence.converter
     )
     found = FullReview(
         run=setup.facts, window=_window(window, timed, clocks, setup), clocks=tuple(clocks),

@@ -17,7 +17,7 @@ from passband.analysis.driveline.tire_lead import tell_lead
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.averages import Averages, PowerBasis, average_power, balance_of
-from passband.analysis.power.balance import balance, integrate
+from passband.analysis.power.balance import STALL_TORQUE_RATIO_HALF_WIDTH, balance, integrate
 from passband.analysis.power.causes import Effect, effects_of, estimated, shares_of
 from passband.analysis.power.clutch_slip import find_clutch_slip, slips_for_long
 from passband.analysis.power.correction import Corrected, correct_power
@@ -207,6 +207,7 @@ def _agreement(case: PowerBasis, motion: Motion, traces: Traces, air: AirState) 
         power_with(replace(facts, **{name: replace(fact, value=(1.0 + TRIED) * fact.value)}))
         for name, fact in (("mass", facts.mass), ("drag_area", facts.drag_area))
     )
+    looser = power_of(replace(case, stall_ratio=case.stall_ratio + STALL_TORQUE_RATIO_HALF_WIDTH))
     windier = power_with(replace(facts, wind=replace(facts.wind, value=facts.wind.value + 1.0)))
     charge = charge_pressure(course, traces, air_pressure_pa=air.pressure_pa)
     if charge is not None:  # as smooth as power: its noise would hide how power goes with it
@@ -220,7 +221,7 @@ def _agreement(case: PowerBasis, motion: Motion, traces: Traces, air: AirState) 
             by_mass_w=(heavier - power) / TRIED,
             by_drag_w=(larger - power) / TRIED,
             by_wind_w=windier - power,
-            by_others_w=(*(power_with(facts.moved(name)) - power for name in TILTING_FACTS), slid - power),
+            by_others_w=(*(power_with(facts.moved(name)) - power for name in TILTING_FACTS), slid - power, looser - power),
         ),
         drag_half_width=math.hypot(*(fact.half_width / fact.value for fact in (facts.drag_area, facts.density))),
         speed_sigma_mps=motion.speed_plus_minus_mps / 2.0,

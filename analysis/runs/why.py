@@ -223,9 +223,10 @@ def _spin(review: Review) -> Iterator[Cause]:
     spun = [one for one in (distance.wheelspin if distance is not None else ()) if one.end_s > 0]
     long = sum(one.end_s - max(one.start_s, 0.0) for one in spun)
     if long >= SPUN_S:
-        worst = max(one.peak_slip for one in spun)
+        worst = max((one.peak_slip for one in spun if one.peak_slip is not None), default=None)
         start = max(spun[0].start_s, 0.0)
-        text = f"The tires spun for {long:.2f} s from {start:.2f} s, at worst {100 * worst:.0f} % slip"
+        how_much = "how much is not known" if worst is None else f"at worst {100 * worst:.0f} % slip"
+        text = f"The tires spun for {long:.2f} s from {start:.2f} s, {how_much}"
         yield Cause("spin", text, start, None)
 
 

@@ -28,7 +28,7 @@ from passband.analysis.shifts.edges import find_carry, find_start
 from passband.analysis.shifts.fall import Fall, find_fall, find_fall_by_depth
 from passband.analysis.shifts.figures import lowest_rpm_of_shift, measure_boost_through, measure_cost, rpm_before_shift
 from passband.analysis.shifts.interruptions import find_lifts, find_limiter, tell_interruptions
-from passband.analysis.shifts.kinds import name_shifts, tell_missed
+from passband.analysis.shifts.kinds import name_shifts, tell_flared, tell_missed
 from passband.analysis.shifts.step import rpm_after_shift
 
 KEPT_WITHIN_S = 2.0
@@ -88,6 +88,7 @@ def find_shifts(driveline: DrivelineState | None, motion: Motion, evidence: RunE
         *_doubt_rate(engine, shifts),
         *_not_measured(lost),
         *tell_missed(named, engine),
+        *tell_flared(named, engine),
         *tell_interruptions([*held, *lifts]),
     )
     return FoundShifts(tuple(named), findings)

@@ -31,7 +31,7 @@ from passband.analysis.reading.rows.table import (
     schema_of,
     stacked,
 )
-from passband.analysis.reading.text.cells import FLAGS, NO_VALUE, number_of
+from passband.analysis.reading.text.cells import FLAGS, NO_VALUE, kind_of_cell, number_of, split_line
 from passband.analysis.reading.text.encoding import Text
 from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.layout import Layout
@@ -44,6 +44,8 @@ CUT_LAST_LINE = (
     "The file ends in the middle of a line, which was set aside (1 row): the export was cut short, and what came "
     "after is missing."
 )
+MOST_FOOTER_LINES = 40
+"""Lines after the last row that are looked at: an end mark, or some statistics of each channel."""
 _CELL_MARK = "\x1f"
 """Delimiter of rows that were taken out of their quotes: the ASCII unit separator, which no log holds."""
 
@@ -213,8 +215,13 @@ def _sort_lines(source: RowSource, layout: Layout, first_line: int) -> _Sorted:
     short, long = (count < least) & ~blank, (count > full) & ~blank
     long &= ~((count == full + 1) & _ends_with_delimiter(source, stops))
     told = max(int(np.sum(~blank)), 1)
-    cut_last = bool(short.any()) and bool(short[np.flatnonzero(~blank)[-1]]) if (~blank).any() else False
     findings: list[Finding] = []
+    footer = _footer(source, starts, stops, (short | long) & ~blank, ~blank, layout)
+    if footer is not None:
+        findings.append(_told_of_footer(source, starts, stops, footer, first_line))
+        blank[footer] = True
+        short[footer] = long[footer] = False
+    cut_last = bool(short.any()) and bool(short[np.flatnonzero(~blank)[-1]]) if (~blank).any() else False
     if short.sum() > max(SHORT_ROWS_ARE_A_HABIT * told, 1):
         short = _shifted(source, starts, stops, short, ~blank, decimal=layout.decimal)
         if short.any():
@@ -248,6 +255,29 @@ def _sort_lines(source: RowSource, layout: Layout, first_line: int) -> _Sorted:
             )
         )
     return _Sorted(_keep_lines(source, starts, stops, ~(blank | damaged)), findings)
+
+
+def _footer(
+    source: RowSource, starts: IntArray, stops: IntArray, odd: BoolArray, told: BoolArray, layout: Layout
+) -> IntArray | None:
+    """The lines of words after the last row: an end mark, counts, a checksum; None where the file ends in a row."""
+    lines = np.flatnonzero(told)[::-1][:MOST_FOOTER_LINES]
+    found: list[int] = []
+    for at in lines.tolist():
+        cells = split_line(source.data[starts[at] : stops[at]].decode("latin-1"), source.delimiter)
+        if not odd[at] or kind_of_cell(cells[0], layout.decimal) != "words":
+            break
+        found.append(at)
+    return np.array(found[::-1]) if found else None
+
+
+def _told_of_footer(source: RowSource, starts: IntArray, stops: IntArray, footer: IntArray, first_line: int) -> Finding:
+    first = int(footer[0])
+    shown = quoted_start(source.data[starts[first] : stops[first]].decode("latin-1").replace(_CELL_MARK, ", "))
+    text = (
+        f"The last {_count(footer.size, 'line')} {_are(footer.size)} no row of numbers and no part of the log: {shown}."
+    )
+    return Finding("lines-after-the-rows", "note", text, f"line {first_line + first}")
 
 
 def _shifted(
