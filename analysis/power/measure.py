@@ -191,7 +191,9 @@ def _prepare(
 
 
 def _agreement(case: PowerBasis, motion: Motion, traces: Traces, air: AirState) -> GearAgreement | None:
-    """How well the gears agree about the engine's power."""
+    """How well the gears agree about the engine's power; None where a converter's slip in each is open."""
+    if case.course.slip_open:
+        return None
     course, pulling = case.course, _pulling(case)
 
     def power_of(case: PowerBasis) -> FloatArray:

@@ -149,3 +149,13 @@ def test_a_converter_that_pulls_evenly_shows_no_spin():
     motion, traces = driven()
     evidence, _, gears = read(motion, traces)
     assert spin_behind_converter(motion, evidence, gears) == ()
+
+
+def test_wheels_that_race_ahead_at_the_launch_are_no_gear():
+    # By hand: against the driven wheel the ratio stands, falls by a quarter as the wheels let go, and stands again
+    motion, traces = driven()
+    evidence = evidence_of(motion, traces, CAR, end_s=END_S)
+    turn = measure_turn_ratio(evidence.engine, motion, evidence.traces, launch_s=0.0, end_s=END_S)
+    early = turn.time_s < 1.4
+    raced = replace(turn, log_ratio=np.where(early, turn.log_ratio[~early][0] + 0.3, turn.log_ratio))
+    assert find_gear_levels(raced, slips=True).level.size == 3

@@ -49,6 +49,13 @@ def test_of_a_fall_in_two_stretches_the_first_is_the_shift():
     assert find_takeover(engine, Fall(1.7, 1.9), start_s=1.0).time_s == pytest.approx(1.1, abs=0.03)
 
 
+def test_a_change_without_a_falling_sample_ends_at_its_lowest():
+    # By hand: between start and bottom the engine only rises, as a lead that spinning wheels make may be laid
+    time_s = np.arange(0.0, 2.5, 0.01)
+    engine = plain_engine(time_s, 3000.0 + 1000.0 * time_s)
+    assert find_takeover(engine, Fall(1.2, 1.4), start_s=1.0).time_s == pytest.approx(1.4, abs=0.03)
+
+
 def plain_engine(time_s, rpm) -> EngineSpeed:
     step_s = float(time_s[1] - time_s[0])
     none = np.zeros(time_s.size, dtype=bool)
