@@ -188,15 +188,6 @@ def _public_functions() -> list[tuple[str, ast.FunctionDef | ast.AsyncFunctionDe
     return found
 
 
-IN_PAIRS_STILL = {
-    "calibrate_accelerometer", "match_clocks", "fuse_ground_speed", "find_shifts", "check_limits", "time_the_run",
-    "find_runs",
-    "speed_through_gears", "undriven_wheels", "driven_tire_speed", "with_final_drive", "agree_on_engine_scale",
-    "mend_by_gears", "logs_of_run", "settle_slip",
-}  # fmt: skip
-"""Functions whose findings stand beside what they return; none may join them."""
-
-
 def _findings_beside(annotation: ast.AST | None) -> bool:
     """Whether a type holds a tuple in which several findings stand beside another thing."""
     return annotation is not None and any(
@@ -239,7 +230,7 @@ def test_results_own_their_findings() -> None:
         f"{path.relative_to(ROOT)}: {name}"
         for path in _sources("analysis")
         for name, annotation in _types_told(path)
-        if name not in IN_PAIRS_STILL and _findings_beside(annotation)
+        if _findings_beside(annotation)
     }
     assert beside == set()
 
