@@ -93,17 +93,47 @@ def relaid(text: Text, layout: Layout, stop: int | None) -> Relaid | None:
     Relaid or None
         None where nothing is to be changed.
     """
-    if layout.quoted:
-        return None
     line_end = text.line_end.encode("ascii")
     body = text.data[layout.first_data.start : stop]
     lines = [line.rstrip("\r") for line in body.decode("latin-1").split(text.line_end)]
     rows = _Rows(lines, layout.first_data.number, layout, [])
+    if layout.quoted:
+        _unquote_all(rows)
     steps: tuple[Callable[[_Rows], bool], ...] = (_unquote, _part_alike, _mark_alike, _place_alike)
-    if not any([step(rows) for step in steps]) and not rows.findings:
+    if not any([step(rows) for step in steps]):
         return None
     data = text.data[: layout.first_data.start] + line_end.join(line.encode("latin-1") for line in rows.lines)
-    return Relaid(replace(text, data=data), rows.layout, tuple(rows.findings))
+    written = text.decimal_written or layout.decimal
+    return Relaid(replace(text, data=data, decimal_written=written), rows.layout, tuple(rows.findings))
+
+
+def _unquote_all(rows: _Rows) -> None:
+    """Take the cells of all rows out of quotes, with a decimal point where the decimal comma would part them."""
+    delimiter, decimal = rows.layout.delimiter, rows.layout.decimal
+    mark = "." if decimal == delimiter else decimal
+    grouped: list[int] = []
+    for at, line in enumerate(rows.lines):
+        if line.count('"') % 2:
+            continue  # a cell with a line break, or damage
+        cells = split_line(line, delimiter)
+        written = _mark_of(cells, decimal)
+        alike = [ungrouped(cell, written) for cell in cells] if written == decimal else cells
+        if alike != cells:
+            grouped.append(at)
+        bare = [_in_mark(cell, written, mark).replace('"', "") for cell in alike]
+        # what is no number may be a time of day with decimals
+        rows.lines[at] = delimiter.join(cell.replace(delimiter, mark if cell[:1].isdigit() else " ") for cell in bare)
+    rows.layout = replace(rows.layout, quoted=False, decimal=mark)
+    if grouped and rows.layout.plain:
+        rows.tell(grouped[0], "marks group the thousands; they were taken out.")
+
+
+def _mark_of(cells: list[str], usual: str) -> str:
+    """The decimal mark of a row: the usual one, unless only the other stands in its numbers."""
+    other = "," if usual == "." else "."
+    if any(usual in cell and is_plain(cell, usual) for cell in cells):
+        return usual
+    return other if any(other in cell and is_plain(cell, other) for cell in cells) else usual
 
 
 def _unquote(rows: _Rows) -> bool:
@@ -115,7 +145,7 @@ def _unquote(rows: _Rows) -> bool:
         rows.lines[at] = delimiter.join(cell.replace(delimiter, " ").replace('"', "") for cell in cells)
     if quoted:
         rows.tell(quoted[0], "cells stand in quotes; they were taken off.")
-    return bool(quoted)
+    return bool(rows.findings)
 
 
 def _part_alike(rows: _Rows) -> bool:
