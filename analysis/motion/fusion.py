@@ -106,7 +106,7 @@ def fuse_speed(
         weights, residuals = reweigh(rows, weights, solution, count=count)
         state = _moved(state, solution, parameters, noise=_noise(sensors, residuals))
     posterior = Posterior(
-        time, solution.mean, parameters.names, state.noise, weights, solution.factor, solution.border, solution.schur
+        time, solution.mean, parameters.names, state.noise, weights, solution.band, solution.border, solution.schur
     )
     _let_time_open(posterior)
     return posterior

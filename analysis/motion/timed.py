@@ -210,9 +210,8 @@ def _motion(
 ) -> Motion:
     time, speed = fitted.time_s, fitted.speed
     coarse = time[:: max(1, time.size // 48)]
-    rows_speed = np.array([fitted.row_speed(float(at)) for at in coarse])
-    rows_gone = np.array([fitted.row_distance(float(at)) - fitted.row_parameter("rollout") for at in coarse])
-    rows_pull = np.array([fitted.row_acceleration(float(at), over_s=0.05) for at in coarse])
+    rows_speed, rows_pull = fitted.rows_speed(coarse), fitted.rows_acceleration(coarse, over_s=0.05)
+    rows_gone = fitted.rows_distance(coarse) - fitted.row_parameter("rollout")
     spread = fitted.spread(rows_speed)
     sds = (deviation_of(rows_speed, spread), fitted.deviation(rows_pull), fitted.deviation(rows_gone))
     wide = [np.interp(time, coarse, 1.96 * sd) for sd in sds]
