@@ -11,8 +11,7 @@ from passband.analysis.whatif.foretell import foretell_with, no_answer
 from passband.analysis.whatif.model import model_of_run
 from passband.analysis.whatif.worth import WorthClass, worth_of_torque
 from passband.service.answers import Json, TheBody, TheLibrary, TheSettings, TheUnits
-from passband.service.given import read_car, read_given
-from passband.service.reviewing import NO_CAR
+from passband.service.given import NO_CAR, read_car, read_given
 from passband.service.side_by_side import lay_side_by_side
 from passband.service.what_if import answer_whatif, most_boost_pa
 from passband.service.whatif_asked import WhatIfAsked, asked_in_words, read_changes
