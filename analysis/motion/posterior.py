@@ -73,6 +73,8 @@ class Posterior:
     def _through_band(self, columns: FloatArray) -> FloatArray:
         """The speed's own covariance times columns; those of zeros, as where a row reads a parameter alone, stay so."""
         held = columns.any(axis=0)
+        if held.all():
+            return self._band.solve(columns)
         out = np.zeros(columns.shape)
         if held.any():
             out[:, held] = self._band.solve(columns[:, held])
