@@ -207,9 +207,11 @@ def least_margins(
         return ()
     edges = np.linspace(at[0], at[-1], pieces + 1)
     piece = np.clip(np.searchsorted(edges, at, side="right") - 1, 0, pieces - 1)
-    groups = np.split(np.arange(at.size), np.flatnonzero(np.diff(piece)) + 1)
-    lowest = [group[np.argmin(level[group])] for group in groups]
-    return tuple((float(at[sample]), float(level[sample])) for sample in lowest)
+    starts = np.flatnonzero(np.diff(piece, prepend=-1))
+    lowest = np.repeat(np.minimum.reduceat(level, starts), np.diff(starts, append=at.size))
+    touching = np.flatnonzero(level == lowest)
+    first = touching[np.flatnonzero(np.diff(piece[touching], prepend=-1))]
+    return tuple(zip(at[first].tolist(), level[first].tolist(), strict=True))
 
 
 def share_known(time_s: FloatArray, good: BoolArray, spans: Sequence[tuple[float, float]]) -> float:
