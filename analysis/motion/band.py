@@ -14,11 +14,11 @@ import numpy as np
 
 from passband.analysis.quantities import FloatArray
 
-STRETCH = 4
+STRETCH = 8
 """Unknowns in one stretch: at least two, so that stretches touch their neighbours only. [-] The fastest measured."""
 FEW = 8
 """So few stretches are solved as one dense system. [-]"""
-COLUMNS = 12
+COLUMNS = 24
 """Right sides taken at once: more would leave the processor's near memory. [-] The fastest measured."""
 
 
