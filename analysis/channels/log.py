@@ -163,10 +163,10 @@ class Traces:
         """All channels of a numbered family (``exhaust_temperature``), or the one of that name."""
         return [channel for channel in self.channels if family_of(channel.name) == name or channel.name == name]
 
-    def shifted(self, by_s: float) -> Traces:
-        """The same channels with `by_s` added to all times; those that share their times go on to share them."""
+    def shifted(self, by_s: float, *, stretch: float = 1.0) -> Traces:
+        """The same channels, all times stretched and `by_s` later; those that share their times go on to share them."""
         times = {id(channel.time_s): channel.time_s for channel in self.channels}
-        moved = {key: time_s + by_s for key, time_s in times.items()}
+        moved = {key: by_s + time_s * stretch for key, time_s in times.items()}
         return Traces(tuple(replace(channel, time_s=moved[id(channel.time_s)]) for channel in self.channels))
 
     def within(self, start_s: float, stop_s: float) -> Traces:
