@@ -257,7 +257,7 @@ def review_run(
     )
 
     motion = with_wheelspin(timed.motion, evidence, gears=None)
-    evidence = told.of(with_transmission(evidence, motion))
+    evidence = told.by(with_transmission(evidence, motion)).evidence
     driveline = read_driveline(motion, evidence)
     gears = told.by(label_gears(driveline, motion, evidence))
     shifts = told.by(find_shifts(driveline, motion, evidence, gears)).shifts

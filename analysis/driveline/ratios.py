@@ -35,8 +35,8 @@ takes up to a tenth; tire growth and slip stay within. [-]"""
 LOW_AMONG = 0.25
 """A gear's level is this quantile of its samples: slip only ever lifts them. [-]"""
 MOST_LOCK_UP, EASES_PER_S, STANDS_PER_S = 0.2, -0.006, 0.006
-"""What a converter's lock-up takes, at most, log; until then the ratio eases by the second at least, then it stands within
-the third. A change of gear opens the converter anew. [-], [1/s], [1/s]"""
+"""What a converter's lock-up takes, at most, log; until then the ratio eases by the second at least, then it stands
+within the third. A change of gear opens the converter anew. [-], [1/s], [1/s]"""
 ENOUGH_SETTLED_S = 1.0
 """So much of a record at settled ratios says where the gears lie; what slips is then left out. [s]"""
 CONVERTER_DRIFT_PER_S = 0.015
@@ -346,7 +346,7 @@ def find_gear_levels(turn: TurnRatio, *, slips: bool | None = None) -> GearLevel
 
 
 def _is_lock_up(turn: TurnRatio, at_s: float) -> bool:
-    """Whether a fall of the ratio is a lock-up clutch that closes: it eased before, stands after, and fell by little."""
+    """Whether a fall of the ratio is a lock-up clutch that closes: it eased before, stands after, fell by little."""
     drift, time_s = drift_of(turn), turn.time_s
     before = (time_s > at_s - 1.0) & (time_s < at_s - 0.25) & np.isfinite(drift)
     after = (time_s > at_s + 0.3) & (time_s < at_s + 1.3) & np.isfinite(drift)

@@ -106,17 +106,17 @@ def test_found_levels_take_a_lock_up_for_no_gear():
 
 def test_a_converter_that_nobody_told_of_is_seen():
     motion, traces = driven()
-    evidence, findings = with_transmission(evidence_of(motion, traces, UNTOLD, end_s=END_S), motion)
-    assert evidence.converter
-    assert [found.code for found in findings] == ["converter-seen"]
+    shown = with_transmission(evidence_of(motion, traces, UNTOLD, end_s=END_S), motion)
+    assert shown.evidence.converter
+    assert [found.code for found in shown.findings] == ["converter-seen"]
 
 
 @pytest.mark.parametrize("car", [UNTOLD, CAR.model_copy(update={"transmission": "clutch"})])
 def test_a_clutch_is_none_nor_is_what_is_told_overruled(car):
     motion, traces = driven(slips=car.transmission is not None)
-    evidence, findings = with_transmission(evidence_of(motion, traces, car, end_s=END_S), motion)
-    assert not evidence.converter
-    assert findings == []
+    shown = with_transmission(evidence_of(motion, traces, car, end_s=END_S), motion)
+    assert not shown.evidence.converter
+    assert shown.findings == ()
 
 
 def test_tires_that_take_hold_while_the_engine_sinks_had_spun():

@@ -5,7 +5,7 @@ import pytest
 
 from passband.analysis.sensors.engine_speed import EngineSpeed, read_engine_speed
 from passband.analysis.shifts.converter_edges import find_ratio_change, find_takeover
-from passband.analysis.shifts.edges import Fall, find_fall
+from passband.analysis.shifts.fall import Fall, find_fall
 from tests.analysis.planted_run import Logger, plant_run
 
 
