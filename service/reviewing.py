@@ -26,9 +26,6 @@ if TYPE_CHECKING:
 
     Answer: TypeAlias = "tuple[ReviewedRun, ...] | LogError | GivenError | OSError | Broken"
 
-NO_CAR = {"name": "no car told"}
-"""What a run is reviewed with when no car is named: every figure that needs car facts says so."""
-
 DISK_FAILS = NO_ROOM | {errno.EIO, errno.EROFS}
 """What of a system's errors says that a table could not be written."""
 
@@ -105,7 +102,7 @@ def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
     from passband.analysis.runs.digest import digest_as_json, digest_run
     from passband.analysis.runs.laid import lay_run
     from passband.analysis.runs.summary import summarise
-    from passband.service.given import read_car, read_given
+    from passband.service.given import NO_CAR, read_car, read_given
     from passband.service.tables import write_table
 
     car = read_car(task.car or NO_CAR)
@@ -192,7 +189,7 @@ def _left_alone() -> bool:
     return server is not None and not server.is_alive()
 
 
-AHEAD = ("passband.analysis.report", "passband.analysis.review", "pyarrow.parquet", "scipy.linalg")
+AHEAD = ("passband.analysis.report", "passband.analysis.review", "pyarrow.parquet")
 
 
 def _load_ahead() -> None:
