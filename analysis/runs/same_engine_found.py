@@ -62,6 +62,8 @@ class SameEngine:
     """Whether the engine makes boost."""
     line: str
     """All of it in a line."""
+    weaker: bool = False
+    """Whether it was unlike, and down: such a run is no witness of how quick the car is."""
 
     def saying(self, line: str) -> SameEngine:
         """The same with its line.
