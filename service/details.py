@@ -1,15 +1,23 @@
 """What a user says of a run, on uploading it and later.
 
-Public: `UploadDetails`, `RunChanges`, `BenchSheets`, `GivenSoFar`.
+Public: `UploadDetails`, `RunChanges`, `BenchSheets`, `GivenSoFar`, `title`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, StrictBool
 
 Told = dict[str, Any]
+
+
+def title(label: str, event: str, round: str, log_names: Sequence[str]) -> str:
+    """What pages call a run: the user's label, else event and round, else the first log's name."""
+    return label or ", ".join(filter(None, (event, round))) or str(log_names[0])
+
+
 FinishFt = Literal[660, 1000, 1320]
 
 

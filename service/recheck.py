@@ -208,8 +208,7 @@ class _Recheck:
         if sha256(review).hexdigest() != run.review_sha256:
             return None
         kept = kept_review(run, review)
-        shown = {name: value for name, value in row.summary.items() if name != "digest"}
-        return replace(kept, summary=row.summary) if kept.summary == shown else None
+        return kept if kept.summary == row.summary else None
 
     def _leave(self, upload: UploadRecord, row: UploadRecord | None, error: Exception) -> None:
         """What cannot be made again stays as it is; where rows and record differ, the record goes to the trash."""

@@ -84,7 +84,7 @@ def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id:
 
     laid = lay_side_by_side(library, run_id, settings, channels=(*STRIP_COLUMNS, "throttle"))[0]
     car = library.records.car(*laid.run.car) if laid.run.car else None
-    channels, best_id = _channels(library, run_id), best_beside(library, laid.run, settings)
+    channels, best_id = _channels(library, run_id), best_beside(library, laid.run)
     page = render_run(
         laid.review,
         whole_run_json(laid.run, channels),
@@ -94,7 +94,7 @@ def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id:
         channels=channels,
         best=stored_review(library, best_id),
         best_id=best_id,
-        engine=engine.line if (engine := engine_of(library, laid.run)) is not None else "",
+        engine=engine["line"] if (engine := engine_of(library, laid.run)) is not None else "",
         against=hold_against(library, laid, best_id),
         units=units,
     )

@@ -37,7 +37,7 @@ def run_json(run: RunRecord) -> dict[str, Any]:
         "finish_ft": run.details.finish_ft,
         "added_at": run.added_at,
         "reviewed_at": run.reviewed_at,
-        **{key: value for key, value in run.summary.items() if key not in ("car_name", "digest")},
+        **{key: value for key, value in run.summary.items() if key != "car_name"},
     }
 
 

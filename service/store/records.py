@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Protocol
 
 if TYPE_CHECKING:
+    from passband.analysis.runs.kept_digest import KeptDigest
     from passband.service.store.upload_records import UploadRecord
 
 Plainly = dict[str, Any]
@@ -75,6 +76,8 @@ class NewReview:
     """Key of the Parquet file."""
     made_at: str
     """ISO 8601, UTC."""
+    digest: KeptDigest | None = None
+    """The run in few numbers; made anew where it is asked for if there is none."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection, Table, and_, delete, func, insert, select, update
 
+from passband.service.store.digest_rows import DigestRows, write_digest
 from passband.service.store.ledger import Ledger, State, Turn
 from passband.service.store.records import CarRecord, NewReview, NewUpload, Plainly, RunRecord
 from passband.service.store.rows import (
@@ -70,6 +71,7 @@ class SqliteRecords:
         self._one_at_a_time = threading.RLock()
         self._engine = open_database(path)
         self._writer = self._engine.execution_options(writes=True)
+        self.digests = DigestRows(self._engine)
 
     def close(self) -> None:
         """Let go of the file."""
@@ -133,6 +135,7 @@ class SqliteRecords:
                 if review.position not in positions:
                     values = {"id": run_id, "upload_id": kept or upload_id, "added_at": review.made_at}
                     connection.execute(insert(runs).values(**values, **review_values(review)))
+                    _keep_digest(connection, run_id, review)
             change.tell_upload(kept or upload_id, upload.key)
 
     def bring_back(self, upload: UploadRecord, reviews: Sequence[NewReview], *, anew: bool = False) -> None:
@@ -209,6 +212,7 @@ class SqliteRecords:
             if upload is None:
                 return False
             change.connection.execute(update(runs).where(runs.c.id == run_id).values(**review_values(review)))
+            _keep_digest(change.connection, run_id, review)
             change.tell_upload(upload.id, upload.key)
         return True
 
@@ -330,4 +334,10 @@ def _bring_back(connection: Connection, upload: UploadRecord, reviews: Sequence[
         if not connection.execute(select(runs.c.id).where(runs.c.number == run.number)).first():
             values["number"] = run.number
         connection.execute(insert(runs).values(**values))
+        _keep_digest(connection, run.id, review)
     return kept
+
+
+def _keep_digest(connection: Connection, run_id: str, review: NewReview) -> None:
+    if review.digest is not None:
+        write_digest(connection, run_id, review.made_at, review.digest)
