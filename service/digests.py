@@ -71,6 +71,7 @@ class _Remembered(Generic[T]):
 
 
 _DIGESTS: _Remembered[RunDigest] = _Remembered(1000)
+_ENGINES: _Remembered[Told] = _Remembered(2000)
 _SHEETS: _Remembered[SeasonSheet] = _Remembered(8)
 
 
@@ -130,11 +131,12 @@ def title_of(run: RunRecord) -> str:
 class _Kept:
     """How an engine stood, as it was kept."""
 
+    held_by: str
     as_before: bool
 
 
-def _follow(library: Library, car: str) -> dict[str, bool]:
-    """Whether each run's engine was as before, of those that can be held against others; what is not kept is found."""
+def _follow(library: Library, car: str) -> dict[str, str]:
+    """What each of a car's runs was held against, of those that can be; what was not kept of it is found now."""
     links = library.records.digests.engine_links(car)
     keys = [(link.run_id, link.reviewed_at) for link in links]
     lacking = [key for key, link in zip(keys, links, strict=True) if link.comparable is None]
@@ -148,17 +150,19 @@ def _follow(library: Library, car: str) -> dict[str, bool]:
         held_by = _held_by([keys[place], *(keys[one] for one in own)])
         link = links[place]
         if link.held_by == held_by:
-            return _Kept(link.as_before) if link.as_before is not None else None
+            return _Kept(held_by, link.as_before) if link.as_before is not None else None
         run, *references = digests_of(library, [keys[place], *(keys[one] for one in own)])
         found = hold_against_own(run, references)
         told: Any = plain(found)
         news.append((link.run_id, held_by, told))
-        return _Kept(found.as_before) if found is not None else None
+        if told is not None:
+            _ENGINES.put(held_by, told)
+        return _Kept(held_by, found.as_before) if found is not None else None
 
     found = follow_engine([car] * len(links), comparable, hold)
     if news:
         library.records.digests.keep_held(news)
-    return {link.run_id: one.as_before for link, one in zip(links, found, strict=True) if one is not None}
+    return {link.run_id: one.held_by for link, one in zip(links, found, strict=True) if one is not None}
 
 
 FEW = 3
@@ -192,11 +196,15 @@ def engines_of(library: Library, runs: Sequence[RunRecord]) -> list[Told | None]
     list of mapping or None
         A `SameEngine` each, as JSON says it; None where a run names no car, or there is none to hold it against.
     """
-    known: set[str] = set()
+    against: dict[str, str] = {}
     for car in dict.fromkeys(run.car[0] for run in runs if run.car is not None):
-        known |= _follow(library, car).keys()
-    held = library.records.digests.held([run.id for run in runs if run.id in known])
-    return [held.get(run.id) for run in runs]
+        against |= _follow(library, car)
+    keys = {run.id: against[run.id] for run in runs if run.id in against}
+    found = {run_id: told for run_id, key in keys.items() if (told := _ENGINES.get(key)) is not None}
+    lacking = [run_id for run_id in keys if run_id not in found]
+    for run_id, told in library.records.digests.held(lacking).items() if lacking else ():
+        found[run_id] = _ENGINES.put(keys[run_id], told)
+    return [found.get(run.id) for run in runs]
 
 
 def engine_of(library: Library, run: RunRecord) -> Told | None:

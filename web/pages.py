@@ -30,7 +30,7 @@ from passband.web.assets import TEMPLATES
 from passband.web.carform import CAR_FIELDS, STARTING_LIMITS, field_text
 from passband.web.curves import curves_svg
 from passband.web.limitcards import limit_cards
-from passband.web.runline import RunLine, run_line
+from passband.web.runline import run_line
 from passband.web.season import season
 from passband.web.sheet import CAUTIONS, banners, heading, key_figures, standing
 from passband.web.sheets import sections
@@ -255,8 +255,7 @@ def render_event(sheet: Json, *, units: UnitSystem = "us") -> str:
     str
         HTML.
     """
-    lines: list[RunLine] = [run_line(run, units) for run in sheet["runs"]]
-    return render("event.html", units, event=sheet["event"], runs=lines, season=season(sheet, units), here="event")
+    return render("event.html", units, event=sheet["event"], season=season(sheet, units), here="event")
 
 
 def render_trash(entries: Sequence[Json], *, units: UnitSystem = "us") -> str:

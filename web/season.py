@@ -7,9 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
+from markupsafe import Markup, escape
+
 from passband.analysis.quantities import FOOT_M
+from passband.analysis.results.limits import Verdict
+from passband.web.sheet import Standing, standing
 from passband.web.units import UnitSystem, unit_for
 from passband.web.words import Json
 
@@ -39,6 +44,12 @@ class SeasonCell:
     by: str
     """What it sorts by; empty goes last."""
 
+    def html(self, *, words: bool) -> str:
+        """The cell of a table; words are escaped, numbers need not be."""
+        if words:
+            return f'<td data-value="{escape(self.by)}" class="words">{escape(self.text or "–")}</td>'
+        return f'<td data-value="{self.by}">{self.text or "–"}</td>'
+
 
 @dataclass(frozen=True, slots=True)
 class SeasonRow:
@@ -60,6 +71,10 @@ class SeasonRow:
     """Whether it was not."""
     cells: tuple[SeasonCell, ...]
     """By column."""
+    standing: Standing
+    """How it stands to its limits."""
+    html: Markup
+    """Its cells as the table shows them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,16 +106,20 @@ def season(sheet: Json, units: UnitSystem) -> Season:
     """
     rows: Sequence[Mapping[str, Any]] = sheet["rows"]
     known = [one for one in _columns(sheet, units) if any(row.get(one.name) not in (None, "", 0) for row in rows)]
-    made = zip(sheet["runs"], rows, sheet["same_engine"], strict=True)
+    columns = [_cells([row.get(one.name) for row in rows], one) for one in known]
+    texts = ([cell.html(words=one.text) for cell in cells] for one, cells in zip(known, columns, strict=True))
+    html = ["".join(row) for row in zip(*texts, strict=True)] if known else [""] * len(rows)
+    cells: Sequence[tuple[SeasonCell, ...]] = list(zip(*columns, strict=True)) if known else [()] * len(rows)
+    made = zip(sheet["runs"], rows, sheet["same_engine"], cells, html, strict=True)
     return Season(
         tuple(known),
-        tuple(_row(run, row, engine, known, sheet["best"]) for run, row, engine in made),
+        tuple(_row(*one, best=sheet["best"]) for one in made),
         tuple(_spread(one, units) for one in sheet["spreads"] if one["standard_deviation"] is not None),
     )
 
 
 def _row(
-    run: Json, row: Mapping[str, Any], engine: Json | None, columns: Sequence[SeasonColumn], best: str | None
+    run: Json, row: Mapping[str, Any], engine: Json | None, cells: tuple[SeasonCell, ...], html: str, *, best: str | None
 ) -> SeasonRow:
     return SeasonRow(
         id=run["id"],
@@ -110,17 +129,30 @@ def _row(
         faults=row["faults"],
         engine=engine["line"] if engine else "",
         engine_changed=bool(engine) and not engine["as_before"] if engine else False,
-        cells=tuple(_cell(row.get(one.name), one) for one in columns),
+        cells=cells,
+        standing=_standing(*(run["limits"][verdict.name.lower()] for verdict in Verdict)),
+        html=Markup(html),
     )
 
 
-def _cell(value: Any, column: SeasonColumn) -> SeasonCell:
-    if value is None or value == "":
-        return SeasonCell("", "")
+@lru_cache(maxsize=256)
+def _standing(*counts: int) -> Standing:
+    return standing([verdict for verdict, count in zip(Verdict, counts, strict=True) for _ in range(count)])
+
+
+_UNKNOWN = SeasonCell("", "")
+
+
+def _cells(values: Sequence[Any], column: SeasonColumn) -> list[SeasonCell]:
+    """One column, row by row."""
     if column.text:
-        return SeasonCell(str(value), str(value))
+        return [SeasonCell(str(one), str(one)) if one not in (None, "") else _UNKNOWN for one in values]
     sign, digits = ("+", -column.digits - 1) if column.digits < 0 else ("", column.digits)
-    return SeasonCell(f"{value / column.scale:{sign}.{digits}f}".replace("-", "−"), repr(float(value)))
+    form, scale = f"{sign}.{digits}f", column.scale
+    return [
+        SeasonCell(format(one / scale, form).replace("-", "−"), repr(float(one))) if one is not None else _UNKNOWN
+        for one in values
+    ]
 
 
 def _columns(sheet: Json, units: UnitSystem) -> list[SeasonColumn]:

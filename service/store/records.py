@@ -103,6 +103,7 @@ class RunRecord:
     reviewed_at: str
     summary: Plainly
     table_key: str
+    """Empty in a list of many."""
     logs: tuple[LogRecord, ...] = ()
     """Empty in a list of many."""
 

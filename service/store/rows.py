@@ -1,6 +1,6 @@
 """Rows of the database, read into records and written from them.
 
-Public: `CARS`, `RUNS` and a function for each kind of row.
+Public: `CARS`, `RUNS`, `LISTED` and a function for each kind of row.
 """
 
 from __future__ import annotations
@@ -19,6 +19,8 @@ from passband.service.store.upload_records import KeptRun, UploadRecord
 
 CARS = select(car_versions).join(cars, cars.c.id == car_versions.c.car_id)
 RUNS = select(*(column for column in runs.c if column.name != "review"))
+LISTED = select(*(column for column in runs.c if column.name not in ("review", "table_key")))
+"""For lists: what lies in a row behind the review costs a way through all of its pages."""
 
 
 def keep_version(connection: Connection, car: CarRecord, *, anew: bool = False) -> CarRecord:
@@ -97,7 +99,7 @@ def run_of(row: Row[Any], its_logs: tuple[LogRecord, ...]) -> RunRecord:
         added_at=row.added_at,
         reviewed_at=row.reviewed_at,
         summary=orjson.loads(row.summary),
-        table_key=row.table_key,
+        table_key=getattr(row, "table_key", ""),
         logs=its_logs,
     )
 

@@ -18,6 +18,7 @@ from passband.service.store.ledger import Ledger, State, Turn
 from passband.service.store.records import CarRecord, NewReview, NewUpload, Plainly, RunRecord
 from passband.service.store.rows import (
     CARS,
+    LISTED,
     RUNS,
     all_uploads_of,
     all_versions_of,
@@ -229,7 +230,7 @@ class SqliteRecords:
 
     def find_runs(self, *, event: str | None, car: str | None, limit: int, after: str | None) -> list[RunRecord]:
         """Runs, newest first, from the one behind `after`."""
-        query = RUNS.order_by(runs.c.number.desc()).limit(limit)
+        query = LISTED.order_by(runs.c.number.desc()).limit(limit)
         if event is not None:
             query = query.where(runs.c.event == event)
         if car is not None:
