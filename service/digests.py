@@ -6,11 +6,9 @@ Public: `digests_of`, `title_of`, `engine_of`, `engines_of`, `best_beside`, `she
 from __future__ import annotations
 
 import hashlib
-import threading
-from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Generic, TypeVar
+from typing import Any
 
 from passband.analysis.results.codec import plain
 from passband.analysis.runs.digest import RunDigest, digest_run
@@ -21,11 +19,12 @@ from passband.analysis.runs.season_sheet import Noted, SeasonSheet, lay_season
 from passband.analysis.runs.verdict import SAME_AIR
 from passband.service.details import title
 from passband.service.library import Library
+from passband.service.remembered import Remembered
 from passband.service.side_by_side import fetch_run, lay_stored
 from passband.service.store.digest_rows import EngineLink
 from passband.service.store.records import RunRecord
 
-FORM_OF_ENGINE = 1
+FORM_OF_ENGINE = 2
 """Of what is kept of an engine: one of another form is held against its own anew."""
 
 Told = Mapping[str, Any]
@@ -47,32 +46,11 @@ class EventSheet:
 
 
 Key = tuple[str, str]
-T = TypeVar("T")
 
 
-class _Remembered(Generic[T]):
-    """What was made last, so that a sheet looked at again costs little; a new review has a new key."""
-
-    def __init__(self, most: int) -> None:
-        self._most, self._kept, self._lock = most, OrderedDict[object, T](), threading.Lock()
-
-    def get(self, key: object) -> T | None:
-        with self._lock:
-            if key in self._kept:
-                self._kept.move_to_end(key)
-            return self._kept.get(key)
-
-    def put(self, key: object, made: T) -> T:
-        with self._lock:
-            self._kept[key] = made
-            while len(self._kept) > self._most:
-                self._kept.popitem(last=False)
-        return made
-
-
-_DIGESTS: _Remembered[RunDigest] = _Remembered(1000)
-_ENGINES: _Remembered[Told] = _Remembered(2000)
-_SHEETS: _Remembered[SeasonSheet] = _Remembered(8)
+_DIGESTS: Remembered[RunDigest] = Remembered(1000)
+_ENGINES: Remembered[Told] = Remembered(2000)
+_SHEETS: Remembered[SeasonSheet] = Remembered(8)
 
 
 def digests_of(library: Library, keys: Sequence[Key]) -> list[RunDigest]:
@@ -199,12 +177,17 @@ def engines_of(library: Library, runs: Sequence[RunRecord]) -> list[Told | None]
     against: dict[str, str] = {}
     for car in dict.fromkeys(run.car[0] for run in runs if run.car is not None):
         against |= _follow(library, car)
-    keys = {run.id: against[run.id] for run in runs if run.id in against}
-    found = {run_id: told for run_id, key in keys.items() if (told := _ENGINES.get(key)) is not None}
-    lacking = [run_id for run_id in keys if run_id not in found]
-    for run_id, told in library.records.digests.held(lacking).items() if lacking else ():
-        found[run_id] = _ENGINES.put(keys[run_id], told)
+    found = _told(library, {run.id: against[run.id] for run in runs if run.id in against})
     return [found.get(run.id) for run in runs]
+
+
+def _told(library: Library, held_by: Mapping[str, str]) -> dict[str, Told]:
+    """What was found of engines, by run; what each was held against names it."""
+    found = {run_id: told for run_id, key in held_by.items() if (told := _ENGINES.get(key)) is not None}
+    lacking = [run_id for run_id in held_by if run_id not in found]
+    for run_id, told in library.records.digests.held(lacking).items() if lacking else ():
+        found[run_id] = _ENGINES.put(held_by[run_id], told)
+    return found
 
 
 def engine_of(library: Library, run: RunRecord) -> Told | None:
@@ -214,6 +197,8 @@ def engine_of(library: Library, run: RunRecord) -> Told | None:
 
 def best_beside(library: Library, run: RunRecord) -> str | None:
     """The car's quickest other run of the same event without a told fault: in the same air, else in any.
+
+    One whose engine was down is taken only where there is no other.
 
     Parameters
     ----------
@@ -232,14 +217,21 @@ def best_beside(library: Library, run: RunRecord) -> str | None:
     keys = library.records.digests.keys(event=run.details.event, car=run.car[0])
     beside = dict(zip((run_id for run_id, _ in keys), digests_of(library, keys), strict=True))
     own = _density(beside[run.id]) if run.id in beside else None
+    against = _follow(library, run.car[0])
+    engine = _told(library, {run_id: against[run_id] for run_id in beside if run_id in against})
     quick = [
-        (not (own and density and abs(own / density - 1.0) <= SAME_AIR), float(elapsed_s), run_id)
+        (
+            bool(run_id in engine and engine[run_id]["fault"]),
+            not (own and density and abs(own / density - 1.0) <= SAME_AIR),
+            float(elapsed_s),
+            run_id,
+        )
         for run_id, one in beside.items()
         if run_id != run.id and one.clean and one.finish_ft == run.details.finish_ft
         for elapsed_s, density in ((one.before_shifts["elapsed_time_s"], _density(one)),)
         if isinstance(elapsed_s, (int, float))
     ]
-    return min(quick)[2] if quick else None
+    return min(quick)[-1] if quick else None
 
 
 def _density(run: RunDigest) -> float | None:
@@ -264,12 +256,13 @@ def sheet_of(library: Library, runs: Sequence[RunRecord]) -> EventSheet:
     """
     engine = engines_of(library, runs)
     keys = list(map(_key, runs))
-    remembered = (tuple(keys), tuple(one["against"][-1] if one else None for one in engine))
+    down = [str(one["fault"]) if one else "" for one in engine]
+    remembered = (tuple(keys), tuple(down))
     sheet = _SHEETS.get(remembered)
     if sheet is None:
         digests = digests_of(library, keys)
         numbered = [replace(one, label=str(place)) for place, one in enumerate(digests)]
-        made = lay_season(numbered, [Noted(notes=run.details.notes) for run in runs])
+        made = lay_season(numbered, [Noted(notes=run.details.notes) for run in runs], engine=down)
         rows = tuple({**row, "label": one.label} for row, one in zip(made.runs, digests, strict=True))
         sheet = _SHEETS.put(remembered, replace(made, runs=rows))
     best = runs[int(sheet.best)] if sheet.best is not None else None

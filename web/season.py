@@ -119,7 +119,13 @@ def season(sheet: Json, units: UnitSystem) -> Season:
 
 
 def _row(
-    run: Json, row: Mapping[str, Any], engine: Json | None, cells: tuple[SeasonCell, ...], html: str, *, best: str | None
+    run: Json,
+    row: Mapping[str, Any],
+    engine: Json | None,
+    cells: tuple[SeasonCell, ...],
+    html: str,
+    *,
+    best: str | None,
 ) -> SeasonRow:
     return SeasonRow(
         id=run["id"],

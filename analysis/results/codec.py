@@ -24,6 +24,7 @@ __all__ = ["CannotDecode", "Plain", "as_json", "plain", "review_from_json"]
 Plain = dict[str, "Plain"] | list["Plain"] | str | int | float | bool | None
 """What JSON can say."""
 
+
 def as_json(review: Review) -> dict[str, Plain]:
     """A review as plain values, named as the dataclasses name them.
 

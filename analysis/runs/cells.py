@@ -62,9 +62,10 @@ class CellGrid:
 
 
 VALUES = ("power_w", "own_w", "time_s", "covered", "speed_mps", "manifold_pa", "at_m")
-"""Rows of a table of cells: power at the flywheel and the 95 % half-width of it that is the run's alone [W], time in the
-cell [s], share of the class that the pull went through [-], mean ground speed [m/s], mean absolute manifold pressure
-[Pa], NaN where not logged, and where the engine came to the class, from the start line [m], NaN where not known."""
+"""Rows of a table of cells: power at the flywheel and the 95 % half-width of it that is the run's alone [W], time in
+the cell [s], share of the class that the pull went through [-], mean ground speed [m/s], mean absolute manifold
+pressure [Pa], NaN where not logged, and where the engine came to the class, from the start line [m], NaN where not
+known."""
 _POWER, _OWN, _TIME, _COVERED, _SPEED, _MANIFOLD, _AT = range(len(VALUES))
 _GEARS_APART = 1e6
 """Keys of cells: gears lie further apart than engine speeds. [rpm]"""

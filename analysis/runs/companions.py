@@ -89,7 +89,7 @@ class Companions:
 
 @dataclass(frozen=True, slots=True)
 class Watched:
-    """A run, and what held it back at each of its rows: looked for once, then summed over as many parts as there are."""
+    """A run, and what held it back at each of its rows: looked for once, then summed over any parts."""
 
     run: LaidRun
     """The run."""

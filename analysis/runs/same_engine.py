@@ -17,7 +17,7 @@ from passband.analysis.quantities import FloatArray
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.runs.cells import CellGrid, share_cells
 from passband.analysis.runs.digest import RunDigest
-from passband.analysis.runs.engine_line import say_engine
+from passband.analysis.runs.engine_line import say_engine, say_engine_fault
 from passband.analysis.runs.same_air import PRESSURE_EXPONENT, PRESSURE_PLUS_MINUS, AirRule, AirSeen, explain_air
 from passband.analysis.runs.same_engine_found import GearAgainstOwn, SameEngine
 
@@ -142,9 +142,10 @@ def hold_against_own(run: RunDigest, references: Sequence[RunDigest]) -> SameEng
     ratios = _ratios(cells, power, parts, rule, pressure_open=0.0)
     lefts = _ratios(cells, left, parts, rule, pressure_open=PRESSURE_PLUS_MINUS) if logged else [None] * len(ratios)
     manifolds, boosts = _manifolds(cells, charge, parts), _boosts(cells, (run, *own), parts)
+    of_gears = zip(np.unique(cells.gear), ratios[1:], lefts[1:], boosts[1:], manifolds[1:], strict=True)
     gears = tuple(
-        GearAgainstOwn(int(gear), float(cells.low_rpm[cells.gear == gear].min()), *of_gear)
-        for gear, *of_gear in zip(np.unique(cells.gear), ratios[1:], lefts[1:], boosts[1:], manifolds[1:], strict=True)
+        GearAgainstOwn(int(gear), float(cells.low_rpm[cells.gear == gear].min()), ratio, rest, boost, manifold)
+        for gear, ratio, rest, boost, manifold in of_gears
     )
     alarm = [one.power.value - 1.0 if _unlike(one.power) else 0.0 for one in gears]
     begins = _begins(alarm)
@@ -166,9 +167,8 @@ def hold_against_own(run: RunDigest, references: Sequence[RunDigest]) -> SameEng
         air_known=rule is not None,
         boosted=any(one.air is not None and one.air.boosted for one in (run, *own)),
         line="",
-        weaker=unlike < 0,
     )
-    return found.saying(say_engine(found))
+    return found.saying(say_engine(found), fault=say_engine_fault(found) if unlike < 0 else "")
 
 
 def _parts(cells: CellGrid) -> FloatArray:

@@ -1,6 +1,7 @@
 """What the database looked like in each released version, as SQLite keeps it: a check needs no migration for it.
 
-Public: `FORMS`, `NEWEST`, `VERSION_TABLE`, `FIRST`, `PROGRESS`, `THIRD`, `lacking_part`, `version_fault`, `revision_of`.
+Public: `FORMS`, `NEWEST`, `VERSION_TABLE`, `FIRST`, `PROGRESS`, `THIRD`, `lacking_part`, `version_fault`,
+`revision_of`.
 """
 
 from __future__ import annotations
