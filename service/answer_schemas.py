@@ -228,6 +228,7 @@ def _run() -> Schema:
     counts = {name: WHOLE for name in ("inside", "outside", "no_data")}
     properties = {
         "id": ID, "label": TEXT, "event": TEXT, "round": TEXT, "car": _or_null(car), "finish_ft": WHOLE,
+        "at": _or_null(TEXT),
         "added_at": {**TEXT, "format": "date-time"}, "reviewed_at": {**TEXT, "format": "date-time"},
         "log_names": _list(TEXT), "outcome": TEXT, "at_ft": _or_null(WHOLE),
         "elapsed_time_s": figure, "trap_speed_mps": figure, "sixty_ft_s": figure, "average_w": figure,

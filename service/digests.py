@@ -262,7 +262,7 @@ def sheet_of(library: Library, runs: Sequence[RunRecord]) -> EventSheet:
     if sheet is None:
         digests = digests_of(library, keys)
         numbered = [replace(one, label=str(place)) for place, one in enumerate(digests)]
-        made = lay_season(numbered, [Noted(notes=run.details.notes) for run in runs], engine=down)
+        made = lay_season(numbered, [Noted(at=run.details.at, notes=run.details.notes) for run in runs], engine=down)
         rows = tuple({**row, "label": one.label} for row, one in zip(made.runs, digests, strict=True))
         sheet = _SHEETS.put(remembered, replace(made, runs=rows))
     best = runs[int(sheet.best)] if sheet.best is not None else None

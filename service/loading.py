@@ -118,9 +118,11 @@ def _take_in(library: Library, run: ListedRun, car: CarRecord, before: threading
 
 def _details(run: ListedRun) -> dict[str, Any]:
     """What was said of it; what the service has no field for goes into the notes."""
-    more = [f"At {run.at}." if run.at else "", f"Group: {run.group}." if run.group else ""]
-    notes = "\n".join(filter(None, (run.notes, " ".join(filter(None, more)))))
-    said = {"label": run.label, "event": run.event, "round": run.round, "notes": notes, "finish_ft": run.finish_ft}
+    notes = "\n".join(filter(None, (run.notes, f"Group: {run.group}." if run.group else "")))
+    said = {
+        "label": run.label, "event": run.event, "round": run.round, "notes": notes, "finish_ft": run.finish_ft,
+        "at": run.at,
+    }  # fmt: skip
     given: dict[str, Any] = {"slip": list(run.slips_told) or None, "air": run.air_told}
     return {**said, **{name: value for name, value in given.items() if value}}
 

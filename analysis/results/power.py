@@ -11,9 +11,12 @@ from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import Unknown
 
-
-HEAT_NOT_KEPT = Finding(
-    "clutch-heat-not-known", "note", "The run was reviewed before heat into the clutch was counted; review it again."
+HEAT_NOT_KEPT = Unknown(
+    Finding(
+        "clutch-heat-not-known",
+        "note",
+        "The run was reviewed before heat into the clutch was counted; review it again.",
+    )
 )
 """Of a review of an earlier version."""
 
@@ -89,7 +92,7 @@ class Power:
     """Time mean, where the stroke is given. [m/s]"""
     bmep_pa: float | None
     """Brake mean effective pressure of a four-stroke while pulling, where bore, stroke and cylinders are given. [Pa]"""
-    clutch_heat_j: Estimate | Unknown = Unknown(HEAT_NOT_KEPT)
+    clutch_heat_j: Estimate | Unknown = HEAT_NOT_KEPT
     """Into the clutch from its bite on, shifts left out: clutch torque times the engine's speed ahead of the gearbox.
     [J]"""
     findings: tuple[Finding, ...] = field(default=(), compare=False, repr=False)

@@ -35,6 +35,7 @@ THIRD: dict[str, str] = {
     "digests": "CREATE TABLE digests (run_id TEXT PRIMARY KEY REFERENCES runs (id) ON DELETE CASCADE,"
     " reviewed_at TEXT NOT NULL, form INTEGER NOT NULL, comparable INTEGER NOT NULL, figures BLOB NOT NULL,"
     " arrays BLOB NOT NULL, held_by TEXT, as_before INTEGER, held BLOB)",
+    "dates": "CREATE TABLE dates (run_id TEXT PRIMARY KEY REFERENCES runs (id) ON DELETE CASCADE, at TEXT NOT NULL)",
     "items": "CREATE TABLE items (id TEXT PRIMARY KEY, kind TEXT NOT NULL, car_id TEXT, made_at TEXT NOT NULL,"
     " gone INTEGER NOT NULL, told BLOB NOT NULL)",
 }

@@ -110,6 +110,14 @@ digests = Table(
 )
 """Runs in few numbers: made of their reviews and tables, and made anew where one is missing or of another form."""
 
+dates = Table(
+    "dates",
+    metadata,
+    Column("run_id", Text, ForeignKey("runs.id", ondelete="CASCADE"), primary_key=True, nullable=True),
+    Column("at", Text, nullable=False),
+)
+"""When runs were made, of those of which it was told."""
+
 items = Table(
     "items",
     metadata,
