@@ -135,11 +135,14 @@ def _slip_less_computed(run: LaidRun, finish_ft: int | None) -> float | None:
 
 
 def _launch(run: LaidRun) -> dict[str, Value]:
-    launch = known(run.review.launch)
+    launch, power = known(run.review.launch), known(run.review.power)
+    heat = known(power.clutch_heat_j) if power is not None else None
     return {
         "rpm_at_launch": _value(launch.rpm_at_launch) if launch is not None else None,
         "rpm_lowest": _value(launch.rpm_lowest) if launch is not None else None,
         "clutch_locked_s": launch.clutch_locked_s if launch is not None else None,
+        "clutch_heat_j": _value(heat),
+        "clutch_heat_plus_minus_j": heat.plus_minus if heat is not None else None,
     }
 
 

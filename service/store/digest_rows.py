@@ -3,7 +3,7 @@
 They are made of reviews and tables and tell nothing that those do not, so nothing is recorded of them beside the
 database: one that is missing, or of another form or review, is made anew.
 
-Public: `DigestRow`, `EngineLink`, `DigestRows`.
+Public: `DigestRow`, `DatedRun`, `EngineLink`, `DigestRows`, `write_digest`.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from sqlalchemy.dialects.sqlite import insert
 from sqlalchemy.exc import OperationalError
 
 from passband.analysis.runs.kept_digest import FORM, KeptDigest
-from passband.service.store.schema import digests, runs
+from passband.service.store.schema import dates, digests, runs
 
 log = logging.getLogger("passband")
 
@@ -34,6 +34,23 @@ class DigestRow:
 
     figures: Mapping[str, Any]
     arrays: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class DatedRun:
+    """One run and when it was made."""
+
+    id: str
+    reviewed_at: str
+    at: str
+    """Date, or date and time, as told; else when its logs came in. ISO 8601."""
+    told: bool
+    """Whether it was told."""
+
+    @property
+    def day(self) -> str:
+        """Its date, with the time where that was told."""
+        return self.at if self.told else self.at[:10]
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +95,14 @@ class DigestRows:
         query = select(runs.c.id, runs.c.reviewed_at).where(runs.c.event == event, runs.c.car_id == car)
         with self._engine.begin() as connection:
             return [(row.id, row.reviewed_at) for row in connection.execute(query.order_by(runs.c.number))]
+
+    def dated(self, car: str) -> list[DatedRun]:
+        """All runs of a car with their dates, oldest first by the order in which they came in."""
+        columns = (runs.c.id, runs.c.reviewed_at, runs.c.added_at, dates.c.at)
+        query = select(*columns).select_from(runs).outerjoin(dates, dates.c.run_id == runs.c.id)
+        with self._engine.begin() as connection:
+            rows = connection.execute(query.where(runs.c.car_id == car).order_by(runs.c.number)).all()
+        return [DatedRun(row.id, row.reviewed_at, row.at or row.added_at, bool(row.at)) for row in rows]
 
     def engine_links(self, car: str) -> list[EngineLink]:
         """All runs of a car, oldest first."""
