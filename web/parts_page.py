@@ -37,6 +37,8 @@ class PartShown:
     """What is not in the counts, and the crew's own words."""
     told: Json
     """As told, for the form."""
+    clutch: bool
+    """Whether its launches are shown: it is a clutch, or of no kind that was told."""
 
 
 def render_parts(car: Json, parts: Sequence[Json], runs: Sequence[Json], *, units: UnitSystem = "us") -> str:
@@ -64,15 +66,17 @@ def render_parts(car: Json, parts: Sequence[Json], runs: Sequence[Json], *, unit
 
 
 def _shown(part: Json, titles: Mapping[str, str], units: UnitSystem) -> PartShown:
-    used = part["used_up"]
+    used, clutch = part["used_up"], _is_clutch(part)
+    kind = part["kind"]
     return PartShown(
         id=part["id"],
         name=part["name"],
-        kind=part["kind"],
+        kind="" if kind.lower() in part["name"].lower() else kind,
         span=_span(part, titles),
-        counts=tuple(_counts(used, units)),
-        launches=tuple(_launch(one, units) for one in used["launches"]),
-        notes=tuple(filter(None, (_not_counted(used), _no_heat(used), part["notes"]))),
+        counts=tuple(_counts(used, units, clutch=clutch)),
+        launches=tuple(_launch(one, units, clutch=clutch) for one in used["launches"]),
+        notes=tuple(filter(None, (_not_counted(used), _no_heat(used) if clutch else "", part["notes"]))),
+        clutch=clutch,
         told={name: part[name] for name in _TOLD},
     )
 
@@ -89,7 +93,11 @@ def _span(part: Json, titles: Mapping[str, str]) -> str:
     return f"from {since or 'the first run'} to {until or 'now'}"
 
 
-def _counts(used: Json, units: UnitSystem) -> list[tuple[str, str]]:
+def _is_clutch(part: Json) -> bool:
+    return not part["kind"] or "clutch" in f"{part['kind']} {part['name']}".lower()
+
+
+def _counts(used: Json, units: UnitSystem, *, clutch: bool) -> list[tuple[str, str]]:
     days = [day[:10] for day in (used["first_at"], used["last_at"])]
     when = "" if not used["runs"] else f", {days[0]}" if days[0] == days[1] else f", {days[0]} to {days[1]}"
     counts = [
@@ -99,7 +107,7 @@ def _counts(used: Json, units: UnitSystem) -> list[tuple[str, str]]:
         *((f"At {one['rpm']:.0f} rpm and above", f"{one['time_s']:.2f} s") for one in used["above"]),
     ]
     heat = used["heat_j"]
-    if heat is not None:
+    if clutch and heat is not None:
         unit = unit_for("energy", units)
         told = f"{heat['value'] / unit.scale:,.0f} ±{heat['plus_minus'] / unit.scale:,.0f} {unit.label}"
         known = used["runs"] - len(used["heat_not_known"])
@@ -111,11 +119,13 @@ def _minutes(time_s: float) -> str:
     return f"{time_s:.0f} s" if time_s < 120 else f"{time_s / 60:.1f} min"
 
 
-def _launch(one: Json, units: UnitSystem) -> tuple[str, ...]:
+def _launch(one: Json, units: UnitSystem, *, clutch: bool) -> tuple[str, ...]:
+    run = one["label"], one["at"].replace("T", " ")[:16] or "–"
+    if not clutch:
+        return run
     unit, heat = unit_for("energy", units), one["heat_j"]
     return (
-        one["label"],
-        one["at"].replace("T", " ")[:16] or "–",
+        *run,
         _figure(one["clutch_locked_s"], 2),
         _figure(one["rpm_lowest"], 0),
         "–" if heat is None else f"{heat['value'] / unit.scale:.0f} ±{heat['plus_minus'] / unit.scale:.0f}",

@@ -196,17 +196,28 @@ def _columns(sheet: Json, units: UnitSystem) -> list[SeasonColumn]:
 
 _SPREADS = {
     "elapsed_time_s": ("ET", "time", 3), "elapsed_same_air_s": ("ET in one air", "time", 3),
-    "t60_s": ("60 ft", "time", 3),
+    "t60_s": ("60 ft", "time", 3), "trap_1320_mps": ("trap speed", "speed", 2),
     "average_w": ("average power", "power", 1), "share_in_band": ("share in the band", "share", 1),
-    "rpm_at_launch": ("launch RPM", "", 0),
+    "rpm_at_launch": ("launch RPM", "rpm", 0), "rpm_lowest": ("lowest RPM", "rpm", 0),
+    "clutch_locked_s": ("clutch locked", "time", 2), "clutch_heat_j": ("clutch heat", "energy", 0),
+    "least_margin_to_band_low_rpm": ("least margin to the band", "rpm", 0),
 }  # fmt: skip
 
 
 def _spread(one: Json, units: UnitSystem) -> str:
+    """Mean, deviation and trend of a figure in a sentence."""
     name, kind, digits = _SPREADS.get(one["figure"], (one["figure"], "", 3))
-    scale, label = {"time": (1.0, "s"), "share": (0.01, "%"), "": (1.0, "rpm")}.get(kind, (1.0, ""))
-    if kind == "power":
-        scale, label = unit_for("power", units).scale, unit_for("power", units).label
+    scale, label = {"time": (1.0, "s"), "share": (0.01, "%"), "rpm": (1.0, "rpm"), "": (1.0, "")}.get(kind) or (
+        unit_for(kind, units).scale, unit_for(kind, units).label
+    )  # fmt: skip
     mean, deviation = one["mean"] / scale, one["standard_deviation"] / scale
     told = f"{name}: mean {mean:.{digits}f}, standard deviation {deviation:.{digits}f} {label}"
-    return f"{told} over {one['runs']} clean runs"
+    return f"{told} over {one['runs']} clean runs{_trend(one['per_run'], scale, digits, label)}"
+
+
+def _trend(per_run: Json | None, scale: float, digits: int, label: str) -> str:
+    if per_run is None:
+        return ""
+    slope, half = per_run["value"] / scale, per_run["plus_minus"] / scale
+    told = f"; {slope:+.{digits + 1}f} ±{half:.{digits + 1}f} {label} a run".replace("-", "−")
+    return f"{told}, {'a trend' if abs(slope) > half else 'not told apart from none'}"

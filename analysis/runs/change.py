@@ -259,9 +259,11 @@ def _findings(
         named = "; ".join(
             f"{run.label} ({', '.join(told)})" for run, told in zip(groups.runs, faults, strict=True) if told
         )
+        down = any("engine down" in one for told in faults for one in told)
+        also = ", power by engine speed those whose engine was down against the others of its group" if down else ""
         text = (
-            "Elapsed time, average power and time in the band leave out runs in which something went wrong, power by "
-            f"engine speed those in which the engine was down against the others of its group: {named}."
+            "Elapsed time, average power and time in the band leave out runs in which something went wrong"
+            f"{also}: {named}."
         )
         found.append(Finding("runs-left-out-of-change", "note", text))
     if len({run.review.car.name for run in groups.runs}) > 1:

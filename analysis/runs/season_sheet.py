@@ -14,7 +14,10 @@ from passband.analysis.runs.laid import LaidRun
 from passband.analysis.runs.same_air import explain_air
 from passband.analysis.runs.weekend import Spread, measure_spread
 
-SPREAD_OVER = ("elapsed_time_s", "elapsed_same_air_s", "t60_s", "average_w", "share_in_band", "rpm_at_launch")
+SPREAD_OVER = (
+    "elapsed_time_s", "elapsed_same_air_s", "t60_s", "trap_1320_mps", "average_w", "share_in_band", "rpm_at_launch",
+    "rpm_lowest", "clutch_locked_s", "clutch_heat_j", "least_margin_to_band_low_rpm",
+)  # fmt: skip
 """Columns whose spread over the clean runs is told."""
 
 

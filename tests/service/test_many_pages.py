@@ -53,7 +53,7 @@ def test_no_answer_lets_a_digest_out(client, runs):
 def test_a_row_without_a_digest_makes_it_anew(client, runs):
     records = client.app.state.library.records
     with records._engine.begin() as connection:
-        connection.exec_driver_sql("UPDATE runs SET summary = json_remove(summary, '$.digest')")
+        connection.exec_driver_sql("DELETE FROM digests")
     assert len(client.get("/api/events/Harvest%20Meet/sheet").json()["rows"]) == 2
 
 
@@ -71,5 +71,5 @@ def test_a_list_goes_in_once_and_says_so(planted, settings, tmp_path, capsys, mo
     with closing(Library(settings)) as library:
         found = library.records.find_runs(event=None, car=None, limit=9, after=None)
         assert [run.details.label for run in found] == ["b", "a"]
-        assert found[0].details.notes == "At 2031-05-04. Group: stock."
+        assert (found[0].details.notes, found[0].details.at) == ("Group: stock.", "2031-05-04")
         assert len(library.records.all_cars()) == 1
