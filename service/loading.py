@@ -18,7 +18,8 @@ from passband.analysis.channels.log import LogError
 from passband.service.details import UploadDetails
 from passband.service.given import GivenError, read_given
 from passband.service.library import Library, LibraryInUse
-from passband.service.run_list import ListedRun, read_run_list
+from passband.service.list_items import keep_list_items
+from passband.service.run_list import ListedRun, read_parts, read_run_list
 from passband.service.serving import CANNOT_START
 from passband.service.settings import SettingsError, read_settings
 from passband.service.store.faults import LibraryDamaged
@@ -53,7 +54,7 @@ def print_load(path: Path, *, data: Path | None, car: Path | None) -> int:
     GivenError
         If the list cannot be used; nothing was taken in.
     """
-    listed = read_run_list(path, car=car)
+    listed, parts = read_run_list(path, car=car), read_parts(path)
     try:
         settings = read_settings(data=data)
         with closing(Library(settings)) as library:
@@ -61,6 +62,8 @@ def print_load(path: Path, *, data: Path | None, car: Path | None) -> int:
             for number, (run, said, failed) in enumerate(taken, start=1):
                 left += failed
                 print(f"{number} of {len(listed)}: {run.label}: {said}", flush=True)
+            for said in keep_list_items(library, listed, parts):
+                print(said, flush=True)
     except (SettingsError, LibraryInUse, LibraryDamaged, SchemaError) as error:
         print(error, file=sys.stderr)
         return CANNOT_START

@@ -7,8 +7,11 @@ from contextlib import closing
 
 import pytest
 
+from passband.service.backup import back_up
 from passband.service.library import Library
 from passband.service.recheck import recheck
+from passband.service.restoring import restore
+from passband.service.settings import read_settings
 
 HTML = {"Accept": "text/html"}
 
@@ -152,3 +155,12 @@ def test_an_item_that_the_database_lost_is_told_as_a_doubt(client, car, settings
     shutil.copy(tmp_path / "older.sqlite", settings.data / "library.sqlite")
     with closing(Library(settings)) as again:
         assert again.condition.doubt is not None
+
+
+def test_items_go_into_a_backup_and_come_back_from_it(client, car, runs, settings, tmp_path):
+    part = client.post(f"/api/cars/{car}/parts", json={"name": "clutch"}).json()
+    back_up(settings.data, tmp_path / "kept.tar")
+    restore(tmp_path / "kept.tar", tmp_path / "again")
+    with closing(Library(read_settings({}, data=tmp_path / "again", workers=0))) as library:
+        assert library.condition.doubt is None
+        assert library.records.item(part["id"]).told["name"] == "clutch"
