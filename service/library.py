@@ -22,7 +22,7 @@ from passband.service.details import RunChanges, UploadDetails
 from passband.service.given import read_car, read_given
 from passband.service.reviewing import ReviewedRun
 from passband.service.settings import Settings
-from passband.service.store.faults import LibraryInUse, NotWhole
+from passband.service.store.faults import LibraryInUse, NotWhole, QuotaUsedUp
 from passband.service.store.files import Blobs, hash_of
 from passband.service.store.folder import LibraryFolder
 from passband.service.store.records import CarRecord, Details, LogRecord, NewUpload, RunRecord
@@ -72,6 +72,10 @@ class Library:
     ----------
     settings : Settings
         `data` is the folder, made if it is not there.
+    workers : Workers, optional
+        Processes that compute reviews, shared with other libraries; by default its own.
+    quota_bytes : int, optional
+        Most bytes of logs that it takes; None for no bound.
 
     Raises
     ------
@@ -81,7 +85,7 @@ class Library:
         If the database cannot be trusted; nothing was touched.
     """
 
-    def __init__(self, settings: Settings) -> None:
+    def __init__(self, settings: Settings, *, workers: Workers | None = None, quota_bytes: int | None = None) -> None:
         with ExitStack() as undone:
             self._folder = LibraryFolder(settings.data, reserve_bytes=settings.reserve_bytes)
             undone.callback(self._folder.close)
@@ -96,7 +100,10 @@ class Library:
             undone.pop_all()
         self.condition = found.condition
         self._originals, self._tables = self._folder.originals, self._folder.tables
-        self._workers = Workers(settings.workers, seconds=settings.review_seconds, memory_bytes=settings.review_bytes)
+        self._quota_bytes, self._shares_workers = quota_bytes, workers is not None
+        self._workers = workers or Workers(
+            settings.workers, seconds=settings.review_seconds, memory_bytes=settings.review_bytes
+        )
         self._reviewer = UploadReviewer(self._workers, self._originals)
         self._writing = threading.RLock()
         self._turns = Turns()
@@ -108,7 +115,8 @@ class Library:
 
     def close(self) -> None:
         """End the workers and let go of the folder."""
-        self._workers.close()
+        if not self._shares_workers:
+            self._workers.close()
         self.records.close()
         self._folder.close()
 
@@ -151,6 +159,8 @@ class Library:
         ------
         LogError, GivenError
             If the files hold no run, or slip or air cannot be used; nothing is kept.
+        QuotaUsedUp
+            If the library may not hold so much.
         """
         _check_given(details.slips, details.air)
         once: dict[str, ReceivedFile] = {}
@@ -163,6 +173,7 @@ class Library:
             here = self._here(key, [once[log.sha256].path for log in logs])
             if here:
                 return TakenIn(here, (*twice, ALREADY_HERE), new=False)
+            self._check_quota(sum(log.bytes for log in logs))
             paths = [once[log.sha256].path for log in logs]
             named = [(path, log.name) for path, log in zip(paths, logs, strict=True)]
             reviewed = self._reviewer.review(named, car, details, details.slips, paths[0].parent)
@@ -172,6 +183,10 @@ class Library:
             runs = self.records.upload(key)
         told = [finding for review in reviews for finding in review["findings"]]
         return TakenIn(tuple(runs[0]) if runs else (), _told_once([*twice, *told]), new=True)
+
+    def _check_quota(self, more_bytes: int) -> None:
+        if self._quota_bytes is not None and self.records.bytes_of_logs() + more_bytes > self._quota_bytes:
+            raise QuotaUsedUp(self._quota_bytes)
 
     def review_again(self, run_id: str, changes: RunChanges) -> RunRecord | None:
         """Change what is said of a run and review it again, with the newest version of its car.

@@ -13,7 +13,7 @@ from passband.analysis.results.unknown import Unknown
 from passband.analysis.results.window import Outcome
 from passband.web.sheet import Cell, Line, Mark, Row, Section, Table, track_feet
 from passband.web.units import UnitSystem, unit_for
-from passband.web.words import Figure, estimate, figure, missing, plain_number, reason_in, reason_of, signed
+from passband.web.words import Figure, estimate, figure, plain_number, reason_in, reason_of, signed
 
 _LEVELS = "STOP: do not use the figure. CAUTION: less sure than it looks. NOTE: mended or chosen."
 _FINISHED = {
@@ -27,36 +27,23 @@ def launch_section(review: Review, units: UnitSystem) -> Section:
     launch = review.launch
     if isinstance(launch, Unknown):
         return Section("launch", "Launch", missing=reason_of(launch))
-    why = reason_in(review, "launch-engine-speed-missing", "launch-not-in-log")
-    unseen = reason_in(review, "ground-speed-from-engine")
-    behind = any(shift.kind is ShiftKind.CONVERTER for shift in review.shifts)
-    lock = (
-        "a converter has no clutch to lock"
-        if behind
-        else reason_in(review, "clutch-lock-hidden", "launch-engine-speed-missing", "launch-not-in-log")
-    )
-    band = (
-        "no band is given" if isinstance(review.band, Unknown) else "it never left the band, or never came back to stay"
-    )
     lines = (
-        Line("At launch", estimate(launch.rpm_at_launch, "rpm", units, reason=why)),
-        Line("Lowest as the clutch bites", estimate(launch.rpm_lowest, "rpm", units, reason=why)),
-        Line("Fall", figure(launch.rpm_drop, "rpm", units, reason=why)),
-        Line("Back in the band", figure(launch.back_in_band_s, "time", units, reason=band)),
-        Line("Clutch locked", figure(launch.clutch_locked_s, "time", units, reason=lock)),
+        Line("At launch", estimate(launch.rpm_at_launch, "rpm", units)),
+        Line("Lowest as the clutch bites", estimate(launch.rpm_lowest, "rpm", units)),
+        Line("Fall", figure(launch.rpm_drop, "rpm", units)),
+        Line("Back in the band", figure(launch.back_in_band_s, "time", units)),
+        Line("Clutch locked", figure(launch.clutch_locked_s, "time", units)),
         _heat_line(review, units),
-        Line("Boost as it leaves", figure(launch.boost_at_launch_pa, "pressure", units, reason="no boost is logged")),
-        Line("Hardest pull in 60 ft", figure(launch.peak_acceleration_mps2, "acceleration", units, reason=unseen)),
+        Line("Boost as it leaves", figure(launch.boost_at_launch_pa, "pressure", units)),
+        Line("Hardest pull in 60 ft", figure(launch.peak_acceleration_mps2, "acceleration", units)),
     )
     return Section("launch", "Launch", lines, sentences=("Seconds count from the moment the clock starts.",))
 
 
 def _heat_line(review: Review, units: UnitSystem) -> Line:
-    if isinstance(review.power, Unknown):
-        return Line("Heat into the clutch", missing(reason_of(review.power)))
-    heat = review.power.clutch_heat_j
-    told = missing(reason_of(heat)) if isinstance(heat, Unknown) else estimate(heat, "energy", units)
-    return Line("Heat into the clutch", told)
+    power = review.power
+    heat = power if isinstance(power, Unknown) else power.clutch_heat_j
+    return Line("Heat into the clutch", estimate(heat, "energy", units))
 
 
 def shifts_section(review: Review, units: UnitSystem) -> Section:

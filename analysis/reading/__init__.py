@@ -129,8 +129,8 @@ def _rows(
     text: Text, layout: Layout, header: Header, stop: int | None, *, strict: bool = True, tolerant: bool = True
 ) -> Table | None:
     """The rows of a recording: read strictly, and where that fails or is not asked for, tolerantly."""
-    stop, cut = without_cut_row(text, layout, stop)
-    source = row_source(text, layout, stop)
+    whole = without_cut_row(text, layout, stop)
+    source = row_source(text, layout, whole.stop)
     numbers_only = layout.plain and not layout.quoted and all(is_number(kind) for kind in layout.column_kinds)
     mostly_blank = numbers_only and is_mostly_blank(source)
     table = None
@@ -138,4 +138,4 @@ def _rows(
         table = read_sparse_rows(source, layout) if mostly_blank else read_clean_rows(source, layout)
     if table is None and tolerant:
         table = read_damaged_rows(source, layout, header, mostly_blank=mostly_blank)
-    return None if table is None else replace(table, findings=(*cut, *table.findings))
+    return None if table is None else replace(table, findings=(*whole.findings, *table.findings))

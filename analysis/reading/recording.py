@@ -24,7 +24,8 @@ from passband.analysis.reading.text.encoding import Text
 from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.layout import Layout
 from passband.analysis.reading.time.clock_jumps import LONGEST_GAP_S, GoesOn, columns_go_on
-from passband.analysis.reading.time.mending import LONGEST_RECORDING_S, MendedTime, mend_time
+from passband.analysis.reading.time.mending import MendedTime, mend_time
+from passband.analysis.reading.time.parted_recordings import LONGEST_RECORDING_S
 from passband.analysis.reading.time.timebase import TimeBase, find_time_bases
 from passband.analysis.results.findings import Finding
 
@@ -55,8 +56,8 @@ def logs_of_recording(
         If there is no time.
     """
     told = _columns_given(header, mapping)
-    table, words, odd = numbers_from_switches(table, header)
-    table, beyond = without_absurd_values(table, header)
+    table = table.with_findings(*_names_against_cells(header, layout))
+    table = without_absurd_values(numbers_from_switches(table, header), header)
     bases = find_time_bases(table, header, layout, name=name, mapping=told)
     times = {base.column for base in bases}
     goes_on = columns_go_on(table, times)
@@ -68,12 +69,9 @@ def logs_of_recording(
         if at not in times and column.values is not None and column.values.size
     }
     understood = resolve_jointly(understand_columns(header, samples, told), header, samples, told)
-    wordy = [header.names[at] for at in words if at not in times]
+    wordy = [header.names[at] for at, one in enumerate(table.columns) if one.words is not None and at not in times]
     findings = [
         *table.findings,
-        *_names_against_cells(header, layout),
-        *odd,
-        *beyond,
         *tell_empty_columns(table, header),
         *told_of_words(wordy),
         *_told_of(bases, mended, understood, header),
@@ -81,10 +79,9 @@ def logs_of_recording(
     logs: list[Log] = []
     for piece, (start, stop) in enumerate(mended[0].pieces):
         channels = _channels(table, header, understood, bases, mended, (start, stop), index)
-        checked, health = check_health(channels, name=name)
         facts = _text_facts(text, layout, header, stop - start)
-        said = (*_told_of_piece(findings, mended[0], piece), *health)
-        logs.append(Log(name, checked, facts, _time_facts(bases[0], mended[0], start, stop), said))
+        told_of_it = tuple(_told_of_piece(findings, mended[0], piece))
+        logs.append(check_health(Log(name, channels, facts, _time_facts(bases[0], mended[0], start, stop), told_of_it)))
     return logs
 
 

@@ -160,7 +160,7 @@ def _value(estimate: Estimate | None) -> float | None:
 
 def _of_launch(runs: tuple[LaidRun, LaidRun], name: str) -> Pair:
     launches = (known(run.review.launch) for run in runs)
-    return Pair(*(_value(getattr(launch, name)) if launch is not None else None for launch in launches))
+    return Pair(*(_value(known(getattr(launch, name))) if launch is not None else None for launch in launches))
 
 
 def _unless_alike(pair: Pair, least: float) -> Pair | None:

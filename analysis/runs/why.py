@@ -187,7 +187,7 @@ def launch_beside(review: Review, base: Review) -> str:
     str
         ``engine down to 1,997 rpm, 4,650 there``; empty where either is not known or they do not differ.
     """
-    lows = [launch.rpm_lowest if (launch := known(one.launch)) is not None else None for one in (review, base)]
+    lows = [known(launch.rpm_lowest) if (launch := known(one.launch)) is not None else None for one in (review, base)]
     here, there = lows
     if here is None or there is None:
         return ""

@@ -2,7 +2,7 @@
 
 Every cell ends in a column or is counted in a finding.
 
-Public: `read_damaged_rows`, `without_cut_row`.
+Public: `read_damaged_rows`, `without_cut_row`; with it `WholeRows`.
 """
 
 from __future__ import annotations
@@ -48,7 +48,17 @@ _CELL_MARK = "\x1f"
 """Delimiter of rows that were taken out of their quotes: the ASCII unit separator, which no log holds."""
 
 
-def without_cut_row(text: Text, layout: Layout, stop: int | None) -> tuple[int | None, tuple[Finding, ...]]:
+@dataclass(frozen=True, slots=True)
+class WholeRows:
+    """The rows of a recording up to the last that is whole."""
+
+    stop: int | None
+    """Byte at which they end; None for the end of the file."""
+    findings: tuple[Finding, ...] = ()
+    """A last row that was cut."""
+
+
+def without_cut_row(text: Text, layout: Layout, stop: int | None) -> WholeRows:
     """Leave out a last row whose last cell was cut: no line end, and fewer decimals than all rows before.
 
     Parameters
@@ -60,22 +70,22 @@ def without_cut_row(text: Text, layout: Layout, stop: int | None) -> tuple[int |
 
     Returns
     -------
-    tuple
-        The byte at which to stop reading, and the finding.
+    WholeRows
+        All but such a row.
     """
     data, mark = text.data, text.line_end.encode("ascii")
     end = len(data) if stop is None else stop
     if data.endswith(mark, 0, end) or layout.quoted:
-        return stop, ()
+        return WholeRows(stop)
     lines = data[max(end - 4000 - 40 * layout.width, layout.first_data.start) : end].split(mark)
     if len(lines) < 12 or lines[-1].count(layout.delimiter.encode()) != layout.width - 1:
-        return stop, ()
+        return WholeRows(stop)
     point = layout.decimal.encode()
     decimals = [len(line.rstrip().rpartition(layout.delimiter.encode())[2].partition(point)[2]) for line in lines[-11:]]
     if len(set(decimals[:-1])) != 1 or decimals[-1] >= decimals[0]:
-        return stop, ()
+        return WholeRows(stop)
     finding = Finding("cut-last-line", "caution", CUT_LAST_LINE, "last line")
-    return end - len(lines[-1]), (finding,)
+    return WholeRows(end - len(lines[-1]), (finding,))
 
 
 @dataclass(frozen=True, slots=True)

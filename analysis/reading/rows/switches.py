@@ -19,7 +19,7 @@ MOSTLY_NUMBERS = 0.8
 """Share of cells that must be switches or numbers for a column of words to become a channel."""
 
 
-def numbers_from_switches(table: Table, header: Header) -> tuple[Table, list[int], list[Finding]]:
+def numbers_from_switches(table: Table, header: Header) -> Table:
     """Turn columns of on and off, true and false, gear letters into numbers.
 
     Parameters
@@ -31,11 +31,10 @@ def numbers_from_switches(table: Table, header: Header) -> tuple[Table, list[int
 
     Returns
     -------
-    tuple
-        The table, the columns that stay words, and a finding for each column of which some cells could not be read.
+    Table
+        With a finding for each column of which some cells could not be read; a column that is neither stays words.
     """
     columns: list[Column] = []
-    wordy: list[int] = []
     findings: list[Finding] = []
     for at, column in enumerate(table.columns):
         if column.words is None:
@@ -48,14 +47,13 @@ def numbers_from_switches(table: Table, header: Header) -> tuple[Table, list[int
         held = int(np.count_nonzero(~silent))
         if not held or np.count_nonzero(known) < MOSTLY_NUMBERS * held:
             columns.append(column)
-            wordy.append(at)
             continue
         odd = np.flatnonzero(~known & ~silent)
         if odd.size:
             findings.append(_unreadable(header.names[at], int(odd.size), str(words[int(odd[0])]), int(odd[0])))
         rows = column.rows
         columns.append(Column(values if rows is None else values[rows], rows))
-    return Table(tuple(columns), table.rows, table.findings), wordy, findings
+    return table.with_columns(columns, *findings)
 
 
 def _values_of(words: pl.Series) -> FloatArray:
