@@ -24,6 +24,7 @@ from passband.service.routes import (
     compare,
     events,
     health,
+    items,
     many_pages,
     overlay,
     pages,
@@ -41,7 +42,7 @@ from passband.web.assets import STATIC
 TURNS_BEYOND_WORKERS = 2
 """So many more uploads than there are workers hash and write meanwhile; the rest wait, and reading goes on beside."""
 ROUTERS = (
-    cars.router, runs.router, review.router, trash.router, overlay.router, compare.router, events.router,
+    cars.router, runs.router, review.router, trash.router, overlay.router, compare.router, events.router, items.router,
     understand.router, bench.router, whatif.router, health.router,
 )  # fmt: skip
 PAGES = (pages.router, many_pages.router, whatif.page)

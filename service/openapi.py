@@ -19,6 +19,7 @@ from pydantic.json_schema import models_json_schema
 from passband.analysis.given.car import Air, Car, Slip
 from passband.service.answer_schemas import REF, answer_schemas
 from passband.service.details import BenchSheets, GivenSoFar, RunChanges, UploadDetails
+from passband.service.items import GroupsTold, PartTold
 from passband.service.routes.review import POINTS_UNASKED
 from passband.service.routes.runs import RUNS_UNASKED
 from passband.service.settings import Settings
@@ -113,6 +114,15 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
         {200: {**_json("EventSheet"), "application/vnd.apache.parquet": BYTES, "text/csv": {"type": "string"}}},
         (404, 422),
     ),
+    ("/api/cars/{car_id}/parts", "get"): Operation({200: _json("Parts")}, (404, 409)),
+    ("/api/cars/{car_id}/parts", "post"): Operation({201: _json("Part")}, (404, 409, *WITH_BODY), "PartTold"),
+    ("/api/parts/{part_id}", "put"): Operation({200: _json("Part")}, (404, 409, *WITH_BODY), "PartTold"),
+    ("/api/parts/{part_id}", "delete"): Operation({204: {}}, (403, 404, 409, 507)),
+    ("/api/groups", "get"): Operation({200: _json("AllGroups")}),
+    ("/api/groups", "post"): Operation({201: _json("Groups")}, (404, 409, *WITH_BODY), "GroupsTold"),
+    ("/api/groups/{groups_id}", "get"): Operation({200: _json("NamedChange")}, (404, 409, 422)),
+    ("/api/groups/{groups_id}", "put"): Operation({200: _json("Groups")}, (404, 409, *WITH_BODY), "GroupsTold"),
+    ("/api/groups/{groups_id}", "delete"): Operation({204: {}}, (403, 404, 409, 507)),
     ("/api/understand", "post"): Operation({200: _json("Understood")}, WITH_BODY, "GivenSoFar"),
     ("/api/trash", "get"): Operation({200: _json("TrashEntries")}),
     ("/api/trash", "delete"): Operation({204: {}}, (403, 409)),
@@ -218,6 +228,7 @@ def _without_null(schema: Schema) -> Schema:
 def _given_schemas() -> dict[str, Schema]:
     """What users send: cars, slips, air, what is said of a run."""
     models: list[type[BaseModel]] = [Car, Slip, Air, RunChanges, BenchSheets, WhatIfBody, GivenSoFar, UploadDetails]
+    models += [PartTold, GroupsTold]
     wanted = [(model, "validation") for model in models]
     _, extra = models_json_schema(wanted, ref_template=REF + "{model}")  # type: ignore[arg-type]
     told: dict[str, Schema] = extra["$defs"]

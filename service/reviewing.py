@@ -22,6 +22,7 @@ from passband.service.threads import one_thread_each
 
 if TYPE_CHECKING:
     from passband.analysis.channels.log import LogError
+    from passband.analysis.runs.kept_digest import KeptDigest
     from passband.service.given import GivenError
 
     Answer: TypeAlias = "tuple[ReviewedRun, ...] | LogError | GivenError | OSError | Broken"
@@ -60,6 +61,8 @@ class ReviewedRun:
     """What a list shows of it."""
     table: Path
     """Parquet file."""
+    digest: KeptDigest | None = None
+    """The run in few numbers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,9 +102,11 @@ def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
     from passband.analysis.report import as_table
     from passband.analysis.results.codec import as_json, plain
     from passband.analysis.results.review import RunFacts
-    from passband.analysis.runs.digest import digest_as_json, digest_run
+    from passband.analysis.runs.digest import digest_run
+    from passband.analysis.runs.kept_digest import keep_digest
     from passband.analysis.runs.laid import lay_run
     from passband.analysis.runs.summary import summarise
+    from passband.service.details import title
     from passband.service.given import NO_CAR, read_car, read_given
     from passband.service.tables import write_table
 
@@ -121,9 +126,10 @@ def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
         path, table = task.out / f"run{number}.parquet", as_table(review)
         in_short: Any = plain(summarise(review))
         slip = slips[number] if number < len(slips) else None
-        in_short["digest"] = digest_as_json(digest_run(lay_run(review, table.frame, label=task.label, slip=slip)))
+        called = title(task.label, task.event, task.round, review.run.log_names)
+        digest = keep_digest(digest_run(lay_run(review, table.frame, label=called, slip=slip)))
         write_table(table, path)
-        runs.append(ReviewedRun(as_json(review), in_short, path))
+        runs.append(ReviewedRun(as_json(review), in_short, path, digest))
     return tuple(runs)
 
 

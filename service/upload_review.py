@@ -149,6 +149,7 @@ def reviewed_of(
         review=orjson.dumps(review),
         table_key=table_key,
         made_at=made_at or now(),
+        digest=run.digest,
     )
 
 

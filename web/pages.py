@@ -5,7 +5,8 @@ Public: `render_runs`, `render_run`, `render_overlay`, `render_cars`, `render_ca
 
 Addresses that the pages link to, for the service to answer: ``/`` (upload and runs; ``?event=&car=&after=&deleted=``),
 ``/trash``, ``/runs/{id}``, ``/runs/{id}/bench``, ``/runs/{id}/whatif``, ``/overlay?runs=a,b``, ``/costs?runs=a,b``,
-``/change?before=a,b&after=c``, ``/cars``, ``/cars/new``, ``/cars/{id}``, ``/events/{name}``,
+``/change?before=a,b&after=c``, ``/changes/{id}``, ``/cars``, ``/cars/new``, ``/cars/{id}``,
+``/cars/{id}/parts``, ``/events/{name}``,
 ``/static/...`` (`web.assets.STATIC`) and ``/static/charts.js`` (`web.assets.chart_library`). Every page takes
 ``?units=us|metric``; our script remembers the choice in the cookie ``units``: pass
 ``web.units.chosen_units(query, cookie)``.
@@ -31,7 +32,7 @@ from passband.web.assets import TEMPLATES
 from passband.web.carform import CAR_FIELDS, STARTING_LIMITS, field_text
 from passband.web.curves import curves_svg
 from passband.web.limitcards import limit_cards
-from passband.web.runline import RunLine, run_line
+from passband.web.runline import run_line
 from passband.web.season import season
 from passband.web.sheet import CAUTIONS, banners, heading, key_figures, standing
 from passband.web.sheets import sections
@@ -241,13 +242,15 @@ def render_car(car: Json | None = None, *, units: UnitSystem = "us") -> str:
     )
 
 
-def render_event(sheet: Json, *, units: UnitSystem = "us") -> str:
+def render_event(sheet: Json, *, changes: Sequence[Json] = (), units: UnitSystem = "us") -> str:
     """The sheet of one event: every run in order, with what was different.
 
     Parameters
     ----------
     sheet : mapping
         As ``GET /api/events/{name}/sheet`` gives it.
+    changes : sequence of mapping
+        Groups of its runs that were given a name, as ``GET /api/groups`` gives them.
     units : {"us", "metric"}
         The reader's choice.
 
@@ -256,8 +259,16 @@ def render_event(sheet: Json, *, units: UnitSystem = "us") -> str:
     str
         HTML.
     """
-    lines: list[RunLine] = [run_line(run, units) for run in sheet["runs"]]
-    return render("event.html", units, event=sheet["event"], runs=lines, season=season(sheet, units), here="event")
+    cars = {run["car"]["id"]: run["car"] for run in sheet["runs"] if run["car"]}
+    return render(
+        "event.html",
+        units,
+        event=sheet["event"],
+        season=season(sheet, units),
+        cars=list(cars.values()),
+        changes=changes,
+        here="event",
+    )
 
 
 def render_trash(entries: Sequence[Json], *, units: UnitSystem = "us") -> str:

@@ -33,10 +33,17 @@ def launch_section(review: Review, units: UnitSystem) -> Section:
         Line("Fall", figure(launch.rpm_drop, "rpm", units)),
         Line("Back in the band", figure(launch.back_in_band_s, "time", units)),
         Line("Clutch locked", figure(launch.clutch_locked_s, "time", units)),
+        _heat_line(review, units),
         Line("Boost as it leaves", figure(launch.boost_at_launch_pa, "pressure", units)),
         Line("Hardest pull in 60 ft", figure(launch.peak_acceleration_mps2, "acceleration", units)),
     )
     return Section("launch", "Launch", lines, sentences=("Seconds count from the moment the clock starts.",))
+
+
+def _heat_line(review: Review, units: UnitSystem) -> Line:
+    power = review.power
+    heat = power if isinstance(power, Unknown) else power.clutch_heat_j
+    return Line("Heat into the clutch", estimate(heat, "energy", units))
 
 
 def shifts_section(review: Review, units: UnitSystem) -> Section:

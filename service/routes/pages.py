@@ -11,9 +11,11 @@ from fastapi.responses import FileResponse, HTMLResponse, JSONResponse
 
 from passband.service.answers import TheLibrary, TheSettings, TheUnits, listed
 from passband.service.errors import not_found
+from passband.service.items import GROUPS, groups_json
 from passband.service.library import Library
 from passband.service.routes.cars import car_json
 from passband.service.routes.events import season_of, sheet_json
+from passband.service.routes.items import parts_json
 from passband.service.routes.runs import run_json, whole_run_json
 from passband.service.routes.trash import entry_json
 from passband.service.side_by_side import hold_against, lay_side_by_side, stored_review
@@ -84,7 +86,7 @@ def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id:
 
     laid = lay_side_by_side(library, run_id, settings, channels=(*STRIP_COLUMNS, "throttle"))[0]
     car = library.records.car(*laid.run.car) if laid.run.car else None
-    channels, best_id = _channels(library, run_id), best_beside(library, laid.run, settings)
+    channels, best_id = _channels(library, run_id), best_beside(library, laid.run)
     page = render_run(
         laid.review,
         whole_run_json(laid.run, channels),
@@ -94,7 +96,7 @@ def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id:
         channels=channels,
         best=stored_review(library, best_id),
         best_id=best_id,
-        engine=engine.line if (engine := engine_of(library, laid.run)) is not None else "",
+        engine=engine["line"] if (engine := engine_of(library, laid.run)) is not None else "",
         against=hold_against(library, laid, best_id),
         units=units,
     )
@@ -189,12 +191,34 @@ def one_car(library: TheLibrary, units: TheUnits, car_id: str) -> HTMLResponse:
     return HTMLResponse(render_car(car_json(car), units=units))
 
 
+@router.get("/cars/{car_id}/parts")
+def parts_of_car(library: TheLibrary, settings: TheSettings, units: TheUnits, car_id: str) -> HTMLResponse:
+    """What was used up of a car's parts."""
+    from passband.service.digests import title_of
+    from passband.web.parts_page import render_parts
+
+    parts = parts_json(library, car_id)
+    car = library.records.car(car_id)
+    if car is None:
+        raise not_found("car")
+    runs = library.records.find_runs(event=None, car=car_id, limit=settings.page_runs, after=None)
+    named = [{"id": run.id, "title": title_of(run)} for run in reversed(runs)]
+    return HTMLResponse(render_parts(car_json(car), parts, named, units=units))
+
+
 @router.get("/events/{name:path}")
 def event_sheet(library: TheLibrary, settings: TheSettings, units: TheUnits, name: str) -> HTMLResponse:
     """The sheet of one event."""
     from passband.web.pages import render_event
 
-    return HTMLResponse(render_event(sheet_json(season_of(library, settings, name), name), units=units))
+    found = season_of(library, settings, name)
+    here = {run.id for run in found.runs}
+    changes = [
+        groups_json(one)
+        for one in library.records.items(GROUPS)
+        if not one.gone and here & {*one.told["before"], *one.told["after"]}
+    ]
+    return HTMLResponse(render_event(sheet_json(found, name), changes=changes, units=units))
 
 
 @router.get("/trash")

@@ -35,9 +35,10 @@ def run_json(run: RunRecord) -> dict[str, Any]:
         "round": run.details.round,
         "car": {"id": run.car[0], "version": run.car[1], "name": run.summary["car_name"]} if run.car else None,
         "finish_ft": run.details.finish_ft,
+        "at": run.details.at or None,
         "added_at": run.added_at,
         "reviewed_at": run.reviewed_at,
-        **{key: value for key, value in run.summary.items() if key not in ("car_name", "digest")},
+        **{key: value for key, value in run.summary.items() if key != "car_name"},
     }
 
 

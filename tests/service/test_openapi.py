@@ -20,6 +20,10 @@ ROUTES = {
     "/api/cars": {"get", "post"},
     "/api/cars/{car_id}": {"get", "put"},
     "/api/cars/{car_id}/foretold": {"get"},
+    "/api/cars/{car_id}/parts": {"get", "post"},
+    "/api/parts/{part_id}": {"put", "delete"},
+    "/api/groups": {"get", "post"},
+    "/api/groups/{groups_id}": {"get", "put", "delete"},
     "/api/runs": {"get", "post"},
     "/api/runs/{run_id}": {"get", "patch", "delete"},
     "/api/runs/{run_id}/review": {"get"},
@@ -59,7 +63,7 @@ def test_every_error_is_a_problem(described):
 
 def test_whatever_takes_a_body_says_what_may_be_wrong_with_it(described):
     bodies = [op for ops in described["paths"].values() for op in ops.values() if "requestBody" in op]
-    assert len(bodies) == 7
+    assert len(bodies) == 11
     for operation in bodies:
         assert operation["requestBody"]["required"]
         assert {"403", "408", "413", "415", "422", "507"} <= set(operation["responses"])

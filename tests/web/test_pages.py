@@ -62,7 +62,7 @@ def sheet_of(run, event):
         "faults": "",
     }
     engine = {"label": run["label"], "line": f"{run['label']} as before", "as_before": False}
-    spread = {"figure": "average_w", "runs": 2, "mean": 745.7e3, "standard_deviation": 745.7, "trend_per_run": None}
+    spread = {"figure": "average_w", "runs": 2, "mean": 745.7e3, "standard_deviation": 745.7, "per_run": None}
     return {"event": event, "runs": [run], "columns": columns, "rows": [row], "best": run["id"],
             "spreads": [spread], "same_engine": [engine]}  # fmt: skip
 
