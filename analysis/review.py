@@ -1,12 +1,12 @@
 """The whole job in one call: logs of a run in, reviews out. Reads like the story of a run.
 
-Public: `review` (all runs that the logs hold), `review_run` (one of them), `FullReview`, `Setup`.
+Public: `review` (all runs that the logs hold), `review_run` (one of them), `FullReview`, `Setup`, `STAGES`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from passband.analysis.air.day import measure_air
@@ -61,6 +61,12 @@ T = TypeVar("T")
 P = TypeVar("P", bound=HasFindings | None)
 NO_FACTS = RunFacts((), "", "", "")
 """A run that nobody named."""
+STAGES = ("clocks", "window", "speed", "gears", "power", "limits")
+"""What a review goes through with each run, in order."""
+
+
+def _to_nobody(_: str) -> None:
+    """Nobody listens."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +83,8 @@ class Setup:
     """Which run it is."""
     widths: Widths = CALIBRATED
     """What its plus-minuses are calibrated by."""
+    tell: Callable[[str], None] = field(default=_to_nobody, compare=False, repr=False)
+    """Hears each stage as it begins."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +108,7 @@ def review(
     finish_ft: int = 1320,
     facts: RunFacts | None = None,
     widths: Widths = CALIBRATED,
+    tell: Callable[[str], None] = _to_nobody,
 ) -> list[FullReview]:
     """Review every run that the logs of one trip to the line hold.
 
@@ -119,6 +128,8 @@ def review(
         Label, event, round.
     widths : Widths
         What plus-minuses are calibrated by.
+    tell : callable
+        Hears each of `STAGES` as it begins; may raise to end the review.
 
     Returns
     -------
@@ -140,7 +151,7 @@ def review(
     files = _engine_log_first(files)
     names = tuple(recordings[0].name for recordings in files)
     told = replace(facts or NO_FACTS, log_names=names)
-    setup = Setup(car, air, finish_ft, told, widths)
+    setup = Setup(car, air, finish_ft, told, widths, tell)
     reviews: list[FullReview] = []
     refusals: list[NoRunInLog] = []
     for recording in files[0]:
@@ -169,9 +180,11 @@ def _engine_log_first(files: list[tuple[Log, ...]]) -> list[tuple[Log, ...]]:
 
 def _review_recording(ecu: Log, others: list[tuple[Log, ...]], setup: Setup, slips: Sequence[Slip]) -> list[FullReview]:
     """One recording of the ECU's with what belongs to it of the other logs."""
+    setup.tell("clocks")
     gathered = gather_logs(ecu, others, setup.car)
     logs, more = check_between_channels([gathered.ecu, *gathered.others], setup.car)
     findings = [*gathered.findings, *(finding for log in logs for finding in log.findings), *more]
+    setup.tell("window")
     windows, more = find_runs(on_one_clock(logs, gathered.matches), setup.car)
     findings += more
     reviews = []
@@ -230,6 +243,7 @@ def review_run(
     """
     car, told = setup.car, _Given(findings)
     told.add(tell_bare_bounds(setup.car.limits))
+    setup.tell("speed")
     ground = told.of(fuse_ground_speed(traces, car, window))
     if isinstance(ground, Unknown):
         by_slip = read_slip_alone(slip, rollout_m=car.rollout, finish_ft=setup.finish_ft)
@@ -254,6 +268,7 @@ def review_run(
         boost=None if isinstance(trace, Unknown) else (trace.time_s, trace.boost_pa),
     )
 
+    setup.tell("gears")
     motion = with_wheelspin(timed.motion, evidence, gears=None)
     driveline = read_driveline(motion, evidence)
     gears = told.by(label_gears(driveline, motion, evidence))
@@ -265,6 +280,7 @@ def review_run(
     told.add(tell_wheelspin(motion, evidence))
     told.add(tell_drive_lost(motion, evidence))
 
+    setup.tell("power")
     boosted, trap = not isinstance(trace, Unknown) and trace.boosted(0.0, end_s), _last_trap(timed)
     # A final drive found from the tires' own speed says nothing of their slip: power gets the car as it was given.
     power = measure_power(motion, gears, shifts, evidence, setup.car, air, boosted=boosted, trap_speed=trap)
@@ -273,6 +289,7 @@ def review_run(
     told.by(power)
     told.by(on_boost)
     curves, engine = () if isinstance(power, Unknown) else power.curves, run.get("engine_speed")
+    setup.tell("limits")
     band = measure_band(engine, motion, gears, shifts, band=car.rpm_band, end_s=end_s, curves=curves)
     limits = told.of(check_limits(run, motion, gears, car.limits, known(trace), times=times))
     told.by(band)

@@ -20,8 +20,10 @@ from passband.analysis.given.car import Air, Slip
 from passband.service.bringing_back import bring_back, bring_back_deleted
 from passband.service.details import RunChanges, UploadDetails
 from passband.service.given import read_car, read_given
+from passband.service.progress import Progress
 from passband.service.reviewing import ReviewedRun
 from passband.service.settings import Settings
+from passband.service.sorting import SortedFile, SortTask
 from passband.service.store.faults import LibraryInUse, NotWhole
 from passband.service.store.files import Blobs, hash_of
 from passband.service.store.folder import LibraryFolder
@@ -128,6 +130,7 @@ class Library:
         car: CarRecord | None,
         details: UploadDetails,
         not_before: threading.Event | None = None,
+        progress: Progress | None = None,
     ) -> TakenIn:
         """Review an upload's files and keep them with every run found in them.
 
@@ -141,6 +144,8 @@ class Library:
             What the user said.
         not_before : Event, optional
             Keep nothing until it is set: so do uploads that are reviewed side by side still come in order.
+        progress : Progress, optional
+            Hears each stage, and may end it by `Cancelled`; then nothing is kept.
 
         Returns
         -------
@@ -165,13 +170,19 @@ class Library:
                 return TakenIn(here, (*twice, ALREADY_HERE), new=False)
             paths = [once[log.sha256].path for log in logs]
             named = [(path, log.name) for path, log in zip(paths, logs, strict=True)]
-            reviewed = self._reviewer.review(named, car, details, details.slips, paths[0].parent)
+            reviewed = self._reviewer.review(named, car, details, details.slips, paths[0].parent, progress=progress)
+            if progress is not None:
+                progress.tell("keeping")
             if not_before is not None:
                 not_before.wait()
             reviews = self._keep(key, logs, paths, reviewed, car, details)
             runs = self.records.upload(key)
         told = [finding for review in reviews for finding in review["findings"]]
         return TakenIn(tuple(runs[0]) if runs else (), _told_once([*twice, *told]), new=True)
+
+    def sort(self, task: SortTask) -> tuple[SortedFile, ...]:
+        """Which of some files are of one run; nothing is kept."""
+        return self._workers.sort(task)
 
     def review_again(self, run_id: str, changes: RunChanges) -> RunRecord | None:
         """Change what is said of a run and review it again, with the newest version of its car.

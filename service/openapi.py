@@ -18,11 +18,13 @@ from pydantic.json_schema import models_json_schema
 
 from passband.analysis.given.car import Air, Car, Slip
 from passband.service.answer_schemas import REF, answer_schemas
-from passband.service.details import BenchSheets, GivenSoFar, RunChanges, UploadDetails
+from passband.service.details import BenchSheets, GivenSoFar, RunChanges, SortDetails, UploadDetails
+from passband.service.following import EVENT_STREAM
 from passband.service.routes.review import POINTS_UNASKED
 from passband.service.routes.runs import RUNS_UNASKED
 from passband.service.settings import Settings
 from passband.service.traces import ARROW_STREAM
+from passband.service.uploads import SORTED_FILES
 from passband.service.whatif_asked import WhatIfAsked
 
 Schema = dict[str, Any]
@@ -92,8 +94,11 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/cars/{car_id}", "put"): Operation({200: _json("KeptCar")}, (404, *WITH_BODY), "Car"),
     ("/api/runs", "get"): Operation({200: _json("Runs")}, (404, 422), links=RUN_LINKS),
     ("/api/runs", "post"): Operation(
-        {200: _json("TakenIn"), 201: _json("TakenIn")}, (404, *WITH_BODY), links=RUN_LINKS
+        {200: {**_json("TakenIn"), EVENT_STREAM: {"type": "string"}}, 201: _json("TakenIn")},
+        (404, 409, *WITH_BODY),
+        links=RUN_LINKS,
     ),
+    ("/api/runs/sort", "post"): Operation({200: _json("Sorted")}, WITH_BODY),
     ("/api/runs/{run_id}", "get"): Operation({200: _json("WholeRun")}, (404, 409)),
     ("/api/runs/{run_id}", "patch"): Operation({200: _json("Run")}, (404, 409, *WITH_BODY), "RunChanges"),
     ("/api/runs/{run_id}", "delete"): Operation({204: {}}, (403, 404, 409, 507)),
@@ -148,7 +153,8 @@ def _complete(schema: Schema, settings: Settings) -> None:
     for (path, method), operation in OPERATIONS.items():
         _complete_operation(schema["paths"][path][method], operation)
         _bound_parameters(path, schema["paths"][path][method], settings)
-    schema["paths"]["/api/runs"]["post"]["requestBody"] = _upload_body(settings)
+    schema["paths"]["/api/runs"]["post"]["requestBody"] = _upload_body(settings.files, "UploadDetails")
+    schema["paths"]["/api/runs/sort"]["post"]["requestBody"] = _upload_body(SORTED_FILES, "SortDetails")
 
 
 def _complete_operation(told: Schema, operation: Operation) -> None:
@@ -216,7 +222,9 @@ def _without_null(schema: Schema) -> Schema:
 
 def _given_schemas() -> dict[str, Schema]:
     """What users send: cars, slips, air, what is said of a run."""
-    models: list[type[BaseModel]] = [Car, Slip, Air, RunChanges, BenchSheets, WhatIfAsked, GivenSoFar, UploadDetails]
+    models: list[type[BaseModel]] = [
+        Car, Slip, Air, RunChanges, BenchSheets, WhatIfAsked, GivenSoFar, UploadDetails, SortDetails,
+    ]  # fmt: skip
     wanted = [(model, "validation") for model in models]
     _, extra = models_json_schema(wanted, ref_template=REF + "{model}")  # type: ignore[arg-type]
     told: dict[str, Schema] = extra["$defs"]
@@ -280,15 +288,15 @@ def _allow_words(told: dict[str, Schema]) -> None:
     when["items"] = {"anyOf": [when["items"], text]}
 
 
-def _upload_body(settings: Settings) -> Schema:
+def _upload_body(files: int, details: str) -> Schema:
     schema = {
         "type": "object",
         "required": ["log"],
         "additionalProperties": False,
         "properties": {
-            "log": {"type": "array", "minItems": 1, "maxItems": settings.files, "items": BYTES},
+            "log": {"type": "array", "minItems": 1, "maxItems": files, "items": BYTES},
             "car": {"type": "string", "description": "Id of a car; empty for none."},
-            "details": {"$ref": f"{REF}UploadDetails"},
+            "details": {"$ref": f"{REF}{details}"},
         },
     }
     encoding = {"details": {"contentType": JSON}}
