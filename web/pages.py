@@ -29,6 +29,7 @@ from passband.analysis.runs.why import Against, against_words, cause_words, find
 from passband.web.assets import TEMPLATES
 from passband.web.carform import CAR_FIELDS, STARTING_LIMITS, field_text
 from passband.web.curves import curves_svg
+from passband.web.doubts import READ_WITH_DOUBT
 from passband.web.limitcards import limit_cards
 from passband.web.runline import RunLine, run_line
 from passband.web.season import season
@@ -92,6 +93,7 @@ def render_runs(
         next_run=next_run,
         doubt=doubt,
         deleted=deleted,
+        doubts=READ_WITH_DOUBT,
         here="runs",
     )
 
