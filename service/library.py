@@ -223,6 +223,36 @@ class Library:
             reviewed = self._reviewer.review(logs, car, details, slips_in_order(slips), folder)
             return self._exchange(run, of_position(reviewed, run.position), car, details)
 
+    def try_car(self, run_id: str, told: Told) -> Told | None:
+        """A run's review as it would be with its car described otherwise; nothing is kept.
+
+        Parameters
+        ----------
+        run_id : str
+            Which run.
+        told : dict
+            The car as it would be given.
+
+        Returns
+        -------
+        dict or None
+            The review as JSON says it; None if there is no such run.
+
+        Raises
+        ------
+        GivenError
+            If the car cannot be used.
+        """
+        read_car(told)
+        run = self.records.run(run_id)
+        if run is None:
+            return None
+        slips = slips_in_order({one.position: one.details.slip for one in self.records.siblings(run.upload_id)})
+        with self.incoming() as folder:
+            logs = self._reviewer.copy_out(run.logs, folder, run_id=run_id)
+            reviewed = self._reviewer.review(logs, CarRecord("", 0, "", told), run.details, slips, folder)
+            return of_position(reviewed, run.position).review
+
     def remove(self, run_id: str) -> str | None:
         """Put a run into the trash, with its logs; they stay here too if another run is of them.
 

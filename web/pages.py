@@ -1,6 +1,6 @@
 """The pages: HTML over the same JSON that the API gives. Everything written by a user is escaped by the templates.
 
-Public: `render_runs`, `render_run`, `render_overlay`, `render_cars`, `render_car`, `render_event`,
+Public: `render_runs`, `carried_fields`, `render_run`, `render_overlay`, `render_cars`, `render_event`,
 `render_bench`, `render_whatif`, `render_trash`, `render_error`, `render`.
 
 Addresses that the pages link to, for the service to answer: ``/`` (upload and runs; ``?event=&car=&after=&deleted=``),
@@ -27,15 +27,14 @@ from passband.analysis.results.review import Review
 from passband.analysis.runs.verdict import verdict_lines
 from passband.analysis.runs.why import Against, against_words, cause_words, find_causes
 from passband.web.assets import TEMPLATES
-from passband.web.carform import CAR_FIELDS, STARTING_LIMITS, field_text
+from passband.web.carform import field_text
 from passband.web.curves import curves_svg
 from passband.web.doubts import READ_WITH_DOUBT
-from passband.web.limitcards import limit_cards
 from passband.web.runline import RunLine, run_line
 from passband.web.season import season
 from passband.web.sheet import CAUTIONS, banners, heading, key_figures, standing
 from passband.web.sheets import sections
-from passband.web.understood import channel_units, field_value
+from passband.web.understood import field_value
 from passband.web.units import UnitSystem
 from passband.web.words import Json
 
@@ -50,6 +49,7 @@ def render_runs(
     doubt: str = "",
     deleted: Json | None = None,
     from_older: bool = False,
+    carried: Json | None = None,
     units: UnitSystem = "us",
 ) -> str:
     """The start page: drop logs here, and what was dropped before.
@@ -70,6 +70,9 @@ def render_runs(
         Why not all that is kept is shown, a sentence; empty where all is.
     deleted : mapping, optional
         What was deleted just now, an entry as ``GET /api/trash`` gives it.
+    carried : mapping, optional
+        What the next run begins with, out of the last one of its event: ``title``, ``event``, ``car``, ``finish_ft``,
+        ``air``.
     from_older : bool
         Whether these are older runs, so that the first of them is not the last one made.
     units : {"us", "metric"}
@@ -94,8 +97,30 @@ def render_runs(
         doubt=doubt,
         deleted=deleted,
         doubts=READ_WITH_DOUBT,
+        carried=carried,
         here="runs",
     )
+
+
+def carried_fields(carried: Json | None, units: UnitSystem) -> Json | None:
+    """What is carried over to the next run, as the start page's fields take it.
+
+    Parameters
+    ----------
+    carried : mapping or None
+        As `render_runs` takes it.
+    units : {"us", "metric"}
+        The reader's choice, for what was given without a unit.
+
+    Returns
+    -------
+    dict or None
+        The same, each quantity of the air as ``{"text", "unit"}``.
+    """
+    if carried is None:
+        return None
+    air = {key: field_value(told, FACTS[key], units) for key, told in (carried["air"] or {}).items() if key in FACTS}
+    return {**carried, "air": {key: {"text": one.text, "unit": one.unit} for key, one in air.items()}}
 
 
 def render_run(
@@ -210,36 +235,6 @@ def render_cars(cars: Sequence[Json], *, units: UnitSystem = "us") -> str:
         HTML.
     """
     return render("cars.html", units, cars=cars, here="cars")
-
-
-def render_car(car: Json | None = None, *, units: UnitSystem = "us") -> str:
-    """A form to describe a car and its limits: a new one, or the next version of one that is known.
-
-    Parameters
-    ----------
-    car : mapping, optional
-        As ``GET /api/cars/{id}`` gives it.
-    units : {"us", "metric"}
-        The reader's choice.
-
-    Returns
-    -------
-    str
-        HTML.
-    """
-    return render(
-        "car.html",
-        units,
-        car=car,
-        fields=CAR_FIELDS,
-        limits=limit_cards((car or {}).get("limits") or (), units),
-        renamed=(car or {}).get("channels") or {},
-        channel_units=channel_units(units),
-        groups=tuple(dict.fromkeys(field.group for field in CAR_FIELDS)),
-        starting=STARTING_LIMITS,
-        known_channels=sorted(CATALOGUE),
-        here="cars",
-    )
 
 
 def render_event(sheet: Json, *, units: UnitSystem = "us") -> str:

@@ -220,6 +220,39 @@ form.addEventListener("submit", async (event) => {
   }
 });
 
+// Another event brings its own air, car and finish line
+
+const carriedSay = form.querySelector(".carried");
+const air = form.querySelector("[data-told=air]");
+const asCarried = [...air.querySelectorAll("input")].map(({ value }) => value);
+/** Whether the air is as it was carried over: what a person wrote is never written over. */
+let carriedAir = () => [...air.querySelectorAll("input")].every(({ value }, at) => value === asCarried[at]);
+
+form.elements.event.addEventListener("change", async () => {
+  const event = form.elements.event.value.trim();
+  const answer = await fetch(`/carried?event=${encodeURIComponent(event)}`).catch(() => null);
+  const carried = answer?.ok ? (await answer.json()).carried : null;
+  carriedSay.hidden = !carried;
+  if (carriedAir()) fillAir(carried?.air ?? {});
+  if (!carried) return;
+  carriedSay.textContent = `Car, finish line${Object.keys(carried.air).length ? " and air" : ""} as in ${carried.title}.`;
+  form.elements.finish_ft.value = String(carried.finish_ft);
+  if (carried.car) form.elements.car.value = carried.car;
+  check();
+});
+
+function fillAir(told) {
+  for (const input of air.querySelectorAll("input")) {
+    const { text = "", unit = "" } = told[input.name] ?? {};
+    const select = air.querySelector(`select[data-unit="${input.name}"]`);
+    input.value = select && unit && ![...select.options].some((one) => one.value === unit) ? `${text} ${unit}` : text;
+    if (select && unit) select.value = unit;
+    if (select && !select.value) select.selectedIndex = 0;
+  }
+  const now = [...air.querySelectorAll("input")].map(({ value }) => value);
+  carriedAir = () => [...air.querySelectorAll("input")].every(({ value }, at) => value === now[at]);
+}
+
 // Uploads that found no service
 
 let asking;
