@@ -28,8 +28,8 @@ class CarField:
 
 
 LAMBDA_LAG_S = 0.2
-"""After a shift the probe shows the cut: five runs of the demo weekend stand past 0.86 and 0.88 for 0.10 to 0.16 s after
-a sound shift, for 0.31 s after a missed one. [s]"""
+"""After a shift the probe shows the cut: five runs of the demo weekend stand past 0.86 and 0.88 for 0.10 to 0.16 s
+after a sound shift, for 0.31 s after a missed one. [s]"""
 PROBES_APART_S = 0.5
 """Thermocouples that lag differently differ for a while after launch and shifts; common practice, no source. [s]"""
 

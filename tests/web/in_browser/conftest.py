@@ -59,7 +59,7 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
     service.stop()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
