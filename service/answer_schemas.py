@@ -169,6 +169,7 @@ def answer_schemas(car: Schema) -> dict[str, Schema]:
         "Understood": _understood(),
         "BenchBeside": _bench_beside(),
         "WhatIf": _what_if(known["Foretold"]),
+        "BackTests": _back_tests(),
         "TrashEntries": _object({"entries": _list(_trash_entry())}),
         "Restored": _object({"runs": {**_list(_ref("Run")), "minItems": 1}}),
     }
@@ -178,9 +179,22 @@ def _what_if(foretold: Schema) -> Schema:
     """The figures with the run's name, what was asked, torque's worth by engine speed, a page to print."""
     properties = {
         "run": TEXT, "change": {"type": "object"}, **foretold["properties"],
-        "worth": _list({"type": "object"}), "print": TEXT,
+        "worth": _list({"type": "object"}), "searched": _list({"type": "object"}), "print": TEXT,
     }  # fmt: skip
     return _object(properties)
+
+
+def _back_tests() -> Schema:
+    """Pairs of a car's runs, each foretold and measured, and how often it held."""
+    estimate = _or_null(_ref("Estimate"))
+    pair = {
+        "run": ID, "from": ID, "changed": _list(TEXT), "logs_show": _list(TEXT), "foretold_s": estimate,
+        "measured_s": estimate,
+        "error_s": _or_null(NUMBER), "held": _or_null({"type": "boolean"}), "why": TEXT,
+    }  # fmt: skip
+    count, size = dict.fromkeys(("asked", "answered", "held", "near"), WHOLE), _or_null(NUMBER)
+    total = _object({**count, "median_s": size, "worst_s": size})
+    return _object({"car": _object({"id": ID, "name": TEXT}), "pairs": _list(_object(pair)), "total": total})
 
 
 def _bench_beside() -> Schema:

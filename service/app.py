@@ -41,7 +41,7 @@ ROUTERS = (
     cars.router, runs.router, review.router, trash.router, overlay.router, compare.router, events.router,
     understand.router, bench.router, whatif.router, health.router,
 )  # fmt: skip
-PAGES = (pages.router, many_pages.router)
+PAGES = (pages.router, many_pages.router, whatif.page)
 
 
 def create_app(settings: Settings | None = None, *, library: Library | None = None) -> FastAPI:

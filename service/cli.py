@@ -188,14 +188,18 @@ def _add_whatif(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     whatif.add_argument("--power", type=Path, metavar="CURVE.csv", help="this engine curve on this track")
     whatif.add_argument("--power-gain", default="", metavar="GAIN", help='"7500=3 %%": above 7500 rpm so much more')
     whatif.add_argument("--worth", action="store_true", help="what 1 %% of torque wins in each 500 rpm")
-    whatif.add_argument("--search", default="", metavar="WHAT", help='"shift-rpm", or final drives "4.56,4.71"')
+    whatif.add_argument(
+        "--search", default="", metavar="WHAT", help='"shift-rpm", final drives "4.1..4.7", "gear 2=1.70..1.95"'
+    )
+    whatif.add_argument("--aim", default="elapsed", choices=("elapsed", "under-band"), help="what a search makes least")
     whatif.add_argument("--check", type=Path, metavar="CHANGES.toml", help="foretold against runs with a known change")
     whatif.set_defaults(command=_whatif)
 
 
 def _whatif(told: argparse.Namespace) -> int:
     from passband.service.given import read_file, read_given
-    from passband.service.what_if import print_whatif
+    from passband.service.search_asked import read_search
+    from passband.service.what_if import Beside, print_whatif
 
     if told.check is not None:
         from passband.service.forecast_check import print_forecast_check
@@ -209,9 +213,10 @@ def _whatif(told: argparse.Namespace) -> int:
         "power_gain": told.power_gain, "power": told.power.read_text(encoding="utf-8") if told.power else "",
         "air": read_file(told.air, what="air") if told.air else None,
     }  # fmt: skip
+    beside = Beside(told.worth, read_search(told.search) if told.search else None, told.aim)
     return print_whatif(
-        told.list, label=told.run, asked=read_given(WhatIfAsked, asked, what="change"), car=told.car, worth=told.worth,
-        search=told.search, as_json=told.json,
+        told.list, label=told.run, asked=read_given(WhatIfAsked, asked, what="change"), car=told.car, beside=beside,
+        as_json=told.json,
     )  # fmt: skip
 
 

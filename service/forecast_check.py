@@ -91,7 +91,7 @@ def _changes(known: Path) -> list[tuple[str, WhatIfAsked]]:
 def _model(base: FullReview, listed: ListedRun) -> tuple[RunModel, float | None]:
     from passband.analysis.report import as_table
     from passband.analysis.results.findings import Finding
-    from passband.analysis.whatif.model import model_of_run
+    from passband.analysis.whatif.made_of_run import model_of_run
 
     table = as_table(base).frame
     model = model_of_run(base, table, listed.car)

@@ -25,7 +25,7 @@ from passband.service.routes.runs import RUNS_UNASKED
 from passband.service.settings import Settings
 from passband.service.traces import ARROW_STREAM
 from passband.service.uploads import SORTED_FILES
-from passband.service.whatif_asked import WhatIfAsked
+from passband.service.whatif_asked import WhatIfBody
 
 Schema = dict[str, Any]
 JSON = "application/json"
@@ -92,6 +92,7 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/cars", "post"): Operation({201: _json("KeptCar")}, WITH_BODY, "Car", CAR_LINKS),
     ("/api/cars/{car_id}", "get"): Operation({200: _json("KeptCar")}, (404, 422)),
     ("/api/cars/{car_id}", "put"): Operation({200: _json("KeptCar")}, (404, *WITH_BODY), "Car"),
+    ("/api/cars/{car_id}/foretold", "get"): Operation({200: _json("BackTests")}, (404, 409)),
     ("/api/runs", "get"): Operation({200: _json("Runs")}, (404, 422), links=RUN_LINKS),
     ("/api/runs", "post"): Operation(
         {200: {**_json("TakenIn"), EVENT_STREAM: {"type": "string"}}, 201: _json("TakenIn")},
@@ -108,7 +109,7 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/runs/{run_id}/export", "get"): Operation(
         {200: {"application/vnd.apache.parquet": BYTES, "text/csv": {"type": "string"}}}, (404, 409, 422)
     ),
-    ("/api/runs/{run_id}/whatif", "post"): Operation({200: _json("WhatIf")}, (404, *WITH_BODY), "WhatIfAsked"),
+    ("/api/runs/{run_id}/whatif", "post"): Operation({200: _json("WhatIf")}, (404, *WITH_BODY), "WhatIfBody"),
     ("/api/runs/{run_id}/bench", "post"): Operation({200: _json("BenchBeside")}, (404, *WITH_BODY), "BenchSheets"),
     ("/api/compare", "get"): Operation({200: _json("Compared")}, (404, 422)),
     ("/api/change", "get"): Operation({200: _json("GroupChange")}, (404, 422)),
@@ -223,7 +224,7 @@ def _without_null(schema: Schema) -> Schema:
 def _given_schemas() -> dict[str, Schema]:
     """What users send: cars, slips, air, what is said of a run."""
     models: list[type[BaseModel]] = [
-        Car, Slip, Air, RunChanges, BenchSheets, WhatIfAsked, GivenSoFar, UploadDetails, SortDetails,
+        Car, Slip, Air, RunChanges, BenchSheets, WhatIfBody, GivenSoFar, UploadDetails, SortDetails,
     ]  # fmt: skip
     wanted = [(model, "validation") for model in models]
     _, extra = models_json_schema(wanted, ref_template=REF + "{model}")  # type: ignore[arg-type]

@@ -1,10 +1,11 @@
 """The command that foretells: one run of a list, one change or several.
 
-Public: `print_whatif`, `answer_whatif`.
+Public: `Beside`, `print_whatif`, `answer_whatif`, `most_boost_pa`.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +13,7 @@ from passband.service.given import GivenError
 from passband.service.many_runs import reviews_of
 from passband.service.printing import print_json
 from passband.service.run_list import read_run_list, run_labelled
+from passband.service.search_asked import SearchAsked, search
 from passband.service.whatif_asked import WhatIfAsked, asked_in_words, read_changes
 
 if TYPE_CHECKING:
@@ -47,9 +49,19 @@ def answer_whatif(label: str, asked: WhatIfAsked, foretold: Foretold) -> dict[st
     return {"run": label, "change": asked_in_words(asked), **figures}
 
 
-def print_whatif(
-    path: Path, *, label: str, asked: WhatIfAsked, car: Path | None, worth: bool, search: str, as_json: bool
-) -> int:
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What is wanted beside the answer, or without any change."""
+
+    worth: bool = False
+    """What one per cent of torque is worth by engine speed."""
+    search: SearchAsked | None = None
+    """What is to be tried."""
+    aim: str = "elapsed"
+    """What is to be least."""
+
+
+def print_whatif(path: Path, *, label: str, asked: WhatIfAsked, car: Path | None, beside: Beside, as_json: bool) -> int:
     """Foretell what a change would have done to one run of a list, and print it.
 
     Parameters
@@ -59,13 +71,11 @@ def print_whatif(
     label : str
         The run.
     asked : WhatIfAsked
-        What is to be other; may be nothing where `worth` or `search` is asked.
+        What is to be other; may be nothing where something is wanted beside.
     car : Path, optional
         The car of runs that name none.
-    worth : bool
-        Also what one per cent of torque is worth by engine speed.
-    search : str
-        ``shift-rpm``, or final drives parted by commas, to be tried; empty for none.
+    beside : Beside
+        Worth of torque, a search.
     as_json : bool
         JSON instead of a page.
 
@@ -82,10 +92,10 @@ def print_whatif(
     from passband.analysis.report import as_table
     from passband.analysis.results.findings import Finding
     from passband.analysis.whatif.foretell import foretell_with, no_answer
-    from passband.analysis.whatif.model import model_of_run
+    from passband.analysis.whatif.made_of_run import model_of_run
 
     listed = run_labelled(read_run_list(path, car=car), label)
-    wanted = asked != WhatIfAsked() or not (worth or search)
+    wanted = asked != WhatIfAsked() or beside == Beside()
     if wanted:
         read_changes(asked, listed.car, boost_pa=0.0)  # a wrong word is told before a review is made
     full = reviews_of(listed)[0]
@@ -106,7 +116,7 @@ def print_whatif(
     elif isinstance(model, Finding):
         raise GivenError(model.text)
     if not isinstance(model, Finding):
-        _more(model, full, listed.car, worth=worth, search=search, out=out, pages=pages)
+        _more(model, full, listed.car, beside, out=out, pages=pages)
     if as_json:
         print_json(out)
         return 0
@@ -114,9 +124,7 @@ def print_whatif(
     return 0
 
 
-def _more(
-    model: RunModel, review: Review, car: Car, *, worth: bool, search: str, out: dict[str, Any], pages: list[str]
-) -> None:
+def _more(model: RunModel, review: Review, car: Car, beside: Beside, *, out: dict[str, Any], pages: list[str]) -> None:
     """Worth of torque and a search, where asked."""
     from passband.analysis.results.codec import plain
     from passband.analysis.whatif.drive import drive
@@ -124,29 +132,14 @@ def _more(
     from passband.web.printed_whatif import print_found, print_worth
 
     as_run = drive(model)
-    if worth and as_run is not None:
+    if beside.worth and as_run is not None:
         classes = worth_of_torque(model, as_run)
         out["worth"] = [plain(one) for one in classes]
         pages.append(print_worth(review.run.label or "the run", classes))
-    if search:
-        from passband.analysis.whatif.search import search_final_drive, search_shift_points
-
-        found = (
-            search_shift_points(model, review, car)
-            if search == "shift-rpm"
-            else (search_final_drive(model, review, car, _ratios(search)),)
-        )
+    if beside.search is not None:
+        found = search(model, review, car, beside.search, aim=beside.aim)
         out["searched"] = [plain(one) for one in found]
         pages.append(print_found(found))
-
-
-def _ratios(text: str) -> list[float]:
-    try:
-        return [float(one) for one in text.split(",") if one.strip()]
-    except ValueError:
-        raise GivenError(
-            f"--search {text!r}: write shift-rpm, or final drives parted by commas: '4.56,4.71'."
-        ) from None
 
 
 def most_boost_pa(table: pl.DataFrame) -> float | None:

@@ -1,12 +1,12 @@
 """A what-if as people write it, on the command line or in a body: read, checked, turned into changes.
 
-Public: `WhatIfAsked`, `read_changes`.
+Public: `WhatIfAsked`, `WhatIfBody`, `read_changes`, `asked_in_words`.
 """
 
 from __future__ import annotations
 
 import re
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -36,6 +36,13 @@ class WhatIfAsked(BaseModel):
     power_gain: Text = ""
     power: str = Field("", max_length=200_000)
     air: Told | None = None
+
+
+class WhatIfBody(WhatIfAsked):
+    """The same in a request, with a search beside it."""
+
+    search: Text = ""
+    aim: Literal["elapsed", "under-band"] = "elapsed"
 
 
 def read_changes(asked: WhatIfAsked, car: Car, *, boost_pa: float | None = None) -> Changes:
@@ -157,7 +164,7 @@ def _curve(text: str) -> PowerCurve | None:
 
 def asked_in_words(asked: WhatIfAsked) -> dict[str, Any]:
     """What was asked, as written, without what was left out."""
-    told = asked.model_dump(exclude_defaults=True)
+    told = asked.model_dump(exclude_defaults=True, exclude={"search", "aim"})
     if "power" in told:
         told["power"] = f"a curve of {len(told['power'].splitlines()) - 1} points"
     return told

@@ -47,6 +47,8 @@ def print_foretold(label: str, asked: Mapping[str, object], foretold: Foretold, 
     lines += [f"    trap  {_signed(foretold.trap_speed_mps, speed.scale, 2)} {speed.label}"]
     if foretold.time_in_band_s is not None:
         lines += [f" in band  {_signed(foretold.time_in_band_s, 1.0, 2)} s"]
+    if foretold.time_on_boost_s is not None:
+        lines += [f"on boost  {_signed(foretold.time_on_boost_s, 1.0, 2)} s"]
     if foretold.shifts:
         lines += ["", "shift   RPM after   by         over the band's low end"]
     for shift in foretold.shifts:
@@ -111,13 +113,28 @@ def print_found(found: Sequence[Found]) -> str:
     lines = ["", "SEARCHED, one at a time; what is left is the promise less a search's own luck", ""]
     for one in found:
         if one.best is None or one.promised_s is None or one.left_s is None:
-            lines.append(f"{one.what:<22} nothing tried beats the run as it was by more than luck")
+            lines += [f"{one.what:<22} nothing tried beats the run as it was by more than luck", *_tried_lines(one)]
             continue
-        value = f"{one.best:+.0f} rpm" if "shift" in one.what else f"{one.best:g}"
+        value = _value_words(one.best, one.what)
         left = f"left {1000 * one.left_s:+.0f} ms"
-        lines.append(f"{one.what:<22} {value:>9}  promised {_signed(one.promised_s, 0.001, 0)} ms, {left}")
+        lines += [f"{one.what:<22} {value:>9}  promised {_signed(one.promised_s, 0.001, 0)} ms, {left}"]
+        lines += _tried_lines(one)
     told = dict.fromkeys(finding.text for one in found for finding in one.findings)
     return _page([*lines, *(line for text in told for line in ["", *wrap(text, WIDTH)])])
+
+
+def _value_words(value: float | tuple[float, ...], what: str) -> str:
+    if isinstance(value, tuple):
+        return "/".join(f"{ratio:g}" for ratio in value)
+    return f"{value:+.0f} rpm" if "shift" in what else f"{value:g}"
+
+
+def _tried_lines(one: Found) -> list[str]:
+    """All that was tried, with what the model alone makes of it."""
+    each = (f"{_value_words(tried.value, one.what)}: {1000 * tried.elapsed_s:+.0f}" for tried in one.tried)
+    return (
+        wrap("tried, ms: " + ", ".join(each), WIDTH, initial_indent="  ", subsequent_indent="  ") if one.tried else []
+    )
 
 
 def print_checked(label: str, rows: Sequence[Mapping[str, Any]]) -> str:

@@ -152,7 +152,7 @@ def _moved_shift(model: RunModel, now: ShiftModel, was: ShiftModel, point: Shift
     for gear in (was.from_gear, was.to_gear):
         if gear not in model.used_gears:
             return _refused(f"Gear {gear} never pulled long enough in this run to show the engine's torque in it.")
-    return replace(now, at_rpm=now.at_rpm + by)
+    return replace(now, at_rpm=model.through_gear_rpm(float(model.engine_rpm(now.at_rpm)) + by))
 
 
 def _mass(model: RunModel, changes: Changes, given: GearingGiven) -> RunModel | Finding:
@@ -215,7 +215,7 @@ def _gearing_factors(model: RunModel, changes: Changes, given: GearingGiven) -> 
 def _regeared(shift: ShiftModel, factors: FloatArray) -> ShiftModel:
     """The shift's forces go over from the gear left to the next."""
     left, taken = factors[shift.from_gear - 1], factors[shift.to_gear - 1]
-    share = np.linspace(0.0, 1.0, shift.force_n.size)
+    share = np.interp(np.arange(shift.force_n.size), (0.0, shift.carried - 1.0), (0.0, 1.0))
     driven = np.maximum(shift.force_n, 0.0) * (left + share * (taken - left))
     return replace(shift, force_n=np.where(shift.force_n > 0.0, driven, shift.force_n))
 
@@ -259,7 +259,12 @@ def _power(model: RunModel, changes: Changes, given: GearingGiven) -> RunModel |
     factor = np.ones(model.torque.rpm.size)
     if changes.power_gain is not None:
         above_rpm, gain = changes.power_gain
-        factor = np.where(model.torque.rpm > above_rpm, 1.0 + gain, 1.0)
+        factor = np.where(model.node_rpm > above_rpm, 1.0 + gain, 1.0)
+    if changes.curve is not None and model.link is not None:
+        return _refused(
+            "Behind a converter the run shows what its turbine makes, not the engine: another engine's curve cannot be "
+            "put in its place. Ask for power raised above an engine speed."
+        )
     if changes.curve is not None:
         factor = factor * _curve_factor(model, changes.curve)
     if np.all(factor == 1.0):
@@ -272,7 +277,7 @@ def _power(model: RunModel, changes: Changes, given: GearingGiven) -> RunModel |
             "it in this run, and a launch would be another."
         )
     launch = model.launch
-    slips_at = np.interp(launch.engine_rpm, model.torque.rpm, factor)
+    slips_at = np.interp(launch.engine_rpm, model.node_rpm, factor)
     if float(np.max(np.abs(slips_at - 1.0), initial=0.0)) > 0.005:
         spun = _spun(model, "more power in the launch's range")
         if spun is not None:
@@ -305,5 +310,5 @@ def with_engine(model: RunModel, factor: FloatArray) -> RunModel:
         clutch carries so much more as the engine makes.
     """
     launch = model.launch
-    carried = launch.torque_nm * np.interp(launch.engine_rpm, model.torque.rpm, factor)
+    carried = launch.torque_nm * np.interp(launch.engine_rpm, model.node_rpm, factor)
     return replace(model, torque=model.torque.scaled(factor), launch=replace(launch, torque_nm=carried))

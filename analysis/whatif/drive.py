@@ -35,15 +35,17 @@ class Driven:
     trap_mps: float
     """Mean speed over the last 66 ft. [m/s]"""
     rpm_before: tuple[float, ...]
-    """At each shift made, through the gear. [rpm]"""
+    """Engine speed at each shift made. [rpm]"""
     rpm_after: tuple[float, ...]
-    """Through the next gear where it carried. [rpm]"""
+    """Engine speed where the next gear carried. [rpm]"""
     in_band_s: float | None
     """Time from clock start to finish within the band; None without one. [s]"""
     under_band_s: float | None
     """Time under it. [s]"""
+    on_boost_s: float | None
+    """Time from clock start to finish on boost; None where that is not known. [s]"""
     most_rpm: float
-    """Highest engine speed through a gear. [rpm]"""
+    """Highest engine speed. [rpm]"""
 
     @property
     def elapsed_s(self) -> float:
@@ -120,7 +122,7 @@ class _Drive:
         self.phase, self.phase_s = "launch", 0.0
         self.before: list[float] = []
         self.after: list[float] = []
-        times, ways, rpms = [time], [way], [0.0]
+        times, ways, rpms, charges = [time], [way], [0.0], [0.0]
         last_m = self.model.finish_m
         while way < last_m:
             middle = speed + 0.5 * STEP_S * self._push(speed, self.phase_s)
@@ -135,10 +137,12 @@ class _Drive:
             self._next_phase(speed, rpm)
             times.append(time)
             ways.append(way)
-            rpms.append(rpm if self.phase != "launch" else self._free_rpm(self.phase_s))
+            rpms.append(self.model.through_gear_rpm(self._free_rpm(self.phase_s)) if self.phase == "launch" else rpm)
+            charges.append(self.charges[self.gear - 1](self.since_s) if self.charges is not None else 0.0)
             if time > LONGEST_S:
                 return None
-        return self._told(np.array(times), np.array(ways), np.array(rpms))
+        engine = self.model.engine_rpm(np.array(rpms))
+        return self._driven(np.array(times), np.array(ways), engine, np.array(charges))
 
     def _resist(self, speed: float) -> float:
         through = speed - self.wind
@@ -178,31 +182,40 @@ class _Drive:
         return torque if self.charges is None else torque * self.charges[self.gear - 1](self.since_s)
 
     def _next_phase(self, speed: float, rpm: float) -> None:
-        if self.phase == "launch" and rpm >= self._free_rpm(self.phase_s) and speed > 1.0:
+        if self.phase == "launch" and self._launched(speed, rpm):
             self.phase, self.phase_s = "pull", 0.0
         elif self.phase == "pull" and self.shift < len(self.model.shifts):
             shift = self.model.shifts[self.shift]
             if rpm >= shift.at_rpm:
-                self.before.append(rpm)
+                self.before.append(float(self.model.engine_rpm(rpm)))
                 self._begin(shift, rpm)
-        elif self.phase == "shift" and self.phase_s >= self.shift_lasts:
-            self.gear = self.model.shifts[self.shift].to_gear
-            self.after.append(self._through_gear(speed))
-            self.shift += 1
-            self.phase, self.phase_s = "pull", 0.0
+        elif self.phase == "shift":
+            shift = self.model.shifts[self.shift]
+            if self.gear != shift.to_gear and self.phase_s >= shift.carried * STEP_S:
+                self.gear = shift.to_gear
+                self.after.append(float(self.model.engine_rpm(self._through_gear(speed))))
+            if self.phase_s >= self.shift_lasts:
+                self.shift += 1
+                self.phase, self.phase_s = "pull", 0.0
+
+    def _launched(self, speed: float, rpm: float) -> bool:
+        """A clutch locks where road meets engine; a converter has come to its own curve by then."""
+        if not self.model.launch.locks:
+            return self.phase_s >= self.launch_s
+        return rpm >= self._free_rpm(self.phase_s) and speed > 1.0
 
     def _begin(self, shift: ShiftModel, rpm: float) -> None:
         """The drive lets go of what the engine makes there, and takes up what it makes where the next gear carries."""
         taken = rpm * self.turns[shift.to_gear - 1] / self.turns[shift.from_gear - 1]
         now = self._torque(rpm, shift.from_gear), self._torque(taken, shift.to_gear)
         let_go, take_up = (new / max(was, 1.0) for new, was in zip(now, shift.torque_nm, strict=True))
-        share = np.linspace(let_go, take_up, shift.force_n.size)
+        share = np.interp(np.arange(shift.force_n.size), (0.0, shift.carried - 1.0), (let_go, take_up))
         self.phase, self.phase_s, self.since_s = "shift", 0.0, 0.0
         driven = np.where(shift.force_n > 0.0, shift.force_n * share, shift.force_n)
         self.shift_force = _Table(_grid(driven.size), driven)
         self.shift_lasts = float(shift.force_n.size) * STEP_S
 
-    def _told(self, times: FloatArray, ways: FloatArray, rpms: FloatArray) -> Driven:
+    def _driven(self, times: FloatArray, ways: FloatArray, rpms: FloatArray, charges: FloatArray) -> Driven:
         marks = [ft * FOOT_M for ft in self.model.marks_ft]
         start, trap, *passed = np.interp([0.0, self.model.finish_m - TRAP_M, *marks], ways, times)
         splits = {ft: float(at - start) for ft, at in zip(self.model.marks_ft, passed, strict=True)}
@@ -211,9 +224,11 @@ class _Drive:
         if band is not None:
             in_band = float(np.sum((rpms >= band[0]) & (rpms <= band[1]) & within)) * STEP_S
             under = float(np.sum((rpms < band[0]) & within)) * STEP_S
+        on_boost_pa = self.model.on_boost_pa
+        on_boost = None if on_boost_pa is None else float(np.sum((charges >= on_boost_pa) & within)) * STEP_S
         return Driven(
             splits, TRAP_M / float(passed[-1] - trap), tuple(self.before), tuple(self.after), in_band, under,
-            float(rpms.max()),
+            on_boost, float(rpms.max()),
         )  # fmt: skip
 
 

@@ -1,6 +1,7 @@
 """What a change would do to a run: its model driven as it was and as changed, and only the difference told.
 
-Public: `ForetoldSplit`, `ForetoldShift`, `Foretold`, `foretell`, `foretell_with`, `no_answer`.
+Public: `ForetoldSplit`, `ForetoldShift`, `Foretold`, `foretell`, `foretell_with`, `no_answer`, `gearing_given`,
+`shifts_moved_s`.
 """
 
 from __future__ import annotations
@@ -18,7 +19,8 @@ from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import known
 from passband.analysis.whatif.changes import Changes, GearingGiven, apply_changes
 from passband.analysis.whatif.drive import Driven, drive
-from passband.analysis.whatif.model import RunModel, model_of_run
+from passband.analysis.whatif.made_of_run import model_of_run
+from passband.analysis.whatif.model import RunModel
 
 ELAPSED_OWN_S, TRAP_OWN_MPS, RPM_OWN, BAND_OWN_S = 0.010, 0.15, 25.0, 0.05
 """95 % half-width of a change foretold that is small. [s], [m/s], [rpm], [s] These and the next two by
@@ -73,6 +75,8 @@ class Foretold:
     """In order."""
     time_in_band_s: Estimate | None
     """Changed less as run. [s]"""
+    time_on_boost_s: Estimate | None
+    """Changed less as run; None without boost or its threshold. [s]"""
     own_run_s: float | None
     """How far the model comes to its own run's splits, at most. [s]"""
     findings: tuple[Finding, ...]
@@ -132,7 +136,7 @@ def foretell_with(model: RunModel, review: Review, car: Car, changes: Changes) -
     if as_run is None:
         return no_answer(_not_there("as run"))
     off_s, doubt = _own_run(model, as_run, review)
-    given = GearingGiven(tuple(car.gear_ratios) if car.gear_ratios else None, car.final_drive, car.tire_circumference)
+    given = gearing_given(car)
     changed = apply_changes(model, changes, given)
     if isinstance(changed, Finding):
         return replace(no_answer(changed), own_run_s=off_s)
@@ -150,19 +154,48 @@ def foretell_with(model: RunModel, review: Review, car: Car, changes: Changes) -
             for ft in model.marks_ft
         ),
         _shifts(model, as_run, driven),
-        None if driven.in_band_s is None or as_run.in_band_s is None
-        else _estimate(driven.in_band_s - as_run.in_band_s, BAND_OWN_S),
+        _time(driven.in_band_s, as_run.in_band_s), _time(driven.on_boost_s, as_run.on_boost_s),
         off_s, tuple(told),
     )  # fmt: skip
+
+
+def gearing_given(car: Car) -> GearingGiven:
+    """A car's gearing as its owner gives it."""
+    return GearingGiven(tuple(car.gear_ratios) if car.gear_ratios else None, car.final_drive, car.tire_circumference)
+
+
+def shifts_moved_s(model: RunModel, changed: RunModel) -> float:
+    """What moved shift points leave open of the elapsed time.
+
+    Parameters
+    ----------
+    model, changed : RunModel
+        As the run was, and changed.
+
+    Returns
+    -------
+    float
+        95 % half-width. [s]
+    """
+    return SHIFT_MOVED_S * _moved(model, changed)
+
+
+def _moved(model: RunModel, changed: RunModel) -> float:
+    """By how many times `MOVED_RPM` all shifts together were moved. [-]."""
+    return sum(abs(now.at_rpm - was.at_rpm) for now, was in zip(changed.shifts, model.shifts, strict=True)) / MOVED_RPM
 
 
 def _estimate(change: float, own: float, bracket: float = 0.0) -> Estimate:
     return Estimate(change, math.hypot(own, OF_CHANGE * change, bracket))
 
 
+def _time(changed: float | None, as_run: float | None) -> Estimate | None:
+    return None if changed is None or as_run is None else _estimate(changed - as_run, BAND_OWN_S)
+
+
 def no_answer(why: Finding) -> Foretold:
     """No figures, and why."""
-    return Foretold(None, None, (), (), None, None, (why,))
+    return Foretold(None, None, (), (), None, None, None, (why,))
 
 
 def _not_there(which: str) -> Finding:
@@ -176,7 +209,10 @@ def _own_run(model: RunModel, as_run: Driven, review: Review) -> tuple[float, li
     splits = distance.splits if distance is not None else ()
     off_s = max(abs(as_run.splits_s[split.at_ft] - split.time_s.value) for split in splits)
     rpm = max(
-        (abs(got / was.rpm_through_gear - 1.0) for got, was in zip(as_run.rpm_after, model.shifts, strict=False)),
+        (
+            abs(got / float(model.engine_rpm(was.rpm_through_gear)) - 1.0)
+            for got, was in zip(as_run.rpm_after, model.shifts, strict=False)
+        ),
         default=0.0,
     )
     if off_s <= OWN_RUN_S and rpm <= OWN_RUN_SHARE and len(as_run.rpm_after) == len(model.shifts):
@@ -190,10 +226,10 @@ def _own_run(model: RunModel, as_run: Driven, review: Review) -> tuple[float, li
 
 def _beyond(model: RunModel, changed: RunModel, changes: Changes, driven: Driven) -> tuple[float, float]:
     """Half of what it makes if the engine meets its limiter just beyond what this run showed. [s], [m/s]."""
-    seen_rpm = model.torque.most_rpm
+    seen_rpm = float(model.engine_rpm(model.torque.most_rpm))
     if changes.shift_points or driven.most_rpm < seen_rpm + SEEN_RPM:
         return 0.0, 0.0
-    share = np.clip(1.0 - (model.torque.rpm - seen_rpm) / LIMITER_RPM, 0.0, 1.0)
+    share = np.clip(1.0 - (model.node_rpm - seen_rpm) / LIMITER_RPM, 0.0, 1.0)
     limited = drive(replace(changed, torque=changed.torque.scaled(share)))
     if limited is None:
         return 0.0, 0.0
@@ -204,8 +240,7 @@ def _open(
     model: RunModel, changed: RunModel, bracket: tuple[float, float], beyond: tuple[float, float]
 ) -> tuple[float, float]:
     """What moved shifts leave open, beside two brackets. [s], [m/s]."""
-    moved = sum(abs(now.at_rpm - was.at_rpm) for now, was in zip(changed.shifts, model.shifts, strict=True)) / MOVED_RPM
-    own = SHIFT_MOVED_S * moved, SHIFT_MOVED_MPS * moved
+    own = shifts_moved_s(model, changed), SHIFT_MOVED_MPS * _moved(model, changed)
     return math.hypot(own[0], bracket[0], beyond[0]), math.hypot(own[1], bracket[1], beyond[1])
 
 

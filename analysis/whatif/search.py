@@ -1,6 +1,6 @@
-"""Shift points and final drive tried one after the other; the best, and what is left of its promise.
+"""Shift points, ratios and final drives tried one after the other; the best, and what is left of its promise.
 
-Public: `Tried`, `Found`, `search_shift_points`, `search_final_drive`.
+Public: `Tried`, `Found`, `search_shift_points`, `search_final_drive`, `search_gear`, `search_ratio_sets`.
 """
 
 from __future__ import annotations
@@ -8,15 +8,15 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Literal
+from typing import Literal, TypeVar
 
 from passband.analysis.given.car import Car
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.review import Review
-from passband.analysis.whatif.changes import Changes, GearingGiven, ShiftPoint, apply_changes
+from passband.analysis.whatif.changes import Changes, ShiftPoint, apply_changes
 from passband.analysis.whatif.drive import Driven, drive
-from passband.analysis.whatif.foretell import foretell_with
+from passband.analysis.whatif.foretell import foretell_with, gearing_given
 from passband.analysis.whatif.model import RunModel
 
 STEP_RPM, FURTHEST_RPM = 50.0, 300.0
@@ -24,6 +24,7 @@ STEP_RPM, FURTHEST_RPM = 50.0, 300.0
 SHRINKS_BY = 2.0
 """A search picks what its own error favours: of a promise g with half-width w, g^2 / (g^2 + (2 w)^2) of it is told.
 Chosen so that a promise three half-widths high keeps two thirds and one half-width keeps a fifth. [-]"""
+Value = TypeVar("Value", float, tuple[float, ...])
 Aim = Literal["elapsed", "under band"]
 """What is to be least: elapsed time, or time under the band."""
 
@@ -32,8 +33,8 @@ Aim = Literal["elapsed", "under band"]
 class Tried:
     """One thing tried."""
 
-    value: float
-    """Change of the shift point [rpm], or the final drive. [-]"""
+    value: float | tuple[float, ...]
+    """Change of the shift point [rpm], or the final drive, a gear's ratio, a set of ratios. [-]"""
     elapsed_s: float
     """Changed less as run. [s]"""
     under_band_s: float | None
@@ -45,8 +46,8 @@ class Found:
     """What a search found."""
 
     what: str
-    """``shift out of gear 2`` or ``final drive``."""
-    best: float | None
+    """``shift out of gear 2``, ``final drive``, ``gear 2`` or ``gear ratios``."""
+    best: float | tuple[float, ...] | None
     """The value; None where nothing beats the run as it was by more than is left of its promise."""
     promised_s: Estimate | None
     """Change that the model gives it. [s]"""
@@ -120,19 +121,85 @@ def search_final_drive(
     return _search(model, review, car, "final drive", ratios, aim, lambda value: Changes(final_drive=value))
 
 
+def search_gear(
+    model: RunModel, review: Review, car: Car, gear: int, ratios: Sequence[float], *, aim: Aim = "elapsed"
+) -> Found:
+    """Try ratios of one gear: other steps to it and from it.
+
+    Parameters
+    ----------
+    model : RunModel
+        Of the run.
+    review : Review
+        Of the run.
+    car : Car
+        As it ran; its own ratios are needed.
+    gear : int
+        From 1.
+    ratios : sequence of float
+        To be tried. [-]
+    aim : {"elapsed", "under band"}
+        What is to be least.
+
+    Returns
+    -------
+    Found
+        Those that the run cannot answer are left out, with a finding.
+
+    Raises
+    ------
+    ValueError
+        If the car's ratios are not given, or it has no such gear.
+    """
+    own = tuple(car.gear_ratios or ())
+    if not 0 < gear <= len(own):
+        raise ValueError(f"gear {gear}: the car's own ratios name {len(own)} gears")
+
+    def changed(value: float) -> Changes:
+        return Changes(gear_ratios=(*own[: gear - 1], value, *own[gear:]))
+
+    return _search(model, review, car, f"gear {gear}", ratios, aim, changed)
+
+
+def search_ratio_sets(
+    model: RunModel, review: Review, car: Car, sets: Sequence[tuple[float, ...]], *, aim: Aim = "elapsed"
+) -> Found:
+    """Try whole sets of gear ratios.
+
+    Parameters
+    ----------
+    model : RunModel
+        Of the run.
+    review : Review
+        Of the run.
+    car : Car
+        As it ran; its own ratios are needed.
+    sets : sequence of tuple of float
+        Each first gear first. [-]
+    aim : {"elapsed", "under band"}
+        What is to be least.
+
+    Returns
+    -------
+    Found
+        Those that the run cannot answer are left out, with a finding.
+    """
+    return _search(model, review, car, "gear ratios", sets, aim, lambda one: Changes(gear_ratios=one))
+
+
 def _search(
     model: RunModel,
     review: Review,
     car: Car,
     what: str,
-    values: Sequence[float],
+    values: Sequence[Value],
     aim: Aim,
-    change: Callable[[float], Changes],
+    change: Callable[[Value], Changes],
 ) -> Found:
     as_run = drive(model)
     if as_run is None:
         return Found(what, None, None, None, (), ())
-    given = GearingGiven(tuple(car.gear_ratios) if car.gear_ratios else None, car.final_drive, car.tire_circumference)
+    given = gearing_given(car)
     tried, refused = [], []
     for value in values:
         changed = apply_changes(model, change(value), given)
@@ -144,11 +211,12 @@ def _search(
     best = min(tried, key=lambda one: _score(one, aim), default=None)
     if best is None or _score(best, aim) >= 0.0:
         return Found(what, None, None, None, tuple(tried), tuple(dict.fromkeys(refused)))
-    promise = foretell_with(model, review, car, change(best.value)).elapsed_time_s
-    return replace(_told(what, best, promise, aim), tried=tuple(tried), findings=tuple(dict.fromkeys(refused)))
+    place = next(at for at, value in enumerate(values) if value == best.value)
+    promise = foretell_with(model, review, car, change(values[place])).elapsed_time_s
+    return replace(_shrunk(what, best, promise, aim), tried=tuple(tried), findings=tuple(dict.fromkeys(refused)))
 
 
-def _tried(value: float, as_run: Driven, driven: Driven) -> Tried:
+def _tried(value: float | tuple[float, ...], as_run: Driven, driven: Driven) -> Tried:
     under = None
     if driven.under_band_s is not None and as_run.under_band_s is not None:
         under = driven.under_band_s - as_run.under_band_s
@@ -161,7 +229,7 @@ def _score(one: Tried, aim: Aim) -> float:
     return one.under_band_s if one.under_band_s is not None else 0.0
 
 
-def _told(what: str, best: Tried, promise: Estimate | None, aim: Aim) -> Found:
+def _shrunk(what: str, best: Tried, promise: Estimate | None, aim: Aim) -> Found:
     if promise is None:
         return Found(what, None, None, None, (), ())
     gain, doubt = promise.value, SHRINKS_BY * promise.plus_minus

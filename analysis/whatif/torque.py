@@ -53,7 +53,9 @@ class TorqueCurve:
         return replace(self, torque=self.torque * factor)
 
 
-def fit_torque(rpm: FloatArray, torque: FloatArray, gear: IntArray, weight: FloatArray) -> TorqueCurve:
+def fit_torque(
+    rpm: FloatArray, torque: FloatArray, gear: IntArray, weight: FloatArray, *, falls_from_peak: bool = True
+) -> TorqueCurve:
     """Fit one curve and a factor for each gear.
 
     Parameters
@@ -64,11 +66,14 @@ def fit_torque(rpm: FloatArray, torque: FloatArray, gear: IntArray, weight: Floa
         From 1.
     weight : array, shape (n,)
         Time that each sample stands for. [s]
+    falls_from_peak : bool
+        Whether the peak seen is the engine's own. A turbine's torque is highest at stall and says nothing of how the
+        engine's falls at its end: there the curve goes straight on.
 
     Returns
     -------
     TorqueCurve
-        Piecewise straight, bends dear; below the samples straight on, above them as it fell since its peak.
+        Piecewise straight, bends dear; below the samples straight on, above them as it fell since its peak, or so too.
 
     Raises
     ------
@@ -94,7 +99,9 @@ def fit_torque(rpm: FloatArray, torque: FloatArray, gear: IntArray, weight: Floa
             factor[one] = np.sum(weight[at] * torque[at] * on_curve[at]) / np.sum(weight[at] * on_curve[at] ** 2)
         mean = np.sum(weight * factor[gear]) / np.sum(weight)
         factor[np.unique(gear)] /= mean
-    curve = _drawn_on(nodes, _graduate(nodes, rpm, torque, factor[gear], weight), most_rpm=float(rpm.max()))
+    curve = _graduate(nodes, rpm, torque, factor[gear], weight)
+    if falls_from_peak:
+        curve = _drawn_on(nodes, curve, most_rpm=float(rpm.max()))
     return TorqueCurve(nodes, curve, tuple(factor[1:].tolist()), float(rpm.min()), float(rpm.max()))
 
 

@@ -57,13 +57,18 @@ def worth_of_torque(model: RunModel, as_run: Driven) -> tuple[WorthClass, ...]:
     and may have the wrong sign: watts early in the run are worth more at the finish than watts late.
     """
     slips = model.launch.engine_rpm
-    low = min(float(slips.min()) if slips.size else math.inf, model.torque.least_rpm)
-    edges = np.arange(math.floor(low / CLASS_RPM), math.ceil(model.torque.most_rpm / CLASS_RPM) + 1) * CLASS_RPM
+    low = min(float(slips.min()) if slips.size else math.inf, float(model.engine_rpm(model.torque.least_rpm)))
+    edges = (
+        np.arange(
+            math.floor(low / CLASS_RPM), math.ceil(float(model.engine_rpm(model.torque.most_rpm)) / CLASS_RPM) + 1
+        )
+        * CLASS_RPM
+    )
     return tuple(_class(model, as_run, float(a), float(a + CLASS_RPM)) for a in edges[:-1])
 
 
 def _class(model: RunModel, as_run: Driven, from_rpm: float, to_rpm: float) -> WorthClass:
-    within = (model.torque.rpm >= from_rpm) & (model.torque.rpm < to_rpm)
+    within = (model.node_rpm >= from_rpm) & (model.node_rpm < to_rpm)
     driven = drive(with_engine(model, np.where(within, 1.0 + TRIED, 1.0)))
     won = 0.0 if driven is None else as_run.elapsed_s - driven.elapsed_s
     launch = bool(np.any((model.launch.engine_rpm >= from_rpm) & (model.launch.engine_rpm < to_rpm)))

@@ -1,46 +1,121 @@
-"""What a change would have done to one run: a forecast, nothing of it is kept."""
+"""What a change would have done to one run, and how forecasts of a car's runs held: nothing of it is kept."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Any
+
 from fastapi import APIRouter
+from fastapi.responses import HTMLResponse
 
 from passband.analysis.results.codec import plain
 from passband.analysis.results.findings import Finding
+from passband.analysis.whatif.back_test import tally
 from passband.analysis.whatif.drive import drive
-from passband.analysis.whatif.foretell import foretell_with, no_answer
-from passband.analysis.whatif.model import model_of_run
+from passband.analysis.whatif.foretell import Foretold, foretell_with, no_answer
+from passband.analysis.whatif.made_of_run import model_of_run
+from passband.analysis.whatif.search import Found
 from passband.analysis.whatif.worth import WorthClass, worth_of_torque
 from passband.service.answers import Json, TheBody, TheLibrary, TheSettings, TheUnits
+from passband.service.back_tests import MODEL_CHANNELS, PairTested, back_tests
+from passband.service.digests import title_of
+from passband.service.errors import not_found
 from passband.service.given import read_car, read_given
+from passband.service.library import Library
 from passband.service.reviewing import NO_CAR
+from passband.service.search_asked import read_search, search
 from passband.service.side_by_side import lay_side_by_side
+from passband.service.store.records import RunRecord
 from passband.service.what_if import answer_whatif, most_boost_pa
-from passband.service.whatif_asked import WhatIfAsked, asked_in_words, read_changes
-from passband.web.printed_whatif import print_foretold, print_worth
+from passband.service.whatif_asked import WhatIfBody, asked_in_words, read_changes
+from passband.web.printed_whatif import print_foretold, print_found, print_worth
 
-router = APIRouter(prefix="/api/runs", tags=["runs"])
+router = APIRouter(prefix="/api", tags=["runs"])
+page = APIRouter(include_in_schema=False)
 
-CHANNELS = ("acceleration_mps2", "gear", "engine_speed", "manifold_pressure", "boost")
-"""What of a run its model is made of."""
+NOT_ASKED = Foretold(None, None, (), (), None, None, None, ())
+"""Where a search alone was asked."""
 
 
-@router.post("/{run_id}/whatif")
+@router.post("/runs/{run_id}/whatif")
 def whatif(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: str, body: TheBody) -> Json:
     """What another shift point, mass, gearing, boost, air or power would have done, and what torque is worth where."""
-    asked = read_given(WhatIfAsked, body, what="body")
-    one = lay_side_by_side(library, run_id, settings, channels=CHANNELS)[0]
+    asked = read_given(WhatIfBody, body, what="body")
+    tried = read_search(asked.search) if asked.search else None
+    one = lay_side_by_side(library, run_id, settings, channels=MODEL_CHANNELS)[0]
     record = library.records.car(*one.run.car) if one.run.car else None
     car = read_car(record.told if record is not None else NO_CAR)
-    changes = read_changes(asked, car, boost_pa=most_boost_pa(one.table))
-    model = model_of_run(one.review, one.table, car)
     label = one.run.details.label or "the run"
-    classes: tuple[WorthClass, ...] = ()
+    model = model_of_run(one.review, one.table, car)
+    changes = None
+    if asked_in_words(asked) or tried is None:
+        changes = read_changes(asked, car, boost_pa=most_boost_pa(one.table))
     if isinstance(model, Finding):
         foretold = no_answer(model)
-    else:
-        foretold = foretell_with(model, one.review, car, changes)
-        as_run = drive(model)
-        classes = () if as_run is None else worth_of_torque(model, as_run)
-    page = print_foretold(label, asked_in_words(asked), foretold, units=units)
-    page += print_worth(label, classes) if classes else ""
-    return Json({**answer_whatif(label, asked, foretold), "worth": plain(classes), "print": page})
+        return Json(_answer(label, asked, foretold, (), (), print_foretold(label, {}, foretold, units=units)))
+    as_run = drive(model)
+    classes = () if as_run is None else worth_of_torque(model, as_run)
+    found = () if tried is None else search(model, one.review, car, tried, aim=asked.aim)
+    foretold = NOT_ASKED if changes is None else foretell_with(model, one.review, car, changes)
+    printed = "" if changes is None else print_foretold(label, asked_in_words(asked), foretold, units=units)
+    printed += print_found(found) if found else ""
+    return Json(_answer(label, asked, foretold, classes, found, printed + print_worth(label, classes)))
+
+
+def _answer(
+    label: str,
+    asked: WhatIfBody,
+    foretold: Foretold,
+    classes: Sequence[WorthClass],
+    found: Sequence[Found],
+    printed: str,
+) -> dict[str, Any]:
+    more = {"worth": plain(tuple(classes)), "searched": plain(tuple(found)), "print": printed}
+    return {**answer_whatif(label, asked, foretold), **more}
+
+
+@router.get("/cars/{car_id}/foretold", tags=["cars"])
+def foretold(library: TheLibrary, car_id: str) -> Json:
+    """A car's clean runs, each foretold from the one before it, beside what was measured."""
+    car = _car(library, car_id)
+    pairs = back_tests(library, car_id)
+    return Json(
+        {"car": car, "pairs": [_pair_json(one) for one in pairs], "total": plain(tally([p.test for p in pairs]))}
+    )
+
+
+@page.get("/cars/{car_id}/foretold")
+def foretold_page(library: TheLibrary, units: TheUnits, car_id: str) -> HTMLResponse:
+    """The same as a page."""
+    from passband.web.foretold_page import ForetoldRow, render_foretold
+
+    car = _car(library, car_id)
+    pairs = back_tests(library, car_id)
+    rows = [ForetoldRow(_named(one.base), _named(one.other), one.test) for one in pairs]
+    return HTMLResponse(render_foretold(car, rows, tally([one.test for one in pairs]), units=units))
+
+
+def _car(library: Library, car_id: str) -> dict[str, Any]:
+    record = library.records.car(car_id)
+    if record is None:
+        raise not_found("car")
+    return {"id": record.id, "name": str(record.told.get("name", ""))}
+
+
+def _named(run: RunRecord) -> dict[str, Any]:
+    return {"id": run.id, "title": title_of(run)}
+
+
+def _pair_json(one: PairTested) -> dict[str, Any]:
+    test = one.test
+    return {
+        "run": one.other.id,
+        "from": one.base.id,
+        "changed": list(test.change.words),
+        "logs_show": list(test.change.measured),
+        "foretold_s": plain(test.foretold_s),
+        "measured_s": plain(test.measured_s),
+        "error_s": test.error_s,
+        "held": test.held,
+        "why": test.why,
+    }

@@ -27,7 +27,7 @@ from passband.demo_logs.case_plans import CasePlan
 from passband.demo_logs.proving import plan_case, write_case
 from tests.proving.cases import load_case, review_case
 
-KINDS = ("plain_rear_lever", "plain_rear_natural", "plain_all_foot", "plain_front_foot")
+KINDS = ("plain_rear_lever", "plain_rear_natural", "plain_all_foot", "plain_front_foot", "plain_converter")
 GAIN_ABOVE = 0.75
 """Power is raised above this share of the highest shift point. [-]"""
 

@@ -19,6 +19,7 @@ ROUTES = {
     "/api/understand": {"post"},
     "/api/cars": {"get", "post"},
     "/api/cars/{car_id}": {"get", "put"},
+    "/api/cars/{car_id}/foretold": {"get"},
     "/api/runs": {"get", "post"},
     "/api/runs/sort": {"post"},
     "/api/runs/{run_id}": {"get", "patch", "delete"},

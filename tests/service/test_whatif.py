@@ -5,6 +5,8 @@ import json
 import pytest
 
 from passband.service.cli import main
+from passband.service.given import GivenError
+from passband.service.search_asked import read_search
 
 LIST = ["whatif", "demo_logs/weekend/runs.toml", "--car", "demo_logs/weekend/car.toml", "--run", "Q2"]
 
@@ -72,3 +74,37 @@ def test_forecasts_are_held_against_runs_with_a_known_change(capsys, tmp_path):
     known.write_text('[[changes]]\nlabel = "Q7"\nmass = "+1 kg"\n', encoding="utf-8")
     assert main([*LIST, "--check", str(known)]) == 2
     assert "labelled 'Q7'" in capsys.readouterr().err
+
+
+def test_a_cars_forecasts_are_held_against_its_runs(client, upload, assert_problem):
+    assert_problem(client.get("/api/cars/" + "0" * 32 + "/foretold"), 404)
+    car = client.post("/api/cars", json={"name": "Kite"}).json()["id"]
+    answer = client.get(f"/api/cars/{car}/foretold").json()
+    assert answer["pairs"] == [] and answer["total"]["asked"] == 0
+    page = client.get(f"/cars/{car}/foretold")
+    assert page.status_code == 200 and "Two clean runs of this car" in page.text
+
+
+def test_searches_are_read_as_people_write_them():
+    # By hand: thirteen even places of a range, a gear by its number, sets parted by semicolons
+    assert read_search("shift-rpm").shifts
+    assert read_search("4.56, 4.71").final_drives == (4.56, 4.71)
+    even = read_search("3.6..4.2").final_drives
+    assert len(even) == 13 and (even[0], even[1], even[-1]) == (3.6, 3.65, 4.2)
+    gear = read_search("gear 2=1.70, 1.75")
+    assert (gear.gear, gear.ratios) == (2, (1.70, 1.75))
+    assert read_search("2.6/1.9/1.5; 2.5/1.8/1.4").sets == ((2.6, 1.9, 1.5), (2.5, 1.8, 1.4))
+    for wrong in ("soon", "gear 2=", "4.1..", "gear two=1.7"):
+        with pytest.raises(GivenError, match="cannot be read: write"):
+            read_search(wrong)
+
+
+def test_a_gears_ratio_is_searched(capsys):
+    assert main([*LIST, "--search", "gear 3=1.45..1.55", "--aim", "under-band", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)["searched"]
+    assert [one["what"] for one in found] == ["gear 3"]
+    assert len(found[0]["tried"]) == 13
+    assert main([*LIST, "--search", "gear 9=1.1,1.2"]) == 2
+    assert "name 4 gears" in capsys.readouterr().err
+    assert main([*LIST, "--search", "2.61/1.96/1.49/1.15; 2.5/1.9/1.45/1.12"]) == 0
+    assert "gear ratios" in capsys.readouterr().out

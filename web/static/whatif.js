@@ -6,7 +6,7 @@ const form = document.getElementById("whatif");
 const status = form.querySelector("output[role=status]");
 const wrong = form.querySelector(".wrong");
 const answer = document.querySelector(".bench-answer");
-const WORDS = ["shift_rpm", "mass", "gear_ratios", "tire_circumference", "boost", "power_gain"];
+const WORDS = ["shift_rpm", "mass", "gear_ratios", "tire_circumference", "boost", "power_gain", "search"];
 
 form.addEventListener("submit", async (event) => {
   event.preventDefault();
@@ -15,6 +15,7 @@ form.addEventListener("submit", async (event) => {
   status.textContent = "Driving it again…";
   const body = {};
   for (const name of WORDS) if (form.elements[name].value.trim()) body[name] = form.elements[name].value.trim();
+  if (body.search) body.aim = form.elements.aim.value;
   const drive = form.elements.final_drive.value.trim().replace(",", ".");
   if (drive) body.final_drive = Number.isFinite(Number(drive)) ? Number(drive) : drive;
   const [file] = form.elements.power.files;

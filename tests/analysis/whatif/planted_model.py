@@ -32,12 +32,12 @@ def planted_model(
     curve = TorqueCurve(rpm, torque_of_rpm(rpm), (1.0,) * len(turns), 2000.0, 11000.0)
     time = np.arange(0.0, 10.0, STEP_S)
     launch = LaunchModel(
-        time, np.full(time.size, launch_force_n / turns[0]), np.full(time.size, lock_rpm), spinning=False
+        time, np.full(time.size, launch_force_n / turns[0]), np.full(time.size, lock_rpm), spinning=False, locks=True
     )
     made = tuple(_shift(torque_of_rpm, turns, gear, at_rpm) for gear, at_rpm in enumerate(shifts, start=1))
     return RunModel(
         facts(), curve, None, np.array(turns), 0.0, 0.0, launch, made, rollout_m, 1320 * FOOT_M,
-        (60, 330, 660, 1000, 1320), band, tuple(range(1, len(turns) + 1)), None, 101325.0, 288.15, 0.0,
+        (60, 330, 660, 1000, 1320), band, None, tuple(range(1, len(turns) + 1)), None, None, 101325.0, 288.15, 0.0,
     )  # fmt: skip
 
 
@@ -46,7 +46,7 @@ def _shift(torque_of_rpm, turns, gear, at_rpm) -> ShiftModel:
     taken = at_rpm * turns[gear] / turns[gear - 1]
     torque = float(torque_of_rpm(at_rpm)), float(torque_of_rpm(taken))
     force = np.array([torque[0] * turns[gear - 1], torque[1] * turns[gear]])
-    return ShiftModel(gear, gear + 1, at_rpm, np.array([0.0, STEP_S]), force, torque, at_rpm, None, taken)
+    return ShiftModel(gear, gear + 1, at_rpm, np.array([0.0, STEP_S]), force, torque, at_rpm, None, taken, force.size)
 
 
 def power_torque(power_w: float):

@@ -62,7 +62,9 @@ def test_a_launch_that_spun_answers_nothing_about_launches():
     model = two_gears()
     was = model.launch
     spun = two_gears()
-    object.__setattr__(spun, "launch", LaunchModel(was.time_s, was.torque_nm, was.engine_rpm, spinning=True))
+    object.__setattr__(
+        spun, "launch", LaunchModel(was.time_s, was.torque_nm, was.engine_rpm, spinning=True, locks=True)
+    )
     for changes in (Changes(mass_by_kg=20.0), Changes(final_drive=4.1), Changes(power_gain=(4000.0, 0.05))):
         refused = apply_changes(spun, changes, GIVEN)
         assert isinstance(refused, Finding) and "spun" in refused.text

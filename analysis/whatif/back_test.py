@@ -1,0 +1,268 @@
+"""Two runs of one car with one known change between them: what the first foretold of the second, beside what it did.
+
+Public: `BackTestRun`, `KnownChange`, `BackTest`, `Tally`, `change_between`, `back_test`, `tally`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from passband.analysis.given.car import Car
+from passband.analysis.results.air import AirState
+from passband.analysis.results.estimate import Estimate, difference
+from passband.analysis.results.findings import Finding
+from passband.analysis.results.review import Review
+from passband.analysis.results.unknown import known
+from passband.analysis.whatif.changes import Changes, ShiftPoint, apply_changes
+from passband.analysis.whatif.drive import drive
+from passband.analysis.whatif.foretell import ELAPSED_OWN_S, OF_CHANGE, gearing_given, shifts_moved_s
+from passband.analysis.whatif.model import RunModel
+
+LEAST_SHIFT_RPM = 30.0
+"""A shift point that differs by less is the same: so far do two readings of one differ. [rpm]"""
+UNSEEN_RPM = 300.0
+"""A run that pulls from so far below what the other showed asks for torque that nobody saw; as far as a shift point may
+be moved. [rpm]"""
+LEAST_CHARGE_PA = 1000.0
+"""Manifold pressures that differ by less are the same. [Pa]"""
+NO_FINISH = "the two runs share no finish"
+NEAR_S, NEAR_SHARE = 0.020, 0.15
+"""A forecast is near that comes within so much, or within such a share of what was measured. [s], [-]"""
+FACTS = {"mass": "mass", "final_drive": "final drive", "gear_ratios": "gear ratios", "tire_circumference": "tires"}
+"""Facts of a car that a forecast can take over."""
+
+
+@dataclass(frozen=True, slots=True)
+class BackTestRun:
+    """One of two runs."""
+
+    review: Review
+    """Of the run."""
+    car: Car
+    """As it ran."""
+    model: RunModel
+    """Made of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class KnownChange:
+    """What is known to be other in the second run."""
+
+    changes: Changes
+    """For the model of the first."""
+    words: tuple[str, ...]
+    """What the user changed, as the car's versions have it: ``mass +30 kg``; empty where the car stayed as it was."""
+    measured: tuple[str, ...]
+    """What the logs show to be other: shift points, air."""
+
+
+@dataclass(frozen=True, slots=True)
+class BackTest:
+    """One pair."""
+
+    change: KnownChange
+    """What was other."""
+    foretold_s: Estimate | None
+    """Elapsed time, second less first. [s]"""
+    measured_s: Estimate | None
+    """The same as it was. [s]"""
+    why: str
+    """Why nothing was foretold or measured; empty where both were."""
+
+    @property
+    def error_s(self) -> float | None:
+        """Foretold less measured; None where one of them is missing. [s]."""
+        foretold, measured = self.foretold_s, self.measured_s
+        return None if foretold is None or measured is None else foretold.value - measured.value
+
+    @property
+    def held(self) -> bool | None:
+        """Whether the two agree within both plus-minuses."""
+        foretold, measured, error = self.foretold_s, self.measured_s, self.error_s
+        if foretold is None or measured is None or error is None:
+            return None
+        return abs(error) <= math.hypot(foretold.plus_minus, measured.plus_minus)
+
+    @property
+    def near(self) -> bool | None:
+        """Whether the forecast came within 20 ms or 15 %."""
+        measured, error = self.measured_s, self.error_s
+        if measured is None or error is None:
+            return None
+        return abs(error) <= max(NEAR_S, NEAR_SHARE * abs(measured.value))
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """Several pairs together."""
+
+    asked: int
+    """Pairs."""
+    answered: int
+    """Those with both figures."""
+    held: int
+    """Those that agree within both plus-minuses."""
+    near: int
+    """Those within 20 ms or 15 %."""
+    median_s: float | None
+    """Median size of the error. [s]"""
+    worst_s: float | None
+    """Greatest. [s]"""
+
+
+def change_between(base: BackTestRun, other: BackTestRun) -> KnownChange:
+    """What is known to differ between two runs.
+
+    Parameters
+    ----------
+    base, other : BackTestRun
+        The run that foretells, and the run foretold.
+
+    Returns
+    -------
+    KnownChange
+        Facts of the car by their values, shift points as both runs made them, the second run's air.
+    """
+    was, is_now = base.car, other.car
+    mass = _other_mass(was, is_now)
+    facts = [name for name in FACTS if _differs(getattr(was, name), getattr(is_now, name))]
+    points, shifts = _shift_points(base, other.review)
+    changes = Changes(
+        shift_points=points,
+        mass_by_kg=mass,
+        final_drive=is_now.final_drive if "final_drive" in facts else None,
+        gear_ratios=tuple(is_now.gear_ratios or ()) if "gear_ratios" in facts else None,
+        circumference_m=is_now.tire_circumference if "tire_circumference" in facts else None,
+        air=other.review.air if _other_air(base.review.air, other.review.air) else None,
+    )
+    air = ("air",) if changes.air is not None else ()
+    words = tuple(_words(name, was, is_now) for name in facts)
+    return KnownChange(changes, words, (*shifts, *_charge_words(base.model, other.model), *air))
+
+
+def _differs(was: object, is_now: object) -> bool:
+    return was is not None and is_now is not None and was != is_now
+
+
+def _other_mass(base: Car, other: Car) -> float | None:
+    return other.mass - base.mass if _differs(base.mass, other.mass) and base.mass and other.mass else None
+
+
+def _other_air(base: AirState | None, other: AirState | None) -> bool:
+    return base is not None and other is not None and base.density_kgpm3.value != other.density_kgpm3.value
+
+
+def _words(name: str, base: Car, other: Car) -> str:
+    if name == "mass":
+        return f"mass {_other_mass(base, other) or 0.0:+.1f} kg"
+    was, is_now = getattr(base, name), getattr(other, name)
+    if name == "gear_ratios":
+        was, is_now = (", ".join(f"{one:g}" for one in ratios) for ratios in (was, is_now))
+        return f"gear ratios {was} to {is_now}"
+    return f"{FACTS[name]} {was:g} to {is_now:g}{' m' if name == 'tire_circumference' else ''}"
+
+
+def _shift_points(base: BackTestRun, other: Review) -> tuple[tuple[ShiftPoint, ...], tuple[str, ...]]:
+    """Where the second run left its gears, of those that both left and the first pulled in before and after."""
+    left = {
+        one.from_gear: one.rpm_before.value
+        for one in base.review.shifts
+        if one.rpm_before is not None and {one.from_gear, one.to_gear} <= set(base.model.used_gears)
+    }
+    moved = [
+        (one.from_gear, one.rpm_before.value - left[one.from_gear])
+        for one in other.shifts
+        if one.rpm_before is not None and one.from_gear in left
+    ]
+    moved = [(gear, by) for gear, by in moved if abs(by) >= LEAST_SHIFT_RPM]
+    points = tuple(ShiftPoint(gear, by, by=True) for gear, by in moved)
+    said = ", ".join(f"{gear} {by:+.0f}" for gear, by in moved)
+    return points, (f"gears left, rpm: {said}",) if moved else ()
+
+
+def back_test(base: BackTestRun, other: BackTestRun, change: KnownChange) -> BackTest:
+    """Foretell one run from another and lay it beside what it did.
+
+    Parameters
+    ----------
+    base, other : BackTestRun
+        The run that foretells, and the run foretold.
+    change : KnownChange
+        Of `change_between`.
+
+    Returns
+    -------
+    BackTest
+        Elapsed time at the last mark.
+
+    Notes
+    -----
+    The second run's launch and its manifold pressure are taken as they were logged: what a driver or a turbo does is
+    not what is tested here.
+    """
+    changed = apply_changes(_with_charge_of(base.model, other.model), change.changes, gearing_given(base.car))
+    if isinstance(changed, Finding):
+        return BackTest(change, None, None, changed.text)
+    least = [float(one.model.engine_rpm(one.model.torque.least_rpm)) for one in (base, other)]
+    if least[1] < least[0] - UNSEEN_RPM:
+        return BackTest(
+            change, None, None, f"it pulled from {least[1]:.0f} rpm, the other run only from {least[0]:.0f}"
+        )
+    changed = replace(changed, launch=other.model.launch, rollout_m=other.model.rollout_m)
+    as_run, driven, measured = drive(base.model), drive(changed), _measured(base.review, other.review)
+    if as_run is None or driven is None or measured is None:
+        return BackTest(change, None, measured, "the model does not come to the finish" if measured else NO_FINISH)
+    last = max(as_run.splits_s.keys() & driven.splits_s.keys())
+    by_s = driven.splits_s[last] - as_run.splits_s[last]
+    half_width = math.hypot(ELAPSED_OWN_S, OF_CHANGE * by_s, shifts_moved_s(base.model, changed))
+    return BackTest(change, Estimate(by_s, half_width), measured, "")
+
+
+def _with_charge_of(model: RunModel, other: RunModel) -> RunModel:
+    """The model with another run's manifold pressure, and the pressure that it began from."""
+    if model.charge_pa is None or other.charge_pa is None or len(model.charge_pa) != len(other.charge_pa):
+        return model
+    return replace(model, charge_pa=other.charge_pa, ambient_pa=other.ambient_pa, vapour_pa=other.vapour_pa)
+
+
+def _charge_words(base: RunModel, other: RunModel) -> tuple[str, ...]:
+    """How much more manifold pressure the second run had, in the mean."""
+    if base.charge_pa is None or other.charge_pa is None:
+        return ()
+    means = [float(np.mean(np.concatenate([pa for _, pa in one]))) for one in (base.charge_pa, other.charge_pa)]
+    by = means[1] - means[0]
+    return (f"manifold pressure {by / 1000.0:+.0f} kPa",) if abs(by) >= LEAST_CHARGE_PA else ()
+
+
+def _measured(base: Review, other: Review) -> Estimate | None:
+    """Second less first at the last mark that both reached."""
+    sides = []
+    for one in (base, other):
+        distance = known(one.distance)
+        sides.append({split.at_ft: split.time_s for split in distance.splits} if distance is not None else {})
+    shared = sides[0].keys() & sides[1].keys()
+    return difference(sides[1][max(shared)], sides[0][max(shared)]) if shared else None
+
+
+def tally(pairs: Sequence[BackTest]) -> Tally:
+    """How often the forecasts held.
+
+    Parameters
+    ----------
+    pairs : sequence of BackTest
+        Any.
+
+    Returns
+    -------
+    Tally
+        Over those that have both figures.
+    """
+    errors = [abs(one.error_s) for one in pairs if one.error_s is not None]
+    return Tally(
+        len(pairs), len(errors), sum(one.held is True for one in pairs), sum(one.near is True for one in pairs),
+        float(np.median(errors)) if errors else None, max(errors, default=None),
+    )  # fmt: skip

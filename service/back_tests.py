@@ -1,0 +1,77 @@
+"""A car's runs foretold one from the other: each clean run from the clean run before it.
+
+Public: `PairTested`, `back_tests`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from passband.analysis.given.car import Car
+from passband.analysis.results.findings import Finding
+from passband.analysis.runs.faults import is_clean
+from passband.analysis.whatif.back_test import BackTest, BackTestRun, back_test, change_between
+from passband.analysis.whatif.made_of_run import model_of_run
+from passband.service.given import read_car
+from passband.service.library import Library
+from passband.service.reviewing import NO_CAR
+from passband.service.side_by_side import fetch_run
+from passband.service.store.records import RunRecord
+
+MODEL_CHANNELS = ("acceleration_mps2", "gear", "engine_speed", "manifold_pressure", "boost")
+"""What of a run its model is made of."""
+MOST_PAIRS = 24
+"""Pairs in one answer, the newest; each costs a drive or two."""
+
+
+@dataclass(frozen=True, slots=True)
+class PairTested:
+    """One run foretold from another."""
+
+    base: RunRecord
+    """The run that foretells."""
+    other: RunRecord
+    """The run foretold."""
+    test: BackTest
+    """What came of it."""
+
+
+def back_tests(library: Library, car_id: str, *, most: int = MOST_PAIRS) -> list[PairTested]:
+    """Foretell a car's runs, each clean one from the clean one before it to the same finish.
+
+    Parameters
+    ----------
+    library : Library
+        Where they are.
+    car_id : str
+        The car; runs keep the version of it that they were reviewed with, and so say what was changed.
+    most : int
+        Pairs, the newest.
+
+    Returns
+    -------
+    list of PairTested
+        The newest first; runs that make no model are passed over.
+    """
+    newest_first = library.records.find_runs(event=None, car=car_id, limit=2 * most, after=None)
+    pairs: list[PairTested] = []
+    before: dict[int, tuple[RunRecord, BackTestRun]] = {}
+    for run in reversed(newest_first):
+        one = fetch_run(library, run.id, channels=MODEL_CHANNELS)
+        if not is_clean(one.review):
+            continue
+        car = _car_of(library, run)
+        model = model_of_run(one.review, one.table, car)
+        if isinstance(model, Finding):
+            continue
+        this = BackTestRun(one.review, car, model)
+        if run.details.finish_ft in before:
+            base_run, base = before[run.details.finish_ft]
+            pairs.append(PairTested(base_run, run, back_test(base, this, change_between(base, this))))
+        before[run.details.finish_ft] = run, this
+    return pairs[::-1][:most]
+
+
+def _car_of(library: Library, run: RunRecord) -> Car:
+    record = library.records.car(*run.car) if run.car else None
+    return read_car(record.told if record is not None else NO_CAR)
