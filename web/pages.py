@@ -6,7 +6,7 @@ Public: `render_runs`, `carried_fields`, `render_run`, `render_overlay`, `render
 Addresses that the pages link to, for the service to answer: ``/`` (upload and runs; ``?event=&car=&after=&deleted=``),
 ``/trash``, ``/runs/{id}``, ``/runs/{id}/bench``, ``/runs/{id}/whatif``, ``/overlay?runs=a,b``, ``/costs?runs=a,b``,
 ``/change?before=a,b&after=c``, ``/cars``, ``/cars/new``, ``/cars/{id}``, ``/events/{name}``,
-``/static/...`` (`web.assets.STATIC`) and ``/static/charts.js`` (`web.assets.chart_library`). Every page takes
+``/static/...`` (`web.assets.STATIC`). Every page takes
 ``?units=us|metric``; our script remembers the choice in the cookie ``units``: pass
 ``web.units.chosen_units(query, cookie)``.
 """
@@ -26,7 +26,7 @@ from passband.analysis.given.ranges import FACTS
 from passband.analysis.results.review import Review
 from passband.analysis.runs.verdict import verdict_lines
 from passband.analysis.runs.why import Against, against_words, cause_words, find_causes
-from passband.web.assets import TEMPLATES
+from passband.web.assets import TEMPLATES, stamped
 from passband.web.carform import field_text
 from passband.web.curves import curves_svg
 from passband.web.doubts import READ_WITH_DOUBT
@@ -353,7 +353,7 @@ def render(template: str, units: UnitSystem, **given: Any) -> str:
     str
         HTML, with the cautions that every page carries.
     """
-    return _environment().get_template(template).render(units=units, cautions=CAUTIONS, **given)
+    return stamped(_environment().get_template(template).render(units=units, cautions=CAUTIONS, **given))
 
 
 @lru_cache(maxsize=1)

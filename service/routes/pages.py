@@ -5,11 +5,10 @@ from __future__ import annotations
 import math
 from dataclasses import asdict
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 from typing import Annotated, Any
 
 from anyio import to_thread
-from fastapi import APIRouter, Query, Request, Response
+from fastapi import APIRouter, Query, Request
 from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import FileResponse, HTMLResponse, JSONResponse
 
@@ -23,6 +22,7 @@ from passband.service.routes.runs import run_json, whole_run_json
 from passband.service.routes.trash import entry_json
 from passband.service.side_by_side import fetch_run, hold_against, lay_side_by_side, stored_review
 from passband.service.tables import column_facts
+from passband.web.assets import STATIC
 
 router = APIRouter(include_in_schema=False)
 
@@ -36,23 +36,10 @@ STRIP_COLUMNS = ("time_s", "distance_m", "speed_mps", "engine_speed", "boost", "
 """What the picture of a run is drawn from."""
 
 
-def chart_library_folder(data: Path) -> Path:
-    """Where the chart library is kept once it is made."""
-    return data / "cache"
-
-
-@router.get("/static/charts.js")
-def chart_library(settings: TheSettings) -> Response:
-    """The script that draws charts, made of an installed package; kept by the browser for a day."""
-    from passband.web.assets import chart_library as make
-    from passband.web.assets import chart_script
-
-    headers = {"Cache-Control": "max-age=86400"}
-    try:
-        path = make(chart_library_folder(settings.data))
-    except OSError:  # no room to keep it is no reason not to show charts
-        return Response(chart_script(), media_type="text/javascript", headers=headers)
-    return FileResponse(path, media_type="text/javascript", headers=headers)
+@router.get("/worker.js")
+def worker() -> FileResponse:
+    """The script that keeps what was seen; at the root, because it may keep only what lies beneath it."""
+    return FileResponse(STATIC / "worker.js", media_type="text/javascript", headers={"Cache-Control": "no-cache"})
 
 
 @router.get("/")

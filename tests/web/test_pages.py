@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from passband.web.assets import STATIC
+from passband.web.assets import STAMP, STATIC
 from passband.web.car_page import render_car
 from passband.web.carform import STARTING_LIMITS
 from passband.web.pages import (
@@ -118,7 +118,8 @@ def test_pages_ask_only_this_server(pages):
 
 
 def test_every_file_asked_for_is_there(pages):
-    asked = {link for text in pages.values() for link in re.findall(r'(?:src|href)="/static/([^"]+)"', text)}
+    asked = {link for text in pages.values() for link in re.findall(rf'(?:src|href)="/static/{STAMP}/([^"]+)"', text)}
+    assert "passband.css" in asked
     assert {name for name in asked if not (STATIC / name).is_file()} == set()
 
 

@@ -28,7 +28,7 @@ function showSeen(place, seen, field) {
     field("value").focus();
   };
   place.append(
-    made("span", { textContent: "In this run " }),
+    made("span", { textContent: "From clock start to finish " }),
     button(`${seen.least}${unit}`, () => set(seen.least)),
     " to ",
     button(`${seen.greatest}${unit}`, () => set(seen.greatest)),
