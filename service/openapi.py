@@ -107,13 +107,23 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/runs/{run_id}/traces", "get"): Operation({200: {**_json("Traces"), ARROW_STREAM: BYTES}}, (404, 409, 422)),
     ("/api/runs/{run_id}/logs/{n}", "get"): Operation({200: {"application/octet-stream": BYTES}}, (404, 409, 422)),
     ("/api/runs/{run_id}/export", "get"): Operation(
-        {200: {"application/vnd.apache.parquet": BYTES, "text/csv": {"type": "string"}}}, (404, 409, 422)
+        {
+            200: {
+                "application/vnd.apache.parquet": BYTES,
+                "text/csv": {"type": "string"},
+                "application/pdf": BYTES,
+                "image/png": BYTES,
+            }
+        },
+        (404, 409, 422),
     ),
     ("/api/runs/{run_id}/whatif", "post"): Operation({200: _json("WhatIf")}, (404, *WITH_BODY), "WhatIfBody"),
     ("/api/runs/{run_id}/bench", "post"): Operation({200: _json("BenchBeside")}, (404, *WITH_BODY), "BenchSheets"),
     ("/api/compare", "get"): Operation({200: _json("Compared")}, (404, 422)),
     ("/api/change", "get"): Operation({200: _json("GroupChange")}, (404, 422)),
-    ("/api/overlay", "get"): Operation({200: _json("Overlay")}, (404, 422)),
+    ("/api/overlay", "get"): Operation(
+        {200: {**_json("Overlay"), "application/pdf": BYTES, "image/png": BYTES}}, (404, 422)
+    ),
     ("/api/events/{name}/sheet", "get"): Operation(
         {200: {**_json("EventSheet"), "application/vnd.apache.parquet": BYTES, "text/csv": {"type": "string"}}},
         (404, 422),

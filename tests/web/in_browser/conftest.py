@@ -125,3 +125,13 @@ def two_runs(browser: Browser, service: Service, told_car: str, logs_of: Callabl
         ids.append(page.url.rsplit("/", 1)[1])
     context.close()
     return ids
+
+
+@pytest.fixture(scope="module")
+def places(two_runs: list[str], told_car: str) -> list[str]:
+    """Every screen there is."""
+    one, both = two_runs[0], ",".join(two_runs)
+    return ["/", f"/runs/{one}", f"/overlay?runs={both}", "/overlay", f"/costs?runs={both}",
+            f"/change?before={one}&after={two_runs[1]}", "/cars", f"/cars/{told_car}", "/cars/new",
+            f"/cars/{told_car}/foretold", "/events/Trial", "/trash", f"/runs/{one}/whatif", f"/runs/{one}/bench",
+            "/runs/none"]  # fmt: skip

@@ -7,19 +7,9 @@ from __future__ import annotations
 
 import re
 
-import pytest
 from playwright.sync_api import expect
 
 PHONE = {"width": 390, "height": 844}
-
-
-@pytest.fixture(scope="module")
-def places(two_runs, told_car) -> list[str]:
-    """Every screen there is."""
-    one, both = two_runs[0], ",".join(two_runs)
-    return ["/", f"/runs/{one}", f"/overlay?runs={both}", f"/costs?runs={both}",
-            f"/change?before={one}&after={two_runs[1]}", "/cars", f"/cars/{told_car}", "/cars/new", f"/cars/{told_car}/foretold", "/events/Trial", "/trash",
-            f"/runs/{one}/whatif", f"/runs/{one}/bench", "/runs/none"]  # fmt: skip
 
 
 def test_files_are_named_by_what_they_hold_and_kept_for_a_year(page, places):
