@@ -22,8 +22,12 @@ from passband.web.words import Json
 
 HEIGHT_OVER_WIDTH = 297 / 210
 """Of A4."""
-A4_PT = 595.0
-"""Width of A4 on paper. [pt]"""
+A4_PT = 595.0, 842.0
+"""Width and height of A4. [pt]"""
+PIXELS_PER_PT = 150 / 72
+"""Of a picture: 150 to the inch."""
+HEAD_SIZE = 15.0
+"""Size of the head, for reading from across the trailer."""
 CHARACTER = 0.6
 """Width of a letter of the typeface, of its size."""
 LINE = 1.2
@@ -33,7 +37,7 @@ COLUMNS = 2
 SIZE = 10.0
 """Size of the print; the sheet is as wide as that asks for."""
 EDGE, GUTTER = 36.0, 20.0
-STRIP_WIDTH = 900.0
+STRIP_WIDTH = 1150.0
 """Width in which the strip's letters are as large as the print's."""
 
 
@@ -60,14 +64,14 @@ def run_paper(review: Review, table: pl.DataFrame | None, *, car: Json | None = 
     strip = strip_svg(review, table, units=units)
     height = float(re.search(r' height="([\d.]+)"', strip)[1])  # type: ignore[index]
     inner = COLUMNS * WIDTH * CHARACTER * SIZE + GUTTER
-    head_height, strip_height = (len(parts.head) + 1) * SIZE * LINE, height * inner / STRIP_WIDTH
+    head_height, strip_height = (len(parts.head) + 1) * HEAD_SIZE * LINE, height * inner / STRIP_WIDTH
     blocks = [*parts.sections, parts.foot]
     columns = _in_columns(blocks)
     longest = max(sum(len(block) + 1 for block in column) for column in columns) * SIZE * LINE
     needed = EDGE + head_height + strip_height + longest + EDGE
     width = max(inner + 2 * EDGE, needed / HEIGHT_OVER_WIDTH)
     left = (width - inner) / 2
-    drawn = [_text(parts.head, left, EDGE + SIZE, bold=1)]
+    drawn = [_text(parts.head, left, EDGE + HEAD_SIZE, size=HEAD_SIZE, bold=2)]
     drawn.append(
         f'<svg x="{left:.1f}" y="{EDGE + head_height:.1f}" width="{inner:.1f}" height="{strip_height:.1f}" '
         f'viewBox="0 0 {STRIP_WIDTH:g} {height:g}" font-family="{FACE}" font-size="13">{strip}</svg>'
@@ -76,25 +80,23 @@ def run_paper(review: Review, table: pl.DataFrame | None, *, car: Json | None = 
     for at, column in enumerate(columns):
         lines = [line for block in column for line in (*block, "")]
         drawn.append(_text(lines, left + at * (WIDTH * CHARACTER * SIZE + GUTTER), top))
-    size = f'width="{width:.1f}" height="{width * HEIGHT_OVER_WIDTH:.1f}"'
+    view = f'width="{A4_PT[0]:g}" height="{A4_PT[1]:g}" viewBox="0 0 {width:.1f} {width * HEIGHT_OVER_WIDTH:.1f}"'
     ground = '<rect width="100%" height="100%" fill="#fff"/>'
-    return f'<svg xmlns="http://www.w3.org/2000/svg" {size}>{ground}{"".join(drawn)}</svg>'
+    return f'<svg xmlns="http://www.w3.org/2000/svg" {view}>{ground}{"".join(drawn)}</svg>'
 
 
 def as_pdf(svg: str) -> bytes:
     """A sheet as PDF, A4."""
     import vl_convert
 
-    width = float(re.search(r'width="([\d.]+)"', svg)[1])  # type: ignore[index]
-    return bytes(vl_convert.svg_to_pdf(svg, scale=A4_PT / width))
+    return bytes(vl_convert.svg_to_pdf(svg))
 
 
 def as_png(svg: str) -> bytes:
     """A sheet in pixels, 150 to the inch."""
     import vl_convert
 
-    width = float(re.search(r'width="([\d.]+)"', svg)[1])  # type: ignore[index]
-    return bytes(vl_convert.svg_to_png(svg, scale=A4_PT / 72 * 150 / width))
+    return bytes(vl_convert.svg_to_png(svg, scale=PIXELS_PER_PT))
 
 
 def _in_columns(blocks: Sequence[Sequence[str]]) -> list[list[list[str]]]:
@@ -109,11 +111,11 @@ def _in_columns(blocks: Sequence[Sequence[str]]) -> list[list[list[str]]]:
     return best
 
 
-def _text(lines: Sequence[str], x: float, y: float, *, bold: int = 0) -> str:
+def _text(lines: Sequence[str], x: float, y: float, *, size: float = SIZE, bold: int = 0) -> str:
     rows = "".join(
-        f'<text x="{x:.1f}" y="{y + at * SIZE * LINE:.1f}" xml:space="preserve"{weight}>{escape(line)}</text>'
+        f'<text x="{x:.1f}" y="{y + at * size * LINE:.1f}" xml:space="preserve"{weight}>{escape(line)}</text>'
         for at, line in enumerate(lines)
         for weight in (' font-weight="bold"' if at < bold or line.isupper() else "",)
         if line
     )
-    return f'<g font-family="{FACE}" font-size="{SIZE:g}" fill="#000">{rows}</g>'
+    return f'<g font-family="{FACE}" font-size="{size:g}" fill="#000">{rows}</g>'
