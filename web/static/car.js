@@ -178,7 +178,14 @@ form.querySelector("[data-starting]").addEventListener("click", () => {
     if (!here.has(one.name)) addCard({ ...one, when: "" }).classList.add("blank");
   }
 });
-for (const values of kept) addCard(values);
+/** A few cards at a time: a slow phone stays at hand meanwhile. */
+async function addKept() {
+  for (const [at, values] of kept.entries()) {
+    if (at % 2 === 1) await new Promise((later) => setTimeout(later));
+    addCard(values);
+  }
+  if (form.dataset.car) check();
+}
 
 const cards = () =>
   [...limits.children].map((limit) => ({
@@ -187,7 +194,5 @@ const cards = () =>
     told: readCard(limit),
   }));
 offerTrying(form, cards, readCar);
-if (form.dataset.car) {
-  check();
-  offerAgain(again, form.dataset.car, Number(form.dataset.version));
-}
+addKept();
+if (form.dataset.car) offerAgain(again, form.dataset.car, Number(form.dataset.version));

@@ -47,6 +47,7 @@ const made = (tag, { text, ...rest } = {}, ...children) => {
 /** Show runs with their files, each of which may be put into another; `said` keeps what was written of each run. */
 export function showRuns(place, heap) {
   const again = () => showRuns(place, heap);
+  for (const run of heap.runs) run.sort((a, b) => b.leads - a.leads);
   const cards = heap.runs.map((run, number) => {
     const name = heap.runs.length > 1 ? `Run ${number + 1}` : "One run";
     const files = run.map((one) => fileLine(heap, one, number, again));
@@ -55,7 +56,7 @@ export function showRuns(place, heap) {
     card.append(made("ul", { className: "chosen" }, ...files));
     return card;
   });
-  const unread = heap.unread.map(({ file, problem }) => made("li", { className: "gone", text: `${file.name} is left out. ${problem}` }));
+  const unread = heap.unread.map(({ file, problem }) => made("li", { className: "gone", text: `${file.name} is left out: ${problem.replace(`${file.name}: `, "")}` }));
   place.replaceChildren(...cards, ...unread);
 }
 
@@ -71,7 +72,7 @@ function fieldsOf(run, name) {
 }
 
 function fileLine(heap, one, number, again) {
-  const words = [size(one.file.size), one.leads && heap.runs[number].length > 1 ? "leads" : one.why].filter(Boolean).join(", ");
+  const words = [size(one.file.size), one.leads && heap.runs[number].length > 1 ? "the engine's log" : one.why].filter(Boolean).join(", ");
   const line = made("li", {}, made("span", { text: `${one.file.name} ` }, made("span", { className: "say", text: words })));
   if (heap.runs.length + heap.runs[number].length < 3) return line;
   const choice = made("select", { className: "to-run" });

@@ -27,7 +27,7 @@ def test_a_heap_of_files_is_sorted_into_runs_and_reviewed_after_a_nod(page, told
     runs = page.locator(".heap > ol > li:not(.gone)")
     expect(runs).to_have_count(2)
     expect(runs.nth(0)).to_contain_text("its clock fits that of 1.csv.gz")
-    expect(page.locator(".heap .gone")).to_contain_text("photo.csv is left out")
+    expect(page.locator(".heap .gone")).to_contain_text("photo.csv is left out: ")
     page.get_by_label("Round of run 1").fill("Q1")
     page.fill("#upload input[name=event]", "Heap")
     expect(page.locator("#upload input[name=label]")).to_be_hidden()
