@@ -1,7 +1,7 @@
 """The pages: HTML over the same JSON that the API gives. Everything written by a user is escaped by the templates.
 
 Public: `render_runs`, `carried_fields`, `render_run`, `render_overlay`, `render_cars`, `render_event`,
-`render_bench`, `render_whatif`, `render_trash`, `render_error`, `render`.
+`render_beside_run`, `render_error`, `render`.
 
 Addresses that the pages link to, for the service to answer: ``/`` (upload and runs; ``?event=&car=&after=&deleted=``),
 ``/trash``, ``/runs/{id}``, ``/runs/{id}/bench``, ``/runs/{id}/whatif``, ``/overlay?runs=a,b``, ``/costs?runs=a,b``,
@@ -256,35 +256,21 @@ def render_event(sheet: Json, *, units: UnitSystem = "us") -> str:
     return render("event.html", units, event=sheet["event"], runs=lines, season=season(sheet, units), here="event")
 
 
-def render_trash(entries: Sequence[Json], *, units: UnitSystem = "us") -> str:
-    """What was deleted, to be brought back or let go.
+def render_beside_run(
+    template: str, run: Json, review: Review, *, car: Json | None = None, units: UnitSystem = "us"
+) -> str:
+    """A page that asks something beside one run: what if, or bench and compressor map.
 
     Parameters
     ----------
-    entries : sequence of mapping
-        As ``GET /api/trash`` gives them.
-    units : {"us", "metric"}
-        The reader's choice.
-
-    Returns
-    -------
-    str
-        HTML.
-    """
-    return render("trash.html", units, entries=entries, here="trash")
-
-
-def render_whatif(run: Json, review: Review, *, car: Json | None = None, units: UnitSystem = "us") -> str:
-    """What a change would have done to one run: a form, and what is foretold.
-
-    Parameters
-    ----------
+    template : str
+        ``whatif.html`` or ``bench.html``.
     run : mapping
         As ``GET /api/runs`` lists it.
     review : Review
         What was found in it.
     car : mapping, optional
-        The car as it ran.
+        The car as it ran, whose sheets the browser remembers.
     units : {"us", "metric"}
         The reader's choice.
 
@@ -293,29 +279,7 @@ def render_whatif(run: Json, review: Review, *, car: Json | None = None, units: 
     str
         HTML.
     """
-    return render("whatif.html", units, run=run, head=heading(review, units), car=car, here="runs")
-
-
-def render_bench(run: Json, review: Review, *, car: Json | None = None, units: UnitSystem = "us") -> str:
-    """Bench and compressor map beside one run: a place to drop the sheets, and what comes of them.
-
-    Parameters
-    ----------
-    run : mapping
-        As ``GET /api/runs`` lists it.
-    review : Review
-        What was found in it.
-    car : mapping, optional
-        The car, whose sheets the browser remembers.
-    units : {"us", "metric"}
-        The reader's choice.
-
-    Returns
-    -------
-    str
-        HTML.
-    """
-    return render("bench.html", units, run=run, head=heading(review, units), car=car, here="runs")
+    return render(template, units, run=run, head=heading(review, units), car=car, here="runs")
 
 
 def render_error(problem: Json, *, units: UnitSystem = "us") -> str:

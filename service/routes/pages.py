@@ -20,9 +20,11 @@ from passband.service.routes.cars import KEPT_BY_US, car_json
 from passband.service.routes.events import season_of, sheet_json
 from passband.service.routes.runs import run_json, whole_run_json
 from passband.service.routes.trash import entry_json
+from passband.service.settings import Settings
 from passband.service.side_by_side import fetch_run, hold_against, lay_side_by_side, stored_review
 from passband.service.tables import column_facts
 from passband.web.assets import STATIC
+from passband.web.units import UnitSystem
 
 router = APIRouter(include_in_schema=False)
 
@@ -119,23 +121,13 @@ def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id:
 @router.get("/runs/{run_id}/bench")
 def bench_beside_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: str) -> HTMLResponse:
     """Bench and compressor map beside a run."""
-    from passband.web.pages import render_bench
-
-    laid = lay_side_by_side(library, run_id, settings)[0]
-    car = library.records.car(*laid.run.car) if laid.run.car else None
-    page = render_bench(run_json(laid.run), laid.review, car=car_json(car) if car else None, units=units)
-    return HTMLResponse(page)
+    return _beside_run(library, settings, units, run_id, "bench.html")
 
 
 @router.get("/runs/{run_id}/whatif")
 def what_if_of_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: str) -> HTMLResponse:
     """What a change would have done to a run."""
-    from passband.web.pages import render_whatif
-
-    laid = lay_side_by_side(library, run_id, settings)[0]
-    car = library.records.car(*laid.run.car) if laid.run.car else None
-    page = render_whatif(run_json(laid.run), laid.review, car=car_json(car) if car else None, units=units)
-    return HTMLResponse(page)
+    return _beside_run(library, settings, units, run_id, "whatif.html")
 
 
 @router.get("/runs/{run_id}/lines")
@@ -251,9 +243,19 @@ def event_sheet(library: TheLibrary, settings: TheSettings, units: TheUnits, nam
 @router.get("/trash")
 def what_was_deleted(library: TheLibrary, units: TheUnits) -> HTMLResponse:
     """What lies in the trash."""
-    from passband.web.pages import render_trash
+    from passband.web.pages import render
 
-    return HTMLResponse(render_trash([entry_json(entry) for entry in library.trash.entries()], units=units))
+    entries = [entry_json(entry) for entry in library.trash.entries()]
+    return HTMLResponse(render("trash.html", units, entries=entries, here="trash"))
+
+
+def _beside_run(library: Library, settings: Settings, units: UnitSystem, run_id: str, template: str) -> HTMLResponse:
+    from passband.web.pages import render_beside_run
+
+    laid = lay_side_by_side(library, run_id, settings)[0]
+    car = library.records.car(*laid.run.car) if laid.run.car else None
+    told = car_json(car) if car else None
+    return HTMLResponse(render_beside_run(template, run_json(laid.run), laid.review, car=told, units=units))
 
 
 def _deleted(library: Library, entry_id: str | None) -> dict[str, Any] | None:

@@ -10,13 +10,13 @@ from passband.web.assets import STAMP, STATIC
 from passband.web.car_page import render_car
 from passband.web.carform import STARTING_LIMITS
 from passband.web.pages import (
+    render,
     render_cars,
     render_error,
     render_event,
     render_overlay,
     render_run,
     render_runs,
-    render_trash,
 )
 from passband.web.strip import strip_svg, strips_svg
 from tests.analysis.sparse_review import read
@@ -82,8 +82,10 @@ def pages(review, run, car, table):
         "runs": render_runs([run], [car_json], events=["Harvest Meet"], next_run="z"),
         "empty": render_runs([], []),
         "in doubt": render_runs([run], [], doubt="Not all is shown.", deleted=entry),
-        "trash": render_trash([entry, {**entry, "runs": [], "logs": [], "restorable": False}]),
-        "no trash": render_trash([]),
+        "trash": render(
+            "trash.html", "us", here="trash", entries=[entry, {**entry, "runs": [], "logs": [], "restorable": False}]
+        ),
+        "no trash": render("trash.html", "us", here="trash", entries=[]),
         "run": render_run(read(review), run, strip_svg(read(review), table), car=car_json, channels=channels),
         "overlay": render_overlay([run], [run, run], strips_svg=strips_svg([read(review)], [table])),
         "pick": render_overlay([run], []),
