@@ -61,7 +61,7 @@ T = TypeVar("T")
 P = TypeVar("P", bound=HasFindings | None)
 NO_FACTS = RunFacts((), "", "", "")
 """A run that nobody named."""
-STAGES = ("clocks", "window", "speed", "gears", "power", "limits")
+STAGES = ("clocks", "window", "speed", "gears", "power")
 """What a review goes through with each run, in order."""
 
 
@@ -193,6 +193,7 @@ def _review_recording(ecu: Log, others: list[tuple[Log, ...]], setup: Setup, sli
         matches = [gathered.matches[at] for at in kept]
         traces = on_one_clock([logs[0], *(logs[1 + at] for at in kept)], matches)
         slip = slips[place] if place < len(slips) else None
+        setup.tell("speed")
         reviews.append(review_run(window, traces, setup, slip, matches, [*findings, *more]))
     runs = [one for one in reviews if one.window.distance_m is None or one.window.distance_m >= LEAST_RUN_M]
     if not runs:
@@ -243,7 +244,6 @@ def review_run(
     """
     car, told = setup.car, _Given(findings)
     told.add(tell_bare_bounds(setup.car.limits))
-    setup.tell("speed")
     ground = told.of(fuse_ground_speed(traces, car, window))
     if isinstance(ground, Unknown):
         by_slip = read_slip_alone(slip, rollout_m=car.rollout, finish_ft=setup.finish_ft)
@@ -289,7 +289,6 @@ def review_run(
     told.by(power)
     told.by(on_boost)
     curves, engine = () if isinstance(power, Unknown) else power.curves, run.get("engine_speed")
-    setup.tell("limits")
     band = measure_band(engine, motion, gears, shifts, band=car.rpm_band, end_s=end_s, curves=curves)
     limits = told.of(check_limits(run, motion, gears, car.limits, known(trace), times=times))
     told.by(band)

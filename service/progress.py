@@ -9,7 +9,7 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 
-STAGES = ("reading", "clocks", "window", "speed", "gears", "power", "limits", "keeping")
+STAGES = ("reading", "clocks", "window", "speed", "gears", "power", "keeping")
 """What an upload goes through; those between are of `analysis.review.STAGES`."""
 
 

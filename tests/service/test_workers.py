@@ -143,4 +143,4 @@ def test_stages_are_heard_and_a_word_ends_the_review_at_once(workers, tmp_path):
     assert heard == ["reading 01_q1_ecu.csv.gz"]
     heard.clear()
     assert len(workers.run(task(tmp_path, logs=logs), Progress(lambda stage: heard.append(stage.key)))) == 1
-    assert heard == ["reading", "reading", "clocks", "window", "speed", "gears", "power", "limits"]
+    assert heard == ["reading", "reading", "clocks", "window", "speed", "gears", "power"]

@@ -7,8 +7,7 @@ const STAGES = {
   window: "looking for the run",
   speed: "speed and distance",
   gears: "gears and shifts",
-  power: "power",
-  limits: "boost, band, limits",
+  power: "power, boost, band, limits",
   keeping: "keeping it",
 };
 
