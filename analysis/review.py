@@ -13,10 +13,12 @@ from passband.analysis.air.day import measure_air
 from passband.analysis.channels.log import Log, NoRunInLog, Traces
 from passband.analysis.clocks.gather import gather_logs, logs_of_run
 from passband.analysis.clocks.match import on_one_clock
+from passband.analysis.driveline.behind_converter import tell_converter
 from passband.analysis.driveline.drive_lost import tell_drive_lost
 from passband.analysis.driveline.gears import gears_between_shifts, label_gears
 from passband.analysis.driveline.launch import measure_launch, tires_follow_from
 from passband.analysis.driveline.state import read_driveline
+from passband.analysis.driveline.transmission import with_transmission
 from passband.analysis.driveline.wheelspin import tell_wheelspin, with_wheelspin
 from passband.analysis.engine.band import measure_band
 from passband.analysis.engine.boost import find_boost, measure_boost
@@ -57,7 +59,6 @@ LEAST_RUN_M = 18.288
 """What does not reach the 60 ft mark was a hop or a burnout, no run. [m]"""
 VERSION = "1"
 """Version of the analysis: a stored review tells which one made it."""
-T = TypeVar("T")
 P = TypeVar("P", bound=HasFindings | None)
 NO_FACTS = RunFacts((), "", "", "")
 """A run that nobody named."""
@@ -182,19 +183,19 @@ def _review_recording(ecu: Log, others: list[tuple[Log, ...]], setup: Setup, sli
     """One recording of the ECU's with what belongs to it of the other logs."""
     setup.tell("clocks")
     gathered = gather_logs(ecu, others, setup.car)
-    logs, more = check_between_channels([gathered.ecu, *gathered.others], setup.car)
-    findings = [*gathered.findings, *(finding for log in logs for finding in log.findings), *more]
+    logs = check_between_channels([gathered.ecu, *gathered.others], setup.car)
+    findings = [*gathered.findings, *(finding for log in logs for finding in log.findings)]
     setup.tell("window")
-    windows, more = find_runs(on_one_clock(logs, gathered.matches), setup.car)
-    findings += more
+    found = find_runs(on_one_clock(logs, gathered.matches), setup.car)
+    findings += found.findings
     reviews = []
-    for place, window in enumerate(windows):
-        kept, more = logs_of_run(logs[1:], gathered.matches, launch_s=window.launch_s, stop_s=window.stop_s)
-        matches = [gathered.matches[at] for at in kept]
-        traces = on_one_clock([logs[0], *(logs[1 + at] for at in kept)], matches)
+    for place, window in enumerate(found.windows):
+        kept = logs_of_run(logs[1:], gathered.matches, launch_s=window.launch_s, stop_s=window.stop_s)
+        matches = [gathered.matches[at] for at in kept.places]
+        traces = on_one_clock([logs[0], *(logs[1 + at] for at in kept.places)], matches)
         slip = slips[place] if place < len(slips) else None
         setup.tell("speed")
-        reviews.append(review_run(window, traces, setup, slip, matches, [*findings, *more]))
+        reviews.append(review_run(window, traces, setup, slip, matches, [*findings, *kept.findings]))
     runs = [one for one in reviews if one.window.distance_m is None or one.window.distance_m >= LEAST_RUN_M]
     if not runs:
         raise NoRunInLog(_no_run(ecu), findings=tuple(findings))
@@ -244,18 +245,19 @@ def review_run(
     """
     car, told = setup.car, _Given(findings)
     told.add(tell_bare_bounds(setup.car.limits))
-    ground = told.of(fuse_ground_speed(traces, car, window))
+    ground = fuse_ground_speed(traces, car, window)
     if isinstance(ground, Unknown):
+        told.add(ground.beside)
         by_slip = read_slip_alone(slip, rollout_m=car.rollout, finish_ft=setup.finish_ft)
         told.add(tell_unused_slip(slip, end_s=None) if by_slip is None else [distance_by_slip_alone()])
         return _without_motion(window, traces, setup, clocks, told, why=ground, by_slip=by_slip)
-    timed = told.of(_timed(ground, window, setup, slip))
+    timed = told.by(_timed(told.by(ground), window, setup, slip))
     told.add(tell_unused_slip(slip, end_s=float(timed.motion.time_s[-1])))
     start, end_s = timed.clock_start_s.value, timed.end_s
     run, times = traces.shifted(-start), _times(window, start, end_s)
     if not ground.through_driveline:
         motion = timed.motion
-        car = told.of(with_final_drive(car, run, time_s=motion.time_s, speed_mps=motion.speed_mps))
+        car = told.by(with_final_drive(car, run, time_s=motion.time_s, speed_mps=motion.speed_mps)).car
     air = told.by(measure_air(setup.air, run))
     trace = find_boost(run, air)
     told.by(trace if isinstance(trace, Unknown) else None)
@@ -265,38 +267,37 @@ def review_run(
         launch_s=times.launch_s,
         end_s=end_s,
         record_end_s=timed.motion.time_s[-1],
-        boost=None if isinstance(trace, Unknown) else (trace.time_s, trace.boost_pa),
+        boost=trace if isinstance(trace, Unknown) else (trace.time_s, trace.boost_pa),
     )
-
     setup.tell("gears")
     motion = with_wheelspin(timed.motion, evidence, gears=None)
+    evidence, more = with_transmission(evidence, motion)
+    told.add(more)
     driveline = read_driveline(motion, evidence)
     gears = told.by(label_gears(driveline, motion, evidence))
-    shifts = told.of(find_shifts(driveline, motion, evidence, gears))
+    shifts = told.by(find_shifts(driveline, motion, evidence, gears)).shifts
     told.add(tell_shake(evidence, shifts))
     gears = gears_between_shifts(gears, shifts, evidence)
     launch = told.by(measure_launch(driveline, motion, evidence, gears))
     motion = with_wheelspin(motion, evidence, gears=gears, follow_s=tires_follow_from(launch))
     told.add(tell_wheelspin(motion, evidence))
+    told.add(tell_converter(motion, evidence, driveline, gears))
     told.add(tell_drive_lost(motion, evidence))
-
     setup.tell("power")
     boosted, trap = not isinstance(trace, Unknown) and trace.boosted(0.0, end_s), _last_trap(timed)
     # A final drive found from the tires' own speed says nothing of their slip: power gets the car as it was given.
-    power = measure_power(motion, gears, shifts, evidence, setup.car, air, boosted=boosted, trap_speed=trap)
+    as_given = setup.car.model_copy(update={"transmission": evidence.car.transmission})
+    power = measure_power(motion, gears, shifts, evidence, as_given, air, boosted=boosted, trap_speed=trap)
     spin, throttle, threshold_pa = motion.wheelspin, evidence.throttle, car.boost_threshold
-    on_boost = measure_boost(trace, shifts, spin, throttle, threshold_pa=threshold_pa, end_s=end_s)
     told.by(power)
-    told.by(on_boost)
-    curves, engine = () if isinstance(power, Unknown) else power.curves, run.get("engine_speed")
-    band = measure_band(engine, motion, gears, shifts, band=car.rpm_band, end_s=end_s, curves=curves)
-    limits = told.of(check_limits(run, motion, gears, car.limits, known(trace), times=times))
+    on_boost = told.by(measure_boost(trace, shifts, spin, throttle, threshold_pa=threshold_pa, end_s=end_s))
+    curves = () if isinstance(power, Unknown) else power.curves
+    band = measure_band(evidence, motion, gears, shifts, curves=curves)
+    limits = told.by(check_limits(run, motion, gears, car.limits, known(trace), times=times)).verdicts
     told.by(band)
-    means = means_of_run(
-        run, shifts, motion.basis, timed=motion.scale is not None, converter=setup.car.transmission == "converter"
-    )
+    means = means_of_run(run, shifts, motion.basis, timed=motion.scale is not None, converter=evidence.converter)
     found = FullReview(
-        run=setup.facts, window=_window(window, timed, clocks, setup, end_s), clocks=tuple(clocks),
+        run=setup.facts, window=_window(window, timed, clocks, setup), clocks=tuple(clocks),
         distance=replace(timed.distance, wheelspin=motion.wheelspin), gears=gears, launch=launch, shifts=shifts,
         boost=on_boost, power=power, band=band, limits=limits, air=air, findings=told.all, version=VERSION,
         car=CarFacts(setup.car.name), setup=setup, traces=run, motion=motion,
@@ -310,13 +311,8 @@ class _Given:
     def __init__(self, findings: Iterable[Finding]) -> None:
         self._findings = list(findings)
 
-    def of(self, made: tuple[T, Iterable[Finding]]) -> T:
-        """What a stage made, its findings kept."""
-        self._findings += made[1]
-        return made[0]
-
     def by(self, part: P) -> P:
-        """A part that owns its findings."""
+        """What a stage made; it owns its findings."""
         self._findings += part.findings if part is not None else ()
         return part
 
@@ -330,8 +326,8 @@ class _Given:
         return tuple(by_weight(self._findings))
 
 
-def _timed(ground: GroundSpeed, window: RunWindow, setup: Setup, slip: Slip | None) -> tuple[Timed, list[Finding]]:
-    timed, findings = time_the_run(
+def _timed(ground: GroundSpeed, window: RunWindow, setup: Setup, slip: Slip | None) -> Timed:
+    timed = time_the_run(
         ground,
         rollout_m=setup.car.rollout,
         slip=slip,
@@ -339,8 +335,7 @@ def _timed(ground: GroundSpeed, window: RunWindow, setup: Setup, slip: Slip | No
         end_log_s=window.stop_s,
         lift_log_s=window.lift_s,
     )
-    settled, more = settle_slip(timed, ground, slip, finish_ft=setup.finish_ft, lift_log_s=window.lift_s)
-    return settled, findings + more
+    return settle_slip(timed, ground, slip, finish_ft=setup.finish_ft, lift_log_s=window.lift_s)
 
 
 def _last_trap(timed: Timed) -> Estimate | None:
@@ -358,8 +353,8 @@ def _times(window: RunWindow, start_s: float, end_s: float) -> RunTimes:
     return RunTimes(launch_s=window.launch_s - start_s, end_s=end_s, burnouts=burnouts)
 
 
-def _window(window: RunWindow, timed: Timed, clocks: Sequence[ClockMatch], setup: Setup, end_s: float) -> Window:
-    start = timed.clock_start_s
+def _window(window: RunWindow, timed: Timed, clocks: Sequence[ClockMatch], setup: Setup) -> Window:
+    start, end_s = timed.clock_start_s, timed.end_s
     doubt = max([match.run_plus_minus_s for match in clocks], default=0.0)
     if timed.motion.basis is SpeedBasis.ENGINE_SPEED and timed.motion.scale is None:
         doubt = max(doubt, window.launch_plus_minus_s)  # nothing of the car is seen until the clutch has locked
@@ -401,7 +396,7 @@ def _without_motion(
     trace = find_boost(run, air)
     told.by(trace if isinstance(trace, Unknown) else None)
     times = _times(window, start, end)
-    limits = told.of(check_limits(run, None, None, setup.car.limits, known(trace), times=times))
+    limits = told.by(check_limits(run, None, None, setup.car.limits, known(trace), times=times)).verdicts
     throttle, threshold_pa = run.get("throttle"), setup.car.boost_threshold
     boost = told.by(measure_boost(trace, (), (), throttle, threshold_pa=threshold_pa, end_s=end))
     reached = by_slip is not None and by_slip.distance.splits[-1].at_ft == setup.finish_ft

@@ -33,8 +33,8 @@ class Json(Response):
 
 
 def _library(request: Request) -> Library:
-    library: Library = request.app.state.library
-    return library
+    library: Library | None = getattr(request.state, "library", None)  # a team's own, where there are teams
+    return library if library is not None else request.app.state.library
 
 
 def _settings(request: Request) -> Settings:

@@ -13,6 +13,8 @@ from fastapi import FastAPI
 from starlette.middleware.gzip import GZipMiddleware
 
 from passband.service import errors, openapi
+from passband.service.access.door import Door
+from passband.service.access.teams import open_teams
 from passband.service.assets import PageFiles
 from passband.service.guard import Guard
 from passband.service.library import Library
@@ -27,6 +29,7 @@ from passband.service.routes import (
     pages,
     review,
     runs,
+    team,
     trash,
     understand,
     whatif,
@@ -64,15 +67,18 @@ def create_app(settings: Settings | None = None, *, library: Library | None = No
         If a setting in the environment cannot be used.
     """
     in_force = settings or read_settings()
+    teams = open_teams(in_force)
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
-        app.state.library = library or Library(in_force)
+        app.state.library = None if teams else library or Library(in_force)
         app.state.review_turns = CapacityLimiter(max(in_force.workers, 1) + TURNS_BEYOND_WORKERS)
         try:
             yield
         finally:
-            if library is None:
+            if teams is not None:
+                teams.close()
+            elif library is None:
                 app.state.library.close()
 
     app = FastAPI(
@@ -95,5 +101,11 @@ def create_app(settings: Settings | None = None, *, library: Library | None = No
     errors.install(app)
     openapi.install(app)
     app.add_middleware(GZipMiddleware, minimum_size=1024, compresslevel=5)
+    if teams is not None:
+        app.include_router(team.router)
+        app.state.access = teams.access
+        app.add_middleware(
+            Door, access=teams.access, libraries=teams.libraries, uploads_a_minute=in_force.uploads_a_minute
+        )
     app.add_middleware(Guard, hosts=in_force.hosts)
     return app

@@ -61,7 +61,7 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(
         required=True,
         metavar="review | read | weekend | compare | change | whatif | turbo | bench | "
-        "serve | load | demo | backup | restore | recheck | trash",
+        "serve | access | load | demo | backup | restore | recheck | trash",
     )
 
     review = commands.add_parser("review", help="review the run or runs in one trip's logs")
@@ -89,6 +89,9 @@ def _parser() -> argparse.ArgumentParser:
     serve.add_argument("--host", default="127.0.0.1")
     serve.add_argument("--port", type=int, default=PORT)
     serve.add_argument("--data", type=Path, help="folder of the library")
+    serve.add_argument(
+        "--open", action="store_true", help="beyond this machine without names: everybody may do everything"
+    )
     serve.set_defaults(command=_serve)
 
     _add_keeping(commands)
@@ -106,6 +109,26 @@ def _add_keeping(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     restore.add_argument("target", type=Path, metavar="TARGET", help="the backup, a folder or a .tar file")
     restore.add_argument("--data", type=Path, help="folder for the library, absent or empty")
     restore.set_defaults(command=_restore)
+
+    access = commands.add_parser("access", help="teams, people and what each may do")
+    access.add_argument("--data", type=Path, help="folder of the library")
+    steps = access.add_subparsers(required=True, metavar="begin | team | invite | password | list")
+    begin = steps.add_parser("begin", help="ask for names from now on; the library that is here is the first team's")
+    team = steps.add_parser("team", help="another team, with a library of its own")
+    for step in (begin, team):
+        step.add_argument("team", metavar="TEAM", help="its name")
+        step.add_argument("--owner", required=True, metavar="NAME", help="who owns it; the password is asked for")
+        step.add_argument("--password-file", type=Path, help="a file that holds the password instead")
+        step.add_argument("--quota-gb", type=float, help="most logs that it may keep, in GB")
+    invite = steps.add_parser("invite", help="a link for one person")
+    invite.add_argument("team", metavar="TEAM")
+    invite.add_argument("--role", default="crew", choices=("reader", "crew", "owner"))
+    password = steps.add_parser("password", help="another password for somebody who forgot it; all sessions end")
+    password.add_argument("name", metavar="NAME")
+    password.add_argument("--password-file", type=Path, help="a file that holds the password")
+    steps.add_parser("list", help="teams and their people")
+    for name, step in steps.choices.items():
+        step.set_defaults(command=_access, step=name)
 
     demo = commands.add_parser("demo", help="serve a weekend of our own invention")
     demo.add_argument("--port", type=int, default=PORT)
@@ -282,7 +305,7 @@ def _read(told: argparse.Namespace) -> int:
 def _serve(told: argparse.Namespace) -> int:
     from passband.service.serving import serve
 
-    return serve(host=told.host, port=told.port, data=told.data)
+    return serve(host=told.host, port=told.port, data=told.data, open_to_all=told.open)
 
 
 def _backup(told: argparse.Namespace) -> int:
@@ -295,6 +318,12 @@ def _restore(told: argparse.Namespace) -> int:
     from passband.service.keeping import print_restore
 
     return print_restore(told.target, told.data)
+
+
+def _access(told: argparse.Namespace) -> int:
+    from passband.service.access.commands import run_step
+
+    return run_step(told.step, told, data=told.data)
 
 
 def _demo(told: argparse.Namespace) -> int:

@@ -5,16 +5,23 @@ Public: `print_backup`, `print_restore`.
 
 from __future__ import annotations
 
+import shutil
+import sqlite3
 import sys
+from contextlib import closing
 from pathlib import Path
 
+from passband.service.access.identity import access_file
 from passband.service.backup import back_up
 from passband.service.restoring import restore
 from passband.service.settings import SettingsError, read_settings
-from passband.service.store.archives import BackupError, Manifest
+from passband.service.store.archives import MANIFEST, BackupError, Manifest
 from passband.service.store.faults import LibraryDamaged, LibraryInUse
+from passband.service.store.files import sync_file
 from passband.service.store.schema import SchemaError
 
+HOME = "libraries"
+"""Folder of a backup with teams that holds the libraries, each where it lay."""
 NOT_WHOLE, CANNOT = 1, 2
 """Exit statuses: done, but something was missing already; not done."""
 _SAID = (BackupError, LibraryDamaged, LibraryInUse, SchemaError, SettingsError)
@@ -37,6 +44,8 @@ def print_backup(target: Path, data: Path | None) -> int:
     """
     try:
         data = _folder(data)
+        if access_file(data).exists():
+            return _back_up_teams(data, target)
         manifest = back_up(data, target)
     except _SAID as error:
         print(error, file=sys.stderr)
@@ -62,12 +71,54 @@ def print_restore(target: Path, data: Path | None) -> int:
     """
     try:
         data = _folder(data)
+        if access_file(target).exists():
+            return _restore_teams(target, data)
         manifest = restore(target, data)
     except _SAID as error:
         print(error, file=sys.stderr)
         return CANNOT
     print(f"Restored {_counted(manifest)} into {data}, as of {manifest.made_at}; every sum was right.")
     return _faults(manifest)
+
+
+def _back_up_teams(data: Path, target: Path) -> int:
+    """Each team's library in a folder of its own, then who may; people come last, so that none lacks a library."""
+    if target.suffix == ".tar" or (target.exists() and any(target.iterdir())):
+        raise BackupError(f"With teams a backup is a folder that is absent or empty; {target} is not.")
+    code = 0
+    for of_library in _libraries(data):
+        manifest = back_up(data / of_library, target / HOME / of_library)
+        print(f"Backed up {_counted(manifest)} of {data / of_library} to {target / HOME / of_library}.")
+        code = max(code, _faults(manifest))
+    target.mkdir(parents=True, exist_ok=True)
+    kept = access_file(target)
+    with closing(sqlite3.connect(access_file(data))) as people, closing(sqlite3.connect(kept)) as copy:
+        people.backup(copy)
+    kept.chmod(0o600)
+    sync_file(kept)
+    print(f"Backed up the people and teams to {kept}.")
+    return code
+
+
+def _restore_teams(target: Path, data: Path) -> int:
+    code = 0
+    for of_library in _libraries(target / HOME, is_backup=True):
+        manifest = restore(target / HOME / of_library, data / of_library)
+        print(f"Restored {_counted(manifest)} into {data / of_library}, as of {manifest.made_at}.")
+        code = max(code, _faults(manifest))
+    data.mkdir(parents=True, exist_ok=True, mode=0o700)
+    shutil.copyfile(access_file(target), access_file(data))
+    access_file(data).chmod(0o600)
+    sync_file(access_file(data))
+    print(f"Restored the people and teams into {access_file(data)}.")
+    return code
+
+
+def _libraries(data: Path, *, is_backup: bool = False) -> list[str]:
+    """The libraries in a folder of teams: its own first."""
+    mark = MANIFEST if is_backup else "library.sqlite"
+    inner = sorted(path.parent.name for path in data.glob(f"teams/*/{mark}"))
+    return [*([""] if (data / mark).exists() else []), *(f"teams/{name}" for name in inner)]
 
 
 def _folder(data: Path | None) -> Path:

@@ -24,7 +24,7 @@ from passband.service.progress import Progress
 from passband.service.reviewing import ReviewedRun
 from passband.service.settings import Settings
 from passband.service.sorting import SortedFile, SortTask
-from passband.service.store.faults import LibraryInUse, NotWhole
+from passband.service.store.faults import LibraryInUse, NotWhole, QuotaUsedUp
 from passband.service.store.files import Blobs, hash_of
 from passband.service.store.folder import LibraryFolder
 from passband.service.store.records import CarRecord, Details, LogRecord, NewUpload, RunRecord
@@ -74,6 +74,10 @@ class Library:
     ----------
     settings : Settings
         `data` is the folder, made if it is not there.
+    workers : Workers, optional
+        Processes that compute reviews, shared with other libraries; by default its own.
+    quota_bytes : int, optional
+        Most bytes of logs that it takes; None for no bound.
 
     Raises
     ------
@@ -83,7 +87,7 @@ class Library:
         If the database cannot be trusted; nothing was touched.
     """
 
-    def __init__(self, settings: Settings) -> None:
+    def __init__(self, settings: Settings, *, workers: Workers | None = None, quota_bytes: int | None = None) -> None:
         with ExitStack() as undone:
             self._folder = LibraryFolder(settings.data, reserve_bytes=settings.reserve_bytes)
             undone.callback(self._folder.close)
@@ -98,7 +102,10 @@ class Library:
             undone.pop_all()
         self.condition = found.condition
         self._originals, self._tables = self._folder.originals, self._folder.tables
-        self._workers = Workers(settings.workers, seconds=settings.review_seconds, memory_bytes=settings.review_bytes)
+        self._quota_bytes, self._shares_workers = quota_bytes, workers is not None
+        self._workers = workers or Workers(
+            settings.workers, seconds=settings.review_seconds, memory_bytes=settings.review_bytes
+        )
         self._reviewer = UploadReviewer(self._workers, self._originals)
         self._writing = threading.RLock()
         self._turns = Turns()
@@ -110,7 +117,8 @@ class Library:
 
     def close(self) -> None:
         """End the workers and let go of the folder."""
-        self._workers.close()
+        if not self._shares_workers:
+            self._workers.close()
         self.records.close()
         self._folder.close()
 
@@ -156,6 +164,8 @@ class Library:
         ------
         LogError, GivenError
             If the files hold no run, or slip or air cannot be used; nothing is kept.
+        QuotaUsedUp
+            If the library may not hold so much.
         """
         _check_given(details.slips, details.air)
         once: dict[str, ReceivedFile] = {}
@@ -168,6 +178,7 @@ class Library:
             here = self._here(key, [once[log.sha256].path for log in logs])
             if here:
                 return TakenIn(here, (*twice, ALREADY_HERE), new=False)
+            self._check_quota(sum(log.bytes for log in logs))
             paths = [once[log.sha256].path for log in logs]
             named = [(path, log.name) for path, log in zip(paths, logs, strict=True)]
             reviewed = self._reviewer.review(named, car, details, details.slips, paths[0].parent, progress=progress)
@@ -183,6 +194,10 @@ class Library:
     def sort(self, task: SortTask) -> tuple[SortedFile, ...]:
         """Which of some files are of one run; nothing is kept."""
         return self._workers.sort(task)
+
+    def _check_quota(self, more_bytes: int) -> None:
+        if self._quota_bytes is not None and self.records.bytes_of_logs() + more_bytes > self._quota_bytes:
+            raise QuotaUsedUp(self._quota_bytes)
 
     def review_again(self, run_id: str, changes: RunChanges) -> RunRecord | None:
         """Change what is said of a run and review it again, with the newest version of its car.

@@ -6,12 +6,13 @@ Public: `serve`, `run_server`, `CannotServe`.
 from __future__ import annotations
 
 import asyncio
+import ipaddress
 import logging
 import signal
 import socket
 import sys
 from collections.abc import Callable
-from contextlib import closing
+from contextlib import closing, nullcontext
 from functools import partial
 from pathlib import Path
 from types import FrameType
@@ -20,6 +21,7 @@ from typing import cast
 import uvicorn
 from fastapi import FastAPI
 
+from passband.service.access.identity import access_file
 from passband.service.app import create_app
 from passband.service.library import Library, LibraryInUse
 from passband.service.log_lines import log_by_the_line
@@ -33,6 +35,10 @@ GRACE_S = 10
 FILES_OF_OUR_OWN = 256
 """Open files besides those of connections: tables, logs and the database."""
 CANNOT_START = 2
+NOBODY_ASKED = (
+    "At {host} everybody who reaches this machine could read and change all runs. Set up who may with "
+    "'passband access begin', or say --open if that is meant; on 127.0.0.1 neither is needed."
+)
 
 log = logging.getLogger("passband")
 
@@ -54,7 +60,7 @@ class _Server(uvicorn.Server):
             self._when_ready()
 
 
-def serve(*, host: str, port: int, data: Path | None) -> int:
+def serve(*, host: str, port: int, data: Path | None, open_to_all: bool = False) -> int:
     """Serve a library until told to end.
 
     Parameters
@@ -65,6 +71,8 @@ def serve(*, host: str, port: int, data: Path | None) -> int:
         Port; 0 for any that is free.
     data : Path, optional
         Folder of the library; else the setting's.
+    open_to_all : bool
+        Whether whoever reaches an address beyond this machine may do everything, no name asked.
 
     Returns
     -------
@@ -74,7 +82,10 @@ def serve(*, host: str, port: int, data: Path | None) -> int:
     try:
         settings = read_settings() if data is None else read_settings(data=data)
         log_by_the_line()
-        with take_port(host, port) as taken, closing(Library(settings)) as library:
+        has_teams = access_file(settings.data).exists()
+        if not (has_teams or open_to_all or is_this_machine(host)):
+            raise CannotServe(NOBODY_ASKED.format(host=host))
+        with take_port(host, port) as taken, nullcontext() if has_teams else closing(Library(settings)) as library:
             print(f"Passband keeps its library in {settings.data.resolve()}", file=sys.stderr)
             app = create_app(settings, library=library)
             run_server(app, taken, when_ready=lambda: print(f"Serving on {address(taken)}", flush=True))
@@ -82,6 +93,14 @@ def serve(*, host: str, port: int, data: Path | None) -> int:
         print(error, file=sys.stderr)
         return CANNOT_START
     return 0
+
+
+def is_this_machine(host: str) -> bool:
+    """Whether an address is reached from this machine only."""
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return host.lower() == "localhost"
 
 
 def take_port(host: str, port: int) -> socket.socket:

@@ -98,6 +98,7 @@ class Settings(BaseSettings):
         0,
         1024 * MIB,
     )
+    uploads_a_minute: int = _number(60, "Most uploads of one team in a minute, where access is set up.", 1, 100_000)
     page_runs: int = _number(200, "Most runs in one answer of a list.", 1, 1000)
 
     @classmethod

@@ -186,14 +186,15 @@ def _placed(
 def _one_run(ecu: Log | None, other: Log | None, car: Car) -> bool | None:
     """Whether two clocks fit, by what both logs hold; None where nothing can tell."""
     from passband.analysis.clocks.match import ClocksDoNotMatch, match_clocks
+    from passband.analysis.results.unknown import Unknown
 
     if ecu is None or other is None:
         return None
     try:
-        match, _ = match_clocks(ecu, other, car=car)
+        match = match_clocks(ecu, other, car=car)
     except ClocksDoNotMatch:
         return False
-    return True if match is not None else None
+    return None if isinstance(match, Unknown) else True
 
 
 def pair_files(leads: Sequence[Named], others: Sequence[Named]) -> list[tuple[int, str] | None]:

@@ -188,6 +188,53 @@ def _public_functions() -> list[tuple[str, ast.FunctionDef | ast.AsyncFunctionDe
     return found
 
 
+def _findings_beside(annotation: ast.AST | None) -> bool:
+    """Whether a type holds a tuple in which several findings stand beside another thing."""
+    return annotation is not None and any(
+        ast.unparse(node.value) == "tuple"
+        and isinstance(node.slice, ast.Tuple)
+        and any(re.search(r"\[\W*Finding\b", ast.unparse(part)) for part in node.slice.elts)
+        for node in ast.walk(annotation)
+        if isinstance(node, ast.Subscript)
+    )
+
+
+@pytest.mark.parametrize(
+    ("written", "beside"),
+    [
+        ("tuple[Log, list[Finding]]", True),
+        ("tuple[float, tuple[Finding, ...]] | None", True),
+        ("list[tuple[str, Sequence[Finding]]]", True),
+        ("tuple[Finding, ...]", False),
+        ("dict[str, tuple[Finding, ...]]", False),
+        ("Iterator[tuple[str, Finding]]", False),
+        ("Log | Unknown", False),
+    ],
+)
+def test_findings_beside_a_thing_are_told_from_findings_alone(written: str, beside: bool) -> None:
+    assert _findings_beside(ast.parse(written, mode="eval")) is beside
+
+
+def _types_told(path: Path) -> Iterator[tuple[str, ast.AST | None]]:
+    """Of one file, what each public function returns, and what each name at its top stands for."""
+    for function in _functions(path):
+        if not function.name.startswith("_"):
+            yield function.name, function.returns
+    for node in _tree(path).body:
+        if isinstance(node, ast.Assign):
+            yield ast.unparse(node.targets[0]), node.value
+
+
+def test_results_own_their_findings() -> None:
+    beside = {
+        f"{path.relative_to(ROOT)}: {name}"
+        for path in _sources("analysis")
+        for name, annotation in _types_told(path)
+        if _findings_beside(annotation)
+    }
+    assert beside == set()
+
+
 def _signature(function: ast.FunctionDef | ast.AsyncFunctionDef) -> list[str]:
     given = function.args
     names = [arg.arg for arg in (*given.posonlyargs, *given.args, *given.kwonlyargs)]

@@ -124,13 +124,14 @@ def worth_of_facts(review: Review, units: UnitSystem) -> dict[str, str]:
         ``±5 hp``; only of facts that matter, empty where there is no power.
     """
     power = known(review.power)
-    if power is None or power.average_w is None:
+    average = known(power.average_w) if power is not None else None
+    if power is None or average is None:
         return {}
     names = {field.name for field in CAR_FIELDS}
     worth = {}
     for share in power.shares:
         name = share.source.replace(" ", "_")
-        if name in names and share.plus_minus_w >= WORTH_TELLING * abs(power.average_w.value):
+        if name in names and share.plus_minus_w >= WORTH_TELLING * abs(average.value):
             worth[name] = f"±{figure(share.plus_minus_w, 'power', units)}"
     return worth
 

@@ -14,6 +14,7 @@ Addresses that the pages link to, for the service to answer: ``/`` (upload and r
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextvars import ContextVar
 from functools import lru_cache
 from typing import Any
 from urllib.parse import quote
@@ -300,6 +301,10 @@ def render_error(problem: Json, *, units: UnitSystem = "us") -> str:
     return render("error.html", units, problem=problem, here="error")
 
 
+reader_name: ContextVar[str] = ContextVar("reader_name", default="")
+"""Who reads, and for which team; empty where nobody signs in. Set by the service for each request."""
+
+
 def render(template: str, units: UnitSystem, **given: Any) -> str:
     """A page of one of our templates.
 
@@ -317,7 +322,9 @@ def render(template: str, units: UnitSystem, **given: Any) -> str:
     str
         HTML, with the cautions that every page carries.
     """
-    return stamped(_environment().get_template(template).render(units=units, cautions=CAUTIONS, **given))
+    reader = reader_name.get()
+    page = _environment().get_template(template).render(units=units, cautions=CAUTIONS, reader=reader, **given)
+    return stamped(page)
 
 
 @lru_cache(maxsize=1)

@@ -19,7 +19,7 @@ from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import Unknown
 from passband.web.sheet import Bar, Cell, Line, Mark, Row, Section, Table, track_feet
 from passband.web.units import Unit, UnitSystem, kind_of_si, unit_for, written_unit
-from passband.web.words import Json, channel_title, estimate, figure, plain_number, reason_in, reason_of
+from passband.web.words import Json, channel_title, estimate, figure, plain_number, reason_of
 
 BARS_MOST = 24
 """Most classes of a distribution that a reader takes in; finer ones are told two or more together."""
@@ -76,29 +76,23 @@ def power_section(review: Review, units: UnitSystem) -> Section:
     power = review.power
     if isinstance(power, Unknown):
         return Section("power", "Power", missing=reason_of(power))
-    why = reason_in(review, "power-without-engine-speed", "gears-unknown")
     lines = [
-        Line("Average, flywheel", estimate(power.average_w, "power", units, reason=why), "start to finish"),
+        Line("Average, flywheel", estimate(power.average_w, "power", units), "start to finish"),
         *_between_runs(power.average_w, units),
-        Line("Average while pulling", estimate(power.average_pulling_w, "power", units, reason=why), "no shifts"),
-        Line("Average over distance", estimate(power.average_over_distance_w, "power", units, reason=why)),
-        Line("Average to the ground", estimate(power.average_wheel_w, "power", units, reason=why), "moved the car"),
-        Line("Peak, flywheel", estimate(power.peak_w, "power", units, reason=why), "highest 50 ms"),
+        Line("Average while pulling", estimate(power.average_pulling_w, "power", units), "no shifts"),
+        Line("Average over distance", estimate(power.average_over_distance_w, "power", units)),
+        Line("Average to the ground", estimate(power.average_wheel_w, "power", units), "moved the car"),
+        Line("Peak, flywheel", estimate(power.peak_w, "power", units), "highest 50 ms"),
     ]
-    air = reason_in(review, "power-not-corrected")
-    corrected = estimate(power.corrected_average_w, "power", units, reason=air)
+    corrected = estimate(power.corrected_average_w, "power", units)
     rule = power.correction_rule
     factor = f", factor {power.correction_factor:.3f}" if power.correction_factor is not None else ""
     lines.append(Line("Average in standard air", corrected, f"{rule}{factor}" if rule else ""))
-    trap = estimate(power.from_trap_speed_w, "power", units, reason="no trap was reached")
+    trap = estimate(power.from_trap_speed_w, "power", units)
     lines.append(Line("From trap speed and mass", trap, "to the ground; a cross-check"))
-    lines.append(Line("Work at the tires", figure(power.work_j, "energy", units, reason=why)))
+    lines.append(Line("Work at the tires", figure(power.work_j, "energy", units)))
     balance = power.balance_error
-    lines.append(
-        Line(
-            "Work not accounted for", figure(balance, "share", units, unit=_PER_CENT, reason=why), "work against energy"
-        )
-    )
+    lines.append(Line("Work not accounted for", figure(balance, "share", units, unit=_PER_CENT), "work against energy"))
     lines += _engine_lines(power, units)
     return Section("power", "Power", tuple(lines), _shares(power, units), sentences=_air_sentences(review, units))
 
@@ -106,9 +100,9 @@ def power_section(review: Review, units: UnitSystem) -> Section:
 _PER_CENT = Unit("%", 0.01, 1, 1)
 
 
-def _between_runs(average: Estimate | None, units: UnitSystem) -> tuple[Line, ...]:
+def _between_runs(average: Estimate | Unknown, units: UnitSystem) -> tuple[Line, ...]:
     """The same as it stands beside other runs of the car, where that is surer than it is alone."""
-    if average is None or average.run_plus_minus is None or average.own >= 0.9 * average.plus_minus:
+    if isinstance(average, Unknown) or average.run_plus_minus is None or average.own >= 0.9 * average.plus_minus:
         return ()
     return (
         Line("The same beside other runs", estimate(average.among_runs(), "power", units), "of this car, as set up"),

@@ -27,25 +27,14 @@ def launch_section(review: Review, units: UnitSystem) -> Section:
     launch = review.launch
     if isinstance(launch, Unknown):
         return Section("launch", "Launch", missing=reason_of(launch))
-    why = reason_in(review, "launch-engine-speed-missing", "launch-not-in-log")
-    unseen = reason_in(review, "ground-speed-from-engine")
-    behind = any(shift.kind is ShiftKind.CONVERTER for shift in review.shifts)
-    lock = (
-        "a converter has no clutch to lock"
-        if behind
-        else reason_in(review, "clutch-lock-hidden", "launch-engine-speed-missing", "launch-not-in-log")
-    )
-    band = (
-        "no band is given" if isinstance(review.band, Unknown) else "it never left the band, or never came back to stay"
-    )
     lines = (
-        Line("At launch", estimate(launch.rpm_at_launch, "rpm", units, reason=why)),
-        Line("Lowest as the clutch bites", estimate(launch.rpm_lowest, "rpm", units, reason=why)),
-        Line("Fall", figure(launch.rpm_drop, "rpm", units, reason=why)),
-        Line("Back in the band", figure(launch.back_in_band_s, "time", units, reason=band)),
-        Line("Clutch locked", figure(launch.clutch_locked_s, "time", units, reason=lock)),
-        Line("Boost as it leaves", figure(launch.boost_at_launch_pa, "pressure", units, reason="no boost is logged")),
-        Line("Hardest pull in 60 ft", figure(launch.peak_acceleration_mps2, "acceleration", units, reason=unseen)),
+        Line("At launch", estimate(launch.rpm_at_launch, "rpm", units)),
+        Line("Lowest as the clutch bites", estimate(launch.rpm_lowest, "rpm", units)),
+        Line("Fall", figure(launch.rpm_drop, "rpm", units)),
+        Line("Back in the band", figure(launch.back_in_band_s, "time", units)),
+        Line("Clutch locked", figure(launch.clutch_locked_s, "time", units)),
+        Line("Boost as it leaves", figure(launch.boost_at_launch_pa, "pressure", units)),
+        Line("Hardest pull in 60 ft", figure(launch.peak_acceleration_mps2, "acceleration", units)),
     )
     return Section("launch", "Launch", lines, sentences=("Seconds count from the moment the clock starts.",))
 
@@ -166,7 +155,10 @@ def _track_sentences(review: Review, distance: Distance, units: UnitSystem) -> t
     sentences = [_FINISHED.get(outcome, f"The run: {outcome}, {track_feet(review.window.distance_m, units)}.")]
     for spin in distance.wheelspin:
         start, end = figure(spin.start_s, "time", units), figure(spin.end_s, "time", units)
-        sentences.append(f"Wheelspin {start.value} to {end}, at worst {figure(spin.peak_slip, 'share', units)} slip.")
+        slip = None if spin.peak_slip is None else figure(spin.peak_slip, "share", units)
+        sentences.append(
+            f"Wheelspin {start.value} to {end}, {f'at worst {slip} slip' if slip else 'how much is open'}."
+        )
     for event in review.window.decoys:
         start, end = figure(event.log_start_s, "time", units), figure(event.log_end_s, "time", units)
         sentences.append(f"Set aside: {event.kind}, log time {start.value} to {end}.")

@@ -86,7 +86,7 @@ def signed(text: str) -> str:
 
 
 def figure(
-    value: float | None,
+    value: float | Unknown | None,
     kind: str,
     units: UnitSystem,
     *,
@@ -98,8 +98,8 @@ def figure(
 
     Parameters
     ----------
-    value : float or None
-        SI; None where not known.
+    value : float, Unknown or None
+        SI; one that is unknown brings its reason with it.
     kind : str
         ``time``, ``rpm``, ``speed``, ``pressure`` ... as `web.units` lists them.
     units : {"us", "metric"}
@@ -116,6 +116,8 @@ def figure(
     >>> str(figure(62.451, "speed", "us")), str(figure(10.0, "temperature", "us", difference=True))
     ('139.7 mph', '+18 °F')
     """
+    if isinstance(value, Unknown):
+        return missing(reason_of(value))
     if value is None or not math.isfinite(value):
         return missing(reason)
     shown = unit or unit_for(kind, units)
@@ -124,14 +126,14 @@ def figure(
 
 
 def estimate(
-    given: Estimate | None, kind: str, units: UnitSystem, *, difference: bool = False, reason: str = ""
+    given: Estimate | Unknown | None, kind: str, units: UnitSystem, *, difference: bool = False, reason: str = ""
 ) -> Figure:
     """A figure with its plus-minus, with no more decimals than the plus-minus leaves standing.
 
     Parameters
     ----------
-    given : Estimate or None
-        SI; None where not known.
+    given : Estimate, Unknown or None
+        SI; one that is unknown brings its reason with it.
     kind, units, reason
         As in `figure`.
     difference : bool
@@ -144,6 +146,8 @@ def estimate(
     >>> str(estimate(Estimate(289258.8, 3729.0), "power", "us"))
     '388 ±5 hp'
     """
+    if isinstance(given, Unknown):
+        return missing(reason_of(given))
     if given is None:
         return missing(reason)
     shown = unit_for(kind, units)

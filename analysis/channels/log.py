@@ -5,7 +5,7 @@ Public: `Channel`, `TextFacts`, `TimeFacts`, `Log`, `Traces`, `LogError`, `NotAL
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -132,6 +132,18 @@ class Log:
         """The surest channel of that name; None where there is none."""
         found = [channel for channel in self.channels if channel.name == name]
         return max(found, key=lambda channel: channel.confidence, default=None)
+
+    def with_channels(self, channels: Iterable[Channel], *told: Finding) -> Log:
+        """The same log with other channels, and findings that say why after its own."""
+        return replace(self, channels=tuple(channels), findings=(*self.findings, *told))
+
+    def with_channel(self, old: Channel, new: Channel, *told: Finding) -> Log:
+        """The same log with one channel in place of another, and findings that say why after its own."""
+        return self.with_channels((new if one is old else one for one in self.channels), *told)
+
+    def with_findings(self, *told: Finding) -> Log:
+        """The same log with findings after its own."""
+        return replace(self, findings=(*self.findings, *told)) if told else self
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,12 +1,12 @@
 """Two logs that hold one engine's speed in different scales: which of them is off, by what an engine and gears can do.
 
-Public: `agree_on_engine_scale`, `mend_by_gears`.
+Public: `LogsOnOneScale`, `CountedByGears`, `agree_on_engine_scale`, `mend_by_gears`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,6 +19,7 @@ from passband.analysis.reading.health.speed_scale import (
     SURE_SHARE,
     share_on_gears,
 )
+from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.findings import Finding
 
 SCALES = (10.0, 100.0, 1000.0, 60.0)
@@ -28,7 +29,29 @@ NEAR_SCALE = 0.12
 OTHER_PULSES = "engine-speed-counts-other-pulses"
 
 
-def agree_on_engine_scale(logs: Sequence[Log]) -> tuple[list[Log], list[Finding]]:
+@dataclass(frozen=True, slots=True)
+class LogsOnOneScale:
+    """Logs whose engine speeds go by one scale."""
+
+    logs: tuple[Log, ...]
+    """As they were given, mended where one was off."""
+    findings: tuple[Finding, ...] = ()
+    """One for each that was mended."""
+
+
+@dataclass(frozen=True, slots=True)
+class CountedByGears:
+    """The ECU's log once the gears have said which log counts the engine's pulses right."""
+
+    ecu: Log
+    """Its engine speed mended where the other's alone fits the gears."""
+    settled: Finding | None = None
+    """What the match of clocks said of the pulses and no longer holds; None where nothing was mended."""
+    findings: tuple[Finding, ...] = ()
+    """What is to be told instead."""
+
+
+def agree_on_engine_scale(logs: Sequence[Log]) -> LogsOnOneScale:
     """Mend an engine speed that no engine reaches where another log's, off by one whole scale, is possible.
 
     Parameters
@@ -38,10 +61,8 @@ def agree_on_engine_scale(logs: Sequence[Log]) -> tuple[list[Log], list[Finding]
 
     Returns
     -------
-    list of Log
+    LogsOnOneScale
         The same, mended.
-    list of Finding
-        One for each that was.
     """
     tops = [_top(log.get("engine_speed")) for log in logs]
     out: list[Log] = []
@@ -60,7 +81,7 @@ def agree_on_engine_scale(logs: Sequence[Log]) -> tuple[list[Log], list[Finding]
         )
         findings.append(Finding("engine-speed-scale", "caution", text, f"{log.name}, {engine.header}"))
         out.append(_with_engine_scale(log, scale))
-    return out, findings
+    return LogsOnOneScale(tuple(out), tuple(findings))
 
 
 def _top(engine: Channel | None) -> float:
@@ -97,7 +118,7 @@ def _with_engine_scale(log: Log, scale: float) -> Log:
     return replace(log, channels=tuple(channels))
 
 
-def mend_by_gears(ecu: Log, others: Sequence[Log], findings: Sequence[Finding], car: Car) -> tuple[Log, list[Finding]]:
+def mend_by_gears(ecu: Log, others: Sequence[Log], matches: Sequence[ClockMatch], car: Car) -> CountedByGears:
     """Where two logs count other pulses, believe the one that turns the car's gears.
 
     Parameters
@@ -106,20 +127,18 @@ def mend_by_gears(ecu: Log, others: Sequence[Log], findings: Sequence[Finding], 
         Its engine speed is believed unless a speed in one log through the gearing says otherwise.
     others : sequence of Log
         Laid on its clock already.
-    findings : sequence of Finding
-        Those of the match: one tells that pulses are counted otherwise.
+    matches : sequence of ClockMatch
+        One for each of them; its findings tell where pulses are counted otherwise.
     car : Car
         Gearing and tire.
 
     Returns
     -------
-    Log
-        The ECU's, its engine speed mended where the other's alone fits the gears.
-    list of Finding
-        What is to be told then.
+    CountedByGears
+        The ECU's log as it was where the gears do not settle it.
     """
-    for other in others:
-        told = next((one for one in findings if one.code == OTHER_PULSES and one.where.startswith(other.name)), None)
+    for other, match in zip(others, matches, strict=True):
+        told = next((one for one in match.findings if one.code == OTHER_PULSES), None)
         engine = ecu.get("engine_speed")
         if told is None or engine is None:
             continue
@@ -132,8 +151,8 @@ def mend_by_gears(ecu: Log, others: Sequence[Log], findings: Sequence[Finding], 
             "per turn in the logger."
         )
         mended = Finding("engine-speed-scale", "caution", text, f"{ecu.name}, {engine.header}")
-        return _with_engine_scale(ecu, scale), [*(one for one in findings if one is not told), mended]
-    return ecu, list(findings)
+        return CountedByGears(_with_engine_scale(ecu, scale), told, (mended,))
+    return CountedByGears(ecu)
 
 
 def _shares(log: Log, scale: float, car: Car) -> list[tuple[float, float]]:

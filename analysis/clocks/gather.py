@@ -1,19 +1,20 @@
 """The further logs of a run gathered onto the ECU log's clock, and told from those that hold nothing of it.
 
-Public: `Gathered`, `gather_logs`, `logs_of_run`.
+Public: `Gathered`, `LogsOfRun`, `gather_logs`, `logs_of_run`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from passband.analysis.channels.log import Log
-from passband.analysis.clocks.engine_scale import agree_on_engine_scale, mend_by_gears
+from passband.analysis.clocks.engine_scale import CountedByGears, agree_on_engine_scale, mend_by_gears
 from passband.analysis.clocks.match import ClocksDoNotMatch, match_clocks
 from passband.analysis.given.car import Car
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.findings import Finding
+from passband.analysis.results.unknown import Unknown
 
 EARLY_S = 0.2
 """A log that ends so shortly after the launch holds nothing of the run either. [s]"""
@@ -31,6 +32,16 @@ class Gathered:
     """One for each of `others`."""
     findings: tuple[Finding, ...]
     """What was chosen, mended or left out."""
+
+
+@dataclass(frozen=True, slots=True)
+class LogsOfRun:
+    """Those of the further logs that hold anything of one run."""
+
+    places: tuple[int, ...]
+    """Where they stand among the further logs, rising."""
+    findings: tuple[Finding, ...]
+    """One for each log that holds nothing of it."""
 
 
 def gather_logs(ecu: Log, files: Sequence[Sequence[Log]], car: Car) -> Gathered:
@@ -55,31 +66,37 @@ def gather_logs(ecu: Log, files: Sequence[Sequence[Log]], car: Car) -> Gathered:
     ClocksDoNotMatch
         If none of a file's recordings is of the same run.
     """
-    logs, told = agree_on_engine_scale([ecu, *(recording for recordings in files for recording in recordings)])
-    ecu, rest = logs[0], iter(logs[1:])
+    agreed = agree_on_engine_scale([ecu, *(recording for recordings in files for recording in recordings)])
+    ecu, rest = agreed.logs[0], iter(agreed.logs[1:])
+    told = list(agreed.findings)
     others: list[Log] = []
     matches: list[ClockMatch] = []
     for recordings in files:
         refusals: list[ClocksDoNotMatch] = []
         for recording in [next(rest) for _ in recordings]:
             try:
-                match, more = match_clocks(ecu, recording, car=car)
+                match = match_clocks(ecu, recording, car=car)
             except ClocksDoNotMatch as refusal:
                 refusals.append(refusal)
                 continue
-            told += more
-            if match is not None:
+            told += match.findings
+            if not isinstance(match, Unknown):
                 others.append(recording)
                 matches.append(match)
         if refusals and len(refusals) == len(recordings):
             raise refusals[0]
-    ecu, told = mend_by_gears(ecu, others, told, car)
-    return Gathered(ecu, tuple(others), tuple(matches), tuple(told))
+    counted = mend_by_gears(ecu, others, matches, car)
+    told = [*_still_true(told, counted), *counted.findings]
+    matches = [replace(match, findings=_still_true(match.findings, counted)) for match in matches]
+    return Gathered(counted.ecu, tuple(others), tuple(matches), tuple(told))
 
 
-def logs_of_run(
-    logs: Sequence[Log], matches: Sequence[ClockMatch], *, launch_s: float, stop_s: float
-) -> tuple[list[int], list[Finding]]:
+def _still_true(findings: Sequence[Finding], counted: CountedByGears) -> tuple[Finding, ...]:
+    """What was said of the clocks, without what the gears have settled since."""
+    return tuple(one for one in findings if one is not counted.settled)
+
+
+def logs_of_run(logs: Sequence[Log], matches: Sequence[ClockMatch], *, launch_s: float, stop_s: float) -> LogsOfRun:
     """Which further logs hold anything of a run, once it is known when it was.
 
     Parameters
@@ -93,10 +110,8 @@ def logs_of_run(
 
     Returns
     -------
-    list of int
-        Places of those that do.
-    list of Finding
-        One for each that does not.
+    LogsOfRun
+        Places of those that do, and what is to be told of the rest.
     """
     kept: list[int] = []
     findings: list[Finding] = []
@@ -108,7 +123,7 @@ def logs_of_run(
             findings.append(_without_run(log, f"begins {first - stop_s:.1f} s after the run was over"))
         else:
             kept.append(place)
-    return kept, findings
+    return LogsOfRun(tuple(kept), tuple(findings))
 
 
 def _span(log: Log) -> tuple[float, float]:

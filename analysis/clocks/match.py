@@ -20,6 +20,7 @@ from passband.analysis.reading.health.speed_scale import SPEEDS
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
+from passband.analysis.results.unknown import Unknown
 from passband.analysis.sensors.priors import ENGINE_COPY
 
 MOST_UNLIKE = 0.03
@@ -44,7 +45,7 @@ class ClocksDoNotMatch(NoRunInLog):
     """Two logs that are not of one run; the text holds the evidence."""
 
 
-def match_clocks(ecu: Log, other: Log, *, car: Car) -> tuple[ClockMatch | None, list[Finding]]:
+def match_clocks(ecu: Log, other: Log, *, car: Car) -> ClockMatch | Unknown:
     """Find where another log's clock lies on the ECU log's.
 
     Parameters
@@ -56,10 +57,8 @@ def match_clocks(ecu: Log, other: Log, *, car: Car) -> tuple[ClockMatch | None, 
 
     Returns
     -------
-    ClockMatch or None
-        None where the two hold nothing that could be matched; the finding says so.
-    list of Finding
-        What was chosen or doubted.
+    ClockMatch or Unknown
+        Unknown where the two hold nothing that could be matched.
 
     Raises
     ------
@@ -71,15 +70,16 @@ def match_clocks(ecu: Log, other: Log, *, car: Car) -> tuple[ClockMatch | None, 
     if fit is not None and own is not None:
         if fit.unlike_share > MOST_UNLIKE or abs(fit.rate_ppm) > MOST_RATE_PPM:
             raise ClocksDoNotMatch(_engine_evidence(ecu.name, other.name, fit))
-        return _from_copy(fit, ecu, other, car), [] if fit.factor == 1.0 else [_other_count(fit, other.name)]
+        match = _from_copy(fit, ecu, other, car)
+        return match if fit.factor == 1.0 else replace(match, findings=(_other_count(fit, other.name),))
     return _by_speed(ecu, other, car)
 
 
-def _by_speed(ecu: Log, other: Log, car: Car) -> tuple[ClockMatch | None, list[Finding]]:
+def _by_speed(ecu: Log, other: Log, car: Car) -> ClockMatch | Unknown:
     """Of the places that speed offers, the one at which torque cuts meet; else the best, if it stands out."""
     places = [place for place in match_by_speed(ecu, other, car=car) if place.disagreement < MOST_DISAGREEMENT]
     if not places:
-        return None, [_left_out(ecu, other)]
+        return Unknown(_left_out(ecu, other))
     near = [place for place in places if place.disagreement < places[0].disagreement + NO_BETTER]
     seen = read_torque_cuts(ecu, other)
     cuts = [
@@ -89,10 +89,11 @@ def _by_speed(ecu: Log, other: Log, car: Car) -> tuple[ClockMatch | None, list[F
     best = max(range(len(near)), key=lambda index: (_meeting(cuts[index]), -near[index].disagreement))
     met = cuts[best]
     if met is not None and _elsewhere(met.lag):
-        return None, [_cuts_elsewhere(ecu.name, other.name, met.lag)]
+        return Unknown(_cuts_elsewhere(ecu.name, other.name, met.lag))
     if len(near) > 1 and _meeting(met) < LEAST_CUTS - 1:
-        return None, [_left_out(ecu, other)]
-    return _from_speed(near[best], met, other.name), [_speed_finding(near[best], other.name)]
+        return Unknown(_left_out(ecu, other))
+    match = _from_speed(near[best], met, other.name)
+    return replace(match, findings=(_speed_finding(near[best], other.name),))
 
 
 def _trials(sigma_s: float) -> tuple[float, ...]:

@@ -15,7 +15,7 @@ from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import IntArray
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import GearBasis
-from passband.analysis.sensors.engine_speed import EngineSpeed
+from passband.analysis.sensors.evidence import RunEvidence
 
 OFF_SHAFT = 0.015
 """Against a driveshaft the ratios hold to this, log: there is no tire between. [-]"""
@@ -33,22 +33,23 @@ MANY_NOISY = 0.005
 """More noisy samples than this share make figures doubtful, not only mended. [-]"""
 
 
-def tell_noise(engine: EngineSpeed, *, launch_s: float, end_s: float) -> list[Finding]:
+def tell_noise(evidence: RunEvidence) -> list[Finding]:
     """Tell how much of a run's engine speed was noise.
 
     Parameters
     ----------
-    engine : EngineSpeed
-        With what was taken out.
-    launch_s, end_s : float
-        The run. [s]
+    evidence : RunEvidence
+        Of the run.
 
     Returns
     -------
     list of Finding
         Empty where there was none.
     """
-    hit = engine.noisy & (engine.time_s >= launch_s) & (engine.time_s <= end_s)
+    engine = evidence.engine
+    if engine is None:
+        return []
+    hit = engine.noisy & (engine.time_s >= evidence.launch_s) & (engine.time_s <= evidence.end_s)
     if not hit.any():
         return []
     first = float(engine.time_s[int(np.argmax(hit))])

@@ -14,7 +14,6 @@ from typing import Protocol
 
 import numpy as np
 
-from passband.analysis.channels.log import Traces
 from passband.analysis.driveline.gear_doubts import doubt_gear_channel, doubt_setup, tell_noise
 from passband.analysis.driveline.ratios import (
     GRID_HZ,
@@ -83,13 +82,12 @@ def label_gears(driveline: DrivelineState | None, motion: Motion, evidence: RunE
     if driveline is None:
         return replace(_no_gears(), findings=(_cannot("engine"),))
     traces, car, turn, gear_levels = evidence.traces, evidence.car, driveline.turn, driveline.gear_levels
-    launch_s, end_s = evidence.launch_s, evidence.end_s
-    findings = tell_noise(driveline.engine, launch_s=launch_s, end_s=end_s)
+    findings = tell_noise(evidence)
     if gear_levels is None:
-        gears = _by_channel(traces, launch_s=launch_s, end_s=end_s + TAIL_S)
+        gears = _by_channel(evidence)
         last = _by_channel_alone() if gears.intervals else _cannot("ratio")
         return replace(gears, findings=(*findings, last))
-    intervals = _as_intervals(driveline, launch_s=launch_s)
+    intervals = _as_intervals(driveline, launch_s=evidence.launch_s)
     if not evidence.converter:
         seen, intervals = intervals, _changed_on_command(intervals, evidence.commands_s)
         findings += _tell_hidden(seen, intervals)
@@ -120,10 +118,10 @@ def _by_channel_alone() -> Finding:
     return Finding("gears-by-channel-alone", "caution", text, "gear")
 
 
-def _by_channel(traces: Traces, *, launch_s: float, end_s: float) -> Gears:
+def _by_channel(evidence: RunEvidence) -> Gears:
     """Gears as the gear channel names them, where nothing else does."""
-    channel = traces.get("gear")
-    known = channel.known.within(launch_s, end_s) if channel is not None else None
+    channel = evidence.traces.get("gear")
+    known = channel.known.within(evidence.launch_s, evidence.end_s + TAIL_S) if channel is not None else None
     if known is None or known.time_s.size < 10:
         return _no_gears()
     told = np.rint(known.values).astype(np.int64)

@@ -9,7 +9,6 @@ import numpy as np
 
 from passband.analysis.driveline.ratios import GRID_HZ, TurnRatio, TurnSource
 from passband.analysis.driveline.state import DrivelineState
-from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import FOOT_M, BoolArray, FloatArray
 from passband.analysis.results.distance import SpeedBasis
@@ -17,6 +16,7 @@ from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import Gears
 from passband.analysis.results.launch import Launch
+from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.evidence import RunEvidence
 from passband.analysis.statistics.intervals import Interval, find_true_runs
@@ -60,6 +60,17 @@ more of them it is open whether the last low before the release counts."""
 PEAK_S, PEAK_FT = 0.05, 60.0
 """Peak acceleration is the highest mean over 50 ms within the first 60 ft. [s], [ft]"""
 
+NO_CLUTCH = Finding("converter-has-no-clutch", "note", "A converter has no clutch to lock.")
+NO_LOCK_SEEN = Finding(
+    "clutch-lock-unseen", "note", "Engine and drive were not seen to turn together for long enough in first gear."
+)
+NEVER_BELOW = Finding("launch-stayed-in-band", "note", "Engine speed never fell below the band in first gear.")
+NEVER_BACK = Finding("launch-stayed-below-band", "note", "Engine speed did not come back into the band in first gear.")
+NO_BOOST_THERE = Finding("boost-without-data", "caution", "The boost channel holds no data as the car leaves.")
+PULL_UNSEEN = Finding(
+    "launch-pull-unseen", "note", "No sensor shows the car's own motion over the first 60 ft, or not for long enough."
+)
+
 
 def measure_launch(driveline: DrivelineState | None, motion: Motion, evidence: RunEvidence, gears: Gears) -> Launch:
     """Measure how the car left.
@@ -78,28 +89,32 @@ def measure_launch(driveline: DrivelineState | None, motion: Motion, evidence: R
     Returns
     -------
     Launch
-        None in it where something is not known; its findings say what is missing and for what.
+        What is not known in it says why; its findings say what the reader must know besides.
     """
-    launch_s, car = evidence.launch_s, evidence.car
-    seen = motion.basis is not SpeedBasis.ENGINE_SPEED  # else nothing is seen until the clutch has locked
-    peak = _peak_acceleration(motion, launch_s) if seen else None
-    boosted = _boost_at(evidence.boost, launch_s)
+    launch_s = evidence.launch_s
+    peak, boosted = _peak_acceleration(motion, launch_s), _boost_at(evidence.boost, launch_s)
     if driveline is None or not _around(driveline.engine, launch_s):
-        return Launch(None, None, None, None, boosted, peak, None, findings=(_engine_missing(),))
+        why = Unknown(_engine_missing())
+        return Launch(why, why, why, why, boosted, peak, why, findings=why.findings)
     engine, turn = driveline.engine, driveline.turn
     first_s = gears.intervals[0].end_s if gears.intervals else float(motion.time_s[-1])
-    locked_s = None if evidence.converter else _clutch_locked(turn, launch_s, first_s)
+    locked_s = Unknown(NO_CLUTCH) if evidence.converter else _clutch_locked(turn, launch_s, first_s)
     unseen = turn.source is TurnSource.GROUND_SPEED and not evidence.converter
-    rebound = _rebound(engine, launch_s, first_s, motion=motion, locked_s=locked_s, unlocked_counts=unseen)
+    rebound = _rebound(engine, launch_s, first_s, motion=motion, locked_s=known(locked_s), unlocked_counts=unseen)
     hides = rebound[1] if rebound is not None and unseen else None
     if hides is not None:
-        locked_s = None
+        locked_s = Unknown(_lock_hidden(hides))
     at_launch = _rpm_at_launch(engine, launch_s)
     lowest = _rpm_lowest(engine, launch_s, first_s, rebound)
-    drop = at_launch.value - lowest.value if at_launch is not None and lowest is not None else None
-    back = _back_in_band(engine, car, launch_s, first_s)
+    back = _back_in_band(engine, evidence.band, launch_s, first_s)
     found = () if hides is None else (_lock_hidden(hides),)
-    return Launch(at_launch, lowest, drop, back, boosted, peak, locked_s, hides, findings=found)
+    return Launch(at_launch, lowest, _fall(at_launch, lowest), back, boosted, peak, locked_s, hides, findings=found)
+
+
+def _fall(at_launch: Estimate | Unknown, lowest: Estimate | Unknown) -> float | Unknown:
+    if isinstance(at_launch, Unknown):
+        return at_launch
+    return lowest if isinstance(lowest, Unknown) else at_launch.value - lowest.value
 
 
 def _around(engine: EngineSpeed, launch_s: float) -> bool:
@@ -111,6 +126,11 @@ def _engine_missing() -> Finding:
     return Finding("launch-engine-speed-missing", "caution", text)
 
 
+def _too_few(where: str) -> Unknown:
+    text = f"Engine speed is known for fewer than two samples {where}: what it was there is not known."
+    return Unknown(Finding("launch-engine-speed-missing", "caution", text))
+
+
 def _lock_hidden(rises_s: float) -> Finding:
     """Tires that let go and a clutch that slips once more look alike from the ground."""
     text = (
@@ -120,12 +140,12 @@ def _lock_hidden(rises_s: float) -> Finding:
     return Finding("clutch-lock-hidden", "note", text, f"{rises_s:.2f} s from clock start")
 
 
-def _rpm_at_launch(engine: EngineSpeed, launch_s: float) -> Estimate | None:
+def _rpm_at_launch(engine: EngineSpeed, launch_s: float) -> Estimate | Unknown:
     release_s = launch_s - RELEASE_TO_MOTION_S
     time_s = engine.true_time_s
     held = engine.rpm[(time_s >= release_s - HOLD_S) & (time_s <= release_s)]
     if held.size < 2:
-        return None
+        return _too_few(f"in the last {HOLD_S:g} s before the release")
     shifted = [
         float(np.mean(part))
         for by_s in (-RELEASE_PLUS_MINUS_S, RELEASE_PLUS_MINUS_S)
@@ -167,7 +187,7 @@ def tires_follow_from(launch: Launch) -> float | None:
         When the clutch has locked; where that is hidden, when the engine rises again from its lowest: then the tires
         let go, or the clutch slips once more, which look alike. None where neither is seen. [s, ET]
     """
-    return launch.clutch_locked_s if launch.rises_again_s is None else launch.rises_again_s
+    return known(launch.clutch_locked_s) if launch.rises_again_s is None else launch.rises_again_s
 
 
 def _rebound(
@@ -202,7 +222,7 @@ def _rebound(
 
 def _rpm_lowest(
     engine: EngineSpeed, launch_s: float, stop_s: float, rebound: tuple[float, float] | None
-) -> Estimate | None:
+) -> Estimate | Unknown:
     """The lowest before the engine pulls away for good: a clutch may slip, and sink, until shortly before the shift.
 
     From the release on, before the car moves: behind a converter the engine may only rise from there.
@@ -210,7 +230,7 @@ def _rpm_lowest(
     time_s = engine.true_time_s
     inside = (time_s >= launch_s - RELEASE_TO_MOTION_S) & (time_s <= stop_s)
     if inside.sum() < 2:
-        return None
+        return _too_few("between the release and the end of first gear")
     top_s = time_s[inside][np.argmax(np.where(time_s > launch_s + BITE_S, engine.rpm, 0.0)[inside])]
     inside &= time_s <= (rebound[1] if rebound else top_s)  # tires that take hold again pull it down once more
     width, smooth = _width(engine), _smoothed(engine)
@@ -254,19 +274,19 @@ def _smoothed(engine: EngineSpeed) -> FloatArray:
     return np.asarray(np.convolve(padded, np.full(width, 1.0 / width), mode="valid"), dtype=np.float64)
 
 
-def _clutch_locked(turn: TurnRatio, launch_s: float, first_s: float) -> float | None:
+def _clutch_locked(turn: TurnRatio, launch_s: float, first_s: float) -> float | Unknown:
     """When the log ratio first stays at the level at which first gear carries."""
-    known = np.isfinite(turn.log_ratio) & (turn.time_s > launch_s) & (turn.time_s < first_s)
-    if known.sum() < 0.2 * GRID_HZ:
-        return None
-    late = np.flatnonzero(known)[-round(0.5 * GRID_HZ) :]
+    seen = np.isfinite(turn.log_ratio) & (turn.time_s > launch_s) & (turn.time_s < first_s)
+    if seen.sum() < 0.2 * GRID_HZ:
+        return Unknown(NO_LOCK_SEEN)
+    late = np.flatnonzero(seen)[-round(0.5 * GRID_HZ) :]
     level = float(np.median(turn.log_ratio[late]))
-    near = known & (np.abs(turn.log_ratio - level) < LOCKED)
+    near = seen & (np.abs(turn.log_ratio - level) < LOCKED)
     for run in find_true_runs(near):
         if run.stop - run.start >= LOCKED_S * GRID_HZ:
             moment = _meets(turn, level, run.start)
-            return moment if moment < launch_s + LATEST_LOCK_S else None
-    return None
+            return moment if moment < launch_s + LATEST_LOCK_S else Unknown(NO_LOCK_SEEN)
+    return Unknown(NO_LOCK_SEEN)
 
 
 def _meets(turn: TurnRatio, level: float, near: int) -> float:
@@ -281,36 +301,42 @@ def _meets(turn: TurnRatio, level: float, near: int) -> float:
     return float(turn.time_s[near]) + min(max(late_s, 0.0), APPROACH_S)
 
 
-def _back_in_band(engine: EngineSpeed, car: Car, launch_s: float, first_s: float) -> float | None:
+def _back_in_band(
+    engine: EngineSpeed, band: tuple[float, float] | Unknown, launch_s: float, first_s: float
+) -> float | Unknown:
     """The end of the last stretch below the band before the first shift."""
-    if car.rpm_band is None:
-        return None
-    time_s, low = engine.true_time_s, car.rpm_band[0]
+    if isinstance(band, Unknown):
+        return band
+    time_s, low = engine.true_time_s, band[0]
     inside = np.flatnonzero((time_s >= launch_s) & (time_s < first_s))
     below = inside[engine.rpm[inside] < low]
-    if below.size == 0 or below[-1] + 1 >= engine.rpm.size or below[-1] == inside[-1]:
-        return None
+    if below.size == 0:
+        return Unknown(NEVER_BELOW)
+    if below[-1] + 1 >= engine.rpm.size or below[-1] == inside[-1]:
+        return Unknown(NEVER_BACK)
     last = int(below[-1])
     rise = engine.rpm[last + 1] - engine.rpm[last]
     share = (low - engine.rpm[last]) / rise if rise > 0 else 1.0
     return float(time_s[last] + share * (time_s[last + 1] - time_s[last]))
 
 
-def _boost_at(boost: tuple[FloatArray, FloatArray] | None, launch_s: float) -> float | None:
-    if boost is None or boost[0].size == 0:
-        return None
-    value = float(np.interp(launch_s, boost[0], boost[1], left=np.nan, right=np.nan))
-    return value if np.isfinite(value) else None
+def _boost_at(boost: tuple[FloatArray, FloatArray] | Unknown, launch_s: float) -> float | Unknown:
+    if isinstance(boost, Unknown):
+        return boost
+    value = float(np.interp(launch_s, *boost, left=np.nan, right=np.nan)) if boost[0].size else np.nan
+    return value if np.isfinite(value) else Unknown(NO_BOOST_THERE)
 
 
-def _peak_acceleration(motion: Motion, launch_s: float) -> float | None:
+def _peak_acceleration(motion: Motion, launch_s: float) -> float | Unknown:
+    if motion.basis is SpeedBasis.ENGINE_SPEED:
+        return Unknown(PULL_UNSEEN)
     rest_m = float(np.interp(launch_s, motion.time_s, motion.distance_m))
     inside = (motion.time_s >= launch_s) & (motion.distance_m <= max(PEAK_FT * FOOT_M, rest_m + PEAK_FT * FOOT_M))
     step_s = float(np.median(np.diff(motion.time_s))) if motion.time_s.size > 1 else 0.0
     width = max(1, round(PEAK_S / step_s)) if step_s > 0 else 1
     forward = motion.acceleration_mps2[inside]
     if forward.size < width:
-        return None
+        return Unknown(PULL_UNSEEN)
     means = np.convolve(forward, np.full(width, 1.0 / width), mode="valid")
     means = means[np.isfinite(means)]
-    return float(means.max()) if means.size else None
+    return float(means.max()) if means.size else Unknown(PULL_UNSEEN)

@@ -34,6 +34,9 @@ LEAST_STEP, CONVERTER_LEAST_STEP = 0.07, 0.14
 takes up to a tenth; tire growth and slip stay within. [-]"""
 LOW_AMONG = 0.25
 """A gear's level is this quantile of its samples: slip only ever lifts them. [-]"""
+MOST_LOCK_UP, EASES_PER_S, STANDS_PER_S = 0.2, -0.006, 0.006
+"""What a converter's lock-up takes, at most, log; until then the ratio eases by the second at least, then it stands within
+the third. A change of gear opens the converter anew. [-], [1/s], [1/s]"""
 ENOUGH_SETTLED_S = 1.0
 """So much of a record at settled ratios says where the gears lie; what slips is then left out. [s]"""
 CONVERTER_DRIFT_PER_S = 0.015
@@ -327,7 +330,8 @@ def find_gear_levels(turn: TurnRatio, *, slips: bool | None = None) -> GearLevel
     if slips is None:
         slips = _drifts(turn)
     least = CONVERTER_LEAST_STEP if slips else LEAST_STEP
-    edges = [float(turn.time_s[0]), *find_falls(turn, least=least), float(turn.time_s[-1])]
+    falls = [at_s for at_s in find_falls(turn, least=least) if not (slips and _is_lock_up(turn, at_s))]
+    edges = [float(turn.time_s[0]), *falls, float(turn.time_s[-1])]
     steady = find_steady(turn)
     levels: list[float] = []
     for start_s, stop_s in pairwise(edges):
@@ -339,6 +343,18 @@ def find_gear_levels(turn: TurnRatio, *, slips: bool | None = None) -> GearLevel
         if not kept or kept[-1] - level > least:
             kept.append(level)
     return GearLevels(np.asarray(kept), 0.0, GearBasis.FOUND) if kept else None
+
+
+def _is_lock_up(turn: TurnRatio, at_s: float) -> bool:
+    """Whether a fall of the ratio is a lock-up clutch that closes: it eased before, stands after, and fell by little."""
+    drift, time_s = drift_of(turn), turn.time_s
+    before = (time_s > at_s - 1.0) & (time_s < at_s - 0.25) & np.isfinite(drift)
+    after = (time_s > at_s + 0.3) & (time_s < at_s + 1.3) & np.isfinite(drift)
+    if before.sum() < 0.3 * GRID_HZ or after.sum() < 0.3 * GRID_HZ:
+        return False
+    fell = float(np.median(turn.log_ratio[before]) - np.median(turn.log_ratio[after]))
+    eased, stands = float(np.median(drift[before])), abs(float(np.median(drift[after])))
+    return fell < MOST_LOCK_UP and eased < EASES_PER_S and stands < STANDS_PER_S
 
 
 def _drifts(turn: TurnRatio) -> bool:

@@ -9,6 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from passband.analysis.driveline.behind_converter import spin_behind_converter
 from passband.analysis.driveline.gears import gear_at
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import FloatArray
@@ -121,6 +122,8 @@ def with_wheelspin(
     if motion.through_driveline:
         return replace(motion, tire_speed_mps=tire)
     episodes, _ = find_wheelspin(time, motion.speed_mps, tire)
+    if channel is None and evidence.converter:
+        episodes = spin_behind_converter(motion, evidence, gears)
     spinning = np.zeros(time.size, dtype=np.bool_)
     for episode in episodes:
         spinning |= (time >= episode.start_s) & (time <= episode.end_s)
@@ -142,12 +145,13 @@ def tell_wheelspin(motion: Motion, evidence: RunEvidence) -> list[Finding]:
     list of Finding
         None where a sensor shows the tires, or none spun.
     """
-    if not motion.wheelspin or evidence.tires is not None:
+    if not motion.wheelspin or evidence.tires is not None or motion.wheelspin[0].peak_slip is None:
         return []
     first = motion.wheelspin[0]
+    share = first.peak_slip or 0.0
     text = (
         f"No log shows the driven tires' speed: from {first.start_s:.2f} s the engine ran up to "
-        f"{100 * first.peak_slip:.0f} % ahead of the ground; told as wheelspin, but a slipping clutch looks alike."
+        f"{100 * share:.0f} % ahead of the ground; told as wheelspin, but a slipping clutch looks alike."
     )
     return [Finding("wheelspin-or-clutch", "caution", text, f"{first.start_s:.2f} s from clock start")]
 

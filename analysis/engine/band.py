@@ -21,6 +21,7 @@ from passband.analysis.results.power import GearCurve
 from passband.analysis.results.shifts import Shift
 from passband.analysis.results.unknown import Unknown
 from passband.analysis.sensors.engine_speed import find_ignition_noise
+from passband.analysis.sensors.evidence import RunEvidence
 from passband.analysis.shifts.step import needed_step
 
 DWELL_RPM = 250.0
@@ -44,31 +45,25 @@ class _Pieces:
 
 
 def measure_band(
-    engine_speed: Channel | None,
+    evidence: RunEvidence,
     motion: Motion,
     gears: Gears | None,
     shifts: Sequence[Shift],
     *,
-    band: tuple[float, float] | None,
-    end_s: float,
     curves: Sequence[GearCurve] = (),
 ) -> Band | Unknown:
     """Time and distance against the band, from clock start to finish or lift.
 
     Parameters
     ----------
-    engine_speed : Channel or None
-        ET, at the log's own rate; NaN where not to be believed.
+    evidence : RunEvidence
+        Of the run: its car's band, its ECU's engine speed at the log's own rate.
     motion : Motion
         ET; for distance.
     gears : Gears or None
         ET; without it nothing is told per gear.
     shifts : sequence of Shift
         ET; those that left the band are told what would have kept it.
-    band : (low, high) or None
-        [rpm]
-    end_s : float
-        End of the window that starts at 0. [s]
     curves : sequence of GearCurve
         For the band that the data shows.
 
@@ -82,8 +77,9 @@ def measure_band(
     Straight between samples; edges are found there. Each class of engine speed counts from its lower edge up to, not
     with, its upper. The band's ends themselves are inside. A constant delay of the sensor moves all edges alike.
     """
-    if band is None:
-        return Unknown(Finding("band-not-given", "note", "The car's description gives no RPM band to hold the run to."))
+    band, end_s, engine_speed = evidence.band, evidence.end_s, evidence.traces.get("engine_speed")
+    if isinstance(band, Unknown):
+        return band
     known = _believed(engine_speed) if engine_speed is not None else None
     if known is None or not ((known.time_s >= 0) & (known.time_s <= end_s)).sum() >= 2:
         return Unknown(_no_engine_speed())

@@ -18,6 +18,7 @@ from passband.analysis.results.distance import Wheelspin
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.shifts import Shift
 from passband.analysis.results.unknown import Unknown
+from passband.analysis.sensors.evidence import BOOST_NOT_LOGGED
 from passband.analysis.sensors.priors import LIFTED
 from passband.analysis.statistics.filters import slope, smooth
 from passband.analysis.statistics.fits import sample_noise
@@ -97,8 +98,7 @@ def find_boost(traces: Traces, air: AirState | None) -> BoostTrace | Unknown:
         return BoostTrace(gauge.time_s, gauge.values, BoostBasis.AS_LOGGED, base, "boost")
     absolute = traces.get("manifold_pressure")
     if absolute is None or not np.isfinite(absolute.values).any():
-        text = "No log holds boost or manifold pressure: nothing can be said of boost."
-        return Unknown(Finding("boost-not-logged", "note", text))
+        return BOOST_NOT_LOGGED
     if barometer is None:
         finding = Finding(
             "boost-without-barometer",

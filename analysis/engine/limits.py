@@ -1,6 +1,6 @@
 """The user's limits: worst value, margin, when, where, how long; no data is a verdict of its own.
 
-Public: `RunTimes`, `check_limits`.
+Public: `RunTimes`, `CheckedLimits`, `check_limits`.
 """
 
 from __future__ import annotations
@@ -88,6 +88,17 @@ class _Worst:
     margins: tuple[tuple[float, float], ...]
 
 
+@dataclass(frozen=True, slots=True)
+class CheckedLimits:
+    """The user's limits as a run kept them."""
+
+    verdicts: tuple[LimitVerdict, ...]
+    """One for each limit, in the car's order."""
+    findings: tuple[Finding, ...]
+    """Limits that could not be read, channels nobody knows, and spreads of exhaust temperatures for which too few are
+    logged."""
+
+
 def check_limits(
     traces: Traces,
     motion: Motion | None,
@@ -96,7 +107,7 @@ def check_limits(
     boost: BoostTrace | None,
     *,
     times: RunTimes,
-) -> tuple[tuple[LimitVerdict, ...], list[Finding]]:
+) -> CheckedLimits:
     """Hold a run against the user's limits, sample by sample as logged.
 
     Parameters
@@ -114,11 +125,8 @@ def check_limits(
 
     Returns
     -------
-    tuple of LimitVerdict
-        One for each limit, in order.
-    list of Finding
-        Limits that could not be read, channels nobody knows, and spreads of exhaust temperatures for which too few are
-        logged.
+    CheckedLimits
+        One verdict for each limit.
 
     Notes
     -----
@@ -140,7 +148,7 @@ def check_limits(
             found.append(Finding("exhaust-spread-unknown", "note", text))
         found += tell_unknown_channels(limit, traces)
         verdicts.append(_check(rule, traces, boost, times, motion, gears))
-    return tuple(verdicts), found
+    return CheckedLimits(tuple(verdicts), tuple(found))
 
 
 def _side(limit: Limit) -> Side:

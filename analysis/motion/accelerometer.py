@@ -1,6 +1,6 @@
 """The accelerometer as it is mounted: which way is forward, what it reads at rest, its scale.
 
-Public: `calibrate_accelerometer`.
+Public: `MountedAccelerometer`, `calibrate_accelerometer`.
 """
 
 from __future__ import annotations
@@ -25,9 +25,17 @@ UNEXPLAINED_MPS = 1.2
 """If speed and integrated acceleration differ by more than this (rms), the accelerometer is left out. [m/s]"""
 
 
-def calibrate_accelerometer(
-    traces: Traces, reference: SpeedSensor, *, launch_s: float
-) -> tuple[Accelerometer | None, list[Finding]]:
+@dataclass(frozen=True, slots=True)
+class MountedAccelerometer:
+    """The accelerometer as the run showed it to be mounted."""
+
+    forward: Accelerometer | None = None
+    """None where none is logged, or none that agrees with the speed."""
+    findings: tuple[Finding, ...] = ()
+    """A mounting that is askew, swapped or turned; an accelerometer that was left out."""
+
+
+def calibrate_accelerometer(traces: Traces, reference: SpeedSensor, *, launch_s: float) -> MountedAccelerometer:
     """Forward acceleration from the axes as mounted, set against the speed that another sensor shows.
 
     Parameters
@@ -41,10 +49,8 @@ def calibrate_accelerometer(
 
     Returns
     -------
-    Accelerometer or None
-        None where none is logged, or none that agrees with the speed.
-    list of Finding
-        A mounting that is askew, swapped or turned; an accelerometer that was left out.
+    MountedAccelerometer
+        What serves as forward acceleration, if anything does.
 
     Notes
     -----
@@ -54,25 +60,25 @@ def calibrate_accelerometer(
     """
     channels = [channel for name in AXES if (channel := traces.get(name)) is not None and channel.time_s.size > 20]
     if not channels:
-        return None, []
+        return MountedAccelerometer()
     main = channels[0].known
     axes = np.column_stack([channel.at(main.time_s) for channel in channels])
     keep = np.isfinite(axes).all(axis=1) & (main.time_s > launch_s - 1.0)
     time, axes = main.time_s[keep], axes[keep]
     if time.size < 20:
-        return None, []
+        return MountedAccelerometer()
     single = _fit(time, axes[:, :1], reference, launch_s)
     if channels[0].name == "acceleration" and single.error_mps < UNEXPLAINED_MPS and abs(single.scale[0] - 1) < ASKEW:
-        told = _askew(channels, axes, time > launch_s)
-        return _as_accelerometer(time, axes[:, 0] * single.scale[0], main), told
+        told = tuple(_askew(channels, axes, time > launch_s))
+        return MountedAccelerometer(_as_accelerometer(time, axes[:, 0] * single.scale[0], main), told)
     whole = _fit(time, axes, reference, launch_s)
     if whole.error_mps > UNEXPLAINED_MPS or np.abs(whole.scale).max() < 0.5:
         text = (
             f"The accelerometer does not agree with {reference.name} (they part by {whole.error_mps:.1f} m/s rms over "
             "the run); it was left out."
         )
-        return None, [Finding("accelerometer-left-out", "caution", text, channels[0].header)]
-    return _as_accelerometer(time, axes @ whole.scale, main), [_mounting(channels, whole.scale)]
+        return MountedAccelerometer(None, (Finding("accelerometer-left-out", "caution", text, channels[0].header),))
+    return MountedAccelerometer(_as_accelerometer(time, axes @ whole.scale, main), (_mounting(channels, whole.scale),))
 
 
 def _askew(channels: list[Channel], axes: FloatArray, pulling: BoolArray) -> list[Finding]:

@@ -57,7 +57,7 @@ def time_the_run(
     finish_ft: int,
     end_log_s: float,
     lift_log_s: float | None = None,
-) -> tuple[Timed, list[Finding]]:
+) -> Timed:
     """Lay the strip's marks on the ground speed.
 
     Parameters
@@ -79,9 +79,7 @@ def time_the_run(
     Returns
     -------
     Timed
-        Clock start, splits, traps, motion.
-    list of Finding
-        A mark of the slip that does not fit; a rollout that was assumed.
+        Clock start, splits, traps, motion; its findings tell of a mark that does not fit and a rollout assumed.
 
     Notes
     -----
@@ -89,21 +87,28 @@ def time_the_run(
     ground speed as measurements (iterated, since t0 moves), so that the slip also finds the scale, and in a car
     that logs only its driven wheel that wheel's slip and growth.
     """
-    findings: list[Finding] = []
     base = ground.posterior
     told = rollout_m is not None and rollout_m > 0
     rollout = (rollout_m, TOLD_ROLLOUT_SD_M) if told and rollout_m else (USUAL_ROLLOUT_M, ROLLOUT_SD_M)
-    marks, odd, more = _trusted_marks(base, rollout, slip)
-    findings += more
+    trusted = _trusted_marks(base, rollout, slip)
+    marks = trusted.marks
     fitted = _fit_marks(base, rollout, marks)
-    if not told and not marks:
-        text = (
-            f"Rollout is not given and there is no slip: {USUAL_ROLLOUT_M} m was taken; "
-            "elapsed times hold its doubt. Tell rollout or add the slip."
-        )
-        findings.append(Finding("rollout-assumed", "note", text))
+    assumed = () if told or marks else (_rollout_assumed(),)
     timed = read_timed(fitted, ground, slip if marks else None, finish_ft, (end_log_s, lift_log_s))
-    return replace(timed, distance=_as_printed(timed.distance, marks), disagreement=odd), findings
+    return replace(
+        timed,
+        distance=_as_printed(timed.distance, marks),
+        disagreement=trusted.disagreement,
+        findings=(*trusted.findings, *assumed),
+    )
+
+
+def _rollout_assumed() -> Finding:
+    text = (
+        f"Rollout is not given and there is no slip: {USUAL_ROLLOUT_M} m was taken; "
+        "elapsed times hold its doubt. Tell rollout or add the slip."
+    )
+    return Finding("rollout-assumed", "note", text)
 
 
 def _as_printed(distance: Distance, marks: list[_Mark]) -> Distance:
@@ -197,9 +202,16 @@ def _conditions(present: Posterior, marks: list[_Mark]) -> tuple[FloatArray, Flo
     return np.array(rows), np.array(surplus), np.array(sd)
 
 
-def _trusted_marks(
-    base: Posterior, rollout: tuple[float, float], slip: Slip | None
-) -> tuple[list[_Mark], Disagreement | None, list[Finding]]:
+@dataclass(frozen=True, slots=True)
+class _TrustedMarks:
+    """Those of a slip's marks that the run is laid on."""
+
+    marks: list[_Mark]
+    disagreement: Disagreement | None = None
+    findings: tuple[Finding, ...] = ()
+
+
+def _trusted_marks(base: Posterior, rollout: tuple[float, float], slip: Slip | None) -> _TrustedMarks:
     """Marks of the slip that fit the logs; one amid others that is far off is left out and told.
 
     A speed that is wrong for a while leaves every later mark off, a misread time only its own. So a slip that is off
@@ -207,23 +219,24 @@ def _trusted_marks(
     """
     every = _marks(slip)
     if not every:
-        return [], None, []
+        return _TrustedMarks([])
     worst, off = _worst_mark(base, rollout, every)
     bent = _most_bent(base, rollout, every)
     if off <= GATE and bent is None:
-        return every, None, []
+        return _TrustedMarks(every)
     worst = bent or worst
     amid = every[:-1] if len(every) > LEAST_OTHERS and off <= 60 * GATE else []
     left = {mark.feet: [other for other in every if other is not mark] for mark in amid}
     offs = {mark.feet: _worst_mark(base, rollout, left[mark.feet])[1] for mark in amid}
     out = min(amid, key=lambda mark: offs[mark.feet], default=None)
     if out is None or offs[out.feet] > GATE or _most_bent(base, rollout, left[out.feet]) is not None:
-        return [], Disagreement(worst.feet, _both(base, rollout, worst)), []
+        return _TrustedMarks([], Disagreement(worst.feet, _both(base, rollout, worst)))
     text = (
         f"The slip's {out.feet} ft time does not fit its other times and the logs{_both(base, rollout, out)}; "
         "it was left out."
     )
-    return left[out.feet], None, [Finding("slip-mark-left-out", "caution", text, f"slip, {out.feet} ft")]
+    told = Finding("slip-mark-left-out", "caution", text, f"slip, {out.feet} ft")
+    return _TrustedMarks(left[out.feet], findings=(told,))
 
 
 def _most_bent(base: Posterior, rollout: tuple[float, float], marks: list[_Mark]) -> _Mark | None:

@@ -12,6 +12,7 @@ import numpy as np
 from passband.analysis.channels.log import Channel
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.findings import Finding
+from passband.analysis.windows.window import RunWindow
 
 FREEZES_S, FREEZES_UPDATES = 0.6, 5
 """No new value for so long, and for so many updates. [s], [-] A receiver under trees misses one or two."""
@@ -33,15 +34,15 @@ LEAST_TAIL_S = 0.25
 """A recovery that is shorter is a sample or two. [s]"""
 
 
-def find_creeping_back(speed: Channel, *, launch_s: float, stop_s: float) -> list[tuple[float, float]]:
+def find_creeping_back(speed: Channel, window: RunWindow) -> list[tuple[float, float]]:
     """Where a speed reads low because it froze, from the last true value to where it has caught up.
 
     Parameters
     ----------
     speed : Channel
         GPS speed; held values, or none, where it froze. [m/s]
-    launch_s, stop_s : float
-        First motion, and the end of the run. [s]
+    window : RunWindow
+        The run.
 
     Returns
     -------
@@ -54,7 +55,7 @@ def find_creeping_back(speed: Channel, *, launch_s: float, stop_s: float) -> lis
     after the pause until the rest fits. It does not see a speed that drifts away without a pause, nor one that froze
     within 1.5 s of the launch or comes back within 2 s of the end.
     """
-    time_s, values = _updates(speed, launch_s, stop_s)
+    time_s, values = _updates(speed, window)
     if time_s.size < 12:
         return []
     least_s = max(FREEZES_S, FREEZES_UPDATES / max(speed.rate_hz, 1e-3))
@@ -94,10 +95,10 @@ def tell_creeping_back(speed: Channel, stretches: list[tuple[float, float]]) -> 
     ]
 
 
-def _updates(speed: Channel, launch_s: float, stop_s: float) -> tuple[FloatArray, FloatArray]:
+def _updates(speed: Channel, window: RunWindow) -> tuple[FloatArray, FloatArray]:
     """The new values within the run: a repeated one is none."""
     known = speed.known
-    inside = (known.time_s > launch_s) & (known.time_s < stop_s)
+    inside = (known.time_s > window.launch_s) & (known.time_s < window.stop_s)
     time_s, values = known.time_s[inside], known.values[inside]
     fresh = np.concatenate(([True], np.diff(values) != 0.0))[: values.size]
     return time_s[fresh], values[fresh]

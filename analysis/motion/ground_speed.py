@@ -9,7 +9,7 @@ Public: `Motion`, `GroundSpeed`, `fuse_ground_speed`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -127,6 +127,8 @@ class GroundSpeed:
     """Channels it rests on."""
     log: int
     """The log that the sensors are of: its clock match adds to the plus-minus of when."""
+    findings: tuple[Finding, ...] = ()
+    """What was chosen, mended, doubted."""
 
     @property
     def through_driveline(self) -> bool:
@@ -134,7 +136,17 @@ class GroundSpeed:
         return self.basis.through_driveline
 
 
-def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[GroundSpeed | Unknown, list[Finding]]:
+@dataclass(frozen=True, slots=True)
+class _Sensors:
+    """Sensors of one kind that ground speed may rest on."""
+
+    each: list[SpeedSensor]
+    """Empty where the logs hold none."""
+    basis: SpeedBasis
+    findings: list[Finding]
+
+
+def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> GroundSpeed | Unknown:
     """Ground speed over one run from the best sensors there are.
 
     Parameters
@@ -150,8 +162,6 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[Grou
     -------
     GroundSpeed or Unknown
         Unknown where no log holds a speed of wheel, shaft or GPS.
-    list of Finding
-        What was chosen, mended, doubted.
 
     Notes
     -----
@@ -161,27 +171,25 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> tuple[Grou
     start = window.launch_s - STILL_BEFORE_S
     stop = window.stop_s
     near = traces.within(start, stop + 0.3)
-    sensors, basis, more = _ground_sensors(near, car, window)
-    findings += more
-    if not sensors:
-        sensors, basis, more = _driven_sensors(near, car)
-        findings += more
-    if not sensors:
-        sensors, basis, more = _engine_sensor(near, car, window)
-        findings += more
-    if not sensors:
+    for found in _sensors_by_rank(near, car, window):
+        findings += found.findings
+        if found.each:
+            break
+    else:
         lost = "No wheel, shaft or GPS speed covers the run: distance, splits and power are not known."
-        return Unknown(Finding("no-ground-speed", "stop", lost)), findings
+        return Unknown(Finding("no-ground-speed", "stop", lost), beside=tuple(findings))
+    sensors, basis = found.each, found.basis
     log = _log_of(near, sensors[0].name)
-    accelerometer, more = calibrate_accelerometer(near, sensors[0], launch_s=window.launch_s)
-    findings += more
+    mounted = calibrate_accelerometer(near, sensors[0], launch_s=window.launch_s)
+    accelerometer = mounted.forward
+    findings += mounted.findings
     goes_on_s = ENGINE_GOES_ON_S if basis is SpeedBasis.ENGINE_SPEED else 0.0
     stop = min(stop, max(float(sensor.time_s[-1]) for sensor in sensors) + goes_on_s)
     still = (_still_since(near, window, start), stop)
     sensors, posterior = _fused(sensors, accelerometer, basis, window, still)
     felt = accelerometer is not None
     posterior.modes.update(open_errors(posterior, sensors, felt=felt, driven=basis.through_driveline))
-    return GroundSpeed(posterior, basis, tuple(sensor.name for sensor in sensors), log), findings
+    return GroundSpeed(posterior, basis, tuple(sensor.name for sensor in sensors), log, tuple(findings))
 
 
 def _fused(
@@ -231,15 +239,22 @@ def new_values(channel: Channel) -> Channel:
     return replace(known, time_s=known.time_s[fresh], values=known.values[fresh])
 
 
-def _ground_sensors(traces: Traces, car: Car, window: RunWindow) -> tuple[list[SpeedSensor], SpeedBasis, list[Finding]]:
-    wheels, findings = undriven_wheels(traces, car)
+def _sensors_by_rank(traces: Traces, car: Car, window: RunWindow) -> Iterator[_Sensors]:
+    """From the best kind of sensor down; the next is looked for only when asked."""
+    yield _ground_sensors(traces, car, window)
+    yield _driven_sensors(traces, car)
+    yield _engine_sensor(traces, car, window)
+
+
+def _ground_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
+    wheels, by_gps = undriven_wheels(traces, car), _gps_sensor(traces, window)
+    gps = by_gps.each
+    findings = [*wheels.findings, *by_gps.findings]
     sensors: list[SpeedSensor] = []
-    gps, more = _gps_sensor(traces, window)
-    findings += more
-    for channel in wheels:
+    for channel in wheels.channels:
         samples = new_values(channel)
-        aloft = stretches_in_the_air(traces, car, channel, launch_s=window.launch_s, stop_s=window.stop_s)
-        findings += tell_in_the_air(channel, aloft, launch_s=window.launch_s)
+        aloft = stretches_in_the_air(traces, car, channel, window)
+        findings += tell_in_the_air(channel, aloft, window)
         awake = samples.values > WHEEL_WAKES_MPS
         for first, last in aloft:
             awake &= (samples.time_s < first) | (samples.time_s > last)
@@ -261,34 +276,30 @@ def _ground_sensors(traces: Traces, car: Car, window: RunWindow) -> tuple[list[S
                 way_sd_m=WHEEL_WAY_SD_M,
             )
         )
-    if sensors and gps is not None:
-        sensors, more = _wheels_on_gps(sensors, gps)
-        findings += more
-    elif len(sensors) > 1:
-        sensors, more = _wheels_agree(sensors)
-        findings += more
-    basis = SpeedBasis.UNDRIVEN_WHEEL if sensors else SpeedBasis.GPS
-    return sensors + ([gps] if gps is not None else []), basis, findings
+    if not sensors:
+        return _Sensors(gps, SpeedBasis.GPS, findings)
+    scaled = _wheels_on_gps(sensors, gps[0]) if gps else _wheels_agree(sensors)
+    return _Sensors(scaled.each + gps, SpeedBasis.UNDRIVEN_WHEEL, findings + scaled.findings)
 
 
-def _gps_sensor(traces: Traces, window: RunWindow) -> tuple[SpeedSensor | None, list[Finding]]:
+def _gps_sensor(traces: Traces, window: RunWindow) -> _Sensors:
     channel = traces.get("gps_speed") or traces.get("ground_speed")
     if channel is None:
-        return None, []
+        return _Sensors([], SpeedBasis.GPS, [])
     samples = new_values(channel)
     awake = samples.values > GPS_WAKES_MPS
-    low = find_creeping_back(channel, launch_s=window.launch_s, stop_s=window.stop_s)
+    low = find_creeping_back(channel, window)
     for first, last in low:
         awake &= (samples.time_s <= first) | (samples.time_s >= last)
     told = tell_creeping_back(channel, low)
     if awake.sum() < 5:
-        return None, told
+        return _Sensors([], SpeedBasis.GPS, told)
     least = max(channel.resolution / np.sqrt(12), GPS_NOISE_MPS)
     late = gps_lateness(channel.rate_hz)
     sensor = SpeedSensor(
         channel.name, samples.time_s[awake], samples.values[awake], least, late.late_s, late.sigma_s, 0.0
     )
-    return sensor, told
+    return _Sensors([sensor], SpeedBasis.GPS, told)
 
 
 def _ratio(sensor: SpeedSensor, reference: SpeedSensor) -> float:
@@ -311,7 +322,7 @@ def _ratio(sensor: SpeedSensor, reference: SpeedSensor) -> float:
     return best[1]
 
 
-def _wheels_on_gps(sensors: list[SpeedSensor], gps: SpeedSensor) -> tuple[list[SpeedSensor], list[Finding]]:
+def _wheels_on_gps(sensors: list[SpeedSensor], gps: SpeedSensor) -> _Sensors:
     """GPS shows each wheel's scale: a wheel that is off by more than tire wear is set right and told."""
     out, findings = [], []
     for sensor in sensors:
@@ -324,32 +335,36 @@ def _wheels_on_gps(sensors: list[SpeedSensor], gps: SpeedSensor) -> tuple[list[S
             findings.append(Finding("wheel-speed-scale", "caution", text, sensor.name))
             sensor = replace(sensor, speed_mps=sensor.speed_mps / ratio)
         out.append(replace(sensor, scale_sd=WHEEL_ON_GPS_SCALE_SD, growth_sd=UNDRIVEN_GROWTH_SD))
-    return out, findings
+    return _Sensors(out, SpeedBasis.UNDRIVEN_WHEEL, findings)
 
 
-def _wheels_agree(sensors: list[SpeedSensor]) -> tuple[list[SpeedSensor], list[Finding]]:
-    """Two undriven wheels without GPS: both are taken to their mean scale."""
+def _wheels_agree(sensors: list[SpeedSensor]) -> _Sensors:
+    """Two undriven wheels without GPS: both are taken to their mean scale; one alone stays as it is."""
+    if len(sensors) < 2:
+        return _Sensors(sensors, SpeedBasis.UNDRIVEN_WHEEL, [])
     ratio = _ratio(sensors[1], sensors[0])
     findings = []
     if abs(ratio - 1.0) > 0.015:
         text = f"{sensors[1].name} reads {100 * (ratio - 1):+.1f} % against {sensors[0].name}; their mean was used."
         findings.append(Finding("wheel-speeds-differ", "caution", text, sensors[1].name))
     middle = (1.0 + ratio) / 2
-    return [
+    scaled = [
         replace(sensors[0], speed_mps=sensors[0].speed_mps * middle),
         replace(sensors[1], speed_mps=sensors[1].speed_mps * middle / ratio),
         *sensors[2:],
-    ], findings
+    ]
+    return _Sensors(scaled, SpeedBasis.UNDRIVEN_WHEEL, findings)
 
 
-def _driven_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], SpeedBasis, list[Finding]]:
-    channel, findings = driven_tire_speed(traces, car)
+def _driven_sensors(traces: Traces, car: Car) -> _Sensors:
+    tires = driven_tire_speed(traces, car)
+    channel, findings = tires.speed, list(tires.findings)
     if channel is None:
-        return [], SpeedBasis.DRIVEN_WHEEL, findings
+        return _Sensors([], SpeedBasis.DRIVEN_WHEEL, findings)
     samples = new_values(channel)
     awake = samples.values > DRIVEN_WAKES_MPS
     if awake.sum() < 10:
-        return [], SpeedBasis.DRIVEN_WHEEL, findings
+        return _Sensors([], SpeedBasis.DRIVEN_WHEEL, findings)
     text = (
         f"Ground speed rests on {channel.name} alone, which slips and grows; "
         "an undriven wheel or GPS speed would narrow every figure."
@@ -360,19 +375,20 @@ def _driven_sensors(traces: Traces, car: Car) -> tuple[list[SpeedSensor], SpeedB
         channel.name, samples.time_s[awake], samples.values[awake], least, WHEEL.late_s, WHEEL.sigma_s, 0.0,
         SLIP_PER_MPS2, GROWTH, way_m=WHEEL_WAY_M, way_sd_m=WHEEL_WAY_SD_M,
     )  # fmt: skip
-    return [sensor], SpeedBasis.DRIVEN_WHEEL, findings
+    return _Sensors([sensor], SpeedBasis.DRIVEN_WHEEL, findings)
 
 
-def _engine_sensor(traces: Traces, car: Car, window: RunWindow) -> tuple[list[SpeedSensor], SpeedBasis, list[Finding]]:
-    channel, findings = speed_through_gears(traces, car, launch_s=window.launch_s, stop_s=window.stop_s)
+def _engine_sensor(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
+    geared = speed_through_gears(traces, car, window)
+    channel, findings = geared.speed, list(geared.findings)
     if channel is None or channel.known.values.size < 10:
-        return [], SpeedBasis.ENGINE_SPEED, findings
+        return _Sensors([], SpeedBasis.ENGINE_SPEED, findings)
     samples = channel.known
     sensor = SpeedSensor(
         channel.name, samples.time_s, samples.values, ENGINE_SPEED_NOISE_MPS, ENGINE_SPEED_TAKEN_BACK.late_s,
         ENGINE_SPEED_TAKEN_BACK.sigma_s, 0.0, SLIP_PER_MPS2, GROWTH,
     )  # fmt: skip
-    return [sensor], SpeedBasis.ENGINE_SPEED, findings
+    return _Sensors([sensor], SpeedBasis.ENGINE_SPEED, findings)
 
 
 def _log_of(traces: Traces, name: str) -> int:

@@ -18,6 +18,7 @@ from passband.analysis.sensors.forward_axis import forward_acceleration
 from passband.analysis.sensors.priors import ACCELEROMETER, WHEEL, gps_lateness
 from passband.analysis.sensors.wheels import driven_tire_speed
 from passband.analysis.statistics.intervals import find_true_runs
+from passband.analysis.windows.window import RunWindow
 
 STEP_S, OVER_S = 0.02, 0.2
 """Grid, and over how long gains are compared: a torque cut is shorter. [s]"""
@@ -38,9 +39,7 @@ MARGIN_S = 0.06
 """What is left out before and after: the wheel loses its grip, or gains it. [s]"""
 
 
-def stretches_in_the_air(
-    traces: Traces, car: Car, wheel: Channel, *, launch_s: float, stop_s: float
-) -> list[tuple[float, float]]:
+def stretches_in_the_air(traces: Traces, car: Car, wheel: Channel, window: RunWindow) -> list[tuple[float, float]]:
     """When an undriven wheel was in the air, on its own (late) time.
 
     Parameters
@@ -51,8 +50,8 @@ def stretches_in_the_air(
         Driven axle, circumference and final drive, for the driven tire's speed.
     wheel : Channel
         Speed of an undriven wheel.
-    launch_s, stop_s : float
-        First motion, and the end of the run. [s]
+    window : RunWindow
+        The run.
 
     Returns
     -------
@@ -64,7 +63,7 @@ def stretches_in_the_air(
     It begins where the wheel gains under a fifth of what the car gains over 0.2 s, the car pulling, and ends where it
     gains as the car does again and has caught up.
     """
-    time = np.arange(launch_s, stop_s, STEP_S)
+    time = np.arange(window.launch_s, window.stop_s, STEP_S)
     gained, coasts_for_s = _gained(traces, car, time)
     if gained is None or time.size < 2 * round(OVER_S / STEP_S):
         return []
@@ -110,11 +109,11 @@ def _gained(traces: Traces, car: Car, time_s: FloatArray) -> tuple[FloatArray | 
     steady = traces.get("gps_speed") or traces.get("ground_speed")
     if steady is not None and steady.rate_hz >= 1.0 / OVER_S:
         return steady.known.at(time_s + gps_lateness(steady.rate_hz).late_s), COASTS_FOR_BESIDE_A_SPEED_S
-    tire, _ = driven_tire_speed(traces, car)
+    tire = driven_tire_speed(traces, car).speed
     return (None, 0.0) if tire is None else (tire.known.at(time_s + WHEEL.late_s), COASTS_FOR_BESIDE_A_SPEED_S)
 
 
-def tell_in_the_air(wheel: Channel, stretches: list[tuple[float, float]], *, launch_s: float) -> list[Finding]:
+def tell_in_the_air(wheel: Channel, stretches: list[tuple[float, float]], window: RunWindow) -> list[Finding]:
     """What the reader is told of a wheel that was in the air.
 
     Parameters
@@ -123,8 +122,8 @@ def tell_in_the_air(wheel: Channel, stretches: list[tuple[float, float]], *, lau
         Its speed.
     stretches : list of tuple of float
         From `stretches_in_the_air`. [s]
-    launch_s : float
-        First motion. [s]
+    window : RunWindow
+        The run.
 
     Returns
     -------
@@ -133,7 +132,7 @@ def tell_in_the_air(wheel: Channel, stretches: list[tuple[float, float]], *, lau
     """
     if not stretches:
         return []
-    first, last = stretches[0][0] - launch_s, stretches[-1][1] - launch_s
+    first, last = stretches[0][0] - window.launch_s, stretches[-1][1] - window.launch_s
     until = "to the end of the log" if np.isinf(last) else f"to {last:.1f} s"
     text = (
         f"{wheel.header} coasted while the car went on gaining speed, from {first:.1f} s after the launch {until}: the "

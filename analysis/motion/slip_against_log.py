@@ -37,7 +37,7 @@ above it, at constant force up to 1.25; a shift or a lift lowers it. [-]"""
 
 def settle_slip(
     timed: Timed, ground: GroundSpeed, slip: Slip | None, *, finish_ft: int, lift_log_s: float | None
-) -> tuple[Timed, list[Finding]]:
+) -> Timed:
     """Decide between a slip and logs that contradict it, and tell both.
 
     Parameters
@@ -56,9 +56,8 @@ def settle_slip(
     Returns
     -------
     Timed
-        With the slip's times and the motion laid on them where the slip is believed.
-    list of Finding
-        Which was believed and why, with both figures; empty where they agree.
+        With the slip's times and the motion laid on them where the slip is believed. Where the two do not agree its
+        findings tell which was believed and why, with both figures.
 
     Notes
     -----
@@ -68,15 +67,18 @@ def settle_slip(
     """
     odd = timed.disagreement
     if odd is None or slip is None:
-        return timed, []
+        return timed
     run = read_slip_alone(slip, rollout_m=timed.distance.rollout_m.value, finish_ft=finish_ft)
     if run is None:
-        return timed, [_not_used(odd, "it holds too few times to be weighed against them")]
+        return _and_told(timed, _not_used(odd, "it holds too few times to be weighed against them"))
     against = _against(run, timed, ground, finish_ft, lift_log_s)
     if against is not None:
-        return timed, [_not_used(odd, against)]
-    laid = _laid_on(timed, run, finish_ft)
-    return laid, [_believed(odd)]
+        return _and_told(timed, _not_used(odd, against))
+    return _and_told(_laid_on(timed, run, finish_ft), _believed(odd))
+
+
+def _and_told(timed: Timed, finding: Finding) -> Timed:
+    return replace(timed, findings=(*timed.findings, finding))
 
 
 # --- weighing ---------------------------------------------------------------------------------------------------

@@ -4,7 +4,7 @@ A run goes up through the gears one by one. Each sharp fall of engine speed by a
 shift; between two of them the gear carries and engine speed is car speed. Before the clutch has locked in first gear,
 and through a shift, engine speed says nothing of the car and is left out.
 
-Public: `speed_through_gears`, `find_upshifts`, `clutch_locks`.
+Public: `SpeedThroughGears`, `speed_through_gears`, `find_upshifts`, `clutch_locks`.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.sensors.engine_speed import EngineSpeed, read_engine_speed
 from passband.analysis.sensors.priors import SURELY_OPEN
 from passband.analysis.statistics.filters import slope, smooth
+from passband.analysis.windows.window import RunWindow
 
 NAME = "engine_speed_through_gears"
 """Name of the channel made."""
@@ -55,9 +56,18 @@ class Upshift:
     """How many gears up."""
 
 
-def speed_through_gears(
-    traces: Traces, car: Car, *, launch_s: float, stop_s: float
-) -> tuple[Channel | None, list[Finding]]:
+@dataclass(frozen=True, slots=True)
+class SpeedThroughGears:
+    """The car's speed as its engine's shows it."""
+
+    speed: Channel | None = None
+    """Surface speed of the driven tires where a gear carries, on the engine's true times; None where the gearing is not
+    given, behind a converter, or where no first gear is seen to carry. [m/s]"""
+    findings: tuple[Finding, ...] = ()
+    """On what it rests, or what to tell."""
+
+
+def speed_through_gears(traces: Traces, car: Car, window: RunWindow) -> SpeedThroughGears:
     """The car's speed by its engine's, where gears and tires are told.
 
     Parameters
@@ -66,32 +76,30 @@ def speed_through_gears(
         Needs engine speed; a throttle shows where the foot lifts for a shift.
     car : Car
         Overall ratios and the driven tires' circumference.
-    launch_s, stop_s : float
-        First motion and end of the run. [s]
+    window : RunWindow
+        The run.
 
     Returns
     -------
-    Channel or None
-        Surface speed of the driven tires where a gear carries, on the engine's true times; None where the gearing is
-        not given, behind a converter, or where no first gear is seen to carry. [m/s]
-    list of Finding
-        On what it rests, or what to tell.
+    SpeedThroughGears
+        The speed where it can be had.
 
     Notes
     -----
     Taken for granted: the run starts in first gear and no gear is changed but up. Wheelspin passes for speed.
     """
     ratios, around = car.overall_ratios, car.tire_circumference
+    launch_s, stop_s = window.launch_s, window.stop_s
     if ratios is None or around is None:
-        return None, [_not_given()]
+        return SpeedThroughGears(None, (_not_given(),))
     engine = read_engine_speed(traces, start_s=launch_s - 0.5, stop_s=stop_s)
     if car.transmission == "converter" or engine is None:
-        return None, []
+        return SpeedThroughGears()
     shifts = find_upshifts(engine, ratios, start_s=launch_s + BITES_S, stop_s=stop_s)
     first_end_s = shifts[0].start_s if shifts else stop_s
     locked_s = clutch_locks(engine, launch_s=launch_s, stop_s=first_end_s)
     if locked_s is None:
-        return None, []
+        return SpeedThroughGears()
     speed = np.full(engine.rpm.size, np.nan)
     gear, begins_s = 0, locked_s
     foot_down = _foot_down(engine, traces)
@@ -104,7 +112,7 @@ def speed_through_gears(
         NAME, "engine speed through the gears", "m/s", "", engine.true_time_s, speed,
         1.0 / engine.step_s, 1.0, source.log if source is not None else 0,
     )  # fmt: skip
-    return channel, [_rests_on_engine(len(shifts))]
+    return SpeedThroughGears(channel, (_rests_on_engine(len(shifts)),))
 
 
 def find_upshifts(engine: EngineSpeed, ratios: Sequence[float], *, start_s: float, stop_s: float) -> list[Upshift]:

@@ -17,6 +17,7 @@ from passband.analysis.motion.posterior import Posterior, deviation_of
 from passband.analysis.quantities import FOOT_M, FloatArray
 from passband.analysis.results.distance import Distance, Split, Trap
 from passband.analysis.results.estimate import CAR, DEVICE, Estimate
+from passband.analysis.results.findings import Finding
 
 MARKS_FT = (60, 330, 660, 1000, 1320)
 """Where the strip's beams stand. [ft] Source: sanctioning bodies' glossaries of timing terms."""
@@ -58,6 +59,8 @@ class Timed:
     """Where the run ends: the finish, the lift of an aborted run, or the end of the record. [s, ET]"""
     disagreement: Disagreement | None = None
     """Set where the slip contradicts the logs and was left out: `analysis.motion.slip_against_log` settles it."""
+    findings: tuple[Finding, ...] = ()
+    """A mark of the slip that does not fit, a rollout that was assumed, which of slip and logs was believed."""
 
 
 def read_timed(

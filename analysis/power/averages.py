@@ -139,6 +139,8 @@ def _kinetic_gains(case: PowerBasis, stretches_s: list[tuple[float, float]]) -> 
     ends_s = np.array(stretches_s, dtype=np.float64)
     at_s = ends_s.ravel()
     index = np.minimum(np.searchsorted(case.course.time_s, at_s), case.course.time_s.size - 1)
+    if case.course.converter:  # whose next gear takes up as the shift starts: a stretch ends in the gear it was in
+        index[1::2] = np.maximum(index[1::2] - 1, 0)
     turned = case.course.turns_rad_per_m[index] * case.tire.rest_speed(case.course.speed_mps)[index]
     engine = _engine_at(case, at_s, index, turned).reshape(ends_s.shape)
     gearbox = np.nan_to_num(turned, nan=0.0).reshape(ends_s.shape)

@@ -113,7 +113,8 @@ def balance(
     F = (m + Ju / r^2) a + road load; hub F vt + Jd w dw/dt; gearbox input hub / eta (times eta when it brakes); clutch:
     input torque times engine speed while it slips, so the slip's heat counts as the engine's work, and a grown tire is
     a longer lever; brake power adds
-    (Je + Jin) w dw/dt. A converter's torque ratio falls straight from stall to 1 at the coupling point.
+    (Je + Jin) w dw/dt. A converter's torque ratio falls straight from stall to 1 at the coupling point; through a shift
+    it is 1: the turbine still turns nearly with the engine, and it is the next gear's pack that slips.
     """
     speed, acceleration = course.speed_mps, course.acceleration_mps2
     load = road_load(
@@ -161,7 +162,7 @@ def _torque_ratio(course: DrivelineSeries, surface: FloatArray, stall_ratio: flo
     with np.errstate(divide="ignore", invalid="ignore"):
         speed_ratio = course.turns_rad_per_m * surface / course.engine_rad_per_s
     share = np.clip(np.nan_to_num(speed_ratio, nan=1.0) / COUPLING_SPEED_RATIO, 0.0, 1.0)
-    return stall_ratio + (1.0 - stall_ratio) * share
+    return np.where(course.shifting, 1.0, stall_ratio + (1.0 - stall_ratio) * share)
 
 
 def _engine_own(course: DrivelineSeries, facts: Facts, surface_mps2: FloatArray) -> FloatArray:

@@ -115,6 +115,9 @@ def _of_driveline(case: PowerBasis, averages: Averages) -> Iterator[Effect]:
         stall = STALL_TORQUE_RATIO + STALL_TORQUE_RATIO_HALF_WIDTH
         worse = replace(case, stall_ratio=stall, facts=replace(facts, efficiency=slid_through))
         yield Effect("torque converter", CAR, average_power(worse))
+    if course.slip_open:
+        slid = replace(course, turns_rad_per_m=course.turns_rad_per_m * math.exp(-course.slip_open))
+        yield Effect("converter's slip", CAR, average_power(replace(case, course=slid)))
 
 
 def estimated(averages: Averages, effects: Sequence[Effect], name: str) -> Estimate:

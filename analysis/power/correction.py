@@ -14,6 +14,7 @@ from passband.analysis.given.car import Car
 from passband.analysis.results.air import AirState
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
+from passband.analysis.results.unknown import Unknown
 
 INCH_OF_MERCURY_PA = 3386.389
 """Conventional. [Pa]"""
@@ -115,14 +116,12 @@ def power_correction(rule: str, *, temperature_k: float, pressure_pa: float, vap
 class Corrected:
     """Power in standard air, or why there is none."""
 
-    average_w: Estimate | None
-    """None where the rule does not apply as it stands. [W]"""
+    average_w: Estimate | Unknown
+    """Unknown where the rule does not apply as it stands. [W]"""
     factor: float
     """What the rule alone would give. [-]"""
     rule: str
     """Its name."""
-    finding: Finding | None
-    """Why it does not apply as it stands."""
 
 
 def correct_power(average_w: Estimate, air: AirState, car: Car, *, boosted: bool, rule: str = "SAE J1349") -> Corrected:
@@ -144,7 +143,7 @@ def correct_power(average_w: Estimate, air: AirState, car: Car, *, boosted: bool
     Returns
     -------
     Corrected
-        With `average_w` None and a finding for boost, alcohol, or air outside the rule's range.
+        With an unknown `average_w` for boost, alcohol, or air outside the rule's range.
 
     Notes
     -----
@@ -160,8 +159,8 @@ def correct_power(average_w: Estimate, air: AirState, car: Car, *, boosted: bool
     why = _why_not(factor, car, RULES[rule], boosted=boosted)
     if why is not None:
         finding = Finding("power-not-corrected", "note", f"Power is given as run: {why}")
-        return Corrected(None, factor, rule, finding)
-    return Corrected(average_w.scaled(factor), factor, rule, None)
+        return Corrected(Unknown(finding), factor, rule)
+    return Corrected(average_w.scaled(factor), factor, rule)
 
 
 def _why_not(factor: float, car: Car, rule: Rule, *, boosted: bool) -> str | None:

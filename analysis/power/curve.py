@@ -13,7 +13,9 @@ import numpy as np
 from passband.analysis.power.driveline_series import DrivelineSeries
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.findings import Finding
 from passband.analysis.results.power import GearCurve
+from passband.analysis.results.unknown import Unknown
 from passband.analysis.statistics.filters import smooth
 from passband.analysis.statistics.intervals import find_true_runs
 
@@ -61,7 +63,7 @@ def smooth_pulls(brake_w: FloatArray, pulling: BoolArray, *, step_s: float) -> F
     return out
 
 
-def measure_peak(power_w: FloatArray, jitter_w: FloatArray, *, step_s: float, average: Estimate) -> Estimate | None:
+def measure_peak(power_w: FloatArray, jitter_w: FloatArray, *, step_s: float, average: Estimate) -> Estimate | Unknown:
     """Highest mean over `PEAK_SPAN_S`.
 
     Parameters
@@ -77,13 +79,14 @@ def measure_peak(power_w: FloatArray, jitter_w: FloatArray, *, step_s: float, av
 
     Returns
     -------
-    Estimate or None
-        None where no pull is long enough.
+    Estimate or Unknown
+        Unknown where no pull is long enough.
     """
     count = max(round(PEAK_SPAN_S / step_s), 1)
     means = np.convolve(power_w, np.ones(count) / count, mode="same")
     if not np.isfinite(means).any():
-        return None
+        text = "No pull between shifts is long enough, and quiet enough, to show a peak of power."
+        return Unknown(Finding("no-pull-for-peak", "note", text))
     at = int(np.nanargmax(means))
     # The fit averages over its span: of the samples' own half-width about a third is left.
     like = average.scaled(float(means[at]) / max(abs(average.value), 1.0))

@@ -34,6 +34,9 @@ SURE = 0.9
 LEAST_LED_MPS, MOST_ROLLING_MPS2, USUAL_DRAG_AT_70 = 12.0, 3.4, 0.12
 """Speed from which wheels show a lead; a car that slows harder is on its brakes; air and rolling at 70 m/s over a car's
 weight, to a third: only how a lead goes with pull is asked. [m/s], [m/s2], [-]"""
+FOUND_SLIP = 0.05
+"""A ratio found behind a converter holds the slip that the converter keeps, 0 where it locks to 10 % where it does not:
+half of that is taken off, as much is open. Log. [-] What converters keep: common practice, no source."""
 MOST_SPIN = 0.6
 """A car that spins its tires for more of its pull than this does not reach the far end. [-]"""
 
@@ -71,6 +74,8 @@ class DrivelineSeries:
     """Step of the grid. [s]"""
     shifts_s: tuple[tuple[float, float], ...] = ()
     """Start and end of each shift, between samples. [s, ET]"""
+    slip_open: float = 0.0
+    """Share of a converter's slip that is open because its gears' ratios were found and not told. Log. [-]"""
 
 
 def read_driveline_series(
@@ -122,6 +127,8 @@ def read_driveline_series(
     surface = np.where(np.isfinite(tires), tires, motion.speed_mps)
     if not (converter and given_ratios):
         turns = turns * _setup_error(engine_rad, turns, surface, ~settling, step_s=step_s)
+    slip_open = FOUND_SLIP if converter and not given_ratios else 0.0
+    turns = turns * math.exp(-slip_open)
     with np.errstate(invalid="ignore"):
         slipping = engine_rad > (1.0 if converter else SLIPPING) * turns * np.maximum(surface, motion.speed_mps)
     if not converter:
@@ -133,7 +140,7 @@ def read_driveline_series(
     return DrivelineSeries(
         time, motion.speed_mps, motion.acceleration_mps2, gear, turns, engine_rad, shifting, settling, slipping,
         spinning, surface, converter, step_s,
-        tuple((shift.time_s, shift.end_s) for shift in shifts),
+        tuple((shift.time_s, shift.end_s) for shift in shifts), slip_open,
     )  # fmt: skip
 
 

@@ -17,7 +17,7 @@ from passband.analysis.driveline.tire_lead import tell_lead
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.averages import Averages, PowerBasis, average_power, balance_of
-from passband.analysis.power.balance import balance, integrate
+from passband.analysis.power.balance import STALL_TORQUE_RATIO_HALF_WIDTH, balance, integrate
 from passband.analysis.power.causes import Effect, effects_of, estimated, shares_of
 from passband.analysis.power.clutch_slip import find_clutch_slip, slips_for_long
 from passband.analysis.power.correction import Corrected, correct_power
@@ -40,7 +40,7 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import Gears
 from passband.analysis.results.power import Power
 from passband.analysis.results.shifts import Shift
-from passband.analysis.results.unknown import Unknown
+from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.sensors.evidence import RunEvidence
 from passband.analysis.sensors.wheels import driven_tire_speed
 from passband.analysis.statistics.filters import smooth
@@ -57,6 +57,8 @@ TILTING_FACTS = ("rolling", "engine_inertia", "input_inertia", "wheel_inertia", 
 MOST_LEAD, NEAR_ODD_S = 0.15, 0.08
 """Tires this far off the ground's speed, or about to spin, show no peak and no curve; nor does the time just before a
 shift, whose fall of acceleration a fused motion knows to a few hundredths of a second only. [-], [s]"""
+NO_TRAP = Finding("trap-not-reached", "note", "The run reached no speed trap: its speed says nothing of power.")
+NO_WORK = Finding("no-work-to-balance", "note", "The tires did no work on the car: there is no balance to close.")
 
 
 def measure_power(
@@ -129,8 +131,8 @@ def measure_power(
         peak_w=measure_peak(smoothed, _jitter(case, motion), step_s=case.course.step_s, average=average),
         work_j=work,
         corrected_average_w=corrected.average_w,
-        correction_factor=corrected.factor if corrected.average_w is not None else None,
-        correction_rule=corrected.rule if corrected.average_w is not None else None,
+        correction_factor=None if isinstance(corrected.average_w, Unknown) else corrected.factor,
+        correction_rule=None if isinstance(corrected.average_w, Unknown) else corrected.rule,
         from_trap_speed_w=implied,
         balance_error=_balance_error(case, work),
         shares=shares_of(averages, effects),
@@ -205,6 +207,7 @@ def _agreement(case: PowerBasis, motion: Motion, traces: Traces, air: AirState) 
         power_with(replace(facts, **{name: replace(fact, value=(1.0 + TRIED) * fact.value)}))
         for name, fact in (("mass", facts.mass), ("drag_area", facts.drag_area))
     )
+    looser = power_of(replace(case, stall_ratio=case.stall_ratio + STALL_TORQUE_RATIO_HALF_WIDTH))
     windier = power_with(replace(facts, wind=replace(facts.wind, value=facts.wind.value + 1.0)))
     charge = charge_pressure(course, traces, air_pressure_pa=air.pressure_pa)
     if charge is not None:  # as smooth as power: its noise would hide how power goes with it
@@ -218,7 +221,7 @@ def _agreement(case: PowerBasis, motion: Motion, traces: Traces, air: AirState) 
             by_mass_w=(heavier - power) / TRIED,
             by_drag_w=(larger - power) / TRIED,
             by_wind_w=windier - power,
-            by_others_w=(*(power_with(facts.moved(name)) - power for name in TILTING_FACTS), slid - power),
+            by_others_w=(*(power_with(facts.moved(name)) - power for name in TILTING_FACTS), slid - power, looser - power),
         ),
         drag_half_width=math.hypot(*(fact.half_width / fact.value for fact in (facts.drag_area, facts.density))),
         speed_sigma_mps=motion.speed_plus_minus_mps / 2.0,
@@ -238,10 +241,10 @@ def _moved_by_disagreement(case: PowerBasis, averages: Averages, agreement: Gear
     return max(cases, key=lambda moved: abs(moved.brake - averages.brake))
 
 
-def _balance_error(case: PowerBasis, work: float) -> float | None:
+def _balance_error(case: PowerBasis, work: float) -> float | Unknown:
     """Work by force and distance against change of energy plus losses."""
     if not work > 0:
-        return None
+        return Unknown(NO_WORK)
     parts, course = balance_of(case), case.course
     along = integrate(course.time_s, parts.ground_w, start_s=0.0, stop_s=case.end_s)
     return (along - work) / work
@@ -283,9 +286,9 @@ def _bmep(case: PowerBasis, car: Car, pulling_w: float) -> float | None:
     return brake_mean_effective_pressure(pulling_w, displacement, rpm)
 
 
-def _implied(trap_speed: Estimate | None, motion: Motion, facts: Facts, end_s: float) -> Estimate | None:
+def _implied(trap_speed: Estimate | None, motion: Motion, facts: Facts, end_s: float) -> Estimate | Unknown:
     if trap_speed is None:
-        return None
+        return Unknown(NO_TRAP)
     from_rest = float(np.interp(end_s, motion.time_s, motion.distance_m)) - float(np.min(motion.distance_m))
     return power_from_trap_speed(trap_speed.value, mass_kg=facts.mass.value, distance_m=from_rest)
 
@@ -301,9 +304,9 @@ def _findings(
 ) -> list[Finding]:
     by_source = {share.source: share.plus_minus_w for share in shares_of(averages, effects)}
     found = tell_not_given(case.facts, by_source, average_w=averages.brake)
-    if corrected.finding is not None:
-        found.append(corrected.finding)
-    if power.balance_error is not None and abs(power.balance_error) > BALANCE_LIMIT:
+    if isinstance(corrected.average_w, Unknown):
+        found.append(corrected.average_w.reason)
+    if not isinstance(power.balance_error, Unknown) and abs(power.balance_error) > BALANCE_LIMIT:
         found.append(
             Finding(
                 "work-balance-open",
@@ -320,11 +323,11 @@ def _findings(
                 "No engine speed is logged: power at the flywheel leaves out the clutch's slip and the engine's spin.",
             )
         )
-    if driven_tire_speed(traces, car)[0] is not None:
+    if driven_tire_speed(traces, car).speed is not None:
         found += _tell_clutch_slip(case)
     found += _tell_tires(case)
     moving_w = case.facts.mass.value * _half_gain(case)
-    found += check_trap_speed(power.from_trap_speed_w, moving_w / case.end_s)
+    found += check_trap_speed(known(power.from_trap_speed_w), moving_w / case.end_s)
     found += check_fuel(traces, car, averages.brake, end_s=case.end_s)
     return found
 

@@ -62,12 +62,12 @@ def power_by_slip(run: SlipRun, car: Car, air: AirState) -> Power | Unknown:
         "No log shows how the car moved: mean power to the ground is from the slip and the mass alone, and power at "
         "the flywheel is not known. Log a wheel speed, a driveshaft, GPS speed or the engine's with the gearing."
     )
+    why = Unknown(Finding("power-by-slip-alone", "caution", text))
     return Power(
-        average_w=None, average_pulling_w=None, average_over_distance_w=None,
-        average_wheel_w=Estimate.parted(value, own, shared), peak_w=None, work_j=value * run.time_s,
-        corrected_average_w=None, correction_factor=None, correction_rule=None, from_trap_speed_w=None,
-        balance_error=None, shares=(), curves=(), mean_piston_speed_mps=None, bmep_pa=None,
-        findings=(Finding("power-by-slip-alone", "caution", text),),
+        average_w=why, average_pulling_w=why, average_over_distance_w=why,
+        average_wheel_w=Estimate.parted(value, own, shared), peak_w=why, work_j=value * run.time_s,
+        corrected_average_w=why, correction_factor=None, correction_rule=None, from_trap_speed_w=why,
+        balance_error=why, shares=(), curves=(), mean_piston_speed_mps=None, bmep_pa=None, findings=why.findings,
     )  # fmt: skip
 
 

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Mapping
-from dataclasses import replace
 
 import numpy as np
 
@@ -24,12 +23,10 @@ from passband.analysis.reading.text.encoding import Text
 from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.layout import Layout
 from passband.analysis.reading.time.clock_jumps import LONGEST_GAP_S, GoesOn, columns_go_on
-from passband.analysis.reading.time.mending import LONGEST_RECORDING_S, MendedTime, mend_time
+from passband.analysis.reading.time.mending import MendedTime, mend_time
+from passband.analysis.reading.time.parted_recordings import LONGEST_RECORDING_S
 from passband.analysis.reading.time.timebase import TimeBase, find_time_bases
 from passband.analysis.results.findings import Finding
-
-PAGE_GAP_ROWS = 3.5
-"""Rows that may be missing where a header is printed again in the middle; more is a restart. As for a gap."""
 
 
 def logs_of_recording(
@@ -55,8 +52,8 @@ def logs_of_recording(
         If there is no time.
     """
     told = _columns_given(header, mapping)
-    table, words, odd = numbers_from_switches(table, header)
-    table, beyond = without_absurd_values(table, header)
+    table = table.with_findings(*_names_against_cells(header, layout))
+    table = without_absurd_values(numbers_from_switches(table, header), header)
     bases = find_time_bases(table, header, layout, name=name, mapping=told)
     times = {base.column for base in bases}
     goes_on = columns_go_on(table, times)
@@ -68,12 +65,9 @@ def logs_of_recording(
         if at not in times and column.values is not None and column.values.size
     }
     understood = resolve_jointly(understand_columns(header, samples, told), header, samples, told)
-    wordy = [header.names[at] for at in words if at not in times]
+    wordy = [header.names[at] for at, one in enumerate(table.columns) if one.words is not None and at not in times]
     findings = [
         *table.findings,
-        *_names_against_cells(header, layout),
-        *odd,
-        *beyond,
         *tell_empty_columns(table, header),
         *told_of_words(wordy),
         *_told_of(bases, mended, understood, header),
@@ -81,10 +75,9 @@ def logs_of_recording(
     logs: list[Log] = []
     for piece, (start, stop) in enumerate(mended[0].pieces):
         channels = _channels(table, header, understood, bases, mended, (start, stop), index)
-        checked, health = check_health(channels, name=name)
         facts = _text_facts(text, layout, header, stop - start)
-        said = (*_told_of_piece(findings, mended[0], piece), *health)
-        logs.append(Log(name, checked, facts, _time_facts(bases[0], mended[0], start, stop), said))
+        told_of_it = tuple(_told_of_piece(findings, mended[0], piece))
+        logs.append(check_health(Log(name, channels, facts, _time_facts(bases[0], mended[0], start, stop), told_of_it)))
     return logs
 
 
@@ -104,6 +97,12 @@ def _check_length(mended: MendedTime, base: TimeBase, name: str) -> None:
 
 def _names_against_cells(header: Header, layout: Layout) -> list[Finding]:
     """Tell where the header names more or fewer columns than the rows hold: names may stand over the wrong ones."""
+    if header.rows_counted:
+        text = (
+            f"The header names {header.names_written - 1} columns and the rows hold one cell more: the first counts "
+            "the rows and the second rises as a time, so each name is taken one cell further right."
+        )
+        return [Finding("names-moved", "caution", text, f"line {header.header_line}")]
     held = max((at for at, kind in enumerate(layout.column_kinds, start=1) if kind != "blank"), default=0)
     if not header.names_written or layout.width >= header.names_written >= held:
         return []
@@ -310,72 +309,3 @@ def _time_facts(base: TimeBase, mended: MendedTime, start: int, stop: int) -> Ti
     step = float(np.median(np.diff(known))) if known.size > 1 else float("nan")
     rate = 1.0 / step if step > 0 else 0.0
     return TimeFacts(base.basis, float(known[0]), float(known[-1]), rate)
-
-
-def join_pages(logs: list[Log]) -> list[Log]:
-    """Put recordings together whose time goes on as if the header had not been printed again.
-
-    Parameters
-    ----------
-    logs : list of Log
-        Recordings of one file, in order.
-
-    Returns
-    -------
-    list of Log
-        Fewer where a logger prints its header on every page; the same where it was restarted.
-    """
-    joined: list[Log] = []
-    for log in logs:
-        before = joined[-1] if joined else None
-        if before is not None and _goes_on(before, log):
-            joined[-1] = _one_after_the_other(before, log)
-        else:
-            joined.append(log)
-    return joined
-
-
-def _goes_on(before: Log, after: Log) -> bool:
-    alike = [channel.header for channel in before.channels] == [channel.header for channel in after.channels]
-    wait = after.time.first_s - before.time.last_s
-    return alike and before.time.rate_hz > 0 and 0 < wait <= PAGE_GAP_ROWS / before.time.rate_hz
-
-
-def _one_after_the_other(before: Log, after: Log) -> Log:
-    shift = after.time.first_s - before.time.first_s
-    channels = tuple(
-        replace(
-            one,
-            time_s=np.concatenate((one.time_s, two.time_s + shift)),
-            values=np.concatenate((one.values, two.values)),
-            confidence=max(one.confidence, two.confidence),
-        )
-        for one, two in zip(before.channels, after.channels, strict=True)
-    )
-    told = {finding.code for finding in before.findings}
-    findings = [*before.findings, *(finding for finding in after.findings if finding.code not in told)]
-    if "header-repeats" not in told:
-        text = "The header is printed again in the middle of the rows and the time goes on: read as one recording."
-        findings.append(Finding("header-repeats", "note", text, f"line {after.text.header_line}"))
-    text_facts = replace(before.text, rows=before.text.rows + after.text.rows)
-    return replace(
-        before,
-        channels=channels,
-        text=text_facts,
-        time=replace(before.time, last_s=after.time.last_s),
-        findings=tuple(findings),
-    )
-
-
-def tell_restarts(logs: list[Log]) -> list[Log]:
-    """Tell every recording of a file where a header stands again: the logger was restarted, and there is another."""
-    told: list[Finding] = []
-    for at, log in enumerate(logs):
-        line = log.text.header_line
-        if at and line is not None and line != logs[at - 1].text.header_line:
-            text = (
-                f"The header stands again in line {line}: the logger was restarted, and what follows is read as "
-                f"recording {at + 1} with its own time."
-            )
-            told.append(Finding("logger-restarted", "caution", text, f"line {line}"))
-    return [replace(log, findings=(*told, *log.findings)) for log in logs] if told else logs

@@ -5,9 +5,10 @@ Public: `ClockMatch`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.findings import Finding
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,3 +26,5 @@ class ClockMatch:
     run_plus_minus_s: float = 0.0
     """95 % half-width of where the further log's times lie during the stretch that was matched; that of `offset_s`
     is wider where the log began long before, for the rate is only so well known. [s]"""
+    findings: tuple[Finding, ...] = field(default=(), compare=False, repr=False)
+    """What must be known of it; told once, in the review."""

@@ -37,8 +37,8 @@ class Wheelspin:
     """[s]"""
     end_s: float
     """[s]"""
-    peak_slip: float
-    """Greatest (tire speed - ground speed) / tire speed. [-]"""
+    peak_slip: float | None
+    """Greatest (tire speed - ground speed) / tire speed; None where spin shows, but not how much. [-]"""
 
 
 @dataclass(frozen=True, slots=True)

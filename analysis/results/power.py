@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
+from passband.analysis.results.unknown import Unknown
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,27 +53,27 @@ class Power:
     `average_w` is brake power before the engine's own inertia takes its share.
     """
 
-    average_w: Estimate | None
+    average_w: Estimate | Unknown
     """Flywheel, mean over time, shifts counted. [W]"""
-    average_pulling_w: Estimate | None
+    average_pulling_w: Estimate | Unknown
     """Flywheel, mean over time without the shifts. [W]"""
-    average_over_distance_w: Estimate | None
+    average_over_distance_w: Estimate | Unknown
     """Flywheel, mean over distance. [W]"""
-    average_wheel_w: Estimate | None
+    average_wheel_w: Estimate | Unknown
     """Force at the contact patch times car speed, mean over time. [W]"""
-    peak_w: Estimate | None
+    peak_w: Estimate | Unknown
     """Flywheel, highest 50 ms mean. [W]"""
     work_j: float | None
     """Work of the tires on the car. [J]"""
-    corrected_average_w: Estimate | None
+    corrected_average_w: Estimate | Unknown
     """average_w in standard air, where a rule is valid. [W]"""
     correction_factor: float | None
     """Factor of that rule. [-]"""
     correction_rule: str | None
     """Its name, e.g. ``SAE J1349``."""
-    from_trap_speed_w: Estimate | None
+    from_trap_speed_w: Estimate | Unknown
     """Mean power that moved the mass, as trap speed, distance and mass alone imply; without air and rolling. [W]"""
-    balance_error: float | None
+    balance_error: float | Unknown
     """(work of the parts - change of energy - losses) / work; 0 when the balance closes. [-]"""
     shares: tuple[PowerShare, ...]
     """What the plus-minus of average_w is made of, greatest first."""

@@ -6,7 +6,7 @@ Public: `Unknown`, `HasFindings`, `known`, `gather`.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Protocol, TypeVar
 
 from passband.analysis.results.findings import Finding, by_weight
@@ -20,11 +20,13 @@ class Unknown:
 
     reason: Finding
     """What is missing, and what to do."""
+    beside: tuple[Finding, ...] = field(default=(), compare=False, repr=False)
+    """What else was found in trying; told once, in the review."""
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        """The reason is told like any finding."""
-        return (self.reason,)
+        """The reason is told like any finding, after what led to it."""
+        return (*self.beside, self.reason)
 
 
 class HasFindings(Protocol):

@@ -13,7 +13,7 @@ import numpy as np
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
-from passband.analysis.results.unknown import known
+from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.runs.cells import CellGrid, read_cells
 from passband.analysis.runs.change_in_power import PowerRatio, TopOverRest, compare_power, spread_of_power
 from passband.analysis.runs.change_in_shifts import ShiftChange, compare_shifts
@@ -189,7 +189,7 @@ def _scalars(groups: TwoGroups, winds_w: dict[str, float]) -> tuple[BothAirs, Bo
 
 def _less_wind(run: LaidRun, wind_w: float) -> Estimate | None:
     power = known(run.review.power)
-    if power is None or power.average_w is None:
+    if power is None or isinstance(power.average_w, Unknown):
         return None
     return Estimate.parted(power.average_w.value - wind_w, power.average_w.own, {})
 

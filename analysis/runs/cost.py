@@ -17,7 +17,7 @@ import numpy as np
 from passband.analysis.quantities import FOOT_M, FloatArray
 from passband.analysis.results.estimate import Estimate, difference
 from passband.analysis.results.findings import Finding
-from passband.analysis.results.unknown import known
+from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.runs.companions import Companions, measure_companions
 from passband.analysis.runs.compare import ShiftZone, shift_zones
 from passband.analysis.runs.fair_pairs import cars_unlike, tell_pair, tell_places
@@ -178,7 +178,7 @@ def _first_gear(run: LaidRun) -> str:
 def _launched_m(run: LaidRun) -> float:
     """Where the clutch had locked."""
     launch = known(run.review.launch)
-    if launch is None or launch.clutch_locked_s is None:
+    if launch is None or isinstance(launch.clutch_locked_s, Unknown):
         return LAUNCH_M
     return max(float(np.interp(launch.clutch_locked_s, run.time_s, run.distance_m)), SAME_PLACE_M)
 

@@ -143,9 +143,9 @@ def _slip_less_computed(run: LaidRun, finish_ft: int | None) -> float | None:
 def _launch(run: LaidRun) -> dict[str, Value]:
     launch = known(run.review.launch)
     return {
-        "rpm_at_launch": _value(launch.rpm_at_launch) if launch is not None else None,
-        "rpm_lowest": _value(launch.rpm_lowest) if launch is not None else None,
-        "clutch_locked_s": launch.clutch_locked_s if launch is not None else None,
+        "rpm_at_launch": _value(known(launch.rpm_at_launch)) if launch is not None else None,
+        "rpm_lowest": _value(known(launch.rpm_lowest)) if launch is not None else None,
+        "clutch_locked_s": known(launch.clutch_locked_s) if launch is not None else None,
     }
 
 
@@ -156,7 +156,7 @@ def _least_margin(run: LaidRun) -> dict[str, Value]:
 
 def _engine(run: LaidRun) -> dict[str, Value]:
     band, boost, power = known(run.review.band), known(run.review.boost), known(run.review.power)
-    average = power.average_w if power is not None else None
+    average = known(power.average_w) if power is not None else None
     return {
         "time_in_band_s": band.time_in_s if band is not None else None,
         "share_in_band": band.share_in if band is not None else None,
@@ -164,7 +164,7 @@ def _engine(run: LaidRun) -> dict[str, Value]:
         "share_on_boost": boost.share_above if boost is not None else None,
         "average_w": _value(average),
         "average_plus_minus_w": average.plus_minus if average is not None else None,
-        "peak_w": _value(power.peak_w) if power is not None else None,
+        "peak_w": _value(known(power.peak_w)) if power is not None else None,
     }
 
 

@@ -34,7 +34,8 @@ def told_faults(review: Review) -> tuple[str, ...]:
     """
     faults = [] if review.window.outcome.finish_ft is not None else [review.window.outcome.value]
     distance = known(review.distance)
-    spun = [one for one in (distance.wheelspin if distance is not None else ()) if one.peak_slip > SPUN_SLIP]
+    spins = distance.wheelspin if distance is not None else ()
+    spun = [one for one in spins if one.peak_slip is None or one.peak_slip > SPUN_SLIP]
     if sum(one.end_s - one.start_s for one in spun) > SPUN_S:
         faults.append("spun the tires")
     faults += [

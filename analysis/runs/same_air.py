@@ -180,7 +180,7 @@ def elapsed_by_power(run: LaidRun) -> float:
     with the air's density as power does is in it: the one mends part of what the other takes.
     """
     launch = known(run.review.launch)
-    locked_s = launch.clutch_locked_s if launch is not None and launch.clutch_locked_s is not None else 0.0
+    locked_s = (known(launch.clutch_locked_s) if launch is not None else None) or 0.0
     use = (run.time_s >= max(locked_s, 0.0)) & (run.distance_m <= run.under_power_to_m) & (run.speed_mps > 0)
     if use.sum() < 2:
         return 0.0

@@ -99,7 +99,7 @@ def summarise(review: Review) -> RunSummary:
         elapsed_time_s=finish.time_s if finish else None,
         trap_speed_mps=trap.speed_mps if trap else None,
         sixty_ft_s=sixty.time_s if sixty else None,
-        average_w=power.average_w if power else None,
+        average_w=known(power.average_w) if power else None,
         share_in_band=band.share_in if band else None,
         share_on_boost=boost.share_above if boost else None,
         shifts=len(review.shifts),

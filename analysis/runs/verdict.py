@@ -15,7 +15,7 @@ from passband.analysis.results.estimate import Estimate, difference
 from passband.analysis.results.limits import LimitVerdict, Verdict
 from passband.analysis.results.review import Review
 from passband.analysis.results.shifts import Shift
-from passband.analysis.results.unknown import Unknown
+from passband.analysis.results.unknown import Unknown, known
 
 SAME_AIR = 0.02
 """Air densities this near count as the same: two per cent is some 200 m of density altitude. [-]"""
@@ -56,7 +56,7 @@ def verdict_lines(review: Review, best: Review | None = None, *, units: Units = 
 
 
 def _average_w(review: Review) -> Estimate | None:
-    return None if isinstance(review.power, Unknown) else review.power.average_w
+    return None if isinstance(review.power, Unknown) else known(review.power.average_w)
 
 
 def _limits_line(run: Review, units: Units) -> str:

@@ -181,9 +181,11 @@ def find_best(reviews: Sequence[Review]) -> int | None:
         Its place in the sequence; None where no power is known, or only of runs that did not reach a finish line.
     """
     powers = {
-        place: power.average_w.value
+        place: average.value
         for place, review in enumerate(reviews)
-        if (power := known(review.power)) is not None and power.average_w and review.window.outcome.finish_ft
+        if (power := known(review.power)) is not None
+        and (average := known(power.average_w)) is not None
+        and review.window.outcome.finish_ft
     }
     return max(powers, key=lambda place: powers[place]) if powers else None
 
@@ -266,9 +268,9 @@ def _row(review: Review) -> SheetRow:
         share_in_band=summary.share_in_band,
         share_on_boost=summary.share_on_boost,
         boost_at_clock_start_pa=boost.at_clock_start_pa if boost else None,
-        rpm_at_launch=launch.rpm_at_launch if launch else None,
+        rpm_at_launch=known(launch.rpm_at_launch) if launch else None,
         average_w=summary.average_w,
-        corrected_average_w=power.corrected_average_w if power else None,
+        corrected_average_w=known(power.corrected_average_w) if power else None,
         least_margin_to_band_low_rpm=min((m for m in margins if m is not None), default=None),
         nearest_limit=nearest.name if nearest else None,
         nearest_margin_share=nearest.margin_share if nearest else None,

@@ -187,7 +187,7 @@ def launch_beside(review: Review, base: Review) -> str:
     str
         ``engine down to 1,997 rpm, 4,650 there``; empty where either is not known or they do not differ.
     """
-    lows = [launch.rpm_lowest if (launch := known(one.launch)) is not None else None for one in (review, base)]
+    lows = [known(launch.rpm_lowest) if (launch := known(one.launch)) is not None else None for one in (review, base)]
     here, there = lows
     if here is None or there is None:
         return ""
@@ -223,9 +223,10 @@ def _spin(review: Review) -> Iterator[Cause]:
     spun = [one for one in (distance.wheelspin if distance is not None else ()) if one.end_s > 0]
     long = sum(one.end_s - max(one.start_s, 0.0) for one in spun)
     if long >= SPUN_S:
-        worst = max(one.peak_slip for one in spun)
+        worst = max((one.peak_slip for one in spun if one.peak_slip is not None), default=None)
         start = max(spun[0].start_s, 0.0)
-        text = f"The tires spun for {long:.2f} s from {start:.2f} s, at worst {100 * worst:.0f} % slip"
+        how_much = "how much is not known" if worst is None else f"at worst {100 * worst:.0f} % slip"
+        text = f"The tires spun for {long:.2f} s from {start:.2f} s, {how_much}"
         yield Cause("spin", text, start, None)
 
 

@@ -1,6 +1,6 @@
 """What one run's logs show, prepared once: every stage after the clock start reads it from here.
 
-Public: `RunEvidence`, `prepare_evidence`.
+Public: `RunEvidence`, `prepare_evidence`, `BOOST_NOT_LOGGED`.
 """
 
 from __future__ import annotations
@@ -10,6 +10,8 @@ from dataclasses import dataclass, replace
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
 from passband.analysis.quantities import FloatArray
+from passband.analysis.results.findings import Finding
+from passband.analysis.results.unknown import Unknown
 from passband.analysis.sensors.cut_signals import find_commands
 from passband.analysis.sensors.engine_speed import EngineSpeed, read_engine_speed
 from passband.analysis.sensors.wheels import driven_tire_speed
@@ -19,6 +21,14 @@ BEFORE_LAUNCH_S, AFTER_END_S = 2.0, 1.0
 """Engine speed is read from so long before the launch, for its two-step, to so long past the end. [s]"""
 NOISE_BEFORE_LAUNCH_S = 1.0
 """Its noise is taken from so long before the launch on: what a two-step or a burnout makes of it is no sensor's. [s]"""
+BOOST_NOT_LOGGED = Unknown(
+    Finding("boost-not-logged", "note", "No log holds boost or manifold pressure: nothing can be said of boost.")
+)
+"""Boost where no log shows any."""
+BAND_NOT_GIVEN = Unknown(
+    Finding("band-not-given", "note", "The car's description gives no RPM band to hold the run to.")
+)
+"""The band of a car whose owner gives none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +49,8 @@ class RunEvidence:
     """Surface speed of the driven tires at their sensor's own times; None where no sensor shows it. [m/s]"""
     throttle: Channel | None
     """None where not logged. [0..1]"""
-    boost: tuple[FloatArray, FloatArray] | None
-    """Times and gauge boost, shape (m,) each; None where not known. [s], [Pa]"""
+    boost: tuple[FloatArray, FloatArray] | Unknown
+    """Times and gauge boost, shape (m,) each. [s], [Pa]"""
     commands_s: FloatArray
     """When torque was cut for a moment, as for a shift under full throttle, shape (k,). [s]"""
 
@@ -48,6 +58,11 @@ class RunEvidence:
     def converter(self) -> bool:
         """Whether the car is told to have a torque converter."""
         return self.car.transmission == "converter"
+
+    @property
+    def band(self) -> tuple[float, float] | Unknown:
+        """The car's usable band of engine speed, low and high, in rpm."""
+        return self.car.rpm_band or BAND_NOT_GIVEN
 
 
 def prepare_evidence(
@@ -57,7 +72,7 @@ def prepare_evidence(
     launch_s: float,
     end_s: float,
     record_end_s: float | None = None,
-    boost: tuple[FloatArray, FloatArray] | None = None,
+    boost: tuple[FloatArray, FloatArray] | Unknown = BOOST_NOT_LOGGED,
 ) -> RunEvidence:
     """Prepare what one run's logs show.
 
@@ -71,7 +86,7 @@ def prepare_evidence(
         First motion, and finish or lift. [s]
     record_end_s : float, optional
         How far the car's motion is known, where that is past the end: the roll-out tells of the tires. [s]
-    boost : (times, gauge boost), optional
+    boost : (times, gauge boost) or Unknown
         Two arrays of shape (m,). [s], [Pa]
 
     Returns
@@ -80,14 +95,13 @@ def prepare_evidence(
         None in it where a log holds nothing of the kind.
     """
     stop_s = max(end_s + AFTER_END_S, record_end_s if record_end_s is not None else end_s)
-    tires, _ = driven_tire_speed(traces, car)
     return RunEvidence(
         traces=traces,
         car=car,
         launch_s=launch_s,
         end_s=end_s,
         engine=_engine(traces, launch_s, end_s, stop_s),
-        tires=tires,
+        tires=driven_tire_speed(traces, car).speed,
         throttle=traces.get("throttle"),
         boost=boost,
         commands_s=find_commands(traces, start_s=launch_s, stop_s=end_s),

@@ -1,6 +1,7 @@
 """Which wheels are driven, and what they say: undriven wheels for ground speed, the driven tire's surface speed.
 
-Public: `Axles`, `axles_of`, `undriven_wheels`, `driven_tire_speed`, `with_final_drive`.
+Public: `Axles`, `UndrivenWheels`, `DrivenTires`, `GearedCar`, `axles_of`, `undriven_wheels`, `driven_tire_speed`,
+`with_final_drive`.
 """
 
 from __future__ import annotations
@@ -40,6 +41,36 @@ class Axles:
         return bool(self.driven)
 
 
+@dataclass(frozen=True, slots=True)
+class UndrivenWheels:
+    """What the wheels that roll along say of ground speed."""
+
+    channels: tuple[Channel, ...] = ()
+    """One or two wheels' speeds; empty where none is logged, or none is known to be undriven. [m/s]"""
+    findings: tuple[Finding, ...] = ()
+    """What was chosen where the car does not say which axle is driven."""
+
+
+@dataclass(frozen=True, slots=True)
+class DrivenTires:
+    """What sensors say of the driven tires' surface speed."""
+
+    speed: Channel | None = None
+    """By the tire's static circumference; None where no log holds one. [m/s]"""
+    findings: tuple[Finding, ...] = ()
+    """Why a driveshaft could not serve."""
+
+
+@dataclass(frozen=True, slots=True)
+class GearedCar:
+    """The car, with the final drive that a run showed."""
+
+    car: Car
+    """As it was given where nothing was missing or nothing shows it."""
+    findings: tuple[Finding, ...] = ()
+    """What was found; or that ratios found from the shaft will be the gearbox's alone."""
+
+
 def axles_of(car: Car) -> Axles:
     """Which wheels a car drives.
 
@@ -65,7 +96,7 @@ def axles_of(car: Car) -> Axles:
     return Axles(REAR, FRONT) if car.driven_axle == "front" else Axles(FRONT, REAR)
 
 
-def undriven_wheels(traces: Traces, car: Car) -> tuple[list[Channel], list[Finding]]:
+def undriven_wheels(traces: Traces, car: Car) -> UndrivenWheels:
     """The undriven wheels' speeds, of the axle that the car names or the data shows.
 
     Parameters
@@ -77,26 +108,28 @@ def undriven_wheels(traces: Traces, car: Car) -> tuple[list[Channel], list[Findi
 
     Returns
     -------
-    list of Channel
-        None, one or two wheels; empty for a car that drives all.
-    list of Finding
-        What was chosen where the car does not say.
+    UndrivenWheels
+        No channel for a car that drives all.
     """
     axles = axles_of(car)
     if axles.told:
-        return [channel for name in axles.undriven if (channel := traces.get(name)) is not None], []
-    front = [channel for name in FRONT if (channel := traces.get(name)) is not None]
-    rear = [channel for name in REAR if (channel := traces.get(name)) is not None]
+        return UndrivenWheels(_logged(traces, axles.undriven))
+    front, rear = _logged(traces, FRONT), _logged(traces, REAR)
     if front and rear:
         slower = _slower(front[0], rear[0])
         if slower is None:
-            return [], [_axle_unknown("neither axle turns slower than the other while the car pulls")]
+            return UndrivenWheels((), (_axle_unknown("neither axle turns slower than the other while the car pulls"),))
         axle = "front" if slower is front[0] else "rear"
         text = (
             f"The car does not say which axle is driven; the {axle} turns slower under power and was taken as undriven."
         )
-        return (front if slower is front[0] else rear), [Finding("undriven-axle-found", "note", text)]
-    return [], [_axle_unknown("the log holds one axle only")] if front or rear else []
+        found = Finding("undriven-axle-found", "note", text)
+        return UndrivenWheels(front if slower is front[0] else rear, (found,))
+    return UndrivenWheels((), (_axle_unknown("the log holds one axle only"),) if front or rear else ())
+
+
+def _logged(traces: Traces, names: tuple[str, ...]) -> tuple[Channel, ...]:
+    return tuple(channel for name in names if (channel := traces.get(name)) is not None)
 
 
 def _axle_unknown(why: str) -> Finding:
@@ -117,7 +150,7 @@ def _slower(front: Channel, rear: Channel) -> Channel | None:
     return front if share < 1 - AXLES_APART else rear if share > 1 + AXLES_APART else None
 
 
-def driven_tire_speed(traces: Traces, car: Car) -> tuple[Channel | None, list[Finding]]:
+def driven_tire_speed(traces: Traces, car: Car) -> DrivenTires:
     """Surface speed of the driven tires from a wheel sensor, the driven axle's wheels, or the driveshaft.
 
     Parameters
@@ -129,10 +162,8 @@ def driven_tire_speed(traces: Traces, car: Car) -> tuple[Channel | None, list[Fi
 
     Returns
     -------
-    Channel or None
-        In m/s, unit of the tire's static circumference; None where no log holds one.
-    list of Finding
-        Why a driveshaft could not serve.
+    DrivenTires
+        Their speed, or why a driveshaft could not serve.
 
     Notes
     -----
@@ -140,26 +171,25 @@ def driven_tire_speed(traces: Traces, car: Car) -> tuple[Channel | None, list[Fi
     """
     direct = _with_values(traces, "wheel_speed_driven")
     if direct is not None:
-        return direct, []
+        return DrivenTires(direct)
     wheels = [channel for name in axles_of(car).driven if (channel := _with_values(traces, name)) is not None]
     if wheels:
-        return _mean_of(wheels[:2]), []
+        return DrivenTires(_mean_of(wheels[:2]))
     shaft = _with_values(traces, "driveshaft_speed")
     if shaft is not None:
         if car.final_drive and car.tire_circumference:
             metres_per_turn = car.tire_circumference / car.final_drive
             values = shaft.values / 60.0 * metres_per_turn
-            return replace(shaft, values=values, unit="m/s", resolution=shaft.resolution / 60.0 * metres_per_turn), []
+            step = shaft.resolution / 60.0 * metres_per_turn
+            return DrivenTires(replace(shaft, values=values, unit="m/s", resolution=step))
         text = (
             "A driveshaft speed is logged, but final_drive or tire_circumference is not given: it gives no tire speed."
         )
-        return None, [Finding("driveshaft-without-ratio", "note", text, shaft.header)]
-    return None, []
+        return DrivenTires(None, (Finding("driveshaft-without-ratio", "note", text, shaft.header),))
+    return DrivenTires()
 
 
-def with_final_drive(
-    car: Car, traces: Traces, *, time_s: FloatArray, speed_mps: FloatArray
-) -> tuple[Car, list[Finding]]:
+def with_final_drive(car: Car, traces: Traces, *, time_s: FloatArray, speed_mps: FloatArray) -> GearedCar:
     """The car with a final drive that driveshaft and ground speed show, where it is not given.
 
     Parameters
@@ -173,10 +203,8 @@ def with_final_drive(
 
     Returns
     -------
-    Car
-        The same where nothing was missing or nothing shows it.
-    list of Finding
-        What was found; or that ratios found from the shaft will be the gearbox's alone.
+    GearedCar
+        The same car where nothing was missing or nothing shows it.
 
     Notes
     -----
@@ -185,7 +213,7 @@ def with_final_drive(
     """
     shaft = traces.get("driveshaft_speed")
     if car.final_drive is not None or shaft is None:
-        return car, []
+        return GearedCar(car)
     if car.tire_circumference is not None:
         turning = shaft.known.at(time_s + SHAFT_LATE_S)
         fast = (speed_mps > FAST_MPS) & np.isfinite(turning)
@@ -196,12 +224,13 @@ def with_final_drive(
                     f"The final drive is not given; driveshaft and ground speed show {found:.2f}, give or take 2 %, "
                     "which was used. Tell final_drive to be sure."
                 )
-                return car.model_copy(update={"final_drive": found}), [Finding("final-drive-found", "note", text)]
+                told = Finding("final-drive-found", "note", text)
+                return GearedCar(car.model_copy(update={"final_drive": found}), (told,))
     text = (
         "The final drive is not given and nothing shows it: overall ratios found from the driveshaft are the gearbox's "
         "alone. Tell final_drive, or tire_circumference."
     )
-    return car, [Finding("final-drive-unknown", "caution", text, shaft.header)]
+    return GearedCar(car, (Finding("final-drive-unknown", "caution", text, shaft.header),))
 
 
 def _with_values(traces: Traces, name: str) -> Channel | None:

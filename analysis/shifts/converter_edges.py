@@ -106,7 +106,7 @@ def find_takeover(engine: EngineSpeed, fall: Fall, *, start_s: float) -> Edge:
     steep = slope(engine.rpm, step_s=engine.step_s, span_s=max(0.05, 3 * engine.step_s))
     t = engine.true_time_s
     inside = np.flatnonzero((t > start_s) & (t < fall.bottom_s))
-    if inside.size == 0:
+    if inside.size == 0 or not float(steep[inside].min()) < 0.0:
         return Edge(fall.bottom_s - PICKUP_LATENCY_S - PICKUP_LAG_S, TAKEOVER_PLUS_MINUS_S, "engine_speed")
     falling = inside[steep[inside] < STEEP * float(steep[inside].min())]
     first = falling[: int(np.argmax(np.append(np.diff(falling) > 1, True))) + 1]

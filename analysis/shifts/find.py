@@ -1,6 +1,6 @@
 """The shifts: when drive torque was cut, when the next gear carried, and what it cost.
 
-Public: `find_shifts`.
+Public: `FoundShifts`, `find_shifts`.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from passband.analysis.results.estimate import Estimate, difference
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import GearInterval, Gears
 from passband.analysis.results.shifts import Shift, ShiftKind
+from passband.analysis.results.unknown import known
 from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.evidence import RunEvidence
@@ -32,7 +33,7 @@ from passband.analysis.shifts.edges import (
 )
 from passband.analysis.shifts.figures import lowest_rpm_of_shift, measure_boost_through, measure_cost, rpm_before_shift
 from passband.analysis.shifts.interruptions import find_lifts, find_limiter, tell_interruptions
-from passband.analysis.shifts.kinds import name_shifts, tell_missed
+from passband.analysis.shifts.kinds import name_shifts, tell_flared, tell_missed
 from passband.analysis.shifts.step import rpm_after_shift
 
 KEPT_WITHIN_S = 2.0
@@ -48,9 +49,17 @@ CARRIED_WITHIN_S, MISSED_WITHIN_S = 0.3, 2.5
 """A gear that is in holds the engine at its own speed for most of the one; one missed is found within the other. [s]"""
 
 
-def find_shifts(
-    driveline: DrivelineState | None, motion: Motion, evidence: RunEvidence, gears: Gears
-) -> tuple[tuple[Shift, ...], list[Finding]]:
+@dataclass(frozen=True, slots=True)
+class FoundShifts:
+    """The shifts of a run."""
+
+    shifts: tuple[Shift, ...] = ()
+    """In order of time."""
+    findings: tuple[Finding, ...] = ()
+    """What is less sure than it looks, and changes of gear that could not be measured."""
+
+
+def find_shifts(driveline: DrivelineState | None, motion: Motion, evidence: RunEvidence, gears: Gears) -> FoundShifts:
     """Find each change of gear of a run and what it did.
 
     Parameters
@@ -66,29 +75,28 @@ def find_shifts(
 
     Returns
     -------
-    tuple of Shift
-        In order; empty where there is none.
-    list of Finding
-        What is less sure than it looks.
+    FoundShifts
+        In order of time, perhaps none.
     """
     if driveline is None:
-        return (), []
-    engine, launch_s, end_s = driveline.engine, evidence.launch_s, evidence.end_s
+        return FoundShifts()
+    engine, end_s = driveline.engine, evidence.end_s
     pairs = [
         (left, right) for left, right in pairwise(gears.intervals) if left.gear != right.gear and left.start_s < end_s
     ]
     found = [_measure(left, right, driveline, motion, evidence) for left, right in pairs]
-    shifts = [shift for shift in found if shift is not None and launch_s + EARLIEST_S < shift.time_s < end_s]
-    held = find_limiter(engine, shifts, launch_s=launch_s, end_s=end_s)
-    lifts = find_lifts(evidence.traces, shifts, launch_s=launch_s, end_s=end_s)
+    shifts = [shift for shift in found if shift is not None and evidence.launch_s + EARLIEST_S < shift.time_s < end_s]
+    held, lifts = find_limiter(evidence, shifts), find_lifts(evidence, shifts)
     named = name_shifts(shifts, engine, evidence.traces, evidence.car, limiter=held)
     lost = [pair for pair, shift in zip(pairs, found, strict=True) if shift is None and pair[1].start_s < end_s]
-    return tuple(named), [
+    findings = (
         *_doubt_rate(engine, shifts),
         *_not_measured(lost),
         *tell_missed(named, engine),
+        *tell_flared(named, engine),
         *tell_interruptions([*held, *lifts]),
-    ]
+    )
+    return FoundShifts(tuple(named), findings)
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +125,7 @@ def _measure(
     if before is not None and after is not None:
         drop = difference(before, after)
     low, high = evidence.car.rpm_band or (None, None)
-    boost = measure_boost_through(evidence.boost, start.time_s, end.time_s)
+    boost = measure_boost_through(known(evidence.boost), start.time_s, end.time_s)
     seen = (
         motion.basis is not SpeedBasis.ENGINE_SPEED
     )  # made from the engine's, a car's motion through a shift is a guess

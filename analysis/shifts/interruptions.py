@@ -11,10 +11,9 @@ from typing import Literal, Protocol
 
 import numpy as np
 
-from passband.analysis.channels.log import Traces
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.findings import Finding
-from passband.analysis.sensors.engine_speed import EngineSpeed
+from passband.analysis.sensors.evidence import RunEvidence
 from passband.analysis.sensors.priors import LIFTED
 from passband.analysis.statistics.intervals import find_true_runs
 
@@ -56,25 +55,23 @@ class HasEdges(Protocol):
         """When the next gear carries."""
 
 
-def find_lifts(traces: Traces, shifts: Sequence[HasEdges], *, launch_s: float, end_s: float) -> list[Interruption]:
+def find_lifts(evidence: RunEvidence, shifts: Sequence[HasEdges]) -> list[Interruption]:
     """Find lifts of the foot between the shifts of a run.
 
     Parameters
     ----------
-    traces : Traces
-        Looked at for the throttle.
+    evidence : RunEvidence
+        Of the run; the lift that ends it is not among them.
     shifts : sequence of Shift
         What lies in them is theirs.
-    launch_s, end_s : float
-        The run; the lift that ends it is not among them. [s]
 
     Returns
     -------
     list of Interruption
         In order; empty where no throttle is logged.
     """
-    channel = traces.get("throttle")
-    known = channel.known.within(launch_s, end_s - 0.02) if channel is not None else None
+    channel, end_s = evidence.throttle, evidence.end_s
+    known = channel.known.within(evidence.launch_s, end_s - 0.02) if channel is not None else None
     if known is None or known.time_s.size < 10:
         return []
     usual = float(np.quantile(known.values, 0.9))
@@ -83,32 +80,31 @@ def find_lifts(traces: Traces, shifts: Sequence[HasEdges], *, launch_s: float, e
     return [Interruption("lift", a, b) for a, b in runs if b - a >= LEAST_LIFT_S and b < end_s - LEAST_LIFT_S]
 
 
-def find_limiter(
-    engine: EngineSpeed, shifts: Sequence[HasEdges], *, launch_s: float, end_s: float
-) -> list[Interruption]:
+def find_limiter(evidence: RunEvidence, shifts: Sequence[HasEdges]) -> list[Interruption]:
     """Find stretches of a run in which the engine turned as high as it could and rose no more.
 
     Parameters
     ----------
-    engine : EngineSpeed
-        Noise out.
+    evidence : RunEvidence
+        Of the run.
     shifts : sequence of Shift
         What lies in them is theirs.
-    launch_s, end_s : float
-        The run. [s]
 
     Returns
     -------
     list of Interruption
-        In order.
+        In order; empty where no engine speed is known.
 
     Notes
     -----
     It is told by engine speed alone: near the highest of the run, flat, after a rise. An engine that runs out of breath
     near the finish line in its last gear rises slowly all along and is not meant.
     """
-    time_s, rpm = engine.true_time_s, engine.rpm
-    inside = (time_s > launch_s + AROUND_SHIFT_S) & (time_s < end_s) & ~_in_shifts(time_s, shifts, before_s=0.0)
+    if evidence.engine is None:
+        return []
+    time_s, rpm = evidence.engine.true_time_s, evidence.engine.rpm
+    inside = (time_s > evidence.launch_s + AROUND_SHIFT_S) & (time_s < evidence.end_s)
+    inside &= ~_in_shifts(time_s, shifts, before_s=0.0)
     if inside.sum() < 10:
         return []
     top = rpm > TOP_SHARE * float(rpm[inside].max())

@@ -1,6 +1,6 @@
 """What a shift was: normal, missed at first, double, late, short, lifted, or a converter's.
 
-Public: `name_shifts`, `tell_missed`.
+Public: `name_shifts`, `tell_missed`, `tell_flared`.
 """
 
 from __future__ import annotations
@@ -74,7 +74,7 @@ def name_shifts(
     for shift, foot in zip(shifts, lifted, strict=True):
         others = [other.rpm_before.value for other in shifts if other is not shift and other.rpm_before is not None]
         kind = ShiftKind.CONVERTER if car.transmission == "converter" else ShiftKind.NORMAL
-        if _was_missed(shift, usual_s, engine):
+        if kind is ShiftKind.NORMAL and _was_missed(shift, usual_s, engine):
             kind = ShiftKind.MISSED
         elif abs(shift.to_gear - shift.from_gear) > 1:
             kind = ShiftKind.DOUBLE
@@ -115,6 +115,39 @@ def tell_missed(shifts: Sequence[Shift], engine: EngineSpeed) -> list[Finding]:
         )
         found.append(Finding("missed-shift", "caution", text, f"{shift.time_s:.2f} s from clock start"))
     return found
+
+
+def tell_flared(shifts: Sequence[Shift], engine: EngineSpeed) -> list[Finding]:
+    """Say where the old gear of a converter's box had let go before the next one held.
+
+    Parameters
+    ----------
+    shifts : sequence of Shift
+        Named.
+    engine : EngineSpeed
+        Noise out.
+
+    Returns
+    -------
+    list of Finding
+        One for all of them.
+    """
+    flared = []
+    for shift in shifts:
+        between = (engine.true_time_s > shift.time_s) & (engine.true_time_s < shift.end_s)
+        if shift.kind is not ShiftKind.CONVERTER or shift.rpm_before is None or not between.any():
+            continue
+        highest = float(engine.rpm[between].max())
+        if highest > (1 + OVER_REV) * shift.rpm_before.value:
+            flared.append((shift, highest))
+    if not flared:
+        return []
+    which = ", ".join(f"{one.from_gear}-{one.to_gear} up to {highest:.0f} rpm" for one, highest in flared)
+    text = (
+        f"The engine flared in shift {which}: the old gear had let go before the next one held, and nothing pulled "
+        "meanwhile. Look at line pressure and the clutch packs."
+    )
+    return [Finding("shift-flared", "caution", text, f"{flared[0][0].time_s:.2f} s from clock start")]
 
 
 def _was_missed(shift: Shift, usual_s: float, engine: EngineSpeed) -> bool:

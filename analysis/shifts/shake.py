@@ -56,7 +56,7 @@ class Shake:
     """The channel that shows it."""
 
 
-def find_shake(channel: Channel, shifts: Sequence[Shift], *, launch_s: float, end_s: float) -> tuple[Shake, ...]:
+def find_shake(channel: Channel, shifts: Sequence[Shift], evidence: RunEvidence) -> tuple[Shake, ...]:
     """Find stretches in which a speed of the driveline swings.
 
     Parameters
@@ -65,8 +65,8 @@ def find_shake(channel: Channel, shifts: Sequence[Shift], *, launch_s: float, en
         Engine, driveshaft or driven wheel speed, ET.
     shifts : sequence of Shift
         Left out with what rings on either side.
-    launch_s, end_s : float
-        The run. [s, ET]
+    evidence : RunEvidence
+        Of the run.
 
     Returns
     -------
@@ -78,7 +78,8 @@ def find_shake(channel: Channel, shifts: Sequence[Shift], *, launch_s: float, en
     Residual of a sliding parabola over 0.3 s, its rms over a quarter second against the speed itself. A limiter that
     chops swings too, but about a level, not on a pull: it is left out by asking that the trend rises.
     """
-    known = channel.known.within(launch_s + CLEAR_OF_LAUNCH_S - TREND_S, end_s)
+    clear_s = evidence.launch_s + CLEAR_OF_LAUNCH_S
+    known = channel.known.within(clear_s - TREND_S, evidence.end_s)
     if channel.rate_hz < LEAST_RATE_HZ or known.time_s.size < 60 or np.ptp(known.time_s) < 4 * TREND_S:
         return ()
     step = max(0.005, 1.0 / channel.rate_hz)
@@ -86,7 +87,7 @@ def find_shake(channel: Channel, shifts: Sequence[Shift], *, launch_s: float, en
     speed = np.interp(time, known.time_s, known.values)
     trend, rise = _trend(speed, step)
     swing = speed - trend
-    watched = _watched(time, shifts, launch_s) & (rise > 0.02 * np.maximum(trend, 1.0))
+    watched = _watched(time, shifts, clear_s) & (rise > 0.02 * np.maximum(trend, 1.0))
     width = max(3, round(0.25 / step))
     power = np.convolve(np.where(watched, swing**2, 0.0), np.ones(width) / width, mode="same")
     plain = watched & (np.sqrt(power) > NOISES * sample_noise(known.values))
@@ -117,8 +118,8 @@ def _trend(speed: FloatArray, step_s: float) -> tuple[FloatArray, FloatArray]:
     return trend, rise
 
 
-def _watched(time: FloatArray, shifts: Sequence[Shift], launch_s: float) -> BoolArray:
-    watched = time > launch_s + CLEAR_OF_LAUNCH_S
+def _watched(time: FloatArray, shifts: Sequence[Shift], clear_s: float) -> BoolArray:
+    watched = time > clear_s
     for shift in shifts:
         near = (time > shift.time_s - CLEAR_OF_SHIFT_S) & (time < shift.end_s + CLEAR_OF_SHIFT_S)
         watched &= ~near
@@ -144,7 +145,7 @@ def tell_shake(evidence: RunEvidence, shifts: Sequence[Shift]) -> list[Finding]:
         channel = evidence.traces.get(name)
         if channel is None:
             continue
-        shakes = find_shake(channel, shifts, launch_s=evidence.launch_s, end_s=evidence.end_s)
+        shakes = find_shake(channel, shifts, evidence)
         if shakes:
             return [_told(shake, channel) for shake in shakes]
     return []

@@ -16,7 +16,7 @@ from passband.analysis.power.facts import Facts, read_facts
 from passband.analysis.quantities import FOOT_M, G_MPS2, BoolArray, FloatArray, IntArray
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.review import Review
-from passband.analysis.results.unknown import known
+from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.statistics.filters import smooth
 from passband.analysis.statistics.intervals import find_true_runs
 from passband.analysis.whatif.converter import fit_link, turns_by_ratios
@@ -169,7 +169,7 @@ def _on_grid(grid: FloatArray, time: FloatArray, values: FloatArray) -> FloatArr
 def _locked_s(review: Review, rows: _Rows) -> float:
     """When the clutch first held: as the launch has it, else where engine and road keep one ratio for good."""
     launch = known(review.launch)
-    if launch is not None and launch.clutch_locked_s is not None:
+    if launch is not None and not isinstance(launch.clutch_locked_s, Unknown):
         return launch.clutch_locked_s
     first_shift_s = min((shift.time_s for shift in review.shifts), default=float(rows.time_s[-1]))
     before = (rows.time_s < first_shift_s) & (rows.speed_mps > USED_SPEED_MPS)

@@ -24,6 +24,7 @@ from passband.analysis.results.unknown import Unknown
 from passband.analysis.widths.classes import Means, classes_of
 
 AnyReview = TypeVar("AnyReview", bound=Review)
+Missing = TypeVar("Missing", Unknown, None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,8 +151,9 @@ class _Factors:
     def of(self, figure: str, clock: ClockMatch | None = None) -> float:
         return self.widths.factor(figure, self.means, clock)
 
-    def on(self, figure: str, estimate: Estimate | None, *, whole: bool = False) -> Estimate | None:
-        return None if estimate is None else widened(estimate, self.of(figure), whole=whole)
+    def on(self, figure: str, estimate: Estimate | Missing, *, whole: bool = False) -> Estimate | Missing:
+        """The estimate widened; what is missing stays as it is."""
+        return widened(estimate, self.of(figure), whole=whole) if isinstance(estimate, Estimate) else estimate
 
 
 def _clock(match: ClockMatch, factors: _Factors) -> ClockMatch:
@@ -200,8 +202,8 @@ def _power(power: Power, factors: _Factors) -> Power:
     )
 
 
-def _more(before: Estimate | None, after: Estimate | None) -> tuple[PowerShare, ...]:
+def _more(before: Estimate | Unknown, after: Estimate | Unknown) -> tuple[PowerShare, ...]:
     """What calibration adds to the average's plus-minus, as one share of it."""
-    if before is None or after is None or after.plus_minus <= before.plus_minus:
+    if isinstance(before, Unknown) or isinstance(after, Unknown) or after.plus_minus <= before.plus_minus:
         return ()
     return (PowerShare("calibration", math.sqrt(after.plus_minus**2 - before.plus_minus**2)),)

@@ -1,6 +1,6 @@
 """The run's window: which stretch of a log is a run, and what the rest is.
 
-Public: `RunWindow`, `find_runs`.
+Public: `RunWindow`, `FoundRuns`, `find_runs`.
 """
 
 from __future__ import annotations
@@ -58,7 +58,17 @@ class RunWindow:
     """Channels that the launch rests on."""
 
 
-def find_runs(traces: Traces, car: Car) -> tuple[list[RunWindow], list[Finding]]:
+@dataclass(frozen=True, slots=True)
+class FoundRuns:
+    """The runs that the logs of one trip to the line hold."""
+
+    windows: tuple[RunWindow, ...] = ()
+    """In order of time; empty where nothing in the logs is a run."""
+    findings: tuple[Finding, ...] = ()
+    """What the windows rest on, and what was doubted."""
+
+
+def find_runs(traces: Traces, car: Car) -> FoundRuns:
     """Find each run in the logs.
 
     Parameters
@@ -70,10 +80,8 @@ def find_runs(traces: Traces, car: Car) -> tuple[list[RunWindow], list[Finding]]
 
     Returns
     -------
-    list of RunWindow
-        In order of time; empty where nothing in the logs is a run.
-    list of Finding
-        What the windows rest on, and what was doubted.
+    FoundRuns
+        In order of time, perhaps none.
 
     Notes
     -----
@@ -83,7 +91,7 @@ def find_runs(traces: Traces, car: Car) -> tuple[list[RunWindow], list[Finding]]
     """
     movement = read_movement(traces, car)
     if movement.time_s.size == 0:
-        return [], []
+        return FoundRuns()
     speed, basis = speed_of_car(movement)
     trips = find_trips(movement, speed) if basis else []
     runs = [run for run in choose_runs(trips) if _recorded(run, movement, traces)]
@@ -92,16 +100,16 @@ def find_runs(traces: Traces, car: Car) -> tuple[list[RunWindow], list[Finding]]
         pulls = [run for run in find_pulls(movement) if np.isnan(speed[run.start])]
         runs, basis = [run for run in pulls if _recorded(run, movement, traces)], ""
     if not runs:
-        return [], findings
+        return FoundRuns(findings=tuple(findings))
     if not basis or basis != movement.ground_basis:
         findings.append(_basis_finding(basis))
     other_events = tuple(name_other_events(movement, speed, runs, [trip for trip in trips if trip not in runs]))
     ends = [run.start for run in runs[1:]] + [movement.time_s.size]
-    windows = [
+    windows = tuple(
         _window(traces, car, (movement, speed, other_events), run, min(run.stop, end))
         for run, end in zip(runs, ends, strict=True)
-    ]
-    return windows, findings + tell_other_events(other_events)
+    )
+    return FoundRuns(windows, (*findings, *tell_other_events(other_events)))
 
 
 def _recorded(run: Trip, movement: Movement, traces: Traces) -> bool:

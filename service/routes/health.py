@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Request
 from sqlalchemy.exc import SQLAlchemyError
 
 from passband.service.answers import Json, TheLibrary
@@ -13,8 +13,11 @@ router = APIRouter(tags=["health"])
 
 
 @router.get("/health")
-def health(library: TheLibrary) -> Json:
+def health(request: Request, library: TheLibrary) -> Json:
     """Says ok if a question to the library comes back; `library` says whether all that is kept is shown."""
+    if hasattr(request.app.state, "access"):  # whoever asks shows no name: nothing of any team is said
+        request.app.state.access.records.all_teams()
+        return Json({"status": "ok", "version": version()})
     try:
         library.records.ping()
     except SQLAlchemyError:

@@ -56,5 +56,15 @@ class Contested(RuntimeError):
         )
 
 
+class QuotaUsedUp(RuntimeError):
+    """A library that may not hold more; its text says how much it may."""
+
+    def __init__(self, quota_bytes: int) -> None:
+        super().__init__(
+            f"The team's quota of {quota_bytes / 1e9:.1f} GB of logs is used up; nothing of this upload was kept. "
+            "Delete runs and empty the trash, or ask whoever runs the service for more."
+        )
+
+
 class CannotRestore(RuntimeError):
     """What lies in the trash cannot be brought back; its text says why."""

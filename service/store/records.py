@@ -152,6 +152,9 @@ class Records(Protocol):
     def remove_run(self, id: str) -> bool:
         """Forget a run, and its upload if that has no other; False if there is none."""
 
+    def bytes_of_logs(self) -> int:
+        """Bytes of all logs of all uploads."""
+
     def keys_in_use(self, keys: Collection[str]) -> set[str]:
         """Those of the keys that an upload has as an original or a run as its table."""
 

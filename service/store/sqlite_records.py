@@ -255,6 +255,11 @@ class SqliteRecords:
             change.tell_upload(upload.id, upload.key)
         return True
 
+    def bytes_of_logs(self) -> int:
+        """Bytes of all logs of all uploads."""
+        with self._engine.begin() as connection:
+            return int(connection.execute(select(func.coalesce(func.sum(logs.c.bytes), 0))).scalar_one())
+
     def keys_in_use(self, keys: Collection[str]) -> set[str]:
         """Those of the keys that an upload has as an original or a run as its table."""
         wanted = list(keys)

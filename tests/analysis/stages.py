@@ -11,13 +11,13 @@ from passband.analysis.driveline import launch as launching
 from passband.analysis.driveline import wheelspin as spinning
 from passband.analysis.driveline.state import read_driveline
 from passband.analysis.given.car import Car
-from passband.analysis.sensors.evidence import prepare_evidence
+from passband.analysis.sensors.evidence import BOOST_NOT_LOGGED, prepare_evidence
 from passband.analysis.shifts import find
 
 UNTOLD = Car(name="nothing told")
 
 
-def evidence_of(motion, traces, car=None, *, launch_s=0.0, end_s, boost=None):
+def evidence_of(motion, traces, car=None, *, launch_s=0.0, end_s, boost=BOOST_NOT_LOGGED):
     record_end_s = float(motion.time_s[-1])
     return prepare_evidence(
         traces, car or UNTOLD, launch_s=launch_s, end_s=end_s, record_end_s=record_end_s, boost=boost
@@ -29,12 +29,12 @@ def label_gears(motion, traces, car, *, launch_s, end_s):
     return naming.label_gears(read_driveline(motion, evidence), motion, evidence)
 
 
-def find_shifts(motion, traces, gears, car, *, launch_s, end_s, boost=None):
+def find_shifts(motion, traces, gears, car, *, launch_s, end_s, boost=BOOST_NOT_LOGGED):
     evidence = evidence_of(motion, traces, car, launch_s=launch_s, end_s=end_s, boost=boost)
     return find.find_shifts(read_driveline(motion, evidence), motion, evidence, gears)
 
 
-def measure_launch(motion, traces, gears, *, launch_s, car=None, boost=None):
+def measure_launch(motion, traces, gears, *, launch_s, car=None, boost=BOOST_NOT_LOGGED):
     evidence = evidence_of(motion, traces, car, launch_s=launch_s, end_s=float(motion.time_s[-1]), boost=boost)
     return launching.measure_launch(read_driveline(motion, evidence), motion, evidence, gears)
 

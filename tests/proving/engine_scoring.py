@@ -12,6 +12,7 @@ import numpy as np
 from passband.analysis.channels.log import Channel
 from passband.analysis.results.limits import LimitVerdict
 from passband.analysis.results.review import Review
+from passband.analysis.results.unknown import Unknown
 from passband.analysis.results.window import Window
 from passband.demo_logs.loggers import UNITS
 from tests.proving.scores import Score
@@ -58,7 +59,7 @@ def _hold_power(score: Score, name: str, review: Review, true: dict[str, Any], m
     for figure, given, truth, share in figures:
         if means.facts_given or given is not None:
             score.ask(f"{figure}{tag}, W", name, given, truth, share * scale)
-    if power is not None and power.balance_error is not None:
+    if power is not None and not isinstance(power.balance_error, Unknown):
         score.ask("work less energy, share", name, power.balance_error, 0.0, BALANCE)
 
 

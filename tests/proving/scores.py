@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.widths.calibrated import of_facts
 
 HAIR = 1e-9
@@ -127,14 +128,14 @@ class Score:
         self,
         figure: str,
         case: str,
-        given: Estimate | float | None,
+        given: Estimate | float | Unknown | None,
         truth: float | tuple[float, float] | None,
         tolerance: float,
     ) -> None:
         """Note an answer; no truth, no question."""
         if truth is None:
             return
-        ends = truth if isinstance(truth, tuple) else (truth, truth)
+        ends, given = truth if isinstance(truth, tuple) else (truth, truth), known(given)
         value, doubt = (given.value, given.plus_minus) if isinstance(given, Estimate) else (given, None)
         facts = of_facts(given) if isinstance(given, Estimate) else 0.0
         answer = Asked(figure, case, min(ends), max(ends), tolerance, value, doubt, facts)

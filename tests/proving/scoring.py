@@ -13,6 +13,7 @@ from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.review import Review
 from passband.analysis.results.shifts import Shift
+from passband.analysis.results.unknown import known
 from tests.proving.cases import Answer, Case
 from tests.proving.engine_scoring import LIMIT_VERDICTS, hold_engine
 from tests.proving.scores import Score
@@ -111,7 +112,7 @@ def _hold_launch(score: Score, name: str, review: Review, happened: dict[str, An
     score.ask("RPM at launch", name, launch and launch.rpm_at_launch, true["rpm_at_release"], 60.0)
     score.ask("lowest RPM of the launch", name, launch and launch.rpm_lowest, true["rpm_min_after_release"], 40.0)
     if true["clutch_locked"] is not None:
-        locked = launch.clutch_locked_s if launch else None
+        locked = known(launch.clutch_locked_s) if launch else None
         if locked is None and any(found.code == "clutch-lock-hidden" for found in review.findings):
             return  # told, not guessed: no sensor is on tires that spin
         told = None if locked is None else review.window.log_clock_start_s + locked

@@ -51,7 +51,7 @@ def test_a_shift_at_11200_rpm_through_that_step_keeps_to_the_band_as_measured():
     )  # fmt: skip
     car = run.car.model_copy(update={"rpm_band": (8300.0, 11200.0)})
     gears = label_gears(run.motion, run.traces, car, launch_s=0.0, end_s=5.0)
-    (shift,), _ = find_shifts(run.motion, run.traces, gears, car, launch_s=0.0, end_s=5.0)
+    (shift,) = find_shifts(run.motion, run.traces, gears, car, launch_s=0.0, end_s=5.0).shifts
     assert shift.rpm_before.value == pytest.approx(11200.0, abs=55.0)
     assert shift.expected_rpm_after == pytest.approx(8300.0, abs=45.0)
     assert shift.margin_to_band_high_rpm == pytest.approx(0.0, abs=55.0)

@@ -28,7 +28,7 @@ def laid_on_the_strip(speed_at):
         extra={"clock start": (0.0, 1.0), "rollout": (ROLLOUT_M, 1.0)},
     )  # fmt: skip
     ground = GroundSpeed(posterior, SpeedBasis.UNDRIVEN_WHEEL, ("closed form",), 0)
-    timed, _ = time_the_run(ground, rollout_m=ROLLOUT_M, slip=None, finish_ft=1320, end_log_s=13.4)
+    timed = time_the_run(ground, rollout_m=ROLLOUT_M, slip=None, finish_ft=1320, end_log_s=13.4)
     return timed.distance
 
 

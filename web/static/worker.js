@@ -16,6 +16,7 @@ self.addEventListener("fetch", (event) => {
   const address = new URL(request.url);
   if (request.method !== "GET" || address.origin !== location.origin) return;
   if (address.pathname.startsWith("/static/")) event.respondWith(file(request));
+  else if (address.pathname === "/sign-in") event.waitUntil(caches.delete(KEPT)); // another person may come: nothing stays
   else if (request.mode === "navigate") event.respondWith(latest(request, event));
   else if (DRAWN.test(address.pathname) && !/\/(logs|export)\b/.test(address.pathname)) event.respondWith(latest(request, event));
 });

@@ -49,7 +49,7 @@ class _Fit:
     slope: float
 
 
-def mend_accelerometer(log: Log) -> tuple[Log, list[Finding]]:
+def mend_accelerometer(log: Log) -> Log:
     """Check the forward acceleration of a log against its own speed.
 
     Parameters
@@ -59,8 +59,8 @@ def mend_accelerometer(log: Log) -> tuple[Log, list[Finding]]:
 
     Returns
     -------
-    tuple
-        The log, with sign, axis or unit mended where the speed leaves no doubt, and the findings.
+    Log
+        With sign, axis or unit mended where the speed leaves no doubt, and findings of that and of drift.
 
     Notes
     -----
@@ -69,14 +69,12 @@ def mend_accelerometer(log: Log) -> tuple[Log, list[Finding]]:
     """
     speed = _best_speed(log)
     if speed is None:
-        return log, []
-    log, findings = _mend_axes(log, speed)
+        return log
+    log = _mend_axes(log, speed)
     forward = log.get("acceleration")
-    if forward is None:
-        return log, findings
-    fit = _fit(forward, speed)
-    if fit is None or forward.confidence == 1.0:
-        return log, findings
+    fit = _fit(forward, speed) if forward is not None else None
+    if forward is None or fit is None or forward.confidence == 1.0:
+        return log
     scale, text = 1.0, ""
     if fit.correlation < -AGREES:
         scale, text = -1.0, "has the wrong sign: it falls while the car gains speed; it was turned"
@@ -88,16 +86,11 @@ def mend_accelerometer(log: Log) -> tuple[Log, list[Finding]]:
                 + f"is off by a scale of {factor:.3g} (g taken for m/s2, or the reverse); it was corrected"
             )
     if text:
-        log = _with(
-            log, forward, replace(forward, values=forward.values * scale, resolution=forward.resolution * abs(scale))
-        )
+        mended = replace(forward, values=forward.values * scale, resolution=forward.resolution * abs(scale))
         where = f"{log.name}, {forward.header}"
-        findings.append(Finding("accelerometer-mended", "caution", f"Acceleration ({forward.header}) {text}.", where))
-    return log, findings + _drift(log, speed)
-
-
-def _with(log: Log, old: Channel, new: Channel) -> Log:
-    return replace(log, channels=tuple(new if one is old else one for one in log.channels))
+        told = Finding("accelerometer-mended", "caution", f"Acceleration ({forward.header}) {text}.", where)
+        log = log.with_channel(forward, mended, told)
+    return log.with_findings(*_drift(log, speed))
 
 
 def _best_speed(log: Log) -> Channel | None:
@@ -143,27 +136,26 @@ def _mean_over(channel: Channel, start_s: FloatArray, stop_s: FloatArray) -> Flo
     )
 
 
-def _mend_axes(log: Log, speed: Channel) -> tuple[Log, list[Finding]]:
+def _mend_axes(log: Log, speed: Channel) -> Log:
     """Swap names where another axis reads the slope of speed and the one called forward does not."""
     forward = log.get("acceleration")
     fit = _fit(forward, speed) if forward is not None else None
     if forward is None or fit is None or abs(fit.slope) > FOREIGN or forward.confidence == 1.0:
-        return log, []
+        return log
     for name in ("acceleration_lateral", "acceleration_vertical"):
         other = log.get(name)
         found = _fit(other, speed) if other is not None else None
         if other is None or found is None or abs(found.correlation) < AGREES or abs(found.slope) < FORWARD:
             continue
         names = {id(forward): name, id(other): "acceleration"}
-        channels = tuple(replace(one, name=names[id(one)]) if id(one) in names else one for one in log.channels)
+        channels = [replace(one, name=names.get(id(one), one.name)) for one in log.channels]
         text = (
             f"The axes of the accelerometer are swapped: {other.header} goes with the car's gain of speed and "
             f"{forward.header} does not. {other.header} is used as forward acceleration."
         )
-        return replace(log, channels=channels), [
-            Finding("accelerometer-axes", "caution", text, f"{log.name}, {other.header}")
-        ]
-    return log, []
+        told = Finding("accelerometer-axes", "caution", text, f"{log.name}, {other.header}")
+        return log.with_channels(channels, told)
+    return log
 
 
 def _drift(log: Log, speed: Channel) -> list[Finding]:

@@ -31,7 +31,7 @@ USUAL_LAMBDA = (0.65, 1.25)
 """Where lambda lies most of the time in a log of a run: idle near 1, full load at 0.75 to 0.9, alcohol down to 0.65."""
 
 
-def check_between_channels(logs: Sequence[Log], car: Car) -> tuple[tuple[Log, ...], list[Finding]]:
+def check_between_channels(logs: Sequence[Log], car: Car) -> tuple[Log, ...]:
     """Hold channels against each other and against the car, and mend what they leave no doubt about.
 
     Parameters
@@ -43,30 +43,16 @@ def check_between_channels(logs: Sequence[Log], car: Car) -> tuple[tuple[Log, ..
 
     Returns
     -------
-    tuple
-        The logs with the channels mended or renamed, and a finding for each. A channel that the user mapped himself
+    tuple of Log
+        With the channels mended or renamed, and a finding for each. A channel that the user mapped himself
         (confidence 1) is told about but keeps its name.
     """
-    out: list[Log] = []
-    findings: list[Finding] = []
-    for log in logs:
-        for check in (mend_engine_scale, mend_pressure_reference):
-            log, told = check(log)
-            findings += told
-        log, told = speeds_from_turning(log, car)
-        findings += told
-        log, told = _mend_mixture(log, car)
-        findings += told
-        out.append(log)
-    out, told = mend_speed_scale(out, car)
-    findings += told
-    out, told = _drop_dead_speeds(out)
-    findings += told
-    mended = [mend_accelerometer(log) for log in out]
-    return tuple(log for log, _ in mended), findings + [finding for _, told in mended for finding in told]
+    each = [mend_pressure_reference(mend_engine_scale(log)) for log in logs]
+    each = [_mend_mixture(speeds_from_turning(log, car), car) for log in each]
+    return tuple(mend_accelerometer(log) for log in _drop_dead_speeds(mend_speed_scale(each, car)))
 
 
-def _mend_mixture(log: Log, car: Car) -> tuple[Log, list[Finding]]:
+def _mend_mixture(log: Log, car: Car) -> Log:
     """Lambda from an air to fuel ratio by the fuel's own stoichiometric ratio, where petrol's cannot be."""
     channels: list[Channel] = []
     findings: list[Finding] = []
@@ -79,7 +65,7 @@ def _mend_mixture(log: Log, car: Car) -> tuple[Log, list[Finding]]:
             factor = STOICHIOMETRIC_AFR / used
             channel = replace(channel, values=channel.values * factor, resolution=channel.resolution * factor)
         channels.append(channel)
-    return (replace(log, channels=tuple(channels)), findings) if findings else (log, [])
+    return log.with_channels(channels, *findings) if findings else log
 
 
 def _stoichiometric_for(ratio: float, of_fuel: float | None, header: str) -> tuple[float, list[Finding]]:
@@ -110,15 +96,15 @@ def _is_usual(value: float) -> bool:
     return USUAL_LAMBDA[0] <= value <= USUAL_LAMBDA[1]
 
 
-def _drop_dead_speeds(logs: list[Log]) -> tuple[list[Log], list[Finding]]:
+def _drop_dead_speeds(logs: list[Log]) -> list[Log]:
     """A speed that stays at zero in one log while the car moves in another is a dead sensor's."""
     speeds = [channel for log in logs for channel in log.channels if channel.name in SPEEDS and channel.unit == "m/s"]
     if not any(float(np.nanmax(channel.values, initial=0.0)) > 10.0 for channel in speeds):
-        return logs, []
+        return logs
     out: list[Log] = []
-    findings: list[Finding] = []
     for log in logs:
         channels: list[Channel] = []
+        findings: list[Finding] = []
         for channel in log.channels:
             known = channel.known.values
             if channel.name in SPEEDS and known.size > 50 and not known.any():
@@ -129,5 +115,5 @@ def _drop_dead_speeds(logs: list[Log]) -> tuple[list[Log], list[Finding]]:
                 findings.append(Finding("flat-channel", "caution", text, f"{log.name}, {channel.header}"))
                 channel = replace(channel, values=np.full(channel.values.shape, np.nan))
             channels.append(channel)
-        out.append(replace(log, channels=tuple(channels)))
-    return out, findings
+        out.append(log.with_channels(channels, *findings))
+    return out

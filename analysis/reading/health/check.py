@@ -11,13 +11,12 @@ Public: `check_health`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from passband.analysis.channels.catalogue import family_of, kind_of
-from passband.analysis.channels.log import Channel
+from passband.analysis.channels.log import Channel, Log
 from passband.analysis.reading.health.flatlines import find_saturated, find_stuck, is_dead
 from passband.analysis.reading.health.spikes import Gate, find_excursions, find_rail_spikes
 from passband.analysis.results.findings import Finding
@@ -131,35 +130,27 @@ class _Fault:
     marks: bool = True
 
 
-def check_health(channels: Sequence[Channel], *, name: str) -> tuple[tuple[Channel, ...], list[Finding]]:
+def check_health(log: Log) -> Log:
     """Look at each channel the catalogue knows and mark the samples that cannot be believed.
 
     Parameters
     ----------
-    channels : sequence of Channel
-        Of one log.
-    name : str
-        The log's name, for the findings.
+    log : Log
+        As read.
 
     Returns
     -------
-    tuple
-        The channels, false samples NaN, and one finding for each channel and kind of fault.
+    Log
+        False samples NaN, and one finding for each channel and kind of fault.
     """
-    checked: list[Channel] = []
-    findings: list[Finding] = []
-    for channel in channels:
-        if kind_of(channel.name) is None or channel.values.size < 8:
-            checked.append(channel)
-            continue
-        marked, told = _check_channel(channel, name)
-        checked.append(marked)
-        findings += told
-    checked, told = _check_still_speeds(checked, name)
-    return tuple(checked), findings + told
+    for channel in log.channels:
+        if kind_of(channel.name) is not None and channel.values.size >= 8:
+            log = _check_channel(log, channel)
+    return _check_still_speeds(log)
 
 
-def _check_channel(channel: Channel, name: str) -> tuple[Channel, list[Finding]]:
+def _check_channel(log: Log, given: Channel) -> Log:
+    channel = given
     findings: list[Finding] = []
     for check in (_impossible, _lost_or_false, _opened_contact, _dead, _stuck, _saturated, _noisy, _leaps):
         known = channel.known
@@ -168,10 +159,10 @@ def _check_channel(channel: Channel, name: str) -> tuple[Channel, list[Finding]]
         for fault in check(channel, known):
             if not fault.where:
                 continue
-            findings.append(_told(fault, known, channel, name))
+            findings.append(_told(fault, known, channel, log.name))
             if fault.marks:
                 channel = _marked(channel, known, fault.where)
-    return channel, findings
+    return log.with_channel(given, channel, *findings) if findings else log
 
 
 def _told(fault: _Fault, known: Channel, channel: Channel, name: str) -> Finding:
@@ -379,20 +370,17 @@ def _leaps(channel: Channel, known: Channel) -> list[_Fault]:
     return [_Fault(where, Finding("engine-speed-leaps", "caution", text), marks=False)]
 
 
-def _check_still_speeds(channels: Sequence[Channel], name: str) -> tuple[list[Channel], list[Finding]]:
+def _check_still_speeds(log: Log) -> Log:
     """A speed that stays at rest throughout while another of the same log moves is a dead sensor's."""
-    speeds = [channel for channel in channels if family_of(channel.name) in _SPEEDS and channel.unit == "m/s"]
+    speeds = [channel for channel in log.channels if family_of(channel.name) in _SPEEDS and channel.unit == "m/s"]
     if not any(np.nanmax(channel.values, initial=0.0) > 10.0 for channel in speeds):
-        return list(channels), []
-    out: list[Channel] = []
-    findings: list[Finding] = []
-    for channel in channels:
-        if channel in speeds and channel.known.values.size and is_dead(channel.known.time_s, channel.known.values):
+        return log
+    for channel in speeds:
+        if channel.known.values.size and is_dead(channel.known.time_s, channel.known.values):
             text = (
                 f"{_title(channel)} is flat: it never moves while other speeds do, as a dead sensor does; it "
                 f"is left out."
             )
-            findings.append(Finding("flat-channel", "caution", text, f"{name}, {channel.header}"))
-            channel = replace(channel, values=np.full(channel.values.shape, np.nan))
-        out.append(channel)
-    return out, findings
+            told = Finding("flat-channel", "caution", text, f"{log.name}, {channel.header}")
+            log = log.with_channel(channel, replace(channel, values=np.full(channel.values.shape, np.nan)), told)
+    return log

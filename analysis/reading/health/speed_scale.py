@@ -80,7 +80,7 @@ def is_driven(channel: str, car: Car) -> bool | None:
     return False if axles.told else None
 
 
-def speeds_from_turning(log: Log, car: Car) -> tuple[Log, list[Finding]]:
+def speeds_from_turning(log: Log, car: Car) -> Log:
     """Turn wheel speeds logged in rev/min or Hz into road speeds by the tire's circumference.
 
     Parameters
@@ -92,8 +92,8 @@ def speeds_from_turning(log: Log, car: Car) -> tuple[Log, list[Finding]]:
 
     Returns
     -------
-    tuple
-        The log, and a finding for each wheel that cannot be turned; that channel keeps its header as name.
+    Log
+        With a finding for each wheel that cannot be turned; that channel keeps its header as name.
     """
     findings: list[Finding] = []
     channels: list[Channel] = []
@@ -116,25 +116,25 @@ def speeds_from_turning(log: Log, car: Car) -> tuple[Log, list[Finding]]:
         channels.append(
             replace(channel, values=channel.values * scale, unit="m/s", resolution=channel.resolution * scale)
         )
-    return replace(log, channels=tuple(channels)), findings
+    return log.with_channels(channels, *findings)
 
 
-def mend_engine_scale(log: Log) -> tuple[Log, list[Finding]]:
+def mend_engine_scale(log: Log) -> Log:
     """Catch an engine speed that is ten or a thousand times too small or large by what an engine can reach.
 
     Returns
     -------
-    tuple
-        The log, its engine speed mended where one factor alone makes it possible, and the finding.
+    Log
+        Its engine speed mended, with a finding, where one factor alone makes it possible.
     """
     engine = log.get("engine_speed")
     if engine is None or engine.known.values.size < 20:
-        return log, []
+        return log
     top = float(np.quantile(engine.known.values, 0.999))
     if top <= 0 or ENGINE_TOP_RPM[0] * 0.5 <= top <= ENGINE_TOP_RPM[1] * 1.3 or engine.confidence == 1.0:
-        return log, []
+        return log
     if _may_be_idling(log, engine.known.values, top):
-        return log, []
+        return log
     fitting = [
         scale
         for scale in (10.0, 100.0, 1000.0, 60.0, 0.1, 0.01)
@@ -142,13 +142,13 @@ def mend_engine_scale(log: Log) -> tuple[Log, list[Finding]]:
     ]
     fitting = [scale for scale in fitting if scale in (10.0, 1000.0, 0.1)] or fitting
     if len(fitting) != 1:
-        return log, []
+        return log
     text = (
         f"Engine speed ({engine.header}) reaches only {top:.5g} rev/min as written, which no engine runs; "
         f"it is taken as off by a scale of {fitting[0]:g}."
     )
     finding = Finding("engine-speed-scale", "caution", text, f"{log.name}, {engine.header}")
-    return _with_scale(log, engine, fitting[0]), [finding]
+    return _with_scale(log, engine, fitting[0], finding)
 
 
 def _may_be_idling(log: Log, rpm: FloatArray, top: float) -> bool:
@@ -160,7 +160,7 @@ def _may_be_idling(log: Log, rpm: FloatArray, top: float) -> bool:
     return throttle is None or float(np.quantile(throttle.known.values, 0.95)) < IDLE_THROTTLE
 
 
-def mend_speed_scale(logs: Sequence[Log], car: Car) -> tuple[list[Log], list[Finding]]:
+def mend_speed_scale(logs: Sequence[Log], car: Car) -> list[Log]:
     """Catch speeds in the wrong unit or scale, by the gearing where it is known and by other speeds.
 
     Parameters
@@ -172,8 +172,8 @@ def mend_speed_scale(logs: Sequence[Log], car: Car) -> tuple[list[Log], list[Fin
 
     Returns
     -------
-    tuple
-        Logs with the speeds mended that a witness convicts, and the findings.
+    list of Log
+        With the speeds mended that a witness convicts, and a finding for each.
     """
     speeds = [
         (at, channel, _scale_by_gearing(log, channel, car))
@@ -182,13 +182,12 @@ def mend_speed_scale(logs: Sequence[Log], car: Car) -> tuple[list[Log], list[Fin
         if channel is not None and channel.unit == "m/s"
     ]
     out = list(logs)
-    findings: list[Finding] = []
     for at, channel, found in speeds:
         if found is None or found[0] == 1.0 or _is_spoken_for(channel, found[0], speeds):
             continue
-        out[at] = _with_scale(out[at], channel, found[0])
-        findings.append(_scale_finding(out[at], channel, found[1], "engine speed through the gearing says so"))
-    return _mend_by_position_receiver(out, findings)
+        told = _scale_finding(out[at], channel, found[1], "engine speed through the gearing says so")
+        out[at] = _with_scale(out[at], channel, found[0], told)
+    return _mend_by_position_receiver(out)
 
 
 def _is_spoken_for(
@@ -202,9 +201,9 @@ def _is_spoken_for(
     )
 
 
-def _with_scale(log: Log, channel: Channel, scale: float) -> Log:
+def _with_scale(log: Log, channel: Channel, scale: float, told: Finding) -> Log:
     mended = replace(channel, values=channel.values * scale, resolution=channel.resolution * scale)
-    return replace(log, channels=tuple(mended if one is channel else one for one in log.channels))
+    return log.with_channel(channel, mended, told)
 
 
 def _scale_finding(log: Log, channel: Channel, what: str, why: str) -> Finding:
@@ -287,7 +286,7 @@ def _share_on_gears(turns_per_metre: FloatArray, gears: FloatArray, scale: float
     return max(shares)
 
 
-def _mend_by_position_receiver(logs: list[Log], findings: list[Finding]) -> tuple[list[Log], list[Finding]]:
+def _mend_by_position_receiver(logs: list[Log]) -> list[Log]:
     """Hold each wheel's top speed against the position receiver's; mend what has no unit written, tell the rest."""
     tops = [
         (at, channel, _top(channel))
@@ -297,7 +296,7 @@ def _mend_by_position_receiver(logs: list[Log], findings: list[Finding]) -> tupl
     ]
     tops = [(at, channel, top) for at, channel, top in tops if top > MOVING_MPS]
     if not tops:
-        return logs, findings
+        return logs
     reference = max(top for _, _, top in tops)
     out = list(logs)
     for at, log in enumerate(logs):
@@ -309,18 +308,18 @@ def _mend_by_position_receiver(logs: list[Log], findings: list[Finding]) -> tupl
             if found is None:
                 continue
             if channel.unit_written == "":
-                out[at] = _with_scale(
-                    out[at], next(one for one in out[at].channels if one.header == channel.header), found[0]
-                )
-                findings.append(_scale_finding(log, channel, found[1], "the position receiver says so"))
+                its = next(one for one in out[at].channels if one.header == channel.header)
+                told = _scale_finding(log, channel, found[1], "the position receiver says so")
+                out[at] = _with_scale(out[at], its, found[0], told)
             else:
                 text = (
                     f"{channel.header} tops out at {_top(channel):.1f} m/s where the position receiver reaches "
                     f"{reference:.1f} m/s, "
                     f"as if it were {found[1]}; check its unit in the logger."
                 )
-                findings.append(Finding("speed-scale-doubted", "caution", text, f"{log.name}, {channel.header}"))
-    return out, findings
+                told = Finding("speed-scale-doubted", "caution", text, f"{log.name}, {channel.header}")
+                out[at] = out[at].with_findings(told)
+    return out
 
 
 def _top(channel: Channel) -> float:

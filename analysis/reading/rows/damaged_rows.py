@@ -2,7 +2,7 @@
 
 Every cell ends in a column or is counted in a finding.
 
-Public: `read_damaged_rows`, `without_cut_row`.
+Public: `read_damaged_rows`, `without_cut_row`; with it `WholeRows`.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ from passband.analysis.reading.rows.table import (
     schema_of,
     stacked,
 )
-from passband.analysis.reading.text.cells import FLAGS, NO_VALUE, number_of
+from passband.analysis.reading.text.cells import FLAGS, NO_VALUE, kind_of_cell, number_of, split_line
 from passband.analysis.reading.text.encoding import Text
 from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.layout import Layout
@@ -44,11 +44,23 @@ CUT_LAST_LINE = (
     "The file ends in the middle of a line, which was set aside (1 row): the export was cut short, and what came "
     "after is missing."
 )
+MOST_FOOTER_LINES = 40
+"""Lines after the last row that are looked at: an end mark, or some statistics of each channel."""
 _CELL_MARK = "\x1f"
 """Delimiter of rows that were taken out of their quotes: the ASCII unit separator, which no log holds."""
 
 
-def without_cut_row(text: Text, layout: Layout, stop: int | None) -> tuple[int | None, tuple[Finding, ...]]:
+@dataclass(frozen=True, slots=True)
+class WholeRows:
+    """The rows of a recording up to the last that is whole."""
+
+    stop: int | None
+    """Byte at which they end; None for the end of the file."""
+    findings: tuple[Finding, ...] = ()
+    """A last row that was cut."""
+
+
+def without_cut_row(text: Text, layout: Layout, stop: int | None) -> WholeRows:
     """Leave out a last row whose last cell was cut: no line end, and fewer decimals than all rows before.
 
     Parameters
@@ -60,22 +72,22 @@ def without_cut_row(text: Text, layout: Layout, stop: int | None) -> tuple[int |
 
     Returns
     -------
-    tuple
-        The byte at which to stop reading, and the finding.
+    WholeRows
+        All but such a row.
     """
     data, mark = text.data, text.line_end.encode("ascii")
     end = len(data) if stop is None else stop
     if data.endswith(mark, 0, end) or layout.quoted:
-        return stop, ()
+        return WholeRows(stop)
     lines = data[max(end - 4000 - 40 * layout.width, layout.first_data.start) : end].split(mark)
     if len(lines) < 12 or lines[-1].count(layout.delimiter.encode()) != layout.width - 1:
-        return stop, ()
+        return WholeRows(stop)
     point = layout.decimal.encode()
     decimals = [len(line.rstrip().rpartition(layout.delimiter.encode())[2].partition(point)[2]) for line in lines[-11:]]
     if len(set(decimals[:-1])) != 1 or decimals[-1] >= decimals[0]:
-        return stop, ()
+        return WholeRows(stop)
     finding = Finding("cut-last-line", "caution", CUT_LAST_LINE, "last line")
-    return end - len(lines[-1]), (finding,)
+    return WholeRows(end - len(lines[-1]), (finding,))
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,8 +215,13 @@ def _sort_lines(source: RowSource, layout: Layout, first_line: int) -> _Sorted:
     short, long = (count < least) & ~blank, (count > full) & ~blank
     long &= ~((count == full + 1) & _ends_with_delimiter(source, stops))
     told = max(int(np.sum(~blank)), 1)
-    cut_last = bool(short.any()) and bool(short[np.flatnonzero(~blank)[-1]]) if (~blank).any() else False
     findings: list[Finding] = []
+    footer = _footer(source, starts, stops, (short | long) & ~blank, ~blank, layout)
+    if footer is not None:
+        findings.append(_told_of_footer(source, starts, stops, footer, first_line))
+        blank[footer] = True
+        short[footer] = long[footer] = False
+    cut_last = bool(short.any()) and bool(short[np.flatnonzero(~blank)[-1]]) if (~blank).any() else False
     if short.sum() > max(SHORT_ROWS_ARE_A_HABIT * told, 1):
         short = _shifted(source, starts, stops, short, ~blank, decimal=layout.decimal)
         if short.any():
@@ -238,6 +255,29 @@ def _sort_lines(source: RowSource, layout: Layout, first_line: int) -> _Sorted:
             )
         )
     return _Sorted(_keep_lines(source, starts, stops, ~(blank | damaged)), findings)
+
+
+def _footer(
+    source: RowSource, starts: IntArray, stops: IntArray, odd: BoolArray, told: BoolArray, layout: Layout
+) -> IntArray | None:
+    """The lines of words after the last row: an end mark, counts, a checksum; None where the file ends in a row."""
+    lines = np.flatnonzero(told)[::-1][:MOST_FOOTER_LINES]
+    found: list[int] = []
+    for at in lines.tolist():
+        cells = split_line(source.data[starts[at] : stops[at]].decode("latin-1"), source.delimiter)
+        if not odd[at] or kind_of_cell(cells[0], layout.decimal) != "words":
+            break
+        found.append(at)
+    return np.array(found[::-1]) if found else None
+
+
+def _told_of_footer(source: RowSource, starts: IntArray, stops: IntArray, footer: IntArray, first_line: int) -> Finding:
+    first = int(footer[0])
+    shown = quoted_start(source.data[starts[first] : stops[first]].decode("latin-1").replace(_CELL_MARK, ", "))
+    text = (
+        f"The last {_count(footer.size, 'line')} {_are(footer.size)} no row of numbers and no part of the log: {shown}."
+    )
+    return Finding("lines-after-the-rows", "note", text, f"line {first_line + first}")
 
 
 def _shifted(

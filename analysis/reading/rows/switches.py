@@ -8,18 +8,24 @@ from __future__ import annotations
 import numpy as np
 import polars as pl
 
-from passband.analysis.quantities import FloatArray
+from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.reading.rows.table import Column, Table
 from passband.analysis.reading.text.cells import FLAGS, NO_VALUE
 from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.refusal import quoted_start
 from passband.analysis.results.findings import Finding
+from passband.analysis.statistics.intervals import find_true_runs
 
 MOSTLY_NUMBERS = 0.8
 """Share of cells that must be switches or numbers for a column of words to become a channel."""
 
+HIGHEST_GEAR = 12
+"""Whole numbers up to it may be gears, beside letters for neutral, reverse and park; no drag car has as many."""
+FEWEST_NUMBERS = 20
+"""Numbers in one stretch that make a column of words one of numbers, words at its start or amid it being no value."""
 
-def numbers_from_switches(table: Table, header: Header) -> tuple[Table, list[int], list[Finding]]:
+
+def numbers_from_switches(table: Table, header: Header) -> Table:
     """Turn columns of on and off, true and false, gear letters into numbers.
 
     Parameters
@@ -31,11 +37,10 @@ def numbers_from_switches(table: Table, header: Header) -> tuple[Table, list[int
 
     Returns
     -------
-    tuple
-        The table, the columns that stay words, and a finding for each column of which some cells could not be read.
+    Table
+        With a finding for each column of which some cells could not be read; a column that is neither stays words.
     """
     columns: list[Column] = []
-    wordy: list[int] = []
     findings: list[Finding] = []
     for at, column in enumerate(table.columns):
         if column.words is None:
@@ -46,22 +51,33 @@ def numbers_from_switches(table: Table, header: Header) -> tuple[Table, list[int
         known = np.isfinite(values)
         silent = words.str.to_lowercase().is_in(["", *NO_VALUE]).to_numpy()
         held = int(np.count_nonzero(~silent))
-        if not held or np.count_nonzero(known) < MOSTLY_NUMBERS * held:
+        if not held or not (np.count_nonzero(known) >= MOSTLY_NUMBERS * held or _numbers_follow(known, silent)):
             columns.append(column)
-            wordy.append(at)
             continue
         odd = np.flatnonzero(~known & ~silent)
         if odd.size:
             findings.append(_unreadable(header.names[at], int(odd.size), str(words[int(odd[0])]), int(odd[0])))
         rows = column.rows
         columns.append(Column(values if rows is None else values[rows], rows))
-    return Table(tuple(columns), table.rows, table.findings), wordy, findings
+    return table.with_columns(columns, *findings)
 
 
 def _values_of(words: pl.Series) -> FloatArray:
+    """Numbers, and those of switches and gears; a switch's word beside numbers that none has says no value."""
     named = words.str.to_lowercase().replace_strict(FLAGS, default=None, return_dtype=pl.Float64)
     plain = words.str.replace(",", ".", literal=True).cast(pl.Float64, strict=False)
+    numbers = np.asarray(plain.fill_null(float("nan")).to_numpy(), dtype=np.float64)
+    if np.any(np.isfinite(numbers) & ((np.abs(numbers) > HIGHEST_GEAR) | (numbers != np.round(numbers)))):
+        return numbers
     return np.asarray(named.fill_null(plain).fill_null(float("nan")).to_numpy(), dtype=np.float64)
+
+
+def _numbers_follow(known: BoolArray, silent: BoolArray) -> bool:
+    """Whether numbers go on to the end of a column, or stand in one stretch of it, as after "No Fix"."""
+    rows = np.flatnonzero(~silent)
+    told = known[rows]
+    runs = find_true_runs(told)
+    return bool(runs) and max(run.stop - run.start for run in runs) >= FEWEST_NUMBERS
 
 
 def _unreadable(name: str, number: int, first: str, row: int) -> Finding:

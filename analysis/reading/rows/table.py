@@ -9,7 +9,7 @@ Public: `Column`, `Table`, `RowSource`, `read_clean_rows`, `row_source`, `read_c
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -60,6 +60,14 @@ class Table:
     """How many."""
     findings: tuple[Finding, ...]
     """What was set aside, with place and count."""
+
+    def with_columns(self, columns: Iterable[Column], *told: Finding) -> Table:
+        """The same rows in other columns, and findings that say why after its own."""
+        return replace(self, columns=tuple(columns), findings=(*self.findings, *told))
+
+    def with_findings(self, *told: Finding) -> Table:
+        """The same table with findings after its own."""
+        return self.with_columns(self.columns, *told)
 
 
 @dataclass(frozen=True, slots=True)

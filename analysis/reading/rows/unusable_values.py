@@ -23,7 +23,7 @@ NAMED = 6
 """Columns named in the finding."""
 
 
-def without_absurd_values(table: Table, header: Header) -> tuple[Table, list[Finding]]:
+def without_absurd_values(table: Table, header: Header) -> Table:
     """Set aside values that cannot be measured.
 
     Parameters
@@ -36,9 +36,7 @@ def without_absurd_values(table: Table, header: Header) -> tuple[Table, list[Fin
     Returns
     -------
     Table
-        The same where nothing is wrong; else with NaN in place of such values.
-    list of Finding
-        How many, and where.
+        The same where nothing is wrong; else with NaN in place of such values, and a finding of how many and where.
     """
     columns, wrong = list(table.columns), {}
     for at, column in enumerate(table.columns):
@@ -49,14 +47,14 @@ def without_absurd_values(table: Table, header: Header) -> tuple[Table, list[Fin
         columns[at] = replace(column, values=np.where(absurd, np.nan, column.values))
         wrong[header.names[at]] = int(np.count_nonzero(absurd))
     if not wrong:
-        return table, []
+        return table
     number = sum(wrong.values())
     shown = ", ".join([*wrong][:NAMED]) + (f" and {len(wrong) - NAMED} more" if len(wrong) > NAMED else "")
     text = (
         f"{number} value{'s' if number > 1 else ''} of {shown} {'are' if number > 1 else 'is'} infinite or beyond "
         f"anything that can be measured and {'were' if number > 1 else 'was'} set aside."
     )
-    return replace(table, columns=tuple(columns)), [Finding("values-beyond-measure", "caution", text, shown)]
+    return table.with_columns(columns, Finding("values-beyond-measure", "caution", text, shown))
 
 
 def tell_empty_columns(table: Table, header: Header) -> list[Finding]:

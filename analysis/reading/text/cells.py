@@ -1,6 +1,7 @@
 """What one cell of a log is: a number, a time of day, a switch, nothing, or words.
 
-Public: `split_line`, `kind_of_cell`, `CellKind`, `number_of`, `unit_in_cell`, `NO_VALUE`, `FLAGS`.
+Public: `split_line`, `kind_of_cell`, `CellKind`, `number_of`, `is_plain`, `is_grouped`, `ungrouped`,
+`unit_in_cell`, `NO_VALUE`, `FLAGS`.
 """
 
 from __future__ import annotations
@@ -113,10 +114,65 @@ def number_of(cell: str, decimal: str) -> float | None:
     if plain.fullmatch(cell):
         return float(cell.replace(",", "."))
     if grouped.fullmatch(cell):
-        bare = re.sub(r"[ \u00a0'’]", "", cell).replace("," if decimal == "." else ".", "")
-        return float(bare.replace(",", "."))
+        return float(ungrouped(cell, decimal).replace(",", "."))
     match = _WITH_UNIT.fullmatch(cell)
     return number_of(match.group(1), decimal) if match else None
+
+
+def is_plain(cell: str, decimal: str) -> bool:
+    """Whether a cell is a bare number with that decimal mark or none.
+
+    Parameters
+    ----------
+    cell : str
+        Its text, trimmed.
+    decimal : str
+        ``.`` or ``,``.
+
+    Examples
+    --------
+    >>> is_plain("1,5", ","), is_plain("1.197,5", ","), is_plain("8", ",")
+    (True, False, True)
+    """
+    return (_POINT if decimal == "." else _COMMA).fullmatch(cell) is not None
+
+
+def is_grouped(cell: str, decimal: str) -> bool:
+    """Whether a cell is a number with grouped thousands.
+
+    Parameters
+    ----------
+    cell : str
+        Its text, trimmed.
+    decimal : str
+        ``.`` or ``,``.
+
+    Examples
+    --------
+    >>> is_grouped("1.197,5", ","), is_grouped("8.300", ","), is_grouped("8.3", ",")
+    (True, True, False)
+    """
+    return (_POINT_GROUPED if decimal == "." else _COMMA_GROUPED).fullmatch(cell) is not None
+
+
+def ungrouped(cell: str, decimal: str) -> str:
+    """A number without the marks that group its thousands; any other cell as it is.
+
+    Parameters
+    ----------
+    cell : str
+        Its text, trimmed.
+    decimal : str
+        ``.`` or ``,``.
+
+    Examples
+    --------
+    >>> ungrouped("1.197,5", ","), ungrouped("8,400", "."), ungrouped("8.4", ".")
+    ('1197,5', '8400', '8.4')
+    """
+    if not is_grouped(cell, decimal):
+        return cell
+    return re.sub(r"[ \u00a0'’]", "", cell).replace("," if decimal == "." else ".", "")
 
 
 def unit_in_cell(cell: str) -> str:

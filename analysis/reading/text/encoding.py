@@ -15,8 +15,15 @@ import numpy as np
 
 from passband.analysis.channels.log import NotALog
 from passband.analysis.reading.text.code_pages import find_code_page, in_utf8
+from passband.analysis.reading.text.mended_bytes import (
+    one_kind_of_line_end,
+    plain_minus,
+    without_padding,
+    without_padding_before,
+)
 from passband.analysis.reading.text.refusal import quoted_start
 from passband.analysis.reading.text.unpack import EXPORT_ADVICE, unpack
+from passband.analysis.results.findings import Finding
 
 HEAD_BYTES = 96 * 1024
 """How much of the file is looked at to understand it: 60 preamble lines and about 100 rows of 100 channels."""
@@ -62,6 +69,8 @@ class Text:
     """The decimal mark of the file where `data` has another one; else empty."""
     delimiter_written: str = ""
     """The same of the delimiter."""
+    findings: tuple[Finding, ...] = ()
+    """What was evened out in it and must be told."""
 
     def decode(self, data: bytes) -> str:
         """A stretch of `data` as text; bytes that are none become the replacement character."""
@@ -114,16 +123,28 @@ def read_text(data: bytes, *, name: str) -> Text:
     body = unpacked.data
     if not re.search(rb"[^ \t\r\n\x00\xef\xbb\xbf\xff\xfe]", body):
         raise NotALog(f"{name}: looked for rows of numbers as text, found an empty file. {EXPORT_ADVICE}")
-    text = replace(_decoded(body), compression=unpacked.compression)
+    text = replace(_decoded(without_padding_before(body)), compression=unpacked.compression)
+    data, line_end = one_kind_of_line_end(without_padding(text.data))
+    text = replace(text, data=data, line_end=line_end)
     head = text.decode(text.data[:HEAD_BYTES])
     if len(_CONTROL.findall(head)) > max(2, MOST_CONTROL * len(head)):
         raise NotALog(
             f"{name}: looked for rows of numbers as text, found bytes that are no text, "
             f"beginning {quoted_start(head)}. {EXPORT_ADVICE}"
         )
-    text = replace(text, line_end=_line_end_of(text.data), data=_one_kind_of_line_end(text.data))
+    text = _with_plain_minus(text)
     _check_lines(text, name)
     return text
+
+
+def _with_plain_minus(text: Text) -> Text:
+    """The text with plain minus signs; told where others begin after the head."""
+    data, first = plain_minus(text.data, text.byte_encoding)
+    if first is None or first < HEAD_BYTES:
+        return replace(text, data=data)
+    line = text.line_number(text.data.rfind(text.line_end.encode("ascii"), 0, first) + 1)
+    said = f"From line {line} on the numbers carry a typographic minus sign; it is read as a minus."
+    return replace(text, data=data, findings=(Finding("layout-changes", "note", said, f"line {line}"),))
 
 
 def _check_lines(text: Text, name: str) -> None:
@@ -213,19 +234,3 @@ def _from_utf16(body: bytes, encoding: str, *, start: int = 0) -> Text:
     if units.size and int(units.max()) < 256:
         return Text(units.astype(np.uint8).tobytes(), encoding, "latin-1", "", "")
     return Text(body[start:].decode(encoding, errors="replace").encode("utf-8"), encoding, "utf-8", "", "")
-
-
-def _line_end_of(data: bytes) -> str:
-    head = data[:HEAD_BYTES]
-    return "\r" if b"\r" in head and b"\n" not in head else "\n"
-
-
-def _one_kind_of_line_end(data: bytes) -> bytes:
-    """The data with lone carriage returns among line feeds made line feeds; unchanged where there are none."""
-    head = data[:HEAD_BYTES]
-    if b"\n" not in head or b"\r" not in head:
-        return data
-    lone = head.count(b"\r") - head.count(b"\r\n") - head.endswith(b"\r")
-    if lone <= 0:
-        return data
-    return data.replace(b"\r\n", b"\n").replace(b"\r\r", b"\r").replace(b"\r", b"\n")

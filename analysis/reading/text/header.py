@@ -1,22 +1,35 @@
 """What the columns are called and in which units: header row, units row, preamble.
 
-Public: `Header`, `read_header`, `split_name_and_unit`.
+Public: `Header`, `read_header`, `behind_row_numbers`, `split_name_and_unit`.
 """
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.channels.units import is_unit, plain_unit
-from passband.analysis.reading.text.cells import split_line
+from passband.analysis.reading.text.cells import kind_of_cell, split_line
 from passband.analysis.reading.text.encoding import Line
 from passband.analysis.reading.text.layout import Layout
 
 MOST_TITLE_ROWS = 5
 """Rows between preamble and data that may name columns: name, long name, unit, source, and one blank."""
+MOST_LONE_LINES = 3
+"""Lines of one cell between names and data: a rule, a word such as "Data"."""
+LINES_A_NAME = 4
+"""Lines that a quoted name may be broken into: three words and a unit."""
+FEWEST_NAMED_BY_BOTH = 2
+"""Names that two title rows must give together beyond what one gives, to be read as one; a chance would give one."""
+_LABELS = frozenset(
+    "unit units channel channels name names signal signals parameter parameters variable variables column columns "
+    "header label labels sensor sensors source type einheit einheiten kanal kanäle unité unités nom canal unidad "
+    "unidades nombre unità nome unidade eenheid enhet jednostka jednotka единица единицы".split()
+)
+"""What a title row is called in a cell before it: in the languages whose names are known; from memory."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +52,8 @@ class Header:
     """Byte at which the header row starts; the first row of data where there is none."""
     names_written: int = 0
     """Names in the header row, up to the last; 0 where there is none."""
+    rows_counted: bool = False
+    """Whether a counter of rows without a name stands before the first named column."""
 
 
 def read_header(layout: Layout) -> Header:
@@ -56,6 +71,7 @@ def read_header(layout: Layout) -> Header:
     """
     rows = _title_rows(layout)
     names_at, units_at = _choose(rows)
+    rows = _with_groups(rows, names_at, units_at)
     used = {at for at in (names_at, units_at) if at is not None}
     first_title = min((rows[at][0].number for at in used), default=layout.first_data.number)
     spare = [line for at, (line, _) in enumerate(rows) if at not in used]
@@ -81,6 +97,25 @@ def read_header(layout: Layout) -> Header:
     )
 
 
+def behind_row_numbers(header: Header) -> Header:
+    """The header with each name one column further right, behind a counter of rows that has none.
+
+    Parameters
+    ----------
+    header : Header
+        Of one name less than columns.
+    """
+    named = header.names_written
+    return replace(
+        header,
+        names=("Column 1", *header.names[:named]),
+        units=("", *header.units[:named]),
+        bare=("", *header.bare[:named]),
+        names_written=named + 1,
+        rows_counted=True,
+    )
+
+
 def _bare_unit(cell: str) -> str:
     """A cell of the units row without the brackets some loggers put around it."""
     inner = re.fullmatch(r"[\[({<]\s*(.*?)\s*[\])}>]", cell)
@@ -93,34 +128,68 @@ def _padded(cells: list[str], width: int) -> list[str]:
 
 
 def _title_rows(layout: Layout) -> list[tuple[Line, list[str]]]:
-    """Rows above the data that may name its columns, nearest first."""
+    """Rows above the data that may name its columns, nearest first; a lone word or rule between them is passed over."""
     rows: list[tuple[Line, list[str]]] = []
     lines = list(layout.above)
+    passed = 0
     while lines and len(rows) < MOST_TITLE_ROWS:
         line = lines.pop()
         if not line.text.strip():
             if rows:
                 break
             continue
-        line, lines = _joined(line, lines)
+        line, lines = _joined(line, lines, most=LINES_A_NAME * layout.width)
         cells = split_line(line.text, layout.delimiter)
+        if len(cells) == 1 and not rows and passed < MOST_LONE_LINES:
+            passed += 1
+            continue
         told = sum(bool(cell) for cell in cells)
-        if len(cells) < 0.6 * layout.width or told < 1 or (told < 0.3 * layout.width and not all_units(cells)):
+        full = len(cells) >= 0.6 * layout.width and told >= 0.3 * layout.width
+        units = all_units(cells) and len(cells) >= 0.6 * layout.width
+        if not (full or units or (not any(map(_names_channels, rows)) and _names_channels((line, cells)))):
             break
-        rows.append((line, cells))
+        rows.append((line, without_label(cells, layout.width)))
     return rows
 
 
-def _joined(line: Line, lines: list[Line]) -> tuple[Line, list[Line]]:
-    """A row whose quoted cell holds a line break, put together again."""
-    text, rest = line.text, list(lines)
-    first = line
-    while text.count('"') % 2 and rest and len(lines) - len(rest) < 3:
-        first = rest.pop()
-        text = first.text + "\n" + text
-    if text.count('"') % 2:
+def _names_channels(row: tuple[Line, list[str]]) -> bool:
+    """Whether half of a row's cells that hold anything are names known to be channels, and none is a number."""
+    told = [cell for cell in row[1] if cell]
+    if len(told) < 2 or any(kind_of_cell(cell, ".") in ("number", "clock") for cell in told):
+        return False
+    return 2 * sum(bool(recognise_name(split_name_and_unit(cell)[0])) for cell in told) >= len(told)
+
+
+def without_label(cells: list[str], width: int) -> list[str]:
+    """A title row without the cell before its first that says what the row is, where it has one cell too many.
+
+    Parameters
+    ----------
+    cells : list of str
+        The row.
+    width : int
+        Cells of a row of data.
+
+    Examples
+    --------
+    >>> without_label(["Units", "s", "rpm"], 2), without_label(["Time", "RPM", "MAP"], 2)
+    (['s', 'rpm'], ['Time', 'RPM', 'MAP'])
+    """
+    last = max((at for at, cell in enumerate(cells, start=1) if cell), default=0)
+    return cells[1:] if last > width and cells[0].casefold().rstrip(" :=") in _LABELS else cells
+
+
+def _joined(line: Line, lines: list[Line], *, most: int) -> tuple[Line, list[Line]]:
+    """A row whose quoted cells hold line breaks, put together again out of a number of lines at most."""
+    if line.text.count('"') % 2 == 0:
         return line, lines
-    return Line(text, first.number, first.start), rest
+    texts, rest = [line.text], list(lines)
+    odd = True
+    while odd and rest and len(texts) < most:
+        first = rest.pop()
+        texts.insert(0, first.text)
+        odd ^= first.text.count('"') % 2 == 1
+    return (line, lines) if odd else (Line("\n".join(texts), first.number, first.start), rest)
 
 
 def all_units(cells: list[str]) -> bool:
@@ -143,6 +212,40 @@ def _choose(rows: list[tuple[Line, list[str]]]) -> tuple[int | None, int | None]
     ]
     names_at = max(named, key=lambda i: (round(known[i], 1), -i))
     return names_at, units_at
+
+
+def _with_groups(
+    rows: list[tuple[Line, list[str]]], names_at: int | None, units_at: int | None
+) -> list[tuple[Line, list[str]]]:
+    """The rows, that of the names put together with the one above or below where only both together name channels."""
+    if names_at is None:
+        return rows
+    known = _known(rows[names_at][1])
+    best = rows
+    for upper in (names_at, names_at + 1):
+        lower = upper - 1
+        if lower < 0 or upper >= len(rows) or units_at in (lower, upper):
+            continue
+        groups, names = rows[upper][1], rows[lower][1]
+        for above in (groups, _spread(groups)):
+            both = [f"{group} {name}".strip() for group, name in itertools.zip_longest(above, names, fillvalue="")]
+            if _known(both) >= known + FEWEST_NAMED_BY_BOTH:
+                known = _known(both)
+                best = [*rows]
+                best[names_at] = (rows[upper][0], both)
+    return best
+
+
+def _known(cells: list[str]) -> int:
+    return sum(bool(recognise_name(split_name_and_unit(cell)[0])) for cell in cells if cell)
+
+
+def _spread(groups: list[str]) -> list[str]:
+    """Each group's name over the empty cells right of it."""
+    spread: list[str] = []
+    for cell in groups:
+        spread.append(cell or (spread[-1] if spread else ""))
+    return spread
 
 
 def _share(cells: list[str], holds: object) -> float:

@@ -1,10 +1,11 @@
 """How the text is laid out: delimiter, decimal mark, where the rows of numbers begin, what each column holds.
 
-Public: `Layout`, `find_layout`, `widened`, `DELIMITERS`.
+Public: `Layout`, `find_layout`, `widened`, `widened_by`, `share_of_numbers`, `DELIMITERS`.
 """
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections import Counter
 from dataclasses import dataclass, replace
@@ -199,6 +200,43 @@ def widened(layout: Layout, row: list[str]) -> Layout:
     )
 
 
+def widened_by(layout: Layout, more: int) -> Layout:
+    """The layout with columns behind the others that begin amid the rows.
+
+    Parameters
+    ----------
+    layout : Layout
+        Of the others.
+    more : int
+        How many.
+    """
+    return replace(
+        layout,
+        width=layout.width + more,
+        column_kinds=(*layout.column_kinds, *["blank"] * more),
+        cell_units=(*layout.cell_units, *[""] * more),
+    )
+
+
+def share_of_numbers(lines: list[str], delimiter: str, decimal: str, width: int) -> float:
+    """Share of the cells of some lines that are numbers, times or no value; 0 where most have another width.
+
+    Parameters
+    ----------
+    lines : list of str
+        Some rows.
+    delimiter, decimal : str
+        How they may be laid out.
+    width : int
+        Cells that a row must hold.
+    """
+    rows = [cells for line in lines if len(cells := split_line(line, delimiter)) == width]
+    kinds = [kind_of_cell(cell, decimal) for row in rows for cell in row]
+    if 2 * len(rows) <= len(lines):
+        return 0.0
+    return sum(kind != "words" for kind in kinds) / len(kinds)
+
+
 def _cell_units(cells: list[str], columns: list[str]) -> tuple[str, ...]:
     padded = cells + [""] * (len(columns) - len(cells))
     return tuple(unit_in_cell(cell) if kind == "number" else "" for cell, kind in zip(padded, columns, strict=False))
@@ -243,13 +281,19 @@ def _first_data_row(lines: list[Line], trial: _Trial, columns: list[str]) -> int
     told = [i for i, line in enumerate(lines) if line.text.strip()]
     for at, i in enumerate(told):
         after = told[at + 1 : at + 3]
-        if fit(i) and (not after or any(fit(j) for j in after)):
-            return i
+        if fit(i) and (not after or any(fit(j) or _is_lone(lines[j], trial.decimal) for j in after)):
+            before = itertools.takewhile(lambda j: _is_lone(lines[j], trial.decimal), reversed(told[:at]))
+            return min(before, default=i)
     return None
 
 
+def _is_lone(line: Line, decimal: str) -> bool:
+    """Whether a line is one number or time: a row that leaves all others out."""
+    return kind_of_cell(line.text.strip(), decimal) in ("number", "clock")
+
+
 def _fits(kinds: list[str], columns: list[str], *, least: float) -> bool:
-    if not least <= len(kinds) <= len(columns) + 1:
+    if len(kinds) < least or any(kind in ("words", "flag") for kind in kinds[len(columns) + 1 :]):
         return False
     numeric = [(kind, column) for kind, column in zip(kinds, columns, strict=False) if column in ("number", "clock")]
     wrong = sum(kind == "words" for kind, _ in numeric)

@@ -11,6 +11,7 @@ import numpy as np
 
 from passband.analysis.quantities import BoolArray, FloatArray, IntArray
 from passband.analysis.reading.rows.table import Table
+from passband.analysis.reading.time.stamps import Stamps
 from passband.analysis.results.findings import Finding
 
 GoesOn = Callable[[int, int], bool]
@@ -53,25 +54,21 @@ def long_gaps(known_s: FloatArray, step: float) -> IntArray:
     return np.flatnonzero(np.diff(known_s) > max(LONGEST_GAP_S, GAP_STEPS * step))
 
 
-def mend_rows_away(time: FloatArray, step: float) -> tuple[FloatArray, list[Finding]]:
+def mend_rows_away(stamps: Stamps) -> Stamps:
     """Put rows whose stamps stand far away between those before and after, where these follow as the rows count.
 
     Parameters
     ----------
-    time : array, shape (n,)
-        Stamps, NaN where unreadable. [s]
-    step : float
-        Usual interval of the rows. [s]
+    stamps : Stamps
+        As far as they are mended.
 
     Returns
     -------
-    array, shape (n,)
-        The stamps, mended.
-    list of Finding
-        What was mended.
+    Stamps
+        Mended, with a finding of it.
     """
-    rows = np.flatnonzero(np.isfinite(time))
-    known = time[rows]
+    rows, step = stamps.rows, stamps.step_s
+    known = stamps.time_s[rows]
     jumps = np.flatnonzero(np.abs(np.diff(known)) > max(LONGEST_GAP_S, GAP_STEPS * step)).tolist()
     mended: list[tuple[int, int, float]] = []
     done = -1
@@ -88,55 +85,52 @@ def mend_rows_away(time: FloatArray, step: float) -> tuple[FloatArray, list[Find
             done = again
             break
     if not mended:
-        return time, []
-    out = time.copy()
+        return stamps
+    out = stamps.time_s.copy()
     out[rows] = known
     count = sum(again - leaves - 1 for leaves, again, _ in mended)
     text = (
         f"The stamps of {count} rows stand away from the others, by {max(abs(by) for _, _, by in mended):.3g} s at "
         "most, and then come back to where the rows had gone on; they were put between their neighbours."
     )
-    return out, [Finding("time-stamps-mended", "caution", text, f"row {int(rows[mended[0][0] + 1]) + 1}")]
+    told = Finding("time-stamps-mended", "caution", text, f"row {int(rows[mended[0][0] + 1]) + 1}")
+    return stamps.moved(out).with_findings(told)
 
 
-def close_jumps(time: FloatArray, step: float, goes_on: GoesOn) -> tuple[FloatArray, list[Finding]]:
+def close_jumps(stamps: Stamps, goes_on: GoesOn) -> Stamps:
     """Move what follows a jump of the clock back, where the measured values show that no time has passed.
 
     Parameters
     ----------
-    time : array, shape (n,)
-        Stamps, NaN where unreadable. [s]
-    step : float
-        Usual interval of the rows. [s]
+    stamps : Stamps
+        As far as they are mended.
     goes_on : function
         Asked of the rows before and after each jump.
 
     Returns
     -------
-    array, shape (n,)
-        The stamps, mended.
-    list of Finding
-        What was mended.
+    Stamps
+        Mended, with a finding of it.
     """
-    rows = np.flatnonzero(np.isfinite(time))
+    time, rows = stamps.time_s, stamps.rows
     closed: list[tuple[int, float]] = []
     less = np.zeros(time.size)
-    for gap in long_gaps(time[rows], step).tolist():
+    for gap in long_gaps(time[rows], stamps.step_s).tolist():
         before, after = int(rows[gap]), int(rows[gap + 1])
         if goes_on(before, after):
             ahead = float(time[after] - time[before])
-            less[after] = ahead - step
+            less[after] = ahead - stamps.step_s
             closed.append((after, ahead))
     if not closed:
-        return time, []
-    out = time - np.cumsum(less)
+        return stamps
     times = "once" if len(closed) == 1 else f"{len(closed)} times"
     text = (
         f"The clock jumps ahead {times}, by {max(by for _, by in closed):.3g} s"
         f"{' at most' if len(closed) > 1 else ''}, while the measured values go on from row to row; what follows was "
         "moved back to go on evenly, so times across the jump are less sure."
     )
-    return out, [Finding("clock-jumped-ahead", "caution", text, f"row {closed[0][0] + 1}")]
+    told = Finding("clock-jumped-ahead", "caution", text, f"row {closed[0][0] + 1}")
+    return stamps.moved(time - np.cumsum(less)).with_findings(told)
 
 
 def columns_go_on(table: Table, times: Collection[int | None]) -> GoesOn:

@@ -5,13 +5,15 @@ Public: `MendedTime`, `mend_time`.
 
 from __future__ import annotations
 
-import itertools
 from dataclasses import dataclass
 
 import numpy as np
 
-from passband.analysis.quantities import BoolArray, FloatArray, IntArray
-from passband.analysis.reading.time.clock_jumps import GoesOn, close_jumps, long_gaps, mend_rows_away
+from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.reading.time.clock_jumps import GoesOn, close_jumps, mend_rows_away
+from passband.analysis.reading.time.equal_stamps import set_apart
+from passband.analysis.reading.time.parted_recordings import FEWEST_ROWS, LONGEST_RECORDING_S, part_recordings
+from passband.analysis.reading.time.stamps import Stamps, count_of_rows
 from passband.analysis.results.findings import Finding
 
 COUNTER_SIZES = (2.0**16, 2.0**24, 2.0**32)
@@ -24,20 +26,10 @@ GAP_ROWS = 3.5
 """A step of more than so many row intervals is a gap: jitter and one lost row stay below it."""
 GAP_LEAST_S = 0.05
 """A gap shorter than this hides nothing of a run: the quickest shift takes longer."""
-SAME_MOMENT_SHARE = 0.15
-"""Share of equal neighbours above which the stamps are printed too coarsely, rather than rows repeated."""
 SET_BACK_S = 2.0
 """A clock is corrected by no more than this; a longer step backward is another recording. [s]"""
 FROM_THE_START = 0.5
 """A step to the first half of what was recorded so far may be a restart, and is cut, not closed."""
-FEWEST_ROWS = 3
-"""Rows that a recording must have; fewer are set aside."""
-MOST_RECORDINGS = 50
-"""Recordings looked for in one file, the longest; a clock that starts again more often is none."""
-STANDS_SHARE = 0.02
-"""A recording that lasts less than this share of what its rows take at the usual interval is of a clock that stands."""
-LONGEST_RECORDING_S = 86400.0
-"""A recording that lasts longer has no time that can be believed: at ten rows a second it would be 100 MB. [s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,37 +76,32 @@ def mend_time(
     repeated rows are set aside. No piece lasts longer than `LONGEST_RECORDING_S`.
     """
     time = np.array(written_s, dtype=np.float64)
-    findings: list[Finding] = []
     if _is_even(time):
         return MendedTime(time, ((0, time.size),), ())
     step = _usual_step(time)
     if step is None:
         return MendedTime(np.full(time.shape, np.nan), (), ())
-    time, told = _fill_unreadable(time, step)
-    findings += told
-    time, told = _mend_outliers(time, step)
-    findings += told
-    time, told = mend_rows_away(time, step)
-    findings += told
-    time, told = _undo_wraps(time, step, unit_s, clock_face)
-    findings += told
-    time, told = _close_backward_steps(time, step)
-    findings += told
+    stamps = mend_rows_away(_mend_outliers(_fill_unreadable(Stamps(time, step))))
+    stamps = _close_backward_steps(_undo_wraps(stamps, unit_s, clock_face))
     if goes_on is not None:
-        time, told = close_jumps(time, step, goes_on)
-        findings += told
-    pieces, told = _cut_at_restarts(time, step)
-    findings += told
+        stamps = close_jumps(stamps, goes_on)
+    return _in_pieces(stamps)
+
+
+def _in_pieces(stamps: Stamps) -> MendedTime:
+    """The recordings that the stamps hold, each made to rise strictly."""
+    parted = part_recordings(stamps)
+    time, findings = stamps.time_s.copy(), [*stamps.findings, *parted.findings]
+    held: list[tuple[int, int]] = []
     of_pieces: list[tuple[Finding, ...]] = []
-    for start, stop in pieces:
-        time[start:stop], told = _part_equal_stamps(time[start:stop], step, first=start)
-        time[start:stop], more = _without_standing_rows(time[start:stop], first=start)
-        of_pieces.append((*told, *more, *_gaps(time[start:stop], step, first=start)))
-        findings += of_pieces[-1]
-    held = [bool(np.isfinite(time[start:stop]).sum() >= FEWEST_ROWS) for start, stop in pieces]
-    pieces = list(itertools.compress(pieces, held))
-    of_pieces = list(itertools.compress(of_pieces, held))
-    return MendedTime(time, tuple(pieces), tuple(findings), tuple(of_pieces))
+    for start, stop in parted.pieces:
+        piece = _tell_gaps(set_apart(stamps.piece(start, stop)))
+        time[start:stop] = piece.time_s
+        findings += piece.findings
+        if piece.rows.size >= FEWEST_ROWS:
+            held.append((start, stop))
+            of_pieces.append(piece.findings)
+    return MendedTime(time, tuple(held), tuple(findings), tuple(of_pieces))
 
 
 def _is_even(time: FloatArray) -> bool:
@@ -133,22 +120,12 @@ def _usual_step(time: FloatArray) -> float | None:
     return float(np.median(rising)) if rising.size else None
 
 
-def _rows(number: int) -> str:
-    return f"{number} row{'s' if number != 1 else ''}"
-
-
-def _at(time: FloatArray, row: int) -> str:
-    known = time[: row + 1]
-    known = known[np.isfinite(known)]
-    first = time[np.isfinite(time)][0]
-    return f"row {row + 1}, {float(known[-1] - first):.3f} s" if known.size else f"row {row + 1}"
-
-
-def _fill_unreadable(time: FloatArray, step: float) -> tuple[FloatArray, list[Finding]]:
+def _fill_unreadable(stamps: Stamps) -> Stamps:
     """Stamps that cannot be read, put between their neighbours where these are as far apart as the rows say."""
+    time, step = stamps.time_s, stamps.step_s
     bad = ~np.isfinite(time)
     if not bad.any():
-        return time, []
+        return stamps
     rows = np.arange(time.size)
     filled = np.interp(rows, rows[~bad], time[~bad], left=np.nan, right=np.nan)
     before = np.maximum.accumulate(np.where(bad, -1, rows))
@@ -157,33 +134,23 @@ def _fill_unreadable(time: FloatArray, step: float) -> tuple[FloatArray, list[Fi
     width = np.where(inside, after - before, 1)
     span = np.where(inside, time[np.minimum(after, time.size - 1)] - time[np.maximum(before, 0)], 0.0)
     sure = inside & (np.abs(span - width * step) < 0.5 * step * np.sqrt(width) + 1e-9)
-    out = np.where(sure, filled, np.where(bad, np.nan, time))
-    findings = []
-    lost = int((bad & ~sure).sum())
-    if lost:
-        where = _at(out, int(np.flatnonzero(bad & ~sure)[0]))
-        findings.append(
-            Finding("rows-without-time", "caution", f"{_rows(lost)} without a readable time were set aside.", where)
-        )
-    if sure.any():
-        where = _at(out, int(np.flatnonzero(sure)[0]))
-        findings.append(
-            Finding(
-                "time-filled",
-                "note",
-                f"{_rows(int(sure.sum()))} had no readable time and were placed between their neighbours.",
-                where,
-            )
-        )
-    return np.asarray(out), findings
+    stamps = stamps.moved(np.where(sure, filled, np.where(bad, np.nan, time)))
+    lost, placed = np.flatnonzero(bad & ~sure), np.flatnonzero(sure)
+    if lost.size:
+        text = f"{count_of_rows(lost.size)} without a readable time were set aside."
+        stamps = stamps.with_findings(Finding("rows-without-time", "caution", text, stamps.place(int(lost[0]))))
+    if placed.size:
+        text = f"{count_of_rows(placed.size)} had no readable time and were placed between their neighbours."
+        stamps = stamps.with_findings(Finding("time-filled", "note", text, stamps.place(int(placed[0]))))
+    return stamps
 
 
-def _mend_outliers(time: FloatArray, step: float) -> tuple[FloatArray, list[Finding]]:
+def _mend_outliers(stamps: Stamps) -> Stamps:
     """Up to three stamps in a row that leave a rising row which goes on as if they were not there."""
-    rows = np.flatnonzero(np.isfinite(time))
-    known = time[rows]
+    rows, step = stamps.rows, stamps.step_s
+    known = stamps.time_s[rows]
     if known.size < 4:
-        return time, []
+        return stamps
     mended: list[int] = []
     suspects = np.flatnonzero((np.diff(known) < 0) | (np.diff(known) > GAP_ROWS * step))
     done = -1
@@ -202,24 +169,24 @@ def _mend_outliers(time: FloatArray, step: float) -> tuple[FloatArray, list[Find
             done = again
             break
     if not mended:
-        return time, []
-    out = time.copy()
+        return stamps
+    out = stamps.time_s.copy()
     out[rows] = known
-    where = _at(out, int(rows[mended[0]]))
+    stamps = stamps.moved(out)
     many = len(mended) != 1
     text = (
         f"{len(mended)} time stamp{'s step' if many else ' steps'} backward or ahead out of the rising row and "
         f"{'were' if many else 'was'} put between {'their' if many else 'its'} neighbours."
     )
-    return out, [Finding("time-stamps-mended", "caution", text, where)]
+    return stamps.with_findings(Finding("time-stamps-mended", "caution", text, stamps.place(int(rows[mended[0]]))))
 
 
 def _goes_on(before: float, after: float, expected: float, step: float) -> bool:
     return bool(abs(after - before - expected) <= 0.6 * step)
 
 
-def _undo_wraps(time: FloatArray, step: float, unit_s: float, clock_face: bool) -> tuple[FloatArray, list[Finding]]:
-    known = np.flatnonzero(np.isfinite(time))
+def _undo_wraps(stamps: Stamps, unit_s: float, clock_face: bool) -> Stamps:
+    time, known, step = stamps.time_s, stamps.rows, stamps.step_s
     round_s = [size * unit_s for size in ROUND_SIZES] + (list(CLOCK_SIZES_S) if clock_face else [])
     sizes = [size * unit_s for size in COUNTER_SIZES] + round_s
     wraps: list[tuple[int, float]] = []
@@ -229,14 +196,14 @@ def _undo_wraps(time: FloatArray, step: float, unit_s: float, clock_face: bool) 
         if size is not None:
             wraps.append((int(known[fall + 1]), size))
     if len(wraps) == 1 and wraps[0][1] in round_s and abs(time[wraps[0][0]] - time[known[0]]) <= 0.6 * step:
-        return time, []  # it starts again from where the log began, after a round time by chance: a restart
+        return stamps  # it starts again from where the log began, after a round time by chance: a restart
     if not wraps:
-        return time, []
+        return stamps
     more = np.zeros(time.size)
     more[[row for row, _ in wraps]] = [size for _, size in wraps]
-    out = time + np.cumsum(more)
+    stamps = stamps.moved(time + np.cumsum(more))
     text = f"The time counter ran over {len(wraps)} time{'s' if len(wraps) != 1 else ''} and was counted on."
-    return out, [Finding("time-counter-ran-over", "note", text, _at(out, wraps[0][0]))]
+    return stamps.with_findings(Finding("time-counter-ran-over", "note", text, stamps.place(wraps[0][0])))
 
 
 def _ran_over(before: float, after: float, size: float, step: float) -> bool:
@@ -244,9 +211,9 @@ def _ran_over(before: float, after: float, size: float, step: float) -> bool:
     return 20 * step < size and before < size * (1 - 1e-9) and abs(after - before + size - step) <= 1.5 * step
 
 
-def _close_backward_steps(time: FloatArray, step: float) -> tuple[FloatArray, list[Finding]]:
+def _close_backward_steps(stamps: Stamps) -> Stamps:
     """A clock set back a little while the rows go on: what follows is moved to follow on at the usual interval."""
-    rows = np.flatnonzero(np.isfinite(time))
+    time, rows = stamps.time_s, stamps.rows
     first = float(time[rows[0]])
     closed: list[tuple[int, float]] = []
     more, moved = np.zeros(time.size), 0.0
@@ -255,160 +222,31 @@ def _close_backward_steps(time: FloatArray, step: float) -> tuple[FloatArray, li
         back = float(time[here] - time[after])
         if back > SET_BACK_S or time[after] + moved - first < FROM_THE_START * (time[here] + moved - first):
             continue
-        more[after] = back + step
-        moved += back + step
+        more[after] = back + stamps.step_s
+        moved += back + stamps.step_s
         closed.append((after, back))
     if not closed:
-        return time, []
-    out = time + np.cumsum(more)
+        return stamps
+    stamps = stamps.moved(time + np.cumsum(more))
     times = f"{len(closed)} times, by {max(back for _, back in closed):.3g} s at most" if len(closed) > 1 else "once"
     by = "" if len(closed) > 1 else f" by {closed[0][1]:.3g} s"
     text = (
         f"The time steps backward {times}{by} while the rows go on; what follows was moved to go on evenly, so times "
         "across the step are less sure."
     )
-    return out, [Finding("clock-set-back", "caution", text, _at(out, closed[0][0]))]
+    return stamps.with_findings(Finding("clock-set-back", "caution", text, stamps.place(closed[0][0])))
 
 
-def _cut_at_restarts(time: FloatArray, step: float) -> tuple[list[tuple[int, int]], list[Finding]]:
-    rows = np.flatnonzero(np.isfinite(time))
-    falls = np.flatnonzero(np.diff(time[rows]) < 0)
-    gaps = long_gaps(time[rows], step)
-    cuts = sorted({*falls.tolist(), *gaps.tolist()})
-    edges = [0, *(int(rows[cut + 1]) for cut in cuts), time.size]
-    parts = list(itertools.pairwise(edges))
-    enough = [(a, b) for a, b in parts if np.isfinite(time[a:b]).sum() >= FEWEST_ROWS]
-    too_long = [piece for piece in enough if _lasts_s(time, piece) > LONGEST_RECORDING_S]
-    stands = [(a, b) for a, b in enough if _lasts_s(time, (a, b)) <= STANDS_SHARE * (b - a - 1) * step]
-    longest = sorted(set(enough).difference(too_long, stands), key=lambda piece: piece[0] - piece[1])
-    pieces = sorted(longest[:MOST_RECORDINGS])
-    findings = [*_too_long(time, too_long), *_clock_stands(stands)]
-    if len(pieces) > 1 or (gaps.size and pieces):
-        findings += _cuts_given(time[rows], falls, gaps, pieces)
-    kept = sum(b - a for a, b in [*pieces, *too_long, *stands])
-    if kept < time.size and pieces:
-        text = f"{_rows(time.size - kept)} stood between two steps of the time, too few to read, and were set aside."
-        findings.append(Finding("rows-out-of-order", "caution", text, ""))
-    return pieces, findings
-
-
-def _lasts_s(time: FloatArray, piece: tuple[int, int]) -> float:
-    known = time[slice(*piece)]
-    known = known[np.isfinite(known)]
-    return float(known[-1] - known[0])
-
-
-def _too_long(time: FloatArray, pieces: list[tuple[int, int]]) -> list[Finding]:
-    return [
-        Finding(
-            "recording-too-long",
-            "caution",
-            f"{_rows(stop - start)} span {_lasts_s(time, (start, stop)):.3g} s, more than the "
-            f"{LONGEST_RECORDING_S / 3600:.0f} h that a recording may last: their time cannot be believed and they "
-            "were set aside.",
-            f"row {start + 1}",
-        )
-        for start, stop in pieces
-    ]
-
-
-def _clock_stands(pieces: list[tuple[int, int]]) -> list[Finding]:
-    return [
-        Finding(
-            "clock-stands-still",
-            "caution",
-            f"The time stands still over {_rows(stop - start)}: they cannot be placed and were set aside.",
-            f"row {start + 1}",
-        )
-        for start, stop in pieces
-    ]
-
-
-def _cuts_given(known: FloatArray, falls: IntArray, gaps: IntArray, pieces: list[tuple[int, int]]) -> list[Finding]:
-    as_many = f"the log is read as {len(pieces)} recordings, each with its own time."
-    findings = []
-    if falls.size and len(pieces) > 1:
-        number = falls.size if gaps.size else len(pieces) - 1
-        text = (
-            f"The time steps backward and starts again {number} time{'s' if number > 1 else ''}, as when a logger is "
-            f"restarted: {as_many}"
-        )
-        findings.append(Finding("clock-restarted", "caution", text, f"row {pieces[1][0] + 1}"))
-    if gaps.size:
-        longest = float(np.diff(known)[gaps].max())
-        often = f"{gaps.size} times, by {longest:.3g} s at most" if gaps.size > 1 else f"by {longest:.3g} s"
-        text = (
-            f"The time jumps ahead {often}, as when a logger sleeps or its clock is set: "
-            f"{as_many if len(pieces) > 1 else 'what lies beyond is too little to read.'}"
-        )
-        where = f"row {pieces[min(1, len(pieces) - 1)][0] + 1}"
-        findings.append(Finding("clock-jumped", "caution", text, where))
-    return findings
-
-
-def _part_equal_stamps(time: FloatArray, step: float, *, first: int) -> tuple[FloatArray, list[Finding]]:
-    """Make stamps that do not rise do so: spread coarse ones, set repeated rows aside."""
-    rows = np.flatnonzero(np.isfinite(time))
-    known = time[rows]
-    equal = np.diff(known) <= 0
-    count = int(equal.sum())
-    if not count:
-        return time, []
-    out = time.copy()
-    if count > SAME_MOMENT_SHARE * known.size:
-        out[rows] = _spread(known)
-        text = (
-            "Time stamps are printed more coarsely than the rows follow each other; rows of one stamp were "
-            "spread evenly."
-        )
-        return out, [Finding("coarse-time-stamps", "note", text, "")]
-    repeated: IntArray = rows[1:][equal]
-    out[repeated] = np.nan
-    text = f"{_rows(count)} repeat the time of the row before and were set aside."
-    return out, [Finding("repeated-time-stamps", "caution", text, f"row {first + int(repeated[0]) + 1}")]
-
-
-def _without_standing_rows(time: FloatArray, *, first: int) -> tuple[FloatArray, list[Finding]]:
-    """Rows set aside whose stamps, spread as far as they can be, still do not rise: too large to tell apart."""
-    rows = np.flatnonzero(np.isfinite(time))
-    known = time[rows]
-    before = np.maximum.accumulate(np.concatenate(([-np.inf], known[:-1])))
-    standing = rows[known <= before]
-    if not standing.size:
-        return time, []
-    out = time.copy()
-    out[standing] = np.nan
-    text = f"The stamps of {_rows(standing.size)} do not rise above those before and were set aside."
-    return out, [Finding("repeated-time-stamps", "caution", text, f"row {first + int(standing[0]) + 1}")]
-
-
-def _spread(known: FloatArray) -> FloatArray:
-    """Equal stamps set apart: evenly over all rows where that fits every stamp, else evenly within each stamp."""
-    quantum = float(np.min(np.diff(known), where=np.diff(known) > 0, initial=np.inf))
-    rows = np.arange(known.size)
-    pace, first = (float(term) for term in np.polyfit(rows, known, 1))
-    even = first + pace * rows
-    if float(np.max(np.abs(even - known))) <= 1.05 * quantum:
-        return np.asarray(even)
-    starts = np.flatnonzero(np.concatenate(([True], np.diff(known) > 0)))
-    sizes = np.diff(np.concatenate((starts, [known.size])))
-    stamps = known[starts]
-    room = np.concatenate((np.diff(stamps), [pace * sizes[-1]]))
-    within = rows - np.repeat(starts, sizes)
-    return np.asarray(np.repeat(stamps, sizes) + within * np.repeat(np.minimum(room, 2 * pace * sizes) / sizes, sizes))
-
-
-def _gaps(time: FloatArray, step: float, *, first: int) -> list[Finding]:
-    known = time[np.isfinite(time)]
+def _tell_gaps(stamps: Stamps) -> Stamps:
+    known = stamps.time_s[stamps.rows]
     steps = np.diff(known)
-    gap: BoolArray = steps > max(GAP_ROWS * step, GAP_LEAST_S)
+    gap: BoolArray = steps > max(GAP_ROWS * stamps.step_s, GAP_LEAST_S)
     if not gap.any():
-        return []
+        return stamps
     longest = int(np.argmax(steps))
     text = (
         f"{int(gap.sum())} gap{'s' if gap.sum() > 1 else ''} in the time, {float(steps[gap].sum()):.3g} s together; "
         f"the longest is {float(steps[longest]):.3g} s."
     )
-    return [
-        Finding("time-gaps", "caution", text, f"row {first + longest + 2}, {float(known[longest] - known[0]):.3f} s")
-    ]
+    where = f"row {stamps.first_row + longest + 2}, {float(known[longest] - known[0]):.3f} s"
+    return stamps.with_findings(Finding("time-gaps", "caution", text, where))

@@ -57,15 +57,15 @@ def test_a_dash_without_engine_speed_that_ends_before_the_launch_is_told_so():
 
 def test_a_dash_that_shows_the_launch_is_kept():
     gathered = gather_logs(ECU, [[DASH]], CAR)
-    kept, findings = logs_of_run(gathered.others, gathered.matches, launch_s=LAUNCH_S, stop_s=LAUNCH_S + 9.0)
-    assert (kept, findings) == ([0], [])
+    found = logs_of_run(gathered.others, gathered.matches, launch_s=LAUNCH_S, stop_s=LAUNCH_S + 9.0)
+    assert (found.places, found.findings) == ((0,), ())
 
 
 def test_a_dash_that_begins_after_the_run_is_told():
     gathered = gather_logs(ECU, [[DASH]], CAR)
-    kept, findings = logs_of_run(gathered.others, gathered.matches, launch_s=0.5, stop_s=1.0)
-    assert kept == []
-    assert "2.0 s after the run" in findings[0].text
+    found = logs_of_run(gathered.others, gathered.matches, launch_s=0.5, stop_s=1.0)
+    assert found.places == ()
+    assert "2.0 s after the run" in found.findings[0].text
 
 
 @pytest.mark.parametrize("factor", [0.1, 0.01, 0.001, 1 / 60, 10.0])

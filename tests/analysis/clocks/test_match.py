@@ -9,6 +9,7 @@ from passband.analysis.channels.log import NoRunInLog
 from passband.analysis.clocks.match import ClocksDoNotMatch, match_clocks, on_one_clock
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.unknown import Unknown
 from tests.analysis.two_loggers import CAR, between, channel, dash_log, ecu_log, visit, without
 
 RUN = visit(burnout=True)
@@ -35,22 +36,22 @@ def with_values(log, name, change):
 def test_the_planted_offset_is_found_within_its_plus_minus(ecu_hz, dash_hz, noise_rpm):
     # Planted: offset 3 s, rate 50 ppm, a copy 55 ms old; laying copy on channel alone would be 41 ms out
     ecu = ecu_log(RUN, rate_hz=ecu_hz, noise_rpm=noise_rpm)
-    match, findings = match_clocks(ecu, dash_log(RUN, rate_hz=dash_hz), car=CAR)
+    match = match_clocks(ecu, dash_log(RUN, rate_hz=dash_hz), car=CAR)
     assert abs(off(match, 3.0)) < min(0.015, match.offset_s.plus_minus)
     assert abs(match.rate_ppm.value - 50.0) < min(150.0, match.rate_ppm.plus_minus)
     assert match.matched_on == ("engine_speed", "acceleration")
-    assert findings == []
+    assert match.findings == ()
 
 
 @pytest.mark.parametrize("age_s", [0.03, 0.055, 0.09])
 def test_torque_cuts_tell_a_copys_age_from_the_offset(age_s):
     # Planted: the age changes by 60 ms, the answer by a quarter of that at most
-    match, _ = match_clocks(ECU, dash_log(RUN, age_s=age_s), car=CAR)
+    match = match_clocks(ECU, dash_log(RUN, age_s=age_s), car=CAR)
     assert abs(off(match, 3.0)) < 0.015
 
 
 def test_without_an_accelerometer_the_plus_minus_says_that_the_age_is_not_known():
-    match, _ = match_clocks(ECU, without(dash_log(RUN), "acceleration", "wheel_speed_fl", "gps_speed"), car=CAR)
+    match = match_clocks(ECU, without(dash_log(RUN), "acceleration", "wheel_speed_fl", "gps_speed"), car=CAR)
     assert 0.04 < match.offset_s.plus_minus < 0.06
     assert abs(off(match, 3.0)) < match.offset_s.plus_minus
     assert match.matched_on == ("engine_speed",)
@@ -63,7 +64,7 @@ PROMPT_S = 0.014  # no later than the ECU's own engine speed
 @pytest.mark.parametrize("age_s", [PROMPT_S, 0.10])
 def test_torque_cuts_settle_the_clock_whether_a_copy_is_prompt_late_or_held(age_s, copy_hz):
     # Planted: 3 s; a late bus copy taken for granted would be 40 ms out either way
-    match, _ = match_clocks(ECU, dash_log(RUN, age_s=age_s, copy_hz=copy_hz), car=CAR)
+    match = match_clocks(ECU, dash_log(RUN, age_s=age_s, copy_hz=copy_hz), car=CAR)
     assert abs(off(match, 3.0)) < min(0.015, match.offset_s.plus_minus)
 
 
@@ -73,15 +74,13 @@ def test_torque_cuts_settle_the_clock_whether_a_copy_is_prompt_late_or_held(age_
 def test_where_nothing_settles_a_copys_age_the_plus_minus_holds_for_prompt_and_late(age_s, copy_hz, missing):
     # Planted: 3 s
     dash = without(dash_log(RUN, age_s=age_s, copy_hz=copy_hz), *missing)
-    match, _ = match_clocks(ECU, dash, car=CAR)
+    match = match_clocks(ECU, dash, car=CAR)
     assert abs(off(match, 3.0)) < match.offset_s.plus_minus < 0.07
 
 
 def test_speed_narrows_a_copys_age_where_no_cut_is_felt():
     dash = without(dash_log(RUN), "acceleration")
-    by_both, by_copy = (
-        match_clocks(ECU, one, car=CAR)[0] for one in (dash, without(dash, "wheel_speed_fl", "gps_speed"))
-    )
+    by_both, by_copy = (match_clocks(ECU, one, car=CAR) for one in (dash, without(dash, "wheel_speed_fl", "gps_speed")))
     assert by_both.matched_on == ("engine_speed", "wheel_speed_fl")
     assert by_both.offset_s.plus_minus < 0.9 * by_copy.offset_s.plus_minus
 
@@ -95,7 +94,7 @@ def test_the_ecus_own_cut_flag_tells_of_cuts_too(age_s):
     flag = channel("shift_cut", "", time + 0.003, cut.astype(float), rate_hz=100.0, log=0)
     flagged = replace(ecu, channels=(*ecu.channels, flag))
     dash = dash_log(RUN, age_s=age_s)
-    alone, told = (match_clocks(log, dash, car=CAR)[0] for log in (ecu, flagged))
+    alone, told = (match_clocks(log, dash, car=CAR) for log in (ecu, flagged))
     assert abs(off(told, 3.0)) < told.offset_s.plus_minus
     assert told.offset_s.plus_minus < alone.offset_s.plus_minus
 
@@ -112,14 +111,14 @@ def test_a_receivers_latency_is_not_taken_for_the_clock(missing, latency_s):
             for one in dash.channels
         ),
     )
-    match, _ = match_clocks(ecu_log(RUN), dash, car=CAR)
+    match = match_clocks(ecu_log(RUN), dash, car=CAR)
     assert abs(off(match, 3.0)) < match.offset_s.plus_minus
     assert missing or abs(off(match, 3.0)) < 0.02
 
 
 @pytest.mark.parametrize("offset_s", [-150.0, -8.0, 11.0])
 def test_logs_that_begin_far_apart_are_matched(offset_s):
-    match, _ = match_clocks(ECU, dash_log(RUN, offset_s=offset_s, rate_ppm=0.0), car=CAR)
+    match = match_clocks(ECU, dash_log(RUN, offset_s=offset_s, rate_ppm=0.0), car=CAR)
     assert abs(off(match, offset_s)) < 0.03
 
 
@@ -127,12 +126,12 @@ def test_the_same_log_later_moves_the_offset_by_as_much():
     # Time shifted: the answer moves with it
     dash = dash_log(RUN, rate_ppm=0.0)
     later = replace(dash, channels=tuple(replace(one, time_s=one.time_s + 5.0) for one in dash.channels))
-    first, second = (match_clocks(ECU, log, car=CAR)[0] for log in (dash, later))
+    first, second = (match_clocks(ECU, log, car=CAR) for log in (dash, later))
     assert second.offset_s.value == pytest.approx(first.offset_s.value - 5.0, abs=0.002)
 
 
 def test_an_early_clock_start_widens_the_offset_but_not_the_runs_own_plus_minus():
-    match, _ = match_clocks(ECU, dash_log(RUN, offset_s=-150.0), car=CAR)
+    match = match_clocks(ECU, dash_log(RUN, offset_s=-150.0), car=CAR)
     assert match.run_plus_minus_s < 0.02 < match.offset_s.plus_minus
 
 
@@ -159,16 +158,16 @@ def test_logs_of_one_run_are_never_refused_for_their_noise(trouble, where):
         ecu = with_values(ecu, "engine_speed", trouble)
     else:
         dash = with_values(dash, "engine_speed", trouble)
-    match, _ = match_clocks(ecu, dash, car=CAR)
+    match = match_clocks(ecu, dash, car=CAR)
     assert abs(off(match, 3.0)) < 0.03
 
 
 @pytest.mark.parametrize("factor, word", [(0.5, "half"), (2.0, "twice")])
 def test_a_copy_that_counts_other_pulses_is_matched_and_told(factor, word):
     dash = with_values(dash_log(RUN), "engine_speed", lambda _, rpm: factor * rpm)
-    match, findings = match_clocks(ECU, dash, car=CAR)
+    match = match_clocks(ECU, dash, car=CAR)
     assert abs(off(match, 3.0)) < 0.015
-    assert word in findings[0].text
+    assert word in match.findings[0].text
 
 
 @pytest.mark.parametrize(
@@ -188,7 +187,7 @@ def test_a_dash_that_holds_only_the_second_of_two_runs_is_laid_on_the_second():
     both = visit(runs=2)
     later = both.launches_s[1] - 6.0
     dash = between(dash_log(both, rate_ppm=0.0), later - 3.0, later + 12.0)
-    match, _ = match_clocks(ecu_log(both), dash, car=CAR)
+    match = match_clocks(ecu_log(both), dash, car=CAR)
     assert abs(off(match, later)) < 0.02
 
 
@@ -196,14 +195,14 @@ def test_a_dash_that_holds_only_the_second_of_two_runs_is_laid_on_the_second():
 @pytest.mark.parametrize("missing", [(), ("wheel_speed_fl",)])
 def test_a_dash_without_engine_speed_is_matched_by_speed_and_torque_cuts(tire, missing):
     dash = without(dash_log(RUN, copy=False), *missing)
-    match, findings = match_clocks(ecu_log(RUN, tire=tire), dash, car=CAR)
+    match = match_clocks(ecu_log(RUN, tire=tire), dash, car=CAR)
     assert abs(off(match, 3.0)) < min(0.02, match.offset_s.plus_minus)
-    assert [finding.code for finding in findings] == ["clock-matched-by-speed"]
+    assert [finding.code for finding in match.findings] == ["clock-matched-by-speed"]
 
 
 def test_speed_alone_is_less_sure_and_says_so():
     dash = without(dash_log(RUN, copy=False), "acceleration")
-    match, _ = match_clocks(ecu_log(RUN), dash, car=CAR)
+    match = match_clocks(ecu_log(RUN), dash, car=CAR)
     assert abs(off(match, 3.0)) < match.offset_s.plus_minus
     assert match.offset_s.plus_minus > 0.04
 
@@ -211,22 +210,22 @@ def test_speed_alone_is_less_sure_and_says_so():
 @pytest.mark.parametrize("turned", [1.0, -1.0])
 def test_an_accelerometer_turned_about_is_read_the_right_way(turned):
     dash = with_values(dash_log(RUN), "acceleration", lambda _, push: turned * push)
-    match, _ = match_clocks(ECU, dash, car=CAR)
+    match = match_clocks(ECU, dash, car=CAR)
     assert abs(off(match, 3.0)) < 0.015
 
 
 def test_torque_cuts_that_do_not_meet_leave_the_log_out():
     dash = dash_log(visit(burnout=True, shift_rpm=7600.0, lift_after_s=7.0), copy=False)
-    match, findings = match_clocks(ECU, dash, car=CAR)
-    assert match is None
-    assert findings[0].level == "caution" and "not be of the same run" in findings[0].text
+    match = match_clocks(ECU, dash, car=CAR)
+    assert isinstance(match, Unknown)
+    assert match.findings[0].level == "caution" and "not be of the same run" in match.findings[0].text
 
 
 def test_a_log_that_shares_nothing_is_left_out_and_told():
     dash = without(dash_log(RUN, copy=False), "wheel_speed_fl", "gps_speed")
-    match, findings = match_clocks(ECU, dash, car=CAR)
-    assert match is None
-    assert (findings[0].code, findings[0].level) == ("clocks-not-matched", "caution")
+    match = match_clocks(ECU, dash, car=CAR)
+    assert isinstance(match, Unknown)
+    assert (match.findings[0].code, match.findings[0].level) == ("clocks-not-matched", "caution")
 
 
 def test_further_channels_are_carried_onto_the_ecus_clock():

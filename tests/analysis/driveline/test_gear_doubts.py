@@ -11,7 +11,7 @@ from passband.analysis.driveline.gears import gear_at
 from passband.analysis.driveline.ratios import find_gear_levels, known_gear_levels, measure_turn_ratio
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from tests.analysis.planted_run import CIRCUMFERENCE_M, RATIOS, Logger, plant_run
-from tests.analysis.stages import label_gears
+from tests.analysis.stages import evidence_of, label_gears
 
 
 def codes(run, car):
@@ -89,7 +89,7 @@ def test_noise_is_counted_within_the_run_only():
     engine = run.traces.get("engine_speed")
     values = engine.values.copy()
     values[np.searchsorted(engine.time_s, [-0.8, 4.0, 4.2])] *= 2.0
-    read = read_engine_speed(Traces((replace(engine, values=values),)))
-    (finding,) = tell_noise(read, launch_s=0.0, end_s=9.0)
+    spoiled = Traces((replace(engine, values=values),))
+    (finding,) = tell_noise(evidence_of(run.motion, spoiled, end_s=9.0))
     assert "misses 2 samples" in finding.text
-    assert tell_noise(read_engine_speed(run.traces), launch_s=0.0, end_s=9.0) == []
+    assert tell_noise(evidence_of(run.motion, run.traces, end_s=9.0)) == []

@@ -27,7 +27,7 @@ def share_right(run, gears):
 
 def settled(run, car=None):
     gears = labelled(run, car)
-    shifts, _ = find_shifts(run.motion, run.traces, gears, car or run.car, launch_s=0.0, end_s=run.end_s)
+    shifts = find_shifts(run.motion, run.traces, gears, car or run.car, launch_s=0.0, end_s=run.end_s).shifts
     return gears_between_shifts(gears, shifts, run.motion, launch_s=0.0, end_s=run.end_s)
 
 
@@ -54,9 +54,8 @@ def test_a_wrong_circumference_is_told_and_the_gears_are_named_all_the_same(told
     run = plant_run()
     car = run.car.model_copy(update={"tire_circumference": told * CIRCUMFERENCE_M})
     gears = labelled(run, car)
-    findings = gears.findings
-    assert [finding.code for finding in findings] == ["ratios-disagree-with-speed"]
-    assert "tire circumference" in findings[0].text
+    assert [finding.code for finding in gears.findings] == ["ratios-disagree-with-speed"]
+    assert "tire circumference" in gears.findings[0].text
     assert share_right(run, gears) > 0.95
 
 
@@ -79,8 +78,7 @@ def test_a_gear_channel_that_lies_is_overruled_and_told():
     engine = run.traces.get("engine_speed")
     stuck = Channel("gear", "Gear", "", "", engine.time_s, np.full(engine.time_s.size, 3.0), 100.0)
     gears = labelled(replace(run, traces=Traces((*run.traces.channels, stuck))))
-    findings = gears.findings
-    assert "gear-channel-disagrees" in [finding.code for finding in findings]
+    assert "gear-channel-disagrees" in [finding.code for finding in gears.findings]
     assert share_right(run, gears) > 0.95
 
 
@@ -92,16 +90,14 @@ def test_a_steady_engine_is_in_no_gear_but_what_its_channel_says():
     car = run.car.model_copy(update={"gear_ratios": None})
     moving = replace(run.motion, speed_mps=0.0 * run.motion.speed_mps)
     gears = label_gears(moving, Traces((idling, told)), car, launch_s=0.0, end_s=9.0)
-    findings = gears.findings
     assert (gears.basis, [piece.gear for piece in gears.intervals]) == ("gear channel", [1, 2])
-    assert findings[-1].code == "gears-by-channel-alone"
+    assert gears.findings[-1].code == "gears-by-channel-alone"
 
 
 def test_without_engine_speed_no_gear_is_guessed():
     run = plant_run()
     gears = label_gears(run.motion, Traces(()), run.car, launch_s=0.0, end_s=9.0)
-    findings = gears.findings
-    assert (gears.intervals, gears.basis, findings[0].code) == ((), GearBasis.UNKNOWN, "gears-unknown")
+    assert (gears.intervals, gears.basis, gears.findings[0].code) == ((), GearBasis.UNKNOWN, "gears-unknown")
 
 
 def test_a_clean_pull_in_one_gear_is_one_interval():
@@ -142,7 +138,7 @@ def test_a_change_that_slip_hid_was_made_at_its_command():
     dragged = replace(engine, values=np.where(slips, np.maximum(level, engine.values), engine.values))
     traces = Traces(tuple(dragged if channel is engine else channel for channel in run.traces))
     gears = label_gears(run.motion, traces, run.car, launch_s=0.0, end_s=9.0)
-    shifts, _ = find_shifts(run.motion, traces, gears, run.car, launch_s=0.0, end_s=9.0)
+    shifts = find_shifts(run.motion, traces, gears, run.car, launch_s=0.0, end_s=9.0).shifts
     assert [shift.time_s for shift in shifts] == pytest.approx([shift.start_s for shift in run.shifts], abs=0.02)
     assert [shift.kind for shift in shifts] == ["normal"] * len(run.shifts)
 

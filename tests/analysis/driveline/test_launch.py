@@ -8,6 +8,7 @@ import pytest
 from passband.analysis.channels.log import Traces
 from passband.analysis.driveline.launch import tires_follow_from
 from passband.analysis.results.distance import SpeedBasis
+from passband.analysis.results.unknown import Unknown
 from tests.analysis.planted_run import Logger, plant_run
 from tests.analysis.stages import label_gears, measure_launch, with_wheelspin
 
@@ -41,7 +42,7 @@ def test_the_clutch_locks_when_engine_and_wheels_meet():
 
 
 def test_a_converter_has_no_clutch_to_lock():
-    assert measured(plant_run(style="converter")).clutch_locked_s is None
+    assert measured(plant_run(style="converter")).clutch_locked_s.reason.code == "converter-has-no-clutch"
 
 
 def test_a_clutch_that_slips_at_the_launch_is_no_wheelspin():
@@ -74,7 +75,7 @@ def test_the_lowest_is_the_clutchs_not_that_of_tires_that_take_hold_again():
     # Nor does anything tell then when the clutch locked: that is said, not guessed
     gears = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=run.end_s)
     findings = measure_launch(spun.motion, spun.traces, gears, launch_s=0.0, car=spun.car).findings
-    assert launch.clutch_locked_s is None and [found.code for found in findings] == ["clutch-lock-hidden"]
+    assert launch.clutch_locked_s.reason in findings and [found.code for found in findings] == ["clutch-lock-hidden"]
 
 
 def test_back_in_band_is_where_it_rises_through_the_low_end_to_stay():
@@ -86,12 +87,15 @@ def test_back_in_band_is_where_it_rises_through_the_low_end_to_stay():
 def test_an_engine_that_never_left_its_band_was_not_back():
     run = plant_run()
     car = run.car.model_copy(update={"rpm_band": (1500.0, 9000.0)})
-    assert measured(replace(run, car=car)).back_in_band_s is None
+    assert measured(replace(run, car=car)).back_in_band_s.reason.code == "launch-stayed-in-band"
 
 
 def test_without_a_band_there_is_no_way_back():
     run = plant_run()
-    assert measured(replace(run, car=run.car.model_copy(update={"rpm_band": None}))).back_in_band_s is None
+    assert (
+        measured(replace(run, car=run.car.model_copy(update={"rpm_band": None}))).back_in_band_s.reason.code
+        == "band-not-given"
+    )
 
 
 def test_boost_at_launch_is_read_between_samples():
@@ -99,8 +103,10 @@ def test_boost_at_launch_is_read_between_samples():
     assert launch.boost_at_launch_pa == pytest.approx(1.5e5)
 
 
-def test_boost_that_does_not_reach_the_launch_is_none():
-    assert measured(plant_run(), boost=(np.array([1.0, 2.0]), np.array([1e5, 2e5]))).boost_at_launch_pa is None
+def test_boost_that_does_not_reach_the_launch_is_not_known():
+    launch = measured(plant_run(), boost=(np.array([1.0, 2.0]), np.array([1e5, 2e5])))
+    assert launch.boost_at_launch_pa.reason.code == "boost-without-data"
+    assert measured(plant_run()).boost_at_launch_pa.reason.code == "boost-not-logged"
 
 
 def test_peak_acceleration_is_a_mean_over_50_ms_in_the_first_60_ft():
@@ -119,16 +125,15 @@ def test_a_log_that_starts_after_the_launch_knows_no_launch_rpm():
     gears = label_gears(run.motion, cut, run.car, launch_s=0.0, end_s=9.0)
     launch = measure_launch(run.motion, cut, gears, launch_s=0.0)
     findings = launch.findings
-    assert (launch.rpm_at_launch, launch.rpm_lowest) == (None, None)
+    assert launch.rpm_at_launch == launch.rpm_lowest == Unknown(findings[0])
     assert findings[0].code == "launch-engine-speed-missing"
 
 
 def test_the_hardest_pull_is_not_guessed_where_the_engine_alone_shows_the_car():
     run = plant_run()
-    assert measured(run).peak_acceleration_mps2 is not None
-    assert (
-        measured(replace(run, motion=replace(run.motion, basis=SpeedBasis.ENGINE_SPEED))).peak_acceleration_mps2 is None
-    )
+    assert measured(run).peak_acceleration_mps2 > 0.0
+    unseen = measured(replace(run, motion=replace(run.motion, basis=SpeedBasis.ENGINE_SPEED)))
+    assert unseen.peak_acceleration_mps2.reason.code == "launch-pull-unseen"
 
 
 def test_a_lift_in_first_gear_hides_no_lock():

@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
-from passband.analysis.channels.log import Channel
+from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.engine.band import measure_band, shift_point_for
+from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.results.estimate import Estimate
@@ -28,7 +29,9 @@ def ramp(rate_hz=100.0, low=5000.0, high=9000.0):
 
 
 def band_of(channel, gears=None, shifts=(), band=BAND, end_s=8.0, curves=()):
-    return measure_band(channel, STEADY, gears, shifts, band=band, end_s=end_s, curves=curves)
+    traces = Traces(() if channel is None else (channel,))
+    evidence = evidence_of(STEADY, traces, Car(name="x", rpm_band=band), end_s=end_s)
+    return measure_band(evidence, STEADY, gears, shifts, curves=curves)
 
 
 def shift(before, after):

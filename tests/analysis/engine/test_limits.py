@@ -35,9 +35,17 @@ OIL = channel("oil_pressure", dented(400e3, 200e3))
 
 
 def verdict(limit, *channels, boost=None, times=TIMES):
-    (got,), findings = check_limits(Traces(channels), MOTION, GEARS, [limit], boost, times=times)
-    assert findings == []
+    checked = check_limits(Traces(channels), MOTION, GEARS, [limit], boost, times=times)
+    assert checked.findings == ()
+    (got,) = checked.verdicts
     return got
+
+
+def checked_alone(traces, limit):
+    """The verdict on one limit, and what is told of it."""
+    checked = check_limits(traces, MOTION, GEARS, [limit], None, times=TIMES)
+    (got,) = checked.verdicts
+    return got, checked.findings
 
 
 def oil(**rule):
@@ -152,7 +160,7 @@ def test_a_spread_between_sensors_of_which_one_lives_is_no_data():
 @pytest.mark.parametrize(("logged", "held"), [(0, "none"), (1, "only exhaust_temperature_1")])
 def test_a_spread_of_fewer_than_two_is_no_data_and_a_finding(logged, held):
     traces, limit = Traces(tuple(cylinders(1100.0)[:logged])), Limit(name="s", channel="EGT spread", at_most="80 K")
-    (got,), (finding,) = check_limits(traces, MOTION, GEARS, [limit], None, times=TIMES)
+    got, (finding,) = checked_alone(traces, limit)
     assert (got.verdict, got.worst, got.margin, got.channel) == ("no data", None, None, "exhaust_temperature_spread")
     assert got.note.endswith(held)
     assert (finding.code, finding.level) == ("exhaust-spread-unknown", "note") and held in finding.text
@@ -160,9 +168,7 @@ def test_a_spread_of_fewer_than_two_is_no_data_and_a_finding(logged, held):
 
 def test_a_spread_is_no_bound_in_kilopascals():
     limit = Limit(name="s", channel="EGT spread", at_most="80 kPa")
-    (got,), (finding,) = check_limits(
-        Traces(tuple(cylinders(1100.0, 1150.0))), MOTION, GEARS, [limit], None, times=TIMES
-    )
+    got, (finding,) = checked_alone(Traces(tuple(cylinders(1100.0, 1150.0))), limit)
     assert got.verdict == "no data" and finding.code == "limit-not-read"
     assert "a difference of temperatures" in finding.text
 
@@ -272,7 +278,7 @@ def test_a_single_sample_is_told_as_such():
 
 
 def test_a_bound_of_another_kind_is_a_finding():
-    (got,), findings = check_limits(Traces((OIL,)), MOTION, GEARS, [oil(at_least="90 degC")], None, times=TIMES)
+    got, findings = checked_alone(Traces((OIL,)), oil(at_least="90 degC"))
     assert got.verdict == "no data" and findings[0].code == "limit-not-read"
 
 
@@ -282,7 +288,7 @@ def test_units_written_otherwise_give_the_same_verdict():
 
 
 def test_a_bound_that_cannot_be_gives_no_data_and_never_inside():
-    (got,), (finding,) = check_limits(Traces((OIL,)), MOTION, GEARS, [oil(at_least=60)], None, times=TIMES)
+    got, (finding,) = checked_alone(Traces((OIL,)), oil(at_least=60))
     assert got.verdict == "no data" and '60 would be 60 Pa (0.0087 psi): write "60 psi"' in got.note
     assert (finding.code, finding.level) == ("limit-not-read", "caution")
 
@@ -290,7 +296,7 @@ def test_a_bound_that_cannot_be_gives_no_data_and_never_inside():
 def test_a_channel_that_nobody_knows_has_no_data_and_the_nearest_names_are_told():
     bottle = channel("Nitrous Bottle", np.full(TIME.size, 900.0), unit="")
     limit = Limit(name="n", channel="Nitrous Botle", at_least=850)
-    (got,), (finding,) = check_limits(Traces((bottle,)), MOTION, GEARS, [limit], None, times=TIMES)
+    got, (finding,) = checked_alone(Traces((bottle,)), limit)
     assert got.verdict == "no data" and finding.code == "limit-channel-unknown"
     assert "the nearest known is Nitrous Bottle" in finding.text
 
@@ -302,7 +308,7 @@ def test_a_bound_with_a_unit_is_held_in_the_unit_of_a_header_nobody_knows(unit, 
     # Hand: 60 bar are 870 psi, under the 900 logged; 900 bar is over them
     bottle = channel("Nitrous Bottle", np.full(TIME.size, 900.0), unit=unit)
     limit = Limit(name="n", channel="Nitrous Bottle", at_most="70 bar")
-    (got,), _ = check_limits(Traces((bottle,)), MOTION, GEARS, [limit], None, times=TIMES)
+    got, _ = checked_alone(Traces((bottle,)), limit)
     assert got.verdict == want
 
 

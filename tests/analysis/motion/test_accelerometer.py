@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Traces
-from passband.analysis.motion.accelerometer import calibrate_accelerometer
+from passband.analysis.motion.accelerometer import MountedAccelerometer, calibrate_accelerometer
 from passband.analysis.motion.fusion import SpeedSensor
 from tests.analysis.strip_run import LAUNCH_S, plain_run, wheels_gps_accelerometer
 
@@ -34,9 +34,9 @@ def pull_of(device):
 
 
 def test_a_straight_mounting_is_no_finding():
-    device, findings = calibrate_accelerometer(mounted(lambda a: a), reference(), launch_s=LAUNCH_S)
-    assert findings == []
-    assert pull_of(device) == pytest.approx(np.interp(4.0, RUN.time_s, RUN.acceleration_mps2), abs=0.3)
+    found = calibrate_accelerometer(mounted(lambda a: a), reference(), launch_s=LAUNCH_S)
+    assert found.findings == ()
+    assert pull_of(found.forward) == pytest.approx(np.interp(4.0, RUN.time_s, RUN.acceleration_mps2), abs=0.3)
 
 
 @pytest.mark.parametrize(
@@ -49,18 +49,18 @@ def test_a_straight_mounting_is_no_finding():
     ],
 )
 def test_a_wrong_mounting_is_found_mended_and_told(forward, sideways, words):
-    device, findings = calibrate_accelerometer(mounted(forward, sideways), reference(), launch_s=LAUNCH_S)
-    assert words in findings[0].text
-    assert pull_of(device) == pytest.approx(np.interp(4.0, RUN.time_s, RUN.acceleration_mps2), abs=0.5)
+    found = calibrate_accelerometer(mounted(forward, sideways), reference(), launch_s=LAUNCH_S)
+    assert words in found.findings[0].text
+    assert pull_of(found.forward) == pytest.approx(np.interp(4.0, RUN.time_s, RUN.acceleration_mps2), abs=0.5)
 
 
 def test_an_accelerometer_that_reads_something_else_is_left_out():
-    device, findings = calibrate_accelerometer(
+    found = calibrate_accelerometer(
         mounted(lambda a: np.sin(np.arange(a.size) / 200.0) * 8), reference(), launch_s=LAUNCH_S
     )
-    assert device is None
-    assert [finding.code for finding in findings] == ["accelerometer-left-out"]
+    assert found.forward is None
+    assert [finding.code for finding in found.findings] == ["accelerometer-left-out"]
 
 
 def test_none_logged_is_none():
-    assert calibrate_accelerometer(Traces(()), reference(), launch_s=LAUNCH_S) == (None, [])
+    assert calibrate_accelerometer(Traces(()), reference(), launch_s=LAUNCH_S) == MountedAccelerometer()

@@ -42,16 +42,14 @@ def felt(**how):
 
 
 def timed(*channels):
-    ground, findings = fuse_ground_speed(Traces(channels), CAR, WINDOW)
-    return ground, time_the_run(
-        ground, rollout_m=ROLLOUT_M, slip=None, finish_ft=1320, end_log_s=14.0
-    )[0], findings  # fmt: skip
+    ground = fuse_ground_speed(Traces(channels), CAR, WINDOW)
+    return ground, time_the_run(ground, rollout_m=ROLLOUT_M, slip=None, finish_ft=1320, end_log_s=14.0)
 
 
 @pytest.mark.parametrize("teeth", [8, 12, 24, 44])
 @pytest.mark.parametrize("phase", [0.1, 0.6])
 def test_splits_and_clock_start_hold_with_a_wheel_of_few_teeth(teeth, phase):
-    _, found, _ = timed(counted(teeth, phase=phase), felt())
+    _, found = timed(counted(teeth, phase=phase), felt())
     start = RUN.moment(ROLLOUT_M)
     assert abs(found.clock_start_s.value - start) < found.clock_start_s.plus_minus < 0.03
     for split in found.distance.splits:
@@ -62,7 +60,7 @@ def test_splits_and_clock_start_hold_with_a_wheel_of_few_teeth(teeth, phase):
 
 def test_the_way_by_which_it_is_late_is_half_a_pitch_and_the_hold():
     # Hand: the mean over a pitch is late by half of it; what stands until the next tooth by half of one more at most
-    ground, _, _ = timed(counted(12), felt())
+    ground, _ = timed(counted(12), felt())
     way = ground.posterior.parameter("way wheel_speed_fl")
     pitch = TURN_M / 12
     assert 0.45 * pitch < way < 1.15 * pitch
@@ -70,7 +68,7 @@ def test_the_way_by_which_it_is_late_is_half_a_pitch_and_the_hold():
 
 def test_a_wheel_that_is_late_by_time_alone_is_not_taken_for_one():
     wheel = sensor(RUN, "wheel_speed_fl", RUN.speed_mps, unit="m/s", noise=0.03, late_s=0.025)
-    ground, _, _ = timed(wheel, felt())
+    ground, _ = timed(wheel, felt())
     assert abs(ground.posterior.parameter("way wheel_speed_fl")) < 0.006
 
 
@@ -79,5 +77,5 @@ def test_zeros_before_the_first_teeth_are_no_standstill():
     wheel = counted(4)
     first = float(wheel.time_s[np.flatnonzero(wheel.values > 0)[0]])
     assert first > RUN.moment(ROLLOUT_M) + 0.05
-    _, found, _ = timed(wheel, felt())
+    _, found = timed(wheel, felt())
     assert abs(found.clock_start_s.value - RUN.moment(ROLLOUT_M)) < found.clock_start_s.plus_minus

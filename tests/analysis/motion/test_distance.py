@@ -26,7 +26,7 @@ def true_trap(feet):
 
 
 def timed(*, slip=None, rollout_m=ROLLOUT, seed=0):
-    ground, _ = fuse_ground_speed(wheels_gps_accelerometer(RUN, seed=seed), Car(name="r", driven_axle="rear"), WINDOW)
+    ground = fuse_ground_speed(wheels_gps_accelerometer(RUN, seed=seed), Car(name="r", driven_axle="rear"), WINDOW)
     return time_the_run(ground, rollout_m=rollout_m, slip=slip, finish_ft=1320, end_log_s=15.2)
 
 
@@ -38,7 +38,7 @@ def slip_of_the_run(**wrong):
 @pytest.mark.parametrize("seed", [0, 10, 20])
 def test_splits_without_a_slip(seed):
     # Planted: the plain run; a strip prints thousandths
-    found, _ = timed(seed=seed)
+    found = timed(seed=seed)
     for split in found.distance.splits:
         assert split.time_s.value == pytest.approx(true_split(split.at_ft), abs=0.008)
         assert abs(split.time_s.value - true_split(split.at_ft)) < 2 * split.time_s.plus_minus
@@ -46,14 +46,14 @@ def test_splits_without_a_slip(seed):
 
 
 def test_a_trap_is_the_mean_of_the_last_66_feet():
-    found, _ = timed()
+    found = timed()
     for trap in found.distance.traps:
         assert trap.speed_mps.value == pytest.approx(true_trap(trap.at_ft), abs=0.06)
 
 
 def test_a_slip_pins_the_times_and_finds_the_rollout():
-    found, findings = timed(slip=slip_of_the_run(), rollout_m=None)
-    assert findings == []
+    found = timed(slip=slip_of_the_run(), rollout_m=None)
+    assert found.findings == ()
     assert found.distance.rollout_m.value == pytest.approx(ROLLOUT, abs=0.03)
     assert found.clock_start_s.value == pytest.approx(START, abs=0.012)
     for split in found.distance.splits:
@@ -62,34 +62,34 @@ def test_a_slip_pins_the_times_and_finds_the_rollout():
 
 def test_the_slip_of_another_run_is_refused():
     other = Slip(t60_s=1.2, t330_s=3.1, t660_s=4.7, t1320_s=7.2)
-    found, findings = timed(slip=other)
-    assert findings == []
+    found = timed(slip=other)
+    assert found.findings == ()
     assert found.disagreement is not None
     assert " s on the slip, " in found.disagreement.both
     assert found.distance.scale is None
 
 
 def test_one_misread_time_of_a_slip_is_left_out():
-    found, findings = timed(slip=slip_of_the_run(t660_s=round(true_split(660) + 0.5, 3)), rollout_m=None)
-    assert [finding.code for finding in findings] == ["slip-mark-left-out"]
+    found = timed(slip=slip_of_the_run(t660_s=round(true_split(660) + 0.5, 3)), rollout_m=None)
+    assert [finding.code for finding in found.findings] == ["slip-mark-left-out"]
     assert found.distance.splits[-1].time_s.value == pytest.approx(true_split(1320), abs=0.004)
 
 
 def test_an_unknown_rollout_widens_and_is_told():
-    told, _ = timed()
-    bare, findings = timed(rollout_m=None)
-    assert [finding.code for finding in findings] == ["rollout-assumed"]
+    told = timed()
+    bare = timed(rollout_m=None)
+    assert [finding.code for finding in bare.findings] == ["rollout-assumed"]
     assert bare.distance.splits[0].time_s.plus_minus > 2 * told.distance.splits[0].time_s.plus_minus
 
 
 def test_motion_runs_from_clock_start():
-    found, _ = timed()
+    found = timed()
     assert np.interp(0.0, found.motion.time_s, found.motion.distance_m) == pytest.approx(0.0, abs=0.02)
     assert found.finish_s == pytest.approx(true_split(1320), abs=0.01)
 
 
 def test_what_the_speeds_scale_makes_of_splits_is_shared_by_runs_and_a_slip_settles_it():
-    without, _ = timed()
+    without = timed()
     last = without.distance.splits[-1]
     (scale,) = [part for part in last.time_s.shared if part.cause == "device: speed's scale"]
     # Hand: a receiver's scale is good to 0.00015 (one sigma); the line then lies off by so much of 1320 ft
@@ -97,5 +97,5 @@ def test_what_the_speeds_scale_makes_of_splits_is_shared_by_runs_and_a_slip_sett
     assert abs(scale.effect) == pytest.approx(off_m / last.speed_mps.value, rel=0.1)
     parts = [last.time_s.run_plus_minus, *(part.effect for part in last.time_s.shared)]
     assert last.time_s.plus_minus == pytest.approx(np.hypot.reduce(parts))
-    by_slip, _ = timed(slip=slip_of_the_run())
+    by_slip = timed(slip=slip_of_the_run())
     assert not any("scale" in part.cause for part in by_slip.distance.splits[-1].speed_mps.shared)

@@ -5,8 +5,10 @@ import pytest
 
 from passband.analysis.channels.log import Channel
 from passband.analysis.motion.frozen_speed import find_creeping_back, tell_creeping_back
+from passband.analysis.windows.window import RunWindow
 
 NAN = float("nan")
+WINDOW = RunWindow(2.0, 0.02, 15.5, None, (), ())
 
 
 def channel(values, *, rate_hz=10.0):
@@ -38,7 +40,7 @@ def frozen(first_s, lasts_s, creep_s, *, rate_hz=10.0, seed=0, left_out=False):
 @pytest.mark.parametrize("left_out", [True, False])
 def test_what_creeps_back_is_left_out_until_it_is_true_again(seed, rate_hz, left_out):
     speed, time, true = frozen(6.0, 1.5, 0.7, rate_hz=rate_hz, seed=seed, left_out=left_out)
-    ((first, last),) = find_creeping_back(speed, launch_s=2.0, stop_s=15.5)
+    ((first, last),) = find_creeping_back(speed, WINDOW)
     assert first == pytest.approx(6.0, abs=1.5 / rate_hz)
     kept = (time <= first) | (time >= last)
     assert np.nanmax(np.abs(speed.values - true)[kept]) < 0.5
@@ -48,13 +50,13 @@ def test_what_creeps_back_is_left_out_until_it_is_true_again(seed, rate_hz, left
 @pytest.mark.parametrize("seed", range(4))
 def test_a_pause_that_ends_at_once_on_the_truth_is_left_alone(seed):
     speed, _, _ = frozen(6.0, 1.5, 0.0, seed=seed, left_out=True)
-    assert find_creeping_back(speed, launch_s=2.0, stop_s=15.5) == []
+    assert find_creeping_back(speed, WINDOW) == []
 
 
 @pytest.mark.parametrize("seed", range(4))
 def test_an_honest_speed_is_left_alone(seed):
     time = np.arange(0.0, 16.0, 0.1)
-    assert find_creeping_back(channel(pull(time, seed=seed)), launch_s=2.0, stop_s=15.5) == []
+    assert find_creeping_back(channel(pull(time, seed=seed)), WINDOW) == []
 
 
 def test_a_lift_for_a_second_is_not_a_freeze():
@@ -62,7 +64,7 @@ def test_a_lift_for_a_second_is_not_a_freeze():
     time = np.arange(0.0, 16.0, 0.1)
     held = np.where(time < 6.0, time, np.where(time < 7.0, 6.0, time - 1.0))
     speed = np.interp(held, time, pull(time, noise=0.0)) + np.random.default_rng(1).normal(0, 0.04, time.size)
-    assert find_creeping_back(channel(speed), launch_s=2.0, stop_s=15.5) == []
+    assert find_creeping_back(channel(speed), WINDOW) == []
 
 
 def test_it_is_told_when_and_what_was_done():

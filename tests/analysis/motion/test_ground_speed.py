@@ -23,15 +23,15 @@ def worst_error(ground):
 
 
 def test_undriven_wheels_gps_and_accelerometer_are_fused():
-    ground, findings = fuse_ground_speed(wheels_gps_accelerometer(RUN), CAR, WINDOW)
+    ground = fuse_ground_speed(wheels_gps_accelerometer(RUN), CAR, WINDOW)
     assert ground.basis == "undriven wheel"
     assert worst_error(ground).std() < 0.05 and worst_error(ground).mean() < 0.12
-    assert findings == []
+    assert ground.findings == ()
 
 
 def test_gps_alone_serves_and_says_so():
     traces = Traces(tuple(channel for channel in wheels_gps_accelerometer(RUN) if "wheel" not in channel.name))
-    ground, _ = fuse_ground_speed(traces, CAR, WINDOW)
+    ground = fuse_ground_speed(traces, CAR, WINDOW)
     assert ground.basis == "gps"
     assert worst_error(ground).mean() < 0.25
 
@@ -43,8 +43,8 @@ def test_gps_that_freezes_and_creeps_back_is_left_out_and_told():
     held = float(np.interp(8.0, time, true))
     lag = (np.interp(9.5, time, true) - held) * np.exp(-np.maximum(time - 9.5, 0.0) / 0.7)
     froze = np.where((time > 8.0) & (time < 9.5), held, np.where(time >= 9.5, true - lag, true))
-    ground, findings = fuse_ground_speed(Traces((replace(gps, values=froze),)), CAR, WINDOW)
-    assert "speed-froze" in {finding.code for finding in findings}
+    ground = fuse_ground_speed(Traces((replace(gps, values=froze),)), CAR, WINDOW)
+    assert "speed-froze" in {finding.code for finding in ground.findings}
     gone = np.interp(13.0, ground.posterior.time_s, ground.posterior.distance)
     assert gone == pytest.approx(float(np.interp(13.0, RUN.time_s, RUN.distance_m)), abs=2.0)
 
@@ -53,24 +53,24 @@ def test_a_wheel_scaled_for_another_tire_is_set_right_by_gps():
     # Planted: the wheel reads 6 % high
     traces = wheels_gps_accelerometer(RUN)
     wrong = Traces(tuple(replace(c, values=c.values * 1.06) if c.name.startswith("wheel") else c for c in traces))
-    ground, findings = fuse_ground_speed(wrong, CAR, WINDOW)
-    assert {finding.code for finding in findings} == {"wheel-speed-scale"}
+    ground = fuse_ground_speed(wrong, CAR, WINDOW)
+    assert {finding.code for finding in ground.findings} == {"wheel-speed-scale"}
     assert worst_error(ground).mean() < 0.15
 
 
 def test_the_driven_wheel_alone_is_a_caution():
     traces = Traces((sensor(RUN, "wheel_speed_driven", RUN.speed_mps * 1.02, unit="m/s", noise=0.06),))
-    ground, findings = fuse_ground_speed(traces, CAR, WINDOW)
+    ground = fuse_ground_speed(traces, CAR, WINDOW)
     assert ground.basis == "driven wheel"
-    assert [finding.code for finding in findings] == ["ground-speed-from-driven-wheel"]
+    assert [finding.code for finding in ground.findings] == ["ground-speed-from-driven-wheel"]
 
 
 def test_no_speed_at_all_is_told_not_guessed():
     traces = Traces((sensor(RUN, "engine_speed", RUN.speed_mps * 100, unit="rpm"),))
-    ground, findings = fuse_ground_speed(traces, CAR, WINDOW)
+    ground = fuse_ground_speed(traces, CAR, WINDOW)
     assert ground.reason.code == "no-ground-speed"
     assert ground.reason.level == "stop"
-    assert [finding.code for finding in findings] == ["speed-needs-gearing"]
+    assert [finding.code for finding in ground.beside] == ["speed-needs-gearing"]
 
 
 def test_a_held_value_is_told_once():
@@ -92,5 +92,5 @@ def test_a_second_without_gps_is_bridged_by_the_accelerometer(gap):
             there = (channel.time_s < gap[0]) | (channel.time_s > gap[1])
             channel = replace(channel, time_s=channel.time_s[there], values=channel.values[there])
         kept.append(channel)
-    ground, _ = fuse_ground_speed(Traces(tuple(kept)), CAR, WINDOW)
+    ground = fuse_ground_speed(Traces(tuple(kept)), CAR, WINDOW)
     assert worst_error(ground).max() < 0.45

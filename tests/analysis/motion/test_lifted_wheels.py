@@ -42,7 +42,7 @@ BESIDE = {"accelerometer": (FELT,), "GPS": (GPS,), "driven tire": (TIRE,), "all"
 @pytest.mark.parametrize("beside", BESIDE.values(), ids=[name.replace(" ", "-") for name in BESIDE])
 def test_a_wheel_in_the_air_is_found_beside_whatever_shows_the_car(beside):
     front = wheel(lifted())
-    (stretch,) = stretches_in_the_air(Traces((front, *beside)), CAR, front, launch_s=LAUNCH_S, stop_s=14.0)
+    (stretch,) = stretches_in_the_air(Traces((front, *beside)), CAR, front, WINDOW)
     assert stretch[0] < UP_S + 0.12 and stretch[0] > UP_S - 0.25
     assert DOWN_S + TAKES_S < stretch[1] < DOWN_S + TAKES_S + 0.5
 
@@ -50,24 +50,24 @@ def test_a_wheel_in_the_air_is_found_beside_whatever_shows_the_car(beside):
 @pytest.mark.parametrize("beside", BESIDE.values(), ids=[name.replace(" ", "-") for name in BESIDE])
 def test_a_wheel_that_stays_down_is_left_alone_through_cuts_and_launch(beside):
     front = wheel(RUN.speed_mps)
-    assert stretches_in_the_air(Traces((front, *beside)), CAR, front, launch_s=LAUNCH_S, stop_s=14.0) == []
+    assert stretches_in_the_air(Traces((front, *beside)), CAR, front, WINDOW) == []
 
 
 def test_with_nothing_beside_it_nothing_is_said():
     front = wheel(lifted())
-    assert stretches_in_the_air(Traces((front,)), CAR, front, launch_s=LAUNCH_S, stop_s=14.0) == []
+    assert stretches_in_the_air(Traces((front,)), CAR, front, WINDOW) == []
 
 
 def test_a_wheel_that_never_comes_down_is_left_out_to_the_end():
     front = wheel(lifted(down_s=20.0))
-    (stretch,) = stretches_in_the_air(Traces((front, FELT)), CAR, front, launch_s=LAUNCH_S, stop_s=14.0)
+    (stretch,) = stretches_in_the_air(Traces((front, FELT)), CAR, front, WINDOW)
     assert np.isinf(stretch[1])
 
 
 @pytest.mark.parametrize("beside", [(FELT, GPS), (FELT, GPS, TIRE), (GPS,)], ids=["felt-and-GPS", "all", "GPS"])
 def test_the_ground_speed_is_the_cars_not_the_wheels(beside):
-    ground, findings = fuse_ground_speed(Traces((wheel(lifted()), *beside)), CAR, WINDOW)
-    assert "undriven-wheel-in-the-air" in {finding.code for finding in findings}
+    ground = fuse_ground_speed(Traces((wheel(lifted()), *beside)), CAR, WINDOW)
+    assert "undriven-wheel-in-the-air" in {finding.code for finding in ground.findings}
     posterior = ground.posterior
     for at_s in (5.0, 6.0, 8.0):
         row = posterior.row_distance(at_s)
@@ -76,6 +76,6 @@ def test_the_ground_speed_is_the_cars_not_the_wheels(beside):
 
 
 def test_told_once_with_when():
-    _, findings = fuse_ground_speed(Traces((wheel(lifted()), FELT, GPS)), CAR, WINDOW)
-    (told,) = [finding for finding in findings if finding.code == "undriven-wheel-in-the-air"]
+    ground = fuse_ground_speed(Traces((wheel(lifted()), FELT, GPS)), CAR, WINDOW)
+    (told,) = [finding for finding in ground.findings if finding.code == "undriven-wheel-in-the-air"]
     assert "wheel_speed_fl coasted" in told.text and "from 0.9 s after the launch to 2.8 s" in told.text

@@ -34,20 +34,17 @@ def wheel_that_reads_low(first_s, last_s, share=0.1):
 
 
 def settled(traces, slip, *, lift_s=None):
-    ground, _ = fuse_ground_speed(
-        traces, Car(name="r", driven_axle="rear"), RunWindow(LAUNCH_S, 0.02, 15.3, None, (), ())
-    )
-    timed, first = time_the_run(ground, rollout_m=ROLLOUT, slip=slip, finish_ft=1320, end_log_s=15.2)
-    out, findings = settle_slip(timed, ground, slip, finish_ft=1320, lift_log_s=lift_s)
-    return out, first + findings
+    ground = fuse_ground_speed(traces, Car(name="r", driven_axle="rear"), RunWindow(LAUNCH_S, 0.02, 15.3, None, (), ()))
+    timed = time_the_run(ground, rollout_m=ROLLOUT, slip=slip, finish_ft=1320, end_log_s=15.2)
+    return settle_slip(timed, ground, slip, finish_ft=1320, lift_log_s=lift_s)
 
 
 @pytest.mark.parametrize("stretch", [(3.3, 4.6, 0.3), (6.0, 8.0, 0.1), (11.2, 12.3, 0.25)])
 def test_a_right_slip_wins_over_a_wheel_that_read_low(stretch):
     # Planted: a share of the speed lost for a while, at the start, amid the run, near its end
-    found, findings = settled(wheel_that_reads_low(*stretch), true_slip())
-    assert [finding.code for finding in findings] == ["slip-against-logs"]
-    assert " s on the slip, " in findings[0].text and " s by the logs" in findings[0].text
+    found = settled(wheel_that_reads_low(*stretch), true_slip())
+    assert [finding.code for finding in found.findings] == ["slip-against-logs"]
+    assert " s on the slip, " in found.findings[0].text and " s by the logs" in found.findings[0].text
     for split in found.distance.splits:
         assert split.time_s.value == pytest.approx(true_split(split.at_ft), abs=0.0006)
         gone = np.interp(split.time_s.value, found.motion.time_s, found.motion.distance_m)
@@ -56,7 +53,7 @@ def test_a_right_slip_wins_over_a_wheel_that_read_low(stretch):
 
 
 def test_the_speed_laid_on_the_slip_is_in_doubt_by_as_much_as_it_was_moved():
-    found, _ = settled(wheel_that_reads_low(6.0, 8.0), true_slip())
+    found = settled(wheel_that_reads_low(6.0, 8.0), true_slip())
     true = np.interp(found.motion.time_s + START, RUN.time_s, RUN.speed_mps)
     here = (found.motion.time_s > 0.5) & (found.motion.time_s < true_split(1320))
     held = np.abs(found.motion.speed_mps - true) < found.motion.speed_plus_minus_mps
@@ -66,40 +63,40 @@ def test_the_speed_laid_on_the_slip_is_in_doubt_by_as_much_as_it_was_moved():
 
 def test_a_wheel_and_gps_that_agree_stand_against_another_cars_slip():
     other = Slip(t60_s=1.2, t330_s=3.1, t660_s=4.7, t1000_s=6.1, t1320_s=7.2)
-    found, findings = settled(wheels_gps_accelerometer(RUN), other)
-    assert [finding.code for finding in findings] == ["slip-does-not-fit"]
-    assert "agree" in findings[0].text and " s by the logs" in findings[0].text
+    found = settled(wheels_gps_accelerometer(RUN), other)
+    assert [finding.code for finding in found.findings] == ["slip-does-not-fit"]
+    assert "agree" in found.findings[0].text and " s by the logs" in found.findings[0].text
     assert found.distance.splits[-1].time_s.value == pytest.approx(true_split(1320), abs=0.01)
 
 
 def test_a_lift_at_the_logs_finish_speaks_against_the_slip_and_one_at_the_slips_for_it():
     # Planted: the wheel reads 15 % low all along; the slip is right, or 2 s quicker
     low = wheel_that_reads_low(3.0, 15.0, share=0.15)
-    right, findings = settled(low, true_slip(), lift_s=START + true_split(1320) + 0.3)
-    assert [finding.code for finding in findings] == ["slip-against-logs"]
+    right = settled(low, true_slip(), lift_s=START + true_split(1320) + 0.3)
+    assert [finding.code for finding in right.findings] == ["slip-against-logs"]
     assert right.finish_s == pytest.approx(true_split(1320), abs=0.001)
     quick = Slip(**{f"t{feet}_s": round(true_split(feet) * 0.75, 3) for feet in MARKS})
     true_wheel = wheel_that_reads_low(0.0, 0.0)
-    _, findings = settled(true_wheel, quick, lift_s=START + true_split(1320) + 0.3)
-    assert [finding.code for finding in findings] == ["slip-does-not-fit"]
-    assert "the driver lifts" in findings[0].text
+    found = settled(true_wheel, quick, lift_s=START + true_split(1320) + 0.3)
+    assert [finding.code for finding in found.findings] == ["slip-does-not-fit"]
+    assert "the driver lifts" in found.findings[0].text
 
 
 def test_a_slip_that_contradicts_itself_is_not_believed():
     wrong = true_slip(t1320_s=round(true_split(1320) + 1.0, 3))
-    found, findings = settled(wheel_that_reads_low(0.0, 0.0), wrong)
-    assert [finding.code for finding in findings] == ["slip-does-not-fit"]
-    assert "its own" in findings[0].text
+    found = settled(wheel_that_reads_low(0.0, 0.0), wrong)
+    assert [finding.code for finding in found.findings] == ["slip-does-not-fit"]
+    assert "its own" in found.findings[0].text
     assert found.distance.splits[-1].time_s.value == pytest.approx(true_split(1320), abs=0.1)
 
 
 def test_a_slip_of_one_time_is_not_weighed_and_told():
-    _, findings = settled(wheel_that_reads_low(0.0, 0.0), Slip(t1320_s=round(true_split(1320) + 2.0, 3)))
-    assert [finding.code for finding in findings] == ["slip-does-not-fit"]
-    assert "too few times" in findings[0].text
+    found = settled(wheel_that_reads_low(0.0, 0.0), Slip(t1320_s=round(true_split(1320) + 2.0, 3)))
+    assert [finding.code for finding in found.findings] == ["slip-does-not-fit"]
+    assert "too few times" in found.findings[0].text
 
 
 def test_a_slip_that_fits_is_left_to_the_fit():
-    found, findings = settled(wheel_that_reads_low(0.0, 0.0), true_slip())
-    assert findings == []
+    found = settled(wheel_that_reads_low(0.0, 0.0), true_slip())
+    assert found.findings == ()
     assert found.distance.scale is not None

@@ -3,12 +3,19 @@
 import numpy as np
 import pytest
 
-from passband.analysis.motion.speed_through_gears import clutch_locks, find_upshifts, speed_through_gears
+from passband.analysis.motion.speed_through_gears import (
+    SpeedThroughGears,
+    clutch_locks,
+    find_upshifts,
+    speed_through_gears,
+)
 from passband.analysis.sensors.engine_speed import read_engine_speed
+from passband.analysis.windows.window import RunWindow
 from tests.analysis.planted_run import Logger, plant_run
 
 RUN = plant_run(logger=Logger(rate_hz=100.0))
 ENGINE = read_engine_speed(RUN.traces, start_s=-0.5, stop_s=RUN.end_s)
+WINDOW = RunWindow(0.0, 0.02, RUN.end_s, None, (), ())
 
 
 def test_every_shift_is_found_and_none_invented():
@@ -22,8 +29,8 @@ def test_the_clutch_locks_about_when_it_did():
 
 
 def test_where_a_gear_carries_the_engine_gives_the_speed():
-    channel, (finding,) = speed_through_gears(RUN.traces, RUN.car, launch_s=0.0, stop_s=RUN.end_s)
-    known = channel.known
+    found = speed_through_gears(RUN.traces, RUN.car, WINDOW)
+    known, (finding,) = found.speed.known, found.findings
     true = np.interp(known.time_s, RUN.motion.time_s, RUN.motion.speed_mps)
     assert np.median(np.abs(known.values / true - 1.0)) < 0.01
     assert np.max(np.abs(known.values / true - 1.0)) < 0.02
@@ -33,10 +40,10 @@ def test_where_a_gear_carries_the_engine_gives_the_speed():
 
 def test_without_gearing_it_is_not_guessed():
     car = RUN.car.model_copy(update={"tire_circumference": None})
-    channel, (finding,) = speed_through_gears(RUN.traces, car, launch_s=0.0, stop_s=RUN.end_s)
-    assert channel is None and finding.code == "speed-needs-gearing"
+    found = speed_through_gears(RUN.traces, car, WINDOW)
+    assert found.speed is None and [finding.code for finding in found.findings] == ["speed-needs-gearing"]
 
 
 def test_behind_a_converter_engine_speed_is_no_speed():
     car = RUN.car.model_copy(update={"transmission": "converter"})
-    assert speed_through_gears(RUN.traces, car, launch_s=0.0, stop_s=RUN.end_s) == (None, [])
+    assert speed_through_gears(RUN.traces, car, WINDOW) == SpeedThroughGears()

@@ -55,7 +55,8 @@ def test_the_peak_is_a_mean_over_50_ms(step_s):
 
 
 def test_no_pull_no_peak():
-    assert measure_peak(np.full(100, np.nan), np.zeros(100), step_s=0.005, average=Estimate(100.0, 1.0)) is None
+    peak = measure_peak(np.full(100, np.nan), np.zeros(100), step_s=0.005, average=Estimate(100.0, 1.0))
+    assert peak.reason.code == "no-pull-for-peak"
 
 
 def test_piston_figures_by_hand():

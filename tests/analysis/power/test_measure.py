@@ -9,7 +9,7 @@ from passband.analysis.channels.log import Traces
 from passband.analysis.power.measure import measure_power
 from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.results.estimate import Estimate, difference, ratio
-from passband.analysis.results.unknown import known
+from passband.analysis.results.unknown import Unknown, known
 from tests.analysis.planted_pull import Setup, plant
 from tests.analysis.stages import evidence_of
 
@@ -148,7 +148,7 @@ def test_without_engine_speed_it_is_told_and_no_curve_drawn():
 
 def test_boost_is_not_corrected_and_says_why():
     power, findings = power_of(boosted=True)
-    assert power.corrected_average_w is None and power.correction_factor is None
+    assert isinstance(power.corrected_average_w, Unknown) and power.correction_factor is None
     assert "power-not-corrected" in codes(findings)
 
 

@@ -26,5 +26,6 @@ def test_the_roll_out_is_read_too_where_the_motion_is_known():
 
 def test_what_no_log_holds_is_none():
     evidence = prepare_evidence(Traces(()), Car(name="x"), launch_s=0.0, end_s=5.0)
-    assert (evidence.engine, evidence.tires, evidence.throttle, evidence.boost) == (None, None, None, None)
+    assert (evidence.engine, evidence.tires, evidence.throttle) == (None, None, None)
+    assert evidence.boost.reason.code == "boost-not-logged" and evidence.band.reason.code == "band-not-given"
     assert evidence.commands_s.size == 0 and not evidence.converter and np.isfinite(evidence.end_s)

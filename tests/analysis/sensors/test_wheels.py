@@ -4,7 +4,13 @@ import pytest
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.given.car import Car
-from passband.analysis.sensors.wheels import driven_tire_speed, undriven_wheels, with_final_drive
+from passband.analysis.sensors.wheels import (
+    GearedCar,
+    UndrivenWheels,
+    driven_tire_speed,
+    undriven_wheels,
+    with_final_drive,
+)
 from tests.analysis.strip_run import plain_run, sensor
 
 RUN = plain_run()
@@ -21,37 +27,37 @@ def four_wheels(rear_slip=1.05):
 
 @pytest.mark.parametrize(("axle", "undriven"), [("front", "r"), ("rear", "f")])
 def test_the_car_names_the_driven_axle(axle, undriven):
-    wheels, findings = undriven_wheels(four_wheels(), Car(name="x", driven_axle=axle))
-    assert {channel.name[-2] for channel in wheels} == {undriven} and findings == []
+    found = undriven_wheels(four_wheels(), Car(name="x", driven_axle=axle))
+    assert {channel.name[-2] for channel in found.channels} == {undriven} and found.findings == ()
 
 
 def test_all_driven_has_no_undriven_wheel():
-    assert undriven_wheels(four_wheels(), Car(name="x", driven_axle="all")) == ([], [])
+    assert undriven_wheels(four_wheels(), Car(name="x", driven_axle="all")) == UndrivenWheels()
 
 
 def test_the_slower_axle_under_power_is_the_undriven_one():
-    wheels, findings = undriven_wheels(four_wheels(), Car(name="x"))
-    assert {channel.name[-2] for channel in wheels} == {"f"}
-    assert findings[0].code == "undriven-axle-found"
+    found = undriven_wheels(four_wheels(), Car(name="x"))
+    assert {channel.name[-2] for channel in found.channels} == {"f"}
+    assert found.findings[0].code == "undriven-axle-found"
 
 
 def test_one_axle_alone_is_not_guessed_at():
     one = Traces(tuple(c for c in four_wheels() if c.name[-2] == "r"))
-    wheels, findings = undriven_wheels(one, Car(name="x"))
-    assert wheels == [] and findings[0].code == "driven-axle-unknown"
+    found = undriven_wheels(one, Car(name="x"))
+    assert found.channels == () and found.findings[0].code == "driven-axle-unknown"
 
 
 def test_a_driveshaft_becomes_tire_speed():
     # Hand: 3000 rpm / 60 / 4 * 2 m = 25 m/s
     shaft = sensor(RUN, "driveshaft_speed", RUN.speed_mps * 0 + 3000.0, unit="rpm")
-    channel, _ = driven_tire_speed(Traces((shaft,)), Car(name="x", final_drive=4.0, tire_circumference="2 m"))
+    channel = driven_tire_speed(Traces((shaft,)), Car(name="x", final_drive=4.0, tire_circumference="2 m")).speed
     assert channel.values[0] == pytest.approx(25.0)
 
 
 def test_a_driveshaft_without_a_final_drive_is_told():
     shaft = sensor(RUN, "driveshaft_speed", RUN.speed_mps, unit="rpm")
-    channel, findings = driven_tire_speed(Traces((shaft,)), Car(name="x"))
-    assert channel is None and findings[0].code == "driveshaft-without-ratio"
+    found = driven_tire_speed(Traces((shaft,)), Car(name="x"))
+    assert found.speed is None and found.findings[0].code == "driveshaft-without-ratio"
 
 
 def run_with_shaft(final_drive=4.1):
@@ -61,19 +67,19 @@ def run_with_shaft(final_drive=4.1):
 
 def test_an_not_given_final_drive_is_found_from_shaft_and_ground_speed():
     # Planted: 4.10 with a circumference of 2 m
-    car, findings = with_final_drive(
+    found = with_final_drive(
         Car(name="x", tire_circumference="2 m"), run_with_shaft(), time_s=RUN.time_s, speed_mps=RUN.speed_mps
     )
-    assert car.final_drive == pytest.approx(4.10, rel=0.005)
-    assert [finding.code for finding in findings] == ["final-drive-found"]
+    assert found.car.final_drive == pytest.approx(4.10, rel=0.005)
+    assert [finding.code for finding in found.findings] == ["final-drive-found"]
 
 
 def test_a_told_final_drive_stands():
     told = Car(name="x", tire_circumference="2 m", final_drive=4.56)
-    assert with_final_drive(told, run_with_shaft(), time_s=RUN.time_s, speed_mps=RUN.speed_mps) == (told, [])
+    assert with_final_drive(told, run_with_shaft(), time_s=RUN.time_s, speed_mps=RUN.speed_mps) == GearedCar(told)
 
 
 def test_without_a_circumference_the_ratios_are_the_gearbox_alone_and_told_so():
-    car, findings = with_final_drive(Car(name="x"), run_with_shaft(), time_s=RUN.time_s, speed_mps=RUN.speed_mps)
-    assert car.final_drive is None
-    assert [finding.code for finding in findings] == ["final-drive-unknown"]
+    found = with_final_drive(Car(name="x"), run_with_shaft(), time_s=RUN.time_s, speed_mps=RUN.speed_mps)
+    assert found.car.final_drive is None
+    assert [finding.code for finding in found.findings] == ["final-drive-unknown"]

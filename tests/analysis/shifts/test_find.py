@@ -7,6 +7,7 @@ import pytest
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.results.distance import SpeedBasis
+from passband.analysis.shifts.find import FoundShifts
 from passband.analysis.shifts.step import needed_step, rpm_after_shift
 from passband.analysis.statistics.filters import delayed
 from tests.analysis.planted_run import RATIOS, Logger, plant_run
@@ -16,7 +17,7 @@ from tests.analysis.stages import find_shifts, label_gears
 def found(run, traces=None):
     traces = traces or run.traces
     gears = label_gears(run.motion, traces, run.car, launch_s=0.0, end_s=run.end_s)
-    shifts, _ = find_shifts(run.motion, traces, gears, run.car, launch_s=0.0, end_s=run.end_s)
+    shifts = find_shifts(run.motion, traces, gears, run.car, launch_s=0.0, end_s=run.end_s).shifts
     return shifts
 
 
@@ -228,7 +229,7 @@ def test_a_second_try_soon_after_does_not_pass_for_the_start(flag):
 def test_a_shift_at_the_line_is_found_though_it_ends_past_it():
     run = plant_run(logger=Logger(cut_flag=True))
     gears = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=7.14)
-    shifts, _ = find_shifts(run.motion, run.traces, gears, run.car, launch_s=0.0, end_s=7.14)
+    shifts = find_shifts(run.motion, run.traces, gears, run.car, launch_s=0.0, end_s=7.14).shifts
     assert [s.to_gear for s in shifts] == [2, 3, 4, 5]
 
 
@@ -238,7 +239,7 @@ def test_boost_and_cost_belong_to_the_shift():
     dip = 2.0e5 - 6.0e4 * np.exp(-((np.maximum(time_s - 2.203, 0) - 0.1) ** 2) / 0.01) * (time_s > 2.2)
     gears = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=9.0)
     args = {"launch_s": 0.0, "end_s": 9.0, "boost": (time_s, dip)}
-    first = find_shifts(run.motion, run.traces, gears, run.car, **args)[0][0]
+    first = find_shifts(run.motion, run.traces, gears, run.car, **args).shifts[0]
     assert first.boost_before_pa == pytest.approx(2.0e5, rel=0.01)
     assert first.boost_lowest_pa == pytest.approx(1.4e5, rel=0.01)
     assert 0.0 < first.boost_recovery_s < 0.3
@@ -250,14 +251,14 @@ def test_boost_and_cost_belong_to_the_shift():
 def test_a_slow_log_says_what_it_cannot_see():
     run = plant_run(logger=Logger(rate_hz=25.0))
     gears = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=9.0)
-    _, findings = find_shifts(run.motion, run.traces, gears, run.car, launch_s=0.0, end_s=9.0)
-    assert [finding.code for finding in findings] == ["engine-speed-too-slow-for-shifts"]
+    found = find_shifts(run.motion, run.traces, gears, run.car, launch_s=0.0, end_s=9.0)
+    assert [finding.code for finding in found.findings] == ["engine-speed-too-slow-for-shifts"]
 
 
 def test_no_engine_speed_no_shifts():
     run = plant_run()
     gears = label_gears(run.motion, Traces(()), run.car, launch_s=0.0, end_s=9.0)
-    assert find_shifts(run.motion, Traces(()), gears, run.car, launch_s=0.0, end_s=9.0) == ((), [])
+    assert find_shifts(run.motion, Traces(()), gears, run.car, launch_s=0.0, end_s=9.0) == FoundShifts()
 
 
 def test_a_change_of_gear_without_a_fall_is_told_not_dropped():
@@ -266,11 +267,9 @@ def test_a_change_of_gear_without_a_fall_is_told_not_dropped():
     gears = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=run.end_s)
     first = gears.intervals[0]
     split = (replace(first, end_s=2.0), replace(first, gear=2, start_s=2.02))
-    shifts, findings = find_shifts(
-        run.motion, run.traces, replace(gears, intervals=split), run.car, launch_s=0.0, end_s=run.end_s
-    )
-    assert shifts == ()
-    assert [finding.where for finding in findings if finding.code == "shift-not-measured"] == ["2.02 s"]
+    told = find_shifts(run.motion, run.traces, replace(gears, intervals=split), run.car, launch_s=0.0, end_s=run.end_s)
+    assert told.shifts == ()
+    assert [finding.where for finding in told.findings if finding.code == "shift-not-measured"] == ["2.02 s"]
 
 
 def test_where_the_engine_alone_shows_the_car_no_shift_has_a_cost():

@@ -6,22 +6,26 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Traces
-from passband.analysis.sensors.engine_speed import read_engine_speed
 from passband.analysis.shifts.interruptions import Interruption, find_lifts, find_limiter, tell_interruptions
 from tests.analysis.planted_run import Logger, plant_run
+from tests.analysis.stages import evidence_of
 
 RUN = plant_run(logger=Logger(rate_hz=100.0))
 
 
+def evidence(traces):
+    return evidence_of(RUN.motion, traces, end_s=9.0)
+
+
 def engine_with(change):
     channel = RUN.traces.get("engine_speed")
-    return read_engine_speed(Traces((replace(channel, values=change(channel.time_s, channel.values)),)))
+    return evidence(Traces((replace(channel, values=change(channel.time_s, channel.values)),)))
 
 
 def throttle_with(share, start_s, stop_s):
     channel = RUN.traces.get("throttle")
     inside = (channel.time_s >= start_s) & (channel.time_s < stop_s)
-    return Traces((replace(channel, values=np.where(inside, share * channel.values, channel.values)),))
+    return evidence(Traces((replace(channel, values=np.where(inside, share * channel.values, channel.values)),)))
 
 
 def on_limiter(time_s, rpm, start_s=4.7, stop_s=5.07):
@@ -32,32 +36,32 @@ def on_limiter(time_s, rpm, start_s=4.7, stop_s=5.07):
 
 
 def test_a_clean_run_has_neither():
-    assert find_lifts(RUN.traces, RUN.shifts, launch_s=0.0, end_s=9.0) == []
-    assert find_limiter(read_engine_speed(RUN.traces), RUN.shifts, launch_s=0.0, end_s=9.0) == []
+    assert find_lifts(evidence(RUN.traces), RUN.shifts) == []
+    assert find_limiter(evidence(RUN.traces), RUN.shifts) == []
 
 
 @pytest.mark.parametrize(("share", "count"), [(0.8, 0), (0.6, 1), (0.1, 1)])
 def test_a_foot_that_gives_a_quarter_away_has_lifted(share, count):
-    lifts = find_lifts(throttle_with(share, 5.8, 6.3), RUN.shifts, launch_s=0.0, end_s=9.0)
+    lifts = find_lifts(throttle_with(share, 5.8, 6.3), RUN.shifts)
     assert len(lifts) == count
 
 
 def test_a_lift_is_found_to_the_sample():
-    (lift,) = find_lifts(throttle_with(0.2, 5.8, 6.3), RUN.shifts, launch_s=0.0, end_s=9.0)
+    (lift,) = find_lifts(throttle_with(0.2, 5.8, 6.3), RUN.shifts)
     assert (lift.start_s, lift.end_s) == (pytest.approx(5.8, abs=0.011), pytest.approx(6.3, abs=0.011))
 
 
 def test_the_lift_that_ends_the_run_is_not_one():
-    assert find_lifts(throttle_with(0.0, 8.5, 12.0), RUN.shifts, launch_s=0.0, end_s=9.0) == []
+    assert find_lifts(throttle_with(0.0, 8.5, 12.0), RUN.shifts) == []
 
 
 def test_a_shift_with_the_foot_is_no_lift():
     run = plant_run(style="clutch")
-    assert find_lifts(run.traces, run.shifts, launch_s=0.0, end_s=9.0) == []
+    assert find_lifts(evidence(run.traces), run.shifts) == []
 
 
 def test_an_engine_held_at_its_top_is_on_the_limiter():
-    (held,) = find_limiter(engine_with(on_limiter), RUN.shifts, launch_s=0.0, end_s=9.0)
+    (held,) = find_limiter(engine_with(on_limiter), RUN.shifts)
     assert (held.start_s, held.end_s) == (pytest.approx(4.7, abs=0.08), pytest.approx(5.07, abs=0.08))
 
 
@@ -65,7 +69,7 @@ def test_an_engine_out_of_breath_is_not_on_the_limiter():
     def breathless(time_s, rpm):
         return np.where(time_s > 7.4, 1.02 * rpm.max() + 150.0 * (time_s - 7.4), rpm)
 
-    assert find_limiter(engine_with(breathless), RUN.shifts, launch_s=0.0, end_s=9.0) == []
+    assert find_limiter(engine_with(breathless), RUN.shifts) == []
 
 
 def test_each_is_told_once_with_its_place():

@@ -16,7 +16,7 @@ from tests.analysis.stages import find_shifts, label_gears
 RUN = plant_run(logger=Logger(cut_flag=True, throttle=False))
 ENGINE = read_engine_speed(RUN.traces)
 GEARS = label_gears(RUN.motion, RUN.traces, RUN.car, launch_s=0.0, end_s=9.0)
-FOUND, _ = find_shifts(RUN.motion, RUN.traces, GEARS, RUN.car, launch_s=0.0, end_s=9.0)
+FOUND = find_shifts(RUN.motion, RUN.traces, GEARS, RUN.car, launch_s=0.0, end_s=9.0).shifts
 # all made at 8,000 rpm
 SHIFTS = [replace(shift, rpm_before=Estimate(8000.0, 10.0)) for shift in FOUND]
 
@@ -92,7 +92,7 @@ def test_a_lone_lift_among_full_throttle_shifts_is_lifted():
 def test_a_foot_that_lifts_every_time_is_normal():
     run = plant_run(style="clutch")
     gears = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=9.0)
-    shifts, _ = find_shifts(run.motion, run.traces, gears, run.car, launch_s=0.0, end_s=9.0)
+    shifts = find_shifts(run.motion, run.traces, gears, run.car, launch_s=0.0, end_s=9.0).shifts
     assert [shift.kind for shift in shifts] == ["normal"] * 4
 
 

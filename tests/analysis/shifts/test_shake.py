@@ -21,8 +21,12 @@ def engine(rate_hz=200.0, *, swing_rpm=0.0, level=False, noise_rpm=8.0, fall=Fal
     return Channel("engine_speed", "RPM", "rpm", "rpm", time, rpm, rate_hz)
 
 
+def evidence_of(channel):
+    return prepare_evidence(Traces((channel,)), Car(name="x"), launch_s=-0.25, end_s=4.8)
+
+
 def shakes(channel):
-    return find_shake(channel, (), launch_s=-0.25, end_s=4.8)
+    return find_shake(channel, (), evidence_of(channel))
 
 
 @pytest.mark.parametrize("rate_hz", [50.0, 100.0, 200.0, 500.0])
@@ -48,8 +52,6 @@ def test_what_is_no_shake_is_left_alone(channel):
 
 
 def test_a_shake_is_told_as_no_shift():
-    traces = Traces((engine(swing_rpm=250.0),))
-    shaken = prepare_evidence(traces, Car(name="x"), launch_s=-0.25, end_s=4.8)
-    (finding,) = tell_shake(shaken, ())
+    (finding,) = tell_shake(evidence_of(engine(swing_rpm=250.0)), ())
     assert "2" in finding.text.split("up to ")[1][:3] and "e+" not in finding.text
     assert "shake" in finding.text and "no shift" in finding.text and finding.level == "caution"

@@ -1,10 +1,13 @@
 """Sensor health: what is false is marked sample by sample and told once; what is healthy is left alone."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Channel
 from passband.analysis.reading.health.check import check_health
+from tests.analysis.reading.health.test_speed_scale import a_log
 from tests.analysis.reading.health.test_spikes import engine
 
 TIME, RPM = engine(100.0)
@@ -16,8 +19,8 @@ def channel(name, values, *, time_s=TIME, unit="rpm", rate_hz=100.0, resolution=
 
 
 def check(*channels):
-    marked, findings = check_health(channels, name="ecu.csv")
-    return [np.flatnonzero(np.isnan(one.values)).tolist() for one in marked], findings
+    checked = check_health(replace(a_log("ecu.csv"), channels=channels))
+    return [np.flatnonzero(np.isnan(one.values)).tolist() for one in checked.channels], list(checked.findings)
 
 
 SPEED = np.clip(9.0 * (TIME - 4.0), 0, None)
@@ -147,7 +150,7 @@ def test_the_given_channel_is_not_written_to():
     rpm = RPM.copy()
     rpm[300] = 0.0
     given = channel("engine_speed", rpm)
-    check_health([given], name="x")
+    check_health(replace(a_log("x"), channels=(given,)))
     assert np.array_equal(given.values, rpm)
 
 

@@ -1,0 +1,85 @@
+"""A torque converter that nobody told of: what engine and speed show of it.
+
+Public: `with_transmission`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from passband.analysis.driveline.ratios import GRID_HZ, LEAST_STEP, TurnRatio, drift_of, find_falls, measure_turn_ratio
+from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.results.distance import SpeedBasis
+from passband.analysis.results.findings import Finding
+from passband.analysis.sensors.evidence import RunEvidence
+
+FIRST_PER_S, LATER_PER_S = -0.03, -0.01
+"""Behind a converter an engine comes down on its first gear faster than the one until it leaves it, and on its second
+faster than the other: -0.1 and -0.012 to -0.035 under three laws of a converter; a clutch that holds, tires that grip
+and grow: between -0.006 and 0.011, seen on simulated runs. Log ratio. [1/s]"""
+SETTLES_S, LOOKED_AT_S = 0.35, 1.6
+"""After a change the drive rings for so long; the slip falls most within the other. [s]"""
+LEAST_S = 0.4
+"""A gear that was in for less shows nothing. [s]"""
+
+
+def with_transmission(evidence: RunEvidence, motion: Motion) -> tuple[RunEvidence, list[Finding]]:
+    """The evidence with a converter where the car tells no transmission and its slip shows one.
+
+    Parameters
+    ----------
+    evidence : RunEvidence
+        Of the run; a transmission that is told stands.
+    motion : Motion
+        ET.
+
+    Returns
+    -------
+    RunEvidence
+        The same where nothing was missing or nothing shows it.
+    list of Finding
+        What was taken, and what else looks like it.
+
+    Notes
+    -----
+    A clutch slips, then holds, and from there the ratio of engine to ground stands. A converter lets the engine come
+    down smoothly through all of first gear, and anew after each change. A clutch that slips through both looks alike.
+    """
+    if evidence.car.transmission is not None or evidence.engine is None or motion.basis is SpeedBasis.ENGINE_SPEED:
+        return evidence, []
+    turn = measure_turn_ratio(
+        evidence.engine, motion, evidence.traces, launch_s=evidence.launch_s, end_s=evidence.end_s
+    )
+    if not _slips_smoothly(turn):
+        return evidence, []
+    car = evidence.car.model_copy(update={"transmission": "converter"})
+    return replace(evidence, car=car), [_told()]
+
+
+def _slips_smoothly(turn: TurnRatio) -> bool:
+    """Whether the engine comes down on first gear until it is left, and on the next anew."""
+    falls = find_falls(turn, least=LEAST_STEP)
+    if not falls:
+        return False
+    last = falls[1] if len(falls) > 1 else float(turn.time_s[-1])
+    first = _drift(turn, 0.5 * (float(turn.time_s[0]) + falls[0]), falls[0] - 0.5 * SETTLES_S)
+    later = _drift(turn, falls[0] + SETTLES_S, min(falls[0] + LOOKED_AT_S, last - 0.5 * SETTLES_S))
+    return first is not None and later is not None and first < FIRST_PER_S and later < LATER_PER_S
+
+
+def _drift(turn: TurnRatio, start_s: float, stop_s: float) -> float | None:
+    """Median drift of a stretch, doubtful moments left out; None where it is too short."""
+    drift = drift_of(turn)
+    use = (turn.time_s > start_s) & (turn.time_s < stop_s) & np.isfinite(drift) & ~turn.doubtful
+    return float(np.median(drift[use])) if use.sum() > LEAST_S * GRID_HZ else None
+
+
+def _told() -> Finding:
+    text = (
+        "The car tells no transmission. Its engine runs ahead of first gear by a share that falls smoothly until the gear "
+        "is left, and of the next one anew, as behind a torque converter: it was taken for one. A clutch that slips "
+        "through two gears looks alike; tell transmission to be sure."
+    )
+    return Finding("converter-seen", "note", text, "car setup, transmission")

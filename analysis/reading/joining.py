@@ -1,0 +1,169 @@
+"""Recordings of one file that are one: blocks of unlike columns whose time goes on, or that cover the same time.
+
+Public: `join_blocks`, `tell_headers`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from passband.analysis.channels.log import Channel, Log
+from passband.analysis.results.findings import Finding
+
+PAGE_GAP_ROWS = 3.5
+"""Rows that may be missing where a header stands in the middle; more is a restart. As for a gap."""
+SHARE_SHARED = 0.5
+"""Share of the shorter block's time that both must cover to be one recording's."""
+
+
+def join_blocks(logs: list[Log]) -> list[Log]:
+    """Put recordings together whose time goes on, or that hold other channels of the same time.
+
+    Parameters
+    ----------
+    logs : list of Log
+        Recordings of one file, in order.
+
+    Returns
+    -------
+    list of Log
+        Fewer where a header stands again or another follows in one recording; the same where a logger was restarted.
+    """
+    joined: list[Log] = []
+    for log in logs:
+        before = joined[-1] if joined else None
+        if before is None or _has_same_header_line(before, log):
+            joined.append(log)
+        elif _goes_on(before, log):
+            joined[-1] = _one_after_the_other(before, log)
+        elif _beside(before, log):
+            joined[-1] = _one_beside_the_other(before, log)
+        else:
+            joined.append(log)
+    return joined
+
+
+def _has_same_header_line(before: Log, after: Log) -> bool:
+    """Whether both are of one block, which was parted at its clock."""
+    return before.text.header_line == after.text.header_line
+
+
+def _goes_on(before: Log, after: Log) -> bool:
+    wait = after.time.first_s - before.time.last_s
+    rate_hz = min(before.time.rate_hz, after.time.rate_hz)
+    return rate_hz > 0 and 0 < wait <= PAGE_GAP_ROWS / rate_hz and _by_clock(before) and _by_clock(after)
+
+
+def _by_clock(log: Log) -> bool:
+    """Whether the times of a recording are written, and not counted from its rows."""
+    return log.time.basis.startswith("column")
+
+
+def _beside(before: Log, after: Log) -> bool:
+    names = [{_key(channel) for channel in log.channels} for log in (before, after)]
+    if names[0] & names[1] or not (_by_clock(before) and _by_clock(after)):
+        return False
+    first, last = max(before.time.first_s, after.time.first_s), min(before.time.last_s, after.time.last_s)
+    shorter = min(log.time.last_s - log.time.first_s for log in (before, after))
+    return shorter > 0 and last - first >= SHARE_SHARED * shorter
+
+
+def _key(channel: Channel) -> str:
+    return channel.name
+
+
+def _one_after_the_other(before: Log, after: Log) -> Log:
+    """One recording of both: a channel that only one of them holds has no samples in the other's time."""
+    shift = after.time.first_s - before.time.first_s
+    later = {_key(channel): channel for channel in after.channels}
+    channels = [_continued(channel, later.pop(_key(channel), None), shift) for channel in before.channels]
+    channels += [_moved(channel, shift) for channel in after.channels if _key(channel) in later]
+    headers = [[channel.header for channel in log.channels] for log in (before, after)]
+    return replace(
+        before,
+        channels=tuple(channels),
+        text=replace(before.text, rows=before.text.rows + after.text.rows),
+        time=replace(before.time, last_s=after.time.last_s),
+        findings=_told(before, after, alike=headers[0] == headers[1], how="the time goes on"),
+    )
+
+
+def _continued(before: Channel, after: Channel | None, shift: float) -> Channel:
+    if after is None or before.unit != after.unit:
+        return before
+    return replace(
+        before,
+        time_s=np.concatenate((before.time_s, after.time_s + shift)),
+        values=np.concatenate((before.values, after.values)),
+        confidence=max(before.confidence, after.confidence),
+    )
+
+
+def _moved(channel: Channel, shift: float) -> Channel:
+    return replace(channel, time_s=channel.time_s + shift) if shift else channel
+
+
+def _one_beside_the_other(before: Log, after: Log) -> Log:
+    """One recording of two blocks of other channels, from the earlier one's first row."""
+    early, late = sorted((before, after), key=lambda log: log.time.first_s)
+    shift = late.time.first_s - early.time.first_s
+    shifts = {id(early): 0.0, id(late): shift}
+    channels = [_moved(channel, shifts[id(log)]) for log in (before, after) for channel in log.channels]
+    rate_hz = max(before.time.rate_hz, after.time.rate_hz)
+    last_s = max(before.time.last_s, after.time.last_s)
+    return replace(
+        before,
+        channels=tuple(channels),
+        text=replace(before.text, rows=max(before.text.rows, after.text.rows)),
+        time=replace(early.time, last_s=last_s, rate_hz=rate_hz),
+        findings=_told(before, after, alike=False, how="it covers the same time"),
+    )
+
+
+def _told(before: Log, after: Log, *, alike: bool, how: str) -> tuple[Finding, ...]:
+    """The findings of both, and one for the header between them."""
+    known = {(finding.code, finding.text) for finding in before.findings}
+    findings = [*before.findings]
+    findings += [finding for finding in after.findings if (finding.code, finding.text) not in known]
+    line = after.text.header_line
+    if alike:
+        if "header-repeats" not in {finding.code for finding in before.findings}:
+            text = "The header is printed again in the middle of the rows and the time goes on: read as one recording."
+            findings.append(Finding("header-repeats", "note", text, f"line {line}"))
+        return tuple(findings)
+    text = (
+        f"Another header stands in line {line}: the rows below it are read under its names and, since {how}, joined "
+        "by their time to those above."
+    )
+    return (*findings, Finding("header-changes", "note", text, f"line {line}"))
+
+
+def tell_headers(logs: list[Log]) -> list[Log]:
+    """Tell every recording of a file where a header begins another: the logger was restarted, or logs other channels.
+
+    Parameters
+    ----------
+    logs : list of Log
+        Recordings of one file, in order.
+    """
+    told: list[Finding] = []
+    for at, log in enumerate(logs):
+        line = log.text.header_line
+        if not at or line is None or line == logs[at - 1].text.header_line:
+            continue
+        headers = [[channel.header for channel in one.channels] for one in (logs[at - 1], log)]
+        if headers[0] == headers[1]:
+            text = (
+                f"The header stands again in line {line}: the logger was restarted, and what follows is read as "
+                f"recording {at + 1} with its own time."
+            )
+            told.append(Finding("logger-restarted", "caution", text, f"line {line}"))
+        else:
+            text = (
+                f"Another header stands in line {line}: what follows is read under its names as recording {at + 1} "
+                "with its own time."
+            )
+            told.append(Finding("header-changes", "caution", text, f"line {line}"))
+    return [replace(log, findings=(*told, *log.findings)) for log in logs] if told else logs

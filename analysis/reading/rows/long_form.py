@@ -1,0 +1,183 @@
+"""Long form: each row holds a time, a channel's name and its value; here each channel becomes a column again.
+
+Public: `pivoted`, `Wide`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import polars as pl
+
+from passband.analysis.channels.recognition import recognise_name
+from passband.analysis.channels.units import is_unit
+from passband.analysis.quantities import IntArray
+from passband.analysis.reading.rows.table import Column, Table
+from passband.analysis.reading.text.header import Header, split_name_and_unit, tell_apart
+from passband.analysis.reading.text.layout import Layout
+from passband.analysis.results.findings import Finding
+
+FEWEST_ROWS = 40
+"""Rows below which words beside numbers are no channels' names."""
+MOST_CHANNELS = 1000
+"""Different names above which a column of words is none of channels."""
+FEWEST_SAMPLES = 4.0
+"""Rows a name must have on average."""
+KNOWN = 0.3
+"""Share of the names that must be known channels or carry a unit; a list of events has none."""
+MOST_TIMES = 0.7
+"""Share of rows that may have a time of their own; two channels at the same times leave a half."""
+_NAMES_CHANNELS = frozenset(
+    "channel channels signal name parameter parameters variable sensor measurement measurand tag item kanal signalname "
+    "canal voie señal kanaal canale сигнал канал チャンネル 通道 채널".split()
+)
+"""What a column of channels' names is called; from memory."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wide:
+    """Rows with a column for each channel."""
+
+    layout: Layout
+    header: Header
+    table: Table
+
+
+def pivoted(layout: Layout, header: Header, table: Table) -> Wide | None:
+    """Give each channel of a table in long form a column of its own.
+
+    Parameters
+    ----------
+    layout, header, table
+        What the steps before found.
+
+    Returns
+    -------
+    Wide or None
+        None where the rows hold more than one value, or no names of channels.
+    """
+    words = [at for at, column in enumerate(table.columns) if column.words is not None]
+    if not 3 <= len(table.columns) <= 8 or table.rows < FEWEST_ROWS or not words:
+        return None
+    names_at = next((at for at in words if _names_channels(table.columns[at], header.bare[at])), None)
+    if names_at is None:
+        return None
+    name = _texts(table.columns[names_at])
+    time_at = _time_of(table, header, names_at)
+    values = [
+        at
+        for at, column in enumerate(table.columns)
+        if at not in (names_at, time_at) and column.values is not None and not _goes_with(column, name)
+    ]
+    if time_at is None or len(values) != 1:
+        return None
+    if header.bare[names_at].casefold().strip() not in _NAMES_CHANNELS and not _repeats(table.columns[time_at]):
+        return None
+    units_at = next((at for at in words if at not in (names_at, time_at) and _are_units(table.columns[at])), None)
+    units = None if units_at is None else _texts(table.columns[units_at])
+    return _wide(layout, header, table, (time_at, values[0]), name, units)
+
+
+def _texts(column: Column) -> pl.Series:
+    words = column.words if column.words is not None else pl.Series([], dtype=pl.String)
+    return words.fill_null("").str.strip_chars(' "')
+
+
+def _names_channels(column: Column, header: str) -> bool:
+    texts = _texts(column)
+    named = [name for name in texts.unique().to_list() if name]
+    if not named or len(named) > min(MOST_CHANNELS, len(texts) / FEWEST_SAMPLES):
+        return False
+    split = [split_name_and_unit(name) for name in named]
+    known = sum(bool(unit) or bool(recognise_name(name)) for name, unit in split)
+    return known >= max(KNOWN * len(named), 1) and (
+        header.casefold().strip() in _NAMES_CHANNELS or (len(named) > 1 and 2 * known >= len(named))
+    )
+
+
+def _time_of(table: Table, header: Header, names_at: int) -> int | None:
+    """The column of time: the one named so, else the first of the others."""
+    others = [at for at in range(len(table.columns)) if at != names_at]
+    for at in others:
+        if any(match.channel == "time" for match in recognise_name(header.bare[at])):
+            return at
+    return None
+
+
+def _repeats(column: Column) -> bool:
+    """Whether many rows share a time: a column of states beside one channel has a time of its own in each."""
+    stamps = column.words if column.words is not None else pl.Series(column.values)
+    return stamps.n_unique() <= MOST_TIMES * len(stamps)
+
+
+def _goes_with(column: Column, name: pl.Series) -> bool:
+    """Whether a number is always the same for one name: the channel's own number, not its value."""
+    values = column.over(len(name))
+    pairs = pl.DataFrame({"name": name, "value": values}).unique()
+    names = int(name.n_unique())
+    return names > 1 and pairs.height == names == int(pairs["value"].n_unique())
+
+
+def _are_units(column: Column) -> bool:
+    different = [unit for unit in _texts(column).unique().to_list() if unit]
+    return bool(different) and 2 * sum(is_unit(unit) for unit in different) >= len(different)
+
+
+def _wide(
+    layout: Layout, header: Header, table: Table, columns: tuple[int, int], name: pl.Series, units: pl.Series | None
+) -> Wide:
+    """The table with one row for each time and a column for each name; of two values at once the later holds."""
+    time_at, value_at = columns
+    stamps = table.columns[time_at]
+    clock = stamps.words is not None
+    keys = _texts(stamps) if clock else pl.Series(stamps.over(table.rows))
+    keep = (keys != "") if clock else keys.is_not_nan()
+    order = keys.filter(keep).unique().sort()
+    place = dict(zip(order.to_list(), range(len(order)), strict=True))
+    rows: IntArray = np.array([place.get(key, -1) for key in keys.to_list()], dtype=np.int64)
+    values = table.columns[value_at].over(table.rows)
+    wide = [Column(None, None, order) if clock else Column(order.to_numpy().astype(np.float64), None)]
+    titles, unit_of = [header.names[time_at]], [header.units[time_at]]
+    for one in name.unique(maintain_order=True).to_list():
+        own = np.flatnonzero((name == one).to_numpy() & (rows >= 0))
+        if not one or not own.size:
+            continue
+        own = own[np.argsort(rows[own], kind="stable")]
+        last = np.append(np.diff(rows[own]) > 0, True)
+        held = own[last]
+        wide.append(Column(values[held], rows[held]))
+        titles.append(one)
+        unit = split_name_and_unit(one)[1]
+        unit_of.append(unit or ("" if units is None else str(units[int(own[0])])))
+    return _with_titles(layout, header, table, wide, (titles, unit_of), len(order), is_clock=clock)
+
+
+def _with_titles(
+    layout: Layout,
+    header: Header,
+    table: Table,
+    wide: list[Column],
+    titles: tuple[list[str], list[str]],
+    rows: int,
+    *,
+    is_clock: bool,
+) -> Wide:
+    names, units = titles
+    text = (
+        f"The rows are in long form, a channel's name and value in each: {table.rows} rows became {len(wide) - 1} "
+        f"channels at {rows} times."
+    )
+    told = Finding("long-form", "note", text, f"line {layout.first_data.number}")
+    kinds = ("clock" if is_clock else "number", *["number"] * (len(wide) - 1))
+    return Wide(
+        replace(layout, width=len(wide), column_kinds=kinds, cell_units=("",) * len(wide)),
+        replace(
+            header,
+            names=tuple(tell_apart(names)),
+            units=tuple(units),
+            bare=tuple(split_name_and_unit(one)[0] for one in names),
+            names_written=len(names),
+        ),
+        Table(tuple(wide), rows, (*table.findings, told)),
+    )

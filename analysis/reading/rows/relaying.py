@@ -1,0 +1,262 @@
+"""A layout that changes amid the rows: they are laid out again as the first ones are, and each change is told.
+
+Quotes, another delimiter or decimal mark, grouped thousands, columns that come or go. One line stays one line, so that
+findings go on naming lines of the file.
+
+Public: `relaid`, `Relaid`, `holds_other_mark`.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from passband.analysis.reading.rows.columns_moved import FEWEST_ROWS, Moved, find_moved
+from passband.analysis.reading.rows.table import RowSource, is_number
+from passband.analysis.reading.text.cells import is_grouped, is_plain, split_line, ungrouped
+from passband.analysis.reading.text.encoding import Text
+from passband.analysis.reading.text.layout import DELIMITERS, Layout, share_of_numbers, widened_by
+from passband.analysis.results.findings import Finding
+from passband.analysis.statistics.intervals import Interval, find_true_runs
+
+SAMPLE_LINES = 24
+"""Lines of a stretch on which another delimiter is tried, as on the head."""
+MOSTLY = 0.9
+"""Share of their cells that must be numbers under it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Relaid:
+    """A text whose rows are laid out alike."""
+
+    text: Text
+    """It ends where the recording does."""
+    layout: Layout
+    findings: tuple[Finding, ...]
+    """One for each change."""
+
+
+@dataclass(slots=True)
+class _Rows:
+    """Lines of rows while they are laid out again."""
+
+    lines: list[str]
+    first_line: int
+    layout: Layout
+    findings: list[Finding]
+
+    def tell(self, at: int, what: str, *, weighty: bool = False) -> None:
+        """Tell of a change at a line."""
+        line = self.first_line + at
+        text = f"From line {line} on {what}"
+        self.findings.append(Finding("layout-changes", "caution" if weighty else "note", text, f"line {line}"))
+
+    def told(self) -> list[int]:
+        """The lines that hold anything."""
+        return [at for at, line in enumerate(self.lines) if line.strip()]
+
+
+def holds_other_mark(source: RowSource, layout: Layout) -> bool:
+    """Whether rows with decimal commas hold points: read plainly, grouped thousands would become thousandths.
+
+    Parameters
+    ----------
+    source : RowSource
+        The rows.
+    layout : Layout
+        What the columns hold; dates among them have points of their own.
+    """
+    return (
+        layout.decimal == ","
+        and all(map(is_number, layout.column_kinds))
+        and source.data.find(b".", source.first_byte) >= 0
+    )
+
+
+def relaid(text: Text, layout: Layout, stop: int | None) -> Relaid | None:
+    """Lay rows out again as the first ones are.
+
+    Parameters
+    ----------
+    text : Text
+        The file.
+    layout : Layout
+        Of the first rows.
+    stop : int or None
+        Byte at which the recording ends; None for the end of the file.
+
+    Returns
+    -------
+    Relaid or None
+        None where nothing is to be changed.
+    """
+    if layout.quoted:
+        return None
+    line_end = text.line_end.encode("ascii")
+    body = text.data[layout.first_data.start : stop]
+    lines = [line.rstrip("\r") for line in body.decode("latin-1").split(text.line_end)]
+    rows = _Rows(lines, layout.first_data.number, layout, [])
+    steps: tuple[Callable[[_Rows], bool], ...] = (_unquote, _part_alike, _mark_alike, _place_alike)
+    if not any([step(rows) for step in steps]) and not rows.findings:
+        return None
+    data = text.data[: layout.first_data.start] + line_end.join(line.encode("latin-1") for line in rows.lines)
+    return Relaid(replace(text, data=data), rows.layout, tuple(rows.findings))
+
+
+def _unquote(rows: _Rows) -> bool:
+    """Take cells out of quotes that the first rows do not have."""
+    quoted = [at for at, line in enumerate(rows.lines) if line.count('"') >= 2]
+    delimiter, decimal = rows.layout.delimiter, rows.layout.decimal
+    for at in quoted:
+        cells = [ungrouped(cell, decimal) for cell in split_line(rows.lines[at], delimiter)]
+        rows.lines[at] = delimiter.join(cell.replace(delimiter, " ").replace('"', "") for cell in cells)
+    if quoted:
+        rows.tell(quoted[0], "cells stand in quotes; they were taken off.")
+    return bool(quoted)
+
+
+def _part_alike(rows: _Rows) -> bool:
+    """Put the delimiter of the first rows where another one parts the cells."""
+    layout, full = rows.layout, rows.layout.width - 1
+    told = rows.told()
+    odd = np.array([rows.lines[at].count(layout.delimiter) != full for at in told], dtype=bool)
+    for run in find_true_runs(odd):
+        sample = [rows.lines[at] for at in told[run.start : run.stop][:SAMPLE_LINES]]
+        other = _other_parting(sample, layout) if len(sample) > 1 else None
+        if other is None:
+            continue
+        delimiter, decimal = other
+        changed = [at for at in told[run.start :] if rows.lines[at].count(delimiter) == full]
+        for at in changed:
+            cells = split_line(rows.lines[at], delimiter)
+            rows.lines[at] = layout.delimiter.join(_in_mark(cell, decimal, layout.decimal) for cell in cells)
+        marks = {",": "a comma", ";": "a semicolon", "\t": "a tab", "|": "a bar"}
+        also = " and decimals have another mark" if decimal != layout.decimal else ""
+        rows.tell(changed[0], f"{marks[delimiter]} parts the cells{also}; they are read so.")
+        return True
+    return False
+
+
+def _other_parting(lines: list[str], layout: Layout) -> tuple[str, str] | None:
+    """Another delimiter and decimal mark under which lines hold as many cells as the rows, most of them numbers."""
+    tried = [
+        (share_of_numbers(lines, delimiter, decimal, layout.width), delimiter, decimal)
+        for delimiter in DELIMITERS
+        if delimiter != layout.delimiter
+        for decimal in (layout.decimal, "." if layout.decimal == "," else ",")
+        if decimal != delimiter
+    ]
+    share, delimiter, decimal = max(tried, key=lambda one: one[0])
+    return (delimiter, decimal) if share >= MOSTLY else None
+
+
+def _in_mark(cell: str, written: str, wanted: str) -> str:
+    """A number with another decimal mark, its thousands no longer grouped; any other cell as it is."""
+    cell = ungrouped(cell, written)
+    return cell.replace(written, wanted) if is_plain(cell, written) else cell
+
+
+def _mark_alike(rows: _Rows) -> bool:
+    """Give numbers the decimal mark of the first rows where they have another, and take grouping marks out."""
+    delimiter, mark = rows.layout.delimiter, rows.layout.decimal
+    other = "," if mark == "." else "."
+    if other == delimiter:
+        return False
+    numeric = [at for at, kind in enumerate(rows.layout.column_kinds) if is_number(kind)]
+    odd: dict[int, list[str]] = {}
+    both: dict[int, bool] = {}
+    for at, line in enumerate(rows.lines):
+        if other in line:
+            cells = odd[at] = [cell.strip() for cell in line.split(delimiter)]
+            numbers = [cells[column] for column in numeric if column < len(cells)]
+            both[at] = any(mark in cell and is_plain(cell, mark) for cell in numbers)
+    grouping = [at for at in odd if both[at] and any(is_grouped(odd[at][i], mark) for i in _within(numeric, odd[at]))]
+    decimals = [at for at in odd if not both[at]]
+    if len(grouping) > len(decimals):  # rows of whole numbers alone
+        grouping, decimals = [at for at in odd if at in set(grouping) or not both[at]], []
+    _rewrite(rows, odd, grouping, numeric, lambda cell: ungrouped(cell, mark))
+    _rewrite(rows, odd, decimals, numeric, lambda cell: _in_mark(cell, other, mark))
+    if grouping and rows.layout.plain:
+        rows.tell(grouping[0], f"{'points' if other == '.' else 'commas'} group the thousands; they were taken out.")
+    if decimals:
+        name = "point" if other == "." else "comma"
+        rows.tell(decimals[0], f"numbers have a decimal {name}; they are read so.")
+    return bool(grouping or decimals)
+
+
+def _within(columns: list[int], cells: list[str]) -> list[int]:
+    return [column for column in columns if column < len(cells)]
+
+
+def _rewrite(
+    rows: _Rows, cells: dict[int, list[str]], lines: list[int], columns: list[int], anew: Callable[[str], str]
+) -> None:
+    for at in lines:
+        for column in _within(columns, cells[at]):
+            cells[at][column] = anew(cells[at][column])
+        rows.lines[at] = rows.layout.delimiter.join(cells[at])
+
+
+def _place_alike(rows: _Rows) -> bool:
+    """Put cells under the names they belong to where rows hold more or fewer of them from some line on."""
+    delimiter, width = rows.layout.delimiter, rows.layout.width
+    told = rows.told()
+    counts = np.array([rows.lines[at].count(delimiter) + 1 for at in told], dtype=np.int64)
+    full = (counts == width) | (counts == width - (rows.layout.column_kinds[-1] == "blank"))
+    changed = False
+    for run in find_true_runs(~full):
+        cells, alike = Counter(counts[run.start : run.stop].tolist()).most_common(1)[0]
+        if alike < max(FEWEST_ROWS, MOSTLY * (run.stop - run.start)) or run.start < FEWEST_ROWS:
+            continue
+        habit = cells < width and not bool(full[: run.start].all())
+        before = _cells(rows, told[max(run.start - FEWEST_ROWS, 0) : run.start])
+        after = _cells(rows, told[run.start : run.start + FEWEST_ROWS])
+        moved = find_moved(before, after, decimal=rows.layout.decimal, ends_may_lack=habit)
+        if moved is not None:
+            changed |= _place(rows, told, run, cells, moved)
+    return changed
+
+
+def _cells(rows: _Rows, lines: list[int]) -> list[list[str]]:
+    return [[cell.strip() for cell in rows.lines[at].split(rows.layout.delimiter)] for at in lines]
+
+
+def _place(rows: _Rows, told: list[int], run: Interval, cells: int, moved: Moved) -> bool:
+    """Move the cells of a stretch of rows, and tell of it; whether any line is another."""
+    width, delimiter = rows.layout.width, rows.layout.delimiter
+    kept = moved.takes[: len(moved.takes)]
+    in_place = all(take == at for at, take in enumerate(kept) if take is not None) and not moved.extra
+    lost = [at for at, take in enumerate(kept) if take is None and at not in moved.dropped]
+    names = _columns_told([*moved.dropped, *lost], rows.layout)
+    if cells < width:
+        what = f"rows hold {cells} cells instead of {width}: "
+    else:
+        what = (
+            f"rows hold {cells} cells instead of {width}, cells {_columns_told(moved.extra, rows.layout)} being new: "
+        )
+    if lost:
+        what += f"the values of columns {names} cannot be told apart there and were set aside; the others go on."
+    elif moved.dropped:
+        what += f"column {names} ends, the others go on."
+    else:
+        what += "the values of the others go on, and the new ones are kept without a name."
+    rows.tell(told[run.start], what, weighty=bool(lost) or not in_place)
+    for at in told[run.start : run.stop]:
+        row = rows.lines[at].split(delimiter)
+        if len(row) == cells:
+            placed = [row[take] if take is not None else "" for take in kept]
+            rows.lines[at] = delimiter.join([*placed, *(row[extra] for extra in moved.extra)])
+    if moved.extra:
+        rows.layout = widened_by(rows.layout, len(moved.extra))
+    for at in range(len(rows.lines)) if moved.extra else ():
+        short = rows.layout.width - 1 - rows.lines[at].count(delimiter)
+        if rows.lines[at].strip() and short == len(moved.extra):
+            rows.lines[at] += delimiter * short
+    return True
+
+
+def _columns_told(columns: Sequence[int], layout: Layout) -> str:
+    return ", ".join(str(at + 1) for at in columns[:8]) + (", ..." if len(columns) > 8 else "")

@@ -1,0 +1,111 @@
+"""What memory cards, serial links and spreadsheets leave in a text: padding, mixed line ends, typographic minus signs.
+
+All of the file is looked at, because any of it may begin after the first rows.
+
+Public: `without_padding_before`, `without_padding`, `one_kind_of_line_end`, `plain_minus`.
+"""
+
+from __future__ import annotations
+
+import re
+
+LONGEST_STRAY = 15
+"""Zero bytes in a row that may be damage within a cell; more are a lost stretch of a card, whose sectors hold 512."""
+_ZEROS = re.compile(rb"\x00+")
+_CARRIAGE_RETURNS = re.compile(rb"\r+\n|\r+")
+_MINUS_UTF8 = re.compile(rb"(?:(?<=[\s,;|\"'])|\A)(?:\xe2\x88\x92|\xe2\x80[\x92\x93]|\xef\xbc\x8d)(?=[.,]?\d)")
+_MINUS_CP1252 = re.compile(rb"(?:(?<=[\s,;|\"'])|\A)\x96(?=[.,]?\d)")
+
+
+def without_padding_before(data: bytes) -> bytes:
+    r"""The bytes without the zeros before them, an even number, so that two-byte letters stay whole.
+
+    Parameters
+    ----------
+    data : bytes
+        The file as it came.
+
+    Examples
+    --------
+    >>> without_padding_before(bytes(513) + b"T"), without_padding_before(b"Time")
+    (b'\x00T', b'Time')
+    """
+    if not data.startswith(b"\x00\x00"):
+        return data
+    zeros = len(data) - len(data.lstrip(b"\x00"))
+    return data[zeros - zeros % 2 :]
+
+
+def without_padding(data: bytes) -> bytes:
+    r"""The text without zero bytes beside its line ends; a longer run within a line ends the line.
+
+    Parameters
+    ----------
+    data : bytes
+        One byte a character, or UTF-8.
+
+    Notes
+    -----
+    Cards are written in sectors: the rest of one is zeros, and a sector that was never written is all zeros. Where it
+    lies within a row, both halves are left as rows of too few cells; joined they would be a row of two moments.
+
+    Examples
+    --------
+    >>> without_padding(b"1,2\n" + bytes(508) + b"3,4\n5" + bytes(512) + b"7,8\n9,\x00,1\n" + bytes(9))
+    b'1,2\n3,4\n5\n7,8\n9,\x00,1\n'
+    """
+    if b"\x00" not in data:
+        return data
+
+    def instead(match: re.Match[bytes]) -> bytes:
+        before, after = data[max(match.start() - 1, 0) : match.start()], data[match.end() : match.end() + 1]
+        if before in (b"", b"\n", b"\r") or after in (b"", b"\n", b"\r"):
+            return b""
+        return match[0] if match.end() - match.start() <= LONGEST_STRAY else b"\n"
+
+    return _ZEROS.sub(instead, data)
+
+
+def one_kind_of_line_end(data: bytes) -> tuple[bytes, str]:
+    r"""The text with one kind of line end, and that: ``\n`` (also where all are ``\r\n``), or ``\r`` alone.
+
+    Parameters
+    ----------
+    data : bytes
+        One byte a character, or UTF-8.
+
+    Examples
+    --------
+    >>> one_kind_of_line_end(b"a\rb\rc"), one_kind_of_line_end(b"a\r\nb\rc\n"), one_kind_of_line_end(b"a\r\r\nb")
+    ((b'a\rb\rc', '\r'), (b'a\nb\nc\n', '\n'), (b'a\nb', '\n'))
+    """
+    returns = data.count(b"\r")
+    if not returns:
+        return data, "\n"
+    if b"\n" not in data:
+        return data, "\r"
+    if returns == data.count(b"\r\n"):
+        return data, "\n"
+    return _CARRIAGE_RETURNS.sub(b"\n", data), "\n"
+
+
+def plain_minus(data: bytes, encoding: str) -> tuple[bytes, int | None]:
+    r"""The text with plain minus signs before its numbers, and where the first was not; None if nowhere.
+
+    Parameters
+    ----------
+    data : bytes
+        The text.
+    encoding : str
+        How it is to be decoded.
+
+    Examples
+    --------
+    >>> plain_minus("0.1,\u22122.5".encode(), "utf-8"), plain_minus(b"1,\x962", "cp1252"), plain_minus(b"-1", "utf-8")
+    ((b'0.1,-2.5', 4), (b'1,-2', 2), (b'-1', None))
+    """
+    pattern = {"utf-8": _MINUS_UTF8, "cp1252": _MINUS_CP1252}.get(encoding)
+    if pattern is None or data.isascii():
+        return data, None
+    first = pattern.search(data)
+    return (pattern.sub(b"-", data), first.start()) if first else (data, None)

@@ -1,0 +1,96 @@
+"""Cells quoted otherwise than by the double quotes of RFC 4180, put into those or into none.
+
+Apostrophes as quotes or before numbers, ``="3942"`` of spreadsheets, backslashes as escapes, whole lines in quotes:
+each is taken for what it says only where the head shows it.
+
+Public: `plainly_quoted`.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from dataclasses import replace
+
+from passband.analysis.reading.text.encoding import HEAD_BYTES, Text
+
+FEWEST_CELLS = 2
+"""Cells of one line that must be written so: one alone may be prose."""
+# Possessive throughout: a line of a million blanks or quotes must not be tried from each of them.
+_EDGE = rb"(?:(?<=[,;\t|\r\n])|\A)[ ]*+"
+_END = rb"[ ]*+(?=[,;\t|\r\n]|\Z)"
+_FORMULA = re.compile(_EDGE + rb'(?:="([^"\r\n]*)"|"=""([^"\r\n]*)""")' + _END)
+_APOSTROPHES = re.compile(_EDGE + rb"'((?:[^'\r\n\"]|'')*+)'" + _END)
+_APOSTROPHE_BEFORE = re.compile(_EDGE + rb"'(?=[-+]?[.,]?\d)")
+_ESCAPED = re.compile(rb"\\([,;\t|\"])")
+_ESCAPED_CELL = re.compile(_EDGE + rb"([^,;\t|\r\n\"\\]*+(?:\\[,;\t|][^,;\t|\r\n\"\\]*+)++)" + _END)
+_WHOLE_LINE = re.compile(r'"((?:[^"]|"")*+)"')
+_WHOLE_LINES = re.compile(rb'^"((?:[^"\r\n]|"")*+)"(?=\r?$)', re.MULTILINE)
+_PARTING = re.compile(r"[,;\t|]")
+
+
+def plainly_quoted(text: Text) -> Text:
+    """The text with its cells in double quotes or in none.
+
+    Parameters
+    ----------
+    text : Text
+        The file.
+
+    Returns
+    -------
+    Text
+        The same where it holds nothing of the kind.
+    """
+    data = text.data
+    head = data[:HEAD_BYTES]
+    if b'="' in head or b'"=""' in head:
+        data = _FORMULA.sub(lambda match: match[1] if match[1] is not None else match[2], data)
+    if b"'" in head:
+        data = _without_apostrophes(data, head)
+    if b"\\" in head:
+        data = _without_backslashes(data)
+    if head.lstrip().startswith(b'"') or b'\n"' in head or b'\r"' in head:
+        data = _without_quotes_around_lines(text, data)
+    return text if data is text.data else replace(text, data=data)
+
+
+def _most_in_a_line(pattern: re.Pattern[bytes], head: bytes) -> int:
+    return max((len(pattern.findall(line)) for line in re.split(rb"[\r\n]+", head) if b"'" in line), default=0)
+
+
+def _without_apostrophes(data: bytes, head: bytes) -> bytes:
+    if _most_in_a_line(_APOSTROPHES, head) >= FEWEST_CELLS:
+        return _APOSTROPHES.sub(lambda match: b'"' + match[1].replace(b"''", b"'") + b'"', data)
+    if _most_in_a_line(_APOSTROPHE_BEFORE, head) >= FEWEST_CELLS:
+        return _APOSTROPHE_BEFORE.sub(b"", data)
+    return data
+
+
+def _without_backslashes(data: bytes) -> bytes:
+    """Escaped quotes doubled, as within quotes; a cell with an escaped delimiter put into quotes."""
+    data = data.replace(b'\\"', b'""')
+    return _ESCAPED_CELL.sub(lambda match: b'"' + _ESCAPED.sub(rb"\1", match[1]) + b'"', data)
+
+
+def _without_quotes_around_lines(text: Text, data: bytes) -> bytes:
+    """Lines that are one quoted cell, with cells of their own within, out of their quotes."""
+    head = data[:HEAD_BYTES].decode(text.byte_encoding, errors="replace")
+    lines = [line for line in re.split(r"[\r\n]+", head) if line]
+    around = [line for line in lines if _WHOLE_LINE.fullmatch(line) and _PARTING.search(line)]
+    parted = max((_cells(line) for line in lines), default=0)
+    inner = max((len(_PARTING.findall(line)) + 1 for line in around), default=0)
+    if not around or inner < max(parted, FEWEST_CELLS):
+        return data  # prose: the rows hold more cells than it
+
+    def out_of_quotes(match: re.Match[bytes]) -> bytes:
+        return match[1].replace(b'""', b'"') if re.search(rb"[,;\t|]", match[1]) else match[0]
+
+    data = data.replace(b"\r", b"\n") if text.line_end == "\r" else data
+    data = _WHOLE_LINES.sub(out_of_quotes, data)
+    return data.replace(b"\n", b"\r") if text.line_end == "\r" else data
+
+
+def _cells(line: str) -> int:
+    """Cells of a line under the delimiter that parts it most."""
+    return max(len(next(csv.reader([line], delimiter=mark), [])) for mark in ",;\t|")

@@ -1,0 +1,1 @@
+"""Who may: teams, their people and what each may do."""

@@ -1,0 +1,133 @@
+"""The command that sets up who may: teams, people, invitations, from the machine that the service runs on.
+
+Public: `run_step`.
+"""
+
+from __future__ import annotations
+
+import argparse
+import getpass
+import sys
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+
+from passband.service.access.identity import Access, Refused, access_file
+from passband.service.access.records import AccessRecords, Role, Team
+from passband.service.given import GivenError
+from passband.service.settings import read_settings
+
+
+def run_step(step: str, options: argparse.Namespace, *, data: Path | None) -> int:
+    """Take one step of setting up.
+
+    Parameters
+    ----------
+    step : {"begin", "team", "invite", "password", "list"}
+        Which.
+    options : argparse.Namespace
+        Its options.
+    data : Path, optional
+        Folder of the library; else the setting's.
+
+    Returns
+    -------
+    int
+        0.
+
+    Raises
+    ------
+    GivenError
+        If a name, password or team will not do, or access is not set up yet.
+    """
+    settings = read_settings() if data is None else read_settings(data=data)
+    path = access_file(settings.data)
+    if step != "begin" and not path.exists():
+        raise GivenError(
+            f"Access is not set up for {settings.data}: begin with 'passband access begin TEAM --owner NAME'."
+        )
+    if step == "begin" and path.exists():
+        raise GivenError(f"Access is set up for {settings.data} already; add a team with 'passband access team'.")
+    settings.data.mkdir(parents=True, exist_ok=True, mode=0o700)
+    steps: dict[str, Callable[[Access, argparse.Namespace], None]] = {
+        "begin": _begin, "team": _team, "invite": _invite, "password": _password, "list": _list,
+    }  # fmt: skip
+    try:
+        with closing(AccessRecords(path)) as records:
+            steps[step](Access(records), options)
+    except (Refused, GivenError) as error:
+        if step == "begin":
+            path.unlink(missing_ok=True)
+        raise GivenError(str(error)) from None
+    return 0
+
+
+def _begin(access: Access, options: argparse.Namespace) -> None:
+    """The first team takes the library that is here."""
+    _make_team(access, options, folder="")
+    print("From the next start on the service asks for names, at every address.")
+
+
+def _team(access: Access, options: argparse.Namespace) -> None:
+    _make_team(access, options, folder=None)
+
+
+def _make_team(access: Access, options: argparse.Namespace, *, folder: str | None) -> None:
+    name = options.team.strip()
+    if not name or len(name) > 100:
+        raise GivenError("A team's name has 1 to 100 letters.")
+    if access.records.team_named(name) is not None:
+        raise GivenError(f"There is a team {name!r} already.")
+    owner = access.records.person_named(options.owner.strip())
+    if owner is None:
+        owner = access.add_person(options.owner, _read_password(options.password_file))
+    quota = None if options.quota_gb is None else int(options.quota_gb * 1e9)
+    team = access.records.add_team(name, folder=folder, quota_bytes=quota, now=access.now())
+    access.records.set_role(team.id, owner.id, Role.OWNER)
+    access.records.note(team.id, "this machine", f"made the team; {owner.name} owns it", now=access.now())
+    print(f"Team {name}, owned by {owner.name}.")
+
+
+def _read_password(file: Path | None) -> str:
+    if file is not None:
+        try:
+            return file.read_text(encoding="utf-8").rstrip("\r\n")
+        except OSError as error:
+            raise GivenError(f"{file} cannot be read: {error.strerror}.") from None
+    if not sys.stdin.isatty():
+        raise GivenError("There is nobody to ask for a password; name a file that holds it with --password-file.")
+    first = getpass.getpass("Password: ")
+    if getpass.getpass("Once more: ") != first:
+        raise GivenError("The two passwords differ.")
+    return first
+
+
+def _named(access: Access, name: str) -> Team:
+    team = access.records.team_named(name.strip())
+    if team is None:
+        names = ", ".join(repr(one.name) for one in access.records.all_teams())
+        raise GivenError(f"There is no team {name!r}; there are {names}.")
+    return team
+
+
+def _invite(access: Access, options: argparse.Namespace) -> None:
+    team, role = _named(access, options.team), Role[options.role.upper()]
+    key = access.invite(team, role)
+    access.records.note(team.id, "this machine", f"invited a {options.role}", now=access.now())
+    print(f"For one person, within a week, behind the service's own address: /join/{key}")
+
+
+def _password(access: Access, options: argparse.Namespace) -> None:
+    person = access.records.person_named(options.name.strip())
+    if person is None:
+        raise GivenError(f"Nobody is called {options.name!r}.")
+    access.set_password(person, _read_password(options.password_file))
+    print(f"{person.name} has another password; all sessions ended.")
+
+
+def _list(access: Access, options: argparse.Namespace) -> None:
+    for team in access.records.all_teams():
+        bound = "" if team.quota_bytes is None else f", {team.quota_bytes / 1e9:g} GB at most"
+        print(f"{team.name}{bound}")
+        for member in access.records.members(team.id):
+            print(f"  {member.name}, {member.role.name.lower()}")

@@ -1,0 +1,279 @@
+"""Signing in and what follows from it: passwords, sessions, tokens, invitations.
+
+Public: `Who`, `Access`, `Refused`, `SESSION_COOKIE`, `access_file`, `needed_role`.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import secrets
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from argon2 import PasswordHasher
+from argon2.exceptions import InvalidHashError, VerificationError, VerifyMismatchError
+from limits import RateLimitItemPerMinute
+from limits.storage import MemoryStorage
+from limits.strategies import MovingWindowRateLimiter
+
+from passband.service.access.records import AccessRecords, Person, Role, Team, Token
+
+SESSION_COOKIE = "__Host-passband"
+"""Browsers keep a cookie of this prefix only from https (or this machine), for this host, for all paths."""
+IDLE_S, LONGEST_S = 12 * 3600, 7 * 24 * 3600
+"""A session ends after a race day without use, and after a week at all events. [s]"""
+SEEN_EVERY_S = 60
+"""Use of a session is noted no more often. [s]"""
+INVITED_S = 7 * 24 * 3600
+"""An invitation holds for a week. [s]"""
+LEAST_PASSWORD, MOST_PASSWORD = 12, 256
+"""Letters of a password. NIST SP 800-63B asks for at least 8, or 15 where nothing else is asked for; from memory."""
+TRIES = RateLimitItemPerMinute(10, 5)
+"""Wrong passwords for one name from one address in five minutes."""
+TRIES_OF_ADDRESS = RateLimitItemPerMinute(60, 5)
+"""From one address in five minutes, whatever the name."""
+NAME = re.compile(r"[^\s\x00-\x1f](?:[^\x00-\x1f]{0,98}[^\s\x00-\x1f])?")
+COMPUTES_ONLY = re.compile(r"/api/(?:understand|runs/sort|runs/[0-9a-f]{32}/(?:whatif|bench))|/runs/[0-9a-f]{32}/tried")
+"""What is sent there is answered and not kept."""
+FOR_OWNERS = re.compile(r"/team/.+|/api/trash(?:/[0-9a-f]+)?")
+OF_ONES_OWN = frozenset({"/team", "/sign-out"})
+"""Password, session: everybody's own."""
+CHANGING = frozenset({"POST", "PUT", "PATCH", "DELETE"})
+
+
+@dataclass(frozen=True, slots=True)
+class Who:
+    """Somebody who has shown who they are."""
+
+    person: Person
+    team: Team
+    role: Role
+    session: str | None
+    """Hash of the session's key; None for a program with a token."""
+
+
+class Refused(ValueError):
+    """A name, password or invitation that does not do; its text may be shown."""
+
+
+def access_file(data: Path) -> Path:
+    """Where the people and teams of a data folder are kept; there only where access is set up."""
+    return data / "access.sqlite"
+
+
+def needed_role(method: str, path: str) -> Role:
+    """What somebody must be to ask this.
+
+    Parameters
+    ----------
+    method : str
+        Of HTTP.
+    path : str
+        Of the address.
+
+    Returns
+    -------
+    Role
+        Readers read, crew change, owners rule over people and let go for good.
+    """
+    if method not in CHANGING or COMPUTES_ONLY.fullmatch(path) or path in OF_ONES_OWN:
+        return Role.READER
+    if FOR_OWNERS.fullmatch(path) and not path.endswith("/restore"):
+        return Role.OWNER
+    return Role.CREW
+
+
+class Access:
+    """Who may, over the records of people and teams.
+
+    Parameters
+    ----------
+    records : AccessRecords
+        Open.
+    clock : callable
+        Seconds since 1970.
+    """
+
+    def __init__(self, records: AccessRecords, *, clock: Callable[[], float] = time.time) -> None:
+        self.records = records
+        self._clock = clock
+        self._hasher = PasswordHasher()
+        self._nobody = self._hasher.hash(secrets.token_urlsafe(16))
+        self._tries = MovingWindowRateLimiter(MemoryStorage())
+
+    def now(self) -> int:
+        """Whole seconds since 1970."""
+        return int(self._clock())
+
+    def add_person(self, name: str, password: str) -> Person:
+        """Make a person.
+
+        Parameters
+        ----------
+        name : str
+            To sign in with.
+        password : str
+            As typed.
+
+        Returns
+        -------
+        Person
+            Kept.
+
+        Raises
+        ------
+        Refused
+            If the name is taken or no name, or the password too short.
+        """
+        name = name.strip()
+        if not NAME.fullmatch(name):
+            raise Refused("A name has 1 to 100 letters.")
+        if self.records.person_named(name) is not None:
+            raise Refused("Somebody has that name already; choose another.")
+        self._check_password(name, password)
+        return self.records.add_person(name, self._hasher.hash(password), now=self.now())
+
+    def change_password(self, person: Person, old: str, new: str) -> None:
+        """Another password; all the person's sessions end. `Refused` if the old one is wrong or the new will not do."""
+        if not self._matches(person.password, old):
+            raise Refused("The old password is not right.")
+        self._check_password(person.name, new)
+        self.records.change_password(person.id, self._hasher.hash(new))
+
+    def set_password(self, person: Person, new: str) -> None:
+        """The same without the old one, for whoever holds the machine. `Refused` if the new one will not do."""
+        self._check_password(person.name, new)
+        self.records.change_password(person.id, self._hasher.hash(new))
+
+    @staticmethod
+    def _check_password(name: str, password: str) -> None:
+        if not LEAST_PASSWORD <= len(password) <= MOST_PASSWORD:
+            raise Refused(f"A password has {LEAST_PASSWORD} to {MOST_PASSWORD} letters; a sentence is good.")
+        if name.casefold() in password.casefold() and len(name) > 3:
+            raise Refused("The password holds the name; choose another.")
+
+    def wait_s(self, name: str, address: str) -> int | None:
+        """How long to wait before another try; None where one may. [s]."""
+        for item, key in ((TRIES, (name.casefold(), address)), (TRIES_OF_ADDRESS, (address,))):
+            if not self._tries.test(item, *key):
+                return max(1, int(self._tries.get_window_stats(item, *key).reset_time - time.time()))
+        return None
+
+    def sign_in(self, name: str, password: str, *, address: str) -> tuple[str, Person] | None:
+        """Begin a session.
+
+        Parameters
+        ----------
+        name, password : str
+            As typed.
+        address : str
+            Where it comes from, for counting wrong tries.
+
+        Returns
+        -------
+        tuple of str and Person, or None
+            The new session's key, which is nowhere kept; None where the two do not go together, or the person
+            belongs to no team: unknown names take as long as wrong passwords.
+        """
+        person = self.records.person_named(name.strip())
+        right = self._matches(self._nobody if person is None else person.password, password)
+        theirs = self.records.teams_of(person.id) if person is not None else []
+        if person is None or not right or not theirs:
+            self._tries.hit(TRIES, name.strip().casefold(), address)
+            self._tries.hit(TRIES_OF_ADDRESS, address)
+            return None
+        if self._hasher.check_needs_rehash(person.password):
+            self.records.change_password(person.id, self._hasher.hash(password))
+        key = secrets.token_urlsafe(32)
+        self.records.add_session(hashed(key), person.id, theirs[0].id, now=self.now())
+        self.records.note(theirs[0].id, person.name, "signed in", now=self.now())
+        return key, person
+
+    def _matches(self, kept: str, password: str) -> bool:
+        try:
+            return self._hasher.verify(kept, password[: 4 * MOST_PASSWORD])
+        except (VerifyMismatchError, VerificationError, InvalidHashError):
+            return False
+
+    def of_session(self, key: str) -> Who | None:
+        """Who a session's key stands for; None for one that is not, is idle too long, or whose person has gone."""
+        held, now = hashed(key), self.now()
+        session = self.records.session(held)
+        if session is None:
+            return None
+        person_id, team_id, made_at, seen_at = session
+        if now - seen_at > IDLE_S or now - made_at > LONGEST_S:
+            self.records.end_session(held)
+            return None
+        if now - seen_at > SEEN_EVERY_S:
+            self.records.see_session(held, now=now)
+        return self._who(person_id, team_id, session=held)
+
+    def of_token(self, key: str) -> Who | None:
+        """Who a program's token stands for: never more than the person who made it may now."""
+        token = self.records.token(hashed(key))
+        who = None if token is None else self._who(token.person_id, token.team_id, session=None)
+        return None if who is None or token is None else Who(who.person, who.team, min(who.role, token.role), None)
+
+    def _who(self, person_id: str, team_id: str, *, session: str | None) -> Who | None:
+        role = self.records.role(team_id, person_id)
+        person, team = self.records.person(person_id), self.records.team(team_id)
+        return None if role is None or person is None or team is None else Who(person, team, role, session)
+
+    def invite(self, team: Team, role: Role) -> str:
+        """An invitation's key, to be handed on; it holds for a week and for one."""
+        key = secrets.token_urlsafe(24)
+        self.records.add_invitation(hashed(key), team.id, role, ends_at=self.now() + INVITED_S)
+        return key
+
+    def join(self, key: str, name: str, password: str) -> Person:
+        """Take up an invitation as a new person, or as one who is known and knows the password.
+
+        Parameters
+        ----------
+        key : str
+            The invitation's.
+        name, password : str
+            As typed.
+
+        Returns
+        -------
+        Person
+            Now a member.
+
+        Raises
+        ------
+        Refused
+            If the invitation no longer holds, or name or password will not do; it is then not used up.
+        """
+        if self.records.invitation(hashed(key), now=self.now()) is None:
+            raise Refused("This invitation does not hold any more; ask for another.")
+        known = self.records.person_named(name.strip())
+        if known is not None and not self._matches(known.password, password):
+            raise Refused("Somebody has that name already; choose another, or give that one's password.")
+        person = known or self.add_person(name, password)
+        taken = self.records.take_invitation(hashed(key), now=self.now())
+        if taken is None:
+            raise Refused("This invitation does not hold any more; ask for another.")
+        team_id, role = taken
+        if (self.records.role(team_id, person.id) or 0) < role:
+            self.records.set_role(team_id, person.id, role)
+        self.records.note(team_id, person.name, f"joined as {role.name.lower()}", now=self.now())
+        return person
+
+    def make_token(self, who: Who, name: str, role: Role) -> str:
+        """A program's key, shown once."""
+        key = secrets.token_urlsafe(32)
+        token = Token(
+            secrets.token_hex(8), who.team.id, who.person.id, name.strip()[:100] or "token", min(role, who.role)
+        )
+        self.records.add_token(hashed(key), token, now=self.now())
+        return key
+
+
+def hashed(key: str) -> str:
+    """What is kept of a key: keys are long and random, so one round of SHA-256 does."""
+    return hashlib.sha256(key.encode()).hexdigest()

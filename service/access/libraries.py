@@ -1,0 +1,54 @@
+"""A library for each team, in a folder of its own: what belongs to another team is not there at all.
+
+Public: `TeamLibraries`.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+
+from passband.service.access.records import Team
+from passband.service.library import Library
+from passband.service.settings import Settings
+from passband.service.workers import Workers
+
+
+class TeamLibraries:
+    """Libraries opened as their teams come, all sharing the processes that compute reviews.
+
+    Parameters
+    ----------
+    settings : Settings
+        `data` is the folder that holds them all.
+    opened : callable, optional
+        Called with each library that is opened.
+    """
+
+    def __init__(self, settings: Settings, *, opened: Callable[[Library], None] | None = None) -> None:
+        self._settings = settings
+        self._opened = opened
+        self._workers = Workers(settings.workers, seconds=settings.review_seconds, memory_bytes=settings.review_bytes)
+        self._libraries: dict[str, Library] = {}
+        self._lock = threading.Lock()
+
+    def of(self, team: Team) -> Library:
+        """A team's library, opened if it is not open yet."""
+        with self._lock:
+            library = self._libraries.get(team.id)
+            if library is None:
+                folder = self._settings.data / team.folder if team.folder else self._settings.data
+                settings = self._settings.model_copy(update={"data": folder})
+                library = Library(settings, workers=self._workers, quota_bytes=team.quota_bytes)
+                self._libraries[team.id] = library
+                if self._opened is not None:
+                    self._opened(library)
+            return library
+
+    def close(self) -> None:
+        """Close them all."""
+        with self._lock:
+            for library in self._libraries.values():
+                library.close()
+            self._libraries.clear()
+            self._workers.close()

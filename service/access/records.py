@@ -1,0 +1,342 @@
+"""What is known of people and teams: rows in a database of their own, beside the libraries.
+
+Secrets are not here: passwords as argon2 hashes; session keys, tokens and invitations as SHA-256 of what was given out.
+
+Public: `Role`, `Person`, `Team`, `Member`, `Token`, `JournalLine`, `AccessRecords`.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import IntEnum
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import (
+    Column,
+    ForeignKey,
+    Integer,
+    MetaData,
+    Table,
+    Text,
+    create_engine,
+    delete,
+    event,
+    insert,
+    select,
+    update,
+)
+
+PRAGMAS = ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON", "busy_timeout = 10000")
+metadata = MetaData()
+people = Table(
+    "people", metadata,
+    Column("id", Text, primary_key=True),
+    Column("name", Text, nullable=False, unique=True),
+    Column("password", Text, nullable=False),
+    Column("made_at", Integer, nullable=False),
+)  # fmt: skip
+teams = Table(
+    "teams", metadata,
+    Column("id", Text, primary_key=True),
+    Column("name", Text, nullable=False, unique=True),
+    Column("folder", Text, nullable=False, unique=True),
+    Column("quota_bytes", Integer),
+    Column("made_at", Integer, nullable=False),
+)  # fmt: skip
+members = Table(
+    "members", metadata,
+    Column("team_id", Text, ForeignKey("teams.id"), primary_key=True),
+    Column("person_id", Text, ForeignKey("people.id"), primary_key=True),
+    Column("role", Integer, nullable=False),
+)  # fmt: skip
+sessions = Table(
+    "sessions", metadata,
+    Column("key", Text, primary_key=True),
+    Column("person_id", Text, ForeignKey("people.id"), nullable=False, index=True),
+    Column("team_id", Text, ForeignKey("teams.id"), nullable=False),
+    Column("made_at", Integer, nullable=False),
+    Column("seen_at", Integer, nullable=False),
+)  # fmt: skip
+tokens = Table(
+    "tokens", metadata,
+    Column("id", Text, primary_key=True),
+    Column("key", Text, nullable=False, unique=True),
+    Column("team_id", Text, ForeignKey("teams.id"), nullable=False, index=True),
+    Column("person_id", Text, ForeignKey("people.id"), nullable=False),
+    Column("name", Text, nullable=False),
+    Column("role", Integer, nullable=False),
+    Column("made_at", Integer, nullable=False),
+)  # fmt: skip
+invitations = Table(
+    "invitations", metadata,
+    Column("key", Text, primary_key=True),
+    Column("team_id", Text, ForeignKey("teams.id"), nullable=False),
+    Column("role", Integer, nullable=False),
+    Column("ends_at", Integer, nullable=False),
+)  # fmt: skip
+journal = Table(
+    "journal", metadata,
+    Column("number", Integer, primary_key=True, autoincrement=True),
+    Column("at", Integer, nullable=False),
+    Column("team_id", Text, index=True),
+    Column("person", Text, nullable=False),
+    Column("what", Text, nullable=False),
+    sqlite_autoincrement=True,
+)  # fmt: skip
+
+
+class Role(IntEnum):
+    """What somebody may do in a team; each may what those below may."""
+
+    READER = 1
+    """See everything, ask what if, change nothing."""
+    CREW = 2
+    """Upload, describe cars, change what is said of runs, delete into the trash."""
+    OWNER = 3
+    """Invite, change roles, make tokens, empty the trash."""
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Somebody who signs in."""
+
+    id: str
+    name: str
+    password: str
+    """As argon2 keeps it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Team:
+    """One team and where its library lies."""
+
+    id: str
+    name: str
+    folder: str
+    """Within the data folder; empty for the folder itself."""
+    quota_bytes: int | None
+    """Most bytes of logs; None for no bound."""
+
+
+@dataclass(frozen=True, slots=True)
+class Member:
+    """One person's place in a team."""
+
+    person_id: str
+    name: str
+    role: Role
+
+
+@dataclass(frozen=True, slots=True)
+class Token:
+    """A program's key, without the key."""
+
+    id: str
+    team_id: str
+    person_id: str
+    name: str
+    role: Role
+
+
+@dataclass(frozen=True, slots=True)
+class JournalLine:
+    """Who did what."""
+
+    at: int
+    """Seconds since 1970, UTC. [s]"""
+    person: str
+    what: str
+
+
+class AccessRecords:
+    """The database of people and teams.
+
+    Parameters
+    ----------
+    path : Path
+        Its file, made if it is not there.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self._engine = create_engine(f"sqlite:///{path}")
+
+        @event.listens_for(self._engine, "connect")
+        def prepare(connection: Any, _: Any) -> None:
+            for pragma in PRAGMAS:
+                connection.execute(f"PRAGMA {pragma}")
+
+        metadata.create_all(self._engine)
+        path.chmod(0o600)
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._engine.dispose()
+
+    def add_team(self, name: str, *, folder: str | None, quota_bytes: int | None, now: int) -> Team:
+        """Keep a team; its folder is named by its id where none is given."""
+        key = secrets.token_hex(8)
+        team = Team(key, name, f"teams/{key}" if folder is None else folder, quota_bytes)
+        row = {"id": key, "name": name, "folder": team.folder, "quota_bytes": quota_bytes, "made_at": now}
+        self._do(insert(teams).values(row))
+        return team
+
+    def team(self, team_id: str) -> Team | None:
+        """A team by its id."""
+        return _team(self._one(select(teams).where(teams.c.id == team_id)))
+
+    def team_named(self, name: str) -> Team | None:
+        """A team by its name."""
+        return _team(self._one(select(teams).where(teams.c.name == name)))
+
+    def all_teams(self) -> list[Team]:
+        """By name."""
+        return [team for row in self._all(select(teams).order_by(teams.c.name)) if (team := _team(row))]
+
+    def add_person(self, name: str, password: str, *, now: int) -> Person:
+        """Keep a person."""
+        person = Person(secrets.token_hex(8), name, password)
+        self._do(insert(people).values(id=person.id, name=name, password=password, made_at=now))
+        return person
+
+    def person(self, person_id: str) -> Person | None:
+        """A person by id."""
+        row = self._one(select(people).where(people.c.id == person_id))
+        return None if row is None else Person(row.id, row.name, row.password)
+
+    def person_named(self, name: str) -> Person | None:
+        """A person by the name that is signed in with."""
+        row = self._one(select(people).where(people.c.name == name))
+        return None if row is None else Person(row.id, row.name, row.password)
+
+    def change_password(self, person_id: str, password: str) -> None:
+        """Keep another hash; every session of the person ends."""
+        with self._engine.begin() as connection:
+            connection.execute(update(people).where(people.c.id == person_id).values(password=password))
+            connection.execute(delete(sessions).where(sessions.c.person_id == person_id))
+
+    def set_role(self, team_id: str, person_id: str, role: Role | None) -> None:
+        """Give a person a place in a team, or take it away with the sessions and tokens that rest on it."""
+        here = (members.c.team_id == team_id) & (members.c.person_id == person_id)
+        with self._engine.begin() as connection:
+            connection.execute(delete(members).where(here))
+            if role is not None:
+                connection.execute(insert(members).values(team_id=team_id, person_id=person_id, role=int(role)))
+                return
+            for table in (sessions, tokens):
+                gone = (table.c.team_id == team_id) & (table.c.person_id == person_id)
+                connection.execute(delete(table).where(gone))
+
+    def role(self, team_id: str, person_id: str) -> Role | None:
+        """A person's role in a team; None for no member."""
+        here = (members.c.team_id == team_id) & (members.c.person_id == person_id)
+        row = self._one(select(members.c.role).where(here))
+        return None if row is None else Role(row.role)
+
+    def members(self, team_id: str) -> list[Member]:
+        """A team's people by name."""
+        asked = (
+            select(members.c.person_id, people.c.name, members.c.role)
+            .join(people, people.c.id == members.c.person_id)
+            .where(members.c.team_id == team_id)
+            .order_by(people.c.name)
+        )
+        return [Member(row.person_id, row.name, Role(row.role)) for row in self._all(asked)]
+
+    def teams_of(self, person_id: str) -> list[Team]:
+        """The teams that a person belongs to, by name."""
+        asked = select(teams).join(members, members.c.team_id == teams.c.id).where(members.c.person_id == person_id)
+        return [team for row in self._all(asked.order_by(teams.c.name)) if (team := _team(row))]
+
+    def add_session(self, key: str, person_id: str, team_id: str, *, now: int) -> None:
+        """Keep a session under the hash of its key."""
+        self._do(insert(sessions).values(key=key, person_id=person_id, team_id=team_id, made_at=now, seen_at=now))
+
+    def session(self, key: str) -> tuple[str, str, int, int] | None:
+        """Person, team, when made and when last seen."""
+        row = self._one(select(sessions).where(sessions.c.key == key))
+        return None if row is None else (row.person_id, row.team_id, row.made_at, row.seen_at)
+
+    def see_session(self, key: str, *, now: int) -> None:
+        """Note that a session was used."""
+        self._do(update(sessions).where(sessions.c.key == key).values(seen_at=now))
+
+    def move_session(self, key: str, team_id: str) -> None:
+        """Let a session go on with another team."""
+        self._do(update(sessions).where(sessions.c.key == key).values(team_id=team_id))
+
+    def end_session(self, key: str) -> None:
+        """End one session."""
+        self._do(delete(sessions).where(sessions.c.key == key))
+
+    def add_token(self, key: str, token: Token, *, now: int) -> None:
+        """Keep a token under the hash of its key."""
+        self._do(
+            insert(tokens).values(
+                id=token.id, key=key, team_id=token.team_id, person_id=token.person_id, name=token.name,
+                role=int(token.role), made_at=now,
+            )
+        )  # fmt: skip
+
+    def token(self, key: str) -> Token | None:
+        """A token by the hash of its key."""
+        row = self._one(select(tokens).where(tokens.c.key == key))
+        return None if row is None else _token(row)
+
+    def tokens(self, team_id: str) -> list[Token]:
+        """A team's tokens by name."""
+        return [
+            _token(row) for row in self._all(select(tokens).where(tokens.c.team_id == team_id).order_by(tokens.c.name))
+        ]
+
+    def revoke_token(self, team_id: str, token_id: str) -> None:
+        """End one token."""
+        self._do(delete(tokens).where((tokens.c.team_id == team_id) & (tokens.c.id == token_id)))
+
+    def add_invitation(self, key: str, team_id: str, role: Role, *, ends_at: int) -> None:
+        """Keep an invitation under the hash of its key."""
+        self._do(insert(invitations).values(key=key, team_id=team_id, role=int(role), ends_at=ends_at))
+
+    def invitation(self, key: str, *, now: int) -> tuple[str, Role] | None:
+        """Team and role of an invitation that still holds."""
+        held = (invitations.c.key == key) & (invitations.c.ends_at > now)
+        row = self._one(select(invitations).where(held))
+        return None if row is None else (row.team_id, Role(row.role))
+
+    def take_invitation(self, key: str, *, now: int) -> tuple[str, Role] | None:
+        """The same, used up: of two who come at once one gets it."""
+        with self._engine.begin() as connection:
+            held = (invitations.c.key == key) & (invitations.c.ends_at > now)
+            row = connection.execute(delete(invitations).where(held).returning(invitations)).first()
+        return None if row is None else (row.team_id, Role(row.role))
+
+    def note(self, team_id: str | None, person: str, what: str, *, now: int) -> None:
+        """A line for the journal."""
+        self._do(insert(journal).values(at=now, team_id=team_id, person=person, what=what[:300]))
+
+    def journal(self, team_id: str, *, most: int) -> list[JournalLine]:
+        """A team's journal, the newest first."""
+        asked = select(journal).where(journal.c.team_id == team_id).order_by(journal.c.number.desc()).limit(most)
+        return [JournalLine(row.at, row.person, row.what) for row in self._all(asked)]
+
+    def _do(self, statement: Any) -> None:
+        with self._engine.begin() as connection:
+            connection.execute(statement)
+
+    def _one(self, asked: Any) -> Any:
+        with self._engine.begin() as connection:
+            return connection.execute(asked).first()
+
+    def _all(self, asked: Any) -> Sequence[Any]:
+        with self._engine.begin() as connection:
+            return connection.execute(asked).all()
+
+
+def _team(row: Any) -> Team | None:
+    return None if row is None else Team(row.id, row.name, row.folder, row.quota_bytes)
+
+
+def _token(row: Any) -> Token:
+    return Token(row.id, row.team_id, row.person_id, row.name, Role(row.role))

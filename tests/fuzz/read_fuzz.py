@@ -1,0 +1,179 @@
+"""Read mutated logs of many dialects: only a refusal in words may leave, soon, in little memory, and time never falls.
+
+    python -m tests.fuzz.read_fuzz --count 1000 [--seed 0] [--seconds 1200] [--most-failures 1]
+
+Prints how many were read, refused and failed. A case is made of its number alone, so one can be repeated: `--seed` of
+it and `--count 1`.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import resource
+import signal
+import sys
+import time
+import traceback
+import warnings
+from collections import Counter
+from pathlib import Path
+from types import FrameType
+
+import numpy as np
+
+from passband.analysis.channels.log import Log, NotALog
+from passband.analysis.reading import describe, read_log
+from tests.analysis.reading.dialects import Dialect, a_run, write
+from tests.fuzz.damage import bytes_spoilt
+
+LONGEST_S = 2.0
+"""Most processor time for an input below 1 MB, as promised. [s]"""
+MOST_BYTES = 256 * 1024 * 1024
+"""Most memory beyond what the process holds when it starts, as promised."""
+LARGEST = 1_000_000
+"""Bytes of an input; a mutation may double parts of it."""
+ROWS = (3, 40, 250)
+
+DIALECTS = (
+    Dialect(),
+    Dialect(delimiter=";", decimal=",", units="row", encoding="latin-1", line_end="\r\n"),
+    Dialect(delimiter="\t", preamble=("Title{d}x", "Fuel{d}m{d} c"), encoding="utf-16-le"),
+    Dialect(quoted_cells=True, quoted_header=True),
+    Dialect(time="iso zone", units="parentheses"),
+    Dialect(time="h:m:s", trailing=True),
+    Dialect(time="counter", line_end="\r"),
+    Dialect(time="none", delimiter="|", units="preamble"),
+    Dialect(time="ms", units="slash", padded=True),
+    Dialect(compression="gzip"),
+)
+
+
+class TooLong(BaseException):
+    """A case took longer than it may; nobody may catch it on the way."""
+
+
+def _too_long(number: int, frame: FrameType | None) -> None:
+    raise TooLong
+
+
+SOUND = [write(a_run(rows), dialect).data for dialect in DIALECTS for rows in ROWS]
+TOKENS = (b'"', b"'", b",", b";", b"\t", b"\n", b"\r", b"\r\n", b"\x00" * 512, b"\\,", b'="1"', "\u2212".encode(),
+          b"No Fix", b"NaN", b"1e400", b"-", b" ", b"\x1f\x8b", b"\xff\xfe", b"\x93\xfa\x96\x7b", b"N,N,N,N,N",
+          b"1.234,5", b"12:00:00", b"Time,Channel,Value\n", b"# end\n", b"Units,s,rpm\n")  # fmt: skip
+
+
+def make(number: int) -> bytes:
+    """The input of a case."""
+    dice = random.Random(number)
+    data = bytearray(dice.choice(SOUND))
+    for _ in range(dice.choice([1, 1, 2, 4])):
+        how = dice.randrange(8)
+        line = b"\n" if b"\n" in data else b"\r"
+        at = dice.randrange(len(data) + 1)
+        if how <= 1:
+            data = bytearray(bytes_spoilt(bytes(data), dice))
+        elif how == 2:
+            token = dice.choice(TOKENS) * dice.choice([1, 1, 3, 400])
+            data[at:at] = token[: LARGEST // 4]
+        elif how == 3:  # a token put for another all through, or from a place on
+            old, new = dice.choice([b",", b".", b"\n", b";", b'"', b"0"]), dice.choice(TOKENS)
+            data[at:] = data[at:].replace(old, new) if len(data) < LARGEST // 60 else data[at:]
+        elif how == 4:  # lines moved
+            lines = bytes(data).split(line)
+            one, two = dice.randrange(len(lines)), dice.randrange(len(lines))
+            lines[one], lines[two] = lines[two], lines[one]
+            data = bytearray(line.join(lines))
+        elif how == 5:  # another file behind
+            data += dice.choice(SOUND)
+        elif how == 6:  # a column out of all lines from some line on
+            lines = bytes(data).split(line)
+            start, column = dice.randrange(len(lines)), dice.randrange(6)
+            for row in range(start, len(lines)):
+                cells = lines[row].split(b",")
+                del cells[column : column + 1]
+                lines[row] = b",".join(cells)
+            data = bytearray(line.join(lines))
+        else:  # the head many times
+            lines = bytes(data).split(line)
+            data = bytearray(line.join(lines[: dice.randrange(1, 6)] * dice.choice([2, 30, 200]) + lines))
+    return bytes(data[:LARGEST])
+
+
+def check(log: Log) -> None:
+    """Raise where a log breaks what all logs keep to."""
+    for channel in log.channels:
+        if channel.time_s.size != channel.values.size:
+            raise AssertionError(f"{channel.header}: {channel.time_s.size} times for {channel.values.size} values")
+        if not np.isfinite(channel.time_s).all() or np.any(np.diff(channel.time_s) < 0):
+            raise AssertionError(f"{channel.header}: its time falls or is none")
+
+
+def run(number: int) -> str:
+    """Read a case: ``read`` or ``refused``; whatever else comes out of it is a fault."""
+    try:
+        logs = read_log(make(number), name="x.csv")
+    except NotALog as refusal:
+        if not str(refusal):
+            raise AssertionError("a refusal without words") from refusal
+        return "refused"
+    for log in logs:
+        check(log)
+    describe(logs)
+    return "read"
+
+
+def _peak_bytes() -> int:
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
+
+
+def hold_memory() -> None:
+    """Limit the address space to what the process has, what threads reserve without using, and `MOST_BYTES`."""
+    mapped = int(Path("/proc/self/statm").read_text(encoding="ascii").split()[0]) * resource.getpagesize()
+    _, hard = resource.getrlimit(resource.RLIMIT_AS)
+    resource.setrlimit(resource.RLIMIT_AS, (mapped + 6 * MOST_BYTES, hard))
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run cases and print their counts; 1 if any failed."""
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--count", type=int, default=300)
+    parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--most-failures", type=int, default=1)
+    parser.add_argument("--seconds", type=float, default=float("inf"), help="stop after so much processor time")
+    told = parser.parse_args(arguments)
+    warnings.simplefilter("error")
+    for number in range(-20, 0):  # what loads on first use, loaded
+        run(number)
+    hold_memory()
+    before, counts, failed, slowest = _peak_bytes(), Counter[str](), 0, (0.0, 0)
+    signal.signal(signal.SIGVTALRM, _too_long)
+    for number in range(told.seed, told.seed + told.count):
+        began = time.process_time()
+        if began > told.seconds:
+            break
+        signal.setitimer(signal.ITIMER_VIRTUAL, LONGEST_S)
+        try:
+            counts[run(number)] += 1
+            if _peak_bytes() - before > MOST_BYTES:
+                before = _peak_bytes()
+                raise AssertionError("more memory than promised")
+        except KeyboardInterrupt:
+            raise
+        except BaseException:
+            failed += 1
+            print(f"case {number}", traceback.format_exc(), sep="\n", flush=True)
+            if failed >= told.most_failures:
+                break
+        finally:
+            signal.setitimer(signal.ITIMER_VIRTUAL, 0)
+        slowest = max(slowest, (time.process_time() - began, number))
+    print(
+        f"{counts['read']} read, {counts['refused']} refused, {failed} failed; slowest {slowest[0]:.1f} s "
+        f"(case {slowest[1]}), at most {(_peak_bytes() - before) / 2**20:.0f} MiB"
+    )
+    return 1 if failed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,52 @@
+"""A service with two teams, each with people of every role."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+
+import pytest
+from starlette.testclient import TestClient
+
+from passband.service.access.identity import SESSION_COOKIE, Access, access_file
+from passband.service.access.records import AccessRecords, Role, Team
+from passband.service.settings import Settings
+
+PASSWORD = "a long day at the strip"
+BROWSER = {"Accept": "text/html", "Sec-Fetch-Site": "same-origin"}
+
+
+@dataclass
+class House:
+    """Two teams, and a session for whoever is asked for."""
+
+    client: TestClient
+    access: Access
+    teams: dict[str, Team]
+
+    def cookie(self, name: str) -> dict[str, str]:
+        """Headers of somebody signed in: ``red owner``, ``blue reader``."""
+        begun = self.access.sign_in(name, PASSWORD, address="test")
+        assert begun is not None
+        return {"Cookie": f"{SESSION_COOKIE}={begun[0]}"}
+
+
+@pytest.fixture
+def house(
+    planted: None, settings: Settings, open_service: Callable[[], AbstractContextManager[TestClient]]
+) -> Iterator[House]:
+    """Teams red and blue; ``red owner``, ``red crew``, ``red reader`` and the same in blue."""
+    settings.data.mkdir(parents=True, exist_ok=True)
+    records = AccessRecords(access_file(settings.data))
+    access = Access(records)
+    teams = {}
+    for number, name in enumerate(("red", "blue")):
+        teams[name] = records.add_team(name, folder="" if number == 0 else None, quota_bytes=None, now=0)
+        for role in Role:
+            person = access.add_person(f"{name} {role.name.lower()}", PASSWORD)
+            records.set_role(teams[name].id, person.id, role)
+    with open_service() as client:
+        client.cookies.clear()
+        yield House(client, access, teams)
+    records.close()

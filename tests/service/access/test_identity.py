@@ -1,0 +1,235 @@
+"""Passwords, sessions, tokens, invitations, the journal, and where the service starts."""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+
+import pytest
+
+from passband.service.access.identity import (
+    IDLE_S,
+    LONGEST_S,
+    SESSION_COOKIE,
+    Access,
+    Refused,
+    access_file,
+    hashed,
+    needed_role,
+)
+from passband.service.access.records import AccessRecords, Role
+from passband.service.cli import main
+from tests.service.access.conftest import BROWSER, PASSWORD
+
+
+@pytest.fixture
+def clock():
+    """Seconds that a test sets."""
+    return [1_000_000.0]
+
+
+@pytest.fixture
+def access(tmp_path, clock):
+    records = AccessRecords(tmp_path / "access.sqlite")
+    access = Access(records, clock=lambda: clock[0])
+    team = records.add_team("red", folder="", quota_bytes=None, now=0)
+    person = access.add_person("Robin", PASSWORD)
+    records.set_role(team.id, person.id, Role.OWNER)
+    yield access
+    records.close()
+
+
+def begin(access) -> str:
+    key, _ = access.sign_in("Robin", PASSWORD, address="here")
+    return key
+
+
+def test_each_session_has_a_key_of_its_own_that_is_nowhere_kept(access, tmp_path):
+    keys = {begin(access) for _ in range(5)}
+    assert len(keys) == 5 and all(len(key) >= 43 for key in keys)  # 256 bits by 6 a letter
+    kept = "\n".join(sqlite3.connect(tmp_path / "access.sqlite").iterdump())
+    assert all(key not in kept and hashed(key) in kept for key in keys)
+    assert PASSWORD not in kept and "$argon2id$" in kept
+
+
+def test_a_session_ends_idle_and_ends_at_last(access, clock):
+    key = begin(access)
+    for _ in range(13):
+        clock[0] += IDLE_S - 60
+        assert (access.of_session(key) is None) == (clock[0] - 1_000_000.0 > LONGEST_S)
+    idle = begin(access)
+    clock[0] += IDLE_S + 1
+    assert access.of_session(idle) is None
+
+
+def test_another_password_ends_every_session(access):
+    key, other = begin(access), begin(access)
+    who = access.of_session(key)
+    with pytest.raises(Refused, match="old password"):
+        access.change_password(who.person, "wrong", "quite another sentence")
+    access.change_password(who.person, PASSWORD, "quite another sentence")
+    assert access.of_session(key) is None and access.of_session(other) is None
+    assert access.sign_in("Robin", PASSWORD, address="here") is None
+    assert access.sign_in("Robin", "quite another sentence", address="here") is not None
+
+
+@pytest.mark.parametrize(
+    ("name", "password", "said"),
+    [
+        ("Kim", "short", "12 to 256"),
+        ("Kimberley", "kimberley rides on", "holds the name"),
+        (" ", PASSWORD, "1 to 100"),
+        ("Robin", PASSWORD, "has that name already"),
+    ],
+)  # fmt: skip
+def test_names_and_passwords_that_will_not_do(access, name, password, said):
+    with pytest.raises(Refused, match=said):
+        access.add_person(name, password)
+
+
+def test_wrong_tries_have_to_wait(access):
+    for _ in range(10):
+        assert access.wait_s("robin", "there") is None
+        assert access.sign_in("Robin", "wrong", address="there") is None
+    assert 1 <= access.wait_s("Robin", "there") <= 300
+    assert access.wait_s("Robin", "elsewhere") is None
+
+
+def test_a_token_is_never_more_than_its_maker(access):
+    who = access.of_session(begin(access))
+    key = access.make_token(who, "trailer", Role.CREW)
+    assert access.of_token(key).role == Role.CREW
+    access.records.set_role(who.team.id, who.person.id, Role.READER)
+    assert access.of_token(key).role == Role.READER
+    access.records.revoke_token(who.team.id, access.records.tokens(who.team.id)[0].id)
+    assert access.of_token(key) is None
+
+
+def test_an_invitation_holds_for_one_and_for_a_week(access, clock):
+    team = access.of_session(begin(access)).team
+    key = access.invite(team, Role.READER)
+    with pytest.raises(Refused, match="12 to 256"):
+        access.join(key, "Kim", "short")
+    assert access.join(key, "Kim", PASSWORD).name == "Kim"
+    with pytest.raises(Refused, match="does not hold"):
+        access.join(key, "Lee", PASSWORD)
+    late = access.invite(team, Role.OWNER)
+    clock[0] += 7 * 24 * 3600 + 1
+    with pytest.raises(Refused, match="does not hold"):
+        access.join(late, "Lee", PASSWORD)
+    assert access.records.journal(team.id, most=5)[0].what == "joined as reader"
+
+
+def test_roles_by_what_is_asked():
+    assert needed_role("GET", "/api/runs") == needed_role("POST", "/sign-out") == Role.READER
+    assert needed_role("POST", f"/api/runs/{'a' * 32}/whatif") == Role.READER
+    assert needed_role("POST", "/api/runs") == needed_role("PATCH", f"/api/runs/{'a' * 32}") == Role.CREW
+    assert needed_role("POST", f"/api/trash/{'a' * 32}/restore") == Role.CREW
+    assert needed_role("DELETE", "/api/trash") == needed_role("POST", "/team/invitations") == Role.OWNER
+
+
+def test_signing_in_by_the_page(house):
+    form = {"name": "red crew", "password": PASSWORD, "next": "//elsewhere.example/x"}
+    wrong = house.client.post("/sign-in", data={**form, "password": "no"}, headers=BROWSER)
+    assert wrong.status_code == 401 and "do not go together" in wrong.text
+    right = house.client.post("/sign-in", data=form, headers=BROWSER, follow_redirects=False)
+    assert right.status_code == 303 and right.headers["location"] == "/"
+    cookie = right.headers["set-cookie"]
+    assert cookie.startswith(f"{SESSION_COOKIE}=")
+    for part in ("Path=/", "Secure", "HttpOnly", "SameSite=lax"):
+        assert part in cookie
+    assert "Domain" not in cookie
+
+
+def test_a_teams_page_invites_and_keeps_a_journal(house):
+    owner = {**house.cookie("red owner"), **BROWSER}
+    made = house.client.post("/team/invitations", data={"role": "reader"}, headers=owner)
+    link = re.search(r"https?://[^ <]+/join/([\w-]+)", made.text)
+    assert link is not None
+    joined = house.client.post(f"/join/{link[1]}", data={"name": "Sam", "password": PASSWORD}, headers=BROWSER,
+                               follow_redirects=False)  # fmt: skip
+    assert joined.status_code == 303 and SESSION_COOKIE in joined.headers["set-cookie"]
+    page = house.client.get("/team", headers=owner).text
+    assert "Sam" in page and "joined as reader" in page and "POST /team/invitations" in page
+    assert "Journal" not in house.client.get("/team", headers={**house.cookie("red reader"), **BROWSER}).text
+    me = house.access.records.person_named("red owner")
+    last = house.client.post(f"/team/members/{me.id}", data={"role": "crew"}, headers=owner)
+    assert last.status_code == 409
+
+
+def test_a_quota_refuses_what_is_beyond_it_for_that_team_only(planted, settings, open_service):
+    settings.data.mkdir(parents=True)
+    records = AccessRecords(access_file(settings.data))
+    access = Access(records)
+    owner = access.add_person("Robin", PASSWORD)
+    cookies = []
+    for name, quota in (("small", 12), ("wide", None)):
+        team = records.add_team(name, folder=None, quota_bytes=quota, now=0)
+        records.set_role(team.id, owner.id, Role.OWNER)
+        key, _ = access.sign_in("Robin", PASSWORD, address="")
+        records.move_session(hashed(key), team.id)
+        cookies.append({"Cookie": f"{SESSION_COOKIE}={key}"})
+    with open_service() as client:
+
+        def send(text, cookie):
+            return client.post("/api/runs", files=[("log", ("a.csv", text, "text/csv"))], headers=cookie)
+
+        assert send(b"runs=1\n1", cookies[0]).status_code == 201
+        refused = send(b"runs=1\n2", cookies[0])
+        assert refused.status_code == 403 and "quota" in refused.json()["detail"]
+        assert send(b"runs=1\n1", cookies[0]).status_code == 200  # what is here already takes no room
+        assert send(b"runs=1\n2", cookies[1]).status_code == 201
+    records.close()
+
+
+def test_beyond_this_machine_somebody_must_say_who_may(tmp_path, capsys):
+    assert main(["serve", "--host", "0.0.0.0", "--port", "0", "--data", str(tmp_path)]) == 2
+    said = capsys.readouterr().err
+    assert "passband access begin" in said and "--open" in said
+
+
+def test_access_is_set_up_from_the_command_line(tmp_path, capsys):
+    secret = tmp_path / "secret"
+    secret.write_text(PASSWORD + "\n")
+    data = ["--data", str(tmp_path / "data")]
+    assert main(["access", *data, "list"]) == 2
+    assert "access begin" in capsys.readouterr().err
+    short = tmp_path / "short"
+    short.write_text("short")
+    assert main(["access", *data, "begin", "Red", "--owner", "Robin", "--password-file", str(short)]) == 2
+    assert main(["access", *data, "begin", "Red", "--owner", "Robin", "--password-file", str(secret)]) == 0
+    assert main(["access", *data, "team", "Blue", "--owner", "Robin", "--quota-gb", "2"]) == 0
+    assert main(["access", *data, "invite", "Blue", "--role", "reader"]) == 0
+    assert main(["access", *data, "list"]) == 0
+    said = capsys.readouterr().out
+    assert "/join/" in said and "Blue, 2 GB at most" in said and "Robin, owner" in said
+    assert main(["access", *data, "invite", "Green"]) == 2
+    assert "'Blue', 'Red'" in capsys.readouterr().err
+
+
+def test_teams_are_backed_up_and_put_back_whole(planted, settings, open_service, tmp_path, capsys):
+    settings.data.mkdir(parents=True)
+    records = AccessRecords(access_file(settings.data))
+    access = Access(records)
+    owner = access.add_person("Robin", PASSWORD)
+    for name, folder in (("first", ""), ("second", None)):
+        team = records.add_team(name, folder=folder, quota_bytes=None, now=0)
+        records.set_role(team.id, owner.id, Role.OWNER)
+        key, _ = access.sign_in("Robin", PASSWORD, address="")
+        records.move_session(hashed(key), team.id)
+        with open_service() as client:
+            cookie = {"Cookie": f"{SESSION_COOKIE}={key}"}
+            log = f"runs=1\n{name}".encode()
+            assert (
+                client.post("/api/runs", files=[("log", ("a.csv", log, "text/csv"))], headers=cookie).status_code == 201
+            )
+    records.close()
+    away, back = tmp_path / "away", tmp_path / "back"
+    assert main(["backup", str(away), "--data", str(settings.data)]) == 0
+    assert main(["backup", str(away), "--data", str(settings.data)]) == 2
+    assert main(["restore", str(away), "--data", str(back)]) == 0
+    said = capsys.readouterr().out
+    assert said.count("1 run, 0 cars") == 4
+    assert main(["access", "--data", str(back), "list"]) == 0
+    assert "second" in capsys.readouterr().out
+    assert len(list(back.glob("teams/*/library.sqlite"))) == 1 and (back / "library.sqlite").exists()
