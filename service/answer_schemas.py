@@ -138,10 +138,12 @@ def answer_schemas(car: Schema) -> dict[str, Schema]:
     from passband.analysis.runs.used_up import UsedUp
     from passband.analysis.runs.weekend import Sheet
     from passband.analysis.whatif.foretell import Foretold
+    from passband.service.sorting import SortedFile
 
     known: dict[str, Schema] = {}
     for kind in (
         Review, Comparison, PairCosts, GroupChange, Foretold, SameEngine, Sheet, SheetColumn, TableColumn, UsedUp,
+        SortedFile,
     ):  # fmt: skip
         schema_of(kind, known)
     _call_it_with(known["CostPart"])
@@ -160,6 +162,7 @@ def answer_schemas(car: Schema) -> dict[str, Schema]:
         "Run": run,
         "Runs": _object({"runs": _list(_ref("Run")), "next": _or_null(ID)}),
         "TakenIn": _object({"runs": {**_list(_ref("Run")), "minItems": 1}, "findings": _list(_ref("Finding"))}),
+        "Sorted": _object({"files": {**_list(_ref("SortedFile")), "minItems": 1}}),
         "WholeRun": _whole_run(run),
         "Traces": _traces(),
         "Compared": _compared(),

@@ -1,6 +1,6 @@
 """What a user says of a run, on uploading it and later.
 
-Public: `UploadDetails`, `RunChanges`, `BenchSheets`, `GivenSoFar`, `title`.
+Public: `UploadDetails`, `SortDetails`, `RunChanges`, `BenchSheets`, `GivenSoFar`, `title`.
 """
 
 from __future__ import annotations
@@ -54,6 +54,15 @@ class UploadDetails(BaseModel):
     def slips(self) -> list[Told]:
         """One for each run that has one, in order."""
         return self.slip if isinstance(self.slip, list) else [self.slip] if self.slip else []
+
+
+class SortDetails(BaseModel):
+    """What is known of files that are to be sorted into runs; each list in the files' order."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    whole: list[StrictBool] = Field(default_factory=list, max_length=64)
+    saved_s: list[float | None] = Field(default_factory=list, max_length=64)
 
 
 class RunChanges(BaseModel):

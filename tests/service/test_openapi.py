@@ -25,6 +25,7 @@ ROUTES = {
     "/api/groups": {"get", "post"},
     "/api/groups/{groups_id}": {"get", "put", "delete"},
     "/api/runs": {"get", "post"},
+    "/api/runs/sort": {"post"},
     "/api/runs/{run_id}": {"get", "patch", "delete"},
     "/api/runs/{run_id}/review": {"get"},
     "/api/runs/{run_id}/traces": {"get"},
@@ -155,6 +156,7 @@ def test_every_answer_has_the_form_that_is_told(client, upload, held):
     held("/api/runs", "post", new)
     held("/api/runs", "post", again)
     held("/api/runs", "get", client.get("/api/runs?limit=1"))
+    held("/api/runs/sort", "post", client.post("/api/runs/sort", files=[("log", ("a.csv", b"runs=1"))]))
     held("/api/runs/{run_id}", "get", client.get(run))
     held("/api/runs/{run_id}", "patch", client.patch(run, json={}))
     held("/api/runs/{run_id}/review", "get", client.get(f"{run}/review"))
