@@ -63,20 +63,21 @@ class Band:
 
     def _solve(self, right: FloatArray) -> FloatArray:
         missing = -right.shape[0] % STRETCH
-        left = np.pad(right, ((0, missing), (0, 0)))
-        left = left.reshape(left.shape[0] // STRETCH, STRETCH, right.shape[1])
+        count = (right.shape[0] + missing) // STRETCH
+        left: FloatArray = np.pad(right, ((0, missing), (0, 0))).reshape(count, STRETCH, right.shape[1])
         taken = []
         for halving in self.halvings:
             odd, left = left[1::2], left[0::2].copy()
             left[: odd.shape[0]] -= halving.before @ odd
             left[1:] -= halving.after @ odd[: left.shape[0] - 1]
             taken.append(odd)
-        found = (self.last @ left.reshape(self.last.shape[0], right.shape[1])).reshape(left.shape)
+        found: FloatArray = (self.last @ left.reshape(self.last.shape[0], right.shape[1])).reshape(left.shape)
         for halving, odd in zip(reversed(self.halvings), reversed(taken), strict=True):
             own = halving.inverse @ odd - halving.before.transpose(0, 2, 1) @ found[: odd.shape[0]]
             own[: found.shape[0] - 1] -= halving.after.transpose(0, 2, 1) @ found[1:]
-            even, found = found, np.empty((odd.shape[0] + found.shape[0], *odd.shape[1:]))
-            found[0::2], found[1::2] = even, own
+            both = np.empty((odd.shape[0] + found.shape[0], *odd.shape[1:]))
+            both[0::2], both[1::2] = found, own
+            found = both
         return found.reshape(right.shape[0] + missing, right.shape[1])[: right.shape[0]]
 
 
@@ -113,14 +114,15 @@ def factorize(diagonals: FloatArray) -> Band:
     own, beside = _stretches(diagonals)
     halvings = []
     while own.shape[0] > FEW:
-        inverse, before, after = np.linalg.inv(own[1::2]), beside[0::2], beside[1::2]
+        inverse: FloatArray = np.asarray(np.linalg.inv(own[1::2]), dtype=np.float64)
+        before, after = beside[0::2], beside[1::2]
         halving = _Halving(inverse, before @ inverse, after.transpose(0, 2, 1) @ inverse[: after.shape[0]])
         halvings.append(halving)
         own = own[0::2].copy()
         own[: before.shape[0]] -= halving.before @ before.transpose(0, 2, 1)
         own[1:] -= halving.after @ after
         beside = -halving.before[: after.shape[0]] @ after
-    return Band(diagonals.shape[1], tuple(halvings), np.linalg.inv(_dense(own, beside)))
+    return Band(diagonals.shape[1], tuple(halvings), np.asarray(np.linalg.inv(_dense(own, beside)), dtype=np.float64))
 
 
 def _stretches(diagonals: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -120,7 +120,8 @@ class Posterior:
 
     def row_speed(self, at_s: float) -> FloatArray:
         """Row that reads the speed at a time."""
-        return self.rows_speed(np.array([at_s]))[0]
+        row: FloatArray = self.rows_speed(np.array([at_s]))[0]
+        return row
 
     def rows_speed(self, at_s: FloatArray) -> FloatArray:
         """Rows that read the speed at times, shape (k, n + p)."""
@@ -131,7 +132,8 @@ class Posterior:
 
     def row_distance(self, at_s: float) -> FloatArray:
         """Row that reads the distance travelled from the grid's start to a time (trapezoids)."""
-        return self.rows_distance(np.array([at_s]))[0]
+        row: FloatArray = self.rows_distance(np.array([at_s]))[0]
+        return row
 
     def rows_distance(self, at_s: FloatArray) -> FloatArray:
         """Rows that read the distance travelled from the grid's start to times, shape (k, n + p)."""
@@ -146,7 +148,8 @@ class Posterior:
 
     def row_acceleration(self, at_s: float, *, over_s: float) -> FloatArray:
         """Row that reads the mean acceleration over a stretch about a time."""
-        return self.rows_acceleration(np.array([at_s]), over_s=over_s)[0]
+        row: FloatArray = self.rows_acceleration(np.array([at_s]), over_s=over_s)[0]
+        return row
 
     def rows_acceleration(self, at_s: FloatArray, *, over_s: float) -> FloatArray:
         """Rows that read the mean acceleration over a stretch about times, shape (k, n + p)."""

@@ -124,7 +124,7 @@ def solve_rows(rows: Sequence[Rows], weights: Weights, parameters: Unknowns, *, 
 
 def _summed(place: IntArray, values: FloatArray, count: int) -> FloatArray:
     """Values added up at each point of the grid."""
-    return np.bincount(place.ravel(), values.ravel(), minlength=count)
+    return np.asarray(np.bincount(place.ravel(), values.ravel(), minlength=count), dtype=np.float64)
 
 
 def _solved(band: Band, right: FloatArray, border: FloatArray, corner: FloatArray, low: FloatArray) -> Solution:
