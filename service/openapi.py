@@ -244,7 +244,8 @@ def _without_null(schema: Schema) -> Schema:
 def _given_schemas() -> dict[str, Schema]:
     """What users send: cars, slips, air, what is said of a run."""
     models: list[type[BaseModel]] = [
-        Car, Slip, Air, RunChanges, BenchSheets, WhatIfBody, GivenSoFar, UploadDetails, SortDetails, PartTold, GroupsTold,
+        Car, Slip, Air, RunChanges, BenchSheets, WhatIfBody, GivenSoFar, UploadDetails, SortDetails, PartTold,
+        GroupsTold,
     ]  # fmt: skip
     wanted = [(model, "validation") for model in models]
     _, extra = models_json_schema(wanted, ref_template=REF + "{model}")  # type: ignore[arg-type]

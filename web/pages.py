@@ -32,7 +32,7 @@ from passband.web.assets import TEMPLATES, stamped
 from passband.web.carform import field_text
 from passband.web.curves import curves_svg
 from passband.web.doubts import READ_WITH_DOUBT
-from passband.web.runline import RunLine, run_line
+from passband.web.runline import run_line
 from passband.web.season import season
 from passband.web.sheet import CAUTIONS, banners, heading, key_figures, standing
 from passband.web.sheets import sections
