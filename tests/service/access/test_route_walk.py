@@ -11,9 +11,10 @@ PAGES = (
     "/", "/cars", "/cars/new", "/cars/{car_id}", "/cars/{car_id}/foretold", "/runs/{run_id}", "/runs/{run_id}/whatif",
     "/runs/{run_id}/bench", "/runs/{run_id}/lines?axis=distance", "/events/{name}", "/overlay?runs={run_id}",
     "/costs?runs={run_id},{run_id}", "/change?before={run_id}&after={run_id}", "/trash", "/team",
+    "/carried?event={name}",
 )  # fmt: skip
 OPEN = ("/health",)
-READERS_MAY_POST = ("/whatif", "/bench", "/understand")
+READERS_MAY_POST = ("/whatif", "/bench", "/understand", "/sort")
 
 
 def planted(house: House) -> dict[str, str]:
