@@ -1,12 +1,12 @@
 """The whole job in one call: logs of a run in, reviews out. Reads like the story of a run.
 
-Public: `review` (all runs that the logs hold), `review_run` (one of them), `FullReview`, `Setup`.
+Public: `review` (all runs that the logs hold), `review_run` (one of them), `FullReview`, `Setup`, `STAGES`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from passband.analysis.air.day import measure_air
@@ -62,6 +62,12 @@ VERSION = "1"
 P = TypeVar("P", bound=HasFindings | None)
 NO_FACTS = RunFacts((), "", "", "")
 """A run that nobody named."""
+STAGES = ("clocks", "window", "speed", "gears", "power")
+"""What a review goes through with each run, in order."""
+
+
+def _to_nobody(_: str) -> None:
+    """Nobody listens."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +84,8 @@ class Setup:
     """Which run it is."""
     widths: Widths = CALIBRATED
     """What its plus-minuses are calibrated by."""
+    tell: Callable[[str], None] = field(default=_to_nobody, compare=False, repr=False)
+    """Hears each stage as it begins."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +109,7 @@ def review(
     finish_ft: int = 1320,
     facts: RunFacts | None = None,
     widths: Widths = CALIBRATED,
+    tell: Callable[[str], None] = _to_nobody,
 ) -> list[FullReview]:
     """Review every run that the logs of one trip to the line hold.
 
@@ -120,6 +129,8 @@ def review(
         Label, event, round.
     widths : Widths
         What plus-minuses are calibrated by.
+    tell : callable
+        Hears each of `STAGES` as it begins; may raise to end the review.
 
     Returns
     -------
@@ -141,7 +152,7 @@ def review(
     files = _engine_log_first(files)
     names = tuple(recordings[0].name for recordings in files)
     told = replace(facts or NO_FACTS, log_names=names)
-    setup = Setup(car, air, finish_ft, told, widths)
+    setup = Setup(car, air, finish_ft, told, widths, tell)
     reviews: list[FullReview] = []
     refusals: list[NoRunInLog] = []
     for recording in files[0]:
@@ -170,9 +181,11 @@ def _engine_log_first(files: list[tuple[Log, ...]]) -> list[tuple[Log, ...]]:
 
 def _review_recording(ecu: Log, others: list[tuple[Log, ...]], setup: Setup, slips: Sequence[Slip]) -> list[FullReview]:
     """One recording of the ECU's with what belongs to it of the other logs."""
+    setup.tell("clocks")
     gathered = gather_logs(ecu, others, setup.car)
     logs = check_between_channels([gathered.ecu, *gathered.others], setup.car)
     findings = [*gathered.findings, *(finding for log in logs for finding in log.findings)]
+    setup.tell("window")
     found = find_runs(on_one_clock(logs, gathered.matches), setup.car)
     findings += found.findings
     reviews = []
@@ -181,6 +194,7 @@ def _review_recording(ecu: Log, others: list[tuple[Log, ...]], setup: Setup, sli
         matches = [gathered.matches[at] for at in kept.places]
         traces = on_one_clock([logs[0], *(logs[1 + at] for at in kept.places)], matches)
         slip = slips[place] if place < len(slips) else None
+        setup.tell("speed")
         reviews.append(review_run(window, traces, setup, slip, matches, [*findings, *kept.findings]))
     runs = [one for one in reviews if one.window.distance_m is None or one.window.distance_m >= LEAST_RUN_M]
     if not runs:
@@ -255,9 +269,9 @@ def review_run(
         record_end_s=timed.motion.time_s[-1],
         boost=trace if isinstance(trace, Unknown) else (trace.time_s, trace.boost_pa),
     )
-
+    setup.tell("gears")
     motion = with_wheelspin(timed.motion, evidence, gears=None)
-    evidence = told.of(with_transmission(evidence, motion))
+    evidence = told.by(with_transmission(evidence, motion)).evidence
     driveline = read_driveline(motion, evidence)
     gears = told.by(label_gears(driveline, motion, evidence))
     shifts = told.by(find_shifts(driveline, motion, evidence, gears)).shifts
@@ -268,22 +282,19 @@ def review_run(
     told.add(tell_wheelspin(motion, evidence))
     told.add(tell_converter(motion, evidence, driveline, gears))
     told.add(tell_drive_lost(motion, evidence))
-
+    setup.tell("power")
     boosted, trap = not isinstance(trace, Unknown) and trace.boosted(0.0, end_s), _last_trap(timed)
     # A final drive found from the tires' own speed says nothing of their slip: power gets the car as it was given.
     as_given = setup.car.model_copy(update={"transmission": evidence.car.transmission})
     power = measure_power(motion, gears, shifts, evidence, as_given, air, boosted=boosted, trap_speed=trap)
     spin, throttle, threshold_pa = motion.wheelspin, evidence.throttle, car.boost_threshold
-    on_boost = measure_boost(trace, shifts, spin, throttle, threshold_pa=threshold_pa, end_s=end_s)
     told.by(power)
-    told.by(on_boost)
+    on_boost = told.by(measure_boost(trace, shifts, spin, throttle, threshold_pa=threshold_pa, end_s=end_s))
     curves = () if isinstance(power, Unknown) else power.curves
     band = measure_band(evidence, motion, gears, shifts, curves=curves)
     limits = told.by(check_limits(run, motion, gears, car.limits, known(trace), times=times)).verdicts
     told.by(band)
-    means = means_of_run(
-        run, shifts, motion.basis, timed=motion.scale is not None, converter=evidence.converter
-    )
+    means = means_of_run(run, shifts, motion.basis, timed=motion.scale is not None, converter=evidence.converter)
     found = FullReview(
         run=setup.facts, window=_window(window, timed, clocks, setup), clocks=tuple(clocks),
         distance=replace(timed.distance, wheelspin=motion.wheelspin), gears=gears, launch=launch, shifts=shifts,

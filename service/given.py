@@ -1,6 +1,6 @@
 """What the user tells of car, slips and air: read from TOML, JSON or an upload, refused in plain words.
 
-Public: `GivenError`, `Fault`, `read_given`, `read_car`, `read_file`.
+Public: `GivenError`, `Fault`, `read_given`, `read_car`, `read_file`, `NO_CAR`.
 """
 
 from __future__ import annotations
@@ -19,6 +19,8 @@ MOST_FAULTS = 5
 """So many faults stand in the sentence; all are in the list."""
 
 Model = TypeVar("Model", bound=BaseModel)
+NO_CAR = {"name": "no car told"}
+"""What a run is reviewed with when no car is named: every figure that needs car facts says so."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,11 +18,14 @@ from pydantic.json_schema import models_json_schema
 
 from passband.analysis.given.car import Air, Car, Slip
 from passband.service.answer_schemas import REF, answer_schemas
-from passband.service.details import BenchSheets, GivenSoFar, RunChanges, UploadDetails
+from passband.service.details import BenchSheets, GivenSoFar, RunChanges, SortDetails, UploadDetails
+from passband.service.following import EVENT_STREAM
+from passband.service.items import GroupsTold, PartTold
 from passband.service.routes.review import POINTS_UNASKED
 from passband.service.routes.runs import RUNS_UNASKED
 from passband.service.settings import Settings
 from passband.service.traces import ARROW_STREAM
+from passband.service.uploads import SORTED_FILES
 from passband.service.whatif_asked import WhatIfBody
 
 Schema = dict[str, Any]
@@ -93,8 +96,11 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/cars/{car_id}/foretold", "get"): Operation({200: _json("BackTests")}, (404, 409)),
     ("/api/runs", "get"): Operation({200: _json("Runs")}, (404, 422), links=RUN_LINKS),
     ("/api/runs", "post"): Operation(
-        {200: _json("TakenIn"), 201: _json("TakenIn")}, (404, *WITH_BODY), links=RUN_LINKS
+        {200: {**_json("TakenIn"), EVENT_STREAM: {"type": "string"}}, 201: _json("TakenIn")},
+        (404, 409, *WITH_BODY),
+        links=RUN_LINKS,
     ),
+    ("/api/runs/sort", "post"): Operation({200: _json("Sorted")}, WITH_BODY),
     ("/api/runs/{run_id}", "get"): Operation({200: _json("WholeRun")}, (404, 409)),
     ("/api/runs/{run_id}", "patch"): Operation({200: _json("Run")}, (404, 409, *WITH_BODY), "RunChanges"),
     ("/api/runs/{run_id}", "delete"): Operation({204: {}}, (403, 404, 409, 507)),
@@ -102,17 +108,36 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/runs/{run_id}/traces", "get"): Operation({200: {**_json("Traces"), ARROW_STREAM: BYTES}}, (404, 409, 422)),
     ("/api/runs/{run_id}/logs/{n}", "get"): Operation({200: {"application/octet-stream": BYTES}}, (404, 409, 422)),
     ("/api/runs/{run_id}/export", "get"): Operation(
-        {200: {"application/vnd.apache.parquet": BYTES, "text/csv": {"type": "string"}}}, (404, 409, 422)
+        {
+            200: {
+                "application/vnd.apache.parquet": BYTES,
+                "text/csv": {"type": "string"},
+                "application/pdf": BYTES,
+                "image/png": BYTES,
+            }
+        },
+        (404, 409, 422),
     ),
     ("/api/runs/{run_id}/whatif", "post"): Operation({200: _json("WhatIf")}, (404, *WITH_BODY), "WhatIfBody"),
     ("/api/runs/{run_id}/bench", "post"): Operation({200: _json("BenchBeside")}, (404, *WITH_BODY), "BenchSheets"),
     ("/api/compare", "get"): Operation({200: _json("Compared")}, (404, 422)),
     ("/api/change", "get"): Operation({200: _json("GroupChange")}, (404, 422)),
-    ("/api/overlay", "get"): Operation({200: _json("Overlay")}, (404, 422)),
+    ("/api/overlay", "get"): Operation(
+        {200: {**_json("Overlay"), "application/pdf": BYTES, "image/png": BYTES}}, (404, 422)
+    ),
     ("/api/events/{name}/sheet", "get"): Operation(
         {200: {**_json("EventSheet"), "application/vnd.apache.parquet": BYTES, "text/csv": {"type": "string"}}},
         (404, 422),
     ),
+    ("/api/cars/{car_id}/parts", "get"): Operation({200: _json("Parts")}, (404, 409)),
+    ("/api/cars/{car_id}/parts", "post"): Operation({201: _json("Part")}, (404, 409, *WITH_BODY), "PartTold"),
+    ("/api/parts/{part_id}", "put"): Operation({200: _json("Part")}, (404, 409, *WITH_BODY), "PartTold"),
+    ("/api/parts/{part_id}", "delete"): Operation({204: {}}, (403, 404, 409, 507)),
+    ("/api/groups", "get"): Operation({200: _json("AllGroups")}),
+    ("/api/groups", "post"): Operation({201: _json("Groups")}, (404, 409, *WITH_BODY), "GroupsTold"),
+    ("/api/groups/{groups_id}", "get"): Operation({200: _json("NamedChange")}, (404, 409, 422)),
+    ("/api/groups/{groups_id}", "put"): Operation({200: _json("Groups")}, (404, 409, *WITH_BODY), "GroupsTold"),
+    ("/api/groups/{groups_id}", "delete"): Operation({204: {}}, (403, 404, 409, 507)),
     ("/api/understand", "post"): Operation({200: _json("Understood")}, WITH_BODY, "GivenSoFar"),
     ("/api/trash", "get"): Operation({200: _json("TrashEntries")}),
     ("/api/trash", "delete"): Operation({204: {}}, (403, 409)),
@@ -149,7 +174,8 @@ def _complete(schema: Schema, settings: Settings) -> None:
     for (path, method), operation in OPERATIONS.items():
         _complete_operation(schema["paths"][path][method], operation)
         _bound_parameters(path, schema["paths"][path][method], settings)
-    schema["paths"]["/api/runs"]["post"]["requestBody"] = _upload_body(settings)
+    schema["paths"]["/api/runs"]["post"]["requestBody"] = _upload_body(settings.files, "UploadDetails")
+    schema["paths"]["/api/runs/sort"]["post"]["requestBody"] = _upload_body(SORTED_FILES, "SortDetails")
 
 
 def _complete_operation(told: Schema, operation: Operation) -> None:
@@ -217,7 +243,10 @@ def _without_null(schema: Schema) -> Schema:
 
 def _given_schemas() -> dict[str, Schema]:
     """What users send: cars, slips, air, what is said of a run."""
-    models: list[type[BaseModel]] = [Car, Slip, Air, RunChanges, BenchSheets, WhatIfBody, GivenSoFar, UploadDetails]
+    models: list[type[BaseModel]] = [
+        Car, Slip, Air, RunChanges, BenchSheets, WhatIfBody, GivenSoFar, UploadDetails, SortDetails, PartTold,
+        GroupsTold,
+    ]  # fmt: skip
     wanted = [(model, "validation") for model in models]
     _, extra = models_json_schema(wanted, ref_template=REF + "{model}")  # type: ignore[arg-type]
     told: dict[str, Schema] = extra["$defs"]
@@ -281,15 +310,15 @@ def _allow_words(told: dict[str, Schema]) -> None:
     when["items"] = {"anyOf": [when["items"], text]}
 
 
-def _upload_body(settings: Settings) -> Schema:
+def _upload_body(files: int, details: str) -> Schema:
     schema = {
         "type": "object",
         "required": ["log"],
         "additionalProperties": False,
         "properties": {
-            "log": {"type": "array", "minItems": 1, "maxItems": settings.files, "items": BYTES},
+            "log": {"type": "array", "minItems": 1, "maxItems": files, "items": BYTES},
             "car": {"type": "string", "description": "Id of a car; empty for none."},
-            "details": {"$ref": f"{REF}UploadDetails"},
+            "details": {"$ref": f"{REF}{details}"},
         },
     }
     encoding = {"details": {"contentType": JSON}}

@@ -29,6 +29,8 @@ def _no_blank(text: str) -> str:
 
 
 Text = Annotated[str, Field(max_length=200)]
+Rpm = Annotated[float, Field(gt=0, le=30_000)]
+"""An engine speed above which time is counted."""
 NotBlank = Annotated[str, Field(max_length=500), AfterValidator(_no_blank)]
 
 
@@ -60,7 +62,7 @@ class ListedPart(BaseModel):
     """Label of the first run; the list's first where empty."""
     last: Text = ""
     """Label of the last run; the list's last where empty."""
-    above_rpm: list[Annotated[float, Field(gt=0, le=30_000)]] = Field(default_factory=list, max_length=20)
+    above_rpm: list[Rpm] = Field(default_factory=list, max_length=20)
     """Engine speeds above which time is counted. [rpm]"""
 
 

@@ -1,6 +1,6 @@
 """Runs laid over each other by distance, as a Vega-Lite specification that a browser draws by itself.
 
-Public: `overlay`.
+Public: `overlay`, `drawn`.
 
 Traces are thinned for the eye and say so; no figure is made here. Lines are told apart by dash as well as by colour.
 """
@@ -109,6 +109,30 @@ def overlay(
     panels += [speed] if speed is not None else []
     panels += [_difference_panel(runs, length_ft)] if len(runs) > 1 else []
     return _specification(panels, names, length_ft)
+
+
+def drawn(specification: dict[str, Any], *, as_pdf: bool) -> tuple[bytes, str]:
+    """A chart on paper or in pixels.
+
+    Parameters
+    ----------
+    specification : dict
+        As `overlay` gives it.
+    as_pdf : bool
+        Whether as PDF; else PNG, two pixels a point.
+
+    Returns
+    -------
+    (bytes, str)
+        The file and its media type.
+    """
+    import vl_convert
+
+    config = {**specification["config"], "background": "white"}
+    chart = {**specification, "config": config}
+    if as_pdf:
+        return bytes(vl_convert.vegalite_to_pdf(chart)), "application/pdf"
+    return bytes(vl_convert.vegalite_to_png(chart, scale=2)), "image/png"
 
 
 def _distinct(names: list[str]) -> list[str]:

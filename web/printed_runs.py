@@ -286,7 +286,11 @@ def print_used(used: Sequence[UsedUp]) -> str:
         if one.not_counted:
             text += f"; without engine speed, so not counted: {', '.join(one.not_counted)}"
         lines += wrap(text, WIDTH, subsequent_indent="  ")
-        lines += wrap(f"  clutch locked s / lowest rpm: {_launches(one)}", WIDTH, subsequent_indent="    ")
+        if one.heat_j is not None:
+            told = f"  heat into the clutch {one.heat_j.value / 1e3:.0f} +- {one.heat_j.plus_minus / 1e3:.0f} kJ"
+            lacks = f"; not known in {', '.join(one.heat_not_known)}" if one.heat_not_known else ""
+            lines += wrap(told + lacks, WIDTH, subsequent_indent="    ")
+        lines += wrap(f"  clutch locked s / lowest rpm / heat kJ: {_launches(one)}", WIDTH, subsequent_indent="    ")
     return _page(lines)
 
 
@@ -299,7 +303,8 @@ _USED_WORDS = (
 def _launches(one: UsedUp) -> str:
     told = (
         f"{launch.label} {'-' if launch.clutch_locked_s is None else f'{launch.clutch_locked_s:.2f}'} / "
-        f"{'-' if launch.rpm_lowest is None else f'{launch.rpm_lowest:.0f}'}"
+        f"{'-' if launch.rpm_lowest is None else f'{launch.rpm_lowest:.0f}'} / "
+        f"{'-' if launch.heat_j is None else f'{launch.heat_j.value / 1e3:.0f}'}"
         for launch in one.launches
     )
     return "; ".join(told)

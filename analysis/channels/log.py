@@ -70,9 +70,8 @@ class Channel:
 
     def within(self, start_s: float, stop_s: float) -> Channel:
         """The same channel between two times, both included."""
-        first, last = np.searchsorted(self.time_s, [start_s, stop_s], side="left")
-        last = int(np.searchsorted(self.time_s, stop_s, side="right"))
-        return replace(self, time_s=self.time_s[first:last], values=self.values[first:last])
+        near = _span(self.time_s, start_s, stop_s)
+        return replace(self, time_s=self.time_s[near], values=self.values[near])
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,12 +175,25 @@ class Traces:
         """All channels of a numbered family (``exhaust_temperature``), or the one of that name."""
         return [channel for channel in self.channels if family_of(channel.name) == name or channel.name == name]
 
-    def shifted(self, by_s: float) -> Traces:
-        """The same channels with `by_s` added to all times; those that share their times go on to share them."""
+    def shifted(self, by_s: float, *, stretch: float = 1.0) -> Traces:
+        """The same channels, all times stretched and `by_s` later; those that share their times go on to share them."""
         times = {id(channel.time_s): channel.time_s for channel in self.channels}
-        moved = {key: time_s + by_s for key, time_s in times.items()}
+        moved = {key: by_s + time_s * stretch for key, time_s in times.items()}
         return Traces(tuple(replace(channel, time_s=moved[id(channel.time_s)]) for channel in self.channels))
 
     def within(self, start_s: float, stop_s: float) -> Traces:
-        """The same channels between two times, both included."""
-        return Traces(tuple(channel.within(start_s, stop_s) for channel in self.channels))
+        """The same channels between two times, both included; those that share their times go on to share them."""
+        times = {id(channel.time_s): channel.time_s for channel in self.channels}
+        spans = {key: _span(time_s, start_s, stop_s) for key, time_s in times.items()}
+        cut = {key: time_s[spans[key]] for key, time_s in times.items()}
+        return Traces(
+            tuple(
+                replace(one, time_s=cut[id(one.time_s)], values=one.values[spans[id(one.time_s)]])
+                for one in self.channels
+            )
+        )
+
+
+def _span(time_s: FloatArray, start_s: float, stop_s: float) -> slice:
+    """Samples between two times, both included."""
+    return slice(int(np.searchsorted(time_s, start_s)), int(np.searchsorted(time_s, stop_s, side="right")))

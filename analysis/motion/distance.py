@@ -247,7 +247,7 @@ def _most_bent(base: Posterior, rollout: tuple[float, float], marks: list[_Mark]
     alone = _fit_marks(base, rollout, [])
     bends: dict[float, _Mark] = {}
     for mark in marks:
-        split = read_split(alone, mark.feet, float(alone.time_s[-1]), {})
+        split = read_split(alone, mark.feet, float(alone.time_s[-1]), ())
         if split is None:
             continue
         off_s = abs(split.time_s.value - mark.time_s)

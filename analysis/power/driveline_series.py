@@ -34,8 +34,8 @@ SURE = 0.9
 LEAST_LED_MPS, MOST_ROLLING_MPS2, USUAL_DRAG_AT_70 = 12.0, 3.4, 0.12
 """Speed from which wheels show a lead; a car that slows harder is on its brakes; air and rolling at 70 m/s over a car's
 weight, to a third: only how a lead goes with pull is asked. [m/s], [m/s2], [-]"""
-FOUND_SLIP = 0.05
-"""A ratio found behind a converter holds the slip that the converter keeps, 0 where it locks to 10 % where it does not:
+FOUND_SLIP = 0.06
+"""A ratio found behind a converter holds the slip that the converter keeps, 0 where it locks to 12 % where it is loose:
 half of that is taken off, as much is open. Log. [-] What converters keep: common practice, no source."""
 MOST_SPIN = 0.6
 """A car that spins its tires for more of its pull than this does not reach the far end. [-]"""

@@ -19,6 +19,7 @@ from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.averages import Averages, PowerBasis, average_power, balance_of
 from passband.analysis.power.balance import STALL_TORQUE_RATIO_HALF_WIDTH, balance, integrate
 from passband.analysis.power.causes import Effect, effects_of, estimated, shares_of
+from passband.analysis.power.clutch_heat import tell_no_heat
 from passband.analysis.power.clutch_slip import find_clutch_slip, slips_for_long
 from passband.analysis.power.correction import Corrected, correct_power
 from passband.analysis.power.cross_checks import (
@@ -121,6 +122,8 @@ def measure_power(
     smoothed = smooth_pulls(balance_of(case).brake_w, _pulling(case), step_s=case.course.step_s)
     corrected = correct_power(average, air, car, boosted=boosted)
     charge = charge_pressure(case.course, traces, air_pressure_pa=air.pressure_pa)
+    why = tell_no_heat(case.course, motion, logged=case.engine is not None, end_s=end_s)
+    no_heat = Unknown(why) if why is not None else None
     implied = _implied(trap_speed, motion, facts, end_s)
     work = averages.ground * end_s
     power = Power(
@@ -128,6 +131,7 @@ def measure_power(
         average_pulling_w=estimated(averages, effects, "pulling"),
         average_over_distance_w=estimated(averages, effects, "over_distance"),
         average_wheel_w=estimated(averages, effects, "ground"),
+        clutch_heat_j=no_heat or estimated(averages, effects, "clutch_heat"),
         peak_w=measure_peak(smoothed, _jitter(case, motion), step_s=case.course.step_s, average=average),
         work_j=work,
         corrected_average_w=corrected.average_w,
@@ -191,7 +195,9 @@ def _prepare(
 
 
 def _agreement(case: PowerBasis, motion: Motion, traces: Traces, air: AirState) -> GearAgreement | None:
-    """How well the gears agree about the engine's power."""
+    """How well the gears agree about the engine's power; None where a converter's slip in each is open."""
+    if case.course.slip_open:
+        return None
     course, pulling = case.course, _pulling(case)
 
     def power_of(case: PowerBasis) -> FloatArray:
@@ -221,7 +227,11 @@ def _agreement(case: PowerBasis, motion: Motion, traces: Traces, air: AirState) 
             by_mass_w=(heavier - power) / TRIED,
             by_drag_w=(larger - power) / TRIED,
             by_wind_w=windier - power,
-            by_others_w=(*(power_with(facts.moved(name)) - power for name in TILTING_FACTS), slid - power, looser - power),
+            by_others_w=(
+                *(power_with(facts.moved(name)) - power for name in TILTING_FACTS),
+                slid - power,
+                looser - power,
+            ),
         ),
         drag_half_width=math.hypot(*(fact.half_width / fact.value for fact in (facts.drag_area, facts.density))),
         speed_sigma_mps=motion.speed_plus_minus_mps / 2.0,

@@ -375,6 +375,8 @@ _ENTRIES = (
           "Look at the over-rev, and at dogs and forks."),
     Entry("drive-lost", STOP, "The engine ran off while the car slowed: something in the driveline let go.",
           "Look for a broken axle, shaft or coupling before another run."),
+    Entry("clutch-heat-not-known", NOTE, "What the clutch turned to heat is not known.",
+          "Log engine speed, ground speed and a driven wheel."),
     Entry("clutch-slips", CAUTION, "The clutch slipped again after it had locked.", "Look at the clutch."),
     # Boost, band, limits
     Entry("boost-not-logged", NOTE, "No log holds boost or manifold pressure.", "Log one of them."),

@@ -59,7 +59,7 @@ def sheet_json(found: EventSheet, name: str) -> dict[str, Any]:
         "rows": found.sheet.runs,
         "best": found.best.id if found.best is not None else None,
         "spreads": plain(found.sheet.spreads),
-        "same_engine": plain(found.engine),
+        "same_engine": list(found.engine),
     }
 
 

@@ -117,6 +117,8 @@ def read_damaged_rows(source: RowSource, layout: Layout, header: Header, *, most
     Table
         Perhaps of no rows.
     """
+    if not source.data:
+        return Table(tuple(Column(np.empty(0), None) for _ in layout.column_kinds), 0, ())
     if source.quote:
         source = _out_of_quotes(source)
     sorted_out = _sort_lines(source, layout, layout.first_data.number)

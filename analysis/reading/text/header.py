@@ -19,7 +19,7 @@ from passband.analysis.reading.text.layout import Layout
 MOST_TITLE_ROWS = 5
 """Rows between preamble and data that may name columns: name, long name, unit, source, and one blank."""
 MOST_LONE_LINES = 3
-"""Lines of one cell between names and data: a rule, a word such as "Data"."""
+"""Lines of one cell between names and data: a rule, a word such as "Data"; and as many first rows that are damaged."""
 LINES_A_NAME = 4
 """Lines that a quoted name may be broken into: three words and a unit."""
 FEWEST_NAMED_BY_BOTH = 2
@@ -131,7 +131,7 @@ def _title_rows(layout: Layout) -> list[tuple[Line, list[str]]]:
     """Rows above the data that may name its columns, nearest first; a lone word or rule between them is passed over."""
     rows: list[tuple[Line, list[str]]] = []
     lines = list(layout.above)
-    passed = 0
+    passed = damaged = 0
     while lines and len(rows) < MOST_TITLE_ROWS:
         line = lines.pop()
         if not line.text.strip():
@@ -146,8 +146,12 @@ def _title_rows(layout: Layout) -> list[tuple[Line, list[str]]]:
         told = sum(bool(cell) for cell in cells)
         full = len(cells) >= 0.6 * layout.width and told >= 0.3 * layout.width
         units = all_units(cells) and len(cells) >= 0.6 * layout.width
-        if not (full or units or (not any(map(_names_channels, rows)) and _names_channels((line, cells)))):
-            break
+        names = not any(map(_names_channels, rows)) and _names_channels((line, cells))
+        if not (names or ((full or units) and not damaged)):
+            if rows or damaged >= MOST_LONE_LINES:
+                break
+            damaged += 1
+            continue
         rows.append((line, without_label(cells, layout.width)))
     return rows
 
