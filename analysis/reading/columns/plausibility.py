@@ -290,7 +290,22 @@ def unit_assumed(header: str, unit: str) -> tuple[Finding, ...]:
 
 
 def share_possible(values: FloatArray, conversion: Conversion, kind: ChannelKind) -> float:
-    """Of some values, the share that a channel of a kind can have; 1 where there are none."""
+    """Of some values, the share that a channel of a kind can have.
+
+    Parameters
+    ----------
+    values : array, shape (n,)
+        As written.
+    conversion : Conversion
+        To SI.
+    kind : ChannelKind
+        Of the channel.
+
+    Returns
+    -------
+    float
+        0 to 1; 1 where there are no values. [-]
+    """
     if values.size == 0:
         return 1.0
     si = values * conversion.scale + conversion.offset
