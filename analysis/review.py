@@ -257,7 +257,7 @@ def review_run(
     )
 
     motion = with_wheelspin(timed.motion, evidence, gears=None)
-    evidence = told.of(with_transmission(evidence, motion))
+    evidence = told.by(with_transmission(evidence, motion)).evidence
     driveline = read_driveline(motion, evidence)
     gears = told.by(label_gears(driveline, motion, evidence))
     shifts = told.by(find_shifts(driveline, motion, evidence, gears)).shifts
@@ -281,9 +281,7 @@ def review_run(
     band = measure_band(evidence, motion, gears, shifts, curves=curves)
     limits = told.by(check_limits(run, motion, gears, car.limits, known(trace), times=times)).verdicts
     told.by(band)
-    means = means_of_run(
-        run, shifts, motion.basis, timed=motion.scale is not None, converter=evidence.converter
-    )
+    means = means_of_run(run, shifts, motion.basis, timed=motion.scale is not None, converter=evidence.converter)
     found = FullReview(
         run=setup.facts, window=_window(window, timed, clocks, setup), clocks=tuple(clocks),
         distance=replace(timed.distance, wheelspin=motion.wheelspin), gears=gears, launch=launch, shifts=shifts,

@@ -156,7 +156,9 @@ def _track_sentences(review: Review, distance: Distance, units: UnitSystem) -> t
     for spin in distance.wheelspin:
         start, end = figure(spin.start_s, "time", units), figure(spin.end_s, "time", units)
         slip = None if spin.peak_slip is None else figure(spin.peak_slip, "share", units)
-        sentences.append(f"Wheelspin {start.value} to {end}, {f'at worst {slip} slip' if slip else 'how much is open'}.")
+        sentences.append(
+            f"Wheelspin {start.value} to {end}, {f'at worst {slip} slip' if slip else 'how much is open'}."
+        )
     for event in review.window.decoys:
         start, end = figure(event.log_start_s, "time", units), figure(event.log_end_s, "time", units)
         sentences.append(f"Set aside: {event.kind}, log time {start.value} to {end}.")

@@ -38,8 +38,8 @@ ENGINE_FALLS_TOO, FALLS_WITHIN_S = 0.3, 0.4
 """Behind a converter a change of gear takes the engine down by at least that share of the ratio's fall, within so long;
 wheels that race ahead at the launch let the ratio fall, and not the engine. [-], [s]"""
 MOST_LOCK_UP, EASES_PER_S, STANDS_PER_S = 0.16, -0.006, 0.006
-"""What a converter's lock-up takes, at most, log; until then the ratio eases by the second at least, then it stands within
-the third. A change of gear opens the converter anew. [-], [1/s], [1/s]"""
+"""What a converter's lock-up takes, at most, log; until then the ratio eases by the second at least, then it stands
+within the third. A change of gear opens the converter anew. [-], [1/s], [1/s]"""
 ENOUGH_SETTLED_S = 1.0
 """So much of a record at settled ratios says where the gears lie; what slips is then left out. [s]"""
 CONVERTER_DRIFT_PER_S = 0.015
@@ -349,7 +349,7 @@ def find_gear_levels(turn: TurnRatio, *, slips: bool | None = None) -> GearLevel
 
 
 def _is_change(turn: TurnRatio, at_s: float) -> bool:
-    """Whether a fall of the ratio behind a converter is a change of gear: the engine fell too, and no lock-up did it."""
+    """Whether a fall of the ratio behind a converter is a change: the engine fell too, and no lock-up did it."""
     near = np.abs(turn.time_s - at_s) < FALLS_WITHIN_S
     before, after = near & (turn.time_s < at_s), near & (turn.time_s > at_s)
     rpm, ratio = np.log(np.maximum(turn.rpm, 1.0)), turn.log_ratio
@@ -361,7 +361,7 @@ def _is_change(turn: TurnRatio, at_s: float) -> bool:
 
 
 def _is_lock_up(turn: TurnRatio, at_s: float) -> bool:
-    """Whether a fall of the ratio is a lock-up clutch that closes: it eased before, stands after, and fell by little."""
+    """Whether a fall of the ratio is a lock-up clutch that closes: it eased before, stands after, fell by little."""
     drift, time_s = drift_of(turn), turn.time_s
     before = (time_s > at_s - 1.0) & (time_s < at_s - 0.25) & np.isfinite(drift)
     after = (time_s > at_s + 0.3) & (time_s < at_s + 1.3) & np.isfinite(drift)

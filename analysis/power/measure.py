@@ -223,7 +223,11 @@ def _agreement(case: PowerBasis, motion: Motion, traces: Traces, air: AirState) 
             by_mass_w=(heavier - power) / TRIED,
             by_drag_w=(larger - power) / TRIED,
             by_wind_w=windier - power,
-            by_others_w=(*(power_with(facts.moved(name)) - power for name in TILTING_FACTS), slid - power, looser - power),
+            by_others_w=(
+                *(power_with(facts.moved(name)) - power for name in TILTING_FACTS),
+                slid - power,
+                looser - power,
+            ),
         ),
         drag_half_width=math.hypot(*(fact.half_width / fact.value for fact in (facts.drag_area, facts.density))),
         speed_sigma_mps=motion.speed_plus_minus_mps / 2.0,
