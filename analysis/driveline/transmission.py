@@ -87,7 +87,7 @@ def _drift(turn: TurnRatio, start_s: float, stop_s: float) -> float | None:
 def _told() -> Finding:
     text = (
         "The car tells no transmission. Its engine runs ahead of first gear by a share that falls smoothly until the "
-        "gear is left, and of the next one anew, as behind a torque converter: it was taken for one. A clutch that slips "
-        "through two gears looks alike; tell transmission to be sure."
+        "gear is left, and of the next one anew, as behind a torque converter: it was taken for one. A clutch that "
+        "slips through two gears looks alike; tell transmission to be sure."
     )
     return Finding("converter-seen", "note", text, "car setup, transmission")
