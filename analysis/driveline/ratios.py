@@ -349,7 +349,7 @@ def find_gear_levels(turn: TurnRatio, *, slips: bool | None = None) -> GearLevel
 
 
 def _is_change(turn: TurnRatio, at_s: float) -> bool:
-    """Whether a fall of the ratio is a change of gear: the engine falls with it, and no lock-up closes."""
+    """Whether a fall of the ratio behind a converter is a change: the engine fell too, and no lock-up did it."""
     near = np.abs(turn.time_s - at_s) < FALLS_WITHIN_S
     before, after = near & (turn.time_s < at_s), near & (turn.time_s > at_s)
     rpm, ratio = np.log(np.maximum(turn.rpm, 1.0)), turn.log_ratio

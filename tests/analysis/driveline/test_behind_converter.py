@@ -97,8 +97,9 @@ def test_a_lock_up_in_top_gear_is_told_with_its_moment_and_is_no_shift(locks_s):
 def test_found_levels_take_a_lock_up_for_no_gear():
     motion, traces = driven(locks_s=9.0)
     deep = replace(traces.get("engine_speed"), values=traces.get("engine_speed").values.copy())
-    late = (deep.time_s > 6.7) & (deep.time_s < 9.0)
-    deep.values[late] *= np.exp(0.09 + 0.01 * (9.0 - deep.time_s[late]))  # it locks from 15 % on
+    late = deep.time_s > 6.7  # it slips by some 15 % until it locks
+    slips = 0.07 + 0.01 * np.maximum(9.0 - deep.time_s, 0.0)
+    deep.values[late] *= np.exp(slips * np.clip((9.3 - deep.time_s) / 0.3, 0.0, 1.0))[late]
     evidence = evidence_of(motion, Traces((deep, traces.get("throttle"))), CAR, end_s=END_S)
     turn = measure_turn_ratio(evidence.engine, motion, evidence.traces, launch_s=0.0, end_s=END_S)
     assert find_gear_levels(turn, slips=True).level.size == 3
