@@ -222,7 +222,7 @@ def _library() -> Schema:
 def _understood() -> Schema:
     words = {"type": "object", "additionalProperties": TEXT}
     faults = _list(_object({"where": TEXT, "text": TEXT}))
-    properties = {"understood": words, "errors": faults, "told": {"type": "object"}, "channels": {"type": "object"}}
+    properties = {"understood": words, "errors": faults, "given": {"type": "object"}, "channels": {"type": "object"}}
     return _object(properties, description="What was given, in words of both systems of units.")
 
 
@@ -304,7 +304,7 @@ def _event_sheet() -> Schema:
             "runs": _list(_ref("Run")),
             "columns": _list(_ref("SheetColumn")),
             "rows": _described(_list(row), "Of the runs in the same order, by the columns' names."),
-            "best": _described(_or_null(ID), "The quickest run without a told fault."),
+            "best": _described(_or_null(ID), "The quickest run without a fault found."),
             "spreads": _list(_ref("Spread")),
             "same_engine": _list(_or_null(_ref("SameEngine"))),
             "cars": _list(mine),

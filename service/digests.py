@@ -42,7 +42,7 @@ class EventSheet:
     engine: tuple[Told | None, ...]
     """Each run's engine against the car's own before it."""
     best: RunRecord | None
-    """The quickest without a told fault."""
+    """The quickest without a fault found."""
 
 
 Key = tuple[str, str]
@@ -131,10 +131,10 @@ def _follow(library: Library, car: str) -> dict[str, str]:
             return _Kept(held_by, link.as_before) if link.as_before is not None else None
         run, *references = digests_of(library, [keys[place], *(keys[one] for one in own)])
         found = hold_against_own(run, references)
-        told: Any = plain(found)
-        news.append((link.run_id, held_by, told))
-        if told is not None:
-            _ENGINES.put(held_by, told)
+        kept: Any = plain(found)
+        news.append((link.run_id, held_by, kept))
+        if kept is not None:
+            _ENGINES.put(held_by, kept)
         return _Kept(held_by, found.as_before) if found is not None else None
 
     found = follow_engine([car] * len(links), comparable, hold)
@@ -155,8 +155,8 @@ def _comparable(fresh: Mapping[Key, RunDigest], link: EngineLink) -> bool:
 
 
 def _held_by(keys: Sequence[Key]) -> str:
-    told = "|".join(f"{run_id}@{at}" for run_id, at in keys)
-    return hashlib.sha256(f"{FORM}.{FORM_OF_ENGINE}|{told}".encode()).hexdigest()[:32]
+    written = "|".join(f"{run_id}@{at}" for run_id, at in keys)
+    return hashlib.sha256(f"{FORM}.{FORM_OF_ENGINE}|{written}".encode()).hexdigest()[:32]
 
 
 def engines_of(library: Library, runs: Sequence[RunRecord]) -> list[Told | None]:
@@ -183,10 +183,10 @@ def engines_of(library: Library, runs: Sequence[RunRecord]) -> list[Told | None]
 
 def _told(library: Library, held_by: Mapping[str, str]) -> dict[str, Told]:
     """What was found of engines, by run; what each was held against names it."""
-    found = {run_id: told for run_id, key in held_by.items() if (told := _ENGINES.get(key)) is not None}
+    found = {run_id: kept for run_id, key in held_by.items() if (kept := _ENGINES.get(key)) is not None}
     lacking = [run_id for run_id in held_by if run_id not in found]
-    for run_id, told in library.records.digests.held(lacking).items() if lacking else ():
-        found[run_id] = _ENGINES.put(held_by[run_id], told)
+    for run_id, kept in library.records.digests.held(lacking).items() if lacking else ():
+        found[run_id] = _ENGINES.put(held_by[run_id], kept)
     return found
 
 
@@ -196,7 +196,7 @@ def engine_of(library: Library, run: RunRecord) -> Told | None:
 
 
 def best_beside(library: Library, run: RunRecord) -> str | None:
-    """The car's quickest other run of the same event without a told fault: in the same air, else in any.
+    """The car's quickest other run of the same event without a fault found: in the same air, else in any.
 
     One whose engine was down is taken only where there is no other.
 

@@ -79,14 +79,14 @@ def told_of(body: dict[str, Any]) -> dict[str, Any]:
     return {key: value for key, value in body.items() if key not in KEPT_BY_US}
 
 
-def add_item(library: Library, told: PartTold | GroupsTold, *, car: str | None = None) -> ItemRecord:
+def add_item(library: Library, given: PartTold | GroupsTold, *, car: str | None = None) -> ItemRecord:
     """Keep something new that was told.
 
     Parameters
     ----------
     library : Library
         Where to.
-    told : PartTold or GroupsTold
+    given : PartTold or GroupsTold
         What.
     car : str, optional
         Whose part it is.
@@ -101,19 +101,19 @@ def add_item(library: Library, told: PartTold | GroupsTold, *, car: str | None =
     Problem
         404 if the car or a run is unknown, 422 if runs are named twice, or the wrong way round.
     """
-    if isinstance(told, PartTold) and (car is None or library.records.car(car) is None):
+    if isinstance(given, PartTold) and (car is None or library.records.car(car) is None):
         raise not_found("car")
-    kind = PART if isinstance(told, PartTold) else GROUPS
-    item = ItemRecord(secrets.token_hex(16), kind, car, now(), gone=False, told=told.model_dump())
+    kind = PART if isinstance(given, PartTold) else GROUPS
+    item = ItemRecord(secrets.token_hex(16), kind, car, now(), gone=False, told=given.model_dump())
     _check(library, item)
     library.records.keep_item(item)
     return item
 
 
-def change_item(library: Library, item_id: str, told: PartTold | GroupsTold) -> ItemRecord:
+def change_item(library: Library, item_id: str, given: PartTold | GroupsTold) -> ItemRecord:
     """Tell something anew; what was let go is here again. Raises as `add_item`."""
-    kind = PART if isinstance(told, PartTold) else GROUPS
-    item = replace(item_of(library, item_id, kind), told=told.model_dump(), gone=False)
+    kind = PART if isinstance(given, PartTold) else GROUPS
+    item = replace(item_of(library, item_id, kind), told=given.model_dump(), gone=False)
     _check(library, item)
     library.records.keep_item(item)
     return item
@@ -160,19 +160,19 @@ def sides_here(library: Library, item: ItemRecord) -> tuple[str, str]:
 
 
 def _check(library: Library, item: ItemRecord) -> None:
-    told = item.told
+    given = item.told
     if item.kind == GROUPS:
-        twice = sorted({*told["before"]} & {*told["after"]})
+        twice = sorted({*given["before"]} & {*given["after"]})
         if twice:
             raise Problem(422, "Not usable", f"Run {twice[0]} is named before and after the change: name it once.")
-        unknown = [one for one in (*told["before"], *told["after"]) if library.records.run(one) is None]
+        unknown = [one for one in (*given["before"], *given["after"]) if library.records.run(one) is None]
         if unknown:
             raise Problem(422, "Not usable", f"No run has the id {unknown[0]!r}; take it out of the groups.")
         return
-    if told["fitted_from"] and told["fitted_to"] and told["fitted_to"] < told["fitted_from"]:
+    if given["fitted_from"] and given["fitted_to"] and given["fitted_to"] < given["fitted_from"]:
         raise Problem(422, "Not usable", "fitted_to: the part came out before it was fitted; swap the two dates.")
     order = [run.id for run in library.records.digests.dated(item.car_id or "")]
-    ends = [told[key] for key in ("first_run", "last_run") if told[key]]
+    ends = [given[key] for key in ("first_run", "last_run") if given[key]]
     for run_id in ends:
         if run_id not in order:
             raise Problem(422, "Not usable", f"No run of this car has the id {run_id!r}.")
@@ -205,12 +205,12 @@ def count_parts(library: Library, items: Sequence[ItemRecord]) -> list[UsedUp]:
     return counted
 
 
-def _in_part(runs: Sequence[DatedRun], told: dict[str, Any]) -> list[DatedRun]:
+def _in_part(runs: Sequence[DatedRun], given: dict[str, Any]) -> list[DatedRun]:
     """Runs that a part was in, of those that are still here."""
     ids = [run.id for run in runs]
-    first = ids.index(told["first_run"]) if told["first_run"] in ids else 0
-    last = ids.index(told["last_run"]) if told["last_run"] in ids else len(ids) - 1
-    since, until = told["fitted_from"], told["fitted_to"]
+    first = ids.index(given["first_run"]) if given["first_run"] in ids else 0
+    last = ids.index(given["last_run"]) if given["last_run"] in ids else len(ids) - 1
+    since, until = given["fitted_from"], given["fitted_to"]
     return [
         run
         for run in runs[first : last + 1]

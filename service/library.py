@@ -188,8 +188,8 @@ class Library:
                 not_before.wait()
             reviews = self._keep(key, logs, paths, reviewed, car, details)
             runs = self.records.upload(key)
-        told = [finding for review in reviews for finding in review["findings"]]
-        return TakenIn(tuple(runs[0]) if runs else (), _told_once([*twice, *told]), new=True)
+        findings = [finding for review in reviews for finding in review["findings"]]
+        return TakenIn(tuple(runs[0]) if runs else (), _told_once([*twice, *findings]), new=True)
 
     def sort(self, task: SortTask) -> tuple[SortedFile, ...]:
         """Which of some files are of one run; nothing is kept."""
@@ -238,14 +238,14 @@ class Library:
             reviewed = self._reviewer.review(logs, car, details, slips_in_order(slips), folder)
             return self._exchange(run, of_position(reviewed, run.position), car, details)
 
-    def try_car(self, run_id: str, told: Told) -> Told | None:
+    def try_car(self, run_id: str, given: Told) -> Told | None:
         """A run's review as it would be with its car described otherwise; nothing is kept.
 
         Parameters
         ----------
         run_id : str
             Which run.
-        told : dict
+        given : dict
             The car as it would be given.
 
         Returns
@@ -258,14 +258,14 @@ class Library:
         GivenError
             If the car cannot be used.
         """
-        read_car(told)
+        read_car(given)
         run = self.records.run(run_id)
         if run is None:
             return None
         slips = slips_in_order({one.position: one.details.slip for one in self.records.siblings(run.upload_id)})
         with self.incoming() as folder:
             logs = self._reviewer.copy_out(run.logs, folder, run_id=run_id)
-            reviewed = self._reviewer.review(logs, CarRecord("", 0, "", told), run.details, slips, folder)
+            reviewed = self._reviewer.review(logs, CarRecord("", 0, "", given), run.details, slips, folder)
             return of_position(reviewed, run.position).review
 
     def remove(self, run_id: str) -> str | None:
@@ -336,15 +336,15 @@ class Library:
             except KeyError:
                 raise NotWhole(run_id, f"The log {run.logs[n].name}") from None
 
-    def add_car(self, told: Told) -> CarRecord:
+    def add_car(self, given: Told) -> CarRecord:
         """Keep a new car; `GivenError` if it cannot be used."""
-        read_car(told)
-        return self.records.add_car(secrets.token_hex(16), told, now())
+        read_car(given)
+        return self.records.add_car(secrets.token_hex(16), given, now())
 
-    def change_car(self, car_id: str, told: Told) -> CarRecord | None:
+    def change_car(self, car_id: str, given: Told) -> CarRecord | None:
         """Keep a car's next version; None if there is no such car, `GivenError` if it cannot be used."""
-        read_car(told)
-        return self.records.change_car(car_id, told, now())
+        read_car(given)
+        return self.records.change_car(car_id, given, now())
 
     def _remove(self, run_id: str) -> str | None:
         with self._writing:

@@ -35,15 +35,15 @@ def keep_list_items(library: Library, listed: Sequence[ListedRun], parts: Sequen
     """
     here = _runs_here(library, listed)
     for part in parts:
-        span = [(told, run) for told, run in here if _between(listed, part, told)]
+        span = [(given, run) for given, run in here if _between(listed, part, given)]
         if span and (car := span[0][1].car) is not None:
-            told = _part(part, span)
-            if not _is_kept(library, PART, told):
-                add_item(library, PartTold(**told), car=car[0])
+            given = _part(part, span)
+            if not _is_kept(library, PART, given):
+                add_item(library, PartTold(**given), car=car[0])
                 yield f"part {part.name}: kept"
-    names = list(dict.fromkeys(told.group for told, _ in here if told.group))
+    names = list(dict.fromkeys(given.group for given, _ in here if given.group))
     if len(names) == 2:
-        sides = [[run.id for told, run in here if told.group == name] for name in names]
+        sides = [[run.id for given, run in here if given.group == name] for name in names]
         groups = {"name": f"{names[1]} against {names[0]}", "before": sides[0], "after": sides[1], "notes": ""}
         if not _is_kept(library, GROUPS, groups):
             add_item(library, GroupsTold(**groups))
@@ -58,11 +58,11 @@ def _runs_here(library: Library, listed: Sequence[ListedRun]) -> list[tuple[List
     return [(one, run) for one, run in found if run is not None]
 
 
-def _between(listed: Sequence[ListedRun], part: ListedPart, told: ListedRun) -> bool:
+def _between(listed: Sequence[ListedRun], part: ListedPart, given: ListedRun) -> bool:
     labels = [one.label for one in listed]
     first = labels.index(part.first) if part.first else 0
     last = labels.index(part.last) if part.last else len(labels) - 1
-    return first <= labels.index(told.label) <= last
+    return first <= labels.index(given.label) <= last
 
 
 def _part(part: ListedPart, span: Runs) -> dict[str, Any]:
@@ -75,5 +75,5 @@ def _part(part: ListedPart, span: Runs) -> dict[str, Any]:
     ).model_dump()
 
 
-def _is_kept(library: Library, kind: str, told: dict[str, Any]) -> bool:
-    return any(one.told == told for one in library.records.items(kind))
+def _is_kept(library: Library, kind: str, given: dict[str, Any]) -> bool:
+    return any(one.told == given for one in library.records.items(kind))

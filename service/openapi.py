@@ -178,12 +178,12 @@ def _complete(schema: Schema, settings: Settings) -> None:
     schema["paths"]["/api/runs/sort"]["post"]["requestBody"] = _upload_body(SORTED_FILES, "SortDetails")
 
 
-def _complete_operation(told: Schema, operation: Operation) -> None:
+def _complete_operation(answer: Schema, operation: Operation) -> None:
     links = {
         f"{name} of {place}": {"operationId": name, "parameters": {parameter: f"$response.body#{place}"}}
         for name, parameter, place in operation.links
     }
-    told["responses"] = {
+    answer["responses"] = {
         str(status): {
             "description": HTTPStatus(status).phrase,
             **({"content": {kind: {"schema": of} for kind, of in media.items()}} if media else {}),
@@ -194,11 +194,11 @@ def _complete_operation(told: Schema, operation: Operation) -> None:
     problem = {"application/problem+json": {"schema": {"$ref": f"{REF}Problem"}}}
     for status in sorted({*ALWAYS, *operation.problems}):
         text = f"{HTTPStatus(status).phrase}: a problem, RFC 9457"
-        told["responses"][str(status)] = {"description": text, "content": problem}
-    told["responses"]["default"] = {"description": "Any other problem, RFC 9457", "content": problem}
+        answer["responses"][str(status)] = {"description": text, "content": problem}
+    answer["responses"]["default"] = {"description": "Any other problem, RFC 9457", "content": problem}
     if operation.body:
         content = {JSON: {"schema": {"$ref": REF + operation.body}}}
-        told["requestBody"] = {"required": True, "content": content}
+        answer["requestBody"] = {"required": True, "content": content}
 
 
 def _bound_parameters(path: str, operation: Schema, settings: Settings) -> None:
@@ -249,21 +249,24 @@ def _given_schemas() -> dict[str, Schema]:
     ]  # fmt: skip
     wanted = [(model, "validation") for model in models]
     _, extra = models_json_schema(wanted, ref_template=REF + "{model}")  # type: ignore[arg-type]
-    told: dict[str, Schema] = extra["$defs"]
+    schemas: dict[str, Schema] = extra["$defs"]
     for name in QUANTITIES:
-        told[name]["properties"] = _with_units(told[name]["properties"])
+        schemas[name]["properties"] = _with_units(schemas[name]["properties"])
     for name in ("UploadDetails", "RunChanges"):
         for key, model in (("slip", "Slip"), ("air", "Air")):
-            told[name]["properties"][key] = _as_model(told[name]["properties"][key], model)
-    told["Limit"]["oneOf"] = [_only(rule, told["Limit"]) for rule in ("at_least", "at_most", "curve")]
-    told["Condition"]["anyOf"] = [
+            schemas[name]["properties"][key] = _as_model(schemas[name]["properties"][key], model)
+    schemas["Limit"]["oneOf"] = [_only(rule, schemas["Limit"]) for rule in ("at_least", "at_most", "curve")]
+    schemas["Condition"]["anyOf"] = [
         {"required": [bound], "properties": {bound: {"type": ["number", "string"]}}}
         for bound in ("at_least", "at_most")
     ]
-    _allow_words(told)
+    _allow_words(schemas)
     for key in ("id", "version", "made_at"):
-        told["Car"]["properties"][key] = {"readOnly": True, "description": "Of the answer; passed over when sent back."}
-    return told
+        schemas["Car"]["properties"][key] = {
+            "readOnly": True,
+            "description": "Of the answer; passed over when sent back.",
+        }
+    return schemas
 
 
 def _only(rule: str, limit: Schema) -> Schema:
@@ -301,12 +304,12 @@ def _as_model(node: Any, model: str) -> Any:
     return {key: _as_model(value, model) for key, value in node.items()}
 
 
-def _allow_words(told: dict[str, Schema]) -> None:
+def _allow_words(schemas: dict[str, Schema]) -> None:
     """A list of quantities and a condition may be written as one text."""
     text = {"type": "string", "pattern": r"\d", "description": "As people write it: 2.55, 1.8 or throttle > 90 %."}
     for key in ("gear_ratios", "rpm_band"):
-        told["Car"]["properties"][key]["anyOf"].append(text)
-    when = told["Limit"]["properties"]["when"]
+        schemas["Car"]["properties"][key]["anyOf"].append(text)
+    when = schemas["Limit"]["properties"]["when"]
     when["items"] = {"anyOf": [when["items"], text]}
 
 

@@ -74,11 +74,11 @@ def print_reviews(
 
     with _progress("reviewing"):
         reviews = review(logs, car, slips, air, finish_ft=finish_ft)
-    told = [given_as_json(one) for one in reviews]
-    for number, one in enumerate(told, start=1):
-        _print_findings(one["findings"], before=f"run {number}: " if len(told) > 1 else "")
+    answers = [given_as_json(one) for one in reviews]
+    for number, one in enumerate(answers, start=1):
+        _print_findings(one["findings"], before=f"run {number}: " if len(answers) > 1 else "")
     if as_json:
-        print_json({"runs": told})
+        print_json({"runs": answers})
         return 0
     from passband.web.printed import print_review
 
@@ -124,12 +124,12 @@ def print_log(path: Path, mapping: Mapping[str, str] | None, *, as_json: bool, o
         raise GivenError(f"--out {out} must end in .parquet or .csv.")
     with _progress(f"reading {path.name}"):
         logs = read_log(path.read_bytes(), name=path.name, mapping=mapping)
-    told = describe(logs)
-    _print_findings(told["findings"])
+    described = describe(logs)
+    _print_findings(described["findings"])
     if as_json:
-        print_json(told)
+        print_json(described)
     else:
-        print(_log_table(told))
+        print(_log_table(described))
     if out is not None:
         with _progress(f"writing {out.name}"):
             _write_out(logs, out)
@@ -147,9 +147,9 @@ def _write_out(logs: Sequence[Log], out: Path) -> None:
         write_table(table, out, exact=True)
 
 
-def print_json(told: Any) -> None:
+def print_json(answer: Any) -> None:
     """Print plain values as one line of JSON."""
-    sys.stdout.buffer.write(orjson.dumps(told, option=orjson.OPT_APPEND_NEWLINE | orjson.OPT_SERIALIZE_NUMPY))
+    sys.stdout.buffer.write(orjson.dumps(answer, option=orjson.OPT_APPEND_NEWLINE | orjson.OPT_SERIALIZE_NUMPY))
     sys.stdout.buffer.flush()
 
 
@@ -164,8 +164,8 @@ def _one_line(text: str) -> str:
     return "".join(c if c.isprintable() else "?" for c in " ".join(text.split()))
 
 
-def _log_table(told: dict[str, Any]) -> str:
-    text, time = told["text"], told["time"]
+def _log_table(described: dict[str, Any]) -> str:
+    text, time = described["text"], described["time"]
     packed = f", {text['compression']}" if text["compression"] else ""
     names = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe", ".": "point", " ": "blanks"}
     lines = [
@@ -176,7 +176,7 @@ def _log_table(told: dict[str, Any]) -> str:
         "",
     ]
     heads = ("header", "channel", "unit", "rate Hz", "samples", "sure", "least", "greatest")
-    rows = [heads, *(_channel_cells(channel) for channel in told["channels"])]
+    rows = [heads, *(_channel_cells(channel) for channel in described["channels"])]
     widths = [max(len(row[column]) for row in rows) for column in range(len(heads))]
     for row in rows:
         left = [cell.ljust(width) for cell, width in zip(row[:3], widths[:3], strict=True)]

@@ -101,9 +101,9 @@ def lay_stored(one: ComparedRun) -> LaidRun:
     from passband.analysis.given.car import Slip
     from passband.analysis.runs.laid import lay_run
 
-    told = one.run.details
-    slip = read_given(Slip, told.slip, what="slip") if told.slip else None
-    return lay_run(one.review, one.table, label=told.label or one.run.id, slip=slip)
+    details = one.run.details
+    slip = read_given(Slip, details.slip, what="slip") if details.slip else None
+    return lay_run(one.review, one.table, label=details.label or one.run.id, slip=slip)
 
 
 def stored_review(library: Library, run_id: str | None) -> Review | None:

@@ -77,8 +77,8 @@ class _Worker:
     def start(self) -> None:
         context = multiprocessing.get_context("spawn")
         self._line, theirs = context.Pipe()
-        told = (theirs, self._memory_bytes)
-        self._process = context.Process(target=serve_reviews, args=told, daemon=True, name="review")
+        sent = (theirs, self._memory_bytes)
+        self._process = context.Process(target=serve_reviews, args=sent, daemon=True, name="review")
         self._process.start()
         theirs.close()
 

@@ -154,7 +154,7 @@ def render_run(
     cars : sequence of mapping
         All cars, to choose another from.
     best : Review, optional
-        The car's quickest other run of the weekend without a told fault, to hold the average power against.
+        The car's quickest other run of the weekend without a fault found, to hold the average power against.
     best_id : str, optional
         Its id.
     engine : str

@@ -146,12 +146,12 @@ def _line(line: Line) -> list[str]:
         return wrap(f"{line.label} {line.figure}", WIDTH, subsequent_indent="  ")
     figure = str(line.figure)
     dots = "." * max(_FIGURE - len(line.label) - len(figure) - 2, 2)
-    told = f"{line.label} {dots} {figure}"
+    written = f"{line.label} {dots} {figure}"
     if not line.note:
-        return [told]
-    if len(told) + len(line.note) + 3 <= WIDTH:
-        return [f"{told}   {line.note}"]
-    return [told, *wrap(line.note, WIDTH, initial_indent="    ", subsequent_indent="    ")]
+        return [written]
+    if len(written) + len(line.note) + 3 <= WIDTH:
+        return [f"{written}   {line.note}"]
+    return [written, *wrap(line.note, WIDTH, initial_indent="    ", subsequent_indent="    ")]
 
 
 def _table(table: Table) -> list[str]:

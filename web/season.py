@@ -60,7 +60,7 @@ class SeasonRow:
     title: str
     """What it is called."""
     clean: bool
-    """Whether it reached its finish without a told fault."""
+    """Whether it reached its finish without a fault found."""
     best: bool
     """Whether it is the quickest of those."""
     faults: str
@@ -211,13 +211,13 @@ def _spread(one: Json, units: UnitSystem) -> str:
         unit_for(kind, units).scale, unit_for(kind, units).label
     )  # fmt: skip
     mean, deviation = one["mean"] / scale, one["standard_deviation"] / scale
-    told = f"{name}: mean {mean:.{digits}f}, standard deviation {deviation:.{digits}f} {label}"
-    return f"{told} over {one['runs']} clean runs{_trend(one['per_run'], scale, digits, label)}"
+    words = f"{name}: mean {mean:.{digits}f}, standard deviation {deviation:.{digits}f} {label}"
+    return f"{words} over {one['runs']} clean runs{_trend(one['per_run'], scale, digits, label)}"
 
 
 def _trend(per_run: Json | None, scale: float, digits: int, label: str) -> str:
     if per_run is None:
         return ""
     slope, half = per_run["value"] / scale, per_run["plus_minus"] / scale
-    told = f"; {slope:+.{digits + 1}f} ±{half:.{digits + 1}f} {label} a run".replace("-", "−")
-    return f"{told}, {'a trend' if abs(slope) > half else 'not told apart from none'}"
+    words = f"; {slope:+.{digits + 1}f} ±{half:.{digits + 1}f} {label} a run".replace("-", "−")
+    return f"{words}, {'a trend' if abs(slope) > half else 'not told apart from none'}"

@@ -278,17 +278,17 @@ def aliases_of(channel: str) -> tuple[str, ...]:
     >>> aliases_of("barometer")[:2], aliases_of("wheel_speed_fl")[:2]
     (('barometer', 'barometric pressure'), ('wheel speed fl', 'wheel fl'))
     """
-    told = [alias.strip() for alias in GOES_BY.get(channel, "").split("|") if alias.strip()]
+    listed = [alias.strip() for alias in GOES_BY.get(channel, "").split("|") if alias.strip()]
     corner = channel.removeprefix("wheel_speed_")
     if corner in ("fl", "fr", "rl", "rr"):
-        told += [phrase.format(corner) for phrase in _CORNER_PHRASES]
+        listed += [phrase.format(corner) for phrase in _CORNER_PHRASES]
         axle = _ONE_SENSOR_AXLE.get(channel)
         if axle:
-            told += [
+            listed += [
                 f"{axle} wheel speed",
                 f"{axle} wheel",
                 f"{axle} wheels speed",
                 f"{axle} wheel rpm",
                 f"{axle} axle speed",
             ]
-    return tuple(dict.fromkeys([channel.replace("_", " "), *told, *foreign_aliases_of(channel)]))
+    return tuple(dict.fromkeys([channel.replace("_", " "), *listed, *foreign_aliases_of(channel)]))

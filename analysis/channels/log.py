@@ -132,17 +132,17 @@ class Log:
         found = [channel for channel in self.channels if channel.name == name]
         return max(found, key=lambda channel: channel.confidence, default=None)
 
-    def with_channels(self, channels: Iterable[Channel], *told: Finding) -> Log:
+    def with_channels(self, channels: Iterable[Channel], *findings: Finding) -> Log:
         """The same log with other channels, and findings that say why after its own."""
-        return replace(self, channels=tuple(channels), findings=(*self.findings, *told))
+        return replace(self, channels=tuple(channels), findings=(*self.findings, *findings))
 
-    def with_channel(self, old: Channel, new: Channel, *told: Finding) -> Log:
+    def with_channel(self, old: Channel, new: Channel, *findings: Finding) -> Log:
         """The same log with one channel in place of another, and findings that say why after its own."""
-        return self.with_channels((new if one is old else one for one in self.channels), *told)
+        return self.with_channels((new if one is old else one for one in self.channels), *findings)
 
-    def with_findings(self, *told: Finding) -> Log:
+    def with_findings(self, *findings: Finding) -> Log:
         """The same log with findings after its own."""
-        return replace(self, findings=(*self.findings, *told)) if told else self
+        return replace(self, findings=(*self.findings, *findings)) if findings else self
 
 
 @dataclass(frozen=True, slots=True)

@@ -117,7 +117,7 @@ class LeadFit:
         return np.asarray(2.0 * np.sqrt(variance), dtype=np.float64)
 
 
-def explain_lead(known: Lead, *, axle: str, told: bool, each: float) -> LeadFit:
+def explain_lead(known: Lead, *, axle: str, given: bool, each: float) -> LeadFit:
     """Find the likeliest cause of a lead.
 
     Parameters
@@ -126,7 +126,7 @@ def explain_lead(known: Lead, *, axle: str, told: bool, each: float) -> LeadFit:
         Samples of a pull, and of the roll-out after it where there is one.
     axle : str
         ``front``, ``rear`` or ``all``.
-    told : bool
+    given : bool
         True where the tires' circumference was given.
     each : float
         What one sample counts for: neighbours err alike. [samples]
@@ -145,7 +145,7 @@ def explain_lead(known: Lead, *, axle: str, told: bool, each: float) -> LeadFit:
     """
     most = max(float(np.quantile(known.pull, 0.95)) / USUAL_GRIP, 1.0)
     usual, growth = (SLIP_PER_G, most * SLIP_PER_G_SD), (GROWTH_AT_70, GROWTH_AT_70_SD)
-    near, wide = (0.0, SCALE_SD if told else NOT_GIVEN_SCALE_SD), (0.0, WRONG_SCALE_SD)
+    near, wide = (0.0, SCALE_SD if given else NOT_GIVEN_SCALE_SD), (0.0, WRONG_SCALE_SD)
     much = (MUCH_SLIP_PER_G, MUCH_SLIP_PER_G_SD)
     bend = (YIELD[axle] / most, YIELD_SD / most)
     tried = {

@@ -294,15 +294,15 @@ def _gps_sensor(traces: Traces, window: RunWindow) -> _Sensors:
     low = find_creeping_back(channel, window)
     for first, last in low:
         awake &= (samples.time_s <= first) | (samples.time_s >= last)
-    told = tell_creeping_back(channel, low)
+    creeping = tell_creeping_back(channel, low)
     if awake.sum() < 5:
-        return _Sensors([], SpeedBasis.GPS, told)
+        return _Sensors([], SpeedBasis.GPS, creeping)
     least = max(channel.resolution / np.sqrt(12), GPS_NOISE_MPS)
     late = gps_lateness(channel.rate_hz)
     sensor = SpeedSensor(
         channel.name, samples.time_s[awake], samples.values[awake], least, late.late_s, late.sigma_s, 0.0
     )
-    return _Sensors([sensor], SpeedBasis.GPS, told)
+    return _Sensors([sensor], SpeedBasis.GPS, creeping)
 
 
 def _ratio(sensor: SpeedSensor, reference: SpeedSensor) -> float:

@@ -174,18 +174,18 @@ def _prepare(
     facts: Facts,
 ) -> PowerBasis:
     engine, end_s = evidence.engine, evidence.end_s
-    told = car.tire_circumference is not None and car.final_drive is not None
+    given = car.tire_circumference is not None and car.final_drive is not None
     course = read_driveline_series(
         motion, gears, shifts, engine,
         converter=car.transmission == "converter", circumference_m=car.tire_circumference,
-        given_ratios=car.overall_ratios, axle=car.driven_axle or "rear", told=told,
+        given_ratios=car.overall_ratios, axle=car.driven_axle or "rear", given=given,
     )  # fmt: skip
     rough = balance(course, facts, motion.speed_mps)
     locked = course.converter | ~course.slipping
     steady = ~course.settling & locked & (course.time_s > 0) & (course.time_s < end_s)
     tire = fit_tire(
         replace(motion, spinning=course.spinning), surface_in_roll_out(course, end_s=end_s), rough.force_n,
-        mass_kg=facts.mass.value, steady=steady, end_s=end_s, axle=car.driven_axle or "rear", told=told,
+        mass_kg=facts.mass.value, steady=steady, end_s=end_s, axle=car.driven_axle or "rear", given=given,
     )  # fmt: skip
     # What the tires were found to be off by, the gear's metres are off by too.
     true = replace(
@@ -375,8 +375,8 @@ def _tell_of_gears(
     if agreement is None or not agreement.disagrees:
         return pairs
     unlike = next(one for one in effects if one.source == UNLIKE)
-    told = tell_disagreement(agreement, effect_w=abs(unlike.averages.brake - averages.brake))
-    return [*(finding for finding in pairs if finding.level != "note"), told]
+    findings = tell_disagreement(agreement, effect_w=abs(unlike.averages.brake - averages.brake))
+    return [*(finding for finding in pairs if finding.level != "note"), findings]
 
 
 def _half_gain(case: PowerBasis) -> float:

@@ -52,10 +52,10 @@ def logs_of_recording(
     NotALog
         If there is no time.
     """
-    told = _columns_given(header, mapping)
+    given = _columns_given(header, mapping)
     table = table.with_findings(*_names_against_cells(header, layout))
     table = without_absurd_values(numbers_from_switches(table, header), header)
-    bases = find_time_bases(table, header, layout, name=name, mapping=told)
+    bases = find_time_bases(table, header, layout, name=name, mapping=given)
     times = {base.column for base in bases}
     goes_on = columns_go_on(table, times)
     mended = [_mended(base, goes_on, alone=len(bases) == 1) for base in bases]
@@ -65,7 +65,7 @@ def logs_of_recording(
         for at, column in enumerate(table.columns)
         if at not in times and column.values is not None and column.values.size
     }
-    understood = resolve_jointly(understand_columns(header, samples, told), header, samples, told)
+    understood = resolve_jointly(understand_columns(header, samples, given), header, samples, given)
     wordy = [header.names[at] for at, one in enumerate(table.columns) if one.words is not None and at not in times]
     findings = [
         *table.findings,
@@ -120,7 +120,7 @@ def _names_against_cells(header: Header, layout: Layout) -> list[Finding]:
 
 def _told_of_piece(findings: list[Finding], mended: MendedTime, piece: int) -> list[Finding]:
     """The file's findings without those of its other pieces: each may be reviewed alone."""
-    of_others = {told for at, its in enumerate(mended.of_pieces) for told in its if at != piece}
+    of_others = {one for at, its in enumerate(mended.of_pieces) for one in its if at != piece}
     return [finding for finding in findings if finding not in of_others]
 
 
@@ -139,10 +139,10 @@ def _mended(base: TimeBase, goes_on: GoesOn, *, alone: bool) -> MendedTime:
 
 def _columns_given(header: Header, mapping: Mapping[str, str]) -> dict[int, str]:
     """What the user said of each column, by its header as written, or without its unit."""
-    told = {key.strip().casefold(): channel.strip() for key, channel in mapping.items()}
+    given = {key.strip().casefold(): channel.strip() for key, channel in mapping.items()}
     found: dict[int, str] = {}
     for at, (full, bare) in enumerate(zip(header.names, header.bare, strict=True)):
-        channel = told.get(full.strip().casefold(), told.get(bare.strip().casefold()))
+        channel = given.get(full.strip().casefold(), given.get(bare.strip().casefold()))
         if channel:
             found[at] = channel
     return found
@@ -162,19 +162,19 @@ def _sample(values: FloatArray | None) -> FloatArray:
 def _told_of(
     bases: list[TimeBase], mended: list[MendedTime], understood: Mapping[int, Understood], header: Header
 ) -> list[Finding]:
-    told: list[Finding] = []
+    found: list[Finding] = []
     for base, time in zip(bases, mended, strict=True):
-        told += [*base.findings, *time.findings]
+        found += [*base.findings, *time.findings]
     for column in understood.values():
-        told += column.findings
+        found += column.findings
     assumed = [
         _unit_taken(header.names[at], column)
         for at, column in understood.items()
         if any(finding.code == "unit-assumed" for finding in column.findings)
     ]
     if len(assumed) < 2:
-        return told
-    return [finding for finding in told if finding.code != "unit-assumed"] + [_units_assumed(assumed)]
+        return found
+    return [finding for finding in found if finding.code != "unit-assumed"] + [_units_assumed(assumed)]
 
 
 def _unit_taken(name: str, column: Understood) -> str:

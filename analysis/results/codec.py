@@ -39,9 +39,9 @@ def as_json(review: Review) -> dict[str, Plain]:
         Strings, numbers, lists and dicts only. NaN and infinity become None, as does what is unknown; its reasons stand
         under ``unknown``, by their places. Findings are told once.
     """
-    told = {field.name: plain(getattr(review, field.name)) for field in fields(Review)}
-    told["unknown"] = {where: plain(reason) for where, reason in _reasons(review, "")}
-    return told
+    written = {field.name: plain(getattr(review, field.name)) for field in fields(Review)}
+    written["unknown"] = {where: plain(reason) for where, reason in _reasons(review, "")}
+    return written
 
 
 def _reasons(value: object, where: str) -> Iterator[tuple[str, Finding]]:
@@ -104,12 +104,12 @@ def _is_written(one: Field[Any], of: object) -> bool:
     return one.compare and said
 
 
-def review_from_json(told: Mapping[str, Any]) -> Review:
+def review_from_json(stored: Mapping[str, Any]) -> Review:
     """A review from its JSON, as `as_json` gave it, or an earlier version of it.
 
     Parameters
     ----------
-    told : mapping
+    stored : mapping
         The JSON, read.
 
     Returns
@@ -123,6 +123,6 @@ def review_from_json(told: Mapping[str, Any]) -> Review:
     CannotDecode
         If something that every review tells is missing or of another kind; the text says which.
     """
-    reasons = told.get("unknown") if isinstance(told, Mapping) else None
-    review: Review = record_from(Review, told, "review", reasons or {})
+    reasons = stored.get("unknown") if isinstance(stored, Mapping) else None
+    review: Review = record_from(Review, stored, "review", reasons or {})
     return review

@@ -35,14 +35,14 @@ Where: TypeAlias = "tuple[Where | None, str]"
 Read: TypeAlias = Callable[[Any, Where, Reasons], Any]
 
 
-def record_from(kind: Any, told: object, root: str, reasons: Reasons) -> Any:
+def record_from(kind: Any, stored: object, root: str, reasons: Reasons) -> Any:
     """A dataclass from its plain values.
 
     Parameters
     ----------
     kind : type
         The dataclass.
-    told : object
+    stored : object
         A mapping; what it lacks is at its default, what it holds beside is left aside.
     root : str
         What to call it.
@@ -59,7 +59,7 @@ def record_from(kind: Any, told: object, root: str, reasons: Reasons) -> Any:
     CannotDecode
         If something without a default is missing, or of another kind; the text says which.
     """
-    return _reader(kind)(told, (None, root), reasons)
+    return _reader(kind)(stored, (None, root), reasons)
 
 
 def _said(where: Where) -> str:
@@ -93,14 +93,14 @@ def _reader_of_record(kind: Any) -> Read:
     needed = {one.name for one in fields(kind) if one.default is MISSING and one.default_factory is MISSING}
     known = [(one.name, f".{one.name}", _Later(hints[one.name])) for one in fields(kind)]
 
-    def read(told: Any, where: Where, reasons: Reasons) -> Any:
-        if not isinstance(told, Mapping):
-            raise CannotDecode(f"{_said(where)} must be an object, got {told!r:.60}")
+    def read(stored: Any, where: Where, reasons: Reasons) -> Any:
+        if not isinstance(stored, Mapping):
+            raise CannotDecode(f"{_said(where)} must be an object, got {stored!r:.60}")
         given = {
-            name: reader(told[name], (where, part), reasons) for name, part, reader in known if name in told
+            name: reader(stored[name], (where, part), reasons) for name, part, reader in known if name in stored
         }  # fmt: skip
         if not needed <= given.keys():
-            lacks = next(name for name, _, _ in known if name in needed and name not in told)
+            lacks = next(name for name, _, _ in known if name in needed and name not in stored)
             raise CannotDecode(f"{_said(where)} lacks {lacks!r}")
         return kind(**given)
 
@@ -116,10 +116,10 @@ class _Later:
         self._hint = hint
         self._read: Read | None = None
 
-    def __call__(self, told: Any, where: Where, reasons: Reasons) -> Any:
+    def __call__(self, stored: Any, where: Where, reasons: Reasons) -> Any:
         if self._read is None:
             self._read = _reader(self._hint)
-        return self._read(told, where, reasons)
+        return self._read(stored, where, reasons)
 
 
 def _reader_of_either(hints: tuple[Any, ...]) -> Read:
@@ -127,14 +127,14 @@ def _reader_of_either(hints: tuple[Any, ...]) -> Read:
     (hint,) = [one for one in hints if one not in (NoneType, Unknown)]
     known, may_be_none, may_be_unknown = _reader(hint), NoneType in hints, Unknown in hints
 
-    def read(told: Any, where: Where, reasons: Reasons) -> Any:
-        if told is None and may_be_none:
+    def read(stored: Any, where: Where, reasons: Reasons) -> Any:
+        if stored is None and may_be_none:
             return None
-        if told is None and may_be_unknown:
+        if stored is None and may_be_unknown:
             said = _said(where)
             reason = reasons.get(said.partition(".")[2])
             return Unknown(NOT_KEPT if reason is None else record_from(Finding, reason, f"{said}, unknown", reasons))
-        return known(told, where, reasons)
+        return known(stored, where, reasons)
 
     return read
 
@@ -145,54 +145,54 @@ def _reader_of_row(hints: tuple[Any, ...]) -> Read:
     each = (_reader(hints[0]),) if endless else tuple(map(_reader, hints))
     floats = endless and hints[0] is float
 
-    def read(told: Any, where: Where, reasons: Reasons) -> Any:
-        if not isinstance(told, (list, tuple)):
-            raise CannotDecode(f"{_said(where)} must be a list, got {told!r:.60}")
-        if floats and set(map(type, told)) == {float}:
-            return tuple(told)
-        readers = each * len(told) if endless else each
-        if len(readers) != len(told):
-            raise CannotDecode(f"{_said(where)} must hold {len(readers)} values, got {len(told)}")
-        both = enumerate(zip(readers, told, strict=True))
+    def read(stored: Any, where: Where, reasons: Reasons) -> Any:
+        if not isinstance(stored, (list, tuple)):
+            raise CannotDecode(f"{_said(where)} must be a list, got {stored!r:.60}")
+        if floats and set(map(type, stored)) == {float}:
+            return tuple(stored)
+        readers = each * len(stored) if endless else each
+        if len(readers) != len(stored):
+            raise CannotDecode(f"{_said(where)} must hold {len(readers)} values, got {len(stored)}")
+        both = enumerate(zip(readers, stored, strict=True))
         return tuple(reader(one, (where, f"[{n}]"), reasons) for n, (reader, one) in both)
 
     return read
 
 
 def _reader_of_literal(values: tuple[Any, ...]) -> Read:
-    def read(told: Any, where: Where, _reasons: Reasons) -> Any:
-        if told in values:
-            return told
-        raise CannotDecode(f"{_said(where)} must be one of {', '.join(map(str, values))}, got {told!r:.60}")
+    def read(stored: Any, where: Where, _reasons: Reasons) -> Any:
+        if stored in values:
+            return stored
+        raise CannotDecode(f"{_said(where)} must be one of {', '.join(map(str, values))}, got {stored!r:.60}")
 
     return read
 
 
 def _reader_of_enum(kind: type[Enum]) -> Read:
-    def read(told: Any, where: Where, _reasons: Reasons) -> Any:
+    def read(stored: Any, where: Where, _reasons: Reasons) -> Any:
         try:
-            return kind(told)
+            return kind(stored)
         except ValueError:
             every = ", ".join(one.value for one in kind)
-            raise CannotDecode(f"{_said(where)} must be one of {every}, got {told!r:.60}") from None
+            raise CannotDecode(f"{_said(where)} must be one of {every}, got {stored!r:.60}") from None
 
     return read
 
 
-def _reader_of_float(told: Any, where: Where, _reasons: Reasons) -> Any:
-    if type(told) is float:
-        return told
-    if told is None:
+def _reader_of_float(stored: Any, where: Where, _reasons: Reasons) -> Any:
+    if type(stored) is float:
+        return stored
+    if stored is None:
         return math.nan  # what JSON could not say
-    if isinstance(told, (int, float)) and not isinstance(told, bool):
-        return float(told)
-    raise CannotDecode(f"{_said(where)} must be a float, got {told!r:.60}")
+    if isinstance(stored, (int, float)) and not isinstance(stored, bool):
+        return float(stored)
+    raise CannotDecode(f"{_said(where)} must be a float, got {stored!r:.60}")
 
 
 def _reader_of_scalar(kind: type) -> Read:
-    def read(told: Any, where: Where, _reasons: Reasons) -> Any:
-        if isinstance(told, kind) and not (kind is int and isinstance(told, bool)):
-            return told
-        raise CannotDecode(f"{_said(where)} must be a {kind.__name__}, got {told!r:.60}")
+    def read(stored: Any, where: Where, _reasons: Reasons) -> Any:
+        if isinstance(stored, kind) and not (kind is int and isinstance(stored, bool)):
+            return stored
+        raise CannotDecode(f"{_said(where)} must be a {kind.__name__}, got {stored!r:.60}")
 
     return read

@@ -38,7 +38,7 @@ class GroupOfRuns:
     runs: tuple[str, ...]
     """Labels of all its runs."""
     clean: tuple[str, ...]
-    """Labels of those without a told fault: elapsed time, average power and time in the band are theirs."""
+    """Labels of those without a fault found: elapsed time, average power and time in the band are theirs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +121,7 @@ def compare_groups(
     groups = TwoGroups((*before, *after), len(before))
     weak = (*find_weak_engines(before), *find_weak_engines(after))
     faults = [(*told_faults(run.review), *filter(None, (down,))) for run, down in zip(groups.runs, weak, strict=True)]
-    clean = groups.only([not told for told in faults])
+    clean = groups.only([not named for named in faults])
     strong = groups.only([_shows_power(run) and not down for run, down in zip(groups.runs, weak, strict=True)])
     cells = read_cells(strong.runs)
     rule, winds = take_air_out(strong.runs, cells), find_gear_winds(strong.runs, cells)
@@ -150,7 +150,7 @@ def _shows_power(run: LaidRun) -> bool:
 
 
 def _side(name: str, runs: Sequence[LaidRun], faults: Sequence[tuple[str, ...]]) -> GroupOfRuns:
-    clean = tuple(run.label for run, told in zip(runs, faults, strict=True) if not told)
+    clean = tuple(run.label for run, named in zip(runs, faults, strict=True) if not named)
     return GroupOfRuns(name, tuple(run.label for run in runs), clean)
 
 
@@ -218,8 +218,8 @@ def _both(
     some = groups.only([figure is not None for figure in figures])
     if not some.two_sided:
         return BothAirs(None, None)
-    told = [figure for figure in figures if figure is not None]
-    values, own = np.array([one.value for one in told]), np.array([one.own for one in told])
+    sure = [figure for figure in figures if figure is not None]
+    values, own = np.array([one.value for one in sure]), np.array([one.own for one in sure])
     raw = some.difference(values, own)
     rule = take_air_out(some.runs, read_cells(some.runs))
     if rule is None:
@@ -257,9 +257,9 @@ def _findings(
     found = []
     if any(faults):
         named = "; ".join(
-            f"{run.label} ({', '.join(told)})" for run, told in zip(groups.runs, faults, strict=True) if told
+            f"{run.label} ({', '.join(faulty)})" for run, faulty in zip(groups.runs, faults, strict=True) if faulty
         )
-        down = any("engine down" in one for told in faults for one in told)
+        down = any("engine down" in one for faulty in faults for one in faulty)
         also = ", power by engine speed those whose engine was down against the others of its group" if down else ""
         text = (
             "Elapsed time, average power and time in the band leave out runs in which something went wrong"

@@ -59,7 +59,7 @@ class RunDigest:
 
     @property
     def clean(self) -> bool:
-        """Whether it reached its finish without a told fault."""
+        """Whether it reached its finish without a fault found."""
         return self.finish_ft is not None and not self.after_shifts["faults"]
 
 
@@ -178,9 +178,9 @@ def _air(run: LaidRun) -> dict[str, Value]:
 
 def _worst_limit(run: LaidRun) -> dict[str, Value]:
     """The limit nearest to being broken, by its share; one that is broken goes first."""
-    told = [one for one in run.review.limits if one.margin_share is not None]
+    judged = [one for one in run.review.limits if one.margin_share is not None]
     worst: LimitVerdict | None = min(
-        told, key=lambda one: (one.verdict is not Verdict.OUTSIDE, one.margin_share), default=None
+        judged, key=lambda one: (one.verdict is not Verdict.OUTSIDE, one.margin_share), default=None
     )
     return {
         "worst_limit": worst.name if worst is not None else None,

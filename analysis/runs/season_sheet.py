@@ -52,7 +52,7 @@ class SeasonSheet:
     runs: tuple[Mapping[str, Value], ...]
     """A row a run, in the order given; None: not known, or not reached."""
     best: str | None
-    """Label of the quickest run to the usual finish without a told fault; None where there is none."""
+    """Label of the quickest run to the usual finish without a fault found; None where there is none."""
     spreads: tuple[Spread, ...]
     """Mean, deviation and trend over the clean runs, faults apart."""
 

@@ -265,10 +265,10 @@ def _row(review: Review) -> SheetRow:
 
 
 def _nearest(limits: Sequence[LimitVerdict]) -> LimitVerdict | None:
-    told = [
+    judged = [
         (row.verdict is not Verdict.OUTSIDE, row.margin_share, row) for row in limits if row.margin_share is not None
     ]
-    return min(told, key=lambda one: one[:2], default=(True, 0.0, None))[2]
+    return min(judged, key=lambda one: one[:2], default=(True, 0.0, None))[2]
 
 
 def _shift_spreads(runs: Sequence[Review]) -> tuple[ShiftSpread, ...]:

@@ -57,9 +57,9 @@ def traces(
         taken = take_traces(file, names, by=by, points=points)
     if ARROW_STREAM in request.headers.get("accept", ""):
         return Response(as_arrow(taken, by=by), media_type=ARROW_STREAM, headers={"Cache-Control": "no-store"})
-    told = [_trace_json(trace) for trace in taken]
+    answer = [_trace_json(trace) for trace in taken]
     missing = [name for name in names if name not in {trace.column.name for trace in taken}]
-    return Json({"run": run_id, "by": by, "points": points, "channels": told, "missing": missing})
+    return Json({"run": run_id, "by": by, "points": points, "channels": answer, "missing": missing})
 
 
 def _trace_json(trace: Trace) -> dict[str, Any]:

@@ -92,9 +92,9 @@ async def sort_files(request: Request, library: TheLibrary, settings: TheSetting
 def _sort_task(library: Library, received: Received) -> SortTask:
     if not received.files:
         raise Problem(422, "Not usable", "There is no log to sort; send each as a file in a part called 'log'.")
-    told = read_given(SortDetails, json_body(received.fields.get("details", b""), what="details"), what="details")
+    asked = read_given(SortDetails, json_body(received.fields.get("details", b""), what="details"), what="details")
     count = len(received.files)
-    whole, saved = told.whole or [False] * count, told.saved_s or [None] * count
+    whole, saved = asked.whole or [False] * count, asked.saved_s or [None] * count
     if not len(whole) == len(saved) == count:
         raise Problem(422, "Not usable", f"`whole` and `saved_s` must tell of {count} files each, in order.")
     car_id = received.fields.get("car", b"").decode("utf-8", "replace").strip()
@@ -113,8 +113,8 @@ def _read_parts(library: Library, received: Received) -> tuple[CarRecord | None,
     car = library.records.car(car_id) if car_id else None
     if car_id and car is None:
         raise not_found("car")
-    told = json_body(received.fields.get("details", b""), what="details")
-    return car, read_given(UploadDetails, told, what="details")
+    given = json_body(received.fields.get("details", b""), what="details")
+    return car, read_given(UploadDetails, given, what="details")
 
 
 @router.get("")

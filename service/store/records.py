@@ -130,10 +130,10 @@ class RunRecord:
 class Records(Protocol):
     """What the library needs of a keeper of records. Every method is one transaction."""
 
-    def add_car(self, id: str, told: Plainly, made_at: str) -> CarRecord:
+    def add_car(self, id: str, given: Plainly, made_at: str) -> CarRecord:
         """Keep a new car as version 1."""
 
-    def change_car(self, id: str, told: Plainly, made_at: str) -> CarRecord | None:
+    def change_car(self, id: str, given: Plainly, made_at: str) -> CarRecord | None:
         """Keep a next version; None if there is no such car."""
 
     def car(self, id: str, version: int | None = None) -> CarRecord | None:

@@ -184,7 +184,7 @@ class _Compared(Generic[Recorded]):
 def _uploads_compared(
     folder: LibraryFolder, rows: dict[str, UploadRecord], generation: int, waiting: frozenset[str]
 ) -> _Compared[UploadRecord]:
-    ahead, differing, later, told = {}, {}, False, set()
+    ahead, differing, later, said = {}, {}, False, set()
     for upload, of in folder.recorded_uploads():
         row = rows.get(upload.key)
         if row is None and upload.key in waiting:
@@ -193,17 +193,17 @@ def _uploads_compared(
         if of > generation:
             ahead[upload.key] = upload
         elif row is not None and plain(row) == plain(upload):
-            told.add(upload.key)
+            said.add(upload.key)
         else:
             differing[upload.key] = upload
-    return _Compared(ahead, differing, later, tuple(row.id for row in rows.values() if row.key not in told))
+    return _Compared(ahead, differing, later, tuple(row.id for row in rows.values() if row.key not in said))
 
 
 def _compared(
     files: RecordFiles, read: Callable[[Plainly], tuple[Recorded, int]], rows: Mapping[str, Recorded], generation: int
 ) -> _Compared[Recorded]:
     """Records of cars or of items held against their rows, by their ids."""
-    ahead, differing, later, told = {}, {}, False, set()
+    ahead, differing, later, said = {}, {}, False, set()
     for key in files.keys():
         try:
             recorded, of = read(files.read(key) or {})
@@ -214,10 +214,10 @@ def _compared(
         if of > generation:
             ahead[key] = recorded
         elif rows.get(key) == recorded:
-            told.add(key)
+            said.add(key)
         else:
             differing[key] = recorded
-    return _Compared(ahead, differing, later, tuple(key for key in rows if key not in told))
+    return _Compared(ahead, differing, later, tuple(key for key in rows if key not in said))
 
 
 def _without_row(folder: LibraryFolder, rows: dict[str, UploadRecord]) -> set[str]:

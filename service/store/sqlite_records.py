@@ -97,22 +97,22 @@ class SqliteRecords:
         with closing(self._engine.raw_connection()) as connection:
             connection.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
-    def add_car(self, id: str, told: Plainly, made_at: str) -> CarRecord:
+    def add_car(self, id: str, given: Plainly, made_at: str) -> CarRecord:
         """Keep a new car as version 1."""
         with self._change() as change:
             change.connection.execute(insert(cars).values(id=id, version=1))
-            car = keep_version(change.connection, CarRecord(id, 1, made_at, told))
+            car = keep_version(change.connection, CarRecord(id, 1, made_at, given))
             change.tell_car(id)
         return car
 
-    def change_car(self, id: str, told: Plainly, made_at: str) -> CarRecord | None:
+    def change_car(self, id: str, given: Plainly, made_at: str) -> CarRecord | None:
         """Keep a next version; None if there is no such car."""
         with self._change() as change:
             stands = change.connection.execute(select(cars.c.version).where(cars.c.id == id)).scalar()
             if stands is None:
                 return None
             change.connection.execute(update(cars).where(cars.c.id == id).values(version=stands + 1))
-            car = keep_version(change.connection, CarRecord(id, stands + 1, made_at, told))
+            car = keep_version(change.connection, CarRecord(id, stands + 1, made_at, given))
             change.tell_car(id)
         return car
 

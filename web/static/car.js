@@ -156,7 +156,7 @@ form.addEventListener("submit", async (event) => {
       goToFault(form);
       throw asProblem(answer);
     }
-    const told = answer?.told.car ?? readCar();
+    const told = answer?.given.car ?? readCar();
     const left = limits.children.length - told.limits.length;
     const id = form.dataset.car;
     const car = await send(id ? "PUT" : "POST", id ? `/api/cars/${encodeURIComponent(id)}` : "/api/cars", told);

@@ -203,8 +203,8 @@ def _wheels_not_given(alike: list[int], understood: dict[int, Understood], heade
     apart = {
         at: replace(understood[at], channel=own_name(header.names[at]), confidence=0.0, findings=()) for at in alike
     }
-    told = (Finding("speed-of-which-wheel", "caution", text, names[0]),)
-    return {**apart, alike[0]: replace(apart[alike[0]], findings=told)}
+    findings = (Finding("speed-of-which-wheel", "caution", text, names[0]),)
+    return {**apart, alike[0]: replace(apart[alike[0]], findings=findings)}
 
 
 def _one_of_each(understood: dict[int, Understood], header: Header) -> dict[int, Understood]:

@@ -123,10 +123,10 @@ def own_name(header: str) -> str:
     return header if kind_of(header) is None else f"{header} (as logged)"
 
 
-def _understand(header: str, bare: str, unit: str, values: FloatArray, told: str | None) -> Understood:
+def _understand(header: str, bare: str, unit: str, values: FloatArray, given: str | None) -> Understood:
     unknown = Understood(own_name(header), unit, unit, AS_WRITTEN, 0.0)
-    if told is not None:
-        return _as_given(header, unit, values, told)
+    if given is not None:
+        return _as_given(header, unit, values, given)
     matches = [match for match in recognise_name(bare) if match.channel != "time"]
     found = [trial for match in matches if (trial := understand_as(match, header, unit, values)) is not None]
     if not found:
@@ -160,11 +160,11 @@ def _by_volume(header: str, unit: str) -> tuple[Finding, ...]:
     return (Finding("fuel-flow-by-volume", "note", text, header),)
 
 
-def _as_given(header: str, unit: str, values: FloatArray, told: str) -> Understood:
-    channel = channel_named(told) if kind_of(told) is None else told
-    channel = channel if channel is not None and kind_of(channel) is not None else told
+def _as_given(header: str, unit: str, values: FloatArray, given: str) -> Understood:
+    channel = channel_named(given) if kind_of(given) is None else given
+    channel = channel if channel is not None and kind_of(channel) is not None else given
     if kind_of(channel) is None:
-        return Understood(told, unit, unit, AS_WRITTEN, 1.0)
+        return Understood(given, unit, unit, AS_WRITTEN, 1.0)
     trial = understand_as(NameMatch(channel, 1.0), header, unit, values, believed=True)
     if trial is not None:
         return replace(trial, channel=channel, confidence=1.0)

@@ -80,9 +80,9 @@ def read_header(layout: Layout) -> Header:
     cells = _padded(written, layout.width)
     split = [split_name_and_unit(cell) for cell in cells]
     row_units = _padded(rows[units_at][1], layout.width) if units_at is not None else [""] * layout.width
-    told = units_from_preamble(preamble, [name for name, _ in split])
+    of_preamble = units_from_preamble(preamble, [name for name, _ in split])
     units = [
-        own or _bare_unit(row) or told[i] or layout.cell_units[i]
+        own or _bare_unit(row) or of_preamble[i] or layout.cell_units[i]
         for i, ((_, own), row) in enumerate(zip(split, row_units, strict=True))
     ]
     return Header(
@@ -143,8 +143,8 @@ def _title_rows(layout: Layout) -> list[tuple[Line, list[str]]]:
         if len(cells) == 1 and not rows and passed < MOST_LONE_LINES:
             passed += 1
             continue
-        told = sum(bool(cell) for cell in cells)
-        full = len(cells) >= 0.6 * layout.width and told >= 0.3 * layout.width
+        filled = sum(bool(cell) for cell in cells)
+        full = len(cells) >= 0.6 * layout.width and filled >= 0.3 * layout.width
         units = all_units(cells) and len(cells) >= 0.6 * layout.width
         names = not any(map(_names_channels, rows)) and _names_channels((line, cells))
         if not (names or ((full or units) and not damaged)):
@@ -158,10 +158,10 @@ def _title_rows(layout: Layout) -> list[tuple[Line, list[str]]]:
 
 def _names_channels(row: tuple[Line, list[str]]) -> bool:
     """Whether half of a row's cells that hold anything are names known to be channels, and none is a number."""
-    told = [cell for cell in row[1] if cell]
-    if len(told) < 2 or any(kind_of_cell(cell, ".") in ("number", "clock") for cell in told):
+    filled = [cell for cell in row[1] if cell]
+    if len(filled) < 2 or any(kind_of_cell(cell, ".") in ("number", "clock") for cell in filled):
         return False
-    return 2 * sum(bool(recognise_name(split_name_and_unit(cell)[0])) for cell in told) >= len(told)
+    return 2 * sum(bool(recognise_name(split_name_and_unit(cell)[0])) for cell in filled) >= len(filled)
 
 
 def without_label(cells: list[str], width: int) -> list[str]:
@@ -198,8 +198,8 @@ def _joined(line: Line, lines: list[Line], *, most: int) -> tuple[Line, list[Lin
 
 def all_units(cells: list[str]) -> bool:
     """Whether every cell that holds anything is a unit."""
-    told = [cell for cell in cells if cell]
-    return bool(told) and all(is_unit(_bare_unit(cell) or "-") for cell in told)
+    filled = [cell for cell in cells if cell]
+    return bool(filled) and all(is_unit(_bare_unit(cell) or "-") for cell in filled)
 
 
 def _choose(rows: list[tuple[Line, list[str]]]) -> tuple[int | None, int | None]:
@@ -253,8 +253,8 @@ def _spread(groups: list[str]) -> list[str]:
 
 
 def _share(cells: list[str], holds: object) -> float:
-    told = [cell for cell in cells if cell]
-    return sum(bool(holds(cell)) for cell in told) / max(len(told), 1)  # type: ignore[operator]
+    filled = [cell for cell in cells if cell]
+    return sum(bool(holds(cell)) for cell in filled) / max(len(filled), 1)  # type: ignore[operator]
 
 
 _BRACKETED = re.compile(

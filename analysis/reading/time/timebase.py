@@ -72,8 +72,8 @@ def find_time_bases(
         If there is neither a time column nor a stated rate.
     """
     rate_hz = stated_rate_hz(header.preamble)
-    told = [column for column, channel in mapping.items() if channel == "time"]
-    found = [base for column in told if (base := _base_of(table, column, header, rate_hz, sure=True))]
+    given = [column for column, channel in mapping.items() if channel == "time"]
+    found = [base for column in given if (base := _base_of(table, column, header, rate_hz, sure=True))]
     named: list[int] = []
     if not found:
         named = [i for i, bare in enumerate(header.bare) if _is_time_name(bare) and i not in mapping]
@@ -236,8 +236,8 @@ def _stand_in(
         base = _base_of(table, at, header, rate_hz)
         if base is not None:
             text = f"No column is named time; {header.names[at]} rises evenly and is taken for it."
-            told = Finding("time-column-assumed", "caution", text, header.names[at])
-            return replace(base, basis=f"{base.basis}, assumed", findings=(told, *base.findings))
+            finding = Finding("time-column-assumed", "caution", text, header.names[at])
+            return replace(base, basis=f"{base.basis}, assumed", findings=(finding, *base.findings))
     return None
 
 
