@@ -44,7 +44,7 @@ def turns_too_quickly(rpm: FloatArray, lasts_s: float) -> bool:
     (True, False)
     """
     known = rpm[np.isfinite(rpm)]
-    if known.size < 10:
+    if known.size < 10 or float(known.max() - known.min()) <= QUICKEST_RPM_PER_S * lasts_s:
         return False
     low, high = np.quantile(known, (0.02, 0.98))
     return bool(high > TURNING_RPM and high - low > QUICKEST_RPM_PER_S * lasts_s)
