@@ -16,7 +16,7 @@ from passband.analysis.channels.catalogue import kind_of
 from passband.analysis.channels.log import Channel, Log
 from passband.analysis.engine.boost import find_boost
 from passband.analysis.engine.exhaust import EXHAUST_SPREAD, find_exhaust_spread
-from passband.analysis.quantities import TEMPERATURE_DIFFERENCE, FloatArray
+from passband.analysis.quantities import TEMPERATURE_DIFFERENCE, BoolArray, FloatArray, IntArray
 from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.review import FullReview
 
@@ -106,25 +106,28 @@ def as_table(review: FullReview) -> RunTable:
     """
     grid, rate_hz = _grid(review)
     values = [grid, *_motion_on(grid, review), _gear_on(grid, review)]
-    columns = list(MADE)
+    columns, channels = list(MADE), []
     spread = find_exhaust_spread(review.traces)
     made = ((BOOST, _boost_from_absolute(review)), (SPREAD, spread.channel if spread is not None else None))
     for column, channel in made:
         if channel is not None:
             columns.append(column)
-            values.append(_on_grid(channel, grid))
+            channels.append(channel)
     for column, channel in _named(review.traces, taken={column.name for column in columns}):
         columns.append(column)
-        values.append(_on_grid(channel, grid))
+        channels.append(channel)
+    times = {id(channel.time_s): channel.time_s for channel in channels}
+    places = {key: _place(time_s, grid) for key, time_s in times.items()}
+    values += [_on_grid(channel, grid, places[id(channel.time_s)]) for channel in channels]
     series = [pl.Series(c.name, v, nan_to_null=True) for c, v in zip(columns, values, strict=True)]
     return RunTable(tuple(columns), pl.DataFrame(series), rate_hz)
 
 
 def _grid(review: FullReview) -> tuple[FloatArray, float]:
-    channels = [channel for channel in review.traces if channel.time_s.size > 1]
-    rate_hz = min(RATE_MAX_HZ, max([RATE_MIN_HZ, *(_rows_per_second(channel) for channel in channels)]))
-    first = min((float(channel.time_s[0]) for channel in channels), default=0.0)
-    last = max((float(channel.time_s[-1]) for channel in channels), default=0.0)
+    times = {id(channel.time_s): channel.time_s for channel in review.traces if channel.time_s.size > 1}.values()
+    rate_hz = min(RATE_MAX_HZ, max([RATE_MIN_HZ, *map(_rows_per_second, times)]))
+    first = min((float(time_s[0]) for time_s in times), default=0.0)
+    last = max((float(time_s[-1]) for time_s in times), default=0.0)
     window = review.window
     end = (window.log_finish_s - window.log_clock_start_s) if window.log_finish_s is not None else last
     first, last = max(first, -BEFORE_S), min(last, end + AFTER_S)
@@ -132,8 +135,8 @@ def _grid(review: FullReview) -> tuple[FloatArray, float]:
     return rows / rate_hz, rate_hz
 
 
-def _rows_per_second(channel: Channel) -> float:
-    step_s = float(np.median(np.diff(channel.time_s)))
+def _rows_per_second(time_s: FloatArray) -> float:
+    step_s = float(np.median(np.diff(time_s)))
     return round(1.0 / step_s, 3) if step_s > 0 else RATE_MIN_HZ
 
 
@@ -192,21 +195,34 @@ def _boost_from_absolute(review: FullReview) -> Channel | None:
     return Channel("boost", "", "Pa", "", trace.time_s, trace.boost_pa, rate_hz=0.0)
 
 
-def _on_grid(channel: Channel, grid: FloatArray) -> FloatArray:
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """Where a grid's times lie among a channel's, shape (m,) each: the same for all channels that share their times."""
+
+    after: IntArray
+    """The sample after each."""
+    in_hole: BoolArray
+    """True where samples are too far apart to be joined."""
+
+
+def _place(time_s: FloatArray, grid: FloatArray) -> _Place:
+    after = np.searchsorted(time_s, grid, side="right")
+    steps = np.diff(time_s)
+    if not steps.size:
+        return _Place(after, np.zeros(grid.shape, dtype=np.bool_))
+    holes = np.concatenate(([False], steps > GAP_PERIODS * np.median(steps), [False]))
+    return _Place(after, holes[after] & (time_s[np.clip(after - 1, 0, None)] != grid))
+
+
+def _on_grid(channel: Channel, grid: FloatArray, place: _Place) -> FloatArray:
     if channel.time_s.size == 0:
         return np.full(grid.shape, np.nan)
-    after = np.searchsorted(channel.time_s, grid, side="right")
     if channel.name in HELD:
-        values = channel.values[np.clip(after - 1, 0, None)]
-        values = np.where((after == 0) | (grid > channel.time_s[-1]), np.nan, values)
+        values = channel.values[np.clip(place.after - 1, 0, None)]
+        values = np.where((place.after == 0) | (grid > channel.time_s[-1]), np.nan, values)
     else:
         values = channel.at(grid)
-    steps = np.diff(channel.time_s)
-    if steps.size:
-        holes = np.concatenate(([False], steps > GAP_PERIODS * np.median(steps), [False]))
-        exact = channel.time_s[np.clip(after - 1, 0, None)] == grid
-        values = np.where(holes[after] & ~exact, np.nan, values)
-    return values.astype(np.float64)
+    return np.where(place.in_hole, np.nan, values).astype(np.float64)
 
 
 def log_as_table(logs: Sequence[Log]) -> RunTable:

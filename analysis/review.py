@@ -1,12 +1,12 @@
 """The whole job in one call: logs of a run in, reviews out. Reads like the story of a run.
 
-Public: `review` (all runs that the logs hold), `review_run` (one of them), `FullReview`, `Setup`.
+Public: `review` (all runs that the logs hold), `review_run` (one of them), `FullReview`, `Setup`, `STAGES`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from passband.analysis.air.day import measure_air
@@ -62,6 +62,12 @@ VERSION = "1"
 P = TypeVar("P", bound=HasFindings | None)
 NO_FACTS = RunFacts((), "", "", "")
 """A run that nobody named."""
+STAGES = ("clocks", "window", "speed", "gears", "power")
+"""What a review goes through with each run, in order."""
+
+
+def _to_nobody(_: str) -> None:
+    """Nobody listens."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +84,8 @@ class Setup:
     """Which run it is."""
     widths: Widths = CALIBRATED
     """What its plus-minuses are calibrated by."""
+    tell: Callable[[str], None] = field(default=_to_nobody, compare=False, repr=False)
+    """Hears each stage as it begins."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +109,7 @@ def review(
     finish_ft: int = 1320,
     facts: RunFacts | None = None,
     widths: Widths = CALIBRATED,
+    tell: Callable[[str], None] = _to_nobody,
 ) -> list[FullReview]:
     """Review every run that the logs of one trip to the line hold.
 
@@ -120,6 +129,8 @@ def review(
         Label, event, round.
     widths : Widths
         What plus-minuses are calibrated by.
+    tell : callable
+        Hears each of `STAGES` as it begins; may raise to end the review.
 
     Returns
     -------
@@ -140,8 +151,8 @@ def review(
         raise ValueError(f"finish_ft must be one of {', '.join(map(str, FINISHES))}, got {finish_ft}")
     files = _engine_log_first(files)
     names = tuple(recordings[0].name for recordings in files)
-    told = replace(facts or NO_FACTS, log_names=names)
-    setup = Setup(car, air, finish_ft, told, widths)
+    facts_of_logs = replace(facts or NO_FACTS, log_names=names)
+    setup = Setup(car, air, finish_ft, facts_of_logs, widths, tell)
     reviews: list[FullReview] = []
     refusals: list[NoRunInLog] = []
     for recording in files[0]:
@@ -170,9 +181,11 @@ def _engine_log_first(files: list[tuple[Log, ...]]) -> list[tuple[Log, ...]]:
 
 def _review_recording(ecu: Log, others: list[tuple[Log, ...]], setup: Setup, slips: Sequence[Slip]) -> list[FullReview]:
     """One recording of the ECU's with what belongs to it of the other logs."""
+    setup.tell("clocks")
     gathered = gather_logs(ecu, others, setup.car)
     logs = check_between_channels([gathered.ecu, *gathered.others], setup.car)
     findings = [*gathered.findings, *(finding for log in logs for finding in log.findings)]
+    setup.tell("window")
     found = find_runs(on_one_clock(logs, gathered.matches), setup.car)
     findings += found.findings
     reviews = []
@@ -181,6 +194,7 @@ def _review_recording(ecu: Log, others: list[tuple[Log, ...]], setup: Setup, sli
         matches = [gathered.matches[at] for at in kept.places]
         traces = on_one_clock([logs[0], *(logs[1 + at] for at in kept.places)], matches)
         slip = slips[place] if place < len(slips) else None
+        setup.tell("speed")
         reviews.append(review_run(window, traces, setup, slip, matches, [*findings, *kept.findings]))
     runs = [one for one in reviews if one.window.distance_m is None or one.window.distance_m >= LEAST_RUN_M]
     if not runs:
@@ -229,24 +243,24 @@ def review_run(
     FullReview
         A part that could not be made out is Unknown, with its reason.
     """
-    car, told = setup.car, _Given(findings)
-    told.add(tell_bare_bounds(setup.car.limits))
+    car, given = setup.car, _Given(findings)
+    given.add(tell_bare_bounds(setup.car.limits))
     ground = fuse_ground_speed(traces, car, window)
     if isinstance(ground, Unknown):
-        told.add(ground.beside)
+        given.add(ground.beside)
         by_slip = read_slip_alone(slip, rollout_m=car.rollout, finish_ft=setup.finish_ft)
-        told.add(tell_unused_slip(slip, end_s=None) if by_slip is None else [distance_by_slip_alone()])
-        return _without_motion(window, traces, setup, clocks, told, why=ground, by_slip=by_slip)
-    timed = told.by(_timed(told.by(ground), window, setup, slip))
-    told.add(tell_unused_slip(slip, end_s=float(timed.motion.time_s[-1])))
+        given.add(tell_unused_slip(slip, end_s=None) if by_slip is None else [distance_by_slip_alone()])
+        return _without_motion(window, traces, setup, clocks, given, why=ground, by_slip=by_slip)
+    timed = given.by(_timed(given.by(ground), window, setup, slip))
+    given.add(tell_unused_slip(slip, end_s=float(timed.motion.time_s[-1])))
     start, end_s = timed.clock_start_s.value, timed.end_s
     run, times = traces.shifted(-start), _times(window, start, end_s)
     if not ground.through_driveline:
         motion = timed.motion
-        car = told.by(with_final_drive(car, run, time_s=motion.time_s, speed_mps=motion.speed_mps)).car
-    air = told.by(measure_air(setup.air, run))
+        car = given.by(with_final_drive(car, run, time_s=motion.time_s, speed_mps=motion.speed_mps)).car
+    air = given.by(measure_air(setup.air, run))
     trace = find_boost(run, air)
-    told.by(trace if isinstance(trace, Unknown) else None)
+    given.by(trace if isinstance(trace, Unknown) else None)
     evidence = prepare_evidence(
         run,
         car,
@@ -255,39 +269,36 @@ def review_run(
         record_end_s=timed.motion.time_s[-1],
         boost=trace if isinstance(trace, Unknown) else (trace.time_s, trace.boost_pa),
     )
-
+    setup.tell("gears")
     motion = with_wheelspin(timed.motion, evidence, gears=None)
-    evidence = told.of(with_transmission(evidence, motion))
+    evidence = given.by(with_transmission(evidence, motion)).evidence
     driveline = read_driveline(motion, evidence)
-    gears = told.by(label_gears(driveline, motion, evidence))
-    shifts = told.by(find_shifts(driveline, motion, evidence, gears)).shifts
-    told.add(tell_shake(evidence, shifts))
+    gears = given.by(label_gears(driveline, motion, evidence))
+    shifts = given.by(find_shifts(driveline, motion, evidence, gears)).shifts
+    given.add(tell_shake(evidence, shifts))
     gears = gears_between_shifts(gears, shifts, evidence)
-    launch = told.by(measure_launch(driveline, motion, evidence, gears))
+    launch = given.by(measure_launch(driveline, motion, evidence, gears))
     motion = with_wheelspin(motion, evidence, gears=gears, follow_s=tires_follow_from(launch))
-    told.add(tell_wheelspin(motion, evidence))
-    told.add(tell_converter(motion, evidence, driveline, gears))
-    told.add(tell_drive_lost(motion, evidence))
-
+    given.add(tell_wheelspin(motion, evidence))
+    given.add(tell_converter(motion, evidence, driveline, gears))
+    given.add(tell_drive_lost(motion, evidence))
+    setup.tell("power")
     boosted, trap = not isinstance(trace, Unknown) and trace.boosted(0.0, end_s), _last_trap(timed)
     # A final drive found from the tires' own speed says nothing of their slip: power gets the car as it was given.
     as_given = setup.car.model_copy(update={"transmission": evidence.car.transmission})
     power = measure_power(motion, gears, shifts, evidence, as_given, air, boosted=boosted, trap_speed=trap)
     spin, throttle, threshold_pa = motion.wheelspin, evidence.throttle, car.boost_threshold
-    on_boost = measure_boost(trace, shifts, spin, throttle, threshold_pa=threshold_pa, end_s=end_s)
-    told.by(power)
-    told.by(on_boost)
+    given.by(power)
+    on_boost = given.by(measure_boost(trace, shifts, spin, throttle, threshold_pa=threshold_pa, end_s=end_s))
     curves = () if isinstance(power, Unknown) else power.curves
     band = measure_band(evidence, motion, gears, shifts, curves=curves)
-    limits = told.by(check_limits(run, motion, gears, car.limits, known(trace), times=times)).verdicts
-    told.by(band)
-    means = means_of_run(
-        run, shifts, motion.basis, timed=motion.scale is not None, converter=evidence.converter
-    )
+    limits = given.by(check_limits(run, motion, gears, car.limits, known(trace), times=times)).verdicts
+    given.by(band)
+    means = means_of_run(run, shifts, motion.basis, timed=motion.scale is not None, converter=evidence.converter)
     found = FullReview(
         run=setup.facts, window=_window(window, timed, clocks, setup), clocks=tuple(clocks),
         distance=replace(timed.distance, wheelspin=motion.wheelspin), gears=gears, launch=launch, shifts=shifts,
-        boost=on_boost, power=power, band=band, limits=limits, air=air, findings=told.all, version=VERSION,
+        boost=on_boost, power=power, band=band, limits=limits, air=air, findings=given.all, version=VERSION,
         car=CarFacts(setup.car.name), setup=setup, traces=run, motion=motion,
     )  # fmt: skip
     return with_widths(found, setup.widths, means)
@@ -368,7 +379,7 @@ def _without_motion(
     traces: Traces,
     setup: Setup,
     clocks: Sequence[ClockMatch],
-    told: _Given,
+    given: _Given,
     *,
     why: Unknown,
     by_slip: SlipRun | None,
@@ -378,15 +389,15 @@ def _without_motion(
     end = (window.lift_s if window.lift_s is not None else window.stop_s) - start
     end = end if by_slip is None else by_slip.time_s
     run = traces.shifted(-start)
-    told.by(why if by_slip is None else None)
-    air = told.by(measure_air(setup.air, run))
-    power = why if by_slip is None else told.by(power_by_slip(by_slip, setup.car, air))
+    given.by(why if by_slip is None else None)
+    air = given.by(measure_air(setup.air, run))
+    power = why if by_slip is None else given.by(power_by_slip(by_slip, setup.car, air))
     trace = find_boost(run, air)
-    told.by(trace if isinstance(trace, Unknown) else None)
+    given.by(trace if isinstance(trace, Unknown) else None)
     times = _times(window, start, end)
-    limits = told.by(check_limits(run, None, None, setup.car.limits, known(trace), times=times)).verdicts
+    limits = given.by(check_limits(run, None, None, setup.car.limits, known(trace), times=times)).verdicts
     throttle, threshold_pa = run.get("throttle"), setup.car.boost_threshold
-    boost = told.by(measure_boost(trace, (), (), throttle, threshold_pa=threshold_pa, end_s=end))
+    boost = given.by(measure_boost(trace, (), (), throttle, threshold_pa=threshold_pa, end_s=end))
     reached = by_slip is not None and by_slip.distance.splits[-1].at_ft == setup.finish_ft
     where = Window(
         window.launch_s, start, window.launch_plus_minus_s + 0.3, start + end,
@@ -396,6 +407,6 @@ def _without_motion(
     return FullReview(
         run=setup.facts, window=where, clocks=tuple(clocks),
         distance=why if by_slip is None else by_slip.distance, gears=why, launch=why, shifts=(),
-        boost=boost, power=power, band=why, limits=limits, air=air, findings=told.all, version=VERSION,
+        boost=boost, power=power, band=why, limits=limits, air=air, findings=given.all, version=VERSION,
         car=CarFacts(setup.car.name), setup=setup, traces=run, motion=None,
     )  # fmt: skip

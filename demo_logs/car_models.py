@@ -33,8 +33,8 @@ class SecondCar(DragCar):
 
     __slots__ = ("_heat_j",)
 
-    def __init__(self, *given: Any, **told: Any) -> None:
-        super().__init__(*given, **told)
+    def __init__(self, *given: Any, **named: Any) -> None:
+        super().__init__(*given, **named)
         self._heat_j = 0.0
 
     def _force_share(self, sliding_mps: float) -> float:

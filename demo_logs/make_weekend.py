@@ -79,14 +79,14 @@ class MadeRun:
     """What a reader should find."""
 
 
-def _acts(told: DemoRun, rng: np.random.Generator) -> Any:
+def _acts(planned: DemoRun, rng: np.random.Generator) -> Any:
     def play(car: DragCar, story: Story) -> Act:
         yield from acts.rest(car, LEAD_S + float(rng.uniform(1.0, 2.0)))
-        yield from acts.burnout(car, story, told.burnout_s)
+        yield from acts.burnout(car, story, planned.burnout_s)
         yield from acts.rest(car, float(rng.uniform(1.2, 2.2)))
         yield from acts.move_to(car, story, 0.7, 2.8)
         yield from acts.rest(car, float(rng.uniform(0.8, 1.4)))
-        yield from run(car, story, told.plan, rng)
+        yield from run(car, story, planned.plan, rng)
         yield from acts.rest(car, 2.0)
 
     return play
@@ -110,27 +110,27 @@ def _dash_sensors() -> list[Sensor]:
     ]
 
 
-def make_run(told: DemoRun, folder: Path) -> MadeRun:
+def make_run(planned: DemoRun, folder: Path) -> MadeRun:
     """Simulate one run and write its two logs."""
-    rng = np.random.default_rng([sum(told.slug.encode()), 4])
-    made = simulate(CAR, told.day, _acts(told, rng), lead_s=LEAD_S)
-    even, signals = true_signals(made, told.day, rng)
+    rng = np.random.default_rng([sum(planned.slug.encode()), 4])
+    made = simulate(CAR, planned.day, _acts(planned, rng), lead_s=LEAD_S)
+    even, signals = true_signals(made, planned.day, rng)
     end = float(even[-1]) - 0.5
     ecu = record(
         Device("ecu", ECU_HZ, 0.0, end - 0.4),
-        ecu_sensors(ECU_CHANNELS, told.taste, np.random.default_rng(SENSOR_SEED)),
+        ecu_sensors(ECU_CHANNELS, planned.taste, np.random.default_rng(SENSOR_SEED)),
         even,
         signals,
         rng,
     )
-    dash = record(Device("dash", DASH_HZ, told.offset_s, end, DASH_PPM), _dash_sensors(), even, signals, rng)
-    for name, log, dialect in (("ecu", ecu, told.ecu_dialect), ("dash", dash, told.dash_dialect)):
-        write_log(folder / f"{told.slug}_{name}.csv.gz", log, _export(dialect), compress=True)
+    dash = record(Device("dash", DASH_HZ, planned.offset_s, end, DASH_PPM), _dash_sensors(), even, signals, rng)
+    for name, log, dialect in (("ecu", ecu, planned.ecu_dialect), ("dash", dash, planned.dash_dialect)):
+        write_log(folder / f"{planned.slug}_{name}.csv.gz", log, _export(dialect), compress=True)
     facts = made.story.runs()[0]
     truth = run_truth(made, facts, band_rpm=CAR.band_rpm, threshold_pa=BOOST_THRESHOLD_PA)
-    slip = printed_slip(truth["splits"], truth["trap_speeds"], told.plan.reaction_s)
+    slip = printed_slip(truth["splits"], truth["trap_speeds"], planned.plan.reaction_s)
     log_end = float(ecu.time_s[-1])
-    return MadeRun(_slip_table(slip), _expected(told, truth, other_event_truth(made, log_end_s=log_end)))
+    return MadeRun(_slip_table(slip), _expected(planned, truth, other_event_truth(made, log_end_s=log_end)))
 
 
 def _export(name: str) -> Dialect:
@@ -149,7 +149,7 @@ def _slip_table(slip: dict[str, Any]) -> dict[str, Any]:
     return out | {f"v{ft}": f"{slip[f'{ft}ft_mph']} mph" for ft in (660, 1320)}
 
 
-def _expected(told: DemoRun, truth: dict[str, Any], decoys: list[dict[str, Any]]) -> dict[str, Any]:
+def _expected(planned: DemoRun, truth: dict[str, Any], decoys: list[dict[str, Any]]) -> dict[str, Any]:
     keep = (
         "clock_start",
         "splits",
@@ -163,10 +163,10 @@ def _expected(told: DemoRun, truth: dict[str, Any], decoys: list[dict[str, Any]]
         "rev_limiter",
         "rollout_m",
     )
-    out = {"label": told.label, "finds": told.finds, **{key: truth[key] for key in keep}}
+    out = {"label": planned.label, "finds": planned.finds, **{key: truth[key] for key in keep}}
     out["boost"] = {k: truth["boost"][k] for k in ("threshold_kpa", "time_above_s", "max_kpa", "min_after_first_kpa")}
     out["decoys"] = decoys
-    out["dash_clock"] = {"offset_s": told.offset_s, "rate_ppm": DASH_PPM}
+    out["dash_clock"] = {"offset_s": planned.offset_s, "rate_ppm": DASH_PPM}
     return _rounded(out)
 
 
@@ -182,18 +182,18 @@ def _rounded(value: Any) -> Any:
 def make_weekend(folder: Path) -> None:
     """Write the whole weekend into a folder."""
     folder.mkdir(parents=True, exist_ok=True)
-    made = {told.slug: make_run(told, folder) for told in RUNS}
+    made = {planned.slug: make_run(planned, folder) for planned in RUNS}
     (folder / "car.toml").write_text(_toml(car_table()), encoding="utf-8", newline="\n")
-    runs = [_run_table(told, made[told.slug]) for told in RUNS]
+    runs = [_run_table(planned, made[planned.slug]) for planned in RUNS]
     (folder / "runs.toml").write_text(
         "".join("[[runs]]\n" + _toml(run) + "\n" for run in runs), encoding="utf-8", newline="\n"
     )
-    expected = {told.slug: made[told.slug].expected for told in RUNS}
+    expected = {planned.slug: made[planned.slug].expected for planned in RUNS}
     (folder / "expected.json").write_text(json.dumps(expected, indent=1) + "\n", encoding="utf-8", newline="\n")
 
 
-def _run_table(told: DemoRun, made: MadeRun) -> dict[str, Any]:
-    day = told.day
+def _run_table(planned: DemoRun, made: MadeRun) -> dict[str, Any]:
+    day = planned.day
     air: dict[str, Any] = {
         "temperature": f"{1.8 * day.temperature_k - 459.67:.1f} degF",
         "pressure": f"{day.pressure_pa / INHG_PA:.2f} inHg",
@@ -201,13 +201,13 @@ def _run_table(told: DemoRun, made: MadeRun) -> dict[str, Any]:
     }
     if day.wind_mps:
         air["wind"] = f"{day.wind_mps / MPH:g} mph"
-    logs = [f"{told.slug}_ecu.csv.gz", f"{told.slug}_dash.csv.gz"]
+    logs = [f"{planned.slug}_ecu.csv.gz", f"{planned.slug}_dash.csv.gz"]
     return {
         "logs": logs,
-        "label": told.label,
+        "label": planned.label,
         "event": EVENT,
-        "round": told.round,
-        "notes": told.notes,
+        "round": planned.round,
+        "notes": planned.notes,
         "slip": made.slip,
         "air": air,
     }

@@ -278,14 +278,14 @@ def _truth(
     ecu = logs["ecu"]
     threshold = round(plan.car.engine.boost_pa * 0.72 / 1e4) * 1e4 if plan.car.engine.boost_pa else None
     log_end = float(ecu.true_time()[-1])
-    told = {"band_rpm": plan.car.band_rpm, "threshold_pa": threshold}
+    known = {"band_rpm": plan.car.band_rpm, "threshold_pa": threshold}
     facts = made.story.runs()
-    runs = [run_truth(made, fact, **told) for fact in facts]
+    runs = [run_truth(made, fact, **known) for fact in facts]
     covers = [run["end_of_run"] <= log_end for run in runs]
     cut = None
     if not all(covers):
         cut = [
-            None if ok else {k: run_truth(made, fact, **told, stop_s=log_end)[k] for k in ("boost", "rpm_band")}
+            None if ok else {k: run_truth(made, fact, **known, stop_s=log_end)[k] for k in ("boost", "rpm_band")}
             for ok, fact in zip(covers, facts, strict=True)
         ]
     slips = [
@@ -415,14 +415,14 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument("--facts", default="exact", choices=FACTS, help="how the car's facts are given")
     parser.add_argument("--model", default="first", choices=sorted(MODELS), help="what moves the car")
     parser.add_argument("--list", action="store_true", help="print the kinds")
-    told = parser.parse_args(arguments)
-    if told.list or told.folder is None:
+    asked = parser.parse_args(arguments)
+    if asked.list or asked.folder is None:
         print("\n".join(KINDS))
         return
-    for kind in told.kind or KINDS:
-        for seed in _seeds(told.seeds):
-            plan = plan_case(kind, seed, sensors=told.sensors, model=told.model)
-            write_case(told.folder / f"{kind}_{seed}", plan, seed, facts=told.facts)
+    for kind in asked.kind or KINDS:
+        for seed in _seeds(asked.seeds):
+            plan = plan_case(kind, seed, sensors=asked.sensors, model=asked.model)
+            write_case(asked.folder / f"{kind}_{seed}", plan, seed, facts=asked.facts)
 
 
 if __name__ == "__main__":

@@ -18,6 +18,7 @@ import numpy as np
 
 from passband.analysis.results.estimate import left_out_unless_said
 from passband.analysis.results.unknown import Unknown
+from passband.service.item_schemas import item_schemas
 
 Schema = dict[str, Any]
 REF = "#/components/schemas/"
@@ -134,12 +135,15 @@ def answer_schemas(car: Schema) -> dict[str, Schema]:
     from passband.analysis.runs.cost import PairCosts
     from passband.analysis.runs.same_engine_found import SameEngine
     from passband.analysis.runs.season_sheet import SheetColumn
+    from passband.analysis.runs.used_up import UsedUp
     from passband.analysis.runs.weekend import Sheet
     from passband.analysis.whatif.foretell import Foretold
+    from passband.service.sorting import SortedFile
 
     known: dict[str, Schema] = {}
     for kind in (
-        Review, Comparison, PairCosts, GroupChange, Foretold, SameEngine, Sheet, SheetColumn, TableColumn,
+        Review, Comparison, PairCosts, GroupChange, Foretold, SameEngine, Sheet, SheetColumn, TableColumn, UsedUp,
+        SortedFile,
     ):  # fmt: skip
         schema_of(kind, known)
     _call_it_with(known["CostPart"])
@@ -158,6 +162,7 @@ def answer_schemas(car: Schema) -> dict[str, Schema]:
         "Run": run,
         "Runs": _object({"runs": _list(_ref("Run")), "next": _or_null(ID)}),
         "TakenIn": _object({"runs": {**_list(_ref("Run")), "minItems": 1}, "findings": _list(_ref("Finding"))}),
+        "Sorted": _object({"files": {**_list(_ref("SortedFile")), "minItems": 1}}),
         "WholeRun": _whole_run(run),
         "Traces": _traces(),
         "Compared": _compared(),
@@ -169,6 +174,7 @@ def answer_schemas(car: Schema) -> dict[str, Schema]:
         "WhatIf": _what_if(known["Foretold"]),
         "BackTests": _back_tests(),
         "TrashEntries": _object({"entries": _list(_trash_entry())}),
+        **item_schemas(REF),
         "Restored": _object({"runs": {**_list(_ref("Run")), "minItems": 1}}),
     }
 
@@ -216,7 +222,7 @@ def _library() -> Schema:
 def _understood() -> Schema:
     words = {"type": "object", "additionalProperties": TEXT}
     faults = _list(_object({"where": TEXT, "text": TEXT}))
-    properties = {"understood": words, "errors": faults, "told": {"type": "object"}, "channels": {"type": "object"}}
+    properties = {"understood": words, "errors": faults, "given": {"type": "object"}, "channels": {"type": "object"}}
     return _object(properties, description="What was given, in words of both systems of units.")
 
 
@@ -242,6 +248,7 @@ def _run() -> Schema:
     counts = {name: WHOLE for name in ("inside", "outside", "no_data")}
     properties = {
         "id": ID, "label": TEXT, "event": TEXT, "round": TEXT, "car": _or_null(car), "finish_ft": WHOLE,
+        "at": _or_null(TEXT),
         "added_at": {**TEXT, "format": "date-time"}, "reviewed_at": {**TEXT, "format": "date-time"},
         "log_names": _list(TEXT), "outcome": TEXT, "at_ft": _or_null(WHOLE),
         "elapsed_time_s": figure, "trap_speed_mps": figure, "sixty_ft_s": figure, "average_w": figure,
@@ -306,7 +313,7 @@ def _event_sheet() -> Schema:
             "runs": _list(_ref("Run")),
             "columns": _list(_ref("SheetColumn")),
             "rows": _described(_list(row), "Of the runs in the same order, by the columns' names."),
-            "best": _described(_or_null(ID), "The quickest run without a told fault."),
+            "best": _described(_or_null(ID), "The quickest run without a fault found."),
             "spreads": _list(_ref("Spread")),
             "same_engine": _list(_or_null(_ref("SameEngine"))),
             "cars": _list(mine),

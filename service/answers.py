@@ -92,12 +92,12 @@ def json_body(sent: bytes, *, what: str) -> dict[str, Any]:
         422 if it is no JSON, or no object.
     """
     try:
-        told = orjson.loads(sent or b"{}")
+        body = orjson.loads(sent or b"{}")
     except ValueError as error:
         raise Problem(422, "Not usable", f"The {what} is no sound JSON: {error}.") from None
-    if not isinstance(told, dict):
-        raise Problem(422, "Not usable", f"The {what} must be a JSON object, not a {type(told).__name__}.")
-    return told
+    if not isinstance(body, dict):
+        raise Problem(422, "Not usable", f"The {what} must be a JSON object, not a {type(body).__name__}.")
+    return body
 
 
 def listed(text: str, *, most: int, what: str) -> list[str]:

@@ -11,11 +11,11 @@ from contextlib import asynccontextmanager
 from anyio import CapacityLimiter
 from fastapi import FastAPI
 from starlette.middleware.gzip import GZipMiddleware
-from starlette.staticfiles import StaticFiles
 
 from passband.service import errors, openapi
 from passband.service.access.door import Door
 from passband.service.access.teams import open_teams
+from passband.service.assets import PageFiles
 from passband.service.guard import Guard
 from passband.service.library import Library
 from passband.service.routes import (
@@ -24,6 +24,7 @@ from passband.service.routes import (
     compare,
     events,
     health,
+    items,
     many_pages,
     overlay,
     pages,
@@ -36,12 +37,11 @@ from passband.service.routes import (
 )
 from passband.service.settings import Settings, read_settings
 from passband.service.version import version
-from passband.web.assets import STATIC
 
 TURNS_BEYOND_WORKERS = 2
 """So many more uploads than there are workers hash and write meanwhile; the rest wait, and reading goes on beside."""
 ROUTERS = (
-    cars.router, runs.router, review.router, trash.router, overlay.router, compare.router, events.router,
+    cars.router, runs.router, review.router, trash.router, overlay.router, compare.router, events.router, items.router,
     understand.router, bench.router, whatif.router, health.router,
 )  # fmt: skip
 PAGES = (pages.router, many_pages.router, whatif.page)
@@ -98,7 +98,7 @@ def create_app(settings: Settings | None = None, *, library: Library | None = No
         app.include_router(router)
     for router in PAGES:
         app.include_router(router)
-    app.mount("/static", StaticFiles(directory=STATIC))
+    app.mount("/static", PageFiles())
     errors.install(app)
     openapi.install(app)
     app.add_middleware(GZipMiddleware, minimum_size=1024, compresslevel=5)

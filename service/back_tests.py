@@ -12,9 +12,8 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.runs.faults import is_clean
 from passband.analysis.whatif.back_test import BackTest, BackTestRun, back_test, change_between
 from passband.analysis.whatif.made_of_run import model_of_run
-from passband.service.given import read_car
+from passband.service.given import NO_CAR, read_car
 from passband.service.library import Library
-from passband.service.reviewing import NO_CAR
 from passband.service.side_by_side import fetch_run
 from passband.service.store.records import RunRecord
 

@@ -19,11 +19,11 @@ from passband.service.store.archives import BackupError, KeptFile, Manifest, Wri
 from passband.service.store.files import sync_file
 from passband.service.store.ledger import Ledger, State
 from passband.service.store.record_files import written_record
-from passband.service.store.records import CarRecord
+from passband.service.store.records import CarRecord, ItemRecord
 from passband.service.store.released_forms import NEWEST
-from passband.service.store.rows import upload_of, versions_of
+from passband.service.store.rows import all_items_of, upload_of, versions_of
 from passband.service.store.schema import cars, check_database, open_database, uploads
-from passband.service.store.upload_records import UploadRecord, cars_json, upload_json
+from passband.service.store.upload_records import UploadRecord, cars_json, item_json, upload_json
 from passband.service.version import version
 
 BUSY_S = 60.0
@@ -39,6 +39,7 @@ class _Snapshot:
     state: State
     uploads: tuple[UploadRecord, ...]
     cars: tuple[tuple[CarRecord, ...], ...]
+    items: tuple[ItemRecord, ...]
 
 
 def back_up(data: Path, target: Path) -> Manifest:
@@ -92,7 +93,7 @@ def _take_snapshot(data: Path, passing: Path) -> _Snapshot:
     except sqlite3.DatabaseError as error:
         raise BackupError(f"The library's database cannot be copied ({error}).") from None
     check_database(copy)
-    kept_uploads, kept_cars, state = _rows(copy)
+    kept_uploads, kept_cars, kept_items, state = _rows(copy)
     with closing(sqlite3.connect(copy)) as target:
         target.execute("PRAGMA journal_mode = DELETE")  # one file with nothing beside it
     sync_file(copy)
@@ -100,10 +101,12 @@ def _take_snapshot(data: Path, passing: Path) -> _Snapshot:
     if beside is not None:
         generation = max(state.generation, beside.generation) if beside.doubt else state.generation
         state = replace(state, generation=generation, doubt=beside.doubt, unclaimed=beside.unclaimed)
-    return _Snapshot(copy, made_at, state, kept_uploads, kept_cars)
+    return _Snapshot(copy, made_at, state, kept_uploads, kept_cars, kept_items)
 
 
-def _rows(copy: Path) -> tuple[tuple[UploadRecord, ...], tuple[tuple[CarRecord, ...], ...], State]:
+def _rows(
+    copy: Path,
+) -> tuple[tuple[UploadRecord, ...], tuple[tuple[CarRecord, ...], ...], tuple[ItemRecord, ...], State]:
     engine = open_database(copy)
     try:
         with engine.begin() as connection:
@@ -112,11 +115,12 @@ def _rows(copy: Path) -> tuple[tuple[UploadRecord, ...], tuple[tuple[CarRecord, 
             versions = tuple(
                 versions_of(connection, id) for id in connection.execute(select(cars.c.id)).scalars().all()
             )
+            kept_items = tuple(all_items_of(connection).values())
             generation = connection.exec_driver_sql("SELECT generation FROM progress").scalar() or 0
     finally:
         engine.dispose()
     runs = sum(len(upload.runs) for upload in kept)
-    return kept, versions, State(generation, runs=runs, uploads=len(kept), cars=len(versions))
+    return kept, versions, kept_items, State(generation, runs=runs, uploads=len(kept), cars=len(versions))
 
 
 def _write(data: Path, snapshot: _Snapshot, writer: Writer) -> Manifest:
@@ -169,12 +173,14 @@ def _records(data: Path, snapshot: _Snapshot) -> dict[str, bytes]:
     generation = snapshot.state.generation
     records = {}
     if snapshot.state.doubt:
-        lying = [path for folder in ("uploads", "cars") for path in (data / folder).glob("*.json")]
+        lying = [path for folder in ("uploads", "cars", "items") for path in (data / folder).glob("*.json")]
         records = {path.relative_to(data).as_posix(): path.read_bytes() for path in lying}
     for upload in snapshot.uploads:
         records.setdefault(f"uploads/{upload.key}.json", written_record(upload_json(upload, generation)))
     for versions in snapshot.cars:
         records.setdefault(f"cars/{versions[0].id}.json", written_record(cars_json(versions, generation)))
+    for item in snapshot.items:
+        records.setdefault(f"items/{item.id}.json", written_record(item_json(item, generation)))
     return records
 
 

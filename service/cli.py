@@ -8,6 +8,8 @@ Public: `main`.
 from __future__ import annotations
 
 import argparse
+import atexit
+import gc
 import os
 import sys
 from collections.abc import Sequence
@@ -33,13 +35,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
     int
         0, or 2 where the files cannot be read as a run; the reason stands on stderr.
     """
-    told = _parser().parse_args(arguments)
+    options = _parser().parse_args(arguments)
+    if arguments is None and options.command in (_review, _read):
+        _leave_garbage()
     one_algebra_thread()
     from passband.analysis.channels.log import LogError
     from passband.service.given import GivenError
 
     try:
-        status: int = told.command(told)
+        status: int = options.command(options)
     except (LogError, GivenError) as error:
         print(error, file=sys.stderr)
         return WRONG_INPUT
@@ -52,6 +56,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         return 130
     return status
+
+
+def _leave_garbage() -> None:
+    """Look for no garbage in a process that ends before any could gather: its 200 rounds are a tenth of the time."""
+    gc.disable()
+    atexit.register(gc.freeze)
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -219,135 +229,144 @@ def _add_whatif(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     whatif.set_defaults(command=_whatif)
 
 
-def _whatif(told: argparse.Namespace) -> int:
+def _whatif(options: argparse.Namespace) -> int:
     from passband.service.given import read_file, read_given
     from passband.service.search_asked import read_search
     from passband.service.what_if import Beside, print_whatif
 
-    if told.check is not None:
+    if options.check is not None:
         from passband.service.forecast_check import print_forecast_check
 
-        return print_forecast_check(told.list, label=told.run, known=told.check, car=told.car, as_json=told.json)
+        return print_forecast_check(
+            options.list, label=options.run, known=options.check, car=options.car, as_json=options.json
+        )
     from passband.service.whatif_asked import WhatIfAsked
 
     asked = {
-        "shift_rpm": told.shift_rpm, "mass": told.mass, "final_drive": told.final_drive,
-        "gear_ratios": told.gear_ratios, "tire_circumference": told.tire_circumference, "boost": told.boost,
-        "power_gain": told.power_gain, "power": told.power.read_text(encoding="utf-8") if told.power else "",
-        "air": read_file(told.air, what="air") if told.air else None,
+        "shift_rpm": options.shift_rpm, "mass": options.mass, "final_drive": options.final_drive,
+        "gear_ratios": options.gear_ratios, "tire_circumference": options.tire_circumference, "boost": options.boost,
+        "power_gain": options.power_gain, "power": options.power.read_text(encoding="utf-8") if options.power else "",
+        "air": read_file(options.air, what="air") if options.air else None,
     }  # fmt: skip
-    beside = Beside(told.worth, read_search(told.search) if told.search else None, told.aim)
+    beside = Beside(options.worth, read_search(options.search) if options.search else None, options.aim)
     return print_whatif(
-        told.list, label=told.run, asked=read_given(WhatIfAsked, asked, what="change"), car=told.car, beside=beside,
-        as_json=told.json,
+        options.list, label=options.run, asked=read_given(WhatIfAsked, asked, what="change"), car=options.car,
+        beside=beside,
+        as_json=options.json,
     )  # fmt: skip
 
 
-def _compare(told: argparse.Namespace) -> int:
+def _compare(options: argparse.Namespace) -> int:
     from passband.service.printing_runs import print_compare
 
-    return print_compare(told.list, base=told.base, others=told.others, car=told.car, as_json=told.json)
+    return print_compare(options.list, base=options.base, others=options.others, car=options.car, as_json=options.json)
 
 
-def _change(told: argparse.Namespace) -> int:
+def _change(options: argparse.Namespace) -> int:
     from passband.service.printing_runs import print_change
 
     return print_change(
-        told.list, before=told.before, after=told.after, car=told.car, as_json=told.json, units=told.units
+        options.list,
+        before=options.before,
+        after=options.after,
+        car=options.car,
+        as_json=options.json,
+        units=options.units,
     )
 
 
-def _weekend(told: argparse.Namespace) -> int:
+def _weekend(options: argparse.Namespace) -> int:
     from passband.service.printing_runs import print_weekend
 
-    return print_weekend(told.list, car=told.car, as_json=told.json, out=told.out, units=told.units)
+    return print_weekend(options.list, car=options.car, as_json=options.json, out=options.out, units=options.units)
 
 
-def _turbo(told: argparse.Namespace) -> int:
+def _turbo(options: argparse.Namespace) -> int:
     from passband.service.bench_and_map import print_turbo, turbo_given
 
-    given = turbo_given(told.compressors, told.volumetric_efficiency, told.inlet_loss, told.charge_loss)
+    given = turbo_given(options.compressors, options.volumetric_efficiency, options.inlet_loss, options.charge_loss)
     return print_turbo(
-        told.list, label=told.run, car=told.car, map_path=told.map, given=given, picture=told.picture,
-        as_json=told.json,
+        options.list, label=options.run, car=options.car, map_path=options.map, given=given, picture=options.picture,
+        as_json=options.json,
     )  # fmt: skip
 
 
-def _bench(told: argparse.Namespace) -> int:
+def _bench(options: argparse.Namespace) -> int:
     from passband.service.bench_and_map import print_bench
 
     return print_bench(
-        told.list, label=told.run, car=told.car, flow=told.flow, dyno=told.dyno, picture=told.picture,
-        as_json=told.json,
+        options.list, label=options.run, car=options.car, flow=options.flow, dyno=options.dyno, picture=options.picture,
+        as_json=options.json,
     )  # fmt: skip
 
 
-def _review(told: argparse.Namespace) -> int:
+def _review(options: argparse.Namespace) -> int:
     from passband.analysis.given.car import Air, Slip
-    from passband.service.given import read_file, read_given
+    from passband.service.given import NO_CAR, read_file, read_given
     from passband.service.printing import print_reviews
-    from passband.service.reviewing import NO_CAR
 
-    car = read_file(told.car, what="car") if told.car else NO_CAR
-    slips = [read_given(Slip, read_file(path, what="slip"), what="slip") for path in told.slip]
-    air = read_given(Air, read_file(told.air, what="air"), what="air") if told.air else None
-    return print_reviews(told.logs, car, slips, air, finish_ft=told.finish, as_json=told.json, units=told.units)
+    car = read_file(options.car, what="car") if options.car else NO_CAR
+    slips = [read_given(Slip, read_file(path, what="slip"), what="slip") for path in options.slip]
+    air = read_given(Air, read_file(options.air, what="air"), what="air") if options.air else None
+    return print_reviews(
+        options.logs, car, slips, air, finish_ft=options.finish, as_json=options.json, units=options.units
+    )
 
 
-def _read(told: argparse.Namespace) -> int:
+def _read(options: argparse.Namespace) -> int:
     from passband.service.given import read_car, read_file
     from passband.service.printing import print_log
 
-    car = read_car(read_file(told.car, what="car")) if told.car else None
-    return print_log(told.log, car, as_json=told.json, out=told.out)
+    car = read_car(read_file(options.car, what="car")) if options.car else None
+    return print_log(options.log, car, as_json=options.json, out=options.out)
 
 
-def _serve(told: argparse.Namespace) -> int:
+def _serve(options: argparse.Namespace) -> int:
     from passband.service.serving import serve
 
-    return serve(host=told.host, port=told.port, data=told.data, open_to_all=told.open)
+    return serve(host=options.host, port=options.port, data=options.data, open_to_all=options.open)
 
 
-def _backup(told: argparse.Namespace) -> int:
+def _backup(options: argparse.Namespace) -> int:
     from passband.service.keeping import print_backup
 
-    return print_backup(told.target, told.data)
+    return print_backup(options.target, options.data)
 
 
-def _restore(told: argparse.Namespace) -> int:
+def _restore(options: argparse.Namespace) -> int:
     from passband.service.keeping import print_restore
 
-    return print_restore(told.target, told.data)
+    return print_restore(options.target, options.data)
 
 
-def _access(told: argparse.Namespace) -> int:
+def _access(options: argparse.Namespace) -> int:
     from passband.service.access.commands import run_step
 
-    return run_step(told.step, told, data=told.data)
+    return run_step(options.step, options, data=options.data)
 
 
-def _demo(told: argparse.Namespace) -> int:
+def _demo(options: argparse.Namespace) -> int:
     from passband.service.demo import serve_demo
 
-    return serve_demo(port=told.port, data=told.data, browser=not told.no_browser)
+    return serve_demo(port=options.port, data=options.data, browser=not options.no_browser)
 
 
-def _load(told: argparse.Namespace) -> int:
+def _load(options: argparse.Namespace) -> int:
     from passband.service.loading import print_load
 
-    return print_load(told.list, data=told.data, car=told.car)
+    return print_load(options.list, data=options.data, car=options.car)
 
 
-def _recheck(told: argparse.Namespace) -> int:
+def _recheck(options: argparse.Namespace) -> int:
     from passband.service.mending import print_recheck
 
-    return print_recheck(data=told.data)
+    return print_recheck(data=options.data)
 
 
-def _trash(told: argparse.Namespace) -> int:
+def _trash(options: argparse.Namespace) -> int:
     from passband.service.mending import print_trash
 
-    return print_trash(data=told.data, restore=told.restore, empty=told.empty)
+    return print_trash(data=options.data, restore=options.restore, empty=options.empty)
 
 
 if __name__ == "__main__":

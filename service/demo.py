@@ -84,9 +84,9 @@ def load_weekend(library: Library, folder: Path = WEEKEND) -> None:
     kept = [threading.Event() for _ in runs]
 
     def load(number: int) -> str:
-        told = dict(runs[number])
-        names = told.pop("logs")
-        details = read_given(UploadDetails, told, what="run")
+        given = dict(runs[number])
+        names = given.pop("logs")
+        details = read_given(UploadDetails, given, what="run")
         try:
             with library.incoming() as incoming:
                 files = [_copy(folder / name, incoming) for name in names]
@@ -106,9 +106,9 @@ def _copy(log: Path, incoming: Path) -> ReceivedFile:
     return ReceivedFile(copy, log.name, copy.stat().st_size)
 
 
-def _car(library: Library, told: dict[str, object]) -> CarRecord:
-    same = [car for car in library.records.all_cars() if car.told == told]
-    return same[0] if same else library.add_car(told)
+def _car(library: Library, given: dict[str, object]) -> CarRecord:
+    same = [car for car in library.records.all_cars() if car.told == given]
+    return same[0] if same else library.add_car(given)
 
 
 @contextmanager

@@ -1,16 +1,39 @@
 """What a user says of a run, on uploading it and later.
 
-Public: `UploadDetails`, `RunChanges`, `BenchSheets`, `GivenSoFar`.
+Public: `UploadDetails`, `SortDetails`, `RunChanges`, `BenchSheets`, `GivenSoFar`, `title`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from datetime import date, datetime
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StrictBool
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StrictBool
 
 Told = dict[str, Any]
+
+
+def title(label: str, event: str, round: str, log_names: Sequence[str]) -> str:
+    """What pages call a run: the user's label, else event and round, else the first log's name."""
+    return label or ", ".join(filter(None, (event, round))) or str(log_names[0])
+
+
 FinishFt = Literal[660, 1000, 1320]
+
+
+def _when(text: str) -> str:
+    try:
+        kind = datetime if "T" in text or " " in text.strip() else date
+        return kind.fromisoformat(text.strip()).isoformat()
+    except ValueError:
+        if not text.strip():
+            return ""
+        raise ValueError("must be a date, or date and time, such as 2031-05-04 or 2031-05-04T14:30") from None
+
+
+When = Annotated[str, Field(max_length=40), AfterValidator(_when)]
+"""Date, or date and time, ISO 8601; empty where not told."""
 
 
 class UploadDetails(BaseModel):
@@ -25,11 +48,21 @@ class UploadDetails(BaseModel):
     slip: Told | list[Told] | None = None
     air: Told | None = None
     finish_ft: FinishFt = 1320
+    at: When = ""
 
     @property
     def slips(self) -> list[Told]:
         """One for each run that has one, in order."""
         return self.slip if isinstance(self.slip, list) else [self.slip] if self.slip else []
+
+
+class SortDetails(BaseModel):
+    """What is known of files that are to be sorted into runs; each list in the files' order."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    whole: list[StrictBool] = Field(default_factory=list, max_length=64)
+    saved_s: list[float | None] = Field(default_factory=list, max_length=64)
 
 
 class RunChanges(BaseModel):
@@ -44,6 +77,7 @@ class RunChanges(BaseModel):
     slip: Told | None = None
     air: Told | None = None
     finish_ft: FinishFt = 1320
+    at: When = ""
     car: str | None = None
 
 

@@ -1,29 +1,34 @@
-"""Digests of stored runs: kept in their rows, made anew from review and table where a row has none of our form.
+"""Digests of stored runs: kept beside their rows, made anew from review and table where a run has none of our form.
 
-Public: `digest_of`, `title_of`, `engine_of`, `best_beside`, `sheet_of`, `EventSheet`, `ENGINE_RUNS`.
+Public: `digests_of`, `title_of`, `engine_of`, `engines_of`, `best_beside`, `sheet_of`, `EventSheet`.
 """
 
 from __future__ import annotations
 
-import threading
-from collections import OrderedDict
-from collections.abc import Callable, Mapping, Sequence
+import hashlib
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Generic, TypeVar
+from typing import Any
 
-from passband.analysis.runs.digest import FORM, RunDigest, digest_from_json, digest_run
+from passband.analysis.results.codec import plain
+from passband.analysis.runs.digest import RunDigest, digest_run
+from passband.analysis.runs.kept_digest import FORM, keep_digest, read_digest
 from passband.analysis.runs.laid import KEPT
-from passband.analysis.runs.same_engine import hold_against_own, hold_all_against_own
-from passband.analysis.runs.same_engine_found import SameEngine
+from passband.analysis.runs.same_engine import follow_engine, hold_against_own
 from passband.analysis.runs.season_sheet import Noted, SeasonSheet, lay_season
 from passband.analysis.runs.verdict import SAME_AIR
+from passband.service.details import title
 from passband.service.library import Library
-from passband.service.settings import Settings
+from passband.service.remembered import Remembered
 from passband.service.side_by_side import fetch_run, lay_stored
+from passband.service.store.digest_rows import EngineLink
 from passband.service.store.records import RunRecord
 
-ENGINE_RUNS = 24
-"""Runs before one that its engine is held against, at most, those with faults among them."""
+FORM_OF_ENGINE = 2
+"""Of what is kept of an engine: one of another form is held against its own anew."""
+
+Told = Mapping[str, Any]
+"""What was found of an engine, as JSON says it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,78 +39,54 @@ class EventSheet:
     """In the order of the rows."""
     sheet: SeasonSheet
     """A row a run."""
-    engine: tuple[SameEngine | None, ...]
+    engine: tuple[Told | None, ...]
     """Each run's engine against the car's own before it."""
     best: RunRecord | None
-    """The quickest without a told fault."""
+    """The quickest without a fault found."""
 
 
 Key = tuple[str, str]
-T = TypeVar("T")
 
 
-class _Remembered(Generic[T]):
-    """What was made last, so that a sheet looked at again costs little; a new review has a new key."""
-
-    def __init__(self, most: int) -> None:
-        self._most, self._kept, self._lock = most, OrderedDict[object, T](), threading.Lock()
-
-    def of(self, key: object, make: Callable[[], T]) -> T:
-        with self._lock:
-            if key in self._kept:
-                self._kept.move_to_end(key)
-                return self._kept[key]
-        made = make()
-        with self._lock:
-            self._kept[key] = made
-            while len(self._kept) > self._most:
-                self._kept.popitem(last=False)
-        return made
+_DIGESTS: Remembered[RunDigest] = Remembered(1000)
+_ENGINES: Remembered[Told] = Remembered(2000)
+_SHEETS: Remembered[SeasonSheet] = Remembered(8)
 
 
-_DIGESTS: _Remembered[RunDigest] = _Remembered(1000)
-_ENGINES: _Remembered[SameEngine | None] = _Remembered(2000)
-_SHEETS: _Remembered[tuple[SeasonSheet, tuple[SameEngine | None, ...]]] = _Remembered(8)
-
-
-def _key(run: RunRecord) -> Key:
-    """Of one review of one run: what is told of a run changes with a new review only."""
-    return run.id, run.reviewed_at
-
-
-def _hold_all(runs: Sequence[RunRecord], digests: Sequence[RunDigest]) -> tuple[SameEngine | None, ...]:
-    keys = {id(digest): _key(run) for run, digest in zip(runs, digests, strict=True)}
-
-    def hold(run: RunDigest, own: Sequence[RunDigest]) -> SameEngine | None:
-        key = (keys[id(run)], *(keys[id(one)] for one in own))
-        return _ENGINES.of(key, lambda: hold_against_own(run, own))
-
-    return hold_all_against_own(digests, hold=hold)
-
-
-def digest_of(library: Library, run: RunRecord) -> RunDigest:
-    """The digest of a stored run.
+def digests_of(library: Library, keys: Sequence[Key]) -> list[RunDigest]:
+    """Digests of stored runs.
 
     Parameters
     ----------
     library : Library
-        Where it is.
-    run : RunRecord
-        Its row.
+        Where they are.
+    keys : sequence of (str, str)
+        Id of each, and when it was reviewed: what is told of a run changes with a new review only.
 
     Returns
     -------
-    RunDigest
-        Called as pages call the run.
+    list of RunDigest
+        One for each, called as pages call the run.
     """
+    found = {key: digest for key in keys if (digest := _DIGESTS.get(key)) is not None}
+    lacking = [key for key in keys if key not in found]
+    rows = library.records.digests.of([run_id for run_id, _ in lacking]) if lacking else {}
+    for run_id, at in lacking:
+        row = rows.get(run_id)
+        digest = read_digest(row.figures, row.arrays) if row is not None else None
+        found[run_id, at] = _DIGESTS.put((run_id, at), digest or _made_anew(library, run_id))
+    return [found[key] for key in keys]
 
-    def make() -> RunDigest:
-        digest = digest_from_json(run.summary.get("digest"))
-        if digest is None:
-            digest = digest_run(lay_stored(fetch_run(library, run.id, channels=KEPT)))
-        return replace(digest, label=title_of(run), event=run.details.event, round=run.details.round)
 
-    return _DIGESTS.of(_key(run), make)
+def _made_anew(library: Library, run_id: str) -> RunDigest:
+    fetched = fetch_run(library, run_id, channels=KEPT)
+    digest = replace(digest_run(lay_stored(fetched)), label=title_of(fetched.run))
+    library.records.digests.keep(run_id, fetched.run.reviewed_at, keep_digest(digest))
+    return digest
+
+
+def _key(run: RunRecord) -> Key:
+    return run.id, run.reviewed_at
 
 
 def title_of(run: RunRecord) -> str:
@@ -121,34 +102,103 @@ def title_of(run: RunRecord) -> str:
     str
         The user's label, else event and round, else the first log's name.
     """
-    said = run.details
-    return said.label or ", ".join(filter(None, (said.event, said.round))) or str(run.summary["log_names"][0])
+    return title(run.details.label, run.details.event, run.details.round, run.summary["log_names"])
 
 
-def engine_of(library: Library, run: RunRecord) -> SameEngine | None:
-    """Whether a run's engine was as in the car's runs before it.
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    """How an engine stood, as it was kept."""
+
+    held_by: str
+    as_before: bool
+
+
+def _follow(library: Library, car: str) -> dict[str, str]:
+    """What each of a car's runs was held against, of those that can be; what was not kept of it is found now."""
+    links = library.records.digests.engine_links(car)
+    keys = [(link.run_id, link.reviewed_at) for link in links]
+    lacking = [key for key, link in zip(keys, links, strict=True) if link.comparable is None]
+    fresh = dict(zip(lacking, digests_of(library, lacking), strict=True))
+    comparable = [_comparable(fresh, link) for link in links]
+    if sum(not link.held_by for link in links) > FEW:
+        digests_of(library, keys)  # all in one question
+    news: list[tuple[str, str, dict[str, Any] | None]] = []
+
+    def hold(place: int, own: Sequence[int]) -> _Kept | None:
+        held_by = _held_by([keys[place], *(keys[one] for one in own)])
+        link = links[place]
+        if link.held_by == held_by:
+            return _Kept(held_by, link.as_before) if link.as_before is not None else None
+        run, *references = digests_of(library, [keys[place], *(keys[one] for one in own)])
+        found = hold_against_own(run, references)
+        kept: Any = plain(found)
+        news.append((link.run_id, held_by, kept))
+        if kept is not None:
+            _ENGINES.put(held_by, kept)
+        return _Kept(held_by, found.as_before) if found is not None else None
+
+    found = follow_engine([car] * len(links), comparable, hold)
+    if news:
+        library.records.digests.keep_held(news)
+    return {link.run_id: one.held_by for link, one in zip(links, found, strict=True) if one is not None}
+
+
+FEW = 3
+"""Runs that are looked for one by one."""
+
+
+def _comparable(fresh: Mapping[Key, RunDigest], link: EngineLink) -> bool:
+    if link.comparable is not None:
+        return link.comparable
+    digest = fresh[link.run_id, link.reviewed_at]
+    return digest.clean and digest.cells.size > 0
+
+
+def _held_by(keys: Sequence[Key]) -> str:
+    written = "|".join(f"{run_id}@{at}" for run_id, at in keys)
+    return hashlib.sha256(f"{FORM}.{FORM_OF_ENGINE}|{written}".encode()).hexdigest()[:32]
+
+
+def engines_of(library: Library, runs: Sequence[RunRecord]) -> list[Told | None]:
+    """Whether runs' engines were as in their cars' runs before them.
 
     Parameters
     ----------
     library : Library
         Where they are.
-    run : RunRecord
-        The run.
+    runs : sequence of RunRecord
+        Of any cars.
 
     Returns
     -------
-    SameEngine or None
-        None where the run names no car, or there is none to hold it against.
+    list of mapping or None
+        A `SameEngine` each, as JSON says it; None where a run names no car, or there is none to hold it against.
     """
-    if run.car is None:
-        return None
-    before = library.records.find_runs(event=None, car=run.car[0], limit=ENGINE_RUNS, after=run.id)
-    runs = (*reversed(before), run)
-    return _hold_all(runs, [digest_of(library, one) for one in runs])[-1]
+    against: dict[str, str] = {}
+    for car in dict.fromkeys(run.car[0] for run in runs if run.car is not None):
+        against |= _follow(library, car)
+    found = _told(library, {run.id: against[run.id] for run in runs if run.id in against})
+    return [found.get(run.id) for run in runs]
 
 
-def best_beside(library: Library, run: RunRecord, settings: Settings) -> str | None:
-    """The car's quickest other run of the same event without a told fault: in the same air, else in any.
+def _told(library: Library, held_by: Mapping[str, str]) -> dict[str, Told]:
+    """What was found of engines, by run; what each was held against names it."""
+    found = {run_id: kept for run_id, key in held_by.items() if (kept := _ENGINES.get(key)) is not None}
+    lacking = [run_id for run_id in held_by if run_id not in found]
+    for run_id, kept in library.records.digests.held(lacking).items() if lacking else ():
+        found[run_id] = _ENGINES.put(held_by[run_id], kept)
+    return found
+
+
+def engine_of(library: Library, run: RunRecord) -> Told | None:
+    """Whether a run's engine was as in the car's runs before it; as `engines_of` says."""
+    return engines_of(library, [run])[0]
+
+
+def best_beside(library: Library, run: RunRecord) -> str | None:
+    """The car's quickest other run of the same event without a fault found: in the same air, else in any.
+
+    One whose engine was down is taken only where there is no other.
 
     Parameters
     ----------
@@ -156,8 +206,6 @@ def best_beside(library: Library, run: RunRecord, settings: Settings) -> str | N
         Where they are.
     run : RunRecord
         The run that it is beside.
-    settings : Settings
-        How many are looked at, newest first.
 
     Returns
     -------
@@ -166,28 +214,29 @@ def best_beside(library: Library, run: RunRecord, settings: Settings) -> str | N
     """
     if not run.details.event or not run.car:
         return None
-    runs = library.records.find_runs(event=run.details.event, car=run.car[0], limit=settings.page_runs, after=None)
-    own = _density(run)
+    keys = library.records.digests.keys(event=run.details.event, car=run.car[0])
+    beside = dict(zip((run_id for run_id, _ in keys), digests_of(library, keys), strict=True))
+    own = _density(beside[run.id]) if run.id in beside else None
+    against = _follow(library, run.car[0])
+    engine = _told(library, {run_id: against[run_id] for run_id in beside if run_id in against})
     quick = [
-        (not (own and density and abs(own / density - 1.0) <= SAME_AIR), told["value"], one.id)
-        for one in runs
-        if one.id != run.id and (told := one.summary["elapsed_time_s"]) is not None
-        if one.summary["at_ft"] == run.details.finish_ft and not _after_shifts(library, one)["faults"]
-        for density in (_density(one),)
+        (
+            bool(run_id in engine and engine[run_id]["fault"]),
+            not (own and density and abs(own / density - 1.0) <= SAME_AIR),
+            float(elapsed_s),
+            run_id,
+        )
+        for run_id, one in beside.items()
+        if run_id != run.id and one.clean and one.finish_ft == run.details.finish_ft
+        for elapsed_s, density in ((one.before_shifts["elapsed_time_s"], _density(one)),)
+        if isinstance(elapsed_s, (int, float))
     ]
-    return min(quick)[2] if quick else None
+    return min(quick)[-1] if quick else None
 
 
-def _after_shifts(library: Library, run: RunRecord) -> Mapping[str, Any]:
-    kept = run.summary.get("digest")
-    if isinstance(kept, dict) and kept.get("form") == FORM:
-        return dict(kept["after_shifts"])
-    return digest_of(library, run).after_shifts
-
-
-def _density(run: RunRecord) -> float | None:
-    kept = run.summary.get("digest") or {}
-    return kept.get("after_shifts", {}).get("density_kgpm3") if isinstance(kept, dict) else None
+def _density(run: RunDigest) -> float | None:
+    density = run.after_shifts["density_kgpm3"]
+    return float(density) if isinstance(density, (int, float)) else None
 
 
 def sheet_of(library: Library, runs: Sequence[RunRecord]) -> EventSheet:
@@ -205,15 +254,17 @@ def sheet_of(library: Library, runs: Sequence[RunRecord]) -> EventSheet:
     EventSheet
         Elapsed times are the slips' where there are any.
     """
-
-    def make() -> tuple[SeasonSheet, tuple[SameEngine | None, ...]]:
-        digests = [digest_of(library, run) for run in runs]
+    engine = engines_of(library, runs)
+    keys = list(map(_key, runs))
+    down = [str(one["fault"]) if one else "" for one in engine]
+    remembered = (tuple(keys), tuple(down))
+    sheet = _SHEETS.get(remembered)
+    if sheet is None:
+        digests = digests_of(library, keys)
         numbered = [replace(one, label=str(place)) for place, one in enumerate(digests)]
-        made = lay_season(numbered, [Noted(notes=run.details.notes) for run in runs])
+        made = lay_season(numbered, [Noted(at=run.details.at, notes=run.details.notes) for run in runs], engine=down)
         rows = tuple({**row, "label": one.label} for row, one in zip(made.runs, digests, strict=True))
-        return replace(made, runs=rows), _hold_all(runs, digests)
-
-    sheet, engine = _SHEETS.of(tuple(map(_key, runs)), make)
+        sheet = _SHEETS.put(remembered, replace(made, runs=rows))
     best = runs[int(sheet.best)] if sheet.best is not None else None
     called = title_of(best) if best is not None else None
-    return EventSheet(tuple(runs), replace(sheet, best=called), engine, best)
+    return EventSheet(tuple(runs), replace(sheet, best=called), tuple(engine), best)

@@ -24,6 +24,7 @@ from passband.analysis.channels.log import LogError, NotALog
 from passband.service.given import GivenError
 from passband.service.headers import SAFE_HEADERS
 from passband.service.log_lines import TOLD
+from passband.service.progress import Cancelled
 from passband.service.store.faults import CannotRestore, Contested, NotWhole, QuotaUsedUp
 from passband.service.store.room import no_room
 from passband.service.workers import ServiceEnding, TaskFailed, TaskLost, TaskTooLong
@@ -143,6 +144,7 @@ def install(app: FastAPI) -> None:
     app.exception_handler(NotWhole)(_tell_not_whole)
     app.exception_handler(Contested)(_tell_conflict)
     app.exception_handler(CannotRestore)(_tell_conflict)
+    app.exception_handler(Cancelled)(_tell_cancelled)
     app.exception_handler(QuotaUsedUp)(_tell_quota)
     app.exception_handler(TaskFailed)(_tell_broken)
     app.exception_handler(TaskTooLong)(_tell_too_long)
@@ -176,6 +178,10 @@ async def _tell_not_whole(request: Request, error: NotWhole) -> Response:
 
 async def _tell_conflict(request: Request, error: Exception) -> Response:
     return problem_response(request, Problem(409, "Not possible now", str(error)))
+
+
+async def _tell_cancelled(request: Request, error: Cancelled) -> Response:
+    return problem_response(request, Problem(409, "Cancelled", "The upload was cancelled, and nothing was kept."))
 
 
 async def _tell_quota(request: Request, error: QuotaUsedUp) -> Response:

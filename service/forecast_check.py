@@ -76,11 +76,11 @@ def print_forecast_check(path: Path, *, label: str, known: Path, car: Path | Non
 
 
 def _changes(known: Path) -> list[tuple[str, WhatIfAsked]]:
-    told = read_file(known, what="list of changes").get("changes")
-    if not isinstance(told, list) or not 1 <= len(told) <= MOST_CHANGES:
+    listed = read_file(known, what="list of changes").get("changes")
+    if not isinstance(listed, list) or not 1 <= len(listed) <= MOST_CHANGES:
         raise GivenError(f"{known}: write [[changes]], each with the label of a run and what was changed in it.")
     out = []
-    for number, one in enumerate(told, start=1):
+    for number, one in enumerate(listed, start=1):
         if not isinstance(one, dict) or not isinstance(one.get("label"), str):
             raise GivenError(f"{known}: change {number} names no run: give its label.")
         words = {key: value for key, value in one.items() if key != "label"}
@@ -106,15 +106,15 @@ def _row(name: str, asked: WhatIfAsked, foretold: Foretold, base: FullReview, ot
     from passband.service.whatif_asked import asked_in_words
 
     measured = _measured(base, other)
-    told = foretold.elapsed_time_s
-    error = None if told is None or measured is None else told.value - measured.value
+    foretold_s = foretold.elapsed_time_s
+    error = None if foretold_s is None or measured is None else foretold_s.value - measured.value
     return {
         "label": name,
         "change": asked_in_words(asked),
-        "foretold_s": None if told is None else plain(told),
+        "foretold_s": None if foretold_s is None else plain(foretold_s),
         "measured_s": None if measured is None else plain(measured),
         "error_s": error,
-        "why": next((one.text for one in foretold.findings if told is None), ""),
+        "why": next((one.text for one in foretold.findings if foretold_s is None), ""),
     }
 
 

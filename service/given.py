@@ -1,6 +1,6 @@
 """What the user tells of car, slips and air: read from TOML, JSON or an upload, refused in plain words.
 
-Public: `GivenError`, `Fault`, `read_given`, `read_car`, `read_file`.
+Public: `GivenError`, `Fault`, `read_given`, `read_car`, `read_file`, `NO_CAR`.
 """
 
 from __future__ import annotations
@@ -19,6 +19,8 @@ MOST_FAULTS = 5
 """So many faults stand in the sentence; all are in the list."""
 
 Model = TypeVar("Model", bound=BaseModel)
+NO_CAR = {"name": "no car told"}
+"""What a run is reviewed with when no car is named: every figure that needs car facts says so."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,14 +41,14 @@ class GivenError(ValueError):
         self.faults = faults
 
 
-def read_given(model: type[Model], told: object, *, what: str) -> Model:
+def read_given(model: type[Model], given: object, *, what: str) -> Model:
     """Check what was given against what it should be.
 
     Parameters
     ----------
     model : type
         `Car`, `Slip`, `Air` or the body of a request.
-    told : object
+    given : object
         Plain values, as TOML or JSON give them.
     what : str
         What it is, for the sentence: ``car``, ``slip``.
@@ -66,21 +68,21 @@ def read_given(model: type[Model], told: object, *, what: str) -> Model:
     >>> round(read_given(Car, {"name": "Heron", "mass": "2450 lb"}, what="car").mass, 2)
     1111.3
     """
-    if not isinstance(told, dict):
-        raise GivenError(f"The {what} must be a table of keys and values, got {type(told).__name__}.")
+    if not isinstance(given, dict):
+        raise GivenError(f"The {what} must be a table of keys and values, got {type(given).__name__}.")
     try:
-        return model.model_validate(told)
+        return model.model_validate(given)
     except ValidationError as error:
         faults = tuple(_fault(model, what, entry) for entry in error.errors(include_url=False))
         raise GivenError(_sentence(what, faults), faults=faults) from None
 
 
-def read_car(told: object) -> Car:
+def read_car(given: object) -> Car:
     """A car, its limits' channels and bounds checked against what is known of channels.
 
     Parameters
     ----------
-    told : object
+    given : object
         Plain values with the keys of `Car`.
 
     Returns
@@ -93,7 +95,7 @@ def read_car(told: object) -> Car:
     GivenError
         As `read_given`, for a bound that its channel cannot have, and for a channel's name misspelt.
     """
-    car = read_given(Car, told, what="car")
+    car = read_given(Car, given, what="car")
     faults = _faults_of_limits(car)
     if faults:
         raise GivenError(_sentence("car", faults), faults=faults)
@@ -124,14 +126,14 @@ def read_file(path: Path, *, what: str) -> dict[str, Any]:
         raise GivenError(f"The {what} {path} must be a .toml or a .json file.")
     try:
         text = path.read_bytes()
-        told = orjson.loads(text) if path.suffix.lower() == ".json" else tomllib.loads(text.decode("utf-8"))
+        given = orjson.loads(text) if path.suffix.lower() == ".json" else tomllib.loads(text.decode("utf-8"))
     except OSError as error:
         raise GivenError(f"The {what} {path} cannot be read: {(error.strerror or 'no such file').lower()}.") from None
     except ValueError as error:
         raise GivenError(f"The {what} {path} is no sound {path.suffix[1:].upper()}: {error}.") from None
-    if not isinstance(told, dict):
+    if not isinstance(given, dict):
         raise GivenError(f"The {what} {path} must be a table of keys and values.")
-    return told
+    return given
 
 
 def _fault(model: type[BaseModel], what: str, entry: Any) -> Fault:

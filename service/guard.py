@@ -105,8 +105,8 @@ def is_own_page(origin: str, *, host: str, scheme: str, others: tuple[str, ...] 
     if of not in PORTS or here is None or there is None:
         return False
     ports = [int(found[2]) if found[2] else PORTS[of] for found in (here, there)]
-    told = _is_told(here[1].strip("[]").rstrip("."), others)
-    return here[1] == there[1] and ports[0] == ports[1] and (of == scheme or (of == "https" and told))
+    known = _is_told(here[1].strip("[]").rstrip("."), others)
+    return here[1] == there[1] and ports[0] == ports[1] and (of == scheme or (of == "https" and known))
 
 
 class Guard:

@@ -20,8 +20,10 @@ from passband.analysis.given.car import Air, Slip
 from passband.service.bringing_back import bring_back, bring_back_deleted
 from passband.service.details import RunChanges, UploadDetails
 from passband.service.given import read_car, read_given
+from passband.service.progress import Progress
 from passband.service.reviewing import ReviewedRun
 from passband.service.settings import Settings
+from passband.service.sorting import SortedFile, SortTask
 from passband.service.store.faults import LibraryInUse, NotWhole, QuotaUsedUp
 from passband.service.store.files import Blobs, hash_of
 from passband.service.store.folder import LibraryFolder
@@ -136,6 +138,7 @@ class Library:
         car: CarRecord | None,
         details: UploadDetails,
         not_before: threading.Event | None = None,
+        progress: Progress | None = None,
     ) -> TakenIn:
         """Review an upload's files and keep them with every run found in them.
 
@@ -149,6 +152,8 @@ class Library:
             What the user said.
         not_before : Event, optional
             Keep nothing until it is set: so do uploads that are reviewed side by side still come in order.
+        progress : Progress, optional
+            Hears each stage, and may end it by `Cancelled`; then nothing is kept.
 
         Returns
         -------
@@ -176,13 +181,19 @@ class Library:
             self._check_quota(sum(log.bytes for log in logs))
             paths = [once[log.sha256].path for log in logs]
             named = [(path, log.name) for path, log in zip(paths, logs, strict=True)]
-            reviewed = self._reviewer.review(named, car, details, details.slips, paths[0].parent)
+            reviewed = self._reviewer.review(named, car, details, details.slips, paths[0].parent, progress=progress)
+            if progress is not None:
+                progress.tell("keeping")
             if not_before is not None:
                 not_before.wait()
             reviews = self._keep(key, logs, paths, reviewed, car, details)
             runs = self.records.upload(key)
-        told = [finding for review in reviews for finding in review["findings"]]
-        return TakenIn(tuple(runs[0]) if runs else (), _told_once([*twice, *told]), new=True)
+        findings = [finding for review in reviews for finding in review["findings"]]
+        return TakenIn(tuple(runs[0]) if runs else (), _told_once([*twice, *findings]), new=True)
+
+    def sort(self, task: SortTask) -> tuple[SortedFile, ...]:
+        """Which of some files are of one run; nothing is kept."""
+        return self._workers.sort(task)
 
     def _check_quota(self, more_bytes: int) -> None:
         if self._quota_bytes is not None and self.records.bytes_of_logs() + more_bytes > self._quota_bytes:
@@ -226,6 +237,36 @@ class Library:
             logs = self._reviewer.copy_out(run.logs, folder, run_id=run_id)
             reviewed = self._reviewer.review(logs, car, details, slips_in_order(slips), folder)
             return self._exchange(run, of_position(reviewed, run.position), car, details)
+
+    def try_car(self, run_id: str, given: Told) -> Told | None:
+        """A run's review as it would be with its car described otherwise; nothing is kept.
+
+        Parameters
+        ----------
+        run_id : str
+            Which run.
+        given : dict
+            The car as it would be given.
+
+        Returns
+        -------
+        dict or None
+            The review as JSON says it; None if there is no such run.
+
+        Raises
+        ------
+        GivenError
+            If the car cannot be used.
+        """
+        read_car(given)
+        run = self.records.run(run_id)
+        if run is None:
+            return None
+        slips = slips_in_order({one.position: one.details.slip for one in self.records.siblings(run.upload_id)})
+        with self.incoming() as folder:
+            logs = self._reviewer.copy_out(run.logs, folder, run_id=run_id)
+            reviewed = self._reviewer.review(logs, CarRecord("", 0, "", given), run.details, slips, folder)
+            return of_position(reviewed, run.position).review
 
     def remove(self, run_id: str) -> str | None:
         """Put a run into the trash, with its logs; they stay here too if another run is of them.
@@ -295,15 +336,15 @@ class Library:
             except KeyError:
                 raise NotWhole(run_id, f"The log {run.logs[n].name}") from None
 
-    def add_car(self, told: Told) -> CarRecord:
+    def add_car(self, given: Told) -> CarRecord:
         """Keep a new car; `GivenError` if it cannot be used."""
-        read_car(told)
-        return self.records.add_car(secrets.token_hex(16), told, now())
+        read_car(given)
+        return self.records.add_car(secrets.token_hex(16), given, now())
 
-    def change_car(self, car_id: str, told: Told) -> CarRecord | None:
+    def change_car(self, car_id: str, given: Told) -> CarRecord | None:
         """Keep a car's next version; None if there is no such car, `GivenError` if it cannot be used."""
-        read_car(told)
-        return self.records.change_car(car_id, told, now())
+        read_car(given)
+        return self.records.change_car(car_id, given, now())
 
     def _remove(self, run_id: str) -> str | None:
         with self._writing:

@@ -18,7 +18,8 @@ from passband.analysis.channels.log import LogError
 from passband.service.details import UploadDetails
 from passband.service.given import GivenError, read_given
 from passband.service.library import Library, LibraryInUse
-from passband.service.run_list import ListedRun, read_run_list
+from passband.service.list_items import keep_list_items
+from passband.service.run_list import ListedRun, read_parts, read_run_list
 from passband.service.serving import CANNOT_START
 from passband.service.settings import SettingsError, read_settings
 from passband.service.store.faults import LibraryDamaged
@@ -53,7 +54,7 @@ def print_load(path: Path, *, data: Path | None, car: Path | None) -> int:
     GivenError
         If the list cannot be used; nothing was taken in.
     """
-    listed = read_run_list(path, car=car)
+    listed, parts = read_run_list(path, car=car), read_parts(path)
     try:
         settings = read_settings(data=data)
         with closing(Library(settings)) as library:
@@ -61,6 +62,8 @@ def print_load(path: Path, *, data: Path | None, car: Path | None) -> int:
             for number, (run, said, failed) in enumerate(taken, start=1):
                 left += failed
                 print(f"{number} of {len(listed)}: {run.label}: {said}", flush=True)
+            for said in keep_list_items(library, listed, parts):
+                print(said, flush=True)
     except (SettingsError, LibraryInUse, LibraryDamaged, SchemaError) as error:
         print(error, file=sys.stderr)
         return CANNOT_START
@@ -118,9 +121,11 @@ def _take_in(library: Library, run: ListedRun, car: CarRecord, before: threading
 
 def _details(run: ListedRun) -> dict[str, Any]:
     """What was said of it; what the service has no field for goes into the notes."""
-    more = [f"At {run.at}." if run.at else "", f"Group: {run.group}." if run.group else ""]
-    notes = "\n".join(filter(None, (run.notes, " ".join(filter(None, more)))))
-    said = {"label": run.label, "event": run.event, "round": run.round, "notes": notes, "finish_ft": run.finish_ft}
+    notes = "\n".join(filter(None, (run.notes, f"Group: {run.group}." if run.group else "")))
+    said = {
+        "label": run.label, "event": run.event, "round": run.round, "notes": notes, "finish_ft": run.finish_ft,
+        "at": run.at,
+    }  # fmt: skip
     given: dict[str, Any] = {"slip": list(run.slips_told) or None, "air": run.air_told}
     return {**said, **{name: value for name, value in given.items() if value}}
 

@@ -18,11 +18,14 @@ from pydantic.json_schema import models_json_schema
 
 from passband.analysis.given.car import Air, Car, Slip
 from passband.service.answer_schemas import REF, answer_schemas
-from passband.service.details import BenchSheets, GivenSoFar, RunChanges, UploadDetails
+from passband.service.details import BenchSheets, GivenSoFar, RunChanges, SortDetails, UploadDetails
+from passband.service.following import EVENT_STREAM
+from passband.service.items import GroupsTold, PartTold
 from passband.service.routes.review import POINTS_UNASKED
 from passband.service.routes.runs import RUNS_UNASKED
 from passband.service.settings import Settings
 from passband.service.traces import ARROW_STREAM
+from passband.service.uploads import SORTED_FILES
 from passband.service.whatif_asked import WhatIfBody
 
 Schema = dict[str, Any]
@@ -93,8 +96,11 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/cars/{car_id}/foretold", "get"): Operation({200: _json("BackTests")}, (404, 409)),
     ("/api/runs", "get"): Operation({200: _json("Runs")}, (404, 422), links=RUN_LINKS),
     ("/api/runs", "post"): Operation(
-        {200: _json("TakenIn"), 201: _json("TakenIn")}, (404, *WITH_BODY), links=RUN_LINKS
+        {200: {**_json("TakenIn"), EVENT_STREAM: {"type": "string"}}, 201: _json("TakenIn")},
+        (404, 409, *WITH_BODY),
+        links=RUN_LINKS,
     ),
+    ("/api/runs/sort", "post"): Operation({200: _json("Sorted")}, WITH_BODY),
     ("/api/runs/{run_id}", "get"): Operation({200: _json("WholeRun")}, (404, 409)),
     ("/api/runs/{run_id}", "patch"): Operation({200: _json("Run")}, (404, 409, *WITH_BODY), "RunChanges"),
     ("/api/runs/{run_id}", "delete"): Operation({204: {}}, (403, 404, 409, 507)),
@@ -102,17 +108,36 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/runs/{run_id}/traces", "get"): Operation({200: {**_json("Traces"), ARROW_STREAM: BYTES}}, (404, 409, 422)),
     ("/api/runs/{run_id}/logs/{n}", "get"): Operation({200: {"application/octet-stream": BYTES}}, (404, 409, 422)),
     ("/api/runs/{run_id}/export", "get"): Operation(
-        {200: {"application/vnd.apache.parquet": BYTES, "text/csv": {"type": "string"}}}, (404, 409, 422)
+        {
+            200: {
+                "application/vnd.apache.parquet": BYTES,
+                "text/csv": {"type": "string"},
+                "application/pdf": BYTES,
+                "image/png": BYTES,
+            }
+        },
+        (404, 409, 422),
     ),
     ("/api/runs/{run_id}/whatif", "post"): Operation({200: _json("WhatIf")}, (404, *WITH_BODY), "WhatIfBody"),
     ("/api/runs/{run_id}/bench", "post"): Operation({200: _json("BenchBeside")}, (404, *WITH_BODY), "BenchSheets"),
     ("/api/compare", "get"): Operation({200: _json("Compared")}, (404, 422)),
     ("/api/change", "get"): Operation({200: _json("GroupChange")}, (404, 422)),
-    ("/api/overlay", "get"): Operation({200: _json("Overlay")}, (404, 422)),
+    ("/api/overlay", "get"): Operation(
+        {200: {**_json("Overlay"), "application/pdf": BYTES, "image/png": BYTES}}, (404, 422)
+    ),
     ("/api/events/{name}/sheet", "get"): Operation(
         {200: {**_json("EventSheet"), "application/vnd.apache.parquet": BYTES, "text/csv": {"type": "string"}}},
         (404, 422),
     ),
+    ("/api/cars/{car_id}/parts", "get"): Operation({200: _json("Parts")}, (404, 409)),
+    ("/api/cars/{car_id}/parts", "post"): Operation({201: _json("Part")}, (404, 409, *WITH_BODY), "PartTold"),
+    ("/api/parts/{part_id}", "put"): Operation({200: _json("Part")}, (404, 409, *WITH_BODY), "PartTold"),
+    ("/api/parts/{part_id}", "delete"): Operation({204: {}}, (403, 404, 409, 507)),
+    ("/api/groups", "get"): Operation({200: _json("AllGroups")}),
+    ("/api/groups", "post"): Operation({201: _json("Groups")}, (404, 409, *WITH_BODY), "GroupsTold"),
+    ("/api/groups/{groups_id}", "get"): Operation({200: _json("NamedChange")}, (404, 409, 422)),
+    ("/api/groups/{groups_id}", "put"): Operation({200: _json("Groups")}, (404, 409, *WITH_BODY), "GroupsTold"),
+    ("/api/groups/{groups_id}", "delete"): Operation({204: {}}, (403, 404, 409, 507)),
     ("/api/understand", "post"): Operation({200: _json("Understood")}, WITH_BODY, "GivenSoFar"),
     ("/api/trash", "get"): Operation({200: _json("TrashEntries")}),
     ("/api/trash", "delete"): Operation({204: {}}, (403, 409)),
@@ -149,15 +174,16 @@ def _complete(schema: Schema, settings: Settings) -> None:
     for (path, method), operation in OPERATIONS.items():
         _complete_operation(schema["paths"][path][method], operation)
         _bound_parameters(path, schema["paths"][path][method], settings)
-    schema["paths"]["/api/runs"]["post"]["requestBody"] = _upload_body(settings)
+    schema["paths"]["/api/runs"]["post"]["requestBody"] = _upload_body(settings.files, "UploadDetails")
+    schema["paths"]["/api/runs/sort"]["post"]["requestBody"] = _upload_body(SORTED_FILES, "SortDetails")
 
 
-def _complete_operation(told: Schema, operation: Operation) -> None:
+def _complete_operation(answer: Schema, operation: Operation) -> None:
     links = {
         f"{name} of {place}": {"operationId": name, "parameters": {parameter: f"$response.body#{place}"}}
         for name, parameter, place in operation.links
     }
-    told["responses"] = {
+    answer["responses"] = {
         str(status): {
             "description": HTTPStatus(status).phrase,
             **({"content": {kind: {"schema": of} for kind, of in media.items()}} if media else {}),
@@ -168,11 +194,11 @@ def _complete_operation(told: Schema, operation: Operation) -> None:
     problem = {"application/problem+json": {"schema": {"$ref": f"{REF}Problem"}}}
     for status in sorted({*ALWAYS, *operation.problems}):
         text = f"{HTTPStatus(status).phrase}: a problem, RFC 9457"
-        told["responses"][str(status)] = {"description": text, "content": problem}
-    told["responses"]["default"] = {"description": "Any other problem, RFC 9457", "content": problem}
+        answer["responses"][str(status)] = {"description": text, "content": problem}
+    answer["responses"]["default"] = {"description": "Any other problem, RFC 9457", "content": problem}
     if operation.body:
         content = {JSON: {"schema": {"$ref": REF + operation.body}}}
-        told["requestBody"] = {"required": True, "content": content}
+        answer["requestBody"] = {"required": True, "content": content}
 
 
 def _bound_parameters(path: str, operation: Schema, settings: Settings) -> None:
@@ -217,24 +243,30 @@ def _without_null(schema: Schema) -> Schema:
 
 def _given_schemas() -> dict[str, Schema]:
     """What users send: cars, slips, air, what is said of a run."""
-    models: list[type[BaseModel]] = [Car, Slip, Air, RunChanges, BenchSheets, WhatIfBody, GivenSoFar, UploadDetails]
+    models: list[type[BaseModel]] = [
+        Car, Slip, Air, RunChanges, BenchSheets, WhatIfBody, GivenSoFar, UploadDetails, SortDetails, PartTold,
+        GroupsTold,
+    ]  # fmt: skip
     wanted = [(model, "validation") for model in models]
     _, extra = models_json_schema(wanted, ref_template=REF + "{model}")  # type: ignore[arg-type]
-    told: dict[str, Schema] = extra["$defs"]
+    schemas: dict[str, Schema] = extra["$defs"]
     for name in QUANTITIES:
-        told[name]["properties"] = _with_units(told[name]["properties"])
+        schemas[name]["properties"] = _with_units(schemas[name]["properties"])
     for name in ("UploadDetails", "RunChanges"):
         for key, model in (("slip", "Slip"), ("air", "Air")):
-            told[name]["properties"][key] = _as_model(told[name]["properties"][key], model)
-    told["Limit"]["oneOf"] = [_only(rule, told["Limit"]) for rule in ("at_least", "at_most", "curve")]
-    told["Condition"]["anyOf"] = [
+            schemas[name]["properties"][key] = _as_model(schemas[name]["properties"][key], model)
+    schemas["Limit"]["oneOf"] = [_only(rule, schemas["Limit"]) for rule in ("at_least", "at_most", "curve")]
+    schemas["Condition"]["anyOf"] = [
         {"required": [bound], "properties": {bound: {"type": ["number", "string"]}}}
         for bound in ("at_least", "at_most")
     ]
-    _allow_words(told)
+    _allow_words(schemas)
     for key in ("id", "version", "made_at"):
-        told["Car"]["properties"][key] = {"readOnly": True, "description": "Of the answer; passed over when sent back."}
-    return told
+        schemas["Car"]["properties"][key] = {
+            "readOnly": True,
+            "description": "Of the answer; passed over when sent back.",
+        }
+    return schemas
 
 
 def _only(rule: str, limit: Schema) -> Schema:
@@ -272,24 +304,24 @@ def _as_model(node: Any, model: str) -> Any:
     return {key: _as_model(value, model) for key, value in node.items()}
 
 
-def _allow_words(told: dict[str, Schema]) -> None:
+def _allow_words(schemas: dict[str, Schema]) -> None:
     """A list of quantities and a condition may be written as one text."""
     text = {"type": "string", "pattern": r"\d", "description": "As people write it: 2.55, 1.8 or throttle > 90 %."}
     for key in ("gear_ratios", "rpm_band"):
-        told["Car"]["properties"][key]["anyOf"].append(text)
-    when = told["Limit"]["properties"]["when"]
+        schemas["Car"]["properties"][key]["anyOf"].append(text)
+    when = schemas["Limit"]["properties"]["when"]
     when["items"] = {"anyOf": [when["items"], text]}
 
 
-def _upload_body(settings: Settings) -> Schema:
+def _upload_body(files: int, details: str) -> Schema:
     schema = {
         "type": "object",
         "required": ["log"],
         "additionalProperties": False,
         "properties": {
-            "log": {"type": "array", "minItems": 1, "maxItems": settings.files, "items": BYTES},
+            "log": {"type": "array", "minItems": 1, "maxItems": files, "items": BYTES},
             "car": {"type": "string", "description": "Id of a car; empty for none."},
-            "details": {"$ref": f"{REF}UploadDetails"},
+            "details": {"$ref": f"{REF}{details}"},
         },
     }
     encoding = {"details": {"contentType": JSON}}

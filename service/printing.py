@@ -77,11 +77,11 @@ def print_reviews(
 
     with _progress("reviewing"):
         reviews = review(logs, car, slips, air, finish_ft=finish_ft)
-    told = [given_as_json(one) for one in reviews]
-    for number, one in enumerate(told, start=1):
-        _print_findings(one["findings"], before=f"run {number}: " if len(told) > 1 else "")
+    answers = [given_as_json(one) for one in reviews]
+    for number, one in enumerate(answers, start=1):
+        _print_findings(one["findings"], before=f"run {number}: " if len(answers) > 1 else "")
     if as_json:
-        print_json({"runs": told})
+        print_json({"runs": answers})
         return 0
     from passband.web.printed import print_review
 
@@ -132,13 +132,13 @@ def print_log(path: Path, car: Car | None, *, as_json: bool, out: Path | None) -
             mapping=car.channels if car else None,
             layouts=car.layouts if car else None,
         )
-    told = describe(logs)
-    _print_findings(told["findings"])
+    described = describe(logs)
+    _print_findings(described["findings"])
     if as_json:
-        print_json(told)
+        print_json(described)
     else:
-        print(_log_table(told))
-        for line in doubts_printed(told["doubts"]):
+        print(_log_table(described))
+        for line in doubts_printed(described["doubts"]):
             print(line)
     if out is not None:
         with _progress(f"writing {out.name}"):
@@ -157,9 +157,9 @@ def _write_out(logs: Sequence[Log], out: Path) -> None:
         write_table(table, out, exact=True)
 
 
-def print_json(told: Any) -> None:
+def print_json(answer: Any) -> None:
     """Print plain values as one line of JSON."""
-    sys.stdout.buffer.write(orjson.dumps(told, option=orjson.OPT_APPEND_NEWLINE | orjson.OPT_SERIALIZE_NUMPY))
+    sys.stdout.buffer.write(orjson.dumps(answer, option=orjson.OPT_APPEND_NEWLINE | orjson.OPT_SERIALIZE_NUMPY))
     sys.stdout.buffer.flush()
 
 
@@ -174,8 +174,8 @@ def _one_line(text: str) -> str:
     return "".join(c if c.isprintable() else "?" for c in " ".join(text.split()))
 
 
-def _log_table(told: dict[str, Any]) -> str:
-    text, time = told["text"], told["time"]
+def _log_table(described: dict[str, Any]) -> str:
+    text, time = described["text"], described["time"]
     packed = f", {text['compression']}" if text["compression"] else ""
     names = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe", ".": "point", " ": "blanks"}
     lines = [
@@ -186,7 +186,7 @@ def _log_table(told: dict[str, Any]) -> str:
         "",
     ]
     heads = ("header", "channel", "unit", "rate Hz", "samples", "sure", "least", "greatest")
-    rows = [heads, *(_channel_cells(channel) for channel in told["channels"])]
+    rows = [heads, *(_channel_cells(channel) for channel in described["channels"])]
     widths = [max(len(row[column]) for row in rows) for column in range(len(heads))]
     for row in rows:
         left = [cell.ljust(width) for cell, width in zip(row[:3], widths[:3], strict=True)]

@@ -147,10 +147,11 @@ def print_weekend(path: Path, *, car: Path | None, as_json: bool, out: Path | No
     from passband.analysis.runs.same_engine import hold_all_against_own
     from passband.analysis.runs.season_sheet import Noted, lay_season
 
-    told, digests = [one.listed for one in reviewed], [digest_run(one.laid) for one in reviewed]
-    sheet = lay_season(digests, [Noted(one.at, one.group, one.notes) for one in told])
+    entries, digests = [one.listed for one in reviewed], [digest_run(one.laid) for one in reviewed]
+    engine = hold_all_against_own(digests, [one.group for one in entries])
+    down = [one.fault if one is not None else "" for one in engine]
+    sheet = lay_season(digests, [Noted(one.at, one.group, one.notes) for one in entries], engine=down)
     used = [_used_up(one, reviewed, digests) for one in parts]
-    engine = hold_all_against_own(digests, [one.group for one in told])
     if out is not None:
         from passband.service.sheet_files import write_sheet
 

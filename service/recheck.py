@@ -24,7 +24,7 @@ from passband.service.store.settling import settle
 from passband.service.store.soundness import Doubt, Found, look_at
 from passband.service.store.sqlite_records import SqliteRecords
 from passband.service.store.trash import Reason, TrashedFile
-from passband.service.store.upload_records import KeptRun, UploadRecord, read_cars, read_upload
+from passband.service.store.upload_records import KeptRun, UploadRecord, read_cars, read_item, read_upload
 from passband.service.upload_review import UploadReviewer, passing_folder
 from passband.service.workers import TaskFailed, TaskTooLong, Workers
 
@@ -110,7 +110,7 @@ class _Recheck:
             settle(self._folder, self._records, look_at(self._folder, self._records), trash_days=0)
         else:
             self._report.done.append(f"Something was lost: {found.condition.doubt.value}.")
-        generations = [last.generation, *self._mend_cars()]
+        generations = [last.generation, *self._mend_cars(), *self._mend_items()]
         recorded = dict(self._recorded())
         generations += [generation for _, generation in recorded.values()]
         self._take_back_deletions()
@@ -131,7 +131,11 @@ class _Recheck:
     def _mend_records(self) -> None:
         """Damaged records go to the trash; those of uploads and cars that have rows are written anew."""
         bad: list[str] = []
-        for files, reader in ((self._folder.ledger.uploads, read_upload), (self._folder.ledger.cars, read_cars)):
+        for files, reader in (
+            (self._folder.ledger.uploads, read_upload),
+            (self._folder.ledger.cars, read_cars),
+            (self._folder.ledger.items, read_item),
+        ):
             for key in list(files.keys()):
                 try:
                     reader(files.read(key) or {})
@@ -143,12 +147,13 @@ class _Recheck:
                     self._report.done.append(f"The record {key[:12]} was damaged; it went to the trash as {entry}.")
         rows = {upload.key: upload.id for upload in self._records.all_uploads()}
         cars = [key for key in bad if key in self._records.all_versions()]
-        self._records.tell_again([rows[key] for key in bad if key in rows], cars)
+        items = [key for key in bad if key in self._records.all_items()]
+        self._records.tell_again([rows[key] for key in bad if key in rows], cars, items)
         self._report.left += [
             f"Of the upload or car {key[:12]} neither its record nor its row can be read; if logs of it are told "
             "below, send them again."
             for key in bad
-            if key not in rows and key not in cars
+            if key not in rows and key not in cars and key not in items
         ]
 
     def _mend_cars(self) -> Iterator[int]:
@@ -160,6 +165,15 @@ class _Recheck:
                 self._records.bring_back_car(versions)
                 name = versions[-1].told.get("name", car_id)
                 self._report.done.append(f"The car {name} was brought back with {len(versions)} versions.")
+
+    def _mend_items(self) -> Iterator[int]:
+        for item_id in list(self._folder.ledger.items.keys()):
+            item, generation = read_item(self._folder.ledger.items.read(item_id) or {})
+            yield generation
+            if self._records.item(item_id) != item:
+                self._folder.ledger.contested.discard(item_id)
+                self._records.keep_item(item)
+                self._report.done.append(f"The {item.kind} {item.told.get('name', item_id)} was brought back.")
 
     def _recorded(self) -> Iterator[tuple[str, tuple[UploadRecord, int]]]:
         for upload, generation in self._folder.recorded_uploads():
@@ -208,8 +222,7 @@ class _Recheck:
         if sha256(review).hexdigest() != run.review_sha256:
             return None
         kept = kept_review(run, review)
-        shown = {name: value for name, value in row.summary.items() if name != "digest"}
-        return replace(kept, summary=row.summary) if kept.summary == shown else None
+        return kept if kept.summary == row.summary else None
 
     def _leave(self, upload: UploadRecord, row: UploadRecord | None, error: Exception) -> None:
         """What cannot be made again stays as it is; where rows and record differ, the record goes to the trash."""

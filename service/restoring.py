@@ -20,7 +20,7 @@ from passband.service.store.schema import check_database
 
 RESTORING = "restoring"
 """Folder in the library's for what is not yet checked."""
-INTO_PLACE = ("originals", "runs", "uploads", "cars", "library.state", "library.sqlite")
+INTO_PLACE = ("originals", "runs", "uploads", "cars", "items", "library.state", "library.sqlite")
 """In this order, the rows last: without them it is no library."""
 SHOWN = 5
 """So many damaged files are named; the rest are counted."""

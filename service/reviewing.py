@@ -9,6 +9,7 @@ from __future__ import annotations
 import errno
 import signal
 import traceback
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from importlib import import_module
 from multiprocessing import parent_process
@@ -17,17 +18,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 from passband.service.memory import limit_memory
+from passband.service.progress import Cancelled, Progress, Stage, unheard
+from passband.service.sorting import SortedFile, SortTask, sort_files
 from passband.service.store.room import NO_ROOM
 from passband.service.threads import one_thread_each
 
 if TYPE_CHECKING:
     from passband.analysis.channels.log import LogError
+    from passband.analysis.runs.kept_digest import KeptDigest
     from passband.service.given import GivenError
 
-    Answer: TypeAlias = "tuple[ReviewedRun, ...] | LogError | GivenError | OSError | Broken"
-
-NO_CAR = {"name": "no car told"}
-"""What a run is reviewed with when no car is named: every figure that needs car facts says so."""
+    Answer: TypeAlias = "tuple[ReviewedRun, ...] | tuple[SortedFile, ...] | LogError | GivenError | OSError | Broken"
 
 DISK_FAILS = NO_ROOM | {errno.EIO, errno.EROFS}
 """What of a system's errors says that a table could not be written."""
@@ -63,6 +64,8 @@ class ReviewedRun:
     """What a list shows of it."""
     table: Path
     """Parquet file."""
+    digest: KeptDigest | None = None
+    """The run in few numbers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,13 +78,15 @@ class Broken:
     """For the server's own log."""
 
 
-def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
+def review_files(task: ReviewTask, progress: Progress | None = None) -> tuple[ReviewedRun, ...]:
     """Read the logs, review each run in them, and write each run's table.
 
     Parameters
     ----------
     task : ReviewTask
         Files must be readable, `out` writable.
+    progress : Progress, optional
+        Hears each stage.
 
     Returns
     -------
@@ -102,21 +107,24 @@ def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
     from passband.analysis.report import as_table
     from passband.analysis.results.codec import as_json, plain
     from passband.analysis.results.review import RunFacts
-    from passband.analysis.runs.digest import digest_as_json, digest_run
+    from passband.analysis.runs.digest import digest_run
+    from passband.analysis.runs.kept_digest import keep_digest
     from passband.analysis.runs.laid import lay_run
     from passband.analysis.runs.summary import summarise
-    from passband.service.given import read_car, read_given
+    from passband.service.details import title
+    from passband.service.given import NO_CAR, read_car, read_given
     from passband.service.tables import write_table
 
     car = read_car(task.car or NO_CAR)
     slips = [read_given(Slip, slip, what="slip") for slip in task.slips]
     air = read_given(Air, task.air, what="air") if task.air else None
-    logs = [
-        read_log(path.read_bytes(), name=name, mapping=car.channels, layouts=car.layouts, index=index)
-        for index, (path, name) in enumerate(task.logs)
-    ]
+    tell = (progress or unheard()).tell
+    logs = []
+    for index, (path, name) in enumerate(task.logs):
+        tell("reading", name)
+        logs.append(read_log(path.read_bytes(), name=name, mapping=car.channels, layouts=car.layouts, index=index))
     facts = RunFacts((), task.label, task.event, task.round)
-    reviews = passband.analysis.review.review(logs, car, slips, air, finish_ft=task.finish_ft, facts=facts)
+    reviews = passband.analysis.review.review(logs, car, slips, air, finish_ft=task.finish_ft, facts=facts, tell=tell)
     if not reviews:
         raise NoRunInLog("The logs were read, but nothing in them looks like a run down the strip.")
     doubts = [{"log": at, **asdict(one)} for at, recordings in enumerate(logs) for one in doubts_of(recordings)]
@@ -126,33 +134,36 @@ def review_files(task: ReviewTask) -> tuple[ReviewedRun, ...]:
         in_short: Any = plain(summarise(review))
         slip = slips[number] if number < len(slips) else None
         in_short["doubts"] = doubts
-        in_short["digest"] = digest_as_json(digest_run(lay_run(review, table.frame, label=task.label, slip=slip)))
+        called = title(task.label, task.event, task.round, review.run.log_names)
+        digest = keep_digest(digest_run(lay_run(review, table.frame, label=called, slip=slip)))
         write_table(table, path)
-        runs.append(ReviewedRun(as_json(review), in_short, path))
+        runs.append(ReviewedRun(as_json(review), in_short, path, digest))
     return tuple(runs)
 
 
-def answer(task: ReviewTask) -> Answer:
-    """Review an upload's files and return whatever comes of it: nothing is raised that damaged logs could cause.
+def answer(task: ReviewTask | SortTask, progress: Progress | None = None) -> Answer:
+    """Do a task and return whatever comes of it: nothing is raised that damaged logs could cause.
 
     Parameters
     ----------
-    task : ReviewTask
-        What is to be reviewed.
+    task : ReviewTask or SortTask
+        What is to be reviewed, or sorted.
+    progress : Progress, optional
+        Hears each stage of a review, and may end it by `Cancelled`.
 
     Returns
     -------
-    tuple of ReviewedRun, LogError, GivenError, OSError or Broken
-        The runs; why there are none; that the disk failed; or that an error broke the review off.
+    tuple of ReviewedRun or SortedFile, LogError, GivenError, OSError or Broken
+        The runs, or files sorted; why there are none; that the disk failed; or that an error broke the review off.
     """
     from passband.analysis.channels.log import LogError
     from passband.service.given import GivenError
 
     try:
-        return review_files(task)
+        return sort_files(task) if isinstance(task, SortTask) else review_files(task, progress)
     except (LogError, GivenError) as refusal:
         return refusal
-    except (KeyboardInterrupt, SystemExit):
+    except (KeyboardInterrupt, SystemExit, Cancelled):
         raise
     except BaseException as error:  # the one place: an upload's bytes may break any library; panics derive from this
         if isinstance(error, OSError) and error.errno in DISK_FAILS:
@@ -176,10 +187,10 @@ def serve_reviews(line: Connection, memory_bytes: int) -> None:
     limit_memory(memory_bytes)
     while True:
         try:
-            task: ReviewTask = line.recv()
+            task: ReviewTask | SortTask = line.recv()
         except (EOFError, ConnectionError):
             return
-        got = answer(task)
+        got = answer(task, Progress(lambda stage: _send(line, stage)))
         if isinstance(got, Broken) and _left_alone():
             return
         try:
@@ -188,13 +199,19 @@ def serve_reviews(line: Connection, memory_bytes: int) -> None:
             return
 
 
+def _send(line: Connection, stage: Stage) -> None:
+    """Tell the server; where it is gone, the review's end will show it."""
+    with suppress(ConnectionError):
+        line.send(stage)
+
+
 def _left_alone() -> bool:
     """Whether the server is gone: then the next one may have taken the files away, and nobody waits for an answer."""
     server = parent_process()
     return server is not None and not server.is_alive()
 
 
-AHEAD = ("passband.analysis.report", "passband.analysis.review", "pyarrow.parquet", "scipy.linalg")
+AHEAD = ("passband.analysis.report", "passband.analysis.review", "pyarrow.parquet")
 
 
 def _load_ahead() -> None:

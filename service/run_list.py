@@ -29,6 +29,8 @@ def _no_blank(text: str) -> str:
 
 
 Text = Annotated[str, Field(max_length=200)]
+Rpm = Annotated[float, Field(gt=0, le=30_000)]
+"""An engine speed above which time is counted."""
 NotBlank = Annotated[str, Field(max_length=500), AfterValidator(_no_blank)]
 
 
@@ -60,7 +62,7 @@ class ListedPart(BaseModel):
     """Label of the first run; the list's first where empty."""
     last: Text = ""
     """Label of the last run; the list's last where empty."""
-    above_rpm: list[Annotated[float, Field(gt=0, le=30_000)]] = Field(default_factory=list, max_length=20)
+    above_rpm: list[Rpm] = Field(default_factory=list, max_length=20)
     """Engine speeds above which time is counted. [rpm]"""
 
 
@@ -129,11 +131,11 @@ def read_run_list(path: Path, *, car: Path | None = None) -> list[ListedRun]:
         With the run's label, for a key that is unknown, a label used twice, a file that is not there, a car, slip or
         air that cannot be used, and a run without a car.
     """
-    told = read_given(_List, read_file(path, what="list of runs"), what="list of runs")
-    runs = [_read_run(number, run) for number, run in enumerate(told.runs, start=1)]
+    given = read_given(_List, read_file(path, what="list of runs"), what="list of runs")
+    runs = [_read_run(number, run) for number, run in enumerate(given.runs, start=1)]
     _check_labels(path, runs)
     _check_logs(path, runs)
-    cars = _Cars(path.parent, car or (path.parent / told.car if told.car else None))
+    cars = _Cars(path.parent, car or (path.parent / given.car if given.car else None))
     return [_listed(path.parent, run, cars) for run in runs]
 
 
@@ -155,21 +157,21 @@ def read_parts(path: Path) -> list[ListedPart]:
     GivenError
         If a part's first or last run is not in the list, or they are the wrong way round.
     """
-    told = read_given(_List, read_file(path, what="list of runs"), what="list of runs")
-    labels = [run.get("label") for run in told.runs]
-    for part in told.parts:
+    given = read_given(_List, read_file(path, what="list of runs"), what="list of runs")
+    labels = [run.get("label") for run in given.runs]
+    for part in given.parts:
         for key, label in (("first", part.first), ("last", part.last)):
             if label and label not in labels:
                 raise GivenError(f"Part {part.name!r}: no run of the list is labelled {label!r}, its {key}.")
         if part.first and part.last and labels.index(part.first) > labels.index(part.last):
             raise GivenError(f"Part {part.name!r}: its first run {part.first!r} stands behind its last {part.last!r}.")
-    return told.parts
+    return given.parts
 
 
-def _read_run(number: int, told: dict[str, Any]) -> _Run:
-    label = told.get("label")
+def _read_run(number: int, given: dict[str, Any]) -> _Run:
+    label = given.get("label")
     name = f"run {label!r}" if isinstance(label, str) and label else f"run number {number}"
-    return read_given(_Run, told, what=name)
+    return read_given(_Run, given, what=name)
 
 
 def _check_labels(path: Path, runs: list[_Run]) -> None:
@@ -207,8 +209,8 @@ class _Cars:
         if path is None:
             raise GivenError(f'Run {run.label!r} names no car: write car = "car.toml" into the list, or tell --car.')
         if path not in self._read:
-            told = read_file(path, what="car")
-            self._read[path] = told, read_car(told)
+            given = read_file(path, what="car")
+            self._read[path] = given, read_car(given)
         return self._read[path]
 
 

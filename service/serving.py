@@ -11,7 +11,6 @@ import logging
 import signal
 import socket
 import sys
-import threading
 from collections.abc import Callable
 from contextlib import closing, nullcontext
 from functools import partial
@@ -26,12 +25,10 @@ from passband.service.access.identity import access_file
 from passband.service.app import create_app
 from passband.service.library import Library, LibraryInUse
 from passband.service.log_lines import log_by_the_line
-from passband.service.routes.pages import chart_library_folder
 from passband.service.settings import Settings, SettingsError, read_settings
 from passband.service.slow_clients import WatchedProtocol
 from passband.service.store.faults import LibraryDamaged
 from passband.service.store.schema import SchemaError
-from passband.web.assets import chart_library
 
 GRACE_S = 10
 """How long requests under way may go on after the server is told to end. [s]"""
@@ -126,7 +123,7 @@ def address(taken: socket.socket) -> str:
 
 
 def run_server(app: FastAPI, taken: socket.socket, *, when_ready: Callable[[], None]) -> None:
-    """Serve until SIGTERM or Ctrl-C, then finish what is under way; the chart library is made meanwhile.
+    """Serve until SIGTERM or Ctrl-C, then finish what is under way.
 
     Parameters
     ----------
@@ -156,7 +153,6 @@ def run_server(app: FastAPI, taken: socket.socket, *, when_ready: Callable[[], N
         server_header=False,
     )
     server = _Server(config, when_ready)
-    threading.Thread(target=_make_charts, args=(chart_library_folder(settings.data),), daemon=True).start()
     earlier = signal.signal(signal.SIGTERM, _nothing_more)
     try:
         server.run(sockets=[taken])
@@ -178,13 +174,6 @@ def _allow_files(count: int) -> None:
     allowed = count if hard == resource.RLIM_INFINITY else min(count, hard)
     if soft != resource.RLIM_INFINITY and soft < allowed:
         resource.setrlimit(resource.RLIMIT_NOFILE, (allowed, hard))
-
-
-def _make_charts(folder: Path) -> None:
-    try:
-        chart_library(folder)
-    except OSError as error:
-        log.warning("the chart library cannot be kept, and is made at each question: %s", error.strerror)
 
 
 def _nothing_more(_signal: int, _frame: FrameType | None) -> None:

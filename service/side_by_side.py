@@ -17,6 +17,7 @@ from passband.service.answers import listed
 from passband.service.errors import Problem, not_found
 from passband.service.given import read_given
 from passband.service.library import Library
+from passband.service.remembered import Remembered
 from passband.service.settings import Settings
 from passband.service.store.records import RunRecord
 from passband.service.tables import read_table
@@ -100,9 +101,9 @@ def lay_stored(one: ComparedRun) -> LaidRun:
     from passband.analysis.given.car import Slip
     from passband.analysis.runs.laid import lay_run
 
-    told = one.run.details
-    slip = read_given(Slip, told.slip, what="slip") if told.slip else None
-    return lay_run(one.review, one.table, label=told.label or one.run.id, slip=slip)
+    details = one.run.details
+    slip = read_given(Slip, details.slip, what="slip") if details.slip else None
+    return lay_run(one.review, one.table, label=details.label or one.run.id, slip=slip)
 
 
 def stored_review(library: Library, run_id: str | None) -> Review | None:
@@ -142,7 +143,6 @@ def hold_against(library: Library, this: ComparedRun, best_id: str | None) -> li
         One where both are the same run; none where there is no other that shares the track with it.
     """
     from passband.analysis.runs.cost import compare_costs
-    from passband.analysis.runs.laid import KEPT
     from passband.analysis.runs.why import Against, launch_beside
     from passband.web.sheet import heading
 
@@ -155,13 +155,26 @@ def hold_against(library: Library, this: ComparedRun, best_id: str | None) -> li
     found = []
     laid = lay_stored(this) if chosen else None
     for run_id, words in chosen.items():
-        base = lay_stored(fetch_run(library, run_id, channels=KEPT))
+        base = _laid(library, run_id)
         costs = compare_costs(base, laid) if laid is not None else None
         name = heading(base.review, "us").title
         if costs is not None:
             beside = launch_beside(this.review, base.review)
             found.append(Against(f"{name}, {' and '.join(words)}", costs, beside))
     return found
+
+
+_LAID: Remembered[LaidRun] = Remembered(16)
+"""Runs that others were held against: the best one and the one before are asked for again and again."""
+
+
+def _laid(library: Library, run_id: str) -> LaidRun:
+    from passband.analysis.runs.laid import KEPT
+
+    run = library.records.run(run_id)
+    key = (run_id, run.reviewed_at) if run is not None else None
+    known = _LAID.get(key)
+    return known if known is not None else _LAID.put(key, lay_stored(fetch_run(library, run_id, channels=KEPT)))
 
 
 def _run_before(library: Library, run: RunRecord) -> str | None:

@@ -45,7 +45,8 @@ def write_table(table: RunTable, path: Path, *, exact: bool = False) -> None:
         arrays.append(table.frame.get_column(column.name).to_arrow().cast(kind))
         fields.append(pa.field(column.name, kind, metadata=about))
     schema = pa.schema(fields, metadata={"rate_hz": str(table.rate_hz)})
-    pq.write_table(pa.Table.from_arrays(arrays, schema=schema), path, compression="zstd")
+    # Samples seldom repeat: a dictionary of them takes half the time again, and a fifth more room.
+    pq.write_table(pa.Table.from_arrays(arrays, schema=schema), path, compression="zstd", use_dictionary=False)
 
 
 def read_table(file: BinaryIO, names: Sequence[str] | None = None) -> pl.DataFrame:

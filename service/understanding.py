@@ -39,13 +39,13 @@ def understand(so_far: GivenSoFar, *, units: UnitSystem) -> Told:
         ``understood`` (path of the key to words), ``errors`` (``where``, ``text``), ``told`` (the same with lists and
         conditions parted), ``channels`` (of each channel named: what it was taken for, its units).
     """
-    answer: Told = {"understood": {}, "errors": [], "told": {}, "channels": {}}
+    answer: Told = {"understood": {}, "errors": [], "given": {}, "channels": {}}
     for name in ("car", "slip", "air"):
         part = getattr(so_far, name)
         if part is None:
             continue
-        answer["told"][name] = told = _parted(part)
-        for place, piece in _pieces(told) if name == "car" else [("", told)]:
+        answer["given"][name] = part_given = _parted(part)
+        for place, piece in _pieces(part_given) if name == "car" else [("", part_given)]:
             _understand_piece(name, place, piece, answer, beside=so_far.beside_units)
     for name in _channels_named(so_far.car or {}):
         answer["channels"][name] = _channel(name, units)
@@ -54,13 +54,13 @@ def understand(so_far: GivenSoFar, *, units: UnitSystem) -> Told:
 
 def _parted(part: Told) -> Told:
     """Lists and conditions in words as their parts; what cannot be parted stays, and is refused as it stands."""
-    told = dict(part)
+    parted = dict(part)
     for key in LISTS:
-        if isinstance(told.get(key), str):
-            told[key] = _tried(lambda text: [_bare(one) for one in listed(text)], told[key])
-    if isinstance(told.get("limits"), list):
-        told["limits"] = [_with_conditions(limit) if isinstance(limit, dict) else limit for limit in told["limits"]]
-    return told
+        if isinstance(parted.get(key), str):
+            parted[key] = _tried(lambda text: [_bare(one) for one in listed(text)], parted[key])
+    if isinstance(parted.get("limits"), list):
+        parted["limits"] = [_with_conditions(limit) if isinstance(limit, dict) else limit for limit in parted["limits"]]
+    return parted
 
 
 def _with_conditions(limit: Told) -> Told:
@@ -156,8 +156,8 @@ def _curve_words(curve: Curve, channel: str) -> str:
 
 def _condition_words(condition: Condition) -> str:
     sides = (("at least", condition.at_least), ("at most", condition.at_most))
-    told = [f"{side} {_bound_words(bound, condition.channel)}" for side, bound in sides if bound is not None]
-    return f"{condition.channel} {' and '.join(told)}"
+    words = [f"{side} {_bound_words(bound, condition.channel)}" for side, bound in sides if bound is not None]
+    return f"{condition.channel} {' and '.join(words)}"
 
 
 def _bound_words(bound: float | str, channel: str) -> str:
@@ -186,8 +186,8 @@ def _conditions_without_unit(limit: Limit, place: str) -> list[Told]:
 
 
 def _channels_named(car: Told) -> list[str]:
-    told = car.get("limits")
-    limits = [limit for limit in told if isinstance(limit, dict)] if isinstance(told, list) else []
+    given = car.get("limits")
+    limits = [limit for limit in given if isinstance(limit, dict)] if isinstance(given, list) else []
     curves = [limit.get("curve") for limit in limits]
     names = [limit.get("channel") for limit in limits]
     names += [curve.get("against") for curve in curves if isinstance(curve, dict)]

@@ -18,6 +18,7 @@ import orjson
 
 from passband.analysis.channels.log import NoRunInLog
 from passband.service.details import UploadDetails
+from passband.service.progress import Progress
 from passband.service.reviewing import ReviewedRun, ReviewTask
 from passband.service.store.faults import NotWhole
 from passband.service.store.files import Blobs
@@ -50,6 +51,8 @@ class UploadReviewer:
         details: UploadDetails | Details,
         slips: Sequence[Told],
         out: Path,
+        *,
+        progress: Progress | None = None,
     ) -> tuple[ReviewedRun, ...]:
         """Review logs, each a file and its name; tables are written into `out`."""
         task = ReviewTask(
@@ -63,7 +66,7 @@ class UploadReviewer:
             round=details.round,
             out=out,
         )
-        return self._workers.run(task)
+        return self._workers.run(task, progress)
 
     def copy_out(self, logs: Sequence[LogRecord], folder: Path, *, run_id: str) -> list[tuple[Path, str]]:
         """Kept logs as files in a folder; `NotWhole` if one of them is missing."""
@@ -149,6 +152,7 @@ def reviewed_of(
         review=orjson.dumps(review),
         table_key=table_key,
         made_at=made_at or now(),
+        digest=run.digest,
     )
 
 

@@ -1,6 +1,6 @@
 """An upload comes in: its files go straight to disk, under limits, into a folder of their own that is always cleared.
 
-Public: `Received`, `ReceivedFile`, `receive`, `harmless_name`.
+Public: `Received`, `ReceivedFile`, `receive`, `harmless_name`, `sorting_limits`.
 """
 
 from __future__ import annotations
@@ -25,6 +25,15 @@ NAME_LENGTH = 200
 """Longest file name kept; file systems end at 255 bytes. [characters]"""
 PARTS_BESIDE_FILES = 8
 """Parts of an upload that are no file: car, details, and some room."""
+
+
+SORTED_FILES = 64
+"""Most files sorted at once: a weekend of one car."""
+
+
+def sorting_limits(settings: Settings) -> Settings:
+    """The limits for files that are only sorted: more of them, and together no more than an upload."""
+    return settings.model_copy(update={"files": SORTED_FILES})
 
 
 @dataclass(frozen=True, slots=True)

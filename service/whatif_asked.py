@@ -164,7 +164,7 @@ def _curve(text: str) -> PowerCurve | None:
 
 def asked_in_words(asked: WhatIfAsked) -> dict[str, Any]:
     """What was asked, as written, without what was left out."""
-    told = asked.model_dump(exclude_defaults=True, exclude={"search", "aim"})
-    if "power" in told:
-        told["power"] = f"a curve of {len(told['power'].splitlines()) - 1} points"
-    return told
+    given = asked.model_dump(exclude_defaults=True, exclude={"search", "aim"})
+    if "power" in given:
+        given["power"] = f"a curve of {len(given['power'].splitlines()) - 1} points"
+    return given

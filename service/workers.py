@@ -14,15 +14,20 @@ import multiprocessing
 import queue
 import secrets
 import threading
+import time
 from multiprocessing.process import BaseProcess
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from passband.service.memory import can_limit_memory
+from passband.service.progress import Cancelled, Progress, Stage, unheard
 from passband.service.reviewing import Broken, ReviewedRun, ReviewTask, answer, serve_reviews
+from passband.service.sorting import SortedFile, SortTask
 
 if TYPE_CHECKING:
     from passband.service.reviewing import Answer
 
+LISTEN_S = 0.1
+"""How long a worker is listened to before it is asked whether anybody still wants its answer. [s]"""
 LEAVE_S = 5.0
 """How long a process is given to end by itself. [s]"""
 
@@ -37,11 +42,11 @@ class TaskLost(RuntimeError):
     ----------
     text : str
         What happened.
-    task : ReviewTask
+    task : ReviewTask or SortTask
         Over which logs.
     """
 
-    def __init__(self, text: str, task: ReviewTask) -> None:
+    def __init__(self, text: str, task: ReviewTask | SortTask) -> None:
         super().__init__(text)
         self.files = tuple(name for _, name in task.logs)
         """Names of the logs, as their sender calls them."""
@@ -72,20 +77,28 @@ class _Worker:
     def start(self) -> None:
         context = multiprocessing.get_context("spawn")
         self._line, theirs = context.Pipe()
-        told = (theirs, self._memory_bytes)
-        self._process = context.Process(target=serve_reviews, args=told, daemon=True, name="review")
+        sent = (theirs, self._memory_bytes)
+        self._process = context.Process(target=serve_reviews, args=sent, daemon=True, name="review")
         self._process.start()
         theirs.close()
 
-    def run(self, task: ReviewTask, seconds: float) -> Answer:
+    def run(self, task: ReviewTask | SortTask, seconds: float, progress: Progress) -> Answer:
+        until = time.monotonic() + seconds
         try:
             self._line.send(task)
-            if not self._line.poll(seconds):
-                raise TaskTooLong(f"the review took longer than {seconds:g} s", task)
-            got: Answer = self._line.recv()
+            while True:
+                left = until - time.monotonic()
+                if left <= 0:
+                    raise TaskTooLong(f"the review took longer than {seconds:g} s", task)
+                progress.check()
+                if not self._line.poll(min(left, LISTEN_S)):
+                    continue
+                got: Answer | Stage = self._line.recv()
+                if not isinstance(got, Stage):
+                    return got
+                progress.tell(got.key, got.what)
         except (EOFError, OSError) as error:
             raise TaskFailed("the process that computes reviews died over this one", task) from error
-        return got
 
     @property
     def alive(self) -> bool:
@@ -132,13 +145,15 @@ class Workers:
         for worker in self._all:
             self._idle.put(worker)
 
-    def run(self, task: ReviewTask) -> tuple[ReviewedRun, ...]:
+    def run(self, task: ReviewTask, progress: Progress | None = None) -> tuple[ReviewedRun, ...]:
         """Review in the next process that is free; blocks until it is done.
 
         Parameters
         ----------
         task : ReviewTask
             What is to be reviewed.
+        progress : Progress, optional
+            Hears each stage, and may end it by `Cancelled`.
 
         Returns
         -------
@@ -155,9 +170,31 @@ class Workers:
             If it took too long, an error broke it off, or the process died; the server's log has it.
         ServiceEnding
             If the service was closed before or meanwhile.
+        Cancelled
+            If `progress` was told to stop.
         """
+        return cast("tuple[ReviewedRun, ...]", self._done(task, progress or unheard()))
+
+    def sort(self, task: SortTask) -> tuple[SortedFile, ...]:
+        """Sort an upload's files into runs, in the next process that is free; raises as `run` does.
+
+        Parameters
+        ----------
+        task : SortTask
+            The files.
+
+        Returns
+        -------
+        tuple of SortedFile
+            One for each file.
+        """
+        return cast("tuple[SortedFile, ...]", self._done(task, unheard()))
+
+    def _done(
+        self, task: ReviewTask | SortTask, progress: Progress
+    ) -> tuple[ReviewedRun, ...] | tuple[SortedFile, ...]:
         try:
-            got = self._ask(task) if self._count else answer(task)
+            got = self._ask(task, progress) if self._count else answer(task, progress)
             if isinstance(got, Broken):
                 raise TaskFailed(f"an error broke the review off:\n{got.trace}", task)
         except ServiceEnding:
@@ -169,7 +206,7 @@ class Workers:
             raise got
         return got
 
-    def _ask(self, task: ReviewTask) -> Answer:
+    def _ask(self, task: ReviewTask | SortTask, progress: Progress) -> Answer:
         """The answer of the next process that is free; one that hangs or dies is ended."""
         worker = self._idle.get()
         try:
@@ -178,8 +215,8 @@ class Workers:
             if not worker.alive:
                 worker.end()
                 worker.start()
-            return worker.run(task, self._seconds)
-        except TaskLost as lost:
+            return worker.run(task, self._seconds, progress)
+        except (TaskLost, Cancelled) as lost:
             worker.kill()
             worker.end()
             if self._closed.is_set():

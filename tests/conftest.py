@@ -13,3 +13,4 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
         "--fuzz-count", type=int, default=60, help="damaged pairs of logs that are reviewed; the counts are printed"
     )
+    parser.addoption("--read-fuzz-count", type=int, default=300, help="mutated logs that are read; likewise")

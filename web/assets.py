@@ -1,14 +1,14 @@
-"""What the page's HTML asks for: our own styles and scripts, and the chart library made once and kept.
+"""What the page's HTML asks for: our own styles and scripts, named by what they hold, so that a browser may keep them.
 
-Public: `STATIC`, `TEMPLATES`, `chart_library`, `chart_script`.
+Public: `STATIC`, `TEMPLATES`, `STAMP`, `stamped`.
 
-The service serves `STATIC` at ``/static`` and the file that `chart_library` returns at ``/static/charts.js``.
+The service serves `STATIC` at ``/static`` and, for a year, at ``/static/STAMP``. The stamp is one of all files
+together: scripts ask for each other by their plain names, beside themselves, so each stays as it was written.
 """
 
 from __future__ import annotations
 
-import os
-import threading
+import hashlib
 from pathlib import Path
 
 STATIC = Path(__file__).parent / "static"
@@ -16,50 +16,35 @@ STATIC = Path(__file__).parent / "static"
 TEMPLATES = Path(__file__).parent / "templates"
 """Folder of the page's templates; not served."""
 
-SNIPPET = "window.vegaEmbed = vegaEmbed;"
-"""What the library makes known to our scripts: the one function that draws a specification."""
 
-_making = threading.Lock()
+def _stamp(folder: Path) -> str:
+    whole = hashlib.sha256()
+    for path in sorted(folder.iterdir()):
+        whole.update(f"{path.name}\n{path.stat().st_size}\n".encode())
+        whole.update(path.read_bytes())
+    return whole.hexdigest()[:16]
 
 
-def chart_library(cache: Path) -> Path:
-    """The script that draws charts in the browser: Vega, Vega-Lite and their embedding in one file.
+STAMP = _stamp(STATIC)
+"""What all files hold, in sixteen characters: another as soon as one of them is another."""
+
+
+def stamped(page: str) -> str:
+    """A page that asks for files by the stamp.
 
     Parameters
     ----------
-    cache : Path
-        Folder to keep it in; made where it does not exist.
+    page : str
+        HTML of our templates; what users wrote holds no bare quotation mark there.
 
     Returns
     -------
-    Path
-        The file, some 900 kB; its name holds the versions, so an update makes a new one.
+    str
+        HTML.
 
-    Notes
-    -----
-    Made from an installed package without any network, in about two seconds, by the first call only: at
-    start, not at a request. Written beside its place and moved there, so a crash leaves no half of it in place, and
-    what it leaves beside is written over by the next call.
+    Examples
+    --------
+    >>> stamped('<link href="/static/icon.svg">') == f'<link href="/static/{STAMP}/icon.svg">'
+    True
     """
-    import vl_convert
-
-    versions = f"{vl_convert.get_vega_version()}-{vl_convert.get_vegalite_versions()[-1]}"
-    place = cache / f"charts-{versions}.js"
-    with _making:
-        if place.is_file():
-            return place
-        cache.mkdir(parents=True, exist_ok=True)
-        beside = place.with_suffix(".part")
-        try:
-            beside.write_text(chart_script(), encoding="utf-8")
-            os.replace(beside, place)
-        finally:
-            beside.unlink(missing_ok=True)
-    return place
-
-
-def chart_script() -> str:
-    """The same script without keeping it: for a disk that has no room."""
-    import vl_convert
-
-    return str(vl_convert.javascript_bundle(SNIPPET))
+    return page.replace('="/static/', f'="/static/{STAMP}/')

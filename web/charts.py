@@ -1,6 +1,6 @@
 """Runs laid over each other by distance, as a Vega-Lite specification that a browser draws by itself.
 
-Public: `overlay`.
+Public: `overlay`, `drawn`.
 
 Traces are thinned for the eye and say so; no figure is made here. Lines are told apart by dash as well as by colour.
 """
@@ -111,6 +111,30 @@ def overlay(
     return _specification(panels, names, length_ft)
 
 
+def drawn(specification: dict[str, Any], *, as_pdf: bool) -> tuple[bytes, str]:
+    """A chart on paper or in pixels.
+
+    Parameters
+    ----------
+    specification : dict
+        As `overlay` gives it.
+    as_pdf : bool
+        Whether as PDF; else PNG, two pixels a point.
+
+    Returns
+    -------
+    (bytes, str)
+        The file and its media type.
+    """
+    import vl_convert
+
+    config = {**specification["config"], "background": "white"}
+    chart = {**specification, "config": config}
+    if as_pdf:
+        return bytes(vl_convert.vegalite_to_pdf(chart)), "application/pdf"
+    return bytes(vl_convert.vegalite_to_png(chart, scale=2)), "image/png"
+
+
 def _distinct(names: list[str]) -> list[str]:
     """Two runs of one name are told apart by a number behind it."""
     return [
@@ -155,8 +179,8 @@ def _rules(runs: list[_Run], name: str, shown: Unit) -> tuple[tuple[tuple[float,
         bands = [band for run in runs if (band := known(run.review.band)) is not None]
         return tuple(dict.fromkeys((band.low_rpm, band.high_rpm) for band in bands)), ()
     if name == "boost":
-        told = [boost.threshold_pa for run in runs if (boost := known(run.review.boost)) is not None]
-        return (), tuple(dict.fromkeys(round(shown.of(pa), shown.digits) for pa in told if pa is not None))
+        thresholds = [boost.threshold_pa for run in runs if (boost := known(run.review.boost)) is not None]
+        return (), tuple(dict.fromkeys(round(shown.of(pa), shown.digits) for pa in thresholds if pa is not None))
     return (), ()
 
 
@@ -172,10 +196,10 @@ def _difference_panel(runs: list[_Run], length_ft: float) -> _Panel:
     thinned = False
     first = _track(runs[0])
     for run in runs[1:]:
-        told = compare_tracks(first, _track(run))
-        feet = told.distance_m / FOOT_M
+        compared = compare_tracks(first, _track(run))
+        feet = compared.distance_m / FOOT_M
         on_track = feet <= length_ft
-        drawn = thin(feet[on_track], told.difference_s[on_track], points=POINTS)
+        drawn = thin(feet[on_track], compared.difference_s[on_track], points=POINTS)
         thinned |= drawn.thinned
         rows += _rows(run.name, drawn.x, drawn.y, 3)
     return _Panel("difference", f"Time behind {runs[0].name}", "s", 3, rows, thinned, lines=(0.0,))
@@ -203,10 +227,12 @@ def _specification(panels: list[_Panel], names: list[str], length_ft: float) -> 
         view={"stroke": None},
         axis={"labelFontSize": 12, "titleFontSize": 12, "titleAnchor": "end", "gridOpacity": 0.5},
     )
-    told: dict[str, Any] = chart.to_dict()
-    told["description"] = "Runs laid over each other by distance: " + ", ".join(panel.title for panel in panels)
-    told["datasets"] = {panel.key: panel.rows for panel in panels}
-    told["usermeta"] = {
+    specification: dict[str, Any] = chart.to_dict()
+    specification["description"] = "Runs laid over each other by distance: " + ", ".join(
+        panel.title for panel in panels
+    )
+    specification["datasets"] = {panel.key: panel.rows for panel in panels}
+    specification["usermeta"] = {
         "runs": names,
         "length_ft": length_ft,
         "thinned": f"Each line is drawn with {POINTS} points at most; its highest and lowest are kept."
@@ -216,7 +242,7 @@ def _specification(panels: list[_Panel], names: list[str], length_ft: float) -> 
             {"data": panel.key, "title": panel.title, "unit": panel.unit, "digits": panel.digits} for panel in panels
         ],
     }
-    return told
+    return specification
 
 
 def _draw(panel: _Panel, names: list[str], length_ft: float, *, last: bool, top: bool) -> Any:

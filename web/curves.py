@@ -42,7 +42,7 @@ def curves_svg(review: Review, *, units: UnitSystem = "us") -> str:
     frame = _Frame(low, high, tallest * 1.05)
     parts = [_grid(frame, shown.label)]
     parts += [_curve(number, curve, frame, shown.scale) for number, curve in enumerate(curves)]
-    told = "; ".join(
+    words = "; ".join(
         f"gear {c.gear}: {shown.of(max(c.power_w)):,.0f} {shown.label} at most, "
         f"from {c.rpm[0]:,.0f} to {c.rpm[-1]:,.0f} rpm"
         for c in curves
@@ -51,7 +51,7 @@ def curves_svg(review: Review, *, units: UnitSystem = "us") -> str:
         f'<svg class="curves" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {_HEIGHT}" role="img" '
         f'aria-labelledby="curves-title curves-desc" font-size="12">'
         f'<title id="curves-title">Flywheel power against engine speed, by gear</title>'
-        f'<desc id="curves-desc">{escape(told)}</desc>{"".join(parts)}</svg>'
+        f'<desc id="curves-desc">{escape(words)}</desc>{"".join(parts)}</svg>'
     )
 
 

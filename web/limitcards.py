@@ -56,9 +56,9 @@ def _card(limit: Json, units: UnitSystem) -> dict[str, Any]:
     return card | {"value": bound.text, "unit": bound.unit}
 
 
-def _bound(told: Any, channel: str, units: UnitSystem) -> FieldValue:
+def _bound(given: Any, channel: str, units: UnitSystem) -> FieldValue:
     can_be = range_of_bound(name_meant(channel))
-    return field_value(told, can_be, units) if can_be is not None else FieldValue(str(told), "", ())
+    return field_value(given, can_be, units) if can_be is not None else FieldValue(str(given), "", ())
 
 
 def _points(curve: Json, channel: str, units: UnitSystem) -> dict[str, Any]:
@@ -75,13 +75,13 @@ def _points(curve: Json, channel: str, units: UnitSystem) -> dict[str, Any]:
     return keys | {"against_unit": chosen[0], "points_unit": chosen[1]}
 
 
-def _condition(told: Any) -> str:
-    if isinstance(told, str):
-        return told
-    sides = (("at least", told.get("at_least")), ("at most", told.get("at_most")))
-    return "; ".join(f"{told['channel']} {words} {bound}" for words, bound in sides if bound is not None)
+def _condition(given: Any) -> str:
+    if isinstance(given, str):
+        return given
+    sides = (("at least", given.get("at_least")), ("at most", given.get("at_most")))
+    return "; ".join(f"{given['channel']} {words} {bound}" for words, bound in sides if bound is not None)
 
 
-def _seconds(told: Any) -> str:
-    text = "" if told in (None, "", 0, 0.0) else str(told)
+def _seconds(given: Any) -> str:
+    text = "" if given in (None, "", 0, 0.0) else str(given)
     return text.removesuffix(" s")

@@ -146,11 +146,11 @@ def unit_and_title(name: str, units: UnitSystem) -> tuple[Unit, str]:
 def _bounds(review: Review, name: str, shown: Unit) -> list[dict[str, Any]]:
     """Limits on the channel, each at its bound at the worst moment, and the boost threshold."""
     limits = [one for one in review.limits if one.channel == name and one.limit is not None]
-    told = [_bound(one, shown) for one in limits if one.unit != "delta_K"]
+    bounds = [_bound(one, shown) for one in limits if one.unit != "delta_K"]
     boost = known(review.boost)
     if name == "boost" and boost is not None and boost.threshold_pa is not None:
-        told.append({"at": round(shown.of(boost.threshold_pa), 3), "name": "threshold", "broken": []})
-    return told
+        bounds.append({"at": round(shown.of(boost.threshold_pa), 3), "name": "threshold", "broken": []})
+    return bounds
 
 
 def _bound(limit: LimitVerdict, shown: Unit) -> dict[str, Any]:

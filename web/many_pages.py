@@ -111,7 +111,9 @@ class _Both:
     same_air: str
 
 
-def render_change(change: GroupChange, sides: Sequence[Sequence[Json]], *, units: UnitSystem = "us") -> str:
+def render_change(
+    change: GroupChange, sides: Sequence[Sequence[Json]], *, named: Json | None = None, units: UnitSystem = "us"
+) -> str:
     """What a change did.
 
     Parameters
@@ -120,6 +122,8 @@ def render_change(change: GroupChange, sides: Sequence[Sequence[Json]], *, units
         What was found.
     sides : (before, after)
         Summaries of the runs before it and after it, titles in ``title``.
+    named : mapping, optional
+        The two groups as ``GET /api/groups`` gives them, where they were given a name.
     units : {"us", "metric"}
         The reader's choice.
 
@@ -135,6 +139,8 @@ def render_change(change: GroupChange, sides: Sequence[Sequence[Json]], *, units
         units,
         change=change,
         sides=sides,
+        named=named,
+        groups={key: [run["id"] for run in side] for key, side in zip(("before", "after"), sides, strict=True)},
         both=(
             _both("elapsed time, s", change.elapsed_time_s, 1.0, 3),
             _both(f"average power, {power.label}", change.average_w, power.scale, 1),

@@ -59,7 +59,7 @@ def map_svg(compressor: CompressorMap, way: MapPath, shifts: Sequence[Shift], *,
         parts.append(frame.word(*middle, name, up=-14.0 if at else 14.0, left=40.0 if not at else -10.0))
     parts += _way(frame, way)
     parts += [_shift(frame, way, shift) for shift in shifts]
-    told = (
+    words = (
         f"Corrected flow {frame.shown(way.flow_kgps.min())} to {frame.shown(way.flow_kgps.max())} "
         f"{frame.unit}, pressure ratio {way.pressure_ratio.min():.2f} to {way.pressure_ratio.max():.2f}"
     )
@@ -67,7 +67,7 @@ def map_svg(compressor: CompressorMap, way: MapPath, shifts: Sequence[Shift], *,
         f'<svg class="map" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {_HEIGHT}" role="img" '
         f'aria-labelledby="map-title map-desc" font-size="12" font-family="sans-serif">'
         f'<title id="map-title">The run on the map {escape(compressor.name)}</title>'
-        f'<desc id="map-desc">{escape(told)}</desc><rect width="{_WIDTH}" height="{_HEIGHT}" fill="#ffffff"/>'
+        f'<desc id="map-desc">{escape(words)}</desc><rect width="{_WIDTH}" height="{_HEIGHT}" fill="#ffffff"/>'
         f"{''.join(parts)}</svg>\n"
     )
 

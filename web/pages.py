@@ -1,12 +1,13 @@
 """The pages: HTML over the same JSON that the API gives. Everything written by a user is escaped by the templates.
 
-Public: `render_runs`, `render_run`, `render_overlay`, `render_cars`, `render_car`, `render_event`,
-`render_bench`, `render_whatif`, `render_trash`, `render_error`, `render`.
+Public: `render_runs`, `carried_fields`, `render_run`, `render_overlay`, `render_cars`, `render_event`,
+`render_beside_run`, `render_error`, `render`.
 
 Addresses that the pages link to, for the service to answer: ``/`` (upload and runs; ``?event=&car=&after=&deleted=``),
 ``/trash``, ``/runs/{id}``, ``/runs/{id}/bench``, ``/runs/{id}/whatif``, ``/overlay?runs=a,b``, ``/costs?runs=a,b``,
-``/change?before=a,b&after=c``, ``/cars``, ``/cars/new``, ``/cars/{id}``, ``/events/{name}``,
-``/static/...`` (`web.assets.STATIC`) and ``/static/charts.js`` (`web.assets.chart_library`). Every page takes
+``/change?before=a,b&after=c``, ``/changes/{id}``, ``/cars``, ``/cars/new``, ``/cars/{id}``,
+``/cars/{id}/parts``, ``/events/{name}``,
+``/static/...`` (`web.assets.STATIC`). Every page takes
 ``?units=us|metric``; our script remembers the choice in the cookie ``units``: pass
 ``web.units.chosen_units(query, cookie)``.
 """
@@ -27,15 +28,15 @@ from passband.analysis.given.ranges import FACTS
 from passband.analysis.results.review import Review
 from passband.analysis.runs.verdict import verdict_lines
 from passband.analysis.runs.why import Against, against_words, cause_words, find_causes
-from passband.web.assets import TEMPLATES
-from passband.web.carform import CAR_FIELDS, STARTING_LIMITS, field_text
+from passband.web.assets import TEMPLATES, stamped
+from passband.web.carform import field_text
 from passband.web.curves import curves_svg
-from passband.web.limitcards import limit_cards
-from passband.web.runline import RunLine, run_line
+from passband.web.doubts import READ_WITH_DOUBT
+from passband.web.runline import run_line
 from passband.web.season import season
 from passband.web.sheet import CAUTIONS, banners, heading, key_figures, standing
 from passband.web.sheets import sections
-from passband.web.understood import channel_units, field_value
+from passband.web.understood import field_value
 from passband.web.units import UnitSystem
 from passband.web.words import Json
 
@@ -50,6 +51,7 @@ def render_runs(
     doubt: str = "",
     deleted: Json | None = None,
     from_older: bool = False,
+    carried: Json | None = None,
     units: UnitSystem = "us",
 ) -> str:
     """The start page: drop logs here, and what was dropped before.
@@ -70,6 +72,9 @@ def render_runs(
         Why not all that is kept is shown, a sentence; empty where all is.
     deleted : mapping, optional
         What was deleted just now, an entry as ``GET /api/trash`` gives it.
+    carried : mapping, optional
+        What the next run begins with, out of the last one of its event: ``title``, ``event``, ``car``, ``finish_ft``,
+        ``air``.
     from_older : bool
         Whether these are older runs, so that the first of them is not the last one made.
     units : {"us", "metric"}
@@ -93,8 +98,31 @@ def render_runs(
         next_run=next_run,
         doubt=doubt,
         deleted=deleted,
+        doubts=READ_WITH_DOUBT,
+        carried=carried,
         here="runs",
     )
+
+
+def carried_fields(carried: Json | None, units: UnitSystem) -> Json | None:
+    """What is carried over to the next run, as the start page's fields take it.
+
+    Parameters
+    ----------
+    carried : mapping or None
+        As `render_runs` takes it.
+    units : {"us", "metric"}
+        The reader's choice, for what was given without a unit.
+
+    Returns
+    -------
+    dict or None
+        The same, each quantity of the air as ``{"text", "unit"}``.
+    """
+    if carried is None:
+        return None
+    air = {key: field_value(told, FACTS[key], units) for key, told in (carried["air"] or {}).items() if key in FACTS}
+    return {**carried, "air": {key: {"text": one.text, "unit": one.unit} for key, one in air.items()}}
 
 
 def render_run(
@@ -126,7 +154,7 @@ def render_run(
     cars : sequence of mapping
         All cars, to choose another from.
     best : Review, optional
-        The car's quickest other run of the weekend without a told fault, to hold the average power against.
+        The car's quickest other run of the weekend without a fault found, to hold the average power against.
     best_id : str, optional
         Its id.
     engine : str
@@ -211,43 +239,15 @@ def render_cars(cars: Sequence[Json], *, units: UnitSystem = "us") -> str:
     return render("cars.html", units, cars=cars, here="cars")
 
 
-def render_car(car: Json | None = None, *, units: UnitSystem = "us") -> str:
-    """A form to describe a car and its limits: a new one, or the next version of one that is known.
-
-    Parameters
-    ----------
-    car : mapping, optional
-        As ``GET /api/cars/{id}`` gives it.
-    units : {"us", "metric"}
-        The reader's choice.
-
-    Returns
-    -------
-    str
-        HTML.
-    """
-    return render(
-        "car.html",
-        units,
-        car=car,
-        fields=CAR_FIELDS,
-        limits=limit_cards((car or {}).get("limits") or (), units),
-        renamed=(car or {}).get("channels") or {},
-        channel_units=channel_units(units),
-        groups=tuple(dict.fromkeys(field.group for field in CAR_FIELDS)),
-        starting=STARTING_LIMITS,
-        known_channels=sorted(CATALOGUE),
-        here="cars",
-    )
-
-
-def render_event(sheet: Json, *, units: UnitSystem = "us") -> str:
+def render_event(sheet: Json, *, changes: Sequence[Json] = (), units: UnitSystem = "us") -> str:
     """The sheet of one event: every run in order, with what was different.
 
     Parameters
     ----------
     sheet : mapping
         As ``GET /api/events/{name}/sheet`` gives it.
+    changes : sequence of mapping
+        Groups of its runs that were given a name, as ``GET /api/groups`` gives them.
     units : {"us", "metric"}
         The reader's choice.
 
@@ -256,39 +256,33 @@ def render_event(sheet: Json, *, units: UnitSystem = "us") -> str:
     str
         HTML.
     """
-    lines: list[RunLine] = [run_line(run, units) for run in sheet["runs"]]
-    return render("event.html", units, event=sheet["event"], runs=lines, season=season(sheet, units), here="event")
+    cars = {run["car"]["id"]: run["car"] for run in sheet["runs"] if run["car"]}
+    return render(
+        "event.html",
+        units,
+        event=sheet["event"],
+        season=season(sheet, units),
+        cars=list(cars.values()),
+        changes=changes,
+        here="event",
+    )
 
 
-def render_trash(entries: Sequence[Json], *, units: UnitSystem = "us") -> str:
-    """What was deleted, to be brought back or let go.
-
-    Parameters
-    ----------
-    entries : sequence of mapping
-        As ``GET /api/trash`` gives them.
-    units : {"us", "metric"}
-        The reader's choice.
-
-    Returns
-    -------
-    str
-        HTML.
-    """
-    return render("trash.html", units, entries=entries, here="trash")
-
-
-def render_whatif(run: Json, review: Review, *, car: Json | None = None, units: UnitSystem = "us") -> str:
-    """What a change would have done to one run: a form, and what is foretold.
+def render_beside_run(
+    template: str, run: Json, review: Review, *, car: Json | None = None, units: UnitSystem = "us"
+) -> str:
+    """A page that asks something beside one run: what if, or bench and compressor map.
 
     Parameters
     ----------
+    template : str
+        ``whatif.html`` or ``bench.html``.
     run : mapping
         As ``GET /api/runs`` lists it.
     review : Review
         What was found in it.
     car : mapping, optional
-        The car as it ran.
+        The car as it ran, whose sheets the browser remembers.
     units : {"us", "metric"}
         The reader's choice.
 
@@ -297,29 +291,7 @@ def render_whatif(run: Json, review: Review, *, car: Json | None = None, units: 
     str
         HTML.
     """
-    return render("whatif.html", units, run=run, head=heading(review, units), car=car, here="runs")
-
-
-def render_bench(run: Json, review: Review, *, car: Json | None = None, units: UnitSystem = "us") -> str:
-    """Bench and compressor map beside one run: a place to drop the sheets, and what comes of them.
-
-    Parameters
-    ----------
-    run : mapping
-        As ``GET /api/runs`` lists it.
-    review : Review
-        What was found in it.
-    car : mapping, optional
-        The car, whose sheets the browser remembers.
-    units : {"us", "metric"}
-        The reader's choice.
-
-    Returns
-    -------
-    str
-        HTML.
-    """
-    return render("bench.html", units, run=run, head=heading(review, units), car=car, here="runs")
+    return render(template, units, run=run, head=heading(review, units), car=car, here="runs")
 
 
 def render_error(problem: Json, *, units: UnitSystem = "us") -> str:
@@ -362,7 +334,8 @@ def render(template: str, units: UnitSystem, **given: Any) -> str:
         HTML, with the cautions that every page carries.
     """
     reader = reader_name.get()
-    return _environment().get_template(template).render(units=units, cautions=CAUTIONS, reader=reader, **given)
+    page = _environment().get_template(template).render(units=units, cautions=CAUTIONS, reader=reader, **given)
+    return stamped(page)
 
 
 @lru_cache(maxsize=1)

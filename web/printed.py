@@ -1,10 +1,11 @@
 """The printed review: a plain page of 80 columns that a tuner would pin to the trailer's wall.
 
-Public: `print_review`.
+Public: `print_review`, `print_parts`, `PrintedParts`.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from textwrap import wrap
 
 import polars as pl
@@ -28,6 +29,18 @@ _SIGNS: dict[Mark, str] = {
 }  # fmt: skip
 _TEXT_HEADS = frozenset({"Limit", "What", "Input", "Allowed", "Cause", "Gear", "Mark", "Verdict", "Level", "No."})
 """Columns whose text begins at the left; figures end at the right."""
+
+
+@dataclass(frozen=True, slots=True)
+class PrintedParts:
+    """The printed review without its strip."""
+
+    head: list[str]
+    """Title, times, verdict and why."""
+    sections: list[list[str]]
+    """Lines of each, its title first."""
+    foot: list[str]
+    """The cautions."""
 
 
 def print_review(
@@ -55,13 +68,34 @@ def print_review(
     str
         Lines of at most 80 columns, ending with a line end. What a terminal would obey instead of show is replaced.
     """
-    lines = [*_head(review, units), strip_text(review, table, units=units, width=WIDTH - 8), ""]
-    for section in sections(review, units, car=car):
-        lines += [*_section(section), ""]
-    lines.append("-" * WIDTH)
-    for caution in CAUTIONS:
-        lines += wrap(caution, WIDTH)
-    text = "\n".join(line.rstrip() for line in lines) + "\n"
+    parts = print_parts(review, units=units, car=car)
+    lines = [*parts.head, "", _shown(strip_text(review, table, units=units, width=WIDTH - 8)), ""]
+    for section in parts.sections:
+        lines += [*section, ""]
+    return "\n".join(line.rstrip() for line in (*lines, *parts.foot)) + "\n"
+
+
+def print_parts(review: Review, *, units: UnitSystem = "us", car: Json | None = None) -> PrintedParts:
+    """The same without its strip, in parts that may be laid out otherwise.
+
+    Parameters
+    ----------
+    review, units, car
+        As in `print_review`.
+
+    Returns
+    -------
+    PrintedParts
+        Lines of at most `WIDTH` columns.
+    """
+    found = [_section(section) for section in sections(review, units, car=car)]
+    foot = ["-" * WIDTH, *(line for caution in CAUTIONS for line in wrap(caution, WIDTH))]
+    head = [_shown(line) for line in _head(review, units)]
+    return PrintedParts(head, [[_shown(line) for line in section] for section in found], foot)
+
+
+def _shown(text: str) -> str:
+    """Without what a terminal would obey instead of show."""
     return "".join(letter if letter == "\n" or letter.isprintable() else "?" for letter in text)
 
 
@@ -82,7 +116,7 @@ def _head(review: Review, units: UnitSystem) -> list[str]:
         lines += wrap(line, WIDTH - 2, initial_indent="  ", subsequent_indent="    ")
     for cause in find_causes(review):
         lines += wrap(cause_words(cause), WIDTH - 2, initial_indent="  Why: ", subsequent_indent="    ")
-    return [*lines, "=" * WIDTH, ""]
+    return [*lines, "=" * WIDTH]
 
 
 def _section(section: Section) -> list[str]:
@@ -112,12 +146,12 @@ def _line(line: Line) -> list[str]:
         return wrap(f"{line.label} {line.figure}", WIDTH, subsequent_indent="  ")
     figure = str(line.figure)
     dots = "." * max(_FIGURE - len(line.label) - len(figure) - 2, 2)
-    told = f"{line.label} {dots} {figure}"
+    written = f"{line.label} {dots} {figure}"
     if not line.note:
-        return [told]
-    if len(told) + len(line.note) + 3 <= WIDTH:
-        return [f"{told}   {line.note}"]
-    return [told, *wrap(line.note, WIDTH, initial_indent="    ", subsequent_indent="    ")]
+        return [written]
+    if len(written) + len(line.note) + 3 <= WIDTH:
+        return [f"{written}   {line.note}"]
+    return [written, *wrap(line.note, WIDTH, initial_indent="    ", subsequent_indent="    ")]
 
 
 def _table(table: Table) -> list[str]:

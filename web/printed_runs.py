@@ -94,8 +94,8 @@ def companion_words(part: CostPart) -> list[str]:
     list of str
         ``boost 160 / 128 kPa``; empty where nothing was.
     """
-    told = [_pair(one.name, getattr(part.beside, one.name)) for one in fields(Companions)]
-    return [text for text in told if text]
+    words = [_pair(one.name, getattr(part.beside, one.name)) for one in fields(Companions)]
+    return [text for text in words if text]
 
 
 def _beside(part: CostPart, base: str, other: str) -> list[str]:
@@ -250,10 +250,10 @@ def print_season(sheet: SeasonSheet, engine: Sequence[SameEngine | None] = (), *
             name, scale, unit, digits = spreads.get(one.figure, (one.figure, 1.0, "", 3))
             mean, spread = (f"{value / scale:.{digits}f}" for value in (one.mean, one.standard_deviation))
             lines += wrap(f"{name}: mean {mean}, standard deviation {spread} {unit} over {one.runs} clean runs", WIDTH)
-    told = [one for one in engine if one is not None]
-    if told:
+    known = [one for one in engine if one is not None]
+    if known:
         lines += ["", "SAME ENGINE?", ""]
-        lines += [line for one in told for line in wrap(f"{one.label}: {one.line}", WIDTH, subsequent_indent="  ")]
+        lines += [line for one in known for line in wrap(f"{one.label}: {one.line}", WIDTH, subsequent_indent="  ")]
     wrong = [f"{run['label']}: {run['faults']}" for run in sheet.runs if run["faults"]]
     if wrong:
         lines += ["", "WHAT WENT WRONG"]
@@ -286,7 +286,11 @@ def print_used(used: Sequence[UsedUp]) -> str:
         if one.not_counted:
             text += f"; without engine speed, so not counted: {', '.join(one.not_counted)}"
         lines += wrap(text, WIDTH, subsequent_indent="  ")
-        lines += wrap(f"  clutch locked s / lowest rpm: {_launches(one)}", WIDTH, subsequent_indent="    ")
+        if one.heat_j is not None:
+            heat = f"  heat into the clutch {one.heat_j.value / 1e3:.0f} +- {one.heat_j.plus_minus / 1e3:.0f} kJ"
+            lacks = f"; not known in {', '.join(one.heat_not_known)}" if one.heat_not_known else ""
+            lines += wrap(heat + lacks, WIDTH, subsequent_indent="    ")
+        lines += wrap(f"  clutch locked s / lowest rpm / heat kJ: {_launches(one)}", WIDTH, subsequent_indent="    ")
     return _page(lines)
 
 
@@ -297,12 +301,13 @@ _USED_WORDS = (
 
 
 def _launches(one: UsedUp) -> str:
-    told = (
+    words = (
         f"{launch.label} {'-' if launch.clutch_locked_s is None else f'{launch.clutch_locked_s:.2f}'} / "
-        f"{'-' if launch.rpm_lowest is None else f'{launch.rpm_lowest:.0f}'}"
+        f"{'-' if launch.rpm_lowest is None else f'{launch.rpm_lowest:.0f}'} / "
+        f"{'-' if launch.heat_j is None else f'{launch.heat_j.value / 1e3:.0f}'}"
         for launch in one.launches
     )
-    return "; ".join(told)
+    return "; ".join(words)
 
 
 def _cell(value: Value, scale: float, digits: int) -> str:

@@ -66,10 +66,10 @@ def _signed(estimate: Estimate, scale: float, digits: int) -> str:
 
 
 def _findings(foretold: Foretold) -> list[str]:
-    told = [
+    findings = [
         line for one in foretold.findings for line in wrap(f"{one.level}: {one.text}", WIDTH, subsequent_indent="  ")
     ]
-    return ["", *told] if told else []
+    return ["", *findings] if findings else []
 
 
 def print_worth(label: str, classes: Sequence[WorthClass]) -> str:
@@ -119,8 +119,8 @@ def print_found(found: Sequence[Found]) -> str:
         left = f"left {1000 * one.left_s:+.0f} ms"
         lines += [f"{one.what:<22} {value:>9}  promised {_signed(one.promised_s, 0.001, 0)} ms, {left}"]
         lines += _tried_lines(one)
-    told = dict.fromkeys(finding.text for one in found for finding in one.findings)
-    return _page([*lines, *(line for text in told for line in ["", *wrap(text, WIDTH)])])
+    texts = dict.fromkeys(finding.text for one in found for finding in one.findings)
+    return _page([*lines, *(line for text in texts for line in ["", *wrap(text, WIDTH)])])
 
 
 def _value_words(value: float | tuple[float, ...], what: str) -> str:
@@ -156,13 +156,13 @@ def print_checked(label: str, rows: Sequence[Mapping[str, Any]]) -> str:
     lines += [f"{'run':<16}{'foretold s':>18}{'measured s':>18}{'error ms':>10}  held"]
     held = 0
     for row in rows:
-        told, measured, error = row["foretold_s"], row["measured_s"], row["error_s"]
-        if told is None or measured is None or error is None:
+        foretold, measured, error = row["foretold_s"], row["measured_s"], row["error_s"]
+        if foretold is None or measured is None or error is None:
             lines += wrap(f"{row['label']}: {row['why'] or 'not measured'}", WIDTH, subsequent_indent="  ")
             continue
-        within = abs(error) <= (told["plus_minus"] ** 2 + measured["plus_minus"] ** 2) ** 0.5
+        within = abs(error) <= (foretold["plus_minus"] ** 2 + measured["plus_minus"] ** 2) ** 0.5
         held += within
-        pair = (f"{one['value']:+.3f} +-{one['plus_minus']:.3f}" for one in (told, measured))
+        pair = (f"{one['value']:+.3f} +-{one['plus_minus']:.3f}" for one in (foretold, measured))
         first, second = pair
         lines.append(
             f"{row['label'][:15]:<16}{first:>18}{second:>18}{1000 * error:>+10.0f}  {'yes' if within else 'no'}"

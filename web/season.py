@@ -7,9 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
+from markupsafe import Markup, escape
+
 from passband.analysis.quantities import FOOT_M
+from passband.analysis.results.limits import Verdict
+from passband.web.sheet import Standing, standing
 from passband.web.units import UnitSystem, unit_for
 from passband.web.words import Json
 
@@ -39,6 +44,12 @@ class SeasonCell:
     by: str
     """What it sorts by; empty goes last."""
 
+    def html(self, *, words: bool) -> str:
+        """The cell of a table; words are escaped, numbers need not be."""
+        if words:
+            return f'<td data-value="{escape(self.by)}" class="words">{escape(self.text or "–")}</td>'
+        return f'<td data-value="{self.by}">{self.text or "–"}</td>'
+
 
 @dataclass(frozen=True, slots=True)
 class SeasonRow:
@@ -49,7 +60,7 @@ class SeasonRow:
     title: str
     """What it is called."""
     clean: bool
-    """Whether it reached its finish without a told fault."""
+    """Whether it reached its finish without a fault found."""
     best: bool
     """Whether it is the quickest of those."""
     faults: str
@@ -60,6 +71,10 @@ class SeasonRow:
     """Whether it was not."""
     cells: tuple[SeasonCell, ...]
     """By column."""
+    standing: Standing
+    """How it stands to its limits."""
+    html: Markup
+    """Its cells as the table shows them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,16 +106,26 @@ def season(sheet: Json, units: UnitSystem) -> Season:
     """
     rows: Sequence[Mapping[str, Any]] = sheet["rows"]
     known = [one for one in _columns(sheet, units) if any(row.get(one.name) not in (None, "", 0) for row in rows)]
-    made = zip(sheet["runs"], rows, sheet["same_engine"], strict=True)
+    columns = [_cells([row.get(one.name) for row in rows], one) for one in known]
+    texts = ([cell.html(words=one.text) for cell in cells] for one, cells in zip(known, columns, strict=True))
+    html = ["".join(row) for row in zip(*texts, strict=True)] if known else [""] * len(rows)
+    cells: Sequence[tuple[SeasonCell, ...]] = list(zip(*columns, strict=True)) if known else [()] * len(rows)
+    made = zip(sheet["runs"], rows, sheet["same_engine"], cells, html, strict=True)
     return Season(
         tuple(known),
-        tuple(_row(run, row, engine, known, sheet["best"]) for run, row, engine in made),
+        tuple(_row(*one, best=sheet["best"]) for one in made),
         tuple(_spread(one, units) for one in sheet["spreads"] if one["standard_deviation"] is not None),
     )
 
 
 def _row(
-    run: Json, row: Mapping[str, Any], engine: Json | None, columns: Sequence[SeasonColumn], best: str | None
+    run: Json,
+    row: Mapping[str, Any],
+    engine: Json | None,
+    cells: tuple[SeasonCell, ...],
+    html: str,
+    *,
+    best: str | None,
 ) -> SeasonRow:
     return SeasonRow(
         id=run["id"],
@@ -110,17 +135,30 @@ def _row(
         faults=row["faults"],
         engine=engine["line"] if engine else "",
         engine_changed=bool(engine) and not engine["as_before"] if engine else False,
-        cells=tuple(_cell(row.get(one.name), one) for one in columns),
+        cells=cells,
+        standing=_standing(*(run["limits"][verdict.name.lower()] for verdict in Verdict)),
+        html=Markup(html),
     )
 
 
-def _cell(value: Any, column: SeasonColumn) -> SeasonCell:
-    if value is None or value == "":
-        return SeasonCell("", "")
+@lru_cache(maxsize=256)
+def _standing(*counts: int) -> Standing:
+    return standing([verdict for verdict, count in zip(Verdict, counts, strict=True) for _ in range(count)])
+
+
+_UNKNOWN = SeasonCell("", "")
+
+
+def _cells(values: Sequence[Any], column: SeasonColumn) -> list[SeasonCell]:
+    """One column, row by row."""
     if column.text:
-        return SeasonCell(str(value), str(value))
+        return [SeasonCell(str(one), str(one)) if one not in (None, "") else _UNKNOWN for one in values]
     sign, digits = ("+", -column.digits - 1) if column.digits < 0 else ("", column.digits)
-    return SeasonCell(f"{value / column.scale:{sign}.{digits}f}".replace("-", "−"), repr(float(value)))
+    form, scale = f"{sign}.{digits}f", column.scale
+    return [
+        SeasonCell(format(one / scale, form).replace("-", "−"), repr(float(one))) if one is not None else _UNKNOWN
+        for one in values
+    ]
 
 
 def _columns(sheet: Json, units: UnitSystem) -> list[SeasonColumn]:
@@ -140,7 +178,8 @@ def _columns(sheet: Json, units: UnitSystem) -> list[SeasonColumn]:
         *(SeasonColumn(f"{ft} ft s", f"t{ft}_s", 1.0, 3) for ft in (60, 330, 660)),
         SeasonColumn(f"660 ft {speed.label}", "v660_mps", speed.scale, 2), SeasonColumn("1000 ft s", "t1000_s", 1.0, 3),
         SeasonColumn("launch rpm", "rpm_at_launch", 1.0, 0), SeasonColumn("lowest rpm", "rpm_lowest", 1.0, 0),
-        SeasonColumn("clutch locked s", "clutch_locked_s", 1.0, 2), *shifts,
+        SeasonColumn("clutch locked s", "clutch_locked_s", 1.0, 2),
+        SeasonColumn("clutch heat kJ", "clutch_heat_j", 1000.0, 0), *shifts,
         SeasonColumn("in band %", "share_in_band", 0.01, 0), SeasonColumn("in band s", "time_in_band_s", 1.0, 2),
         SeasonColumn("on boost %", "share_on_boost", 0.01, 0),
         SeasonColumn(f"average {power.label}", "average_w", power.scale, 1),
@@ -157,17 +196,28 @@ def _columns(sheet: Json, units: UnitSystem) -> list[SeasonColumn]:
 
 _SPREADS = {
     "elapsed_time_s": ("ET", "time", 3), "elapsed_same_air_s": ("ET in one air", "time", 3),
-    "t60_s": ("60 ft", "time", 3),
+    "t60_s": ("60 ft", "time", 3), "trap_1320_mps": ("trap speed", "speed", 2),
     "average_w": ("average power", "power", 1), "share_in_band": ("share in the band", "share", 1),
-    "rpm_at_launch": ("launch RPM", "", 0),
+    "rpm_at_launch": ("launch RPM", "rpm", 0), "rpm_lowest": ("lowest RPM", "rpm", 0),
+    "clutch_locked_s": ("clutch locked", "time", 2), "clutch_heat_j": ("clutch heat", "energy", 0),
+    "least_margin_to_band_low_rpm": ("least margin to the band", "rpm", 0),
 }  # fmt: skip
 
 
 def _spread(one: Json, units: UnitSystem) -> str:
+    """Mean, deviation and trend of a figure in a sentence."""
     name, kind, digits = _SPREADS.get(one["figure"], (one["figure"], "", 3))
-    scale, label = {"time": (1.0, "s"), "share": (0.01, "%"), "": (1.0, "rpm")}.get(kind, (1.0, ""))
-    if kind == "power":
-        scale, label = unit_for("power", units).scale, unit_for("power", units).label
+    scale, label = {"time": (1.0, "s"), "share": (0.01, "%"), "rpm": (1.0, "rpm"), "": (1.0, "")}.get(kind) or (
+        unit_for(kind, units).scale, unit_for(kind, units).label
+    )  # fmt: skip
     mean, deviation = one["mean"] / scale, one["standard_deviation"] / scale
-    told = f"{name}: mean {mean:.{digits}f}, standard deviation {deviation:.{digits}f} {label}"
-    return f"{told} over {one['runs']} clean runs"
+    words = f"{name}: mean {mean:.{digits}f}, standard deviation {deviation:.{digits}f} {label}"
+    return f"{words} over {one['runs']} clean runs{_trend(one['per_run'], scale, digits, label)}"
+
+
+def _trend(per_run: Json | None, scale: float, digits: int, label: str) -> str:
+    if per_run is None:
+        return ""
+    slope, half = per_run["value"] / scale, per_run["plus_minus"] / scale
+    words = f"; {slope:+.{digits + 1}f} ±{half:.{digits + 1}f} {label} a run".replace("-", "−")
+    return f"{words}, {'a trend' if abs(slope) > half else 'not told apart from none'}"

@@ -110,20 +110,20 @@ def _between_runs(average: Estimate | Unknown, units: UnitSystem) -> tuple[Line,
 
 
 def _engine_lines(power: Power, units: UnitSystem) -> list[Line]:
-    told = (
+    figures = (
         ("Mean piston speed", power.mean_piston_speed_mps, "piston_speed"),
         ("Mean effective pressure", power.bmep_pa, "pressure"),
     )
-    return [Line(label, figure(value, kind, units)) for label, value, kind in told if value is not None]
+    return [Line(label, figure(value, kind, units)) for label, value, kind in figures if value is not None]
 
 
 def _shares(power: Power, units: UnitSystem) -> tuple[Table, ...]:
     shown = unit_for("power", units)
-    told = power.shares[:SHARES_MOST]
-    least = SHARE_LEAST * max((share.plus_minus_w for share in told), default=0.0)
+    shares = power.shares[:SHARES_MOST]
+    least = SHARE_LEAST * max((share.plus_minus_w for share in shares), default=0.0)
     rows = tuple(
         Row((Cell(share.source), Cell(f"±{plain_number(shown.of(share.plus_minus_w), 1)}")))
-        for share in told
+        for share in shares
         if share.plus_minus_w > least
     )
     caption = "What the plus-minus of the average is made of; the first is worth measuring better"
@@ -228,9 +228,9 @@ def limits_section(review: Review, units: UnitSystem, *, car: Json | None = None
     if not limits:
         return Section("limits", "Limits", missing="the car's description holds no limits")
     order = {Verdict.OUTSIDE: 0, Verdict.NO_DATA: 1, Verdict.INSIDE: 2}
-    told = {str(limit["name"]): limit for limit in (car or {}).get("limits") or ()}
+    given = {str(limit["name"]): limit for limit in (car or {}).get("limits") or ()}
     rows = tuple(
-        _limit_row(limit, told.get(limit.name), units)
+        _limit_row(limit, given.get(limit.name), units)
         for limit in sorted(limits, key=lambda limit: order[limit.verdict])
     )
     return Section("limits", "Limits", tables=(Table("Worst value against its limit", _LIMIT_HEAD, rows),))
@@ -242,8 +242,8 @@ _VERDICT_MARKS: dict[Verdict, Mark] = {
 }  # fmt: skip
 
 
-def _limit_row(limit: LimitVerdict, told: Json | None, units: UnitSystem) -> Row:
-    kind_name, written = limit_unit(limit, told)
+def _limit_row(limit: LimitVerdict, given: Json | None, units: UnitSystem) -> Row:
+    kind_name, written = limit_unit(limit, given)
     unit = _fine_enough(written or unit_for(kind_name, units), limit.margin)
     worst = figure(limit.worst, kind_name, units, unit=unit)
     bound = figure(limit.limit, kind_name, units, unit=unit)
@@ -253,16 +253,18 @@ def _limit_row(limit: LimitVerdict, told: Json | None, units: UnitSystem) -> Row
         Cell(str(limit.verdict).upper(), mark=_VERDICT_MARKS[limit.verdict]),
         Cell(limit.name),
         Cell(str(worst)) if worst.known else Cell("no data", mark="missing"),
-        Cell(f"{side} {bound}" if bound.known else f"{side} {_as_given(told)}".rstrip()),
+        Cell(f"{side} {bound}" if bound.known else f"{side} {_as_given(given)}".rstrip()),
         Cell(margin.value),
     )
     return Row(cells, _limit_detail(limit, units))
 
 
-def _as_given(told: Json | None) -> str:
+def _as_given(given: Json | None) -> str:
     """The bound as its owner wrote it, for a limit that could not be looked at."""
-    bounds = [told.get(side) for side in ("at_least", "at_most")] if told else []
-    return next((str(bound) for bound in bounds if bound is not None), "a curve" if told and told.get("curve") else "")
+    bounds = [given.get(side) for side in ("at_least", "at_most")] if given else []
+    return next(
+        (str(bound) for bound in bounds if bound is not None), "a curve" if given and given.get("curve") else ""
+    )
 
 
 def _fine_enough(unit: Unit, margin: float | None) -> Unit:
@@ -274,13 +276,13 @@ def _fine_enough(unit: Unit, margin: float | None) -> Unit:
     return replace(unit, digits=digits)
 
 
-def limit_unit(limit: LimitVerdict, told: Json | None) -> tuple[str, Unit | None]:
+def limit_unit(limit: LimitVerdict, given: Json | None) -> tuple[str, Unit | None]:
     """Kind of a limit's figures, and the unit its owner wrote, where one was written."""
     kind = kind_of(limit.channel)
     kind_name = kind_of_si(limit.unit, shown_unit=kind.shown_unit if kind else "")
-    bounds: list[Any] = [told.get("at_least"), told.get("at_most")] if told else []
-    if told and told.get("curve"):
-        bounds += [y for _, y in told["curve"]["points"]]
+    bounds: list[Any] = [given.get("at_least"), given.get("at_most")] if given else []
+    if given and given.get("curve"):
+        bounds += [y for _, y in given["curve"]["points"]]
     units = (written_unit(bound, si_unit=limit.unit) for bound in bounds)
     return kind_name, next((unit for unit in units if unit is not None), None)
 

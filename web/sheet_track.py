@@ -33,10 +33,17 @@ def launch_section(review: Review, units: UnitSystem) -> Section:
         Line("Fall", figure(launch.rpm_drop, "rpm", units)),
         Line("Back in the band", figure(launch.back_in_band_s, "time", units)),
         Line("Clutch locked", figure(launch.clutch_locked_s, "time", units)),
+        _heat_line(review, units),
         Line("Boost as it leaves", figure(launch.boost_at_launch_pa, "pressure", units)),
         Line("Hardest pull in 60 ft", figure(launch.peak_acceleration_mps2, "acceleration", units)),
     )
     return Section("launch", "Launch", lines, sentences=("Seconds count from the moment the clock starts.",))
+
+
+def _heat_line(review: Review, units: UnitSystem) -> Line:
+    power = review.power
+    heat = power if isinstance(power, Unknown) else power.clutch_heat_j
+    return Line("Heat into the clutch", estimate(heat, "energy", units))
 
 
 def shifts_section(review: Review, units: UnitSystem) -> Section:
@@ -156,7 +163,9 @@ def _track_sentences(review: Review, distance: Distance, units: UnitSystem) -> t
     for spin in distance.wheelspin:
         start, end = figure(spin.start_s, "time", units), figure(spin.end_s, "time", units)
         slip = None if spin.peak_slip is None else figure(spin.peak_slip, "share", units)
-        sentences.append(f"Wheelspin {start.value} to {end}, {f'at worst {slip} slip' if slip else 'how much is open'}.")
+        sentences.append(
+            f"Wheelspin {start.value} to {end}, {f'at worst {slip} slip' if slip else 'how much is open'}."
+        )
     for event in review.window.decoys:
         start, end = figure(event.log_start_s, "time", units), figure(event.log_end_s, "time", units)
         sentences.append(f"Set aside: {event.kind}, log time {start.value} to {end}.")

@@ -277,7 +277,7 @@ def _marks(lane: Lane, length_ft: float, *, top: int, bottom: int) -> str:
 
 def _key() -> str:
     """The key stands under the lanes: the same blocks, with their words."""
-    told = (
+    words = (
         (0, '<rect class="s-inside" y="3" width="16" height="13" fill="#14578f"/>', "in band"),
         (84, '<rect class="s-under" y="7" width="16" height="12" fill="url(#strip-under)" stroke="#8a5a00"/>', "under"),
         (
@@ -289,7 +289,7 @@ def _key() -> str:
         (282, '<rect class="s-spun" y="3" width="16" height="13" fill="url(#strip-spun)"/>', "spin"),
     )
     return "".join(
-        f'<svg x="{x}" overflow="visible">{shape}<text x="21" y="15">{word}</text></svg>' for x, shape, word in told
+        f'<svg x="{x}" overflow="visible">{shape}<text x="21" y="15">{word}</text></svg>' for x, shape, word in words
     )
 
 

@@ -73,12 +73,12 @@ def unit_choices(can_be: Range, units: UnitSystem) -> tuple[UnitChoice, ...]:
     return tuple(UnitChoice(unit, LABELS.get(unit, unit)) for unit in names)
 
 
-def field_value(told: Any, can_be: Range, units: UnitSystem) -> FieldValue:
+def field_value(given: Any, can_be: Range, units: UnitSystem) -> FieldValue:
     """What was given, parted into number and unit for a form.
 
     Parameters
     ----------
-    told : object
+    given : object
         A number in SI, text with or without a unit, a list of such, or None.
     can_be : Range
         What it is told of.
@@ -94,14 +94,14 @@ def field_value(told: Any, can_be: Range, units: UnitSystem) -> FieldValue:
     """
     choices = unit_choices(can_be, units)
     first = choices[0].unit if choices else ""
-    if told is None or told == "" or told == []:
+    if given is None or given == "" or given == []:
         return FieldValue("", first, choices)
-    two = part_plus_minus(told) if isinstance(told, str) else None
+    two = part_plus_minus(given) if isinstance(given, str) else None
     if two is not None:
-        return _with_plus_minus(told, two, field_value(two[0], can_be, units))
-    parts = told if isinstance(told, (list, tuple)) else [told]
+        return _with_plus_minus(given, two, field_value(two[0], can_be, units))
+    parts = given if isinstance(given, (list, tuple)) else [given]
     try:
-        parts = listed(told) if isinstance(told, str) and not _plain(told) else parts
+        parts = listed(given) if isinstance(given, str) and not _plain(given) else parts
         split = [_split(one, can_be) for one in parts]
     except ValueError:
         return FieldValue(" ".join(map(str, parts)), first, choices)
@@ -114,12 +114,12 @@ def field_value(told: Any, can_be: Range, units: UnitSystem) -> FieldValue:
     return FieldValue(" ".join(number for number, _ in split), unit if choices else "", choices)
 
 
-def _with_plus_minus(told: str, two: tuple[str, str], value: FieldValue) -> FieldValue:
+def _with_plus_minus(given: str, two: tuple[str, str], value: FieldValue) -> FieldValue:
     """A value and its half-width in one field where both are in one unit; else as written, no unit chosen for it."""
     number, unit = split_quantity(two[1])
     if unit == split_quantity(two[0])[1]:
         return replace(value, text=f"{value.text} ± {number}")
-    return replace(value, text=told)
+    return replace(value, text=given)
 
 
 def _plain(text: str) -> bool:

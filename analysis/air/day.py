@@ -76,10 +76,10 @@ def measure_air(air: Air | None, traces: Traces) -> AirState:
     Plus-minus of density adds those of temperature, pressure and humidity in quadrature. It does not see air that
     differs from the strip's between the start and the finish, nor the heat of the track.
     """
-    told = air or Air()
-    temperature = _temperature(told)
-    pressure = _pressure(told, traces)
-    humidity = _humidity(told, temperature.value, pressure.value)
+    given = air or Air()
+    temperature = _temperature(given)
+    pressure = _pressure(given, traces)
+    humidity = _humidity(given, temperature.value, pressure.value)
     density = _density(temperature, pressure, humidity)
     taken = [reading.finding for reading in (temperature, pressure, humidity) if reading.finding is not None]
     return AirState(
@@ -88,18 +88,18 @@ def measure_air(air: Air | None, traces: Traces) -> AirState:
         vapour_pressure_pa=humidity.value,
         density_kgpm3=density,
         density_altitude_m=density_altitude(density.value),
-        wind_mps=told.wind,
-        wind_plus_minus_mps=told.plus_minus.get("wind"),
+        wind_mps=given.wind,
+        wind_plus_minus_mps=given.plus_minus.get("wind"),
         basis="; ".join((temperature.basis, pressure.basis, humidity.basis)),
         pressure_basis=PressureBasis(pressure.basis),
-        findings=(*taken, *_pressure_conflicts(told, traces)),
+        findings=(*taken, *_pressure_conflicts(given, traces)),
     )
 
 
-def _temperature(told: Air) -> _Reading:
-    if told.temperature is not None:
+def _temperature(given: Air) -> _Reading:
+    if given.temperature is not None:
         return _Reading(
-            told.temperature, told.plus_minus.get("temperature", TEMPERATURE_HALF_WIDTH_K), "temperature as given"
+            given.temperature, given.plus_minus.get("temperature", TEMPERATURE_HALF_WIDTH_K), "temperature as given"
         )
     finding = Finding(
         "air-temperature-missing",
@@ -111,19 +111,19 @@ def _temperature(told: Air) -> _Reading:
     )
 
 
-def _pressure(told: Air, traces: Traces) -> _Reading:
-    if told.pressure is not None:
-        return _Reading(told.pressure, told.plus_minus.get("pressure", PRESSURE_HALF_WIDTH_PA), PressureBasis.TOLD)
+def _pressure(given: Air, traces: Traces) -> _Reading:
+    if given.pressure is not None:
+        return _Reading(given.pressure, given.plus_minus.get("pressure", PRESSURE_HALF_WIDTH_PA), PressureBasis.TOLD)
     logged = logged_barometer(traces)
     if logged is not None:
         return _Reading(logged, PRESSURE_HALF_WIDTH_PA, PressureBasis.BAROMETER)
-    if told.elevation is not None:
+    if given.elevation is not None:
         finding = Finding(
             "air-pressure-missing",
             "note",
-            f"No air pressure was given: the standard pressure of the strip's {told.elevation:.0f} m was taken.",
+            f"No air pressure was given: the standard pressure of the strip's {given.elevation:.0f} m was taken.",
         )
-        pressure = standard_atmosphere(told.elevation).pressure_pa
+        pressure = standard_atmosphere(given.elevation).pressure_pa
         return _Reading(pressure, ELEVATION_HALF_WIDTH_PA, PressureBasis.ELEVATION, finding)
     finding = Finding(
         "air-pressure-missing",
@@ -134,14 +134,14 @@ def _pressure(told: Air, traces: Traces) -> _Reading:
     return _Reading(NOT_GIVEN_PRESSURE_PA, NOT_GIVEN_PRESSURE_HALF_WIDTH_PA, PressureBasis.TAKEN, finding)
 
 
-def _humidity(told: Air, temperature_k: float, pressure_pa: float) -> _Reading:
+def _humidity(given: Air, temperature_k: float, pressure_pa: float) -> _Reading:
     """Vapour pressure and its half-width."""
     saturated = vapour_pressure(1.0, temperature_k, pressure_pa)
-    if told.relative_humidity is not None:
-        own = told.plus_minus.get("relative_humidity", HUMIDITY_HALF_WIDTH)
-        return _Reading(told.relative_humidity * saturated, own * saturated, "humidity as given")
-    if told.dew_point is not None:
-        vapour = vapour_pressure_from_dew_point(told.dew_point, pressure_pa)
+    if given.relative_humidity is not None:
+        own = given.plus_minus.get("relative_humidity", HUMIDITY_HALF_WIDTH)
+        return _Reading(given.relative_humidity * saturated, own * saturated, "humidity as given")
+    if given.dew_point is not None:
+        vapour = vapour_pressure_from_dew_point(given.dew_point, pressure_pa)
         if vapour <= saturated:
             return _Reading(vapour, HUMIDITY_HALF_WIDTH * saturated, "humidity from the dew point told")
         finding = Finding(
@@ -178,32 +178,32 @@ def logged_barometer(traces: Traces) -> float | None:
     return float(np.nanmedian(channel.values))
 
 
-def _pressure_conflicts(told: Air, traces: Traces) -> list[Finding]:
+def _pressure_conflicts(given: Air, traces: Traces) -> list[Finding]:
     found: list[Finding] = []
-    if told.pressure is None:
+    if given.pressure is None:
         return found
     logged = logged_barometer(traces)
-    if logged is not None and abs(logged - told.pressure) > BAROMETER_APART_PA:
+    if logged is not None and abs(logged - given.pressure) > BAROMETER_APART_PA:
         found.append(
             Finding(
                 "air-pressure-disagrees",
                 "caution",
-                f"The air pressure told, {told.pressure / 1e3:.1f} kPa, and the barometer logged, "
+                f"The air pressure told, {given.pressure / 1e3:.1f} kPa, and the barometer logged, "
                 f"{logged / 1e3:.1f} kPa, do not agree: the one told was used for density; check whether it was "
                 "reduced to sea level.",
             )
         )
-    if told.elevation is None:
+    if given.elevation is None:
         return found
-    standard = standard_atmosphere(told.elevation).pressure_pa
-    if abs(told.pressure - standard) > LOST_PA and abs(told.pressure - STANDARD_PRESSURE_PA) < SEA_LEVEL_LOOK_PA:
-        reduced = station_pressure(told.pressure, elevation_m=told.elevation)
+    standard = standard_atmosphere(given.elevation).pressure_pa
+    if abs(given.pressure - standard) > LOST_PA and abs(given.pressure - STANDARD_PRESSURE_PA) < SEA_LEVEL_LOOK_PA:
+        reduced = station_pressure(given.pressure, elevation_m=given.elevation)
         found.append(
             Finding(
                 "air-pressure-looks-reduced",
                 "caution",
-                f"The air pressure told, {told.pressure / 1e3:.1f} kPa, looks reduced to sea level: at "
-                f"{told.elevation:.0f} m the station's own would be {reduced / 1e3:.1f} kPa; it was used as given.",
+                f"The air pressure told, {given.pressure / 1e3:.1f} kPa, looks reduced to sea level: at "
+                f"{given.elevation:.0f} m the station's own would be {reduced / 1e3:.1f} kPa; it was used as given.",
             )
         )
     return found

@@ -1,4 +1,4 @@
-"""What channels go by in logs: plain aliases, abbreviations, a few other languages.
+"""What channels go by in logs: plain aliases and abbreviations; other languages stand in `languages`.
 
 Lower case, words parted by one blank; `analysis.channels.recognition` evens out case, order, abbreviations, numbers
 and filler words before it compares, so one alias stands for many. A wheel's corner is written `fl fr rl rr` here
@@ -8,6 +8,8 @@ Public: `GOES_BY`, `aliases_of`.
 """
 
 from __future__ import annotations
+
+from passband.analysis.channels.languages import foreign_aliases_of
 
 # Aliases parted by bars.
 GOES_BY: dict[str, str] = {
@@ -22,7 +24,7 @@ GOES_BY: dict[str, str] = {
         "engine speed | engine rpm | rpm | engine revs | revs | engine revolutions | crank speed | crankshaft "
         "speed | crank rpm | motor speed | motor rpm | engine speed rpm | rev counter | tacho | tachometer | tach "
         "| motordrehzahl | drehzahl | regime moteur | regime | regimen | giri motore | giri | rpm engine | n mot "
-        "| nmot | engine n | rpm motor | toerental"
+        "| nmot | engine n | rpm motor | toerental | krpm"
     ),
     "throttle": (
         "driver throttle | throttle | throttle position | tps | throttle pos | throttle angle | throttle opening | "
@@ -276,17 +278,17 @@ def aliases_of(channel: str) -> tuple[str, ...]:
     >>> aliases_of("barometer")[:2], aliases_of("wheel_speed_fl")[:2]
     (('barometer', 'barometric pressure'), ('wheel speed fl', 'wheel fl'))
     """
-    told = [alias.strip() for alias in GOES_BY.get(channel, "").split("|") if alias.strip()]
+    listed = [alias.strip() for alias in GOES_BY.get(channel, "").split("|") if alias.strip()]
     corner = channel.removeprefix("wheel_speed_")
     if corner in ("fl", "fr", "rl", "rr"):
-        told += [phrase.format(corner) for phrase in _CORNER_PHRASES]
+        listed += [phrase.format(corner) for phrase in _CORNER_PHRASES]
         axle = _ONE_SENSOR_AXLE.get(channel)
         if axle:
-            told += [
+            listed += [
                 f"{axle} wheel speed",
                 f"{axle} wheel",
                 f"{axle} wheels speed",
                 f"{axle} wheel rpm",
                 f"{axle} axle speed",
             ]
-    return tuple(dict.fromkeys([channel.replace("_", " "), *told]))
+    return tuple(dict.fromkeys([channel.replace("_", " "), *listed, *foreign_aliases_of(channel)]))

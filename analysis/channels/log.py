@@ -87,9 +87,8 @@ class Channel:
 
     def within(self, start_s: float, stop_s: float) -> Channel:
         """The same channel between two times, both included."""
-        first, last = np.searchsorted(self.time_s, [start_s, stop_s], side="left")
-        last = int(np.searchsorted(self.time_s, stop_s, side="right"))
-        return replace(self, time_s=self.time_s[first:last], values=self.values[first:last])
+        near = _span(self.time_s, start_s, stop_s)
+        return replace(self, time_s=self.time_s[near], values=self.values[near])
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,17 +151,17 @@ class Log:
         found = [channel for channel in self.channels if channel.name == name]
         return max(found, key=lambda channel: channel.confidence, default=None)
 
-    def with_channels(self, channels: Iterable[Channel], *told: Finding) -> Log:
+    def with_channels(self, channels: Iterable[Channel], *findings: Finding) -> Log:
         """The same log with other channels, and findings that say why after its own."""
-        return replace(self, channels=tuple(channels), findings=(*self.findings, *told))
+        return replace(self, channels=tuple(channels), findings=(*self.findings, *findings))
 
-    def with_channel(self, old: Channel, new: Channel, *told: Finding) -> Log:
+    def with_channel(self, old: Channel, new: Channel, *findings: Finding) -> Log:
         """The same log with one channel in place of another, and findings that say why after its own."""
-        return self.with_channels((new if one is old else one for one in self.channels), *told)
+        return self.with_channels((new if one is old else one for one in self.channels), *findings)
 
-    def with_findings(self, *told: Finding) -> Log:
+    def with_findings(self, *findings: Finding) -> Log:
         """The same log with findings after its own."""
-        return replace(self, findings=(*self.findings, *told)) if told else self
+        return replace(self, findings=(*self.findings, *findings)) if findings else self
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,12 +194,25 @@ class Traces:
         """All channels of a numbered family (``exhaust_temperature``), or the one of that name."""
         return [channel for channel in self.channels if family_of(channel.name) == name or channel.name == name]
 
-    def shifted(self, by_s: float) -> Traces:
-        """The same channels with `by_s` added to all times; those that share their times go on to share them."""
+    def shifted(self, by_s: float, *, stretch: float = 1.0) -> Traces:
+        """The same channels, all times stretched and `by_s` later; those that share their times go on to share them."""
         times = {id(channel.time_s): channel.time_s for channel in self.channels}
-        moved = {key: time_s + by_s for key, time_s in times.items()}
+        moved = {key: by_s + time_s * stretch for key, time_s in times.items()}
         return Traces(tuple(replace(channel, time_s=moved[id(channel.time_s)]) for channel in self.channels))
 
     def within(self, start_s: float, stop_s: float) -> Traces:
-        """The same channels between two times, both included."""
-        return Traces(tuple(channel.within(start_s, stop_s) for channel in self.channels))
+        """The same channels between two times, both included; those that share their times go on to share them."""
+        times = {id(channel.time_s): channel.time_s for channel in self.channels}
+        spans = {key: _span(time_s, start_s, stop_s) for key, time_s in times.items()}
+        cut = {key: time_s[spans[key]] for key, time_s in times.items()}
+        return Traces(
+            tuple(
+                replace(one, time_s=cut[id(one.time_s)], values=one.values[spans[id(one.time_s)]])
+                for one in self.channels
+            )
+        )
+
+
+def _span(time_s: FloatArray, start_s: float, stop_s: float) -> slice:
+    """Samples between two times, both included."""
+    return slice(int(np.searchsorted(time_s, start_s)), int(np.searchsorted(time_s, stop_s, side="right")))

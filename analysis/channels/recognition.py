@@ -10,11 +10,11 @@ Public: `NameMatch`, `recognise_name`, `channel_named`, `is_one_of_several`.
 from __future__ import annotations
 
 import re
-import unicodedata
 from dataclasses import dataclass
 from functools import lru_cache
 
 from passband.analysis.channels.catalogue import CATALOGUE, family_of
+from passband.analysis.channels.languages import english_words, evened_letters
 
 SURE = 0.95
 """Confidence of a name that stands in the catalogue word for word."""
@@ -61,7 +61,7 @@ _FILLER = frozenset(
     "filt smoothed smooth corrected corr ecu ems ecm pcm dash can can1 can2 bus analog analogue an main live "
     "absolute driver calculated logger log data reading raw the of and e car system sys engine position primary "
     "instantaneous inst now total bank cylinder filter display disp logged final lin linear "
-    "cal calibrated scaled vehicle overall meter axis".split()
+    "cal calibrated scaled vehicle overall meter axis de du des del della dello dell di da do van het der".split()
 )
 _COUNTING = frozenset({"no", "nr", "num", "number", "hash"})
 # Words that "Speed" alone, "Water" alone and their like are: a channel is meant, but perhaps another one.
@@ -97,7 +97,7 @@ class NameMatch:
 def _plain_words(text: str) -> list[str]:
     """The words of a header, evened out; numbers are words of their own."""
     words: list[str] = []
-    text = "".join(letter for letter in unicodedata.normalize("NFKD", text) if not unicodedata.combining(letter))
+    text = evened_letters(text)
     for piece in re.split(r"[\s_\-./:,;()\[\]{}#+*|\\&'\"]+", text):
         if _KEPT_TOGETHER.match(piece.lower()):
             words.append(piece.lower())
@@ -105,7 +105,8 @@ def _plain_words(text: str) -> list[str]:
         for part in _CAMEL.sub(" ", piece).split():
             words.extend(word.lower() for word in _WORD.findall(part))
     joined = _letters_spelled_out(_kept_digits(words))
-    even = " ".join(_ABBREVIATIONS.get(word, word) for word in joined).split()
+    english = english_words()
+    even = " ".join(_ABBREVIATIONS.get(word) or english.get(word, word) for word in joined).split()
     return [_ABBREVIATIONS.get(word, word) for word in even]
 
 
@@ -178,11 +179,16 @@ def recognise_name(header: str) -> tuple[NameMatch, ...]:
         return tuple(found)
     number, bare = _number_in(words)
     for dropped in _without_filler(bare, counted=number is not None):
-        found = _index().get(frozenset(dropped))
+        found = [match for match in _index().get(frozenset(dropped), ()) if not _is_position(bare, match.channel)]
         if found:
             cost = FILLER_COST * (len(bare) - len(dropped))
             return tuple(_numbered(match, number, cost) for match in found)
     return _spelled_otherwise(words)
+
+
+def _is_position(words: list[str], channel: str) -> bool:
+    """Whether the words are of a place, and the channel of a speed."""
+    return "position" in words and "speed" in channel
 
 
 def _spelled_otherwise(words: list[str]) -> tuple[NameMatch, ...]:

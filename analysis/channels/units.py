@@ -1,6 +1,6 @@
 """Units as loggers write them: is this text a unit, which one, gauge or absolute, and how it becomes SI.
 
-Public: `WrittenUnit`, `is_unit`, `is_volume_flow`, `plain_unit`, `read_unit`, `conversion_for`.
+Public: `WrittenUnit`, `is_unit`, `is_volume_flow`, `plain_unit`, `read_unit`, `turns_in`, `conversion_for`.
 """
 
 from __future__ import annotations
@@ -19,9 +19,14 @@ TURNING: dict[str, float] = {
     "hz": 60.0, "1/s": 60.0, "rev/s": 60.0, "rps": 60.0, "r/s": 60.0, "krpm": 1000.0, "rpm*1000": 1000.0,
     "x1000rpm": 1000.0, "1000rpm": 1000.0, "rpmx1000": 1000.0, "rpm x1000": 1000.0, "x1000 rpm": 1000.0,
     "x10rpm": 10.0, "rpm x10": 10.0, "rpm/10": 10.0, "rpm*10": 10.0, "rad/s": 9.549296585513721,
-    "rpm/1000": 1000.0, "r.p.m.": 1.0, "r.p.m": 1.0, "rot/min": 1.0,
+    "rpm/1000": 1000.0, "r.p.m.": 1.0, "r.p.m": 1.0, "rot/min": 1.0, "turns/min": 1.0,
+    "об/мин.": 1.0, "мин-1": 1.0, "回転/分": 1.0, "转/分": 1.0, "轉/分": 1.0,
     "ot/min": 1.0, "obr/min": 1.0, "об/мин": 1.0, "varv/min": 1.0, "toeren/min": 1.0, "omw/min": 1.0,  # cs pl ru sv nl
 }  # fmt: skip
+_MULTIPLE = re.compile(
+    r"(?:[x×*] ?(?P<before>1000|100|10) ?)?(?P<unit>rpm|r\.?p\.?m\.?|1/min|min-1|[urt]r?/min|rev/min|)"
+    r"(?: ?[x×*/] ?(?P<after>1000|100|10))?"
+)
 # What stands where a unit would and says that there is none, or a count, a state, a sensor's raw step.
 NO_UNIT = frozenset(
     "- -- --- . 0/1 1/0 on/off off/on bool boolean flag state status enum # no. count counts cnt bits raw index "
@@ -44,7 +49,8 @@ _TIME_SCALE_S: dict[str, float] = {
     "µsec": 1e-06, "microsecond": 1e-06, "microseconds": 1e-06, "ns": 1e-09, "nsec": 1e-09, "nanoseconds": 1e-09,
     "min": 60.0, "mins": 60.0, "minutes": 60.0, "h": 3600.0, "hr": 3600.0, "hours": 3600.0, "days": 86400.0,
     "d": 86400.0, "0.1s": 0.1, "0.01s": 0.01, "10ms": 0.01, "100us": 0.0001, "1/100s": 0.01, "1/10s": 0.1,
-    "1/1000s": 0.001,
+    "1/1000s": 0.001, "sek.": 1.0, "sekunden": 1.0, "seg": 1.0, "segundos": 1.0, "сек": 1.0, "с": 1.0, "秒": 1.0,
+    "초": 1.0, "мс": 0.001, "毫秒": 0.001, "ミリ秒": 0.001, "밀리초": 0.001,
 }  # fmt: skip
 
 
@@ -62,6 +68,22 @@ class WrittenUnit:
     """In the alias the table of units knows."""
     reference: Reference
     """For a pressure: what it is measured against, where the unit says so."""
+
+
+def turns_in(plain: str) -> float | None:
+    """Revolutions a minute in one of a unit of turning, as `plain_unit` gives it; None where it is none.
+
+    Examples
+    --------
+    >>> turns_in("hz"), turns_in("x1000"), turns_in("rpm/10"), turns_in("x100 r/min"), turns_in("kpa")
+    (60.0, 1000.0, 10.0, 100.0, None)
+    """
+    if plain in TURNING:
+        return TURNING[plain]
+    match = _MULTIPLE.fullmatch(plain)
+    if match is None or not (match["before"] or match["after"]):
+        return None
+    return float(match["before"] or match["after"])
 
 
 def plain_unit(written: str) -> str:
@@ -125,7 +147,7 @@ def is_unit(text: str) -> bool:
     plain = read_unit(text).plain
     return bool(plain) and (
         plain in ALIASES
-        or plain in TURNING
+        or turns_in(plain) is not None
         or plain in NO_UNIT
         or plain in _MORE_UNITS
         or plain in _TIME_SCALE_S
@@ -165,8 +187,9 @@ def conversion_for(written: str, *, kept: str) -> Conversion | None:
     (60.0, True)
     """
     plain = read_unit(written).plain
-    if kept == "rpm" and plain in TURNING:
-        return Conversion(TURNING[plain], 0.0, "rpm")
+    turns = turns_in(plain) if kept == "rpm" else None
+    if turns is not None:
+        return Conversion(turns, 0.0, "rpm")
     if plain in NO_UNIT:
         return Conversion(1.0, 0.0, "") if kept == "" else None
     return conversion_to_si(plain if plain in ALIASES else written.strip(), si_unit=kept)

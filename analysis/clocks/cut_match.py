@@ -110,14 +110,14 @@ def read_torque_cuts(ecu: Log, other: Log) -> TorqueCuts | None:
 def _commands(ecu: Log, time_s: FloatArray, rpm: FloatArray) -> FloatArray:
     """When the ECU cut torque for a moment while the engine worked, looked for piece by piece: logs may be long."""
     # A lever is felt before it cuts anything.
-    told = Traces(tuple(channel for channel in ecu.channels if channel.name in ("shift_cut", "ignition_advance")))
-    if not told.channels or not time_s.size:
+    shown = Traces(tuple(channel for channel in ecu.channels if channel.name in ("shift_cut", "ignition_advance")))
+    if not shown.channels or not time_s.size:
         return np.zeros(0)
     working = time_s[rpm > WORKS_SHARE * np.percentile(rpm, 99.9)]
     found = []
     for start in np.unique(PIECE_S * np.floor(working / PIECE_S)):
         stop = start + PIECE_S
-        commands = find_commands(told, start_s=float(start) - BESIDE_S, stop_s=float(stop) + BESIDE_S)
+        commands = find_commands(shown, start_s=float(start) - BESIDE_S, stop_s=float(stop) + BESIDE_S)
         found.append(commands[(commands >= start) & (commands < stop)])
     return np.concatenate(found) if found else np.zeros(0)
 
@@ -151,10 +151,10 @@ def measure_event_lag(cuts: TorqueCuts, *, offset_s: float, rate_ppm: float, off
         return EventLag(0.0, float("inf"), 0, 0, falls.size, 0.0) if falls.size else None
     engine = _cluster(left, scatter + ENGINE_SAMPLES / engine_hz, DEPARTURE_SIGMA_S, offset_sigma_s)
     engine = replace(engine, unmatched=int(falls.size) - len(left))
-    told = _after_commands(cuts, falls)
-    if not told:
+    after = _after_commands(cuts, falls)
+    if not after:
         return replace(engine, sigma_s=float(np.hypot(engine.sigma_s, PUSH_SIGMA_S)))
-    ecu = _cluster(told, scatter + COMMAND_SAMPLES / engine_hz, COMMAND_SIGMA_S, offset_sigma_s)
+    ecu = _cluster(after, scatter + COMMAND_SAMPLES / engine_hz, COMMAND_SIGMA_S, offset_sigma_s)
     both = settle([Opinion(one.lag_s, one.sigma_s) for one in (engine, ecu)])
     return replace(engine, lag_s=both.value, sigma_s=float(np.hypot(both.sigma, PUSH_SIGMA_S)))
 

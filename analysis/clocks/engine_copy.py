@@ -200,15 +200,16 @@ def _candidates(time_s: FloatArray, rpm: FloatArray, copy: _Copy) -> FloatArray:
 
 def _best_candidate(offsets: FloatArray, grid: FloatArray, rpm: FloatArray, copy: _Copy) -> float | None:
     best: tuple[float, float] | None = None
+    time_s, own_rpm = copy.time_s[copy.active], copy.rpm[copy.active]
     for offset in offsets:
-        for near in offset + np.arange(-0.12, 0.121, 0.02):
-            apart = np.abs(copy.rpm - np.interp(copy.time_s + near, grid, rpm, left=np.nan, right=np.nan))
-            seen = np.isfinite(apart) & copy.active
-            if seen.sum() * copy.step_s < LEAST_ALIKE_S:
-                continue
-            score = float(np.sum(1 - 2 * np.minimum(apart[seen] / FAR_RPM, 1.0)))
-            if best is None or score > best[0]:
-                best = (score, float(near))
+        near = offset + np.arange(-0.12, 0.121, 0.02)
+        apart = np.abs(own_rpm - np.interp(time_s + near[:, None], grid, rpm, left=np.nan, right=np.nan))
+        seen = np.isfinite(apart)
+        score = np.where(seen, 1 - 2 * np.minimum(apart / FAR_RPM, 1.0), 0.0).sum(axis=1)
+        score[seen.sum(axis=1) * copy.step_s < LEAST_ALIKE_S] = -np.inf
+        at = int(np.argmax(score))
+        if np.isfinite(score[at]) and (best is None or score[at] > best[0]):
+            best = (float(score[at]), float(near[at]))
     return None if best is None else best[1]
 
 

@@ -138,9 +138,9 @@ def mend_by_gears(ecu: Log, others: Sequence[Log], matches: Sequence[ClockMatch]
         The ECU's log as it was where the gears do not settle it.
     """
     for other, match in zip(others, matches, strict=True):
-        told = next((one for one in match.findings if one.code == OTHER_PULSES), None)
+        of_pulses = next((one for one in match.findings if one.code == OTHER_PULSES), None)
         engine = ecu.get("engine_speed")
-        if told is None or engine is None:
+        if of_pulses is None or engine is None:
             continue
         scale = 2.0 if _top(other.get("engine_speed")) > _top(engine) else 0.5
         if not (_fits_gears_otherwise(ecu, scale, car) or _fits_gears_as_it_is(other, scale, car)):
@@ -151,7 +151,7 @@ def mend_by_gears(ecu: Log, others: Sequence[Log], matches: Sequence[ClockMatch]
             "per turn in the logger."
         )
         mended = Finding("engine-speed-scale", "caution", text, f"{ecu.name}, {engine.header}")
-        return CountedByGears(_with_engine_scale(ecu, scale), told, (mended,))
+        return CountedByGears(_with_engine_scale(ecu, scale), of_pulses, (mended,))
     return CountedByGears(ecu)
 
 

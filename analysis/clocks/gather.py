@@ -68,7 +68,7 @@ def gather_logs(ecu: Log, files: Sequence[Sequence[Log]], car: Car) -> Gathered:
     """
     agreed = agree_on_engine_scale([ecu, *(recording for recordings in files for recording in recordings)])
     ecu, rest = agreed.logs[0], iter(agreed.logs[1:])
-    told = list(agreed.findings)
+    of_scale = list(agreed.findings)
     others: list[Log] = []
     matches: list[ClockMatch] = []
     for recordings in files:
@@ -79,16 +79,16 @@ def gather_logs(ecu: Log, files: Sequence[Sequence[Log]], car: Car) -> Gathered:
             except ClocksDoNotMatch as refusal:
                 refusals.append(refusal)
                 continue
-            told += match.findings
+            of_scale += match.findings
             if not isinstance(match, Unknown):
                 others.append(recording)
                 matches.append(match)
         if refusals and len(refusals) == len(recordings):
             raise refusals[0]
     counted = mend_by_gears(ecu, others, matches, car)
-    told = [*_still_true(told, counted), *counted.findings]
+    of_scale = [*_still_true(of_scale, counted), *counted.findings]
     matches = [replace(match, findings=_still_true(match.findings, counted)) for match in matches]
-    return Gathered(counted.ecu, tuple(others), tuple(matches), tuple(told))
+    return Gathered(counted.ecu, tuple(others), tuple(matches), tuple(of_scale))
 
 
 def _still_true(findings: Sequence[Finding], counted: CountedByGears) -> tuple[Finding, ...]:

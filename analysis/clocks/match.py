@@ -252,6 +252,6 @@ def on_one_clock(logs: Sequence[Log], matches: Sequence[ClockMatch | None]) -> T
     channels = list(logs[0].channels) if logs else []
     for log, match in zip(logs[1:], matches, strict=True):
         if match is not None:
-            stretch, offset = 1 + match.rate_ppm.value * 1e-6, match.offset_s.value
-            channels += [replace(channel, time_s=offset + channel.time_s * stretch) for channel in log.channels]
+            stretch = 1 + match.rate_ppm.value * 1e-6
+            channels += Traces(log.channels).shifted(match.offset_s.value, stretch=stretch).channels
     return Traces(tuple(channels))

@@ -119,7 +119,9 @@ def _full_power(evidence: RunEvidence, start_s: float, stop_s: float) -> bool:
     return bool(np.median(known[half:]) > FALLING_AIR * np.median(known[:half]))
 
 
-def tell_converter(motion: Motion, evidence: RunEvidence, driveline: DrivelineState | None, gears: Gears) -> list[Finding]:
+def tell_converter(
+    motion: Motion, evidence: RunEvidence, driveline: DrivelineState | None, gears: Gears
+) -> list[Finding]:
     """What a converter did, and what it hides.
 
     Parameters
@@ -178,7 +180,9 @@ def _lock_up(gear: GearInterval, driveline: DrivelineState) -> Finding | None:
         held = _held(drift, stop + round(0.1 / step_s), step_s)
         if not fell > LEAST_LOCK or (stop - start) * step_s > LOCK_TAKES_S or not held:
             continue
-        left = float(np.nanmedian(ratio[stop : stop + round(LOCKED_S / step_s)])) - driveline.known_levels[gear.gear - 1]
+        left = (
+            float(np.nanmedian(ratio[stop : stop + round(LOCKED_S / step_s)])) - driveline.known_levels[gear.gear - 1]
+        )
         if abs(left) < LOCKED_WIDTH:
             return _locked(float(time_s[start]), float(time_s[stop]), gear.gear, fell)
     return None

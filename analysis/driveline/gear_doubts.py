@@ -117,9 +117,9 @@ def _off_ground(turn: TurnRatio, carried: IntArray, motion: Motion, car: Car) ->
     inside = (carried > 0) & (ground > 10.0) & ~spinning & np.isfinite(turn.rpm)
     if inside.sum() < LEAST_CARRIED:
         return None
-    told = 60.0 * np.asarray(overall)[np.clip(carried, 1, len(overall)) - 1] / car.tire_circumference
+    by_ratios = 60.0 * np.asarray(overall)[np.clip(carried, 1, len(overall)) - 1] / car.tire_circumference
     with np.errstate(divide="ignore", invalid="ignore"):
-        lead = np.where(inside, np.log(turn.rpm / ground / told), np.nan)
+        lead = np.where(inside, np.log(turn.rpm / ground / by_ratios), np.nan)
     return lasting_lead(lead, inside, step_s=1.0 / GRID_HZ, edge=0.5)  # tires slip and grow about it
 
 
@@ -176,9 +176,9 @@ def doubt_gear_channel(traces: Traces, time_s: np.ndarray, gear: IntArray) -> li
     if channel is None or channel.known.time_s.size < 2:
         return []
     known = channel.known
-    told = np.rint(known.values[np.clip(np.searchsorted(known.time_s, time_s, side="right") - 1, 0, None)])
+    logged = np.rint(known.values[np.clip(np.searchsorted(known.time_s, time_s, side="right") - 1, 0, None)])
     both = (gear > 0) & (time_s >= known.time_s[0]) & (time_s <= known.time_s[-1])
-    wrong = float(np.mean(told[both] != gear[both])) if both.sum() > 10 else 0.0
+    wrong = float(np.mean(logged[both] != gear[both])) if both.sum() > 10 else 0.0
     if wrong < WRONG_SHARE:
         return []
     text = (

@@ -186,9 +186,9 @@ def _witness(turn: TurnRatio, traces: Traces, gears: int) -> FloatArray:
         return table
     known = channel.known
     index = np.clip(np.searchsorted(known.time_s, turn.time_s, side="right") - 1, 0, None)
-    told = np.rint(known.values[index])
+    logged = np.rint(known.values[index])
     for gear in range(gears):
-        agrees = WITNESS_WEIGHT * (told == gear + 1)
+        agrees = WITNESS_WEIGHT * (logged == gear + 1)
         table[:, _STATES * gear + _CARRIES] += agrees
         table[:, _STATES * gear + _SLIPS] += agrees
     return table

@@ -124,11 +124,11 @@ def _by_channel(evidence: RunEvidence) -> Gears:
     known = channel.known.within(evidence.launch_s, evidence.end_s + TAIL_S) if channel is not None else None
     if known is None or known.time_s.size < 10:
         return _no_gears()
-    told = np.rint(known.values).astype(np.int64)
+    logged = np.rint(known.values).astype(np.int64)
     pieces = [
         GearInterval(int(number), float(known.time_s[run.start]), float(known.time_s[run.stop - 1]))
-        for number in np.unique(told[told > 0])
-        for run in find_true_runs(told == number)
+        for number in np.unique(logged[logged > 0])
+        for run in find_true_runs(logged == number)
     ]
     intervals = tuple(_joined(sorted(pieces, key=lambda piece: piece.start_s)))
     return Gears(GearBasis.CHANNEL, (), intervals)

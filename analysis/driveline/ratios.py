@@ -34,9 +34,12 @@ LEAST_STEP, CONVERTER_LEAST_STEP = 0.07, 0.14
 takes up to a tenth; tire growth and slip stay within. [-]"""
 LOW_AMONG = 0.25
 """A gear's level is this quantile of its samples: slip only ever lifts them. [-]"""
-MOST_LOCK_UP, EASES_PER_S, STANDS_PER_S = 0.2, -0.006, 0.006
-"""What a converter's lock-up takes, at most, log; until then the ratio eases by the second at least, then it stands within
-the third. A change of gear opens the converter anew. [-], [1/s], [1/s]"""
+ENGINE_FALLS_TOO, FALLS_WITHIN_S = 0.3, 0.4
+"""Behind a converter a change of gear takes the engine down by at least that share of the ratio's fall, within so long;
+wheels that race ahead at the launch let the ratio fall, and not the engine. [-], [s]"""
+MOST_LOCK_UP, EASES_PER_S, STANDS_PER_S = 0.16, -0.006, 0.006
+"""What a converter's lock-up takes, at most, log; until then the ratio eases by the second at least, then it stands
+within the third. A change of gear opens the converter anew. [-], [1/s], [1/s]"""
 ENOUGH_SETTLED_S = 1.0
 """So much of a record at settled ratios says where the gears lie; what slips is then left out. [s]"""
 CONVERTER_DRIFT_PER_S = 0.015
@@ -330,7 +333,7 @@ def find_gear_levels(turn: TurnRatio, *, slips: bool | None = None) -> GearLevel
     if slips is None:
         slips = _drifts(turn)
     least = CONVERTER_LEAST_STEP if slips else LEAST_STEP
-    falls = [at_s for at_s in find_falls(turn, least=least) if not (slips and _is_lock_up(turn, at_s))]
+    falls = [at_s for at_s in find_falls(turn, least=least) if not slips or _is_change(turn, at_s)]
     edges = [float(turn.time_s[0]), *falls, float(turn.time_s[-1])]
     steady = find_steady(turn)
     levels: list[float] = []
@@ -345,8 +348,20 @@ def find_gear_levels(turn: TurnRatio, *, slips: bool | None = None) -> GearLevel
     return GearLevels(np.asarray(kept), 0.0, GearBasis.FOUND) if kept else None
 
 
+def _is_change(turn: TurnRatio, at_s: float) -> bool:
+    """Whether a fall of the ratio behind a converter is a change: the engine fell too, and no lock-up did it."""
+    near = np.abs(turn.time_s - at_s) < FALLS_WITHIN_S
+    before, after = near & (turn.time_s < at_s), near & (turn.time_s > at_s)
+    rpm, ratio = np.log(np.maximum(turn.rpm, 1.0)), turn.log_ratio
+    if before.sum() < 5 or after.sum() < 5:
+        return True
+    fell = float(np.nanmax(rpm[before]) - np.nanmin(rpm[after]))
+    ratio_fell = float(np.nanmedian(ratio[before]) - np.nanmedian(ratio[after]))
+    return fell > ENGINE_FALLS_TOO * ratio_fell and not _is_lock_up(turn, at_s)
+
+
 def _is_lock_up(turn: TurnRatio, at_s: float) -> bool:
-    """Whether a fall of the ratio is a lock-up clutch that closes: it eased before, stands after, and fell by little."""
+    """Whether a fall of the ratio is a lock-up clutch that closes: it eased before, stands after, fell by little."""
     drift, time_s = drift_of(turn), turn.time_s
     before = (time_s > at_s - 1.0) & (time_s < at_s - 0.25) & np.isfinite(drift)
     after = (time_s > at_s + 0.3) & (time_s < at_s + 1.3) & np.isfinite(drift)

@@ -55,7 +55,7 @@ class TireFit:
 
 def fit_tire(
     motion: Motion, surface_mps: FloatArray, force_n: FloatArray, *, mass_kg: float, steady: BoolArray, end_s: float,
-    axle: str, told: bool,
+    axle: str, given: bool,
 ) -> TireFit:  # fmt: skip
     """Tell slip from growth by how the tires' lead over the ground goes with force and with speed.
 
@@ -75,7 +75,7 @@ def fit_tire(
         Finish or lift; the roll-out after it shows growth without slip. [s, ET]
     axle : str
         ``front``, ``rear`` or ``all``.
-    told : bool
+    given : bool
         True where the tires' circumference was given.
 
     Returns
@@ -105,7 +105,7 @@ def fit_tire(
         return _usual_tire(speed, np.maximum(effort_of(pull, YIELD[axle]), 0.0), SLIP_PER_G)
     step_s = float(np.median(np.diff(motion.time_s)))
     known = Lead(lead, pull, speed).at(use | _roll_out(motion, shown, lead, end_s))
-    found = explain_lead(known, axle=axle, told=told, each=min(1.0, step_s / CORRELATED_S))
+    found = explain_lead(known, axle=axle, given=given, each=min(1.0, step_s / CORRELATED_S))
     growth = float(found.theta[2])
     gripping = speed * (1.0 + found.slip(pull))
     seen = surface_mps * np.exp(-found.scale) * (1.0 + growth * (speed / 70.0) ** 2)

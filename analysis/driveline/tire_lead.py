@@ -103,19 +103,21 @@ class LeadFit:
 
     def slip(self, pull: FloatArray) -> FloatArray:
         """What of the lead is slip, at each pull."""
-        effort, _ = _effort(pull, self.theta, self.cause)
+        effort = _effort(pull, self.theta, self.cause)
         return np.asarray(max(float(self.theta[1]), 0.0) * np.maximum(effort, 0.0), dtype=np.float64)
 
     def slip_plus_minus(self, pull: FloatArray) -> FloatArray:
         """95 % half-width of that, what other causes would make of it included."""
-        by = np.column_stack(_effort(np.maximum(pull, 0.0), self.theta, self.cause)) * (1.0, float(self.theta[1]))
+        forward = np.maximum(pull, 0.0)
+        steep = float(self.theta[1]) * _by_yield(forward, self.theta, self.cause)
+        by = np.column_stack((_effort(forward, self.theta, self.cause), steep))
         variance = np.einsum("ij,jk,ik->i", by, self.covariance[np.ix_((1, 3), (1, 3))], by)
         for rival in self.rivals:
             variance = variance + rival.odds * (rival.slip(pull) - self.slip(pull)) ** 2
         return np.asarray(2.0 * np.sqrt(variance), dtype=np.float64)
 
 
-def explain_lead(known: Lead, *, axle: str, told: bool, each: float) -> LeadFit:
+def explain_lead(known: Lead, *, axle: str, given: bool, each: float) -> LeadFit:
     """Find the likeliest cause of a lead.
 
     Parameters
@@ -124,7 +126,7 @@ def explain_lead(known: Lead, *, axle: str, told: bool, each: float) -> LeadFit:
         Samples of a pull, and of the roll-out after it where there is one.
     axle : str
         ``front``, ``rear`` or ``all``.
-    told : bool
+    given : bool
         True where the tires' circumference was given.
     each : float
         What one sample counts for: neighbours err alike. [samples]
@@ -143,7 +145,7 @@ def explain_lead(known: Lead, *, axle: str, told: bool, each: float) -> LeadFit:
     """
     most = max(float(np.quantile(known.pull, 0.95)) / USUAL_GRIP, 1.0)
     usual, growth = (SLIP_PER_G, most * SLIP_PER_G_SD), (GROWTH_AT_70, GROWTH_AT_70_SD)
-    near, wide = (0.0, SCALE_SD if told else NOT_GIVEN_SCALE_SD), (0.0, WRONG_SCALE_SD)
+    near, wide = (0.0, SCALE_SD if given else NOT_GIVEN_SCALE_SD), (0.0, WRONG_SCALE_SD)
     much = (MUCH_SLIP_PER_G, MUCH_SLIP_PER_G_SD)
     bend = (YIELD[axle] / most, YIELD_SD / most)
     tried = {
@@ -283,35 +285,42 @@ def _fit_with_priors(
     squared = (known.speed_mps / 70.0) ** 2
     theta: FloatArray = mean
     covariance: FloatArray = np.diag(spread**2)
+    off = _off(known, theta, cause)
     for _ in range(STEPS):
-        off = _off(known, theta, cause)
-        effort, by_yield = _effort(known.pull, theta, cause)
-        columns = np.column_stack((np.ones(off.size), effort, -squared, theta[1] * by_yield))
+        effort = _effort(known.pull, theta, cause)
+        columns = np.column_stack((np.ones(off.size), effort, -squared, theta[1] * _by_yield(known.pull, theta, cause)))
         weight = each / NOISE**2 * np.minimum(1.0, 2.0 * NOISE / np.maximum(np.abs(off), 1e-9))
-        covariance = np.asarray(np.linalg.inv(prior_weight + (columns * weight[:, None]).T @ columns), dtype=np.float64)
-        step = covariance @ (prior_weight @ (mean - theta) + (columns * weight[:, None]).T @ off)
-        before = _misfit(known, theta, prior, cause, each=each)
-        while _misfit(known, theta + step, prior, cause, each=each) > before and np.abs(step).max() > LEAST_STEP:
+        pulled = (columns * weight[:, None]).T
+        covariance = np.asarray(np.linalg.inv(prior_weight + pulled @ columns), dtype=np.float64)
+        step = covariance @ (prior_weight @ (mean - theta) + pulled @ off)
+        before = _misfit(off, theta, prior, each=each)
+        off = _off(known, theta + step, cause)
+        while _misfit(off, theta + step, prior, each=each) > before and np.abs(step).max() > LEAST_STEP:
             step = 0.5 * step
+            off = _off(known, theta + step, cause)
         theta = theta + step
     volume = float(np.linalg.slogdet(covariance)[1] - 2.0 * np.log(spread).sum())
-    return theta, covariance, 0.5 * (volume - _misfit(known, theta, prior, cause, each=MODEL_SHARE * each))
+    return theta, covariance, 0.5 * (volume - _misfit(off, theta, prior, each=MODEL_SHARE * each))
 
 
-def _misfit(known: Lead, theta: FloatArray, prior: FloatArray, cause: LeadCause, *, each: float) -> float:
-    far = np.abs(_off(known, theta, cause)) / NOISE
+def _misfit(off: FloatArray, theta: FloatArray, prior: FloatArray, *, each: float) -> float:
+    far = np.abs(off) / NOISE
     off_prior = float(np.sum(((theta - prior[:, 0]) / prior[:, 1]) ** 2))
     return each * float(np.sum(np.where(far < 2.0, far**2, 4.0 * far - 4.0))) + off_prior
 
 
 def _off(known: Lead, theta: FloatArray, cause: LeadCause) -> FloatArray:
-    effort, _ = _effort(known.pull, theta, cause)
+    effort = _effort(known.pull, theta, cause)
     off = known.lead - (theta[0] + theta[1] * effort - theta[2] * (known.speed_mps / 70.0) ** 2)
     return np.asarray(off, dtype=np.float64)
 
 
-def _effort(pull: FloatArray, theta: FloatArray, cause: LeadCause) -> tuple[FloatArray, FloatArray]:
-    """What slip goes with under a cause, and how fast that grows with the yield."""
-    if cause is LeadCause.STEADY_SLIP:
-        return np.clip(pull / FULL_PULL, 0.0, 1.0), np.zeros_like(pull)
-    return effort_of(pull, float(theta[3])), effort_by_yield(pull, float(theta[3]))
+def _effort(pull: FloatArray, theta: FloatArray, cause: LeadCause) -> FloatArray:
+    """What slip goes with under a cause."""
+    steady = cause is LeadCause.STEADY_SLIP
+    return np.clip(pull / FULL_PULL, 0.0, 1.0) if steady else effort_of(pull, float(theta[3]))
+
+
+def _by_yield(pull: FloatArray, theta: FloatArray, cause: LeadCause) -> FloatArray:
+    """How fast that grows with the yield."""
+    return np.zeros_like(pull) if cause is LeadCause.STEADY_SLIP else effort_by_yield(pull, float(theta[3]))

@@ -1,11 +1,11 @@
 """A torque converter that nobody told of: what engine and speed show of it.
 
-Public: `with_transmission`.
+Public: `ShownTransmission`, `with_transmission`.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -25,7 +25,17 @@ LEAST_S = 0.4
 """A gear that was in for less shows nothing. [s]"""
 
 
-def with_transmission(evidence: RunEvidence, motion: Motion) -> tuple[RunEvidence, list[Finding]]:
+@dataclass(frozen=True, slots=True)
+class ShownTransmission:
+    """A run's evidence, its car with the transmission that the run showed."""
+
+    evidence: RunEvidence
+    """As it was where nothing was missing or nothing shows it."""
+    findings: tuple[Finding, ...] = ()
+    """What was taken, and what else looks like it."""
+
+
+def with_transmission(evidence: RunEvidence, motion: Motion) -> ShownTransmission:
     """The evidence with a converter where the car tells no transmission and its slip shows one.
 
     Parameters
@@ -37,10 +47,8 @@ def with_transmission(evidence: RunEvidence, motion: Motion) -> tuple[RunEvidenc
 
     Returns
     -------
-    RunEvidence
-        The same where nothing was missing or nothing shows it.
-    list of Finding
-        What was taken, and what else looks like it.
+    ShownTransmission
+        The same evidence where nothing was missing or nothing shows it.
 
     Notes
     -----
@@ -48,14 +56,14 @@ def with_transmission(evidence: RunEvidence, motion: Motion) -> tuple[RunEvidenc
     down smoothly through all of first gear, and anew after each change. A clutch that slips through both looks alike.
     """
     if evidence.car.transmission is not None or evidence.engine is None or motion.basis is SpeedBasis.ENGINE_SPEED:
-        return evidence, []
+        return ShownTransmission(evidence)
     turn = measure_turn_ratio(
         evidence.engine, motion, evidence.traces, launch_s=evidence.launch_s, end_s=evidence.end_s
     )
     if not _slips_smoothly(turn):
-        return evidence, []
+        return ShownTransmission(evidence)
     car = evidence.car.model_copy(update={"transmission": "converter"})
-    return replace(evidence, car=car), [_told()]
+    return ShownTransmission(replace(evidence, car=car), (_told(),))
 
 
 def _slips_smoothly(turn: TurnRatio) -> bool:
@@ -78,8 +86,8 @@ def _drift(turn: TurnRatio, start_s: float, stop_s: float) -> float | None:
 
 def _told() -> Finding:
     text = (
-        "The car tells no transmission. Its engine runs ahead of first gear by a share that falls smoothly until the gear "
-        "is left, and of the next one anew, as behind a torque converter: it was taken for one. A clutch that slips "
-        "through two gears looks alike; tell transmission to be sure."
+        "The car tells no transmission. Its engine runs ahead of first gear by a share that falls smoothly until the "
+        "gear is left, and of the next one anew, as behind a torque converter: it was taken for one. A clutch that "
+        "slips through two gears looks alike; tell transmission to be sure."
     )
     return Finding("converter-seen", "note", text, "car setup, transmission")

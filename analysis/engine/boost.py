@@ -18,7 +18,7 @@ from passband.analysis.results.distance import Wheelspin
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.shifts import Shift
 from passband.analysis.results.unknown import Unknown
-from passband.analysis.sensors.evidence import BOOST_NOT_LOGGED
+from passband.analysis.sensors.evidence import ABOUT_S, BOOST_NOT_LOGGED
 from passband.analysis.sensors.priors import LIFTED
 from passband.analysis.statistics.filters import slope, smooth
 from passband.analysis.statistics.fits import sample_noise
@@ -174,6 +174,8 @@ def measure_boost(
     if isinstance(trace, Unknown):
         return trace
     time, value = trace.known
+    near = slice(*np.searchsorted(time, (-ABOUT_S, end_s + ABOUT_S)))
+    time, value = time[near], value[near]
     inside = (time >= 0) & (time <= end_s)
     if inside.sum() < 5:
         return Unknown(Finding("boost-without-data", "caution", "The boost channel holds no data during the run."))

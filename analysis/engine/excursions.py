@@ -116,13 +116,13 @@ def _ends(
     mine = counts & (time_s >= span[0]) & (time_s <= span[1])
     outside = np.concatenate(([False], mine & (margin < 0), [False]))
     edges = np.flatnonzero(outside[1:] != outside[:-1])
-    starts, stops = edges[::2], edges[1::2]
-    first = _crossed(time_s, margin, mine, (starts, starts - 1), span[0])
-    return starts, stops, first, _crossed(time_s, margin, mine, (stops - 1, stops), span[1])
+    after = np.arange(edges.size) % 2  # edges start and stop by turns
+    crossed = _crossed(time_s, margin, mine, (edges - after, edges + after - 1), np.where(after, span[1], span[0]))
+    return edges[::2], edges[1::2], crossed[::2], crossed[1::2]
 
 
 def _crossed(
-    time_s: FloatArray, margin: FloatArray, mine: BoolArray, edge: tuple[IntArray, IntArray], bound_s: float
+    time_s: FloatArray, margin: FloatArray, mine: BoolArray, edge: tuple[IntArray, IntArray], bound_s: FloatArray
 ) -> FloatArray:
     """Where stretches that hold the samples `edge[0]` but not those beside them, `edge[1]`, end."""
     inner, beside = edge
@@ -207,9 +207,11 @@ def least_margins(
         return ()
     edges = np.linspace(at[0], at[-1], pieces + 1)
     piece = np.clip(np.searchsorted(edges, at, side="right") - 1, 0, pieces - 1)
-    groups = np.split(np.arange(at.size), np.flatnonzero(np.diff(piece)) + 1)
-    lowest = [group[np.argmin(level[group])] for group in groups]
-    return tuple((float(at[sample]), float(level[sample])) for sample in lowest)
+    starts = np.flatnonzero(np.diff(piece, prepend=-1))
+    lowest = np.repeat(np.minimum.reduceat(level, starts), np.diff(starts, append=at.size))
+    touching = np.flatnonzero(level == lowest)
+    first = touching[np.flatnonzero(np.diff(piece[touching], prepend=-1))]
+    return tuple(zip(at[first].tolist(), level[first].tolist(), strict=True))
 
 
 def share_known(time_s: FloatArray, good: BoolArray, spans: Sequence[tuple[float, float]]) -> float:

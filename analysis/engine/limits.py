@@ -30,6 +30,7 @@ from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import Gears
 from passband.analysis.results.limits import LimitVerdict, Side, Verdict
+from passband.analysis.sensors.evidence import ABOUT_S
 
 STAGING_S = 8.0
 """Staging: this long before the launch, or since the burnout if that is nearer. Common practice, no source. [s]"""
@@ -136,7 +137,9 @@ def check_limits(
     The note of a limit on the spread of the exhaust temperatures names the hottest and the coldest at the worst moment.
     """
     verdicts, found = [], []
+    whole, near = traces, {during: _near(traces, times.spans(during)) for during in {limit.during for limit in limits}}
     for limit in limits:
+        traces = near[limit.during]
         try:
             rule = _read(limit, traces, boost)
         except ValueError as problem:
@@ -146,9 +149,16 @@ def check_limits(
         if not rule.channels and name_meant(limit.channel) == EXHAUST_SPREAD:
             text = f"The limit {limit.name!r} cannot be looked at: {why_no_spread(traces)}."
             found.append(Finding("exhaust-spread-unknown", "note", text))
-        found += tell_unknown_channels(limit, traces)
+        found += tell_unknown_channels(limit, whole)
         verdicts.append(_check(rule, traces, boost, times, motion, gears))
     return CheckedLimits(tuple(verdicts), tuple(found))
+
+
+def _near(traces: Traces, spans: Sequence[tuple[float, float]]) -> Traces:
+    """What a limit can ask for: of a long log the rest says nothing of its time."""
+    if not spans:
+        return traces
+    return traces.within(min(start for start, _ in spans) - ABOUT_S, max(stop for _, stop in spans) + ABOUT_S)
 
 
 def _side(limit: Limit) -> Side:

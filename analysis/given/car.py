@@ -291,14 +291,14 @@ class Slip(_Given):
 
     @field_validator("v660", "v1320", mode="before")
     @classmethod
-    def _speed(cls, given: Any, told: ValidationInfo) -> Any:
-        _check_bare_speed(given, str(told.field_name), told.data)
+    def _speed(cls, given: Any, context: ValidationInfo) -> Any:
+        _check_bare_speed(given, str(context.field_name), context.data)
         return given
 
     @model_validator(mode="after")
     def _rises(self) -> Slip:
-        told = [(ft, time) for ft, time in self.times if time is not None]
-        for (ft_a, time_a), (ft_b, time_b) in pairwise(told):
+        timed = [(ft, time) for ft, time in self.times if time is not None]
+        for (ft_a, time_a), (ft_b, time_b) in pairwise(timed):
             if time_b <= time_a:
                 raise ValueError(f"the slip's times must rise: {ft_a} ft {time_a} s, {ft_b} ft {time_b} s")
         return self
@@ -315,9 +315,9 @@ and mph read as m/s are 2.24 times as many on top. [-]"""
 _MARKS = {"t60_s": 60, "t330_s": 330, "t660_s": 660, "t1000_s": 1000, "t1320_s": 1320}
 
 
-def _check_bare_speed(given: Any, key: str, told: Mapping[str, Any]) -> None:
+def _check_bare_speed(given: Any, key: str, others: Mapping[str, Any]) -> None:
     """Refuse a trap speed without a unit that, as m/s, the slip's own times do not allow."""
-    reached = [(feet, told[mark]) for mark, feet in _MARKS.items() if told.get(mark) and feet <= int(key[1:])]
+    reached = [(feet, others[mark]) for mark, feet in _MARKS.items() if others.get(mark) and feet <= int(key[1:])]
     if not reached or reached[-1][0] != int(key[1:]):
         return
     try:

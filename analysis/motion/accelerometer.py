@@ -69,8 +69,8 @@ def calibrate_accelerometer(traces: Traces, reference: SpeedSensor, *, launch_s:
         return MountedAccelerometer()
     single = _fit(time, axes[:, :1], reference, launch_s)
     if channels[0].name == "acceleration" and single.error_mps < UNEXPLAINED_MPS and abs(single.scale[0] - 1) < ASKEW:
-        told = tuple(_askew(channels, axes, time > launch_s))
-        return MountedAccelerometer(_as_accelerometer(time, axes[:, 0] * single.scale[0], main), told)
+        askew = tuple(_askew(channels, axes, time > launch_s))
+        return MountedAccelerometer(_as_accelerometer(time, axes[:, 0] * single.scale[0], main), askew)
     whole = _fit(time, axes, reference, launch_s)
     if whole.error_mps > UNEXPLAINED_MPS or np.abs(whole.scale).max() < 0.5:
         text = (

@@ -88,12 +88,12 @@ def time_the_run(
     that logs only its driven wheel that wheel's slip and growth.
     """
     base = ground.posterior
-    told = rollout_m is not None and rollout_m > 0
-    rollout = (rollout_m, TOLD_ROLLOUT_SD_M) if told and rollout_m else (USUAL_ROLLOUT_M, ROLLOUT_SD_M)
+    given = rollout_m is not None and rollout_m > 0
+    rollout = (rollout_m, TOLD_ROLLOUT_SD_M) if given and rollout_m else (USUAL_ROLLOUT_M, ROLLOUT_SD_M)
     trusted = _trusted_marks(base, rollout, slip)
     marks = trusted.marks
     fitted = _fit_marks(base, rollout, marks)
-    assumed = () if told or marks else (_rollout_assumed(),)
+    assumed = () if given or marks else (_rollout_assumed(),)
     timed = read_timed(fitted, ground, slip if marks else None, finish_ft, (end_log_s, lift_log_s))
     return replace(
         timed,
@@ -235,8 +235,8 @@ def _trusted_marks(base: Posterior, rollout: tuple[float, float], slip: Slip | N
         f"The slip's {out.feet} ft time does not fit its other times and the logs{_both(base, rollout, out)}; "
         "it was left out."
     )
-    told = Finding("slip-mark-left-out", "caution", text, f"slip, {out.feet} ft")
-    return _TrustedMarks(left[out.feet], findings=(told,))
+    finding = Finding("slip-mark-left-out", "caution", text, f"slip, {out.feet} ft")
+    return _TrustedMarks(left[out.feet], findings=(finding,))
 
 
 def _most_bent(base: Posterior, rollout: tuple[float, float], marks: list[_Mark]) -> _Mark | None:
@@ -247,7 +247,7 @@ def _most_bent(base: Posterior, rollout: tuple[float, float], marks: list[_Mark]
     alone = _fit_marks(base, rollout, [])
     bends: dict[float, _Mark] = {}
     for mark in marks:
-        split = read_split(alone, mark.feet, float(alone.time_s[-1]), {})
+        split = read_split(alone, mark.feet, float(alone.time_s[-1]), ())
         if split is None:
             continue
         off_s = abs(split.time_s.value - mark.time_s)

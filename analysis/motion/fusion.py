@@ -46,11 +46,11 @@ def fuse_speed(
     sensors: list[SpeedSensor],
     accelerometer: Accelerometer | None,
     *,
-    start_s: float,
-    stop_s: float,
+    span_s: tuple[float, float],
     rest_until_s: float,
     extra: dict[str, tuple[float, float]] | None = None,
     rest_sd_s: float | None = None,
+    rounds: int = ROUNDS,
 ) -> Posterior:
     """Fuse speed sensors and an accelerometer into one ground speed.
 
@@ -60,16 +60,18 @@ def fuse_speed(
         At least one.
     accelerometer : Accelerometer or None
         Forward acceleration; None where none is logged.
-    start_s, stop_s : float
+    span_s : (start, stop)
         The grid. [s]
     rest_until_s : float
-        The car stands still from `start_s` to here. [s]
+        The car stands still from its start to here. [s]
     extra : dict, optional
         Further parameters with mean and standard deviation that only later conditions use (clock start, rollout,
         and the strength of the posterior's modes).
     rest_sd_s : float, optional
         Standard deviation of `rest_until_s`, where it is better known than any sensor's delay and each of these is to
         be found against it. [s]
+    rounds : int
+        Of re-weighting and re-linearising.
 
     Returns
     -------
@@ -92,21 +94,22 @@ def fuse_speed(
     """
     if not sensors:
         raise ValueError("fuse_speed needs at least one speed sensor, got none")
+    start_s, stop_s = span_s
     count = round((stop_s - start_s) / GRID_S) + 1
     if count < LEAST_POINTS:
-        raise ValueError(f"fuse_speed needs a span of at least {10 * GRID_S} s, got {start_s=}, {stop_s=}")
+        raise ValueError(f"fuse_speed needs a span of at least {10 * GRID_S} s, got {start_s} to {stop_s} s")
     time: FloatArray = np.asarray(start_s + GRID_S * np.arange(count), dtype=np.float64)
     clock, open_s = ("", rest_sd_s) if rest_sd_s is not None else _clock_of(sensors, accelerometer)
     parameters = parameters_of(sensors, accelerometer, time, {COMMON: (0.0, open_s)} | (extra or {}), reference=clock)
     state = replace(_first_guess(sensors, accelerometer, time, rest_until_s), reference=clock)
     weights: Weights = {}
-    for _ in range(ROUNDS):
+    for _ in range(rounds):
         rows = rows_of(sensors, accelerometer, state, parameters)
         solution = solve_rows(rows, weights, parameters, count=count)
         weights, residuals = reweigh(rows, weights, solution, count=count)
         state = _moved(state, solution, parameters, noise=_noise(sensors, residuals))
     posterior = Posterior(
-        time, solution.mean, parameters.names, state.noise, weights, solution.factor, solution.border, solution.schur
+        time, solution.mean, parameters.names, state.noise, weights, solution.band, solution.border, solution.schur
     )
     _let_time_open(posterior)
     return posterior

@@ -11,7 +11,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from passband.analysis.quantities import FloatArray
+from passband.analysis.motion.band import Band
+from passband.analysis.quantities import FloatArray, IntArray
 
 
 @dataclass(slots=True)
@@ -28,14 +29,14 @@ class Posterior:
     """Noise found for each sensor, in its unit."""
     weights: dict[str, FloatArray]
     """Weight given to each sample of each sensor, 0..1.25; 1 for one that was never on the grid."""
-    _factor: FloatArray
+    _band: Band
     _border: FloatArray
     _schur: FloatArray
     modes: dict[str, FloatArray] = field(default_factory=dict)
     """Errors that no sensor shows (a common scale, slip, growth): change of speed for a parameter of 1, shape (n,)."""
     _gain: list[tuple[FloatArray, FloatArray]] = field(default_factory=list)
     _through: FloatArray | None = None
-    """The border carried through the banded factor, once it was asked for."""
+    """The border carried through the band, once it was asked for."""
 
     @property
     def speed(self) -> FloatArray:
@@ -71,12 +72,12 @@ class Posterior:
 
     def _through_band(self, columns: FloatArray) -> FloatArray:
         """The speed's own covariance times columns; those of zeros, as where a row reads a parameter alone, stay so."""
-        from scipy.linalg import cho_solve_banded
-
         held = columns.any(axis=0)
+        if held.all():
+            return self._band.solve(columns)
         out = np.zeros(columns.shape)
         if held.any():
-            out[:, held] = cho_solve_banded((self._factor, True), columns[:, held], check_finite=False)
+            out[:, held] = self._band.solve(columns[:, held])
         return out
 
     def deviation(self, rows: FloatArray) -> FloatArray:
@@ -107,7 +108,7 @@ class Posterior:
             self.names,
             self.noise,
             self.weights,
-            self._factor,
+            self._band,
             self._border,
             self._schur,
             dict(self.modes),
@@ -119,32 +120,46 @@ class Posterior:
 
     def row_speed(self, at_s: float) -> FloatArray:
         """Row that reads the speed at a time."""
-        row = np.zeros(self.mean.size)
+        row: FloatArray = self.rows_speed(np.array([at_s]))[0]
+        return row
+
+    def rows_speed(self, at_s: FloatArray) -> FloatArray:
+        """Rows that read the speed at times, shape (k, n + p)."""
+        rows, each = np.zeros((at_s.size, self.mean.size)), np.arange(at_s.size)
         place, share = self._place(at_s)
-        row[place], row[place + 1] = 1.0 - share, share
-        return self._with_modes(row)
+        rows[each, place], rows[each, place + 1] = 1.0 - share, share
+        return self._with_modes(rows)
 
     def row_distance(self, at_s: float) -> FloatArray:
         """Row that reads the distance travelled from the grid's start to a time (trapezoids)."""
-        row = np.zeros(self.mean.size)
+        row: FloatArray = self.rows_distance(np.array([at_s]))[0]
+        return row
+
+    def rows_distance(self, at_s: FloatArray) -> FloatArray:
+        """Rows that read the distance travelled from the grid's start to times, shape (k, n + p)."""
+        rows, each = np.zeros((at_s.size, self.mean.size)), np.arange(at_s.size)
         place, share = self._place(at_s)
         step = float(self.time_s[1] - self.time_s[0])
-        row[: place + 1] = step
-        row[0] = step / 2 if place > 0 else 0.0
-        row[place] = step / 2 if place > 0 else 0.0
-        row[place] += step * share * (1 - share / 2)
-        row[place + 1] += step * share * share / 2
-        return self._with_modes(row)
+        rows[:, : self.time_s.size] = step * (np.arange(self.time_s.size) <= place[:, None])
+        rows[each, 0] = rows[each, place] = np.where(place > 0, step / 2, 0.0)
+        rows[each, place] += step * share * (1 - share / 2)
+        rows[each, place + 1] += step * share * share / 2
+        return self._with_modes(rows)
 
     def row_acceleration(self, at_s: float, *, over_s: float) -> FloatArray:
         """Row that reads the mean acceleration over a stretch about a time."""
-        return (self.row_speed(at_s + over_s / 2) - self.row_speed(at_s - over_s / 2)) / over_s
+        row: FloatArray = self.rows_acceleration(np.array([at_s]), over_s=over_s)[0]
+        return row
 
-    def _with_modes(self, row: FloatArray) -> FloatArray:
+    def rows_acceleration(self, at_s: FloatArray, *, over_s: float) -> FloatArray:
+        """Rows that read the mean acceleration over a stretch about times, shape (k, n + p)."""
+        return (self.rows_speed(at_s + over_s / 2) - self.rows_speed(at_s - over_s / 2)) / over_s
+
+    def _with_modes(self, rows: FloatArray) -> FloatArray:
         n = self.time_s.size
         for name, mode in self.modes.items():
-            row[n + self.names.index(name)] += float(row[:n] @ mode)
-        return row
+            rows[:, n + self.names.index(name)] += rows[:, :n] @ mode
+        return rows
 
     def row_parameter(self, name: str) -> FloatArray:
         """Row that reads a parameter."""
@@ -152,11 +167,12 @@ class Posterior:
         row[self.time_s.size + self.names.index(name)] = 1.0
         return row
 
-    def _place(self, at_s: float) -> tuple[int, float]:
+    def _place(self, at_s: FloatArray) -> tuple[IntArray, FloatArray]:
+        """The grid point before each time, and what share of the way to the next it lies on."""
         step = float(self.time_s[1] - self.time_s[0])
         place = (at_s - float(self.time_s[0])) / step
-        index = int(np.clip(np.floor(place), 0, self.time_s.size - 2))
-        return index, float(np.clip(place - index, 0.0, 1.0))
+        index = np.clip(np.floor(place).astype(np.int64), 0, self.time_s.size - 2)
+        return index, np.clip(place - index, 0.0, 1.0)
 
 
 def deviation_of(rows: FloatArray, spread: FloatArray) -> FloatArray:

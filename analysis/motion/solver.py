@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from passband.analysis.motion.band import Band, factorize
 from passband.analysis.quantities import FloatArray, IntArray
 from passband.analysis.statistics.fits import MAD_TO_SIGMA
 
@@ -69,8 +70,8 @@ class Solution:
 
     mean: FloatArray
     """Speed on the grid, then the parameters, shape (n + p,)."""
-    factor: FloatArray
-    """Banded Cholesky factor of the speed's own part, lower, shape (3, n)."""
+    band: Band
+    """The speed's own part."""
     border: FloatArray
     """Between speed and parameters, shape (n, p)."""
     schur: FloatArray
@@ -98,56 +99,46 @@ def solve_rows(rows: Sequence[Rows], weights: Weights, parameters: Unknowns, *, 
 
     Notes
     -----
-    The speed's part is eliminated by its banded Cholesky factor; a Schur complement of the size of the parameters is
-    left.
+    The speed's part, a band, is eliminated; a Schur complement of the size of the parameters is left.
     """
-    from scipy.linalg import cho_solve_banded, cholesky_banded
-
-    touched = _touched(rows, parameters.mean.size)
-    band, right = np.zeros((3, count)), np.zeros(count)
+    band, right, border = np.zeros((3, count)), np.zeros(count), np.zeros((parameters.mean.size, count))
     band[0] += LEAST_BAND
-    border = np.zeros((count, touched.size))
     corner, low = np.diag(parameters.sd**-2), parameters.mean * parameters.sd**-2
     for block in rows:
         weight = _weight_of(block, weights) / block.sd**2
-        starts = np.flatnonzero(np.diff(block.place, prepend=-1))
-        own = None if block.parameters is None else block.parameters[:, touched]
-        for a in range(3):
-            pulled = weight * block.shares[:, a]
-            for b in range(a, 3):
-                _add(band[b - a], block.place, a, starts, pulled * block.shares[:, b])
-            _add(right, block.place, a, starts, pulled * block.target)
-            if own is not None:
-                _add(border, block.place, a, starts, pulled[:, None] * own)
-        if own is not None:
-            corner[np.ix_(touched, touched)] += (own * weight[:, None]).T @ own
-            low[touched] += own.T @ (weight * block.target)
-    factor = cholesky_banded(band, lower=True)
-    inner = cho_solve_banded((factor, True), np.column_stack((right, border)))
+        pulled = weight[:, None] * block.shares
+        place = block.place[:, None] + np.arange(3)
+        right += _summed(place, pulled * block.target[:, None], count)
+        for apart in range(3):
+            band[apart] += _summed(place[:, : 3 - apart], pulled[:, : 3 - apart] * block.shares[:, apart:], count)
+        if block.parameters is None:
+            continue
+        known = np.flatnonzero(block.parameters.any(axis=0))
+        own = block.parameters[:, known]
+        for at, slope in zip(known, own.T, strict=True):
+            border[at] += _summed(place, pulled * slope[:, None], count)
+        corner[np.ix_(known, known)] += (own * weight[:, None]).T @ own
+        low[known] += own.T @ (weight * block.target)
+    return _solved(factorize(band), right, border, corner, low)
+
+
+def _summed(place: IntArray, values: FloatArray, count: int) -> FloatArray:
+    """Values added up at each point of the grid."""
+    return np.asarray(np.bincount(place.ravel(), values.ravel(), minlength=count), dtype=np.float64)
+
+
+def _solved(band: Band, right: FloatArray, border: FloatArray, corner: FloatArray, low: FloatArray) -> Solution:
+    """The speed taken out, the parameters found, the speed found: `corner` and `low` are the parameters' own part.
+
+    Parameters that no row knows wait for later conditions and are not carried through the band.
+    """
+    touched = np.flatnonzero(border.any(axis=1))
+    inner = band.solve(np.column_stack((right, *border[touched])))
     schur = corner
-    schur[np.ix_(touched, touched)] -= border.T @ inner[:, 1:]
-    low[touched] -= border.T @ inner[:, 0]
+    schur[np.ix_(touched, touched)] -= border[touched] @ inner[:, 1:]
+    low[touched] -= border[touched] @ inner[:, 0]
     theta = np.linalg.solve(schur, low)
-    whole = np.zeros((count, theta.size))
-    whole[:, touched] = border
-    return Solution(np.concatenate((inner[:, 0] - inner[:, 1:] @ theta[touched], theta)), factor, whole, schur)
-
-
-def _touched(rows: Sequence[Rows], count: int) -> IntArray:
-    """The parameters that any row knows; the others wait for later conditions and need no column here."""
-    known = np.zeros(count, dtype=np.bool_)
-    for block in rows:
-        if block.parameters is not None:
-            known |= block.parameters.any(axis=0)
-    return np.flatnonzero(known)
-
-
-def _add(total: FloatArray, place: IntArray, by: int, starts: IntArray, values: FloatArray) -> None:
-    """Add each row's values at its place, `by` points on; rows of one place lie next to each other."""
-    if starts.size == place.size:
-        total[place + by] += values
-    else:
-        total[place[starts] + by] += np.add.reduceat(values, starts, axis=0)
+    return Solution(np.concatenate((inner[:, 0] - inner[:, 1:] @ theta[touched], theta)), band, border.T, schur)
 
 
 def _weight_of(block: Rows, weights: Weights) -> FloatArray:

@@ -1,11 +1,11 @@
 """A fitted run read at the strip's marks: splits, traps, finish, motion, each with its plus-minus.
 
-Public: `Timed`, `Disagreement`, `read_timed`, `read_split`, `moment_passed`, `TRAP_LENGTH_M`.
+Public: `Timed`, `Disagreement`, `SharedCause`, `read_timed`, `read_split`, `moment_passed`, `TRAP_LENGTH_M`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,7 +15,7 @@ from passband.analysis.motion.factors import COMMON
 from passband.analysis.motion.ground_speed import GroundSpeed, Motion, SpeedErrors
 from passband.analysis.motion.posterior import Posterior, deviation_of
 from passband.analysis.quantities import FOOT_M, FloatArray
-from passband.analysis.results.distance import Distance, Split, Trap
+from passband.analysis.results.distance import Distance, SpeedBasis, Split, Trap
 from passband.analysis.results.estimate import CAR, DEVICE, Estimate
 from passband.analysis.results.findings import Finding
 
@@ -63,6 +63,18 @@ class Timed:
     """A mark of the slip that does not fit, a rollout that was assumed, which of slip and logs was believed."""
 
 
+@dataclass(frozen=True, slots=True)
+class SharedCause:
+    """A parameter of the fit whose error other runs share."""
+
+    place: int
+    """Among the fit's unknowns."""
+    sd: float
+    """Its standard deviation, in its unit."""
+    cause: str
+    """What it stands for: ``device: wheel scale``."""
+
+
 def read_timed(
     fitted: Posterior, ground: GroundSpeed, slip: Slip | None, finish_ft: int, ends: tuple[float, float | None]
 ) -> Timed:
@@ -93,13 +105,13 @@ def read_timed(
     rollout_sd = float(fitted.deviation(fitted.row_parameter("rollout")[None, :])[0])
     rollout = Estimate(fitted.parameter("rollout"), 1.96 * rollout_sd)
     reach = min(float(fitted.time_s[-1]), end_log_s + 0.3)
-    shared = _shared_parameters(ground, slip)
+    shared = _shared_causes(fitted, ground, slip)
     marks, ends_ft = ([feet for feet in all_ft if feet <= finish_ft] for all_ft in (MARKS_FT, TRAPS_FT))
     splits = [split for feet in marks if (split := read_split(fitted, feet, reach, shared)) is not None]
     traps = [trap for feet in ends_ft if (trap := _trap(fitted, feet, reach, shared)) is not None]
     scale = _scale(fitted, ground) if slip is not None else None
     basis = ground.basis + (", timing slip" if slip is not None else "")
-    motion = _motion(fitted, start, ground, slip, scale)
+    motion = _motion(fitted, start, ground.basis, scale, shared)
     finish = moment_passed(fitted, finish_ft * FOOT_M, reach)
     if finish is not None and lift_log_s is not None and _lifted_early(fitted, lift_log_s, finish_ft):
         finish = None
@@ -150,21 +162,20 @@ def _row_moment(fitted: Posterior, at_s: float) -> FloatArray:
 
 
 def _parted(
-    fitted: Posterior, value: float, row: FloatArray, shared: Mapping[str, str], *, more_sd: float = 0.0
+    fitted: Posterior, value: float, row: FloatArray, shared: Sequence[SharedCause], *, more_sd: float = 0.0
 ) -> Estimate:
     """A linear figure of the fit: what shared parameters make of it by cause, the rest the run's own."""
     spread = fitted.spread(row[None, :])[:, 0]
     own = float(row @ spread) + more_sd**2
     effects: dict[str, float] = {}
-    for name, cause in ((name, cause) for name, cause in shared.items() if name in fitted.names):
-        sd = float(fitted.deviation(fitted.row_parameter(name)[None, :])[0])
-        effect = float(spread[fitted.time_s.size + fitted.names.index(name)]) / sd if sd > 0.0 else 0.0
+    for one in shared:
+        effect = float(spread[one.place]) / one.sd if one.sd > 0.0 else 0.0
         own -= effect**2
-        effects[cause] = 1.96 * effect
+        effects[one.cause] = 1.96 * effect
     return Estimate.parted(value, 1.96 * max(own, more_sd**2) ** 0.5, effects)
 
 
-def read_split(fitted: Posterior, feet: int, reach_s: float, shared: Mapping[str, str]) -> Split | None:
+def read_split(fitted: Posterior, feet: int, reach_s: float, shared: Sequence[SharedCause]) -> Split | None:
     """Elapsed time and speed at a mark as a fit has them.
 
     Parameters
@@ -175,8 +186,8 @@ def read_split(fitted: Posterior, feet: int, reach_s: float, shared: Mapping[str
         The mark. [ft]
     reach_s : float
         How far the record goes. [s, log]
-    shared : mapping of str to str
-        Parameters whose error other runs share, and the causes' names.
+    shared : sequence of SharedCause
+        What other runs' errors share with this one's.
 
     Returns
     -------
@@ -192,7 +203,7 @@ def read_split(fitted: Posterior, feet: int, reach_s: float, shared: Mapping[str
     return Split(feet, time, _parted(fitted, pace, fitted.row_speed(at), shared))
 
 
-def _trap(fitted: Posterior, feet: int, reach_s: float, shared: Mapping[str, str]) -> Trap | None:
+def _trap(fitted: Posterior, feet: int, reach_s: float, shared: Sequence[SharedCause]) -> Trap | None:
     at, before = (moment_passed(fitted, feet * FOOT_M - back, reach_s) for back in (0.0, TRAP_LENGTH_M))
     if at is None or before is None:
         return None
@@ -209,13 +220,12 @@ def _scale(fitted: Posterior, ground: GroundSpeed) -> Estimate:
 
 
 def _motion(
-    fitted: Posterior, start_s: float, ground: GroundSpeed, slip: Slip | None, scale: Estimate | None
+    fitted: Posterior, start_s: float, basis: SpeedBasis, scale: Estimate | None, shared: Sequence[SharedCause]
 ) -> Motion:
     time, speed = fitted.time_s, fitted.speed
     coarse = time[:: max(1, time.size // 48)]
-    rows_speed = np.array([fitted.row_speed(float(at)) for at in coarse])
-    rows_gone = np.array([fitted.row_distance(float(at)) - fitted.row_parameter("rollout") for at in coarse])
-    rows_pull = np.array([fitted.row_acceleration(float(at), over_s=0.05) for at in coarse])
+    rows_speed, rows_pull = fitted.rows_speed(coarse), fitted.rows_acceleration(coarse, over_s=0.05)
+    rows_gone = fitted.rows_distance(coarse) - fitted.row_parameter("rollout")
     spread = fitted.spread(rows_speed)
     sds = (deviation_of(rows_speed, spread), fitted.deviation(rows_pull), fitted.deviation(rows_gone))
     wide = [np.interp(time, coarse, 1.96 * sd) for sd in sds]
@@ -229,15 +239,23 @@ def _motion(
         distance_plus_minus_m=wide[2],
         tire_speed_mps=np.full(time.size, np.nan),
         spinning=np.zeros(time.size, dtype=np.bool_),
-        basis=ground.basis,
+        basis=basis,
         scale=scale,
         wheelspin=(),
-        parted_errors=_errors(fitted, rows_speed @ spread, spread, coarse, _shared_parameters(ground, slip)),
+        parted_errors=_errors(fitted, rows_speed @ spread, spread, coarse, shared),
     )
 
 
-def _shared_parameters(ground: GroundSpeed, slip: Slip | None) -> dict[str, str]:
+def _shared_causes(fitted: Posterior, ground: GroundSpeed, slip: Slip | None) -> list[SharedCause]:
     """Parameters that other runs share, with the cause each stands for; a slip settles them anew in every run."""
+    named = {name: cause for name, cause in _shared_parameters(ground, slip).items() if name in fitted.names}
+    rows = np.array([fitted.row_parameter(name) for name in named]).reshape(len(named), fitted.mean.size)
+    places = [fitted.time_s.size + fitted.names.index(name) for name in named]
+    found = zip(places, fitted.deviation(rows).tolist(), named.values(), strict=True)
+    return [SharedCause(place, sd, cause) for place, sd, cause in found]
+
+
+def _shared_parameters(ground: GroundSpeed, slip: Slip | None) -> dict[str, str]:
     if slip is not None:
         return {}
     if ground.through_driveline:
@@ -251,16 +269,15 @@ def _shared_parameters(ground: GroundSpeed, slip: Slip | None) -> dict[str, str]
 
 
 def _errors(
-    fitted: Posterior, left: FloatArray, spread: FloatArray, at_s: FloatArray, shared: Mapping[str, str]
+    fitted: Posterior, left: FloatArray, spread: FloatArray, at_s: FloatArray, shared: Sequence[SharedCause]
 ) -> SpeedErrors:
     """The ways in which the speed may be wrong: those of shared parameters, then what is left by its main axes."""
     by_cause: dict[str, FloatArray] = {}
-    for name, cause in ((name, cause) for name, cause in shared.items() if name in fitted.names):
-        sd = float(fitted.deviation(fitted.row_parameter(name)[None, :])[0])
-        if sd > 0.0:
-            way = spread[fitted.time_s.size + fitted.names.index(name)] / sd
+    for one in shared:
+        if one.sd > 0.0:
+            way = spread[one.place] / one.sd
             left = left - np.outer(way, way)
-            by_cause[cause] = np.interp(fitted.time_s, at_s, 1.96 * way)
+            by_cause[one.cause] = np.interp(fitted.time_s, at_s, 1.96 * way)
     size, axes = np.linalg.eigh((left + left.T) / 2.0)
     kept = size > ERROR_SHARE * max(float(size.sum()), 0.0)
     ways = (axes[:, kept] * np.sqrt(size[kept]) * 1.96).T

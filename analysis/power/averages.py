@@ -12,6 +12,7 @@ import numpy as np
 
 from passband.analysis.driveline.tire import TireFit
 from passband.analysis.power.balance import STALL_TORQUE_RATIO, Balance, balance, integrate
+from passband.analysis.power.clutch_heat import clutch_heat
 from passband.analysis.power.driveline_series import DrivelineSeries
 from passband.analysis.power.facts import Facts
 from passband.analysis.power.may_slip import SETTLE_S
@@ -31,7 +32,7 @@ swap of dogs under a cut is shorter, and is a shift. [-], [s]"""
 
 @dataclass(frozen=True, slots=True)
 class Averages:
-    """Mean power of one run, each in watts."""
+    """Mean power of one run, each in watts, and the clutch's heat."""
 
     ground: float
     """Force at the contact patch times car speed, over time."""
@@ -41,6 +42,8 @@ class Averages:
     """The same without the shifts."""
     over_distance: float
     """At the flywheel, over distance."""
+    clutch_heat: float
+    """Into the clutch, as far as its slip shows. [J]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +114,9 @@ def average_power(case: PowerBasis) -> Averages:
     distance = integrate(time, speed, start_s=0.0, stop_s=end)
     over_distance = integrate(time, parts.brake_w * speed, start_s=0.0, stop_s=end) / distance
     over_distance += sum(joules * mps for joules, mps in heat) / distance
-    return Averages(float(ground), float(total / end), float((sum(clutch) + sum(own)) / length), float(over_distance))
+    pulling = (sum(clutch) + sum(own)) / length
+    burnt = clutch_heat(course, parts, case.facts, end_s=end)
+    return Averages(float(ground), float(total / end), float(pulling), float(over_distance), burnt)
 
 
 def _pulls(course: DrivelineSeries, force_n: FloatArray, end_s: float) -> list[tuple[float, float]]:

@@ -201,4 +201,5 @@ def integrate(time_s: FloatArray, values: FloatArray, *, start_s: float, stop_s:
     inside = slice(int(np.searchsorted(time_s, start, side="right")), int(np.searchsorted(time_s, stop)))
     first, last = np.interp((start, stop), time_s, values)
     at = np.concatenate(([start], time_s[inside], [stop]))
-    return float(np.trapezoid(np.concatenate(([first], values[inside], [last])), at))
+    level = np.concatenate(([first], values[inside], [last]))
+    return float((at[1:] - at[:-1]) @ (level[1:] + level[:-1])) / 2

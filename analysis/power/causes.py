@@ -130,7 +130,7 @@ def estimated(averages: Averages, effects: Sequence[Effect], name: str) -> Estim
     effects : sequence of Effect
         What each thing moved makes of them.
     name : str
-        ``ground``, ``brake``, ``pulling`` or ``over_distance``.
+        ``ground``, ``brake``, ``pulling``, ``over_distance``, or ``clutch_heat`` in joules.
 
     Returns
     -------

@@ -34,8 +34,8 @@ SURE = 0.9
 LEAST_LED_MPS, MOST_ROLLING_MPS2, USUAL_DRAG_AT_70 = 12.0, 3.4, 0.12
 """Speed from which wheels show a lead; a car that slows harder is on its brakes; air and rolling at 70 m/s over a car's
 weight, to a third: only how a lead goes with pull is asked. [m/s], [m/s2], [-]"""
-FOUND_SLIP = 0.05
-"""A ratio found behind a converter holds the slip that the converter keeps, 0 where it locks to 10 % where it does not:
+FOUND_SLIP = 0.06
+"""A ratio found behind a converter holds the slip that the converter keeps, 0 where it locks to 12 % where it is loose:
 half of that is taken off, as much is open. Log. [-] What converters keep: common practice, no source."""
 MOST_SPIN = 0.6
 """A car that spins its tires for more of its pull than this does not reach the far end. [-]"""
@@ -80,7 +80,7 @@ class DrivelineSeries:
 
 def read_driveline_series(
     motion: Motion, gears: Gears | None, shifts: Sequence[Shift], engine: EngineSpeed | None, *, converter: bool,
-    circumference_m: float | None, given_ratios: Sequence[float] | None = None, axle: str = "rear", told: bool = True,
+    circumference_m: float | None, given_ratios: Sequence[float] | None = None, axle: str = "rear", given: bool = True,
 ) -> DrivelineSeries:  # fmt: skip
     """Gather on one grid what the balance needs.
 
@@ -103,7 +103,7 @@ def read_driveline_series(
         every measured ratio, they alone tell slip from gearing. [-]
     axle : str
         The driven one: ``front``, ``rear`` or ``all``.
-    told : bool
+    given : bool
         True where the driven tires' circumference and the final drive were given.
 
     Returns
@@ -113,7 +113,7 @@ def read_driveline_series(
     """
     time = motion.time_s
     gear = _gear_through_shifts(motion, gears, shifts, converter=converter)
-    turns = _turns_per_metre(gear, gears, circumference_m, told=given_ratios if converter else None)
+    turns = _turns_per_metre(gear, gears, circumference_m, given=given_ratios if converter else None)
     engine_rad = np.full(time.size, np.nan) if engine is None else engine.at(time) * (math.pi / 30.0)
     step_s = float(np.median(np.diff(time)))
     shifting = np.zeros(time.size, dtype=np.bool_)
@@ -123,7 +123,7 @@ def read_driveline_series(
         settling |= (time >= shift.time_s) & (time <= shift.end_s + SETTLE_S)
     spinning = _believable(motion)
     at_rest = motion.tire_speed_mps / (1.0 + GROWTH * motion.speed_mps**2)
-    tires = at_rest / _wheel_scale_error(motion, at_rest, ~settling & ~spinning, axle=axle, told=told)
+    tires = at_rest / _wheel_scale_error(motion, at_rest, ~settling & ~spinning, axle=axle, given=given)
     surface = np.where(np.isfinite(tires), tires, motion.speed_mps)
     if not (converter and given_ratios):
         turns = turns * _setup_error(engine_rad, turns, surface, ~settling, step_s=step_s)
@@ -188,11 +188,11 @@ def _gear_through_shifts(motion: Motion, gears: Gears | None, shifts: Sequence[S
 
 
 def _turns_per_metre(
-    gear: IntArray, gears: Gears | None, circumference_m: float | None, *, told: Sequence[float] | None
+    gear: IntArray, gears: Gears | None, circumference_m: float | None, *, given: Sequence[float] | None
 ) -> FloatArray:
     if gears is None or not gears.overall_ratios:
         return np.full(gear.size, np.nan)
-    ratios = np.array([np.nan, *(told or [ratio.value for ratio in gears.overall_ratios])])
+    ratios = np.array([np.nan, *(given or [ratio.value for ratio in gears.overall_ratios])])
     known = np.where((gear > 0) & (gear < ratios.size), gear, 0)
     return np.asarray(ratios[known] * engine_turn(1.0, circumference_m or 1.0), dtype=np.float64)
 
@@ -228,7 +228,7 @@ def _believable(motion: Motion) -> BoolArray:
     return motion.spinning
 
 
-def _wheel_scale_error(motion: Motion, at_rest: FloatArray, quiet: BoolArray, *, axle: str, told: bool) -> float:
+def _wheel_scale_error(motion: Motion, at_rest: FloatArray, quiet: BoolArray, *, axle: str, given: bool) -> float:
     """What the driven wheels' speed as logged is too high by, where that is more than the tires' doing.
 
     Only what stays when pull falls and once the car rolls out; what goes with pull is slip, however much.
@@ -240,7 +240,7 @@ def _wheel_scale_error(motion: Motion, at_rest: FloatArray, quiet: BoolArray, *,
     lead = np.log(np.where(use, at_rest, 1.0) / np.where(use, speed, 1.0))
     pull = mps2 / G_MPS2 + USUAL_DRAG_AT_70 * (speed / 70.0) ** 2
     step_s = float(np.median(np.diff(motion.time_s)))
-    found = explain_lead(Lead(lead, pull, speed).at(use), axle=axle, told=told, each=min(1.0, step_s / CORRELATED_S))
+    found = explain_lead(Lead(lead, pull, speed).at(use), axle=axle, given=given, each=min(1.0, step_s / CORRELATED_S))
     sure = found.odds > SURE and abs(found.scale) > WHEEL_HALF_WIDTH
     return math.exp(found.scale) if sure else 1.0
 

@@ -19,6 +19,7 @@ from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.averages import Averages, PowerBasis, average_power, balance_of
 from passband.analysis.power.balance import STALL_TORQUE_RATIO_HALF_WIDTH, balance, integrate
 from passband.analysis.power.causes import Effect, effects_of, estimated, shares_of
+from passband.analysis.power.clutch_heat import tell_no_heat
 from passband.analysis.power.clutch_slip import find_clutch_slip, slips_for_long
 from passband.analysis.power.correction import Corrected, correct_power
 from passband.analysis.power.cross_checks import (
@@ -121,6 +122,8 @@ def measure_power(
     smoothed = smooth_pulls(balance_of(case).brake_w, _pulling(case), step_s=case.course.step_s)
     corrected = correct_power(average, air, car, boosted=boosted)
     charge = charge_pressure(case.course, traces, air_pressure_pa=air.pressure_pa)
+    why = tell_no_heat(case.course, motion, logged=case.engine is not None, end_s=end_s)
+    no_heat = Unknown(why) if why is not None else None
     implied = _implied(trap_speed, motion, facts, end_s)
     work = averages.ground * end_s
     power = Power(
@@ -128,6 +131,7 @@ def measure_power(
         average_pulling_w=estimated(averages, effects, "pulling"),
         average_over_distance_w=estimated(averages, effects, "over_distance"),
         average_wheel_w=estimated(averages, effects, "ground"),
+        clutch_heat_j=no_heat or estimated(averages, effects, "clutch_heat"),
         peak_w=measure_peak(smoothed, _jitter(case, motion), step_s=case.course.step_s, average=average),
         work_j=work,
         corrected_average_w=corrected.average_w,
@@ -170,18 +174,18 @@ def _prepare(
     facts: Facts,
 ) -> PowerBasis:
     engine, end_s = evidence.engine, evidence.end_s
-    told = car.tire_circumference is not None and car.final_drive is not None
+    given = car.tire_circumference is not None and car.final_drive is not None
     course = read_driveline_series(
         motion, gears, shifts, engine,
         converter=car.transmission == "converter", circumference_m=car.tire_circumference,
-        given_ratios=car.overall_ratios, axle=car.driven_axle or "rear", told=told,
+        given_ratios=car.overall_ratios, axle=car.driven_axle or "rear", given=given,
     )  # fmt: skip
     rough = balance(course, facts, motion.speed_mps)
     locked = course.converter | ~course.slipping
     steady = ~course.settling & locked & (course.time_s > 0) & (course.time_s < end_s)
     tire = fit_tire(
         replace(motion, spinning=course.spinning), surface_in_roll_out(course, end_s=end_s), rough.force_n,
-        mass_kg=facts.mass.value, steady=steady, end_s=end_s, axle=car.driven_axle or "rear", told=told,
+        mass_kg=facts.mass.value, steady=steady, end_s=end_s, axle=car.driven_axle or "rear", given=given,
     )  # fmt: skip
     # What the tires were found to be off by, the gear's metres are off by too.
     true = replace(
@@ -191,7 +195,9 @@ def _prepare(
 
 
 def _agreement(case: PowerBasis, motion: Motion, traces: Traces, air: AirState) -> GearAgreement | None:
-    """How well the gears agree about the engine's power."""
+    """How well the gears agree about the engine's power; None where a converter's slip in each is open."""
+    if case.course.slip_open:
+        return None
     course, pulling = case.course, _pulling(case)
 
     def power_of(case: PowerBasis) -> FloatArray:
@@ -221,7 +227,11 @@ def _agreement(case: PowerBasis, motion: Motion, traces: Traces, air: AirState) 
             by_mass_w=(heavier - power) / TRIED,
             by_drag_w=(larger - power) / TRIED,
             by_wind_w=windier - power,
-            by_others_w=(*(power_with(facts.moved(name)) - power for name in TILTING_FACTS), slid - power, looser - power),
+            by_others_w=(
+                *(power_with(facts.moved(name)) - power for name in TILTING_FACTS),
+                slid - power,
+                looser - power,
+            ),
         ),
         drag_half_width=math.hypot(*(fact.half_width / fact.value for fact in (facts.drag_area, facts.density))),
         speed_sigma_mps=motion.speed_plus_minus_mps / 2.0,
@@ -365,8 +375,8 @@ def _tell_of_gears(
     if agreement is None or not agreement.disagrees:
         return pairs
     unlike = next(one for one in effects if one.source == UNLIKE)
-    told = tell_disagreement(agreement, effect_w=abs(unlike.averages.brake - averages.brake))
-    return [*(finding for finding in pairs if finding.level != "note"), told]
+    findings = tell_disagreement(agreement, effect_w=abs(unlike.averages.brake - averages.brake))
+    return [*(finding for finding in pairs if finding.level != "note"), findings]
 
 
 def _half_gain(case: PowerBasis) -> float:

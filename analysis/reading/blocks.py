@@ -36,10 +36,10 @@ FEWEST_AGREEING = 3
 """Rows that must agree with the header to be believed against all others."""
 FEWEST_ROWS_COUNTED, MOST_ROWS_COUNTED = 10, 200
 """Rows by which a column without a name is seen to count them while the one beside it rises as a time."""
-MOST_COLUMNS_A_MB, COLUMNS_A_BLOCK = 1500, 4
-"""Columns of all blocks together for each begun megabyte, and what each block costs besides, in columns. One column
-costs 0.7 ms to understand and check, however short (120 recordings of 11 columns: 1.0 s), and 1 MB is to be read within
-2 s. A recording that holds a run is longer than that: 10 s of 11 columns at 100 Hz are 55 kB."""
+MOST_COLUMNS_A_MB, COLUMNS_A_BLOCK = 560, 4
+"""Columns of all blocks together for each begun megabyte, and what each block costs besides, in columns. A column costs
+0.7 ms to understand and check, however short (120 recordings of 11 columns: 1.0 s), some 2 ms where rows are damaged,
+and 1 MB is to be read within 2 s. A recording of a run is longer than that: 10 s of 11 columns at 100 Hz are 55 kB."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -77,9 +77,9 @@ def _key(channel: Channel) -> str:
 def _one_after_the_other(before: Log, after: Log) -> Log:
     """One recording of both: a channel that only one of them holds has no samples in the other's time."""
     shift = after.time.first_s - before.time.first_s
-    later = {_key(channel): channel for channel in after.channels}
-    channels = [_continued(channel, later.pop(_key(channel), None), shift) for channel in before.channels]
-    channels += [_moved(channel, shift) for channel in after.channels if _key(channel) in later]
+    later = {(_key(channel), channel.unit): channel for channel in after.channels}
+    channels = [_continued(one, later.pop((_key(one), one.unit), None), shift) for one in before.channels]
+    channels += [_moved(channel, shift) for channel in later.values()]
     headers = [[channel.header for channel in log.channels] for log in (before, after)]
     return replace(
         before,
@@ -91,7 +91,7 @@ def _one_after_the_other(before: Log, after: Log) -> Log:
 
 
 def _continued(before: Channel, after: Channel | None, shift: float) -> Channel:
-    if after is None or before.unit != after.unit:
+    if after is None:
         return before
     return replace(
         before,

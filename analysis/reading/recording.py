@@ -7,15 +7,17 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
 from passband.analysis.channels.log import Channel, Log, Logged, NotALog, TextFacts, TimeFacts
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.columns.answers import columns_told, layout_of
-from passband.analysis.reading.columns.doubts import find_doubts, unit_read
+from passband.analysis.reading.columns.doubts import find_doubts, unit_read, units_settled
 from passband.analysis.reading.columns.joint_resolution import resolve_jointly
 from passband.analysis.reading.columns.plausibility import SAMPLE, Understood, understand_columns
+from passband.analysis.reading.columns.speed_witnesses import settle_speed_units
 from passband.analysis.reading.health.check import check_health
 from passband.analysis.reading.health.updates import printed_step, update_rate_hz
 from passband.analysis.reading.rows.switches import numbers_from_switches, told_of_words
@@ -54,11 +56,11 @@ def logs_of_recording(
         If there is no time.
     """
     layout_id = layout_of(header)
-    as_told = columns_told(header, _columns_given(header, mapping))
-    header, told = as_told.header, as_told.channels
+    said = columns_told(header, _columns_given(header, mapping))
+    header, given = said.header, said.channels
     table = table.with_findings(*_names_against_cells(header, layout))
     table = without_absurd_values(numbers_from_switches(table, header), header)
-    bases = find_time_bases(table, header, layout, name=name, mapping=told)
+    bases = find_time_bases(table, header, layout, name=name, mapping=given)
     times = {base.column for base in bases}
     goes_on = columns_go_on(table, times)
     mended = [_mended(base, goes_on, alone=len(bases) == 1) for base in bases]
@@ -68,7 +70,7 @@ def logs_of_recording(
         for at, column in enumerate(table.columns)
         if at not in times and column.values is not None and column.values.size
     }
-    understood = resolve_jointly(understand_columns(header, samples, told), header, samples, told)
+    understood = resolve_jointly(understand_columns(header, samples, given), header, samples, given)
     wordy = [header.names[at] for at, one in enumerate(table.columns) if one.words is not None and at not in times]
     findings = [
         *table.findings,
@@ -76,15 +78,16 @@ def logs_of_recording(
         *told_of_words(wordy),
         *_told_of(bases, mended, understood, header),
     ]
-    doubts = find_doubts(header, understood, samples, layout=layout_id)
+    guessed = {header.names[at]: column.unit_guessed for at, column in understood.items() if column.unit_guessed}
     logs: list[Log] = []
     for piece, (start, stop) in enumerate(mended[0].pieces):
         channels = _channels(table, header, understood, bases, mended, (start, stop), index)
         facts = _text_facts(text, layout, header, stop - start)
         told_of_it = tuple(_told_of_piece(findings, mended[0], piece))
-        logs.append(
-            check_health(Log(name, channels, facts, _time_facts(bases[0], mended[0], start, stop), told_of_it, doubts))
-        )
+        log = Log(name, channels, facts, _time_facts(bases[0], mended[0], start, stop), told_of_it)
+        log = settle_speed_units(log, guessed)
+        doubts = find_doubts(header, understood, samples, layout=layout_id, settled=units_settled(log))
+        logs.append(check_health(replace(log, doubts=doubts)))
     return logs
 
 
@@ -124,7 +127,7 @@ def _names_against_cells(header: Header, layout: Layout) -> list[Finding]:
 
 def _told_of_piece(findings: list[Finding], mended: MendedTime, piece: int) -> list[Finding]:
     """The file's findings without those of its other pieces: each may be reviewed alone."""
-    of_others = {told for at, its in enumerate(mended.of_pieces) for told in its if at != piece}
+    of_others = {one for at, its in enumerate(mended.of_pieces) for one in its if at != piece}
     return [finding for finding in findings if finding not in of_others]
 
 
@@ -143,10 +146,10 @@ def _mended(base: TimeBase, goes_on: GoesOn, *, alone: bool) -> MendedTime:
 
 def _columns_given(header: Header, mapping: Mapping[str, str]) -> dict[int, str]:
     """What the user said of each column, by its header as written, or without its unit."""
-    told = {key.strip().casefold(): channel.strip() for key, channel in mapping.items()}
+    given = {key.strip().casefold(): channel.strip() for key, channel in mapping.items()}
     found: dict[int, str] = {}
     for at, (full, bare) in enumerate(zip(header.names, header.bare, strict=True)):
-        channel = told.get(full.strip().casefold(), told.get(bare.strip().casefold()))
+        channel = given.get(full.strip().casefold(), given.get(bare.strip().casefold()))
         if channel:
             found[at] = channel
     return found
@@ -166,19 +169,19 @@ def _sample(values: FloatArray | None) -> FloatArray:
 def _told_of(
     bases: list[TimeBase], mended: list[MendedTime], understood: Mapping[int, Understood], header: Header
 ) -> list[Finding]:
-    told: list[Finding] = []
+    found: list[Finding] = []
     for base, time in zip(bases, mended, strict=True):
-        told += [*base.findings, *time.findings]
+        found += [*base.findings, *time.findings]
     for column in understood.values():
-        told += column.findings
+        found += column.findings
     assumed = [
         _unit_taken(header.names[at], column)
         for at, column in understood.items()
         if any(finding.code == "unit-assumed" for finding in column.findings)
     ]
     if len(assumed) < 2:
-        return told
-    return [finding for finding in told if finding.code != "unit-assumed"] + [_units_assumed(assumed)]
+        return found
+    return [finding for finding in found if finding.code != "unit-assumed"] + [_units_assumed(assumed)]
 
 
 def _unit_taken(name: str, column: Understood) -> str:

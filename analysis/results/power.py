@@ -11,6 +11,15 @@ from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import Unknown
 
+HEAT_NOT_KEPT = Unknown(
+    Finding(
+        "clutch-heat-not-known",
+        "note",
+        "The run was reviewed before heat into the clutch was counted; review it again.",
+    )
+)
+"""Of a review of an earlier version."""
+
 
 @dataclass(frozen=True, slots=True)
 class PowerShare:
@@ -83,5 +92,8 @@ class Power:
     """Time mean, where the stroke is given. [m/s]"""
     bmep_pa: float | None
     """Brake mean effective pressure of a four-stroke while pulling, where bore, stroke and cylinders are given. [Pa]"""
+    clutch_heat_j: Estimate | Unknown = HEAT_NOT_KEPT
+    """Into the clutch from its bite on, shifts left out: clutch torque times the engine's speed ahead of the gearbox.
+    [J]"""
     findings: tuple[Finding, ...] = field(default=(), compare=False, repr=False)
     """What must be known of it; told once, in the review."""

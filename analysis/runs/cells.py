@@ -3,12 +3,12 @@
 A cell is a fair place to compare an engine with itself: same gear, same engine speed, so the same inertia to turn and
 nearly the same speed through the air. A curve over all gears is not: which gear fills a class moves with each shift.
 
-Public: `Cell`, `CellGrid`, `read_cells`, `cells_of`, `share_cells`.
+Public: `CellTable`, `CellGrid`, `read_cells`, `cells_of`, `share_cells`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -61,22 +61,42 @@ class CellGrid:
         )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Cell:
-    """What one run did in one cell."""
+VALUES = ("power_w", "own_w", "time_s", "covered", "speed_mps", "manifold_pa", "at_m")
+"""Rows of a table of cells: power at the flywheel and the 95 % half-width of it that is the run's alone [W], time in
+the cell [s], share of the class that the pull went through [-], mean ground speed [m/s], mean absolute manifold
+pressure [Pa], NaN where not logged, and where the engine came to the class, from the start line [m], NaN where not
+known."""
+_POWER, _OWN, _TIME, _COVERED, _SPEED, _MANIFOLD, _AT = range(len(VALUES))
+_GEARS_APART = 1e6
+"""Keys of cells: gears lie further apart than engine speeds. [rpm]"""
 
-    power_w: float
-    """At the flywheel. [W]"""
-    own_w: float
-    """95 % half-width of it that is the run's alone. [W]"""
-    time_s: float
-    """[s]"""
-    covered: float
-    """Share of the class that the pull went through. [-]"""
-    speed_mps: float
-    """Mean ground speed. [m/s]"""
-    manifold_pa: float
-    """Mean absolute manifold pressure, NaN where not logged. [Pa]"""
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CellTable:
+    """What one run did in its cells, by gear, then engine speed."""
+
+    gear: FloatArray
+    """Whole numbers, shape (cells,)."""
+    low_rpm: FloatArray
+    """Lower end of each cell's class, shape (cells,). [rpm]"""
+    values: FloatArray
+    """As `VALUES` says, shape (7, cells)."""
+
+    @property
+    def size(self) -> int:
+        """How many cells."""
+        return int(self.gear.size)
+
+    @property
+    def key(self) -> FloatArray:
+        """One rising number a cell, alike over runs."""
+        return np.asarray(self.gear * _GEARS_APART + self.low_rpm, dtype=np.float64)
+
+    def at_m(self, gear: int, low_rpm: float) -> float | None:
+        """Where the engine came to a class in a gear; None where that is not known. [m]."""
+        place = np.flatnonzero((self.gear == gear) & (self.low_rpm == low_rpm))
+        at_m = float(self.values[_AT, place[0]]) if place.size else np.nan
+        return at_m if np.isfinite(at_m) else None
 
 
 def read_cells(runs: Sequence[LaidRun]) -> CellGrid:
@@ -95,75 +115,85 @@ def read_cells(runs: Sequence[LaidRun]) -> CellGrid:
     return share_cells([cells_of(known(run.review.power)) for run in runs])
 
 
-def share_cells(found: Sequence[Mapping[tuple[int, float], Cell]]) -> CellGrid:
+def share_cells(found: Sequence[CellTable]) -> CellGrid:
     """The cells that all of several runs have.
 
     Parameters
     ----------
-    found : sequence of mapping
-        Each run's cells, by gear and lower end of the class.
+    found : sequence of CellTable
+        Each run's cells.
 
     Returns
     -------
     CellGrid
         By gear, then engine speed; empty where no cell is shared.
     """
-    shared = _without_the_launch(sorted(set.intersection(*(set(one) for one in found))) if found else [], found)
-    table = [[one[key] for key in shared] for one in found]
-
-    def over(name: str) -> FloatArray:
-        return np.array([[getattr(cell, name) for cell in row] for row in table], dtype=float).reshape(
-            len(table), len(shared)
-        )
-
-    power, charge = over("power_w"), over("manifold_pa")
+    keys = [one.key for one in found]
+    shared = _in_all(keys)
+    table = np.array([one.values[:, key.searchsorted(shared)] for one, key in zip(found, keys, strict=True)])
+    table = table.reshape(len(found), len(VALUES), shared.size)
+    gear = np.floor(shared / _GEARS_APART)
+    use = _behind_the_launch(gear, table[:, _TIME])
+    table, gear, low = table[:, :, use], gear[use], (shared - gear * _GEARS_APART)[use]
+    power, charge = table[:, _POWER], table[:, _MANIFOLD]
     return CellGrid(
-        gear=np.array([gear for gear, _ in shared], dtype=np.int64),
-        low_rpm=np.array([low for _, low in shared], dtype=float),
+        gear=gear.astype(np.int64),
+        low_rpm=low,
         log_power=np.log(power),
-        own=over("own_w") / power,
+        own=table[:, _OWN] / power,
         log_charge=np.log(charge) if charge.size and np.isfinite(charge).all() else None,
-        wind=over("speed_mps") ** 2 / power,
-        time_s=over("time_s").mean(axis=0) if power.size else np.empty(0),
-        covered=over("covered").min(axis=0) if power.size else np.empty(0),
+        wind=table[:, _SPEED] ** 2 / power,
+        time_s=table[:, _TIME].mean(axis=0) if power.size else np.empty(0),
+        covered=table[:, _COVERED].min(axis=0) if power.size else np.empty(0),
     )
 
 
-def _without_the_launch(
-    shared: list[tuple[int, float]], found: Sequence[Mapping[tuple[int, float], Cell]]
-) -> list[tuple[int, float]]:
-    """Cells but for those of the launch's gear in which the clutch has just locked: there it rules, not the engine."""
-    gone_s, kept = 0.0, []
-    for gear, low in shared:
-        if gear > shared[0][0] or gone_s >= AFTER_LOCK_S:
-            kept.append((gear, low))
-        gone_s += max(one[gear, low].time_s for one in found)
-    return kept
+def _in_all(keys: Sequence[FloatArray]) -> FloatArray:
+    """Keys that every run has; each has a key once."""
+    if not keys:
+        return np.empty(0)
+    lie, others = np.sort(np.concatenate(keys)), len(keys) - 1
+    return np.asarray(lie[: lie.size - others][lie[: lie.size - others] == lie[others:]] if lie.size else lie)
 
 
-def cells_of(power: Power | None) -> Mapping[tuple[int, float], Cell]:
+def _behind_the_launch(gear: FloatArray, time_s: FloatArray) -> BoolArray:
+    """All but cells of the launch's gear in which the clutch has just locked: there it rules, not the engine."""
+    if not gear.size:
+        return np.zeros(0, dtype=np.bool_)
+    longest = time_s.max(axis=0)
+    gone_s = np.cumsum(longest) - longest
+    return np.asarray((gear > gear[0]) | (gone_s >= AFTER_LOCK_S), dtype=np.bool_)
+
+
+def cells_of(power: Power | None, entered: Callable[[int, float], float | None] | None = None) -> CellTable:
     """One run's own cells.
 
     Parameters
     ----------
     power : Power or None
         Its power.
+    entered : callable, optional
+        Where the engine came to a class in a gear, by gear and lower end of the class. [m]
 
     Returns
     -------
-    mapping of (int, float) to Cell
-        By gear and lower end of the class in rpm; classes that a pull merely touched are left out.
+    CellTable
+        Classes that a pull merely touched are left out.
     """
-    found: dict[tuple[int, float], Cell] = {}
+    found: list[tuple[float, ...]] = []
     for curve in power.curves if power is not None else ():
         for place, low_rpm in enumerate(_lows(curve)):
-            cell = Cell(
-                curve.power_w[place], curve.run_plus_minus_w[place], curve.time_s[place], curve.covered[place],
+            power_w, covered = curve.power_w[place], curve.covered[place]
+            if not (power_w > 0 and covered >= LEAST_COVERED):
+                continue
+            at_m = entered(curve.gear, low_rpm) if entered is not None else None
+            found.append((
+                curve.gear, low_rpm, power_w, curve.run_plus_minus_w[place], curve.time_s[place], covered,
                 curve.speed_mps[place], curve.manifold_pa[place] if curve.manifold_pa else np.nan,
-            )  # fmt: skip
-            if cell.power_w > 0 and cell.covered >= LEAST_COVERED:
-                found[curve.gear, low_rpm] = cell
-    return found
+                np.nan if at_m is None else at_m,
+            ))  # fmt: skip
+    table = np.array(sorted(found), dtype=np.float64).reshape(len(found), 2 + len(VALUES)).T
+    return CellTable(table[0], table[1], table[2:])
 
 
 def _lows(curve: GearCurve) -> list[float]:

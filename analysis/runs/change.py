@@ -22,6 +22,7 @@ from passband.analysis.runs.gear_winds import find_gear_winds
 from passband.analysis.runs.laid import LaidRun
 from passband.analysis.runs.same_air import AirRule, elapsed_by_power, take_air_out
 from passband.analysis.runs.two_groups import TwoGroups
+from passband.analysis.runs.weak_engines import find_weak_engines
 from passband.analysis.statistics.groups import runs_to_tell
 
 POWER_TO_TELL, ELAPSED_TO_TELL_S = 0.01, 0.010
@@ -37,7 +38,7 @@ class GroupOfRuns:
     runs: tuple[str, ...]
     """Labels of all its runs."""
     clean: tuple[str, ...]
-    """Labels of those without a told fault: elapsed time, average power and time in the band are theirs."""
+    """Labels of those without a fault found: elapsed time, average power and time in the band are theirs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,8 +119,10 @@ def compare_groups(
     if not before or not after:
         raise ValueError(f"a change needs runs on both sides, got {len(before)} and {len(after)}")
     groups = TwoGroups((*before, *after), len(before))
-    clean = groups.only([not told_faults(run.review) for run in groups.runs])
-    strong = groups.only([_shows_power(run) for run in groups.runs])
+    weak = (*find_weak_engines(before), *find_weak_engines(after))
+    faults = [(*told_faults(run.review), *filter(None, (down,))) for run, down in zip(groups.runs, weak, strict=True)]
+    clean = groups.only([not named for named in faults])
+    strong = groups.only([_shows_power(run) and not down for run, down in zip(groups.runs, weak, strict=True)])
     cells = read_cells(strong.runs)
     rule, winds = take_air_out(strong.runs, cells), find_gear_winds(strong.runs, cells)
     adjusted = cells.log_power - winds.of_cells - (rule.explained if rule is not None else 0.0)
@@ -127,8 +130,8 @@ def compare_groups(
     found = dict(zip((run.label for run in strong.runs), winds.of_average_w, strict=True))
     elapsed, average, in_band = _scalars(clean, found)
     return GroupChange(
-        before=_side(names[0], before),
-        after=_side(names[1], after),
+        before=_side(names[0], before, faults[: len(before)]),
+        after=_side(names[1], after, faults[len(before) :]),
         power_ratio=ratios,
         top_over_rest=top.ratio if top is not None else None,
         top_from_rpm=top.from_rpm if top is not None else None,
@@ -137,7 +140,7 @@ def compare_groups(
         average_w=average,
         time_in_band_s=in_band,
         runs_needed=_needed(clean, strong, cells, adjusted),
-        findings=tuple(_findings(groups, rule, ratios, top)),
+        findings=tuple(_findings(groups, faults, rule, ratios, top)),
     )
 
 
@@ -146,8 +149,8 @@ def _shows_power(run: LaidRun) -> bool:
     return run.review.window.outcome.finish_ft is not None and known(run.review.power) is not None
 
 
-def _side(name: str, runs: Sequence[LaidRun]) -> GroupOfRuns:
-    clean = tuple(run.label for run in runs if not told_faults(run.review))
+def _side(name: str, runs: Sequence[LaidRun], faults: Sequence[tuple[str, ...]]) -> GroupOfRuns:
+    clean = tuple(run.label for run, named in zip(runs, faults, strict=True) if not named)
     return GroupOfRuns(name, tuple(run.label for run in runs), clean)
 
 
@@ -215,8 +218,8 @@ def _both(
     some = groups.only([figure is not None for figure in figures])
     if not some.two_sided:
         return BothAirs(None, None)
-    told = [figure for figure in figures if figure is not None]
-    values, own = np.array([one.value for one in told]), np.array([one.own for one in told])
+    sure = [figure for figure in figures if figure is not None]
+    values, own = np.array([one.value for one in sure]), np.array([one.own for one in sure])
     raw = some.difference(values, own)
     rule = take_air_out(some.runs, read_cells(some.runs))
     if rule is None:
@@ -245,14 +248,22 @@ def _needed(clean: TwoGroups, strong: TwoGroups, cells: CellGrid, adjusted: Floa
 
 
 def _findings(
-    groups: TwoGroups, rule: AirRule | None, ratios: Sequence[PowerRatio], top: TopOverRest | None
+    groups: TwoGroups,
+    faults: Sequence[tuple[str, ...]],
+    rule: AirRule | None,
+    ratios: Sequence[PowerRatio],
+    top: TopOverRest | None,
 ) -> list[Finding]:
     found = []
-    faulty = [(run.label, told_faults(run.review)) for run in groups.runs]
-    if any(faults for _, faults in faulty):
-        named = "; ".join(f"{label} ({', '.join(faults)})" for label, faults in faulty if faults)
+    if any(faults):
+        named = "; ".join(
+            f"{run.label} ({', '.join(faulty)})" for run, faulty in zip(groups.runs, faults, strict=True) if faulty
+        )
+        down = any("engine down" in one for faulty in faults for one in faulty)
+        also = ", power by engine speed those whose engine was down against the others of its group" if down else ""
         text = (
-            f"Elapsed time, average power and time in the band leave out runs in which something went wrong: {named}."
+            "Elapsed time, average power and time in the band leave out runs in which something went wrong"
+            f"{also}: {named}."
         )
         found.append(Finding("runs-left-out-of-change", "note", text))
     if len({run.review.car.name for run in groups.runs}) > 1:

@@ -78,11 +78,11 @@ def _one(groups: TwoGroups, from_gear: int, to_gear: int) -> ShiftChange | None:
     some = groups.only([figure is not None for figure in figures])
     if not some.two_sided:
         return None
-    told = [figure for figure in figures if figure is not None]
-    sides = [told[: some.before], told[some.before :]]
+    sure = [figure for figure in figures if figure is not None]
+    sides = [sure[: some.before], sure[some.before :]]
     runs = [some.runs[: some.before], some.runs[some.before :]]
     before, after = (_group(side, _band_low(made)) for side, made in zip(sides, runs, strict=True))
-    values, own = np.array([one.value for one in told]), np.array([one.own for one in told])
+    values, own = np.array([one.value for one in sure]), np.array([one.own for one in sure])
     apart = some.difference(values, own)
     return ShiftChange(f"{from_gear}-{to_gear}", before, after, apart, after.in_band_at_least)
 
@@ -99,8 +99,8 @@ def _band_low(runs: Sequence[LaidRun]) -> float | None:
     return band.low_rpm if band is not None else None
 
 
-def _group(told: Sequence[Estimate], low_rpm: float | None) -> ShiftGroup:
-    values = np.array([one.value for one in told])
+def _group(figures: Sequence[Estimate], low_rpm: float | None) -> ShiftGroup:
+    values = np.array([one.value for one in figures])
     deviation = float(np.std(values, ddof=1)) if values.size > 1 else None
     mean, under = float(np.mean(values)), None if low_rpm is None else int(np.sum(values < low_rpm))
     return ShiftGroup(

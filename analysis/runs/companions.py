@@ -2,7 +2,8 @@
 
 These stand beside a cost; that they caused it, a log cannot show.
 
-Public: `Pair`, `WordPair`, `Companions`, `measure_companions`, `lifted_s`.
+Public: `Pair`, `WordPair`, `Companions`, `Watched`, `watch`, `measure_companions`,
+`lifted_s`.
 """
 
 from __future__ import annotations
@@ -86,14 +87,42 @@ class Companions:
     """Lowest engine speed as the clutch bit. [rpm]"""
 
 
+@dataclass(frozen=True, slots=True)
+class Watched:
+    """A run, and what held it back at each of its rows: looked for once, then summed over any parts."""
+
+    run: LaidRun
+    """The run."""
+    lifted_s: FloatArray | None
+    """Time that each row stands for where the foot was off, else nought; None where no throttle is logged. [s]"""
+    limited_s: FloatArray | None
+    """The same where the engine stood on its limiter; None where no engine speed is logged. [s]"""
+
+
+def watch(run: LaidRun) -> Watched:
+    """Look where a run was held back.
+
+    Parameters
+    ----------
+    run : LaidRun
+        Any.
+
+    Returns
+    -------
+    Watched
+        For `measure_companions`.
+    """
+    return Watched(run, _lifted(run), _limited(run))
+
+
 def measure_companions(
-    base: LaidRun, other: LaidRun, *, kind: str, name: str, from_m: float, to_m: float
+    base: Watched, other: Watched, *, kind: str, name: str, from_m: float, to_m: float
 ) -> Companions:
     """Measure what stands beside the time lost on one part.
 
     Parameters
     ----------
-    base, other : LaidRun
+    base, other : Watched
         The two runs.
     kind, name : str
         The part's: ``shift``, ``shift 2-3``.
@@ -105,11 +134,12 @@ def measure_companions(
     Companions
         Only what is there in one of them and differs.
     """
-    spin, lift, limit = (
-        Pair(*(measure(run, from_m, to_m) for run in (base, other))) for measure in (_spun_s, lifted_s, _limited_s)
-    )
-    boost = Pair(*(_mean_boost_pa(run, from_m, to_m) for run in (base, other)))
-    launch, shifts = kind == "launch", [_named(run, name) if kind == "shift" else None for run in (base, other)]
+    runs = base.run, other.run
+    there = [_under_power(run, from_m, to_m) for run in runs]
+    spin, boost = (Pair(*(measure(run, from_m, to_m) for run in runs)) for measure in (_spun_s, _mean_boost_pa))
+    lift = Pair(*map(_within, (base.lifted_s, other.lifted_s), there))
+    limit = Pair(*map(_within, (base.limited_s, other.limited_s), there))
+    launch, shifts = kind == "launch", [_named(run, name) if kind == "shift" else None for run in runs]
     return Companions(
         wheelspin_s=_unless_alike(spin, LEAST_SPIN_S),
         lift_s=_unless_alike(lift, LEAST_LIFT_S / 2),
@@ -119,8 +149,8 @@ def measure_companions(
         shift_at_m=_unless_alike(Pair(*(one.distance_m if one else None for one in shifts)), 0.5),
         shift_duration_s=_unless_alike(Pair(*(one.duration_s if one else None for one in shifts)), 0.02),
         rpm_before=_unless_alike(Pair(*(_value(one.rpm_before) if one else None for one in shifts)), 50.0),
-        rpm_at_launch=_unless_alike(_of_launch(base, other, "rpm_at_launch"), 50.0) if launch else None,
-        rpm_lowest=_unless_alike(_of_launch(base, other, "rpm_lowest"), 50.0) if launch else None,
+        rpm_at_launch=_unless_alike(_of_launch(runs, "rpm_at_launch"), 50.0) if launch else None,
+        rpm_lowest=_unless_alike(_of_launch(runs, "rpm_lowest"), 50.0) if launch else None,
     )
 
 
@@ -128,9 +158,9 @@ def _value(estimate: Estimate | None) -> float | None:
     return estimate.value if estimate is not None else None
 
 
-def _of_launch(base: LaidRun, other: LaidRun, name: str) -> Pair:
-    launches = (known(run.review.launch) for run in (base, other))
-    return Pair(*(_value(getattr(launch, name)) if launch is not None else None for launch in launches))
+def _of_launch(runs: tuple[LaidRun, LaidRun], name: str) -> Pair:
+    launches = (known(run.review.launch) for run in runs)
+    return Pair(*(_value(known(getattr(launch, name))) if launch is not None else None for launch in launches))
 
 
 def _unless_alike(pair: Pair, least: float) -> Pair | None:
@@ -173,12 +203,22 @@ def _spun_s(run: LaidRun, from_m: float, to_m: float) -> float | None:
     return float(sum(max(min(one.end_s, end_s) - max(one.start_s, start_s), 0.0) for one in distance.wheelspin))
 
 
-def _lasting_s(run: LaidRun, mask: BoolArray, least_s: float, there: BoolArray) -> float:
-    lasting = np.zeros(mask.size, dtype=np.bool_)
+def _under_power(run: LaidRun, from_m: float, to_m: float) -> BoolArray:
+    return _there(run, from_m, min(to_m, run.under_power_to_m))
+
+
+def _within(by_row_s: FloatArray | None, there: BoolArray) -> float | None:
+    return float(np.sum(by_row_s[there])) if by_row_s is not None else None
+
+
+def _lasting(run: LaidRun, mask: BoolArray, least_s: float) -> FloatArray:
+    """Time that each row stands for where something lasted, else nought."""
+    lasting = np.zeros(mask.size)
+    steps_s = np.gradient(run.time_s) if mask.size > 1 else lasting
     for piece in find_true_runs(mask):
         if run.time_s[piece.stop - 1] - run.time_s[piece.start] >= least_s:
-            lasting[piece.start : piece.stop] = True
-    return float(np.sum(np.gradient(run.time_s)[lasting & there])) if mask.size > 1 else 0.0
+            lasting[piece.start : piece.stop] = steps_s[piece.start : piece.stop]
+    return lasting
 
 
 def lifted_s(run: LaidRun, from_m: float, to_m: float) -> float | None:
@@ -196,18 +236,21 @@ def lifted_s(run: LaidRun, from_m: float, to_m: float) -> float | None:
     float or None
         None where no throttle is logged. [s]
     """
+    return _within(_lifted(run), _under_power(run, from_m, to_m))
+
+
+def _lifted(run: LaidRun) -> FloatArray | None:
     throttle = run.channels.get("throttle")
     if throttle is None or not np.isfinite(throttle).any():
         return None
-    there = _there(run, from_m, min(to_m, run.under_power_to_m))
     down = (throttle < LIFTED * float(np.nanquantile(throttle, 0.9))) & _between_shifts(run) & (run.time_s > 0)
     for piece in find_true_runs(down):  # the lift that ends the run is none of its faults
         if run.distance_m[piece.stop - 1] >= run.under_power_to_m:
             down[piece.start : piece.stop] = False
-    return _lasting_s(run, down, LEAST_LIFT_S, there)
+    return _lasting(run, down, LEAST_LIFT_S)
 
 
-def _limited_s(run: LaidRun, from_m: float, to_m: float) -> float | None:
+def _limited(run: LaidRun) -> FloatArray | None:
     rpm = run.channels.get("engine_speed")
     free = _between_shifts(run) & (run.time_s > AROUND_SHIFT_S)
     if rpm is None or not np.isfinite(rpm[free]).any():
@@ -218,7 +261,7 @@ def _limited_s(run: LaidRun, from_m: float, to_m: float) -> float | None:
         start_s = run.time_s[piece.start] - STUCK_SPAN_S
         earlier, at = np.interp([start_s - BEFORE_S, start_s], run.time_s, rpm)
         stuck[piece.start : piece.stop] = at - earlier > RISING_RPM_PER_S * BEFORE_S
-    return _lasting_s(run, stuck, LEAST_LIMITER_S, _there(run, from_m, min(to_m, run.under_power_to_m)))
+    return _lasting(run, stuck, LEAST_LIMITER_S)
 
 
 def _slope(time_s: FloatArray, values: FloatArray) -> FloatArray:

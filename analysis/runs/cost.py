@@ -18,7 +18,7 @@ from passband.analysis.quantities import FOOT_M, FloatArray
 from passband.analysis.results.estimate import Estimate, difference
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import Unknown, known
-from passband.analysis.runs.companions import Companions, measure_companions
+from passband.analysis.runs.companions import Companions, measure_companions, watch
 from passband.analysis.runs.compare import ShiftZone, shift_zones
 from passband.analysis.runs.fair_pairs import cars_unlike, tell_pair, tell_places
 from passband.analysis.runs.laid import PRINTED_S, LaidRun
@@ -106,6 +106,7 @@ def compare_costs(base: LaidRun, other: LaidRun) -> PairCosts | None:
     values = booked.as_run(total.value)
     own, shared = booked.errors(values)
     start = math.sqrt(max(total.plus_minus**2 - float(np.sum(own[:, 0], axis=1) @ np.sum(own[:, 0], axis=1)), 0.0))
+    watched = watch(base), watch(other)
     parts = tuple(
         CostPart(
             cut.kind,
@@ -115,7 +116,7 @@ def compare_costs(base: LaidRun, other: LaidRun) -> PairCosts | None:
             elapsed_s=_estimate(values, own, shared, row=0, place=place, also=start),
             cost_s=_estimate(values, own, shared, row=1, place=place, also=start),
             cost_constant_force_s=float(values[2, place]),
-            beside=measure_companions(base, other, kind=cut.kind, name=cut.name, from_m=cut.from_m, to_m=cut.to_m),
+            beside=measure_companions(*watched, kind=cut.kind, name=cut.name, from_m=cut.from_m, to_m=cut.to_m),
         )
         for place, cut in enumerate(cuts)
     )

@@ -1,22 +1,22 @@
 """A run in few numbers: all that the sheet of a season and the engine's comparison with itself need of it.
 
-Kept beside a stored run, it spares reading its whole review wherever many runs are looked at together.
+Kept beside a stored run, it spares reading its whole review wherever many runs are looked at together. How it is kept:
+`kept_digest`.
 
-Public: `RunDigest`, `digest_run`, `digest_as_json`, `digest_from_json`.
+Public: `RunDigest`, `digest_run`.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
-from dataclasses import asdict, astuple, dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.limits import LimitVerdict, Verdict
 from passband.analysis.results.unknown import known
-from passband.analysis.runs.cells import Cell, cells_of
+from passband.analysis.runs.cells import CellTable, cells_of
 from passband.analysis.runs.companions import lifted_s
 from passband.analysis.runs.engine_use import EngineUse
 from passband.analysis.runs.faults import told_faults
@@ -25,8 +25,6 @@ from passband.analysis.runs.same_air import AirSeen, air_seen, elapsed_by_power
 
 Value = float | int | str | None
 MARKS_FT = (60, 330, 660, 1000, 1320)
-FORM = 1
-"""Of what is kept: a digest of another form is made anew."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,10 +47,8 @@ class RunDigest:
     """Seconds for one unit of ln power. [s]"""
     air: AirSeen | None
     """None where unknown."""
-    cells: Mapping[tuple[int, float], Cell]
-    """By gear and lower end of the class in rpm."""
-    places_m: Mapping[tuple[int, float], float]
-    """Where the engine entered each cell, from the start line; those that are known. [m]"""
+    cells: CellTable
+    """Power by gear and class of engine speed, and where the engine came to each."""
     use: EngineUse | None
     """How much the engine turned; None where its speed is not logged."""
 
@@ -63,7 +59,7 @@ class RunDigest:
 
     @property
     def clean(self) -> bool:
-        """Whether it reached its finish without a told fault."""
+        """Whether it reached its finish without a fault found."""
         return self.finish_ft is not None and not self.after_shifts["faults"]
 
 
@@ -92,12 +88,10 @@ def digest_run(run: LaidRun) -> RunDigest:
     shifts = {
         (one.from_gear, one.to_gear): (_value(one.rpm_before), _value(one.rpm_after)) for one in run.review.shifts
     }
-    cells = cells_of(known(run.review.power))
-    places = {key: place for key in cells if (place := _entered_m(run, *key)) is not None}
+    cells = cells_of(known(run.review.power), lambda gear, low_rpm: _entered_m(run, gear, low_rpm))
     return RunDigest(
-        run.label, facts.event, facts.round, first, shifts, last, elapsed_by_power(run), air_seen(run), cells, places,
-        run.use,
-    )  # fmt: skip
+        run.label, facts.event, facts.round, first, shifts, last, elapsed_by_power(run), air_seen(run), cells, run.use
+    )
 
 
 def _entered_m(run: LaidRun, gear: int, low_rpm: float) -> float | None:
@@ -141,11 +135,14 @@ def _slip_less_computed(run: LaidRun, finish_ft: int | None) -> float | None:
 
 
 def _launch(run: LaidRun) -> dict[str, Value]:
-    launch = known(run.review.launch)
+    launch, power = known(run.review.launch), known(run.review.power)
+    heat = known(power.clutch_heat_j) if power is not None else None
     return {
         "rpm_at_launch": _value(known(launch.rpm_at_launch)) if launch is not None else None,
         "rpm_lowest": _value(known(launch.rpm_lowest)) if launch is not None else None,
         "clutch_locked_s": known(launch.clutch_locked_s) if launch is not None else None,
+        "clutch_heat_j": _value(heat),
+        "clutch_heat_plus_minus_j": heat.plus_minus if heat is not None else None,
     }
 
 
@@ -181,9 +178,9 @@ def _air(run: LaidRun) -> dict[str, Value]:
 
 def _worst_limit(run: LaidRun) -> dict[str, Value]:
     """The limit nearest to being broken, by its share; one that is broken goes first."""
-    told = [one for one in run.review.limits if one.margin_share is not None]
+    judged = [one for one in run.review.limits if one.margin_share is not None]
     worst: LimitVerdict | None = min(
-        told, key=lambda one: (one.verdict is not Verdict.OUTSIDE, one.margin_share), default=None
+        judged, key=lambda one: (one.verdict is not Verdict.OUTSIDE, one.margin_share), default=None
     )
     return {
         "worst_limit": worst.name if worst is not None else None,
@@ -195,79 +192,3 @@ def _worst_limit(run: LaidRun) -> dict[str, Value]:
 def _spun_s(run: LaidRun) -> float | None:
     distance = known(run.review.distance)
     return sum(one.end_s - one.start_s for one in distance.wheelspin) if distance is not None else None
-
-
-def digest_as_json(digest: RunDigest) -> dict[str, object]:
-    """A digest as plain JSON, to the last digit.
-
-    Parameters
-    ----------
-    digest : RunDigest
-        Any.
-
-    Returns
-    -------
-    dict
-        For `digest_from_json`.
-    """
-    return {
-        "form": FORM, "label": digest.label, "event": digest.event, "round": digest.round,
-        "before_shifts": _plainly(digest.before_shifts), "after_shifts": _plainly(digest.after_shifts),
-        "shifts": [[*gears, *map(_finite, speeds)] for gears, speeds in digest.shifts.items()],
-        "elapsed_by_power_s": float(digest.elapsed_by_power_s),
-        "air": _plainly(asdict(digest.air)) if digest.air is not None else None,
-        "use": _use_as_json(digest.use) if digest.use is not None else None,
-        "cells": [
-            [*key, *(_finite(value) for value in (*astuple(cell), digest.places_m.get(key)))]
-            for key, cell in digest.cells.items()
-        ],
-    }  # fmt: skip
-
-
-def _use_as_json(use: EngineUse) -> dict[str, object]:
-    return {**asdict(use), "time_by_rpm_s": list(use.time_by_rpm_s.items())}
-
-
-def _plainly(figures: Mapping[str, Value]) -> dict[str, Value]:
-    return {name: _finite(value) if isinstance(value, float) else value for name, value in figures.items()}
-
-
-def _finite(value: float | None) -> float | None:
-    return float(value) if value is not None and math.isfinite(value) else None
-
-
-def digest_from_json(told: object) -> RunDigest | None:
-    """A digest from what was kept.
-
-    Parameters
-    ----------
-    told : object
-        What `digest_as_json` made, or anything else.
-
-    Returns
-    -------
-    RunDigest or None
-        None where it is none of this form: then it is made anew.
-    """
-    if not isinstance(told, dict) or told.get("form") != FORM:
-        return None
-    try:
-        kept = told["cells"]
-        return RunDigest(
-            told["label"], told["event"], told["round"], told["before_shifts"],
-            {(one[0], one[1]): (one[2], one[3]) for one in told["shifts"]}, told["after_shifts"],
-            told["elapsed_by_power_s"], AirSeen(**told["air"]) if told["air"] is not None else None,
-            {(one[0], one[1]): _cell(one[2 : 2 + CELL]) for one in kept},
-            {(one[0], one[1]): one[2 + CELL] for one in kept if one[2 + CELL] is not None},
-            EngineUse(**{**told["use"], "time_by_rpm_s": dict(told["use"]["time_by_rpm_s"])}) if told["use"] else None,
-        )  # fmt: skip
-    except (KeyError, TypeError, IndexError):
-        return None
-
-
-def _cell(told: list[float | None]) -> Cell:
-    return Cell(*(math.nan if value is None else value for value in told))
-
-
-CELL = len(fields(Cell))
-"""Numbers of a cell."""

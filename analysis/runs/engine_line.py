@@ -1,6 +1,6 @@
 """One line after every run: is it the same engine, and where to look if not.
 
-Public: `say_engine`.
+Public: `say_engine`, `say_engine_fault`.
 """
 
 from __future__ import annotations
@@ -37,6 +37,24 @@ def say_engine(found: SameEngine) -> str:
         return f"{_as_before(found)}{against}.{air}"
     changed = _changed(found)
     return f"{changed[0].upper()}{changed[1:]}{against}{_pressure(found)}.{air}"
+
+
+def say_engine_fault(found: SameEngine) -> str:
+    """Say in a few words that an engine was down.
+
+    Parameters
+    ----------
+    found : SameEngine
+        A run that was unlike its references, and down.
+
+    Returns
+    -------
+    str
+        ``engine down 8 %``, as it stands beside a missed shift or a lift.
+    """
+    if found.from_gear is None:
+        return f"engine down {100 * (1 - found.power.value):.0f} %"
+    return f"engine down {100 * (1 - found.gears[-1].power.value):.0f} % from gear {found.from_gear} on"
 
 
 def _as_before(found: SameEngine) -> str:

@@ -72,8 +72,8 @@ def tell_pair(base: LaidRun, other: LaidRun, end_m: float) -> tuple[Finding, ...
     tuple of Finding
         Empty where nothing need be said.
     """
-    told = [_other_end(base, other, end_m), _other_car(base, other), _other_air(base, other), _one_slip(base, other)]
-    return tuple(finding for finding in told if finding is not None)
+    found = [_other_end(base, other, end_m), _other_car(base, other), _other_air(base, other), _one_slip(base, other)]
+    return tuple(finding for finding in found if finding is not None)
 
 
 def _other_end(base: LaidRun, other: LaidRun, end_m: float) -> Finding | None:

@@ -55,6 +55,6 @@ def is_clean(review: Review) -> bool:
     Returns
     -------
     bool
-        True for a run to its finish line without a told fault.
+        True for a run to its finish line without a fault found.
     """
     return not told_faults(review)

@@ -127,7 +127,7 @@ def explain_air(airs: Sequence[AirSeen | None], cells: CellGrid) -> AirRule | No
             rule += ", between boost held and pressure ratio held"
     by_run = _over_time(charge, cells.time_s) if cells.size else station
     explained = exponent * charge + TEMPERATURE_EXPONENT * warmth[:, None]
-    told = (
+    words = (
         f"Power was taken to go with {rule}, to the {exponent:g} +- {plus_minus:g}, and with the air's absolute "
         f"temperature to the {TEMPERATURE_EXPONENT:g} +- {TEMPERATURE_PLUS_MINUS:g} (from nothing to what the "
         "published rules say)."
@@ -136,7 +136,7 @@ def explain_air(airs: Sequence[AirSeen | None], cells: CellGrid) -> AirRule | No
         explained,
         exponent * by_run + TEMPERATURE_EXPONENT * warmth,
         (plus_minus * by_run, TEMPERATURE_PLUS_MINUS * warmth),
-        told,
+        words,
     )
 
 

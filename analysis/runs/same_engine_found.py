@@ -62,18 +62,22 @@ class SameEngine:
     """Whether the engine makes boost."""
     line: str
     """All of it in a line."""
+    fault: str = ""
+    """Where it was unlike and down, that in a few words: such a run is no witness of how quick the car is."""
 
-    def saying(self, line: str) -> SameEngine:
+    def saying(self, line: str, *, fault: str) -> SameEngine:
         """The same with its line.
 
         Parameters
         ----------
         line : str
             For a reader.
+        fault : str
+            In a few words; empty where it was not down.
 
         Returns
         -------
         SameEngine
             A new one.
         """
-        return replace(self, line=line)
+        return replace(self, line=line, fault=fault)

@@ -14,7 +14,10 @@ from passband.analysis.runs.laid import LaidRun
 from passband.analysis.runs.same_air import explain_air
 from passband.analysis.runs.weekend import Spread, measure_spread
 
-SPREAD_OVER = ("elapsed_time_s", "elapsed_same_air_s", "t60_s", "average_w", "share_in_band", "rpm_at_launch")
+SPREAD_OVER = (
+    "elapsed_time_s", "elapsed_same_air_s", "t60_s", "trap_1320_mps", "average_w", "share_in_band", "rpm_at_launch",
+    "rpm_lowest", "clutch_locked_s", "clutch_heat_j", "least_margin_to_band_low_rpm",
+)  # fmt: skip
 """Columns whose spread over the clean runs is told."""
 
 
@@ -49,7 +52,7 @@ class SeasonSheet:
     runs: tuple[Mapping[str, Value], ...]
     """A row a run, in the order given; None: not known, or not reached."""
     best: str | None
-    """Label of the quickest run to the usual finish without a told fault; None where there is none."""
+    """Label of the quickest run to the usual finish without a fault found; None where there is none."""
     spreads: tuple[Spread, ...]
     """Mean, deviation and trend over the clean runs, faults apart."""
 
@@ -73,7 +76,9 @@ def make_season_sheet(runs: Sequence[LaidRun], noted: Sequence[Noted] | None = N
     return lay_season([digest_run(run) for run in runs], noted)
 
 
-def lay_season(runs: Sequence[RunDigest], noted: Sequence[Noted] | None = None) -> SeasonSheet:
+def lay_season(
+    runs: Sequence[RunDigest], noted: Sequence[Noted] | None = None, *, engine: Sequence[str] | None = None
+) -> SeasonSheet:
     """Lay runs on one sheet, from what was kept of them.
 
     Parameters
@@ -82,6 +87,9 @@ def lay_season(runs: Sequence[RunDigest], noted: Sequence[Noted] | None = None) 
         In order of time.
     noted : sequence of Noted, optional
         What was written of each.
+    engine : sequence of str, optional
+        ``engine down 8 %`` where a run's engine was found weaker than in those before it, else empty: such a run counts
+        as one with a fault, as long as one without is left.
 
     Returns
     -------
@@ -94,6 +102,7 @@ def lay_season(runs: Sequence[RunDigest], noted: Sequence[Noted] | None = None) 
     finishes = [row["finish_ft"] for row in rows if row["finish_ft"] is not None]
     usual = max(set(finishes), key=finishes.count, default=None)
     clean = [row["finish_ft"] == usual is not None and not row["faults"] for row in rows]
+    clean = _tell_engine(rows, clean, engine if engine is not None else [""] * len(rows))
     _add_same_air(runs, rows, clean)
     best = _add_differences(rows, usual, clean)
     spreads = (
@@ -121,6 +130,16 @@ def _row(run: RunDigest, said: Noted, shifts: Sequence[tuple[int, int]]) -> dict
         "label": run.label, "event": run.event, "round": run.round, "at": said.at, "group": said.group,
         **run.before_shifts, **made, **run.after_shifts, "notes": said.notes,
     }  # fmt: skip
+
+
+def _tell_engine(rows: Sequence[dict[str, Value]], clean: Sequence[bool], engine: Sequence[str]) -> list[bool]:
+    """Tell of engines that were down among the faults; where all were, none of them is set apart from the others."""
+    still = [counts and not down for counts, down in zip(clean, engine, strict=True)]
+    if not any(still):
+        return list(clean)
+    for row, down in zip(rows, engine, strict=True):
+        row["faults"] = "; ".join(filter(None, (str(row["faults"] or ""), down)))
+    return still
 
 
 def _add_same_air(runs: Sequence[RunDigest], rows: Sequence[dict[str, Value]], clean: Sequence[bool]) -> None:

@@ -32,8 +32,8 @@ def costs_as_json(costs: PairCosts) -> dict[str, Plain]:
 
 
 def _part(part: CostPart) -> Plain:
-    told = plain(part)
-    if not isinstance(told, dict):
+    written = plain(part)
+    if not isinstance(written, dict):
         raise TypeError("a part becomes keys and values")
-    told["with"] = told.pop("beside")
-    return told
+    written["with"] = written.pop("beside")
+    return written

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.runs.digest import RunDigest
 
 
@@ -41,6 +42,10 @@ class LaunchCount:
     """When the clutch had locked; None where not known. [s, ET]"""
     rpm_lowest: float | None
     """Lowest engine speed of the launch; None where not known. [rpm]"""
+    at: str = ""
+    """Date and time as told; may be empty."""
+    heat_j: Estimate | None = None
+    """Into the clutch; None where not known. [J]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +76,11 @@ class UsedUp:
     """Time above chosen speeds."""
     launches: tuple[LaunchCount, ...]
     """Run by run."""
+    heat_j: Estimate | None = None
+    """Into the clutch, over the runs in which it is known; None where it is in none. What is open of each adds up, for
+    most of it is the car's own facts. [J]"""
+    heat_not_known: tuple[str, ...] = ()
+    """Labels of runs whose heat is not in `heat_j`."""
 
 
 def count_part(part: Part, runs: Sequence[RunDigest], at: Sequence[str] | None = None) -> UsedUp:
@@ -92,6 +102,8 @@ def count_part(part: Part, runs: Sequence[RunDigest], at: Sequence[str] | None =
     """
     times = list(at) if at is not None else [""] * len(runs)
     used = [run.use for run in runs if run.use is not None]
+    launches = tuple(_launch(run, when) for run, when in zip(runs, times, strict=True))
+    heats = [one.heat_j for one in launches if one.heat_j is not None]
     return UsedUp(
         part=part.name,
         runs=len(runs),
@@ -104,14 +116,15 @@ def count_part(part: Part, runs: Sequence[RunDigest], at: Sequence[str] | None =
         run_revolutions=sum(one.run_revolutions for one in used),
         running_s=sum(one.running_s for one in used),
         above=tuple(TimeAbove(rpm, sum(one.above_s(rpm) for one in used)) for rpm in part.above_rpm),
-        launches=tuple(_launch(run) for run in runs),
+        launches=launches,
+        heat_j=Estimate(sum(one.value for one in heats), sum(one.plus_minus for one in heats)) if heats else None,
+        heat_not_known=tuple(one.label for one in launches if one.heat_j is None),
     )
 
 
-def _launch(run: RunDigest) -> LaunchCount:
-    locked, lowest = (run.before_shifts[name] for name in ("clutch_locked_s", "rpm_lowest"))
-    return LaunchCount(
-        run.label,
-        float(locked) if isinstance(locked, (int, float)) else None,
-        float(lowest) if isinstance(lowest, (int, float)) else None,
-    )
+def _launch(run: RunDigest, at: str) -> LaunchCount:
+    names = ("clutch_locked_s", "rpm_lowest", "clutch_heat_j", "clutch_heat_plus_minus_j")
+    told = [run.before_shifts[name] for name in names]
+    locked, lowest, heat, open_by = (float(one) if isinstance(one, (int, float)) else None for one in told)
+    known = Estimate(heat, open_by) if heat is not None and open_by is not None else None
+    return LaunchCount(run.label, locked, lowest, at, known)

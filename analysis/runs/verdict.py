@@ -70,10 +70,10 @@ def _limits_line(run: Review, units: Units) -> str:
         return f"No data for any of the limits set ({len(rows)}): none could be checked."
     names = f" ({', '.join(row.name for row in silent)})" if silent else ""
     if broken:
-        told = "; ".join(_outside_words(row, units) for row in sorted(broken, key=_share))
+        words = "; ".join(_outside_words(row, units) for row in sorted(broken, key=_share))
         rest = f" {counts_in_words(len(kept), 0, len(silent))}{names}." if kept or silent else ""
         counted = f"{len(broken)} of {_counted(len(rows), 'limit')} broken"
-        return f"{counted}: {told}. Stop and inspect before another run.{rest}"
+        return f"{counted}: {words}. Stop and inspect before another run.{rest}"
     nearest = min(kept, key=_share)
     head = f"Inside all {len(kept)} limits" if len(kept) > 1 else "Inside its limit"
     if silent:
@@ -94,8 +94,8 @@ def counts_in_words(inside: int, broken: int, without_data: int) -> str:
     >>> counts_in_words(9, 1, 2), counts_in_words(11, 0, 0)
     ('9 inside, 1 broken, 2 without data', '11 inside')
     """
-    told = ((inside, "inside"), (broken, "broken"), (without_data, "without data"))
-    return ", ".join(f"{count} {word}" for count, word in told if count)
+    counts = ((inside, "inside"), (broken, "broken"), (without_data, "without data"))
+    return ", ".join(f"{count} {word}" for count, word in counts if count)
 
 
 def _share(row: LimitVerdict) -> float:

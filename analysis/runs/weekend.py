@@ -5,7 +5,6 @@ Public: `SheetRow`, `Spread`, `ShiftSpread`, `Sheet`, `make_sheet`, `find_best`,
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -18,11 +17,7 @@ from passband.analysis.results.shifts import Shift
 from passband.analysis.results.unknown import known
 from passband.analysis.results.window import Outcome
 from passband.analysis.runs.summary import summarise
-
-LEAST_FOR_TREND = 4
-"""Fewer runs than this make a line through anything."""
-LEVEL = 0.975
-"""Share below the upper end of a two-sided 95 % interval. [-]"""
+from passband.analysis.statistics.trend import fit_trend
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +87,7 @@ class Spread:
     greatest: float
     """SI."""
     per_run: Estimate | None
-    """Trend: change from run to run in the order given; None for fewer than four. SI"""
+    """Trend: change from run to run in the order given, which an odd run does not bend; None for fewer than five. SI"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,20 +215,10 @@ def measure_spread(figure: str, values: Sequence[float | None]) -> Spread | None
 
 
 def _trend(place: np.ndarray, value: np.ndarray) -> Estimate | None:
-    if value.size < LEAST_FOR_TREND:
+    found = fit_trend(place, value)
+    if found is None:
         return None
-    about = place - place.mean()
-    weight = float(np.sum(about**2))
-    slope = float(np.sum(about * value)) / weight
-    rest = value - value.mean() - slope * about
-    freedom = value.size - 2
-    return Estimate(slope, _student(freedom) * math.sqrt(float(np.sum(rest**2)) / freedom / weight))
-
-
-def _student(freedom: int) -> float:
-    from scipy.special import stdtrit  # a start does not pay for it
-
-    return float(stdtrit(freedom, LEVEL))
+    return Estimate(found.slope, max(found.upper - found.slope, found.slope - found.lower))
 
 
 def _values(rows: Sequence[SheetRow], name: str) -> list[float | None]:
@@ -280,10 +265,10 @@ def _row(review: Review) -> SheetRow:
 
 
 def _nearest(limits: Sequence[LimitVerdict]) -> LimitVerdict | None:
-    told = [
+    judged = [
         (row.verdict is not Verdict.OUTSIDE, row.margin_share, row) for row in limits if row.margin_share is not None
     ]
-    return min(told, key=lambda one: one[:2], default=(True, 0.0, None))[2]
+    return min(judged, key=lambda one: one[:2], default=(True, 0.0, None))[2]
 
 
 def _shift_spreads(runs: Sequence[Review]) -> tuple[ShiftSpread, ...]:

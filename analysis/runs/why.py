@@ -164,8 +164,8 @@ def against_words(pair: Against) -> str:
         side = "slower" if apart.value > 0 else "quicker"
         head = f"Against {pair.name}: {abs(apart.value):.3f} {doubt} {side} {at}"
     sure = [one for one in costs.parts if abs(one.cost_s.value) > max(one.cost_s.plus_minus, WORTH_S)]
-    told = sorted(sure, key=lambda one: -abs(one.cost_s.value))[:PARTS_MOST]
-    return f"{head}{'; ' if told else ''}{', '.join(_part_words(one, pair) for one in told)}."
+    largest = sorted(sure, key=lambda one: -abs(one.cost_s.value))[:PARTS_MOST]
+    return f"{head}{'; ' if largest else ''}{', '.join(_part_words(one, pair) for one in largest)}."
 
 
 def _part_words(part: CostPart, pair: Against) -> str:
@@ -204,9 +204,9 @@ def _shifts(review: Review) -> Iterator[Cause]:
         if shift.kind not in WRONG_SHIFTS:
             continue
         text = f"{WRONG_SHIFTS[shift.kind]} {shift.from_gear}-{shift.to_gear} at {shift.time_s:.2f} s{_over(shift)}"
-        told = shift.cost_s if shift.kind is not ShiftKind.LATE else None
-        extra = None if told is None or usual_s is None else max(told.value - usual_s, 0.0)
-        doubt = told.plus_minus if told is not None else 0.0
+        cost = shift.cost_s if shift.kind is not ShiftKind.LATE else None
+        extra = None if cost is None or usual_s is None else max(cost.value - usual_s, 0.0)
+        doubt = cost.plus_minus if cost is not None else 0.0
         yield Cause("shift", text, shift.time_s, extra, doubt)
 
 

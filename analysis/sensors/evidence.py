@@ -19,6 +19,8 @@ from passband.analysis.statistics.fits import sample_noise
 
 BEFORE_LAUNCH_S, AFTER_END_S = 2.0, 1.0
 """Engine speed is read from so long before the launch, for its two-step, to so long past the end. [s]"""
+ABOUT_S = 60.0
+"""Of a long log so much before the launch and after the run is kept: an hour of idling says nothing of the run. [s]"""
 NOISE_BEFORE_LAUNCH_S = 1.0
 """Its noise is taken from so long before the launch on: what a two-step or a burnout makes of it is no sensor's. [s]"""
 BOOST_NOT_LOGGED = Unknown(
@@ -36,7 +38,7 @@ class RunEvidence:
     """One run's channels, cleaned, by what they are to the run. Times are ET."""
 
     traces: Traces
-    """All channels, for what no field below holds."""
+    """All channels, for what no field below holds; of a long log what lies about the run."""
     car: Car
     """The car, with the final drive that shaft and ground show where none was given."""
     launch_s: float
@@ -95,6 +97,7 @@ def prepare_evidence(
         None in it where a log holds nothing of the kind.
     """
     stop_s = max(end_s + AFTER_END_S, record_end_s if record_end_s is not None else end_s)
+    traces = traces.within(launch_s - ABOUT_S, stop_s + ABOUT_S)
     return RunEvidence(
         traces=traces,
         car=car,

@@ -13,7 +13,8 @@ import numpy as np
 from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import EngineSpeed, Line, local_line
 from passband.analysis.sensors.priors import PICKUP_LAG_S, PICKUP_LATENCY_S
-from passband.analysis.shifts.edges import Fall, find_kink
+from passband.analysis.shifts.fall import Fall
+from passband.analysis.shifts.kink import find_kink
 from passband.analysis.statistics.filters import slope
 
 FALL_LASTS_S = 0.25

@@ -1,12 +1,9 @@
 """Where a shift starts and where the next gear carries, as engine speed shows it.
 
-Public: `Fall`, `find_fall`, `find_fall_by_depth`, `find_freed`, `find_start`, `find_lost_pull`, `find_kink`,
-`find_carry`.
+Public: `find_freed`, `find_start`, `find_lost_pull`, `find_carry`.
 """
 
 from __future__ import annotations
-
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -14,13 +11,11 @@ from passband.analysis.channels.log import Traces
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.sensors.cut_signals import Edge, find_commanded_cut, find_commands
-from passband.analysis.sensors.engine_speed import EngineSpeed, local_line
+from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.priors import PICKUP_LAG_S, PICKUP_LATENCY_S
+from passband.analysis.shifts.fall import QUICK_S, Fall
+from passband.analysis.shifts.kink import find_kink
 
-TREND_S = 0.25
-"""The trend before a shift is a line over this long: enough to average noise, short enough to stay straight. [s]"""
-QUICK_S = 0.13
-"""A shift under full throttle falls into the next gear within this of its cut. [s]"""
 CLUTCHED_S = 0.45
 """A shift with the foot falls into the next gear within this of its lift; a longer one was missed at first. [s]"""
 MISSED_S = 2.5
@@ -37,12 +32,6 @@ COMMAND_TO_FALL_S = 0.06
 """From a torque cut's command until the engine falls, about. [s]"""
 LIFT_TO_KINK_S = 0.04
 """With the foot, engine speed bends so long after the lift: 15 to 60 ms, as clutch and throttle are worked. [s]"""
-STAYS_S = 0.05
-"""A fall stays at least so long: noise, a limiter's chop and tire shake do not. [s]"""
-FALL_S = 0.3
-"""The fall itself, from mid-way between the gears to its lowest point, is over within this. [s]"""
-FALL_SHARE = 0.5
-"""A fall that spinning tires cut short still goes through so much of the step between the gears. [-]"""
 SURGE_S = 0.16
 """A biting clutch drives the car by the engine's own inertia for at most so long before mid-fall. [s]"""
 LET_GO_SHARE = 0.008
@@ -51,101 +40,8 @@ LOST_BLUR_S = 0.08
 """How far fused acceleration may lag or smear the loss of pull. [s]"""
 LEAST_PULL_MPS2 = 1.0
 """Below it the loss of pull is lost in the noise. [m/s2]"""
-KINK_RPM_PER_S = 2500.0
-"""At a torque cut the slope of engine speed turns down by at least this; boost does not do so in 25 ms. [rpm/s]"""
 CARRY_PLUS_MINUS_S = 0.012
 """95 % half-width of when the next gear carries, by engine speed alone. [s]"""
-KINK_SHARE, CUT_RPM_PER_S = 0.25, 7000.0
-"""The first bend of at least this share of the sharpest one, or as sharp as the other, is the cut; a limiter's bounce
-before it is not. [-], [rpm/s]"""
-EDGE_PLUS_MINUS_S = 0.0065
-"""What the pick-up's unknown pure delay leaves, 95 %. [s]"""
-
-
-@dataclass(frozen=True, slots=True)
-class Fall:
-    """The fall of engine speed from one gear's level to the next one's."""
-
-    middle_s: float
-    """Where it is mid-way between the levels, as logged. [s]"""
-    bottom_s: float
-    """Where it stops falling, as logged. [s]"""
-
-
-def find_fall(engine: EngineSpeed, half_way_rpm: FloatArray, *, earliest_s: float, latest_s: float) -> Fall | None:
-    """Find the fall of engine speed through mid-way between two gears.
-
-    Parameters
-    ----------
-    engine : EngineSpeed
-        Noise out.
-    half_way_rpm : array, shape (n,)
-        Engine speed mid-way between the two gears' levels at each sample of `engine`. [rpm]
-    earliest_s, latest_s : float
-        Where to look; the first fall that stays is meant. [s]
-
-    Returns
-    -------
-    Fall or None
-        None where engine speed does not pass.
-    """
-    above = engine.rpm - half_way_rpm
-    inside = (engine.time_s[1:] >= earliest_s) & (engine.time_s[1:] <= latest_s)
-    stay = max(2, round(STAYS_S / engine.step_s))
-    passed = [
-        int(place)
-        for place in np.flatnonzero((above[:-1] > 0) & (above[1:] <= 0) & inside)
-        if (above[place + 1 : place + 1 + stay] <= 0).all()
-    ]
-    if not passed:
-        return None
-    index = passed[0]
-    span = above[index] - above[index + 1]
-    middle_s = float(engine.time_s[index] + (engine.time_s[index + 1] - engine.time_s[index]) * above[index] / span)
-    return Fall(middle_s, _bottom_s(engine, index + 1, middle_s))
-
-
-def _bottom_s(engine: EngineSpeed, index: int, middle_s: float) -> float:
-    """Where a fall that is under way at a sample stops falling."""
-    rise = max(3.0 * engine.noise_rpm, 0.002 * float(engine.rpm[index - 1]))
-    lowest = index
-    for later in range(index, engine.rpm.size):
-        if engine.rpm[later] < engine.rpm[lowest]:
-            lowest = later
-        elif engine.rpm[later] > engine.rpm[lowest] + rise or engine.time_s[later] > middle_s + FALL_S:
-            break
-    return float(engine.time_s[lowest])
-
-
-def find_fall_by_depth(engine: EngineSpeed, step: float, *, earliest_s: float, latest_s: float) -> Fall | None:
-    """Find the fall between two gears where spinning tires keep the engine above mid-way between their levels.
-
-    Parameters
-    ----------
-    engine : EngineSpeed
-        Noise out.
-    step : float
-        Log step between the two gears' ratios, positive. [-]
-    earliest_s, latest_s : float
-        Where to look. [s]
-
-    Returns
-    -------
-    Fall or None
-        None where engine speed nowhere loses `FALL_SHARE` of the step within `QUICK_S`.
-    """
-    width = max(round(QUICK_S / engine.step_s), 1)
-    if engine.rpm.size <= width:
-        return None
-    log = np.log(np.maximum(engine.rpm, 1.0))
-    lost = log[:-width] - log[width:]
-    inside = (engine.time_s[:-width] >= earliest_s) & (engine.time_s[width:] <= latest_s)
-    if not inside.any() or float(lost[inside].max()) < FALL_SHARE * step:
-        return None
-    first = int(np.flatnonzero(inside)[np.argmax(lost[inside])])
-    fallen = log[first : first + width + 1]
-    index = first + int(np.argmax(fallen <= 0.5 * (fallen[0] + fallen[-1])))
-    return Fall(float(engine.time_s[index]), _bottom_s(engine, max(index, 1), float(engine.time_s[index])))
 
 
 def find_freed(engine: EngineSpeed, this_gear_rpm: FloatArray, *, fall: Fall, earliest_s: float) -> float:
@@ -321,68 +217,6 @@ def find_lost_pull(
     gaps = np.flatnonzero(np.diff(time_s[weak]) > LOST_BLUR_S)
     first = int(weak[gaps[-1] + 1]) if gaps.size else int(weak[0])
     return float(time_s[first])
-
-
-def find_kink(engine: EngineSpeed, *, earliest_s: float, latest_s: float, either_way: bool = False) -> Edge | None:
-    """Where engine speed first bends down from its trend.
-
-    Parameters
-    ----------
-    engine : EngineSpeed
-        Noise out.
-    earliest_s, latest_s : float
-        Where to look. [s]
-    either_way : bool
-        True to take a bend up as well: an opened clutch may let the engine flare before its torque is gone.
-
-    Returns
-    -------
-    Edge or None
-        None where it keeps to its trend.
-
-    Notes
-    -----
-    The slope ahead less the slope of the last tenth of a second shows the bend; a broken line, its second leg rounded
-    by the pick-up's lag, is fitted about it and the break that fits best stands.
-    """
-    t, y = engine.time_s - PICKUP_LATENCY_S, engine.rpm
-    ahead_s = max(0.02, 1.5 * engine.step_s)
-    places = np.flatnonzero((t >= earliest_s) & (t <= latest_s))
-    bends = np.array([_bend(t, y, float(t[place]), ahead_s) for place in places])
-    if either_way:
-        bends = np.abs(bends)
-    if bends.size == 0:
-        return None
-    least = max(KINK_RPM_PER_S, 4.0 * engine.noise_rpm / ahead_s, min(KINK_SHARE * float(bends.max()), CUT_RPM_PER_S))
-    bent = np.flatnonzero(bends > least)
-    if bent.size == 0:
-        return None
-    return _fit_break(
-        t, y, seen_s=float(t[places[bent[0]]]), ahead_s=ahead_s, step_s=engine.step_s, either_way=either_way
-    )
-
-
-def _bend(t: FloatArray, y: FloatArray, at_s: float, ahead_s: float) -> float:
-    """By how much the slope ahead is below the slope behind, in rpm/s; 0 where either is unknown."""
-    behind = local_line(t, y, start_s=at_s - 0.12, stop_s=at_s + 1e-6, at_s=at_s)
-    beyond = local_line(t, y, start_s=at_s - 1e-6, stop_s=at_s + ahead_s, at_s=at_s)
-    return 0.0 if behind is None or beyond is None or behind.samples < 3 else behind.slope - beyond.slope
-
-
-def _fit_break(t: FloatArray, y: FloatArray, *, seen_s: float, ahead_s: float, step_s: float, either_way: bool) -> Edge:
-    near = (t > seen_s - TREND_S) & (t <= seen_s + 1.5 * ahead_s)
-    t, y = t[near], y[near]
-    tried = np.arange(seen_s - max(0.015, step_s), seen_s + 1.2 * ahead_s, 0.001)
-    cost = np.full(tried.size, np.inf)
-    for index, start_s in enumerate(tried):
-        since = np.maximum(t - start_s, 0.0)
-        bent = since - PICKUP_LAG_S * (1.0 - np.exp(-since / PICKUP_LAG_S))
-        design = np.stack([np.ones_like(t), t - seen_s, bent], axis=1)
-        fit, *_ = np.linalg.lstsq(design, y, rcond=None)
-        if fit[2] < 0 or either_way:
-            cost[index] = float(((y - design @ fit) ** 2).sum())
-    best = float(tried[int(np.argmin(cost))]) if np.isfinite(cost).any() else seen_s
-    return Edge(best, float(np.hypot(EDGE_PLUS_MINUS_S, 0.5 * step_s + 0.6 * max(step_s - 0.01, 0.0))), "engine_speed")
 
 
 def find_carry(engine: EngineSpeed, next_gear_rpm: FloatArray, *, fall: Fall) -> Edge:

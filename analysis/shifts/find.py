@@ -24,13 +24,8 @@ from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.evidence import RunEvidence
 from passband.analysis.shifts.converter_edges import find_ratio_change, find_takeover
-from passband.analysis.shifts.edges import (
-    Fall,
-    find_carry,
-    find_fall,
-    find_fall_by_depth,
-    find_start,
-)
+from passband.analysis.shifts.edges import find_carry, find_start
+from passband.analysis.shifts.fall import Fall, find_fall, find_fall_by_depth
 from passband.analysis.shifts.figures import lowest_rpm_of_shift, measure_boost_through, measure_cost, rpm_before_shift
 from passband.analysis.shifts.interruptions import find_lifts, find_limiter, tell_interruptions
 from passband.analysis.shifts.kinds import name_shifts, tell_flared, tell_missed

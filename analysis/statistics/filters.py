@@ -74,8 +74,8 @@ def resample(time_s: FloatArray, values: FloatArray, at_s: FloatArray, *, max_ga
     if time.size == 0:
         return np.full(np.shape(at_s), np.nan)
     found = np.interp(at_s, time, value, left=np.nan, right=np.nan)
-    after = np.clip(np.searchsorted(time, at_s, side="left"), 1, max(time.size - 1, 1))
-    if time.size > 1:
+    if np.diff(time).max(initial=0.0) > max_gap_s:
+        after = np.clip(np.searchsorted(time, at_s, side="left"), 1, time.size - 1)
         on_sample = (time[after] == at_s) | (time[after - 1] == at_s)
         found[(time[after] - time[after - 1] > max_gap_s) & ~on_sample] = np.nan
     return found

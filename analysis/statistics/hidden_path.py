@@ -54,13 +54,11 @@ def best_path(log_emission: FloatArray, *, log_step: FloatArray, log_start: Floa
     into = np.ascontiguousarray(np.maximum(log_step, -1e12).T)
     came_from = np.zeros((samples, states), dtype=np.int64)
     best = np.maximum(log_start, -1e12) + evidence[0]
-    rows = np.arange(states)
     for sample in range(1, samples):
         reach = into + best
-        came_from[sample] = reach.argmax(axis=1)
-        best = reach[rows, came_from[sample]] + evidence[sample]
-    path = np.empty(samples, dtype=np.int64)
-    path[-1] = int(best.argmax())
-    for sample in range(samples - 1, 0, -1):
-        path[sample - 1] = came_from[sample, path[sample]]
-    return path
+        reach.argmax(axis=1, out=came_from[sample])
+        best = np.maximum.reduce(reach, axis=1) + evidence[sample]
+    path = [int(best.argmax())]
+    for before in came_from[:0:-1].tolist():
+        path.append(before[path[-1]])
+    return np.array(path[::-1], dtype=np.int64)

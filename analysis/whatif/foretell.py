@@ -145,7 +145,7 @@ def foretell_with(model: RunModel, review: Review, car: Car, changes: Changes) -
         return replace(no_answer(_not_there("changed")), own_run_s=off_s)
     beyond = _beyond(model, changed, changes, driven)
     bracket = _open(model, changed, _bracket(model, changes, given, driven), beyond)
-    told = [*doubt, *_rests_on(model, changes, off_s), *_limits_passed(driven, car)]
+    findings = [*doubt, *_rests_on(model, changes, off_s), *_limits_passed(driven, car)]
     return Foretold(
         _estimate(driven.elapsed_s - as_run.elapsed_s, ELAPSED_OWN_S, bracket[0]),
         _estimate(driven.trap_mps - as_run.trap_mps, TRAP_OWN_MPS, bracket[1]),
@@ -155,7 +155,7 @@ def foretell_with(model: RunModel, review: Review, car: Car, changes: Changes) -
         ),
         _shifts(model, as_run, driven),
         _time(driven.in_band_s, as_run.in_band_s), _time(driven.on_boost_s, as_run.on_boost_s),
-        off_s, tuple(told),
+        off_s, tuple(findings),
     )  # fmt: skip
 
 

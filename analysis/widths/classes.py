@@ -114,8 +114,8 @@ def classes_of(figure: str, means: Means, clock: ClockMatch | None = None) -> Se
     """
     if figure not in FIGURES:
         raise ValueError(f"figure must be one of {', '.join(FIGURES)}, got {figure!r}")
-    told = [figure, *_words(figure, means, clock)]
-    return tuple("/".join(told[:count]) for count in range(len(told), 0, -1))
+    words = [figure, *_words(figure, means, clock)]
+    return tuple("/".join(words[:count]) for count in range(len(words), 0, -1))
 
 
 def _words(figure: str, means: Means, clock: ClockMatch | None) -> list[str]:

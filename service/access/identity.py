@@ -36,7 +36,7 @@ TRIES = RateLimitItemPerMinute(10, 5)
 TRIES_OF_ADDRESS = RateLimitItemPerMinute(60, 5)
 """From one address in five minutes, whatever the name."""
 NAME = re.compile(r"[^\s\x00-\x1f](?:[^\x00-\x1f]{0,98}[^\s\x00-\x1f])?")
-COMPUTES_ONLY = re.compile(r"/api/(?:understand|runs/[0-9a-f]{32}/(?:whatif|bench))")
+COMPUTES_ONLY = re.compile(r"/api/(?:understand|runs/sort|runs/[0-9a-f]{32}/(?:whatif|bench))|/runs/[0-9a-f]{32}/tried")
 """What is sent there is answered and not kept."""
 FOR_OWNERS = re.compile(r"/team/.+|/api/trash(?:/[0-9a-f]+)?")
 OF_ONES_OWN = frozenset({"/team", "/sign-out"})

@@ -18,8 +18,7 @@ from passband.service.answers import Json, TheBody, TheLibrary, TheSettings, The
 from passband.service.bench_and_map import lay_on_map, turbo_given
 from passband.service.details import BenchSheets
 from passband.service.errors import Problem
-from passband.service.given import read_car, read_given
-from passband.service.reviewing import NO_CAR
+from passband.service.given import NO_CAR, read_car, read_given
 from passband.service.side_by_side import ComparedRun, lay_side_by_side
 from passband.web.bench_picture import bench_svg
 from passband.web.map_picture import map_svg

@@ -27,12 +27,12 @@ def _by_car(library: Library, runs: list[RunRecord]) -> list[dict[str, Any]]:
     cars: dict[str | None, list[RunRecord]] = {}
     for run in runs:
         cars.setdefault(run.car[0] if run.car else None, []).append(run)
-    told = []
+    found = []
     for car, mine in cars.items():
         reviews = [review for run in mine if (review := library.records.review(run.id)) is not None]
         sheet = plain(make_sheet([review_from_json(orjson.loads(review)) for review in reviews]))
-        told.append({"car": car, "run_ids": [run.id for run in mine], "sheet": sheet})
-    return told
+        found.append({"car": car, "run_ids": [run.id for run in mine], "sheet": sheet})
+    return found
 
 
 @router.get("/{name:path}/sheet")
@@ -59,7 +59,7 @@ def sheet_json(found: EventSheet, name: str) -> dict[str, Any]:
         "rows": found.sheet.runs,
         "best": found.best.id if found.best is not None else None,
         "spreads": plain(found.sheet.spreads),
-        "same_engine": plain(found.engine),
+        "same_engine": list(found.engine),
     }
 
 

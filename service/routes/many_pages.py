@@ -12,6 +12,7 @@ from passband.analysis.runs.cost import compare_costs
 from passband.analysis.runs.laid import KEPT
 from passband.service.answers import TheLibrary, TheSettings, TheUnits
 from passband.service.digests import title_of
+from passband.service.items import GROUPS, groups_json, item_of, sides_here
 from passband.service.routes.compare import two_sides
 from passband.service.side_by_side import ComparedRun, lay_side_by_side, lay_stored
 
@@ -40,6 +41,18 @@ def change(library: TheLibrary, settings: TheSettings, units: TheUnits, before: 
     sides = two_sides(library, settings, before, after)
     found = compare_groups(*([lay_stored(one) for one in side] for side in sides))
     return HTMLResponse(render_change(found, [[_named(one) for one in side] for side in sides], units=units))
+
+
+@router.get("/changes/{groups_id}")
+def named_change(library: TheLibrary, settings: TheSettings, units: TheUnits, groups_id: str) -> HTMLResponse:
+    """What a change did that was given a name."""
+    from passband.web.many_pages import render_change
+
+    item = item_of(library, groups_id, GROUPS)
+    sides = two_sides(library, settings, *sides_here(library, item))
+    found = compare_groups(*([lay_stored(one) for one in side] for side in sides))
+    named = [[_named(one) for one in side] for side in sides]
+    return HTMLResponse(render_change(found, named, named=groups_json(item), units=units))
 
 
 def _named(one: ComparedRun) -> dict[str, Any]:

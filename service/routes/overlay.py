@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter
+from typing import Literal
 
-from passband.service.answers import Json, TheLibrary, TheSettings, TheUnits, listed
+from fastapi import APIRouter, Response
+
+from passband.service.answers import Json, TheLibrary, TheSettings, TheUnits, attachment, listed
 from passband.service.side_by_side import lay_side_by_side
 
 router = APIRouter(prefix="/api/overlay", tags=["overlay"])
@@ -12,11 +14,21 @@ router = APIRouter(prefix="/api/overlay", tags=["overlay"])
 
 @router.get("")
 def overlay(
-    library: TheLibrary, settings: TheSettings, units: TheUnits, runs: str, channels: str = "engine_speed,boost"
-) -> Json:
-    """A Vega-Lite specification: channels, speed and elapsed-time difference to the first run, by distance."""
+    library: TheLibrary,
+    settings: TheSettings,
+    units: TheUnits,
+    runs: str,
+    channels: str = "engine_speed,boost",
+    format: Literal["vega", "pdf", "png"] = "vega",
+) -> Response:
+    """Channels, speed and elapsed-time difference to the first run: a Vega-Lite specification, or drawn."""
+    from passband.web.charts import drawn
     from passband.web.charts import overlay as draw
 
     names = listed(channels, most=settings.channels, what="channels")
     laid = lay_side_by_side(library, runs, settings, channels=names)
-    return Json(draw([one.review for one in laid], [one.table for one in laid], names, units=units))
+    drawing = draw([one.review for one in laid], [one.table for one in laid], names, units=units)
+    if format == "vega":
+        return Json(drawing)
+    body, kind = drawn(drawing, as_pdf=format == "pdf")
+    return Response(body, media_type=kind, headers=attachment(f"side-by-side.{format}"))

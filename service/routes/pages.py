@@ -2,48 +2,48 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import asdict
-from pathlib import Path
+from datetime import UTC, datetime, timedelta
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Query, Response
+from anyio import to_thread
+from fastapi import APIRouter, Query, Request
+from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import FileResponse, HTMLResponse, JSONResponse
 
-from passband.service.answers import TheLibrary, TheSettings, TheUnits, listed
+from passband.analysis.results.codec import review_from_json
+from passband.service.answers import TheBody, TheLibrary, TheSettings, TheUnits, listed
 from passband.service.errors import not_found
+from passband.service.items import GROUPS, groups_json
 from passband.service.library import Library
-from passband.service.routes.cars import car_json
+from passband.service.routes.cars import KEPT_BY_US, car_json
 from passband.service.routes.events import season_of, sheet_json
+from passband.service.routes.items import parts_json
 from passband.service.routes.runs import run_json, whole_run_json
 from passband.service.routes.trash import entry_json
-from passband.service.side_by_side import hold_against, lay_side_by_side, stored_review
+from passband.service.settings import Settings
+from passband.service.side_by_side import fetch_run, hold_against, lay_side_by_side, stored_review
 from passband.service.tables import column_facts
+from passband.web.assets import STATIC
+from passband.web.units import UnitSystem
 
 router = APIRouter(include_in_schema=False)
 
 RUNS_A_PAGE = 50
 """Runs in the list before one has to turn the page."""
+WEEKEND = timedelta(days=4)
+"""So long after its last run an event is taken to go on: Thursday to Sunday."""
+VERSIONS_SHOWN = 20
+"""Versions of a car whose changes are listed, the newest."""
 STRIP_COLUMNS = ("time_s", "distance_m", "speed_mps", "engine_speed", "boost", "manifold_pressure")
 """What the picture of a run is drawn from."""
 
 
-def chart_library_folder(data: Path) -> Path:
-    """Where the chart library is kept once it is made."""
-    return data / "cache"
-
-
-@router.get("/static/charts.js")
-def chart_library(settings: TheSettings) -> Response:
-    """The script that draws charts, made of an installed package; kept by the browser for a day."""
-    from passband.web.assets import chart_library as make
-    from passband.web.assets import chart_script
-
-    headers = {"Cache-Control": "max-age=86400"}
-    try:
-        path = make(chart_library_folder(settings.data))
-    except OSError:  # no room to keep it is no reason not to show charts
-        return Response(chart_script(), media_type="text/javascript", headers=headers)
-    return FileResponse(path, media_type="text/javascript", headers=headers)
+@router.get("/worker.js")
+def worker() -> FileResponse:
+    """The script that keeps what was seen; at the root, because it may keep only what lies beneath it."""
+    return FileResponse(STATIC / "worker.js", media_type="text/javascript", headers={"Cache-Control": "no-cache"})
 
 
 @router.get("/")
@@ -70,9 +70,28 @@ def start(
         doubt=library.condition.text,
         deleted=_deleted(library, deleted),
         from_older=bool(after),
+        carried=carried_over(library, event),
         units=units,
     )
     return HTMLResponse(page)
+
+
+def carried_over(library: Library, event: str | None) -> dict[str, Any] | None:
+    """What the next run of an event begins with: what was said of the last one, an event that is over left out."""
+    last = next(iter(library.records.find_runs(event=event or None, car=None, limit=1, after=None)), None)
+    if last is None or (not event and datetime.now(UTC) - datetime.fromisoformat(last.added_at) > WEEKEND):
+        return None
+    told, car = last.details, last.car[0] if last.car else ""
+    title = told.label or ", ".join(filter(None, (told.event, told.round))) or last.logs[0].name
+    return {"title": title, "event": told.event, "car": car, "finish_ft": told.finish_ft, "air": told.air}
+
+
+@router.get("/carried")
+def carried(library: TheLibrary, units: TheUnits, event: str) -> JSONResponse:
+    """What a run of another event begins with, as the start page's fields take it; nothing where none was made."""
+    from passband.web.pages import carried_fields
+
+    return JSONResponse({"carried": carried_fields(carried_over(library, event) if event else None, units)})
 
 
 @router.get("/runs/{run_id}")
@@ -84,7 +103,7 @@ def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id:
 
     laid = lay_side_by_side(library, run_id, settings, channels=(*STRIP_COLUMNS, "throttle"))[0]
     car = library.records.car(*laid.run.car) if laid.run.car else None
-    channels, best_id = _channels(library, run_id), best_beside(library, laid.run, settings)
+    channels, best_id = _channels(library, run_id), best_beside(library, laid.run)
     page = render_run(
         laid.review,
         whole_run_json(laid.run, channels),
@@ -94,7 +113,7 @@ def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id:
         channels=channels,
         best=stored_review(library, best_id),
         best_id=best_id,
-        engine=engine.line if (engine := engine_of(library, laid.run)) is not None else "",
+        engine=engine["line"] if (engine := engine_of(library, laid.run)) is not None else "",
         against=hold_against(library, laid, best_id),
         units=units,
     )
@@ -104,23 +123,13 @@ def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id:
 @router.get("/runs/{run_id}/bench")
 def bench_beside_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: str) -> HTMLResponse:
     """Bench and compressor map beside a run."""
-    from passband.web.pages import render_bench
-
-    laid = lay_side_by_side(library, run_id, settings)[0]
-    car = library.records.car(*laid.run.car) if laid.run.car else None
-    page = render_bench(run_json(laid.run), laid.review, car=car_json(car) if car else None, units=units)
-    return HTMLResponse(page)
+    return _beside_run(library, settings, units, run_id, "bench.html")
 
 
 @router.get("/runs/{run_id}/whatif")
 def what_if_of_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: str) -> HTMLResponse:
     """What a change would have done to a run."""
-    from passband.web.pages import render_whatif
-
-    laid = lay_side_by_side(library, run_id, settings)[0]
-    car = library.records.car(*laid.run.car) if laid.run.car else None
-    page = render_whatif(run_json(laid.run), laid.review, car=car_json(car) if car else None, units=units)
-    return HTMLResponse(page)
+    return _beside_run(library, settings, units, run_id, "whatif.html")
 
 
 @router.get("/runs/{run_id}/lines")
@@ -171,22 +180,73 @@ def all_cars(library: TheLibrary, units: TheUnits) -> HTMLResponse:
 
 
 @router.get("/cars/new")
-def new_car(units: TheUnits) -> HTMLResponse:
-    """A form for a car that is not known yet."""
-    from passband.web.pages import render_car
+def new_car(library: TheLibrary, units: TheUnits, copy: str | None = None) -> HTMLResponse:
+    """A form for a car that is not known yet; it may begin as a copy of another."""
+    from passband.web.car_page import render_car
 
-    return HTMLResponse(render_car(None, units=units))
+    if copy is None:
+        return HTMLResponse(render_car(None, units=units))
+    car = library.records.car(copy)
+    if car is None:
+        raise not_found("car")
+    return HTMLResponse(render_car(car.told, copied_from=str(car.told["name"]), units=units))
 
 
 @router.get("/cars/{car_id}")
-def one_car(library: TheLibrary, units: TheUnits, car_id: str) -> HTMLResponse:
-    """A form for the next version of a car."""
-    from passband.web.pages import render_car
+def one_car(library: TheLibrary, units: TheUnits, car_id: str, run: str | None = None) -> HTMLResponse:
+    """A form for the next version of a car, beside its last run or one that is named."""
+    from passband.web.car_page import render_car
 
     car = library.records.car(car_id)
     if car is None:
         raise not_found("car")
-    return HTMLResponse(render_car(car_json(car), units=units))
+    first = max(1, car.version - VERSIONS_SHOWN + 1)
+    versions = [library.records.car(car_id, version) for version in range(first, car.version + 1)]
+    last = library.records.run(run) if run else None
+    last = last or next(iter(library.records.find_runs(event=None, car=car_id, limit=1, after=None)), None)
+    page = render_car(
+        car_json(car),
+        versions=[car_json(one) for one in versions if one is not None],
+        last_run=run_json(last) if last else None,
+        last_review=stored_review(library, last.id if last else None),
+        units=units,
+    )
+    return HTMLResponse(page)
+
+
+@router.post("/runs/{run_id}/tried")
+async def tried_on_run(
+    request: Request, library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: str, body: TheBody
+) -> JSONResponse:
+    """How a run would stand to a car's limits, and what it saw of each channel; nothing is kept."""
+    from passband.web.car_page import seen_in, tried_limits
+
+    told = {key: value for key, value in body.items() if key not in KEPT_BY_US}
+    limiter = request.app.state.review_turns
+    tried = await to_thread.run_sync(lambda: library.try_car(run_id, told), limiter=limiter)
+    if tried is None:
+        raise not_found("run")
+    review = review_from_json(tried)
+    names = await run_in_threadpool(_drawable, library, run_id)
+    table = (await run_in_threadpool(fetch_run, library, run_id, channels=names)).table
+    end_s = review.window.log_finish_s - review.window.log_clock_start_s if review.window.log_finish_s else math.inf
+    limits = {name: asdict(limit) for name, limit in tried_limits(review, told, units).items()}
+    return JSONResponse({"limits": limits, "seen": seen_in(table, end_s=end_s, units=units)})
+
+
+@router.get("/cars/{car_id}/parts")
+def parts_of_car(library: TheLibrary, settings: TheSettings, units: TheUnits, car_id: str) -> HTMLResponse:
+    """What was used up of a car's parts."""
+    from passband.service.digests import title_of
+    from passband.web.parts_page import render_parts
+
+    parts = parts_json(library, car_id)
+    car = library.records.car(car_id)
+    if car is None:
+        raise not_found("car")
+    runs = library.records.find_runs(event=None, car=car_id, limit=settings.page_runs, after=None)
+    named = [{"id": run.id, "title": title_of(run)} for run in reversed(runs)]
+    return HTMLResponse(render_parts(car_json(car), parts, named, units=units))
 
 
 @router.get("/events/{name:path}")
@@ -194,15 +254,32 @@ def event_sheet(library: TheLibrary, settings: TheSettings, units: TheUnits, nam
     """The sheet of one event."""
     from passband.web.pages import render_event
 
-    return HTMLResponse(render_event(sheet_json(season_of(library, settings, name), name), units=units))
+    found = season_of(library, settings, name)
+    here = {run.id for run in found.runs}
+    changes = [
+        groups_json(one)
+        for one in library.records.items(GROUPS)
+        if not one.gone and here & {*one.told["before"], *one.told["after"]}
+    ]
+    return HTMLResponse(render_event(sheet_json(found, name), changes=changes, units=units))
 
 
 @router.get("/trash")
 def what_was_deleted(library: TheLibrary, units: TheUnits) -> HTMLResponse:
     """What lies in the trash."""
-    from passband.web.pages import render_trash
+    from passband.web.pages import render
 
-    return HTMLResponse(render_trash([entry_json(entry) for entry in library.trash.entries()], units=units))
+    entries = [entry_json(entry) for entry in library.trash.entries()]
+    return HTMLResponse(render("trash.html", units, entries=entries, here="trash"))
+
+
+def _beside_run(library: Library, settings: Settings, units: UnitSystem, run_id: str, template: str) -> HTMLResponse:
+    from passband.web.pages import render_beside_run
+
+    laid = lay_side_by_side(library, run_id, settings)[0]
+    car = library.records.car(*laid.run.car) if laid.run.car else None
+    told = car_json(car) if car else None
+    return HTMLResponse(render_beside_run(template, run_json(laid.run), laid.review, car=told, units=units))
 
 
 def _deleted(library: Library, entry_id: str | None) -> dict[str, Any] | None:

@@ -7,14 +7,21 @@ from typing import Annotated, Any, Literal
 from fastapi import APIRouter, Query, Request, Response
 from fastapi.responses import StreamingResponse
 
-from passband.service.answers import Json, TheLibrary, TheSettings, attachment, listed
+from passband.service.answers import Json, TheLibrary, TheSettings, TheUnits, attachment, listed
 from passband.service.errors import Problem, not_found
+from passband.service.library import Library
+from passband.service.routes.cars import car_json
+from passband.service.settings import Settings
+from passband.service.side_by_side import lay_side_by_side
 from passband.service.tables import as_csv, column_facts, read_table
 from passband.service.traces import ARROW_STREAM, Trace, as_arrow, take_traces
+from passband.web.units import UnitSystem
 
 router = APIRouter(prefix="/api/runs/{run_id}", tags=["review"])
 
 CHUNK_BYTES = 256 * 1024
+STRIP_COLUMNS = ("time_s", "distance_m", "speed_mps", "engine_speed", "boost", "manifold_pressure", "throttle")
+"""What the picture of a run is drawn from."""
 POINTS_UNASKED = 1200
 """Points of a trace where nobody says how many, or the most allowed if that is less."""
 
@@ -50,9 +57,9 @@ def traces(
         taken = take_traces(file, names, by=by, points=points)
     if ARROW_STREAM in request.headers.get("accept", ""):
         return Response(as_arrow(taken, by=by), media_type=ARROW_STREAM, headers={"Cache-Control": "no-store"})
-    told = [_trace_json(trace) for trace in taken]
+    answer = [_trace_json(trace) for trace in taken]
     missing = [name for name in names if name not in {trace.column.name for trace in taken}]
-    return Json({"run": run_id, "by": by, "points": points, "channels": told, "missing": missing})
+    return Json({"run": run_id, "by": by, "points": points, "channels": answer, "missing": missing})
 
 
 def _trace_json(trace: Trace) -> dict[str, Any]:
@@ -88,8 +95,16 @@ def log_as_it_came(library: TheLibrary, run_id: str, n: int) -> Response:
 
 
 @router.get("/export")
-def export(library: TheLibrary, run_id: str, format: Literal["parquet", "csv"] = "parquet") -> Response:
-    """All channels of a run on one time grid, SI."""
+def export(
+    library: TheLibrary,
+    settings: TheSettings,
+    units: TheUnits,
+    run_id: str,
+    format: Literal["parquet", "csv", "pdf", "png"] = "parquet",
+) -> Response:
+    """All channels of a run on one time grid, SI; or its review as one sheet of A4."""
+    if format in ("pdf", "png"):
+        return _sheet(library, settings, units, run_id, format)
     opened = library.open_table(run_id)
     if opened is None:
         raise not_found("run")
@@ -100,3 +115,14 @@ def export(library: TheLibrary, run_id: str, format: Literal["parquet", "csv"] =
             body, kind = as_csv(read_table(file), column_facts(file)), "text/csv; charset=utf-8"
     name = opened[0].details.label or f"run-{run_id[:8]}"
     return Response(body, media_type=kind, headers=attachment(f"{name}.{format}"))
+
+
+def _sheet(library: Library, settings: Settings, units: UnitSystem, run_id: str, form: str) -> Response:
+    from passband.web.paper import as_pdf, as_png, run_paper
+
+    laid = lay_side_by_side(library, run_id, settings, channels=STRIP_COLUMNS)[0]
+    car = library.records.car(*laid.run.car) if laid.run.car else None
+    svg = run_paper(laid.review, laid.table, car=car_json(car) if car else None, units=units)
+    body, kind = (as_pdf(svg), "application/pdf") if form == "pdf" else (as_png(svg), "image/png")
+    name = laid.run.details.label or f"run-{run_id[:8]}"
+    return Response(body, media_type=kind, headers=attachment(f"{name}.{form}"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import ExitStack
 from dataclasses import asdict
 from typing import Annotated, Any
 
@@ -10,13 +11,16 @@ from fastapi import APIRouter, Query, Request, Response
 from starlette.concurrency import run_in_threadpool
 
 from passband.service.answers import Json, TheBody, TheLibrary, TheSettings, json_body
-from passband.service.details import RunChanges, UploadDetails
+from passband.service.details import RunChanges, SortDetails, UploadDetails
 from passband.service.errors import Problem, not_found
+from passband.service.following import follow, wants_events
 from passband.service.given import read_given
 from passband.service.library import Library
+from passband.service.progress import Progress, unheard
+from passband.service.sorting import SortTask
 from passband.service.store.records import CarRecord, RunRecord
 from passband.service.tables import column_facts
-from passband.service.uploads import Received, receive
+from passband.service.uploads import Received, receive, sorting_limits
 
 router = APIRouter(prefix="/api/runs", tags=["runs"])
 
@@ -35,9 +39,10 @@ def run_json(run: RunRecord) -> dict[str, Any]:
         "round": run.details.round,
         "car": {"id": run.car[0], "version": run.car[1], "name": run.summary["car_name"]} if run.car else None,
         "finish_ft": run.details.finish_ft,
+        "at": run.details.at or None,
         "added_at": run.added_at,
         "reviewed_at": run.reviewed_at,
-        **{key: value for key, value in run.summary.items() if key not in ("car_name", "digest", "doubts")},
+        **{key: value for key, value in run.summary.items() if key not in ("car_name", "doubts")},
     }
 
 
@@ -49,17 +54,53 @@ def whole_run_json(run: RunRecord, channels: list[dict[str, Any]]) -> dict[str, 
 
 
 @router.post("", status_code=201)
-async def add_runs(request: Request, library: TheLibrary, settings: TheSettings) -> Json:
-    """Upload the logs of a run (or of several in one log); the same logs again give the same runs."""
-    with library.incoming() as folder:
+async def add_runs(request: Request, library: TheLibrary, settings: TheSettings) -> Response:
+    """Upload the logs of a run (or of several in one log); the same logs again give the same runs.
+
+    Asked for `text/event-stream` it tells each stage as it begins, and gives the answer as the last event; closing the
+    line cancels the upload.
+    """
+    with ExitStack() as held:
+        folder = held.enter_context(library.incoming())
         received = await receive(request, folder, settings)
         car, details = await run_in_threadpool(_read_parts, library, received)
+        until_done = held.pop_all()
+
+    async def take_in(progress: Progress) -> Response:
+        with until_done:
+            taken = await to_thread.run_sync(
+                lambda: library.take_in(received.files, car=car, details=details, progress=progress),
+                limiter=request.app.state.review_turns,
+            )
+        body = {"runs": [run_json(run) for run in taken.runs], "findings": taken.findings}
+        return Json(body, 201 if taken.new else 200)
+
+    return follow(request, take_in) if wants_events(request) else await take_in(unheard())
+
+
+@router.post("/sort")
+async def sort_files(request: Request, library: TheLibrary, settings: TheSettings) -> Json:
+    """Which files are of one run, by their clocks, names and times; files may be cut short, and nothing is kept."""
+    with library.incoming() as folder:
+        received = await receive(request, folder, sorting_limits(settings))
+        task = await run_in_threadpool(_sort_task, library, received)
         limiter = request.app.state.review_turns
-        taken = await to_thread.run_sync(
-            lambda: library.take_in(received.files, car=car, details=details), limiter=limiter
-        )
-    body = {"runs": [run_json(run) for run in taken.runs], "findings": taken.findings}
-    return Json(body, 201 if taken.new else 200)
+        files = await to_thread.run_sync(lambda: library.sort(task), limiter=limiter)
+    return Json({"files": [asdict(file) for file in files]})
+
+
+def _sort_task(library: Library, received: Received) -> SortTask:
+    if not received.files:
+        raise Problem(422, "Not usable", "There is no log to sort; send each as a file in a part called 'log'.")
+    asked = read_given(SortDetails, json_body(received.fields.get("details", b""), what="details"), what="details")
+    count = len(received.files)
+    whole, saved = asked.whole or [False] * count, asked.saved_s or [None] * count
+    if not len(whole) == len(saved) == count:
+        raise Problem(422, "Not usable", f"`whole` and `saved_s` must tell of {count} files each, in order.")
+    car_id = received.fields.get("car", b"").decode("utf-8", "replace").strip()
+    car = library.records.car(car_id) if car_id else None
+    logs = tuple((file.path, file.name) for file in received.files)
+    return SortTask(logs, tuple(whole), tuple(saved), car.told if car else None)
 
 
 def _read_parts(library: Library, received: Received) -> tuple[CarRecord | None, UploadDetails]:
@@ -72,8 +113,8 @@ def _read_parts(library: Library, received: Received) -> tuple[CarRecord | None,
     car = library.records.car(car_id) if car_id else None
     if car_id and car is None:
         raise not_found("car")
-    told = json_body(received.fields.get("details", b""), what="details")
-    return car, read_given(UploadDetails, told, what="details")
+    given = json_body(received.fields.get("details", b""), what="details")
+    return car, read_given(UploadDetails, given, what="details")
 
 
 @router.get("")

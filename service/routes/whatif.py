@@ -20,9 +20,8 @@ from passband.service.answers import Json, TheBody, TheLibrary, TheSettings, The
 from passband.service.back_tests import MODEL_CHANNELS, PairTested, back_tests
 from passband.service.digests import title_of
 from passband.service.errors import not_found
-from passband.service.given import read_car, read_given
+from passband.service.given import NO_CAR, read_car, read_given
 from passband.service.library import Library
-from passband.service.reviewing import NO_CAR
 from passband.service.search_asked import read_search, search
 from passband.service.side_by_side import lay_side_by_side
 from passband.service.store.records import RunRecord

@@ -24,7 +24,7 @@ MANIFEST = "manifest.json"
 TAR = ".tar"
 CHUNK_BYTES = 1024 * 1024
 _NAME = re.compile(
-    r"library\.(sqlite|state)|(originals|runs)/[0-9a-f]{2}/[0-9a-f]{64}(\.parquet)?|(uploads|cars)/[0-9a-f]+\.json"
+    r"library\.(sqlite|state)|(originals|runs)/[0-9a-f]{2}/[0-9a-f]{64}(\.parquet)?|(uploads|cars|items)/[0-9a-f]+\.json"
 )
 """What a backup may hold, and so where a restore may write."""
 
@@ -73,9 +73,9 @@ class Manifest:
     def read(written: bytes) -> Manifest:
         """Out of a file's bytes; `BackupError` if it is not as it was written."""
         try:
-            told = read_record(written, MANIFEST)
-            files = tuple(KeptFile(**file) for file in told.pop("files"))
-            manifest = Manifest(**{**told, "files": files, "faults": tuple(told["faults"])})
+            record = read_record(written, MANIFEST)
+            files = tuple(KeptFile(**file) for file in record.pop("files"))
+            manifest = Manifest(**{**record, "files": files, "faults": tuple(record["faults"])})
         except (DamagedRecord, KeyError, TypeError) as error:
             raise BackupError(f"The backup's {MANIFEST} is damaged: {error}. Nothing was restored.") from None
         strange = [file.path for file in files if not _NAME.fullmatch(file.path)]

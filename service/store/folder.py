@@ -1,9 +1,10 @@
 """The folder of a library: who has it open, what lies where.
 
-    library.sqlite   rows, with its -wal and -shm       uploads/, cars/   a record of each, beside the rows
+    library.sqlite   rows, with its -wal and -shm       uploads/, cars/,  a record of each, beside the rows
+                                                       items/
     library.state    how far the rows had come          trash/            what was deleted, with its reason
     originals/       logs byte for byte                 incoming/         uploads on their way; emptied at start
-    runs/            a table for each run               cache/            what can be made again
+    runs/            a table for each run
     reserve          room set aside for deleting        lock              held while the folder is open
 
 Public: `LibraryFolder`, `hold_folder`.

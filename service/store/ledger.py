@@ -1,4 +1,4 @@
-"""What stands beside the database: a record of each upload and car, and how far the database had come.
+"""What stands beside the database: a record of each upload, car and item, and how far the database had come.
 
 A record is written before the rows that it tells of are committed, so no record is ever behind what was acknowledged. A
 record of a generation that the database has not reached is of a change that was cut off.
@@ -35,7 +35,7 @@ class State:
 
 
 class Ledger:
-    """Records of uploads and cars, and the state, in the library's folder.
+    """Records of uploads, cars and items, and the state, in the library's folder.
 
     Parameters
     ----------
@@ -48,6 +48,7 @@ class Ledger:
     def __init__(self, root: Path, *, scratch: Path) -> None:
         self.uploads = RecordFiles(root / "uploads", scratch=scratch)
         self.cars = RecordFiles(root / "cars", scratch=scratch)
+        self.items = RecordFiles(root / "items", scratch=scratch)
         self._path = root / "library.state"
         self._scratch = scratch
         self.contested: set[str] = set()

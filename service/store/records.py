@@ -1,6 +1,6 @@
 """What is known about cars, uploads and runs: rows that come and go whole.
 
-Public: `CarRecord`, `LogRecord`, `Details`, `RunRecord`, `NewUpload`, `NewReview`, `Records`.
+Public: `CarRecord`, `LogRecord`, `Details`, `RunRecord`, `ItemRecord`, `NewUpload`, `NewReview`, `Records`.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Protocol
 
 if TYPE_CHECKING:
+    from passband.analysis.runs.kept_digest import KeptDigest
     from passband.service.store.upload_records import UploadRecord
 
 Plainly = dict[str, Any]
@@ -57,6 +58,25 @@ class Details:
     """As given."""
     finish_ft: int = 1320
     """Where the finish line is. [ft]"""
+    at: str = ""
+    """When it was made, ISO 8601; empty where not told."""
+
+
+@dataclass(frozen=True, slots=True)
+class ItemRecord:
+    """What a user tells beside cars and runs: a part of a car, groups of runs."""
+
+    id: str
+    kind: str
+    """``part`` or ``groups``."""
+    car_id: str | None
+    """Whose part it is."""
+    made_at: str
+    """ISO 8601, UTC."""
+    gone: bool
+    """Whether it was let go; it stays here, and can be brought back."""
+    told: Plainly
+    """As the user wrote it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +95,8 @@ class NewReview:
     """Key of the Parquet file."""
     made_at: str
     """ISO 8601, UTC."""
+    digest: KeptDigest | None = None
+    """The run in few numbers; made anew where it is asked for if there is none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +122,7 @@ class RunRecord:
     reviewed_at: str
     summary: Plainly
     table_key: str
+    """Empty in a list of many."""
     logs: tuple[LogRecord, ...] = ()
     """Empty in a list of many."""
 
@@ -107,10 +130,10 @@ class RunRecord:
 class Records(Protocol):
     """What the library needs of a keeper of records. Every method is one transaction."""
 
-    def add_car(self, id: str, told: Plainly, made_at: str) -> CarRecord:
+    def add_car(self, id: str, given: Plainly, made_at: str) -> CarRecord:
         """Keep a new car as version 1."""
 
-    def change_car(self, id: str, told: Plainly, made_at: str) -> CarRecord | None:
+    def change_car(self, id: str, given: Plainly, made_at: str) -> CarRecord | None:
         """Keep a next version; None if there is no such car."""
 
     def car(self, id: str, version: int | None = None) -> CarRecord | None:
@@ -157,6 +180,15 @@ class Records(Protocol):
 
     def keys_in_use(self, keys: Collection[str]) -> set[str]:
         """Those of the keys that an upload has as an original or a run as its table."""
+
+    def items(self, kind: str, *, car: str | None = None) -> list[ItemRecord]:
+        """Items of a kind, of one car if it is named, oldest first; those that were let go too."""
+
+    def item(self, id: str) -> ItemRecord | None:
+        """One item; None if there is none."""
+
+    def keep_item(self, item: ItemRecord) -> None:
+        """Keep an item, in the place of the one that stands."""
 
     def ping(self) -> bool:
         """Whether an answer comes back."""

@@ -1,6 +1,7 @@
 """What the database looked like in each released version, as SQLite keeps it: a check needs no migration for it.
 
-Public: `FORMS`, `NEWEST`, `VERSION_TABLE`, `FIRST`, `PROGRESS`, `lacking_part`, `version_fault`, `revision_of`.
+Public: `FORMS`, `NEWEST`, `VERSION_TABLE`, `FIRST`, `PROGRESS`, `THIRD`, `lacking_part`, `version_fault`,
+`revision_of`.
 """
 
 from __future__ import annotations
@@ -30,8 +31,18 @@ FIRST: dict[str, str] = {
     "ix_runs_table_key": "CREATE INDEX ix_runs_table_key ON runs (table_key)",
 }
 PROGRESS = "CREATE TABLE progress (generation INTEGER NOT NULL)"
+THIRD: dict[str, str] = {
+    "digests": "CREATE TABLE digests (run_id TEXT PRIMARY KEY REFERENCES runs (id) ON DELETE CASCADE,"
+    " reviewed_at TEXT NOT NULL, form INTEGER NOT NULL, comparable INTEGER NOT NULL, figures BLOB NOT NULL,"
+    " arrays BLOB NOT NULL, held_by TEXT, as_before INTEGER, held BLOB)",
+    "dates": "CREATE TABLE dates (run_id TEXT PRIMARY KEY REFERENCES runs (id) ON DELETE CASCADE, at TEXT NOT NULL)",
+    "items": "CREATE TABLE items (id TEXT PRIMARY KEY, kind TEXT NOT NULL, car_id TEXT, made_at TEXT NOT NULL,"
+    " gone INTEGER NOT NULL, told BLOB NOT NULL)",
+}
 
-FORMS: tuple[dict[str, str], ...] = (FIRST, {**FIRST, "progress": PROGRESS})
+FORMS: tuple[dict[str, str], ...] = (
+    FIRST, {**FIRST, "progress": PROGRESS}, {**FIRST, "progress": PROGRESS, **THIRD},
+)  # fmt: skip
 """Name and making of each table and index, one mapping a version; one that was ever released is never changed."""
 NEWEST = len(FORMS)
 

@@ -1,6 +1,6 @@
 """Rows of the database, read into records and written from them.
 
-Public: `CARS`, `RUNS` and a function for each kind of row.
+Public: `CARS`, `RUNS`, `LISTED` and a function for each kind of row.
 """
 
 from __future__ import annotations
@@ -11,14 +11,21 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 import orjson
-from sqlalchemy import Connection, Row, insert, select, update
+from sqlalchemy import Connection, Row, Select, delete, insert, select, update
 
-from passband.service.store.records import CarRecord, Details, LogRecord, NewReview, RunRecord
-from passband.service.store.schema import car_versions, cars, logs, runs, uploads
+from passband.service.store.digest_rows import write_digest
+from passband.service.store.records import CarRecord, Details, ItemRecord, LogRecord, NewReview, RunRecord
+from passband.service.store.schema import car_versions, cars, dates, items, logs, runs, uploads
 from passband.service.store.upload_records import KeptRun, UploadRecord
 
 CARS = select(car_versions).join(cars, cars.c.id == car_versions.c.car_id)
-RUNS = select(*(column for column in runs.c if column.name != "review"))
+_DATED = runs.outerjoin(dates, dates.c.run_id == runs.c.id)
+WHOLE: Select[Any] = select(*runs.c, dates.c.at).select_from(_DATED)
+RUNS: Select[Any] = select(*(column for column in runs.c if column.name != "review"), dates.c.at).select_from(_DATED)
+LISTED: Select[Any] = select(
+    *(column for column in runs.c if column.name not in ("review", "table_key")), dates.c.at
+).select_from(_DATED)
+"""For lists: what lies in a row behind the review costs a way through all of its pages."""
 
 
 def keep_version(connection: Connection, car: CarRecord, *, anew: bool = False) -> CarRecord:
@@ -97,7 +104,7 @@ def run_of(row: Row[Any], its_logs: tuple[LogRecord, ...]) -> RunRecord:
         added_at=row.added_at,
         reviewed_at=row.reviewed_at,
         summary=orjson.loads(row.summary),
-        table_key=row.table_key,
+        table_key=getattr(row, "table_key", ""),
         logs=its_logs,
     )
 
@@ -110,7 +117,7 @@ def upload_of(connection: Connection, upload_id: str, *, hashed: bool = True) ->
     upload = connection.execute(select(uploads).where(uploads.c.id == upload_id)).first()
     if upload is None:
         return None
-    query = (select(runs) if hashed else RUNS).where(runs.c.upload_id == upload_id).order_by(runs.c.position)
+    query = (WHOLE if hashed else RUNS).where(runs.c.upload_id == upload_id).order_by(runs.c.position)
     kept = tuple(_kept_run(row, hashed=hashed) for row in connection.execute(query))
     return UploadRecord(upload.key, upload.id, upload.runs_found, logs_of(connection, upload_id), kept)
 
@@ -121,7 +128,7 @@ def all_uploads_of(connection: Connection, *, hashed: bool) -> list[UploadRecord
     for row in connection.execute(select(logs).order_by(logs.c.upload_id, logs.c.n)):
         its_logs[row.upload_id].append(LogRecord(row.n, row.name, row.sha256, row.bytes))
     its_runs: dict[str, list[KeptRun]] = defaultdict(list)
-    query = select(runs) if hashed else RUNS
+    query = WHOLE if hashed else RUNS
     for row in connection.execute(query.order_by(runs.c.upload_id, runs.c.position)):
         its_runs[row.upload_id].append(_kept_run(row, hashed=hashed))
     return [
@@ -162,7 +169,28 @@ def _details(row: Row[Any]) -> Details:
         slip=orjson.loads(row.slip) if row.slip is not None else None,
         air=orjson.loads(row.air) if row.air is not None else None,
         finish_ft=row.finish_ft,
+        at=row.at or "",
     )
+
+
+def keep_beside(connection: Connection, run_id: str, review: NewReview) -> None:
+    """Write what stands in tables of its own: when a run was made, and the run in few numbers."""
+    connection.execute(delete(dates).where(dates.c.run_id == run_id))
+    if review.details.at:
+        connection.execute(insert(dates).values(run_id=run_id, at=review.details.at))
+    if review.digest is not None:
+        write_digest(connection, run_id, review.made_at, review.digest)
+
+
+def item_of(row: Row[Any]) -> ItemRecord:
+    """An item from its row."""
+    return ItemRecord(row.id, row.kind, row.car_id, row.made_at, bool(row.gone), orjson.loads(row.told))
+
+
+def all_items_of(connection: Connection) -> dict[str, ItemRecord]:
+    """All items by their ids, oldest first."""
+    rows = connection.execute(select(items).order_by(items.c.made_at, items.c.id))
+    return {row.id: item_of(row) for row in rows}
 
 
 def _car_and_version(row: Row[Any]) -> tuple[str, int] | None:

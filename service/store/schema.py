@@ -95,6 +95,41 @@ runs = Table(
 progress = Table("progress", metadata, Column("generation", Integer, nullable=False))
 """One row: how many changes were committed since the library was made."""
 
+digests = Table(
+    "digests",
+    metadata,
+    Column("run_id", Text, ForeignKey("runs.id", ondelete="CASCADE"), primary_key=True, nullable=True),
+    Column("reviewed_at", Text, nullable=False),
+    Column("form", Integer, nullable=False),
+    Column("comparable", Integer, nullable=False),
+    Column("figures", LargeBinary, nullable=False),
+    Column("arrays", LargeBinary, nullable=False),
+    Column("held_by", Text),
+    Column("as_before", Integer),
+    Column("held", LargeBinary),
+)
+"""Runs in few numbers: made of their reviews and tables, and made anew where one is missing or of another form."""
+
+dates = Table(
+    "dates",
+    metadata,
+    Column("run_id", Text, ForeignKey("runs.id", ondelete="CASCADE"), primary_key=True, nullable=True),
+    Column("at", Text, nullable=False),
+)
+"""When runs were made, of those of which it was told."""
+
+items = Table(
+    "items",
+    metadata,
+    Column("id", Text, primary_key=True, nullable=True),
+    Column("kind", Text, nullable=False),
+    Column("car_id", Text),
+    Column("made_at", Text, nullable=False),
+    Column("gone", Integer, nullable=False),
+    Column("told", LargeBinary, nullable=False),
+)
+"""What a user tells beside cars and runs: parts of a car, groups of runs."""
+
 schema_version = Table("schema_version", metadata, Column("version", Integer, nullable=False))
 """One row a version, see `released_forms`."""
 

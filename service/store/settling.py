@@ -39,8 +39,10 @@ def settle(folder: LibraryFolder, records: SqliteRecords, found: Found, *, trash
     _trash_unused(folder, records)
     for car_id in found.cars_cut_off:
         folder.ledger.cars.remove(car_id)
-    if found.without_record or found.cars_without_record:
-        records.tell_again(found.without_record, found.cars_without_record)
+    for item_id in found.items_cut_off:
+        folder.ledger.items.remove(item_id)
+    if found.without_record or found.cars_without_record or found.items_without_record:
+        records.tell_again(found.without_record, found.cars_without_record, found.items_without_record)
     _drop_deletions_cut_off(folder, records)
     folder.trash.expire(trash_days)
     last, now = folder.ledger.state(), records.state()

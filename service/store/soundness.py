@@ -6,7 +6,7 @@ Public: `Doubt`, `Condition`, `look_at`.
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from enum import Enum
@@ -17,10 +17,9 @@ from sqlalchemy.exc import SQLAlchemyError
 from passband.service.store.faults import MEND, LibraryDamaged, damaged
 from passband.service.store.folder import LibraryFolder
 from passband.service.store.ledger import State
-from passband.service.store.record_files import DamagedRecord
-from passband.service.store.records import CarRecord
+from passband.service.store.record_files import DamagedRecord, Plainly, RecordFiles
 from passband.service.store.sqlite_records import SqliteRecords
-from passband.service.store.upload_records import UploadRecord, read_cars
+from passband.service.store.upload_records import UploadRecord, read_cars, read_item
 
 Recorded = TypeVar("Recorded")
 
@@ -67,12 +66,16 @@ class Found:
     """Records of uploads that never got their rows."""
     cars_cut_off: tuple[str, ...]
     """Ids of cars that never got theirs."""
+    items_cut_off: tuple[str, ...]
+    """Ids of items likewise."""
     without_record: tuple[str, ...]
     """Ids of uploads whose record is missing, or of a change that was cut off."""
     cars_without_record: tuple[str, ...]
     """Ids of cars likewise."""
+    items_without_record: tuple[str, ...]
+    """Ids of items likewise."""
     contested: frozenset[str]
-    """Keys of records of uploads and cars that tell otherwise than the rows, or have none."""
+    """Keys of records of uploads, cars and items that tell otherwise than the rows, or have none."""
     number: int
     """Greatest number of a run that such a record tells of."""
 
@@ -107,10 +110,12 @@ def _look_at(folder: LibraryFolder, records: SqliteRecords) -> Found:
     waiting = frozenset(last.unclaimed if last else ())
     rows = {upload.key: upload for upload in records.all_uploads()}
     of_uploads = _uploads_compared(folder, rows, now.generation, waiting)
-    of_cars = _cars_compared(folder, records, now.generation)
+    of_cars = _compared(folder.ledger.cars, read_cars, records.all_versions(), now.generation)
+    of_items = _compared(folder.ledger.items, read_item, records.all_items(), now.generation)
     without = _without_row(folder, rows) - waiting
     cut_off = tuple(upload for upload in of_uploads.ahead.values() if upload.key not in rows)
-    later, differing = of_uploads.later or of_cars.later, bool(of_uploads.differing or of_cars.differing)
+    later = of_uploads.later or of_cars.later or of_items.later
+    differing = bool(of_uploads.differing or of_cars.differing or of_items.differing)
     doubt = _doubt(now, last, later=later, differing=differing)
     claimed = {key for upload in cut_off for key in upload.originals}
     if doubt is None and without - claimed and last is None:
@@ -122,9 +127,11 @@ def _look_at(folder: LibraryFolder, records: SqliteRecords) -> Found:
         condition=Condition(doubt, len(others), len(without)),
         cut_off=cut_off,
         cars_cut_off=tuple(car_id for car_id in of_cars.ahead if records.car(car_id) is None),
+        items_cut_off=tuple(item_id for item_id in of_items.ahead if records.item(item_id) is None),
         without_record=of_uploads.without_record,
         cars_without_record=of_cars.without_record,
-        contested=frozenset(others) | frozenset(of_cars.ahead) | frozenset(of_cars.differing),
+        items_without_record=of_items.without_record,
+        contested=frozenset(others).union(of_cars.ahead, of_cars.differing, of_items.ahead, of_items.differing),
         number=max((run.number for upload in others.values() for run in upload.runs), default=0),
     )
 
@@ -177,7 +184,7 @@ class _Compared(Generic[Recorded]):
 def _uploads_compared(
     folder: LibraryFolder, rows: dict[str, UploadRecord], generation: int, waiting: frozenset[str]
 ) -> _Compared[UploadRecord]:
-    ahead, differing, later, told = {}, {}, False, set()
+    ahead, differing, later, said = {}, {}, False, set()
     for upload, of in folder.recorded_uploads():
         row = rows.get(upload.key)
         if row is None and upload.key in waiting:
@@ -186,29 +193,31 @@ def _uploads_compared(
         if of > generation:
             ahead[upload.key] = upload
         elif row is not None and plain(row) == plain(upload):
-            told.add(upload.key)
+            said.add(upload.key)
         else:
             differing[upload.key] = upload
-    return _Compared(ahead, differing, later, tuple(row.id for row in rows.values() if row.key not in told))
+    return _Compared(ahead, differing, later, tuple(row.id for row in rows.values() if row.key not in said))
 
 
-def _cars_compared(folder: LibraryFolder, records: SqliteRecords, generation: int) -> _Compared[tuple[CarRecord, ...]]:
-    rows = records.all_versions()
-    ahead, differing, later, told = {}, {}, False, set()
-    for car_id in folder.ledger.cars.keys():
+def _compared(
+    files: RecordFiles, read: Callable[[Plainly], tuple[Recorded, int]], rows: Mapping[str, Recorded], generation: int
+) -> _Compared[Recorded]:
+    """Records of cars or of items held against their rows, by their ids."""
+    ahead, differing, later, said = {}, {}, False, set()
+    for key in files.keys():
         try:
-            versions, of = read_cars(folder.ledger.cars.read(car_id) or {})
+            recorded, of = read(files.read(key) or {})
         except DamagedRecord as error:
             log.warning("%s", error)
             continue
         later = later or of > generation + 1
         if of > generation:
-            ahead[car_id] = versions
-        elif rows.get(car_id) == versions:
-            told.add(car_id)
+            ahead[key] = recorded
+        elif rows.get(key) == recorded:
+            said.add(key)
         else:
-            differing[car_id] = versions
-    return _Compared(ahead, differing, later, tuple(car_id for car_id in rows if car_id not in told))
+            differing[key] = recorded
+    return _Compared(ahead, differing, later, tuple(key for key in rows if key not in said))
 
 
 def _without_row(folder: LibraryFolder, rows: dict[str, UploadRecord]) -> set[str]:

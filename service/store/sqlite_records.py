@@ -8,19 +8,25 @@ from __future__ import annotations
 import threading
 from collections.abc import Collection, Iterator, Sequence
 from contextlib import closing, contextmanager
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
+import orjson
 from sqlalchemy import Connection, Table, and_, delete, func, insert, select, update
 
+from passband.service.store.digest_rows import DigestRows
 from passband.service.store.ledger import Ledger, State, Turn
-from passband.service.store.records import CarRecord, NewReview, NewUpload, Plainly, RunRecord
+from passband.service.store.records import CarRecord, ItemRecord, NewReview, NewUpload, Plainly, RunRecord
 from passband.service.store.rows import (
     CARS,
+    LISTED,
     RUNS,
+    all_items_of,
     all_uploads_of,
     all_versions_of,
     car_of,
+    item_of,
+    keep_beside,
     keep_logs,
     keep_version,
     logs_of,
@@ -30,8 +36,8 @@ from passband.service.store.rows import (
     upload_of,
     versions_of,
 )
-from passband.service.store.schema import car_versions, cars, logs, open_database, progress, runs, uploads
-from passband.service.store.upload_records import UploadRecord, cars_json, upload_json
+from passband.service.store.schema import car_versions, cars, items, logs, open_database, progress, runs, uploads
+from passband.service.store.upload_records import UploadRecord, cars_json, item_json, upload_json
 
 KEYS_AT_ONCE = 500
 """Keys in one question; SQLite takes 32,766 values, older builds 999."""
@@ -53,6 +59,11 @@ class _Change:
     def tell_car(self, car_id: str) -> None:
         self.turn.write(self.ledger.cars, car_id, cars_json(versions_of(self.connection, car_id), self.generation))
 
+    def tell_item(self, item_id: str) -> None:
+        row = self.connection.execute(select(items).where(items.c.id == item_id)).first()
+        body = item_json(item_of(row), self.generation) if row else None
+        self.turn.write(self.ledger.items, item_id, body)
+
 
 class SqliteRecords:
     """Records in one SQLite file.
@@ -70,6 +81,7 @@ class SqliteRecords:
         self._one_at_a_time = threading.RLock()
         self._engine = open_database(path)
         self._writer = self._engine.execution_options(writes=True)
+        self.digests = DigestRows(self._engine)
 
     def close(self) -> None:
         """Let go of the file."""
@@ -85,22 +97,22 @@ class SqliteRecords:
         with closing(self._engine.raw_connection()) as connection:
             connection.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
-    def add_car(self, id: str, told: Plainly, made_at: str) -> CarRecord:
+    def add_car(self, id: str, given: Plainly, made_at: str) -> CarRecord:
         """Keep a new car as version 1."""
         with self._change() as change:
             change.connection.execute(insert(cars).values(id=id, version=1))
-            car = keep_version(change.connection, CarRecord(id, 1, made_at, told))
+            car = keep_version(change.connection, CarRecord(id, 1, made_at, given))
             change.tell_car(id)
         return car
 
-    def change_car(self, id: str, told: Plainly, made_at: str) -> CarRecord | None:
+    def change_car(self, id: str, given: Plainly, made_at: str) -> CarRecord | None:
         """Keep a next version; None if there is no such car."""
         with self._change() as change:
             stands = change.connection.execute(select(cars.c.version).where(cars.c.id == id)).scalar()
             if stands is None:
                 return None
             change.connection.execute(update(cars).where(cars.c.id == id).values(version=stands + 1))
-            car = keep_version(change.connection, CarRecord(id, stands + 1, made_at, told))
+            car = keep_version(change.connection, CarRecord(id, stands + 1, made_at, given))
             change.tell_car(id)
         return car
 
@@ -133,6 +145,7 @@ class SqliteRecords:
                 if review.position not in positions:
                     values = {"id": run_id, "upload_id": kept or upload_id, "added_at": review.made_at}
                     connection.execute(insert(runs).values(**values, **review_values(review)))
+                    keep_beside(connection, run_id, review)
             change.tell_upload(kept or upload_id, upload.key)
 
     def bring_back(self, upload: UploadRecord, reviews: Sequence[NewReview], *, anew: bool = False) -> None:
@@ -174,12 +187,37 @@ class SqliteRecords:
         with self._engine.begin() as connection:
             return all_versions_of(connection)
 
+    def items(self, kind: str, *, car: str | None = None) -> list[ItemRecord]:
+        """Items of a kind, of one car if it is named, oldest first; those that were let go too."""
+        return [one for one in self.all_items().values() if one.kind == kind and car in (None, one.car_id)]
+
+    def item(self, id: str) -> ItemRecord | None:
+        """One item; None if there is none."""
+        with self._engine.begin() as connection:
+            row = connection.execute(select(items).where(items.c.id == id)).first()
+        return item_of(row) if row else None
+
+    def all_items(self) -> dict[str, ItemRecord]:
+        """All items by their ids, oldest first."""
+        with self._engine.begin() as connection:
+            return all_items_of(connection)
+
+    def keep_item(self, item: ItemRecord) -> None:
+        """Keep an item, in the place of the one that stands."""
+        values = {**asdict(item), "told": orjson.dumps(item.told), "gone": int(item.gone)}
+        with self._change() as change:
+            change.connection.execute(delete(items).where(items.c.id == item.id))
+            change.connection.execute(insert(items).values(**values))
+            change.tell_item(item.id)
+
     def state(self) -> State:
         """How far the database has come."""
         with self._engine.begin() as connection:
             return _state(connection)
 
-    def tell_again(self, upload_ids: Collection[str], car_ids: Collection[str], *, least: int = 0) -> None:
+    def tell_again(
+        self, upload_ids: Collection[str], car_ids: Collection[str], item_ids: Collection[str] = (), *, least: int = 0
+    ) -> None:
         """Write records of what stands here anew, and count on from a generation."""
         with self._change(least=least) as change:
             for upload_id in upload_ids:
@@ -188,6 +226,8 @@ class SqliteRecords:
                     change.tell_upload(upload_id, upload.key)
             for car_id in car_ids:
                 change.tell_car(car_id)
+            for item_id in item_ids:
+                change.tell_item(item_id)
 
     def upload(self, key: str) -> tuple[list[RunRecord], int] | None:
         """Runs that an upload of that key still has, and how many were found in it; None if there is none."""
@@ -209,6 +249,7 @@ class SqliteRecords:
             if upload is None:
                 return False
             change.connection.execute(update(runs).where(runs.c.id == run_id).values(**review_values(review)))
+            keep_beside(change.connection, run_id, review)
             change.tell_upload(upload.id, upload.key)
         return True
 
@@ -225,7 +266,7 @@ class SqliteRecords:
 
     def find_runs(self, *, event: str | None, car: str | None, limit: int, after: str | None) -> list[RunRecord]:
         """Runs, newest first, from the one behind `after`."""
-        query = RUNS.order_by(runs.c.number.desc()).limit(limit)
+        query = LISTED.order_by(runs.c.number.desc()).limit(limit)
         if event is not None:
             query = query.where(runs.c.event == event)
         if car is not None:
@@ -335,4 +376,5 @@ def _bring_back(connection: Connection, upload: UploadRecord, reviews: Sequence[
         if not connection.execute(select(runs.c.id).where(runs.c.number == run.number)).first():
             values["number"] = run.number
         connection.execute(insert(runs).values(**values))
+        keep_beside(connection, run.id, review)
     return kept

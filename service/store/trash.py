@@ -123,7 +123,7 @@ class Trash:
         made.mkdir()
         try:
             names, missing = _fill(made, files, texts or {}, self._scratch)
-            told = {
+            entry = {
                 "at": now.isoformat(timespec="seconds").replace("+00:00", "Z"),
                 "reason": reason.value,
                 "why": why,
@@ -131,7 +131,7 @@ class Trash:
                 "missing": missing,
                 "upload": upload_json(upload, 0) if upload else None,
             }
-            write_whole(made / TOLD, orjson.dumps(told, option=orjson.OPT_INDENT_2), scratch=self._scratch)
+            write_whole(made / TOLD, orjson.dumps(entry, option=orjson.OPT_INDENT_2), scratch=self._scratch)
             os.replace(made, self._root / name)
         finally:
             if made.exists():
@@ -209,9 +209,11 @@ def _fill(
 def _entry(folder: Path) -> Entry:
     here = tuple(sorted(path.name for path in folder.iterdir() if path.name != TOLD))
     try:
-        told: dict[str, Any] = orjson.loads((folder / TOLD).read_bytes())
-        upload = read_upload(told["upload"])[0] if told["upload"] else None
-        return Entry(folder.name, Reason(told["reason"]), told["at"], told["why"], here, upload, tuple(told["missing"]))
+        entry: dict[str, Any] = orjson.loads((folder / TOLD).read_bytes())
+        upload = read_upload(entry["upload"])[0] if entry["upload"] else None
+        return Entry(
+            folder.name, Reason(entry["reason"]), entry["at"], entry["why"], here, upload, tuple(entry["missing"])
+        )
     except (OSError, ValueError, KeyError, TypeError, DamagedRecord):
         why = "What was said of it cannot be read; its files are whole or not as they lie there."
         return Entry(folder.name, Reason(folder.name.split("Z-")[1].rpartition("-")[0]), "", why, here)

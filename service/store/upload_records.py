@@ -3,7 +3,7 @@
 One record an upload, not one a file: the same log can belong to several uploads, and its name, its place beside other
 logs, car and details are the upload's.
 
-Public: `KeptRun`, `UploadRecord`, `upload_json`, `read_upload`, `cars_json`, `read_cars`.
+Public: `KeptRun`, `UploadRecord`, `upload_json`, `read_upload`, `cars_json`, `read_cars`, `item_json`, `read_item`.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from passband.service.store.record_files import DamagedRecord
-from passband.service.store.records import CarRecord, Details, LogRecord
+from passband.service.store.records import CarRecord, Details, ItemRecord, LogRecord
 
 Plainly = dict[str, Any]
 
@@ -107,3 +107,16 @@ def read_cars(body: Plainly) -> tuple[tuple[CarRecord, ...], int]:
         return tuple(CarRecord(**car) for car in body["versions"]), int(body["generation"])
     except (KeyError, TypeError, ValueError) as error:
         raise DamagedRecord(f"the record of a car lacks or holds what it should not: {error}") from None
+
+
+def item_json(item: ItemRecord, generation: int) -> Plainly:
+    """An item as its record file holds it."""
+    return {"generation": generation, "item": asdict(item)}
+
+
+def read_item(body: Plainly) -> tuple[ItemRecord, int]:
+    """An item and its generation out of a record; `DamagedRecord` as `read_upload`."""
+    try:
+        return ItemRecord(**body["item"]), int(body["generation"])
+    except (KeyError, TypeError, ValueError) as error:
+        raise DamagedRecord(f"the record of an item lacks or holds what it should not: {error}") from None

@@ -7,7 +7,7 @@ Simulated runs of the named seeds, half of them on each model of the car, two th
 as an owner knows them and the wind untold, are reviewed with their slip and without, before widths are calibrated. An
 answer's score is its error over the half-width that sensors and method gave it. A class's factor is the split-conformal
 quantile of its scores: of n, the ceil((n + 1) 0.95)-th. Answers of one case are not independent, so a class stands for
-itself from 39 cases on, and nothing is narrowed by fewer than 200. Then other seeds are held against the table: figure
+itself from 39 cases on, and nothing is narrowed. Then other seeds are held against the table: figure
 by figure and mode by mode the share covered and the width over the median error. With `--write` the table takes the
 place of `analysis/widths/table.py`.
 """
@@ -54,10 +54,9 @@ WRONG_FACTS = ("mass_wrong", "circumference_wrong", "wheel_scale_wrong", "driven
 """Kinds left out: a fact given wrong is told by findings, no width stands for it; and what is long or no run."""
 LEVEL, LEAST_CASES = 0.95, 39
 """What a plus-minus says, and the fewest cases of which one wrong value sets no factor: (39 + 1) 0.95 is 38."""
-NARROWED_FROM_CASES, NARROWEST, WIDEST = 200, 0.5, 6.0
-"""Few cases do not show what is rare, so they may widen and not narrow. No width becomes less than half of what the
-method found from noise and sampling, and none more than six times it: beyond that the value is wrong, and the table
-does not stand for it. [-]"""
+WIDEST = 6.0
+"""No width becomes more than six times what the method found: beyond that the value is wrong, and the table does not
+stand for it. None is narrowed either: what our own simulator shows to be too wide need not be so elsewhere. [-]"""
 TABLE = Path(__file__).parents[2] / "analysis" / "widths" / "table.py"
 HEADER = '''"""The table of widths, made by `python -m tests.benchmarks.calibrate --write`; not written by hand.
 
@@ -166,7 +165,7 @@ def make_table(rows: list[Row]) -> dict[str, ClassRow]:
             scores[name].append(_score(row))
             cases[name].add(row["case"])
     return {
-        name: ClassRow(_factor(name, scores[name], len(cases[name])), len(cases[name]), len(scores[name]))
+        name: ClassRow(_factor(scores[name]), len(cases[name]), len(scores[name]))
         for name in sorted(scores)
         if len(cases[name]) >= LEAST_CASES
     }
@@ -180,12 +179,10 @@ def _score(row: Row) -> float:
     return unexplained / of_method if of_method > 0.0 else float(unexplained > 0.0) * WIDEST
 
 
-def _factor(name: str, scores: list[float], cases: int) -> float:
+def _factor(scores: list[float]) -> float:
     level = min(math.ceil((len(scores) + 1) * LEVEL) / len(scores), 1.0)
     found = float(np.quantile(scores, level, method="inverted_cdf"))
-    # Of a power's width facts make the most: errors say nothing of how little the rest could be.
-    kept = cases < NARROWED_FROM_CASES or name.partition("/")[0] in POWERS
-    return round(min(max(found, 1.0 if kept else NARROWEST), WIDEST), 2)
+    return round(min(max(found, 1.0), WIDEST), 2)
 
 
 def print_check(rows: list[Row], table: Mapping[str, ClassRow]) -> None:

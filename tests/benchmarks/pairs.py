@@ -40,7 +40,7 @@ def figures_of(review: Review, truth: dict[str, Any]) -> dict[str, tuple[Estimat
     if not isinstance(review.power, Unknown):
         for ours, theirs in (("average_w", "flywheel_brake"), ("average_wheel_w", "tractive")):
             got = getattr(review.power, ours)
-            if got is not None:
+            if not isinstance(got, Unknown):
                 out[ours] = (got, truth["power"][theirs]["avg_w"])
     for shift, true in zip(review.shifts, truth["shifts"], strict=False):
         if shift.rpm_after is not None and shift.to_gear == true["to"]:

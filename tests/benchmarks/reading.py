@@ -25,12 +25,12 @@ ROWS, COLUMNS = 60_000, 100
 RATE_HZ = 500.0
 # Most of the time of bare polars on the clean file that each may take.
 MOST = {
-    "clean": 1.3,
-    "semicolon, decimal comma, preamble, units row, Latin-1": 1.8,
+    "clean": 1.2,
+    "semicolon, decimal comma, preamble, units row, Latin-1": 1.3,
     "90 % blank cells": 1.0,
-    "UTF-16": 1.8,
+    "UTF-16": 1.5,
 }
-MOST_MEMORY = 5.0
+MOST_MEMORY = 4.5
 """Most memory while reading, in sizes of the file."""
 
 

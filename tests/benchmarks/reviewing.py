@@ -26,7 +26,7 @@ IDLES_S = 3300.0
 """Idling before the run that makes an hour of a log. [s]"""
 ENGINE_COLUMN = {"02_q2_ecu.csv.gz": 1, "02_q2_dash.csv.gz": 6}
 START = "import numpy, polars, pydantic"
-COLD = "import sys; from passband.service.cli import main; sys.exit(main(sys.argv[1:]))"
+COLD = "import sys; from passband.service.cli import main; sys.exit(main())"
 WARM = """
 import io, json, sys, time
 from pathlib import Path

@@ -30,8 +30,8 @@ HOST = b" HTTP/1.1\r\nHost: localhost\r\n"
 JSON = b"Content-Type: application/json\r\nContent-Length: 100000\r\n\r\n"
 FORM = b"Content-Type: multipart/form-data; boundary=cut\r\nContent-Length: 100000\r\n\r\n"
 PART = b'--cut\r\nContent-Disposition: form-data; name="log"; filename="ecu.csv"\r\n\r\n'
-# What each kind says at once; the trickling ones go on with a byte a second. Twelve of the largest answers at once are
-# some 10 MB: more than the system's own buffers hold, so that the server must notice who does not read.
+# What each kind says at once; the trickling ones go on with a byte a second. A hundred large answers at once are some
+# 13 MB: more than the system's own buffers hold, so that the server must notice who does not read.
 KINDS = {
     "silent": b"",
     "head": b"GET /health" + HOST + b"X-Slow: ",
@@ -40,7 +40,7 @@ KINDS = {
     + b'Content-Type: application/json\r\nContent-Length: 100000\r\n\r\n{"name": "',
     "upload": b"POST /api/runs" + HOST + FORM + PART,
     "unasked body": b"GET /health" + HOST + b"Content-Length: 100000\r\n\r\n",
-    "reads nothing": 12 * (b"GET /static/charts.js" + HOST + b"\r\n"),
+    "reads nothing": 100 * (b"GET /openapi.json" + HOST + b"\r\n"),
 }
 TRICKLING = frozenset({"head", "json body", "upload", "unasked body"})
 
@@ -177,7 +177,6 @@ def main() -> int:
     parser.add_argument("--patience", type=int, default=30)
     told = parser.parse_args()
     with served(stall_seconds=told.patience, workers=1) as server:
-        urllib.request.urlopen(f"http://127.0.0.1:{server.port}/static/charts.js").close()
         others = Others(server.port)
         asking = threading.Thread(target=others.ask)
         asking.start()

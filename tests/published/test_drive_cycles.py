@@ -25,5 +25,5 @@ def test_the_stated_length_comes_out_of_the_smoother(name, miles):
     # published (EPA): stated to two decimals of a mile
     time, speed = cycle(name)
     sensor = SpeedSensor(name, time, speed, 0.02, 0.0, 1e-5, 0.0)
-    posterior = fuse_speed([sensor], None, start_s=float(time[0]), stop_s=float(time[-1]) - 0.1, rest_until_s=time[0])
+    posterior = fuse_speed([sensor], None, span_s=(float(time[0]), float(time[-1]) - 0.1), rest_until_s=time[0])
     assert posterior.distance[-1] / MILE_M == pytest.approx(miles, rel=0.002)

@@ -36,7 +36,7 @@ def textbook_acceleration():
 def test_the_derivative_is_as_good_as_the_textbook_smoother():
     # published: same data, same process noise; ours must not be more than a tenth worse
     sensor = SpeedSensor("speed", TIME, MEASURED, 0.02, 0.0, 1e-5, 0.0)
-    posterior = fuse_speed([sensor], None, start_s=0.0, stop_s=9.9, rest_until_s=0.0)
+    posterior = fuse_speed([sensor], None, span_s=(0.0, 9.9), rest_until_s=0.0)
     inside = (TIME > 0.5) & (TIME < 9.0)
     ours = np.interp(TIME, posterior.time_s, np.gradient(posterior.speed, posterior.time_s))
     own = np.std((ours - TRUE_ACCELERATION)[inside])

@@ -24,7 +24,7 @@ def laid_on_the_strip(speed_at):
     time = np.arange(0.0, 14.0, 0.01)
     sensor = SpeedSensor("closed form", time[1:], speed_at(time[1:]), 0.002, 0.0, 1e-5, 0.0)
     posterior = fuse_speed(
-        [sensor], None, start_s=-0.5, stop_s=13.5, rest_until_s=-0.045,
+        [sensor], None, span_s=(-0.5, 13.5), rest_until_s=-0.045,
         extra={"clock start": (0.0, 1.0), "rollout": (ROLLOUT_M, 1.0)},
     )  # fmt: skip
     ground = GroundSpeed(posterior, SpeedBasis.UNDRIVEN_WHEEL, ("closed form",), 0)

@@ -90,13 +90,14 @@ def fake_read_log(
 
 def fake_review(
     logs: Sequence[tuple[Log, ...]], car: Car, slips: Any = (), air: Any = None, *, finish_ft: int = 1320,
-    facts: RunFacts | None = None,
+    facts: RunFacts | None = None, tell: Callable[[str], None] = lambda stage: None,
 ) -> list[FullReview]:  # fmt: skip
     """As many planted runs as the first log says."""
     names = tuple(log[0].name for log in logs)
     count = int(logs[0][0].time.rate_hz)
     if count == 0:
         raise NoRunInLog("Nothing in the log moves.", findings=(Finding("still", "stop", "The car stands.", names[0]),))
+    tell("speed")
     told = facts or RunFacts((), "", "", "")
     of = RunFacts(names, told.label, told.event, told.round)
     return [planted_review(of, car, number=n, logs=len(logs)) for n in range(count)]

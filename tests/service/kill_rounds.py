@@ -157,7 +157,6 @@ class Rounds:
     def run(self, rounds: int) -> Counts:
         """So many rounds, then an orderly end; `AssertionError` at the first thing that was lost or half kept."""
         self.server.start()
-        self.server.ask("GET", "/static/charts.js")  # made once, so that no later kill leaves a part of it
         for _ in range(rounds):
             self._one()
         assert self.server.stop() == 0

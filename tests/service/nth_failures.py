@@ -55,7 +55,6 @@ class FailingServer:
         self._numbers = itertools.count(1)
         self.kept: dict[str, bytes] = {}
         self._server.start()
-        self._server.ask("GET", "/static/charts.js")
         self._send(next(self._numbers))
 
     def fail_each(self, kind: str, error: int, *, for_good: bool, every: int) -> str:

@@ -112,7 +112,7 @@ def test_logs_that_break_the_review_are_422_by_name_with_a_reference(
 
 @pytest.mark.parametrize(("lost", "status"), [(TaskFailed, 422), (TaskTooLong, 422), (ServiceEnding, 503)])
 def test_a_review_that_came_to_no_end_names_its_logs(upload, assert_problem, monkeypatch, stored, lost, status):
-    def fail(_self, task):
+    def fail(_self, task, _progress):
         raise lost("the secret", task)
 
     monkeypatch.setattr(Workers, "run", fail)

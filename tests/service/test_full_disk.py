@@ -14,7 +14,7 @@ from tests.service.real_server import Server, assert_all_whole, orphans, short_l
 from tests.service.small_disk import SmallDisk, can_mount
 
 pytestmark = pytest.mark.skipif(not can_mount(), reason="mounting is not permitted here; simulated full disks stand in")
-PAGES = ("/", "/cars", "/events/Meet", "/health", "/api/runs", "/api/cars", "/static/charts.js", "/static/passband.css")
+PAGES = ("/", "/cars", "/events/Meet", "/health", "/api/runs", "/api/cars", "/static/passband.css")
 OF_A_RUN = ("", "/review", "/traces", "/logs/0", "/export", "/export?format=csv")
 
 

@@ -53,7 +53,7 @@ def test_no_answer_lets_a_digest_out(client, runs):
 def test_a_row_without_a_digest_makes_it_anew(client, runs):
     records = client.app.state.library.records
     with records._engine.begin() as connection:
-        connection.exec_driver_sql("UPDATE runs SET summary = json_remove(summary, '$.digest')")
+        connection.exec_driver_sql("DELETE FROM digests")
     assert len(client.get("/api/events/Harvest%20Meet/sheet").json()["rows"]) == 2
 
 
@@ -71,5 +71,27 @@ def test_a_list_goes_in_once_and_says_so(planted, settings, tmp_path, capsys, mo
     with closing(Library(settings)) as library:
         found = library.records.find_runs(event=None, car=None, limit=9, after=None)
         assert [run.details.label for run in found] == ["b", "a"]
-        assert found[0].details.notes == "At 2031-05-04. Group: stock."
+        assert (found[0].details.notes, found[0].details.at) == ("Group: stock.", "2031-05-04")
         assert len(library.records.all_cars()) == 1
+
+
+def test_parts_and_groups_of_a_list_are_kept_once(planted, settings, tmp_path, capsys, monkeypatch):
+    monkeypatch.setenv("PASSBAND_WORKERS", "0")
+    (tmp_path / "car.toml").write_text('name = "Heron"\n')
+    told = ['car = "car.toml"\n']
+    for name, group in (("a", "old"), ("b", "old"), ("c", "new")):
+        (tmp_path / f"{name}.csv").write_bytes(b"runs=1\n" + name.encode() + b"\n")
+        told.append(f'[[runs]]\nlogs = ["{name}.csv"]\nlabel = "{name}"\ngroup = "{group}"\n')
+    told.append('[[parts]]\nname = "clutch"\nfirst = "b"\nabove_rpm = [7000]\n')
+    (tmp_path / "runs.toml").write_text("".join(told))
+    command = ["load", str(tmp_path / "runs.toml"), "--data", str(settings.data)]
+    assert main(command) == 0
+    assert "part clutch: kept\ngroups new against old: kept" in capsys.readouterr().out
+    assert main(command) == 0 and "kept" not in capsys.readouterr().out
+    with closing(Library(settings)) as library:
+        runs = {
+            run.details.label: run.id for run in library.records.find_runs(event=None, car=None, limit=9, after=None)
+        }
+        (part,), (groups,) = library.records.items("part"), library.records.items("groups")
+        assert (part.told["first_run"], part.told["last_run"]) == (runs["b"], "")
+        assert (groups.told["before"], groups.told["after"]) == ([runs["a"], runs["b"]], [runs["c"]])

@@ -20,7 +20,12 @@ ROUTES = {
     "/api/cars": {"get", "post"},
     "/api/cars/{car_id}": {"get", "put"},
     "/api/cars/{car_id}/foretold": {"get"},
+    "/api/cars/{car_id}/parts": {"get", "post"},
+    "/api/parts/{part_id}": {"put", "delete"},
+    "/api/groups": {"get", "post"},
+    "/api/groups/{groups_id}": {"get", "put", "delete"},
     "/api/runs": {"get", "post"},
+    "/api/runs/sort": {"post"},
     "/api/runs/{run_id}": {"get", "patch", "delete"},
     "/api/runs/{run_id}/review": {"get"},
     "/api/runs/{run_id}/traces": {"get"},
@@ -59,7 +64,7 @@ def test_every_error_is_a_problem(described):
 
 def test_whatever_takes_a_body_says_what_may_be_wrong_with_it(described):
     bodies = [op for ops in described["paths"].values() for op in ops.values() if "requestBody" in op]
-    assert len(bodies) == 7
+    assert len(bodies) == 12
     for operation in bodies:
         assert operation["requestBody"]["required"]
         assert {"403", "408", "413", "415", "422", "507"} <= set(operation["responses"])
@@ -151,6 +156,7 @@ def test_every_answer_has_the_form_that_is_told(client, upload, held):
     held("/api/runs", "post", new)
     held("/api/runs", "post", again)
     held("/api/runs", "get", client.get("/api/runs?limit=1"))
+    held("/api/runs/sort", "post", client.post("/api/runs/sort", files=[("log", ("a.csv", b"runs=1"))]))
     held("/api/runs/{run_id}", "get", client.get(run))
     held("/api/runs/{run_id}", "patch", client.patch(run, json={}))
     held("/api/runs/{run_id}/review", "get", client.get(f"{run}/review"))

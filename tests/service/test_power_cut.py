@@ -85,7 +85,7 @@ def assert_whole_or_nothing(library: Library, settings, allowed: tuple[int, ...]
             with opened_file[1] as file:
                 assert file.read()
         whole = library.records.run(run.id)
-        needed |= {run.table_key, *(log.sha256 for log in whole.logs)}
+        needed |= {whole.table_key, *(log.sha256 for log in whole.logs)}
     on_disk = {path.name.removesuffix(".parquet") for name in ("originals", "runs")
                for path in (settings.data / name).rglob("*") if path.is_file()}  # fmt: skip
     assert on_disk == needed

@@ -18,10 +18,6 @@ ANSWERS = {"silent": "none", "head": "408", "json body": "408", "upload": "408",
 @pytest.fixture(scope="module")
 def server():
     with served(stall_seconds=PATIENCE_S, workers=0) as server:
-        with socket.create_connection(("127.0.0.1", server.port)) as line:  # the script of charts is made once
-            line.sendall(b"GET /static/charts.js HTTP/1.0\r\n\r\n")
-            while line.recv(65536):
-                pass
         yield server
 
 

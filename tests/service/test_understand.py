@@ -21,7 +21,7 @@ def test_a_car_is_told_back_fact_by_fact(client):
         "car.limits.0.at_least": "60 psi = 413.69 kPa",
         "car.limits.0.when": "boost at least 36.259 psi = 250 kPa",
     }
-    assert answer["errors"] == [] and answer["told"]["car"]["rpm_band"] == ["6200 rpm", "8600 rpm"]
+    assert answer["errors"] == [] and answer["given"]["car"]["rpm_band"] == ["6200 rpm", "8600 rpm"]
     assert [one["unit"] for one in answer["channels"]["oil_pressure"]["units"]] == ["psi", "kPa", "bar"]
     assert client.get("/api/cars").json() == {"cars": []}
 

@@ -11,8 +11,10 @@ import polars as pl
 import pytest
 
 from passband.analysis.channels.log import NotALog
+from passband.service.demo import WEEKEND
 from passband.service.given import GivenError
 from passband.service.memory import can_limit_memory
+from passband.service.progress import Cancelled, Progress
 from passband.service.reviewing import Broken, ReviewTask, answer
 from passband.service.workers import ServiceEnding, TaskFailed, TaskTooLong, Workers
 
@@ -94,7 +96,7 @@ def test_one_that_asks_for_too_much_memory_fails_alone(workers, tmp_path, caplog
 
 @pytest.mark.parametrize("error", [MemoryError, RecursionError, ValueError, pl.exceptions.ComputeError, Panic])
 def test_any_error_becomes_an_answer(tmp_path, monkeypatch, error):
-    def break_off(task):
+    def break_off(task, progress):
         raise error("planted")
 
     monkeypatch.setattr("passband.service.reviewing.review_files", break_off)
@@ -103,7 +105,7 @@ def test_any_error_becomes_an_answer(tmp_path, monkeypatch, error):
 
 
 def test_a_full_disk_is_told_as_what_it_is(tmp_path, monkeypatch):
-    def fill(task):
+    def fill(task, progress):
         raise OSError(errno.ENOSPC, "no room")
 
     monkeypatch.setattr("passband.service.reviewing.review_files", fill)
@@ -112,7 +114,7 @@ def test_a_full_disk_is_told_as_what_it_is(tmp_path, monkeypatch):
 
 
 def test_an_order_to_end_is_no_answer(tmp_path, monkeypatch):
-    def end(task):
+    def end(task, progress):
         raise SystemExit
 
     monkeypatch.setattr("passband.service.reviewing.review_files", end)
@@ -129,3 +131,16 @@ def test_closing_ends_every_process(tmp_path):
     with pytest.raises(ServiceEnding):
         workers._idle.put(workers._all[0])
         workers.run(task(tmp_path))
+
+
+def test_stages_are_heard_and_a_word_ends_the_review_at_once(workers, tmp_path):
+    # Planted: a demo log; cancelled at its first stage, long before a review could be done
+    logs = tuple((WEEKEND / name, name) for name in ("01_q1_ecu.csv.gz", "01_q1_dash.csv.gz"))
+    heard: list[str] = []
+    progress = Progress(lambda stage: heard.append(f"{stage.key} {stage.what}") or progress.cancel())
+    with pytest.raises(Cancelled):
+        workers.run(task(tmp_path, logs=logs), progress)
+    assert heard == ["reading 01_q1_ecu.csv.gz"]
+    heard.clear()
+    assert len(workers.run(task(tmp_path, logs=logs), Progress(lambda stage: heard.append(stage.key)))) == 1
+    assert heard == ["reading", "reading", "clocks", "window", "speed", "gears", "power"]

@@ -4,6 +4,8 @@ import pint
 import pytest
 
 from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.findings import Finding
+from passband.analysis.results.unknown import Unknown
 from passband.web.units import chosen_units, kind_of_si, unit_for, written_unit
 from passband.web.words import estimate, figure, plain_number, reason_in
 from tests.analysis.sparse_review import read
@@ -75,6 +77,13 @@ def test_a_figure_has_no_more_digits_than_it_is_sure_of(value, plus_minus, kind,
 
 def test_what_is_not_known_says_why():
     assert str(estimate(None, "power", "us", reason="the mass is not given.")) == "not known: the mass is not given"
+
+
+def test_an_unknown_figure_brings_its_own_reason():
+    # Hand
+    why = Unknown(Finding("band-not-given", "note", "No band is given. Tell it with the car."))
+    for told in (figure(why, "time", "us"), estimate(why, "rpm", "us", reason="another")):
+        assert str(told) == "not known: No band is given"
 
 
 def test_nan_is_not_known():

@@ -10,6 +10,7 @@ const kept = `bench ${section.dataset.car || section.dataset.run}`;
 const SHEETS = ["flow_sheet", "dynamometer", "compressor_map"];
 const WORDS = ["volumetric_efficiency", "inlet_loss", "charge_loss", "compressors"];
 let sheets = {};
+let reading = Promise.resolve();
 
 function recall() {
   try {
@@ -59,6 +60,7 @@ function page(text) {
 async function ask() {
   wrong.replaceChildren();
   status.textContent = "Laying them beside the run…";
+  await reading; // a file that was chosen just now
   const body = { compressors: Number(form.elements.compressors.value) || 1 };
   for (const name of WORDS.slice(0, 3)) if (form.elements[name].value.trim()) body[name] = form.elements[name].value;
   for (const name of SHEETS) if (sheets[name]) body[name] = sheets[name].text;
@@ -78,7 +80,8 @@ for (const name of SHEETS) {
   form.elements[name].addEventListener("change", async (event) => {
     const [file] = event.target.files;
     if (!file) return;
-    sheets[name] = { name: file.name, text: await file.text() };
+    reading = Promise.all([reading, file.text()]);
+    sheets[name] = { name: file.name, text: (await reading)[1] };
     showFiles();
   });
 }

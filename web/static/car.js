@@ -1,5 +1,7 @@
 // A car's description: fields as written, limits as cards. A limit without a value is left out, and that is said.
+import { offerAgain } from "./again.js";
 import { send, tell } from "./answers.js";
+import { offerTrying } from "./cartry.js";
 import { asProblem, goToFault, givenOf, watch, withUnit } from "./understood.js";
 
 const form = document.getElementById("car");
@@ -11,6 +13,7 @@ const starting = JSON.parse(document.getElementById("starting-limits").textConte
 const channels = JSON.parse(document.getElementById("channel-units").textContent);
 const status = form.querySelector("output[role=status]");
 const wrong = form.querySelector(".wrong");
+const again = form.querySelector(".again");
 
 const field = (limit, key) => limit.querySelector(`[data-key=${key}]`);
 const number = (text) => (text.trim() !== "" && Number.isFinite(Number(text)) ? Number(text) : text.trim());
@@ -153,7 +156,7 @@ form.addEventListener("submit", async (event) => {
       goToFault(form);
       throw asProblem(answer);
     }
-    const told = answer?.told.car ?? readCar();
+    const told = answer?.given.car ?? readCar();
     const left = limits.children.length - told.limits.length;
     const id = form.dataset.car;
     const car = await send(id ? "PUT" : "POST", id ? `/api/cars/${encodeURIComponent(id)}` : "/api/cars", told);
@@ -161,6 +164,7 @@ form.addEventListener("submit", async (event) => {
     history.replaceState(null, "", `/cars/${encodeURIComponent(car.id)}`);
     const empty = left ? ` ${left} limit${left > 1 ? "s" : ""} without a value left out.` : "";
     status.textContent = `Saved as version ${car.version}.${empty}`;
+    offerAgain(again, car.id, car.version);
   } catch (problem) {
     status.textContent = "";
     tell(wrong, problem);
@@ -174,5 +178,21 @@ form.querySelector("[data-starting]").addEventListener("click", () => {
     if (!here.has(one.name)) addCard({ ...one, when: "" }).classList.add("blank");
   }
 });
-for (const values of kept) addCard(values);
-if (form.dataset.car) check();
+/** A few cards at a time: a slow phone stays at hand meanwhile. */
+async function addKept() {
+  for (const [at, values] of kept.entries()) {
+    if (at % 2 === 1) await new Promise((later) => setTimeout(later));
+    addCard(values);
+  }
+  if (form.dataset.car) check();
+}
+
+const cards = () =>
+  [...limits.children].map((limit) => ({
+    place: limit.querySelector("[data-tried]"),
+    field: (key) => field(limit, key),
+    told: readCard(limit),
+  }));
+offerTrying(form, cards, readCar);
+addKept();
+if (form.dataset.car) offerAgain(again, form.dataset.car, Number(form.dataset.version));

@@ -24,6 +24,7 @@ edit.addEventListener("submit", (event) => {
   const said = {};
   for (const name of ["label", "event", "round", "notes"]) said[name] = edit.elements[name].value.trim();
   for (const fieldset of edit.querySelectorAll("[data-told]")) said[fieldset.dataset.told] = readGiven(fieldset);
+  said.finish_ft = Number(edit.elements.finish_ft.value);
   if (edit.elements.car?.value) said.car = edit.elements.car.value;
   change(edit.querySelector("button"), edit.querySelector("output[role=status]"), "Reviewing again…", async () => {
     const answer = await check();

@@ -110,18 +110,24 @@ function nameGears(u, run, rpm, values) {
 
 const gearOf = (run, time) => run.gears.find(([, start, end]) => time >= start && time < end)?.[0];
 
-/** Each line's number where it ends, so that twelve can be told apart. */
+/** Each line's number at a place of its own, spread over the panel, so that twelve can be told apart. */
 function numbers(u, state) {
   if (state.runs.length < 2) return;
   const { ctx } = u;
   ctx.font = `bold ${12 * devicePixelRatio}px system-ui, sans-serif`;
   ctx.textAlign = "right";
+  ctx.strokeStyle = colour("--paper");
+  ctx.lineWidth = 4 * devicePixelRatio;
+  ctx.lineJoin = "round";
+  const apart = Math.min(0.12, 0.92 / state.runs.length);
   state.runs.forEach((run, number) => {
     const values = u.data[number + 1];
-    const row = Math.round((values.length - 1) * (0.98 - 0.045 * (number % 12)));
-    if (values[row] === null) return;
+    const row = Math.round((values.length - 1) * (0.98 - apart * number));
+    if (values[row] === null || values[row] === undefined) return;
+    const [x, y] = [u.valToPos(u.data[0][row], "x", true), u.valToPos(values[row], "y", true) - 4 * devicePixelRatio];
     ctx.fillStyle = lineColour(number);
-    ctx.fillText(number + 1, u.valToPos(u.data[0][row], "x", true), u.valToPos(values[row], "y", true) - 4 * devicePixelRatio);
+    ctx.strokeText(number + 1, x, y);
+    ctx.fillText(number + 1, x, y);
   });
 }
 

@@ -1,32 +1,60 @@
-// Logs in: dropped or chosen, sent with progress, then straight to the review.
-import { readAllGiven, readProblem, readGiven, tell } from "./answers.js";
+// Logs in: dropped or chosen, sorted into runs, sent with progress, then straight to the review.
+import { readAllGiven, readGiven, tell } from "./answers.js";
+import { asRuns, showRuns, size, sort } from "./heap.js";
+import { send } from "./sending.js";
 import { asProblem, goToFault, watch } from "./understood.js";
+import { allKept, answers, keep, letGo } from "./waiting.js";
 
 const form = document.getElementById("upload");
 const drop = document.getElementById("drop");
 const picker = form.querySelector("input[type=file]");
 const chosen = form.querySelector(".chosen");
+const heapPlace = form.querySelector(".heap");
 const button = form.querySelector("button[type=submit]");
 const progress = form.querySelector(".progress");
 const bar = progress.querySelector("progress");
+const stop = progress.querySelector("button");
 const told = form.querySelector(".told");
 const wrong = form.querySelector(".wrong");
+const waiting = form.querySelector(".waiting");
+const DOUBTS = new Set(form.dataset.doubts.split(" "));
+const ASK_AGAIN_MS = 15_000;
 
-function size(bytes) {
-  return bytes < 1e6 ? `${Math.max(1, Math.round(bytes / 1e3))} kB` : `${(bytes / 1e6).toFixed(1)} MB`;
+let heap = { runs: [], unread: [] };
+let sorting = Promise.resolve();
+let sending = null;
+
+// Files chosen, and which of them are of one run
+
+function show() {
+  const simple = heap.runs.length === 1 && !heap.unread.length && heap.runs[0].length < 3;
+  chosen.hidden = !simple && heap.runs.length > 0;
+  heapPlace.hidden = !chosen.hidden;
+  if (!chosen.hidden) {
+    const lines = [...picker.files].map((file) => Object.assign(document.createElement("li"), { textContent: `${file.name}, ${size(file.size)}` }));
+    chosen.replaceChildren(...lines);
+  } else showRuns(heapPlace.querySelector("ol"), heap);
+  for (const part of form.querySelectorAll("[data-one-run]")) part.hidden = heap.runs.length > 1;
+  const several = heap.runs.length > 1 ? `Review the ${heap.runs.length} runs` : "Review it";
+  button.textContent = several;
 }
 
-function showChosen() {
-  chosen.replaceChildren(
-    ...[...picker.files].map((file) => {
-      const item = document.createElement("li");
-      item.textContent = `${file.name}, ${size(file.size)}`;
-      return item;
-    }),
-  );
+function choose() {
+  const files = [...picker.files];
+  heap = asRuns(files, null);
+  wrong.replaceChildren();
+  show();
+  if (files.length < 2) return;
+  sorting = sort(files, form.elements.car.value).then((sorted) => {
+    if (!sorted || files[0] !== picker.files[0]) return;
+    heap = asRuns(files, sorted);
+    if (!heap.runs.length) heap = asRuns(files, null); // nothing could be read: the review says why
+    show();
+  });
 }
 
-picker.addEventListener("change", showChosen);
+picker.addEventListener("change", choose);
+heapPlace.addEventListener("change", (event) => event.target.matches(".to-run") && show());
 for (const kind of ["dragenter", "dragover"]) {
   drop.addEventListener(kind, (event) => {
     event.preventDefault();
@@ -38,90 +66,222 @@ drop.addEventListener("drop", (event) => {
   event.preventDefault();
   drop.classList.remove("over");
   picker.files = event.dataTransfer.files;
-  showChosen();
+  choose();
 });
 
-function details() {
-  const said = { finish_ft: Number(form.elements.finish_ft.value) };
-  for (const name of ["label", "event", "round"]) {
-    if (form.elements[name].value.trim()) said[name] = form.elements[name].value.trim();
-  }
-  for (const fieldset of form.querySelectorAll("[data-told]")) {
-    const filled = readGiven(fieldset);
-    if (filled) said[fieldset.dataset.told] = filled;
-  }
-  return said;
-}
+// What is said of each run
 
-function body() {
-  const parts = new FormData();
-  if (form.elements.car.value) parts.append("car", form.elements.car.value);
-  parts.append("details", JSON.stringify(details()));
-  for (const file of picker.files) parts.append("log", file, file.name);
-  return parts;
-}
-
-function showRuns(answer) {
-  if (answer.runs.length === 1 && !answer.already) {
-    location.assign(`/runs/${encodeURIComponent(answer.runs[0].id)}`);
-    return;
-  }
-  const links = answer.runs.map((run, number) => {
-    const link = document.createElement("a");
-    link.href = `/runs/${encodeURIComponent(run.id)}`;
-    link.textContent = run.label || `run ${number + 1}`;
-    return link;
+function uploads() {
+  const several = heap.runs.length > 1;
+  const field = (name) => form.elements[name].value.trim();
+  return heap.runs.map((run) => {
+    const details = { finish_ft: Number(form.elements.finish_ft.value), event: field("event") };
+    for (const name of ["label", "round"]) details[name] = (several ? (run[name] ?? "") : field(name)).trim();
+    for (const fieldset of form.querySelectorAll("[data-told]")) {
+      if (several && fieldset.closest("[data-one-run]")) continue;
+      const filled = readGiven(fieldset);
+      if (filled) details[fieldset.dataset.told] = filled;
+    }
+    return { car: form.elements.car.value, details, files: run.map(({ file }) => ({ name: file.name, blob: file })) };
   });
-  told.textContent = answer.already ? "These logs are here already: " : `${answer.runs.length} runs in these logs: `;
-  links.forEach((link, number) => told.append(...(number ? [", ", link] : [link])));
 }
 
-function finish(request) {
-  progress.hidden = true;
-  button.disabled = false;
-  if (request.status === 200 || request.status === 201) {
-    showRuns({ ...JSON.parse(request.responseText), already: request.status === 200 });
-    return;
+const nameOf = ({ details, files }) => details.label || details.round || files[0].name;
+
+// Sending, and what came of it
+
+function line(...parts) {
+  const place = document.createElement("p");
+  place.append(...parts);
+  told.append(place);
+}
+
+function linkTo(run, text) {
+  return Object.assign(document.createElement("a"), { href: `/runs/${encodeURIComponent(run.id)}`, textContent: text });
+}
+
+/** Doubts that only a person can settle, as the reading of the logs told them. */
+const questionsOf = (findings) => findings.filter(({ code, level }) => level === "caution" && DOUBTS.has(code));
+
+function showRunsOf(upload, { status, body }) {
+  const links = body.runs.flatMap((run, at) => [...(at ? [", "] : []), linkTo(run, run.label || run.round || nameOf(upload))]);
+  const words = status === 200 ? "These logs are here already: " : "Reviewed: ";
+  line(words, ...links);
+  const questions = questionsOf(body.findings);
+  if (!questions.length) return;
+  const asked = Object.assign(document.createElement("ul"), { className: "questions" });
+  for (const { text, where } of questions) {
+    asked.append(Object.assign(document.createElement("li"), { textContent: where ? `${text} (${where})` : text }));
   }
-  told.textContent = "";
-  tell(wrong, readProblem(request.responseText, request.status));
+  const place = Object.assign(linkTo(body.runs[0], "How the logs were understood"), { hash: "channels" });
+  told.append("Read with doubt; look whether it is right, and change it there: ", place, asked);
 }
 
-function said(share) {
-  const percent = Math.floor(share * 100);
-  bar.value = percent;
-  const text = percent >= 100 ? "Sent. Reading and reviewing…" : `Sending, ${percent - (percent % 10)} % sent`;
-  if (percent >= 100) bar.removeAttribute("value");
-  if (told.textContent !== text) told.textContent = text; // a live region is read out at each change: tens only
+async function sendOne(upload, number, count) {
+  const before = count > 1 ? `Run ${number + 1} of ${count}, ${nameOf(upload)}: ` : "";
+  const say = (share, words) => {
+    bar.value = (100 * (number + share)) / count;
+    const text = before ? before + words : words[0].toUpperCase() + words.slice(1);
+    const place = progress.querySelector("output");
+    if (place.textContent !== text) place.textContent = text; // a live region is read out at each change
+  };
+  say(0, "sending");
+  sending = send(upload, say);
+  try {
+    return await sending.answered;
+  } finally {
+    sending = null;
+  }
+}
+
+/** Send uploads one after another. Gives back the answers that are runs; what failed is told, and what found nobody kept. */
+async function sendAll(all) {
+  const done = [];
+  let unreachable = false;
+  for (const [number, upload] of all.entries()) {
+    try {
+      if (unreachable) throw "unreachable";
+      const answer = await sendOne(upload, number, all.length);
+      if (answer.status === 503) throw "unreachable"; // the service is ending
+      if (answer.status < 300) done.push([upload, answer]);
+      else fail(upload, answer.body, all.length > 1);
+      if (upload.id) await letGo(upload.id);
+    } catch (why) {
+      if (why === "cancelled") {
+        line(`Cancelled: ${all.slice(number).map(nameOf).join(", ")}. Nothing of it was kept.`);
+        break;
+      }
+      if (why !== "unreachable") throw why;
+      unreachable = true;
+      if (!upload.id) await hold(upload);
+    }
+  }
+  return done;
+}
+
+function fail(upload, problem, several) {
+  const title = several ? `${nameOf(upload)}: ${problem.title}` : (problem.title ?? "Not done");
+  const place = document.createElement("div");
+  wrong.append(place);
+  tell(place, { title, detail: problem.detail ?? "The server answered with an error.", findings: problem.findings });
+}
+
+async function hold(upload) {
+  try {
+    await keep(upload);
+  } catch {
+    fail(upload, { title: "No answer", detail: "The service cannot be reached, and this browser has no room to keep the logs. Try again." }, true);
+  }
+}
+
+async function working(work) {
+  button.disabled = true;
+  progress.hidden = false;
+  told.replaceChildren();
+  wrong.replaceChildren();
+  try {
+    return await work();
+  } finally {
+    progress.hidden = true;
+    button.disabled = false;
+    showWaiting();
+  }
 }
 
 const check = watch(form, () => readAllGiven(form));
+stop.addEventListener("click", () => sending?.cancel());
 
 form.addEventListener("submit", async (event) => {
   event.preventDefault();
   if (!picker.files.length) return;
-  wrong.replaceChildren();
+  const seen = button.textContent;
   button.disabled = true;
+  await sorting;
   const answer = await check();
+  button.disabled = false;
   if (answer?.errors.length) {
-    button.disabled = false;
     goToFault(form);
+    wrong.replaceChildren();
     tell(wrong, asProblem(answer));
     return;
   }
-  progress.hidden = false;
-  button.disabled = true;
-  said(0);
-  const request = new XMLHttpRequest();
-  request.upload.addEventListener("progress", (step) => step.lengthComputable && said(step.loaded / step.total));
-  request.upload.addEventListener("load", () => said(1));
-  request.addEventListener("load", () => finish(request));
-  request.addEventListener("error", () => {
-    progress.hidden = true;
-    button.disabled = false;
-    told.textContent = "";
-    tell(wrong, { title: "No answer", detail: "The server ended the connection or cannot be reached. Try again." });
-  });
-  request.open("POST", "/api/runs");
-  request.send(body());
+  if (heap.runs.length > 1 && seen === "Review it") return; // sorted only now: a person looks first
+  const done = await working(() => sendAll(uploads()));
+  const [only] = done;
+  const plain = done.length === 1 && heap.runs.length === 1 && only[1].body.runs.length === 1;
+  if (plain && only[1].status === 201 && !questionsOf(only[1].body.findings).length) {
+    location.assign(`/runs/${encodeURIComponent(only[1].body.runs[0].id)}`);
+    return;
+  }
+  for (const [upload, answer] of done) showRunsOf(upload, answer);
+  if (done.length && done.length === heap.runs.length) {
+    picker.value = "";
+    choose();
+  }
 });
+
+// Another event brings its own air, car and finish line
+
+const carriedSay = form.querySelector(".carried");
+const air = form.querySelector("[data-told=air]");
+const asCarried = [...air.querySelectorAll("input")].map(({ value }) => value);
+/** Whether the air is as it was carried over: what a person wrote is never written over. */
+let carriedAir = () => [...air.querySelectorAll("input")].every(({ value }, at) => value === asCarried[at]);
+
+form.elements.event.addEventListener("change", async () => {
+  const event = form.elements.event.value.trim();
+  const answer = await fetch(`/carried?event=${encodeURIComponent(event)}`).catch(() => null);
+  const carried = answer?.ok ? (await answer.json()).carried : null;
+  carriedSay.hidden = !carried;
+  if (carriedAir()) fillAir(carried?.air ?? {});
+  if (!carried) return;
+  carriedSay.textContent = `Car, finish line${Object.keys(carried.air).length ? " and air" : ""} as in ${carried.title}.`;
+  form.elements.finish_ft.value = String(carried.finish_ft);
+  if (carried.car) form.elements.car.value = carried.car;
+  check();
+});
+
+function fillAir(told) {
+  for (const input of air.querySelectorAll("input")) {
+    const { text = "", unit = "" } = told[input.name] ?? {};
+    const select = air.querySelector(`select[data-unit="${input.name}"]`);
+    input.value = select && unit && ![...select.options].some((one) => one.value === unit) ? `${text} ${unit}` : text;
+    if (select && unit) select.value = unit;
+    if (select && !select.value) select.selectedIndex = 0;
+  }
+  const now = [...air.querySelectorAll("input")].map(({ value }) => value);
+  carriedAir = () => [...air.querySelectorAll("input")].every(({ value }, at) => value === now[at]);
+}
+
+// Uploads that found no service
+
+let asking;
+
+async function showWaiting() {
+  const kept = await allKept();
+  waiting.hidden = !kept.length;
+  clearTimeout(asking);
+  if (!kept.length) return;
+  const lines = kept.map((upload) => {
+    const words = `${nameOf(upload)}: ${upload.files.map(({ name }) => name).join(", ")} `;
+    const discard = Object.assign(document.createElement("button"), { type: "button", className: "quiet", textContent: "Discard" });
+    discard.setAttribute("aria-label", `Discard ${nameOf(upload)}`);
+    discard.addEventListener("click", () => letGo(upload.id).then(showWaiting));
+    const item = document.createElement("li");
+    item.append(words, discard);
+    return item;
+  });
+  waiting.querySelector("ul").replaceChildren(...lines);
+  asking = setTimeout(sendWaiting, ASK_AGAIN_MS);
+}
+
+async function sendWaiting() {
+  const kept = await allKept();
+  if (!kept.length || sending || !(await answers())) return showWaiting();
+  const done = await working(() => sendAll(kept));
+  for (const [upload, answer] of done) showRunsOf(upload, answer);
+}
+
+waiting.querySelector("button").addEventListener("click", sendWaiting);
+addEventListener("online", sendWaiting);
+sendWaiting();

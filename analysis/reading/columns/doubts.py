@@ -1,6 +1,6 @@
 """Which columns of a log must be asked about, and what they may be.
 
-Public: `find_doubts`, `unit_read`.
+Public: `find_doubts`, `units_settled`, `unit_read`.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import numpy as np
 
 from passband.analysis.channels.catalogue import ChannelKind, family_of, kind_of
 from passband.analysis.channels.doubt import AS_LOGGED, Doubt
+from passband.analysis.channels.log import Log
 from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.channels.units import conversion_for
 from passband.analysis.quantities import FloatArray
@@ -45,7 +46,12 @@ ALL_BUT_POSSIBLE = 0.95
 
 
 def find_doubts(
-    header: Header, understood: Mapping[int, Understood], samples: Mapping[int, FloatArray], *, layout: str
+    header: Header,
+    understood: Mapping[int, Understood],
+    samples: Mapping[int, FloatArray],
+    *,
+    layout: str,
+    settled: Mapping[str, str],
 ) -> tuple[Doubt, ...]:
     """Say which columns are not sure, and what each may be.
 
@@ -59,6 +65,8 @@ def find_doubts(
         Finite values of each column, as written, thinned.
     layout : str
         The header's fingerprint.
+    settled : mapping of str to str
+        By header, units that another column told.
 
     Returns
     -------
@@ -66,21 +74,34 @@ def find_doubts(
         In the file's order.
     """
     return tuple(
-        _doubt(header, at, column, samples[at], why, layout)
+        _doubt(header, at, column, samples[at], layout, settled.get(header.names[at], ""))
         for at, column in sorted(understood.items())
-        if (why := _why(column))
+        if _why(column, header.names[at] in settled)
     )
 
 
-def _why(column: Understood) -> str:
+def units_settled(log: Log) -> dict[str, str]:
+    """Units that nobody wrote and another column of the log told, by header.
+
+    Parameters
+    ----------
+    log : Log
+        After its speeds were held against each other.
+    """
+    of = {finding.where for finding in log.findings if finding.code == "speed-unit-settled"}
+    return {channel.header: channel.logged.unit for channel in log.channels if channel.header in of and channel.logged}
+
+
+def _why(column: Understood, unit_settled: bool) -> str:
     """What makes a column one to ask about; empty where nothing does."""
     found = dict.fromkeys((*column.findings, *column.asked_with))
-    return " ".join(one.text for one in found if one.level == "caution" or one.code in ASKED_THOUGH_NOTES)
+    asked = (one for one in found if one.level == "caution" or one.code in ASKED_THOUGH_NOTES)
+    return " ".join(one.text for one in asked if not (unit_settled and one.code == "speed-unit-assumed"))
 
 
-def _doubt(header: Header, at: int, column: Understood, values: FloatArray, why: str, layout: str) -> Doubt:
+def _doubt(header: Header, at: int, column: Understood, values: FloatArray, layout: str, settled: str) -> Doubt:
     taken = column.channel if kind_of(column.channel) is not None else AS_LOGGED
-    unit = unit_read(column)
+    unit, why = settled or unit_read(column), _why(column, bool(settled))
     channels = _channels(taken, header.bare[at], unit)
     kind = next((kind for channel in channels if (kind := kind_of(channel)) is not None), None)
     return Doubt(layout, header.names[at], taken, unit, why, channels, _units(kind, unit, values))

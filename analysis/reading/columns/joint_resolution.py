@@ -13,9 +13,10 @@ import numpy as np
 
 from passband.analysis.channels.catalogue import family_of
 from passband.analysis.channels.recognition import is_one_of_several
-from passband.analysis.channels.units import conversion_for, read_unit
+from passband.analysis.channels.units import conversion_for
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.columns.plausibility import Understood, own_name, unit_assumed
+from passband.analysis.reading.columns.refuted_units import without_refuted_units
 from passband.analysis.reading.columns.unit_of_a_kind import units_of_one_kind
 from passband.analysis.reading.text.header import Header
 from passband.analysis.results.findings import Finding
@@ -45,6 +46,7 @@ def resolve_jointly(
     understood = units_of_one_kind(understood, header, samples, mapping)
     understood = _units_jointly(understood, header)
     understood = _engine_speed_by_unit(understood, header, samples)
+    understood = without_refuted_units(understood, header, samples, mapping)
     understood = _read_speeds_jointly(understood, header, mapping)
     return _one_of_each(understood, header)
 
@@ -76,14 +78,15 @@ _OTHER_TURNING = re.compile(
 def _engine_speed_by_unit(
     understood: dict[int, Understood], header: Header, samples: Mapping[int, FloatArray]
 ) -> dict[int, Understood]:
-    """The one column in rev/min that an engine could turn, where none is named as engine speed."""
+    """The one column that an engine could turn, in rev/min or by a lone letter, where none is named engine speed."""
     if any(column.channel == "engine_speed" for column in understood.values()):
         return understood
+    engine_log = any(family_of(column.channel) in _ENGINE_KINDS for column in understood.values())
     fitting = [
         at
         for at, column in understood.items()
         if column.confidence == 0.0
-        and read_unit(header.units[at]).plain in ("rpm", "1/min", "min-1", "u/min", "rev/min", "r/min")
+        and (_in_rpm(header.units[at]) or _is_lone(header, at, engine_log, samples[at]))
         and not _OTHER_TURNING.search(header.bare[at])
         and _turns_like_an_engine(samples[at])
     ]
@@ -91,12 +94,28 @@ def _engine_speed_by_unit(
         return understood
     at = fitting[0]
     text = (
-        f"No column is named engine speed; {header.names[at]} is the only one in rev/min that an engine could turn, "
+        f"No column is named engine speed; {header.names[at]} is the only one that an engine could turn, in rev/min, "
         "and is taken for it."
     )
     found = (Finding("engine-speed-assumed", "caution", text, header.names[at]),)
     taken = replace(understood[at], channel="engine_speed", unit="rpm", confidence=0.5, findings=found)
     return {**understood, at: taken}
+
+
+def _in_rpm(unit: str) -> bool:
+    conversion = conversion_for(unit, kept="rpm") if unit else None
+    return conversion is not None and conversion.scale == 1.0
+
+
+_LONE = re.compile(r"(?i)n|n_?e|n_mot|nmot")
+"""Letters that stand for a turning speed in formulas."""
+
+
+def _is_lone(header: Header, at: int, engine_log: bool, values: FloatArray) -> bool:
+    """Whether a column goes by a formula's letter beside an engine's quantities, and does not just count rows."""
+    if header.units[at] or not engine_log or not _LONE.fullmatch(header.bare[at].strip()):
+        return False
+    return bool(np.any(np.diff(values) < 0))
 
 
 def _turns_like_an_engine(values: FloatArray) -> bool:
@@ -184,9 +203,9 @@ def _wheels_not_given(alike: list[int], understood: dict[int, Understood], heade
     apart = {
         at: replace(understood[at], channel=own_name(header.names[at]), confidence=0.0, findings=()) for at in alike
     }
-    told = (Finding("speed-of-which-wheel", "caution", text, names[0]),)
-    asked = {at: replace(apart[at], asked_with=told) for at in alike[1:]}
-    return {**asked, alike[0]: replace(apart[alike[0]], findings=told)}
+    findings = (Finding("speed-of-which-wheel", "caution", text, names[0]),)
+    asked = {at: replace(apart[at], asked_with=findings) for at in alike[1:]}
+    return {**asked, alike[0]: replace(apart[alike[0]], findings=findings)}
 
 
 def _one_of_each(understood: dict[int, Understood], header: Header) -> dict[int, Understood]:

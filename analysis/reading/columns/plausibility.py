@@ -1,6 +1,6 @@
 """What a column is, by its name, its unit and what its values can be.
 
-Public: `Understood`, `understand_columns`, `understand_as`, `own_name`, `unit_assumed`.
+Public: `Understood`, `understand_columns`, `understand_as`, `own_name`, `unit_assumed`, `share_possible`.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ _SAME_KIND: dict[str, tuple[str, ...]] = {
 
 # Units tried where none is written, likeliest first, with the values the bulk of a log can have in it.
 _LIKELY: dict[str, tuple[tuple[str, float, float], ...]] = {
-    "engine_speed": (("rpm", 300, 20000), ("Hz", 5, 299), ("krpm", 0.3, 20)),
+    "engine_speed": (("rpm", 300, 20000), ("krpm", 0.3, 19.9), ("Hz", 20, 299)),
     "throttle": (("%", 1.5, 130), ("", -0.1, 1.5)),
     "injector_duty": (("%", 1.5, 150), ("", -0.1, 1.5)),
     "manifold_pressure": (("kPa", 20, 700), ("psi", 3, 20), ("bar", 0.1, 7), ("mbar", 700, 7000), ("Pa", 7001, 700000)),
@@ -126,12 +126,12 @@ def own_name(header: str) -> str:
     return header if kind_of(header) is None else f"{header} (as logged)"
 
 
-def _understand(header: str, bare: str, unit: str, values: FloatArray, told: str | None) -> Understood:
+def _understand(header: str, bare: str, unit: str, values: FloatArray, given: str | None) -> Understood:
     unknown = Understood(own_name(header), unit, unit, AS_WRITTEN, 0.0)
-    if told == AS_LOGGED:
+    if given == AS_LOGGED:
         return replace(unknown, confidence=1.0)
-    if told is not None:
-        return _as_given(header, unit, values, told)
+    if given is not None:
+        return _as_given(header, unit, values, given)
     matches = [match for match in recognise_name(bare) if match.channel != "time"]
     found = [trial for match in matches if (trial := understand_as(match, header, unit, values)) is not None]
     if not found:
@@ -165,11 +165,11 @@ def _by_volume(header: str, unit: str) -> tuple[Finding, ...]:
     return (Finding("fuel-flow-by-volume", "note", text, header),)
 
 
-def _as_given(header: str, unit: str, values: FloatArray, told: str) -> Understood:
-    channel = channel_named(told) if kind_of(told) is None else told
-    channel = channel if channel is not None and kind_of(channel) is not None else told
+def _as_given(header: str, unit: str, values: FloatArray, given: str) -> Understood:
+    channel = channel_named(given) if kind_of(given) is None else given
+    channel = channel if channel is not None and kind_of(channel) is not None else given
     if kind_of(channel) is None:
-        return Understood(told, unit, unit, AS_WRITTEN, 1.0)
+        return Understood(given, unit, unit, AS_WRITTEN, 1.0)
     trial = understand_as(NameMatch(channel, 1.0), header, unit, values, believed=True)
     if trial is not None:
         return replace(trial, channel=channel, confidence=1.0)
@@ -233,7 +233,7 @@ def _converted(match: NameMatch, header: str, unit: str, values: FloatArray, kin
     if unit and plain_unit(unit) not in NO_UNIT:
         if conversion is None:
             return None
-        share = _share_possible(values, conversion, kind)
+        share = share_possible(values, conversion, kind)
         if share < MOSTLY_IMPOSSIBLE:
             other = _in_another_unit(match, header, unit, values, kind)
             if other is not None:
@@ -258,7 +258,7 @@ def _in_another_unit(
     """The column in the one unit of its kind that makes its values possible; None where none does."""
     for guess in _SAME_KIND.get(kind.unit, ()):
         conversion = conversion_for(guess, kept=kind.unit)
-        if conversion is None or _share_possible(values, conversion, kind) < ALL_BUT_POSSIBLE:
+        if conversion is None or share_possible(values, conversion, kind) < ALL_BUT_POSSIBLE:
             continue
         text = (
             f"{header} cannot be in {unit}: most of its values would be impossible. They are read as {guess}; "
@@ -294,7 +294,23 @@ def unit_assumed(header: str, unit: str) -> tuple[Finding, ...]:
     return (Finding("unit-assumed", "note", text, header),)
 
 
-def _share_possible(values: FloatArray, conversion: Conversion, kind: ChannelKind) -> float:
+def share_possible(values: FloatArray, conversion: Conversion, kind: ChannelKind) -> float:
+    """Of some values, the share that a channel of a kind can have.
+
+    Parameters
+    ----------
+    values : array, shape (n,)
+        As written.
+    conversion : Conversion
+        To SI.
+    kind : ChannelKind
+        Of the channel.
+
+    Returns
+    -------
+    float
+        0 to 1; 1 where there are no values. [-]
+    """
     if values.size == 0:
         return 1.0
     si = values * conversion.scale + conversion.offset

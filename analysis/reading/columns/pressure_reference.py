@@ -81,8 +81,8 @@ def _by_standing_engine(log: Log) -> Log:
                 f"{channel.header} reads {rest / 1e3:.0f} kPa while the engine stands, so it is {what}; "
                 f"it is used as {'boost' if other == 'boost' else 'manifold pressure'}."
             )
-            told = Finding("gauge-or-absolute", "caution", text, f"{log.name}, {channel.header}")
-            return log.with_channel(channel, replace(channel, name=other), told)
+            finding = Finding("gauge-or-absolute", "caution", text, f"{log.name}, {channel.header}")
+            return log.with_channel(channel, replace(channel, name=other), finding)
     return log
 
 
@@ -107,8 +107,8 @@ def _by_each_other(log: Log) -> Log:
             f"pressure; "
             f"{wrong.header} is kept under its own name."
         )
-        told = Finding("gauge-or-absolute", "caution", text, where)
-        return log.with_channel(wrong, replace(wrong, name=own_name(wrong.header)), told)
+        finding = Finding("gauge-or-absolute", "caution", text, where)
+        return log.with_channel(wrong, replace(wrong, name=own_name(wrong.header)), finding)
     text = (
         f"{manifold.header} and {boost.header} differ by {middle / 1e3:.0f} kPa, which is not the pressure of the "
         f"air outside; "

@@ -381,6 +381,6 @@ def _check_still_speeds(log: Log) -> Log:
                 f"{_title(channel)} is flat: it never moves while other speeds do, as a dead sensor does; it "
                 f"is left out."
             )
-            told = Finding("flat-channel", "caution", text, f"{log.name}, {channel.header}")
-            log = log.with_channel(channel, replace(channel, values=np.full(channel.values.shape, np.nan)), told)
+            finding = Finding("flat-channel", "caution", text, f"{log.name}, {channel.header}")
+            log = log.with_channel(channel, replace(channel, values=np.full(channel.values.shape, np.nan)), finding)
     return log

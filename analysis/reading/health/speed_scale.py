@@ -257,33 +257,36 @@ def _gears(car: Car) -> FloatArray:
 
 
 def _turns_per_metre(engine: Channel, speed: Channel, car: Car) -> FloatArray | None:
-    """Logarithm of the engine's turns per metre while the car pulls; None where too little or no gearing is known."""
+    """Logarithms of the engine's turns per metre while the car pulls, rising; None where it pulls too little.
+
+    None too where no gearing is known.
+    """
     known = speed.known
     if known.values.size == 0 or car.overall_ratios is None or car.tire_circumference is None:
         return None
     rpm = engine.known.at(known.time_s)
     pulling = np.isfinite(rpm) & (rpm > PULLING_RPM) & (known.values > 0.02)
     top = float(np.quantile(known.values, 0.99))
-    pulling &= known.values > 0.3 * top
-    pulling &= _gains(known)
-    if pulling.sum() < 40 or top <= 0:
+    asked = np.flatnonzero(pulling & (known.values > 0.3 * top))
+    asked = asked[_gains(known, known.time_s[asked])]
+    if asked.size < 40 or top <= 0:
         return None
-    return np.asarray(np.log(rpm[pulling] / 60.0 / known.values[pulling]), dtype=np.float64)
+    return np.sort(np.log(rpm[asked] / 60.0 / known.values[asked]))
 
 
-def _gains(speed: Channel) -> BoolArray:
+def _gains(speed: Channel, at_s: FloatArray) -> BoolArray:
     """True where speed grows: a drive back with a slipping clutch is long, steady and on no gear."""
-    ahead, behind = (np.interp(speed.time_s + by, speed.time_s, speed.values) for by in (0.25, -0.25))
+    ahead, behind = (np.interp(at_s + by, speed.time_s, speed.values) for by in (0.25, -0.25))
     return np.asarray(ahead > (1.0 + 0.5 * GAIN_PER_S) * behind)
 
 
 def _share_on_gears(turns_per_metre: FloatArray, gears: FloatArray, scale: float) -> float:
-    """Of the samples, with the circumference that suits most of them."""
-    shares = []
-    for shift in WRONG_TIRE:
-        away = np.abs(turns_per_metre[:, None] - np.log(scale) - shift - gears[None, :]).min(axis=1)
-        shares.append(float(np.mean(away < NEAR_A_GEAR)))
-    return max(shares)
+    """Of the samples, rising, with the circumference that suits most of them."""
+    asked = np.sort(gears) + np.log(scale) + np.array(WRONG_TIRE)[:, None]
+    first = np.searchsorted(turns_per_metre, asked - NEAR_A_GEAR, side="right")
+    last = np.searchsorted(turns_per_metre, asked + NEAR_A_GEAR)
+    first[:, 1:] = np.maximum(first[:, 1:], last[:, :-1])  # what two gears share counts once
+    return float((last - first).sum(axis=1).max()) / turns_per_metre.size
 
 
 def _mend_by_position_receiver(logs: list[Log]) -> list[Log]:

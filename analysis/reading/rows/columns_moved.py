@@ -76,6 +76,8 @@ def find_moved(
     The cheapest way to leave out or put in cells in order, by the number of columns that leap; what differs between
     equally cheap ways is not sure, and left out.
     """
+    if not before or not after:
+        return None
     width, cells = _width(before), _width(after)
     if not 0 < abs(width - cells) <= MOST_CELLS_MORE or max(width, cells) > MOST_COLUMNS or min(width, cells) < 2:
         return None

@@ -117,6 +117,8 @@ def read_damaged_rows(source: RowSource, layout: Layout, header: Header, *, most
     Table
         Perhaps of no rows.
     """
+    if not source.data:
+        return Table(tuple(Column(np.empty(0), None) for _ in layout.column_kinds), 0, ())
     if source.quote:
         source = _out_of_quotes(source)
     sorted_out = _sort_lines(source, layout, layout.first_data.number)
@@ -214,7 +216,7 @@ def _sort_lines(source: RowSource, layout: Layout, first_line: int) -> _Sorted:
     least = full - (layout.column_kinds[-1] == "blank" and layout.width > 1)
     short, long = (count < least) & ~blank, (count > full) & ~blank
     long &= ~((count == full + 1) & _ends_with_delimiter(source, stops))
-    told = max(int(np.sum(~blank)), 1)
+    filled = max(int(np.sum(~blank)), 1)
     findings: list[Finding] = []
     footer = _footer(source, starts, stops, (short | long) & ~blank, ~blank, layout)
     if footer is not None:
@@ -222,7 +224,7 @@ def _sort_lines(source: RowSource, layout: Layout, first_line: int) -> _Sorted:
         blank[footer] = True
         short[footer] = long[footer] = False
     cut_last = bool(short.any()) and bool(short[np.flatnonzero(~blank)[-1]]) if (~blank).any() else False
-    if short.sum() > max(SHORT_ROWS_ARE_A_HABIT * told, 1):
+    if short.sum() > max(SHORT_ROWS_ARE_A_HABIT * filled, 1):
         short = _shifted(source, starts, stops, short, ~blank, decimal=layout.decimal)
         if short.any():
             findings.append(_told_of_shift(int(short.sum()), first_line + int(np.flatnonzero(short)[0])))
@@ -258,10 +260,10 @@ def _sort_lines(source: RowSource, layout: Layout, first_line: int) -> _Sorted:
 
 
 def _footer(
-    source: RowSource, starts: IntArray, stops: IntArray, odd: BoolArray, told: BoolArray, layout: Layout
+    source: RowSource, starts: IntArray, stops: IntArray, odd: BoolArray, filled: BoolArray, layout: Layout
 ) -> IntArray | None:
     """The lines of words after the last row: an end mark, counts, a checksum; None where the file ends in a row."""
-    lines = np.flatnonzero(told)[::-1][:MOST_FOOTER_LINES]
+    lines = np.flatnonzero(filled)[::-1][:MOST_FOOTER_LINES]
     found: list[int] = []
     for at in lines.tolist():
         cells = split_line(source.data[starts[at] : stops[at]].decode("latin-1"), source.delimiter)
@@ -281,10 +283,10 @@ def _told_of_footer(source: RowSource, starts: IntArray, stops: IntArray, footer
 
 
 def _shifted(
-    source: RowSource, starts: IntArray, stops: IntArray, short: BoolArray, told: BoolArray, *, decimal: str
+    source: RowSource, starts: IntArray, stops: IntArray, short: BoolArray, filled: BoolArray, *, decimal: str
 ) -> BoolArray:
     """Lines of short rows that lack a cell before their end."""
-    lines = np.flatnonzero(told)
+    lines = np.flatnonzero(filled)
     spans = list(zip(starts[lines].tolist(), stops[lines].tolist(), strict=True))
     shifted = np.zeros_like(short)
     for run in find_shifted_rows(source, spans, short[lines], decimal=decimal):
@@ -350,8 +352,8 @@ def _mend_column(column: Column, words: pl.Series, decimal: str) -> tuple[Column
     present[column.rows] = True
     missing = np.flatnonzero(~present)
     cells = words.gather(missing).fill_null("").str.strip_chars(' "\t')
-    told = (cells != "").arg_true().to_numpy()
-    missing, cells = missing[told], cells.gather(told)
+    filled = (cells != "").arg_true().to_numpy()
+    missing, cells = missing[filled], cells.gather(filled)
     present[missing] = True
     values[missing] = plain_numbers(cells, decimal)
     unreadable: list[tuple[int, str]] = []

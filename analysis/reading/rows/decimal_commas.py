@@ -94,22 +94,22 @@ def _number_of_names(layout: Layout) -> int:
         cells = split_line(line.text, ",")
         if not any(cells) or (len(cells) > 1 and all_units(cells)):
             continue
-        told = len(cells) - (not cells[-1])
-        return told if told >= 2 and all(kind_of_cell(cell, ".") != "number" for cell in cells) else 0
+        named = len(cells) - (not cells[-1])
+        return named if named >= 2 and all(kind_of_cell(cell, ".") != "number" for cell in cells) else 0
     return 0
 
 
 def _joined(text: Text, layout: Layout, names: int, *, name: str) -> Joined:
     rows, findings = _rows(text, layout)
-    told = [row for row in rows if row]
-    cells, alike = Counter(map(len, told)).most_common(1)[0]
+    filled = [row for row in rows if row]
+    cells, alike = Counter(map(len, filled)).most_common(1)[0]
     if not names < cells <= 2 * names:
         return Joined(text, ())
-    ways = _ways_to_share(told, names, cells) if alike == len(told) else []
-    if len(ways) != 1 or not _is_sure(told, ways[0], names):
-        if alike > MOSTLY_ALIKE * len(told) and not ways and not any(map(_holds_fraction, told)):
+    ways = _ways_to_share(filled, names, cells) if alike == len(filled) else []
+    if len(ways) != 1 or not _is_sure(filled, ways[0], names):
+        if alike > MOSTLY_ALIKE * len(filled) and not ways and not any(map(_holds_fraction, filled)):
             return Joined(text, ())  # columns without a name, and whole numbers in all
-        raise NotALog(_refusal(name, names, [len(row) for row in told], ",".join(told[0])))
+        raise NotALog(_refusal(name, names, [len(row) for row in filled], ",".join(filled[0])))
     joined = (
         f"The decimal commas of the numbers are commas between cells as well: the {cells} cells of each row were put "
         f"together under {names} names, which fits in one way only. Export with a semicolon or a decimal point."

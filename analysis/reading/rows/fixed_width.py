@@ -74,8 +74,8 @@ def _last_row(text: Text) -> str:
 def _is_row(line: str) -> bool:
     """Whether a line is numbers parted by blanks alone."""
     words = line.split(" ") if " " in line else []
-    told = [word for word in words if word]
-    return len(told) >= _FEWEST and _are_numbers(told, ".") | _are_numbers(told, ",")
+    filled = [word for word in words if word]
+    return len(filled) >= _FEWEST and _are_numbers(filled, ".") | _are_numbers(filled, ",")
 
 
 def _are_numbers(words: list[str], decimal: str) -> bool:

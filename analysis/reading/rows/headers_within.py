@@ -71,7 +71,7 @@ def find_headers_within(text: Text, layout: Layout, header: Header) -> HeadersWi
     named = (at for at, bare in enumerate(header.bare) if any(m.channel == "time" for m in recognise_name(bare)))
     time_at = next(named, 0)
     verdicts: dict[str, bool] = {}
-    repeats: dict[str, bool] = {}
+    cells: dict[str, list[str]] = {}
     blocks: list[int] = []
     blank: list[tuple[int, int]] = []
     pages: list[int] = []
@@ -82,16 +82,17 @@ def find_headers_within(text: Text, layout: Layout, header: Header) -> HeadersWi
         line = text.decode(source.data[starts[at] : stops[at]])
         if line not in verdicts:
             verdicts[line] = _is_header(line, known)
-            repeats[line] = [cell for cell in split_line(line, layout.delimiter) if cell] == written
+            cells[line] = [cell for cell in split_line(line, layout.delimiter) if cell]
         if not verdicts[line]:
             continue
         begin, end = _around(text, source.data, starts, stops, at, layout)
         end_of_last = int(stops[min(end, stops.size - 1)])
-        if repeats[line] and _goes_on(text, source.data, starts, stops, (begin, end), layout, time_at):
+        if cells[line] == written and _goes_on(text, source.data, starts, stops, (begin, end), layout, time_at):
             blank.append((begin, end))
             pages.append(layout.first_data.number + at)
         else:
             blocks.append(int(starts[begin]) + at_first)
+            written = cells[line]
     if not blank:
         return HeadersWithin(text, tuple(blocks), ())
     return _without_pages(text, starts + at_first, blank, blocks, pages)
@@ -158,8 +159,9 @@ def _around(text: Text, data: bytes, starts: IntArray, stops: IntArray, at: int,
 def _is_row(line: str, decimal: str) -> bool:
     """Whether a line is a row of numbers, perhaps of one alone."""
     cells = [cell for cell in split_line(line, _delimiter_of(line)) if cell]
-    held = sum(kind_of_cell(cell, mark) in ("number", "clock") for mark in {decimal, "."} for cell in cells[:12])
-    return bool(cells) and kind_of_cell(cells[0], decimal) != "words" and 2 * held >= min(len(cells), 12)
+    kinds = [{kind_of_cell(cell, mark) for mark in (decimal, ".")} for cell in cells[:12]]
+    held = sum(bool(kind & {"number", "clock"}) for kind in kinds)
+    return bool(kinds) and kinds[0] != {"words"} and 2 * held >= len(kinds)
 
 
 def _goes_on(
@@ -238,7 +240,8 @@ def first_rows_above(layout: Layout) -> Line | None:
         if not is_row and rows >= FEWEST_ROWS_ABOVE and _names_above(layout.above[: at - rows]):
             return line
         rows = rows + 1 if is_row else 0
-    return None
+    at_end = rows >= FEWEST_ROWS_ABOVE and _names_above(layout.above[: len(layout.above) - rows])
+    return layout.first_data if at_end else None
 
 
 def _names_above(above: tuple[Line, ...]) -> bool:

@@ -20,7 +20,7 @@ from passband.analysis.reading.text.cells import is_grouped, is_plain, split_lin
 from passband.analysis.reading.text.encoding import Text
 from passband.analysis.reading.text.layout import DELIMITERS, Layout, share_of_numbers, widened_by
 from passband.analysis.results.findings import Finding
-from passband.analysis.statistics.intervals import Interval, find_true_runs
+from passband.analysis.statistics.intervals import find_true_runs
 
 SAMPLE_LINES = 24
 """Lines of a stretch on which another delimiter is tried, as on the head."""
@@ -93,17 +93,47 @@ def relaid(text: Text, layout: Layout, stop: int | None) -> Relaid | None:
     Relaid or None
         None where nothing is to be changed.
     """
-    if layout.quoted:
-        return None
     line_end = text.line_end.encode("ascii")
     body = text.data[layout.first_data.start : stop]
     lines = [line.rstrip("\r") for line in body.decode("latin-1").split(text.line_end)]
     rows = _Rows(lines, layout.first_data.number, layout, [])
+    if layout.quoted:
+        _unquote_all(rows)
     steps: tuple[Callable[[_Rows], bool], ...] = (_unquote, _part_alike, _mark_alike, _place_alike)
-    if not any([step(rows) for step in steps]) and not rows.findings:
+    if not any([step(rows) for step in steps]):
         return None
     data = text.data[: layout.first_data.start] + line_end.join(line.encode("latin-1") for line in rows.lines)
-    return Relaid(replace(text, data=data), rows.layout, tuple(rows.findings))
+    written = text.decimal_written or layout.decimal
+    return Relaid(replace(text, data=data, decimal_written=written), rows.layout, tuple(rows.findings))
+
+
+def _unquote_all(rows: _Rows) -> None:
+    """Take the cells of all rows out of quotes, with a decimal point where the decimal comma would part them."""
+    delimiter, decimal = rows.layout.delimiter, rows.layout.decimal
+    mark = "." if decimal == delimiter else decimal
+    grouped: list[int] = []
+    for at, line in enumerate(rows.lines):
+        if line.count('"') % 2:
+            continue  # a cell with a line break, or damage
+        cells = split_line(line, delimiter)
+        written = _mark_of(cells, decimal)
+        alike = [ungrouped(cell, written) for cell in cells] if written == decimal else cells
+        if alike != cells:
+            grouped.append(at)
+        bare = [_in_mark(cell, written, mark).replace('"', "") for cell in alike]
+        # what is no number may be a time of day with decimals
+        rows.lines[at] = delimiter.join(cell.replace(delimiter, mark if cell[:1].isdigit() else " ") for cell in bare)
+    rows.layout = replace(rows.layout, quoted=False, decimal=mark)
+    if grouped and rows.layout.plain:
+        rows.tell(grouped[0], "marks group the thousands; they were taken out.")
+
+
+def _mark_of(cells: list[str], usual: str) -> str:
+    """The decimal mark of a row: the usual one, unless only the other stands in its numbers."""
+    other = "," if usual == "." else "."
+    if any(usual in cell and is_plain(cell, usual) for cell in cells):
+        return usual
+    return other if any(other in cell and is_plain(cell, other) for cell in cells) else usual
 
 
 def _unquote(rows: _Rows) -> bool:
@@ -115,7 +145,7 @@ def _unquote(rows: _Rows) -> bool:
         rows.lines[at] = delimiter.join(cell.replace(delimiter, " ").replace('"', "") for cell in cells)
     if quoted:
         rows.tell(quoted[0], "cells stand in quotes; they were taken off.")
-    return bool(quoted)
+    return bool(rows.findings)
 
 
 def _part_alike(rows: _Rows) -> bool:
@@ -206,57 +236,57 @@ def _place_alike(rows: _Rows) -> bool:
     told = rows.told()
     counts = np.array([rows.lines[at].count(delimiter) + 1 for at in told], dtype=np.int64)
     full = (counts == width) | (counts == width - (rows.layout.column_kinds[-1] == "blank"))
-    changed = False
+    placed: dict[int, list[str]] = {}
+    added = 0
     for run in find_true_runs(~full):
         cells, alike = Counter(counts[run.start : run.stop].tolist()).most_common(1)[0]
         if alike < max(FEWEST_ROWS, MOSTLY * (run.stop - run.start)) or run.start < FEWEST_ROWS:
             continue
         habit = cells < width and not bool(full[: run.start].all())
-        before = _cells(rows, told[max(run.start - FEWEST_ROWS, 0) : run.start])
-        after = _cells(rows, told[run.start : run.start + FEWEST_ROWS])
+        before = [row for row in _cells(rows, told[run.start - FEWEST_ROWS : run.start]) if len(row) == width]
+        after = [row for row in _cells(rows, told[run.start : run.start + FEWEST_ROWS]) if len(row) == cells]
         moved = find_moved(before, after, decimal=rows.layout.decimal, ends_may_lack=habit)
         if moved is not None:
-            changed |= _place(rows, told, run, cells, moved)
-    return changed
+            _tell_of_moved(rows, told[run.start], cells, moved)
+            placed |= _placed(rows, told[run.start : run.stop], cells, moved, added)
+            added += len(moved.extra)
+    whole = {at: rows.lines[at].split(delimiter) for at, is_full in zip(told, full, strict=True) if added and is_full}
+    for at, row in (whole | placed).items():
+        rows.lines[at] = delimiter.join([*row, *[""] * (width + added - len(row))])
+    rows.layout = widened_by(rows.layout, added) if added else rows.layout
+    return bool(placed)
 
 
 def _cells(rows: _Rows, lines: list[int]) -> list[list[str]]:
     return [[cell.strip() for cell in rows.lines[at].split(rows.layout.delimiter)] for at in lines]
 
 
-def _place(rows: _Rows, told: list[int], run: Interval, cells: int, moved: Moved) -> bool:
-    """Move the cells of a stretch of rows, and tell of it; whether any line is another."""
-    width, delimiter = rows.layout.width, rows.layout.delimiter
-    kept = moved.takes[: len(moved.takes)]
-    in_place = all(take == at for at, take in enumerate(kept) if take is not None) and not moved.extra
-    lost = [at for at, take in enumerate(kept) if take is None and at not in moved.dropped]
-    names = _columns_told([*moved.dropped, *lost], rows.layout)
-    if cells < width:
-        what = f"rows hold {cells} cells instead of {width}: "
-    else:
-        what = (
-            f"rows hold {cells} cells instead of {width}, cells {_columns_told(moved.extra, rows.layout)} being new: "
-        )
-    if lost:
-        what += f"the values of columns {names} cannot be told apart there and were set aside; the others go on."
-    elif moved.dropped:
-        what += f"column {names} ends, the others go on."
-    else:
-        what += "the values of the others go on, and the new ones are kept without a name."
-    rows.tell(told[run.start], what, weighty=bool(lost) or not in_place)
-    for at in told[run.start : run.stop]:
-        row = rows.lines[at].split(delimiter)
-        if len(row) == cells:
-            placed = [row[take] if take is not None else "" for take in kept]
-            rows.lines[at] = delimiter.join([*placed, *(row[extra] for extra in moved.extra)])
+def _tell_of_moved(rows: _Rows, at: int, cells: int, moved: Moved) -> None:
+    lost = [at for at, take in enumerate(moved.takes) if take is None and at not in moved.dropped]
+    names = _columns_told([*moved.dropped, *lost])
+    what = f"rows hold {cells} cells instead of {len(moved.takes)}"
     if moved.extra:
-        rows.layout = widened_by(rows.layout, len(moved.extra))
-    for at in range(len(rows.lines)) if moved.extra else ():
-        short = rows.layout.width - 1 - rows.lines[at].count(delimiter)
-        if rows.lines[at].strip() and short == len(moved.extra):
-            rows.lines[at] += delimiter * short
-    return True
+        what += f", of which {_columns_told(moved.extra)} {'are' if len(moved.extra) > 1 else 'is'} new"
+    if lost:
+        what += f": the values of columns {names} cannot be told apart there and were set aside; the others go on."
+    elif moved.dropped:
+        what += f": column {names} ends, the others go on."
+    else:
+        what += ": the others go on."
+    in_place = all(take in (None, place) for place, take in enumerate(moved.takes))
+    rows.tell(at, what, weighty=bool(lost) or not in_place)
 
 
-def _columns_told(columns: Sequence[int], layout: Layout) -> str:
+def _placed(rows: _Rows, lines: list[int], cells: int, moved: Moved, added: int) -> dict[int, list[str]]:
+    """The rows of a stretch with each cell under its name, new ones behind all others."""
+    placed: dict[int, list[str]] = {}
+    for at in lines:
+        row = rows.lines[at].split(rows.layout.delimiter)
+        if len(row) == cells:
+            own = [row[take] if take is not None else "" for take in moved.takes]
+            placed[at] = [*own, *[""] * added, *(row[extra] for extra in moved.extra)]
+    return placed
+
+
+def _columns_told(columns: Sequence[int]) -> str:
     return ", ".join(str(at + 1) for at in columns[:8]) + (", ..." if len(columns) > 8 else "")

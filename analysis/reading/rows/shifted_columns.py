@@ -21,6 +21,8 @@ FEWEST_ROWS = 20
 """Rows of a stretch that is looked at; a multi-rate log leaves blanks out on fewer rows in a row."""
 ROWS_BESIDE = 8
 """Rows on each side of the edge that are held against each other: 80 ms at 100 Hz, in which a run moves little."""
+MOST_ALONE = 40
+"""Short rows among full ones that are looked at, spread over the log."""
 MOST_STRETCHES = 12
 """Stretches looked at; a log that was shifted more often than that is told of by those."""
 LEAP_SHARE, LEAP_RANGES = 0.2, 4.0
@@ -51,7 +53,11 @@ def find_shifted_rows(
         Of the rows; empty where short rows merely leave blanks out at their end.
     """
     found: list[Interval] = []
-    stretches = [run for run in find_true_runs(short) if run.stop - run.start >= FEWEST_ROWS]
+    runs = find_true_runs(short)
+    alone = [run for run in runs if run.stop - run.start < FEWEST_ROWS]
+    if _are_shifted(source, spans, short, alone[:: max(len(alone) // MOST_ALONE, 1)], decimal):
+        found += alone
+    stretches = [run for run in runs if run.stop - run.start >= FEWEST_ROWS]
     for run in stretches[:MOST_STRETCHES]:
         inside = _numbers(source, spans[run.start : run.start + ROWS_BESIDE], decimal)
         before = _numbers(source, spans[max(run.start - ROWS_BESIDE, 0) : run.start], decimal)
@@ -59,7 +65,30 @@ def find_shifted_rows(
         after = _numbers(source, spans[run.stop : run.stop + ROWS_BESIDE], decimal)
         if _leap(before, inside) or _leap(ends, after):
             found.append(run)
-    return found
+    return sorted(found, key=lambda run: run.start)
+
+
+def _are_shifted(
+    source: RowSource, spans: Sequence[tuple[int, int]], short: BoolArray, alone: Sequence[Interval], decimal: str
+) -> bool:
+    """Whether the values of most short rows among full ones lie beside those of the full rows next to them."""
+    looked = wrong = 0
+    for run in alone:
+        before = [at for at in range(max(run.start - 2, 0), run.start) if not short[at]]
+        after = [at for at in range(run.stop, min(run.stop + 2, short.size)) if not short[at]]
+        if not before or not after:
+            continue
+        near = _numbers(source, [spans[at] for at in (*before, *after)], decimal)
+        inside = _numbers(source, [spans[run.start]], decimal)[0]
+        width = min(near.shape[1], inside.size)
+        least, most = np.nanmin(near, axis=0, initial=np.inf)[:width], np.nanmax(near, axis=0, initial=-np.inf)[:width]
+        far = np.maximum(inside[:width] - most, least - inside[:width])
+        compared = np.isfinite(far)
+        size = np.maximum(np.abs(least), np.abs(most))
+        leaping = compared & (far > LEAP_SHARE * size) & (far > LEAP_RANGES * (most - least))
+        looked += 1
+        wrong += int(leaping.sum()) >= max(FEWEST_LEAPS, LEAPING_SHARE * int(compared.sum()))
+    return looked > 0 and 2 * wrong > looked
 
 
 def _numbers(source: RowSource, spans: Sequence[tuple[int, int]], decimal: str) -> FloatArray:

@@ -335,6 +335,8 @@ def line_spans(source: RowSource) -> tuple[IntArray, IntArray]:
     stops = np.concatenate((ends, [raw.size]))
     starts, stops = starts[source.skip_lines :], stops[source.skip_lines :]
     held = stops > starts
+    if not raw.size:
+        return starts, stops
     ends_cr = held & (raw[np.maximum(stops - 1, 0)] == 13)
     return starts, stops - ends_cr
 

@@ -24,11 +24,13 @@ SCRIPT_SHARE = 2 / 3
 MOST_CHAOS = 0.15
 """Beyond it charset-normalizer's best reading is no text; wrong pages of sound headers began at 0.02, right ones
 stayed below 0.05."""
-FEWEST_TELLING = 3
+FEWEST_TELLING = 2
 """Letters that the two Latin pages read differently, below which the Western one stays."""
 
 _WORD = re.compile(rb"[\x40-\x7e\x80-\xff]+")  # letters, and what the second half of a letter may look like
 _BETWEEN_CELLS = re.compile(rb"[\t\r\n,;\"]+|\|(?=\d)|(?<=\d)\|")  # a lone bar may be half a letter
+_NOT_KOREAN = re.compile("[^\x00-\x7f\uac00-\ud7a3\u3131-\u318e\u2103\u00b0\u00b5\u03bc\ufffd]")
+_KANA = re.compile("[\u3040-\u30ff]")
 _HIGH = re.compile(rb"[\x80-\xff]")
 _AMID_LETTERS = re.compile(r"(?<=[^\W\d_])[^\w\s.,;:'’/()\[\]{}<>|\"°%+*=_-](?=[^\W\d_])")
 
@@ -95,9 +97,18 @@ def _is_another_script(cells: bytes) -> bool:
 
 
 def _script_page(cells: bytes) -> str:
+    page = _likeliest(cells, SCRIPT_PAGES)
+    if page == "cp949" and _NOT_KOREAN.search(cells.decode(page, errors="replace")):
+        # Korean of today is written in its own syllables: with others among them it is another's text misread
+        kana = _KANA.search(cells.decode("euc_jp", errors="replace"))
+        return "euc_jp" if kana else _likeliest(cells, ("gb18030", "euc_jp", "big5"))
+    return page
+
+
+def _likeliest(cells: bytes, pages: tuple[str, ...]) -> str:
     from charset_normalizer import from_bytes
 
-    best = from_bytes(cells, cp_isolation=list(SCRIPT_PAGES), preemptive_behaviour=False).best()
+    best = from_bytes(cells, cp_isolation=list(pages), preemptive_behaviour=False).best()
     return best.encoding if best is not None and best.chaos <= MOST_CHAOS else ""
 
 

@@ -19,7 +19,7 @@ from passband.analysis.reading.text.layout import Layout
 MOST_TITLE_ROWS = 5
 """Rows between preamble and data that may name columns: name, long name, unit, source, and one blank."""
 MOST_LONE_LINES = 3
-"""Lines of one cell between names and data: a rule, a word such as "Data"."""
+"""Lines of one cell between names and data: a rule, a word such as "Data"; and as many first rows that are damaged."""
 LINES_A_NAME = 4
 """Lines that a quoted name may be broken into: three words and a unit."""
 FEWEST_NAMED_BY_BOTH = 2
@@ -80,9 +80,9 @@ def read_header(layout: Layout) -> Header:
     cells = _padded(written, layout.width)
     split = [split_name_and_unit(cell) for cell in cells]
     row_units = _padded(rows[units_at][1], layout.width) if units_at is not None else [""] * layout.width
-    told = units_from_preamble(preamble, [name for name, _ in split])
+    of_preamble = units_from_preamble(preamble, [name for name, _ in split])
     units = [
-        own or _bare_unit(row) or told[i] or layout.cell_units[i]
+        own or _bare_unit(row) or of_preamble[i] or layout.cell_units[i]
         for i, ((_, own), row) in enumerate(zip(split, row_units, strict=True))
     ]
     return Header(
@@ -131,7 +131,7 @@ def _title_rows(layout: Layout) -> list[tuple[Line, list[str]]]:
     """Rows above the data that may name its columns, nearest first; a lone word or rule between them is passed over."""
     rows: list[tuple[Line, list[str]]] = []
     lines = list(layout.above)
-    passed = 0
+    passed = damaged = 0
     while lines and len(rows) < MOST_TITLE_ROWS:
         line = lines.pop()
         if not line.text.strip():
@@ -143,21 +143,25 @@ def _title_rows(layout: Layout) -> list[tuple[Line, list[str]]]:
         if len(cells) == 1 and not rows and passed < MOST_LONE_LINES:
             passed += 1
             continue
-        told = sum(bool(cell) for cell in cells)
-        full = len(cells) >= 0.6 * layout.width and told >= 0.3 * layout.width
+        filled = sum(bool(cell) for cell in cells)
+        full = len(cells) >= 0.6 * layout.width and filled >= 0.3 * layout.width
         units = all_units(cells) and len(cells) >= 0.6 * layout.width
-        if not (full or units or (not any(map(_names_channels, rows)) and _names_channels((line, cells)))):
-            break
+        names = not any(map(_names_channels, rows)) and _names_channels((line, cells))
+        if not (names or ((full or units) and not damaged)):
+            if rows or damaged >= MOST_LONE_LINES:
+                break
+            damaged += 1
+            continue
         rows.append((line, without_label(cells, layout.width)))
     return rows
 
 
 def _names_channels(row: tuple[Line, list[str]]) -> bool:
     """Whether half of a row's cells that hold anything are names known to be channels, and none is a number."""
-    told = [cell for cell in row[1] if cell]
-    if len(told) < 2 or any(kind_of_cell(cell, ".") in ("number", "clock") for cell in told):
+    filled = [cell for cell in row[1] if cell]
+    if len(filled) < 2 or any(kind_of_cell(cell, ".") in ("number", "clock") for cell in filled):
         return False
-    return 2 * sum(bool(recognise_name(split_name_and_unit(cell)[0])) for cell in told) >= len(told)
+    return 2 * sum(bool(recognise_name(split_name_and_unit(cell)[0])) for cell in filled) >= len(filled)
 
 
 def without_label(cells: list[str], width: int) -> list[str]:
@@ -194,8 +198,8 @@ def _joined(line: Line, lines: list[Line], *, most: int) -> tuple[Line, list[Lin
 
 def all_units(cells: list[str]) -> bool:
     """Whether every cell that holds anything is a unit."""
-    told = [cell for cell in cells if cell]
-    return bool(told) and all(is_unit(_bare_unit(cell) or "-") for cell in told)
+    filled = [cell for cell in cells if cell]
+    return bool(filled) and all(is_unit(_bare_unit(cell) or "-") for cell in filled)
 
 
 def _choose(rows: list[tuple[Line, list[str]]]) -> tuple[int | None, int | None]:
@@ -249,8 +253,8 @@ def _spread(groups: list[str]) -> list[str]:
 
 
 def _share(cells: list[str], holds: object) -> float:
-    told = [cell for cell in cells if cell]
-    return sum(bool(holds(cell)) for cell in told) / max(len(told), 1)  # type: ignore[operator]
+    filled = [cell for cell in cells if cell]
+    return sum(bool(holds(cell)) for cell in filled) / max(len(filled), 1)  # type: ignore[operator]
 
 
 _BRACKETED = re.compile(
@@ -265,6 +269,9 @@ _AFTER_JOINT = re.compile(r"^(.*(?:[^\W_]|[\])}]))[_ .](°?[^\W_%]+|%)$", re.DOT
 _CLEAR_UNITS = frozenset(
     "kpa psi psig psia bar mbar hpa mpa inhg mmhg kmh kph mph mps degc degf rpm % pct kg/h lb/h volts volt mv ms "
     "us msec usec g hz °c °f".split()
+)
+_SCALED = re.compile(
+    r"(?i)^(.*\b(?:rpm|speed|revs|drehzahl|r[eé]gime|giri|n))[\s_]*[(\[]?\s*([x×*/]\s*(?:1000|100|10))\s*[)\]]?$"
 )
 _NAMED_BY_UNIT = frozenset("mph kph kmh km/h".split())
 """Units that stand for the name as well: a column called MPH is a speed."""
@@ -294,6 +301,9 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     (('Vehicle Speed', 'km/h'), ('Speed (driven)', 'km/h'))
     """
     header = " ".join(header.split())
+    scaled = _SCALED.match(header)
+    if scaled:
+        return scaled.group(1).strip(), scaled.group(2)
     match = _BRACKETED.match(header)
     if match and match.group(1):
         inner = next(group for group in match.groups()[1:] if group is not None).strip()

@@ -96,11 +96,11 @@ def find_layout(text: Text, *, name: str, start: int = 0, stop: int | None = Non
     lines = text.lines(start, size)[:MOST_LINES]
     if not lines:  # one line longer than the head
         lines = text.lines(start, 16 * HEAD_BYTES)[:MOST_LINES]
-    told = [line for line in lines if line.text.strip()]
-    if not told:
+    filled = [line for line in lines if line.text.strip()]
+    if not filled:
         start_of_it = quoted_lines([text.decode(text.data[start : start + 200])])
         raise NotALog(f"{name}: looked for rows of numbers, found one line without end: {start_of_it}. {EXPORT_ADVICE}")
-    sample = told[-TRIAL_LINES:]
+    sample = filled[-TRIAL_LINES:]
     widest = max(line.text.count(delimiter) for line in sample[-2:] for delimiter in DELIMITERS) + 1
     if widest > MOST_COLUMNS:
         raise NotALog(
@@ -114,10 +114,20 @@ def find_layout(text: Text, *, name: str, start: int = 0, stop: int | None = Non
         if any(delimiter in line.text and _may_be_decimal(decimal, delimiter, line.text) for line in sample)
     ]
     best = max(trials, key=lambda trial: trial.score, default=None)
+    if best is not None and best.score > 0:
+        best = _by_more_lines(best, trials, filled)
     layout = _layout_of(best, lines, sample) if best is not None and best.score > 0 else None
     if layout is None:
         raise NotALog(_no_table(lines, name))
     return layout
+
+
+def _by_more_lines(best: _Trial, trials: list[_Trial], filled: list[Line]) -> _Trial:
+    """Of decimal marks that fit the last lines alike, the one that fits the whole head better: 0,999 groups nothing."""
+    alike = [trial for trial in trials if trial.delimiter == best.delimiter and trial.score == best.score]
+    if len(alike) < 2:
+        return best
+    return max(alike, key=lambda trial: _try(filled, trial.delimiter, trial.decimal).score)
 
 
 def _may_be_decimal(decimal: str, delimiter: str, line: str) -> bool:
@@ -126,14 +136,14 @@ def _may_be_decimal(decimal: str, delimiter: str, line: str) -> bool:
 
 
 def _no_table(lines: list[Line], name: str) -> str:
-    told = [line for line in lines if line.text.strip()]
+    filled = [line for line in lines if line.text.strip()]
     named = any(
         recognise_name(re.sub(r"[\[(].*", "", cell))
-        for line in told[:8]
+        for line in filled[:8]
         for mark in DELIMITERS
         for cell in split_line(line.text, mark)
     )
-    what = "column names but no rows of data" if named and len(told) <= 70 else f"none in {len(told)} lines"
+    what = "column names but no rows of data" if named and len(filled) <= 70 else f"none in {len(filled)} lines"
     found = quoted_lines([line.text for line in lines])
     return (
         f"{name}: looked for rows of numbers parted by comma, semicolon, tab or bar, found {what}: {found}. "
@@ -151,8 +161,8 @@ def _try(lines: list[Line], delimiter: str, decimal: str) -> _Trial:
     common = [w for w in widths if widths[w] >= RARE_WIDTH * widths.total()]
     width = max(common or widths)
     like = [i for i, row in enumerate(kinds) if FEWEST_COLUMNS <= len(row) <= width and held[i]]
-    told = sum(sum(kind != "blank" for kind in kinds[i]) for i in like)
-    share = sum(held[i] + sum(kind in ("flag", "no value") for kind in kinds[i]) for i in like) / max(told, 1)
+    filled = sum(sum(kind != "blank" for kind in kinds[i]) for i in like)
+    share = sum(held[i] + sum(kind in ("flag", "no value") for kind in kinds[i]) for i in like) / max(filled, 1)
     steady = len(like) / max(len(kinds) - like[0], 1)
     return _Trial(delimiter, decimal, width, share * steady * min(1.0, 0.7 + 0.1 * width), kinds, not common)
 
@@ -278,11 +288,11 @@ def _first_data_row(lines: list[Line], trial: _Trial, columns: list[str]) -> int
             fits[at] = _fits(kinds, columns, least=FEWEST_COLUMNS if trial.ragged else 0.5 * len(columns))
         return fits[at]
 
-    told = [i for i, line in enumerate(lines) if line.text.strip()]
-    for at, i in enumerate(told):
-        after = told[at + 1 : at + 3]
+    filled = [i for i, line in enumerate(lines) if line.text.strip()]
+    for at, i in enumerate(filled):
+        after = filled[at + 1 : at + 3]
         if fit(i) and (not after or any(fit(j) or _is_lone(lines[j], trial.decimal) for j in after)):
-            before = itertools.takewhile(lambda j: _is_lone(lines[j], trial.decimal), reversed(told[:at]))
+            before = itertools.takewhile(lambda j: _is_lone(lines[j], trial.decimal), reversed(filled[:at]))
             return min(before, default=i)
     return None
 

@@ -4,7 +4,7 @@ Rows a second and more apart catch an engine under way at other speeds each time
 two or three seconds and falls by a third within a tenth. One that moves smoothly from row to row through most of its
 range was logged much faster, and the unit of time is written wrong.
 
-Public: `rows_follow_the_engine`.
+Public: `rows_follow_the_engine`, `turns_too_quickly`.
 """
 
 from __future__ import annotations
@@ -20,6 +20,34 @@ LEAST_RANGE = 0.4
 MOST_STEP, OF_ROWS = 0.12, 0.995
 """Followed, an engine moves by less than the one, of its range, from row to row, on this share of the rows: a shift's
 fall of half its range takes 40 ms and more. [-], [-]"""
+
+QUICKEST_RPM_PER_S = 90e3
+"""No engine changes its speed faster for longer than a shift: as for the gate against false samples. [rev/min/s]"""
+TURNING_RPM = 2500.0
+"""Highest speed from which numbers are an engine's in rev/min. [rev/min]"""
+
+
+def turns_too_quickly(rpm: FloatArray, lasts_s: float) -> bool:
+    """Whether an engine goes through its range in less time than any can.
+
+    Parameters
+    ----------
+    rpm : array, shape (n,)
+        Engine speed. [rev/min]
+    lasts_s : float
+        How long all rows last. [s]
+
+    Examples
+    --------
+    >>> rpm = np.linspace(1000.0, 8000.0, 100)
+    >>> turns_too_quickly(rpm, 0.01), turns_too_quickly(rpm, 1.0)
+    (True, False)
+    """
+    known = rpm[np.isfinite(rpm)]
+    if known.size < 10 or float(known.max() - known.min()) <= QUICKEST_RPM_PER_S * lasts_s:
+        return False
+    low, high = np.quantile(known, (0.02, 0.98))
+    return bool(high > TURNING_RPM and high - low > QUICKEST_RPM_PER_S * lasts_s)
 
 
 def rows_follow_the_engine(rpm: FloatArray) -> bool:

@@ -11,6 +11,8 @@ from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.time.stamps import Stamps, count_of_rows
 from passband.analysis.results.findings import Finding
 
+TICKS_FITTED = 5
+"""Ticks of a coarse clock through whose first rows its pace is drawn; fewer, and it is drawn through all rows."""
 SAME_MOMENT_SHARE = 0.15
 """Share of equal neighbours above which the stamps are printed too coarsely, rather than rows repeated."""
 
@@ -75,7 +77,9 @@ def _spread(known: FloatArray) -> FloatArray:
     """Equal stamps set apart: evenly over all rows where that fits every stamp, else evenly within each stamp."""
     quantum = float(np.min(np.diff(known), where=np.diff(known) > 0, initial=np.inf))
     rows = np.arange(known.size)
-    pace, first = (float(term) for term in np.polyfit(rows, known, 1))
+    ticks = rows[1:][np.diff(known) > 0]
+    on = ticks if ticks.size >= TICKS_FITTED else rows  # a tick's first row is the nearest to its stamp
+    pace, first = (float(term) for term in np.polyfit(on, known[on], 1))
     even = first + pace * rows
     if float(np.max(np.abs(even - known))) <= 1.05 * quantum:
         return np.asarray(even)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.reading.time.candidates import ticks_evenly
 from passband.analysis.reading.time.clock_jumps import GoesOn, close_jumps, mend_rows_away
 from passband.analysis.reading.time.equal_stamps import set_apart
 from passband.analysis.reading.time.parted_recordings import FEWEST_ROWS, LONGEST_RECORDING_S, part_recordings
@@ -20,6 +21,9 @@ COUNTER_SIZES = (2.0**16, 2.0**24, 2.0**32)
 """Counts after which a counter starts again from zero, in the written unit."""
 ROUND_SIZES = (1e4, 1e5, 1e6)
 """The same for a counter of so many digits; a round number of seconds is also when a restart may chance to fall."""
+SMALL_SIZES = (1e2, 1e3)
+"""The same for a counter of two or three digits, and for seconds of a minute or an hour: believed where the log began
+amid a count, or the measured values go on."""
 CLOCK_SIZES_S = (60.0, 3600.0, 43200.0, 86400.0)
 """Seconds after which a clock's face starts again."""
 GAP_ROWS = 3.5
@@ -82,7 +86,8 @@ def mend_time(
     if step is None:
         return MendedTime(np.full(time.shape, np.nan), (), ())
     stamps = mend_rows_away(_mend_outliers(_fill_unreadable(Stamps(time, step))))
-    stamps = _close_backward_steps(_undo_wraps(stamps, unit_s, clock_face))
+    counted_on = _undo_wraps(stamps, unit_s, clock_face)
+    stamps = _close_backward_steps(_undo_small_wraps(stamps, unit_s, goes_on) if counted_on is stamps else counted_on)
     if goes_on is not None:
         stamps = close_jumps(stamps, goes_on)
     return _in_pieces(stamps)
@@ -117,6 +122,8 @@ def _is_even(time: FloatArray) -> bool:
 def _usual_step(time: FloatArray) -> float | None:
     steps = np.diff(time[np.isfinite(time)])
     rising = steps[steps > 0]
+    if 0 < rising.size < 0.05 * steps.size and ticks_evenly(steps):
+        return float(np.median(rising) / np.median(np.diff(np.flatnonzero(steps > 0))))  # many rows to each tick
     return float(np.median(rising)) if rising.size else None
 
 
@@ -204,6 +211,31 @@ def _undo_wraps(stamps: Stamps, unit_s: float, clock_face: bool) -> Stamps:
     stamps = stamps.moved(time + np.cumsum(more))
     text = f"The time counter ran over {len(wraps)} time{'s' if len(wraps) != 1 else ''} and was counted on."
     return stamps.with_findings(Finding("time-counter-ran-over", "note", text, stamps.place(wraps[0][0])))
+
+
+def _undo_small_wraps(stamps: Stamps, unit_s: float, goes_on: GoesOn | None) -> Stamps:
+    """A counter that shows no more than a minute, or two or three digits, counted on."""
+    time, known, step = stamps.time_s, stamps.rows, stamps.step_s
+    falls = np.flatnonzero(np.diff(time[known]) < 0)
+    amid = float(time[known[0]]) > 2 * step
+    for size in (*(size * unit_s for size in SMALL_SIZES), 60.0, 3600.0):
+        wraps = [
+            int(known[fall + 1])
+            for fall in falls.tolist()
+            if _ran_over(float(time[known[fall]]), float(time[known[fall + 1]]), size, step)
+            and 0 <= time[known[fall + 1]] <= 1.5 * step
+            and (amid or (goes_on is not None and goes_on(int(known[fall]), int(known[fall + 1]))))
+        ]
+        if wraps and len(wraps) == falls.size:
+            more = np.zeros(time.size)
+            more[wraps] = size
+            stamps = stamps.moved(time + np.cumsum(more))
+            text = (
+                f"The time counter starts again from zero after {size:.4g} s, {len(wraps)} "
+                f"time{'s' if len(wraps) != 1 else ''}, while the rows go on; it was counted on."
+            )
+            return stamps.with_findings(Finding("time-counter-ran-over", "note", text, stamps.place(wraps[0])))
+    return stamps
 
 
 def _ran_over(before: float, after: float, size: float, step: float) -> bool:

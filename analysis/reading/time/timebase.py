@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,22 +19,10 @@ from passband.analysis.reading.rows.table import Table
 from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.layout import Layout
 from passband.analysis.reading.text.refusal import quoted_start
-from passband.analysis.reading.time.engine_and_time import rows_follow_the_engine
+from passband.analysis.reading.time.candidates import MOSTLY, rises, time_candidates
 from passband.analysis.reading.time.timestamps import seconds_of_clock
+from passband.analysis.reading.time.unit_of_time import digits_of_a_clock, unit_of_time
 from passband.analysis.results.findings import Finding
-
-SLOWEST_ROWS_HZ, FASTEST_ROWS_HZ = 1.0, 20000.0
-"""Row rates a logger can have: GPS alone writes one row a second; knock and pressure traces reach 20 kHz."""
-LIKELY_ROWS_HZ = (4.5, 2500.0)
-"""Row rates a run's log does have; used where the unit of time is written nowhere."""
-LONGEST_LOG_S = 6 * 3600.0
-"""A log longer than this has its time unit wrong, not its length."""
-SLOWEST_FOLLOWED_S = 0.9
-"""Rows this far apart cannot follow an engine from one to the next. [s]"""
-LEAST_STEP = 1e-200
-"""Stamps that differ by less are taken to differ by this, so that a rate is a number in each unit of time. [-]"""
-MOSTLY = 0.9
-"""Share of rows on which a time must rise to be one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,14 +72,15 @@ def find_time_bases(
         If there is neither a time column nor a stated rate.
     """
     rate_hz = stated_rate_hz(header.preamble)
-    told = [column for column, channel in mapping.items() if channel == "time"]
-    found = [base for column in told if (base := _base_of(table, column, header, rate_hz, sure=True))]
+    given = [column for column, channel in mapping.items() if channel == "time"]
+    found = [base for column in given if (base := _base_of(table, column, header, rate_hz, sure=True))]
+    named: list[int] = []
     if not found:
         named = [i for i, bare in enumerate(header.bare) if _is_time_name(bare) and i not in mapping]
         found = [base for i in named if (base := _base_of(table, i, header, rate_hz))]
     if found:
         return _main_first(found, table, header)
-    stand_in = _first_rising_column(table, header, layout, mapping, rate_hz)
+    stand_in = _stand_in(table, header, layout, {*mapping, *named}, rate_hz)
     if rate_hz is not None and (stand_in is None or stand_in.unit_s <= 0):
         return [_counted(table.rows, rate_hz)]
     if stand_in is not None:
@@ -194,105 +183,76 @@ def _base_of(table: Table, at: int, header: Header, rate_hz: float | None, *, su
     column = table.columns[at]
     if column.words is not None:
         seconds = seconds_of_clock(column.words)
-        if not _rises(seconds) and not sure:
+        if not rises(seconds) and not sure:
             return None
         return TimeBase(at, seconds, 1.0, True, f"column {header.names[at]}") if np.isfinite(seconds).any() else None
-    if column.values is None or not (_rises(column.values) or sure):
+    if column.values is None or not (rises(column.values) or sure):
         return None
-    return _with_unit(column.over(table.rows), at, header, rate_hz, followed=_engine_followed(table, header))
+    return _with_unit(column.over(table.rows), at, table, header, rate_hz)
 
 
-def _rises(values: FloatArray) -> bool:
-    known = values[np.isfinite(values)]
-    if known.size < 2:
-        return known.size == 1
-    steps = np.diff(known)
-    return bool(np.mean(steps >= 0) >= MOSTLY and np.mean(steps > 0) >= 0.05)
-
-
-def _engine_followed(table: Table, header: Header) -> bool:
-    """Whether the rows follow an engine's every move, as only fast ones do."""
+def _engine_speed(table: Table, header: Header) -> FloatArray | None:
+    """Engine speed on all rows, as written; None where no column is named so."""
     for column, bare in zip(table.columns, header.bare, strict=True):
         if column.values is not None and any(match.channel == "engine_speed" for match in recognise_name(bare)):
-            return rows_follow_the_engine(column.over(table.rows))
-    return False
+            return column.over(table.rows)
+    return None
 
 
-def _with_unit(values: FloatArray, at: int, header: Header, rate_hz: float | None, *, followed: bool) -> TimeBase:
-    written = header.units[at]
-    scale = time_scale_s(written) if written else None
+def _with_unit(values: FloatArray, at: int, table: Table, header: Header, rate_hz: float | None) -> TimeBase | None:
     name = header.names[at]
-    steps = np.diff(values[np.isfinite(values)])
-    step = max(float(np.median(steps[steps > 0])), LEAST_STEP) if (steps > 0).any() else 1.0
-    length = step * values.size
-    too_slow = scale is not None and followed and step * scale > SLOWEST_FOLLOWED_S
-    if scale is not None and not too_slow and _can_be(1.0 / (step * scale), length * scale, rate_hz):
-        return TimeBase(at, values * scale, scale, False, f"column {name}")
-    guess, unit = _guessed_scale(step, length, rate_hz)
-    level: tuple[Finding, ...] = ()
-    if scale is not None or unit != "s":
-        why = f"its unit is written as {written}, which cannot be" if scale is not None else "its unit is not written"
-        why += ", for an engine moves faster than that" if too_slow else ""
-        text = (
-            f"The time column {name} is read in {unit}: {why}, and so the rows come at {1.0 / (step * guess):.4g} Hz."
-        )
-        level = (Finding("time-unit-assumed", "caution" if scale is not None else "note", text, name),)
-    return TimeBase(at, values * guess, guess, False, f"column {name} in {unit}", level)
-
-
-def _can_be(row_hz: float, length_s: float, rate_hz: float | None) -> bool:
-    """Whether a log can have rows so often and last so long."""
-    if rate_hz is not None and not 0.2 < row_hz / rate_hz < 5.0:
-        return False
-    return row_hz >= 0.2 * SLOWEST_ROWS_HZ and length_s <= 4 * LONGEST_LOG_S
-
-
-def _guessed_scale(step: float, length: float, rate_hz: float | None) -> tuple[float, str]:
-    units = ((1.0, "s"), (1e-3, "ms"), (1e-6, "us"), (1e-9, "ns"), (60.0, "min"), (86400.0, "days"))
-    if rate_hz is not None:
-        for scale, unit in units:
-            if 0.8 < 1.0 / (step * scale) / rate_hz < 1.25:
-                return scale, unit
-        if abs(step - round(step)) < 1e-9 and step < 50:
-            return 1.0 / (rate_hz * step), f"samples at {rate_hz:g} Hz"
-    for low, high in (LIKELY_ROWS_HZ, (SLOWEST_ROWS_HZ, FASTEST_ROWS_HZ)):
-        for scale, unit in units:
-            if low <= 1.0 / (step * scale) <= high and length * scale <= LONGEST_LOG_S:
-                return scale, unit
-    return 1.0, "s"
+    clock = digits_of_a_clock(values) if not header.units[at] else None
+    if clock is not None:
+        text = f"The digits of {name} are read as hours, minutes and seconds: its numbers leap by 40 at each minute."
+        return TimeBase(at, clock, 1.0, True, f"column {name}", (Finding("time-unit-assumed", "note", text, name),))
+    rpm = _engine_speed(table, header)
+    unit = unit_of_time(values, name=name, written=header.units[at], rate_hz=rate_hz, rpm=rpm)
+    if unit is None:
+        return None
+    basis = f"column {name}" + (f" in {unit.shown}" if unit.shown else "")
+    return TimeBase(at, values * unit.scale_s, unit.scale_s, False, basis, unit.findings)
 
 
 _COUNTER = re.compile(r"(?i)^\W*(sample|samples|index|record|row|count|counter|n|no|nr|point|frame|line|scan)\b.*$")
 
 
-def _first_rising_column(
-    table: Table, header: Header, layout: Layout, mapping: Mapping[int, str], rate_hz: float | None
+def _stand_in(
+    table: Table, header: Header, layout: Layout, besides: set[int], rate_hz: float | None
 ) -> TimeBase | None:
-    """A sample counter with a stated rate, or a column without a name that rises evenly as only a time does."""
+    """A sample counter with a stated rate, clock times, or whatever rises as only a time does."""
     for at, column in enumerate(table.columns[:4]):
-        if at in mapping:
+        if at in besides:
             continue
         if column.words is not None and layout.column_kinds[at] == "clock":
             base = _base_of(table, at, header, rate_hz)
             if base is not None:
                 return base
-        values = column.values
-        if values is None or values.size < 3 or not _rises(values) or column.rows is not None:
-            continue
-        counter = _COUNTER.match(header.bare[at]) or header.header_line is None or not header.bare[at]
-        steps = np.diff(values)
-        even = bool(np.mean(np.abs(steps - np.median(steps)) <= 0.05 * np.median(steps)) >= MOSTLY)
-        if not counter or not even:
-            continue
-        step = float(np.median(steps))
-        if abs(step - round(step)) < 1e-9 and rate_hz is not None:
-            scale = 1.0 / (rate_hz * step)
-            return TimeBase(at, values * scale, scale, False, f"sample counter {header.names[at]} at {rate_hz:g} Hz")
-        if step < 1.0 / SLOWEST_ROWS_HZ and abs(step - round(step)) > 1e-9:
-            text = f"No column is named time; {header.names[at]} rises evenly and is taken for it, in seconds."
-            found = (Finding("time-column-assumed", "caution", text, header.names[at]),)
-            return TimeBase(at, values, 1.0, False, f"column {header.names[at]}, assumed", found)
+        counter = rate_hz is not None and column.rows is None and _is_counter(table, header, at)
+        if counter and rate_hz is not None and column.values is not None:
+            scale = 1.0 / (rate_hz * float(np.median(np.diff(column.values))))
+            basis = f"sample counter {header.names[at]} at {rate_hz:g} Hz"
+            return TimeBase(at, column.values * scale, scale, False, basis)
+    for at in time_candidates(table, header, besides=besides):
+        base = _base_of(table, at, header, rate_hz)
+        if base is not None:
+            text = f"No column is named time; {header.names[at]} rises evenly and is taken for it."
+            finding = Finding("time-column-assumed", "caution", text, header.names[at])
+            return replace(base, basis=f"{base.basis}, assumed", findings=(finding, *base.findings))
     return None
+
+
+def _is_counter(table: Table, header: Header, at: int) -> bool:
+    """Whether a column counts rows in whole steps."""
+    values = table.columns[at].values
+    if values is None or values.size < 3 or not rises(values):
+        return False
+    if not (_COUNTER.match(header.bare[at]) or header.header_line is None or not header.bare[at]):
+        return False
+    steps = np.diff(values)
+    step = float(np.median(steps))
+    return (
+        step >= 1.0 and abs(step - round(step)) < 1e-9 and bool(np.mean(np.abs(steps - step) <= 0.05 * step) >= MOSTLY)
+    )
 
 
 def _main_first(found: list[TimeBase], table: Table, header: Header) -> list[TimeBase]:

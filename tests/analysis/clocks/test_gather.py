@@ -92,6 +92,7 @@ def test_gears_tell_which_of_two_counts_of_pulses_is_right(factor, word):
     gathered = gather_logs(scaled(ECU, factor), [[DASH]], CAR)
     assert [one.code for one in gathered.findings] == ["engine-speed-scale"]
     assert word in gathered.findings[0].text
+    assert gathered.matches[0].findings == ()  # what the clocks' match said of the pulses holds no longer
     assert top(gathered.ecu) == pytest.approx(top(ECU), rel=1e-9)
 
 
@@ -104,6 +105,7 @@ def test_without_gears_the_ecus_count_of_pulses_is_believed_and_told():
 def test_the_dash_that_counts_other_pulses_leaves_the_ecu_as_it_is():
     gathered = gather_logs(ECU, [[scaled(DASH, 2.0)]], CAR)
     assert [one.code for one in gathered.findings] == ["engine-speed-counts-other-pulses"]
+    assert gathered.findings == gathered.matches[0].findings
     assert gathered.ecu is ECU
 
 

@@ -26,7 +26,7 @@ FORCE = np.interp(
 def fit(surface=None, motion=PULL.motion, told=True):
     surface = at_rest(PULL) if surface is None else surface
     return fit_tire(
-        motion, surface, FORCE, mass_kg=SETUP.mass_kg, steady=STEADY, end_s=PULL.end_s, axle="rear", told=told
+        motion, surface, FORCE, mass_kg=SETUP.mass_kg, steady=STEADY, end_s=PULL.end_s, axle="rear", given=told
     )
 
 
@@ -52,7 +52,7 @@ def test_the_roll_out_tells_growth_from_slip():
         force = np.interp(time, fine, pull.rows["ground"] / pull.rows["speed"])
         got = fit_tire(
             pull.motion, at_rest(pull), force, mass_kg=setup.mass_kg, steady=pulls, end_s=8.0,
-            axle="front", told=True,
+            axle="front", given=True,
         )  # fmt: skip
         slip = np.array([setup.slip(each) for each in force])
         wrong = np.abs(got.speed_mps / pull.motion.speed_mps - 1.0 - slip)

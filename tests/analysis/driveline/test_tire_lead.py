@@ -12,7 +12,7 @@ GROWTH = 0.015 * (SPEED / 70.0) ** 2
 
 
 def explain(lead, pull=PULL, speed=SPEED, told=True):
-    return explain_lead(Lead(lead, pull, speed), axle="rear", told=told, each=0.04)
+    return explain_lead(Lead(lead, pull, speed), axle="rear", given=told, each=0.04)
 
 
 def with_roll_out(lead, scale=0.0):

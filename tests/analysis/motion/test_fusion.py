@@ -18,7 +18,7 @@ def fused(*, wheel_noise=0.05, accelerometer=True, rate_hz=50.0, seed=0, late_s=
     awake = speed > 1.5
     wheel = SpeedSensor("wheel", at[awake], speed[awake], 0.01, 0.02, 0.008, 0.0)
     device = Accelerometer(at, pull, 0.06, scale_sd=0.002) if accelerometer else None
-    return fuse_speed([wheel], device, start_s=2.0, stop_s=13.0, rest_until_s=LAUNCH_S - 0.02)
+    return fuse_speed([wheel], device, span_s=(2.0, 13.0), rest_until_s=LAUNCH_S - 0.02)
 
 
 @pytest.mark.parametrize("rate_hz", [25.0, 50.0, 200.0])
@@ -46,7 +46,7 @@ def fused_with_hop():
     awake = speed > 1.5
     wheel = SpeedSensor("wheel", at[awake], speed[awake], 0.01, 0.02, 0.008, 0.0)
     device = Accelerometer(at, pull, 0.06, scale_sd=0.002)
-    return fuse_speed([wheel], device, start_s=2.0, stop_s=13.0, rest_until_s=LAUNCH_S - 0.02)
+    return fuse_speed([wheel], device, span_s=(2.0, 13.0), rest_until_s=LAUNCH_S - 0.02)
 
 
 def test_rows_read_speed_and_distance_between_grid_points():
@@ -71,10 +71,10 @@ def test_a_condition_pulls_the_distance_to_what_was_measured():
 
 def test_no_sensor_is_named_as_the_mistake():
     with pytest.raises(ValueError, match="at least one speed sensor"):
-        fuse_speed([], None, start_s=0.0, stop_s=5.0, rest_until_s=1.0)
+        fuse_speed([], None, span_s=(0.0, 5.0), rest_until_s=1.0)
 
 
 def test_too_short_a_span_is_named_as_the_mistake():
     sensor = SpeedSensor("w", np.array([0.0]), np.array([1.0]), 0.1, 0.0, 0.01, 0.0)
     with pytest.raises(ValueError, match="span of at least"):
-        fuse_speed([sensor], None, start_s=0.0, stop_s=0.02, rest_until_s=0.0)
+        fuse_speed([sensor], None, span_s=(0.0, 0.02), rest_until_s=0.0)

@@ -46,7 +46,7 @@ def fused(seed: int, *, accelerometer: bool, late_sigma_s: float):
     pull = pull + rng.normal(0, 0.3) + rng.normal(0, 0.06, at.size)
     wheel = SpeedSensor("wheel", at[speed > 1.5], speed[speed > 1.5], 0.01, WHEEL_LATE_S, late_sigma_s, 0.0)
     device = Accelerometer(at, pull, 0.06, FELT_LATE_S, late_sigma_s, 0.03) if accelerometer else None
-    return fuse_speed([wheel], device, start_s=2.0, stop_s=10.0, rest_until_s=LAUNCH_S - 0.02)
+    return fuse_speed([wheel], device, span_s=(2.0, 10.0), rest_until_s=LAUNCH_S - 0.02)
 
 
 def true_distance(at_s):

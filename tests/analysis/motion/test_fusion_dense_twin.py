@@ -195,7 +195,7 @@ def both(request):
     speeds, device = sensors(**CASES[request.param])
     twin = DenseTwin(speeds, device)
     solved = twin.solve()
-    posterior = fuse_speed(speeds, device, start_s=START_S, stop_s=STOP_S, rest_until_s=REST_S)
+    posterior = fuse_speed(speeds, device, span_s=(START_S, STOP_S), rest_until_s=REST_S)
     return posterior, twin, *solved
 
 

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from passband.analysis.motion.band import factorize
 from passband.analysis.motion.posterior import Posterior
 
 STEP_S, POINTS = 0.01, 40
@@ -19,12 +20,12 @@ def planted(seed=0, names=NAMES):
     inner = border.T @ np.linalg.solve(band, border)
     corner = inner + np.diag(rng.uniform(1.0, 2.0, len(names)))
     precision = np.block([[band, border], [border.T, corner]])
-    factor = np.zeros((3, POINTS))
+    diagonals = np.zeros((3, POINTS))
     for below in range(3):
-        factor[below, : POINTS - below] = np.diag(lower, -below)
+        diagonals[below, : POINTS - below] = np.diag(band, -below)
     mean = np.concatenate((np.cumsum(rng.uniform(0, 0.2, POINTS)), rng.normal(0, 0.1, len(names))))
     time = 2.0 + STEP_S * np.arange(POINTS)
-    return Posterior(time, mean, names, {}, {}, factor, border, corner - inner), precision
+    return Posterior(time, mean, names, {}, {}, factorize(diagonals), border, corner - inner), precision
 
 
 def dense_condition(mean, covariance, rows, surplus, sd):

@@ -125,6 +125,22 @@ def with_words(words: str, first: int, last: int) -> Case:
     return Case(data([heading(), *joined(rows)]), (but(truth(), wheel_speed_driven=(times[kept], values[kept])),), told)
 
 
+def quoted(row: list[str], mark: str) -> str:
+    """A row of cells in quotes, with a decimal mark."""
+    return ",".join(f'"{cell.replace(".", mark)}"' for cell in row)
+
+
+def turns() -> Case:
+    """Headers of the same columns in two orders, by turns; without boost, which some hundred rows cannot tell."""
+    orders = ((0, 1, 2, 3, 5, 6), (0, 3, 2, 1, 5, 6))
+    edges = (0, 700, 1400, 2200, len(ROWS))
+    lines = []
+    for part in range(4):
+        at = orders[part % 2]
+        lines += [heading(at), *joined(of(ROWS[edges[part] : edges[part + 1]], at))]
+    return Case(data(lines), (truth(of(ROWS, orders[0]), orders[0]),), "header-changes")
+
+
 def in_sectors(lines: list[str], size: int = 512) -> bytes:
     """Whole lines in sectors of a card, the rest of each filled with zeros."""
     out = sector = b""
@@ -223,6 +239,20 @@ CASES: dict[str, Case] = {
     "a column goes at the end": changed(lambda row: ",".join(row[:-1]), battery=truth(BEFORE)["battery"]),
     "a column goes in the middle": changed(lambda row: ",".join(row[:4] + row[5:]), boost=truth(BEFORE)["boost"]),
     "another delimiter and decimal mark": changed(lambda row: ";".join(row).replace(".", ",")),
+    "another delimiter in the head already": Case(
+        data([heading(), *joined(ROWS[:100]), *joined(ROWS[100:], ";")]), WHOLE, "layout-changes"
+    ),
+    "decimal points after commas in quotes": Case(
+        data([heading(), *(quoted(row, ",") for row in BEFORE), *joined(AFTER)]), WHOLE
+    ),
+    "grouped thousands after commas in quotes": Case(
+        data([heading(), *(quoted(row, ",") for row in BEFORE),
+              *(",".join(f'"{grouped(cell, ".")}"' for cell in row) for row in AFTER)]), WHOLE, "layout-changes",
+    ),
+    "a column in the middle goes in each tenth row": Case(
+        data([heading(), *(",".join(row[:3] + row[4:] if at % 10 == 7 else row) for at, row in enumerate(ROWS))]),
+        (truth([row for at, row in enumerate(ROWS) if at % 10 != 7]),), "shifted-columns",
+    ),
     "decimal commas begin": Case(
         data([heading(delimiter=";"), *joined(BEFORE, ";"), *(s.replace(".", ",") for s in joined(AFTER, ";"))]),
         WHOLE, "layout-changes",
@@ -254,8 +284,13 @@ CASES: dict[str, Case] = {
     "other names in another order": with_another_header(SWAPPED, lambda i: {1: "RPM", 3: "MAP"}.get(i, NAMES[i])),
     "fewer columns": with_another_header((0, 1, 3, 7)),
     "two blocks beside each other": blocks_beside(),
+    "pages in one order, then in another, then in the first": turns(),
+    "a header in quotes, with a row of units": Case(
+        data([",".join(NAMES), ",".join(UNITS), *joined(BEFORE), ",".join(f'"{NAMES[i]}"' for i in SWAPPED),
+              ",".join(UNITS[i] for i in SWAPPED), *joined(of(AFTER, SWAPPED))]), WHOLE, "header-changes",
+    ),
     "a header over each 25 rows": pages(),
-    "sixty restarts": restarts(60, 49),
+    "forty restarts": restarts(40, 74),
     # headers
     "labels before names and units": Case(
         data([",".join(["Name", *NAMES]), ",".join(["Units", *LABELLED]), *joined(ROWS)]), WHOLE

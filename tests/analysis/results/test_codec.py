@@ -91,6 +91,15 @@ def test_why_a_part_is_unknown_comes_back_with_it(bare) -> None:
     assert review_from_json(told).power.reason.code == "reason-not-kept"
 
 
+def test_why_a_single_figure_is_unknown_comes_back_with_it(bare) -> None:
+    told = as_json(bare)
+    assert told["launch"]["back_in_band_s"] is None
+    assert told["unknown"]["launch.back_in_band_s"]["code"] == "band-not-given"
+    assert review_from_json(told).launch == bare.launch
+    del told["unknown"]  # as an earlier version wrote it
+    assert review_from_json(told).launch.back_in_band_s.reason.code == "reason-not-kept"
+
+
 def test_the_findings_of_all_parts_stand_in_the_review_once(whole) -> None:
     told = as_json(whole)
     assert whole.power.findings and set(whole.power.findings) <= set(whole.findings)

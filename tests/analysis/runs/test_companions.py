@@ -8,10 +8,15 @@ import numpy as np
 import pytest
 
 from passband.analysis.results.review import CarFacts
-from passband.analysis.runs.companions import Pair, lifted_s, measure_companions
+from passband.analysis.runs.companions import Pair, lifted_s, watch
+from passband.analysis.runs.companions import measure_companions as measure_watched
 from passband.analysis.runs.cost import compare_costs
 from tests.analysis.runs.planted_engine import engine_run
 from tests.analysis.runs.planted_pair import planted_run
+
+
+def measure_companions(base, other, **where):
+    return measure_watched(watch(base), watch(other), **where)
 
 
 def with_channel(run, **channels):

@@ -10,7 +10,9 @@ import orjson
 import pytest
 
 from passband.analysis.results.unknown import known
-from passband.analysis.runs.digest import RunDigest, digest_as_json, digest_from_json, digest_run
+from passband.analysis.runs.cells import VALUES
+from passband.analysis.runs.digest import RunDigest, digest_run
+from passband.analysis.runs.kept_digest import keep_digest, read_digest
 from passband.analysis.runs.laid import LaidRun
 from passband.analysis.runs.same_engine import hold_against_own, hold_all_against_own
 from tests.analysis.runs.planted_engine import engine_run
@@ -39,11 +41,9 @@ def blown(label: str, rng: np.random.Generator, plenum_pa: float, gain: float = 
 
 
 def faded(digest: RunDigest, from_gear: int, gain: float) -> RunDigest:
-    cells = {
-        key: replace(cell, power_w=cell.power_w * (gain if key[0] >= from_gear else 1.0))
-        for key, cell in digest.cells.items()
-    }
-    return replace(digest, cells=cells)
+    values = digest.cells.values.copy()
+    values[VALUES.index("power_w"), digest.cells.gear >= from_gear] *= gain
+    return replace(digest, cells=replace(digest.cells, values=values))
 
 
 def test_the_first_run_has_nothing_to_be_held_against():
@@ -112,13 +112,15 @@ def test_sides_of_a_change_are_held_against_themselves():
 
 def test_a_digest_comes_back_to_the_digit():
     digest = digest_run(quiet("Q1", np.random.default_rng(8)))
-    again = digest_from_json(orjson.loads(orjson.dumps(digest_as_json(digest))))
+    kept = keep_digest(digest)
+    again = read_digest(orjson.loads(kept.figures), kept.arrays)
     assert again.before_shifts == digest.before_shifts and again.shifts == digest.shifts
-    assert {key: cell.power_w for key, cell in again.cells.items()} == {
-        key: cell.power_w for key, cell in digest.cells.items()
-    }
+    assert (again.air, again.use, again.after_shifts) == (digest.air, digest.use, digest.after_shifts)
+    for name in ("gear", "low_rpm", "values"):
+        assert np.array_equal(getattr(again.cells, name), getattr(digest.cells, name), equal_nan=True)
 
 
-@pytest.mark.parametrize("told", [None, {}, {"form": 1}, {"form": 0, "cells": []}])
-def test_what_is_no_digest_is_made_anew(told):
-    assert digest_from_json(told) is None
+@pytest.mark.parametrize("arrays", [b"", b"12345678", bytes(8), bytes(9)])
+@pytest.mark.parametrize("told", [{}, {"form": 1}, {"use": None}])
+def test_what_is_no_digest_is_made_anew(told, arrays):
+    assert read_digest(told, arrays) is None

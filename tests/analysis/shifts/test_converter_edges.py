@@ -5,7 +5,7 @@ import pytest
 
 from passband.analysis.sensors.engine_speed import EngineSpeed, read_engine_speed
 from passband.analysis.shifts.converter_edges import find_ratio_change, find_takeover
-from passband.analysis.shifts.edges import Fall, find_fall
+from passband.analysis.shifts.fall import Fall, find_fall
 from tests.analysis.planted_run import Logger, plant_run
 
 
@@ -47,6 +47,13 @@ def test_of_a_fall_in_two_stretches_the_first_is_the_shift():
     corners = [0.0, 1.0, 1.1, 1.15, 1.6, 1.9, 2.5], [3000.0, 5000.0, 4200.0, 4000.0, 4000.0, 3000.0, 3400.0]
     engine = plain_engine(time_s, np.interp(time_s, *corners))
     assert find_takeover(engine, Fall(1.7, 1.9), start_s=1.0).time_s == pytest.approx(1.1, abs=0.03)
+
+
+def test_a_change_without_a_falling_sample_ends_at_its_lowest():
+    # By hand: between start and bottom the engine only rises, as a lead that spinning wheels make may be laid
+    time_s = np.arange(0.0, 2.5, 0.01)
+    engine = plain_engine(time_s, 3000.0 + 1000.0 * time_s)
+    assert find_takeover(engine, Fall(1.2, 1.4), start_s=1.0).time_s == pytest.approx(1.4, abs=0.03)
 
 
 def plain_engine(time_s, rpm) -> EngineSpeed:

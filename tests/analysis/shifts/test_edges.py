@@ -5,13 +5,9 @@ import pytest
 
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.sensors.engine_speed import read_engine_speed
-from passband.analysis.shifts.edges import (
-    find_carry,
-    find_fall,
-    find_fall_by_depth,
-    find_freed,
-    find_kink,
-)
+from passband.analysis.shifts.edges import find_carry, find_freed
+from passband.analysis.shifts.fall import find_fall, find_fall_by_depth
+from passband.analysis.shifts.kink import find_kink
 from tests.analysis.planted_run import RATIOS, Logger, plant_run
 
 

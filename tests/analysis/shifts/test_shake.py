@@ -55,3 +55,13 @@ def test_a_shake_is_told_as_no_shift():
     (finding,) = tell_shake(evidence_of(engine(swing_rpm=250.0)), ())
     assert "2" in finding.text.split("up to ")[1][:3] and "e+" not in finding.text
     assert "shake" in finding.text and "no shift" in finding.text and finding.level == "caution"
+
+
+@pytest.mark.parametrize(("swing_rpm", "told"), [(60.0, 1), (0.0, 0)])
+def test_a_wheel_that_swings_alone_counts_few_teeth(swing_rpm, told):
+    # By hand: the wheel swings by a twentieth; through a clutch that holds the engine must swing too
+    wheel = engine(swing_rpm=400.0)
+    swings = Channel("wheel_speed_driven", "Wheel", "m/s", "m/s", wheel.time_s, wheel.values / 200.0, wheel.rate_hz)
+    traces = Traces((engine(swing_rpm=swing_rpm), swings))
+    held = prepare_evidence(traces, Car(name="x"), launch_s=-0.25, end_s=4.8)
+    assert len(tell_shake(held, ())) == told

@@ -63,8 +63,8 @@ def test_a_catalogue_name_is_given_once_to_the_surest():
 
 
 def test_the_only_column_an_engine_could_turn_is_taken_with_a_caution():
-    log = read(**{"Umdrehungen [1/min]": 2000 + 5000 * RISE, "Output Shaft [rpm]": 3000 * RISE})
-    assert name_of(log, "Umdrehungen [1/min]") == "engine_speed"
+    log = read(**{"Kanal 7 [1/min]": 2000 + 5000 * RISE, "Output Shaft [rpm]": 3000 * RISE})
+    assert name_of(log, "Kanal 7 [1/min]") == "engine_speed"
     assert [(finding.code, finding.level) for finding in log.findings] == [("engine-speed-assumed", "caution")]
 
 

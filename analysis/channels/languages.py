@@ -1,0 +1,312 @@
+"""What channels go by in other languages than English: one table, each word with its language.
+
+Single words that keep their meaning wherever they stand are turned into English ones before a header is held against
+the aliases ("presión de aceite" is pressure, oil); compounds and whole names stand as aliases of their channel.
+Written from memory of the trade's words; accents are evened out when they are compared, and umlauts match ``ae oe ue``.
+
+Public: `ALIASES_BY_LANGUAGE`, `WORDS_BY_LANGUAGE`, `foreign_aliases_of`, `english_words`.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from functools import lru_cache
+
+# Foreign word, then the English one, parted by bars.
+WORDS_BY_LANGUAGE: dict[str, str] = {
+    "German": "druck pressure | öl oil | wasser water | kraftstoff fuel | benzin fuel | luft air | abgas exhaust | "
+    "geschwindigkeit speed | kühlmittel coolant | kühlwasser coolant | ansaugluft intake air | motoröl oil",
+    "French": "pression pressure | huile oil | eau water | essence fuel | carburant fuel | moteur engine | "
+    "admission intake | échappement exhaust | vitesse speed | papillon throttle | véhicule vehicle | "
+    "refroidissement coolant",
+    "Spanish": "presión pressure | temperatura temperature | aceite oil | agua water | combustible fuel | aire air | "
+    "admisión intake | velocidad speed | refrigerante coolant | mariposa throttle | vehículo vehicle | turbo turbo | "
+    "múltiple manifold",
+    "Portuguese": "pressão pressure | óleo oil | água water | combustível fuel | admissão intake | "
+    "velocidade speed | arrefecimento coolant | veículo vehicle | borboleta throttle | rotação rpm | coletor manifold",
+    "Italian": "pressione pressure | olio oil | acqua water | benzina fuel | carburante fuel | motore engine | "
+    "aria air | aspirazione intake | velocità speed | farfalla throttle | collettore manifold | veicolo vehicle | "
+    "raffreddamento coolant",
+    "Dutch": "druk pressure | temperatuur temperature | olie oil | brandstof fuel | lucht air | uitlaat exhaust | "
+    "snelheid speed | inlaat intake | koelvloeistof coolant | koelwater coolant | uitlaatgas exhaust",
+    "Swedish": "tryck pressure | olja oil | vatten water | bränsle fuel | luft air | avgas exhaust | hastighet speed | "
+    "kylvatten coolant | kylvätska coolant | insug intake",
+    "Polish": "ciśnienie pressure | oleju oil | wody water | paliwa fuel | silnika engine | powietrza air | "
+    "spalin exhaust | prędkość speed | dolotowego intake | pojazdu vehicle | przepustnica throttle | "
+    "przepustnicy throttle | chłodziwa coolant | kolektorze manifold | doładowania boost",
+    "Czech": "tlak pressure | teplota temperature | oleje oil | vody water | paliva fuel | motoru engine | "
+    "vzduchu air | výfuku exhaust | výfukových exhaust | spalin exhaust | rychlost speed | sání intake | "
+    "vozidla vehicle",
+    "Russian": "давление pressure | температура temperature | масла oil | воды water | топлива fuel | "
+    "двигателя engine | воздуха air | выхлопа exhaust | выхлопных exhaust | скорость speed | впуска intake | "
+    "автомобиля vehicle | наддува boost | впускного intake | коллектора manifold | коллекторе manifold",
+}  # fmt: skip
+
+# Aliases parted by bars, by channel.
+ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
+    "German": {
+        "time": "zeit | messzeit | laufzeit | laufende zeit | zeitachse | uhrzeit | zeitstempel | abgelaufene zeit",
+        "engine_speed": "motordrehzahl | drehzahl | drehzahl motor | umdrehungen | kurbelwellendrehzahl",
+        "throttle": "drosselklappe | drosselklappenstellung | drosselklappenwinkel | gaspedal | gaspedalstellung | "
+        "fahrpedal | fahrpedalstellung | drosselklappenposition",
+        "manifold_pressure": "saugrohrdruck | saugrohrabsolutdruck | saugrohr pressure | ladedruck absolut",
+        "boost": "ladedruck | turboladedruck | ladedruck relativ",
+        "lambda": "luftverhältnis | lambdasonde | luftzahl | lambdawert",
+        "oil_pressure": "öldruck | motoröldruck",
+        "oil_temperature": "öltemperatur | motoröltemperatur | öltemp",
+        "fuel_pressure": "kraftstoffdruck | benzindruck | raildruck",
+        "coolant_temperature": "kühlmitteltemperatur | kühlwassertemperatur | wassertemperatur | wassertemp | "
+        "kühlmitteltemp",
+        "intake_temperature": "ansauglufttemperatur | ladelufttemperatur | lufttemperatur | ansaugtemperatur",
+        "exhaust_temperature": "abgastemperatur | abgastemp",
+        "ground_speed": "fahrgeschwindigkeit | fahrzeuggeschwindigkeit | geschwindigkeit",
+        "gear": "gang | gangstufe | ganganzeige | eingelegter gang",
+        "barometer": "umgebungsdruck | luftdruck",
+        "battery": "bordspannung | batteriespannung",
+    },
+    "French": {
+        "time": "temps | temps écoulé | horodatage | chrono",
+        "engine_speed": "régime | régime moteur | tours moteur | vitesse moteur",
+        "throttle": "papillon | position papillon | ouverture papillon | accélérateur | pédale accélérateur",
+        "manifold_pressure": "pression collecteur | pression admission | pression tubulure",
+        "boost": "pression turbo | pression suralimentation | suralimentation",
+        "lambda": "richesse | sonde lambda",
+        "oil_pressure": "pression huile | pression d huile",
+        "oil_temperature": "température huile | température d huile",
+        "fuel_pressure": "pression essence | pression d essence | pression carburant | pression rampe",
+        "coolant_temperature": "température eau | température d eau | température liquide refroidissement",
+        "intake_temperature": "température admission | température air admission | température d air | "
+        "température air | température d air d admission",
+        "exhaust_temperature": "température échappement | température gaz échappement | température d échappement",
+        "ground_speed": "vitesse | vitesse véhicule",
+        "gear": "rapport | rapport engagé | rapport boîte",
+    },
+    "Spanish": {
+        "time": "tiempo | tiempo transcurrido",
+        "engine_speed": "régimen | régimen motor | revoluciones | revoluciones motor | rpm motor | velocidad motor",
+        "throttle": "acelerador | mariposa | posición mariposa | posición acelerador | apertura mariposa",
+        "manifold_pressure": "presión admisión | presión colector | presión múltiple | presión múltiple admisión",
+        "boost": "presión turbo | presión sobrealimentación | sobrealimentación | presión soplado",
+        "lambda": "sonda lambda",
+        "oil_pressure": "presión aceite",
+        "oil_temperature": "temperatura aceite",
+        "fuel_pressure": "presión combustible | presión gasolina",
+        "coolant_temperature": "temperatura agua | temperatura refrigerante | temperatura motor",
+        "intake_temperature": "temperatura admisión | temperatura aire admisión | temperatura aire",
+        "exhaust_temperature": "temperatura escape | temperatura gases escape",
+        "ground_speed": "velocidad | velocidad vehículo",
+        "gear": "marcha | marcha engranada | cambio",
+    },
+    "Portuguese": {
+        "time": "tempo | tempo decorrido",
+        "engine_speed": "rotação | rotação motor | rotações | giro motor | rpm motor",
+        "throttle": "borboleta | posição borboleta | acelerador | posição acelerador | abertura borboleta",
+        "manifold_pressure": "pressão admissão | pressão coletor | pressão coletor admissão",
+        "boost": "pressão turbo | pressão sobrealimentação",
+        "lambda": "sonda lambda",
+        "oil_pressure": "pressão óleo",
+        "oil_temperature": "temperatura óleo",
+        "fuel_pressure": "pressão combustível",
+        "coolant_temperature": "temperatura água | temperatura arrefecimento | temperatura líquido arrefecimento",
+        "intake_temperature": "temperatura ar | temperatura ar admissão | temperatura admissão",
+        "exhaust_temperature": "temperatura escape | temperatura escapamento | temperatura gases escape",
+        "ground_speed": "velocidade | velocidade veículo",
+        "gear": "marcha | marcha engatada | mudança",
+    },
+    "Italian": {
+        "time": "tempo | tempo trascorso",
+        "engine_speed": "giri | giri motore | regime motore | numero giri | velocità motore",
+        "throttle": "farfalla | posizione farfalla | apertura farfalla | acceleratore | pedale acceleratore | "
+        "posizione acceleratore",
+        "manifold_pressure": "pressione collettore | pressione aspirazione",
+        "boost": "pressione turbo | pressione sovralimentazione | sovralimentazione",
+        "lambda": "sonda lambda",
+        "oil_pressure": "pressione olio",
+        "oil_temperature": "temperatura olio",
+        "fuel_pressure": "pressione benzina | pressione carburante",
+        "coolant_temperature": "temperatura acqua | temperatura liquido raffreddamento",
+        "intake_temperature": "temperatura aria | temperatura aspirazione | temperatura aria aspirazione | "
+        "temperatura aspirata",
+        "exhaust_temperature": "temperatura scarico | temperatura gas scarico",
+        "ground_speed": "velocità | velocità veicolo",
+        "gear": "marcia | marcia inserita",
+    },
+    "Dutch": {
+        "time": "tijd | verstreken tijd | tijdstip",
+        "engine_speed": "toerental | motortoerental | toeren",
+        "throttle": "gasklep | gasklepstand | gaspedaal | gaspedaalstand | gasklep positie",
+        "manifold_pressure": "inlaatdruk | spruitstukdruk | inlaatspruitstukdruk",
+        "boost": "turbodruk | laaddruk",
+        "lambda": "lambdasonde | lambdawaarde",
+        "oil_pressure": "oliedruk",
+        "oil_temperature": "olietemperatuur",
+        "fuel_pressure": "brandstofdruk | benzinedruk",
+        "coolant_temperature": "koelvloeistoftemperatuur | koelwatertemperatuur | watertemperatuur",
+        "intake_temperature": "inlaattemperatuur | inlaatluchttemperatuur | luchttemperatuur",
+        "exhaust_temperature": "uitlaattemperatuur | uitlaatgastemperatuur",
+        "ground_speed": "snelheid | rijsnelheid | voertuigsnelheid",
+        "gear": "versnelling | gekozen versnelling",
+    },
+    "Swedish": {
+        "time": "tid | förfluten tid | tidsstämpel",
+        "engine_speed": "varvtal | motorvarvtal | varv",
+        "throttle": "gasspjäll | spjäll | trottel | trottelläge | gasspjällsläge | spjälläge | gaspedalläge",
+        "manifold_pressure": "insugstryck | insugningstryck",
+        "boost": "laddtryck | turbotryck",
+        "lambda": "lambdavärde | lambdasond",
+        "oil_pressure": "oljetryck",
+        "oil_temperature": "oljetemperatur | oljetemp",
+        "fuel_pressure": "bränsletryck",
+        "coolant_temperature": "kylvattentemperatur | kylvätsketemperatur | vattentemperatur | vattentemp",
+        "intake_temperature": "insugstemperatur | insugsluftens temperatur | laddluftstemperatur",
+        "exhaust_temperature": "avgastemperatur | avgastemp",
+        "ground_speed": "hastighet | fordonshastighet",
+        "gear": "växel | växelläge",
+    },
+    "Polish": {
+        "time": "czas | znacznik czasu | czas pomiaru",
+        "engine_speed": "obroty | obroty silnika | prędkość obrotowa | prędkość obrotowa silnika",
+        "throttle": "przepustnica | położenie przepustnicy | otwarcie przepustnicy | pedał gazu | pedał przyspieszenia",
+        "manifold_pressure": "ciśnienie kolektorze | ciśnienie w kolektorze | ciśnienie w kolektorze dolotowym | "
+        "ciśnienie bezwzględne | podciśnienie kolektora",
+        "boost": "ciśnienie doładowania | doładowanie",
+        "lambda": "sonda lambda",
+        "oil_pressure": "ciśnienie oleju",
+        "oil_temperature": "temperatura oleju",
+        "fuel_pressure": "ciśnienie paliwa",
+        "coolant_temperature": "temperatura płynu chłodzącego | temperatura cieczy chłodzącej | temperatura wody | "
+        "temperatura chłodziwa | temperatura silnika",
+        "intake_temperature": "temperatura powietrza | temperatura powietrza dolotowego | temperatura dolotu",
+        "exhaust_temperature": "temperatura spalin",
+        "ground_speed": "prędkość | prędkość pojazdu",
+        "gear": "bieg | numer biegu | aktualny bieg",
+    },
+    "Czech": {
+        "time": "čas | čas měření | uplynulý čas",
+        "engine_speed": "otáčky | otáčky motoru",
+        "throttle": "škrticí klapka | klapka | poloha škrticí klapky | plynový pedál | poloha plynu | "
+        "poloha pedálu plynu",
+        "manifold_pressure": "tlak sání | tlak v sání | tlak v sacím potrubí",
+        "boost": "plnicí tlak | tlak turba | plnící tlak | přeplňování",
+        "lambda": "lambda sonda",
+        "oil_pressure": "tlak oleje",
+        "oil_temperature": "teplota oleje",
+        "fuel_pressure": "tlak paliva",
+        "coolant_temperature": "teplota chladicí kapaliny | teplota vody | teplota motoru | teplota chladiva",
+        "intake_temperature": "teplota nasávaného vzduchu | teplota sání | teplota vzduchu",
+        "exhaust_temperature": "teplota výfuku | teplota spalin | teplota výfukových plynů",
+        "ground_speed": "rychlost | rychlost vozidla",
+        "gear": "rychlostní stupeň | převodový stupeň | zařazený stupeň | kvalt",
+    },
+    "Russian": {
+        "time": "время | метка времени | прошедшее время | время замера",
+        "engine_speed": "обороты | обороты двигателя | частота вращения | частота вращения двигателя | об мин",
+        "throttle": "дроссель | положение дросселя | дроссельная заслонка | положение дроссельной заслонки | "
+        "педаль газа | положение педали",
+        "manifold_pressure": "давление во впуске | давление во впускном коллекторе | давление в коллекторе | "
+        "абсолютное давление | дад",
+        "boost": "давление наддува | наддув | буст",
+        "lambda": "лямбда | лямбда зонд",
+        "oil_pressure": "давление масла",
+        "oil_temperature": "температура масла",
+        "fuel_pressure": "давление топлива",
+        "coolant_temperature": "температура охлаждающей жидкости | температура ож | тож | температура двигателя | "
+        "температура воды | температура антифриза",
+        "intake_temperature": "температура воздуха | температура на впуске | температура впускного воздуха | "
+        "температура воздуха на впуске",
+        "exhaust_temperature": "температура выхлопных газов | температура отработавших газов | температура выхлопа",
+        "ground_speed": "скорость | скорость автомобиля",
+        "gear": "передача | номер передачи | текущая передача",
+    },
+    "Japanese": {
+        "time": "時間 | 経過時間 | 時刻 | タイム | 計測時間",
+        "engine_speed": "エンジン回転数 | 回転数 | エンジン回転 | エンジン回転速度 | 機関回転数",
+        "throttle": "スロットル開度 | スロットル | アクセル開度 | スロットルポジション",
+        "manifold_pressure": "吸気圧 | 吸気圧力 | インマニ圧 | 吸気管圧力 | インテークマニホールド圧",
+        "boost": "ブースト圧 | ブースト | 過給圧",
+        "lambda": "ラムダ | 空気過剰率 | 空燃比",
+        "oil_pressure": "油圧 | オイル圧 | エンジン油圧 | オイルプレッシャー",
+        "oil_temperature": "油温 | オイル温度 | エンジン油温",
+        "fuel_pressure": "燃圧 | 燃料圧力 | 燃料圧",
+        "coolant_temperature": "水温 | 冷却水温 | 冷却水温度 | エンジン水温",
+        "intake_temperature": "吸気温 | 吸気温度",
+        "exhaust_temperature": "排気温 | 排気温度 | 排気ガス温度",
+        "ground_speed": "車速 | 速度 | 車両速度",
+        "gear": "ギア | ギヤ | ギア位置 | ギアポジション | 変速段",
+    },
+    "Chinese": {
+        "time": "时间 | 時間 | 时刻 | 时间戳 | 經過時間 | 经过时间",
+        "engine_speed": "发动机转速 | 转速 | 發動機轉速 | 引擎转速 | 引擎轉速 | 轉速",
+        "throttle": "节气门开度 | 节气门 | 节气门位置 | 油门开度 | 油门 | 節氣門開度 | 油門",
+        "manifold_pressure": "进气压力 | 进气歧管压力 | 歧管压力 | 進氣壓力 | 歧管壓力 | 进气歧管绝对压力",
+        "boost": "增压压力 | 涡轮压力 | 增压 | 增壓壓力 | 渦輪壓力",
+        "lambda": "过量空气系数 | 空燃比 | 過量空氣係數",
+        "oil_pressure": "机油压力 | 油压 | 機油壓力",
+        "oil_temperature": "机油温度 | 油温 | 機油溫度",
+        "fuel_pressure": "燃油压力 | 燃油轨压力 | 燃油壓力",
+        "coolant_temperature": "冷却液温度 | 水温 | 冷却水温度 | 冷卻液溫度 | 水溫",
+        "intake_temperature": "进气温度 | 進氣溫度",
+        "exhaust_temperature": "排气温度 | 排温 | 排氣溫度",
+        "ground_speed": "车速 | 速度 | 車速",
+        "gear": "挡位 | 档位 | 檔位",
+    },
+    "Korean": {
+        "time": "시간 | 경과 시간 | 시각 | 타임스탬프",
+        "engine_speed": "엔진 회전수 | 엔진 속도 | 회전수 | 엔진 rpm",
+        "throttle": "스로틀 | 스로틀 개도 | 스로틀 위치 | 가속 페달 | 스로틀 포지션 | 액셀 개도",
+        "manifold_pressure": "흡기압 | 흡기 압력 | 매니폴드 압력 | 흡기 매니폴드 압력",
+        "boost": "부스트 | 부스트 압력 | 과급압 | 과급 압력",
+        "lambda": "람다 | 공기 과잉률 | 공연비",
+        "oil_pressure": "유압 | 오일 압력 | 엔진 오일 압력",
+        "oil_temperature": "유온 | 오일 온도 | 엔진 오일 온도",
+        "fuel_pressure": "연료압 | 연료 압력",
+        "coolant_temperature": "냉각수 온도 | 냉각수온 | 수온",
+        "intake_temperature": "흡기 온도 | 흡기온 | 흡기온도",
+        "exhaust_temperature": "배기 온도 | 배기온 | 배기가스 온도",
+        "ground_speed": "차속 | 속도 | 차량 속도",
+        "gear": "기어 | 기어 단수 | 기어 위치 | 변속단",
+    },
+}  # fmt: skip
+
+_UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue"})
+_NO_MARKS = str.maketrans({"ł": "l", "Ł": "L", "ø": "o", "Ø": "O", "đ": "d", "Đ": "D", "æ": "ae", "Æ": "AE", "ı": "i"})
+
+
+def evened_letters(text: str) -> str:
+    """A text without accents: each letter as it is without its mark.
+
+    Examples
+    --------
+    >>> evened_letters("prędkość"), evened_letters("Öl"), evened_letters("ładunek")
+    ('predkosc', 'Ol', 'ladunek')
+    """
+    apart = unicodedata.normalize("NFKD", text)
+    return "".join(letter for letter in apart if not unicodedata.combining(letter)).translate(_NO_MARKS)
+
+
+@lru_cache(maxsize=1)
+def english_words() -> dict[str, str]:
+    """Foreign words without accents, and the English ones they mean."""
+    found: dict[str, str] = {}
+    for language, pairs in WORDS_BY_LANGUAGE.items():
+        for pair in pairs.split("|"):
+            word, english = pair.split(maxsplit=1)
+            spelled = {word, word.translate(_UMLAUTS)} if language in ("German", "Swedish") else {word}
+            found |= {evened_letters(one): english.strip() for one in spelled}
+    return found
+
+
+def foreign_aliases_of(channel: str) -> tuple[str, ...]:
+    """All aliases of one catalogue name in other languages, in the table's order.
+
+    Examples
+    --------
+    >>> foreign_aliases_of("oil_pressure")[:3]
+    ('öldruck', 'oeldruck', 'motoröldruck')
+    """
+    told: list[str] = []
+    for language, channels in ALIASES_BY_LANGUAGE.items():
+        for alias in channels.get(channel, "").split("|"):
+            alias = alias.strip()
+            told += [alias, alias.translate(_UMLAUTS)] if language == "German" else [alias]
+    return tuple(dict.fromkeys(alias for alias in told if alias))

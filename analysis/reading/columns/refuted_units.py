@@ -1,0 +1,258 @@
+"""Written units that their own values refute: mended where one other unit alone fits, refused where none does.
+
+A log that holds an engine at idle and at full load shows each quantity's whole range: manifold pressure comes near the
+air outside, oil pressure follows engine speed. A reading far off that range is no reading of such an engine.
+
+Public: `without_refuted_units`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from passband.analysis.channels.catalogue import family_of, kind_of
+from passband.analysis.channels.recognition import NameMatch
+from passband.analysis.channels.units import NO_UNIT, conversion_for, plain_unit
+from passband.analysis.quantities import Conversion, FloatArray
+from passband.analysis.reading.columns.plausibility import (
+    AS_WRITTEN,
+    MOSTLY_IMPOSSIBLE,
+    Understood,
+    own_name,
+    share_possible,
+    understand_as,
+)
+from passband.analysis.reading.text.header import Header
+from passband.analysis.results.findings import Finding
+
+LOADED_RPM, IDLE_SHARE = 4000.0, 0.5
+"""A log whose engine reaches the one, and falls below this share of its highest, holds idle and load. [rev/min], [-]"""
+FOLLOWS, PUSHED = 0.5, 0.35
+"""Of a column's range, the part by which it must move with the engine's load or speed to be its working sensor; an
+accelerometer's range holds braking too. [-]"""
+STEADY = 0.5
+"""A pressure that nothing moves is a sensor's own if its least is above this share of its greatest. [-]"""
+FEWEST = 20
+"""Values that show a range."""
+DOUBTED = 0.6
+"""Factor on the confidence of a column whose written unit was not believed."""
+MENDED = (
+    "{header} cannot be in {unit}: over idle and full load it would go from {low} to {high}, which no engine does. "
+    "Its values fit {taken} alone and are read so; check the unit in the logger."
+)
+REFUSED = (
+    "{header} cannot be in {unit}: it would go from {low} to {high}, which no engine does, and {others}. It is set "
+    "aside under its own header. Tell its unit, or mend it in the logger."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Range:
+    """Where the least and the greatest of a quantity lie, in the catalogue's unit."""
+
+    can_be: tuple[float, float, float, float]
+    """Least from, to, greatest from, to: outside of it a written unit is refuted."""
+    usual: tuple[float, float, float, float]
+    """The same within which another unit is believed."""
+    units: tuple[str, ...]
+    """Units that may have been meant; of those that fit, the first of one system stands for it."""
+    follows: str = ""
+    """What it rises with: load, speed, push (load, unless it is far too large); or steady."""
+
+
+_PRESSURES = ("kPa", "psi", "bar", "mbar", "Pa")
+_TEMPERATURES = ("degC", "degF", "K")
+_RANGES: dict[str, _Range] = {
+    "manifold_pressure": _Range((4e3, 1.5e5, 4.2e4, 9e5), (8e3, 1.1e5, 7e4, 6.5e5), _PRESSURES, "load"),
+    "boost": _Range((-1.05e5, 6e4, 3e3, 7e5), (-9.5e4, 3e4, 2e4, 5.5e5), _PRESSURES, "load"),
+    "oil_pressure": _Range((-1e5, 1.2e6, 3e4, 1.8e6), (2e4, 8e5, 1.5e5, 1.1e6), _PRESSURES, "speed"),
+    "fuel_pressure": _Range((-1e5, 3e7, 5e4, 3.5e7), (1e5, 1.2e6, 1.5e5, 2e6), _PRESSURES, "steady"),
+    "coolant_temperature": _Range((240.0, 400.0, 250.0, 415.0), (263.0, 390.0, 273.0, 400.0), _TEMPERATURES),
+    "oil_temperature": _Range((240.0, 425.0, 250.0, 450.0), (263.0, 410.0, 273.0, 430.0), _TEMPERATURES),
+    "intake_temperature": _Range((230.0, 400.0, 240.0, 490.0), (253.0, 370.0, 258.0, 450.0), _TEMPERATURES),
+    "exhaust_temperature": _Range((240.0, 1250.0, 280.0, 1450.0), (260.0, 1200.0, 450.0, 1330.0), _TEMPERATURES),
+    "acceleration": _Range((-60.0, 40.0, 1.5, 70.0), (-35.0, 3.0, 2.0, 55.0), ("m/s2", "g"), "push"),
+    "throttle": _Range((-0.1, 1.1, 0.04, 1.3), (-0.06, 0.5, 0.4, 1.1), ("share", "%", "‰"), "load"),
+    "injector_duty": _Range((-0.1, 1.2, 0.02, 2.0), (-0.01, 0.4, 0.2, 1.3), ("share", "%", "‰"), "load"),
+    "barometer": _Range((5.5e4, 1.1e5, 5.5e4, 1.1e5), (6e4, 1.08e5, 6e4, 1.08e5), (*_PRESSURES, "inHg", "mmHg")),
+}  # fmt: skip
+"""Common practice of engine builders, as in `unit_of_a_kind`; what can be is wider than of any engine, from memory."""
+_SHARES = {"share": 1.0, "%": 0.01, "‰": 0.001}
+_TOLD = frozenset({"boost", "manifold_pressure", "oil_pressure"})
+"""Where a reading that can be, but would be unusual where another unit's is usual, is told."""
+_SAME_ZERO = {"K": "degC"}
+"""A kelvin without its 273.15 is likelier than a change of scale."""
+
+
+def without_refuted_units(
+    understood: dict[int, Understood], header: Header, samples: Mapping[int, FloatArray], mapping: Mapping[int, str]
+) -> dict[int, Understood]:
+    """Read columns in another unit where the written one cannot be.
+
+    Parameters
+    ----------
+    understood : dict of int to Understood
+        Each column, read in its written unit.
+    header : Header
+        Names and units.
+    samples : dict of int to array
+        Finite values of each column, as written, thinned.
+    mapping : dict of int to str
+        What the user said a column is; that stands.
+
+    Returns
+    -------
+    dict of int to Understood
+        The same columns. A column of several or no fitting units keeps its own header. Every change is told.
+
+    Notes
+    -----
+    A range that idle and full load must show is asked for only where engine speed shows both; a value that never
+    changes is left to the sensors' health.
+    """
+    engine = next((at for at, column in understood.items() if column.channel == "engine_speed"), None)
+    turning = samples[engine] * understood[engine].conversion.scale if engine is not None else np.empty(0)
+    if not _idles_and_pulls(turning):
+        return understood
+    out = dict(understood)
+    order = sorted(understood, key=lambda at: understood[at].channel != "throttle")
+    load = turning
+    for at in order:
+        column, ranges = out[at], _RANGES.get(family_of(out[at].channel))
+        if ranges is None or at in mapping or not header.units[at] or samples[at].size < FEWEST:
+            continue
+        if family_of(column.channel) in ("throttle", "acceleration") or plain_unit(header.units[at]) not in NO_UNIT:
+            out[at] = _judged(column, header.names[at], header.units[at], samples[at], ranges, turning, load)
+        if out[at].channel == "throttle":
+            load = samples[at] * out[at].conversion.scale
+    return out
+
+
+def _idles_and_pulls(rpm: FloatArray) -> bool:
+    if rpm.size < FEWEST:
+        return False
+    low, high = np.quantile(rpm, [0.02, 0.98])
+    return bool(high >= LOADED_RPM and low <= IDLE_SHARE * high)
+
+
+def _judged(
+    column: Understood,
+    header: str,
+    unit: str,
+    values: FloatArray,
+    ranges: _Range,
+    turning: FloatArray,
+    load: FloatArray,
+) -> Understood:
+    """The column as it is, in the one unit that fits, or under its own header."""
+    family = family_of(column.channel)
+    kind = kind_of(column.channel)
+    written = _conversion(unit, column)
+    least, most = (float(edge) for edge in np.quantile(values, [0.01, 0.99]))
+    if kind is None or written is None or (least == most and family != "barometer"):
+        return column
+    fitting = _fitting(ranges, least, most, unit, column)
+    if _within(ranges.can_be, least, most, written):
+        unlike = family in _TOLD and not _within(ranges.usual, least, most, written) and len(fitting) == 1
+        doubt = unlike and _works(values, ranges.follows, turning, load)
+        return (
+            _doubted(column, header, unit, fitting[0], _shown(least, most, written, column.unit)) if doubt else column
+        )
+    impossible = share_possible(values, written, kind) < MOSTLY_IMPOSSIBLE
+    too_large = most * written.scale + written.offset > ranges.can_be[3]
+    works = _works(values, ranges.follows, turning, load) or (too_large and ranges.follows == "push")
+    if len(fitting) == 1 and works:
+        return _read_in(fitting[0], column, header, unit, values, (least, most), written)
+    if column.findings and not fitting:
+        return column  # another unit was taken already, by what can be at all
+    if not impossible:
+        return column
+    others = f"fits {' and '.join(fitting)} alike" if fitting else "no other usual unit fits"
+    text = REFUSED.format(header=header, unit=unit, others=others, **_shown(least, most, written, column.unit))
+    found = (Finding("unit-refuted", "caution", text, header),)
+    return Understood(own_name(header), unit, unit, AS_WRITTEN, 0.0, found)
+
+
+def _doubted(column: Understood, header: str, unit: str, other: str, shown: Mapping[str, str]) -> Understood:
+    """A column left as written, with a word that another unit would be likelier."""
+    text = (
+        f"{header} goes from {shown['low']} to {shown['high']} in {unit}, which is unusual; read in {other} it would "
+        "not be. It is read as written; check the unit in the logger."
+    )
+    return replace(column, findings=(*column.findings, Finding("unit-unusual", "caution", text, header)))
+
+
+def _conversion(unit: str, column: Understood) -> Conversion | None:
+    if unit in _SHARES:
+        return Conversion(_SHARES[unit], 0.0, "")
+    return conversion_for(unit, kept=column.unit)
+
+
+def _within(ranges: tuple[float, float, float, float], least: float, most: float, conversion: Conversion) -> bool:
+    low, high = (edge * conversion.scale + conversion.offset for edge in (least, most))
+    return ranges[0] <= low <= ranges[1] and ranges[2] <= high <= ranges[3]
+
+
+def _fitting(ranges: _Range, least: float, most: float, unit: str, column: Understood) -> list[str]:
+    """Units in which the values are usual; of kelvin and a scale of its size, the one with its steps."""
+    trials = {other: _conversion(other, column) for other in ranges.units}
+    fits = [one for one, way in trials.items() if way is not None and _within(ranges.usual, least, most, way)]
+    near = _SAME_ZERO.get(unit.strip().strip("[]()°"))
+    return [near] if near in fits else fits
+
+
+def _works(values: FloatArray, follows: str, turning: FloatArray, load: FloatArray) -> bool:
+    """Whether a column moves as a working sensor of the engine does; one that need not move always does."""
+    if follows == "steady":
+        least, most = np.quantile(values, [0.05, 0.95])
+        return bool(least > STEADY * most)
+    by = {"load": load, "push": load, "speed": turning}.get(follows)
+    if by is None:
+        return True
+    if by.size != values.size:
+        return False
+    low, high = (by <= np.quantile(by, 0.2)), (by >= np.quantile(by, 0.7))
+    if by is turning:
+        high = by >= np.quantile(by, 0.9)
+    reach = float(np.quantile(values, 0.99) - np.quantile(values, 0.01))
+    least = PUSHED if follows == "push" else FOLLOWS
+    return bool(np.median(values[high]) - np.median(values[low]) >= least * reach)
+
+
+def _read_in(
+    taken: str,
+    column: Understood,
+    header: str,
+    unit: str,
+    values: FloatArray,
+    edges: tuple[float, float],
+    written: Conversion,
+) -> Understood:
+    match = NameMatch(column.channel, column.confidence)
+    if taken in _SHARES:
+        read: Understood | None = replace(column, conversion=Conversion(_SHARES[taken], 0.0, ""))
+        taken = {"share": "a share of 1"}.get(taken, taken)
+    else:
+        read = understand_as(match, header, taken, values)
+    if read is None:
+        return column
+    text = MENDED.format(header=header, unit=unit, taken=taken, **_shown(*edges, written, column.unit))
+    others = tuple(one for one in read.findings if one.code not in ("unit-doubted", "unit-assumed"))
+    found = (Finding("unit-doubted", "caution", text, header), *others)
+    return replace(
+        read, unit_written=unit, confidence=round(DOUBTED * column.confidence, 3), findings=found, unit_guessed=None
+    )
+
+
+def _shown(least: float, most: float, written: Conversion, kept: str) -> dict[str, str]:
+    low, high = (edge * written.scale + written.offset for edge in (least, most))
+    if kept == "":
+        return {"low": f"{100 * low:.3g} %", "high": f"{100 * high:.3g} %"}
+    if kept == "K":
+        return {"low": f"{low - 273.15:.0f} degC", "high": f"{high - 273.15:.0f} degC"}
+    if kept == "Pa":
+        return {"low": f"{low / 1e3:.3g} kPa", "high": f"{high / 1e3:.3g} kPa"}
+    return {"low": f"{low:.3g} {kept}", "high": f"{high:.3g} {kept}"}

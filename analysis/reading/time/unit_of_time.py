@@ -1,0 +1,179 @@
+"""In which unit a column of time is: as written, as its name says, or as its spacing and the engine allow.
+
+Public: `UnitOfTime`, `unit_of_time`, `usual_step`, `digits_of_a_clock`.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+from passband.analysis.channels.units import time_scale_s
+from passband.analysis.quantities import FloatArray
+from passband.analysis.reading.time.engine_and_time import rows_follow_the_engine, turns_too_quickly
+from passband.analysis.results.findings import Finding
+
+SLOWEST_ROWS_HZ, FASTEST_ROWS_HZ = 1.0, 20000.0
+"""Row rates a logger can have: GPS alone writes one row a second; knock and pressure traces reach 20 kHz."""
+LIKELY_ROWS_HZ = (4.5, 2500.0)
+"""Row rates a run's log does have; used where the unit of time is written nowhere."""
+LONGEST_LOG_S = 6 * 3600.0
+"""A log longer than this has its time unit wrong, not its length."""
+SLOWEST_FOLLOWED_S = 0.9
+"""Rows this far apart cannot follow an engine from one to the next. [s]"""
+LEAST_STEP = 1e-200
+"""Stamps that differ by less are taken to differ by this, so that a rate is a number in each unit of time. [-]"""
+COUNTED_MS_ROWS = 5000
+"""Fewer rows, each a millisecond after the other, would be no run: whole numbers that rise by one are then seconds."""
+UNITS = ((1.0, "s"), (1e-3, "ms"), (1e-6, "us"), (1e-9, "ns"), (60.0, "min"), (86400.0, "days"))
+"""Units that loggers print, likeliest first."""
+
+_NAMED_UNITS: tuple[tuple[str, str], ...] = (
+    ("ms", r"ms|msec|msecs|millis|millisec|milliseconds?|millisekunden?|millisecondes?|milisegundos?|millisecondi"),
+    ("us", r"us|usec|micros|microsec|microseconds?|mikrosekunden?"),
+    ("ns", r"ns|nsec|nanos|nanoseconds?"),
+    (
+        "s",
+        r"s|sec|secs|seconds?|sek|sekunden?|secondes?|segundos?|secondi|seconden|sekunder|sekundy?|секунд[аы]?|сек|秒|초",
+    ),
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class UnitOfTime:
+    """What one count of a time column is."""
+
+    scale_s: float
+    """Seconds in one count."""
+    shown: str
+    """The unit in words; empty where it is as written."""
+    findings: tuple[Finding, ...] = ()
+    """What was assumed."""
+
+
+def unit_named(name: str) -> str:
+    """The unit that a name of a time says itself; empty where it says none.
+
+    Examples
+    --------
+    >>> unit_named("TIME_SEC"), unit_named("millis"), unit_named("TimeMillis"), unit_named("Time")
+    ('s', 'ms', 'ms', '')
+    """
+    words = re.findall(r"[^\W\d_]+", re.sub(r"(?<=[a-z])(?=[A-Z])", " ", name))
+    for unit, pattern in _NAMED_UNITS:
+        if any(re.fullmatch(pattern, word.casefold()) for word in words):
+            return unit
+    return ""
+
+
+def usual_step(values: FloatArray) -> float:
+    """What a time rises by from row to row: its usual step, or its pace where most rows share their stamp."""
+    known = values[np.isfinite(values)]
+    steps = np.diff(known)
+    rising = steps[steps > 0]
+    if not rising.size:
+        return 1.0
+    if rising.size < 0.5 * steps.size:
+        return max(float(known.max() - known.min()) / steps.size, LEAST_STEP)
+    return max(float(np.median(rising)), LEAST_STEP)
+
+
+def unit_of_time(
+    values: FloatArray, *, name: str, written: str, rate_hz: float | None, rpm: FloatArray | None
+) -> UnitOfTime | None:
+    """The unit of a column of time.
+
+    Parameters
+    ----------
+    values : array, shape (n,)
+        As written; NaN where blank.
+    name, written : str
+        The column's name, and its unit as written; empty where none is.
+    rate_hz : float or None
+        The rate of rows that the file states. [Hz]
+    rpm : array or None
+        Engine speed of the same rows, by which a unit is refuted.
+
+    Returns
+    -------
+    UnitOfTime or None
+        None where no unit at all gives rows that a logger writes.
+    """
+    step = usual_step(values)
+    if step * UNITS[-1][0] < 0.5 / FASTEST_ROWS_HZ:
+        return None
+    length = step * values.size
+    said = written if written and time_scale_s(written) is not None else unit_named(name)
+    scale = time_scale_s(said) if said else None
+    followed = rpm is not None and rows_follow_the_engine(rpm)
+    slow = scale is not None and followed and step * scale > SLOWEST_FOLLOWED_S
+    quick = scale is not None and rpm is not None and turns_too_quickly(rpm, length * scale)
+    if scale is not None and not (slow or quick) and _can_be(1.0 / (step * scale), length * scale, rate_hz):
+        return UnitOfTime(scale, "")
+    guess, unit = _guessed(step, values, rate_hz, followed=followed)
+    if scale is None and unit == "s" and step != 1.0:
+        return UnitOfTime(guess, unit)
+    why = f"its unit is written as {said}, which cannot be" if scale is not None else "its unit is not written"
+    why += ", for an engine moves faster than that" if slow else ", for no engine moves so fast" if quick else ""
+    text = f"The time column {name} is read in {unit}: {why}, and so the rows come at {1.0 / (step * guess):.4g} Hz."
+    return UnitOfTime(
+        guess, unit, (Finding("time-unit-assumed", "caution" if scale is not None else "note", text, name),)
+    )
+
+
+def _can_be(row_hz: float, length_s: float, rate_hz: float | None) -> bool:
+    """Whether a log can have rows so often and last so long."""
+    if rate_hz is not None and not 0.2 < row_hz / rate_hz < 5.0:
+        return False
+    return 0.2 * SLOWEST_ROWS_HZ <= row_hz <= 2.0 * FASTEST_ROWS_HZ and length_s <= 4 * LONGEST_LOG_S
+
+
+def _guessed(step: float, values: FloatArray, rate_hz: float | None, *, followed: bool) -> tuple[float, str]:
+    length = step * values.size
+    if rate_hz is not None:
+        for scale, unit in UNITS:
+            if 0.8 < 1.0 / (step * scale) / rate_hz < 1.25:
+                return scale, unit
+        if abs(step - round(step)) < 1e-9 and step < 50:
+            return 1.0 / (rate_hz * step), f"samples at {rate_hz:g} Hz"
+    if step == 1.0 and not followed and (values.size < COUNTED_MS_ROWS or length <= LONGEST_LOG_S):
+        return 1.0, "s"
+    for low, high in (LIKELY_ROWS_HZ, (SLOWEST_ROWS_HZ, FASTEST_ROWS_HZ)):
+        for scale, unit in UNITS:
+            if low <= 1.0 / (step * scale) <= high and length * scale <= LONGEST_LOG_S:
+                return scale, unit
+    return 1.0, "s"
+
+
+def digits_of_a_clock(values: FloatArray) -> FloatArray | None:
+    """Seconds where the digits of each number are hours, minutes and seconds, as position receivers print them.
+
+    Parameters
+    ----------
+    values : array, shape (n,)
+        ``121459.98``, ``121500.00``.
+
+    Returns
+    -------
+    array or None
+        Seconds of the day; None where the numbers are no such digits, or rise across no minute.
+
+    Examples
+    --------
+    >>> digits_of_a_clock(np.array([121459.8, 121459.9, 121500.0, 121500.1])).round(1).tolist()
+    [44099.8, 44099.9, 44100.0, 44100.1]
+    """
+    known = values[np.isfinite(values)]
+    if known.size < 3 or known.min() < 0 or known.max() >= 240000.0:
+        return None
+    hours, minutes, seconds = values // 10000.0, values // 100.0 % 100.0, values % 100.0
+    if np.nanmax(minutes) >= 60.0 or np.nanmax(seconds) >= 60.0:
+        return None
+    steps, step = np.diff(known), usual_step(values)
+    over = steps > 20.0
+    odd = np.abs(steps[over] - step)
+    if not over.any() or step > 10.0 or not np.all((np.abs(odd - 40.0) < 2.0) | (np.abs(odd - 4040.0) < 2.0)):
+        return None
+    return np.asarray(hours * 3600.0 + minutes * 60.0 + seconds, dtype=np.float64)

@@ -1,0 +1,85 @@
+"""Where engine speed bends down from its trend, as when its torque is cut.
+
+Public: `find_kink`.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from passband.analysis.quantities import FloatArray
+from passband.analysis.sensors.cut_signals import Edge
+from passband.analysis.sensors.engine_speed import EngineSpeed, local_line
+from passband.analysis.sensors.priors import PICKUP_LAG_S, PICKUP_LATENCY_S
+
+TREND_S = 0.25
+"""The trend before a shift is a line over this long: enough to average noise, short enough to stay straight. [s]"""
+KINK_RPM_PER_S = 2500.0
+"""At a torque cut the slope of engine speed turns down by at least this; boost does not do so in 25 ms. [rpm/s]"""
+KINK_SHARE, CUT_RPM_PER_S = 0.25, 7000.0
+"""The first bend of at least this share of the sharpest one, or as sharp as the other, is the cut; a limiter's bounce
+before it is not. [-], [rpm/s]"""
+EDGE_PLUS_MINUS_S = 0.0065
+"""What the pick-up's unknown pure delay leaves, 95 %. [s]"""
+
+
+def find_kink(engine: EngineSpeed, *, earliest_s: float, latest_s: float, either_way: bool = False) -> Edge | None:
+    """Where engine speed first bends down from its trend.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    earliest_s, latest_s : float
+        Where to look. [s]
+    either_way : bool
+        True to take a bend up as well: an opened clutch may let the engine flare before its torque is gone.
+
+    Returns
+    -------
+    Edge or None
+        None where it keeps to its trend.
+
+    Notes
+    -----
+    The slope ahead less the slope of the last tenth of a second shows the bend; a broken line, its second leg rounded
+    by the pick-up's lag, is fitted about it and the break that fits best stands.
+    """
+    t, y = engine.time_s - PICKUP_LATENCY_S, engine.rpm
+    ahead_s = max(0.02, 1.5 * engine.step_s)
+    places = np.flatnonzero((t >= earliest_s) & (t <= latest_s))
+    bends = np.array([_bend(t, y, float(t[place]), ahead_s) for place in places])
+    if either_way:
+        bends = np.abs(bends)
+    if bends.size == 0:
+        return None
+    least = max(KINK_RPM_PER_S, 4.0 * engine.noise_rpm / ahead_s, min(KINK_SHARE * float(bends.max()), CUT_RPM_PER_S))
+    bent = np.flatnonzero(bends > least)
+    if bent.size == 0:
+        return None
+    return _fit_break(
+        t, y, seen_s=float(t[places[bent[0]]]), ahead_s=ahead_s, step_s=engine.step_s, either_way=either_way
+    )
+
+
+def _bend(t: FloatArray, y: FloatArray, at_s: float, ahead_s: float) -> float:
+    """By how much the slope ahead is below the slope behind, in rpm/s; 0 where either is unknown."""
+    behind = local_line(t, y, start_s=at_s - 0.12, stop_s=at_s + 1e-6, at_s=at_s)
+    beyond = local_line(t, y, start_s=at_s - 1e-6, stop_s=at_s + ahead_s, at_s=at_s)
+    return 0.0 if behind is None or beyond is None or behind.samples < 3 else behind.slope - beyond.slope
+
+
+def _fit_break(t: FloatArray, y: FloatArray, *, seen_s: float, ahead_s: float, step_s: float, either_way: bool) -> Edge:
+    near = (t > seen_s - TREND_S) & (t <= seen_s + 1.5 * ahead_s)
+    t, y = t[near], y[near]
+    tried = np.arange(seen_s - max(0.015, step_s), seen_s + 1.2 * ahead_s, 0.001)
+    cost = np.full(tried.size, np.inf)
+    for index, start_s in enumerate(tried):
+        since = np.maximum(t - start_s, 0.0)
+        bent = since - PICKUP_LAG_S * (1.0 - np.exp(-since / PICKUP_LAG_S))
+        design = np.stack([np.ones_like(t), t - seen_s, bent], axis=1)
+        fit, *_ = np.linalg.lstsq(design, y, rcond=None)
+        if fit[2] < 0 or either_way:
+            cost[index] = float(((y - design @ fit) ** 2).sum())
+    best = float(tried[int(np.argmin(cost))]) if np.isfinite(cost).any() else seen_s
+    return Edge(best, float(np.hypot(EDGE_PLUS_MINUS_S, 0.5 * step_s + 0.6 * max(step_s - 0.01, 0.0))), "engine_speed")

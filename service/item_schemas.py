@@ -1,0 +1,46 @@
+"""Schemas of answers about parts and groups of runs.
+
+Public: `item_schemas`.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+Schema = dict[str, Any]
+TEXT: Schema = {"type": "string"}
+OR_NULL: Schema = {"type": ["string", "null"]}
+
+
+def item_schemas(ref: str) -> dict[str, Schema]:
+    """All of them by name.
+
+    Parameters
+    ----------
+    ref : str
+        What a reference to a schema begins with.
+
+    Returns
+    -------
+    dict
+        ``Part``, ``Parts``, ``Groups``, ``AllGroups``, ``NamedChange``.
+    """
+    ids: Schema = {"type": "array", "items": TEXT}
+    kept: Schema = {"id": TEXT, "made_at": {**TEXT, "format": "date-time"}, "gone": {"type": "boolean"}}
+    part: Schema = {
+        **kept, "car": OR_NULL, "name": TEXT, "kind": TEXT, "fitted_from": TEXT, "fitted_to": TEXT, "first_run": TEXT,
+        "last_run": TEXT, "above_rpm": {"type": "array", "items": {"type": "number"}}, "notes": TEXT,
+    }  # fmt: skip
+    groups: Schema = {**kept, "name": TEXT, "before": ids, "after": ids, "notes": TEXT}
+    counted = {**part, "used_up": {"$ref": f"{ref}UsedUp"}}
+    return {
+        "Part": _object(part),
+        "Parts": _object({"car": TEXT, "parts": {"type": "array", "items": _object(counted)}}),
+        "Groups": _object(groups),
+        "AllGroups": _object({"groups": {"type": "array", "items": _object(groups)}}),
+        "NamedChange": _object({**groups, "change": {"$ref": f"{ref}GroupChange"}}),
+    }
+
+
+def _object(properties: Schema) -> Schema:
+    return {"type": "object", "properties": properties, "required": list(properties)}

@@ -1,0 +1,176 @@
+"""Digests of runs in the database: in few numbers what lists, sheets and the engine's line need of many runs.
+
+They are made of reviews and tables and tell nothing that those do not, so nothing is recorded of them beside the
+database: one that is missing, or of another form or review, is made anew.
+
+Public: `DigestRow`, `DatedRun`, `EngineLink`, `DigestRows`, `write_digest`.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import orjson
+from sqlalchemy import Connection, Engine, and_, select, update
+from sqlalchemy.dialects.sqlite import insert
+from sqlalchemy.exc import OperationalError
+
+from passband.analysis.runs.kept_digest import FORM, KeptDigest
+from passband.service.store.schema import dates, digests, runs
+
+log = logging.getLogger("passband")
+
+IDS_AT_ONCE = 500
+"""Ids in one question; older builds of SQLite take 999 values."""
+_STANDS = and_(digests.c.run_id == runs.c.id, digests.c.reviewed_at == runs.c.reviewed_at, digests.c.form == FORM)
+
+
+@dataclass(frozen=True, slots=True)
+class DigestRow:
+    """One digest as it is kept."""
+
+    figures: Mapping[str, Any]
+    arrays: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class DatedRun:
+    """One run and when it was made."""
+
+    id: str
+    reviewed_at: str
+    at: str
+    """Date, or date and time, as told; else when its logs came in. ISO 8601."""
+    told: bool
+    """Whether it was told."""
+
+    @property
+    def day(self) -> str:
+        """Its date, with the time where that was told."""
+        return self.at if self.told else self.at[:10]
+
+
+@dataclass(frozen=True, slots=True)
+class EngineLink:
+    """One run in the order of its car's, and how its engine stood to those before it."""
+
+    run_id: str
+    reviewed_at: str
+    comparable: bool | None
+    """None where the run has no digest."""
+    held_by: str
+    """Which review of which runs it was held against, when it was; empty where it was not."""
+    as_before: bool | None
+    """What came of it; None where it shares nothing with them."""
+
+
+class DigestRows:
+    """Digests in the library's database.
+
+    Parameters
+    ----------
+    engine : Engine
+        Of the database.
+    """
+
+    def __init__(self, engine: Engine) -> None:
+        self._engine = engine
+        self._writer = engine.execution_options(writes=True)
+
+    def of(self, run_ids: Sequence[str]) -> dict[str, DigestRow]:
+        """Digests of runs, of those that have one of their present review."""
+        query = select(digests.c.run_id, digests.c.figures, digests.c.arrays).select_from(digests).join(runs, _STANDS)
+        with self._engine.begin() as connection:
+            return {
+                row.run_id: DigestRow(orjson.loads(row.figures), row.arrays)
+                for some in _in_turns(run_ids)
+                for row in connection.execute(query.where(digests.c.run_id.in_(some)))
+            }
+
+    def keys(self, *, event: str, car: str) -> list[tuple[str, str]]:
+        """Id and time of review of a car's runs of an event, oldest first."""
+        query = select(runs.c.id, runs.c.reviewed_at).where(runs.c.event == event, runs.c.car_id == car)
+        with self._engine.begin() as connection:
+            return [(row.id, row.reviewed_at) for row in connection.execute(query.order_by(runs.c.number))]
+
+    def dated(self, car: str) -> list[DatedRun]:
+        """All runs of a car with their dates, oldest first by the order in which they came in."""
+        columns = (runs.c.id, runs.c.reviewed_at, runs.c.added_at, dates.c.at)
+        query = select(*columns).select_from(runs).outerjoin(dates, dates.c.run_id == runs.c.id)
+        with self._engine.begin() as connection:
+            rows = connection.execute(query.where(runs.c.car_id == car).order_by(runs.c.number)).all()
+        return [DatedRun(row.id, row.reviewed_at, row.at or row.added_at, bool(row.at)) for row in rows]
+
+    def engine_links(self, car: str) -> list[EngineLink]:
+        """All runs of a car, oldest first."""
+        kept = (digests.c.comparable, digests.c.held_by, digests.c.as_before)
+        query = select(runs.c.id, runs.c.reviewed_at, *kept).select_from(runs).outerjoin(digests, _STANDS)
+        with self._engine.begin() as connection:
+            rows = connection.execute(query.where(runs.c.car_id == car).order_by(runs.c.number)).all()
+        return [
+            EngineLink(id, at, _truth(comparable), held_by or "", _truth(as_before))
+            for id, at, comparable, held_by, as_before in rows
+        ]
+
+    def held(self, run_ids: Sequence[str]) -> dict[str, dict[str, Any]]:
+        """What was found of runs' engines, as JSON says it; of those that could be held against others."""
+        query = select(digests.c.run_id, digests.c.held).where(digests.c.held.is_not(None))
+        with self._engine.begin() as connection:
+            return {
+                row.run_id: orjson.loads(row.held)
+                for some in _in_turns(run_ids)
+                for row in connection.execute(query.where(digests.c.run_id.in_(some)))
+            }
+
+    def keep(self, run_id: str, reviewed_at: str, digest: KeptDigest) -> None:
+        """Keep a digest that was made anew, if the run still stands as it was reviewed then."""
+        there = select(runs.c.id).where(runs.c.id == run_id, runs.c.reviewed_at == reviewed_at)
+
+        def write(connection: Connection) -> None:
+            if connection.execute(there).first():
+                write_digest(connection, run_id, reviewed_at, digest)
+
+        self._try(write)
+
+    def keep_held(self, found: Iterable[tuple[str, str, dict[str, Any] | None]]) -> None:
+        """Keep what was found of engines: run, what it was held against, and what came of it."""
+
+        def write(connection: Connection) -> None:
+            for run_id, held_by, said in found:
+                values = {
+                    "held_by": held_by,
+                    "as_before": said["as_before"] if said is not None else None,
+                    "held": orjson.dumps(said) if said is not None else None,
+                }
+                connection.execute(update(digests).where(digests.c.run_id == run_id).values(**values))
+
+        self._try(write)
+
+    def _try(self, write: Any) -> None:
+        """What cannot be written now is made again when it is asked for again: that is no reason not to show it."""
+        try:
+            with self._writer.begin() as connection:
+                write(connection)
+        except OperationalError as error:
+            log.warning("digests could not be kept: %s", error.orig)
+
+
+def write_digest(connection: Connection, run_id: str, reviewed_at: str, digest: KeptDigest) -> None:
+    """Write a run's digest in the place of the one that stands."""
+    values = {
+        "reviewed_at": reviewed_at, "form": FORM, "comparable": digest.comparable, "figures": digest.figures,
+        "arrays": digest.arrays, "held_by": None, "as_before": None, "held": None,
+    }  # fmt: skip
+    statement = insert(digests).values(run_id=run_id, **values)
+    connection.execute(statement.on_conflict_do_update(index_elements=["run_id"], set_=values))
+
+
+def _truth(value: int | None) -> bool | None:
+    return None if value is None else bool(value)
+
+
+def _in_turns(run_ids: Sequence[str]) -> Iterable[Sequence[str]]:
+    return (run_ids[start : start + IDS_AT_ONCE] for start in range(0, len(run_ids), IDS_AT_ONCE))

@@ -1,0 +1,186 @@
+"""Values that cannot be in the unit written, and speeds without one: the hard logs. All *planted*."""
+
+import numpy as np
+import pytest
+
+from passband.analysis.channels.log import Log
+from passband.analysis.reading import check_between_channels, read_log
+from tests.analysis.reading.hard_run import CAR, hard_run, printed, table, usual
+
+RUN = hard_run()
+PSI_PA, INHG_PA, MPH_MPS, G = 6894.757293168, 3386.389, 0.44704, 9.80665
+STAMPS = printed(RUN.time_s, 3)
+
+
+def read(columns: dict[str, list[str]], *, without: str = "", delimiter: str = ",") -> Log:
+    """The log of a table with the usual columns but one beside what is given."""
+    kept = {name: cells for name, cells in usual(RUN).items() if not without or not name.startswith(without)}
+    (log,) = read_log(table({"Time [s]": STAMPS, **kept, **columns}, delimiter=delimiter), name="hard.csv")
+    return log
+
+
+def assert_reads(log: Log, channel: str, truth: np.ndarray) -> None:
+    """A channel holds the truth to what is printed."""
+    found = log.get(channel)
+    assert found is not None, [one.name for one in log.channels]
+    np.testing.assert_allclose(found.values, truth, atol=0.006 * float(np.abs(truth).max()))
+
+
+def codes(log: Log) -> set[str]:
+    return {finding.code for finding in log.findings}
+
+
+def to_f(kelvin: np.ndarray) -> np.ndarray:
+    return (kelvin - 273.15) * 1.8 + 32.0
+
+
+MAP, OIL = RUN.manifold_pressure, RUN.oil_pressure
+BOOST = RUN.of("boost")
+
+
+@pytest.mark.parametrize(
+    ("header", "values", "channel"),
+    [
+        ("MAP [psi]", MAP / 1e3, "manifold_pressure"),
+        ("MAP [kPa]", MAP / PSI_PA, "manifold_pressure"),
+        ("MAP [bar]", MAP / 1e3, "manifold_pressure"),
+        ("MAP [kPa]", MAP / 1e5, "manifold_pressure"),
+        ("MAP [kPa]", MAP / 1e2, "manifold_pressure"),
+        ("Boost [psi]", BOOST / 1e3, "boost"),
+        ("Boost [kPa]", BOOST / 1e5, "boost"),
+        ("Boost [bar]", BOOST / PSI_PA, "boost"),
+        ("Oil Pressure [bar]", OIL / PSI_PA, "oil_pressure"),
+        ("Oil Pressure [kPa]", OIL / 1e5, "oil_pressure"),
+        ("Oil Pressure [psi]", OIL / 1e3, "oil_pressure"),
+        ("Fuel Pressure [kPa]", RUN.fuel_pressure / 1e5, "fuel_pressure"),
+        ("Coolant Temp [°C]", to_f(RUN.coolant_temperature), "coolant_temperature"),
+        ("Coolant Temp [K]", RUN.coolant_temperature - 273.15, "coolant_temperature"),
+        ("EGT [°C]", to_f(RUN.exhaust_temperature), "exhaust_temperature"),
+        ("Throttle [%]", RUN.throttle, "throttle"),
+        ("Throttle [%]", RUN.throttle * 1000.0, "throttle"),
+        ("Accel X [g]", RUN.acceleration, "acceleration"),
+        ("Accel X [m/s2]", RUN.acceleration / G, "acceleration"),
+    ],
+)
+def test_a_unit_that_idle_and_full_load_refute_is_mended_and_told(header, values, channel):
+    without = {"manifold_pressure": "MAP", "boost": "MAP", "throttle": "Throttle"}.get(channel, "nothing")
+    log = read({header: printed(values, 4)}, without=without)
+    assert_reads(log, channel, RUN.of(channel))
+    assert "unit-doubted" in codes(log)
+
+
+def test_an_altimeter_s_inches_called_kilopascal_are_inches():
+    steady = 29.9 + 0.01 * (np.arange(RUN.time_s.size) % 2)
+    log = read({"Baro [kPa]": printed(steady)})
+    assert_reads(log, "barometer", steady * INHG_PA)
+    assert "unit-doubted" in codes(log)
+
+
+def test_values_that_fit_no_unit_are_set_aside_and_told():
+    log = read({"Coolant Temp [°C]": printed((RUN.coolant_temperature - 273.15) * 1000.0, 0)})
+    assert log.get("coolant_temperature") is None and "Coolant Temp [°C]" in [one.name for one in log.channels]
+    assert "unit-refuted" in codes(log)
+
+
+def test_what_can_be_but_would_be_usual_in_another_unit_is_read_as_written_and_told():
+    log = read({"Boost [kPa]": printed(BOOST / PSI_PA)}, without="MAP")
+    assert_reads(log, "boost", 1e3 * BOOST / PSI_PA)
+    assert "unit-unusual" in codes(log)
+
+
+def test_an_oil_pressure_that_is_lost_is_no_unit():
+    noise = np.random.default_rng(5).normal(4.0, 0.5, RUN.time_s.size)
+    log = read({"Oil Pressure [kPa]": printed(noise)})
+    assert_reads(log, "oil_pressure", 1e3 * noise)
+    assert not codes(log) & {"unit-doubted", "unit-refuted"}
+
+
+@pytest.mark.parametrize(
+    "header",
+    ["Engine Speed [°C]", "Manifold"],
+)
+def test_what_nothing_speaks_against_is_left_as_written(header):
+    log = read({header: printed(RUN.gear, 0), "Oil Pressure [kPa]": printed(OIL / 1e3, 1)})
+    assert_reads(log, "oil_pressure", OIL)
+    assert not codes(log) & {"unit-doubted", "unit-refuted", "unit-unusual"}
+
+
+@pytest.mark.parametrize(
+    ("header", "scale"),
+    [
+        ("Engine Speed [min^-1]", 1.0),
+        ("Engine Speed [r.p.m.]", 1.0),
+        ("Engine Speed (rot/min)", 1.0),
+        ("Engine Speed [tr/min]", 1.0),
+        ("Engine Speed [U/min]", 1.0),
+        ("Engine Speed [об/мин]", 1.0),
+        ("Engine Speed [x1000]", 1e-3),
+        ("Engine Speed [x1000 r/min]", 1e-3),
+        ("RPM x1000", 1e-3),
+        ("RPM/10", 0.1),
+        ("kRPM", 1e-3),
+    ],
+)
+def test_revolutions_a_minute_and_their_multiples_however_written(header, scale):
+    log = read({header: printed(RUN.engine_speed * scale, 4)}, without="Engine")
+    assert_reads(log, "engine_speed", RUN.engine_speed)
+
+
+def test_points_that_group_thousands_among_decimal_commas():
+    columns = {
+        "Zeit [s]": printed(RUN.time_s, 3, decimal=","),
+        "Drehzahl [1/min]": printed(RUN.engine_speed, 0, grouped="."),
+        "Ladedruck [bar]": printed(BOOST / 1e5, 3, decimal=","),
+    }
+    (log,) = read_log(table(columns, delimiter=";"), name="hard.csv")
+    assert_reads(log, "engine_speed", RUN.engine_speed)
+    assert_reads(log, "boost", BOOST)
+
+
+POSITION = {"Latitude": printed(RUN.latitude, 7), "Longitude": printed(RUN.longitude, 7)}
+DISTANCE = {"Distance [ft]": printed(RUN.distance_m / 0.3048, 1)}
+WHEEL = {"Driven Wheel Speed [km/h]": printed(RUN.ground_speed * 3.6, 2)}
+
+
+@pytest.mark.parametrize("witness", [POSITION, DISTANCE, WHEEL], ids=["position", "distance", "another speed"])
+@pytest.mark.parametrize("mps", [MPH_MPS, 1.0, 1 / 3.6], ids=["mph", "m/s", "km/h"])
+def test_a_speed_without_a_unit_is_settled_by_what_else_the_log_holds(witness, mps):
+    log = read({"Ground Speed": printed(RUN.ground_speed / mps, 3), **witness})
+    assert_reads(log, "ground_speed", RUN.ground_speed)
+    assert "speed-unit-settled" in codes(log) and "speed-unit-assumed" not in codes(log)
+
+
+def test_a_speed_without_a_unit_is_settled_by_the_gearing():
+    log = read({"Driven Wheel Speed": printed(RUN.ground_speed, 3)})
+    (log,) = check_between_channels([log], CAR)
+    assert_reads(log, "wheel_speed_driven", RUN.ground_speed)
+    assert "speed-scale" in codes(log)
+
+
+def test_a_written_unit_gives_way_to_the_positions_and_is_told():
+    log = read({"GPS Speed [km/h]": printed(RUN.ground_speed / MPH_MPS, 3), **POSITION})
+    assert_reads(log, "gps_speed", RUN.ground_speed)
+    assert "unit-doubted" in codes(log)
+
+
+def test_a_speed_that_nothing_settles_is_told():
+    assert "speed-unit-assumed" in codes(read({"Ground Speed": printed(RUN.ground_speed * 3.6, 2)}))
+
+
+def test_places_are_no_speeds():
+    travel = printed(20.0 * np.sin(RUN.time_s) + 20.0)
+    headers = ("Wheel Position FL", "Wheel Pos FR [mm]", "Damper RL", "FR [mm]", "Vehicle Position", "Pos X [m]", "X")
+    log = read(dict.fromkeys(headers, travel))
+    speeds = ("wheel_speed_fl", "wheel_speed_fr", "wheel_speed_rl", "wheel_speed_rr", "wheel_speed_driven")
+    assert not [name for name in (*speeds, "ground_speed", "acceleration") if log.get(name) is not None]
+
+
+@pytest.mark.parametrize("header", ["n", "N", "Ne", "n [1/min]"])
+def test_a_letter_that_turns_like_an_engine_is_taken_for_it_and_told(header):
+    log = read({header: printed(RUN.engine_speed, 0)}, without="Engine")
+    assert_reads(log, "engine_speed", RUN.engine_speed)
+    assert "engine-speed-assumed" in codes(log)
+
+
+def test_a_torque_is_no_engine_speed():
+    assert read({"Nm": printed(RUN.engine_speed, 0)}, without="Engine").get("engine_speed") is None

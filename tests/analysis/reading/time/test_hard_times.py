@@ -1,0 +1,158 @@
+"""Time by what it does, not by its name: the hard logs. All *planted*."""
+
+import numpy as np
+import pytest
+
+from passband.analysis.channels.log import Log, NotALog
+from passband.analysis.reading import read_log
+from tests.analysis.reading.hard_run import HardRun, hard_run, printed, table, usual
+
+RUN = hard_run()
+SECONDS = printed(RUN.time_s, 3)
+
+
+def read(columns: dict[str, list[str]], *, after: dict[str, list[str]] | None = None) -> Log:
+    (log,) = read_log(table({**columns, **usual(RUN), **(after or {})}), name="hard.csv")
+    return log
+
+
+def assert_rows(log: Log, run: HardRun = RUN, *, within_s: float = 0.012) -> None:
+    """Engine speed stands at the times of its rows, to what a stamp shows."""
+    engine = log.get("engine_speed")
+    assert engine is not None
+    np.testing.assert_allclose(engine.time_s, run.time_s - run.time_s[0], atol=within_s)
+    np.testing.assert_allclose(engine.values, run.engine_speed, atol=0.6)
+
+
+def codes(log: Log) -> set[str]:
+    return {finding.code for finding in log.findings}
+
+
+def clock(seconds: np.ndarray, digits: int, mark: str = ".") -> list[str]:
+    """``hh:mm:ss`` and a fraction."""
+    counts = [divmod(round(second * 10**digits), 10**digits) for second in seconds]
+    return [
+        f"{whole // 3600:02d}:{whole // 60 % 60:02d}:{whole % 60:02d}" + (f"{mark}{part:0{digits}d}" if digits else "")
+        for whole, part in counts
+    ]
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "TIME_SEC", "Elapsed [s]", "X [s]", "x", "t_sec", "Secs", "ElapsedTime", "Col1", "Abszisse [s]", "Laufzeit",
+        "temps écoulé", "Tempo trascorso", "Tijd", "Tid", "Čas", "czas", "Время", "時間[秒]", "时间", "시간",
+    ],
+)  # fmt: skip
+def test_seconds_by_any_name(name):
+    assert_rows(read({name: SECONDS}))
+
+
+@pytest.mark.parametrize("name", ["TINE", "Tmie", "Tiem", "Tme"])
+def test_a_misspelt_time_is_taken_and_told(name):
+    log = read({name: SECONDS})
+    assert_rows(log)
+    assert "time-column-assumed" in codes(log)
+
+
+@pytest.mark.parametrize("name", ["millis", "msec", "TimeMillis", "Millisekunden", "Uptime"])
+def test_milliseconds_by_any_name(name):
+    assert_rows(read({name: printed(RUN.time_s * 1e3, 0)}))
+
+
+def test_a_time_behind_other_columns_and_a_counter():
+    counter, way = printed(np.arange(RUN.time_s.size), 0), printed(RUN.distance_m)
+    log = read({"Nr": counter, "Distance [m]": way}, after={"foo": SECONDS, "Lambda": printed(RUN.lambda_, 3)})
+    assert_rows(log)
+
+
+def test_a_time_that_stands_still_gives_way_to_one_that_runs():
+    assert_rows(read({"Time": ["0"] * RUN.time_s.size, "Elapsed [s]": SECONDS}))
+
+
+@pytest.mark.parametrize(
+    ("unit", "scale"), [("s", 1e3), ("ms", 1.0), ("ms", 1e6)], ids=["ms called s", "s called ms", "us called ms"]
+)
+def test_a_unit_that_the_spacing_refutes_is_mended_and_told(unit, scale):
+    log = read({f"Time [{unit}]": printed(RUN.time_s * scale, 3)})
+    assert_rows(log)
+    assert [one.level for one in log.findings if one.code == "time-unit-assumed"] == ["caution"]
+
+
+@pytest.mark.parametrize("name", ["Time", "Seconds"])
+def test_whole_numbers_a_second_apart_are_seconds(name):
+    run = hard_run(rate_hz=1.0, lasts_s=14.0)
+    (log,) = read_log(table({name: printed(run.time_s, 0), **usual(run)}), name="hard.csv")
+    assert_rows(log, run)
+
+
+def test_whole_numbers_that_follow_the_engine_are_milliseconds():
+    run = hard_run(rate_hz=1000.0, lasts_s=8.0)
+    (log,) = read_log(table({"Time": printed(run.time_s * 1e3, 0), **usual(run)}), name="hard.csv")
+    assert_rows(log, run)
+    assert "time-unit-assumed" in codes(log)
+
+
+@pytest.mark.parametrize(
+    "cells",
+    [printed(np.floor(RUN.time_s + 1e-9), 0), clock(np.floor(RUN.time_s + 1e-9) + 50_000, 0)],
+    ids=["seconds", "hh:mm:ss"],
+)
+def test_a_clock_of_one_second_with_a_hundred_rows_each_is_spread_and_told(cells):
+    log = read({"Time": cells})
+    assert_rows(log, within_s=0.03)
+    assert "coarse-time-stamps" in codes(log)
+
+
+@pytest.mark.parametrize(
+    "cells",
+    [
+        clock(RUN.time_s + 50_000, 3),
+        clock(RUN.time_s + 50_000, 3, ":"),
+        printed(RUN.time_s * 1e3 + 1.7e12, 0),
+        printed(RUN.time_s * 1e6 + 1.7e15, 0),
+        printed(RUN.time_s + 1.7e9),
+        printed(RUN.time_s / 86400 + 45000.5, 10),
+        printed(RUN.time_s / 86400 + 0.5, 9),
+    ],
+    ids=["h:m:s.f", "h:m:s:f", "epoch ms", "epoch us", "epoch s", "spreadsheet days", "share of a day"],
+)
+@pytest.mark.parametrize("name", ["Time", "Date"])
+def test_dates_and_days(cells, name):
+    assert_rows(read({name: cells}))
+
+
+def test_digits_that_are_hours_minutes_and_seconds():
+    of_day = 51_170.0 + RUN.time_s + 1e-6
+    cells = [f"{int(s // 3600):02d}{int(s // 60 % 60):02d}{s % 60:05.2f}" for s in of_day]
+    log = read({"UTC": cells})
+    assert_rows(log)
+    assert "time-unit-assumed" in codes(log)
+
+
+@pytest.mark.parametrize(("size", "ahead", "scale"), [(100.0, 95.0, 1.0), (60.0, 53.0, 1.0), (1000.0, 700.0, 1e3)])
+def test_a_counter_that_begins_anew_goes_on(size, ahead, scale):
+    log = read({"Time": printed(np.mod(RUN.time_s * scale + ahead, size), 2)})
+    assert_rows(log)
+    assert "time-counter-ran-over" in codes(log)
+
+
+def test_a_restart_after_a_round_time_is_a_restart():
+    stamps = np.concatenate((RUN.time_s[:1000], RUN.time_s[:200]))  # 9.99 s, then from zero: no counter's size
+    assert len(read_log(table({"Time [s]": printed(stamps, 3), **usual(RUN)}), name="hard.csv")) == 2
+
+
+def test_stamps_too_close_for_any_unit_are_not_passed_in_silence():
+    with pytest.raises(NotALog, match="looked for a column of time"):
+        read({"Time [s]": [f"{at}e-320" for at in range(RUN.time_s.size)]})
+
+
+def test_a_jittered_clock_without_a_name_is_a_time():
+    jitter = 0.002 * np.sin(1.7 * np.arange(RUN.time_s.size))
+    assert_rows(read({"tx": printed(RUN.time_s + jitter, 4)}))
+
+
+def test_a_way_that_rises_evenly_is_no_time():
+    way = printed(40.0 * RUN.time_s)
+    with pytest.raises(NotALog):
+        read({"Distance [m]": way})

@@ -1,0 +1,110 @@
+"""Logs of several runs dropped at once, followed, cancelled, kept while the service is away.
+
+Evidence: end to end, on the demo's own logs, through the real service.
+"""
+
+from __future__ import annotations
+
+import gzip
+import re
+import threading
+
+from playwright.sync_api import expect
+
+import passband.service.reviewing
+
+
+def test_a_heap_of_files_is_sorted_into_runs_and_reviewed_after_a_nod(page, told_car, logs_of):
+    # Planted: names without meaning, the order shuffled, one file that is no log
+    heap = [logs_of(1)[1], logs_of(0)[0], logs_of(1)[0], logs_of(0)[1]]
+    files = [
+        {"name": f"{at}.csv.gz", "mimeType": "text/csv", "buffer": path.read_bytes()} for at, path in enumerate(heap)
+    ]
+    page.goto("/")
+    page.set_input_files(
+        "input[type=file]", [*files, {"name": "photo.csv", "mimeType": "text/csv", "buffer": b"\x89PNG"}]
+    )
+    runs = page.locator(".heap > ol > li:not(.gone)")
+    expect(runs).to_have_count(2)
+    expect(runs.nth(0)).to_contain_text("its clock fits that of 1.csv.gz")
+    expect(page.locator(".heap .gone")).to_contain_text("photo.csv is left out: ")
+    page.get_by_label("Round of run 1").fill("Q1")
+    page.fill("#upload input[name=event]", "Heap")
+    expect(page.locator("#upload input[name=label]")).to_be_hidden()
+    page.click("text=Review the 2 runs")
+    expect(page.locator("#upload .told a")).to_have_count(2)
+    kept = page.request.get("/api/runs?event=Heap").json()["runs"]
+    assert sorted((run["round"], len(run["log_names"])) for run in kept) == [("", 2), ("Q1", 2)]
+
+
+def test_a_file_is_put_into_another_run_by_hand(page, logs_of):
+    page.goto("/")
+    page.set_input_files("input[type=file]", [*logs_of(2), *logs_of(3)])
+    runs = page.locator(".heap > ol > li")
+    expect(runs).to_have_count(2)
+    page.get_by_label(re.compile(r"Run that .*_dash\.csv\.gz is of")).first.select_option("a run of its own")
+    expect(runs).to_have_count(3)
+    expect(page.locator("#upload button[type=submit]")).to_have_text("Review the 3 runs")
+
+
+def test_stages_are_shown_and_a_cancelled_upload_leaves_nothing(page, told_car, logs_of, monkeypatch):
+    # The review is held at its second stage until it was cancelled
+    reached, let_go = threading.Event(), threading.Event()
+    whole = passband.service.reviewing.review_files
+
+    def held(task, progress):
+        tell = progress.tell
+
+        def waits(key, what=""):
+            tell(key, what)
+            if key == "clocks":
+                reached.set()
+                let_go.wait(60)
+
+        progress.tell = waits
+        return whole(task, progress)
+
+    monkeypatch.setattr(passband.service.reviewing, "review_files", held)
+    page.goto("/")
+    before = page.request.get("/api/runs").json()["runs"]
+    page.set_input_files("input[type=file]", logs_of(4))
+    page.click("text=Review it")
+    expect(page.locator(".progress output")).to_have_text("Laying the logs on one clock")
+    assert 50 < page.locator("progress").evaluate("bar => bar.value") < 70
+    page.click("text=Cancel")
+    expect(page.locator("#upload .told")).to_contain_text("Nothing of it was kept.")
+    page.wait_for_timeout(300)  # the service notices that the line is closed
+    let_go.set()
+    page.wait_for_timeout(1500)
+    assert reached.is_set()
+    assert page.request.get("/api/runs").json()["runs"] == before
+
+
+def test_logs_are_kept_while_the_service_is_away_and_sent_when_it_is_back(page, service, told_car, logs_of):
+    page.goto("/")
+    page.set_input_files("input[type=file]", logs_of(5))
+    page.fill("#upload input[name=label]", "kept")
+    page.wait_for_timeout(1500)
+    service.stop()
+    page.click("text=Review it")
+    expect(page.locator(".waiting li")).to_contain_text("kept: ")
+    service.start()
+    page.reload()  # kept in the browser, not on the page
+    expect(page.locator("#upload .told")).to_contain_text("Reviewed: kept")
+    expect(page.locator(".waiting")).to_be_hidden()
+    kept = page.request.get("/api/runs").json()["runs"][0]
+    assert (kept["label"], len(kept["log_names"])) == ("kept", 2)
+
+
+def test_a_log_read_with_doubt_asks_its_question_before_the_review_is_shown(page, told_car, logs_of):
+    # Planted: speeds of a dash whose unit is taken away
+    ecu, dash = (gzip.decompress(path.read_bytes()) for path in logs_of(6))
+    dash = dash.replace(b"s,mph,mph,mph,", b"s,,,,", 1)
+    files = [
+        {"name": name, "mimeType": "text/csv", "buffer": body} for name, body in (("ecu.csv", ecu), ("dash.csv", dash))
+    ]
+    page.goto("/")
+    page.set_input_files("input[type=file]", files)
+    page.click("text=Review it")
+    expect(page.locator("#upload .told, article")).to_contain_text("Read with doubt")
+    expect(page.locator("#upload .told a").last).to_have_attribute("href", re.compile(r"/runs/\w+#channels"))

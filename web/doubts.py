@@ -1,0 +1,13 @@
+"""Which findings of a reading are questions: what the logs leave open and the person who made them knows.
+
+Public: `READ_WITH_DOUBT`.
+"""
+
+from __future__ import annotations
+
+READ_WITH_DOUBT = (
+    "time-column-assumed", "time-unit-assumed", "speed-of-which-wheel", "unit-assumed", "speed-unit-assumed",
+    "flow-unit-assumed", "pressure-unit-assumed", "unit-doubted", "unit-against-mapping", "gauge-or-absolute",
+    "manifold-pressure-unit", "afr-taken-as-lambda",
+)  # fmt: skip
+"""Codes, where they come as cautions; a note says what is as good as sure."""

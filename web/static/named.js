@@ -1,0 +1,28 @@
+// A change between two groups of runs is given a name, by which it is found and shared; or is taken off the list.
+import { send, tell } from "./answers.js";
+
+const form = document.querySelector("[data-groups]");
+form?.addEventListener("submit", async (event) => {
+  event.preventDefault();
+  const wrong = form.querySelector(".wrong");
+  wrong.replaceChildren();
+  const told = { name: form.elements.name.value, notes: form.elements.notes.value, ...JSON.parse(form.dataset.groups) };
+  try {
+    const kept = form.dataset.id
+      ? await send("PUT", `/api/groups/${form.dataset.id}`, told)
+      : await send("POST", "/api/groups", told);
+    location.assign(`/changes/${kept.id}`);
+  } catch (problem) {
+    tell(wrong, problem);
+  }
+});
+
+const button = document.querySelector("[data-let-go]");
+button?.addEventListener("click", async () => {
+  try {
+    await send("DELETE", `/api/groups/${form.dataset.id}`);
+    location.assign(button.dataset.letGo);
+  } catch (problem) {
+    tell(form.querySelector(".wrong"), problem);
+  }
+});
