@@ -97,6 +97,7 @@ def render_car(
         fields=CAR_FIELDS,
         limits=limit_cards(told.get("limits") or (), units),
         renamed=told.get("channels") or {},
+        layouts=told.get("layouts") or {},
         channel_units=channel_units(units),
         groups=tuple(dict.fromkeys(field.group for field in CAR_FIELDS)),
         starting=STARTING_LIMITS,

@@ -8,6 +8,7 @@ const form = document.getElementById("car");
 const limits = document.getElementById("limits");
 const card = document.getElementById("limit");
 const renamed = JSON.parse(document.getElementById("car-channels").textContent);
+const layouts = JSON.parse(document.getElementById("car-layouts").textContent); // answers to what logs left open: kept
 const kept = JSON.parse(document.getElementById("car-limits").textContent);
 const starting = JSON.parse(document.getElementById("starting-limits").textContent);
 const channels = JSON.parse(document.getElementById("channel-units").textContent);
@@ -128,6 +129,7 @@ function readCar() {
   }
   told.name = form.elements.name.value.trim();
   if (Object.keys(renamed).length) told.channels = renamed;
+  if (Object.keys(layouts).length) told.layouts = layouts;
   told.limits = [];
   for (const one of limits.children) {
     const limit = readCard(one);
