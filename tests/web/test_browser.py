@@ -26,6 +26,7 @@ FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "-
 PHONE, LAPTOP = {"width": 390, "height": 844}, {"width": 1280, "height": 800}
 PATIENCE_MS = 60_000
 """A review takes some seconds on a quiet machine; this one may be busy."""
+expect.set_options(timeout=PATIENCE_MS)
 
 
 @pytest.fixture(scope="module")
