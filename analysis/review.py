@@ -38,7 +38,7 @@ from passband.analysis.motion.slip_used import tell_slips_left_over, tell_unused
 from passband.analysis.motion.timed import Timed
 from passband.analysis.power.measure import measure_power
 from passband.analysis.power.slip_alone import power_by_slip
-from passband.analysis.reading import check_between_channels
+from passband.analysis.reading import check_between_channels, doubts_of
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.results.estimate import Estimate
@@ -162,6 +162,8 @@ def review(
             refusals.append(refusal)
     if not reviews:
         raise refusals[0]
+    doubts = tuple(doubt for recordings in files for doubt in doubts_of(recordings))
+    reviews = [replace(one, doubts=doubts) for one in reviews] if doubts else reviews
     left_over = tell_slips_left_over(slips, len(reviews))
     return [*reviews[:-1], replace(reviews[-1], findings=tuple(by_weight([*reviews[-1].findings, *left_over])))]
 

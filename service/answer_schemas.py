@@ -266,17 +266,8 @@ def _whole_run(run: Schema) -> Schema:
         "air": _or_null(_ref("Air")),
         "logs": {**_list(log), "minItems": 1},
         "channels": _list(_ref("TableColumn")),
-        "doubts": _list(_doubt()),
     }
     return _object({**run["properties"], **more}, description="A run with all that was said of it.")
-
-
-def _doubt() -> Schema:
-    layout = {**TEXT, "pattern": "^[0-9a-f]{16}$", "description": "Fingerprint of the header's names and units."}
-    told = {name: TEXT for name in ("column", "taken_for", "unit", "why")}
-    choices = {"channels": _list(TEXT), "units": _list(TEXT)}
-    text = "A column that the log does not tell enough of, and what it may be."
-    return _object({"log": WHOLE, "layout": layout, **told, **choices}, description=text)
 
 
 def _traces() -> Schema:

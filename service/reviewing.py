@@ -10,7 +10,7 @@ import errno
 import signal
 import traceback
 from contextlib import suppress
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from importlib import import_module
 from multiprocessing import parent_process
 from multiprocessing.connection import Connection
@@ -103,7 +103,7 @@ def review_files(task: ReviewTask, progress: Progress | None = None) -> tuple[Re
     import passband.analysis.review
     from passband.analysis.channels.log import NoRunInLog
     from passband.analysis.given.car import Air, Slip
-    from passband.analysis.reading import doubts_of, read_log
+    from passband.analysis.reading import read_log
     from passband.analysis.report import as_table
     from passband.analysis.results.codec import as_json, plain
     from passband.analysis.results.review import RunFacts
@@ -127,13 +127,11 @@ def review_files(task: ReviewTask, progress: Progress | None = None) -> tuple[Re
     reviews = passband.analysis.review.review(logs, car, slips, air, finish_ft=task.finish_ft, facts=facts, tell=tell)
     if not reviews:
         raise NoRunInLog("The logs were read, but nothing in them looks like a run down the strip.")
-    doubts = [{"log": at, **asdict(one)} for at, recordings in enumerate(logs) for one in doubts_of(recordings)]
     runs = []
     for number, review in enumerate(reviews):
         path, table = task.out / f"run{number}.parquet", as_table(review)
         in_short: Any = plain(summarise(review))
         slip = slips[number] if number < len(slips) else None
-        in_short["doubts"] = doubts
         called = title(task.label, task.event, task.round, review.run.log_names)
         digest = keep_digest(digest_run(lay_run(review, table.frame, label=called, slip=slip)))
         write_table(table, path)

@@ -11,8 +11,8 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from passband.analysis.channels.catalogue import family_of, kind_of
-from passband.analysis.channels.doubt import Doubt
 from passband.analysis.quantities import Conversion, FloatArray
+from passband.analysis.results.doubt import Doubt
 from passband.analysis.results.findings import Finding
 
 

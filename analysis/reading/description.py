@@ -12,9 +12,9 @@ from typing import Any
 import numpy as np
 
 from passband.analysis.channels.catalogue import kind_of
-from passband.analysis.channels.doubt import Doubt
 from passband.analysis.channels.log import Channel, Log, Logged
 from passband.analysis.quantities import Conversion
+from passband.analysis.results.doubt import Doubt
 
 
 def describe(logs: Sequence[Log]) -> dict[str, Any]:

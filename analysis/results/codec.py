@@ -39,7 +39,7 @@ def as_json(review: Review) -> dict[str, Plain]:
         Strings, numbers, lists and dicts only. NaN and infinity become None, as does what is unknown; its reasons stand
         under ``unknown``, by their places. Findings are told once.
     """
-    written = {field.name: plain(getattr(review, field.name)) for field in fields(Review)}
+    written = {one.name: plain(getattr(review, one.name)) for one in fields(Review) if _is_written(one, review)}
     written["unknown"] = {where: plain(reason) for where, reason in _reasons(review, "")}
     return written
 

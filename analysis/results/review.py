@@ -5,13 +5,15 @@ Public: `RunFacts`, `CarFacts`, `Review`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from passband.analysis.results.air import AirState
 from passband.analysis.results.band import Band
 from passband.analysis.results.boost import Boost
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.distance import Distance
+from passband.analysis.results.doubt import Doubt
+from passband.analysis.results.estimate import LEFT_OUT_UNLESS_SAID
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import Gears
 from passband.analysis.results.launch import Launch
@@ -78,3 +80,5 @@ class Review:
     """Version of the analysis."""
     car: CarFacts
     """The car it was made with."""
+    doubts: tuple[Doubt, ...] = field(default=(), kw_only=True, metadata=LEFT_OUT_UNLESS_SAID)
+    """Columns of the logs that are to be asked about."""

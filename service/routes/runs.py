@@ -42,7 +42,7 @@ def run_json(run: RunRecord) -> dict[str, Any]:
         "at": run.details.at or None,
         "added_at": run.added_at,
         "reviewed_at": run.reviewed_at,
-        **{key: value for key, value in run.summary.items() if key not in ("car_name", "doubts")},
+        **{key: value for key, value in run.summary.items() if key != "car_name"},
     }
 
 
@@ -50,7 +50,7 @@ def whole_run_json(run: RunRecord, channels: list[dict[str, Any]]) -> dict[str, 
     """A run with all that was said of it, its files and its channels."""
     logs = [{"n": log.n, "name": log.name, "bytes": log.bytes, "sha256": log.sha256} for log in run.logs]
     said = {"notes": run.details.notes, "slip": run.details.slip, "air": run.details.air}
-    return {**run_json(run), **said, "logs": logs, "channels": channels, "doubts": run.summary.get("doubts", [])}
+    return {**run_json(run), **said, "logs": logs, "channels": channels}
 
 
 @router.post("", status_code=201)

@@ -11,13 +11,13 @@ from collections.abc import Mapping
 import numpy as np
 
 from passband.analysis.channels.catalogue import ChannelKind, family_of, kind_of
-from passband.analysis.channels.doubt import AS_LOGGED, Doubt
 from passband.analysis.channels.log import Log
 from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.channels.units import conversion_for
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.columns.plausibility import Understood
 from passband.analysis.reading.text.header import Header
+from passband.analysis.results.doubt import AS_LOGGED, Doubt
 
 ASKED_THOUGH_NOTES = frozenset({"speed-of-which-wheel"})
 """Codes of notes that are asked about: the column's own values never refute what it was taken for, and much hangs on

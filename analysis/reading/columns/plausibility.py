@@ -12,11 +12,11 @@ from functools import lru_cache
 import numpy as np
 
 from passband.analysis.channels.catalogue import CATALOGUE, ChannelKind, family_of, kind_of
-from passband.analysis.channels.doubt import AS_LOGGED
 from passband.analysis.channels.recognition import WEAK, NameMatch, channel_named, recognise_name
 from passband.analysis.channels.units import NO_UNIT, conversion_for, is_volume_flow, plain_unit, read_unit
 from passband.analysis.quantities import Conversion, FloatArray
 from passband.analysis.reading.text.header import Header
+from passband.analysis.results.doubt import AS_LOGGED
 from passband.analysis.results.findings import Finding
 
 SAMPLE = 1200

@@ -103,7 +103,7 @@ def test_every_unit_offered_is_one_of_its_quantity():
 def test_every_quantity_of_car_slip_and_air_has_a_range():
     # Every float that a user tells; what is left are words, lists of limits and a count.
     told = {*Car.model_fields, *Slip.model_fields, *Air.model_fields}
-    words = {"name", "driven_axle", "transmission", "cylinders", "channels", "limits", "plus_minus"}
+    words = {"name", "driven_axle", "transmission", "cylinders", "channels", "layouts", "limits", "plus_minus"}
     assert told - words == set(FACTS) - {"longer_than"}
 
 
