@@ -132,9 +132,8 @@ def _value_words(value: float | tuple[float, ...], what: str) -> str:
 def _tried_lines(one: Found) -> list[str]:
     """All that was tried, with what the model alone makes of it."""
     each = (f"{_value_words(tried.value, one.what)}: {1000 * tried.elapsed_s:+.0f}" for tried in one.tried)
-    return (
-        wrap("tried, ms: " + ", ".join(each), WIDTH, initial_indent="  ", subsequent_indent="  ") if one.tried else []
-    )
+    said = "tried, ms, by the model alone, each +-10 ms and 12 %: " + ", ".join(each)
+    return wrap(said, WIDTH, initial_indent="  ", subsequent_indent="  ") if one.tried else []
 
 
 def print_checked(label: str, rows: Sequence[Mapping[str, Any]]) -> str:

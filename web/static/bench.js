@@ -10,7 +10,6 @@ const kept = `bench ${section.dataset.car || section.dataset.run}`;
 const SHEETS = ["flow_sheet", "dynamometer", "compressor_map"];
 const WORDS = ["volumetric_efficiency", "inlet_loss", "charge_loss", "compressors"];
 let sheets = {};
-let reading = Promise.resolve();
 
 function recall() {
   try {
@@ -60,7 +59,7 @@ function page(text) {
 async function ask() {
   wrong.replaceChildren();
   status.textContent = "Laying them beside the run…";
-  await reading; // a file that was chosen just now
+  await readChosen();
   const body = { compressors: Number(form.elements.compressors.value) || 1 };
   for (const name of WORDS.slice(0, 3)) if (form.elements[name].value.trim()) body[name] = form.elements[name].value;
   for (const name of SHEETS) if (sheets[name]) body[name] = sheets[name].text;
@@ -76,15 +75,16 @@ async function ask() {
   }
 }
 
-for (const name of SHEETS) {
-  form.elements[name].addEventListener("change", async (event) => {
-    const [file] = event.target.files;
-    if (!file) return;
-    reading = Promise.all([reading, file.text()]);
-    sheets[name] = { name: file.name, text: (await reading)[1] };
-    showFiles();
-  });
+/** Files stand in their fields, also those chosen before this script was there. */
+async function readChosen() {
+  for (const name of SHEETS) {
+    const [file] = form.elements[name].files;
+    if (file) sheets[name] = { name: file.name, text: await file.text() };
+  }
+  showFiles();
 }
+
+for (const name of SHEETS) form.elements[name].addEventListener("change", readChosen);
 
 form.querySelector("[data-forget]").addEventListener("click", () => {
   sheets = {};
@@ -104,3 +104,4 @@ sheets = before.sheets ?? {};
 for (const [name, value] of Object.entries(before.words ?? {})) if (form.elements[name]) form.elements[name].value = value;
 showFiles();
 if (Object.keys(sheets).length) ask();
+form.querySelector("[type=submit]").disabled = false; // not before this script answers it

@@ -37,3 +37,4 @@ form.addEventListener("submit", async (event) => {
     tell(wrong, problem);
   }
 });
+form.querySelector("[type=submit]").disabled = false; // not before this script answers it

@@ -135,5 +135,6 @@ def places(two_runs: list[str], told_car: str) -> list[str]:
     one, both = two_runs[0], ",".join(two_runs)
     return ["/", f"/runs/{one}", f"/overlay?runs={both}", "/overlay", f"/costs?runs={both}",
             f"/change?before={one}&after={two_runs[1]}", "/cars", f"/cars/{told_car}", "/cars/new",
-            f"/cars/{told_car}/foretold", "/events/Trial", "/trash", f"/runs/{one}/whatif", f"/runs/{one}/bench",
+            f"/cars/{told_car}/foretold", f"/cars/{told_car}/parts",
+            "/events/Trial", "/trash", f"/runs/{one}/whatif", f"/runs/{one}/bench",
             "/runs/none"]  # fmt: skip

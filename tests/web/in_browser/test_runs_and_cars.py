@@ -6,76 +6,22 @@ Evidence: end to end, on the demo's own logs, through the real service; the brow
 from __future__ import annotations
 
 import re
-import threading
-import time
 import tomllib
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-import uvicorn
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
-from passband.service.app import create_app
 from passband.service.demo import WEEKEND
-from passband.service.settings import read_settings
+from tests.web.in_browser.conftest import PATIENCE_MS, Service
 
-CHROMIUM = "/usr/bin/chromium"
-FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-         "--disable-component-update", "--disable-sync"]  # fmt: skip
 PHONE, LAPTOP = {"width": 390, "height": 844}, {"width": 1280, "height": 800}
-PATIENCE_MS = 60_000
-"""A review takes some seconds on a quiet machine; this one may be busy."""
-expect.set_options(timeout=PATIENCE_MS)
 
 
 @pytest.fixture(scope="module")
-def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """The service on a free port of this machine, ended with the tests."""
-    settings = read_settings({}, data=tmp_path_factory.mktemp("library"), workers=0)
-    server = uvicorn.Server(uvicorn.Config(create_app(settings), port=0, log_level="error", ws="none"))
-    thread = threading.Thread(target=server.run)
-    thread.start()
-    while not server.started:
-        assert thread.is_alive()
-        time.sleep(0.02)
-    yield f"http://127.0.0.1:{server.servers[0].sockets[0].getsockname()[1]}"
-    server.should_exit = True
-    thread.join()
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield browser
-        browser.close()
-
-
-@pytest.fixture
-def page(browser: Browser, address: str) -> Iterator[Page]:
-    """A page whose scripts may not fail in silence, nor break the policy."""
-    context = browser.new_context(base_url=address, viewport=LAPTOP, reduced_motion="reduce")
-    context.set_default_timeout(PATIENCE_MS)
-    page = context.new_page()
-    said: list[str] = []
-    page.on("pageerror", lambda error: said.append(str(error)))
-    page.on("console", lambda message: said.append(message.text) if message.type in ("error", "warning") else None)
-    yield page
-    context.close()
-    assert [text for text in said if "status of 4" not in text] == []
-
-
-@pytest.fixture(scope="module")
-def car(address: str, browser: Browser) -> str:
-    """The demo's car, told through the API; its id."""
-    told = tomllib.loads((WEEKEND / "car.toml").read_text(encoding="utf-8"))
-    context = browser.new_context(base_url=address)
-    answer = context.request.post("/api/cars", data=told)
-    assert answer.ok, answer.text()
-    car_id = str(answer.json()["id"])
-    context.close()
-    return car_id
+def car(told_car: str) -> str:
+    """The demo's car."""
+    return told_car
 
 
 def logs(number: int) -> list[Path]:
@@ -97,9 +43,9 @@ def upload(page: Page, car: str, number: int, label: str) -> str:
 
 
 @pytest.fixture(scope="module")
-def two_runs(browser: Browser, address: str, car: str) -> list[str]:
-    """Two runs of the weekend, uploaded through the page."""
-    context = browser.new_context(base_url=address)
+def two_runs(browser: Browser, service: Service, car: str) -> list[str]:
+    """Two runs of the weekend, the dash's log dropped first."""
+    context = browser.new_context(base_url=service.address)
     page = context.new_page()
     ids = [upload(page, car, 0, "first"), upload(page, car, 1, "second")]
     context.close()
