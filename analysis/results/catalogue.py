@@ -423,6 +423,8 @@ _ENTRIES = (
     Entry("whatif-off-its-own-run", CAUTION, "The model does not come close enough to its own run.",
           "Take differences with care; look whether car and logs are as given."),
     Entry("whatif-rests-on", NOTE, "What a forecast rests on.", "Builder, makers and rule book come first."),
+    Entry("whatif-behind-converter", NOTE, "What a forecast behind a converter rests on.",
+          "Ask no other converter of it."),
     Entry("whatif-boosted-air", CAUTION, "A boosted engine's answer to other air or boost is a bracket.", "Nothing."),
     Entry("whatif-breaks-limit", CAUTION, "A change would bring the engine over the user's own limit.",
           "Do not make it before the limit's reason is looked at."),

@@ -23,12 +23,12 @@ from passband.analysis.whatif.foretell import ELAPSED_OWN_S, OF_CHANGE, gearing_
 from passband.analysis.whatif.model import RunModel
 
 LEAST_SHIFT_RPM = 30.0
-"""A shift point that differs by less is the same: so far do two readings of one differ. [rpm]"""
+"""A shift point that differs by less is the same. Chosen: RPM before a shift is known to 10 to 30 as a rule. [rpm]"""
 UNSEEN_RPM = 300.0
 """A run that pulls from so far below what the other showed asks for torque that nobody saw; as far as a shift point may
 be moved. [rpm]"""
 LEAST_CHARGE_PA = 1000.0
-"""Manifold pressures that differ by less are the same. [Pa]"""
+"""Manifold pressures that differ by less are called the same. Chosen. [Pa]"""
 NO_FINISH = "the two runs share no finish"
 NEAR_S, NEAR_SHARE = 0.020, 0.15
 """A forecast is near that comes within so much, or within such a share of what was measured. [s], [-]"""

@@ -20,7 +20,7 @@ from passband.analysis.quantities import FloatArray, IntArray
 from passband.analysis.whatif.torque import fit_torque
 
 LEAST_SLOPE = 0.05
-"""Engine speed rises with turbine speed by so much at the least, so that each has one place on the curve. [-]"""
+"""Engine speed rises with turbine speed by so much at the least, so each has one place on the curve. Chosen. [-]"""
 USUAL_LEAD = 1.04
 """How much faster than the turbine an engine turns at the end of top gear where final drive or circumference is not
 given; differences do not feel it. Common practice, no source. [-]"""

@@ -277,6 +277,12 @@ def _rests_on(model: RunModel, changes: Changes, off_s: float) -> list[Finding]:
         "launch, grip and shifts but for what was changed. Builder, makers and rule book come first."
     )
     findings = [Finding("whatif-rests-on", "note", text, "What if")]
+    if model.link is not None:
+        said = (
+            "Behind the converter its turbine's torque and the engine's speed are taken as this run has them at each "
+            "turbine speed; another converter, or another stall speed at the launch, is not foretold."
+        )
+        findings.append(Finding("whatif-behind-converter", "note", said, "What if"))
     if model.boosted and (changes.air is not None or changes.boost_by_pa):
         said = (
             "Boost follows the time since each shift as in this run. What the turbo does in other air lies between "

@@ -157,7 +157,7 @@ class Access:
 
     def wait_s(self, name: str, address: str) -> int | None:
         """How long to wait before another try; None where one may. [s]."""
-        for item, key in ((TRIES, (name.casefold(), address)), (TRIES_OF_ADDRESS, (address,))):
+        for item, key in ((TRIES, (name.strip().casefold(), address)), (TRIES_OF_ADDRESS, (address,))):
             if not self._tries.test(item, *key):
                 return max(1, int(self._tries.get_window_stats(item, *key).reset_time - time.time()))
         return None
@@ -182,8 +182,7 @@ class Access:
         right = self._matches(self._nobody if person is None else person.password, password)
         theirs = self.records.teams_of(person.id) if person is not None else []
         if person is None or not right or not theirs:
-            self._tries.hit(TRIES, name.strip().casefold(), address)
-            self._tries.hit(TRIES_OF_ADDRESS, address)
+            self._count_wrong(name, address)
             return None
         if self._hasher.check_needs_rehash(person.password):
             self.records.change_password(person.id, self._hasher.hash(password))
@@ -191,6 +190,10 @@ class Access:
         self.records.add_session(hashed(key), person.id, theirs[0].id, now=self.now())
         self.records.note(theirs[0].id, person.name, "signed in", now=self.now())
         return key, person
+
+    def _count_wrong(self, name: str, address: str) -> None:
+        self._tries.hit(TRIES, name.strip().casefold(), address)
+        self._tries.hit(TRIES_OF_ADDRESS, address)
 
     def _matches(self, kept: str, password: str) -> bool:
         try:
@@ -229,7 +232,7 @@ class Access:
         self.records.add_invitation(hashed(key), team.id, role, ends_at=self.now() + INVITED_S)
         return key
 
-    def join(self, key: str, name: str, password: str) -> Person:
+    def join(self, key: str, name: str, password: str, *, address: str) -> Person:
         """Take up an invitation as a new person, or as one who is known and knows the password.
 
         Parameters
@@ -238,6 +241,8 @@ class Access:
             The invitation's.
         name, password : str
             As typed.
+        address : str
+            Where it comes from, for counting wrong tries.
 
         Returns
         -------
@@ -253,6 +258,7 @@ class Access:
             raise Refused("This invitation does not hold any more; ask for another.")
         known = self.records.person_named(name.strip())
         if known is not None and not self._matches(known.password, password):
+            self._count_wrong(name, address)
             raise Refused("Somebody has that name already; choose another, or give that one's password.")
         person = known or self.add_person(name, password)
         taken = self.records.take_invitation(hashed(key), now=self.now())

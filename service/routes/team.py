@@ -101,7 +101,7 @@ def join(request: Request, units: TheUnits, key: str, name: Text, password: Text
     if access.wait_s(name, address) is not None:
         raise Problem(429, "Too many tries", "Too many wrong tries; wait five minutes.", headers={"Retry-After": "300"})
     try:
-        access.join(key, name, password)
+        access.join(key, name, password, address=address)
     except Refused as error:
         return _form("join.html", units, status=422, key=key, wrong=str(error))
     begun = access.sign_in(name, password, address=address)

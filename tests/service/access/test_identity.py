@@ -109,14 +109,19 @@ def test_an_invitation_holds_for_one_and_for_a_week(access, clock):
     team = access.of_session(begin(access)).team
     key = access.invite(team, Role.READER)
     with pytest.raises(Refused, match="12 to 256"):
-        access.join(key, "Kim", "short")
-    assert access.join(key, "Kim", PASSWORD).name == "Kim"
+        access.join(key, "Kim", "short", address="here")
+    assert access.join(key, "Kim", PASSWORD, address="here").name == "Kim"
     with pytest.raises(Refused, match="does not hold"):
-        access.join(key, "Lee", PASSWORD)
+        access.join(key, "Lee", PASSWORD, address="here")
+    guessed = access.invite(team, Role.READER)
+    for _ in range(10):
+        with pytest.raises(Refused, match="give that one's password"):
+            access.join(guessed, "Robin", "a wrong long password", address="there")
+    assert access.wait_s("Robin", "there") is not None
     late = access.invite(team, Role.OWNER)
     clock[0] += 7 * 24 * 3600 + 1
     with pytest.raises(Refused, match="does not hold"):
-        access.join(late, "Lee", PASSWORD)
+        access.join(late, "Lee", PASSWORD, address="here")
     assert access.records.journal(team.id, most=5)[0].what == "joined as reader"
 
 
