@@ -19,23 +19,25 @@ from passband.analysis.statistics.intervals import find_true_runs
 
 SMOOTH_S = 0.1
 """Acceleration and engine speed are taken over this long. [s]"""
-LEVEL_S, WITHIN_S, KEPT_S = 0.3, 0.3, 0.15
-"""Tires that slide push evenly for at least the first; they take hold within the second, for at least the third. [s]"""
+LEVEL_S, OVER_S, WITHIN_S, KEPT_S = 0.3, 0.2, 0.3, 0.15
+"""Tires that slide push evenly for at least the first, their level taken over the second; they take hold within the
+third, for at least the fourth. Chosen. [s]"""
 TAKES_HOLD, EVEN = 1.25, 1.12
 """The push once they hold over the push before, at least, and what it keeps within while they slide. [-] A tire that
 slides holds 0.6 to 0.8 of what it does at its peak: common practice, no source."""
 SINKS = 0.02
 """Meanwhile the engine sinks at full throttle by at least this share. A turbine that only gains speed never lets it: it
-sinks where the turbine is slowed, by tires that stop to race ahead. [-]"""
+sinks where the turbine is slowed, by tires that stop to race ahead. Chosen. [-]"""
 FALLING_AIR = 0.97
-"""Nor is it the engine that makes less: manifold pressure does not fall below this share. [-]"""
+"""Nor is it the engine that makes less: manifold pressure does not fall below this share. Chosen. [-]"""
 CLOSES_PER_S, CLOSED_PER_S = 0.06, 0.02
 """A lock-up clutch draws the engine down on its gear faster than the one, log ratio; once it holds, the ratio moves
-by less than the other. A converter alone eases by 0.035 a second at most, some time after a change. [1/s]"""
+by less than the other. A converter alone eases by 0.035 a second at most, some time after a change, under three
+simulated laws. [1/s]"""
 LOCK_AFTER_S, LOCK_TAKES_S, LOCKED_S = 0.4, 0.8, 0.2
-"""It closes so long after a change at the earliest, within the second, and holds for at least the third. [s]"""
+"""It closes so long after a change at the earliest, within the second, and holds for at least the third. Chosen. [s]"""
 LEAST_LOCK = 0.015
-"""What the engine comes down by, at least, log. [-]"""
+"""What the engine comes down by, at least, log. Chosen. [-]"""
 LOCKED_WIDTH = 0.035
 """A locked engine turns with its gear to this, against the ground: slip and growth of the tires. [-]"""
 
@@ -71,7 +73,7 @@ def spin_behind_converter(motion: Motion, evidence: RunEvidence, gears: Gears | 
     push = _box(motion.acceleration_mps2, SMOOTH_S, step_s)
     rpm = _box(engine.at(motion.time_s), SMOOTH_S, step_s)
     for place in np.flatnonzero(inside)[round(LEVEL_S / step_s) :]:
-        start = _even_since(push, int(place), int(np.flatnonzero(inside)[0]))
+        start = _even_since(push, int(place), int(np.flatnonzero(inside)[0]), round(OVER_S / step_s))
         if (place - start) * step_s < LEVEL_S or not _took_hold(push, rpm, start, int(place), step_s):
             continue
         stop = int(place) + round(WITHIN_S / step_s)
@@ -86,9 +88,9 @@ def _box(values: FloatArray, span_s: float, step_s: float) -> FloatArray:
     return np.convolve(values, np.ones(width) / width, mode="same")
 
 
-def _even_since(push: FloatArray, place: int, first: int) -> int:
+def _even_since(push: FloatArray, place: int, first: int, over: int) -> int:
     """Since when the push had been what it is at a moment."""
-    level = float(np.median(push[max(place - 40, first) : place + 1]))
+    level = float(np.median(push[max(place - over, first) : place + 1]))
     before = push[first : place + 1]
     uneven = np.flatnonzero(~((before < EVEN * level) & (before > level / EVEN)))
     return first if uneven.size == 0 else first + int(uneven[-1]) + 1
