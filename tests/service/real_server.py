@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import gzip
 import hashlib
+import http.client
 import json
 import os
 import re
@@ -15,10 +16,8 @@ import sqlite3
 import subprocess
 import sys
 import tempfile
-import urllib.error
-import urllib.request
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
@@ -126,15 +125,13 @@ class Server:
         return status
 
     def ask(self, method: str, path: str, body: bytes | None = None, kind: str = "application/json") -> Answer:
-        """One question; `OSError` if nothing comes back."""
-        headers = {"Content-Type": kind} if body is not None else {}
-        question = urllib.request.Request(f"{self.url}{path}", data=body, method=method, headers=headers)
-        try:
-            with urllib.request.urlopen(question, timeout=60) as response:
-                return Answer(response.status, response.headers.get_content_type(), response.read())
-        except urllib.error.HTTPError as error:
-            with error:
-                return Answer(error.code, error.headers.get_content_type(), error.read())
+        """One question; `OSError` if nothing comes back. An answer may come before all of the body was sent."""
+        line = http.client.HTTPConnection(self.url.removeprefix("http://"), timeout=60)
+        with closing(line):
+            with suppress(BrokenPipeError, ConnectionResetError):
+                line.request(method, path, body, {"Content-Type": kind} if body is not None else {})
+            response = line.getresponse()
+            return Answer(response.status, response.headers.get_content_type(), response.read())
 
     def send(self, log: bytes, name: str = "dash.csv", details: str = "{}") -> Answer:
         """Upload one log."""
