@@ -11,7 +11,6 @@ from functools import cache
 from typing import Protocol, TypeVar
 
 import numpy as np
-from scipy.stats import t as student
 
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.estimate import Estimate
@@ -220,7 +219,9 @@ def _ratios(
 @cache
 def _student(count: int) -> float:
     """Student's 97.5 % point for so many references."""
-    return float(student.ppf(0.975, PRIOR_RUNS + count - 1))
+    from scipy.special import stdtrit  # not for a mere start
+
+    return float(stdtrit(PRIOR_RUNS + count - 1, 0.975))
 
 
 def _begins(alarm: Sequence[float]) -> int | None:
