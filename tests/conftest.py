@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+import os
+import sys
+
 import pytest
 
 from passband.service.threads import one_algebra_thread
 
 one_algebra_thread()  # before a test imports numpy: on busy cores its threads wait for each other
+
+# Some eighty processes start here, and each would compile the whole package anew where nothing is to be kept: 2 s.
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
