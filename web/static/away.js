@@ -6,7 +6,8 @@ async function begin() {
   navigator.serviceWorker.register("/worker.js").catch(() => {}); // a browser that keeps nothing is no fault
   if (!navigator.serviceWorker.controller) return;
   try {
-    await fetch("/health", { cache: "no-store", signal: AbortSignal.timeout(8000) });
+    const answer = await fetch("/health", { cache: "no-store", signal: AbortSignal.timeout(8000) });
+    await answer.arrayBuffer(); // left unread it would stand open until the time is up
   } catch {
     const kept = await caches.match(location.href);
     const at = new Date(kept?.headers.get("Date") ?? NaN);
