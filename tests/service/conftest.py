@@ -110,10 +110,14 @@ def planted(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(passband.analysis.review, "review", fake_review)
 
 
+def small_settings(folder: Path) -> Settings:
+    return read_settings({}, data=folder / "data", workers=0, hosts="testserver", file_bytes=200_000,
+                         upload_bytes=300_000, json_bytes=20_000, files=3)  # fmt: skip
+
+
 @pytest.fixture
 def settings(tmp_path: Path) -> Settings:
-    return read_settings({}, data=tmp_path / "data", workers=0, hosts="testserver", file_bytes=200_000,
-                         upload_bytes=300_000, json_bytes=20_000, files=3)  # fmt: skip
+    return small_settings(tmp_path)
 
 
 @pytest.fixture

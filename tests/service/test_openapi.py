@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 from urllib.parse import quote
 
 import pytest
+from fastapi.testclient import TestClient
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator, FormatChecker
@@ -14,6 +16,7 @@ from passband.analysis.given.car import Car
 from passband.service.app import create_app
 from passband.service.given import GivenError, read_car
 from passband.service.settings import read_settings
+from tests.service.conftest import small_settings
 
 ROUTES = {
     "/api/understand": {"post"},
@@ -44,9 +47,11 @@ ROUTES = {
 }
 
 
-@pytest.fixture
-def described(client):
-    return client.get("/openapi.json").json()
+@pytest.fixture(scope="module")
+def described(tmp_path_factory):
+    """As told under the settings that all tests here serve by."""
+    with TestClient(create_app(small_settings(tmp_path_factory.mktemp("described")))) as client:
+        return client.get("/openapi.json").json()
 
 
 def test_every_route_is_described_and_no_page(described):
@@ -111,7 +116,7 @@ def test_bounds_are_those_of_the_settings_in_force(tmp_path):
 
 
 def test_asking_twice_gives_the_same(client, described):
-    assert client.get("/openapi.json").json() == described
+    assert client.get("/openapi.json").json() == client.get("/openapi.json").json() == described
 
 
 @pytest.fixture
@@ -238,12 +243,10 @@ LIMITS = st.fixed_dictionaries({"name": st.text(max_size=2), "channel": st.sampl
 )
 
 
+@cache
 def car_form() -> Draft202012Validator:
     described = create_app(read_settings({})).openapi()
     return Draft202012Validator({"$ref": "#/components/schemas/Car", "components": described["components"]})
-
-
-CAR_FORM = car_form()
 
 
 @settings(max_examples=600, deadline=None)
@@ -259,7 +262,7 @@ def test_what_is_taken_of_a_car_is_of_the_form_that_is_told(car, limits, name):
         read_car(told)
     except GivenError:
         return
-    CAR_FORM.validate(told)
+    car_form().validate(told)
 
 
 @pytest.mark.parametrize(

@@ -108,7 +108,7 @@ def test_a_second_one_on_the_same_folder_is_kept_out(server, capsys):
 def ending(tmp_path):
     """A server that waits one second for what is under way when it is told to end."""
     program = (
-        "import sys, service.serving as serving; from service.cli import main; serving.GRACE_S = 1; "
+        "import sys, passband.service.serving as serving; from passband.service.cli import main; serving.GRACE_S = 1; "
         f"sys.exit(main(['serve', '--port', '0', '--data', {str(tmp_path / 'data')!r}]))"
     )
     process = subprocess.Popen(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -24,7 +25,12 @@ def _literals(node: ast.expr) -> set[str]:
     return set()
 
 
-def _calls() -> Iterator[tuple[str, set[str], set[str]]]:
+@cache
+def _calls() -> tuple[tuple[str, set[str], set[str]], ...]:
+    return tuple(_walked())
+
+
+def _walked() -> Iterator[tuple[str, set[str], set[str]]]:
     """Every finding made anywhere: where, its codes, its levels."""
     for package in PACKAGES:
         for path in sorted((ROOT / package).rglob("*.py")):
@@ -36,24 +42,21 @@ def _calls() -> Iterator[tuple[str, set[str], set[str]]]:
                     yield where, _literals(given["code"]), _literals(given["level"])
 
 
-CALLS = tuple(_calls())
-
-
 def test_every_finding_says_its_code_and_level_where_it_is_made() -> None:
     # A code that is put together at run time can be looked up nowhere.
-    assert len(CALLS) > 100
-    assert [where for where, codes, levels in CALLS if not codes or not levels] == []
+    assert len(_calls()) > 100
+    assert [where for where, codes, levels in _calls() if not codes or not levels] == []
 
 
 def test_every_finding_made_is_in_the_catalogue_and_the_other_way_round() -> None:
-    made = {code for _, codes, _ in CALLS for code in codes}
+    made = {code for _, codes, _ in _calls() for code in codes}
     assert made - FINDINGS.keys() == set()
     assert FINDINGS.keys() - made == set()
 
 
 def test_levels_are_those_of_the_catalogue() -> None:
     made: dict[str, set[str]] = {}
-    for _, codes, levels in CALLS:
+    for _, codes, levels in _calls():
         for code in codes:
             made.setdefault(code, set()).update(levels)
     assert made == {code: set(entry.levels) for code, entry in FINDINGS.items()}

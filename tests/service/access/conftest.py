@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
+from functools import partial
 
 import pytest
+from argon2 import PasswordHasher
 from starlette.testclient import TestClient
 
+import passband.service.access.identity
 from passband.service.access.identity import SESSION_COOKIE, Access, access_file
 from passband.service.access.records import AccessRecords, Role, Team
 from passband.service.settings import Settings
@@ -33,8 +36,18 @@ class House:
 
 
 @pytest.fixture
+def cheap_hashes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Passwords hashed in 0.1 ms instead of 0.1 s; what a real hash costs is held by a test of its own."""
+    cheap = partial(PasswordHasher, time_cost=1, memory_cost=8, parallelism=1)
+    monkeypatch.setattr(passband.service.access.identity, "PasswordHasher", cheap)
+
+
+@pytest.fixture
 def house(
-    planted: None, settings: Settings, open_service: Callable[[], AbstractContextManager[TestClient]]
+    planted: None,
+    cheap_hashes: None,
+    settings: Settings,
+    open_service: Callable[[], AbstractContextManager[TestClient]],
 ) -> Iterator[House]:
     """Teams red and blue; ``red owner``, ``red crew``, ``red reader`` and the same in blue."""
     settings.data.mkdir(parents=True, exist_ok=True)
