@@ -15,7 +15,7 @@ STEPS: tuple[tuple[str, ...], ...] = (
     ("ruff", "format", "--check", "--quiet", *CODE, "tests"),
     ("ruff", "check", "--quiet", *CODE, "tests"),
     ("mypy",),
-    ("pytest", "-q", "-n", "2", "tests"),
+    ("pytest", "-q", "-n", "2", "--dist", "worksteal", "tests"),
 )
 
 
