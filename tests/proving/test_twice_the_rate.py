@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +15,7 @@ import pytest
 
 from passband.analysis.given.car import Air, Car, Slip
 from passband.analysis.power.measure import Power
+from passband.analysis.quantities import FloatArray
 from passband.analysis.reading import read_log
 from passband.analysis.review import review
 from passband.demo_logs import make_weekend as weekend
@@ -32,12 +34,18 @@ def without_noise(sensors: list[Sensor]) -> list[Sensor]:
     return [replace(s, noise=0.0, step=1e-3 * s.step, digits=s.digits + 3) for s in sensors]
 
 
-def power_at(place: int, times: int, folder: Path) -> Power:
-    """Power of one of the weekend's drives, logged at so many times its rates."""
+@cache
+def driven(place: int) -> tuple[FloatArray, dict[str, FloatArray]]:
+    """One of the weekend's drives, simulated once for all rates: even times and the true signals at them."""
     told = RUNS[place]
     rng = np.random.default_rng([sum(told.slug.encode()), 4])
     made = simulate(weekend.CAR, told.day, weekend._acts(told, rng), lead_s=weekend.LEAD_S)
-    even, signals = true_signals(made, told.day, rng)
+    return true_signals(made, told.day, rng)
+
+
+def power_at(place: int, times: int, folder: Path) -> Power:
+    """Power of one of the weekend's drives, logged at so many times its rates."""
+    told, (even, signals) = RUNS[place], driven(place)
     end = float(even[-1]) - 0.5
     sensors = ecu_sensors(weekend.ECU_CHANNELS, told.taste, np.random.default_rng(weekend.SENSOR_SEED))
     devices = (

@@ -1,5 +1,7 @@
 """Rows most cells of which are blank, read cell by cell: the same as read whole (slow twin)."""
 
+from functools import cache
+
 import numpy as np
 import pytest
 
@@ -12,6 +14,7 @@ from passband.analysis.reading.text.layout import find_layout
 WIDTH, ROWS = 40, 3000
 
 
+@cache
 def sparse_text(*, delimiter=",", decimal=".", end="\n", last_end=True, trailing=False) -> bytes:
     """A time on every row; each channel at its own rate, from every 4th row to every 43rd."""
     lines = [delimiter.join(["Time [s]", *(f"c{c} [bar]" for c in range(WIDTH))])]
