@@ -74,7 +74,7 @@ def back_tests(library: Library, car_id: str, *, most: int = MOST_PAIRS) -> list
 Key = tuple[str, str]
 _SIDES: Remembered[BackTestRun | Unusable] = Remembered(4 * MOST_PAIRS)
 _TESTED: Remembered[BackTest] = Remembered(8 * MOST_PAIRS)
-"""A run's model, and what came of a pair, change with a new review only; a page of them is looked at again and again."""
+"""A run's model, and what came of a pair, change with a new review only; a page of them is looked at again."""
 
 
 def _key(run: RunRecord) -> Key:
