@@ -1,4 +1,4 @@
-"""An event's sheet on one A4 across: at the left a column a run and a row a figure, beside it what went wrong and notes.
+"""An event's sheet on one A4 across: at the left a column a run and a row a figure, beside it faults and notes.
 
 Runs stand side by side and figures below each other, because an event has fewer runs than a run has figures. More runs
 than fit side by side go below, and make smaller print.
