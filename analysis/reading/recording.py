@@ -283,8 +283,6 @@ def _channel(
         if conversion.scale == 1.0 and conversion.offset == 0.0
         else values * conversion.scale + conversion.offset
     )
-    if not np.isfinite(si.sum()):
-        si = np.where(np.isfinite(si), si, np.nan)
     return Channel(
         column.channel,
         header,
