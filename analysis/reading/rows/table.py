@@ -295,7 +295,10 @@ def columns_of(frame: pl.DataFrame, kinds: list[str]) -> Iterator[Column]:
     for i, kind in enumerate(kinds):
         series = numbers[str(i)] if is_number(kind) else frame.to_series(i)
         rows = _rows_held(series.is_not_null().to_numpy(), shared) if blanks[i] else None
-        yield Column(series.drop_nulls().to_numpy(), rows) if is_number(kind) else Column(None, rows, series)
+        if is_number(kind):
+            yield Column((series.drop_nulls() if blanks[i] else series).to_numpy(), rows)
+        else:
+            yield Column(None, rows, series)
 
 
 def _rows_held(held: BoolArray, shared: dict[bytes, IntArray]) -> IntArray:
