@@ -249,19 +249,22 @@ def _from_utf16(body: bytes, encoding: str, *, start: int = 0) -> Text:
     """The text as UTF-8, piece by piece, so that each is looked at and turned while the processor's cache holds it."""
     kind = "<u2" if encoding == "utf-16-le" else ">u2"
     units = np.frombuffer(body, dtype=kind, offset=start, count=(len(body) - start) // 2)
-    written, is_ascii, letters_from = io.BytesIO(), True, 0
+    written, highest, letters_from = io.BytesIO(), 0, 0
     for first in range(0, units.size, PIECE_UNITS):
         piece = units[first : first + PIECE_UNITS]
-        if int(piece.max()) < 128:
-            is_ascii &= _write_letters(written, units[letters_from:first], encoding)
+        here = int(piece.max())
+        highest = max(highest, here)
+        if here < 128:
+            _write_letters(written, units[letters_from:first], encoding)
             written.write(piece.astype(np.uint8))
             letters_from = first + piece.size
-    is_ascii &= _write_letters(written, units[letters_from:], encoding)
-    return Text(written.getvalue(), encoding, "ascii" if is_ascii else "utf-8", "", "")
+    _write_letters(written, units[letters_from:], encoding)
+    if highest >= 256 and (len(body) - start) % 2:
+        written.write("\ufffd".encode())  # half a letter at the end
+    return Text(written.getvalue(), encoding, "ascii" if highest < 128 else "utf-8", "", "")
 
 
-def _write_letters(written: io.BytesIO, units: npt.NDArray[np.uint16], encoding: str) -> bool:
-    """Write neighbouring pieces with letters beyond ASCII, together since a letter may take two units; False if any."""
+def _write_letters(written: io.BytesIO, units: npt.NDArray[np.uint16], encoding: str) -> None:
+    """Write neighbouring pieces with letters beyond ASCII, together since a letter may take two units."""
     if units.size:
         written.write(str(units, encoding, "replace").encode("utf-8"))
-    return not units.size
