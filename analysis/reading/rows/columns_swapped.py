@@ -19,7 +19,7 @@ from passband.analysis.reading.text.header import Header
 from passband.analysis.results.findings import Finding
 
 LOOKED_AT = 500
-"""Rows among which the greatest leap of each column is looked for first: it is a leap between any two rows around it."""
+"""Rows among which the greatest leap of each column is looked for first: it shows between any two around it."""
 BESIDE, FEWEST_BESIDE = 100, 20
 """Rows on each side that show how finely a column is printed, and the fewest that do."""
 LANDS_WITHIN = 0.25

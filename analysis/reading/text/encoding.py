@@ -256,7 +256,7 @@ def _from_utf16(body: bytes, encoding: str, *, start: int = 0) -> Text:
         highest = max(highest, here)
         if here < 128:
             _write_letters(written, units[letters_from:first], encoding)
-            written.write(piece.astype(np.uint8))
+            written.write(piece.astype(np.uint8).data)
             letters_from = first + piece.size
     _write_letters(written, units[letters_from:], encoding)
     if highest >= 256 and (len(body) - start) % 2:
@@ -267,4 +267,4 @@ def _from_utf16(body: bytes, encoding: str, *, start: int = 0) -> Text:
 def _write_letters(written: io.BytesIO, units: npt.NDArray[np.uint16], encoding: str) -> None:
     """Write neighbouring pieces with letters beyond ASCII, together since a letter may take two units."""
     if units.size:
-        written.write(str(units, encoding, "replace").encode("utf-8"))
+        written.write(str(units.data, encoding, "replace").encode("utf-8"))
