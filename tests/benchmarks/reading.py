@@ -36,7 +36,7 @@ MOST = {
     "semicolon, decimal comma, preamble, units row, Latin-1": 1.3,
     "90 % blank cells": 1.0,
     "UTF-16": 1.5,
-    "known channels": 2.2,
+    "known channels": 2.6,
 }
 KNOWN = (
     *(f"{name} [rpm]" for name in ("Engine Speed", "Driveshaft Speed")),
