@@ -86,6 +86,7 @@ def turns_in(plain: str) -> float | None:
     return float(match["before"] or match["after"])
 
 
+@lru_cache(maxsize=4096)
 def plain_unit(written: str) -> str:
     """A unit in one alias: lower case, one kind of degree sign, no blanks around.
 

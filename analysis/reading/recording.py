@@ -20,6 +20,7 @@ from passband.analysis.reading.columns.plausibility import SAMPLE, Understood, u
 from passband.analysis.reading.columns.speed_witnesses import settle_speed_units
 from passband.analysis.reading.health.check import check_health
 from passband.analysis.reading.health.updates import printed_step, update_rate_hz
+from passband.analysis.reading.rows.columns_swapped import tell_swapped_columns
 from passband.analysis.reading.rows.switches import numbers_from_switches, told_of_words
 from passband.analysis.reading.rows.table import Column, Table
 from passband.analysis.reading.rows.unusable_values import tell_empty_columns, without_absurd_values
@@ -75,6 +76,7 @@ def logs_of_recording(
     findings = [
         *table.findings,
         *tell_empty_columns(table, header),
+        *tell_swapped_columns(table, header),
         *told_of_words(wordy),
         *_told_of(bases, mended, understood, header),
     ]
@@ -283,8 +285,6 @@ def _channel(
         if conversion.scale == 1.0 and conversion.offset == 0.0
         else values * conversion.scale + conversion.offset
     )
-    if not np.isfinite(si.sum()):
-        si = np.where(np.isfinite(si), si, np.nan)
     return Channel(
         column.channel,
         header,

@@ -39,7 +39,8 @@ def find_true_runs(mask: npt.NDArray[np.bool_]) -> list[Interval]:
     >>> find_true_runs(np.array([True, False, True, True]))
     [Interval(start=0, stop=1), Interval(start=2, stop=4)]
     """
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], np.asarray(mask, dtype=np.int8), [0]))))
+    held = np.concatenate(([False], np.asarray(mask, dtype=bool), [False]))
+    edges = np.flatnonzero(held[1:] != held[:-1])
     return [Interval(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 

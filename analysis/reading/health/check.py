@@ -21,7 +21,7 @@ from passband.analysis.reading.health.flatlines import find_saturated, find_stuc
 from passband.analysis.reading.health.spikes import Gate, find_excursions, find_rail_spikes
 from passband.analysis.results.findings import Finding
 from passband.analysis.statistics.fits import sample_noise
-from passband.analysis.statistics.intervals import Interval
+from passband.analysis.statistics.intervals import Interval, find_true_runs
 
 ENGINE_GATE = Gate(
     floor=80.0,
@@ -150,18 +150,17 @@ def check_health(log: Log) -> Log:
 
 
 def _check_channel(log: Log, given: Channel) -> Log:
-    channel = given
+    channel, known = given, given.known
     findings: list[Finding] = []
     for check in (_impossible, _lost_or_false, _opened_contact, _dead, _stuck, _saturated, _noisy, _leaps):
-        known = channel.known
         if known.values.size < 8:
             break
-        for fault in check(channel, known):
-            if not fault.where:
-                continue
-            findings.append(_told(fault, known, channel, log.name))
-            if fault.marks:
-                channel = _marked(channel, known, fault.where)
+        faults = [fault for fault in check(channel, known) if fault.where]
+        findings += [_told(fault, known, channel, log.name) for fault in faults]
+        wrong = [piece for fault in faults if fault.marks for piece in fault.where]
+        if wrong:
+            channel = _marked(channel, wrong)
+            known = channel.known
     return log.with_channel(given, channel, *findings) if findings else log
 
 
@@ -170,7 +169,7 @@ def _told(fault: _Fault, known: Channel, channel: Channel, name: str) -> Finding
     return replace(fault.finding, where=f"{name}, {channel.header}, {first:.3f} s")
 
 
-def _marked(channel: Channel, known: Channel, where: list[Interval]) -> Channel:
+def _marked(channel: Channel, where: list[Interval]) -> Channel:
     """The channel with the samples of some stretches, counted among the known ones, made NaN."""
     keep = np.flatnonzero(np.isfinite(channel.values))
     values = channel.values.copy()
@@ -204,12 +203,9 @@ def _impossible(channel: Channel, known: Channel) -> list[_Fault]:
     kind = kind_of(channel.name)
     if kind is None or channel.unit != kind.unit:
         return []
-    wrong = (known.values < kind.low) | (known.values > kind.high)
-    share = float(np.mean(wrong))
-    if share == 0:
+    if known.values.min() >= kind.low and known.values.max() <= kind.high:
         return []
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], wrong.astype(np.int8), [0]))))
-    where = [Interval(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+    where = find_true_runs((known.values < kind.low) | (known.values > kind.high))
     text = f"{_title(channel)} holds values that cannot be, {_amount(known, where)}; these samples are left out."
     return [_Fault(where, Finding("impossible-values", "caution", text))]
 

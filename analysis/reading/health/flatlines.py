@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from passband.analysis.quantities import FloatArray
+from passband.analysis.quantities import BoolArray, FloatArray, IntArray
 from passband.analysis.statistics.intervals import Interval
 
 STUCK_LEAST_S = 0.5
@@ -35,7 +35,7 @@ SATURATED_LEAST_S = 0.15
 """Together at the end of the range for at least this long. [s]"""
 
 
-def _runs(values: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _runs(values: FloatArray) -> tuple[IntArray, IntArray]:
     """First and last-plus-one sample of each stretch of one value."""
     edges = np.flatnonzero(values[1:] != values[:-1]) + 1
     return np.concatenate(([0], edges)), np.concatenate((edges, [values.size]))
@@ -65,16 +65,11 @@ def find_stuck(
     if values.size < 4 * STUCK_UPDATES or rate_hz <= 0:
         return []
     starts, stops = _runs(values)
-    lasted = time_s[np.minimum(stops, values.size - 1)] - time_s[starts]
-    held = float(np.median(np.diff(time_s[:2000]))) * rate_hz
-    long_runs = (
-        (lasted >= max(STUCK_LEAST_S, STUCK_UPDATES / rate_hz))
-        & (np.abs(values[starts]) > least)
-        & ((stops < values.size) | never_still)
-        & (stops - starts >= REPEATS)
-    )
+    long_runs = _long_runs(time_s, values, starts, stops, rate_hz=rate_hz, least=least)
+    long_runs &= (stops < values.size) | never_still
     if not long_runs.any():
         return []
+    held = float(np.median(np.diff(time_s[:2000]))) * rate_hz
     moving = np.abs(values[starts]) > least
     updates = np.maximum((stops - starts) * held, 1.0)
     honest = moving & ~long_runs
@@ -90,9 +85,22 @@ def find_stuck(
         earlier = int(np.searchsorted(time_s, time_s[start] - MOVED_OVER_S))
         moved = abs(float(values[start] - values[earlier]))
         jumps = jump > RELEASE_STEPS * usual and jump > 0.02 * abs(float(values[start])) and moved > MOVED_SHARE * jump
-        frozen = updates[run] > FROZEN_TIMES * longest_honest and lasted[run] >= FROZEN_LEAST_S
+        lasted_s = float(time_s[min(stop, values.size - 1)] - time_s[start])
+        frozen = updates[run] > FROZEN_TIMES * longest_honest and lasted_s >= FROZEN_LEAST_S
         if jumps or (never_still and frozen):
             found.append(Interval(start + 1, stop))
+    return found
+
+
+def _long_runs(
+    time_s: FloatArray, values: FloatArray, starts: IntArray, stops: IntArray, *, rate_hz: float, least: float
+) -> BoolArray:
+    """Which stretches of one value, not at rest, last too long for a signal that moves: few repeat it at all."""
+    repeated = np.flatnonzero(stops - starts >= REPEATS)
+    first, after = starts[repeated], np.minimum(stops[repeated], values.size - 1)
+    lasts = time_s[after] - time_s[first] >= max(STUCK_LEAST_S, STUCK_UPDATES / rate_hz)
+    found = np.zeros(starts.size, dtype=bool)
+    found[repeated] = lasts & (np.abs(values[first]) > least)
     return found
 
 
@@ -125,9 +133,12 @@ def find_saturated(time_s: FloatArray, values: FloatArray, *, rate_hz: float) ->
     if values.size < 50 or rate_hz <= 0:
         return []
     top = float(values.max())
-    at_top = values == top
+    number = int(np.count_nonzero(values == top))
+    most_row_s = 2.0 * float(time_s[-1] - time_s[0]) / (time_s.size - 1)  # half of all steps are the median or more
+    if number * most_row_s < SATURATED_LEAST_S or number > 0.5 * values.size:
+        return []
     row_s = float(np.median(np.diff(time_s)))
-    if at_top.sum() * row_s < SATURATED_LEAST_S or at_top.mean() > 0.5:
+    if number * row_s < SATURATED_LEAST_S:
         return []
     starts, stops = _runs(values)
     lengths = (stops - starts) * row_s * rate_hz

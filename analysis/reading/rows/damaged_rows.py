@@ -352,7 +352,9 @@ def _mend_column(column: Column, words: pl.Series, decimal: str) -> tuple[Column
     present[column.rows] = True
     missing = np.flatnonzero(~present)
     cells = words.gather(missing).fill_null("").str.strip_chars(' "\t')
-    filled = (cells != "").arg_true().to_numpy()
+    filled = np.flatnonzero((cells != "").to_numpy())
+    if not filled.size:
+        return column, []
     missing, cells = missing[filled], cells.gather(filled)
     present[missing] = True
     values[missing] = plain_numbers(cells, decimal)

@@ -120,7 +120,8 @@ def _unquote_all(rows: _Rows) -> None:
         alike = [ungrouped(cell, written) for cell in cells] if written == decimal else cells
         if alike != cells:
             grouped.append(at)
-        bare = [_in_mark(cell, written, mark).replace('"', "") for cell in alike]
+        in_mark = alike if written == decimal == mark else [_in_mark(cell, written, mark) for cell in alike]
+        bare = [cell.replace('"', "") for cell in in_mark]
         # what is no number may be a time of day with decimals
         rows.lines[at] = delimiter.join(cell.replace(delimiter, mark if cell[:1].isdigit() else " ") for cell in bare)
     rows.layout = replace(rows.layout, quoted=False, decimal=mark)

@@ -48,28 +48,42 @@ def numbers_from_switches(table: Table, header: Header) -> Table:
         if column.words is None:
             columns.append(column)
             continue
-        words = column.words.fill_null("").str.strip_chars(' "')
-        values = _values_of(words)
+        cells = _trimmed(column.words)
+        values = _values_of(cells)
         known = np.isfinite(values)
         if not known.any():
             columns.append(column)
             continue
-        silent = words.str.to_lowercase().is_in(["", *NO_VALUE]).to_numpy()
+        silent = _say_nothing(cells)
         held = int(np.count_nonzero(~silent))
         if not held or not (np.count_nonzero(known) >= MOSTLY_NUMBERS * held or _numbers_follow(known, silent)):
             columns.append(column)
             continue
         odd = np.flatnonzero(~known & ~silent)
         if odd.size:
-            findings.append(_unreadable(header.names[at], int(odd.size), str(words[int(odd[0])]), int(odd[0])))
+            findings.append(_unreadable(header.names[at], int(odd.size), str(cells[int(odd[0])]), int(odd[0])))
         rows = column.rows
         columns.append(Column(values if rows is None else values[rows], rows))
     return table.with_columns(columns, *findings)
 
 
-def _values_of(words: pl.Series) -> FloatArray:
+def _trimmed(words: pl.Series) -> list[str] | pl.Series:
+    """The cells without what may stand around them; a list where they are few."""
+    if len(words) <= FEW_CELLS:
+        return [(cell or "").strip(' "') for cell in words.to_list()]
+    return words.fill_null("").str.strip_chars(' "')
+
+
+def _say_nothing(cells: list[str] | pl.Series) -> BoolArray:
+    """Which cells are blank or say "no value"."""
+    if isinstance(cells, list):
+        return np.array([not cell or cell.lower() in NO_VALUE for cell in cells])
+    return cells.str.to_lowercase().is_in(["", *NO_VALUE]).to_numpy()
+
+
+def _values_of(cells: list[str] | pl.Series) -> FloatArray:
     """Numbers, and those of switches and gears; a switch's word beside numbers that none has says no value."""
-    numbers, named = _few_values(words.to_list()) if len(words) <= FEW_CELLS else _many_values(words)
+    numbers, named = _few_values(cells) if isinstance(cells, list) else _many_values(cells)
     if np.any(np.isfinite(numbers) & ((np.abs(numbers) > HIGHEST_GEAR) | (numbers != np.round(numbers)))):
         return numbers
     return np.where(np.isfinite(named), named, numbers)

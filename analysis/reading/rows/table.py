@@ -290,33 +290,15 @@ def columns_of(frame: pl.DataFrame, kinds: list[str]) -> Iterator[Column]:
         Kind of each column.
     """
     blanks = frame.null_count().row(0)
-    numeric = [i for i, kind in enumerate(kinds) if is_number(kind)]
-    full = _Block(frame, [i for i in numeric if not blanks[i]])
-    sparse = _Block(frame, [i for i in numeric if blanks[i]])
-    held = ~np.isnan(sparse.values)
-    for at, i in enumerate(sparse.place):
-        if held.shape[0] - int(np.count_nonzero(held[:, at])) != blanks[i]:
-            held[:, at] = frame.to_series(i).is_not_null().to_numpy()  # a cell that says NaN itself is there
+    numbers = frame[:, [i for i, kind in enumerate(kinds) if is_number(kind)]].rechunk()  # on all cores
     shared: dict[bytes, IntArray] = {}
-    for i in range(len(kinds)):
-        if i in full.place:
-            yield Column(full.values[:, full.place[i]], None)
-        elif i in sparse.place:
-            rows = _rows_held(held[:, sparse.place[i]], shared)
-            yield Column(sparse.values[:, sparse.place[i]][rows], rows)
+    for i, kind in enumerate(kinds):
+        series = numbers[str(i)] if is_number(kind) else frame.to_series(i)
+        rows = _rows_held(series.is_not_null().to_numpy(), shared) if blanks[i] else None
+        if is_number(kind):
+            yield Column((series.drop_nulls() if blanks[i] else series).to_numpy(), rows)
         else:
-            series = frame.to_series(i)
-            rows_of_words = _rows_held(series.is_not_null().to_numpy(), shared) if blanks[i] else None
-            yield Column(None, rows_of_words, series)
-
-
-class _Block:
-    """Some columns of a frame as one array, and where each stands in it."""
-
-    def __init__(self, frame: pl.DataFrame, columns: list[int]) -> None:
-        self.place = {i: at for at, i in enumerate(columns)}
-        empty = np.empty((frame.height, 0))
-        self.values: FloatArray = frame[:, columns].to_numpy(order="fortran") if columns else empty
+            yield Column(None, rows, series)
 
 
 def _rows_held(held: BoolArray, shared: dict[bytes, IntArray]) -> IntArray:

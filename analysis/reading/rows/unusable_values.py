@@ -19,6 +19,8 @@ from passband.analysis.results.findings import Finding
 
 GREATEST = 1e30
 """Far above any quantity in any unit (nanoseconds since 1970 are 2e18), far below where cubes overflow. [-]"""
+LOOKED_AT = 100
+"""Rows that are looked at before all."""
 NAMED = 6
 """Columns named in the finding."""
 
@@ -75,13 +77,18 @@ def tell_empty_columns(table: Table, header: Header) -> list[Finding]:
     empty = [
         header.names[at]
         for at, column in enumerate(table.columns)
-        if header.bare[at] and column.words is None and (column.values is None or not np.isfinite(column.values).any())
+        if header.bare[at] and column.words is None and not _holds_value(column.values)
     ]
     if not empty or not table.rows:
         return []
     shown = ", ".join(empty[:NAMED]) + (f" and {len(empty) - NAMED} more" if len(empty) > NAMED else "")
     text = f"{len(empty)} column{'s hold' if len(empty) > 1 else ' holds'} no value in any row: {shown}."
     return [Finding("columns-without-values", "note", text, "")]
+
+
+def _holds_value(values: FloatArray | None) -> bool:
+    """Whether any value is one; nearly always one of the first is."""
+    return values is not None and bool(np.isfinite(values[:LOOKED_AT]).any() or np.isfinite(values).any())
 
 
 def _all_sane(values: FloatArray) -> bool:

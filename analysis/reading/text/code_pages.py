@@ -83,7 +83,8 @@ def find_code_page(head: bytes) -> str:
 
 def _cells_with_letters(head: bytes) -> bytes:
     """Each cell that holds more than ASCII once, up to a whole cell before the cap; the last may be cut off."""
-    cells = [cell for cell in dict.fromkeys(_BETWEEN_CELLS.split(head)) if not cell.isascii()]
+    lines = b"\n".join(line for line in re.split(rb"[\r\n]+", head) if not line.isascii())
+    cells = [cell for cell in dict.fromkeys(_BETWEEN_CELLS.split(lines)) if not cell.isascii()]
     while len(cells) > 1 and sum(len(cell) + 1 for cell in cells) > MOST_LETTERS:
         cells = cells[: len(cells) // 2]
     return b"\n".join(cells)[:MOST_LETTERS]

@@ -8,10 +8,12 @@ Public: `Text`, `read_text`, `Line`, `HEAD_BYTES`.
 
 from __future__ import annotations
 
+import io
 import re
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from passband.analysis.channels.log import NotALog
 from passband.analysis.reading.text.code_pages import find_code_page, in_utf8
@@ -31,8 +33,11 @@ MOST_LINE_BYTES = 2 * 1024 * 1024
 """No row of a log is longer: 5,000 columns of 400 characters. One that is costs eight times its size when parted."""
 PART_BYTES = 16 * 1024 * 1024
 """Bytes among which line ends are looked for at once."""
+PIECE_UNITS = 1 << 17
+"""Letters of UTF-16 that are turned at once: a quarter of a megabyte."""
 _BOMS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))
 _UTF8_LETTER = re.compile(rb"[\xc2-\xdf][\x80-\xbf]|[\xe0-\xef][\x80-\xbf]{2}|[\xf0-\xf4][\x80-\xbf]{3}")
+_BEYOND_ASCII = re.compile(rb"[\x80-\xff]+")
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f]")
 MOST_CONTROL = 0.002
 """Share of control characters above which bytes are no text; a damaged log holds a few, a picture a tenth."""
@@ -55,12 +60,12 @@ class Text:
     """A file as text: one byte a character for what is plain, and how to decode the rest."""
 
     data: bytes
-    """Without byte order mark, not UTF-16; line ends ``\\n``, ``\\r\\n`` or ``\\r`` as `line_end` says."""
+    """Without byte order mark, UTF-16 as UTF-8; line ends ``\\n``, ``\\r\\n`` or ``\\r`` as `line_end` says."""
     encoding: str
     """As the file was: ``utf-8``, ``utf-8-sig``, ``utf-16-le``, ``utf-16-be``, ``latin-1``, ``cp1252``, or a page that
     `find_code_page` found."""
     byte_encoding: str
-    """How to decode `data` now."""
+    """How to decode `data` now: ``ascii`` where that is known to be enough."""
     compression: str
     """``gzip``, ``zip`` or empty."""
     line_end: str
@@ -112,7 +117,7 @@ def read_text(data: bytes, *, name: str) -> Text:
     Returns
     -------
     Text
-        UTF-16 has become one byte a character (Latin-1) where that loses nothing, else UTF-8.
+        UTF-16 has become UTF-8.
 
     Raises
     ------
@@ -149,13 +154,25 @@ def _with_plain_minus(text: Text) -> Text:
 
 def _check_lines(text: Text, name: str) -> None:
     """Refuse a file with a line longer than any row, which would cost many times its size to part into cells."""
+    if _all_lines_fit(text.data, text.line_end.encode("ascii")):
+        return
     start, longest = _longest_line(text.data, ord(text.line_end))
-    if longest > MOST_LINE_BYTES:
-        shown = quoted_start(text.decode(text.data[start : start + 200]))
-        raise NotALog(
-            f"{name}: looked for rows of numbers, found one line without end: line {text.line_number(start)} goes on "
-            f"for {longest / 1e6:.1f} MB, beginning {shown}. {EXPORT_ADVICE}"
-        )
+    shown = quoted_start(text.decode(text.data[start : start + 200]))
+    raise NotALog(
+        f"{name}: looked for rows of numbers, found one line without end: line {text.line_number(start)} goes on "
+        f"for {longest / 1e6:.1f} MB, beginning {shown}. {EXPORT_ADVICE}"
+    )
+
+
+def _all_lines_fit(data: bytes, line_end: bytes) -> bool:
+    """Whether no line is longer than any row: from each line on, another must end within `MOST_LINE_BYTES`."""
+    begins = 0
+    while len(data) - begins > MOST_LINE_BYTES:
+        last = data.rfind(line_end, begins, begins + MOST_LINE_BYTES + 1)
+        if last < 0:
+            return False
+        begins = last + 1
+    return True
 
 
 def _longest_line(data: bytes, line_end: int) -> tuple[int, int]:
@@ -181,6 +198,8 @@ def _decoded(body: bytes) -> Text:
     guess = _utf16_without_mark(body)
     if guess:
         return _from_utf16(body, guess)
+    if body.isascii():
+        return Text(body, "utf-8", "ascii", "", "")
     odd = _part_with_letters(body)
     if _is_utf8(odd):
         return Text(body, "utf-8", "utf-8", "", "")
@@ -193,9 +212,7 @@ def _decoded(body: bytes) -> Text:
 
 
 def _part_with_letters(body: bytes) -> bytes:
-    """The part of the file that is not plain digits: nothing, the head, or all of it."""
-    if body.isascii():
-        return b""
+    """The part of the file that is not plain digits: the head, or all of it."""
     return body[:HEAD_BYTES] if _is_ascii_from(body, HEAD_BYTES) else body
 
 
@@ -210,8 +227,8 @@ def _is_utf8(body: bytes) -> bool:
     try:
         body.decode("utf-8")
     except UnicodeDecodeError:
-        rest, letters = _UTF8_LETTER.subn(b" ", body)
-        strays = len(re.findall(rb"[\x80-\xff]+", rest))
+        rest, letters = _UTF8_LETTER.subn(b" ", b" ".join(_BEYOND_ASCII.findall(body)))
+        strays = len(_BEYOND_ASCII.findall(rest))
         return letters > 0 and strays <= max(1, letters // 10)
     return True
 
@@ -229,8 +246,25 @@ def _utf16_without_mark(body: bytes) -> str:
 
 
 def _from_utf16(body: bytes, encoding: str, *, start: int = 0) -> Text:
+    """The text as UTF-8, piece by piece, so that each is looked at and turned while the processor's cache holds it."""
     kind = "<u2" if encoding == "utf-16-le" else ">u2"
     units = np.frombuffer(body, dtype=kind, offset=start, count=(len(body) - start) // 2)
-    if units.size and int(units.max()) < 256:
-        return Text(units.astype(np.uint8).tobytes(), encoding, "latin-1", "", "")
-    return Text(body[start:].decode(encoding, errors="replace").encode("utf-8"), encoding, "utf-8", "", "")
+    written, highest, letters_from = io.BytesIO(), 0, 0
+    for first in range(0, units.size, PIECE_UNITS):
+        piece = units[first : first + PIECE_UNITS]
+        here = int(piece.max())
+        highest = max(highest, here)
+        if here < 128:
+            _write_letters(written, units[letters_from:first], encoding)
+            written.write(piece.astype(np.uint8).data)
+            letters_from = first + piece.size
+    _write_letters(written, units[letters_from:], encoding)
+    if highest >= 256 and (len(body) - start) % 2:
+        written.write("\ufffd".encode())  # half a letter at the end
+    return Text(written.getvalue(), encoding, "ascii" if highest < 128 else "utf-8", "", "")
+
+
+def _write_letters(written: io.BytesIO, units: npt.NDArray[np.uint16], encoding: str) -> None:
+    """Write neighbouring pieces with letters beyond ASCII, together since a letter may take two units."""
+    if units.size:
+        written.write(str(units.data, encoding, "replace").encode("utf-8"))

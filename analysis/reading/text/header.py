@@ -9,6 +9,7 @@ import itertools
 import re
 from collections import Counter
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.channels.units import is_unit, plain_unit
@@ -278,6 +279,7 @@ _NAMED_BY_UNIT = frozenset("mph kph kmh km/h".split())
 _TEMPERATURE_LETTERS = frozenset("cfk")
 
 
+@lru_cache(maxsize=4096)
 def split_name_and_unit(header: str) -> tuple[str, str]:
     """The name and the unit in one header cell.
 

@@ -14,6 +14,10 @@ LONGEST_STRAY = 15
 _ZEROS = re.compile(rb"\x00+")
 _CARRIAGE_RETURNS = re.compile(rb"\r+\n|\r+")
 _MINUS_UTF8 = re.compile(rb"(?:(?<=[\s,;|\"'])|\A)(?:\xe2\x88\x92|\xe2\x80[\x92\x93]|\xef\xbc\x8d)(?=[.,]?\d)")
+_SIGN_AND_DIGIT = 5
+"""Bytes that a sign, a mark and a digit take together."""
+_LEADS = {"utf-8": (b"\xe2", b"\xef"), "cp1252": (b"\x96",)}
+"""First bytes of the signs: looking for these costs a hundredth of the pattern, which tries each byte of a file."""
 _MINUS_CP1252 = re.compile(rb"(?:(?<=[\s,;|\"'])|\A)\x96(?=[.,]?\d)")
 
 
@@ -104,7 +108,9 @@ def plain_minus(data: bytes, encoding: str) -> tuple[bytes, int | None]:
     ((b'0.1,-2.5', 4), (b'1,-2', 2), (b'-1', None))
     """
     pattern = {"utf-8": _MINUS_UTF8, "cp1252": _MINUS_CP1252}.get(encoding)
-    if pattern is None or data.isascii():
+    places = [(data.find(lead), data.rfind(lead)) for lead in _LEADS.get(encoding, ()) if lead in data]
+    if pattern is None or not places:
         return data, None
-    first = pattern.search(data)
-    return (pattern.sub(b"-", data), first.start()) if first else (data, None)
+    start, stop = min(first for first, _ in places), max(last for _, last in places)
+    found = pattern.search(data, start, stop + _SIGN_AND_DIGIT)
+    return (pattern.sub(b"-", data), found.start()) if found else (data, None)

@@ -104,9 +104,9 @@ def _even(values: FloatArray) -> bool:
     known = values[np.isfinite(values)]
     steps = np.diff(known)
     rising = steps[steps > 0]
+    if not rising.size or rising.size < 0.5 * steps.size:
+        return True  # ticks were looked at, or there is one value
     middle = float(np.median(rising))
-    if rising.size < 0.5 * steps.size:
-        return True  # ticks were looked at
     if np.mean(np.abs(rising - middle) <= UNEVEN * middle) < MOSTLY:
         return False
     line = np.linspace(known[0], known[-1], known.size)

@@ -49,6 +49,17 @@ def test_what_is_healthy_is_neither_marked_nor_told(one):
     assert check(one) == ([[]], [])
 
 
+def test_false_samples_behind_lost_ones_are_marked_where_they_stand():
+    # Planted, regression: the false ones were counted without the lost ones before them, and their neighbours marked
+    rpm = RPM.copy()
+    lost, false = [300, 651, 652, 653], [700, 701]
+    rpm[lost] = 0.0
+    rpm[false] += 4000.0
+    marked, findings = check(channel("engine_speed", rpm))
+    assert marked == [lost + false]
+    assert [finding.code for finding in findings] == ["engine-speed-dropouts", "engine-speed-noise"]
+
+
 def test_dropouts_of_engine_speed_are_marked_and_told_in_one_finding():
     rpm = RPM.copy()
     lost = [300, 651, 652, 653, *range(900, 920)]

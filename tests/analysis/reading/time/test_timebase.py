@@ -5,6 +5,9 @@ import pytest
 
 from passband.analysis.channels.log import NotALog
 from passband.analysis.reading import read_log
+from passband.analysis.reading.rows.table import Column, Table
+from passband.analysis.reading.text.header import Header
+from passband.analysis.reading.time.candidates import time_candidates
 from passband.analysis.reading.time.timebase import stated_rate_hz
 
 N = 120
@@ -107,3 +110,10 @@ def test_the_plainer_line_wins():
 def test_a_time_that_does_not_rise_is_named_in_the_refusal():
     with pytest.raises(NotALog, match=r'only "Time \[s\]", which does not rise'):
         read_log(b"Time [s],RPM\n" + b"0.1,1000\n0.3,1001\n0.2,1002\n" * 20, name="x")
+
+
+def test_a_column_of_one_value_among_cells_that_are_none_is_looked_at_without_a_warning():
+    # Regression: its steps are none, and their median was asked for
+    columns = (Column(np.array([np.nan, 7.0, np.nan]), None), Column(np.array([1.0, 1.0, 1.0]), None))
+    header = Header(("Clock", "B"), ("", ""), ("Clock", "B"), 1, None, (), 0, 2)
+    assert time_candidates(Table(columns, 3, ()), header, besides=set()) == [0]
