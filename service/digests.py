@@ -1,6 +1,7 @@
 """Digests of stored runs: kept beside their rows, made anew from review and table where a run has none of our form.
 
-Public: `digests_of`, `title_of`, `engine_of`, `engines_of`, `best_beside`, `sheet_of`, `EventSheet`.
+Public: `digests_of`, `title_of`, `engine_of`, `engines_of`, `best_beside`, `beside_of`, `sheet_of`, `EventSheet`,
+`Beside`.
 """
 
 from __future__ import annotations
@@ -195,6 +196,36 @@ def engine_of(library: Library, run: RunRecord) -> Told | None:
     return engines_of(library, [run])[0]
 
 
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What stands beside one run of many."""
+
+    engine: Told | None
+    """Whether its engine was as in the car's runs before it, as `engines_of` says."""
+    best: str | None
+    """Id of the best fair run, as `best_beside` says."""
+
+
+def beside_of(library: Library, run: RunRecord) -> Beside:
+    """A run's engine and the best fair run beside it, the car's runs looked through once for both.
+
+    Parameters
+    ----------
+    library : Library
+        Where they are.
+    run : RunRecord
+        The run.
+
+    Returns
+    -------
+    Beside
+        Both.
+    """
+    against = _follow(library, run.car[0]) if run.car is not None else {}
+    own = {run.id: against[run.id]} if run.id in against else {}
+    return Beside(_told(library, own).get(run.id), _best_beside(library, run, against))
+
+
 def best_beside(library: Library, run: RunRecord) -> str | None:
     """The car's quickest other run of the same event without a fault found: in the same air, else in any.
 
@@ -212,12 +243,15 @@ def best_beside(library: Library, run: RunRecord) -> str | None:
     str or None
         Its id; None where the run names no event or no car, or there is none.
     """
+    return beside_of(library, run).best
+
+
+def _best_beside(library: Library, run: RunRecord, against: Mapping[str, str]) -> str | None:
     if not run.details.event or not run.car:
         return None
     keys = library.records.digests.keys(event=run.details.event, car=run.car[0])
     beside = dict(zip((run_id for run_id, _ in keys), digests_of(library, keys), strict=True))
     own = _density(beside[run.id]) if run.id in beside else None
-    against = _follow(library, run.car[0])
     engine = _told(library, {run_id: against[run_id] for run_id in beside if run_id in against})
     quick = [
         (

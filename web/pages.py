@@ -1,7 +1,7 @@
 """The pages: HTML over the same JSON that the API gives. Everything written by a user is escaped by the templates.
 
 Public: `render_runs`, `carried_fields`, `render_run`, `render_overlay`, `render_cars`, `render_event`,
-`render_beside_run`, `render_error`, `render`.
+`render_beside_run`, `render_error`, `render`, `load_templates`.
 
 Addresses that the pages link to, for the service to answer: ``/`` (upload and runs; ``?event=&car=&after=&deleted=``),
 ``/trash``, ``/runs/{id}``, ``/runs/{id}/bench``, ``/runs/{id}/whatif``, ``/overlay?runs=a,b``, ``/costs?runs=a,b``,
@@ -14,7 +14,7 @@ Addresses that the pages link to, for the service to answer: ``/`` (upload and r
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from contextvars import ContextVar
 from functools import lru_cache
 from typing import Any
@@ -314,6 +314,19 @@ def render_error(problem: Json, *, units: UnitSystem = "us") -> str:
 
 reader_name: ContextVar[str] = ContextVar("reader_name", default="")
 """Who reads, and for which team; empty where nobody signs in. Set by the service for each request."""
+
+
+def load_templates() -> Iterator[str]:
+    """Read all templates, one after the other, so that no first page waits for that.
+
+    Yields
+    ------
+    str
+        Name of each.
+    """
+    for name in _environment().list_templates():
+        _environment().get_template(name)
+        yield name
 
 
 def render(template: str, units: UnitSystem, **given: Any) -> str:
