@@ -307,6 +307,9 @@ def _event_sheet() -> Schema:
             "best": _described(_or_null(ID), "The quickest run without a fault found."),
             "spreads": _list(_ref("Spread")),
             "same_engine": _list(_or_null(_ref("SameEngine"))),
+            "new_usual": _described(
+                _list(_or_null(TEXT)), "What was changed for good before a run; null where the usual went on."
+            ),
             "cars": _list(mine),
         }
     )

@@ -24,6 +24,7 @@ from passband.service.remembered import Remembered
 from passband.service.side_by_side import fetch_run, lay_stored
 from passband.service.store.digest_rows import EngineLink
 from passband.service.store.records import RunRecord
+from passband.service.usuals import begun_at, usuals_of_car
 
 FORM_OF_ENGINE = 2
 """Of what is kept of an engine: one of another form is held against its own anew."""
@@ -44,6 +45,8 @@ class EventSheet:
     """Each run's engine against the car's own before it."""
     best: RunRecord | None
     """The quickest without a fault found."""
+    new_usual: tuple[str | None, ...]
+    """What was changed for good before each run from which the engine's usual is new; None for the others."""
 
 
 Key = tuple[str, str]
@@ -138,7 +141,8 @@ def _follow(library: Library, car: str) -> dict[str, str]:
             _ENGINES.put(held_by, kept)
         return _Kept(held_by, found.as_before) if found is not None else None
 
-    found = follow_engine([car] * len(links), comparable, hold)
+    sides = begun_at([link.run_id for link in links], usuals_of_car(library, car))
+    found = follow_engine(sides, comparable, hold)
     if news:
         library.records.digests.keep_held(news)
     return {link.run_id: one.held_by for link, one in zip(links, found, strict=True) if one is not None}
@@ -291,14 +295,30 @@ def sheet_of(library: Library, runs: Sequence[RunRecord]) -> EventSheet:
     engine = engines_of(library, runs)
     keys = list(map(_key, runs))
     down = [str(one["fault"]) if one else "" for one in engine]
-    remembered = (tuple(keys), tuple(down))
+    fresh = _new_usuals(library, runs)
+    remembered = (tuple(keys), tuple(down), fresh)
     sheet = _SHEETS.get(remembered)
     if sheet is None:
         digests = digests_of(library, keys)
         numbered = [replace(one, label=str(place)) for place, one in enumerate(digests)]
-        made = lay_season(numbered, [Noted(at=run.details.at, notes=run.details.notes) for run in runs], engine=down)
+        made = lay_season(numbered, _noted(runs, fresh), engine=down)
         rows = tuple({**row, "label": one.label} for row, one in zip(made.runs, digests, strict=True))
         sheet = _SHEETS.put(remembered, replace(made, runs=rows))
     best = runs[int(sheet.best)] if sheet.best is not None else None
     called = title_of(best) if best is not None else None
-    return EventSheet(tuple(runs), replace(sheet, best=called), tuple(engine), best)
+    return EventSheet(tuple(runs), replace(sheet, best=called), tuple(engine), best, fresh)
+
+
+def _new_usuals(library: Library, runs: Sequence[RunRecord]) -> tuple[str | None, ...]:
+    told: dict[str, str] = {}
+    for car in dict.fromkeys(run.car[0] for run in runs if run.car is not None):
+        told |= usuals_of_car(library, car)
+    return tuple(told.get(run.id) for run in runs)
+
+
+def _noted(runs: Sequence[RunRecord], fresh: Sequence[str | None]) -> list[Noted]:
+    changed = ["" if one is None else f"new usual: {one}" if one else "new usual" for one in fresh]
+    return [
+        Noted(at=run.details.at, notes=run.details.notes, changed=said)
+        for run, said in zip(runs, changed, strict=True)
+    ]  # fmt: skip

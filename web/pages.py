@@ -137,6 +137,7 @@ def render_run(
     against: Sequence[Against] = (),
     best_id: str | None = None,
     engine: str = "",
+    usual: Json | None = None,
     units: UnitSystem = "us",
 ) -> str:
     """One run's review.
@@ -159,6 +160,8 @@ def render_run(
         Its id.
     engine : str
         Whether the engine was as in the car's runs before, in a line; empty where nothing can be said.
+    usual : mapping, optional
+        From which run on the engine's usual is a new one: ``run``, ``begins`` (whether it is this one), ``notes``.
     against : sequence of Against
         This run held against others of the car: the one before it, the best fair one.
     channels : sequence of mapping
@@ -181,6 +184,7 @@ def render_run(
         banners=banners(review),
         keys=key_figures(review, units),
         verdict=(*verdict_lines(review, best, units=units), *filter(None, (engine,))),
+        usual=usual,
         best_id=best_id,
         why=[cause_words(cause) for cause in find_causes(review)],
         against=[against_words(pair) for pair in against],

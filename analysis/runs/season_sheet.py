@@ -30,7 +30,9 @@ class Noted:
     group: str = ""
     """Which side of a change; may be empty."""
     notes: str = ""
-    """What was changed, what was seen; may be empty."""
+    """What was seen; may be empty."""
+    changed: str = ""
+    """What was changed before the run; may be empty."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +115,7 @@ def lay_season(
     return SeasonSheet(columns, tuple(rows), best, tuple(one for one in spreads if one is not None))
 
 
-_TEXTS = frozenset({"label", "event", "round", "at", "group", "car", "outcome", "faults", "worst_limit", "notes"})
+_TEXTS = frozenset({"label", "event", "round", "at", "group", "car", "outcome", "faults", "worst_limit", "notes", "changed"})
 
 
 def _number(value: Value) -> float | None:
@@ -129,6 +131,7 @@ def _row(run: RunDigest, said: Noted, shifts: Sequence[tuple[int, int]]) -> dict
     return {
         "label": run.label, "event": run.event, "round": run.round, "at": said.at, "group": said.group,
         **run.before_shifts, **made, **run.after_shifts, "notes": said.notes,
+        "changed": said.changed,
     }  # fmt: skip
 
 

@@ -60,6 +60,7 @@ def sheet_json(found: EventSheet, name: str) -> dict[str, Any]:
         "best": found.best.id if found.best is not None else None,
         "spreads": plain(found.sheet.spreads),
         "same_engine": list(found.engine),
+        "new_usual": list(found.new_usual),
     }
 
 

@@ -25,6 +25,7 @@ from passband.service.routes.trash import entry_json
 from passband.service.settings import Settings
 from passband.service.side_by_side import fetch_run, hold_against, lay_side_by_side, stored_review
 from passband.service.tables import column_facts
+from passband.service.usuals import usual_here
 from passband.web.assets import STATIC
 from passband.web.units import UnitSystem
 
@@ -114,6 +115,7 @@ def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id:
         best=stored_review(library, beside.best),
         best_id=beside.best,
         engine=beside.engine["line"] if beside.engine is not None else "",
+        usual=usual_here(library, laid.run),
         against=hold_against(library, laid, beside.best),
         units=units,
     )
