@@ -1,7 +1,7 @@
 """Digests of stored runs: kept beside their rows, made anew from review and table where a run has none of our form.
 
 Public: `digests_of`, `title_of`, `engine_of`, `engines_of`, `best_beside`, `beside_of`, `sheet_of`, `EventSheet`,
-`Beside`.
+`Beside`, `air_of_engine`.
 """
 
 from __future__ import annotations
@@ -15,6 +15,8 @@ from passband.analysis.results.codec import plain
 from passband.analysis.runs.digest import RunDigest, digest_run
 from passband.analysis.runs.kept_digest import FORM, keep_digest, read_digest
 from passband.analysis.runs.laid import KEPT
+from passband.analysis.runs.own_air import learn_of_digests
+from passband.analysis.runs.same_air import AirExponents
 from passband.analysis.runs.same_engine import follow_engine, hold_against_own
 from passband.analysis.runs.season_sheet import Noted, SeasonSheet, lay_season
 from passband.analysis.runs.verdict import SAME_AIR
@@ -47,6 +49,10 @@ class EventSheet:
     """The quickest without a fault found."""
     new_usual: tuple[str | None, ...]
     """What was changed for good before each run from which the engine's usual is new; None for the others."""
+
+
+class Unlearnt:
+    """What stands where an engine's runs say nothing of the air, so that they are not asked again."""
 
 
 Key = tuple[str, str]
@@ -296,17 +302,56 @@ def sheet_of(library: Library, runs: Sequence[RunRecord]) -> EventSheet:
     keys = list(map(_key, runs))
     down = [str(one["fault"]) if one else "" for one in engine]
     fresh = _new_usuals(library, runs)
-    remembered = (tuple(keys), tuple(down), fresh)
+    learnt = {run.summary["car_name"]: air_of_engine(library, run.car[0]) for run in runs if run.car is not None}
+    remembered = (tuple(keys), tuple(down), fresh, tuple(learnt.items()))
     sheet = _SHEETS.get(remembered)
     if sheet is None:
         digests = digests_of(library, keys)
         numbered = [replace(one, label=str(place)) for place, one in enumerate(digests)]
-        made = lay_season(numbered, _noted(runs, fresh), engine=down)
+        made = lay_season(numbered, _noted(runs, fresh), engine=down, learnt=learnt)
         rows = tuple({**row, "label": one.label} for row, one in zip(made.runs, digests, strict=True))
         sheet = _SHEETS.put(remembered, replace(made, runs=rows))
     best = runs[int(sheet.best)] if sheet.best is not None else None
     called = title_of(best) if best is not None else None
     return EventSheet(tuple(runs), replace(sheet, best=called), tuple(engine), best, fresh)
+
+
+_AIRS: Remembered[AirExponents | Unlearnt] = Remembered(100)
+
+
+def air_of_engine(library: Library, car: str, *, apart: Mapping[str, str] | None = None) -> AirExponents | None:
+    """How the power of a car's engine goes with the air, learnt of all its clean runs that are here.
+
+    Parameters
+    ----------
+    library : Library
+        Where they are.
+    car : str
+        Its id.
+    apart : mapping, optional
+        Sides of a change by ids of runs: those of one are not held against those of another.
+
+    Returns
+    -------
+    AirExponents or None
+        None where they show no more than the published rules say; runs of one meeting and one usual are held against
+        each other.
+    """
+    links = library.records.digests.engine_links(car)
+    against = _follow(library, car)
+    begun = begun_at([link.run_id for link in links], usuals_of_car(library, car))
+    use = [
+        (link.run_id, link.reviewed_at, (since, (apart or {}).get(link.run_id, "")))
+        for link, since in zip(links, begun, strict=True)
+        if link.comparable is not False and (link.as_before is not False or link.run_id not in against)
+    ]
+    known = _AIRS.get((car, tuple(use)))
+    if known is None:
+        digests = digests_of(library, [(run_id, at) for run_id, at, _ in use])
+        clean = [(one, since) for one, (_, _, since) in zip(digests, use, strict=True) if one.clean]
+        found = learn_of_digests([one for one, _ in clean], [(one.event, *since) for one, since in clean])
+        known = _AIRS.put((car, tuple(use)), found if found is not None else Unlearnt())
+    return known if isinstance(known, AirExponents) else None
 
 
 def _new_usuals(library: Library, runs: Sequence[RunRecord]) -> tuple[str | None, ...]:

@@ -250,6 +250,8 @@ def print_season(sheet: SeasonSheet, engine: Sequence[SameEngine | None] = (), *
             name, scale, unit, digits = spreads.get(one.figure, (one.figure, 1.0, "", 3))
             mean, spread = (f"{value / scale:.{digits}f}" for value in (one.mean, one.standard_deviation))
             lines += wrap(f"{name}: mean {mean}, standard deviation {spread} {unit} over {one.runs} clean runs", WIDTH)
+    for rule in sheet.air_rules:
+        lines += wrap(f"in one air, {rule}", WIDTH)
     known = [one for one in engine if one is not None]
     if known:
         lines += ["", "SAME ENGINE?", ""]
