@@ -123,8 +123,20 @@ class _Kept:
     as_before: bool
 
 
-def _follow(library: Library, car: str) -> dict[str, str]:
-    """What each of a car's runs was held against, of those that can be; what was not kept of it is found now."""
+@dataclass(frozen=True, slots=True)
+class _Followed:
+    """A car's engine from run to run."""
+
+    links: Sequence[EngineLink]
+    """All its runs, oldest first."""
+    since: Sequence[str]
+    """Of each, the run from which its usual holds; empty before any that was told."""
+    against: Mapping[str, str]
+    """By run, what it was held against, of those that could be."""
+
+
+def _follow(library: Library, car: str) -> _Followed:
+    """What was not kept of a car's engine is found now."""
     links = library.records.digests.engine_links(car)
     keys = [(link.run_id, link.reviewed_at) for link in links]
     lacking = [key for key, link in zip(keys, links, strict=True) if link.comparable is None]
@@ -147,11 +159,12 @@ def _follow(library: Library, car: str) -> dict[str, str]:
             _ENGINES.put(held_by, kept)
         return _Kept(held_by, found.as_before) if found is not None else None
 
-    sides = begun_at([link.run_id for link in links], usuals_of_car(library, car))
-    found = follow_engine(sides, comparable, hold)
+    since = begun_at([link.run_id for link in links], usuals_of_car(library, car))
+    found = follow_engine(since, comparable, hold)
     if news:
         library.records.digests.keep_held(news)
-    return {link.run_id: one.held_by for link, one in zip(links, found, strict=True) if one is not None}
+    against = {link.run_id: one.held_by for link, one in zip(links, found, strict=True) if one is not None}
+    return _Followed(links, since, against)
 
 
 FEW = 3
@@ -185,9 +198,17 @@ def engines_of(library: Library, runs: Sequence[RunRecord]) -> list[Told | None]
     list of mapping or None
         A `SameEngine` each, as JSON says it; None where a run names no car, or there is none to hold it against.
     """
-    against: dict[str, str] = {}
-    for car in dict.fromkeys(run.car[0] for run in runs if run.car is not None):
-        against |= _follow(library, car)
+    return _engines(library, runs, _follow_all(library, runs))
+
+
+def _follow_all(library: Library, runs: Sequence[RunRecord]) -> dict[str, _Followed]:
+    """The engines of all cars that runs name, by car."""
+    cars = dict.fromkeys(run.car[0] for run in runs if run.car is not None)
+    return {car: _follow(library, car) for car in cars}
+
+
+def _engines(library: Library, runs: Sequence[RunRecord], followed: Mapping[str, _Followed]) -> list[Told | None]:
+    against = {run_id: key for one in followed.values() for run_id, key in one.against.items()}
     found = _told(library, {run.id: against[run.id] for run in runs if run.id in against})
     return [found.get(run.id) for run in runs]
 
@@ -231,7 +252,7 @@ def beside_of(library: Library, run: RunRecord) -> Beside:
     Beside
         Both.
     """
-    against = _follow(library, run.car[0]) if run.car is not None else {}
+    against = _follow(library, run.car[0]).against if run.car is not None else {}
     own = {run.id: against[run.id]} if run.id in against else {}
     return Beside(_told(library, own).get(run.id), _best_beside(library, run, against))
 
@@ -298,11 +319,13 @@ def sheet_of(library: Library, runs: Sequence[RunRecord]) -> EventSheet:
     EventSheet
         Elapsed times are the slips' where there are any.
     """
-    engine = engines_of(library, runs)
+    followed = _follow_all(library, runs)
+    engine = _engines(library, runs, followed)
     keys = list(map(_key, runs))
     down = [str(one["fault"]) if one else "" for one in engine]
     fresh = _new_usuals(library, runs)
-    learnt = {run.summary["car_name"]: air_of_engine(library, run.car[0]) for run in runs if run.car is not None}
+    cars = {run.car[0]: str(run.summary["car_name"]) for run in runs if run.car is not None}
+    learnt = {name: _air_of(library, car, followed[car], {}) for car, name in cars.items()}
     remembered = (tuple(keys), tuple(down), fresh, tuple(learnt.items()))
     sheet = _SHEETS.get(remembered)
     if sheet is None:
@@ -337,13 +360,14 @@ def air_of_engine(library: Library, car: str, *, apart: Mapping[str, str] | None
         None where they show no more than the published rules say; runs of one meeting and one usual are held against
         each other.
     """
-    links = library.records.digests.engine_links(car)
-    against = _follow(library, car)
-    begun = begun_at([link.run_id for link in links], usuals_of_car(library, car))
+    return _air_of(library, car, _follow(library, car), apart or {})
+
+
+def _air_of(library: Library, car: str, followed: _Followed, apart: Mapping[str, str]) -> AirExponents | None:
     use = [
-        (link.run_id, link.reviewed_at, (since, (apart or {}).get(link.run_id, "")))
-        for link, since in zip(links, begun, strict=True)
-        if link.comparable is not False and (link.as_before is not False or link.run_id not in against)
+        (link.run_id, link.reviewed_at, (since, apart.get(link.run_id, "")))
+        for link, since in zip(followed.links, followed.since, strict=True)
+        if link.comparable is not False and (link.as_before is not False or link.run_id not in followed.against)
     ]
     known = _AIRS.get((car, tuple(use)))
     if known is None:
