@@ -14,6 +14,7 @@ from passband.analysis.quantities import FOOT_M
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.runs.change import BothAirs, GroupChange
+from passband.analysis.runs.change_in_dwell import DwellChange
 from passband.analysis.runs.change_in_shifts import ShiftChange
 from passband.analysis.runs.companions import Companions, Pair, WordPair
 from passband.analysis.runs.cost import CostPart, PairCosts
@@ -147,9 +148,20 @@ def print_group_change(change: GroupChange, *, units: UnitSystem = "us") -> str:
         ])  # fmt: skip
     if change.top_over_rest is not None:
         lines += ["", f"above {change.top_from_rpm:.0f} rpm over the rest: {_told_estimate(change.top_over_rest, 4)}"]
-    lines += _shift_lines(change.rpm_after)
+    lines += [*_shift_lines(change.rpm_after), *_dwell_lines(change.dwell)]
     lines += ["", *wrap(_needed(change), WIDTH)]
     return _page([*lines, *_told(change.findings)])
+
+
+def _dwell_lines(dwell: Sequence[DwellChange]) -> list[str]:
+    if not dwell:
+        return []
+    rows = [
+        (f"{one.low_rpm:.0f}-{one.high_rpm:.0f}", f"{one.before_s:.2f}", f"{one.after_s:.2f}",
+         _told_estimate(one.difference, 2)) for one in dwell
+    ]  # fmt: skip
+    head = ("rpm", "before", "after", "difference")
+    return ["", "TIME AT EACH ENGINE SPEED, s a run, mean of the clean runs", "", *_columns(head, rows)]
 
 
 def _shift_lines(shifts: Sequence[ShiftChange]) -> list[str]:

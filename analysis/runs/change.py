@@ -15,6 +15,7 @@ from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.runs.cells import CellGrid, cells_of, read_cells
+from passband.analysis.runs.change_in_dwell import DwellChange, compare_dwell
 from passband.analysis.runs.change_in_power import PowerRatio, TopOverRest, compare_power, spread_of_power
 from passband.analysis.runs.change_in_shifts import ShiftChange, compare_shifts
 from passband.analysis.runs.faults import told_faults
@@ -88,6 +89,8 @@ class GroupChange:
     """Each way, those already made among them."""
     findings: tuple[Finding, ...]
     """What must be known of it."""
+    dwell: tuple[DwellChange, ...] = ()
+    """Time at each engine speed, of clean runs to one finish."""
 
 
 def compare_groups(
@@ -150,6 +153,7 @@ def compare_groups(
         time_in_band_s=in_band,
         runs_needed=_needed(clean, strong, cells, adjusted),
         findings=tuple(_findings(groups, faults, rule, ratios, top)),
+        dwell=compare_dwell(clean),
     )
 
 
