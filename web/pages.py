@@ -267,7 +267,7 @@ def render_event(sheet: Json, *, changes: Sequence[Json] = (), units: UnitSystem
         event=sheet["event"],
         season=season(sheet, units),
         cars=list(cars.values()),
-        air_rules=sheet["air_rules"],
+        air_rules=sheet.get("air_rules", ()),
         changes=changes,
         here="event",
     )
