@@ -306,7 +306,11 @@ def _event_sheet() -> Schema:
             "rows": _described(_list(row), "Of the runs in the same order, by the columns' names."),
             "best": _described(_or_null(ID), "The quickest run without a fault found."),
             "spreads": _list(_ref("Spread")),
+            "air_rules": _described(_list(TEXT), "How times were brought into one air, a sentence a car."),
             "same_engine": _list(_or_null(_ref("SameEngine"))),
+            "new_usual": _described(
+                _list(_or_null(TEXT)), "What was changed for good before a run; null where the usual went on."
+            ),
             "cars": _list(mine),
         }
     )

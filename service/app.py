@@ -33,6 +33,7 @@ from passband.service.routes import (
     team,
     trash,
     understand,
+    usuals,
     whatif,
 )
 from passband.service.settings import Settings, read_settings
@@ -42,7 +43,7 @@ TURNS_BEYOND_WORKERS = 2
 """So many more uploads than there are workers hash and write meanwhile; the rest wait, and reading goes on beside."""
 ROUTERS = (
     cars.router, runs.router, review.router, trash.router, overlay.router, compare.router, events.router, items.router,
-    understand.router, bench.router, whatif.router, health.router,
+    usuals.router, understand.router, bench.router, whatif.router, health.router,
 )  # fmt: skip
 PAGES = (pages.router, many_pages.router, whatif.page)
 

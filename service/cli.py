@@ -71,7 +71,7 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(
         required=True,
         metavar="review | read | weekend | compare | change | whatif | turbo | bench | "
-        "serve | access | load | demo | backup | restore | recheck | trash",
+        "serve | access | load | demo | backup | restore | recheck | review-again | trash",
     )
 
     review = commands.add_parser("review", help="review the run or runs in one trip's logs")
@@ -155,6 +155,12 @@ def _add_keeping(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     recheck = commands.add_parser("recheck", help="check every file of a library and mend what can be mended")
     recheck.add_argument("--data", type=Path, help="folder of the library; end the service on it first")
     recheck.set_defaults(command=_recheck)
+
+    again = commands.add_parser("review-again", help="review the stored runs again, all or those of an event or a car")
+    again.add_argument("--data", type=Path, help="folder of the library; end the service on it first")
+    again.add_argument("--event", help="only runs of this event")
+    again.add_argument("--car", help="only runs of the car of this name")
+    again.set_defaults(command=_review_again)
 
     trash = commands.add_parser("trash", help="list what was deleted, restore it, or let it go")
     trash.add_argument("--data", type=Path, help="folder of the library; end the service on it first")
@@ -361,6 +367,12 @@ def _recheck(options: argparse.Namespace) -> int:
     from passband.service.mending import print_recheck
 
     return print_recheck(data=options.data)
+
+
+def _review_again(options: argparse.Namespace) -> int:
+    from passband.service.reviewing_again import print_review_again
+
+    return print_review_again(data=options.data, event=options.event, car=options.car)
 
 
 def _trash(options: argparse.Namespace) -> int:

@@ -1,6 +1,7 @@
 """Digests of stored runs: kept beside their rows, made anew from review and table where a run has none of our form.
 
-Public: `digests_of`, `title_of`, `engine_of`, `engines_of`, `best_beside`, `sheet_of`, `EventSheet`.
+Public: `digests_of`, `title_of`, `engine_of`, `engines_of`, `best_beside`, `beside_of`, `sheet_of`, `EventSheet`,
+`Beside`, `air_of_engine`.
 """
 
 from __future__ import annotations
@@ -14,6 +15,8 @@ from passband.analysis.results.codec import plain
 from passband.analysis.runs.digest import RunDigest, digest_run
 from passband.analysis.runs.kept_digest import FORM, keep_digest, read_digest
 from passband.analysis.runs.laid import KEPT
+from passband.analysis.runs.own_air import learn_of_digests
+from passband.analysis.runs.same_air import AirExponents
 from passband.analysis.runs.same_engine import follow_engine, hold_against_own
 from passband.analysis.runs.season_sheet import Noted, SeasonSheet, lay_season
 from passband.analysis.runs.verdict import SAME_AIR
@@ -23,6 +26,7 @@ from passband.service.remembered import Remembered
 from passband.service.side_by_side import fetch_run, lay_stored
 from passband.service.store.digest_rows import EngineLink
 from passband.service.store.records import RunRecord
+from passband.service.usuals import begun_at, usuals_of_car
 
 FORM_OF_ENGINE = 2
 """Of what is kept of an engine: one of another form is held against its own anew."""
@@ -43,6 +47,12 @@ class EventSheet:
     """Each run's engine against the car's own before it."""
     best: RunRecord | None
     """The quickest without a fault found."""
+    new_usual: tuple[str | None, ...]
+    """What was changed for good before each run from which the engine's usual is new; None for the others."""
+
+
+class Unlearnt:
+    """What stands where an engine's runs say nothing of the air, so that they are not asked again."""
 
 
 Key = tuple[str, str]
@@ -113,8 +123,20 @@ class _Kept:
     as_before: bool
 
 
-def _follow(library: Library, car: str) -> dict[str, str]:
-    """What each of a car's runs was held against, of those that can be; what was not kept of it is found now."""
+@dataclass(frozen=True, slots=True)
+class _Followed:
+    """A car's engine from run to run."""
+
+    links: Sequence[EngineLink]
+    """All its runs, oldest first."""
+    since: Sequence[str]
+    """Of each, the run from which its usual holds; empty before any that was told."""
+    against: Mapping[str, str]
+    """By run, what it was held against, of those that could be."""
+
+
+def _follow(library: Library, car: str) -> _Followed:
+    """What was not kept of a car's engine is found now."""
     links = library.records.digests.engine_links(car)
     keys = [(link.run_id, link.reviewed_at) for link in links]
     lacking = [key for key, link in zip(keys, links, strict=True) if link.comparable is None]
@@ -137,10 +159,12 @@ def _follow(library: Library, car: str) -> dict[str, str]:
             _ENGINES.put(held_by, kept)
         return _Kept(held_by, found.as_before) if found is not None else None
 
-    found = follow_engine([car] * len(links), comparable, hold)
+    since = begun_at([link.run_id for link in links], usuals_of_car(library, car))
+    found = follow_engine(since, comparable, hold)
     if news:
         library.records.digests.keep_held(news)
-    return {link.run_id: one.held_by for link, one in zip(links, found, strict=True) if one is not None}
+    against = {link.run_id: one.held_by for link, one in zip(links, found, strict=True) if one is not None}
+    return _Followed(links, since, against)
 
 
 FEW = 3
@@ -174,9 +198,17 @@ def engines_of(library: Library, runs: Sequence[RunRecord]) -> list[Told | None]
     list of mapping or None
         A `SameEngine` each, as JSON says it; None where a run names no car, or there is none to hold it against.
     """
-    against: dict[str, str] = {}
-    for car in dict.fromkeys(run.car[0] for run in runs if run.car is not None):
-        against |= _follow(library, car)
+    return _engines(library, runs, _follow_all(library, runs))
+
+
+def _follow_all(library: Library, runs: Sequence[RunRecord]) -> dict[str, _Followed]:
+    """The engines of all cars that runs name, by car."""
+    cars = dict.fromkeys(run.car[0] for run in runs if run.car is not None)
+    return {car: _follow(library, car) for car in cars}
+
+
+def _engines(library: Library, runs: Sequence[RunRecord], followed: Mapping[str, _Followed]) -> list[Told | None]:
+    against = {run_id: key for one in followed.values() for run_id, key in one.against.items()}
     found = _told(library, {run.id: against[run.id] for run in runs if run.id in against})
     return [found.get(run.id) for run in runs]
 
@@ -193,6 +225,36 @@ def _told(library: Library, held_by: Mapping[str, str]) -> dict[str, Told]:
 def engine_of(library: Library, run: RunRecord) -> Told | None:
     """Whether a run's engine was as in the car's runs before it; as `engines_of` says."""
     return engines_of(library, [run])[0]
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What stands beside one run of many."""
+
+    engine: Told | None
+    """Whether its engine was as in the car's runs before it, as `engines_of` says."""
+    best: str | None
+    """Id of the best fair run, as `best_beside` says."""
+
+
+def beside_of(library: Library, run: RunRecord) -> Beside:
+    """A run's engine and the best fair run beside it, the car's runs looked through once for both.
+
+    Parameters
+    ----------
+    library : Library
+        Where they are.
+    run : RunRecord
+        The run.
+
+    Returns
+    -------
+    Beside
+        Both.
+    """
+    against = _follow(library, run.car[0]).against if run.car is not None else {}
+    own = {run.id: against[run.id]} if run.id in against else {}
+    return Beside(_told(library, own).get(run.id), _best_beside(library, run, against))
 
 
 def best_beside(library: Library, run: RunRecord) -> str | None:
@@ -212,12 +274,15 @@ def best_beside(library: Library, run: RunRecord) -> str | None:
     str or None
         Its id; None where the run names no event or no car, or there is none.
     """
+    return beside_of(library, run).best
+
+
+def _best_beside(library: Library, run: RunRecord, against: Mapping[str, str]) -> str | None:
     if not run.details.event or not run.car:
         return None
     keys = library.records.digests.keys(event=run.details.event, car=run.car[0])
     beside = dict(zip((run_id for run_id, _ in keys), digests_of(library, keys), strict=True))
     own = _density(beside[run.id]) if run.id in beside else None
-    against = _follow(library, run.car[0])
     engine = _told(library, {run_id: against[run_id] for run_id in beside if run_id in against})
     quick = [
         (
@@ -254,17 +319,75 @@ def sheet_of(library: Library, runs: Sequence[RunRecord]) -> EventSheet:
     EventSheet
         Elapsed times are the slips' where there are any.
     """
-    engine = engines_of(library, runs)
+    followed = _follow_all(library, runs)
+    engine = _engines(library, runs, followed)
     keys = list(map(_key, runs))
     down = [str(one["fault"]) if one else "" for one in engine]
-    remembered = (tuple(keys), tuple(down))
+    fresh = _new_usuals(library, runs)
+    cars = {run.car[0]: str(run.summary["car_name"]) for run in runs if run.car is not None}
+    learnt = {name: _air_of(library, car, followed[car], {}) for car, name in cars.items()}
+    remembered = (tuple(keys), tuple(down), fresh, tuple(learnt.items()))
     sheet = _SHEETS.get(remembered)
     if sheet is None:
         digests = digests_of(library, keys)
         numbered = [replace(one, label=str(place)) for place, one in enumerate(digests)]
-        made = lay_season(numbered, [Noted(at=run.details.at, notes=run.details.notes) for run in runs], engine=down)
+        made = lay_season(numbered, _noted(runs, fresh), engine=down, learnt=learnt)
         rows = tuple({**row, "label": one.label} for row, one in zip(made.runs, digests, strict=True))
         sheet = _SHEETS.put(remembered, replace(made, runs=rows))
     best = runs[int(sheet.best)] if sheet.best is not None else None
     called = title_of(best) if best is not None else None
-    return EventSheet(tuple(runs), replace(sheet, best=called), tuple(engine), best)
+    return EventSheet(tuple(runs), replace(sheet, best=called), tuple(engine), best, fresh)
+
+
+_AIRS: Remembered[AirExponents | Unlearnt] = Remembered(100)
+
+
+def air_of_engine(library: Library, car: str, *, apart: Mapping[str, str] | None = None) -> AirExponents | None:
+    """How the power of a car's engine goes with the air, learnt of all its clean runs that are here.
+
+    Parameters
+    ----------
+    library : Library
+        Where they are.
+    car : str
+        Its id.
+    apart : mapping, optional
+        Sides of a change by ids of runs: those of one are not held against those of another.
+
+    Returns
+    -------
+    AirExponents or None
+        None where they show no more than the published rules say; runs of one meeting and one usual are held against
+        each other.
+    """
+    return _air_of(library, car, _follow(library, car), apart or {})
+
+
+def _air_of(library: Library, car: str, followed: _Followed, apart: Mapping[str, str]) -> AirExponents | None:
+    use = [
+        (link.run_id, link.reviewed_at, (since, apart.get(link.run_id, "")))
+        for link, since in zip(followed.links, followed.since, strict=True)
+        if link.comparable is not False and (link.as_before is not False or link.run_id not in followed.against)
+    ]
+    known = _AIRS.get((car, tuple(use)))
+    if known is None:
+        digests = digests_of(library, [(run_id, at) for run_id, at, _ in use])
+        clean = [(one, since) for one, (_, _, since) in zip(digests, use, strict=True) if one.clean]
+        found = learn_of_digests([one for one, _ in clean], [(one.event, *since) for one, since in clean])
+        known = _AIRS.put((car, tuple(use)), found if found is not None else Unlearnt())
+    return known if isinstance(known, AirExponents) else None
+
+
+def _new_usuals(library: Library, runs: Sequence[RunRecord]) -> tuple[str | None, ...]:
+    told: dict[str, str] = {}
+    for car in dict.fromkeys(run.car[0] for run in runs if run.car is not None):
+        told |= usuals_of_car(library, car)
+    return tuple(told.get(run.id) for run in runs)
+
+
+def _noted(runs: Sequence[RunRecord], fresh: Sequence[str | None]) -> list[Noted]:
+    changed = ["" if one is None else f"new usual: {one}" if one else "new usual" for one in fresh]
+    return [
+        Noted(at=run.details.at, notes=run.details.notes, changed=said)
+        for run, said in zip(runs, changed, strict=True)
+    ]  # fmt: skip

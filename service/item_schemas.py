@@ -23,7 +23,7 @@ def item_schemas(ref: str) -> dict[str, Schema]:
     Returns
     -------
     dict
-        ``Part``, ``Parts``, ``Groups``, ``AllGroups``, ``NamedChange``.
+        ``Part``, ``Parts``, ``Usual``, ``Usuals``, ``Groups``, ``AllGroups``, ``NamedChange``.
     """
     ids: Schema = {"type": "array", "items": TEXT}
     kept: Schema = {"id": TEXT, "made_at": {**TEXT, "format": "date-time"}, "gone": {"type": "boolean"}}
@@ -32,10 +32,14 @@ def item_schemas(ref: str) -> dict[str, Schema]:
         "last_run": TEXT, "above_rpm": {"type": "array", "items": {"type": "number"}}, "notes": TEXT,
     }  # fmt: skip
     groups: Schema = {**kept, "name": TEXT, "before": ids, "after": ids, "notes": TEXT}
+    usual: Schema = {**kept, "car": OR_NULL, "run": TEXT, "notes": TEXT}
+    del usual["gone"]
     counted = {**part, "used_up": {"$ref": f"{ref}UsedUp"}}
     return {
         "Part": _object(part),
         "Parts": _object({"car": TEXT, "parts": {"type": "array", "items": _object(counted)}}),
+        "Usual": _object(usual),
+        "Usuals": _object({"car": TEXT, "usuals": {"type": "array", "items": _object(usual)}}),
         "Groups": _object(groups),
         "AllGroups": _object({"groups": {"type": "array", "items": _object(groups)}}),
         "NamedChange": _object({**groups, "change": {"$ref": f"{ref}GroupChange"}}),

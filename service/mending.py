@@ -1,6 +1,6 @@
 """What a person does with a library that is not being served: recheck it, look into its trash.
 
-Public: `print_recheck`, `print_trash`.
+Public: `print_recheck`, `print_trash`, `with_settings`.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ def print_recheck(*, data: Path | None) -> int:
     int
         0 if all is well or was mended, 2 if something could not be.
     """
-    return _with_settings(data, _print_recheck)
+    return with_settings(data, _print_recheck)
 
 
 def print_trash(*, data: Path | None, restore: str | None = None, empty: bool = False) -> int:
@@ -69,7 +69,7 @@ def print_trash(*, data: Path | None, restore: str | None = None, empty: bool = 
         print(f"{len(entries)} entries were let go." if empty else f"{len(entries)} entries lie in the trash.")
         return 0
 
-    return _with_settings(data, work)
+    return with_settings(data, work)
 
 
 def line_of(entry: Entry) -> str:
@@ -99,7 +99,21 @@ def _restore(library: Library, entry_id: str) -> int:
     return 0
 
 
-def _with_settings(data: Path | None, work: Callable[[Settings], int]) -> int:
+def with_settings(data: Path | None, work: Callable[[Settings], int]) -> int:
+    """Do something with a library's settings, what stands in the way told on stderr.
+
+    Parameters
+    ----------
+    data : Path, optional
+        Folder of the library; else the setting's.
+    work : callable
+        Takes the settings, gives the exit status.
+
+    Returns
+    -------
+    int
+        What `work` gave; 2 if it could not begin.
+    """
     logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(name)s: %(message)s")
     try:
         settings = read_settings() if data is None else read_settings(data=data)

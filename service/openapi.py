@@ -26,6 +26,7 @@ from passband.service.routes.runs import RUNS_UNASKED
 from passband.service.settings import Settings
 from passband.service.traces import ARROW_STREAM
 from passband.service.uploads import SORTED_FILES
+from passband.service.usuals import UsualTold
 from passband.service.whatif_asked import WhatIfBody
 
 Schema = dict[str, Any]
@@ -133,6 +134,9 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/cars/{car_id}/parts", "post"): Operation({201: _json("Part")}, (404, 409, *WITH_BODY), "PartTold"),
     ("/api/parts/{part_id}", "put"): Operation({200: _json("Part")}, (404, 409, *WITH_BODY), "PartTold"),
     ("/api/parts/{part_id}", "delete"): Operation({204: {}}, (403, 404, 409, 507)),
+    ("/api/cars/{car_id}/usuals", "get"): Operation({200: _json("Usuals")}, (404, 409)),
+    ("/api/runs/{run_id}/usual", "put"): Operation({200: _json("Usual")}, (404, 409, *WITH_BODY), "UsualTold"),
+    ("/api/runs/{run_id}/usual", "delete"): Operation({204: {}}, (403, 404, 409, 507)),
     ("/api/groups", "get"): Operation({200: _json("AllGroups")}),
     ("/api/groups", "post"): Operation({201: _json("Groups")}, (404, 409, *WITH_BODY), "GroupsTold"),
     ("/api/groups/{groups_id}", "get"): Operation({200: _json("NamedChange")}, (404, 409, 422)),
@@ -245,7 +249,7 @@ def _given_schemas() -> dict[str, Schema]:
     """What users send: cars, slips, air, what is said of a run."""
     models: list[type[BaseModel]] = [
         Car, Slip, Air, RunChanges, BenchSheets, WhatIfBody, GivenSoFar, UploadDetails, SortDetails, PartTold,
-        GroupsTold,
+        GroupsTold, UsualTold,
     ]  # fmt: skip
     wanted = [(model, "validation") for model in models]
     _, extra = models_json_schema(wanted, ref_template=REF + "{model}")  # type: ignore[arg-type]

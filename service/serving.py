@@ -15,6 +15,7 @@ from collections.abc import Callable
 from contextlib import closing, nullcontext
 from functools import partial
 from pathlib import Path
+from threading import Thread
 from types import FrameType
 from typing import cast
 
@@ -25,6 +26,7 @@ from passband.service.access.identity import access_file
 from passband.service.app import create_app
 from passband.service.library import Library, LibraryInUse
 from passband.service.log_lines import log_by_the_line
+from passband.service.made_ready import making_ready
 from passband.service.settings import Settings, SettingsError, read_settings
 from passband.service.slow_clients import WatchedProtocol
 from passband.service.store.faults import LibraryDamaged
@@ -88,11 +90,17 @@ def serve(*, host: str, port: int, data: Path | None, open_to_all: bool = False)
         with take_port(host, port) as taken, nullcontext() if has_teams else closing(Library(settings)) as library:
             print(f"Passband keeps its library in {settings.data.resolve()}", file=sys.stderr)
             app = create_app(settings, library=library)
-            run_server(app, taken, when_ready=lambda: print(f"Serving on {address(taken)}", flush=True))
+            with making_ready(library, most_runs=settings.page_runs) as behind:
+                run_server(app, taken, when_ready=lambda: _say_ready(taken, behind))
     except (SettingsError, CannotServe, LibraryInUse, LibraryDamaged, SchemaError) as error:
         print(error, file=sys.stderr)
         return CANNOT_START
     return 0
+
+
+def _say_ready(taken: socket.socket, behind: Thread) -> None:
+    print(f"Serving on {address(taken)}", flush=True)
+    behind.start()
 
 
 def is_this_machine(host: str) -> bool:

@@ -13,6 +13,7 @@ from passband.analysis.quantities import FOOT_M
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.runs.change import BothAirs, GroupChange
+from passband.analysis.runs.change_in_dwell import DwellChange
 from passband.analysis.runs.cost import CostPart, PairCosts
 from passband.web.pages import render
 from passband.web.printed_runs import companion_words
@@ -153,6 +154,7 @@ def render_change(
         ],
         top=_percent(top) if top is not None else "",
         shifts=[_shift_row(one) for one in change.rpm_after],
+        dwell=[_dwell_row(one) for one in change.dwell],
         needed=_needed(change),
         findings=_findings(change.findings),
         here="event",
@@ -194,6 +196,11 @@ def _shift_row(one: Any) -> tuple[str, ...]:
         "–" if one.share_in_band_at_least is None else f"{100 * one.share_in_band_at_least:.0f} %",
         "–" if after.falls_no_lower is None else f"{after.falls_no_lower:.0f}",
     )
+
+
+def _dwell_row(one: DwellChange) -> tuple[str, ...]:
+    span = f"{one.low_rpm:.0f} to {one.high_rpm:.0f}"
+    return span, f"{one.before_s:.2f}", f"{one.after_s:.2f}", _told(one.difference, 2, sign=True)
 
 
 def _needed(change: GroupChange) -> str:

@@ -1,7 +1,7 @@
 """The pages: HTML over the same JSON that the API gives. Everything written by a user is escaped by the templates.
 
 Public: `render_runs`, `carried_fields`, `render_run`, `render_overlay`, `render_cars`, `render_event`,
-`render_beside_run`, `render_error`, `render`.
+`render_beside_run`, `render_error`, `render`, `load_templates`.
 
 Addresses that the pages link to, for the service to answer: ``/`` (upload and runs; ``?event=&car=&after=&deleted=``),
 ``/trash``, ``/runs/{id}``, ``/runs/{id}/bench``, ``/runs/{id}/whatif``, ``/overlay?runs=a,b``, ``/costs?runs=a,b``,
@@ -14,7 +14,7 @@ Addresses that the pages link to, for the service to answer: ``/`` (upload and r
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from contextvars import ContextVar
 from functools import lru_cache
 from typing import Any
@@ -137,6 +137,7 @@ def render_run(
     against: Sequence[Against] = (),
     best_id: str | None = None,
     engine: str = "",
+    usual: Json | None = None,
     units: UnitSystem = "us",
 ) -> str:
     """One run's review.
@@ -159,6 +160,8 @@ def render_run(
         Its id.
     engine : str
         Whether the engine was as in the car's runs before, in a line; empty where nothing can be said.
+    usual : mapping, optional
+        From which run on the engine's usual is a new one: ``run``, ``begins`` (whether it is this one), ``notes``.
     against : sequence of Against
         This run held against others of the car: the one before it, the best fair one.
     channels : sequence of mapping
@@ -181,6 +184,7 @@ def render_run(
         banners=banners(review),
         keys=key_figures(review, units),
         verdict=(*verdict_lines(review, best, units=units), *filter(None, (engine,))),
+        usual=usual,
         best_id=best_id,
         why=[cause_words(cause) for cause in find_causes(review)],
         against=[against_words(pair) for pair in against],
@@ -263,6 +267,7 @@ def render_event(sheet: Json, *, changes: Sequence[Json] = (), units: UnitSystem
         event=sheet["event"],
         season=season(sheet, units),
         cars=list(cars.values()),
+        air_rules=sheet.get("air_rules", ()),
         changes=changes,
         here="event",
     )
@@ -314,6 +319,19 @@ def render_error(problem: Json, *, units: UnitSystem = "us") -> str:
 
 reader_name: ContextVar[str] = ContextVar("reader_name", default="")
 """Who reads, and for which team; empty where nobody signs in. Set by the service for each request."""
+
+
+def load_templates() -> Iterator[str]:
+    """Read all templates, one after the other, so that no first page waits for that.
+
+    Yields
+    ------
+    str
+        Name of each.
+    """
+    for name in _environment().list_templates():
+        _environment().get_template(name)
+        yield name
 
 
 def render(template: str, units: UnitSystem, **given: Any) -> str:

@@ -14,6 +14,7 @@ from passband.analysis.quantities import FOOT_M
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.runs.change import BothAirs, GroupChange
+from passband.analysis.runs.change_in_dwell import DwellChange
 from passband.analysis.runs.change_in_shifts import ShiftChange
 from passband.analysis.runs.companions import Companions, Pair, WordPair
 from passband.analysis.runs.cost import CostPart, PairCosts
@@ -21,6 +22,7 @@ from passband.analysis.runs.digest import Value
 from passband.analysis.runs.same_engine_found import SameEngine
 from passband.analysis.runs.season_sheet import SeasonSheet
 from passband.analysis.runs.used_up import UsedUp
+from passband.analysis.runs.weekend import Spread
 from passband.web.units import UnitSystem, unit_for
 
 WIDTH = 80
@@ -146,9 +148,20 @@ def print_group_change(change: GroupChange, *, units: UnitSystem = "us") -> str:
         ])  # fmt: skip
     if change.top_over_rest is not None:
         lines += ["", f"above {change.top_from_rpm:.0f} rpm over the rest: {_told_estimate(change.top_over_rest, 4)}"]
-    lines += _shift_lines(change.rpm_after)
+    lines += [*_shift_lines(change.rpm_after), *_dwell_lines(change.dwell)]
     lines += ["", *wrap(_needed(change), WIDTH)]
     return _page([*lines, *_told(change.findings)])
+
+
+def _dwell_lines(dwell: Sequence[DwellChange]) -> list[str]:
+    if not dwell:
+        return []
+    rows = [
+        (f"{one.low_rpm:.0f}-{one.high_rpm:.0f}", f"{one.before_s:.2f}", f"{one.after_s:.2f}",
+         _told_estimate(one.difference, 2)) for one in dwell
+    ]  # fmt: skip
+    head = ("rpm", "before", "after", "difference")
+    return ["", "TIME AT EACH ENGINE SPEED, s a run, mean of the clean runs", "", *_columns(head, rows)]
 
 
 def _shift_lines(shifts: Sequence[ShiftChange]) -> list[str]:
@@ -220,7 +233,27 @@ _SPREADS = {
     "elapsed_time_s": ("ET", 1.0, "s", 3), "elapsed_same_air_s": ("ET in the same air", 1.0, "s", 3),
     "t60_s": ("60 ft", 1.0, "s", 3),
     "share_in_band": ("time in the band", 0.01, "%", 1), "rpm_at_launch": ("launch RPM", 1.0, "rpm", 0),
+    "rpm_lowest": ("lowest RPM", 1.0, "rpm", 0), "clutch_locked_s": ("clutch locked", 1.0, "s", 2),
+    "clutch_heat_j": ("clutch heat", 1000.0, "kJ", 0),
+    "least_margin_to_band_low_rpm": ("least margin to the band", 1.0, "rpm", 0),
 }  # fmt: skip
+
+
+def _spread(one: Spread, units: UnitSystem) -> str:
+    """Mean, deviation and trend of a figure in a sentence."""
+    power, speed = unit_for("power", units), unit_for("speed", units)
+    in_units = {
+        "average_w": ("average power", power.scale, power.label, 1),
+        "trap_1320_mps": ("trap speed", speed.scale, speed.label, 2),
+    }
+    name, scale, unit, digits = (_SPREADS | in_units).get(one.figure, (one.figure, 1.0, "", 3))
+    mean, spread = (f"{value / scale:.{digits}f}" for value in (one.mean, one.standard_deviation or 0.0))
+    words = f"{name}: mean {mean}, standard deviation {spread} {unit} over {one.runs} clean runs"
+    if one.per_run is None:
+        return words
+    slope, half = one.per_run.value / scale, one.per_run.plus_minus / scale
+    told = "a trend" if abs(slope) > half else "not told apart from none"
+    return f"{words}; {slope:+.{digits + 1}f} +- {half:.{digits + 1}f} {unit} a run, {told}"
 
 
 def print_season(sheet: SeasonSheet, engine: Sequence[SameEngine | None] = (), *, units: UnitSystem = "us") -> str:
@@ -240,16 +273,15 @@ def print_season(sheet: SeasonSheet, engine: Sequence[SameEngine | None] = (), *
     str
         Lines of at most 80 columns where labels are short, ending with a line end.
     """
-    shown, power = _season(units), unit_for("power", units)
-    spreads = {**_SPREADS, "average_w": ("average power", power.scale, power.label, 1)}
+    shown = _season(units)
     rows = [tuple(_cell(run[name], scale, digits) for _, name, scale, digits in shown) for run in sheet.runs]
     lines = ["=" * WIDTH, *_columns(tuple(title for title, *_ in shown), rows), ""]
     lines += [f"best of the clean runs: {sheet.best or 'none'}"]
     for one in sheet.spreads:
         if one.standard_deviation is not None:
-            name, scale, unit, digits = spreads.get(one.figure, (one.figure, 1.0, "", 3))
-            mean, spread = (f"{value / scale:.{digits}f}" for value in (one.mean, one.standard_deviation))
-            lines += wrap(f"{name}: mean {mean}, standard deviation {spread} {unit} over {one.runs} clean runs", WIDTH)
+            lines += wrap(_spread(one, units), WIDTH, subsequent_indent="  ")
+    for rule in sheet.air_rules:
+        lines += wrap(f"in one air, {rule}", WIDTH)
     known = [one for one in engine if one is not None]
     if known:
         lines += ["", "SAME ENGINE?", ""]

@@ -190,7 +190,7 @@ def _columns(sheet: Json, units: UnitSystem) -> list[SeasonColumn]:
         SeasonColumn(f"wind {wind.label}", "wind_mps", wind.scale, -2), SeasonColumn("spin s", "wheelspin_s", 1.0, 2),
         SeasonColumn("foot off s", "lift_s", 1.0, 2),
         SeasonColumn("slip less computed s", "slip_less_computed_s", 1.0, -4),
-        SeasonColumn("notes", "notes", 1.0, 0, text=True),
+        SeasonColumn("notes", "notes", 1.0, 0, text=True), SeasonColumn("changed", "changed", 1.0, 0, text=True),
     ]  # fmt: skip
 
 

@@ -14,13 +14,15 @@ from passband.analysis.quantities import FloatArray
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import Unknown, known
-from passband.analysis.runs.cells import CellGrid, read_cells
+from passband.analysis.runs.cells import CellGrid, cells_of, read_cells
+from passband.analysis.runs.change_in_dwell import DwellChange, compare_dwell
 from passband.analysis.runs.change_in_power import PowerRatio, TopOverRest, compare_power, spread_of_power
 from passband.analysis.runs.change_in_shifts import ShiftChange, compare_shifts
 from passband.analysis.runs.faults import told_faults
 from passband.analysis.runs.gear_winds import find_gear_winds
 from passband.analysis.runs.laid import LaidRun
-from passband.analysis.runs.same_air import AirRule, elapsed_by_power, take_air_out
+from passband.analysis.runs.own_air import MeasuredRun, learn_exponents
+from passband.analysis.runs.same_air import AirExponents, AirRule, air_seen, elapsed_by_power, take_air_out
 from passband.analysis.runs.two_groups import TwoGroups
 from passband.analysis.runs.weak_engines import find_weak_engines
 from passband.analysis.statistics.groups import runs_to_tell
@@ -87,10 +89,16 @@ class GroupChange:
     """Each way, those already made among them."""
     findings: tuple[Finding, ...]
     """What must be known of it."""
+    dwell: tuple[DwellChange, ...] = ()
+    """Time at each engine speed, of clean runs to one finish."""
 
 
 def compare_groups(
-    before: Sequence[LaidRun], after: Sequence[LaidRun], *, names: tuple[str, str] = ("before", "after")
+    before: Sequence[LaidRun],
+    after: Sequence[LaidRun],
+    *,
+    names: tuple[str, str] = ("before", "after"),
+    learnt: AirExponents | None = None,
 ) -> GroupChange:
     """Hold runs after a change against runs before it.
 
@@ -100,6 +108,9 @@ def compare_groups(
         Runs of one car; one of each at least.
     names : (str, str)
         What the two groups are called.
+    learnt : AirExponents, optional
+        How the engine's power goes with the air, where more of its runs are known than these; else it is learnt of
+        these, each against those of its own side and meeting, where they can show it.
 
     Returns
     -------
@@ -124,11 +135,12 @@ def compare_groups(
     clean = groups.only([not named for named in faults])
     strong = groups.only([_shows_power(run) and not down for run, down in zip(groups.runs, weak, strict=True)])
     cells = read_cells(strong.runs)
-    rule, winds = take_air_out(strong.runs, cells), find_gear_winds(strong.runs, cells)
+    own = learnt if learnt is not None else _learn(strong)
+    rule, winds = take_air_out(strong.runs, cells, own), find_gear_winds(strong.runs, cells)
     adjusted = cells.log_power - winds.of_cells - (rule.explained if rule is not None else 0.0)
     ratios, top = compare_power(strong, cells, adjusted, rule)
     found = dict(zip((run.label for run in strong.runs), winds.of_average_w, strict=True))
-    elapsed, average, in_band = _scalars(clean, found)
+    elapsed, average, in_band = _scalars(clean, found, own)
     return GroupChange(
         before=_side(names[0], before, faults[: len(before)]),
         after=_side(names[1], after, faults[len(before) :]),
@@ -141,12 +153,23 @@ def compare_groups(
         time_in_band_s=in_band,
         runs_needed=_needed(clean, strong, cells, adjusted),
         findings=tuple(_findings(groups, faults, rule, ratios, top)),
+        dwell=compare_dwell(clean),
     )
 
 
 def _shows_power(run: LaidRun) -> bool:
     """An aborted run has too few cells to share: with it, no cell would be left to the others."""
     return run.review.window.outcome.finish_ft is not None and known(run.review.power) is not None
+
+
+def _learn(groups: TwoGroups) -> AirExponents | None:
+    """How the engine's power goes with the air, of runs on one side and in one meeting."""
+    if len({run.review.car.name for run in groups.runs}) > 1:
+        return None
+    sides = [(place < groups.before, run.review.run.event) for place, run in enumerate(groups.runs)]
+    cells = [cells_of(known(run.review.power)) for run in groups.runs]
+    airs = map(air_seen, groups.runs)
+    return learn_exponents([MeasuredRun(*one) for one in zip(airs, cells, sides, strict=True) if one[1].size])
 
 
 def _side(name: str, runs: Sequence[LaidRun], faults: Sequence[tuple[str, ...]]) -> GroupOfRuns:
@@ -171,7 +194,9 @@ def elapsed_time(run: LaidRun) -> Estimate | None:
     return run.track.splits.get(finish_ft) if finish_ft is not None else None
 
 
-def _scalars(groups: TwoGroups, winds_w: dict[str, float]) -> tuple[BothAirs, BothAirs, BothAirs]:
+def _scalars(
+    groups: TwoGroups, winds_w: dict[str, float], own: AirExponents | None
+) -> tuple[BothAirs, BothAirs, BothAirs]:
     """Elapsed time to one finish, average power, time in the band."""
     finishes = [run.review.window.outcome.finish_ft for run in groups.runs]
     usual = max(set(finishes), key=finishes.count, default=None)
@@ -180,13 +205,15 @@ def _scalars(groups: TwoGroups, winds_w: dict[str, float]) -> tuple[BothAirs, Bo
             groups.only([finish == usual for finish in finishes]),
             elapsed_time,
             lambda run, value, log: value + log * elapsed_by_power(run),
+            own,
         ),
         _both(
             groups,
             lambda run: _less_wind(run, winds_w.get(run.label, 0.0)),
             lambda run, value, log: value * float(np.exp(-log)),
+            own,
         ),
-        _both(groups, _time_in_band, _band_in_the_air),
+        _both(groups, _time_in_band, _band_in_the_air, own),
     )
 
 
@@ -212,6 +239,7 @@ def _both(
     groups: TwoGroups,
     of: Callable[[LaidRun], Estimate | None],
     in_the_air: Callable[[LaidRun, float, float], float],
+    learnt: AirExponents | None,
 ) -> BothAirs:
     """Difference of a figure as run, and as it would be in the mean of the runs' airs."""
     figures = [of(run) for run in groups.runs]
@@ -221,7 +249,7 @@ def _both(
     sure = [figure for figure in figures if figure is not None]
     values, own = np.array([one.value for one in sure]), np.array([one.own for one in sure])
     raw = some.difference(values, own)
-    rule = take_air_out(some.runs, read_cells(some.runs))
+    rule = take_air_out(some.runs, read_cells(some.runs), learnt)
     if rule is None:
         return BothAirs(raw, None)
 

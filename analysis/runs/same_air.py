@@ -1,10 +1,12 @@
 """The air taken out of a comparison: what pressure and temperature explain, as a bracket, with the rule that was used.
 
-Public: `AirRule`, `AirSeen`, `air_seen`, `take_air_out`, `explain_air`, `elapsed_by_power`.
+Public: `AirRule`, `AirSeen`, `AirExponents`, `air_seen`, `take_air_out`, `explain_air`, `published_exponents`,
+`charge_of`, `elapsed_by_power`.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -57,6 +59,30 @@ class AirSeen:
     """Whether the run logs boost, and has some."""
 
 
+@dataclass(frozen=True, slots=True)
+class AirExponents:
+    """With which powers of the charge's pressure and the air's absolute temperature an engine's power goes."""
+
+    pressure: float
+    """[-]"""
+    temperature: float
+    """[-]"""
+    moves: tuple[tuple[float, float], ...]
+    """By how much both move together, pressure's first, at the end of 95 % of each thing that is open of them. [-]"""
+    of_runs: int = 0
+    """Of how many of the engine's own runs they were learnt; 0: they are the published rules'."""
+
+    @property
+    def pressure_plus_minus(self) -> float:
+        """95 % half-width of the pressure's. [-]."""
+        return math.hypot(*(pressure for pressure, _ in self.moves))
+
+    @property
+    def temperature_plus_minus(self) -> float:
+        """95 % half-width of the temperature's. [-]."""
+        return math.hypot(*(temperature for _, temperature in self.moves))
+
+
 def air_seen(run: LaidRun) -> AirSeen | None:
     """The air of one run.
 
@@ -74,7 +100,7 @@ def air_seen(run: LaidRun) -> AirSeen | None:
     return AirSeen(air.temperature_k, air.pressure_pa, _dry_pa(air), _boosted(run)) if air is not None else None
 
 
-def take_air_out(runs: Sequence[LaidRun], cells: CellGrid) -> AirRule | None:
+def take_air_out(runs: Sequence[LaidRun], cells: CellGrid, learnt: AirExponents | None = None) -> AirRule | None:
     """Say what the air explains of several runs' power.
 
     Parameters
@@ -83,6 +109,8 @@ def take_air_out(runs: Sequence[LaidRun], cells: CellGrid) -> AirRule | None:
         All that are held against each other.
     cells : CellGrid
         Their cells.
+    learnt : AirExponents, optional
+        Of the engine's own runs, as `own_air.learn_exponents` gives them; without it the published rules stand.
 
     Returns
     -------
@@ -94,10 +122,12 @@ def take_air_out(runs: Sequence[LaidRun], cells: CellGrid) -> AirRule | None:
     Pressure is the manifold's own, cell by cell, where all runs log it. Else an engine without boost goes by the dry
     pressure of the station, and a boosted one by a bracket between boost held and pressure ratio held.
     """
-    return explain_air([air_seen(run) for run in runs], cells)
+    return explain_air([air_seen(run) for run in runs], cells, learnt)
 
 
-def explain_air(airs: Sequence[AirSeen | None], cells: CellGrid) -> AirRule | None:
+def explain_air(
+    airs: Sequence[AirSeen | None], cells: CellGrid, learnt: AirExponents | None = None
+) -> AirRule | None:  # fmt: skip
     """Say what the air explains of several runs' power, from what was kept of them.
 
     Parameters
@@ -106,6 +136,8 @@ def explain_air(airs: Sequence[AirSeen | None], cells: CellGrid) -> AirRule | No
         Of each run.
     cells : CellGrid
         Their cells.
+    learnt : AirExponents, optional
+        As `take_air_out` takes it.
 
     Returns
     -------
@@ -117,26 +149,72 @@ def explain_air(airs: Sequence[AirSeen | None], cells: CellGrid) -> AirRule | No
         return None
     warmth = _about_mean(np.log([air.temperature_k for air in known_airs]))
     station = _about_mean(np.log([air.dry_pa for air in known_airs]))
-    exponent, plus_minus = PRESSURE_EXPONENT, PRESSURE_PLUS_MINUS
-    if cells.log_charge is not None:
-        charge, rule = cells.log_charge - cells.log_charge.mean(axis=0), "manifold pressure as logged, cell by cell"
-    else:
-        charge, rule = np.repeat(station[:, None], cells.size, axis=1), "dry pressure of the station"
-        if any(air.boosted for air in known_airs):
-            exponent, plus_minus = HELD_EXPONENT, HELD_PLUS_MINUS
-            rule += ", between boost held and pressure ratio held"
+    charge = charge_of(known_airs, cells)
+    charge = charge - charge.mean(axis=0)
     by_run = _over_time(charge, cells.time_s) if cells.size else station
-    explained = exponent * charge + TEMPERATURE_EXPONENT * warmth[:, None]
-    words = (
-        f"Power was taken to go with {rule}, to the {exponent:g} +- {plus_minus:g}, and with the air's absolute "
-        f"temperature to the {TEMPERATURE_EXPONENT:g} +- {TEMPERATURE_PLUS_MINUS:g} (from nothing to what the "
-        "published rules say)."
-    )
+    used = learnt if learnt is not None else published_exponents(known_airs, cells)
+    explained = used.pressure * charge + used.temperature * warmth[:, None]
     return AirRule(
         explained,
-        exponent * by_run + TEMPERATURE_EXPONENT * warmth,
-        (plus_minus * by_run, TEMPERATURE_PLUS_MINUS * warmth),
-        words,
+        used.pressure * by_run + used.temperature * warmth,
+        tuple(pressure * by_run + temperature * warmth for pressure, temperature in used.moves),
+        _in_words(used, logged=cells.log_charge is not None, boosted=any(air.boosted for air in known_airs)),
+    )
+
+
+def published_exponents(airs: Sequence[AirSeen], cells: CellGrid) -> AirExponents:
+    """What the published rules and the kind of engine leave open.
+
+    Parameters
+    ----------
+    airs : sequence of AirSeen
+        Of each run.
+    cells : CellGrid
+        Their cells.
+
+    Returns
+    -------
+    AirExponents
+        Wide enough for engines at either end.
+    """
+    held = cells.log_charge is None and any(air.boosted for air in airs)
+    pressure = (HELD_EXPONENT, HELD_PLUS_MINUS) if held else (PRESSURE_EXPONENT, PRESSURE_PLUS_MINUS)
+    return AirExponents(pressure[0], TEMPERATURE_EXPONENT, ((pressure[1], 0.0), (0.0, TEMPERATURE_PLUS_MINUS)))
+
+
+def charge_of(airs: Sequence[AirSeen], cells: CellGrid) -> FloatArray:
+    """The pressure that power goes with.
+
+    Parameters
+    ----------
+    airs : sequence of AirSeen
+        Of each run.
+    cells : CellGrid
+        Their cells.
+
+    Returns
+    -------
+    array, shape (runs, cells)
+        Natural logarithm: of the manifold's as logged, else of the station's without water vapour. [ln Pa]
+    """
+    if cells.log_charge is not None:
+        return cells.log_charge
+    return np.repeat(np.log([air.dry_pa for air in airs])[:, None], cells.size, axis=1)
+
+
+def _in_words(used: AirExponents, *, logged: bool, boosted: bool) -> str:
+    """The rule for a reader."""
+    source = "manifold pressure as logged, cell by cell" if logged else "dry pressure of the station"
+    if not logged and boosted and not used.of_runs:
+        source += ", between boost held and pressure ratio held"
+    why = (
+        f"as this engine's own {used.of_runs} clean runs in different air show it, each against those of its meeting"
+        if used.of_runs
+        else "from nothing to what the published rules say"
+    )
+    return (
+        f"Power was taken to go with {source}, to the {used.pressure:.3g} +- {used.pressure_plus_minus:.2g}, and with "
+        f"the air's absolute temperature to the {used.temperature:.3g} +- {used.temperature_plus_minus:.2g} ({why})."
     )
 
 

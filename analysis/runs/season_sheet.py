@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from passband.analysis.runs.cells import share_cells
 from passband.analysis.runs.digest import RunDigest, Value, digest_run
 from passband.analysis.runs.laid import LaidRun
-from passband.analysis.runs.same_air import explain_air
+from passband.analysis.runs.own_air import learn_of_digests
+from passband.analysis.runs.same_air import AirExponents, explain_air
 from passband.analysis.runs.weekend import Spread, measure_spread
 
 SPREAD_OVER = (
@@ -30,7 +31,9 @@ class Noted:
     group: str = ""
     """Which side of a change; may be empty."""
     notes: str = ""
-    """What was changed, what was seen; may be empty."""
+    """What was seen; may be empty."""
+    changed: str = ""
+    """What was changed before the run; may be empty."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +58,8 @@ class SeasonSheet:
     """Label of the quickest run to the usual finish without a fault found; None where there is none."""
     spreads: tuple[Spread, ...]
     """Mean, deviation and trend over the clean runs, faults apart."""
+    air_rules: tuple[str, ...] = ()
+    """How elapsed times were brought into one air, a sentence a car."""
 
 
 def make_season_sheet(runs: Sequence[LaidRun], noted: Sequence[Noted] | None = None) -> SeasonSheet:
@@ -70,14 +75,18 @@ def make_season_sheet(runs: Sequence[LaidRun], noted: Sequence[Noted] | None = N
     Returns
     -------
     SeasonSheet
-        Elapsed time in the same air is that of the clean runs' mean air, by power; where a run's air is unknown nothing
-        is said of it.
+        Elapsed time in the same air is that of the mean air of the car's clean runs, by power; where the air of one of
+        them is unknown nothing is said of it.
     """
     return lay_season([digest_run(run) for run in runs], noted)
 
 
 def lay_season(
-    runs: Sequence[RunDigest], noted: Sequence[Noted] | None = None, *, engine: Sequence[str] | None = None
+    runs: Sequence[RunDigest],
+    noted: Sequence[Noted] | None = None,
+    *,
+    engine: Sequence[str] | None = None,
+    learnt: Mapping[str, AirExponents | None] | None = None,
 ) -> SeasonSheet:
     """Lay runs on one sheet, from what was kept of them.
 
@@ -90,6 +99,9 @@ def lay_season(
     engine : sequence of str, optional
         ``engine down 8 %`` where a run's engine was found weaker than in those before it, else empty: such a run counts
         as one with a fault, as long as one without is left.
+    learnt : mapping, optional
+        How engines' power goes with the air, by car, where more of their runs are known than these; else it is learnt
+        of these, where they can show it.
 
     Returns
     -------
@@ -103,17 +115,19 @@ def lay_season(
     usual = max(set(finishes), key=finishes.count, default=None)
     clean = [row["finish_ft"] == usual is not None and not row["faults"] for row in rows]
     clean = _tell_engine(rows, clean, engine if engine is not None else [""] * len(rows))
-    _add_same_air(runs, rows, clean)
+    rules = _add_same_air(runs, rows, clean, learnt)
     best = _add_differences(rows, usual, clean)
     spreads = (
         measure_spread(name, [_number(row[name]) for row, counts in zip(rows, clean, strict=True) if counts])
         for name in SPREAD_OVER
     )
     columns = tuple(SheetColumn(name, name in _TEXTS) for name in (rows[0] if rows else ()))
-    return SeasonSheet(columns, tuple(rows), best, tuple(one for one in spreads if one is not None))
+    return SeasonSheet(columns, tuple(rows), best, tuple(one for one in spreads if one is not None), rules)
 
 
-_TEXTS = frozenset({"label", "event", "round", "at", "group", "car", "outcome", "faults", "worst_limit", "notes"})
+_TEXTS = frozenset({
+    "label", "event", "round", "at", "group", "car", "outcome", "faults", "worst_limit", "notes", "changed",
+})  # fmt: skip
 
 
 def _number(value: Value) -> float | None:
@@ -129,6 +143,7 @@ def _row(run: RunDigest, said: Noted, shifts: Sequence[tuple[int, int]]) -> dict
     return {
         "label": run.label, "event": run.event, "round": run.round, "at": said.at, "group": said.group,
         **run.before_shifts, **made, **run.after_shifts, "notes": said.notes,
+        "changed": said.changed,
     }  # fmt: skip
 
 
@@ -142,15 +157,31 @@ def _tell_engine(rows: Sequence[dict[str, Value]], clean: Sequence[bool], engine
     return still
 
 
-def _add_same_air(runs: Sequence[RunDigest], rows: Sequence[dict[str, Value]], clean: Sequence[bool]) -> None:
-    """Elapsed time of each clean run in the mean of their airs."""
-    places = [place for place, counts in enumerate(clean) if counts]
-    some = [runs[place] for place in places]
-    rule = explain_air([run.air for run in some], share_cells([run.cells for run in some])) if some else None
-    for number, place in enumerate(places if rule is not None else ()):
-        total = _number(rows[place]["elapsed_time_s"])
-        if total is not None and rule is not None:
-            rows[place]["elapsed_same_air_s"] = total + float(rule.of_run[number]) * runs[place].elapsed_by_power_s
+def _add_same_air(
+    runs: Sequence[RunDigest],
+    rows: Sequence[dict[str, Value]],
+    clean: Sequence[bool],
+    learnt: Mapping[str, AirExponents | None] | None,
+) -> tuple[str, ...]:
+    """Elapsed time of each clean run in the mean air of its car's; by which rule, for each car."""
+    cars: dict[str, list[int]] = {}
+    for place, counts in enumerate(clean):
+        if counts:
+            cars.setdefault(str(rows[place]["car"]), []).append(place)
+    rules = []
+    for car, places in cars.items():
+        some = [runs[place] for place in places]
+        sides = [(rows[place]["event"], rows[place]["group"]) for place in places]
+        own = learnt.get(car) if learnt is not None else learn_of_digests(some, sides)
+        rule = explain_air([run.air for run in some], share_cells([run.cells for run in some]), own)
+        if rule is None or len(places) < 2:
+            continue
+        rules.append(f"{car}: {rule.rule}")
+        for place, log_power in zip(places, rule.of_run.tolist(), strict=True):
+            total = _number(rows[place]["elapsed_time_s"])
+            if total is not None:
+                rows[place]["elapsed_same_air_s"] = total + log_power * runs[place].elapsed_by_power_s
+    return tuple(rules)
 
 
 def _add_differences(rows: Sequence[dict[str, Value]], usual: Value, clean: Sequence[bool]) -> str | None:

@@ -8,13 +8,13 @@ from fastapi import APIRouter
 
 from passband.analysis.results.codec import Plain, plain
 from passband.analysis.results.unknown import known
-from passband.analysis.runs.change import compare_groups
 from passband.analysis.runs.compare import Change, Track, compare_tracks
 from passband.analysis.runs.cost import compare_costs
 from passband.analysis.runs.laid import KEPT, LaidRun
 from passband.analysis.runs.told import costs_as_json
 from passband.service.answers import Json, TheLibrary, TheSettings
 from passband.service.errors import Problem
+from passband.service.group_change import hold_groups
 from passband.service.library import Library
 from passband.service.settings import Settings
 from passband.service.side_by_side import ComparedRun, lay_side_by_side, lay_stored
@@ -45,7 +45,7 @@ def compare(library: TheLibrary, settings: TheSettings, runs: str, by: Literal["
 def change(library: TheLibrary, settings: TheSettings, before: str, after: str) -> Json:
     """What a change did: the runs after it against the runs before it."""
     sides = two_sides(library, settings, before, after)
-    return Json(plain(compare_groups(*([lay_stored(one) for one in side] for side in sides))))
+    return Json(plain(hold_groups(library, *sides)))
 
 
 def two_sides(library: Library, settings: Settings, before: str, after: str) -> list[list[ComparedRun]]:

@@ -74,7 +74,9 @@ def sheet_json(found: EventSheet, name: str) -> dict[str, Any]:
         "rows": found.sheet.runs,
         "best": found.best.id if found.best is not None else None,
         "spreads": plain(found.sheet.spreads),
+        "air_rules": list(found.sheet.air_rules),
         "same_engine": list(found.engine),
+        "new_usual": list(found.new_usual),
     }
 
 

@@ -7,10 +7,10 @@ from typing import Any
 from fastapi import APIRouter, Response
 
 from passband.analysis.results.codec import plain
-from passband.analysis.runs.change import compare_groups
 from passband.service.answers import Json, TheBody, TheLibrary, TheSettings
 from passband.service.errors import not_found
 from passband.service.given import read_given
+from passband.service.group_change import hold_groups
 from passband.service.items import (
     GROUPS,
     PART,
@@ -28,7 +28,6 @@ from passband.service.items import (
 )
 from passband.service.library import Library
 from passband.service.routes.compare import two_sides
-from passband.service.side_by_side import lay_stored
 
 router = APIRouter(prefix="/api", tags=["items"])
 
@@ -86,7 +85,7 @@ def one_change(library: TheLibrary, settings: TheSettings, groups_id: str) -> Js
     """Two groups of runs, and what the change between them did."""
     item = item_of(library, groups_id, GROUPS)
     sides = two_sides(library, settings, *sides_here(library, item))
-    found = compare_groups(*([lay_stored(one) for one in side] for side in sides))
+    found = hold_groups(library, *sides)
     return Json({**groups_json(item), "change": plain(found)})
 
 

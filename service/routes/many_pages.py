@@ -7,11 +7,11 @@ from typing import Any
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
 
-from passband.analysis.runs.change import compare_groups
 from passband.analysis.runs.cost import compare_costs
 from passband.analysis.runs.laid import KEPT
 from passband.service.answers import TheLibrary, TheSettings, TheUnits
 from passband.service.digests import title_of
+from passband.service.group_change import hold_groups
 from passband.service.items import GROUPS, groups_json, item_of, sides_here
 from passband.service.routes.compare import two_sides
 from passband.service.side_by_side import ComparedRun, lay_side_by_side, lay_stored
@@ -39,7 +39,7 @@ def change(library: TheLibrary, settings: TheSettings, units: TheUnits, before: 
     from passband.web.many_pages import render_change
 
     sides = two_sides(library, settings, before, after)
-    found = compare_groups(*([lay_stored(one) for one in side] for side in sides))
+    found = hold_groups(library, *sides)
     return HTMLResponse(render_change(found, [[_named(one) for one in side] for side in sides], units=units))
 
 
@@ -50,7 +50,7 @@ def named_change(library: TheLibrary, settings: TheSettings, units: TheUnits, gr
 
     item = item_of(library, groups_id, GROUPS)
     sides = two_sides(library, settings, *sides_here(library, item))
-    found = compare_groups(*([lay_stored(one) for one in side] for side in sides))
+    found = hold_groups(library, *sides)
     named = [[_named(one) for one in side] for side in sides]
     return HTMLResponse(render_change(found, named, named=groups_json(item), units=units))
 

@@ -25,6 +25,7 @@ from passband.service.routes.trash import entry_json
 from passband.service.settings import Settings
 from passband.service.side_by_side import fetch_run, hold_against, lay_side_by_side, stored_review
 from passband.service.tables import column_facts
+from passband.service.usuals import usual_here
 from passband.web.assets import STATIC
 from passband.web.units import UnitSystem
 
@@ -97,13 +98,13 @@ def carried(library: TheLibrary, units: TheUnits, event: str) -> JSONResponse:
 @router.get("/runs/{run_id}")
 def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: str) -> HTMLResponse:
     """A run's review."""
-    from passband.service.digests import best_beside, engine_of
+    from passband.service.digests import beside_of
     from passband.web.pages import render_run
     from passband.web.strip import strip_svg
 
     laid = lay_side_by_side(library, run_id, settings, channels=(*STRIP_COLUMNS, "throttle"))[0]
     car = library.records.car(*laid.run.car) if laid.run.car else None
-    channels, best_id = _channels(library, run_id), best_beside(library, laid.run)
+    channels, beside = _channels(library, run_id), beside_of(library, laid.run)
     page = render_run(
         laid.review,
         whole_run_json(laid.run, channels),
@@ -111,10 +112,11 @@ def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id:
         car=car_json(car) if car else None,
         cars=[car_json(one) for one in library.records.all_cars()],
         channels=channels,
-        best=stored_review(library, best_id),
-        best_id=best_id,
-        engine=engine["line"] if (engine := engine_of(library, laid.run)) is not None else "",
-        against=hold_against(library, laid, best_id),
+        best=stored_review(library, beside.best),
+        best_id=beside.best,
+        engine=beside.engine["line"] if beside.engine is not None else "",
+        usual=usual_here(library, laid.run),
+        against=hold_against(library, laid, beside.best),
         units=units,
     )
     return HTMLResponse(page)

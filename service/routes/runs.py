@@ -16,6 +16,7 @@ from passband.service.errors import Problem, not_found
 from passband.service.following import follow, wants_events
 from passband.service.given import read_given
 from passband.service.library import Library
+from passband.service.made_ready import hold_engines
 from passband.service.progress import Progress, unheard
 from passband.service.sorting import SortTask
 from passband.service.store.records import CarRecord, RunRecord
@@ -73,6 +74,8 @@ async def add_runs(request: Request, library: TheLibrary, settings: TheSettings)
                 limiter=request.app.state.review_turns,
             )
         body = {"runs": [run_json(run) for run in taken.runs], "findings": taken.findings}
+        if taken.new:
+            await run_in_threadpool(hold_engines, library, taken.runs)
         return Json(body, 201 if taken.new else 200)
 
     return follow(request, take_in) if wants_events(request) else await take_in(unheard())

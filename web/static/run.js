@@ -56,6 +56,23 @@ channels?.addEventListener("submit", (event) => {
   });
 });
 
+const usual = document.querySelector("[data-usual]");
+usual?.addEventListener("submit", (event) => {
+  event.preventDefault();
+  const notes = usual.elements.notes.value.trim();
+  change(usual.querySelector("[type=submit]"), usual.querySelector("output"), "Keeping it…", async () => {
+    await send("PUT", `${address}/usual`, { notes });
+    location.reload();
+  });
+});
+const takeBack = usual?.querySelector("[data-take-back]");
+takeBack?.addEventListener("click", () => {
+  change(takeBack, usual.querySelector("output"), "Taking it back…", async () => {
+    await send("DELETE", `${address}/usual`);
+    location.reload();
+  });
+});
+
 const remove = document.querySelector("[data-delete]");
 let asked = false;
 remove.addEventListener("click", () => {
