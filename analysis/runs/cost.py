@@ -255,7 +255,7 @@ class _Booking:
                 for run, like in zip((self._base, self._other), self._curves, strict=True)
             ]
             shared[cause] = self._book(curves[0], curves[1], total) - values
-        moved = [one - values for one in own] + list(self._of_edges())
+        moved = [one - values for one in own] + list(self._of_edges()) + list(self._of_prints())
         return np.array(moved).reshape(-1, *values.shape), shared
 
     def _of_edges(self) -> Iterator[FloatArray]:
@@ -274,6 +274,14 @@ class _Booking:
                     carried = pace[edge] ** exponent * local[edge] * self._left[row][edge]
                     moved[row, edge - 1], moved[row, edge] = -carried, carried
                 yield moved
+
+    def _of_prints(self) -> Iterator[FloatArray]:
+        """What the last digit of each printed time moves: the parts that end between the marks on both sides of it."""
+        for run, curve in zip((self._base, self._other), self._curves, strict=True):
+            for mark in run.slip_s.keys() & run.track.splits.keys():
+                nearest = np.abs(curve.marks_m - mark * FOOT_M) < SAME_PLACE_M
+                late = np.interp(self._edges_m, curve.marks_m, np.where(nearest, PRINTED_S, 0.0))
+                yield np.repeat(np.diff(late)[None, :], 3, axis=0)
 
     @property
     def _pinned(self) -> bool:

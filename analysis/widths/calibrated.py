@@ -15,7 +15,7 @@ from typing import TypeVar
 
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.distance import Distance
-from passband.analysis.results.estimate import DEVICE, Estimate
+from passband.analysis.results.estimate import DEVICE, NOT_EXPLAINED, Estimate
 from passband.analysis.results.launch import Launch
 from passband.analysis.results.power import Power, PowerShare
 from passband.analysis.results.review import Review
@@ -41,8 +41,6 @@ class Widths:
         return next((self.factors[name] for name in classes_of(figure, means, clock) if name in self.factors), 1.0)
 
 
-NOT_EXPLAINED = f"{DEVICE}: what sensors of its kind leave open"
-"""Cause of what calibration adds."""
 AS_FOUND = Widths("as found", {})
 """Every plus-minus as the stages made it: what a calibration starts from."""
 

@@ -1,7 +1,7 @@
 """Runs of one car with an owner's facts: whether the plus-minus of what they differ by holds, and how narrow it is.
 
 python -m tests.benchmarks.pairs [--seeds 1..6] [--kind NAME ...] [--by sensors,model,basis,drive,change,pair]
-    [--cache FILE] [--jobs 2]
+    [--cache FILE] [--keep FOLDER] [--jobs 2]
 
 Each kind's car is driven six times (`runs_of_one_car.py`): three runs on each of two days, every run with its own wind,
 fuel, driver and surface; logged by the same devices; between the days nothing is changed, or mass that is told, or the
@@ -19,6 +19,7 @@ import multiprocessing
 import statistics
 from collections import defaultdict
 from collections.abc import Iterable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -40,13 +41,13 @@ def cars_of(seeds: Iterable[int], kinds: Iterable[str]) -> list[Told]:
     ]
 
 
-def gather(cars: list[Told], cache: Path | None, jobs: int) -> list[Row]:
-    """What was asked of all cars; those that the cache holds are not driven again."""
+def gather(cars: list[Told], cache: Path | None, jobs: int, keep: Path | None = None) -> list[Row]:
+    """What was asked of all cars; those that the cache holds are not asked again."""
     lines = cache.read_text(encoding="utf-8").splitlines() if cache is not None and cache.exists() else []
     kept: dict[str, list[Row]] = dict(json.loads(line) for line in lines)
     missing = [car for car in cars if str(car) not in kept]
     with multiprocessing.get_context("spawn").Pool(jobs) as pool:
-        for car, rows in zip(missing, pool.imap(rows_of_car, missing), strict=True):
+        for car, rows in zip(missing, pool.imap(partial(rows_of_car, keep=keep), missing), strict=True):
             kept[str(car)] = rows
             if cache is not None:
                 with cache.open("a", encoding="utf-8") as file:
@@ -102,11 +103,12 @@ def main() -> None:
     parser.add_argument("--kind", action="append", choices=PLAIN_KINDS, help="as often as wanted")
     parser.add_argument("--by", default="", help="what parts the lines further, by commas")
     parser.add_argument("--cache", type=Path, help="file that answers are kept in")
+    parser.add_argument("--keep", type=Path, help="folder that simulated logs are kept in")
     parser.add_argument("--jobs", type=int, default=2, help="cars at a time")
     told = parser.parse_args()
     first, _, last = told.seeds.partition("..")
     cars = cars_of(range(int(first), int(last or first) + 1), told.kind or PLAIN_KINDS)
-    rows = gather(cars, told.cache, told.jobs)
+    rows = gather(cars, told.cache, told.jobs, told.keep)
     print_figures(rows, tuple(filter(None, told.by.split(","))))
     print_alarms(rows)
 

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from scipy.interpolate import CubicHermiteSpline
 
 from passband.analysis.quantities import FloatArray
 from passband.analysis.report import as_table
@@ -44,6 +45,8 @@ PAIRS = ((0, 1), (2, 3), (4, 5))
 """Two of one day, two of two days, two of one day; no run twice, so that pairs are independent."""
 DAY_WIND_MPS, RUN_WIND_MPS = 1.0, 0.4
 """One standard deviation: half of what the analysis takes as 95 % of an untold wind, and of a run's own."""
+FINE_S = 0.0005
+"""Step of what truly was, between the truth's own samples by their speed. [s]"""
 Row = dict[str, Any]
 
 
@@ -101,34 +104,40 @@ def _plans(told: Told) -> list[CasePlan]:
     return out
 
 
-def _drive(told: Told) -> list[Case]:
+def _drive(told: Told, folder: Path) -> list[Case]:
     """All runs written and read; the car as its owner knows it is the same for all, but for what he put into it."""
     cases = []
-    with tempfile.TemporaryDirectory() as folder:
-        for place, plan in enumerate(_plans(told)):
-            where = Path(folder) / f"{told.kind}_{told.seed}_{place}"
+    for place, plan in enumerate(_plans(told)):
+        where = folder / f"{told.kind}_{told.seed}_{place}"
+        if not (where / "truth.json").exists():
             write_case(where, plan, told.seed + 1000 * place, facts="owner", device_seed=told.seed)
-            cases.append(load_case(where))
+        cases.append(load_case(where))
     car = cases[0].car
     heavier = car.model_copy(update={"mass": (car.mass or 0.0) + BALLAST_KG})
     cars = [heavier if told.change == "ballast" and place >= FIRST_DAY else car for place in range(RUNS)]
     return [replace(case, car=one) for case, one in zip(cases, cars, strict=True)]
 
 
-def rows_of_car(told: Told) -> list[Row]:
+def rows_of_car(told: Told, keep: Path | None = None) -> list[Row]:
     """Everything that is told of differences between these runs, each with its truth.
 
     Parameters
     ----------
     told : Told
         The car.
+    keep : Path, optional
+        Where its logs are kept, to be read again the next time; they go with the seed, not with what reads them.
 
     Returns
     -------
     list of dict
         ``figure``, ``error``, ``plus_minus``, ``size``, ``basis``, ``slip`` and what the car was.
     """
-    cases = _drive(told)
+    if keep is None:
+        with tempfile.TemporaryDirectory() as folder:
+            cases = _drive(told, Path(folder))
+    else:
+        cases = _drive(told, keep)
     rows: list[Row] = []
     for with_slip in (True, False):
         found = [review_case(case, with_slip=with_slip).reviews for case in cases]
@@ -241,8 +250,11 @@ def _costs(a: LaidRun, b: LaidRun, true_a: Row, true_b: Row) -> Iterator[Row]:
 
 def _by_place(truth: Row) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Place, elapsed time there, speed there; as it was."""
-    time_s = np.array(truth["arrays"]["time"]) - truth["clock_start"]
-    place, speed = (np.array(truth["arrays"][name]) for name in ("distance_m", "speed_mps"))
+    coarse_s = np.array(truth["arrays"]["time"]) - truth["clock_start"]
+    along, pace = (np.array(truth["arrays"][name]) for name in ("distance_m", "speed_mps"))
+    course = CubicHermiteSpline(coarse_s, along, pace)
+    time_s = np.arange(coarse_s[0], coarse_s[-1], FINE_S)
+    place, speed = course(time_s), course(time_s, 1)
     place = place - np.interp(0.0, time_s, place)
     forward = np.concatenate(([True], np.diff(np.maximum.accumulate(place)) > 0))
     return place[forward], time_s[forward], speed[forward]
