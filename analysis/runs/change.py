@@ -15,7 +15,7 @@ from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.runs.cells import CellGrid, read_cells
-from passband.analysis.runs.change_in_power import PowerRatio, TopOverRest, compare_power, spread_of_power
+from passband.analysis.runs.change_in_power import DAY_WIND, PowerRatio, TopOverRest, compare_power, spread_of_power
 from passband.analysis.runs.change_in_shifts import ShiftChange, compare_shifts
 from passband.analysis.runs.faults import told_faults
 from passband.analysis.runs.gear_winds import find_gear_winds
@@ -126,9 +126,11 @@ def compare_groups(
     cells = read_cells(strong.runs)
     rule, winds = take_air_out(strong.runs, cells), find_gear_winds(strong.runs, cells)
     adjusted = cells.log_power - winds.of_cells - (rule.explained if rule is not None else 0.0)
-    ratios, top = compare_power(strong, cells, adjusted, rule)
+    days = _days_unlike(strong)
+    ratios, top = compare_power(strong, cells, adjusted, rule, day_wind=winds.left if days else None)
     found = dict(zip((run.label for run in strong.runs), winds.of_average_w, strict=True))
-    elapsed, average, in_band = _scalars(clean, found)
+    left = dict(zip((run.label for run in strong.runs), winds.left_of_average_w, strict=True)) if days else {}
+    elapsed, average, in_band = _scalars(clean, found, left)
     return GroupChange(
         before=_side(names[0], before, faults[: len(before)]),
         after=_side(names[1], after, faults[len(before) :]),
@@ -147,6 +149,12 @@ def compare_groups(
 def _shows_power(run: LaidRun) -> bool:
     """An aborted run has too few cells to share: with it, no cell would be left to the others."""
     return run.review.window.outcome.finish_ft is not None and known(run.review.power) is not None
+
+
+def _days_unlike(groups: TwoGroups) -> bool:
+    """Whether no meeting that was named holds runs of both sides: then each side had a wind of its own."""
+    before, after = ({run.review.run.event for run in side} for side in groups.sides)
+    return not (before & after) - {""}
 
 
 def _side(name: str, runs: Sequence[LaidRun], faults: Sequence[tuple[str, ...]]) -> GroupOfRuns:
@@ -171,7 +179,9 @@ def elapsed_time(run: LaidRun) -> Estimate | None:
     return run.track.splits.get(finish_ft) if finish_ft is not None else None
 
 
-def _scalars(groups: TwoGroups, winds_w: dict[str, float]) -> tuple[BothAirs, BothAirs, BothAirs]:
+def _scalars(
+    groups: TwoGroups, winds_w: dict[str, float], left_w: dict[str, float]
+) -> tuple[BothAirs, BothAirs, BothAirs]:
     """Elapsed time to one finish, average power, time in the band."""
     finishes = [run.review.window.outcome.finish_ft for run in groups.runs]
     usual = max(set(finishes), key=finishes.count, default=None)
@@ -185,6 +195,7 @@ def _scalars(groups: TwoGroups, winds_w: dict[str, float]) -> tuple[BothAirs, Bo
             groups,
             lambda run: _less_wind(run, winds_w.get(run.label, 0.0)),
             lambda run, value, log: value * float(np.exp(-log)),
+            of_day=lambda run: left_w.get(run.label, 0.0),
         ),
         _both(groups, _time_in_band, _band_in_the_air),
     )
@@ -212,6 +223,7 @@ def _both(
     groups: TwoGroups,
     of: Callable[[LaidRun], Estimate | None],
     in_the_air: Callable[[LaidRun, float, float], float],
+    of_day: Callable[[LaidRun], float] = lambda run: 0.0,
 ) -> BothAirs:
     """Difference of a figure as run, and as it would be in the mean of the runs' airs."""
     figures = [of(run) for run in groups.runs]
@@ -220,7 +232,9 @@ def _both(
         return BothAirs(None, None)
     sure = [figure for figure in figures if figure is not None]
     values, own = np.array([one.value for one in sure]), np.array([one.own for one in sure])
-    raw = some.difference(values, own)
+    wind = {DAY_WIND: some.of_two_days(np.array([of_day(run) for run in some.runs]))}
+    plain = some.difference(values, own)
+    raw = Estimate.parted(plain.value, plain.own, wind)
     rule = take_air_out(some.runs, read_cells(some.runs))
     if rule is None:
         return BothAirs(raw, None)
@@ -233,7 +247,7 @@ def _both(
     brackets = [some.apart(aired(rule.of_run + moved) - same) for moved in rule.half_widths]
     shared = dict(zip(("day: pressure on power", "day: temperature on power"), brackets, strict=True))
     plain = some.difference(same, own)
-    return BothAirs(raw, Estimate.parted(plain.value, plain.plus_minus, shared))
+    return BothAirs(raw, Estimate.parted(plain.value, plain.plus_minus, shared | wind))
 
 
 def _needed(clean: TwoGroups, strong: TwoGroups, cells: CellGrid, adjusted: FloatArray) -> RunsNeeded:

@@ -22,6 +22,7 @@ from passband.analysis.runs.companions import Companions, measure_companions, wa
 from passband.analysis.runs.compare import ShiftZone, shift_zones
 from passband.analysis.runs.fair_pairs import cars_unlike, tell_pair, tell_places
 from passband.analysis.runs.laid import PRINTED_S, LaidRun
+from passband.analysis.widths.pairs_table import COST, ELAPSED
 
 STEP_M = 0.25
 """Step along the track of the weights. [m]"""
@@ -113,8 +114,8 @@ def compare_costs(base: LaidRun, other: LaidRun) -> PairCosts | None:
             cut.name,
             cut.from_m,
             cut.to_m,
-            elapsed_s=_estimate(values, own, shared, row=0, place=place, also=start),
-            cost_s=_estimate(values, own, shared, row=1, place=place, also=start),
+            elapsed_s=_estimate(values, ELAPSED.get(cut.kind, 1.0) * own, shared, row=0, place=place, also=start),
+            cost_s=_estimate(values, COST.get(cut.kind, 1.0) * own, shared, row=1, place=place, also=start),
             cost_constant_force_s=float(values[2, place]),
             beside=measure_companions(*watched, kind=cut.kind, name=cut.name, from_m=cut.from_m, to_m=cut.to_m),
         )

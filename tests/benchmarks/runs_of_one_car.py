@@ -8,7 +8,7 @@ from __future__ import annotations
 import tempfile
 import zlib
 from collections.abc import Iterator
-from dataclasses import dataclass, fields, replace
+from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -168,7 +168,7 @@ def _basis(review: Review | None, case: Case) -> Row:
         review.traces, review.shifts, basis, timed=bool(review.motion is not None and review.motion.scale is not None),
         converter=case.car.transmission == "converter",
     )  # fmt: skip
-    return {"basis": means.basis, "drive": means.drive, "timed": means.timed}
+    return {"basis": means.basis, "drive": means.drive, "timed": means.timed, "means": asdict(means)}
 
 
 def _laid(review: Review, case: Case, with_slip: bool, place: int) -> LaidRun:
@@ -230,7 +230,7 @@ def _pair(a: LaidRun, b: LaidRun, true_a: Row, true_b: Row) -> Iterator[Row]:
 
 
 def _row(figure: str, got: Estimate, true: float, size: float, **more: Any) -> Row:
-    row = {"figure": figure, "error": got.value - true, "plus_minus": got.plus_minus, "size": abs(size)}
+    row = {"figure": figure, "error": got.value - true, "plus_minus": got.plus_minus, "size": abs(size), "own": got.own}
     return row | more
 
 
