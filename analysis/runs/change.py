@@ -5,6 +5,7 @@ Public: `GroupOfRuns`, `BothAirs`, `RunsNeeded`, `GroupChange`, `compare_groups`
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -209,8 +210,12 @@ def _less_wind(run: LaidRun, wind_w: float) -> Estimate | None:
 
 
 def _time_in_band(run: LaidRun) -> Estimate | None:
+    """The band is entered and left at shifts: each is as sure as its moment, and so is the clock's start."""
     band = known(run.review.band)
-    return Estimate(band.time_in_s, 0.0) if band is not None else None
+    if band is None:
+        return None
+    edges = [shift.time_plus_minus_s for shift in run.review.shifts]
+    return Estimate(band.time_in_s, math.hypot(run.review.window.clock_start_plus_minus_s, *edges))
 
 
 def _band_in_the_air(run: LaidRun, value: float, log_power: float) -> float:

@@ -57,8 +57,8 @@ def find_gear_winds(runs: Sequence[LaidRun], cells: CellGrid) -> GearWinds:
     A wind w along the strip changes power by rho CdA v^2 w over efficiency: one unknown a run, by its square of speed.
     In one class of engine speed the engine makes the same power in every gear; by how much more the high gears show
     than in the mean of all runs is the wind, held to what the review leaves open for it. Whatever changed in the
-    engine moves all gears of a class alike and is not touched. What the gears leave open is drawn towards no wind: of two
-    days it stays in the difference, whatever the runs of each agree upon.
+    engine moves all gears of a class alike and is not touched. What the gears leave open is drawn towards no wind:
+    of two days it stays in the difference, whatever the runs of each agree upon.
     """
     if not cells.size:
         none = np.zeros(len(runs))

@@ -215,17 +215,19 @@ def _figures(review: Review, truth: Row) -> Iterator[tuple[str, Estimate, float]
 
 
 def _pair(a: LaidRun, b: LaidRun, true_a: Row, true_b: Row) -> Iterator[Row]:
-    first, second = ({name: (e, t) for name, e, t in _figures(*one)} for one in ((a.review, true_a), (b.review, true_b)))
+    first, second = (
+        {name: (e, t) for name, e, t in _figures(*one)} for one in ((a.review, true_a), (b.review, true_b))
+    )
     apart = apart_of((a, b))
     for name in first.keys() & second.keys():
         (got_a, was_a), (got_b, was_b) = first[name], second[name]
         off = difference(got_b, got_a, apart=apart)
         more = {"lone": got_a.plus_minus, "at": name, "lone_error": got_a.value - was_a}
         yield _row(name.split()[0], off, was_b - was_a, was_a, **more)
-    band_a, band_b = known(a.review.band), known(b.review.band)
-    if band_a is not None and band_b is not None:
-        true = true_b["rpm_band"]["in_s"] - true_a["rpm_band"]["in_s"]
-        yield _row("time in band", Estimate(band_b.time_in_s - band_a.time_in_s, 0.0), true, band_a.time_in_s)
+    in_band = compare_groups([a], [b]).time_in_band_s.raw
+    if in_band is not None:
+        inside = [true["rpm_band"]["in_s"] for true in (true_a, true_b)]
+        yield _row("time in band", in_band, inside[1] - inside[0], inside[0])
     yield from _costs(a, b, true_a, true_b)
 
 
