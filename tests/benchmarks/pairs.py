@@ -1,7 +1,7 @@
 """Runs of one car with an owner's facts: whether the plus-minus of what they differ by holds, and how narrow it is.
 
 python -m tests.benchmarks.pairs [--seeds 1..6] [--kind NAME ...] [--by sensors,model,basis,drive,change,pair]
-    [--cache FILE] [--keep FOLDER] [--jobs 2]
+    [--cache FILE] [--keep FOLDER] [--check 7..8] [--write] [--jobs 2]
 
 Each kind's car is driven six times (`runs_of_one_car.py`): three runs on each of two days, every run with its own wind,
 fuel, driver and surface; logged by the same devices; between the days nothing is changed, or mass that is told, or the
@@ -24,6 +24,7 @@ from pathlib import Path
 from typing import Any
 
 from passband.demo_logs.car_models import MODELS
+from tests.benchmarks.pairs_table import make_factors, with_factors, without_the_car, write_factors
 from tests.benchmarks.runs_of_one_car import CHANGES, PLAIN_KINDS, Told, rows_of_car
 
 Row = dict[str, Any]
@@ -104,13 +105,30 @@ def main() -> None:
     parser.add_argument("--by", default="", help="what parts the lines further, by commas")
     parser.add_argument("--cache", type=Path, help="file that answers are kept in")
     parser.add_argument("--keep", type=Path, help="folder that simulated logs are kept in")
+    parser.add_argument("--check", default="", help="other seeds, held against the table that these make")
+    parser.add_argument("--write", action="store_true", help="write the table; asked of reviews that know none")
     parser.add_argument("--jobs", type=int, default=2, help="cars at a time")
     told = parser.parse_args()
-    first, _, last = told.seeds.partition("..")
-    cars = cars_of(range(int(first), int(last or first) + 1), told.kind or PLAIN_KINDS)
-    rows = gather(cars, told.cache, told.jobs, told.keep)
-    print_figures(rows, tuple(filter(None, told.by.split(","))))
+    kinds, by = told.kind or PLAIN_KINDS, tuple(filter(None, told.by.split(",")))
+    rows = gather(cars_of(_seeds(told.seeds), kinds), told.cache, told.jobs, told.keep)
+    print_figures(rows, by)
     print_alarms(rows)
+    table = make_factors(rows)
+    for name, row in table.items():
+        print(f"{name:72} {row[0]:6.2f} {row[1]:5} {row[2]:6}")
+    if told.write:
+        write_factors(table, f"seeds {told.seeds}, {len({(row['kind'], row['seed']) for row in rows})} cars")
+    print("\neach car by a table of the others:")
+    print_figures(without_the_car(rows), by)
+    if told.check:
+        print_figures(
+            with_factors(gather(cars_of(_seeds(told.check), kinds), told.cache, told.jobs, told.keep), table), by
+        )
+
+
+def _seeds(text: str) -> range:
+    first, _, last = text.partition("..")
+    return range(int(first), int(last or first) + 1)
 
 
 if __name__ == "__main__":
