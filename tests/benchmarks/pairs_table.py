@@ -14,7 +14,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from passband.analysis.widths.classes import POWERS, Means, classes_of
+from passband.analysis.widths.classes import Means, classes_of
 
 Row = dict[str, Any]
 OF_FIGURE = {"split": "splits", "trap": "traps"}
@@ -23,8 +23,6 @@ AT_SHIFTS = ("rpm_before", "rpm_after", "rpm_drop")
 LEVEL, LEAST_PAIRS, WIDEST = 0.95, 19, 6.0
 """What a plus-minus says; the fewest pairs that have such a quantile, ceil(20 x 0.95) being 19; and the widest that a
 table may make, as of the table of whole widths. [-]"""
-TWO_DAYS = 1
-"""Which pair is of two days: of powers its own part holds the days' winds too."""
 TABLE = Path(__file__).parents[2] / "analysis" / "widths" / "pairs_table.py"
 
 
@@ -36,7 +34,7 @@ def classes_of_row(row: Row) -> Sequence[str]:
     if figure.startswith("compare"):
         return (figure,)
     twice = figure in AT_SHIFTS and not row["slip"]
-    return () if twice or (figure in POWERS and row["pair"] == TWO_DAYS) else classes_of(figure, Means(**row["means"]))
+    return () if twice else classes_of(figure, Means(**row["means"]))
 
 
 def make_factors(rows: list[Row]) -> dict[str, tuple[float, int, int]]:

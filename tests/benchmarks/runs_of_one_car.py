@@ -5,6 +5,7 @@ Public: `Told`, `PLAIN_KINDS`, `CHANGES`, `rows_of_car`.
 
 from __future__ import annotations
 
+import math
 import tempfile
 import zlib
 from collections.abc import Iterator
@@ -223,6 +224,7 @@ def _pair(a: LaidRun, b: LaidRun, true_a: Row, true_b: Row) -> Iterator[Row]:
         (got_a, was_a), (got_b, was_b) = first[name], second[name]
         off = difference(got_b, got_a, apart=apart)
         more = {"lone": got_a.plus_minus, "at": name, "lone_error": got_a.value - was_a}
+        more |= {"own": math.hypot(got_a.own, got_b.own)}  # what two days do not share is no run's own
         yield _row(name.split()[0], off, was_b - was_a, was_a, **more)
     in_band = compare_groups([a], [b]).time_in_band_s.raw
     if in_band is not None:
