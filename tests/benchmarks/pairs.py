@@ -23,6 +23,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+from passband.analysis.widths.pairs_table import ROWS
 from passband.demo_logs.car_models import MODELS
 from tests.benchmarks.pairs_table import make_factors, with_factors, without_the_car, write_factors
 from tests.benchmarks.runs_of_one_car import CHANGES, PLAIN_KINDS, Told, rows_of_car
@@ -109,6 +110,8 @@ def main() -> None:
     parser.add_argument("--write", action="store_true", help="write the table; asked of reviews that know none")
     parser.add_argument("--jobs", type=int, default=2, help="cars at a time")
     told = parser.parse_args()
+    if told.write and ROWS:
+        parser.error("empty ROWS in analysis/widths/pairs_table.py first: factors are found on reviews without them")
     kinds, by = told.kind or PLAIN_KINDS, tuple(filter(None, told.by.split(",")))
     rows = gather(cars_of(_seeds(told.seeds), kinds), told.cache, told.jobs, told.keep)
     print_figures(rows, by)
