@@ -67,7 +67,8 @@ def print_costs(base: str, costs: PairCosts) -> str:
 
 _COST_WORDS = (
     "Milliseconds. Went by: how much longer it was on that part. Cost: what happened there made of the difference at "
-    "the end, at the same power after it; in brackets at the same force."
+    "the end, at the same power after it; in brackets at the same force. +- is of the difference: what both runs share "
+    "of car and sensors cancels."
 )
 _COST_HEAD = ("part", "from ft", "to ft", "went by", "cost", "")
 

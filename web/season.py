@@ -171,7 +171,8 @@ def _columns(sheet: Json, units: UnitSystem) -> list[SeasonColumn]:
         if (parts := name.split("_"))
     ]
     return [
-        SeasonColumn("ET s", "elapsed_time_s", 1.0, 3), SeasonColumn("± s", "elapsed_time_plus_minus_s", 1.0, 3),
+        SeasonColumn("ET s", "elapsed_time_s", 1.0, 3),
+        SeasonColumn("± s run to run", "elapsed_time_run_plus_minus_s", 1.0, 3),
         SeasonColumn(f"trap {speed.label}", "trap_1320_mps", speed.scale, 2),
         SeasonColumn("to best s", "to_best_s", 1.0, -4), SeasonColumn("to run before s", "to_run_before_s", 1.0, -4),
         SeasonColumn("in one air s", "elapsed_same_air_s", 1.0, 3),
@@ -183,7 +184,7 @@ def _columns(sheet: Json, units: UnitSystem) -> list[SeasonColumn]:
         SeasonColumn("in band %", "share_in_band", 0.01, 0), SeasonColumn("in band s", "time_in_band_s", 1.0, 2),
         SeasonColumn("on boost %", "share_on_boost", 0.01, 0),
         SeasonColumn(f"average {power.label}", "average_w", power.scale, 1),
-        SeasonColumn(f"± {power.label}", "average_plus_minus_w", power.scale, 1),
+        SeasonColumn(f"± {power.label} run to run", "average_run_plus_minus_w", power.scale, 1),
         SeasonColumn("nearest limit", "worst_limit", 1.0, 0, text=True),
         SeasonColumn("margin %", "worst_margin_share", 0.01, -2),
         SeasonColumn(f"density altitude {altitude[0]}", "density_altitude_m", altitude[1], 0),

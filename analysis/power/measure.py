@@ -36,7 +36,7 @@ from passband.analysis.power.gear_agreement import GearAgreement, MovedPower, co
 from passband.analysis.power.pistons import brake_mean_effective_pressure, mean_piston_speed
 from passband.analysis.quantities import G_MPS2, BoolArray, FloatArray
 from passband.analysis.results.air import AirState
-from passband.analysis.results.estimate import CAR, Estimate
+from passband.analysis.results.estimate import CAR, GEARS_UNLIKE, Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import Gears
 from passband.analysis.results.power import Power
@@ -51,8 +51,8 @@ MOST_MPS2 = 45.0
 practice, no source. [m/s2]"""
 BALANCE_LIMIT = 0.01
 """Share of the work by which work and energy may differ before a finding says so. [-]"""
-UNLIKE, TRIED = "gears that pull unlike", 0.01
-"""Name of that input, and the share by which a fact is moved to see what it makes of power. [-]"""
+TRIED = 0.01
+"""The share by which a fact is moved to see what it makes of power. [-]"""
 TILTING_FACTS = ("rolling", "engine_inertia", "input_inertia", "wheel_inertia", "undriven_share")
 """Facts whose half-widths tip one gear's power against another's, beside mass, drag area and wind."""
 MOST_LEAD, NEAR_ODD_S = 0.15, 0.08
@@ -117,7 +117,7 @@ def measure_power(
     effects = effects_of(case, motion, averages)
     agreement = None if motion.through_driveline else _agreement(case, motion, traces, air)
     if agreement is not None and agreement.disagrees:
-        effects = (*effects, Effect(UNLIKE, CAR, _moved_by_disagreement(case, averages, agreement)))
+        effects = (*effects, Effect(GEARS_UNLIKE, CAR, _moved_by_disagreement(case, averages, agreement)))
     average = estimated(averages, effects, "brake")
     smoothed = smooth_pulls(balance_of(case).brake_w, _pulling(case), step_s=case.course.step_s)
     corrected = correct_power(average, air, car, boosted=boosted)
@@ -374,7 +374,7 @@ def _tell_of_gears(
     pairs = check_between_gears(case.course, balance_of(case), pulling, traces, air_pressure_pa=pressure_pa)
     if agreement is None or not agreement.disagrees:
         return pairs
-    unlike = next(one for one in effects if one.source == UNLIKE)
+    unlike = next(one for one in effects if one.source == GEARS_UNLIKE)
     findings = tell_disagreement(agreement, effect_w=abs(unlike.averages.brake - averages.brake))
     return [*(finding for finding in pairs if finding.level != "note"), findings]
 

@@ -4,7 +4,7 @@ An error has parts. Some are the run's own: noise, the wind of that minute, the 
 runs of one car share: a mass that was weighed wrong moves every run's power the same way. Two runs are told apart by
 the first kind alone, so an estimate keeps the second apart, by cause.
 
-Public: `Estimate`, `SharedPart`, `difference`, `ratio`, `CAR`, `DEVICE`, `DAY`, `left_out_unless_said`.
+Public: `Estimate`, `SharedPart`, `difference`, `ratio`, `CAR`, `DEVICE`, `DAY`, `DOUBTS`, `left_out_unless_said`.
 """
 
 from __future__ import annotations
@@ -18,6 +18,14 @@ LEFT_OUT_UNLESS_SAID = {"left out unless said": True}
 """Mark of a field that JSON leaves out where it stands at its default."""
 CAR, DEVICE, DAY = "car", "device", "day"
 """What a cause belongs to: runs share it as long as that is the same. A cause is named ``car: mass``."""
+
+GEARS_UNLIKE = "gears that pull unlike"
+"""What a run's gears say of its facts: a fact may be further out than its owner thinks."""
+NOT_EXPLAINED = f"{DEVICE}: what sensors of its kind leave open"
+"""What calibration adds to what a stage found."""
+DOUBTS = frozenset({f"{CAR}: {GEARS_UNLIKE}", NOT_EXPLAINED})
+"""Causes that say how wrong something shared may be, as this run shows it, and not how the figure moves with it. Wrong
+for one run, it is as wrong for the other, in proportion to the figure, though only one of them may have shown it."""
 
 
 def left_out_unless_said(one: Field[Any]) -> bool:
@@ -165,6 +173,9 @@ def _effects(of: Estimate, less: Estimate, apart: frozenset[str], *, by: float) 
         here, there = first.get(cause, 0.0), by * second.get(cause, 0.0)
         if cause.partition(":")[0] in apart:
             alone += [here, there]
+        elif cause in DOUBTS:
+            shares = [abs(own / run.value) for own, run in ((here, of), (there / by, less)) if run.value]
+            together[cause] = max(shares, default=0.0) * (of.value - by * less.value)
         else:
             together[cause] = here - there
     return together, alone

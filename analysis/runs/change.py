@@ -5,6 +5,7 @@ Public: `GroupOfRuns`, `BothAirs`, `RunsNeeded`, `GroupChange`, `compare_groups`
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -16,7 +17,7 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.runs.cells import CellGrid, cells_of, read_cells
 from passband.analysis.runs.change_in_dwell import DwellChange, compare_dwell
-from passband.analysis.runs.change_in_power import PowerRatio, TopOverRest, compare_power, spread_of_power
+from passband.analysis.runs.change_in_power import DAY_WIND, PowerRatio, TopOverRest, compare_power, spread_of_power
 from passband.analysis.runs.change_in_shifts import ShiftChange, compare_shifts
 from passband.analysis.runs.faults import told_faults
 from passband.analysis.runs.gear_winds import find_gear_winds
@@ -138,9 +139,11 @@ def compare_groups(
     own = learnt if learnt is not None else _learn(strong)
     rule, winds = take_air_out(strong.runs, cells, own), find_gear_winds(strong.runs, cells)
     adjusted = cells.log_power - winds.of_cells - (rule.explained if rule is not None else 0.0)
-    ratios, top = compare_power(strong, cells, adjusted, rule)
+    days = _days_unlike(strong)
+    ratios, top = compare_power(strong, cells, adjusted, rule, day_wind=winds.left if days else None)
     found = dict(zip((run.label for run in strong.runs), winds.of_average_w, strict=True))
-    elapsed, average, in_band = _scalars(clean, found, own)
+    left = dict(zip((run.label for run in strong.runs), winds.left_of_average_w, strict=True)) if days else {}
+    elapsed, average, in_band = _scalars(clean, found, left, own)
     return GroupChange(
         before=_side(names[0], before, faults[: len(before)]),
         after=_side(names[1], after, faults[len(before) :]),
@@ -172,6 +175,12 @@ def _learn(groups: TwoGroups) -> AirExponents | None:
     return learn_exponents([MeasuredRun(*one) for one in zip(airs, cells, sides, strict=True) if one[1].size])
 
 
+def _days_unlike(groups: TwoGroups) -> bool:
+    """Whether no meeting that was named holds runs of both sides: then each side had a wind of its own."""
+    before, after = ({run.review.run.event for run in side} for side in groups.sides)
+    return not (before & after) - {""}
+
+
 def _side(name: str, runs: Sequence[LaidRun], faults: Sequence[tuple[str, ...]]) -> GroupOfRuns:
     clean = tuple(run.label for run, named in zip(runs, faults, strict=True) if not named)
     return GroupOfRuns(name, tuple(run.label for run in runs), clean)
@@ -195,7 +204,7 @@ def elapsed_time(run: LaidRun) -> Estimate | None:
 
 
 def _scalars(
-    groups: TwoGroups, winds_w: dict[str, float], own: AirExponents | None
+    groups: TwoGroups, winds_w: dict[str, float], left_w: dict[str, float], own: AirExponents | None
 ) -> tuple[BothAirs, BothAirs, BothAirs]:
     """Elapsed time to one finish, average power, time in the band."""
     finishes = [run.review.window.outcome.finish_ft for run in groups.runs]
@@ -212,6 +221,7 @@ def _scalars(
             lambda run: _less_wind(run, winds_w.get(run.label, 0.0)),
             lambda run, value, log: value * float(np.exp(-log)),
             own,
+            of_day=lambda run: left_w.get(run.label, 0.0),
         ),
         _both(groups, _time_in_band, _band_in_the_air, own),
     )
@@ -225,8 +235,12 @@ def _less_wind(run: LaidRun, wind_w: float) -> Estimate | None:
 
 
 def _time_in_band(run: LaidRun) -> Estimate | None:
+    """The band is entered and left at shifts: each is as sure as its moment, and so is the clock's start."""
     band = known(run.review.band)
-    return Estimate(band.time_in_s, 0.0) if band is not None else None
+    if band is None:
+        return None
+    edges = [shift.time_plus_minus_s for shift in run.review.shifts]
+    return Estimate(band.time_in_s, math.hypot(run.review.window.clock_start_plus_minus_s, *edges))
 
 
 def _band_in_the_air(run: LaidRun, value: float, log_power: float) -> float:
@@ -240,6 +254,7 @@ def _both(
     of: Callable[[LaidRun], Estimate | None],
     in_the_air: Callable[[LaidRun, float, float], float],
     learnt: AirExponents | None,
+    of_day: Callable[[LaidRun], float] = lambda run: 0.0,
 ) -> BothAirs:
     """Difference of a figure as run, and as it would be in the mean of the runs' airs."""
     figures = [of(run) for run in groups.runs]
@@ -248,7 +263,9 @@ def _both(
         return BothAirs(None, None)
     sure = [figure for figure in figures if figure is not None]
     values, own = np.array([one.value for one in sure]), np.array([one.own for one in sure])
-    raw = some.difference(values, own)
+    wind = {DAY_WIND: some.of_two_days(np.array([of_day(run) for run in some.runs]))}
+    plain = some.difference(values, own)
+    raw = Estimate.parted(plain.value, plain.own, wind)
     rule = take_air_out(some.runs, read_cells(some.runs), learnt)
     if rule is None:
         return BothAirs(raw, None)
@@ -261,7 +278,7 @@ def _both(
     brackets = [some.apart(aired(rule.of_run + moved) - same) for moved in rule.half_widths]
     shared = dict(zip(("day: pressure on power", "day: temperature on power"), brackets, strict=True))
     plain = some.difference(same, own)
-    return BothAirs(raw, Estimate.parted(plain.value, plain.plus_minus, shared))
+    return BothAirs(raw, Estimate.parted(plain.value, plain.plus_minus, shared | wind))
 
 
 def _needed(clean: TwoGroups, strong: TwoGroups, cells: CellGrid, adjusted: FloatArray) -> RunsNeeded:

@@ -13,7 +13,7 @@ import numpy as np
 
 from passband.analysis.power.curve import CLASS_RPM
 from passband.analysis.quantities import FloatArray
-from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.estimate import DAY, Estimate
 from passband.analysis.runs.cells import CellGrid
 from passband.analysis.runs.same_air import AirRule
 from passband.analysis.runs.two_groups import TwoGroups
@@ -26,6 +26,9 @@ DRAWN_OUT, TOP_DRAWN_OUT = 0.003, 0.002
 classes on one side of it. [-]"""
 LEAST_SIDE = 0.05
 """A side of the break that holds a smaller share of the time is no side. [-]"""
+
+DAY_WIND = f"{DAY}: wind that the gears do not show"
+"""Cause of what two days' winds leave open."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +58,12 @@ class TopOverRest:
 
 
 def compare_power(
-    groups: TwoGroups, cells: CellGrid, adjusted: FloatArray, rule: AirRule | None
+    groups: TwoGroups,
+    cells: CellGrid,
+    adjusted: FloatArray,
+    rule: AirRule | None,
+    *,
+    day_wind: FloatArray | None = None,
 ) -> tuple[tuple[PowerRatio, ...], TopOverRest | None]:
     """Compare power in the cells that all runs have.
 
@@ -69,6 +77,8 @@ def compare_power(
         Ln power, air and wind taken out. [ln W]
     rule : AirRule or None
         What the air's rule leaves open.
+    day_wind : array, shape (runs, cells), optional
+        95 % of what each side's day leaves open by its wind, where the sides are of two days. [-]
 
     Returns
     -------
@@ -81,29 +91,31 @@ def compare_power(
     if rule is not None:
         causes = ("day: pressure on power", "day: temperature on power")
         shared = {cause: groups.apart(moved) for cause, moved in zip(causes, rule.half_widths, strict=True)}
-    ratios = tuple(_class_ratios(groups, cells, adjusted, shared))
-    return ratios, _find_top(groups, cells, adjusted)
+    wind = np.zeros_like(adjusted) if day_wind is None else day_wind
+    ratios = tuple(_class_ratios(groups, cells, adjusted, shared, wind))
+    return ratios, _find_top(groups, cells, adjusted, wind)
 
 
 def _class_ratios(
-    groups: TwoGroups, cells: CellGrid, adjusted: FloatArray, shared: dict[str, float]
+    groups: TwoGroups, cells: CellGrid, adjusted: FloatArray, shared: dict[str, float], wind: FloatArray
 ) -> Iterator[PowerRatio]:
     for low in np.unique(cells.low_rpm[cells.covered >= MOSTLY_COVERED]):
         one = (cells.low_rpm == low) & (cells.covered >= MOSTLY_COVERED)
         share = cells.time_s[one] / cells.time_s[one].sum()
         own = np.sqrt(cells.own[:, one] ** 2 @ share**2)
         apart = groups.difference(adjusted[:, one] @ share, own)
+        of_day = {DAY_WIND: groups.of_two_days(wind[:, one] @ share)}
         value = math.exp(apart.value)
         ratio = Estimate.parted(
             value,
             value * math.hypot(apart.plus_minus, DRAWN_OUT),
-            {cause: value * effect for cause, effect in shared.items()},
+            {cause: value * effect for cause, effect in (shared | of_day).items()},
         )
         gears = tuple(sorted({int(gear) for gear in cells.gear[one]}))
         yield PowerRatio(float(low), float(low) + CLASS_RPM, gears, ratio, len(groups.runs))
 
 
-def _find_top(groups: TwoGroups, cells: CellGrid, adjusted: FloatArray) -> TopOverRest | None:
+def _find_top(groups: TwoGroups, cells: CellGrid, adjusted: FloatArray, wind: FloatArray) -> TopOverRest | None:
     """The break that parts the change best into a top and a rest, its interval widened for the choice."""
     own = np.sqrt(cells.own**2 @ (cells.time_s / cells.time_s.sum()) ** 2)
     tried = {
@@ -118,7 +130,9 @@ def _find_top(groups: TwoGroups, cells: CellGrid, adjusted: FloatArray) -> TopOv
     low = min(found, key=lambda one: _off_two_levels(groups, cells, adjusted, one))
     value = math.exp(found[low].value)
     doubt = value * math.hypot(found[low].plus_minus, TOP_DRAWN_OUT)
-    return TopOverRest(Estimate.parted(value, doubt, {}), low + CLASS_RPM)
+    blown = _top_less_rest(cells, wind, low)
+    of_day = {} if blown is None else {DAY_WIND: value * groups.of_two_days(blown)}
+    return TopOverRest(Estimate.parted(value, doubt, of_day), low + CLASS_RPM)
 
 
 def _off_two_levels(groups: TwoGroups, cells: CellGrid, adjusted: FloatArray, low: float) -> float:

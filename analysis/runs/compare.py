@@ -14,7 +14,7 @@ from itertools import pairwise
 import numpy as np
 
 from passband.analysis.quantities import FOOT_M, FloatArray
-from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.estimate import Estimate, difference
 
 STEP_M = 1.0
 """Step of the difference along the track: at 90 m/s a metre is 11 ms of run, finer than any split. [m]"""
@@ -112,12 +112,12 @@ def compare_tracks(first: Track, other: Track) -> Comparison:
 
     Notes
     -----
-    The difference at a mark is that of the two runs' splits, its plus-minus the root of the sum of their squares. For a
+    The difference at a mark is that of the two runs' splits, what both share cancelled. For a
     stretch both marks' plus-minus enter: an upper bound, since an error of the start moves both marks alike. Between
     the marks the difference follows the motion, laid on the splits at each, so that all parts add up to the same.
     """
     marks = sorted(set(first.splits) & set(other.splits))
-    at = {0: Estimate(0.0, 0.0)} | {ft: _difference(first.splits[ft], other.splits[ft]) for ft in marks}
+    at = {0: Estimate(0.0, 0.0)} | {ft: difference(other.splits[ft], first.splits[ft]) for ft in marks}
     stretches = tuple(
         Stretch(a, b, Estimate(at[b].value - at[a].value, math.hypot(at[a].plus_minus, at[b].plus_minus)))
         for a, b in pairwise([0, *marks])
@@ -154,10 +154,6 @@ def elapsed_time_difference(first: Track, other: Track, *, at_m: FloatArray) -> 
     [0.0, 1.0, nan]
     """
     return _time_at(other, at_m) - _time_at(first, at_m)
-
-
-def _difference(first: Estimate, other: Estimate) -> Estimate:
-    return Estimate(other.value - first.value, math.hypot(first.plus_minus, other.plus_minus))
 
 
 def _reach_m(track: Track) -> float:

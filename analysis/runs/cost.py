@@ -22,6 +22,7 @@ from passband.analysis.runs.companions import Companions, measure_companions, wa
 from passband.analysis.runs.compare import ShiftZone, shift_zones
 from passband.analysis.runs.fair_pairs import cars_unlike, tell_pair, tell_places
 from passband.analysis.runs.laid import PRINTED_S, LaidRun
+from passband.analysis.widths.pairs_table import COST, ELAPSED
 
 STEP_M = 0.25
 """Step along the track of the weights. [m]"""
@@ -113,8 +114,8 @@ def compare_costs(base: LaidRun, other: LaidRun) -> PairCosts | None:
             cut.name,
             cut.from_m,
             cut.to_m,
-            elapsed_s=_estimate(values, own, shared, row=0, place=place, also=start),
-            cost_s=_estimate(values, own, shared, row=1, place=place, also=start),
+            elapsed_s=_estimate(values, ELAPSED.get(cut.kind, 1.0) * own, shared, row=0, place=place, also=start),
+            cost_s=_estimate(values, COST.get(cut.kind, 1.0) * own, shared, row=1, place=place, also=start),
             cost_constant_force_s=float(values[2, place]),
             beside=measure_companions(*watched, kind=cut.kind, name=cut.name, from_m=cut.from_m, to_m=cut.to_m),
         )
@@ -255,7 +256,7 @@ class _Booking:
                 for run, like in zip((self._base, self._other), self._curves, strict=True)
             ]
             shared[cause] = self._book(curves[0], curves[1], total) - values
-        moved = [one - values for one in own] + list(self._of_edges())
+        moved = [one - values for one in own] + list(self._of_edges()) + list(self._of_prints())
         return np.array(moved).reshape(-1, *values.shape), shared
 
     def _of_edges(self) -> Iterator[FloatArray]:
@@ -274,6 +275,14 @@ class _Booking:
                     carried = pace[edge] ** exponent * local[edge] * self._left[row][edge]
                     moved[row, edge - 1], moved[row, edge] = -carried, carried
                 yield moved
+
+    def _of_prints(self) -> Iterator[FloatArray]:
+        """What the last digit of each printed time moves: the parts that end between the marks on both sides of it."""
+        for run, curve in zip((self._base, self._other), self._curves, strict=True):
+            for mark in run.slip_s.keys() & run.track.splits.keys():
+                nearest = np.abs(curve.marks_m - mark * FOOT_M) < SAME_PLACE_M
+                late = np.interp(self._edges_m, curve.marks_m, np.where(nearest, PRINTED_S, 0.0))
+                yield np.repeat(np.diff(late)[None, :], 3, axis=0)
 
     @property
     def _pinned(self) -> bool:

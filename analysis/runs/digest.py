@@ -117,6 +117,7 @@ def _times(run: LaidRun, finish_ft: int | None) -> dict[str, Value]:
     return {
         "elapsed_time_s": _value(total),
         "elapsed_time_plus_minus_s": total.plus_minus if total is not None else None,
+        "elapsed_time_run_plus_minus_s": total.own if total is not None else None,
         "elapsed_same_air_s": None,
         "to_best_s": None,
         "to_run_before_s": None,
@@ -161,6 +162,7 @@ def _engine(run: LaidRun) -> dict[str, Value]:
         "share_on_boost": boost.share_above if boost is not None else None,
         "average_w": _value(average),
         "average_plus_minus_w": average.plus_minus if average is not None else None,
+        "average_run_plus_minus_w": average.own if average is not None else None,
         "peak_w": _value(known(power.peak_w)) if power is not None else None,
     }
 

@@ -19,6 +19,9 @@ GEAR_SIGMA = 0.006
 """How a run's gears differ from each other by the speed's own noise, one sigma: measured on simulated runs with an
 undriven wheel logged, first gear against second. [-]"""
 
+Z_95 = 1.96
+"""Half-width of 95 % over one sigma. [-]"""
+
 
 @dataclass(frozen=True, slots=True)
 class GearWinds:
@@ -28,6 +31,10 @@ class GearWinds:
     """Change of ln power, shape (runs, cells). [-]"""
     of_average_w: FloatArray
     """Change of the run's average power, shape (runs,). [W]"""
+    left: FloatArray
+    """95 % of what the gears do not show of it in ln power, shape (runs, cells): the same way for runs of a day. [-]"""
+    left_of_average_w: FloatArray
+    """The same in average power, shape (runs,). [W]"""
 
 
 def find_gear_winds(runs: Sequence[LaidRun], cells: CellGrid) -> GearWinds:
@@ -50,10 +57,12 @@ def find_gear_winds(runs: Sequence[LaidRun], cells: CellGrid) -> GearWinds:
     A wind w along the strip changes power by rho CdA v^2 w over efficiency: one unknown a run, by its square of speed.
     In one class of engine speed the engine makes the same power in every gear; by how much more the high gears show
     than in the mean of all runs is the wind, held to what the review leaves open for it. Whatever changed in the
-    engine moves all gears of a class alike and is not touched.
+    engine moves all gears of a class alike and is not touched. What the gears leave open is drawn towards no wind:
+    of two days it stays in the difference, whatever the runs of each agree upon.
     """
     if not cells.size:
-        return GearWinds(np.zeros_like(cells.log_power), np.zeros(len(runs)))
+        none = np.zeros(len(runs))
+        return GearWinds(np.zeros_like(cells.log_power), none, np.zeros_like(cells.log_power), none)
     openness = np.array([_left_open(run) for run in runs])
     off = cells.log_power - cells.log_power.mean(axis=0)
     if cells.log_charge is not None:
@@ -69,8 +78,9 @@ def find_gear_winds(runs: Sequence[LaidRun], cells: CellGrid) -> GearWinds:
             seen += way**2 @ weight[one]
     with np.errstate(divide="ignore"):
         found = np.where(openness > 0, by_wind / (seen + 1.0 / openness**2), 0.0)
+    left = Z_95 * openness / (seen * openness**2 + 1.0)
     squared = np.array([_mean_square_of_speed(run) for run in runs])
-    return GearWinds(found[:, None] * cells.wind, found * squared)
+    return GearWinds(found[:, None] * cells.wind, found * squared, left[:, None] * cells.wind, left * squared)
 
 
 def _weights(cells: CellGrid) -> FloatArray:
@@ -87,7 +97,7 @@ def _left_open(run: LaidRun) -> float:
     power = known(run.review.power)
     squared = _mean_square_of_speed(run)
     watts = next((one.plus_minus_w for one in power.shares if one.source == "wind"), 0.0) if power is not None else 0.0
-    return watts / 1.96 / squared if squared > 0 else 0.0
+    return watts / Z_95 / squared if squared > 0 else 0.0
 
 
 def _mean_square_of_speed(run: LaidRun) -> float:

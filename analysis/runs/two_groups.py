@@ -27,6 +27,11 @@ class TwoGroups:
     """How many of them, the first, are before the change."""
 
     @property
+    def sides(self) -> tuple[tuple[LaidRun, ...], tuple[LaidRun, ...]]:
+        """Runs before, and runs after."""
+        return self.runs[: self.before], self.runs[self.before :]
+
+    @property
     def two_sided(self) -> bool:
         """Whether there is a run on both sides."""
         return 0 < self.before < len(self.runs)
@@ -39,6 +44,10 @@ class TwoGroups:
     def apart(self, values: FloatArray) -> float:
         """Mean of the after's less that of the before's."""
         return float(np.mean(values[self.before :]) - np.mean(values[: self.before]))
+
+    def of_two_days(self, effects: FloatArray) -> float:
+        """What moves all runs of a side the same way, each side by itself, makes of `apart`."""
+        return math.hypot(float(np.mean(effects[: self.before])), float(np.mean(effects[self.before :])))
 
     def difference(self, values: FloatArray, own: FloatArray | None = None, *, tests: float = 1.0) -> Estimate:
         """After less before with Welch's interval; of a lone run by its own plus-minus.

@@ -3,7 +3,9 @@
 What facts of the car and the day make of a plus-minus stays as it is: they were told, with their own. What sensors and
 the method make of it, the run's own part and the device's, is multiplied by the factor of its class.
 
-Public: `Widths`, `AS_FOUND`, `with_widths`, `widened`, `of_facts`.
+How much of a plus-minus is the run's own was calibrated apart, on pairs of runs of one car (`pairs_table.py`).
+
+Public: `Widths`, `AS_FOUND`, `with_widths`, `widened`, `parted_anew`, `of_facts`.
 """
 
 from __future__ import annotations
@@ -15,13 +17,14 @@ from typing import TypeVar
 
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.distance import Distance
-from passband.analysis.results.estimate import DEVICE, Estimate
+from passband.analysis.results.estimate import DEVICE, NOT_EXPLAINED, Estimate
 from passband.analysis.results.launch import Launch
 from passband.analysis.results.power import Power, PowerShare
 from passband.analysis.results.review import Review
 from passband.analysis.results.shifts import Shift
 from passband.analysis.results.unknown import Unknown
 from passband.analysis.widths.classes import Means, classes_of
+from passband.analysis.widths.pairs_table import FACTORS
 
 AnyReview = TypeVar("AnyReview", bound=Review)
 Missing = TypeVar("Missing", Unknown, None)
@@ -41,10 +44,10 @@ class Widths:
         return next((self.factors[name] for name in classes_of(figure, means, clock) if name in self.factors), 1.0)
 
 
-NOT_EXPLAINED = f"{DEVICE}: what sensors of its kind leave open"
-"""Cause of what calibration adds."""
 AS_FOUND = Widths("as found", {})
 """Every plus-minus as the stages made it: what a calibration starts from."""
+OF_PAIRS = Widths("pairs", FACTORS)
+"""Factors of what is a run's own."""
 
 
 def of_facts(estimate: Estimate) -> float:
@@ -101,6 +104,36 @@ def widened(estimate: Estimate, factor: float, *, whole: bool = False) -> Estima
     )
 
 
+def parted_anew(estimate: Estimate, factor: float) -> Estimate:
+    """An estimate of whose plus-minus another share is the run's own.
+
+    Parameters
+    ----------
+    estimate : Estimate
+        Any; one that nobody parted stays.
+    factor : float
+        Of the run's own part, at least 1. [-]
+
+    Returns
+    -------
+    Estimate
+        What the run's own gains, the devices lose, so that the whole stays as long as it holds both.
+
+    Examples
+    --------
+    >>> got = parted_anew(Estimate.parted(7000.0, 3.0, {"device: pick-up lag": 4.0}), 1.5)
+    >>> got.own, got.plus_minus
+    (4.5, 5.0)
+    """
+    if factor == 1.0 or estimate.run_plus_minus is None:
+        return estimate
+    own = factor * estimate.run_plus_minus
+    of_devices = math.hypot(*(part.effect for part in estimate.shared if _of_device(part.cause)))
+    left = math.sqrt(max(_of_method(estimate) ** 2 - own**2, 0.0)) / of_devices if of_devices else 1.0
+    shared = {part.cause: part.effect * (left if _of_device(part.cause) else 1.0) for part in estimate.shared}
+    return Estimate.parted(estimate.value, own, shared)
+
+
 def _of_method(estimate: Estimate) -> float:
     """What sensors and method make of a plus-minus: all but the facts."""
     return math.sqrt(max(estimate.plus_minus**2 - of_facts(estimate) ** 2, 0.0))
@@ -152,8 +185,13 @@ class _Factors:
         return self.widths.factor(figure, self.means, clock)
 
     def on(self, figure: str, estimate: Estimate | Missing, *, whole: bool = False) -> Estimate | Missing:
-        """The estimate widened; what is missing stays as it is."""
-        return widened(estimate, self.of(figure), whole=whole) if isinstance(estimate, Estimate) else estimate
+        """The estimate widened, then parted; what is missing stays as it is."""
+        return self.known(figure, estimate, whole=whole) if isinstance(estimate, Estimate) else estimate
+
+    def known(self, figure: str, estimate: Estimate, *, whole: bool = False) -> Estimate:
+        """The same of a figure that is there."""
+        own = 1.0 if self.widths is AS_FOUND else OF_PAIRS.factor(figure, self.means)
+        return parted_anew(widened(estimate, self.of(figure), whole=whole), own)
 
 
 def _clock(match: ClockMatch, factors: _Factors) -> ClockMatch:
@@ -167,8 +205,8 @@ def _clock(match: ClockMatch, factors: _Factors) -> ClockMatch:
 
 
 def _distance(distance: Distance, factors: _Factors) -> Distance:
-    splits = tuple(replace(one, time_s=widened(one.time_s, factors.of("splits"))) for one in distance.splits)
-    traps = tuple(replace(one, speed_mps=widened(one.speed_mps, factors.of("traps"))) for one in distance.traps)
+    splits = tuple(replace(one, time_s=factors.known("splits", one.time_s)) for one in distance.splits)
+    traps = tuple(replace(one, speed_mps=factors.known("traps", one.speed_mps)) for one in distance.traps)
     return replace(distance, splits=splits, traps=traps)
 
 

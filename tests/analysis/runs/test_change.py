@@ -126,3 +126,18 @@ def test_without_the_air_it_is_said():
 def test_a_side_without_runs_is_refused():
     with pytest.raises(ValueError, match="both sides"):
         compare_groups([], [])
+
+
+def of_meeting(runs, event):
+    return [replace(run, review=replace(run.review, run=replace(run.review.run, event=event))) for run in runs]
+
+
+def test_the_wind_of_two_meetings_stays_open_and_that_of_one_does_not():
+    rng = np.random.default_rng(8)
+    runs = [engine_run(f"r{n}", rng, noise=0.001) for n in range(6)]
+    one = compare_groups(of_meeting(runs[:3], "spring"), of_meeting(runs[3:], "spring"))
+    two = compare_groups(of_meeting(runs[:3], "spring"), of_meeting(runs[3:], "autumn"))
+    winds = [[part for part in got.power_ratio[0].ratio.shared if "wind" in part.cause] for got in (one, two)]
+    assert not winds[0]
+    assert winds[1][0].effect > 0
+    assert two.power_ratio[0].ratio.plus_minus > one.power_ratio[0].ratio.plus_minus

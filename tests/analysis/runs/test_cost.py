@@ -138,3 +138,10 @@ def test_a_run_without_motion_is_laid_with_no_way_to_be_wrong():
     # Hand: no row and no split; a digest is made of such runs too
     errors = errors_from_splits(np.empty(0), None)
     assert errors.own.shape == (0, 0)
+
+
+def test_a_printed_time_leaves_half_of_its_last_digit_open_on_the_parts_beside_its_mark():
+    # Hand: both runs' clocks agree to 0.5 ms each at every mark, so no gear between marks is surer than a third of that
+    costs = compare_costs(planted_run(slip=True), planted_run("other", slip=True))
+    gears = [one.elapsed_s.plus_minus for one in costs.parts if one.kind == "gear"]
+    assert min(gears) > 0.0005 * 2.0**0.5 / 3.0

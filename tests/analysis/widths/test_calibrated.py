@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
-from passband.analysis.results.estimate import Estimate, difference
-from passband.analysis.widths.calibrated import AS_FOUND, Widths, of_facts, widened
+from passband.analysis.results.estimate import CAR, GEARS_UNLIKE, Estimate, difference, ratio
+from passband.analysis.widths.calibrated import AS_FOUND, Widths, of_facts, parted_anew, widened
 from passband.analysis.widths.classes import Means, classes_of
 from passband.analysis.widths.table import CALIBRATED, ROWS
 
@@ -56,3 +58,28 @@ def test_the_table_rests_on_enough_cases_and_stays_within_its_bounds() -> None:
     assert all(cases >= 39 and answers >= cases and 0.5 <= factor <= 6.0 for factor, cases, answers in ROWS.values())
     assert all(factor >= 1.0 for name, (factor, _, _) in ROWS.items() if name.startswith(("average", "peak")))
     assert set(CALIBRATED.factors) == set(ROWS)
+
+
+def test_a_doubt_that_one_run_shows_is_as_wrong_for_the_other() -> None:
+    # Hand: a fact wrong by a tenth moves 500 by 50 and 490 by 49, though only one run's gears said so: 1 between them
+    doubting = Estimate.parted(500.0, 3.0, {f"car: {GEARS_UNLIKE}": 50.0})
+    plain = Estimate.parted(490.0, 4.0, {})
+    assert difference(doubting, plain).plus_minus == pytest.approx(26.0**0.5)
+    assert difference(plain, doubting).plus_minus == pytest.approx(26.0**0.5)
+    assert ratio(doubting, plain).plus_minus == pytest.approx(500 / 490 * math.hypot(3.0 / 500.0, 4.0 / 490.0))
+
+
+def test_a_doubt_of_another_cars_facts_does_not_cancel() -> None:
+    doubting = Estimate.parted(500.0, 3.0, {f"car: {GEARS_UNLIKE}": 50.0})
+    apart = difference(doubting, Estimate.parted(490.0, 4.0, {}), apart=frozenset({CAR}))
+    assert apart.plus_minus == pytest.approx(math.hypot(5.0, 50.0))
+
+
+def test_what_the_run_gains_the_devices_lose_and_the_facts_stay() -> None:
+    # Hand: own 3 and device 4 hold 5; own 4.5 leaves 2.18 to the device; own 6 leaves nothing and the whole grows
+    found = Estimate.parted(7000.0, 3.0, {"device: pick-up lag": 4.0, "car: mass": 12.0})
+    got = parted_anew(found, 1.5)
+    assert (got.own, got.plus_minus, of_facts(got)) == (4.5, pytest.approx(13.0), 12.0)
+    more = parted_anew(found, 2.0)
+    assert (more.own, more.plus_minus) == (6.0, pytest.approx(180.0**0.5))
+    assert parted_anew(Estimate(5.0, 2.0), 3.0) == Estimate(5.0, 2.0)

@@ -1,0 +1,100 @@
+"""The factors of what is a run's own, found from pairs of runs of one car: split conformal, class by class.
+
+An answer's score is how many times the run's own part of a difference must be taken for the difference to hold; what
+car and day still make of it stays. A class's factor is the ceil((n + 1) 0.95)-th of its n scores. Nothing is narrowed.
+
+Public: `make_factors`, `with_factors`, `without_the_car`, `write_factors`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from passband.analysis.widths.classes import Means, classes_of
+
+Row = dict[str, Any]
+OF_FIGURE = {"split": "splits", "trap": "traps"}
+"""What the figures of pairs are to the classes, where it is not the same word."""
+AT_SHIFTS = ("rpm_before", "rpm_after", "rpm_drop")
+MEANS_OF_POWER = ("average_w", "average_pulling_w", "average_wheel_w")
+"""Left out: the few pairs beyond their width are far beyond it, and a width that held them would be three times what
+all the others need."""
+LEVEL, LEAST_PAIRS, WIDEST = 0.95, 19, 6.0
+"""What a plus-minus says; the fewest pairs that have such a quantile, ceil(20 x 0.95) being 19; and the widest that a
+table may make, as of the table of whole widths. [-]"""
+TABLE = Path(__file__).parents[2] / "analysis" / "widths" / "pairs_table.py"
+
+
+def classes_of_row(row: Row) -> Sequence[str]:
+    """The classes that an answer counts to; none where it is not for this table."""
+    figure = OF_FIGURE.get(row["figure"], row["figure"])
+    if "error" not in row or figure.startswith(("change", "same engine", "compare difference", "time in band")):
+        return ()
+    if figure in MEANS_OF_POWER:
+        return ()
+    if figure.startswith("compare"):
+        return (figure,)
+    twice = figure in AT_SHIFTS and not row["slip"]
+    return () if twice else classes_of(figure, Means(**row["means"]))
+
+
+def make_factors(rows: list[Row]) -> dict[str, tuple[float, int, int]]:
+    """Factor, pairs and answers of every class that enough pairs fell into."""
+    scores: defaultdict[str, list[float]] = defaultdict(list)
+    pairs: defaultdict[str, set[tuple[Any, ...]]] = defaultdict(set)
+    for row in rows:
+        for name in classes_of_row(row):
+            scores[name].append(_score(row))
+            pairs[name].add((row["kind"], row["seed"], row["pair"]))
+    return {
+        name: (_factor(scores[name]), len(pairs[name]), len(scores[name]))
+        for name in sorted(scores)
+        if len(pairs[name]) >= LEAST_PAIRS
+    }
+
+
+def _score(row: Row) -> float:
+    shared = math.sqrt(max(row["plus_minus"] ** 2 - row["own"] ** 2, 0.0))
+    left = math.sqrt(max(row["error"] ** 2 - shared**2, 0.0))
+    return left / row["own"] if row["own"] > 0.0 else float(left > 0.0) * WIDEST
+
+
+def _factor(scores: list[float]) -> float:
+    place = min(math.ceil((len(scores) + 1) * LEVEL), len(scores)) - 1
+    return round(min(max(sorted(scores)[place], 1.0), WIDEST), 2)
+
+
+def with_factors(rows: list[Row], table: Mapping[str, tuple[float, int, int]]) -> list[Row]:
+    """The same answers as the table would have had them told."""
+    out = []
+    for row in rows:
+        factor = next((table[name][0] for name in classes_of_row(row) if name in table), 1.0)
+        if factor != 1.0:
+            own = row["own"] * factor
+            row = row | {"own": own, "plus_minus": math.sqrt(row["plus_minus"] ** 2 - row["own"] ** 2 + own**2)}
+        out.append(row)
+    return out
+
+
+def without_the_car(rows: list[Row]) -> list[Row]:
+    """Every car's answers as a table made of the other cars would have had them told."""
+    cars = sorted({(row["kind"], row["seed"]) for row in rows})
+    out = []
+    for car in cars:
+        others = make_factors([row for row in rows if (row["kind"], row["seed"]) != car])
+        out += with_factors([row for row in rows if (row["kind"], row["seed"]) == car], others)
+    return out
+
+
+def write_factors(table: Mapping[str, tuple[float, int, int]], made_of: str, place: Path = TABLE) -> None:
+    """The table as a module of the analysis: only its rows and what they are made of are new."""
+    text = place.read_text(encoding="utf-8")
+    begin, end = text.index("MADE_OF = "), text.index('"""Class: factor, pairs, answers."""')
+    rows = "\n".join(f'    "{name}": {row},' for name, row in table.items())
+    made = f'MADE_OF = "{made_of}"\n"""Seeds, cars and pairs."""\n'
+    made += f"ROWS: Mapping[str, tuple[float, int, int]] = {{\n{rows}\n}}\n"
+    place.write_text(text[:begin] + made + text[end:], encoding="utf-8")
