@@ -21,7 +21,7 @@ from typing import Any
 
 from passband.analysis.results.estimate import Estimate, difference
 from passband.analysis.results.review import Review
-from passband.analysis.results.unknown import Unknown
+from passband.analysis.results.unknown import Unknown, known
 from passband.demo_logs.proving import plan_case, write_case
 from passband.demo_logs.sensor_ranges import SETS
 from tests.proving.cases import load_case, review_case
@@ -43,7 +43,7 @@ def figures_of(review: Review, truth: dict[str, Any]) -> dict[str, tuple[Estimat
             if not isinstance(got, Unknown):
                 out[ours] = (got, truth["power"][theirs]["avg_w"])
     for shift, true in zip(review.shifts, truth["shifts"], strict=False):
-        if shift.rpm_after is not None and shift.to_gear == true["to"]:
+        if known(shift.rpm_after) is not None and shift.to_gear == true["to"]:
             out[f"rpm_after {true['to']}"] = (shift.rpm_after, true["rpm_after"])
             out[f"rpm_before {true['to']}"] = (shift.rpm_before, true["rpm_before_max"])
     if review.distance is not None and not isinstance(review.distance, Unknown):
