@@ -20,7 +20,7 @@ from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.limits import LimitVerdict, Verdict
 from passband.analysis.results.review import Review
 from passband.analysis.results.shifts import ShiftKind
-from passband.analysis.results.unknown import Unknown
+from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.runs.why import WRONG_SHIFTS, find_causes
 from passband.analysis.statistics.intervals import find_true_runs
 from passband.web.sheet import Mark, heading
@@ -239,7 +239,7 @@ def _spin_of(review: Review, path: _Path, end_ft: float) -> tuple[Stretch, ...]:
 def _shifts_of(review: Review, path: _Path) -> tuple[Spot, ...]:
     spots = []
     for number, shift in enumerate(review.shifts, 1):
-        at_m = shift.distance_m
+        at_m = known(shift.distance_m)
         feet = path.feet_at(shift.time_s) if at_m is None else at_m / FOOT_M
         kind = "" if shift.kind is ShiftKind.NORMAL else f", {shift.kind}"
         text = f"shift {number}, gear {shift.from_gear} to {shift.to_gear} at {feet:,.0f} ft{kind}"

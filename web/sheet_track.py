@@ -9,7 +9,7 @@ from passband.analysis.results.distance import Distance, Split
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.review import Review
 from passband.analysis.results.shifts import Shift, ShiftKind
-from passband.analysis.results.unknown import Unknown
+from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.results.window import Outcome
 from passband.web.sheet import Cell, Line, Mark, Row, Section, Table, track_feet
 from passband.web.units import UnitSystem, unit_for
@@ -81,8 +81,8 @@ def _cell(given: Figure) -> Cell:
     return Cell(given.value, given.plus_minus) if given.known else Cell("not known", mark="missing")
 
 
-def _margin_cell(margin_rpm: float | None, beyond: Mark) -> Cell:
-    if margin_rpm is None:
+def _margin_cell(margin_rpm: float | Unknown, beyond: Mark) -> Cell:
+    if isinstance(margin_rpm, Unknown):
         return Cell("not known", mark="missing")
     text = signed(plain_number(margin_rpm, 0))
     return Cell(text, mark=beyond if margin_rpm < 0 else "")
@@ -90,24 +90,25 @@ def _margin_cell(margin_rpm: float | None, beyond: Mark) -> Cell:
 
 def _shift_detail(shift: Shift, units: UnitSystem) -> str:
     start = Estimate(shift.time_s, shift.time_plus_minus_s)
-    place = track_feet(shift.distance_m, units)
+    place = track_feet(known(shift.distance_m), units)
     kind = "" if shift.kind is ShiftKind.NORMAL else f"{shift.kind}, ".upper()
     parts = [f"{kind}{'at' if kind else 'At'} {estimate(start, 'time', units)}{', ' + place if place else ''}"]
     parts.append(f"took {figure(shift.duration_s, 'time', units)}")
     drop = estimate(shift.rpm_drop, "rpm", units)
     if drop.known:
         parts.append(f"dropped {drop}")
-    if shift.expected_rpm_after is not None:
+    if not isinstance(shift.expected_rpm_after, Unknown):
         parts.append(f"{figure(shift.expected_rpm_after, 'rpm', units)} expected after")
     parts += _shift_boost(shift, units)
-    if shift.cost_s is not None:
+    if not isinstance(shift.cost_s, Unknown):
         parts.append(f"cost {estimate(shift.cost_s, 'time', units)} at the finish")
-    elif shift.time_lost_s is not None:
+    elif not isinstance(shift.time_lost_s, Unknown):
         speed = figure(shift.speed_lost_mps, "speed", units)
         little = abs(shift.time_lost_s) < 0.0005
         lost = "under 1 ms" if little else str(figure(shift.time_lost_s, "time", units))
         parts.append(f"cost {lost}" + (f" and {speed}" if speed.known else ""))
-    return "; ".join(parts) + "."
+    missing = [one.reason.text for one in (shift.rpm_before, shift.rpm_after, shift.cost_s) if isinstance(one, Unknown)]
+    return " ".join(dict.fromkeys(["; ".join(parts) + ".", *missing]))
 
 
 def _shift_boost(shift: Shift, units: UnitSystem) -> list[str]:

@@ -19,7 +19,7 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import Gears
 from passband.analysis.results.power import GearCurve
 from passband.analysis.results.shifts import Shift
-from passband.analysis.results.unknown import Unknown
+from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.sensors.engine_speed import find_ignition_noise
 from passband.analysis.sensors.evidence import RunEvidence
 from passband.analysis.shifts.step import needed_step
@@ -181,8 +181,8 @@ def _dwell(pieces: _Pieces) -> tuple[Dwell, ...]:
 
 
 def _left(shift: Shift, band: tuple[float, float]) -> bool:
-    fell = shift.rpm_after is not None and shift.rpm_after.value < band[0]
-    over = shift.rpm_before is not None and shift.rpm_before.value > band[1]
+    fell = not isinstance(shift.rpm_after, Unknown) and shift.rpm_after.value < band[0]
+    over = not isinstance(shift.rpm_before, Unknown) and shift.rpm_before.value > band[1]
     return fell or over
 
 
@@ -216,7 +216,7 @@ def shift_point_for(low_rpm: float, *, rpm_before: float, rpm_after: float) -> f
 def _what_would_keep(shift: Shift, band: tuple[float, float]) -> str:
     """One sentence on a shift that left the band."""
     low, high = band
-    before, after = shift.rpm_before, shift.rpm_after
+    before, after = known(shift.rpm_before), known(shift.rpm_after)
     name = f"Shift {shift.from_gear}-{shift.to_gear}"
     if after is None or before is None or after.value >= low:
         made = f" made at {before.value:.0f} rpm," if before is not None else ""

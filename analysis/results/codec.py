@@ -45,9 +45,12 @@ def as_json(review: Review) -> dict[str, Plain]:
 
 
 def _reasons(value: object, where: str) -> Iterator[tuple[str, Finding]]:
-    """What is unknown, by its place: ``power``, ``launch.clutch_locked_s``."""
+    """What is unknown, by its place: ``power``, ``launch.clutch_locked_s``, ``shifts[0].rpm_after``."""
     if isinstance(value, Unknown):
         yield where, value.reason
+    elif isinstance(value, tuple):
+        for place, one in enumerate(value):
+            yield from _reasons(one, f"{where}[{place}]")
     elif is_dataclass(value) and not isinstance(value, type):
         for field in fields(value):
             yield from _reasons(getattr(value, field.name), f"{where}.{field.name}".lstrip("."))

@@ -9,6 +9,13 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.findings import Finding
+from passband.analysis.results.unknown import Unknown
+
+COST_NOT_KEPT = Unknown(
+    Finding("shift-cost-unseen", "note", "An earlier version did not work out what a shift costs at the finish line.")
+)
+"""The cost in a review from before it was worked out."""
 
 
 class ShiftKind(StrEnum):
@@ -46,33 +53,33 @@ class Shift:
     """The next gear carries the car. [s]"""
     duration_s: float
     """end_s - time_s. [s]"""
-    distance_m: float | None
+    distance_m: float | Unknown
     """Where the shift started. [m]"""
     kind: ShiftKind
     """What it was."""
-    rpm_before: Estimate | None
+    rpm_before: Estimate | Unknown
     """Engine speed where the shift starts. [rpm]"""
-    rpm_after: Estimate | None
+    rpm_after: Estimate | Unknown
     """Lowest engine speed from the start until 150 ms after the next gear carries. [rpm]"""
-    rpm_drop: Estimate | None
+    rpm_drop: Estimate | Unknown
     """The difference. [rpm]"""
-    expected_rpm_after: float | None
+    expected_rpm_after: float | Unknown
     """RPM before times the step between the ratios; where it is not known, the next ratio times the wheels' speed as
     the next gear carries. A car that gains speed in the shift ends above it, one that loses speed below. [rpm]"""
-    margin_to_band_low_rpm: float | None
+    margin_to_band_low_rpm: float | Unknown
     """rpm_after less the band's low end. [rpm]"""
-    margin_to_band_high_rpm: float | None
+    margin_to_band_high_rpm: float | Unknown
     """The band's high end less rpm_before. [rpm]"""
-    boost_before_pa: float | None
+    boost_before_pa: float | Unknown
     """Gauge boost where the shift starts. [Pa]"""
-    boost_lowest_pa: float | None
+    boost_lowest_pa: float | Unknown
     """Lowest gauge boost from the start until boost recovers or 0.5 s after the end. [Pa]"""
-    boost_recovery_s: float | None
-    """From the end of the shift until boost is back at 95 % of what it was; None if it never is. [s]"""
-    time_lost_s: float | None
+    boost_recovery_s: float | Unknown
+    """From the end of the shift until boost is back at 95 % of what it was. [s]"""
+    time_lost_s: float | Unknown
     """Elapsed time that the shift cost against an uninterrupted pull. [s]"""
-    speed_lost_mps: float | None
+    speed_lost_mps: float | Unknown
     """Speed that it cost. [m/s]"""
-    cost_s: Estimate | None = None
+    cost_s: Estimate | Unknown = COST_NOT_KEPT
     """What the interruption cost at the finish line, or at the lift: against the pull just before and just after joined
-    without a gap, the same power after it. None where no later motion is known. [s]"""
+    without a gap, the same power after it. [s]"""

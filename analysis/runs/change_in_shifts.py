@@ -91,7 +91,7 @@ def _after(run: LaidRun, from_gear: int, to_gear: int) -> Estimate | None:
     shift: Shift | None = next(
         (one for one in run.review.shifts if (one.from_gear, one.to_gear) == (from_gear, to_gear)), None
     )
-    return shift.rpm_after if shift is not None and shift.kind not in BAD_SHIFTS else None
+    return known(shift.rpm_after) if shift is not None and shift.kind not in BAD_SHIFTS else None
 
 
 def _band_low(runs: Sequence[LaidRun]) -> float | None:

@@ -146,9 +146,9 @@ def measure_companions(
         limiter_s=_unless_alike(limit, LEAST_LIMITER_S / 2),
         boost_pa=_unless_alike(boost, LEAST_BOOST_PA) if _boosted(boost) else None,
         shift_kind=_kinds(shifts),
-        shift_at_m=_unless_alike(Pair(*(one.distance_m if one else None for one in shifts)), 0.5),
+        shift_at_m=_unless_alike(Pair(*(known(one.distance_m) if one else None for one in shifts)), 0.5),
         shift_duration_s=_unless_alike(Pair(*(one.duration_s if one else None for one in shifts)), 0.02),
-        rpm_before=_unless_alike(Pair(*(_value(one.rpm_before) if one else None for one in shifts)), 50.0),
+        rpm_before=_unless_alike(Pair(*(_value(known(one.rpm_before)) if one else None for one in shifts)), 50.0),
         rpm_at_launch=_unless_alike(_of_launch(runs, "rpm_at_launch"), 50.0) if launch else None,
         rpm_lowest=_unless_alike(_of_launch(runs, "rpm_lowest"), 50.0) if launch else None,
     )

@@ -86,7 +86,8 @@ def digest_run(run: LaidRun) -> RunDigest:
         "lift_s": lifted_s(run, 0.0, run.under_power_to_m), "faults": "; ".join(told_faults(run.review)),
     }  # fmt: skip
     shifts = {
-        (one.from_gear, one.to_gear): (_value(one.rpm_before), _value(one.rpm_after)) for one in run.review.shifts
+        (one.from_gear, one.to_gear): (_value(known(one.rpm_before)), _value(known(one.rpm_after)))
+        for one in run.review.shifts
     }
     cells = cells_of(known(run.review.power), lambda gear, low_rpm: _entered_m(run, gear, low_rpm))
     return RunDigest(
@@ -148,7 +149,7 @@ def _launch(run: LaidRun) -> dict[str, Value]:
 
 
 def _least_margin(run: LaidRun) -> dict[str, Value]:
-    margins = [one.margin_to_band_low_rpm for one in run.review.shifts if one.margin_to_band_low_rpm is not None]
+    margins = [margin for one in run.review.shifts if (margin := known(one.margin_to_band_low_rpm)) is not None]
     return {"least_margin_to_band_low_rpm": min(margins, default=None)}
 
 

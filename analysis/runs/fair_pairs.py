@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from passband.analysis.quantities import FOOT_M
 from passband.analysis.results.estimate import CAR, DAY, DEVICE
 from passband.analysis.results.findings import Finding
+from passband.analysis.results.unknown import known
 from passband.analysis.results.window import Outcome
 from passband.analysis.runs.compare import ShiftZone
 from passband.analysis.runs.laid import LaidRun
@@ -162,4 +163,4 @@ def tell_places(base: LaidRun, other: LaidRun, zones: Sequence[ShiftZone]) -> tu
 
 def _where(run: LaidRun, name: str) -> float | None:
     shift = next((one for one in run.review.shifts if name == f"{one.from_gear}-{one.to_gear}"), None)
-    return shift.distance_m if shift is not None else None
+    return known(shift.distance_m) if shift is not None else None

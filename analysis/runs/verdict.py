@@ -160,7 +160,7 @@ def _band_words(run: Review) -> str:
     fell = [
         f"{shift.from_gear}-{shift.to_gear} by {-margin:.0f} rpm"
         for shift in run.shifts
-        if (margin := shift.margin_to_band_low_rpm or 0.0) < 0
+        if (margin := known(shift.margin_to_band_low_rpm) or 0.0) < 0
     ]
     through = f"; it fell under it on shift {', '.join(fell)}" if fell else ""
     return f"The engine was in {range_} for {100 * band.share_in:.0f} % of the time, {' and '.join(words)}{through}."

@@ -256,7 +256,7 @@ def _row(review: Review) -> SheetRow:
         rpm_at_launch=known(launch.rpm_at_launch) if launch else None,
         average_w=summary.average_w,
         corrected_average_w=known(power.corrected_average_w) if power else None,
-        least_margin_to_band_low_rpm=min((m for m in margins if m is not None), default=None),
+        least_margin_to_band_low_rpm=min((m for m in map(known, margins) if m is not None), default=None),
         nearest_limit=nearest.name if nearest else None,
         nearest_margin_share=nearest.margin_share if nearest else None,
         limits_outside=summary.limits.outside,
@@ -275,17 +275,15 @@ def _shift_spreads(runs: Sequence[Review]) -> tuple[ShiftSpread, ...]:
     found: dict[tuple[int, int], list[Shift]] = {}
     for run in runs:
         for shift in run.shifts:
-            if shift.rpm_before is not None and shift.rpm_after is not None:
+            if known(shift.rpm_before) is not None and known(shift.rpm_after) is not None:
                 found.setdefault((shift.from_gear, shift.to_gear), []).append(shift)
     return tuple(_shift_spread(*gears, found[gears]) for gears in sorted(found))
 
 
 def _shift_spread(from_gear: int, to_gear: int, shifts: Sequence[Shift]) -> ShiftSpread:
-    known_before, known_after = [one.rpm_before for one in shifts], [one.rpm_after for one in shifts]
-    before = np.array([one.value for one in known_before if one is not None])
-    after = np.array([one.value for one in known_after if one is not None])
-    margins = [shift.margin_to_band_low_rpm for shift in shifts]
-    known = [margin for margin in margins if margin is not None]
+    before = np.array([one.value for shift in shifts if (one := known(shift.rpm_before)) is not None])
+    after = np.array([one.value for shift in shifts if (one := known(shift.rpm_after)) is not None])
+    margins = [margin for shift in shifts if (margin := known(shift.margin_to_band_low_rpm)) is not None]
     several = len(shifts) > 1
     return ShiftSpread(
         from_gear=from_gear,
@@ -298,5 +296,5 @@ def _shift_spread(from_gear: int, to_gear: int, shifts: Sequence[Shift]) -> Shif
         lowest_rpm_after=float(after.min()),
         step=float(np.mean(after / before)),
         duration_s=float(np.mean([shift.duration_s for shift in shifts])),
-        below_band=sum(margin < 0 for margin in known) if known else None,
+        below_band=sum(margin < 0 for margin in margins) if margins else None,
     )

@@ -198,13 +198,13 @@ def launch_beside(review: Review, base: Review) -> str:
 
 
 def _shifts(review: Review) -> Iterator[Cause]:
-    sound = [one.cost_s for one in review.shifts if one.kind not in WRONG_SHIFTS and one.cost_s is not None]
+    sound = [cost for one in review.shifts if one.kind not in WRONG_SHIFTS and (cost := known(one.cost_s)) is not None]
     usual_s = median(one.value for one in sound) if sound else None
     for shift in review.shifts:
         if shift.kind not in WRONG_SHIFTS:
             continue
         text = f"{WRONG_SHIFTS[shift.kind]} {shift.from_gear}-{shift.to_gear} at {shift.time_s:.2f} s{_over(shift)}"
-        cost = shift.cost_s if shift.kind is not ShiftKind.LATE else None
+        cost = known(shift.cost_s) if shift.kind is not ShiftKind.LATE else None
         extra = None if cost is None or usual_s is None else max(cost.value - usual_s, 0.0)
         doubt = cost.plus_minus if cost is not None else 0.0
         yield Cause("shift", text, shift.time_s, extra, doubt)
@@ -212,7 +212,7 @@ def _shifts(review: Review) -> Iterator[Cause]:
 
 def _over(shift: Shift) -> str:
     """How far over the band a late shift was made: why it is called late."""
-    margin = shift.margin_to_band_high_rpm
+    margin = known(shift.margin_to_band_high_rpm)
     if shift.kind is not ShiftKind.LATE or margin is None or margin >= 0:
         return ""
     return f", {-margin:,.0f} rpm over the band"

@@ -11,7 +11,10 @@ import numpy as np
 
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import FloatArray
+from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.results.estimate import DEVICE, Estimate
+from passband.analysis.results.findings import Finding
+from passband.analysis.results.unknown import Unknown
 from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import EngineSpeed, local_line
 from passband.analysis.sensors.priors import (
@@ -49,10 +52,38 @@ LEAST_COST_MPS = 3.0
 RING_S = 0.1
 """After the next gear carries the driveline rings for about so long: it still belongs to the shift's cost. [s]"""
 
+BEFORE_UNSEEN = Unknown(
+    Finding("shift-rpm-unseen", "note", "Fewer than two samples of engine speed lie just before the shift.")
+)
+AFTER_UNSEEN = Unknown(Finding("shift-rpm-unseen", "note", "Fewer than two samples of engine speed lie in the shift."))
+NO_BOOST_THERE = Unknown(
+    Finding("shift-boost-unseen", "note", "Boost was not recorded just before the shift, or not through it.")
+)
+NEVER_RECOVERED = Unknown(
+    Finding("boost-not-back", "note", "Boost did not come back to 95 % of what it was before the shift.")
+)
+MOTION_UNSEEN = Unknown(
+    Finding(
+        "shift-cost-unseen",
+        "note",
+        "Motion is not known from 0.2 s before the shift to 0.3 s after it, or the car stood.",
+    )
+)
+END_UNSEEN = Unknown(
+    Finding("shift-cost-unseen", "note", "The run ends with the shift: nothing shows what it cost later.")
+)
+MOTION_BY_ENGINE = Unknown(
+    Finding(
+        "shift-cost-unseen",
+        "note",
+        "The car's motion was made from engine speed: through a shift it is a guess, not seen.",
+    )
+)
+
 
 def rpm_before_shift(
     engine: EngineSpeed, start: Edge, *, geared_rpm: float | None = None, falls_by_s: float | None = None
-) -> Estimate | None:
+) -> Estimate | Unknown:
     """Engine speed at the moment torque is cut, the pick-up's delay allowed for.
 
     Parameters
@@ -69,8 +100,8 @@ def rpm_before_shift(
 
     Returns
     -------
-    Estimate or None
-        None where fewer than two samples lie before. [rpm]
+    Estimate or Unknown
+        Unknown where fewer than two samples lie before. [rpm]
 
     Notes
     -----
@@ -89,7 +120,7 @@ def rpm_before_shift(
         at_s=start.time_s,
     )
     if line is None:
-        return None
+        return BEFORE_UNSEEN
     noise = 2.2 * max(line.scatter, engine.noise_rpm) / np.sqrt(line.samples)
     if line.scatter > BOUNCES * engine.noise_rpm:
         noise = BOUNCE_PLUS_MINUS * line.scatter
@@ -103,7 +134,7 @@ def rpm_before_shift(
     return Estimate.parted(value, float(np.sqrt(noise**2 + timing**2 + hidden**2)), {PICKUP_CAUSE: late})
 
 
-def lowest_rpm_of_shift(engine: EngineSpeed, start: Edge, end: Edge) -> Estimate | None:
+def lowest_rpm_of_shift(engine: EngineSpeed, start: Edge, end: Edge) -> Estimate | Unknown:
     """Lowest engine speed from the start of a shift until 150 ms after the next gear carries.
 
     Parameters
@@ -115,8 +146,8 @@ def lowest_rpm_of_shift(engine: EngineSpeed, start: Edge, end: Edge) -> Estimate
 
     Returns
     -------
-    Estimate or None
-        None where fewer than two samples lie within. [rpm]
+    Estimate or Unknown
+        Unknown where fewer than two samples lie within. [rpm]
 
     Notes
     -----
@@ -130,7 +161,7 @@ def lowest_rpm_of_shift(engine: EngineSpeed, start: Edge, end: Edge) -> Estimate
             _lowest(sharp.time_s, sharp.rpm, start.time_s, end.time_s + AFTER_S + by) for by in (0.0, -0.02, 0.02)
         ]
         if lowest[0] is None:
-            return None
+            return AFTER_UNSEEN
         found.append([value if value is not None else lowest[0] for value in lowest])
     value = found[0][0]
     less, more = (other[0] - value for other in found[1:])
@@ -172,22 +203,22 @@ def _hidden(engine: EngineSpeed, start_s: float, stop_s: float, copied_share: fl
 
 @dataclass(frozen=True, slots=True)
 class BoostThrough:
-    """Boost over a shift; None where it is not known."""
+    """Boost over a shift."""
 
-    before_pa: float | None
+    before_pa: float | Unknown
     """Gauge, the last 50 ms before the start. [Pa]"""
-    lowest_pa: float | None
+    lowest_pa: float | Unknown
     """From the start until 0.5 s after the end. [Pa]"""
-    recovery_s: float | None
+    recovery_s: float | Unknown
     """From the end until it is back at 95 % of what it was. [s]"""
 
 
-def measure_boost_through(boost: tuple[FloatArray, FloatArray] | None, start_s: float, end_s: float) -> BoostThrough:
+def measure_boost_through(boost: tuple[FloatArray, FloatArray] | Unknown, start_s: float, end_s: float) -> BoostThrough:
     """Boost before, its lowest, and how long until it is back.
 
     Parameters
     ----------
-    boost : (times, gauge boost) or None
+    boost : (times, gauge boost) or Unknown
         Two arrays of shape (m,). [s], [Pa]
     start_s, end_s : float
         The shift. [s]
@@ -195,20 +226,20 @@ def measure_boost_through(boost: tuple[FloatArray, FloatArray] | None, start_s: 
     Returns
     -------
     BoostThrough
-        None in it where the record does not reach.
+        Unknown in it where the record does not reach.
     """
-    if boost is None:
-        return BoostThrough(None, None, None)
+    if isinstance(boost, Unknown):
+        return BoostThrough(boost, boost, boost)
     time_s, value = boost
     known = np.isfinite(value)
     time_s, value = time_s[known], value[known]
     earlier = (time_s >= start_s - 0.05) & (time_s < start_s)
     inside = (time_s >= start_s) & (time_s <= end_s + BOOST_WINDOW_S)
     if not earlier.any() or not inside.any():
-        return BoostThrough(None, None, None)
+        return BoostThrough(NO_BOOST_THERE, NO_BOOST_THERE, NO_BOOST_THERE)
     before = float(value[earlier].mean())
     back = (time_s >= end_s) & (value >= before - (1 - RECOVERED) * abs(before))
-    recovery = float(time_s[int(np.argmax(back))] - end_s) if back.any() else None
+    recovery = float(time_s[int(np.argmax(back))] - end_s) if back.any() else NEVER_RECOVERED
     return BoostThrough(before, float(value[inside].min()), recovery)
 
 
@@ -216,15 +247,15 @@ def measure_boost_through(boost: tuple[FloatArray, FloatArray] | None, start_s: 
 class Cost:
     """What a shift cost against an uninterrupted pull."""
 
-    time_s: float
+    time_s: float | Unknown
     """Elapsed time. [s]"""
-    speed_mps: float
+    speed_mps: float | Unknown
     """Speed. [m/s]"""
-    at_finish_s: Estimate | None = None
-    """Elapsed time at the finish line; None where it is not asked for. [s]"""
+    at_finish_s: Estimate | Unknown
+    """Elapsed time at the finish line. [s]"""
 
 
-def measure_cost(motion: Motion, start_s: float, end_s: float, *, finish_s: float | None = None) -> Cost | None:
+def measure_cost(motion: Motion, start_s: float, end_s: float, *, finish_s: float) -> Cost:
     """Speed and elapsed time that a shift cost against a pull that had gone on.
 
     Parameters
@@ -233,13 +264,14 @@ def measure_cost(motion: Motion, start_s: float, end_s: float, *, finish_s: floa
         On the shift's clock.
     start_s, end_s : float
         The shift. [s]
-    finish_s : float, optional
+    finish_s : float
         The finish line, or the lift of a run that ends with one. [s]
 
     Returns
     -------
-    Cost or None
-        None where motion does not reach from 0.2 s before to 0.3 s after, or the car all but stands.
+    Cost
+        Unknown in it where motion was made from engine speed, or does not reach from 0.2 s before to 0.3 s after, or
+        the car all but stands.
 
     Notes
     -----
@@ -248,21 +280,23 @@ def measure_cost(motion: Motion, start_s: float, end_s: float, *, finish_s: floa
     slower is late all the way on: at the same power it keeps its lack of v^3 / 3, which over distance is worth the
     integral of 1/v less 1/(v of the uninterrupted pull).
     """
+    if motion.basis is SpeedBasis.ENGINE_SPEED:
+        return Cost(MOTION_BY_ENGINE, MOTION_BY_ENGINE, MOTION_BY_ENGINE)
     before = (motion.time_s > start_s - 0.2) & (motion.time_s < start_s - 0.02)
     after = (motion.time_s > end_s + RING_S) & (motion.time_s < end_s + RING_S + 0.2)
     inside = (motion.time_s >= start_s) & (motion.time_s <= end_s + RING_S)
     if before.sum() < 5 or after.sum() < 5 or inside.sum() < 5:
-        return None
+        return Cost(MOTION_UNSEEN, MOTION_UNSEEN, MOTION_UNSEEN)
     if not float(motion.speed_mps[inside][-1]) > LEAST_COST_MPS:
-        return None
+        return Cost(MOTION_UNSEEN, MOTION_UNSEEN, MOTION_UNSEEN)
     t = motion.time_s[inside]
     first, last = (float(np.mean(motion.acceleration_mps2[part])) for part in (before, after))
     missing = first + (last - first) * (t - t[0]) / (t[-1] - t[0]) - motion.acceleration_mps2[inside]
     step = float(t[1] - t[0])
     speed = np.cumsum(missing) * step
     time_s, lost = float(np.sum(speed) * step) / float(motion.speed_mps[inside][-1]), float(speed[-1])
-    if finish_s is None or finish_s <= t[-1]:
-        return Cost(time_s, lost)
+    if finish_s <= t[-1]:
+        return Cost(time_s, lost, END_UNSEEN)
     slower = lost - last * time_s  # at the same place: the uninterrupted pull came by earlier, and so slower
     doubt = np.hypot(
         float(motion.speed_plus_minus_mps[inside][-1]),

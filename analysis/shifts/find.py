@@ -14,15 +14,14 @@ from passband.analysis.driveline.ratios import TurnRatio
 from passband.analysis.driveline.state import DrivelineState
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import FloatArray
-from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.results.estimate import Estimate, difference
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import GearInterval, Gears
 from passband.analysis.results.shifts import Shift, ShiftKind
-from passband.analysis.results.unknown import known
+from passband.analysis.results.unknown import Unknown
 from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import EngineSpeed
-from passband.analysis.sensors.evidence import RunEvidence
+from passband.analysis.sensors.evidence import BAND_NOT_GIVEN, RunEvidence
 from passband.analysis.shifts.converter_edges import find_ratio_change, find_takeover
 from passband.analysis.shifts.edges import find_carry, find_start
 from passband.analysis.shifts.fall import Fall, find_fall, find_fall_by_depth
@@ -116,15 +115,9 @@ def _measure(
     falls_by_s = end.time_s if evidence.converter else None
     before = rpm_before_shift(driveline.engine, start, geared_rpm=edges.geared_rpm, falls_by_s=falls_by_s)
     after = lowest_rpm_of_shift(driveline.engine, start, end)
-    drop = None
-    if before is not None and after is not None:
-        drop = difference(before, after)
-    low, high = evidence.car.rpm_band or (None, None)
-    boost = measure_boost_through(known(evidence.boost), start.time_s, end.time_s)
-    seen = (
-        motion.basis is not SpeedBasis.ENGINE_SPEED
-    )  # made from the engine's, a car's motion through a shift is a guess
-    lost = measure_cost(motion, start.time_s, end.time_s, finish_s=evidence.end_s) if seen else None
+    low, high = _margins(before, after, evidence.car.rpm_band)
+    boost = measure_boost_through(evidence.boost, start.time_s, end.time_s)
+    lost = measure_cost(motion, start.time_s, end.time_s, finish_s=evidence.end_s)
     return Shift(
         from_gear=left.gear,
         to_gear=right.gear,
@@ -136,16 +129,35 @@ def _measure(
         kind=ShiftKind.NORMAL,
         rpm_before=before,
         rpm_after=after,
-        rpm_drop=drop,
+        rpm_drop=_drop(before, after),
         expected_rpm_after=_expected(before, edges),
-        margin_to_band_low_rpm=after.value - low if after is not None and low is not None else None,
-        margin_to_band_high_rpm=high - before.value if before is not None and high is not None else None,
+        margin_to_band_low_rpm=low,
+        margin_to_band_high_rpm=high,
         boost_before_pa=boost.before_pa,
         boost_lowest_pa=boost.lowest_pa,
         boost_recovery_s=boost.recovery_s,
-        time_lost_s=lost.time_s if lost is not None else None,
-        speed_lost_mps=lost.speed_mps if lost is not None else None,
-        cost_s=lost.at_finish_s if lost is not None else None,
+        time_lost_s=lost.time_s,
+        speed_lost_mps=lost.speed_mps,
+        cost_s=lost.at_finish_s,
+    )
+
+
+def _drop(before: Estimate | Unknown, after: Estimate | Unknown) -> Estimate | Unknown:
+    if isinstance(before, Unknown):
+        return before
+    return after if isinstance(after, Unknown) else difference(before, after)
+
+
+def _margins(
+    before: Estimate | Unknown, after: Estimate | Unknown, band: tuple[float, float] | None
+) -> tuple[float | Unknown, float | Unknown]:
+    """Of RPM after over the band's low end, and of RPM before under its high end."""
+    if band is None:
+        return BAND_NOT_GIVEN, BAND_NOT_GIVEN
+    low, high = band
+    return (
+        after if isinstance(after, Unknown) else after.value - low,
+        before if isinstance(before, Unknown) else high - before.value,
     )
 
 
@@ -239,13 +251,13 @@ def _driven_at(engine: EngineSpeed, turn: TurnRatio) -> FloatArray:
     return np.asarray(np.interp(engine.true_time_s, turn.time_s[known], turn.driven[known]), dtype=np.float64)
 
 
-def _expected(before: Estimate | None, edges: _Edges) -> float:
+def _expected(before: Estimate | Unknown, edges: _Edges) -> float:
     """By the step between the ratios; by the wheels as the next gear carries where RPM before is not known.
 
     Behind a converter the lesser of that and of what the wheels ask with the slip that the next gear comes down to: it
     may have unlocked before the shift, and may not be down to its slip before the gear is left.
     """
-    if before is None:
+    if isinstance(before, Unknown):
         return edges.wheels_rpm
     stepped = float(rpm_after_shift(before.value, ratio_before=1.0, ratio_after=edges.step))
     return stepped if edges.geared_rpm is not None else min(stepped, edges.wheels_rpm)

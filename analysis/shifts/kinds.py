@@ -14,6 +14,7 @@ from passband.analysis.channels.log import Traces
 from passband.analysis.given.car import Car
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.shifts import Shift, ShiftKind
+from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.priors import LIFTED
 from passband.analysis.shifts.interruptions import Interruption
@@ -72,7 +73,9 @@ def name_shifts(
     usual_s = float(np.median([shift.duration_s for shift in shifts])) if len(shifts) > 2 else MISSED_S
     named = []
     for shift, foot in zip(shifts, lifted, strict=True):
-        others = [other.rpm_before.value for other in shifts if other is not shift and other.rpm_before is not None]
+        others = [
+            before.value for other in shifts if other is not shift and (before := known(other.rpm_before)) is not None
+        ]
         kind = ShiftKind.CONVERTER if car.transmission == "converter" else ShiftKind.NORMAL
         if kind is ShiftKind.NORMAL and _was_missed(shift, usual_s, engine):
             kind = ShiftKind.MISSED
@@ -135,7 +138,7 @@ def tell_flared(shifts: Sequence[Shift], engine: EngineSpeed) -> list[Finding]:
     flared = []
     for shift in shifts:
         between = (engine.true_time_s > shift.time_s) & (engine.true_time_s < shift.end_s)
-        if shift.kind is not ShiftKind.CONVERTER or shift.rpm_before is None or not between.any():
+        if shift.kind is not ShiftKind.CONVERTER or isinstance(shift.rpm_before, Unknown) or not between.any():
             continue
         highest = float(engine.rpm[between].max())
         if highest > (1 + OVER_REV) * shift.rpm_before.value:
@@ -157,13 +160,13 @@ def _was_missed(shift: Shift, usual_s: float, engine: EngineSpeed) -> bool:
     neither was drawn down by the next gear through a clutch or tires that slipped.
     """
     between = (engine.true_time_s > shift.time_s) & (engine.true_time_s < shift.end_s)
-    known = shift.rpm_before is not None and bool(between.any())
-    before = shift.rpm_before.value if shift.rpm_before is not None else float("inf")
+    seen = not isinstance(shift.rpm_before, Unknown) and bool(between.any())
+    before = float("inf") if isinstance(shift.rpm_before, Unknown) else shift.rpm_before.value
     flare = engine.rpm[between] / before - 1.0
     if shift.duration_s > min(MISSED_S, LONG_SHIFT * usual_s + LONGER_S):
         sunk = bool(between.any()) and engine.rpm[between].min() < (1 - LET_LOOSE) * engine.rpm[between][-1]
-        return not known or sunk or bool(flare.max() > LET_LOOSE)
-    if not known or shift.duration_s < OVER_REV_S:
+        return not seen or sunk or bool(flare.max() > LET_LOOSE)
+    if not seen or shift.duration_s < OVER_REV_S:
         return False
     held_s = float(np.count_nonzero(flare > FLARED)) * engine.step_s
     return bool(flare.max() > OVER_REV) or held_s > FLARED_S
@@ -171,12 +174,12 @@ def _was_missed(shift: Shift, usual_s: float, engine: EngineSpeed) -> bool:
 
 def _was_late(shift: Shift, car: Car, limiter: Sequence[Interruption]) -> bool:
     high = car.rpm_band[1] if car.rpm_band is not None else float("inf")
-    over = shift.rpm_before is not None and shift.rpm_before.value > (1 + OVER_BAND) * high
+    over = not isinstance(shift.rpm_before, Unknown) and shift.rpm_before.value > (1 + OVER_BAND) * high
     return over or any(held.start_s < shift.time_s < held.end_s + LIMITER_BEFORE_S for held in limiter)
 
 
 def _was_short(shift: Shift, usual_rpm: float) -> bool:
-    return shift.rpm_before is not None and shift.rpm_before.value < (1 - SHORT) * usual_rpm
+    return not isinstance(shift.rpm_before, Unknown) and shift.rpm_before.value < (1 - SHORT) * usual_rpm
 
 
 def _lifted(shift: Shift, traces: Traces) -> bool:

@@ -169,14 +169,14 @@ def _words(name: str, base: Car, other: Car) -> str:
 def _shift_points(base: BackTestRun, other: Review) -> tuple[tuple[ShiftPoint, ...], tuple[str, ...]]:
     """Where the second run left its gears, of those that both left and the first pulled in before and after."""
     left = {
-        one.from_gear: one.rpm_before.value
+        one.from_gear: before.value
         for one in base.review.shifts
-        if one.rpm_before is not None and {one.from_gear, one.to_gear} <= set(base.model.used_gears)
+        if (before := known(one.rpm_before)) is not None and {one.from_gear, one.to_gear} <= set(base.model.used_gears)
     }
     moved = [
-        (one.from_gear, one.rpm_before.value - left[one.from_gear])
+        (one.from_gear, before.value - left[one.from_gear])
         for one in other.shifts
-        if one.rpm_before is not None and one.from_gear in left
+        if (before := known(one.rpm_before)) is not None and one.from_gear in left
     ]
     moved = [(gear, by) for gear, by in moved if abs(by) >= LEAST_SHIFT_RPM]
     points = tuple(ShiftPoint(gear, by, by=True) for gear, by in moved)

@@ -14,6 +14,7 @@ import polars as pl
 from passband.analysis.given.car import Car
 from passband.analysis.power.facts import Facts, read_facts
 from passband.analysis.quantities import FOOT_M, G_MPS2, BoolArray, FloatArray, IntArray
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import Unknown, known
@@ -391,8 +392,7 @@ def _shift(made: _Made, place: int) -> ShiftModel:
     return ShiftModel(
         shift.from_gear, shift.to_gear, at_rpm, np.arange(float(stop - start)) * rows.step_s, force,
         (makes[0] * load, makes[1] * load),
-        shift.rpm_before.value if shift.rpm_before is not None else None,
-        shift.rpm_after.value if shift.rpm_after is not None else None, through, carries - start,
+        _value(shift.rpm_before), _value(shift.rpm_after), through, carries - start,
     )  # fmt: skip
 
 
@@ -401,3 +401,7 @@ def _rollout(rows: _Rows, fallback_m: float) -> float:
     before = rows.time_s <= 0.0
     way = float(np.trapezoid(rows.speed_mps[before], rows.time_s[before])) if before.sum() > 1 else fallback_m
     return way if way > 0.0 else fallback_m
+
+
+def _value(of: Estimate | Unknown) -> float | None:
+    return None if isinstance(of, Unknown) else of.value

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import tomllib
-from dataclasses import fields
+from dataclasses import fields, replace
 from importlib.resources import files
 
 import numpy as np
@@ -14,7 +14,9 @@ from passband.analysis.given.car import Air, Car, Slip
 from passband.analysis.reading import read_log
 from passband.analysis.results.codec import CannotDecode, as_json, plain, review_from_json
 from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.findings import Finding
 from passband.analysis.results.review import Review
+from passband.analysis.results.unknown import Unknown
 from passband.analysis.review import review
 
 WEEKEND = files("passband.demo_logs") / "weekend"
@@ -98,6 +100,16 @@ def test_why_a_single_figure_is_unknown_comes_back_with_it(bare) -> None:
     assert review_from_json(told).launch == bare.launch
     del told["unknown"]  # as an earlier version wrote it
     assert review_from_json(told).launch.back_in_band_s.reason.code == "reason-not-kept"
+
+
+def test_why_a_figure_of_one_shift_is_unknown_stands_by_its_place(whole) -> None:
+    why = Unknown(Finding("boost-not-back", "note", "Boost did not come back."))
+    first, second, *rest = whole.shifts
+    shown = replace(whole, shifts=(first, replace(second, boost_recovery_s=why), *rest))
+    told = as_json(shown)
+    assert told["shifts"][1]["boost_recovery_s"] is None
+    assert told["unknown"]["shifts[1].boost_recovery_s"]["code"] == "boost-not-back"
+    assert review_from_json(told).shifts == shown.shifts
 
 
 def test_the_findings_of_all_parts_stand_in_the_review_once(whole) -> None:

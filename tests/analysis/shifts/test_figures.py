@@ -7,9 +7,21 @@ import pytest
 
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.results.findings import Finding
+from passband.analysis.results.unknown import Unknown
 from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import read_engine_speed
-from passband.analysis.shifts.figures import lowest_rpm_of_shift, measure_boost_through, measure_cost, rpm_before_shift
+from passband.analysis.shifts.figures import (
+    AFTER_UNSEEN,
+    BEFORE_UNSEEN,
+    END_UNSEEN,
+    MOTION_UNSEEN,
+    Cost,
+    lowest_rpm_of_shift,
+    measure_boost_through,
+    measure_cost,
+    rpm_before_shift,
+)
 
 TIME = np.arange(0.0, 3.0, 0.01)
 
@@ -65,7 +77,7 @@ def test_where_noise_took_the_samples_before_the_wheels_stand_in():
 
 
 def test_rpm_before_the_record_is_none():
-    assert rpm_before_shift(engine_of(np.full(TIME.size, 6000.0)), edge(-1.0)) is None
+    assert rpm_before_shift(engine_of(np.full(TIME.size, 6000.0)), edge(-1.0)) is BEFORE_UNSEEN
 
 
 def test_lowest_rpm_is_that_of_the_window_only():
@@ -76,18 +88,18 @@ def test_lowest_rpm_is_that_of_the_window_only():
 
 
 def test_lowest_rpm_outside_the_record_is_none():
-    assert lowest_rpm_of_shift(engine_of(np.full(TIME.size, 6000.0)), edge(5.0), edge(5.1)) is None
+    assert lowest_rpm_of_shift(engine_of(np.full(TIME.size, 6000.0)), edge(5.0), edge(5.1)) is AFTER_UNSEEN
 
 
 def test_a_constant_pull_costs_nothing():
-    cost = measure_cost(motion_of(np.full(TIME.size, 8.0)), 1.0, 1.1)
+    cost = measure_cost(motion_of(np.full(TIME.size, 8.0)), 1.0, 1.1, finish_s=9.0)
     assert (cost.speed_mps, cost.time_s) == (pytest.approx(0.0, abs=1e-9), pytest.approx(0.0, abs=1e-9))
 
 
 def test_a_tenth_of_a_second_without_pull_costs_its_speed():
     # hand: 8 m/s2 gone for 0.1 s is 0.8 m/s; 0.08 m/s s of it by the window's end 0.1 s on, over some 28 m/s
     gone = np.where((TIME >= 1.0) & (TIME < 1.1 - 1e-9), 0.0, 8.0)
-    cost = measure_cost(motion_of(gone), 1.0, 1.1)
+    cost = measure_cost(motion_of(gone), 1.0, 1.1, finish_s=9.0)
     assert cost.speed_mps == pytest.approx(0.8, abs=0.01)
     assert cost.time_s == pytest.approx(0.8 * 0.15 / 28.0, rel=0.1)
 
@@ -115,17 +127,18 @@ def test_a_cut_costs_at_the_finish_what_the_same_pull_without_it_would_have_gain
     assert cost.at_finish_s.value == pytest.approx(lost, rel=0.1)
     assert cost.time_s < 0.5 * lost
     assert 0.0 < cost.at_finish_s.plus_minus < 0.5 * lost
-    assert measure_cost(motion, 1.0, 1.1).at_finish_s is None
+    assert measure_cost(motion, 1.0, 1.1, finish_s=1.2).at_finish_s is END_UNSEEN
 
 
 def test_a_shift_at_the_end_of_the_record_has_no_cost():
-    assert measure_cost(motion_of(np.full(TIME.size, 8.0)), 2.8, 2.9) is None
+    assert measure_cost(motion_of(np.full(TIME.size, 8.0)), 2.8, 2.9, finish_s=9.0) == Cost(*3 * [MOTION_UNSEEN])
 
 
 def test_boost_that_never_recovers_has_no_recovery():
     boost = (TIME, np.where(TIME < 1.0, 1.5e5, 0.9e5))
     through = measure_boost_through(boost, 1.0, 1.1)
-    assert (through.before_pa, through.lowest_pa, through.recovery_s) == (pytest.approx(1.5e5), 0.9e5, None)
+    assert (through.before_pa, through.lowest_pa) == (pytest.approx(1.5e5), 0.9e5)
+    assert isinstance(through.recovery_s, Unknown) and through.recovery_s.reason.code == "boost-not-back"
 
 
 def test_boost_passes_nan_over():
@@ -133,5 +146,6 @@ def test_boost_passes_nan_over():
     assert measure_boost_through((TIME, values), 1.0, 1.1).lowest_pa == 1.5e5
 
 
-def test_no_boost_is_none():
-    assert measure_boost_through(None, 1.0, 1.1).before_pa is None
+def test_without_boost_each_figure_says_why():
+    reason = Unknown(Finding("boost-not-logged", "note", "No log holds boost."))
+    assert measure_boost_through(reason, 1.0, 1.1).before_pa is reason

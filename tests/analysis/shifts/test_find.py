@@ -7,6 +7,7 @@ import pytest
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.results.distance import SpeedBasis
+from passband.analysis.shifts.figures import MOTION_BY_ENGINE
 from passband.analysis.shifts.find import FoundShifts
 from passband.analysis.shifts.step import needed_step, rpm_after_shift
 from passband.analysis.statistics.filters import delayed
@@ -276,4 +277,4 @@ def test_where_the_engine_alone_shows_the_car_no_shift_has_a_cost():
     run = plant_run()
     shifts = found(replace(run, motion=replace(run.motion, basis=SpeedBasis.ENGINE_SPEED)))
     assert len(shifts) == 4
-    assert {(shift.time_lost_s, shift.speed_lost_mps) for shift in shifts} == {(None, None)}
+    assert {(shift.time_lost_s, shift.speed_lost_mps) for shift in shifts} == {(MOTION_BY_ENGINE, MOTION_BY_ENGINE)}
