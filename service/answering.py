@@ -134,7 +134,9 @@ def check_answers(answers: Sequence[ColumnAnswer], review: Told, before: Answers
         Fault(f"answers.{at}", fault) for at, one in enumerate(answers) if (fault := _fault(one, asked))
     )  # fmt: skip
     if faults:
-        raise GivenError("The answers cannot be used: " + "; ".join(fault.text for fault in faults) + ".", faults=faults)
+        raise GivenError(
+            "The answers cannot be used: " + "; ".join(fault.text for fault in faults) + ".", faults=faults
+        )
 
 
 def _fault(one: ColumnAnswer, asked: set[tuple[str, str]]) -> str:
