@@ -17,8 +17,8 @@ from passband.service.answers import TheBody, TheLibrary, TheSettings, TheUnits,
 from passband.service.errors import not_found
 from passband.service.items import GROUPS, groups_json
 from passband.service.library import Library
-from passband.service.routes.columns import asked_page_parts
 from passband.service.routes.cars import KEPT_BY_US, car_json
+from passband.service.routes.columns import asked_page_parts
 from passband.service.routes.events import season_of, sheet_json
 from passband.service.routes.items import parts_json
 from passband.service.routes.runs import run_json, whole_run_json

@@ -23,6 +23,7 @@ def a_run(page, car, shift):
 
 def assert_fits_and_is_accessible(page, width):
     page.set_viewport_size({"width": width, "height": 900})
+    page.wait_for_timeout(400)  # traces are drawn at the new width
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     page.evaluate(AXE)
     faults = page.evaluate("rules => axe.run('.asked', { runOnly: rules }).then((one) => one.violations)", RULES)
