@@ -1,6 +1,7 @@
 """What a user says of a run, on uploading it and later.
 
-Public: `UploadDetails`, `SortDetails`, `RunChanges`, `ColumnAnswer`, `ColumnAnswers`, `BenchSheets`, `GivenSoFar`, `title`.
+Public: `UploadDetails`, `SortDetails`, `RunChanges`, `ColumnAnswer`, `ColumnAnswers`,
+`BenchSheets`, `GivenSoFar`, `title`.
 """
 
 from __future__ import annotations

@@ -347,7 +347,7 @@ class Library:
         return self.records.change_car(car_id, given, now())
 
     def amend_car(self, car_id: str, amend: Callable[[Told], Told]) -> CarRecord | None:
-        """Keep a car's next version, made of its newest one while nobody else changes it; the same if nothing is new."""
+        """Keep a car's next version, made of its newest while nobody else changes it; the same if it is no other."""
         with self._writing:
             car = self.records.car(car_id)
             told = amend(car.told) if car is not None else None

@@ -247,7 +247,8 @@ def _without_null(schema: Schema) -> Schema:
 def _given_schemas() -> dict[str, Schema]:
     """What users send: cars, slips, air, what is said of a run."""
     models: list[type[BaseModel]] = [
-        Car, Slip, Air, RunChanges, ColumnAnswers, BenchSheets, WhatIfBody, GivenSoFar, UploadDetails, SortDetails, PartTold,
+        Car, Slip, Air, RunChanges, ColumnAnswers, BenchSheets, WhatIfBody, GivenSoFar, UploadDetails,
+        SortDetails, PartTold,
         GroupsTold,
     ]  # fmt: skip
     wanted = [(model, "validation") for model in models]
