@@ -163,7 +163,8 @@ def review(
     if not reviews:
         raise refusals[0]
     doubts = tuple(doubt for recordings in files for doubt in doubts_of(recordings))
-    reviews = [replace(one, doubts=doubts) for one in reviews] if doubts else reviews
+    layouts = tuple(dict.fromkeys(log.layout for recordings in files for log in recordings if log.layout))
+    reviews = [replace(one, doubts=doubts, layouts=layouts) for one in reviews]
     left_over = tell_slips_left_over(slips, len(reviews))
     return [*reviews[:-1], replace(reviews[-1], findings=tuple(by_weight([*reviews[-1].findings, *left_over])))]
 

@@ -162,6 +162,9 @@ def answer_schemas(car: Schema) -> dict[str, Schema]:
         "Run": run,
         "Runs": _object({"runs": _list(_ref("Run")), "next": _or_null(ID)}),
         "TakenIn": _object({"runs": {**_list(_ref("Run")), "minItems": 1}, "findings": _list(_ref("Finding"))}),
+        "Answered": _object(
+            {"run": _ref("Run"), "car": _object({"id": ID, "version": WHOLE}), "others": _list(_ref("Run"))}
+        ),
         "Sorted": _object({"files": {**_list(_ref("SortedFile")), "minItems": 1}}),
         "WholeRun": _whole_run(run),
         "Traces": _traces(),

@@ -21,6 +21,7 @@ from passband.service.library import Library
 from passband.service.routes import (
     bench,
     cars,
+    columns,
     compare,
     events,
     health,
@@ -43,9 +44,9 @@ TURNS_BEYOND_WORKERS = 2
 """So many more uploads than there are workers hash and write meanwhile; the rest wait, and reading goes on beside."""
 ROUTERS = (
     cars.router, runs.router, review.router, trash.router, overlay.router, compare.router, events.router, items.router,
-    usuals.router, understand.router, bench.router, whatif.router, health.router,
+    usuals.router, understand.router, bench.router, whatif.router, columns.router, health.router,
 )  # fmt: skip
-PAGES = (pages.router, many_pages.router, whatif.page)
+PAGES = (pages.router, many_pages.router, whatif.page, columns.page)
 
 
 def create_app(settings: Settings | None = None, *, library: Library | None = None) -> FastAPI:

@@ -1,6 +1,7 @@
 """What a user says of a run, on uploading it and later.
 
-Public: `UploadDetails`, `SortDetails`, `RunChanges`, `BenchSheets`, `GivenSoFar`, `title`.
+Public: `UploadDetails`, `SortDetails`, `RunChanges`, `ColumnAnswer`, `ColumnAnswers`,
+`BenchSheets`, `GivenSoFar`, `title`.
 """
 
 from __future__ import annotations
@@ -83,6 +84,26 @@ class RunChanges(BaseModel):
 
 Sheet = Annotated[str, Field(max_length=200_000)]
 """A table as text, as a file of it holds it."""
+
+
+class ColumnAnswer(BaseModel):
+    """What one column of a layout is; `channel` null takes back what was answered before."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    layout: str = Field(min_length=1, max_length=64)
+    column: str = Field(max_length=2_000)
+    channel: str | None = Field(max_length=200)
+    unit: str = Field("", max_length=40)
+
+
+class ColumnAnswers(BaseModel):
+    """Answers about the columns of a run's logs; `car` for a run that names none yet: answers are kept with a car."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    answers: list[ColumnAnswer] = Field(default_factory=list, max_length=2_000)
+    car: str | None = None
 
 
 class BenchSheets(BaseModel):

@@ -346,6 +346,13 @@ class Library:
         read_car(given)
         return self.records.change_car(car_id, given, now())
 
+    def amend_car(self, car_id: str, amend: Callable[[Told], Told]) -> CarRecord | None:
+        """Keep a car's next version, made of its newest while nobody else changes it; the same if it is no other."""
+        with self._writing:
+            car = self.records.car(car_id)
+            told = amend(car.told) if car is not None else None
+            return car if car is None or told is None or told == car.told else self.change_car(car_id, told)
+
     def _remove(self, run_id: str) -> str | None:
         with self._writing:
             run, review = self.records.run(run_id), self.records.review(run_id)

@@ -18,7 +18,7 @@ from pydantic.json_schema import models_json_schema
 
 from passband.analysis.given.car import Air, Car, Slip
 from passband.service.answer_schemas import REF, answer_schemas
-from passband.service.details import BenchSheets, GivenSoFar, RunChanges, SortDetails, UploadDetails
+from passband.service.details import BenchSheets, ColumnAnswers, GivenSoFar, RunChanges, SortDetails, UploadDetails
 from passband.service.following import EVENT_STREAM
 from passband.service.items import GroupsTold, PartTold
 from passband.service.routes.review import POINTS_UNASKED
@@ -121,6 +121,9 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ),
     ("/api/runs/{run_id}/whatif", "post"): Operation({200: _json("WhatIf")}, (404, *WITH_BODY), "WhatIfBody"),
     ("/api/runs/{run_id}/bench", "post"): Operation({200: _json("BenchBeside")}, (404, *WITH_BODY), "BenchSheets"),
+    ("/api/runs/{run_id}/columns", "post"): Operation(
+        {200: _json("Answered")}, (404, 409, *WITH_BODY), "ColumnAnswers"
+    ),
     ("/api/compare", "get"): Operation({200: _json("Compared")}, (404, 422)),
     ("/api/change", "get"): Operation({200: _json("GroupChange")}, (404, 422)),
     ("/api/overlay", "get"): Operation(
@@ -248,8 +251,8 @@ def _without_null(schema: Schema) -> Schema:
 def _given_schemas() -> dict[str, Schema]:
     """What users send: cars, slips, air, what is said of a run."""
     models: list[type[BaseModel]] = [
-        Car, Slip, Air, RunChanges, BenchSheets, WhatIfBody, GivenSoFar, UploadDetails, SortDetails, PartTold,
-        GroupsTold, UsualTold,
+        Car, Slip, Air, RunChanges, ColumnAnswers, BenchSheets, WhatIfBody, GivenSoFar, UploadDetails, SortDetails,
+        PartTold, GroupsTold, UsualTold,
     ]  # fmt: skip
     wanted = [(model, "validation") for model in models]
     _, extra = models_json_schema(wanted, ref_template=REF + "{model}")  # type: ignore[arg-type]

@@ -138,6 +138,7 @@ def render_run(
     best_id: str | None = None,
     engine: str = "",
     usual: Json | None = None,
+    columns: Json | None = None,
     units: UnitSystem = "us",
 ) -> str:
     """One run's review.
@@ -166,6 +167,9 @@ def render_run(
         This run held against others of the car: the one before it, the best fair one.
     channels : sequence of mapping
         What the logs were understood to hold: ``name``, ``header``, ``unit``, and where known ``log``, ``confidence``.
+    columns : mapping, optional
+        What is asked about columns beside the review's doubts: ``layouts`` of the logs, ``given`` answers (``layout``,
+        ``column``, ``said``), ``others`` (summaries of runs asked the same), ``just_answered``.
     units : {"us", "metric"}
         The reader's choice.
 
@@ -195,6 +199,7 @@ def render_run(
         cars=cars,
         channels=channels,
         known_channels=sorted(CATALOGUE),
+        columns={"layouts": (), "given": (), "others": (), "just_answered": False, **(columns or {})},
         here="run",
     )
 

@@ -145,6 +145,8 @@ class Log:
     """What was mended, chosen, doubted, set aside."""
     doubts: tuple[Doubt, ...] = ()
     """Columns that whoever knows the car should be asked about."""
+    layout: str = ""
+    """Fingerprint of its header: answers about columns are kept by it."""
 
     def get(self, name: str) -> Channel | None:
         """The surest channel of that name; None where there is none."""

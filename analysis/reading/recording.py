@@ -89,7 +89,7 @@ def logs_of_recording(
         log = Log(name, channels, facts, _time_facts(bases[0], mended[0], start, stop), told_of_it)
         log = settle_speed_units(log, guessed)
         doubts = find_doubts(header, understood, samples, layout=layout_id, settled=units_settled(log))
-        logs.append(check_health(replace(log, doubts=doubts)))
+        logs.append(check_health(replace(log, doubts=doubts, layout=layout_id)))
     return logs
 
 

@@ -82,3 +82,5 @@ class Review:
     """The car it was made with."""
     doubts: tuple[Doubt, ...] = field(default=(), kw_only=True, metadata=LEFT_OUT_UNLESS_SAID)
     """Columns of the logs that are to be asked about."""
+    layouts: tuple[str, ...] = field(default=(), kw_only=True, metadata=LEFT_OUT_UNLESS_SAID)
+    """Fingerprints of the logs' headers, by which answers about columns are kept."""

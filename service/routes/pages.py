@@ -18,6 +18,7 @@ from passband.service.errors import not_found
 from passband.service.items import GROUPS, groups_json
 from passband.service.library import Library
 from passband.service.routes.cars import KEPT_BY_US, car_json
+from passband.service.routes.columns import asked_page_parts
 from passband.service.routes.events import season_of, sheet_json
 from passband.service.routes.items import parts_json
 from passband.service.routes.runs import run_json, whole_run_json
@@ -96,8 +97,10 @@ def carried(library: TheLibrary, units: TheUnits, event: str) -> JSONResponse:
 
 
 @router.get("/runs/{run_id}")
-def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: str) -> HTMLResponse:
-    """A run's review."""
+def one_run(
+    library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: str, answered: str | None = None
+) -> HTMLResponse:
+    """A run's review; `answered` where questions about its columns were answered just now."""
     from passband.service.digests import beside_of
     from passband.web.pages import render_run
     from passband.web.strip import strip_svg
@@ -117,6 +120,7 @@ def one_run(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id:
         engine=beside.engine["line"] if beside.engine is not None else "",
         usual=usual_here(library, laid.run),
         against=hold_against(library, laid, beside.best),
+        columns=asked_page_parts(library, laid.run, most=settings.page_runs, just_answered=answered is not None),
         units=units,
     )
     return HTMLResponse(page)

@@ -37,6 +37,7 @@ ROUTES = {
     "/api/runs/{run_id}/logs/{n}": {"get"},
     "/api/runs/{run_id}/export": {"get"},
     "/api/runs/{run_id}/bench": {"post"},
+    "/api/runs/{run_id}/columns": {"post"},
     "/api/runs/{run_id}/whatif": {"post"},
     "/api/trash": {"get", "delete"},
     "/api/trash/{entry_id}": {"delete"},

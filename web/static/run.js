@@ -37,6 +37,13 @@ edit.addEventListener("submit", (event) => {
   });
 });
 
+/** A car's answers without those that were just said otherwise: an answer for this layout would win over the table. */
+function answersLeft(car, told) {
+  const here = new Set(page.dataset.layouts.split(" "));
+  const rest = ([layout, said]) => [layout, here.has(layout) ? Object.fromEntries(Object.entries(said).filter(([column]) => !(column in told))) : said];
+  return Object.fromEntries(Object.entries(car.layouts ?? {}).map(rest).filter(([, said]) => Object.keys(said).length));
+}
+
 const channels = document.querySelector("[data-channels]");
 channels?.addEventListener("submit", (event) => {
   event.preventDefault();
@@ -50,7 +57,7 @@ channels?.addEventListener("submit", (event) => {
     const place = `/api/cars/${encodeURIComponent(page.dataset.car)}`;
     const car = await send("GET", place);
     const told = Object.fromEntries(changed.map((one) => [one.dataset.header, one.value.trim() || "ignore"]));
-    await send("PUT", place, { ...car, channels: { ...car.channels, ...told } });
+    await send("PUT", place, { ...car, channels: { ...car.channels, ...told }, layouts: answersLeft(car, told) });
     await send("PATCH", address, {});
     location.reload();
   });

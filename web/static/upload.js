@@ -1,5 +1,6 @@
 // Logs in: dropped or chosen, sorted into runs, sent with progress, then straight to the review.
 import { readAllGiven, readGiven, tell } from "./answers.js";
+import { questionsOf as asksOf } from "./asked.js";
 import { asRuns, showRuns, size, sort } from "./heap.js";
 import { send } from "./sending.js";
 import { asProblem, goToFault, watch } from "./understood.js";
@@ -18,6 +19,8 @@ const told = form.querySelector(".told");
 const wrong = form.querySelector(".wrong");
 const waiting = form.querySelector(".waiting");
 const DOUBTS = new Set(form.dataset.doubts.split(" "));
+const askedPlace = document.createElement("div"); // behind the form: a question is a form of its own
+form.after(askedPlace);
 const ASK_AGAIN_MS = 15_000;
 
 let heap = { runs: [], unread: [] };
@@ -113,8 +116,22 @@ function showRunsOf(upload, { status, body }) {
   for (const { text, where } of questions) {
     asked.append(Object.assign(document.createElement("li"), { textContent: where ? `${text} (${where})` : text }));
   }
-  const place = Object.assign(linkTo(body.runs[0], "How the logs were understood"), { hash: "channels" });
-  told.append("Read with doubt; look whether it is right, and change it there: ", place, asked);
+  const place = Object.assign(linkTo(body.runs[0], "the run's own page"), { hash: "asked" });
+  const words = document.createElement("p");
+  words.append("Read with doubt; answer here or on ", place, ":");
+  const here = document.createElement("div");
+  here.append(asked);
+  told.append(words);
+  askedPlace.append(here);
+  askIn(here, body.runs[0]);
+}
+
+/** Put a run's questions with their choices in the place of the sentences alone; where none come, these stay. */
+async function askIn(place, run) {
+  const asked = await asksOf(run).catch(() => null);
+  if (!asked) return;
+  asked.removeAttribute("id");
+  place.replaceChildren(asked);
 }
 
 async function sendOne(upload, number, count) {
@@ -178,6 +195,7 @@ async function working(work) {
   button.disabled = true;
   progress.hidden = false;
   told.replaceChildren();
+  askedPlace.replaceChildren();
   wrong.replaceChildren();
   try {
     return await work();

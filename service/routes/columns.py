@@ -1,0 +1,120 @@
+"""Answers about columns that a log leaves open: by JSON, and by a form that needs no script."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+from urllib.parse import parse_qs
+
+import orjson
+from anyio import to_thread
+from fastapi import APIRouter, Depends, Request
+from fastapi.responses import RedirectResponse
+from starlette.concurrency import run_in_threadpool
+
+from passband.service.answering import Answered, answer_columns, given_answers, layouts_of, others_asked
+from passband.service.answers import Json, TheBody, TheLibrary, TheSettings
+from passband.service.bodies import steadily
+from passband.service.details import ColumnAnswers
+from passband.service.errors import Problem, not_found
+from passband.service.given import read_given
+from passband.service.library import Library
+from passband.service.routes.runs import run_json
+from passband.service.settings import Settings
+from passband.service.store.records import RunRecord
+
+router = APIRouter(prefix="/api/runs", tags=["runs"])
+page = APIRouter(include_in_schema=False)
+
+FORM = "application/x-www-form-urlencoded"
+FIELDS = ("layout", "column", "channel", "unit")
+"""What the form holds of each question, in the page's order."""
+
+
+@router.post("/{run_id}/columns")
+async def answer_about_columns(
+    request: Request, library: TheLibrary, settings: TheSettings, run_id: str, body: TheBody
+) -> Json:
+    """Say what columns are that the logs leave open: kept with the car, for all its logs of that layout."""
+    done = await _answer(request, library, settings, run_id, body)
+    car = {"id": done.car[0], "version": done.car[1]}
+    return Json({"run": run_json(done.run), "car": car, "others": [run_json(one) for one in done.others]})
+
+
+async def _form(request: Request, settings: TheSettings) -> dict[str, list[str]]:
+    if request.headers.get("content-type", "").partition(";")[0].strip().lower() != FORM:
+        raise Problem(415, "Not a form", f"Send the page's form, {FORM}; JSON goes to /api/runs/.../columns.")
+    body = bytearray()
+    async for chunk in steadily(request, most_bytes=settings.json_bytes, seconds=settings.stall_seconds, what="form"):
+        body += chunk
+    return parse_qs(body.decode("utf-8", "replace"), keep_blank_values=True)
+
+
+@page.post("/runs/{run_id}/columns")
+async def answer_by_form(
+    request: Request,
+    library: TheLibrary,
+    settings: TheSettings,
+    run_id: str,
+    form: Annotated[dict[str, list[str]], Depends(_form)],
+) -> RedirectResponse:
+    """The same from a form; questions that were left open are passed over."""
+    columns = [form.get(name, []) for name in FIELDS]
+    if len({len(one) for one in columns}) > 1:
+        raise Problem(422, "Not usable", "The form is not whole; load the page anew and answer again.")
+    takes_back = "takes_back" in form
+    answers = [
+        {**dict(zip(FIELDS, one, strict=True)), **({"channel": None, "unit": ""} if takes_back else {})}
+        for one in zip(*columns, strict=True)
+        if takes_back or one[2]
+    ]
+    said: dict[str, Any] = {"answers": answers, "car": next(iter(form.get("car", [])), "") or None}
+    done = await _answer(request, library, settings, run_id, said)
+    back = next(iter(form.get("back", [])), done.run.id)
+    shown = back if await run_in_threadpool(library.records.run, back) is not None else done.run.id
+    return RedirectResponse(f"/runs/{shown}?answered=1#asked", 303, {"Cache-Control": "no-store"})
+
+
+async def _answer(
+    request: Request, library: Library, settings: Settings, run_id: str, body: dict[str, Any]
+) -> Answered:
+    told = read_given(ColumnAnswers, body, what="body")
+    if told.car is not None and await run_in_threadpool(library.records.car, told.car) is None:
+        raise not_found("car")
+    limiter = request.app.state.review_turns
+    done = await to_thread.run_sync(
+        lambda: answer_columns(library, run_id, told, most=settings.page_runs), limiter=limiter
+    )
+    if done is None:
+        raise not_found("run")
+    return done
+
+
+def asked_page_parts(library: Library, run: RunRecord, *, most: int, just_answered: bool) -> dict[str, Any]:
+    """What the page of a run shows of questions and answers beside the review's own doubts.
+
+    Parameters
+    ----------
+    library : Library
+        Where the run is.
+    run : RunRecord
+        Which.
+    most : int
+        Runs of the car to look through.
+    just_answered : bool
+        Whether to look for others of the car that were asked the same.
+
+    Returns
+    -------
+    dict
+        ``layouts``, ``given``, ``others``, ``just_answered``.
+    """
+    review = orjson.loads(library.records.review(run.id) or b"{}")
+    car = library.records.car(run.car[0]) if run.car else None
+    others = others_asked(library, run, most=most) if just_answered else ()
+    given = given_answers(review, car.told if car else None)
+    return {
+        "layouts": layouts_of(review),
+        "given": given,
+        "others": [run_json(one) for one in others],
+        "just_answered": just_answered,
+    }

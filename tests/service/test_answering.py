@@ -1,0 +1,122 @@
+"""Questions about columns answered over HTTP: kept with the car for a layout, used at once, taken back.
+
+Evidence: end to end, on logs whose columns were planted.
+"""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+
+def log_with_doubt(seconds: float = 12.0, *, shift: float = 0.0) -> bytes:
+    """A run down the strip at 50 Hz, constant pull; its speed names neither wheel nor unit (planted: mph)."""
+    lines = ["Time [s],RPM,TPS,Speed"]
+    for row in range(int((seconds + 8) * 50)):
+        t = row / 50
+        pull = max(0.0, t - 4)
+        rpm = 3000 + (pull * 900 % 4000) + shift
+        lines.append(f"{t:.2f},{rpm:.0f},{100 if pull else 20},{min(pull * 14, 160):.2f}")
+    return "\n".join(lines).encode()
+
+
+@pytest.fixture
+def real_service(open_service):
+    """A service that reads what it is sent."""
+    with open_service() as client:
+        yield client
+
+
+@pytest.fixture
+def asked(real_service):
+    """A client, a car and a run of it whose logs leave a column open."""
+    car = real_service.post("/api/cars", json={"name": "Kestrel"}).json()["id"]
+    sent = real_service.post("/api/runs", files=[("log", ("a.csv", log_with_doubt(), "text/csv"))], data={"car": car})
+    assert sent.status_code == 201, sent.text
+    run = sent.json()["runs"][0]["id"]
+    return real_service, car, run, real_service.get(f"/api/runs/{run}/review").json()["doubts"]
+
+
+def answer(doubt, channel, unit=""):
+    return {"layout": doubt["layout"], "column": doubt["column"], "channel": channel, "unit": unit}
+
+
+def test_an_answer_is_kept_with_the_car_and_the_run_reviewed_with_it(asked):
+    client, car, run, doubts = asked
+    speed = next(one for one in doubts if one["column"] == "Speed")
+    done = client.post(f"/api/runs/{run}/columns", json={"answers": [answer(speed, "ground_speed", "mph")]})
+    assert done.status_code == 200, done.text
+    assert done.json()["car"] == {"id": car, "version": 2} and done.json()["others"] == []
+    assert client.get(f"/api/cars/{car}").json()["layouts"] == {speed["layout"]: {"Speed": "ground_speed [mph]"}}
+    left = client.get(f"/api/runs/{run}/review").json()
+    assert "Speed" not in [one["column"] for one in left.get("doubts", [])]
+    assert left["layouts"] == [speed["layout"]]
+
+
+def test_the_next_log_of_the_layout_is_not_asked_and_older_runs_are_offered(asked):
+    client, car, run, doubts = asked
+    old = client.post(
+        "/api/runs", files=[("log", ("b.csv", log_with_doubt(shift=7), "text/csv"))], data={"car": car}
+    ).json()["runs"][0]["id"]
+    done = client.post(f"/api/runs/{run}/columns", json={"answers": [answer(doubts[0], "ignore")]})
+    assert [one["id"] for one in done.json()["others"]] == [old]
+    new = client.post("/api/runs", files=[("log", ("c.csv", log_with_doubt(shift=9), "text/csv"))], data={"car": car})
+    review = client.get(f"/api/runs/{new.json()['runs'][0]['id']}/review").json()
+    assert doubts[0]["column"] not in [one["column"] for one in review.get("doubts", [])]
+    again = client.post(f"/api/runs/{old}/columns", json={})
+    assert again.status_code == 200 and again.json()["others"] == []
+
+
+def test_an_answer_is_taken_back_and_asked_again(asked):
+    client, car, run, doubts = asked
+    client.post(f"/api/runs/{run}/columns", json={"answers": [answer(doubts[0], "ignore")]})
+    back = client.post(f"/api/runs/{run}/columns", json={"answers": [answer(doubts[0], None)]})
+    assert back.status_code == 200 and back.json()["car"]["version"] == 3
+    assert "layouts" not in client.get(f"/api/cars/{car}").json()
+    assert doubts[0]["column"] in [one["column"] for one in client.get(f"/api/runs/{run}/review").json()["doubts"]]
+
+
+def test_what_cannot_be_is_refused_and_nothing_is_kept(asked, assert_problem):
+    client, car, run, doubts = asked
+    address = f"/api/runs/{run}/columns"
+    for wrong, words in (
+        (answer(doubts[0], "warp_speed"), "is no channel"),
+        (answer(doubts[0], "ground_speed", "psi"), "is no unit of ground_speed"),
+        ({**answer(doubts[0], "ignore"), "column": "Nowhere"}, "nothing is asked about"),
+        ({**answer(doubts[0], "ignore"), "layout": "0" * 16}, "nothing is asked about"),
+    ):
+        assert words in assert_problem(client.post(address, json={"answers": [wrong]}), 422)["detail"]
+    assert client.get(f"/api/cars/{car}").json()["version"] == 1
+    assert_problem(client.post(f"/api/runs/{'f' * 32}/columns", json={}), 404)
+
+
+def test_a_run_without_a_car_names_the_one_that_keeps_the_answers(real_service, assert_problem):
+    sent = real_service.post("/api/runs", files=[("log", ("a.csv", log_with_doubt(), "text/csv"))])
+    run = sent.json()["runs"][0]["id"]
+    doubt = real_service.get(f"/api/runs/{run}/review").json()["doubts"][0]
+    address, said = f"/api/runs/{run}/columns", {"answers": [answer(doubt, "ignore")]}
+    assert "names no car" in assert_problem(real_service.post(address, json=said), 422)["detail"]
+    assert_problem(real_service.post(address, json={**said, "car": "e" * 32}), 404)
+    car = real_service.post("/api/cars", json={"name": "Kestrel"}).json()["id"]
+    done = real_service.post(address, json={**said, "car": car})
+    assert done.status_code == 200 and done.json()["run"]["car"]["id"] == car
+
+
+def test_the_pages_form_needs_no_script(asked, assert_problem):
+    client, car, run, doubts = asked
+    page = client.get(f"/runs/{run}").text
+    assert 'href="#asked"' in page and 'action="/runs/' + run + '/columns"' in page
+    fields = {"layout": [], "column": [], "channel": [], "unit": []}
+    for doubt in doubts:
+        for name, value in answer(doubt, "ignore" if doubt is doubts[0] else "").items():
+            fields[name].append(value)
+    sent = client.post(f"/runs/{run}/columns", data=fields, follow_redirects=False)
+    assert sent.status_code == 303 and sent.headers["location"] == f"/runs/{run}?answered=1#asked"
+    after = client.get(sent.headers["location"]).text
+    assert "The answers are kept with the car" in after and re.search(r"<b>\w+</b> is ignore", after)
+    back = {**{name: [value] for name, value in answer(doubts[0], "").items()}, "takes_back": "1"}
+    assert client.post(f"/runs/{run}/columns", data=back, follow_redirects=False).status_code == 303
+    assert "layouts" not in client.get(f"/api/cars/{car}").json()
+    assert_problem(client.post(f"/runs/{run}/columns", json={}), 415)
+    assert_problem(client.post(f"/runs/{run}/columns", data={"layout": "x"}), 422)

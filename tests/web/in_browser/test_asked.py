@@ -1,0 +1,99 @@
+"""Columns read with doubt: asked on the run page and after an upload, answered with and without script.
+
+Evidence: end to end, on a log whose speed names neither wheel nor unit.
+"""
+
+from __future__ import annotations
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.service.test_answering import log_with_doubt
+from tests.web.in_browser.test_access import AXE, RULES
+
+
+def a_car(page, name):
+    return page.request.post("/api/cars", data={"name": name}).json()["id"]
+
+
+def a_run(page, car, shift):
+    parts = {"log": {"name": f"{shift}.csv", "mimeType": "text/csv", "buffer": log_with_doubt(shift=shift)}, "car": car}
+    return page.request.post("/api/runs", multipart=parts).json()["runs"][0]["id"]
+
+
+def assert_fits_and_is_accessible(page, width):
+    page.set_viewport_size({"width": width, "height": 900})
+    page.wait_for_timeout(400)  # traces are drawn at the new width
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    page.evaluate(AXE)
+    faults = page.evaluate("rules => axe.run('.asked', { runOnly: rules }).then((one) => one.violations)", RULES)
+    assert [fault["id"] for fault in faults] == []
+
+
+@pytest.mark.parametrize("width", [360, 1280])
+def test_a_question_is_answered_by_keys_another_run_is_offered_and_the_answer_taken_back(page, width):
+    car = a_car(page, f"Kestrel {width}")
+    other, run = (a_run(page, car, width + n) for n in (1, 2))
+    page.goto(f"/runs/{run}")
+    page.get_by_role("link", name="read with doubt").click()
+    assert_fits_and_is_accessible(page, width)
+    question = page.get_by_role("group", name="Speed")
+    question.get_by_label("It is").focus()
+    question.get_by_label("It is").select_option("ground_speed")
+    question.locator("select[name=unit]").select_option("mph")
+    page.get_by_role("button", name="Keep the answers and review again").press("Enter")
+    expect(page.locator(".asked")).to_contain_text("The answers are kept with the car")
+    expect(page.locator(".asked")).to_contain_text("Speed is ground_speed [mph]")
+    assert_fits_and_is_accessible(page, width)
+    page.get_by_role("button", name=f"Review {width + 1}.csv again").click()
+    expect(page.locator(".asked .others").first).not_to_contain_text("Review it again")
+    assert "Speed" not in [
+        one["column"] for one in page.request.get(f"/api/runs/{other}/review").json().get("doubts", [])
+    ]
+    page.get_by_role("button", name="Take back the answer about Speed").click()
+    expect(page.get_by_role("group", name="Speed")).to_be_visible()
+
+
+def test_a_column_said_anew_in_the_table_lets_go_of_its_answer(page):
+    car = a_car(page, "Merlin")
+    run = a_run(page, car, 31)
+    layout = page.request.get(f"/api/runs/{run}/review").json()["doubts"][0]["layout"]
+    kept = {
+        "name": "Merlin",
+        "layouts": {layout: {"Speed": "gps_speed [mph]", "TPS": "throttle"}, "f" * 16: {"Speed": "ignore"}},
+    }
+    page.request.put(f"/api/cars/{car}", data=kept)
+    page.goto(f"/runs/{run}")
+    page.click("#channels summary")
+    page.get_by_label("Channel for Speed").fill("ground_speed")
+    with page.expect_navigation():
+        page.get_by_role("button", name="Keep with the car and review again").click()
+    now = page.request.get(f"/api/cars/{car}").json()
+    assert now["layouts"] == {layout: {"TPS": "throttle"}, "f" * 16: {"Speed": "ignore"}}
+    assert now["channels"] == {"Speed": "ground_speed"}
+
+
+def test_an_upload_asks_its_questions_where_it_was_sent(page):
+    car = a_car(page, "Hobby")
+    page.goto("/")
+    page.select_option("#upload select[name=car]", car)
+    page.set_input_files(
+        "input[type=file]", {"name": "u.csv", "mimeType": "text/csv", "buffer": log_with_doubt(shift=41)}
+    )
+    page.click("#upload button[type=submit]")
+    question = page.get_by_role("group", name="Speed")
+    question.get_by_label("It is").select_option("ignore")
+    assert_fits_and_is_accessible(page, 360)
+    page.get_by_role("button", name="Keep the answers and review again").click()
+    expect(page.locator(".asked")).to_contain_text("Speed is ignore")
+    assert "Speed" in str(page.request.get(f"/api/cars/{car}").json()["layouts"])
+
+
+def test_without_script_the_forms_do_the_same(browser, service, page):
+    run = a_run(page, a_car(page, "Kite"), 51)
+    with browser.new_context(java_script_enabled=False, base_url=service.address) as context:
+        plain = context.new_page()
+        plain.goto(f"/runs/{run}")
+        plain.get_by_role("group", name="Speed").get_by_label("It is").select_option("ignore")
+        plain.get_by_role("button", name="Keep the answers and review again").click()
+        expect(plain.locator(".asked")).to_contain_text("The answers are kept with the car")

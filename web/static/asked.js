@@ -1,0 +1,47 @@
+// Questions about columns: answered in place where scripts run; the same forms are sent as they are where they do not.
+import { send } from "./answers.js";
+
+/** The body of an answer, out of the form that asks. */
+function answersIn(form) {
+  const of = (name) => [...form.querySelectorAll(`[name="${name}"]`)].map((one) => one.value);
+  const [layouts, columns, channels, units] = ["layout", "column", "channel", "unit"].map(of);
+  const back = Boolean(form.elements.takes_back);
+  const answers = columns
+    .map((column, at) => ({ layout: layouts[at], column, channel: back ? null : channels[at], unit: back ? "" : units[at] }))
+    .filter((one) => back || one.channel);
+  return { answers, car: form.elements.car?.value || null };
+}
+
+async function answer(form) {
+  const [button, status] = [form.querySelector("button[type=submit]"), form.querySelector("output")];
+  const body = answersIn(form);
+  if (!body.answers.length && !form.elements.back) {
+    status.textContent = "Nothing was answered.";
+    return;
+  }
+  button.disabled = true;
+  status.textContent = "Reviewing again\u2026";
+  const address = new URL(form.action).pathname;
+  try {
+    const { run } = await send("POST", `/api${address}`, body);
+    location.assign(`/runs/${encodeURIComponent(form.elements.back?.value ?? run.id)}?answered=1#asked`);
+    if (location.search === "?answered=1" && location.hash === "#asked") location.reload();
+  } catch (problem) {
+    status.textContent = `\u25c6 Not done. ${problem.detail ?? problem}`;
+    button.disabled = false;
+  }
+}
+
+document.addEventListener("submit", (event) => {
+  const form = event.target.closest("[data-answers]");
+  if (!form) return;
+  event.preventDefault();
+  answer(form);
+});
+
+/** The questions of a run, as its page asks them; null where it asks none. */
+export async function questionsOf(run) {
+  const page = await fetch(`/runs/${encodeURIComponent(run.id)}`);
+  if (!page.ok) return null;
+  return new DOMParser().parseFromString(await page.text(), "text/html").getElementById("asked");
+}
