@@ -144,16 +144,18 @@ def _rate(course: DrivelineSeries, force_n: FloatArray, surface: FloatArray, res
     drive is not quiet.
     """
     step = course.step_s
-    measured = slope(surface, step_s=step, span_s=SLOPE_SPAN_S)
     near = np.convolve(course.spinning.astype(np.float64), np.ones(9), mode="same") > 0
-    rate = np.where(near & np.isfinite(measured), measured, course.acceleration_mps2)
+    rate = course.acceleration_mps2.copy()
+    if near.any():
+        measured = slope(surface, step_s=step, span_s=SLOPE_SPAN_S)
+        rate = np.where(near & np.isfinite(measured), measured, rate)
     quiet = ~near & ~course.settling & ~course.slipping & np.isfinite(course.turns_rad_per_m) & np.isfinite(rest)
     quiet &= force_n > LETS_GO * greatest_near(np.nan_to_num(force_n, nan=0.0), reach=round(QUIET_SPAN_S / step))
     for pull in find_true_runs(quiet & (course.speed_mps > LEAST_QUIET_MPS)):
         if (pull.stop - pull.start) * step > 2.0 * QUIET_SPAN_S:
             part = slice(pull.start, pull.stop)
             rate[part] = slope(rest[part], step_s=step, span_s=QUIET_SPAN_S)
-    return np.asarray(rate, dtype=np.float64)
+    return rate
 
 
 def _torque_ratio(course: DrivelineSeries, surface: FloatArray, stall_ratio: float) -> FloatArray:

@@ -1,6 +1,6 @@
 """Robust numbers: spread blind to outliers, and least squares in which far-off rows weigh less.
 
-Public: `spread`, `sample_noise`, `RobustFit`, `fit_robust_least_squares`.
+Public: `medians`, `spread`, `sample_noise`, `RobustFit`, `fit_robust_least_squares`.
 """
 
 from __future__ import annotations
@@ -34,6 +34,28 @@ class RobustFit:
     def sigma(self) -> FloatArray:
         """Standard deviation of each parameter. Shape (k,)."""
         return np.sqrt(np.maximum(np.diag(self.covariance), 0.0))
+
+
+def medians(rows: FloatArray) -> FloatArray:
+    """The median of what is known in each row.
+
+    Parameters
+    ----------
+    rows : array, shape (k, n)
+        NaN is passed over; at least one of each row is finite.
+
+    Returns
+    -------
+    array, shape (k,)
+        In the values' unit.
+
+    Examples
+    --------
+    >>> medians(np.array([[3.0, 1.0, 2.0], [4.0, np.nan, 2.0]])).tolist()
+    [2.0, 3.0]
+    """
+    ordered, each, last = np.sort(rows, axis=1), np.arange(rows.shape[0]), np.isfinite(rows).sum(axis=1) - 1
+    return np.asarray(0.5 * (ordered[each, last // 2] + ordered[each, (last + 1) // 2]))
 
 
 def spread(values: FloatArray) -> float:
