@@ -113,7 +113,7 @@ def _falls(acceleration_mps2: FloatArray, width: int) -> list[int]:
     quarter = before - 0.25 * fall
     falls = (here[might] < quarter) & (quarter < prior[might]) & (before > LEAST_PUSH_MPS2)
     falls &= fall > np.maximum(LEAST_FALL_MPS2, LEAST_FALL_SHARE * before)
-    return (width + might[falls]).tolist()
+    return [int(index) for index in width + might[falls]]
 
 
 def _trend(time_s: FloatArray, values: FloatArray, until_s: float) -> tuple[FloatArray, float] | None:

@@ -12,7 +12,7 @@ import numpy as np
 
 from passband.analysis.motion.band import Band, factorize
 from passband.analysis.quantities import FloatArray, IntArray
-from passband.analysis.statistics.fits import MAD_TO_SIGMA
+from passband.analysis.statistics.fits import MAD_TO_SIGMA, middle
 
 TAIL = 4.0
 """Degrees of freedom of the Student tails that samples and prior are given: an outlier of 5 sigma counts a sixth."""
@@ -213,4 +213,4 @@ def spread_about_fit(residual: FloatArray) -> float:
     >>> round(spread_about_fit(np.array([-1.0, 1.0, 1.0, 50.0])), 4)
     1.4826
     """
-    return MAD_TO_SIGMA * float(np.median(np.abs(residual)))
+    return MAD_TO_SIGMA * middle(np.abs(residual))

@@ -1,6 +1,6 @@
 """Robust numbers: spread blind to outliers, and least squares in which far-off rows weigh less.
 
-Public: `medians`, `spread`, `sample_noise`, `RobustFit`, `fit_robust_least_squares`.
+Public: `middle`, `medians`, `spread`, `sample_noise`, `RobustFit`, `fit_robust_least_squares`.
 """
 
 from __future__ import annotations
@@ -34,6 +34,29 @@ class RobustFit:
     def sigma(self) -> FloatArray:
         """Standard deviation of each parameter. Shape (k,)."""
         return np.sqrt(np.maximum(np.diag(self.covariance), 0.0))
+
+
+def middle(values: FloatArray) -> float:
+    """The median of values that are all known: numpy's looks for NaN first, which costs short arrays more than it.
+
+    Parameters
+    ----------
+    values : array, shape (n,)
+        At least one, none of them NaN.
+
+    Returns
+    -------
+    float
+        In the values' unit.
+
+    Examples
+    --------
+    >>> middle(np.array([3.0, 1.0, 2.0])), middle(np.array([4.0, 1.0, 2.0, 3.0]))
+    (2.0, 2.5)
+    """
+    low, high = (values.size - 1) // 2, values.size // 2
+    parted = np.partition(values, (low, high))
+    return 0.5 * float(parted[low] + parted[high])
 
 
 def medians(rows: FloatArray) -> FloatArray:
@@ -79,7 +102,7 @@ def spread(values: FloatArray) -> float:
     known = values[np.isfinite(values)]
     if known.size == 0:
         return float("nan")
-    return float(MAD_TO_SIGMA * np.median(np.abs(known - np.median(known))))
+    return MAD_TO_SIGMA * middle(np.abs(known - middle(known)))
 
 
 def sample_noise(values: FloatArray, *, most: int | None = None) -> float:
@@ -166,7 +189,7 @@ def fit_robust_least_squares(
         root = np.sqrt(weight)
         found = np.linalg.lstsq(rows * root[:, None], right * root, rcond=None)[0].astype(np.float64)
         residual = right - rows @ found
-        sigma = max(MAD_TO_SIGMA * float(np.median(np.abs(residual))), least_sigma, 1e-12)
+        sigma = max(MAD_TO_SIGMA * middle(np.abs(residual)), least_sigma, 1e-12)
         weight = np.minimum(1.0, HUBER_SIGMAS * sigma / np.maximum(np.abs(residual), 1e-300))
     final[known] = weight
     normal = rows.T @ (rows * weight[:, None])
