@@ -1,6 +1,6 @@
 """A car's runs foretold one from the other: each clean run from the clean run before it.
 
-Public: `PairTested`, `back_tests`.
+Public: `PairTested`, `Unusable`, `back_tests`.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from passband.analysis.whatif.back_test import BackTest, BackTestRun, back_test,
 from passband.analysis.whatif.made_of_run import model_of_run
 from passband.service.given import NO_CAR, read_car
 from passband.service.library import Library
+from passband.service.remembered import Remembered
 from passband.service.side_by_side import fetch_run
 from passband.service.store.records import RunRecord
 
@@ -33,6 +34,10 @@ class PairTested:
     """The run foretold."""
     test: BackTest
     """What came of it."""
+
+
+class Unusable:
+    """Stands for a run that makes no side of a pair."""
 
 
 def back_tests(library: Library, car_id: str, *, most: int = MOST_PAIRS) -> list[PairTested]:
@@ -56,19 +61,48 @@ def back_tests(library: Library, car_id: str, *, most: int = MOST_PAIRS) -> list
     pairs: list[PairTested] = []
     before: dict[int, tuple[RunRecord, BackTestRun]] = {}
     for run in reversed(newest_first):
-        one = fetch_run(library, run.id, channels=MODEL_CHANNELS)
-        if not is_clean(one.review):
+        this = _side(library, run)
+        if this is None:
             continue
-        car = _car_of(library, run)
-        model = model_of_run(one.review, one.table, car)
-        if isinstance(model, Finding):
-            continue
-        this = BackTestRun(one.review, car, model)
         if run.details.finish_ft in before:
             base_run, base = before[run.details.finish_ft]
-            pairs.append(PairTested(base_run, run, back_test(base, this, change_between(base, this))))
+            pairs.append(PairTested(base_run, run, _tested(_key(base_run), base, _key(run), this)))
         before[run.details.finish_ft] = run, this
     return pairs[::-1][:most]
+
+
+Key = tuple[str, str]
+_SIDES: Remembered[BackTestRun | Unusable] = Remembered(4 * MOST_PAIRS)
+_TESTED: Remembered[BackTest] = Remembered(8 * MOST_PAIRS)
+"""A run's model, and what came of a pair, change with a new review only; a page of them is looked at again."""
+
+
+def _key(run: RunRecord) -> Key:
+    return run.id, run.reviewed_at
+
+
+def _side(library: Library, run: RunRecord) -> BackTestRun | None:
+    """A run with its model; None of a run that has a fault or makes no model."""
+    side = _SIDES.get(_key(run))
+    if side is None:
+        side = _SIDES.put(_key(run), _made_side(library, run))
+    return side if isinstance(side, BackTestRun) else None
+
+
+def _made_side(library: Library, run: RunRecord) -> BackTestRun | Unusable:
+    one = fetch_run(library, run.id, channels=MODEL_CHANNELS)
+    if not is_clean(one.review):
+        return Unusable()
+    car = _car_of(library, run)
+    model = model_of_run(one.review, one.table, car)
+    return Unusable() if isinstance(model, Finding) else BackTestRun(one.review, car, model)
+
+
+def _tested(base_key: Key, base: BackTestRun, key: Key, this: BackTestRun) -> BackTest:
+    known = _TESTED.get((base_key, key))
+    return (
+        known if known is not None else _TESTED.put((base_key, key), back_test(base, this, change_between(base, this)))
+    )
 
 
 def _car_of(library: Library, run: RunRecord) -> Car:

@@ -31,6 +31,13 @@ from passband.service.whatif_asked import WhatIfBody
 Schema = dict[str, Any]
 JSON = "application/json"
 BYTES: Schema = {"type": "string", "format": "binary"}
+FILES: Schema = {
+    "application/vnd.apache.parquet": BYTES,
+    "text/csv": {"type": "string"},
+    "application/pdf": BYTES,
+    "image/png": BYTES,
+}
+"""Forms in which a run or an event's sheet is taken away."""
 QUANTITY_TEXT: Schema = {
     "type": "string",
     "pattern": r"^\s*[-+]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d+)?",
@@ -108,14 +115,7 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/runs/{run_id}/traces", "get"): Operation({200: {**_json("Traces"), ARROW_STREAM: BYTES}}, (404, 409, 422)),
     ("/api/runs/{run_id}/logs/{n}", "get"): Operation({200: {"application/octet-stream": BYTES}}, (404, 409, 422)),
     ("/api/runs/{run_id}/export", "get"): Operation(
-        {
-            200: {
-                "application/vnd.apache.parquet": BYTES,
-                "text/csv": {"type": "string"},
-                "application/pdf": BYTES,
-                "image/png": BYTES,
-            }
-        },
+        {200: FILES},
         (404, 409, 422),
     ),
     ("/api/runs/{run_id}/whatif", "post"): Operation({200: _json("WhatIf")}, (404, *WITH_BODY), "WhatIfBody"),
@@ -126,7 +126,7 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
         {200: {**_json("Overlay"), "application/pdf": BYTES, "image/png": BYTES}}, (404, 422)
     ),
     ("/api/events/{name}/sheet", "get"): Operation(
-        {200: {**_json("EventSheet"), "application/vnd.apache.parquet": BYTES, "text/csv": {"type": "string"}}},
+        {200: {**_json("EventSheet"), **FILES}},
         (404, 422),
     ),
     ("/api/cars/{car_id}/parts", "get"): Operation({200: _json("Parts")}, (404, 409)),

@@ -3,7 +3,7 @@
 Drawn as SVG and turned into PDF or pixels by the library that draws our charts: it brings its own letters and needs no
 browser and no library of the system's. More lines than usual make smaller print, never a second sheet.
 
-Public: `run_paper`, `as_pdf`, `as_png`.
+Public: `run_paper`, `as_pdf`, `as_png`, `svg_text`.
 """
 
 from __future__ import annotations
@@ -71,7 +71,7 @@ def run_paper(review: Review, table: pl.DataFrame | None, *, car: Json | None = 
     needed = EDGE + head_height + strip_height + longest + EDGE
     width = max(inner + 2 * EDGE, needed / HEIGHT_OVER_WIDTH)
     left = (width - inner) / 2
-    drawn = [_text(parts.head, left, EDGE + HEAD_SIZE, size=HEAD_SIZE, bold=2)]
+    drawn = [svg_text(parts.head, left, EDGE + HEAD_SIZE, size=HEAD_SIZE, bold=2)]
     drawn.append(
         f'<svg x="{left:.1f}" y="{EDGE + head_height:.1f}" width="{inner:.1f}" height="{strip_height:.1f}" '
         f'viewBox="0 0 {STRIP_WIDTH:g} {height:g}" font-family="{FACE}" font-size="13">{strip}</svg>'
@@ -79,7 +79,7 @@ def run_paper(review: Review, table: pl.DataFrame | None, *, car: Json | None = 
     top = EDGE + head_height + strip_height + SIZE
     for at, column in enumerate(columns):
         lines = [line for block in column for line in (*block, "")]
-        drawn.append(_text(lines, left + at * (WIDTH * CHARACTER * SIZE + GUTTER), top))
+        drawn.append(svg_text(lines, left + at * (WIDTH * CHARACTER * SIZE + GUTTER), top))
     view = f'width="{A4_PT[0]:g}" height="{A4_PT[1]:g}" viewBox="0 0 {width:.1f} {width * HEIGHT_OVER_WIDTH:.1f}"'
     ground = '<rect width="100%" height="100%" fill="#fff"/>'
     return f'<svg xmlns="http://www.w3.org/2000/svg" {view}>{ground}{"".join(drawn)}</svg>'
@@ -111,7 +111,25 @@ def _in_columns(blocks: Sequence[Sequence[str]]) -> list[list[list[str]]]:
     return best
 
 
-def _text(lines: Sequence[str], x: float, y: float, *, size: float = SIZE, bold: int = 0) -> str:
+def svg_text(lines: Sequence[str], x: float, y: float, *, size: float = SIZE, bold: int = 0) -> str:
+    """Lines of print.
+
+    Parameters
+    ----------
+    lines : sequence of str
+        One below the other; a line in capitals is a heading, and bold.
+    x, y : float
+        Where the first begins, its base line.
+    size : float
+        Of the letters.
+    bold : int
+        How many lines from the first are bold too.
+
+    Returns
+    -------
+    str
+        A group of SVG.
+    """
     rows = "".join(
         f'<text x="{x:.1f}" y="{y + at * size * LINE:.1f}" xml:space="preserve"{weight}>{escape(line)}</text>'
         for at, line in enumerate(lines)

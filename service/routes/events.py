@@ -10,7 +10,7 @@ from fastapi import APIRouter, Response
 from passband.analysis.results.codec import plain, review_from_json
 from passband.analysis.runs.season_sheet import SeasonSheet
 from passband.analysis.runs.weekend import make_sheet
-from passband.service.answers import Json, TheLibrary, TheSettings
+from passband.service.answers import Json, TheLibrary, TheSettings, TheUnits, attachment
 from passband.service.digests import EventSheet, sheet_of
 from passband.service.errors import not_found
 from passband.service.library import Library
@@ -18,6 +18,7 @@ from passband.service.routes.runs import run_json
 from passband.service.settings import Settings
 from passband.service.sheet_files import sheet_as_csv, sheet_as_parquet
 from passband.service.store.records import RunRecord
+from passband.web.units import UnitSystem
 
 router = APIRouter(prefix="/api/events", tags=["events"])
 
@@ -39,15 +40,29 @@ def _by_car(library: Library, runs: list[RunRecord]) -> list[dict[str, Any]]:
 def sheet(
     library: TheLibrary,
     settings: TheSettings,
+    units: TheUnits,
     name: str,
-    format: Literal["json", "csv", "parquet"] = "json",
+    format: Literal["json", "csv", "parquet", "pdf", "png"] = "json",
     cars: bool = False,
 ) -> Response:
     """Every run of an event with what it did, oldest first, as JSON or a file; `cars` adds each car's shifts."""
     found = season_of(library, settings, name)
+    if format in ("pdf", "png"):
+        return _paper(sheet_json(found, name), name, units, format)
     if format != "json":
         return _file(found.sheet, format)
     return Json({**sheet_json(found, name), "cars": _by_car(library, list(found.runs)) if cars else []})
+
+
+def _paper(sheet: dict[str, Any], name: str, units: UnitSystem, form: str) -> Response:
+    """The sheet on one A4 lying across."""
+    from passband.web.paper import as_pdf, as_png
+    from passband.web.paper_event import event_paper
+    from passband.web.season import season
+
+    svg = event_paper(name, season(sheet, units))
+    body, kind = (as_pdf(svg), "application/pdf") if form == "pdf" else (as_png(svg), "image/png")
+    return Response(body, media_type=kind, headers=attachment(f"sheet.{form}"))
 
 
 def sheet_json(found: EventSheet, name: str) -> dict[str, Any]:
@@ -74,4 +89,4 @@ def season_of(library: Library, settings: Settings, name: str) -> EventSheet:
 def _file(sheet: SeasonSheet, form: str) -> Response:
     content = sheet_as_csv(sheet) if form == "csv" else sheet_as_parquet(sheet)
     kind = "text/csv; charset=utf-8" if form == "csv" else "application/vnd.apache.parquet"
-    return Response(content, media_type=kind, headers={"Content-Disposition": f'attachment; filename="sheet.{form}"'})
+    return Response(content, media_type=kind, headers=attachment(f"sheet.{form}"))

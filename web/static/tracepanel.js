@@ -4,7 +4,13 @@ import { valueAt } from "./tracedata.js";
 const DASHES = [[], [8, 4], [2, 3], [10, 3, 2, 3], [5, 5], [14, 4], [1, 4], [16, 3, 3, 3, 3, 3], [6, 2], [2, 8], [20, 6], [12, 2, 2, 2]];
 const SIX = 6;
 
-export const colour = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
+let colours = new Map();
+/** Colours are looked up once: each look at the page's style lays the page out anew. */
+export const forgetColours = () => (colours = new Map());
+export function colour(name) {
+  if (!colours.has(name)) colours.set(name, getComputedStyle(document.documentElement).getPropertyValue(name).trim());
+  return colours.get(name);
+}
 const lineColour = (number) => colour(`--run-${number % SIX}`);
 
 /** Values of each run on a grid as fine as the screen. */

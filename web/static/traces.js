@@ -1,7 +1,7 @@
 // Traces of one run or several: linked panels that are asked by pointer, touch, wheel and keys, values in a table beside.
 import { readProblem, tell } from "./answers.js";
 import { asRun, gearAt, lineUp, valueAt } from "./tracedata.js";
-import { makePanel } from "./tracepanel.js";
+import { forgetColours, makePanel } from "./tracepanel.js";
 
 const page = document.querySelector("[data-traces]");
 const find = (name) => page.querySelector(name);
@@ -41,6 +41,9 @@ function settle(whole) {
 
 const panelsWanted = () => [...state.shown, ...(state.runs.length > 1 && state.along === "feet" ? ["behind"] : [])];
 
+/** A task of its own for what comes next, so that a touch between is answered. */
+const breath = () => new Promise((done) => setTimeout(done));
+
 let turn = 0;
 /** All panels anew, one a task so that the page stays quick. */
 async function build() {
@@ -51,7 +54,7 @@ async function build() {
   const wanted = panelsWanted();
   for (const [place, name] of wanted.entries()) {
     state.panels.push(makePanel(chart, state, name, { last: place === wanted.length - 1, unit: UNITS[state.along] }));
-    await new Promise((done) => setTimeout(done));
+    await breath();
     if (own !== turn) return;
   }
   heads();
@@ -221,7 +224,10 @@ function listen() {
     wide = chart.clientWidth;
     build();
   }).observe(chart);
-  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", build);
+  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => {
+    forgetColours();
+    build();
+  });
 }
 
 /** Tick boxes of all channels that any run has. */
@@ -260,13 +266,19 @@ async function choose(name, wanted) {
 async function begin() {
   const first = ["engine_speed", "boost", "speed_mps"];
   const answers = await Promise.all(ids.map((id) => fetchRun(id, first)));
-  state.runs = answers.map(asRun);
+  state.runs = [];
+  for (const [number, answer] of answers.entries()) {
+    state.runs.push(asRun(answer, number));
+    await breath();
+  }
   state.shown = first.filter((name) => state.runs.some((run) => run.channels[name]));
   find(".charts").hidden = false;
   settle(true);
   state.place = Math.round(state.whole[1] / 10) * 5;
   document.querySelector(".strips")?.toggleAttribute("open", innerWidth > 640); // on a phone the chart comes first
+  await breath();
   offer();
+  await breath();
   listen();
   await build();
   told.textContent = "";
