@@ -11,10 +11,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
 from passband.analysis.quantities import FloatArray
 from passband.analysis.sensors.priors import ACCELEROMETER_LAG_S
-from passband.analysis.statistics.fits import fit_robust_least_squares, spread
+from passband.analysis.statistics.fits import fit_robust_least_squares, medians, spread
 
 LEAST_PUSH_MPS2 = 2.0
 """Forward acceleration from which a fall is looked for. [m/s2]"""
@@ -89,14 +90,8 @@ def find_thrust_falls(time_s: FloatArray, acceleration_mps2: FloatArray) -> Floa
     width = max(round(FALL_S / step), 2)
     found: list[float] = []
     resume = 0
-    for index in _might_fall(acceleration_mps2, width):
-        if index < resume:
-            continue
-        before = float(np.median(acceleration_mps2[max(index - 2 * width, 0) : index]))
-        fall = before - float(acceleration_mps2[index : index + width].min())
-        quarter = before - 0.25 * fall
-        falling = acceleration_mps2[index] < quarter < acceleration_mps2[index - 1]
-        if before > LEAST_PUSH_MPS2 and fall > max(LEAST_FALL_MPS2, LEAST_FALL_SHARE * before) and falling:
+    for index in _falls(acceleration_mps2, width):
+        if index >= resume:
             start = _start_of_fall(time_s, acceleration_mps2, float(time_s[index]))
             if start is not None:
                 found.append(start)
@@ -104,13 +99,21 @@ def find_thrust_falls(time_s: FloatArray, acceleration_mps2: FloatArray) -> Floa
     return np.array(found)
 
 
-def _might_fall(acceleration_mps2: FloatArray, width: int) -> list[int]:
-    """Samples that come down, with at least half the least fall from the one before to the lowest ahead."""
+def _falls(acceleration_mps2: FloatArray, width: int) -> list[int]:
+    """Samples that pass the first quarter of a fall from the course before to the lowest ahead."""
     last = acceleration_mps2.size - width
-    ahead = np.lib.stride_tricks.sliding_window_view(acceleration_mps2, width)[width:last].min(axis=1)
+    if last <= width:
+        return []
+    lowest = sliding_window_view(acceleration_mps2, width)[width:last].min(axis=1)
     here, prior = acceleration_mps2[width:last], acceleration_mps2[width - 1 : last - 1]
-    might = (here < prior) & (prior - ahead > 0.5 * LEAST_FALL_MPS2)
-    return [int(index) for index in width + np.flatnonzero(might)]
+    might = np.flatnonzero((here < prior) & (prior - lowest > 0.5 * LEAST_FALL_MPS2))
+    led = np.concatenate((np.full(width, np.nan), acceleration_mps2))
+    before = medians(sliding_window_view(led, 2 * width)[might])
+    fall = before - lowest[might]
+    quarter = before - 0.25 * fall
+    falls = (here[might] < quarter) & (quarter < prior[might]) & (before > LEAST_PUSH_MPS2)
+    falls &= fall > np.maximum(LEAST_FALL_MPS2, LEAST_FALL_SHARE * before)
+    return [int(index) for index in width + might[falls]]
 
 
 def _trend(time_s: FloatArray, values: FloatArray, until_s: float) -> tuple[FloatArray, float] | None:

@@ -270,9 +270,10 @@ def _common_offset(turn: TurnRatio, level: FloatArray, *, slips: bool) -> float:
     nearest = np.full((x.size, tried.size), np.inf)
     for gear_level in level:
         gap = (x - gear_level)[:, None] - tried[None, :]
-        scale = np.where(gap > 0, CONVERTER_AHEAD, width) if slips else width
-        np.minimum(nearest, (gap / scale) ** 2, out=nearest)
-    fit = np.log(np.exp(-0.5 * nearest) + 0.01).sum(axis=0) * (20.0 / GRID_HZ)
+        if slips:
+            gap *= np.where(gap > 0, width / CONVERTER_AHEAD, 1.0)
+        np.minimum(nearest, np.abs(gap, out=gap), out=nearest)
+    fit = np.log(np.exp(-0.5 * (nearest / width) ** 2) + 0.01).sum(axis=0) * (20.0 / GRID_HZ)
     prior = -2.0 * np.log1p((tried / (2.0 * turn.spread)) ** 2) - 4.0 * np.abs(tried) / 0.45
     best = float(tried[int(np.argmax(fit + prior))])
     if slips:

@@ -283,21 +283,26 @@ def _fit_with_priors(
     mean, spread = prior[:, 0], prior[:, 1]
     prior_weight = np.diag(1.0 / spread**2)
     squared = (known.speed_mps / 70.0) ** 2
+
+    def explained(theta: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """What slip goes with, and what is left of the lead."""
+        effort = _effort(known.pull, theta, cause)
+        return effort, known.lead - (theta[0] + theta[1] * effort - theta[2] * squared)
+
     theta: FloatArray = mean
     covariance: FloatArray = np.diag(spread**2)
-    off = _off(known, theta, cause)
+    effort, off = explained(theta)
     for _ in range(STEPS):
-        effort = _effort(known.pull, theta, cause)
         columns = np.column_stack((np.ones(off.size), effort, -squared, theta[1] * _by_yield(known.pull, theta, cause)))
         weight = each / NOISE**2 * np.minimum(1.0, 2.0 * NOISE / np.maximum(np.abs(off), 1e-9))
         pulled = (columns * weight[:, None]).T
         covariance = np.asarray(np.linalg.inv(prior_weight + pulled @ columns), dtype=np.float64)
         step = covariance @ (prior_weight @ (mean - theta) + pulled @ off)
         before = _misfit(off, theta, prior, each=each)
-        off = _off(known, theta + step, cause)
+        effort, off = explained(theta + step)
         while _misfit(off, theta + step, prior, each=each) > before and np.abs(step).max() > LEAST_STEP:
             step = 0.5 * step
-            off = _off(known, theta + step, cause)
+            effort, off = explained(theta + step)
         theta = theta + step
     volume = float(np.linalg.slogdet(covariance)[1] - 2.0 * np.log(spread).sum())
     return theta, covariance, 0.5 * (volume - _misfit(off, theta, prior, each=MODEL_SHARE * each))
@@ -307,12 +312,6 @@ def _misfit(off: FloatArray, theta: FloatArray, prior: FloatArray, *, each: floa
     far = np.abs(off) / NOISE
     off_prior = float(np.sum(((theta - prior[:, 0]) / prior[:, 1]) ** 2))
     return each * float(np.sum(np.where(far < 2.0, far**2, 4.0 * far - 4.0))) + off_prior
-
-
-def _off(known: Lead, theta: FloatArray, cause: LeadCause) -> FloatArray:
-    effort = _effort(known.pull, theta, cause)
-    off = known.lead - (theta[0] + theta[1] * effort - theta[2] * (known.speed_mps / 70.0) ** 2)
-    return np.asarray(off, dtype=np.float64)
 
 
 def _effort(pull: FloatArray, theta: FloatArray, cause: LeadCause) -> FloatArray:

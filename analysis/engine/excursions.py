@@ -95,7 +95,8 @@ def _stretches(
     found = []
     for span in spans:
         near = _about(time_s, span)
-        starts, stops, first, last = _ends(time_s[near], margin[near], counts[near], span)
+        mine = _mine(time_s[near], counts[near], span)
+        starts, stops, first, last = _ends(time_s[near], margin[near], mine, span)
         found += [
             _Stretch(float(start_s), float(stop_s), slice(int(start) + near.start, int(stop) + near.start))
             for start, stop, start_s, stop_s in zip(starts, stops, first, last, strict=True)
@@ -109,12 +110,17 @@ def _about(time_s: FloatArray, span: tuple[float, float]) -> slice:
     return slice(max(first - 1, 0), min(last + 1, time_s.size))
 
 
+def _mine(time_s: FloatArray, counts: BoolArray, span: tuple[float, float]) -> BoolArray:
+    """Samples of a span that count."""
+    return np.asarray(counts & (time_s >= span[0]) & (time_s <= span[1]), dtype=np.bool_)
+
+
 def _ends(
-    time_s: FloatArray, margin: FloatArray, counts: BoolArray, span: tuple[float, float]
+    time_s: FloatArray, margin: FloatArray, mine: BoolArray, span: tuple[float, float]
 ) -> tuple[IntArray, IntArray, FloatArray, FloatArray]:
     """Of each stretch below zero its first sample, the one after its last, and when it starts and ends."""
-    mine = counts & (time_s >= span[0]) & (time_s <= span[1])
-    outside = np.concatenate(([False], mine & (margin < 0), [False]))
+    outside = np.zeros(mine.size + 2, dtype=np.bool_)
+    np.logical_and(mine, margin < 0, out=outside[1:-1])
     edges = np.flatnonzero(outside[1:] != outside[:-1])
     after = np.arange(edges.size) % 2  # edges start and stop by turns
     crossed = _crossed(time_s, margin, mine, (edges - after, edges + after - 1), np.where(after, span[1], span[0]))
@@ -165,10 +171,10 @@ def sustained_margin(
     """
     low, high = float(margin[counts].min()), float(margin[counts].max())
     parts = [(_about(time_s, span), span) for span in spans]
-    near = [(time_s[part], margin[part], counts[part], span) for part, span in parts]
+    near = [(time_s[part], margin[part], _mine(time_s[part], counts[part], span), span) for part, span in parts]
     for _ in range(40):
         level = 0.5 * (low + high)
-        ends = [_ends(time, within - level, counting, span)[2:] for time, within, counting, span in near]
+        ends = [_ends(time, within - level, mine, span)[2:] for time, within, mine, span in near]
         longest = max(float(np.max(last - first, initial=0.0)) for first, last in ends)
         low, high = (low, level) if longest > longer_than_s else (level, high)
     pieces = _stretches(time_s, margin - high - 1e-12 * max(abs(high), 1.0), counts, spans)

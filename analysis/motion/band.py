@@ -58,10 +58,33 @@ class Band:
         array, shape (n, k)
             One solution for each.
         """
-        wide = range(COLUMNS, right.shape[1], COLUMNS)
-        return np.concatenate([self._solve(part) for part in np.split(right, wide, axis=1)], axis=1)
+        return np.concatenate([self._solve(part) for part in _few_at_once(right)], axis=1)
 
-    def _solve(self, right: FloatArray) -> FloatArray:
+    def squares(self, right: FloatArray) -> FloatArray:
+        """Each column times the band's inverse times that column, which costs half of solving for it.
+
+        Parameters
+        ----------
+        right : array, shape (n, k)
+            The columns.
+
+        Returns
+        -------
+        array, shape (k,)
+            Not below zero.
+        """
+        return np.concatenate([self._squares(part) for part in _few_at_once(right)])
+
+    def _squares(self, right: FloatArray) -> FloatArray:
+        taken, left = self._taken_out(right)
+        last = left.reshape(self.last.shape[0], right.shape[1])
+        total: FloatArray = (last * (self.last @ last)).sum(axis=0)
+        for halving, odd in zip(self.halvings, taken, strict=True):
+            total = total + (odd * (halving.inverse @ odd)).sum(axis=(0, 1))
+        return total
+
+    def _taken_out(self, right: FloatArray) -> tuple[list[FloatArray], FloatArray]:
+        """The columns of the stretches that each halving takes out, and of those that are left."""
         missing = -right.shape[0] % STRETCH
         count = (right.shape[0] + missing) // STRETCH
         left: FloatArray = np.pad(right, ((0, missing), (0, 0))).reshape(count, STRETCH, right.shape[1])
@@ -71,6 +94,10 @@ class Band:
             left[: odd.shape[0]] -= halving.before @ odd
             left[1:] -= halving.after @ odd[: left.shape[0] - 1]
             taken.append(odd)
+        return taken, left
+
+    def _solve(self, right: FloatArray) -> FloatArray:
+        taken, left = self._taken_out(right)
         found: FloatArray = (self.last @ left.reshape(self.last.shape[0], right.shape[1])).reshape(left.shape)
         for halving, odd in zip(reversed(self.halvings), reversed(taken), strict=True):
             own = halving.inverse @ odd - halving.before.transpose(0, 2, 1) @ found[: odd.shape[0]]
@@ -78,7 +105,11 @@ class Band:
             both = np.empty((odd.shape[0] + found.shape[0], *odd.shape[1:]))
             both[0::2], both[1::2] = found, own
             found = both
-        return found.reshape(right.shape[0] + missing, right.shape[1])[: right.shape[0]]
+        return found.reshape(found.shape[0] * STRETCH, right.shape[1])[: right.shape[0]]
+
+
+def _few_at_once(right: FloatArray) -> list[FloatArray]:
+    return np.split(right, range(COLUMNS, right.shape[1], COLUMNS), axis=1)
 
 
 def factorize(diagonals: FloatArray) -> Band:

@@ -108,9 +108,7 @@ def fuse_speed(
         solution = solve_rows(rows, weights, parameters, count=count)
         weights, residuals = reweigh(rows, weights, solution, count=count)
         state = _moved(state, solution, parameters, noise=_noise(sensors, residuals))
-    posterior = Posterior(
-        time, solution.mean, parameters.names, state.noise, weights, solution.band, solution.border, solution.schur
-    )
+    posterior = Posterior(time, solution.mean, parameters.names, state.noise, weights, solution)
     _let_time_open(posterior)
     return posterior
 

@@ -50,6 +50,7 @@ from passband.analysis.sensors.priors import (
     gps_lateness,
 )
 from passband.analysis.sensors.wheels import driven_tire_speed, undriven_wheels
+from passband.analysis.statistics.fits import medians
 from passband.analysis.windows.window import RunWindow
 
 STILL_BEFORE_S = 1.0
@@ -316,14 +317,8 @@ def _ratio(sensor: SpeedSensor, reference: SpeedSensor) -> float:
     quotient = quotient[np.isfinite(quotient).sum(axis=1) >= 4]
     if not quotient.size:
         return 1.0
-    middle = _medians(quotient)
-    return float(middle[np.argmin(_medians(np.abs(quotient - middle[:, None])))])
-
-
-def _medians(rows: FloatArray) -> FloatArray:
-    """The median of what is known in each row."""
-    ordered, each, last = np.sort(rows, axis=1), np.arange(rows.shape[0]), np.isfinite(rows).sum(axis=1) - 1
-    return np.asarray(0.5 * (ordered[each, last // 2] + ordered[each, (last + 1) // 2]))
+    middle = medians(quotient)
+    return float(middle[np.argmin(medians(np.abs(quotient - middle[:, None])))])
 
 
 def _wheels_on_gps(sensors: list[SpeedSensor], gps: SpeedSensor) -> _Sensors:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from passband.analysis.motion.band import Band
+from passband.analysis.motion.solver import Solution
 from passband.analysis.quantities import FloatArray, IntArray
 
 
@@ -29,14 +29,11 @@ class Posterior:
     """Noise found for each sensor, in its unit."""
     weights: dict[str, FloatArray]
     """Weight given to each sample of each sensor, 0..1.25; 1 for one that was never on the grid."""
-    _band: Band
-    _border: FloatArray
-    _schur: FloatArray
+    _fit: Solution
+    """What the last round of the fit was solved by."""
     modes: dict[str, FloatArray] = field(default_factory=dict)
     """Errors that no sensor shows (a common scale, slip, growth): change of speed for a parameter of 1, shape (n,)."""
     _gain: list[tuple[FloatArray, FloatArray]] = field(default_factory=list)
-    _through: FloatArray | None = None
-    """The border carried through the band, once it was asked for."""
 
     @property
     def speed(self) -> FloatArray:
@@ -58,31 +55,25 @@ class Posterior:
 
     def spread(self, rows: FloatArray) -> FloatArray:
         """Covariance times rows: shape (n + p, k) for rows of shape (k, n + p)."""
-        n = self.time_s.size
-        top = self._through_band(rows[:, :n].T)
-        low = np.linalg.solve(self._schur, rows[:, n:].T - self._border.T @ top) if self._schur.size else rows[:, n:].T
-        if self._schur.size:
-            if self._through is None:
-                self._through = self._through_band(self._border)
-            top = top - self._through @ low
-        out = np.vstack((top, low))
+        fit, n = self._fit, self.time_s.size
+        top = fit.band.solve(rows[:, :n].T)
+        low = np.linalg.solve(fit.schur, rows[:, n:].T - fit.border.T @ top)
+        out = np.vstack((top - fit.through @ low, low))
         for taken, inverse in self._gain:
             out = out - taken @ (inverse @ (taken.T @ rows.T))
         return np.asarray(out)
 
-    def _through_band(self, columns: FloatArray) -> FloatArray:
-        """The speed's own covariance times columns; those of zeros, as where a row reads a parameter alone, stay so."""
-        held = columns.any(axis=0)
-        if held.all():
-            return self._band.solve(columns)
-        out = np.zeros(columns.shape)
-        if held.any():
-            out[:, held] = self._band.solve(columns[:, held])
-        return out
-
     def deviation(self, rows: FloatArray) -> FloatArray:
         """Standard deviation of each linear function of the unknowns, shape (k,)."""
-        return deviation_of(rows, self.spread(rows))
+        fit, n = self._fit, self.time_s.size
+        low = rows[:, n:].T - fit.through.T @ rows[:, :n].T
+        variance = (low * np.linalg.solve(fit.schur, low)).sum(axis=0)
+        if rows[:, :n].any():
+            variance = variance + fit.band.squares(rows[:, :n].T)
+        for taken, inverse in self._gain:
+            seen = taken.T @ rows.T
+            variance = variance - (seen * (inverse @ seen)).sum(axis=0)
+        return np.asarray(np.sqrt(np.maximum(variance, 0.0)))
 
     def condition(self, rows: FloatArray, surplus: FloatArray, sd: FloatArray) -> None:
         """Take further measurements in: `rows` times the change of the unknowns should equal `surplus`.
@@ -108,12 +99,9 @@ class Posterior:
             self.names,
             self.noise,
             self.weights,
-            self._band,
-            self._border,
-            self._schur,
+            self._fit,
             dict(self.modes),
             list(self._gain),
-            self._through,
         )
 
     # --- linear functions of the unknowns -------------------------------------------------------------------------

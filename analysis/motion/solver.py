@@ -12,7 +12,7 @@ import numpy as np
 
 from passband.analysis.motion.band import Band, factorize
 from passband.analysis.quantities import FloatArray, IntArray
-from passband.analysis.statistics.fits import MAD_TO_SIGMA
+from passband.analysis.statistics.fits import MAD_TO_SIGMA, middle
 
 TAIL = 4.0
 """Degrees of freedom of the Student tails that samples and prior are given: an outlier of 5 sigma counts a sixth."""
@@ -74,6 +74,8 @@ class Solution:
     """The speed's own part."""
     border: FloatArray
     """Between speed and parameters, shape (n, p)."""
+    through: FloatArray
+    """The border carried through the band, shape (n, p)."""
     schur: FloatArray
     """What is left for the parameters once the speed is out, shape (p, p)."""
 
@@ -116,10 +118,17 @@ def solve_rows(rows: Sequence[Rows], weights: Weights, parameters: Unknowns, *, 
         known = np.flatnonzero(block.parameters.any(axis=0))
         own = block.parameters[:, known]
         for at, slope in zip(known, own.T, strict=True):
-            border[at] += _summed(place, pulled * slope[:, None], count)
+            part = _reach(slope)
+            border[at] += _summed(place[part], pulled[part] * slope[part, None], count)
         corner[np.ix_(known, known)] += (own * weight[:, None]).T @ own
         low[known] += own.T @ (weight * block.target)
     return _solved(factorize(band), right, border, corner, low)
+
+
+def _reach(slope: FloatArray) -> slice:
+    """From the first to the last row that a parameter is in: a knot of the bias is in those about it alone."""
+    rows = np.flatnonzero(slope)
+    return slice(int(rows[0]), int(rows[-1]) + 1)
 
 
 def _summed(place: IntArray, values: FloatArray, count: int) -> FloatArray:
@@ -138,7 +147,10 @@ def _solved(band: Band, right: FloatArray, border: FloatArray, corner: FloatArra
     schur[np.ix_(touched, touched)] -= border[touched] @ inner[:, 1:]
     low[touched] -= border[touched] @ inner[:, 0]
     theta = np.linalg.solve(schur, low)
-    return Solution(np.concatenate((inner[:, 0] - inner[:, 1:] @ theta[touched], theta)), band, border.T, schur)
+    mean = np.concatenate((inner[:, 0] - inner[:, 1:] @ theta[touched], theta))
+    through = np.zeros(border.T.shape)
+    through[:, touched] = inner[:, 1:]
+    return Solution(mean, band, border.T, through, schur)
 
 
 def _weight_of(block: Rows, weights: Weights) -> FloatArray:
@@ -201,4 +213,4 @@ def spread_about_fit(residual: FloatArray) -> float:
     >>> round(spread_about_fit(np.array([-1.0, 1.0, 1.0, 50.0])), 4)
     1.4826
     """
-    return MAD_TO_SIGMA * float(np.median(np.abs(residual)))
+    return MAD_TO_SIGMA * middle(np.abs(residual))

@@ -161,18 +161,30 @@ def _row_moment(fitted: Posterior, at_s: float) -> FloatArray:
     return -(fitted.row_distance(at_s) - fitted.row_parameter("rollout")) / pace
 
 
-def _parted(
-    fitted: Posterior, value: float, row: FloatArray, shared: Sequence[SharedCause], *, more_sd: float = 0.0
-) -> Estimate:
-    """A linear figure of the fit: what shared parameters make of it by cause, the rest the run's own."""
-    spread = fitted.spread(row[None, :])[:, 0]
-    own = float(row @ spread) + more_sd**2
-    effects: dict[str, float] = {}
-    for one in shared:
-        effect = float(spread[one.place]) / one.sd if one.sd > 0.0 else 0.0
-        own -= effect**2
-        effects[one.cause] = 1.96 * effect
-    return Estimate.parted(value, 1.96 * max(own, more_sd**2) ** 0.5, effects)
+@dataclass(frozen=True, slots=True)
+class _Figure:
+    """A linear figure of the fit."""
+
+    value: float
+    row: FloatArray
+    """That reads it, shape (n + p,)."""
+    more_sd: float = 0.0
+    """What its error has beside the fit's, a deviation."""
+
+
+def _parted(fitted: Posterior, figures: Sequence[_Figure], shared: Sequence[SharedCause]) -> list[Estimate]:
+    """Figures with what shared parameters make of them by cause, the rest the run's own."""
+    spread = fitted.spread(np.array([figure.row for figure in figures]))
+    estimates = []
+    for figure, its in zip(figures, spread.T, strict=True):
+        own = float(figure.row @ its) + figure.more_sd**2
+        effects: dict[str, float] = {}
+        for one in shared:
+            effect = float(its[one.place]) / one.sd if one.sd > 0.0 else 0.0
+            own -= effect**2
+            effects[one.cause] = 1.96 * effect
+        estimates.append(Estimate.parted(figure.value, 1.96 * max(own, figure.more_sd**2) ** 0.5, effects))
+    return estimates
 
 
 def read_split(fitted: Posterior, feet: int, reach_s: float, shared: Sequence[SharedCause]) -> Split | None:
@@ -199,8 +211,8 @@ def read_split(fitted: Posterior, feet: int, reach_s: float, shared: Sequence[Sh
         return None
     row = _row_moment(fitted, at) - fitted.row_parameter("clock start")
     pace = float(np.interp(at, fitted.time_s, fitted.speed))
-    time = _parted(fitted, at - fitted.parameter("clock start"), row, shared, more_sd=STRAGGLE_M / pace)
-    return Split(feet, time, _parted(fitted, pace, fitted.row_speed(at), shared))
+    moment = _Figure(at - fitted.parameter("clock start"), row, STRAGGLE_M / pace)
+    return Split(feet, *_parted(fitted, (moment, _Figure(pace, fitted.row_speed(at))), shared))
 
 
 def _trap(fitted: Posterior, feet: int, reach_s: float, shared: Sequence[SharedCause]) -> Trap | None:
@@ -209,7 +221,7 @@ def _trap(fitted: Posterior, feet: int, reach_s: float, shared: Sequence[SharedC
         return None
     speed = TRAP_LENGTH_M / (at - before)
     row = (_row_moment(fitted, at) - _row_moment(fitted, before)) * (-(speed**2) / TRAP_LENGTH_M)
-    return Trap(feet, _parted(fitted, speed, row, shared))
+    return Trap(feet, *_parted(fitted, (_Figure(speed, row),), shared))
 
 
 def _scale(fitted: Posterior, ground: GroundSpeed) -> Estimate:

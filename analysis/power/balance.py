@@ -9,14 +9,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from passband.analysis.power.driveline_series import DrivelineSeries
+from passband.analysis.power.driveline_series import SLOPE_SPAN_S, DrivelineSeries
 from passband.analysis.power.facts import Facts
 from passband.analysis.quantities import G_MPS2, FloatArray
 from passband.analysis.statistics.filters import greatest_near, slope
 from passband.analysis.statistics.intervals import find_true_runs
 
-SLOPE_SPAN_S = 0.08
-"""Span of the fit that gives a rate of change where the drive is not locked. [s]"""
 QUIET_SPAN_S, LEAST_QUIET_MPS = 0.25, 8.0
 """The same in a quiet pull, where only slip and growth change it, and the speed from which there is one. [s], [m/s]"""
 LETS_GO = 0.8
@@ -144,16 +142,20 @@ def _rate(course: DrivelineSeries, force_n: FloatArray, surface: FloatArray, res
     drive is not quiet.
     """
     step = course.step_s
-    measured = slope(surface, step_s=step, span_s=SLOPE_SPAN_S)
     near = np.convolve(course.spinning.astype(np.float64), np.ones(9), mode="same") > 0
-    rate = np.where(near & np.isfinite(measured), measured, course.acceleration_mps2)
+    rate = course.acceleration_mps2.copy()
+    if near.any():
+        measured = slope(surface, step_s=step, span_s=SLOPE_SPAN_S)
+        rate = np.where(near & np.isfinite(measured), measured, rate)
     quiet = ~near & ~course.settling & ~course.slipping & np.isfinite(course.turns_rad_per_m) & np.isfinite(rest)
-    quiet &= force_n > LETS_GO * greatest_near(np.nan_to_num(force_n, nan=0.0), reach=round(QUIET_SPAN_S / step))
+    quiet &= force_n > LETS_GO * greatest_near(
+        np.where(np.isfinite(force_n), force_n, 0.0), reach=round(QUIET_SPAN_S / step)
+    )
     for pull in find_true_runs(quiet & (course.speed_mps > LEAST_QUIET_MPS)):
         if (pull.stop - pull.start) * step > 2.0 * QUIET_SPAN_S:
             part = slice(pull.start, pull.stop)
             rate[part] = slope(rest[part], step_s=step, span_s=QUIET_SPAN_S)
-    return np.asarray(rate, dtype=np.float64)
+    return rate
 
 
 def _torque_ratio(course: DrivelineSeries, surface: FloatArray, stall_ratio: float) -> FloatArray:
@@ -167,11 +169,10 @@ def _torque_ratio(course: DrivelineSeries, surface: FloatArray, stall_ratio: flo
 
 def _engine_own(course: DrivelineSeries, facts: Facts, surface_mps2: FloatArray) -> FloatArray:
     """Power that speeds the engine's own inertia up."""
-    filled = np.nan_to_num(course.engine_rad_per_s, nan=0.0)
-    measured = slope(filled, step_s=course.step_s, span_s=SLOPE_SPAN_S)
     locked = np.isfinite(course.turns_rad_per_m) & ~course.slipping & ~course.settling
-    rate = np.where(locked, course.turns_rad_per_m * surface_mps2, measured)
-    own = (facts.engine_inertia.value + np.where(locked, facts.input_inertia.value, 0.0)) * filled * rate
+    rate = np.where(locked, course.turns_rad_per_m * surface_mps2, course.engine_rad_per_s2)
+    inertia = facts.engine_inertia.value + np.where(locked, facts.input_inertia.value, 0.0)
+    own = inertia * course.engine_rad_per_s * rate
     return np.where(np.isfinite(own), own, 0.0)
 
 

@@ -22,6 +22,7 @@ from passband.analysis.results.gears import Gears
 from passband.analysis.results.shifts import Shift
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.priors import GROWTH
+from passband.analysis.statistics.filters import slope
 
 SLIPPING = 1.03
 """Engine over the tires' speed through the gear from which the clutch is taken to slip: more than a sensor's delay."""
@@ -34,6 +35,8 @@ SURE = 0.9
 LEAST_LED_MPS, MOST_ROLLING_MPS2, USUAL_DRAG_AT_70 = 12.0, 3.4, 0.12
 """Speed from which wheels show a lead; a car that slows harder is on its brakes; air and rolling at 70 m/s over a car's
 weight, to a third: only how a lead goes with pull is asked. [m/s], [m/s2], [-]"""
+SLOPE_SPAN_S = 0.08
+"""Span of the fit that gives a rate of change where the drive is not locked. [s]"""
 FOUND_SLIP = 0.06
 """A ratio found behind a converter holds the slip that the converter keeps, 0 where it locks to 12 % where it is loose:
 half of that is taken off, as much is open. Log. [-] What converters keep: common practice, no source."""
@@ -58,6 +61,8 @@ class DrivelineSeries:
     """Engine angle per metre of tire surface at rest radius in that gear; NaN where none is known. [rad/m]"""
     engine_rad_per_s: FloatArray
     """NaN where not logged. [rad/s]"""
+    engine_rad_per_s2: FloatArray
+    """Rate of change of that over `SLOPE_SPAN_S`. [rad/s2]"""
     shifting: BoolArray
     """Between a shift's start and its end."""
     settling: BoolArray
@@ -138,8 +143,9 @@ def read_driveline_series(
     through_gear = np.where(locked, engine_rad / np.where(locked, turns, 1.0), np.nan)
     surface = np.where(np.isfinite(tires), tires, through_gear)
     return DrivelineSeries(
-        time, motion.speed_mps, motion.acceleration_mps2, gear, turns, engine_rad, shifting, settling, slipping,
-        spinning, surface, converter, step_s,
+        time, motion.speed_mps, motion.acceleration_mps2, gear, turns, engine_rad,
+        slope(np.nan_to_num(engine_rad, nan=0.0), step_s=step_s, span_s=SLOPE_SPAN_S),
+        shifting, settling, slipping, spinning, surface, converter, step_s,
         tuple((shift.time_s, shift.end_s) for shift in shifts), slip_open,
     )  # fmt: skip
 

@@ -337,9 +337,8 @@ def _leak(first: float, driven: FloatArray, keep: float) -> FloatArray:
     below = np.subtract.outer(np.arange(block), np.arange(block))
     response = np.where(below >= 0, power[np.maximum(below, 0)], 0.0)
     own = padded.reshape(count, block) @ response.T
-    out = np.empty((count, block))
-    state = first
-    for index in range(count):
-        out[index] = own[index] + power[1:] * state
-        state = out[index, -1]
+    before, whole = [first], float(power[-1])
+    for last in own[:-1, -1].tolist():
+        before.append(last + whole * before[-1])
+    out = own + power[1:] * np.array(before)[:, None]
     return np.concatenate(([first], out.ravel()[: driven.size]))

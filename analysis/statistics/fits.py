@@ -1,6 +1,6 @@
 """Robust numbers: spread blind to outliers, and least squares in which far-off rows weigh less.
 
-Public: `spread`, `sample_noise`, `RobustFit`, `fit_robust_least_squares`.
+Public: `middle`, `medians`, `spread`, `sample_noise`, `RobustFit`, `fit_robust_least_squares`.
 """
 
 from __future__ import annotations
@@ -36,6 +36,51 @@ class RobustFit:
         return np.sqrt(np.maximum(np.diag(self.covariance), 0.0))
 
 
+def middle(values: FloatArray) -> float:
+    """The median of values that are all known: numpy's looks for NaN first, which costs short arrays more than it.
+
+    Parameters
+    ----------
+    values : array, shape (n,)
+        At least one, none of them NaN.
+
+    Returns
+    -------
+    float
+        In the values' unit.
+
+    Examples
+    --------
+    >>> middle(np.array([3.0, 1.0, 2.0])), middle(np.array([4.0, 1.0, 2.0, 3.0]))
+    (2.0, 2.5)
+    """
+    low, high = (values.size - 1) // 2, values.size // 2
+    parted = np.partition(values, (low, high))
+    return 0.5 * float(parted[low] + parted[high])
+
+
+def medians(rows: FloatArray) -> FloatArray:
+    """The median of what is known in each row.
+
+    Parameters
+    ----------
+    rows : array, shape (k, n)
+        NaN is passed over; at least one of each row is finite.
+
+    Returns
+    -------
+    array, shape (k,)
+        In the values' unit.
+
+    Examples
+    --------
+    >>> medians(np.array([[3.0, 1.0, 2.0], [4.0, np.nan, 2.0]])).tolist()
+    [2.0, 3.0]
+    """
+    ordered, each, last = np.sort(rows, axis=1), np.arange(rows.shape[0]), np.isfinite(rows).sum(axis=1) - 1
+    return np.asarray(0.5 * (ordered[each, last // 2] + ordered[each, (last + 1) // 2]))
+
+
 def spread(values: FloatArray) -> float:
     """Standard deviation as the median absolute deviation tells it, blind to a minority of outliers.
 
@@ -57,7 +102,7 @@ def spread(values: FloatArray) -> float:
     known = values[np.isfinite(values)]
     if known.size == 0:
         return float("nan")
-    return float(MAD_TO_SIGMA * np.median(np.abs(known - np.median(known))))
+    return MAD_TO_SIGMA * middle(np.abs(known - middle(known)))
 
 
 def sample_noise(values: FloatArray, *, most: int | None = None) -> float:
@@ -144,7 +189,7 @@ def fit_robust_least_squares(
         root = np.sqrt(weight)
         found = np.linalg.lstsq(rows * root[:, None], right * root, rcond=None)[0].astype(np.float64)
         residual = right - rows @ found
-        sigma = max(MAD_TO_SIGMA * float(np.median(np.abs(residual))), least_sigma, 1e-12)
+        sigma = max(MAD_TO_SIGMA * middle(np.abs(residual)), least_sigma, 1e-12)
         weight = np.minimum(1.0, HUBER_SIGMAS * sigma / np.maximum(np.abs(residual), 1e-300))
     final[known] = weight
     normal = rows.T @ (rows * weight[:, None])

@@ -5,6 +5,8 @@ Public: `best_path`.
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
 from passband.analysis.quantities import FloatArray, IntArray
@@ -52,13 +54,11 @@ def best_path(log_emission: FloatArray, *, log_step: FloatArray, log_start: Floa
         return np.empty(0, dtype=np.int64)
     evidence = np.nan_to_num(log_emission, nan=0.0, neginf=-1e12)
     into = np.ascontiguousarray(np.maximum(log_step, -1e12).T)
-    came_from = np.zeros((samples, states), dtype=np.int64)
-    best = np.maximum(log_start, -1e12) + evidence[0]
-    for sample in range(1, samples):
-        reach = into + best
-        reach.argmax(axis=1, out=came_from[sample])
-        best = np.maximum.reduce(reach, axis=1) + evidence[sample]
-    path = [int(best.argmax())]
-    for before in came_from[:0:-1].tolist():
-        path.append(before[path[-1]])
+    best = evidence.copy()
+    best[0] += np.maximum(log_start, -1e12)
+    for before, here in pairwise(best):
+        here += np.maximum.reduce(into + before, axis=1)
+    path = [int(best[-1].argmax())]
+    for before in best[-2::-1]:
+        path.append(int((into[path[-1]] + before).argmax()))
     return np.array(path[::-1], dtype=np.int64)

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.quantities import FloatArray
@@ -229,16 +230,21 @@ def _from_engine(channel: Channel | None, near_s: float, converter: bool) -> _Si
         return None
     step = float(np.median(np.diff(time)))
     steady, apart, hold = round(STEADY_S / step), max(round(0.08 / step), 1), max(round(0.05 / step), 2)
-    for index in range(steady + apart, time.size - hold):
-        before = rpm[index - apart - steady : index - apart]
-        level = float(np.median(before))
-        ripple = float(np.abs(before - level).max())
-        least = max(1.3 * ripple, LEAST_DEPARTURE_RPM)
-        away = rpm[index : index + hold] - level
-        if ripple < STEADY_RIPPLE * level and np.all(away * np.sign(away[0]) > least):
-            late = FLARE_AT_LAUNCH if away[0] > 0 and not converter else ENGINE_AT_LAUNCH
-            return _departure(channel, time, np.abs(rpm - level), index, least, late=late)
-    return None
+    count = time.size - hold - steady - apart
+    if count < 1:
+        return None
+    before = sliding_window_view(rpm, steady)[:count]
+    level = np.median(before, axis=1)
+    ripple = np.abs(before - level[:, None]).max(axis=1)
+    least = np.maximum(1.3 * ripple, LEAST_DEPARTURE_RPM)
+    away = sliding_window_view(rpm, hold)[steady + apart :][:count] - level[:, None]
+    leaves = (away * np.sign(away[:, :1]) > least[:, None]).all(axis=1) & (ripple < STEADY_RIPPLE * level)
+    if not leaves.any():
+        return None
+    at = int(np.argmax(leaves))
+    late = FLARE_AT_LAUNCH if away[at, 0] > 0 and not converter else ENGINE_AT_LAUNCH
+    size = np.abs(rpm - level[at])
+    return _departure(channel, time, size, steady + apart + at, float(least[at]), late=late)
 
 
 def _departure(

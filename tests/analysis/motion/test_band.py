@@ -26,7 +26,9 @@ def test_it_solves_as_dense_algebra_does(count, columns):
     # Slow twin: numpy's dense solution, for every remainder of stretches and halvings
     matrix, diagonals = planted(count)
     right = np.random.default_rng(1).normal(0, 1, (count, columns))
-    np.testing.assert_allclose(factorize(diagonals).solve(right), np.linalg.solve(matrix, right), rtol=1e-8, atol=1e-8)
+    band, solved = factorize(diagonals), np.linalg.solve(matrix, right)
+    np.testing.assert_allclose(band.solve(right), solved, rtol=1e-8, atol=1e-8)
+    np.testing.assert_allclose(band.squares(right), (right * solved).sum(axis=0), rtol=1e-8)
 
 
 def test_a_band_of_many_unknowns_and_wide_weights_keeps_its_digits():

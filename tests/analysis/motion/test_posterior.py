@@ -5,6 +5,7 @@ import pytest
 
 from passband.analysis.motion.band import factorize
 from passband.analysis.motion.posterior import Posterior
+from passband.analysis.motion.solver import Solution
 
 STEP_S, POINTS = 0.01, 40
 NAMES = ("delay", "scale", "mode")
@@ -17,15 +18,16 @@ def planted(seed=0, names=NAMES):
     for below in (1, 2):
         lower += np.diag(rng.normal(0, 0.7, POINTS - below), -below)
     band, border = lower @ lower.T, rng.normal(0, 0.3, (POINTS, len(names)))
-    inner = border.T @ np.linalg.solve(band, border)
-    corner = inner + np.diag(rng.uniform(1.0, 2.0, len(names)))
+    corner = border.T @ np.linalg.solve(band, border) + np.diag(rng.uniform(1.0, 2.0, len(names)))
     precision = np.block([[band, border], [border.T, corner]])
     diagonals = np.zeros((3, POINTS))
     for below in range(3):
         diagonals[below, : POINTS - below] = np.diag(band, -below)
     mean = np.concatenate((np.cumsum(rng.uniform(0, 0.2, POINTS)), rng.normal(0, 0.1, len(names))))
     time = 2.0 + STEP_S * np.arange(POINTS)
-    return Posterior(time, mean, names, {}, {}, factorize(diagonals), border, corner - inner), precision
+    through = np.linalg.solve(band, border)
+    fit = Solution(mean, factorize(diagonals), border, through, corner - border.T @ through)
+    return Posterior(time, mean, names, {}, {}, fit), precision
 
 
 def dense_condition(mean, covariance, rows, surplus, sd):
