@@ -45,7 +45,9 @@ def longest_lag_s(shifts: Sequence[Shift], *, converter: bool) -> float:
     Notes
     -----
     The dip is the engine speed that the step between the ratios asks for, less RPM after, as a share of the drop; its
-    median over the shifts counts. It does not see a pure delay, and of a car whose shifts are soft nothing.
+    median over the shifts counts. It does not see a pure delay, and of a car whose shifts are soft nothing. A quick
+    shift whose shafts hardly ring looks like a slow pick-up: that price is taken for RPM before, where it is small, and
+    not for RPM after, where prompt pick-ups would pay five times their plus-minus.
     """
     if converter or not shifts or statistics.median(shift.duration_s for shift in shifts) >= QUICK_S:
         return USUAL_LAG_S

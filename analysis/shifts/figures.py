@@ -142,9 +142,7 @@ def rpm_before_shift(
     return Estimate.parted(value, float(np.sqrt(noise**2 + timing**2 + hidden**2)), {PICKUP_CAUSE: late})
 
 
-def lowest_rpm_of_shift(
-    engine: EngineSpeed, start: Edge, end: Edge, *, most_lag_s: float = USUAL_LAG_S
-) -> Estimate | Unknown:
+def lowest_rpm_of_shift(engine: EngineSpeed, start: Edge, end: Edge) -> Estimate | Unknown:
     """Lowest engine speed from the start of a shift until 150 ms after the next gear carries.
 
     Parameters
@@ -153,8 +151,6 @@ def lowest_rpm_of_shift(
         Noise out.
     start, end : Edge
         The shift.
-    most_lag_s : float
-        The longest lag that is open to the pick-up. [s]
 
     Returns
     -------
@@ -167,7 +163,7 @@ def lowest_rpm_of_shift(
     point, what may hide between samples, noise, and how the window's end moves it make the plus-minus.
     """
     found = []
-    for lag_s in (PICKUP_LAG_S, PICKUP_LAG_S - PICKUP_LAG_PLUS_MINUS_S, most_lag_s):
+    for lag_s in (PICKUP_LAG_S, PICKUP_LAG_S - PICKUP_LAG_PLUS_MINUS_S, PICKUP_LAG_S + PICKUP_LAG_PLUS_MINUS_S):
         sharp = engine.sharpened(lag_s)
         lowest = [
             _lowest(sharp.time_s, sharp.rpm, start.time_s, end.time_s + AFTER_S + by) for by in (0.0, -0.02, 0.02)

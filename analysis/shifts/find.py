@@ -134,7 +134,7 @@ def _measure(
     before = rpm_before_shift(
         driveline.engine, start, geared_rpm=edges.geared_rpm, falls_by_s=falls_by_s, most_lag_s=most_lag_s
     )
-    after = lowest_rpm_of_shift(driveline.engine, start, end, most_lag_s=most_lag_s)
+    after = lowest_rpm_of_shift(driveline.engine, start, end)
     low, high = _margins(before, after, evidence.car.rpm_band)
     boost = measure_boost_through(evidence.boost, start.time_s, end.time_s)
     lost = measure_cost(motion, start.time_s, end.time_s, finish_s=evidence.end_s)
