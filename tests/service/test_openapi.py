@@ -72,7 +72,7 @@ def test_every_error_is_a_problem(described):
 
 def test_whatever_takes_a_body_says_what_may_be_wrong_with_it(described):
     bodies = [op for ops in described["paths"].values() for op in ops.values() if "requestBody" in op]
-    assert len(bodies) == 13
+    assert len(bodies) == 14
     for operation in bodies:
         assert operation["requestBody"]["required"]
         assert {"403", "408", "413", "415", "422", "507"} <= set(operation["responses"])

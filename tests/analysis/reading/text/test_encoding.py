@@ -3,8 +3,12 @@
 import pytest
 
 from passband.analysis.channels.log import NotALog
-from passband.analysis.reading.text.encoding import MOST_LINE_BYTES, PIECE_UNITS, read_text
+from passband.analysis.reading.text.encoding import read_text
 
+LONGEST_LINE = 2 * 1024 * 1024
+"""What is promised: no line longer than 2 MiB. [bytes]"""
+PIECE = 131_072
+"""Planted: a power of two, as pieces are cut; no answer may depend on it."""
 BODY = "Time;Öl [°C]\r\n0,01;74,1\r\n"
 
 
@@ -31,11 +35,11 @@ def test_a_letter_beyond_one_byte_survives_utf_16():
     assert text.lines()[0].text == "Time;λ"
 
 
-@pytest.mark.parametrize("at", [0, PIECE_UNITS - 2, PIECE_UNITS - 1, PIECE_UNITS, 2 * PIECE_UNITS + 7])
+@pytest.mark.parametrize("at", [0, PIECE - 2, PIECE - 1, PIECE, 2 * PIECE + 7])
 @pytest.mark.parametrize("encoding", ["utf-16-le", "utf-16-be"])
 def test_letters_of_two_units_across_pieces_stay_whole(at, encoding):
     # Slow twin: the codec over all of it at once
-    written = ("0.5,1\n" * PIECE_UNITS)[: 3 * PIECE_UNITS]
+    written = ("0.5,1\n" * PIECE)[: 3 * PIECE]
     written = written[:at] + "λ\U0001f3c1°" + written[at:]
     text = read_text(("\ufeff" + written).encode(encoding), name="x")
     assert text.decode(text.data) == written
@@ -46,11 +50,11 @@ def test_half_a_letter_at_the_end_of_wide_letters_is_seen():
     assert text.decode(text.data) == "Time;λ\n0;1\n\ufffd"
 
 
-@pytest.mark.parametrize("before", [0, 1, MOST_LINE_BYTES // 2, 3 * MOST_LINE_BYTES])
+@pytest.mark.parametrize("before", [0, 1, LONGEST_LINE // 2, 3 * LONGEST_LINE])
 def test_a_line_may_be_as_long_as_the_longest_row_and_no_longer(before):
     # Pairs just below and above; wherever the line stands
     others = (b"1,2\n" * (before // 4 + 1))[: 4 * (before // 4)]
-    longest = b"1" * MOST_LINE_BYTES
+    longest = b"1" * LONGEST_LINE
     assert read_text(others + longest + b"\n3,4\n", name="x").line_end == "\n"
     with pytest.raises(NotALog, match=f"line {before // 4 + 1} goes on"):
         read_text(others + longest + b"1\n3,4\n", name="x")
