@@ -107,4 +107,4 @@ def _tested(base_key: Key, base: BackTestRun, key: Key, this: BackTestRun) -> Ba
 
 def _car_of(library: Library, run: RunRecord) -> Car:
     record = library.records.car(*run.car) if run.car else None
-    return read_car(record.told if record is not None else NO_CAR)
+    return read_car(record.given if record is not None else NO_CAR)

@@ -42,7 +42,7 @@ def bench(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: s
         raise Problem(422, "Not usable", "Give a flow sheet, a dynamometer's curve or a compressor's map, as text.")
     one = lay_side_by_side(library, run_id, settings, channels=CHANNELS)[0]
     record = library.records.car(*one.run.car) if one.run.car else None
-    car = read_car(record.told if record is not None else NO_CAR)
+    car = read_car(record.given if record is not None else NO_CAR)
     try:
         return Json({**_of_bench(one, car, sheets, units), **_of_map(one, car, sheets, units)})
     except NotALog as error:

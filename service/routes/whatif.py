@@ -43,7 +43,7 @@ def whatif(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: 
     tried = read_search(asked.search) if asked.search else None
     one = lay_side_by_side(library, run_id, settings, channels=MODEL_CHANNELS)[0]
     record = library.records.car(*one.run.car) if one.run.car else None
-    car = read_car(record.told if record is not None else NO_CAR)
+    car = read_car(record.given if record is not None else NO_CAR)
     label = one.run.details.label or "the run"
     model = model_of_run(one.review, one.table, car)
     changes = None
@@ -98,7 +98,7 @@ def _car(library: Library, car_id: str) -> dict[str, Any]:
     record = library.records.car(car_id)
     if record is None:
         raise not_found("car")
-    return {"id": record.id, "name": str(record.told.get("name", ""))}
+    return {"id": record.id, "name": str(record.given.get("name", ""))}
 
 
 def _named(run: RunRecord) -> dict[str, Any]:
