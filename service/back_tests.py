@@ -7,15 +7,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from passband.analysis.given.car import Car
 from passband.analysis.results.findings import Finding
 from passband.analysis.runs.faults import is_clean
 from passband.analysis.whatif.back_test import BackTest, BackTestRun, back_test, change_between
 from passband.analysis.whatif.made_of_run import model_of_run
-from passband.service.given import NO_CAR, read_car
 from passband.service.library import Library
 from passband.service.remembered import Remembered
-from passband.service.side_by_side import fetch_run
+from passband.service.side_by_side import car_of, fetch_run
 from passband.service.store.records import RunRecord
 
 MODEL_CHANNELS = ("acceleration_mps2", "gear", "engine_speed", "manifold_pressure", "boost")
@@ -93,7 +91,7 @@ def _made_side(library: Library, run: RunRecord) -> BackTestRun | Unusable:
     one = fetch_run(library, run.id, channels=MODEL_CHANNELS)
     if not is_clean(one.review):
         return Unusable()
-    car = _car_of(library, run)
+    car = car_of(library, run)
     model = model_of_run(one.review, one.table, car)
     return Unusable() if isinstance(model, Finding) else BackTestRun(one.review, car, model)
 
@@ -103,8 +101,3 @@ def _tested(base_key: Key, base: BackTestRun, key: Key, this: BackTestRun) -> Ba
     return (
         known if known is not None else _TESTED.put((base_key, key), back_test(base, this, change_between(base, this)))
     )
-
-
-def _car_of(library: Library, run: RunRecord) -> Car:
-    record = library.records.car(*run.car) if run.car else None
-    return read_car(record.given if record is not None else NO_CAR)

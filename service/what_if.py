@@ -1,6 +1,6 @@
 """The command that foretells: one run of a list, one change or several.
 
-Public: `Beside`, `print_whatif`, `answer_whatif`, `most_boost_pa`.
+Public: `Beside`, `print_whatif`, `answer_whatif`, `look_beside`, `most_boost_pa`.
 """
 
 from __future__ import annotations
@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from passband.analysis.results.review import Review
     from passband.analysis.whatif.foretell import Foretold
     from passband.analysis.whatif.model import RunModel
+    from passband.analysis.whatif.search import Found
+    from passband.analysis.whatif.worth import WorthClass
 
 
 def answer_whatif(label: str, asked: WhatIfAsked, foretold: Foretold) -> dict[str, Any]:
@@ -127,19 +129,50 @@ def print_whatif(path: Path, *, label: str, asked: WhatIfAsked, car: Path | None
 def _more(model: RunModel, review: Review, car: Car, beside: Beside, *, out: dict[str, Any], pages: list[str]) -> None:
     """Worth of torque and a search, where asked."""
     from passband.analysis.results.codec import plain
-    from passband.analysis.whatif.drive import drive
-    from passband.analysis.whatif.worth import worth_of_torque
     from passband.web.printed_whatif import print_found, print_worth
 
-    as_run = drive(model)
-    if beside.worth and as_run is not None:
-        classes = worth_of_torque(model, as_run)
+    classes, found = look_beside(model, review, car, beside)
+    if classes is not None:
         out["worth"] = [plain(one) for one in classes]
         pages.append(print_worth(review.run.label or "the run", classes))
-    if beside.search is not None:
-        found = search(model, review, car, beside.search, aim=beside.aim)
+    if found is not None:
         out["searched"] = [plain(one) for one in found]
         pages.append(print_found(found))
+
+
+def look_beside(
+    model: RunModel, review: Review, car: Car, beside: Beside
+) -> tuple[tuple[WorthClass, ...] | None, tuple[Found, ...] | None]:
+    """Worth of torque and what a search found.
+
+    Parameters
+    ----------
+    model : RunModel
+        Of the run.
+    review : Review
+        Of the run.
+    car : Car
+        As it ran.
+    beside : Beside
+        Which of them is wanted.
+
+    Returns
+    -------
+    (worth, found)
+        None of each that is not wanted; no worth either where the model does not reach the finish.
+
+    Raises
+    ------
+    GivenError
+        If the search cannot be made with this car.
+    """
+    from passband.analysis.whatif.drive import drive
+    from passband.analysis.whatif.worth import worth_of_torque
+
+    as_run = drive(model) if beside.worth else None
+    classes = None if as_run is None else worth_of_torque(model, as_run)
+    wanted = beside.search
+    return classes, None if wanted is None else search(model, review, car, wanted, aim=beside.aim)
 
 
 def most_boost_pa(table: pl.DataFrame) -> float | None:
