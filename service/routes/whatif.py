@@ -13,6 +13,7 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.whatif.back_test import tally
 from passband.analysis.whatif.foretell import Foretold, foretell_with, no_answer
 from passband.analysis.whatif.made_of_run import model_of_run
+from passband.analysis.whatif.model import ModelledRun
 from passband.analysis.whatif.search import Found
 from passband.analysis.whatif.worth import WorthClass
 from passband.service.answers import Json, TheBody, TheLibrary, TheSettings, TheUnits
@@ -50,9 +51,10 @@ def whatif(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: 
     if isinstance(model, Finding):
         foretold = no_answer(model)
         return Json(_answer(label, asked, foretold, (), (), print_foretold(label, {}, foretold, units=units)))
-    worth, searched = look_beside(model, one.review, car, Beside(True, tried, asked.aim))
+    run = ModelledRun(one.review, car, model)
+    worth, searched = look_beside(run, Beside(True, tried, asked.aim))
     classes, found = worth or (), searched or ()
-    foretold = NOT_ASKED if changes is None else foretell_with(model, one.review, car, changes)
+    foretold = NOT_ASKED if changes is None else foretell_with(run, changes)
     printed = "" if changes is None else print_foretold(label, asked_in_words(asked), foretold, units=units)
     printed += print_found(found) if found else ""
     return Json(_answer(label, asked, foretold, classes, found, printed + print_worth(label, classes)))
