@@ -199,7 +199,9 @@ def _review_recording(ecu: Log, others: list[tuple[Log, ...]], setup: Setup, sli
         slip = slips[place] if place < len(slips) else None
         setup.tell("speed")
         reviews.append(review_run(window, traces, setup, slip, matches, [*findings, *kept.findings]))
-    runs = [one for one in reviews if one.window.distance_m is None or one.window.distance_m >= LEAST_RUN_M]
+    runs = [
+        one for one in reviews if isinstance(one.window.distance_m, Unknown) or one.window.distance_m >= LEAST_RUN_M
+    ]
     if not runs:
         raise NoRunInLog(_no_run(ecu), findings=tuple(findings))
     return runs
@@ -404,7 +406,7 @@ def _without_motion(
     reached = by_slip is not None and by_slip.distance.splits[-1].at_ft == setup.finish_ft
     where = Window(
         window.launch_s, start, window.launch_plus_minus_s + 0.3, start + end,
-        None if by_slip is None else float(by_slip.way_m[-1]),
+        Unknown(why.reason) if by_slip is None else float(by_slip.way_m[-1]),
         FINISHES[setup.finish_ft] if reached else Outcome.UNKNOWN, window.other_events,
     )  # fmt: skip
     return FullReview(

@@ -76,13 +76,13 @@ def answer_columns(library: Library, run_id: str, told: ColumnAnswers, *, most: 
     before = library.records.car(car_id) if car_id else None
     if before is None:
         raise GivenError(NO_CAR)
-    check_answers(told.answers, review, before.told.get("layouts") or {})
+    check_answers(told.answers, review, before.given.get("layouts") or {})
     after = library.amend_car(before.id, lambda car: with_answers(car, told.answers))
     try:
         again = library.review_again(run_id, RunChanges(car=before.id))
     except (LogError, GivenError):
         if after is not None and after.version != before.version:
-            library.amend_car(before.id, lambda car: {**car, "layouts": before.told.get("layouts") or {}})
+            library.amend_car(before.id, lambda car: {**car, "layouts": before.given.get("layouts") or {}})
         raise
     if again is None or after is None:
         return None
@@ -191,14 +191,14 @@ def others_asked(library: Library, run: RunRecord, *, most: int) -> tuple[RunRec
         return ()
     found = library.records.find_runs(event=None, car=now.id, limit=most, after=None)
     older = [one for one in found if one.id != run.id and one.car is not None and one.car[1] != now.version]
-    return tuple(one for one in older if _asked_otherwise(library, one, layouts, now.told))
+    return tuple(one for one in older if _asked_otherwise(library, one, layouts, now.given))
 
 
 def _asked_otherwise(library: Library, run: RunRecord, layouts: set[str], now: Told) -> bool:
     """Whether a run has one of the layouts and was reviewed with other answers for it than stand now."""
     review, car = _review(library, run.id), library.records.car(*run.car) if run.car else None
     shared = layouts & set(layouts_of(review)) if review is not None else set()
-    was, are = (((one or {}).get("layouts") or {}) for one in (car.told if car else None, now))
+    was, are = (((one or {}).get("layouts") or {}) for one in (car.given if car else None, now))
     return any((was.get(layout) or {}) != (are.get(layout) or {}) for layout in shared)
 
 

@@ -7,15 +7,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from passband.analysis.given.car import Car
 from passband.analysis.results.findings import Finding
 from passband.analysis.runs.faults import is_clean
-from passband.analysis.whatif.back_test import BackTest, BackTestRun, back_test, change_between
+from passband.analysis.whatif.back_test import BackTest, back_test, change_between
 from passband.analysis.whatif.made_of_run import model_of_run
-from passband.service.given import NO_CAR, read_car
+from passband.analysis.whatif.model import ModelledRun
 from passband.service.library import Library
 from passband.service.remembered import Remembered
-from passband.service.side_by_side import fetch_run
+from passband.service.side_by_side import car_of, fetch_run
 from passband.service.store.records import RunRecord
 
 MODEL_CHANNELS = ("acceleration_mps2", "gear", "engine_speed", "manifold_pressure", "boost")
@@ -59,7 +58,7 @@ def back_tests(library: Library, car_id: str, *, most: int = MOST_PAIRS) -> list
     """
     newest_first = library.records.find_runs(event=None, car=car_id, limit=2 * most, after=None)
     pairs: list[PairTested] = []
-    before: dict[int, tuple[RunRecord, BackTestRun]] = {}
+    before: dict[int, tuple[RunRecord, ModelledRun]] = {}
     for run in reversed(newest_first):
         this = _side(library, run)
         if this is None:
@@ -72,7 +71,7 @@ def back_tests(library: Library, car_id: str, *, most: int = MOST_PAIRS) -> list
 
 
 Key = tuple[str, str]
-_SIDES: Remembered[BackTestRun | Unusable] = Remembered(4 * MOST_PAIRS)
+_SIDES: Remembered[ModelledRun | Unusable] = Remembered(4 * MOST_PAIRS)
 _TESTED: Remembered[BackTest] = Remembered(8 * MOST_PAIRS)
 """A run's model, and what came of a pair, change with a new review only; a page of them is looked at again."""
 
@@ -81,30 +80,25 @@ def _key(run: RunRecord) -> Key:
     return run.id, run.reviewed_at
 
 
-def _side(library: Library, run: RunRecord) -> BackTestRun | None:
+def _side(library: Library, run: RunRecord) -> ModelledRun | None:
     """A run with its model; None of a run that has a fault or makes no model."""
     side = _SIDES.get(_key(run))
     if side is None:
         side = _SIDES.put(_key(run), _made_side(library, run))
-    return side if isinstance(side, BackTestRun) else None
+    return side if isinstance(side, ModelledRun) else None
 
 
-def _made_side(library: Library, run: RunRecord) -> BackTestRun | Unusable:
+def _made_side(library: Library, run: RunRecord) -> ModelledRun | Unusable:
     one = fetch_run(library, run.id, channels=MODEL_CHANNELS)
     if not is_clean(one.review):
         return Unusable()
-    car = _car_of(library, run)
+    car = car_of(library, run)
     model = model_of_run(one.review, one.table, car)
-    return Unusable() if isinstance(model, Finding) else BackTestRun(one.review, car, model)
+    return Unusable() if isinstance(model, Finding) else ModelledRun(one.review, car, model)
 
 
-def _tested(base_key: Key, base: BackTestRun, key: Key, this: BackTestRun) -> BackTest:
+def _tested(base_key: Key, base: ModelledRun, key: Key, this: ModelledRun) -> BackTest:
     known = _TESTED.get((base_key, key))
     return (
         known if known is not None else _TESTED.put((base_key, key), back_test(base, this, change_between(base, this)))
     )
-
-
-def _car_of(library: Library, run: RunRecord) -> Car:
-    record = library.records.car(*run.car) if run.car else None
-    return read_car(record.told if record is not None else NO_CAR)

@@ -107,7 +107,7 @@ def _copy(log: Path, incoming: Path) -> ReceivedFile:
 
 
 def _car(library: Library, given: dict[str, object]) -> CarRecord:
-    same = [car for car in library.records.all_cars() if car.told == given]
+    same = [car for car in library.records.all_cars() if car.given == given]
     return same[0] if same else library.add_car(given)
 
 

@@ -62,9 +62,10 @@ def print_forecast_check(path: Path, *, label: str, known: Path, car: Path | Non
     rows = []
     for name, asked in changes:
         from passband.analysis.whatif.foretell import foretell_with
+        from passband.analysis.whatif.model import ModelledRun
 
         wanted = read_changes(asked, listed[label].car, boost_pa=boost_pa)
-        foretold = foretell_with(model, base, listed[label].car, wanted)
+        foretold = foretell_with(ModelledRun(base, listed[label].car, model), wanted)
         rows.append(_row(name, asked, foretold, base, reviews_of(listed[name])[0]))
     if as_json:
         print_json({"run": label, "checked": rows})

@@ -66,12 +66,12 @@ class GroupsTold(BaseModel):
 
 def part_json(item: ItemRecord) -> dict[str, Any]:
     """A part as the API tells it."""
-    return {"id": item.id, "car": item.car_id, "made_at": item.made_at, "gone": item.gone, **item.told}
+    return {"id": item.id, "car": item.car_id, "made_at": item.made_at, "gone": item.gone, **item.given}
 
 
 def groups_json(item: ItemRecord) -> dict[str, Any]:
     """Two groups as the API tells them."""
-    return {"id": item.id, "made_at": item.made_at, "gone": item.gone, **item.told}
+    return {"id": item.id, "made_at": item.made_at, "gone": item.gone, **item.given}
 
 
 def told_of(body: dict[str, Any]) -> dict[str, Any]:
@@ -104,7 +104,7 @@ def add_item(library: Library, given: PartTold | GroupsTold, *, car: str | None 
     if isinstance(given, PartTold) and (car is None or library.records.car(car) is None):
         raise not_found("car")
     kind = PART if isinstance(given, PartTold) else GROUPS
-    item = ItemRecord(secrets.token_hex(16), kind, car, now(), gone=False, told=given.model_dump())
+    item = ItemRecord(secrets.token_hex(16), kind, car, now(), gone=False, given=given.model_dump())
     _check(library, item)
     library.records.keep_item(item)
     return item
@@ -113,7 +113,7 @@ def add_item(library: Library, given: PartTold | GroupsTold, *, car: str | None 
 def change_item(library: Library, item_id: str, given: PartTold | GroupsTold) -> ItemRecord:
     """Tell something anew; what was let go is here again. Raises as `add_item`."""
     kind = PART if isinstance(given, PartTold) else GROUPS
-    item = replace(item_of(library, item_id, kind), told=given.model_dump(), gone=False)
+    item = replace(item_of(library, item_id, kind), given=given.model_dump(), gone=False)
     _check(library, item)
     library.records.keep_item(item)
     return item
@@ -152,7 +152,7 @@ def sides_here(library: Library, item: ItemRecord) -> tuple[str, str]:
     Problem
         404 if a side has no run any more.
     """
-    before, after = ([one for one in item.told[key] if library.records.run(one)] for key in ("before", "after"))
+    before, after = ([one for one in item.given[key] if library.records.run(one)] for key in ("before", "after"))
     if not before or not after:
         side = "after" if before else "before"
         raise Problem(404, "Not found", f"The runs {side} this change were all deleted; the trash has them.")
@@ -160,7 +160,7 @@ def sides_here(library: Library, item: ItemRecord) -> tuple[str, str]:
 
 
 def _check(library: Library, item: ItemRecord) -> None:
-    given = item.told
+    given = item.given
     if item.kind == GROUPS:
         twice = sorted({*given["before"]} & {*given["after"]})
         if twice:
@@ -198,9 +198,9 @@ def count_parts(library: Library, items: Sequence[ItemRecord]) -> list[UsedUp]:
     runs = {car: library.records.digests.dated(car) for car in {one.car_id or "" for one in items}}
     counted = []
     for item in items:
-        some = _in_part(runs[item.car_id or ""], item.told)
+        some = _in_part(runs[item.car_id or ""], item.given)
         digests = digests_of(library, [(run.id, run.reviewed_at) for run in some])
-        part = Part(str(item.told["name"]), tuple(item.told["above_rpm"]))
+        part = Part(str(item.given["name"]), tuple(item.given["above_rpm"]))
         counted.append(count_part(part, digests, [run.day for run in some]))
     return counted
 

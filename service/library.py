@@ -350,8 +350,8 @@ class Library:
         """Keep a car's next version, made of its newest while nobody else changes it; the same if it is no other."""
         with self._writing:
             car = self.records.car(car_id)
-            told = amend(car.told) if car is not None else None
-            return car if car is None or told is None or told == car.told else self.change_car(car_id, told)
+            given = amend(car.given) if car is not None else None
+            return car if car is None or given is None or given == car.given else self.change_car(car_id, given)
 
     def _remove(self, run_id: str) -> str | None:
         with self._writing:

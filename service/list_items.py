@@ -76,4 +76,4 @@ def _part(part: ListedPart, span: Runs) -> dict[str, Any]:
 
 
 def _is_kept(library: Library, kind: str, given: dict[str, Any]) -> bool:
-    return any(one.told == given for one in library.records.items(kind))
+    return any(one.given == given for one in library.records.items(kind))

@@ -140,7 +140,7 @@ def _cars(library: Library, listed: list[ListedRun]) -> list[CarRecord]:
     """The car of each run: one that is told just so is the same car."""
     here, found = list(library.records.all_cars()), []
     for run in listed:
-        same = next((car for car in here if car.told == run.car_told), None)
+        same = next((car for car in here if car.given == run.car_told), None)
         if same is None:
             same = library.add_car(run.car_told)
             here.append(same)

@@ -163,7 +163,7 @@ class _Recheck:
             if self._records.all_versions().get(car_id) != versions:
                 self._folder.ledger.contested.discard(car_id)
                 self._records.bring_back_car(versions)
-                name = versions[-1].told.get("name", car_id)
+                name = versions[-1].given.get("name", car_id)
                 self._report.done.append(f"The car {name} was brought back with {len(versions)} versions.")
 
     def _mend_items(self) -> Iterator[int]:
@@ -173,7 +173,7 @@ class _Recheck:
             if self._records.item(item_id) != item:
                 self._folder.ledger.contested.discard(item_id)
                 self._records.keep_item(item)
-                self._report.done.append(f"The {item.kind} {item.told.get('name', item_id)} was brought back.")
+                self._report.done.append(f"The {item.kind} {item.given.get('name', item_id)} was brought back.")
 
     def _recorded(self) -> Iterator[tuple[str, tuple[UploadRecord, int]]]:
         for upload, generation in self._folder.recorded_uploads():

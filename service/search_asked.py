@@ -14,9 +14,7 @@ import numpy as np
 from passband.service.given import GivenError
 
 if TYPE_CHECKING:
-    from passband.analysis.given.car import Car
-    from passband.analysis.results.review import Review
-    from passband.analysis.whatif.model import RunModel
+    from passband.analysis.whatif.model import ModelledRun
     from passband.analysis.whatif.search import Found
 
 STEPS = 12
@@ -90,16 +88,12 @@ def _numbers(written: str, whole: str) -> tuple[float, ...]:
     return numbers
 
 
-def search(model: RunModel, review: Review, car: Car, asked: SearchAsked, *, aim: str = "elapsed") -> tuple[Found, ...]:
+def search(run: ModelledRun, asked: SearchAsked, *, aim: str = "elapsed") -> tuple[Found, ...]:
     """Try what was asked.
 
     Parameters
     ----------
-    model : RunModel
-        Of the run.
-    review : Review
-        Of the run.
-    car : Car
+    run : ModelledRun
         As it ran.
     asked : SearchAsked
         Of `read_search`.
@@ -127,12 +121,12 @@ def search(model: RunModel, review: Review, car: Car, asked: SearchAsked, *, aim
         raise GivenError(f"Aim {aim!r} is none: write elapsed or under-band.")
     least = AIMS[aim]
     if asked.shifts:
-        return search_shift_points(model, review, car, aim=least)
+        return search_shift_points(run, aim=least)
     if asked.sets:
-        return (search_ratio_sets(model, review, car, asked.sets, aim=least),)
+        return (search_ratio_sets(run, asked.sets, aim=least),)
     if asked.gear is None:
-        return (search_final_drive(model, review, car, asked.final_drives, aim=least),)
+        return (search_final_drive(run, asked.final_drives, aim=least),)
     try:
-        return (search_gear(model, review, car, asked.gear, asked.ratios, aim=least),)
+        return (search_gear(run, asked.gear, asked.ratios, aim=least),)
     except ValueError as error:
         raise GivenError(f"Search: {error}.") from None

@@ -1,6 +1,6 @@
 """Several runs fetched together, for what lays them over each other.
 
-Public: `ComparedRun`, `fetch_run`, `lay_side_by_side`, `lay_stored`, `stored_review`, `hold_against`.
+Public: `ComparedRun`, `car_of`, `fetch_run`, `lay_side_by_side`, `lay_stored`, `stored_review`, `hold_against`.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from passband.analysis.results.codec import review_from_json
 from passband.analysis.results.review import Review
 from passband.service.answers import listed
 from passband.service.errors import Problem, not_found
-from passband.service.given import read_given
+from passband.service.given import NO_CAR, read_car, read_given
 from passband.service.library import Library
 from passband.service.remembered import Remembered
 from passband.service.settings import Settings
@@ -25,6 +25,7 @@ from passband.service.tables import read_table
 if TYPE_CHECKING:
     import polars as pl
 
+    from passband.analysis.given.car import Car
     from passband.analysis.runs.laid import LaidRun
     from passband.analysis.runs.why import Against
 
@@ -41,6 +42,25 @@ class ComparedRun:
     """What was found in it."""
     table: pl.DataFrame
     """Time, distance, speed, and those of the channels asked for that the run has."""
+
+
+def car_of(library: Library, run: RunRecord) -> Car:
+    """A run's car as it ran; one of which nothing is known where the run names none.
+
+    Parameters
+    ----------
+    library : Library
+        Where it is.
+    run : RunRecord
+        The run.
+
+    Returns
+    -------
+    Car
+        In the version that the run was reviewed with.
+    """
+    record = library.records.car(*run.car) if run.car else None
+    return read_car(record.given if record is not None else NO_CAR)
 
 
 def lay_side_by_side(

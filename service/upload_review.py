@@ -57,7 +57,7 @@ class UploadReviewer:
         """Review logs, each a file and its name; tables are written into `out`."""
         task = ReviewTask(
             logs=tuple(logs),
-            car=car.told if car else None,
+            car=car.given if car else None,
             slips=tuple(slips),
             air=details.air,
             finish_ft=details.finish_ft,

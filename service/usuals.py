@@ -33,7 +33,7 @@ class UsualTold(BaseModel):
 
 def usual_json(item: ItemRecord) -> dict[str, Any]:
     """A new usual as the API tells it."""
-    return {"id": item.id, "car": item.car_id, "made_at": item.made_at, **item.told}
+    return {"id": item.id, "car": item.car_id, "made_at": item.made_at, **item.given}
 
 
 def usual_of(library: Library, run: RunRecord) -> ItemRecord | None:
@@ -41,7 +41,7 @@ def usual_of(library: Library, run: RunRecord) -> ItemRecord | None:
     if run.car is None:
         return None
     kept = library.records.items(USUAL, car=run.car[0])
-    return next((one for one in kept if one.told["run"] == run.id), None)
+    return next((one for one in kept if one.given["run"] == run.id), None)
 
 
 def begin_usual(library: Library, run_id: str, given: UsualTold) -> ItemRecord:
@@ -71,10 +71,10 @@ def begin_usual(library: Library, run_id: str, given: UsualTold) -> ItemRecord:
         raise Problem(
             422, "Not usable", "The run names no car, so it is held against no others; give it its car first."
         )
-    told = {"run": run.id, "notes": given.notes.strip()}
+    said = {"run": run.id, "notes": given.notes.strip()}
     kept = usual_of(library, run)
-    fresh = ItemRecord(secrets.token_hex(16), USUAL, run.car[0], now(), gone=False, told=told)
-    item = replace(kept, told=told, gone=False) if kept is not None else fresh
+    fresh = ItemRecord(secrets.token_hex(16), USUAL, run.car[0], now(), gone=False, given=said)
+    item = replace(kept, given=said, gone=False) if kept is not None else fresh
     library.records.keep_item(item)
     return item
 
@@ -103,7 +103,7 @@ def usuals_of_car(library: Library, car: str) -> dict[str, str]:
         Notes by id of run; a run in the trash counts again once it is back.
     """
     kept = library.records.items(USUAL, car=car)
-    return {str(one.told["run"]): str(one.told["notes"]) for one in kept if not one.gone}
+    return {str(one.given["run"]): str(one.given["notes"]) for one in kept if not one.gone}
 
 
 def usual_here(library: Library, run: RunRecord) -> dict[str, Any] | None:

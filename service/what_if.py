@@ -1,6 +1,6 @@
 """The command that foretells: one run of a list, one change or several.
 
-Public: `Beside`, `print_whatif`, `answer_whatif`, `most_boost_pa`.
+Public: `Beside`, `print_whatif`, `answer_whatif`, `look_beside`, `most_boost_pa`.
 """
 
 from __future__ import annotations
@@ -19,10 +19,10 @@ from passband.service.whatif_asked import WhatIfAsked, asked_in_words, read_chan
 if TYPE_CHECKING:
     import polars as pl
 
-    from passband.analysis.given.car import Car
-    from passband.analysis.results.review import Review
     from passband.analysis.whatif.foretell import Foretold
-    from passband.analysis.whatif.model import RunModel
+    from passband.analysis.whatif.model import ModelledRun
+    from passband.analysis.whatif.search import Found
+    from passband.analysis.whatif.worth import WorthClass
 
 
 def answer_whatif(label: str, asked: WhatIfAsked, foretold: Foretold) -> dict[str, Any]:
@@ -93,6 +93,7 @@ def print_whatif(path: Path, *, label: str, asked: WhatIfAsked, car: Path | None
     from passband.analysis.results.findings import Finding
     from passband.analysis.whatif.foretell import foretell_with, no_answer
     from passband.analysis.whatif.made_of_run import model_of_run
+    from passband.analysis.whatif.model import ModelledRun
 
     listed = run_labelled(read_run_list(path, car=car), label)
     wanted = asked != WhatIfAsked() or beside == Beside()
@@ -101,22 +102,23 @@ def print_whatif(path: Path, *, label: str, asked: WhatIfAsked, car: Path | None
     full = reviews_of(listed)[0]
     table = as_table(full).frame
     model = model_of_run(full, table, listed.car)
+    run = model if isinstance(model, Finding) else ModelledRun(full, listed.car, model)
     out: dict[str, Any] = {"run": label}
     pages: list[str] = []
     if wanted:
         foretold = (
-            no_answer(model)
-            if isinstance(model, Finding)
-            else foretell_with(model, full, listed.car, read_changes(asked, listed.car, boost_pa=most_boost_pa(table)))
+            no_answer(run)
+            if isinstance(run, Finding)
+            else foretell_with(run, read_changes(asked, listed.car, boost_pa=most_boost_pa(table)))
         )
         out = answer_whatif(label, asked, foretold)
         from passband.web.printed_whatif import print_foretold
 
         pages.append(print_foretold(label, asked_in_words(asked), foretold))
-    elif isinstance(model, Finding):
-        raise GivenError(model.text)
-    if not isinstance(model, Finding):
-        _more(model, full, listed.car, beside, out=out, pages=pages)
+    elif isinstance(run, Finding):
+        raise GivenError(run.text)
+    if not isinstance(run, Finding):
+        _more(run, beside, out=out, pages=pages)
     if as_json:
         print_json(out)
         return 0
@@ -124,22 +126,47 @@ def print_whatif(path: Path, *, label: str, asked: WhatIfAsked, car: Path | None
     return 0
 
 
-def _more(model: RunModel, review: Review, car: Car, beside: Beside, *, out: dict[str, Any], pages: list[str]) -> None:
+def _more(run: ModelledRun, beside: Beside, *, out: dict[str, Any], pages: list[str]) -> None:
     """Worth of torque and a search, where asked."""
     from passband.analysis.results.codec import plain
-    from passband.analysis.whatif.drive import drive
-    from passband.analysis.whatif.worth import worth_of_torque
     from passband.web.printed_whatif import print_found, print_worth
 
-    as_run = drive(model)
-    if beside.worth and as_run is not None:
-        classes = worth_of_torque(model, as_run)
+    classes, found = look_beside(run, beside)
+    if classes is not None:
         out["worth"] = [plain(one) for one in classes]
-        pages.append(print_worth(review.run.label or "the run", classes))
-    if beside.search is not None:
-        found = search(model, review, car, beside.search, aim=beside.aim)
+        pages.append(print_worth(run.review.run.label or "the run", classes))
+    if found is not None:
         out["searched"] = [plain(one) for one in found]
         pages.append(print_found(found))
+
+
+def look_beside(run: ModelledRun, beside: Beside) -> tuple[tuple[WorthClass, ...] | None, tuple[Found, ...] | None]:
+    """Worth of torque and what a search found.
+
+    Parameters
+    ----------
+    run : ModelledRun
+        As it ran.
+    beside : Beside
+        Which of them is wanted.
+
+    Returns
+    -------
+    (worth, found)
+        None of each that is not wanted; no worth either where the model does not reach the finish.
+
+    Raises
+    ------
+    GivenError
+        If the search cannot be made with this car.
+    """
+    from passband.analysis.whatif.drive import drive
+    from passband.analysis.whatif.worth import worth_of_torque
+
+    as_run = drive(run.model) if beside.worth else None
+    classes = None if as_run is None else worth_of_torque(run.model, as_run)
+    wanted = beside.search
+    return classes, None if wanted is None else search(run, wanted, aim=beside.aim)
 
 
 def most_boost_pa(table: pl.DataFrame) -> float | None:

@@ -144,8 +144,8 @@ def _distinct(names: list[str]) -> list[str]:
 
 
 def _length(runs: list[_Run]) -> float:
-    known = [run.review.window.distance_m for run in runs]
-    return scale_ft(metres / FOOT_M for metres in known if metres is not None)
+    reached = [known(run.review.window.distance_m) for run in runs]
+    return scale_ft(metres / FOOT_M for metres in reached if metres is not None)
 
 
 def _channel_panel(runs: list[_Run], name: str, length_ft: float, units: UnitSystem) -> _Panel | None:

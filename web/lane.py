@@ -158,7 +158,7 @@ def _boards(time: Figure, speed: Figure) -> str:
 
 
 def _length_ft(review: Review) -> float:
-    distance_m = review.window.distance_m
+    distance_m = known(review.window.distance_m)
     return QUARTER_FT if distance_m is None or distance_m <= 0 else float(distance_m) / FOOT_M
 
 
@@ -218,7 +218,7 @@ def _boost_of(review: Review, path: _Path, end_ft: float, units: UnitSystem) -> 
     if isinstance(boost, Unknown) or boost.threshold_pa is None:
         return (), "boost not drawn: no boost is logged, or no threshold is given"
     text = f"boost at or above {estimate(Estimate(boost.threshold_pa, 0.0), 'pressure', units)}"
-    if boost.first_reached_s is None:
+    if isinstance(boost.first_reached_s, Unknown):
         return (), f"{text}: never reached"
     starts = [path.feet_at(boost.first_reached_s)]
     ends = []

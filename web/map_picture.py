@@ -14,13 +14,9 @@ from passband.analysis.quantities import FloatArray
 from passband.analysis.results.shifts import Shift
 from passband.analysis.turbo.map import CompressorMap
 from passband.analysis.turbo.path import MapPath
-from passband.web.units import UnitSystem
+from passband.web.units import UnitSystem, unit_for
 
 _WIDTH, _HEIGHT, _LEFT, _RIGHT, _TOP, _BOTTOM = 640, 420, 52, 20, 16, 40
-_UNITS: dict[UnitSystem, tuple[str, float, int]] = {
-    "us": ("lb/min", 0.45359237 / 60.0, 0),
-    "metric": ("kg/s", 1.0, 2),
-}
 _GEAR_DASHES = ("", "7 3", "2 3", "9 3 2 3", "4 4", "12 4")
 _STEPS = (0.05, 0.1, 0.2, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0)
 
@@ -79,7 +75,8 @@ class _Frame:
     """Where a point stands in the picture."""
 
     def __init__(self, compressor: CompressorMap, way: MapPath, units: UnitSystem) -> None:
-        self.unit, self.unit_kgps, self.digits = _UNITS[units]
+        unit = unit_for("compressor_flow", units)
+        self.unit, self.unit_kgps, self.digits = unit.label, unit.scale, unit.digits
         flows = [line.flow_kgps.max() for line in compressor.lines] + [float(way.flow_kgps.max())]
         ratios = [line.pressure_ratio.max() for line in compressor.lines] + [float(way.pressure_ratio.max())]
         self.most_flow, self.most_ratio = max(flows) * 1.06, 1.0 + (max(ratios) - 1.0) * 1.06

@@ -15,18 +15,10 @@ from passband.analysis.quantities import FOOT_M
 from passband.analysis.results.findings import Finding
 from passband.analysis.turbo.map import CompressorMap
 from passband.analysis.turbo.path import MapPath, Nearest
-from passband.web.units import UnitSystem
+from passband.web.units import UnitSystem, unit_for
 
 WIDTH = 80
 """Columns of the page."""
-_FLOW: dict[UnitSystem, tuple[str, float, int]] = {"us": ("cfm", 0.0004719474432, 0), "metric": ("L/s", 0.001, 1)}
-_MASS: dict[UnitSystem, tuple[str, float, int]] = {
-    "us": ("lb/min", 0.45359237 / 60.0, 1),
-    "metric": ("kg/s", 1.0, 3),
-}
-_POWER: dict[UnitSystem, tuple[str, float, int]] = {"us": ("hp", 745.6998715822701, 0), "metric": ("kW", 1000.0, 0)}
-_PRESSURE: dict[UnitSystem, tuple[str, float, int]] = {"us": ("psi", 6894.757293168, 1), "metric": ("kPa", 1000.0, 0)}
-# Each unit by its system: name, SI of one, digits.
 
 
 def print_head(head: Head, *, band: tuple[float, float] | None, units: UnitSystem = "us") -> str:
@@ -46,16 +38,16 @@ def print_head(head: Head, *, band: tuple[float, float] | None, units: UnitSyste
     str
         Lines of at most 80 columns, ending with a line end.
     """
-    flow, cfm, digits = _FLOW[units]
+    flow = unit_for("bench_flow", units)
     lines = ["=" * WIDTH, f"FLOW BENCH  {head.name}"[:WIDTH], "-" * WIDTH]
     lines += _table(
-        ("lift mm", "lift/dia", f"in {flow}", f"ex {flow}", "ex/in", "on curtain", "on circle"),
+        ("lift mm", "lift/dia", f"in {flow.label}", f"ex {flow.label}", "ex/in", "on curtain", "on circle"),
         [
             (
                 f"{one.lift_m * 1000.0:.1f}",
                 _number(one.lift_over_diameter, 1.0, 2),
-                _number(one.intake_m3ps, cfm, digits),
-                _number(one.exhaust_m3ps, cfm, digits),
+                _number(one.intake_m3ps, flow.scale, flow.digits),
+                _number(one.exhaust_m3ps, flow.scale, flow.digits),
                 _number(one.exhaust_over_intake, 1.0, 2),
                 _number(one.curtain_coefficient, 1.0, 2),
                 _number(one.seat_coefficient, 1.0, 2),
@@ -105,20 +97,23 @@ def print_beside(label: str, beside: BesideTrack, *, units: UnitSystem = "us") -
     str
         Lines of at most 80 columns, ending with a line end.
     """
-    (unit, watts, _), (pressure, pascals, digits) = _POWER[units], _PRESSURE[units]
+    power, pressure = unit_for("power", units), unit_for("pressure", units)
     lines = ["=" * WIDTH, f"DYNAMOMETER BESIDE {label}"[:WIDTH], "-" * WIDTH]
     rows = [
         (
             f"{one.engine_rpm:.0f}",
-            _number(one.bench_w, watts, 0),
-            f"{one.track_w / watts:.0f} +-{one.track_plus_minus_w / watts:.0f}",
+            _number(one.bench_w, power.scale, 0),
+            f"{power.of(one.track_w):.0f} +-{power.of(one.track_plus_minus_w):.0f}",
             _number(one.track_over_bench, 1.0, 3),
             f"{one.time_s:.2f}",
-            _number(one.manifold_pa, pascals, digits),
+            _number(one.manifold_pa, pressure.scale, pressure.digits),
         )
         for one in beside.points
     ]
-    lines += _table(("rpm", f"bench {unit}", f"track {unit}", "ratio", "time s", f"manifold {pressure}"), rows)
+    head = (
+        "rpm", f"bench {power.label}", f"track {power.label}", "ratio", "time s", f"manifold {pressure.label}",
+    )  # fmt: skip
+    lines += _table(head, rows)
     for name, peak, off, share in (
         ("bench", beside.bench_peak_rpm, beside.bench_falls_off_rpm, beside.share_past_bench),
         ("track", beside.track_peak_rpm, beside.track_falls_off_rpm, beside.share_past_track),
@@ -160,10 +155,12 @@ def print_way(label: str, compressor: CompressorMap, way: MapPath, *, units: Uni
         ("efficiency", "time s"),
         [(f"{100 * one.least:.0f}-{100 * one.most:.0f} %", f"{one.time_s:.2f}") for one in way.efficiency_time],
     )
-    mass, kgps, digits = _MASS[units]
-    flow, ratio = way.flow_kgps / kgps, way.pressure_ratio
+    shown = unit_for("compressor_flow", units)
+    flow, ratio, digits = way.flow_kgps / shown.scale, way.pressure_ratio, shown.most_digits
     lines += ["", f"mean efficiency       {_number(way.mean_efficiency, 0.01, 1)} %"]
-    lines += [f"corrected flow        {flow.min():.{digits}f} to {flow.max():.{digits}f} {mass}, each compressor"]
+    lines += [
+        f"corrected flow        {flow.min():.{digits}f} to {flow.max():.{digits}f} {shown.label}, each compressor"
+    ]
     lines += [f"pressure ratio        {ratio.min():.2f} to {ratio.max():.2f}"]
     lines += _nearest_said("surge", way.surge, way.time_past_surge_s, units)
     lines += _nearest_said("choke", way.choke, way.time_past_choke_s, units)

@@ -36,20 +36,17 @@ def boost_section(review: Review, units: UnitSystem) -> Section:
     boost = review.boost
     if isinstance(boost, Unknown):
         return Section("boost", "Boost", missing=reason_of(boost))
-    why = "no threshold is given" if boost.threshold_pa is None else "it was never reached"
-    above = figure(boost.time_above_s, "time", units, reason=why)
+    above = figure(boost.time_above_s, "time", units)
     share = figure(boost.share_above, "share", units)
     lines = (
         Line("Threshold", figure(boost.threshold_pa, "pressure", units, reason="none is given")),
         Line("Time at or above it", above, f"{share} of the run" if share.known else ""),
-        Line("Longest unbroken", figure(boost.longest_above_s, "time", units, reason=why)),
-        Line("First reached", figure(boost.first_reached_s, "time", units, reason=why)),
-        Line("Lowest after that", figure(boost.lowest_after_pa, "pressure", units, reason=why)),
+        Line("Longest unbroken", figure(boost.longest_above_s, "time", units)),
+        Line("First reached", figure(boost.first_reached_s, "time", units)),
+        Line("Lowest after that", figure(boost.lowest_after_pa, "pressure", units)),
         Line("Highest", figure(boost.highest_pa, "pressure", units)),
         Line("As the clock starts", figure(boost.at_clock_start_pa, "pressure", units)),
-        Line(
-            "Boost missing", figure(boost.deficit_pa_s, "pressure_time", units, reason=why), "pressure below it x time"
-        ),
+        Line("Boost missing", figure(boost.deficit_pa_s, "pressure_time", units), "pressure below it x time"),
     )
     tables = (_dips_table(boost.dips, units),) if boost.dips else ()
     return Section("boost", "Boost", lines, tables, basis=f"boost {boost.basis}")
@@ -86,7 +83,7 @@ def power_section(review: Review, units: UnitSystem) -> Section:
     ]
     corrected = estimate(power.corrected_average_w, "power", units)
     rule = power.correction_rule
-    factor = f", factor {power.correction_factor:.3f}" if power.correction_factor is not None else ""
+    factor = f", factor {power.correction_factor:.3f}" if not isinstance(power.correction_factor, Unknown) else ""
     lines.append(Line("Average in standard air", corrected, f"{rule}{factor}" if rule else ""))
     trap = estimate(power.from_trap_speed_w, "power", units)
     lines.append(Line("From trap speed and mass", trap, "to the ground; a cross-check"))
@@ -114,7 +111,7 @@ def _engine_lines(power: Power, units: UnitSystem) -> list[Line]:
         ("Mean piston speed", power.mean_piston_speed_mps, "piston_speed"),
         ("Mean effective pressure", power.bmep_pa, "pressure"),
     )
-    return [Line(label, figure(value, kind, units)) for label, value, kind in figures if value is not None]
+    return [Line(label, figure(value, kind, units)) for label, value, kind in figures if not isinstance(value, Unknown)]
 
 
 def _shares(power: Power, units: UnitSystem) -> tuple[Table, ...]:
@@ -165,7 +162,7 @@ def band_section(review: Review, units: UnitSystem) -> Section:
     lines.append(Line("Distance in the band", figure(band.distance_in_m, "track", units)))
     shown = band.shown_by_data
     sentences = band.would_have_kept
-    if shown:
+    if not isinstance(shown, Unknown):
         low, high = (plain_number(rpm, 0) for rpm in shown)
         sentences = (f"The data itself shows its best power from {low} to {high} rpm.", *sentences)
     low, high = plain_number(band.low_rpm, 0), plain_number(band.high_rpm, 0)

@@ -160,7 +160,7 @@ def _split_row(split: Split, trap: Estimate | None, units: UnitSystem) -> Row:
 
 def _track_sentences(review: Review, distance: Distance, units: UnitSystem) -> tuple[str, ...]:
     outcome = review.window.outcome
-    sentences = [_FINISHED.get(outcome, f"The run: {outcome}, {track_feet(review.window.distance_m, units)}.")]
+    sentences = [_FINISHED.get(outcome, f"The run: {outcome}, {track_feet(known(review.window.distance_m), units)}.")]
     for spin in distance.wheelspin:
         start, end = figure(spin.start_s, "time", units), figure(spin.end_s, "time", units)
         slip = None if spin.peak_slip is None else figure(spin.peak_slip, "share", units)

@@ -70,6 +70,8 @@ _METRIC: dict[str, Unit] = _BOTH | {
     "altitude": Unit("m", 1.0, 0, 0),
     "mass": Unit("kg", 1.0, 1, 2),
     "mass_flow": Unit("kg/h", 1 / 3600, 0, 1),
+    "bench_flow": Unit("L/s", 0.001, 1, 1),
+    "compressor_flow": Unit("kg/s", 1.0, 2, 3),
     "density": Unit("kg/m³", 1.0, 3, 4),
     "piston_speed": Unit("m/s", 1.0, 1, 2),
 }
@@ -84,6 +86,8 @@ _US: dict[str, Unit] = _BOTH | {
     "altitude": Unit("ft", FOOT_M, 0, 0),
     "mass": Unit("lb", _POUND_KG, 0, 1),
     "mass_flow": Unit("lb/h", _POUND_KG / 3600, 0, 1),
+    "bench_flow": Unit("cfm", FOOT_M**3 / 60, 0, 0),
+    "compressor_flow": Unit("lb/min", _POUND_KG / 60, 0, 1),
     "density": Unit("lb/ft³", _POUND_KG / FOOT_M**3, 4, 5),
     "piston_speed": Unit("ft/min", FOOT_M / 60, 0, 0),
 }

@@ -29,6 +29,10 @@ DWELL_RPM = 250.0
 MAX_GAP_S = 0.15
 """Engine speed is joined over gaps up to this long; what is longer counts as unknown: a shift fits into more. [s]"""
 
+NO_CURVES = Finding(
+    "band-not-shown-by-power", "note", "No pull shows power against engine speed: the band it shows is not known."
+)
+
 
 @dataclass(frozen=True, slots=True)
 class _Pieces:
@@ -98,7 +102,7 @@ def measure_band(
         distance_in_m=float(pieces.distance_m[inside].sum()),
         by_gear=_by_gear(pieces, inside, low, gears),
         dwell=_dwell(pieces),
-        shown_by_data=find_power_band(curves),
+        shown_by_data=find_power_band(curves) or Unknown(NO_CURVES),
         would_have_kept=tuple(_what_would_keep(shift, band) for shift in shifts if _left(shift, band)),
         time_unknown_s=max(end_s - total, 0.0),
     )

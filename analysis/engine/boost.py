@@ -43,6 +43,13 @@ BEFORE_SHIFT_S, AFTER_SHIFT_S = 0.05, 0.15
 MAX_GAP_S = 0.3
 """Samples further apart are not joined. [s]"""
 
+NO_THRESHOLD = Unknown(
+    Finding(
+        "boost-threshold-not-given", "note", "No boost threshold is given with the car: nothing was held against it."
+    )
+)
+NEVER_REACHED = Unknown(Finding("boost-threshold-not-reached", "note", "Boost never reached its threshold."))
+
 
 @dataclass(frozen=True, slots=True)
 class BoostTrace:
@@ -179,8 +186,9 @@ def measure_boost(
     inside = (time >= 0) & (time <= end_s)
     if inside.sum() < 5:
         return Unknown(Finding("boost-without-data", "caution", "The boost channel holds no data during the run."))
+    why = NO_THRESHOLD
     plain = Boost(
-        None, None, None, None, None, None, float(value[inside].max()), float(np.interp(0.0, time, value)), None, (),
+        None, why, why, why, why, why, float(value[inside].max()), float(np.interp(0.0, time, value)), why, (),
         trace.basis, findings=tuple(_gaps(time, end_s)),
     )  # fmt: skip
     if threshold_pa is None:
@@ -207,7 +215,7 @@ def _against(
     dips = tuple(_dip(a, b, time, value, *causes) for a, b in below)
     after = (time >= first) & (time <= end_s) if first is not None else np.zeros(time.size, dtype=np.bool_)
     steady = _steadied(value, noise, float(np.median(np.diff(time))))
-    lowest = None
+    lowest: float | Unknown = NEVER_REACHED
     if first is not None:
         ends = np.interp([first, end_s], time, steady)
         lowest = float(min(*ends, steady[after].min(initial=np.inf)))
@@ -216,7 +224,7 @@ def _against(
         time_above_s=time_above,
         share_above=time_above / end_s,
         longest_above_s=max((b - a for a, b in above), default=0.0),
-        first_reached_s=first,
+        first_reached_s=first if first is not None else NEVER_REACHED,
         lowest_after_pa=lowest,
         highest_pa=plain.highest_pa,
         at_clock_start_pa=plain.at_clock_start_pa,

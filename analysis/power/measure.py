@@ -59,6 +59,15 @@ MOST_LEAD, NEAR_ODD_S = 0.15, 0.08
 """Tires this far off the ground's speed, or about to spin, show no peak and no curve; nor does the time just before a
 shift, whose fall of acceleration a fused motion knows to a few hundredths of a second only. [-], [s]"""
 NO_TRAP = Finding("trap-not-reached", "note", "The run reached no speed trap: its speed says nothing of power.")
+NO_ENGINE_AT_PISTONS = Finding(
+    "pistons-not-known", "note", "Engine speed is not known: neither is what power means at the pistons."
+)
+NO_STROKE = Finding("pistons-not-known", "note", "The stroke is not given with the car: piston speed is not known.")
+NO_DISPLACEMENT = Finding(
+    "pistons-not-known",
+    "note",
+    "Bore, stroke and cylinders are not all given with the car: mean effective pressure is not known.",
+)
 NO_WORK = Finding("no-work-to-balance", "note", "The tires did no work on the car: there is no balance to close.")
 
 
@@ -135,7 +144,7 @@ def measure_power(
         peak_w=measure_peak(smoothed, _jitter(case, motion), step_s=case.course.step_s, average=average),
         work_j=work,
         corrected_average_w=corrected.average_w,
-        correction_factor=None if isinstance(corrected.average_w, Unknown) else corrected.factor,
+        correction_factor=corrected.average_w if isinstance(corrected.average_w, Unknown) else corrected.factor,
         correction_rule=None if isinstance(corrected.average_w, Unknown) else corrected.rule,
         from_trap_speed_w=implied,
         balance_error=_balance_error(case, work),
@@ -283,15 +292,19 @@ def _mean_rpm(case: PowerBasis, *, pulling: bool) -> float | None:
     return float(np.mean(course.engine_rad_per_s[use])) * 30.0 / math.pi if use.any() else None
 
 
-def _piston_speed(case: PowerBasis, car: Car) -> float | None:
+def _piston_speed(case: PowerBasis, car: Car) -> float | Unknown:
     rpm = _mean_rpm(case, pulling=False)
-    return mean_piston_speed(car.stroke, rpm) if car.stroke and rpm else None
+    if not rpm:
+        return Unknown(NO_ENGINE_AT_PISTONS)
+    return mean_piston_speed(car.stroke, rpm) if car.stroke else Unknown(NO_STROKE)
 
 
-def _bmep(case: PowerBasis, car: Car, pulling_w: float) -> float | None:
+def _bmep(case: PowerBasis, car: Car, pulling_w: float) -> float | Unknown:
     rpm = _mean_rpm(case, pulling=True)
-    if not (car.bore and car.stroke and car.cylinders and rpm):
-        return None
+    if not rpm:
+        return Unknown(NO_ENGINE_AT_PISTONS)
+    if not (car.bore and car.stroke and car.cylinders):
+        return Unknown(NO_DISPLACEMENT)
     displacement = math.pi / 4.0 * car.bore**2 * car.stroke * car.cylinders
     return brake_mean_effective_pressure(pulling_w, displacement, rpm)
 

@@ -66,8 +66,8 @@ def power_by_slip(run: SlipRun, car: Car, air: AirState) -> Power | Unknown:
     return Power(
         average_w=why, average_pulling_w=why, average_over_distance_w=why,
         average_wheel_w=Estimate.parted(value, own, shared), peak_w=why, work_j=value * run.time_s,
-        corrected_average_w=why, correction_factor=None, correction_rule=None, from_trap_speed_w=why,
-        balance_error=why, shares=(), curves=(), mean_piston_speed_mps=None, bmep_pa=None, clutch_heat_j=why,
+        corrected_average_w=why, correction_factor=why, correction_rule=None, from_trap_speed_w=why,
+        balance_error=why, shares=(), curves=(), mean_piston_speed_mps=why, bmep_pa=why, clutch_heat_j=why,
         findings=why.findings,
     )  # fmt: skip
 

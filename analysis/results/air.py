@@ -46,6 +46,6 @@ class AirState:
     pressure_basis: PressureBasis = PressureBasis.TAKEN
     """What the station's pressure rests on."""
     wind_plus_minus_mps: float | None = None
-    """The wind's own plus-minus, 95 %, where it was given with one. [m/s]"""
+    """The wind's own plus-minus, 95 %; None where it was not given with one. [m/s]"""
     findings: tuple[Finding, ...] = field(default=(), compare=False, repr=False)
     """What must be known of it; told once, in the review."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from passband.analysis.results.findings import Finding
+from passband.analysis.results.unknown import Unknown
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +61,8 @@ class Band:
     """Gears in order."""
     dwell: tuple[Dwell, ...]
     """Classes in order."""
-    shown_by_data: tuple[float, float] | None
-    """Where power stays above 90 % of its peak, low and high; None where power is unknown. [rpm]"""
+    shown_by_data: tuple[float, float] | Unknown
+    """Where power stays above 90 % of its peak, low and high. [rpm]"""
     would_have_kept: tuple[str, ...]
     """Which shift point or step would have kept the engine inside, one sentence for each shift that left it."""
     time_unknown_s: float = 0.0

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from passband.analysis.results.findings import Finding
+from passband.analysis.results.unknown import Unknown
 
 
 class BoostBasis(StrEnum):
@@ -58,22 +59,22 @@ class Boost:
     """Boost from clock start to finish or lift. Pressures are gauge."""
 
     threshold_pa: float | None
-    """The car's threshold. [Pa]"""
-    time_above_s: float | None
+    """The car's threshold; None where it names none, and then nothing is held against it. [Pa]"""
+    time_above_s: float | Unknown
     """[s]"""
-    share_above: float | None
+    share_above: float | Unknown
     """Of the time. [-]"""
-    longest_above_s: float | None
+    longest_above_s: float | Unknown
     """Longest unbroken. [s]"""
-    first_reached_s: float | None
-    """None if never. [s, ET]"""
-    lowest_after_pa: float | None
+    first_reached_s: float | Unknown
+    """Unknown if never. [s, ET]"""
+    lowest_after_pa: float | Unknown
     """Lowest after it was first reached. [Pa]"""
     highest_pa: float
     """[Pa]"""
     at_clock_start_pa: float
     """[Pa]"""
-    deficit_pa_s: float | None
+    deficit_pa_s: float | Unknown
     """Pressure below the threshold times time. [Pa s]"""
     dips: tuple[BoostDip, ...]
     """In order."""

@@ -72,7 +72,7 @@ class Distance:
     rollout_m: Estimate
     """Distance from rest to where the clock starts. [m]"""
     scale: Estimate | None
-    """Factor that the slip asked of the logged speed. [-]"""
+    """Factor that the slip asked of the logged speed; None where no slip was taken in. [-]"""
     splits: tuple[Split, ...]
     """As reached."""
     traps: tuple[Trap, ...]

@@ -32,6 +32,7 @@ class Launch:
     """When engine and driven wheel first turn together; unknown behind a converter, which has no clutch, and where no
     sensor shows the driven tires of a car that spun them. [s, ET]"""
     rises_again_s: float | None = None
-    """When, before the drive carried, the engine rose again: its tires let go, or the clutch once more. [s, ET]"""
+    """When, before the drive carried, the engine rose again: its tires let go, or the clutch once more; None where it
+    did not, or sensors show which. [s, ET]"""
     findings: tuple[Finding, ...] = field(default=(), compare=False, repr=False)
     """What must be known of it; told once, in the review."""

@@ -35,27 +35,28 @@ class LimitVerdict:
     verdict: Verdict
     """How it stands."""
     worst: float | None
-    """The value nearest to or furthest past the limit, in `unit`."""
+    """The value nearest to or furthest past the limit, in `unit`; None where there is no data, as `note` says."""
     unit: str
     """Unit of worst, limit and margin: the channel's; ``delta_K`` for a spread, whose kelvin have no offset."""
     limit: float | None
-    """The bound at the worst moment (a curve has a different one at each), in `unit`."""
+    """The bound at the worst moment (a curve has a different one at each), in `unit`; None where
+    there is no data."""
     side: Side
     """Which way the bound goes."""
     margin: float | None
-    """Positive inside, in `unit`."""
+    """Positive inside, in `unit`; None where there is no data."""
     margin_share: float | None
-    """margin / abs(limit). [-]"""
+    """margin / abs(limit); None where there is no data or the limit is zero. [-]"""
     at_s: float | None
-    """[s, ET]"""
+    """When it was worst; None where there is no data. [s, ET]"""
     at_distance_m: float | None
-    """[m]"""
+    """Where; None where there is no data or the car's motion is not known. [m]"""
     gear: int | None
-    """Gear at that moment."""
+    """Gear at that moment; None where there is no data or no gear is known there."""
     time_outside_s: float | None
-    """Total time outside. [s]"""
+    """Total time outside; None where there is no data. [s]"""
     times_outside: int | None
-    """How often."""
+    """How often; None where there is no data."""
     note: str
     """Why there is no data, or what to know of the figure; else empty."""
     outside: tuple[tuple[float, float], ...] = ()

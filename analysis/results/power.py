@@ -72,14 +72,14 @@ class Power:
     """Force at the contact patch times car speed, mean over time. [W]"""
     peak_w: Estimate | Unknown
     """Flywheel, highest 50 ms mean. [W]"""
-    work_j: float | None
+    work_j: float
     """Work of the tires on the car. [J]"""
     corrected_average_w: Estimate | Unknown
     """average_w in standard air, where a rule is valid. [W]"""
-    correction_factor: float | None
+    correction_factor: float | Unknown
     """Factor of that rule. [-]"""
     correction_rule: str | None
-    """Its name, e.g. ``SAE J1349``."""
+    """Its name, e.g. ``SAE J1349``; None where `corrected_average_w` is unknown."""
     from_trap_speed_w: Estimate | Unknown
     """Mean power that moved the mass, as trap speed, distance and mass alone imply; without air and rolling. [W]"""
     balance_error: float | Unknown
@@ -88,9 +88,9 @@ class Power:
     """What the plus-minus of average_w is made of, greatest first."""
     curves: tuple[GearCurve, ...]
     """Power against engine speed per gear."""
-    mean_piston_speed_mps: float | None
+    mean_piston_speed_mps: float | Unknown
     """Time mean, where the stroke is given. [m/s]"""
-    bmep_pa: float | None
+    bmep_pa: float | Unknown
     """Brake mean effective pressure of a four-stroke while pulling, where bore, stroke and cylinders are given. [Pa]"""
     clutch_heat_j: Estimate | Unknown = HEAT_NOT_KEPT
     """Into the clutch from its bite on, shifts left out: clutch torque times the engine's speed ahead of the gearbox.

@@ -73,7 +73,7 @@ class Review:
     limits: tuple[LimitVerdict, ...]
     """As the car lists them."""
     air: AirState | None
-    """The air used."""
+    """The air used; None where a stored review does not tell it."""
     findings: tuple[Finding, ...]
     """Weightiest first."""
     version: str

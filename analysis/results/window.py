@@ -8,6 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from passband.analysis.results.unknown import Unknown
+
 
 class Outcome(StrEnum):
     """How a run ended."""
@@ -70,8 +72,8 @@ class Window:
     clock_start_plus_minus_s: float
     """95 % half-width. [s]"""
     log_finish_s: float | None
-    """Finish line, or the lift of an aborted run. [s]"""
-    distance_m: float | None
+    """Finish line, or the lift of an aborted run, or the log's end; None where a stored review does not tell it. [s]"""
+    distance_m: float | Unknown
     """How far from clock start. [m]"""
     outcome: Outcome
     """How the run ended."""

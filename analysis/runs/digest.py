@@ -159,8 +159,8 @@ def _engine(run: LaidRun) -> dict[str, Value]:
     return {
         "time_in_band_s": band.time_in_s if band is not None else None,
         "share_in_band": band.share_in if band is not None else None,
-        "time_on_boost_s": boost.time_above_s if boost is not None else None,
-        "share_on_boost": boost.share_above if boost is not None else None,
+        "time_on_boost_s": known(boost.time_above_s) if boost is not None else None,
+        "share_on_boost": known(boost.share_above) if boost is not None else None,
         "average_w": _value(average),
         "average_plus_minus_w": average.plus_minus if average is not None else None,
         "average_run_plus_minus_w": average.own if average is not None else None,

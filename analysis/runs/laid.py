@@ -71,7 +71,7 @@ class LaidRun:
     @property
     def under_power_to_m(self) -> float:
         """The last place at which it was still pulling: its finish line, its lift, or the log's end, in metres."""
-        finish_ft, gone_m = self.review.window.outcome.finish_ft, self.review.window.distance_m
+        finish_ft, gone_m = self.review.window.outcome.finish_ft, known(self.review.window.distance_m)
         if finish_ft is not None:
             return finish_ft * FOOT_M
         reached = self.distance_m[np.isfinite(self.distance_m)]

@@ -101,7 +101,7 @@ def summarise(review: Review) -> RunSummary:
         sixty_ft_s=sixty.time_s if sixty else None,
         average_w=known(power.average_w) if power else None,
         share_in_band=band.share_in if band else None,
-        share_on_boost=boost.share_above if boost else None,
+        share_on_boost=known(boost.share_above) if boost else None,
         shifts=len(review.shifts),
         limits=_counted(review.limits),
         findings=FindingCounts(levels.count("stop"), levels.count("caution"), levels.count("note")),

@@ -16,7 +16,7 @@ from passband.analysis.results.boost import DipCause
 from passband.analysis.results.estimate import difference
 from passband.analysis.results.review import Review
 from passband.analysis.results.shifts import Shift, ShiftKind
-from passband.analysis.results.unknown import known
+from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.results.window import Outcome
 from passband.analysis.runs.cost import CostPart, PairCosts
 from passband.analysis.runs.faults import is_clean
@@ -253,7 +253,7 @@ def _boost(review: Review) -> Iterator[Cause]:
     boost = known(review.boost)
     if boost is None or boost.threshold_pa is None:
         return
-    if boost.first_reached_s is None:
+    if isinstance(boost.first_reached_s, Unknown):
         yield Cause("boost", "Boost never reached its threshold", None, None)
         return
     lost = [dip for dip in boost.dips if dip.cause is DipCause.UNEXPLAINED]

@@ -1,6 +1,6 @@
 """Two runs of one car with one known change between them: what the first foretold of the second, beside what it did.
 
-Public: `BackTestRun`, `KnownChange`, `BackTest`, `Tally`, `change_between`, `back_test`, `tally`.
+Public: `KnownChange`, `BackTest`, `Tally`, `change_between`, `back_test`, `tally`.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from passband.analysis.results.unknown import known
 from passband.analysis.whatif.changes import Changes, ShiftPoint, apply_changes
 from passband.analysis.whatif.drive import drive
 from passband.analysis.whatif.foretell import ELAPSED_OWN_S, OF_CHANGE, gearing_given, shifts_moved_s
-from passband.analysis.whatif.model import RunModel
+from passband.analysis.whatif.model import ModelledRun, RunModel
 
 LEAST_SHIFT_RPM = 30.0
 """A shift point that differs by less is the same. Chosen: RPM before a shift is known to 10 to 30 as a rule. [rpm]"""
@@ -34,18 +34,6 @@ NEAR_S, NEAR_SHARE = 0.020, 0.15
 """A forecast is near that comes within so much, or within such a share of what was measured. [s], [-]"""
 FACTS = {"mass": "mass", "final_drive": "final drive", "gear_ratios": "gear ratios", "tire_circumference": "tires"}
 """Facts of a car that a forecast can take over."""
-
-
-@dataclass(frozen=True, slots=True)
-class BackTestRun:
-    """One of two runs."""
-
-    review: Review
-    """Of the run."""
-    car: Car
-    """As it ran."""
-    model: RunModel
-    """Made of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,12 +102,12 @@ class Tally:
     """Greatest. [s]"""
 
 
-def change_between(base: BackTestRun, other: BackTestRun) -> KnownChange:
+def change_between(base: ModelledRun, other: ModelledRun) -> KnownChange:
     """What is known to differ between two runs.
 
     Parameters
     ----------
-    base, other : BackTestRun
+    base, other : ModelledRun
         The run that foretells, and the run foretold.
 
     Returns
@@ -166,7 +154,7 @@ def _words(name: str, base: Car, other: Car) -> str:
     return f"{FACTS[name]} {was:g} to {is_now:g}{' m' if name == 'tire_circumference' else ''}"
 
 
-def _shift_points(base: BackTestRun, other: Review) -> tuple[tuple[ShiftPoint, ...], tuple[str, ...]]:
+def _shift_points(base: ModelledRun, other: Review) -> tuple[tuple[ShiftPoint, ...], tuple[str, ...]]:
     """Where the second run left its gears, of those that both left and the first pulled in before and after."""
     left = {
         one.from_gear: before.value
@@ -184,12 +172,12 @@ def _shift_points(base: BackTestRun, other: Review) -> tuple[tuple[ShiftPoint, .
     return points, (f"gears left, rpm: {said}",) if moved else ()
 
 
-def back_test(base: BackTestRun, other: BackTestRun, change: KnownChange) -> BackTest:
+def back_test(base: ModelledRun, other: ModelledRun, change: KnownChange) -> BackTest:
     """Foretell one run from another and lay it beside what it did.
 
     Parameters
     ----------
-    base, other : BackTestRun
+    base, other : ModelledRun
         The run that foretells, and the run foretold.
     change : KnownChange
         Of `change_between`.

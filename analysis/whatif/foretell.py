@@ -20,7 +20,7 @@ from passband.analysis.results.unknown import known
 from passband.analysis.whatif.changes import Changes, GearingGiven, apply_changes
 from passband.analysis.whatif.drive import Driven, drive
 from passband.analysis.whatif.made_of_run import model_of_run
-from passband.analysis.whatif.model import RunModel
+from passband.analysis.whatif.model import ModelledRun, RunModel
 
 ELAPSED_OWN_S, TRAP_OWN_MPS, RPM_OWN, BAND_OWN_S = 0.010, 0.15, 25.0, 0.05
 """95 % half-width of a change foretold that is small. [s], [m/s], [rpm], [s] These and the next two by
@@ -110,19 +110,15 @@ def foretell(review: Review, table: pl.DataFrame, car: Car, changes: Changes) ->
     model = model_of_run(review, table, car)
     if isinstance(model, Finding):
         return no_answer(model)
-    return foretell_with(model, review, car, changes)
+    return foretell_with(ModelledRun(review, car, model), changes)
 
 
-def foretell_with(model: RunModel, review: Review, car: Car, changes: Changes) -> Foretold:
+def foretell_with(run: ModelledRun, changes: Changes) -> Foretold:
     """The same with a model that is made already.
 
     Parameters
     ----------
-    model : RunModel
-        Of the run.
-    review : Review
-        Of the run.
-    car : Car
+    run : ModelledRun
         As it ran.
     changes : Changes
         What is to be other.
@@ -132,10 +128,11 @@ def foretell_with(model: RunModel, review: Review, car: Car, changes: Changes) -
     Foretold
         As of `foretell`.
     """
+    model, car = run.model, run.car
     as_run = drive(model)
     if as_run is None:
         return no_answer(_not_there("as run"))
-    off_s, doubt = _own_run(model, as_run, review)
+    off_s, doubt = _own_run(model, as_run, run.review)
     given = gearing_given(car)
     changed = apply_changes(model, changes, given)
     if isinstance(changed, Finding):

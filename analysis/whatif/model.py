@@ -1,6 +1,6 @@
 """A model of one run: its engine, its gearing, its launch and its shifts.
 
-Public: `RunModel`, `LaunchModel`, `ShiftModel`, `resistance`.
+Public: `RunModel`, `ModelledRun`, `LaunchModel`, `ShiftModel`, `resistance`.
 """
 
 from __future__ import annotations
@@ -9,8 +9,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from passband.analysis.given.car import Car
 from passband.analysis.power.facts import Facts
 from passband.analysis.quantities import G_MPS2, FloatArray
+from passband.analysis.results.review import Review
 from passband.analysis.whatif.converter import TurbineLink
 from passband.analysis.whatif.torque import TorqueCurve
 
@@ -125,6 +127,18 @@ class RunModel:
         """The same with another value of one fact; forces of launch and shifts stay."""
         fact = getattr(self.facts, name)
         return replace(self, facts=replace(self.facts, **{name: replace(fact, value=value)}))
+
+
+@dataclass(frozen=True, slots=True)
+class ModelledRun:
+    """A run with the model that was made of it."""
+
+    review: Review
+    """Of the run."""
+    car: Car
+    """As it ran."""
+    model: RunModel
+    """Made of it."""
 
 
 def resistance(facts: Facts, speed_mps: FloatArray | float) -> FloatArray:

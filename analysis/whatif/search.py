@@ -10,14 +10,12 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Literal, TypeVar
 
-from passband.analysis.given.car import Car
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
-from passband.analysis.results.review import Review
 from passband.analysis.whatif.changes import Changes, ShiftPoint, apply_changes
 from passband.analysis.whatif.drive import Driven, drive
 from passband.analysis.whatif.foretell import foretell_with, gearing_given
-from passband.analysis.whatif.model import RunModel
+from passband.analysis.whatif.model import ModelledRun
 
 STEP_RPM, FURTHEST_RPM = 50.0, 300.0
 """Shift points tried lie so far apart, and so far from the run's own at the most. [rpm]"""
@@ -60,17 +58,13 @@ class Found:
 
 
 def search_shift_points(
-    model: RunModel, review: Review, car: Car, *, aim: Aim = "elapsed", furthest_rpm: float = FURTHEST_RPM
+    run: ModelledRun, *, aim: Aim = "elapsed", furthest_rpm: float = FURTHEST_RPM
 ) -> tuple[Found, ...]:
     """Try each shift earlier and later, one gear at a time.
 
     Parameters
     ----------
-    model : RunModel
-        Of the run.
-    review : Review
-        Of the run.
-    car : Car
+    run : ModelledRun
         As it ran.
     aim : {"elapsed", "under band"}
         What is to be least.
@@ -85,9 +79,9 @@ def search_shift_points(
     steps = int(min(furthest_rpm, FURTHEST_RPM) // STEP_RPM)
     values = [STEP_RPM * number for number in range(-steps, steps + 1) if number]
     found = []
-    for shift in model.shifts:
+    for shift in run.model.shifts:
         change = partial(_left_at, shift.from_gear)
-        found.append(_search(model, review, car, f"shift out of gear {shift.from_gear}", values, aim, change))
+        found.append(_search(run, f"shift out of gear {shift.from_gear}", values, aim, change))
     return tuple(found)
 
 
@@ -95,18 +89,12 @@ def _left_at(gear: int, by_rpm: float) -> Changes:
     return Changes(shift_points=(ShiftPoint(gear, by_rpm, by=True),))
 
 
-def search_final_drive(
-    model: RunModel, review: Review, car: Car, ratios: Sequence[float], *, aim: Aim = "elapsed"
-) -> Found:
+def search_final_drive(run: ModelledRun, ratios: Sequence[float], *, aim: Aim = "elapsed") -> Found:
     """Try final drives.
 
     Parameters
     ----------
-    model : RunModel
-        Of the run.
-    review : Review
-        Of the run.
-    car : Car
+    run : ModelledRun
         As it ran.
     ratios : sequence of float
         To be tried. [-]
@@ -118,22 +106,16 @@ def search_final_drive(
     Found
         Those that the run cannot answer are left out, with a finding.
     """
-    return _search(model, review, car, "final drive", ratios, aim, lambda value: Changes(final_drive=value))
+    return _search(run, "final drive", ratios, aim, lambda value: Changes(final_drive=value))
 
 
-def search_gear(
-    model: RunModel, review: Review, car: Car, gear: int, ratios: Sequence[float], *, aim: Aim = "elapsed"
-) -> Found:
+def search_gear(run: ModelledRun, gear: int, ratios: Sequence[float], *, aim: Aim = "elapsed") -> Found:
     """Try ratios of one gear: other steps to it and from it.
 
     Parameters
     ----------
-    model : RunModel
-        Of the run.
-    review : Review
-        Of the run.
-    car : Car
-        As it ran; its own ratios are needed.
+    run : ModelledRun
+        As it ran; its car's own ratios are needed.
     gear : int
         From 1.
     ratios : sequence of float
@@ -151,29 +133,23 @@ def search_gear(
     ValueError
         If the car's ratios are not given, or it has no such gear.
     """
-    own = tuple(car.gear_ratios or ())
+    own = tuple(run.car.gear_ratios or ())
     if not 0 < gear <= len(own):
         raise ValueError(f"gear {gear}: the car's own ratios name {len(own)} gears")
 
     def changed(value: float) -> Changes:
         return Changes(gear_ratios=(*own[: gear - 1], value, *own[gear:]))
 
-    return _search(model, review, car, f"gear {gear}", ratios, aim, changed)
+    return _search(run, f"gear {gear}", ratios, aim, changed)
 
 
-def search_ratio_sets(
-    model: RunModel, review: Review, car: Car, sets: Sequence[tuple[float, ...]], *, aim: Aim = "elapsed"
-) -> Found:
+def search_ratio_sets(run: ModelledRun, sets: Sequence[tuple[float, ...]], *, aim: Aim = "elapsed") -> Found:
     """Try whole sets of gear ratios.
 
     Parameters
     ----------
-    model : RunModel
-        Of the run.
-    review : Review
-        Of the run.
-    car : Car
-        As it ran; its own ratios are needed.
+    run : ModelledRun
+        As it ran; its car's own ratios are needed.
     sets : sequence of tuple of float
         Each first gear first. [-]
     aim : {"elapsed", "under band"}
@@ -184,25 +160,23 @@ def search_ratio_sets(
     Found
         Those that the run cannot answer are left out, with a finding.
     """
-    return _search(model, review, car, "gear ratios", sets, aim, lambda one: Changes(gear_ratios=one))
+    return _search(run, "gear ratios", sets, aim, lambda one: Changes(gear_ratios=one))
 
 
 def _search(
-    model: RunModel,
-    review: Review,
-    car: Car,
+    run: ModelledRun,
     what: str,
     values: Sequence[Value],
     aim: Aim,
     change: Callable[[Value], Changes],
 ) -> Found:
-    as_run = drive(model)
+    as_run = drive(run.model)
     if as_run is None:
         return Found(what, None, None, None, (), ())
-    given = gearing_given(car)
+    given = gearing_given(run.car)
     tried, refused = [], []
     for value in values:
-        changed = apply_changes(model, change(value), given)
+        changed = apply_changes(run.model, change(value), given)
         driven = None if isinstance(changed, Finding) else drive(changed)
         if isinstance(changed, Finding):
             refused.append(changed)
@@ -212,7 +186,7 @@ def _search(
     if best is None or _score(best, aim) >= 0.0:
         return Found(what, None, None, None, tuple(tried), tuple(dict.fromkeys(refused)))
     place = next(at for at, value in enumerate(values) if value == best.value)
-    promise = foretell_with(model, review, car, change(values[place])).elapsed_time_s
+    promise = foretell_with(run, change(values[place])).elapsed_time_s
     return replace(_shrunk(what, best, promise, aim), tried=tuple(tried), findings=tuple(dict.fromkeys(refused)))
 
 

@@ -18,8 +18,8 @@ from passband.service.answers import Json, TheBody, TheLibrary, TheSettings, The
 from passband.service.bench_and_map import lay_on_map, turbo_given
 from passband.service.details import BenchSheets
 from passband.service.errors import Problem
-from passband.service.given import NO_CAR, read_car, read_given
-from passband.service.side_by_side import ComparedRun, lay_side_by_side
+from passband.service.given import read_given
+from passband.service.side_by_side import ComparedRun, car_of, lay_side_by_side
 from passband.web.bench_picture import bench_svg
 from passband.web.map_picture import map_svg
 from passband.web.printed_bench import print_beside, print_head, print_way
@@ -41,8 +41,7 @@ def bench(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: s
     if not (sheets.flow_sheet or sheets.dynamometer or sheets.compressor_map):
         raise Problem(422, "Not usable", "Give a flow sheet, a dynamometer's curve or a compressor's map, as text.")
     one = lay_side_by_side(library, run_id, settings, channels=CHANNELS)[0]
-    record = library.records.car(*one.run.car) if one.run.car else None
-    car = read_car(record.told if record is not None else NO_CAR)
+    car = car_of(library, one.run)
     try:
         return Json({**_of_bench(one, car, sheets, units), **_of_map(one, car, sheets, units)})
     except NotALog as error:

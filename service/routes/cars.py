@@ -18,7 +18,7 @@ KEPT_BY_US = frozenset({"id", "version", "made_at"})
 
 def car_json(car: CarRecord) -> dict[str, Any]:
     """A car as the API tells it: as the user gave it, and which version it is."""
-    return {"id": car.id, "version": car.version, "made_at": car.made_at, **car.told}
+    return {"id": car.id, "version": car.version, "made_at": car.made_at, **car.given}
 
 
 def _told(body: dict[str, Any]) -> dict[str, Any]:

@@ -111,7 +111,7 @@ def asked_page_parts(library: Library, run: RunRecord, *, most: int, just_answer
     review = orjson.loads(library.records.review(run.id) or b"{}")
     car = library.records.car(run.car[0]) if run.car else None
     others = others_asked(library, run, most=most) if just_answered else ()
-    given = given_answers(review, car.told if car else None)
+    given = given_answers(review, car.given if car else None)
     return {
         "layouts": layouts_of(review),
         "given": given,

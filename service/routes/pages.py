@@ -196,7 +196,7 @@ def new_car(library: TheLibrary, units: TheUnits, copy: str | None = None) -> HT
     car = library.records.car(copy)
     if car is None:
         raise not_found("car")
-    return HTMLResponse(render_car(car.told, copied_from=str(car.told["name"]), units=units))
+    return HTMLResponse(render_car(car.given, copied_from=str(car.given["name"]), units=units))
 
 
 @router.get("/cars/{car_id}")
@@ -266,7 +266,7 @@ def event_sheet(library: TheLibrary, settings: TheSettings, units: TheUnits, nam
     changes = [
         groups_json(one)
         for one in library.records.items(GROUPS)
-        if not one.gone and here & {*one.told["before"], *one.told["after"]}
+        if not one.gone and here & {*one.given["before"], *one.given["after"]}
     ]
     return HTMLResponse(render_event(sheet_json(found, name), changes=changes, units=units))
 

@@ -103,7 +103,7 @@ def _sort_task(library: Library, received: Received) -> SortTask:
     car_id = received.fields.get("car", b"").decode("utf-8", "replace").strip()
     car = library.records.car(car_id) if car_id else None
     logs = tuple((file.path, file.name) for file in received.files)
-    return SortTask(logs, tuple(whole), tuple(saved), car.told if car else None)
+    return SortTask(logs, tuple(whole), tuple(saved), car.given if car else None)
 
 
 def _read_parts(library: Library, received: Received) -> tuple[CarRecord | None, UploadDetails]:

@@ -11,21 +11,21 @@ from fastapi.responses import HTMLResponse
 from passband.analysis.results.codec import plain
 from passband.analysis.results.findings import Finding
 from passband.analysis.whatif.back_test import tally
-from passband.analysis.whatif.drive import drive
 from passband.analysis.whatif.foretell import Foretold, foretell_with, no_answer
 from passband.analysis.whatif.made_of_run import model_of_run
+from passband.analysis.whatif.model import ModelledRun
 from passband.analysis.whatif.search import Found
-from passband.analysis.whatif.worth import WorthClass, worth_of_torque
+from passband.analysis.whatif.worth import WorthClass
 from passband.service.answers import Json, TheBody, TheLibrary, TheSettings, TheUnits
 from passband.service.back_tests import MODEL_CHANNELS, PairTested, back_tests
 from passband.service.digests import title_of
 from passband.service.errors import not_found
-from passband.service.given import NO_CAR, read_car, read_given
+from passband.service.given import read_given
 from passband.service.library import Library
-from passband.service.search_asked import read_search, search
-from passband.service.side_by_side import lay_side_by_side
+from passband.service.search_asked import read_search
+from passband.service.side_by_side import car_of, lay_side_by_side
 from passband.service.store.records import RunRecord
-from passband.service.what_if import answer_whatif, most_boost_pa
+from passband.service.what_if import Beside, answer_whatif, look_beside, most_boost_pa
 from passband.service.whatif_asked import WhatIfBody, asked_in_words, read_changes
 from passband.web.printed_whatif import print_foretold, print_found, print_worth
 
@@ -42,8 +42,7 @@ def whatif(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: 
     asked = read_given(WhatIfBody, body, what="body")
     tried = read_search(asked.search) if asked.search else None
     one = lay_side_by_side(library, run_id, settings, channels=MODEL_CHANNELS)[0]
-    record = library.records.car(*one.run.car) if one.run.car else None
-    car = read_car(record.told if record is not None else NO_CAR)
+    car = car_of(library, one.run)
     label = one.run.details.label or "the run"
     model = model_of_run(one.review, one.table, car)
     changes = None
@@ -52,10 +51,10 @@ def whatif(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: 
     if isinstance(model, Finding):
         foretold = no_answer(model)
         return Json(_answer(label, asked, foretold, (), (), print_foretold(label, {}, foretold, units=units)))
-    as_run = drive(model)
-    classes = () if as_run is None else worth_of_torque(model, as_run)
-    found = () if tried is None else search(model, one.review, car, tried, aim=asked.aim)
-    foretold = NOT_ASKED if changes is None else foretell_with(model, one.review, car, changes)
+    run = ModelledRun(one.review, car, model)
+    worth, searched = look_beside(run, Beside(True, tried, asked.aim))
+    classes, found = worth or (), searched or ()
+    foretold = NOT_ASKED if changes is None else foretell_with(run, changes)
     printed = "" if changes is None else print_foretold(label, asked_in_words(asked), foretold, units=units)
     printed += print_found(found) if found else ""
     return Json(_answer(label, asked, foretold, classes, found, printed + print_worth(label, classes)))
@@ -98,7 +97,7 @@ def _car(library: Library, car_id: str) -> dict[str, Any]:
     record = library.records.car(car_id)
     if record is None:
         raise not_found("car")
-    return {"id": record.id, "name": str(record.told.get("name", ""))}
+    return {"id": record.id, "name": str(record.given.get("name", ""))}
 
 
 def _named(run: RunRecord) -> dict[str, Any]:

@@ -26,7 +26,7 @@ class CarRecord:
     """From 1, one more with each change."""
     made_at: str
     """ISO 8601, UTC."""
-    told: Plainly
+    given: Plainly
     """Keys and values as the user wrote them, units and all."""
 
 
@@ -75,7 +75,7 @@ class ItemRecord:
     """ISO 8601, UTC."""
     gone: bool
     """Whether it was let go; it stays here, and can be brought back."""
-    told: Plainly
+    given: Plainly
     """As the user wrote it."""
 
 

@@ -1,6 +1,6 @@
 """What the database looked like in each released version, as SQLite keeps it: a check needs no migration for it.
 
-Public: `FORMS`, `NEWEST`, `VERSION_TABLE`, `FIRST`, `PROGRESS`, `THIRD`, `lacking_part`, `version_fault`,
+Public: `FORMS`, `NEWEST`, `VERSION_TABLE`, `FIRST`, `PROGRESS`, `THIRD`, `FOURTH`, `lacking_part`, `version_fault`,
 `revision_of`.
 """
 
@@ -40,9 +40,10 @@ THIRD: dict[str, str] = {
     " gone INTEGER NOT NULL, told BLOB NOT NULL)",
 }
 
-FORMS: tuple[dict[str, str], ...] = (
-    FIRST, {**FIRST, "progress": PROGRESS}, {**FIRST, "progress": PROGRESS, **THIRD},
-)  # fmt: skip
+_THREE = {**FIRST, "progress": PROGRESS, **THIRD}
+FOURTH: dict[str, str] = {name: _THREE[name].replace(" told BLOB", " given BLOB") for name in ("car_versions", "items")}
+
+FORMS: tuple[dict[str, str], ...] = (FIRST, {**FIRST, "progress": PROGRESS}, _THREE, {**_THREE, **FOURTH})
 """Name and making of each table and index, one mapping a version; one that was ever released is never changed."""
 NEWEST = len(FORMS)
 

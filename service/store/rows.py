@@ -30,7 +30,7 @@ LISTED: Select[Any] = select(
 
 def keep_version(connection: Connection, car: CarRecord, *, anew: bool = False) -> CarRecord:
     """Write a version of a car; with `anew` in the place of the one that stands."""
-    values = {"made_at": car.made_at, "told": orjson.dumps(car.told)}
+    values = {"made_at": car.made_at, "given": orjson.dumps(car.given)}
     if anew:
         this = (car_versions.c.car_id == car.id) & (car_versions.c.version == car.version)
         connection.execute(update(car_versions).where(this).values(**values))
@@ -47,7 +47,7 @@ def versions_of(connection: Connection, car_id: str) -> tuple[CarRecord, ...]:
 
 def car_of(row: Row[Any]) -> CarRecord:
     """A car from its row."""
-    return CarRecord(row.car_id, row.version, row.made_at, orjson.loads(row.told))
+    return CarRecord(row.car_id, row.version, row.made_at, orjson.loads(row.given))
 
 
 def keep_logs(connection: Connection, upload_id: str, its_logs: Sequence[LogRecord]) -> None:
@@ -184,7 +184,7 @@ def keep_beside(connection: Connection, run_id: str, review: NewReview) -> None:
 
 def item_of(row: Row[Any]) -> ItemRecord:
     """An item from its row."""
-    return ItemRecord(row.id, row.kind, row.car_id, row.made_at, bool(row.gone), orjson.loads(row.told))
+    return ItemRecord(row.id, row.kind, row.car_id, row.made_at, bool(row.gone), orjson.loads(row.given))
 
 
 def all_items_of(connection: Connection) -> dict[str, ItemRecord]:

@@ -45,7 +45,7 @@ car_versions = Table(
     Column("car_id", Text, ForeignKey("cars.id"), primary_key=True),
     Column("version", Integer, primary_key=True),
     Column("made_at", Text, nullable=False),
-    Column("told", LargeBinary, nullable=False),
+    Column("given", LargeBinary, nullable=False),
 )
 
 uploads = Table(
@@ -126,7 +126,7 @@ items = Table(
     Column("car_id", Text),
     Column("made_at", Text, nullable=False),
     Column("gone", Integer, nullable=False),
-    Column("told", LargeBinary, nullable=False),
+    Column("given", LargeBinary, nullable=False),
 )
 """What a user tells beside cars and runs: parts of a car, groups of runs."""
 

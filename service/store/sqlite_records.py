@@ -128,7 +128,9 @@ class SqliteRecords:
         """Newest version of each, by name."""
         with self._engine.begin() as connection:
             rows = connection.execute(CARS.where(car_versions.c.version == cars.c.version)).all()
-        return sorted((car_of(row) for row in rows), key=lambda car: (str(car.told.get("name", "")).casefold(), car.id))
+        return sorted(
+            (car_of(row) for row in rows), key=lambda car: (str(car.given.get("name", "")).casefold(), car.id)
+        )
 
     def add_upload(self, upload_id: str, upload: NewUpload, run_ids: Sequence[str]) -> None:
         """Keep an upload with its runs, or add the runs that an upload of that key no longer has."""
@@ -204,7 +206,7 @@ class SqliteRecords:
 
     def keep_item(self, item: ItemRecord) -> None:
         """Keep an item, in the place of the one that stands."""
-        values = {**asdict(item), "told": orjson.dumps(item.told), "gone": int(item.gone)}
+        values = {**asdict(item), "given": orjson.dumps(item.given), "gone": int(item.gone)}
         with self._change() as change:
             change.connection.execute(delete(items).where(items.c.id == item.id))
             change.connection.execute(insert(items).values(**values))

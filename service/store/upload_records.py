@@ -104,9 +104,14 @@ def cars_json(versions: Sequence[CarRecord], generation: int) -> Plainly:
 def read_cars(body: Plainly) -> tuple[tuple[CarRecord, ...], int]:
     """A car's versions and their generation out of a record; `DamagedRecord` as `read_upload`."""
     try:
-        return tuple(CarRecord(**car) for car in body["versions"]), int(body["generation"])
+        return tuple(CarRecord(**_renamed(car)) for car in body["versions"]), int(body["generation"])
     except (KeyError, TypeError, ValueError) as error:
         raise DamagedRecord(f"the record of a car lacks or holds what it should not: {error}") from None
+
+
+def _renamed(body: Plainly) -> Plainly:
+    """A record as it is written now: until the database's version 4, what was given was kept as ``told``."""
+    return {"given" if name == "told" else name: value for name, value in body.items()}
 
 
 def item_json(item: ItemRecord, generation: int) -> Plainly:
@@ -117,6 +122,6 @@ def item_json(item: ItemRecord, generation: int) -> Plainly:
 def read_item(body: Plainly) -> tuple[ItemRecord, int]:
     """An item and its generation out of a record; `DamagedRecord` as `read_upload`."""
     try:
-        return ItemRecord(**body["item"]), int(body["generation"])
+        return ItemRecord(**_renamed(body["item"])), int(body["generation"])
     except (KeyError, TypeError, ValueError) as error:
         raise DamagedRecord(f"the record of an item lacks or holds what it should not: {error}") from None

@@ -12,7 +12,7 @@ import numpy as np
 from passband.analysis.channels.log import Channel
 from passband.analysis.results.limits import LimitVerdict
 from passband.analysis.results.review import Review
-from passband.analysis.results.unknown import Unknown
+from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.results.window import Window
 from passband.demo_logs.loggers import UNITS
 from tests.proving.scores import Score
@@ -65,7 +65,9 @@ def _hold_power(score: Score, name: str, review: Review, true: dict[str, Any], m
 
 def _hold_boost(score: Score, name: str, review: Review, true: dict[str, Any] | None, means: Means) -> None:
     if true is None:
-        score.tell("no boost where there is none", name, review.boost is None or review.boost.time_above_s is None)
+        score.tell(
+            "no boost where there is none", name, review.boost is None or known(review.boost.time_above_s) is None
+        )
         return
     boost = review.boost
     edges = max(2 * len(true["spans"] or [1]), 2)

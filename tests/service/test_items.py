@@ -141,7 +141,7 @@ def test_items_come_back_from_their_records_when_the_database_is_lost(client, ca
     recheck(settings)
     with closing(Library(settings)) as library:
         assert library.condition.doubt is None
-        assert {library.records.item(one["id"]).told["name"] for one in (part, kept)} == {"clutch", "springs"}
+        assert {library.records.item(one["id"]).given["name"] for one in (part, kept)} == {"clutch", "springs"}
 
 
 def test_an_item_that_the_database_lost_is_told_as_a_doubt(client, car, settings, tmp_path):
@@ -163,4 +163,4 @@ def test_items_go_into_a_backup_and_come_back_from_it(client, car, runs, setting
     restore(tmp_path / "kept.tar", tmp_path / "again")
     with closing(Library(read_settings({}, data=tmp_path / "again", workers=0))) as library:
         assert library.condition.doubt is None
-        assert library.records.item(part["id"]).told["name"] == "clutch"
+        assert library.records.item(part["id"]).given["name"] == "clutch"

@@ -93,5 +93,5 @@ def test_parts_and_groups_of_a_list_are_kept_once(planted, settings, tmp_path, c
             run.details.label: run.id for run in library.records.find_runs(event=None, car=None, limit=9, after=None)
         }
         (part,), (groups,) = library.records.items("part"), library.records.items("groups")
-        assert (part.told["first_run"], part.told["last_run"]) == (runs["b"], "")
-        assert (groups.told["before"], groups.told["after"]) == ([runs["a"], runs["b"]], [runs["c"]])
+        assert (part.given["first_run"], part.given["last_run"]) == (runs["b"], "")
+        assert (groups.given["before"], groups.given["after"]) == ([runs["a"], runs["b"]], [runs["c"]])

@@ -63,6 +63,26 @@ class _Range:
     """What it rises with: load, speed, push (load, unless it is far too large); or steady."""
 
 
+@dataclass(frozen=True, slots=True)
+class _Written:
+    """One column as its logger wrote it, and what it is taken for."""
+
+    column: Understood
+    header: str
+    unit: str
+    values: FloatArray
+
+    @property
+    def edges(self) -> tuple[float, float]:
+        """From where to where it goes, in its own unit; stray samples left aside."""
+        least, most = np.quantile(self.values, [0.01, 0.99])
+        return float(least), float(most)
+
+    def shown(self, written: Conversion) -> dict[str, str]:
+        """The same in words, read as written."""
+        return _shown(*self.edges, written, self.column.unit)
+
+
 _PRESSURES = ("kPa", "psi", "bar", "mbar", "Pa")
 _TEMPERATURES = ("degC", "degF", "K")
 _RANGES: dict[str, _Range] = {
@@ -125,7 +145,7 @@ def without_refuted_units(
         if ranges is None or at in mapping or not header.units[at] or samples[at].size < FEWEST:
             continue
         if family_of(column.channel) in ("throttle", "acceleration") or plain_unit(header.units[at]) not in NO_UNIT:
-            out[at] = _judged(column, header.names[at], header.units[at], samples[at], ranges, turning, load)
+            out[at] = _judged(_Written(column, header.names[at], header.units[at], samples[at]), ranges, turning, load)
         if out[at].channel == "throttle":
             load = samples[at] * out[at].conversion.scale
     return out
@@ -138,51 +158,43 @@ def _idles_and_pulls(rpm: FloatArray) -> bool:
     return bool(high >= LOADED_RPM and low <= IDLE_SHARE * high)
 
 
-def _judged(
-    column: Understood,
-    header: str,
-    unit: str,
-    values: FloatArray,
-    ranges: _Range,
-    turning: FloatArray,
-    load: FloatArray,
-) -> Understood:
+def _judged(said: _Written, ranges: _Range, turning: FloatArray, load: FloatArray) -> Understood:
     """The column as it is, in the one unit that fits, or under its own header."""
+    column, unit, values = said.column, said.unit, said.values
     family = family_of(column.channel)
     kind = kind_of(column.channel)
     written = _conversion(unit, column)
-    least, most = (float(edge) for edge in np.quantile(values, [0.01, 0.99]))
+    least, most = said.edges
     if kind is None or written is None or (least == most and family != "barometer"):
         return column
     fitting = _fitting(ranges, least, most, unit, column)
     if _within(ranges.can_be, least, most, written):
         unlike = family in _TOLD and not _within(ranges.usual, least, most, written) and len(fitting) == 1
         doubt = unlike and _works(values, ranges.follows, turning, load)
-        return (
-            _doubted(column, header, unit, fitting[0], _shown(least, most, written, column.unit)) if doubt else column
-        )
+        return _doubted(said, fitting[0], written) if doubt else column
     impossible = share_possible(values, written, kind) < MOSTLY_IMPOSSIBLE
     too_large = most * written.scale + written.offset > ranges.can_be[3]
     works = _works(values, ranges.follows, turning, load) or (too_large and ranges.follows == "push")
     if len(fitting) == 1 and works:
-        return _read_in(fitting[0], column, header, unit, values, (least, most), written)
+        return _read_in(fitting[0], said, written)
     if column.findings and not fitting:
         return column  # another unit was taken already, by what can be at all
     if not impossible:
         return column
     others = f"fits {' and '.join(fitting)} alike" if fitting else "no other usual unit fits"
-    text = REFUSED.format(header=header, unit=unit, others=others, **_shown(least, most, written, column.unit))
-    found = (Finding("unit-refuted", "caution", text, header),)
-    return Understood(own_name(header), unit, unit, AS_WRITTEN, 0.0, found)
+    text = REFUSED.format(header=said.header, unit=unit, others=others, **said.shown(written))
+    found = (Finding("unit-refuted", "caution", text, said.header),)
+    return Understood(own_name(said.header), unit, unit, AS_WRITTEN, 0.0, found)
 
 
-def _doubted(column: Understood, header: str, unit: str, other: str, shown: Mapping[str, str]) -> Understood:
+def _doubted(said: _Written, other: str, written: Conversion) -> Understood:
     """A column left as written, with a word that another unit would be likelier."""
+    column, shown = said.column, said.shown(written)
     text = (
-        f"{header} goes from {shown['low']} to {shown['high']} in {unit}, which is unusual; read in {other} it would "
-        "not be. It is read as written; check the unit in the logger."
+        f"{said.header} goes from {shown['low']} to {shown['high']} in {said.unit}, which is unusual; read in {other} "
+        "it would not be. It is read as written; check the unit in the logger."
     )
-    return replace(column, findings=(*column.findings, Finding("unit-unusual", "caution", text, header)))
+    return replace(column, findings=(*column.findings, Finding("unit-unusual", "caution", text, said.header)))
 
 
 def _conversion(unit: str, column: Understood) -> Conversion | None:
@@ -222,24 +234,18 @@ def _works(values: FloatArray, follows: str, turning: FloatArray, load: FloatArr
     return bool(np.median(values[high]) - np.median(values[low]) >= least * reach)
 
 
-def _read_in(
-    taken: str,
-    column: Understood,
-    header: str,
-    unit: str,
-    values: FloatArray,
-    edges: tuple[float, float],
-    written: Conversion,
-) -> Understood:
+def _read_in(taken: str, said: _Written, written: Conversion) -> Understood:
+    """The column in another unit, and a word of it."""
+    column, header, unit = said.column, said.header, said.unit
     match = NameMatch(column.channel, column.confidence)
     if taken in _SHARES:
         read: Understood | None = replace(column, conversion=Conversion(_SHARES[taken], 0.0, ""))
         taken = {"share": "a share of 1"}.get(taken, taken)
     else:
-        read = understand_as(match, header, taken, values)
+        read = understand_as(match, header, taken, said.values)
     if read is None:
         return column
-    text = MENDED.format(header=header, unit=unit, taken=taken, **_shown(*edges, written, column.unit))
+    text = MENDED.format(header=header, unit=unit, taken=taken, **said.shown(written))
     others = tuple(one for one in read.findings if one.code not in ("unit-doubted", "unit-assumed"))
     found = (Finding("unit-doubted", "caution", text, header), *others)
     return replace(

@@ -7,7 +7,9 @@ from passband.analysis.bench.beside_track import lay_beside_track
 from passband.analysis.bench.head import measure_head
 from passband.analysis.bench.sheets import DynoCurve, read_dyno_curve, read_flow_sheet
 from passband.analysis.channels.log import NotALog
+from passband.analysis.results.findings import Finding
 from passband.analysis.results.power import GearCurve, Power
+from passband.analysis.results.unknown import Unknown
 
 SHEET = """Port 3, second cut
 Depression,{depression}
@@ -23,10 +25,12 @@ Lift (mm),Intake flow (cfm),Exhaust flow (cfm)
 
 def power_of(*curves):
     """A run's power that is known by its curves alone."""
+    why = Unknown(Finding("power-by-slip-alone", "caution", "Known by its curves alone."))
     nothing = dict.fromkeys(
         ("average_w", "average_pulling_w", "average_over_distance_w", "average_wheel_w", "peak_w", "work_j",
          "corrected_average_w", "correction_factor", "correction_rule", "from_trap_speed_w", "balance_error",
-         "mean_piston_speed_mps", "bmep_pa")
+         "mean_piston_speed_mps", "bmep_pa"),
+        why,
     )  # fmt: skip
     return Power(**nothing, shares=(), curves=curves)
 

@@ -129,4 +129,4 @@ def test_the_band_that_the_data_shows_is_where_power_holds():
     )  # fmt: skip
     low, high = band_of(ramp(), curves=power.curves).shown_by_data
     assert low <= 6750.0 and high >= 8250.0  # constant power: the whole stretch that was driven
-    assert band_of(ramp()).shown_by_data is None
+    assert band_of(ramp()).shown_by_data.reason.code == "band-not-shown-by-power"

@@ -5,7 +5,14 @@ import pytest
 
 from passband.analysis.air.day import measure_air
 from passband.analysis.channels.log import Channel, Traces
-from passband.analysis.engine.boost import BoostTrace, crossings, find_boost, measure_boost
+from passband.analysis.engine.boost import (
+    NEVER_REACHED,
+    NO_THRESHOLD,
+    BoostTrace,
+    crossings,
+    find_boost,
+    measure_boost,
+)
 from passband.analysis.given.car import Air
 from passband.analysis.results.boost import BoostBasis
 from passband.analysis.results.distance import Wheelspin
@@ -69,14 +76,14 @@ def test_causes_are_shift_lift_wheelspin_or_unexplained():
 
 def test_never_reached_is_none_not_zero():
     got = boost_of(threshold=300e3)
-    assert got.first_reached_s is None and got.lowest_after_pa is None
+    assert got.first_reached_s == got.lowest_after_pa == NEVER_REACHED
     assert got.time_above_s == 0.0 and got.dips == ()
     assert got.highest_pa == pytest.approx(200e3)
 
 
 def test_without_a_threshold_the_plain_figures_stay():
     got = boost_of(threshold=None)
-    assert got.time_above_s is None and got.threshold_pa is None
+    assert got.time_above_s == got.first_reached_s == NO_THRESHOLD and got.threshold_pa is None
     assert got.at_clock_start_pa == pytest.approx(0.0, abs=1.0)
 
 
@@ -172,4 +179,4 @@ def test_boost_that_hovers_below_the_threshold_is_not_above_by_its_noise():
     values = np.full(time.size, THRESHOLD - 1.5e3) + 700.0 * np.random.default_rng(5).standard_normal(time.size)
     assert np.mean(values > THRESHOLD) > 0.01
     got = boost_of(BoostTrace(time, values, BoostBasis.AS_LOGGED, None, "boost"))
-    assert got.time_above_s == 0.0 and got.first_reached_s is None
+    assert got.time_above_s == 0.0 and got.first_reached_s == NEVER_REACHED

@@ -148,7 +148,8 @@ def test_without_engine_speed_it_is_told_and_no_curve_drawn():
 
 def test_boost_is_not_corrected_and_says_why():
     power, findings = power_of(boosted=True)
-    assert isinstance(power.corrected_average_w, Unknown) and power.correction_factor is None
+    assert isinstance(power.corrected_average_w, Unknown) and power.correction_factor == power.corrected_average_w
+    assert power.correction_rule is None
     assert "power-not-corrected" in codes(findings)
 
 
@@ -172,6 +173,18 @@ def test_bore_and_stroke_give_piston_speed_and_mean_pressure():
     assert power.mean_piston_speed_mps == pytest.approx(2 * 0.086 * rpm / 60, rel=0.01)
     displacement = np.pi / 4 * 0.086**2 * 0.086 * 4
     assert power.bmep_pa == pytest.approx(power.average_pulling_w.value * 120 / (displacement * rpm), rel=0.02)
+
+
+@pytest.mark.parametrize(
+    ("given", "speed", "pressure"),
+    [({}, "The stroke is", "Bore, stroke"), ({"stroke": 0.086}, None, "Bore, stroke")],
+)
+def test_what_is_not_known_at_the_pistons_says_what_the_car_lacks(given, speed, pressure):
+    power, findings = power_of(**given)
+    for figure, begins in ((power.mean_piston_speed_mps, speed), (power.bmep_pa, pressure)):
+        assert isinstance(figure, Unknown) == (begins is not None)
+        assert begins is None or figure.reason.text.startswith(begins)
+    assert "pistons-not-known" not in codes(findings)  # it stands where the figure would, and is no news of the run
 
 
 def test_a_trap_speed_that_does_not_belong_is_told():

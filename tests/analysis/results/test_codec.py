@@ -102,6 +102,18 @@ def test_why_a_single_figure_is_unknown_comes_back_with_it(bare) -> None:
     assert review_from_json(told).launch.back_in_band_s.reason.code == "reason-not-kept"
 
 
+def test_boost_that_was_held_against_nothing_says_so_in_both_ways(whole) -> None:
+    none = Unknown(Finding("boost-threshold-not-given", "note", "No boost threshold is given."))
+    boost = replace(whole.boost, threshold_pa=None, time_above_s=none, share_above=none, deficit_pa_s=none)
+    told = as_json(replace(whole, boost=boost))
+    assert told["boost"]["time_above_s"] is None and told["boost"]["threshold_pa"] is None
+    assert told["unknown"]["boost.share_above"]["code"] == "boost-threshold-not-given"
+    assert "boost.threshold_pa" not in told["unknown"]
+    assert review_from_json(told).boost == boost
+    del told["unknown"]  # as an earlier version wrote it
+    assert review_from_json(told).boost.deficit_pa_s.reason.code == "reason-not-kept"
+
+
 def test_why_a_figure_of_one_shift_is_unknown_stands_by_its_place(whole) -> None:
     why = Unknown(Finding("boost-not-back", "note", "Boost did not come back."))
     first, second, *rest = whole.shifts

@@ -8,9 +8,10 @@ import pytest
 
 from passband.analysis.report import as_table
 from passband.analysis.results.estimate import Estimate
-from passband.analysis.whatif.back_test import BackTest, BackTestRun, KnownChange, back_test, change_between, tally
+from passband.analysis.whatif.back_test import BackTest, KnownChange, back_test, change_between, tally
 from passband.analysis.whatif.changes import Changes
 from passband.analysis.whatif.made_of_run import model_of_run
+from passband.analysis.whatif.model import ModelledRun
 from passband.demo_logs.proving import plan_case, write_case
 from tests.proving.cases import load_case, review_case
 
@@ -21,7 +22,7 @@ def _run(folder, plan, seed):
     write_case(folder, plan, seed)
     case = load_case(folder)
     full = review_case(case).reviews[0]
-    return BackTestRun(full, case.car, model_of_run(full, as_table(full).frame, case.car)), case.truth["runs"][0]
+    return ModelledRun(full, case.car, model_of_run(full, as_table(full).frame, case.car)), case.truth["runs"][0]
 
 
 @pytest.fixture(scope="module")

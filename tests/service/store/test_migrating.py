@@ -80,6 +80,8 @@ def test_each_released_version_comes_up_with_all_its_rows(tmp_path, version):
     assert rows(path, *TABLES) == before and len(before["runs"]) == RUNS
     assert rows(path, "progress")["progress"] == [(7,) if version > 1 else (0,)]
     assert FORMS[-1].items() <= form(path).items()
+    with closing(sqlite3.connect(path)) as found:
+        assert found.execute("SELECT given FROM car_versions").fetchall() == [(b"{}",)]
 
 
 def test_a_new_database_looks_as_the_newest_released_form_and_no_more(tmp_path):
