@@ -15,6 +15,7 @@ from starlette.middleware.gzip import GZipMiddleware
 from passband.service import errors, openapi
 from passband.service.access.door import Door
 from passband.service.access.teams import open_teams
+from passband.service.answered import RequestIds, log_answered
 from passband.service.assets import PageFiles
 from passband.service.guard import Guard
 from passband.service.library import Library
@@ -111,4 +112,5 @@ def create_app(settings: Settings | None = None, *, library: Library | None = No
             Door, access=teams.access, libraries=teams.libraries, uploads_a_minute=in_force.uploads_a_minute
         )
     app.add_middleware(Guard, hosts=in_force.hosts)
+    app.add_middleware(RequestIds, tell=[log_answered] if in_force.log_form == "json" else [])
     return app

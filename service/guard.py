@@ -143,14 +143,17 @@ class Guard:
 
         problem = self._objection(Headers(scope=scope), scope)
         app = self._app if problem is None else problem_response(Request(scope), problem)
+        asked = scope
         if scope["method"] == "HEAD":  # answered as GET is; the server leaves the body out
-            scope = {**scope, "method": "GET"}
+            asked = {**scope, "method": "GET"}
         try:
-            await app(scope, receive, send_marked)
+            await app(asked, receive, send_marked)
         except asyncio.CancelledError:  # the server ends, and has waited long enough
             if begun:
                 raise
             await problem_response(Request(scope), ENDING)(scope, receive, send_marked)
+        finally:
+            scope.update({key: asked[key] for key in ("route", "endpoint") if key in asked})
 
     def _objection(self, headers: Headers, scope: Scope) -> Problem | None:
         host = headers.get("host", "")

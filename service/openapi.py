@@ -57,6 +57,7 @@ PROBLEM: Schema = {
         "status": {"type": "integer", "minimum": 400, "maximum": 599},
         "detail": {"type": "string"},
         "instance": {"type": "string"},
+        "request_id": {"type": "string", "description": "As in the header X-Request-Id and in the server's own log."},
         "findings": {"type": "array", "items": {"$ref": f"{REF}Finding"}},
         "errors": {
             "type": "array",

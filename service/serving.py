@@ -83,7 +83,7 @@ def serve(*, host: str, port: int, data: Path | None, open_to_all: bool = False)
     """
     try:
         settings = read_settings() if data is None else read_settings(data=data)
-        log_by_the_line()
+        log_by_the_line(settings.log_form)
         has_teams = access_file(settings.data).exists()
         if not (has_teams or open_to_all or is_this_machine(host)):
             raise CannotServe(NOBODY_ASKED.format(host=host))
@@ -148,7 +148,7 @@ def run_server(app: FastAPI, taken: socket.socket, *, when_ready: Callable[[], N
         If the application cannot start.
     """
     settings: Settings = app.state.settings
-    log_by_the_line()
+    log_by_the_line(settings.log_form)
     _allow_files(2 * settings.connections + FILES_OF_OUR_OWN)
     protocol = partial(WatchedProtocol, patience_s=settings.stall_seconds, most_connections=settings.connections)
     config = uvicorn.Config(

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, ValidationError
 from pydantic_core import ErrorDetails
@@ -100,6 +100,9 @@ class Settings(BaseSettings):
     )
     uploads_a_minute: int = _number(60, "Most uploads of one team in a minute, where access is set up.", 1, 100_000)
     page_runs: int = _number(200, "Most runs in one answer of a list.", 1, 1000)
+    log_form: Literal["text", "json"] = Field(
+        "text", description="Form of the server's own log: `text`, or `json` for one object a line, a line a question."
+    )
 
     @classmethod
     def settings_customise_sources(
@@ -192,6 +195,8 @@ def _sentence(found: ErrorDetails) -> str:
         return f"{variable} must lie from {bounds['ge']} to {bounds['le']}, got {found['input']}"
     if found["type"] == "value_error":
         return f"{variable} {found['ctx']['error']}"
+    if found["type"] == "literal_error":
+        return f"{variable} must be {found['ctx']['expected']}, got {found['input']!r}"
     return f"{variable} must be a whole number, got {found['input']!r}"
 
 
