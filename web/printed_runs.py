@@ -253,7 +253,7 @@ def _spread(one: Spread, units: UnitSystem) -> str:
     if one.per_run is None:
         return words
     slope, half = one.per_run.value / scale, one.per_run.plus_minus / scale
-    told = "a trend" if abs(slope) > half else "not told apart from none"
+    told = "a trend" if abs(slope) > half else "no clear trend"
     return f"{words}; {slope:+.{digits + 1}f} +- {half:.{digits + 1}f} {unit} a run, {told}"
 
 

@@ -221,4 +221,4 @@ def _trend(per_run: Json | None, scale: float, digits: int, label: str) -> str:
         return ""
     slope, half = per_run["value"] / scale, per_run["plus_minus"] / scale
     words = f"; {slope:+.{digits + 1}f} ±{half:.{digits + 1}f} {label} a run".replace("-", "−")
-    return f"{words}, {'a trend' if abs(slope) > half else 'not told apart from none'}"
+    return f"{words}, {'a trend' if abs(slope) > half else 'no clear trend'}"

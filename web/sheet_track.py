@@ -13,7 +13,7 @@ from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.results.window import Outcome
 from passband.web.sheet import Cell, Line, Mark, Row, Section, Table, track_feet
 from passband.web.units import UnitSystem, unit_for
-from passband.web.words import Figure, estimate, figure, plain_number, reason_in, reason_of, signed
+from passband.web.words import Figure, channel_title, estimate, figure, plain_number, reason_in, reason_of, signed
 
 _LEVELS = "STOP: do not use the figure. CAUTION: less sure than it looks. NOTE: mended or chosen."
 _FINISHED = {
@@ -139,7 +139,7 @@ def splits_section(review: Review, units: UnitSystem) -> Section:
         lines.append(Line("Speed scale set by the slip", estimate(distance.scale, "ratio", units)))
     for clock in review.clocks:
         rate = estimate(clock.rate_ppm, "ppm", units)
-        note = f"rate {rate}; matched on {', '.join(clock.matched_on)}"
+        note = f"rate {rate}; matched on {', '.join(channel_title(one).lower() for one in clock.matched_on)}"
         lines.append(Line(f"Clock offset, {clock.log}", estimate(clock.offset_s, "time", units), note))
     return Section(
         "splits",
@@ -177,7 +177,8 @@ def findings_section(review: Review) -> Section:
     """What must be known of the data and the run, weightiest first."""
     findings = review.findings
     rows = tuple(
-        Row((Cell(str(one.level).upper(), mark=LEVEL_WORDS[one.level]), Cell(one.text)), one.where) for one in findings
+        Row((Cell(str(one.level).upper(), mark=LEVEL_WORDS[one.level]), Cell(one.text)), channel_title(one.where))
+        for one in findings
     )
     if not rows:
         return Section("findings", "Findings", sentences=("Nothing had to be mended, chosen or doubted.",))
