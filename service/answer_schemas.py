@@ -172,6 +172,7 @@ def answer_schemas(car: Schema) -> dict[str, Schema]:
         "EventSheet": _event_sheet(),
         "Overlay": {"type": "object", "description": "A Vega-Lite specification.", "required": ["$schema"]},
         "Health": _object({"status": {"enum": ["ok"]}, "version": TEXT, "library": _library()}),
+        "Ready": _object({"status": {"enum": ["ready"]}, "version": TEXT}),
         "Understood": _understood(),
         "BenchBeside": _bench_beside(),
         "WhatIf": _what_if(known["Foretold"]),

@@ -3,7 +3,7 @@
 The service knows no users, so a page from elsewhere that a browser has open must not be able to use it: neither by a
 form that it sends here, nor by a name of its own that it points at this machine.
 
-Public: `Guard`, `is_own_name`, `is_own_page`.
+Public: `Guard`, `is_own_name`, `is_own_page`, `is_this_machine`.
 """
 
 from __future__ import annotations
@@ -70,6 +70,14 @@ def is_own_name(host: str, *, others: tuple[str, ...] = ()) -> bool:
 
 def _is_told(name: str, others: tuple[str, ...]) -> bool:
     return "*" in others or name in others
+
+
+def is_this_machine(host: str) -> bool:
+    """Whether an address is reached from this machine only."""
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return host.lower() == "localhost"
 
 
 def is_own_page(origin: str, *, host: str, scheme: str, others: tuple[str, ...] = ()) -> bool:

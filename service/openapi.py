@@ -152,6 +152,8 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/trash/{entry_id}", "delete"): Operation({204: {}}, (403, 404, 409)),
     ("/api/trash/{entry_id}/restore", "post"): Operation({200: _json("Restored")}, (403, 404, 409, 507)),
     ("/health", "get"): Operation({200: _json("Health")}),
+    ("/ready", "get"): Operation({200: _json("Ready")}),
+    ("/metrics", "get"): Operation({200: {"text/plain": {"type": "string"}}}, (401, 403)),
 }
 
 

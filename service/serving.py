@@ -6,7 +6,6 @@ Public: `serve`, `run_server`, `CannotServe`.
 from __future__ import annotations
 
 import asyncio
-import ipaddress
 import logging
 import signal
 import socket
@@ -24,6 +23,7 @@ from fastapi import FastAPI
 
 from passband.service.access.identity import access_file
 from passband.service.app import create_app
+from passband.service.guard import is_this_machine
 from passband.service.library import Library, LibraryInUse
 from passband.service.log_lines import log_by_the_line
 from passband.service.made_ready import making_ready
@@ -101,14 +101,6 @@ def serve(*, host: str, port: int, data: Path | None, open_to_all: bool = False)
 def _say_ready(taken: socket.socket, behind: Thread) -> None:
     print(f"Serving on {address(taken)}", flush=True)
     behind.start()
-
-
-def is_this_machine(host: str) -> bool:
-    """Whether an address is reached from this machine only."""
-    try:
-        return ipaddress.ip_address(host).is_loopback
-    except ValueError:
-        return host.lower() == "localhost"
 
 
 def take_port(host: str, port: int) -> socket.socket:

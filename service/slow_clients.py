@@ -21,8 +21,8 @@ from uvicorn import Config
 from uvicorn.protocols.http.h11_impl import H11Protocol
 from uvicorn.server import ServerState
 
-from passband.service.bodies import CLOSING, LEAST_BYTES_A_SECOND
 from passband.service.answered import RequestIds
+from passband.service.bodies import CLOSING, LEAST_BYTES_A_SECOND
 from passband.service.errors import MEDIA_TYPE, Problem, problem_headers, problem_json, problem_response
 from passband.service.request_ids import new_request_id, request_id
 

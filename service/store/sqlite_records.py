@@ -92,6 +92,12 @@ class SqliteRecords:
         with self._engine.begin() as connection:
             return connection.execute(select(1)).scalar() == 1
 
+    def probe(self) -> None:
+        """Begin to write and take it back; SQLAlchemy's error if the file cannot be read or written."""
+        with self._writer.connect() as connection:
+            connection.execute(update(progress).values(generation=progress.c.generation))
+            connection.rollback()
+
     def give_back_room(self) -> None:
         """Write what is only in the write-ahead log into the file itself, and cut the log off."""
         with closing(self._engine.raw_connection()) as connection:

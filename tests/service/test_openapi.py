@@ -47,6 +47,8 @@ ROUTES = {
     "/api/overlay": {"get"},
     "/api/events/{name}/sheet": {"get"},
     "/health": {"get"},
+    "/ready": {"get"},
+    "/metrics": {"get"},
 }
 
 
@@ -72,7 +74,7 @@ def test_every_error_is_a_problem(described):
 
 def test_whatever_takes_a_body_says_what_may_be_wrong_with_it(described):
     bodies = [op for ops in described["paths"].values() for op in ops.values() if "requestBody" in op]
-    assert len(bodies) == 13
+    assert len(bodies) == 14
     for operation in bodies:
         assert operation["requestBody"]["required"]
         assert {"403", "408", "413", "415", "422", "507"} <= set(operation["responses"])
@@ -178,6 +180,10 @@ def test_every_answer_has_the_form_that_is_told(client, upload, held):
     held("/api/overlay", "get", client.get(f"/api/overlay?runs={one},{two}"))
     held("/api/events/{name}/sheet", "get", client.get("/api/events/Meet/sheet"))
     held("/health", "get", client.get("/health"))
+    held("/ready", "get", client.get("/ready"))
+    held("/metrics", "get", client.get("/metrics"))
+    here = TestClient(client.app, client=("127.0.0.1", 5000))
+    held("/metrics", "get", here.get("/metrics"))
     held("/api/runs/{run_id}", "delete", client.delete(run))
 
 

@@ -15,7 +15,8 @@ PAGES = (
     "/costs?runs={run_id},{run_id}", "/change?before={run_id}&after={run_id}", "/trash", "/team",
     "/carried?event={name}",
 )  # fmt: skip
-OPEN = ("/health",)
+OPEN = ("/health", "/ready", "/metrics")
+"""Asked without a name; what they say is held in `test_watching.py`."""
 READERS_MAY_POST = ("/whatif", "/bench", "/understand", "/sort")
 
 
