@@ -17,13 +17,18 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from passband.service.errors import Problem, problem_response
+from passband.service.errors import ENDING_SECONDS, Problem, problem_response
 from passband.service.headers import SAFE_HEADERS
 
 CHANGING = frozenset({"POST", "PUT", "PATCH", "DELETE"})
 PORTS = {"http": 80, "https": 443}
 """Schemes that a page of ours may have, and the port that each leaves unsaid."""
-ENDING = Problem(503, "Ending", "The service is ending, and nothing was changed; send it again in a minute.")
+ENDING = Problem(
+    503,
+    "Ending",
+    "The service is ending, and nothing was changed; send it again in a minute.",
+    headers={"Retry-After": str(ENDING_SECONDS)},
+)
 FOREIGN = (
     "Only this service's own page may change anything here. If this is its page behind a proxy, let the proxy pass the "
     "Host on, and name that host in PASSBAND_HOSTS."
