@@ -21,6 +21,7 @@ from passband.service.answer_schemas import REF, answer_schemas
 from passband.service.details import BenchSheets, ColumnAnswers, GivenSoFar, RunChanges, SortDetails, UploadDetails
 from passband.service.following import EVENT_STREAM
 from passband.service.items import GroupsTold, PartTold
+from passband.service.routes.events import EVENTS_UNASKED
 from passband.service.routes.review import POINTS_UNASKED
 from passband.service.routes.runs import RUNS_UNASKED
 from passband.service.settings import Settings
@@ -130,6 +131,7 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/overlay", "get"): Operation(
         {200: {**_json("Overlay"), "application/pdf": BYTES, "image/png": BYTES}}, (404, 422)
     ),
+    ("/api/events", "get"): Operation({200: _json("Events")}, (404, 422)),
     ("/api/events/{name}/sheet", "get"): Operation(
         {200: {**_json("EventSheet"), **FILES}},
         (404, 422),
@@ -215,6 +217,7 @@ def _bound_parameters(path: str, operation: Schema, settings: Settings) -> None:
     most_runs, most_channels = settings.side_by_side, settings.channels
     bounds: dict[tuple[str, str], Schema] = {
         ("/api/runs", "limit"): _up_to(settings.page_runs, RUNS_UNASKED),
+        ("/api/events", "limit"): _up_to(settings.page_runs, EVENTS_UNASKED),
         ("/api/runs/{run_id}/traces", "points"): _up_to(settings.points, POINTS_UNASKED),
         ("/api/runs/{run_id}/traces", "channels"): _listed(1, most_channels),
         ("/api/overlay", "channels"): _listed(0, most_channels),

@@ -45,6 +45,7 @@ ROUTES = {
     "/api/compare": {"get"},
     "/api/change": {"get"},
     "/api/overlay": {"get"},
+    "/api/events": {"get"},
     "/api/events/{name}/sheet": {"get"},
     "/health": {"get"},
     "/ready": {"get"},
@@ -178,6 +179,7 @@ def test_every_answer_has_the_form_that_is_told(client, upload, held):
     held("/api/compare", "get", client.get(f"/api/compare?runs={one},{two}"))
     held("/api/change", "get", client.get(f"/api/change?before={one}&after={two}"))
     held("/api/overlay", "get", client.get(f"/api/overlay?runs={one},{two}"))
+    held("/api/events", "get", client.get("/api/events?limit=1"))
     held("/api/events/{name}/sheet", "get", client.get("/api/events/Meet/sheet"))
     held("/health", "get", client.get("/health"))
     held("/ready", "get", client.get("/ready"))
