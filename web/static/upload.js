@@ -108,8 +108,7 @@ const questionsOf = (findings) => findings.filter(({ code, level }) => level ===
 
 function showRunsOf(upload, { status, body }) {
   const links = body.runs.flatMap((run, at) => [...(at ? [", "] : []), linkTo(run, run.label || run.round || nameOf(upload))]);
-  const words = status === 200 ? "These logs are here already: " : "Reviewed: ";
-  line(words, ...links);
+  line(status === 200 ? "These logs are here already: " : "Reviewed: ", ...links);
   const questions = questionsOf(body.findings);
   if (!questions.length) return;
   const asked = Object.assign(document.createElement("ul"), { className: "questions" });
@@ -117,11 +116,11 @@ function showRunsOf(upload, { status, body }) {
     asked.append(Object.assign(document.createElement("li"), { textContent: where ? `${text} (${where})` : text }));
   }
   const place = Object.assign(linkTo(body.runs[0], "the run's own page"), { hash: "asked" });
-  const words = document.createElement("p");
-  words.append("Read with doubt; answer here or on ", place, ":");
+  const heading = document.createElement("p");
+  heading.append("Read with doubt; answer here or on ", place, ":");
   const here = document.createElement("div");
   here.append(asked);
-  told.append(words);
+  told.append(heading);
   askedPlace.append(here);
   askIn(here, body.runs[0]);
 }
