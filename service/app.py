@@ -20,6 +20,7 @@ from passband.service.assets import PageFiles
 from passband.service.guard import Guard
 from passband.service.library import Library
 from passband.service.metrics import Kept, Metrics
+from passband.service.readiness import Looked
 from passband.service.routes import (
     bench,
     cars,
@@ -105,6 +106,7 @@ def create_app(settings: Settings | None = None, *, library: Library | None = No
     )
     app.state.settings, app.state.teams = in_force, teams
     app.state.metrics = Metrics(load=lambda: app.state.workers.load.now(), kept=kept)
+    app.state.readiness = Looked()
     app.state.routes = [route for router in (*ROUTERS, *PAGES) for route in router.routes]
     for router in ROUTERS:
         app.include_router(router)

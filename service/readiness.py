@@ -1,12 +1,15 @@
 """Whether the service can do its work now: stores that take what they are given, room, processes that answer.
 
-Public: `lacking`, `ROOM_BYTES`.
+Public: `lacking`, `Looked`, `ROOM_BYTES`.
 """
 
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterable, Iterator
+import threading
+import time
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Protocol
 
@@ -21,6 +24,8 @@ ROOM_BYTES = 1024 * 1024
 """Least that must be free beside the reserve: rows and records of an upload; its files need their own length. [B]"""
 ANSWER_S = 5.0
 """How long a process for reviews is waited for. [s]"""
+HOLD_S = 1.0
+"""So long a look holds: whoever asks shows no name, and each look writes to the disk. [s]"""
 DATABASE = "The database cannot be read and written."
 FOLDER = "The folder takes no files."
 ROOM = "Hardly any room is free on the disk, or the room set aside for deleting is used up."
@@ -28,6 +33,25 @@ WORKERS = "No process that computes reviews answers."
 ACCESS = "The records of who may cannot be read and written."
 
 log = logging.getLogger("passband")
+
+
+class Looked:
+    """What the last look found, for a moment; one look at a time, however many ask."""
+
+    def __init__(self) -> None:
+        self._turn = threading.Lock()
+        self._found: list[str] | None = None
+        self._until_s = 0.0
+
+    def found(self, look: Callable[[], list[str]]) -> list[str]:
+        """What a look finds now, or found a moment ago; who comes while another looks is told what was found before."""
+        with ExitStack() as held:
+            if self._turn.acquire(blocking=self._found is None):
+                held.callback(self._turn.release)
+                if self._found is None or time.monotonic() >= self._until_s:
+                    self._found = look()
+                    self._until_s = time.monotonic() + HOLD_S
+            return self._found or []
 
 
 def lacking(libraries: Iterable[Library], workers: Workers, access: AccessRecords | None, data: Path) -> list[str]:

@@ -46,7 +46,7 @@ def ready(request: Request, settings: TheSettings) -> Json:
         libraries, access = list(state.teams.libraries.open_ones().values()), state.access.records
     else:
         libraries, access = [state.library], None
-    missing = lacking(libraries, state.workers, access, settings.data)
+    missing = state.readiness.found(lambda: lacking(libraries, state.workers, access, settings.data))
     if missing:
         said = f"{' '.join(missing)} The server's own log says more."
         raise Problem(503, "Not ready", said, headers={"Retry-After": str(ASK_AGAIN_S)})

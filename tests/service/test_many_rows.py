@@ -78,7 +78,7 @@ def test_events_come_by_the_page_in_the_order_of_their_newest_runs(many):
 
 def test_the_start_page_offers_events_by_the_hundred_and_the_chosen_one(many):
     first = many.get("/").text
-    assert first.count("<option>Meet ") == 100 and f'href="/?events_after=Meet%20{LAST - 99}"' in first
+    assert first.count("<option>Meet ") == 100 and f'href="/?events_after=Meet%20{LAST - 99}#h-runs"' in first
     older = many.get(f"/?events_after=Meet {LAST - 99}").text
     assert f"<option>Meet {LAST - 100}</option>" in older and f"<option>Meet {LAST - 99}</option>" not in older
     assert "<option selected>Meet 3</option>" in many.get("/?event=Meet 3").text

@@ -13,6 +13,7 @@ from prometheus_client.parser import text_string_to_metric_families
 from starlette.testclient import TestClient
 
 from passband.service.app import create_app
+from passband.service.readiness import Looked
 from passband.service.reviewing import ReviewTask
 from passband.service.settings import SettingsError, read_settings
 from passband.service.workers import TaskFailed, Workers
@@ -122,6 +123,11 @@ def test_a_token_that_could_be_guessed_is_refused_without_being_told():
     assert "hunter2" not in str(refused.value)
 
 
+@pytest.fixture(autouse=True)
+def looked_at_each_time(monkeypatch):
+    monkeypatch.setattr("passband.service.readiness.HOLD_S", 0.0)
+
+
 def test_it_is_ready_when_all_of_it_answers(client):
     assert client.get("/ready").json()["status"] == "ready"
     assert client.get("/ready").json()["version"] == client.get("/health").json()["version"]
@@ -175,6 +181,29 @@ def test_a_reserve_that_was_used_up_is_set_aside_again_before_it_is_missed(clien
     (settings.data / "reserve").write_bytes(b"")
     assert client.get("/ready").status_code == 200
     assert (settings.data / "reserve").stat().st_size == settings.reserve_bytes
+
+
+def test_a_look_holds_for_a_moment_however_many_ask(monkeypatch):
+    monkeypatch.setattr("passband.service.readiness.HOLD_S", 60.0)
+    looked, looks = Looked(), []
+    assert [looked.found(lambda: looks.append(1) or ["no"]) for _ in range(3)] == [["no"]] * 3 and looks == [1]
+
+
+def test_who_asks_while_another_looks_is_told_what_was_found_before():
+    looked, begun, go_on = Looked(), threading.Event(), threading.Event()
+    assert looked.found(lambda: ["before"]) == ["before"]
+
+    def slowly() -> list[str]:
+        begun.set()
+        go_on.wait(10)
+        return []
+
+    thread = threading.Thread(target=looked.found, args=(slowly,))
+    thread.start()
+    assert begun.wait(10) and looked.found(lambda: ["not asked"]) == ["before"]
+    go_on.set()
+    thread.join()
+    assert looked.found(list) == []
 
 
 def test_workers_that_do_not_answer_are_told(client, monkeypatch, assert_problem):
