@@ -85,12 +85,13 @@ def start(
 
 def carried_over(library: Library, event: str | None) -> dict[str, Any] | None:
     """What the next run of an event begins with: what was said of the last one, an event that is over left out."""
+    from passband.service.digests import title_of
+
     last = next(iter(library.records.find_runs(event=event or None, car=None, limit=1, after=None)), None)
     if last is None or (not event and datetime.now(UTC) - datetime.fromisoformat(last.added_at) > WEEKEND):
         return None
     told, car = last.details, last.car[0] if last.car else ""
-    title = told.label or ", ".join(filter(None, (told.event, told.round))) or last.logs[0].name
-    return {"title": title, "event": told.event, "car": car, "finish_ft": told.finish_ft, "air": told.air}
+    return {"title": title_of(last), "event": told.event, "car": car, "finish_ft": told.finish_ft, "air": told.air}
 
 
 @router.get("/carried")

@@ -20,8 +20,7 @@ router = APIRouter(include_in_schema=False)
 
 JOURNAL_LINES = 100
 """Lines of the journal on the page."""
-FORM_HEADERS = {"Cache-Control": "no-store", "Referrer-Policy": "same-origin"}
-"""Under no-referrer a browser sends a form with ``Origin: null``, which no guard can tell from a foreign page."""
+FORM_HEADERS = {"Cache-Control": "no-store"}
 Text = Annotated[str, Form(max_length=300)]
 NOT_RIGHT = "Name and password do not go together, or the name belongs to no team."
 

@@ -120,3 +120,9 @@ def test_the_pages_form_needs_no_script(asked, assert_problem):
     assert "layouts" not in client.get(f"/api/cars/{car}").json()
     assert_problem(client.post(f"/runs/{run}/columns", json={}), 415)
     assert_problem(client.post(f"/runs/{run}/columns", data={"layout": "x"}), 422)
+
+
+def test_the_start_page_carries_on_from_a_run_that_nobody_named(asked):
+    client, _, _, _ = asked
+    page = client.get("/")
+    assert page.status_code == 200 and "a.csv" in page.text

@@ -65,12 +65,12 @@ def test_a_column_said_anew_in_the_table_lets_go_of_its_answer(page):
     page.request.put(f"/api/cars/{car}", data=kept)
     page.goto(f"/runs/{run}")
     page.click("#channels summary")
-    page.get_by_label("Channel for Speed").fill("ground_speed")
+    page.get_by_label("Channel for Speed").fill("wheel_speed_driven")
     with page.expect_navigation():
         page.get_by_role("button", name="Keep with the car and review again").click()
     now = page.request.get(f"/api/cars/{car}").json()
     assert now["layouts"] == {layout: {"TPS": "throttle"}, "f" * 16: {"Speed": "ignore"}}
-    assert now["channels"] == {"Speed": "ground_speed"}
+    assert now["channels"] == {"Speed": "wheel_speed_driven"}
 
 
 def test_an_upload_asks_its_questions_where_it_was_sent(page):

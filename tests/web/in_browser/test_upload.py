@@ -107,4 +107,4 @@ def test_a_log_read_with_doubt_asks_its_question_before_the_review_is_shown(page
     page.set_input_files("input[type=file]", files)
     page.click("text=Review it")
     expect(page.locator("#upload .told, article")).to_contain_text("Read with doubt")
-    expect(page.locator("#upload .told a").last).to_have_attribute("href", re.compile(r"/runs/\w+#channels"))
+    expect(page.locator("#upload .told a").last).to_have_attribute("href", re.compile(r"/runs/\w+#asked"))
