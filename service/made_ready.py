@@ -64,7 +64,7 @@ def _look_at_newest(library: Library, most: int) -> None:
     from passband.web.pages import render_event
 
     try:
-        for event in library.records.events(limit=1):
+        for event in library.records.events()[:1]:
             runs = library.records.find_runs(event=event, car=None, limit=most, after=None)
             render_event(sheet_json(sheet_of(library, runs[::-1]), event), units="us")
     except (NotWhole, DBAPIError) as error:  # nobody asked for it yet: who does is told by the page's own answer

@@ -169,7 +169,7 @@ class Records(Protocol):
     def find_runs(self, *, event: str | None, car: str | None, limit: int, after: str | None) -> list[RunRecord]:
         """Runs, newest first, from the one behind `after`."""
 
-    def events(self, *, limit: int, after: str | None = None) -> list[str]:
+    def events(self, *, limit: int | None = None, after: str | None = None) -> list[str]:
         """Names of events, that of the newest run first, from the one behind `after`; none behind an unknown one."""
 
     def remove_run(self, id: str) -> bool:

@@ -282,9 +282,9 @@ class SqliteRecords:
         with self._engine.begin() as connection:
             return [run_of(row, ()) for row in connection.execute(query).all()]
 
-    def events(self, *, limit: int, after: str | None = None) -> list[str]:
+    def events(self, *, limit: int | None = None, after: str | None = None) -> list[str]:
         """Names of events, that of the newest run first, from the one behind `after`; none behind an unknown one."""
-        told = {"limit": limit, "after": after}
+        told = {"limit": -1 if limit is None else limit, "after": after}  # SQLite takes a bound below none for no bound
         with self._engine.begin() as connection:
             return list(connection.execute(_EVENTS if after is None else _EVENTS_BEHIND, told).scalars())
 
