@@ -160,6 +160,7 @@ def answer_schemas(car: Schema) -> dict[str, Schema]:
         "KeptCar": _kept_car(car),
         "Cars": _object({"cars": _list(_ref("KeptCar"))}),
         "Run": run,
+        "Events": _object({"events": _list(_object({"name": TEXT})), "next": _or_null(TEXT)}),
         "Runs": _object({"runs": _list(_ref("Run")), "next": _or_null(ID)}),
         "TakenIn": _object({"runs": {**_list(_ref("Run")), "minItems": 1}, "findings": _list(_ref("Finding"))}),
         "Answered": _object(
@@ -172,6 +173,7 @@ def answer_schemas(car: Schema) -> dict[str, Schema]:
         "EventSheet": _event_sheet(),
         "Overlay": {"type": "object", "description": "A Vega-Lite specification.", "required": ["$schema"]},
         "Health": _object({"status": {"enum": ["ok"]}, "version": TEXT, "library": _library()}),
+        "Ready": _object({"status": {"enum": ["ready"]}, "version": TEXT}),
         "Understood": _understood(),
         "BenchBeside": _bench_beside(),
         "WhatIf": _what_if(known["Foretold"]),

@@ -15,9 +15,12 @@ from starlette.middleware.gzip import GZipMiddleware
 from passband.service import errors, openapi
 from passband.service.access.door import Door
 from passband.service.access.teams import open_teams
+from passband.service.answered import RequestIds, log_answered
 from passband.service.assets import PageFiles
 from passband.service.guard import Guard
 from passband.service.library import Library
+from passband.service.metrics import Kept, Metrics
+from passband.service.readiness import Looked
 from passband.service.routes import (
     bench,
     cars,
@@ -75,6 +78,8 @@ def create_app(settings: Settings | None = None, *, library: Library | None = No
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         app.state.library = None if teams else library or Library(in_force)
+        app.state.workers = teams.libraries.workers if teams else app.state.library.workers
+        app.state.workers.load.hear = app.state.metrics.worked
         app.state.review_turns = CapacityLimiter(max(in_force.workers, 1) + TURNS_BEYOND_WORKERS)
         try:
             yield
@@ -83,6 +88,11 @@ def create_app(settings: Settings | None = None, *, library: Library | None = No
                 teams.close()
             elif library is None:
                 app.state.library.close()
+
+    def kept() -> list[Kept]:
+        if teams is not None:
+            return teams.kept()
+        return [Kept("", app.state.library.records.bytes_of_logs(), app.state.library.quota_bytes)]
 
     app = FastAPI(
         title="Passband",
@@ -94,7 +104,9 @@ def create_app(settings: Settings | None = None, *, library: Library | None = No
         separate_input_output_schemas=False,
         generate_unique_id_function=lambda route: route.name,
     )
-    app.state.settings = in_force
+    app.state.settings, app.state.teams = in_force, teams
+    app.state.metrics = Metrics(load=lambda: app.state.workers.load.now(), kept=kept)
+    app.state.readiness = Looked()
     app.state.routes = [route for router in (*ROUTERS, *PAGES) for route in router.routes]
     for router in ROUTERS:
         app.include_router(router)
@@ -111,4 +123,6 @@ def create_app(settings: Settings | None = None, *, library: Library | None = No
             Door, access=teams.access, libraries=teams.libraries, uploads_a_minute=in_force.uploads_a_minute
         )
     app.add_middleware(Guard, hosts=in_force.hosts)
+    logged = [log_answered] if in_force.log_form == "json" else []
+    app.add_middleware(RequestIds, tell=[app.state.metrics.answered, *logged])
     return app

@@ -25,6 +25,7 @@ from passband.service.given import GivenError
 from passband.service.headers import SAFE_HEADERS
 from passband.service.log_lines import TOLD
 from passband.service.progress import Cancelled
+from passband.service.request_ids import REQUEST_ID, path_for_log, request_id
 from passband.service.store.faults import CannotRestore, Contested, NotWhole, QuotaUsedUp
 from passband.service.store.room import no_room
 from passband.service.workers import ServiceEnding, TaskFailed, TaskLost, TaskTooLong
@@ -111,8 +112,9 @@ def problem_json(problem: Problem, *, instance: str) -> bytes:
 
 
 def problem_headers(problem: Problem) -> dict[str, str]:
-    """What goes above the body: the safe headers and the problem's own."""
-    return {**SAFE_HEADERS, "Cache-Control": "no-store", **problem.headers}
+    """What goes above the body: the safe headers, the id of the question, and the problem's own."""
+    numbered = {REQUEST_ID: request_id.get()} if request_id.get() else {}
+    return {**SAFE_HEADERS, "Cache-Control": "no-store", **numbered, **problem.headers}
 
 
 def _body(problem: Problem, instance: str) -> dict[str, Any]:
@@ -122,6 +124,7 @@ def _body(problem: Problem, instance: str) -> dict[str, Any]:
         "status": problem.status,
         "detail": problem.detail,
         "instance": instance,
+        **({"request_id": request_id.get()} if request_id.get() else {}),
         **problem.more,
     }
 
@@ -256,13 +259,15 @@ async def _tell_disk(request: Request, error: Exception) -> Response:
 
 
 async def _tell_gone(request: Request, error: ClientDisconnect) -> Response:
-    log.info("the client of %s %r went away amid its body; nothing was kept", request.method, request.url.path)
+    log.info(
+        "the client of %s %r went away amid its body; nothing was kept", request.method, path_for_log(request.url.path)
+    )
     return problem_response(request, Problem(400, "Broken off", "The body breaks off before its end; send it again."))
 
 
 async def _tell_ours(request: Request, error: Exception) -> Response:
     reference = secrets.token_hex(4)
-    log.error("error %s at %s %r", reference, request.method, request.url.path, exc_info=error)
+    log.error("error %s at %s %r", reference, request.method, path_for_log(request.url.path), exc_info=error)
     error.add_note(TOLD)
     detail = f"Something went wrong here, and nothing was changed. The server's own log has it under {reference}."
     return problem_response(request, Problem(500, "Our mistake", detail, reference=reference))

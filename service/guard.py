@@ -3,7 +3,7 @@
 The service knows no users, so a page from elsewhere that a browser has open must not be able to use it: neither by a
 form that it sends here, nor by a name of its own that it points at this machine.
 
-Public: `Guard`, `is_own_name`, `is_own_page`.
+Public: `Guard`, `is_own_name`, `is_own_page`, `is_this_machine`.
 """
 
 from __future__ import annotations
@@ -17,13 +17,18 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from passband.service.errors import Problem, problem_response
+from passband.service.errors import ENDING_SECONDS, Problem, problem_response
 from passband.service.headers import SAFE_HEADERS
 
 CHANGING = frozenset({"POST", "PUT", "PATCH", "DELETE"})
 PORTS = {"http": 80, "https": 443}
 """Schemes that a page of ours may have, and the port that each leaves unsaid."""
-ENDING = Problem(503, "Ending", "The service is ending, and nothing was changed; send it again in a minute.")
+ENDING = Problem(
+    503,
+    "Ending",
+    "The service is ending, and nothing was changed; send it again in a minute.",
+    headers={"Retry-After": str(ENDING_SECONDS)},
+)
 FOREIGN = (
     "Only this service's own page may change anything here. If this is its page behind a proxy, let the proxy pass the "
     "Host on, and name that host in PASSBAND_HOSTS."
@@ -70,6 +75,14 @@ def is_own_name(host: str, *, others: tuple[str, ...] = ()) -> bool:
 
 def _is_told(name: str, others: tuple[str, ...]) -> bool:
     return "*" in others or name in others
+
+
+def is_this_machine(host: str) -> bool:
+    """Whether an address is reached from this machine only."""
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return host.lower() == "localhost"
 
 
 def is_own_page(origin: str, *, host: str, scheme: str, others: tuple[str, ...] = ()) -> bool:
@@ -143,14 +156,17 @@ class Guard:
 
         problem = self._objection(Headers(scope=scope), scope)
         app = self._app if problem is None else problem_response(Request(scope), problem)
+        asked = scope
         if scope["method"] == "HEAD":  # answered as GET is; the server leaves the body out
-            scope = {**scope, "method": "GET"}
+            asked = {**scope, "method": "GET"}
         try:
-            await app(scope, receive, send_marked)
+            await app(asked, receive, send_marked)
         except asyncio.CancelledError:  # the server ends, and has waited long enough
             if begun:
                 raise
             await problem_response(Request(scope), ENDING)(scope, receive, send_marked)
+        finally:
+            scope.update({key: asked[key] for key in ("route", "endpoint") if key in asked})
 
     def _objection(self, headers: Headers, scope: Scope) -> Problem | None:
         host = headers.get("host", "")

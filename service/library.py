@@ -102,7 +102,7 @@ class Library:
             undone.pop_all()
         self.condition = found.condition
         self._originals, self._tables = self._folder.originals, self._folder.tables
-        self._quota_bytes, self._shares_workers = quota_bytes, workers is not None
+        self.quota_bytes, self._shares_workers = quota_bytes, workers is not None
         self._workers = workers or Workers(
             settings.workers, seconds=settings.review_seconds, memory_bytes=settings.review_bytes
         )
@@ -114,6 +114,16 @@ class Library:
     def trash(self) -> Trash:
         """What was deleted."""
         return self._folder.trash
+
+    @property
+    def folder(self) -> LibraryFolder:
+        """Where all of it lies."""
+        return self._folder
+
+    @property
+    def workers(self) -> Workers:
+        """What computes its reviews."""
+        return self._workers
 
     def close(self) -> None:
         """End the workers and let go of the folder."""
@@ -196,8 +206,8 @@ class Library:
         return self._workers.sort(task)
 
     def _check_quota(self, more_bytes: int) -> None:
-        if self._quota_bytes is not None and self.records.bytes_of_logs() + more_bytes > self._quota_bytes:
-            raise QuotaUsedUp(self._quota_bytes)
+        if self.quota_bytes is not None and self.records.bytes_of_logs() + more_bytes > self.quota_bytes:
+            raise QuotaUsedUp(self.quota_bytes)
 
     def review_again(self, run_id: str, changes: RunChanges) -> RunRecord | None:
         """Change what is said of a run and review it again, with the newest version of its car.

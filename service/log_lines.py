@@ -1,13 +1,20 @@
 """The server's own log: each line that starts at the margin is one event, whatever names and texts stand in it.
 
-Public: `LineFormatter`, `log_by_the_line`, `TOLD`.
+As plain text, or each event as a JSON object on one line.
+
+Public: `LineFormatter`, `JsonFormatter`, `log_by_the_line`, `TOLD`.
 """
 
 from __future__ import annotations
 
+import json
 import logging
 import re
 import sys
+from datetime import UTC, datetime
+from typing import Any, Literal
+
+from passband.service.request_ids import request_id
 
 TOLD = "told in the log"
 """Note on an exception that stands in the log already: the server beneath us would tell it once more."""
@@ -29,8 +36,9 @@ class LineFormatter(logging.Formatter):
         super().__init__("%(levelname)s %(name)s: %(message)s")
 
     def formatMessage(self, record: logging.LogRecord) -> str:
-        """The line of an event."""
-        return _CONTROLS.sub(lambda found: f"\\x{ord(found[0]):02x}", super().formatMessage(record).strip())
+        """The line of an event, with the id of the question that it is about."""
+        line = _CONTROLS.sub(lambda found: f"\\x{ord(found[0]):02x}", super().formatMessage(record).strip())
+        return f"{line} (request {request_id.get()})" if request_id.get() else line
 
     def formatException(self, ei: object) -> str:
         """A traceback, each line set in."""
@@ -38,14 +46,40 @@ class LineFormatter(logging.Formatter):
         return "\n".join(f"    {line}" for line in lines)
 
 
+class JsonFormatter(logging.Formatter):
+    r"""Writes an event as one JSON object in ASCII on one line: ``at, level, logger, text``, then what else is known.
+
+    Also ``request``, the id of the question that it is about; what `told` of the record says, each under its name;
+    ``trace``, a traceback.
+
+    Examples
+    --------
+    >>> record = logging.LogRecord("passband", logging.INFO, "", 0, "%s came", ("ecu\nERROR all is lost",), None)
+    >>> JsonFormatter().format(record).partition("level")[2]
+    '": "INFO", "logger": "passband", "text": "ecu\\nERROR all is lost came"}'
+    """
+
+    def format(self, record: logging.LogRecord) -> str:
+        """The line of an event."""
+        at = datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+        told: dict[str, Any] = {"at": at, "level": record.levelname, "logger": record.name}
+        told["text"] = record.getMessage()
+        if request_id.get():
+            told["request"] = request_id.get()
+        told.update(getattr(record, "told", {}))
+        if record.exc_info:
+            told["trace"] = self.formatException(record.exc_info)
+        return json.dumps(told, default=str)
+
+
 def _not_given_yet(record: logging.LogRecord) -> bool:
     error = record.exc_info[1] if record.exc_info else None
     return TOLD not in getattr(error, "__notes__", ())
 
 
-def log_by_the_line() -> None:
-    """Send what the server logs to its error output, one line for each event."""
+def log_by_the_line(form: Literal["text", "json"] = "text") -> None:
+    """Send what the server logs to its error output, one line for each event, as plain text or as JSON."""
     handler = logging.StreamHandler(sys.stderr)
-    handler.setFormatter(LineFormatter())
+    handler.setFormatter(JsonFormatter() if form == "json" else LineFormatter())
     handler.addFilter(_not_given_yet)
     logging.basicConfig(level=logging.INFO, handlers=[handler])

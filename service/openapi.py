@@ -21,6 +21,7 @@ from passband.service.answer_schemas import REF, answer_schemas
 from passband.service.details import BenchSheets, ColumnAnswers, GivenSoFar, RunChanges, SortDetails, UploadDetails
 from passband.service.following import EVENT_STREAM
 from passband.service.items import GroupsTold, PartTold
+from passband.service.routes.events import EVENTS_UNASKED
 from passband.service.routes.review import POINTS_UNASKED
 from passband.service.routes.runs import RUNS_UNASKED
 from passband.service.settings import Settings
@@ -57,6 +58,7 @@ PROBLEM: Schema = {
         "status": {"type": "integer", "minimum": 400, "maximum": 599},
         "detail": {"type": "string"},
         "instance": {"type": "string"},
+        "request_id": {"type": "string", "description": "As in the header X-Request-Id and in the server's own log."},
         "findings": {"type": "array", "items": {"$ref": f"{REF}Finding"}},
         "errors": {
             "type": "array",
@@ -129,6 +131,7 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/overlay", "get"): Operation(
         {200: {**_json("Overlay"), "application/pdf": BYTES, "image/png": BYTES}}, (404, 422)
     ),
+    ("/api/events", "get"): Operation({200: _json("Events")}, (404, 422)),
     ("/api/events/{name}/sheet", "get"): Operation(
         {200: {**_json("EventSheet"), **FILES}},
         (404, 422),
@@ -151,6 +154,8 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/trash/{entry_id}", "delete"): Operation({204: {}}, (403, 404, 409)),
     ("/api/trash/{entry_id}/restore", "post"): Operation({200: _json("Restored")}, (403, 404, 409, 507)),
     ("/health", "get"): Operation({200: _json("Health")}),
+    ("/ready", "get"): Operation({200: _json("Ready")}),
+    ("/metrics", "get"): Operation({200: {"text/plain": {"type": "string"}}}, (401, 403)),
 }
 
 
@@ -212,6 +217,7 @@ def _bound_parameters(path: str, operation: Schema, settings: Settings) -> None:
     most_runs, most_channels = settings.side_by_side, settings.channels
     bounds: dict[tuple[str, str], Schema] = {
         ("/api/runs", "limit"): _up_to(settings.page_runs, RUNS_UNASKED),
+        ("/api/events", "limit"): _up_to(settings.page_runs, EVENTS_UNASKED),
         ("/api/runs/{run_id}/traces", "points"): _up_to(settings.points, POINTS_UNASKED),
         ("/api/runs/{run_id}/traces", "channels"): _listed(1, most_channels),
         ("/api/overlay", "channels"): _listed(0, most_channels),

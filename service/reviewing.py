@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 
 DISK_FAILS = NO_ROOM | {errno.EIO, errno.EROFS}
 """What of a system's errors says that a table could not be written."""
+THERE = "there?"
+"""Sent to a process in place of a task it comes back as it is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,10 +187,10 @@ def serve_reviews(line: Connection, memory_bytes: int) -> None:
     limit_memory(memory_bytes)
     while True:
         try:
-            task: ReviewTask | SortTask = line.recv()
+            task: ReviewTask | SortTask | str = line.recv()
         except (EOFError, ConnectionError):
             return
-        got = answer(task, Progress(lambda stage: _send(line, stage)))
+        got = task if isinstance(task, str) else answer(task, Progress(lambda stage: _send(line, stage)))
         if isinstance(got, Broken) and _left_alone():
             return
         try:

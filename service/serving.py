@@ -6,7 +6,6 @@ Public: `serve`, `run_server`, `CannotServe`.
 from __future__ import annotations
 
 import asyncio
-import ipaddress
 import logging
 import signal
 import socket
@@ -24,6 +23,7 @@ from fastapi import FastAPI
 
 from passband.service.access.identity import access_file
 from passband.service.app import create_app
+from passband.service.guard import is_this_machine
 from passband.service.library import Library, LibraryInUse
 from passband.service.log_lines import log_by_the_line
 from passband.service.made_ready import making_ready
@@ -83,7 +83,7 @@ def serve(*, host: str, port: int, data: Path | None, open_to_all: bool = False)
     """
     try:
         settings = read_settings() if data is None else read_settings(data=data)
-        log_by_the_line()
+        log_by_the_line(settings.log_form)
         has_teams = access_file(settings.data).exists()
         if not (has_teams or open_to_all or is_this_machine(host)):
             raise CannotServe(NOBODY_ASKED.format(host=host))
@@ -101,14 +101,6 @@ def serve(*, host: str, port: int, data: Path | None, open_to_all: bool = False)
 def _say_ready(taken: socket.socket, behind: Thread) -> None:
     print(f"Serving on {address(taken)}", flush=True)
     behind.start()
-
-
-def is_this_machine(host: str) -> bool:
-    """Whether an address is reached from this machine only."""
-    try:
-        return ipaddress.ip_address(host).is_loopback
-    except ValueError:
-        return host.lower() == "localhost"
 
 
 def take_port(host: str, port: int) -> socket.socket:
@@ -148,7 +140,7 @@ def run_server(app: FastAPI, taken: socket.socket, *, when_ready: Callable[[], N
         If the application cannot start.
     """
     settings: Settings = app.state.settings
-    log_by_the_line()
+    log_by_the_line(settings.log_form)
     _allow_files(2 * settings.connections + FILES_OF_OUR_OWN)
     protocol = partial(WatchedProtocol, patience_s=settings.stall_seconds, most_connections=settings.connections)
     config = uvicorn.Config(

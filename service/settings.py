@@ -10,9 +10,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, ValidationError
+from pydantic import AfterValidator, BeforeValidator, Field, SecretStr, ValidationError
 from pydantic_core import ErrorDetails
 from pydantic_settings import (
     BaseSettings,
@@ -25,6 +25,8 @@ from pydantic_settings import (
 PREFIX = "PASSBAND_"
 """Every variable of ours starts with it."""
 MIB = 1024 * 1024
+LEAST_TOKEN = 16
+"""Letters of a token that an operator makes up. Common practice, no source."""
 
 
 class SettingsError(ValueError):
@@ -40,6 +42,12 @@ def _folder(written: object) -> Path:
 def _names(written: object) -> tuple[str, ...]:
     names = written if isinstance(written, (tuple, list)) else str(written).split(",")
     return tuple(str(name).strip().lower() for name in names if str(name).strip())
+
+
+def _long_enough(token: SecretStr) -> SecretStr:
+    if token and len(token) < LEAST_TOKEN:
+        raise ValueError(f"must have {LEAST_TOKEN} letters or more, so that nobody guesses it")
+    return token
 
 
 def _number(default: int, text: str, least: int, greatest: int) -> Any:
@@ -100,6 +108,14 @@ class Settings(BaseSettings):
     )
     uploads_a_minute: int = _number(60, "Most uploads of one team in a minute, where access is set up.", 1, 100_000)
     page_runs: int = _number(200, "Most runs in one answer of a list.", 1, 1000)
+    metrics_token: Annotated[SecretStr, AfterValidator(_long_enough)] = Field(
+        SecretStr(""),
+        description="What `/metrics` wants as `Authorization: Bearer ...`, 16 letters or more; without it `/metrics` "
+        "answers programs on this machine only, and nobody where access is set up.",
+    )
+    log_form: Literal["text", "json"] = Field(
+        "text", description="Form of the server's own log: `text`, or `json` for one object a line, a line a question."
+    )
 
     @classmethod
     def settings_customise_sources(
@@ -192,6 +208,8 @@ def _sentence(found: ErrorDetails) -> str:
         return f"{variable} must lie from {bounds['ge']} to {bounds['le']}, got {found['input']}"
     if found["type"] == "value_error":
         return f"{variable} {found['ctx']['error']}"
+    if found["type"] == "literal_error":
+        return f"{variable} must be {found['ctx']['expected']}, got {found['input']!r}"
     return f"{variable} must be a whole number, got {found['input']!r}"
 
 

@@ -21,8 +21,10 @@ from uvicorn import Config
 from uvicorn.protocols.http.h11_impl import H11Protocol
 from uvicorn.server import ServerState
 
+from passband.service.answered import RequestIds
 from passband.service.bodies import CLOSING, LEAST_BYTES_A_SECOND
 from passband.service.errors import MEDIA_TYPE, Problem, problem_headers, problem_json, problem_response
+from passband.service.request_ids import new_request_id, request_id
 
 LOOKS = 5
 """So often within the patience a connection is looked at: none outlasts it by more than a fifth."""
@@ -131,6 +133,7 @@ class WatchedProtocol(H11Protocol):
 
     def _refuse(self, problem: Problem) -> None:
         if self.conn.our_state in (h11.IDLE, h11.SEND_RESPONSE):
+            request_id.set(new_request_id())
             headers = {**problem_headers(problem), **CLOSING, "Content-Type": MEDIA_TYPE}
             body = problem_json(problem, instance="")
             answer = h11.Response(
@@ -148,7 +151,7 @@ class WatchedProtocol(H11Protocol):
             self.connections.discard(idle)
             return
         log.warning("%d connections are busy at once; one more was sent away", self._most)
-        self.app = _full
+        self.app = RequestIds(_full)
 
     def _cut(self) -> None:
         """End the connection now, with what the system holds of it: an orderly end would wait for the reader again."""

@@ -4,7 +4,7 @@ Started afresh, never forked: a process forked after polars has run hangs. One t
 and only the task it had is lost. Each is held to a limit of memory; an error that nobody foresaw is an answer like
 any other.
 
-Public: `Workers`, `TaskLost`, `TaskFailed`, `TaskTooLong`, `ServiceEnding`.
+Public: `Workers`, `TaskLost`, `TaskFailed`, `TaskTooLong`, `ServiceEnding`, `Load`, `Worked`.
 """
 
 from __future__ import annotations
@@ -15,13 +15,16 @@ import queue
 import secrets
 import threading
 import time
+from collections.abc import Callable
+from contextlib import suppress
 from multiprocessing.process import BaseProcess
 from typing import TYPE_CHECKING, cast
 
 from passband.service.memory import can_limit_memory
 from passband.service.progress import Cancelled, Progress, Stage, unheard
-from passband.service.reviewing import Broken, ReviewedRun, ReviewTask, answer, serve_reviews
+from passband.service.reviewing import THERE, Broken, ReviewedRun, ReviewTask, answer, serve_reviews
 from passband.service.sorting import SortedFile, SortTask
+from passband.service.workload import Load, Worked, Workload
 
 if TYPE_CHECKING:
     from passband.service.reviewing import Answer
@@ -31,6 +34,8 @@ LISTEN_S = 0.1
 LEAVE_S = 5.0
 """How long a process is given to end by itself. [s]"""
 
+
+__all__ = ["Load", "ServiceEnding", "TaskFailed", "TaskLost", "TaskTooLong", "Worked", "Workers"]
 
 log = logging.getLogger("passband")
 
@@ -72,11 +77,13 @@ class _Worker:
     def __init__(self, memory_bytes: int) -> None:
         self._process: BaseProcess | None = None
         self._memory_bytes = memory_bytes
+        self._asked = False
         self.start()
 
     def start(self) -> None:
         context = multiprocessing.get_context("spawn")
         self._line, theirs = context.Pipe()
+        self._asked = False
         sent = (theirs, self._memory_bytes)
         self._process = context.Process(target=serve_reviews, args=sent, daemon=True, name="review")
         self._process.start()
@@ -93,16 +100,36 @@ class _Worker:
                 progress.check()
                 if not self._line.poll(min(left, LISTEN_S)):
                     continue
-                got: Answer | Stage = self._line.recv()
-                if not isinstance(got, Stage):
+                got: Answer | Stage | str = self._line.recv()
+                if isinstance(got, str):  # of one who asked whether it is there, and did not wait for it
+                    self._asked = False
+                elif isinstance(got, Stage):
+                    progress.tell(got.key, got.what)
+                else:
                     return got
-                progress.tell(got.key, got.what)
         except (EOFError, OSError) as error:
             raise TaskFailed("the process that computes reviews died over this one", task) from error
 
+    def answers(self, within_s: float) -> bool:
+        """Whether it takes tasks: it loads for a second or two first."""
+        try:
+            if not self._asked:
+                self._line.send(THERE)
+                self._asked = True
+            if not self._line.poll(within_s):
+                return False
+            self._line.recv()
+        except (EOFError, OSError):
+            return False
+        self._asked = False
+        return True
+
     @property
     def alive(self) -> bool:
-        return self._process is not None and self._process.is_alive()
+        process = self._process
+        with suppress(ValueError):  # closed this moment, to be started anew
+            return process is not None and process.is_alive()
+        return False
 
     def kill(self) -> None:
         if self._process is not None:
@@ -138,6 +165,7 @@ class Workers:
         self._count = count
         self._seconds = seconds
         self._closed = threading.Event()
+        self._load = Workload(count)
         self._idle: queue.LifoQueue[_Worker] = queue.LifoQueue()
         if count and not can_limit_memory():
             log.warning("this system cannot limit the memory of a review; its time is limited still")
@@ -193,22 +221,28 @@ class Workers:
     def _done(
         self, task: ReviewTask | SortTask, progress: Progress
     ) -> tuple[ReviewedRun, ...] | tuple[SortedFile, ...]:
-        try:
-            got = self._ask(task, progress) if self._count else answer(task, progress)
-            if isinstance(got, Broken):
-                raise TaskFailed(f"an error broke the review off:\n{got.trace}", task)
-        except ServiceEnding:
-            raise
-        except TaskLost as lost:
-            log.error("review %s of %s: %s", lost.reference, ", ".join(map(repr, lost.files)), lost)
-            raise
-        if isinstance(got, Exception):
-            raise got
-        return got
+        with self._load.counted("sort" if isinstance(task, SortTask) else "review", lost=TaskLost) as begin:
+            try:
+                got = self._ask(task, progress, begin) if self._count else self._answer_here(task, progress, begin)
+                if isinstance(got, Broken):
+                    raise TaskFailed(f"an error broke the review off:\n{got.trace}", task)
+            except ServiceEnding:
+                raise
+            except TaskLost as lost:
+                log.error("review %s of %s: %s", lost.reference, ", ".join(map(repr, lost.files)), lost)
+                raise
+            if isinstance(got, Exception):
+                raise got
+            return got
 
-    def _ask(self, task: ReviewTask | SortTask, progress: Progress) -> Answer:
+    def _answer_here(self, task: ReviewTask | SortTask, progress: Progress, begin: Callable[[], None]) -> Answer:
+        begin()
+        return answer(task, progress)
+
+    def _ask(self, task: ReviewTask | SortTask, progress: Progress, begin: Callable[[], None]) -> Answer:
         """The answer of the next process that is free; one that hangs or dies is ended."""
         worker = self._idle.get()
+        begin()
         try:
             if self._closed.is_set():
                 raise ServiceEnding("the service is ending", task)
@@ -222,6 +256,38 @@ class Workers:
             if self._closed.is_set():
                 raise ServiceEnding("the service is ending", task) from lost
             raise
+        finally:
+            self._idle.put(worker)
+
+    @property
+    def load(self) -> Workload:
+        """How busy they are, and what becomes of tasks."""
+        return self._load
+
+    def answers(self, *, within_s: float) -> bool:
+        """Whether a task would be worked on.
+
+        Parameters
+        ----------
+        within_s : float
+            How long a process that has nothing to do may take to say so. [s]
+
+        Returns
+        -------
+        bool
+            True too where all are at work: each is held to its time.
+        """
+        if self._closed.is_set():
+            return False
+        try:
+            worker = self._idle.get_nowait()
+        except queue.Empty:
+            return not self._count or any(one.alive for one in self._all)
+        try:
+            if not worker.alive:
+                worker.end()
+                worker.start()
+            return worker.answers(within_s)
         finally:
             self._idle.put(worker)
 

@@ -46,6 +46,7 @@ def render_runs(
     cars: Sequence[Json],
     *,
     events: Sequence[str] = (),
+    next_events: str | None = None,
     chosen: Json | None = None,
     next_run: str | None = None,
     doubt: str = "",
@@ -64,6 +65,8 @@ def render_runs(
         Cars, as ``GET /api/cars`` gives them.
     events : sequence of str
         Names of events to choose from.
+    next_events : str, optional
+        Name to go on from, where there are more events.
     chosen : mapping, optional
         The filter in force: ``event``, ``car``.
     next_run : str, optional
@@ -93,6 +96,7 @@ def render_runs(
         runs=lines,
         cars=cars,
         events=names,
+        next_events=next_events,
         chosen={"event": "", "car": "", **(chosen or {})},
         latest=lines[0] if lines and not from_older else None,
         next_run=next_run,

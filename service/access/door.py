@@ -24,8 +24,10 @@ from passband.service.access.libraries import TeamLibraries
 from passband.service.errors import Problem, problem_response
 from passband.web.pages import reader_name
 
-OPEN_TO_ALL = re.compile(r"/health|/sign-in|/join/[\w-]{1,100}|/static/[\w./-]+|/worker\.js|/favicon\.ico")
-"""What needs no name: nothing of it shows anything of a team."""
+OPEN_TO_ALL = re.compile(
+    r"/health|/ready|/metrics|/sign-in|/join/[\w-]{1,100}|/static/[\w./-]+|/worker\.js|/favicon\.ico"
+)
+"""What needs no name: nothing of it shows anything of a team; `/metrics`, which does, wants a token of its own."""
 SIGN_IN_FIRST = "Sign in, or send a token as 'Authorization: Bearer ...'."
 
 

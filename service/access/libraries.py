@@ -45,6 +45,16 @@ class TeamLibraries:
                     self._opened(library)
             return library
 
+    @property
+    def workers(self) -> Workers:
+        """The processes that all share."""
+        return self._workers
+
+    def open_ones(self) -> dict[str, Library]:
+        """The libraries that are open now, by their team's id."""
+        with self._lock:
+            return dict(self._libraries)
+
     def close(self) -> None:
         """Close them all."""
         with self._lock:

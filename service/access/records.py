@@ -175,6 +175,12 @@ class AccessRecords:
         """Let go of the file."""
         self._engine.dispose()
 
+    def probe(self) -> None:
+        """Begin to write and take it back; SQLAlchemy's error if the file cannot be read or written."""
+        with self._engine.connect() as connection:
+            connection.exec_driver_sql("BEGIN IMMEDIATE")
+            connection.rollback()
+
     def add_team(self, name: str, *, folder: str | None, quota_bytes: int | None, now: int) -> Team:
         """Keep a team; its folder is named by its id where none is given."""
         key = secrets.token_hex(8)

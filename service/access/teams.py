@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from passband.service.access.identity import Access, access_file
 from passband.service.access.libraries import TeamLibraries
 from passband.service.access.records import AccessRecords
+from passband.service.metrics import Kept
 from passband.service.settings import Settings
 
 
@@ -19,6 +20,14 @@ class Teams:
 
     access: Access
     libraries: TeamLibraries
+
+    def kept(self) -> list[Kept]:
+        """How much each team keeps and may keep; what one keeps is known while its library is open."""
+        there = self.libraries.open_ones()
+        return [
+            Kept(team.name, there[team.id].records.bytes_of_logs() if team.id in there else None, team.quota_bytes)
+            for team in self.access.records.all_teams()
+        ]
 
     def close(self) -> None:
         """Close the libraries, then the records."""

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 import orjson
-from fastapi import APIRouter, Response
+from fastapi import APIRouter, Query, Response
 
 from passband.analysis.results.codec import plain, review_from_json
 from passband.analysis.runs.season_sheet import SeasonSheet
 from passband.analysis.runs.weekend import make_sheet
 from passband.service.answers import Json, TheLibrary, TheSettings, TheUnits, attachment
 from passband.service.digests import EventSheet, sheet_of
-from passband.service.errors import not_found
+from passband.service.errors import Problem, not_found
 from passband.service.library import Library
 from passband.service.routes.runs import run_json
 from passband.service.settings import Settings
@@ -21,6 +21,28 @@ from passband.service.store.records import RunRecord
 from passband.web.units import UnitSystem
 
 router = APIRouter(prefix="/api/events", tags=["events"])
+
+
+EVENTS_UNASKED = 50
+"""Events in an answer where nobody says how many, or the most allowed if that is less."""
+
+
+@router.get("")
+def find_events(
+    library: TheLibrary,
+    settings: TheSettings,
+    limit: Annotated[int | None, Query(ge=1)] = None,
+    after: str | None = None,
+) -> Json:
+    """Events, that of the newest run first; `next` is what to give as `after` for those behind."""
+    limit = min(EVENTS_UNASKED, settings.page_runs) if limit is None else limit
+    if limit > settings.page_runs:
+        raise Problem(422, "Not usable", f"limit: {limit} is too many at once; ask for {settings.page_runs} at most.")
+    if after is not None and not library.records.find_runs(event=after, car=None, limit=1, after=None):
+        raise not_found("event")
+    names = library.records.events(limit=limit + 1, after=after)
+    next_name = names[limit - 1] if len(names) > limit else None
+    return Json({"events": [{"name": name} for name in names[:limit]], "next": next_name})
 
 
 def _by_car(library: Library, runs: list[RunRecord]) -> list[dict[str, Any]]:

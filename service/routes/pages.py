@@ -34,6 +34,8 @@ router = APIRouter(include_in_schema=False)
 
 RUNS_A_PAGE = 50
 """Runs in the list before one has to turn the page."""
+EVENTS_A_PAGE = 100
+"""Events to choose from: some years of a car, and no more than a list lets one find."""
 WEEKEND = timedelta(days=4)
 """So long after its last run an event is taken to go on: Thursday to Sunday."""
 VERSIONS_SHOWN = 20
@@ -56,6 +58,7 @@ def start(
     car: str | None = None,
     after: str | None = None,
     deleted: str | None = None,
+    events_after: str | None = None,
 ) -> HTMLResponse:
     """Drop logs here, and all runs."""
     from passband.web.pages import render_runs
@@ -63,10 +66,12 @@ def start(
     if after and library.records.run(after) is None:
         raise not_found("run")
     runs = library.records.find_runs(event=event or None, car=car or None, limit=RUNS_A_PAGE + 1, after=after or None)
+    names = library.records.events(limit=EVENTS_A_PAGE + 1, after=events_after or None)
     page = render_runs(
         [run_json(run) for run in runs[:RUNS_A_PAGE]],
         [car_json(one) for one in library.records.all_cars()],
-        events=library.records.events(),
+        events=names[:EVENTS_A_PAGE],
+        next_events=names[EVENTS_A_PAGE - 1] if len(names) > EVENTS_A_PAGE else None,
         chosen={"event": event or "", "car": car or ""},
         next_run=runs[RUNS_A_PAGE - 1].id if len(runs) > RUNS_A_PAGE else None,
         doubt=library.condition.text,

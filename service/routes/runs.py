@@ -17,6 +17,7 @@ from passband.service.following import follow, wants_events
 from passband.service.given import read_given
 from passband.service.library import Library
 from passband.service.made_ready import hold_engines
+from passband.service.metrics import Metrics
 from passband.service.progress import Progress, unheard
 from passband.service.sorting import SortTask
 from passband.service.store.records import CarRecord, RunRecord
@@ -61,18 +62,20 @@ async def add_runs(request: Request, library: TheLibrary, settings: TheSettings)
     Asked for `text/event-stream` it tells each stage as it begins, and gives the answer as the last event; closing the
     line cancels the upload.
     """
-    with ExitStack() as held:
+    metrics: Metrics = request.app.state.metrics
+    with metrics.refusals(), ExitStack() as held:
         folder = held.enter_context(library.incoming())
         received = await receive(request, folder, settings)
         car, details = await run_in_threadpool(_read_parts, library, received)
         until_done = held.pop_all()
 
     async def take_in(progress: Progress) -> Response:
-        with until_done:
+        with metrics.refusals(), until_done:
             taken = await to_thread.run_sync(
                 lambda: library.take_in(received.files, car=car, details=details, progress=progress),
                 limiter=request.app.state.review_turns,
             )
+        metrics.upload_taken(new=taken.new)
         body = {"runs": [run_json(run) for run in taken.runs], "findings": taken.findings}
         if taken.new:
             await run_in_threadpool(hold_engines, library, taken.runs)

@@ -169,8 +169,8 @@ class Records(Protocol):
     def find_runs(self, *, event: str | None, car: str | None, limit: int, after: str | None) -> list[RunRecord]:
         """Runs, newest first, from the one behind `after`."""
 
-    def events(self) -> list[str]:
-        """Names of all events, that of the newest run first."""
+    def events(self, *, limit: int | None = None, after: str | None = None) -> list[str]:
+        """Names of events, that of the newest run first, from the one behind `after`; none behind an unknown one."""
 
     def remove_run(self, id: str) -> bool:
         """Forget a run, and its upload if that has no other; False if there is none."""

@@ -1,6 +1,6 @@
 """Room on the disk: how a full one is told from other trouble, and what is set aside so that deleting works on one.
 
-Public: `no_room`, `Reserve`, `NO_ROOM`.
+Public: `no_room`, `takes_no_files`, `Reserve`, `NO_ROOM`.
 """
 
 from __future__ import annotations
@@ -52,18 +52,29 @@ def no_room(error: BaseException, folder: Path) -> bool:
     return kind in (sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN) and not _takes_bytes(folder)
 
 
+def takes_no_files(folder: Path) -> OSError | None:
+    """Why a folder takes no files, found out by writing one; None if it takes them."""
+    try:
+        _write_probe(folder)
+    except OSError as error:
+        return error
+    return None
+
+
 def _takes_bytes(folder: Path) -> bool:
+    error = takes_no_files(folder)
+    return error is None or error.errno not in NO_ROOM
+
+
+def _write_probe(folder: Path) -> None:
     probe = folder / f"probe-{os.getpid()}-{threading.get_ident()}.part"
     try:
         with probe.open("wb") as file:
             file.write(bytes(LEAST_BYTES))
             file.flush()
             os.fsync(file.fileno())
-    except OSError as error:
-        return error.errno not in NO_ROOM
     finally:
         probe.unlink(missing_ok=True)
-    return True
 
 
 class Reserve:
@@ -86,6 +97,11 @@ class Reserve:
         """Set aside what is wanted, or as much of it as there is room for; bytes that are set aside now."""
         with self._turn:
             return self._fill()
+
+    def is_whole(self, *, beside: int) -> bool:
+        """Whether all that is wanted is set aside, if need be now, and so many bytes are free beside it."""
+        wanted = self._wanted if self._wanted >= LEAST_BYTES else 0
+        return self.fill() >= wanted and _free_bytes(self._path.parent) >= beside
 
     def give_up(self) -> bool:
         """Let go of what is set aside; False if there was nothing."""

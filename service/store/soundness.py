@@ -106,7 +106,6 @@ def look_at(folder: LibraryFolder, records: SqliteRecords) -> Found:
 
 def _look_at(folder: LibraryFolder, records: SqliteRecords) -> Found:
     now, last = records.state(), folder.ledger.state()
-    rows = {upload.key: upload for upload in records.all_uploads()}
     waiting = frozenset(last.unclaimed if last else ())
     rows = {upload.key: upload for upload in records.all_uploads()}
     of_uploads = _uploads_compared(folder, rows, now.generation, waiting)

@@ -12,7 +12,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import orjson
-from sqlalchemy import Connection, Table, and_, delete, func, insert, select, update
+from sqlalchemy import Connection, Table, and_, delete, func, insert, select, text, update
 
 from passband.service.store.digest_rows import DigestRows
 from passband.service.store.ledger import Ledger, State, Turn
@@ -91,6 +91,12 @@ class SqliteRecords:
         """Whether the file answers."""
         with self._engine.begin() as connection:
             return connection.execute(select(1)).scalar() == 1
+
+    def probe(self) -> None:
+        """Begin to write and take it back; SQLAlchemy's error if the file cannot be read or written."""
+        with self._writer.connect() as connection:
+            connection.execute(update(progress).values(generation=progress.c.generation))
+            connection.rollback()
 
     def give_back_room(self) -> None:
         """Write what is only in the write-ahead log into the file itself, and cut the log off."""
@@ -278,12 +284,11 @@ class SqliteRecords:
         with self._engine.begin() as connection:
             return [run_of(row, ()) for row in connection.execute(query).all()]
 
-    def events(self) -> list[str]:
-        """Names of all events, that of the newest run first."""
-        newest = func.max(runs.c.number)
-        query = select(runs.c.event).where(runs.c.event != "").group_by(runs.c.event).order_by(newest.desc())
+    def events(self, *, limit: int | None = None, after: str | None = None) -> list[str]:
+        """Names of events, that of the newest run first, from the one behind `after`; none behind an unknown one."""
+        told = {"limit": -1 if limit is None else limit, "after": after}  # SQLite takes a bound below none for no bound
         with self._engine.begin() as connection:
-            return list(connection.execute(query).scalars())
+            return list(connection.execute(_EVENTS if after is None else _EVENTS_BEHIND, told).scalars())
 
     def remove_run(self, id: str) -> bool:
         """Forget a run, and its upload if that has no other; False if there is none."""
@@ -342,6 +347,19 @@ class SqliteRecords:
             turn.done(state)
 
 
+_NAMED = """
+    WITH RECURSIVE named (event) AS (
+        SELECT min(event) FROM runs WHERE event > ''
+        UNION ALL
+        SELECT (SELECT min(event) FROM runs WHERE event > named.event) FROM named WHERE named.event IS NOT NULL
+    ), newest (event, number) AS (
+        SELECT event, (SELECT max(number) FROM runs WHERE event = named.event) FROM named WHERE event IS NOT NULL
+    )
+    SELECT event FROM newest {behind} ORDER BY number DESC LIMIT :limit
+"""
+"""From each name to the next by the index of names: it costs by the events and not by the runs."""
+_EVENTS = text(_NAMED.format(behind=""))
+_EVENTS_BEHIND = text(_NAMED.format(behind="WHERE number < (SELECT max(number) FROM runs WHERE event = :after)"))
 _UPLOAD_OF_RUN = select(uploads.c.id, uploads.c.key).join(runs, runs.c.upload_id == uploads.c.id)
 
 

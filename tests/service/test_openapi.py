@@ -45,8 +45,11 @@ ROUTES = {
     "/api/compare": {"get"},
     "/api/change": {"get"},
     "/api/overlay": {"get"},
+    "/api/events": {"get"},
     "/api/events/{name}/sheet": {"get"},
     "/health": {"get"},
+    "/ready": {"get"},
+    "/metrics": {"get"},
 }
 
 
@@ -176,8 +179,13 @@ def test_every_answer_has_the_form_that_is_told(client, upload, held):
     held("/api/compare", "get", client.get(f"/api/compare?runs={one},{two}"))
     held("/api/change", "get", client.get(f"/api/change?before={one}&after={two}"))
     held("/api/overlay", "get", client.get(f"/api/overlay?runs={one},{two}"))
+    held("/api/events", "get", client.get("/api/events?limit=1"))
     held("/api/events/{name}/sheet", "get", client.get("/api/events/Meet/sheet"))
     held("/health", "get", client.get("/health"))
+    held("/ready", "get", client.get("/ready"))
+    held("/metrics", "get", client.get("/metrics"))
+    here = TestClient(client.app, client=("127.0.0.1", 5000))
+    held("/metrics", "get", here.get("/metrics"))
     held("/api/runs/{run_id}", "delete", client.delete(run))
 
 
