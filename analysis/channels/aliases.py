@@ -122,7 +122,8 @@ GOES_BY: dict[str, str] = {
         "| knob strain | lever load cell"
     ),
     "lambda": (
-        "wb | lambda | afr | air fuel ratio | air fuel | wideband | wideband lambda | wideband afr | wbo2 | wb o2 | "
+        "wb | wb afr | λ | "
+        "lambda | afr | air fuel ratio | air fuel | wideband | wideband lambda | wideband afr | wbo2 | wb o2 | "
         "wideband o2 | o2 | lam | exhaust lambda | lambda actual | measured lambda | afr actual | lambda bank | afr "
         "bank | air to fuel ratio | a f ratio | af ratio | a f | wideband oxygen | lambda cylinder | lambda value | "
         "oxygen lambda | lambda probe | equivalence lambda"

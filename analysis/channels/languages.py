@@ -60,7 +60,7 @@ ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "intake_temperature": "ansauglufttemperatur | ladelufttemperatur | lufttemperatur | ansaugtemperatur",
         "exhaust_temperature": "abgastemperatur | abgastemp",
         "ground_speed": "fahrgeschwindigkeit | fahrzeuggeschwindigkeit | geschwindigkeit",
-        "gear": "gang | gangstufe | ganganzeige | eingelegter gang",
+        "gear": "gang | gangstufe | gang nr | ganganzeige | eingelegter gang",
         "barometer": "umgebungsdruck | luftdruck",
         "battery": "bordspannung | batteriespannung",
         "wheel_speed_driven": "raddrehzahl",

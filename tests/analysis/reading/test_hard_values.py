@@ -226,3 +226,29 @@ def test_a_letter_with_a_number_or_a_place_is_no_wheel_s_speed(header):
 
 def test_a_torque_is_no_engine_speed():
     assert read({"Nm": printed(RUN.engine_speed, 0)}, without="Engine").get("engine_speed") is None
+
+
+@pytest.mark.parametrize(
+    ("header", "values", "channel"),
+    [
+        ("Régime (tr/mn)", RUN.engine_speed, "engine_speed"),
+        ("Varvtal (v/min)", RUN.engine_speed, "engine_speed"),
+        ("エンジン回転数rpm", RUN.engine_speed, "engine_speed"),
+        ("Drosselklappe [Proz.]", RUN.throttle * 100.0, "throttle"),
+        ("GASPEDAL_PROZENT", RUN.throttle * 100.0, "throttle"),
+        ("pedal_percent", RUN.throttle * 100.0, "throttle"),
+        ("TPS [0-1]", RUN.throttle, "throttle"),
+        ("MAP inHgA", MAP / INHG_PA, "manifold_pressure"),
+        ("进气压力kPa", MAP / 1e3, "manifold_pressure"),
+        ("ブースト圧kPa", BOOST / 1e3, "boost"),
+        ("水温℃", RUN.coolant_temperature - 273.15, "coolant_temperature"),
+        ("냉각수 온도℃", RUN.coolant_temperature - 273.15, "coolant_temperature"),
+        ("AFR_WB", RUN.lambda_ * 14.7, "lambda"),
+        ("λ", RUN.lambda_, "lambda"),
+        ("Gang Nr.", RUN.gear, "gear"),
+    ],
+)
+def test_names_and_units_as_other_loggers_write_them(header, values, channel):
+    without = {"engine_speed": "Engine", "throttle": "Throttle", "manifold_pressure": "MAP", "boost": "MAP"}
+    log = read({header: printed(values, 4)}, without=without.get(channel, "nothing"))
+    assert_reads(log, channel, RUN.of(channel))
