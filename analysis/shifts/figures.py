@@ -23,6 +23,7 @@ from passband.analysis.sensors.priors import (
     PICKUP_LAG_S,
     PICKUP_LATENCY_S,
 )
+from passband.analysis.shifts.dip import USUAL_LAG_S
 
 TREND_S = 0.12
 """Engine speed before a shift is read off a line over this long: straight even in first gear. [s]"""
@@ -82,7 +83,12 @@ MOTION_BY_ENGINE = Unknown(
 
 
 def rpm_before_shift(
-    engine: EngineSpeed, start: Edge, *, geared_rpm: float | None = None, falls_by_s: float | None = None
+    engine: EngineSpeed,
+    start: Edge,
+    *,
+    geared_rpm: float | None = None,
+    falls_by_s: float | None = None,
+    most_lag_s: float = USUAL_LAG_S,
 ) -> Estimate | Unknown:
     """Engine speed at the moment torque is cut, the pick-up's delay allowed for.
 
@@ -97,6 +103,8 @@ def rpm_before_shift(
     falls_by_s : float, optional
         Behind a converter, where no cut ends the rise: when engine speed was surely falling. It was never higher than
         the highest sample until then. [s]
+    most_lag_s : float
+        The longest lag that is open to the pick-up. [s]
 
     Returns
     -------
@@ -125,7 +133,7 @@ def rpm_before_shift(
     if line.scatter > BOUNCES * engine.noise_rpm:
         noise = BOUNCE_PLUS_MINUS * line.scatter
     timing = abs(line.slope) * 0.75 * start.plus_minus_s
-    late = line.slope * 0.9 * PICKUP_DELAY_PLUS_MINUS_S
+    late = line.slope * float(np.hypot(0.9 * PICKUP_DELAY_PLUS_MINUS_S, most_lag_s - USUAL_LAG_S))
     hidden = _hidden(engine, start.time_s - span_s, start.time_s + PICKUP_LATENCY_S, COPIED_SHARE)
     value = line.value
     if falls_by_s is not None:

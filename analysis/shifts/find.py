@@ -23,6 +23,7 @@ from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.evidence import BAND_NOT_GIVEN, RunEvidence
 from passband.analysis.shifts.converter_edges import find_ratio_change, find_takeover
+from passband.analysis.shifts.dip import USUAL_LAG_S, longest_lag_s
 from passband.analysis.shifts.edges import find_carry, find_start
 from passband.analysis.shifts.fall import Fall, find_fall, find_fall_by_depth
 from passband.analysis.shifts.figures import lowest_rpm_of_shift, measure_boost_through, measure_cost, rpm_before_shift
@@ -78,7 +79,7 @@ def find_shifts(driveline: DrivelineState | None, motion: Motion, evidence: RunE
     pairs = [
         (left, right) for left, right in pairwise(gears.intervals) if left.gear != right.gear and left.start_s < end_s
     ]
-    found = [_measure(left, right, driveline, motion, evidence) for left, right in pairs]
+    found = _measure_all(pairs, driveline, motion, evidence)
     shifts = [shift for shift in found if shift is not None and evidence.launch_s + EARLIEST_S < shift.time_s < end_s]
     held, lifts = find_limiter(evidence, shifts), find_lifts(evidence, shifts)
     named = name_shifts(shifts, engine, evidence.traces, evidence.car, limiter=held)
@@ -105,15 +106,34 @@ class _Edges:
     """What the wheels' speed asked of the engine in the gear before, at the start; None behind a converter."""
 
 
+def _measure_all(
+    pairs: list[tuple[GearInterval, GearInterval]], driveline: DrivelineState, motion: Motion, evidence: RunEvidence
+) -> list[Shift | None]:
+    """All changes of gear; once more, with a slower pick-up left open, where they do not rule it out."""
+    found = [_measure(left, right, driveline, motion, evidence) for left, right in pairs]
+    most_lag_s = longest_lag_s([shift for shift in found if shift is not None], converter=evidence.converter)
+    if most_lag_s <= USUAL_LAG_S:
+        return found
+    return [_measure(left, right, driveline, motion, evidence, most_lag_s=most_lag_s) for left, right in pairs]
+
+
 def _measure(
-    left: GearInterval, right: GearInterval, driveline: DrivelineState, motion: Motion, evidence: RunEvidence
+    left: GearInterval,
+    right: GearInterval,
+    driveline: DrivelineState,
+    motion: Motion,
+    evidence: RunEvidence,
+    *,
+    most_lag_s: float = USUAL_LAG_S,
 ) -> Shift | None:
     edges = _find_edges(left, right, driveline, motion, evidence)
     if edges is None:
         return None
     start, end = edges.start, edges.end
     falls_by_s = end.time_s if evidence.converter else None
-    before = rpm_before_shift(driveline.engine, start, geared_rpm=edges.geared_rpm, falls_by_s=falls_by_s)
+    before = rpm_before_shift(
+        driveline.engine, start, geared_rpm=edges.geared_rpm, falls_by_s=falls_by_s, most_lag_s=most_lag_s
+    )
     after = lowest_rpm_of_shift(driveline.engine, start, end)
     low, high = _margins(before, after, evidence.car.rpm_band)
     boost = measure_boost_through(evidence.boost, start.time_s, end.time_s)

@@ -149,3 +149,12 @@ def test_boost_passes_nan_over():
 def test_without_boost_each_figure_says_why():
     reason = Unknown(Finding("boost-not-logged", "note", "No log holds boost."))
     assert measure_boost_through(reason, 1.0, 1.1).before_pa is reason
+
+
+def test_a_pickup_that_may_be_slower_leaves_more_open_before_a_shift():
+    # hand: 1,500 rpm/s; the delay's 0.9 of 6.5 ms, and 13.5 ms that the lag may be longer than usual, by Pythagoras
+    engine = engine_of(6000.0 + 1500.0 * TIME)
+    usual, slow = (rpm_before_shift(engine, edge(1.503), **most) for most in ({}, {"most_lag_s": 0.025}))
+    assert usual.value == slow.value
+    assert usual.run_plus_minus == slow.run_plus_minus  # the run's own stays
+    assert [one.shared[0].effect for one in (usual, slow)] == pytest.approx([8.775, 22.07], abs=0.02)
