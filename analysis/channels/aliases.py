@@ -1,4 +1,4 @@
-"""What channels go by in logs: plain aliases and abbreviations; other languages stand in `languages`.
+"""What channels go by in logs, in English; each word of another language stands once, in `languages`.
 
 Lower case, words parted by one blank; `analysis.channels.recognition` evens out case, order, abbreviations, numbers
 and filler words before it compares, so one alias stands for many. A wheel's corner is written `fl fr rl rr` here
@@ -14,94 +14,84 @@ from passband.analysis.channels.languages import foreign_aliases_of
 # Aliases parted by bars.
 GOES_BY: dict[str, str] = {
     "time": (
-        "time | t | timestamp | time stamp | log time | elapsed time | session time | record time | sample time | "
-        "run time | clock | clock time | date time | utc | utc time | gps time | time of day | seconds | sec | "
-        "milliseconds | ms | time offset | zeit | zeitstempel | messzeit | temps | tiempo | tempo | datetime | "
-        "local time | relative time | system time | time axis | abs time | absolute time | rel time | logger time "
-        "| recording time | date and time"
+        "time | t | timestamp | time stamp | log time | elapsed time | session time | record time | sample time | run "
+        "time | clock | clock time | date time | utc | utc time | gps time | time of day | seconds | sec | "
+        "milliseconds | ms | time offset | datetime | local time | relative time | system time | time axis | abs time "
+        "| absolute time | rel time | logger time | recording time | date and time"
     ),
     "engine_speed": (
-        "engine speed | engine rpm | rpm | engine revs | revs | engine revolutions | crank speed | crankshaft "
-        "speed | crank rpm | motor speed | motor rpm | engine speed rpm | rev counter | tacho | tachometer | tach "
-        "| motordrehzahl | drehzahl | regime moteur | regime | regimen | giri motore | giri | rpm engine | n mot "
-        "| nmot | engine n | rpm motor | toerental | krpm"
+        "engine speed | engine rpm | rpm | engine revs | revs | engine revolutions | crank speed | crankshaft speed | "
+        "crank rpm | motor speed | motor rpm | engine speed rpm | rev counter | tacho | tachometer | tach | rpm "
+        "engine | n mot | nmot | engine n | krpm"
     ),
     "throttle": (
         "driver throttle | throttle | throttle position | tps | throttle pos | throttle angle | throttle opening | "
-        "throttle blade | throttle plate | accelerator | accelerator pedal | accelerator position | accelerator "
-        "pedal position | pedal | pedal position | accel pedal | accel pedal position | app | pps | throttle pedal "
-        "| gas pedal | throttle body | drosselklappe | gaspedal | fahrpedal | papillon | acelerador | farfalla | "
-        "tps driver | driver demand pedal | tp | etb position | dbw position | throttle butterfly | dbw throttle | "
-        "butterfly | aps"
+        "throttle blade | throttle plate | accelerator | accelerator pedal | accelerator position | accelerator pedal "
+        "position | pedal | pedal position | accel pedal | accel pedal position | app | pps | throttle pedal | gas "
+        "pedal | throttle body | tps driver | driver demand pedal | tp | etb position | dbw position | throttle "
+        "butterfly | dbw throttle | butterfly | aps"
     ),
     "manifold_pressure": (
         "map | manifold pressure | manifold absolute pressure | manifold air pressure | intake pressure | inlet "
-        "pressure | intake manifold pressure | inlet manifold pressure | plenum pressure | absolute manifold "
-        "pressure | boost absolute | absolute boost | boost pressure absolute | manifold abs | intake manifold "
-        "absolute pressure | saugrohrdruck | engine map | inlet air pressure | airbox pressure | map absolute | "
-        "collector pressure | pression collecteur | intake air pressure | intake absolute pressure | map sensor | "
-        "map pressure"
+        "pressure | intake manifold pressure | inlet manifold pressure | plenum pressure | absolute manifold pressure "
+        "| boost absolute | absolute boost | boost pressure absolute | manifold abs | intake manifold absolute "
+        "pressure | engine map | inlet air pressure | airbox pressure | map absolute | collector pressure | intake "
+        "air pressure | intake absolute pressure | map sensor | map pressure"
     ),
     "boost": (
         "boost | boost pressure | boost gauge | charge pressure | turbo boost | turbo pressure | manifold gauge "
-        "pressure | gauge boost | boost gauge pressure | map gauge | mgp | manifold pressure gauge | ladedruck | "
-        "supercharger boost | blower boost | engine boost | pression turbo | boost press | relative manifold "
-        "pressure | intake boost | pressione turbo | presion turbo | charge air pressure | boost relative | "
-        "relative boost"
+        "pressure | gauge boost | boost gauge pressure | map gauge | mgp | manifold pressure gauge | supercharger "
+        "boost | blower boost | engine boost | boost press | relative manifold pressure | intake boost | charge air "
+        "pressure | boost relative | relative boost"
     ),
     "barometer": (
         "barometer | barometric pressure | baro | baro pressure | atmospheric pressure | ambient pressure | ambient "
-        "air pressure | air pressure ambient | barometric | luftdruck | atmosphere | outside pressure | bap | "
-        "outside air pressure"
+        "air pressure | air pressure ambient | barometric | atmosphere | outside pressure | bap | outside air "
+        "pressure"
     ),
     "ground_speed": (
         "ground speed | vehicle speed | car speed | speed | road speed | speed over ground | true speed | undriven "
-        "wheel speed | wheel speed undriven | undriven speed | free wheel speed | geschwindigkeit | "
-        "fahrzeuggeschwindigkeit | vitesse | velocidad | velocita | velocity | corrected speed | vehicle velocity | "
-        "reference speed | speed vehicle | vss | vehicle speed sensor | corr speed | v car | vcar | snelheid | ref "
-        "wheel speed | non driven wheel speed | undriven wheels | ground velocity | optical speed | radar speed | "
-        "fifth wheel speed | fifth wheel | speed reference | front undriven speed | rear undriven speed | front "
+        "wheel speed | wheel speed undriven | undriven speed | free wheel speed | velocity | corrected speed | "
+        "vehicle velocity | reference speed | speed vehicle | vss | vehicle speed sensor | corr speed | v car | vcar "
+        "| ref wheel speed | non driven wheel speed | undriven wheels | ground velocity | optical speed | radar speed "
+        "| fifth wheel speed | fifth wheel | speed reference | front undriven speed | rear undriven speed | front "
         "undriven wheel speed | rear undriven wheel speed"
     ),
     "gps_speed": (
-        "gps speed | gps velocity | speed gps | gps ground speed | gps speed over ground | gnss speed | gnss "
-        "velocity | sog | gps vel | gps geschwindigkeit | vitesse gps | velocidad gps | gps vehicle speed | gps "
-        "2d speed | gps 3d speed | gps v | gps sog"
+        "gps speed | gps velocity | speed gps | gps ground speed | gps speed over ground | gnss speed | gnss velocity "
+        "| sog | gps vel | gps vehicle speed | gps 2d speed | gps 3d speed | gps v | gps sog"
     ),
     "wheel_speed_driven": (
-        "driven wheel speed | wheel speed driven | driven wheels | drive wheel speed | vehicle speed driven | "
-        "driven speed | speed driven | driving wheel speed | driven axle speed | wheel speed | wheel speed drive | "
-        "drive speed | driven wheel | wheelspeed | wheel speed driven axle | drive wheels speed | driven wheel "
-        "velocity | wheel rpm | driven wheel rpm | raddrehzahl | vitesse roue | powered wheel speed | tire speed | "
-        "tyre speed | slick speed | drive wheel rpm | rear driven speed | front driven speed | rear driven wheel "
-        "speed | front driven wheel speed"
+        "driven wheel speed | wheel speed driven | driven wheels | drive wheel speed | vehicle speed driven | driven "
+        "speed | speed driven | driving wheel speed | driven axle speed | wheel speed | wheel speed drive | drive "
+        "speed | driven wheel | wheelspeed | wheel speed driven axle | drive wheels speed | driven wheel velocity | "
+        "wheel rpm | driven wheel rpm | powered wheel speed | tire speed | tyre speed | slick speed | drive wheel rpm "
+        "| rear driven speed | front driven speed | rear driven wheel speed | front driven wheel speed"
     ),
     "driveshaft_speed": (
         "driveshaft rpm | driveshaft speed | driveshaft | drive shaft speed | drive shaft rpm | drive shaft | prop "
-        "shaft speed | prop shaft rpm | propshaft speed | propshaft rpm | propshaft | prop shaft | ds rpm | ds "
-        "speed | d s rpm | tailshaft rpm | tailshaft speed | output shaft speed | output shaft rpm | gearbox output "
-        "speed | gearbox output rpm | transmission output speed | trans output speed | gearbox output shaft speed | "
-        "kardanwelle | cardan speed | dshaft rpm | dshaft speed | transmission output shaft speed | shaft rpm | "
-        "gearbox output shaft rpm | trans output rpm | driveshaft revs | prop rpm | driveline rpm | driveline speed "
-        "| cardan shaft speed | pinion rpm | pinion speed | oss | toss | tail shaft rpm"
+        "shaft speed | prop shaft rpm | propshaft speed | propshaft rpm | propshaft | prop shaft | ds rpm | ds speed "
+        "| d s rpm | tailshaft rpm | tailshaft speed | output shaft speed | output shaft rpm | gearbox output speed | "
+        "gearbox output rpm | transmission output speed | trans output speed | gearbox output shaft speed | cardan "
+        "speed | dshaft rpm | dshaft speed | transmission output shaft speed | shaft rpm | gearbox output shaft rpm | "
+        "trans output rpm | driveshaft revs | prop rpm | driveline rpm | driveline speed | cardan shaft speed | "
+        "pinion rpm | pinion speed | oss | toss | tail shaft rpm"
     ),
     "acceleration": (
         "acceleration | accel x | acceleration x | x accel | x acceleration | longitudinal acceleration | "
         "acceleration longitudinal | accel longitudinal | longitudinal accel | longitudinal g | g longitudinal | "
         "longitudinal | long g | g long | long accel | accel long | long acceleration | g force longitudinal | "
-        "longitudinal g force | inline g | inline acceleration | g x | x g | gx | ax | acc x | x acc | accx | "
-        "accelx | gforce x | g force x | imu accel x | forward acceleration | forward g | accel g | acceleration "
-        "g | accel | acc long | imu x accel | accelerometer x | accelerometer | in line acc | inline acc | inline "
-        "accel | accelerometer longitudinal | forward accel | fore aft g | fore aft acceleration | g forward | "
-        "laengsbeschleunigung | längsbeschleunigung | beschleunigung | gps longitudinal acceleration | launch g | "
-        "vehicle acceleration | in line g | g meter"
+        "longitudinal g force | inline g | inline acceleration | g x | x g | gx | ax | acc x | x acc | accx | accelx "
+        "| gforce x | g force x | imu accel x | forward acceleration | forward g | accel g | acceleration g | accel | "
+        "acc long | imu x accel | accelerometer x | accelerometer | in line acc | inline acc | inline accel | "
+        "accelerometer longitudinal | forward accel | fore aft g | fore aft acceleration | g forward | gps "
+        "longitudinal acceleration | launch g | vehicle acceleration | in line g | g meter"
     ),
     "acceleration_lateral": (
-        "accel y | acceleration y | y accel | y acceleration | lateral acceleration | acceleration lateral | "
-        "lateral accel | accel lateral | lateral g | g lateral | lat g | g lat | lat accel | accel lat | lateral "
-        "| gy | g y | y g | ay | acc y | acc lat | lateral g force | sideways acceleration | sideways g | "
-        "accelerometer y | imu accel y | cross acceleration | querbeschleunigung | g force y | accy | accely | "
-        "lat acc | cross accel"
+        "accel y | acceleration y | y accel | y acceleration | lateral acceleration | acceleration lateral | lateral "
+        "accel | accel lateral | lateral g | g lateral | lat g | g lat | lat accel | accel lat | lateral | gy | g y | "
+        "y g | ay | acc y | acc lat | lateral g force | sideways acceleration | sideways g | accelerometer y | imu "
+        "accel y | cross acceleration | g force y | accy | accely | lat acc | cross accel"
     ),
     "acceleration_vertical": (
         "accel z | acceleration z | z accel | z acceleration | vertical acceleration | acceleration vertical | "
@@ -109,10 +99,9 @@ GOES_BY: dict[str, str] = {
         "z | acc vert | accelerometer z | imu accel z | vertical | g force z | accz | accelz"
     ),
     "gear": (
-        "gear | gear position | current gear | gear pos | gear number | gear selected | selected gear | engaged "
-        "gear | gear no | gear engaged | gang | ganganzeige | rapport | marcha | marcia | gear indicator | actual "
-        "gear | gearbox gear | gear calculated | gear estimated | transmission gear | gear status | gear current | "
-        "gear detected"
+        "gear | gear position | current gear | gear pos | gear number | gear selected | selected gear | engaged gear "
+        "| gear no | gear engaged | gear indicator | actual gear | gearbox gear | gear calculated | gear estimated | "
+        "transmission gear | gear status | gear current | gear detected"
     ),
     "shift_cut": (
         "cut | gearcut | shift | shift cut | shift cut active | gear cut | gear cut active | gearshift cut | "
@@ -125,111 +114,104 @@ GOES_BY: dict[str, str] = {
     ),
     "shift_lever": (
         "strain | lever | lever load | gear lever load | shift lever load cell | shift lever | shift lever strain | "
-        "shift lever force | gear lever | gear lever strain | gear lever force | lever strain | lever force | "
-        "shifter | shifter force | shifter load | shifter strain | shift force | gear knob | gear knob force | "
-        "shift knob | shift knob force | strain gauge | gear lever load cell | shift load | shift strain | gear "
-        "stick force | shift load cell | gear lever position | gear shift force | shift sensor | gear shift lever | "
-        "gearstick | schaltkraft | shift lever load | shifter position | knob force | gear force | shift lever "
-        "strain gauge | shifter load cell | knob strain | lever load cell"
+        "shift lever force | gear lever | gear lever strain | gear lever force | lever strain | lever force | shifter "
+        "| shifter force | shifter load | shifter strain | shift force | gear knob | gear knob force | shift knob | "
+        "shift knob force | strain gauge | gear lever load cell | shift load | shift strain | gear stick force | "
+        "shift load cell | gear lever position | gear shift force | shift sensor | gear shift lever | gearstick | "
+        "shift lever load | shifter position | knob force | gear force | shift lever strain gauge | shifter load cell "
+        "| knob strain | lever load cell"
     ),
     "lambda": (
-        "wb | lambda | afr | air fuel ratio | air fuel | wideband | wideband lambda | wideband afr | wbo2 | wb o2 "
-        "| wideband o2 | o2 | lam | exhaust lambda | lambda actual | measured lambda | afr actual | lambda bank | "
-        "afr bank | air to fuel ratio | a f ratio | af ratio | a f | wideband oxygen | lambda cylinder | lambda "
-        "value | luftzahl | oxygen lambda | lambda probe | lambdasonde | richesse | equivalence lambda"
+        "wb | wb afr | λ | "
+        "lambda | afr | air fuel ratio | air fuel | wideband | wideband lambda | wideband afr | wbo2 | wb o2 | "
+        "wideband o2 | o2 | lam | exhaust lambda | lambda actual | measured lambda | afr actual | lambda bank | afr "
+        "bank | air to fuel ratio | a f ratio | af ratio | a f | wideband oxygen | lambda cylinder | lambda value | "
+        "oxygen lambda | lambda probe | equivalence lambda"
     ),
     "fuel_pressure": (
-        "fuel pressure | fuel rail pressure | rail pressure | fuel press | fuel p | fp | kraftstoffdruck | "
-        "benzindruck | pression essence | presion combustible | pressione benzina | fuel line pressure | injector "
-        "pressure | brandstofdruk | fuel rail | pression carburant | frp | fuel pump pressure | fuel supply "
-        "pressure | injector rail pressure | fuel feed pressure"
+        "fuel pressure | fuel rail pressure | rail pressure | fuel press | fuel p | fp | fuel line pressure | "
+        "injector pressure | fuel rail | frp | fuel pump pressure | fuel supply pressure | injector rail pressure | "
+        "fuel feed pressure"
     ),
     "oil_pressure": (
-        "oil pressure | engine oil pressure | oil press | oil p | eop | oildruck | oeldruck | öldruck | pression "
-        "huile | presion aceite | pressione olio | main oil pressure | oil gallery pressure | oliedruk | motor "
-        "oil pressure | oil pressure main gallery | oil feed pressure | oil pump pressure | oil rail pressure"
+        "oil pressure | engine oil pressure | oil press | oil p | eop | oildruck | main oil pressure | oil gallery "
+        "pressure | motor oil pressure | oil pressure main gallery | oil feed pressure | oil pump pressure | oil rail "
+        "pressure"
     ),
     "oil_temperature": (
-        "oil temperature | engine oil temperature | oil temp | oil t | eot | oeltemperatur | öltemperatur | "
-        "temperature huile | temperatura aceite | temperatura olio | motor oil temperature | oil sump temperature | "
-        "oil pan temperature | oil tank temperature"
+        "oil temperature | engine oil temperature | oil temp | oil t | eot | motor oil temperature | oil sump "
+        "temperature | oil pan temperature | oil tank temperature"
     ),
     "coolant_temperature": (
-        "coolant temperature | coolant | engine coolant temperature | water temperature | engine water "
-        "temperature | clt | ect | cts | engine temperature | water | coolant t | water t | h2o temperature | "
-        "kuehlmitteltemperatur | kühlmitteltemperatur | wassertemperatur | temperature eau | temperatura agua | "
-        "temperatura acqua | coolant out temperature | cylinder head coolant temperature | motortemperatur | "
-        "water out temperature | temperatur wasser | block temperature | head water temperature"
+        "coolant temperature | coolant | engine coolant temperature | water temperature | engine water temperature | "
+        "clt | ect | cts | engine temperature | water | coolant t | water t | h2o temperature | coolant out "
+        "temperature | cylinder head coolant temperature | water out temperature | block temperature | head water "
+        "temperature"
     ),
     "coolant_pressure": (
         "coolant pressure | water pressure | engine coolant pressure | cooling system pressure | engine water "
-        "pressure | coolant system pressure | wasserdruck | radiator pressure | h2o pressure | head water pressure "
-        "| block water pressure"
+        "pressure | coolant system pressure | radiator pressure | h2o pressure | head water pressure | block water "
+        "pressure"
     ),
     "intake_temperature": (
         "intake air temperature | intake temperature | iat | inlet air temperature | inlet temperature | air "
-        "temperature | charge temperature | charge air temperature | manifold air temperature | manifold "
-        "temperature | air charge temperature | intake manifold temperature | plenum temperature | mat | act | "
-        "ansauglufttemperatur | ladelufttemperatur | inlet manifold temperature | lufttemperatur | temperature air "
-        "admission | temperature air | temperatura aire | temperatura aria | intake charge temperature | air inlet "
-        "temperature | intake air | post intercooler temperature | airbox temperature | air intake temperature | "
-        "air in temperature | plenum air temperature | intercooler out temperature | post ic temperature | ait"
+        "temperature | charge temperature | charge air temperature | manifold air temperature | manifold temperature "
+        "| air charge temperature | intake manifold temperature | plenum temperature | mat | act | inlet manifold "
+        "temperature | intake charge temperature | air inlet temperature | intake air | post intercooler temperature "
+        "| airbox temperature | air intake temperature | air in temperature | plenum air temperature | intercooler "
+        "out temperature | post ic temperature | ait"
     ),
     "exhaust_temperature": (
         "exhaust temperature | exhaust gas temperature | egt | exhaust gas | exhaust | egt cylinder | exhaust "
-        "cylinder temperature | abgastemperatur | temperature echappement | exh temperature | exhaust gas "
-        "temperature cylinder | egt sensor | exhaust port temperature | turbine inlet temperature | temperatura "
-        "escape | temperatura gas scarico | tit | pre turbine temperature | pre turbine egt | pre turbo egt | egt "
-        "pre turbo | egt port | exhaust header temperature"
+        "cylinder temperature | exh temperature | exhaust gas temperature cylinder | egt sensor | exhaust port "
+        "temperature | turbine inlet temperature | tit | pre turbine temperature | pre turbine egt | pre turbo egt | "
+        "egt pre turbo | egt port | exhaust header temperature"
     ),
     "ignition_advance": (
-        "ignition advance | ignition timing | ignition angle | ign timing | ign angle | ign advance | spark "
-        "advance | spark angle | spark timing | timing | timing advance | advance | ignition | zuendwinkel | "
-        "zündwinkel | avance | avance allumage | anticipo | encendido | ignition timing angle | spark | final "
-        "ignition angle | final ignition timing | total timing | ignition base final | spark advance final | "
-        "engine timing | ignition timing final | ignition timing actual | ign base timing final | anticipo "
-        "accensione | ignition btdc | timing btdc | spark btdc | ignition deg | spark deg | timing deg"
+        "ignition advance | ignition timing | ignition angle | ign timing | ign angle | ign advance | spark advance | "
+        "spark angle | spark timing | timing | timing advance | advance | ignition | ignition timing angle | spark | "
+        "final ignition angle | final ignition timing | total timing | ignition base final | spark advance final | "
+        "engine timing | ignition timing final | ignition timing actual | ign base timing final | ignition btdc | "
+        "timing btdc | spark btdc | ignition deg | spark deg | timing deg"
     ),
     "injector_duty": (
         "injector duty | injector duty cycle | inj duty | inj duty cycle | idc | fuel injector duty | fuel duty | "
-        "injection duty | injection duty cycle | primary injector duty | injector dc | inj dc | einspritzventil "
-        "tastverhaeltnis | injector duty primary | fuel injector duty cycle | injectors duty | duty injector | "
-        "inj dty | injector load | fuel inj duty"
+        "injection duty | injection duty cycle | primary injector duty | injector dc | inj dc | injector duty primary "
+        "| fuel injector duty cycle | injectors duty | duty injector | inj dty | injector load | fuel inj duty"
     ),
     "fuel_flow": (
-        "fuel flow | fuel flow rate | fuel mass flow | fuel rate | fuel consumption | kraftstofffluss | fuel flow "
-        "total | total fuel flow | fuel mass rate | fuel mass flow rate"
+        "fuel flow | fuel flow rate | fuel mass flow | fuel rate | fuel consumption | fuel flow total | total fuel "
+        "flow | fuel mass rate | fuel mass flow rate"
     ),
     "knock": (
-        "knock | knock level | knock sensor | knock signal | knock intensity | knock volts | knock voltage | "
-        "knock count | knock noise | klopfen | detonation | knock peak | knock energy | knock level cylinder | "
-        "knock sum | knock index | knock v | detonation level"
+        "knock | knock level | knock sensor | knock signal | knock intensity | knock volts | knock voltage | knock "
+        "count | knock noise | detonation | knock peak | knock energy | knock level cylinder | knock sum | knock "
+        "index | knock v | detonation level"
     ),
     "crankcase_pressure": (
-        "crankcase pressure | crank case pressure | crankcase | pan pressure | sump pressure | "
-        "kurbelgehaeusedruck | oil pan pressure | case pressure | engine case pressure | breather pressure"
+        "crankcase pressure | crank case pressure | crankcase | pan pressure | sump pressure | oil pan pressure | "
+        "case pressure | engine case pressure | breather pressure"
     ),
     "back_pressure": (
-        "back pressure | exhaust back pressure | exhaust backpressure | backpressure | exhaust manifold pressure "
-        "| emap | exhaust pressure | turbine inlet pressure | drive pressure | pre turbine pressure | turbo drive "
-        "pressure | turbine pressure | turbo back pressure | ebp | exh back pressure | abgasgegendruck | emp | "
-        "turbo inlet drive pressure | exhaust drive pressure"
+        "back pressure | exhaust back pressure | exhaust backpressure | backpressure | exhaust manifold pressure | "
+        "emap | exhaust pressure | turbine inlet pressure | drive pressure | pre turbine pressure | turbo drive "
+        "pressure | turbine pressure | turbo back pressure | ebp | exh back pressure | emp | turbo inlet drive "
+        "pressure | exhaust drive pressure"
     ),
     "turbo_speed": (
         "turbo speed | turbo rpm | turbocharger speed | turbocharger rpm | turbo shaft speed | turbo shaft rpm | "
-        "turbine shaft speed | turbo wheel speed | compressor speed | compressor rpm | laderdrehzahl | turbo revs | "
-        "turbocharger revs"
+        "turbine shaft speed | turbo wheel speed | compressor speed | compressor rpm | turbo revs | turbocharger revs"
     ),
     "clutch": (
         "clutch | clutch position | clutch pedal | clutch pedal position | clutch switch | clutch active | clutch "
-        "pressure | clutch input | clutch pressed | kupplung | embrayage | embrague | clutch state | clutch "
-        "status | clutch engaged | clutch line pressure | frizione | clutch sw | clutch lever | clutch pedal switch"
+        "pressure | clutch input | clutch pressed | clutch state | clutch status | clutch engaged | clutch line "
+        "pressure | clutch sw | clutch lever | clutch pedal switch"
     ),
     "brake": (
-        "brake | brake switch | brake pedal | brake pedal position | brake active | brake light | brake pressure "
-        "| brake input | brake pressed | bremse | frein | freno | brake state | brake status | front brake "
-        "pressure | brake pressure front | brake line pressure | brake position | brake on off | brakes | brake "
-        "sw | bremsdruck | rear brake pressure | brake pressure rear | brake pedal switch | brake on"
+        "brake | brake switch | brake pedal | brake pedal position | brake active | brake light | brake pressure | "
+        "brake input | brake pressed | brake state | brake status | front brake pressure | brake pressure front | "
+        "brake line pressure | brake position | brake on off | brakes | brake sw | rear brake pressure | brake "
+        "pressure rear | brake pedal switch | brake on"
     ),
     "launch_switch": (
         "launch switch | launch | launch control | launch control active | launch active | launch button | two "
@@ -240,11 +222,11 @@ GOES_BY: dict[str, str] = {
         "brake button | transbrake button | launch armed | launch control switch | lc active | lc switch"
     ),
     "battery": (
-        "u batt | ubatt | battery | battery voltage | battery volts | batt | batt voltage | batt volts | vbatt | "
-        "vbat | v batt | bat v | battery v | supply voltage | system voltage | ecu voltage | ecu volts | ecu supply "
-        "| battery potential | batteriespannung | bordspannung | tension batterie | voltage battery | volts | ecu "
-        "battery | ecu supply voltage | system volts | main voltage | alternator voltage | logger voltage | dash "
-        "voltage | input voltage | bat voltage | voltage | supply volts | power supply voltage | charging voltage"
+        "u batt | ubatt | battery | battery voltage | battery volts | batt | batt voltage | batt volts | vbatt | vbat "
+        "| v batt | bat v | battery v | supply voltage | system voltage | ecu voltage | ecu volts | ecu supply | "
+        "battery potential | voltage battery | volts | ecu battery | ecu supply voltage | system volts | main voltage "
+        "| alternator voltage | logger voltage | dash voltage | input voltage | bat voltage | voltage | supply volts "
+        "| power supply voltage | charging voltage"
     ),
     "latitude": (
         "latitude | gps latitude | lat | gps lat | gnss latitude | position latitude | gnss lat | latitude gps"

@@ -194,6 +194,9 @@ def _is_position(words: list[str], channel: str) -> bool:
 def _spelled_otherwise(words: list[str]) -> tuple[NameMatch, ...]:
     """``DSRPM`` and ``Tail Shaft RPM``, parted or joined otherwise than in the catalogue; ``nTurbo``, ``nGear``."""
     if len(words) > 1 and words[0] == "n" != words[1]:
+        turns = {"engine", "vehicle", "car", "axle", "cylinder"}
+        if all(word in _FILLER - turns or word.isdigit() for word in words[1:]):
+            return ()  # "n dash", "n1": the letter of a turning speed, and nothing that turns
         rest = " ".join(words[1:])
         counted = tuple(match for match in recognise_name(rest) if match.channel == "gear")
         return recognise_name(f"{rest} speed") or counted

@@ -29,7 +29,8 @@ _MULTIPLE = re.compile(
 )
 # What stands where a unit would and says that there is none, or a count, a state, a sensor's raw step.
 NO_UNIT = frozenset(
-    "- -- --- . 0/1 1/0 on/off off/on bool boolean flag state status enum # no. count counts cnt bits raw index "
+    "0-1 0..1 - -- --- . "
+    "0/1 1/0 on/off off/on bool boolean flag state status enum # no. count counts cnt bits raw index "
     "number num none "
     "n/a na unitless dimensionless ratio lambda la λ afr a/f gear sat sats text string yes/no y/n true/false "
     "lam".split()

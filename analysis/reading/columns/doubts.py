@@ -102,7 +102,7 @@ def _why(column: Understood, unit_settled: bool) -> str:
 def _doubt(header: Header, at: int, column: Understood, values: FloatArray, layout: str, settled: str) -> Doubt:
     taken = column.channel if kind_of(column.channel) is not None else AS_LOGGED
     unit, why = settled or unit_read(column), _why(column, bool(settled))
-    channels = _channels(taken, header.bare[at], unit)
+    channels = _channels(taken, header.bare[at], unit, _offered(column))
     kind = next((kind for channel in channels if (kind := kind_of(channel)) is not None), None)
     return Doubt(layout, header.names[at], taken, unit, why, channels, _units(kind, unit, values))
 
@@ -133,9 +133,15 @@ def unit_read(column: Understood) -> str:
     return column.unit_written
 
 
-def _channels(taken: str, bare: str, unit: str) -> tuple[str, ...]:
+def _offered(column: Understood) -> tuple[str, ...]:
+    """What a finding on a column says that it may be, though it was not taken for it."""
+    codes = {finding.code for finding in (*column.findings, *column.asked_with)}
+    return ("engine_speed",) if "engine-speed-unclear" in codes else ()
+
+
+def _channels(taken: str, bare: str, unit: str, offered_too: tuple[str, ...]) -> tuple[str, ...]:
     """What a column may be: what it was taken for, what its name may mean, what is taken for one of these."""
-    named = [taken, *(match.channel for match in recognise_name(bare) if match.channel != "time")]
+    named = [taken, *offered_too, *(match.channel for match in recognise_name(bare) if match.channel != "time")]
     alike = [one for group in LIKE_ONE_ANOTHER if {family_of(name) for name in named} & set(group) for one in group]
     offered = dict.fromkeys([*named, *alike, AS_LOGGED])
     return tuple(one for one in offered if one in (taken, AS_LOGGED) or _can_be_in(one, unit))

@@ -5,11 +5,8 @@ Public: `resolve_jointly`.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import replace
-
-import numpy as np
 
 from passband.analysis.channels.catalogue import family_of
 from passband.analysis.channels.recognition import is_one_of_several
@@ -18,6 +15,7 @@ from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.columns.plausibility import Understood, own_name, unit_assumed
 from passband.analysis.reading.columns.refuted_units import without_refuted_units
 from passband.analysis.reading.columns.unit_of_a_kind import units_of_one_kind
+from passband.analysis.reading.columns.unnamed_engine_speed import ENGINE_KINDS, engine_speed_unnamed
 from passband.analysis.reading.text.header import Header
 from passband.analysis.results.findings import Finding
 
@@ -45,7 +43,7 @@ def resolve_jointly(
     """
     understood = units_of_one_kind(understood, header, samples, mapping)
     understood = _units_jointly(understood, header)
-    understood = _engine_speed_by_unit(understood, header, samples)
+    understood = engine_speed_unnamed(understood, header, samples)
     understood = without_refuted_units(understood, header, samples, mapping)
     understood = _read_speeds_jointly(understood, header, mapping)
     return _one_of_each(understood, header)
@@ -69,64 +67,6 @@ def _units_jointly(understood: dict[int, Understood], header: Header) -> dict[in
     return out
 
 
-_OTHER_TURNING = re.compile(
-    r"(?i)shaft|wheel|whl|turb|limit|target|launch|shift|clutch|cam|fan|pump|line|input|output|idle|two|step|max|min|peak|err|"
-    r"rate|alternator|gear|blower|super|trans|conv|set|demand|light|delta|diff|d/?s\b|drive"
-)
-
-
-def _engine_speed_by_unit(
-    understood: dict[int, Understood], header: Header, samples: Mapping[int, FloatArray]
-) -> dict[int, Understood]:
-    """The one column that an engine could turn, in rev/min or by a lone letter, where none is named engine speed."""
-    if any(column.channel == "engine_speed" for column in understood.values()):
-        return understood
-    engine_log = any(family_of(column.channel) in _ENGINE_KINDS for column in understood.values())
-    fitting = [
-        at
-        for at, column in understood.items()
-        if column.confidence == 0.0
-        and (_in_rpm(header.units[at]) or _is_lone(header, at, engine_log, samples[at]))
-        and not _OTHER_TURNING.search(header.bare[at])
-        and _turns_like_an_engine(samples[at])
-    ]
-    if len(fitting) != 1:
-        return understood
-    at = fitting[0]
-    text = (
-        f"No column is named engine speed; {header.names[at]} is the only one that an engine could turn, in rev/min, "
-        "and is taken for it."
-    )
-    found = (Finding("engine-speed-assumed", "caution", text, header.names[at]),)
-    taken = replace(understood[at], channel="engine_speed", unit="rpm", confidence=0.5, findings=found)
-    return {**understood, at: taken}
-
-
-def _in_rpm(unit: str) -> bool:
-    conversion = conversion_for(unit, kept="rpm") if unit else None
-    return conversion is not None and conversion.scale == 1.0
-
-
-_LONE = re.compile(r"(?i)n|n_?e|n_mot|nmot")
-"""Letters that stand for a turning speed in formulas."""
-
-
-def _is_lone(header: Header, at: int, engine_log: bool, values: FloatArray) -> bool:
-    """Whether a column goes by a formula's letter beside an engine's quantities, and does not just count rows."""
-    if header.units[at] or not engine_log or not _LONE.fullmatch(header.bare[at].strip()):
-        return False
-    return bool(np.any(np.diff(values) < 0))
-
-
-def _turns_like_an_engine(values: FloatArray) -> bool:
-    return bool(values.size and values.min() >= 0 and 2500 <= np.quantile(values, 0.99) <= 20000)
-
-
-_ENGINE_KINDS = frozenset(
-    "throttle manifold_pressure boost ignition_advance injector_duty lambda fuel_pressure oil_pressure "
-    "coolant_temperature intake_temperature "
-    "exhaust_temperature fuel_flow".split()
-)
 _SPEED_WORDS_OF_NO_WHEEL = (
     "ground",
     "true",
@@ -149,7 +89,7 @@ def _read_speeds_jointly(
 ) -> dict[int, Understood]:
     """A speed without a wheel's name is judged by the company it keeps: an engine computer has the driven wheel's."""
     families = {family_of(column.channel) for column in understood.values()}
-    engine_log = len(families & _ENGINE_KINDS) >= 2
+    engine_log = len(families & ENGINE_KINDS) >= 2
     own_speeds = (
         any(family.startswith("wheel_speed_") and family != "wheel_speed_driven" for family in families)
         or "gps_speed" in families

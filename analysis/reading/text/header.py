@@ -269,8 +269,10 @@ _AFTER_JOINT = re.compile(r"^(.*(?:[^\W_]|[\])}]))[_ .](°?[^\W_%]+|%)$", re.DOT
 # After a mere blank or underscore only what cannot be part of a name counts as a unit.
 _CLEAR_UNITS = frozenset(
     "kpa psi psig psia bar mbar hpa mpa inhg mmhg kmh kph mph mps degc degf rpm % pct kg/h lb/h volts volt mv ms "
-    "us msec usec g hz °c °f".split()
+    "us msec usec g hz °c °f percent prozent procent inhga kpaa bara barg".split()
 )
+_BEHIND_SIGNS = re.compile(r"^(.*[\u3040-\u30ff\u3400-\u9fff\uac00-\ud7af])([℃℉°%]?[A-Za-z/²^0-9]*)$", re.DOTALL)
+"""A unit right behind Japanese, Chinese or Korean signs, which are written without blanks."""
 _SCALED = re.compile(
     r"(?i)^(.*\b(?:rpm|speed|revs|drehzahl|r[eé]gime|giri|n))[\s_]*[(\[]?\s*([x×*/]\s*(?:1000|100|10))\s*[)\]]?$"
 )
@@ -322,6 +324,9 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
             if _says_less(name, header):
                 continue
             return name.strip(), unit
+    match = _BEHIND_SIGNS.match(header)
+    if match and match.group(2) and is_unit(match.group(2)):
+        return match.group(1).strip(), match.group(2)
     match = _AFTER_JOINT.match(header)
     if match and _is_clear_unit(match.group(1), match.group(2)):
         name, unit = match.group(1).strip(), match.group(2).strip()

@@ -13,13 +13,15 @@ import numpy as np
 
 from passband.analysis.quantities import FloatArray
 
-LEAST_ROWS = 500
-"""Fewer rows show no engine's ways."""
+LEAST_ROWS = 150
+"""Fewer rows show no engine's ways: at 100 rows a second they are too short for a pull through the range."""
 LEAST_RANGE = 0.4
 """Between its low and its high tenth an engine that only idled moves by less than this share of its highest. [-]"""
 MOST_STEP, OF_ROWS = 0.12, 0.995
 """Followed, an engine moves by less than the one, of its range, from row to row, on this share of the rows: a shift's
 fall of half its range takes 40 ms and more. [-], [-]"""
+MOST_LEAPS = 6
+"""Steps greater than that which a short log may have all the same: a launch and five shifts. [-]"""
 
 QUICKEST_RPM_PER_S = 90e3
 """No engine changes its speed faster for longer than a shift: as for the gate against false samples. [rev/min/s]"""
@@ -80,4 +82,5 @@ def rows_follow_the_engine(rpm: FloatArray) -> bool:
     moving = steps[steps > 0]
     if moving.size < 0.2 * known.size:
         return False
-    return float(np.mean(steps < MOST_STEP * (high - low))) > OF_ROWS
+    leaps = int(np.sum(steps >= MOST_STEP * (high - low)))
+    return leaps <= max((1.0 - OF_ROWS) * steps.size, MOST_LEAPS)

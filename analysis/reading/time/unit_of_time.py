@@ -21,8 +21,11 @@ LIKELY_ROWS_HZ = (4.5, 2500.0)
 """Row rates a run's log does have; used where the unit of time is written nowhere."""
 LONGEST_LOG_S = 6 * 3600.0
 """A log longer than this has its time unit wrong, not its length."""
-SLOWEST_FOLLOWED_S = 0.9
-"""Rows this far apart cannot follow an engine from one to the next. [s]"""
+SLOWEST_FOLLOWED_S, IN_MINUTES_S = 0.9, 0.25
+"""Rows this far apart cannot follow an engine from one to the next; the less where minutes are written, which hardly
+any logger counts in, so that less speaks against them. Common practice, no source. [s], [s]"""
+SHORTEST_LOG_S, OF_ROWS = 0.1, 50
+"""So many rows that last less hold no part of a run: the unit written is too small. [s], [-]"""
 LEAST_STEP = 1e-200
 """Stamps that differ by less are taken to differ by this, so that a rate is a number in each unit of time. [-]"""
 COUNTED_MS_ROWS = 5000
@@ -108,19 +111,34 @@ def unit_of_time(
     said = written if written and time_scale_s(written) is not None else unit_named(name)
     scale = time_scale_s(said) if said else None
     followed = rpm is not None and rows_follow_the_engine(rpm)
-    slow = scale is not None and followed and step * scale > SLOWEST_FOLLOWED_S
+    most_s = SLOWEST_FOLLOWED_S if scale is None or scale < 60.0 else IN_MINUTES_S
+    slow = scale is not None and followed and step * scale > most_s
+    brief = scale is not None and values.size >= OF_ROWS and length * scale < SHORTEST_LOG_S
     quick = scale is not None and rpm is not None and turns_too_quickly(rpm, length * scale)
-    if scale is not None and not (slow or quick) and _can_be(1.0 / (step * scale), length * scale, rate_hz):
-        return UnitOfTime(scale, "")
+    if scale is not None and not (slow or quick or brief) and _can_be(1.0 / (step * scale), length * scale, rate_hz):
+        return UnitOfTime(scale, "", _minutes_told(name, said, step * scale))
     guess, unit = _guessed(step, values, rate_hz, followed=followed)
     if scale is None and unit == "s" and step != 1.0:
         return UnitOfTime(guess, unit)
     why = f"its unit is written as {said}, which cannot be" if scale is not None else "its unit is not written"
     why += ", for an engine moves faster than that" if slow else ", for no engine moves so fast" if quick else ""
+    why += f", for {values.size} rows would last {length * (scale or 0.0):.2g} s" if brief and not quick else ""
     text = f"The time column {name} is read in {unit}: {why}, and so the rows come at {1.0 / (step * guess):.4g} Hz."
     return UnitOfTime(
         guess, unit, (Finding("time-unit-assumed", "caution" if scale is not None else "note", text, name),)
     )
+
+
+def _minutes_told(name: str, said: str, row_s: float) -> tuple[Finding, ...]:
+    """Minutes that nothing refutes, and that would give a run's usual rows were they seconds, are told."""
+    as_seconds = 60.0 / row_s
+    if time_scale_s(said) != 60.0 or row_s <= IN_MINUTES_S or not LIKELY_ROWS_HZ[0] <= as_seconds <= LIKELY_ROWS_HZ[1]:
+        return ()
+    text = (
+        f"The time column {name} is read in {said}, as written: its rows then come every {row_s:.2g} s. Were they "
+        f"seconds, they would come at {as_seconds:.4g} Hz, as a run's do. Check the unit in the logger."
+    )
+    return (Finding("time-unit-assumed", "caution", text, name),)
 
 
 def _can_be(row_hz: float, length_s: float, rate_hz: float | None) -> bool:

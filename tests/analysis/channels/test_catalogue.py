@@ -6,6 +6,7 @@ import pytest
 
 from passband.analysis.channels.aliases import GOES_BY, aliases_of
 from passband.analysis.channels.catalogue import CATALOGUE, family_of, kind_of
+from passband.analysis.channels.languages import foreign_aliases_of
 from passband.analysis.quantities import conversion_to_si
 
 
@@ -46,3 +47,9 @@ def test_an_unknown_channel_has_no_kind():
 
 def test_a_wheel_goes_by_its_corner():
     assert "wheel speed rl" in aliases_of("wheel_speed_rl")
+
+
+def test_a_foreign_word_stands_once_with_its_language():
+    for channel, listed in GOES_BY.items():
+        english = {alias.strip() for alias in listed.split("|")}
+        assert not english & set(foreign_aliases_of(channel)), channel

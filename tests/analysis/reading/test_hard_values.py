@@ -182,5 +182,73 @@ def test_a_letter_that_turns_like_an_engine_is_taken_for_it_and_told(header):
     assert "engine-speed-assumed" in codes(log)
 
 
+TURNS = printed(RUN.engine_speed, 0)
+WAVE = printed(2500.0 + 2400.0 * np.sin(RUN.time_s * 1.7), 0)
+SPEED = {"Speed [km/h]": printed(RUN.ground_speed * 3.6, 2)}
+
+
+@pytest.mark.parametrize("name", ["n", "N", "Ne"])
+@pytest.mark.parametrize("beside", [{}, {"Wert": WAVE}, {"n_mot": TURNS}], ids=["alone", "noise", "copy"])
+def test_a_letter_without_an_engine_s_quantities_is_asked_of_the_gearing(name, beside):
+    (log,) = read_log(table({"Time [s]": STAMPS, name: TURNS, **SPEED, **beside}), name="hard.csv")
+    assert_reads(log, "engine_speed", RUN.engine_speed)
+    if "n_mot" not in beside:
+        assert "engine-speed-assumed" in codes(log)
+
+
+def test_of_two_letters_the_one_that_follows_the_gearing_is_taken_and_told():
+    log = read({"n": WAVE, "Ne": TURNS, **SPEED}, without="Engine")
+    assert_reads(log, "engine_speed", RUN.engine_speed)
+    assert "engine-speed-assumed" in codes(log)
+
+
+def test_two_letters_that_are_copies_are_one_engine():
+    log = read({"n": TURNS, "Ne": printed(RUN.engine_speed + 10.0, 0)}, without="Engine")
+    assert_reads(log, "engine_speed", RUN.engine_speed)
+    assert "engine-speed-assumed" in codes(log)
+
+
+@pytest.mark.parametrize(
+    ("columns", "without"), [({"n": TURNS}, ""), ({"n": WAVE, "Ne": TURNS}, "Engine")], ids=["nothing else", "two"]
+)
+def test_a_letter_that_nothing_shows_is_not_taken_and_asked_about(columns, without):
+    kept = {name: cells for name, cells in usual(RUN).items() if without and not name.startswith(without)}
+    (log,) = read_log(table({"Time [s]": STAMPS, **kept, **columns}), name="hard.csv")
+    assert log.get("engine_speed") is None and "engine-speed-unclear" in codes(log)
+    assert {doubt.column for doubt in log.doubts if "engine_speed" in doubt.channels} == set(columns)
+
+
+@pytest.mark.parametrize("header", ["n dash", "n1", "n2", "n_CAN"])
+def test_a_letter_with_a_number_or_a_place_is_no_wheel_s_speed(header):
+    log = read({header: TURNS})
+    assert header in [one.name for one in log.channels]
+
+
 def test_a_torque_is_no_engine_speed():
     assert read({"Nm": printed(RUN.engine_speed, 0)}, without="Engine").get("engine_speed") is None
+
+
+@pytest.mark.parametrize(
+    ("header", "values", "channel"),
+    [
+        ("Régime (tr/mn)", RUN.engine_speed, "engine_speed"),
+        ("Varvtal (v/min)", RUN.engine_speed, "engine_speed"),
+        ("エンジン回転数rpm", RUN.engine_speed, "engine_speed"),
+        ("Drosselklappe [Proz.]", RUN.throttle * 100.0, "throttle"),
+        ("GASPEDAL_PROZENT", RUN.throttle * 100.0, "throttle"),
+        ("pedal_percent", RUN.throttle * 100.0, "throttle"),
+        ("TPS [0-1]", RUN.throttle, "throttle"),
+        ("MAP inHgA", MAP / INHG_PA, "manifold_pressure"),
+        ("进气压力kPa", MAP / 1e3, "manifold_pressure"),
+        ("ブースト圧kPa", BOOST / 1e3, "boost"),
+        ("水温℃", RUN.coolant_temperature - 273.15, "coolant_temperature"),
+        ("냉각수 온도℃", RUN.coolant_temperature - 273.15, "coolant_temperature"),
+        ("AFR_WB", RUN.lambda_ * 14.7, "lambda"),
+        ("λ", RUN.lambda_, "lambda"),
+        ("Gang Nr.", RUN.gear, "gear"),
+    ],
+)
+def test_names_and_units_as_other_loggers_write_them(header, values, channel):
+    without = {"engine_speed": "Engine", "throttle": "Throttle", "manifold_pressure": "MAP", "boost": "MAP"}
+    log = read({header: printed(values, 4)}, without=without.get(channel, "nothing"))
+    assert_reads(log, channel, RUN.of(channel))

@@ -79,6 +79,50 @@ def test_a_unit_that_the_spacing_refutes_is_mended_and_told(unit, scale):
     assert [one.level for one in log.findings if one.code == "time-unit-assumed"] == ["caution"]
 
 
+@pytest.mark.parametrize(
+    ("unit", "scale", "rate_hz", "lasts_s"),
+    [
+        ("s", 1e3, 500.0, 4.5 / 5),
+        ("s", 1e3, 200.0, 2.4),
+        ("s", 1e3, 250.0, 1.9),
+        ("min", 1.0, 100.0, 12.0),
+        ("min", 1.0, 50.0, 9.0),
+        ("min", 1.0, 25.0, 12.0),
+        ("min", 1.0, 200.0, 12.0),
+    ],
+)
+def test_a_unit_of_few_rows_is_refuted_by_the_engine(unit, scale, rate_hz, lasts_s):
+    whole = hard_run(rate_hz=rate_hz, lasts_s=12.0)
+    part = slice(*np.searchsorted(whole.time_s, [1.9, 1.9 + lasts_s])) if lasts_s < 5.0 else slice(None)
+    run = HardRun(**{name: values[part] for name, values in vars(whole).items()})
+    (log,) = read_log(table({f"Time [{unit}]": printed(run.time_s * scale, 3), **usual(run)}), name="hard.csv")
+    assert_rows(log, run)
+    assert [one.level for one in log.findings if one.code == "time-unit-assumed"] == ["caution"]
+
+
+@pytest.mark.parametrize(("unit", "last_s"), [("ms", 11.9), ("min", 59.95 * 12)])
+def test_a_unit_without_an_engine_is_told(unit, last_s):
+    # Seconds called ms would last 12 ms and are mended; called minutes they could be, and stay as written
+    run = hard_run(rate_hz=10.0 if unit == "ms" else 20.0)
+    throttle = {"Throttle [%]": printed(100.0 * run.throttle, 1)}
+    (log,) = read_log(table({f"Time [{unit}]": printed(run.time_s, 3), **throttle}), name="hard.csv")
+    assert log.time.last_s == pytest.approx(last_s, rel=0.01)
+    assert [one.level for one in log.findings if one.code == "time-unit-assumed"] == ["caution"]
+
+
+def test_minutes_that_are_minutes_tell_nothing():
+    assert_rows(read({"Time [min]": printed(RUN.time_s / 60.0, 6)}))
+    assert "time-unit-assumed" not in codes(read({"Time [min]": printed(RUN.time_s / 60.0, 6)}))
+
+
+def test_a_short_drive_at_one_row_a_second_stays_as_long():
+    # Planted: 400 s, each second the engine at another speed of five gears
+    at = np.arange(400.0)
+    rpm = printed(2200.0 + 900.0 * np.sin(at * 2.1) + 700.0 * np.sin(at * 0.37), 0)
+    (log,) = read_log(table({"Time [s]": printed(at, 0), "Engine Speed [rpm]": rpm}), name="hard.csv")
+    assert log.time.last_s == pytest.approx(399.0)
+
+
 @pytest.mark.parametrize("name", ["Time", "Seconds"])
 def test_whole_numbers_a_second_apart_are_seconds(name):
     run = hard_run(rate_hz=1.0, lasts_s=14.0)

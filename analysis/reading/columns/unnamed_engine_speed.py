@@ -1,0 +1,164 @@
+"""Engine speed where no column is named so: one in rev/min, or by a formula's letter, asked of what else the log holds.
+
+Letters are asked for evidence: a speed that they follow as a gearing does, or a copy of them, as a dash writes one.
+
+Public: `ENGINE_KINDS`, `engine_speed_unnamed`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from passband.analysis.channels.catalogue import family_of
+from passband.analysis.channels.units import conversion_for
+from passband.analysis.quantities import FloatArray
+from passband.analysis.reading.columns.plausibility import Understood
+from passband.analysis.reading.text.header import Header
+from passband.analysis.results.findings import Finding
+
+ENGINE_KINDS = frozenset(
+    "throttle manifold_pressure boost ignition_advance injector_duty lambda fuel_pressure oil_pressure "
+    "coolant_temperature intake_temperature "
+    "exhaust_temperature fuel_flow".split()
+)
+"""Families that an engine's computer logs."""
+WINDOWS, MOVED, ALIKE = 60, 0.05, 0.03
+"""A log is held against a speed in so many pieces; one in which the speed changes by the share tells, and engine and
+speed change alike where the shares differ by less. [-], [-], [-]"""
+FEWEST_TELL, MOSTLY = 6, 0.3
+"""So many pieces must tell, and such a share of them alike: a slipping converter and shifts take many. [-], [-]"""
+COPY_WITHIN = 0.02
+"""Copies of one speed differ by less at the median: a dash filters what it shows. [-]"""
+
+_OTHER_TURNING = re.compile(
+    r"(?i)shaft|wheel|whl|turb|limit|target|launch|shift|clutch|cam|fan|pump|line|input|output|idle|two|step|max|min|peak|err|"
+    r"rate|alternator|gear|blower|super|trans|conv|set|demand|light|delta|diff|d/?s\b|drive"
+)
+_LONE = re.compile(r"(?i)n|n_?e|n_mot|nmot")
+"""Letters that stand for a turning speed in formulas."""
+
+
+def engine_speed_unnamed(
+    understood: dict[int, Understood], header: Header, samples: Mapping[int, FloatArray]
+) -> dict[int, Understood]:
+    """The column that an engine could turn, in rev/min or by a lone letter, where none is named engine speed.
+
+    Parameters
+    ----------
+    understood : dict of int to Understood
+        Each column, its own unit settled.
+    header : Header
+        Names and units.
+    samples : mapping of int to array
+        Finite values of each column, as written, thinned.
+
+    Returns
+    -------
+    dict of int to Understood
+        With one column taken and told; with a finding on each that could be it where none can be told from another,
+        or where a letter stands in a log without an engine's quantities and nothing speaks for it.
+    """
+    if any(column.channel == "engine_speed" for column in understood.values()):
+        return understood
+    fitting = [at for at in understood if _could_be(at, understood[at], header, samples[at])]
+    if not fitting:
+        return understood
+    geared = {at: speed for at in fitting if (speed := _follows(at, understood, header, samples))}
+    in_rpm = [at for at in fitting if _in_rpm(header.units[at])]
+    with_engine = any(family_of(column.channel) in ENGINE_KINDS for column in understood.values())
+    if len(fitting) > 1 and _are_copies([samples[at] for at in fitting]):
+        others = ", ".join(header.names[at] for at in fitting[1:])
+        return _taken(
+            understood, fitting[0], header, f"{header.names[fitting[0]]} turns like an engine, as {others} does"
+        )
+    for few in (fitting, in_rpm, list(geared)):
+        if len(few) == 1 and (with_engine or few[0] in geared or few[0] in in_rpm):
+            return _taken(understood, few[0], header, _why_it(few[0], fitting, geared, header))
+    return _asked(understood, fitting, header)
+
+
+def _could_be(at: int, column: Understood, header: Header, values: FloatArray) -> bool:
+    return (
+        column.confidence == 0.0
+        and (_in_rpm(header.units[at]) or _is_lone(header, at, values))
+        and not _OTHER_TURNING.search(header.bare[at])
+        and _turns_like_an_engine(values)
+    )
+
+
+def _in_rpm(unit: str) -> bool:
+    conversion = conversion_for(unit, kept="rpm") if unit else None
+    return conversion is not None and conversion.scale == 1.0
+
+
+def _is_lone(header: Header, at: int, values: FloatArray) -> bool:
+    """Whether a column goes by a formula's letter, and does not just count rows."""
+    if header.units[at] or not _LONE.fullmatch(header.bare[at].strip()):
+        return False
+    return bool(np.any(np.diff(values) < 0))
+
+
+def _turns_like_an_engine(values: FloatArray) -> bool:
+    return bool(values.size and values.min() >= 0 and 2500 <= np.quantile(values, 0.99) <= 20000)
+
+
+def _follows(at: int, understood: Mapping[int, Understood], header: Header, samples: Mapping[int, FloatArray]) -> str:
+    """The header of a speed that a column follows as an engine does in a gear; empty where there is none."""
+    for other, column in understood.items():
+        speed = column.unit == "m/s" or (column.unit == "rpm" and column.channel == "driveshaft_speed")
+        if speed and column.confidence > 0.0 and _go_together(samples[at], samples[other]):
+            return header.names[other]
+    return ""
+
+
+def _go_together(turning: FloatArray, speed: FloatArray) -> bool:
+    """Whether two change by the same share in a part of the pieces in which the second changes."""
+    if turning.size != speed.size:
+        return False
+    at = np.unique(np.linspace(0, turning.size - 1, WINDOWS + 1).astype(int))
+    on_the_move = (speed[at] > 0.1 * float(speed.max())) & (turning[at] > 0)
+    both = on_the_move[1:] & on_the_move[:-1]
+    logs = [np.diff(np.log(np.where(on_the_move, values[at], 1.0)))[both] for values in (turning, speed)]
+    tells = np.abs(logs[1]) > MOVED
+    return bool(tells.sum() >= FEWEST_TELL and np.mean(np.abs(logs[0] - logs[1])[tells] < ALIKE) >= MOSTLY)
+
+
+def _are_copies(columns: list[FloatArray]) -> bool:
+    first = columns[0]
+    return all(
+        other.size == first.size and float(np.median(np.abs(other - first))) <= COPY_WITHIN * float(np.median(first))
+        for other in columns[1:]
+    )
+
+
+def _why_it(at: int, fitting: list[int], geared: Mapping[int, str], header: Header) -> str:
+    """What speaks for the one column taken."""
+    only = "is the only one " + ("that an engine could turn, in rev/min" if len(fitting) == 1 else "in rev/min")
+    follows = f"follows {geared[at]} as a gearing does" if at in geared else ""
+    if len(fitting) > 1 and not _in_rpm(header.units[at]):
+        return f"of those that could be it, only {header.names[at]} {follows}"
+    return f"{header.names[at]} {only}" + (f", and {follows}" if follows else "")
+
+
+def _taken(understood: dict[int, Understood], at: int, header: Header, why: str) -> dict[int, Understood]:
+    text = f"No column is named engine speed; {why}, and is taken for it."
+    found = (Finding("engine-speed-assumed", "caution", text, header.names[at]),)
+    taken = replace(understood[at], channel="engine_speed", unit="rpm", confidence=0.5, findings=found)
+    return {**understood, at: taken}
+
+
+def _asked(understood: dict[int, Understood], fitting: list[int], header: Header) -> dict[int, Understood]:
+    """Each column that could be it, under its own header, with the reason why it was not taken."""
+    names = " and ".join(header.names[at] for at in fitting)
+    why = "they are not the same and nothing tells which" if len(fitting) > 1 else "nothing else in the log shows it"
+    text = (
+        f"No column is named engine speed; {names} could be it by the values, but {why}, so none is taken. Tell which "
+        "column is engine_speed."
+    )
+    found = (Finding("engine-speed-unclear", "caution", text, header.names[fitting[0]]),)
+    asked = {at: replace(understood[at], asked_with=found) for at in fitting[1:]}
+    return {**understood, **asked, fitting[0]: replace(understood[fitting[0]], findings=found)}
