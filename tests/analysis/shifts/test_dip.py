@@ -5,11 +5,13 @@ from dataclasses import replace
 import pytest
 
 from passband.analysis.results.estimate import Estimate
-from passband.analysis.shifts.dip import USUAL_LAG_S, longest_lag_s
+from passband.analysis.shifts.dip import longest_lag_s
 from passband.analysis.shifts.figures import AFTER_UNSEEN
 from tests.analysis.planted_run import Logger, plant_run
 from tests.analysis.stages import find_shifts, label_gears
 
+USUAL_LAG_S = 0.0115
+"""By hand: 7.5 ms and 4 more, as good pick-ups are. [s]"""
 RUN = plant_run(logger=Logger(cut_flag=True, throttle=False))
 GEARS = label_gears(RUN.motion, RUN.traces, RUN.car, launch_s=0.0, end_s=9.0)
 FOUND = find_shifts(RUN.motion, RUN.traces, GEARS, RUN.car, launch_s=0.0, end_s=9.0).shifts
@@ -33,7 +35,7 @@ def test_the_less_a_quick_shift_dips_the_slower_the_pickup_may_be(dip, lag_s):
 
 @pytest.mark.parametrize(("duration_s", "converter"), [(0.3, False), (0.06, True)])
 def test_soft_shifts_show_nothing(duration_s, converter):
-    assert longest_lag_s(shifts(0.0, duration_s), converter=converter) == USUAL_LAG_S
+    assert longest_lag_s(shifts(0.0, duration_s), converter=converter) == pytest.approx(USUAL_LAG_S)
 
 
 def test_one_that_spins_its_tires_does_not_decide():
@@ -43,6 +45,6 @@ def test_one_that_spins_its_tires_does_not_decide():
 
 
 def test_without_shifts_it_is_usual():
-    assert longest_lag_s([], converter=False) == USUAL_LAG_S
+    assert longest_lag_s([], converter=False) == pytest.approx(USUAL_LAG_S)
     unseen = [replace(shift, rpm_after=AFTER_UNSEEN) for shift in shifts(0.0)]
-    assert longest_lag_s(unseen, converter=False) == USUAL_LAG_S
+    assert longest_lag_s(unseen, converter=False) == pytest.approx(USUAL_LAG_S)
