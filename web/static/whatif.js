@@ -1,5 +1,6 @@
-// What a change would have done: asked of the service, shown as it prints.
+// What a change would have done: asked of the service.
 import { send, tell } from "./answers.js";
+import { forecast } from "./forecast.js";
 
 const section = document.querySelector("section.bench");
 const form = document.getElementById("whatif");
@@ -22,15 +23,8 @@ form.addEventListener("submit", async (event) => {
   if (file) body.power = await file.text();
   try {
     const told = await send("POST", `/api/runs/${section.dataset.run}/whatif`, body);
-    const scroll = document.createElement("div");
-    scroll.className = "scroll";
-    scroll.tabIndex = 0;
-    scroll.setAttribute("role", "region");
-    scroll.setAttribute("aria-label", "What is foretold");
-    const print = document.createElement("pre");
-    print.textContent = told.print;
-    scroll.append(print);
-    answer.replaceChildren(scroll);
+    const units = document.querySelector("[data-units][aria-current]")?.dataset.units ?? "us";
+    answer.replaceChildren(...forecast(told, units));
     status.textContent = "";
   } catch (problem) {
     status.textContent = "";

@@ -14,6 +14,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from passband.service.demo import WEEKEND
 from tests.web.in_browser.conftest import PATIENCE_MS, Service
+from tests.web.in_browser.test_access import AXE, RULES
 
 PHONE, LAPTOP = {"width": 390, "height": 844}, {"width": 1280, "height": 800}
 
@@ -421,6 +422,22 @@ def test_bench_and_map_are_laid_beside_a_run_and_remembered_for_its_car(page, tw
     page.fill("input[name=charge_loss]", "7")
     page.get_by_role("button", name="Lay them beside the run").click()
     expect(page.locator(".wrong")).to_contain_text("says no unit")
+
+
+def test_a_forecast_stands_in_tables_and_pictures_that_a_phone_holds(page, two_runs):
+    page.set_viewport_size({"width": 360, "height": 740})
+    page.goto(f"/runs/{two_runs[0]}/whatif")
+    page.fill("input[name=shift_rpm]", "+150")
+    page.fill("input[name=search]", "shift-rpm")
+    page.get_by_role("button", name="Foretell").click()
+    answer = page.locator(".bench-answer")
+    expect(answer.get_by_role("region", name="As changed, less as it ran")).to_contain_text("1320 ft s")
+    expect(answer.get_by_role("img", name="shift out of gear 2")).to_be_visible()
+    expect(answer.get_by_role("region", name="What 1 % more torque would win")).to_contain_text("±")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    page.evaluate(AXE)
+    faults = page.evaluate("rules => axe.run({ runOnly: rules }).then((one) => one.violations)", RULES)
+    assert [fault["id"] for fault in faults] == []
 
 
 def test_the_printed_run_is_one_sheet(page, two_runs, tmp_path):

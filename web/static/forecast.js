@@ -1,0 +1,116 @@
+// What a change would have done, as tables and bars: each picture has its numbers beside it, the text to copy comes last.
+
+const SPEED = { us: { label: "mph", scale: 0.44704 }, metric: { label: "km/h", scale: 1 / 3.6 } };
+const SVG = "http://www.w3.org/2000/svg";
+const WIDE = 120;
+
+const made = (tag, props, ...children) => {
+  const one = Object.assign(document.createElement(tag), props);
+  one.append(...children);
+  return one;
+};
+const begun = (text) => text[0].toUpperCase() + text.slice(1);
+function signed(value, digits) {
+  const shown = Math.abs(value).toFixed(digits);
+  return `${Number(shown) === 0 ? "" : value > 0 ? "+" : "−"}${shown}`;
+}
+const half = (value, digits) => made("span", { className: "pm", textContent: ` ±${value.toFixed(digits)}` });
+
+function table(caption, head, rows, className = "") {
+  const row = (cells, scope) => made("tr", {}, ...cells.map((one, at) => (one === "" || (at && scope !== "col") ? made("td", {}, one) : made("th", { scope }, one))));
+  const whole = made("table", { className }, made("caption", { textContent: caption }));
+  if (head.length) whole.append(made("thead", {}, row(head, "col")));
+  whole.append(made("tbody", {}, ...rows.map((cells) => row(cells, "row"))));
+  return made("div", { className: "scroll", tabIndex: 0, role: "region", ariaLabel: caption }, whole);
+}
+
+const estimate = ({ value, plus_minus: pm }, scale, digits) => made("span", {}, signed(value / scale, digits), half(pm / scale, digits));
+
+function changed(told, units) {
+  if (!told.elapsed_time_s) return [];
+  const { label, scale } = SPEED[units];
+  const rows = told.splits.map((one) => [`${one.at_ft} ft s`, estimate(one.difference_s, 1, 3)]);
+  rows.push([`trap ${label}`, estimate(told.trap_speed_mps, scale, 2)]);
+  if (told.time_in_band_s) rows.push(["in band s", estimate(told.time_in_band_s, 1, 2)]);
+  if (told.time_on_boost_s) rows.push(["on boost s", estimate(told.time_on_boost_s, 1, 2)]);
+  const shifts = told.shifts.map((one) => [
+    one.name, one.rpm_after.toFixed(0), estimate(one.difference_rpm, 1, 0),
+    one.margin_to_band_low_rpm === null ? "–" : signed(one.margin_to_band_low_rpm, 0),
+  ]);
+  const made_ = [table("As changed, less as it ran; minus is quicker", [], rows)];
+  if (shifts.length) made_.push(table("Engine speed after each shift, rpm", ["Shift", "After", "Change", "Over the band's low end"], shifts));
+  return made_;
+}
+
+function bar(share) {
+  const svg = document.createElementNS(SVG, "svg");
+  svg.setAttribute("viewBox", `0 0 ${WIDE} 12`);
+  svg.setAttribute("width", WIDE);
+  svg.setAttribute("aria-hidden", "true");
+  const rect = document.createElementNS(SVG, "rect");
+  for (const [name, value] of Object.entries({ x: 0, y: 1, width: Math.max(0, WIDE * share), height: 10, fill: "currentColor" })) rect.setAttribute(name, value);
+  svg.append(rect);
+  return svg;
+}
+
+function worth(classes) {
+  if (!classes.length) return [];
+  const most = Math.max(...classes.map((one) => one.elapsed_s), 1e-9);
+  const rows = classes.map((one) => [
+    `${one.from_rpm.toFixed(0)}–${one.to_rpm.toFixed(0)}${one.launch ? ", launch" : ""}`, bar(one.elapsed_s / most),
+    made("span", {}, (1000 * one.elapsed_s).toFixed(1), half(1000 * one.elapsed_plus_minus_s, 1)),
+  ]);
+  return [table("What 1 % more torque would win, by engine speed", ["rpm", "", "ms"], rows)];
+}
+
+const valueWords = (value, what) =>
+  Array.isArray(value) ? value.join("/") : what.startsWith("shift") ? `${signed(value, 0)} rpm` : String(value);
+
+/** What was tried, one dot a value over the time that the model gives it; its lowest is filled. */
+function picture(one) {
+  const numbers = one.tried.filter(({ value }) => typeof value === "number");
+  if (numbers.length < 3) return [];
+  const [xs, ys] = [numbers.map(({ value }) => value), numbers.map(({ elapsed_s: s }) => 1000 * s)];
+  const [left, right, low, high] = [Math.min(...xs), Math.max(...xs), Math.min(...ys, 0), Math.max(...ys, 0)];
+  const svg = document.createElementNS(SVG, "svg");
+  svg.setAttribute("viewBox", "0 0 320 96");
+  svg.setAttribute("class", "tried-picture");
+  svg.setAttribute("role", "img");
+  svg.setAttribute("aria-label", `${one.what}: from ${valueWords(left, one.what)} to ${valueWords(right, one.what)}, change of ET from ${low.toFixed(0)} to ${high.toFixed(0)} ms; the values stand in the table`);
+  const draw = (tag, props, text) => {
+    const part = document.createElementNS(SVG, tag);
+    for (const [name, value] of Object.entries(props)) part.setAttribute(name, value);
+    if (text) part.textContent = text;
+    svg.append(part);
+  };
+  const x = (value) => 44 + (264 * (value - left)) / (right - left || 1);
+  const y = (value) => 10 + (62 * (high - value)) / (high - low || 1);
+  draw("line", { x1: 40, x2: 312, y1: y(0), y2: y(0), stroke: "currentColor", "stroke-dasharray": "4 3" });
+  for (const [at, value] of ys.entries())
+    draw("circle", { cx: x(xs[at]), cy: y(value), r: 3.5, stroke: "currentColor", fill: value === low && value < 0 ? "currentColor" : "none" });
+  draw("text", { x: 36, y: y(high) + 4, "text-anchor": "end" }, `${signed(high, 0)} ms`);
+  if (y(low) - y(high) > 16) draw("text", { x: 36, y: y(low) + 4, "text-anchor": "end" }, signed(low, 0));
+  draw("text", { x: x(left), y: 92, "text-anchor": "start" }, valueWords(left, one.what));
+  draw("text", { x: x(right), y: 92, "text-anchor": "end" }, valueWords(right, one.what));
+  return [svg];
+}
+
+function searched(found) {
+  return found.flatMap((one) => {
+    const best = one.best === null ? "Nothing tried beats the run as it was by more than luck"
+      : `${valueWords(one.best, one.what)} promises ${signed(1000 * one.promised_s.value, 0)} ±${(1000 * one.promised_s.plus_minus).toFixed(0)} ms; ${signed(1000 * one.left_s, 0)} ms are left of it once a search's own luck is taken off`;
+    const rows = one.tried.map((tried) => [valueWords(tried.value, one.what), signed(1000 * tried.elapsed_s, 0), signed(tried.under_band_s, 2)]);
+    const all = made("details", {}, made("summary", { textContent: "All that was tried" }),
+      table("By the model alone, each ±10 ms and 12 %", ["Value", "ET ms", "under band s"], rows));
+    const texts = [...new Set(one.findings.map(({ text }) => text))].map((text) => made("p", { className: "say", textContent: text }));
+    return [made("h2", { textContent: begun(one.what) }), made("p", { textContent: `${best}.` }), ...picture(one), ...(rows.length ? [all] : []), ...texts];
+  });
+}
+
+/** All of an answer, in the reader's units. */
+export function forecast(told, units) {
+  const findings = told.findings.map(({ level, text }) => made("p", { className: "say", textContent: `${begun(level)}: ${text}` }));
+  const print = made("pre", { textContent: told.print });
+  const text = made("details", {}, made("summary", { textContent: "As text, to copy" }), made("div", { className: "scroll", tabIndex: 0, role: "region", ariaLabel: "The forecast as text" }, print));
+  return [...changed(told, units), ...findings, ...searched(told.searched), ...worth(told.worth), text];
+}
