@@ -40,7 +40,7 @@ def print_foretold(label: str, asked: Mapping[str, object], foretold: Foretold, 
     """
     lines = ["=" * WIDTH, *wrap(f"{label}, IF {_asked(asked)}", WIDTH), "-" * WIDTH]
     if foretold.elapsed_time_s is None or foretold.trap_speed_mps is None:
-        return _page([*lines, "Nothing is foretold.", *_findings(foretold)])
+        return _page([*lines, "No forecast is made.", *_findings(foretold)])
     speed = unit_for("speed", units)
     lines += ["changed less as run; minus is quicker", ""]
     lines += [f"{split.at_ft:>5} ft  {_signed(split.difference_s, 1.0, 3)} s" for split in foretold.splits]
@@ -151,8 +151,8 @@ def print_checked(label: str, rows: Sequence[Mapping[str, Any]]) -> str:
     str
         Lines of at most 80 columns, ending with a line end.
     """
-    lines = ["=" * WIDTH, f"FORETOLD FROM {label}, AND MEASURED"[:WIDTH], "-" * WIDTH]
-    lines += [f"{'run':<16}{'foretold s':>18}{'measured s':>18}{'error ms':>10}  held"]
+    lines = ["=" * WIDTH, f"FORECAST FROM {label}, AND MEASURED"[:WIDTH], "-" * WIDTH]
+    lines += [f"{'run':<16}{'forecast s':>18}{'measured s':>18}{'error ms':>10}  held"]
     held = 0
     for row in rows:
         foretold, measured, error = row["foretold_s"], row["measured_s"], row["error_s"]

@@ -69,7 +69,7 @@ def test_forecasts_are_held_against_runs_with_a_known_change(capsys, tmp_path):
     known.write_text('[[changes]]\nlabel = "Q1"\nshift_rpm = "1=-200"\n', encoding="utf-8")
     assert main([*LIST, "--check", str(known)]) == 0
     page = capsys.readouterr().out
-    assert "FORETOLD FROM Q2" in page and "Q1" in page
+    assert "FORECAST FROM Q2" in page and "Q1" in page
     assert max(map(len, page.splitlines())) <= 80
     known.write_text('[[changes]]\nlabel = "Q7"\nmass = "+1 kg"\n', encoding="utf-8")
     assert main([*LIST, "--check", str(known)]) == 2

@@ -429,7 +429,7 @@ def test_a_forecast_stands_in_tables_and_pictures_that_a_phone_holds(page, two_r
     page.goto(f"/runs/{two_runs[0]}/whatif")
     page.fill("input[name=shift_rpm]", "+150")
     page.fill("input[name=search]", "shift-rpm")
-    page.get_by_role("button", name="Foretell").click()
+    page.get_by_role("button", name="Forecast").click()
     answer = page.locator(".bench-answer")
     expect(answer.get_by_role("region", name="As changed, less as it ran")).to_contain_text("1320 ft s")
     expect(answer.get_by_role("img", name="shift out of gear 2")).to_be_visible()
