@@ -3,7 +3,7 @@
 A SQLite file lies in its folder and cannot be of another. An address in a setting can: rows of another library, of none
 or as they stood yesterday would make every file in the folder one that nobody needs.
 
-Public: `claim`, `note_number`.
+Public: `claim`, `note_number`, `team_of`, `trust`.
 """
 
 from __future__ import annotations
@@ -57,13 +57,14 @@ def claim(folder: LibraryFolder, records: PostgresRecords) -> bool:
             records.begin_library(secrets.token_hex(16))
             kept = records.mark()
         strange = here.mark != kept.mark if here and kept else not _holds_newest(folder, records)
+        strange = strange or bool(here and here.team != records.team)
         if kept is None or strange:
             raise RowsElsewhere(
                 "The folder is not the one that the rows in the database are of; set PASSBAND_DATA or "
                 "PASSBAND_DATABASE right. Nothing was changed."
             )
         older = here is not None and (here.older or kept.number < here.number)
-        _write(folder, _FolderMark(kept.mark, max(kept.number, here.number if here else 0), older))
+        _write(folder, _FolderMark(records.team, kept.mark, max(kept.number, here.number if here else 0), older))
     return not older
 
 
@@ -74,6 +75,19 @@ def note_number(folder: LibraryFolder, records: RowRecords) -> None:
     kept, here = records.mark(), _read(folder.root / MARK)
     if kept is not None and here is not None and here.number < kept.number:
         _write(folder, replace(here, number=kept.number))
+
+
+def team_of(folder: LibraryFolder) -> str:
+    """Whose rows a folder is of; empty where it is of none yet, or `RowsElsewhere` if its mark is damaged."""
+    here = _read(folder.root / MARK)
+    return here.team if here else ""
+
+
+def trust(folder: LibraryFolder, records: PostgresRecords) -> None:
+    """Take the rows for whole again, however far they once had come; whoever calls holds the files' turn."""
+    kept = records.mark()
+    if kept is not None:
+        _write(folder, _FolderMark(records.team, kept.mark, kept.number, older=False))
 
 
 def _holds_newest(folder: LibraryFolder, records: PostgresRecords) -> bool:
@@ -87,6 +101,7 @@ def _holds_newest(folder: LibraryFolder, records: PostgresRecords) -> bool:
 class _FolderMark:
     """What a folder says of its rows."""
 
+    team: str
     mark: str
     number: int
     older: bool
@@ -96,7 +111,7 @@ class _FolderMark:
 def _read(path: Path) -> _FolderMark | None:
     try:
         body = read_record(path.read_bytes(), path.name)
-        return _FolderMark(str(body["mark"]), int(body["number"]), bool(body["older"]))
+        return _FolderMark(str(body["team"]), str(body["mark"]), int(body["number"]), bool(body["older"]))
     except FileNotFoundError:
         return None
     except (DamagedRecord, KeyError, ValueError, TypeError):

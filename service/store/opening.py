@@ -1,6 +1,6 @@
 """A library's rows opened where the settings say, and held against its folder before anything is done with either.
 
-Public: `open_records`.
+Public: `open_records`, `open_on_server`.
 """
 
 from __future__ import annotations
@@ -8,7 +8,8 @@ from __future__ import annotations
 from contextlib import ExitStack
 
 from passband.service.settings import Settings
-from passband.service.store.claiming import claim
+from passband.service.store.claiming import claim, team_of
+from passband.service.store.faults import MEND
 from passband.service.store.folder import LibraryFolder
 from passband.service.store.postgres import PostgresDatabase
 from passband.service.store.postgres_records import PostgresRecords
@@ -21,7 +22,7 @@ from passband.service.store.sweeping import log_older, sweep
 
 HOME = "home"
 """Names, among the teams, whoever has the data folder itself: a service without teams, and the first team."""
-BROUGHT_BACK = "bring a newer backup of the database's server back, or send again the logs that are not shown."
+BROUGHT_BACK = f"bring a newer backup of the server back, or send again the logs that `{MEND}` then names."
 
 
 def open_records(
@@ -38,7 +39,8 @@ def open_records(
     database : PostgresDatabase, optional
         Open, where it is shared with other libraries.
     team : str
-        Whose rows, where teams share a database; empty for whoever has the data folder itself.
+        Whose rows, where teams share a database; empty for the team that the folder is marked as, or else for whoever
+        has the data folder itself.
 
     Returns
     -------
@@ -52,15 +54,21 @@ def open_records(
     RowsElsewhere
         If the database on the server is not the one of this folder.
     """
-    address = settings.database.get_secret_value()
-    if not address:
+    if not settings.database:
         return _in_file(folder, settings)
-    shared = database or PostgresDatabase(address)
+    return open_on_server(folder, settings, database=database, team=team)
+
+
+def open_on_server(
+    folder: LibraryFolder, settings: Settings, *, database: PostgresDatabase | None = None, team: str = ""
+) -> tuple[PostgresRecords, Condition]:
+    """The rows of a library that the settings' address leads to; parameters, what is returned and raised as above."""
+    shared = database or PostgresDatabase(settings.database.get_secret_value())
     with ExitStack() as undone:
         if database is None:
             undone.callback(shared.close)
-        records = PostgresRecords(shared, team or HOME, owned=database is None)
-        condition = _on_server(folder, records, settings)
+        records = PostgresRecords(shared, team or team_of(folder) or HOME, owned=database is None)
+        condition = _claimed(folder, records, settings)
         undone.pop_all()
     return records, condition
 
@@ -78,7 +86,7 @@ def _in_file(folder: LibraryFolder, settings: Settings) -> tuple[SqliteRecords, 
     return records, found.condition
 
 
-def _on_server(folder: LibraryFolder, records: PostgresRecords, settings: Settings) -> Condition:
+def _claimed(folder: LibraryFolder, records: PostgresRecords, settings: Settings) -> Condition:
     if claim(folder, records):
         sweep(folder, records, trash_days=settings.trash_days)
         return Condition(None, 0, 0)

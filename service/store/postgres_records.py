@@ -56,7 +56,7 @@ class PostgresRecords(RowRecords):
 
     def __init__(self, database: PostgresDatabase, team: str, *, owned: bool = False) -> None:
         super().__init__(database.reader(team), database.writer(team))
-        self._database, self._team, self._owned = database, team, owned
+        self._database, self.team, self._owned = database, team, owned
 
     def close(self) -> None:
         """Let go of the database where it is of these records alone."""
@@ -75,7 +75,7 @@ class PostgresRecords(RowRecords):
     @contextmanager
     def turn(self, of: str) -> Iterator[None]:
         """Hold something of the team's against every other process, until the block ends."""
-        let_go = self._database.hold(f"{self._team} {of}")
+        let_go = self._database.hold(f"{self.team} {of}")
         try:
             yield
         finally:

@@ -13,11 +13,14 @@ from contextlib import closing
 
 import pytest
 
+from passband.service.backup import back_up
 from passband.service.details import RunChanges, UploadDetails
 from passband.service.library import Library
+from passband.service.recheck import recheck
 from passband.service.settings import read_settings
+from passband.service.store.archives import BackupError
 from passband.service.store.claiming import claim
-from passband.service.store.faults import RowsElsewhere
+from passband.service.store.faults import NotWhole, RowsElsewhere
 from passband.service.store.folder import MARK
 from passband.service.store.sweeping import OLD_S
 from passband.service.uploads import ReceivedFile
@@ -161,11 +164,10 @@ def test_another_database_or_folder_is_refused_and_nothing_is_touched(shared, tm
     assert (shared.data / MARK).exists()
 
 
-def test_an_older_copy_of_the_rows_is_told_and_no_file_goes(shared, postgres_server, caplog):
+def test_an_older_copy_of_the_rows_is_told_and_no_file_goes(shared, caplog):
     with closing(Library(shared)) as library:
         send(library, b"runs=1")
         kept = send(library, b"runs=2").runs[0]
-        postgres_server.say("SELECT 1")
         with library.records._writer.begin() as connection:  # as before the second upload
             connection.exec_driver_sql("DELETE FROM runs WHERE number > 1")
             connection.exec_driver_sql("DELETE FROM uploads WHERE runs_found = 2")
@@ -175,12 +177,42 @@ def test_an_older_copy_of_the_rows_is_told_and_no_file_goes(shared, postgres_ser
     for _ in range(2):
         with closing(Library(shared)) as library:
             assert "older copy" in library.condition.text and library.condition.originals == 1
-            assert "backup of the database's server" in library.condition.text
+            assert "backup of the server" in library.condition.text
             for n in range(3, 7):  # what is added meanwhile does not make it look sound
                 send(library, b"runs=%d" % n)
     assert set(before) < set(files(shared)) and "older copy" in caplog.text
+    assert "Nothing is recorded of the log" in recheck(shared).left[0]
     with closing(Library(shared)) as library:
+        assert library.condition.doubt is not None
         assert send(library, b"runs=2").runs[0].id != kept.id
+    assert recheck(shared).left == []
+    with closing(Library(shared)) as library:
+        assert library.condition.doubt is None
+
+
+def test_a_recheck_beside_the_service_makes_again_what_is_damaged_and_names_what_cannot_be(two, shared):
+    one, other = two
+    runs = [send(one, b"runs=%d" % n).runs[0] for n in (1, 2)]
+    table, log = one.records.run(runs[0].id).table_key, one.records.run(runs[1].id).logs[0].sha256
+    (shared.data / "runs" / table[:2] / f"{table}.parquet").write_bytes(b"damaged")
+    (shared.data / "originals" / log[:2] / log).unlink()
+    with pytest.raises(NotWhole):
+        other.open_table(runs[0].id)
+    before = listed(other)
+    report = recheck(shared)
+    assert whole(other, runs[0].id) and listed(other) == before
+    assert "1 of them were mended" in report.done[-1]
+    assert len(report.left) == 1 and "ecu.csv is missing" in report.left[0]
+    assert send(one, b"runs=2").new is False and recheck(shared).left == []
+
+
+def test_a_backup_of_ours_says_that_the_server_s_is_wanted(two, shared, tmp_path):
+    with pytest.raises(BackupError, match="pg_dump"):
+        back_up(shared.data, tmp_path / "kept.tar")
+
+
+def listed(library: Library) -> list[str]:
+    return [run.id for run in library.records.find_runs(event=None, car=None, limit=100, after=None)]
 
 
 def make_old(settings) -> None:
