@@ -5,12 +5,14 @@ Public: `PostgresDatabase`.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from contextlib import ExitStack
+from selectors import EVENT_READ, DefaultSelector
 from typing import Any
 
 from sqlalchemy import Connection, Engine, NullPool, create_engine, event, text
-from sqlalchemy.exc import DBAPIError, SQLAlchemyError
+from sqlalchemy.exc import DBAPIError, DisconnectionError, SQLAlchemyError
 
 from passband.service.store.postgres_form import NEWEST, OF_A_TEAM
 from passband.service.store.schema import SchemaError
@@ -28,6 +30,8 @@ MIGRATING = 0x70617373
 """Key of the lock that one process at a time brings the database up to date under."""
 TURNS = 0x7475726E
 """First key of the locks that processes hold against each other; the second is made of what is held."""
+READING = "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY"
+_TEAM = re.compile(r"[\w/-]+", re.ASCII)
 NEEDED = "pip install 'passband[postgres]'"
 AWAY = "The database cannot be reached"
 
@@ -50,13 +54,15 @@ class PostgresDatabase:
     def __init__(self, address: str) -> None:
         connect = _connecting(address)
         self.engine = create_engine(
-            "postgresql+psycopg://", creator=connect, hide_parameters=True, pool_pre_ping=True, pool_size=CONNECTIONS,
+            "postgresql+psycopg://", creator=connect, hide_parameters=True, pool_size=CONNECTIONS,
             max_overflow=AT_MOST - CONNECTIONS, pool_timeout=LOCK_S, pool_recycle=1800,
         )  # fmt: skip
         self._holding = create_engine(
             "postgresql+psycopg://", creator=connect, hide_parameters=True, poolclass=NullPool
         )
-        event.listen(self.engine, "begin", _name_team)
+        for engine in (self.engine, self._holding):
+            event.listen(engine, "begin", _begin)
+        event.listen(self.engine, "checkout", _check_ended)
         with ExitStack() as undone:
             undone.callback(self.close)
             try:
@@ -73,11 +79,11 @@ class PostgresDatabase:
 
     def reader(self, team: str) -> Engine:
         """For questions of one team: each transaction sees the database as it stood at its beginning."""
-        return self.engine.execution_options(team=team, isolation_level="REPEATABLE READ", postgresql_readonly=True)
+        return self.engine.execution_options(begin=f"{READING}; {_naming(team)}")
 
     def writer(self, team: str) -> Engine:
         """For changes of one team's rows."""
-        return self.engine.execution_options(team=team)
+        return self.engine.execution_options(begin=f"BEGIN; {_naming(team)}")
 
     def hold(self, name: str) -> Callable[[], None]:
         """Wait until nobody else holds a name, in whichever process, and hold it until what is returned is called.
@@ -131,7 +137,7 @@ def _connecting(address: str) -> Callable[[], Any]:
     def connect() -> Any:
         why = ""
         try:
-            connection = psycopg.connect(**asked, prepare_threshold=None)
+            connection = psycopg.connect(**asked, prepare_threshold=None, autocommit=True)  # we begin ourselves
         except psycopg.Error as error:
             why = _why(str(error))
         if why:  # raised out here: nothing of the driver's words, which hold names and addresses, goes along
@@ -159,12 +165,25 @@ def _why(said: str) -> str:
     return f"{AWAY}: {next((why for words, why in known if words in said), 'no server answers there')}"
 
 
-def _name_team(connection: Connection) -> None:
-    """Name the transaction's team to the database, which shows the rows of no other."""
-    team = connection.get_execution_options().get("team")
-    if team is not None:
-        said = "SELECT set_config('passband.team', %s, true), set_config('lock_timeout', %s, true)"
-        connection.exec_driver_sql(said, (team, f"{LOCK_S}s")).close()
+def _naming(team: str) -> str:
+    """Names a transaction's team to the database, which then shows the rows of no other."""
+    if not _TEAM.fullmatch(team):
+        raise ValueError(f"{team!r} is no name of a team's library")
+    return f"SET LOCAL passband.team = '{team}'; SET LOCAL lock_timeout = '{LOCK_S}s'"
+
+
+def _begin(connection: Connection) -> None:
+    """Begin a transaction and name its team in one message: each further one costs a way there and back."""
+    said = connection.get_execution_options().get("begin", "BEGIN")
+    connection.exec_driver_sql(said, execution_options={"no_parameters": True}).close()
+
+
+def _check_ended(connection: Any, _record: Any, _proxy: Any) -> None:
+    """A connection that has something to say though nothing was asked was ended by the server: another is made."""
+    with DefaultSelector() as waiting:
+        waiting.register(connection.fileno(), EVENT_READ)
+        if waiting.select(timeout=0):
+            raise DisconnectionError
 
 
 def _open(engine: Engine) -> None:
