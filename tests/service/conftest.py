@@ -135,7 +135,16 @@ def database(request: pytest.FixtureRequest) -> str:
 
 
 @pytest.fixture
-def settings(tmp_path: Path, database: str) -> Settings:
+def rows_in_a_file(request: pytest.FixtureRequest) -> None:
+    """Tests of what only a library with its rows in a file has: the file, the records beside it, backups of both."""
+    if request.config.getoption("--records") != "sqlite":
+        pytest.skip("of a library whose rows are in a file")
+
+
+@pytest.fixture
+def settings(tmp_path: Path, database: str, monkeypatch: pytest.MonkeyPatch) -> Settings:
+    if database:
+        monkeypatch.setenv("PASSBAND_DATABASE", database)  # for commands, which read the environment
     return small_settings(tmp_path, database)
 
 
@@ -169,7 +178,8 @@ def stored(settings: Settings) -> Callable[[], list[str]]:
 
     def names() -> list[str]:
         folders = [settings.data / name for name in ("originals", "runs", "incoming")]
-        return sorted(path.name for folder in folders for path in folder.rglob("*") if path.is_file())
+        found = [path.name for folder in folders for path in folder.rglob("*") if path.is_file()]
+        return sorted(name for name in found if name != "lock")  # of a program that shares the folder
 
     return names
 
