@@ -119,7 +119,7 @@ def _connecting(address: str) -> Callable[[], Any]:
         from psycopg.conninfo import conninfo_to_dict
     except ImportError:
         raise SchemaError(f"Records on PostgreSQL need its driver: {NEEDED}.") from None
-    from passband.service.store.postgres_text import take_texts
+    from passband.service.store.postgres_text import BytesAsTheyAre, take_texts
 
     given: dict[str, Any] = {}
     readable = True
@@ -137,7 +137,9 @@ def _connecting(address: str) -> Callable[[], Any]:
     def connect() -> Any:
         why = ""
         try:
-            connection = psycopg.connect(**asked, prepare_threshold=None, autocommit=True)  # we begin ourselves
+            connection = psycopg.connect(
+                **asked, cursor_factory=BytesAsTheyAre, prepare_threshold=None, autocommit=True
+            )
         except psycopg.Error as error:
             why = _why(str(error))
         if why:  # raised out here: nothing of the driver's words, which hold names and addresses, goes along
@@ -173,7 +175,10 @@ def _naming(team: str) -> str:
 
 
 def _begin(connection: Connection) -> None:
-    """Begin a transaction and name its team in one message: each further one costs a way there and back."""
+    """Begin a transaction and name its team in one message: each further one costs a way there and back.
+
+    The driver is told to begin none (``autocommit``), and commits ours all the same.
+    """
     said = connection.get_execution_options().get("begin", "BEGIN")
     connection.exec_driver_sql(said, execution_options={"no_parameters": True}).close()
 

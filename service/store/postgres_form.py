@@ -46,7 +46,6 @@ _INDEXES = (
     "CREATE INDEX ix_logs_sha256 ON logs (team, sha256)",
     "CREATE INDEX ix_runs_event ON runs (team, event, number)",
     "CREATE INDEX ix_runs_car_id ON runs (team, car_id, number)",
-    "CREATE INDEX ix_runs_car_version ON runs (team, car_id, car_version)",
     "CREATE INDEX ix_runs_table_key ON runs (team, table_key)",
 )
 _PEOPLE = (
