@@ -52,7 +52,7 @@ def answer_columns(library: Library, run_id: str, said: ColumnAnswers, *, most: 
         Where the run is.
     run_id : str
         Which run.
-    told : ColumnAnswers
+    said : ColumnAnswers
         What was answered; without answers the run is only reviewed again.
     most : int
         Runs of the car to look through for the same questions, newest first.
