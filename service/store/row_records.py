@@ -311,10 +311,10 @@ class RowRecords(ABC):
 
     def events(self, *, limit: int | None = None, after: str | None = None) -> list[str]:
         """Names of events, that of the newest run first, from the one behind `after`; none behind an unknown one."""
-        told: Mapping[str, Any] = {"limit": self._unbounded() if limit is None else limit}
+        bounds: Mapping[str, Any] = {"limit": self._unbounded() if limit is None else limit}
         asked = _EVENTS if after is None else _EVENTS_BEHIND.bindparams(after=after)
         with self._engine.begin() as connection:
-            return list(connection.execute(asked, told).scalars())
+            return list(connection.execute(asked, bounds).scalars())
 
     def remove_run(self, id: str) -> bool:
         """Forget a run, and its upload if that has no other; False if there is none."""
