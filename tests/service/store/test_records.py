@@ -221,7 +221,7 @@ def test_what_follows_a_car_comes_oldest_first(records):
     of_car = [put(records, n, a_review(car=(hexed(7), 1)))[0] for n in range(3)]
     put(records, 8, a_review())
     assert [link.run_id for link in records.digests.engine_links(hexed(7))] == of_car
-    assert [(run.id, run.day, run.told) for run in records.digests.dated(hexed(7))] == [
+    assert [(run.id, run.day, run.given) for run in records.digests.dated(hexed(7))] == [
         (one, "2031-05-04", True) for one in of_car
     ]
     assert [key for key, _ in records.digests.keys(event="Meet", car=hexed(7))] == of_car
