@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from contextlib import ExitStack
+from contextlib import ExitStack, closing, suppress
 from selectors import EVENT_READ, DefaultSelector
 from typing import Any
 
@@ -91,23 +91,16 @@ class PostgresDatabase:
         The lock is a transaction's own on a connection of its own, so it is let go of where the process or its
         machine is lost, and holds behind a pool of connections too.
         """
-        connection = self._holding.connect()
-        try:
+        with ExitStack() as undone:
+            connection = undone.enter_context(self._holding.connect())
             connection.exec_driver_sql("SET LOCAL idle_in_transaction_session_timeout = 0").close()
             locked = text("SELECT pg_advisory_xact_lock(:turns, hashtext(:name))")
             connection.execute(locked, {"turns": TURNS, "name": name}).close()
-        except BaseException:
-            connection.invalidate()
-            connection.close()
-            raise
+            undone.pop_all()
 
         def let_go() -> None:
-            try:
+            with closing(connection), suppress(DBAPIError):  # lost meanwhile, and the lock with it
                 connection.rollback()
-            except DBAPIError:
-                connection.invalidate()  # it was lost meanwhile, and the lock with it
-            finally:
-                connection.close()
 
         return let_go
 
