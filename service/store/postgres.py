@@ -24,6 +24,11 @@ LOCK_S = 10
 SILENT_MS = 15_000
 """How long sent bytes may stay unacknowledged before the connection is given up: a server whose machine is gone says
 nothing. [ms]"""
+WATCHED = "SET tcp_keepalives_idle = 20; SET tcp_keepalives_interval = 10; SET tcp_keepalives_count = 3"
+"""What the server is told of a connection: that of a machine that is gone, and all it locked, is let go of within a
+minute, and not after the two hours that are usual."""
+TURN_S = 3600
+"""How long a turn is waited for: as long as the longest review that can be allowed. [s]"""
 CONNECTIONS, AT_MOST = 5, 32
 """Connections kept open, and most at once in one process. Common practice, no source."""
 MIGRATING = 0x70617373
@@ -93,7 +98,8 @@ class PostgresDatabase:
         """
         with ExitStack() as undone:
             connection = undone.enter_context(self._holding.connect())
-            connection.exec_driver_sql("SET LOCAL idle_in_transaction_session_timeout = 0").close()
+            endless = f"SET LOCAL idle_in_transaction_session_timeout = 0; SET LOCAL lock_timeout = '{TURN_S}s'"
+            connection.exec_driver_sql(endless, execution_options={"no_parameters": True}).close()
             locked = text("SELECT pg_advisory_xact_lock(:turns, hashtext(:name))")
             connection.execute(locked, {"turns": TURNS, "name": name}).close()
             undone.pop_all()
@@ -133,6 +139,7 @@ def _connecting(address: str) -> Callable[[], Any]:
             connection = psycopg.connect(
                 **asked, cursor_factory=BytesAsTheyAre, prepare_threshold=None, autocommit=True
             )
+            connection.execute(WATCHED)
         except psycopg.Error as error:
             why = _why(str(error))
         if why:  # raised out here: nothing of the driver's words, which hold names and addresses, goes along
