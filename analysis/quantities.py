@@ -57,7 +57,7 @@ ALIASES: dict[str, str] = {
     "degree f": "degF", "deg_f": "degF", "° f": "degF", "℉": "degF",
     "k": "K", "kelvin": "K", "°k": "K", "degk": "K", "deg k": "K",
     "kph": "km/h", "kmh": "km/h", "km/h": "km/h", "kmph": "km/h", "km/hr": "km/h", "kmhr": "km/h", "km.h-1": "km/h",
-    "km h-1": "km/h",
+    "km h-1": "km/h", "km/t": "km/h", "km/sa": "km/h", "km/saat": "km/h", "km/ó": "km/h", "км/ч": "km/h",
     "mph": "mile/hour", "mi/h": "mile/hour", "miles/h": "mile/hour", "mile/h": "mile/hour", "mi/hr": "mile/hour",
     "m.p.h.": "mile/hour",
     "m/s": "m/s", "mps": "m/s", "m/sec": "m/s", "m.s-1": "m/s", "m s-1": "m/s", "ft/s": "ft/s", "fps": "ft/s",

@@ -22,6 +22,8 @@ TURNING: dict[str, float] = {
     "rpm/1000": 1000.0, "r.p.m.": 1.0, "r.p.m": 1.0, "rot/min": 1.0, "turns/min": 1.0,
     "об/мин.": 1.0, "мин-1": 1.0, "回転/分": 1.0, "转/分": 1.0, "轉/分": 1.0,
     "ot/min": 1.0, "obr/min": 1.0, "об/мин": 1.0, "varv/min": 1.0, "toeren/min": 1.0, "omw/min": 1.0,  # cs pl ru sv nl
+    "omdr/min": 1.0, "o/min": 1.0, "kierr/min": 1.0, "ford/perc": 1.0, "1/perc": 1.0, "f/perc": 1.0,  # da no fi hu
+    "d/dk": 1.0, "dev/dk": 1.0, "devir/dk": 1.0, "devir/dakika": 1.0, "σαλ": 1.0, "σ.α.λ.": 1.0, "στρ/λεπτό": 1.0,  # tr el
 }  # fmt: skip
 _MULTIPLE = re.compile(
     r"(?:[x×*] ?(?P<before>1000|100|10) ?)?(?P<unit>rpm|r\.?p\.?m\.?|1/min|min-1|[urt]r?/min|rev/min|)"
@@ -124,7 +126,7 @@ def read_unit(written: str) -> WrittenUnit:
     reference: Reference = ""
     if text not in ALIASES or text in _WITH_REFERENCE:
         match = re.fullmatch(
-            r"(.*?(?:psi|pa|bar|hg|h2o|atm))[ _\-(\[]*(g|gauge|gage|ga|rel|a|abs|absolute)[)\]]*", text
+            r"(.*?(?:psi|pa|bar|hg|h2o|atm))[ _\-(\[]*(g|gauge|gage|ga|rel|a|abs|absolute)\.?[)\]]*", text
         )
         if match:
             reference = "gauge" if match.group(2) in ("g", "gauge", "gage", "ga", "rel") else "absolute"
@@ -194,6 +196,8 @@ def conversion_for(written: str, *, kept: str) -> Conversion | None:
         return Conversion(turns, 0.0, "rpm")
     if plain in NO_UNIT:
         return Conversion(1.0, 0.0, "") if kept == "" else None
+    if plain == "grad" and kept == "K":  # German, where nobody means Fahrenheit; of an angle it is a degree as well
+        plain = "degc"
     return conversion_to_si(plain if plain in ALIASES else written.strip(), si_unit=kept)
 
 
