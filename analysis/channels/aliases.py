@@ -21,8 +21,8 @@ GOES_BY: dict[str, str] = {
     ),
     "engine_speed": (
         "engine speed | engine rpm | rpm | engine revs | revs | engine revolutions | crank speed | crankshaft speed | "
-        "crank rpm | crank revs | motor speed | motor rpm | engine speed rpm | rev counter | tacho | tachometer | tach | rpm "
-        "engine | n mot | nmot | engine n | krpm"
+        "crank rpm | motor speed | motor rpm | engine speed rpm | rev counter | tacho | tachometer | tach | rpm "
+        "engine | n mot | nmot | engine n | krpm | crank revs"
     ),
     "throttle": (
         "driver throttle | throttle | throttle position | tps | throttle pos | throttle angle | throttle opening | "

@@ -85,7 +85,8 @@ ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
     "French": {
         "time": "temps | temps écoulé | horodatage | chrono",
         "engine_speed": "régime | régime moteur | tours moteur | vitesse moteur",
-        "throttle": "papillon | papillon gaz | position papillon | ouverture papillon | accélérateur | pédale accélérateur",
+        "throttle": "papillon | papillon gaz | position papillon | ouverture papillon | accélérateur | "
+        "pédale accélérateur",
         "manifold_pressure": "pression collecteur | pression admission | pression tubulure",
         "boost": "pression turbo | pression suralimentation | suralimentation",
         "lambda": "richesse | sonde lambda",

@@ -25,8 +25,8 @@ MORE_WORDS: dict[str, str] = {
     "apă water | apei water | combustibil fuel | combustibilului fuel | motorului engine | aer air | aerului air | "
     "evacuare exhaust | viteză speed | viteza speed | admisie intake | admisiei intake | supraalimentare boost | "
     "galerie manifold | clapetă throttle | clapetei throttle | răcire coolant | vehicul vehicle | poziție position",
-    "Turkish": "basınç pressure | basıncı pressure | sıcaklık temperature | sıcaklığı temperature | yağ oil | su water | "
-    "suyu water | yakıt fuel | hava air | havası air | egzoz exhaust | hız speed | hızı speed | emme intake | "
+    "Turkish": "basınç pressure | basıncı pressure | sıcaklık temperature | sıcaklığı temperature | yağ oil | "
+    "su water | suyu water | yakıt fuel | hava air | havası air | egzoz exhaust | hız speed | hızı speed | emme intake | "
     "manifoldu manifold | araç vehicle | konumu position",
     "Greek": "πίεση pressure | θερμοκρασία temperature | λάδι oil | λαδιού oil | νερό water | νερού water | "
     "καύσιμο fuel | καυσίμου fuel | βενζίνης fuel | αέρας air | αέρα air | εξάτμιση exhaust | εξάτμισης exhaust | "

@@ -78,6 +78,16 @@ CHANGES_MEANING = frozenset(
     "alarm fault flag base table index offset adder multiplier gain closed open loop control".split()
 )
 """Words that make of a channel's name something else's."""
+_OF_OTHER_THINGS = frozenset(
+    "nitrous n2o bottle wastegate valve wg bov nozzle stage methanol ethanol flex content level tank pump alternator "
+    "starter fan relay lap sector distance odometer altitude height heading course yaw pitch roll gyro magnetic "
+    "steering damper suspension shock ride travel corner camber torque power load mass flow volume idle vvt vct cam camshaft "
+    "intake exhaust angle dwell coil map1 map2 mode switch button status state counter trigger marker beacon event "
+    "ambient humidity density dew wind time date hour minute day temperature pressure current ground battery sync "
+    "tooth teeth crank pulse frequency period width duty percent slip traction differential diff gearbox converter "
+    "slave master logger memory free cpu supply ref sensor5v rail strain axle pinion rotor disc pad caliper".split()
+)
+"""Words of things that a log holds and no channel here is of: a name of these is known, and known to be none."""
 # Words that "Speed" alone, "Water" alone and their like are: a channel is meant, but perhaps another one.
 _VAGUE = frozenset(
     "cut strain lever shift speed velocity timing advance water exhaust voltage volts launch vertical lateral "
@@ -233,11 +243,11 @@ def _vocabularies() -> tuple[tuple[str, ...], ...]:
 def _known_words() -> frozenset[str]:
     """All words that names are made of, and those that mean nothing or make something else of them."""
     plain = {word for alias in _index() for word in alias}
-    return plain.union(_FILLER, _COUNTING, CHANGES_MEANING, *_vocabularies())
+    return plain.union(_FILLER, _COUNTING, CHANGES_MEANING, _OF_OTHER_THINGS, *_vocabularies())
 
 
 def says_nothing_known(header: str) -> bool:
-    """Whether a header holds a word that means nothing here: neither in a channel's name nor against one.
+    """Whether a header holds a word that means nothing here, or none but fillers: it says neither yes nor no.
 
     Examples
     --------
@@ -245,7 +255,8 @@ def says_nothing_known(header: str) -> bool:
     [False, True, True, False]
     """
     words = [word for word in _plain_words(without_storage(header)) if not word.isdecimal()]
-    return any(word not in _known_words() for word in words)
+    telling = [word for word in words if len(word) > 1 and word not in _FILLER | _COUNTING]
+    return not telling or any(word not in _known_words() for word in telling)
 
 
 def _is_position(words: list[str], channel: str) -> bool:

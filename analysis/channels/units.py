@@ -23,7 +23,8 @@ TURNING: dict[str, float] = {
     "об/мин.": 1.0, "мин-1": 1.0, "回転/分": 1.0, "转/分": 1.0, "轉/分": 1.0,
     "ot/min": 1.0, "obr/min": 1.0, "об/мин": 1.0, "varv/min": 1.0, "toeren/min": 1.0, "omw/min": 1.0,  # cs pl ru sv nl
     "omdr/min": 1.0, "o/min": 1.0, "kierr/min": 1.0, "ford/perc": 1.0, "1/perc": 1.0, "f/perc": 1.0,  # da no fi hu
-    "d/dk": 1.0, "dev/dk": 1.0, "devir/dk": 1.0, "devir/dakika": 1.0, "σαλ": 1.0, "σ.α.λ.": 1.0, "στρ/λεπτό": 1.0,  # tr el
+    "d/dk": 1.0, "dev/dk": 1.0, "devir/dk": 1.0, "devir/dakika": 1.0, "σαλ": 1.0, "σ.α.λ.": 1.0,  # tr el
+    "στρ/λεπτό": 1.0,
 }  # fmt: skip
 _MULTIPLE = re.compile(
     r"(?:[x×*] ?(?P<before>1000|100|10) ?)?(?P<unit>rpm|r\.?p\.?m\.?|1/min|min-1|[urt]r?/min|rev/min|)"

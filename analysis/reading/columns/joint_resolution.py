@@ -16,6 +16,7 @@ from passband.analysis.reading.columns.plausibility import Understood, own_name,
 from passband.analysis.reading.columns.refuted_units import without_refuted_units
 from passband.analysis.reading.columns.scaled_names import scaled_columns
 from passband.analysis.reading.columns.unit_of_a_kind import units_of_one_kind
+from passband.analysis.reading.columns.unnamed_channels import ask_for_unnamed
 from passband.analysis.reading.columns.unnamed_engine_speed import ENGINE_KINDS, engine_speed_unnamed
 from passband.analysis.reading.text.header import Header
 from passband.analysis.results.findings import Finding
@@ -48,6 +49,7 @@ def resolve_jointly(
     understood = engine_speed_unnamed(understood, header, samples)
     understood = without_refuted_units(understood, header, samples, mapping)
     understood = _read_speeds_jointly(understood, header, mapping)
+    understood = ask_for_unnamed(understood, header, samples)
     return _one_of_each(understood, header)
 
 

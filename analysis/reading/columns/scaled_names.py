@@ -97,7 +97,7 @@ def _read_by(factor: float, trial: Understood, header: str) -> Understood:
 def _unclear(header: str, channel: str, fitting: int) -> Finding:
     why = "its values are usual in more than one way of taking it" if fitting else "its values are usual in no way"
     text = (
-        f"{header} names {family_of(channel).replace('_', ' ')} and a factor, and {why}. It stays under its own header; "
-        "log it without a factor, or in a unit that says it."
+        f"{header} names {family_of(channel).replace('_', ' ')} and a factor, and {why}. It stays under its own "
+        "header; log it without a factor, or in a unit that says it."
     )
     return Finding("scale-unclear", "caution", text, header)

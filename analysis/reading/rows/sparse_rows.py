@@ -83,7 +83,8 @@ def read_sparse_rows(
     Returns
     -------
     Table or None
-        None where there are no rows, some row has more or fewer cells than the first or, without `read_odd`, a cell is no plain number.
+        None where there are no rows, some row has more or fewer cells than the first or, without `read_odd`, a cell
+        is no plain number.
 
     Notes
     -----

@@ -265,7 +265,8 @@ _BRACKETED = re.compile(
 _MARK = re.compile(r"\s*(?:,|/|:|\bin\b| - )\s*")
 _QUOTIENT = re.compile(r"^(.*[^\s_])[ _]+([^\s_/]+/[^\s_/]+)()$", re.DOTALL)
 _WITH_JOINTS = re.compile(
-    r"^(?P<name>.*[^\W_]\.?)[ _]+(?:(?P<of>[^\W\d_]{1,5}|1)_(?P<over>min|s|sec|h|hr)|(?P<degrees>(?i:deg|grad)\.?[ _][CFKcfk]))$",
+    r"^(?P<name>.*[^\W_]\.?)[ _]+(?:(?P<of>[^\W\d_]{1,5}|1)_(?P<over>min|s|sec|h|hr)|"
+    r"(?P<degrees>(?i:deg|grad)\.?[ _][CFKcfk]))$",
     re.DOTALL,
 )
 """A unit whose stroke is an underscore, as "U_min"; degrees whose letter stands apart."""

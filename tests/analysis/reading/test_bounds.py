@@ -95,7 +95,8 @@ SIGN_OF_A_DIGIT = "Time [s],Temp \u278b\n".encode() + b"".join(b"%.2f,%d\n" % (i
 
 @pytest.mark.parametrize("data", [WIDER_THAN_ITS_HEADER, NO_ROW_LEFT, SIGN_OF_A_DIGIT])
 def test_what_the_fuzz_found_is_read_or_refused_in_words(data):
-    # Regression: a damaged row with more cells than the header; rows none of which is left; a header with a sign that is a digit and no number.
+    # Regression: a damaged row with more cells than the header; rows none of which is left; a header with a sign that
+    # is a digit and no number.
     try:
         read_log(data, name="x.csv")
     except NotALog as refusal:
