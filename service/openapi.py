@@ -20,14 +20,14 @@ from passband.analysis.given.car import Air, Car, Slip
 from passband.service.answer_schemas import REF, answer_schemas
 from passband.service.details import BenchSheets, ColumnAnswers, GivenSoFar, RunChanges, SortDetails, UploadDetails
 from passband.service.following import EVENT_STREAM
-from passband.service.items import GroupsTold, PartTold
+from passband.service.items import GroupsGiven, PartGiven
 from passband.service.routes.events import EVENTS_UNASKED
 from passband.service.routes.review import POINTS_UNASKED
 from passband.service.routes.runs import RUNS_UNASKED
 from passband.service.settings import Settings
 from passband.service.traces import ARROW_STREAM
 from passband.service.uploads import SORTED_FILES
-from passband.service.usuals import UsualTold
+from passband.service.usuals import UsualGiven
 from passband.service.whatif_asked import WhatIfBody
 
 Schema = dict[str, Any]
@@ -258,7 +258,7 @@ def _given_schemas() -> dict[str, Schema]:
     """What users send: cars, slips, air, what is said of a run."""
     models: list[type[BaseModel]] = [
         Car, Slip, Air, RunChanges, ColumnAnswers, BenchSheets, WhatIfBody, GivenSoFar, UploadDetails, SortDetails,
-        PartTold, GroupsTold, UsualTold,
+        PartGiven, GroupsGiven, UsualGiven,
     ]  # fmt: skip
     wanted = [(model, "validation") for model in models]
     _, extra = models_json_schema(wanted, ref_template=REF + "{model}")  # type: ignore[arg-type]

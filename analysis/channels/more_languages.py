@@ -26,8 +26,8 @@ MORE_WORDS: dict[str, str] = {
     "evacuare exhaust | viteză speed | viteza speed | admisie intake | admisiei intake | supraalimentare boost | "
     "galerie manifold | clapetă throttle | clapetei throttle | răcire coolant | vehicul vehicle | poziție position",
     "Turkish": "basınç pressure | basıncı pressure | sıcaklık temperature | sıcaklığı temperature | yağ oil | "
-    "su water | suyu water | yakıt fuel | hava air | havası air | egzoz exhaust | hız speed | hızı speed | emme intake | "
-    "manifoldu manifold | araç vehicle | konumu position",
+    "su water | suyu water | yakıt fuel | hava air | havası air | egzoz exhaust | hız speed | hızı speed | "
+    "emme intake | manifoldu manifold | araç vehicle | konumu position",
     "Greek": "πίεση pressure | θερμοκρασία temperature | λάδι oil | λαδιού oil | νερό water | νερού water | "
     "καύσιμο fuel | καυσίμου fuel | βενζίνης fuel | αέρας air | αέρα air | εξάτμιση exhaust | εξάτμισης exhaust | "
     "καυσαερίων exhaust | ταχύτητα speed | ψυκτικό coolant | ψυκτικού coolant | εισαγωγής intake | κινητήρα engine | "

@@ -81,9 +81,9 @@ CHANGES_MEANING = frozenset(
 _OF_OTHER_THINGS = frozenset(
     "nitrous n2o bottle wastegate valve wg bov nozzle stage methanol ethanol flex content level tank pump alternator "
     "starter fan relay lap sector distance odometer altitude height heading course yaw pitch roll gyro magnetic "
-    "steering damper suspension shock ride travel corner camber torque power load mass flow volume idle vvt vct cam camshaft "
-    "intake exhaust angle dwell coil map1 map2 mode switch button status state counter trigger marker beacon event "
-    "ambient humidity density dew wind time date hour minute day temperature pressure current ground battery sync "
+    "steering damper suspension shock ride travel corner camber torque power load mass flow volume idle vvt vct cam "
+    "camshaft intake exhaust angle dwell coil map1 map2 mode switch button status state counter trigger marker beacon "
+    "event ambient humidity density dew wind time date hour minute day temperature pressure current ground battery sync "
     "tooth teeth crank pulse frequency period width duty percent slip traction differential diff gearbox converter "
     "slave master logger memory free cpu supply ref sensor5v rail strain axle pinion rotor disc pad caliper".split()
 )
@@ -242,7 +242,7 @@ def _vocabularies() -> tuple[tuple[str, ...], ...]:
 @lru_cache(maxsize=1)
 def _known_words() -> frozenset[str]:
     """All words that names are made of, and those that mean nothing or make something else of them."""
-    plain = {word for alias in _index() for word in alias}
+    plain = frozenset(word for alias in _index() for word in alias)
     return plain.union(_FILLER, _COUNTING, CHANGES_MEANING, _OF_OTHER_THINGS, *_vocabularies())
 
 

@@ -135,7 +135,7 @@ def _understand(header: str, bare: str, unit: str, values: FloatArray, given: st
     matches = [match for match in recognise_name(bare) if match.channel != "time"]
     found = [trial for match in matches if (trial := _as_named(match, header, unit, values)) is not None]
     if not found:
-        by_unit = _told_by_unit(bare, unit)
+        by_unit = _matches_by_unit(bare, unit)
         found = [trial for match in by_unit if (trial := _as_named(match, header, unit, values)) is not None]
     if not found and is_volume_flow(unit) and any(match.channel == "fuel_flow" for match in matches):
         return replace(unknown, findings=_by_volume(header, unit))
@@ -151,7 +151,7 @@ def _as_named(match: NameMatch, header: str, unit: str, values: FloatArray) -> U
     return replace(found, findings=(*found.findings, Finding("name-completed", "note", text, header)))
 
 
-def _told_by_unit(bare: str, unit: str) -> list[NameMatch]:
+def _matches_by_unit(bare: str, unit: str) -> list[NameMatch]:
     """What a name means when its unit says of what: "Oil [psi]" is a pressure, "GPS [mph]" a speed."""
     name = "" if bare.casefold() in (unit.casefold(), "v") else bare  # v: a speed's letter in formulas
     words = ("rpm",) if not name and conversion_for(unit or "-", kept="rpm") is not None else _words_of_unit(unit)
