@@ -83,9 +83,9 @@ _OF_OTHER_THINGS = frozenset(
     "starter fan relay lap sector distance odometer altitude height heading course yaw pitch roll gyro magnetic "
     "steering damper suspension shock ride travel corner camber torque power load mass flow volume idle vvt vct cam "
     "camshaft intake exhaust angle dwell coil map1 map2 mode switch button status state counter trigger marker beacon "
-    "event ambient humidity density dew wind time date hour minute day temperature pressure current ground battery sync "
-    "tooth teeth crank pulse frequency period width duty percent slip traction differential diff gearbox converter "
-    "slave master logger memory free cpu supply ref sensor5v rail strain axle pinion rotor disc pad caliper".split()
+    "event ambient humidity density dew wind time date hour minute day temperature pressure current ground battery "
+    "sync tooth teeth crank pulse frequency period width duty percent slip traction differential diff gearbox "
+    "converter slave master logger memory free cpu supply ref rail strain axle pinion rotor disc pad caliper".split()
 )
 """Words of things that a log holds and no channel here is of: a name of these is known, and known to be none."""
 # Words that "Speed" alone, "Water" alone and their like are: a channel is meant, but perhaps another one.
