@@ -314,6 +314,8 @@ def evened_letters(text: str) -> str:
     >>> evened_letters("prędkość"), evened_letters("Öl"), evened_letters("ładunek")
     ('predkosc', 'Ol', 'ladunek')
     """
+    if text.isascii():
+        return text
     apart = unicodedata.normalize("NFKD", text)
     return "".join(letter for letter in apart if not unicodedata.combining(letter)).translate(_NO_MARKS)
 

@@ -218,10 +218,10 @@ def _in_another_form(header: str) -> tuple[NameMatch, ...]:
     if plain != header:
         return tuple(NameMatch(one.channel, round(one.confidence - FILLER_COST, 3)) for one in recognise_name(plain))
     found: dict[str, NameMatch] = {}
-    parted = evened_letters(_CAMEL.sub(" ", header))
+    parted = evened_letters(_CAMEL.sub(" ", header)).lower()
     for vocabulary in _vocabularies():  # words of two languages make no name
         for form in known_forms(parted, vocabulary):
-            if (set(form.split()) - set(parted.lower().split())) & _FILLER:
+            if (set(form.split()) - set(parted.split())) & _FILLER:
                 continue  # "Boost cor.": a correction, no corrected boost
             for match in recognise_name(form)[:1]:
                 confidence = round(match.confidence - COMPLETED_COST, 3)
@@ -246,6 +246,7 @@ def _known_words() -> frozenset[str]:
     return plain.union(_FILLER, _COUNTING, CHANGES_MEANING, _OF_OTHER_THINGS, *_vocabularies())
 
 
+@lru_cache(maxsize=8192)
 def says_nothing_known(header: str) -> bool:
     """Whether a header holds a word that means nothing here, or none but fillers: it says neither yes nor no.
 

@@ -6,6 +6,7 @@ Public: `without_storage`, `part_scale`, `known_forms`.
 from __future__ import annotations
 
 import itertools
+import math
 import re
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
@@ -72,12 +73,13 @@ def known_forms(header: str, vocabulary: Sequence[str]) -> Iterator[str]:
     >>> list(known_forms("Thrott pos. 2", ["position", "throttle"]))
     ['throttle position']
     """
-    pieces = _PIECE.findall(header)
-    ways = [_forms(piece.lower(), vocabulary) for piece in pieces]
-    count = 1
-    for way in ways:
-        count *= len(way)
-    if not 0 < count <= MOST_FORMS or all(way == [piece.lower()] for way, piece in zip(ways, pieces, strict=True)):
+    pieces = _PIECE.findall(header.lower())
+    ways: list[list[str]] = []
+    for piece in pieces:
+        ways.append(_forms(piece, vocabulary))
+        if not ways[-1] or math.prod(map(len, ways)) > MOST_FORMS:
+            return
+    if all(way == [piece] for way, piece in zip(ways, pieces, strict=True)):
         return
     for chosen in itertools.product(*ways):
         yield " ".join(chosen)

@@ -7,6 +7,7 @@ Public: `ask_for_unnamed`, `tell_unknown_names`, `is_nameless`.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
@@ -29,6 +30,8 @@ FULL_SCALES = (1.0, 100.0)
 """What an open throttle reads, as a share and in per cent."""
 MOVED, WITH_LOAD = 1.5, 0.3
 """A manifold's greatest over its least, and by which part of its range it is higher at open throttle. [-], [-]"""
+MOST_ASKED = 6
+"""Columns asked about for one channel; nobody answers more, and values that so many have tell nothing."""
 MOST_SHOWN = 12
 """Names told one by one."""
 
@@ -66,7 +69,9 @@ def ask_for_unnamed(
     for what, channels in _MEANT.items():
         if any(column.channel in channels for column in understood.values()):
             continue
-        fitting = [at for at in nameless if could_be[what](at)]
+        fitting = list(itertools.islice(filter(could_be[what], nameless), MOST_ASKED + 1))
+        if len(fitting) > MOST_ASKED:  # the values tell nothing then; the names are told
+            continue
         for at in fitting:
             found = (_asked(what, [header.names[one] for one in fitting]),)
             first = at == fitting[0]
@@ -103,7 +108,7 @@ def _could_be_throttle(values: FloatArray, unit: str) -> bool:
     """Whether values are those of something shut or open, with little between, and of no switch."""
     if not (_says_nothing(unit) or conversion_for(unit, kept="") is not None):
         return False
-    low, high = (float(edge) for edge in np.quantile(values, [ONE_PERCENT, NINETY_NINE]))
+    low, high = _ends(values)
     full = next((scale for scale in FULL_SCALES if 0.5 * scale <= high <= 1.1 * scale), 0.0)
     if not full or not -0.05 * full <= low <= 0.2 * full or np.isin(values, (0.0, full)).all():
         return False
@@ -114,7 +119,7 @@ def _could_be_throttle(values: FloatArray, unit: str) -> bool:
 
 def _could_be_manifold(values: FloatArray, unit: str, opening: FloatArray | None) -> bool:
     """Whether values are usual for a manifold's pressure in some unit, move as it does, and follow the throttle."""
-    low, high = (float(edge) for edge in np.quantile(values, [ONE_PERCENT, NINETY_NINE]))
+    low, high = _ends(values)
     units = UNITS["Pa"] if _says_nothing(unit) else (unit,)
     usual = any(_is_usual(low, high, one) for one in units)
     if not usual or not (low <= 0 or high / low >= MOVED):
@@ -126,6 +131,13 @@ def _could_be_manifold(values: FloatArray, unit: str, opening: FloatArray | None
     if opened.all() or not opened.any():
         return False
     return bool(values[opened].mean() - values[~opened].mean() >= WITH_LOAD * (high - low))
+
+
+def _ends(values: FloatArray) -> tuple[float, float]:
+    """The values at one per cent from either end: no spike."""
+    ordered = np.sort(values)
+    last = ordered.size - 1
+    return float(ordered[round(ONE_PERCENT * last)]), float(ordered[round(NINETY_NINE * last)])
 
 
 def _is_usual(low: float, high: float, unit: str) -> bool:
