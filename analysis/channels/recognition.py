@@ -220,7 +220,7 @@ def _in_another_form(header: str) -> tuple[NameMatch, ...]:
     found: dict[str, NameMatch] = {}
     parted = evened_letters(_CAMEL.sub(" ", header)).lower()
     for vocabulary in _vocabularies():  # words of two languages make no name
-        for form in known_forms(parted, vocabulary):
+        for form in known_forms(parted, vocabulary, _known_words()):
             if (set(form.split()) - set(parted.split())) & _FILLER:
                 continue  # "Boost cor.": a correction, no corrected boost
             for match in recognise_name(form)[:1]:

@@ -9,7 +9,7 @@ import itertools
 import math
 import re
 from bisect import bisect_left
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 
 SHORTEST_CUT, SHORTEST_CUT_AT_A_POINT = 5, 2
 """Letters of a word that may be another's beginning: without the point that says it is cut short, and with it."""
@@ -53,7 +53,7 @@ def part_scale(header: str) -> tuple[str, float] | None:
     return match["name"].strip(), float(match["scale"].replace(",", "."))
 
 
-def known_forms(header: str, vocabulary: Sequence[str]) -> Iterator[str]:
+def known_forms(header: str, vocabulary: Sequence[str], known: Collection[str] = ()) -> Iterator[str]:
     """Headers that this one may stand for, with each word in full and in the singular.
 
     Parameters
@@ -62,6 +62,8 @@ def known_forms(header: str, vocabulary: Sequence[str]) -> Iterator[str]:
         Without its unit, in evened letters.
     vocabulary : sequence of str
         All words that names are made of, in lower case, sorted.
+    known : collection of str
+        Words of any language, which stand for themselves unless a point cuts them short.
 
     Yields
     ------
@@ -76,7 +78,7 @@ def known_forms(header: str, vocabulary: Sequence[str]) -> Iterator[str]:
     pieces = _PIECE.findall(header.lower())
     ways: list[list[str]] = []
     for piece in pieces:
-        ways.append(_forms(piece, vocabulary))
+        ways.append(_forms(piece, vocabulary, known))
         if not ways[-1] or math.prod(map(len, ways)) > MOST_FORMS:
             return
     if all(way == [piece] for way, piece in zip(ways, pieces, strict=True)):
@@ -85,13 +87,15 @@ def known_forms(header: str, vocabulary: Sequence[str]) -> Iterator[str]:
         yield " ".join(chosen)
 
 
-def _forms(word: str, vocabulary: Sequence[str]) -> list[str]:
+def _forms(word: str, vocabulary: Sequence[str], known: Collection[str]) -> list[str]:
     """What a word may stand for: itself if it is known, its singular, or all words that begin (and end) so."""
     plain = word.rstrip(".")
     if _holds(plain, vocabulary):
         return [plain]
     if plain.endswith("s") and len(plain) > 2 and _holds(plain[:-1], vocabulary):
         return [plain[:-1]]
+    if "." not in word and plain in known:
+        return []
     begin, _, end = plain.partition(".")
     if len(begin) < (SHORTEST_CUT_AT_A_POINT if "." in word else SHORTEST_CUT):
         return []

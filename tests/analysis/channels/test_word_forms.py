@@ -25,7 +25,9 @@ def test_a_name_in_another_form_means_its_channel(header, channel):
     assert [match.channel for match in recognise_name(header)][:1] == [channel]
 
 
-@pytest.mark.parametrize("header", ["Boost cor.", "Boost tgt.", "Oil lev.", "Fuel lev.", "Throttle dem.", "Ext. temp."])
+@pytest.mark.parametrize(
+    "header", ["Boost cor.", "Boost tgt.", "Oil lev.", "Fuel lev.", "Throttle dem.", "Ext. temp.", "Manifold"]
+)
 def test_a_word_cut_short_is_not_completed_to_what_it_need_not_be(header):
     assert recognise_name(header) == ()
 
