@@ -86,7 +86,7 @@ def add_item(library: Library, given: PartGiven | GroupsGiven, *, car: str | Non
     ----------
     library : Library
         Where to.
-    given : PartTold or GroupsTold
+    given : PartGiven or GroupsGiven
         What.
     car : str, optional
         Whose part it is.

@@ -53,7 +53,7 @@ def begin_usual(library: Library, run_id: str, given: UsualGiven) -> ItemRecord:
         Where the run is.
     run_id : str
         The first run of the new usual.
-    given : UsualTold
+    given : UsualGiven
         What was changed.
 
     Returns

@@ -196,7 +196,7 @@ def tried_limits(review: Review, given: Json, units: UnitSystem) -> dict[str, Tr
     ----------
     review : Review
         Made with them.
-    told : mapping
+    given : mapping
         The car as it would be.
     units : {"us", "metric"}
         For limits whose owner wrote no unit.

@@ -90,7 +90,7 @@ def balance(
 
     Parameters
     ----------
-    course : DrivelineSeries
+    series : DrivelineSeries
         Grid of shape (n,).
     facts : Facts
         Of car and day.

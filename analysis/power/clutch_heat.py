@@ -24,7 +24,7 @@ def clutch_heat(series: DrivelineSeries, parts: Balance, facts: Facts, *, end_s:
 
     Parameters
     ----------
-    course : DrivelineSeries
+    series : DrivelineSeries
         Motion, gears, engine.
     parts : Balance
         Where the power went, on the same grid.
@@ -55,7 +55,7 @@ def tell_no_heat(series: DrivelineSeries, motion: Motion, *, logged: bool, end_s
 
     Parameters
     ----------
-    course : DrivelineSeries
+    series : DrivelineSeries
         Motion, gears, engine.
     motion : Motion
         What it was made from.

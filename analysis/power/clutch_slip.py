@@ -39,7 +39,7 @@ def find_clutch_slip(series: DrivelineSeries, *, end_s: float) -> list[ClutchSli
 
     Parameters
     ----------
-    course : DrivelineSeries
+    series : DrivelineSeries
         Of a run whose driven tires' speed a sensor shows: without one, tires that slip look alike.
     end_s : float
         Finish or lift. [s, ET]
@@ -74,7 +74,7 @@ def slips_for_long(series: DrivelineSeries) -> BoolArray:
 
     Parameters
     ----------
-    course : DrivelineSeries
+    series : DrivelineSeries
         Of the run.
 
     Returns

@@ -140,7 +140,7 @@ def check_between_gears(
 
     Parameters
     ----------
-    course, parts : DrivelineSeries, Balance
+    series, parts : DrivelineSeries, Balance
         Grid of shape (n,).
     pulling : array of bool, shape (n,)
         Samples to compare.
@@ -181,7 +181,7 @@ def charge_pressure(series: DrivelineSeries, traces: Traces, *, air_pressure_pa:
 
     Parameters
     ----------
-    course : DrivelineSeries
+    series : DrivelineSeries
         Grid of shape (n,).
     traces : Traces
         ET.

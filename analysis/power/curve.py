@@ -101,7 +101,7 @@ def measure_curves(
 
     Parameters
     ----------
-    course : DrivelineSeries
+    series : DrivelineSeries
         Grid of shape (n,).
     power_w : array, shape (n,)
         As of `smooth_pulls`. [W]

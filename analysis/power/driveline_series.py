@@ -162,7 +162,7 @@ def surface_in_roll_out(series: DrivelineSeries, *, end_s: float) -> FloatArray:
 
     Parameters
     ----------
-    course : DrivelineSeries
+    series : DrivelineSeries
         Of the run.
     end_s : float
         Finish or lift. [s, ET]

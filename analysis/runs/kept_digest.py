@@ -89,7 +89,7 @@ def read_digest(kept: Mapping[str, Any], arrays: bytes) -> RunDigest | None:
 
     Parameters
     ----------
-    told : mapping
+    kept : mapping
         Its figures, read from JSON.
     arrays : bytes
         What `keep_digest` packed.

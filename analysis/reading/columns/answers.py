@@ -76,7 +76,7 @@ def columns_given(header: Header, given: Mapping[int, str]) -> GivenColumns:
     ----------
     header : Header
         As the file writes it.
-    told : mapping of int to str
+    given : mapping of int to str
         A channel, or a channel and a unit in brackets. A user's own name may hold brackets: it is taken whole.
 
     Returns
