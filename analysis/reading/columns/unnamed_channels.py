@@ -19,7 +19,7 @@ from passband.analysis.channels.units import NO_UNIT, conversion_for, plain_unit
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.columns.plausibility import Understood
 from passband.analysis.reading.columns.unit_of_a_kind import NINETY_NINE, ONE_PERCENT, UNITS, USUAL
-from passband.analysis.reading.columns.unnamed_engine_speed import ENGINE_KINDS
+from passband.analysis.reading.columns.unnamed_engine_speed import ENGINE_KINDS, range_of
 from passband.analysis.reading.text.header import Header
 from passband.analysis.results.findings import Finding
 
@@ -73,7 +73,8 @@ def ask_for_unnamed(
         if len(fitting) > MOST_ASKED:  # the values tell nothing then; the names are told
             continue
         for at in fitting:
-            found = (_asked(what, [header.names[one] for one in fitting]),)
+            shown = [f"{header.names[one]} ({range_of(samples[one])})" for one in fitting]
+            found = (_asked(what, shown, header.names[fitting[0]]),)
             first = at == fitting[0]
             out[at] = replace(
                 out[at],
@@ -88,14 +89,14 @@ def is_nameless(column: Understood, bare: str) -> bool:
     return column.confidence == 0.0 and says_nothing_known(bare)
 
 
-def _asked(what: str, names: list[str]) -> Finding:
+def _asked(what: str, shown: list[str], where: str) -> Finding:
     channels = " or ".join(_MEANT[what])
     kinds = channels.replace("_", " ")
     text = (
-        f"No column is named {kinds}; {_listed(names)} could be it by the values, but the name tells nothing, so none "
+        f"No column is named {kinds}; {_listed(shown)} could be it by the values, but the name tells nothing, so none "
         f"is taken. Tell which column is {channels}."
     )
-    return Finding(f"{what}-unclear", "caution", text, names[0])
+    return Finding(f"{what}-unclear", "caution", text, where)
 
 
 def _listed(names: list[str]) -> str:

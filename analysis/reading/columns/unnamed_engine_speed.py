@@ -3,7 +3,7 @@
 Letters are asked for evidence: a speed that they follow as a gearing does, or a copy of them, as a dash writes one.
 A name that tells nothing is asked for more: that it follows a speed in steps. Otherwise the user is asked.
 
-Public: `ENGINE_KINDS`, `engine_speed_unnamed`.
+Public: `ENGINE_KINDS`, `engine_speed_unnamed`, `range_of`.
 """
 
 from __future__ import annotations
@@ -85,7 +85,7 @@ def engine_speed_unnamed(
     for few in (fitting, in_rpm, list(geared)):
         if len(few) == 1 and (with_engine or few[0] in geared or few[0] in in_rpm):
             return _taken(understood, few[0], header, _why_it(few[0], fitting, geared, header))
-    return _asked(understood, fitting, header)
+    return _asked(understood, fitting, header, samples)
 
 
 def _could_be(at: int, column: Understood, header: Header, values: FloatArray) -> bool:
@@ -128,7 +128,7 @@ def _by_behaviour(
         (at,) = stepped
         why = f"{header.names[at]} follows {followed[at]} in steps, as an engine does through its gears"
         return _taken(understood, at, header, why)
-    return _asked(understood, fitting, header) if fitting else understood
+    return _asked(understood, fitting, header, samples) if fitting else understood
 
 
 def _turns_back(values: FloatArray) -> bool:
@@ -204,6 +204,17 @@ def _why_it(at: int, fitting: list[int], geared: Mapping[int, str], header: Head
     return f"{header.names[at]} {only}" + (f", and {follows}" if follows else "")
 
 
+def range_of(values: FloatArray) -> str:
+    """Least and greatest of some values, for a sentence.
+
+    Examples
+    --------
+    >>> range_of(np.array([1133.2, 8825.0]))
+    '1133 to 8825'
+    """
+    return f"{float(values.min()):.4g} to {float(values.max()):.4g}"
+
+
 def _taken(understood: dict[int, Understood], at: int, header: Header, why: str) -> dict[int, Understood]:
     text = f"No column is named engine speed; {why}, and is taken for it."
     found = (Finding("engine-speed-assumed", "caution", text, header.names[at]),)
@@ -211,9 +222,11 @@ def _taken(understood: dict[int, Understood], at: int, header: Header, why: str)
     return {**understood, at: taken}
 
 
-def _asked(understood: dict[int, Understood], fitting: list[int], header: Header) -> dict[int, Understood]:
+def _asked(
+    understood: dict[int, Understood], fitting: list[int], header: Header, samples: Mapping[int, FloatArray]
+) -> dict[int, Understood]:
     """Each column that could be it, under its own header, with the reason why it was not taken."""
-    names = " and ".join(header.names[at] for at in fitting)
+    names = " and ".join(f"{header.names[at]} ({range_of(samples[at])})" for at in fitting)
     why = "they are not the same and nothing tells which" if len(fitting) > 1 else "nothing else in the log shows it"
     text = (
         f"No column is named engine speed; {names} could be it by the values, but {why}, so none is taken. Tell which "
