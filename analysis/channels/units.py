@@ -1,6 +1,7 @@
 """Units as loggers write them: is this text a unit, which one, gauge or absolute, and how it becomes SI.
 
-Public: `WrittenUnit`, `is_unit`, `is_volume_flow`, `plain_unit`, `read_unit`, `turns_in`, `conversion_for`.
+Public: `WrittenUnit`, `is_unit`, `is_volume_flow`, `plain_unit`, `read_unit`, `turns_in`, `is_turning`,
+`conversion_for`.
 """
 
 from __future__ import annotations
@@ -88,6 +89,18 @@ def turns_in(plain: str) -> float | None:
     if match is None or not (match["before"] or match["after"]):
         return None
     return float(match["before"] or match["after"])
+
+
+def is_turning(written: str) -> bool:
+    """Whether a text is a unit of a turning speed.
+
+    Examples
+    --------
+    >>> is_turning("giri/min"), is_turning("rpm x10"), is_turning("km/h"), is_turning("Turbo/min")
+    (True, True, False, False)
+    """
+    plain = read_unit(written).plain
+    return turns_in(plain) is not None or ALIASES.get(plain) == "rpm"
 
 
 @lru_cache(maxsize=4096)

@@ -128,6 +128,8 @@ def unit_read(column: Understood) -> str:
     """
     if column.unit_guessed:
         return column.unit_guessed
+    if column.unit == column.unit_written:  # its own name, or written as it is kept
+        return column.unit_written
     for unit in filter(None, (column.unit_written, *UNITS.get(column.unit, ()))):
         conversion = conversion_for(unit, kept=column.unit) if column.unit else None
         if (

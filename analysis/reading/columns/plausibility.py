@@ -13,7 +13,7 @@ import numpy as np
 
 from passband.analysis.channels.catalogue import CATALOGUE, ChannelKind, family_of, kind_of
 from passband.analysis.channels.recognition import WEAK, NameMatch, channel_named, recognise_name
-from passband.analysis.channels.units import NO_UNIT, conversion_for, is_volume_flow, plain_unit, read_unit
+from passband.analysis.channels.units import NO_UNIT, conversion_for, is_turning, is_volume_flow, plain_unit, read_unit
 from passband.analysis.quantities import Conversion, FloatArray
 from passband.analysis.reading.text.header import Header
 from passband.analysis.results.doubt import AS_LOGGED
@@ -154,7 +154,7 @@ def _as_named(match: NameMatch, header: str, unit: str, values: FloatArray) -> U
 def _matches_by_unit(bare: str, unit: str) -> list[NameMatch]:
     """What a name means when its unit says of what: "Oil [psi]" is a pressure, "GPS [mph]" a speed."""
     name = "" if bare.casefold() in (unit.casefold(), "v") else bare  # v: a speed's letter in formulas
-    words = ("rpm",) if not name and conversion_for(unit or "-", kept="rpm") is not None else _words_of_unit(unit)
+    words = ("rpm",) if not name and is_turning(unit) else _words_of_unit(unit)
     matches = [match for word in words for match in recognise_name(f"{name} {word}".strip())]
     return [NameMatch(match.channel, round(match.confidence - BY_UNIT_COST, 3)) for match in matches]
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from passband.analysis.channels.recognition import recognise_name
-from passband.analysis.channels.units import conversion_for, is_unit, plain_unit
+from passband.analysis.channels.units import is_turning, is_unit, plain_unit
 from passband.analysis.channels.word_forms import without_storage
 from passband.analysis.reading.text.cells import kind_of_cell, split_line
 from passband.analysis.reading.text.encoding import Line
@@ -312,7 +312,7 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     (('Vehicle Speed', 'km/h'), ('Speed (driven)', 'km/h'))
     """
     header = without_storage(" ".join(header.split()))
-    if "/" in header and conversion_for(header, kept="rpm") is not None:
+    if "/" in header and is_turning(header):
         return header, header
     scaled = _SCALED.match(header)
     if scaled:
