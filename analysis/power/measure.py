@@ -30,9 +30,9 @@ from passband.analysis.power.cross_checks import (
     power_from_trap_speed,
 )
 from passband.analysis.power.curve import measure_curves, measure_peak, smooth_pulls
-from passband.analysis.power.driveline_series import read_driveline_series, surface_in_roll_out
+from passband.analysis.power.driveline_series import GivenDriveline, read_driveline_series, surface_in_roll_out
 from passband.analysis.power.facts import Facts, missing_mass, read_facts, tell_not_given
-from passband.analysis.power.gear_agreement import GearAgreement, MovedPower, compare_gears, tell_disagreement
+from passband.analysis.power.gear_agreement import GearAgreement, MovedPower, Pulls, compare_gears, tell_disagreement
 from passband.analysis.power.pistons import brake_mean_effective_pressure, mean_piston_speed
 from passband.analysis.quantities import G_MPS2, BoolArray, FloatArray
 from passband.analysis.results.air import AirState
@@ -184,18 +184,22 @@ def _prepare(
 ) -> PowerBasis:
     engine, end_s = evidence.engine, evidence.end_s
     given = car.tire_circumference is not None and car.final_drive is not None
-    course = read_driveline_series(
-        motion, gears, shifts, engine,
-        converter=car.transmission == "converter", circumference_m=car.tire_circumference,
-        given_ratios=car.overall_ratios, axle=car.driven_axle or "rear", given=given,
-    )  # fmt: skip
+    told = GivenDriveline(
+        car.transmission == "converter", car.tire_circumference, car.overall_ratios, car.driven_axle or "rear", given
+    )
+    course = read_driveline_series(motion, gears, shifts, engine, told)
     rough = balance(course, facts, motion.speed_mps)
     locked = course.converter | ~course.slipping
     steady = ~course.settling & locked & (course.time_s > 0) & (course.time_s < end_s)
     tire = fit_tire(
-        replace(motion, spinning=course.spinning), surface_in_roll_out(course, end_s=end_s), rough.force_n,
-        mass_kg=facts.mass.value, steady=steady, end_s=end_s, axle=car.driven_axle or "rear", given=given,
-    )  # fmt: skip
+        replace(motion, spinning=course.spinning),
+        surface_in_roll_out(course, end_s=end_s),
+        rough.force_n / (facts.mass.value * G_MPS2),
+        steady=steady,
+        end_s=end_s,
+        axle=told.axle,
+        given=given,
+    )
     # What the tires were found to be off by, the gear's metres are off by too.
     true = replace(
         course, turns_rad_per_m=course.turns_rad_per_m / tire.scale, surface_mps=course.surface_mps * tire.scale
@@ -228,10 +232,15 @@ def _agreement(case: PowerBasis, motion: Motion, traces: Traces, air: AirState) 
     if charge is not None:  # as smooth as power: its noise would hide how power goes with it
         charge = smooth_pulls(charge, pulling, step_s=course.step_s)
     return compare_gears(
-        power,
-        course.engine_rad_per_s * 30.0 / math.pi,
-        course.gear,
-        charge,
+        Pulls(
+            power,
+            course.engine_rad_per_s * 30.0 / math.pi,
+            course.gear,
+            charge,
+            course.acceleration_mps2,
+            motion.speed_plus_minus_mps / 2.0,
+            course.step_s,
+        ),
         MovedPower(
             by_mass_w=(heavier - power) / TRIED,
             by_drag_w=(larger - power) / TRIED,
@@ -243,9 +252,6 @@ def _agreement(case: PowerBasis, motion: Motion, traces: Traces, air: AirState) 
             ),
         ),
         drag_half_width=math.hypot(*(fact.half_width / fact.value for fact in (facts.drag_area, facts.density))),
-        speed_sigma_mps=motion.speed_plus_minus_mps / 2.0,
-        acceleration_mps2=course.acceleration_mps2,
-        step_s=course.step_s,
     )
 
 

@@ -7,7 +7,7 @@ import pytest
 
 from passband.analysis.power.balance import balance, integrate, road_load
 from passband.analysis.power.clutch_slip import find_clutch_slip
-from passband.analysis.power.driveline_series import engine_turn, read_driveline_series
+from passband.analysis.power.driveline_series import GivenDriveline, engine_turn, read_driveline_series
 from passband.analysis.power.facts import read_facts, rotating_mass
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from tests.analysis.planted_pull import Setup, plant
@@ -18,10 +18,8 @@ FACTS = read_facts(SETUP.car(), SETUP.air())
 
 
 def series_of(pull=PULL, *, converter=False):
-    return read_driveline_series(
-        pull.motion, pull.gears, pull.shifts, read_engine_speed(pull.traces), converter=converter,
-        circumference_m=SETUP.car().tire_circumference, given_ratios=SETUP.ratios,
-    )  # fmt: skip
+    given = GivenDriveline(converter, SETUP.car().tire_circumference, SETUP.ratios)
+    return read_driveline_series(pull.motion, pull.gears, pull.shifts, read_engine_speed(pull.traces), given)
 
 
 def test_road_load_by_hand():
@@ -112,7 +110,7 @@ def test_a_clutch_slips_amid_a_gear_after_wheelspin_or_for_long(shift, lasts_s, 
 
 def test_without_gears_the_engine_is_taken_as_locked():
     course = read_driveline_series(
-        PULL.motion, None, (), read_engine_speed(PULL.traces), converter=False, circumference_m=2.0
+        PULL.motion, None, (), read_engine_speed(PULL.traces), GivenDriveline(circumference_m=2.0)
     )
     assert not course.slipping.any() and np.isnan(course.turns_rad_per_m).all()
     assert np.isfinite(balance(course, FACTS, PULL.motion.speed_mps).brake_w).all()
