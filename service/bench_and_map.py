@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from passband.service.given import GivenError
 from passband.service.many_runs import reviews_of
-from passband.service.printing import print_json
+from passband.service.printing import Form, drawn_in, print_json
 from passband.service.run_list import ListedRun, read_run_list, run_labelled
 
 if TYPE_CHECKING:
@@ -136,7 +136,7 @@ def lay_on_map(review: Review, table: pl.DataFrame, car: Car, compressor: Compre
 
 
 def print_turbo(
-    path: Path, *, label: str, car: Path | None, map_path: Path, given: TurboGiven, picture: Path | None, as_json: bool
+    path: Path, *, label: str, car: Path | None, map_path: Path, given: TurboGiven, picture: Path | None, form: Form
 ) -> int:
     """Lay one run of a list over a compressor's map and print its way over it.
 
@@ -154,8 +154,8 @@ def print_turbo(
         The installation.
     picture : Path, optional
         Where to write a picture, ``.svg``.
-    as_json : bool
-        JSON instead of a page.
+    form : {"json", "us", "metric"}
+        JSON, or a page in these units.
 
     Returns
     -------
@@ -179,15 +179,15 @@ def print_turbo(
     if picture is not None:
         from passband.web.map_picture import map_svg
 
-        picture.write_text(map_svg(compressor, way, full.shifts), encoding="utf-8")
-    if as_json:
+        picture.write_text(map_svg(compressor, way, full.shifts, units=drawn_in(form)), encoding="utf-8")
+    if form == "json":
         from passband.analysis.results.codec import plain
 
         print_json({"run": label, "way": plain(way)})
         return 0
     from passband.web.printed_bench import print_way
 
-    print(print_way(label, compressor, way), end="")
+    print(print_way(label, compressor, way, units=form), end="")
     return 0
 
 
@@ -199,7 +199,7 @@ def print_bench(
     flow: Path | None,
     dyno: Path | None,
     picture: Path | None,
-    as_json: bool,
+    form: Form,
 ) -> int:
     """Lay a flow sheet and a dynamometer's curve beside one run of a list and print both.
 
@@ -215,8 +215,8 @@ def print_bench(
         The bench's sheets; one at least.
     picture : Path, optional
         Where to write a picture of both power curves, ``.svg``.
-    as_json : bool
-        JSON instead of a page.
+    form : {"json", "us", "metric"}
+        JSON, or a page in these units.
 
     Returns
     -------
@@ -242,16 +242,19 @@ def print_bench(
     if picture is not None and curve is not None and beside is not None:
         from passband.web.bench_picture import bench_svg
 
-        picture.write_text(bench_svg(curve, beside, None if head is None else head.rpm_at_limit), encoding="utf-8")
-    if as_json:
+        picture.write_text(
+            bench_svg(curve, beside, None if head is None else head.rpm_at_limit, units=drawn_in(form)),
+            encoding="utf-8",
+        )
+    if form == "json":
         from passband.analysis.results.codec import plain
 
         print_json({"run": label, "head": head and plain(head), "dynamometer": beside and plain(beside)})
         return 0
     from passband.web.printed_bench import print_beside, print_head
 
-    pages = [print_head(head, band=listed.car.rpm_band)] if head is not None else []
-    pages += [print_beside(label, beside)] if beside is not None else []
+    pages = [print_head(head, band=listed.car.rpm_band, units=form)] if head is not None else []
+    pages += [print_beside(label, beside, units=form)] if beside is not None else []
     print("\n".join(pages), end="")
     return 0
 

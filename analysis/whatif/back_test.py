@@ -141,7 +141,10 @@ def _other_mass(base: Car, other: Car) -> float | None:
 
 
 def _other_air(base: AirState | None, other: AirState | None) -> bool:
-    return base is not None and other is not None and base.density_kgpm3.value != other.density_kgpm3.value
+    if base is None or other is None:
+        return False
+    winds = other.wind_mps is not None and base.wind_mps != other.wind_mps
+    return winds or base.density_kgpm3.value != other.density_kgpm3.value
 
 
 def _words(name: str, base: Car, other: Car) -> str:
@@ -192,7 +195,9 @@ def back_test(base: ModelledRun, other: ModelledRun, change: KnownChange) -> Bac
     The second run's launch and its manifold pressure are taken as they were logged: what a driver or a turbo does is
     not what is tested here.
     """
-    changed = apply_changes(_with_charge_of(base.model, other.model), change.changes, gearing_given(base.car))
+    model = _with_charge_of(base.model, other.model)
+    model = replace(model, launch=replace(model.launch, spinning=False))  # the other run's own launch takes its place
+    changed = apply_changes(model, change.changes, gearing_given(base.car))
     if isinstance(changed, Finding):
         return BackTest(change, None, None, changed.text)
     least = [float(one.model.engine_rpm(one.model.torque.least_rpm)) for one in (base, other)]

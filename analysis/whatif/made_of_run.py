@@ -29,9 +29,9 @@ STEP_S = 0.005
 SMOOTH_S = 0.15
 """Acceleration within a pull is smoothed over this span: torque changes slowly within a gear. [s]"""
 SETTLE_S = 0.15
-"""After a shift or the lock the drive still swings: so long nothing of the engine's torque is taken from it, and after a
-shift the drive goes by time. Of 0.05, 0.1, 0.15 and 0.2 this one meets 25 runs best, the demo weekend and two seeds of
-each kind of `tests.benchmarks.foretold`: their own splits within 12 ms where 0.05 left up to 33. [s]"""
+"""After a shift or the lock the drive still swings: so long nothing of the engine's torque is taken from it, and after
+a shift the drive goes by time. Of 0.05, 0.1, 0.15 and 0.2 this one meets 25 runs best (the demo weekend, two seeds of
+each kind of `tests.benchmarks.foretold`): their own splits within 12 ms where 0.05 left up to 33. [s]"""
 USUAL_SLIP, USUAL_GROWTH = 0.04, 0.015
 """Of a gripping tire per car weight of pull, and of its radius at 70 m/s, where a run tells the two apart poorly. [-]
 Common practice, no source."""
