@@ -23,7 +23,7 @@ def item_schemas(ref: str) -> dict[str, Schema]:
     Returns
     -------
     dict
-        ``Part``, ``Parts``, ``Usual``, ``Usuals``, ``Groups``, ``AllGroups``, ``NamedChange``.
+        ``Part``, ``Parts``, ``Usual``, ``Usuals``, ``Groups``, ``AllGroups``, ``NamedChange``, ``CarFacts``.
     """
     ids: Schema = {"type": "array", "items": TEXT}
     kept: Schema = {"id": TEXT, "made_at": {**TEXT, "format": "date-time"}, "gone": {"type": "boolean"}}
@@ -34,6 +34,10 @@ def item_schemas(ref: str) -> dict[str, Schema]:
     groups: Schema = {**kept, "name": TEXT, "before": ids, "after": ids, "notes": TEXT}
     usual: Schema = {**kept, "car": OR_NULL, "run": TEXT, "notes": TEXT}
     del usual["gone"]
+    fact: Schema = {
+        "version": {"type": "integer"}, "fact": TEXT, "was": {}, "now": {},
+        "told": {"enum": ["changed", "corrected", None]},
+    }  # fmt: skip
     counted = {**part, "used_up": {"$ref": f"{ref}UsedUp"}}
     return {
         "Part": _object(part),
@@ -42,6 +46,7 @@ def item_schemas(ref: str) -> dict[str, Schema]:
         "Usuals": _object({"car": TEXT, "usuals": {"type": "array", "items": _object(usual)}}),
         "Groups": _object(groups),
         "AllGroups": _object({"groups": {"type": "array", "items": _object(groups)}}),
+        "CarFacts": _object({"car": TEXT, "facts": {"type": "array", "items": _object(fact)}}),
         "NamedChange": _object({**groups, "change": {"$ref": f"{ref}GroupChange"}}),
     }
 

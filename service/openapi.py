@@ -18,6 +18,7 @@ from pydantic.json_schema import models_json_schema
 
 from passband.analysis.given.car import Air, Car, Slip
 from passband.service.answer_schemas import REF, answer_schemas
+from passband.service.corrections import FactsTold
 from passband.service.details import BenchSheets, ColumnAnswers, GivenSoFar, RunChanges, SortDetails, UploadDetails
 from passband.service.following import EVENT_STREAM
 from passband.service.items import GroupsTold, PartTold
@@ -102,7 +103,11 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/cars", "get"): Operation({200: _json("Cars")}),
     ("/api/cars", "post"): Operation({201: _json("KeptCar")}, WITH_BODY, "Car", CAR_LINKS),
     ("/api/cars/{car_id}", "get"): Operation({200: _json("KeptCar")}, (404, 422)),
-    ("/api/cars/{car_id}", "put"): Operation({200: _json("KeptCar")}, (404, *WITH_BODY), "Car"),
+    ("/api/cars/{car_id}", "put"): Operation({200: _json("KeptCar")}, (404, 409, *WITH_BODY), "Car"),
+    ("/api/cars/{car_id}/facts", "get"): Operation({200: _json("CarFacts")}, (404,)),
+    ("/api/cars/{car_id}/versions/{version}/facts", "put"): Operation(
+        {200: _json("CarFacts")}, (404, 409, *WITH_BODY), "FactsTold"
+    ),
     ("/api/cars/{car_id}/foretold", "get"): Operation({200: _json("BackTests")}, (404, 409)),
     ("/api/runs", "get"): Operation({200: _json("Runs")}, (404, 422), links=RUN_LINKS),
     ("/api/runs", "post"): Operation(
@@ -258,7 +263,7 @@ def _given_schemas() -> dict[str, Schema]:
     """What users send: cars, slips, air, what is said of a run."""
     models: list[type[BaseModel]] = [
         Car, Slip, Air, RunChanges, ColumnAnswers, BenchSheets, WhatIfBody, GivenSoFar, UploadDetails, SortDetails,
-        PartTold, GroupsTold, UsualTold,
+        PartTold, GroupsTold, UsualTold, FactsTold,
     ]  # fmt: skip
     wanted = [(model, "validation") for model in models]
     _, extra = models_json_schema(wanted, ref_template=REF + "{model}")  # type: ignore[arg-type]

@@ -190,7 +190,7 @@ def _search(
         return Found(what, None, None, None, None, tuple(tried), _not_tried(refused, len(values)))
     place = next(at for at, value in enumerate(values) if value == best.value)
     foretold = foretell_with(run, change(values[place]))
-    broken = [one for one in foretold.findings if one.code == "whatif-breaks-limit"]
+    broken: list[Finding] = [one for one in foretold.findings if one.code == "whatif-breaks-limit"]
     found = _shrunk(what, best, foretold.elapsed_time_s, aim)
     return replace(found, tried=tuple(tried), findings=(*_not_tried(refused, len(values)), *broken))
 

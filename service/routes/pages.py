@@ -14,6 +14,7 @@ from fastapi.responses import FileResponse, HTMLResponse, JSONResponse
 
 from passband.analysis.results.codec import review_from_json
 from passband.service.answers import TheBody, TheLibrary, TheSettings, TheUnits, listed
+from passband.service.corrections import facts_of_versions
 from passband.service.errors import not_found
 from passband.service.items import GROUPS, groups_json
 from passband.service.library import Library
@@ -211,11 +212,13 @@ def one_car(library: TheLibrary, units: TheUnits, car_id: str, run: str | None =
         raise not_found("car")
     first = max(1, car.version - VERSIONS_SHOWN + 1)
     versions = [library.records.car(car_id, version) for version in range(first, car.version + 1)]
+    differ = [asdict(one) for one in facts_of_versions(library, car_id)]
+    of_version = {number: [one for one in differ if one["version"] == number] for number in range(car.version + 1)}
     last = library.records.run(run) if run else None
     last = last or next(iter(library.records.find_runs(event=None, car=car_id, limit=1, after=None)), None)
     page = render_car(
         car_json(car),
-        versions=[car_json(one) for one in versions if one is not None],
+        versions=[{**car_json(one), "differ": of_version[one.version]} for one in versions if one is not None],
         last_run=run_json(last) if last else None,
         last_review=stored_review(library, last.id if last else None),
         units=units,

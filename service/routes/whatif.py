@@ -110,6 +110,7 @@ def _pair_json(one: PairTested) -> dict[str, Any]:
         "run": one.other.id,
         "from": one.base.id,
         "changed": list(test.change.words),
+        "corrected": list(test.change.corrected),
         "logs_show": list(test.change.measured),
         "foretold_s": plain(test.foretold_s),
         "measured_s": plain(test.measured_s),

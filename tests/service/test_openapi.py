@@ -22,6 +22,8 @@ ROUTES = {
     "/api/understand": {"post"},
     "/api/cars": {"get", "post"},
     "/api/cars/{car_id}": {"get", "put"},
+    "/api/cars/{car_id}/facts": {"get"},
+    "/api/cars/{car_id}/versions/{version}/facts": {"put"},
     "/api/cars/{car_id}/foretold": {"get"},
     "/api/cars/{car_id}/parts": {"get", "post"},
     "/api/parts/{part_id}": {"put", "delete"},

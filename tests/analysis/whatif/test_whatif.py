@@ -46,7 +46,10 @@ def test_a_curve_needs_samples():
         (Changes(shift_points=(ShiftPoint(None, 400.0, by=True),)), "further than 300 rpm"),
         (Changes(shift_points=(ShiftPoint(4, 100.0, by=True),)), "was not left by a shift"),
         (Changes(final_drive=4.5), "beyond 8%"),
+        (Changes(final_drive=4.3, circumference_m=1.95), "together"),
         (Changes(gear_ratios=(2.0, 1.5, 1.2)), "name one for each gear"),
+        (Changes(gear_ratios=(2.2, 1.4)), "gear 1 is 10.0%"),
+        (Changes(gear_ratios=(2.0, 1.7)), "beyond 15%"),
         (Changes(mass_by_kg=200.0), "another car"),
         (Changes(boost_by_pa=7e3), "shows no boost"),
         (Changes(power_gains=(PowerGain(5000.0, 0.3),)), "beyond 15%"),
@@ -56,6 +59,21 @@ def test_what_the_run_cannot_answer_is_refused(changes, said):
     refused = apply_changes(two_gears(), changes, GIVEN)
     assert isinstance(refused, Finding)
     assert said in refused.text
+
+
+def test_a_gear_that_never_pulled_is_not_asked():
+    object.__setattr__(model := two_gears(), "used_gears", (1,))
+    refused = apply_changes(model, Changes(gear_ratios=(2.0, 1.45)), GIVEN)
+    assert isinstance(refused, Finding) and "Gear 2 never pulled" in refused.text
+
+
+def test_power_of_a_range_is_raised_within_it_only():
+    # By hand: nodes in (5000, 6000] are 3 % higher, all others as they were
+    model = two_gears()
+    raised = apply_changes(model, Changes(power_gains=(PowerGain(5000.0, 0.03, 6000.0),)), GIVEN)
+    assert not isinstance(raised, Finding)
+    within = (model.torque.rpm > 5000.0) & (model.torque.rpm <= 6000.0)
+    assert raised.torque.torque / model.torque.torque == pytest.approx(np.where(within, 1.03, 1.0))
 
 
 def test_a_launch_that_spun_answers_nothing_about_launches():
