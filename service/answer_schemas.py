@@ -212,7 +212,12 @@ def _bench_beside() -> Schema:
     figures = {"type": "object", "description": "Figures, SI."}
     head = _or_null(_object({"figures": figures, "print": TEXT}))
     drawn = _or_null(_object({"figures": figures, "print": TEXT, "picture": _described(TEXT, "An SVG element.")}))
-    return _object({"head": head, "dynamometer": drawn, "compressor_map": drawn})
+    return _object(
+        {
+            "head": head, "head_change": head, "dynamometer": drawn, "dynamometer_change": head,
+            "compressor_map": drawn,
+        }
+    )  # fmt: skip
 
 
 def _library() -> Schema:

@@ -217,7 +217,9 @@ def _add_runs(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
     bench = commands.add_parser("bench", help="lay a flow sheet and a dynamometer's curve beside a run")
     bench.add_argument("--run", required=True, metavar="LABEL", help="the run")
     bench.add_argument("--flow", type=Path, metavar="SHEET.csv", help="the flow bench's sheet")
+    bench.add_argument("--flow-before", type=Path, metavar="SHEET.csv", help="the same before a change of the head")
     bench.add_argument("--dyno", type=Path, metavar="CURVE.csv", help="the dynamometer's curve")
+    bench.add_argument("--dyno-before", type=Path, metavar="CURVE.csv", help="the same before a change of the engine")
     bench.add_argument("--picture", type=Path, metavar="FILE.svg", help="write a picture of both curves")
     bench.set_defaults(command=_bench)
 
@@ -321,10 +323,11 @@ def _turbo(options: argparse.Namespace) -> int:
 
 
 def _bench(options: argparse.Namespace) -> int:
-    from passband.service.bench_and_map import print_bench
+    from passband.service.bench_and_map import SheetFiles, print_bench
 
     return print_bench(
-        options.list, label=options.run, car=options.car, flow=options.flow, dyno=options.dyno, picture=options.picture,
+        options.list, label=options.run, car=options.car, picture=options.picture,
+        files=SheetFiles(options.flow, options.flow_before, options.dyno, options.dyno_before),
         form=_form(options),
     )  # fmt: skip
 

@@ -22,6 +22,7 @@ from passband.service.corrections import FactsTold
 from passband.service.details import BenchSheets, ColumnAnswers, GivenSoFar, RunChanges, SortDetails, UploadDetails
 from passband.service.following import EVENT_STREAM
 from passband.service.items import GroupsTold, PartTold
+from passband.service.kept_sheets import SheetTold
 from passband.service.routes.events import EVENTS_UNASKED
 from passband.service.routes.review import POINTS_UNASKED
 from passband.service.routes.runs import RUNS_UNASKED
@@ -145,6 +146,9 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/cars/{car_id}/parts", "post"): Operation({201: _json("Part")}, (404, 409, *WITH_BODY), "PartTold"),
     ("/api/parts/{part_id}", "put"): Operation({200: _json("Part")}, (404, 409, *WITH_BODY), "PartTold"),
     ("/api/parts/{part_id}", "delete"): Operation({204: {}}, (403, 404, 409, 507)),
+    ("/api/cars/{car_id}/sheets", "get"): Operation({200: _json("Sheets")}, (404, 409)),
+    ("/api/cars/{car_id}/sheets", "post"): Operation({201: _json("KeptSheet")}, (404, 409, *WITH_BODY), "SheetTold"),
+    ("/api/sheets/{sheet_id}", "delete"): Operation({204: {}}, (403, 404, 409, 507)),
     ("/api/cars/{car_id}/usuals", "get"): Operation({200: _json("Usuals")}, (404, 409)),
     ("/api/runs/{run_id}/usual", "put"): Operation({200: _json("Usual")}, (404, 409, *WITH_BODY), "UsualTold"),
     ("/api/runs/{run_id}/usual", "delete"): Operation({204: {}}, (403, 404, 409, 507)),
@@ -263,7 +267,7 @@ def _given_schemas() -> dict[str, Schema]:
     """What users send: cars, slips, air, what is said of a run."""
     models: list[type[BaseModel]] = [
         Car, Slip, Air, RunChanges, ColumnAnswers, BenchSheets, WhatIfBody, GivenSoFar, UploadDetails, SortDetails,
-        PartTold, GroupsTold, UsualTold, FactsTold,
+        PartTold, GroupsTold, UsualTold, FactsTold, SheetTold,
     ]  # fmt: skip
     wanted = [(model, "validation") for model in models]
     _, extra = models_json_schema(wanted, ref_template=REF + "{model}")  # type: ignore[arg-type]

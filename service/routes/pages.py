@@ -17,6 +17,7 @@ from passband.service.answers import TheBody, TheLibrary, TheSettings, TheUnits,
 from passband.service.corrections import facts_of_versions
 from passband.service.errors import not_found
 from passband.service.items import GROUPS, groups_json
+from passband.service.kept_sheets import kept_sheet_json, sheets_of
 from passband.service.library import Library
 from passband.service.routes.cars import KEPT_BY_US, car_json
 from passband.service.routes.columns import asked_page_parts
@@ -258,7 +259,8 @@ def parts_of_car(library: TheLibrary, settings: TheSettings, units: TheUnits, ca
         raise not_found("car")
     runs = library.records.find_runs(event=None, car=car_id, limit=settings.page_runs, after=None)
     named = [{"id": run.id, "title": title_of(run)} for run in reversed(runs)]
-    return HTMLResponse(render_parts(car_json(car), parts, named, units=units))
+    sheets = [kept_sheet_json(one) for one in sheets_of(library, car_id)]
+    return HTMLResponse(render_parts(car_json(car), parts, named, sheets=sheets, units=units))
 
 
 @router.get("/events/{name:path}")
