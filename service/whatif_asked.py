@@ -21,6 +21,8 @@ from passband.analysis.whatif.changes import Changes, PowerCurve, PowerGain, Shi
 from passband.service.details import Told
 from passband.service.given import GivenError, read_given
 
+WRITTEN_IN = {"kg": ("lb", "kg"), "m": ("in", "mm"), "Pa": ("psi", "kPa")}
+"""Units to choose from where none is written."""
 Text = Annotated[str, Field(max_length=500)]
 
 
@@ -109,7 +111,8 @@ def _quantity(name: str, text: str, si_unit: str) -> float | None:
     try:
         number, unit = split_quantity(text.strip())
         if not unit:
-            raise ValueError(f"says no unit: write {number!r} with one")
+            ways = " or ".join(repr(f"{number} {one}") for one in WRITTEN_IN[si_unit])
+            raise ValueError(f"it says no unit: write {ways}")
         return parse_quantity(text.strip(), si_unit=si_unit, name=name)
     except ValueError as error:
         raise GivenError(f"{name} {text!r}: {error}.") from None
