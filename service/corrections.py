@@ -1,10 +1,10 @@
 """Whether a car's next version says that the car was changed, or only describes the same car better.
 
-Told with the version or later, fact by fact, and kept as an item of the car, so that backup, recheck and undo are those
+Told with the version or later, fact by fact, and kept as an item of the car: backup, recheck and undo are those
 of any item. A correction holds back to the version in which that fact was last changed on the car; what nobody told is
 left to `analysis.whatif.back_test`: gearing by what the logs show, mass as changed.
 
-Public: `FactsTold`, `VersionFact`, `CORRECTION`, `tell_facts`, `facts_of_versions`, `given_as_known`, `untold_between`.
+Public: `FactsGiven`, `VersionFact`, `CORRECTION`, `tell_facts`, `facts_of_versions`, `given_as_known`, `untold_between`.
 """
 
 from __future__ import annotations
@@ -25,18 +25,18 @@ from passband.service.store.records import CarRecord, ItemRecord
 from passband.service.upload_review import now
 
 CORRECTION = "correction"
-Told = Literal["changed", "corrected"]
+Whether = Literal["changed", "corrected"]
 
 
-class FactsTold(BaseModel):
+class FactsGiven(BaseModel):
     """Of each fact in which a version differs from the one before: changed on the car, or corrected."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
-    mass: Told | None = None
-    final_drive: Told | None = None
-    gear_ratios: Told | None = None
-    tire_circumference: Told | None = None
+    mass: Whether | None = None
+    final_drive: Whether | None = None
+    gear_ratios: Whether | None = None
+    tire_circumference: Whether | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,11 +51,11 @@ class VersionFact:
     """As written in the version before."""
     now: Any
     """As written in this one."""
-    told: Told | None
+    told: Whether | None
     """What it is; None where nobody said."""
 
 
-def tell_facts(library: Library, car_id: str, version: int, told: FactsTold) -> list[VersionFact]:
+def tell_facts(library: Library, car_id: str, version: int, told: FactsGiven) -> list[VersionFact]:
     """Keep of one version which of its facts were changed on the car and which were corrected.
 
     Parameters
@@ -66,7 +66,7 @@ def tell_facts(library: Library, car_id: str, version: int, told: FactsTold) -> 
         The car.
     version : int
         From 2.
-    told : FactsTold
+    told : FactsGiven
         Facts that are left out stay as they were told.
 
     Returns

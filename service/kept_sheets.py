@@ -3,7 +3,7 @@
 Each is an item of the car, so that backup, recheck and undo are those of any item; one that was replaced or taken off
 stays kept.
 
-Public: `SheetTold`, `SHEET`, `kept_sheet_json`, `sheets_of`, `keep_sheet`, `take_sheet_off`, `with_kept`.
+Public: `SheetGiven`, `SHEET`, `kept_sheet_json`, `sheets_of`, `keep_sheet`, `take_sheet_off`, `with_kept`.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ INSTALLED = ("compressors", "volumetric_efficiency", "inlet_loss", "charge_loss"
 """What is said of a compressor's installation, kept with its map."""
 
 
-class SheetTold(BaseModel):
+class SheetGiven(BaseModel):
     """One sheet as text, with the name of its file; of a compressor's map also how it is installed."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -60,7 +60,7 @@ def sheets_of(library: Library, car_id: str) -> list[ItemRecord]:
     return [one for one in library.records.items(SHEET, car=car_id) if not one.gone]
 
 
-def keep_sheet(library: Library, car_id: str, told: SheetTold) -> ItemRecord:
+def keep_sheet(library: Library, car_id: str, told: SheetGiven) -> ItemRecord:
     """Keep a sheet with a car in place of the one of its kind.
 
     Parameters
@@ -69,7 +69,7 @@ def keep_sheet(library: Library, car_id: str, told: SheetTold) -> ItemRecord:
         Where the car is.
     car_id : str
         The car.
-    told : SheetTold
+    told : SheetGiven
         The sheet.
 
     Returns

@@ -18,7 +18,7 @@ from passband.analysis.given.car import Air, Car
 from passband.analysis.quantities import parse_quantity, split_quantity
 from passband.analysis.results.air import AirState
 from passband.analysis.whatif.changes import Changes, PowerCurve, PowerGain, ShiftPoint
-from passband.service.details import Told
+from passband.service.details import JsonObject
 from passband.service.given import GivenError, read_given
 
 WRITTEN_IN = {"kg": ("lb", "kg"), "m": ("in", "mm"), "Pa": ("psi", "kPa")}
@@ -39,7 +39,7 @@ class WhatIfAsked(BaseModel):
     boost: Text = ""
     power_gain: Text = ""
     power: str = Field("", max_length=200_000)
-    air: Told | None = None
+    air: JsonObject | None = None
 
 
 class WhatIfBody(WhatIfAsked):

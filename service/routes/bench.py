@@ -17,7 +17,7 @@ from passband.service.bench_laid import Sheets, lay_bench
 from passband.service.details import BenchSheets
 from passband.service.errors import Problem
 from passband.service.given import read_given
-from passband.service.kept_sheets import SheetTold, keep_sheet, kept_sheet_json, sheets_of, take_sheet_off, with_kept
+from passband.service.kept_sheets import SheetGiven, keep_sheet, kept_sheet_json, sheets_of, take_sheet_off, with_kept
 from passband.service.side_by_side import ComparedRun, car_of, lay_side_by_side
 from passband.web.map_picture import map_svg
 from passband.web.printed_bench import print_way
@@ -61,7 +61,7 @@ def sheets_of_car(library: TheLibrary, car_id: str) -> Json:
 @sheets_router.post("/cars/{car_id}/sheets", status_code=201)
 def keep_sheet_of_car(library: TheLibrary, car_id: str, body: TheBody) -> Json:
     """Keep a sheet with a car in place of the one of its kind, which stays among what was let go."""
-    return Json(kept_sheet_json(keep_sheet(library, car_id, read_given(SheetTold, body, what="sheet"))), 201)
+    return Json(kept_sheet_json(keep_sheet(library, car_id, read_given(SheetGiven, body, what="sheet"))), 201)
 
 
 @sheets_router.delete("/sheets/{sheet_id}", status_code=204)

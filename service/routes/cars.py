@@ -8,7 +8,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Path, Query
 
 from passband.service.answers import Json, TheBody, TheLibrary
-from passband.service.corrections import FactsTold, Told, facts_of_versions, tell_facts
+from passband.service.corrections import FactsGiven, Whether, facts_of_versions, tell_facts
 from passband.service.errors import not_found
 from passband.service.given import read_given
 from passband.service.store.records import CarRecord
@@ -24,14 +24,14 @@ def car_json(car: CarRecord) -> dict[str, Any]:
     return {"id": car.id, "version": car.version, "made_at": car.made_at, **car.given}
 
 
-def _told(body: dict[str, Any]) -> dict[str, Any]:
+def _given(body: dict[str, Any]) -> dict[str, Any]:
     return {key: value for key, value in body.items() if key not in KEPT_BY_US}
 
 
 @router.post("", status_code=201)
 def add_car(library: TheLibrary, body: TheBody) -> Json:
     """Describe a car; quantities are SI numbers or text with a unit."""
-    car = library.add_car(_told(body))
+    car = library.add_car(_given(body))
     return Json(car_json(car), 201, {"Location": f"/api/cars/{car.id}"})
 
 
@@ -51,14 +51,16 @@ def one_car(library: TheLibrary, car_id: str, version: Annotated[int | None, Que
 
 
 @router.put("/{car_id}")
-def change_car(library: TheLibrary, car_id: str, body: TheBody, facts: Annotated[Told | None, Query()] = None) -> Json:
+def change_car(
+    library: TheLibrary, car_id: str, body: TheBody, facts: Annotated[Whether | None, Query()] = None
+) -> Json:
     """Make a new version of a car; `facts` says whether what differs was changed on the car or only corrected."""
-    car = library.change_car(car_id, _told(body))
+    car = library.change_car(car_id, _given(body))
     if car is None:
         raise not_found("car")
     if facts is not None:
         differ = [one.fact for one in facts_of_versions(library, car_id) if one.version == car.version]
-        tell_facts(library, car_id, car.version, FactsTold(**dict.fromkeys(differ, facts)))
+        tell_facts(library, car_id, car.version, FactsGiven(**dict.fromkeys(differ, facts)))
     return Json(car_json(car))
 
 
@@ -73,5 +75,5 @@ def tell_what_differs(
     library: TheLibrary, car_id: str, version: Annotated[int, Path(ge=1, le=2**31)], body: TheBody
 ) -> Json:
     """Say of a version's facts which were changed on the car and which describe the same car better."""
-    told = tell_facts(library, car_id, version, read_given(FactsTold, body, what="facts"))
+    told = tell_facts(library, car_id, version, read_given(FactsGiven, body, what="facts"))
     return Json({"car": car_id, "facts": [asdict(one) for one in told]})
