@@ -4,7 +4,8 @@ Told with the version or later, fact by fact, and kept as an item of the car: ba
 of any item. A correction holds back to the version in which that fact was last changed on the car; what nobody told is
 left to `analysis.whatif.back_test`: gearing by what the logs show, mass as changed.
 
-Public: `FactsGiven`, `VersionFact`, `CORRECTION`, `tell_facts`, `facts_of_versions`, `given_as_known`, `untold_between`.
+Public: `FactsGiven`, `VersionFact`, `CORRECTION`, `tell_facts`, `facts_of_versions`, `given_as_known`,
+`untold_between`.
 """
 
 from __future__ import annotations
