@@ -6,7 +6,6 @@ Public: `bring_back`, `bring_back_deleted`.
 from __future__ import annotations
 
 import hashlib
-import shutil
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -150,9 +149,7 @@ def _put_files_back(folder: LibraryFolder, entry: Entry, room: Room) -> None:
         if len(key) != 64 or suffix not in ("", "parquet"):
             continue
         blobs = folder.tables if suffix else folder.originals
-        path = folder.trash.path(entry.id, name)
-        if path is not None:
-            shutil.copyfile(path, room[0] / name)
+        if folder.trash.copy_out(entry.id, name, room[0] / name):
             blobs.put(room[0] / name, noted=lambda key, blobs=blobs: room[1].append((blobs, key)))  # type: ignore[misc]
 
 

@@ -16,7 +16,7 @@ from passband.service.backup import back_up
 from passband.service.restoring import restore
 from passband.service.settings import SettingsError, read_settings
 from passband.service.store.archives import MANIFEST, BackupError, Manifest
-from passband.service.store.faults import LibraryDamaged, LibraryInUse
+from passband.service.store.faults import FilesAway, LibraryDamaged, LibraryInUse
 from passband.service.store.files import sync_file
 from passband.service.store.schema import SchemaError
 
@@ -24,7 +24,7 @@ HOME = "libraries"
 """Folder of a backup with teams that holds the libraries, each where it lay."""
 NOT_WHOLE, CANNOT = 1, 2
 """Exit statuses: done, but something was missing already; not done."""
-_SAID = (BackupError, LibraryDamaged, LibraryInUse, SchemaError, SettingsError)
+_SAID = (BackupError, LibraryDamaged, LibraryInUse, FilesAway, SchemaError, SettingsError)
 
 
 def print_backup(target: Path, data: Path | None) -> int:

@@ -9,7 +9,7 @@ import hashlib
 import secrets
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, BinaryIO
@@ -89,7 +89,9 @@ class Library:
 
     def __init__(self, settings: Settings, *, workers: Workers | None = None, quota_bytes: int | None = None) -> None:
         with ExitStack() as undone:
-            self._folder = LibraryFolder(settings.data, reserve_bytes=settings.reserve_bytes)
+            self._folder = LibraryFolder(
+                settings.data, reserve_bytes=settings.reserve_bytes, store=settings.object_store
+            )
             undone.callback(self._folder.close)
             check_database(self._folder.database)
             self.records = SqliteRecords(self._folder.database, self._folder.ledger)
@@ -326,7 +328,12 @@ class Library:
 
     def open_table(self, run_id: str) -> tuple[RunRecord, BinaryIO] | None:
         """A run and its table, open for reading; None if there is no such run, `NotWhole` if its table is gone."""
-        with self._writing:
+        run = self.records.run(run_id)
+        if run is None:
+            return None
+        with suppress(KeyError):
+            return run, self._tables.open(run.table_key)
+        with self._writing:  # it may have been exchanged or removed meanwhile: now nobody does
             run = self.records.run(run_id)
             if run is None:
                 return None
@@ -337,14 +344,19 @@ class Library:
 
     def open_log(self, run_id: str, n: int) -> tuple[LogRecord, BinaryIO] | None:
         """A log of a run as it came, open for reading; None if there is no such log, `NotWhole` if it is gone."""
-        with self._writing:
-            run = self.records.run(run_id)
-            if run is None or not 0 <= n < len(run.logs):
+        run = self.records.run(run_id)
+        if run is None or not 0 <= n < len(run.logs):
+            return None
+        log = run.logs[n]
+        with suppress(KeyError):
+            return log, self._originals.open(log.sha256)
+        with self._writing:  # as above
+            if self.records.run(run_id) is None:
                 return None
             try:
-                return run.logs[n], self._originals.open(run.logs[n].sha256)
+                return log, self._originals.open(log.sha256)
             except KeyError:
-                raise NotWhole(run_id, f"The log {run.logs[n].name}") from None
+                raise NotWhole(run_id, f"The log {log.name}") from None
 
     def add_car(self, given: Told) -> CarRecord:
         """Keep a new car; `GivenError` if it cannot be used."""
@@ -371,7 +383,7 @@ class Library:
                 return None
             this = replace(upload, runs=tuple(one for one in upload.runs if one.id == run_id))
             files = [TrashedFile(log.sha256, self._originals) for log in run.logs]
-            files.append(TrashedFile(run.table_key, self._tables, ".parquet"))
+            files.append(TrashedFile(run.table_key, self._tables))
             why = "It was deleted by a person."
             texts = {f"review-{run_id}.json": review}
             entry, whole = self.trash.put(Reason.DELETED, why, files=files, upload=this, texts=texts), False

@@ -63,7 +63,7 @@ def recheck(settings: Settings) -> Report:
         If the database was written by a newer program.
     """
     with ExitStack() as closing:
-        folder = LibraryFolder(settings.data)
+        folder = LibraryFolder(settings.data, store=settings.object_store)
         closing.callback(folder.close)
         workers = Workers(settings.workers, seconds=settings.review_seconds, memory_bytes=settings.review_bytes)
         closing.callback(workers.close)

@@ -37,8 +37,7 @@ class TeamLibraries:
         with self._lock:
             library = self._libraries.get(team.id)
             if library is None:
-                folder = self._settings.data / team.folder if team.folder else self._settings.data
-                settings = self._settings.model_copy(update={"data": folder})
+                settings = self._settings.of_folder(team.folder or "")
                 library = Library(settings, workers=self._workers, quota_bytes=team.quota_bytes)
                 self._libraries[team.id] = library
                 if self._opened is not None:

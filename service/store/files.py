@@ -18,7 +18,7 @@ from typing import BinaryIO, Protocol
 
 FOREIGN_SHOWN = 3
 """So many names of foreign files are told; the rest are counted."""
-_KEY = re.compile(r"[0-9a-f]{64}")
+KEY = re.compile(r"[0-9a-f]{64}")
 
 log = logging.getLogger("passband")
 
@@ -35,8 +35,18 @@ class Blobs(Protocol):
     def open(self, key: str) -> BinaryIO:
         """The bytes under a key; `KeyError` if there are none, or not those that were put."""
 
-    def lend(self, key: str, target: Path) -> None:
-        """Put the bytes under a key at a path too, without room of their own where that can be; `KeyError` if none."""
+    def set_aside(self, key: str, entry: Path) -> str:
+        """Lay the bytes, as they are kept, into an entry of the trash too; without room of their own where that can be.
+
+        `entry` is the entry's folder, whose name is the entry's; the name they have there is returned. `KeyError` if
+        there are none.
+        """
+
+    def stored(self, key: str, passing: Path) -> Path:
+        """A file of the bytes as they are kept, for reading only; laid into `passing` where it is not here already.
+
+        `KeyError` if there is none. The file's name is the one that it is kept under.
+        """
 
     def is_whole(self, key: str) -> bool:
         """Whether the bytes under a key are there and are those that were put."""
@@ -44,8 +54,11 @@ class Blobs(Protocol):
     def remove(self, key: str) -> None:
         """Forget a key; nothing happens if it is not there."""
 
-    def keys(self) -> Iterator[str]:
-        """All keys."""
+    def keys(self, *, idle_s: float = 0.0) -> Iterator[str]:
+        """All keys; with `idle_s`, where others may be keeping too, those that nobody has put for so many seconds."""
+
+    def probe(self) -> None:
+        """Ask whether bytes can be had now; `FilesAway` if not."""
 
 
 def hash_of(path: Path) -> str:
@@ -124,16 +137,23 @@ class FolderBlobs:
             file.seek(0)
         return file
 
-    def lend(self, key: str, target: Path) -> None:
+    def set_aside(self, key: str, entry: Path) -> str:
         """A second name for the file, or a copy where the file system knows no second names."""
-        path = self._path(key)
-        if not path.is_file():
-            raise KeyError(f"nothing is kept under {key}")
+        path = self.stored(key, entry)
+        target = entry / path.name
         try:
             os.link(path, target)
         except OSError:
             shutil.copyfile(path, target)
             sync_file(target)
+        return path.name
+
+    def stored(self, key: str, passing: Path) -> Path:
+        """The file under a key, where it lies."""
+        path = self._path(key)
+        if not path.is_file():
+            raise KeyError(f"nothing is kept under {key}")
+        return path
 
     def is_whole(self, key: str) -> bool:
         """Whether the file is there and still has the hash that is its name."""
@@ -144,12 +164,15 @@ class FolderBlobs:
         """Unlink the file under a key, if it is there."""
         self._path(key).unlink(missing_ok=True)
 
-    def keys(self) -> Iterator[str]:
-        """Keys of all files, in no order; what is none of ours is passed over, and told in the log."""
+    def keys(self, *, idle_s: float = 0.0) -> Iterator[str]:
+        """Keys of all files, in no order; what is none of ours is passed over, and told in the log.
+
+        However new they are: nobody but who holds the folder keeps any.
+        """
         foreign: list[str] = []
         for path in self._root.glob("*/*"):
             key = path.name.removesuffix(self._suffix)
-            if _KEY.fullmatch(key) and path == self._path(key) and path.is_file() and not path.is_symlink():
+            if KEY.fullmatch(key) and path == self._path(key) and path.is_file() and not path.is_symlink():
                 yield key
             else:
                 foreign.append(path.name)
@@ -158,8 +181,11 @@ class FolderBlobs:
             shown = ", ".join(repr(name) for name in sorted(foreign)[:FOREIGN_SHOWN])
             log.info("%d files in %s are none of ours (%s) and are left alone", len(foreign), self._root.name, shown)
 
+    def probe(self) -> None:
+        """A folder is there; whether it takes files is asked of the disk."""
+
     def _path(self, key: str) -> Path:
-        if not _KEY.fullmatch(key):
+        if not KEY.fullmatch(key):
             raise KeyError(f"{key!r} is no key")
         return self._root / key[:2] / f"{key}{self._suffix}"
 

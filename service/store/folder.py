@@ -4,7 +4,7 @@
                                                        items/
     library.state    how far the rows had come          trash/            what was deleted, with its reason
     originals/       logs byte for byte                 incoming/         uploads on their way; emptied at start
-    runs/            a table for each run
+    runs/            a table for each run               files.json        where these two are, if not here
     reserve          room set aside for deleting        lock              held while the folder is open
 
 Public: `LibraryFolder`, `hold_folder`.
@@ -22,7 +22,7 @@ from pathlib import Path
 from filelock import FileLock, Timeout
 
 from passband.service.store.faults import LibraryInUse
-from passband.service.store.files import Blobs, FolderBlobs
+from passband.service.store.kept_files import open_files
 from passband.service.store.ledger import Ledger
 from passband.service.store.record_files import DamagedRecord
 from passband.service.store.room import Reserve
@@ -43,14 +43,18 @@ class LibraryFolder:
         Made if it is not there, for nobody but its owner.
     reserve_bytes : int
         How much room to set aside for deleting on a full disk; given up at once where the disk is full now.
+    store : str
+        Address of the object store that holds originals and tables; empty for this folder.
 
     Raises
     ------
     LibraryInUse
-        If another program has it open.
+        If another program has it open, or its files lie elsewhere than `store` says.
+    FilesAway
+        If the object store does not answer.
     """
 
-    def __init__(self, root: Path, *, reserve_bytes: int = 0) -> None:
+    def __init__(self, root: Path, *, reserve_bytes: int = 0, store: str = "") -> None:
         self.root = root.resolve()
         self.root.mkdir(parents=True, exist_ok=True, mode=FOR_US_ONLY)
         self._lock = hold_folder(self.root)
@@ -61,10 +65,14 @@ class LibraryFolder:
         shutil.rmtree(self.incoming, ignore_errors=True)
         self.incoming.mkdir(exist_ok=True)
         self.database = self.root / "library.sqlite"
-        self.originals: Blobs = FolderBlobs(self.root / "originals")
-        self.tables: Blobs = FolderBlobs(self.root / "runs", suffix=".parquet")
+        try:
+            files = open_files(self.root, store, scratch=self.incoming)
+        except BaseException:
+            self._lock.release()
+            raise
+        self.originals, self.tables = files.originals, files.tables
         self.ledger = Ledger(self.root, scratch=self.incoming)
-        self.trash = Trash(self.root / "trash", scratch=self.incoming)
+        self.trash = Trash(self.root / "trash", scratch=self.incoming, aside=files.aside)
 
     def close(self) -> None:
         """Let go of the folder."""

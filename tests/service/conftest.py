@@ -28,6 +28,7 @@ from passband.analysis.results.window import Outcome, Window
 from passband.analysis.review import FullReview, Setup
 from passband.service.app import create_app
 from passband.service.settings import Settings, read_settings
+from tests.service.object_stores import objects_at, place_if_switched
 
 FOOT_M = 0.3048  # international foot, exact
 
@@ -112,7 +113,7 @@ def planted(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def small_settings(folder: Path) -> Settings:
     return read_settings({}, data=folder / "data", workers=0, hosts="testserver", file_bytes=200_000,
-                         upload_bytes=300_000, json_bytes=20_000, files=3)  # fmt: skip
+                         object_store=place_if_switched(folder), upload_bytes=300_000, json_bytes=20_000, files=3)  # fmt: skip
 
 
 @pytest.fixture
@@ -150,7 +151,9 @@ def stored(settings: Settings) -> Callable[[], list[str]]:
 
     def names() -> list[str]:
         folders = [settings.data / name for name in ("originals", "runs", "incoming")]
-        return sorted(path.name for folder in folders for path in folder.rglob("*") if path.is_file())
+        away = objects_at(settings.object_store) if settings.object_store else ()
+        kept = [name.rpartition("/")[2] for name in away if name.startswith(("originals/", "runs/"))]
+        return sorted(kept + [path.name for folder in folders for path in folder.rglob("*") if path.is_file()])
 
     return names
 

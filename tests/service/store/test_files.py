@@ -1,4 +1,4 @@
-"""Bytes under their hash: put once, never changed, never outside the folder."""
+"""Bytes under their hash: put once, never changed, never outside their place, in a folder and in an object store."""
 
 from __future__ import annotations
 
@@ -8,11 +8,28 @@ import os
 import pytest
 
 from passband.service.store.files import FolderBlobs, hash_of
+from passband.service.store.object_blobs import ObjectBlobs
+from tests.service.object_stores import BUCKET, client, place, store  # noqa: F401
 
 
 @pytest.fixture
-def blobs(tmp_path):
+def folder_blobs(tmp_path):
     return FolderBlobs(tmp_path / "kept", suffix=".bin")
+
+
+@pytest.fixture(params=["folder", "store"])
+def blobs(request, tmp_path):
+    if request.param == "folder":
+        return request.getfixturevalue("folder_blobs")
+    return ObjectBlobs(request.getfixturevalue("store"), "kept", scratch=tmp_path, suffix=".bin")
+
+
+def harm(blobs, tmp_path, key, body):
+    """Put other bytes in the place of those that are kept, past everything of ours."""
+    if isinstance(blobs, FolderBlobs):
+        next((tmp_path / "kept").rglob(f"{key}*")).write_bytes(body)
+    else:
+        client().put_object(Bucket=BUCKET, Key=blobs._store._prefix + blobs._name(key), Body=body)
 
 
 def put(blobs, tmp_path, body):
@@ -69,7 +86,8 @@ def calls(monkeypatch, *names):
     return told
 
 
-def test_a_key_is_noted_before_its_name_can_be_there_and_only_if_it_is_new(blobs, tmp_path, monkeypatch):
+def test_a_key_is_noted_before_its_name_can_be_there_and_only_if_it_is_new(folder_blobs, tmp_path, monkeypatch):
+    blobs = folder_blobs
     told = calls(monkeypatch, "replace")
     for _ in range(2):
         (tmp_path / "source").write_bytes(b"x")
@@ -77,7 +95,8 @@ def test_a_key_is_noted_before_its_name_can_be_there_and_only_if_it_is_new(blobs
     assert [word[:7] for word in told] == [hash_of(next(tmp_path.rglob("*.bin")))[:7], "replace"]
 
 
-def test_a_file_whose_folder_could_not_be_synced_is_synced_when_it_comes_again(blobs, tmp_path, monkeypatch):
+def test_a_file_whose_folder_could_not_be_synced_is_synced_when_it_comes_again(folder_blobs, tmp_path, monkeypatch):
+    blobs = folder_blobs
     real, failing = os.fsync, [True]
 
     def fsync(handle):
@@ -96,8 +115,7 @@ def test_a_file_whose_folder_could_not_be_synced_is_synced_when_it_comes_again(b
 
 def test_damaged_bytes_are_not_given_out_and_the_same_file_again_mends_them(blobs, tmp_path):
     key = put(blobs, tmp_path, b"sound")
-    path = next((tmp_path / "kept").rglob("*.bin"))
-    path.write_bytes(b"soumd")
+    harm(blobs, tmp_path, key, b"soumd")
     assert not blobs.is_whole(key)
     with pytest.raises(KeyError, match="damaged"):
         blobs.open(key)
@@ -106,23 +124,25 @@ def test_damaged_bytes_are_not_given_out_and_the_same_file_again_mends_them(blob
         assert file.read() == b"sound"
 
 
-def test_lent_bytes_stay_when_the_key_is_removed(blobs, tmp_path):
+def test_what_was_set_aside_stays_when_the_key_is_removed(folder_blobs, tmp_path):
+    blobs = folder_blobs
     key = put(blobs, tmp_path, b"x")
-    blobs.lend(key, tmp_path / "lent")
+    name = blobs.set_aside(key, tmp_path)
     blobs.remove(key)
-    assert (tmp_path / "lent").read_bytes() == b"x"
+    assert name == f"{key}.bin" and (tmp_path / name).read_bytes() == b"x"
     with pytest.raises(KeyError, match="nothing is kept"):
-        blobs.lend(key, tmp_path / "other")
+        blobs.set_aside(key, tmp_path)
 
 
-def test_where_no_second_name_can_be_bytes_are_copied(blobs, tmp_path, monkeypatch):
+def test_where_no_second_name_can_be_bytes_are_copied(folder_blobs, tmp_path, monkeypatch):
+    blobs = folder_blobs
     key = put(blobs, tmp_path, b"x")
     monkeypatch.setattr(os, "link", lambda *_: (_ for _ in ()).throw(PermissionError(1, "Operation not permitted")))
-    blobs.lend(key, tmp_path / "lent")
-    assert (tmp_path / "lent").read_bytes() == b"x"
+    assert (tmp_path / blobs.set_aside(key, tmp_path)).read_bytes() == b"x"
 
 
-def test_files_of_others_are_no_keys(blobs, tmp_path, caplog):
+def test_files_of_others_are_no_keys(folder_blobs, tmp_path, caplog):
+    blobs = folder_blobs
     key = put(blobs, tmp_path, b"x")
     folder = tmp_path / "kept" / key[:2]
     for path in (folder / "notes.bin", folder / f"{'0' * 64}.bin", folder / key, tmp_path / "kept" / "top.bin"):
