@@ -15,6 +15,7 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import cache
 from typing import Any, BinaryIO
 
 import boto3
@@ -72,7 +73,7 @@ class ObjectStore:
             response_checksum_validation="when_required",
         )
         with _told():
-            self._client = boto3.session.Session().client(
+            self._client = _session().client(
                 "s3", endpoint_url=address.endpoint, region_name=address.region, config=config
             )
 
@@ -178,6 +179,12 @@ class ObjectStore:
                 ExpiresIn=seconds,
             )
         return address
+
+
+@cache
+def _session() -> Any:
+    """One for all places: it reads the interface's description once, which takes as long as the import."""
+    return boto3.session.Session()
 
 
 @contextmanager

@@ -113,7 +113,8 @@ def planted(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def small_settings(folder: Path) -> Settings:
     return read_settings({}, data=folder / "data", workers=0, hosts="testserver", file_bytes=200_000,
-                         object_store=place_if_switched(folder), upload_bytes=300_000, json_bytes=20_000, files=3)  # fmt: skip
+                         upload_bytes=300_000, json_bytes=20_000, files=3,
+                         object_store=place_if_switched(folder))  # fmt: skip
 
 
 @pytest.fixture
