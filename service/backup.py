@@ -19,6 +19,7 @@ from passband.service.store.archives import BackupError, KeptFile, Manifest, Wri
 from passband.service.store.files import Blobs, sync_file
 from passband.service.store.kept_files import KeptFiles, files_of
 from passband.service.store.ledger import Ledger, State
+from passband.service.store.packing import PACKED, kept_hash
 from passband.service.store.record_files import written_record
 from passband.service.store.records import CarRecord, ItemRecord
 from passband.service.store.released_forms import NEWEST
@@ -147,12 +148,12 @@ def _write(source: _Source, snapshot: _Snapshot, writer: Writer) -> Manifest:
     files = [writer.add("library.sqlite", snapshot.database)]
     faults = []
     for (folder, key), what in _named(source, snapshot).items():
-        kept = _found(source, folder, key, writer)
+        kept, whole = _found(source, folder, key, writer)
         if kept is None:
             faults.append(f"{what} is missing ({folder}/{key[:2]}/{key}).")
             continue
         files.append(kept)
-        if kept.sha256 != key:
+        if not whole:
             faults.append(f"{what} is damaged: its bytes are not those that were kept ({kept.path}).")
     files += [writer.add_bytes(name, body) for name, body in _records(source.data, snapshot).items()]
     state = snapshot.state
@@ -202,17 +203,22 @@ def _records(data: Path, snapshot: _Snapshot) -> dict[str, bytes]:
     return records
 
 
-def _found(source: _Source, folder: str, key: str, writer: Writer) -> KeptFile | None:
-    """Keep a file; one that is gone because its run was deleted meanwhile lies in the trash, or is back already."""
+def _found(source: _Source, folder: str, key: str, writer: Writer) -> tuple[KeptFile | None, bool]:
+    """Keep a file as it lies, and say whether it is what its key says.
+
+    One that is gone because its run was deleted meanwhile lies in the trash, or is back already.
+    """
     for place in _places(source, folder, key):
         try:
-            return writer.add(f"{folder}/{key[:2]}/{place.name}", place)
+            whole = place.suffix != PACKED or kept_hash(place) == key
+            kept = writer.add(f"{folder}/{key[:2]}/{place.name}", place)
+            return kept, whole and (place.suffix == PACKED or kept.sha256 == key)
         except FileNotFoundError:
             continue
         finally:
             if place.is_relative_to(source.passing):
                 place.unlink(missing_ok=True)
-    return None
+    return None, False
 
 
 def _places(source: _Source, folder: str, key: str) -> Iterator[Path]:

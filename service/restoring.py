@@ -18,6 +18,7 @@ from passband.service.store.faults import LibraryDamaged
 from passband.service.store.files import sync_folder
 from passband.service.store.folder import FOR_US_ONLY, hold_folder
 from passband.service.store.kept_files import MARK, open_files
+from passband.service.store.packing import PACKED, unpack_file
 from passband.service.store.released_forms import NEWEST
 from passband.service.store.schema import check_database
 
@@ -148,7 +149,9 @@ def _into_store(data: Path, store: str) -> None:
         return
     for name, blobs in (("originals", files.originals), ("runs", files.tables)):
         for path in sorted((made / name).glob("??/*")):
-            blobs.put(path)
+            plain = path.with_suffix("") if path.suffix == PACKED else path
+            if plain == path or unpack_file(path, plain):  # damaged ones were told when the backup was made
+                blobs.put(plain)
         shutil.rmtree(made / name, ignore_errors=True)
 
 

@@ -13,8 +13,11 @@ import re
 import secrets
 import shutil
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import BinaryIO, Protocol
+
+from passband.service.store.packing import PACKED, kept_hash, open_kept, packed_beside, read_hash
 
 FOREIGN_SHOWN = 3
 """So many names of foreign files are told; the rest are counted."""
@@ -87,13 +90,16 @@ class FolderBlobs:
         The folder; made if it is not there. Sources for `put` must lie on the same file system.
     suffix : str
         Put behind each name, for those who look into the folder.
+    packs : bool
+        Whether files are packed where that pays. What lies there plain is read all the same.
     """
 
-    def __init__(self, root: Path, *, suffix: str = "") -> None:
+    def __init__(self, root: Path, *, suffix: str = "", packs: bool = False) -> None:
         self._root = root.resolve()
         self._suffix = suffix
+        self._packs = packs
         self._safe: set[Path] = set()
-        self._sound: dict[str, tuple[int, int]] = {}
+        self._sound: dict[str, tuple[Path, int, int]] = {}
         self._root.mkdir(parents=True, exist_ok=True)
 
     def put(self, source: Path, *, noted: Callable[[str], None] | None = None) -> str:
@@ -102,20 +108,16 @@ class FolderBlobs:
         A file that is there already is synced too: an earlier attempt may have failed after its name was made.
         """
         key = hash_of(source)
-        target = self._path(key)
-        if self.is_whole(key):
-            sync_file(target)
-            source.unlink()
+        there = next((path for path in self._paths(key) if path.is_file() and kept_hash(path) == key), None)
+        if there is not None:
+            sync_file(there)
         else:
-            if noted is not None and not target.exists():
-                noted(key)
-            sync_file(source)
-            target.parent.mkdir(exist_ok=True)
-            os.replace(source, target)
-        sync_folder(target.parent)
-        if target.parent not in self._safe:
+            there = self._take_over(source, key, noted)
+        source.unlink(missing_ok=True)
+        sync_folder(there.parent)
+        if there.parent not in self._safe:
             sync_folder(self._root)
-            self._safe.add(target.parent)
+            self._safe.add(there.parent)
         return key
 
     def open(self, key: str) -> BinaryIO:
@@ -123,19 +125,14 @@ class FolderBlobs:
 
         Its hash is taken the first time it is opened, and again when its size or time has changed.
         """
-        try:
-            file = self._path(key).open("rb")
-        except (FileNotFoundError, IsADirectoryError):
-            raise KeyError(f"nothing is kept under {key}") from None
-        facts = os.fstat(file.fileno())
-        seen = (facts.st_size, facts.st_mtime_ns)
-        if self._sound.get(key) != seen:
-            if hashlib.file_digest(file, "sha256").hexdigest() != key:
-                file.close()
-                raise KeyError(f"what is kept under {key} is damaged")
-            self._sound[key] = seen
-            file.seek(0)
-        return file
+        found = False
+        for path in self._paths(key):
+            with suppress(FileNotFoundError, IsADirectoryError):
+                file = path.open("rb")
+                found = True
+                if (opened := self._if_sound(key, path, file)) is not None:
+                    return opened
+        raise KeyError(f"what is kept under {key} is damaged" if found else f"nothing is kept under {key}")
 
     def set_aside(self, key: str, entry: Path) -> str:
         """A second name for the file, or a copy where the file system knows no second names."""
@@ -150,19 +147,19 @@ class FolderBlobs:
 
     def stored(self, key: str, passing: Path) -> Path:
         """The file under a key, where it lies."""
-        path = self._path(key)
-        if not path.is_file():
-            raise KeyError(f"nothing is kept under {key}")
-        return path
+        for path in self._paths(key):
+            if path.is_file():
+                return path
+        raise KeyError(f"nothing is kept under {key}")
 
     def is_whole(self, key: str) -> bool:
         """Whether the file is there and still has the hash that is its name."""
-        path = self._path(key)
-        return path.is_file() and hash_of(path) == key
+        return any(path.is_file() and kept_hash(path) == key for path in self._paths(key))
 
     def remove(self, key: str) -> None:
         """Unlink the file under a key, if it is there."""
-        self._path(key).unlink(missing_ok=True)
+        for path in self._paths(key):
+            path.unlink(missing_ok=True)
 
     def keys(self, *, idle_s: float = 0.0) -> Iterator[str]:
         """Keys of all files, in no order; what is none of ours is passed over, and told in the log.
@@ -171,9 +168,10 @@ class FolderBlobs:
         """
         foreign: list[str] = []
         for path in self._root.glob("*/*"):
-            key = path.name.removesuffix(self._suffix)
-            if KEY.fullmatch(key) and path == self._path(key) and path.is_file() and not path.is_symlink():
-                yield key
+            key = (path.name.removesuffix(PACKED) if self._packs else path.name).removesuffix(self._suffix)
+            if KEY.fullmatch(key) and path in self._paths(key) and path.is_file() and not path.is_symlink():
+                if path == next(one for one in self._paths(key) if one == path or one.exists()):
+                    yield key
             else:
                 foreign.append(path.name)
         foreign += [path.name for path in self._root.iterdir() if not path.is_dir()]
@@ -184,10 +182,40 @@ class FolderBlobs:
     def probe(self) -> None:
         """A folder is there; whether it takes files is asked of the disk."""
 
-    def _path(self, key: str) -> Path:
+    def _paths(self, key: str) -> list[Path]:
+        """Where a key's bytes can lie: packed, where this folder packs, and plain."""
         if not KEY.fullmatch(key):
             raise KeyError(f"{key!r} is no key")
-        return self._root / key[:2] / f"{key}{self._suffix}"
+        plain = self._root / key[:2] / f"{key}{self._suffix}"
+        return [plain.with_name(f"{plain.name}{PACKED}"), plain] if self._packs else [plain]
+
+    def _take_over(self, source: Path, key: str, noted: Callable[[str], None] | None) -> Path:
+        """Move a file under its hash, packed if that pays; what lay there damaged is gone afterwards."""
+        paths = self._paths(key)
+        if noted is not None and not any(path.exists() for path in paths):
+            noted(key)
+        packed = packed_beside(source, key) if self._packs else None
+        target = paths[0] if packed else paths[-1]
+        sync_file(packed or source)
+        target.parent.mkdir(exist_ok=True)
+        os.replace(packed or source, target)
+        for path in paths:
+            if path != target and path.exists():
+                path.unlink()
+        return target
+
+    def _if_sound(self, key: str, path: Path, file: BinaryIO) -> BinaryIO | None:
+        """A file opened for reading, if its bytes are those that were put; else it is closed."""
+        facts = os.fstat(file.fileno())
+        seen = (path, facts.st_size, facts.st_mtime_ns)
+        opened = open_kept(path, file)
+        if self._sound.get(key) != seen:
+            if read_hash(opened) != key:
+                opened.close()
+                return None
+            self._sound[key] = seen
+            opened.seek(0)
+        return opened
 
 
 def write_whole(path: Path, body: bytes, *, scratch: Path) -> None:

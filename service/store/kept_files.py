@@ -91,7 +91,7 @@ def files_of(root: Path, store: str, *, scratch: Path) -> KeptFiles:
     """The files of a library as it is marked, whoever has it open; raises as `open_files`."""
     mark = root / MARK
     if not mark.exists():
-        return KeptFiles(FolderBlobs(root / "originals"), FolderBlobs(root / "runs", suffix=".parquet"))
+        return KeptFiles(FolderBlobs(root / "originals", packs=True), FolderBlobs(root / "runs", suffix=".parquet"))
     return _remote(_store(_address(mark, store)), scratch)
 
 
@@ -134,7 +134,7 @@ def _remote(store: ObjectStore, scratch: Path) -> KeptFiles:
     from passband.service.store.object_blobs import ObjectAside, ObjectBlobs
 
     return KeptFiles(
-        ObjectBlobs(store, "originals", scratch=scratch),
+        ObjectBlobs(store, "originals", scratch=scratch, packs=True),
         ObjectBlobs(store, "runs", scratch=scratch, suffix=".parquet"),
         ObjectAside(store),
     )

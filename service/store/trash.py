@@ -24,6 +24,7 @@ from typing import Any, Protocol
 import orjson
 
 from passband.service.store.files import Blobs, sync_folder, write_whole
+from passband.service.store.packing import PACKED, unpack_file
 from passband.service.store.record_files import DamagedRecord
 from passband.service.store.upload_records import UploadRecord, read_upload, upload_json
 
@@ -181,11 +182,17 @@ class Trash:
 
     def copy_out(self, id: str, name: str, target: Path) -> bool:
         """Copy an original or a table of an entry to a path, as it was given; False if it is not there."""
+        copy = target.with_name(f"{target.name}{PACKED}") if name.endswith(PACKED) else target
         path = self.path(id, name)
-        if path is None:
-            return self._aside is not None and self._aside.fetch(id, name, target)
-        shutil.copyfile(path, target)
-        return True
+        if path is not None:
+            shutil.copyfile(path, copy)
+        elif self._aside is None or not self._aside.fetch(id, name, copy):
+            return False
+        if copy == target:
+            return True
+        whole = unpack_file(copy, target)
+        copy.unlink()
+        return whole
 
     def keys(self) -> set[str]:
         """Keys of all originals and tables that lie here."""
