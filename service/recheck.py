@@ -216,7 +216,10 @@ class _Recheck:
 
     def _sound_review(self, run: KeptRun) -> NewReview | None:
         """The review that stands, if it is the one recorded, its table whole and its line in lists as it should be."""
-        row, review = self._records.run(run.id), self._records.review(run.id)
+        try:
+            row, review = self._records.run(run.id), self._records.review(run.id)
+        except NotWhole:
+            return None
         if row is None or review is None or not self._folder.tables.is_whole(run.table_key):
             return None
         if sha256(review).hexdigest() != run.review_sha256:
