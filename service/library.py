@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 import secrets
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -342,12 +342,51 @@ class Library:
             except KeyError:
                 raise NotWhole(run_id, "The table of channels") from None
 
+    def log(self, run_id: str, n: int) -> LogRecord | None:
+        """A log of a run; None if there is no such log."""
+        run = self.records.run(run_id)
+        return run.logs[n] if run is not None and 0 <= n < len(run.logs) else None
+
+    def address(
+        self, run_id: str, key: str, *, seconds: int, headers: Mapping[str, str], encodings: Collection[str]
+    ) -> str | None:
+        """An address elsewhere at which a file of a run can be had for a while, as it was given.
+
+        Parameters
+        ----------
+        run_id : str
+            Which run.
+        key : str
+            Of one of its logs or its table.
+        seconds : int
+            How long.
+        headers : mapping of str to str
+            What is to stand above it.
+        encodings : collection of str
+            What who asks can unpack.
+
+        Returns
+        -------
+        str or None
+            None where it can only be had here.
+
+        Raises
+        ------
+        NotWhole
+            If it is not there.
+        """
+        run = self.records.run(run_id)
+        blobs = self._tables if run is not None and run.table_key == key else self._originals
+        try:
+            return blobs.address(key, seconds=seconds, headers=headers, encodings=encodings)
+        except KeyError:
+            raise NotWhole(run_id, "A file") from None
+
     def open_log(self, run_id: str, n: int) -> tuple[LogRecord, BinaryIO] | None:
         """A log of a run as it came, open for reading; None if there is no such log, `NotWhole` if it is gone."""
-        run = self.records.run(run_id)
-        if run is None or not 0 <= n < len(run.logs):
+        log = self.log(run_id, n)
+        if log is None:
             return None
-        log = run.logs[n]
         with suppress(KeyError):
             return log, self._originals.open(log.sha256)
         with self._writing:  # as above

@@ -81,6 +81,12 @@ class Settings(BaseSettings):
         description="Place in an S3-compatible object store that holds logs and tables in the folder's stead, "
         "`s3://bucket/prefix?endpoint=https://host&region=name`; keys come from the client's own `AWS_` variables.",
     )
+    signed_seconds: int = _number(
+        0,
+        "Seconds for which a download is sent on to the object store by a signed address; 0 answers all of them here.",
+        0,
+        3600,
+    )
     file_bytes: int = _number(128 * MIB, "Largest log file taken, in bytes.", 1024, 4096 * MIB)
     upload_bytes: int = _number(256 * MIB, "Largest upload taken, all its files together, in bytes.", 1024, 8192 * MIB)
     files: int = _number(8, "Most log files in one upload.", 1, 64)

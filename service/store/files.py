@@ -12,7 +12,7 @@ import os
 import re
 import secrets
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator, Mapping
 from contextlib import suppress
 from pathlib import Path
 from typing import BinaryIO, Protocol
@@ -59,6 +59,13 @@ class Blobs(Protocol):
 
     def keys(self, *, idle_s: float = 0.0) -> Iterator[str]:
         """All keys; with `idle_s`, where others may be keeping too, those that nobody has put for so many seconds."""
+
+    def address(self, key: str, *, seconds: int, headers: Mapping[str, str], encodings: Collection[str]) -> str | None:
+        """An address at which anybody has the bytes for some seconds, with headers of ours.
+
+        None where there is none, or the bytes lie packed in a way that is not among the encodings; `KeyError` if there
+        are none.
+        """
 
     def probe(self) -> None:
         """Ask whether bytes can be had now; `FilesAway` if not."""
@@ -178,6 +185,10 @@ class FolderBlobs:
         if foreign:
             shown = ", ".join(repr(name) for name in sorted(foreign)[:FOREIGN_SHOWN])
             log.info("%d files in %s are none of ours (%s) and are left alone", len(foreign), self._root.name, shown)
+
+    def address(self, key: str, *, seconds: int, headers: Mapping[str, str], encodings: Collection[str]) -> str | None:
+        """A folder has no address."""
+        return None
 
     def probe(self) -> None:
         """A folder is there; whether it takes files is asked of the disk."""

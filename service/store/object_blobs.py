@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import logging
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator, Mapping
 from contextlib import ExitStack
 from pathlib import Path
 from typing import BinaryIO, cast
@@ -78,7 +78,7 @@ class ObjectBlobs:
         """The bytes under a key, fetched whole; their hash is taken, unless it was before and they are the same."""
         found = False
         for name in self._names(key):
-            file = cast(BinaryIO, tempfile.SpooledTemporaryFile(MEMORY_BYTES, dir=self._scratch))
+            file = cast(BinaryIO, tempfile.SpooledTemporaryFile(MEMORY_BYTES, dir=str(self._scratch)))
             with ExitStack() as unless_whole:
                 unless_whole.callback(file.close)
                 etag = self._store.fetch(name, file)
@@ -131,6 +131,20 @@ class ObjectBlobs:
                 yield key
         if foreign:
             log.info("%d objects in %s are none of ours and are left alone", foreign, self._folder)
+
+    def address(self, key: str, *, seconds: int, headers: Mapping[str, str], encodings: Collection[str]) -> str | None:
+        """An address that the store itself answers; of a packed object only for who takes it packed.
+
+        Nobody holds what it answers against its hash but who asked.
+        """
+        facts = self._facts(key)
+        if facts is None:
+            raise KeyError(f"nothing is kept under {key}")
+        if not facts.name.endswith(PACKED):
+            return self._store.signed(facts.name, seconds, headers)
+        if "zstd" not in encodings:
+            return None
+        return self._store.signed(facts.name, seconds, {**headers, "Content-Encoding": "zstd"})
 
     def probe(self) -> None:
         """Ask the store for anything."""

@@ -11,7 +11,7 @@ from __future__ import annotations
 import logging
 import shutil
 from base64 import b64encode
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -169,7 +169,7 @@ class ObjectStore:
         with _told():
             self._client.list_objects_v2(Bucket=self._bucket, Prefix=self._prefix, MaxKeys=1)
 
-    def signed(self, name: str, seconds: int, headers: dict[str, str]) -> str:
+    def signed(self, name: str, seconds: int, headers: Mapping[str, str]) -> str:
         """An address at which the object can be fetched for some seconds, with headers of ours."""
         asked = {f"Response{header.replace('-', '')}": value for header, value in headers.items()}
         with _told():

@@ -240,7 +240,8 @@ class Trash:
 def _fill(
     folder: Path, files: Sequence[TrashedFile], texts: Mapping[str, bytes], scratch: Path
 ) -> tuple[list[str], list[str]]:
-    names, missing = [], []
+    names: list[str] = []
+    missing = []
     for file in files:
         if any(name.startswith(file.key) for name in names):
             continue
