@@ -17,6 +17,7 @@ import os
 import shutil
 import stat
 from collections.abc import Iterator
+from contextlib import ExitStack
 from pathlib import Path
 
 from filelock import FileLock, Timeout
@@ -65,11 +66,10 @@ class LibraryFolder:
         shutil.rmtree(self.incoming, ignore_errors=True)
         self.incoming.mkdir(exist_ok=True)
         self.database = self.root / "library.sqlite"
-        try:
+        with ExitStack() as undone:
+            undone.callback(self._lock.release)
             files = open_files(self.root, store, scratch=self.incoming)
-        except BaseException:
-            self._lock.release()
-            raise
+            undone.pop_all()
         self.originals, self.tables = files.originals, files.tables
         self.ledger = Ledger(self.root, scratch=self.incoming)
         self.trash = Trash(self.root / "trash", scratch=self.incoming, aside=files.aside)

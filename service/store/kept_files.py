@@ -12,6 +12,7 @@ from __future__ import annotations
 import hashlib
 import io
 import secrets
+from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -79,11 +80,11 @@ def open_files(root: Path, store: str, *, scratch: Path) -> KeptFiles:
             raise FilesElsewhere(_MOVE)
         body = orjson.dumps({"place": read_address(store).place, "id": secrets.token_hex(16)})
         write_whole(root / MARK, body, scratch=scratch)
-        try:
-            return _claimed(root, store, scratch)
-        except BaseException:
-            (root / MARK).unlink()
-            raise
+        with ExitStack() as undone:
+            undone.callback((root / MARK).unlink)
+            files = _claimed(root, store, scratch)
+            undone.pop_all()
+        return files
     return _claimed(root, store, scratch) if store else files_of(root, store, scratch=scratch)
 
 
