@@ -40,15 +40,15 @@ from passband.service.workers import Workers
 
 __all__ = ["Library", "LibraryInUse", "TakenIn"]
 
-Told = dict[str, Any]
+JsonObject = dict[str, Any]
 
-FILE_TWICE: Told = {
+FILE_TWICE: JsonObject = {
     "code": "file-sent-twice",
     "level": "note",
     "text": "A file came more than once in the same upload; it was used once.",
     "where": "",
 }
-ALREADY_HERE: Told = {
+ALREADY_HERE: JsonObject = {
     "code": "logs-already-here",
     "level": "note",
     "text": "These logs are here already, and nothing was changed; what is said of a run is changed at the run itself.",
@@ -61,7 +61,7 @@ class TakenIn:
     """What became of an upload."""
 
     runs: tuple[RunRecord, ...]
-    findings: tuple[Told, ...]
+    findings: tuple[JsonObject, ...]
     """Of the upload as a whole, then of each review, told once."""
     new: bool
     """False where the same logs were here already."""
@@ -201,7 +201,7 @@ class Library:
             reviews = self._keep(key, logs, paths, reviewed, car, details)
             runs = self.records.upload(key)
         findings = [finding for review in reviews for finding in review["findings"]]
-        return TakenIn(tuple(runs[0]) if runs else (), _told_once([*twice, *findings]), new=True)
+        return TakenIn(tuple(runs[0]) if runs else (), _each_once([*twice, *findings]), new=True)
 
     def sort(self, task: SortTask) -> tuple[SortedFile, ...]:
         """Which of some files are of one run; nothing is kept."""
@@ -250,7 +250,7 @@ class Library:
             reviewed = self._reviewer.review(logs, car, details, slips_in_order(slips), folder)
             return self._exchange(run, of_position(reviewed, run.position), car, details)
 
-    def try_car(self, run_id: str, given: Told) -> Told | None:
+    def try_car(self, run_id: str, given: JsonObject) -> JsonObject | None:
         """A run's review as it would be with its car described otherwise; nothing is kept.
 
         Parameters
@@ -397,17 +397,17 @@ class Library:
             except KeyError:
                 raise NotWhole(run_id, f"The log {log.name}") from None
 
-    def add_car(self, given: Told) -> CarRecord:
+    def add_car(self, given: JsonObject) -> CarRecord:
         """Keep a new car; `GivenError` if it cannot be used."""
         read_car(given)
         return self.records.add_car(secrets.token_hex(16), given, now())
 
-    def change_car(self, car_id: str, given: Told) -> CarRecord | None:
+    def change_car(self, car_id: str, given: JsonObject) -> CarRecord | None:
         """Keep a car's next version; None if there is no such car, `GivenError` if it cannot be used."""
         read_car(given)
         return self.records.change_car(car_id, given, now())
 
-    def amend_car(self, car_id: str, amend: Callable[[Told], Told]) -> CarRecord | None:
+    def amend_car(self, car_id: str, amend: Callable[[JsonObject], JsonObject]) -> CarRecord | None:
         """Keep a car's next version, made of its newest while nobody else changes it; the same if it is no other."""
         with self._writing:
             car = self.records.car(car_id)
@@ -473,7 +473,7 @@ class Library:
         reviewed: Sequence[ReviewedRun],
         car: CarRecord | None,
         details: UploadDetails,
-    ) -> list[Told]:
+    ) -> list[JsonObject]:
         slips = dict(enumerate(details.slips))
         said = Details(**{**details.model_dump(), "slip": None})
         with self._writing, self._all_or_nothing() as written:
@@ -521,12 +521,12 @@ def _into(written: list[tuple[Blobs, str]], blobs: Blobs) -> Callable[[str], Non
     return lambda key: written.append((blobs, key))
 
 
-def _check_given(slips: Sequence[Told], air: Told | None) -> None:
+def _check_given(slips: Sequence[JsonObject], air: JsonObject | None) -> None:
     for slip in slips:
         read_given(Slip, slip, what="slip")
     if air is not None:
         read_given(Air, air, what="air")
 
 
-def _told_once(findings: Sequence[Told]) -> tuple[Told, ...]:
+def _each_once(findings: Sequence[JsonObject]) -> tuple[JsonObject, ...]:
     return tuple({orjson.dumps(finding): finding for finding in findings}.values())

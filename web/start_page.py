@@ -97,5 +97,5 @@ def carried_fields(carried: Json | None, units: UnitSystem) -> Json | None:
     """
     if carried is None:
         return None
-    air = {key: field_value(told, FACTS[key], units) for key, told in (carried["air"] or {}).items() if key in FACTS}
+    air = {key: field_value(given, FACTS[key], units) for key, given in (carried["air"] or {}).items() if key in FACTS}
     return {**carried, "air": {key: {"text": one.text, "unit": one.unit} for key, one in air.items()}}

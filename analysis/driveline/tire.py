@@ -114,13 +114,13 @@ def fit_tire(
     seen = surface_mps * np.exp(-found.scale) * (1.0 + growth * (speed / 70.0) ** 2)
     spun = motion.spinning & np.isfinite(seen)
     tires = np.where(spun, np.fmax(seen, gripping), gripping)
-    doubt = found.slip_plus_minus(pull)
-    return TireFit(tires, float(found.theta[1]), doubt, growth, float(np.exp(-found.scale)), True, found)
+    half_width = found.slip_plus_minus(pull)
+    return TireFit(tires, float(found.theta[1]), half_width, growth, float(np.exp(-found.scale)), True, found)
 
 
 def _usual_tire(speed_mps: FloatArray, effort: FloatArray, per_g: float) -> TireFit:
-    doubt = 2.0 * SLIP_PER_G_SD * effort
-    return TireFit(speed_mps * (1.0 + per_g * effort), per_g, doubt, GROWTH_AT_70, 1.0, False)
+    half_width = 2.0 * SLIP_PER_G_SD * effort
+    return TireFit(speed_mps * (1.0 + per_g * effort), per_g, half_width, GROWTH_AT_70, 1.0, False)
 
 
 def _roll_out(motion: Motion, shown: BoolArray, lead: FloatArray, end_s: float) -> BoolArray:

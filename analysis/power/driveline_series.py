@@ -157,12 +157,12 @@ def read_driveline_series(
     )  # fmt: skip
 
 
-def surface_in_roll_out(course: DrivelineSeries, *, end_s: float) -> FloatArray:
+def surface_in_roll_out(series: DrivelineSeries, *, end_s: float) -> FloatArray:
     """Surface speed of the driven tires, after the lift through the gear last in: it stays in until the clutch opens.
 
     Parameters
     ----------
-    course : DrivelineSeries
+    series : DrivelineSeries
         Of the run.
     end_s : float
         Finish or lift. [s, ET]
@@ -172,12 +172,12 @@ def surface_in_roll_out(course: DrivelineSeries, *, end_s: float) -> FloatArray:
     array, shape (n,)
         As the driveline's until then; after it wrong where the clutch is open, which the tires' fit sorts out. [m/s]
     """
-    known = np.flatnonzero(np.isfinite(course.turns_rad_per_m) & (course.time_s <= end_s))
-    if known.size == 0 or course.converter:
-        return course.surface_mps
-    after = (course.time_s > end_s) & ~np.isfinite(course.surface_mps)
-    through = course.engine_rad_per_s / course.turns_rad_per_m[known[-1]]
-    return np.where(after, through, course.surface_mps)
+    known = np.flatnonzero(np.isfinite(series.turns_rad_per_m) & (series.time_s <= end_s))
+    if known.size == 0 or series.converter:
+        return series.surface_mps
+    after = (series.time_s > end_s) & ~np.isfinite(series.surface_mps)
+    through = series.engine_rad_per_s / series.turns_rad_per_m[known[-1]]
+    return np.where(after, through, series.surface_mps)
 
 
 def _gear_through_shifts(motion: Motion, gears: Gears | None, shifts: Sequence[Shift], *, converter: bool) -> IntArray:

@@ -166,7 +166,7 @@ def compare_gears(pulls: Pulls, moved: MovedPower, *, drag_half_width: float) ->
         fit.let_differ(gear[at] == each, spread=pulls.spread_of(at[gear[at] == each]))
     shares = [by[at] / power_w[at] for by in (moved.by_mass_w, moved.by_drag_w, moved.by_wind_w)]
     kept = gear[at] != gears[0] if fit.is_odd(gear[at] == gears[0], shares[0], gears) else at >= 0
-    mass, drag, wind = (fit.error_told(share, kept) for share in shares)
+    mass, drag, wind = (fit.error_given(share, kept) for share in shares)
     return GearAgreement(mass, drag, wind, drag_half_width, tuple(g for g in gears if (gear[at][kept] == g).any()))
 
 
@@ -226,7 +226,7 @@ class _Fit:
         off = self.log_power - np.column_stack((self.common, share)) @ fitted
         return abs(float(np.median(off[lowest]))) > ODD_GEAR
 
-    def error_told(self, share: FloatArray, kept: BoolArray) -> Estimate:
+    def error_given(self, share: FloatArray, kept: BoolArray) -> Estimate:
         """The error of one fact that lays the gears best on one curve."""
         fitted, spread = self._solve(share, kept)
         return Estimate(float(fitted[-1]), 2.0 * spread)

@@ -90,8 +90,8 @@ def carried_over(library: Library, event: str | None) -> dict[str, Any] | None:
     last = next(iter(library.records.find_runs(event=event or None, car=None, limit=1, after=None)), None)
     if last is None or (not event and datetime.now(UTC) - datetime.fromisoformat(last.added_at) > WEEKEND):
         return None
-    told, car = last.details, last.car[0] if last.car else ""
-    return {"title": title_of(last), "event": told.event, "car": car, "finish_ft": told.finish_ft, "air": told.air}
+    given, car = last.details, last.car[0] if last.car else ""
+    return {"title": title_of(last), "event": given.event, "car": car, "finish_ft": given.finish_ft, "air": given.air}
 
 
 @router.get("/carried")
@@ -230,16 +230,16 @@ async def tried_on_run(
     """How a run would stand to a car's limits, and what it saw of each channel; nothing is kept."""
     from passband.web.car_page import seen_in, tried_limits
 
-    told = {key: value for key, value in body.items() if key not in KEPT_BY_US}
+    given = {key: value for key, value in body.items() if key not in KEPT_BY_US}
     limiter = request.app.state.review_turns
-    tried = await to_thread.run_sync(lambda: library.try_car(run_id, told), limiter=limiter)
+    tried = await to_thread.run_sync(lambda: library.try_car(run_id, given), limiter=limiter)
     if tried is None:
         raise not_found("run")
     review = review_from_json(tried)
     names = await run_in_threadpool(_drawable, library, run_id)
     table = (await run_in_threadpool(fetch_run, library, run_id, channels=names)).table
     end_s = review.window.log_finish_s - review.window.log_clock_start_s if review.window.log_finish_s else math.inf
-    limits = {name: asdict(limit) for name, limit in tried_limits(review, told, units).items()}
+    limits = {name: asdict(limit) for name, limit in tried_limits(review, given, units).items()}
     return JSONResponse({"limits": limits, "seen": seen_in(table, end_s=end_s, units=units)})
 
 
@@ -287,8 +287,8 @@ def _beside_run(library: Library, settings: Settings, units: UnitSystem, run_id:
 
     laid = lay_side_by_side(library, run_id, settings)[0]
     car = library.records.car(*laid.run.car) if laid.run.car else None
-    told = car_json(car) if car else None
-    return HTMLResponse(render_beside_run(template, run_json(laid.run), laid.review, car=told, units=units))
+    given = car_json(car) if car else None
+    return HTMLResponse(render_beside_run(template, run_json(laid.run), laid.review, car=given, units=units))
 
 
 def _deleted(library: Library, entry_id: str | None) -> dict[str, Any] | None:

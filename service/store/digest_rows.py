@@ -44,13 +44,13 @@ class DatedRun:
     reviewed_at: str
     at: str
     """Date, or date and time, as told; else when its logs came in. ISO 8601."""
-    told: bool
+    given: bool
     """Whether it was told."""
 
     @property
     def day(self) -> str:
         """Its date, with the time where that was told."""
-        return self.at if self.told else self.at[:10]
+        return self.at if self.given else self.at[:10]
 
 
 @dataclass(frozen=True, slots=True)

@@ -288,9 +288,10 @@ class SqliteRecords:
 
     def events(self, *, limit: int | None = None, after: str | None = None) -> list[str]:
         """Names of events, that of the newest run first, from the one behind `after`; none behind an unknown one."""
-        told = {"limit": -1 if limit is None else limit, "after": after}  # SQLite takes a bound below none for no bound
+        # SQLite takes a bound below none for no bound
+        bounds = {"limit": -1 if limit is None else limit, "after": after}
         with self._engine.begin() as connection:
-            return list(connection.execute(_EVENTS if after is None else _EVENTS_BEHIND, told).scalars())
+            return list(connection.execute(_EVENTS if after is None else _EVENTS_BEHIND, bounds).scalars())
 
     def remove_run(self, id: str) -> bool:
         """Forget a run, and its upload if that has no other; False if there is none."""
