@@ -72,14 +72,14 @@ class ObjectStore:
             request_checksum_calculation="when_required",
             response_checksum_validation="when_required",
         )
-        with _told():
+        with _as_away():
             self._client = _session().client(
                 "s3", endpoint_url=address.endpoint, region_name=address.region, config=config
             )
 
     def facts(self, name: str) -> ObjectFacts | None:
         """What is known of an object; None if there is none."""
-        with _told():
+        with _as_away():
             try:
                 found = self._client.head_object(Bucket=self._bucket, Key=self._prefix + name)
             except ClientError as error:
@@ -109,7 +109,7 @@ class ObjectStore:
         """
         condition = {"IfNoneMatch": "*"} if replacing is None else {"IfMatch": replacing}
         checked = b64encode(bytes.fromhex(sha256)).decode()
-        with _told():
+        with _as_away():
             try:
                 self._client.put_object(
                     Bucket=self._bucket, Key=self._prefix + name, Body=body, ChecksumSHA256=checked, **condition
@@ -122,7 +122,7 @@ class ObjectStore:
 
     def fetch(self, name: str, target: BinaryIO) -> str | None:
         """Copy an object's bytes into a file, and return its `etag`; None if there is none."""
-        with _told():
+        with _as_away():
             try:
                 got = self._client.get_object(Bucket=self._bucket, Key=self._prefix + name)
             except ClientError as error:
@@ -137,7 +137,7 @@ class ObjectStore:
         """Copy an object within the store, also onto itself, which makes it young again; False if there is none."""
         source = {"Bucket": self._bucket, "Key": self._prefix + name}
         same: dict[str, Any] = {"MetadataDirective": "REPLACE"} if name == to else {}
-        with _told():
+        with _as_away():
             try:
                 self._client.copy_object(Bucket=self._bucket, Key=self._prefix + to, CopySource=source, **same)
             except ClientError as error:
@@ -150,15 +150,15 @@ class ObjectStore:
         """Remove objects; those that are not there are no error."""
         for start in range(0, len(names), OBJECTS_AT_ONCE):
             some = [{"Key": self._prefix + name} for name in names[start : start + OBJECTS_AT_ONCE]]
-            with _told():
-                told = self._client.delete_objects(Bucket=self._bucket, Delete={"Objects": some, "Quiet": True})
-            if told.get("Errors"):
-                _refused(str(told["Errors"][0].get("Code")))
+            with _as_away():
+                answer = self._client.delete_objects(Bucket=self._bucket, Delete={"Objects": some, "Quiet": True})
+            if answer.get("Errors"):
+                _refused(str(answer["Errors"][0].get("Code")))
 
     def below(self, start: str) -> Iterator[ObjectFacts]:
         """All objects whose names begin so, in the order of their names."""
         pages = self._client.get_paginator("list_objects_v2")
-        with _told():
+        with _as_away():
             for page in pages.paginate(Bucket=self._bucket, Prefix=self._prefix + start):
                 for found in page.get("Contents", ()):
                     name = found["Key"].removeprefix(self._prefix)
@@ -166,13 +166,13 @@ class ObjectStore:
 
     def probe(self) -> None:
         """Ask the store for anything; `FilesAway` if it does not answer or refuses."""
-        with _told():
+        with _as_away():
             self._client.list_objects_v2(Bucket=self._bucket, Prefix=self._prefix, MaxKeys=1)
 
     def signed(self, name: str, seconds: int, headers: Mapping[str, str]) -> str:
         """An address at which the object can be fetched for some seconds, with headers of ours."""
         asked = {f"Response{header.replace('-', '')}": value for header, value in headers.items()}
-        with _told():
+        with _as_away():
             address: str = self._client.generate_presigned_url(
                 "get_object",
                 Params={"Bucket": self._bucket, "Key": self._prefix + name, **asked},
@@ -188,7 +188,7 @@ def _session() -> Any:
 
 
 @contextmanager
-def _told() -> Iterator[None]:
+def _as_away() -> Iterator[None]:
     """Whatever the client raises, without the addresses and names that stand in its texts."""
     try:
         yield

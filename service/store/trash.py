@@ -230,7 +230,7 @@ class Trash:
 
     def _entry(self, folder: Path) -> Entry:
         entry = _entry(folder)
-        laid = [name for name in _told_files(folder) if name not in entry.files] if self._aside is not None else []
+        laid = [name for name in _files_listed(folder) if name not in entry.files] if self._aside is not None else []
         return replace(entry, files=tuple(sorted([*entry.files, *laid])))
 
     def _folder(self, id: str) -> Path:
@@ -268,7 +268,7 @@ def _entry(folder: Path) -> Entry:
         return Entry(folder.name, Reason(folder.name.split("Z-")[1].rpartition("-")[0]), "", why, here)
 
 
-def _told_files(folder: Path) -> list[str]:
+def _files_listed(folder: Path) -> list[str]:
     try:
         return [str(name) for name in orjson.loads((folder / TOLD).read_bytes())["files"]]
     except (OSError, ValueError, KeyError, TypeError):
