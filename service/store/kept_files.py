@@ -111,7 +111,13 @@ def _claimed(root: Path, written: str, scratch: Path) -> KeptFiles:
 
 
 def _address(mark: Path, written: str) -> StoreAddress:
-    place = str(orjson.loads(mark.read_bytes())["place"])
+    try:
+        place = str(orjson.loads(mark.read_bytes())["place"])
+    except (ValueError, KeyError, TypeError):
+        raise FilesElsewhere(
+            f"{MARK} in the library's folder is damaged: it says where in an object store the logs and tables lie. Put "
+            "back the one of a copy of the folder, or restore a backup into a new folder and place."
+        ) from None
     if not written:
         raise FilesElsewhere(f"The library's logs and tables lie in an object store, at {place}; say so in {_SETTING}.")
     address = read_address(written)

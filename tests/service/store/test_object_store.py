@@ -217,6 +217,14 @@ def test_a_start_without_the_setting_or_with_another_place_is_refused(library, s
         pass
 
 
+def test_a_damaged_mark_is_told_and_nothing_else_is_taken_for_the_librarys_place(library, settings):
+    library.close()
+    (settings.data / kept_files.MARK).write_bytes(b"{")
+    for store_address in (settings.object_store, ""):
+        with pytest.raises(FilesElsewhere, match=r"files\.json in the library's folder is damaged"):
+            Library(settings.model_copy(update={"object_store": store_address}))
+
+
 def test_a_second_library_at_the_same_place_is_refused(library, settings, tmp_path):
     with pytest.raises(FilesElsewhere, match="is another library's place"):
         Library(settings.model_copy(update={"data": tmp_path / "second"}))
