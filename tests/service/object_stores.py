@@ -23,6 +23,10 @@ from passband.service.store.store_address import read_address
 BUCKET = "season"
 SWITCH = "TEST_FILES_IN"
 """Set to ``store``, tests of the whole service keep their files in an object store."""
+of_the_folder = pytest.mark.skipif(
+    os.environ.get(SWITCH) == "store",
+    reason="It lays hands on the folder's own files, or opens it with settings of its own; see test_object_store.",
+)
 MADE_UP = {
     "AWS_ACCESS_KEY_ID": "made-up", "AWS_SECRET_ACCESS_KEY": "made-up", "AWS_DEFAULT_REGION": "us-east-1",
     "AWS_EC2_METADATA_DISABLED": "true", "AWS_CONFIG_FILE": os.devnull, "AWS_SHARED_CREDENTIALS_FILE": os.devnull,

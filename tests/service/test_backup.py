@@ -31,7 +31,10 @@ from passband.service.store.archives import MANIFEST, BackupError
 from passband.service.store.packing import unpack
 from passband.service.store.record_files import read_record, written_record
 from passband.service.uploads import ReceivedFile
+from tests.service.object_stores import of_the_folder
 from tests.service.real_server import ROOT, Server, assert_all_whole, short_log
+
+pytestmark = of_the_folder
 
 
 @pytest.fixture

@@ -20,6 +20,9 @@ from passband.service.details import RunChanges, UploadDetails
 from passband.service.library import Library
 from passband.service.store.sqlite_records import SqliteRecords
 from passband.service.uploads import ReceivedFile
+from tests.service.object_stores import of_the_folder
+
+pytestmark = of_the_folder
 
 STEPS_MAX = 60
 
