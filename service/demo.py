@@ -59,7 +59,7 @@ def serve_demo(*, port: int, data: Path | None, browser: bool) -> int:
 
     try:
         with take_port("127.0.0.1", port) as taken, _folder(data) as folder:
-            settings = read_settings(data=folder, object_store="")
+            settings = read_settings(data=folder, database="", object_store="")  # invention goes to no server
             with closing(Library(settings)) as library:
                 load_weekend(library)
                 run_server(create_app(settings, library=library), taken, when_ready=ready)

@@ -12,6 +12,7 @@ import os
 import re
 import secrets
 import shutil
+import time
 from collections.abc import Callable, Collection, Iterator, Mapping
 from contextlib import suppress
 from pathlib import Path
@@ -169,15 +170,13 @@ class FolderBlobs:
             path.unlink(missing_ok=True)
 
     def keys(self, *, idle_s: float = 0.0) -> Iterator[str]:
-        """Keys of all files, in no order; what is none of ours is passed over, and told in the log.
-
-        However new they are: nobody but who holds the folder keeps any.
-        """
+        """Keys of all files, in no order; what is none of ours is passed over, and told in the log."""
         foreign: list[str] = []
         for path in self._root.glob("*/*"):
             key = (path.name.removesuffix(PACKED) if self._packs else path.name).removesuffix(self._suffix)
             if KEY.fullmatch(key) and path in self._paths(key) and path.is_file() and not path.is_symlink():
-                if path == next(one for one in self._paths(key) if one == path or one.exists()):
+                first = next(one for one in self._paths(key) if one == path or one.exists())
+                if path == first and _idle(path, idle_s):
                     yield key
             else:
                 foreign.append(path.name)
@@ -227,6 +226,14 @@ class FolderBlobs:
             self._sound[key] = seen
             opened.seek(0)
         return opened
+
+
+def _idle(path: Path, seconds: float) -> bool:
+    """Whether a file was written so long ago; not where it is gone."""
+    try:
+        return not seconds or time.time() - path.stat().st_mtime >= seconds
+    except FileNotFoundError:
+        return False
 
 
 def write_whole(path: Path, body: bytes, *, scratch: Path) -> None:

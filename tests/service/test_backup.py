@@ -34,7 +34,7 @@ from passband.service.uploads import ReceivedFile
 from tests.service.object_stores import of_the_folder
 from tests.service.real_server import ROOT, Server, assert_all_whole, short_log
 
-pytestmark = of_the_folder
+pytestmark = [of_the_folder, pytest.mark.usefixtures("rows_in_a_file")]
 
 
 @pytest.fixture

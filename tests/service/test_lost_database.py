@@ -27,7 +27,7 @@ from passband.service.store.schema import SchemaError
 from passband.service.uploads import ReceivedFile
 from tests.service.object_stores import of_the_folder
 
-pytestmark = of_the_folder
+pytestmark = [of_the_folder, pytest.mark.usefixtures("rows_in_a_file")]
 
 ROUNDS = int(os.environ.get("LOST_DATABASE_ROUNDS", "1"))
 PAGE_BYTES = 4096

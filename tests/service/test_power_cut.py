@@ -22,7 +22,7 @@ from passband.service.store.sqlite_records import SqliteRecords
 from passband.service.uploads import ReceivedFile
 from tests.service.object_stores import of_the_folder
 
-pytestmark = of_the_folder
+pytestmark = [of_the_folder, pytest.mark.usefixtures("rows_in_a_file")]
 
 STEPS_MAX = 60
 
