@@ -40,7 +40,11 @@ def as_json(review: Review) -> dict[str, Plain]:
         under ``unknown``, by their places. Findings are told once.
     """
     written = {one.name: plain(getattr(review, one.name)) for one in fields(Review) if _is_written(one, review)}
-    written["unknown"] = {where: plain(reason) for where, reason in _reasons(review, "")}
+    written["unknown"] = {
+        where: plain(reason)
+        for one in fields(Review)
+        for where, reason in _reasons(getattr(review, one.name), one.name)
+    }
     return written
 
 

@@ -4,7 +4,7 @@
                                                        items/
     library.state    how far the rows had come          trash/            what was deleted, with its reason
     originals/       logs byte for byte                 incoming/         uploads on their way; emptied at start
-    runs/            a table for each run
+    runs/            a table for each run               kept/             runs as their bounds see them
     reserve          room set aside for deleting        lock              held while the folder is open
 
 Public: `LibraryFolder`, `hold_folder`.
@@ -23,6 +23,7 @@ from filelock import FileLock, Timeout
 
 from passband.service.store.faults import LibraryInUse
 from passband.service.store.files import Blobs, FolderBlobs
+from passband.service.store.kept_runs import KeptRuns
 from passband.service.store.ledger import Ledger
 from passband.service.store.record_files import DamagedRecord
 from passband.service.store.room import Reserve
@@ -63,6 +64,7 @@ class LibraryFolder:
         self.database = self.root / "library.sqlite"
         self.originals: Blobs = FolderBlobs(self.root / "originals")
         self.tables: Blobs = FolderBlobs(self.root / "runs", suffix=".parquet")
+        self.kept = KeptRuns(self.root / "kept")
         self.ledger = Ledger(self.root, scratch=self.incoming)
         self.trash = Trash(self.root / "trash", scratch=self.incoming)
 
