@@ -6,7 +6,7 @@ Public: `hold_again`.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import fields, replace
 from typing import Any
 
 from passband.analysis.driveline.launch import back_in_band
@@ -69,7 +69,7 @@ def hold_again(stored: Told, kept: KeptRun, car: Car, facts: RunFacts) -> tuple[
         boost=held.boost, band=held.band, limits=held.limits, findings=held.findings, version=VERSION,
         car=CarFacts(car.name),
     )  # fmt: skip
-    return now, _beside_stored(stored, as_json(now))
+    return now, _beside_stored(stored, as_json(now, PARTS))
 
 
 def _launch(review: Review, kept: KeptRun, car: Car) -> Launch | Unknown:
@@ -81,12 +81,21 @@ def _launch(review: Review, kept: KeptRun, car: Car) -> Launch | Unknown:
 
 def _beside_stored(stored: Told, now: Mapping[str, Any]) -> dict[str, Any]:
     """What bounds touch as it is now; the rest as it was written, whichever version wrote it."""
-    said, was = now["unknown"], stored.get("unknown") or {}
-    unknown = {where: said[where] for where in said if where in was or _of_bounds(where)}
-    return {key: now[key] if key in PARTS else stored[key] for key in now if key in PARTS or key in stored} | {
-        "unknown": unknown
-    }
+    return {**stored, **now, "unknown": _unknown(stored.get("unknown") or {}, now["unknown"])}
+
+
+def _unknown(was: Told, now: Told) -> dict[str, Any]:
+    """Reasons by their places, in the review's own order."""
+    kept = {where: reason for where, reason in was.items() if _part(where) not in PARTS}
+    new = {where: reason for where, reason in now.items() if where in was or _of_bounds(where)}
+    places = [one.name for one in fields(Review)]
+    return dict(sorted((kept | new).items(), key=lambda one: places.index(_part(one[0]))))
+
+
+def _part(where: str) -> str:
+    """Which field of a review a place lies in."""
+    return where.partition(".")[0].partition("[")[0]
 
 
 def _of_bounds(where: str) -> bool:
-    return where.partition(".")[0].partition("[")[0] in OF_BOUNDS or where.rpartition(".")[2] in OF_BAND
+    return _part(where) in OF_BOUNDS or where.rpartition(".")[2] in OF_BAND

@@ -96,8 +96,8 @@ class FullReview(Review):
     """All channels, ET."""
     motion: Motion | None
     """The car's motion, ET; None where nothing shows it."""
-    kept: KeptRun
-    """What its bounds were held against."""
+    kept: KeptRun | None = field(default=None, kw_only=True)
+    """What its bounds were held against; None where they were held against nothing."""
 
 
 def review(
@@ -167,7 +167,8 @@ def review(
     reviews = [replace(one, doubts=doubts, layouts=layouts) for one in reviews]
     last, left_over = reviews[-1], tuple(tell_slips_left_over(slips, len(reviews)))
     findings = tuple(by_weight([*last.findings, *left_over]))
-    return [*reviews[:-1], replace(last, findings=findings, kept=replace(last.kept, after=left_over))]
+    kept = replace(last.kept, after=left_over) if last.kept is not None else None
+    return [*reviews[:-1], replace(last, findings=findings, kept=kept)]
 
 
 def _engine_log_first(files: list[tuple[Log, ...]]) -> list[tuple[Log, ...]]:

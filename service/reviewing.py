@@ -156,7 +156,7 @@ def _keep(review: FullReview, task: ReviewTask, number: int) -> Path | None:
     from passband.analysis.engine.kept_bytes import kept_run_to_bytes
     from passband.service.store.kept_runs import MadeOf, write_kept
 
-    if not task.inputs:
+    if not task.inputs or review.kept is None:
         return None
     path = task.out / f"run{number}.kept"
     with suppress(OSError):

@@ -127,6 +127,8 @@ def kept_run_from_bytes(body: bytes) -> KeptRun:
         if told["form"] != FORM:
             raise CannotReadKept(f"kept in form {told['form']!r}, this program reads form {FORM}")
         numbers = np.frombuffer(body, dtype=_NUMBER, offset=_SIZE.size + length)
+        if numbers.size != sum(told["sizes"]):
+            raise CannotReadKept(f"no kept run: {numbers.size} numbers where {sum(told['sizes'])} should be")
         return _run(told, np.split(numbers, np.cumsum(told["sizes"])[:-1]))
     except CannotReadKept:
         raise
