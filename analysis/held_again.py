@@ -27,10 +27,10 @@ OF_BOUNDS = ("boost", "band", "limits")
 OF_BAND = ("back_in_band_s", "margin_to_band_low_rpm", "margin_to_band_high_rpm")
 """What the band makes of the others."""
 
-Told = Mapping[str, Any]
+JsonObject = Mapping[str, Any]
 
 
-def hold_again(stored: Told, kept: KeptRun, car: Car, facts: RunFacts) -> tuple[Review, dict[str, Any]]:
+def hold_again(stored: JsonObject, kept: KeptRun, car: Car, facts: RunFacts) -> tuple[Review, dict[str, Any]]:
     """Hold a run against its car's bounds as they are now.
 
     Parameters
@@ -79,12 +79,12 @@ def _launch(review: Review, kept: KeptRun, car: Car) -> Launch | Unknown:
     return replace(review.launch, back_in_band_s=back)
 
 
-def _beside_stored(stored: Told, now: Mapping[str, Any]) -> dict[str, Any]:
+def _beside_stored(stored: JsonObject, now: Mapping[str, Any]) -> dict[str, Any]:
     """What bounds touch as it is now; the rest as it was written, whichever version wrote it."""
     return {**stored, **now, "unknown": _unknown(stored.get("unknown") or {}, now["unknown"])}
 
 
-def _unknown(was: Told, now: Told) -> dict[str, Any]:
+def _unknown(was: JsonObject, now: JsonObject) -> dict[str, Any]:
     """Reasons by their places, in the review's own order."""
     kept = {where: reason for where, reason in was.items() if _part(where) not in PARTS}
     new = {where: reason for where, reason in now.items() if where in was or _of_bounds(where)}

@@ -25,7 +25,7 @@ from passband.service.holding_again import HeldRun, HoldTask, NotKept
 from passband.service.store.digest_rows import DigestRow
 from passband.service.store.kept_runs import KeptRuns, MadeOf
 from passband.service.store.records import CarRecord, Details, LogRecord, NewReview, RunRecord
-from passband.service.store.sqlite_records import SqliteRecords
+from passband.service.store.row_records import RowRecords
 from passband.service.upload_review import reviewed_of
 from passband.service.workers import Workers
 
@@ -34,13 +34,13 @@ BOUNDS = ("limits", "rpm_band", "boost_threshold")
 WORDS = ("name",)
 """Keys of a car that act on nothing."""
 
-Told = Mapping[str, Any]
+JsonObject = Mapping[str, Any]
 
 log = logging.getLogger("passband")
 
 
 def inputs_of(
-    logs: Sequence[LogRecord], car: CarRecord | None, details: UploadDetails | Details, slips: Sequence[Told]
+    logs: Sequence[LogRecord], car: CarRecord | None, details: UploadDetails | Details, slips: Sequence[JsonObject]
 ) -> str:
     """Hash of all that a review's figures are made of before bounds act.
 
@@ -98,16 +98,18 @@ class Unreviewed:
     ----------
     workers : Workers
         What computes.
-    records : SqliteRecords
+    records : RowRecords
         Where runs are.
     kept : KeptRuns
         What is kept of them.
     """
 
-    def __init__(self, workers: Workers, records: SqliteRecords, kept: KeptRuns) -> None:
+    def __init__(self, workers: Workers, records: RowRecords, kept: KeptRuns) -> None:
         self._workers, self._records, self._kept = workers, records, kept
 
-    def review_of(self, run: RunRecord, car: CarRecord | None, details: Details, *, inputs: str) -> NewReview | None:
+    def review_of(
+        self, run: RunRecord, car: CarRecord | None, details: Details, *, inputs: str, slips_were: Sequence[JsonObject]
+    ) -> NewReview | None:
         """A run's review with other bounds or other words.
 
         Parameters
@@ -120,6 +122,8 @@ class Unreviewed:
             What is said of it now.
         inputs : str
             Hash of all else, as `inputs_of` makes it.
+        slips_were : sequence of mapping
+            Of all runs of the logs, as they stand.
 
         Returns
         -------
@@ -131,11 +135,13 @@ class Unreviewed:
         GivenError
             If the car cannot be used.
         """
-        stored = self._records.review(run.id)
+        stored, was = self._records.review(run.id), self._records.car(*run.car) if run.car is not None else None
+        if inputs_of(run.logs, was, run.details, slips_were) != inputs:
+            return None  # the review that stands is of others, whatever is kept
         if stored is None or needs_logs(self._kept.made_of(run.id), inputs):
             return None
         digest = self._records.digests.of([run.id]).get(run.id)
-        if self._words_alone(stored, run, car):
+        if _words_alone(stored, was, car):
             held: HeldRun | NotKept = _in_other_words(stored, run, details, digest)
         else:
             kept_digest = (orjson.dumps(digest.figures), digest.arrays) if digest is not None else None
@@ -147,12 +153,12 @@ class Unreviewed:
             return None
         return reviewed_of(run.position, held, car, details, run.table_key)
 
-    def _words_alone(self, stored: bytes, run: RunRecord, car: CarRecord | None) -> bool:
-        """Whether bounds, name and version of the analysis are those of the stored review."""
-        was = self._records.car(*run.car) if run.car is not None else None
-        before, after = (one.given if one is not None else {} for one in (was, car))
-        same = all(before.get(key) == after.get(key) for key in (*BOUNDS, *WORDS))
-        return same and orjson.loads(stored)["version"] == VERSION
+
+def _words_alone(stored: bytes, was: CarRecord | None, now: CarRecord | None) -> bool:
+    """Whether bounds, name and version of the analysis are those of the stored review."""
+    before, after = (one.given if one is not None else {} for one in (was, now))
+    same = all(before.get(key) == after.get(key) for key in (*BOUNDS, *WORDS))
+    return same and orjson.loads(stored)["version"] == VERSION
 
 
 def _in_other_words(stored: bytes, run: RunRecord, details: Details, digest: DigestRow | None) -> HeldRun:

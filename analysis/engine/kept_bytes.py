@@ -31,7 +31,7 @@ _NUMBER = np.dtype("<f8")
 _TOLD = ("name", "header", "unit", "unit_written", "rate_hz", "confidence", "log", "resolution")
 """What a bound may ask of a channel besides its samples."""
 
-Told = Mapping[str, Any]
+JsonObject = Mapping[str, Any]
 Put = Callable[[FloatArray], int]
 """Puts an array among the numbers, each once, and says at which place."""
 
@@ -136,7 +136,7 @@ def kept_run_from_bytes(body: bytes) -> KeptRun:
         raise CannotReadKept("these bytes are no kept run") from error
 
 
-def _run(told: Told, arrays: Sequence[FloatArray]) -> KeptRun:
+def _run(told: JsonObject, arrays: Sequence[FloatArray]) -> KeptRun:
     way, boost, times = told["way"], told["boost"], told["times"]
     before, between, after = (tuple(Finding(**one) for one in part) for part in told["findings"])
     run = KeptRun(
@@ -154,20 +154,20 @@ def _run(told: Told, arrays: Sequence[FloatArray]) -> KeptRun:
     return run if told["kept"] is None else replace(run, from_s=told["kept"][0], to_s=told["kept"][1])
 
 
-def _channel(told: Told, arrays: Sequence[FloatArray]) -> Channel:
+def _channel(told: JsonObject, arrays: Sequence[FloatArray]) -> Channel:
     time_s, values = (arrays[place] for place in told["at"])
     return Channel(time_s=time_s, values=values, **{key: told[key] for key in _TOLD})
 
 
-def _boost(told: Told, arrays: Sequence[FloatArray]) -> BoostTrace:
+def _boost(told: JsonObject, arrays: Sequence[FloatArray]) -> BoostTrace:
     time_s, boost_pa = (arrays[place] for place in told["at"])
     return BoostTrace(time_s, boost_pa, BoostBasis(told["basis"]), told["barometer_pa"], told["channel"])
 
 
-def _engine(told: Told, arrays: Sequence[FloatArray]) -> EngineInFirst:
+def _engine(told: JsonObject, arrays: Sequence[FloatArray]) -> EngineInFirst:
     time_s, rpm = (arrays[place] for place in told["at"])
     return EngineInFirst(time_s, rpm, told["first_s"])
 
 
-def _unknown(told: Told) -> Unknown:
+def _unknown(told: JsonObject) -> Unknown:
     return Unknown(Finding(**told["unknown"]))

@@ -20,7 +20,7 @@ from passband.analysis.results.unknown import known
 from passband.analysis.runs.cells import CellTable, cells_of
 from passband.analysis.runs.companions import lifted_s
 from passband.analysis.runs.engine_use import EngineUse
-from passband.analysis.runs.faults import told_faults
+from passband.analysis.runs.faults import faults_of
 from passband.analysis.runs.laid import LaidRun
 from passband.analysis.runs.same_air import AirSeen, air_seen, elapsed_by_power
 
@@ -85,7 +85,7 @@ def digest_run(run: LaidRun) -> RunDigest:
     last: dict[str, Value] = {
         **_least_margin(run.review), **_engine(run.review), **_air(run), **_worst_limit(run.review),
         "wheelspin_s": _spun_s(run), "lift_s": lifted_s(run, 0.0, run.under_power_to_m),
-        "faults": "; ".join(told_faults(run.review)),
+        "faults": "; ".join(faults_of(run.review)),
     }  # fmt: skip
     shifts = {
         (one.from_gear, one.to_gear): (_value(known(one.rpm_before)), _value(known(one.rpm_after)))
@@ -115,7 +115,7 @@ def digest_again(digest: RunDigest, review: Review, *, label: str) -> RunDigest:
         As `digest_run` would make it.
     """
     last = {
-        **_least_margin(review), **_engine(review), **_worst_limit(review), "faults": "; ".join(told_faults(review)),
+        **_least_margin(review), **_engine(review), **_worst_limit(review), "faults": "; ".join(faults_of(review)),
     }  # fmt: skip
     return replace(
         digest,
