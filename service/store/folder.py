@@ -5,6 +5,7 @@
     library.state    how far the rows had come          trash/            what was deleted, with its reason
     originals/       logs byte for byte                 incoming/         uploads on their way; emptied at start
     runs/            a table for each run               files.json        where these two are, if not here
+    kept/            runs as their bounds see them
     reserve          room set aside for deleting        lock              held while the folder is open
 
 Where the rows are on a server, several programs have the folder open: `library.mark` says which library the rows are
@@ -29,6 +30,7 @@ from filelock import FileLock, Timeout
 
 from passband.service.store.faults import LibraryInUse, RowsElsewhere
 from passband.service.store.kept_files import open_files
+from passband.service.store.kept_runs import KeptRuns
 from passband.service.store.ledger import Ledger
 from passband.service.store.record_files import DamagedRecord
 from passband.service.store.room import Reserve
@@ -92,6 +94,7 @@ class LibraryFolder:
             self._lock = held
         self.originals, self.tables = files.originals, files.tables
         self.apart = files.aside is not None
+        self.kept = KeptRuns(self.root / "kept")
         self.ledger = Ledger(self.root, scratch=self.incoming)
         self.trash = Trash(self.root / "trash", scratch=self.incoming, aside=files.aside)
 
