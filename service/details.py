@@ -111,12 +111,14 @@ class ColumnAnswers(BaseModel):
 
 
 class BenchSheets(BaseModel):
-    """What a bench and a turbo's maker say, to be laid beside one run; nothing of it is kept."""
+    """What a bench and a turbo's maker say, to be laid beside one run; what is not told is as it is kept of the car."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     flow_sheet: Sheet = ""
+    flow_sheet_before: Sheet = ""
     dynamometer: Sheet = ""
+    dynamometer_before: Sheet = ""
     compressor_map: Sheet = ""
     compressors: int = Field(1, ge=1, le=4)
     volumetric_efficiency: str = Field("", max_length=100)
