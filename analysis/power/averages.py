@@ -1,22 +1,24 @@
 """Mean power of a run from the balance at each sample: energies summed over the window, not noisy products.
 
-Public: `PowerBasis`, `Averages`, `balance_of`, `average_power`.
+Public: `PowerBasis`, `Averages`, `balance_of`, `brake_with_facts`, `average_power`, `with_facts`,
+`with_speed`.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from passband.analysis.driveline.tire import TireFit
-from passband.analysis.power.balance import STALL_TORQUE_RATIO, Balance, balance, integrate
+from passband.analysis.power.balance import STALL_TORQUE_RATIO, Balance, balance, balances, between, integrals
 from passband.analysis.power.clutch_heat import clutch_heat
 from passband.analysis.power.driveline_series import DrivelineSeries
-from passband.analysis.power.facts import Facts
+from passband.analysis.power.facts import Facts, FactValues
 from passband.analysis.power.may_slip import SETTLE_S
-from passband.analysis.quantities import FloatArray, IntArray
+from passband.analysis.quantities import BoolArray, FloatArray, IntArray
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.statistics.intervals import find_true_runs
 
@@ -82,6 +84,27 @@ def balance_of(case: PowerBasis) -> Balance:
     return balance(course, case.facts, tire.speed_mps, rest_mps=rest, stall_ratio=case.stall_ratio)
 
 
+def brake_with_facts(case: PowerBasis, facts: Sequence[Facts]) -> FloatArray:
+    """Power at the crank at each sample as it would be by other facts.
+
+    Parameters
+    ----------
+    case : PowerBasis
+        The run.
+    facts : sequence of Facts
+        In place of its own.
+
+    Returns
+    -------
+    array, shape (m, n)
+        [W]
+    """
+    course, tire = case.course, case.tire
+    rest = tire.rest_speed(course.speed_mps)
+    moved = FactValues.of(facts)
+    return balances(course, moved, tire.speed_mps, rest_mps=rest, stall_ratio=case.stall_ratio).brake_w
+
+
 def average_power(case: PowerBasis) -> Averages:
     """Mean power over the window.
 
@@ -96,102 +119,167 @@ def average_power(case: PowerBasis) -> Averages:
         To the ground by the gain of kinetic energy plus road load; at the flywheel by the clutch's work, what the spin
         of engine and gearbox input gained, and the heat of the shifts.
     """
-    parts, course, end = balance_of(case), case.course, case.end_s
-    time = course.time_s
-    speed = course.speed_mps
-    start_v, end_v = (float(v) for v in np.interp([0.0, end], time, speed))
-    load_w = parts.ground_w - case.facts.rolling_mass * course.acceleration_mps2 * speed
-    load_w = np.where(speed > 0.05, load_w, 0.0)
-    kinetic = 0.5 * case.facts.rolling_mass * (end_v**2 - start_v**2)
-    ground = (kinetic + integrate(time, load_w, start_s=0.0, stop_s=end)) / end
-    pulls = _pulls(course, parts.force_n, end)
-    clutch = [integrate(time, parts.clutch_w, start_s=a, stop_s=b) for a, b in pulls]
-    total_gain, *own = _kinetic_gains(case, [(0.0, end), *pulls])
-    length = sum(b - a for a, b in pulls)
-    total = integrate(time, parts.clutch_w, start_s=0.0, stop_s=end) + total_gain
-    heat = _heat_of_shifts(case, parts)
-    total += sum(joules for joules, _ in heat)
-    distance = integrate(time, speed, start_s=0.0, stop_s=end)
-    over_distance = integrate(time, parts.brake_w * speed, start_s=0.0, stop_s=end) / distance
-    over_distance += sum(joules * mps for joules, mps in heat) / distance
-    pulling = (sum(clutch) + sum(own)) / length
-    burnt = clutch_heat(course, parts, case.facts, end_s=end)
-    return Averages(float(ground), float(total / end), float(pulling), float(over_distance), burnt)
+    return _averages(case, case.facts.values)[0]
 
 
-def _pulls(course: DrivelineSeries, force_n: FloatArray, end_s: float) -> list[tuple[float, float]]:
+def with_facts(case: PowerBasis, facts: Sequence[Facts]) -> list[Averages]:
+    """Mean power as it would be by other facts.
+
+    Parameters
+    ----------
+    case : PowerBasis
+        The run.
+    facts : sequence of Facts
+        In place of its own.
+
+    Returns
+    -------
+    list of Averages
+        One for each, as `average_power` has them.
+    """
+    return _averages(case, FactValues.of(facts)) if facts else []
+
+
+def with_speed(case: PowerBasis, by_mps: FloatArray) -> list[Averages]:
+    """Mean power as it would be by other speeds.
+
+    Parameters
+    ----------
+    case : PowerBasis
+        The run.
+    by_mps : array, shape (m, n)
+        What each is off the run's own by. [m/s]
+
+    Returns
+    -------
+    list of Averages
+        One for each, as `average_power` has them.
+    """
+    course = case.course
+    gain = np.gradient(by_mps, course.time_s, axis=-1)
+    faster = replace(
+        course, speed_mps=course.speed_mps + by_mps, acceleration_mps2=course.acceleration_mps2 + gain
+    )
+    return _averages(replace(case, course=faster), case.facts.values) if by_mps.size else []
+
+
+def _averages(case: PowerBasis, facts: FactValues) -> list[Averages]:
+    """Of m cases at once: `facts` of m cases, or motion of shape (m, n)."""
+    course, end = case.course, case.end_s
+    rest = case.tire.rest_speed(course.speed_mps)
+    parts = balances(course, facts, case.tire.speed_mps, rest_mps=rest, stall_ratio=case.stall_ratio)
+    free = _free(course, parts.force_n)
+    if (free != free[0]).any():  # a gear that drives in one case and not in another: each for itself
+        each = (_case(case, facts, place) for place in range(free.shape[0]))
+        return [averages for one in each for averages in _averages(*one)]
+    time, speed = course.time_s, np.atleast_2d(course.speed_mps)
+    ends = between(time, speed, np.array([0.0, end]))
+    kinetic = 0.5 * facts.rolling_mass[:, 0] * (ends[:, 1] ** 2 - ends[:, 0] ** 2)
+    load_w = np.where(speed > 0.05, parts.ground_w - facts.rolling_mass * course.acceleration_mps2 * speed, 0.0)
+    stretches = [(0.0, end), *_pulls(course, free[0], end)]
+    gained = integrals(time, parts.clutch_w, stretches) + _kinetic_gains(case, facts, rest, stretches)
+    joules, mps = _heat_of_shifts(case, facts, rest, parts)
+    distance, along = (integrals(time, each, stretches[:1])[:, 0] for each in (speed, parts.brake_w * speed))
+    columns = np.broadcast_arrays(
+        (kinetic + integrals(time, load_w, stretches[:1])[:, 0]) / end,
+        (gained[:, 0] + joules.sum(axis=0)) / end,
+        np.ascontiguousarray(gained[:, 1:]).sum(axis=1) / sum(stop - start for start, stop in stretches[1:]),
+        (along + (joules * mps).sum(axis=0)) / distance,
+        clutch_heat(course, parts, facts, end_s=end),
+    )
+    return [Averages(*row) for row in np.array(columns).T.tolist()]
+
+
+def _case(case: PowerBasis, facts: FactValues, place: int) -> tuple[PowerBasis, FactValues]:
+    """One of several cases."""
+    motion = (np.atleast_2d(rows) for rows in (case.course.speed_mps, case.course.acceleration_mps2))
+    speed, acceleration = (rows[min(place, rows.shape[0] - 1)] for rows in motion)
+    course = replace(case.course, speed_mps=speed, acceleration_mps2=acceleration)
+    return replace(case, course=course), facts.case(place)
+
+
+def _pulls(course: DrivelineSeries, free: BoolArray, end_s: float) -> list[tuple[float, float]]:
     """Stretches of the window between the shifts, their ends between samples. [s]."""
     pulls, start = [], 0.0
-    for begins, ends in sorted((*course.shifts_s, *_out_of_gear(course, force_n))):
+    for begins, ends in sorted((*course.shifts_s, *_out_of_gear(course, free))):
         if start < min(begins, end_s):
             pulls.append((start, min(begins, end_s)))
         start = max(start, ends)
     return [*pulls, (start, end_s)] if start < end_s else pulls
 
 
-def _out_of_gear(course: DrivelineSeries, force_n: FloatArray) -> list[tuple[float, float]]:
-    """Where no gear drives though an engine runs ahead: a missed gear or a flare, part of a shift wherever it was laid.
+def _free(course: DrivelineSeries, force_n: FloatArray) -> BoolArray:
+    """Where no gear drives though an engine runs ahead, shape (m, n).
 
-    A lift in gear keeps the engine at its gear and counts as pulling. [s]
+    A lift in gear keeps the engine at its gear and counts as pulling.
     """
-    free = course.slipping & (course.time_s > 0) & (force_n < DRIVES_AT * np.nanmax(force_n))
+    weak = force_n < DRIVES_AT * np.nanmax(force_n, axis=-1, keepdims=True)
+    return np.asarray(course.slipping & (course.time_s > 0) & weak, dtype=np.bool_)
+
+
+def _out_of_gear(course: DrivelineSeries, free: BoolArray) -> list[tuple[float, float]]:
+    """Where it lasts: a missed gear or a flare, part of a shift wherever it was laid. [s]."""
     stretches = [(float(course.time_s[p.start]), float(course.time_s[p.stop - 1])) for p in find_true_runs(free)]
     return [(start, stop) for start, stop in stretches if stop - start > LEAST_OUT_OF_GEAR_S]
 
 
-def _kinetic_gains(case: PowerBasis, stretches_s: list[tuple[float, float]]) -> list[float]:
-    """Energy that went into the spin of engine and gearbox input over each stretch. [J]."""
-    ends_s = np.array(stretches_s, dtype=np.float64)
-    at_s = ends_s.ravel()
+def _kinetic_gains(
+    case: PowerBasis, facts: FactValues, rest_mps: FloatArray, stretches_s: list[tuple[float, float]]
+) -> FloatArray:
+    """Energy that went into the spin of engine and gearbox input over each stretch, shape (m, stretches). [J]."""
+    at_s = np.array(stretches_s, dtype=np.float64).ravel()
     index = np.minimum(np.searchsorted(case.course.time_s, at_s), case.course.time_s.size - 1)
     if case.course.converter:  # whose next gear takes up as the shift starts: a stretch ends in the gear it was in
         index[1::2] = np.maximum(index[1::2] - 1, 0)
-    turned = case.course.turns_rad_per_m[index] * case.tire.rest_speed(case.course.speed_mps)[index]
-    engine = _engine_at(case, at_s, index, turned).reshape(ends_s.shape)
-    gearbox = np.nan_to_num(turned, nan=0.0).reshape(ends_s.shape)
-    gained = case.facts.engine_inertia.value * (engine[:, 1] ** 2 - engine[:, 0] ** 2)
-    gained += case.facts.input_inertia.value * (gearbox[:, 1] ** 2 - gearbox[:, 0] ** 2)
-    return [float(joules) for joules in 0.5 * gained]
+    turned = case.course.turns_rad_per_m[index] * np.atleast_2d(rest_mps)[:, index]
+    engine, gearbox = _engine_at(case, at_s, index, turned) ** 2, np.nan_to_num(turned, nan=0.0) ** 2
+    gained = facts.engine_inertia * (engine[:, 1::2] - engine[:, ::2])
+    return 0.5 * (gained + facts.input_inertia * (gearbox[:, 1::2] - gearbox[:, ::2]))
 
 
-def _heat_of_shifts(case: PowerBasis, parts: Balance) -> list[tuple[float, float]]:
+def _heat_of_shifts(
+    case: PowerBasis, facts: FactValues, rest_mps: FloatArray, parts: Balance
+) -> tuple[FloatArray, FloatArray]:
     """What clutch and dogs turned to heat in each fast shift beyond the slip as measured, and the speed. [J], [m/s].
 
-    An engine that the next gear pulls down from one speed to another, as a heavy body meets a light one, gives half of
-    Je (difference)^2 to whatever slips between them; the log's engine speed is too coarse to show that in a fast shift.
+    Both of shape (shifts, m). An engine that the next gear pulls down from one speed to another, as a heavy body meets
+    a light one, gives half of Je (difference)^2 to whatever slips between them; the log's engine speed is too coarse to
+    show that in a fast shift.
     """
-    course = case.course
-    if course.converter or case.engine is None:
-        return []
-    locked = course.turns_rad_per_m * case.tire.rest_speed(course.speed_mps)
-    eta = case.facts.efficiency.value
-    slipped = parts.clutch_w - parts.hub_w * np.where(parts.hub_w > 0, 1.0 / eta, eta)
+    course, speed = case.course, np.atleast_2d(case.course.speed_mps)
+    joules, mps = [], []
     inside = (course.time_s >= 0) & (course.time_s <= case.end_s)
-    settle, heat = round(SETTLE_S / course.step_s), []
-    for shift in find_true_runs(inside & course.shifting):
+    settle, locked = round(SETTLE_S / course.step_s), course.turns_rad_per_m * np.atleast_2d(rest_mps)
+    for shift in [] if course.converter or case.engine is None else find_true_runs(inside & course.shifting):
         if (shift.stop - shift.start) * course.step_s > FAST_S:
             continue  # the engine comes down by itself, and the log shows what slips
-        before, after = max(shift.start - 1, 0), min(shift.stop + 1, locked.size - 1)
-        merged = 0.5 * case.facts.engine_inertia.value * (locked[before] - locked[after]) ** 2
-        shown = float(np.nansum(slipped[before : after + settle])) * course.step_s
-        joules = float(np.nan_to_num(max(merged - shown, 0.0), nan=0.0))
-        heat.append((joules, float(course.speed_mps[after])))
-    return heat
+        before, after = max(shift.start - 1, 0), min(shift.stop + 1, locked.shape[-1] - 1)
+        merged = 0.5 * facts.engine_inertia[:, 0] * (locked[:, before] - locked[:, after]) ** 2
+        part = slice(before, after + settle)
+        hub_w = parts.hub_w[:, part]
+        slipped = parts.clutch_w[:, part] - hub_w * np.where(hub_w > 0, 1.0 / facts.efficiency, facts.efficiency)
+        shown = np.nansum(np.ascontiguousarray(slipped), axis=1) * course.step_s
+        joules.append(np.nan_to_num(np.maximum(merged - shown, 0.0), nan=0.0))
+        mps.append(np.broadcast_to(speed[:, after], joules[-1].shape))
+    none = np.zeros((0, 1))
+    return (np.array(joules), np.array(mps)) if joules else (none, none)
 
 
 def _engine_at(case: PowerBasis, at_s: FloatArray, index: IntArray, locked: FloatArray) -> FloatArray:
     """Engine speed about moments, mean of 40 ms; beside a shift as the tires turn it; 0 where not logged. [rad/s].
 
+    Of the shape of `locked`, (m, k).
+
     A shift pulls the engine down by a third in a few hundredths of a second, too fast for its own sensor.
     """
     if case.engine is None:
-        return np.zeros(at_s.size)
+        return np.zeros(locked.shape)
     known_s = case.engine.true_time_s
     about = np.clip(at_s[:, None] + np.linspace(-0.02, 0.02, 9), known_s[0], known_s[-1])
     engine = np.asarray(case.engine.at(about).mean(axis=1) * (math.pi / 30.0))
     course = case.course
     if course.converter:
-        return engine
+        return np.broadcast_to(engine, locked.shape)
     beside = np.array([bool(course.shifting[max(at - 3, 0) : at + 4].any()) for at in index])
     with np.errstate(divide="ignore", invalid="ignore"):
         close = np.abs(engine / locked - 1.0) < SMEARED
