@@ -189,8 +189,8 @@ def factorize(diagonals: FloatArray) -> Band:
 
     Notes
     -----
-    Block elimination. With ``D`` the equations of three pairs, and ``E`` what binds them to the pairs about them, theirs
-    give ``x = D^-1 (b - E x_about)``; put into those of the pairs about, these are again pairs bound to their
+    Block elimination. With ``D`` the equations of three pairs, and ``E`` what binds them to the pairs about, these give
+    ``x = D^-1 (b - E x_about)``; put into those of the pairs about, these are again pairs bound to their
     neighbours. For a positive definite band it needs no pivots.
 
     Examples

@@ -267,9 +267,7 @@ class _Told:
             if value:
                 self._target += slope * value
 
-    def rows(
-        self, key: str, place: IntArray, shares: FloatArray, sd: float, samples: tuple[IntArray, int]
-    ) -> Rows:
+    def rows(self, key: str, place: IntArray, shares: FloatArray, sd: float, samples: tuple[IntArray, int]) -> Rows:
         """Rows for each of the samples, the first of a pair, out of so many."""
         known = np.array(self._slopes) if self._slopes else None
         return Rows(key, place, shares, self._target, sd, known, tuple(self._among), *samples)

@@ -46,6 +46,7 @@ class Rows:
     robust: bool = True
     """Whether rows far off are to weigh less."""
 
+
 Weights = dict[str, FloatArray]
 """Weight of each sample of each kind of evidence, 0..1.25; 1 for a sample that has not been on the grid yet."""
 
@@ -141,7 +142,8 @@ def _summed(block: Rows, values: FloatArray, count: int) -> FloatArray:
         return sums
     point = block.place + np.arange(values.shape[1])[:, None]
     place = point + (count * np.arange(values.shape[0]))[:, None, None]
-    return np.bincount(place.ravel(), values.ravel(), minlength=sums.size).reshape(sums.shape)
+    found = np.bincount(place.ravel(), values.ravel(), minlength=sums.size)
+    return np.asarray(found, dtype=np.float64).reshape(sums.shape)
 
 
 def _solved(band: Band, sides: FloatArray, seen: list[int], corner: FloatArray, low: FloatArray) -> Solution:

@@ -7,13 +7,14 @@ Public: `PowerBasis`, `Averages`, `balance_of`, `brake_with_facts`, `average_pow
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from passband.analysis.driveline.tire import TireFit
-from passband.analysis.power.balance import STALL_TORQUE_RATIO, Balance, balance, balances, between, integrals
+from passband.analysis.power.balance import STALL_TORQUE_RATIO, Balance, alike, balance, balances, between, integrals
 from passband.analysis.power.clutch_heat import clutch_heat
 from passband.analysis.power.driveline_series import DrivelineSeries
 from passband.analysis.power.facts import Facts, FactValues
@@ -157,51 +158,76 @@ def with_speed(case: PowerBasis, by_mps: FloatArray) -> list[Averages]:
     """
     course = case.course
     gain = np.gradient(by_mps, course.time_s, axis=-1)
-    faster = replace(
-        course, speed_mps=course.speed_mps + by_mps, acceleration_mps2=course.acceleration_mps2 + gain
-    )
+    faster = replace(course, speed_mps=course.speed_mps + by_mps, acceleration_mps2=course.acceleration_mps2 + gain)
     return _averages(replace(case, course=faster), case.facts.values) if by_mps.size else []
 
 
 def _averages(case: PowerBasis, facts: FactValues) -> list[Averages]:
     """Of m cases at once: `facts` of m cases, or motion of shape (m, n)."""
-    course, end = case.course, case.end_s
-    rest = case.tire.rest_speed(course.speed_mps)
+    course = case.course
+    rest = np.atleast_2d(case.tire.rest_speed(course.speed_mps))
     parts = balances(course, facts, case.tire.speed_mps, rest_mps=rest, stall_ratio=case.stall_ratio)
-    free = _free(course, parts.force_n)
-    if (free != free[0]).any():  # a gear that drives in one case and not in another: each for itself
-        each = (_case(case, facts, place) for place in range(free.shape[0]))
-        return [averages for one in each for averages in _averages(*one)]
-    time, speed = course.time_s, np.atleast_2d(course.speed_mps)
+    several = _Cases(case, facts, np.atleast_2d(course.speed_mps), rest, parts)
+    free, same_gaps = _free(course, parts.force_n), defaultdict[tuple[tuple[float, float], ...], list[int]](list)
+    for rows in alike(free):
+        same_gaps[tuple(_out_of_gear(course, free[rows[0]]))] += rows.tolist()
+    found = {
+        row: averages
+        for gaps, rows in same_gaps.items()
+        for row, averages in zip(
+            sorted(rows), _over(several.some(sorted(rows)), _pulls(course, gaps, case.end_s)), strict=True
+        )
+    }
+    return [found[row] for row in sorted(found)]
+
+
+@dataclass(frozen=True, slots=True)
+class _Cases:
+    """Several cases of one run at once."""
+
+    run: PowerBasis
+    """What they share."""
+    facts: FactValues
+    """Of m cases, or of one that stands for all."""
+    speed_mps: FloatArray
+    """Shape (m, n), or (1, n) for all. [m/s]"""
+    rest_mps: FloatArray
+    """Surface speed of the tires at rest radius, likewise. [m/s]"""
+    parts: Balance
+    """Shape (m, n)."""
+
+    def some(self, rows: list[int]) -> _Cases:
+        """Some of them."""
+        if len(rows) == self.parts.force_n.shape[0]:
+            return self
+        speed, rest = (each if each.shape[0] == 1 else each[rows] for each in (self.speed_mps, self.rest_mps))
+        return _Cases(self.run, self.facts.some(rows), speed, rest, self.parts.some(rows))
+
+
+def _over(cases: _Cases, pulls: list[tuple[float, float]]) -> list[Averages]:
+    """Averages of several cases whose pulls are the same."""
+    course, end, facts, parts, speed = cases.run.course, cases.run.end_s, cases.facts, cases.parts, cases.speed_mps
+    time, stretches = course.time_s, [(0.0, end), *pulls]
     ends = between(time, speed, np.array([0.0, end]))
     kinetic = 0.5 * facts.rolling_mass[:, 0] * (ends[:, 1] ** 2 - ends[:, 0] ** 2)
-    load_w = np.where(speed > 0.05, parts.ground_w - facts.rolling_mass * course.acceleration_mps2 * speed, 0.0)
-    stretches = [(0.0, end), *_pulls(course, free[0], end)]
-    gained = integrals(time, parts.clutch_w, stretches) + _kinetic_gains(case, facts, rest, stretches)
-    joules, mps = _heat_of_shifts(case, facts, rest, parts)
+    load_w = np.where(speed > 0.05, parts.load_w, 0.0)
+    gained = integrals(time, parts.clutch_w, stretches) + _kinetic_gains(cases, stretches)
+    joules, mps = _heat_of_shifts(cases)
     distance, along = (integrals(time, each, stretches[:1])[:, 0] for each in (speed, parts.brake_w * speed))
     columns = np.broadcast_arrays(
         (kinetic + integrals(time, load_w, stretches[:1])[:, 0]) / end,
         (gained[:, 0] + joules.sum(axis=0)) / end,
-        np.ascontiguousarray(gained[:, 1:]).sum(axis=1) / sum(stop - start for start, stop in stretches[1:]),
+        np.ascontiguousarray(gained[:, 1:]).sum(axis=1) / sum(stop - start for start, stop in pulls),
         (along + (joules * mps).sum(axis=0)) / distance,
         clutch_heat(course, parts, facts, end_s=end),
     )
     return [Averages(*row) for row in np.array(columns).T.tolist()]
 
 
-def _case(case: PowerBasis, facts: FactValues, place: int) -> tuple[PowerBasis, FactValues]:
-    """One of several cases."""
-    motion = (np.atleast_2d(rows) for rows in (case.course.speed_mps, case.course.acceleration_mps2))
-    speed, acceleration = (rows[min(place, rows.shape[0] - 1)] for rows in motion)
-    course = replace(case.course, speed_mps=speed, acceleration_mps2=acceleration)
-    return replace(case, course=course), facts.case(place)
-
-
-def _pulls(course: DrivelineSeries, free: BoolArray, end_s: float) -> list[tuple[float, float]]:
-    """Stretches of the window between the shifts, their ends between samples. [s]."""
+def _pulls(course: DrivelineSeries, gaps_s: Iterable[tuple[float, float]], end_s: float) -> list[tuple[float, float]]:
+    """Stretches of the window between the shifts and where no gear drives, their ends between samples. [s]."""
     pulls, start = [], 0.0
-    for begins, ends in sorted((*course.shifts_s, *_out_of_gear(course, free))):
+    for begins, ends in sorted((*course.shifts_s, *gaps_s)):
         if start < min(begins, end_s):
             pulls.append((start, min(begins, end_s)))
         start = max(start, ends)
@@ -223,33 +249,29 @@ def _out_of_gear(course: DrivelineSeries, free: BoolArray) -> list[tuple[float, 
     return [(start, stop) for start, stop in stretches if stop - start > LEAST_OUT_OF_GEAR_S]
 
 
-def _kinetic_gains(
-    case: PowerBasis, facts: FactValues, rest_mps: FloatArray, stretches_s: list[tuple[float, float]]
-) -> FloatArray:
+def _kinetic_gains(cases: _Cases, stretches_s: list[tuple[float, float]]) -> FloatArray:
     """Energy that went into the spin of engine and gearbox input over each stretch, shape (m, stretches). [J]."""
-    at_s = np.array(stretches_s, dtype=np.float64).ravel()
+    case, facts, at_s = cases.run, cases.facts, np.array(stretches_s, dtype=np.float64).ravel()
     index = np.minimum(np.searchsorted(case.course.time_s, at_s), case.course.time_s.size - 1)
     if case.course.converter:  # whose next gear takes up as the shift starts: a stretch ends in the gear it was in
         index[1::2] = np.maximum(index[1::2] - 1, 0)
-    turned = case.course.turns_rad_per_m[index] * np.atleast_2d(rest_mps)[:, index]
+    turned = case.course.turns_rad_per_m[index] * cases.rest_mps[:, index]
     engine, gearbox = _engine_at(case, at_s, index, turned) ** 2, np.nan_to_num(turned, nan=0.0) ** 2
     gained = facts.engine_inertia * (engine[:, 1::2] - engine[:, ::2])
     return 0.5 * (gained + facts.input_inertia * (gearbox[:, 1::2] - gearbox[:, ::2]))
 
 
-def _heat_of_shifts(
-    case: PowerBasis, facts: FactValues, rest_mps: FloatArray, parts: Balance
-) -> tuple[FloatArray, FloatArray]:
+def _heat_of_shifts(cases: _Cases) -> tuple[FloatArray, FloatArray]:
     """What clutch and dogs turned to heat in each fast shift beyond the slip as measured, and the speed. [J], [m/s].
 
     Both of shape (shifts, m). An engine that the next gear pulls down from one speed to another, as a heavy body meets
     a light one, gives half of Je (difference)^2 to whatever slips between them; the log's engine speed is too coarse to
     show that in a fast shift.
     """
-    course, speed = case.course, np.atleast_2d(case.course.speed_mps)
+    case, course, facts, parts = cases.run, cases.run.course, cases.facts, cases.parts
     joules, mps = [], []
     inside = (course.time_s >= 0) & (course.time_s <= case.end_s)
-    settle, locked = round(SETTLE_S / course.step_s), course.turns_rad_per_m * np.atleast_2d(rest_mps)
+    settle, locked = round(SETTLE_S / course.step_s), course.turns_rad_per_m * cases.rest_mps
     for shift in [] if course.converter or case.engine is None else find_true_runs(inside & course.shifting):
         if (shift.stop - shift.start) * course.step_s > FAST_S:
             continue  # the engine comes down by itself, and the log shows what slips
@@ -260,7 +282,7 @@ def _heat_of_shifts(
         slipped = parts.clutch_w[:, part] - hub_w * np.where(hub_w > 0, 1.0 / facts.efficiency, facts.efficiency)
         shown = np.nansum(np.ascontiguousarray(slipped), axis=1) * course.step_s
         joules.append(np.nan_to_num(np.maximum(merged - shown, 0.0), nan=0.0))
-        mps.append(np.broadcast_to(speed[:, after], joules[-1].shape))
+        mps.append(np.broadcast_to(cases.speed_mps[:, after], joules[-1].shape))
     none = np.zeros((0, 1))
     return (np.array(joules), np.array(mps)) if joules else (none, none)
 

@@ -7,7 +7,7 @@ Public: `Balance`, `balance`, `balances`, `alike`, `road_load`, `integrate`,
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -44,11 +44,12 @@ class Balance:
     brake_w: FloatArray
     """At the crank, before that. [W]"""
 
-    @property
-    def cases(self) -> tuple[Balance, ...]:
-        """Each of several cases alone."""
-        each = (self.force_n, self.ground_w, self.hub_w, self.clutch_w, self.engine_own_w, self.brake_w)
-        return tuple(Balance(*rows) for rows in zip(*each, strict=True))
+    load_w: FloatArray
+    """Of the ground's, what air and rolling take. [W]"""
+
+    def some(self, rows: Sequence[int] | int) -> Balance:
+        """Some of several cases, or one."""
+        return Balance(*(getattr(self, field.name)[rows] for field in fields(self)))
 
 
 def road_load(
@@ -122,8 +123,7 @@ def balance(
     (Je + Jin) w dw/dt. A converter's torque ratio falls straight from stall to 1 at the coupling point; through a shift
     it is 1: the turbine still turns nearly with the engine, and it is the next gear's pack that slips.
     """
-    (parts,) = balances(course, facts.values, tire_mps, rest_mps=rest_mps, stall_ratio=stall_ratio).cases
-    return parts
+    return balances(course, facts.values, tire_mps, rest_mps=rest_mps, stall_ratio=stall_ratio).some(0)
 
 
 def balances(
@@ -157,7 +157,7 @@ def balances(
     )  # fmt: skip
     force = np.where(speed > 0.05, facts.rolling_mass * acceleration + load, 0.0)
     surface = np.where(np.isfinite(course.surface_mps), course.surface_mps, tire_mps)
-    rest = tire_mps if rest_mps is None else rest_mps
+    rest = np.atleast_2d(tire_mps if rest_mps is None else rest_mps)
     surface_mps2 = _rate(course, force, surface, rest)
     spin_force = facts.spinning_mass * surface_mps2
     hub = force * tire_mps + spin_force * surface
@@ -168,7 +168,9 @@ def balances(
     use_slip = course.slipping & np.isfinite(slip_w) & (force + spin_force > 0)
     clutch = np.where(use_slip, slip_w, hub * carried)
     own = _engine_own(course, facts, surface_mps2)
-    return Balance(force, force * speed, hub, clutch, own, clutch + own)
+    ground = force * speed
+    load_w = ground - facts.rolling_mass * acceleration * speed
+    return Balance(force, ground, hub, clutch, own, clutch + own, load_w)
 
 
 def _rate(course: DrivelineSeries, force_n: FloatArray, surface: FloatArray, rest: FloatArray) -> FloatArray:
@@ -184,16 +186,19 @@ def _rate(course: DrivelineSeries, force_n: FloatArray, surface: FloatArray, res
         measured = slope(surface, step_s=step, span_s=SLOPE_SPAN_S)
         rate = np.where(near & np.isfinite(measured), measured, rate)
     quiet = ~near & ~course.settling & ~course.slipping & np.isfinite(course.turns_rad_per_m) & np.isfinite(rest)
-    quiet = quiet & (course.speed_mps > LEAST_QUIET_MPS) & (
-        force_n
-        > LETS_GO
-        * greatest_near(np.where(np.isfinite(force_n), force_n, 0.0), reach=round(QUIET_SPAN_S / step))
+    quiet = (
+        quiet
+        & (course.speed_mps > LEAST_QUIET_MPS)
+        & (
+            force_n
+            > LETS_GO * greatest_near(np.where(np.isfinite(force_n), force_n, 0.0), reach=round(QUIET_SPAN_S / step))
+        )
     )
     for cases in alike(quiet):
         for pull in find_true_runs(quiet[cases[0]]):
             if (pull.stop - pull.start) * step > 2.0 * QUIET_SPAN_S:
                 part = slice(pull.start, pull.stop)
-                its = rest[part] if rest.ndim == 1 else rest[cases, part]
+                its = rest[:, part] if rest.shape[0] == 1 else rest[cases, part]
                 rate[cases, part] = slope(its, step_s=step, span_s=QUIET_SPAN_S)
     return rate
 

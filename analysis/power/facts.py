@@ -170,9 +170,9 @@ class FactValues:
         rows = np.array([[fact.value for fact in case.all] for case in cases])
         return cls(*rows.T[:, :, None])
 
-    def case(self, place: int) -> FactValues:
-        """Those of one case alone."""
-        return FactValues(*(getattr(self, name)[[min(place, self.mass.size - 1)]] for name in FACT_NAMES))
+    def some(self, rows: Sequence[int]) -> FactValues:
+        """Those of some cases; one case stands for all."""
+        return self if self.mass.size == 1 else FactValues(*(getattr(self, name)[list(rows)] for name in FACT_NAMES))
 
     @property
     def rolling_mass(self) -> FloatArray:
