@@ -40,6 +40,7 @@ from passband.analysis.motion.timed import Timed
 from passband.analysis.power.measure import measure_power
 from passband.analysis.power.slip_alone import power_by_slip
 from passband.analysis.reading import check_between_channels, doubts_of
+from passband.analysis.reading.settled_elsewhere import without_settled_questions
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.results.estimate import Estimate
@@ -151,7 +152,7 @@ def review(
         raise ValueError("review needs at least one log, got none")
     if finish_ft not in FINISHES:
         raise ValueError(f"finish_ft must be one of {', '.join(map(str, FINISHES))}, got {finish_ft}")
-    files = _engine_log_first(files)
+    files = without_settled_questions(_engine_log_first(files))
     names = tuple(recordings[0].name for recordings in files)
     facts_of_logs = replace(facts or NO_FACTS, log_names=names)
     setup = Setup(car, air, finish_ft, facts_of_logs, widths, tell)
@@ -176,11 +177,14 @@ def _engine_log_first(files: list[tuple[Log, ...]]) -> list[tuple[Log, ...]]:
     for place, recordings in enumerate(files):
         if any(log.get("engine_speed") is not None for log in recordings):
             return [recordings, *files[:place], *files[place + 1 :]]
+    could_be = [
+        one.text for recordings in files for one in recordings[0].findings if one.code == "engine-speed-unclear"
+    ]
     headers = ", ".join(channel.header for channel in files[0][0].channels[:12])
     raise NoRunInLog(
         f"No engine speed was found in {', '.join(recordings[0].name for recordings in files)}: looked for a channel "
         f"called engine speed, RPM or the like, found {headers or 'no channel'}. "
-        "Tell which channel it is, or add the ECU's log."
+        + (could_be[0] if could_be else "Tell which channel it is, or add the ECU's log.")
     )
 
 
@@ -361,9 +365,10 @@ def _times(window: RunWindow, start_s: float, end_s: float) -> RunTimes:
 
 def _window(window: RunWindow, timed: Timed, clocks: Sequence[ClockMatch], setup: Setup) -> Window:
     start, end_s = timed.clock_start_s, timed.end_s
-    doubt = max([match.run_plus_minus_s for match in clocks], default=0.0)
+    half_width = max([match.run_plus_minus_s for match in clocks], default=0.0)
     if timed.motion.basis is SpeedBasis.ENGINE_SPEED and timed.motion.scale is None:
-        doubt = max(doubt, window.launch_plus_minus_s)  # nothing of the car is seen until the clutch has locked
+        # Nothing of the car is seen until the clutch has locked.
+        half_width = max(half_width, window.launch_plus_minus_s)
     if timed.finish_s is not None:
         outcome = FINISHES[setup.finish_ft]
     else:
@@ -373,7 +378,7 @@ def _window(window: RunWindow, timed: Timed, clocks: Sequence[ClockMatch], setup
     return Window(
         log_launch_s=window.launch_s,
         log_clock_start_s=start.value,
-        clock_start_plus_minus_s=float((start.plus_minus**2 + doubt**2) ** 0.5),
+        clock_start_plus_minus_s=float((start.plus_minus**2 + half_width**2) ** 0.5),
         log_finish_s=start.value + end_s,
         distance_m=gone,
         outcome=outcome,

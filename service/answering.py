@@ -20,14 +20,14 @@ from passband.analysis.results.doubt import AS_LOGGED, IGNORE
 from passband.service.details import ColumnAnswer, ColumnAnswers, RunChanges
 from passband.service.given import Fault, GivenError
 from passband.service.library import Library
-from passband.service.store.records import RunRecord
+from passband.service.store.records import CarRecord, RunRecord
 
-Told = dict[str, Any]
+JsonObject = dict[str, Any]
 Answers = Mapping[str, Mapping[str, str]]
 
 NO_CAR = (
-    "This run names no car, and answers are kept with one. Say which car it is (`car`), or describe the car first; "
-    "then nobody is asked twice."
+    "This run names no car, and answers are kept with one, so that nobody is asked twice. Say which car it is (`car`), "
+    "or how a new one is to be named (`new_car`)."
 )
 
 
@@ -43,7 +43,7 @@ class Answered:
     """Other runs of the car that were asked the same and are not reviewed with the answers yet."""
 
 
-def answer_columns(library: Library, run_id: str, told: ColumnAnswers, *, most: int) -> Answered | None:
+def answer_columns(library: Library, run_id: str, said: ColumnAnswers, *, most: int) -> Answered | None:
     """Keep answers with the run's car, and review the run again with them.
 
     Parameters
@@ -52,7 +52,7 @@ def answer_columns(library: Library, run_id: str, told: ColumnAnswers, *, most: 
         Where the run is.
     run_id : str
         Which run.
-    told : ColumnAnswers
+    said : ColumnAnswers
         What was answered; without answers the run is only reviewed again.
     most : int
         Runs of the car to look through for the same questions, newest first.
@@ -72,12 +72,13 @@ def answer_columns(library: Library, run_id: str, told: ColumnAnswers, *, most: 
     run, review = library.records.run(run_id), _review(library, run_id)
     if run is None or review is None:
         return None
-    car_id = run.car[0] if run.car else told.car
+    car_id = run.car[0] if run.car else said.car
     before = library.records.car(car_id) if car_id else None
-    if before is None:
+    if before is None and not said.new_car.strip():
         raise GivenError(NO_CAR)
-    check_answers(told.answers, review, before.given.get("layouts") or {})
-    after = library.amend_car(before.id, lambda car: with_answers(car, told.answers))
+    check_answers(said.answers, review, (before.given.get("layouts") if before else None) or {})
+    before = before or _named_car(library, said.new_car.strip())
+    after = library.amend_car(before.id, lambda car: with_answers(car, said.answers))
     try:
         again = library.review_again(run_id, RunChanges(car=before.id))
     except (LogError, GivenError):
@@ -89,7 +90,14 @@ def answer_columns(library: Library, run_id: str, told: ColumnAnswers, *, most: 
     return Answered(again, (after.id, after.version), others_asked(library, again, most=most))
 
 
-def with_answers(car: Told, answers: Sequence[ColumnAnswer]) -> Told:
+def _named_car(library: Library, name: str) -> CarRecord:
+    """A car of which no more is known than its name: one that is there, else a new one."""
+    bare = {"name": name}
+    known = (car for car in library.records.all_cars() if car.given == bare)
+    return next(known, None) or library.add_car(bare)
+
+
+def with_answers(car: JsonObject, answers: Sequence[ColumnAnswer]) -> JsonObject:
     """A car that holds answers, and none that were taken back.
 
     Parameters
@@ -111,7 +119,7 @@ def with_answers(car: Told, answers: Sequence[ColumnAnswer]) -> Told:
     return {**rest, "layouts": kept} if kept else rest
 
 
-def check_answers(answers: Sequence[ColumnAnswer], review: Told, before: Answers) -> None:
+def check_answers(answers: Sequence[ColumnAnswer], review: JsonObject, before: Answers) -> None:
     """Refuse answers about columns that the run's logs do not have, channels and units that nobody knows.
 
     Parameters
@@ -155,13 +163,13 @@ def _fault(one: ColumnAnswer, asked: set[tuple[str, str]]) -> str:
     return ""
 
 
-def layouts_of(review: Told) -> tuple[str, ...]:
+def layouts_of(review: JsonObject) -> tuple[str, ...]:
     """Fingerprints of the headers of a run's logs, out of its review as JSON says it."""
     asked = (one["layout"] for one in review.get("doubts") or ())
     return tuple(dict.fromkeys([*(review.get("layouts") or ()), *asked]))
 
 
-def given_answers(review: Told, car: Told | None) -> list[Told]:
+def given_answers(review: JsonObject, car: JsonObject | None) -> list[JsonObject]:
     """What was answered for the layouts of a run: ``layout``, ``column``, ``said``, in the car's order."""
     layouts = (car or {}).get("layouts") or {}
     return [
@@ -172,7 +180,7 @@ def given_answers(review: Told, car: Told | None) -> list[Told]:
 
 
 def others_asked(library: Library, run: RunRecord, *, most: int) -> tuple[RunRecord, ...]:
-    """Other runs of a run's car with a log of the same layout, reviewed with an older version of the car.
+    """Other runs with a log of the same layout: of the car and reviewed with an older version, or sent with the run.
 
     Parameters
     ----------
@@ -191,10 +199,11 @@ def others_asked(library: Library, run: RunRecord, *, most: int) -> tuple[RunRec
         return ()
     found = library.records.find_runs(event=None, car=now.id, limit=most, after=None)
     older = [one for one in found if one.id != run.id and one.car is not None and one.car[1] != now.version]
-    return tuple(one for one in older if _asked_otherwise(library, one, layouts, now.given))
+    sent_with = [one for one in library.records.siblings(run.upload_id) if one.id != run.id and one.car is None]
+    return tuple(one for one in (*sent_with, *older) if _asked_otherwise(library, one, layouts, now.given))
 
 
-def _asked_otherwise(library: Library, run: RunRecord, layouts: set[str], now: Told) -> bool:
+def _asked_otherwise(library: Library, run: RunRecord, layouts: set[str], now: JsonObject) -> bool:
     """Whether a run has one of the layouts and was reviewed with other answers for it than stand now."""
     review, car = _review(library, run.id), library.records.car(*run.car) if run.car else None
     shared = layouts & set(layouts_of(review)) if review is not None else set()
@@ -202,6 +211,6 @@ def _asked_otherwise(library: Library, run: RunRecord, layouts: set[str], now: T
     return any((was.get(layout) or {}) != (are.get(layout) or {}) for layout in shared)
 
 
-def _review(library: Library, run_id: str) -> Told | None:
+def _review(library: Library, run_id: str) -> JsonObject | None:
     stored = library.records.review(run_id)
     return orjson.loads(stored) if stored is not None else None

@@ -12,7 +12,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StrictBool
 
-Told = dict[str, Any]
+JsonObject = dict[str, Any]
 
 
 def title(label: str, event: str, round: str, log_names: Sequence[str]) -> str:
@@ -46,13 +46,13 @@ class UploadDetails(BaseModel):
     event: str = Field("", max_length=200)
     round: str = Field("", max_length=200)
     notes: str = Field("", max_length=20_000)
-    slip: Told | list[Told] | None = None
-    air: Told | None = None
+    slip: JsonObject | list[JsonObject] | None = None
+    air: JsonObject | None = None
     finish_ft: FinishFt = 1320
     at: When = ""
 
     @property
-    def slips(self) -> list[Told]:
+    def slips(self) -> list[JsonObject]:
         """One for each run that has one, in order."""
         return self.slip if isinstance(self.slip, list) else [self.slip] if self.slip else []
 
@@ -75,8 +75,8 @@ class RunChanges(BaseModel):
     event: str = Field("", max_length=200)
     round: str = Field("", max_length=200)
     notes: str = Field("", max_length=20_000)
-    slip: Told | None = None
-    air: Told | None = None
+    slip: JsonObject | None = None
+    air: JsonObject | None = None
     finish_ft: FinishFt = 1320
     at: When = ""
     car: str | None = None
@@ -98,21 +98,27 @@ class ColumnAnswer(BaseModel):
 
 
 class ColumnAnswers(BaseModel):
-    """Answers about the columns of a run's logs; `car` for a run that names none yet: answers are kept with a car."""
+    """Answers about the columns of a run's logs, kept with its car.
+
+    For a run that names none: `car` says which one it is, `new_car` the name of one that is made for it.
+    """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     answers: list[ColumnAnswer] = Field(default_factory=list, max_length=2_000)
     car: str | None = None
+    new_car: str = Field("", max_length=200)
 
 
 class BenchSheets(BaseModel):
-    """What a bench and a turbo's maker say, to be laid beside one run; nothing of it is kept."""
+    """What a bench and a turbo's maker say, to be laid beside one run; what is not told is as it is kept of the car."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     flow_sheet: Sheet = ""
+    flow_sheet_before: Sheet = ""
     dynamometer: Sheet = ""
+    dynamometer_before: Sheet = ""
     compressor_map: Sheet = ""
     compressors: int = Field(1, ge=1, le=4)
     volumetric_efficiency: str = Field("", max_length=100)
@@ -125,7 +131,7 @@ class GivenSoFar(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
-    car: Told | None = None
-    slip: Told | None = None
-    air: Told | None = None
+    car: JsonObject | None = None
+    slip: JsonObject | None = None
+    air: JsonObject | None = None
     beside_units: StrictBool = False

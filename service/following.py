@@ -72,23 +72,23 @@ async def _events(request: Request, work: Callable[[Progress], Awaitable[Respons
                 continue
             if stage is None:
                 break
-            yield _event("stage", _told(stage))
+            yield _event("stage", _stage_json(stage))
         yield _event("answer", await _answer(request, task))
     finally:
         progress.cancel()
 
 
-def _told(stage: Stage) -> dict[str, Any]:
+def _stage_json(stage: Stage) -> dict[str, Any]:
     return {"stage": stage.key, "what": stage.what, "number": STAGES.index(stage.key) + 1, "of": len(STAGES)}
 
 
 async def _answer(request: Request, task: asyncio.Future[Response]) -> dict[str, Any]:
     error = task.exception()
-    response = task.result() if error is None else await _told_as_problem(request, error)
+    response = task.result() if error is None else await _as_problem(request, error)
     return {"status": response.status_code, "body": orjson.Fragment(bytes(response.body))}
 
 
-async def _told_as_problem(request: Request, error: BaseException) -> Response:
+async def _as_problem(request: Request, error: BaseException) -> Response:
     handlers = request.app.exception_handlers
     handler = next((handlers[kind] for kind in type(error).__mro__ if kind in handlers), None)
     if handler is None:

@@ -112,9 +112,9 @@ def _again(library: Library, runs: list[RunRecord]) -> list[RunRecord]:
 def _begun(place: Path, over: str) -> str:
     """When the pass over just these runs began that was broken off; else now, which is kept."""
     try:
-        told = json.loads(place.read_text())
-        if told["over"] == over:
-            return str(told["begun"])
+        kept = json.loads(place.read_text())
+        if kept["over"] == over:
+            return str(kept["begun"])
     except (OSError, ValueError, KeyError, TypeError):
         pass
     begun, writing = now(), place.with_suffix(".part")

@@ -53,7 +53,7 @@ class Averages:
 class PowerBasis:
     """What one run's averages are computed from; a half-width is found by moving one part of it."""
 
-    course: DrivelineSeries
+    series: DrivelineSeries
     """Motion, gears, engine, on one grid."""
     facts: Facts
     """Of car and day."""
@@ -80,9 +80,9 @@ def balance_of(case: PowerBasis) -> Balance:
     Balance
         On the driveline's grid.
     """
-    course, tire = case.course, case.tire
-    rest = tire.rest_speed(course.speed_mps)
-    return balance(course, case.facts, tire.speed_mps, rest_mps=rest, stall_ratio=case.stall_ratio)
+    series, tire = case.series, case.tire
+    rest = tire.rest_speed(series.speed_mps)
+    return balance(series, case.facts, tire.speed_mps, rest_mps=rest, stall_ratio=case.stall_ratio)
 
 
 def brake_with_facts(case: PowerBasis, facts: Sequence[Facts]) -> FloatArray:
@@ -100,10 +100,10 @@ def brake_with_facts(case: PowerBasis, facts: Sequence[Facts]) -> FloatArray:
     array, shape (m, n)
         [W]
     """
-    course, tire = case.course, case.tire
-    rest = tire.rest_speed(course.speed_mps)
+    series, tire = case.series, case.tire
+    rest = tire.rest_speed(series.speed_mps)
     moved = FactValues.of(facts)
-    return balances(course, moved, tire.speed_mps, rest_mps=rest, stall_ratio=case.stall_ratio).brake_w
+    return balances(series, moved, tire.speed_mps, rest_mps=rest, stall_ratio=case.stall_ratio).brake_w
 
 
 def average_power(case: PowerBasis) -> Averages:
@@ -156,26 +156,26 @@ def with_speed(case: PowerBasis, by_mps: FloatArray) -> list[Averages]:
     list of Averages
         One for each, as `average_power` has them.
     """
-    course = case.course
-    gain = np.gradient(by_mps, course.time_s, axis=-1)
-    faster = replace(course, speed_mps=course.speed_mps + by_mps, acceleration_mps2=course.acceleration_mps2 + gain)
-    return _averages(replace(case, course=faster), case.facts.values) if by_mps.size else []
+    series = case.series
+    gain = np.gradient(by_mps, series.time_s, axis=-1)
+    faster = replace(series, speed_mps=series.speed_mps + by_mps, acceleration_mps2=series.acceleration_mps2 + gain)
+    return _averages(replace(case, series=faster), case.facts.values) if by_mps.size else []
 
 
 def _averages(case: PowerBasis, facts: FactValues) -> list[Averages]:
     """Of m cases at once: `facts` of m cases, or motion of shape (m, n)."""
-    course = case.course
-    rest = np.atleast_2d(case.tire.rest_speed(course.speed_mps))
-    parts = balances(course, facts, case.tire.speed_mps, rest_mps=rest, stall_ratio=case.stall_ratio)
-    several = _Cases(case, facts, np.atleast_2d(course.speed_mps), rest, parts)
-    free, same_gaps = _free(course, parts.force_n), defaultdict[tuple[tuple[float, float], ...], list[int]](list)
+    series = case.series
+    rest = np.atleast_2d(case.tire.rest_speed(series.speed_mps))
+    parts = balances(series, facts, case.tire.speed_mps, rest_mps=rest, stall_ratio=case.stall_ratio)
+    several = _Cases(case, facts, np.atleast_2d(series.speed_mps), rest, parts)
+    free, same_gaps = _free(series, parts.force_n), defaultdict[tuple[tuple[float, float], ...], list[int]](list)
     for rows in alike(free):
-        same_gaps[tuple(_out_of_gear(course, free[rows[0]]))] += rows.tolist()
+        same_gaps[tuple(_out_of_gear(series, free[rows[0]]))] += rows.tolist()
     found = {
         row: averages
         for gaps, rows in same_gaps.items()
         for row, averages in zip(
-            sorted(rows), _over(several.some(sorted(rows)), _pulls(course, gaps, case.end_s)), strict=True
+            sorted(rows), _over(several.some(sorted(rows)), _pulls(series, gaps, case.end_s)), strict=True
         )
     }
     return [found[row] for row in sorted(found)]
@@ -206,8 +206,8 @@ class _Cases:
 
 def _over(cases: _Cases, pulls: list[tuple[float, float]]) -> list[Averages]:
     """Averages of several cases whose pulls are the same."""
-    course, end, facts, parts, speed = cases.run.course, cases.run.end_s, cases.facts, cases.parts, cases.speed_mps
-    time, stretches = course.time_s, [(0.0, end), *pulls]
+    series, end, facts, parts, speed = cases.run.series, cases.run.end_s, cases.facts, cases.parts, cases.speed_mps
+    time, stretches = series.time_s, [(0.0, end), *pulls]
     ends = between(time, speed, np.array([0.0, end]))
     kinetic = 0.5 * facts.rolling_mass[:, 0] * (ends[:, 1] ** 2 - ends[:, 0] ** 2)
     load_w = np.where(speed > 0.05, parts.load_w, 0.0)
@@ -219,43 +219,43 @@ def _over(cases: _Cases, pulls: list[tuple[float, float]]) -> list[Averages]:
         (gained[:, 0] + joules.sum(axis=0)) / end,
         np.ascontiguousarray(gained[:, 1:]).sum(axis=1) / sum(stop - start for start, stop in pulls),
         (along + (joules * mps).sum(axis=0)) / distance,
-        clutch_heat(course, parts, facts, end_s=end),
+        clutch_heat(series, parts, facts, end_s=end),
     )
     return [Averages(*row) for row in np.array(columns).T.tolist()]
 
 
-def _pulls(course: DrivelineSeries, gaps_s: Iterable[tuple[float, float]], end_s: float) -> list[tuple[float, float]]:
+def _pulls(series: DrivelineSeries, gaps_s: Iterable[tuple[float, float]], end_s: float) -> list[tuple[float, float]]:
     """Stretches of the window between the shifts and where no gear drives, their ends between samples. [s]."""
     pulls, start = [], 0.0
-    for begins, ends in sorted((*course.shifts_s, *gaps_s)):
+    for begins, ends in sorted((*series.shifts_s, *gaps_s)):
         if start < min(begins, end_s):
             pulls.append((start, min(begins, end_s)))
         start = max(start, ends)
     return [*pulls, (start, end_s)] if start < end_s else pulls
 
 
-def _free(course: DrivelineSeries, force_n: FloatArray) -> BoolArray:
+def _free(series: DrivelineSeries, force_n: FloatArray) -> BoolArray:
     """Where no gear drives though an engine runs ahead, shape (m, n).
 
     A lift in gear keeps the engine at its gear and counts as pulling.
     """
     weak = force_n < DRIVES_AT * np.nanmax(force_n, axis=-1, keepdims=True)
-    return np.asarray(course.slipping & (course.time_s > 0) & weak, dtype=np.bool_)
+    return np.asarray(series.slipping & (series.time_s > 0) & weak, dtype=np.bool_)
 
 
-def _out_of_gear(course: DrivelineSeries, free: BoolArray) -> list[tuple[float, float]]:
+def _out_of_gear(series: DrivelineSeries, free: BoolArray) -> list[tuple[float, float]]:
     """Where it lasts: a missed gear or a flare, part of a shift wherever it was laid. [s]."""
-    stretches = [(float(course.time_s[p.start]), float(course.time_s[p.stop - 1])) for p in find_true_runs(free)]
+    stretches = [(float(series.time_s[p.start]), float(series.time_s[p.stop - 1])) for p in find_true_runs(free)]
     return [(start, stop) for start, stop in stretches if stop - start > LEAST_OUT_OF_GEAR_S]
 
 
 def _kinetic_gains(cases: _Cases, stretches_s: list[tuple[float, float]]) -> FloatArray:
     """Energy that went into the spin of engine and gearbox input over each stretch, shape (m, stretches). [J]."""
     case, facts, at_s = cases.run, cases.facts, np.array(stretches_s, dtype=np.float64).ravel()
-    index = np.minimum(np.searchsorted(case.course.time_s, at_s), case.course.time_s.size - 1)
-    if case.course.converter:  # whose next gear takes up as the shift starts: a stretch ends in the gear it was in
+    index = np.minimum(np.searchsorted(case.series.time_s, at_s), case.series.time_s.size - 1)
+    if case.series.converter:  # whose next gear takes up as the shift starts: a stretch ends in the gear it was in
         index[1::2] = np.maximum(index[1::2] - 1, 0)
-    turned = case.course.turns_rad_per_m[index] * cases.rest_mps[:, index]
+    turned = case.series.turns_rad_per_m[index] * cases.rest_mps[:, index]
     engine, gearbox = _engine_at(case, at_s, index, turned) ** 2, np.nan_to_num(turned, nan=0.0) ** 2
     gained = facts.engine_inertia * (engine[:, 1::2] - engine[:, ::2])
     return 0.5 * (gained + facts.input_inertia * (gearbox[:, 1::2] - gearbox[:, ::2]))
@@ -268,19 +268,19 @@ def _heat_of_shifts(cases: _Cases) -> tuple[FloatArray, FloatArray]:
     a light one, gives half of Je (difference)^2 to whatever slips between them; the log's engine speed is too coarse to
     show that in a fast shift.
     """
-    case, course, facts, parts = cases.run, cases.run.course, cases.facts, cases.parts
+    case, series, facts, parts = cases.run, cases.run.series, cases.facts, cases.parts
     joules, mps = [], []
-    inside = (course.time_s >= 0) & (course.time_s <= case.end_s)
-    settle, locked = round(SETTLE_S / course.step_s), course.turns_rad_per_m * cases.rest_mps
-    for shift in [] if course.converter or case.engine is None else find_true_runs(inside & course.shifting):
-        if (shift.stop - shift.start) * course.step_s > FAST_S:
+    inside = (series.time_s >= 0) & (series.time_s <= case.end_s)
+    settle, locked = round(SETTLE_S / series.step_s), series.turns_rad_per_m * cases.rest_mps
+    for shift in [] if series.converter or case.engine is None else find_true_runs(inside & series.shifting):
+        if (shift.stop - shift.start) * series.step_s > FAST_S:
             continue  # the engine comes down by itself, and the log shows what slips
         before, after = max(shift.start - 1, 0), min(shift.stop + 1, locked.shape[-1] - 1)
         merged = 0.5 * facts.engine_inertia[:, 0] * (locked[:, before] - locked[:, after]) ** 2
         part = slice(before, after + settle)
         hub_w = parts.hub_w[:, part]
         slipped = parts.clutch_w[:, part] - hub_w * np.where(hub_w > 0, 1.0 / facts.efficiency, facts.efficiency)
-        shown = np.nansum(np.ascontiguousarray(slipped), axis=1) * course.step_s
+        shown = np.nansum(np.ascontiguousarray(slipped), axis=1) * series.step_s
         joules.append(np.nan_to_num(np.maximum(merged - shown, 0.0), nan=0.0))
         mps.append(np.broadcast_to(cases.speed_mps[:, after], joules[-1].shape))
     none = np.zeros((0, 1))
@@ -299,10 +299,10 @@ def _engine_at(case: PowerBasis, at_s: FloatArray, index: IntArray, locked: Floa
     known_s = case.engine.true_time_s
     about = np.clip(at_s[:, None] + np.linspace(-0.02, 0.02, 9), known_s[0], known_s[-1])
     engine = np.asarray(case.engine.at(about).mean(axis=1) * (math.pi / 30.0))
-    course = case.course
-    if course.converter:
+    series = case.series
+    if series.converter:
         return np.broadcast_to(engine, locked.shape)
-    beside = np.array([bool(course.shifting[max(at - 3, 0) : at + 4].any()) for at in index])
+    beside = np.array([bool(series.shifting[max(at - 3, 0) : at + 4].any()) for at in index])
     with np.errstate(divide="ignore", invalid="ignore"):
         close = np.abs(engine / locked - 1.0) < SMEARED
-    return np.where(beside & ~course.spinning[index] & close, locked, engine)
+    return np.where(beside & ~series.spinning[index] & close, locked, engine)

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from passband.service.access.records import Team
 from passband.service.library import Library
 from passband.service.settings import Settings
+from passband.service.store.postgres import PostgresDatabase
 from passband.service.workers import Workers
 
 
@@ -23,10 +24,18 @@ class TeamLibraries:
         `data` is the folder that holds them all.
     opened : callable, optional
         Called with each library that is opened.
+    database : PostgresDatabase, optional
+        Where the rows of all are, if on a server; closed by who opened it.
     """
 
-    def __init__(self, settings: Settings, *, opened: Callable[[Library], None] | None = None) -> None:
-        self._settings = settings
+    def __init__(
+        self,
+        settings: Settings,
+        *,
+        opened: Callable[[Library], None] | None = None,
+        database: PostgresDatabase | None = None,
+    ) -> None:
+        self._settings, self._database = settings, database
         self._opened = opened
         self._workers = Workers(settings.workers, seconds=settings.review_seconds, memory_bytes=settings.review_bytes)
         self._libraries: dict[str, Library] = {}
@@ -39,7 +48,13 @@ class TeamLibraries:
             if library is None:
                 folder = self._settings.data / team.folder if team.folder else self._settings.data
                 settings = self._settings.model_copy(update={"data": folder})
-                library = Library(settings, workers=self._workers, quota_bytes=team.quota_bytes)
+                library = Library(
+                    settings,
+                    workers=self._workers,
+                    quota_bytes=team.quota_bytes,
+                    database=self._database,
+                    team=team.folder,
+                )
                 self._libraries[team.id] = library
                 if self._opened is not None:
                     self._opened(library)

@@ -67,7 +67,8 @@ async def answer_by_form(
         for one in zip(*columns, strict=True)
         if takes_back or one[2]
     ]
-    said: dict[str, Any] = {"answers": answers, "car": next(iter(form.get("car", [])), "") or None}
+    car, new_car = (next(iter(form.get(name, [])), "") for name in ("car", "new_car"))
+    said: dict[str, Any] = {"answers": answers, "car": car or None, "new_car": "" if car else new_car}
     done = await _answer(request, library, settings, run_id, said)
     back = next(iter(form.get("back", [])), done.run.id)
     shown = back if await run_in_threadpool(library.records.run, back) is not None else done.run.id
@@ -77,12 +78,12 @@ async def answer_by_form(
 async def _answer(
     request: Request, library: Library, settings: Settings, run_id: str, body: dict[str, Any]
 ) -> Answered:
-    told = read_given(ColumnAnswers, body, what="body")
-    if told.car is not None and await run_in_threadpool(library.records.car, told.car) is None:
+    said = read_given(ColumnAnswers, body, what="body")
+    if said.car is not None and await run_in_threadpool(library.records.car, said.car) is None:
         raise not_found("car")
     limiter = request.app.state.review_turns
     done = await to_thread.run_sync(
-        lambda: answer_columns(library, run_id, told, most=settings.page_runs), limiter=limiter
+        lambda: answer_columns(library, run_id, said, most=settings.page_runs), limiter=limiter
     )
     if done is None:
         raise not_found("run")

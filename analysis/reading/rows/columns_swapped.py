@@ -47,15 +47,12 @@ def tell_swapped_columns(table: Table, header: Header) -> list[Finding]:
     for row, columns in _leaps(table).items():
         if not FEWEST_BESIDE <= row <= table.rows - FEWEST_BESIDE:
             continue
-        digits = {at: _printed_around(values, row) for at, values in columns.items()}
         found += [
-            _told(header.names[one], header.names[other], row)
+            _tell(header.names[one], header.names[other], row)
             for one, other in itertools.combinations(columns, 2)
-            if digits[one] == digits[other][::-1]
-            and digits[one] != digits[other]
-            and 0.0 not in digits[one]
-            and _lands(columns[one], columns[other], row)
+            if _lands(columns[one], columns[other], row)
             and _lands(columns[other], columns[one], row)
+            and _digits_change_places(columns[one], columns[other], row)
         ]
     return found
 
@@ -76,6 +73,11 @@ def _leaps(table: Table) -> dict[int, dict[int, FloatArray]]:
     return leaps
 
 
+def _digits_change_places(one: FloatArray, other: FloatArray, row: int) -> bool:
+    first, second = _printed_around(one, row), _printed_around(other, row)
+    return first == second[::-1] and first != second and 0.0 not in first
+
+
 def _printed_around(values: FloatArray, row: int) -> tuple[float, float]:
     """The printed step of the rows before one, and of those from it on."""
     return printed_step(values[max(row - BESIDE, 0) : row]), printed_step(values[row : row + BESIDE])
@@ -86,7 +88,7 @@ def _lands(values: FloatArray, other: FloatArray, row: int) -> bool:
     return bool(abs(values[row] - other[row - 1]) < LANDS_WITHIN * abs(values[row] - values[row - 1]))
 
 
-def _told(one: str, other: str, row: int) -> Finding:
+def _tell(one: str, other: str, row: int) -> Finding:
     text = (
         f"From row {row + 1} on the values of {one} go on as those of {other} did, with their digits, and those of "
         f"{other} as those of {one}: the two columns change places there, and no header says so. They are read as "
