@@ -24,6 +24,7 @@ from passband.analysis.engine.boost import find_boost
 from passband.analysis.engine.kept_run import Found, KeptRun, hold_to_bounds
 from passband.analysis.engine.limits import RunTimes
 from passband.analysis.given.car import Air, Car, Slip
+from passband.analysis.kept_memory import keep_freed_memory
 from passband.analysis.motion.distance import time_the_run
 from passband.analysis.motion.ground_speed import GroundSpeed, Motion, fuse_ground_speed
 from passband.analysis.motion.slip_against_log import settle_slip
@@ -145,6 +146,7 @@ def review(
     ValueError
         If no log is given, or no finish line stands there.
     """
+    keep_freed_memory()
     files = [(log,) if isinstance(log, Log) else tuple(log) for log in logs]
     if not files or not any(files):
         raise ValueError("review needs at least one log, got none")

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from passband.analysis.channels.aliases import aliases_of
 from passband.analysis.quantities import TEMPERATURE_DIFFERENCE
@@ -89,6 +90,7 @@ CATALOGUE: dict[str, ChannelKind] = {
 }
 
 
+@lru_cache(maxsize=4096)
 def family_of(channel: str) -> str:
     """The stem of a numbered channel's name.
 

@@ -132,7 +132,9 @@ def fit_engine_copy(own: Channel, copy: Channel) -> CopyFit | None:
         if start is None:
             continue
         tried = [fit for lag in COPY_LAGS_S if (fit := _refine(start, lag, grid, rpm, scaled)) is not None]
-        fits += [replace(min(tried, key=lambda fit: fit[0])[1], factor=factor)] if tried else []
+        if tried:
+            best = min(tried, key=lambda fit: fit.cost)
+            fits.append(replace(_describe(best, grid, scaled), factor=factor))
     return min(fits, key=lambda fit: fit.unlike_share, default=None)
 
 
@@ -213,8 +215,24 @@ def _best_candidate(offsets: FloatArray, grid: FloatArray, rpm: FloatArray, copy
     return None if best is None else best[1]
 
 
-def _refine(start: float, lag_s: float, grid: FloatArray, rpm: FloatArray, copy: _Copy) -> tuple[float, CopyFit] | None:
-    """The cost and the fit for one filter of the copy; one that runs away is described where it started."""
+@dataclass(frozen=True, slots=True)
+class _Refined:
+    """Where one filter of the copy lays it."""
+
+    cost: float
+    """How far the two are apart, on average. [rpm]"""
+    at_s: FloatArray
+    """The copy's samples on the ECU's clock. [s]"""
+    passed: FloatArray
+    """The ECU's engine speed through the filter, on the grid. [rpm]"""
+    place: tuple[float, float, float]
+    """Offset [s], the moment it is meant for [s] and rate [ppm]."""
+    sigma: FloatArray
+    """Of offset and rate."""
+
+
+def _refine(start: float, lag_s: float, grid: FloatArray, rpm: FloatArray, copy: _Copy) -> _Refined | None:
+    """The fit for one filter of the copy; one that runs away stays where it started."""
     whole = np.where(np.isfinite(rpm), rpm, np.interp(grid, grid[np.isfinite(rpm)], rpm[np.isfinite(rpm)]))
     passed = np.where(np.isfinite(rpm), delayed(grid, whole, lag_s=lag_s), np.nan)
     seen = np.isfinite(np.interp(copy.time_s + start, grid, passed, left=np.nan, right=np.nan))
@@ -235,7 +253,7 @@ def _refine(start: float, lag_s: float, grid: FloatArray, rpm: FloatArray, copy:
         if abs(step[0]) < 1e-5 and abs(step[1]) < 0.5:
             break
     at = copy.time_s + offset + since * rate * 1e-6
-    return _cost(at, grid, passed, copy), _describe(at, grid, passed, copy, (offset - lag_s, pivot, rate), sigma)
+    return _Refined(_cost(at, grid, passed, copy), at, passed, (offset - lag_s, pivot, rate), sigma)
 
 
 def _steepness(at_s: FloatArray, grid: FloatArray, passed: FloatArray) -> FloatArray:
@@ -267,14 +285,8 @@ def _cost(at: FloatArray, grid: FloatArray, passed: FloatArray, copy: _Copy) -> 
     return float(np.nanmean(np.minimum(apart, 2 * FAR_RPM)))
 
 
-def _describe(
-    at: FloatArray,
-    grid: FloatArray,
-    passed: FloatArray,
-    copy: _Copy,
-    place: tuple[float, float, float],
-    sigma: FloatArray,
-) -> CopyFit:
+def _describe(best: _Refined, grid: FloatArray, copy: _Copy) -> CopyFit:
+    at, passed, place, sigma = best.at_s, best.passed, best.place, best.sigma
     apart = np.abs(copy.rpm - np.interp(at, grid, passed, left=np.nan, right=np.nan))
     seen = np.isfinite(apart) & copy.active
     if not seen.any():

@@ -292,15 +292,16 @@ def _fit_with_priors(
     theta: FloatArray = mean
     covariance: FloatArray = np.diag(spread**2)
     effort, off = explained(theta)
+    misfit = _misfit(off, theta, prior, each=each)
     for _ in range(STEPS):
         columns = np.column_stack((np.ones(off.size), effort, -squared, theta[1] * _by_yield(known.pull, theta, cause)))
         weight = each / NOISE**2 * np.minimum(1.0, 2.0 * NOISE / np.maximum(np.abs(off), 1e-9))
         pulled = (columns * weight[:, None]).T
         covariance = np.asarray(np.linalg.inv(prior_weight + pulled @ columns), dtype=np.float64)
         step = covariance @ (prior_weight @ (mean - theta) + pulled @ off)
-        before = _misfit(off, theta, prior, each=each)
+        before = misfit
         effort, off = explained(theta + step)
-        while _misfit(off, theta + step, prior, each=each) > before and np.abs(step).max() > LEAST_STEP:
+        while (misfit := _misfit(off, theta + step, prior, each=each)) > before and np.abs(step).max() > LEAST_STEP:
             step = 0.5 * step
             effort, off = explained(theta + step)
         theta = theta + step

@@ -13,6 +13,7 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from difflib import SequenceMatcher, get_close_matches
+from functools import lru_cache
 
 from passband.analysis.channels.catalogue import CATALOGUE, family_of
 from passband.analysis.channels.log import Traces
@@ -171,6 +172,7 @@ def _alike(one: str, other: str) -> float:
     return SequenceMatcher(None, one, other, autojunk=False).ratio()
 
 
+@lru_cache(maxsize=4096)
 def _plain(name: str) -> str:
     return " ".join(name.replace("_", " ").casefold().split())
 

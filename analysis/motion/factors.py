@@ -10,7 +10,7 @@ What all sensors are late by together none of them shows. The speed is therefore
 moments against it, and the whole of the speed in time. Where the moment of the launch is better known than any delay
 it sets the clock.
 
-Public: `GRID_S`, `SpeedSensor`, `Accelerometer`, `State`, `parameters_of`, `rows_of`.
+Public: `GRID_S`, `SpeedSensor`, `Accelerometer`, `State`, `parameters_of`, `rows_of`, `steady_rows`.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.motion.solver import Rows, Unknowns
-from passband.analysis.quantities import FloatArray
+from passband.analysis.quantities import FloatArray, IntArray
 from passband.analysis.sensors.priors import ACCELEROMETER, ACCELEROMETER_SCALE_SD
 
 GRID_S = 0.005
@@ -173,7 +173,7 @@ def _knots(time: FloatArray) -> FloatArray:
 def rows_of(
     sensors: Sequence[SpeedSensor], accelerometer: Accelerometer | None, state: State, parameters: Unknowns
 ) -> list[Rows]:
-    """All rows of a round.
+    """The sensors' and the accelerometer's rows of a round.
 
     Parameters
     ----------
@@ -189,14 +189,32 @@ def rows_of(
     Returns
     -------
     list of Rows
-        The sensors', the accelerometer's, its bias's, the change of acceleration's, the standstill's.
+        The sensors', the accelerometer's.
     """
     rows = [_speed_rows(sensor, state, parameters) for sensor in sensors]
-    jerk, share = JERK_UNSEEN_MPS2, FREE_SHARE_UNSEEN
-    if accelerometer is not None:
-        jerk, share = JERK_MPS2, FREE_SHARE
-        rows += [_acceleration_rows(accelerometer, state, parameters), _bias_rows(state, parameters)]
-    return [*rows, _change_rows(state, jerk, share), _rest_rows(state)]
+    return rows if accelerometer is None else [*rows, _acceleration_rows(accelerometer, state, parameters)]
+
+
+def steady_rows(accelerometer: Accelerometer | None, state: State, parameters: Unknowns) -> list[Rows]:
+    """The rows that are the same in every round.
+
+    Parameters
+    ----------
+    accelerometer : Accelerometer or None
+        Of the run.
+    state : State
+        Of any round.
+    parameters : Unknowns
+        What is sought.
+
+    Returns
+    -------
+    list of Rows
+        The accelerometer's bias's, the change of acceleration's, the standstill's.
+    """
+    if accelerometer is None:
+        return [_change_rows(state, JERK_UNSEEN_MPS2, FREE_SHARE_UNSEEN), _rest_rows(state)]
+    return [_bias_rows(state, parameters), _change_rows(state, JERK_MPS2, FREE_SHARE), _rest_rows(state)]
 
 
 def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows:
@@ -205,91 +223,96 @@ def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows
     slowest = np.maximum(sensor.speed_mps, LEAST_WAY_MPS)
     lead = state.lead_s if sensor.name != state.reference else 0.0
     moment = sensor.time_s - delay - way / slowest + lead
-    place = (moment - time[0]) / GRID_S
-    keep = np.flatnonzero((place >= 0) & (place < time.size - 3))
-    place = place[keep]
-    index = np.floor(place).astype(np.int64)
-    share = place - index
-    speed = np.interp(moment[keep], time, state.speed)
+    keep, index, share = _on_grid((moment - time[0]) / GRID_S, time.size)
+    speed = state.speed[index] * (1.0 - share) + state.speed[index + 1] * share
     rate = (state.speed[index + 1] - state.speed[index]) / GRID_S
     # y = scale * v * (1 + slip * thrust - growth * v^2): linear in v about the present state
     thrust = np.interp(moment[keep], time, state.thrust) if sensor.slip_per_mps2 else 0.0
     factor = scale * (1.0 + sensor.slip_per_mps2 * thrust - growth * speed**2)
     slope = factor - 2.0 * scale * growth * speed**2
-    shares = np.column_stack((slope * (1 - share), slope * share, np.zeros_like(share)))
-    columns = np.zeros((speed.size, parameters.mean.size))
-    target = sensor.speed_mps[keep] - (factor - slope) * speed
+    told = _Told(parameters, sensor.speed_mps[keep] - (factor - slope) * speed)
     if sensor.name != state.reference:
-        _put(parameters, columns, target, f"delay {sensor.name}", -factor * rate, delay)
+        told.put(f"delay {sensor.name}", -factor * rate, delay)
         if state.reference:
-            _put(parameters, columns, target, COMMON, factor * rate, state.lead_s)
-    for name, steep, value in (
-        (f"way {sensor.name}", -factor * rate / slowest[keep], way),
-        (f"scale {sensor.name}", factor / scale * speed, scale),
-        (f"growth {sensor.name}", -scale * speed**3, growth),
-    ):
-        _put(parameters, columns, target, name, steep, value)
-    sd = state.noise[sensor.name]
-    return Rows(sensor.name, index, shares, target, sd, columns, keep, sensor.time_s.size)
+            told.put(COMMON, factor * rate, state.lead_s)
+    told.put(f"way {sensor.name}", -factor * rate / slowest[keep], way)
+    told.put(f"scale {sensor.name}", factor / scale * speed, scale)
+    told.put(f"growth {sensor.name}", -scale * speed**3, growth)
+    shares = np.array((slope * (1 - share), slope * share))
+    return told.rows(sensor.name, index, shares, state.noise[sensor.name], (keep, sensor.time_s.size))
 
 
-def _put(
-    parameters: Unknowns, columns: FloatArray, target: FloatArray, name: str, slope: FloatArray, value: float
-) -> None:
-    """Put a parameter's slope in its column; the target moves so that the unknown is the parameter, not its change."""
-    column = parameters.column(name)
-    if column is not None:
-        columns[:, column] = slope
-        target += slope * value
+def _on_grid(place: FloatArray, count: int) -> tuple[IntArray, IntArray, FloatArray]:
+    """Which samples lie on the grid, the grid point before each, and its share of the way to the next."""
+    keep = np.flatnonzero((place >= 0) & (place < count - 3))
+    place = place[keep]
+    index = place.astype(np.int64)
+    return keep, index, place - index
+
+
+class _Told:
+    """What samples say of the speed and of parameters."""
+
+    def __init__(self, parameters: Unknowns, target: FloatArray) -> None:
+        self._parameters, self._target = parameters, target
+        self._among: list[int] = []
+        self._slopes: list[FloatArray] = []
+
+    def put(self, name: str, slope: FloatArray, value: float) -> None:
+        """Put a parameter's slope in; the target moves so that the unknown is the parameter, not its change."""
+        column = self._parameters.column(name)
+        if column is not None:
+            self._among.append(column)
+            self._slopes.append(slope)
+            if value:
+                self._target += slope * value
+
+    def rows(self, key: str, place: IntArray, shares: FloatArray, sd: float, samples: tuple[IntArray, int]) -> Rows:
+        """Rows for each of the samples, the first of a pair, out of so many."""
+        known = np.array(self._slopes) if self._slopes else None
+        return Rows(key, place, shares, self._target, sd, known, tuple(self._among), *samples)
 
 
 def _acceleration_rows(accelerometer: Accelerometer, state: State, parameters: Unknowns) -> Rows:
     time = state.time_s
     delay, scale = state.values[f"delay {ACCELERATION}"], state.values[f"scale {ACCELERATION}"]
     moment = accelerometer.time_s - delay
-    place = (moment - time[0]) / GRID_S - 0.5
-    keep = np.flatnonzero((place >= 0) & (place < time.size - 3))
-    place = place[keep]
-    index = np.floor(place).astype(np.int64)
-    share = place - index
-    shares = scale / GRID_S * np.column_stack((-(1 - share), 1 - 2 * share, share))
-    columns = np.zeros((index.size, parameters.mean.size))
-    target = accelerometer.acceleration_mps2[keep].copy()
+    keep, index, share = _on_grid((moment - time[0]) / GRID_S - 0.5, time.size)
+    shares = scale / GRID_S * np.array((-(1 - share), 1 - 2 * share, share))
     steps = np.diff(state.speed) / GRID_S
-    pull = steps[index] * (1 - share) + steps[index + 1] * share
-    _put(parameters, columns, target, f"scale {ACCELERATION}", pull, scale)
+    told = _Told(parameters, accelerometer.acceleration_mps2[keep])
+    told.put(f"scale {ACCELERATION}", steps[index] * (1 - share) + steps[index + 1] * share, scale)
     if state.reference != ACCELERATION:
         jerk = (steps[index + 1] - steps[index]) / GRID_S
-        _put(parameters, columns, target, f"delay {ACCELERATION}", -scale * jerk, delay)
-    knots = _knots(time)
-    for knot, unit in enumerate(np.eye(knots.size)):
-        columns[:, parameters.names.index(f"bias {knot}")] = np.interp(moment[keep], knots, unit)
-    sd = state.noise[ACCELERATION]
-    return Rows(ACCELERATION, index, shares, target, sd, columns, keep, accelerometer.time_s.size)
+        told.put(f"delay {ACCELERATION}", -scale * jerk, delay)
+    for knot, bias in enumerate(_between_knots(moment[keep], _knots(time))):
+        told.put(f"bias {knot}", bias, 0.0)
+    return told.rows(ACCELERATION, index, shares, state.noise[ACCELERATION], (keep, accelerometer.time_s.size))
+
+
+def _between_knots(at_s: FloatArray, knots: FloatArray) -> FloatArray:
+    """Share of each evenly spaced knot in the straight line between them, shape (knots, k)."""
+    place = np.clip((at_s - knots[0]) / (knots[1] - knots[0]), 0.0, knots.size - 1.0)
+    return np.asarray(np.maximum(1.0 - np.abs(place - np.arange(knots.size)[:, None]), 0.0))
 
 
 def _bias_rows(state: State, parameters: Unknowns) -> Rows:
     """The bias moves little from knot to knot."""
-    steps = _knots(state.time_s).size - 1
-    columns = np.zeros((steps, parameters.mean.size))
-    for knot in range(steps):
-        columns[knot, parameters.names.index(f"bias {knot}")] = -1.0
-        columns[knot, parameters.names.index(f"bias {knot + 1}")] = 1.0
-    nowhere = np.zeros(steps, dtype=np.int64)
-    return Rows("bias", nowhere, np.zeros((steps, 3)), np.zeros(steps), BIAS_CHANGE_MPS2, columns, robust=False)
+    knots = _knots(state.time_s).size
+    among = tuple(parameters.names.index(f"bias {knot}") for knot in range(knots))
+    columns = np.eye(knots, knots - 1, -1) - np.eye(knots, knots - 1)
+    nothing = np.zeros(knots - 1)
+    return Rows("bias", None, np.zeros((0, knots - 1)), nothing, BIAS_CHANGE_MPS2, columns, among, robust=False)
 
 
 def _change_rows(state: State, jerk_mps2: float, free_share: float) -> Rows:
     """Acceleration changes little; at the launch it comes at once, or motion would be smeared before the start."""
     time, count = state.time_s, state.time_s.size - 2
-    shares = np.tile(np.array([1.0, -2.0, 1.0]) / GRID_S, (count, 1))
     free = (time[1:-1] > state.rest_until_s) & (time[1:-1] < state.rest_until_s + LAUNCH_FREE_S)
-    shares *= np.where(free, free_share, 1.0)[:, None]
-    return Rows("prior", np.arange(count), shares, np.zeros(count), jerk_mps2 * float(np.sqrt(GRID_S)))
+    shares = np.array([[1.0], [-2.0], [1.0]]) / GRID_S * np.where(free, free_share, 1.0)
+    return Rows("prior", None, shares, np.zeros(count), jerk_mps2 * float(np.sqrt(GRID_S)))
 
 
 def _rest_rows(state: State) -> Rows:
-    still = np.flatnonzero(state.time_s < state.rest_until_s)
-    still = still[still < state.time_s.size - 2]
-    shares = np.tile(np.array([1.0, 0.0, 0.0]), (still.size, 1))
-    return Rows("rest", still, shares, np.zeros(still.size), REST_MPS, robust=False)
+    still = min(int(np.count_nonzero(state.time_s < state.rest_until_s)), state.time_s.size - 2)
+    return Rows("rest", None, np.ones((1, still)), np.zeros(still), REST_MPS, robust=False)

@@ -23,6 +23,7 @@ from passband.analysis.motion.factors import (
     State,
     parameters_of,
     rows_of,
+    steady_rows,
 )
 from passband.analysis.motion.posterior import Posterior
 from passband.analysis.motion.solver import Solution, Unknowns, Weights, reweigh, solve_rows, spread_about_fit
@@ -103,8 +104,9 @@ def fuse_speed(
     parameters = parameters_of(sensors, accelerometer, time, {COMMON: (0.0, open_s)} | (extra or {}), reference=clock)
     state = replace(_first_guess(sensors, accelerometer, time, rest_until_s), reference=clock)
     weights: Weights = {}
+    steady = steady_rows(accelerometer, state, parameters)
     for _ in range(rounds):
-        rows = rows_of(sensors, accelerometer, state, parameters)
+        rows = [*rows_of(sensors, accelerometer, state, parameters), *steady]
         solution = solve_rows(rows, weights, parameters, count=count)
         weights, residuals = reweigh(rows, weights, solution, count=count)
         state = _moved(state, solution, parameters, noise=_noise(sensors, residuals))

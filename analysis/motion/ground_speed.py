@@ -61,7 +61,7 @@ LAUNCH_MARGIN_S = 0.045
 GPS_LAUNCH_MARGIN_S, ONSET_SD_S = 0.020, 0.05
 """The same where a lone GPS speed is set in time by the launch, for its own lateness tells less of when; and what its
 filter leaves open of how the motion begins, a deviation. [s]"""
-LOOK_ROUNDS = 4
+LOOK_ROUNDS = 3
 """Rounds of the first fit, which is asked for nothing but whether a wheel is counted by teeth. [-] Three say what eight
 say in each of 130 reviews of simulated runs, two in 126."""
 ENGINE_GOES_ON_S = 0.4

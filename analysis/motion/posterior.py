@@ -2,7 +2,7 @@
 
 The smoother of `analysis.motion.fusion` makes it; `analysis.motion.distance` takes rollout and slip into it.
 
-Public: `Posterior`, `deviation_of`.
+Public: `Posterior`.
 """
 
 from __future__ import annotations
@@ -75,6 +75,16 @@ class Posterior:
             variance = variance - (seen * (inverse @ seen)).sum(axis=0)
         return np.asarray(np.sqrt(np.maximum(variance, 0.0)))
 
+    def covariance(self, rows: FloatArray) -> FloatArray:
+        """Covariance of linear functions of the unknowns with each other, shape (k, k)."""
+        fit, n = self._fit, self.time_s.size
+        low = rows[:, n:].T - fit.through.T @ rows[:, :n].T
+        found = low.T @ np.linalg.solve(fit.schur, low) + fit.band.carry(rows[:, :n].T).products()
+        for taken, inverse in self._gain:
+            seen = taken.T @ rows.T
+            found = found - seen.T @ (inverse @ seen)
+        return np.asarray(found)
+
     def condition(self, rows: FloatArray, surplus: FloatArray, sd: FloatArray) -> None:
         """Take further measurements in: `rows` times the change of the unknowns should equal `surplus`.
 
@@ -145,8 +155,9 @@ class Posterior:
 
     def _with_modes(self, rows: FloatArray) -> FloatArray:
         n = self.time_s.size
-        for name, mode in self.modes.items():
-            rows[:, n + self.names.index(name)] += rows[:, :n] @ mode
+        if self.modes:
+            places = [n + self.names.index(name) for name in self.modes]
+            rows[:, places] += rows[:, :n] @ np.array(list(self.modes.values())).T
         return rows
 
     def row_parameter(self, name: str) -> FloatArray:
@@ -161,26 +172,3 @@ class Posterior:
         place = (at_s - float(self.time_s[0])) / step
         index = np.clip(np.floor(place).astype(np.int64), 0, self.time_s.size - 2)
         return index, np.clip(place - index, 0.0, 1.0)
-
-
-def deviation_of(rows: FloatArray, spread: FloatArray) -> FloatArray:
-    """Standard deviation of linear functions of the unknowns.
-
-    Parameters
-    ----------
-    rows : array, shape (k, n + p)
-        Their factors.
-    spread : array, shape (n + p, k)
-        Covariance times these rows, as `Posterior.spread` gives it.
-
-    Returns
-    -------
-    array, shape (k,)
-        Zero where rounding leaves a variance below it.
-
-    Examples
-    --------
-    >>> deviation_of(np.array([[2.0, 0.0]]), np.array([[8.0], [0.0]])).tolist()
-    [4.0]
-    """
-    return np.asarray(np.sqrt(np.maximum((rows * spread.T).sum(axis=1), 0.0)))

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -22,20 +23,22 @@ LEAST_BAND = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Rows:
-    """Rows of one kind of evidence: three neighbouring grid speeds, a few parameters, and what their sum should be."""
+    """Rows of one kind of evidence: some neighbouring grid speeds, a few parameters, and what their sum should be."""
 
     key: str
     """What they are of: a sensor's name, or ``prior``, ``rest``, ``bias``."""
-    place: IntArray
-    """First of the three grid points, never falling, shape (k,)."""
+    place: IntArray | None
+    """First of its grid points, shape (k,); None for rows of each grid point in turn from the first on."""
     shares: FloatArray
-    """Factor of each of the three, shape (k, 3)."""
+    """Factor of each of at most three neighbouring grid points, shape (s, k)."""
     target: FloatArray
     """Shape (k,)."""
     sd: float
     """Standard deviation of each row, in the target's unit."""
     parameters: FloatArray | None = None
-    """Factor of each parameter, shape (k, p); None where no parameter is in the rows."""
+    """Factor of each of the parameters that are in the rows, shape (q, k); None where none is."""
+    among: tuple[int, ...] = ()
+    """Which of all parameters these are, q places."""
     sample: IntArray | None = None
     """Which of its sensor's samples each row is of, shape (k,); None where rows are the same in every round."""
     samples: int = 0
@@ -64,7 +67,7 @@ class Unknowns:
         return self.names.index(name) if name in self.names else None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Solution:
     """Speed and parameters that fit best, and the factors of their inverse covariance."""
 
@@ -74,10 +77,16 @@ class Solution:
     """The speed's own part."""
     border: FloatArray
     """Between speed and parameters, shape (n, p)."""
-    through: FloatArray
-    """The border carried through the band, shape (n, p)."""
     schur: FloatArray
     """What is left for the parameters once the speed is out, shape (p, p)."""
+
+    @cached_property
+    def through(self) -> FloatArray:
+        """The border carried through the band, shape (n, p)."""
+        touched = np.flatnonzero(self.border.any(axis=0))
+        through = np.zeros(self.border.shape)
+        through[:, touched] = self.band.solve(self.border[:, touched])
+        return through
 
 
 def solve_rows(rows: Sequence[Rows], weights: Weights, parameters: Unknowns, *, count: int) -> Solution:
@@ -103,54 +112,53 @@ def solve_rows(rows: Sequence[Rows], weights: Weights, parameters: Unknowns, *, 
     -----
     The speed's part, a band, is eliminated; a Schur complement of the size of the parameters is left.
     """
-    band, right, border = np.zeros((3, count)), np.zeros(count), np.zeros((parameters.mean.size, count))
+    band, sides = np.zeros((3, count)), np.zeros((1 + parameters.mean.size, count))
     band[0] += LEAST_BAND
     corner, low = np.diag(parameters.sd**-2), parameters.mean * parameters.sd**-2
     for block in rows:
-        weight = _weight_of(block, weights) / block.sd**2
-        pulled = weight[:, None] * block.shares
-        place = block.place[:, None] + np.arange(3)
-        right += _summed(place, pulled * block.target[:, None], count)
-        for apart in range(3):
-            band[apart] += _summed(place[:, : 3 - apart], pulled[:, : 3 - apart] * block.shares[:, apart:], count)
-        if block.parameters is None:
-            continue
-        known = np.flatnonzero(block.parameters.any(axis=0))
-        own = block.parameters[:, known]
-        for at, slope in zip(known, own.T, strict=True):
-            part = _reach(slope)
-            border[at] += _summed(place[part], pulled[part] * slope[part, None], count)
-        corner[np.ix_(known, known)] += (own * weight[:, None]).T @ own
-        low[known] += own.T @ (weight * block.target)
-    return _solved(factorize(band), right, border, corner, low)
+        weight, among = _weight_of(block, weights) / block.sd**2, list(block.among)
+        pulled, size = weight * block.shares, block.shares.shape[0]
+        for apart in range(size):
+            band[apart] += _summed(block, pulled[None, : size - apart] * block.shares[apart:], count)[0]
+        told = block.target[None] if block.parameters is None else np.vstack((block.target, block.parameters))
+        if size and told.any():
+            sums = _summed(block, pulled * told[:, None], count)
+            for column, its in zip((0, *(1 + place for place in among)), sums, strict=True):
+                sides[column] += its
+        if block.parameters is not None:
+            both = (weight * block.parameters) @ told.T
+            corner[np.ix_(among, among)] += both[:, 1:]
+            low[among] += both[:, 0]
+    seen = sorted({place for block in rows if block.shares.size for place in block.among})
+    return _solved(factorize(band), sides, seen, corner, low)
 
 
-def _reach(slope: FloatArray) -> slice:
-    """From the first to the last row that a parameter is in: a knot of the bias is in those about it alone."""
-    rows = np.flatnonzero(slope)
-    return slice(int(rows[0]), int(rows[-1]) + 1)
+def _summed(block: Rows, values: FloatArray, count: int) -> FloatArray:
+    """Values of the rows, shape (m, s, k), added up at the s grid points from each row's first on, shape (m, n)."""
+    sums: FloatArray = np.zeros((values.shape[0], count))
+    if block.place is None:
+        for apart in range(values.shape[1]):
+            sums[:, apart : apart + values.shape[2]] += values[:, apart]
+        return sums
+    point = block.place + np.arange(values.shape[1])[:, None]
+    place = point + (count * np.arange(values.shape[0]))[:, None, None]
+    found = np.bincount(place.ravel(), values.ravel(), minlength=sums.size)
+    return np.asarray(found, dtype=np.float64).reshape(sums.shape)
 
 
-def _summed(place: IntArray, values: FloatArray, count: int) -> FloatArray:
-    """Values added up at each point of the grid."""
-    return np.asarray(np.bincount(place.ravel(), values.ravel(), minlength=count), dtype=np.float64)
-
-
-def _solved(band: Band, right: FloatArray, border: FloatArray, corner: FloatArray, low: FloatArray) -> Solution:
+def _solved(band: Band, sides: FloatArray, seen: list[int], corner: FloatArray, low: FloatArray) -> Solution:
     """The speed taken out, the parameters found, the speed found: `corner` and `low` are the parameters' own part.
 
-    Parameters that no row knows wait for later conditions and are not carried through the band.
+    Sides are what stands beside the speed's own part: what it is pulled to, then its border with the parameters.
+    Parameters that no row has seen wait for later conditions and are not carried through the band.
     """
-    touched = np.flatnonzero(border.any(axis=1))
-    inner = band.solve(np.column_stack((right, *border[touched])))
-    schur = corner
-    schur[np.ix_(touched, touched)] -= border[touched] @ inner[:, 1:]
-    low[touched] -= border[touched] @ inner[:, 0]
-    theta = np.linalg.solve(schur, low)
-    mean = np.concatenate((inner[:, 0] - inner[:, 1:] @ theta[touched], theta))
-    through = np.zeros(border.T.shape)
-    through[:, touched] = inner[:, 1:]
-    return Solution(mean, band, border.T, through, schur)
+    carried = band.carry(sides[[0, *(1 + place for place in seen)]].T)
+    products = carried.products()
+    corner[np.ix_(seen, seen)] -= products[1:, 1:]
+    low[seen] -= products[1:, 0]
+    theta = np.linalg.solve(corner, low)
+    speed = carried.combined(np.concatenate(([1.0], -theta[seen]))[:, None])[:, 0]
+    return Solution(np.concatenate((speed, theta)), band, sides[1:].T, corner)
 
 
 def _weight_of(block: Rows, weights: Weights) -> FloatArray:
@@ -197,11 +205,12 @@ def reweigh(rows: Sequence[Rows], weights: Weights, solution: Solution, *, count
 
 
 def _fitted(block: Rows, solution: Solution, count: int) -> FloatArray:
-    fitted = np.zeros(block.target.size)
-    for a in range(3):
-        fitted += block.shares[:, a] * solution.mean[block.place + a]
+    fitted: FloatArray = np.zeros(block.target.size)
+    for apart, share in enumerate(block.shares):
+        at = slice(apart, apart + fitted.size) if block.place is None else block.place + apart
+        fitted += share * solution.mean[at]
     if block.parameters is not None:
-        fitted += block.parameters @ solution.mean[count:]
+        fitted += solution.mean[count:][list(block.among)] @ block.parameters
     return fitted
 
 

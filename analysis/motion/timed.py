@@ -13,7 +13,7 @@ import numpy as np
 from passband.analysis.given.car import Slip
 from passband.analysis.motion.factors import COMMON
 from passband.analysis.motion.ground_speed import GroundSpeed, Motion, SpeedErrors
-from passband.analysis.motion.posterior import Posterior, deviation_of
+from passband.analysis.motion.posterior import Posterior
 from passband.analysis.quantities import FOOT_M, FloatArray
 from passband.analysis.results.distance import Distance, SpeedBasis, Split, Trap
 from passband.analysis.results.estimate import CAR, DEVICE, Estimate
@@ -107,8 +107,7 @@ def read_timed(
     reach = min(float(fitted.time_s[-1]), end_log_s + 0.3)
     shared = _shared_causes(fitted, ground, slip)
     marks, ends_ft = ([feet for feet in all_ft if feet <= finish_ft] for all_ft in (MARKS_FT, TRAPS_FT))
-    splits = [split for feet in marks if (split := read_split(fitted, feet, reach, shared)) is not None]
-    traps = [trap for feet in ends_ft if (trap := _trap(fitted, feet, reach, shared)) is not None]
+    splits, traps = _read_marks(fitted, (marks, ends_ft), reach, shared)
     scale = _scale(fitted, ground) if slip is not None else None
     basis = ground.basis + (", timing slip" if slip is not None else "")
     motion = _motion(fitted, start, ground.basis, scale, shared)
@@ -174,13 +173,15 @@ class _Figure:
 
 def _parted(fitted: Posterior, figures: Sequence[_Figure], shared: Sequence[SharedCause]) -> list[Estimate]:
     """Figures with what shared parameters make of them by cause, the rest the run's own."""
-    spread = fitted.spread(np.array([figure.row for figure in figures]))
+    unit = np.zeros((len(shared), fitted.mean.size))
+    unit[np.arange(len(shared)), [one.place for one in shared]] = 1.0
+    covariance = fitted.covariance(np.vstack((*(figure.row for figure in figures), unit)))
     estimates = []
-    for figure, its in zip(figures, spread.T, strict=True):
-        own = float(figure.row @ its) + figure.more_sd**2
+    for place, figure in enumerate(figures):
+        own = float(covariance[place, place]) + figure.more_sd**2
         effects: dict[str, float] = {}
-        for one in shared:
-            effect = float(its[one.place]) / one.sd if one.sd > 0.0 else 0.0
+        for one, together in zip(shared, covariance[place, len(figures) :].tolist(), strict=True):
+            effect = together / one.sd if one.sd > 0.0 else 0.0
             own -= effect**2
             effects[one.cause] = 1.96 * effect
         estimates.append(Estimate.parted(figure.value, 1.96 * max(own, figure.more_sd**2) ** 0.5, effects))
@@ -206,22 +207,39 @@ def read_split(fitted: Posterior, feet: int, reach_s: float, shared: Sequence[Sh
     Split or None
         None where the car did not get there.
     """
+    splits, _ = _read_marks(fitted, ([feet], []), reach_s, shared)
+    return splits[0] if splits else None
+
+
+def _read_marks(
+    fitted: Posterior, marks_ft: tuple[Sequence[int], Sequence[int]], reach_s: float, shared: Sequence[SharedCause]
+) -> tuple[list[Split], list[Trap]]:
+    """Splits at the first of the marks, traps at the second, as far as the record reaches; all read at once."""
+    splits = {feet: figures for feet in marks_ft[0] if (figures := _figures_at(fitted, feet, reach_s)) is not None}
+    traps = {feet: figure for feet in marks_ft[1] if (figure := _figure_of_trap(fitted, feet, reach_s)) is not None}
+    every = [*(figure for both in splits.values() for figure in both), *traps.values()]
+    found = iter(_parted(fitted, every, shared) if every else [])
+    return [Split(feet, next(found), next(found)) for feet in splits], [Trap(feet, next(found)) for feet in traps]
+
+
+def _figures_at(fitted: Posterior, feet: int, reach_s: float) -> tuple[_Figure, _Figure] | None:
+    """Elapsed time and speed at a mark; None where the car did not get there."""
     at = moment_passed(fitted, feet * FOOT_M, reach_s)
     if at is None:
         return None
     row = _row_moment(fitted, at) - fitted.row_parameter("clock start")
     pace = float(np.interp(at, fitted.time_s, fitted.speed))
     moment = _Figure(at - fitted.parameter("clock start"), row, STRAGGLE_M / pace)
-    return Split(feet, *_parted(fitted, (moment, _Figure(pace, fitted.row_speed(at))), shared))
+    return moment, _Figure(pace, fitted.row_speed(at))
 
 
-def _trap(fitted: Posterior, feet: int, reach_s: float, shared: Sequence[SharedCause]) -> Trap | None:
+def _figure_of_trap(fitted: Posterior, feet: int, reach_s: float) -> _Figure | None:
     at, before = (moment_passed(fitted, feet * FOOT_M - back, reach_s) for back in (0.0, TRAP_LENGTH_M))
     if at is None or before is None:
         return None
     speed = TRAP_LENGTH_M / (at - before)
     row = (_row_moment(fitted, at) - _row_moment(fitted, before)) * (-(speed**2) / TRAP_LENGTH_M)
-    return Trap(feet, *_parted(fitted, (_Figure(speed, row),), shared))
+    return _Figure(speed, row)
 
 
 def _scale(fitted: Posterior, ground: GroundSpeed) -> Estimate:
@@ -238,8 +256,14 @@ def _motion(
     coarse = time[:: max(1, time.size // 48)]
     rows_speed, rows_pull = fitted.rows_speed(coarse), fitted.rows_acceleration(coarse, over_s=0.05)
     rows_gone = fitted.rows_distance(coarse) - fitted.row_parameter("rollout")
-    spread = fitted.spread(rows_speed)
-    sds = (deviation_of(rows_speed, spread), fitted.deviation(rows_pull), fitted.deviation(rows_gone))
+    unit = np.zeros((len(shared), fitted.mean.size))
+    unit[np.arange(len(shared)), [one.place for one in shared]] = 1.0
+    together = fitted.covariance(np.vstack((rows_speed, unit)))
+    left, by_shared = together[: coarse.size, : coarse.size], together[coarse.size :, : coarse.size]
+    sds = (
+        np.sqrt(np.maximum(np.diag(left), 0.0)),
+        *np.split(fitted.deviation(np.vstack((rows_pull, rows_gone))), [coarse.size]),
+    )
     wide = [np.interp(time, coarse, 1.96 * sd) for sd in sds]
     return Motion(
         time_s=time - start_s,
@@ -254,7 +278,7 @@ def _motion(
         basis=basis,
         scale=scale,
         wheelspin=(),
-        parted_errors=_errors(fitted, rows_speed @ spread, spread, coarse, shared),
+        parted_errors=_errors(fitted, left, by_shared, coarse, shared),
     )
 
 
@@ -281,13 +305,13 @@ def _shared_parameters(ground: GroundSpeed, slip: Slip | None) -> dict[str, str]
 
 
 def _errors(
-    fitted: Posterior, left: FloatArray, spread: FloatArray, at_s: FloatArray, shared: Sequence[SharedCause]
+    fitted: Posterior, left: FloatArray, by_shared: FloatArray, at_s: FloatArray, shared: Sequence[SharedCause]
 ) -> SpeedErrors:
     """The ways in which the speed may be wrong: those of shared parameters, then what is left by its main axes."""
     by_cause: dict[str, FloatArray] = {}
-    for one in shared:
+    for one, together in zip(shared, by_shared, strict=True):
         if one.sd > 0.0:
-            way = spread[one.place] / one.sd
+            way = together / one.sd
             left = left - np.outer(way, way)
             by_cause[one.cause] = np.interp(fitted.time_s, at_s, 1.96 * way)
     size, axes = np.linalg.eigh((left + left.T) / 2.0)

@@ -16,11 +16,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from passband.analysis.motion.ground_speed import Motion
-from passband.analysis.power.averages import Averages, PowerBasis, average_power
+from passband.analysis.power.averages import Averages, PowerBasis, average_power, with_facts, with_speed
 from passband.analysis.power.balance import STALL_TORQUE_RATIO, STALL_TORQUE_RATIO_HALF_WIDTH
-from passband.analysis.power.driveline_series import DrivelineSeries
 from passband.analysis.power.facts import FACT_NAMES, FUEL_BURNT_SHARE, WIND_OF_THE_RUN_MPS, Fact
-from passband.analysis.quantities import FloatArray
 from passband.analysis.results.estimate import CAR, DAY, DEVICE, Estimate
 from passband.analysis.results.power import PowerShare
 
@@ -65,14 +63,16 @@ def effects_of(case: PowerBasis, motion: Motion, averages: Averages) -> tuple[Ef
 
 
 def _of_facts(case: PowerBasis) -> Iterator[Effect]:
-    facts = case.facts
+    facts, causes, moved = case.facts, [], []
     for name in FACT_NAMES:
         fact = getattr(facts, name)
         for of, half_width in _parts_of(fact):
-            moved = replace(facts, **{name: replace(fact, value=fact.value + half_width)})
-            yield Effect(fact.source, of, average_power(replace(case, facts=moved)))
-    burnt = replace(facts, mass=replace(facts.mass, value=(1.0 + FUEL_BURNT_SHARE) * facts.mass.value))
-    yield Effect("fuel burnt", RUN, average_power(replace(case, facts=burnt)))
+            causes.append((fact.source, of))
+            moved.append(replace(facts, **{name: replace(fact, value=fact.value + half_width)}))
+    causes.append(("fuel burnt", RUN))
+    moved.append(replace(facts, mass=replace(facts.mass, value=(1.0 + FUEL_BURNT_SHARE) * facts.mass.value)))
+    for (source, of), averages in zip(causes, with_facts(case, moved), strict=True):
+        yield Effect(source, of, averages)
 
 
 def _parts_of(fact: Fact) -> Iterator[tuple[str, float]]:
@@ -87,17 +87,13 @@ def _parts_of(fact: Fact) -> Iterator[tuple[str, float]]:
 
 
 def _of_speed(case: PowerBasis, motion: Motion) -> Iterator[Effect]:
-    for error in motion.errors.own:
-        yield Effect("speed", RUN, average_power(replace(case, series=_faster(case, error))))
-    for cause, error in motion.errors.shared.items():
+    own, shared = motion.errors.own, motion.errors.shared
+    causes = [("speed", RUN)] * own.shape[0]
+    for cause in shared:
         of, _, source = cause.partition(": ")
-        yield Effect(source, of, average_power(replace(case, series=_faster(case, error))))
-
-
-def _faster(case: PowerBasis, by_mps: FloatArray) -> DrivelineSeries:
-    series = case.series
-    gain = np.gradient(by_mps, series.time_s)
-    return replace(series, speed_mps=series.speed_mps + by_mps, acceleration_mps2=series.acceleration_mps2 + gain)
+        causes.append((source, of))
+    for (source, of), averages in zip(causes, with_speed(case, np.array([*own, *shared.values()])), strict=True):
+        yield Effect(source, of, averages)
 
 
 def _of_driveline(case: PowerBasis, averages: Averages) -> Iterator[Effect]:

@@ -10,8 +10,8 @@ import numpy as np
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.balance import Balance
 from passband.analysis.power.driveline_series import DrivelineSeries
-from passband.analysis.power.facts import Facts
-from passband.analysis.quantities import BoolArray
+from passband.analysis.power.facts import FactValues
+from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.findings import Finding
 
 BEFORE_S = 1.0
@@ -19,23 +19,23 @@ BEFORE_S = 1.0
 no source. [s]"""
 
 
-def clutch_heat(series: DrivelineSeries, parts: Balance, facts: Facts, *, end_s: float) -> float:
-    """Heat into the clutch, from its bite to the end of the run, shifts left out.
+def clutch_heat(series: DrivelineSeries, parts: Balance, facts: FactValues, *, end_s: float) -> FloatArray:
+    """Heat into the clutch, from its bite to the end of the run, shifts left out, of m cases at once.
 
     Parameters
     ----------
     series : DrivelineSeries
         Motion, gears, engine.
     parts : Balance
-        Where the power went, on the same grid.
-    facts : Facts
+        Where the power went, on the same grid, shape (m, n).
+    facts : FactValues
         Of car and day.
     end_s : float
         Finish or lift. [s, ET]
 
     Returns
     -------
-    float
+    array, shape (m,)
         [J]
 
     Notes
@@ -44,10 +44,11 @@ def clutch_heat(series: DrivelineSeries, parts: Balance, facts: Facts, *, end_s:
     driveline's efficiency; T we is what comes in, as `balance` has it. In a shift dogs may slip in its place, and a
     fast one shows nothing of either: what that turns to heat is not in here. Slip of less than 3 % is not seen.
     """
-    use = _slips(series, end_s)
-    leaves_w = parts.hub_w * np.where(parts.hub_w > 0, 1.0 / facts.efficiency.value, facts.efficiency.value)
-    lost_w = np.where(use, parts.clutch_w - leaves_w, 0.0)
-    return float(np.nansum(np.maximum(lost_w, 0.0))) * series.step_s
+    use = np.flatnonzero(_slips(series, end_s))
+    hub_w = parts.hub_w[:, use]
+    lost_w = parts.clutch_w[:, use] - hub_w * np.where(hub_w > 0, 1.0 / facts.efficiency, facts.efficiency)
+    # row by row in memory, or one case would be added up in another order than many
+    return np.asarray(np.nansum(np.ascontiguousarray(np.maximum(lost_w, 0.0)), axis=1) * series.step_s)
 
 
 def tell_no_heat(series: DrivelineSeries, motion: Motion, *, logged: bool, end_s: float) -> Finding | None:

@@ -1,15 +1,18 @@
 """What power asks of the car: each fact as given, or its usual range where nobody gave it.
 
-Public: `Fact`, `Facts`, `read_facts`, `rotating_mass`, `missing_mass`, `tell_not_given`.
+Public: `Fact`, `Facts`, `FactValues`, `read_facts`, `rotating_mass`, `missing_mass`, `tell_not_given`.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from passband.analysis.given.car import Car
+from passband.analysis.quantities import FloatArray
 from passband.analysis.results.air import AirState
 from passband.analysis.results.findings import Finding
 
@@ -125,6 +128,11 @@ class Facts:
         return replace(self, **{name: replace(fact, value=fact.value + fact.half_width)})
 
     @property
+    def values(self) -> FactValues:
+        """Their values alone, shape (1, 1) each."""
+        return FactValues.of([self])
+
+    @property
     def driven_inertia(self) -> float:
         """Wheel inertia that the engine turns, in kg m2."""
         return self.wheel_inertia.value * (1.0 - self.undriven_share.value)
@@ -132,13 +140,49 @@ class Facts:
     @property
     def rolling_mass(self) -> float:
         """Mass with what the undriven wheels' spin adds to it, in kg."""
-        undriven = self.wheel_inertia.value * self.undriven_share.value
-        return self.mass.value + rotating_mass(ratio=0.0, radius_m=self.radius.value, wheel_inertia_kgm2=undriven)
+        return self.values.rolling_mass.item()
 
     @property
     def spinning_mass(self) -> float:
         """What the driven wheels' spin weighs at the tires' surface, in kg."""
-        return rotating_mass(ratio=0.0, radius_m=self.radius.value, wheel_inertia_kgm2=self.driven_inertia)
+        return self.values.spinning_mass.item()
+
+
+@dataclass(frozen=True, slots=True)
+class FactValues:
+    """The values of the facts, of several cases at once: columns of shape (m, 1), units as in `Facts`."""
+
+    mass: FloatArray
+    drag_area: FloatArray
+    rolling: FloatArray
+    efficiency: FloatArray
+    engine_inertia: FloatArray
+    input_inertia: FloatArray
+    wheel_inertia: FloatArray
+    undriven_share: FloatArray
+    radius: FloatArray
+    density: FloatArray
+    wind: FloatArray
+
+    @classmethod
+    def of(cls, cases: Sequence[Facts]) -> FactValues:
+        """Those of cases, in order."""
+        rows = np.array([[fact.value for fact in case.all] for case in cases])
+        return cls(*rows.T[:, :, None])
+
+    def some(self, rows: Sequence[int]) -> FactValues:
+        """Those of some cases; one case stands for all."""
+        return self if self.mass.size == 1 else FactValues(*(getattr(self, name)[list(rows)] for name in FACT_NAMES))
+
+    @property
+    def rolling_mass(self) -> FloatArray:
+        """Mass with what the undriven wheels' spin adds to it, in kg."""
+        return self.mass + self.wheel_inertia * self.undriven_share / self.radius**2
+
+    @property
+    def spinning_mass(self) -> FloatArray:
+        """What the driven wheels' spin weighs at the tires' surface, in kg."""
+        return self.wheel_inertia * (1.0 - self.undriven_share) / self.radius**2
 
 
 FACT_NAMES = (

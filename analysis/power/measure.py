@@ -16,7 +16,7 @@ from passband.analysis.driveline.tire import fit_tire
 from passband.analysis.driveline.tire_lead import tell_lead
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
-from passband.analysis.power.averages import Averages, PowerBasis, average_power, balance_of
+from passband.analysis.power.averages import Averages, PowerBasis, average_power, balance_of, brake_with_facts
 from passband.analysis.power.balance import STALL_TORQUE_RATIO_HALF_WIDTH, balance, integrate
 from passband.analysis.power.causes import Effect, effects_of, estimated, shares_of
 from passband.analysis.power.clutch_heat import tell_no_heat
@@ -213,21 +213,19 @@ def _agreement(case: PowerBasis, motion: Motion, traces: Traces, air: AirState) 
         return None
     series, pulling = case.series, _pulling(case)
 
-    def power_of(case: PowerBasis) -> FloatArray:
-        return smooth_pulls(balance_of(case).brake_w, pulling, step_s=series.step_s)
-
-    def power_with(facts: Facts) -> FloatArray:
-        return power_of(replace(case, facts=facts))
+    def smoothed(brake_w: FloatArray) -> FloatArray:
+        return smooth_pulls(brake_w, pulling, step_s=series.step_s)
 
     facts = case.facts
-    power = power_with(facts)
-    slid = power_of(replace(case, tire=case.tire.slid(series.speed_mps)))
     heavier, larger = (
-        power_with(replace(facts, **{name: replace(fact, value=(1.0 + TRIED) * fact.value)}))
+        replace(facts, **{name: replace(fact, value=(1.0 + TRIED) * fact.value)})
         for name, fact in (("mass", facts.mass), ("drag_area", facts.drag_area))
     )
-    looser = power_of(replace(case, stall_ratio=case.stall_ratio + STALL_TORQUE_RATIO_HALF_WIDTH))
-    windier = power_with(replace(facts, wind=replace(facts.wind, value=facts.wind.value + 1.0)))
+    windier = replace(facts, wind=replace(facts.wind, value=facts.wind.value + 1.0))
+    every = brake_with_facts(case, [facts, heavier, larger, windier, *(facts.moved(name) for name in TILTING_FACTS)])
+    power, by_mass, by_drag, by_wind, *tilted = (smoothed(brake_w) for brake_w in every)
+    slid = smoothed(balance_of(replace(case, tire=case.tire.slid(series.speed_mps))).brake_w)
+    looser = smoothed(balance_of(replace(case, stall_ratio=case.stall_ratio + STALL_TORQUE_RATIO_HALF_WIDTH)).brake_w)
     charge = charge_pressure(series, traces, air_pressure_pa=air.pressure_pa)
     if charge is not None:  # as smooth as power: its noise would hide how power goes with it
         charge = smooth_pulls(charge, pulling, step_s=series.step_s)
@@ -242,14 +240,10 @@ def _agreement(case: PowerBasis, motion: Motion, traces: Traces, air: AirState) 
             series.step_s,
         ),
         MovedPower(
-            by_mass_w=(heavier - power) / TRIED,
-            by_drag_w=(larger - power) / TRIED,
-            by_wind_w=windier - power,
-            by_others_w=(
-                *(power_with(facts.moved(name)) - power for name in TILTING_FACTS),
-                slid - power,
-                looser - power,
-            ),
+            by_mass_w=(by_mass - power) / TRIED,
+            by_drag_w=(by_drag - power) / TRIED,
+            by_wind_w=by_wind - power,
+            by_others_w=tuple(moved - power for moved in (*tilted, slid, looser)),
         ),
         drag_half_width=math.hypot(*(fact.half_width / fact.value for fact in (facts.drag_area, facts.density))),
     )

@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from passband.analysis.channels.log import Log, NotALog
+from passband.analysis.kept_memory import keep_freed_memory
 from passband.analysis.reading.blocks import Block, find_blocks
 from passband.analysis.reading.columns.answers import Layouts, with_layout
 from passband.analysis.reading.description import describe, doubts_of
@@ -63,6 +64,7 @@ def read_log(
     NotALog
         If it is no table of numbers, has no rows or holds no time. The text is one sentence for the user.
     """
+    keep_freed_memory()
     text, layout, joined = _text_and_layout(data, name)
     blocks = find_blocks(text, layout, name=name)
     said = [with_layout(block.header, mapping or {}, layouts or {}) for block in blocks]

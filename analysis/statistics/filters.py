@@ -183,13 +183,16 @@ def _ends(window: int, order: int, derivative: int) -> _Ends:
 def _slide(values: FloatArray, step_s: float, span_s: float, order: int, derivative: int) -> FloatArray:
     half = max(round(0.5 * span_s / step_s), (order + 1) // 2, 1)
     window = 2 * half + 1
-    if values.size < window:
-        return np.full(values.size, np.nan)
+    if values.shape[-1] < window:
+        return np.full(values.shape, np.nan)
     # `convolve` turns its second argument round, so the weights are given in reverse.
-    inner = np.convolve(values, savitzky_golay_weights(window, order=order, derivative=derivative)[::-1], mode="valid")
+    weights = savitzky_golay_weights(window, order=order, derivative=derivative)[::-1]
+    rows = values.reshape(-1, values.shape[-1])
+    inner = np.array([np.convolve(row, weights, mode="valid") for row in rows])
     ends = _ends(window, order, derivative)
-    head, tail = ends.head @ (ends.fit @ values[:window]), ends.tail @ (ends.fit @ values[-window:])
-    return np.concatenate((head, inner, tail)) / step_s**derivative
+    head = (rows[:, :window] @ ends.fit.T) @ ends.head.T
+    tail = (rows[:, -window:] @ ends.fit.T) @ ends.tail.T
+    return (np.concatenate((head, inner, tail), axis=1) / step_s**derivative).reshape(values.shape)
 
 
 def smooth(values: FloatArray, *, step_s: float, span_s: float, order: int = 2) -> FloatArray:
@@ -225,8 +228,8 @@ def slope(values: FloatArray, *, step_s: float, span_s: float, order: int = 2) -
 
     Parameters
     ----------
-    values : array, shape (n,)
-        Evenly sampled.
+    values : array, shape (..., n)
+        Evenly sampled; several signals by row.
     step_s : float
         Time between samples. [s]
     span_s : float
@@ -236,7 +239,7 @@ def slope(values: FloatArray, *, step_s: float, span_s: float, order: int = 2) -
 
     Returns
     -------
-    array, shape (n,)
+    array, shape (..., n)
         Per second; NaN within half a span of a NaN, and everywhere if the record is shorter than the span.
 
     Examples
@@ -252,14 +255,14 @@ def greatest_near(values: FloatArray, *, reach: int) -> FloatArray:
 
     Parameters
     ----------
-    values : array, shape (n,)
-        Without NaN.
+    values : array, shape (..., n)
+        Without NaN; several signals by row.
     reach : int
         Neighbours to either side, >= 0. [samples]
 
     Returns
     -------
-    array, shape (n,)
+    array, shape (..., n)
         At the ends of the record the neighbourhood ends with it.
 
     Notes
@@ -272,10 +275,12 @@ def greatest_near(values: FloatArray, *, reach: int) -> FloatArray:
     [3.0, 3.0, 1.0, 2.0, 2.0]
     """
     window, length = 2 * reach + 1, 1
-    greatest = np.pad(np.asarray(values, dtype=np.float64), reach, constant_values=-np.inf)
+    size = values.shape[-1]
+    greatest = np.full((*values.shape[:-1], size + 2 * reach), -np.inf)
+    greatest[..., reach : reach + size] = values
     while length < window:
         step = min(length, window - length)
-        greatest = np.maximum(greatest[:-step], greatest[step:])
+        greatest = np.maximum(greatest[..., :-step], greatest[..., step:])
         length += step
     return greatest
 

@@ -25,8 +25,7 @@ def planted(seed=0, names=NAMES):
         diagonals[below, : POINTS - below] = np.diag(band, -below)
     mean = np.concatenate((np.cumsum(rng.uniform(0, 0.2, POINTS)), rng.normal(0, 0.1, len(names))))
     time = 2.0 + STEP_S * np.arange(POINTS)
-    through = np.linalg.solve(band, border)
-    fit = Solution(mean, factorize(diagonals), border, through, corner - border.T @ through)
+    fit = Solution(mean, factorize(diagonals), border, corner - border.T @ np.linalg.solve(band, border))
     return Posterior(time, mean, names, {}, {}, fit), precision
 
 

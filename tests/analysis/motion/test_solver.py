@@ -12,13 +12,12 @@ LEVEL = Unknowns(("level",), np.array([0.0]), np.array([1.0]))
 def rows_of(sample, values):
     """Samples that each read one grid point, of a sensor with six samples."""
     sample = np.asarray(sample)
-    shares = np.tile([1.0, 0.0, 0.0], (sample.size, 1))
-    return Rows("wheel", sample, shares, np.asarray(values), 1.0, None, sample, 6)
+    return Rows("wheel", sample, np.ones((1, sample.size)), np.asarray(values), 1.0, sample=sample, samples=6)
 
 
 def smooth():
-    steady = np.tile([1.0, -2.0, 1.0], (COUNT - 2, 1))
-    return Rows("prior", np.arange(COUNT - 2), steady, np.zeros(COUNT - 2), 0.05, robust=False)
+    steady = np.tile([[1.0], [-2.0], [1.0]], COUNT - 2)
+    return Rows("prior", None, steady, np.zeros(COUNT - 2), 0.05, robust=False)
 
 
 def test_a_sample_keeps_its_weight_when_another_leaves_the_grid():
@@ -36,12 +35,12 @@ def test_the_banded_solution_is_the_dense_one():
     # Slow twin: the same rows as one dense least-squares problem with the parameter's prior
     rng = np.random.default_rng(5)
     place = np.sort(rng.integers(0, COUNT - 3, 30))
-    block = Rows("wheel", place, rng.random((30, 3)), rng.random(30), 0.3, rng.random((30, 1)), np.arange(30), 30)
+    block = Rows("wheel", place, rng.random((3, 30)), rng.random(30), 0.3, rng.random((1, 30)), (0,), np.arange(30), 30)
     found = solve_rows([block, smooth()], {}, LEVEL, count=COUNT)
     dense = np.zeros((30 + COUNT - 2 + 1, COUNT + 1))
     for row, first in enumerate(place):
-        dense[row, first : first + 3] = block.shares[row] / 0.3
-        dense[row, COUNT] = block.parameters[row, 0] / 0.3
+        dense[row, first : first + 3] = block.shares[:, row] / 0.3
+        dense[row, COUNT] = block.parameters[0, row] / 0.3
     for row in range(COUNT - 2):
         dense[30 + row, row : row + 3] = np.array([1.0, -2.0, 1.0]) / 0.05
     dense[-1, COUNT] = 1.0

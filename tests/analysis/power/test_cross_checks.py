@@ -30,7 +30,7 @@ def between(per_gear, name="manifold_pressure", air_pa=100e3):
     series = read_driveline_series(PULL.motion, PULL.gears, PULL.shifts, engine, GivenDriveline(circumference_m=2.0))
     shown = np.array([0.0, *per_gear])[series.gear]
     zero = np.zeros(series.time_s.size)
-    parts = Balance(zero, zero, zero, zero, zero, 500.0 * series.engine_rad_per_s)
+    parts = Balance(zero, zero, zero, zero, zero, 500.0 * series.engine_rad_per_s, zero)
     channel = Channel(name, name, "", "", series.time_s, shown, 200.0)
     return check_between_gears(series, parts, ~series.settling, Traces((channel,)), air_pressure_pa=air_pa)
 
