@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 import secrets
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -36,6 +36,7 @@ from passband.service.store.trash import Reason, Trash, TrashedFile
 from passband.service.turns import Turns, Writing
 from passband.service.upload_review import UploadReviewer, now, of_position, passing_folder, reviewed_of, slips_in_order
 from passband.service.uploads import ReceivedFile
+from passband.service.what_changed import Unreviewed, inputs_of
 from passband.service.workers import Workers
 
 __all__ = ["Library", "LibraryInUse", "TakenIn"]
@@ -102,7 +103,12 @@ class Library:
     ) -> None:
         self._shared = bool(settings.database)
         with ExitStack() as undone:
-            self._folder = LibraryFolder(settings.data, reserve_bytes=settings.reserve_bytes, shared=self._shared)
+            self._folder = LibraryFolder(
+                settings.data,
+                reserve_bytes=settings.reserve_bytes,
+                shared=self._shared,
+                store=settings.object_store,
+            )
             undone.callback(self._folder.close)
             self.records, self.condition = open_records(self._folder, settings, database=database, team=team)
             undone.callback(self.records.close)
@@ -114,6 +120,7 @@ class Library:
             settings.workers, seconds=settings.review_seconds, memory_bytes=settings.review_bytes
         )
         self._reviewer = UploadReviewer(self._workers, self._originals)
+        self._unreviewed = Unreviewed(self._workers, self.records, self._folder.kept)
         self._writing = Writing(self.records.turn)
         self._turns = Turns()
 
@@ -198,13 +205,16 @@ class Library:
             self._check_quota(sum(log.bytes for log in logs))
             paths = [once[log.sha256].path for log in logs]
             named = [(path, log.name) for path, log in zip(paths, logs, strict=True)]
-            reviewed = self._reviewer.review(named, car, details, details.slips, paths[0].parent, progress=progress)
+            out, inputs = paths[0].parent, inputs_of(logs, car, details, details.slips)
+            reviewed = self._reviewer.review(named, car, details, details.slips, out, inputs=inputs, progress=progress)
             if progress is not None:
                 progress.tell("keeping")
             if not_before is not None:
                 not_before.wait()
             reviews = self._keep(key, logs, paths, reviewed, car, details)
             runs = self.records.upload(key)
+            for run in runs[0] if runs else ():
+                self._folder.kept.put(run.id, reviewed[run.position].kept)
         findings = [finding for review in reviews for finding in review["findings"]]
         return TakenIn(tuple(runs[0]) if runs else (), _each_once([*twice, *findings]), new=True)
 
@@ -218,6 +228,8 @@ class Library:
 
     def review_again(self, run_id: str, changes: RunChanges) -> RunRecord | None:
         """Change what is said of a run and review it again, with the newest version of its car.
+
+        Its logs are read again only where what its figures are made of has changed: see `what_changed`.
 
         Parameters
         ----------
@@ -251,8 +263,13 @@ class Library:
             slips = {sibling.position: sibling.details.slip for sibling in self.records.siblings(run.upload_id)}
             slips[run.position] = details.slip
             _check_given([slip for slip in slips.values() if slip], details.air)
+            in_order, were = slips_in_order(slips), slips_in_order({**slips, run.position: run.details.slip})
+            inputs = inputs_of(run.logs, car, details, in_order)
+            held = self._unreviewed.review_of(run, car, details, inputs=inputs, slips_were=were)
+            if held is not None:
+                return self.records.run(run_id) if self.records.replace_review(run_id, held) else None
             logs = self._reviewer.copy_out(run.logs, folder, run_id=run_id)
-            reviewed = self._reviewer.review(logs, car, details, slips_in_order(slips), folder)
+            reviewed = self._reviewer.review(logs, car, details, in_order, folder, inputs=inputs)
             return self._exchange(run, of_position(reviewed, run.position), car, details)
 
     def try_car(self, run_id: str, given: JsonObject) -> JsonObject | None:
@@ -333,28 +350,66 @@ class Library:
 
     def open_table(self, run_id: str) -> tuple[RunRecord, BinaryIO] | None:
         """A run and its table, open for reading; None if there is no such run, `NotWhole` if its table is gone."""
-        with self._writing.here:
-            run = self.records.run(run_id)
-            while run is not None:
-                try:
-                    return run, self._tables.open(run.table_key)
-                except KeyError:
-                    run = self._changed(run, "The table of channels")
+        run = self.records.run(run_id)
+        while run is not None:
+            try:
+                return run, self._tables.open(run.table_key)
+            except KeyError:
+                run = self._changed(run, "The table of channels")
         return None
+
+    def log(self, run_id: str, n: int) -> LogRecord | None:
+        """A log of a run; None if there is no such log."""
+        run = self.records.run(run_id)
+        return run.logs[n] if run is not None and 0 <= n < len(run.logs) else None
+
+    def address(
+        self, run_id: str, key: str, *, seconds: int, headers: Mapping[str, str], encodings: Collection[str]
+    ) -> str | None:
+        """An address elsewhere at which a file of a run can be had for a while, as it was given.
+
+        Parameters
+        ----------
+        run_id : str
+            Which run.
+        key : str
+            Of one of its logs or its table.
+        seconds : int
+            How long.
+        headers : mapping of str to str
+            What is to stand above it.
+        encodings : collection of str
+            What who asks can unpack.
+
+        Returns
+        -------
+        str or None
+            None where it can only be had here.
+
+        Raises
+        ------
+        NotWhole
+            If it is not there.
+        """
+        run = self.records.run(run_id)
+        blobs = self._tables if run is not None and run.table_key == key else self._originals
+        try:
+            return blobs.address(key, seconds=seconds, headers=headers, encodings=encodings)
+        except KeyError:
+            raise NotWhole(run_id, "A file") from None
 
     def open_log(self, run_id: str, n: int) -> tuple[LogRecord, BinaryIO] | None:
         """A log of a run as it came, open for reading; None if there is no such log, `NotWhole` if it is gone."""
-        with self._writing.here:
-            run = self.records.run(run_id)
-            while run is not None and 0 <= n < len(run.logs):
-                try:
-                    return run.logs[n], self._originals.open(run.logs[n].sha256)
-                except KeyError:
-                    run = self._changed(run, f"The log {run.logs[n].name}")
+        run = self.records.run(run_id)
+        while run is not None and 0 <= n < len(run.logs):
+            try:
+                return run.logs[n], self._originals.open(run.logs[n].sha256)
+            except KeyError:
+                run = self._changed(run, f"The log {run.logs[n].name}")
         return None
 
     def _changed(self, run: RunRecord, what: str) -> RunRecord | None:
-        """A run whose file was not there, as another process has made it meanwhile; `NotWhole` if none has."""
+        """A run whose file was not there, as somebody has made it meanwhile; `NotWhole` if nobody has."""
         now = self.records.run(run.id)
         if now == run:
             raise NotWhole(run.id, what)
@@ -385,13 +440,13 @@ class Library:
 
     def _remove(self, run_id: str) -> str | None:
         with self._writing:
-            run, review = self.records.run(run_id), self.records.review(run_id)
+            run, review = self.records.run(run_id), self._review_as_it_lies(run_id)
             upload = self.records.upload_record(run.upload_id) if run else None
             if run is None or review is None or upload is None:
                 return None
             this = replace(upload, runs=tuple(one for one in upload.runs if one.id == run_id))
             files = [TrashedFile(log.sha256, self._originals) for log in run.logs]
-            files.append(TrashedFile(run.table_key, self._tables, ".parquet"))
+            files.append(TrashedFile(run.table_key, self._tables))
             why = "It was deleted by a person."
             texts = {f"review-{run_id}.json": review}
             entry, whole = self.trash.put(Reason.DELETED, why, files=files, upload=this, texts=texts), False
@@ -402,7 +457,15 @@ class Library:
                     self.trash.discard(entry)
             self._remove_unused(self._tables, [run.table_key])
             self._remove_unused(self._originals, [log.sha256 for log in run.logs])
+            self._folder.kept.remove(run_id)
             return entry
+
+    def _review_as_it_lies(self, run_id: str) -> bytes | None:
+        """A run's review; empty where it is damaged: a run can be deleted all the same, and is reviewed again then."""
+        try:
+            return self.records.review(run_id)
+        except NotWhole:
+            return b""
 
     def _let_go(self, entry_id: str) -> bool:
         with self._writing:
@@ -456,8 +519,10 @@ class Library:
     ) -> RunRecord | None:
         with self._writing, self._all_or_nothing() as written:
             table_key = self._tables.put(reviewed.table, noted=_into(written, self._tables))
+            self._folder.kept.remove(run.id)  # before the row: what is kept must never be of another review
             kept = self.records.replace_review(run.id, reviewed_of(run.position, reviewed, car, details, table_key))
             self._remove_unused(self._tables, [run.table_key, table_key])
+            self._folder.kept.put(run.id, reviewed.kept if kept else None)
             return self.records.run(run.id) if kept else None
 
     @contextmanager
