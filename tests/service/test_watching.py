@@ -168,9 +168,10 @@ def test_a_probe_changes_nothing(client, settings):
 
 
 def test_a_folder_that_takes_no_files_is_not_ready(client, settings, assert_problem):
-    (settings.data / "incoming").rmdir()
+    incoming = client.app.state.library.folder.incoming
+    incoming.rename(settings.data / "elsewhere")
     assert "takes no files" in not_ready(client, assert_problem)
-    (settings.data / "incoming").mkdir()
+    (settings.data / "elsewhere").rename(incoming)
     assert client.get("/ready").status_code == 200
 
 
