@@ -16,14 +16,13 @@ from passband.analysis.clocks.match import on_one_clock
 from passband.analysis.driveline.behind_converter import tell_converter
 from passband.analysis.driveline.drive_lost import tell_drive_lost
 from passband.analysis.driveline.gears import gears_between_shifts, label_gears
-from passband.analysis.driveline.launch import measure_launch, tires_follow_from
+from passband.analysis.driveline.launch import engine_in_first, measure_launch, tires_follow_from
 from passband.analysis.driveline.state import read_driveline
 from passband.analysis.driveline.transmission import with_transmission
 from passband.analysis.driveline.wheelspin import tell_wheelspin, with_wheelspin
-from passband.analysis.engine.band import measure_band
-from passband.analysis.engine.boost import find_boost, measure_boost
-from passband.analysis.engine.limits import RunTimes, check_limits
-from passband.analysis.engine.limits_given import tell_bare_bounds
+from passband.analysis.engine.boost import find_boost
+from passband.analysis.engine.kept_run import Found, KeptRun, hold_to_bounds
+from passband.analysis.engine.limits import RunTimes
 from passband.analysis.given.car import Air, Car, Slip
 from passband.analysis.motion.distance import time_the_run
 from passband.analysis.motion.ground_speed import GroundSpeed, Motion, fuse_ground_speed
@@ -45,12 +44,13 @@ from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding, by_weight
 from passband.analysis.results.review import CarFacts, Review, RunFacts
-from passband.analysis.results.unknown import HasFindings, Unknown, known
+from passband.analysis.results.unknown import HasFindings, Unknown
 from passband.analysis.results.window import FINISHES, OtherEventKind, Outcome, Window
 from passband.analysis.sensors.evidence import prepare_evidence
 from passband.analysis.sensors.wheels import with_final_drive
 from passband.analysis.shifts.find import find_shifts
 from passband.analysis.shifts.shake import tell_shake
+from passband.analysis.versions import VERSION
 from passband.analysis.widths.calibrated import Widths, with_widths
 from passband.analysis.widths.classes import means_of_run
 from passband.analysis.widths.table import CALIBRATED
@@ -58,8 +58,6 @@ from passband.analysis.windows.window import RunWindow, find_runs
 
 LEAST_RUN_M = 18.288
 """What does not reach the 60 ft mark was a hop or a burnout, no run. [m]"""
-VERSION = "1"
-"""Version of the analysis: a stored review tells which one made it."""
 P = TypeVar("P", bound=HasFindings | None)
 NO_FACTS = RunFacts((), "", "", "")
 """A run that nobody named."""
@@ -99,6 +97,8 @@ class FullReview(Review):
     """All channels, ET."""
     motion: Motion | None
     """The car's motion, ET; None where nothing shows it."""
+    kept: KeptRun | None = field(default=None, kw_only=True)
+    """What its bounds were held against; None where they were held against nothing."""
 
 
 def review(
@@ -166,8 +166,10 @@ def review(
     doubts = tuple(doubt for recordings in files for doubt in doubts_of(recordings))
     layouts = tuple(dict.fromkeys(log.layout for recordings in files for log in recordings if log.layout))
     reviews = [replace(one, doubts=doubts, layouts=layouts) for one in reviews]
-    left_over = tell_slips_left_over(slips, len(reviews))
-    return [*reviews[:-1], replace(reviews[-1], findings=tuple(by_weight([*reviews[-1].findings, *left_over])))]
+    last, left_over = reviews[-1], tuple(tell_slips_left_over(slips, len(reviews)))
+    findings = tuple(by_weight([*last.findings, *left_over]))
+    kept = replace(last.kept, after=left_over) if last.kept is not None else None
+    return [*reviews[:-1], replace(last, findings=findings, kept=kept)]
 
 
 def _engine_log_first(files: list[tuple[Log, ...]]) -> list[tuple[Log, ...]]:
@@ -252,14 +254,13 @@ def review_run(
     FullReview
         A part that could not be made out is Unknown, with its reason.
     """
-    car, given = setup.car, _Given(findings)
-    given.add(tell_bare_bounds(setup.car.limits))
+    car, given = setup.car, _Given()
     ground = fuse_ground_speed(traces, car, window)
     if isinstance(ground, Unknown):
         given.add(ground.beside)
         by_slip = read_slip_alone(slip, rollout_m=car.rollout, finish_ft=setup.finish_ft)
         given.add(tell_unused_slip(slip, end_s=None) if by_slip is None else [distance_by_slip_alone()])
-        return _without_motion(window, traces, setup, clocks, given, why=ground, by_slip=by_slip)
+        return _without_motion(window, traces, setup, clocks, (findings, given), why=ground, by_slip=by_slip)
     timed = given.by(_timed(given.by(ground), window, setup, slip))
     given.add(tell_unused_slip(slip, end_s=float(timed.motion.time_s[-1])))
     start, end_s = timed.clock_start_s.value, timed.end_s
@@ -283,7 +284,8 @@ def review_run(
     evidence = given.by(with_transmission(evidence, motion)).evidence
     driveline = read_driveline(motion, evidence)
     gears = given.by(label_gears(driveline, motion, evidence))
-    shifts = given.by(find_shifts(driveline, motion, evidence, gears)).shifts
+    found = given.by(find_shifts(driveline, motion, evidence, gears))
+    shifts = found.shifts
     given.add(tell_shake(evidence, shifts))
     gears = gears_between_shifts(gears, shifts, evidence)
     launch = given.by(measure_launch(driveline, motion, evidence, gears))
@@ -296,28 +298,29 @@ def review_run(
     # A final drive found from the tires' own speed says nothing of their slip: power gets the car as it was given.
     as_given = setup.car.model_copy(update={"transmission": evidence.car.transmission})
     power = measure_power(motion, gears, shifts, evidence, as_given, air, boosted=boosted, trap_speed=trap)
-    spin, throttle, threshold_pa = motion.wheelspin, evidence.throttle, car.boost_threshold
     given.by(power)
-    on_boost = given.by(measure_boost(trace, shifts, spin, throttle, threshold_pa=threshold_pa, end_s=end_s))
     curves = () if isinstance(power, Unknown) else power.curves
-    band = measure_band(evidence, motion, gears, shifts, curves=curves)
-    limits = given.by(check_limits(run, motion, gears, car.limits, known(trace), times=times)).verdicts
-    given.by(band)
+    kept = KeptRun(
+        traces=run, times=times, until_s=evidence.until_s, way=motion, boost=trace,
+        engine=engine_in_first(driveline, motion, evidence, gears), kinds=found.kinds,
+        before=tuple(findings), between=given.all,
+    )  # fmt: skip
+    held = hold_to_bounds(kept, car, Found(gears, shifts, motion.wheelspin, curves))
     means = means_of_run(run, shifts, motion.basis, timed=motion.scale is not None, converter=evidence.converter)
-    found = FullReview(
+    full = FullReview(
         run=setup.facts, window=_window(window, timed, clocks, setup), clocks=tuple(clocks),
         distance=replace(timed.distance, wheelspin=motion.wheelspin), gears=gears, launch=launch, shifts=shifts,
-        boost=on_boost, power=power, band=band, limits=limits, air=air, findings=given.all, version=VERSION,
-        car=CarFacts(setup.car.name), setup=setup, traces=run, motion=motion,
+        boost=held.boost, power=power, band=held.band, limits=held.limits, air=air, findings=held.findings,
+        version=VERSION, car=CarFacts(setup.car.name), setup=setup, traces=run, motion=motion, kept=kept,
     )  # fmt: skip
-    return with_widths(found, setup.widths, means)
+    return with_widths(full, setup.widths, means)
 
 
 class _Given:
     """What the stages say of a run, gathered in the order of the run."""
 
-    def __init__(self, findings: Iterable[Finding]) -> None:
-        self._findings = list(findings)
+    def __init__(self) -> None:
+        self._findings: list[Finding] = []
 
     def by(self, part: P) -> P:
         """What a stage made; it owns its findings."""
@@ -330,8 +333,8 @@ class _Given:
 
     @property
     def all(self) -> tuple[Finding, ...]:
-        """Weightiest first, each once."""
-        return tuple(by_weight(self._findings))
+        """In the order of the run."""
+        return tuple(self._findings)
 
 
 def _timed(ground: GroundSpeed, window: RunWindow, setup: Setup, slip: Slip | None) -> Timed:
@@ -389,12 +392,13 @@ def _without_motion(
     traces: Traces,
     setup: Setup,
     clocks: Sequence[ClockMatch],
-    given: _Given,
+    told: tuple[Sequence[Finding], _Given],
     *,
     why: Unknown,
     by_slip: SlipRun | None,
 ) -> FullReview:
     """A run whose ground speed nothing shows: when it was, its limits against time, what its slip says by itself."""
+    findings, given = told
     start = window.launch_s + (USUAL_LAUNCH_TO_CLOCK_S if by_slip is not None else 0.0)
     end = (window.lift_s if window.lift_s is not None else window.stop_s) - start
     end = end if by_slip is None else by_slip.time_s
@@ -405,9 +409,8 @@ def _without_motion(
     trace = find_boost(run, air)
     given.by(trace if isinstance(trace, Unknown) else None)
     times = _times(window, start, end)
-    limits = given.by(check_limits(run, None, None, setup.car.limits, known(trace), times=times)).verdicts
-    throttle, threshold_pa = run.get("throttle"), setup.car.boost_threshold
-    boost = given.by(measure_boost(trace, (), (), throttle, threshold_pa=threshold_pa, end_s=end))
+    kept = KeptRun(run, times, end, Unknown(why.reason), trace, before=tuple(findings), between=given.all)
+    held = hold_to_bounds(kept, setup.car, Found(None))
     reached = by_slip is not None and by_slip.distance.splits[-1].at_ft == setup.finish_ft
     where = Window(
         window.launch_s, start, window.launch_plus_minus_s + 0.3, start + end,
@@ -417,6 +420,6 @@ def _without_motion(
     return FullReview(
         run=setup.facts, window=where, clocks=tuple(clocks),
         distance=why if by_slip is None else by_slip.distance, gears=why, launch=why, shifts=(),
-        boost=boost, power=power, band=why, limits=limits, air=air, findings=given.all, version=VERSION,
-        car=CarFacts(setup.car.name), setup=setup, traces=run, motion=None,
+        boost=held.boost, power=power, band=held.band, limits=held.limits, air=air, findings=held.findings,
+        version=VERSION, car=CarFacts(setup.car.name), setup=setup, traces=run, motion=None, kept=kept,
     )  # fmt: skip

@@ -36,6 +36,7 @@ from passband.service.store.trash import Reason, Trash, TrashedFile
 from passband.service.turns import Turns, Writing
 from passband.service.upload_review import UploadReviewer, now, of_position, passing_folder, reviewed_of, slips_in_order
 from passband.service.uploads import ReceivedFile
+from passband.service.what_changed import Unreviewed, inputs_of
 from passband.service.workers import Workers
 
 __all__ = ["Library", "LibraryInUse", "TakenIn"]
@@ -119,6 +120,7 @@ class Library:
             settings.workers, seconds=settings.review_seconds, memory_bytes=settings.review_bytes
         )
         self._reviewer = UploadReviewer(self._workers, self._originals)
+        self._unreviewed = Unreviewed(self._workers, self.records, self._folder.kept)
         self._writing = Writing(self.records.turn)
         self._turns = Turns()
 
@@ -203,13 +205,16 @@ class Library:
             self._check_quota(sum(log.bytes for log in logs))
             paths = [once[log.sha256].path for log in logs]
             named = [(path, log.name) for path, log in zip(paths, logs, strict=True)]
-            reviewed = self._reviewer.review(named, car, details, details.slips, paths[0].parent, progress=progress)
+            out, inputs = paths[0].parent, inputs_of(logs, car, details, details.slips)
+            reviewed = self._reviewer.review(named, car, details, details.slips, out, inputs=inputs, progress=progress)
             if progress is not None:
                 progress.tell("keeping")
             if not_before is not None:
                 not_before.wait()
             reviews = self._keep(key, logs, paths, reviewed, car, details)
             runs = self.records.upload(key)
+            for run in runs[0] if runs else ():
+                self._folder.kept.put(run.id, reviewed[run.position].kept)
         findings = [finding for review in reviews for finding in review["findings"]]
         return TakenIn(tuple(runs[0]) if runs else (), _each_once([*twice, *findings]), new=True)
 
@@ -223,6 +228,8 @@ class Library:
 
     def review_again(self, run_id: str, changes: RunChanges) -> RunRecord | None:
         """Change what is said of a run and review it again, with the newest version of its car.
+
+        Its logs are read again only where what its figures are made of has changed: see `what_changed`.
 
         Parameters
         ----------
@@ -256,8 +263,13 @@ class Library:
             slips = {sibling.position: sibling.details.slip for sibling in self.records.siblings(run.upload_id)}
             slips[run.position] = details.slip
             _check_given([slip for slip in slips.values() if slip], details.air)
+            in_order, were = slips_in_order(slips), slips_in_order({**slips, run.position: run.details.slip})
+            inputs = inputs_of(run.logs, car, details, in_order)
+            held = self._unreviewed.review_of(run, car, details, inputs=inputs, slips_were=were)
+            if held is not None:
+                return self.records.run(run_id) if self.records.replace_review(run_id, held) else None
             logs = self._reviewer.copy_out(run.logs, folder, run_id=run_id)
-            reviewed = self._reviewer.review(logs, car, details, slips_in_order(slips), folder)
+            reviewed = self._reviewer.review(logs, car, details, in_order, folder, inputs=inputs)
             return self._exchange(run, of_position(reviewed, run.position), car, details)
 
     def try_car(self, run_id: str, given: JsonObject) -> JsonObject | None:
@@ -445,6 +457,7 @@ class Library:
                     self.trash.discard(entry)
             self._remove_unused(self._tables, [run.table_key])
             self._remove_unused(self._originals, [log.sha256 for log in run.logs])
+            self._folder.kept.remove(run_id)
             return entry
 
     def _review_as_it_lies(self, run_id: str) -> bytes | None:
@@ -506,20 +519,23 @@ class Library:
     ) -> RunRecord | None:
         with self._writing, self._all_or_nothing() as written:
             table_key = self._tables.put(reviewed.table, noted=_into(written, self._tables))
+            self._folder.kept.remove(run.id)  # before the row: what is kept must never be of another review
             kept = self.records.replace_review(run.id, reviewed_of(run.position, reviewed, car, details, table_key))
             self._remove_unused(self._tables, [run.table_key, table_key])
+            self._folder.kept.put(run.id, reviewed.kept if kept else None)
             return self.records.run(run.id) if kept else None
 
     @contextmanager
     def _all_or_nothing(self) -> Iterator[list[tuple[Blobs, str]]]:
         written: list[tuple[Blobs, str]] = []
-        try:
+        with ExitStack() as left:
+            left.push(lambda _kind, error, _trace: self._take_back(written, error))
             yield written
-        except BaseException as error:
-            if not is_away(error):  # else the rows may have been committed all the same
-                for blobs, key in written:
-                    self._remove_unused(blobs, [key])
-            raise
+
+    def _take_back(self, written: Sequence[tuple[Blobs, str]], error: BaseException | None) -> None:
+        if error is not None and not is_away(error):  # else the rows may have been committed all the same
+            for blobs, key in written:
+                self._remove_unused(blobs, [key])
 
     def _remove_unused(self, blobs: Blobs, keys: Sequence[str]) -> None:
         if self._shared and self.condition.doubt is not None:

@@ -17,6 +17,7 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
+from passband.service.holding_again import HeldRun, HoldTask, NotKept, hold_run
 from passband.service.memory import limit_memory
 from passband.service.progress import Cancelled, Progress, Stage, unheard
 from passband.service.sorting import SortedFile, SortTask, sort_files
@@ -25,10 +26,14 @@ from passband.service.threads import one_thread_each
 
 if TYPE_CHECKING:
     from passband.analysis.channels.log import LogError
+    from passband.analysis.review import FullReview
     from passband.analysis.runs.kept_digest import KeptDigest
     from passband.service.given import GivenError
 
-    Answer: TypeAlias = "tuple[ReviewedRun, ...] | tuple[SortedFile, ...] | LogError | GivenError | OSError | Broken"
+    Done: TypeAlias = "tuple[ReviewedRun, ...] | tuple[SortedFile, ...] | HeldRun | NotKept"
+    Answer: TypeAlias = "Done | LogError | GivenError | OSError | Broken"
+
+Task: TypeAlias = "ReviewTask | SortTask | HoldTask"
 
 DISK_FAILS = NO_ROOM | {errno.EIO, errno.EROFS}
 """What of a system's errors says that a table could not be written."""
@@ -54,6 +59,9 @@ class ReviewTask:
     round: str
     out: Path
     """Folder for the tables."""
+    inputs: str = ""
+    """Hash of what its figures are made of: what bounds are held against is written beside each table; empty where it
+    need not be."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +76,8 @@ class ReviewedRun:
     """Parquet file."""
     digest: KeptDigest | None = None
     """The run in few numbers."""
+    kept: Path | None = None
+    """File of what its bounds are held against; None where none was written."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,29 +147,46 @@ def review_files(task: ReviewTask, progress: Progress | None = None) -> tuple[Re
         called = title(task.label, task.event, task.round, review.run.log_names)
         digest = keep_digest(digest_run(lay_run(review, table.frame, label=called, slip=slip)))
         write_table(table, path)
-        runs.append(ReviewedRun(as_json(review), in_short, path, digest))
+        runs.append(ReviewedRun(as_json(review), in_short, path, digest, _keep(review, task, number)))
     return tuple(runs)
 
 
-def answer(task: ReviewTask | SortTask, progress: Progress | None = None) -> Answer:
+def _keep(review: FullReview, task: ReviewTask, number: int) -> Path | None:
+    """Write what a run's bounds are held against; a disk that fails over it spoils no review."""
+    from passband.analysis.engine.kept_bytes import kept_run_to_bytes
+    from passband.service.store.kept_runs import MadeOf, write_kept
+
+    if not task.inputs or review.kept is None:
+        return None
+    path = task.out / f"run{number}.kept"
+    with suppress(OSError):
+        write_kept(path, kept_run_to_bytes(review.kept.about_the_run()), MadeOf(task.inputs, review.version))
+        return path
+    return None
+
+
+def answer(task: Task, progress: Progress | None = None) -> Answer:
     """Do a task and return whatever comes of it: nothing is raised that damaged logs could cause.
 
     Parameters
     ----------
-    task : ReviewTask or SortTask
-        What is to be reviewed, or sorted.
+    task : ReviewTask, SortTask or HoldTask
+        What is to be reviewed, sorted, or held against other bounds.
     progress : Progress, optional
         Hears each stage of a review, and may end it by `Cancelled`.
 
     Returns
     -------
-    tuple of ReviewedRun or SortedFile, LogError, GivenError, OSError or Broken
-        The runs, or files sorted; why there are none; that the disk failed; or that an error broke the review off.
+    tuple of ReviewedRun or SortedFile, HeldRun, NotKept, LogError, GivenError, OSError or Broken
+        The runs, files sorted, or the run held; why there are none; that the disk failed; or that an error broke it
+        off.
     """
     from passband.analysis.channels.log import LogError
     from passband.service.given import GivenError
 
     try:
+        if isinstance(task, HoldTask):
+            return hold_run(task)
         return sort_files(task) if isinstance(task, SortTask) else review_files(task, progress)
     except (LogError, GivenError) as refusal:
         return refusal
@@ -187,7 +214,7 @@ def serve_reviews(line: Connection, memory_bytes: int) -> None:
     limit_memory(memory_bytes)
     while True:
         try:
-            task: ReviewTask | SortTask | str = line.recv()
+            task: Task | str = line.recv()
         except (EOFError, ConnectionError):
             return
         got = task if isinstance(task, str) else answer(task, Progress(lambda stage: _send(line, stage)))
@@ -211,7 +238,9 @@ def _left_alone() -> bool:
     return server is not None and not server.is_alive()
 
 
-AHEAD = ("passband.analysis.report", "passband.analysis.review", "pyarrow.parquet")
+AHEAD = (
+    "passband.analysis.held_again", "passband.analysis.report", "passband.analysis.review", "pyarrow.parquet",
+)  # fmt: skip
 
 
 def _load_ahead() -> None:

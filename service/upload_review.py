@@ -18,6 +18,7 @@ import orjson
 
 from passband.analysis.channels.log import NoRunInLog
 from passband.service.details import UploadDetails
+from passband.service.holding_again import HeldRun
 from passband.service.progress import Progress
 from passband.service.reviewing import ReviewedRun, ReviewTask
 from passband.service.store.faults import NotWhole
@@ -52,9 +53,10 @@ class UploadReviewer:
         slips: Sequence[JsonObject],
         out: Path,
         *,
+        inputs: str = "",
         progress: Progress | None = None,
     ) -> tuple[ReviewedRun, ...]:
-        """Review logs, each a file and its name; tables are written into `out`."""
+        """Review logs, each a file and its name; tables go into `out`, and with `inputs` what is kept of runs."""
         task = ReviewTask(
             logs=tuple(logs),
             car=car.given if car else None,
@@ -65,6 +67,7 @@ class UploadReviewer:
             event=details.event,
             round=details.round,
             out=out,
+            inputs=inputs,
         )
         return self._workers.run(task, progress)
 
@@ -139,9 +142,15 @@ def slips_in_order(slips: Mapping[int, JsonObject | None]) -> list[JsonObject]:
 
 
 def reviewed_of(
-    position: int, run: ReviewedRun, car: CarRecord | None, details: Details, table_key: str, *, made_at: str = ""
+    position: int,
+    run: ReviewedRun | HeldRun,
+    car: CarRecord | None,
+    details: Details,
+    table_key: str,
+    *,
+    made_at: str = "",
 ) -> NewReview:
-    """What is kept of a run that was reviewed."""
+    """What is kept of a run that was reviewed, or held against other bounds."""
     of = {"id": car.id, "version": car.version} if car else {"id": None, "version": None}
     review = {**run.review, "car": {**run.review["car"], **of}}
     return NewReview(

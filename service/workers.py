@@ -20,20 +20,22 @@ from contextlib import suppress
 from multiprocessing.process import BaseProcess
 from typing import TYPE_CHECKING, cast
 
+from passband.service.holding_again import HeldRun, HoldTask, NotKept
 from passband.service.memory import can_limit_memory
 from passband.service.progress import Cancelled, Progress, Stage, unheard
-from passband.service.reviewing import THERE, Broken, ReviewedRun, ReviewTask, answer, serve_reviews
+from passband.service.reviewing import THERE, Broken, ReviewedRun, ReviewTask, Task, answer, serve_reviews
 from passband.service.sorting import SortedFile, SortTask
-from passband.service.workload import Load, Worked, Workload
+from passband.service.workload import Kind, Load, Worked, Workload
 
 if TYPE_CHECKING:
-    from passband.service.reviewing import Answer
+    from passband.service.reviewing import Answer, Done
 
 LISTEN_S = 0.1
 """How long a worker is listened to before it is asked whether anybody still wants its answer. [s]"""
 LEAVE_S = 5.0
 """How long a process is given to end by itself. [s]"""
-
+_KINDS: dict[type[Task], Kind] = {ReviewTask: "review", SortTask: "sort", HoldTask: "hold"}
+"""What tasks are counted as."""
 
 __all__ = ["Load", "ServiceEnding", "TaskFailed", "TaskLost", "TaskTooLong", "Worked", "Workers"]
 
@@ -47,11 +49,11 @@ class TaskLost(RuntimeError):
     ----------
     text : str
         What happened.
-    task : ReviewTask or SortTask
+    task : ReviewTask, SortTask or HoldTask
         Over which logs.
     """
 
-    def __init__(self, text: str, task: ReviewTask | SortTask) -> None:
+    def __init__(self, text: str, task: Task) -> None:
         super().__init__(text)
         self.files = tuple(name for _, name in task.logs)
         """Names of the logs, as their sender calls them."""
@@ -89,7 +91,7 @@ class _Worker:
         self._process.start()
         theirs.close()
 
-    def run(self, task: ReviewTask | SortTask, seconds: float, progress: Progress) -> Answer:
+    def run(self, task: Task, seconds: float, progress: Progress) -> Answer:
         until = time.monotonic() + seconds
         try:
             self._line.send(task)
@@ -218,10 +220,23 @@ class Workers:
         """
         return cast("tuple[SortedFile, ...]", self._done(task, unheard()))
 
-    def _done(
-        self, task: ReviewTask | SortTask, progress: Progress
-    ) -> tuple[ReviewedRun, ...] | tuple[SortedFile, ...]:
-        with self._load.counted("sort" if isinstance(task, SortTask) else "review", lost=TaskLost) as begin:
+    def hold(self, task: HoldTask) -> HeldRun | NotKept:
+        """Hold a stored run against other bounds, in the next process that is free; raises as `run` does.
+
+        Parameters
+        ----------
+        task : HoldTask
+            The run.
+
+        Returns
+        -------
+        HeldRun or NotKept
+            NotKept where it takes a review of the logs.
+        """
+        return cast("HeldRun | NotKept", self._done(task, unheard()))
+
+    def _done(self, task: Task, progress: Progress) -> Done:
+        with self._load.counted(_KINDS[type(task)], lost=TaskLost) as begin:
             try:
                 got = self._ask(task, progress, begin) if self._count else self._answer_here(task, progress, begin)
                 if isinstance(got, Broken):
@@ -235,11 +250,11 @@ class Workers:
                 raise got
             return got
 
-    def _answer_here(self, task: ReviewTask | SortTask, progress: Progress, begin: Callable[[], None]) -> Answer:
+    def _answer_here(self, task: Task, progress: Progress, begin: Callable[[], None]) -> Answer:
         begin()
         return answer(task, progress)
 
-    def _ask(self, task: ReviewTask | SortTask, progress: Progress, begin: Callable[[], None]) -> Answer:
+    def _ask(self, task: Task, progress: Progress, begin: Callable[[], None]) -> Answer:
         """The answer of the next process that is free; one that hangs or dies is ended."""
         worker = self._idle.get()
         begin()

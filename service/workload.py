@@ -14,7 +14,7 @@ from typing import Literal
 
 from passband.service.progress import Cancelled
 
-Kind = Literal["review", "sort"]
+Kind = Literal["review", "sort", "hold"]
 Outcome = Literal["done", "refused", "cancelled", "lost"]
 
 
@@ -69,7 +69,7 @@ class Workload:
 
         Parameters
         ----------
-        kind : {"review", "sort"}
+        kind : {"review", "sort", "hold"}
             Of the task.
         lost : type
             Errors that mean it broke off; others, but for the system's, mean that it was refused.

@@ -1,9 +1,11 @@
 """The launch: engine speed as the car leaves, how far it falls as the clutch bites, the way back up.
 
-Public: `measure_launch`, `tires_follow_from`.
+Public: `measure_launch`, `tires_follow_from`, `EngineInFirst`, `engine_in_first`, `back_in_band`.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -72,6 +74,45 @@ PULL_UNSEEN = Finding(
 )
 
 
+@dataclass(frozen=True, slots=True)
+class EngineInFirst:
+    """Engine speed from before the launch on, and where first gear ends."""
+
+    time_s: FloatArray
+    """When each sample was true, shape (n,). [s, ET]"""
+    rpm: FloatArray
+    """Shape (n,). [rpm]"""
+    first_s: float
+    """End of first gear. [s, ET]"""
+
+
+def engine_in_first(
+    driveline: DrivelineState | None, motion: Motion, evidence: RunEvidence, gears: Gears
+) -> EngineInFirst | None:
+    """Engine speed as the launch is read from it.
+
+    Parameters
+    ----------
+    driveline : DrivelineState or None
+        As read from the same motion and evidence.
+    motion : Motion
+        ET.
+    evidence : RunEvidence
+        Of the run.
+    gears : Gears
+        Where first gear ends.
+
+    Returns
+    -------
+    EngineInFirst or None
+        None where it is not known on both sides of the launch.
+    """
+    if driveline is None or not _around(driveline.engine, evidence.launch_s):
+        return None
+    first_s = gears.intervals[0].end_s if gears.intervals else float(motion.time_s[-1])
+    return EngineInFirst(driveline.engine.true_time_s, driveline.engine.rpm, first_s)
+
+
 def measure_launch(driveline: DrivelineState | None, motion: Motion, evidence: RunEvidence, gears: Gears) -> Launch:
     """Measure how the car left.
 
@@ -93,11 +134,11 @@ def measure_launch(driveline: DrivelineState | None, motion: Motion, evidence: R
     """
     launch_s = evidence.launch_s
     peak, boosted = _peak_acceleration(motion, launch_s), _boost_at(evidence.boost, launch_s)
-    if driveline is None or not _around(driveline.engine, launch_s):
+    seen = engine_in_first(driveline, motion, evidence, gears)
+    if driveline is None or seen is None:
         why = Unknown(_engine_missing())
         return Launch(why, why, why, why, boosted, peak, why, findings=why.findings)
-    engine, turn = driveline.engine, driveline.turn
-    first_s = gears.intervals[0].end_s if gears.intervals else float(motion.time_s[-1])
+    engine, turn, first_s = driveline.engine, driveline.turn, seen.first_s
     locked_s = Unknown(NO_CLUTCH) if evidence.converter else _clutch_locked(turn, launch_s, first_s)
     unseen = turn.source is TurnSource.GROUND_SPEED and not evidence.converter
     rebound = _rebound(engine, launch_s, first_s, motion=motion, locked_s=known(locked_s), unlocked_counts=unseen)
@@ -106,7 +147,7 @@ def measure_launch(driveline: DrivelineState | None, motion: Motion, evidence: R
         locked_s = Unknown(_lock_hidden(hides))
     at_launch = _rpm_at_launch(engine, launch_s)
     lowest = _rpm_lowest(engine, launch_s, first_s, rebound)
-    back = _back_in_band(engine, evidence.band, launch_s, first_s)
+    back = back_in_band(seen, evidence.band, launch_s=launch_s)
     found = () if hides is None else (_lock_hidden(hides),)
     return Launch(at_launch, lowest, _fall(at_launch, lowest), back, boosted, peak, locked_s, hides, findings=found)
 
@@ -301,22 +342,35 @@ def _meets(turn: TurnRatio, level: float, near: int) -> float:
     return float(turn.time_s[near]) + min(max(late_s, 0.0), APPROACH_S)
 
 
-def _back_in_band(
-    engine: EngineSpeed, band: tuple[float, float] | Unknown, launch_s: float, first_s: float
-) -> float | Unknown:
-    """The end of the last stretch below the band before the first shift."""
+def back_in_band(seen: EngineInFirst, band: tuple[float, float] | Unknown, *, launch_s: float) -> float | Unknown:
+    """The end of the last stretch below the band before the first shift.
+
+    Parameters
+    ----------
+    seen : EngineInFirst
+        ET.
+    band : (low, high) or Unknown
+        Of engine speed. [rpm]
+    launch_s : float
+        First motion. [s]
+
+    Returns
+    -------
+    float or Unknown
+        Unknown where it never fell below, or did not come back. [s, ET]
+    """
     if isinstance(band, Unknown):
         return band
-    time_s, low = engine.true_time_s, band[0]
-    inside = np.flatnonzero((time_s >= launch_s) & (time_s < first_s))
-    below = inside[engine.rpm[inside] < low]
+    time_s, rpm, low = seen.time_s, seen.rpm, band[0]
+    inside = np.flatnonzero((time_s >= launch_s) & (time_s < seen.first_s))
+    below = inside[rpm[inside] < low]
     if below.size == 0:
         return Unknown(NEVER_BELOW)
-    if below[-1] + 1 >= engine.rpm.size or below[-1] == inside[-1]:
+    if below[-1] + 1 >= rpm.size or below[-1] == inside[-1]:
         return Unknown(NEVER_BACK)
     last = int(below[-1])
-    rise = engine.rpm[last + 1] - engine.rpm[last]
-    share = (low - engine.rpm[last]) / rise if rise > 0 else 1.0
+    rise = rpm[last + 1] - rpm[last]
+    share = (low - rpm[last]) / rise if rise > 0 else 1.0
     return float(time_s[last] + share * (time_s[last + 1] - time_s[last]))
 
 

@@ -1,17 +1,18 @@
 """The usable RPM band: time and distance below, in and above it, per gear, and where the engine dwelt.
 
-Public: `measure_band`, `shift_point_for`.
+Public: `measure_band`, `HeldToBand`, `shift_point_for`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 import numpy as np
 
-from passband.analysis.channels.log import Channel
-from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.motion.ground_speed import HasWay
 from passband.analysis.power.curve import find_power_band
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.band import Band, Dwell, GearBand
@@ -21,7 +22,6 @@ from passband.analysis.results.power import GearCurve
 from passband.analysis.results.shifts import Shift
 from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.sensors.engine_speed import find_ignition_noise
-from passband.analysis.sensors.evidence import RunEvidence
 from passband.analysis.shifts.step import needed_step
 
 DWELL_RPM = 250.0
@@ -32,6 +32,22 @@ MAX_GAP_S = 0.15
 NO_CURVES = Finding(
     "band-not-shown-by-power", "note", "No pull shows power against engine speed: the band it shows is not known."
 )
+
+
+class HeldToBand(Protocol):
+    """What the band asks of a run; a run's evidence has it."""
+
+    @property
+    def band(self) -> tuple[float, float] | Unknown:
+        """Low and high, in rpm."""
+
+    @property
+    def end_s(self) -> float:
+        """Finish or lift, in seconds ET."""
+
+    @property
+    def traces(self) -> Traces:
+        """All channels about the run, ET."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +65,8 @@ class _Pieces:
 
 
 def measure_band(
-    evidence: RunEvidence,
-    motion: Motion,
+    evidence: HeldToBand,
+    motion: HasWay,
     gears: Gears | None,
     shifts: Sequence[Shift],
     *,
@@ -60,9 +76,9 @@ def measure_band(
 
     Parameters
     ----------
-    evidence : RunEvidence
+    evidence : HeldToBand
         Of the run: its car's band, its ECU's engine speed at the log's own rate.
-    motion : Motion
+    motion : HasWay
         ET; for distance.
     gears : Gears or None
         ET; without it nothing is told per gear.
@@ -125,7 +141,7 @@ def _class_edges(rpm: FloatArray) -> FloatArray:
     return np.arange(first, last + 1) * DWELL_RPM
 
 
-def _cut(known: Channel, motion: Motion, edges: FloatArray, end_s: float) -> _Pieces:
+def _cut(known: Channel, motion: HasWay, edges: FloatArray, end_s: float) -> _Pieces:
     """Cut the window at samples and wherever engine speed crosses an edge."""
     time, rpm = known.time_s, known.values
     inside = (time > 0) & (time < end_s)

@@ -6,7 +6,7 @@ Public: `BoostTrace`, `find_boost`, `measure_boost`, `crossings`.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -71,6 +71,11 @@ class BoostTrace:
         """Times and boost without the NaN samples."""
         keep = np.isfinite(self.boost_pa)
         return self.time_s[keep], self.boost_pa[keep]
+
+    def within(self, start_s: float, stop_s: float) -> BoostTrace:
+        """The same between two times, both included."""
+        near = slice(int(self.time_s.searchsorted(start_s)), int(self.time_s.searchsorted(stop_s, side="right")))
+        return replace(self, time_s=self.time_s[near], boost_pa=self.boost_pa[near])
 
     def boosted(self, start_s: float, stop_s: float) -> bool:
         """True if it passes `BOOSTED_PA` for a tenth of the samples between two times."""

@@ -25,7 +25,7 @@ from passband.analysis.engine.excursions import (
 from passband.analysis.engine.exhaust import EXHAUST_SPREAD, find_exhaust_spread, why_no_spread
 from passband.analysis.engine.limits_given import tell_unknown_channels
 from passband.analysis.given.car import Condition, Curve, Limit, bound_in_si
-from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.motion.ground_speed import HasWay
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import Gears
@@ -102,7 +102,7 @@ class CheckedLimits:
 
 def check_limits(
     traces: Traces,
-    motion: Motion | None,
+    motion: HasWay | None,
     gears: Gears | None,
     limits: Sequence[Limit],
     boost: BoostTrace | None,
@@ -115,7 +115,7 @@ def check_limits(
     ----------
     traces : Traces
         The whole log, ET.
-    motion, gears : Motion, Gears or None
+    motion, gears : HasWay, Gears or None
         ET; for the place and the gear of the worst moment.
     limits : sequence of Limit
         As the car lists them.
@@ -137,9 +137,10 @@ def check_limits(
     The note of a limit on the spread of the exhaust temperatures names the hottest and the coldest at the worst moment.
     """
     verdicts, found = [], []
-    whole, near = traces, {during: _near(traces, times.spans(during)) for during in {limit.during for limit in limits}}
+    whole = traces
+    near = {during: _near(traces, boost, times.spans(during)) for during in {limit.during for limit in limits}}
     for limit in limits:
-        traces = near[limit.during]
+        traces, boost = near[limit.during]
         try:
             rule = _read(limit, traces, boost)
         except ValueError as problem:
@@ -154,11 +155,14 @@ def check_limits(
     return CheckedLimits(tuple(verdicts), tuple(found))
 
 
-def _near(traces: Traces, spans: Sequence[tuple[float, float]]) -> Traces:
+def _near(
+    traces: Traces, boost: BoostTrace | None, spans: Sequence[tuple[float, float]]
+) -> tuple[Traces, BoostTrace | None]:
     """What a limit can ask for: of a long log the rest says nothing of its time."""
     if not spans:
-        return traces
-    return traces.within(min(start for start, _ in spans) - ABOUT_S, max(stop for _, stop in spans) + ABOUT_S)
+        return traces, boost
+    start_s, stop_s = min(start for start, _ in spans) - ABOUT_S, max(stop for _, stop in spans) + ABOUT_S
+    return traces.within(start_s, stop_s), boost.within(start_s, stop_s) if boost is not None else None
 
 
 def _side(limit: Limit) -> Side:
@@ -224,7 +228,7 @@ def _check(
     traces: Traces,
     boost: BoostTrace | None,
     times: RunTimes,
-    motion: Motion | None,
+    motion: HasWay | None,
     gears: Gears | None,
 ) -> LimitVerdict:
     spans = times.spans(rule.limit.during)
@@ -310,7 +314,7 @@ def _why_silent(rule: _Rule, traces: Traces, boost: BoostTrace | None, spans: Se
     return "the channel shows nothing to be believed in that time"
 
 
-def _verdict(rule: _Rule, worst: _Worst, silent: list[str], motion: Motion | None, gears: Gears | None) -> LimitVerdict:
+def _verdict(rule: _Rule, worst: _Worst, silent: list[str], motion: HasWay | None, gears: Gears | None) -> LimitVerdict:
     verdict = Verdict.OUTSIDE if worst.excursions.count else Verdict.INSIDE
     notes = []
     if silent:
@@ -346,7 +350,7 @@ def _unit(rule: _Rule, name: str) -> str:
     return next((channel.unit for channel in rule.channels if channel.name == name), "")
 
 
-def _distance_at(at_s: float, motion: Motion | None) -> float | None:
+def _distance_at(at_s: float, motion: HasWay | None) -> float | None:
     if motion is None or not motion.time_s[0] <= at_s <= motion.time_s[-1]:
         return None
     distance = float(np.interp(at_s, motion.time_s, motion.distance_m))

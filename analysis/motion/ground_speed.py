@@ -4,7 +4,7 @@ The best sensors there are carry the ground speed: undriven wheels and GPS with 
 samples; else the driven wheel, with what it slips and grows put into the plus-minus. Each sensor's scale and delay
 are found from the run itself.
 
-Public: `Motion`, `GroundSpeed`, `fuse_ground_speed`.
+Public: `Motion`, `HasWay`, `GroundSpeed`, `fuse_ground_speed`.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import Protocol
 
 import numpy as np
 
@@ -75,6 +76,18 @@ class SpeedErrors:
     """This run's alone, shape (ways, n). [m/s]"""
     shared: Mapping[str, FloatArray]
     """Those of what other runs share, by cause (``device: wheel scale``), each of shape (n,). [m/s]"""
+
+
+class HasWay(Protocol):
+    """Where the car was when: all that some questions ask of a motion. Both arrays have shape (n,)."""
+
+    @property
+    def time_s(self) -> FloatArray:
+        """Rising, in seconds ET."""
+
+    @property
+    def distance_m(self) -> FloatArray:
+        """From where the clock starts, in metres."""
 
 
 @dataclass(frozen=True, slots=True)

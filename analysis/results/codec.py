@@ -6,7 +6,7 @@ Public: `Plain`, `as_json`, `plain`, `review_from_json`, `CannotDecode`.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import Field, fields, is_dataclass
 from enum import Enum
 from typing import Any
@@ -25,13 +25,15 @@ Plain = dict[str, "Plain"] | list["Plain"] | str | int | float | bool | None
 """What JSON can say."""
 
 
-def as_json(review: Review) -> dict[str, Plain]:
+def as_json(review: Review, parts: Collection[str] | None = None) -> dict[str, Plain]:
     """A review as plain values, named as the dataclasses name them.
 
     Parameters
     ----------
     review : Review
         Any; what a subclass holds beside is left out.
+    parts : collection of str, optional
+        Only these of its fields, and what is unknown in them; all by default.
 
     Returns
     -------
@@ -39,8 +41,10 @@ def as_json(review: Review) -> dict[str, Plain]:
         Strings, numbers, lists and dicts only. NaN and infinity become None, as does what is unknown; its reasons stand
         under ``unknown``, by their places. Findings are told once.
     """
-    written = {one.name: plain(getattr(review, one.name)) for one in fields(Review) if _is_written(one, review)}
-    written["unknown"] = {where: plain(reason) for where, reason in _reasons(review, "")}
+    asked = [one for one in fields(Review) if parts is None or one.name in parts]
+    written = {one.name: plain(getattr(review, one.name)) for one in asked if _is_written(one, review)}
+    reasons = (found for one in asked for found in _reasons(getattr(review, one.name), one.name))
+    written["unknown"] = {where: plain(reason) for where, reason in reasons}
     return written
 
 

@@ -3,18 +3,19 @@
 Kept beside a stored run, it spares reading its whole review wherever many runs are looked at together. How it is kept:
 `kept_digest`.
 
-Public: `RunDigest`, `digest_run`.
+Public: `RunDigest`, `digest_run`, `digest_again`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.limits import LimitVerdict, Verdict
+from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import known
 from passband.analysis.runs.cells import CellTable, cells_of
 from passband.analysis.runs.companions import lifted_s
@@ -82,8 +83,9 @@ def digest_run(run: LaidRun) -> RunDigest:
         **_times(run, finish_ft), **_launch(run),
     }  # fmt: skip
     last: dict[str, Value] = {
-        **_least_margin(run), **_engine(run), **_air(run), **_worst_limit(run), "wheelspin_s": _spun_s(run),
-        "lift_s": lifted_s(run, 0.0, run.under_power_to_m), "faults": "; ".join(faults_of(run.review)),
+        **_least_margin(run.review), **_engine(run.review), **_air(run), **_worst_limit(run.review),
+        "wheelspin_s": _spun_s(run), "lift_s": lifted_s(run, 0.0, run.under_power_to_m),
+        "faults": "; ".join(faults_of(run.review)),
     }  # fmt: skip
     shifts = {
         (one.from_gear, one.to_gear): (_value(known(one.rpm_before)), _value(known(one.rpm_after)))
@@ -92,6 +94,36 @@ def digest_run(run: LaidRun) -> RunDigest:
     cells = cells_of(known(run.review.power), lambda gear, low_rpm: _entered_m(run, gear, low_rpm))
     return RunDigest(
         run.label, facts.event, facts.round, first, shifts, last, elapsed_by_power(run), air_seen(run), cells, run.use
+    )
+
+
+def digest_again(digest: RunDigest, review: Review, *, label: str) -> RunDigest:
+    """A digest of a run that was held against other bounds, or is called otherwise.
+
+    Parameters
+    ----------
+    digest : RunDigest
+        As `digest_run` made it.
+    review : Review
+        The run's review as it is now: motion, power and air are those it had.
+    label : str
+        What the run is called now.
+
+    Returns
+    -------
+    RunDigest
+        As `digest_run` would make it.
+    """
+    last = {
+        **_least_margin(review), **_engine(review), **_worst_limit(review), "faults": "; ".join(faults_of(review)),
+    }  # fmt: skip
+    return replace(
+        digest,
+        label=label,
+        event=review.run.event,
+        round=review.run.round,
+        before_shifts={**digest.before_shifts, "car": review.car.name},
+        after_shifts={**digest.after_shifts, **last},
     )
 
 
@@ -148,13 +180,13 @@ def _launch(run: LaidRun) -> dict[str, Value]:
     }
 
 
-def _least_margin(run: LaidRun) -> dict[str, Value]:
-    margins = [margin for one in run.review.shifts if (margin := known(one.margin_to_band_low_rpm)) is not None]
+def _least_margin(review: Review) -> dict[str, Value]:
+    margins = [margin for one in review.shifts if (margin := known(one.margin_to_band_low_rpm)) is not None]
     return {"least_margin_to_band_low_rpm": min(margins, default=None)}
 
 
-def _engine(run: LaidRun) -> dict[str, Value]:
-    band, boost, power = known(run.review.band), known(run.review.boost), known(run.review.power)
+def _engine(review: Review) -> dict[str, Value]:
+    band, boost, power = known(review.band), known(review.boost), known(review.power)
     average = known(power.average_w) if power is not None else None
     return {
         "time_in_band_s": band.time_in_s if band is not None else None,
@@ -179,16 +211,16 @@ def _air(run: LaidRun) -> dict[str, Value]:
     }
 
 
-def _worst_limit(run: LaidRun) -> dict[str, Value]:
+def _worst_limit(review: Review) -> dict[str, Value]:
     """The limit nearest to being broken, by its share; one that is broken goes first."""
-    judged = [one for one in run.review.limits if one.margin_share is not None]
+    judged = [one for one in review.limits if one.margin_share is not None]
     worst: LimitVerdict | None = min(
         judged, key=lambda one: (one.verdict is not Verdict.OUTSIDE, one.margin_share), default=None
     )
     return {
         "worst_limit": worst.name if worst is not None else None,
         "worst_margin_share": worst.margin_share if worst is not None else None,
-        "limits_outside": sum(one.verdict is Verdict.OUTSIDE for one in run.review.limits),
+        "limits_outside": sum(one.verdict is Verdict.OUTSIDE for one in review.limits),
     }
 
 

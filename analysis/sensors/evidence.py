@@ -45,6 +45,8 @@ class RunEvidence:
     """First motion. [s]"""
     end_s: float
     """Finish or lift. [s]"""
+    until_s: float
+    """Where what is known of its motion ends, or just after the run: its channels go on for a minute more. [s]"""
     engine: EngineSpeed | None
     """Engine speed, noise out, another device's copy going on where the ECU's log ends early; None where not logged."""
     tires: Channel | None
@@ -103,6 +105,7 @@ def prepare_evidence(
         car=car,
         launch_s=launch_s,
         end_s=end_s,
+        until_s=float(stop_s),
         engine=_engine(traces, launch_s, end_s, stop_s),
         tires=driven_tire_speed(traces, car).speed,
         throttle=traces.get("throttle"),

@@ -28,7 +28,7 @@ from passband.analysis.shifts.edges import find_carry, find_start
 from passband.analysis.shifts.fall import Fall, find_fall, find_fall_by_depth
 from passband.analysis.shifts.figures import lowest_rpm_of_shift, measure_boost_through, measure_cost, rpm_before_shift
 from passband.analysis.shifts.interruptions import find_lifts, find_limiter, tell_interruptions
-from passband.analysis.shifts.kinds import name_shifts, tell_flared, tell_missed
+from passband.analysis.shifts.kinds import name_shifts, tell_flared, tell_missed, with_band
 from passband.analysis.shifts.step import rpm_after_shift
 
 KEPT_WITHIN_S = 2.0
@@ -52,6 +52,8 @@ class FoundShifts:
     """In order of time."""
     findings: tuple[Finding, ...] = ()
     """What is less sure than it looks, and changes of gear that could not be measured."""
+    kinds: tuple[ShiftKind, ...] = ()
+    """What each was before the band was asked."""
 
 
 def find_shifts(driveline: DrivelineState | None, motion: Motion, evidence: RunEvidence, gears: Gears) -> FoundShifts:
@@ -91,7 +93,7 @@ def find_shifts(driveline: DrivelineState | None, motion: Motion, evidence: RunE
         *tell_flared(named, engine),
         *tell_interruptions([*held, *lifts]),
     )
-    return FoundShifts(tuple(named), findings)
+    return FoundShifts(with_band(named, evidence.car.rpm_band), findings, tuple(shift.kind for shift in named))
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +137,6 @@ def _measure(
         driveline.engine, start, geared_rpm=edges.geared_rpm, falls_by_s=falls_by_s, most_lag_s=most_lag_s
     )
     after = lowest_rpm_of_shift(driveline.engine, start, end)
-    low, high = _margins(before, after, evidence.car.rpm_band)
     boost = measure_boost_through(evidence.boost, start.time_s, end.time_s)
     lost = measure_cost(motion, start.time_s, end.time_s, finish_s=evidence.end_s)
     return Shift(
@@ -151,8 +152,8 @@ def _measure(
         rpm_after=after,
         rpm_drop=_drop(before, after),
         expected_rpm_after=_expected(before, edges),
-        margin_to_band_low_rpm=low,
-        margin_to_band_high_rpm=high,
+        margin_to_band_low_rpm=BAND_NOT_GIVEN,
+        margin_to_band_high_rpm=BAND_NOT_GIVEN,
         boost_before_pa=boost.before_pa,
         boost_lowest_pa=boost.lowest_pa,
         boost_recovery_s=boost.recovery_s,
@@ -166,19 +167,6 @@ def _drop(before: Estimate | Unknown, after: Estimate | Unknown) -> Estimate | U
     if isinstance(before, Unknown):
         return before
     return after if isinstance(after, Unknown) else difference(before, after)
-
-
-def _margins(
-    before: Estimate | Unknown, after: Estimate | Unknown, band: tuple[float, float] | None
-) -> tuple[float | Unknown, float | Unknown]:
-    """Of RPM after over the band's low end, and of RPM before under its high end."""
-    if band is None:
-        return BAND_NOT_GIVEN, BAND_NOT_GIVEN
-    low, high = band
-    return (
-        after if isinstance(after, Unknown) else after.value - low,
-        before if isinstance(before, Unknown) else high - before.value,
-    )
 
 
 def _find_edges(

@@ -1,6 +1,8 @@
 """What a shift was: normal, missed at first, double, late, short, lifted, or a converter's.
 
-Public: `name_shifts`, `tell_missed`, `tell_flared`.
+The band comes last, so that another one can be laid on shifts that were found long ago.
+
+Public: `name_shifts`, `with_band`, `tell_missed`, `tell_flared`.
 """
 
 from __future__ import annotations
@@ -16,6 +18,7 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.results.shifts import Shift, ShiftKind
 from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.sensors.engine_speed import EngineSpeed
+from passband.analysis.sensors.evidence import BAND_NOT_GIVEN
 from passband.analysis.sensors.priors import LIFTED
 from passband.analysis.shifts.interruptions import Interruption
 
@@ -36,6 +39,8 @@ SHORT = 0.06
 """A shift made at so much less engine speed than the run's others was short. [-]"""
 OVER_BAND = 0.01
 """One made so far over the band's high end was late. [-]"""
+MAY_BE_LATE = frozenset({ShiftKind.NORMAL, ShiftKind.CONVERTER, ShiftKind.SHORT})
+"""In shifts of the other kinds something went wrong, which is told before that they were late."""
 LIMITER_BEFORE_S = 0.1
 """So was one that came off the limiter within this. [s]"""
 
@@ -59,14 +64,15 @@ def name_shifts(
     traces : Traces
         Looked at for the throttle.
     car : Car
-        Transmission and band.
+        For its transmission.
     limiter : sequence of Interruption
         Stretches on the limiter.
 
     Returns
     -------
     list of Shift
-        The same with their kinds: what went wrong goes before what was merely early or late.
+        The same with their kinds: what went wrong goes before what was merely early or late. What the band says of
+        them comes after, by `with_band`.
     """
     lifted = [_lifted(shift, traces) for shift in shifts]
     by_foot = sum(lifted) > 0.5 * len(shifts)
@@ -83,12 +89,43 @@ def name_shifts(
             kind = ShiftKind.DOUBLE
         elif kind is ShiftKind.NORMAL and foot and not by_foot:
             kind = ShiftKind.LIFTED
-        elif _was_late(shift, car, limiter):
+        elif _off_the_limiter(shift, limiter):
             kind = ShiftKind.LATE
         elif len(others) > 1 and _was_short(shift, float(np.median(others))):
             kind = ShiftKind.SHORT
         named.append(replace(shift, kind=kind))
     return named
+
+
+def with_band(shifts: Sequence[Shift], band: tuple[float, float] | None) -> tuple[Shift, ...]:
+    """Hold shifts against the band: their margins to its ends, and which of them were late by it.
+
+    Parameters
+    ----------
+    shifts : sequence of Shift
+        Named without a band.
+    band : (low, high) or None
+        Of engine speed; None where the car gives none. [rpm]
+
+    Returns
+    -------
+    tuple of Shift
+        One made over the band's high end was late, unless something went wrong in it.
+    """
+    return tuple(_held_to(shift, band) for shift in shifts)
+
+
+def _held_to(shift: Shift, band: tuple[float, float] | None) -> Shift:
+    if band is None:
+        return replace(shift, margin_to_band_low_rpm=BAND_NOT_GIVEN, margin_to_band_high_rpm=BAND_NOT_GIVEN)
+    before, after, (low, high) = shift.rpm_before, shift.rpm_after, band
+    over = not isinstance(before, Unknown) and before.value > (1 + OVER_BAND) * high
+    return replace(
+        shift,
+        kind=ShiftKind.LATE if over and shift.kind in MAY_BE_LATE else shift.kind,
+        margin_to_band_low_rpm=after if isinstance(after, Unknown) else after.value - low,
+        margin_to_band_high_rpm=before if isinstance(before, Unknown) else high - before.value,
+    )
 
 
 def tell_missed(shifts: Sequence[Shift], engine: EngineSpeed) -> list[Finding]:
@@ -172,10 +209,8 @@ def _was_missed(shift: Shift, usual_s: float, engine: EngineSpeed) -> bool:
     return bool(flare.max() > OVER_REV) or held_s > FLARED_S
 
 
-def _was_late(shift: Shift, car: Car, limiter: Sequence[Interruption]) -> bool:
-    high = car.rpm_band[1] if car.rpm_band is not None else float("inf")
-    over = not isinstance(shift.rpm_before, Unknown) and shift.rpm_before.value > (1 + OVER_BAND) * high
-    return over or any(held.start_s < shift.time_s < held.end_s + LIMITER_BEFORE_S for held in limiter)
+def _off_the_limiter(shift: Shift, limiter: Sequence[Interruption]) -> bool:
+    return any(held.start_s < shift.time_s < held.end_s + LIMITER_BEFORE_S for held in limiter)
 
 
 def _was_short(shift: Shift, usual_rpm: float) -> bool:

@@ -3,7 +3,7 @@
 They are made of reviews and tables and tell nothing that those do not, so nothing is recorded of them beside the
 database: one that is missing, or of another form or review, is made anew.
 
-Public: `DigestRow`, `DatedRun`, `EngineLink`, `DigestRows`, `write_digest`.
+Public: `DigestRow`, `DatedRun`, `EngineLink`, `DigestRows`, `write_digest`, `its_car`.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import orjson
-from sqlalchemy import Connection, Engine, and_, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Engine, and_, insert, select, update
 from sqlalchemy.exc import OperationalError
 
 from passband.analysis.runs.kept_digest import FORM, KeptDigest
@@ -90,7 +90,7 @@ class DigestRows:
 
     def keys(self, *, event: str, car: str) -> list[tuple[str, str]]:
         """Id and time of review of a car's runs of an event, oldest first."""
-        query = select(runs.c.id, runs.c.reviewed_at).where(runs.c.event == event, runs.c.car_id == car)
+        query = select(runs.c.id, runs.c.reviewed_at).where(runs.c.event == event, its_car(car, event=event))
         with self._reader.begin() as connection:
             return [(row.id, row.reviewed_at) for row in connection.execute(query.order_by(runs.c.number))]
 
@@ -154,6 +154,27 @@ class DigestRows:
                 write(connection)
         except OperationalError as error:
             log.warning("digests could not be kept: %s", error.orig)
+
+
+def its_car(car: str, *, event: str | None) -> ColumnElement[bool]:
+    """That a run is of a car; beside a named event not by the index of cars.
+
+    An event has some hundred runs and a car may have thousands: where SQLite, which counts neither, may choose, it
+    takes the car's. Joined with nothing the column is no index's.
+
+    Parameters
+    ----------
+    car : str
+        Its id.
+    event : str or None
+        The event that is asked for too; empty or None where none is.
+
+    Returns
+    -------
+    ColumnElement
+        For a question of `runs`.
+    """
+    return (runs.c.car_id if not event else runs.c.car_id.concat("")) == car
 
 
 def write_digest(connection: Connection, run_id: str, reviewed_at: str, digest: KeptDigest) -> None:

@@ -5,6 +5,7 @@
     library.state    how far the rows had come          trash/            what was deleted, with its reason
     originals/       logs byte for byte                 incoming/         uploads on their way; emptied at start
     runs/            a table for each run               files.json        where these two are, if not here
+    kept/            runs as their bounds see them
     reserve          room set aside for deleting        lock              held while the folder is open
 
 Where the rows are on a server, several programs have the folder open: `library.mark` says which library the rows are
@@ -22,13 +23,14 @@ import shutil
 import stat
 import time
 from collections.abc import Iterator
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from pathlib import Path
 
 from filelock import FileLock, Timeout
 
 from passband.service.store.faults import LibraryInUse, RowsElsewhere
 from passband.service.store.kept_files import open_files
+from passband.service.store.kept_runs import KeptRuns
 from passband.service.store.ledger import Ledger
 from passband.service.store.record_files import DamagedRecord
 from passband.service.store.room import Reserve
@@ -73,7 +75,8 @@ class LibraryFolder:
         self.database = self.root / "library.sqlite"
         self._shared = shared
         self._lock = hold_folder(self.root, seconds=SHARED_S if shared else 0)
-        try:
+        with ExitStack() as undone:
+            undone.callback(self._lock.release)
             self._check_rows()
             self.reserve = Reserve(self.root / "reserve", reserve_bytes)
             self.reserve.make_way()
@@ -85,14 +88,13 @@ class LibraryFolder:
                 shutil.rmtree(self.incoming, ignore_errors=True)
                 self.incoming.mkdir(exist_ok=True)
             files = open_files(self.root, store, scratch=self.incoming)
-        except BaseException:
-            self._lock.release()
-            raise
+            undone.pop_all()
         if shared:
             self._lock.release()
             self._lock = held
         self.originals, self.tables = files.originals, files.tables
         self.apart = files.aside is not None
+        self.kept = KeptRuns(self.root / "kept")
         self.ledger = Ledger(self.root, scratch=self.incoming)
         self.trash = Trash(self.root / "trash", scratch=self.incoming, aside=files.aside)
 

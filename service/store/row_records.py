@@ -18,7 +18,7 @@ from typing import Any
 import orjson
 from sqlalchemy import Connection, Engine, and_, delete, func, insert, select, text, update
 
-from passband.service.store.digest_rows import DigestRows
+from passband.service.store.digest_rows import DigestRows, its_car
 from passband.service.store.kept_review import read_review
 from passband.service.store.records import CarRecord, ItemRecord, NewReview, NewUpload, Plainly, RunRecord
 from passband.service.store.rows import (
@@ -43,6 +43,8 @@ from passband.service.store.rows import (
 from passband.service.store.schema import car_versions, cars, items, logs, runs, uploads
 from passband.service.store.upload_records import UploadRecord
 
+RUNS_AN_EVENT = 30
+"""Three cars in eight rounds, and some more: of each event asked for so many of the newest runs are walked first."""
 KEYS_AT_ONCE = 500
 """Keys in one question; SQLite takes 32,766 values, older builds 999."""
 
@@ -58,6 +60,8 @@ class Change:
 
     def __init__(self, connection: Connection) -> None:
         self.connection = connection
+        self.rows_stay = False
+        """Set where no run, upload or car comes or goes: then none need be counted."""
 
     def tell_upload(self, upload_id: str, key: str) -> None:
         """An upload was changed."""
@@ -284,6 +288,7 @@ class RowRecords(ABC):
                 return False
             change.connection.execute(update(runs).where(runs.c.id == run_id).values(**review_values(review)))
             keep_beside(change.connection, run_id, review)
+            change.rows_stay = True
             change.tell_upload(upload.id, upload.key)
         return True
 
@@ -305,7 +310,7 @@ class RowRecords(ABC):
         if event is not None:
             query = query.where(runs.c.event == event)
         if car is not None:
-            query = query.where(runs.c.car_id == car)
+            query = query.where(its_car(car, event=event))
         if after is not None:
             query = query.where(runs.c.number < select(runs.c.number).where(runs.c.id == after).scalar_subquery())
         with self._engine.begin() as connection:
@@ -314,9 +319,15 @@ class RowRecords(ABC):
     def events(self, *, limit: int | None = None, after: str | None = None) -> list[str]:
         """Names of events, that of the newest run first, from the one behind `after`; none behind an unknown one."""
         bounds: Mapping[str, Any] = {"limit": self._unbounded() if limit is None else limit}
-        asked = _EVENTS if after is None else _EVENTS_BEHIND.bindparams(after=after)
+        near, every = (_NEAR, _EVENTS) if after is None else (_NEAR_BEHIND, _EVENTS_BEHIND)
+        which = {} if after is None else {"after": after}
         with self._engine.begin() as connection:
-            return list(connection.execute(asked, bounds).scalars())
+            if limit is not None:
+                walk = {**which, "limit": limit, "walk": limit * RUNS_AN_EVENT}
+                found = list(connection.execute(near, walk).scalars())
+                if len(found) == limit:
+                    return found
+            return list(connection.execute(every, {**bounds, **which}).scalars())
 
     def remove_run(self, id: str) -> bool:
         """Forget a run, and its upload if that has no other; False if there is none."""
@@ -348,6 +359,18 @@ class RowRecords(ABC):
         return used
 
 
+_NEWEST = """
+    SELECT event FROM (
+        SELECT event, (SELECT max(number) FROM runs WHERE event = near.event) AS number
+        FROM (SELECT DISTINCT event FROM (
+            SELECT event FROM runs WHERE number > 0 {behind} ORDER BY number DESC LIMIT :walk
+        ) AS walked WHERE event <> '') AS near
+    ) AS named WHERE number > 0 {behind} ORDER BY number DESC LIMIT :limit
+"""
+"""Events of the newest runs alone: it costs by the runs walked, whatever else there is. An event whose newest run lies
+among them is found; where that gives fewer than asked, `_NAMED` looks through all names."""
+_BEHIND = "number < (SELECT max(number) FROM runs WHERE event = :after)"
+_NEAR, _NEAR_BEHIND = text(_NEWEST.format(behind="")), text(_NEWEST.format(behind=f"AND {_BEHIND}"))
 _NAMED = """
     WITH RECURSIVE named (event) AS (
         SELECT min(event) FROM runs WHERE event > ''
@@ -360,7 +383,7 @@ _NAMED = """
 """
 """From each name to the next by the index of names: it costs by the events and not by the runs."""
 _EVENTS = text(_NAMED.format(behind=""))
-_EVENTS_BEHIND = text(_NAMED.format(behind="WHERE number < (SELECT max(number) FROM runs WHERE event = :after)"))
+_EVENTS_BEHIND = text(_NAMED.format(behind=f"WHERE {_BEHIND}"))
 _UPLOAD_OF_RUN = select(uploads.c.id, uploads.c.key).join(runs, runs.c.upload_id == uploads.c.id).with_for_update()
 """Both rows are locked: whoever changes a run or its upload comes after whoever does already."""
 

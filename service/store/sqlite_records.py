@@ -8,6 +8,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Collection, Iterator
 from contextlib import closing, contextmanager
+from dataclasses import replace
 from pathlib import Path
 
 from sqlalchemy import Connection, Table, func, select, update
@@ -53,6 +54,7 @@ class SqliteRecords(RowRecords):
     def __init__(self, path: Path, ledger: Ledger) -> None:
         self._ledger = ledger
         self._one_at_a_time = threading.RLock()
+        self._counted: State | None = None
         engine = open_database(path)
         super().__init__(engine, engine.execution_options(writes=True))
 
@@ -105,9 +107,11 @@ class SqliteRecords(RowRecords):
                     stands = connection.execute(select(progress.c.generation)).scalar() or 0
                     generation = max(stands, least) + 1
                     connection.execute(update(progress).values(generation=generation))
-                    yield _Told(connection, generation, self._ledger, turn)
-                    state = _state(connection)
-                whole = True
+                    change = _Told(connection, generation, self._ledger, turn)
+                    yield change
+                    stay = self._counted if change.rows_stay else None
+                    state = _state(connection) if stay is None else replace(stay, generation=generation)
+                self._counted, whole = state, True  # nobody else writes: one program has the folder
             finally:
                 if not whole:
                     turn.undo()

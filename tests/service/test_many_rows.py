@@ -10,6 +10,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from passband.service.app import create_app
+from passband.service.store.records import NewReview
 from tests.service.conftest import fake_read_log, fake_review, small_settings
 from tests.service.many_rows import CARS, RUNS_AN_EVENT, fill_with_runs
 
@@ -54,15 +55,58 @@ def test_a_list_among_many_runs_takes_little_of_the_processor(many, path):
     assert min(processor_s(many, path) for _ in range(5)) < MOST_S
 
 
-def test_no_list_walks_all_runs(many, tmp_path):
-    # Slow twin: what SQLite itself says of its way; SCAN is a walk over every row or every entry of an index.
+def ways(many, question, **bound):
+    """What SQLite itself says of its way through runs; SCAN is a walk over every row or every entry of an index."""
+    with closing(sqlite3.connect(many.app.state.settings.data / "library.sqlite")) as found:
+        steps = [step for *_, step in found.execute(f"EXPLAIN QUERY PLAN {question}", bound)]
+    return [step for step in steps if " runs" in step]
+
+
+def test_no_list_walks_all_runs(many):
+    # Slow twin: the database's own plan.
     from passband.service.store import row_records
 
-    questions = [str(row_records._EVENTS), str(row_records._EVENTS_BEHIND)]
-    with closing(sqlite3.connect(many.app.state.settings.data / "library.sqlite")) as found:
-        for question in questions:
-            steps = found.execute(f"EXPLAIN QUERY PLAN {question}", {"limit": 1, "after": "x"}).fetchall()
-            assert not [step for *_, step in steps if "SCAN runs" in step]
+    bound = {"limit": 1, "after": "x", "walk": 9}
+    for question in (row_records._EVENTS, row_records._EVENTS_BEHIND, row_records._NEAR, row_records._NEAR_BEHIND):
+        assert not [step for step in ways(many, str(question), **bound) if "SCAN runs" in step]
+    assert any("USING INTEGER PRIMARY KEY" in step for step in ways(many, str(row_records._NEAR), **bound))
+
+
+@pytest.mark.parametrize(
+    ("event", "car", "index"),
+    [("Meet 7", None, "ix_runs_event"), (None, "c", "ix_runs_car_id"), ("Meet 7", "c", "ix_runs_event"),
+     ("", "c", "ix_runs_")],
+)  # fmt: skip
+def test_runs_are_found_by_the_narrowest_index(many, event, car, index):
+    # Slow twin: the database's own plan, of the very question that is asked.
+    from sqlalchemy import event as listening
+
+    asked = []
+    records = many.app.state.library.records
+    listening.listen(records._engine, "before_cursor_execute", lambda *told: asked.append(told[2:4]))
+    records.find_runs(event=event, car=car, limit=9, after=None)
+    if event and car:
+        records.digests.keys(event=event, car=car)
+    for question, values in asked:
+        with closing(sqlite3.connect(many.app.state.settings.data / "library.sqlite")) as found:
+            steps = [step for *_, step in found.execute(f"EXPLAIN QUERY PLAN {question}", values)]
+        assert [step for step in steps if f"SEARCH runs USING INDEX {index}" in step], steps
+
+
+def test_a_review_replaced_counts_no_rows(many):
+    # Slow twin: every question that the change asks.
+    from sqlalchemy import event as listening
+
+    asked = []
+    library = many.app.state.library
+    run = library.records.find_runs(event="Meet 7", car=None, limit=1, after=None)[0]
+    whole = library.records.run(run.id)
+    again = NewReview(0, whole.details, whole.car, whole.summary, b"{}", whole.table_key, whole.reviewed_at)
+    library.records.replace_review(run.id, again)  # the first change after a start counts
+    listening.listen(library.records._engine, "before_cursor_execute", lambda *told: asked.append(told[2]))
+    library.records.replace_review(run.id, again)
+    assert asked and not [question for question in asked if "count(" in question]
+    assert library.records.state() == library.folder.ledger.state()
 
 
 def test_events_come_by_the_page_in_the_order_of_their_newest_runs(many):
@@ -104,3 +148,17 @@ def test_the_rows_are_what_they_say(many):
     runs = many.get(f"/api/runs?car={THIRD_CAR}&limit=200").json()
     assert len(runs["runs"]) == 200 and {run["car"]["id"] for run in runs["runs"]} == {THIRD_CAR}
     assert int(runs["runs"][0]["id"], 16) == RUNS - CARS + 3
+
+
+def test_events_are_in_order_however_their_runs_lie_among_each_other(client, upload):
+    # Hand: A came back last; C lies between; more runs of one event than are walked first for one page of one.
+    for number, event in enumerate(("A", "B", "C", *["B"] * 33, "A")):
+        assert upload(f"runs=1\n{number}".encode(), event=event).status_code == 201
+    names, after = [], ""
+    while len(names) < 9:
+        told = client.get(f"/api/events?limit=1{after}").json()
+        names += [one["name"] for one in told["events"]]
+        if not told["next"]:
+            break
+        after = f"&after={told['next']}"
+    assert names == ["A", "B", "C"]

@@ -2,7 +2,7 @@
 
 Names that mean nothing here are told, so that a column in a language nobody taught the reader is not passed in silence.
 
-Public: `ask_for_unnamed`, `tell_unknown_names`, `is_nameless`.
+Public: `ask_for_unnamed`, `tell_unknown_names`.
 """
 
 from __future__ import annotations
@@ -60,7 +60,7 @@ def ask_for_unnamed(
     if not any(family_of(column.channel) in {"engine_speed", *ENGINE_KINDS} for column in understood.values()):
         return understood
     out = dict(understood)
-    nameless = [at for at in understood if is_nameless(understood[at], header.bare[at]) and samples[at].size]
+    nameless = [at for at in understood if _is_nameless(understood[at], header.bare[at]) and samples[at].size]
     opening = next((samples[at] for at, one in understood.items() if one.channel == "throttle"), None)
     could_be: dict[str, Callable[[int], bool]] = {
         "throttle": lambda at: _could_be_throttle(samples[at], header.units[at]),
@@ -84,7 +84,7 @@ def ask_for_unnamed(
     return out
 
 
-def is_nameless(column: Understood, bare: str) -> bool:
+def _is_nameless(column: Understood, bare: str) -> bool:
     """Whether a column was taken for nothing, and its name holds no reason why not."""
     return column.confidence == 0.0 and says_nothing_known(bare)
 
@@ -96,7 +96,9 @@ def _asked(what: str, shown: list[str], where: str) -> Finding:
         f"No column is named {kinds}; {_listed(shown)} could be it by the values, but the name tells nothing, so none "
         f"is taken. Tell which column is {channels}."
     )
-    return Finding(f"{what}-unclear", "caution", text, where)
+    if what == "throttle":
+        return Finding("throttle-unclear", "caution", text, where)
+    return Finding("manifold-pressure-unclear", "caution", text, where)
 
 
 def _listed(names: list[str]) -> str:
@@ -167,7 +169,7 @@ def tell_unknown_names(understood: Mapping[int, Understood], header: Header) -> 
     names = [
         header.names[at]
         for at, column in sorted(understood.items())
-        if is_nameless(column, header.bare[at]) and not column.findings and not column.asked_with
+        if _is_nameless(column, header.bare[at]) and not column.findings and not column.asked_with
     ]
     if not names:
         return []

@@ -1,0 +1,50 @@
+"""Versions of the analysis, and what of it each one changed: a stored review says which version made it.
+
+A change of any figure or finding takes a new version, last in `CHANGED`, with the rooms that it touched as they are
+called in this folder. Where only rooms of `HOLDS_BOUNDS` changed since a run was reviewed, its bounds are held anew
+against what was kept of it; a change anywhere else takes a review of its logs.
+
+Public: `VERSION`, `CHANGED`, `HOLDS_BOUNDS`, `rooms_changed_since`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+HOLDS_BOUNDS = frozenset({"engine/limits", "engine/excursions", "engine/limits_given", "engine/band", "engine/boost"})
+"""What acts on a run that is reviewed already. A change of `find_boost`, which is in `engine/boost` too, acts before:
+name it ``engine``."""
+CHANGED: Mapping[str, frozenset[str]] = {"1": frozenset()}
+"""By version, oldest first: which rooms, or files of them, are others than in the version before."""
+VERSION = list(CHANGED)[-1]
+"""The newest: what a review made now says."""
+
+
+def rooms_changed_since(version: str, *, changed: Mapping[str, frozenset[str]] = CHANGED) -> frozenset[str] | None:
+    """What is no longer as it was in a version.
+
+    Parameters
+    ----------
+    version : str
+        Which made a review.
+    changed : mapping
+        As `CHANGED`.
+
+    Returns
+    -------
+    frozenset of str or None
+        Rooms and files; empty for the newest version, None for one that is not known: anything may have changed.
+
+    Examples
+    --------
+    >>> told = {"1": frozenset(), "2": frozenset({"engine/limits"}), "3": frozenset({"shifts"})}
+    >>> sorted(rooms_changed_since("1", changed=told)), sorted(rooms_changed_since("3", changed=told))
+    (['engine/limits', 'shifts'], [])
+    >>> rooms_changed_since("0", changed=told) is None
+    True
+    """
+    versions = list(changed)
+    if version not in versions:
+        return None
+    later = versions[versions.index(version) + 1 :]
+    return frozenset(room for one in later for room in changed[one])
