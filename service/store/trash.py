@@ -242,9 +242,7 @@ def _fill(
 ) -> tuple[list[str], list[str]]:
     names: list[str] = []
     missing = []
-    for file in files:
-        if any(name.startswith(file.key) for name in names):
-            continue
+    for file in dict.fromkeys(files):
         try:
             names.append(file.blobs.set_aside(file.key, folder))
         except KeyError:
