@@ -87,7 +87,7 @@ def test_runs_are_found_by_the_narrowest_index(many, event, car, index):
     records.find_runs(event=event, car=car, limit=9, after=None)
     if event and car:
         records.digests.keys(event=event, car=car)
-    for question, values in asked:
+    for question, values in [one for one in asked if one[0].startswith("SELECT")]:
         with closing(sqlite3.connect(many.app.state.settings.data / "library.sqlite")) as found:
             steps = [step for *_, step in found.execute(f"EXPLAIN QUERY PLAN {question}", values)]
         assert [step for step in steps if f"SEARCH runs USING INDEX {index}" in step], steps
