@@ -8,7 +8,7 @@ from __future__ import annotations
 import sqlite3
 import tempfile
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -16,9 +16,11 @@ from pathlib import Path
 from sqlalchemy import select
 
 from passband.service.store.archives import BackupError, KeptFile, Manifest, Writer, open_writer
-from passband.service.store.files import sync_file
+from passband.service.store.files import Blobs, sync_file
 from passband.service.store.folder import MARK
+from passband.service.store.kept_files import KeptFiles, files_of
 from passband.service.store.ledger import Ledger, State
+from passband.service.store.packing import PACKED, kept_hash
 from passband.service.store.record_files import written_record
 from passband.service.store.records import CarRecord, ItemRecord
 from passband.service.store.released_forms import NEWEST
@@ -43,7 +45,20 @@ class _Snapshot:
     items: tuple[ItemRecord, ...]
 
 
-def back_up(data: Path, target: Path) -> Manifest:
+@dataclass(frozen=True, slots=True)
+class _Source:
+    """Where files are taken from."""
+
+    data: Path
+    files: KeptFiles
+    passing: Path
+    """For what is fetched; beside the target."""
+
+    def blobs(self, folder: str) -> Blobs:
+        return self.files.originals if folder == "originals" else self.files.tables
+
+
+def back_up(data: Path, target: Path, *, store: str = "") -> Manifest:
     """Back up a library, whether it is being served or not.
 
     Parameters
@@ -52,6 +67,8 @@ def back_up(data: Path, target: Path) -> Manifest:
         The library's folder; nothing in it is changed.
     target : Path
         A folder that is absent or empty, or a ``.tar`` file that is not there.
+    store : str
+        Address of the object store that holds its originals and tables, if one does; they are fetched from it.
 
     Returns
     -------
@@ -64,6 +81,8 @@ def back_up(data: Path, target: Path) -> Manifest:
         If there is no library, the target cannot be used, or the disk failed; what is left of it has no manifest.
     LibraryDamaged
         If the copied rows are not sound.
+    FilesElsewhere, FilesAway
+        If `store` is not where its files lie, or does not answer.
     """
     data = data.resolve()
     if (data / MARK).exists():
@@ -80,7 +99,9 @@ def back_up(data: Path, target: Path) -> Manifest:
             closing(open_writer(target)) as writer,
             tempfile.TemporaryDirectory(prefix=".passband-backup-", dir=target.resolve().parent) as passing,
         ):
-            return _write(data, _take_snapshot(data, Path(passing)), writer)
+            scratch = Path(passing)
+            source = _Source(data, files_of(data, store, scratch=scratch), scratch)
+            return _write(source, _take_snapshot(data, scratch), writer)
     except OSError as error:
         raise BackupError(
             f"The backup could not be finished ({error.strerror or error}). What was written at {target} is no backup."
@@ -129,18 +150,18 @@ def _rows(
     return kept, versions, kept_items, State(generation, runs=runs, uploads=len(kept), cars=len(versions))
 
 
-def _write(data: Path, snapshot: _Snapshot, writer: Writer) -> Manifest:
+def _write(source: _Source, snapshot: _Snapshot, writer: Writer) -> Manifest:
     files = [writer.add("library.sqlite", snapshot.database)]
     faults = []
-    for name, what in _named(data, snapshot).items():
-        kept = _found(data, name, writer)
+    for (folder, key), what in _named(source, snapshot).items():
+        kept, whole = _found(source, folder, key, writer)
         if kept is None:
-            faults.append(f"{what} is missing ({name}).")
+            faults.append(f"{what} is missing ({folder}/{key[:2]}/{key}).")
             continue
         files.append(kept)
-        if kept.sha256 != _key(name):
-            faults.append(f"{what} is damaged: its bytes are not those that were kept ({name}).")
-    files += [writer.add_bytes(name, body) for name, body in _records(data, snapshot).items()]
+        if not whole:
+            faults.append(f"{what} is damaged: its bytes are not those that were kept ({kept.path}).")
+    files += [writer.add_bytes(name, body) for name, body in _records(source.data, snapshot).items()]
     state = snapshot.state
     if state.doubt:
         faults.append("The library itself is not whole, so its records and all its logs were taken as they lie there.")
@@ -159,19 +180,17 @@ def _write(data: Path, snapshot: _Snapshot, writer: Writer) -> Manifest:
     return manifest
 
 
-def _named(data: Path, snapshot: _Snapshot) -> dict[str, str]:
-    """Places of all originals and tables to be kept, and what to call each."""
-    named = {
-        _place("originals", log.sha256): f"The log {log.name}" for upload in snapshot.uploads for log in upload.logs
-    }
+def _named(source: _Source, snapshot: _Snapshot) -> dict[tuple[str, str], str]:
+    """Folder and key of all originals and tables to be kept, and what to call each."""
+    named = {("originals", log.sha256): f"The log {log.name}" for upload in snapshot.uploads for log in upload.logs}
     for upload in snapshot.uploads:
         for run in upload.runs:
             said = " ".join(part for part in (run.details.event, run.details.round, run.details.label) if part)
-            named[_place("runs", run.table_key, ".parquet")] = f"The table of the run {said or run.id}"
-    others = {_place("originals", key) for key in snapshot.state.unclaimed}
+            named["runs", run.table_key] = f"The table of the run {said or run.id}"
+    others = {("originals", key) for key in snapshot.state.unclaimed}
     if snapshot.state.doubt:
-        others |= {path.relative_to(data).as_posix() for path in (data / "originals").glob("??/" + "?" * 64)}
-    return named | {name: "A log that has no row" for name in others - set(named)}
+        others |= {("originals", key) for key in source.files.originals.keys()}
+    return named | {one: "A log that has no row" for one in others - set(named)}
 
 
 def _records(data: Path, snapshot: _Snapshot) -> dict[str, bytes]:
@@ -190,25 +209,31 @@ def _records(data: Path, snapshot: _Snapshot) -> dict[str, bytes]:
     return records
 
 
-def _found(data: Path, name: str, writer: Writer) -> KeptFile | None:
-    """Keep a file; one that is gone because its run was deleted meanwhile lies in the trash, or is back already."""
-    for place in _places(data, name):
+def _found(source: _Source, folder: str, key: str, writer: Writer) -> tuple[KeptFile | None, bool]:
+    """Keep a file as it lies, and say whether it is what its key says.
+
+    One that is gone because its run was deleted meanwhile lies in the trash, or is back already.
+    """
+    for place in _places(source, folder, key):
         try:
-            return writer.add(name, place)
+            whole = place.suffix != PACKED or kept_hash(place) == key
+            kept = writer.add(f"{folder}/{key[:2]}/{place.name}", place)
+            return kept, whole and (place.suffix == PACKED or kept.sha256 == key)
         except FileNotFoundError:
             continue
-    return None
+        finally:
+            if place.is_relative_to(source.passing):
+                place.unlink(missing_ok=True)
+    return None, False
 
 
-def _places(data: Path, name: str) -> Iterator[Path]:
-    yield data / name
-    yield from (data / "trash").glob(f"*/{Path(name).name}")
-    yield data / name
-
-
-def _place(folder: str, key: str, suffix: str = "") -> str:
-    return f"{folder}/{key[:2]}/{key}{suffix}"
-
-
-def _key(name: str) -> str:
-    return Path(name).name.partition(".")[0]
+def _places(source: _Source, folder: str, key: str) -> Iterator[Path]:
+    with suppress(KeyError):
+        yield source.blobs(folder).stored(key, source.passing)
+    yield from (source.data / "trash").glob(f"*/{key}*")
+    aside = source.files.aside
+    laid = aside.find(key, source.passing) if aside is not None else None
+    if laid is not None:
+        yield laid
+    with suppress(KeyError):
+        yield source.blobs(folder).stored(key, source.passing)

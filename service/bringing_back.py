@@ -6,7 +6,6 @@ Public: `bring_back`, `bring_back_deleted`.
 from __future__ import annotations
 
 import hashlib
-import shutil
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -18,6 +17,7 @@ from passband.service.given import GivenError
 from passband.service.store.faults import CannotRestore, NotWhole
 from passband.service.store.files import Blobs
 from passband.service.store.folder import LibraryFolder
+from passband.service.store.packing import PACKED
 from passband.service.store.record_files import DamagedRecord
 from passband.service.store.records import CarRecord, NewReview
 from passband.service.store.row_records import RowRecords
@@ -147,13 +147,11 @@ def bring_back_cars(
 def _put_files_back(folder: LibraryFolder, entry: Entry, room: Room) -> None:
     for name in entry.files:
         key, _, suffix = name.partition(".")
-        if len(key) != 64 or suffix not in ("", "parquet"):
+        if len(key) != 64 or suffix not in ("", "parquet", PACKED.removeprefix(".")):
             continue
-        blobs = folder.tables if suffix else folder.originals
-        path = folder.trash.path(entry.id, name)
-        if path is not None:
-            shutil.copyfile(path, room[0] / name)
-            blobs.put(room[0] / name, noted=lambda key, blobs=blobs: room[1].append((blobs, key)))  # type: ignore[misc]
+        blobs = folder.tables if suffix == "parquet" else folder.originals
+        if folder.trash.copy_out(entry.id, name, room[0] / key):
+            blobs.put(room[0] / key, noted=lambda key, blobs=blobs: room[1].append((blobs, key)))  # type: ignore[misc]
 
 
 def _review_in(folder: LibraryFolder, entry: Entry, run: KeptRun) -> NewReview | None:

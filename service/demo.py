@@ -23,7 +23,7 @@ from passband.service.given import read_given
 from passband.service.library import Library, LibraryInUse
 from passband.service.serving import CANNOT_START, CannotServe, address, run_server, take_port
 from passband.service.settings import SettingsError, read_settings
-from passband.service.store.faults import LibraryDamaged
+from passband.service.store.faults import FilesAway, LibraryDamaged
 from passband.service.store.records import CarRecord
 from passband.service.store.schema import SchemaError
 from passband.service.uploads import ReceivedFile
@@ -59,11 +59,11 @@ def serve_demo(*, port: int, data: Path | None, browser: bool) -> int:
 
     try:
         with take_port("127.0.0.1", port) as taken, _folder(data) as folder:
-            settings = read_settings(data=folder, database="")  # a weekend of invention goes to no server
+            settings = read_settings(data=folder, database="", object_store="")  # invention goes to no server
             with closing(Library(settings)) as library:
                 load_weekend(library)
                 run_server(create_app(settings, library=library), taken, when_ready=ready)
-    except (SettingsError, CannotServe, LibraryInUse, LibraryDamaged, SchemaError) as error:
+    except (SettingsError, CannotServe, LibraryInUse, FilesAway, LibraryDamaged, SchemaError) as error:
         print(error, file=sys.stderr)
         return CANNOT_START
     return 0

@@ -27,13 +27,15 @@ from passband.service.log_lines import TOLD
 from passband.service.progress import Cancelled
 from passband.service.request_ids import REQUEST_ID, path_for_log, request_id
 from passband.service.store.away import is_away, no_room_on_server
-from passband.service.store.faults import CannotRestore, Contested, NotWhole, QuotaUsedUp
+from passband.service.store.faults import CannotRestore, Contested, FilesAway, NotWhole, QuotaUsedUp
 from passband.service.store.room import no_room
 from passband.service.workers import ServiceEnding, TaskFailed, TaskLost, TaskTooLong
 
 MEDIA_TYPE = "application/problem+json"
 ENDING_SECONDS = 5
 """How soon to ask again of a service that is ending, or whose database is: as long as a restart takes. [s]"""
+AWAY_SECONDS = 30
+"""How soon to ask again while the store of files is away. Common practice, no source. [s]"""
 
 log = logging.getLogger("passband")
 
@@ -156,6 +158,7 @@ def install(app: FastAPI) -> None:
     app.exception_handler(LogError)(_tell_log_error)
     app.exception_handler(GivenError)(_tell_given_error)
     app.exception_handler(NotWhole)(_tell_not_whole)
+    app.exception_handler(FilesAway)(_tell_away)
     app.exception_handler(Contested)(_tell_conflict)
     app.exception_handler(CannotRestore)(_tell_conflict)
     app.exception_handler(Cancelled)(_tell_cancelled)
@@ -188,6 +191,11 @@ async def _tell_given_error(request: Request, error: GivenError) -> Response:
 async def _tell_not_whole(request: Request, error: NotWhole) -> Response:
     log.error("%s", error)
     return problem_response(request, Problem(409, "Run not whole", str(error), run=error.run_id, missing=error.what))
+
+
+async def _tell_away(request: Request, error: FilesAway) -> Response:
+    headers = {"Retry-After": str(AWAY_SECONDS)}
+    return problem_response(request, Problem(503, "Files away", str(error), headers=headers))
 
 
 async def _tell_conflict(request: Request, error: Exception) -> Response:

@@ -14,9 +14,9 @@ from pathlib import Path
 from passband.service.access.identity import access_file
 from passband.service.backup import back_up
 from passband.service.restoring import restore
-from passband.service.settings import SettingsError, read_settings
+from passband.service.settings import Settings, SettingsError, read_settings
 from passband.service.store.archives import MANIFEST, BackupError, Manifest
-from passband.service.store.faults import LibraryDamaged, LibraryInUse
+from passband.service.store.faults import FilesAway, LibraryDamaged, LibraryInUse
 from passband.service.store.files import sync_file
 from passband.service.store.schema import SchemaError
 
@@ -24,7 +24,7 @@ HOME = "libraries"
 """Folder of a backup with teams that holds the libraries, each where it lay."""
 NOT_WHOLE, CANNOT = 1, 2
 """Exit statuses: done, but something was missing already; not done."""
-_SAID = (BackupError, LibraryDamaged, LibraryInUse, SchemaError, SettingsError)
+_SAID = (BackupError, LibraryDamaged, LibraryInUse, FilesAway, SchemaError, SettingsError)
 
 
 def print_backup(target: Path, data: Path | None) -> int:
@@ -43,10 +43,11 @@ def print_backup(target: Path, data: Path | None) -> int:
         0; 1 if something was missing or damaged in the library itself, which is named; 2 if no backup was made.
     """
     try:
-        data = _folder(data)
+        settings = _settings(data)
+        data, store = settings.data, settings.object_store
         if access_file(data).exists():
-            return _back_up_teams(data, target)
-        manifest = back_up(data, target)
+            return _back_up_teams(data, target, store)
+        manifest = back_up(data, target, store=store)
     except _SAID as error:
         print(error, file=sys.stderr)
         return CANNOT
@@ -70,10 +71,11 @@ def print_restore(target: Path, data: Path | None) -> int:
         0; 1 if the backup itself says that something was missing; 2 if nothing was restored.
     """
     try:
-        data = _folder(data)
+        settings = _settings(data)
+        data = settings.data
         if access_file(target).exists():
-            return _restore_teams(target, data)
-        manifest = restore(target, data)
+            return _restore_teams(target, settings)
+        manifest = restore(target, data, store=settings.object_store)
     except _SAID as error:
         print(error, file=sys.stderr)
         return CANNOT
@@ -81,13 +83,13 @@ def print_restore(target: Path, data: Path | None) -> int:
     return _faults(manifest)
 
 
-def _back_up_teams(data: Path, target: Path) -> int:
+def _back_up_teams(data: Path, target: Path, store: str) -> int:
     """Each team's library in a folder of its own, then who may; people come last, so that none lacks a library."""
     if target.suffix == ".tar" or (target.exists() and any(target.iterdir())):
         raise BackupError(f"With teams a backup is a folder that is absent or empty; {target} is not.")
     code = 0
     for of_library in _libraries(data):
-        manifest = back_up(data / of_library, target / HOME / of_library)
+        manifest = back_up(data / of_library, target / HOME / of_library, store=store)
         print(f"Backed up {_counted(manifest)} of {data / of_library} to {target / HOME / of_library}.")
         code = max(code, _faults(manifest))
     target.mkdir(parents=True, exist_ok=True)
@@ -100,10 +102,11 @@ def _back_up_teams(data: Path, target: Path) -> int:
     return code
 
 
-def _restore_teams(target: Path, data: Path) -> int:
-    code = 0
+def _restore_teams(target: Path, settings: Settings) -> int:
+    code, data = 0, settings.data
     for of_library in _libraries(target / HOME, is_backup=True):
-        manifest = restore(target / HOME / of_library, data / of_library)
+        of_team = settings.of_folder(of_library)
+        manifest = restore(target / HOME / of_library, of_team.data, store=of_team.object_store)
         print(f"Restored {_counted(manifest)} into {data / of_library}, as of {manifest.made_at}.")
         code = max(code, _faults(manifest))
     data.mkdir(parents=True, exist_ok=True, mode=0o700)
@@ -121,14 +124,14 @@ def _libraries(data: Path, *, is_backup: bool = False) -> list[str]:
     return [*([""] if (data / mark).exists() else []), *(f"teams/{name}" for name in inner)]
 
 
-def _folder(data: Path | None) -> Path:
+def _settings(data: Path | None) -> Settings:
     settings = read_settings() if data is None else read_settings(data=data)
     if settings.database:
         raise BackupError(
             "PASSBAND_DATABASE is set: rows on a server are backed up and put back by the server's own means, as with "
             "pg_dump and pg_restore. Back up the database first, then copy the data folder with its trash."
         )
-    return settings.data
+    return settings
 
 
 def _counted(manifest: Manifest) -> str:

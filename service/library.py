@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 import secrets
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -103,7 +103,12 @@ class Library:
     ) -> None:
         self._shared = bool(settings.database)
         with ExitStack() as undone:
-            self._folder = LibraryFolder(settings.data, reserve_bytes=settings.reserve_bytes, shared=self._shared)
+            self._folder = LibraryFolder(
+                settings.data,
+                reserve_bytes=settings.reserve_bytes,
+                shared=self._shared,
+                store=settings.object_store,
+            )
             undone.callback(self._folder.close)
             self.records, self.condition = open_records(self._folder, settings, database=database, team=team)
             undone.callback(self.records.close)
@@ -345,28 +350,66 @@ class Library:
 
     def open_table(self, run_id: str) -> tuple[RunRecord, BinaryIO] | None:
         """A run and its table, open for reading; None if there is no such run, `NotWhole` if its table is gone."""
-        with self._writing.here:
-            run = self.records.run(run_id)
-            while run is not None:
-                try:
-                    return run, self._tables.open(run.table_key)
-                except KeyError:
-                    run = self._changed(run, "The table of channels")
+        run = self.records.run(run_id)
+        while run is not None:
+            try:
+                return run, self._tables.open(run.table_key)
+            except KeyError:
+                run = self._changed(run, "The table of channels")
         return None
+
+    def log(self, run_id: str, n: int) -> LogRecord | None:
+        """A log of a run; None if there is no such log."""
+        run = self.records.run(run_id)
+        return run.logs[n] if run is not None and 0 <= n < len(run.logs) else None
+
+    def address(
+        self, run_id: str, key: str, *, seconds: int, headers: Mapping[str, str], encodings: Collection[str]
+    ) -> str | None:
+        """An address elsewhere at which a file of a run can be had for a while, as it was given.
+
+        Parameters
+        ----------
+        run_id : str
+            Which run.
+        key : str
+            Of one of its logs or its table.
+        seconds : int
+            How long.
+        headers : mapping of str to str
+            What is to stand above it.
+        encodings : collection of str
+            What who asks can unpack.
+
+        Returns
+        -------
+        str or None
+            None where it can only be had here.
+
+        Raises
+        ------
+        NotWhole
+            If it is not there.
+        """
+        run = self.records.run(run_id)
+        blobs = self._tables if run is not None and run.table_key == key else self._originals
+        try:
+            return blobs.address(key, seconds=seconds, headers=headers, encodings=encodings)
+        except KeyError:
+            raise NotWhole(run_id, "A file") from None
 
     def open_log(self, run_id: str, n: int) -> tuple[LogRecord, BinaryIO] | None:
         """A log of a run as it came, open for reading; None if there is no such log, `NotWhole` if it is gone."""
-        with self._writing.here:
-            run = self.records.run(run_id)
-            while run is not None and 0 <= n < len(run.logs):
-                try:
-                    return run.logs[n], self._originals.open(run.logs[n].sha256)
-                except KeyError:
-                    run = self._changed(run, f"The log {run.logs[n].name}")
+        run = self.records.run(run_id)
+        while run is not None and 0 <= n < len(run.logs):
+            try:
+                return run.logs[n], self._originals.open(run.logs[n].sha256)
+            except KeyError:
+                run = self._changed(run, f"The log {run.logs[n].name}")
         return None
 
     def _changed(self, run: RunRecord, what: str) -> RunRecord | None:
-        """A run whose file was not there, as another process has made it meanwhile; `NotWhole` if none has."""
+        """A run whose file was not there, as somebody has made it meanwhile; `NotWhole` if nobody has."""
         now = self.records.run(run.id)
         if now == run:
             raise NotWhole(run.id, what)
@@ -397,13 +440,13 @@ class Library:
 
     def _remove(self, run_id: str) -> str | None:
         with self._writing:
-            run, review = self.records.run(run_id), self.records.review(run_id)
+            run, review = self.records.run(run_id), self._review_as_it_lies(run_id)
             upload = self.records.upload_record(run.upload_id) if run else None
             if run is None or review is None or upload is None:
                 return None
             this = replace(upload, runs=tuple(one for one in upload.runs if one.id == run_id))
             files = [TrashedFile(log.sha256, self._originals) for log in run.logs]
-            files.append(TrashedFile(run.table_key, self._tables, ".parquet"))
+            files.append(TrashedFile(run.table_key, self._tables))
             why = "It was deleted by a person."
             texts = {f"review-{run_id}.json": review}
             entry, whole = self.trash.put(Reason.DELETED, why, files=files, upload=this, texts=texts), False
@@ -416,6 +459,13 @@ class Library:
             self._remove_unused(self._originals, [log.sha256 for log in run.logs])
             self._folder.kept.remove(run_id)
             return entry
+
+    def _review_as_it_lies(self, run_id: str) -> bytes | None:
+        """A run's review; empty where it is damaged: a run can be deleted all the same, and is reviewed again then."""
+        try:
+            return self.records.review(run_id)
+        except NotWhole:
+            return b""
 
     def _let_go(self, entry_id: str) -> bool:
         with self._writing:
@@ -478,13 +528,14 @@ class Library:
     @contextmanager
     def _all_or_nothing(self) -> Iterator[list[tuple[Blobs, str]]]:
         written: list[tuple[Blobs, str]] = []
-        try:
+        with ExitStack() as left:
+            left.push(lambda _kind, error, _trace: self._take_back(written, error))
             yield written
-        except BaseException as error:
-            if not is_away(error):  # else the rows may have been committed all the same
-                for blobs, key in written:
-                    self._remove_unused(blobs, [key])
-            raise
+
+    def _take_back(self, written: Sequence[tuple[Blobs, str]], error: BaseException | None) -> None:
+        if error is not None and not is_away(error):  # else the rows may have been committed all the same
+            for blobs, key in written:
+                self._remove_unused(blobs, [key])
 
     def _remove_unused(self, blobs: Blobs, keys: Sequence[str]) -> None:
         if self._shared and self.condition.doubt is not None:

@@ -22,7 +22,7 @@ from passband.service.list_items import keep_list_items
 from passband.service.run_list import ListedRun, read_parts, read_run_list
 from passband.service.serving import CANNOT_START
 from passband.service.settings import SettingsError, read_settings
-from passband.service.store.faults import LibraryDamaged
+from passband.service.store.faults import FilesAway, LibraryDamaged
 from passband.service.store.records import CarRecord
 from passband.service.store.schema import SchemaError
 from passband.service.uploads import ReceivedFile
@@ -64,7 +64,7 @@ def print_load(path: Path, *, data: Path | None, car: Path | None) -> int:
                 print(f"{number} of {len(listed)}: {run.label}: {said}", flush=True)
             for said in keep_list_items(library, listed, parts):
                 print(said, flush=True)
-    except (SettingsError, LibraryInUse, LibraryDamaged, SchemaError) as error:
+    except (SettingsError, LibraryInUse, FilesAway, LibraryDamaged, SchemaError) as error:
         print(error, file=sys.stderr)
         return CANNOT_START
     if left:

@@ -15,7 +15,7 @@ from contextlib import contextmanager
 from sqlalchemy.exc import DBAPIError
 
 from passband.service.library import Library
-from passband.service.store.faults import NotWhole
+from passband.service.store.faults import FilesAway, NotWhole
 from passband.service.store.records import RunRecord
 
 log = logging.getLogger("passband")
@@ -67,7 +67,11 @@ def _look_at_newest(library: Library, most: int) -> None:
         for event in library.records.events()[:1]:
             runs = library.records.find_runs(event=event, car=None, limit=most, after=None)
             render_event(sheet_json(sheet_of(library, runs[::-1]), event), units="us")
-    except (NotWhole, DBAPIError) as error:  # nobody asked for it yet: who does is told by the page's own answer
+    except (
+        NotWhole,
+        FilesAway,
+        DBAPIError,
+    ) as error:  # nobody asked for it yet: who does is told by the page's own answer
         log.warning("The newest event's sheet could not be made ready: %s", error)
 
 
@@ -85,5 +89,5 @@ def hold_engines(library: Library, runs: Sequence[RunRecord]) -> None:
 
     try:
         engines_of(library, runs)
-    except (NotWhole, DBAPIError) as error:
+    except (NotWhole, FilesAway, DBAPIError) as error:
         log.warning("Engines of new runs could not be held against those before them: %s", error)

@@ -14,7 +14,7 @@ from pathlib import Path
 from passband.service.library import Library
 from passband.service.recheck import recheck
 from passband.service.settings import Settings, SettingsError, read_settings
-from passband.service.store.faults import CannotRestore, LibraryDamaged, LibraryInUse
+from passband.service.store.faults import CannotRestore, FilesAway, LibraryDamaged, LibraryInUse
 from passband.service.store.schema import SchemaError
 from passband.service.store.trash import Entry
 
@@ -121,6 +121,6 @@ def with_settings(data: Path | None, work: Callable[[Settings], int]) -> int:
             print(f"There is no library in {settings.data}; name its folder with --data.", file=sys.stderr)
             return NOT_ALL
         return work(settings)
-    except (SettingsError, LibraryInUse, LibraryDamaged, SchemaError, CannotRestore) as error:
+    except (SettingsError, LibraryInUse, FilesAway, LibraryDamaged, SchemaError, CannotRestore) as error:
         print(error, file=sys.stderr)
         return NOT_ALL

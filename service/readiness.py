@@ -17,6 +17,7 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from passband.service.access.records import AccessRecords
 from passband.service.library import Library
+from passband.service.store.faults import FilesAway
 from passband.service.store.room import takes_no_files
 from passband.service.workers import Workers
 
@@ -29,6 +30,7 @@ HOLD_S = 1.0
 DATABASE = "The database cannot be read and written."
 FOLDER = "The folder takes no files."
 ROOM = "Hardly any room is free on the disk, or the room set aside for deleting is used up."
+FILES = "The store that holds logs and tables does not answer."
 WORKERS = "No process that computes reviews answers."
 ACCESS = "The records of who may cannot be read and written."
 
@@ -102,6 +104,10 @@ def _is_written(records: Probed) -> bool:
 def _of_library(library: Library) -> Iterator[str]:
     if not _is_written(library.records):
         yield DATABASE
+    try:
+        library.folder.originals.probe()
+    except FilesAway:
+        yield FILES
     fault = takes_no_files(library.folder.incoming)
     if fault is not None:
         log.error("not ready, the folder: %s", fault)

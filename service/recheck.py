@@ -70,7 +70,7 @@ def recheck(settings: Settings) -> Report:
         If the database was written by a newer program, or is on a server and cannot be used.
     """
     with ExitStack() as closing:
-        folder = LibraryFolder(settings.data, shared=bool(settings.database))
+        folder = LibraryFolder(settings.data, shared=bool(settings.database), store=settings.object_store)
         closing.callback(folder.close)
         workers = Workers(settings.workers, seconds=settings.review_seconds, memory_bytes=settings.review_bytes)
         closing.callback(workers.close)
@@ -138,7 +138,10 @@ class _Mending:
 
     def _sound_review(self, run: KeptRun) -> NewReview | None:
         """The review that stands, if it is the one recorded, its table whole and its line in lists as it should be."""
-        row, review = self._records.run(run.id), self._records.review(run.id)
+        try:
+            row, review = self._records.run(run.id), self._records.review(run.id)
+        except NotWhole:
+            return None
         if row is None or review is None or not self._folder.tables.is_whole(run.table_key):
             return None
         if sha256(review).hexdigest() != run.review_sha256:

@@ -1,5 +1,7 @@
 """A backup put back into an empty folder: every byte held against its sum before anything is called a library.
 
+Where an object store is set, originals and tables go on from there into a place that is nobody else's.
+
 Public: `restore`.
 """
 
@@ -15,6 +17,8 @@ from passband.service.store.archives import BackupError, KeptFile, Manifest, Rea
 from passband.service.store.faults import LibraryDamaged
 from passband.service.store.files import sync_folder
 from passband.service.store.folder import FOR_US_ONLY, hold_folder
+from passband.service.store.kept_files import MARK, open_files
+from passband.service.store.packing import PACKED, unpack_file
 from passband.service.store.released_forms import NEWEST
 from passband.service.store.schema import check_database
 
@@ -26,7 +30,7 @@ SHOWN = 5
 """So many damaged files are named; the rest are counted."""
 
 
-def restore(target: Path, data: Path) -> Manifest:
+def restore(target: Path, data: Path, *, store: str = "") -> Manifest:
     """Put a backup into a folder.
 
     Parameters
@@ -35,6 +39,8 @@ def restore(target: Path, data: Path) -> Manifest:
         A folder or ``.tar`` file that `back_up` made.
     data : Path
         Absent or empty, but for what an earlier restore that was cut off left there.
+    store : str
+        Address of an object store for originals and tables; empty for the folder.
 
     Returns
     -------
@@ -45,6 +51,8 @@ def restore(target: Path, data: Path) -> Manifest:
     ------
     BackupError
         Naming every file that is missing or damaged, or saying why else nothing was restored.
+    FilesElsewhere, FilesAway
+        If the place in the store is another library's, or the store does not answer; a restore can begin again.
     """
     data = data.resolve()
     _check_empty(data)
@@ -60,7 +68,7 @@ def restore(target: Path, data: Path) -> Manifest:
             data.mkdir(parents=True, exist_ok=True, mode=FOR_US_ONLY)
             lock = hold_folder(data)
             try:
-                _put_back(reader, manifest, data, fresh=fresh)
+                _put_back(reader, manifest, data, store, fresh=fresh)
             finally:
                 lock.release()
         except OSError as error:
@@ -68,25 +76,26 @@ def restore(target: Path, data: Path) -> Manifest:
     return manifest
 
 
-def _put_back(reader: Reader, manifest: Manifest, data: Path, *, fresh: bool) -> None:
+def _put_back(reader: Reader, manifest: Manifest, data: Path, store: str, *, fresh: bool) -> None:
     _check_empty(data)
     _clear(data)
     whole = False
     try:
         _bring_in(reader, manifest, data / RESTORING)
+        _into_store(data, store)
         _into_place(data)
         whole = True
     finally:
-        if not whole:
-            _clear(data, all_of_it=fresh)
+        if not whole:  # where files were sent to a store already, the mark stays: their place is this folder's
+            _clear(data, all_of_it=fresh and not (data / MARK).exists())
 
 
 def _check_empty(data: Path) -> None:
     if data.exists() and not data.is_dir():
         raise BackupError(f"{data} is no folder; name one that is absent or empty.")
     there = {path.name for path in data.iterdir()} if data.exists() else set()
-    of_ours = {RESTORING, "lock", *INTO_PLACE} - {"library.sqlite"}
-    if there - {"lock"} and not (RESTORING in there and there <= of_ours):
+    of_ours = {RESTORING, "lock", MARK, *INTO_PLACE} - {"library.sqlite"}
+    if there - {"lock", MARK} and not (RESTORING in there and there <= of_ours):
         raise BackupError(f"{data} is not empty; a backup is restored only where nothing can be written over.")
 
 
@@ -131,6 +140,19 @@ def _fault(reader: Reader, kept: KeptFile, made: Path) -> str:
     except KeyError:
         return f"{kept.path} is missing"
     return "" if copied == kept else f"{kept.path} is damaged"
+
+
+def _into_store(data: Path, store: str) -> None:
+    made = data / RESTORING
+    files = open_files(data, store, scratch=made)
+    if files.aside is None:
+        return
+    for name, blobs in (("originals", files.originals), ("runs", files.tables)):
+        for path in sorted((made / name).glob("??/*")):
+            plain = path.with_suffix("") if path.suffix == PACKED else path
+            if plain == path or unpack_file(path, plain):  # damaged ones were told when the backup was made
+                blobs.put(plain)
+        shutil.rmtree(made / name, ignore_errors=True)
 
 
 def _into_place(data: Path) -> None:

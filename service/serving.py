@@ -29,7 +29,7 @@ from passband.service.log_lines import log_by_the_line
 from passband.service.made_ready import making_ready
 from passband.service.settings import Settings, SettingsError, read_settings
 from passband.service.slow_clients import WatchedProtocol
-from passband.service.store.faults import LibraryDamaged
+from passband.service.store.faults import FilesAway, LibraryDamaged
 from passband.service.store.schema import SchemaError
 
 GRACE_S = 10
@@ -92,7 +92,7 @@ def serve(*, host: str, port: int, data: Path | None, open_to_all: bool = False)
             app = create_app(settings, library=library)
             with making_ready(library, most_runs=settings.page_runs) as behind:
                 run_server(app, taken, when_ready=lambda: _say_ready(taken, behind))
-    except (SettingsError, CannotServe, LibraryInUse, LibraryDamaged, SchemaError) as error:
+    except (SettingsError, CannotServe, LibraryInUse, FilesAway, LibraryDamaged, SchemaError) as error:
         print(error, file=sys.stderr)
         return CANNOT_START
     return 0

@@ -22,6 +22,8 @@ from pydantic_settings import (
     SettingsConfigDict,
 )
 
+from passband.service.store.store_address import address_below, read_address
+
 PREFIX = "PASSBAND_"
 """Every variable of ours starts with it."""
 MIB = 1024 * 1024
@@ -43,6 +45,12 @@ def _folder(written: object) -> Path:
 def _names(written: object) -> tuple[str, ...]:
     names = written if isinstance(written, (tuple, list)) else str(written).split(",")
     return tuple(str(name).strip().lower() for name in names if str(name).strip())
+
+
+def _store(written: str) -> str:
+    if written:
+        read_address(written)
+    return written
 
 
 def _long_enough(token: SecretStr) -> SecretStr:
@@ -74,6 +82,17 @@ class Settings(BaseSettings):
         (),
         description="Host names, parted by commas, under which the service answers besides this machine's own names "
         "and addresses.",
+    )
+    object_store: Annotated[str, AfterValidator(_store)] = Field(
+        "",
+        description="Place in an S3-compatible object store that holds logs and tables in the folder's stead, "
+        "`s3://bucket/prefix?endpoint=https://host&region=name`; keys come from the client's own `AWS_` variables.",
+    )
+    signed_seconds: int = _number(
+        0,
+        "Seconds for which a download is sent on to the object store by a signed address; 0 answers all of them here.",
+        0,
+        3600,
     )
     file_bytes: int = _number(128 * MIB, "Largest log file taken, in bytes.", 1024, 4096 * MIB)
     upload_bytes: int = _number(256 * MIB, "Largest upload taken, all its files together, in bytes.", 1024, 8192 * MIB)
@@ -129,6 +148,11 @@ class Settings(BaseSettings):
     log_form: Literal["text", "json"] = Field(
         "text", description="Form of the server's own log: `text`, or `json` for one object a line, a line a question."
     )
+
+    def of_folder(self, folder: str) -> Settings:
+        """The settings of a library in a folder of this one's, whose files lie below this one's too."""
+        below = {"data": self.data / folder, "object_store": address_below(self.object_store, folder)}
+        return self.model_copy(update=below) if folder else self
 
     @classmethod
     def settings_customise_sources(

@@ -46,8 +46,7 @@ class TeamLibraries:
         with self._lock:
             library = self._libraries.get(team.id)
             if library is None:
-                folder = self._settings.data / team.folder if team.folder else self._settings.data
-                settings = self._settings.model_copy(update={"data": folder})
+                settings = self._settings.of_folder(team.folder or "")
                 library = Library(
                     settings,
                     workers=self._workers,

@@ -2,24 +2,26 @@
 
 from __future__ import annotations
 
+import os
+from dataclasses import replace
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Query, Request, Response
-from fastapi.responses import StreamingResponse
 
 from passband.service.answers import Json, TheLibrary, TheSettings, TheUnits, attachment, listed
+from passband.service.downloads import Download, encodings, file_answer, sent_there
 from passband.service.errors import Problem, not_found
 from passband.service.library import Library
 from passband.service.routes.cars import car_json
 from passband.service.settings import Settings
 from passband.service.side_by_side import lay_side_by_side
+from passband.service.store.records import RunRecord
 from passband.service.tables import as_csv, column_facts, read_table
 from passband.service.traces import ARROW_STREAM, Trace, as_arrow, take_traces
 from passband.web.units import UnitSystem
 
 router = APIRouter(prefix="/api/runs/{run_id}", tags=["review"])
 
-CHUNK_BYTES = 256 * 1024
 STRIP_COLUMNS = ("time_s", "distance_m", "speed_mps", "engine_speed", "boost", "manifold_pressure", "throttle")
 """What the picture of a run is drawn from."""
 POINTS_UNASKED = 1200
@@ -78,43 +80,74 @@ def _trace_json(trace: Trace) -> dict[str, Any]:
 
 
 @router.get("/logs/{n}")
-def log_as_it_came(library: TheLibrary, run_id: str, n: int) -> Response:
-    """A log, byte for byte."""
+def log_as_it_came(request: Request, library: TheLibrary, settings: TheSettings, run_id: str, n: int) -> Response:
+    """A log, byte for byte; by range too, or by an address in the store that it lies in, if set so."""
+    found = library.log(run_id, n)
+    if found is None:
+        raise not_found("log")
+    offered = Download(found.name, "application/octet-stream", found.sha256, found.bytes)
+    there = _elsewhere(request, library, settings, run_id, offered)
+    if there is not None:
+        return there
     opened = library.open_log(run_id, n)
     if opened is None:
         raise not_found("log")
-    log, file = opened
-
-    def chunks() -> Any:
-        with file:
-            while chunk := file.read(CHUNK_BYTES):
-                yield chunk
-
-    headers = {**attachment(log.name), "Content-Length": str(log.bytes), "ETag": f'"{log.sha256}"'}
-    return StreamingResponse(chunks(), media_type="application/octet-stream", headers=headers)
+    return file_answer(request, opened[1], offered)
 
 
 @router.get("/export")
 def export(
+    request: Request,
     library: TheLibrary,
     settings: TheSettings,
     units: TheUnits,
     run_id: str,
     format: Literal["parquet", "csv", "pdf", "png"] = "parquet",
 ) -> Response:
-    """All channels of a run on one time grid, SI; or its review as one sheet of A4."""
+    """All channels of a run on one time grid, SI, as Parquet by range too; or its review as one sheet of A4."""
     if format in ("pdf", "png"):
         return _sheet(library, settings, units, run_id, format)
+    if format == "parquet":
+        return _table(request, library, settings, run_id)
     opened = library.open_table(run_id)
     if opened is None:
         raise not_found("run")
     with opened[1] as file:
-        if format == "parquet":
-            body, kind = file.read(), "application/vnd.apache.parquet"
-        else:
-            body, kind = as_csv(read_table(file), column_facts(file)), "text/csv; charset=utf-8"
-    name = opened[0].details.label or f"run-{run_id[:8]}"
-    return Response(body, media_type=kind, headers=attachment(f"{name}.{format}"))
+        body = as_csv(read_table(file), column_facts(file))
+    return Response(body, media_type="text/csv; charset=utf-8", headers=attachment(_named(opened[0], format)))
+
+
+def _table(request: Request, library: Library, settings: Settings, run_id: str) -> Response:
+    run = library.records.run(run_id)
+    if run is None:
+        raise not_found("run")
+    offered = Download(_named(run, "parquet"), "application/vnd.apache.parquet", run.table_key, 0)
+    there = _elsewhere(request, library, settings, run_id, offered)
+    if there is not None:
+        return there
+    opened = library.open_table(run_id)
+    if opened is None:
+        raise not_found("run")
+    run, file = opened
+    size = file.seek(0, os.SEEK_END)
+    return file_answer(request, file, replace(offered, key=run.table_key, bytes=size))
+
+
+def _named(run: RunRecord, ending: str) -> str:
+    return f"{run.details.label or f'run-{run.id[:8]}'}.{ending}"
+
+
+def _elsewhere(
+    request: Request, library: Library, settings: Settings, run_id: str, offered: Download
+) -> Response | None:
+    """Where the store itself can give a file out, and is to, the way there."""
+    if not settings.signed_seconds:
+        return None
+    shown = {**attachment(offered.name), "Content-Type": offered.kind}
+    address = library.address(
+        run_id, offered.key, seconds=settings.signed_seconds, headers=shown, encodings=encodings(request)
+    )
+    return None if address is None else sent_there(address)
 
 
 def _sheet(library: Library, settings: Settings, units: UnitSystem, run_id: str, form: str) -> Response:

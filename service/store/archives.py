@@ -24,7 +24,7 @@ MANIFEST = "manifest.json"
 TAR = ".tar"
 CHUNK_BYTES = 1024 * 1024
 _NAME = re.compile(
-    r"library\.(sqlite|state)|(originals|runs)/[0-9a-f]{2}/[0-9a-f]{64}(\.parquet)?|(uploads|cars|items)/[0-9a-f]+\.json"
+    r"library\.(sqlite|state)|(originals|runs)/[0-9a-f]{2}/[0-9a-f]{64}(\.parquet|\.zst)?|(uploads|cars|items)/[0-9a-f]+\.json"
 )
 """What a backup may hold, and so where a restore may write."""
 

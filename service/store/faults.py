@@ -1,6 +1,6 @@
 """What the store says when something that it should have is not there.
 
-Public: `LibraryInUse`, `LibraryDamaged`, `NotWhole`, `Contested`, `CannotRestore`,
+Public: `LibraryInUse`, `LibraryDamaged`, `NotWhole`, `Contested`, `CannotRestore`, `FilesAway`, `FilesElsewhere`,
 `RowsElsewhere`, `MEND`, `damaged`.
 """
 
@@ -58,6 +58,20 @@ class Contested(RuntimeError):
             "The database is an older copy than what is recorded of this, so it is not changed now; end the service, "
             f"run `{MEND}` on its folder, and start it again."
         )
+
+
+class FilesAway(RuntimeError):
+    """The object store of logs and tables does not answer, or refuses; its text names neither it nor what was asked."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "The store that holds the logs and tables does not answer, or does not let the service in. Nothing of what "
+            "is kept was lost; try again soon."
+        )
+
+
+class FilesElsewhere(LibraryInUse):
+    """A library that is opened with another store of files than its own; its text says what to set."""
 
 
 class QuotaUsedUp(RuntimeError):

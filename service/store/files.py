@@ -13,13 +13,16 @@ import re
 import secrets
 import shutil
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator, Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import BinaryIO, Protocol
 
+from passband.service.store.packing import PACKED, kept_hash, open_kept, packed_beside, read_hash
+
 FOREIGN_SHOWN = 3
 """So many names of foreign files are told; the rest are counted."""
-_KEY = re.compile(r"[0-9a-f]{64}")
+KEY = re.compile(r"[0-9a-f]{64}")
 
 log = logging.getLogger("passband")
 
@@ -36,8 +39,18 @@ class Blobs(Protocol):
     def open(self, key: str) -> BinaryIO:
         """The bytes under a key; `KeyError` if there are none, or not those that were put."""
 
-    def lend(self, key: str, target: Path) -> None:
-        """Put the bytes under a key at a path too, without room of their own where that can be; `KeyError` if none."""
+    def set_aside(self, key: str, entry: Path) -> str:
+        """Lay the bytes, as they are kept, into an entry of the trash too; without room of their own where that can be.
+
+        `entry` is the entry's folder, whose name is the entry's; the name they have there is returned. `KeyError` if
+        there are none.
+        """
+
+    def stored(self, key: str, passing: Path) -> Path:
+        """A file of the bytes as they are kept, for reading only; laid into `passing` where it is not here already.
+
+        `KeyError` if there is none. The file's name is the one that it is kept under.
+        """
 
     def is_whole(self, key: str) -> bool:
         """Whether the bytes under a key are there and are those that were put."""
@@ -45,11 +58,18 @@ class Blobs(Protocol):
     def remove(self, key: str) -> None:
         """Forget a key; nothing happens if it is not there."""
 
-    def keys(self) -> Iterator[str]:
-        """All keys."""
+    def keys(self, *, idle_s: float = 0.0) -> Iterator[str]:
+        """All keys; with `idle_s`, where others may be keeping too, those that nobody has put for so many seconds."""
 
-    def put_at(self, key: str) -> float:
-        """When the bytes under a key were put, in seconds since 1970; now where there are none."""
+    def address(self, key: str, *, seconds: int, headers: Mapping[str, str], encodings: Collection[str]) -> str | None:
+        """An address at which anybody has the bytes for some seconds, with headers of ours.
+
+        None where there is none, or the bytes lie packed in a way that is not among the encodings; `KeyError` if there
+        are none.
+        """
+
+    def probe(self) -> None:
+        """Ask whether bytes can be had now; `FilesAway` if not."""
 
 
 def hash_of(path: Path) -> str:
@@ -78,13 +98,16 @@ class FolderBlobs:
         The folder; made if it is not there. Sources for `put` must lie on the same file system.
     suffix : str
         Put behind each name, for those who look into the folder.
+    packs : bool
+        Whether files are packed where that pays. What lies there plain is read all the same.
     """
 
-    def __init__(self, root: Path, *, suffix: str = "") -> None:
+    def __init__(self, root: Path, *, suffix: str = "", packs: bool = False) -> None:
         self._root = root.resolve()
         self._suffix = suffix
+        self._packs = packs
         self._safe: set[Path] = set()
-        self._sound: dict[str, tuple[int, int]] = {}
+        self._sound: dict[str, tuple[Path, int, int]] = {}
         self._root.mkdir(parents=True, exist_ok=True)
 
     def put(self, source: Path, *, noted: Callable[[str], None] | None = None) -> str:
@@ -93,20 +116,16 @@ class FolderBlobs:
         A file that is there already is synced too: an earlier attempt may have failed after its name was made.
         """
         key = hash_of(source)
-        target = self._path(key)
-        if self.is_whole(key):
-            sync_file(target)
-            source.unlink()
+        there = next((path for path in self._paths(key) if path.is_file() and kept_hash(path) == key), None)
+        if there is not None:
+            sync_file(there)
         else:
-            if noted is not None and not target.exists():
-                noted(key)
-            sync_file(source)
-            target.parent.mkdir(exist_ok=True)
-            os.replace(source, target)
-        sync_folder(target.parent)
-        if target.parent not in self._safe:
+            there = self._take_over(source, key, noted)
+        source.unlink(missing_ok=True)
+        sync_folder(there.parent)
+        if there.parent not in self._safe:
             sync_folder(self._root)
-            self._safe.add(target.parent)
+            self._safe.add(there.parent)
         return key
 
     def open(self, key: str) -> BinaryIO:
@@ -114,54 +133,51 @@ class FolderBlobs:
 
         Its hash is taken the first time it is opened, and again when its size or time has changed.
         """
-        try:
-            file = self._path(key).open("rb")
-        except (FileNotFoundError, IsADirectoryError):
-            raise KeyError(f"nothing is kept under {key}") from None
-        facts = os.fstat(file.fileno())
-        seen = (facts.st_size, facts.st_mtime_ns)
-        if self._sound.get(key) != seen:
-            if hashlib.file_digest(file, "sha256").hexdigest() != key:
-                file.close()
-                raise KeyError(f"what is kept under {key} is damaged")
-            self._sound[key] = seen
-            file.seek(0)
-        return file
+        found = False
+        for path in self._paths(key):
+            with suppress(FileNotFoundError, IsADirectoryError):
+                file = path.open("rb")
+                found = True
+                if (opened := self._if_sound(key, path, file)) is not None:
+                    return opened
+        raise KeyError(f"what is kept under {key} is damaged" if found else f"nothing is kept under {key}")
 
-    def lend(self, key: str, target: Path) -> None:
+    def set_aside(self, key: str, entry: Path) -> str:
         """A second name for the file, or a copy where the file system knows no second names."""
-        path = self._path(key)
-        if not path.is_file():
-            raise KeyError(f"nothing is kept under {key}")
+        path = self.stored(key, entry)
+        target = entry / path.name
         try:
             os.link(path, target)
         except OSError:
             shutil.copyfile(path, target)
             sync_file(target)
+        return path.name
+
+    def stored(self, key: str, passing: Path) -> Path:
+        """The file under a key, where it lies."""
+        for path in self._paths(key):
+            if path.is_file():
+                return path
+        raise KeyError(f"nothing is kept under {key}")
 
     def is_whole(self, key: str) -> bool:
         """Whether the file is there and still has the hash that is its name."""
-        path = self._path(key)
-        return path.is_file() and hash_of(path) == key
+        return any(path.is_file() and kept_hash(path) == key for path in self._paths(key))
 
     def remove(self, key: str) -> None:
         """Unlink the file under a key, if it is there."""
-        self._path(key).unlink(missing_ok=True)
+        for path in self._paths(key):
+            path.unlink(missing_ok=True)
 
-    def put_at(self, key: str) -> float:
-        """When the file under a key was written; now where there is none."""
-        try:
-            return self._path(key).stat().st_mtime
-        except FileNotFoundError:
-            return time.time()
-
-    def keys(self) -> Iterator[str]:
+    def keys(self, *, idle_s: float = 0.0) -> Iterator[str]:
         """Keys of all files, in no order; what is none of ours is passed over, and told in the log."""
         foreign: list[str] = []
         for path in self._root.glob("*/*"):
-            key = path.name.removesuffix(self._suffix)
-            if _KEY.fullmatch(key) and path == self._path(key) and path.is_file() and not path.is_symlink():
-                yield key
+            key = (path.name.removesuffix(PACKED) if self._packs else path.name).removesuffix(self._suffix)
+            if KEY.fullmatch(key) and path in self._paths(key) and path.is_file() and not path.is_symlink():
+                first = next(one for one in self._paths(key) if one == path or one.exists())
+                if path == first and _idle(path, idle_s):
+                    yield key
             else:
                 foreign.append(path.name)
         foreign += [path.name for path in self._root.iterdir() if not path.is_dir()]
@@ -169,10 +185,55 @@ class FolderBlobs:
             shown = ", ".join(repr(name) for name in sorted(foreign)[:FOREIGN_SHOWN])
             log.info("%d files in %s are none of ours (%s) and are left alone", len(foreign), self._root.name, shown)
 
-    def _path(self, key: str) -> Path:
-        if not _KEY.fullmatch(key):
+    def address(self, key: str, *, seconds: int, headers: Mapping[str, str], encodings: Collection[str]) -> str | None:
+        """A folder has no address."""
+        return None
+
+    def probe(self) -> None:
+        """A folder is there; whether it takes files is asked of the disk."""
+
+    def _paths(self, key: str) -> list[Path]:
+        """Where a key's bytes can lie: packed, where this folder packs, and plain."""
+        if not KEY.fullmatch(key):
             raise KeyError(f"{key!r} is no key")
-        return self._root / key[:2] / f"{key}{self._suffix}"
+        plain = self._root / key[:2] / f"{key}{self._suffix}"
+        return [plain.with_name(f"{plain.name}{PACKED}"), plain] if self._packs else [plain]
+
+    def _take_over(self, source: Path, key: str, noted: Callable[[str], None] | None) -> Path:
+        """Move a file under its hash, packed if that pays; what lay there damaged is gone afterwards."""
+        paths = self._paths(key)
+        if noted is not None and not any(path.exists() for path in paths):
+            noted(key)
+        packed = packed_beside(source, key) if self._packs else None
+        target = paths[0] if packed else paths[-1]
+        sync_file(packed or source)
+        target.parent.mkdir(exist_ok=True)
+        os.replace(packed or source, target)
+        for path in paths:
+            if path != target and path.exists():
+                path.unlink()
+        return target
+
+    def _if_sound(self, key: str, path: Path, file: BinaryIO) -> BinaryIO | None:
+        """A file opened for reading, if its bytes are those that were put; else it is closed."""
+        facts = os.fstat(file.fileno())
+        seen = (path, facts.st_size, facts.st_mtime_ns)
+        opened = open_kept(path, file)
+        if self._sound.get(key) != seen:
+            if read_hash(opened) != key:
+                opened.close()
+                return None
+            self._sound[key] = seen
+            opened.seek(0)
+        return opened
+
+
+def _idle(path: Path, seconds: float) -> bool:
+    """Whether a file was written so long ago; not where it is gone."""
+    try:
+        return not seconds or time.time() - path.stat().st_mtime >= seconds
+    except FileNotFoundError:
+        return False
 
 
 def write_whole(path: Path, body: bytes, *, scratch: Path) -> None:

@@ -4,7 +4,8 @@
                                                        items/
     library.state    how far the rows had come          trash/            what was deleted, with its reason
     originals/       logs byte for byte                 incoming/         uploads on their way; emptied at start
-    runs/            a table for each run               kept/             runs as their bounds see them
+    runs/            a table for each run               files.json        where these two are, if not here
+    kept/            runs as their bounds see them
     reserve          room set aside for deleting        lock              held while the folder is open
 
 Where the rows are on a server, several programs have the folder open: `library.mark` says which library the rows are
@@ -22,13 +23,13 @@ import shutil
 import stat
 import time
 from collections.abc import Iterator
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from pathlib import Path
 
 from filelock import FileLock, Timeout
 
 from passband.service.store.faults import LibraryInUse, RowsElsewhere
-from passband.service.store.files import Blobs, FolderBlobs
+from passband.service.store.kept_files import open_files
 from passband.service.store.kept_runs import KeptRuns
 from passband.service.store.ledger import Ledger
 from passband.service.store.record_files import DamagedRecord
@@ -55,22 +56,27 @@ class LibraryFolder:
         How much room to set aside for deleting on a full disk; given up at once where the disk is full now.
     shared : bool
         Whether the rows are on a server, and other programs that know it may have the folder open too.
+    store : str
+        Address of the object store that holds originals and tables; empty for this folder.
 
     Raises
     ------
     LibraryInUse
-        If another program has it open.
+        If another program has it open, or its files lie elsewhere than `store` says.
+    FilesAway
+        If the object store does not answer.
     RowsElsewhere
         If its rows are on a server and it is not opened as shared, or the other way round.
     """
 
-    def __init__(self, root: Path, *, reserve_bytes: int = 0, shared: bool = False) -> None:
+    def __init__(self, root: Path, *, reserve_bytes: int = 0, shared: bool = False, store: str = "") -> None:
         self.root = root.resolve()
         self.root.mkdir(parents=True, exist_ok=True, mode=FOR_US_ONLY)
         self.database = self.root / "library.sqlite"
         self._shared = shared
         self._lock = hold_folder(self.root, seconds=SHARED_S if shared else 0)
-        try:
+        with ExitStack() as undone:
+            undone.callback(self._lock.release)
             self._check_rows()
             self.reserve = Reserve(self.root / "reserve", reserve_bytes)
             self.reserve.make_way()
@@ -81,17 +87,16 @@ class LibraryFolder:
             else:
                 shutil.rmtree(self.incoming, ignore_errors=True)
                 self.incoming.mkdir(exist_ok=True)
-        except BaseException:
-            self._lock.release()
-            raise
+            files = open_files(self.root, store, scratch=self.incoming)
+            undone.pop_all()
         if shared:
             self._lock.release()
             self._lock = held
-        self.originals: Blobs = FolderBlobs(self.root / "originals")
-        self.tables: Blobs = FolderBlobs(self.root / "runs", suffix=".parquet")
+        self.originals, self.tables = files.originals, files.tables
+        self.apart = files.aside is not None
         self.kept = KeptRuns(self.root / "kept")
         self.ledger = Ledger(self.root, scratch=self.incoming)
-        self.trash = Trash(self.root / "trash", scratch=self.incoming)
+        self.trash = Trash(self.root / "trash", scratch=self.incoming, aside=files.aside)
 
     def close(self) -> None:
         """Let go of the folder."""

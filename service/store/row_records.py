@@ -19,6 +19,7 @@ import orjson
 from sqlalchemy import Connection, Engine, and_, delete, func, insert, select, text, update
 
 from passband.service.store.digest_rows import DigestRows, its_car
+from passband.service.store.kept_review import read_review
 from passband.service.store.records import CarRecord, ItemRecord, NewReview, NewUpload, Plainly, RunRecord
 from passband.service.store.rows import (
     CARS,
@@ -298,9 +299,10 @@ class RowRecords(ABC):
             return run_of(row, logs_of(connection, row.upload_id)) if row else None
 
     def review(self, id: str) -> bytes | None:
-        """A run's review, JSON."""
+        """A run's review, JSON; `NotWhole` if it is damaged."""
         with self._engine.begin() as connection:
-            return connection.execute(select(runs.c.review).where(runs.c.id == id)).scalar()
+            kept = connection.execute(select(runs.c.review).where(runs.c.id == id)).scalar()
+        return read_review(kept, id) if kept is not None else None
 
     def find_runs(self, *, event: str | None, car: str | None, limit: int, after: str | None) -> list[RunRecord]:
         """Runs, newest first, from the one behind `after`."""

@@ -5,7 +5,6 @@ Public: `CARS`, `RUNS`, `LISTED` and a function for each kind of row.
 
 from __future__ import annotations
 
-import hashlib
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -14,6 +13,7 @@ import orjson
 from sqlalchemy import Connection, Row, Select, delete, insert, select, update
 
 from passband.service.store.digest_rows import write_digest
+from passband.service.store.kept_review import review_row, review_sum
 from passband.service.store.records import CarRecord, Details, ItemRecord, LogRecord, NewReview, RunRecord
 from passband.service.store.schema import car_versions, cars, dates, items, logs, runs, uploads
 from passband.service.store.upload_records import KeptRun, UploadRecord
@@ -88,7 +88,7 @@ def review_values(review: NewReview) -> Mapping[str, Any]:
         "finish_ft": details.finish_ft,
         "reviewed_at": review.made_at,
         "summary": orjson.dumps(review.summary),
-        "review": review.review,
+        "review": review_row(review.review),
         "table_key": review.table_key,
     }
 
@@ -156,7 +156,7 @@ def _kept_run(row: Row[Any], *, hashed: bool) -> KeptRun:
         added_at=row.added_at,
         reviewed_at=row.reviewed_at,
         table_key=row.table_key,
-        review_sha256=hashlib.sha256(row.review).hexdigest() if hashed else "",
+        review_sha256=review_sum(row.review) if hashed else "",
     )
 
 

@@ -16,6 +16,9 @@ from passband.service.store.sqlite_records import SqliteRecords
 from passband.service.store.trash import Reason, TrashedFile
 from passband.service.store.upload_records import UploadRecord
 
+UNUSED_S = 24 * 3600.0
+"""So long a file that no row names is left where it is, wherever more than one program can keep files: far longer than
+an upload is under way at most. Common practice, no source. [s]"""
 WHY_CUT_OFF = "It was being kept when the service was cut off; whoever sent it was never told that it was kept."
 
 log = logging.getLogger("passband")
@@ -79,17 +82,17 @@ def _trash_cut_off(folder: LibraryFolder, records: SqliteRecords, upload: Upload
 
 def _files(folder: LibraryFolder, upload: UploadRecord) -> list[TrashedFile]:
     originals = [TrashedFile(key, folder.originals) for key in sorted(upload.originals)]
-    return originals + [TrashedFile(key, folder.tables, ".parquet") for key in sorted(upload.tables)]
+    return originals + [TrashedFile(key, folder.tables) for key in sorted(upload.tables)]
 
 
 def _trash_unused(folder: LibraryFolder, records: SqliteRecords) -> None:
     last = folder.ledger.state()
     unclaimed = set(last.unclaimed if last else ())
     unused = []
-    for blobs, suffix in ((folder.originals, ""), (folder.tables, ".parquet")):
-        keys = list(blobs.keys())
+    for blobs in (folder.originals, folder.tables):
+        keys = list(blobs.keys(idle_s=UNUSED_S if folder.apart else 0.0))
         free = set(keys) - records.keys_in_use(keys) - unclaimed
-        unused += [TrashedFile(key, blobs, suffix) for key in sorted(free)]
+        unused += [TrashedFile(key, blobs) for key in sorted(free)]
     in_trash = folder.trash.keys() if unused else set()
     going = [file for file in unused if file.key not in in_trash]
     if going:

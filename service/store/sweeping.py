@@ -10,7 +10,6 @@ Public: `sweep`, `log_older`.
 from __future__ import annotations
 
 import logging
-import time
 
 from passband.service.store.folder import LibraryFolder
 from passband.service.store.postgres_records import PostgresRecords
@@ -50,11 +49,10 @@ def log_older(said: str) -> None:
 
 
 def _unused(folder: LibraryFolder, records: PostgresRecords) -> list[TrashedFile]:
-    latest = time.time() - OLD_S
     unused = []
-    for blobs, suffix in ((folder.originals, ""), (folder.tables, ".parquet")):
-        old = [key for key in blobs.keys() if blobs.put_at(key) < latest]
-        unused += [TrashedFile(key, blobs, suffix) for key in sorted(set(old) - records.keys_in_use(old))]
+    for blobs in (folder.originals, folder.tables):
+        old = list(blobs.keys(idle_s=OLD_S))
+        unused += [TrashedFile(key, blobs) for key in sorted(set(old) - records.keys_in_use(old))]
     return unused
 
 

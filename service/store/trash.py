@@ -4,7 +4,7 @@ An entry is a folder ``<date>-<reason>-<id>`` with the files and a ``reason.json
 holds is forgotten elsewhere. Nothing leaves the trash but by a person's command, or after its time when every check
 holds.
 
-Public: `Trash`, `Entry`, `TrashedFile`, `Reason`.
+Public: `Trash`, `Entry`, `TrashedFile`, `Reason`, `Aside`.
 """
 
 from __future__ import annotations
@@ -15,15 +15,16 @@ import re
 import secrets
 import shutil
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from enum import Enum
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 import orjson
 
 from passband.service.store.files import Blobs, sync_folder, write_whole
+from passband.service.store.packing import PACKED, unpack_file
 from passband.service.store.record_files import DamagedRecord
 from passband.service.store.upload_records import UploadRecord, read_upload, upload_json
 
@@ -49,8 +50,6 @@ class TrashedFile:
 
     key: str
     blobs: Blobs
-    suffix: str = ""
-    """Put behind the key, so that a person sees what it is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +71,19 @@ class Entry:
     """Keys of what should lie here too and was not there when it was put."""
 
 
+class Aside(Protocol):
+    """Where originals and tables of entries lie, if not in their folders."""
+
+    def fetch(self, entry: str, name: str, target: Path) -> bool:
+        """Copy a file of an entry to a path; False if it is not there."""
+
+    def discard(self, entry: str) -> None:
+        """Let go of all files of an entry."""
+
+    def entries(self, *, idle_s: float) -> set[str]:
+        """Names of entries of which every file has lain there for so many seconds."""
+
+
 class Trash:
     """The folder of what was deleted.
 
@@ -81,11 +93,14 @@ class Trash:
         The folder; made if it is not there.
     scratch : Path
         A folder on the same file system for files on their way.
+    aside : Aside, optional
+        Where originals and tables of entries lie, if not in their folders.
     """
 
-    def __init__(self, root: Path, *, scratch: Path) -> None:
+    def __init__(self, root: Path, *, scratch: Path, aside: Aside | None = None) -> None:
         self._root = root
         self._scratch = scratch
+        self._aside = aside
         root.mkdir(exist_ok=True)
 
     def put(
@@ -121,6 +136,7 @@ class Trash:
         name = f"{now:%Y%m%dT%H%M%SZ}-{reason.value}-{secrets.token_hex(4)}"
         made = self._scratch / name
         made.mkdir()
+        whole = False
         try:
             names, missing = _fill(made, files, texts or {}, self._scratch)
             entry = {
@@ -133,9 +149,10 @@ class Trash:
             }
             write_whole(made / TOLD, orjson.dumps(entry, option=orjson.OPT_INDENT_2), scratch=self._scratch)
             os.replace(made, self._root / name)
+            whole = True
         finally:
-            if made.exists():
-                shutil.rmtree(made)
+            if not whole:
+                self._forget(made)
         sync_folder(self._root)
         return name
 
@@ -152,16 +169,30 @@ class Trash:
         """All entries, newest first; folders that are none of ours are passed over."""
         for path in sorted(self._root.iterdir(), reverse=True):
             if _NAME.fullmatch(path.name) and path.is_dir() and not path.is_symlink():
-                yield _entry(path)
+                yield self._entry(path)
 
     def entry(self, id: str) -> Entry | None:
         """One entry; None if there is none."""
-        return _entry(self._folder(id)) if _NAME.fullmatch(id) and self._folder(id).is_dir() else None
+        return self._entry(self._folder(id)) if _NAME.fullmatch(id) and self._folder(id).is_dir() else None
 
     def path(self, id: str, name: str) -> Path | None:
         """A file of an entry; None if it is not there."""
         path = self._folder(id) / Path(name).name
         return path if path.is_file() else None
+
+    def copy_out(self, id: str, name: str, target: Path) -> bool:
+        """Copy an original or a table of an entry to a path, as it was given; False if it is not there."""
+        copy = target.with_name(f"{target.name}{PACKED}") if name.endswith(PACKED) else target
+        path = self.path(id, name)
+        if path is not None:
+            shutil.copyfile(path, copy)
+        elif self._aside is None or not self._aside.fetch(id, name, copy):
+            return False
+        if copy == target:
+            return True
+        whole = unpack_file(copy, target)
+        copy.unlink()
+        return whole
 
     def keys(self) -> set[str]:
         """Keys of all originals and tables that lie here."""
@@ -172,16 +203,35 @@ class Trash:
         if not _NAME.fullmatch(id):
             raise KeyError(f"{id!r} is no entry of the trash")
         if self._folder(id).is_dir():
-            shutil.rmtree(self._folder(id))
+            self._forget(self._folder(id))
             sync_folder(self._root)
 
     def expire(self, days: int) -> None:
-        """Let go of what has lain here longer than a number of days; 0 keeps all."""
+        """Let go of what has lain here longer than a number of days; 0 keeps all.
+
+        So is what was laid aside for an entry that never came to be.
+        """
         limit = (datetime.now(UTC) - timedelta(days=days)).isoformat(timespec="seconds")
         for entry in list(self.entries()) if days else []:
             if entry.at and entry.at < limit:
                 log.warning("the trash let go of %s after %d days", entry.id, days)
                 self.discard(entry.id)
+        if days and self._aside is not None:
+            idle = self._aside.entries(idle_s=timedelta(days=max(days, 1)).total_seconds())
+            for id in sorted(idle - {path.name for path in self._root.iterdir()}):
+                self._aside.discard(id)
+
+    def _forget(self, folder: Path) -> None:
+        """Files laid aside first: an entry that is still there can be let go of again."""
+        if self._aside is not None:
+            self._aside.discard(folder.name)
+        if folder.exists():
+            shutil.rmtree(folder)
+
+    def _entry(self, folder: Path) -> Entry:
+        entry = _entry(folder)
+        laid = [name for name in _files_listed(folder) if name not in entry.files] if self._aside is not None else []
+        return replace(entry, files=tuple(sorted([*entry.files, *laid])))
 
     def _folder(self, id: str) -> Path:
         return self._root / id
@@ -190,14 +240,13 @@ class Trash:
 def _fill(
     folder: Path, files: Sequence[TrashedFile], texts: Mapping[str, bytes], scratch: Path
 ) -> tuple[list[str], list[str]]:
-    names, missing = [], []
+    names: list[str] = []
+    missing = []
     for file in files:
-        name = f"{file.key}{file.suffix}"
-        if name in names:
+        if any(name.startswith(file.key) for name in names):
             continue
         try:
-            file.blobs.lend(file.key, folder / name)
-            names.append(name)
+            names.append(file.blobs.set_aside(file.key, folder))
         except KeyError:
             missing.append(file.key)
     for name, body in texts.items():
@@ -217,3 +266,10 @@ def _entry(folder: Path) -> Entry:
     except (OSError, ValueError, KeyError, TypeError, DamagedRecord):
         why = "What was said of it cannot be read; its files are whole or not as they lie there."
         return Entry(folder.name, Reason(folder.name.split("Z-")[1].rpartition("-")[0]), "", why, here)
+
+
+def _files_listed(folder: Path) -> list[str]:
+    try:
+        return [str(name) for name in orjson.loads((folder / TOLD).read_bytes())["files"]]
+    except (OSError, ValueError, KeyError, TypeError):
+        return []

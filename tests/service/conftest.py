@@ -28,6 +28,7 @@ from passband.analysis.results.window import Outcome, Window
 from passband.analysis.review import FullReview, Setup
 from passband.service.app import create_app
 from passband.service.settings import Settings, read_settings
+from tests.service.object_stores import objects_at, place_if_switched
 from tests.service.postgres_server import Server, started_server, why_none
 
 FOOT_M = 0.3048  # international foot, exact
@@ -113,7 +114,8 @@ def planted(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def small_settings(folder: Path, database: str = "") -> Settings:
     return read_settings({}, data=folder / "data", workers=0, hosts="testserver", file_bytes=200_000,
-                         upload_bytes=300_000, json_bytes=20_000, files=3, database=database)  # fmt: skip
+                         upload_bytes=300_000, json_bytes=20_000, files=3, database=database,
+                         object_store=place_if_switched(folder))  # fmt: skip
 
 
 @pytest.fixture(scope="session")
@@ -145,6 +147,9 @@ def rows_in_a_file(request: pytest.FixtureRequest) -> None:
 def settings(tmp_path: Path, database: str, monkeypatch: pytest.MonkeyPatch) -> Settings:
     if database:
         monkeypatch.setenv("PASSBAND_DATABASE", database)  # for commands, which read the environment
+    place = place_if_switched(tmp_path)
+    if place:
+        monkeypatch.setenv("PASSBAND_OBJECT_STORE", place)
     return small_settings(tmp_path, database)
 
 
@@ -179,6 +184,8 @@ def stored(settings: Settings) -> Callable[[], list[str]]:
     def names() -> list[str]:
         folders = [settings.data / name for name in ("originals", "runs", "incoming")]
         found = [path.name for folder in folders for path in folder.rglob("*") if path.is_file()]
+        away = objects_at(settings.object_store) if settings.object_store else ()
+        found += [name.rpartition("/")[2] for name in away if name.startswith(("originals/", "runs/"))]
         return sorted(name for name in found if name != "lock")  # of a program that shares the folder
 
     return names

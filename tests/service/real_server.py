@@ -23,6 +23,8 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+import pyarrow as pa
+
 import passband.demo_logs
 
 ROOT = Path(__file__).parents[2]
@@ -146,7 +148,8 @@ class Server:
 def assert_all_whole(data: Path, acknowledged: Mapping[str, bytes]) -> int:
     """Hold a library whose service has ended against the logs that it acknowledged; how many runs it has.
 
-    Sums are those of the standard library over what lies on the disk; rows are read by SQLite alone.
+    Sums are those of the standard library over what lies on the disk, rows are read by SQLite alone, and what is packed
+    is unpacked by pyarrow.
     """
     with _copied(data / "library.sqlite") as copy, closing(sqlite3.connect(copy)) as rows:
         assert rows.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
@@ -158,16 +161,28 @@ def assert_all_whole(data: Path, acknowledged: Mapping[str, bytes]) -> int:
         runless = "SELECT count(*) FROM uploads WHERE id NOT IN (SELECT upload_id FROM runs)"
         assert rows.execute(runless).fetchone() == (0,)
     kept = {run: log for run, log, _, _ in runs}
-    assert all(json.loads(review) for *_, review in runs)
+    assert all(json.loads(_unpacked(review)) for *_, review in runs)
     for run, log in acknowledged.items():
-        assert (data / "originals" / kept[run][:2] / kept[run]).read_bytes() == log
-    originals = {path.name: path for path in (data / "originals").glob("*/*")}
+        assert as_given(next((data / "originals" / kept[run][:2]).glob(f"{kept[run]}*"))) == log
+    originals = {path.name.removesuffix(".zst"): path for path in (data / "originals").glob("*/*")}
     tables = {path.stem: path for path in (data / "runs").glob("*/*")}
     assert set(originals) == set(kept.values()) and set(tables) == {table for _, _, table, _ in runs}
     for key, path in (originals | tables).items():
-        assert hashlib.sha256(path.read_bytes()).hexdigest() == key
+        assert hashlib.sha256(as_given(path)).hexdigest() == key
     assert {path.stem for path in (data / "uploads").iterdir()} == uploads
     return len(runs)
+
+
+def as_given(path: Path) -> bytes:
+    """The bytes of a file as they were sent."""
+    return _unpacked(path.read_bytes()) if path.suffix == ".zst" else path.read_bytes()
+
+
+def _unpacked(kept: bytes) -> bytes:
+    if not kept.startswith(b"\x28\xb5\x2f\xfd"):  # published: RFC 8878, 3.1.1
+        return kept
+    with pa.input_stream(pa.py_buffer(kept), compression="zstd") as stream:
+        return stream.read()
 
 
 @contextmanager

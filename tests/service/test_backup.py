@@ -28,11 +28,13 @@ from passband.service.library import Library
 from passband.service.restoring import restore
 from passband.service.settings import read_settings
 from passband.service.store.archives import MANIFEST, BackupError
+from passband.service.store.packing import unpack
 from passband.service.store.record_files import read_record, written_record
 from passband.service.uploads import ReceivedFile
+from tests.service.object_stores import of_the_folder
 from tests.service.real_server import ROOT, Server, assert_all_whole, short_log
 
-pytestmark = pytest.mark.usefixtures("rows_in_a_file")
+pytestmark = [of_the_folder, pytest.mark.usefixtures("rows_in_a_file")]
 
 
 @pytest.fixture
@@ -59,7 +61,8 @@ def keep(library: Library, number: int) -> str:
 def rows_of(database: Path) -> dict[str, str]:
     """Hash of the review of each run."""
     with closing(sqlite3.connect(f"{database.as_uri()}?immutable=1", uri=True)) as rows:
-        return {id: hashlib.sha256(review).hexdigest() for id, review in rows.execute("SELECT id, review FROM runs")}
+        kept = rows.execute("SELECT id, review FROM runs")
+        return {id: hashlib.sha256(unpack(review)).hexdigest() for id, review in kept}
 
 
 @contextmanager

@@ -12,6 +12,7 @@ from passband.service.library import Library
 from passband.service.recheck import recheck
 from passband.service.restoring import restore
 from passband.service.settings import read_settings
+from tests.service.object_stores import of_the_folder
 
 HTML = {"Accept": "text/html"}
 
@@ -159,6 +160,7 @@ def test_an_item_that_the_database_lost_is_told_as_a_doubt(client, car, settings
         assert again.condition.doubt is not None
 
 
+@of_the_folder
 @pytest.mark.usefixtures("rows_in_a_file")
 def test_items_go_into_a_backup_and_come_back_from_it(client, car, runs, settings, tmp_path):
     part = client.post(f"/api/cars/{car}/parts", json={"name": "clutch"}).json()

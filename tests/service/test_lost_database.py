@@ -25,8 +25,9 @@ from passband.service.recheck import recheck
 from passband.service.store.faults import LibraryDamaged
 from passband.service.store.schema import SchemaError
 from passband.service.uploads import ReceivedFile
+from tests.service.object_stores import of_the_folder
 
-pytestmark = pytest.mark.usefixtures("rows_in_a_file")
+pytestmark = [of_the_folder, pytest.mark.usefixtures("rows_in_a_file")]
 
 ROUNDS = int(os.environ.get("LOST_DATABASE_ROUNDS", "1"))
 PAGE_BYTES = 4096

@@ -10,6 +10,7 @@ import pytest
 
 from passband.service.cli import main
 from passband.service.library import Library
+from tests.service.object_stores import of_the_folder
 
 HTML = {"Accept": "text/html"}
 
@@ -57,6 +58,7 @@ def test_a_row_without_a_digest_makes_it_anew(client, runs):
     assert len(client.get("/api/events/Harvest%20Meet/sheet").json()["rows"]) == 2
 
 
+@of_the_folder
 def test_a_list_goes_in_once_and_says_so(planted, settings, tmp_path, capsys, monkeypatch):
     monkeypatch.setenv("PASSBAND_WORKERS", "0")
     (tmp_path / "car.toml").write_text('name = "Heron"\n')
@@ -75,6 +77,7 @@ def test_a_list_goes_in_once_and_says_so(planted, settings, tmp_path, capsys, mo
         assert len(library.records.all_cars()) == 1
 
 
+@of_the_folder
 def test_parts_and_groups_of_a_list_are_kept_once(planted, settings, tmp_path, capsys, monkeypatch):
     monkeypatch.setenv("PASSBAND_WORKERS", "0")
     (tmp_path / "car.toml").write_text('name = "Heron"\n')

@@ -10,6 +10,9 @@ import pytest
 from passband.service.cli import main
 from passband.service.library import Library
 from passband.service.recheck import recheck
+from tests.service.object_stores import of_the_folder
+
+pytestmark = of_the_folder
 
 LOG = b"runs=1\n"
 NEED_THE_TABLE = ("", "/traces", "/export", "/export?format=csv")

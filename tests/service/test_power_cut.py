@@ -20,8 +20,9 @@ from passband.service.details import RunChanges, UploadDetails
 from passband.service.library import Library
 from passband.service.store.sqlite_records import SqliteRecords
 from passband.service.uploads import ReceivedFile
+from tests.service.object_stores import of_the_folder
 
-pytestmark = pytest.mark.usefixtures("rows_in_a_file")
+pytestmark = [of_the_folder, pytest.mark.usefixtures("rows_in_a_file")]
 
 STEPS_MAX = 60
 
@@ -88,7 +89,7 @@ def assert_whole_or_nothing(library: Library, settings, allowed: tuple[int, ...]
                 assert file.read()
         whole = library.records.run(run.id)
         needed |= {whole.table_key, *(log.sha256 for log in whole.logs)}
-    on_disk = {path.name.removesuffix(".parquet") for name in ("originals", "runs")
+    on_disk = {path.name.removesuffix(".parquet").removesuffix(".zst") for name in ("originals", "runs")
                for path in (settings.data / name).rglob("*") if path.is_file()}  # fmt: skip
     assert on_disk == needed
     assert list((settings.data / "incoming").iterdir()) == []
@@ -112,18 +113,19 @@ def dead_from(settings, step: int) -> Iterator[tuple[Library, Disk]]:
     library.close()
 
 
-def test_an_upload_is_whole_or_nothing_wherever_the_power_is_cut(planted, settings):
+@pytest.mark.parametrize("log", [b"runs=2\n", b"runs=2\n" + b"0" * 9000], ids=["plain", "packed"])
+def test_an_upload_is_whole_or_nothing_wherever_the_power_is_cut(planted, settings, log):
     seen = set()
     for step in range(1, STEPS_MAX):
         shutil.rmtree(settings.data, ignore_errors=True)
         acknowledged = False
         with dead_from(settings, step) as (library, disk):
-            take_in(library)
+            take_in(library, log)
             acknowledged = True
         with opened(settings) as library:
             kept = assert_whole_or_nothing(library, settings, allowed=(2,) if acknowledged else (0, 2))
             seen.add(kept)
-            assert len(take_in(library)) == 2
+            assert len(take_in(library, log)) == 2
         if acknowledged and disk.count < step:
             break
     assert step > 8 and seen == {0, 2}

@@ -11,6 +11,7 @@ import pytest
 
 from passband.service.cli import main
 from passband.service.library import Library
+from tests.service.object_stores import of_the_folder
 
 ONE_RUN, TWO_RUNS = b"runs=1\n", b"runs=2\n"
 
@@ -85,6 +86,7 @@ def test_the_trash_lets_go_one_by_one_and_all_at_once(upload, client, settings, 
     assert list((settings.data / "trash").iterdir()) == []
 
 
+@of_the_folder
 def test_a_damaged_review_in_the_trash_is_made_again(upload, client, settings):
     run = ids(upload(ONE_RUN, label="one"))[0]
     before = client.get(f"/api/runs/{run}/review").json()
@@ -96,6 +98,7 @@ def test_a_damaged_review_in_the_trash_is_made_again(upload, client, settings):
     assert client.get(f"/api/runs/{run}/traces").status_code == 200
 
 
+@of_the_folder
 def test_a_run_whose_log_is_gone_from_the_trash_and_the_store_cannot_come_back(
     upload, client, settings, assert_problem
 ):
@@ -117,6 +120,7 @@ def test_the_start_page_offers_what_was_deleted_back(upload, client):
     assert "soft launch" in listed and f'data-let-go="{entry}"' in listed
 
 
+@of_the_folder
 def test_a_log_without_a_row_goes_to_the_trash_and_the_log_tells(planted, settings, caplog):
     Library(settings).close()
     key = "ab" + "0" * 62

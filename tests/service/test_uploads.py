@@ -8,6 +8,7 @@ import orjson
 import pytest
 
 from passband.service.uploads import harmless_name
+from tests.service.object_stores import of_the_folder
 
 ONE_RUN = b"runs=1\n"
 BOUNDARY = "cut-here"
@@ -45,6 +46,7 @@ def test_a_long_name_keeps_its_end():
     assert harmless_name("x" * 300 + ".csv").endswith(".csv")
 
 
+@of_the_folder
 def test_a_file_comes_back_byte_for_byte_under_a_name_of_ours(client, upload, settings):
     body = ONE_RUN + bytes(range(256)) * 300
     run = upload(body, names=["../../../<script>.csv"]).json()["runs"][0]

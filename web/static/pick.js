@@ -23,3 +23,14 @@ for (const form of document.querySelectorAll("[data-pick]")) {
   });
   show();
 }
+
+// On paper the strips stand open, also where a phone has them closed.
+const strips = document.querySelector(".strips");
+if (strips) {
+  let open = strips.open;
+  addEventListener("beforeprint", () => {
+    open = strips.open;
+    strips.open = true;
+  });
+  addEventListener("afterprint", () => (strips.open = open));
+}
