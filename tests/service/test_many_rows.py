@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 import time
 from contextlib import closing
+from dataclasses import replace
 
 import pytest
 from fastapi.testclient import TestClient
@@ -106,7 +107,7 @@ def test_a_review_replaced_counts_no_rows(many):
     listening.listen(library.records._engine, "before_cursor_execute", lambda *told: asked.append(told[2]))
     library.records.replace_review(run.id, again)
     assert asked and not [question for question in asked if "count(" in question]
-    assert library.records.state() == library.folder.ledger.state()
+    assert library.records.state() == replace(library.folder.ledger.state(), doubt="")  # rows put there by hand are one
 
 
 def test_events_come_by_the_page_in_the_order_of_their_newest_runs(many):
