@@ -21,6 +21,7 @@ from passband.analysis.engine.limits import RunTimes
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.boost import BoostBasis
 from passband.analysis.results.findings import Finding
+from passband.analysis.results.reading_back import record_from
 from passband.analysis.results.shifts import ShiftKind
 from passband.analysis.results.unknown import Unknown
 
@@ -138,7 +139,7 @@ def kept_run_from_bytes(body: bytes) -> KeptRun:
 
 def _run(told: JsonObject, arrays: Sequence[FloatArray]) -> KeptRun:
     way, boost, times = told["way"], told["boost"], told["times"]
-    before, between, after = (tuple(Finding(**one) for one in part) for part in told["findings"])
+    before, between, after = (tuple(map(_finding, part)) for part in told["findings"])
     run = KeptRun(
         traces=Traces(tuple(_channel(one, arrays) for one in told["channels"])),
         times=RunTimes(times["launch_s"], times["end_s"], tuple((start, stop) for start, stop in times["burnouts"])),
@@ -170,4 +171,9 @@ def _engine(told: JsonObject, arrays: Sequence[FloatArray]) -> EngineInFirst:
 
 
 def _unknown(told: JsonObject) -> Unknown:
-    return Unknown(Finding(**told["unknown"]))
+    return Unknown(_finding(told["unknown"]))
+
+
+def _finding(told: JsonObject) -> Finding:
+    finding: Finding = record_from(Finding, told, "finding", {})
+    return finding

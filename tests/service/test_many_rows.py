@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 import time
 from contextlib import closing
+from dataclasses import replace
 
 import pytest
 from fastapi.testclient import TestClient
@@ -87,7 +88,7 @@ def test_runs_are_found_by_the_narrowest_index(many, event, car, index):
     records.find_runs(event=event, car=car, limit=9, after=None)
     if event and car:
         records.digests.keys(event=event, car=car)
-    for question, values in asked:
+    for question, values in [one for one in asked if one[0].startswith("SELECT")]:
         with closing(sqlite3.connect(many.app.state.settings.data / "library.sqlite")) as found:
             steps = [step for *_, step in found.execute(f"EXPLAIN QUERY PLAN {question}", values)]
         assert [step for step in steps if f"SEARCH runs USING INDEX {index}" in step], steps
@@ -106,7 +107,7 @@ def test_a_review_replaced_counts_no_rows(many):
     listening.listen(library.records._engine, "before_cursor_execute", lambda *told: asked.append(told[2]))
     library.records.replace_review(run.id, again)
     assert asked and not [question for question in asked if "count(" in question]
-    assert library.records.state() == library.folder.ledger.state()
+    assert library.records.state() == replace(library.folder.ledger.state(), doubt="")  # rows put there by hand are one
 
 
 def test_events_come_by_the_page_in_the_order_of_their_newest_runs(many):

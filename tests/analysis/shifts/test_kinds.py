@@ -7,9 +7,10 @@ import pytest
 
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.shifts import ShiftKind
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from passband.analysis.shifts.interruptions import Interruption
-from passband.analysis.shifts.kinds import name_shifts
+from passband.analysis.shifts.kinds import name_shifts, with_band
 from tests.analysis.planted_run import Logger, plant_run
 from tests.analysis.stages import find_shifts, label_gears
 
@@ -44,7 +45,20 @@ def test_well_under_the_others_is_short(rpm, kind):
 
 @pytest.mark.parametrize(("rpm", "kind"), [(9050.0, "normal"), (9150.0, "late")])
 def test_over_the_band_is_late(rpm, kind):
-    assert kinds(changed(2, rpm_before=Estimate(rpm, 10.0)))[2] == kind
+    named = name_shifts(changed(2, rpm_before=Estimate(rpm, 10.0)), ENGINE, RUN.traces, RUN.car, limiter=())
+    assert with_band(named, RUN.car.rpm_band)[2].kind == kind
+
+
+@pytest.mark.parametrize(
+    ("kind", "by_band"), [("missed", "missed"), ("double", "double"), ("lifted", "lifted"), ("short", "late")]
+)
+def test_what_went_wrong_in_a_shift_goes_before_what_the_band_says(kind, by_band):
+    # Hand: 9,200 rpm before and 7,000 after, against a band of 7,100 to 9,000
+    shift = replace(SHIFTS[1], kind=ShiftKind(kind), rpm_before=Estimate(9200.0, 9.0), rpm_after=Estimate(7000.0, 9.0))
+    (held,) = with_band([shift], (7100.0, 9000.0))
+    assert (held.kind, held.margin_to_band_low_rpm, held.margin_to_band_high_rpm) == (by_band, -100.0, -200.0)
+    (bare,) = with_band([shift], None)
+    assert bare.kind == kind and bare.margin_to_band_low_rpm.reason.code == "band-not-given"
 
 
 def test_off_the_limiter_is_late():
