@@ -55,6 +55,10 @@ class TeamLibraries:
         with self._lock:
             return dict(self._libraries)
 
+    def all_open(self) -> list[Library]:
+        """The libraries that are open now."""
+        return list(self.open_ones().values())
+
     def close(self) -> None:
         """Close them all."""
         with self._lock:

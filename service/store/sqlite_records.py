@@ -8,15 +8,18 @@ from __future__ import annotations
 import threading
 from collections.abc import Collection, Iterator, Sequence
 from contextlib import closing, contextmanager
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 import orjson
 from sqlalchemy import Connection, Table, and_, delete, func, insert, select, text, update
 
 from passband.service.store.digest_rows import DigestRows
+from passband.service.store.job_rows import TableJobs, came_further, end_job, keys_of_jobs, logs_of_jobs
+from passband.service.store.jobs import Job, JobEnd
 from passband.service.store.ledger import Ledger, State, Turn
-from passband.service.store.records import CarRecord, ItemRecord, NewReview, NewUpload, Plainly, RunRecord
+from passband.service.store.new_review_rows import NewReviews, stand_instead
+from passband.service.store.records import CarRecord, ItemRecord, LogRecord, NewReview, NewUpload, Plainly, RunRecord
 from passband.service.store.rows import (
     CARS,
     LISTED,
@@ -82,6 +85,8 @@ class SqliteRecords:
         self._engine = open_database(path)
         self._writer = self._engine.execution_options(writes=True)
         self.digests = DigestRows(self._engine)
+        self.jobs = TableJobs(self._engine, self._one_at_a_time)
+        self.new_reviews = NewReviews(self._engine, self.jobs)
 
     def close(self) -> None:
         """Let go of the file."""
@@ -138,8 +143,13 @@ class SqliteRecords:
             (car_of(row) for row in rows), key=lambda car: (str(car.given.get("name", "")).casefold(), car.id)
         )
 
-    def add_upload(self, upload_id: str, upload: NewUpload, run_ids: Sequence[str]) -> None:
-        """Keep an upload with its runs, or add the runs that an upload of that key no longer has."""
+    def add_upload(
+        self, upload_id: str, upload: NewUpload, run_ids: Sequence[str], *, ends: JobEnd | None = None
+    ) -> None:
+        """Keep an upload with its runs, or add the runs that an upload of that key no longer has.
+
+        A job that `ends` by it is done with it or not at all.
+        """
         with self._change() as change:
             connection = change.connection
             kept = connection.execute(select(uploads.c.id).where(uploads.c.key == upload.key)).scalar()
@@ -155,6 +165,9 @@ class SqliteRecords:
                     connection.execute(insert(runs).values(**values, **review_values(review)))
                     keep_beside(connection, run_id, review)
             change.tell_upload(kept or upload_id, upload.key)
+            if ends is not None:
+                its_runs = [run.id for run in siblings_of(connection, kept or upload_id)]
+                end_job(connection, ends.job, "done", {"runs": its_runs, "findings": ends.findings, "new": True})
 
     def bring_back(self, upload: UploadRecord, reviews: Sequence[NewReview], *, anew: bool = False) -> None:
         """Keep runs of an upload again as they were, ids and all; a run whose place is taken is left out.
@@ -261,6 +274,15 @@ class SqliteRecords:
             change.tell_upload(upload.id, upload.key)
         return True
 
+    def let_stand(self, job: Job) -> Job:
+        """Put all new reviews of a pass in the places of the old; what is left of the job then."""
+        with self._change() as change:
+            changed, result = stand_instead(change.connection, job)
+            for upload_id, key in changed:
+                change.tell_upload(upload_id, key)
+            came_further(change.connection, job, kind="sweep", result=orjson.dumps(result))
+        return replace(job, kind="sweep", result=result)
+
     def run(self, id: str) -> RunRecord | None:
         """One run with its logs."""
         with self._engine.begin() as connection:
@@ -308,8 +330,13 @@ class SqliteRecords:
         with self._engine.begin() as connection:
             return int(connection.execute(select(func.coalesce(func.sum(logs.c.bytes), 0))).scalar_one())
 
-    def keys_in_use(self, keys: Collection[str]) -> set[str]:
-        """Those of the keys that an upload has as an original or a run as its table."""
+    def logs_of_jobs(self) -> list[LogRecord]:
+        """Logs that wait for their review."""
+        with self._engine.begin() as connection:
+            return logs_of_jobs(connection)
+
+    def keys_in_use(self, keys: Collection[str], *, but_by: str = "") -> set[str]:
+        """Those of the keys that an upload has as an original, a run as its table, or a job other than one."""
         wanted = list(keys)
         used: set[str] = set()
         with self._engine.begin() as connection:
@@ -317,6 +344,7 @@ class SqliteRecords:
                 some = wanted[start : start + KEYS_AT_ONCE]
                 used.update(connection.execute(select(logs.c.sha256).where(logs.c.sha256.in_(some))).scalars())
                 used.update(connection.execute(select(runs.c.table_key).where(runs.c.table_key.in_(some))).scalars())
+                used.update(keys_of_jobs(connection, some, but_by=but_by))
         return used
 
     def number_on_from(self, number: int) -> None:

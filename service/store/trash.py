@@ -41,6 +41,7 @@ class Reason(Enum):
     REPLACED = "replaced"
     DATABASE = "database"
     RECORD = "record"
+    REFUSED = "refused"
 
 
 @dataclass(frozen=True, slots=True)
