@@ -1,4 +1,4 @@
-"""Runs reviewed again as jobs: a pass over all, or those of an event or a car, in chunks that anyone may take.
+"""Runs reviewed again as jobs: a pass over all, or those of an event or a car, in chunks.
 
 The new reviews are kept beside those that stand, one a run, however often a chunk is broken off and taken up again. When
 all are there they are put in the places of the old in one transaction; then the old tables are let go.

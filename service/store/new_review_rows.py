@@ -130,7 +130,7 @@ def stand_instead(connection: Connection, job: Job) -> tuple[list[tuple[str, str
         changed[old.upload_id] = old.key
         connection.execute(update(runs).where(runs.c.id == run_id).values(**_standing(new)))
         if new.figures is not None:
-            write_digest(connection, run_id, new.made_at, KeptDigest(bool(new.comparable), new.figures, new.arrays))
+            write_digest(connection, run_id, new.made_at, KeptDigest(new.figures, new.arrays, bool(new.comparable)))
         spent = {"table_key": old.table_key, "summary": None, "review": None, "figures": None, "arrays": None}
         connection.execute(update(new_reviews).where(this).values(**spent))
     meant = int(job.task["runs"])
