@@ -14,7 +14,7 @@ from starlette.middleware.gzip import GZipMiddleware
 
 from passband.service import errors, openapi
 from passband.service.access.door import Door
-from passband.service.access.teams import open_teams
+from passband.service.access.teams import Teams, open_teams
 from passband.service.answered import RequestIds, log_answered
 from passband.service.assets import PageFiles
 from passband.service.guard import Guard
@@ -55,6 +55,12 @@ ROUTERS = (
 PAGES = (pages.router, many_pages.router, whatif.page, columns.page)
 
 
+def _job_runner(app: FastAPI, teams: Teams | None, settings: Settings) -> JobRunner:
+    if teams is not None:
+        return JobRunner(teams.libraries.all_open, at_once=settings.workers + 1, first=teams.open_with_work)
+    return JobRunner(lambda: [app.state.library], at_once=settings.workers + 1)
+
+
 def create_app(settings: Settings | None = None, *, library: Library | None = None) -> FastAPI:
     """The service as an ASGI application.
 
@@ -84,9 +90,7 @@ def create_app(settings: Settings | None = None, *, library: Library | None = No
         app.state.workers = teams.libraries.workers if teams else app.state.library.workers
         app.state.workers.load.hear = app.state.metrics.worked
         app.state.review_turns = CapacityLimiter(max(in_force.workers, 1) + TURNS_BEYOND_WORKERS)
-        app.state.jobs = JobRunner(
-            teams.libraries.all_open if teams else lambda: [app.state.library], at_once=in_force.workers + 1
-        )
+        app.state.jobs = _job_runner(app, teams, in_force)
         app.state.jobs.start()
         try:
             yield

@@ -166,8 +166,8 @@ def problem_of(error: BaseException) -> Problem | None:
     Problem or None
         The same for whoever waits for the answer and for whoever asks for it later.
     """
-    told = next((KNOWN[kind] for kind in type(error).__mro__ if kind in KNOWN), None)
-    return told(error) if told is not None else None
+    told = (KNOWN[kind](error) for kind in type(error).__mro__ if kind in KNOWN)
+    return next(told, None)
 
 
 def our_mistake(error: BaseException, where: str) -> Problem:
@@ -237,7 +237,7 @@ def _of_ending(error: ServiceEnding) -> Problem:
     return Problem(503, "Ending", detail, headers={"Retry-After": str(ENDING_SECONDS)})
 
 
-KNOWN: dict[type[BaseException], Callable[[Any], Problem]] = {
+KNOWN: dict[type[Exception], Callable[[Any], Problem]] = {
     Problem: lambda error: error,
     LogError: _of_log_error,
     GivenError: _of_given_error,

@@ -112,10 +112,13 @@ class JobRunner:
         Those that are open now.
     at_once : int
         Jobs at once: one more than there are processes for reviews, so that none of them waits.
+    first : callable, optional
+        Called before the first job is taken, beside all else.
     """
 
     libraries: Callable[[], Sequence[Library]]
     at_once: int
+    first: Callable[[], None] | None = None
     _holder: str = field(default_factory=lambda: secrets.token_hex(8))
     _woken: threading.Condition = field(default_factory=threading.Condition)
     _closed: threading.Event = field(default_factory=threading.Event)
@@ -126,7 +129,8 @@ class JobRunner:
 
     def start(self) -> None:
         """Begin."""
-        works = [threading.Thread(target=self._work, name=f"jobs-{n}", daemon=True) for n in range(self.at_once)]
+        works = [threading.Thread(target=self._work, name=f"jobs-{n}", daemon=True) for n in range(1, self.at_once)]
+        works.append(threading.Thread(target=self._begin, name="jobs-0", daemon=True))
         self._threads = [*works, threading.Thread(target=self._beat, name="jobs-beat", daemon=True)]
         for thread in self._threads:
             thread.start()
@@ -145,6 +149,14 @@ class JobRunner:
         self.wake()
         for thread in self._threads:
             thread.join()
+
+    def _begin(self) -> None:
+        with ExitStack() as ended:
+            ended.push(self._go_on)
+            if self.first is not None:
+                self.first()
+        self.wake()
+        self._work()
 
     def _work(self) -> None:
         while not self._closed.is_set():

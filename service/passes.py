@@ -1,7 +1,7 @@
 """Runs reviewed again as jobs: a pass over all, or those of an event or a car, in chunks.
 
-The new reviews are kept beside those that stand, one a run, however often a chunk is broken off and taken up again. When
-all are there they are put in the places of the old in one transaction; then the old tables are let go.
+The new reviews are kept beside those that stand, one a run, however often a chunk is broken off and taken up again.
+When all are there they are put in the places of the old in one transaction; then the old tables are let go.
 
 Public: `put_pass`, `runs_meant`, `work_chunk`, `work_pass`, `work_sweep`, `leave_chunk`.
 """

@@ -6,11 +6,13 @@ Public: `TeamLibraries`.
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from pathlib import Path
 
 from passband.service.access.records import Team
 from passband.service.library import Library
 from passband.service.settings import Settings
+from passband.service.store.job_rows import has_open_jobs
 from passband.service.workers import Workers
 
 
@@ -37,13 +39,15 @@ class TeamLibraries:
         with self._lock:
             library = self._libraries.get(team.id)
             if library is None:
-                folder = self._settings.data / team.folder if team.folder else self._settings.data
-                settings = self._settings.model_copy(update={"data": folder})
+                settings = self._settings.model_copy(update={"data": self._folder(team)})
                 library = Library(settings, workers=self._workers, quota_bytes=team.quota_bytes)
                 self._libraries[team.id] = library
                 if self._opened is not None:
                     self._opened(library)
             return library
+
+    def _folder(self, team: Team) -> Path:
+        return self._settings.data / team.folder if team.folder else self._settings.data
 
     @property
     def workers(self) -> Workers:
@@ -54,6 +58,12 @@ class TeamLibraries:
         """The libraries that are open now, by their team's id."""
         with self._lock:
             return dict(self._libraries)
+
+    def open_with_work(self, teams: Iterable[Team]) -> None:
+        """Open the libraries of those teams whose jobs are yet to be done: nobody may come who would."""
+        for team in teams:
+            if has_open_jobs(self._folder(team) / "library.sqlite"):
+                self.of(team)
 
     def all_open(self) -> list[Library]:
         """The libraries that are open now."""

@@ -3,13 +3,15 @@
 Takers pass over rows that another is just taking (``FOR UPDATE SKIP LOCKED``) where the database knows that; SQLite has
 one writer at a time and needs it not.
 
-Public: `TableJobs`, `end_job`, `came_further`, `logs_of_jobs`, `keys_of_jobs`.
+Public: `TableJobs`, `end_job`, `came_further`, `has_open_jobs`, `logs_of_jobs`, `keys_of_jobs`.
 """
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager, nullcontext
+from contextlib import closing, contextmanager, nullcontext
+from pathlib import Path
 from typing import Any
 
 import orjson
@@ -107,7 +109,7 @@ class TableJobs:
 
     def give_back(self, job: Job, *, after_s: float = 0.0, counted: bool = True) -> None:
         """Let another take it, after a while; not counted as a try where nothing is the matter with the job."""
-        values = {"state": "waiting", "stage": "", "holder": "", "due_at": moment(after_s)}
+        values: dict[str, Any] = {"state": "waiting", "stage": "", "holder": "", "due_at": moment(after_s)}
         if not counted:
             values["tries"] = jobs.c.tries - 1
         with self.writing() as connection:
@@ -136,7 +138,7 @@ class TableJobs:
         """How much is yet to be done."""
         query = select(jobs.c.state, func.count()).where(jobs.c.state.in_(OPEN)).group_by(jobs.c.state)
         with self._engine.begin() as connection:
-            counts: dict[str, int] = dict(connection.execute(query).tuples().all())
+            counts = {state: count for state, count in connection.execute(query)}
         return Waits(counts.get("waiting", 0), counts.get("working", 0))
 
     def bytes_waiting(self) -> int:
@@ -172,6 +174,22 @@ def came_further(connection: Connection, job: Job, **values: Any) -> None:
     told = {"tries": 1, "heard_at": moment(), **values}
     if connection.execute(update(jobs).where(_held_by(job)).values(**told)).rowcount != 1:
         raise NotHeld(job.id)
+
+
+_ANY_OPEN = "SELECT 1 FROM jobs WHERE state IN ('waiting', 'working') LIMIT 1"
+
+
+def has_open_jobs(path: Path) -> bool:
+    """Whether a library that is not open has jobs to be done; one that cannot be read says no, its opening tells why."""
+    if not path.is_file():
+        return False
+    try:
+        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as found:
+            return (
+                found.execute("SELECT 1 FROM jobs WHERE state IN ('waiting', 'working') LIMIT 1").fetchone() is not None
+            )
+    except sqlite3.DatabaseError:
+        return False
 
 
 def logs_of_jobs(connection: Connection) -> list[LogRecord]:
