@@ -71,7 +71,7 @@ def _came_to_no_end(library: Library, job: Job, _kind: object, error: BaseExcept
     elif of_disk and no_room(error, library.folder.root):
         log.error("no room on the disk for the job %s: %s", job.id, error)
         jobs.give_back(job, after_s=AGAIN_S, counted=False)
-    elif (isinstance(error, ProcessDied) or problem_of(error) is None) and job.tries < MOST_TRIES:
+    elif (isinstance(error, ProcessDied) or problem_of(error) is None) and job.tries + 1 < MOST_TRIES:
         log.error("the job %s was broken off: %s", job.id, error, exc_info=error if of_disk else None)
         jobs.give_back(job, after_s=0.0 if isinstance(error, ProcessDied) else AGAIN_S)
     else:

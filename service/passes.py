@@ -34,6 +34,9 @@ CHUNK_RUNS = 10
 ALL_RUNS = 1_000_000
 MOST_TRIES = 5
 """A review over which the process died so often is given up: it is the logs, and not whoever ends processes."""
+MOST_LOST = 25
+"""So often the service itself may be ended over one review. Kept high: it is hardly ever the logs; but logs that end
+the service each time must not keep it down for ever."""
 
 
 def runs_meant(library: Library, *, event: str | None, car: str | None) -> list[RunRecord]:
@@ -95,11 +98,11 @@ def _parted(runs: Sequence[RunRecord]) -> Iterator[list[tuple[str, list[str]]]]:
 def work_chunk(library: Library, job: Job, progress: Progress) -> None:
     """Review what a chunk's runs lack; each upload's new reviews are kept as soon as they are made."""
     top = _top(library, job)
-    worn_out = job.tries > MOST_TRIES
+    worn_out = job.lost >= MOST_LOST
     for upload_id, run_ids in _lacking(library, job):
         progress.check()
         if worn_out:
-            _leave(library, job, run_ids, f"The review was broken off {MOST_TRIES} times and was given up.")
+            _leave(library, job, run_ids, f"The service ended {MOST_LOST} times over this review, and it was given up.")
             worn_out = False
             continue
         with library.incoming() as folder:

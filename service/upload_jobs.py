@@ -8,8 +8,10 @@ from __future__ import annotations
 from typing import Any
 
 from passband.service.details import UploadDetails
+from passband.service.errors import Problem
 from passband.service.library import Library
 from passband.service.made_ready import hold_engines
+from passband.service.passes import MOST_LOST
 from passband.service.progress import Progress
 from passband.service.store.jobs import Job
 from passband.service.store.trash import Reason, TrashedFile
@@ -19,6 +21,8 @@ from passband.service.uploads import ReceivedFile
 
 def work_upload(library: Library, job: Job, progress: Progress) -> None:
     """Review an upload's logs out of the store and keep its runs; the job ends in the same transaction."""
+    if job.lost >= MOST_LOST:
+        raise Problem(422, "Not reviewable", f"The service ended {MOST_LOST} times over this upload; it was given up.")
     of = job.task["car"]
     car = library.records.car(*of) if of else None
     with library.incoming() as folder:

@@ -84,7 +84,9 @@ class TableJobs:
             found = connection.execute(_due(select(jobs)).with_for_update(of=jobs, skip_locked=True)).first()
             if found is None:
                 return None
-            values = {"state": "working", "stage": "", "holder": holder, "heard_at": moment(), "tries": found.tries + 1}
+            values: dict[str, Any] = {"state": "working", "stage": "", "holder": holder, "heard_at": moment()}
+            if found.state == "working":
+                values["lost"] = found.lost + 1
             connection.execute(update(jobs).where(jobs.c.number == found.number).values(**values))
             return _job(connection, connection.execute(select(jobs).where(jobs.c.number == found.number)).one())
 
@@ -110,8 +112,8 @@ class TableJobs:
     def give_back(self, job: Job, *, after_s: float = 0.0, counted: bool = True) -> None:
         """Let another take it, after a while; not counted as a try where nothing is the matter with the job."""
         values: dict[str, Any] = {"state": "waiting", "stage": "", "holder": "", "due_at": moment(after_s)}
-        if not counted:
-            values["tries"] = jobs.c.tries - 1
+        if counted:
+            values["tries"] = jobs.c.tries + 1
         with self.writing() as connection:
             connection.execute(update(jobs).where(_held_by(job)).values(**values))
 
@@ -121,9 +123,8 @@ class TableJobs:
             if connection.execute(select(jobs.c.id).where(jobs.c.state == "working").limit(1)).first() is None:
                 return
         with self.writing() as connection:
-            connection.execute(
-                update(jobs).where(jobs.c.state == "working").values(state="waiting", stage="", holder="")
-            )
+            values: dict[str, Any] = {"state": "waiting", "stage": "", "holder": "", "lost": jobs.c.lost + 1}
+            connection.execute(update(jobs).where(jobs.c.state == "working").values(**values))
 
     def forget(self, *, days: float) -> None:
         """Forget jobs that ended so long ago."""
@@ -171,7 +172,7 @@ def end_job(connection: Connection, job: Job, state: State, result: Plainly) -> 
 
 def came_further(connection: Connection, job: Job, **values: Any) -> None:
     """Note that a job came further, within the transaction that keeps how far; `NotHeld` as `end_job`."""
-    told = {"tries": 1, "heard_at": moment(), **values}
+    told = {"tries": 0, "lost": 0, "heard_at": moment(), **values}
     if connection.execute(update(jobs).where(_held_by(job)).values(**told)).rowcount != 1:
         raise NotHeld(job.id)
 
@@ -208,7 +209,7 @@ def keys_of_jobs(connection: Connection, some: Sequence[str], *, but_by: str) ->
 def _values(job: NewJob, at: str, *, parent: str | None) -> dict[str, Any]:
     return {
         "id": job.id, "kind": job.kind, "rank": RANKS[job.kind], "key": job.key, "parent": parent, "state": "waiting",
-        "stage": "", "tries": 0, "holder": "", "heard_at": "", "due_at": at, "put_at": at, "ended_at": "",
+        "stage": "", "tries": 0, "lost": 0, "holder": "", "heard_at": "", "due_at": at, "put_at": at, "ended_at": "",
         "task": orjson.dumps(job.task), "result": None,
     }  # fmt: skip
 
@@ -227,6 +228,7 @@ def _job(connection: Connection, row: Row[Any]) -> Job:
         state=row.state,
         stage=row.stage,
         tries=row.tries,
+        lost=row.lost,
         holder=row.holder,
         put_at=row.put_at,
         ended_at=row.ended_at,

@@ -59,7 +59,9 @@ class Job:
     stage: str
     """What its holder said last of how far it is."""
     tries: int
-    """How often it was taken since it last came further."""
+    """How often it broke off since it last came further."""
+    lost: int
+    """How often its holder was lost since then: killed, most likely, and not by this job."""
     holder: str
     put_at: str
     """ISO 8601, UTC."""

@@ -45,8 +45,9 @@ FOURTH: dict[str, str] = {name: _THREE[name].replace(" told BLOB", " given BLOB"
 FIFTH: dict[str, str] = {
     "jobs": "CREATE TABLE jobs (number INTEGER PRIMARY KEY AUTOINCREMENT, id TEXT NOT NULL UNIQUE, kind TEXT NOT NULL,"
     " rank INTEGER NOT NULL, key TEXT NOT NULL, parent TEXT REFERENCES jobs (id) ON DELETE CASCADE,"
-    " state TEXT NOT NULL, stage TEXT NOT NULL, tries INTEGER NOT NULL, holder TEXT NOT NULL, heard_at TEXT NOT NULL,"
-    " due_at TEXT NOT NULL, put_at TEXT NOT NULL, ended_at TEXT NOT NULL, task BLOB NOT NULL, result BLOB)",
+    " state TEXT NOT NULL, stage TEXT NOT NULL, tries INTEGER NOT NULL, lost INTEGER NOT NULL, holder TEXT NOT NULL,"
+    " heard_at TEXT NOT NULL, due_at TEXT NOT NULL, put_at TEXT NOT NULL, ended_at TEXT NOT NULL,"
+    " task BLOB NOT NULL, result BLOB)",
     "ix_jobs_open": "CREATE UNIQUE INDEX ix_jobs_open ON jobs (key) WHERE state IN ('waiting', 'working')",
     "ix_jobs_order": "CREATE INDEX ix_jobs_order ON jobs (state, rank, number)",
     "ix_jobs_parent": "CREATE INDEX ix_jobs_parent ON jobs (parent)",

@@ -144,6 +144,7 @@ jobs = Table(
     Column("state", Text, nullable=False),
     Column("stage", Text, nullable=False),
     Column("tries", Integer, nullable=False),
+    Column("lost", Integer, nullable=False),
     Column("holder", Text, nullable=False),
     Column("heard_at", Text, nullable=False),
     Column("due_at", Text, nullable=False),

@@ -4,7 +4,7 @@ python -m tests.benchmarks.season_again [--runs 200] [--parts 5] [--workers 2] [
 
 A library is made of the demo weekend, its logs kept again and again as other files. The season is cut into parts, each
 an event; each is reviewed again as a pass, from the question to the moment at which nothing is left to do, and before
-and after it one warm process reviews the same kind of logs one after the other, so that a busy machine slows both alike.
+and after it one warm process reviews such logs one after the other, so that a busy machine slows both alike.
 What the pass reaches is told as a share of so many times what the one reaches, and the processor's time of both.
 """
 

@@ -116,7 +116,7 @@ class KilledJobs:
     def _killed(self, kills: int, done: Callable[[], int], after: Callable[[], bool]) -> None:
         for _ in range(kills):
             aim = done() + self._random.randint(0, STEP)
-            until = time.monotonic() + 20.0
+            until = time.monotonic() + PATIENCE_S / 4
             while done() < aim and time.monotonic() < until:
                 time.sleep(0.01)
             time.sleep(self._random.uniform(0, MOMENT_S))

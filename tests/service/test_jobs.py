@@ -204,6 +204,16 @@ def test_logs_that_break_every_process_are_given_up(library, monkeypatch, error,
     assert told.state == "failed" and told.result["problem"]["title"] == "Not reviewable"
 
 
+def test_a_service_that_ends_again_and_again_over_one_upload_comes_up_at_last(library):
+    job = put(library)
+    for _ in range(25):
+        assert library.records.jobs.take("one that is killed").tries == 0
+        library.records.jobs.take_over()
+    assert work(library) == 1
+    told = library.records.jobs.job(job.id)
+    assert told.state == "failed" and "ended 25 times" in told.result["problem"]["detail"]
+
+
 def test_an_error_that_nobody_foresaw_waits_for_its_turn(library, monkeypatch, caplog):
     def broken(*_args, **_more):
         raise RuntimeError("planted")
@@ -231,7 +241,7 @@ def test_one_who_is_not_heard_of_loses_the_job(library, monkeypatch):
     monkeypatch.setattr("passband.service.store.job_rows.STALL_S", 0.0)
     jobs.heard("another", {job.id: "reading"})  # not the holder's: nothing is heard of it
     taken = jobs.take("another")
-    assert taken is not None and (taken.id, taken.tries, taken.holder) == (job.id, 2, "another")
+    assert taken is not None and (taken.id, taken.lost, taken.tries, taken.holder) == (job.id, 1, 0, "another")
     with pytest.raises(Exception, match=job.id):
         jobs.finish(lost, {})
     jobs.finish(taken, {})
