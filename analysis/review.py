@@ -359,9 +359,10 @@ def _times(window: RunWindow, start_s: float, end_s: float) -> RunTimes:
 
 def _window(window: RunWindow, timed: Timed, clocks: Sequence[ClockMatch], setup: Setup) -> Window:
     start, end_s = timed.clock_start_s, timed.end_s
-    doubt = max([match.run_plus_minus_s for match in clocks], default=0.0)
+    half_width = max([match.run_plus_minus_s for match in clocks], default=0.0)
     if timed.motion.basis is SpeedBasis.ENGINE_SPEED and timed.motion.scale is None:
-        doubt = max(doubt, window.launch_plus_minus_s)  # nothing of the car is seen until the clutch has locked
+        # Nothing of the car is seen until the clutch has locked.
+        half_width = max(half_width, window.launch_plus_minus_s)
     if timed.finish_s is not None:
         outcome = FINISHES[setup.finish_ft]
     else:
@@ -371,7 +372,7 @@ def _window(window: RunWindow, timed: Timed, clocks: Sequence[ClockMatch], setup
     return Window(
         log_launch_s=window.launch_s,
         log_clock_start_s=start.value,
-        clock_start_plus_minus_s=float((start.plus_minus**2 + doubt**2) ** 0.5),
+        clock_start_plus_minus_s=float((start.plus_minus**2 + half_width**2) ** 0.5),
         log_finish_s=start.value + end_s,
         distance_m=gone,
         outcome=outcome,

@@ -91,7 +91,7 @@ class DemoRun:
     burnout_s: float = 2.8
     """Length of the burnout."""
     offset_s: float = 0.0
-    """Dash clock's nought on the ECU's clock."""
+    """Dash clock's zero on the ECU's clock."""
     finds: dict[str, Any] = field(default_factory=dict)
     """What a reader of the logs should come upon."""
 

@@ -37,7 +37,7 @@ class Answered:
 
 def log_answered(answered: Answered) -> None:
     """One line of the log for a question."""
-    log.info("answered", extra={"told": {**asdict(answered), "seconds": round(answered.seconds, 4)}})
+    log.info("answered", extra={"facts": {**asdict(answered), "seconds": round(answered.seconds, 4)}})
 
 
 class RequestIds:

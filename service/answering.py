@@ -22,7 +22,7 @@ from passband.service.given import Fault, GivenError
 from passband.service.library import Library
 from passband.service.store.records import RunRecord
 
-Told = dict[str, Any]
+JsonObject = dict[str, Any]
 Answers = Mapping[str, Mapping[str, str]]
 
 NO_CAR = (
@@ -43,7 +43,7 @@ class Answered:
     """Other runs of the car that were asked the same and are not reviewed with the answers yet."""
 
 
-def answer_columns(library: Library, run_id: str, told: ColumnAnswers, *, most: int) -> Answered | None:
+def answer_columns(library: Library, run_id: str, said: ColumnAnswers, *, most: int) -> Answered | None:
     """Keep answers with the run's car, and review the run again with them.
 
     Parameters
@@ -52,7 +52,7 @@ def answer_columns(library: Library, run_id: str, told: ColumnAnswers, *, most: 
         Where the run is.
     run_id : str
         Which run.
-    told : ColumnAnswers
+    said : ColumnAnswers
         What was answered; without answers the run is only reviewed again.
     most : int
         Runs of the car to look through for the same questions, newest first.
@@ -72,12 +72,12 @@ def answer_columns(library: Library, run_id: str, told: ColumnAnswers, *, most: 
     run, review = library.records.run(run_id), _review(library, run_id)
     if run is None or review is None:
         return None
-    car_id = run.car[0] if run.car else told.car
+    car_id = run.car[0] if run.car else said.car
     before = library.records.car(car_id) if car_id else None
     if before is None:
         raise GivenError(NO_CAR)
-    check_answers(told.answers, review, before.given.get("layouts") or {})
-    after = library.amend_car(before.id, lambda car: with_answers(car, told.answers))
+    check_answers(said.answers, review, before.given.get("layouts") or {})
+    after = library.amend_car(before.id, lambda car: with_answers(car, said.answers))
     try:
         again = library.review_again(run_id, RunChanges(car=before.id))
     except (LogError, GivenError):
@@ -89,7 +89,7 @@ def answer_columns(library: Library, run_id: str, told: ColumnAnswers, *, most: 
     return Answered(again, (after.id, after.version), others_asked(library, again, most=most))
 
 
-def with_answers(car: Told, answers: Sequence[ColumnAnswer]) -> Told:
+def with_answers(car: JsonObject, answers: Sequence[ColumnAnswer]) -> JsonObject:
     """A car that holds answers, and none that were taken back.
 
     Parameters
@@ -111,7 +111,7 @@ def with_answers(car: Told, answers: Sequence[ColumnAnswer]) -> Told:
     return {**rest, "layouts": kept} if kept else rest
 
 
-def check_answers(answers: Sequence[ColumnAnswer], review: Told, before: Answers) -> None:
+def check_answers(answers: Sequence[ColumnAnswer], review: JsonObject, before: Answers) -> None:
     """Refuse answers about columns that the run's logs do not have, channels and units that nobody knows.
 
     Parameters
@@ -155,13 +155,13 @@ def _fault(one: ColumnAnswer, asked: set[tuple[str, str]]) -> str:
     return ""
 
 
-def layouts_of(review: Told) -> tuple[str, ...]:
+def layouts_of(review: JsonObject) -> tuple[str, ...]:
     """Fingerprints of the headers of a run's logs, out of its review as JSON says it."""
     asked = (one["layout"] for one in review.get("doubts") or ())
     return tuple(dict.fromkeys([*(review.get("layouts") or ()), *asked]))
 
 
-def given_answers(review: Told, car: Told | None) -> list[Told]:
+def given_answers(review: JsonObject, car: JsonObject | None) -> list[JsonObject]:
     """What was answered for the layouts of a run: ``layout``, ``column``, ``said``, in the car's order."""
     layouts = (car or {}).get("layouts") or {}
     return [
@@ -194,7 +194,7 @@ def others_asked(library: Library, run: RunRecord, *, most: int) -> tuple[RunRec
     return tuple(one for one in older if _asked_otherwise(library, one, layouts, now.given))
 
 
-def _asked_otherwise(library: Library, run: RunRecord, layouts: set[str], now: Told) -> bool:
+def _asked_otherwise(library: Library, run: RunRecord, layouts: set[str], now: JsonObject) -> bool:
     """Whether a run has one of the layouts and was reviewed with other answers for it than stand now."""
     review, car = _review(library, run.id), library.records.car(*run.car) if run.car else None
     shared = layouts & set(layouts_of(review)) if review is not None else set()
@@ -202,6 +202,6 @@ def _asked_otherwise(library: Library, run: RunRecord, layouts: set[str], now: T
     return any((was.get(layout) or {}) != (are.get(layout) or {}) for layout in shared)
 
 
-def _review(library: Library, run_id: str) -> Told | None:
+def _review(library: Library, run_id: str) -> JsonObject | None:
     stored = library.records.review(run_id)
     return orjson.loads(stored) if stored is not None else None

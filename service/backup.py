@@ -17,6 +17,7 @@ from sqlalchemy import select
 
 from passband.service.store.archives import BackupError, KeptFile, Manifest, Writer, open_writer
 from passband.service.store.files import sync_file
+from passband.service.store.folder import MARK
 from passband.service.store.job_rows import logs_of_jobs
 from passband.service.store.ledger import Ledger, State
 from passband.service.store.new_review_rows import tables_of_passes
@@ -69,6 +70,11 @@ def back_up(data: Path, target: Path) -> Manifest:
         If the copied rows are not sound.
     """
     data = data.resolve()
+    if (data / MARK).exists():
+        raise BackupError(
+            f"The rows of the library in {data} are on a database server. Back that up first, as with pg_dump, then "
+            "copy the folder with its trash: what the rows name by then is in it."
+        )
     if not (data / "library.sqlite").is_file():
         raise BackupError(f"{data} holds no library: there is no library.sqlite in it.")
     if target.resolve().is_relative_to(data):

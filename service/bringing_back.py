@@ -20,7 +20,7 @@ from passband.service.store.files import Blobs
 from passband.service.store.folder import LibraryFolder
 from passband.service.store.record_files import DamagedRecord
 from passband.service.store.records import CarRecord, NewReview
-from passband.service.store.sqlite_records import SqliteRecords
+from passband.service.store.row_records import RowRecords
 from passband.service.store.trash import Entry
 from passband.service.store.upload_records import KeptRun, UploadRecord, read_cars
 from passband.service.upload_review import UploadReviewer, reviewed_of
@@ -31,7 +31,7 @@ Room = tuple[Path, list[tuple[Blobs, str]]]
 
 def bring_back(
     folder: LibraryFolder,
-    records: SqliteRecords,
+    records: RowRecords,
     reviewer: UploadReviewer,
     upload: UploadRecord,
     room: Room,
@@ -45,7 +45,7 @@ def bring_back(
     ----------
     folder : LibraryFolder
         Holds the upload's logs.
-    records : SqliteRecords
+    records : RowRecords
         Where the rows go.
     reviewer : UploadReviewer
         Reviews again.
@@ -78,7 +78,7 @@ def bring_back(
 
 
 def bring_back_deleted(
-    folder: LibraryFolder, records: SqliteRecords, reviewer: UploadReviewer, entry: Entry, room: Room
+    folder: LibraryFolder, records: RowRecords, reviewer: UploadReviewer, entry: Entry, room: Room
 ) -> UploadRecord:
     """Bring back an entry of the trash; it is not discarded here.
 
@@ -86,7 +86,7 @@ def bring_back_deleted(
     ----------
     folder : LibraryFolder
         The library's.
-    records : SqliteRecords
+    records : RowRecords
         Its rows.
     reviewer : UploadReviewer
         Reviews again what has no review in the entry.
@@ -122,7 +122,7 @@ def bring_back_deleted(
 
 
 def bring_back_cars(
-    folder: LibraryFolder, records: SqliteRecords, runs: Sequence[KeptRun]
+    folder: LibraryFolder, records: RowRecords, runs: Sequence[KeptRun]
 ) -> dict[tuple[str, int], CarRecord]:
     """Cars of runs in their versions; what the rows lack comes from the cars' records, `NotWhole` if not there."""
     cars: dict[tuple[str, int], CarRecord] = {}

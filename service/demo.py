@@ -59,7 +59,7 @@ def serve_demo(*, port: int, data: Path | None, browser: bool) -> int:
 
     try:
         with take_port("127.0.0.1", port) as taken, _folder(data) as folder:
-            settings = read_settings(data=folder)
+            settings = read_settings(data=folder, database="")  # a weekend of invention goes to no server
             with closing(Library(settings)) as library:
                 load_weekend(library)
                 run_server(create_app(settings, library=library), taken, when_ready=ready)

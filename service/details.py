@@ -12,7 +12,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StrictBool
 
-Told = dict[str, Any]
+JsonObject = dict[str, Any]
 
 
 def title(label: str, event: str, round: str, log_names: Sequence[str]) -> str:
@@ -46,13 +46,13 @@ class UploadDetails(BaseModel):
     event: str = Field("", max_length=200)
     round: str = Field("", max_length=200)
     notes: str = Field("", max_length=20_000)
-    slip: Told | list[Told] | None = None
-    air: Told | None = None
+    slip: JsonObject | list[JsonObject] | None = None
+    air: JsonObject | None = None
     finish_ft: FinishFt = 1320
     at: When = ""
 
     @property
-    def slips(self) -> list[Told]:
+    def slips(self) -> list[JsonObject]:
         """One for each run that has one, in order."""
         return self.slip if isinstance(self.slip, list) else [self.slip] if self.slip else []
 
@@ -75,8 +75,8 @@ class RunChanges(BaseModel):
     event: str = Field("", max_length=200)
     round: str = Field("", max_length=200)
     notes: str = Field("", max_length=20_000)
-    slip: Told | None = None
-    air: Told | None = None
+    slip: JsonObject | None = None
+    air: JsonObject | None = None
     finish_ft: FinishFt = 1320
     at: When = ""
     car: str | None = None
@@ -134,7 +134,7 @@ class GivenSoFar(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
-    car: Told | None = None
-    slip: Told | None = None
-    air: Told | None = None
+    car: JsonObject | None = None
+    slip: JsonObject | None = None
+    air: JsonObject | None = None
     beside_units: StrictBool = False

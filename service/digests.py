@@ -31,7 +31,7 @@ from passband.service.usuals import begun_at, usuals_of_car
 FORM_OF_ENGINE = 2
 """Of what is kept of an engine: one of another form is held against its own anew."""
 
-Told = Mapping[str, Any]
+JsonObject = Mapping[str, Any]
 """What was found of an engine, as JSON says it."""
 
 
@@ -43,7 +43,7 @@ class EventSheet:
     """In the order of the rows."""
     sheet: SeasonSheet
     """A row a run."""
-    engine: tuple[Told | None, ...]
+    engine: tuple[JsonObject | None, ...]
     """Each run's engine against the car's own before it."""
     best: RunRecord | None
     """The quickest without a fault found."""
@@ -59,7 +59,7 @@ Key = tuple[str, str]
 
 
 _DIGESTS: Remembered[RunDigest] = Remembered(1000)
-_ENGINES: Remembered[Told] = Remembered(2000)
+_ENGINES: Remembered[JsonObject] = Remembered(2000)
 _SHEETS: Remembered[SeasonSheet] = Remembered(8)
 
 
@@ -183,7 +183,7 @@ def _held_by(keys: Sequence[Key]) -> str:
     return hashlib.sha256(f"{FORM}.{FORM_OF_ENGINE}|{written}".encode()).hexdigest()[:32]
 
 
-def engines_of(library: Library, runs: Sequence[RunRecord]) -> list[Told | None]:
+def engines_of(library: Library, runs: Sequence[RunRecord]) -> list[JsonObject | None]:
     """Whether runs' engines were as in their cars' runs before them.
 
     Parameters
@@ -207,13 +207,13 @@ def _follow_all(library: Library, runs: Sequence[RunRecord]) -> dict[str, _Follo
     return {car: _follow(library, car) for car in cars}
 
 
-def _engines(library: Library, runs: Sequence[RunRecord], followed: Mapping[str, _Followed]) -> list[Told | None]:
+def _engines(library: Library, runs: Sequence[RunRecord], followed: Mapping[str, _Followed]) -> list[JsonObject | None]:
     against = {run_id: key for one in followed.values() for run_id, key in one.against.items()}
-    found = _told(library, {run.id: against[run.id] for run in runs if run.id in against})
+    found = _engines_kept(library, {run.id: against[run.id] for run in runs if run.id in against})
     return [found.get(run.id) for run in runs]
 
 
-def _told(library: Library, held_by: Mapping[str, str]) -> dict[str, Told]:
+def _engines_kept(library: Library, held_by: Mapping[str, str]) -> dict[str, JsonObject]:
     """What was found of engines, by run; what each was held against names it."""
     found = {run_id: kept for run_id, key in held_by.items() if (kept := _ENGINES.get(key)) is not None}
     lacking = [run_id for run_id in held_by if run_id not in found]
@@ -222,7 +222,7 @@ def _told(library: Library, held_by: Mapping[str, str]) -> dict[str, Told]:
     return found
 
 
-def engine_of(library: Library, run: RunRecord) -> Told | None:
+def engine_of(library: Library, run: RunRecord) -> JsonObject | None:
     """Whether a run's engine was as in the car's runs before it; as `engines_of` says."""
     return engines_of(library, [run])[0]
 
@@ -231,7 +231,7 @@ def engine_of(library: Library, run: RunRecord) -> Told | None:
 class Beside:
     """What stands beside one run of many."""
 
-    engine: Told | None
+    engine: JsonObject | None
     """Whether its engine was as in the car's runs before it, as `engines_of` says."""
     best: str | None
     """Id of the best fair run, as `best_beside` says."""
@@ -254,7 +254,7 @@ def beside_of(library: Library, run: RunRecord) -> Beside:
     """
     against = _follow(library, run.car[0]).against if run.car is not None else {}
     own = {run.id: against[run.id]} if run.id in against else {}
-    return Beside(_told(library, own).get(run.id), _best_beside(library, run, against))
+    return Beside(_engines_kept(library, own).get(run.id), _best_beside(library, run, against))
 
 
 def best_beside(library: Library, run: RunRecord) -> str | None:
@@ -283,7 +283,7 @@ def _best_beside(library: Library, run: RunRecord, against: Mapping[str, str]) -
     keys = library.records.digests.keys(event=run.details.event, car=run.car[0])
     beside = dict(zip((run_id for run_id, _ in keys), digests_of(library, keys), strict=True))
     own = _density(beside[run.id]) if run.id in beside else None
-    engine = _told(library, {run_id: against[run_id] for run_id in beside if run_id in against})
+    engine = _engines_kept(library, {run_id: against[run_id] for run_id in beside if run_id in against})
     quick = [
         (
             bool(run_id in engine and engine[run_id]["fault"]),
@@ -379,10 +379,10 @@ def _air_of(library: Library, car: str, followed: _Followed, apart: Mapping[str,
 
 
 def _new_usuals(library: Library, runs: Sequence[RunRecord]) -> tuple[str | None, ...]:
-    told: dict[str, str] = {}
+    named: dict[str, str] = {}
     for car in dict.fromkeys(run.car[0] for run in runs if run.car is not None):
-        told |= usuals_of_car(library, car)
-    return tuple(told.get(run.id) for run in runs)
+        named |= usuals_of_car(library, car)
+    return tuple(named.get(run.id) for run in runs)
 
 
 def _noted(runs: Sequence[RunRecord], fresh: Sequence[str | None]) -> list[Noted]:

@@ -1,7 +1,7 @@
 """The one form in which the service says that something went wrong: problem details (RFC 9457).
 
-Public: `Problem`, `not_found`, `problem_response`, `problem_json`, `problem_headers`, `problem_of`, `our_mistake`,
-`KNOWN`, `install`.
+Public: `Problem`, `not_found`, `database_away`, `problem_response`, `problem_json`, `problem_headers`, `problem_of`,
+`our_mistake`, `KNOWN`, `install`.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from fastapi import FastAPI, Request, Response
 from fastapi.concurrency import run_in_threadpool
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import SQLAlchemyError
 from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect
 
@@ -28,13 +28,14 @@ from passband.service.headers import SAFE_HEADERS
 from passband.service.log_lines import TOLD
 from passband.service.progress import Cancelled
 from passband.service.request_ids import REQUEST_ID, path_for_log, request_id
+from passband.service.store.away import is_away, no_room_on_server
 from passband.service.store.faults import CannotRestore, Contested, NotWhole, QuotaUsedUp
 from passband.service.store.room import no_room
 from passband.service.workers import ServiceEnding, TaskFailed, TaskLost, TaskTooLong
 
 MEDIA_TYPE = "application/problem+json"
 ENDING_SECONDS = 5
-"""How soon to ask again of a service that is ending: as long as a restart takes. [s]"""
+"""How soon to ask again of a service that is ending, or whose database is: as long as a restart takes. [s]"""
 
 log = logging.getLogger("passband")
 
@@ -70,6 +71,16 @@ class Problem(Exception):
 def not_found(what: str) -> Problem:
     """What is asked for is not here; the same words for what never was and what is gone."""
     return Problem(404, "Not found", f"There is no such {what}.")
+
+
+def database_away(error: Exception) -> Problem:
+    """The database's server does not answer; told in the log, without a word of where it is."""
+    log.error("the database: %s", getattr(error, "orig", error))
+    said = (
+        "The service's database does not answer now; ask again in a moment. If something was being changed, look "
+        "whether it was kept before you send it again."
+    )
+    return Problem(503, "Not ready", said, headers={"Retry-After": str(ENDING_SECONDS)})
 
 
 def problem_response(request: Request, problem: Problem) -> Response:
@@ -149,7 +160,7 @@ def install(app: FastAPI) -> None:
     app.exception_handler(HTTPException)(_tell_http)
     app.exception_handler(OSError)(_tell_disk)
     app.exception_handler(ClientDisconnect)(_tell_gone)
-    app.exception_handler(DBAPIError)(_tell_disk)
+    app.exception_handler(SQLAlchemyError)(_tell_disk)
     app.exception_handler(Exception)(_tell_ours)
 
 
@@ -287,6 +298,14 @@ def _methods(request: Request) -> set[str]:
 
 
 async def _tell_disk(request: Request, error: Exception) -> Response:
+    if no_room_on_server(error):
+        log.error("no room on the database's server")
+        said = (
+            "There is no room left on the database's server, and nothing was changed. Make room there, and try again."
+        )
+        return problem_response(request, Problem(507, "No room", said, headers={"Connection": "close"}))
+    if is_away(error):
+        return problem_response(request, database_away(error))
     if await run_in_threadpool(no_room, error, request.app.state.settings.data):
         log.error("no room on the disk: %s", error)
         detail = (

@@ -85,11 +85,11 @@ def stage_json(stage: Stage) -> dict[str, Any]:
 
 async def _answer(request: Request, task: asyncio.Future[Response]) -> dict[str, Any]:
     error = task.exception()
-    response = task.result() if error is None else await _told_as_problem(request, error)
+    response = task.result() if error is None else await _as_problem(request, error)
     return {"status": response.status_code, "body": orjson.Fragment(bytes(response.body))}
 
 
-async def _told_as_problem(request: Request, error: BaseException) -> Response:
+async def _as_problem(request: Request, error: BaseException) -> Response:
     handlers = request.app.exception_handlers
     handler = next((handlers[kind] for kind in type(error).__mro__ if kind in handlers), None)
     if handler is None:

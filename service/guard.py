@@ -61,7 +61,7 @@ def is_own_name(host: str, *, others: tuple[str, ...] = ()) -> bool:
     if named is None:
         return not host
     name = named[1].lower().strip("[]").rstrip(".")
-    if _is_told(name, others):
+    if _is_named(name, others):
         return True
     machine = socket.gethostname().lower()
     if name in ("localhost", machine, f"{machine.partition('.')[0]}.local") or name.endswith(".localhost"):
@@ -73,7 +73,7 @@ def is_own_name(host: str, *, others: tuple[str, ...] = ()) -> bool:
     return True
 
 
-def _is_told(name: str, others: tuple[str, ...]) -> bool:
+def _is_named(name: str, others: tuple[str, ...]) -> bool:
     return "*" in others or name in others
 
 
@@ -118,7 +118,7 @@ def is_own_page(origin: str, *, host: str, scheme: str, others: tuple[str, ...] 
     if of not in PORTS or here is None or there is None:
         return False
     ports = [int(found[2]) if found[2] else PORTS[of] for found in (here, there)]
-    known = _is_told(here[1].strip("[]").rstrip("."), others)
+    known = _is_named(here[1].strip("[]").rstrip("."), others)
     return here[1] == there[1] and ports[0] == ports[1] and (of == scheme or (of == "https" and known))
 
 

@@ -1,7 +1,7 @@
 """What a user tells beside cars and runs: parts of a car with what they have seen, and two groups of runs by a name.
 
-Public: `PartTold`, `GroupsTold`, `part_json`, `groups_json`, `told_of`, `add_item`, `change_item`, `let_go`, `item_of`,
-`sides_here`, `count_parts`, `PART`, `GROUPS`.
+Public: `PartGiven`, `GroupsGiven`, `part_json`, `groups_json`, `given_of`, `add_item`, `change_item`, `let_go`,
+`item_of`, `sides_here`, `count_parts`, `PART`, `GROUPS`.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ Name = Annotated[str, Field(max_length=200), AfterValidator(_no_blank)]
 RunId = Annotated[str, Field(max_length=64)]
 
 
-class PartTold(BaseModel):
+class PartGiven(BaseModel):
     """A part of a car, and in which of its runs it was, by dates and by runs: all where neither is told."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -53,7 +53,7 @@ class PartTold(BaseModel):
     notes: str = Field("", max_length=20_000)
 
 
-class GroupsTold(BaseModel):
+class GroupsGiven(BaseModel):
     """Two groups of runs: before a change, and after it."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -74,19 +74,19 @@ def groups_json(item: ItemRecord) -> dict[str, Any]:
     return {"id": item.id, "made_at": item.made_at, "gone": item.gone, **item.given}
 
 
-def told_of(body: dict[str, Any]) -> dict[str, Any]:
+def given_of(body: dict[str, Any]) -> dict[str, Any]:
     """A body without what an answer adds."""
     return {key: value for key, value in body.items() if key not in KEPT_BY_US}
 
 
-def add_item(library: Library, given: PartTold | GroupsTold, *, car: str | None = None) -> ItemRecord:
+def add_item(library: Library, given: PartGiven | GroupsGiven, *, car: str | None = None) -> ItemRecord:
     """Keep something new that was told.
 
     Parameters
     ----------
     library : Library
         Where to.
-    given : PartTold or GroupsTold
+    given : PartGiven or GroupsGiven
         What.
     car : str, optional
         Whose part it is.
@@ -101,18 +101,18 @@ def add_item(library: Library, given: PartTold | GroupsTold, *, car: str | None 
     Problem
         404 if the car or a run is unknown, 422 if runs are named twice, or the wrong way round.
     """
-    if isinstance(given, PartTold) and (car is None or library.records.car(car) is None):
+    if isinstance(given, PartGiven) and (car is None or library.records.car(car) is None):
         raise not_found("car")
-    kind = PART if isinstance(given, PartTold) else GROUPS
+    kind = PART if isinstance(given, PartGiven) else GROUPS
     item = ItemRecord(secrets.token_hex(16), kind, car, now(), gone=False, given=given.model_dump())
     _check(library, item)
     library.records.keep_item(item)
     return item
 
 
-def change_item(library: Library, item_id: str, given: PartTold | GroupsTold) -> ItemRecord:
+def change_item(library: Library, item_id: str, given: PartGiven | GroupsGiven) -> ItemRecord:
     """Tell something anew; what was let go is here again. Raises as `add_item`."""
-    kind = PART if isinstance(given, PartTold) else GROUPS
+    kind = PART if isinstance(given, PartGiven) else GROUPS
     item = replace(item_of(library, item_id, kind), given=given.model_dump(), gone=False)
     _check(library, item)
     library.records.keep_item(item)

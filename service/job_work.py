@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from functools import partial
 
 import orjson
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import SQLAlchemyError
 
 from passband.service.errors import our_mistake, problem_json, problem_of
 from passband.service.library import Library
@@ -63,7 +63,7 @@ def _came_to_no_end(library: Library, job: Job, _kind: object, error: BaseExcept
     """Whether an error was dealt with."""
     if not isinstance(error, Exception):
         return False
-    jobs, of_disk = library.records.jobs, isinstance(error, (OSError, DBAPIError))
+    jobs, of_disk = library.records.jobs, isinstance(error, (OSError, SQLAlchemyError))
     if isinstance(error, NotHeld):
         log.warning("the job %s went to another meanwhile", job.id)
     elif isinstance(error, (Cancelled, ServiceEnding)):

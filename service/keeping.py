@@ -122,7 +122,13 @@ def _libraries(data: Path, *, is_backup: bool = False) -> list[str]:
 
 
 def _folder(data: Path | None) -> Path:
-    return (read_settings() if data is None else read_settings(data=data)).data
+    settings = read_settings() if data is None else read_settings(data=data)
+    if settings.database:
+        raise BackupError(
+            "PASSBAND_DATABASE is set: rows on a server are backed up and put back by the server's own means, as with "
+            "pg_dump and pg_restore. Back up the database first, then copy the data folder with its trash."
+        )
+    return settings.data
 
 
 def _counted(manifest: Manifest) -> str:

@@ -24,32 +24,32 @@ from passband.service.progress import Progress
 from passband.service.reviewing import ReviewedRun
 from passband.service.settings import Settings
 from passband.service.sorting import SortedFile, SortTask
+from passband.service.store.away import is_away
+from passband.service.store.claiming import note_number
 from passband.service.store.faults import LibraryInUse, NotWhole, QuotaUsedUp
 from passband.service.store.files import Blobs, hash_of
 from passband.service.store.folder import LibraryFolder
 from passband.service.store.jobs import Job, JobEnd, NewJob
+from passband.service.store.opening import open_records
+from passband.service.store.postgres import PostgresDatabase
 from passband.service.store.records import CarRecord, Details, LogRecord, NewUpload, RunRecord
-from passband.service.store.schema import check_database
-from passband.service.store.settling import note_doubt, settle
-from passband.service.store.soundness import look_at
-from passband.service.store.sqlite_records import SqliteRecords
 from passband.service.store.trash import Reason, Trash, TrashedFile
-from passband.service.turns import Turns
+from passband.service.turns import Turns, Writing
 from passband.service.upload_review import UploadReviewer, now, of_position, passing_folder, reviewed_of, slips_in_order
 from passband.service.uploads import ReceivedFile
 from passband.service.workers import Workers
 
 __all__ = ["Library", "LibraryInUse", "TakenIn"]
 
-Told = dict[str, Any]
+JsonObject = dict[str, Any]
 
-FILE_TWICE: Told = {
+FILE_TWICE: JsonObject = {
     "code": "file-sent-twice",
     "level": "note",
     "text": "A file came more than once in the same upload; it was used once.",
     "where": "",
 }
-ALREADY_HERE: Told = {
+ALREADY_HERE: JsonObject = {
     "code": "logs-already-here",
     "level": "note",
     "text": "These logs are here already, and nothing was changed; what is said of a run is changed at the run itself.",
@@ -64,7 +64,7 @@ class TakenIn:
     """What became of an upload."""
 
     runs: tuple[RunRecord, ...]
-    findings: tuple[Told, ...]
+    findings: tuple[JsonObject, ...]
     """Of the upload as a whole, then of each review, told once."""
     new: bool
     """False where the same logs were here already."""
@@ -81,38 +81,46 @@ class Library:
         Processes that compute reviews, shared with other libraries; by default its own.
     quota_bytes : int, optional
         Most bytes of logs that it takes; None for no bound.
+    database : PostgresDatabase, optional
+        Open and shared with other libraries, where the rows are on a server.
+    team : str
+        Whose library, where the rows are on a server; empty for whoever has the data folder itself.
 
     Raises
     ------
     LibraryInUse
-        If another program has the folder open.
-    LibraryDamaged
-        If the database cannot be trusted; nothing was touched.
+        If another program has the folder open, or the folder is not the one that the rows are of.
+    LibraryDamaged, SchemaError
+        If the database cannot be trusted or reached; nothing was touched.
     """
 
-    def __init__(self, settings: Settings, *, workers: Workers | None = None, quota_bytes: int | None = None) -> None:
+    def __init__(
+        self,
+        settings: Settings,
+        *,
+        workers: Workers | None = None,
+        quota_bytes: int | None = None,
+        database: PostgresDatabase | None = None,
+        team: str = "",
+    ) -> None:
+        self._shared = bool(settings.database)
         with ExitStack() as undone:
-            self._folder = LibraryFolder(settings.data, reserve_bytes=settings.reserve_bytes)
+            self._folder = LibraryFolder(settings.data, reserve_bytes=settings.reserve_bytes, shared=self._shared)
             undone.callback(self._folder.close)
-            check_database(self._folder.database)
-            self.records = SqliteRecords(self._folder.database, self._folder.ledger)
+            self.records, self.condition = open_records(self._folder, settings, database=database, team=team)
             undone.callback(self.records.close)
-            found = look_at(self._folder, self.records)
-            if found.condition.doubt is None:
-                settle(self._folder, self.records, found, trash_days=settings.trash_days)
-            note_doubt(self._folder, self.records, found)
-            self.records.jobs.take_over()
+            if not self._shared:
+                self.records.jobs.take_over()
             self.records.jobs.forget(days=JOBS_DAYS)
             self._folder.reserve.fill()
             undone.pop_all()
-        self.condition = found.condition
         self._originals, self._tables = self._folder.originals, self._folder.tables
         self.quota_bytes, self._shares_workers = quota_bytes, workers is not None
         self._workers = workers or Workers(
             settings.workers, seconds=settings.review_seconds, memory_bytes=settings.review_bytes
         )
         self._reviewer = UploadReviewer(self._workers, self._originals)
-        self._writing = threading.RLock()
+        self._writing = Writing(self.records.turn)
         self._turns = Turns()
 
     @property
@@ -187,7 +195,7 @@ class Library:
         """
         _check_given(details.slips, details.air)
         sent = _sent(files)
-        with self._turns.of(sent.key):
+        with self._turns.of(sent.key), self.records.turn(sent.key):
             here = self._here(sent.key, sent.paths)
             if here:
                 return TakenIn(here, (*sent.twice, ALREADY_HERE), new=False)
@@ -201,13 +209,13 @@ class Library:
             if not_before is not None:
                 not_before.wait()
             twice = job.task["findings"] if job else sent.twice
-            findings = _told_once([*twice, *(one for run in reviewed for one in run.review["findings"])])
+            findings = _each_once([*twice, *(one for run in reviewed for one in run.review["findings"])])
             self._keep(sent, reviewed, car, details, JobEnd(job, findings) if job else None)
             runs = self.records.upload(sent.key)
         return TakenIn(tuple(runs[0]) if runs else (), findings, new=True)
 
     def put_off(
-        self, files: Sequence[ReceivedFile], *, car: CarRecord | None, details: UploadDetails, beside: Told
+        self, files: Sequence[ReceivedFile], *, car: CarRecord | None, details: UploadDetails, beside: JsonObject
     ) -> TakenIn | Job:
         """Keep an upload's files and a job over them, which reviews them later.
 
@@ -233,7 +241,7 @@ class Library:
         waiting = self.records.jobs.open_of(sent.key)
         if waiting is not None:
             return waiting
-        with self._turns.of(sent.key):
+        with self._turns.of(sent.key), self.records.turn(sent.key):
             here = self._here(sent.key, sent.paths)
             if here:
                 return TakenIn(here, (*sent.twice, ALREADY_HERE), new=False)
@@ -290,7 +298,7 @@ class Library:
         run = self.records.run(run_id)
         if run is None:
             return None
-        with self._turns.of(run.upload_id), self.incoming() as folder:
+        with self._turns.of(run.upload_id), self.records.turn(run.upload_id), self.incoming() as folder:
             run = self.records.run(run_id)
             if run is None:
                 return None
@@ -305,7 +313,7 @@ class Library:
             reviewed = self._reviewer.review(logs, car, details, slips_in_order(slips), folder)
             return self._exchange(run, of_position(reviewed, run.position), car, details)
 
-    def try_car(self, run_id: str, given: Told) -> Told | None:
+    def try_car(self, run_id: str, given: JsonObject) -> JsonObject | None:
         """A run's review as it would be with its car described otherwise; nothing is kept.
 
         Parameters
@@ -383,42 +391,55 @@ class Library:
 
     def open_table(self, run_id: str) -> tuple[RunRecord, BinaryIO] | None:
         """A run and its table, open for reading; None if there is no such run, `NotWhole` if its table is gone."""
-        with self._writing:
+        with self._writing.here:
             run = self.records.run(run_id)
-            if run is None:
-                return None
-            try:
-                return run, self._tables.open(run.table_key)
-            except KeyError:
-                raise NotWhole(run_id, "The table of channels") from None
+            while run is not None:
+                try:
+                    return run, self._tables.open(run.table_key)
+                except KeyError:
+                    run = self._changed(run, "The table of channels")
+        return None
 
     def open_log(self, run_id: str, n: int) -> tuple[LogRecord, BinaryIO] | None:
         """A log of a run as it came, open for reading; None if there is no such log, `NotWhole` if it is gone."""
-        with self._writing:
+        with self._writing.here:
             run = self.records.run(run_id)
-            if run is None or not 0 <= n < len(run.logs):
-                return None
-            try:
-                return run.logs[n], self._originals.open(run.logs[n].sha256)
-            except KeyError:
-                raise NotWhole(run_id, f"The log {run.logs[n].name}") from None
+            while run is not None and 0 <= n < len(run.logs):
+                try:
+                    return run.logs[n], self._originals.open(run.logs[n].sha256)
+                except KeyError:
+                    run = self._changed(run, f"The log {run.logs[n].name}")
+        return None
 
-    def add_car(self, given: Told) -> CarRecord:
+    def _changed(self, run: RunRecord, what: str) -> RunRecord | None:
+        """A run whose file was not there, as another process has made it meanwhile; `NotWhole` if none has."""
+        now = self.records.run(run.id)
+        if now == run:
+            raise NotWhole(run.id, what)
+        return now
+
+    def add_car(self, given: JsonObject) -> CarRecord:
         """Keep a new car; `GivenError` if it cannot be used."""
         read_car(given)
         return self.records.add_car(secrets.token_hex(16), given, now())
 
-    def change_car(self, car_id: str, given: Told) -> CarRecord | None:
+    def change_car(self, car_id: str, given: JsonObject) -> CarRecord | None:
         """Keep a car's next version; None if there is no such car, `GivenError` if it cannot be used."""
         read_car(given)
         return self.records.change_car(car_id, given, now())
 
-    def amend_car(self, car_id: str, amend: Callable[[Told], Told]) -> CarRecord | None:
+    def amend_car(self, car_id: str, amend: Callable[[JsonObject], JsonObject]) -> CarRecord | None:
         """Keep a car's next version, made of its newest while nobody else changes it; the same if it is no other."""
-        with self._writing:
-            car = self.records.car(car_id)
-            given = amend(car.given) if car is not None else None
-            return car if car is None or given is None or given == car.given else self.change_car(car_id, given)
+        with self._writing.here:
+            while (car := self.records.car(car_id)) is not None:
+                given = amend(car.given)
+                if given == car.given:
+                    return car
+                read_car(given)
+                changed = self.records.change_car(car_id, given, now(), instead_of=car.version)
+                if changed is not None:
+                    return changed  # else another process was first, and its version is amended
+        return None
 
     def _remove(self, run_id: str) -> str | None:
         with self._writing:
@@ -484,6 +505,7 @@ class Library:
             ids = [secrets.token_hex(16) for _ in reviews]
             new = NewUpload(sent.key, sent.logs, tuple(reviews))
             self.records.add_upload(secrets.token_hex(16), new, ids, ends=ends)
+            note_number(self._folder, self.records)
             self._remove_unused(self._tables, [review.table_key for review in reviews])
 
     def _exchange(
@@ -498,16 +520,17 @@ class Library:
     @contextmanager
     def _all_or_nothing(self) -> Iterator[list[tuple[Blobs, str]]]:
         written: list[tuple[Blobs, str]] = []
-        whole = False
         try:
             yield written
-            whole = True
-        finally:
-            if not whole:
+        except BaseException as error:
+            if not is_away(error):  # else the rows may have been committed all the same
                 for blobs, key in written:
                     self._remove_unused(blobs, [key])
+            raise
 
     def _remove_unused(self, blobs: Blobs, keys: Sequence[str], *, but_by: str = "") -> None:
+        if self._shared and self.condition.doubt is not None:
+            return
         used = self.records.keys_in_use(keys, but_by=but_by)
         if self.condition.doubt is not None:  # what only a record knows of is in use too
             used |= {key for upload, _ in self._folder.recorded_uploads() for key in upload.originals | upload.tables}
@@ -523,7 +546,7 @@ class _Sent:
     """Made of their hashes: the same files have the same key."""
     logs: tuple[LogRecord, ...]
     paths: tuple[Path, ...]
-    twice: tuple[Told, ...]
+    twice: tuple[JsonObject, ...]
     """What is to be told where a file came more than once."""
 
 
@@ -541,12 +564,12 @@ def _into(written: list[tuple[Blobs, str]], blobs: Blobs) -> Callable[[str], Non
     return lambda key: written.append((blobs, key))
 
 
-def _check_given(slips: Sequence[Told], air: Told | None) -> None:
+def _check_given(slips: Sequence[JsonObject], air: JsonObject | None) -> None:
     for slip in slips:
         read_given(Slip, slip, what="slip")
     if air is not None:
         read_given(Air, air, what="air")
 
 
-def _told_once(findings: Sequence[Told]) -> tuple[Told, ...]:
+def _each_once(findings: Sequence[JsonObject]) -> tuple[JsonObject, ...]:
     return tuple({orjson.dumps(finding): finding for finding in findings}.values())

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from passband.service.items import GROUPS, PART, GroupsTold, PartTold, add_item
+from passband.service.items import GROUPS, PART, GroupsGiven, PartGiven, add_item
 from passband.service.library import Library
 from passband.service.run_list import ListedPart, ListedRun
 from passband.service.store.records import RunRecord
@@ -39,14 +39,14 @@ def keep_list_items(library: Library, listed: Sequence[ListedRun], parts: Sequen
         if span and (car := span[0][1].car) is not None:
             given = _part(part, span)
             if not _is_kept(library, PART, given):
-                add_item(library, PartTold(**given), car=car[0])
+                add_item(library, PartGiven(**given), car=car[0])
                 yield f"part {part.name}: kept"
     names = list(dict.fromkeys(given.group for given, _ in here if given.group))
     if len(names) == 2:
         sides = [[run.id for given, run in here if given.group == name] for name in names]
         groups = {"name": f"{names[1]} against {names[0]}", "before": sides[0], "after": sides[1], "notes": ""}
         if not _is_kept(library, GROUPS, groups):
-            add_item(library, GroupsTold(**groups))
+            add_item(library, GroupsGiven(**groups))
             yield f"groups {groups['name']}: kept"
 
 
@@ -67,7 +67,7 @@ def _between(listed: Sequence[ListedRun], part: ListedPart, given: ListedRun) ->
 
 def _part(part: ListedPart, span: Runs) -> dict[str, Any]:
     """A part as the library keeps it: without a last run of its own it is still in the car."""
-    return PartTold(
+    return PartGiven(
         name=part.name,
         first_run=span[0][1].id if part.first else "",
         last_run=span[-1][1].id if part.last else "",

@@ -126,7 +126,7 @@ def _details(run: ListedRun) -> dict[str, Any]:
         "label": run.label, "event": run.event, "round": run.round, "notes": notes, "finish_ft": run.finish_ft,
         "at": run.at,
     }  # fmt: skip
-    given: dict[str, Any] = {"slip": list(run.slips_told) or None, "air": run.air_told}
+    given: dict[str, Any] = {"slip": list(run.slips_given) or None, "air": run.air_given}
     return {**said, **{name: value for name, value in given.items() if value}}
 
 
@@ -140,9 +140,9 @@ def _cars(library: Library, listed: list[ListedRun]) -> list[CarRecord]:
     """The car of each run: one that is told just so is the same car."""
     here, found = list(library.records.all_cars()), []
     for run in listed:
-        same = next((car for car in here if car.given == run.car_told), None)
+        same = next((car for car in here if car.given == run.car_given), None)
         if same is None:
-            same = library.add_car(run.car_told)
+            same = library.add_car(run.car_given)
             here.append(same)
         found.append(same)
     return found

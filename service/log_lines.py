@@ -49,7 +49,7 @@ class LineFormatter(logging.Formatter):
 class JsonFormatter(logging.Formatter):
     r"""Writes an event as one JSON object in ASCII on one line: ``at, level, logger, text``, then what else is known.
 
-    Also ``request``, the id of the question that it is about; what `told` of the record says, each under its name;
+    Also ``request``, the id of the question that it is about; what `entry` of the record says, each under its name;
     ``trace``, a traceback.
 
     Examples
@@ -62,14 +62,14 @@ class JsonFormatter(logging.Formatter):
     def format(self, record: logging.LogRecord) -> str:
         """The line of an event."""
         at = datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
-        told: dict[str, Any] = {"at": at, "level": record.levelname, "logger": record.name}
-        told["text"] = record.getMessage()
+        entry: dict[str, Any] = {"at": at, "level": record.levelname, "logger": record.name}
+        entry["text"] = record.getMessage()
         if request_id.get():
-            told["request"] = request_id.get()
-        told.update(getattr(record, "told", {}))
+            entry["request"] = request_id.get()
+        entry.update(getattr(record, "facts", {}))
         if record.exc_info:
-            told["trace"] = self.formatException(record.exc_info)
-        return json.dumps(told, default=str)
+            entry["trace"] = self.formatException(record.exc_info)
+        return json.dumps(entry, default=str)
 
 
 def _not_given_yet(record: logging.LogRecord) -> bool:

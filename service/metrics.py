@@ -83,16 +83,16 @@ class Metrics:
             self._uploads.labels(outcome)
         self._registry.register(_Now(load, kept))
 
-    def answered(self, told: Answered) -> None:
+    def answered(self, done: Answered) -> None:
         """Count a question."""
-        self._requests.labels(told.method, told.route, str(told.status)).inc()
-        self._seconds.labels(told.method, told.route).observe(told.seconds)
+        self._requests.labels(done.method, done.route, str(done.status)).inc()
+        self._seconds.labels(done.method, done.route).observe(done.seconds)
 
-    def worked(self, told: Worked) -> None:
+    def worked(self, done: Worked) -> None:
         """Count a task."""
-        self._work.labels(told.kind, told.outcome).inc()
-        self._work_seconds.labels(told.kind).observe(told.seconds)
-        self._waited.observe(told.waited_s)
+        self._work.labels(done.kind, done.outcome).inc()
+        self._work_seconds.labels(done.kind).observe(done.seconds)
+        self._waited.observe(done.waited_s)
 
     def upload_taken(self, *, new: bool) -> None:
         """Count an upload that was answered with its runs."""

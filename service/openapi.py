@@ -28,14 +28,14 @@ from passband.service.details import (
     UploadDetails,
 )
 from passband.service.following import EVENT_STREAM
-from passband.service.items import GroupsTold, PartTold
+from passband.service.items import GroupsGiven, PartGiven
 from passband.service.routes.events import EVENTS_UNASKED
 from passband.service.routes.review import POINTS_UNASKED
 from passband.service.routes.runs import RUNS_UNASKED
 from passband.service.settings import Settings
 from passband.service.traces import ARROW_STREAM
 from passband.service.uploads import SORTED_FILES
-from passband.service.usuals import UsualTold
+from passband.service.usuals import UsualGiven
 from passband.service.whatif_asked import WhatIfBody
 
 Schema = dict[str, Any]
@@ -154,16 +154,16 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
         (404, 422),
     ),
     ("/api/cars/{car_id}/parts", "get"): Operation({200: _json("Parts")}, (404, 409)),
-    ("/api/cars/{car_id}/parts", "post"): Operation({201: _json("Part")}, (404, 409, *WITH_BODY), "PartTold"),
-    ("/api/parts/{part_id}", "put"): Operation({200: _json("Part")}, (404, 409, *WITH_BODY), "PartTold"),
+    ("/api/cars/{car_id}/parts", "post"): Operation({201: _json("Part")}, (404, 409, *WITH_BODY), "PartGiven"),
+    ("/api/parts/{part_id}", "put"): Operation({200: _json("Part")}, (404, 409, *WITH_BODY), "PartGiven"),
     ("/api/parts/{part_id}", "delete"): Operation({204: {}}, (403, 404, 409, 507)),
     ("/api/cars/{car_id}/usuals", "get"): Operation({200: _json("Usuals")}, (404, 409)),
-    ("/api/runs/{run_id}/usual", "put"): Operation({200: _json("Usual")}, (404, 409, *WITH_BODY), "UsualTold"),
+    ("/api/runs/{run_id}/usual", "put"): Operation({200: _json("Usual")}, (404, 409, *WITH_BODY), "UsualGiven"),
     ("/api/runs/{run_id}/usual", "delete"): Operation({204: {}}, (403, 404, 409, 507)),
     ("/api/groups", "get"): Operation({200: _json("AllGroups")}),
-    ("/api/groups", "post"): Operation({201: _json("Groups")}, (404, 409, *WITH_BODY), "GroupsTold"),
+    ("/api/groups", "post"): Operation({201: _json("Groups")}, (404, 409, *WITH_BODY), "GroupsGiven"),
     ("/api/groups/{groups_id}", "get"): Operation({200: _json("NamedChange")}, (404, 409, 422)),
-    ("/api/groups/{groups_id}", "put"): Operation({200: _json("Groups")}, (404, 409, *WITH_BODY), "GroupsTold"),
+    ("/api/groups/{groups_id}", "put"): Operation({200: _json("Groups")}, (404, 409, *WITH_BODY), "GroupsGiven"),
     ("/api/groups/{groups_id}", "delete"): Operation({204: {}}, (403, 404, 409, 507)),
     ("/api/jobs/{job_id}", "get"): Operation({200: _json("Job")}, (404,)),
     ("/api/review-again", "post"): Operation({202: _json("Job")}, WITH_BODY, "PassAsked", JOB_LINKS),
@@ -280,7 +280,7 @@ def _given_schemas() -> dict[str, Schema]:
     """What users send: cars, slips, air, what is said of a run."""
     models: list[type[BaseModel]] = [
         Car, Slip, Air, RunChanges, PassAsked, ColumnAnswers, BenchSheets, WhatIfBody, GivenSoFar, UploadDetails,
-        SortDetails, PartTold, GroupsTold, UsualTold,
+        SortDetails, PartGiven, GroupsGiven, UsualGiven,
     ]  # fmt: skip
     wanted = [(model, "validation") for model in models]
     _, extra = models_json_schema(wanted, ref_template=REF + "{model}")  # type: ignore[arg-type]

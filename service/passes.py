@@ -65,9 +65,11 @@ def put_pass(library: Library, *, event: str | None, car: str | None, beside: Ma
         The one that is open already where the same was asked; None if no run is meant.
     """
     key = f"pass {json.dumps([event, car])}"
-    there = library.records.jobs.open_of(key)
-    if there is not None:
-        return there
+    with library.records.turn(key):
+        return library.records.jobs.open_of(key) or _put_pass(library, key, event, car, beside)
+
+
+def _put_pass(library: Library, key: str, event: str | None, car: str | None, beside: Mapping[str, Any]) -> Job | None:
     runs = runs_meant(library, event=event, car=car)
     if not runs:
         return None

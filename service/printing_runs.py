@@ -49,8 +49,8 @@ def print_compare(path: Path, *, base: str, others: Sequence[str], car: Path | N
     listed = read_run_list(path, car=car)
     wanted = _by_label(listed, [base, *others])
     reviewed = {one.laid.label: one for one in review_listed(wanted)}
+    from passband.analysis.runs.as_json import costs_as_json
     from passband.analysis.runs.cost import compare_costs
-    from passband.analysis.runs.told import costs_as_json
 
     compared = []
     for label in dict.fromkeys(others):

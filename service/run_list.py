@@ -15,7 +15,7 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 from passband.analysis.given.car import Air, Car, Slip
-from passband.service.details import FinishFt, Told
+from passband.service.details import FinishFt, JsonObject
 from passband.service.given import Fault, GivenError, read_car, read_file, read_given
 
 MOST_RUNS = 2000
@@ -47,8 +47,8 @@ class _Run(BaseModel):
     at: datetime | date | None = None
     group: Text = ""
     finish_ft: FinishFt = 1320
-    slip: Told | list[Told] | None = None
-    air: Told | None = None
+    slip: JsonObject | list[JsonObject] | None = None
+    air: JsonObject | None = None
     car: NotBlank | None = None
 
 
@@ -73,7 +73,7 @@ class _List(BaseModel):
 
     car: NotBlank | None = None
     parts: list[ListedPart] = Field(default_factory=list, max_length=200)
-    runs: list[Told] = Field(min_length=1, max_length=MOST_RUNS)
+    runs: list[JsonObject] = Field(min_length=1, max_length=MOST_RUNS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +84,7 @@ class ListedRun:
     """Unique in the list."""
     logs: tuple[Path, ...]
     """Files that are there, the ECU's first."""
-    car_told: dict[str, Any]
+    car_given: dict[str, Any]
     """The car as written."""
     car: Car
     """The car, in SI."""
@@ -92,9 +92,9 @@ class ListedRun:
     """One for each run in the logs, in order; fewer is fine."""
     air: Air | None
     """The day's air."""
-    slips_told: tuple[dict[str, Any], ...]
+    slips_given: tuple[dict[str, Any], ...]
     """The slips as written."""
-    air_told: dict[str, Any] | None
+    air_given: dict[str, Any] | None
     """The air as written."""
     finish_ft: int
     """Where the finish line is. [ft]"""
@@ -215,17 +215,17 @@ class _Cars:
 
 
 def _listed(folder: Path, run: _Run, cars: _Cars) -> ListedRun:
-    car_told, car = cars.of(run)
+    car_given, car = cars.of(run)
     slips = run.slip if isinstance(run.slip, list) else [run.slip] if run.slip else []
     return ListedRun(
         label=run.label,
         logs=tuple(folder / log for log in run.logs),
-        car_told=car_told,
+        car_given=car_given,
         car=car,
         slips=tuple(read_given(Slip, slip, what=f"slip of run {run.label!r}") for slip in slips),
         air=read_given(Air, run.air, what=f"air of run {run.label!r}") if run.air else None,
-        slips_told=tuple(slips),
-        air_told=run.air,
+        slips_given=tuple(slips),
+        air_given=run.air,
         finish_ft=run.finish_ft,
         event=run.event,
         round=run.round,

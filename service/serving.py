@@ -21,7 +21,7 @@ from typing import cast
 import uvicorn
 from fastapi import FastAPI
 
-from passband.service.access.identity import access_file
+from passband.service.access.teams import is_set_up
 from passband.service.app import create_app
 from passband.service.guard import is_this_machine
 from passband.service.library import Library, LibraryInUse
@@ -84,7 +84,7 @@ def serve(*, host: str, port: int, data: Path | None, open_to_all: bool = False)
     try:
         settings = read_settings() if data is None else read_settings(data=data)
         log_by_the_line(settings.log_form)
-        has_teams = access_file(settings.data).exists()
+        has_teams = is_set_up(settings)
         if not (has_teams or open_to_all or is_this_machine(host)):
             raise CannotServe(NOBODY_ASKED.format(host=host))
         with take_port(host, port) as taken, nullcontext() if has_teams else closing(Library(settings)) as library:

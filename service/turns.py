@@ -1,13 +1,17 @@
 """Work on the same thing, one after another.
 
-Public: `Turns`.
+Public: `Turns`, `Writing`, `FILES`.
 """
 
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from types import TracebackType
+
+FILES = "files"
+"""What is held, against other processes too, while files and the rows that name them are brought into agreement."""
 
 
 class Turns:
@@ -29,3 +33,42 @@ class Turns:
             with self._changed:
                 self._taken.discard(key)
                 self._changed.notify_all()
+
+
+class Writing:
+    """One writer of a library at a time, also among processes; whoever is may begin again within.
+
+    Parameters
+    ----------
+    hold : callable
+        Holds a name against other processes, see `Records.turn`.
+    """
+
+    def __init__(self, hold: Callable[[str], AbstractContextManager[None]]) -> None:
+        self.here = threading.RLock()
+        """Held by who writes, against other threads; enough for who only reads."""
+        self._hold, self._depth = hold, 0
+        self._held: AbstractContextManager[None] | None = None
+
+    def __enter__(self) -> None:
+        self.here.acquire()
+        try:
+            if self._depth == 0:
+                held = self._hold(FILES)
+                held.__enter__()
+                self._held = held
+            self._depth += 1
+        except BaseException:
+            self.here.release()
+            raise
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        try:
+            self._depth -= 1
+            if self._depth == 0 and self._held is not None:
+                held, self._held = self._held, None
+                held.__exit__(kind, error, trace)
+        finally:
+            self.here.release()

@@ -20,10 +20,10 @@ from passband.web.units import UnitSystem
 LISTS = ("gear_ratios", "rpm_band")
 """Facts that are several numbers."""
 
-Told = dict[str, Any]
+JsonObject = dict[str, Any]
 
 
-def understand(so_far: GivenSoFar, *, units: UnitSystem) -> Told:
+def understand(so_far: GivenSoFar, *, units: UnitSystem) -> JsonObject:
     """What was given, in words of both systems of units, and what of it cannot be used.
 
     Parameters
@@ -39,7 +39,7 @@ def understand(so_far: GivenSoFar, *, units: UnitSystem) -> Told:
         ``understood`` (path of the key to words), ``errors`` (``where``, ``text``), ``told`` (the same with lists and
         conditions parted), ``channels`` (of each channel named: what it was taken for, its units).
     """
-    answer: Told = {"understood": {}, "errors": [], "given": {}, "channels": {}}
+    answer: JsonObject = {"understood": {}, "errors": [], "given": {}, "channels": {}}
     for name in ("car", "slip", "air"):
         part = getattr(so_far, name)
         if part is None:
@@ -52,7 +52,7 @@ def understand(so_far: GivenSoFar, *, units: UnitSystem) -> Told:
     return answer
 
 
-def _parted(part: Told) -> Told:
+def _parted(part: JsonObject) -> JsonObject:
     """Lists and conditions in words as their parts; what cannot be parted stays, and is refused as it stands."""
     parted = dict(part)
     for key in LISTS:
@@ -63,7 +63,7 @@ def _parted(part: Told) -> Told:
     return parted
 
 
-def _with_conditions(limit: Told) -> Told:
+def _with_conditions(limit: JsonObject) -> JsonObject:
     when = limit.get("when")
     if not isinstance(when, list):
         return limit
@@ -81,7 +81,7 @@ def _bare(one: str) -> str | float:
     return one if split_quantity(one)[1] else float(one)
 
 
-def _pieces(car: Told) -> Iterator[tuple[str, Told]]:
+def _pieces(car: JsonObject) -> Iterator[tuple[str, JsonObject]]:
     """One fact or limit at a time, so that one that is wrong hides no other."""
     around = {"name": car.get("name") or "car", "channels": car.get("channels") or {}}
     for key, value in car.items():
@@ -92,7 +92,7 @@ def _pieces(car: Told) -> Iterator[tuple[str, Told]]:
             yield key, {**around, key: value}
 
 
-def _understand_piece(name: str, place: str, piece: Told, answer: Told, *, beside: bool) -> None:
+def _understand_piece(name: str, place: str, piece: JsonObject, answer: JsonObject, *, beside: bool) -> None:
     try:
         model = read_car(piece) if name == "car" else read_given(_MODELS[name], piece, what=name)
     except GivenError as error:
@@ -117,7 +117,7 @@ def _where(name: str, place: str, where: str) -> str:
     return f"{name}.{where or place}".rstrip(".")
 
 
-def _said(fault: Fault, piece: Told) -> str:
+def _said(fault: Fault, piece: JsonObject) -> str:
     """A fault's text without the words that say where it stands."""
     text = fault.text.removeprefix(f"{fault.where}: ")
     limit = piece["limits"][0] if fault.where.startswith("limits.") else None
@@ -172,7 +172,7 @@ def _meant(channel: str) -> tuple[str, Range | None]:
     return name, range_of_bound(name)
 
 
-def _conditions_without_unit(limit: Limit, place: str) -> list[Told]:
+def _conditions_without_unit(limit: Limit, place: str) -> list[JsonObject]:
     """On a page a number in a sentence has no unit beside it, so it must carry its own where it could be in several."""
     errors = []
     for n, condition in enumerate(limit.when):
@@ -185,7 +185,7 @@ def _conditions_without_unit(limit: Limit, place: str) -> list[Told]:
     return errors
 
 
-def _channels_named(car: Told) -> list[str]:
+def _channels_named(car: JsonObject) -> list[str]:
     given = car.get("limits")
     limits = [limit for limit in given if isinstance(limit, dict)] if isinstance(given, list) else []
     curves = [limit.get("curve") for limit in limits]
@@ -194,6 +194,6 @@ def _channels_named(car: Told) -> list[str]:
     return list(dict.fromkeys(name for name in names if isinstance(name, str) and name))
 
 
-def _channel(name: str, units: UnitSystem) -> Told:
+def _channel(name: str, units: UnitSystem) -> JsonObject:
     meant, can_be = _meant(name)
     return {"channel": meant, "known": can_be is not None, **channel_choices(meant, units)}

@@ -26,7 +26,7 @@ from passband.service.store.records import CarRecord, Details, LogRecord, NewRev
 from passband.service.store.upload_records import KeptRun, UploadRecord
 from passband.service.workers import Workers
 
-Told = dict[str, Any]
+JsonObject = dict[str, Any]
 
 
 class UploadReviewer:
@@ -49,7 +49,7 @@ class UploadReviewer:
         logs: Sequence[tuple[Path, str]],
         car: CarRecord | None,
         details: UploadDetails | Details,
-        slips: Sequence[Told],
+        slips: Sequence[JsonObject],
         out: Path,
         *,
         progress: Progress | None = None,
@@ -132,7 +132,7 @@ def of_position(reviewed: Sequence[ReviewedRun], position: int) -> ReviewedRun:
     return reviewed[position]
 
 
-def slips_in_order(slips: Mapping[int, Told | None]) -> list[Told]:
+def slips_in_order(slips: Mapping[int, JsonObject | None]) -> list[JsonObject]:
     """Slips by position as a list, empty ones for runs without, none behind the last that has one."""
     last = max((position for position, slip in slips.items() if slip), default=-1)
     return [slips.get(position) or {} for position in range(last + 1)]

@@ -2,7 +2,7 @@
 
 Kept as an item of the car, by the first run of the new usual, so that backup, recheck and undo are those of any item.
 
-Public: `UsualTold`, `USUAL`, `usual_json`, `usual_of`, `begin_usual`, `end_usual`, `usuals_of_car`, `begun_at`,
+Public: `UsualGiven`, `USUAL`, `usual_json`, `usual_of`, `begin_usual`, `end_usual`, `usuals_of_car`, `begun_at`,
 `usual_here`.
 """
 
@@ -23,7 +23,7 @@ from passband.service.upload_review import now
 USUAL = "usual"
 
 
-class UsualTold(BaseModel):
+class UsualGiven(BaseModel):
     """What was changed in the engine for good before a run."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -44,7 +44,7 @@ def usual_of(library: Library, run: RunRecord) -> ItemRecord | None:
     return next((one for one in kept if one.given["run"] == run.id), None)
 
 
-def begin_usual(library: Library, run_id: str, given: UsualTold) -> ItemRecord:
+def begin_usual(library: Library, run_id: str, given: UsualGiven) -> ItemRecord:
     """Let the usual of a car's engine be new from a run on, or say anew what was changed.
 
     Parameters
@@ -53,7 +53,7 @@ def begin_usual(library: Library, run_id: str, given: UsualTold) -> ItemRecord:
         Where the run is.
     run_id : str
         The first run of the new usual.
-    given : UsualTold
+    given : UsualGiven
         What was changed.
 
     Returns

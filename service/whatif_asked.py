@@ -16,7 +16,7 @@ from passband.analysis.channels.log import NotALog, Traces
 from passband.analysis.given.car import Air, Car
 from passband.analysis.quantities import parse_quantity, split_quantity
 from passband.analysis.whatif.changes import Changes, PowerCurve, ShiftPoint
-from passband.service.details import Told
+from passband.service.details import JsonObject
 from passband.service.given import GivenError, read_given
 
 Text = Annotated[str, Field(max_length=500)]
@@ -35,7 +35,7 @@ class WhatIfAsked(BaseModel):
     boost: Text = ""
     power_gain: Text = ""
     power: str = Field("", max_length=200_000)
-    air: Told | None = None
+    air: JsonObject | None = None
 
 
 class WhatIfBody(WhatIfAsked):

@@ -21,3 +21,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         "--fuzz-count", type=int, default=60, help="damaged pairs of logs that are reviewed; the counts are printed"
     )
     parser.addoption("--read-fuzz-count", type=int, default=300, help="mutated logs that are read; likewise")
+    parser.addoption(
+        "--records", choices=("sqlite", "postgresql"), default="sqlite",
+        help="where services of the tests keep their rows; postgresql starts a server of this machine's own packages",
+    )  # fmt: skip

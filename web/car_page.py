@@ -87,17 +87,17 @@ def render_car(
     str
         HTML.
     """
-    told = car or {}
+    given = car or {}
     return render(
         "car.html",
         units,
         car=car,
-        kept=told.get("id"),
+        kept=given.get("id"),
         copied_from=copied_from,
         fields=CAR_FIELDS,
-        limits=limit_cards(told.get("limits") or (), units),
-        renamed=told.get("channels") or {},
-        layouts=told.get("layouts") or {},
+        limits=limit_cards(given.get("limits") or (), units),
+        renamed=given.get("channels") or {},
+        layouts=given.get("layouts") or {},
         channel_units=channel_units(units),
         groups=tuple(dict.fromkeys(field.group for field in CAR_FIELDS)),
         starting=STARTING_LIMITS,
@@ -161,7 +161,7 @@ def version_lines(versions: Sequence[Json]) -> list[VersionLine]:
 def _changes(before: Json, after: Json) -> list[str]:
     titles = {"name": "Name", **{field.name: field.label for field in CAR_FIELDS}}
     found = [
-        f"{title}: {_told(before.get(name))} → {_told(after.get(name))}"
+        f"{title}: {_as_text(before.get(name))} → {_as_text(after.get(name))}"
         for name, title in titles.items()
         if before.get(name) != after.get(name)
     ]
@@ -171,32 +171,32 @@ def _changes(before: Json, after: Json) -> list[str]:
     for name in (name for name in new if name in old and new[name] != old[name]):
         keys = [key for key in {**old[name], **new[name]} if old[name].get(key) != new[name].get(key)]
         said = "; ".join(
-            f"{key.replace('_', ' ')} {_told(old[name].get(key))} → {_told(new[name].get(key))}" for key in keys
+            f"{key.replace('_', ' ')} {_as_text(old[name].get(key))} → {_as_text(new[name].get(key))}" for key in keys
         )
         found.append(f"Limit {name}: {said}")
     renamed = [car.get("channels") or {} for car in (before, after)]
     found += [
-        f"Column {header}: {_told(renamed[0].get(header))} → {_told(renamed[1].get(header))}"
+        f"Column {header}: {_as_text(renamed[0].get(header))} → {_as_text(renamed[1].get(header))}"
         for header in {**renamed[0], **renamed[1]}
         if renamed[0].get(header) != renamed[1].get(header)
     ]
     return found
 
 
-def _told(value: Any) -> str:
+def _as_text(value: Any) -> str:
     if isinstance(value, dict) or (isinstance(value, list) and any(isinstance(one, (dict, list)) for one in value)):
         return "another"
     return field_text(value) or "not given"
 
 
-def tried_limits(review: Review, told: Json, units: UnitSystem) -> dict[str, TriedLimit]:
+def tried_limits(review: Review, given: Json, units: UnitSystem) -> dict[str, TriedLimit]:
     """How a run stands to limits that are only tried.
 
     Parameters
     ----------
     review : Review
         Made with them.
-    told : mapping
+    given : mapping
         The car as it would be.
     units : {"us", "metric"}
         For limits whose owner wrote no unit.
@@ -206,7 +206,7 @@ def tried_limits(review: Review, told: Json, units: UnitSystem) -> dict[str, Tri
     dict of str to TriedLimit
         By the limit's name.
     """
-    section = limits_section(review, units, car=told)
+    section = limits_section(review, units, car=given)
     rows = {str(row.cells[1].text): row for table in section.tables for row in table.rows}
     found = {}
     for limit in review.limits:

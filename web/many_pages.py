@@ -67,7 +67,7 @@ def render_costs(base: Json, others: Sequence[tuple[Json, str, PairCosts | None]
         {
             "run": run,
             "title": title,
-            "total": _told(costs.difference_s, 3, sign=True) if costs is not None else "",
+            "total": _with_half_width(costs.difference_s, 3, sign=True) if costs is not None else "",
             "ms": f"{1000 * costs.difference_s.value:+.0f}".replace("-", "−") if costs is not None else "",
             "at": _place(costs.at_m, units) if costs is not None else "",
             "rows": _cost_rows(costs.parts, units) if costs is not None else (),
@@ -84,8 +84,8 @@ def _cost_rows(parts: Sequence[CostPart], units: UnitSystem) -> tuple[CostRow, .
         CostRow(
             name=part.name,
             from_to=f"{_place(part.from_m, units, bare=True)} to {_place(part.to_m, units)}",
-            elapsed=_told(part.elapsed_s.scaled(1000.0), 0, sign=True),
-            cost=_told(part.cost_s.scaled(1000.0), 0, sign=True),
+            elapsed=_with_half_width(part.elapsed_s.scaled(1000.0), 0, sign=True),
+            cost=_with_half_width(part.cost_s.scaled(1000.0), 0, sign=True),
             force=f"{1000 * part.cost_constant_force_s:+.0f}".replace("-", "−"),
             lost=part.cost_s.value > 0,
             bar=BAR * abs(part.cost_s.value) / most,
@@ -100,7 +100,7 @@ def _place(metres: float, units: UnitSystem, *, bare: bool = False) -> str:
     return f"{size:.0f}" if bare else f"{size:.0f} {label}"
 
 
-def _told(one: Estimate, digits: int, *, sign: bool = False) -> str:
+def _with_half_width(one: Estimate, digits: int, *, sign: bool = False) -> str:
     half = max(one.plus_minus, 10.0**-digits) if one.plus_minus > 0 else 0.0
     return f"{one.value:{'+' if sign else ''}.{digits}f} ±{half:.{digits}f}".replace("-", "−")
 
@@ -167,7 +167,7 @@ def _findings(findings: Sequence[Finding]) -> list[tuple[str, str]]:
 
 def _both(title: str, both: BothAirs, scale: float, digits: int) -> _Both:
     raw, same = (
-        "not known" if one is None else _told(one.scaled(1.0 / scale), digits, sign=True)
+        "not known" if one is None else _with_half_width(one.scaled(1.0 / scale), digits, sign=True)
         for one in (both.raw, both.same_air)
     )
     return _Both(title, raw, same)
@@ -190,7 +190,7 @@ def _shift_row(one: Any) -> tuple[str, ...]:
         one.shift,
         f"{one.before.mean:.0f}",
         f"{after.mean:.0f}",
-        _told(one.difference, 0, sign=True),
+        _with_half_width(one.difference, 0, sign=True),
         f"{after.lowest:.0f}",
         "–" if after.under_band is None else f"{after.under_band} of {after.runs}",
         "–" if one.share_in_band_at_least is None else f"{100 * one.share_in_band_at_least:.0f} %",
@@ -200,7 +200,7 @@ def _shift_row(one: Any) -> tuple[str, ...]:
 
 def _dwell_row(one: DwellChange) -> tuple[str, ...]:
     span = f"{one.low_rpm:.0f} to {one.high_rpm:.0f}"
-    return span, f"{one.before_s:.2f}", f"{one.after_s:.2f}", _told(one.difference, 2, sign=True)
+    return span, f"{one.before_s:.2f}", f"{one.after_s:.2f}", _with_half_width(one.difference, 2, sign=True)
 
 
 def _needed(change: GroupChange) -> str:

@@ -1,7 +1,7 @@
 """The pages: HTML over the same JSON that the API gives. Everything written by a user is escaped by the templates.
 
-Public: `render_runs`, `carried_fields`, `render_run`, `render_overlay`, `render_cars`, `render_event`,
-`render_beside_run`, `render_error`, `render`, `load_templates`.
+Public: `render_overlay`, `render_cars`, `render_event`, `render_beside_run`, `render_error`, `render`,
+`load_templates`. Pages that hold more have files of their own: `start_page`, `run_page`, `car_page`, `parts_page`.
 
 Addresses that the pages link to, for the service to answer: ``/`` (upload and runs; ``?event=&car=&after=&deleted=``),
 ``/trash``, ``/runs/{id}``, ``/runs/{id}/bench``, ``/runs/{id}/whatif``, ``/overlay?runs=a,b``, ``/costs?runs=a,b``,
@@ -23,189 +23,16 @@ from urllib.parse import quote
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from passband.analysis.channels.catalogue import CATALOGUE
 from passband.analysis.given.ranges import FACTS
 from passband.analysis.results.review import Review
-from passband.analysis.runs.verdict import verdict_lines
-from passband.analysis.runs.why import Against, against_words, cause_words, find_causes
 from passband.web.assets import TEMPLATES, stamped
 from passband.web.carform import field_text
-from passband.web.curves import curves_svg
-from passband.web.doubts import READ_WITH_DOUBT
 from passband.web.runline import run_line
 from passband.web.season import season
-from passband.web.sheet import CAUTIONS, banners, heading, key_figures, standing
-from passband.web.sheets import sections
+from passband.web.sheet import CAUTIONS, heading
 from passband.web.understood import field_value
 from passband.web.units import UnitSystem
 from passband.web.words import Json
-
-
-def render_runs(
-    runs: Sequence[Json],
-    cars: Sequence[Json],
-    *,
-    events: Sequence[str] = (),
-    next_events: str | None = None,
-    chosen: Json | None = None,
-    next_run: str | None = None,
-    doubt: str = "",
-    deleted: Json | None = None,
-    from_older: bool = False,
-    carried: Json | None = None,
-    units: UnitSystem = "us",
-) -> str:
-    """The start page: drop logs here, and what was dropped before.
-
-    Parameters
-    ----------
-    runs : sequence of mapping
-        Summaries, newest first, as ``GET /api/runs`` gives them.
-    cars : sequence of mapping
-        Cars, as ``GET /api/cars`` gives them.
-    events : sequence of str
-        Names of events to choose from.
-    next_events : str, optional
-        Name to go on from, where there are more events.
-    chosen : mapping, optional
-        The filter in force: ``event``, ``car``.
-    next_run : str, optional
-        Id to go on from, where there are more runs.
-    doubt : str
-        Why not all that is kept is shown, a sentence; empty where all is.
-    deleted : mapping, optional
-        What was deleted just now, an entry as ``GET /api/trash`` gives it.
-    carried : mapping, optional
-        What the next run begins with, out of the last one of its event: ``title``, ``event``, ``car``, ``finish_ft``,
-        ``air``.
-    from_older : bool
-        Whether these are older runs, so that the first of them is not the last one made.
-    units : {"us", "metric"}
-        The reader's choice.
-
-    Returns
-    -------
-    str
-        HTML.
-    """
-    lines = [run_line(run, units) for run in runs]
-    names = events or tuple(dict.fromkeys(line.event for line in lines if line.event))
-    return render(
-        "runs.html",
-        units,
-        runs=lines,
-        cars=cars,
-        events=names,
-        next_events=next_events,
-        chosen={"event": "", "car": "", **(chosen or {})},
-        latest=lines[0] if lines and not from_older else None,
-        next_run=next_run,
-        doubt=doubt,
-        deleted=deleted,
-        doubts=READ_WITH_DOUBT,
-        carried=carried,
-        here="runs",
-    )
-
-
-def carried_fields(carried: Json | None, units: UnitSystem) -> Json | None:
-    """What is carried over to the next run, as the start page's fields take it.
-
-    Parameters
-    ----------
-    carried : mapping or None
-        As `render_runs` takes it.
-    units : {"us", "metric"}
-        The reader's choice, for what was given without a unit.
-
-    Returns
-    -------
-    dict or None
-        The same, each quantity of the air as ``{"text", "unit"}``.
-    """
-    if carried is None:
-        return None
-    air = {key: field_value(told, FACTS[key], units) for key, told in (carried["air"] or {}).items() if key in FACTS}
-    return {**carried, "air": {key: {"text": one.text, "unit": one.unit} for key, one in air.items()}}
-
-
-def render_run(
-    review: Review,
-    run: Json,
-    strip_svg: str,
-    *,
-    car: Json | None = None,
-    cars: Sequence[Json] = (),
-    channels: Sequence[Json] = (),
-    best: Review | None = None,
-    against: Sequence[Against] = (),
-    best_id: str | None = None,
-    engine: str = "",
-    usual: Json | None = None,
-    columns: Json | None = None,
-    units: UnitSystem = "us",
-) -> str:
-    """One run's review.
-
-    Parameters
-    ----------
-    review : Review
-        Of the run.
-    run : mapping
-        As ``GET /api/runs/{id}`` gives it.
-    strip_svg : str
-        What `web.strip.strip_svg` drew of it.
-    car : mapping, optional
-        As ``GET /api/cars/{id}`` gives it.
-    cars : sequence of mapping
-        All cars, to choose another from.
-    best : Review, optional
-        The car's quickest other run of the weekend without a fault found, to hold the average power against.
-    best_id : str, optional
-        Its id.
-    engine : str
-        Whether the engine was as in the car's runs before, in a line; empty where nothing can be said.
-    usual : mapping, optional
-        From which run on the engine's usual is a new one: ``run``, ``begins`` (whether it is this one), ``notes``.
-    against : sequence of Against
-        This run held against others of the car: the one before it, the best fair one.
-    channels : sequence of mapping
-        What the logs were understood to hold: ``name``, ``header``, ``unit``, and where known ``log``, ``confidence``.
-    columns : mapping, optional
-        What is asked about columns beside the review's doubts: ``layouts`` of the logs, ``given`` answers (``layout``,
-        ``column``, ``said``), ``others`` (summaries of runs asked the same), ``just_answered``.
-    units : {"us", "metric"}
-        The reader's choice.
-
-    Returns
-    -------
-    str
-        HTML.
-    """
-    return render(
-        "run.html",
-        units,
-        review=review,
-        run=run,
-        head=heading(review, units),
-        standing=standing([limit.verdict for limit in review.limits]),
-        banners=banners(review),
-        keys=key_figures(review, units),
-        verdict=(*verdict_lines(review, best, units=units), *filter(None, (engine,))),
-        usual=usual,
-        best_id=best_id,
-        why=[cause_words(cause) for cause in find_causes(review)],
-        against=[against_words(pair) for pair in against],
-        strip=Markup(strip_svg),
-        curves=Markup(curves_svg(review, units=units)),
-        sections=sections(review, units, car=car),
-        car=car,
-        cars=cars,
-        channels=channels,
-        known_channels=sorted(CATALOGUE),
-        columns={"layouts": (), "given": (), "others": (), "just_answered": False, **(columns or {})},
-        here="run",
-    )
 
 
 def render_overlay(

@@ -24,9 +24,9 @@ class PartShown:
     id: str
     """Its id."""
     name: str
-    """As told."""
+    """As given."""
     kind: str
-    """As told; may be empty."""
+    """As given; may be empty."""
     span: str
     """From which run or day to which."""
     counts: tuple[tuple[str, str], ...]
@@ -35,10 +35,10 @@ class PartShown:
     """Run by run: label, day, clutch locked, lowest engine speed, heat."""
     notes: tuple[str, ...]
     """What is not in the counts, and the crew's own words."""
-    told: Json
-    """As told, for the form."""
+    given: Json
+    """As given, for the form."""
     clutch: bool
-    """Whether its launches are shown: it is a clutch, or of no kind that was told."""
+    """Whether its launches are shown: it is a clutch, or of no kind that was given."""
 
 
 def render_parts(car: Json, parts: Sequence[Json], runs: Sequence[Json], *, units: UnitSystem = "us") -> str:
@@ -77,11 +77,11 @@ def _shown(part: Json, titles: Mapping[str, str], units: UnitSystem) -> PartShow
         launches=tuple(_launch(one, units, clutch=clutch) for one in used["launches"]),
         notes=tuple(filter(None, (_not_counted(used), _no_heat(used) if clutch else "", part["notes"]))),
         clutch=clutch,
-        told={name: part[name] for name in _TOLD},
+        given={name: part[name] for name in _GIVEN},
     )
 
 
-_TOLD = ("name", "kind", "fitted_from", "fitted_to", "first_run", "last_run", "above_rpm", "notes")
+_GIVEN = ("name", "kind", "fitted_from", "fitted_to", "first_run", "last_run", "above_rpm", "notes")
 
 
 def _span(part: Json, titles: Mapping[str, str]) -> str:
@@ -109,9 +109,9 @@ def _counts(used: Json, units: UnitSystem, *, clutch: bool) -> list[tuple[str, s
     heat = used["heat_j"]
     if clutch and heat is not None:
         unit = unit_for("energy", units)
-        told = f"{heat['value'] / unit.scale:,.0f} ±{heat['plus_minus'] / unit.scale:,.0f} {unit.label}"
+        text = f"{heat['value'] / unit.scale:,.0f} ±{heat['plus_minus'] / unit.scale:,.0f} {unit.label}"
         known = used["runs"] - len(used["heat_not_known"])
-        counts.append(("Heat into the clutch", f"{told}, of {known} of {used['runs']} runs"))
+        counts.append(("Heat into the clutch", f"{text}, of {known} of {used['runs']} runs"))
     return counts
 
 

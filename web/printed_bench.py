@@ -60,7 +60,7 @@ def print_head(head: Head, *, band: tuple[float, float] | None, units: UnitSyste
         *wrap("Discharge coefficients of the inlet on the valve's curtain, and on its circle less stem.", WIDTH),
     ]
     lines += ["", *_at_speeds(head, band)]
-    return _page([*lines, *_told(head.findings)])
+    return _page([*lines, *_sentences(head.findings)])
 
 
 def _at_speeds(head: Head, band: tuple[float, float] | None) -> list[str]:
@@ -119,7 +119,7 @@ def print_beside(label: str, beside: BesideTrack, *, units: UnitSystem = "us") -
         ("track", beside.track_peak_rpm, beside.track_falls_off_rpm, beside.share_past_track),
     ):
         lines += ["", *wrap(_peak_said(name, peak, off, share), WIDTH)]
-    return _page([*lines, *_told(beside.findings)])
+    return _page([*lines, *_sentences(beside.findings)])
 
 
 def _peak_said(name: str, peak: float | None, off: float | None, share: float | None) -> str:
@@ -170,7 +170,7 @@ def print_way(label: str, compressor: CompressorMap, way: MapPath, *, units: Uni
         lines += [f"hottest at its outlet {_temperature(way.highest_outlet_k, units)}, by the map's efficiency"]
     if way.cooler_effectiveness is not None:
         lines += [f"gone at the manifold  {100 * way.cooler_effectiveness:.0f} % of that heating (the probe lags)"]
-    return _page([*lines, *_told(way.findings)])
+    return _page([*lines, *_sentences(way.findings)])
 
 
 def _nearest_said(name: str, nearest: Nearest | None, past_s: float, units: UnitSystem) -> list[str]:
@@ -201,7 +201,7 @@ def _table(head: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> list[str]:
     return ["  ".join(cell.rjust(width) for cell, width in zip(row, widths, strict=True)) for row in [head, *rows]]
 
 
-def _told(findings: Iterable[Finding]) -> list[str]:
+def _sentences(findings: Iterable[Finding]) -> list[str]:
     lines = [line for one in findings for line in wrap(f"{one.level}: {one.text}", WIDTH, subsequent_indent="  ")]
     return ["", *lines] if lines else []
 

@@ -62,7 +62,7 @@ def print_costs(base: str, costs: PairCosts) -> str:
     if beside:
         lines += ["", "MEASURED BESIDE IT", ""]
         lines += [*wrap(f"{base} / {costs.label}; that it is the cause, no log can show", WIDTH), *beside]
-    return _page([*lines, *_told(costs.findings)])
+    return _page([*lines, *_sentences(costs.findings)])
 
 
 _COST_WORDS = (
@@ -144,14 +144,14 @@ def print_group_change(change: GroupChange, *, units: UnitSystem = "us") -> str:
     if change.power_ratio:
         lines += ["", "POWER, AFTER OVER BEFORE, same gear and engine speed, air taken out", ""]
         lines += _columns(("rpm", "ratio", "gears", "runs"), [
-            (f"{one.low_rpm:.0f}-{one.high_rpm:.0f}", _told_estimate(one.ratio, 3),
+            (f"{one.low_rpm:.0f}-{one.high_rpm:.0f}", _with_half_width(one.ratio, 3),
              ",".join(map(str, one.gears)), str(one.runs)) for one in change.power_ratio
         ])  # fmt: skip
     if change.top_over_rest is not None:
-        lines += ["", f"above {change.top_from_rpm:.0f} rpm over the rest: {_told_estimate(change.top_over_rest, 4)}"]
+        lines += ["", f"above {change.top_from_rpm:.0f} rpm over the rest: {_with_half_width(change.top_over_rest, 4)}"]
     lines += [*_shift_lines(change.rpm_after), *_dwell_lines(change.dwell)]
     lines += ["", *wrap(_needed(change), WIDTH)]
-    return _page([*lines, *_told(change.findings)])
+    return _page([*lines, *_sentences(change.findings)])
 
 
 def _dwell_lines(dwell: Sequence[DwellChange]) -> list[str]:
@@ -159,7 +159,7 @@ def _dwell_lines(dwell: Sequence[DwellChange]) -> list[str]:
         return []
     rows = [
         (f"{one.low_rpm:.0f}-{one.high_rpm:.0f}", f"{one.before_s:.2f}", f"{one.after_s:.2f}",
-         _told_estimate(one.difference, 2)) for one in dwell
+         _with_half_width(one.difference, 2)) for one in dwell
     ]  # fmt: skip
     head = ("rpm", "before", "after", "difference")
     return ["", "TIME AT EACH ENGINE SPEED, s a run, mean of the clean runs", "", *_columns(head, rows)]
@@ -173,7 +173,7 @@ def _shift_lines(shifts: Sequence[ShiftChange]) -> list[str]:
             one.shift,
             f"{one.before.mean:.0f}",
             f"{one.after.mean:.0f}",
-            _told_estimate(one.difference, 0),
+            _with_half_width(one.difference, 0),
             f"{one.after.lowest:.0f}",
             "-" if one.after.under_band is None else f"{one.after.under_band} of {one.after.runs}",
             "-" if one.share_in_band_at_least is None else f"{100 * one.share_in_band_at_least:.0f} %",
@@ -200,7 +200,7 @@ def _needed(change: GroupChange) -> str:
 
 
 def _both(both: BothAirs, digits: int) -> tuple[str, str]:
-    raw, same = ("-" if one is None else _told_estimate(one, digits, sign=True) for one in (both.raw, both.same_air))
+    raw, same = ("-" if one is None else _with_half_width(one, digits, sign=True) for one in (both.raw, both.same_air))
     return raw, same
 
 
@@ -208,7 +208,7 @@ def _scaled(both: BothAirs, factor: float) -> BothAirs:
     return BothAirs(*(None if one is None else one.scaled(factor) for one in (both.raw, both.same_air)))
 
 
-def _told_estimate(one: Estimate, digits: int, *, sign: bool = False) -> str:
+def _with_half_width(one: Estimate, digits: int, *, sign: bool = False) -> str:
     return f"{one.value:{'+' if sign else ''}.{digits}f} +- {_half_width(one, digits)}"
 
 
@@ -253,8 +253,8 @@ def _spread(one: Spread, units: UnitSystem) -> str:
     if one.per_run is None:
         return words
     slope, half = one.per_run.value / scale, one.per_run.plus_minus / scale
-    told = "a trend" if abs(slope) > half else "no clear trend"
-    return f"{words}; {slope:+.{digits + 1}f} +- {half:.{digits + 1}f} {unit} a run, {told}"
+    trend = "a trend" if abs(slope) > half else "no clear trend"
+    return f"{words}; {slope:+.{digits + 1}f} +- {half:.{digits + 1}f} {unit} a run, {trend}"
 
 
 def print_season(sheet: SeasonSheet, engine: Sequence[SameEngine | None] = (), *, units: UnitSystem = "us") -> str:
@@ -349,7 +349,7 @@ def _cell(value: Value, scale: float, digits: int) -> str:
     return value if value else "-"
 
 
-def _told(findings: Iterable[Finding]) -> list[str]:
+def _sentences(findings: Iterable[Finding]) -> list[str]:
     lines = [line for one in findings for line in wrap(f"{one.level}: {one.text}", WIDTH, subsequent_indent="  ")]
     return ["", *lines] if lines else []
 

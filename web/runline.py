@@ -76,10 +76,10 @@ def run_line(run: Json, units: UnitSystem) -> RunLine:
         round=run["round"],
         car=(run["car"] or {}).get("name", ""),
         outcome="" if Outcome(outcome).finish_ft else outcome,
-        time=estimate(_told(run["elapsed_time_s"]), "time", units),
-        speed=estimate(_told(run["trap_speed_mps"]), "speed", units),
-        sixty=estimate(_told(run["sixty_ft_s"]), "time", units),
-        power=estimate(_told(run["average_w"]), "power", units),
+        time=estimate(_estimate_of(run["elapsed_time_s"]), "time", units),
+        speed=estimate(_estimate_of(run["trap_speed_mps"]), "speed", units),
+        sixty=estimate(_estimate_of(run["sixty_ft_s"]), "time", units),
+        power=estimate(_estimate_of(run["average_w"]), "power", units),
         in_band=figure(run["share_in_band"], "share", units),
         on_boost=figure(run["share_on_boost"], "share", units),
         standing=standing(verdicts),
@@ -88,7 +88,7 @@ def run_line(run: Json, units: UnitSystem) -> RunLine:
     )
 
 
-def _told(figure: Json | None) -> Estimate | None:
+def _estimate_of(figure: Json | None) -> Estimate | None:
     """A figure as it stands beside those of other runs: with what is this run's own."""
     if figure is None:
         return None

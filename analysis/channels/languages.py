@@ -332,9 +332,9 @@ def foreign_aliases_of(channel: str) -> tuple[str, ...]:
     >>> foreign_aliases_of("oil_pressure")[:3]
     ('öldruck', 'oeldruck', 'motoröldruck')
     """
-    told: list[str] = []
+    words: list[str] = []
     for language, channels in ALIASES_BY_LANGUAGE.items():
         for alias in channels.get(channel, "").split("|"):
             alias = alias.strip()
-            told += [alias, alias.translate(_UMLAUTS)] if language == "German" else [alias]
-    return tuple(dict.fromkeys(alias for alias in told if alias))
+            words += [alias, alias.translate(_UMLAUTS)] if language == "German" else [alias]
+    return tuple(dict.fromkeys(alias for alias in words if alias))

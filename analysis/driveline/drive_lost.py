@@ -55,7 +55,7 @@ def tell_drive_lost(motion: Motion, evidence: RunEvidence) -> list[Finding]:
         pulled_rpm = float(np.nanmedian(engine.at(np.linspace(start_s - 0.3, start_s - 0.1, 20))))
         ran_to_rpm = float(np.nanmax(engine.at(np.linspace(start_s, stop_s, 50)), initial=0.0))
         if ran_to_rpm > (1.0 + RAN_OFF) * pulled_rpm:
-            return [_told(start_s, ran_to_rpm)]
+            return [_tell(start_s, ran_to_rpm)]
     return []
 
 
@@ -79,7 +79,7 @@ def _pulls_later(motion: Motion, since_s: float, end_s: float) -> bool:
     return bool(later.any() and float(np.max(_smooth(motion)[later])) > PULLED_MPS2)
 
 
-def _told(start_s: float, rpm: float) -> Finding:
+def _tell(start_s: float, rpm: float) -> Finding:
     text = (
         f"Drive was lost at {start_s:.2f} s: the car slowed under power while the engine ran up to {rpm:.0f} rpm, and "
         "no gear pulled again. Look for a broken axle, shaft or coupling, or a gear that jumped out, before "

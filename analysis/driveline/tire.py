@@ -54,9 +54,15 @@ class TireFit:
 
 
 def fit_tire(
-    motion: Motion, surface_mps: FloatArray, force_n: FloatArray, *, mass_kg: float, steady: BoolArray, end_s: float,
-    axle: str, given: bool,
-) -> TireFit:  # fmt: skip
+    motion: Motion,
+    surface_mps: FloatArray,
+    pull: FloatArray,
+    *,
+    steady: BoolArray,
+    end_s: float,
+    axle: str,
+    given: bool,
+) -> TireFit:
     """Tell slip from growth by how the tires' lead over the ground goes with force and with speed.
 
     Parameters
@@ -65,10 +71,8 @@ def fit_tire(
         Grid of shape (n,).
     surface_mps : array, shape (n,)
         Surface speed of the driven tires at rest radius, as logged or through the gear; NaN where unknown. [m/s]
-    force_n : array, shape (n,)
-        At the contact patches. [N]
-    mass_kg : float
-        Of the car. [kg]
+    pull : array, shape (n,)
+        Force at the contact patches over the car's weight. [-]
     steady : array of bool, shape (n,)
         Samples to fit: no shift under way, gripping.
     end_s : float
@@ -85,14 +89,13 @@ def fit_tire(
 
     Notes
     -----
-    ln(surface / ground) = c + k p / (1 - y p) - growth (v / 70)^2, p = F / (m g), by least squares with priors on c, k,
+    ln(surface / ground) = c + k p / (1 - y p) - growth (v / 70)^2, p the pull, by least squares with priors on c, k,
     growth and y. c is free, as nothing tells it from a wrong circumference. In the run pull falls as speed rises, so
     slip and growth look alike; once the throttle is shut, the gear still in, growth stands alone. Within an episode of
     wheelspin the surface speed is what was measured, less c and growth. Where ground speed itself comes from the
     driven wheel or the engine, the slip that was taken out of it is put back; where nothing shows the tires, the usual
     slip per force stands in.
     """
-    pull = force_n / (mass_kg * G_MPS2)
     speed = motion.speed_mps
     moving = speed > LEAST_SPEED_MPS
     lead = np.log(np.where(moving & (surface_mps > 0), surface_mps, 1.0) / np.where(moving, speed, 1.0))
@@ -111,13 +114,13 @@ def fit_tire(
     seen = surface_mps * np.exp(-found.scale) * (1.0 + growth * (speed / 70.0) ** 2)
     spun = motion.spinning & np.isfinite(seen)
     tires = np.where(spun, np.fmax(seen, gripping), gripping)
-    doubt = found.slip_plus_minus(pull)
-    return TireFit(tires, float(found.theta[1]), doubt, growth, float(np.exp(-found.scale)), True, found)
+    half_width = found.slip_plus_minus(pull)
+    return TireFit(tires, float(found.theta[1]), half_width, growth, float(np.exp(-found.scale)), True, found)
 
 
 def _usual_tire(speed_mps: FloatArray, effort: FloatArray, per_g: float) -> TireFit:
-    doubt = 2.0 * SLIP_PER_G_SD * effort
-    return TireFit(speed_mps * (1.0 + per_g * effort), per_g, doubt, GROWTH_AT_70, 1.0, False)
+    half_width = 2.0 * SLIP_PER_G_SD * effort
+    return TireFit(speed_mps * (1.0 + per_g * effort), per_g, half_width, GROWTH_AT_70, 1.0, False)
 
 
 def _roll_out(motion: Motion, shown: BoolArray, lead: FloatArray, end_s: float) -> BoolArray:

@@ -63,7 +63,7 @@ def with_transmission(evidence: RunEvidence, motion: Motion) -> ShownTransmissio
     if not _slips_smoothly(turn):
         return ShownTransmission(evidence)
     car = evidence.car.model_copy(update={"transmission": "converter"})
-    return ShownTransmission(replace(evidence, car=car), (_told(),))
+    return ShownTransmission(replace(evidence, car=car), (_tell(),))
 
 
 def _slips_smoothly(turn: TurnRatio) -> bool:
@@ -84,7 +84,7 @@ def _drift(turn: TurnRatio, start_s: float, stop_s: float) -> float | None:
     return float(np.median(drift[use])) if use.sum() > LEAST_S * GRID_HZ else None
 
 
-def _told() -> Finding:
+def _tell() -> Finding:
     text = (
         "The car tells no transmission. Its engine runs ahead of first gear by a share that falls smoothly until the "
         "gear is left, and of the next one anew, as behind a torque converter: it was taken for one. A clutch that "

@@ -240,7 +240,7 @@ def _check(
     if not worsts:
         return _no_data(rule.limit, _why_silent(rule, traces, boost, spans), channel=rule.channels[0])
     worst = min(worsts, key=lambda item: (not item.excursions.count, item.margin))
-    return _with_cylinders(_told(rule, worst, silent, motion, gears), traces)
+    return _with_cylinders(_verdict(rule, worst, silent, motion, gears), traces)
 
 
 def _worst_of(
@@ -310,7 +310,7 @@ def _why_silent(rule: _Rule, traces: Traces, boost: BoostTrace | None, spans: Se
     return "the channel shows nothing to be believed in that time"
 
 
-def _told(rule: _Rule, worst: _Worst, silent: list[str], motion: Motion | None, gears: Gears | None) -> LimitVerdict:
+def _verdict(rule: _Rule, worst: _Worst, silent: list[str], motion: Motion | None, gears: Gears | None) -> LimitVerdict:
     verdict = Verdict.OUTSIDE if worst.excursions.count else Verdict.INSIDE
     notes = []
     if silent:

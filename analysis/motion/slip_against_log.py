@@ -70,14 +70,14 @@ def settle_slip(
         return timed
     run = read_slip_alone(slip, rollout_m=timed.distance.rollout_m.value, finish_ft=finish_ft)
     if run is None:
-        return _and_told(timed, _not_used(odd, "it holds too few times to be weighed against them"))
+        return _with_finding(timed, _not_used(odd, "it holds too few times to be weighed against them"))
     against = _against(run, timed, ground, finish_ft, lift_log_s)
     if against is not None:
-        return _and_told(timed, _not_used(odd, against))
-    return _and_told(_laid_on(timed, run, finish_ft), _believed(odd))
+        return _with_finding(timed, _not_used(odd, against))
+    return _with_finding(_laid_on(timed, run, finish_ft), _believed(odd))
 
 
-def _and_told(timed: Timed, finding: Finding) -> Timed:
+def _with_finding(timed: Timed, finding: Finding) -> Timed:
     return replace(timed, findings=(*timed.findings, finding))
 
 

@@ -50,7 +50,7 @@ class Averages:
 class PowerBasis:
     """What one run's averages are computed from; a half-width is found by moving one part of it."""
 
-    course: DrivelineSeries
+    series: DrivelineSeries
     """Motion, gears, engine, on one grid."""
     facts: Facts
     """Of car and day."""
@@ -77,9 +77,9 @@ def balance_of(case: PowerBasis) -> Balance:
     Balance
         On the driveline's grid.
     """
-    course, tire = case.course, case.tire
-    rest = tire.rest_speed(course.speed_mps)
-    return balance(course, case.facts, tire.speed_mps, rest_mps=rest, stall_ratio=case.stall_ratio)
+    series, tire = case.series, case.tire
+    rest = tire.rest_speed(series.speed_mps)
+    return balance(series, case.facts, tire.speed_mps, rest_mps=rest, stall_ratio=case.stall_ratio)
 
 
 def average_power(case: PowerBasis) -> Averages:
@@ -96,15 +96,15 @@ def average_power(case: PowerBasis) -> Averages:
         To the ground by the gain of kinetic energy plus road load; at the flywheel by the clutch's work, what the spin
         of engine and gearbox input gained, and the heat of the shifts.
     """
-    parts, course, end = balance_of(case), case.course, case.end_s
-    time = course.time_s
-    speed = course.speed_mps
+    parts, series, end = balance_of(case), case.series, case.end_s
+    time = series.time_s
+    speed = series.speed_mps
     start_v, end_v = (float(v) for v in np.interp([0.0, end], time, speed))
-    load_w = parts.ground_w - case.facts.rolling_mass * course.acceleration_mps2 * speed
+    load_w = parts.ground_w - case.facts.rolling_mass * series.acceleration_mps2 * speed
     load_w = np.where(speed > 0.05, load_w, 0.0)
     kinetic = 0.5 * case.facts.rolling_mass * (end_v**2 - start_v**2)
     ground = (kinetic + integrate(time, load_w, start_s=0.0, stop_s=end)) / end
-    pulls = _pulls(course, parts.force_n, end)
+    pulls = _pulls(series, parts.force_n, end)
     clutch = [integrate(time, parts.clutch_w, start_s=a, stop_s=b) for a, b in pulls]
     total_gain, *own = _kinetic_gains(case, [(0.0, end), *pulls])
     length = sum(b - a for a, b in pulls)
@@ -115,27 +115,27 @@ def average_power(case: PowerBasis) -> Averages:
     over_distance = integrate(time, parts.brake_w * speed, start_s=0.0, stop_s=end) / distance
     over_distance += sum(joules * mps for joules, mps in heat) / distance
     pulling = (sum(clutch) + sum(own)) / length
-    burnt = clutch_heat(course, parts, case.facts, end_s=end)
+    burnt = clutch_heat(series, parts, case.facts, end_s=end)
     return Averages(float(ground), float(total / end), float(pulling), float(over_distance), burnt)
 
 
-def _pulls(course: DrivelineSeries, force_n: FloatArray, end_s: float) -> list[tuple[float, float]]:
+def _pulls(series: DrivelineSeries, force_n: FloatArray, end_s: float) -> list[tuple[float, float]]:
     """Stretches of the window between the shifts, their ends between samples. [s]."""
     pulls, start = [], 0.0
-    for begins, ends in sorted((*course.shifts_s, *_out_of_gear(course, force_n))):
+    for begins, ends in sorted((*series.shifts_s, *_out_of_gear(series, force_n))):
         if start < min(begins, end_s):
             pulls.append((start, min(begins, end_s)))
         start = max(start, ends)
     return [*pulls, (start, end_s)] if start < end_s else pulls
 
 
-def _out_of_gear(course: DrivelineSeries, force_n: FloatArray) -> list[tuple[float, float]]:
+def _out_of_gear(series: DrivelineSeries, force_n: FloatArray) -> list[tuple[float, float]]:
     """Where no gear drives though an engine runs ahead: a missed gear or a flare, part of a shift wherever it was laid.
 
     A lift in gear keeps the engine at its gear and counts as pulling. [s]
     """
-    free = course.slipping & (course.time_s > 0) & (force_n < DRIVES_AT * np.nanmax(force_n))
-    stretches = [(float(course.time_s[p.start]), float(course.time_s[p.stop - 1])) for p in find_true_runs(free)]
+    free = series.slipping & (series.time_s > 0) & (force_n < DRIVES_AT * np.nanmax(force_n))
+    stretches = [(float(series.time_s[p.start]), float(series.time_s[p.stop - 1])) for p in find_true_runs(free)]
     return [(start, stop) for start, stop in stretches if stop - start > LEAST_OUT_OF_GEAR_S]
 
 
@@ -143,10 +143,10 @@ def _kinetic_gains(case: PowerBasis, stretches_s: list[tuple[float, float]]) -> 
     """Energy that went into the spin of engine and gearbox input over each stretch. [J]."""
     ends_s = np.array(stretches_s, dtype=np.float64)
     at_s = ends_s.ravel()
-    index = np.minimum(np.searchsorted(case.course.time_s, at_s), case.course.time_s.size - 1)
-    if case.course.converter:  # whose next gear takes up as the shift starts: a stretch ends in the gear it was in
+    index = np.minimum(np.searchsorted(case.series.time_s, at_s), case.series.time_s.size - 1)
+    if case.series.converter:  # whose next gear takes up as the shift starts: a stretch ends in the gear it was in
         index[1::2] = np.maximum(index[1::2] - 1, 0)
-    turned = case.course.turns_rad_per_m[index] * case.tire.rest_speed(case.course.speed_mps)[index]
+    turned = case.series.turns_rad_per_m[index] * case.tire.rest_speed(case.series.speed_mps)[index]
     engine = _engine_at(case, at_s, index, turned).reshape(ends_s.shape)
     gearbox = np.nan_to_num(turned, nan=0.0).reshape(ends_s.shape)
     gained = case.facts.engine_inertia.value * (engine[:, 1] ** 2 - engine[:, 0] ** 2)
@@ -160,22 +160,22 @@ def _heat_of_shifts(case: PowerBasis, parts: Balance) -> list[tuple[float, float
     An engine that the next gear pulls down from one speed to another, as a heavy body meets a light one, gives half of
     Je (difference)^2 to whatever slips between them; the log's engine speed is too coarse to show that in a fast shift.
     """
-    course = case.course
-    if course.converter or case.engine is None:
+    series = case.series
+    if series.converter or case.engine is None:
         return []
-    locked = course.turns_rad_per_m * case.tire.rest_speed(course.speed_mps)
+    locked = series.turns_rad_per_m * case.tire.rest_speed(series.speed_mps)
     eta = case.facts.efficiency.value
     slipped = parts.clutch_w - parts.hub_w * np.where(parts.hub_w > 0, 1.0 / eta, eta)
-    inside = (course.time_s >= 0) & (course.time_s <= case.end_s)
-    settle, heat = round(SETTLE_S / course.step_s), []
-    for shift in find_true_runs(inside & course.shifting):
-        if (shift.stop - shift.start) * course.step_s > FAST_S:
+    inside = (series.time_s >= 0) & (series.time_s <= case.end_s)
+    settle, heat = round(SETTLE_S / series.step_s), []
+    for shift in find_true_runs(inside & series.shifting):
+        if (shift.stop - shift.start) * series.step_s > FAST_S:
             continue  # the engine comes down by itself, and the log shows what slips
         before, after = max(shift.start - 1, 0), min(shift.stop + 1, locked.size - 1)
         merged = 0.5 * case.facts.engine_inertia.value * (locked[before] - locked[after]) ** 2
-        shown = float(np.nansum(slipped[before : after + settle])) * course.step_s
+        shown = float(np.nansum(slipped[before : after + settle])) * series.step_s
         joules = float(np.nan_to_num(max(merged - shown, 0.0), nan=0.0))
-        heat.append((joules, float(course.speed_mps[after])))
+        heat.append((joules, float(series.speed_mps[after])))
     return heat
 
 
@@ -189,10 +189,10 @@ def _engine_at(case: PowerBasis, at_s: FloatArray, index: IntArray, locked: Floa
     known_s = case.engine.true_time_s
     about = np.clip(at_s[:, None] + np.linspace(-0.02, 0.02, 9), known_s[0], known_s[-1])
     engine = np.asarray(case.engine.at(about).mean(axis=1) * (math.pi / 30.0))
-    course = case.course
-    if course.converter:
+    series = case.series
+    if series.converter:
         return engine
-    beside = np.array([bool(course.shifting[max(at - 3, 0) : at + 4].any()) for at in index])
+    beside = np.array([bool(series.shifting[max(at - 3, 0) : at + 4].any()) for at in index])
     with np.errstate(divide="ignore", invalid="ignore"):
         close = np.abs(engine / locked - 1.0) < SMEARED
-    return np.where(beside & ~course.spinning[index] & close, locked, engine)
+    return np.where(beside & ~series.spinning[index] & close, locked, engine)

@@ -83,14 +83,14 @@ def road_load(
 
 
 def balance(
-    course: DrivelineSeries, facts: Facts, tire_mps: FloatArray, *, rest_mps: FloatArray | None = None,
+    series: DrivelineSeries, facts: Facts, tire_mps: FloatArray, *, rest_mps: FloatArray | None = None,
     stall_ratio: float = STALL_TORQUE_RATIO,
 ) -> Balance:  # fmt: skip
     """Follow the power from the ground back to the crank at each sample.
 
     Parameters
     ----------
-    course : DrivelineSeries
+    series : DrivelineSeries
         Grid of shape (n,).
     facts : Facts
         Of car and day.
@@ -114,65 +114,65 @@ def balance(
     (Je + Jin) w dw/dt. A converter's torque ratio falls straight from stall to 1 at the coupling point; through a shift
     it is 1: the turbine still turns nearly with the engine, and it is the next gear's pack that slips.
     """
-    speed, acceleration = course.speed_mps, course.acceleration_mps2
+    speed, acceleration = series.speed_mps, series.acceleration_mps2
     load = road_load(
         speed - facts.wind.value, mass_kg=facts.mass.value, drag_area_m2=facts.drag_area.value,
         rolling=facts.rolling.value, density_kgpm3=facts.density.value,
     )  # fmt: skip
     force = np.where(speed > 0.05, facts.rolling_mass * acceleration + load, 0.0)
-    surface = np.where(np.isfinite(course.surface_mps), course.surface_mps, tire_mps)
+    surface = np.where(np.isfinite(series.surface_mps), series.surface_mps, tire_mps)
     rest = tire_mps if rest_mps is None else rest_mps
-    surface_mps2 = _rate(course, force, surface, rest)
+    surface_mps2 = _rate(series, force, surface, rest)
     spin_force = facts.spinning_mass * surface_mps2
     hub = force * tire_mps + spin_force * surface
     carried = np.where(hub > 0, 1.0 / facts.efficiency.value, facts.efficiency.value)
     grown = np.where(rest > 0, tire_mps / np.where(rest > 0, rest, 1.0), 1.0)
-    slip_w = (force * grown + spin_force) * carried / course.turns_rad_per_m * course.engine_rad_per_s
-    slip_w = slip_w / _torque_ratio(course, surface, stall_ratio)
-    use_slip = course.slipping & np.isfinite(slip_w) & (force + spin_force > 0)
+    slip_w = (force * grown + spin_force) * carried / series.turns_rad_per_m * series.engine_rad_per_s
+    slip_w = slip_w / _torque_ratio(series, surface, stall_ratio)
+    use_slip = series.slipping & np.isfinite(slip_w) & (force + spin_force > 0)
     clutch = np.where(use_slip, slip_w, hub * carried)
-    own = _engine_own(course, facts, surface_mps2)
+    own = _engine_own(series, facts, surface_mps2)
     return Balance(force, force * speed, hub, clutch, own, clutch + own)
 
 
-def _rate(course: DrivelineSeries, force_n: FloatArray, surface: FloatArray, rest: FloatArray) -> FloatArray:
+def _rate(series: DrivelineSeries, force_n: FloatArray, surface: FloatArray, rest: FloatArray) -> FloatArray:
     """Rate of change of the tires' surface speed.
 
     As their slip eases and they grow, it is some per cent off the car's own acceleration, which stands in where the
     drive is not quiet.
     """
-    step = course.step_s
-    near = np.convolve(course.spinning.astype(np.float64), np.ones(9), mode="same") > 0
-    rate = course.acceleration_mps2.copy()
+    step = series.step_s
+    near = np.convolve(series.spinning.astype(np.float64), np.ones(9), mode="same") > 0
+    rate = series.acceleration_mps2.copy()
     if near.any():
         measured = slope(surface, step_s=step, span_s=SLOPE_SPAN_S)
         rate = np.where(near & np.isfinite(measured), measured, rate)
-    quiet = ~near & ~course.settling & ~course.slipping & np.isfinite(course.turns_rad_per_m) & np.isfinite(rest)
+    quiet = ~near & ~series.settling & ~series.slipping & np.isfinite(series.turns_rad_per_m) & np.isfinite(rest)
     quiet &= force_n > LETS_GO * greatest_near(
         np.where(np.isfinite(force_n), force_n, 0.0), reach=round(QUIET_SPAN_S / step)
     )
-    for pull in find_true_runs(quiet & (course.speed_mps > LEAST_QUIET_MPS)):
+    for pull in find_true_runs(quiet & (series.speed_mps > LEAST_QUIET_MPS)):
         if (pull.stop - pull.start) * step > 2.0 * QUIET_SPAN_S:
             part = slice(pull.start, pull.stop)
             rate[part] = slope(rest[part], step_s=step, span_s=QUIET_SPAN_S)
     return rate
 
 
-def _torque_ratio(course: DrivelineSeries, surface: FloatArray, stall_ratio: float) -> FloatArray:
-    if not course.converter:
+def _torque_ratio(series: DrivelineSeries, surface: FloatArray, stall_ratio: float) -> FloatArray:
+    if not series.converter:
         return np.ones(surface.size)
     with np.errstate(divide="ignore", invalid="ignore"):
-        speed_ratio = course.turns_rad_per_m * surface / course.engine_rad_per_s
+        speed_ratio = series.turns_rad_per_m * surface / series.engine_rad_per_s
     share = np.clip(np.nan_to_num(speed_ratio, nan=1.0) / COUPLING_SPEED_RATIO, 0.0, 1.0)
-    return np.where(course.shifting, 1.0, stall_ratio + (1.0 - stall_ratio) * share)
+    return np.where(series.shifting, 1.0, stall_ratio + (1.0 - stall_ratio) * share)
 
 
-def _engine_own(course: DrivelineSeries, facts: Facts, surface_mps2: FloatArray) -> FloatArray:
+def _engine_own(series: DrivelineSeries, facts: Facts, surface_mps2: FloatArray) -> FloatArray:
     """Power that speeds the engine's own inertia up."""
-    locked = np.isfinite(course.turns_rad_per_m) & ~course.slipping & ~course.settling
-    rate = np.where(locked, course.turns_rad_per_m * surface_mps2, course.engine_rad_per_s2)
+    locked = np.isfinite(series.turns_rad_per_m) & ~series.slipping & ~series.settling
+    rate = np.where(locked, series.turns_rad_per_m * surface_mps2, series.engine_rad_per_s2)
     inertia = facts.engine_inertia.value + np.where(locked, facts.input_inertia.value, 0.0)
-    own = inertia * course.engine_rad_per_s * rate
+    own = inertia * series.engine_rad_per_s * rate
     return np.where(np.isfinite(own), own, 0.0)
 
 

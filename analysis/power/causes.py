@@ -88,36 +88,36 @@ def _parts_of(fact: Fact) -> Iterator[tuple[str, float]]:
 
 def _of_speed(case: PowerBasis, motion: Motion) -> Iterator[Effect]:
     for error in motion.errors.own:
-        yield Effect("speed", RUN, average_power(replace(case, course=_faster(case, error))))
+        yield Effect("speed", RUN, average_power(replace(case, series=_faster(case, error))))
     for cause, error in motion.errors.shared.items():
         of, _, source = cause.partition(": ")
-        yield Effect(source, of, average_power(replace(case, course=_faster(case, error))))
+        yield Effect(source, of, average_power(replace(case, series=_faster(case, error))))
 
 
 def _faster(case: PowerBasis, by_mps: FloatArray) -> DrivelineSeries:
-    course = case.course
-    gain = np.gradient(by_mps, course.time_s)
-    return replace(course, speed_mps=course.speed_mps + by_mps, acceleration_mps2=course.acceleration_mps2 + gain)
+    series = case.series
+    gain = np.gradient(by_mps, series.time_s)
+    return replace(series, speed_mps=series.speed_mps + by_mps, acceleration_mps2=series.acceleration_mps2 + gain)
 
 
 def _of_driveline(case: PowerBasis, averages: Averages) -> Iterator[Effect]:
-    course, facts = case.course, case.facts
-    yield Effect("tire slip", CAR, average_power(replace(case, tire=case.tire.slid(course.speed_mps))))
-    near = round(EDGE_HALF_WIDTH_S / course.step_s)
-    narrower = course.shifting & np.roll(course.shifting, near) & np.roll(course.shifting, -near)
+    series, facts = case.series, case.facts
+    yield Effect("tire slip", CAR, average_power(replace(case, tire=case.tire.slid(series.speed_mps))))
+    near = round(EDGE_HALF_WIDTH_S / series.step_s)
+    narrower = series.shifting & np.roll(series.shifting, near) & np.roll(series.shifting, -near)
     closer = tuple(
-        (a + EDGE_HALF_WIDTH_S, max(b - EDGE_HALF_WIDTH_S, a + EDGE_HALF_WIDTH_S)) for a, b in course.shifts_s
+        (a + EDGE_HALF_WIDTH_S, max(b - EDGE_HALF_WIDTH_S, a + EDGE_HALF_WIDTH_S)) for a, b in series.shifts_s
     )
-    edges = average_power(replace(case, course=replace(course, shifting=narrower, shifts_s=closer)))
+    edges = average_power(replace(case, series=replace(series, shifting=narrower, shifts_s=closer)))
     yield Effect("shift edges", DEVICE, replace(edges, brake=averages.brake))
-    if course.converter:
+    if series.converter:
         slid_through = replace(facts.efficiency, value=facts.efficiency.value * (1.0 - CONVERTER_HALF_WIDTH))
         stall = STALL_TORQUE_RATIO + STALL_TORQUE_RATIO_HALF_WIDTH
         worse = replace(case, stall_ratio=stall, facts=replace(facts, efficiency=slid_through))
         yield Effect("torque converter", CAR, average_power(worse))
-    if course.slip_open:
-        slid = replace(course, turns_rad_per_m=course.turns_rad_per_m * math.exp(-course.slip_open))
-        yield Effect("converter's slip", CAR, average_power(replace(case, course=slid)))
+    if series.slip_open:
+        slid = replace(series, turns_rad_per_m=series.turns_rad_per_m * math.exp(-series.slip_open))
+        yield Effect("converter's slip", CAR, average_power(replace(case, series=slid)))
 
 
 def estimated(averages: Averages, effects: Sequence[Effect], name: str) -> Estimate:

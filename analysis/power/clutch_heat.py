@@ -19,12 +19,12 @@ BEFORE_S = 1.0
 no source. [s]"""
 
 
-def clutch_heat(course: DrivelineSeries, parts: Balance, facts: Facts, *, end_s: float) -> float:
+def clutch_heat(series: DrivelineSeries, parts: Balance, facts: Facts, *, end_s: float) -> float:
     """Heat into the clutch, from its bite to the end of the run, shifts left out.
 
     Parameters
     ----------
-    course : DrivelineSeries
+    series : DrivelineSeries
         Motion, gears, engine.
     parts : Balance
         Where the power went, on the same grid.
@@ -44,18 +44,18 @@ def clutch_heat(course: DrivelineSeries, parts: Balance, facts: Facts, *, end_s:
     driveline's efficiency; T we is what comes in, as `balance` has it. In a shift dogs may slip in its place, and a
     fast one shows nothing of either: what that turns to heat is not in here. Slip of less than 3 % is not seen.
     """
-    use = _slips(course, end_s)
+    use = _slips(series, end_s)
     leaves_w = parts.hub_w * np.where(parts.hub_w > 0, 1.0 / facts.efficiency.value, facts.efficiency.value)
     lost_w = np.where(use, parts.clutch_w - leaves_w, 0.0)
-    return float(np.nansum(np.maximum(lost_w, 0.0))) * course.step_s
+    return float(np.nansum(np.maximum(lost_w, 0.0))) * series.step_s
 
 
-def tell_no_heat(course: DrivelineSeries, motion: Motion, *, logged: bool, end_s: float) -> Finding | None:
+def tell_no_heat(series: DrivelineSeries, motion: Motion, *, logged: bool, end_s: float) -> Finding | None:
     """Say why the heat into a clutch is not known.
 
     Parameters
     ----------
-    course : DrivelineSeries
+    series : DrivelineSeries
         Motion, gears, engine.
     motion : Motion
         What it was made from.
@@ -69,15 +69,15 @@ def tell_no_heat(course: DrivelineSeries, motion: Motion, *, logged: bool, end_s
     Finding or None
         None where it is known.
     """
-    slips = _slips(course, end_s)
-    gap = course.spinning & ~np.isfinite(course.surface_mps)
-    if course.converter:
+    slips = _slips(series, end_s)
+    gap = series.spinning & ~np.isfinite(series.surface_mps)
+    if series.converter:
         text = "The car has a converter: there is no clutch whose heat could be counted."
     elif not logged:
         text = "Heat into the clutch needs the engine's speed, which is not logged."
     elif motion.through_driveline:
         text = "Speed was made from engine or driven tires, which shows nothing of the clutch's slip; log ground speed."
-    elif not (slips & (course.time_s < end_s)).any():
+    elif not (slips & (series.time_s < end_s)).any():
         text = "No slip of the clutch shows in this launch, so its heat is not known: engine speed is too coarse there."
     elif (slips & gap).any():
         text = (
@@ -89,6 +89,6 @@ def tell_no_heat(course: DrivelineSeries, motion: Motion, *, logged: bool, end_s
     return Finding("clutch-heat-not-known", "note", text)
 
 
-def _slips(course: DrivelineSeries, end_s: float) -> BoolArray:
-    inside = (course.time_s >= -BEFORE_S) & (course.time_s <= end_s)
-    return np.asarray(course.slipping & ~course.shifting & inside & ~course.converter, dtype=np.bool_)
+def _slips(series: DrivelineSeries, end_s: float) -> BoolArray:
+    inside = (series.time_s >= -BEFORE_S) & (series.time_s <= end_s)
+    return np.asarray(series.slipping & ~series.shifting & inside & ~series.converter, dtype=np.bool_)

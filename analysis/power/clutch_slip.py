@@ -34,12 +34,12 @@ class ClutchSlip:
     """Engine over its locked speed, less 1, at the most. [-]"""
 
 
-def find_clutch_slip(course: DrivelineSeries, *, end_s: float) -> list[ClutchSlip]:
+def find_clutch_slip(series: DrivelineSeries, *, end_s: float) -> list[ClutchSlip]:
     """Where a clutch that had locked slipped again, shifts and wheelspin apart.
 
     Parameters
     ----------
-    course : DrivelineSeries
+    series : DrivelineSeries
         Of a run whose driven tires' speed a sensor shows: without one, tires that slip look alike.
     end_s : float
         Finish or lift. [s, ET]
@@ -49,32 +49,32 @@ def find_clutch_slip(course: DrivelineSeries, *, end_s: float) -> list[ClutchSli
     list of ClutchSlip
         In order; none behind a converter, which always slips.
     """
-    if course.converter or not course.slipping.any():
+    if series.converter or not series.slipping.any():
         return []
     out = []
-    surface = np.fmax(course.surface_mps, course.speed_mps)
+    surface = np.fmax(series.surface_mps, series.speed_mps)
     with np.errstate(divide="ignore", invalid="ignore"):
-        share = course.engine_rad_per_s / (course.turns_rad_per_m * surface) - 1.0
-    after_lock = np.arange(course.time_s.size) > first_locked(course.slipping, course.speed_mps)
-    near = 2 * round(SPUN_MARGIN_S / course.step_s) + 1
-    spun = np.convolve(course.spinning.astype(np.float64), np.ones(near), mode="same") > 0.5
-    again = course.slipping & ~course.settling & ~spun & np.isfinite(share) & (course.time_s < end_s)
+        share = series.engine_rad_per_s / (series.turns_rad_per_m * surface) - 1.0
+    after_lock = np.arange(series.time_s.size) > first_locked(series.slipping, series.speed_mps)
+    near = 2 * round(SPUN_MARGIN_S / series.step_s) + 1
+    spun = np.convolve(series.spinning.astype(np.float64), np.ones(near), mode="same") > 0.5
+    again = series.slipping & ~series.settling & ~spun & np.isfinite(share) & (series.time_s < end_s)
     for stretch in find_true_runs(again & after_lock):
-        start_s, stop_s = float(course.time_s[stretch.start]), float(course.time_s[stretch.stop - 1])
+        start_s, stop_s = float(series.time_s[stretch.start]), float(series.time_s[stretch.stop - 1])
         # An engine that turns freely beside a car that slows is in neutral.
-        pushes = float(np.nanmedian(course.acceleration_mps2[stretch.start : stretch.stop])) > 0.0
+        pushes = float(np.nanmedian(series.acceleration_mps2[stretch.start : stretch.stop])) > 0.0
         if pushes and stop_s - start_s > LAUNCH_SLIP_S:
             most = float(share[stretch.start : stretch.stop].max())
-            out.append(ClutchSlip(start_s, stop_s, int(course.gear[stretch.start]), most))
+            out.append(ClutchSlip(start_s, stop_s, int(series.gear[stretch.start]), most))
     return out
 
 
-def slips_for_long(course: DrivelineSeries) -> BoolArray:
+def slips_for_long(series: DrivelineSeries) -> BoolArray:
     """Where a clutch slips so long that its slip is how it pulls, as one does that is meant to.
 
     Parameters
     ----------
-    course : DrivelineSeries
+    series : DrivelineSeries
         Of the run.
 
     Returns
@@ -82,7 +82,7 @@ def slips_for_long(course: DrivelineSeries) -> BoolArray:
     array of bool, shape (n,)
         False through the short slip of a launch, and behind a converter.
     """
-    out = np.zeros(course.time_s.size, dtype=np.bool_)
-    for stretch in find_true_runs(course.slipping & (not course.converter)):
-        out[stretch.start : stretch.stop] = (stretch.stop - stretch.start) * course.step_s > MEANT_SLIP_S
+    out = np.zeros(series.time_s.size, dtype=np.bool_)
+    for stretch in find_true_runs(series.slipping & (not series.converter)):
+        out[stretch.start : stretch.stop] = (stretch.stop - stretch.start) * series.step_s > MEANT_SLIP_S
     return out

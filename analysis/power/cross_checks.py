@@ -134,13 +134,13 @@ def check_fuel(traces: Traces, car: Car, average_w: float, *, end_s: float) -> l
 
 
 def check_between_gears(
-    course: DrivelineSeries, parts: Balance, pulling: BoolArray, traces: Traces, *, air_pressure_pa: float
+    series: DrivelineSeries, parts: Balance, pulling: BoolArray, traces: Traces, *, air_pressure_pa: float
 ) -> list[Finding]:
     """Hold power for what the engine took in, in one gear against the next at the same engine speeds.
 
     Parameters
     ----------
-    course, parts : DrivelineSeries, Balance
+    series, parts : DrivelineSeries, Balance
         Grid of shape (n,).
     pulling : array of bool, shape (n,)
         Samples to compare.
@@ -157,14 +157,14 @@ def check_between_gears(
         gears share engine speeds.
     """
     found = []
-    charge = charge_pressure(course, traces, air_pressure_pa=air_pressure_pa)
+    charge = charge_pressure(series, traces, air_pressure_pa=air_pressure_pa)
     if charge is not None:
-        apart = _furthest(course, parts.brake_w / (course.engine_rad_per_s * charge), pulling)
+        apart = _furthest(series, parts.brake_w / (series.engine_rad_per_s * charge), pulling)
         found += _tell_apart(apart, "Torque per manifold pressure", by_duty=False)
     duty = traces.get("injector_duty")
     if duty is not None:
-        opened = duty.at(course.time_s)
-        apart = _furthest(course, parts.brake_w / np.where(opened > LEAST_DUTY, opened, np.nan), pulling)
+        opened = duty.at(series.time_s)
+        apart = _furthest(series, parts.brake_w / np.where(opened > LEAST_DUTY, opened, np.nan), pulling)
         found += _tell_apart(apart, "Power per injector duty", by_duty=True)
     return found
 
@@ -176,12 +176,12 @@ class _Apart:
     high: int
 
 
-def charge_pressure(course: DrivelineSeries, traces: Traces, *, air_pressure_pa: float) -> FloatArray | None:
+def charge_pressure(series: DrivelineSeries, traces: Traces, *, air_pressure_pa: float) -> FloatArray | None:
     """Absolute manifold pressure on the grid.
 
     Parameters
     ----------
-    course : DrivelineSeries
+    series : DrivelineSeries
         Grid of shape (n,).
     traces : Traces
         ET.
@@ -195,21 +195,21 @@ def charge_pressure(course: DrivelineSeries, traces: Traces, *, air_pressure_pa:
     """
     absolute, gauge = traces.get("manifold_pressure"), traces.get("boost")
     if absolute is not None:
-        charge = absolute.at(course.time_s)
+        charge = absolute.at(series.time_s)
     elif gauge is not None:
-        charge = gauge.at(course.time_s) + air_pressure_pa
+        charge = gauge.at(series.time_s) + air_pressure_pa
     else:
         return None
     return np.where(charge > LEAST_CHARGE_PA, charge, np.nan)
 
 
-def _furthest(course: DrivelineSeries, specific: FloatArray, pulling: BoolArray) -> _Apart | None:
+def _furthest(series: DrivelineSeries, specific: FloatArray, pulling: BoolArray) -> _Apart | None:
     """The two neighbouring gears that lie furthest apart where they share engine speeds."""
-    use = pulling & np.isfinite(specific) & (course.gear > 0)
-    classes = np.floor(np.where(use, course.engine_rad_per_s, 0.0) * 30.0 / np.pi / CLASS_RPM)
+    use = pulling & np.isfinite(specific) & (series.gear > 0)
+    classes = np.floor(np.where(use, series.engine_rad_per_s, 0.0) * 30.0 / np.pi / CLASS_RPM)
     apart = []
-    for low, high in pairwise(sorted({int(g) for g in course.gear[use]})):
-        in_low, in_high = use & (course.gear == low), use & (course.gear == high)
+    for low, high in pairwise(sorted({int(g) for g in series.gear[use]})):
+        in_low, in_high = use & (series.gear == low), use & (series.gear == high)
         shared = np.intersect1d(classes[in_low], classes[in_high])
         means = [
             float(np.mean(specific[in_high & (classes == k)])) / float(np.mean(specific[in_low & (classes == k)]))

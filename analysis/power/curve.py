@@ -95,13 +95,13 @@ def measure_peak(power_w: FloatArray, jitter_w: FloatArray, *, step_s: float, av
 
 
 def measure_curves(
-    course: DrivelineSeries, power_w: FloatArray, *, average: Estimate, charge_pa: FloatArray | None = None
+    series: DrivelineSeries, power_w: FloatArray, *, average: Estimate, charge_pa: FloatArray | None = None
 ) -> tuple[GearCurve, ...]:
     """Power against engine speed, gear by gear.
 
     Parameters
     ----------
-    course : DrivelineSeries
+    series : DrivelineSeries
         Grid of shape (n,).
     power_w : array, shape (n,)
         As of `smooth_pulls`. [W]
@@ -115,28 +115,28 @@ def measure_curves(
     tuple of GearCurve
         Gears in order; empty where engine speed or gears are unknown.
     """
-    rpm = course.engine_rad_per_s * 30.0 / math.pi
+    rpm = series.engine_rad_per_s * 30.0 / math.pi
     curves = []
-    for gear in sorted({int(g) for g in course.gear if g > 0}):
-        use = (course.gear == gear) & np.isfinite(power_w) & np.isfinite(rpm)
+    for gear in sorted({int(g) for g in series.gear if g > 0}):
+        use = (series.gear == gear) & np.isfinite(power_w) & np.isfinite(rpm)
         numbers = np.floor(np.where(use, rpm, -1.0) / CLASS_RPM)
         classes = [use & (numbers == number) for number in np.unique(numbers[use])]
-        kept = [one for one in classes if one.sum() * course.step_s >= LEAST_IN_CLASS_S]
+        kept = [one for one in classes if one.sum() * series.step_s >= LEAST_IN_CLASS_S]
         if kept:
-            curves.append(_curve(gear, kept, course, power_w, average, charge_pa))
+            curves.append(_curve(gear, kept, series, power_w, average, charge_pa))
     return tuple(curves)
 
 
 def _curve(
     gear: int,
     classes: Sequence[BoolArray],
-    course: DrivelineSeries,
+    series: DrivelineSeries,
     power_w: FloatArray,
     average: Estimate,
     charge_pa: FloatArray | None,
 ) -> GearCurve:
     """One gear: centre, mean, half-widths and the rest of each class."""
-    rpm, step_s = course.engine_rad_per_s * 30.0 / math.pi, course.step_s
+    rpm, step_s = series.engine_rad_per_s * 30.0 / math.pi, series.step_s
     whole, own = (part / max(abs(average.value), 1.0) for part in (average.plus_minus, average.own))
     rows = []
     for one in classes:
@@ -147,7 +147,7 @@ def _curve(
         through = min(float(np.ptp(rpm[one])) / CLASS_RPM, 1.0)
         both = math.hypot(whole * mean, jitter), math.hypot(own * mean, jitter)
         rows.append(
-            (centre, mean, both[0], power.size * step_s, through, both[1], float(np.mean(course.speed_mps[one])))
+            (centre, mean, both[0], power.size * step_s, through, both[1], float(np.mean(series.speed_mps[one])))
         )
     charges = () if charge_pa is None else tuple(float(np.mean(charge_pa[one])) for one in classes)
     known = charges if all(math.isfinite(charge) for charge in charges) else ()

@@ -1,6 +1,6 @@
 """On one grid what the balance of power needs of a run: motion, gear, engine speed, tires, clutch.
 
-Public: `DrivelineSeries`, `read_driveline_series`, `surface_in_roll_out`, `engine_turn`.
+Public: `DrivelineSeries`, `GivenDriveline`, `read_driveline_series`, `surface_in_roll_out`, `engine_turn`.
 """
 
 from __future__ import annotations
@@ -83,10 +83,26 @@ class DrivelineSeries:
     """Share of a converter's slip that is open because its gears' ratios were found and not told. Log. [-]"""
 
 
+@dataclass(frozen=True, slots=True)
+class GivenDriveline:
+    """What the car's owner tells of its driveline."""
+
+    converter: bool = False
+    """True for a torque converter."""
+    circumference_m: float | None = None
+    """Of the driven tires; None where not given: found ratios are then per metre. [m]"""
+    ratios: Sequence[float] | None = None
+    """Engine turns per turn of the driven wheels in each gear; None where not given. Behind a converter, whose slip is
+    in every measured ratio, they alone tell slip from gearing. [-]"""
+    axle: str = "rear"
+    """The driven one: ``front``, ``rear`` or ``all``."""
+    complete: bool = True
+    """True where the driven tires' circumference and the final drive were given."""
+
+
 def read_driveline_series(
-    motion: Motion, gears: Gears | None, shifts: Sequence[Shift], engine: EngineSpeed | None, *, converter: bool,
-    circumference_m: float | None, given_ratios: Sequence[float] | None = None, axle: str = "rear", given: bool = True,
-) -> DrivelineSeries:  # fmt: skip
+    motion: Motion, gears: Gears | None, shifts: Sequence[Shift], engine: EngineSpeed | None, given: GivenDriveline
+) -> DrivelineSeries:
     """Gather on one grid what the balance needs.
 
     Parameters
@@ -99,26 +115,17 @@ def read_driveline_series(
         ET.
     engine : EngineSpeed or None
         None where not logged.
-    converter : bool
-        True for a torque converter.
-    circumference_m : float or None
-        Of the driven tires; None where not given: found ratios are then per metre. [m]
-    given_ratios : sequence of float, optional
-        Engine turns per turn of the driven wheels as the car's owner tells them: behind a converter, whose slip is in
-        every measured ratio, they alone tell slip from gearing. [-]
-    axle : str
-        The driven one: ``front``, ``rear`` or ``all``.
-    given : bool
-        True where the driven tires' circumference and the final drive were given.
+    given : GivenDriveline
+        As the car's owner tells it.
 
     Returns
     -------
     DrivelineSeries
         Same grid as `motion`.
     """
-    time = motion.time_s
+    time, converter = motion.time_s, given.converter
     gear = _gear_through_shifts(motion, gears, shifts, converter=converter)
-    turns = _turns_per_metre(gear, gears, circumference_m, given=given_ratios if converter else None)
+    turns = _turns_per_metre(gear, gears, given.circumference_m, given=given.ratios if converter else None)
     engine_rad = np.full(time.size, np.nan) if engine is None else engine.at(time) * (math.pi / 30.0)
     step_s = float(np.median(np.diff(time)))
     shifting = np.zeros(time.size, dtype=np.bool_)
@@ -128,11 +135,11 @@ def read_driveline_series(
         settling |= (time >= shift.time_s) & (time <= shift.end_s + SETTLE_S)
     spinning = _believable(motion)
     at_rest = motion.tire_speed_mps / (1.0 + GROWTH * motion.speed_mps**2)
-    tires = at_rest / _wheel_scale_error(motion, at_rest, ~settling & ~spinning, axle=axle, given=given)
+    tires = at_rest / _wheel_scale_error(motion, at_rest, ~settling & ~spinning, axle=given.axle, given=given.complete)
     surface = np.where(np.isfinite(tires), tires, motion.speed_mps)
-    if not (converter and given_ratios):
+    if not (converter and given.ratios):
         turns = turns * _setup_error(engine_rad, turns, surface, ~settling, step_s=step_s)
-    slip_open = FOUND_SLIP if converter and not given_ratios else 0.0
+    slip_open = FOUND_SLIP if converter and not given.ratios else 0.0
     turns = turns * math.exp(-slip_open)
     with np.errstate(invalid="ignore"):
         slipping = engine_rad > (1.0 if converter else SLIPPING) * turns * np.maximum(surface, motion.speed_mps)
@@ -150,12 +157,12 @@ def read_driveline_series(
     )  # fmt: skip
 
 
-def surface_in_roll_out(course: DrivelineSeries, *, end_s: float) -> FloatArray:
+def surface_in_roll_out(series: DrivelineSeries, *, end_s: float) -> FloatArray:
     """Surface speed of the driven tires, after the lift through the gear last in: it stays in until the clutch opens.
 
     Parameters
     ----------
-    course : DrivelineSeries
+    series : DrivelineSeries
         Of the run.
     end_s : float
         Finish or lift. [s, ET]
@@ -165,12 +172,12 @@ def surface_in_roll_out(course: DrivelineSeries, *, end_s: float) -> FloatArray:
     array, shape (n,)
         As the driveline's until then; after it wrong where the clutch is open, which the tires' fit sorts out. [m/s]
     """
-    known = np.flatnonzero(np.isfinite(course.turns_rad_per_m) & (course.time_s <= end_s))
-    if known.size == 0 or course.converter:
-        return course.surface_mps
-    after = (course.time_s > end_s) & ~np.isfinite(course.surface_mps)
-    through = course.engine_rad_per_s / course.turns_rad_per_m[known[-1]]
-    return np.where(after, through, course.surface_mps)
+    known = np.flatnonzero(np.isfinite(series.turns_rad_per_m) & (series.time_s <= end_s))
+    if known.size == 0 or series.converter:
+        return series.surface_mps
+    after = (series.time_s > end_s) & ~np.isfinite(series.surface_mps)
+    through = series.engine_rad_per_s / series.turns_rad_per_m[known[-1]]
+    return np.where(after, through, series.surface_mps)
 
 
 def _gear_through_shifts(motion: Motion, gears: Gears | None, shifts: Sequence[Shift], *, converter: bool) -> IntArray:

@@ -4,7 +4,7 @@ An engine makes the same power at the same speed and manifold pressure whatever 
 is mostly the mass's inertia in the low gears and more and more the air's drag in the high ones, so a wrong mass, drag
 area or wind tips power of the high gears against that of the low ones. Which of them it is cannot be told from that.
 
-Public: `MovedPower`, `GearAgreement`, `compare_gears`, `tell_disagreement`.
+Public: `Pulls`, `MovedPower`, `GearAgreement`, `compare_gears`, `tell_disagreement`.
 """
 
 from __future__ import annotations
@@ -48,6 +48,32 @@ ODD_GEAR = 0.03
 """A lowest gear so far off the curve of the others is held back, or helped, and left out. [-]"""
 MOST_MASS_ERROR = 0.10
 """A mass further out than this is not given by anybody: a driver of 90 kg left out of a car of 900. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Pulls:
+    """The engine's power in its pulls, and what goes with it; arrays of shape (n,) on an even grid."""
+
+    power_w: FloatArray
+    """Flywheel power in the pulls, smoothed; NaN elsewhere. [W]"""
+    rpm: FloatArray
+    """Engine speed."""
+    gear: IntArray
+    """0 where none is known."""
+    charge_pa: FloatArray | None
+    """Absolute manifold pressure; None where not logged."""
+    acceleration_mps2: FloatArray
+    """Of the car."""
+    speed_sigma_mps: FloatArray
+    """Spread of speed's error."""
+    step_s: float
+    """Of the grid. [s]"""
+
+    def spread_of(self, at: IntArray) -> float:
+        """Spread of one gear's level: a short pull's power is no surer than its gain of speed. Log. [-]."""
+        gained_mps = np.maximum(self.acceleration_mps2[at], 0.0) * max(SAMPLE_S, self.step_s)
+        spread = math.sqrt(2.0) * float(np.median(self.speed_sigma_mps[at])) / max(float(np.sum(gained_mps)), 0.1)
+        return max(spread, LEAST_LEVEL_HALF_WIDTH)
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,38 +123,17 @@ class GearAgreement:
         return abs(self.wind_mps.value) + self.wind_mps.plus_minus
 
 
-def compare_gears(
-    power_w: FloatArray,
-    rpm: FloatArray,
-    gear: IntArray,
-    charge_pa: FloatArray | None,
-    moved: MovedPower,
-    *,
-    drag_half_width: float,
-    speed_sigma_mps: FloatArray,
-    acceleration_mps2: FloatArray,
-    step_s: float,
-) -> GearAgreement | None:
+def compare_gears(pulls: Pulls, moved: MovedPower, *, drag_half_width: float) -> GearAgreement | None:
     """Compare the power of all gears at the engine speeds they share.
 
     Parameters
     ----------
-    power_w : array, shape (n,)
-        Flywheel power in the pulls, smoothed; NaN elsewhere. Even grid. [W]
-    rpm : array, shape (n,)
-        Engine speed.
-    gear : array of int, shape (n,)
-        0 where none is known.
-    charge_pa : array, shape (n,), or None
-        Absolute manifold pressure; None where not logged.
+    pulls : Pulls
+        What was measured.
     moved : MovedPower
         Same grid.
     drag_half_width : float
         As of `GearAgreement`. [-]
-    speed_sigma_mps, acceleration_mps2 : array, shape (n,)
-        Spread of speed's error, and the car's acceleration: a short pull's power is no surer than its gain of speed.
-    step_s : float
-        Of the grid. [s]
 
     Returns
     -------
@@ -141,28 +146,27 @@ def compare_gears(
     fact in question makes of power, over power, and e its error as given. The curve is straight between knots
     `KNOT_RPM` apart; a, the levels and what other facts make have priors.
     """
+    power_w, rpm, gear, charge_pa = pulls.power_w, pulls.rpm, pulls.gear, pulls.charge_pa
     use = np.isfinite(power_w) & np.isfinite(rpm) & (gear > 0)
     if charge_pa is not None:
         use &= np.isfinite(charge_pa)
     if not use.any():
         return None
     use &= power_w > LEAST_OF_PEAK * float(np.max(power_w[use]))
-    at = np.flatnonzero(use)[:: max(round(SAMPLE_S / step_s), 1)]
+    at = np.flatnonzero(use)[:: max(round(SAMPLE_S / pulls.step_s), 1)]
     at = at[_is_shared(rpm[at], gear[at])]
     gears = tuple(sorted({int(g) for g in gear[at]}))
     if at.size < LEAST_SAMPLES or len(gears) < LEAST_GEARS:
         return None
-    fit = _Fit(np.log(power_w[at]), rpm[at], None if charge_pa is None else charge_pa[at], together=_together(step_s))
+    charge = None if charge_pa is None else charge_pa[at]
+    fit = _Fit(np.log(power_w[at]), rpm[at], charge, together=_together(pulls.step_s))
     for other_w in moved.by_others_w:
         fit.let_differ(other_w[at] / power_w[at], spread=0.5)
-    gained_mps = np.maximum(acceleration_mps2[at], 0.0) * max(SAMPLE_S, step_s)
     for each in gears:
-        one = gear[at] == each
-        spread = math.sqrt(2.0) * float(np.median(speed_sigma_mps[at][one])) / max(float(np.sum(gained_mps[one])), 0.1)
-        fit.let_differ(one, spread=max(spread, LEAST_LEVEL_HALF_WIDTH))
+        fit.let_differ(gear[at] == each, spread=pulls.spread_of(at[gear[at] == each]))
     shares = [by[at] / power_w[at] for by in (moved.by_mass_w, moved.by_drag_w, moved.by_wind_w)]
     kept = gear[at] != gears[0] if fit.is_odd(gear[at] == gears[0], shares[0], gears) else at >= 0
-    mass, drag, wind = (fit.error_told(share, kept) for share in shares)
+    mass, drag, wind = (fit.error_given(share, kept) for share in shares)
     return GearAgreement(mass, drag, wind, drag_half_width, tuple(g for g in gears if (gear[at][kept] == g).any()))
 
 
@@ -222,7 +226,7 @@ class _Fit:
         off = self.log_power - np.column_stack((self.common, share)) @ fitted
         return abs(float(np.median(off[lowest]))) > ODD_GEAR
 
-    def error_told(self, share: FloatArray, kept: BoolArray) -> Estimate:
+    def error_given(self, share: FloatArray, kept: BoolArray) -> Estimate:
         """The error of one fact that lays the gears best on one curve."""
         fitted, spread = self._solve(share, kept)
         return Estimate(float(fitted[-1]), 2.0 * spread)

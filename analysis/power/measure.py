@@ -30,9 +30,9 @@ from passband.analysis.power.cross_checks import (
     power_from_trap_speed,
 )
 from passband.analysis.power.curve import measure_curves, measure_peak, smooth_pulls
-from passband.analysis.power.driveline_series import read_driveline_series, surface_in_roll_out
+from passband.analysis.power.driveline_series import GivenDriveline, read_driveline_series, surface_in_roll_out
 from passband.analysis.power.facts import Facts, missing_mass, read_facts, tell_not_given
-from passband.analysis.power.gear_agreement import GearAgreement, MovedPower, compare_gears, tell_disagreement
+from passband.analysis.power.gear_agreement import GearAgreement, MovedPower, Pulls, compare_gears, tell_disagreement
 from passband.analysis.power.pistons import brake_mean_effective_pressure, mean_piston_speed
 from passband.analysis.quantities import G_MPS2, BoolArray, FloatArray
 from passband.analysis.results.air import AirState
@@ -128,10 +128,10 @@ def measure_power(
     if agreement is not None and agreement.disagrees:
         effects = (*effects, Effect(GEARS_UNLIKE, CAR, _moved_by_disagreement(case, averages, agreement)))
     average = estimated(averages, effects, "brake")
-    smoothed = smooth_pulls(balance_of(case).brake_w, _pulling(case), step_s=case.course.step_s)
+    smoothed = smooth_pulls(balance_of(case).brake_w, _pulling(case), step_s=case.series.step_s)
     corrected = correct_power(average, air, car, boosted=boosted)
-    charge = charge_pressure(case.course, traces, air_pressure_pa=air.pressure_pa)
-    why = tell_no_heat(case.course, motion, logged=case.engine is not None, end_s=end_s)
+    charge = charge_pressure(case.series, traces, air_pressure_pa=air.pressure_pa)
+    why = tell_no_heat(case.series, motion, logged=case.engine is not None, end_s=end_s)
     no_heat = Unknown(why) if why is not None else None
     implied = _implied(trap_speed, motion, facts, end_s)
     work = averages.ground * end_s
@@ -141,7 +141,7 @@ def measure_power(
         average_over_distance_w=estimated(averages, effects, "over_distance"),
         average_wheel_w=estimated(averages, effects, "ground"),
         clutch_heat_j=no_heat or estimated(averages, effects, "clutch_heat"),
-        peak_w=measure_peak(smoothed, _jitter(case, motion), step_s=case.course.step_s, average=average),
+        peak_w=measure_peak(smoothed, _jitter(case, motion), step_s=case.series.step_s, average=average),
         work_j=work,
         corrected_average_w=corrected.average_w,
         correction_factor=corrected.average_w if isinstance(corrected.average_w, Unknown) else corrected.factor,
@@ -149,7 +149,7 @@ def measure_power(
         from_trap_speed_w=implied,
         balance_error=_balance_error(case, work),
         shares=shares_of(averages, effects),
-        curves=measure_curves(case.course, smoothed, average=average, charge_pa=charge),
+        curves=measure_curves(case.series, smoothed, average=average, charge_pa=charge),
         mean_piston_speed_mps=_piston_speed(case, car),
         bmep_pa=_bmep(case, car, averages.pulling),
     )
@@ -184,54 +184,63 @@ def _prepare(
 ) -> PowerBasis:
     engine, end_s = evidence.engine, evidence.end_s
     given = car.tire_circumference is not None and car.final_drive is not None
-    course = read_driveline_series(
-        motion, gears, shifts, engine,
-        converter=car.transmission == "converter", circumference_m=car.tire_circumference,
-        given_ratios=car.overall_ratios, axle=car.driven_axle or "rear", given=given,
-    )  # fmt: skip
-    rough = balance(course, facts, motion.speed_mps)
-    locked = course.converter | ~course.slipping
-    steady = ~course.settling & locked & (course.time_s > 0) & (course.time_s < end_s)
+    given_driveline = GivenDriveline(
+        car.transmission == "converter", car.tire_circumference, car.overall_ratios, car.driven_axle or "rear", given
+    )
+    series = read_driveline_series(motion, gears, shifts, engine, given_driveline)
+    rough = balance(series, facts, motion.speed_mps)
+    locked = series.converter | ~series.slipping
+    steady = ~series.settling & locked & (series.time_s > 0) & (series.time_s < end_s)
     tire = fit_tire(
-        replace(motion, spinning=course.spinning), surface_in_roll_out(course, end_s=end_s), rough.force_n,
-        mass_kg=facts.mass.value, steady=steady, end_s=end_s, axle=car.driven_axle or "rear", given=given,
-    )  # fmt: skip
+        replace(motion, spinning=series.spinning),
+        surface_in_roll_out(series, end_s=end_s),
+        rough.force_n / (facts.mass.value * G_MPS2),
+        steady=steady,
+        end_s=end_s,
+        axle=given_driveline.axle,
+        given=given,
+    )
     # What the tires were found to be off by, the gear's metres are off by too.
     true = replace(
-        course, turns_rad_per_m=course.turns_rad_per_m / tire.scale, surface_mps=course.surface_mps * tire.scale
+        series, turns_rad_per_m=series.turns_rad_per_m / tire.scale, surface_mps=series.surface_mps * tire.scale
     )
     return PowerBasis(true, facts, tire, engine, end_s)
 
 
 def _agreement(case: PowerBasis, motion: Motion, traces: Traces, air: AirState) -> GearAgreement | None:
     """How well the gears agree about the engine's power; None where a converter's slip in each is open."""
-    if case.course.slip_open:
+    if case.series.slip_open:
         return None
-    course, pulling = case.course, _pulling(case)
+    series, pulling = case.series, _pulling(case)
 
     def power_of(case: PowerBasis) -> FloatArray:
-        return smooth_pulls(balance_of(case).brake_w, pulling, step_s=course.step_s)
+        return smooth_pulls(balance_of(case).brake_w, pulling, step_s=series.step_s)
 
     def power_with(facts: Facts) -> FloatArray:
         return power_of(replace(case, facts=facts))
 
     facts = case.facts
     power = power_with(facts)
-    slid = power_of(replace(case, tire=case.tire.slid(course.speed_mps)))
+    slid = power_of(replace(case, tire=case.tire.slid(series.speed_mps)))
     heavier, larger = (
         power_with(replace(facts, **{name: replace(fact, value=(1.0 + TRIED) * fact.value)}))
         for name, fact in (("mass", facts.mass), ("drag_area", facts.drag_area))
     )
     looser = power_of(replace(case, stall_ratio=case.stall_ratio + STALL_TORQUE_RATIO_HALF_WIDTH))
     windier = power_with(replace(facts, wind=replace(facts.wind, value=facts.wind.value + 1.0)))
-    charge = charge_pressure(course, traces, air_pressure_pa=air.pressure_pa)
+    charge = charge_pressure(series, traces, air_pressure_pa=air.pressure_pa)
     if charge is not None:  # as smooth as power: its noise would hide how power goes with it
-        charge = smooth_pulls(charge, pulling, step_s=course.step_s)
+        charge = smooth_pulls(charge, pulling, step_s=series.step_s)
     return compare_gears(
-        power,
-        course.engine_rad_per_s * 30.0 / math.pi,
-        course.gear,
-        charge,
+        Pulls(
+            power,
+            series.engine_rad_per_s * 30.0 / math.pi,
+            series.gear,
+            charge,
+            series.acceleration_mps2,
+            motion.speed_plus_minus_mps / 2.0,
+            series.step_s,
+        ),
         MovedPower(
             by_mass_w=(heavier - power) / TRIED,
             by_drag_w=(larger - power) / TRIED,
@@ -243,9 +252,6 @@ def _agreement(case: PowerBasis, motion: Motion, traces: Traces, air: AirState) 
             ),
         ),
         drag_half_width=math.hypot(*(fact.half_width / fact.value for fact in (facts.drag_area, facts.density))),
-        speed_sigma_mps=motion.speed_plus_minus_mps / 2.0,
-        acceleration_mps2=course.acceleration_mps2,
-        step_s=course.step_s,
     )
 
 
@@ -264,19 +270,19 @@ def _balance_error(case: PowerBasis, work: float) -> float | Unknown:
     """Work by force and distance against change of energy plus losses."""
     if not work > 0:
         return Unknown(NO_WORK)
-    parts, course = balance_of(case), case.course
-    along = integrate(course.time_s, parts.ground_w, start_s=0.0, stop_s=case.end_s)
+    parts, series = balance_of(case), case.series
+    along = integrate(series.time_s, parts.ground_w, start_s=0.0, stop_s=case.end_s)
     return (along - work) / work
 
 
 def _pulling(case: PowerBasis) -> BoolArray:
-    course = case.course
-    inside = (course.time_s >= 0) & (course.time_s <= case.end_s)
-    lead = np.abs(np.nan_to_num(course.surface_mps / np.maximum(course.speed_mps, 1.0), nan=1.0) - 1.0)
-    odd = course.spinning | course.shifting | (lead > MOST_LEAD)
-    near = np.convolve(odd.astype(np.float64), np.ones(2 * round(NEAR_ODD_S / course.step_s) + 1), mode="same") > 0.5
-    quiet = inside & ~course.settling & ~near & (course.speed_mps > 5.0)
-    return quiet & (course.converter | ~course.slipping | slips_for_long(course))
+    series = case.series
+    inside = (series.time_s >= 0) & (series.time_s <= case.end_s)
+    lead = np.abs(np.nan_to_num(series.surface_mps / np.maximum(series.speed_mps, 1.0), nan=1.0) - 1.0)
+    odd = series.spinning | series.shifting | (lead > MOST_LEAD)
+    near = np.convolve(odd.astype(np.float64), np.ones(2 * round(NEAR_ODD_S / series.step_s) + 1), mode="same") > 0.5
+    quiet = inside & ~series.settling & ~near & (series.speed_mps > 5.0)
+    return quiet & (series.converter | ~series.slipping | slips_for_long(series))
 
 
 def _jitter(case: PowerBasis, motion: Motion) -> FloatArray:
@@ -286,10 +292,10 @@ def _jitter(case: PowerBasis, motion: Motion) -> FloatArray:
 
 
 def _mean_rpm(case: PowerBasis, *, pulling: bool) -> float | None:
-    course = case.course
-    use = (course.time_s >= 0) & (course.time_s <= case.end_s) & np.isfinite(course.engine_rad_per_s)
-    use &= ~course.shifting if pulling else True
-    return float(np.mean(course.engine_rad_per_s[use])) * 30.0 / math.pi if use.any() else None
+    series = case.series
+    use = (series.time_s >= 0) & (series.time_s <= case.end_s) & np.isfinite(series.engine_rad_per_s)
+    use &= ~series.shifting if pulling else True
+    return float(np.mean(series.engine_rad_per_s[use])) * 30.0 / math.pi if use.any() else None
 
 
 def _piston_speed(case: PowerBasis, car: Car) -> float | Unknown:
@@ -357,14 +363,14 @@ def _findings(
 
 def _tell_tires(case: PowerBasis) -> list[Finding]:
     """Why the tires lead the ground, where that is not as told and usual."""
-    grips = _pulling(case) & ~case.course.spinning
+    grips = _pulling(case) & ~case.series.spinning
     return tell_lead(case.tire.lead, balance_of(case).force_n[grips] / (case.facts.mass.value * G_MPS2))
 
 
 def _tell_clutch_slip(case: PowerBasis) -> list[Finding]:
     """A clutch that slips in the run wears and heats: told with when, where and how far."""
     found = []
-    for slip in find_clutch_slip(case.course, end_s=case.end_s):
+    for slip in find_clutch_slip(case.series, end_s=case.end_s):
         text = (
             f"After it had locked, the clutch slipped again in gear {slip.gear} for "
             f"{slip.stop_s - slip.start_s:.1f} s, the engine up to {100 * slip.share:.0f} % above its gear; "
@@ -384,7 +390,7 @@ def _tell_of_gears(
 ) -> list[Finding]:
     """What one gear says of the next; that two of them agree is not said beside gears that together do not."""
     pulling, pressure_pa = _pulling(case), air.pressure_pa
-    pairs = check_between_gears(case.course, balance_of(case), pulling, traces, air_pressure_pa=pressure_pa)
+    pairs = check_between_gears(case.series, balance_of(case), pulling, traces, air_pressure_pa=pressure_pa)
     if agreement is None or not agreement.disagrees:
         return pairs
     unlike = next(one for one in effects if one.source == GEARS_UNLIKE)
@@ -394,5 +400,5 @@ def _tell_of_gears(
 
 def _half_gain(case: PowerBasis) -> float:
     """Half the gain of squared speed over the window. [m2/s2]."""
-    start_v, end_v = np.interp([0.0, case.end_s], case.course.time_s, case.course.speed_mps)
+    start_v, end_v = np.interp([0.0, case.end_s], case.series.time_s, case.series.speed_mps)
     return 0.5 * float(end_v**2 - start_v**2)

@@ -100,8 +100,8 @@ def _logs_of(text: Text, blocks: list[Block], said: list[Mapping[str, str]], *, 
         logs.extend(made)
     if refused and not logs:
         raise refused[0][1]
-    told = tuple(_set_aside(block, name, refusal) for block, refusal in refused)
-    return [replace(log, findings=(*told, *log.findings)) for log in logs] if told else logs
+    findings = tuple(_set_aside(block, name, refusal) for block, refusal in refused)
+    return [replace(log, findings=(*findings, *log.findings)) for log in logs] if findings else logs
 
 
 def _set_aside(block: Block, name: str, refusal: NotALog) -> Finding:

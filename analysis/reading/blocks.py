@@ -80,7 +80,7 @@ def find_blocks(text: Text, layout: Layout, *, name: str) -> list[Block]:
     text = within.text
     spans = list(itertools.pairwise([0, *within.starts, len(text.data)]))
     kept = _longest(text, spans, layout.width)
-    told = [*_told_of_shorter(text, spans, kept), *_told_of_pages(within.pages)]
+    findings = [*_tell_shorter(text, spans, kept), *_tell_pages(within.pages)]
     blocks: list[Block] = []
     for start, stop in kept:
         try:
@@ -90,7 +90,7 @@ def find_blocks(text: Text, layout: Layout, *, name: str) -> list[Block]:
         block = _block(text, part, own, stop if stop < len(text.data) else None)
         if block.table.rows:
             blocks.append(block)
-    return [_with_findings(blocks[0], told), *blocks[1:]] if blocks and told else blocks
+    return [_with_findings(blocks[0], findings), *blocks[1:]] if blocks and findings else blocks
 
 
 def _layout_and_header(text: Text, start: int, stop: int, name: str) -> tuple[Layout, Header]:
@@ -104,7 +104,7 @@ def _longest(text: Text, spans: list[tuple[int, int]], width: int) -> list[tuple
     return sorted(sorted(spans, key=lambda span: span[0] - span[1])[:most])
 
 
-def _told_of_shorter(text: Text, spans: list[tuple[int, int]], kept: list[tuple[int, int]]) -> list[Finding]:
+def _tell_shorter(text: Text, spans: list[tuple[int, int]], kept: list[tuple[int, int]]) -> list[Finding]:
     if len(kept) == len(spans):
         return []
     first = min(start for start, _ in set(spans) - set(kept))
@@ -127,7 +127,7 @@ def _first_layout(text: Text, layout: Layout, name: str) -> Layout:
         return layout
 
 
-def _told_of_pages(lines: tuple[int, ...]) -> list[Finding]:
+def _tell_pages(lines: tuple[int, ...]) -> list[Finding]:
     if not lines:
         return []
     text = (
@@ -137,8 +137,8 @@ def _told_of_pages(lines: tuple[int, ...]) -> list[Finding]:
     return [Finding("header-repeats", "note", text, f"line {lines[0]}")]
 
 
-def _with_findings(block: Block, told: list[Finding]) -> Block:
-    return replace(block, table=replace(block.table, findings=(*block.table.findings, *told)))
+def _with_findings(block: Block, findings: list[Finding]) -> Block:
+    return replace(block, table=replace(block.table, findings=(*block.table.findings, *findings)))
 
 
 def _as_the_header_says(

@@ -86,7 +86,7 @@ def _one_after_the_other(before: Log, after: Log) -> Log:
         channels=tuple(channels),
         text=replace(before.text, rows=before.text.rows + after.text.rows),
         time=replace(before.time, last_s=after.time.last_s),
-        findings=_told(before, after, alike=headers[0] == headers[1], how="the time goes on"),
+        findings=_tell(before, after, alike=headers[0] == headers[1], how="the time goes on"),
     )
 
 
@@ -118,11 +118,11 @@ def _one_beside_the_other(before: Log, after: Log) -> Log:
         channels=tuple(channels),
         text=replace(before.text, rows=max(before.text.rows, after.text.rows)),
         time=replace(early.time, last_s=last_s, rate_hz=rate_hz),
-        findings=_told(before, after, alike=False, how="it covers the same time"),
+        findings=_tell(before, after, alike=False, how="it covers the same time"),
     )
 
 
-def _told(before: Log, after: Log, *, alike: bool, how: str) -> tuple[Finding, ...]:
+def _tell(before: Log, after: Log, *, alike: bool, how: str) -> tuple[Finding, ...]:
     """The findings of both, and one for the header between them."""
     known = {(finding.code, finding.text) for finding in before.findings}
     findings = [*before.findings]
@@ -148,7 +148,7 @@ def tell_headers(logs: list[Log]) -> list[Log]:
     logs : list of Log
         Recordings of one file, in order.
     """
-    told: list[Finding] = []
+    findings: list[Finding] = []
     for at, log in enumerate(logs):
         line = log.text.header_line
         if not at or line is None or line == logs[at - 1].text.header_line:
@@ -159,11 +159,11 @@ def tell_headers(logs: list[Log]) -> list[Log]:
                 f"The header stands again in line {line}: the logger was restarted, and what follows is read as "
                 f"recording {at + 1} with its own time."
             )
-            told.append(Finding("logger-restarted", "caution", text, f"line {line}"))
+            findings.append(Finding("logger-restarted", "caution", text, f"line {line}"))
         else:
             text = (
                 f"Another header stands in line {line}: what follows is read under its names as recording {at + 1} "
                 "with its own time."
             )
-            told.append(Finding("header-changes", "caution", text, f"line {line}"))
-    return [replace(log, findings=(*told, *log.findings)) for log in logs] if told else logs
+            findings.append(Finding("header-changes", "caution", text, f"line {line}"))
+    return [replace(log, findings=(*findings, *log.findings)) for log in logs] if findings else logs

@@ -13,7 +13,7 @@ import numpy as np
 
 from passband.analysis.channels.log import Channel, Log, Logged, NotALog, TextFacts, TimeFacts
 from passband.analysis.quantities import FloatArray
-from passband.analysis.reading.columns.answers import columns_told, layout_of
+from passband.analysis.reading.columns.answers import columns_given, layout_of
 from passband.analysis.reading.columns.doubts import find_doubts, unit_read, units_settled
 from passband.analysis.reading.columns.joint_resolution import resolve_jointly
 from passband.analysis.reading.columns.plausibility import SAMPLE, Understood, understand_columns
@@ -21,7 +21,7 @@ from passband.analysis.reading.columns.speed_witnesses import settle_speed_units
 from passband.analysis.reading.health.check import check_health
 from passband.analysis.reading.health.updates import printed_step, update_rate_hz
 from passband.analysis.reading.rows.columns_swapped import tell_swapped_columns
-from passband.analysis.reading.rows.switches import numbers_from_switches, told_of_words
+from passband.analysis.reading.rows.switches import numbers_from_switches, tell_words
 from passband.analysis.reading.rows.table import Column, Table
 from passband.analysis.reading.rows.unusable_values import tell_empty_columns, without_absurd_values
 from passband.analysis.reading.text.encoding import Text
@@ -57,7 +57,7 @@ def logs_of_recording(
         If there is no time.
     """
     layout_id = layout_of(header)
-    said = columns_told(header, _columns_given(header, mapping))
+    said = columns_given(header, _columns_given(header, mapping))
     header, given = said.header, said.channels
     table = table.with_findings(*_names_against_cells(header, layout))
     table = without_absurd_values(numbers_from_switches(table, header), header)
@@ -77,16 +77,16 @@ def logs_of_recording(
         *table.findings,
         *tell_empty_columns(table, header),
         *tell_swapped_columns(table, header),
-        *told_of_words(wordy),
-        *_told_of(bases, mended, understood, header),
+        *tell_words(wordy),
+        *_all_findings(bases, mended, understood, header),
     ]
     guessed = {header.names[at]: column.unit_guessed for at, column in understood.items() if column.unit_guessed}
     logs: list[Log] = []
     for piece, (start, stop) in enumerate(mended[0].pieces):
         channels = _channels(table, header, understood, bases, mended, (start, stop), index)
         facts = _text_facts(text, layout, header, stop - start)
-        told_of_it = tuple(_told_of_piece(findings, mended[0], piece))
-        log = Log(name, channels, facts, _time_facts(bases[0], mended[0], start, stop), told_of_it)
+        its_findings = tuple(_findings_of_piece(findings, mended[0], piece))
+        log = Log(name, channels, facts, _time_facts(bases[0], mended[0], start, stop), its_findings)
         log = settle_speed_units(log, guessed)
         doubts = find_doubts(header, understood, samples, layout=layout_id, settled=units_settled(log))
         logs.append(check_health(replace(log, doubts=doubts, layout=layout_id)))
@@ -127,7 +127,7 @@ def _names_against_cells(header: Header, layout: Layout) -> list[Finding]:
     return [Finding("names-and-cells-disagree", "caution", text, f"line {header.header_line}")]
 
 
-def _told_of_piece(findings: list[Finding], mended: MendedTime, piece: int) -> list[Finding]:
+def _findings_of_piece(findings: list[Finding], mended: MendedTime, piece: int) -> list[Finding]:
     """The file's findings without those of its other pieces: each may be reviewed alone."""
     of_others = {one for at, its in enumerate(mended.of_pieces) for one in its if at != piece}
     return [finding for finding in findings if finding not in of_others]
@@ -168,7 +168,7 @@ def _sample(values: FloatArray | None) -> FloatArray:
     return thinned
 
 
-def _told_of(
+def _all_findings(
     bases: list[TimeBase], mended: list[MendedTime], understood: Mapping[int, Understood], header: Header
 ) -> list[Finding]:
     found: list[Finding] = []

@@ -19,7 +19,7 @@ from passband.analysis.runs.cells import CellGrid, cells_of, read_cells
 from passband.analysis.runs.change_in_dwell import DwellChange, compare_dwell
 from passband.analysis.runs.change_in_power import DAY_WIND, PowerRatio, TopOverRest, compare_power, spread_of_power
 from passband.analysis.runs.change_in_shifts import ShiftChange, compare_shifts
-from passband.analysis.runs.faults import told_faults
+from passband.analysis.runs.faults import faults_of
 from passband.analysis.runs.gear_winds import find_gear_winds
 from passband.analysis.runs.laid import LaidRun
 from passband.analysis.runs.own_air import MeasuredRun, learn_exponents
@@ -132,7 +132,7 @@ def compare_groups(
         raise ValueError(f"a change needs runs on both sides, got {len(before)} and {len(after)}")
     groups = TwoGroups((*before, *after), len(before))
     weak = (*find_weak_engines(before), *find_weak_engines(after))
-    faults = [(*told_faults(run.review), *filter(None, (down,))) for run, down in zip(groups.runs, weak, strict=True)]
+    faults = [(*faults_of(run.review), *filter(None, (down,))) for run, down in zip(groups.runs, weak, strict=True)]
     clean = groups.only([not named for named in faults])
     strong = groups.only([_shows_power(run) and not down for run, down in zip(groups.runs, weak, strict=True)])
     cells = read_cells(strong.runs)
@@ -323,11 +323,11 @@ def _findings(
         text = "The runs share no class of engine speed in one gear: power was not compared."
         found.append(Finding("no-cells-shared", "caution", text))
     if top is not None:
-        found.append(_told_top(top))
+        found.append(_tell_top(top))
     return found
 
 
-def _told_top(top: TopOverRest) -> Finding:
+def _tell_top(top: TopOverRest) -> Finding:
     share, doubt = 100 * (top.ratio.value - 1.0), 100 * top.ratio.plus_minus
     if abs(share) <= doubt:
         text = (

@@ -94,7 +94,7 @@ class Watched:
     run: LaidRun
     """The run."""
     lifted_s: FloatArray | None
-    """Time that each row stands for where the foot was off, else nought; None where no throttle is logged. [s]"""
+    """Time that each row stands for where the foot was off, else zero; None where no throttle is logged. [s]"""
     limited_s: FloatArray | None
     """The same where the engine stood on its limiter; None where no engine speed is logged. [s]"""
 
@@ -212,7 +212,7 @@ def _within(by_row_s: FloatArray | None, there: BoolArray) -> float | None:
 
 
 def _lasting(run: LaidRun, mask: BoolArray, least_s: float) -> FloatArray:
-    """Time that each row stands for where something lasted, else nought."""
+    """Time that each row stands for where something lasted, else zero."""
     lasting = np.zeros(mask.size)
     steps_s = np.gradient(run.time_s) if mask.size > 1 else lasting
     for piece in find_true_runs(mask):

@@ -178,8 +178,8 @@ def _onto_splits(track: Track, place_m: FloatArray, when_s: FloatArray, at_m: Fl
     """What brings the motion's time onto the splits: zero at the start line, straight between the marks."""
     marks = [ft for ft in sorted(track.splits) if place_m[0] <= ft * FOOT_M <= place_m[-1] + STEP_M]
     marks_m = np.array([0.0, *(ft * FOOT_M for ft in marks)])
-    told_s = np.array([0.0, *(track.splits[ft].value for ft in marks)])
-    off = told_s - np.interp(marks_m, place_m, when_s)
+    slip_s = np.array([0.0, *(track.splits[ft].value for ft in marks)])
+    off = slip_s - np.interp(marks_m, place_m, when_s)
     return np.interp(at_m, marks_m, np.concatenate(([0.0], off[1:])))
 
 

@@ -19,7 +19,7 @@ from passband.analysis.results.unknown import known
 from passband.analysis.runs.cells import CellTable, cells_of
 from passband.analysis.runs.companions import lifted_s
 from passband.analysis.runs.engine_use import EngineUse
-from passband.analysis.runs.faults import told_faults
+from passband.analysis.runs.faults import faults_of
 from passband.analysis.runs.laid import LaidRun
 from passband.analysis.runs.same_air import AirSeen, air_seen, elapsed_by_power
 
@@ -83,7 +83,7 @@ def digest_run(run: LaidRun) -> RunDigest:
     }  # fmt: skip
     last: dict[str, Value] = {
         **_least_margin(run), **_engine(run), **_air(run), **_worst_limit(run), "wheelspin_s": _spun_s(run),
-        "lift_s": lifted_s(run, 0.0, run.under_power_to_m), "faults": "; ".join(told_faults(run.review)),
+        "lift_s": lifted_s(run, 0.0, run.under_power_to_m), "faults": "; ".join(faults_of(run.review)),
     }  # fmt: skip
     shifts = {
         (one.from_gear, one.to_gear): (_value(known(one.rpm_before)), _value(known(one.rpm_after)))

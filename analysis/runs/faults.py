@@ -1,6 +1,6 @@
 """What went wrong in a run beyond its engine: such a run is no witness of how quick the car is.
 
-Public: `told_faults`, `is_clean`.
+Public: `faults_of`, `is_clean`.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ BAD_SHIFTS = {
 """Kinds of shifts that are faults; early and late ones are told, and no more than that."""
 
 
-def told_faults(review: Review) -> tuple[str, ...]:
+def faults_of(review: Review) -> tuple[str, ...]:
     """What went wrong, in words.
 
     Parameters
@@ -57,4 +57,4 @@ def is_clean(review: Review) -> bool:
     bool
         True for a run to its finish line without a fault found.
     """
-    return not told_faults(review)
+    return not faults_of(review)

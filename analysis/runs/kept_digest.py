@@ -84,12 +84,12 @@ def _finite(value: float | None) -> float | None:
     return float(value) if value is not None and math.isfinite(value) else None
 
 
-def read_digest(told: Mapping[str, Any], arrays: bytes) -> RunDigest | None:
+def read_digest(kept: Mapping[str, Any], arrays: bytes) -> RunDigest | None:
     """A digest from what was kept.
 
     Parameters
     ----------
-    told : mapping
+    kept : mapping
         Its figures, read from JSON.
     arrays : bytes
         What `keep_digest` packed.
@@ -104,17 +104,17 @@ def read_digest(told: Mapping[str, Any], arrays: bytes) -> RunDigest | None:
         numbers = np.frombuffer(arrays, dtype=_NUMBER, offset=_SIZES.size)
         split = (2 + len(VALUES)) * cells
         table, speeds = numbers[:split].reshape(2 + len(VALUES), cells), numbers[split:].reshape(2, classes)
-        return _digest(told, CellTable(table[0], table[1], table[2:]), speeds)
+        return _digest(kept, CellTable(table[0], table[1], table[2:]), speeds)
     except (KeyError, TypeError, ValueError, IndexError, struct.error):
         return None
 
 
-def _digest(told: Mapping[str, Any], cells: CellTable, speeds: FloatArray) -> RunDigest:
-    use, air = told["use"], told["air"]
+def _digest(kept: Mapping[str, Any], cells: CellTable, speeds: FloatArray) -> RunDigest:
+    use, air = kept["use"], kept["air"]
     by_rpm = dict(zip(speeds[0].astype(int).tolist(), speeds[1].tolist(), strict=True))
     return RunDigest(
-        told["label"], told["event"], told["round"], told["before_shifts"],
-        {(one[0], one[1]): (one[2], one[3]) for one in told["shifts"]}, told["after_shifts"],
-        told["elapsed_by_power_s"], AirSeen(**air) if air is not None else None, cells,
+        kept["label"], kept["event"], kept["round"], kept["before_shifts"],
+        {(one[0], one[1]): (one[2], one[3]) for one in kept["shifts"]}, kept["after_shifts"],
+        kept["elapsed_by_power_s"], AirSeen(**air) if air is not None else None, cells,
         EngineUse(**use, time_by_rpm_s=by_rpm) if use is not None else None,
     )  # fmt: skip

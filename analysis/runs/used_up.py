@@ -124,7 +124,7 @@ def count_part(part: Part, runs: Sequence[RunDigest], at: Sequence[str] | None =
 
 def _launch(run: RunDigest, at: str) -> LaunchCount:
     names = ("clutch_locked_s", "rpm_lowest", "clutch_heat_j", "clutch_heat_plus_minus_j")
-    told = [run.before_shifts[name] for name in names]
-    locked, lowest, heat, open_by = (float(one) if isinstance(one, (int, float)) else None for one in told)
+    figures = [run.before_shifts[name] for name in names]
+    locked, lowest, heat, open_by = (float(one) if isinstance(one, (int, float)) else None for one in figures)
     known = Estimate(heat, open_by) if heat is not None and open_by is not None else None
     return LaunchCount(run.label, locked, lowest, at, known)

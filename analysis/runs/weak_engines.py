@@ -34,15 +34,15 @@ def find_weak_engines(runs: Sequence[LaidRun]) -> tuple[str, ...]:
     A run that was stronger than the others is left in: nothing breaks that way.
     """
     left = {place: digest_run(run) for place, run in enumerate(runs)}
-    told = [""] * len(runs)
+    sentences = [""] * len(runs)
     while len(left) > LEAST_OTHERS:
         weak = [found for place in left if (found := _weak(place, left)) is not None]
         if not weak:
             break
         _, place, words = min(weak)
-        told[place] = words
+        sentences[place] = words
         del left[place]
-    return tuple(told)
+    return tuple(sentences)
 
 
 def _weak(place: int, runs: dict[int, RunDigest]) -> tuple[float, int, str] | None:

@@ -36,7 +36,7 @@ class Axles:
     """Of the axle that is driven, the rear's first where all are; none where nothing is told."""
 
     @property
-    def told(self) -> bool:
+    def given(self) -> bool:
         """Whether the car says which axle is driven."""
         return bool(self.driven)
 
@@ -112,7 +112,7 @@ def undriven_wheels(traces: Traces, car: Car) -> UndrivenWheels:
         No channel for a car that drives all.
     """
     axles = axles_of(car)
-    if axles.told:
+    if axles.given:
         return UndrivenWheels(_logged(traces, axles.undriven))
     front, rear = _logged(traces, FRONT), _logged(traces, REAR)
     if front and rear:
@@ -224,8 +224,8 @@ def with_final_drive(car: Car, traces: Traces, *, time_s: FloatArray, speed_mps:
                     f"The final drive is not given; driveshaft and ground speed show {found:.2f}, give or take 2 %, "
                     "which was used. Tell final_drive to be sure."
                 )
-                told = Finding("final-drive-found", "note", text)
-                return GearedCar(car.model_copy(update={"final_drive": found}), (told,))
+                given = Finding("final-drive-found", "note", text)
+                return GearedCar(car.model_copy(update={"final_drive": found}), (given,))
     text = (
         "The final drive is not given and nothing shows it: overall ratios found from the driveshaft are the gearbox's "
         "alone. Tell final_drive, or tire_circumference."

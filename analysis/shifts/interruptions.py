@@ -131,10 +131,10 @@ def tell_interruptions(found: Sequence[Interruption]) -> list[Finding]:
     list of Finding
         One for each.
     """
-    return [_told(each) for each in found]
+    return [_tell(each) for each in found]
 
 
-def _told(held: Interruption) -> Finding:
+def _tell(held: Interruption) -> Finding:
     long, where = f"{held.end_s - held.start_s:.2f} s", f"{held.start_s:.2f} s from clock start"
     if held.kind == "lift":
         text = f"The driver lifted and went back on the throttle in a gear for {long}: no shift was counted there."

@@ -153,7 +153,7 @@ def tell_shake(evidence: RunEvidence, shifts: Sequence[Shift]) -> list[Finding]:
         if not evidence.converter and name != "engine_speed":
             shakes = tuple(shake for shake in shakes if _seconded(shake, evidence.traces.get("engine_speed")))
         if shakes:
-            return [_told(shake, channel) for shake in shakes]
+            return [_tell(shake, channel) for shake in shakes]
     return []
 
 
@@ -179,7 +179,7 @@ def _share(channel: Channel, start_s: float, end_s: float) -> float | None:
     return float(np.sqrt(max(power, 0.0)) / max(float(np.mean(trend[inside])), 1.0))
 
 
-def _told(shake: Shake, channel: Channel) -> Finding:
+def _tell(shake: Shake, channel: Channel) -> Finding:
     swing = f"{shake.swing:.0f}" if shake.swing >= 10 else f"{shake.swing:.1f}"
     text = (
         f"Tire shake: {channel.header} swings by up to {swing} {channel.unit} some {shake.rate_hz:.0f} times "

@@ -132,7 +132,7 @@ def foretell_with(run: ModelledRun, changes: Changes) -> Foretold:
     as_run = drive(model)
     if as_run is None:
         return no_answer(_not_there("as run"))
-    off_s, doubt = _own_run(model, as_run, run.review)
+    off_s, unlike = _own_run(model, as_run, run.review)
     given = gearing_given(car)
     changed = apply_changes(model, changes, given)
     if isinstance(changed, Finding):
@@ -142,7 +142,7 @@ def foretell_with(run: ModelledRun, changes: Changes) -> Foretold:
         return replace(no_answer(_not_there("changed")), own_run_s=off_s)
     beyond = _beyond(model, changed, changes, driven)
     bracket = _open(model, changed, _bracket(model, changes, given, driven), beyond)
-    findings = [*doubt, *_rests_on(model, changes, off_s), *_limits_passed(driven, car)]
+    findings = [*unlike, *_rests_on(model, changes, off_s), *_limits_passed(driven, car)]
     return Foretold(
         _estimate(driven.elapsed_s - as_run.elapsed_s, ELAPSED_OWN_S, bracket[0]),
         _estimate(driven.trap_mps - as_run.trap_mps, TRAP_OWN_MPS, bracket[1]),

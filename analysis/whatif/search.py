@@ -206,7 +206,7 @@ def _score(one: Tried, aim: Aim) -> float:
 def _shrunk(what: str, best: Tried, promise: Estimate | None, aim: Aim) -> Found:
     if promise is None:
         return Found(what, None, None, None, (), ())
-    gain, doubt = promise.value, SHRINKS_BY * promise.plus_minus
-    left = gain * gain**2 / (gain**2 + doubt**2)
+    gain, half_width = promise.value, SHRINKS_BY * promise.plus_minus
+    left = gain * gain**2 / (gain**2 + half_width**2)
     worth_it = aim != "elapsed" or abs(left) > 0.001
     return Found(what, best.value if worth_it else None, promise, left, (), ())

@@ -9,11 +9,11 @@ import argparse
 import getpass
 import sys
 from collections.abc import Callable
-from contextlib import closing
 from pathlib import Path
 
 from passband.service.access.identity import Access, Refused, access_file
-from passband.service.access.records import AccessRecords, Role, Team
+from passband.service.access.records import Role, Team
+from passband.service.access.teams import access_records, is_set_up
 from passband.service.given import GivenError
 from passband.service.settings import read_settings
 
@@ -41,23 +41,23 @@ def run_step(step: str, options: argparse.Namespace, *, data: Path | None) -> in
         If a name, password or team will not do, or access is not set up yet.
     """
     settings = read_settings() if data is None else read_settings(data=data)
-    path = access_file(settings.data)
-    if step != "begin" and not path.exists():
+    set_up = is_set_up(settings)
+    if step != "begin" and not set_up:
         raise GivenError(
             f"Access is not set up for {settings.data}: begin with 'passband access begin TEAM --owner NAME'."
         )
-    if step == "begin" and path.exists():
+    if step == "begin" and set_up:
         raise GivenError(f"Access is set up for {settings.data} already; add a team with 'passband access team'.")
     settings.data.mkdir(parents=True, exist_ok=True, mode=0o700)
     steps: dict[str, Callable[[Access, argparse.Namespace], None]] = {
         "begin": _begin, "team": _team, "invite": _invite, "password": _password, "list": _list,
     }  # fmt: skip
     try:
-        with closing(AccessRecords(path)) as records:
+        with access_records(settings) as records:
             steps[step](Access(records), options)
     except (Refused, GivenError) as error:
         if step == "begin":
-            path.unlink(missing_ok=True)
+            access_file(settings.data).unlink(missing_ok=True)
         raise GivenError(str(error)) from None
     return 0
 

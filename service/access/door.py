@@ -14,6 +14,7 @@ from fastapi import Depends, Request
 from limits import RateLimitItemPerMinute
 from limits.storage import MemoryStorage
 from limits.strategies import MovingWindowRateLimiter
+from sqlalchemy.exc import SQLAlchemyError
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers
 from starlette.responses import RedirectResponse
@@ -21,7 +22,8 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from passband.service.access.identity import CHANGING, SESSION_COOKIE, Access, Who, needed_role
 from passband.service.access.libraries import TeamLibraries
-from passband.service.errors import Problem, problem_response
+from passband.service.errors import Problem, database_away, problem_response
+from passband.service.store.away import is_away
 from passband.web.pages import reader_name
 
 OPEN_TO_ALL = re.compile(
@@ -56,14 +58,20 @@ class Door:
         if scope["type"] != "http" or OPEN_TO_ALL.fullmatch(scope["path"]):
             await self._app(scope, receive, send)
             return
-        who = await run_in_threadpool(self._who, Headers(scope=scope))
-        problem = self._objection(who, scope)
-        if who is None or problem is not None:
+        try:
+            who = await run_in_threadpool(self._who, Headers(scope=scope))
+            problem = self._objection(who, scope)
+            library = await run_in_threadpool(self._libraries.of, who.team) if who and problem is None else None
+        except SQLAlchemyError as error:
+            if not is_away(error):
+                raise
+            who, problem, library = None, database_away(error), None
+        if who is None or library is None:
             await self._turn_away(scope, receive, send, problem)
             return
         scope.setdefault("state", {})
         scope["state"]["who"] = who
-        scope["state"]["library"] = await run_in_threadpool(self._libraries.of, who.team)
+        scope["state"]["library"] = library
         reader_name.set(f"{who.person.name}, {who.team.name}")
         await self._app(scope, receive, self._journaled(who, scope, send))
 

@@ -12,7 +12,9 @@ from pathlib import Path
 from passband.service.access.records import Team
 from passband.service.library import Library
 from passband.service.settings import Settings
-from passband.service.store.job_rows import has_open_jobs
+from passband.service.store.job_rows import TableJobs, has_open_jobs
+from passband.service.store.opening import HOME
+from passband.service.store.postgres import PostgresDatabase
 from passband.service.workers import Workers
 
 
@@ -25,10 +27,18 @@ class TeamLibraries:
         `data` is the folder that holds them all.
     opened : callable, optional
         Called with each library that is opened.
+    database : PostgresDatabase, optional
+        Where the rows of all are, if on a server; closed by who opened it.
     """
 
-    def __init__(self, settings: Settings, *, opened: Callable[[Library], None] | None = None) -> None:
-        self._settings = settings
+    def __init__(
+        self,
+        settings: Settings,
+        *,
+        opened: Callable[[Library], None] | None = None,
+        database: PostgresDatabase | None = None,
+    ) -> None:
+        self._settings, self._database = settings, database
         self._opened = opened
         self._workers = Workers(settings.workers, seconds=settings.review_seconds, memory_bytes=settings.review_bytes)
         self._libraries: dict[str, Library] = {}
@@ -40,7 +50,13 @@ class TeamLibraries:
             library = self._libraries.get(team.id)
             if library is None:
                 settings = self._settings.model_copy(update={"data": self._folder(team)})
-                library = Library(settings, workers=self._workers, quota_bytes=team.quota_bytes)
+                library = Library(
+                    settings,
+                    workers=self._workers,
+                    quota_bytes=team.quota_bytes,
+                    database=self._database,
+                    team=team.folder,
+                )
                 self._libraries[team.id] = library
                 if self._opened is not None:
                     self._opened(library)
@@ -62,8 +78,15 @@ class TeamLibraries:
     def open_with_work(self, teams: Iterable[Team]) -> None:
         """Open the libraries of those teams whose jobs are yet to be done: nobody may come who would."""
         for team in teams:
-            if has_open_jobs(self._folder(team) / "library.sqlite"):
+            if self._has_work(team):
                 self.of(team)
+
+    def _has_work(self, team: Team) -> bool:
+        if self._database is None:
+            return has_open_jobs(self._folder(team) / "library.sqlite")
+        name = team.folder or HOME
+        waits = TableJobs(self._database.reader(name), self._database.writer(name)).waits()
+        return bool(waits.waiting or waits.working)
 
     def all_open(self) -> list[Library]:
         """The libraries that are open now."""

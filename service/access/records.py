@@ -1,4 +1,4 @@
-"""What is known of people and teams: rows in a database of their own, beside the libraries.
+"""What is known of people and teams: rows in a file of their own beside the libraries, or on the libraries' server.
 
 Secrets are not here: passwords as argon2 hashes; session keys, tokens and invitations as SHA-256 of what was given out.
 
@@ -15,7 +15,9 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import (
+    BigInteger,
     Column,
+    Engine,
     ForeignKey,
     Integer,
     MetaData,
@@ -24,6 +26,7 @@ from sqlalchemy import (
     create_engine,
     delete,
     event,
+    false,
     insert,
     select,
     update,
@@ -31,20 +34,22 @@ from sqlalchemy import (
 
 PRAGMAS = ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON", "busy_timeout = 10000")
 metadata = MetaData()
+LONG = Integer().with_variant(BigInteger(), "postgresql")
+"""A whole number of up to 64 bits; SQLite's are so of themselves."""
 people = Table(
     "people", metadata,
     Column("id", Text, primary_key=True),
     Column("name", Text, nullable=False, unique=True),
     Column("password", Text, nullable=False),
-    Column("made_at", Integer, nullable=False),
+    Column("made_at", LONG, nullable=False),
 )  # fmt: skip
 teams = Table(
     "teams", metadata,
     Column("id", Text, primary_key=True),
     Column("name", Text, nullable=False, unique=True),
     Column("folder", Text, nullable=False, unique=True),
-    Column("quota_bytes", Integer),
-    Column("made_at", Integer, nullable=False),
+    Column("quota_bytes", LONG),
+    Column("made_at", LONG, nullable=False),
 )  # fmt: skip
 members = Table(
     "members", metadata,
@@ -57,8 +62,8 @@ sessions = Table(
     Column("key", Text, primary_key=True),
     Column("person_id", Text, ForeignKey("people.id"), nullable=False, index=True),
     Column("team_id", Text, ForeignKey("teams.id"), nullable=False),
-    Column("made_at", Integer, nullable=False),
-    Column("seen_at", Integer, nullable=False),
+    Column("made_at", LONG, nullable=False),
+    Column("seen_at", LONG, nullable=False),
 )  # fmt: skip
 tokens = Table(
     "tokens", metadata,
@@ -68,19 +73,19 @@ tokens = Table(
     Column("person_id", Text, ForeignKey("people.id"), nullable=False),
     Column("name", Text, nullable=False),
     Column("role", Integer, nullable=False),
-    Column("made_at", Integer, nullable=False),
+    Column("made_at", LONG, nullable=False),
 )  # fmt: skip
 invitations = Table(
     "invitations", metadata,
     Column("key", Text, primary_key=True),
     Column("team_id", Text, ForeignKey("teams.id"), nullable=False),
     Column("role", Integer, nullable=False),
-    Column("ends_at", Integer, nullable=False),
+    Column("ends_at", LONG, nullable=False),
 )  # fmt: skip
 journal = Table(
     "journal", metadata,
-    Column("number", Integer, primary_key=True, autoincrement=True),
-    Column("at", Integer, nullable=False),
+    Column("number", LONG, primary_key=True, autoincrement=True),
+    Column("at", LONG, nullable=False),
     Column("team_id", Text, index=True),
     Column("person", Text, nullable=False),
     Column("what", Text, nullable=False),
@@ -156,29 +161,39 @@ class AccessRecords:
 
     Parameters
     ----------
-    path : Path
-        Its file, made if it is not there.
+    place : Path or Engine
+        Its file, made if it is not there; or of a database on a server, where the tables are there already and who
+        opened it closes it.
     """
 
-    def __init__(self, path: Path) -> None:
-        self._engine = create_engine(f"sqlite:///{path}")
+    def __init__(self, place: Path | Engine) -> None:
+        self._engine, self._owned = (place, False) if isinstance(place, Engine) else (self._of_file(place), True)
 
-        @event.listens_for(self._engine, "connect")
+    @staticmethod
+    def _of_file(path: Path) -> Engine:
+        engine = create_engine(f"sqlite:///{path}")
+
+        @event.listens_for(engine, "connect")
         def prepare(connection: Any, _: Any) -> None:
             for pragma in PRAGMAS:
                 connection.execute(f"PRAGMA {pragma}")
 
-        metadata.create_all(self._engine)
+        metadata.create_all(engine)
         path.chmod(0o600)
+        return engine
 
     def close(self) -> None:
         """Let go of the file."""
-        self._engine.dispose()
+        if self._owned:
+            self._engine.dispose()
 
     def probe(self) -> None:
-        """Begin to write and take it back; SQLAlchemy's error if the file cannot be read or written."""
+        """Begin to write and take it back; SQLAlchemy's error if the database cannot be read or written."""
         with self._engine.connect() as connection:
-            connection.exec_driver_sql("BEGIN IMMEDIATE")
+            if self._owned:
+                connection.exec_driver_sql("BEGIN IMMEDIATE")
+            else:
+                connection.execute(update(teams).where(false()).values(name=teams.c.name))
             connection.rollback()
 
     def add_team(self, name: str, *, folder: str | None, quota_bytes: int | None, now: int) -> Team:
@@ -227,10 +242,12 @@ class AccessRecords:
         """Give a person a place in a team, or take it away with the sessions and tokens that rest on it."""
         here = (members.c.team_id == team_id) & (members.c.person_id == person_id)
         with self._engine.begin() as connection:
-            connection.execute(delete(members).where(here))
             if role is not None:
-                connection.execute(insert(members).values(team_id=team_id, person_id=person_id, role=int(role)))
+                stood = connection.execute(update(members).where(here).values(role=int(role)))
+                if not stood.rowcount:
+                    connection.execute(insert(members).values(team_id=team_id, person_id=person_id, role=int(role)))
                 return
+            connection.execute(delete(members).where(here))
             for table in (sessions, tokens):
                 gone = (table.c.team_id == team_id) & (table.c.person_id == person_id)
                 connection.execute(delete(table).where(gone))

@@ -1,10 +1,12 @@
 """Access and the teams' libraries opened together, where access is set up.
 
-Public: `Teams`, `open_teams`.
+Public: `Teams`, `open_teams`, `is_set_up`, `access_records`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 
 from passband.service.access.identity import Access, access_file
@@ -12,6 +14,8 @@ from passband.service.access.libraries import TeamLibraries
 from passband.service.access.records import AccessRecords
 from passband.service.metrics import Kept
 from passband.service.settings import Settings
+from passband.service.store.faults import RowsElsewhere
+from passband.service.store.postgres import PostgresDatabase
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +24,8 @@ class Teams:
 
     access: Access
     libraries: TeamLibraries
+    database: PostgresDatabase | None = None
+    """Where the rows of all are, if on a server."""
 
     def kept(self) -> list[Kept]:
         """How much each team keeps and may keep; what one keeps is known while its library is open."""
@@ -37,10 +43,12 @@ class Teams:
         """Close the libraries, then the records."""
         self.libraries.close()
         self.access.records.close()
+        if self.database is not None:
+            self.database.close()
 
 
 def open_teams(settings: Settings) -> Teams | None:
-    """The teams of a data folder.
+    """The teams of a data folder, or of a database on a server.
 
     Parameters
     ----------
@@ -51,6 +59,45 @@ def open_teams(settings: Settings) -> Teams | None:
     -------
     Teams or None
         None where access was never set up: then whoever reaches the service may do everything.
+
+    Raises
+    ------
+    SchemaError
+        If the database on a server cannot be used.
+    RowsElsewhere
+        If the teams are in a file in the folder, though the settings name a server.
     """
+    if not is_set_up(settings):
+        return None
+    if not settings.database:
+        return Teams(Access(AccessRecords(access_file(settings.data))), TeamLibraries(settings))
+    database = PostgresDatabase(settings.database.get_secret_value())
+    return Teams(Access(AccessRecords(database.engine)), TeamLibraries(settings, database=database), database)
+
+
+def is_set_up(settings: Settings) -> bool:
+    """Whether there are teams; raises as `open_teams`."""
+    if not settings.database:
+        return access_file(settings.data).exists()
+    with access_records(settings) as records:
+        return bool(records.all_teams())
+
+
+@contextmanager
+def access_records(settings: Settings) -> Iterator[AccessRecords]:
+    """The records of people and teams, open for a while; made where there are none. Raises as `open_teams`."""
     path = access_file(settings.data)
-    return Teams(Access(AccessRecords(path)), TeamLibraries(settings)) if path.exists() else None
+    with ExitStack() as closing:
+        if settings.database and path.exists():
+            raise RowsElsewhere(
+                f"People and teams are kept in {path}, and PASSBAND_DATABASE names a server, where none are. Take the "
+                "setting away, or give the library on the server a data folder of its own."
+            )
+        if settings.database:
+            database = PostgresDatabase(settings.database.get_secret_value())
+            closing.callback(database.close)
+            yield AccessRecords(database.engine)
+        else:
+            records = AccessRecords(path)
+            closing.callback(records.close)
+            yield records

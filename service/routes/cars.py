@@ -21,14 +21,14 @@ def car_json(car: CarRecord) -> dict[str, Any]:
     return {"id": car.id, "version": car.version, "made_at": car.made_at, **car.given}
 
 
-def _told(body: dict[str, Any]) -> dict[str, Any]:
+def _given(body: dict[str, Any]) -> dict[str, Any]:
     return {key: value for key, value in body.items() if key not in KEPT_BY_US}
 
 
 @router.post("", status_code=201)
 def add_car(library: TheLibrary, body: TheBody) -> Json:
     """Describe a car; quantities are SI numbers or text with a unit."""
-    car = library.add_car(_told(body))
+    car = library.add_car(_given(body))
     return Json(car_json(car), 201, {"Location": f"/api/cars/{car.id}"})
 
 
@@ -50,7 +50,7 @@ def one_car(library: TheLibrary, car_id: str, version: Annotated[int | None, Que
 @router.put("/{car_id}")
 def change_car(library: TheLibrary, car_id: str, body: TheBody) -> Json:
     """Make a new version of a car; reviews keep the version they were made with until they are made again."""
-    car = library.change_car(car_id, _told(body))
+    car = library.change_car(car_id, _given(body))
     if car is None:
         raise not_found("car")
     return Json(car_json(car))

@@ -77,12 +77,12 @@ async def answer_by_form(
 async def _answer(
     request: Request, library: Library, settings: Settings, run_id: str, body: dict[str, Any]
 ) -> Answered:
-    told = read_given(ColumnAnswers, body, what="body")
-    if told.car is not None and await run_in_threadpool(library.records.car, told.car) is None:
+    said = read_given(ColumnAnswers, body, what="body")
+    if said.car is not None and await run_in_threadpool(library.records.car, said.car) is None:
         raise not_found("car")
     limiter = request.app.state.review_turns
     done = await to_thread.run_sync(
-        lambda: answer_columns(library, run_id, told, most=settings.page_runs), limiter=limiter
+        lambda: answer_columns(library, run_id, said, most=settings.page_runs), limiter=limiter
     )
     if done is None:
         raise not_found("run")

@@ -8,10 +8,10 @@ from fastapi import APIRouter
 
 from passband.analysis.results.codec import Plain, plain
 from passband.analysis.results.unknown import known
+from passband.analysis.runs.as_json import costs_as_json
 from passband.analysis.runs.compare import Change, Track, compare_tracks
 from passband.analysis.runs.cost import compare_costs
 from passband.analysis.runs.laid import KEPT, LaidRun
-from passband.analysis.runs.told import costs_as_json
 from passband.service.answers import Json, TheLibrary, TheSettings
 from passband.service.errors import Problem
 from passband.service.group_change import hold_groups

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import secrets
 
 from fastapi import APIRouter, Request, Response
@@ -16,6 +17,7 @@ from passband.service.settings import Settings
 from passband.service.version import version
 
 router = APIRouter(tags=["health"])
+log = logging.getLogger("passband")
 
 ASK_AGAIN_S = 5
 """How soon to ask again of a service that is not ready. [s]"""
@@ -26,13 +28,14 @@ OF_A_PROXY = ("x-forwarded-for", "forwarded", "via")
 @router.get("/health")
 def health(request: Request, library: TheLibrary) -> Json:
     """Says ok if a question to the library comes back; `library` says whether all that is kept is shown."""
-    if hasattr(request.app.state, "access"):  # whoever asks shows no name: nothing of any team is said
-        request.app.state.access.records.all_teams()
-        return Json({"status": "ok", "version": version()})
+    teams = hasattr(request.app.state, "access")
     try:
-        library.records.ping()
-    except SQLAlchemyError:
+        _ = request.app.state.access.records.all_teams() if teams else library.records.ping()
+    except SQLAlchemyError as error:
+        log.error("not healthy, the database: %s", getattr(error, "orig", error))
         raise Problem(503, "Not ready", "The library does not answer; look into the server's own log.") from None
+    if teams:  # whoever asks shows no name: nothing of any team is said
+        return Json({"status": "ok", "version": version()})
     found = library.condition
     kept = {"complete": found.doubt is None, "uploads_without_row": found.uploads, "logs_without_row": found.originals}
     return Json({"status": "ok", "version": version(), "library": {**kept, "text": found.text}})

@@ -14,17 +14,17 @@ from passband.service.group_change import hold_groups
 from passband.service.items import (
     GROUPS,
     PART,
-    GroupsTold,
-    PartTold,
+    GroupsGiven,
+    PartGiven,
     add_item,
     change_item,
     count_parts,
+    given_of,
     groups_json,
     item_of,
     let_go,
     part_json,
     sides_here,
-    told_of,
 )
 from passband.service.library import Library
 from passband.service.routes.compare import two_sides
@@ -50,14 +50,14 @@ def parts_of_car(library: TheLibrary, car_id: str) -> Json:
 @router.post("/cars/{car_id}/parts", status_code=201)
 def add_part(library: TheLibrary, car_id: str, body: TheBody) -> Json:
     """Tell of a part, and from when to when it was in the car."""
-    item = add_item(library, read_given(PartTold, told_of(body), what="part"), car=car_id)
+    item = add_item(library, read_given(PartGiven, given_of(body), what="part"), car=car_id)
     return Json(part_json(item), 201)
 
 
 @router.put("/parts/{part_id}")
 def change_part(library: TheLibrary, part_id: str, body: TheBody) -> Json:
     """Tell of a part anew; one that was let go is here again."""
-    return Json(part_json(change_item(library, part_id, read_given(PartTold, told_of(body), what="part"))))
+    return Json(part_json(change_item(library, part_id, read_given(PartGiven, given_of(body), what="part"))))
 
 
 @router.delete("/parts/{part_id}", status_code=204)
@@ -76,7 +76,7 @@ def all_groups(library: TheLibrary) -> Json:
 @router.post("/groups", status_code=201)
 def add_groups(library: TheLibrary, body: TheBody) -> Json:
     """Give two groups of runs a name, to be found and shared by."""
-    item = add_item(library, read_given(GroupsTold, told_of(body), what="groups"))
+    item = add_item(library, read_given(GroupsGiven, given_of(body), what="groups"))
     return Json(groups_json(item), 201, {"Location": f"/api/groups/{item.id}"})
 
 
@@ -92,7 +92,7 @@ def one_change(library: TheLibrary, settings: TheSettings, groups_id: str) -> Js
 @router.put("/groups/{groups_id}")
 def change_groups(library: TheLibrary, groups_id: str, body: TheBody) -> Json:
     """Tell of two groups anew; groups that were let go are here again."""
-    return Json(groups_json(change_item(library, groups_id, read_given(GroupsTold, told_of(body), what="groups"))))
+    return Json(groups_json(change_item(library, groups_id, read_given(GroupsGiven, given_of(body), what="groups"))))
 
 
 @router.delete("/groups/{groups_id}", status_code=204)

@@ -62,26 +62,26 @@ def start(
     events_after: str | None = None,
 ) -> HTMLResponse:
     """Drop logs here, and all runs."""
-    from passband.web.pages import render_runs
+    from passband.web.start_page import RunList, render_runs
 
     if after and library.records.run(after) is None:
         raise not_found("run")
     runs = library.records.find_runs(event=event or None, car=car or None, limit=RUNS_A_PAGE + 1, after=after or None)
     names = library.records.events(limit=EVENTS_A_PAGE + 1, after=events_after or None)
-    page = render_runs(
+    shown = RunList(
         [run_json(run) for run in runs[:RUNS_A_PAGE]],
         [car_json(one) for one in library.records.all_cars()],
         events=names[:EVENTS_A_PAGE],
         next_events=names[EVENTS_A_PAGE - 1] if len(names) > EVENTS_A_PAGE else None,
-        chosen={"event": event or "", "car": car or ""},
+        event=event or "",
+        car=car or "",
         next_run=runs[RUNS_A_PAGE - 1].id if len(runs) > RUNS_A_PAGE else None,
         doubt=library.condition.text,
         deleted=_deleted(library, deleted),
         from_older=bool(after),
         carried=carried_over(library, event),
-        units=units,
     )
-    return HTMLResponse(page)
+    return HTMLResponse(render_runs(shown, units=units))
 
 
 def carried_over(library: Library, event: str | None) -> dict[str, Any] | None:
@@ -91,14 +91,14 @@ def carried_over(library: Library, event: str | None) -> dict[str, Any] | None:
     last = next(iter(library.records.find_runs(event=event or None, car=None, limit=1, after=None)), None)
     if last is None or (not event and datetime.now(UTC) - datetime.fromisoformat(last.added_at) > WEEKEND):
         return None
-    told, car = last.details, last.car[0] if last.car else ""
-    return {"title": title_of(last), "event": told.event, "car": car, "finish_ft": told.finish_ft, "air": told.air}
+    given, car = last.details, last.car[0] if last.car else ""
+    return {"title": title_of(last), "event": given.event, "car": car, "finish_ft": given.finish_ft, "air": given.air}
 
 
 @router.get("/carried")
 def carried(library: TheLibrary, units: TheUnits, event: str) -> JSONResponse:
     """What a run of another event begins with, as the start page's fields take it; nothing where none was made."""
-    from passband.web.pages import carried_fields
+    from passband.web.start_page import carried_fields
 
     return JSONResponse({"carried": carried_fields(carried_over(library, event) if event else None, units)})
 
@@ -109,16 +109,13 @@ def one_run(
 ) -> HTMLResponse:
     """A run's review; `answered` where questions about its columns were answered just now."""
     from passband.service.digests import beside_of
-    from passband.web.pages import render_run
+    from passband.web.run_page import AroundRun, render_run
     from passband.web.strip import strip_svg
 
     laid = lay_side_by_side(library, run_id, settings, channels=(*STRIP_COLUMNS, "throttle"))[0]
     car = library.records.car(*laid.run.car) if laid.run.car else None
     channels, beside = _channels(library, run_id), beside_of(library, laid.run)
-    page = render_run(
-        laid.review,
-        whole_run_json(laid.run, channels),
-        strip_svg(laid.review, laid.table, units=units),
+    around = AroundRun(
         car=car_json(car) if car else None,
         cars=[car_json(one) for one in library.records.all_cars()],
         channels=channels,
@@ -128,9 +125,9 @@ def one_run(
         usual=usual_here(library, laid.run),
         against=hold_against(library, laid, beside.best),
         columns=asked_page_parts(library, laid.run, most=settings.page_runs, just_answered=answered is not None),
-        units=units,
     )
-    return HTMLResponse(page)
+    strip = strip_svg(laid.review, laid.table, units=units)
+    return HTMLResponse(render_run(laid.review, whole_run_json(laid.run, channels), strip, around, units=units))
 
 
 @router.get("/runs/{run_id}/bench")
@@ -234,16 +231,16 @@ async def tried_on_run(
     """How a run would stand to a car's limits, and what it saw of each channel; nothing is kept."""
     from passband.web.car_page import seen_in, tried_limits
 
-    told = {key: value for key, value in body.items() if key not in KEPT_BY_US}
+    given = {key: value for key, value in body.items() if key not in KEPT_BY_US}
     limiter = request.app.state.review_turns
-    tried = await to_thread.run_sync(lambda: library.try_car(run_id, told), limiter=limiter)
+    tried = await to_thread.run_sync(lambda: library.try_car(run_id, given), limiter=limiter)
     if tried is None:
         raise not_found("run")
     review = review_from_json(tried)
     names = await run_in_threadpool(_drawable, library, run_id)
     table = (await run_in_threadpool(fetch_run, library, run_id, channels=names)).table
     end_s = review.window.log_finish_s - review.window.log_clock_start_s if review.window.log_finish_s else math.inf
-    limits = {name: asdict(limit) for name, limit in tried_limits(review, told, units).items()}
+    limits = {name: asdict(limit) for name, limit in tried_limits(review, given, units).items()}
     return JSONResponse({"limits": limits, "seen": seen_in(table, end_s=end_s, units=units)})
 
 
@@ -291,8 +288,8 @@ def _beside_run(library: Library, settings: Settings, units: UnitSystem, run_id:
 
     laid = lay_side_by_side(library, run_id, settings)[0]
     car = library.records.car(*laid.run.car) if laid.run.car else None
-    told = car_json(car) if car else None
-    return HTMLResponse(render_beside_run(template, run_json(laid.run), laid.review, car=told, units=units))
+    given = car_json(car) if car else None
+    return HTMLResponse(render_beside_run(template, run_json(laid.run), laid.review, car=given, units=units))
 
 
 def _deleted(library: Library, entry_id: str | None) -> dict[str, Any] | None:

@@ -7,8 +7,8 @@ from fastapi import APIRouter, Response
 from passband.service.answers import Json, TheBody, TheLibrary
 from passband.service.errors import not_found
 from passband.service.given import read_given
-from passband.service.items import told_of
-from passband.service.usuals import USUAL, UsualTold, begin_usual, end_usual, usual_json
+from passband.service.items import given_of
+from passband.service.usuals import USUAL, UsualGiven, begin_usual, end_usual, usual_json
 
 router = APIRouter(prefix="/api", tags=["items"])
 
@@ -25,8 +25,8 @@ def usuals(library: TheLibrary, car_id: str) -> Json:
 @router.put("/runs/{run_id}/usual")
 def begin_new_usual(library: TheLibrary, run_id: str, body: TheBody) -> Json:
     """The engine was changed for good before this run: it and later ones are held against no run before it."""
-    told = {key: value for key, value in told_of(body).items() if key != "run"}
-    return Json(usual_json(begin_usual(library, run_id, read_given(UsualTold, told, what="usual"))))
+    given = {key: value for key, value in given_of(body).items() if key != "run"}
+    return Json(usual_json(begin_usual(library, run_id, read_given(UsualGiven, given, what="usual"))))
 
 
 @router.delete("/runs/{run_id}/usual", status_code=204)

@@ -14,8 +14,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import orjson
-from sqlalchemy import Connection, Engine, and_, select, update
-from sqlalchemy.dialects.sqlite import insert
+from sqlalchemy import Connection, Engine, and_, insert, select, update
 from sqlalchemy.exc import OperationalError
 
 from passband.analysis.runs.kept_digest import FORM, KeptDigest
@@ -44,13 +43,13 @@ class DatedRun:
     reviewed_at: str
     at: str
     """Date, or date and time, as told; else when its logs came in. ISO 8601."""
-    told: bool
+    given: bool
     """Whether it was told."""
 
     @property
     def day(self) -> str:
         """Its date, with the time where that was told."""
-        return self.at if self.told else self.at[:10]
+        return self.at if self.given else self.at[:10]
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,18 +71,17 @@ class DigestRows:
 
     Parameters
     ----------
-    engine : Engine
-        Of the database.
+    reader, writer : Engine
+        Of the database, for reading and for changing.
     """
 
-    def __init__(self, engine: Engine) -> None:
-        self._engine = engine
-        self._writer = engine.execution_options(writes=True)
+    def __init__(self, reader: Engine, writer: Engine) -> None:
+        self._reader, self._writer = reader, writer
 
     def of(self, run_ids: Sequence[str]) -> dict[str, DigestRow]:
         """Digests of runs, of those that have one of their present review."""
         query = select(digests.c.run_id, digests.c.figures, digests.c.arrays).select_from(digests).join(runs, _STANDS)
-        with self._engine.begin() as connection:
+        with self._reader.begin() as connection:
             return {
                 row.run_id: DigestRow(orjson.loads(row.figures), row.arrays)
                 for some in _in_turns(run_ids)
@@ -93,14 +91,14 @@ class DigestRows:
     def keys(self, *, event: str, car: str) -> list[tuple[str, str]]:
         """Id and time of review of a car's runs of an event, oldest first."""
         query = select(runs.c.id, runs.c.reviewed_at).where(runs.c.event == event, runs.c.car_id == car)
-        with self._engine.begin() as connection:
+        with self._reader.begin() as connection:
             return [(row.id, row.reviewed_at) for row in connection.execute(query.order_by(runs.c.number))]
 
     def dated(self, car: str) -> list[DatedRun]:
         """All runs of a car with their dates, oldest first by the order in which they came in."""
         columns = (runs.c.id, runs.c.reviewed_at, runs.c.added_at, dates.c.at)
         query = select(*columns).select_from(runs).outerjoin(dates, dates.c.run_id == runs.c.id)
-        with self._engine.begin() as connection:
+        with self._reader.begin() as connection:
             rows = connection.execute(query.where(runs.c.car_id == car).order_by(runs.c.number)).all()
         return [DatedRun(row.id, row.reviewed_at, row.at or row.added_at, bool(row.at)) for row in rows]
 
@@ -108,7 +106,7 @@ class DigestRows:
         """All runs of a car, oldest first."""
         kept = (digests.c.comparable, digests.c.held_by, digests.c.as_before)
         query = select(runs.c.id, runs.c.reviewed_at, *kept).select_from(runs).outerjoin(digests, _STANDS)
-        with self._engine.begin() as connection:
+        with self._reader.begin() as connection:
             rows = connection.execute(query.where(runs.c.car_id == car).order_by(runs.c.number)).all()
         return [
             EngineLink(id, at, _truth(comparable), held_by or "", _truth(as_before))
@@ -118,7 +116,7 @@ class DigestRows:
     def held(self, run_ids: Sequence[str]) -> dict[str, dict[str, Any]]:
         """What was found of runs' engines, as JSON says it; of those that could be held against others."""
         query = select(digests.c.run_id, digests.c.held).where(digests.c.held.is_not(None))
-        with self._engine.begin() as connection:
+        with self._reader.begin() as connection:
             return {
                 row.run_id: orjson.loads(row.held)
                 for some in _in_turns(run_ids)
@@ -127,7 +125,7 @@ class DigestRows:
 
     def keep(self, run_id: str, reviewed_at: str, digest: KeptDigest) -> None:
         """Keep a digest that was made anew, if the run still stands as it was reviewed then."""
-        there = select(runs.c.id).where(runs.c.id == run_id, runs.c.reviewed_at == reviewed_at)
+        there = select(runs.c.id).where(runs.c.id == run_id, runs.c.reviewed_at == reviewed_at).with_for_update()
 
         def write(connection: Connection) -> None:
             if connection.execute(there).first():
@@ -139,10 +137,10 @@ class DigestRows:
         """Keep what was found of engines: run, what it was held against, and what came of it."""
 
         def write(connection: Connection) -> None:
-            for run_id, held_by, said in found:
+            for run_id, held_by, said in sorted(found, key=lambda one: one[0]):  # two at once lock rows in one order
                 values = {
                     "held_by": held_by,
-                    "as_before": said["as_before"] if said is not None else None,
+                    "as_before": int(said["as_before"]) if said is not None else None,
                     "held": orjson.dumps(said) if said is not None else None,
                 }
                 connection.execute(update(digests).where(digests.c.run_id == run_id).values(**values))
@@ -161,11 +159,12 @@ class DigestRows:
 def write_digest(connection: Connection, run_id: str, reviewed_at: str, digest: KeptDigest) -> None:
     """Write a run's digest in the place of the one that stands."""
     values = {
-        "reviewed_at": reviewed_at, "form": FORM, "comparable": digest.comparable, "figures": digest.figures,
+        "reviewed_at": reviewed_at, "form": FORM, "comparable": int(digest.comparable), "figures": digest.figures,
         "arrays": digest.arrays, "held_by": None, "as_before": None, "held": None,
     }  # fmt: skip
-    statement = insert(digests).values(run_id=run_id, **values)
-    connection.execute(statement.on_conflict_do_update(index_elements=["run_id"], set_=values))
+    stood = connection.execute(update(digests).where(digests.c.run_id == run_id).values(**values))
+    if not stood.rowcount:  # nobody else can have put one meanwhile: whoever does holds the run's row
+        connection.execute(insert(digests).values(run_id=run_id, **values))
 
 
 def _truth(value: int | None) -> bool | None:

@@ -1,7 +1,7 @@
 """What the store says when something that it should have is not there.
 
-Public: `LibraryInUse`, `LibraryDamaged`, `NotWhole`, `Contested`, `CannotRestore`, `MEND`,
-`damaged`.
+Public: `LibraryInUse`, `LibraryDamaged`, `NotWhole`, `Contested`, `CannotRestore`,
+`RowsElsewhere`, `MEND`, `damaged`.
 """
 
 from __future__ import annotations
@@ -12,6 +12,10 @@ MEND = "passband recheck"
 
 class LibraryInUse(RuntimeError):
     """Another program has the folder open."""
+
+
+class RowsElsewhere(LibraryInUse):
+    """The folder's rows are in another database than the one that the settings name; nothing was touched."""
 
 
 class LibraryDamaged(RuntimeError):

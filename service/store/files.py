@@ -12,6 +12,7 @@ import os
 import re
 import secrets
 import shutil
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import BinaryIO, Protocol
@@ -46,6 +47,9 @@ class Blobs(Protocol):
 
     def keys(self) -> Iterator[str]:
         """All keys."""
+
+    def put_at(self, key: str) -> float:
+        """When the bytes under a key were put, in seconds since 1970; now where there are none."""
 
 
 def hash_of(path: Path) -> str:
@@ -143,6 +147,13 @@ class FolderBlobs:
     def remove(self, key: str) -> None:
         """Unlink the file under a key, if it is there."""
         self._path(key).unlink(missing_ok=True)
+
+    def put_at(self, key: str) -> float:
+        """When the file under a key was written; now where there is none."""
+        try:
+            return self._path(key).stat().st_mtime
+        except FileNotFoundError:
+            return time.time()
 
     def keys(self) -> Iterator[str]:
         """Keys of all files, in no order; what is none of ours is passed over, and told in the log."""

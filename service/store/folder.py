@@ -7,21 +7,27 @@
     runs/            a table for each run
     reserve          room set aside for deleting        lock              held while the folder is open
 
-Public: `LibraryFolder`, `hold_folder`.
+Where the rows are on a server, several programs have the folder open: `library.mark` says which library the rows are
+(`store.claiming`), each program has a folder of its own in `incoming/`, and the lock is held for a moment only.
+
+Public: `LibraryFolder`, `hold_folder`, `MARK`.
 """
 
 from __future__ import annotations
 
 import logging
 import os
+import secrets
 import shutil
 import stat
+import time
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 
 from filelock import FileLock, Timeout
 
-from passband.service.store.faults import LibraryInUse
+from passband.service.store.faults import LibraryInUse, RowsElsewhere
 from passband.service.store.files import Blobs, FolderBlobs
 from passband.service.store.ledger import Ledger
 from passband.service.store.record_files import DamagedRecord
@@ -30,6 +36,9 @@ from passband.service.store.trash import Trash
 from passband.service.store.upload_records import UploadRecord, read_upload
 
 FOR_US_ONLY = 0o700
+MARK = "library.mark"
+LEFT_BEHIND_S = 24 * 3600
+"""What another program left in `incoming/` is taken away when it is as old: no upload takes a day. [s]"""
 
 log = logging.getLogger("passband")
 
@@ -43,24 +52,40 @@ class LibraryFolder:
         Made if it is not there, for nobody but its owner.
     reserve_bytes : int
         How much room to set aside for deleting on a full disk; given up at once where the disk is full now.
+    shared : bool
+        Whether the rows are on a server, and other programs that know it may have the folder open too.
 
     Raises
     ------
     LibraryInUse
         If another program has it open.
+    RowsElsewhere
+        If its rows are on a server and it is not opened as shared, or the other way round.
     """
 
-    def __init__(self, root: Path, *, reserve_bytes: int = 0) -> None:
+    def __init__(self, root: Path, *, reserve_bytes: int = 0, shared: bool = False) -> None:
         self.root = root.resolve()
         self.root.mkdir(parents=True, exist_ok=True, mode=FOR_US_ONLY)
-        self._lock = hold_folder(self.root)
-        self.reserve = Reserve(self.root / "reserve", reserve_bytes)
-        self.reserve.make_way()
-        _tighten(self.root)
-        self.incoming = self.root / "incoming"
-        shutil.rmtree(self.incoming, ignore_errors=True)
-        self.incoming.mkdir(exist_ok=True)
         self.database = self.root / "library.sqlite"
+        self._shared = shared
+        self._lock = hold_folder(self.root, seconds=SHARED_S if shared else 0)
+        try:
+            self._check_rows()
+            self.reserve = Reserve(self.root / "reserve", reserve_bytes)
+            self.reserve.make_way()
+            _tighten(self.root)
+            self.incoming = self.root / "incoming"
+            if shared:
+                self.incoming, held = _own_folder(self.incoming)
+            else:
+                shutil.rmtree(self.incoming, ignore_errors=True)
+                self.incoming.mkdir(exist_ok=True)
+        except BaseException:
+            self._lock.release()
+            raise
+        if shared:
+            self._lock.release()
+            self._lock = held
         self.originals: Blobs = FolderBlobs(self.root / "originals")
         self.tables: Blobs = FolderBlobs(self.root / "runs", suffix=".parquet")
         self.ledger = Ledger(self.root, scratch=self.incoming)
@@ -69,6 +94,17 @@ class LibraryFolder:
     def close(self) -> None:
         """Let go of the folder."""
         self._lock.release()
+        if self._shared:
+            shutil.rmtree(self.incoming, ignore_errors=True)
+
+    def _check_rows(self) -> None:
+        if self._shared and self.database.exists():
+            raise RowsElsewhere(
+                f"The folder {self.root} holds a library with its rows in library.sqlite. Take PASSBAND_DATABASE away, "
+                "or give the library on the server a folder of its own."
+            )
+        if not self._shared and (self.root / MARK).exists():
+            raise RowsElsewhere(f"The rows of the library in {self.root} are on a server: set PASSBAND_DATABASE.")
 
     def recorded_uploads(self) -> Iterator[tuple[UploadRecord, int]]:
         """Each upload's record with its generation; damaged ones are passed over and told in the log."""
@@ -87,14 +123,32 @@ class LibraryFolder:
             return None
 
 
-def hold_folder(root: Path) -> FileLock:
-    """Hold a folder against other programs until it is released; `LibraryInUse` if another one holds it."""
+SHARED_S = 5
+"""How long a program that shares the folder waits for another that is just opening it. [s]"""
+
+
+def hold_folder(root: Path, *, seconds: float = 0) -> FileLock:
+    """Hold a folder against other programs until it is released; `LibraryInUse` if another one holds it that long."""
     lock = FileLock(root / "lock", thread_local=False, fallback_to_soft=False, preserve_lock_file=True)
     try:
-        lock.acquire(timeout=0)
+        lock.acquire(timeout=seconds)
     except Timeout:
         raise LibraryInUse(f"The folder {root} is in use by another Passband; give each its own folder.") from None
     return lock
+
+
+def _own_folder(incoming: Path) -> tuple[Path, FileLock]:
+    """A folder for this program's uploads on their way, held while it runs; what others left behind long ago goes."""
+    incoming.mkdir(exist_ok=True)
+    for path in incoming.iterdir():
+        if path.is_dir() and time.time() - path.stat().st_mtime > LEFT_BEHIND_S:
+            with suppress(LibraryInUse, OSError):
+                lock = hold_folder(path)
+                shutil.rmtree(path)
+                lock.release()
+    own = incoming / secrets.token_hex(8)
+    own.mkdir()
+    return own, hold_folder(own)
 
 
 def _tighten(root: Path) -> None:

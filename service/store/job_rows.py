@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import closing, contextmanager, nullcontext
+from contextlib import AbstractContextManager, closing, contextmanager, nullcontext
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +21,7 @@ from passband.service.store.jobs import OPEN, RANKS, STALL_S, Job, NewJob, NotHe
 from passband.service.store.records import LogRecord, Plainly
 from passband.service.store.schema import job_logs, jobs, new_reviews
 
+Lock = AbstractContextManager[Any]
 _PART = jobs.alias("part")
 _HAS_OPEN_PARTS = (
     select(_PART.c.id).where(_PART.c.parent == jobs.c.id, _PART.c.state.in_(OPEN)).correlate(jobs).exists()
@@ -32,16 +33,15 @@ class TableJobs:
 
     Parameters
     ----------
-    engine : Engine
-        Of the database.
+    reader, writer : Engine
+        Of the database, for reading and for changing.
     one_at_a_time : context manager, optional
         Held while something is written: a lock of this program's own, where the database takes one writer.
     """
 
-    def __init__(self, engine: Engine, one_at_a_time: Any = None) -> None:
-        self._engine = engine
-        self._writer = engine.execution_options(writes=True)
-        self._one_at_a_time = one_at_a_time or nullcontext()
+    def __init__(self, reader: Engine, writer: Engine, one_at_a_time: Lock | None = None) -> None:
+        self._engine, self._writer = reader, writer
+        self._one_at_a_time: Lock = one_at_a_time or nullcontext()
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:

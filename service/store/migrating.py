@@ -2,7 +2,7 @@
 
 Imported only where a step is due: a start without one does not pay for it.
 
-Public: `migrate`.
+Public: `migrate`, `migrate_server`.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from passband.service.store.released_forms import VERSION_TABLE, revision_of
 logging.getLogger("alembic").setLevel(logging.WARNING)  # it tells of transactions as if it held them; we do
 
 FOLDERS = (Path(__file__).parent / "migrations",)
+SERVER_FOLDER = Path(__file__).parent / "postgres_migrations"
 
 
 def migrate(connection: Connection, *, stands: int) -> None:
@@ -47,6 +48,20 @@ def migrate(connection: Connection, *, stands: int) -> None:
         environment.get_context().stamp(scripts, revision_of(stands))
     else:
         connection.exec_driver_sql(VERSION_TABLE.replace("TABLE", "TABLE IF NOT EXISTS", 1))
+    environment.run_migrations()
+
+
+def migrate_server(connection: Connection) -> None:
+    """Take every step that a PostgreSQL database has not taken yet; Alembic's own table says which it has.
+
+    Parameters
+    ----------
+    connection : Connection
+        In a transaction that the caller commits.
+    """
+    scripts = ScriptDirectory(str(SERVER_FOLDER), version_locations=[str(SERVER_FOLDER)])
+    environment = EnvironmentContext(Config(), scripts, fn=lambda heads, _: scripts._upgrade_revs("head", heads))
+    environment.configure(connection=connection)
     environment.run_migrations()
 
 

@@ -54,14 +54,14 @@ class NewReviews:
 
     Parameters
     ----------
-    engine : Engine
+    reader : Engine
         Of the database.
     jobs : TableJobs
         Their jobs.
     """
 
-    def __init__(self, engine: Engine, jobs: TableJobs) -> None:
-        self._engine, self._jobs = engine, jobs
+    def __init__(self, reader: Engine, jobs: TableJobs) -> None:
+        self._engine, self._jobs = reader, jobs
 
     def there(self, pass_id: str, run_ids: Sequence[str]) -> set[str]:
         """Those of some runs of which the pass has what it needs."""
@@ -143,8 +143,10 @@ def tables_of_passes(connection: Connection) -> list[str]:
 
 
 _OF_PASS = select(new_reviews.c.run_id).outerjoin(runs, runs.c.id == new_reviews.c.run_id)
-_OLD = select(runs.c.upload_id, runs.c.reviewed_at, runs.c.table_key, uploads.c.key).join(
-    uploads, uploads.c.id == runs.c.upload_id
+_OLD = (
+    select(runs.c.upload_id, runs.c.reviewed_at, runs.c.table_key, uploads.c.key)
+    .join(uploads, uploads.c.id == runs.c.upload_id)
+    .with_for_update()
 )
 _STANDS = ("car_id", "car_version", "summary", "review", "table_key")
 

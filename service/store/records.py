@@ -6,6 +6,7 @@ Public: `CarRecord`, `LogRecord`, `Details`, `RunRecord`, `ItemRecord`, `NewUplo
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Protocol
 
@@ -134,8 +135,8 @@ class Records(Protocol):
     def add_car(self, id: str, given: Plainly, made_at: str) -> CarRecord:
         """Keep a new car as version 1."""
 
-    def change_car(self, id: str, given: Plainly, made_at: str) -> CarRecord | None:
-        """Keep a next version; None if there is no such car."""
+    def change_car(self, id: str, given: Plainly, made_at: str, *, instead_of: int | None = None) -> CarRecord | None:
+        """Keep a next version; None if there is no such car, or its newest version is not the one it is made of."""
 
     def car(self, id: str, version: int | None = None) -> CarRecord | None:
         """A car, in its newest version unless one is named."""
@@ -199,8 +200,14 @@ class Records(Protocol):
     def keep_item(self, item: ItemRecord) -> None:
         """Keep an item, in the place of the one that stands."""
 
+    def turn(self, of: str) -> AbstractContextManager[None]:
+        """Hold something against other processes that share the records."""
+
     def ping(self) -> bool:
         """Whether an answer comes back."""
+
+    def probe(self) -> None:
+        """Begin to write and take it back; SQLAlchemy's error if the database cannot be read or written."""
 
     def close(self) -> None:
         """Let go of the database."""

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import (
+    BigInteger,
     Column,
     Connection,
     Engine,
@@ -32,6 +33,8 @@ from passband.service.store.faults import LibraryDamaged, LibraryInUse, damaged
 from passband.service.store.released_forms import NEWEST, lacking_part, version_fault
 
 metadata = MetaData()
+LONG = Integer().with_variant(BigInteger(), "postgresql")
+"""A whole number of up to 64 bits; SQLite's are so of themselves."""
 # Nullable is what the released tables do not forbid in so many words, primary keys among it.
 
 cars = Table(
@@ -65,13 +68,13 @@ logs = Table(
     Column("n", Integer, primary_key=True),
     Column("name", Text, nullable=False),
     Column("sha256", Text, nullable=False, index=True),
-    Column("bytes", Integer, nullable=False),
+    Column("bytes", LONG, nullable=False),
 )
 
 runs = Table(
     "runs",
     metadata,
-    Column("number", Integer, primary_key=True, nullable=True, autoincrement=True),
+    Column("number", LONG, primary_key=True, nullable=True, autoincrement=True),
     Column("id", Text, nullable=False, unique=True),
     Column("upload_id", Text, ForeignKey("uploads.id"), nullable=False, index=True),
     Column("position", Integer, nullable=False),
@@ -135,7 +138,7 @@ items = Table(
 jobs = Table(
     "jobs",
     metadata,
-    Column("number", Integer, primary_key=True, nullable=True, autoincrement=True),
+    Column("number", LONG, primary_key=True, nullable=True, autoincrement=True),
     Column("id", Text, nullable=False, unique=True),
     Column("kind", Text, nullable=False),
     Column("rank", Integer, nullable=False),
@@ -166,7 +169,7 @@ job_logs = Table(
     Column("n", Integer, primary_key=True),
     Column("name", Text, nullable=False),
     Column("sha256", Text, nullable=False, index=True),
-    Column("bytes", Integer, nullable=False),
+    Column("bytes", LONG, nullable=False),
 )
 """Originals that a job has yet to review."""
 

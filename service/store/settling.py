@@ -1,6 +1,6 @@
 """What a start does with what a crash left, once every check holds: into the trash with it, told, never away.
 
-Public: `settle`, `note_doubt`.
+Public: `settle`, `note_doubt`, `drop_deletions_cut_off`.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from dataclasses import replace
 
 from passband.service.store.folder import LibraryFolder
 from passband.service.store.ledger import State
+from passband.service.store.row_records import RowRecords
 from passband.service.store.soundness import Found
 from passband.service.store.sqlite_records import SqliteRecords
 from passband.service.store.trash import Reason, TrashedFile
@@ -43,7 +44,7 @@ def settle(folder: LibraryFolder, records: SqliteRecords, found: Found, *, trash
         folder.ledger.items.remove(item_id)
     if found.without_record or found.cars_without_record or found.items_without_record:
         records.tell_again(found.without_record, found.cars_without_record, found.items_without_record)
-    _drop_deletions_cut_off(folder, records)
+    drop_deletions_cut_off(folder, records)
     folder.trash.expire(trash_days)
     last, now = folder.ledger.state(), records.state()
     unclaimed = last.unclaimed if last else ()
@@ -98,7 +99,7 @@ def _trash_unused(folder: LibraryFolder, records: SqliteRecords) -> None:
         file.blobs.remove(file.key)
 
 
-def _drop_deletions_cut_off(folder: LibraryFolder, records: SqliteRecords) -> None:
+def drop_deletions_cut_off(folder: LibraryFolder, records: RowRecords) -> None:
     """A deletion that was cut off before it counted: all it put into the trash is still where it was."""
     for entry in list(folder.trash.entries()):
         runs = entry.upload.runs if entry.upload else ()

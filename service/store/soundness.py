@@ -35,6 +35,9 @@ class Doubt(Enum):
     UNKNOWN = "logs are kept of which neither the database nor a record knows anything"
 
 
+MENDED = f"end the service and run `{MEND}`, which brings them back."
+
+
 @dataclass(frozen=True, slots=True)
 class Condition:
     """What was found at start."""
@@ -45,6 +48,8 @@ class Condition:
     """Uploads that have a record and no row, or another one."""
     originals: int
     """Original logs without a row."""
+    mend: str = MENDED
+    """What brings them back, the end of a sentence."""
 
     @property
     def text(self) -> str:
@@ -53,7 +58,7 @@ class Condition:
             return ""
         return (
             f"Not all that is kept is shown: {self.doubt.value}. {self.originals} logs and {self.uploads} uploads "
-            f"stand without their rows. Nothing was removed; end the service and run `{MEND}`, which brings them back."
+            f"stand without their rows. Nothing was removed; {self.mend}"
         )
 
 

@@ -10,7 +10,7 @@ import pytest
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.balance import balance, integrate
 from passband.analysis.power.cross_checks import power_from_trap_speed
-from passband.analysis.power.driveline_series import read_driveline_series
+from passband.analysis.power.driveline_series import GivenDriveline, read_driveline_series
 from passband.analysis.power.facts import FACT_NAMES, Fact, Facts
 from passband.analysis.results.distance import SpeedBasis
 
@@ -32,8 +32,8 @@ def ground_power(time, speed, acceleration, distance):
     motion = Motion(
         time, speed, zero, acceleration, zero, distance, zero, zero * np.nan, zero > 1, SpeedBasis.GPS, None, ()
     )
-    course = read_driveline_series(motion, None, (), None, converter=False, circumference_m=None)
-    return balance(course, bare_facts(), speed).ground_w
+    series = read_driveline_series(motion, None, (), None, GivenDriveline())
+    return balance(series, bare_facts(), speed).ground_w
 
 
 TIME = np.arange(0.02, 9.5, 0.005)
@@ -114,8 +114,8 @@ def test_average_power_of_a_college_textbook():
         None,
         (),
     )
-    course = read_driveline_series(motion, None, (), None, converter=False, circumference_m=None)
-    ground = balance(course, bare_facts(500.0), speed).ground_w
+    series = read_driveline_series(motion, None, (), None, GivenDriveline())
+    ground = balance(series, bare_facts(500.0), speed).ground_w
     assert integrate(time, ground, start_s=0.0, stop_s=4.2) / 4.2 == pytest.approx(9.30e5, rel=1e-3)
 
 

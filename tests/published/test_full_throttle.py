@@ -12,7 +12,7 @@ import pytest
 
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.balance import balance, integrate
-from passband.analysis.power.driveline_series import read_driveline_series
+from passband.analysis.power.driveline_series import GivenDriveline, read_driveline_series
 from passband.analysis.power.facts import Fact, Facts
 from passband.analysis.results.distance import SpeedBasis
 
@@ -72,9 +72,7 @@ def mean_between(rows, values, time=None):
 
 
 def balance_of(motion, told):
-    return balance(
-        read_driveline_series(motion, None, (), None, converter=False, circumference_m=None), told, motion.speed_mps
-    )
+    return balance(read_driveline_series(motion, None, (), None, GivenDriveline()), told, motion.speed_mps)
 
 
 @pytest.mark.parametrize("name", NAMES)

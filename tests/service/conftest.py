@@ -28,6 +28,7 @@ from passband.analysis.results.window import Outcome, Window
 from passband.analysis.review import FullReview, Setup
 from passband.service.app import create_app
 from passband.service.settings import Settings, read_settings
+from tests.service.postgres_server import Server, started_server, why_none
 
 FOOT_M = 0.3048  # international foot, exact
 
@@ -110,14 +111,41 @@ def planted(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(passband.analysis.review, "review", fake_review)
 
 
-def small_settings(folder: Path) -> Settings:
+def small_settings(folder: Path, database: str = "") -> Settings:
     return read_settings({}, data=folder / "data", workers=0, hosts="testserver", file_bytes=200_000,
-                         upload_bytes=300_000, json_bytes=20_000, files=3)  # fmt: skip
+                         upload_bytes=300_000, json_bytes=20_000, files=3, database=database)  # fmt: skip
+
+
+@pytest.fixture(scope="session")
+def postgres_server() -> Iterator[Server]:
+    """One server for all tests of a process."""
+    if why_none():
+        pytest.skip(why_none())
+    with started_server() as server:
+        yield server
 
 
 @pytest.fixture
-def settings(tmp_path: Path) -> Settings:
-    return small_settings(tmp_path)
+def database(request: pytest.FixtureRequest) -> str:
+    """Where a service of a test keeps its rows: nothing for a file in its folder, else an address."""
+    if request.config.getoption("--records") == "sqlite":
+        return ""
+    server: Server = request.getfixturevalue("postgres_server")
+    return server.new_database()
+
+
+@pytest.fixture
+def rows_in_a_file(request: pytest.FixtureRequest) -> None:
+    """Tests of what only a library with its rows in a file has: the file, the records beside it, backups of both."""
+    if request.config.getoption("--records") != "sqlite":
+        pytest.skip("of a library whose rows are in a file")
+
+
+@pytest.fixture
+def settings(tmp_path: Path, database: str, monkeypatch: pytest.MonkeyPatch) -> Settings:
+    if database:
+        monkeypatch.setenv("PASSBAND_DATABASE", database)  # for commands, which read the environment
+    return small_settings(tmp_path, database)
 
 
 @pytest.fixture
@@ -150,7 +178,8 @@ def stored(settings: Settings) -> Callable[[], list[str]]:
 
     def names() -> list[str]:
         folders = [settings.data / name for name in ("originals", "runs", "incoming")]
-        return sorted(path.name for folder in folders for path in folder.rglob("*") if path.is_file())
+        found = [path.name for folder in folders for path in folder.rglob("*") if path.is_file()]
+        return sorted(name for name in found if name != "lock")  # of a program that shares the folder
 
     return names
 

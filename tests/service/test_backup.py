@@ -32,6 +32,8 @@ from passband.service.store.record_files import read_record, written_record
 from passband.service.uploads import ReceivedFile
 from tests.service.real_server import ROOT, Server, assert_all_whole, short_log
 
+pytestmark = pytest.mark.usefixtures("rows_in_a_file")
+
 
 @pytest.fixture
 def library(planted, settings):

@@ -132,6 +132,7 @@ def test_groups_taken_off_the_list_keep_their_address(client, runs):
     assert client.get(f"/api/groups/{kept['id']}").json()["gone"] is True
 
 
+@pytest.mark.usefixtures("rows_in_a_file")
 def test_items_come_back_from_their_records_when_the_database_is_lost(client, car, runs, settings):
     part = client.post(f"/api/cars/{car}/parts", json={"name": "clutch"}).json()
     kept = groups(client, runs).json()
@@ -144,6 +145,7 @@ def test_items_come_back_from_their_records_when_the_database_is_lost(client, ca
         assert {library.records.item(one["id"]).given["name"] for one in (part, kept)} == {"clutch", "springs"}
 
 
+@pytest.mark.usefixtures("rows_in_a_file")
 def test_an_item_that_the_database_lost_is_told_as_a_doubt(client, car, settings, tmp_path):
     library = client.app.state.library
     library.records.give_back_room()
@@ -157,6 +159,7 @@ def test_an_item_that_the_database_lost_is_told_as_a_doubt(client, car, settings
         assert again.condition.doubt is not None
 
 
+@pytest.mark.usefixtures("rows_in_a_file")
 def test_items_go_into_a_backup_and_come_back_from_it(client, car, runs, settings, tmp_path):
     part = client.post(f"/api/cars/{car}/parts", json={"name": "clutch"}).json()
     back_up(settings.data, tmp_path / "kept.tar")

@@ -26,6 +26,8 @@ from passband.service.store.faults import LibraryDamaged
 from passband.service.store.schema import SchemaError
 from passband.service.uploads import ReceivedFile
 
+pytestmark = pytest.mark.usefixtures("rows_in_a_file")
+
 ROUNDS = int(os.environ.get("LOST_DATABASE_ROUNDS", "1"))
 PAGE_BYTES = 4096
 

@@ -52,7 +52,7 @@ def test_no_answer_lets_a_digest_out(client, runs):
 
 def test_a_row_without_a_digest_makes_it_anew(client, runs):
     records = client.app.state.library.records
-    with records._engine.begin() as connection:
+    with records._writer.begin() as connection:
         connection.exec_driver_sql("DELETE FROM digests")
     assert len(client.get("/api/events/Harvest%20Meet/sheet").json()["rows"]) == 2
 

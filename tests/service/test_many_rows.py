@@ -56,9 +56,9 @@ def test_a_list_among_many_runs_takes_little_of_the_processor(many, path):
 
 def test_no_list_walks_all_runs(many, tmp_path):
     # Slow twin: what SQLite itself says of its way; SCAN is a walk over every row or every entry of an index.
-    from passband.service.store import sqlite_records
+    from passband.service.store import row_records
 
-    questions = [str(sqlite_records._EVENTS), str(sqlite_records._EVENTS_BEHIND)]
+    questions = [str(row_records._EVENTS), str(row_records._EVENTS_BEHIND)]
     with closing(sqlite3.connect(many.app.state.settings.data / "library.sqlite")) as found:
         for question in questions:
             steps = found.execute(f"EXPLAIN QUERY PLAN {question}", {"limit": 1, "after": "x"}).fetchall()

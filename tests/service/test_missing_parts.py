@@ -89,6 +89,7 @@ def test_a_harmed_log_is_told_by_name_and_sending_it_again_mends_it(
     assert "All that is kept is in order" in capsys.readouterr().out
 
 
+@pytest.mark.usefixtures("rows_in_a_file")
 def test_a_run_whose_log_is_damaged_waits_for_it_when_the_database_is_lost_too(planted, open_service, settings):
     with open_service() as client:
         send = [("log", ("ecu.csv", LOG))]
@@ -105,6 +106,7 @@ def test_a_run_whose_log_is_damaged_waits_for_it_when_the_database_is_lost_too(p
     assert recheck(settings).left == []
 
 
+@pytest.mark.usefixtures("rows_in_a_file")
 def test_a_log_that_nothing_is_known_of_stays_and_is_told(planted, open_service, settings):
     with open_service() as client:
         client.post("/api/runs", files=[("log", ("ecu.csv", LOG))])
@@ -119,6 +121,7 @@ def test_a_log_that_nothing_is_known_of_stays_and_is_told(planted, open_service,
     assert recheck(settings).left == []
 
 
+@pytest.mark.usefixtures("rows_in_a_file")
 def test_a_damaged_record_is_written_anew_from_its_rows(planted, open_service, settings):
     with open_service() as client:
         client.post("/api/cars", json={"name": "Heron"})
@@ -134,6 +137,7 @@ def test_a_damaged_record_is_written_anew_from_its_rows(planted, open_service, s
         assert len(client.get("/api/runs").json()["runs"]) == len(client.get("/api/cars").json()["cars"]) == 1
 
 
+@pytest.mark.usefixtures("rows_in_a_file")
 def test_a_damaged_database_refuses_the_start_in_one_sentence_and_recheck_mends_it(
     planted, open_service, settings, capsys, monkeypatch
 ):
@@ -151,6 +155,7 @@ def test_a_damaged_database_refuses_the_start_in_one_sentence_and_recheck_mends_
         assert client.get(f"/api/runs/{run}/traces").status_code == 200
 
 
+@pytest.mark.usefixtures("rows_in_a_file")
 def test_a_doubt_is_told_on_the_page_and_in_health(planted, open_service, settings):
     with open_service() as client:
         client.post("/api/runs", files=[("log", ("ecu.csv", LOG))])

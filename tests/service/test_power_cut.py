@@ -21,6 +21,8 @@ from passband.service.library import Library
 from passband.service.store.sqlite_records import SqliteRecords
 from passband.service.uploads import ReceivedFile
 
+pytestmark = pytest.mark.usefixtures("rows_in_a_file")
+
 STEPS_MAX = 60
 
 

@@ -11,7 +11,6 @@ import pytest
 
 from passband.service.cli import main
 from passband.service.library import Library
-from passband.service.settings import read_settings
 
 ONE_RUN, TWO_RUNS = b"runs=1\n", b"runs=2\n"
 
@@ -140,11 +139,12 @@ def test_the_trash_lets_go_of_old_entries_at_start(planted, settings, open_servi
     told = orjson.loads(path.read_bytes())
     told["at"] = (datetime.now(UTC) - timedelta(days=31)).isoformat(timespec="seconds").replace("+00:00", "Z")
     path.write_bytes(orjson.dumps(told))
-    later = read_settings({}, data=settings.data, workers=0, trash_days=days)
+    later = settings.model_copy(update={"trash_days": days})
     with closing(Library(later)) as library:
         assert len(list(library.trash.entries())) == left
 
 
+@pytest.mark.usefixtures("rows_in_a_file")
 def test_a_library_in_doubt_lets_go_of_nothing(planted, settings, open_service):
     with open_service() as client:
         runs = [ids(client.post("/api/runs", files=[("log", ("a.csv", b"runs=1\n%d" % n))]))[0] for n in range(2)]
@@ -156,6 +156,7 @@ def test_a_library_in_doubt_lets_go_of_nothing(planted, settings, open_service):
         assert library.condition.doubt and len(list(library.trash.entries())) == 1
 
 
+@pytest.mark.usefixtures("rows_in_a_file")
 def test_the_command_line_lists_restores_and_empties(planted, settings, open_service, capsys, monkeypatch):
     monkeypatch.setenv("PASSBAND_WORKERS", "0")
     with open_service() as client:

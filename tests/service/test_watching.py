@@ -141,6 +141,7 @@ def not_ready(client, assert_problem) -> str:
     return said["detail"]
 
 
+@pytest.mark.usefixtures("rows_in_a_file")
 def test_a_database_that_takes_no_writes_is_not_ready(client, settings, assert_problem):
     # Planted: another program holds the file for writing; ours need not wait its usual 10 s for that.
     engine = client.app.state.library.records._engine
@@ -153,6 +154,7 @@ def test_a_database_that_takes_no_writes_is_not_ready(client, settings, assert_p
     assert client.get("/ready").status_code == 200
 
 
+@pytest.mark.usefixtures("rows_in_a_file")
 def test_a_probe_changes_nothing(client, settings):
     with closing(sqlite3.connect(settings.data / "library.sqlite")) as found:
         before = found.execute("SELECT * FROM progress").fetchall(), found.execute("PRAGMA data_version").fetchall()

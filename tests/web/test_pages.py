@@ -15,9 +15,9 @@ from passband.web.pages import (
     render_error,
     render_event,
     render_overlay,
-    render_run,
-    render_runs,
 )
+from passband.web.run_page import AroundRun, render_run
+from passband.web.start_page import RunList, render_runs
 from passband.web.strip import strip_svg, strips_svg
 from tests.analysis.sparse_review import read
 
@@ -79,14 +79,16 @@ def pages(review, run, car, table):
         "logs": [{"name": "ecu.csv", "bytes": 10, "sha256": "0"}],
     }  # fmt: skip
     return {
-        "runs": render_runs([run], [car_json], events=["Harvest Meet"], next_run="z"),
-        "empty": render_runs([], []),
-        "in doubt": render_runs([run], [], doubt="Not all is shown.", deleted=entry),
+        "runs": render_runs(RunList([run], [car_json], events=["Harvest Meet"], next_run="z")),
+        "empty": render_runs(RunList([], [])),
+        "in doubt": render_runs(RunList([run], [], doubt="Not all is shown.", deleted=entry)),
         "trash": render(
             "trash.html", "us", here="trash", entries=[entry, {**entry, "runs": [], "logs": [], "restorable": False}]
         ),
         "no trash": render("trash.html", "us", here="trash", entries=[]),
-        "run": render_run(read(review), run, strip_svg(read(review), table), car=car_json, channels=channels),
+        "run": render_run(
+            read(review), run, strip_svg(read(review), table), AroundRun(car=car_json, channels=channels)
+        ),
         "overlay": render_overlay([run], [run, run], strips_svg=strips_svg([read(review)], [table])),
         "pick": render_overlay([run], []),
         "cars": render_cars([car_json]),
@@ -158,7 +160,7 @@ def test_the_run_answers_first_and_goes_on_in_order(pages):
 
 def test_three_lines_answer_first_against_the_best_of_the_weekend(review, run):
     best = {"power": {"average_w": {"value": 300e3, "plus_minus": 3e3}}, "air": review["air"]}
-    text = render_run(read(review), run, "", best=read(best), units="metric")
+    text = render_run(read(review), run, "", AroundRun(best=read(best)), units="metric")
     told = [text.split(f'aria-label="{name}"')[1].split("</ol>")[0] for name in ("Verdict", "Band, boost and power")]
     lines = re.findall(r"<li>(.*?)</li>", "".join(told))
     assert len(lines) == 3
@@ -183,8 +185,8 @@ def test_names_of_users_are_escaped(review, run, car, table):
     car_json = {"id": HOSTILE, "version": 1, **car, "name": HOSTILE, "channels": {HOSTILE: HOSTILE}}
     channels = [{"name": HOSTILE, "header": HOSTILE, "unit": HOSTILE, "log": 0}]
     pages = [
-        render_run(read(review), run, strip_svg(read(review), table), car=car_json, channels=channels),
-        render_runs([run], [car_json], events=[HOSTILE], chosen={"event": HOSTILE, "car": HOSTILE}, next_run=HOSTILE),
+        render_run(read(review), run, strip_svg(read(review), table), AroundRun(car=car_json, channels=channels)),
+        render_runs(RunList([run], [car_json], events=[HOSTILE], event=HOSTILE, car=HOSTILE, next_run=HOSTILE)),
         render_overlay([run], [run], strips_svg=strips_svg([read(review), read(review)], [table, table])),
         render_car(car_json),
         render_cars([car_json]),
@@ -273,7 +275,7 @@ def test_what_was_given_and_not_used_stands_at_the_top_of_the_page(review, run, 
 def test_lists_say_how_many_limits_had_no_data(run):
     # Hand: the run's summary holds its counts
     run["limits"] = {"inside": 11, "outside": 1, "no_data": 2}
-    for page in (render_runs([run], []), render_overlay([run], [run]), render_event(sheet_of(run, "Meet"))):
+    for page in (render_runs(RunList([run], [])), render_overlay([run], [run]), render_event(sheet_of(run, "Meet"))):
         assert "11 inside, 1 broken, 2 without data" in page
 
 

@@ -1,6 +1,6 @@
 """What a user said of a log's columns, by the log's layout.
 
-Public: `Layouts`, `layout_of`, `with_layout`, `ToldColumns`, `columns_told`, `answer_text`.
+Public: `Layouts`, `layout_of`, `with_layout`, `GivenColumns`, `columns_given`, `answer_text`.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ _WITH_UNIT = re.compile(r"\s*(.*?\S)\s*\[\s*([^\[\]]+?)\s*\]\s*")
 
 
 @dataclass(frozen=True, slots=True)
-class ToldColumns:
+class GivenColumns:
     """What was said of the columns of one header."""
 
     header: Header
@@ -69,14 +69,14 @@ def with_layout(header: Header, mapping: Mapping[str, str], layouts: Layouts) ->
     return {**mapping, **answered} if answered else mapping
 
 
-def columns_told(header: Header, told: Mapping[int, str]) -> ToldColumns:
+def columns_given(header: Header, given: Mapping[int, str]) -> GivenColumns:
     """Part what is said of each column into channel and unit, ``boost [psi]``.
 
     Parameters
     ----------
     header : Header
         As the file writes it.
-    told : mapping of int to str
+    given : mapping of int to str
         A channel, or a channel and a unit in brackets. A user's own name may hold brackets: it is taken whole.
 
     Returns
@@ -84,12 +84,12 @@ def columns_told(header: Header, told: Mapping[int, str]) -> ToldColumns:
     ToldColumns
         Units that were told stand in the header as if the log had written them.
     """
-    units, channels = list(header.units), dict(told)
-    for at, said in told.items():
+    units, channels = list(header.units), dict(given)
+    for at, said in given.items():
         match = _WITH_UNIT.fullmatch(said)
         if match and (kind_of(match[1]) is not None or channel_named(match[1]) is not None):
             channels[at], units[at] = match[1], match[2]
-    return ToldColumns(replace(header, units=tuple(units)) if tuple(units) != header.units else header, channels)
+    return GivenColumns(replace(header, units=tuple(units)) if tuple(units) != header.units else header, channels)
 
 
 def answer_text(channel: str, unit: str) -> str:

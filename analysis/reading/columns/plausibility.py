@@ -135,14 +135,14 @@ def _understand(header: str, bare: str, unit: str, values: FloatArray, given: st
     matches = [match for match in recognise_name(bare) if match.channel != "time"]
     found = [trial for match in matches if (trial := understand_as(match, header, unit, values)) is not None]
     if not found:
-        by_unit = _told_by_unit(bare, unit)
+        by_unit = _matches_by_unit(bare, unit)
         found = [trial for match in by_unit if (trial := understand_as(match, header, unit, values)) is not None]
     if not found and is_volume_flow(unit) and any(match.channel == "fuel_flow" for match in matches):
         return replace(unknown, findings=_by_volume(header, unit))
     return max(found, key=lambda trial: trial.confidence, default=unknown)
 
 
-def _told_by_unit(bare: str, unit: str) -> list[NameMatch]:
+def _matches_by_unit(bare: str, unit: str) -> list[NameMatch]:
     """What a name means when its unit says of what: "Oil [psi]" is a pressure, "GPS [mph]" a speed."""
     name = "" if bare.casefold() == unit.casefold() else bare
     matches = [match for word in _words_of_unit(unit) for match in recognise_name(f"{name} {word}".strip())]

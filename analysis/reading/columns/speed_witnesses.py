@@ -67,16 +67,16 @@ def settle_speed_units(log: Log, guessed: Mapping[str, str]) -> Log:
     for channel in speeds:
         beside = [settled.get(id(one), one) for one in speeds if one.unit_written or id(one) in settled]
         scale = _scale_read(channel, guessed)
-        told = None if scale is None else _by_way(channel, scale, ways)
-        if told is None and scale is not None and not channel.unit_written:
-            told = _by_another(channel, scale, beside)
-        if told is None or scale is None:
+        shown = None if scale is None else _by_way(channel, scale, ways)
+        if shown is None and scale is not None and not channel.unit_written:
+            shown = _by_another(channel, scale, beside)
+        if shown is None or scale is None:
             continue
-        factor = dict(SCALES_MPS)[told[0]] / scale
+        factor = dict(SCALES_MPS)[shown[0]] / scale
         if channel.unit_written and abs(factor - 1.0) < 2 * BY_SPEED:
             continue
-        settled[id(channel)] = _scaled(channel, factor, told[0])
-        findings.append(_told(channel, *told))
+        settled[id(channel)] = _scaled(channel, factor, shown[0])
+        findings.append(_tell(channel, *shown))
     if not settled:
         return log
     of = {finding.where for finding in findings if finding.code == "speed-unit-settled"}
@@ -99,7 +99,7 @@ def _scaled(channel: Channel, factor: float, unit: str) -> Channel:
     return replace(channel, values=channel.values * factor, resolution=channel.resolution * factor, logged=logged)
 
 
-def _told(channel: Channel, unit: str, why: str) -> Finding:
+def _tell(channel: Channel, unit: str, why: str) -> Finding:
     """What is told of a speed whose unit a witness shows."""
     if channel.unit_written:
         text = (
@@ -152,7 +152,7 @@ def _by_way(
     if known.values.size < FEWEST:
         return None
     run = np.concatenate(([0.0], np.cumsum(np.diff(known.time_s) * 0.5 * (known.values[1:] + known.values[:-1]))))
-    told: list[tuple[str | None, str]] = []
+    shown: list[tuple[str | None, str]] = []
     for name, time_s, way_m in ways:
         start, stop = max(time_s[0], known.time_s[0]), min(time_s[-1], known.time_s[-1])
         if stop <= start:
@@ -160,25 +160,25 @@ def _by_way(
         covered = float(np.diff(np.interp([start, stop], time_s, way_m))[0])
         read = float(np.diff(np.interp([start, stop], known.time_s, run))[0])
         if covered >= LEAST_WAY_M and read > 0:
-            told.append((_unit_of(covered / read * scale, BY_WAY, [unit for unit, _ in SCALES_MPS]), name))
-    units = {unit for unit, _ in told}
+            shown.append((_unit_of(covered / read * scale, BY_WAY, [unit for unit, _ in SCALES_MPS]), name))
+    units = {unit for unit, _ in shown}
     unit = units.pop() if len(units) == 1 else None
-    return None if unit is None else (unit, told[0][1])
+    return None if unit is None else (unit, shown[0][1])
 
 
 def _by_another(channel: Channel, scale: float, others: Sequence[Channel]) -> tuple[str, str] | None:
     """The same by the speeds beside it whose units are known."""
     known = channel.known
-    told: list[tuple[str | None, str]] = []
+    shown: list[tuple[str | None, str]] = []
     for other in others:
         beside = other.at(known.time_s)
         both = np.isfinite(beside) & (beside > LEAST_MPS) & (known.values > 0.2 * LEAST_MPS)
         if both.sum() >= FEWEST:
             factor = float(np.median(beside[both] / known.values[both]))
-            told.append((_unit_of(factor * scale, BY_SPEED, BESIDE), other.header))
-    units = {unit for unit, _ in told}
+            shown.append((_unit_of(factor * scale, BY_SPEED, BESIDE), other.header))
+    units = {unit for unit, _ in shown}
     unit = units.pop() if len(units) == 1 else None
-    return None if unit is None else (unit, told[0][1])
+    return None if unit is None else (unit, shown[0][1])
 
 
 def _unit_of(scale: float, within: float, units: Sequence[str]) -> str | None:

@@ -88,8 +88,8 @@ def mend_accelerometer(log: Log) -> Log:
     if text:
         mended = replace(forward, values=forward.values * scale, resolution=forward.resolution * abs(scale))
         where = f"{log.name}, {forward.header}"
-        told = Finding("accelerometer-mended", "caution", f"Acceleration ({forward.header}) {text}.", where)
-        log = log.with_channel(forward, mended, told)
+        finding = Finding("accelerometer-mended", "caution", f"Acceleration ({forward.header}) {text}.", where)
+        log = log.with_channel(forward, mended, finding)
     return log.with_findings(*_drift(log, speed))
 
 
@@ -153,8 +153,8 @@ def _mend_axes(log: Log, speed: Channel) -> Log:
             f"The axes of the accelerometer are swapped: {other.header} goes with the car's gain of speed and "
             f"{forward.header} does not. {other.header} is used as forward acceleration."
         )
-        told = Finding("accelerometer-axes", "caution", text, f"{log.name}, {other.header}")
-        return log.with_channels(channels, told)
+        finding = Finding("accelerometer-axes", "caution", text, f"{log.name}, {other.header}")
+        return log.with_channels(channels, finding)
     return log
 
 

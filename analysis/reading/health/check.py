@@ -156,7 +156,7 @@ def _check_channel(log: Log, given: Channel) -> Log:
         if known.values.size < 8:
             break
         faults = [fault for fault in check(channel, known) if fault.where]
-        findings += [_told(fault, known, channel, log.name) for fault in faults]
+        findings += [_tell(fault, known, channel, log.name) for fault in faults]
         wrong = [piece for fault in faults if fault.marks for piece in fault.where]
         if wrong:
             channel = _marked(channel, wrong)
@@ -164,7 +164,7 @@ def _check_channel(log: Log, given: Channel) -> Log:
     return log.with_channel(given, channel, *findings) if findings else log
 
 
-def _told(fault: _Fault, known: Channel, channel: Channel, name: str) -> Finding:
+def _tell(fault: _Fault, known: Channel, channel: Channel, name: str) -> Finding:
     first = float(known.time_s[fault.where[0].start])
     return replace(fault.finding, where=f"{name}, {channel.header}, {first:.3f} s")
 

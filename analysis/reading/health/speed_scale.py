@@ -77,7 +77,7 @@ def is_driven(channel: str, car: Car) -> bool | None:
     axles = axles_of(car)
     if channel == "wheel_speed_driven" or channel in axles.driven:
         return True
-    return False if axles.told else None
+    return False if axles.given else None
 
 
 def speeds_from_turning(log: Log, car: Car) -> Log:
@@ -185,8 +185,8 @@ def mend_speed_scale(logs: Sequence[Log], car: Car) -> list[Log]:
     for at, channel, found in speeds:
         if found is None or found[0] == 1.0 or _is_spoken_for(channel, found[0], speeds):
             continue
-        told = _scale_finding(out[at], channel, found[1], "engine speed through the gearing says so")
-        out[at] = _with_scale(out[at], channel, found[0], told)
+        finding = _scale_finding(out[at], channel, found[1], "engine speed through the gearing says so")
+        out[at] = _with_scale(out[at], channel, found[0], finding)
     return _mend_by_position_receiver(out)
 
 
@@ -201,9 +201,9 @@ def _is_spoken_for(
     )
 
 
-def _with_scale(log: Log, channel: Channel, scale: float, told: Finding) -> Log:
+def _with_scale(log: Log, channel: Channel, scale: float, finding: Finding) -> Log:
     mended = replace(channel, values=channel.values * scale, resolution=channel.resolution * scale)
-    return log.with_channel(channel, mended, told)
+    return log.with_channel(channel, mended, finding)
 
 
 def _scale_finding(log: Log, channel: Channel, what: str, why: str) -> Finding:
@@ -312,16 +312,16 @@ def _mend_by_position_receiver(logs: list[Log]) -> list[Log]:
                 continue
             if channel.unit_written == "":
                 its = next(one for one in out[at].channels if one.header == channel.header)
-                told = _scale_finding(log, channel, found[1], "the position receiver says so")
-                out[at] = _with_scale(out[at], its, found[0], told)
+                finding = _scale_finding(log, channel, found[1], "the position receiver says so")
+                out[at] = _with_scale(out[at], its, found[0], finding)
             else:
                 text = (
                     f"{channel.header} tops out at {_top(channel):.1f} m/s where the position receiver reaches "
                     f"{reference:.1f} m/s, "
                     f"as if it were {found[1]}; check its unit in the logger."
                 )
-                told = Finding("speed-scale-doubted", "caution", text, f"{log.name}, {channel.header}")
-                out[at] = out[at].with_findings(told)
+                finding = Finding("speed-scale-doubted", "caution", text, f"{log.name}, {channel.header}")
+                out[at] = out[at].with_findings(finding)
     return out
 
 

@@ -49,7 +49,7 @@ def tell_swapped_columns(table: Table, header: Header) -> list[Finding]:
             continue
         digits = {at: _printed_around(values, row) for at, values in columns.items()}
         found += [
-            _told(header.names[one], header.names[other], row)
+            _tell(header.names[one], header.names[other], row)
             for one, other in itertools.combinations(columns, 2)
             if digits[one] == digits[other][::-1]
             and digits[one] != digits[other]
@@ -86,7 +86,7 @@ def _lands(values: FloatArray, other: FloatArray, row: int) -> bool:
     return bool(abs(values[row] - other[row - 1]) < LANDS_WITHIN * abs(values[row] - values[row - 1]))
 
 
-def _told(one: str, other: str, row: int) -> Finding:
+def _tell(one: str, other: str, row: int) -> Finding:
     text = (
         f"From row {row + 1} on the values of {one} go on as those of {other} did, with their digits, and those of "
         f"{other} as those of {one}: the two columns change places there, and no header says so. They are read as "

@@ -220,14 +220,14 @@ def _sort_lines(source: RowSource, layout: Layout, first_line: int) -> _Sorted:
     findings: list[Finding] = []
     footer = _footer(source, starts, stops, (short | long) & ~blank, ~blank, layout)
     if footer is not None:
-        findings.append(_told_of_footer(source, starts, stops, footer, first_line))
+        findings.append(_tell_footer(source, starts, stops, footer, first_line))
         blank[footer] = True
         short[footer] = long[footer] = False
     cut_last = bool(short.any()) and bool(short[np.flatnonzero(~blank)[-1]]) if (~blank).any() else False
     if short.sum() > max(SHORT_ROWS_ARE_A_HABIT * filled, 1):
         short = _shifted(source, starts, stops, short, ~blank, decimal=layout.decimal)
         if short.any():
-            findings.append(_told_of_shift(int(short.sum()), first_line + int(np.flatnonzero(short)[0])))
+            findings.append(_tell_shift(int(short.sum()), first_line + int(np.flatnonzero(short)[0])))
             blank |= short
             short = np.zeros_like(short)
     elif cut_last:
@@ -273,7 +273,7 @@ def _footer(
     return np.array(found[::-1]) if found else None
 
 
-def _told_of_footer(source: RowSource, starts: IntArray, stops: IntArray, footer: IntArray, first_line: int) -> Finding:
+def _tell_footer(source: RowSource, starts: IntArray, stops: IntArray, footer: IntArray, first_line: int) -> Finding:
     first = int(footer[0])
     shown = quoted_start(source.data[starts[first] : stops[first]].decode("latin-1").replace(_CELL_MARK, ", "))
     text = (
@@ -294,7 +294,7 @@ def _shifted(
     return shifted
 
 
-def _told_of_shift(rows: int, line: int) -> Finding:
+def _tell_shift(rows: int, line: int) -> Finding:
     text = (
         f"From line {line} on {_count(rows, 'row')} lack a cell that others hold, and the values do not go on from "
         "those: the cell is missing before the end, and what follows it would stand under wrong names. "

@@ -168,7 +168,7 @@ def _with_titles(
         f"The rows are in long form, a channel's name and value in each: {table.rows} rows became {len(wide) - 1} "
         f"channels at {rows} times."
     )
-    told = Finding("long-form", "note", text, f"line {layout.first_data.number}")
+    finding = Finding("long-form", "note", text, f"line {layout.first_data.number}")
     kinds = ("clock" if is_clock else "number", *["number"] * (len(wide) - 1))
     return Wide(
         replace(layout, width=len(wide), column_kinds=kinds, cell_units=("",) * len(wide)),
@@ -179,5 +179,5 @@ def _with_titles(
             bare=tuple(split_name_and_unit(one)[0] for one in names),
             names_written=len(names),
         ),
-        Table(tuple(wide), rows, (*table.findings, told)),
+        Table(tuple(wide), rows, (*table.findings, finding)),
     )

@@ -54,7 +54,7 @@ class _Rows:
         text = f"From line {line} on {what}"
         self.findings.append(Finding("layout-changes", "caution" if weighty else "note", text, f"line {line}"))
 
-    def told(self) -> list[int]:
+    def filled(self) -> list[int]:
         """The lines that hold anything."""
         return [at for at, line in enumerate(self.lines) if line.strip()]
 
@@ -152,15 +152,15 @@ def _unquote(rows: _Rows) -> bool:
 def _part_alike(rows: _Rows) -> bool:
     """Put the delimiter of the first rows where another one parts the cells."""
     layout, full = rows.layout, rows.layout.width - 1
-    told = rows.told()
-    odd = np.array([rows.lines[at].count(layout.delimiter) != full for at in told], dtype=bool)
+    filled = rows.filled()
+    odd = np.array([rows.lines[at].count(layout.delimiter) != full for at in filled], dtype=bool)
     for run in find_true_runs(odd):
-        sample = [rows.lines[at] for at in told[run.start : run.stop][:SAMPLE_LINES]]
+        sample = [rows.lines[at] for at in filled[run.start : run.stop][:SAMPLE_LINES]]
         other = _other_parting(sample, layout) if len(sample) > 1 else None
         if other is None:
             continue
         delimiter, decimal = other
-        changed = [at for at in told[run.start :] if rows.lines[at].count(delimiter) == full]
+        changed = [at for at in filled[run.start :] if rows.lines[at].count(delimiter) == full]
         for at in changed:
             cells = split_line(rows.lines[at], delimiter)
             rows.lines[at] = layout.delimiter.join(_in_mark(cell, decimal, layout.decimal) for cell in cells)
@@ -234,8 +234,8 @@ def _rewrite(
 def _place_alike(rows: _Rows) -> bool:
     """Put cells under the names they belong to where rows hold more or fewer of them from some line on."""
     delimiter, width = rows.layout.delimiter, rows.layout.width
-    told = rows.told()
-    counts = np.array([rows.lines[at].count(delimiter) + 1 for at in told], dtype=np.int64)
+    filled = rows.filled()
+    counts = np.array([rows.lines[at].count(delimiter) + 1 for at in filled], dtype=np.int64)
     full = (counts == width) | (counts == width - (rows.layout.column_kinds[-1] == "blank"))
     placed: dict[int, list[str]] = {}
     added = 0
@@ -244,14 +244,14 @@ def _place_alike(rows: _Rows) -> bool:
         if alike < max(FEWEST_ROWS, MOSTLY * (run.stop - run.start)) or run.start < FEWEST_ROWS:
             continue
         habit = cells < width and not bool(full[: run.start].all())
-        before = [row for row in _cells(rows, told[run.start - FEWEST_ROWS : run.start]) if len(row) == width]
-        after = [row for row in _cells(rows, told[run.start : run.start + FEWEST_ROWS]) if len(row) == cells]
+        before = [row for row in _cells(rows, filled[run.start - FEWEST_ROWS : run.start]) if len(row) == width]
+        after = [row for row in _cells(rows, filled[run.start : run.start + FEWEST_ROWS]) if len(row) == cells]
         moved = find_moved(before, after, decimal=rows.layout.decimal, ends_may_lack=habit)
         if moved is not None:
-            _tell_of_moved(rows, told[run.start], cells, moved)
-            placed |= _placed(rows, told[run.start : run.stop], cells, moved, added)
+            _tell_of_moved(rows, filled[run.start], cells, moved)
+            placed |= _placed(rows, filled[run.start : run.stop], cells, moved, added)
             added += len(moved.extra)
-    whole = {at: rows.lines[at].split(delimiter) for at, is_full in zip(told, full, strict=True) if added and is_full}
+    whole = {at: rows.lines[at].split(delimiter) for at, is_full in zip(filled, full, strict=True) if added and is_full}
     for at, row in (whole | placed).items():
         rows.lines[at] = delimiter.join([*row, *[""] * (width + added - len(row))])
     rows.layout = widened_by(rows.layout, added) if added else rows.layout
@@ -264,10 +264,10 @@ def _cells(rows: _Rows, lines: list[int]) -> list[list[str]]:
 
 def _tell_of_moved(rows: _Rows, at: int, cells: int, moved: Moved) -> None:
     lost = [at for at, take in enumerate(moved.takes) if take is None and at not in moved.dropped]
-    names = _columns_told([*moved.dropped, *lost])
+    names = _columns_named([*moved.dropped, *lost])
     what = f"rows hold {cells} cells instead of {len(moved.takes)}"
     if moved.extra:
-        what += f", of which {_columns_told(moved.extra)} {'are' if len(moved.extra) > 1 else 'is'} new"
+        what += f", of which {_columns_named(moved.extra)} {'are' if len(moved.extra) > 1 else 'is'} new"
     if lost:
         what += f": the values of columns {names} cannot be told apart there and were set aside; the others go on."
     elif moved.dropped:
@@ -289,5 +289,5 @@ def _placed(rows: _Rows, lines: list[int], cells: int, moved: Moved, added: int)
     return placed
 
 
-def _columns_told(columns: Sequence[int]) -> str:
+def _columns_named(columns: Sequence[int]) -> str:
     return ", ".join(str(at + 1) for at in columns[:8]) + (", ..." if len(columns) > 8 else "")

@@ -1,6 +1,6 @@
 """Columns of words: switches and gears become numbers, other words are told.
 
-Public: `numbers_from_switches`, `told_of_words`.
+Public: `numbers_from_switches`, `tell_words`.
 """
 
 from __future__ import annotations
@@ -108,8 +108,8 @@ def _many_values(words: pl.Series) -> tuple[FloatArray, FloatArray]:
 def _numbers_follow(known: BoolArray, silent: BoolArray) -> bool:
     """Whether numbers go on to the end of a column, or stand in one stretch of it, as after "No Fix"."""
     rows = np.flatnonzero(~silent)
-    told = known[rows]
-    runs = find_true_runs(told)
+    stated = known[rows]
+    runs = find_true_runs(stated)
     return bool(runs) and max(run.stop - run.start for run in runs) >= FEWEST_NUMBERS
 
 
@@ -121,7 +121,7 @@ def _unreadable(name: str, number: int, first: str, row: int) -> Finding:
     return Finding("unreadable-cells", "caution", text, f"{name}, row {row + 1}")
 
 
-def told_of_words(names: list[str]) -> list[Finding]:
+def tell_words(names: list[str]) -> list[Finding]:
     """One finding for all columns that stay words.
 
     Parameters

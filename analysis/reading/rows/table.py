@@ -61,13 +61,13 @@ class Table:
     findings: tuple[Finding, ...]
     """What was set aside, with place and count."""
 
-    def with_columns(self, columns: Iterable[Column], *told: Finding) -> Table:
+    def with_columns(self, columns: Iterable[Column], *findings: Finding) -> Table:
         """The same rows in other columns, and findings that say why after its own."""
-        return replace(self, columns=tuple(columns), findings=(*self.findings, *told))
+        return replace(self, columns=tuple(columns), findings=(*self.findings, *findings))
 
-    def with_findings(self, *told: Finding) -> Table:
+    def with_findings(self, *findings: Finding) -> Table:
         """The same table with findings after its own."""
-        return self.with_columns(self.columns, *told)
+        return self.with_columns(self.columns, *findings)
 
 
 @dataclass(frozen=True, slots=True)

@@ -93,8 +93,8 @@ def mend_rows_away(stamps: Stamps) -> Stamps:
         f"The stamps of {count} rows stand away from the others, by {max(abs(by) for _, _, by in mended):.3g} s at "
         "most, and then come back to where the rows had gone on; they were put between their neighbours."
     )
-    told = Finding("time-stamps-mended", "caution", text, f"row {int(rows[mended[0][0] + 1]) + 1}")
-    return stamps.moved(out).with_findings(told)
+    finding = Finding("time-stamps-mended", "caution", text, f"row {int(rows[mended[0][0] + 1]) + 1}")
+    return stamps.moved(out).with_findings(finding)
 
 
 def close_jumps(stamps: Stamps, goes_on: GoesOn) -> Stamps:
@@ -129,8 +129,8 @@ def close_jumps(stamps: Stamps, goes_on: GoesOn) -> Stamps:
         f"{' at most' if len(closed) > 1 else ''}, while the measured values go on from row to row; what follows was "
         "moved back to go on evenly, so times across the jump are less sure."
     )
-    told = Finding("clock-jumped-ahead", "caution", text, f"row {closed[0][0] + 1}")
-    return stamps.moved(time - np.cumsum(less)).with_findings(told)
+    finding = Finding("clock-jumped-ahead", "caution", text, f"row {closed[0][0] + 1}")
+    return stamps.moved(time - np.cumsum(less)).with_findings(finding)
 
 
 def columns_go_on(table: Table, times: Collection[int | None]) -> GoesOn:

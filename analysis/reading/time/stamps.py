@@ -35,9 +35,9 @@ class Stamps:
         """The same rows at other times."""
         return replace(self, time_s=time_s)
 
-    def with_findings(self, *told: Finding) -> Stamps:
+    def with_findings(self, *findings: Finding) -> Stamps:
         """The same stamps with findings after their own."""
-        return replace(self, findings=(*self.findings, *told))
+        return replace(self, findings=(*self.findings, *findings))
 
     def piece(self, start: int, stop: int) -> Stamps:
         """The stamps of some rows ``[start, stop)``, with no finding yet."""

@@ -116,7 +116,7 @@ def unit_of_time(
     brief = scale is not None and values.size >= OF_ROWS and length * scale < SHORTEST_LOG_S
     quick = scale is not None and rpm is not None and turns_too_quickly(rpm, length * scale)
     if scale is not None and not (slow or quick or brief) and _can_be(1.0 / (step * scale), length * scale, rate_hz):
-        return UnitOfTime(scale, "", _minutes_told(name, said, step * scale))
+        return UnitOfTime(scale, "", _tell_minutes(name, said, step * scale))
     guess, unit = _guessed(step, values, rate_hz, followed=followed)
     if scale is None and unit == "s" and step != 1.0:
         return UnitOfTime(guess, unit)
@@ -129,7 +129,7 @@ def unit_of_time(
     )
 
 
-def _minutes_told(name: str, said: str, row_s: float) -> tuple[Finding, ...]:
+def _tell_minutes(name: str, said: str, row_s: float) -> tuple[Finding, ...]:
     """Minutes that nothing refutes, and that would give a run's usual rows were they seconds, are told."""
     as_seconds = 60.0 / row_s
     if time_scale_s(said) != 60.0 or row_s <= IN_MINUTES_S or not LIKELY_ROWS_HZ[0] <= as_seconds <= LIKELY_ROWS_HZ[1]:

@@ -9,6 +9,6 @@ down_revision = "0001"
 
 
 def upgrade() -> None:
-    """Begin to count at nought."""
+    """Begin to count at zero."""
     op.execute(PROGRESS)
     op.execute("INSERT INTO progress VALUES (0)")

@@ -21,13 +21,12 @@ STEADY = np.interp(PULL.motion.time_s, np.arange(PULL.rows["brake"].size) * 0.00
 FORCE = np.interp(
     PULL.motion.time_s, np.arange(PULL.rows["ground"].size) * 0.0005, PULL.rows["ground"] / PULL.rows["speed"]
 )
+WEIGHT_N = SETUP.mass_kg * 9.80665
 
 
 def fit(surface=None, motion=PULL.motion, told=True):
     surface = at_rest(PULL) if surface is None else surface
-    return fit_tire(
-        motion, surface, FORCE, mass_kg=SETUP.mass_kg, steady=STEADY, end_s=PULL.end_s, axle="rear", given=told
-    )
+    return fit_tire(motion, surface, FORCE / WEIGHT_N, steady=STEADY, end_s=PULL.end_s, axle="rear", given=told)
 
 
 def test_the_planted_slip_and_growth_are_found():
@@ -35,7 +34,7 @@ def test_the_planted_slip_and_growth_are_found():
     assert got.per_g == pytest.approx(SETUP.slip_per_g, abs=0.002)
     assert got.growth_at_70 == pytest.approx(SETUP.growth_at_70, abs=0.003)
     assert got.measured and got.scale == pytest.approx(1.0, abs=0.002)
-    slip = SETUP.slip_per_g * FORCE / (SETUP.mass_kg * 9.80665)
+    slip = SETUP.slip_per_g * FORCE / WEIGHT_N
     found = got.speed_mps / PULL.motion.speed_mps - 1.0
     assert (np.abs(found - slip)[STEADY] <= got.slip_plus_minus[STEADY] + 1e-4).all()
 
@@ -51,7 +50,7 @@ def test_the_roll_out_tells_growth_from_slip():
         pulls = (np.interp(time, fine, pull.rows["brake"]) > 1.0) & (time < 8.0)
         force = np.interp(time, fine, pull.rows["ground"] / pull.rows["speed"])
         got = fit_tire(
-            pull.motion, at_rest(pull), force, mass_kg=setup.mass_kg, steady=pulls, end_s=8.0,
+            pull.motion, at_rest(pull), force / WEIGHT_N, steady=pulls, end_s=8.0,
             axle="front", given=True,
         )  # fmt: skip
         slip = np.array([setup.slip(each) for each in force])

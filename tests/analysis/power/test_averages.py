@@ -7,7 +7,7 @@ import pytest
 
 from passband.analysis.driveline.tire import TireFit
 from passband.analysis.power.averages import PowerBasis, average_power
-from passband.analysis.power.driveline_series import read_driveline_series
+from passband.analysis.power.driveline_series import GivenDriveline, read_driveline_series
 from passband.analysis.power.facts import read_facts
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from tests.analysis.planted_pull import Setup, plant
@@ -20,11 +20,11 @@ def averages(shift_s):
     setup = replace(SETUP, shift_s=shift_s)
     pull = plant(setup)
     engine = read_engine_speed(pull.traces)
-    course = read_driveline_series(
-        pull.motion, pull.gears, pull.shifts, engine, converter=False, circumference_m=2.0 * np.pi * setup.radius_m
+    series = read_driveline_series(
+        pull.motion, pull.gears, pull.shifts, engine, GivenDriveline(circumference_m=2.0 * np.pi * setup.radius_m)
     )
-    blind = replace(course, slipping=np.zeros(course.time_s.size, dtype=np.bool_))
-    tire = TireFit(course.speed_mps, 0.0, np.zeros(course.time_s.size), 0.0, 1.0, measured=True)
+    blind = replace(series, slipping=np.zeros(series.time_s.size, dtype=np.bool_))
+    tire = TireFit(series.speed_mps, 0.0, np.zeros(series.time_s.size), 0.0, 1.0, measured=True)
     basis = PowerBasis(blind, read_facts(setup.car(), setup.air()), tire, engine, pull.end_s)
     return average_power(basis), basis, pull
 

@@ -7,7 +7,7 @@ import pytest
 
 from passband.analysis.power.balance import balance, integrate, road_load
 from passband.analysis.power.clutch_slip import find_clutch_slip
-from passband.analysis.power.driveline_series import engine_turn, read_driveline_series
+from passband.analysis.power.driveline_series import GivenDriveline, engine_turn, read_driveline_series
 from passband.analysis.power.facts import read_facts, rotating_mass
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from tests.analysis.planted_pull import Setup, plant
@@ -18,10 +18,8 @@ FACTS = read_facts(SETUP.car(), SETUP.air())
 
 
 def series_of(pull=PULL, *, converter=False):
-    return read_driveline_series(
-        pull.motion, pull.gears, pull.shifts, read_engine_speed(pull.traces), converter=converter,
-        circumference_m=SETUP.car().tire_circumference, given_ratios=SETUP.ratios,
-    )  # fmt: skip
+    given = GivenDriveline(converter, SETUP.car().tire_circumference, SETUP.ratios)
+    return read_driveline_series(pull.motion, pull.gears, pull.shifts, read_engine_speed(pull.traces), given)
 
 
 def test_road_load_by_hand():
@@ -60,17 +58,17 @@ def test_locked_in_gear_the_balance_gives_the_planted_power():
 
 
 def test_a_slipping_clutch_counts_its_heat_as_the_engines_work():
-    course = series_of()
-    faster = replace(course, engine_rad_per_s=1.2 * course.engine_rad_per_s, slipping=~course.shifting)
-    plain, slid = (balance(c, FACTS, PULL.motion.tire_speed_mps) for c in (course, faster))
+    series = series_of()
+    faster = replace(series, engine_rad_per_s=1.2 * series.engine_rad_per_s, slipping=~series.shifting)
+    plain, slid = (balance(c, FACTS, PULL.motion.tire_speed_mps) for c in (series, faster))
     where = slice(20, 80)
     np.testing.assert_allclose(slid.clutch_w[where], 1.2 * plain.clutch_w[where], rtol=0.02)
     np.testing.assert_allclose(slid.ground_w, plain.ground_w)
 
 
 def test_a_converter_multiplies_torque_and_so_asks_less_of_the_engine():
-    course = series_of()
-    slow = replace(course, engine_rad_per_s=2.0 * course.engine_rad_per_s, slipping=~course.shifting)
+    series = series_of()
+    slow = replace(series, engine_rad_per_s=2.0 * series.engine_rad_per_s, slipping=~series.shifting)
     as_clutch = balance(slow, FACTS, PULL.motion.tire_speed_mps)
     as_converter = balance(replace(slow, converter=True), FACTS, PULL.motion.tire_speed_mps, stall_ratio=1.8)
     # Hand: at a speed ratio of a half, 1.8 - 0.8 x 0.5 / 0.88 = 1.345
@@ -102,20 +100,20 @@ def test_a_clutch_slips_amid_a_gear_after_wheelspin_or_for_long(shift, lasts_s, 
     above = (engine.time_s > start) & (engine.time_s < start + lasts_s)
     traces = replace(PULL.traces, channels=(replace(engine, values=np.where(above, 1.1, 1.0) * engine.values),))
     spinning = (time > start - 0.1) & (time <= start + 0.02) & spun
-    course = series_of(replace(PULL, motion=replace(PULL.motion, spinning=spinning), traces=traces))
-    assert course.slipping[(time > start + 0.05) & (time < start + lasts_s - 0.05)].all() == slips
-    told = find_clutch_slip(course, end_s=PULL.end_s)
+    series = series_of(replace(PULL, motion=replace(PULL.motion, spinning=spinning), traces=traces))
+    assert series.slipping[(time > start + 0.05) & (time < start + lasts_s - 0.05)].all() == slips
+    told = find_clutch_slip(series, end_s=PULL.end_s)
     assert bool(told) == (slips and not spun)
     if told:
         assert told[0].start_s == pytest.approx(start, abs=0.02) and told[0].share == pytest.approx(0.1, abs=0.02)
 
 
 def test_without_gears_the_engine_is_taken_as_locked():
-    course = read_driveline_series(
-        PULL.motion, None, (), read_engine_speed(PULL.traces), converter=False, circumference_m=2.0
+    series = read_driveline_series(
+        PULL.motion, None, (), read_engine_speed(PULL.traces), GivenDriveline(circumference_m=2.0)
     )
-    assert not course.slipping.any() and np.isnan(course.turns_rad_per_m).all()
-    assert np.isfinite(balance(course, FACTS, PULL.motion.speed_mps).brake_w).all()
+    assert not series.slipping.any() and np.isnan(series.turns_rad_per_m).all()
+    assert np.isfinite(balance(series, FACTS, PULL.motion.speed_mps).brake_w).all()
 
 
 def test_integrals_between_samples_and_outside():

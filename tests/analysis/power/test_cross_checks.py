@@ -11,7 +11,7 @@ from passband.analysis.power.cross_checks import (
     check_trap_speed,
     power_from_trap_speed,
 )
-from passband.analysis.power.driveline_series import read_driveline_series
+from passband.analysis.power.driveline_series import GivenDriveline, read_driveline_series
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from tests.analysis.planted_pull import Setup, plant
@@ -27,12 +27,12 @@ def flow(kg_per_s):
 def between(per_gear, name="manifold_pressure", air_pa=100e3):
     """Findings for torque that is the same in all gears, at what a channel shows in each gear."""
     engine = read_engine_speed(PULL.traces)
-    course = read_driveline_series(PULL.motion, PULL.gears, PULL.shifts, engine, converter=False, circumference_m=2.0)
-    shown = np.array([0.0, *per_gear])[course.gear]
-    zero = np.zeros(course.time_s.size)
-    parts = Balance(zero, zero, zero, zero, zero, 500.0 * course.engine_rad_per_s)
-    channel = Channel(name, name, "", "", course.time_s, shown, 200.0)
-    return check_between_gears(course, parts, ~course.settling, Traces((channel,)), air_pressure_pa=air_pa)
+    series = read_driveline_series(PULL.motion, PULL.gears, PULL.shifts, engine, GivenDriveline(circumference_m=2.0))
+    shown = np.array([0.0, *per_gear])[series.gear]
+    zero = np.zeros(series.time_s.size)
+    parts = Balance(zero, zero, zero, zero, zero, 500.0 * series.engine_rad_per_s)
+    channel = Channel(name, name, "", "", series.time_s, shown, 200.0)
+    return check_between_gears(series, parts, ~series.settling, Traces((channel,)), air_pressure_pa=air_pa)
 
 
 def test_constant_power_and_constant_acceleration_bound_what_a_trap_speed_implies():

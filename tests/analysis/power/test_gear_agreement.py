@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from passband.analysis.power.gear_agreement import MovedPower, compare_gears, tell_disagreement
+from passband.analysis.power.gear_agreement import MovedPower, Pulls, compare_gears, tell_disagreement
 
 STEP_S = 0.01
 GEAR = np.repeat([1, 2, 3, 4], 180)
@@ -20,11 +20,9 @@ ACCELERATION = CURVE_W / SPEED / 1100.0
 
 def compared(power_w, *, charge=None, gear=GEAR, drag_half_width=0.015, by_others_w=(), speed_sigma_mps=0.005):
     noisy = power_w * (1.0 + np.random.default_rng(3).normal(0.0, 0.002, power_w.size))
-    return compare_gears(
-        noisy, RPM, gear, charge, MovedPower(CURVE_W - DRAG_W, DRAG_W, BY_WIND_W, tuple(by_others_w)),
-        drag_half_width=drag_half_width, speed_sigma_mps=np.full(RPM.size, speed_sigma_mps),
-        acceleration_mps2=ACCELERATION, step_s=STEP_S,
-    )  # fmt: skip
+    pulls = Pulls(noisy, RPM, gear, charge, ACCELERATION, np.full(RPM.size, speed_sigma_mps), STEP_S)
+    moved = MovedPower(CURVE_W - DRAG_W, DRAG_W, BY_WIND_W, tuple(by_others_w))
+    return compare_gears(pulls, moved, drag_half_width=drag_half_width)
 
 
 def test_gears_that_pull_alike_agree():

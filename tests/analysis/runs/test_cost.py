@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from passband.analysis.runs.as_json import costs_as_json
 from passband.analysis.runs.cost import compare_costs
 from passband.analysis.runs.laid import errors_from_splits
-from passband.analysis.runs.told import costs_as_json
 from tests.analysis.runs.planted_pair import planted_run, true_time
 
 

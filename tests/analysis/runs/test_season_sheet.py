@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from passband.analysis.results.shifts import ShiftKind
-from passband.analysis.runs.faults import told_faults
+from passband.analysis.runs.faults import faults_of
 from passband.analysis.runs.season_sheet import Noted, make_season_sheet
 from tests.analysis.runs.planted_engine import engine_run
 from tests.analysis.runs.planted_pair import planted_run
@@ -52,4 +52,4 @@ def test_no_runs_make_an_empty_sheet():
 
 
 def test_a_clean_run_has_no_faults():
-    assert told_faults(planted_run().review) == ()
+    assert faults_of(planted_run().review) == ()

@@ -12,8 +12,9 @@ from argon2 import PasswordHasher
 from starlette.testclient import TestClient
 
 import passband.service.access.identity
-from passband.service.access.identity import SESSION_COOKIE, Access, access_file
-from passband.service.access.records import AccessRecords, Role, Team
+from passband.service.access.identity import SESSION_COOKIE, Access
+from passband.service.access.records import Role, Team
+from passband.service.access.teams import access_records
 from passband.service.settings import Settings
 
 PASSWORD = "a long day at the strip"
@@ -51,15 +52,14 @@ def house(
 ) -> Iterator[House]:
     """Teams red and blue; ``red owner``, ``red crew``, ``red reader`` and the same in blue."""
     settings.data.mkdir(parents=True, exist_ok=True)
-    records = AccessRecords(access_file(settings.data))
-    access = Access(records)
-    teams = {}
-    for number, name in enumerate(("red", "blue")):
-        teams[name] = records.add_team(name, folder="" if number == 0 else None, quota_bytes=None, now=0)
-        for role in Role:
-            person = access.add_person(f"{name} {role.name.lower()}", PASSWORD)
-            records.set_role(teams[name].id, person.id, role)
-    with open_service() as client:
-        client.cookies.clear()
-        yield House(client, access, teams)
-    records.close()
+    with access_records(settings) as records:
+        access = Access(records)
+        teams = {}
+        for number, name in enumerate(("red", "blue")):
+            teams[name] = records.add_team(name, folder="" if number == 0 else None, quota_bytes=None, now=0)
+            for role in Role:
+                person = access.add_person(f"{name} {role.name.lower()}", PASSWORD)
+                records.set_role(teams[name].id, person.id, role)
+        with open_service() as client:
+            client.cookies.clear()
+            yield House(client, access, teams)

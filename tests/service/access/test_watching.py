@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from contextlib import closing
-
 import pytest
 from prometheus_client.parser import text_string_to_metric_families
 from starlette.testclient import TestClient
 
-from passband.service.access.records import AccessRecords
+from passband.service.access.teams import access_records
 from passband.service.app import create_app
 from tests.service.access.conftest import House
 from tests.service.access.test_route_walk import planted
@@ -53,7 +51,7 @@ def test_the_metrics_want_the_token_and_no_session_will_do(house: House, told):
 
 def test_each_teams_bytes_and_quota_are_told_while_its_library_is_open(house: House, told, settings):
     client, place = told
-    with closing(AccessRecords(settings.data / "access.sqlite")) as records:
+    with access_records(settings) as records:
         records.add_team("green", folder=None, quota_bytes=5_000, now=0)
     assert client.get("/api/runs/" + place["run_id"], headers=house.cookie("red reader")).status_code == 200
     text = client.get("/metrics", headers={"Authorization": f"Bearer {TOKEN}"}).text

@@ -20,6 +20,7 @@ from passband.service.store.record_files import read_record, written_record
 from passband.service.store.records import ItemRecord
 from passband.service.store.released_forms import FORMS
 
+pytestmark = pytest.mark.usefixtures("rows_in_a_file")
 CAR = {"name": "Heron", "mass": "2450 lb"}
 ITEM = ItemRecord("ab" * 16, "part", None, "2031-05-04T00:00:00Z", gone=False, given={"name": "clutch"})
 

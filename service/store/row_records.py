@@ -1,0 +1,402 @@
+"""Records as rows, whichever database holds them: what is asked and changed is said once, in SQLAlchemy's words.
+
+What differs stands in the two keepers made of it, `SqliteRecords` and `PostgresRecords`: how a transaction begins, what
+is told beside it, where numbers of runs come from. Rows that two change at once are locked (``FOR UPDATE``); SQLite,
+where a writer is alone anyway, is asked the same without it.
+
+Public: `RowRecords`, `Change`.
+"""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Collection, Mapping, Sequence
+from contextlib import AbstractContextManager, nullcontext
+from dataclasses import asdict, replace
+from typing import Any
+
+import orjson
+from sqlalchemy import Connection, Engine, and_, delete, func, insert, select, text, update
+
+from passband.service.store.digest_rows import DigestRows
+from passband.service.store.job_rows import Lock, TableJobs, came_further, end_job, keys_of_jobs, logs_of_jobs
+from passband.service.store.jobs import Job, JobEnd
+from passband.service.store.new_review_rows import NewReviews, stand_instead
+from passband.service.store.records import CarRecord, ItemRecord, LogRecord, NewReview, NewUpload, Plainly, RunRecord
+from passband.service.store.rows import (
+    CARS,
+    LISTED,
+    RUNS,
+    all_items_of,
+    all_uploads_of,
+    all_versions_of,
+    car_of,
+    item_of,
+    keep_beside,
+    keep_logs,
+    keep_version,
+    logs_of,
+    review_values,
+    run_of,
+    siblings_of,
+    upload_of,
+    versions_of,
+)
+from passband.service.store.schema import car_versions, cars, items, logs, runs, uploads
+from passband.service.store.upload_records import UploadRecord
+
+KEYS_AT_ONCE = 500
+"""Keys in one question; SQLite takes 32,766 values, older builds 999."""
+
+
+class Change:
+    """A write transaction; what is told of it beside the database, if anything is.
+
+    Parameters
+    ----------
+    connection : Connection
+        In the transaction.
+    """
+
+    def __init__(self, connection: Connection) -> None:
+        self.connection = connection
+
+    def tell_upload(self, upload_id: str, key: str) -> None:
+        """An upload was changed."""
+
+    def tell_car(self, car_id: str) -> None:
+        """A car was changed."""
+
+    def tell_item(self, item_id: str) -> None:
+        """An item was changed."""
+
+
+class RowRecords(ABC):
+    """Records in tables.
+
+    Parameters
+    ----------
+    reader, writer : Engine
+        Of the same database, for reading and for changing.
+    one_at_a_time : context manager, optional
+        Held while something is written, where the database takes one writer.
+    """
+
+    def __init__(self, reader: Engine, writer: Engine, one_at_a_time: Lock | None = None) -> None:
+        self._engine, self._writer = reader, writer
+        self.digests = DigestRows(reader, writer)
+        self.jobs = TableJobs(reader, writer, one_at_a_time)
+        self.new_reviews = NewReviews(reader, self.jobs)
+
+    @abstractmethod
+    def _change(self) -> AbstractContextManager[Change]:
+        """Begin a change; it is committed at the end of the block."""
+
+    @abstractmethod
+    def _places(self, connection: Connection, count: int) -> list[dict[str, int]]:
+        """What new runs are given of their place among all runs: each stands behind all that were committed before."""
+
+    @abstractmethod
+    def _leave_place(self, connection: Connection, number: int) -> None:
+        """A run was put back at its old place: new ones come behind it."""
+
+    @abstractmethod
+    def _unbounded(self) -> int | None:
+        """What the database takes for no limit."""
+
+    @abstractmethod
+    def probe(self) -> None:
+        """Begin to write and take it back; SQLAlchemy's error if the database cannot be read or written."""
+
+    @abstractmethod
+    def give_back_room(self) -> None:
+        """Let the database give back room that it no longer needs."""
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self._engine.dispose()
+
+    def turn(self, _of: str) -> AbstractContextManager[None]:
+        """Hold something against other processes that share the records; where there can be none nothing is held."""
+        return nullcontext()
+
+    def ping(self) -> bool:
+        """Whether the database answers."""
+        with self._engine.begin() as connection:
+            return connection.execute(select(1)).scalar() == 1
+
+    def add_car(self, id: str, given: Plainly, made_at: str) -> CarRecord:
+        """Keep a new car as version 1."""
+        with self._change() as change:
+            change.connection.execute(insert(cars).values(id=id, version=1))
+            car = keep_version(change.connection, CarRecord(id, 1, made_at, given))
+            change.tell_car(id)
+        return car
+
+    def change_car(self, id: str, given: Plainly, made_at: str, *, instead_of: int | None = None) -> CarRecord | None:
+        """Keep a next version; None if there is no such car, or its newest version is not the one it is made of."""
+        with self._change() as change:
+            newest = select(cars.c.version).where(cars.c.id == id).with_for_update()
+            stands = change.connection.execute(newest).scalar()
+            if stands is None or instead_of not in (None, stands):
+                return None
+            change.connection.execute(update(cars).where(cars.c.id == id).values(version=stands + 1))
+            car = keep_version(change.connection, CarRecord(id, stands + 1, made_at, given))
+            change.tell_car(id)
+        return car
+
+    def car(self, id: str, version: int | None = None) -> CarRecord | None:
+        """A car, in its newest version unless one is named."""
+        wanted = cars.c.version if version is None else version
+        query = CARS.where(and_(cars.c.id == id, car_versions.c.version == wanted))
+        with self._engine.begin() as connection:
+            row = connection.execute(query).first()
+        return car_of(row) if row else None
+
+    def all_cars(self) -> list[CarRecord]:
+        """Newest version of each, by name."""
+        with self._engine.begin() as connection:
+            rows = connection.execute(CARS.where(car_versions.c.version == cars.c.version)).all()
+        return sorted(
+            (car_of(row) for row in rows), key=lambda car: (str(car.given.get("name", "")).casefold(), car.id)
+        )
+
+    def add_upload(
+        self, upload_id: str, upload: NewUpload, run_ids: Sequence[str], *, ends: JobEnd | None = None
+    ) -> None:
+        """Keep an upload with its runs, or add the runs that an upload of that key no longer has.
+
+        A job that `ends` by it is done with it or not at all.
+        """
+        with self._change() as change:
+            connection = change.connection
+            places = self._places(connection, len(run_ids))
+            here = select(uploads.c.id).where(uploads.c.key == upload.key).with_for_update()
+            kept = connection.execute(here).scalar()
+            if kept is None:
+                found = len(upload.reviews)
+                connection.execute(insert(uploads).values(id=upload_id, key=upload.key, runs_found=found))
+                keep_logs(connection, upload_id, upload.logs)
+            there = connection.execute(select(runs.c.position).where(runs.c.upload_id == (kept or upload_id)))
+            positions = set(there.scalars())
+            for run_id, place, review in zip(run_ids, places, upload.reviews, strict=True):
+                if review.position not in positions:
+                    values = {"id": run_id, "upload_id": kept or upload_id, "added_at": review.made_at}
+                    connection.execute(insert(runs).values(**place, **values, **review_values(review)))
+                    keep_beside(connection, run_id, review)
+            change.tell_upload(kept or upload_id, upload.key)
+            if ends is not None:
+                its_runs = [run.id for run in siblings_of(connection, kept or upload_id)]
+                end_job(connection, ends.job, "done", {"runs": its_runs, "findings": ends.findings, "new": True})
+
+    def bring_back(self, upload: UploadRecord, reviews: Sequence[NewReview], *, anew: bool = False) -> None:
+        """Keep runs of an upload again as they were, ids and all; a run whose place is taken is left out.
+
+        With `anew`, what stands of the upload is forgotten first.
+        """
+        with self._change() as change:
+            if anew:
+                _forget_upload(change.connection, upload)
+            kept = self._bring_back(change.connection, upload, reviews)
+            change.tell_upload(kept, upload.key)
+
+    def _bring_back(self, connection: Connection, upload: UploadRecord, reviews: Sequence[NewReview]) -> str:
+        self._places(connection, 0)  # nobody else gives out places meanwhile
+        here = select(uploads.c.id).where(uploads.c.key == upload.key).with_for_update()
+        kept: str | None = connection.execute(here).scalar()
+        if kept is None:
+            kept = upload.id
+            connection.execute(insert(uploads).values(id=kept, key=upload.key, runs_found=upload.runs_found))
+            keep_logs(connection, kept, upload.logs)
+        of_position = {review.position: review for review in reviews}
+        for run in upload.runs:
+            review = of_position.get(run.position)
+            taken = (runs.c.upload_id == kept) & (runs.c.position == run.position) | (runs.c.id == run.id)
+            if review is None or connection.execute(select(runs.c.id).where(taken)).first():
+                continue
+            values = {"id": run.id, "upload_id": kept, "added_at": run.added_at, **review_values(review)}
+            if connection.execute(select(runs.c.id).where(runs.c.number == run.number)).first():
+                values.update(self._places(connection, 1)[0])
+            else:
+                values["number"] = run.number
+                self._leave_place(connection, run.number)
+            connection.execute(insert(runs).values(**values))
+            keep_beside(connection, run.id, review)
+        return kept
+
+    def bring_back_car(self, versions: Sequence[CarRecord]) -> None:
+        """Keep a car's versions again as they were, in the place of what stands of them."""
+        with self._change() as change:
+            newest = versions[-1]
+            stands = select(cars.c.version).where(cars.c.id == newest.id).with_for_update()
+            there = change.connection.execute(stands).scalar()
+            if there is None:
+                change.connection.execute(insert(cars).values(id=newest.id, version=newest.version))
+            change.connection.execute(update(cars).where(cars.c.id == newest.id).values(version=newest.version))
+            kept = {car.version: car for car in versions_of(change.connection, newest.id)}
+            for car in versions:
+                keep_version(change.connection, car, anew=car.version in kept)
+            change.tell_car(newest.id)
+
+    def upload_record(self, upload_id: str) -> UploadRecord | None:
+        """All that is recorded of an upload; None if there is none."""
+        with self._engine.begin() as connection:
+            return upload_of(connection, upload_id)
+
+    def all_uploads(self, *, hashed: bool = False) -> list[UploadRecord]:
+        """All that is recorded of each upload, in the order of their ids; with `hashed`, hashes of reviews too."""
+        with self._engine.begin() as connection:
+            return all_uploads_of(connection, hashed=hashed)
+
+    def all_versions(self) -> dict[str, tuple[CarRecord, ...]]:
+        """All versions of all cars."""
+        with self._engine.begin() as connection:
+            return all_versions_of(connection)
+
+    def items(self, kind: str, *, car: str | None = None) -> list[ItemRecord]:
+        """Items of a kind, of one car if it is named, oldest first; those that were let go too."""
+        return [one for one in self.all_items().values() if one.kind == kind and car in (None, one.car_id)]
+
+    def item(self, id: str) -> ItemRecord | None:
+        """One item; None if there is none."""
+        with self._engine.begin() as connection:
+            row = connection.execute(select(items).where(items.c.id == id)).first()
+        return item_of(row) if row else None
+
+    def all_items(self) -> dict[str, ItemRecord]:
+        """All items by their ids, oldest first."""
+        with self._engine.begin() as connection:
+            return all_items_of(connection)
+
+    def keep_item(self, item: ItemRecord) -> None:
+        """Keep an item, in the place of the one that stands."""
+        values = {**asdict(item), "given": orjson.dumps(item.given), "gone": int(item.gone)}
+        with self._change() as change:
+            stood = change.connection.execute(update(items).where(items.c.id == item.id).values(**values))
+            if not stood.rowcount:
+                change.connection.execute(insert(items).values(**values))
+            change.tell_item(item.id)
+
+    def upload(self, key: str) -> tuple[list[RunRecord], int] | None:
+        """Runs that an upload of that key still has, and how many were found in it; None if there is none."""
+        with self._engine.begin() as connection:
+            kept = connection.execute(select(uploads).where(uploads.c.key == key)).first()
+            if kept is None:
+                return None
+            return siblings_of(connection, kept.id), int(kept.runs_found)
+
+    def siblings(self, upload_id: str) -> list[RunRecord]:
+        """Runs of one upload, in its order."""
+        with self._engine.begin() as connection:
+            return siblings_of(connection, upload_id)
+
+    def replace_review(self, run_id: str, review: NewReview) -> bool:
+        """Put a new review in the place of the old; False if the run is gone."""
+        with self._change() as change:
+            upload = change.connection.execute(_UPLOAD_OF_RUN.where(runs.c.id == run_id)).first()
+            if upload is None:
+                return False
+            change.connection.execute(update(runs).where(runs.c.id == run_id).values(**review_values(review)))
+            keep_beside(change.connection, run_id, review)
+            change.tell_upload(upload.id, upload.key)
+        return True
+
+    def let_stand(self, job: Job) -> Job:
+        """Put all new reviews of a pass in the places of the old; what is left of the job then."""
+        with self._change() as change:
+            changed, result = stand_instead(change.connection, job)
+            for upload_id, key in changed:
+                change.tell_upload(upload_id, key)
+            came_further(change.connection, job, kind="sweep", result=orjson.dumps(result))
+        return replace(job, kind="sweep", result=result)
+
+    def run(self, id: str) -> RunRecord | None:
+        """One run with its logs."""
+        with self._engine.begin() as connection:
+            row = connection.execute(RUNS.where(runs.c.id == id)).first()
+            return run_of(row, logs_of(connection, row.upload_id)) if row else None
+
+    def review(self, id: str) -> bytes | None:
+        """A run's review, JSON."""
+        with self._engine.begin() as connection:
+            return connection.execute(select(runs.c.review).where(runs.c.id == id)).scalar()
+
+    def find_runs(self, *, event: str | None, car: str | None, limit: int, after: str | None) -> list[RunRecord]:
+        """Runs, newest first, from the one behind `after`."""
+        query = LISTED.order_by(runs.c.number.desc()).limit(limit)
+        if event is not None:
+            query = query.where(runs.c.event == event)
+        if car is not None:
+            query = query.where(runs.c.car_id == car)
+        if after is not None:
+            query = query.where(runs.c.number < select(runs.c.number).where(runs.c.id == after).scalar_subquery())
+        with self._engine.begin() as connection:
+            return [run_of(row, ()) for row in connection.execute(query).all()]
+
+    def events(self, *, limit: int | None = None, after: str | None = None) -> list[str]:
+        """Names of events, that of the newest run first, from the one behind `after`; none behind an unknown one."""
+        bounds: Mapping[str, Any] = {"limit": self._unbounded() if limit is None else limit}
+        asked = _EVENTS if after is None else _EVENTS_BEHIND.bindparams(after=after)
+        with self._engine.begin() as connection:
+            return list(connection.execute(asked, bounds).scalars())
+
+    def remove_run(self, id: str) -> bool:
+        """Forget a run, and its upload if that has no other; False if there is none."""
+        with self._change() as change:
+            upload = change.connection.execute(_UPLOAD_OF_RUN.where(runs.c.id == id)).first()
+            if upload is None:
+                return False
+            change.connection.execute(delete(runs).where(runs.c.id == id))
+            left = select(func.count()).select_from(runs).where(runs.c.upload_id == upload.id)
+            if change.connection.execute(left).scalar() == 0:
+                change.connection.execute(delete(uploads).where(uploads.c.id == upload.id))
+            change.tell_upload(upload.id, upload.key)
+        return True
+
+    def bytes_of_logs(self) -> int:
+        """Bytes of all logs of all uploads."""
+        with self._engine.begin() as connection:
+            return int(connection.execute(select(func.coalesce(func.sum(logs.c.bytes), 0))).scalar_one())
+
+    def logs_of_jobs(self) -> list[LogRecord]:
+        """Logs that wait for their review."""
+        with self._engine.begin() as connection:
+            return logs_of_jobs(connection)
+
+    def keys_in_use(self, keys: Collection[str], *, but_by: str = "") -> set[str]:
+        """Those of the keys that an upload has as an original, a run as its table, or a job other than one."""
+        wanted = list(keys)
+        used: set[str] = set()
+        with self._engine.begin() as connection:
+            for start in range(0, len(wanted), KEYS_AT_ONCE):
+                some = wanted[start : start + KEYS_AT_ONCE]
+                used.update(connection.execute(select(logs.c.sha256).where(logs.c.sha256.in_(some))).scalars())
+                used.update(connection.execute(select(runs.c.table_key).where(runs.c.table_key.in_(some))).scalars())
+                used.update(keys_of_jobs(connection, some, but_by=but_by))
+        return used
+
+
+_NAMED = """
+    WITH RECURSIVE named (event) AS (
+        SELECT min(event) FROM runs WHERE event > ''
+        UNION ALL
+        SELECT (SELECT min(event) FROM runs WHERE event > named.event) FROM named WHERE named.event IS NOT NULL
+    ), newest (event, number) AS (
+        SELECT event, (SELECT max(number) FROM runs WHERE event = named.event) FROM named WHERE event IS NOT NULL
+    )
+    SELECT event FROM newest {behind} ORDER BY number DESC LIMIT :limit
+"""
+"""From each name to the next by the index of names: it costs by the events and not by the runs."""
+_EVENTS = text(_NAMED.format(behind=""))
+_EVENTS_BEHIND = text(_NAMED.format(behind="WHERE number < (SELECT max(number) FROM runs WHERE event = :after)"))
+_UPLOAD_OF_RUN = select(uploads.c.id, uploads.c.key).join(runs, runs.c.upload_id == uploads.c.id).with_for_update()
+"""Both rows are locked: whoever changes a run or its upload comes after whoever does already."""
+
+
+def _forget_upload(connection: Connection, upload: UploadRecord) -> None:
+    ids = select(uploads.c.id).where((uploads.c.id == upload.id) | (uploads.c.key == upload.key))
+    theirs = connection.execute(ids).scalars().all()
+    connection.execute(delete(runs).where(runs.c.upload_id.in_(theirs)))
+    connection.execute(delete(runs).where(runs.c.id.in_([run.id for run in upload.runs])))
+    connection.execute(delete(logs).where(logs.c.upload_id.in_(theirs)))
+    connection.execute(delete(uploads).where(uploads.c.id.in_(theirs)))

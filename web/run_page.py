@@ -1,0 +1,102 @@
+"""The page of one run: its review, and what stands around it.
+
+Public: `AroundRun`, `render_run`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from passband.analysis.channels.catalogue import CATALOGUE
+from passband.analysis.results.review import Review
+from passband.analysis.runs.verdict import verdict_lines
+from passband.analysis.runs.why import Against, against_words, cause_words, find_causes
+from passband.web.curves import curves_svg
+from passband.web.pages import render
+from passband.web.sheet import banners, heading, key_figures, standing
+from passband.web.sheets import sections
+from passband.web.units import UnitSystem
+from passband.web.words import Json
+
+
+@dataclass(frozen=True, slots=True)
+class AroundRun:
+    """What a run's page shows beside its review."""
+
+    car: Json | None = None
+    """As ``GET /api/cars/{id}`` gives it; None where the run has none."""
+    cars: Sequence[Json] = ()
+    """All cars, to choose another from."""
+    channels: Sequence[Json] = ()
+    """What the logs were understood to hold: ``name``, ``header``, ``unit``; where known ``log``, ``confidence``."""
+    columns: Json | None = None
+    """What is asked about columns beside the review's doubts: ``layouts`` of the logs, ``given`` answers (``layout``,
+    ``column``, ``said``), ``others`` (summaries of runs asked the same), ``just_answered``; None where nothing is."""
+    best: Review | None = None
+    """The car's quickest other run of the weekend without a fault found, to hold the average power against; None where
+    there is none."""
+    best_id: str | None = None
+    """Its id; None where there is none."""
+    against: Sequence[Against] = ()
+    """This run held against others of the car: the one before it, the best fair one."""
+    engine: str = ""
+    """Whether the engine was as in the car's runs before, in a line; empty where nothing can be said."""
+    usual: Json | None = None
+    """From which run on the engine's usual is a new one: ``run``, ``begins`` (whether it is this one), ``notes``; None
+    where it began with the first."""
+
+
+ALONE = AroundRun()
+"""A run beside which nothing is known."""
+
+
+def render_run(
+    review: Review, run: Json, strip_svg: str, around: AroundRun = ALONE, *, units: UnitSystem = "us"
+) -> str:
+    """One run's review.
+
+    Parameters
+    ----------
+    review : Review
+        Of the run.
+    run : mapping
+        As ``GET /api/runs/{id}`` gives it.
+    strip_svg : str
+        What `web.strip.strip_svg` drew of it.
+    around : AroundRun
+        What is shown beside the review.
+    units : {"us", "metric"}
+        The reader's choice.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
+    return render(
+        "run.html",
+        units,
+        review=review,
+        run=run,
+        head=heading(review, units),
+        standing=standing([limit.verdict for limit in review.limits]),
+        banners=banners(review),
+        keys=key_figures(review, units),
+        verdict=(*verdict_lines(review, around.best, units=units), *filter(None, (around.engine,))),
+        usual=around.usual,
+        best_id=around.best_id,
+        why=[cause_words(cause) for cause in find_causes(review)],
+        against=[against_words(pair) for pair in around.against],
+        strip=Markup(strip_svg),
+        curves=Markup(curves_svg(review, units=units)),
+        sections=sections(review, units, car=around.car),
+        car=around.car,
+        cars=around.cars,
+        channels=around.channels,
+        known_channels=sorted(CATALOGUE),
+        columns={"layouts": (), "given": (), "others": (), "just_answered": False, **(around.columns or {})},
+        here="run",
+    )

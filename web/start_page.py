@@ -1,0 +1,101 @@
+"""The start page: logs are dropped here, and what was dropped before is listed.
+
+Public: `RunList`, `render_runs`, `carried_fields`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from passband.analysis.given.ranges import FACTS
+from passband.web.doubts import READ_WITH_DOUBT
+from passband.web.pages import render
+from passband.web.runline import run_line
+from passband.web.understood import field_value
+from passband.web.units import UnitSystem
+from passband.web.words import Json
+
+
+@dataclass(frozen=True, slots=True)
+class RunList:
+    """Runs to be listed, and what stands around them."""
+
+    runs: Sequence[Json]
+    """Summaries, newest first, as ``GET /api/runs`` gives them."""
+    cars: Sequence[Json]
+    """Cars, as ``GET /api/cars`` gives them."""
+    events: Sequence[str] = ()
+    """Names of events to choose from; those of the runs where none is named."""
+    next_events: str | None = None
+    """Name to go on from; None where there are no more events."""
+    event: str = ""
+    """Only its runs are listed; empty for all."""
+    car: str = ""
+    """Id of the car whose runs alone are listed; empty for all."""
+    next_run: str | None = None
+    """Id to go on from; None where there are no more runs."""
+    from_older: bool = False
+    """Whether these are older runs, so that the first of them is not the last one made."""
+    doubt: str = ""
+    """Why not all that is kept is shown, a sentence; empty where all is."""
+    deleted: Json | None = None
+    """What was deleted just now, an entry as ``GET /api/trash`` gives it; None where nothing was."""
+    carried: Json | None = None
+    """What the next run begins with, out of the last one of its event: ``title``, ``event``, ``car``, ``finish_ft``,
+    ``air``; None where there was none of late."""
+
+
+def render_runs(shown: RunList, *, units: UnitSystem = "us") -> str:
+    """The start page: drop logs here, and what was dropped before.
+
+    Parameters
+    ----------
+    shown : RunList
+        What it lists.
+    units : {"us", "metric"}
+        The reader's choice.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
+    lines = [run_line(run, units) for run in shown.runs]
+    return render(
+        "runs.html",
+        units,
+        runs=lines,
+        cars=shown.cars,
+        events=shown.events or tuple(dict.fromkeys(line.event for line in lines if line.event)),
+        next_events=shown.next_events,
+        chosen={"event": shown.event, "car": shown.car},
+        latest=lines[0] if lines and not shown.from_older else None,
+        next_run=shown.next_run,
+        doubt=shown.doubt,
+        deleted=shown.deleted,
+        doubts=READ_WITH_DOUBT,
+        carried=shown.carried,
+        here="runs",
+    )
+
+
+def carried_fields(carried: Json | None, units: UnitSystem) -> Json | None:
+    """What is carried over to the next run, as the start page's fields take it.
+
+    Parameters
+    ----------
+    carried : mapping or None
+        As `RunList` holds it.
+    units : {"us", "metric"}
+        The reader's choice, for what was given without a unit.
+
+    Returns
+    -------
+    dict or None
+        The same, each quantity of the air as ``{"text", "unit"}``.
+    """
+    if carried is None:
+        return None
+    air = {key: field_value(given, FACTS[key], units) for key, given in (carried["air"] or {}).items() if key in FACTS}
+    return {**carried, "air": {key: {"text": one.text, "unit": one.unit} for key, one in air.items()}}
