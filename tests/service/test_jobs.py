@@ -116,7 +116,7 @@ def test_a_job_that_was_sent_meanwhile_by_another_way_gives_those_runs(nobody_wo
     assert not told["new"] and told["runs"] == direct
 
 
-def test_what_was_accepted_is_done_after_a_start(monkeypatch, planted, open_service, settings, stored):
+def test_what_was_accepted_is_done_after_a_start(rows_in_a_file, monkeypatch, planted, open_service, settings, stored):
     with monkeypatch.context() as idle:
         idle.setattr(job_work.JobRunner, "start", lambda self: None)
         with open_service() as client:

@@ -216,7 +216,7 @@ def test_a_pass_takes_the_cars_as_they_were_when_it_began(library):
     assert {library.records.run(id).car for id in ids} == {(car.id, 2)}
 
 
-def test_a_library_is_whole_amid_a_pass_and_its_backup_too(library, settings, tmp_path, monkeypatch):
+def test_a_library_is_whole_amid_a_pass_and_its_backup_too(rows_in_a_file, library, settings, tmp_path, monkeypatch):
     monkeypatch.setattr(passes, "CHUNK_RUNS", 1)
     job = passes.put_pass(library, event=None, car=None, beside={})
     work(library, most=2)
