@@ -39,6 +39,7 @@ from passband.analysis.motion.timed import Timed
 from passband.analysis.power.measure import measure_power
 from passband.analysis.power.slip_alone import power_by_slip
 from passband.analysis.reading import check_between_channels, doubts_of
+from passband.analysis.reading.settled_elsewhere import without_settled_questions
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.results.estimate import Estimate
@@ -149,7 +150,7 @@ def review(
         raise ValueError("review needs at least one log, got none")
     if finish_ft not in FINISHES:
         raise ValueError(f"finish_ft must be one of {', '.join(map(str, FINISHES))}, got {finish_ft}")
-    files = _engine_log_first(files)
+    files = without_settled_questions(_engine_log_first(files))
     names = tuple(recordings[0].name for recordings in files)
     facts_of_logs = replace(facts or NO_FACTS, log_names=names)
     setup = Setup(car, air, finish_ft, facts_of_logs, widths, tell)
@@ -174,11 +175,14 @@ def _engine_log_first(files: list[tuple[Log, ...]]) -> list[tuple[Log, ...]]:
     for place, recordings in enumerate(files):
         if any(log.get("engine_speed") is not None for log in recordings):
             return [recordings, *files[:place], *files[place + 1 :]]
+    could_be = [
+        one.text for recordings in files for one in recordings[0].findings if one.code == "engine-speed-unclear"
+    ]
     headers = ", ".join(channel.header for channel in files[0][0].channels[:12])
     raise NoRunInLog(
         f"No engine speed was found in {', '.join(recordings[0].name for recordings in files)}: looked for a channel "
         f"called engine speed, RPM or the like, found {headers or 'no channel'}. "
-        "Tell which channel it is, or add the ECU's log."
+        + (could_be[0] if could_be else "Tell which channel it is, or add the ECU's log.")
     )
 
 

@@ -199,7 +199,8 @@ def _back_tests() -> Schema:
     """Pairs of a car's runs, each foretold and measured, and how often it held."""
     estimate = _or_null(_ref("Estimate"))
     pair = {
-        "run": ID, "from": ID, "changed": _list(TEXT), "logs_show": _list(TEXT), "foretold_s": estimate,
+        "run": ID, "from": ID, "changed": _list(TEXT), "corrected": _list(TEXT), "logs_show": _list(TEXT),
+        "foretold_s": estimate,
         "measured_s": estimate,
         "error_s": _or_null(NUMBER), "held": _or_null({"type": "boolean"}), "why": TEXT,
     }  # fmt: skip
@@ -213,7 +214,12 @@ def _bench_beside() -> Schema:
     figures = {"type": "object", "description": "Figures, SI."}
     head = _or_null(_object({"figures": figures, "print": TEXT}))
     drawn = _or_null(_object({"figures": figures, "print": TEXT, "picture": _described(TEXT, "An SVG element.")}))
-    return _object({"head": head, "dynamometer": drawn, "compressor_map": drawn})
+    return _object(
+        {
+            "head": head, "head_change": head, "dynamometer": drawn, "dynamometer_change": head,
+            "compressor_map": drawn,
+        }
+    )  # fmt: skip
 
 
 def _library() -> Schema:

@@ -20,14 +20,14 @@ from passband.analysis.results.doubt import AS_LOGGED, IGNORE
 from passband.service.details import ColumnAnswer, ColumnAnswers, RunChanges
 from passband.service.given import Fault, GivenError
 from passband.service.library import Library
-from passband.service.store.records import RunRecord
+from passband.service.store.records import CarRecord, RunRecord
 
 JsonObject = dict[str, Any]
 Answers = Mapping[str, Mapping[str, str]]
 
 NO_CAR = (
-    "This run names no car, and answers are kept with one. Say which car it is (`car`), or describe the car first; "
-    "then nobody is asked twice."
+    "This run names no car, and answers are kept with one, so that nobody is asked twice. Say which car it is (`car`), "
+    "or how a new one is to be named (`new_car`)."
 )
 
 
@@ -74,9 +74,10 @@ def answer_columns(library: Library, run_id: str, said: ColumnAnswers, *, most: 
         return None
     car_id = run.car[0] if run.car else said.car
     before = library.records.car(car_id) if car_id else None
-    if before is None:
+    if before is None and not said.new_car.strip():
         raise GivenError(NO_CAR)
-    check_answers(said.answers, review, before.given.get("layouts") or {})
+    check_answers(said.answers, review, (before.given.get("layouts") if before else None) or {})
+    before = before or _named_car(library, said.new_car.strip())
     after = library.amend_car(before.id, lambda car: with_answers(car, said.answers))
     try:
         again = library.review_again(run_id, RunChanges(car=before.id))
@@ -87,6 +88,13 @@ def answer_columns(library: Library, run_id: str, said: ColumnAnswers, *, most: 
     if again is None or after is None:
         return None
     return Answered(again, (after.id, after.version), others_asked(library, again, most=most))
+
+
+def _named_car(library: Library, name: str) -> CarRecord:
+    """A car of which no more is known than its name: one that is there, else a new one."""
+    bare = {"name": name}
+    known = (car for car in library.records.all_cars() if car.given == bare)
+    return next(known, None) or library.add_car(bare)
 
 
 def with_answers(car: JsonObject, answers: Sequence[ColumnAnswer]) -> JsonObject:
@@ -172,7 +180,7 @@ def given_answers(review: JsonObject, car: JsonObject | None) -> list[JsonObject
 
 
 def others_asked(library: Library, run: RunRecord, *, most: int) -> tuple[RunRecord, ...]:
-    """Other runs of a run's car with a log of the same layout, reviewed with an older version of the car.
+    """Other runs with a log of the same layout: of the car and reviewed with an older version, or sent with the run.
 
     Parameters
     ----------
@@ -191,7 +199,8 @@ def others_asked(library: Library, run: RunRecord, *, most: int) -> tuple[RunRec
         return ()
     found = library.records.find_runs(event=None, car=now.id, limit=most, after=None)
     older = [one for one in found if one.id != run.id and one.car is not None and one.car[1] != now.version]
-    return tuple(one for one in older if _asked_otherwise(library, one, layouts, now.given))
+    sent_with = [one for one in library.records.siblings(run.upload_id) if one.id != run.id and one.car is None]
+    return tuple(one for one in (*sent_with, *older) if _asked_otherwise(library, one, layouts, now.given))
 
 
 def _asked_otherwise(library: Library, run: RunRecord, layouts: set[str], now: JsonObject) -> bool:

@@ -49,7 +49,7 @@ TURNS_BEYOND_WORKERS = 2
 """So many more uploads than there are workers hash and write meanwhile; the rest wait, and reading goes on beside."""
 ROUTERS = (
     cars.router, runs.router, review.router, trash.router, overlay.router, compare.router, events.router, items.router,
-    usuals.router, understand.router, bench.router, whatif.router, columns.router, jobs.router,
+    usuals.router, understand.router, bench.router, bench.sheets_router, whatif.router, columns.router, jobs.router,
     health.router,
 )  # fmt: skip
 PAGES = (pages.router, many_pages.router, whatif.page, columns.page)

@@ -5,6 +5,7 @@ Public: `PairTested`, `Unusable`, `back_tests`.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from passband.analysis.results.findings import Finding
@@ -12,9 +13,11 @@ from passband.analysis.runs.faults import is_clean
 from passband.analysis.whatif.back_test import BackTest, back_test, change_between
 from passband.analysis.whatif.made_of_run import model_of_run
 from passband.analysis.whatif.model import ModelledRun
+from passband.service.corrections import VersionFact, facts_of_versions, given_as_known, untold_between
+from passband.service.given import read_car
 from passband.service.library import Library
 from passband.service.remembered import Remembered
-from passband.service.side_by_side import car_of, fetch_run
+from passband.service.side_by_side import fetch_run
 from passband.service.store.records import RunRecord
 
 MODEL_CHANNELS = ("acceleration_mps2", "gear", "engine_speed", "manifold_pressure", "boost")
@@ -47,7 +50,8 @@ def back_tests(library: Library, car_id: str, *, most: int = MOST_PAIRS) -> list
     library : Library
         Where they are.
     car_id : str
-        The car; runs keep the version of it that they were reviewed with, and so say what was changed.
+        The car; runs keep the version of it that they were reviewed with, and so say what was changed. What was only
+        corrected since is taken into the versions before.
     most : int
         Pairs, the newest.
 
@@ -56,49 +60,57 @@ def back_tests(library: Library, car_id: str, *, most: int = MOST_PAIRS) -> list
     list of PairTested
         The newest first; runs that make no model are passed over.
     """
+    facts = facts_of_versions(library, car_id)
     newest_first = library.records.find_runs(event=None, car=car_id, limit=2 * most, after=None)
     pairs: list[PairTested] = []
     before: dict[int, tuple[RunRecord, ModelledRun]] = {}
     for run in reversed(newest_first):
-        this = _side(library, run)
+        this = _side(library, run, facts)
         if this is None:
             continue
         if run.details.finish_ft in before:
             base_run, base = before[run.details.finish_ft]
-            pairs.append(PairTested(base_run, run, _tested(_key(base_run), base, _key(run), this)))
+            pairs.append(PairTested(base_run, run, _tested((base_run, base), (run, this), facts)))
         before[run.details.finish_ft] = run, this
     return pairs[::-1][:most]
 
 
-Key = tuple[str, str]
+Facts = Sequence[VersionFact]
+Key = tuple[str, str, str]
 _SIDES: Remembered[ModelledRun | Unusable] = Remembered(4 * MOST_PAIRS)
 _TESTED: Remembered[BackTest] = Remembered(8 * MOST_PAIRS)
-"""A run's model, and what came of a pair, change with a new review only; a page of them is looked at again."""
+"""A run's model, and what came of a pair, change with a new review or with what is told of the car's versions only; a
+page of them is looked at again."""
 
 
-def _key(run: RunRecord) -> Key:
-    return run.id, run.reviewed_at
+def _key(run: RunRecord, facts: Facts) -> Key:
+    return run.id, run.reviewed_at, repr(facts)
 
 
-def _side(library: Library, run: RunRecord) -> ModelledRun | None:
+def _side(library: Library, run: RunRecord, facts: Facts) -> ModelledRun | None:
     """A run with its model; None of a run that has a fault or makes no model."""
-    side = _SIDES.get(_key(run))
+    side = _SIDES.get(_key(run, facts))
     if side is None:
-        side = _SIDES.put(_key(run), _made_side(library, run))
+        side = _SIDES.put(_key(run, facts), _made_side(library, run, facts))
     return side if isinstance(side, ModelledRun) else None
 
 
-def _made_side(library: Library, run: RunRecord) -> ModelledRun | Unusable:
+def _made_side(library: Library, run: RunRecord, facts: Facts) -> ModelledRun | Unusable:
     one = fetch_run(library, run.id, channels=MODEL_CHANNELS)
-    if not is_clean(one.review):
+    record = library.records.car(*run.car) if run.car else None
+    if record is None or not is_clean(one.review):
         return Unusable()
-    car = car_of(library, run)
+    car = read_car(given_as_known(record, facts))
     model = model_of_run(one.review, one.table, car)
     return Unusable() if isinstance(model, Finding) else ModelledRun(one.review, car, model)
 
 
-def _tested(base_key: Key, base: ModelledRun, key: Key, this: ModelledRun) -> BackTest:
-    known = _TESTED.get((base_key, key))
-    return (
-        known if known is not None else _TESTED.put((base_key, key), back_test(base, this, change_between(base, this)))
-    )
+def _tested(base: tuple[RunRecord, ModelledRun], other: tuple[RunRecord, ModelledRun], facts: Facts) -> BackTest:
+    key = _key(base[0], facts), _key(other[0], facts)
+    known = _TESTED.get(key)
+    if known is not None:
+        return known
+    versions = base[0].car, other[0].car
+    untold = untold_between(facts, (versions[0][1], versions[1][1])) if versions[0] and versions[1] else {}
+    change = change_between(base[1], other[1], untold=untold)
+    return _TESTED.put(key, back_test(base[1], other[1], change))

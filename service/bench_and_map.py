@@ -1,16 +1,18 @@
 """Commands that lay a bench's sheets and a compressor's map beside one run of a list.
 
-Public: `turbo_given`, `lay_on_map`, `print_turbo`, `print_bench`.
+Public: `turbo_given`, `lay_on_map`, `SheetFiles`, `print_turbo`, `print_bench`.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from passband.service.bench_laid import Sheets, lay_bench
 from passband.service.given import GivenError
 from passband.service.many_runs import reviews_of
-from passband.service.printing import print_json
+from passband.service.printing import Form, drawn_in, print_json
 from passband.service.run_list import ListedRun, read_run_list, run_labelled
 
 if TYPE_CHECKING:
@@ -136,7 +138,7 @@ def lay_on_map(review: Review, table: pl.DataFrame, car: Car, compressor: Compre
 
 
 def print_turbo(
-    path: Path, *, label: str, car: Path | None, map_path: Path, given: TurboGiven, picture: Path | None, as_json: bool
+    path: Path, *, label: str, car: Path | None, map_path: Path, given: TurboGiven, picture: Path | None, form: Form
 ) -> int:
     """Lay one run of a list over a compressor's map and print its way over it.
 
@@ -154,8 +156,8 @@ def print_turbo(
         The installation.
     picture : Path, optional
         Where to write a picture, ``.svg``.
-    as_json : bool
-        JSON instead of a page.
+    form : {"json", "us", "metric"}
+        JSON, or a page in these units.
 
     Returns
     -------
@@ -179,27 +181,34 @@ def print_turbo(
     if picture is not None:
         from passband.web.map_picture import map_svg
 
-        picture.write_text(map_svg(compressor, way, full.shifts), encoding="utf-8")
-    if as_json:
+        picture.write_text(map_svg(compressor, way, full.shifts, units=drawn_in(form)), encoding="utf-8")
+    if form == "json":
         from passband.analysis.results.codec import plain
 
         print_json({"run": label, "way": plain(way)})
         return 0
     from passband.web.printed_bench import print_way
 
-    print(print_way(label, compressor, way), end="")
+    print(print_way(label, compressor, way, units=form), end="")
     return 0
 
 
+@dataclass(frozen=True, slots=True)
+class SheetFiles:
+    """A bench's sheets as files."""
+
+    flow: Path | None = None
+    """The flow bench's."""
+    flow_before: Path | None = None
+    """The same before a change."""
+    dyno: Path | None = None
+    """The dynamometer's."""
+    dyno_before: Path | None = None
+    """The same before a change."""
+
+
 def print_bench(
-    path: Path,
-    *,
-    label: str,
-    car: Path | None,
-    flow: Path | None,
-    dyno: Path | None,
-    picture: Path | None,
-    as_json: bool,
+    path: Path, *, label: str, car: Path | None, files: SheetFiles, picture: Path | None, form: Form
 ) -> int:
     """Lay a flow sheet and a dynamometer's curve beside one run of a list and print both.
 
@@ -211,12 +220,12 @@ def print_bench(
         The run.
     car : Path, optional
         The car of runs that name none.
-    flow, dyno : Path, optional
-        The bench's sheets; one at least.
+    files : SheetFiles
+        The bench's sheets; one at least that is not of before.
     picture : Path, optional
         Where to write a picture of both power curves, ``.svg``.
-    as_json : bool
-        JSON instead of a page.
+    form : {"json", "us", "metric"}
+        JSON, or a page in these units.
 
     Returns
     -------
@@ -226,45 +235,49 @@ def print_bench(
     Raises
     ------
     GivenError
-        If neither sheet is given, or the list, the label or the picture's name cannot be used.
+        If no sheet is given, or the list, the label or the picture's name cannot be used.
     LogError
         If a sheet cannot be read.
     """
-    sheet, curve = _sheets(flow, dyno)
-    _check_picture(picture, of=dyno)
+    _check_files(files)
+    _check_picture(picture, of=files.dyno)
+    sheet, sheet_before = (_flow(one) for one in (files.flow, files.flow_before))
+    curve, curve_before = (_dyno(one) for one in (files.dyno, files.dyno_before))
     listed, full = _one_run(path, label, car)
-    from passband.analysis.bench.beside_track import lay_beside_track
-    from passband.analysis.bench.head import measure_head
-    from passband.analysis.results.unknown import known
+    from passband.analysis.report import as_table
 
-    head = None if sheet is None else measure_head(sheet, bore_m=listed.car.bore, stroke_m=listed.car.stroke)
-    beside = None if curve is None else lay_beside_track(curve, known(full.power))
-    if picture is not None and curve is not None and beside is not None:
-        from passband.web.bench_picture import bench_svg
-
-        picture.write_text(bench_svg(curve, beside, None if head is None else head.rpm_at_limit), encoding="utf-8")
-    if as_json:
-        from passband.analysis.results.codec import plain
-
-        print_json({"run": label, "head": head and plain(head), "dynamometer": beside and plain(beside)})
+    laid = lay_bench(
+        full, as_table(full).frame, listed.car, Sheets(sheet, sheet_before, curve, curve_before),
+        label=label, units=drawn_in(form),
+    )  # fmt: skip
+    if picture is not None:
+        picture.write_text(laid["dynamometer"]["picture"], encoding="utf-8")
+    if form == "json":
+        figures = {name: None if one is None else one["figures"] for name, one in laid.items()}
+        print_json({"run": label, **figures})
         return 0
-    from passband.web.printed_bench import print_beside, print_head
-
-    pages = [print_head(head, band=listed.car.rpm_band)] if head is not None else []
-    pages += [print_beside(label, beside)] if beside is not None else []
-    print("\n".join(pages), end="")
+    print("\n".join(one["print"] for one in laid.values() if one is not None), end="")
     return 0
 
 
-def _sheets(flow: Path | None, dyno: Path | None) -> tuple[FlowSheet | None, DynoCurve | None]:
-    from passband.analysis.bench.sheets import read_dyno_curve, read_flow_sheet
-
-    if flow is None and dyno is None:
+def _check_files(files: SheetFiles) -> None:
+    if files.flow is None and files.dyno is None:
         raise GivenError("Name a sheet: --flow for a flow bench's, --dyno for a dynamometer's curve, or both.")
-    return (
-        None if flow is None else read_flow_sheet(flow.read_bytes(), name=flow.name),
-        None if dyno is None else read_dyno_curve(dyno.read_bytes(), name=dyno.name),
-    )
+    for before, after, name in ((files.flow_before, files.flow, "flow"), (files.dyno_before, files.dyno, "dyno")):
+        if before is not None and after is None:
+            raise GivenError(f"--{name}-before is held against --{name}: name both.")
+
+
+def _flow(path: Path | None) -> FlowSheet | None:
+    from passband.analysis.bench.sheets import read_flow_sheet
+
+    return None if path is None else read_flow_sheet(path.read_bytes(), name=path.name)
+
+
+def _dyno(path: Path | None) -> DynoCurve | None:
+    from passband.analysis.bench.sheets import read_dyno_curve
+
+    return None if path is None else read_dyno_curve(path.read_bytes(), name=path.name)
 
 
 def _check_picture(picture: Path | None, of: Path | None = Path()) -> None:

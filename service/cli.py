@@ -11,11 +11,16 @@ import argparse
 import atexit
 import gc
 import os
+import re
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from passband.service.threads import one_algebra_thread
+
+if TYPE_CHECKING:
+    from passband.service.printing import Form
 
 WRONG_INPUT = 2
 """Exit status where the files or what was given cannot be used."""
@@ -35,7 +40,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     int
         0, or 2 where the files cannot be read as a run; the reason stands on stderr.
     """
-    options = _parser().parse_args(arguments)
+    options = _parser().parse_args(_joined(sys.argv[1:] if arguments is None else arguments))
     if arguments is None and options.command in (_review, _read):
         _leave_garbage()
     one_algebra_thread()
@@ -56,6 +61,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         return 130
     return status
+
+
+def _joined(arguments: Sequence[str]) -> list[str]:
+    """``--mass -30lb`` as ``--mass=-30lb``: a change downwards is no option of its own."""
+    joined: list[str] = []
+    for one in arguments:
+        if re.match(r"-\d", one) and joined and re.fullmatch(r"--[a-z-]+", joined[-1]):
+            joined[-1] += f"={one}"
+        else:
+            joined.append(one)
+    return joined
 
 
 def _leave_garbage() -> None:
@@ -201,12 +217,14 @@ def _add_runs(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
     bench = commands.add_parser("bench", help="lay a flow sheet and a dynamometer's curve beside a run")
     bench.add_argument("--run", required=True, metavar="LABEL", help="the run")
     bench.add_argument("--flow", type=Path, metavar="SHEET.csv", help="the flow bench's sheet")
+    bench.add_argument("--flow-before", type=Path, metavar="SHEET.csv", help="the same before a change of the head")
     bench.add_argument("--dyno", type=Path, metavar="CURVE.csv", help="the dynamometer's curve")
+    bench.add_argument("--dyno-before", type=Path, metavar="CURVE.csv", help="the same before a change of the engine")
     bench.add_argument("--picture", type=Path, metavar="FILE.svg", help="write a picture of both curves")
     bench.set_defaults(command=_bench)
 
     _add_whatif(commands)
-    for command in (change, weekend):
+    for command in (change, weekend, turbo, bench, commands.choices["whatif"]):
         command.add_argument("--units", choices=("us", "metric"), default="us", help="units of the print")
     for command in (compare, change, weekend, turbo, bench, commands.choices["whatif"]):
         command.add_argument("list", type=Path, metavar="RUNS.toml", help="the list of runs")
@@ -225,7 +243,7 @@ def _add_whatif(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     whatif.add_argument("--boost", default="", metavar="PRESSURE", help='"+1 psi", or the new one')
     whatif.add_argument("--air", type=Path, metavar="AIR", help="another day's air, .toml or .json")
     whatif.add_argument("--power", type=Path, metavar="CURVE.csv", help="this engine curve on this track")
-    whatif.add_argument("--power-gain", default="", metavar="GAIN", help='"7500=3 %%": above 7500 rpm so much more')
+    whatif.add_argument("--power-gain", default="", metavar="GAIN", help='"7500=3 %%" above it, "7000..8000=2 %%"')
     whatif.add_argument("--worth", action="store_true", help="what 1 %% of torque wins in each 500 rpm")
     whatif.add_argument(
         "--search", default="", metavar="WHAT", help='"shift-rpm", final drives "4.1..4.7", "gear 2=1.70..1.95"'
@@ -251,15 +269,22 @@ def _whatif(options: argparse.Namespace) -> int:
     asked = {
         "shift_rpm": options.shift_rpm, "mass": options.mass, "final_drive": options.final_drive,
         "gear_ratios": options.gear_ratios, "tire_circumference": options.tire_circumference, "boost": options.boost,
-        "power_gain": options.power_gain, "power": options.power.read_text(encoding="utf-8") if options.power else "",
+        "power_gain": options.power_gain, "power": _text_of(options.power),
         "air": read_file(options.air, what="air") if options.air else None,
     }  # fmt: skip
     beside = Beside(options.worth, read_search(options.search) if options.search else None, options.aim)
     return print_whatif(
         options.list, label=options.run, asked=read_given(WhatIfAsked, asked, what="change"), car=options.car,
-        beside=beside,
-        as_json=options.json,
+        beside=beside, form=_form(options),
     )  # fmt: skip
+
+
+def _text_of(path: Path | None) -> str:
+    return "" if path is None else path.read_text(encoding="utf-8", errors="replace")
+
+
+def _form(options: argparse.Namespace) -> Form:
+    return "json" if options.json else options.units
 
 
 def _compare(options: argparse.Namespace) -> int:
@@ -293,16 +318,17 @@ def _turbo(options: argparse.Namespace) -> int:
     given = turbo_given(options.compressors, options.volumetric_efficiency, options.inlet_loss, options.charge_loss)
     return print_turbo(
         options.list, label=options.run, car=options.car, map_path=options.map, given=given, picture=options.picture,
-        as_json=options.json,
+        form=_form(options),
     )  # fmt: skip
 
 
 def _bench(options: argparse.Namespace) -> int:
-    from passband.service.bench_and_map import print_bench
+    from passband.service.bench_and_map import SheetFiles, print_bench
 
     return print_bench(
-        options.list, label=options.run, car=options.car, flow=options.flow, dyno=options.dyno, picture=options.picture,
-        as_json=options.json,
+        options.list, label=options.run, car=options.car, picture=options.picture,
+        files=SheetFiles(options.flow, options.flow_before, options.dyno, options.dyno_before),
+        form=_form(options),
     )  # fmt: skip
 
 

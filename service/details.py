@@ -107,21 +107,27 @@ class ColumnAnswer(BaseModel):
 
 
 class ColumnAnswers(BaseModel):
-    """Answers about the columns of a run's logs; `car` for a run that names none yet: answers are kept with a car."""
+    """Answers about the columns of a run's logs, kept with its car.
+
+    For a run that names none: `car` says which one it is, `new_car` the name of one that is made for it.
+    """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     answers: list[ColumnAnswer] = Field(default_factory=list, max_length=2_000)
     car: str | None = None
+    new_car: str = Field("", max_length=200)
 
 
 class BenchSheets(BaseModel):
-    """What a bench and a turbo's maker say, to be laid beside one run; nothing of it is kept."""
+    """What a bench and a turbo's maker say, to be laid beside one run; what is not told is as it is kept of the car."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     flow_sheet: Sheet = ""
+    flow_sheet_before: Sheet = ""
     dynamometer: Sheet = ""
+    dynamometer_before: Sheet = ""
     compressor_map: Sheet = ""
     compressors: int = Field(1, ge=1, le=4)
     volumetric_efficiency: str = Field("", max_length=100)

@@ -64,7 +64,7 @@ def print_forecast_check(path: Path, *, label: str, known: Path, car: Path | Non
         from passband.analysis.whatif.foretell import foretell_with
         from passband.analysis.whatif.model import ModelledRun
 
-        wanted = read_changes(asked, listed[label].car, boost_pa=boost_pa)
+        wanted = read_changes(asked, listed[label].car, boost_pa=boost_pa, own_air=base.air)
         foretold = foretell_with(ModelledRun(base, listed[label].car, model), wanted)
         rows.append(_row(name, asked, foretold, base, reviews_of(listed[name])[0]))
     if as_json:

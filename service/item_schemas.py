@@ -23,7 +23,8 @@ def item_schemas(ref: str) -> dict[str, Schema]:
     Returns
     -------
     dict
-        ``Part``, ``Parts``, ``Usual``, ``Usuals``, ``Groups``, ``AllGroups``, ``NamedChange``.
+        ``Part``, ``Parts``, ``Usual``, ``Usuals``, ``Groups``, ``AllGroups``, ``NamedChange``, ``CarFacts``,
+        ``KeptSheet``, ``Sheets``.
     """
     ids: Schema = {"type": "array", "items": TEXT}
     kept: Schema = {"id": TEXT, "made_at": {**TEXT, "format": "date-time"}, "gone": {"type": "boolean"}}
@@ -34,6 +35,15 @@ def item_schemas(ref: str) -> dict[str, Schema]:
     groups: Schema = {**kept, "name": TEXT, "before": ids, "after": ids, "notes": TEXT}
     usual: Schema = {**kept, "car": OR_NULL, "run": TEXT, "notes": TEXT}
     del usual["gone"]
+    fact: Schema = {
+        "version": {"type": "integer"}, "fact": TEXT, "was": {}, "now": {},
+        "told": {"enum": ["changed", "corrected", None]},
+    }  # fmt: skip
+    sheet: Schema = {
+        "id": TEXT, "car": OR_NULL, "made_at": {**TEXT, "format": "date-time"},
+        "what": TEXT, "name": TEXT, "text": TEXT,
+        "compressors": {"type": "integer"}, "volumetric_efficiency": TEXT, "inlet_loss": TEXT, "charge_loss": TEXT,
+    }  # fmt: skip
     counted = {**part, "used_up": {"$ref": f"{ref}UsedUp"}}
     return {
         "Part": _object(part),
@@ -42,6 +52,9 @@ def item_schemas(ref: str) -> dict[str, Schema]:
         "Usuals": _object({"car": TEXT, "usuals": {"type": "array", "items": _object(usual)}}),
         "Groups": _object(groups),
         "AllGroups": _object({"groups": {"type": "array", "items": _object(groups)}}),
+        "CarFacts": _object({"car": TEXT, "facts": {"type": "array", "items": _object(fact)}}),
+        "KeptSheet": _object(sheet),
+        "Sheets": _object({"car": TEXT, "sheets": {"type": "array", "items": _object(sheet)}}),
         "NamedChange": _object({**groups, "change": {"$ref": f"{ref}GroupChange"}}),
     }
 

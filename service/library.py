@@ -520,13 +520,14 @@ class Library:
     @contextmanager
     def _all_or_nothing(self) -> Iterator[list[tuple[Blobs, str]]]:
         written: list[tuple[Blobs, str]] = []
-        try:
+        with ExitStack() as left:
+            left.push(lambda _kind, error, _trace: self._take_back(written, error))
             yield written
-        except BaseException as error:
-            if not is_away(error):  # else the rows may have been committed all the same
-                for blobs, key in written:
-                    self._remove_unused(blobs, [key])
-            raise
+
+    def _take_back(self, written: Sequence[tuple[Blobs, str]], error: BaseException | None) -> None:
+        if error is not None and not is_away(error):  # else the rows may have been committed all the same
+            for blobs, key in written:
+                self._remove_unused(blobs, [key])
 
     def _remove_unused(self, blobs: Blobs, keys: Sequence[str], *, but_by: str = "") -> None:
         if self._shared and self.condition.doubt is not None:

@@ -18,6 +18,7 @@ from pydantic.json_schema import models_json_schema
 
 from passband.analysis.given.car import Air, Car, Slip
 from passband.service.answer_schemas import REF, answer_schemas
+from passband.service.corrections import FactsGiven
 from passband.service.details import (
     BenchSheets,
     ColumnAnswers,
@@ -29,6 +30,7 @@ from passband.service.details import (
 )
 from passband.service.following import EVENT_STREAM
 from passband.service.items import GroupsGiven, PartGiven
+from passband.service.kept_sheets import SheetGiven
 from passband.service.routes.events import EVENTS_UNASKED
 from passband.service.routes.review import POINTS_UNASKED
 from passband.service.routes.runs import RUNS_UNASKED
@@ -119,7 +121,11 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/cars", "get"): Operation({200: _json("Cars")}),
     ("/api/cars", "post"): Operation({201: _json("KeptCar")}, WITH_BODY, "Car", CAR_LINKS),
     ("/api/cars/{car_id}", "get"): Operation({200: _json("KeptCar")}, (404, 422)),
-    ("/api/cars/{car_id}", "put"): Operation({200: _json("KeptCar")}, (404, *WITH_BODY), "Car"),
+    ("/api/cars/{car_id}", "put"): Operation({200: _json("KeptCar")}, (404, 409, *WITH_BODY), "Car"),
+    ("/api/cars/{car_id}/facts", "get"): Operation({200: _json("CarFacts")}, (404,)),
+    ("/api/cars/{car_id}/versions/{version}/facts", "put"): Operation(
+        {200: _json("CarFacts")}, (404, 409, *WITH_BODY), "FactsGiven"
+    ),
     ("/api/cars/{car_id}/foretold", "get"): Operation({200: _json("BackTests")}, (404, 409)),
     ("/api/runs", "get"): Operation({200: _json("Runs")}, (404, 422), links=RUN_LINKS),
     ("/api/runs", "post"): Operation(
@@ -157,6 +163,9 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/cars/{car_id}/parts", "post"): Operation({201: _json("Part")}, (404, 409, *WITH_BODY), "PartGiven"),
     ("/api/parts/{part_id}", "put"): Operation({200: _json("Part")}, (404, 409, *WITH_BODY), "PartGiven"),
     ("/api/parts/{part_id}", "delete"): Operation({204: {}}, (403, 404, 409, 507)),
+    ("/api/cars/{car_id}/sheets", "get"): Operation({200: _json("Sheets")}, (404, 409)),
+    ("/api/cars/{car_id}/sheets", "post"): Operation({201: _json("KeptSheet")}, (404, 409, *WITH_BODY), "SheetGiven"),
+    ("/api/sheets/{sheet_id}", "delete"): Operation({204: {}}, (403, 404, 409, 507)),
     ("/api/cars/{car_id}/usuals", "get"): Operation({200: _json("Usuals")}, (404, 409)),
     ("/api/runs/{run_id}/usual", "put"): Operation({200: _json("Usual")}, (404, 409, *WITH_BODY), "UsualGiven"),
     ("/api/runs/{run_id}/usual", "delete"): Operation({204: {}}, (403, 404, 409, 507)),
@@ -280,7 +289,7 @@ def _given_schemas() -> dict[str, Schema]:
     """What users send: cars, slips, air, what is said of a run."""
     models: list[type[BaseModel]] = [
         Car, Slip, Air, RunChanges, PassAsked, ColumnAnswers, BenchSheets, WhatIfBody, GivenSoFar, UploadDetails,
-        SortDetails, PartGiven, GroupsGiven, UsualGiven,
+        SortDetails, PartGiven, GroupsGiven, UsualGiven, FactsGiven, SheetGiven,
     ]  # fmt: skip
     wanted = [(model, "validation") for model in models]
     _, extra = models_json_schema(wanted, ref_template=REF + "{model}")  # type: ignore[arg-type]

@@ -1,6 +1,6 @@
 """Commands that print: a review for the trailer wall, and what was understood of a log.
 
-Public: `print_reviews`, `print_log`, `print_json`.
+Public: `Form`, `print_reviews`, `print_log`, `print_json`, `drawn_in`.
 """
 
 from __future__ import annotations
@@ -19,6 +19,14 @@ from passband.service.printing_doubts import doubts_printed
 if TYPE_CHECKING:
     from passband.analysis.channels.log import Log
     from passband.analysis.given.car import Air, Car, Slip
+
+Form = Literal["json", "us", "metric"]
+"""JSON, or a page in one of the two systems of units."""
+
+
+def drawn_in(form: Form) -> Literal["us", "metric"]:
+    """Units of a picture: those of the page, US customary beside JSON."""
+    return "us" if form == "json" else form
 
 
 def print_reviews(

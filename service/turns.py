@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import AbstractContextManager, ExitStack, contextmanager
 from types import TracebackType
 
 FILES = "files"
@@ -48,27 +48,22 @@ class Writing:
         self.here = threading.RLock()
         """Held by who writes, against other threads; enough for who only reads."""
         self._hold, self._depth = hold, 0
-        self._held: AbstractContextManager[None] | None = None
+        self._held = ExitStack()
 
     def __enter__(self) -> None:
-        self.here.acquire()
-        try:
+        with ExitStack() as undone:
+            undone.enter_context(self.here)
             if self._depth == 0:
-                held = self._hold(FILES)
-                held.__enter__()
-                self._held = held
+                self._held.enter_context(self._hold(FILES))
             self._depth += 1
-        except BaseException:
-            self.here.release()
-            raise
+            undone.pop_all()
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         try:
             self._depth -= 1
-            if self._depth == 0 and self._held is not None:
-                held, self._held = self._held, None
-                held.__exit__(kind, error, trace)
+            if self._depth == 0:
+                self._held.__exit__(kind, error, trace)
         finally:
             self.here.release()

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from passband.service.given import GivenError
 from passband.service.many_runs import reviews_of
-from passband.service.printing import print_json
+from passband.service.printing import Form, drawn_in, print_json
 from passband.service.run_list import read_run_list, run_labelled
 from passband.service.search_asked import SearchAsked, search
 from passband.service.whatif_asked import WhatIfAsked, asked_in_words, read_changes
@@ -61,7 +61,7 @@ class Beside:
     """What is to be least."""
 
 
-def print_whatif(path: Path, *, label: str, asked: WhatIfAsked, car: Path | None, beside: Beside, as_json: bool) -> int:
+def print_whatif(path: Path, *, label: str, asked: WhatIfAsked, car: Path | None, beside: Beside, form: Form) -> int:
     """Foretell what a change would have done to one run of a list, and print it.
 
     Parameters
@@ -76,8 +76,8 @@ def print_whatif(path: Path, *, label: str, asked: WhatIfAsked, car: Path | None
         The car of runs that name none.
     beside : Beside
         Worth of torque, a search.
-    as_json : bool
-        JSON instead of a page.
+    form : {"json", "us", "metric"}
+        JSON, or a page in these units.
 
     Returns
     -------
@@ -103,23 +103,24 @@ def print_whatif(path: Path, *, label: str, asked: WhatIfAsked, car: Path | None
     table = as_table(full).frame
     model = model_of_run(full, table, listed.car)
     run = model if isinstance(model, Finding) else ModelledRun(full, listed.car, model)
+    units = drawn_in(form)
     out: dict[str, Any] = {"run": label}
     pages: list[str] = []
     if wanted:
         foretold = (
             no_answer(run)
             if isinstance(run, Finding)
-            else foretell_with(run, read_changes(asked, listed.car, boost_pa=most_boost_pa(table)))
+            else foretell_with(run, read_changes(asked, listed.car, boost_pa=most_boost_pa(table), own_air=full.air))
         )
         out = answer_whatif(label, asked, foretold)
         from passband.web.printed_whatif import print_foretold
 
-        pages.append(print_foretold(label, asked_in_words(asked), foretold))
+        pages.append(print_foretold(label, asked_in_words(asked), foretold, units=units))
     elif isinstance(run, Finding):
         raise GivenError(run.text)
     if not isinstance(run, Finding):
         _more(run, beside, out=out, pages=pages)
-    if as_json:
+    if form == "json":
         print_json(out)
         return 0
     print("".join(pages), end="")

@@ -5,20 +5,24 @@ Public: `WhatIfAsked`, `WhatIfBody`, `read_changes`, `asked_in_words`.
 
 from __future__ import annotations
 
+import math
 import re
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from passband.analysis.air.day import measure_air
+from passband.analysis.air.day import measure_air, other_air
 from passband.analysis.bench.sheets import read_dyno_curve
 from passband.analysis.channels.log import NotALog, Traces
 from passband.analysis.given.car import Air, Car
 from passband.analysis.quantities import parse_quantity, split_quantity
-from passband.analysis.whatif.changes import Changes, PowerCurve, ShiftPoint
+from passband.analysis.results.air import AirState
+from passband.analysis.whatif.changes import Changes, PowerCurve, PowerGain, ShiftPoint
 from passband.service.details import JsonObject
 from passband.service.given import GivenError, read_given
 
+WRITTEN_IN = {"kg": ("lb", "kg"), "m": ("in", "mm"), "Pa": ("psi", "kPa")}
+"""Units to choose from where none is written."""
 Text = Annotated[str, Field(max_length=500)]
 
 
@@ -45,18 +49,22 @@ class WhatIfBody(WhatIfAsked):
     aim: Literal["elapsed", "under-band"] = "elapsed"
 
 
-def read_changes(asked: WhatIfAsked, car: Car, *, boost_pa: float | None = None) -> Changes:
+def read_changes(
+    asked: WhatIfAsked, car: Car, *, boost_pa: float | None = None, own_air: AirState | None = None
+) -> Changes:
     """What was asked, in SI.
 
     Parameters
     ----------
     asked : WhatIfAsked
-        As written: ``+250`` or ``2=+300,3=10900``; ``+30 kg`` or ``2450 lb``; ``2.26, 1.82``; ``+1 psi``; ``7500=3 %``;
-        a table of rpm and power or torque.
+        As written: ``+250`` or ``2=+300,3=10900``; ``+30 kg`` or ``2450 lb``; ``2.26, 1.82``; ``+1 psi``; ``7500=3 %``
+        or ``7000..8000=2 %``; a table of rpm and power or torque.
     car : Car
         As it ran: a mass, or a change of it, is held against its own.
     boost_pa : float, optional
         Highest boost of the run, which a boost named without a sign is held against. [Pa]
+    own_air : AirState, optional
+        The run's air: what is not said of another stays as in it.
 
     Returns
     -------
@@ -74,9 +82,9 @@ def read_changes(asked: WhatIfAsked, car: Car, *, boost_pa: float | None = None)
         final_drive=asked.final_drive,
         gear_ratios=_ratios(asked.gear_ratios),
         circumference_m=_quantity("tire circumference", asked.tire_circumference, "m"),
-        air=None if asked.air is None else measure_air(read_given(Air, asked.air, what="air"), Traces()),
+        air=_air(asked.air, own_air),
         boost_by_pa=_boost(asked.boost, boost_pa),
-        power_gain=_gain(asked.power_gain),
+        power_gains=_gains(asked.power_gain),
         curve=_curve(asked.power),
     )
     if changes == Changes():
@@ -103,7 +111,8 @@ def _quantity(name: str, text: str, si_unit: str) -> float | None:
     try:
         number, unit = split_quantity(text.strip())
         if not unit:
-            raise ValueError(f"says no unit: write {number!r} with one")
+            ways = " or ".join(repr(f"{number} {one}") for one in WRITTEN_IN[si_unit])
+            raise ValueError(f"it says no unit: write {ways}")
         return parse_quantity(text.strip(), si_unit=si_unit, name=name)
     except ValueError as error:
         raise GivenError(f"{name} {text!r}: {error}.") from None
@@ -143,13 +152,34 @@ def _boost(text: str, boost_pa: float | None) -> float | None:
     return boost - boost_pa
 
 
-def _gain(text: str) -> tuple[float, float] | None:
-    if not text.strip():
+def _air(told: dict[str, Any] | None, own: AirState | None) -> AirState | None:
+    if told is None:
         return None
-    found = re.fullmatch(r"(\d+(?:\.\d+)?)\s*(?:rpm)?\s*=\s*([+-]?\s*\d+(?:\.\d+)?)\s*%", text.strip())
-    if found is None:
-        raise GivenError(f"Power gain {text!r} cannot be read: write '7500=3 %': above 7500 rpm three per cent more.")
-    return float(found.group(1)), float(found.group(2).replace(" ", "")) / 100.0
+    given = read_given(Air, told, what="air")
+    if given == Air():
+        raise GivenError("The air says nothing: give its temperature, pressure, humidity or wind.")
+    return measure_air(given, Traces()) if own is None else other_air(own, given)
+
+
+def _gains(text: str) -> tuple[PowerGain, ...]:
+    """``7500=3 %`` above an engine speed, ``7000..8000=2 %`` in a range; several parted by commas."""
+    gains = []
+    for part in filter(None, (one.strip() for one in re.split(r"[,;]\s+|;", text))):
+        number = r"(\d+(?:[.,]\d+)?)"
+        ends = rf"{number}\s*(?:\.\.|-|–|to)?\s*{number}?\s*(?:rpm)?"
+        found = re.fullmatch(rf"{ends}\s*=\s*([+-]?\s*\d+(?:[.,]\d+)?)\s*%", part)
+        if found is None:
+            raise GivenError(
+                f"Power gain {part!r} cannot be read: write '7500=3 %', above 7500 rpm three per cent more, or "
+                "'7000..8000=2 %' for a range."
+            )
+        low, high, share = (
+            float(one.replace(" ", "").replace(",", ".")) if one else math.inf for one in found.groups()
+        )
+        if high <= low:
+            raise GivenError(f"Power gain {part!r}: the range must rise, from its low end to its high end.")
+        gains.append(PowerGain(low, share / 100.0, high))
+    return tuple(gains)
 
 
 def _curve(text: str) -> PowerCurve | None:

@@ -29,6 +29,10 @@ if TYPE_CHECKING:
 
 LONGER_STEP_S = 0.05
 """Steps in which a duration is proposed. [s]"""
+TITLES = {"name": "Name", **{field.name: field.label for field in CAR_FIELDS}}
+"""Of a car's facts, as the form has them."""
+ASKED_WHETHER = ("mass", "final_drive", "gear_ratios", "tire_circumference")
+"""Facts of which a new version is asked whether the car was changed or only described better."""
 WORTH_TELLING = 0.002
 """Facts that move average power by a smaller share are not spoken of; chosen, no source. [-]"""
 
@@ -42,6 +46,8 @@ class VersionLine:
     """To the minute, UTC."""
     changes: tuple[str, ...]
     """A line for each thing."""
+    differ: tuple[Json, ...] = ()
+    """Facts of which it matters whether the car was changed: ``fact``, ``title``, ``told``."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,11 +94,12 @@ def render_car(
         HTML.
     """
     given = car or {}
+    kept = given.get("id")
     return render(
         "car.html",
         units,
         car=car,
-        kept=given.get("id"),
+        kept=kept,
         copied_from=copied_from,
         fields=CAR_FIELDS,
         limits=limit_cards(given.get("limits") or (), units),
@@ -104,6 +111,8 @@ def render_car(
         known_channels=sorted(CATALOGUE),
         versions=version_lines(versions)[::-1],
         last_run=run_line(last_run, units) if last_run else None,
+        told_before={name: given[name] for name in ASKED_WHETHER if kept and given.get(name) is not None},
+        titles=TITLES,
         worth=worth_of_facts(last_review, units) if last_review else {},
         here="cars",
     )
@@ -153,16 +162,16 @@ def version_lines(versions: Sequence[Json]) -> list[VersionLine]:
     lines, before = [], None
     for car in versions:
         changes = ("described",) if before is None else tuple(_changes(before, car)) or ("nothing was changed",)
-        lines.append(VersionLine(car["version"], str(car["made_at"])[:16].replace("T", " "), changes))
+        differ = tuple({**one, "title": TITLES[one["fact"]]} for one in car.get("differ") or ())
+        lines.append(VersionLine(car["version"], str(car["made_at"])[:16].replace("T", " "), changes, differ))
         before = car
     return lines
 
 
 def _changes(before: Json, after: Json) -> list[str]:
-    titles = {"name": "Name", **{field.name: field.label for field in CAR_FIELDS}}
     found = [
         f"{title}: {_as_text(before.get(name))} → {_as_text(after.get(name))}"
-        for name, title in titles.items()
+        for name, title in TITLES.items()
         if before.get(name) != after.get(name)
     ]
     old, new = ({limit["name"]: limit for limit in car.get("limits") or ()} for car in (before, after))

@@ -8,6 +8,7 @@ from __future__ import annotations
 READ_WITH_DOUBT = (
     "time-column-assumed", "time-unit-assumed", "speed-of-which-wheel", "unit-assumed", "speed-unit-assumed",
     "flow-unit-assumed", "pressure-unit-assumed", "unit-doubted", "unit-against-mapping", "gauge-or-absolute",
-    "manifold-pressure-unit", "afr-taken-as-lambda",
+    "manifold-pressure-unit", "afr-taken-as-lambda", "engine-speed-assumed", "engine-speed-unclear", "throttle-unclear",
+    "manifold-pressure-unclear", "scale-unclear",
 )  # fmt: skip
 """Codes, where they come as cautions; a note says what is as good as sure."""

@@ -41,7 +41,19 @@ class PartShown:
     """Whether its launches are shown: it is a clutch, or of no kind that was given."""
 
 
-def render_parts(car: Json, parts: Sequence[Json], runs: Sequence[Json], *, units: UnitSystem = "us") -> str:
+SHEETS = {
+    "flow_sheet": "Flow sheet",
+    "flow_sheet_before": "Flow sheet before the change",
+    "dynamometer": "Dynamometer's curve",
+    "dynamometer_before": "Dynamometer's curve before the change",
+    "compressor_map": "Compressor's map",
+}
+"""What a car keeps beside its parts, and what it is called."""
+
+
+def render_parts(
+    car: Json, parts: Sequence[Json], runs: Sequence[Json], *, sheets: Sequence[Json] = (), units: UnitSystem = "us"
+) -> str:
     """A car's parts and what each has seen.
 
     Parameters
@@ -52,6 +64,8 @@ def render_parts(car: Json, parts: Sequence[Json], runs: Sequence[Json], *, unit
         As ``GET /api/cars/{id}/parts`` gives them.
     runs : sequence of mapping
         The car's runs to choose from, oldest first: ``id``, ``title``.
+    sheets : sequence of mapping
+        Bench sheets and a map kept with the car: ``what``, ``name``, ``made_at``.
     units : {"us", "metric"}
         The reader's choice.
 
@@ -62,7 +76,8 @@ def render_parts(car: Json, parts: Sequence[Json], runs: Sequence[Json], *, unit
     """
     titles = {str(run["id"]): str(run["title"]) for run in runs}
     shown = [_shown(part, titles, units) for part in parts]
-    return render("parts.html", units, car=car, shown=shown, runs=runs, kinds=KINDS, here="cars")
+    kept = [{**one, "title": SHEETS[one["what"]], "day": str(one["made_at"])[:10]} for one in sheets]
+    return render("parts.html", units, car=car, shown=shown, runs=runs, kinds=KINDS, sheets=kept, here="cars")
 
 
 def _shown(part: Json, titles: Mapping[str, str], units: UnitSystem) -> PartShown:

@@ -1,6 +1,6 @@
 """Bench and compressor map on a plain page of 80 columns.
 
-Public: `print_head`, `print_beside`, `print_way`.
+Public: `print_head`, `print_flow_change`, `print_beside`, `print_power_change`, `print_way`.
 """
 
 from __future__ import annotations
@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from textwrap import wrap
 
+from passband.analysis.bench.before_after import FlowChange, PowerChange
 from passband.analysis.bench.beside_track import BesideTrack
 from passband.analysis.bench.gas_speed import LIMIT_OF_INDEX
 from passband.analysis.bench.head import Head
@@ -15,6 +16,7 @@ from passband.analysis.quantities import FOOT_M
 from passband.analysis.results.findings import Finding
 from passband.analysis.turbo.map import CompressorMap
 from passband.analysis.turbo.path import MapPath, Nearest
+from passband.analysis.whatif.foretell import Foretold
 from passband.web.units import UnitSystem, unit_for
 
 WIDTH = 80
@@ -129,6 +131,71 @@ def _peak_said(name: str, peak: float | None, off: float | None, share: float | 
         return f"{name}: peak at {peak:.0f} rpm; it does not fall to 95 % of it before the curve ends."
     past = "" if share is None else f"; {100 * share:.0f} % of the pulling time is spent past it"
     return f"{name}: peak at {peak:.0f} rpm, 95 % of it at {off:.0f} rpm{past}."
+
+
+def print_flow_change(before: str, after: str, change: FlowChange) -> str:
+    """A head's flow after a change, held against that before it.
+
+    Parameters
+    ----------
+    before, after : str
+        Names of the sheets.
+    change : FlowChange
+        What became of it.
+
+    Returns
+    -------
+    str
+        Lines of at most 80 columns, ending with a line end.
+    """
+    lines = ["=" * WIDTH, *wrap(f"FLOW AFTER AND BEFORE  {after} over {before}", WIDTH), "-" * WIDTH]
+    rows = [(f"{one.lift_m * 1000.0:.1f}", _share(one.intake), _share(one.exhaust)) for one in change.rows]
+    lines += _table(("lift mm", "inlet", "exhaust"), [*rows, ("all", _share(change.intake), _share(change.exhaust))])
+    return _page([*lines, *_sentences(change.findings)])
+
+
+def print_power_change(
+    before: str, after: str, change: PowerChange, on_track: Foretold | None, *, units: UnitSystem = "us"
+) -> str:
+    """An engine's power on the dynamometer after a change, held against that before it.
+
+    Parameters
+    ----------
+    before, after : str
+        Names of the curves.
+    change : PowerChange
+        What became of it.
+    on_track : Foretold or None
+        What the same shares of power would do to the run.
+    units : {"us", "metric"}
+        The reader's choice.
+
+    Returns
+    -------
+    str
+        Lines of at most 80 columns, ending with a line end.
+    """
+    power, speed = unit_for("power", units), unit_for("speed", units)
+    lines = ["=" * WIDTH, *wrap(f"POWER AFTER AND BEFORE  {after} over {before}", WIDTH), "-" * WIDTH]
+    rows = [
+        (f"{one.engine_rpm:.0f}", _number(one.before_w, power.scale, 0), _number(one.after_w, power.scale, 0),
+         _share(one.ratio)) for one in change.rows
+    ]  # fmt: skip
+    lines += _table(("rpm", f"before {power.label}", f"after {power.label}", "change"), rows)
+    if on_track is not None and on_track.elapsed_time_s is not None and on_track.trap_speed_mps is not None:
+        by, trap = on_track.elapsed_time_s, on_track.trap_speed_mps
+        said = (
+            f"The same shares of power in this run: elapsed time {by.value:+.3f} +-{by.plus_minus:.3f} s, trap "
+            f"{trap.value / speed.scale:+.2f} +-{trap.plus_minus / speed.scale:.2f} {speed.label}; a forecast."
+        )
+        lines += ["", *wrap(said, WIDTH)]
+    elif on_track is not None:
+        lines += _sentences(on_track.findings)
+    return _page([*lines, *_sentences(change.findings)])
+
+
+def _share(ratio: float | None) -> str:
+    return "-" if ratio is None else f"{100.0 * (ratio - 1.0):+.1f} %"
 
 
 def print_way(label: str, compressor: CompressorMap, way: MapPath, *, units: UnitSystem = "us") -> str:

@@ -58,7 +58,13 @@ def print_foretold(label: str, asked: Mapping[str, object], foretold: Foretold, 
 
 
 def _asked(asked: Mapping[str, object]) -> str:
-    return "; ".join(f"{name.replace('_', ' ')} {value}" for name, value in asked.items())
+    told = (
+        (name, ", ".join(f"{key.replace('_', ' ')} {one}" for key, one in value.items()))
+        if isinstance(value, Mapping)
+        else (name, value)
+        for name, value in asked.items()
+    )
+    return "; ".join(f"{name.replace('_', ' ')} {value}" for name, value in told)
 
 
 def _signed(estimate: Estimate, scale: float, digits: int) -> str:
@@ -110,14 +116,16 @@ def print_found(found: Sequence[Found]) -> str:
     str
         Lines of at most 80 columns, ending with a line end.
     """
-    lines = ["", "SEARCHED, one at a time; what is left is the promise less a search's own luck", ""]
+    lines = ["", "SEARCHED, one at a time. ET: as the model has it; left: once a search's own luck", "is taken off", ""]
     for one in found:
         if one.best is None or one.promised_s is None or one.left_s is None:
             lines += [f"{one.what:<22} nothing tried beats the run as it was by more than luck", *_tried_lines(one)]
             continue
         value = _value_words(one.best, one.what)
         left = f"left {1000 * one.left_s:+.0f} ms"
-        lines += [f"{one.what:<22} {value:>9}  promised {_signed(one.promised_s, 0.001, 0)} ms, {left}"]
+        lines += [f"{one.what:<22} {value:>9}  ET {_signed(one.promised_s, 0.001, 0)} ms, {left}"]
+        if one.under_band_s is not None:
+            lines += [f"{'':<32}  under the band {one.under_band_s:+.2f} s, by the model alone"]
         lines += _tried_lines(one)
     texts = dict.fromkeys(finding.text for one in found for finding in one.findings)
     return _page([*lines, *(line for text in texts for line in ["", *wrap(text, WIDTH)])])
@@ -131,9 +139,14 @@ def _value_words(value: float | tuple[float, ...], what: str) -> str:
 
 def _tried_lines(one: Found) -> list[str]:
     """All that was tried, with what the model alone makes of it."""
-    each = (f"{_value_words(tried.value, one.what)}: {1000 * tried.elapsed_s:+.0f}" for tried in one.tried)
-    said = "tried, ms, by the model alone, each +-10 ms and 12 %: " + ", ".join(each)
-    return wrap(said, WIDTH, initial_indent="  ", subsequent_indent="  ") if one.tried else []
+    if not one.tried:
+        return []
+    band = any(tried.under_band_s is not None for tried in one.tried)
+    lines = ["", f"  {'tried':>16}{'ET ms':>9}{'under band s' if band else '':>15}"]
+    for tried in one.tried:
+        under = "" if tried.under_band_s is None else f"{tried.under_band_s:+.2f}"
+        lines.append(f"  {_value_words(tried.value, one.what):>16}{1000 * tried.elapsed_s:>+9.0f}{under:>15}")
+    return [*lines, "  by the model alone, each +-10 ms and 12 %"]
 
 
 def print_checked(label: str, rows: Sequence[Mapping[str, Any]]) -> str:

@@ -22,7 +22,7 @@ GOES_BY: dict[str, str] = {
     "engine_speed": (
         "engine speed | engine rpm | rpm | engine revs | revs | engine revolutions | crank speed | crankshaft speed | "
         "crank rpm | motor speed | motor rpm | engine speed rpm | rev counter | tacho | tachometer | tach | rpm "
-        "engine | n mot | nmot | engine n | krpm"
+        "engine | n mot | nmot | engine n | krpm | crank revs"
     ),
     "throttle": (
         "driver throttle | throttle | throttle position | tps | throttle pos | throttle angle | throttle opening | "
@@ -42,7 +42,7 @@ GOES_BY: dict[str, str] = {
         "boost | boost pressure | boost gauge | charge pressure | turbo boost | turbo pressure | manifold gauge "
         "pressure | gauge boost | boost gauge pressure | map gauge | mgp | manifold pressure gauge | supercharger "
         "boost | blower boost | engine boost | boost press | relative manifold pressure | intake boost | charge air "
-        "pressure | boost relative | relative boost"
+        "pressure | boost relative | relative boost | boost vac | boost vacuum"
     ),
     "barometer": (
         "barometer | barometric pressure | baro | baro pressure | atmospheric pressure | ambient pressure | ambient "

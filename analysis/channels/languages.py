@@ -4,13 +4,15 @@ Single words that keep their meaning wherever they stand are turned into English
 the aliases ("presión de aceite" is pressure, oil); compounds and whole names stand as aliases of their channel.
 Written from memory of the trade's words; accents are evened out when they are compared, and umlauts match ``ae oe ue``.
 
-Public: `ALIASES_BY_LANGUAGE`, `WORDS_BY_LANGUAGE`, `foreign_aliases_of`, `english_words`.
+Public: `ALIASES_BY_LANGUAGE`, `WORDS_BY_LANGUAGE`, `foreign_aliases_of`, `english_words`, `words_of_language`.
 """
 
 from __future__ import annotations
 
 import unicodedata
 from functools import lru_cache
+
+from passband.analysis.channels.more_languages import MORE_ALIASES, MORE_WORDS
 
 # Foreign word, then the English one, parted by bars.
 WORDS_BY_LANGUAGE: dict[str, str] = {
@@ -21,7 +23,7 @@ WORDS_BY_LANGUAGE: dict[str, str] = {
     "refroidissement coolant",
     "Spanish": "presión pressure | temperatura temperature | aceite oil | agua water | combustible fuel | aire air | "
     "admisión intake | velocidad speed | refrigerante coolant | mariposa throttle | vehículo vehicle | turbo turbo | "
-    "múltiple manifold",
+    "múltiple manifold | aceleración acceleration",
     "Portuguese": "pressão pressure | óleo oil | água water | combustível fuel | admissão intake | "
     "velocidade speed | arrefecimento coolant | veículo vehicle | borboleta throttle | rotação rpm | coletor manifold",
     "Italian": "pressione pressure | olio oil | acqua water | benzina fuel | carburante fuel | motore engine | "
@@ -33,13 +35,13 @@ WORDS_BY_LANGUAGE: dict[str, str] = {
     "kylvatten coolant | kylvätska coolant | insug intake",
     "Polish": "ciśnienie pressure | oleju oil | wody water | paliwa fuel | silnika engine | powietrza air | "
     "spalin exhaust | prędkość speed | dolotowego intake | pojazdu vehicle | przepustnica throttle | "
-    "przepustnicy throttle | chłodziwa coolant | kolektorze manifold | doładowania boost",
+    "przepustnicy throttle | chłodziwa coolant | kolektorze manifold | kolektor manifold | doładowania boost",
     "Czech": "tlak pressure | teplota temperature | oleje oil | vody water | paliva fuel | motoru engine | "
     "vzduchu air | výfuku exhaust | výfukových exhaust | spalin exhaust | rychlost speed | sání intake | "
     "vozidla vehicle",
     "Russian": "давление pressure | температура temperature | масла oil | воды water | топлива fuel | "
     "двигателя engine | воздуха air | выхлопа exhaust | выхлопных exhaust | скорость speed | впуска intake | "
-    "автомобиля vehicle | наддува boost | впускного intake | коллектора manifold | коллекторе manifold",
+    "автомобиля vehicle | наддува boost | впускного intake | коллектора manifold | коллекторе manifold | двс engine",
 }  # fmt: skip
 
 # Aliases parted by bars, by channel.
@@ -83,7 +85,8 @@ ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
     "French": {
         "time": "temps | temps écoulé | horodatage | chrono",
         "engine_speed": "régime | régime moteur | tours moteur | vitesse moteur",
-        "throttle": "papillon | position papillon | ouverture papillon | accélérateur | pédale accélérateur",
+        "throttle": "papillon | papillon gaz | position papillon | ouverture papillon | accélérateur | "
+        "pédale accélérateur",
         "manifold_pressure": "pression collecteur | pression admission | pression tubulure",
         "boost": "pression turbo | pression suralimentation | suralimentation",
         "lambda": "richesse | sonde lambda",
@@ -296,6 +299,9 @@ ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
     },
 }  # fmt: skip
 
+WORDS_BY_LANGUAGE |= MORE_WORDS
+ALIASES_BY_LANGUAGE |= MORE_ALIASES
+
 _UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue"})
 _NO_MARKS = str.maketrans({"ł": "l", "Ł": "L", "ø": "o", "Ø": "O", "đ": "d", "Đ": "D", "æ": "ae", "Æ": "AE", "ı": "i"})
 
@@ -308,6 +314,8 @@ def evened_letters(text: str) -> str:
     >>> evened_letters("prędkość"), evened_letters("Öl"), evened_letters("ładunek")
     ('predkosc', 'Ol', 'ladunek')
     """
+    if text.isascii():
+        return text
     apart = unicodedata.normalize("NFKD", text)
     return "".join(letter for letter in apart if not unicodedata.combining(letter)).translate(_NO_MARKS)
 
@@ -322,6 +330,14 @@ def english_words() -> dict[str, str]:
             spelled = {word, word.translate(_UMLAUTS)} if language in ("German", "Swedish") else {word}
             found |= {evened_letters(one): english.strip() for one in spelled}
     return found
+
+
+@lru_cache(maxsize=64)
+def words_of_language(language: str) -> frozenset[str]:
+    """All words of names in one language of the table, in lower case."""
+    words = {pair.split(maxsplit=1)[0] for pair in WORDS_BY_LANGUAGE.get(language, " ").split("|") if pair.strip()}
+    aliases = " ".join(ALIASES_BY_LANGUAGE[language].values())
+    return frozenset(word.lower() for word in words | set(aliases.replace("|", " ").split()))
 
 
 def foreign_aliases_of(channel: str) -> tuple[str, ...]:

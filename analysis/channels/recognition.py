@@ -4,7 +4,7 @@ Case, order, abbreviations, numbers and filler words are evened out before the w
 catalogue's aliases. A word that changes the meaning (target, limit, error, trim) is no filler, so "Boost Target"
 is never boost. What units and values say comes after, in `analysis.reading.columns.plausibility`.
 
-Public: `NameMatch`, `recognise_name`, `channel_named`, `is_one_of_several`.
+Public: `NameMatch`, `recognise_name`, `channel_named`, `is_one_of_several`, `says_nothing_known`.
 """
 
 from __future__ import annotations
@@ -14,7 +14,13 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from passband.analysis.channels.catalogue import CATALOGUE, family_of
-from passband.analysis.channels.languages import english_words, evened_letters
+from passband.analysis.channels.languages import (
+    ALIASES_BY_LANGUAGE,
+    english_words,
+    evened_letters,
+    words_of_language,
+)
+from passband.analysis.channels.word_forms import known_forms, without_storage
 
 SURE = 0.95
 """Confidence of a name that stands in the catalogue word for word."""
@@ -22,6 +28,8 @@ WEAK = 0.7
 """Confidence of a name that could mean something else as well."""
 FILLER_COST = 0.06
 """What each filler word takes off: "Engine Speed Sensor ECU" is less plain than "Engine Speed"."""
+COMPLETED_COST = 0.25
+"""What a shortened word takes off: it may be another one."""
 SHORTEST_JOINED = 4
 """Letters of a name of one word that may be several words joined; shorter ones would meet by chance."""
 NUMBER_COST = 0.1
@@ -64,6 +72,22 @@ _FILLER = frozenset(
     "cal calibrated scaled vehicle overall meter axis de du des del della dello dell di da do van het der".split()
 )
 _COUNTING = frozenset({"no", "nr", "num", "number", "hash"})
+CHANGES_MEANING = frozenset(
+    "target tgt limit lim limiter error err trim max min peak demand desired request requested setpoint aim goal "
+    "delta diff difference rate correction comp compensation pwm solenoid output command commanded desire warning "
+    "alarm fault flag base table index offset adder multiplier gain closed open loop control".split()
+)
+"""Words that make of a channel's name something else's."""
+_OF_OTHER_THINGS = frozenset(
+    "nitrous n2o bottle wastegate valve wg bov nozzle stage methanol ethanol flex content level tank pump alternator "
+    "starter fan relay lap sector distance odometer altitude height heading course yaw pitch roll gyro magnetic "
+    "steering damper suspension shock ride travel corner camber torque power load mass flow volume idle vvt vct cam "
+    "camshaft intake exhaust angle dwell coil map1 map2 mode switch button status state counter trigger marker beacon "
+    "event ambient humidity density dew wind time date hour minute day temperature pressure current ground battery "
+    "sync tooth teeth crank pulse frequency period width duty percent slip traction differential diff gearbox "
+    "converter slave master logger memory free cpu supply ref rail strain axle pinion rotor disc pad caliper".split()
+)
+"""Words of things that a log holds and no channel here is of: a name of these is known, and known to be none."""
 # Words that "Speed" alone, "Water" alone and their like are: a channel is meant, but perhaps another one.
 _VAGUE = frozenset(
     "cut strain lever shift speed velocity timing advance water exhaust voltage volts launch vertical lateral "
@@ -92,6 +116,8 @@ class NameMatch:
     """Catalogue name, with the number the header gives where the catalogue numbers it."""
     confidence: float
     """0..1, by the words alone."""
+    completed: str = ""
+    """What a name with shortened words was taken to be in full; empty where none is shortened."""
 
 
 def _plain_words(text: str) -> list[str]:
@@ -123,7 +149,7 @@ def _letters_spelled_out(words: list[str]) -> list[str]:
     if len(words) < 2:
         return words
     letters = {"t": "temperature", "p": "pressure"}
-    last = max((at for at, word in enumerate(words) if not word.isdigit()), default=0)
+    last = max((at for at, word in enumerate(words) if not word.isdecimal()), default=0)
     return [letters.get(word, word) if at in (0, last) else word for at, word in enumerate(words)]
 
 
@@ -183,7 +209,55 @@ def recognise_name(header: str) -> tuple[NameMatch, ...]:
         if found:
             cost = FILLER_COST * (len(bare) - len(dropped))
             return tuple(_numbered(match, number, cost) for match in found)
-    return _spelled_otherwise(words)
+    return _spelled_otherwise(words) or _in_another_form(header)
+
+
+def _in_another_form(header: str) -> tuple[NameMatch, ...]:
+    """``EngSpd_f32``; ``RPMs`` and ``Drosselkl. Stellung``, where all that it may be in full mean one channel."""
+    plain = without_storage(header)
+    if plain != header:
+        return tuple(NameMatch(one.channel, round(one.confidence - FILLER_COST, 3)) for one in recognise_name(plain))
+    found: dict[str, NameMatch] = {}
+    parted = evened_letters(_CAMEL.sub(" ", header)).lower()
+    for vocabulary in _vocabularies():  # words of two languages make no name
+        for form in known_forms(parted, vocabulary, _known_words()):
+            if (set(form.split()) - set(parted.split())) & _FILLER:
+                continue  # "Boost cor.": a correction, no corrected boost
+            for match in recognise_name(form)[:1]:
+                confidence = round(match.confidence - COMPLETED_COST, 3)
+                found.setdefault(match.channel, NameMatch(match.channel, confidence, form))
+    return tuple(found.values()) if len(found) == 1 else ()
+
+
+@lru_cache(maxsize=1)
+def _vocabularies() -> tuple[tuple[str, ...], ...]:
+    """The words of names in each language, sorted; fillers mean nothing, so no word is completed to one."""
+    foreign = {alias for language in ALIASES_BY_LANGUAGE for alias in words_of_language(language)}
+    english = {word for kind in CATALOGUE.values() for alias in kind.aliases for word in alias.split()} - foreign
+    english |= {word for word in _ABBREVIATIONS if word not in _FILLER}
+    each = (english, *map(words_of_language, ALIASES_BY_LANGUAGE))
+    return tuple(tuple(sorted({evened_letters(word) for word in words if word.isalpha()})) for words in each)
+
+
+@lru_cache(maxsize=1)
+def _known_words() -> frozenset[str]:
+    """All words that names are made of, and those that mean nothing or make something else of them."""
+    plain = frozenset(word for alias in _index() for word in alias)
+    return plain.union(_FILLER, _COUNTING, CHANGES_MEANING, _OF_OTHER_THINGS, *_vocabularies())
+
+
+@lru_cache(maxsize=8192)
+def says_nothing_known(header: str) -> bool:
+    """Whether a header holds a word that means nothing here, or none but fillers: it says neither yes nor no.
+
+    Examples
+    --------
+    >>> [says_nothing_known(header) for header in ("Boost Target", "Putaran mesin", "CH07", "Oil Pressure 2")]
+    [False, True, True, False]
+    """
+    words = [word for word in _plain_words(without_storage(header)) if not word.isdecimal()]
+    telling = [word for word in words if len(word) > 1 and word not in _FILLER | _COUNTING]
+    return not telling or any(word not in _known_words() for word in telling)
 
 
 def _is_position(words: list[str], channel: str) -> bool:
@@ -195,7 +269,7 @@ def _spelled_otherwise(words: list[str]) -> tuple[NameMatch, ...]:
     """``DSRPM`` and ``Tail Shaft RPM``, parted or joined otherwise than in the catalogue; ``nTurbo``, ``nGear``."""
     if len(words) > 1 and words[0] == "n" != words[1]:
         turns = {"engine", "vehicle", "car", "axle", "cylinder"}
-        if all(word in _FILLER - turns or word.isdigit() for word in words[1:]):
+        if all(word in _FILLER - turns or word.isdecimal() for word in words[1:]):
             return ()  # "n dash", "n1": the letter of a turning speed, and nothing that turns
         rest = " ".join(words[1:])
         counted = tuple(match for match in recognise_name(rest) if match.channel == "gear")
@@ -232,8 +306,8 @@ def _without_filler(words: list[str], *, counted: bool) -> list[list[str]]:
 
 def _number_in(words: list[str]) -> tuple[int | None, list[str]]:
     """The one number in a header (cylinder, bank, left or right), and the words without it."""
-    numbers = [word for word in words if word.isdigit() and len(word) <= 2]
-    rest = [word for word in words if not (word.isdigit() and len(word) <= 2)]
+    numbers = [word for word in words if word.isdecimal() and len(word) <= 2]
+    rest = [word for word in words if not (word.isdecimal() and len(word) <= 2)]
     if len(numbers) == 1:
         return int(numbers[0]), [word for word in rest if word not in ("b", "c")]
     if numbers:

@@ -1,6 +1,7 @@
 """Units as loggers write them: is this text a unit, which one, gauge or absolute, and how it becomes SI.
 
-Public: `WrittenUnit`, `is_unit`, `is_volume_flow`, `plain_unit`, `read_unit`, `turns_in`, `conversion_for`.
+Public: `WrittenUnit`, `is_unit`, `is_volume_flow`, `plain_unit`, `read_unit`, `turns_in`, `is_turning`,
+`conversion_for`.
 """
 
 from __future__ import annotations
@@ -22,6 +23,9 @@ TURNING: dict[str, float] = {
     "rpm/1000": 1000.0, "r.p.m.": 1.0, "r.p.m": 1.0, "rot/min": 1.0, "turns/min": 1.0,
     "об/мин.": 1.0, "мин-1": 1.0, "回転/分": 1.0, "转/分": 1.0, "轉/分": 1.0,
     "ot/min": 1.0, "obr/min": 1.0, "об/мин": 1.0, "varv/min": 1.0, "toeren/min": 1.0, "omw/min": 1.0,  # cs pl ru sv nl
+    "omdr/min": 1.0, "o/min": 1.0, "kierr/min": 1.0, "ford/perc": 1.0, "1/perc": 1.0, "f/perc": 1.0,  # da no fi hu
+    "d/dk": 1.0, "dev/dk": 1.0, "devir/dk": 1.0, "devir/dakika": 1.0, "σαλ": 1.0, "σ.α.λ.": 1.0,  # tr el
+    "στρ/λεπτό": 1.0,
 }  # fmt: skip
 _MULTIPLE = re.compile(
     r"(?:[x×*] ?(?P<before>1000|100|10) ?)?(?P<unit>rpm|r\.?p\.?m\.?|1/min|min-1|[urt]r?/min|rev/min|)"
@@ -87,6 +91,18 @@ def turns_in(plain: str) -> float | None:
     return float(match["before"] or match["after"])
 
 
+def is_turning(written: str) -> bool:
+    """Whether a text is a unit of a turning speed.
+
+    Examples
+    --------
+    >>> is_turning("giri/min"), is_turning("rpm x10"), is_turning("km/h"), is_turning("Turbo/min")
+    (True, True, False, False)
+    """
+    plain = read_unit(written).plain
+    return turns_in(plain) is not None or ALIASES.get(plain) == "rpm"
+
+
 @lru_cache(maxsize=4096)
 def plain_unit(written: str) -> str:
     """A unit in one alias: lower case, one kind of degree sign, no blanks around.
@@ -124,7 +140,7 @@ def read_unit(written: str) -> WrittenUnit:
     reference: Reference = ""
     if text not in ALIASES or text in _WITH_REFERENCE:
         match = re.fullmatch(
-            r"(.*?(?:psi|pa|bar|hg|h2o|atm))[ _\-(\[]*(g|gauge|gage|ga|rel|a|abs|absolute)[)\]]*", text
+            r"(.*?(?:psi|pa|bar|hg|h2o|atm))[ _\-(\[]*(g|gauge|gage|ga|rel|a|abs|absolute)\.?[)\]]*", text
         )
         if match:
             reference = "gauge" if match.group(2) in ("g", "gauge", "gage", "ga", "rel") else "absolute"
@@ -194,6 +210,8 @@ def conversion_for(written: str, *, kept: str) -> Conversion | None:
         return Conversion(turns, 0.0, "rpm")
     if plain in NO_UNIT:
         return Conversion(1.0, 0.0, "") if kept == "" else None
+    if plain == "grad" and kept == "K":  # German, where nobody means Fahrenheit; of an angle it is a degree as well
+        plain = "degc"
     return conversion_to_si(plain if plain in ALIASES else written.strip(), si_unit=kept)
 
 

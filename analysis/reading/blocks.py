@@ -29,7 +29,7 @@ from passband.analysis.reading.rows.table import (
 from passband.analysis.reading.text.cells import number_of, split_line
 from passband.analysis.reading.text.encoding import Line, Text
 from passband.analysis.reading.text.header import Header, behind_row_numbers, read_header
-from passband.analysis.reading.text.layout import Layout, find_layout, widened
+from passband.analysis.reading.text.layout import Layout, find_layout, widened, widened_by
 from passband.analysis.results.findings import Finding
 
 FEWEST_AGREEING = 3
@@ -201,7 +201,13 @@ def _block(text: Text, layout: Layout, header: Header, stop: int | None) -> Bloc
 
 
 def _wide_block(layout: Layout, header: Header, table: Table) -> Block:
-    """The block with a column for each channel, also where its rows hold one channel's name and value each."""
+    """The block with a column for each channel, also where its rows hold one channel's name and value each.
+
+    A damaged row may have brought a column more than its header has.
+    """
+    if len(table.columns) > len(header.names):
+        layout = widened_by(layout, len(table.columns) - layout.width)
+        header = read_header(layout)
     wide = pivoted(layout, header, table)
     return Block(layout, header, table) if wide is None else Block(wide.layout, wide.header, wide.table)
 

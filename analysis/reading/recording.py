@@ -18,6 +18,7 @@ from passband.analysis.reading.columns.doubts import find_doubts, unit_read, uni
 from passband.analysis.reading.columns.joint_resolution import resolve_jointly
 from passband.analysis.reading.columns.plausibility import SAMPLE, Understood, understand_columns
 from passband.analysis.reading.columns.speed_witnesses import settle_speed_units
+from passband.analysis.reading.columns.unnamed_channels import tell_unknown_names
 from passband.analysis.reading.health.check import check_health
 from passband.analysis.reading.health.updates import printed_step, update_rate_hz
 from passband.analysis.reading.rows.columns_swapped import tell_swapped_columns
@@ -78,6 +79,7 @@ def logs_of_recording(
         *tell_empty_columns(table, header),
         *tell_swapped_columns(table, header),
         *tell_words(wordy),
+        *tell_unknown_names(understood, header),
         *_all_findings(bases, mended, understood, header),
     ]
     guessed = {header.names[at]: column.unit_guessed for at, column in understood.items() if column.unit_guessed}

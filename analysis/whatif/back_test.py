@@ -6,7 +6,7 @@ Public: `KnownChange`, `BackTest`, `Tally`, `change_between`, `back_test`, `tall
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -32,6 +32,9 @@ LEAST_CHARGE_PA = 1000.0
 NO_FINISH = "the two runs share no finish"
 NEAR_S, NEAR_SHARE = 0.020, 0.15
 """A forecast is near that comes within so much, or within such a share of what was measured. [s], [-]"""
+TAKEN = " (taken as changed on the car: nobody said)"
+GEARING = ("final_drive", "gear_ratios", "tire_circumference")
+"""Facts that engine speed over road speed shows."""
 FACTS = {"mass": "mass", "final_drive": "final drive", "gear_ratios": "gear ratios", "tire_circumference": "tires"}
 """Facts of a car that a forecast can take over."""
 
@@ -46,6 +49,8 @@ class KnownChange:
     """What the user changed, as the car's versions have it: ``mass +30 kg``; empty where the car stayed as it was."""
     measured: tuple[str, ...]
     """What the logs show to be other: shift points, air."""
+    corrected: tuple[str, ...] = ()
+    """What was only described better: of these nothing was other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,34 +107,78 @@ class Tally:
     """Greatest. [s]"""
 
 
-def change_between(base: ModelledRun, other: ModelledRun) -> KnownChange:
+def change_between(base: ModelledRun, other: ModelledRun, *, untold: Mapping[str, bool] | None = None) -> KnownChange:
     """What is known to differ between two runs.
 
     Parameters
     ----------
     base, other : ModelledRun
-        The run that foretells, and the run foretold.
+        The run that foretells, and the run foretold; their cars as they are known today.
+    untold : mapping of str to bool, optional
+        Facts of the car that its owner gave otherwise in between, and whether nobody said of one that it was changed on
+        the car; those that no longer differ were corrected.
 
     Returns
     -------
     KnownChange
         Facts of the car by their values, shift points as both runs made them, the second run's air.
+
+    Notes
+    -----
+    A fact of which nobody said whether it was changed or corrected is taken as changed, but for gearing and tires where
+    the logs of both runs show engine over road speed: there what they show decides. It does not see a mass that was
+    weighed anew.
     """
     was, is_now = base.car, other.car
-    mass = _other_mass(was, is_now)
+    given = untold or {}
     facts = [name for name in FACTS if _differs(getattr(was, name), getattr(is_now, name))]
+    stayed = _gearing_that_stayed(base, other, [name for name in facts if name in GEARING and given.get(name, True)])
+    corrected = [f"{FACTS[name]}, as told" for name in given if name not in facts]
+    corrected += [f"{_words(name, was, is_now)}: the logs show the same gearing in both runs" for name in stayed]
+    facts = [name for name in facts if name not in stayed]
     points, shifts = _shift_points(base, other.review)
     changes = Changes(
         shift_points=points,
-        mass_by_kg=mass,
+        mass_by_kg=_other_mass(was, is_now) if "mass" in facts else None,
         final_drive=is_now.final_drive if "final_drive" in facts else None,
         gear_ratios=tuple(is_now.gear_ratios or ()) if "gear_ratios" in facts else None,
         circumference_m=is_now.tire_circumference if "tire_circumference" in facts else None,
         air=other.review.air if _other_air(base.review.air, other.review.air) else None,
     )
     air = ("air",) if changes.air is not None else ()
-    words = tuple(_words(name, was, is_now) for name in facts)
-    return KnownChange(changes, words, (*shifts, *_charge_words(base.model, other.model), *air))
+    words = tuple(_words(name, was, is_now) + (TAKEN if given.get(name) else "") for name in facts)
+    return KnownChange(changes, words, (*shifts, *_charge_words(base.model, other.model), *air), tuple(corrected))
+
+
+def _gearing_that_stayed(base: ModelledRun, other: ModelledRun, names: Sequence[str]) -> list[str]:
+    """Of gearing facts that differ on paper, all where the logs are nearer to no change than to the one told.
+
+    Behind a converter a model has its ratios from the facts themselves, so the logs say nothing.
+    """
+    if not names or base.model.link is not None or other.model.link is not None:
+        return []
+    both = [gear for gear in base.model.used_gears if gear in other.model.used_gears]
+    both = [gear for gear in both if gear <= min(one.model.turns_rad_per_m.size for one in (base, other))]
+    told = [_told_gearing(base.car, other.car, gear, names) for gear in both]
+    shown = [float(other.model.turns_rad_per_m[g - 1] / base.model.turns_rad_per_m[g - 1]) for g in both]
+    if not both:
+        return []
+    off_changed = float(np.median([abs(math.log(one / wanted)) for one, wanted in zip(shown, told, strict=True)]))
+    off_stayed = float(np.median([abs(math.log(one)) for one in shown]))
+    return list(names) if off_stayed < off_changed else []
+
+
+def _told_gearing(base: Car, other: Car, gear: int, names: Sequence[str]) -> float:
+    """Engine turns per metre, other over base, that the facts named tell. [-]."""
+    factor = 1.0
+    if "final_drive" in names and base.final_drive and other.final_drive:
+        factor *= other.final_drive / base.final_drive
+    if "tire_circumference" in names and base.tire_circumference and other.tire_circumference:
+        factor *= base.tire_circumference / other.tire_circumference
+    ratios = base.gear_ratios, other.gear_ratios
+    if "gear_ratios" in names and ratios[0] and ratios[1] and gear <= min(len(ratios[0]), len(ratios[1])):
+        factor *= ratios[1][gear - 1] / ratios[0][gear - 1]
+    return factor
 
 
 def _differs(was: object, is_now: object) -> bool:
@@ -141,7 +190,10 @@ def _other_mass(base: Car, other: Car) -> float | None:
 
 
 def _other_air(base: AirState | None, other: AirState | None) -> bool:
-    return base is not None and other is not None and base.density_kgpm3.value != other.density_kgpm3.value
+    if base is None or other is None:
+        return False
+    winds = other.wind_mps is not None and base.wind_mps != other.wind_mps
+    return winds or base.density_kgpm3.value != other.density_kgpm3.value
 
 
 def _words(name: str, base: Car, other: Car) -> str:
@@ -192,7 +244,9 @@ def back_test(base: ModelledRun, other: ModelledRun, change: KnownChange) -> Bac
     The second run's launch and its manifold pressure are taken as they were logged: what a driver or a turbo does is
     not what is tested here.
     """
-    changed = apply_changes(_with_charge_of(base.model, other.model), change.changes, gearing_given(base.car))
+    model = _with_charge_of(base.model, other.model)
+    model = replace(model, launch=replace(model.launch, spinning=False))  # the other run's own launch takes its place
+    changed = apply_changes(model, change.changes, gearing_given(base.car))
     if isinstance(changed, Finding):
         return BackTest(change, None, None, changed.text)
     least = [float(one.model.engine_rpm(one.model.torque.least_rpm)) for one in (base, other)]

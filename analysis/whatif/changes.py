@@ -1,6 +1,6 @@
 """One change, or several, made to a model of a run; what the run cannot answer is refused in words.
 
-Public: `Changes`, `ShiftPoint`, `PowerCurve`, `GearingGiven`, `apply_changes`, `with_engine`.
+Public: `Changes`, `ShiftPoint`, `PowerGain`, `PowerCurve`, `GearingGiven`, `apply_changes`, `with_engine`.
 """
 
 from __future__ import annotations
@@ -21,6 +21,8 @@ MOST_SHIFT_RPM = 300.0
 """A shift point is not moved further than this from the run's own: beyond it no torque was seen. [rpm]"""
 MOST_FINAL_SHARE = 0.08
 """Nor gearing throughout by more than this: launch and tires become others. [-]"""
+MOST_RATIO_SHARE = 0.15
+"""Nor one gear's ratio behind the first: it and the gears beside it would pull where nothing was seen. Chosen. [-]"""
 MOST_MASS_SHARE = 0.10
 """Nor mass: weight on the driven tires becomes another. [-]"""
 MOST_GAIN = 0.15
@@ -37,6 +39,18 @@ class ShiftPoint:
     """Engine speed, or the change of it. [rpm]"""
     by: bool
     """True where `rpm` is a change."""
+
+
+@dataclass(frozen=True, slots=True)
+class PowerGain:
+    """Power raised, or lowered, over a range of engine speed."""
+
+    from_rpm: float
+    """[rpm]"""
+    share: float
+    """By which it is raised. [-]"""
+    to_rpm: float = math.inf
+    """Without end unless told. [rpm]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,11 +78,11 @@ class Changes:
     circumference_m: float | None = None
     """Of the driven tires, new. [m]"""
     air: AirState | None = None
-    """New."""
+    """New; its wind where it says one."""
     boost_by_pa: float | None = None
     """Added to the manifold pressure where it stood above the air's. [Pa]"""
-    power_gain: tuple[float, float] | None = None
-    """Engine speed, and the share by which power above it is raised. [rpm], [-]"""
+    power_gains: tuple[PowerGain, ...] = ()
+    """Ranges in which power is raised; where two meet both count."""
     curve: PowerCurve | None = None
     """In place of the run's own where it reaches; beyond its ends by its ends' ratio."""
 
@@ -198,18 +212,38 @@ def _gearing_factors(model: RunModel, changes: Changes, given: GearingGiven) -> 
             return _refused(f"Another {name} needs the car's own {name}: give it.")
         if abs(new / old - 1.0) > MOST_FINAL_SHARE:
             return _refused(
-                f"A {name} of {new:g} is {abs(new / old - 1.0):.0%} from this run's {old:g}: beyond "
+                f"A {name} of {new:g} is {abs(new / old - 1.0):.1%} from this run's {old:g}: beyond "
                 f"{MOST_FINAL_SHARE:.0%} launch and tires are others, and this run does not show them."
             )
         factors *= (new / old) ** up
-    ratios = changes.gear_ratios
+    if abs(factors[0] - 1.0) > MOST_FINAL_SHARE:
+        return _refused(
+            f"Final drive and tires together change the gearing by {abs(factors[0] - 1.0):.1%}: beyond "
+            f"{MOST_FINAL_SHARE:.0%} launch and tires are others, and this run does not show them."
+        )
+    shares = _ratio_shares(model, changes.gear_ratios, given)
+    return shares if isinstance(shares, Finding) else factors * shares
+
+
+def _ratio_shares(model: RunModel, ratios: tuple[float, ...] | None, given: GearingGiven) -> FloatArray | Finding:
+    """New ratios over old, gear by gear of those that the run used."""
+    used = model.turns_rad_per_m.size
     if ratios is None:
-        return factors
+        return np.ones(used)
     if given.gear_ratios is None or len(ratios) != len(given.gear_ratios):
         has = "none are given" if given.gear_ratios is None else f"it has {len(given.gear_ratios)}"
         return _refused(f"{len(ratios)} ratios are named, and of the car's own {has}: name one for each gear.")
-    own = np.array(given.gear_ratios[: factors.size])
-    return np.asarray(factors * np.array(ratios[: factors.size]) / own, dtype=np.float64)
+    for gear, (new, old) in enumerate(zip(ratios, given.gear_ratios, strict=True), start=1):
+        share = abs(new / old - 1.0)
+        if share > 1e-9 and gear not in model.used_gears:
+            return _refused(f"Gear {gear} never pulled long enough in this run to show what another ratio in it does.")
+        most = MOST_FINAL_SHARE if gear == 1 else MOST_RATIO_SHARE
+        if share > most:
+            why = "launch and tires are others" if gear == 1 else "it and its neighbours pull where nothing was seen"
+            return _refused(
+                f"A ratio of {new:g} in gear {gear} is {share:.1%} from the car's {old:g}: beyond {most:.0%} {why}."
+            )
+    return np.asarray(np.array(ratios[:used]) / np.array(given.gear_ratios[:used]), dtype=np.float64)
 
 
 def _regeared(shift: ShiftModel, factors: FloatArray) -> ShiftModel:
@@ -224,7 +258,12 @@ def _air(model: RunModel, changes: Changes, given: GearingGiven) -> RunModel | F
     air = changes.air
     if air is None:
         return model
+    spun = _spun(model, "another air")
+    if spun is not None:
+        return spun
     changed = model.with_fact("density", air.density_kgpm3.value)
+    if air.wind_mps is not None:
+        changed = changed.with_fact("wind", air.wind_mps)
     dry = (air.pressure_pa - air.vapour_pressure_pa) / (model.ambient_pa - model.vapour_pa)
     warmth = air.temperature_k / model.ambient_k
     if model.charge_pa is None:
@@ -257,9 +296,9 @@ def _boost(model: RunModel, changes: Changes, given: GearingGiven) -> RunModel |
 
 def _power(model: RunModel, changes: Changes, given: GearingGiven) -> RunModel | Finding:
     factor = np.ones(model.torque.rpm.size)
-    if changes.power_gain is not None:
-        above_rpm, gain = changes.power_gain
-        factor = np.where(model.node_rpm > above_rpm, 1.0 + gain, 1.0)
+    for gain in changes.power_gains:
+        within = (model.node_rpm > gain.from_rpm) & (model.node_rpm <= gain.to_rpm)
+        factor = factor * np.where(within, 1.0 + gain.share, 1.0)
     if changes.curve is not None and model.link is not None:
         return _refused(
             "Behind a converter the run shows what its turbine makes, not the engine: another engine's curve cannot be "
@@ -273,7 +312,7 @@ def _power(model: RunModel, changes: Changes, given: GearingGiven) -> RunModel |
     most = float(np.max(np.abs(factor[seen] - 1.0), initial=0.0))
     if most > MOST_GAIN:
         return _refused(
-            f"Power is changed by up to {most:.0%}: beyond {MOST_GAIN:.0%} clutch and tires were not asked for "
+            f"Power is changed by up to {most:.1%}: beyond {MOST_GAIN:.0%} clutch and tires were not asked for "
             "it in this run, and a launch would be another."
         )
     launch = model.launch

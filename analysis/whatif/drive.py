@@ -118,7 +118,7 @@ class _Drive:
 
     def run(self) -> Driven | None:
         """Step until the last mark is passed."""
-        time, way, speed = 0.0, -self.model.rollout_m, 0.0
+        time, way, speed = 0.0, -self.model.rollout_m, self.model.launch.from_mps
         self.phase, self.phase_s = "launch", 0.0
         self.before: list[float] = []
         self.after: list[float] = []
@@ -188,12 +188,13 @@ class _Drive:
             shift = self.model.shifts[self.shift]
             if rpm >= shift.at_rpm:
                 self.before.append(float(self.model.engine_rpm(rpm)))
-                self._begin(shift, rpm)
+                self._begin(shift, speed, rpm)
         elif self.phase == "shift":
             shift = self.model.shifts[self.shift]
             if self.gear != shift.to_gear and self.phase_s >= shift.carried * STEP_S:
                 self.gear = shift.to_gear
-                self.after.append(float(self.model.engine_rpm(self._through_gear(speed))))
+                through = self.turns[self.gear - 1] * self.lead * speed * RPM_PER_RAD_S
+                self.after.append(float(self.model.engine_rpm(through)))
             if self.phase_s >= self.shift_lasts:
                 self.shift += 1
                 self.phase, self.phase_s = "pull", 0.0
@@ -204,12 +205,13 @@ class _Drive:
             return self.phase_s >= self.launch_s
         return rpm >= self._free_rpm(self.phase_s) and speed > 1.0
 
-    def _begin(self, shift: ShiftModel, rpm: float) -> None:
+    def _begin(self, shift: ShiftModel, speed: float, rpm: float) -> None:
         """The drive lets go of what the engine makes there, and takes up what it makes where the next gear carries."""
         taken = rpm * self.turns[shift.to_gear - 1] / self.turns[shift.from_gear - 1]
         now = self._torque(rpm, shift.from_gear), self._torque(taken, shift.to_gear)
         let_go, take_up = (new / max(was, 1.0) for new, was in zip(now, shift.torque_nm, strict=True))
         share = np.interp(np.arange(shift.force_n.size), (0.0, shift.carried - 1.0), (let_go, take_up))
+        self.lead = rpm / (self.turns[shift.from_gear - 1] * max(speed, 1.0) * RPM_PER_RAD_S)
         self.phase, self.phase_s, self.since_s = "shift", 0.0, 0.0
         driven = np.where(shift.force_n > 0.0, shift.force_n * share, shift.force_n)
         self.shift_force = _Table(_grid(driven.size), driven)

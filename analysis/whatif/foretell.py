@@ -16,11 +16,11 @@ from passband.analysis.given.car import Car
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.review import Review
-from passband.analysis.results.unknown import known
 from passband.analysis.whatif.changes import Changes, GearingGiven, apply_changes
 from passband.analysis.whatif.drive import Driven, drive
 from passband.analysis.whatif.made_of_run import model_of_run
 from passband.analysis.whatif.model import ModelledRun, RunModel
+from passband.analysis.whatif.said import boost_said, hold_to_own_run, limits_passed, rests_on
 
 ELAPSED_OWN_S, TRAP_OWN_MPS, RPM_OWN, BAND_OWN_S = 0.010, 0.15, 25.0, 0.05
 """95 % half-width of a change foretold that is small. [s], [m/s], [rpm], [s] These and the next two by
@@ -33,8 +33,6 @@ asks of the clutch. Alike in all shifts. [s], [m/s], [rpm]"""
 SEEN_RPM, LIMITER_RPM = 50.0, 300.0
 """An engine that comes so far beyond what the run showed may meet its limiter, which takes its torque away within so
 many rpm. Chosen. [rpm]"""
-OWN_RUN_S, OWN_RUN_SHARE = 0.025, 0.01
-"""A model must come to its own run's splits within so much, and to its RPM after within such a share. [s], [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +77,8 @@ class Foretold:
     """Changed less as run; None without boost or its threshold. [s]"""
     own_run_s: float | None
     """How far the model comes to its own run's splits, at most. [s]"""
+    own_run_rpm_share: float | None
+    """How far it comes to its engine speed where each next gear carried, at most, as a share. [-]"""
     findings: tuple[Finding, ...]
     """What it rests on, what it cannot say."""
 
@@ -132,19 +132,21 @@ def foretell_with(run: ModelledRun, changes: Changes) -> Foretold:
     as_run = drive(model)
     if as_run is None:
         return no_answer(_not_there("as run"))
-    off_s, unlike = _own_run(model, as_run, run.review)
+    own = hold_to_own_run(model, as_run, run.review)
     given = gearing_given(car)
     changed = apply_changes(model, changes, given)
     if isinstance(changed, Finding):
-        return replace(no_answer(changed), own_run_s=off_s)
+        return replace(no_answer(changed), own_run_s=own.splits_s, own_run_rpm_share=own.rpm_share)
     driven = drive(changed)
     if driven is None:
-        return replace(no_answer(_not_there("changed")), own_run_s=off_s)
+        return replace(no_answer(_not_there("changed")), own_run_s=own.splits_s, own_run_rpm_share=own.rpm_share)
     beyond = _beyond(model, changed, changes, driven)
-    bracket = _open(model, changed, _bracket(model, changes, given, driven), beyond)
-    findings = [*unlike, *_rests_on(model, changes, off_s), *_limits_passed(driven, car)]
+    air = _bracket(model, changes, given, driven)
+    bracket = _open(model, changed, air, beyond)
+    by_s = driven.elapsed_s - as_run.elapsed_s
+    findings = (*rests_on(model, own), *boost_said(model, changes, by_s, air[0]), *limits_passed(changed, driven, run))
     return Foretold(
-        _estimate(driven.elapsed_s - as_run.elapsed_s, ELAPSED_OWN_S, bracket[0]),
+        _estimate(by_s, ELAPSED_OWN_S, bracket[0]),
         _estimate(driven.trap_mps - as_run.trap_mps, TRAP_OWN_MPS, bracket[1]),
         tuple(
             ForetoldSplit(ft, _estimate(driven.splits_s[ft] - as_run.splits_s[ft], ELAPSED_OWN_S, bracket[0]))
@@ -152,7 +154,7 @@ def foretell_with(run: ModelledRun, changes: Changes) -> Foretold:
         ),
         _shifts(model, as_run, driven),
         _time(driven.in_band_s, as_run.in_band_s), _time(driven.on_boost_s, as_run.on_boost_s),
-        off_s, tuple(findings),
+        own.splits_s, own.rpm_share, findings,
     )  # fmt: skip
 
 
@@ -192,33 +194,12 @@ def _time(changed: float | None, as_run: float | None) -> Estimate | None:
 
 def no_answer(why: Finding) -> Foretold:
     """No figures, and why."""
-    return Foretold(None, None, (), (), None, None, None, (why,))
+    return Foretold(None, None, (), (), None, None, None, None, (why,))
 
 
 def _not_there(which: str) -> Finding:
     text = f"The model of this run, {which}, does not come down the track through all its gears: nothing is foretold."
     return Finding("whatif-no-model", "caution", text, "What if")
-
-
-def _own_run(model: RunModel, as_run: Driven, review: Review) -> tuple[float, list[Finding]]:
-    """How far the model is off its own run, and a finding where that is too far."""
-    distance = known(review.distance)
-    splits = distance.splits if distance is not None else ()
-    off_s = max(abs(as_run.splits_s[split.at_ft] - split.time_s.value) for split in splits)
-    rpm = max(
-        (
-            abs(got / float(model.engine_rpm(was.rpm_through_gear)) - 1.0)
-            for got, was in zip(as_run.rpm_after, model.shifts, strict=False)
-        ),
-        default=0.0,
-    )
-    if off_s <= OWN_RUN_S and rpm <= OWN_RUN_SHARE and len(as_run.rpm_after) == len(model.shifts):
-        return off_s, []
-    text = (
-        f"The model comes to this run's own splits within {off_s:.3f} s and to its RPM after shifts within {rpm:.1%}; "
-        f"{OWN_RUN_S} s and {OWN_RUN_SHARE:.0%} are what is to be believed. Take differences with care."
-    )
-    return off_s, [Finding("whatif-off-its-own-run", "caution", text, "What if")]
 
 
 def _beyond(model: RunModel, changed: RunModel, changes: Changes, driven: Driven) -> tuple[float, float]:
@@ -266,47 +247,3 @@ def _shifts(model: RunModel, as_run: Driven, driven: Driven) -> tuple[ForetoldSh
         change = Estimate(is_now - was, math.hypot(RPM_OWN, OF_CHANGE * (is_now - was)))
         out.append(ForetoldShift(f"{shift.from_gear}-{shift.to_gear}", after, margin, change))
     return tuple(out)
-
-
-def _rests_on(model: RunModel, changes: Changes, off_s: float) -> list[Finding]:
-    text = (
-        f"A forecast from this one run, whose own splits the model meets within {1000 * off_s:.0f} ms: the same "
-        "launch, grip and shifts but for what was changed. Builder, makers and rule book come first."
-    )
-    findings = [Finding("whatif-rests-on", "note", text, "What if")]
-    if model.link is not None:
-        said = (
-            "Behind the converter its turbine's torque and the engine's speed are taken as this run has them at each "
-            "turbine speed; another converter, or another stall speed at the launch, is not foretold."
-        )
-        findings.append(Finding("whatif-behind-converter", "note", said, "What if"))
-    if model.boosted and (changes.air is not None or changes.boost_by_pa):
-        said = (
-            "Boost follows the time since each shift as in this run. What the turbo does in other air lies between "
-            "boost held and pressure ratio held: the middle is told, their difference is in the plus-minus."
-        )
-        findings.append(Finding("whatif-boosted-air", "caution", said, "What if"))
-    return findings
-
-
-def _limits_passed(driven: Driven, car: Car) -> list[Finding]:
-    """A limit on engine speed of the user's own that the changed run would break."""
-    out = []
-    for limit in car.limits:
-        if limit.channel != "engine_speed" or limit.at_most is None:
-            continue
-        bound = _in_rpm(limit.at_most)
-        if bound is not None and driven.most_rpm > bound:
-            said = f"over your limit {limit.name!r} of {bound:.0f} rpm"
-            text = f"The engine would come to {driven.most_rpm:.0f} rpm, {said}."
-            out.append(Finding("whatif-breaks-limit", "caution", text, "What if"))
-    return out
-
-
-def _in_rpm(bound: float | str) -> float | None:
-    from passband.analysis.quantities import parse_quantity
-
-    try:
-        return parse_quantity(bound, si_unit="rpm", name="limit")
-    except ValueError:
-        return None

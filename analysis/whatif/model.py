@@ -31,6 +31,8 @@ class LaunchModel:
     """Whether the tires spun."""
     locks: bool
     """Whether it ends where a clutch locks; behind a converter it ends by time."""
+    from_mps: float = 0.0
+    """Speed at time 0: a record that was smoothed, or begins late, has the car roll a little already. [m/s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +58,7 @@ class ShiftModel:
     rpm_through_gear: float
     """Engine speed through the next gear where it carried; behind a converter the turbine's. [rpm]"""
     carried: int
-    """At which place of the grid the next gear carried; behind a converter the engine still settles after it."""
+    """At which place of the grid the next gear carried; the drive still settles after it."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -51,10 +51,12 @@ class Found:
     """Change that the model gives it. [s]"""
     left_s: float | None
     """What is left of the promise once a search's own luck is taken off. [s]"""
+    under_band_s: float | None
+    """Change of the time under the band with it, by the model alone; None without a band. [s]"""
     tried: tuple[Tried, ...]
     """All that was tried, in order."""
     findings: tuple[Finding, ...]
-    """Why something was not tried."""
+    """Why something was not tried, and a limit of the user's own that the best would break."""
 
 
 def search_shift_points(
@@ -172,9 +174,10 @@ def _search(
 ) -> Found:
     as_run = drive(run.model)
     if as_run is None:
-        return Found(what, None, None, None, (), ())
+        return Found(what, None, None, None, None, (), ())
     given = gearing_given(run.car)
-    tried, refused = [], []
+    tried: list[Tried] = []
+    refused: list[Finding] = []
     for value in values:
         changed = apply_changes(run.model, change(value), given)
         driven = None if isinstance(changed, Finding) else drive(changed)
@@ -184,10 +187,20 @@ def _search(
             tried.append(_tried(value, as_run, driven))
     best = min(tried, key=lambda one: _score(one, aim), default=None)
     if best is None or _score(best, aim) >= 0.0:
-        return Found(what, None, None, None, tuple(tried), tuple(dict.fromkeys(refused)))
+        return Found(what, None, None, None, None, tuple(tried), _not_tried(refused, len(values)))
     place = next(at for at, value in enumerate(values) if value == best.value)
-    promise = foretell_with(run, change(values[place])).elapsed_time_s
-    return replace(_shrunk(what, best, promise, aim), tried=tuple(tried), findings=tuple(dict.fromkeys(refused)))
+    foretold = foretell_with(run, change(values[place]))
+    broken: list[Finding] = [one for one in foretold.findings if one.code == "whatif-breaks-limit"]
+    found = _shrunk(what, best, foretold.elapsed_time_s, aim)
+    return replace(found, tried=tuple(tried), findings=(*_not_tried(refused, len(values)), *broken))
+
+
+def _not_tried(refused: Sequence[Finding], of: int) -> tuple[Finding, ...]:
+    """All that was refused in one finding, by the reason of the first."""
+    if not refused:
+        return ()
+    were = f"{len(refused)} of {of} " + ("was" if len(refused) == 1 else "were")
+    return (replace(refused[0], text=f"{were} not tried. The first: {refused[0].text}"),)
 
 
 def _tried(value: float | tuple[float, ...], as_run: Driven, driven: Driven) -> Tried:
@@ -205,8 +218,8 @@ def _score(one: Tried, aim: Aim) -> float:
 
 def _shrunk(what: str, best: Tried, promise: Estimate | None, aim: Aim) -> Found:
     if promise is None:
-        return Found(what, None, None, None, (), ())
+        return Found(what, None, None, None, None, (), ())
     gain, half_width = promise.value, SHRINKS_BY * promise.plus_minus
     left = gain * gain**2 / (gain**2 + half_width**2)
     worth_it = aim != "elapsed" or abs(left) > 0.001
-    return Found(what, best.value if worth_it else None, promise, left, (), ())
+    return Found(what, best.value if worth_it else None, promise, left, best.under_band_s, (), ())

@@ -15,7 +15,9 @@ from passband.service.access.identity import Access, Refused, access_file
 from passband.service.access.records import Role, Team
 from passband.service.access.teams import access_records, is_set_up
 from passband.service.given import GivenError
-from passband.service.settings import read_settings
+from passband.service.settings import Settings, read_settings
+from passband.service.store.faults import RowsElsewhere
+from passband.service.store.schema import SchemaError
 
 
 def run_step(step: str, options: argparse.Namespace, *, data: Path | None) -> int:
@@ -38,9 +40,17 @@ def run_step(step: str, options: argparse.Namespace, *, data: Path | None) -> in
     Raises
     ------
     GivenError
-        If a name, password or team will not do, or access is not set up yet.
+        If a name, password or team will not do, access is not set up yet, or a database on a server cannot be used.
     """
     settings = read_settings() if data is None else read_settings(data=data)
+    try:
+        _take(step, options, settings)
+    except (SchemaError, RowsElsewhere) as error:
+        raise GivenError(str(error)) from None
+    return 0
+
+
+def _take(step: str, options: argparse.Namespace, settings: Settings) -> None:
     set_up = is_set_up(settings)
     if step != "begin" and not set_up:
         raise GivenError(
@@ -59,7 +69,6 @@ def run_step(step: str, options: argparse.Namespace, *, data: Path | None) -> in
         if step == "begin":
             access_file(settings.data).unlink(missing_ok=True)
         raise GivenError(str(error)) from None
-    return 0
 
 
 def _begin(access: Access, options: argparse.Namespace) -> None:

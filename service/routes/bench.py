@@ -1,70 +1,87 @@
-"""A bench's sheets and a compressor's map laid beside one run; nothing of them is kept here."""
+"""A bench's sheets and a compressor's map laid beside one run, and kept with its car."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Response
 
-from passband.analysis.bench.beside_track import lay_beside_track
-from passband.analysis.bench.head import measure_head
 from passband.analysis.bench.sheets import read_dyno_curve, read_flow_sheet
 from passband.analysis.channels.log import NotALog
 from passband.analysis.given.car import Car
 from passband.analysis.results.codec import plain
-from passband.analysis.results.unknown import known
 from passband.analysis.turbo.map import read_compressor_map
 from passband.service.answers import Json, TheBody, TheLibrary, TheSettings, TheUnits
 from passband.service.bench_and_map import lay_on_map, turbo_given
+from passband.service.bench_laid import Sheets, lay_bench
 from passband.service.details import BenchSheets
 from passband.service.errors import Problem
 from passband.service.given import read_given
+from passband.service.kept_sheets import SheetGiven, keep_sheet, kept_sheet_json, sheets_of, take_sheet_off, with_kept
 from passband.service.side_by_side import ComparedRun, car_of, lay_side_by_side
-from passband.web.bench_picture import bench_svg
 from passband.web.map_picture import map_svg
-from passband.web.printed_bench import print_beside, print_head, print_way
+from passband.web.printed_bench import print_way
 from passband.web.units import UnitSystem
 
 router = APIRouter(prefix="/api/runs", tags=["runs"])
+sheets_router = APIRouter(prefix="/api", tags=["items"])
 
 CHANNELS = (
-    "gear", "engine_speed", "throttle", "manifold_pressure", "boost", "intake_temperature", "fuel_flow", "lambda",
+    "acceleration_mps2", "gear", "engine_speed", "throttle",
+    "manifold_pressure", "boost", "intake_temperature", "fuel_flow", "lambda",
     *(f"lambda_{number}" for number in range(1, 13)),
 )  # fmt: skip
-"""What of a run shows its air."""
+"""What of a run shows its air, and what its model is made of."""
 
 
 @router.post("/{run_id}/bench")
 def bench(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: str, body: TheBody) -> Json:
-    """A head's flow sheet, a dynamometer's curve, a compressor's map: each that is given, beside the run."""
-    sheets = read_given(BenchSheets, body, what="body")
+    """A head's flow sheet, a dynamometer's curve, a compressor's map beside the run: as sent, else as the car keeps."""
+    run = library.records.run(run_id)
+    asked = read_given(BenchSheets, body, what="body")
+    sheets = asked if run is None else with_kept(library, run, asked)
     if not (sheets.flow_sheet or sheets.dynamometer or sheets.compressor_map):
         raise Problem(422, "Not usable", "Give a flow sheet, a dynamometer's curve or a compressor's map, as text.")
     one = lay_side_by_side(library, run_id, settings, channels=CHANNELS)[0]
     car = car_of(library, one.run)
     try:
-        return Json({**_of_bench(one, car, sheets, units), **_of_map(one, car, sheets, units)})
+        label = one.run.details.label or "the run"
+        laid = lay_bench(one.review, one.table, car, _read(sheets), label=label, units=units)
+        return Json({**laid, **_of_map(one, car, sheets, units)})
     except NotALog as error:
         raise Problem(422, "Not usable", str(error)) from None
 
 
-def _of_bench(one: ComparedRun, car: Car, sheets: BenchSheets, units: UnitSystem) -> dict[str, Any]:
-    answer: dict[str, Any] = {"head": None, "dynamometer": None}
-    limit_rpm = None
-    if sheets.flow_sheet:
-        sheet = read_flow_sheet(sheets.flow_sheet.encode(), name="flow sheet")
-        head = measure_head(sheet, bore_m=car.bore, stroke_m=car.stroke)
-        limit_rpm = head.rpm_at_limit
-        answer["head"] = {"figures": plain(head), "print": print_head(head, band=car.rpm_band, units=units)}
-    if sheets.dynamometer:
-        curve = read_dyno_curve(sheets.dynamometer.encode(), name="dynamometer's curve")
-        beside = lay_beside_track(curve, known(one.review.power))
-        answer["dynamometer"] = {
-            "figures": plain(beside),
-            "print": print_beside(one.run.details.label or "the run", beside, units=units),
-            "picture": bench_svg(curve, beside, limit_rpm, units=units),
-        }
-    return answer
+@sheets_router.get("/cars/{car_id}/sheets")
+def sheets_of_car(library: TheLibrary, car_id: str) -> Json:
+    """Bench sheets and a compressor's map that are kept with a car, with their text."""
+    return Json({"car": car_id, "sheets": [kept_sheet_json(one) for one in sheets_of(library, car_id)]})
+
+
+@sheets_router.post("/cars/{car_id}/sheets", status_code=201)
+def keep_sheet_of_car(library: TheLibrary, car_id: str, body: TheBody) -> Json:
+    """Keep a sheet with a car in place of the one of its kind, which stays among what was let go."""
+    return Json(kept_sheet_json(keep_sheet(library, car_id, read_given(SheetGiven, body, what="sheet"))), 201)
+
+
+@sheets_router.delete("/sheets/{sheet_id}", status_code=204)
+def take_sheet_off_car(library: TheLibrary, sheet_id: str) -> Response:
+    """Take a sheet off its car."""
+    take_sheet_off(library, sheet_id)
+    return Response(status_code=204)
+
+
+def _read(sheets: BenchSheets) -> Sheets:
+    """The bench's sheets as read."""
+    flow, flow_before = (
+        read_flow_sheet(text.encode(), name=name) if text else None
+        for text, name in ((sheets.flow_sheet, "flow sheet"), (sheets.flow_sheet_before, "flow sheet before"))
+    )
+    curve, curve_before = (
+        read_dyno_curve(text.encode(), name=name) if text else None
+        for text, name in ((sheets.dynamometer, "curve"), (sheets.dynamometer_before, "curve before"))
+    )
+    return Sheets(flow, flow_before, curve, curve_before)
 
 
 def _of_map(one: ComparedRun, car: Car, sheets: BenchSheets, units: UnitSystem) -> dict[str, Any]:

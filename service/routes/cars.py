@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Query
+from fastapi import APIRouter, Path, Query
 
 from passband.service.answers import Json, TheBody, TheLibrary
+from passband.service.corrections import FactsGiven, Whether, facts_of_versions, tell_facts
 from passband.service.errors import not_found
+from passband.service.given import read_given
 from passband.service.store.records import CarRecord
 
 router = APIRouter(prefix="/api/cars", tags=["cars"])
@@ -48,9 +51,29 @@ def one_car(library: TheLibrary, car_id: str, version: Annotated[int | None, Que
 
 
 @router.put("/{car_id}")
-def change_car(library: TheLibrary, car_id: str, body: TheBody) -> Json:
-    """Make a new version of a car; reviews keep the version they were made with until they are made again."""
+def change_car(
+    library: TheLibrary, car_id: str, body: TheBody, facts: Annotated[Whether | None, Query()] = None
+) -> Json:
+    """Make a new version of a car; `facts` says whether what differs was changed on the car or only corrected."""
     car = library.change_car(car_id, _given(body))
     if car is None:
         raise not_found("car")
+    if facts is not None:
+        differ = [one.fact for one in facts_of_versions(library, car_id) if one.version == car.version]
+        tell_facts(library, car_id, car.version, FactsGiven(**dict.fromkeys(differ, facts)))
     return Json(car_json(car))
+
+
+@router.get("/{car_id}/facts")
+def facts_that_differ(library: TheLibrary, car_id: str) -> Json:
+    """Facts in which the car's versions differ, and whether they were changed on the car or corrected."""
+    return Json({"car": car_id, "facts": [asdict(one) for one in facts_of_versions(library, car_id)]})
+
+
+@router.put("/{car_id}/versions/{version}/facts")
+def tell_what_differs(
+    library: TheLibrary, car_id: str, version: Annotated[int, Path(ge=1, le=2**31)], body: TheBody
+) -> Json:
+    """Say of a version's facts which were changed on the car and which describe the same car better."""
+    told = tell_facts(library, car_id, version, read_given(FactsGiven, body, what="facts"))
+    return Json({"car": car_id, "facts": [asdict(one) for one in told]})

@@ -67,7 +67,8 @@ async def answer_by_form(
         for one in zip(*columns, strict=True)
         if takes_back or one[2]
     ]
-    said: dict[str, Any] = {"answers": answers, "car": next(iter(form.get("car", [])), "") or None}
+    car, new_car = (next(iter(form.get(name, [])), "") for name in ("car", "new_car"))
+    said: dict[str, Any] = {"answers": answers, "car": car or None, "new_car": "" if car else new_car}
     done = await _answer(request, library, settings, run_id, said)
     back = next(iter(form.get("back", [])), done.run.id)
     shown = back if await run_in_threadpool(library.records.run, back) is not None else done.run.id

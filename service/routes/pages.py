@@ -14,8 +14,10 @@ from fastapi.responses import FileResponse, HTMLResponse, JSONResponse
 
 from passband.analysis.results.codec import review_from_json
 from passband.service.answers import TheBody, TheLibrary, TheSettings, TheUnits, listed
+from passband.service.corrections import facts_of_versions
 from passband.service.errors import not_found
 from passband.service.items import GROUPS, groups_json
+from passband.service.kept_sheets import kept_sheet_json, sheets_of
 from passband.service.library import Library
 from passband.service.routes.cars import KEPT_BY_US, car_json
 from passband.service.routes.columns import asked_page_parts
@@ -212,11 +214,13 @@ def one_car(library: TheLibrary, units: TheUnits, car_id: str, run: str | None =
         raise not_found("car")
     first = max(1, car.version - VERSIONS_SHOWN + 1)
     versions = [library.records.car(car_id, version) for version in range(first, car.version + 1)]
+    differ = [asdict(one) for one in facts_of_versions(library, car_id)]
+    of_version = {number: [one for one in differ if one["version"] == number] for number in range(car.version + 1)}
     last = library.records.run(run) if run else None
     last = last or next(iter(library.records.find_runs(event=None, car=car_id, limit=1, after=None)), None)
     page = render_car(
         car_json(car),
-        versions=[car_json(one) for one in versions if one is not None],
+        versions=[{**car_json(one), "differ": of_version[one.version]} for one in versions if one is not None],
         last_run=run_json(last) if last else None,
         last_review=stored_review(library, last.id if last else None),
         units=units,
@@ -256,7 +260,8 @@ def parts_of_car(library: TheLibrary, settings: TheSettings, units: TheUnits, ca
         raise not_found("car")
     runs = library.records.find_runs(event=None, car=car_id, limit=settings.page_runs, after=None)
     named = [{"id": run.id, "title": title_of(run)} for run in reversed(runs)]
-    return HTMLResponse(render_parts(car_json(car), parts, named, units=units))
+    sheets = [kept_sheet_json(one) for one in sheets_of(library, car_id)]
+    return HTMLResponse(render_parts(car_json(car), parts, named, sheets=sheets, units=units))
 
 
 @router.get("/events/{name:path}")

@@ -32,7 +32,7 @@ from passband.web.printed_whatif import print_foretold, print_found, print_worth
 router = APIRouter(prefix="/api", tags=["runs"])
 page = APIRouter(include_in_schema=False)
 
-NOT_ASKED = Foretold(None, None, (), (), None, None, None, ())
+NOT_ASKED = Foretold(None, None, (), (), None, None, None, None, ())
 """Where a search alone was asked."""
 
 
@@ -47,7 +47,7 @@ def whatif(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: 
     model = model_of_run(one.review, one.table, car)
     changes = None
     if asked_in_words(asked) or tried is None:
-        changes = read_changes(asked, car, boost_pa=most_boost_pa(one.table))
+        changes = read_changes(asked, car, boost_pa=most_boost_pa(one.table), own_air=one.review.air)
     if isinstance(model, Finding):
         foretold = no_answer(model)
         return Json(_answer(label, asked, foretold, (), (), print_foretold(label, {}, foretold, units=units)))
@@ -110,6 +110,7 @@ def _pair_json(one: PairTested) -> dict[str, Any]:
         "run": one.other.id,
         "from": one.base.id,
         "changed": list(test.change.words),
+        "corrected": list(test.change.corrected),
         "logs_show": list(test.change.measured),
         "foretold_s": plain(test.foretold_s),
         "measured_s": plain(test.measured_s),

@@ -8,6 +8,7 @@ Public: `claim`, `note_number`, `team_of`, `trust`.
 
 from __future__ import annotations
 
+import logging
 import secrets
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
@@ -18,6 +19,8 @@ from passband.service.store.folder import MARK, LibraryFolder
 from passband.service.store.postgres_records import PostgresRecords
 from passband.service.store.record_files import DamagedRecord, read_record, written_record
 from passband.service.store.row_records import RowRecords
+
+log = logging.getLogger("passband")
 
 
 def claim(folder: LibraryFolder, records: PostgresRecords) -> bool:
@@ -74,7 +77,10 @@ def note_number(folder: LibraryFolder, records: RowRecords) -> None:
         return
     kept, here = records.mark(), _read(folder.root / MARK)
     if kept is not None and here is not None and here.number < kept.number:
-        _write(folder, replace(here, number=kept.number))
+        try:
+            _write(folder, replace(here, number=kept.number))
+        except OSError as error:  # what was to be kept is; the next change writes it down
+            log.error("how far the rows have come could not be written down: %s", error)
 
 
 def team_of(folder: LibraryFolder) -> str:

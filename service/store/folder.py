@@ -22,7 +22,7 @@ import shutil
 import stat
 import time
 from collections.abc import Iterator
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from pathlib import Path
 
 from filelock import FileLock, Timeout
@@ -69,7 +69,8 @@ class LibraryFolder:
         self.database = self.root / "library.sqlite"
         self._shared = shared
         self._lock = hold_folder(self.root, seconds=SHARED_S if shared else 0)
-        try:
+        with ExitStack() as undone:
+            undone.callback(self._lock.release)
             self._check_rows()
             self.reserve = Reserve(self.root / "reserve", reserve_bytes)
             self.reserve.make_way()
@@ -80,9 +81,7 @@ class LibraryFolder:
             else:
                 shutil.rmtree(self.incoming, ignore_errors=True)
                 self.incoming.mkdir(exist_ok=True)
-        except BaseException:
-            self._lock.release()
-            raise
+            undone.pop_all()
         if shared:
             self._lock.release()
             self._lock = held

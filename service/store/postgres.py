@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from contextlib import ExitStack
+from contextlib import ExitStack, closing, suppress
 from selectors import EVENT_READ, DefaultSelector
 from typing import Any
 
@@ -24,6 +24,11 @@ LOCK_S = 10
 SILENT_MS = 15_000
 """How long sent bytes may stay unacknowledged before the connection is given up: a server whose machine is gone says
 nothing. [ms]"""
+WATCHED = "SET tcp_keepalives_idle = 20; SET tcp_keepalives_interval = 10; SET tcp_keepalives_count = 3"
+"""What the server is told of a connection: that of a machine that is gone, and all it locked, is let go of within a
+minute, and not after the two hours that are usual."""
+TURN_S = 3600
+"""How long a turn is waited for: as long as the longest review that can be allowed. [s]"""
 CONNECTIONS, AT_MOST = 5, 32
 """Connections kept open, and most at once in one process. Common practice, no source."""
 MIGRATING = 0x70617373
@@ -91,23 +96,17 @@ class PostgresDatabase:
         The lock is a transaction's own on a connection of its own, so it is let go of where the process or its
         machine is lost, and holds behind a pool of connections too.
         """
-        connection = self._holding.connect()
-        try:
-            connection.exec_driver_sql("SET LOCAL idle_in_transaction_session_timeout = 0").close()
+        with ExitStack() as undone:
+            connection = undone.enter_context(self._holding.connect())
+            endless = f"SET LOCAL idle_in_transaction_session_timeout = 0; SET LOCAL lock_timeout = '{TURN_S}s'"
+            connection.exec_driver_sql(endless, execution_options={"no_parameters": True}).close()
             locked = text("SELECT pg_advisory_xact_lock(:turns, hashtext(:name))")
             connection.execute(locked, {"turns": TURNS, "name": name}).close()
-        except BaseException:
-            connection.invalidate()
-            connection.close()
-            raise
+            undone.pop_all()
 
         def let_go() -> None:
-            try:
+            with closing(connection), suppress(DBAPIError):  # lost meanwhile, and the lock with it
                 connection.rollback()
-            except DBAPIError:
-                connection.invalidate()  # it was lost meanwhile, and the lock with it
-            finally:
-                connection.close()
 
         return let_go
 
@@ -140,6 +139,7 @@ def _connecting(address: str) -> Callable[[], Any]:
             connection = psycopg.connect(
                 **asked, cursor_factory=BytesAsTheyAre, prepare_threshold=None, autocommit=True
             )
+            connection.execute(WATCHED)
         except psycopg.Error as error:
             why = _why(str(error))
         if why:  # raised out here: nothing of the driver's words, which hold names and addresses, goes along

@@ -20,7 +20,7 @@ from pathlib import Path
 
 from passband.analysis.report import as_table
 from passband.analysis.review import FullReview
-from passband.analysis.whatif.changes import Changes, ShiftPoint
+from passband.analysis.whatif.changes import Changes, PowerGain, ShiftPoint
 from passband.analysis.whatif.foretell import Foretold, foretell
 from passband.demo_logs.car_specs import CarSpec
 from passband.demo_logs.case_plans import CasePlan
@@ -60,7 +60,7 @@ def changes_of(car: CarSpec) -> dict[str, tuple[Callable[[CasePlan], CasePlan], 
         "mass +30 kg": (lambda p: _spec(p, mass_kg=car.mass_kg + 30.0), Changes(mass_by_kg=30.0)),
         "final +4 %": (lambda p: _spec(p, final=car.final * 1.04), Changes(final_drive=car.final * 1.04)),
         "second +4 %": (lambda p: _spec(p, gears=second), Changes(gear_ratios=second)),
-        "power +3 %": (lambda p: _gained(p, above, 0.03), Changes(power_gain=(above, 0.03))),
+        "power +3 %": (lambda p: _gained(p, above, 0.03), Changes(power_gains=(PowerGain(above, 0.03),))),
     }
 
 

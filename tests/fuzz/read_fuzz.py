@@ -1,9 +1,10 @@
 """Read mutated logs of many dialects: only a refusal in words may leave, soon, in little memory, and time never falls.
 
-    python -m tests.fuzz.read_fuzz --count 1000 [--seed 0] [--seconds 1200] [--most-failures 1]
+    python -m tests.fuzz.read_fuzz --count 1000 [--seed 0] [--seconds 1200] [--most-failures 1] [--small]
 
 Prints how many were read, refused and failed. A case is made of its number alone, so one can be repeated: `--seed` of
-it and `--count 1`.
+it and `--count 1`. Small cases are other cases: a few kB each, so that many go into an hour; bounds of time and
+memory are tried by the usual ones.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ import time
 import traceback
 import warnings
 from collections import Counter
+from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
 
@@ -33,7 +35,6 @@ MOST_BYTES = 256 * 1024 * 1024
 """Most memory beyond what the process holds when it starts, as promised."""
 LARGEST = 1_000_000
 """Bytes of an input; a mutation may double parts of it."""
-ROWS = (3, 40, 250)
 
 DIALECTS = (
     Dialect(),
@@ -57,16 +58,33 @@ def _too_long(number: int, frame: FrameType | None) -> None:
     raise TooLong
 
 
-SOUND = [write(a_run(rows), dialect).data for dialect in DIALECTS for rows in ROWS]
+@dataclass(frozen=True, slots=True)
+class Sizes:
+    """How large inputs are."""
+
+    sound: tuple[bytes, ...]
+    """What is mutated."""
+    token: tuple[int, ...]
+    """How often a token may stand one after the other."""
+    head: tuple[int, ...]
+    """How often the first lines may."""
+
+
+def _sound(*rows: int) -> tuple[bytes, ...]:
+    return tuple(write(a_run(many), dialect).data for dialect in DIALECTS for many in rows)
+
+
+USUAL = Sizes(_sound(3, 40, 250), (1, 1, 3, 400), (2, 30, 200))
+SMALL = Sizes(_sound(3, 8, 16), (1, 1, 3, 12), (2, 3, 5))
 TOKENS = (b'"', b"'", b",", b";", b"\t", b"\n", b"\r", b"\r\n", b"\x00" * 512, b"\\,", b'="1"', "\u2212".encode(),
           b"No Fix", b"NaN", b"1e400", b"-", b" ", b"\x1f\x8b", b"\xff\xfe", b"\x93\xfa\x96\x7b", b"N,N,N,N,N",
           b"1.234,5", b"12:00:00", b"Time,Channel,Value\n", b"# end\n", b"Units,s,rpm\n")  # fmt: skip
 
 
-def make(number: int) -> bytes:
+def make(number: int, sizes: Sizes = USUAL) -> bytes:
     """The input of a case."""
     dice = random.Random(number)
-    data = bytearray(dice.choice(SOUND))
+    data = bytearray(dice.choice(sizes.sound))
     for _ in range(dice.choice([1, 1, 2, 4])):
         how = dice.randrange(8)
         line = b"\n" if b"\n" in data else b"\r"
@@ -74,7 +92,7 @@ def make(number: int) -> bytes:
         if how <= 1:
             data = bytearray(bytes_spoilt(bytes(data), dice))
         elif how == 2:
-            token = dice.choice(TOKENS) * dice.choice([1, 1, 3, 400])
+            token = dice.choice(TOKENS) * dice.choice(sizes.token)
             data[at:at] = token[: LARGEST // 4]
         elif how == 3:  # a token put for another all through, or from a place on
             old, new = dice.choice([b",", b".", b"\n", b";", b'"', b"0"]), dice.choice(TOKENS)
@@ -85,7 +103,7 @@ def make(number: int) -> bytes:
             lines[one], lines[two] = lines[two], lines[one]
             data = bytearray(line.join(lines))
         elif how == 5:  # another file behind
-            data += dice.choice(SOUND)
+            data += dice.choice(sizes.sound)
         elif how == 6:  # a column out of all lines from some line on
             lines = bytes(data).split(line)
             start, column = dice.randrange(len(lines)), dice.randrange(6)
@@ -96,7 +114,7 @@ def make(number: int) -> bytes:
             data = bytearray(line.join(lines))
         else:  # the head many times
             lines = bytes(data).split(line)
-            data = bytearray(line.join(lines[: dice.randrange(1, 6)] * dice.choice([2, 30, 200]) + lines))
+            data = bytearray(line.join(lines[: dice.randrange(1, 6)] * dice.choice(sizes.head) + lines))
     return bytes(data[:LARGEST])
 
 
@@ -109,10 +127,10 @@ def check(log: Log) -> None:
             raise AssertionError(f"{channel.header}: its time falls or is none")
 
 
-def run(number: int) -> str:
+def run(number: int, sizes: Sizes = USUAL) -> str:
     """Read a case: ``read`` or ``refused``; whatever else comes out of it is a fault."""
     try:
-        logs = read_log(make(number), name="x.csv")
+        logs = read_log(make(number, sizes), name="x.csv")
     except NotALog as refusal:
         if not str(refusal):
             raise AssertionError("a refusal without words") from refusal
@@ -141,7 +159,9 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--most-failures", type=int, default=1)
     parser.add_argument("--seconds", type=float, default=float("inf"), help="stop after so much processor time")
+    parser.add_argument("--small", action="store_true", help="inputs of a few kB: many in an hour")
     told = parser.parse_args(arguments)
+    sizes = SMALL if told.small else USUAL
     warnings.simplefilter("error")
     for number in range(-20, 0):  # what loads on first use, loaded
         run(number)
@@ -154,7 +174,7 @@ def main(arguments: list[str] | None = None) -> int:
             break
         signal.setitimer(signal.ITIMER_VIRTUAL, LONGEST_S)
         try:
-            counts[run(number)] += 1
+            counts[run(number, sizes)] += 1
             if _peak_bytes() - before > MOST_BYTES:
                 before = _peak_bytes()
                 raise AssertionError("more memory than promised")

@@ -103,6 +103,44 @@ def test_a_run_without_a_car_names_the_one_that_keeps_the_answers(real_service, 
     assert done.status_code == 200 and done.json()["run"]["car"]["id"] == car
 
 
+def test_a_run_without_a_car_is_given_a_new_one_by_name(real_service, assert_problem):
+    sent = real_service.post("/api/runs", files=[("log", ("a.csv", log_with_doubt(), "text/csv"))])
+    run = sent.json()["runs"][0]["id"]
+    doubt = real_service.get(f"/api/runs/{run}/review").json()["doubts"][0]
+    wrong = {"answers": [answer(doubt, "warp_speed")], "new_car": "Heron"}
+    assert_problem(real_service.post(f"/api/runs/{run}/columns", json=wrong), 422)
+    assert real_service.get("/api/cars").json()["cars"] == []  # nothing is made of what cannot be used
+    page = real_service.get(f"/runs/{run}").text
+    assert 'name="new_car"' in page and 'value="Car of a.csv"' in page
+    form = {**answer(doubt, "ignore"), "new_car": "Heron"}
+    sent = real_service.post(f"/runs/{run}/columns", data=form, follow_redirects=False)
+    assert sent.status_code == 303
+    (car,) = real_service.get("/api/cars").json()["cars"]
+    assert car["name"] == "Heron" and car["layouts"] == {doubt["layout"]: {doubt["column"]: "ignore"}}
+    assert real_service.get(f"/api/runs/{run}").json()["car"]["id"] == car["id"]
+
+
+def two_runs() -> bytes:
+    """One log with two runs of the kind above, 30 s apart."""
+    first, second = (log_with_doubt(), log_with_doubt(shift=3))
+    rows = [line.split(b",", 1) for line in second.splitlines()[1:]]
+    later = [b"%.2f,%b" % (float(time) + 30.0, rest) for time, rest in rows]
+    return b"\n".join([first, *later])
+
+
+def test_another_run_of_the_upload_is_offered_the_answers(real_service):
+    sent = real_service.post("/api/runs", files=[("log", ("two.csv", two_runs(), "text/csv"))])
+    runs = [one["id"] for one in sent.json()["runs"]]
+    assert len(runs) == 2
+    doubt = real_service.get(f"/api/runs/{runs[0]}/review").json()["doubts"][0]
+    said = {"answers": [answer(doubt, "ignore")], "new_car": "Heron"}
+    done = real_service.post(f"/api/runs/{runs[0]}/columns", json=said).json()
+    assert [one["id"] for one in done["others"]] == runs[1:]
+    again = real_service.post(f"/api/runs/{runs[1]}/columns", json={"car": done["car"]["id"]}).json()
+    assert again["others"] == [] and again["run"]["car"]["id"] == done["car"]["id"]
+    assert doubt["column"] not in str(real_service.get(f"/api/runs/{runs[1]}/review").json().get("doubts"))
+
+
 def test_the_pages_form_needs_no_script(asked, assert_problem):
     client, car, run, doubts = asked
     page = client.get(f"/runs/{run}").text

@@ -14,6 +14,7 @@ from passband.service.access.identity import Access
 from passband.service.access.records import Role
 from passband.service.access.teams import access_records, open_teams
 from passband.service.app import create_app
+from passband.service.cli import main
 from passband.service.log_lines import LineFormatter
 from passband.service.routes.health import ASK_AGAIN_S
 from passband.service.serving import CANNOT_START, serve
@@ -102,7 +103,8 @@ def test_a_start_without_it_ends_with_a_sentence(server, settings, monkeypatch, 
     server.control("stop", "-m", "immediate")
     monkeypatch.setenv("PASSBAND_DATABASE", settings.database.get_secret_value())
     assert serve(host="127.0.0.1", port=0, data=settings.data) == CANNOT_START
+    assert main(["access", "--data", str(settings.data), "list"]) == CANNOT_START
     said = capsys.readouterr()
-    assert "database cannot be reached" in said.err
+    assert said.err.count("database cannot be reached") == 2
     assert not [word for word in secrets_of(server) if word in said.err + said.out]
     server.control("start")

@@ -23,6 +23,10 @@ ROUTES = {
     "/api/understand": {"post"},
     "/api/cars": {"get", "post"},
     "/api/cars/{car_id}": {"get", "put"},
+    "/api/cars/{car_id}/facts": {"get"},
+    "/api/cars/{car_id}/versions/{version}/facts": {"put"},
+    "/api/cars/{car_id}/sheets": {"get", "post"},
+    "/api/sheets/{sheet_id}": {"delete"},
     "/api/cars/{car_id}/foretold": {"get"},
     "/api/cars/{car_id}/parts": {"get", "post"},
     "/api/parts/{part_id}": {"put", "delete"},
@@ -78,7 +82,7 @@ def test_every_error_is_a_problem(described):
 
 def test_whatever_takes_a_body_says_what_may_be_wrong_with_it(described):
     bodies = [op for ops in described["paths"].values() for op in ops.values() if "requestBody" in op]
-    assert len(bodies) == 15
+    assert len(bodies) == 17
     for operation in bodies:
         assert operation["requestBody"]["required"]
         assert {"403", "408", "413", "415", "422", "507"} <= set(operation["responses"])

@@ -9,7 +9,8 @@ function answersIn(form) {
   const answers = columns
     .map((column, at) => ({ layout: layouts[at], column, channel: back ? null : channels[at], unit: back ? "" : units[at] }))
     .filter((one) => back || one.channel);
-  return { answers, car: form.elements.car?.value || null };
+  const car = form.elements.car?.value || null;
+  return { answers, car, new_car: car ? "" : (form.elements.new_car?.value ?? "") };
 }
 
 async function answer(form) {

@@ -1,4 +1,4 @@
-// A bench's sheets and a compressor's map, read here as text, laid beside the run by the service, remembered for the car.
+// A bench's sheets and a compressor's map, read here as text, laid beside the run by the service, kept with the car.
 import { send, tell } from "./answers.js";
 
 const section = document.querySelector("section.bench");
@@ -6,32 +6,52 @@ const form = document.getElementById("bench");
 const status = form.querySelector("output[role=status]");
 const wrong = form.querySelector(".wrong");
 const answer = document.querySelector(".bench-answer");
-const kept = `bench ${section.dataset.car || section.dataset.run}`;
-const SHEETS = ["flow_sheet", "dynamometer", "compressor_map"];
+const car = section.dataset.car;
+const SHEETS = ["flow_sheet", "flow_sheet_before", "dynamometer", "dynamometer_before", "compressor_map"];
 const WORDS = ["volumetric_efficiency", "inlet_loss", "charge_loss", "compressors"];
 let sheets = {};
 
-function recall() {
+const OLD = `bench ${car || section.dataset.run}`; // where a browser kept them before the service did
+
+function oldSheets() {
   try {
-    return JSON.parse(localStorage.getItem(kept)) ?? {};
+    return JSON.parse(localStorage.getItem(OLD))?.sheets ?? {};
   } catch {
     return {};
   }
 }
 
-function keep() {
-  const all = { sheets, words: Object.fromEntries(WORDS.map((name) => [name, form.elements[name].value])) };
+/** Sheets that the car keeps, by kind, and those of which only this browser knows. */
+async function recall() {
+  sheets = { ...oldSheets() };
+  if (!car) return;
+  const kept = await send("GET", `/api/cars/${car}/sheets`).catch(() => ({ sheets: [] }));
+  for (const one of kept.sheets) sheets[one.what] = one;
+  const map = sheets.compressor_map;
+  if (map?.id) for (const name of WORDS) form.elements[name].value = map[name];
+}
+
+const installed = () => ({ compressors: Number(form.elements.compressors.value) || 1, ...Object.fromEntries(WORDS.slice(0, 3).map((name) => [name, form.elements[name].value.trim()])) });
+
+/** What was sent is kept with the car; the service keeps none twice. Who may only read keeps nothing. */
+async function keep() {
+  if (!car) return;
   try {
-    localStorage.setItem(kept, JSON.stringify(all));
-  } catch {
-    status.textContent = "This browser keeps nothing: the sheets must be chosen again next time.";
+    for (const what of SHEETS) {
+      if (!sheets[what] || (sheets[what].id && what !== "compressor_map")) continue;
+      const more = what === "compressor_map" ? installed() : {};
+      for (const [name, value] of Object.entries(more)) if (value === "") delete more[name];
+      sheets[what] = await send("POST", `/api/cars/${car}/sheets`, { what, name: sheets[what].name, text: sheets[what].text, ...more });
+    }
+  } catch (problem) {
+    status.textContent = `Shown, but not kept with the car: ${problem.detail ?? "the service refused"}`;
   }
 }
 
 function showFiles() {
   for (const name of SHEETS) {
     const rows = sheets[name]?.text.split("\n").filter((line) => line.trim()).length;
-    form.querySelector(`[data-file=${name}]`).textContent = sheets[name] ? `${sheets[name].name}, ${rows} lines` : "";
+    form.querySelector(`[data-file=${name}]`).textContent = sheets[name] ? `${sheets[name].name}, ${rows} lines${sheets[name].id ? ", kept with the car" : ""}` : "";
   }
 }
 
@@ -60,15 +80,16 @@ async function ask() {
   wrong.replaceChildren();
   status.textContent = "Laying them beside the run…";
   await readChosen();
-  const body = { compressors: Number(form.elements.compressors.value) || 1 };
-  for (const name of WORDS.slice(0, 3)) if (form.elements[name].value.trim()) body[name] = form.elements[name].value;
+  const body = installed();
+  for (const name of WORDS) if (body[name] === "") delete body[name];
   for (const name of SHEETS) if (sheets[name]) body[name] = sheets[name].text;
   try {
     const told = await send("POST", `/api/runs/${section.dataset.run}/bench`, body);
-    const parts = [told.compressor_map, told.dynamometer, told.head].filter(Boolean);
+    const parts = [told.compressor_map, told.head_change, told.dynamometer_change, told.dynamometer, told.head].filter(Boolean);
     answer.replaceChildren(...parts.flatMap((one) => [...(one.picture ? [picture(one.picture)] : []), page(one.print)]));
     status.textContent = "";
-    keep();
+    await keep();
+    showFiles();
   } catch (problem) {
     status.textContent = "";
     tell(wrong, problem);
@@ -86,11 +107,18 @@ async function readChosen() {
 
 for (const name of SHEETS) form.elements[name].addEventListener("change", readChosen);
 
-form.querySelector("[data-forget]").addEventListener("click", () => {
-  sheets = {};
-  form.reset();
-  localStorage.removeItem(kept);
-  answer.replaceChildren();
+form.querySelector("[data-forget]").addEventListener("click", async () => {
+  wrong.replaceChildren();
+  try {
+    for (const one of Object.values(sheets)) if (one.id) await send("DELETE", `/api/sheets/${one.id}`);
+    localStorage.removeItem(OLD);
+    sheets = {};
+    form.reset();
+    answer.replaceChildren();
+    status.textContent = car ? "No sheet is kept with the car any more." : "";
+  } catch (problem) {
+    tell(wrong, problem);
+  }
   showFiles();
 });
 
@@ -99,9 +127,7 @@ form.addEventListener("submit", (event) => {
   ask();
 });
 
-const before = recall();
-sheets = before.sheets ?? {};
-for (const [name, value] of Object.entries(before.words ?? {})) if (form.elements[name]) form.elements[name].value = value;
+await recall();
 showFiles();
 if (Object.keys(sheets).length) ask();
 form.querySelector("[type=submit]").disabled = false; // not before this script answers it

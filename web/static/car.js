@@ -3,6 +3,7 @@ import { offerAgain } from "./again.js";
 import { send, tell } from "./answers.js";
 import { offerTrying } from "./cartry.js";
 import { asProblem, goToFault, givenOf, watch, withUnit } from "./understood.js";
+import { askWhether, saidWhether, savedAs } from "./whether.js";
 
 const form = document.getElementById("car");
 const limits = document.getElementById("limits");
@@ -124,7 +125,7 @@ function numberOuts(limit, place) {
 
 function readCar() {
   const told = {};
-  for (const input of form.querySelectorAll("input[name], select[name]")) {
+  for (const input of form.querySelectorAll("input[name]:not([type=radio]), select[name]")) {
     if (input.value.trim() !== "") told[input.name] = givenOf(form, input);
   }
   told.name = form.elements.name.value.trim();
@@ -141,6 +142,7 @@ function readCar() {
 
 /** Names that the catalogue knows under other words bring their units with them. */
 function learn(answer) {
+  askWhether(answer.given?.car ?? {});
   for (const [name, what] of Object.entries(answer.channels)) channels[name] = what;
   const anew = [...limits.children].map((limit) => offerUnits(limit, true));
   return anew.includes(true); // a number that stood alone has a unit beside it now
@@ -161,12 +163,15 @@ form.addEventListener("submit", async (event) => {
     const told = answer?.given.car ?? readCar();
     const left = limits.children.length - told.limits.length;
     const id = form.dataset.car;
-    const car = await send(id ? "PUT" : "POST", id ? `/api/cars/${encodeURIComponent(id)}` : "/api/cars", told);
+    const car = await send(id ? "PUT" : "POST", id ? `/api/cars/${encodeURIComponent(id)}${saidWhether()}` : "/api/cars", told);
     form.dataset.car = car.id;
     history.replaceState(null, "", `/cars/${encodeURIComponent(car.id)}`);
     const empty = left ? ` ${left} limit${left > 1 ? "s" : ""} without a value left out.` : "";
+    const changed = saidWhether().endsWith("changed");
+    savedAs(car);
     status.textContent = `Saved as version ${car.version}.${empty}`;
-    offerAgain(again, car.id, car.version);
+    if (changed) status.textContent += " Runs made before the change keep the version that they ran with.";
+    else offerAgain(again, car.id, car.version);
   } catch (problem) {
     status.textContent = "";
     tell(wrong, problem);

@@ -98,8 +98,8 @@ function picture(one) {
 function searched(found) {
   return found.flatMap((one) => {
     const best = one.best === null ? "Nothing tried beats the run as it was by more than luck"
-      : `${valueWords(one.best, one.what)} promises ${signed(1000 * one.promised_s.value, 0)} ±${(1000 * one.promised_s.plus_minus).toFixed(0)} ms; ${signed(1000 * one.left_s, 0)} ms are left of it once a search's own luck is taken off`;
-    const rows = one.tried.map((tried) => [valueWords(tried.value, one.what), signed(1000 * tried.elapsed_s, 0), signed(tried.under_band_s, 2)]);
+      : `${valueWords(one.best, one.what)} promises ET ${signed(1000 * one.promised_s.value, 0)} ±${(1000 * one.promised_s.plus_minus).toFixed(0)} ms; ${signed(1000 * one.left_s, 0)} ms are left of it once a search's own luck is taken off${one.under_band_s === null ? "" : `; time under the band ${signed(one.under_band_s, 2)} s`}`;
+    const rows = one.tried.map((tried) => [valueWords(tried.value, one.what), signed(1000 * tried.elapsed_s, 0), tried.under_band_s === null ? "–" : signed(tried.under_band_s, 2)]);
     const all = made("details", {}, made("summary", { textContent: "All that was tried" }),
       table("By the model alone, each ±10 ms and 12 %", ["Value", "ET ms", "under band s"], rows));
     const texts = [...new Set(one.findings.map(({ text }) => text))].map((text) => made("p", { className: "say", textContent: text }));

@@ -103,6 +103,12 @@ function linkTo(run, text) {
   return Object.assign(document.createElement("a"), { href: `/runs/${encodeURIComponent(run.id)}`, textContent: text });
 }
 
+/** A run's name beside the others of its upload, which may have one label. */
+function nameAmong(runs, at) {
+  const name = runs[at].label || runs[at].round;
+  return name ? `${name}, run ${at + 1}` : `run ${at + 1}`;
+}
+
 /** Doubts that only a person can settle, as the reading of the logs told them. */
 const questionsOf = (findings) => findings.filter(({ code, level }) => level === "caution" && DOUBTS.has(code));
 
@@ -115,22 +121,56 @@ function showRunsOf(upload, { status, body }) {
   for (const { text, where } of questions) {
     asked.append(Object.assign(document.createElement("li"), { textContent: where ? `${text} (${where})` : text }));
   }
-  const place = Object.assign(linkTo(body.runs[0], "the run's own page"), { hash: "asked" });
+  const places = body.runs.flatMap((run, at) => {
+    const name = body.runs.length > 1 ? nameAmong(body.runs, at) : "the run's own page";
+    return [...(at ? [", "] : []), Object.assign(linkTo(run, name), { hash: "asked" })];
+  });
   const heading = document.createElement("p");
-  heading.append("Read with doubt; answer here or on ", place, ":");
+  heading.append("Read with doubt; answer here or on ", ...places, ":");
   const here = document.createElement("div");
   here.append(asked);
   told.append(heading);
   askedPlace.append(here);
-  askIn(here, body.runs[0]);
+  askIn(here, body.runs);
 }
 
-/** Put a run's questions with their choices in the place of the sentences alone; where none come, these stay. */
-async function askIn(place, run) {
-  const asked = await asksOf(run).catch(() => null);
-  if (!asked) return;
-  asked.removeAttribute("id");
-  place.replaceChildren(asked);
+/** Put the questions of all runs with their choices in the place of the sentences alone; where none come, these stay. */
+async function askIn(place, runs) {
+  const all = await Promise.all(runs.map((run) => asksOf(run).catch(() => null)));
+  const seen = new Set();
+  const sameAgain = [];
+  const asked = [];
+  for (const [at, section] of all.entries()) {
+    if (!section) continue;
+    const questions = columnsAsked(section);
+    if (questions.length && questions.every((one) => seen.has(one))) {
+      sameAgain.push(...(sameAgain.length ? [", "] : []), linkTo(runs[at], nameAmong(runs, at)));
+      continue;
+    }
+    for (const one of questions) seen.add(one);
+    asked.push(section);
+    const heading = section.querySelector("h2");
+    if (runs.length > 1) heading.append(", ", linkTo(runs[at], nameAmong(runs, at)));
+    for (const one of [section, ...section.querySelectorAll("[id]")]) one.id += `-${at + 1}`; // several on one page
+    for (const name of ["aria-labelledby", "aria-describedby"]) {
+      for (const one of [section, ...section.querySelectorAll(`[${name}]`)]) {
+        if (one.hasAttribute(name)) one.setAttribute(name, `${one.getAttribute(name)}-${at + 1}`);
+      }
+    }
+  }
+  if (!asked.length) return;
+  place.replaceChildren(...asked);
+  if (!sameAgain.length) return;
+  const same = document.createElement("p");
+  same.append("The same is asked of ", ...sameAgain, "; once answered, you are offered to review them with the answers.");
+  place.append(same);
+}
+
+/** Which columns of which layouts a section asks about. */
+function columnsAsked(section) {
+  const values = (name) => [...section.querySelectorAll(`fieldset [name="${name}"]`)].map(({ value }) => value);
+  const layouts = values("layout");
+  return values("column").map((column, at) => `${layouts[at]} ${column}`);
 }
 
 async function sendOne(upload, number, count) {

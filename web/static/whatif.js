@@ -19,6 +19,8 @@ form.addEventListener("submit", async (event) => {
   if (body.search) body.aim = form.elements.aim.value;
   const drive = form.elements.final_drive.value.trim().replace(",", ".");
   if (drive) body.final_drive = Number.isFinite(Number(drive)) ? Number(drive) : drive;
+  const air = [...form.querySelectorAll("[data-air]")].filter((field) => field.value.trim());
+  if (air.length) body.air = Object.fromEntries(air.map((field) => [field.name, field.value.trim()]));
   const [file] = form.elements.power.files;
   if (file) body.power = await file.text();
   try {

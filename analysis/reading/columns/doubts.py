@@ -22,6 +22,12 @@ from passband.analysis.results.doubt import AS_LOGGED, Doubt
 ASKED_THOUGH_NOTES = frozenset({"speed-of-which-wheel"})
 """Codes of notes that are asked about: the column's own values never refute what it was taken for, and much hangs on
 it: a driven wheel slips."""
+OFFERED_BY = {
+    "engine-speed-unclear": ("engine_speed",),
+    "throttle-unclear": ("throttle",),
+    "manifold-pressure-unclear": ("manifold_pressure", "boost"),
+}
+"""What a column may be by the code of a finding that asks about it, though it was not taken for it."""
 LIKE_ONE_ANOTHER = (
     ("manifold_pressure", "boost", "barometer"),
     (
@@ -122,6 +128,8 @@ def unit_read(column: Understood) -> str:
     """
     if column.unit_guessed:
         return column.unit_guessed
+    if column.unit == column.unit_written:  # its own name, or written as it is kept
+        return column.unit_written
     for unit in filter(None, (column.unit_written, *UNITS.get(column.unit, ()))):
         conversion = conversion_for(unit, kept=column.unit) if column.unit else None
         if (
@@ -135,8 +143,8 @@ def unit_read(column: Understood) -> str:
 
 def _offered(column: Understood) -> tuple[str, ...]:
     """What a finding on a column says that it may be, though it was not taken for it."""
-    codes = {finding.code for finding in (*column.findings, *column.asked_with)}
-    return ("engine_speed",) if "engine-speed-unclear" in codes else ()
+    codes = dict.fromkeys(finding.code for finding in (*column.findings, *column.asked_with))
+    return tuple(channel for code in codes for channel in OFFERED_BY.get(code, ()))
 
 
 def _channels(taken: str, bare: str, unit: str, offered_too: tuple[str, ...]) -> tuple[str, ...]:

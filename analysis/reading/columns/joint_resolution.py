@@ -14,7 +14,9 @@ from passband.analysis.channels.units import conversion_for
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.columns.plausibility import Understood, own_name, unit_assumed
 from passband.analysis.reading.columns.refuted_units import without_refuted_units
+from passband.analysis.reading.columns.scaled_names import scaled_columns
 from passband.analysis.reading.columns.unit_of_a_kind import units_of_one_kind
+from passband.analysis.reading.columns.unnamed_channels import ask_for_unnamed
 from passband.analysis.reading.columns.unnamed_engine_speed import ENGINE_KINDS, engine_speed_unnamed
 from passband.analysis.reading.text.header import Header
 from passband.analysis.results.findings import Finding
@@ -41,11 +43,13 @@ def resolve_jointly(
     dict of int to Understood
         The same columns. A catalogue name is given once: to the surest; others keep their own header.
     """
+    understood = scaled_columns(understood, header, samples, mapping)
     understood = units_of_one_kind(understood, header, samples, mapping)
     understood = _units_jointly(understood, header)
     understood = engine_speed_unnamed(understood, header, samples)
     understood = without_refuted_units(understood, header, samples, mapping)
     understood = _read_speeds_jointly(understood, header, mapping)
+    understood = ask_for_unnamed(understood, header, samples)
     return _one_of_each(understood, header)
 
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from passband.analysis.channels.catalogue import CATALOGUE, ChannelKind, family_of, kind_of
 from passband.analysis.channels.recognition import WEAK, NameMatch, channel_named, recognise_name
-from passband.analysis.channels.units import NO_UNIT, conversion_for, is_volume_flow, plain_unit, read_unit
+from passband.analysis.channels.units import NO_UNIT, conversion_for, is_turning, is_volume_flow, plain_unit, read_unit
 from passband.analysis.quantities import Conversion, FloatArray
 from passband.analysis.reading.text.header import Header
 from passband.analysis.results.doubt import AS_LOGGED
@@ -133,19 +133,29 @@ def _understand(header: str, bare: str, unit: str, values: FloatArray, given: st
     if given is not None:
         return _as_given(header, unit, values, given)
     matches = [match for match in recognise_name(bare) if match.channel != "time"]
-    found = [trial for match in matches if (trial := understand_as(match, header, unit, values)) is not None]
+    found = [trial for match in matches if (trial := _as_named(match, header, unit, values)) is not None]
     if not found:
         by_unit = _matches_by_unit(bare, unit)
-        found = [trial for match in by_unit if (trial := understand_as(match, header, unit, values)) is not None]
+        found = [trial for match in by_unit if (trial := _as_named(match, header, unit, values)) is not None]
     if not found and is_volume_flow(unit) and any(match.channel == "fuel_flow" for match in matches):
         return replace(unknown, findings=_by_volume(header, unit))
     return max(found, key=lambda trial: trial.confidence, default=unknown)
 
 
+def _as_named(match: NameMatch, header: str, unit: str, values: FloatArray) -> Understood | None:
+    """A column as the channel its name means; told where words of the name had to be completed."""
+    found = understand_as(match, header, unit, values)
+    if found is None or not match.completed:
+        return found
+    text = f"{header} is written short; it is read as {family_of(found.channel).replace('_', ' ')} ({match.completed})."
+    return replace(found, findings=(*found.findings, Finding("name-completed", "note", text, header)))
+
+
 def _matches_by_unit(bare: str, unit: str) -> list[NameMatch]:
     """What a name means when its unit says of what: "Oil [psi]" is a pressure, "GPS [mph]" a speed."""
-    name = "" if bare.casefold() == unit.casefold() else bare
-    matches = [match for word in _words_of_unit(unit) for match in recognise_name(f"{name} {word}".strip())]
+    name = "" if bare.casefold() in (unit.casefold(), "v") else bare  # v: a speed's letter in formulas
+    words = ("rpm",) if not name and is_turning(unit) else _words_of_unit(unit)
+    matches = [match for word in words for match in recognise_name(f"{name} {word}".strip())]
     return [NameMatch(match.channel, round(match.confidence - BY_UNIT_COST, 3)) for match in matches]
 
 

@@ -122,8 +122,10 @@ def _ways(channels: Sequence[Channel]) -> list[tuple[str, FloatArray, FloatArray
         keep = np.isfinite(east) & (np.abs(known.values) > 1e-6)
         found += _moved("its position", known.time_s[keep], known.values[keep], east[keep])
     for channel in channels:
-        conversion = conversion_to_si(channel.unit_written, si_unit="m") if channel.unit_written else None
-        if conversion is None or not _DISTANCE.fullmatch(re.sub(r"[\[(].*", "", channel.header)):
+        if not channel.unit_written or not _DISTANCE.fullmatch(re.sub(r"[\[(].*", "", channel.header)):
+            continue
+        conversion = conversion_to_si(channel.unit_written, si_unit="m")
+        if conversion is None:
             continue
         known = channel.known
         if known.values.size >= FEWEST and np.all(np.diff(known.values) >= 0):

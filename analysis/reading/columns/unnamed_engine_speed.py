@@ -1,8 +1,9 @@
 """Engine speed where no column is named so: one in rev/min, or by a formula's letter, asked of what else the log holds.
 
 Letters are asked for evidence: a speed that they follow as a gearing does, or a copy of them, as a dash writes one.
+A name that tells nothing is asked for more: that it follows a speed in steps. Otherwise the user is asked.
 
-Public: `ENGINE_KINDS`, `engine_speed_unnamed`.
+Public: `ENGINE_KINDS`, `engine_speed_unnamed`, `range_of`.
 """
 
 from __future__ import annotations
@@ -14,7 +15,8 @@ from dataclasses import replace
 import numpy as np
 
 from passband.analysis.channels.catalogue import family_of
-from passband.analysis.channels.units import conversion_for
+from passband.analysis.channels.recognition import says_nothing_known
+from passband.analysis.channels.units import NO_UNIT, conversion_for, plain_unit
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.columns.plausibility import Understood
 from passband.analysis.reading.text.header import Header
@@ -31,6 +33,11 @@ WINDOWS, MOVED, ALIKE = 60, 0.05, 0.03
 speed change alike where the shares differ by less. [-], [-], [-]"""
 FEWEST_TELL, MOSTLY = 6, 0.3
 """So many pieces must tell, and such a share of them alike: a slipping converter and shifts take many. [-], [-]"""
+SWING, FEWEST_TURNS = 0.08, 2
+"""An engine's speed falls and rises by such a share of its greatest over a shift (a step of 1.09 is the closest that is
+built), and turns back so often in a run. [-], -"""
+STEPPED = 1.15
+"""A shaft behind the gearbox has one ratio to the road, an engine a step between any two gears. [-]"""
 COPY_WITHIN = 0.02
 """Copies of one speed differ by less at the median: a dash filters what it shows. [-]"""
 
@@ -66,7 +73,7 @@ def engine_speed_unnamed(
         return understood
     fitting = [at for at in understood if _could_be(at, understood[at], header, samples[at])]
     if not fitting:
-        return understood
+        return _by_behaviour(understood, header, samples)
     geared = {at: speed for at in fitting if (speed := _follows(at, understood, header, samples))}
     in_rpm = [at for at in fitting if _in_rpm(header.units[at])]
     with_engine = any(family_of(column.channel) in ENGINE_KINDS for column in understood.values())
@@ -78,7 +85,7 @@ def engine_speed_unnamed(
     for few in (fitting, in_rpm, list(geared)):
         if len(few) == 1 and (with_engine or few[0] in geared or few[0] in in_rpm):
             return _taken(understood, few[0], header, _why_it(few[0], fitting, geared, header))
-    return _asked(understood, fitting, header)
+    return _asked(understood, fitting, header, samples)
 
 
 def _could_be(at: int, column: Understood, header: Header, values: FloatArray) -> bool:
@@ -102,21 +109,70 @@ def _is_lone(header: Header, at: int, values: FloatArray) -> bool:
     return bool(np.any(np.diff(values) < 0))
 
 
+def _by_behaviour(
+    understood: dict[int, Understood], header: Header, samples: Mapping[int, FloatArray]
+) -> dict[int, Understood]:
+    """A column whose name tells nothing: taken where it alone follows a speed in steps, else asked about."""
+    fitting = [
+        at
+        for at, column in understood.items()
+        if column.confidence == 0.0
+        and (not header.units[at] or plain_unit(header.units[at]) in NO_UNIT)
+        and says_nothing_known(header.bare[at])
+        and _turns_like_an_engine(samples[at])
+        and _turns_back(samples[at])
+    ]
+    followed = {at: _follows(at, understood, header, samples, stepped=True) for at in fitting}
+    stepped = [at for at in fitting if followed[at]]
+    if len(stepped) == 1:
+        (at,) = stepped
+        why = f"{header.names[at]} follows {followed[at]} in steps, as an engine does through its gears"
+        return _taken(understood, at, header, why)
+    return _asked(understood, fitting, header, samples) if fitting else understood
+
+
+def _turns_back(values: FloatArray) -> bool:
+    """Whether values rise, fall and rise again by more than what noise moves them."""
+    if not values.size:
+        return False
+    least = SWING * float(np.quantile(values, 0.99))
+    turns, rising, edge = 0, True, float(values[0])
+    for value in values.tolist():
+        if (value > edge) == rising:
+            edge = value
+        elif abs(value - edge) > least:
+            turns, rising, edge = turns + 1, not rising, value
+    return turns >= FEWEST_TURNS
+
+
 def _turns_like_an_engine(values: FloatArray) -> bool:
     return bool(values.size and values.min() >= 0 and 2500 <= np.quantile(values, 0.99) <= 20000)
 
 
-def _follows(at: int, understood: Mapping[int, Understood], header: Header, samples: Mapping[int, FloatArray]) -> str:
-    """The header of a speed that a column follows as an engine does in a gear; empty where there is none."""
+def _follows(
+    at: int,
+    understood: Mapping[int, Understood],
+    header: Header,
+    samples: Mapping[int, FloatArray],
+    *,
+    stepped: bool = False,
+) -> str:
+    """The header of a speed that a column follows as an engine does in a gear; empty where there is none.
+
+    `stepped` asks for more than one gear.
+    """
     for other, column in understood.items():
         speed = column.unit == "m/s" or (column.unit == "rpm" and column.channel == "driveshaft_speed")
-        if speed and column.confidence > 0.0 and _go_together(samples[at], samples[other]):
+        if speed and column.confidence > 0.0 and _go_together(samples[at], samples[other], stepped=stepped):
             return header.names[other]
     return ""
 
 
-def _go_together(turning: FloatArray, speed: FloatArray) -> bool:
-    """Whether two change by the same share in a part of the pieces in which the second changes."""
+def _go_together(turning: FloatArray, speed: FloatArray, *, stepped: bool) -> bool:
+    """Whether two change by the same share in a part of the pieces in which the second changes.
+
+    `stepped` asks that the pieces stand at more than one ratio of the two.
+    """
     if turning.size != speed.size:
         return False
     at = np.unique(np.linspace(0, turning.size - 1, WINDOWS + 1).astype(int))
@@ -124,7 +180,11 @@ def _go_together(turning: FloatArray, speed: FloatArray) -> bool:
     both = on_the_move[1:] & on_the_move[:-1]
     logs = [np.diff(np.log(np.where(on_the_move, values[at], 1.0)))[both] for values in (turning, speed)]
     tells = np.abs(logs[1]) > MOVED
-    return bool(tells.sum() >= FEWEST_TELL and np.mean(np.abs(logs[0] - logs[1])[tells] < ALIKE) >= MOSTLY)
+    alike = tells & (np.abs(logs[0] - logs[1]) < ALIKE)
+    if tells.sum() < FEWEST_TELL or np.mean(alike[tells]) < MOSTLY:
+        return False
+    ratios = (turning[at][:-1][both] / speed[at][:-1][both])[alike]
+    return not stepped or bool(ratios.max() > STEPPED * ratios.min())
 
 
 def _are_copies(columns: list[FloatArray]) -> bool:
@@ -144,6 +204,17 @@ def _why_it(at: int, fitting: list[int], geared: Mapping[int, str], header: Head
     return f"{header.names[at]} {only}" + (f", and {follows}" if follows else "")
 
 
+def range_of(values: FloatArray) -> str:
+    """Least and greatest of some values, for a sentence.
+
+    Examples
+    --------
+    >>> range_of(np.array([1133.2, 8825.0]))
+    '1133 to 8825'
+    """
+    return f"{float(values.min()):.4g} to {float(values.max()):.4g}"
+
+
 def _taken(understood: dict[int, Understood], at: int, header: Header, why: str) -> dict[int, Understood]:
     text = f"No column is named engine speed; {why}, and is taken for it."
     found = (Finding("engine-speed-assumed", "caution", text, header.names[at]),)
@@ -151,9 +222,11 @@ def _taken(understood: dict[int, Understood], at: int, header: Header, why: str)
     return {**understood, at: taken}
 
 
-def _asked(understood: dict[int, Understood], fitting: list[int], header: Header) -> dict[int, Understood]:
+def _asked(
+    understood: dict[int, Understood], fitting: list[int], header: Header, samples: Mapping[int, FloatArray]
+) -> dict[int, Understood]:
     """Each column that could be it, under its own header, with the reason why it was not taken."""
-    names = " and ".join(header.names[at] for at in fitting)
+    names = " and ".join(f"{header.names[at]} ({range_of(samples[at])})" for at in fitting)
     why = "they are not the same and nothing tells which" if len(fitting) > 1 else "nothing else in the log shows it"
     text = (
         f"No column is named engine speed; {names} could be it by the values, but {why}, so none is taken. Tell which "

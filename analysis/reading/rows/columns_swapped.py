@@ -47,15 +47,12 @@ def tell_swapped_columns(table: Table, header: Header) -> list[Finding]:
     for row, columns in _leaps(table).items():
         if not FEWEST_BESIDE <= row <= table.rows - FEWEST_BESIDE:
             continue
-        digits = {at: _printed_around(values, row) for at, values in columns.items()}
         found += [
             _tell(header.names[one], header.names[other], row)
             for one, other in itertools.combinations(columns, 2)
-            if digits[one] == digits[other][::-1]
-            and digits[one] != digits[other]
-            and 0.0 not in digits[one]
-            and _lands(columns[one], columns[other], row)
+            if _lands(columns[one], columns[other], row)
             and _lands(columns[other], columns[one], row)
+            and _digits_change_places(columns[one], columns[other], row)
         ]
     return found
 
@@ -74,6 +71,11 @@ def _leaps(table: Table) -> dict[int, dict[int, FloatArray]]:
             row = start + 1 + int(np.argmax(np.abs(np.diff(values[start : start + stride + 1]))))
             leaps.setdefault(row, {})[at] = values
     return leaps
+
+
+def _digits_change_places(one: FloatArray, other: FloatArray, row: int) -> bool:
+    first, second = _printed_around(one, row), _printed_around(other, row)
+    return first == second[::-1] and first != second and 0.0 not in first
 
 
 def _printed_around(values: FloatArray, row: int) -> tuple[float, float]:

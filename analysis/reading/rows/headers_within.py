@@ -5,6 +5,7 @@ Public: `find_headers_within`, `HeadersWithin`, `first_rows_above`.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -201,7 +202,7 @@ def _seconds(cell: str, decimal: str) -> float | None:
         if number is None:
             return None
         total = 60.0 * total + number
-    return total
+    return total if math.isfinite(total) else None
 
 
 def _without_pages(

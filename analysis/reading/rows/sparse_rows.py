@@ -83,7 +83,8 @@ def read_sparse_rows(
     Returns
     -------
     Table or None
-        None where some row has more or fewer cells than the first or, without `read_odd`, a cell is no plain number.
+        None where there are no rows, some row has more or fewer cells than the first or, without `read_odd`, a cell
+        is no plain number.
 
     Notes
     -----
@@ -109,7 +110,7 @@ def read_sparse_rows(
         all_at_once = _numbers(text, source)
         values = [] if all_at_once is None else [all_at_once]
         del text, all_at_once
-    if sum(part.size for part in values) != sum(piece.row.size for piece in pieces):
+    if not pieces or sum(part.size for part in values) != sum(piece.row.size for piece in pieces):
         return None
     return _by_column(pieces, values, layout.width)
 

@@ -2,7 +2,8 @@
 
 Cyrillic, Japanese, Chinese and Korean texts are told apart by charset-normalizer, from the cells with letters of
 theirs. Of the two Latin pages it cannot tell one from the other by a header's few words; there the alphabets of
-the languages decide. Where in doubt nothing is said, and a reader stays with the Western page.
+the languages decide. A page in which more of the cells are names of channels wins over either. Where in doubt
+nothing is said, and a reader stays with the Western page.
 
 Public: `find_code_page`, `in_utf8`.
 """
@@ -13,8 +14,18 @@ import re
 
 import numpy as np
 
+from passband.analysis.channels.recognition import recognise_name
+
 SCRIPT_PAGES = ("cp932", "euc_jp", "gb18030", "big5", "cp949", "cp1251", "koi8_r")
 """Japanese twice, Chinese in simple and in traditional letters, Korean, Cyrillic twice."""
+PAGES_BY_NAMES = (
+    "cp1250", "cp1251", "cp1253", "cp1254", "koi8_r", "cp866", "cp852", "iso8859_2", "iso8859_7", *SCRIPT_PAGES[:5],
+)  # fmt: skip
+"""Pages tried by the names they give: Central European, Cyrillic, Greek, Turkish ones, and those of Asian scripts."""
+CELLS_TRIED = 12
+"""Cells that are read in each page; a log's first names are its most usual."""
+FEWEST_NAMES = 2
+"""Cells that must be names of channels in a page, to be no chance."""
 MOST_LETTERS = 4096
 """Bytes of the cells with letters that are weighed; a title row of 100 names has fewer. Caps the cost at some ms."""
 FEWEST_SCRIPT_BYTES = 8
@@ -68,7 +79,7 @@ def find_code_page(head: bytes) -> str:
     Returns
     -------
     str
-        Name of a Python codec: one of `SCRIPT_PAGES`, ``cp1250``, or empty.
+        Name of a Python codec: one of `SCRIPT_PAGES` and `PAGES_BY_NAMES`, or empty.
 
     Examples
     --------
@@ -76,9 +87,25 @@ def find_code_page(head: bytes) -> str:
     ('cp932', 'cp1251')
     >>> find_code_page("Čas;Otáčky;Řazení".encode("cp1250")), find_code_page("Zeit;Öldruck".encode("cp1252"))
     ('cp1250', '')
+    >>> find_code_page("Χρόνος;Στροφές".encode("cp1253")), find_code_page("Süre;Yağ basıncı".encode("cp1254"))
+    ('cp1253', 'cp1254')
     """
     cells = _cells_with_letters(head)
-    return _script_page(cells) if _is_another_script(cells) else _central_page(cells)
+    return _by_names(cells, _script_page(cells) if _is_another_script(cells) else _central_page(cells))
+
+
+def _by_names(cells: bytes, page: str) -> str:
+    """The page in which more of the first cells are names of channels than in the one found; that one where none is."""
+    tried = [cell for cell in cells.split(b"\n")[:CELLS_TRIED] if cell]
+    names = {other: _named(tried, other) for other in (page or "cp1252", *PAGES_BY_NAMES)}
+    best = max(names, key=lambda other: names[other])  # the first of equals
+    return best if names[best] > max(names[page or "cp1252"], FEWEST_NAMES - 1) else page
+
+
+def _named(cells: list[bytes], page: str) -> int:
+    """How many cells are names of channels when read in a page."""
+    texts = (re.sub(r"\s*[\[(].*", "", cell.decode(page, errors="replace")) for cell in cells)
+    return sum(bool(match) and not match[0].completed for match in map(recognise_name, texts))
 
 
 def _cells_with_letters(head: bytes) -> bytes:

@@ -12,7 +12,8 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from passband.analysis.channels.recognition import recognise_name
-from passband.analysis.channels.units import is_unit, plain_unit
+from passband.analysis.channels.units import is_turning, is_unit, plain_unit
+from passband.analysis.channels.word_forms import without_storage
 from passband.analysis.reading.text.cells import kind_of_cell, split_line
 from passband.analysis.reading.text.encoding import Line
 from passband.analysis.reading.text.layout import Layout
@@ -263,6 +264,12 @@ _BRACKETED = re.compile(
 )
 _MARK = re.compile(r"\s*(?:,|/|:|\bin\b| - )\s*")
 _QUOTIENT = re.compile(r"^(.*[^\s_])[ _]+([^\s_/]+/[^\s_/]+)()$", re.DOTALL)
+_WITH_JOINTS = re.compile(
+    r"^(?P<name>.*[^\W_]\.?)[ _]+(?:(?P<of>[^\W\d_]{1,5}|1)_(?P<over>min|s|sec|h|hr)|"
+    r"(?P<degrees>(?i:deg|grad)\.?[ _][CFKcfk]))$",
+    re.DOTALL,
+)
+"""A unit whose stroke is an underscore, as "U_min"; degrees whose letter stands apart."""
 _JOINT_LEFT = re.compile(r"(?:\bin|[\s,;:/_-])+$")
 _BRACKETED_WITHIN = re.compile(r"^(.*\S)\s*[\[({]([^\[\](){}]+)[\])}](\s+\S.*)$", re.DOTALL)
 _AFTER_JOINT = re.compile(r"^(.*(?:[^\W_]|[\])}]))[_ .](°?[^\W_%]+|%)$", re.DOTALL)
@@ -304,7 +311,9 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     >>> split_name_and_unit("Vehicle Speed km/h"), split_name_and_unit("Speed [km/h] (driven)")
     (('Vehicle Speed', 'km/h'), ('Speed (driven)', 'km/h'))
     """
-    header = " ".join(header.split())
+    header = without_storage(" ".join(header.split()))
+    if "/" in header and is_turning(header):
+        return header, header
     scaled = _SCALED.match(header)
     if scaled:
         return scaled.group(1).strip(), scaled.group(2)
@@ -324,6 +333,11 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
             if _says_less(name, header):
                 continue
             return name.strip(), unit
+    match = _WITH_JOINTS.match(header)
+    if match:
+        unit = match["degrees"] or f"{match['of']}/{match['over']}"
+        if is_unit(unit) and (match["degrees"] or not recognise_name(header)):
+            return match["name"], unit
     match = _BEHIND_SIGNS.match(header)
     if match and match.group(2) and is_unit(match.group(2)):
         return match.group(1).strip(), match.group(2)
@@ -349,6 +363,8 @@ def _is_clear_unit(name: str, unit: str) -> bool:
     plain = plain_unit(unit)
     if plain in _TEMPERATURE_LETTERS:
         return bool(re.search(r"(?i)temp|egt|clt|iat|ect", name))
+    if unit == "mG":  # thousandths of gravity; "mg" is a mass
+        return any("acceleration" in match.channel for match in recognise_name(name))
     if plain == "s":
         return name.casefold() in ("time", "t")
     if plain not in _CLEAR_UNITS:

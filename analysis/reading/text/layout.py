@@ -154,15 +154,15 @@ def _no_table(lines: list[Line], name: str) -> str:
 def _try(lines: list[Line], delimiter: str, decimal: str) -> _Trial:
     """How much of some lines becomes numbers under a delimiter and a decimal mark."""
     kinds = [_kinds(line, delimiter, decimal) for line in lines]
-    held = [sum(kind in ("number", "clock") for kind in row) for row in kinds]
+    held = [row.count("number") + row.count("clock") for row in kinds]
     widths = Counter(len(row) for row, n in zip(kinds, held, strict=True) if n and len(row) >= FEWEST_COLUMNS)
     if not widths:
         return _Trial(delimiter, decimal, 0, 0.0, kinds)
     common = [w for w in widths if widths[w] >= RARE_WIDTH * widths.total()]
     width = max(common or widths)
     like = [i for i, row in enumerate(kinds) if FEWEST_COLUMNS <= len(row) <= width and held[i]]
-    filled = sum(sum(kind != "blank" for kind in kinds[i]) for i in like)
-    share = sum(held[i] + sum(kind in ("flag", "no value") for kind in kinds[i]) for i in like) / max(filled, 1)
+    filled = sum(len(kinds[i]) - kinds[i].count("blank") for i in like)
+    share = sum(held[i] + kinds[i].count("flag") + kinds[i].count("no value") for i in like) / max(filled, 1)
     steady = len(like) / max(len(kinds) - like[0], 1)
     return _Trial(delimiter, decimal, width, share * steady * min(1.0, 0.7 + 0.1 * width), kinds, not common)
 
@@ -267,8 +267,8 @@ def _column_kinds(rows: list[list[str]], width: int) -> list[str]:
     like = [kinds for kinds in rows if len(kinds) == width]
     like = like[len(like) // 2 :]
     columns: list[str] = []
-    for column in range(width):
-        counts = Counter(kinds[column] for kinds in like)
+    for kinds in zip(*like, strict=True) if like else itertools.repeat((), width):
+        counts = Counter(kinds)
         blank = counts.pop("blank", 0)
         nothing = counts.pop("no value", 0)
         if counts:

@@ -25,6 +25,10 @@ MOST_LEAPS = 6
 
 QUICKEST_RPM_PER_S = 90e3
 """No engine changes its speed faster for longer than a shift: as for the gate against false samples. [rev/min/s]"""
+SWING = 0.05
+"""A rise or fall counts from such a share of the engine's highest speed on: less is noise, or a limiter's beat. [-]"""
+BLOCKS, SHORTEST_BLOCK = 400, 3
+"""Rises and falls are those of medians of so many blocks of rows, of so many rows at least."""
 TURNING_RPM = 2500.0
 """Highest speed from which numbers are an engine's in rev/min. [rev/min]"""
 
@@ -46,10 +50,25 @@ def turns_too_quickly(rpm: FloatArray, lasts_s: float) -> bool:
     (True, False)
     """
     known = rpm[np.isfinite(rpm)]
-    if known.size < 10 or float(known.max() - known.min()) <= QUICKEST_RPM_PER_S * lasts_s:
+    if known.size < 10 or float(np.sum(np.abs(np.diff(known)))) <= QUICKEST_RPM_PER_S * lasts_s:
         return False
     low, high = np.quantile(known, (0.02, 0.98))
-    return bool(high > TURNING_RPM and high - low > QUICKEST_RPM_PER_S * lasts_s)
+    most = QUICKEST_RPM_PER_S * lasts_s
+    return bool(high > TURNING_RPM and (high - low > most or _moved(known, SWING * high) > most))
+
+
+def _moved(values: FloatArray, least: float) -> float:
+    """All that values rise and fall, but for moves below the least; by medians, so that no spike counts."""
+    rows = max(values.size // BLOCKS, SHORTEST_BLOCK)
+    values = np.median(values[: values.size // rows * rows].reshape(-1, rows), axis=1)
+    moved, rising, edge = 0.0, True, float(values[0])
+    turned_at = edge
+    for value in values.tolist():
+        if (value > edge) == rising:
+            edge = value
+        elif abs(value - edge) > least:
+            moved, rising, turned_at, edge = moved + abs(edge - turned_at), not rising, edge, value
+    return moved + abs(edge - turned_at)
 
 
 def rows_follow_the_engine(rpm: FloatArray) -> bool:

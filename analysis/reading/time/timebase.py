@@ -22,6 +22,7 @@ from passband.analysis.reading.text.refusal import quoted_start
 from passband.analysis.reading.time.candidates import MOSTLY, rises, time_candidates
 from passband.analysis.reading.time.timestamps import seconds_of_clock
 from passband.analysis.reading.time.unit_of_time import digits_of_a_clock, unit_of_time
+from passband.analysis.reading.time.what_moves import moves_of
 from passband.analysis.results.findings import Finding
 
 
@@ -191,22 +192,13 @@ def _base_of(table: Table, at: int, header: Header, rate_hz: float | None, *, su
     return _with_unit(column.over(table.rows), at, table, header, rate_hz)
 
 
-def _engine_speed(table: Table, header: Header) -> FloatArray | None:
-    """Engine speed on all rows, as written; None where no column is named so."""
-    for column, bare in zip(table.columns, header.bare, strict=True):
-        if column.values is not None and any(match.channel == "engine_speed" for match in recognise_name(bare)):
-            return column.over(table.rows)
-    return None
-
-
 def _with_unit(values: FloatArray, at: int, table: Table, header: Header, rate_hz: float | None) -> TimeBase | None:
     name = header.names[at]
     clock = digits_of_a_clock(values) if not header.units[at] else None
     if clock is not None:
         text = f"The digits of {name} are read as hours, minutes and seconds: its numbers leap by 40 at each minute."
         return TimeBase(at, clock, 1.0, True, f"column {name}", (Finding("time-unit-assumed", "note", text, name),))
-    rpm = _engine_speed(table, header)
-    unit = unit_of_time(values, name=name, written=header.units[at], rate_hz=rate_hz, rpm=rpm)
+    unit = unit_of_time(values, name=name, written=header.units[at], rate_hz=rate_hz, moves=moves_of(table, header))
     if unit is None:
         return None
     basis = f"column {name}" + (f" in {unit.shown}" if unit.shown else "")

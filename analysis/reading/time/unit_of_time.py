@@ -1,11 +1,12 @@
-"""In which unit a column of time is: as written, as its name says, or as its spacing and the engine allow.
+"""In which unit a column of time is: as written, as its name says, or as its spacing, engine and vehicle allow.
 
-Public: `UnitOfTime`, `unit_of_time`, `usual_step`, `digits_of_a_clock`.
+Public: `UnitOfTime`, `Moves`, `unit_of_time`, `usual_step`, `digits_of_a_clock`.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,6 +14,7 @@ import numpy as np
 from passband.analysis.channels.units import time_scale_s
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.time.engine_and_time import rows_follow_the_engine, turns_too_quickly
+from passband.analysis.reading.time.vehicle_and_time import gains_speed_too_quickly, seconds_by_way
 from passband.analysis.results.findings import Finding
 
 SLOWEST_ROWS_HZ, FASTEST_ROWS_HZ = 1.0, 20000.0
@@ -26,10 +28,15 @@ SLOWEST_FOLLOWED_S, IN_MINUTES_S = 0.9, 0.25
 any logger counts in, so that less speaks against them. Common practice, no source. [s], [s]"""
 SHORTEST_LOG_S, OF_ROWS = 0.1, 50
 """So many rows that last less hold no part of a run: the unit written is too small. [s], [-]"""
+SHORTEST_RUN_S, USUAL_ROW_S = 1.0, 0.002
+"""A log that lasts less holds no launch; rows of a run's log seldom come quicker. [s], [s]"""
 LEAST_STEP = 1e-200
 """Stamps that differ by less are taken to differ by this, so that a rate is a number in each unit of time. [-]"""
 COUNTED_MS_ROWS = 5000
 """Fewer rows, each a millisecond after the other, would be no run: whole numbers that rise by one are then seconds."""
+BY_WAY = 0.25
+"""The way covered over speed times the time is off by less in the unit that is right: a driven wheel slips and grows,
+and a unit of speed may be another. [-]"""
 UNITS = ((1.0, "s"), (1e-3, "ms"), (1e-6, "us"), (1e-9, "ns"), (60.0, "min"), (86400.0, "days"))
 """Units that loggers print, likeliest first."""
 
@@ -54,6 +61,21 @@ class UnitOfTime:
     """The unit in words; empty where it is as written."""
     findings: tuple[Finding, ...] = ()
     """What was assumed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Moves:
+    """What moves in a log, over all of its rows, by which a unit of time is refuted; None where nothing shows it.
+
+    Each array has one value a row, NaN where blank.
+    """
+
+    engine_speed: FloatArray | None = None
+    """As written."""
+    speed_mps: FloatArray | None = None
+    """Of the vehicle or a wheel of it. [m/s]"""
+    way_m: FloatArray | None = None
+    """Covered, from anywhere. [m]"""
 
 
 def unit_named(name: str) -> str:
@@ -84,7 +106,7 @@ def usual_step(values: FloatArray) -> float:
 
 
 def unit_of_time(
-    values: FloatArray, *, name: str, written: str, rate_hz: float | None, rpm: FloatArray | None
+    values: FloatArray, *, name: str, written: str, rate_hz: float | None, moves: Moves
 ) -> UnitOfTime | None:
     """The unit of a column of time.
 
@@ -96,8 +118,8 @@ def unit_of_time(
         The column's name, and its unit as written; empty where none is.
     rate_hz : float or None
         The rate of rows that the file states. [Hz]
-    rpm : array or None
-        Engine speed of the same rows, by which a unit is refuted.
+    moves : Moves
+        What moves on the same rows.
 
     Returns
     -------
@@ -110,23 +132,39 @@ def unit_of_time(
     length = step * values.size
     said = written if written and time_scale_s(written) is not None else unit_named(name)
     scale = time_scale_s(said) if said else None
-    followed = rpm is not None and rows_follow_the_engine(rpm)
-    most_s = SLOWEST_FOLLOWED_S if scale is None or scale < 60.0 else IN_MINUTES_S
-    slow = scale is not None and followed and step * scale > most_s
-    brief = scale is not None and values.size >= OF_ROWS and length * scale < SHORTEST_LOG_S
-    quick = scale is not None and rpm is not None and turns_too_quickly(rpm, length * scale)
-    if scale is not None and not (slow or quick or brief) and _can_be(1.0 / (step * scale), length * scale, rate_hz):
-        return UnitOfTime(scale, "", _tell_minutes(name, said, step * scale))
-    guess, unit = _guessed(step, values, rate_hz, followed=followed)
+    shown = _shown_by_way(values, moves)
+    why_not = _why_not(scale, step, values.size, moves, shown) if scale is not None else ""
+    if scale is not None and not why_not and _can_be(1.0 / (step * scale), length * scale, rate_hz):
+        doubted = (
+            () if shown else _tell_minutes(name, said, step * scale) or _tell_brief(name, step * scale, values.size)
+        )
+        return UnitOfTime(scale, "", doubted)
+    units = [one for one in UNITS if not _why_not(one[0], step, values.size, moves, shown)] or list(UNITS)
+    guess, unit = shown or _guessed(step, values, rate_hz, units)
     if scale is None and unit == "s" and step != 1.0:
-        return UnitOfTime(guess, unit)
-    why = f"its unit is written as {said}, which cannot be" if scale is not None else "its unit is not written"
-    why += ", for an engine moves faster than that" if slow else ", for no engine moves so fast" if quick else ""
-    why += f", for {values.size} rows would last {length * (scale or 0.0):.2g} s" if brief and not quick else ""
+        return UnitOfTime(guess, unit, () if shown else _tell_brief(name, step, values.size))
+    why = f"its unit is written as {said}, which cannot be{why_not}" if scale is not None else "its unit is not written"
     text = f"The time column {name} is read in {unit}: {why}, and so the rows come at {1.0 / (step * guess):.4g} Hz."
     return UnitOfTime(
         guess, unit, (Finding("time-unit-assumed", "caution" if scale is not None else "note", text, name),)
     )
+
+
+def _why_not(scale: float, step: float, rows: int, moves: Moves, shown: tuple[float, str] | None) -> str:
+    """Why a unit cannot be; empty where it can."""
+    lasts_s, rpm, speed_mps = step * rows * scale, moves.engine_speed, moves.speed_mps
+    most_s = SLOWEST_FOLLOWED_S if scale < 60.0 else IN_MINUTES_S
+    if rpm is not None and step * scale > most_s and rows_follow_the_engine(rpm):
+        return ", for an engine moves faster than that"
+    if rpm is not None and turns_too_quickly(rpm, lasts_s):
+        return ", for no engine moves so fast"
+    if speed_mps is not None and gains_speed_too_quickly(speed_mps, lasts_s):
+        return ", for no car gains speed so fast"
+    if rows >= OF_ROWS and lasts_s < SHORTEST_LOG_S:
+        return f", for {rows} rows would last {lasts_s:.2g} s"
+    if shown is not None and shown[0] != scale:
+        return ", by the way covered and the speed"
+    return ""
 
 
 def _tell_minutes(name: str, said: str, row_s: float) -> tuple[Finding, ...]:
@@ -141,6 +179,17 @@ def _tell_minutes(name: str, said: str, row_s: float) -> tuple[Finding, ...]:
     return (Finding("time-unit-assumed", "caution", text, name),)
 
 
+def _tell_brief(name: str, row_s: float, rows: int) -> tuple[Finding, ...]:
+    """Rows that come quicker than usual and last less than a run's first second, with no witness, are told."""
+    if rows < OF_ROWS or rows * row_s >= SHORTEST_RUN_S or row_s > USUAL_ROW_S:
+        return ()
+    text = (
+        f"The time column {name} is read as it stands: all its {rows} rows then last {rows * row_s:.2g} s, which is no "
+        "run. Check the unit in the logger."
+    )
+    return (Finding("time-unit-assumed", "caution", text, name),)
+
+
 def _can_be(row_hz: float, length_s: float, rate_hz: float | None) -> bool:
     """Whether a log can have rows so often and last so long."""
     if rate_hz is not None and not 0.2 < row_hz / rate_hz < 5.0:
@@ -148,18 +197,30 @@ def _can_be(row_hz: float, length_s: float, rate_hz: float | None) -> bool:
     return 0.2 * SLOWEST_ROWS_HZ <= row_hz <= 2.0 * FASTEST_ROWS_HZ and length_s <= 4 * LONGEST_LOG_S
 
 
-def _guessed(step: float, values: FloatArray, rate_hz: float | None, *, followed: bool) -> tuple[float, str]:
+def _shown_by_way(values: FloatArray, moves: Moves) -> tuple[float, str] | None:
+    """The one unit in which speed times time is the way covered; None where none is, or nothing shows it."""
+    if moves.speed_mps is None or moves.way_m is None:
+        return None
+    count_s = seconds_by_way(values, moves.speed_mps, moves.way_m)
+    near = [one for one in UNITS if count_s is not None and abs(count_s / one[0] - 1.0) < BY_WAY]
+    return near[0] if near else None
+
+
+def _guessed(
+    step: float, values: FloatArray, rate_hz: float | None, units: Sequence[tuple[float, str]]
+) -> tuple[float, str]:
+    """The likeliest of some units, by the rate of rows."""
     length = step * values.size
     if rate_hz is not None:
-        for scale, unit in UNITS:
+        for scale, unit in units:
             if 0.8 < 1.0 / (step * scale) / rate_hz < 1.25:
                 return scale, unit
         if abs(step - round(step)) < 1e-9 and step < 50:
             return 1.0 / (rate_hz * step), f"samples at {rate_hz:g} Hz"
-    if step == 1.0 and not followed and (values.size < COUNTED_MS_ROWS or length <= LONGEST_LOG_S):
+    if step == 1.0 and UNITS[0] in units and (values.size < COUNTED_MS_ROWS or length <= LONGEST_LOG_S):
         return 1.0, "s"
     for low, high in (LIKELY_ROWS_HZ, (SLOWEST_ROWS_HZ, FASTEST_ROWS_HZ)):
-        for scale, unit in UNITS:
+        for scale, unit in units:
             if low <= 1.0 / (step * scale) <= high and length * scale <= LONGEST_LOG_S:
                 return scale, unit
     return 1.0, "s"

@@ -26,7 +26,7 @@ def test_shown_units_convert():
 def test_every_channel_has_its_own_words_first_and_aliases_in_lower_case():
     for kind in CATALOGUE.values():
         assert kind.aliases[0] == kind.name.replace("_", " ")
-        assert all(alias == alias.casefold().strip() for alias in kind.aliases)
+        assert all(alias == alias.lower().strip() for alias in kind.aliases)
 
 
 def test_the_table_of_aliases_names_only_channels():

@@ -42,6 +42,24 @@ HEADERS = {
     "Chinese": "时间|发动机转速|节气门开度|进气压力|增压压力|过量空气系数|"
     "机油压力|机油温度|燃油压力|冷却液温度|进气温度|"
     "排气温度|车速|挡位",
+    "Danish": "Tid|Motorens omdrejningstal|Gasspjæld|Indsugningstryk|Ladetryk|Lambdaværdi|Olietryk|Olietemperatur|"
+    "Brændstoftryk|Kølevandstemperatur|Indsugningstemperatur|Udstødningstemperatur|Hastighed|Gear",
+    "Norwegian": "Tid|Turtall|Gasspjeldposisjon|Innsugstrykk|Ladetrykk|Lambdaverdi|Oljetrykk|Oljetemperatur|"
+    "Drivstofftrykk|Kjølevannstemperatur|Innsugstemperatur|Eksostemperatur|Hastighet|Gir",
+    "Finnish": "Aika|Moottorin kierrosluku|Kaasuläpän asento|Imusarjan paine|Ahtopaine|Lambda-arvo|Öljynpaine|"
+    "Öljyn lämpötila|Polttoaineen paine|Jäähdytysnesteen lämpötila|Imuilman lämpötila|Pakokaasun lämpötila|"
+    "Ajonopeus|Vaihde",
+    "Hungarian": "Idő|Motor fordulatszám|Fojtószelep állás|Szívócső nyomás|Töltőnyomás|Lambda szonda|Olajnyomás|"
+    "Olaj hőmérséklet|Üzemanyagnyomás|Hűtővíz hőmérséklet|Szívott levegő hőmérséklet|Kipufogógáz hőmérséklet|"
+    "Sebesség|Sebességfokozat",
+    "Romanian": "Timp|Turația motorului|Poziție clapetă|Presiune admisie|Presiune turbo|Sondă lambda|Presiune ulei|"
+    "Temperatura uleiului|Presiune combustibil|Temperatură lichid de răcire|Temperatură aer admisie|"
+    "Temperatură gaze evacuare|Viteză vehicul|Treaptă de viteză",
+    "Turkish": "Zaman|Motor devri|Gaz kelebeği konumu|Emme manifoldu basıncı|Turbo basıncı|Lambda sensörü|Yağ basıncı|"
+    "Yağ sıcaklığı|Yakıt basıncı|Soğutma suyu sıcaklığı|Emme havası sıcaklığı|Egzoz gazı sıcaklığı|Araç hızı|Vites",
+    "Greek": "Χρόνος|Στροφές κινητήρα|Θέση πεταλούδας|Πίεση εισαγωγής|Πίεση υπερπλήρωσης|Αισθητήρας λάμδα|Πίεση λαδιού|"
+    "Θερμοκρασία λαδιού|Πίεση καυσίμου|Θερμοκρασία ψυκτικού|Θερμοκρασία αέρα εισαγωγής|Θερμοκρασία καυσαερίων|"
+    "Ταχύτητα οχήματος|Σχέση",
     "Korean": "시간|엔진 회전수|스로틀 개도|흡기 압력|부스트 압력|람다|"
     "오일 압력|오일 온도|연료 압력|냉각수 온도|흡기 온도|"
     "배기 온도|차속|기어",

@@ -77,3 +77,27 @@ def test_text_that_begins_like_gzip_within_gzip_is_read_as_text():
 
 def test_a_name_without_bound_means_no_channel():
     assert recognise_name("N " * 5000) == () == recognise_name("n n n n")
+
+
+WIDER_THAN_ITS_HEADER = (
+    b"Time;Engine Speed;Throttle;Manifold Pressure;Coolant Temp;Driven Wheel Speed;Nitrous Bottle\r\n"
+    b"s;rpm;%;kPa;\xb0C;km/h;bar\r\n0,000;959;0,9;33,7;74,0;0,993\r\n0,010;996;1,5;36,8;74,0;0,996\r"
+    b'"0,020;1033;4,6;38,1;74,1;0,49;59,988\r"'
+)
+NO_ROW_LEFT = (
+    b"Time;Engine Speed;Throttle;Manifold Pressure;Coolant Temp;Driven Wheel Speed;Nitrous Bottle\r\n"
+    b"s;rpm;%;kPa;\xb0C;km/h;bar\r\n0,000;959;0,9;35,0;74,1;0,00;6Time,Channel,Value\n0,002\r\n"
+    b"0,010;971;0,9;34,7;74,1;0,00;59,995\r\n0,020;958;0,9;34,2;74,0;0,00;60,002\r\n"
+    b"Time;Engine Speed;Throttle;Manifold Pressure;Coolant Temp;Driven Wheel Speed;Nitrous Bottle"
+)
+SIGN_OF_A_DIGIT = "Time [s],Temp \u278b\n".encode() + b"".join(b"%.2f,%d\n" % (i * 0.01, i) for i in range(20))
+
+
+@pytest.mark.parametrize("data", [WIDER_THAN_ITS_HEADER, NO_ROW_LEFT, SIGN_OF_A_DIGIT])
+def test_what_the_fuzz_found_is_read_or_refused_in_words(data):
+    # Regression: a damaged row with more cells than the header; rows none of which is left; a header with a sign that
+    # is a digit and no number.
+    try:
+        read_log(data, name="x.csv")
+    except NotALog as refusal:
+        assert str(refusal)

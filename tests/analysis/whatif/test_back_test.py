@@ -46,6 +46,23 @@ def test_what_is_other_is_found_in_the_cars_and_in_the_logs(pair):
     assert change_between(base, base) == KnownChange(Changes(), (), ())
 
 
+def test_a_final_drive_that_the_logs_do_not_show_was_corrected(pair):
+    # Planted: both runs have the same gearing; on paper it differs by 5 %
+    (base, _), (other, _) = pair
+    told = replace(other, car=other.car.model_copy(update={"final_drive": other.car.final_drive * 1.05}))
+    left_open = change_between(base, told, untold={"final_drive": True})
+    assert left_open.changes.final_drive is None
+    assert "the same gearing" in left_open.corrected[0]
+    said = change_between(base, told, untold={"final_drive": False})
+    assert said.changes.final_drive == told.car.final_drive
+
+
+def test_a_mass_that_nobody_spoke_of_is_taken_as_changed(pair):
+    (base, _), (other, _) = pair
+    found = change_between(base, other, untold={"mass": True})
+    assert found.changes.mass_by_kg is not None and "nobody said" in found.words[0]
+
+
 def test_the_second_run_is_foretold_from_the_first(pair):
     (base, was), (other, is_now) = pair
     test = back_test(base, other, change_between(base, other))

@@ -10,7 +10,7 @@ import pytest
 
 from passband.analysis.given.car import Car
 from passband.analysis.results.findings import Finding
-from passband.analysis.whatif.changes import Changes, GearingGiven, PowerCurve, ShiftPoint, apply_changes
+from passband.analysis.whatif.changes import Changes, GearingGiven, PowerCurve, PowerGain, ShiftPoint, apply_changes
 from passband.analysis.whatif.converter import TurbineLink, fit_link, turns_by_ratios
 from passband.analysis.whatif.drive import drive
 from passband.analysis.whatif.worth import worth_of_torque
@@ -63,7 +63,7 @@ def test_a_shift_point_is_moved_in_engine_speed():
 
 def test_power_is_raised_by_engine_speed_and_worth_told_by_it():
     model = behind_converter()
-    raised = apply_changes(model, Changes(power_gain=(6000.0, 0.05)), GIVEN)
+    raised = apply_changes(model, Changes(power_gains=(PowerGain(6000.0, 0.05),)), GIVEN)
     factor = raised.torque.torque / model.torque.torque
     assert np.all(factor[model.torque.rpm <= 4400.0] == 1.0)
     assert np.all(factor[model.torque.rpm >= 4500.0] == pytest.approx(1.05))

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from passband.analysis.results.findings import Finding
-from passband.analysis.whatif.changes import Changes, GearingGiven, PowerCurve, ShiftPoint, apply_changes
+from passband.analysis.whatif.changes import Changes, GearingGiven, PowerCurve, PowerGain, ShiftPoint, apply_changes
 from passband.analysis.whatif.drive import drive
 from passband.analysis.whatif.model import LaunchModel
 from passband.analysis.whatif.torque import fit_torque
@@ -46,16 +46,34 @@ def test_a_curve_needs_samples():
         (Changes(shift_points=(ShiftPoint(None, 400.0, by=True),)), "further than 300 rpm"),
         (Changes(shift_points=(ShiftPoint(4, 100.0, by=True),)), "was not left by a shift"),
         (Changes(final_drive=4.5), "beyond 8%"),
+        (Changes(final_drive=4.3, circumference_m=1.95), "together"),
         (Changes(gear_ratios=(2.0, 1.5, 1.2)), "name one for each gear"),
+        (Changes(gear_ratios=(2.2, 1.4)), "gear 1 is 10.0%"),
+        (Changes(gear_ratios=(2.0, 1.7)), "beyond 15%"),
         (Changes(mass_by_kg=200.0), "another car"),
         (Changes(boost_by_pa=7e3), "shows no boost"),
-        (Changes(power_gain=(5000.0, 0.3)), "beyond 15%"),
+        (Changes(power_gains=(PowerGain(5000.0, 0.3),)), "beyond 15%"),
     ],
 )
 def test_what_the_run_cannot_answer_is_refused(changes, said):
     refused = apply_changes(two_gears(), changes, GIVEN)
     assert isinstance(refused, Finding)
     assert said in refused.text
+
+
+def test_a_gear_that_never_pulled_is_not_asked():
+    object.__setattr__(model := two_gears(), "used_gears", (1,))
+    refused = apply_changes(model, Changes(gear_ratios=(2.0, 1.45)), GIVEN)
+    assert isinstance(refused, Finding) and "Gear 2 never pulled" in refused.text
+
+
+def test_power_of_a_range_is_raised_within_it_only():
+    # By hand: nodes in (5000, 6000] are 3 % higher, all others as they were
+    model = two_gears()
+    raised = apply_changes(model, Changes(power_gains=(PowerGain(5000.0, 0.03, 6000.0),)), GIVEN)
+    assert not isinstance(raised, Finding)
+    within = (model.torque.rpm > 5000.0) & (model.torque.rpm <= 6000.0)
+    assert raised.torque.torque / model.torque.torque == pytest.approx(np.where(within, 1.03, 1.0))
 
 
 def test_a_launch_that_spun_answers_nothing_about_launches():
@@ -65,10 +83,14 @@ def test_a_launch_that_spun_answers_nothing_about_launches():
     object.__setattr__(
         spun, "launch", LaunchModel(was.time_s, was.torque_nm, was.engine_rpm, spinning=True, locks=True)
     )
-    for changes in (Changes(mass_by_kg=20.0), Changes(final_drive=4.1), Changes(power_gain=(4000.0, 0.05))):
+    for changes in (
+        Changes(mass_by_kg=20.0),
+        Changes(final_drive=4.1),
+        Changes(power_gains=(PowerGain(4000.0, 0.05),)),
+    ):
         refused = apply_changes(spun, changes, GIVEN)
         assert isinstance(refused, Finding) and "spun" in refused.text
-    assert not isinstance(apply_changes(spun, Changes(power_gain=(6000.0, 0.05)), GIVEN), Finding)
+    assert not isinstance(apply_changes(spun, Changes(power_gains=(PowerGain(6000.0, 0.05),)), GIVEN), Finding)
 
 
 def test_a_curve_in_place_of_the_runs_own_is_run():
@@ -78,7 +100,7 @@ def test_a_curve_in_place_of_the_runs_own_is_run():
     own = (420.0 - 0.02 * rpm) * rpm * np.pi / 30.0
     same = apply_changes(model, Changes(curve=PowerCurve(rpm, own)), GIVEN)
     more = apply_changes(model, Changes(curve=PowerCurve(rpm, 1.03 * own)), GIVEN)
-    raised = apply_changes(model, Changes(power_gain=(0.0, 0.03)), GIVEN)
+    raised = apply_changes(model, Changes(power_gains=(PowerGain(0.0, 0.03),)), GIVEN)
     drives = [drive(one) for one in (model, same, more, raised) if not isinstance(one, Finding)]
     base, again, by_curve, by_gain = (one.elapsed_s for one in drives if one is not None)
     assert again == pytest.approx(base, abs=5e-4)
@@ -92,7 +114,8 @@ def test_torque_is_worth_most_where_the_run_spends_its_way():
     assert as_run is not None
     classes = worth_of_torque(model, as_run)
     assert sum(one.elapsed_s for one in classes) == pytest.approx(
-        as_run.elapsed_s - drive(apply_changes(model, Changes(power_gain=(0.0, 0.01)), GIVEN)).elapsed_s, rel=0.05
+        as_run.elapsed_s - drive(apply_changes(model, Changes(power_gains=(PowerGain(0.0, 0.01),)), GIVEN)).elapsed_s,
+        rel=0.05,
     )
     assert [one.from_rpm for one in classes if one.launch] == [5000.0]
     assert all(one.elapsed_s >= -1e-9 for one in classes)

@@ -224,7 +224,8 @@ def test_beyond_this_machine_somebody_must_say_who_may(tmp_path, capsys):
     assert "passband access begin" in said and "--open" in said
 
 
-def test_access_is_set_up_from_the_command_line(tmp_path, cheap_hashes, capsys):
+def test_access_is_set_up_from_the_command_line(kept_in, tmp_path, cheap_hashes, capsys, monkeypatch):
+    monkeypatch.setenv("PASSBAND_DATABASE", kept_in.database.get_secret_value())
     secret = tmp_path / "secret"
     secret.write_text(PASSWORD + "\n")
     data = ["--data", str(tmp_path / "data")]

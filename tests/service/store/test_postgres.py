@@ -325,6 +325,13 @@ def test_what_one_process_holds_another_waits_for_and_other_teams_do_not(red, bl
     assert waits.result(LONG_S) == "files"
 
 
+def test_a_change_waits_for_rows_ten_seconds_and_a_question_reads_one_moment(red):
+    with red._engine.begin() as reading, red._writer.begin() as changing:
+        for connection, isolation in ((reading, "repeatable read"), (changing, "read committed")):
+            asked = "SELECT current_setting('lock_timeout'), current_setting('transaction_isolation')"
+            assert connection.exec_driver_sql(asked).one() == ("10s", isolation)
+
+
 def test_what_a_lost_process_held_is_free(red, address, threads):
     with red.turn("files"):
         ends = "SELECT pg_terminate_backend(pid) FROM pg_locks WHERE locktype = 'advisory' AND granted"

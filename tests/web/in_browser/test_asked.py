@@ -8,7 +8,7 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import expect
 
-from tests.service.test_answering import log_with_doubt
+from tests.service.test_answering import log_with_doubt, two_runs
 from tests.web.in_browser.test_access import AXE, RULES
 
 
@@ -87,6 +87,22 @@ def test_an_upload_asks_its_questions_where_it_was_sent(page):
     page.get_by_role("button", name="Keep the answers and review again").click()
     expect(page.locator(".asked")).to_contain_text("Speed is ignore")
     assert "Speed" in str(page.request.get(f"/api/cars/{car}").json()["layouts"])
+
+
+def test_an_upload_of_two_runs_without_a_car_asks_once_and_makes_the_car(page):
+    page.goto("/")
+    page.select_option("#upload select[name=car]", "")
+    page.set_input_files("input[type=file]", {"name": "two.csv", "mimeType": "text/csv", "buffer": two_runs()})
+    page.click("#upload button[type=submit]")
+    page.get_by_label("A new car is named").or_(page.get_by_label("The car is named")).fill("Heron")
+    expect(page.get_by_text("The same is asked of")).to_contain_text("run 2")
+    assert_fits_and_is_accessible(page, 390)
+    page.get_by_role("group", name="Speed").get_by_label("It is").select_option("ignore")
+    page.get_by_role("button", name="Keep the answers and review again").click()
+    page.get_by_role("button", name="Review two.csv again").click()
+    expect(page.locator(".asked")).not_to_contain_text("Review it again")
+    (car,) = [one for one in page.request.get("/api/cars").json()["cars"] if one["name"] == "Heron"]
+    assert "Speed" in str(car["layouts"])
 
 
 def test_without_script_the_forms_do_the_same(browser, service, page):

@@ -98,3 +98,26 @@ def test_a_clean_file_imports_no_detector():
     )
     got = subprocess.run([sys.executable, "-c", told], capture_output=True, text=True, check=True)
     assert got.stdout.strip() == "False"
+
+
+@pytest.mark.parametrize(
+    ("page", "header"),
+    [
+        ("cp1253", "Χρόνος [s];Στροφές κινητήρα [rpm]"),
+        ("iso8859_7", "Χρόνος [s];Στροφές κινητήρα [rpm]"),
+        ("cp1254", "Zaman [s];Yağ basıncı [bar];Su sıcaklığı [C]"),
+        ("cp852", "Čas [s];Otáčky motoru [ot/min];Tlak v sání [kPa]"),
+        ("iso8859_2", "Čas [s];Otáčky motoru [ot/min];Škrticí klapka [%]"),
+        ("koi8_r", "Время [с];Обороты двигателя [об/мин]"),
+        ("cp866", "Время [с];Обороты двигателя [об/мин]"),
+    ],
+)
+def test_the_page_in_which_cells_are_names_of_channels_wins(page, header):
+    # Planted: each header in the page, read back letter for letter.
+    found = find_code_page(header.encode(page))
+    assert header.encode(page).decode(found) == header
+
+
+@pytest.mark.parametrize("header", ["Zeit;Öldruck;Kühlmitteltemp. [°C]", "Temps;Régime moteur;Température d'huile"])
+def test_names_leave_a_western_page_alone(header):
+    assert find_code_page(header.encode("cp1252")) == ""

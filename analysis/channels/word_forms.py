@@ -1,0 +1,109 @@
+"""A header's words in other forms than the catalogue's: cut short, in the plural, with how the number was stored.
+
+Public: `without_storage`, `part_scale`, `known_forms`.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+import re
+from bisect import bisect_left
+from collections.abc import Collection, Iterator, Sequence
+
+SHORTEST_CUT, SHORTEST_CUT_AT_A_POINT = 5, 2
+"""Letters of a word that may be another's beginning: without the point that says it is cut short, and with it."""
+MOST_FORMS = 60
+"""Ways to complete all words of a header that are tried; beyond, nothing is told from another."""
+
+_STORAGE = re.compile(
+    r"(?i)(?<=[^\W_])[\s_.\-(\[]+(?:(?:f|u|i|s|ul|sl|ub|sb|uw|sw)(?:8|16|32|64)|(?:u?int|float|real)(?:8|16|32|64)?|"
+    r"double)[\s)\]]*$"
+)
+_SCALE = re.compile(
+    r"(?i)^(?P<name>.*[^\W_])[\s_]*[(\[]?\s*(?:[x×*/÷]\s*|_x)(?P<scale>1000|100|10|0?[.,]\d{1,4})\s*[)\]]?$", re.DOTALL
+)
+_PIECE = re.compile(r"[^\W\d_]+(?:\.[^\W\d_]+)*\.?")
+
+
+def without_storage(header: str) -> str:
+    """A header without the way its numbers were stored.
+
+    Examples
+    --------
+    >>> without_storage("EngSpd_f32"), without_storage("MAP u16"), without_storage("Lambda 2")
+    ('EngSpd', 'MAP', 'Lambda 2')
+    """
+    return _STORAGE.sub("", header)
+
+
+def part_scale(header: str) -> tuple[str, float] | None:
+    """A header and the factor written behind it; None where there is none.
+
+    Which way the factor goes is not said by it: "x10" may mean tenths, or that ten times it is meant.
+
+    Examples
+    --------
+    >>> part_scale("Coolant x10"), part_scale("RPM*0.25"), part_scale("Lambda_x1000"), part_scale("Cyl 10")
+    (('Coolant', 10.0), ('RPM', 0.25), ('Lambda', 1000.0), None)
+    """
+    match = _SCALE.match(header)
+    if match is None:
+        return None
+    return match["name"].strip(), float(match["scale"].replace(",", "."))
+
+
+def known_forms(header: str, vocabulary: Sequence[str], known: Collection[str] = ()) -> Iterator[str]:
+    """Headers that this one may stand for, with each word in full and in the singular.
+
+    Parameters
+    ----------
+    header : str
+        Without its unit, in evened letters.
+    vocabulary : sequence of str
+        All words that names are made of, in lower case, sorted.
+    known : collection of str
+        Words of any language, which stand for themselves unless a point cuts them short.
+
+    Yields
+    ------
+    str
+        Only where each word can be completed; words that are known stand as they are.
+
+    Examples
+    --------
+    >>> list(known_forms("Thrott pos. 2", ["position", "throttle"]))
+    ['throttle position']
+    """
+    pieces = _PIECE.findall(header.lower())
+    ways: list[list[str]] = []
+    for piece in pieces:
+        ways.append(_forms(piece, vocabulary, known))
+        if not ways[-1] or math.prod(map(len, ways)) > MOST_FORMS:
+            return
+    if all(way == [piece] for way, piece in zip(ways, pieces, strict=True)):
+        return
+    for chosen in itertools.product(*ways):
+        yield " ".join(chosen)
+
+
+def _forms(word: str, vocabulary: Sequence[str], known: Collection[str]) -> list[str]:
+    """What a word may stand for: itself if it is known, its singular, or all words that begin (and end) so."""
+    plain = word.rstrip(".")
+    if _holds(plain, vocabulary):
+        return [plain]
+    if plain.endswith("s") and len(plain) > 2 and _holds(plain[:-1], vocabulary):
+        return [plain[:-1]]
+    if "." not in word and plain in known:
+        return []
+    begin, _, end = plain.partition(".")
+    if len(begin) < (SHORTEST_CUT_AT_A_POINT if "." in word else SHORTEST_CUT):
+        return []
+    first = bisect_left(vocabulary, begin)
+    full = itertools.takewhile(lambda other: other.startswith(begin), itertools.islice(vocabulary, first, None))
+    return [other for other in full if other.endswith(end) and len(other) > len(begin) + len(end)]
+
+
+def _holds(word: str, vocabulary: Sequence[str]) -> bool:
+    at = bisect_left(vocabulary, word)
+    return at < len(vocabulary) and vocabulary[at] == word

@@ -1,0 +1,73 @@
+"""What a vehicle can do in the time that a log says its rows take: the way over its speed, and how it gains speed.
+
+Public: `seconds_by_way`, `gains_speed_too_quickly`.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from passband.analysis.quantities import FloatArray
+
+LEAST_WAY_M, LEAST_MPS = 20.0, 5.0
+"""A shorter way, and a lesser speed, tell no unit: a position wanders by metres. [m], [m/s]"""
+QUICKEST_MPS2 = 80.0
+"""No car gains or loses so much speed a second over a log: the quickest leave with five or six times gravity, and
+parachutes and brakes take less. Common practice, no source. [m/s^2]"""
+FEWEST = 10
+"""Rows that show a way."""
+
+
+def seconds_by_way(counts: FloatArray, speed_mps: FloatArray, way_m: FloatArray) -> float | None:
+    """Seconds in one count of a time, by the way covered over speed times counts.
+
+    Parameters
+    ----------
+    counts : array, shape (n,)
+        The time as written, rising; NaN where blank.
+    speed_mps : array, shape (n,)
+        Of the same rows. [m/s]
+    way_m : array, shape (n,)
+        The way covered, from anywhere. [m]
+
+    Returns
+    -------
+    float or None
+        None where too little is covered to tell. [s]
+
+    Examples
+    --------
+    >>> minutes = np.linspace(0.0, 0.1, 100)
+    >>> round(seconds_by_way(minutes, np.full(100, 10.0), 600.0 * minutes), 3)
+    60.0
+    """
+    known = np.isfinite(counts) & np.isfinite(speed_mps) & np.isfinite(way_m)
+    if known.sum() < FEWEST:
+        return None
+    counts, speed_mps, way_m = counts[known], speed_mps[known], way_m[known]
+    covered = float(way_m.max() - way_m.min())
+    run = float(np.sum(np.diff(counts) * 0.5 * (speed_mps[1:] + speed_mps[:-1])))
+    return covered / run if covered >= LEAST_WAY_M and run > 0.0 else None
+
+
+def gains_speed_too_quickly(speed_mps: FloatArray, lasts_s: float) -> bool:
+    """Whether a vehicle goes through its speeds in less time than any can.
+
+    Parameters
+    ----------
+    speed_mps : array, shape (n,)
+        NaN where blank. [m/s]
+    lasts_s : float
+        How long all rows last. [s]
+
+    Examples
+    --------
+    >>> speed = np.linspace(0.0, 60.0, 100)
+    >>> gains_speed_too_quickly(speed, 0.1), gains_speed_too_quickly(speed, 7.0)
+    (True, False)
+    """
+    known = speed_mps[np.isfinite(speed_mps)]
+    if known.size < FEWEST:
+        return False
+    low, high = np.quantile(known, (0.02, 0.98))
+    return bool(high > LEAST_MPS and high - low > QUICKEST_MPS2 * lasts_s)

@@ -1,0 +1,190 @@
+"""What is said beside a forecast: what it rests on, how well the model meets its own run, limits that it would break.
+
+Public: `OwnRun`, `hold_to_own_run`, `rests_on`, `boost_said`, `limits_passed`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from passband.analysis.quantities import parse_quantity
+from passband.analysis.results.findings import Finding
+from passband.analysis.results.review import Review
+from passband.analysis.results.unknown import known
+from passband.analysis.whatif.changes import Changes
+from passband.analysis.whatif.drive import Driven
+from passband.analysis.whatif.model import ModelledRun, RunModel
+
+OWN_RUN_S, OWN_RUN_SHARE = 0.025, 0.01
+"""A model must come to its own run's splits within so much, and to its RPM after within such a share. [s], [-]"""
+LEAST_BRACKET_S = 0.0005
+"""Two rules for other air that are closer than this are one. [s]"""
+PSI_PA = 6894.757
+"""[Pa]"""
+
+
+@dataclass(frozen=True, slots=True)
+class OwnRun:
+    """How far a model comes to the run that it was made of."""
+
+    splits_s: float
+    """[s]"""
+    rpm_share: float
+    """[-]"""
+    met: bool
+    """Whether both are near, and all shifts were made."""
+
+    @property
+    def words(self) -> str:
+        """As a finding says it."""
+        return f"splits within {1000 * self.splits_s:.0f} ms and its RPM after shifts within {self.rpm_share:.1%}"
+
+
+def hold_to_own_run(model: RunModel, as_run: Driven, review: Review) -> OwnRun:
+    """Hold a model's drive against the run that it was made of.
+
+    Parameters
+    ----------
+    model : RunModel
+        Of the run.
+    as_run : Driven
+        Its drive, unchanged.
+    review : Review
+        Of the run.
+
+    Returns
+    -------
+    OwnRun
+        How far off its splits and its engine speeds after shifts are.
+    """
+    distance = known(review.distance)
+    splits = distance.splits if distance is not None else ()
+    off_s = max(abs(as_run.splits_s[split.at_ft] - split.time_s.value) for split in splits)
+    rpm = max(
+        (
+            abs(got / float(model.engine_rpm(was.rpm_through_gear)) - 1.0)
+            for got, was in zip(as_run.rpm_after, model.shifts, strict=False)
+        ),
+        default=0.0,
+    )
+    met = off_s <= OWN_RUN_S and rpm <= OWN_RUN_SHARE and len(as_run.rpm_after) == len(model.shifts)
+    return OwnRun(off_s, rpm, met)
+
+
+def rests_on(model: RunModel, own: OwnRun) -> list[Finding]:
+    """What a forecast rests on, and how well the model meets its own run.
+
+    Parameters
+    ----------
+    model : RunModel
+        Of the run.
+    own : OwnRun
+        Of `hold_to_own_run`.
+
+    Returns
+    -------
+    list of Finding
+        A caution first where the model does not come near enough.
+    """
+    text = (
+        f"A forecast from this one run. Driven as it was, the model comes to the run's own {own.words}. The same "
+        "launch, grip and shifts are taken but for what was changed. Builder, makers and rule book come first."
+    )
+    findings = [Finding("whatif-rests-on", "note", text, "What if")]
+    if not own.met:
+        off = (
+            f"The model comes to this run's own {own.words}; {1000 * OWN_RUN_S:.0f} ms and {OWN_RUN_SHARE:.0%} are "
+            "what is to be believed: a run whose tires spin or that misses a shift is none to ask. Take differences "
+            "with care, or ask a clean run."
+        )
+        findings = [Finding("whatif-off-its-own-run", "caution", off, "What if"), *findings]
+    if model.link is not None:
+        said = (
+            "Behind the converter its turbine's torque and the engine's speed are taken as this run has them at each "
+            "turbine speed; another converter, or another stall speed at the launch, is not foretold."
+        )
+        findings.append(Finding("whatif-behind-converter", "note", said, "What if"))
+    return findings
+
+
+def boost_said(model: RunModel, changes: Changes, by_s: float, bracket_s: float) -> list[Finding]:
+    """What a boosted engine's answer rests on: other air is a bracket, other boost follows this run's.
+
+    Parameters
+    ----------
+    model : RunModel
+        Of the run.
+    changes : Changes
+        What is to be other.
+    by_s : float
+        Forecast change of the elapsed time. [s]
+    bracket_s : float
+        Half of what the two rules for other air differ by. [s]
+
+    Returns
+    -------
+    list of Finding
+        Empty without boost, or where neither air nor boost is other.
+    """
+    if not model.boosted or (changes.air is None and not changes.boost_by_pa):
+        return []
+    said = "Boost follows the time since each shift as in this run."
+    if changes.boost_by_pa:
+        said += " What hotter charge, fuel and spark make of more of it is not in the forecast."
+    if changes.air is not None and bracket_s >= LEAST_BRACKET_S:
+        said += (
+            f" What the turbo does in other air lies between boost held and pressure ratio held, "
+            f"{by_s - bracket_s:+.3f} and {by_s + bracket_s:+.3f} s: the middle is told, their difference is in the "
+            "plus-minus."
+        )
+    elif changes.air is not None:
+        said += " The air's pressure stays, so boost is taken as held; warmer or colder air is that of the charge too."
+    return [Finding("whatif-boosted-air", "caution", said, "What if")]
+
+
+def limits_passed(changed: RunModel, driven: Driven, run: ModelledRun) -> list[Finding]:
+    """Limits of the user's own on engine speed and boost that the changed run would break.
+
+    Parameters
+    ----------
+    changed : RunModel
+        The run's model, changed.
+    driven : Driven
+        Its drive.
+    run : ModelledRun
+        As it ran.
+
+    Returns
+    -------
+    list of Finding
+        One for each such limit.
+    """
+    boost_pa = None
+    if changed.charge_pa is not None and run.model.charge_pa is not None:
+        boost_pa = max(float(pa.max()) for _, pa in changed.charge_pa) - changed.ambient_pa
+    comes_to = {"engine_speed": driven.most_rpm, "boost": boost_pa}
+    out = []
+    for limit in run.car.limits:
+        most = comes_to.get(limit.channel)
+        if most is None or limit.at_most is None or limit.during != "run":
+            continue
+        unit = "rpm" if limit.channel == "engine_speed" else "Pa"
+        bound = _in_si(limit.at_most, unit)
+        if bound is None or most <= bound:
+            continue
+        shown = (f"{most:.0f} rpm", f"{bound:.0f} rpm") if unit == "rpm" else (_pressure(most), _pressure(bound))
+        what = "The engine" if unit == "rpm" else "Boost"
+        text = f"{what} would come to {shown[0]}, over your limit {limit.name!r} of {shown[1]}."
+        out.append(Finding("whatif-breaks-limit", "caution", text, "What if"))
+    return out
+
+
+def _pressure(pa: float) -> str:
+    return f"{pa / 1000.0:.0f} kPa ({pa / PSI_PA:.1f} psi)"
+
+
+def _in_si(bound: float | str, unit: str) -> float | None:
+    try:
+        return parse_quantity(bound, si_unit=unit, name="limit")
+    except ValueError:
+        return None
