@@ -19,6 +19,7 @@ import numpy as np
 from passband.analysis.results.estimate import left_out_unless_said
 from passband.analysis.results.unknown import Unknown
 from passband.service.item_schemas import item_schemas
+from passband.service.job_schemas import job_schema
 
 Schema = dict[str, Any]
 REF = "#/components/schemas/"
@@ -180,6 +181,7 @@ def answer_schemas(car: Schema) -> dict[str, Schema]:
         "BackTests": _back_tests(),
         "TrashEntries": _object({"entries": _list(_trash_entry())}),
         **item_schemas(REF),
+        "Job": job_schema(REF),
         "Restored": _object({"runs": {**_list(_ref("Run")), "minItems": 1}}),
     }
 

@@ -14,10 +14,11 @@ from starlette.middleware.gzip import GZipMiddleware
 
 from passband.service import errors, openapi
 from passband.service.access.door import Door
-from passband.service.access.teams import open_teams
+from passband.service.access.teams import Teams, open_teams
 from passband.service.answered import RequestIds, log_answered
 from passband.service.assets import PageFiles
 from passband.service.guard import Guard
+from passband.service.job_work import JobRunner
 from passband.service.library import Library
 from passband.service.metrics import Kept, Metrics
 from passband.service.readiness import Looked
@@ -29,6 +30,7 @@ from passband.service.routes import (
     events,
     health,
     items,
+    jobs,
     many_pages,
     overlay,
     pages,
@@ -47,9 +49,16 @@ TURNS_BEYOND_WORKERS = 2
 """So many more uploads than there are workers hash and write meanwhile; the rest wait, and reading goes on beside."""
 ROUTERS = (
     cars.router, runs.router, review.router, trash.router, overlay.router, compare.router, events.router, items.router,
-    usuals.router, understand.router, bench.router, bench.sheets_router, whatif.router, columns.router, health.router,
+    usuals.router, understand.router, bench.router, bench.sheets_router, whatif.router, columns.router, jobs.router,
+    health.router,
 )  # fmt: skip
 PAGES = (pages.router, many_pages.router, whatif.page, columns.page)
+
+
+def _job_runner(app: FastAPI, teams: Teams | None, settings: Settings) -> JobRunner:
+    if teams is not None:
+        return JobRunner(teams.libraries.all_open, at_once=settings.workers + 1, first=teams.open_with_work)
+    return JobRunner(lambda: [app.state.library], at_once=settings.workers + 1)
 
 
 def create_app(settings: Settings | None = None, *, library: Library | None = None) -> FastAPI:
@@ -81,9 +90,12 @@ def create_app(settings: Settings | None = None, *, library: Library | None = No
         app.state.workers = teams.libraries.workers if teams else app.state.library.workers
         app.state.workers.load.hear = app.state.metrics.worked
         app.state.review_turns = CapacityLimiter(max(in_force.workers, 1) + TURNS_BEYOND_WORKERS)
+        app.state.jobs = _job_runner(app, teams, in_force)
+        app.state.jobs.start()
         try:
             yield
         finally:
+            app.state.jobs.close()
             if teams is not None:
                 teams.close()
             elif library is None:

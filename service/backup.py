@@ -18,8 +18,10 @@ from sqlalchemy import select
 from passband.service.store.archives import BackupError, KeptFile, Manifest, Writer, open_writer
 from passband.service.store.files import Blobs, sync_file
 from passband.service.store.folder import MARK
+from passband.service.store.job_rows import logs_of_jobs
 from passband.service.store.kept_files import KeptFiles, files_of
 from passband.service.store.ledger import Ledger, State
+from passband.service.store.new_review_rows import tables_of_passes
 from passband.service.store.packing import PACKED, kept_hash
 from passband.service.store.record_files import written_record
 from passband.service.store.records import CarRecord, ItemRecord
@@ -33,6 +35,10 @@ BUSY_S = 60.0
 """How long the copy of the rows waits for a writer. [s]"""
 
 
+Named = dict[tuple[str, str], str]
+"""Folder and key of files, and what to call each."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Snapshot:
     """The rows at one moment."""
@@ -43,6 +49,8 @@ class _Snapshot:
     uploads: tuple[UploadRecord, ...]
     cars: tuple[tuple[CarRecord, ...], ...]
     items: tuple[ItemRecord, ...]
+    of_jobs: Named
+    """Files that jobs need."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +128,7 @@ def _take_snapshot(data: Path, passing: Path) -> _Snapshot:
     except sqlite3.DatabaseError as error:
         raise BackupError(f"The library's database cannot be copied ({error}).") from None
     check_database(copy)
-    kept_uploads, kept_cars, kept_items, state = _rows(copy)
+    kept_uploads, kept_cars, kept_items, state, of_jobs = _rows(copy)
     with closing(sqlite3.connect(copy)) as target:
         target.execute("PRAGMA journal_mode = DELETE")  # one file with nothing beside it
     sync_file(copy)
@@ -128,12 +136,12 @@ def _take_snapshot(data: Path, passing: Path) -> _Snapshot:
     if beside is not None:
         generation = max(state.generation, beside.generation) if beside.doubt else state.generation
         state = replace(state, generation=generation, doubt=beside.doubt, unclaimed=beside.unclaimed)
-    return _Snapshot(copy, made_at, state, kept_uploads, kept_cars, kept_items)
+    return _Snapshot(copy, made_at, state, kept_uploads, kept_cars, kept_items, of_jobs)
 
 
 def _rows(
     copy: Path,
-) -> tuple[tuple[UploadRecord, ...], tuple[tuple[CarRecord, ...], ...], tuple[ItemRecord, ...], State]:
+) -> tuple[tuple[UploadRecord, ...], tuple[tuple[CarRecord, ...], ...], tuple[ItemRecord, ...], State, Named]:
     engine = open_database(copy)
     try:
         with engine.begin() as connection:
@@ -143,11 +151,14 @@ def _rows(
                 versions_of(connection, id) for id in connection.execute(select(cars.c.id)).scalars().all()
             )
             kept_items = tuple(all_items_of(connection).values())
+            of_jobs = {("originals", log.sha256): f"The log {log.name}" for log in logs_of_jobs(connection)}
+            for key in tables_of_passes(connection):
+                of_jobs["runs", key] = "The table of a new review that does not stand yet"
             generation = connection.exec_driver_sql("SELECT generation FROM progress").scalar() or 0
     finally:
         engine.dispose()
     runs = sum(len(upload.runs) for upload in kept)
-    return kept, versions, kept_items, State(generation, runs=runs, uploads=len(kept), cars=len(versions))
+    return kept, versions, kept_items, State(generation, runs=runs, uploads=len(kept), cars=len(versions)), of_jobs
 
 
 def _write(source: _Source, snapshot: _Snapshot, writer: Writer) -> Manifest:
@@ -180,9 +191,11 @@ def _write(source: _Source, snapshot: _Snapshot, writer: Writer) -> Manifest:
     return manifest
 
 
-def _named(source: _Source, snapshot: _Snapshot) -> dict[tuple[str, str], str]:
+def _named(source: _Source, snapshot: _Snapshot) -> Named:
     """Folder and key of all originals and tables to be kept, and what to call each."""
-    named = {("originals", log.sha256): f"The log {log.name}" for upload in snapshot.uploads for log in upload.logs}
+    named = dict(snapshot.of_jobs)
+    for upload in snapshot.uploads:
+        named |= {("originals", log.sha256): f"The log {log.name}" for log in upload.logs}
     for upload in snapshot.uploads:
         for run in upload.runs:
             said = " ".join(part for part in (run.details.event, run.details.round, run.details.label) if part)

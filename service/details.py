@@ -1,6 +1,6 @@
 """What a user says of a run, on uploading it and later.
 
-Public: `UploadDetails`, `SortDetails`, `RunChanges`, `ColumnAnswer`, `ColumnAnswers`,
+Public: `UploadDetails`, `SortDetails`, `RunChanges`, `PassAsked`, `ColumnAnswer`, `ColumnAnswers`,
 `BenchSheets`, `GivenSoFar`, `title`.
 """
 
@@ -80,6 +80,15 @@ class RunChanges(BaseModel):
     finish_ft: FinishFt = 1320
     at: When = ""
     car: str | None = None
+
+
+class PassAsked(BaseModel):
+    """Which stored runs to review again: of an event, of a car by its name or id; all where neither is told."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    event: str | None = Field(None, max_length=200)
+    car: str | None = Field(None, max_length=200)
 
 
 Sheet = Annotated[str, Field(max_length=200_000)]

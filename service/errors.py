@@ -1,12 +1,14 @@
 """The one form in which the service says that something went wrong: problem details (RFC 9457).
 
-Public: `Problem`, `not_found`, `database_away`, `problem_response`, `problem_json`, `problem_headers`, `install`.
+Public: `Problem`, `not_found`, `database_away`, `problem_response`, `problem_json`, `problem_headers`, `problem_of`,
+`our_mistake`, `KNOWN`, `install`.
 """
 
 from __future__ import annotations
 
 import logging
 import secrets
+from collections.abc import Callable
 from dataclasses import asdict
 from http import HTTPStatus
 from typing import Any
@@ -154,18 +156,8 @@ def install(app: FastAPI) -> None:
     app : FastAPI
         Changed in place.
     """
-    app.exception_handler(Problem)(_tell_problem)
-    app.exception_handler(LogError)(_tell_log_error)
-    app.exception_handler(GivenError)(_tell_given_error)
-    app.exception_handler(NotWhole)(_tell_not_whole)
-    app.exception_handler(FilesAway)(_tell_away)
-    app.exception_handler(Contested)(_tell_conflict)
-    app.exception_handler(CannotRestore)(_tell_conflict)
-    app.exception_handler(Cancelled)(_tell_cancelled)
-    app.exception_handler(QuotaUsedUp)(_tell_quota)
-    app.exception_handler(TaskFailed)(_tell_broken)
-    app.exception_handler(TaskTooLong)(_tell_too_long)
-    app.exception_handler(ServiceEnding)(_tell_ending)
+    for kind in KNOWN:
+        app.exception_handler(kind)(_tell_known)
     app.exception_handler(RequestValidationError)(_tell_validation)
     app.exception_handler(HTTPException)(_tell_http)
     app.exception_handler(OSError)(_tell_disk)
@@ -174,63 +166,109 @@ def install(app: FastAPI) -> None:
     app.exception_handler(Exception)(_tell_ours)
 
 
-async def _tell_problem(request: Request, error: Problem) -> Response:
-    return problem_response(request, error)
+def problem_of(error: BaseException) -> Problem | None:
+    """What an error is told as; None if it is none that is told in words of its own.
+
+    Parameters
+    ----------
+    error : BaseException
+        Any.
+
+    Returns
+    -------
+    Problem or None
+        The same for whoever waits for the answer and for whoever asks for it later.
+    """
+    told = (KNOWN[kind](error) for kind in type(error).__mro__ if kind in KNOWN)
+    return next(told, None)
 
 
-async def _tell_log_error(request: Request, error: LogError) -> Response:
+def our_mistake(error: BaseException, where: str) -> Problem:
+    """What is told of an error that nobody foresaw, which goes into the log under a reference.
+
+    Parameters
+    ----------
+    error : BaseException
+        Any.
+    where : str
+        What was being done.
+
+    Returns
+    -------
+    Problem
+        500.
+    """
+    reference = secrets.token_hex(4)
+    log.error("error %s at %s", reference, where, exc_info=error)
+    error.add_note(TOLD)
+    detail = f"Something went wrong here, and nothing was changed. The server's own log has it under {reference}."
+    return Problem(500, "Our mistake", detail, reference=reference)
+
+
+async def _tell_known(request: Request, error: Exception) -> Response:
+    problem = problem_of(error)
+    return await _tell_ours(request, error) if problem is None else problem_response(request, problem)
+
+
+def _of_log_error(error: LogError) -> Problem:
     status, title = (415, "Not a log") if isinstance(error, NotALog) else (422, "No run in the log")
-    findings = [asdict(finding) for finding in error.findings]
-    return problem_response(request, Problem(status, title, str(error), findings=findings))
+    return Problem(status, title, str(error), findings=[asdict(finding) for finding in error.findings])
 
 
-async def _tell_given_error(request: Request, error: GivenError) -> Response:
-    return problem_response(request, Problem(422, "Not usable", str(error), errors=[asdict(f) for f in error.faults]))
+def _of_given_error(error: GivenError) -> Problem:
+    return Problem(422, "Not usable", str(error), errors=[asdict(f) for f in error.faults])
 
 
-async def _tell_not_whole(request: Request, error: NotWhole) -> Response:
+def _of_not_whole(error: NotWhole) -> Problem:
     log.error("%s", error)
-    return problem_response(request, Problem(409, "Run not whole", str(error), run=error.run_id, missing=error.what))
+    return Problem(409, "Run not whole", str(error), run=error.run_id, missing=error.what)
 
 
-async def _tell_away(request: Request, error: FilesAway) -> Response:
-    headers = {"Retry-After": str(AWAY_SECONDS)}
-    return problem_response(request, Problem(503, "Files away", str(error), headers=headers))
+def _of_away(error: FilesAway) -> Problem:
+    return Problem(503, "Files away", str(error), headers={"Retry-After": str(AWAY_SECONDS)})
 
 
-async def _tell_conflict(request: Request, error: Exception) -> Response:
-    return problem_response(request, Problem(409, "Not possible now", str(error)))
+def _of_conflict(error: Exception) -> Problem:
+    return Problem(409, "Not possible now", str(error))
 
 
-async def _tell_cancelled(request: Request, error: Cancelled) -> Response:
-    return problem_response(request, Problem(409, "Cancelled", "The upload was cancelled, and nothing was kept."))
-
-
-async def _tell_quota(request: Request, error: QuotaUsedUp) -> Response:
-    return problem_response(request, Problem(403, "Quota used up", str(error)))
-
-
-async def _tell_broken(request: Request, error: TaskFailed) -> Response:
+def _of_broken(error: TaskFailed) -> Problem:
     detail = (
         f"{_listed(error)} could not be reviewed: something in {_them(error)} breaks the computation, or asks for more "
         "memory than a review may take. Nothing was kept or changed. Export again from the logger, or cut the log to "
         f"the run; the server's own log has this under {error.reference}."
     )
-    return problem_response(request, Problem(422, "Not reviewable", detail, reference=error.reference))
+    return Problem(422, "Not reviewable", detail, reference=error.reference)
 
 
-async def _tell_too_long(request: Request, error: TaskTooLong) -> Response:
+def _of_too_long(error: TaskTooLong) -> Problem:
     detail = (
         f"The review of {_listed(error)} took longer than it may and was given up; nothing was kept or changed. Cut "
         f"the log to the run and send that; the server's own log has this under {error.reference}."
     )
-    return problem_response(request, Problem(422, "Not reviewable", detail, reference=error.reference))
+    return Problem(422, "Not reviewable", detail, reference=error.reference)
 
 
-async def _tell_ending(request: Request, error: ServiceEnding) -> Response:
+def _of_ending(error: ServiceEnding) -> Problem:
     detail = f"The service is ending, and with it the review of {_listed(error)}; nothing was kept. Send it again soon."
-    headers = {"Retry-After": str(ENDING_SECONDS)}
-    return problem_response(request, Problem(503, "Ending", detail, headers=headers))
+    return Problem(503, "Ending", detail, headers={"Retry-After": str(ENDING_SECONDS)})
+
+
+KNOWN: dict[type[Exception], Callable[[Any], Problem]] = {
+    Problem: lambda error: error,
+    LogError: _of_log_error,
+    GivenError: _of_given_error,
+    NotWhole: _of_not_whole,
+    FilesAway: _of_away,
+    Contested: _of_conflict,
+    CannotRestore: _of_conflict,
+    Cancelled: lambda error: Problem(409, "Cancelled", "The upload was cancelled, and nothing was kept."),
+    QuotaUsedUp: lambda error: Problem(403, "Quota used up", str(error)),
+    TaskFailed: _of_broken,
+    TaskTooLong: _of_too_long,
+    ServiceEnding: _of_ending,
+}
+"""Errors that are told in words of their own."""
 
 
 def _listed(error: TaskLost) -> str:
@@ -293,8 +331,4 @@ async def _tell_gone(request: Request, error: ClientDisconnect) -> Response:
 
 
 async def _tell_ours(request: Request, error: Exception) -> Response:
-    reference = secrets.token_hex(4)
-    log.error("error %s at %s %r", reference, request.method, path_for_log(request.url.path), exc_info=error)
-    error.add_note(TOLD)
-    detail = f"Something went wrong here, and nothing was changed. The server's own log has it under {reference}."
-    return problem_response(request, Problem(500, "Our mistake", detail, reference=reference))
+    return problem_response(request, our_mistake(error, f"{request.method} {path_for_log(request.url.path)!r}"))

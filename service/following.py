@@ -2,7 +2,7 @@
 
 Whoever closes the line wants the work no longer, and it ends.
 
-Public: `follow`, `wants_events`, `EVENT_STREAM`.
+Public: `follow`, `wants_events`, `stage_json`, `EVENT_STREAM`.
 """
 
 from __future__ import annotations
@@ -72,13 +72,14 @@ async def _events(request: Request, work: Callable[[Progress], Awaitable[Respons
                 continue
             if stage is None:
                 break
-            yield _event("stage", _stage_json(stage))
+            yield _event("stage", stage_json(stage))
         yield _event("answer", await _answer(request, task))
     finally:
         progress.cancel()
 
 
-def _stage_json(stage: Stage) -> dict[str, Any]:
+def stage_json(stage: Stage) -> dict[str, Any]:
+    """A stage as who follows is told of it."""
     return {"stage": stage.key, "what": stage.what, "number": STAGES.index(stage.key) + 1, "of": len(STAGES)}
 
 

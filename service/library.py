@@ -29,6 +29,7 @@ from passband.service.store.claiming import note_number
 from passband.service.store.faults import LibraryInUse, NotWhole, QuotaUsedUp
 from passband.service.store.files import Blobs, hash_of
 from passband.service.store.folder import LibraryFolder
+from passband.service.store.jobs import Job, JobEnd, NewJob
 from passband.service.store.opening import open_records
 from passband.service.store.postgres import PostgresDatabase
 from passband.service.store.records import CarRecord, Details, LogRecord, NewUpload, RunRecord
@@ -55,6 +56,8 @@ ALREADY_HERE: JsonObject = {
     "text": "These logs are here already, and nothing was changed; what is said of a run is changed at the run itself.",
     "where": "",
 }
+JOBS_DAYS = 30
+"""What came of a job can be asked for so long after its end. [days]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +115,9 @@ class Library:
             undone.callback(self._folder.close)
             self.records, self.condition = open_records(self._folder, settings, database=database, team=team)
             undone.callback(self.records.close)
+            if not self._shared:
+                self.records.jobs.take_over()
+            self.records.jobs.forget(days=JOBS_DAYS)
             self._folder.reserve.fill()
             undone.pop_all()
         self._originals, self._tables = self._folder.originals, self._folder.tables
@@ -163,6 +169,7 @@ class Library:
         details: UploadDetails,
         not_before: threading.Event | None = None,
         progress: Progress | None = None,
+        job: Job | None = None,
     ) -> TakenIn:
         """Review an upload's files and keep them with every run found in them.
 
@@ -178,6 +185,8 @@ class Library:
             Keep nothing until it is set: so do uploads that are reviewed side by side still come in order.
         progress : Progress, optional
             Hears each stage, and may end it by `Cancelled`; then nothing is kept.
+        job : Job, optional
+            That these files waited in; it ends as they are kept, in the same transaction.
 
         Returns
         -------
@@ -192,38 +201,86 @@ class Library:
             If the library may not hold so much.
         """
         _check_given(details.slips, details.air)
-        once: dict[str, ReceivedFile] = {}
-        for file in files:
-            once.setdefault(hash_of(file.path), file)
-        logs = [LogRecord(n, file.name, digest, file.bytes) for n, (digest, file) in enumerate(once.items())]
-        twice = [FILE_TWICE] if len(once) < len(files) else []
-        key = hashlib.sha256("".join(sorted(once)).encode()).hexdigest()
-        with self._turns.of(key), self.records.turn(key):
-            here = self._here(key, [once[log.sha256].path for log in logs])
+        sent = _sent(files)
+        with self._turns.of(sent.key), self.records.turn(sent.key):
+            here = self._here(sent.key, sent.paths)
             if here:
-                return TakenIn(here, (*twice, ALREADY_HERE), new=False)
-            self._check_quota(sum(log.bytes for log in logs))
-            paths = [once[log.sha256].path for log in logs]
-            named = [(path, log.name) for path, log in zip(paths, logs, strict=True)]
-            out, inputs = paths[0].parent, inputs_of(logs, car, details, details.slips)
+                return TakenIn(here, (*sent.twice, ALREADY_HERE), new=False)
+            if job is None:
+                self._check_quota(sum(log.bytes for log in sent.logs))
+            named = [(path, log.name) for path, log in zip(sent.paths, sent.logs, strict=True)]
+            out, inputs = sent.paths[0].parent, inputs_of(sent.logs, car, details, details.slips)
             reviewed = self._reviewer.review(named, car, details, details.slips, out, inputs=inputs, progress=progress)
             if progress is not None:
                 progress.tell("keeping")
             if not_before is not None:
                 not_before.wait()
-            reviews = self._keep(key, logs, paths, reviewed, car, details)
-            runs = self.records.upload(key)
+            twice = job.task["findings"] if job else sent.twice
+            findings = _each_once([*twice, *(one for run in reviewed for one in run.review["findings"])])
+            self._keep(sent, reviewed, car, details, JobEnd(job, findings) if job else None)
+            runs = self.records.upload(sent.key)
             for run in runs[0] if runs else ():
                 self._folder.kept.put(run.id, reviewed[run.position].kept)
-        findings = [finding for review in reviews for finding in review["findings"]]
-        return TakenIn(tuple(runs[0]) if runs else (), _each_once([*twice, *findings]), new=True)
+        return TakenIn(tuple(runs[0]) if runs else (), findings, new=True)
+
+    def put_off(
+        self, files: Sequence[ReceivedFile], *, car: CarRecord | None, details: UploadDetails, beside: JsonObject
+    ) -> TakenIn | Job:
+        """Keep an upload's files and a job over them, which reviews them later.
+
+        Parameters
+        ----------
+        files, car, details
+            As `take_in` takes them.
+        beside : dict
+            Kept with the job's task.
+
+        Returns
+        -------
+        TakenIn or Job
+            The runs where the same files are here already, the open job where they wait already.
+
+        Raises
+        ------
+        GivenError, QuotaUsedUp
+            As `take_in` raises them; nothing is kept.
+        """
+        _check_given(details.slips, details.air)
+        sent = _sent(files)
+        waiting = self.records.jobs.open_of(sent.key)
+        if waiting is not None:
+            return waiting
+        with self._turns.of(sent.key), self.records.turn(sent.key):
+            here = self._here(sent.key, sent.paths)
+            if here:
+                return TakenIn(here, (*sent.twice, ALREADY_HERE), new=False)
+            self._check_quota(sum(log.bytes for log in sent.logs))
+            of_car = [car.id, car.version] if car else None
+            task = {"car": of_car, "details": details.model_dump(), "findings": sent.twice, **beside}
+            with self.keeping() as written:
+                for path in sent.paths:
+                    self._originals.put(path, noted=_into(written, self._originals))
+                new = NewJob(secrets.token_hex(16), "upload", sent.key, task, sent.logs)
+                return self.records.jobs.put(new)
+
+    @contextmanager
+    def keeping(self) -> Iterator[list[tuple[Blobs, str]]]:
+        """While files are put and rows written: nobody else writes, and what is told of is let go if it goes wrong."""
+        with self._writing, self._all_or_nothing() as written:
+            yield written
+
+    def let_go_of(self, blobs: Blobs, keys: Sequence[str], *, but_by: str) -> None:
+        """Remove those of some files that nothing needs but perhaps one job."""
+        with self._writing:
+            self._remove_unused(blobs, keys, but_by=but_by)
 
     def sort(self, task: SortTask) -> tuple[SortedFile, ...]:
         """Which of some files are of one run; nothing is kept."""
         return self._workers.sort(task)
 
     def _check_quota(self, more_bytes: int) -> None:
-        if self.quota_bytes is not None and self.records.bytes_of_logs() + more_bytes > self.quota_bytes:
+        here_bytes = self.records.bytes_of_logs() + self.records.jobs.bytes_waiting()
+        if self.quota_bytes is not None and here_bytes + more_bytes > self.quota_bytes:
             raise QuotaUsedUp(self.quota_bytes)
 
     def review_again(self, run_id: str, changes: RunChanges) -> RunRecord | None:
@@ -492,27 +549,26 @@ class Library:
 
     def _keep(
         self,
-        key: str,
-        logs: Sequence[LogRecord],
-        paths: Sequence[Path],
+        sent: _Sent,
         reviewed: Sequence[ReviewedRun],
         car: CarRecord | None,
         details: UploadDetails,
-    ) -> list[JsonObject]:
+        ends: JobEnd | None,
+    ) -> None:
         slips = dict(enumerate(details.slips))
         said = Details(**{**details.model_dump(), "slip": None})
         with self._writing, self._all_or_nothing() as written:
-            for path in paths:
+            for path in sent.paths:
                 self._originals.put(path, noted=_into(written, self._originals))
             reviews = []
             for position, run in enumerate(reviewed):
                 table_key = self._tables.put(run.table, noted=_into(written, self._tables))
                 reviews.append(reviewed_of(position, run, car, replace(said, slip=slips.get(position)), table_key))
             ids = [secrets.token_hex(16) for _ in reviews]
-            self.records.add_upload(secrets.token_hex(16), NewUpload(key, tuple(logs), tuple(reviews)), ids)
+            new = NewUpload(sent.key, sent.logs, tuple(reviews))
+            self.records.add_upload(secrets.token_hex(16), new, ids, ends=ends)
             note_number(self._folder, self.records)
             self._remove_unused(self._tables, [review.table_key for review in reviews])
-        return [run.review for run in reviewed]
 
     def _exchange(
         self, run: RunRecord, reviewed: ReviewedRun, car: CarRecord | None, details: Details
@@ -537,14 +593,36 @@ class Library:
             for blobs, key in written:
                 self._remove_unused(blobs, [key])
 
-    def _remove_unused(self, blobs: Blobs, keys: Sequence[str]) -> None:
+    def _remove_unused(self, blobs: Blobs, keys: Sequence[str], *, but_by: str = "") -> None:
         if self._shared and self.condition.doubt is not None:
             return
-        used = self.records.keys_in_use(keys)
+        used = self.records.keys_in_use(keys, but_by=but_by)
         if self.condition.doubt is not None:  # what only a record knows of is in use too
             used |= {key for upload, _ in self._folder.recorded_uploads() for key in upload.originals | upload.tables}
         for key in set(keys) - used:
             blobs.remove(key)
+
+
+@dataclass(frozen=True, slots=True)
+class _Sent:
+    """Files of an upload, each once."""
+
+    key: str
+    """Made of their hashes: the same files have the same key."""
+    logs: tuple[LogRecord, ...]
+    paths: tuple[Path, ...]
+    twice: tuple[JsonObject, ...]
+    """What is to be told where a file came more than once."""
+
+
+def _sent(files: Sequence[ReceivedFile]) -> _Sent:
+    once: dict[str, ReceivedFile] = {}
+    for file in files:
+        once.setdefault(hash_of(file.path), file)
+    logs = [LogRecord(n, file.name, digest, file.bytes) for n, (digest, file) in enumerate(once.items())]
+    key = hashlib.sha256("".join(sorted(once)).encode()).hexdigest()
+    twice = (FILE_TWICE,) if len(once) < len(files) else ()
+    return _Sent(key, tuple(logs), tuple(file.path for file in once.values()), twice)
 
 
 def _into(written: list[tuple[Blobs, str]], blobs: Blobs) -> Callable[[str], None]:

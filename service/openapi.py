@@ -19,7 +19,15 @@ from pydantic.json_schema import models_json_schema
 from passband.analysis.given.car import Air, Car, Slip
 from passband.service.answer_schemas import REF, answer_schemas
 from passband.service.corrections import FactsGiven
-from passband.service.details import BenchSheets, ColumnAnswers, GivenSoFar, RunChanges, SortDetails, UploadDetails
+from passband.service.details import (
+    BenchSheets,
+    ColumnAnswers,
+    GivenSoFar,
+    PassAsked,
+    RunChanges,
+    SortDetails,
+    UploadDetails,
+)
 from passband.service.following import EVENT_STREAM
 from passband.service.items import GroupsGiven, PartGiven
 from passband.service.kept_sheets import SheetGiven
@@ -73,6 +81,14 @@ PROBLEM: Schema = {
         "reference": {"type": "string", "description": "Under which the server's own log tells more."},
     },
 }
+PREFER: Schema = {
+    "name": "Prefer",
+    "in": "header",
+    "required": False,
+    "schema": {"type": "string"},
+    "description": "`respond-async` (RFC 7240): the logs are kept and reviewed later; the answer is 202.",
+}
+LOCATION: Schema = {"Location": {"schema": {"type": "string"}, "description": "Where to ask what became of it."}}
 ALWAYS = (400, 421, 500, 503)
 """May come of any question: no HTTP, a foreign name, our own mistake, too busy or ending."""
 WITH_BODY = (403, 408, 413, 415, 422, 507)
@@ -100,6 +116,7 @@ def _json(name: str) -> dict[str, Schema]:
 CAR_LINKS = (("one_car", "car_id", "/id"), ("change_car", "car_id", "/id"))
 OF_RUN = ("one_run", "change_run", "review", "traces", "log_as_it_came", "export", "remove_run")
 RUN_LINKS = tuple((name, "run_id", "/runs/0/id") for name in OF_RUN)
+JOB_LINKS = (("one_job", "job_id", "/id"),)
 OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/cars", "get"): Operation({200: _json("Cars")}),
     ("/api/cars", "post"): Operation({201: _json("KeptCar")}, WITH_BODY, "Car", CAR_LINKS),
@@ -112,7 +129,7 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/cars/{car_id}/foretold", "get"): Operation({200: _json("BackTests")}, (404, 409)),
     ("/api/runs", "get"): Operation({200: _json("Runs")}, (404, 422), links=RUN_LINKS),
     ("/api/runs", "post"): Operation(
-        {200: {**_json("TakenIn"), EVENT_STREAM: {"type": "string"}}, 201: _json("TakenIn")},
+        {200: {**_json("TakenIn"), EVENT_STREAM: {"type": "string"}}, 201: _json("TakenIn"), 202: _json("Job")},
         (404, 409, *WITH_BODY),
         links=RUN_LINKS,
     ),
@@ -160,6 +177,8 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/groups/{groups_id}", "get"): Operation({200: _json("NamedChange")}, (404, 409, 422)),
     ("/api/groups/{groups_id}", "put"): Operation({200: _json("Groups")}, (404, 409, *WITH_BODY), "GroupsGiven"),
     ("/api/groups/{groups_id}", "delete"): Operation({204: {}}, (403, 404, 409, 507)),
+    ("/api/jobs/{job_id}", "get"): Operation({200: _json("Job")}, (404,)),
+    ("/api/review-again", "post"): Operation({202: _json("Job")}, WITH_BODY, "PassAsked", JOB_LINKS),
     ("/api/understand", "post"): Operation({200: _json("Understood")}, WITH_BODY, "GivenSoFar"),
     ("/api/trash", "get"): Operation({200: _json("TrashEntries")}),
     ("/api/trash", "delete"): Operation({204: {}}, (403, 409)),
@@ -199,6 +218,9 @@ def _complete(schema: Schema, settings: Settings) -> None:
         _complete_operation(schema["paths"][path][method], operation)
         _bound_parameters(path, schema["paths"][path][method], settings)
     schema["paths"]["/api/runs"]["post"]["requestBody"] = _upload_body(settings.files, "UploadDetails")
+    schema["paths"]["/api/runs"]["post"].setdefault("parameters", []).append(PREFER)
+    for path in ("/api/runs", "/api/review-again"):
+        schema["paths"][path]["post"]["responses"]["202"]["headers"] = LOCATION
     schema["paths"]["/api/runs/sort"]["post"]["requestBody"] = _upload_body(SORTED_FILES, "SortDetails")
 
 
@@ -269,8 +291,8 @@ def _without_null(schema: Schema) -> Schema:
 def _given_schemas() -> dict[str, Schema]:
     """What users send: cars, slips, air, what is said of a run."""
     models: list[type[BaseModel]] = [
-        Car, Slip, Air, RunChanges, ColumnAnswers, BenchSheets, WhatIfBody, GivenSoFar, UploadDetails, SortDetails,
-        PartGiven, GroupsGiven, UsualGiven, FactsGiven, SheetGiven,
+        Car, Slip, Air, RunChanges, PassAsked, ColumnAnswers, BenchSheets, WhatIfBody, GivenSoFar, UploadDetails,
+        SortDetails, PartGiven, GroupsGiven, UsualGiven, FactsGiven, SheetGiven,
     ]  # fmt: skip
     wanted = [(model, "validation") for model in models]
     _, extra = models_json_schema(wanted, ref_template=REF + "{model}")  # type: ignore[arg-type]

@@ -167,6 +167,7 @@ class _Mending:
 
     def _tell_unclaimed(self) -> set[str]:
         used = {key for upload in self._records.all_uploads() for key in upload.originals}
+        used |= {log.sha256 for log in self._records.logs_of_jobs()}
         unknown = sorted(set(self._folder.originals.keys()) - used - self._waiting)
         for key in unknown[:SHOWN]:
             place = f"originals/{key[:2]}/{key}"

@@ -4,7 +4,7 @@ Started afresh, never forked: a process forked after polars has run hangs. One t
 and only the task it had is lost. Each is held to a limit of memory; an error that nobody foresaw is an answer like
 any other.
 
-Public: `Workers`, `TaskLost`, `TaskFailed`, `TaskTooLong`, `ServiceEnding`, `Load`, `Worked`.
+Public: `Workers`, `TaskLost`, `TaskFailed`, `ProcessDied`, `TaskTooLong`, `ServiceEnding`, `Load`, `Worked`.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ LEAVE_S = 5.0
 _KINDS: dict[type[Task], Kind] = {ReviewTask: "review", SortTask: "sort", HoldTask: "hold"}
 """What tasks are counted as."""
 
-__all__ = ["Load", "ServiceEnding", "TaskFailed", "TaskLost", "TaskTooLong", "Worked", "Workers"]
+__all__ = ["Load", "ProcessDied", "ServiceEnding", "TaskFailed", "TaskLost", "TaskTooLong", "Worked", "Workers"]
 
 log = logging.getLogger("passband")
 
@@ -63,6 +63,10 @@ class TaskLost(RuntimeError):
 
 class TaskFailed(TaskLost):
     """An error broke the review off, or its process died over it (of memory, most likely)."""
+
+
+class ProcessDied(TaskFailed):
+    """The process that computed it is gone, by its own fault or another's: asked again, it may come to an end."""
 
 
 class ServiceEnding(TaskFailed):
@@ -110,7 +114,7 @@ class _Worker:
                 else:
                     return got
         except (EOFError, OSError) as error:
-            raise TaskFailed("the process that computes reviews died over this one", task) from error
+            raise ProcessDied("the process that computes reviews died over this one", task) from error
 
     def answers(self, within_s: float) -> bool:
         """Whether it takes tasks: it loads for a second or two first."""

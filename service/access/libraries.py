@@ -6,11 +6,13 @@ Public: `TeamLibraries`.
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 from passband.service.access.records import Team
 from passband.service.library import Library
 from passband.service.settings import Settings
+from passband.service.store.job_rows import TableJobs, has_open_jobs
+from passband.service.store.opening import HOME
 from passband.service.store.postgres import PostgresDatabase
 from passband.service.workers import Workers
 
@@ -68,6 +70,23 @@ class TeamLibraries:
         """The libraries that are open now, by their team's id."""
         with self._lock:
             return dict(self._libraries)
+
+    def open_with_work(self, teams: Iterable[Team]) -> None:
+        """Open the libraries of those teams whose jobs are yet to be done: nobody may come who would."""
+        for team in teams:
+            if self._has_work(team):
+                self.of(team)
+
+    def _has_work(self, team: Team) -> bool:
+        if self._database is None:
+            return has_open_jobs(self._settings.of_folder(team.folder or "").data / "library.sqlite")
+        name = team.folder or HOME
+        waits = TableJobs(self._database.reader(name), self._database.writer(name)).waits()
+        return bool(waits.waiting or waits.working)
+
+    def all_open(self) -> list[Library]:
+        """The libraries that are open now."""
+        return list(self.open_ones().values())
 
     def close(self) -> None:
         """Close them all."""

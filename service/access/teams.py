@@ -35,6 +35,10 @@ class Teams:
             for team in self.access.records.all_teams()
         ]
 
+    def open_with_work(self) -> None:
+        """Open the libraries in which jobs wait, before anybody of their teams comes."""
+        self.libraries.open_with_work(self.access.records.all_teams())
+
     def close(self) -> None:
         """Close the libraries, then the records."""
         self.libraries.close()

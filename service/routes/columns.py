@@ -18,7 +18,7 @@ from passband.service.details import ColumnAnswers
 from passband.service.errors import Problem, not_found
 from passband.service.given import read_given
 from passband.service.library import Library
-from passband.service.routes.runs import run_json
+from passband.service.run_answers import run_json
 from passband.service.settings import Settings
 from passband.service.store.records import RunRecord
 

@@ -14,7 +14,7 @@ from passband.service.answers import Json, TheLibrary, TheSettings, TheUnits, at
 from passband.service.digests import EventSheet, sheet_of
 from passband.service.errors import Problem, not_found
 from passband.service.library import Library
-from passband.service.routes.runs import run_json
+from passband.service.run_answers import run_json
 from passband.service.settings import Settings
 from passband.service.sheet_files import sheet_as_csv, sheet_as_parquet
 from passband.service.store.records import RunRecord

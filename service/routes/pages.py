@@ -23,8 +23,9 @@ from passband.service.routes.cars import KEPT_BY_US, car_json
 from passband.service.routes.columns import asked_page_parts
 from passband.service.routes.events import season_of, sheet_json
 from passband.service.routes.items import parts_json
-from passband.service.routes.runs import run_json, whole_run_json
+from passband.service.routes.runs import whole_run_json
 from passband.service.routes.trash import entry_json
+from passband.service.run_answers import run_json
 from passband.service.settings import Settings
 from passband.service.side_by_side import fetch_run, hold_against, lay_side_by_side, stored_review
 from passband.service.tables import column_facts

@@ -15,10 +15,13 @@ from passband.service.details import RunChanges, SortDetails, UploadDetails
 from passband.service.errors import Problem, not_found
 from passband.service.following import follow, wants_events
 from passband.service.given import read_given
-from passband.service.library import Library
+from passband.service.job_answers import accepted, wants_no_wait
+from passband.service.library import Library, TakenIn
 from passband.service.made_ready import hold_engines
 from passband.service.metrics import Metrics
 from passband.service.progress import Progress, unheard
+from passband.service.request_ids import request_id
+from passband.service.run_answers import run_json
 from passband.service.sorting import SortTask
 from passband.service.store.records import CarRecord, RunRecord
 from passband.service.tables import column_facts
@@ -30,22 +33,6 @@ PARTS = ("log", "car", "details")
 """What an upload may hold."""
 RUNS_UNASKED = 50
 """Runs in an answer where nobody says how many, or the most allowed if that is less."""
-
-
-def run_json(run: RunRecord) -> dict[str, Any]:
-    """A run in one line: what was said of it, and the figures that a list shows."""
-    return {
-        "id": run.id,
-        "label": run.details.label,
-        "event": run.details.event,
-        "round": run.details.round,
-        "car": {"id": run.car[0], "version": run.car[1], "name": run.summary["car_name"]} if run.car else None,
-        "finish_ft": run.details.finish_ft,
-        "at": run.details.at or None,
-        "added_at": run.added_at,
-        "reviewed_at": run.reviewed_at,
-        **{key: value for key, value in run.summary.items() if key != "car_name"},
-    }
 
 
 def whole_run_json(run: RunRecord, channels: list[dict[str, Any]]) -> dict[str, Any]:
@@ -60,7 +47,8 @@ async def add_runs(request: Request, library: TheLibrary, settings: TheSettings)
     """Upload the logs of a run (or of several in one log); the same logs again give the same runs.
 
     Asked for `text/event-stream` it tells each stage as it begins, and gives the answer as the last event; closing the
-    line cancels the upload.
+    line cancels the upload. Asked with `Prefer: respond-async` it keeps the logs and answers 202; `Location` says
+    where to ask what became of them.
     """
     metrics: Metrics = request.app.state.metrics
     with metrics.refusals(), ExitStack() as held:
@@ -68,6 +56,8 @@ async def add_runs(request: Request, library: TheLibrary, settings: TheSettings)
         received = await receive(request, folder, settings)
         car, details = await run_in_threadpool(_read_parts, library, received)
         until_done = held.pop_all()
+    if wants_no_wait(request) and not wants_events(request):
+        return await _put_off(request, library, received, car, details, until_done)
 
     async def take_in(progress: Progress) -> Response:
         with metrics.refusals(), until_done:
@@ -76,12 +66,35 @@ async def add_runs(request: Request, library: TheLibrary, settings: TheSettings)
                 limiter=request.app.state.review_turns,
             )
         metrics.upload_taken(new=taken.new)
-        body = {"runs": [run_json(run) for run in taken.runs], "findings": taken.findings}
         if taken.new:
             await run_in_threadpool(hold_engines, library, taken.runs)
-        return Json(body, 201 if taken.new else 200)
+        return Json(_taken_json(taken), 201 if taken.new else 200)
 
     return follow(request, take_in) if wants_events(request) else await take_in(unheard())
+
+
+async def _put_off(
+    request: Request,
+    library: Library,
+    received: Received,
+    car: CarRecord | None,
+    details: UploadDetails,
+    until_done: ExitStack,
+) -> Response:
+    beside = {"asked": request.url.path, "request_id": request_id.get()}
+    with request.app.state.metrics.refusals(), until_done:
+        put = await to_thread.run_sync(
+            lambda: library.put_off(received.files, car=car, details=details, beside=beside),
+            limiter=request.app.state.review_turns,
+        )
+    if isinstance(put, TakenIn):
+        request.app.state.metrics.upload_taken(new=False)
+        return Json(_taken_json(put))
+    return accepted(request, library, put)
+
+
+def _taken_json(taken: TakenIn) -> dict[str, Any]:
+    return {"runs": [run_json(run) for run in taken.runs], "findings": taken.findings}
 
 
 @router.post("/sort")

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Request, Response
 
 from passband.service.answers import Json, TheLibrary
 from passband.service.errors import not_found
-from passband.service.routes.runs import run_json
+from passband.service.run_answers import run_json
 from passband.service.store.trash import Entry
 
 router = APIRouter(prefix="/api/trash", tags=["trash"])

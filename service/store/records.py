@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 if TYPE_CHECKING:
     from passband.analysis.runs.kept_digest import KeptDigest
+    from passband.service.store.jobs import Job, JobEnd
     from passband.service.store.upload_records import UploadRecord
 
 Plainly = dict[str, Any]
@@ -143,8 +144,13 @@ class Records(Protocol):
     def all_cars(self) -> list[CarRecord]:
         """Newest version of each, by name."""
 
-    def add_upload(self, upload_id: str, upload: NewUpload, run_ids: Sequence[str]) -> None:
-        """Keep an upload with its runs, or add the runs that an upload of that key no longer has."""
+    def add_upload(
+        self, upload_id: str, upload: NewUpload, run_ids: Sequence[str], *, ends: JobEnd | None = None
+    ) -> None:
+        """Keep an upload with its runs, or add the runs that an upload of that key no longer has.
+
+        A job that `ends` by it is done with it or not at all.
+        """
 
     def upload(self, key: str) -> tuple[list[RunRecord], int] | None:
         """Runs that an upload of that key still has, and how many were found in it; None if there is none."""
@@ -160,6 +166,9 @@ class Records(Protocol):
 
     def replace_review(self, run_id: str, review: NewReview) -> bool:
         """Put a new review in the place of the old; False if the run is gone."""
+
+    def let_stand(self, job: Job) -> Job:
+        """Put all new reviews of a pass in the places of the old; what is left of the job then."""
 
     def run(self, id: str) -> RunRecord | None:
         """One run with its logs."""
@@ -179,8 +188,8 @@ class Records(Protocol):
     def bytes_of_logs(self) -> int:
         """Bytes of all logs of all uploads."""
 
-    def keys_in_use(self, keys: Collection[str]) -> set[str]:
-        """Those of the keys that an upload has as an original or a run as its table."""
+    def keys_in_use(self, keys: Collection[str], *, but_by: str = "") -> set[str]:
+        """Those of the keys that an upload has as an original, a run as its table, or a job other than one."""
 
     def items(self, kind: str, *, car: str | None = None) -> list[ItemRecord]:
         """Items of a kind, of one car if it is named, oldest first; those that were let go too."""

@@ -1,7 +1,7 @@
 """What the database looked like in each released version, as SQLite keeps it: a check needs no migration for it.
 
-Public: `FORMS`, `NEWEST`, `VERSION_TABLE`, `FIRST`, `PROGRESS`, `THIRD`, `FOURTH`, `lacking_part`, `version_fault`,
-`revision_of`.
+Public: `FORMS`, `NEWEST`, `VERSION_TABLE`, `FIRST`, `PROGRESS`, `THIRD`, `FOURTH`, `FIFTH`, `lacking_part`,
+`version_fault`, `revision_of`.
 """
 
 from __future__ import annotations
@@ -42,8 +42,27 @@ THIRD: dict[str, str] = {
 
 _THREE = {**FIRST, "progress": PROGRESS, **THIRD}
 FOURTH: dict[str, str] = {name: _THREE[name].replace(" told BLOB", " given BLOB") for name in ("car_versions", "items")}
+FIFTH: dict[str, str] = {
+    "jobs": "CREATE TABLE jobs (number INTEGER PRIMARY KEY AUTOINCREMENT, id TEXT NOT NULL UNIQUE, kind TEXT NOT NULL,"
+    " rank INTEGER NOT NULL, key TEXT NOT NULL, parent TEXT REFERENCES jobs (id) ON DELETE CASCADE,"
+    " state TEXT NOT NULL, stage TEXT NOT NULL, tries INTEGER NOT NULL, lost INTEGER NOT NULL, holder TEXT NOT NULL,"
+    " heard_at TEXT NOT NULL, due_at TEXT NOT NULL, put_at TEXT NOT NULL, ended_at TEXT NOT NULL,"
+    " task BLOB NOT NULL, result BLOB)",
+    "ix_jobs_open": "CREATE UNIQUE INDEX ix_jobs_open ON jobs (key) WHERE state IN ('waiting', 'working')",
+    "ix_jobs_order": "CREATE INDEX ix_jobs_order ON jobs (state, rank, number)",
+    "ix_jobs_parent": "CREATE INDEX ix_jobs_parent ON jobs (parent)",
+    "job_logs": "CREATE TABLE job_logs (job_id TEXT NOT NULL REFERENCES jobs (id) ON DELETE CASCADE,"
+    " n INTEGER NOT NULL, name TEXT NOT NULL, sha256 TEXT NOT NULL, bytes INTEGER NOT NULL, PRIMARY KEY (job_id, n))",
+    "ix_job_logs_sha256": "CREATE INDEX ix_job_logs_sha256 ON job_logs (sha256)",
+    "new_reviews": "CREATE TABLE new_reviews (job_id TEXT NOT NULL REFERENCES jobs (id) ON DELETE CASCADE,"
+    " run_id TEXT NOT NULL, was TEXT NOT NULL, why TEXT NOT NULL, made_at TEXT NOT NULL, car_id TEXT,"
+    " car_version INTEGER, summary BLOB, review BLOB, table_key TEXT NOT NULL, comparable INTEGER, figures BLOB,"
+    " arrays BLOB, PRIMARY KEY (job_id, run_id))",
+    "ix_new_reviews_table_key": "CREATE INDEX ix_new_reviews_table_key ON new_reviews (table_key)",
+}
+_FOUR = {**_THREE, **FOURTH}
 
-FORMS: tuple[dict[str, str], ...] = (FIRST, {**FIRST, "progress": PROGRESS}, _THREE, {**_THREE, **FOURTH})
+FORMS: tuple[dict[str, str], ...] = (FIRST, {**FIRST, "progress": PROGRESS}, _THREE, _FOUR, {**_FOUR, **FIFTH})
 """Name and making of each table and index, one mapping a version; one that was ever released is never changed."""
 NEWEST = len(FORMS)
 

@@ -12,15 +12,18 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Collection, Mapping, Sequence
 from contextlib import AbstractContextManager, nullcontext
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import Any
 
 import orjson
 from sqlalchemy import Connection, Engine, and_, delete, func, insert, select, text, update
 
 from passband.service.store.digest_rows import DigestRows, its_car
+from passband.service.store.job_rows import Lock, TableJobs, came_further, end_job, keys_of_jobs, logs_of_jobs
+from passband.service.store.jobs import Job, JobEnd
 from passband.service.store.kept_review import read_review
-from passband.service.store.records import CarRecord, ItemRecord, NewReview, NewUpload, Plainly, RunRecord
+from passband.service.store.new_review_rows import NewReviews, stand_instead
+from passband.service.store.records import CarRecord, ItemRecord, LogRecord, NewReview, NewUpload, Plainly, RunRecord
 from passband.service.store.rows import (
     CARS,
     LISTED,
@@ -80,11 +83,15 @@ class RowRecords(ABC):
     ----------
     reader, writer : Engine
         Of the same database, for reading and for changing.
+    one_at_a_time : context manager, optional
+        Held while something is written, where the database takes one writer.
     """
 
-    def __init__(self, reader: Engine, writer: Engine) -> None:
+    def __init__(self, reader: Engine, writer: Engine, one_at_a_time: Lock | None = None) -> None:
         self._engine, self._writer = reader, writer
         self.digests = DigestRows(reader, writer)
+        self.jobs = TableJobs(reader, writer, one_at_a_time)
+        self.new_reviews = NewReviews(reader, self.jobs)
 
     @abstractmethod
     def _change(self) -> AbstractContextManager[Change]:
@@ -159,8 +166,13 @@ class RowRecords(ABC):
             (car_of(row) for row in rows), key=lambda car: (str(car.given.get("name", "")).casefold(), car.id)
         )
 
-    def add_upload(self, upload_id: str, upload: NewUpload, run_ids: Sequence[str]) -> None:
-        """Keep an upload with its runs, or add the runs that an upload of that key no longer has."""
+    def add_upload(
+        self, upload_id: str, upload: NewUpload, run_ids: Sequence[str], *, ends: JobEnd | None = None
+    ) -> None:
+        """Keep an upload with its runs, or add the runs that an upload of that key no longer has.
+
+        A job that `ends` by it is done with it or not at all.
+        """
         with self._change() as change:
             connection = change.connection
             places = self._places(connection, len(run_ids))
@@ -178,6 +190,9 @@ class RowRecords(ABC):
                     connection.execute(insert(runs).values(**place, **values, **review_values(review)))
                     keep_beside(connection, run_id, review)
             change.tell_upload(kept or upload_id, upload.key)
+            if ends is not None:
+                its_runs = [run.id for run in siblings_of(connection, kept or upload_id)]
+                end_job(connection, ends.job, "done", {"runs": its_runs, "findings": ends.findings, "new": True})
 
     def bring_back(self, upload: UploadRecord, reviews: Sequence[NewReview], *, anew: bool = False) -> None:
         """Keep runs of an upload again as they were, ids and all; a run whose place is taken is left out.
@@ -292,6 +307,15 @@ class RowRecords(ABC):
             change.tell_upload(upload.id, upload.key)
         return True
 
+    def let_stand(self, job: Job) -> Job:
+        """Put all new reviews of a pass in the places of the old; what is left of the job then."""
+        with self._change() as change:
+            changed, result = stand_instead(change.connection, job)
+            for upload_id, key in changed:
+                change.tell_upload(upload_id, key)
+            came_further(change.connection, job, kind="sweep", result=orjson.dumps(result))
+        return replace(job, kind="sweep", result=result)
+
     def run(self, id: str) -> RunRecord | None:
         """One run with its logs."""
         with self._engine.begin() as connection:
@@ -347,8 +371,13 @@ class RowRecords(ABC):
         with self._engine.begin() as connection:
             return int(connection.execute(select(func.coalesce(func.sum(logs.c.bytes), 0))).scalar_one())
 
-    def keys_in_use(self, keys: Collection[str]) -> set[str]:
-        """Those of the keys that an upload has as an original or a run as its table."""
+    def logs_of_jobs(self) -> list[LogRecord]:
+        """Logs that wait for their review."""
+        with self._engine.begin() as connection:
+            return logs_of_jobs(connection)
+
+    def keys_in_use(self, keys: Collection[str], *, but_by: str = "") -> set[str]:
+        """Those of the keys that an upload has as an original, a run as its table, or a job other than one."""
         wanted = list(keys)
         used: set[str] = set()
         with self._engine.begin() as connection:
@@ -356,6 +385,7 @@ class RowRecords(ABC):
                 some = wanted[start : start + KEYS_AT_ONCE]
                 used.update(connection.execute(select(logs.c.sha256).where(logs.c.sha256.in_(some))).scalars())
                 used.update(connection.execute(select(runs.c.table_key).where(runs.c.table_key.in_(some))).scalars())
+                used.update(keys_of_jobs(connection, some, but_by=but_by))
         return used
 
 

@@ -17,6 +17,7 @@ from sqlalchemy import (
     Engine,
     ForeignKey,
     ForeignKeyConstraint,
+    Index,
     Integer,
     LargeBinary,
     MetaData,
@@ -25,6 +26,7 @@ from sqlalchemy import (
     UniqueConstraint,
     create_engine,
     event,
+    text,
 )
 
 from passband.service.store.faults import LibraryDamaged, LibraryInUse, damaged
@@ -132,6 +134,63 @@ items = Table(
     Column("given", LargeBinary, nullable=False),
 )
 """What a user tells beside cars and runs: parts of a car, groups of runs."""
+
+jobs = Table(
+    "jobs",
+    metadata,
+    Column("number", LONG, primary_key=True, nullable=True, autoincrement=True),
+    Column("id", Text, nullable=False, unique=True),
+    Column("kind", Text, nullable=False),
+    Column("rank", Integer, nullable=False),
+    Column("key", Text, nullable=False),
+    Column("parent", Text, ForeignKey("jobs.id", ondelete="CASCADE"), index=True),
+    Column("state", Text, nullable=False),
+    Column("stage", Text, nullable=False),
+    Column("tries", Integer, nullable=False),
+    Column("lost", Integer, nullable=False),
+    Column("holder", Text, nullable=False),
+    Column("heard_at", Text, nullable=False),
+    Column("due_at", Text, nullable=False),
+    Column("put_at", Text, nullable=False),
+    Column("ended_at", Text, nullable=False),
+    Column("task", LargeBinary, nullable=False),
+    Column("result", LargeBinary),
+    sqlite_autoincrement=True,
+)
+"""Work that is kept until it is done, see `jobs`."""
+_OPEN = text("state IN ('waiting', 'working')")
+Index("ix_jobs_open", jobs.c.key, unique=True, sqlite_where=_OPEN, postgresql_where=_OPEN)
+Index("ix_jobs_order", jobs.c.state, jobs.c.rank, jobs.c.number)
+
+job_logs = Table(
+    "job_logs",
+    metadata,
+    Column("job_id", Text, ForeignKey("jobs.id", ondelete="CASCADE"), primary_key=True),
+    Column("n", Integer, primary_key=True),
+    Column("name", Text, nullable=False),
+    Column("sha256", Text, nullable=False, index=True),
+    Column("bytes", LONG, nullable=False),
+)
+"""Originals that a job has yet to review."""
+
+new_reviews = Table(
+    "new_reviews",
+    metadata,
+    Column("job_id", Text, ForeignKey("jobs.id", ondelete="CASCADE"), primary_key=True),
+    Column("run_id", Text, primary_key=True),
+    Column("was", Text, nullable=False),
+    Column("why", Text, nullable=False),
+    Column("made_at", Text, nullable=False),
+    Column("car_id", Text),
+    Column("car_version", Integer),
+    Column("summary", LargeBinary),
+    Column("review", LargeBinary),
+    Column("table_key", Text, nullable=False, index=True),
+    Column("comparable", Integer),
+    Column("figures", LargeBinary),
+    Column("arrays", LargeBinary),
+)
+"""Reviews of a pass that is under way, beside those that stand."""
 
 schema_version = Table("schema_version", metadata, Column("version", Integer, nullable=False))
 """One row a version, see `released_forms`."""

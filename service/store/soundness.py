@@ -116,7 +116,7 @@ def _look_at(folder: LibraryFolder, records: SqliteRecords) -> Found:
     of_uploads = _uploads_compared(folder, rows, now.generation, waiting)
     of_cars = _compared(folder.ledger.cars, read_cars, records.all_versions(), now.generation)
     of_items = _compared(folder.ledger.items, read_item, records.all_items(), now.generation)
-    without = _without_row(folder, rows) - waiting
+    without = _without_row(folder, rows) - waiting - {log.sha256 for log in records.logs_of_jobs()}
     cut_off = tuple(upload for upload in of_uploads.ahead.values() if upload.key not in rows)
     later = of_uploads.later or of_cars.later or of_items.later
     differing = bool(of_uploads.differing or of_cars.differing or of_items.differing)

@@ -56,7 +56,7 @@ class SqliteRecords(RowRecords):
         self._one_at_a_time = threading.RLock()
         self._counted: State | None = None
         engine = open_database(path)
-        super().__init__(engine, engine.execution_options(writes=True))
+        super().__init__(engine, engine.execution_options(writes=True), self._one_at_a_time)
 
     def probe(self) -> None:
         """Begin to write and take it back; SQLAlchemy's error if the file cannot be read or written."""

@@ -42,6 +42,7 @@ class Reason(Enum):
     REPLACED = "replaced"
     DATABASE = "database"
     RECORD = "record"
+    REFUSED = "refused"
 
 
 @dataclass(frozen=True, slots=True)

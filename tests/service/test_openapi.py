@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from functools import cache
 from typing import Any
 from urllib.parse import quote
@@ -43,6 +44,8 @@ ROUTES = {
     "/api/runs/{run_id}/bench": {"post"},
     "/api/runs/{run_id}/columns": {"post"},
     "/api/runs/{run_id}/whatif": {"post"},
+    "/api/jobs/{job_id}": {"get"},
+    "/api/review-again": {"post"},
     "/api/trash": {"get", "delete"},
     "/api/trash/{entry_id}": {"delete"},
     "/api/trash/{entry_id}/restore": {"post"},
@@ -79,7 +82,7 @@ def test_every_error_is_a_problem(described):
 
 def test_whatever_takes_a_body_says_what_may_be_wrong_with_it(described):
     bodies = [op for ops in described["paths"].values() for op in ops.values() if "requestBody" in op]
-    assert len(bodies) == 16
+    assert len(bodies) == 17
     for operation in bodies:
         assert operation["requestBody"]["required"]
         assert {"403", "408", "413", "415", "422", "507"} <= set(operation["responses"])
@@ -190,7 +193,24 @@ def test_every_answer_has_the_form_that_is_told(client, upload, held):
     held("/metrics", "get", client.get("/metrics"))
     here = TestClient(client.app, client=("127.0.0.1", 5000))
     held("/metrics", "get", here.get("/metrics"))
+    for log in (b"runs=2\n3", b"\x89PNG"):
+        put = client.post("/api/runs", files={"log": ("a.csv", log)}, headers={"Prefer": "respond-async"})
+        held("/api/runs", "post", put)
+        held("/api/jobs/{job_id}", "get", client.get(put.headers["location"]))
+        _follow(client, put)
+        held("/api/jobs/{job_id}", "get", client.get(put.headers["location"]))
+    again = client.post("/api/review-again", json={})
+    held("/api/review-again", "post", again)
+    _follow(client, again)
+    held("/api/jobs/{job_id}", "get", client.get(again.headers["location"]))
     held("/api/runs/{run_id}", "delete", client.delete(run))
+
+
+def _follow(client: TestClient, put: Any) -> None:
+    until = time.monotonic() + 20.0
+    while client.get(put.headers["location"]).json()["state"] in ("waiting", "working"):
+        assert time.monotonic() < until
+        time.sleep(0.02)
 
 
 @pytest.mark.parametrize(
@@ -207,6 +227,8 @@ def test_every_answer_has_the_form_that_is_told(client, upload, held):
         ("/api/runs", "post", {"content": b"", "headers": {"Content-Type": "multipart/form-data; boundary=x"}}),
         ("/api/runs", "post", {"files": {"log": ("a.csv", b"\x89PNG")}}),
         ("/api/runs", "post", {"files": {"log": ("a.csv", b"runs=0")}}),
+        ("/api/jobs/{job_id}", "get", {}),
+        ("/api/review-again", "post", {"json": {}}),
         ("/api/runs/{run_id}", "patch", {"content": b""}),
         ("/api/runs/{run_id}", "patch", {"json": {"air": {"wind": "much"}}}),
         ("/api/runs/{run_id}/traces", "get", {"params": {"points": 1}}),
@@ -216,7 +238,9 @@ def test_every_answer_has_the_form_that_is_told(client, upload, held):
     ],
 )
 def test_every_problem_has_the_form_that_is_told(client, held, path, method, question):
-    response = client.request(method, path.replace("{n}", "first").format(run_id="0" * 32, car_id="0" * 32), **question)
+    response = client.request(
+        method, path.replace("{n}", "first").format(run_id="0" * 32, car_id="0" * 32, job_id="0" * 32), **question
+    )
     assert response.status_code >= 400
     held(path, method, response)
 

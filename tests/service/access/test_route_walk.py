@@ -29,7 +29,15 @@ def planted(house: House) -> dict[str, str]:
         data={"car": car, "details": orjson.dumps({"event": "Home", "label": "Red one"}).decode()},
     )  # fmt: skip
     assert sent.status_code == 201, sent.text
-    return {"run_id": sent.json()["runs"][0]["id"], "car_id": car, "name": "Home", "n": "0", "entry_id": "0" * 32}
+    job = house.client.post("/api/review-again", json={}, headers=crew).json()["id"]
+    return {
+        "job_id": job,
+        "run_id": sent.json()["runs"][0]["id"],
+        "car_id": car,
+        "name": "Home",
+        "n": "0",
+        "entry_id": "0" * 32,
+    }
 
 
 def routes(house: House) -> list[tuple[str, str]]:
@@ -62,7 +70,7 @@ def test_nobody_and_ended_sessions_are_turned_away_everywhere(house):
 
 def test_another_team_finds_nothing_as_if_it_never_was(house):
     place, blue = planted(house), house.cookie("blue owner")
-    never = {**place, "run_id": "f" * 32, "car_id": "e" * 32, "name": "Nowhere"}
+    never = {**place, "job_id": "d" * 32, "run_id": "f" * 32, "car_id": "e" * 32, "name": "Nowhere"}
     for method, path in routes(house):
         theirs, nothing = (ask(house, method, path, where, blue) for where in (place, never))
         assert theirs.status_code == nothing.status_code, (method, path)
@@ -70,12 +78,14 @@ def test_another_team_finds_nothing_as_if_it_never_was(house):
             assert theirs.status_code in (404, 422) or path.endswith("/sheet"), (method, path)
             assert "Red" not in theirs.text
         for key in ("run_id", "car_id", "name"):
-            hidden = [one.text.replace(where[key], "") for one, where in ((theirs, place), (nothing, never))]
+            hidden = [one.text.replace(where[key], "").replace(where["job_id"], "")
+                      for one, where in ((theirs, place), (nothing, never))]  # fmt: skip
         assert path.startswith("/api/cars") or hidden[0].replace(place["run_id"], "") == hidden[1].replace("f" * 32, "")
     for path in PAGES:
         assert "Red" not in house.client.get(path.format(**place), headers=blue).text
     assert house.client.get("/api/runs", headers=blue).json()["runs"] == []
-    assert house.client.get("/api/runs/" + place["run_id"], headers=house.cookie("red reader")).status_code == 200
+    for mine in ("/api/runs/" + place["run_id"], "/api/jobs/" + place["job_id"]):
+        assert house.client.get(mine, headers=house.cookie("red reader")).status_code == 200
 
 
 def test_a_reader_changes_nothing(house):
