@@ -5,7 +5,6 @@ Public: `Library`, `TakenIn`, `LibraryInUse`.
 
 from __future__ import annotations
 
-import hashlib
 import secrets
 import threading
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
@@ -14,20 +13,18 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, BinaryIO
 
-import orjson
-
-from passband.analysis.given.car import Air, Slip
 from passband.service.bringing_back import bring_back, bring_back_deleted
 from passband.service.details import RunChanges, UploadDetails
-from passband.service.given import read_car, read_given
+from passband.service.given import read_car
 from passband.service.progress import Progress
 from passband.service.reviewing import ReviewedRun
+from passband.service.sent_files import SentFiles, check_given, each_once, sent_once
 from passband.service.settings import Settings
 from passband.service.sorting import SortedFile, SortTask
 from passband.service.store.away import is_away
 from passband.service.store.claiming import note_number
 from passband.service.store.faults import LibraryInUse, NotWhole, QuotaUsedUp
-from passband.service.store.files import Blobs, hash_of
+from passband.service.store.files import Blobs
 from passband.service.store.folder import LibraryFolder
 from passband.service.store.jobs import Job, JobEnd, NewJob
 from passband.service.store.opening import open_records
@@ -44,12 +41,6 @@ __all__ = ["Library", "LibraryInUse", "TakenIn"]
 
 JsonObject = dict[str, Any]
 
-FILE_TWICE: JsonObject = {
-    "code": "file-sent-twice",
-    "level": "note",
-    "text": "A file came more than once in the same upload; it was used once.",
-    "where": "",
-}
 ALREADY_HERE: JsonObject = {
     "code": "logs-already-here",
     "level": "note",
@@ -200,8 +191,8 @@ class Library:
         QuotaUsedUp
             If the library may not hold so much.
         """
-        _check_given(details.slips, details.air)
-        sent = _sent(files)
+        check_given(details.slips, details.air)
+        sent = sent_once(files)
         with self._turns.of(sent.key), self.records.turn(sent.key):
             here = self._here(sent.key, sent.paths)
             if here:
@@ -216,7 +207,7 @@ class Library:
             if not_before is not None:
                 not_before.wait()
             twice = job.task["findings"] if job else sent.twice
-            findings = _each_once([*twice, *(one for run in reviewed for one in run.review["findings"])])
+            findings = each_once([*twice, *(one for run in reviewed for one in run.review["findings"])])
             self._keep(sent, reviewed, car, details, JobEnd(job, findings) if job else None)
             runs = self.records.upload(sent.key)
             for run in runs[0] if runs else ():
@@ -245,8 +236,8 @@ class Library:
         GivenError, QuotaUsedUp
             As `take_in` raises them; nothing is kept.
         """
-        _check_given(details.slips, details.air)
-        sent = _sent(files)
+        check_given(details.slips, details.air)
+        sent = sent_once(files)
         waiting = self.records.jobs.open_of(sent.key)
         if waiting is not None:
             return waiting
@@ -319,7 +310,7 @@ class Library:
             details = replace(run.details, **said)
             slips = {sibling.position: sibling.details.slip for sibling in self.records.siblings(run.upload_id)}
             slips[run.position] = details.slip
-            _check_given([slip for slip in slips.values() if slip], details.air)
+            check_given([slip for slip in slips.values() if slip], details.air)
             in_order, were = slips_in_order(slips), slips_in_order({**slips, run.position: run.details.slip})
             inputs = inputs_of(run.logs, car, details, in_order)
             held = self._unreviewed.review_of(run, car, details, inputs=inputs, slips_were=were)
@@ -549,7 +540,7 @@ class Library:
 
     def _keep(
         self,
-        sent: _Sent,
+        sent: SentFiles,
         reviewed: Sequence[ReviewedRun],
         car: CarRecord | None,
         details: UploadDetails,
@@ -603,38 +594,5 @@ class Library:
             blobs.remove(key)
 
 
-@dataclass(frozen=True, slots=True)
-class _Sent:
-    """Files of an upload, each once."""
-
-    key: str
-    """Made of their hashes: the same files have the same key."""
-    logs: tuple[LogRecord, ...]
-    paths: tuple[Path, ...]
-    twice: tuple[JsonObject, ...]
-    """What is to be told where a file came more than once."""
-
-
-def _sent(files: Sequence[ReceivedFile]) -> _Sent:
-    once: dict[str, ReceivedFile] = {}
-    for file in files:
-        once.setdefault(hash_of(file.path), file)
-    logs = [LogRecord(n, file.name, digest, file.bytes) for n, (digest, file) in enumerate(once.items())]
-    key = hashlib.sha256("".join(sorted(once)).encode()).hexdigest()
-    twice = (FILE_TWICE,) if len(once) < len(files) else ()
-    return _Sent(key, tuple(logs), tuple(file.path for file in once.values()), twice)
-
-
 def _into(written: list[tuple[Blobs, str]], blobs: Blobs) -> Callable[[str], None]:
     return lambda key: written.append((blobs, key))
-
-
-def _check_given(slips: Sequence[JsonObject], air: JsonObject | None) -> None:
-    for slip in slips:
-        read_given(Slip, slip, what="slip")
-    if air is not None:
-        read_given(Air, air, what="air")
-
-
-def _each_once(findings: Sequence[JsonObject]) -> tuple[JsonObject, ...]:
-    return tuple({orjson.dumps(finding): finding for finding in findings}.values())

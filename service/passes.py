@@ -123,6 +123,8 @@ def leave_chunk(library: Library, job: Job, why: str) -> None:
 def work_pass(library: Library, job: Job, progress: Progress) -> None:
     """All chunks have ended: let the new reviews stand, all at once."""
     with library.keeping():
+        for run_id in library.records.new_reviews.run_ids(job.id):
+            library.folder.kept.remove(run_id)  # before the rows: what is kept must never be of another review
         swept = library.records.let_stand(job)
     work_sweep(library, swept, progress)
 

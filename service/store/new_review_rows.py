@@ -19,6 +19,7 @@ from passband.analysis.runs.kept_digest import KeptDigest
 from passband.service.store.digest_rows import write_digest
 from passband.service.store.job_rows import TableJobs, came_further
 from passband.service.store.jobs import Job
+from passband.service.store.kept_review import review_row
 from passband.service.store.records import NewReview, Plainly
 from passband.service.store.schema import new_reviews, runs, uploads
 
@@ -164,7 +165,7 @@ def _values(pass_id: str, made: Beside) -> Plainly:
         "car_id": new.car[0] if new and new.car else None,
         "car_version": new.car[1] if new and new.car else None,
         "summary": orjson.dumps(new.summary) if new else None,
-        "review": new.review if new else None,
+        "review": review_row(new.review) if new else None,
         "table_key": new.table_key if new else "",
         "comparable": int(digest.comparable) if digest else None,
         "figures": digest.figures if digest else None,
