@@ -154,9 +154,9 @@ def test_a_version_of_the_analysis_names_what_it_changed(kept, why, monkeypatch)
 
 def test_a_version_that_changed_limits_alone_holds_them_anew(library, asked, monkeypatch):
     run = only_run(library)
-    changed = {"1": frozenset(), "2": frozenset({"engine/limits"})}
+    changed = {versions.VERSION: frozenset(), "next": frozenset({"engine/limits"})}
     monkeypatch.setattr(what_changed, "rooms_changed_since", lambda v: versions.rooms_changed_since(v, changed=changed))
     for module in (what_changed, passband.analysis.held_again):
-        monkeypatch.setattr(module, "VERSION", "2")
+        monkeypatch.setattr(module, "VERSION", "next")
     library.review_again(run.id, RunChanges())
-    assert asked == ["hold"] and told(library, run)[0]["version"] == "2"
+    assert asked == ["hold"] and told(library, run)[0]["version"] == "next"
