@@ -5,7 +5,9 @@ WORKDIR /app
 
 # The application's own files; tests and notes stay outside, see .dockerignore.
 COPY . .
-RUN python -m pip install --quiet -c constraints.txt . \
+# "[postgres,s3]" where rows lie on a server and files in an object store.
+ARG EXTRAS=""
+RUN python -m pip install --quiet -c constraints.txt ".$EXTRAS" \
     && useradd --system --uid 10001 --create-home passband \
     && install -d -o passband /data
 
