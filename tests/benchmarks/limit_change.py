@@ -3,7 +3,7 @@
 python -m tests.benchmarks.limit_change [--runs 200] [--rounds 3] [--whole 12]
 
 A library is made of the demo weekend, its runs kept again and again under new ids. Each round changes one limit of the
-car and has all runs reviewed again, as one action of the page or of `passband review-again` does; then it takes away
+car and has all runs reviewed again, as one action of the page does; then it takes away
 what is kept of some of them and has those reviewed from their logs. Both hold the same processes.
 """
 
@@ -15,13 +15,14 @@ import shutil
 import tempfile
 import time
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from pathlib import Path
 
 from passband.service.demo import load_weekend
+from passband.service.details import RunChanges
 from passband.service.digests import engines_of
 from passband.service.library import Library
-from passband.service.reviewing_again import review_all_again
 from passband.service.settings import read_settings
 from passband.service.store.records import NewReview, NewUpload, RunRecord
 
@@ -53,13 +54,14 @@ def change_limit(library: Library, number: int) -> None:
 
 
 def again_s(library: Library, runs: Sequence[RunRecord], at_once: int) -> float:
-    """How long it takes, in seconds, to review them again, with what follows from it."""
+    """How long it takes, in seconds, to review them again as the page asks for it, with what follows from it."""
     began = time.perf_counter()
-    left = [one.left for one in review_all_again(library, list(runs), at_once=at_once) if one.left]
-    now = [run for one in runs if (run := library.records.run(one.id)) is not None]
-    engines_of(library, now)
-    if left:
-        raise RuntimeError(f"{len(left)} runs were left: {left[0]}")
+    with ThreadPoolExecutor(at_once) as asking:
+        now = list(asking.map(lambda run: library.review_again(run.id, RunChanges()), runs))
+    there = [run for run in now if run is not None]
+    if len(there) < len(runs):
+        raise RuntimeError(f"{len(runs) - len(there)} runs were not reviewed again")
+    engines_of(library, there)
     return time.perf_counter() - began
 
 
