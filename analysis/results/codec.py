@@ -6,9 +6,10 @@ Public: `Plain`, `as_json`, `plain`, `review_from_json`, `CannotDecode`.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import Field, fields, is_dataclass
 from enum import Enum
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -21,6 +22,8 @@ from passband.analysis.results.unknown import Unknown
 
 __all__ = ["CannotDecode", "Plain", "as_json", "plain", "review_from_json"]
 
+_BARE = frozenset({str, int, float, bool, type(None)})
+"""What stands in JSON as it is, but for a float that is no number."""
 Plain = dict[str, "Plain"] | list["Plain"] | str | int | float | bool | None
 """What JSON can say."""
 
@@ -43,21 +46,28 @@ def as_json(review: Review, parts: Collection[str] | None = None) -> dict[str, P
     """
     asked = [one for one in fields(Review) if parts is None or one.name in parts]
     written = {one.name: plain(getattr(review, one.name)) for one in asked if _is_written(one, review)}
-    reasons = (found for one in asked for found in _reasons(getattr(review, one.name), one.name))
-    written["unknown"] = {where: plain(reason) for where, reason in reasons}
+    reasons: dict[str, Finding] = {}
+    for one in asked:
+        _gather_reasons(getattr(review, one.name), one.name, reasons)
+    written["unknown"] = {where: plain(reason) for where, reason in reasons.items()}
     return written
 
 
-def _reasons(value: object, where: str) -> Iterator[tuple[str, Finding]]:
+def _gather_reasons(value: object, where: str, found: dict[str, Finding]) -> None:
     """What is unknown, by its place: ``power``, ``launch.clutch_locked_s``, ``shifts[0].rpm_after``."""
+    if type(value) in _BARE:
+        return
     if isinstance(value, Unknown):
-        yield where, value.reason
+        found[where] = value.reason
     elif isinstance(value, tuple):
         for place, one in enumerate(value):
-            yield from _reasons(one, f"{where}[{place}]")
+            if type(one) not in _BARE:
+                _gather_reasons(one, f"{where}[{place}]", found)
     elif is_dataclass(value) and not isinstance(value, type):
-        for field in fields(value):
-            yield from _reasons(getattr(value, field.name), f"{where}.{field.name}".lstrip("."))
+        for field in _fields_of(type(value)):
+            part = getattr(value, field.name)
+            if type(part) not in _BARE:
+                _gather_reasons(part, f"{where}.{field.name}", found)
 
 
 def plain(value: object) -> Plain:
@@ -84,10 +94,15 @@ def plain(value: object) -> Plain:
     >>> plain((1.0, float("nan"), np.array([2, 3])))
     [1.0, None, [2, 3]]
     """
+    if type(value) is float:
+        return value if math.isfinite(value) else None
+    if type(value) in _BARE:
+        return value  # type: ignore[return-value]  # by its very type
     if isinstance(value, Unknown):
         return None
     if is_dataclass(value) and not isinstance(value, type):
-        return {one.name: plain(getattr(value, one.name)) for one in fields(value) if _is_written(one, value)}
+        written = (one for one in _fields_of(type(value)) if _is_written(one, value))
+        return {one.name: plain(getattr(value, one.name)) for one in written}
     if isinstance(value, Enum):
         return plain(value.value)
     if isinstance(value, np.ndarray):
@@ -105,10 +120,14 @@ def plain(value: object) -> Plain:
     raise ValueError(f"a review holds a {type(value).__name__}, which JSON cannot say: {value!r}")
 
 
+@lru_cache(maxsize=512)
+def _fields_of(kind: type) -> tuple[Field[Any], ...]:
+    return fields(kind)
+
+
 def _is_written(one: Field[Any], of: object) -> bool:
     """Whether a field stands in the JSON: what it compares by, and what was said of it."""
-    said = not left_out_unless_said(one) or getattr(of, one.name) != one.default
-    return one.compare and said
+    return one.compare and (not left_out_unless_said(one) or getattr(of, one.name) != one.default)
 
 
 def review_from_json(stored: Mapping[str, Any]) -> Review:
