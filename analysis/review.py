@@ -394,13 +394,13 @@ def _without_motion(
     traces: Traces,
     setup: Setup,
     clocks: Sequence[ClockMatch],
-    told: tuple[Sequence[Finding], _Given],
+    gathered: tuple[Sequence[Finding], _Given],
     *,
     why: Unknown,
     by_slip: SlipRun | None,
 ) -> FullReview:
     """A run whose ground speed nothing shows: when it was, its limits against time, what its slip says by itself."""
-    findings, given = told
+    findings, given = gathered
     start = window.launch_s + (USUAL_LAUNCH_TO_CLOCK_S if by_slip is not None else 0.0)
     end = (window.lift_s if window.lift_s is not None else window.stop_s) - start
     end = end if by_slip is None else by_slip.time_s

@@ -52,11 +52,11 @@ class VersionFact:
     """As written in the version before."""
     now: Any
     """As written in this one."""
-    told: Whether | None
+    said: Whether | None
     """What it is; None where nobody said."""
 
 
-def tell_facts(library: Library, car_id: str, version: int, told: FactsGiven) -> list[VersionFact]:
+def tell_facts(library: Library, car_id: str, version: int, said: FactsGiven) -> list[VersionFact]:
     """Keep of one version which of its facts were changed on the car and which were corrected.
 
     Parameters
@@ -67,7 +67,7 @@ def tell_facts(library: Library, car_id: str, version: int, told: FactsGiven) ->
         The car.
     version : int
         From 2.
-    told : FactsGiven
+    said : FactsGiven
         Facts that are left out stay as they were told.
 
     Returns
@@ -80,7 +80,7 @@ def tell_facts(library: Library, car_id: str, version: int, told: FactsGiven) ->
     Problem
         404 if there is no such version, 422 if a fact is named that is the same as in the version before.
     """
-    wanted = told.model_dump(exclude_none=True)
+    wanted = said.model_dump(exclude_none=True)
     here = [one for one in facts_of_versions(library, car_id) if one.version == version]
     if library.records.car(car_id, version) is None:
         raise not_found("version of this car")
@@ -94,7 +94,7 @@ def tell_facts(library: Library, car_id: str, version: int, told: FactsGiven) ->
         given = {"version": version, "facts": facts}
         fresh = ItemRecord(secrets.token_hex(16), CORRECTION, car_id, now(), gone=False, given=given)
         library.records.keep_item(fresh if kept is None else replace(kept, given=given, gone=False))
-    return [replace(one, told=wanted.get(one.fact, one.told)) for one in here]
+    return [replace(one, said=wanted.get(one.fact, one.said)) for one in here]
 
 
 def facts_of_versions(library: Library, car_id: str) -> list[VersionFact]:
@@ -159,7 +159,7 @@ def given_as_known(car: CarRecord, facts: Sequence[VersionFact]) -> dict[str, An
     for one in facts:
         if one.version <= car.version or one.fact not in open_facts:
             continue
-        if one.told == "corrected":
+        if one.said == "corrected":
             given[one.fact] = one.now
         else:
             open_facts.discard(one.fact)
@@ -184,5 +184,5 @@ def untold_between(facts: Sequence[VersionFact], versions: tuple[int, int]) -> M
     found: dict[str, bool] = {}
     for one in facts:
         if min(versions) < one.version <= max(versions):
-            found[one.fact] = found.get(one.fact, False) or one.told is None
+            found[one.fact] = found.get(one.fact, False) or one.said is None
     return found

@@ -179,8 +179,8 @@ def problem_of(error: BaseException) -> Problem | None:
     Problem or None
         The same for whoever waits for the answer and for whoever asks for it later.
     """
-    told = (KNOWN[kind](error) for kind in type(error).__mro__ if kind in KNOWN)
-    return next(told, None)
+    problems = (KNOWN[kind](error) for kind in type(error).__mro__ if kind in KNOWN)
+    return next(problems, None)
 
 
 def our_mistake(error: BaseException, where: str) -> Problem:

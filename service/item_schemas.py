@@ -37,7 +37,7 @@ def item_schemas(ref: str) -> dict[str, Schema]:
     del usual["gone"]
     fact: Schema = {
         "version": {"type": "integer"}, "fact": TEXT, "was": {}, "now": {},
-        "told": {"enum": ["changed", "corrected", None]},
+        "said": {"enum": ["changed", "corrected", None]},
     }  # fmt: skip
     sheet: Schema = {
         "id": TEXT, "car": OR_NULL, "made_at": {**TEXT, "format": "date-time"},

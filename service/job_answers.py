@@ -37,8 +37,8 @@ def wants_no_wait(request: Request) -> bool:
     bool
         False where nothing is said.
     """
-    told = ",".join(request.headers.getlist("prefer")).split(",")
-    return any(one.partition(";")[0].strip().casefold() == RESPOND_ASYNC for one in told)
+    answer = ",".join(request.headers.getlist("prefer")).split(",")
+    return any(one.partition(";")[0].strip().casefold() == RESPOND_ASYNC for one in answer)
 
 
 def accepted(request: Request, library: Library, job: Job) -> Json:
@@ -87,7 +87,7 @@ def job_json(library: Library, job: Job) -> dict[str, Any]:
         What is not known yet is null.
     """
     key, _, what = job.stage.partition("\t")
-    told = {
+    answer = {
         "id": job.id,
         "kind": CALLED[job.kind],
         "state": job.state if job.kind != "pass" or not _begun(library, job) else "working",
@@ -99,10 +99,10 @@ def job_json(library: Library, job: Job) -> dict[str, Any]:
         "reviewed_again": None,
     }
     if job.kind == "upload":
-        told["uploaded"] = _uploaded(library, job) if job.state == "done" else None
+        answer["uploaded"] = _uploaded(library, job) if job.state == "done" else None
     else:
-        told["reviewed_again"] = _reviewed_again(library, job)
-    return told
+        answer["reviewed_again"] = _reviewed_again(library, job)
+    return answer
 
 
 def _begun(library: Library, job: Job) -> bool:

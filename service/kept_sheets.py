@@ -60,7 +60,7 @@ def sheets_of(library: Library, car_id: str) -> list[ItemRecord]:
     return [one for one in library.records.items(SHEET, car=car_id) if not one.gone]
 
 
-def keep_sheet(library: Library, car_id: str, told: SheetGiven) -> ItemRecord:
+def keep_sheet(library: Library, car_id: str, given_now: SheetGiven) -> ItemRecord:
     """Keep a sheet with a car in place of the one of its kind.
 
     Parameters
@@ -69,7 +69,7 @@ def keep_sheet(library: Library, car_id: str, told: SheetGiven) -> ItemRecord:
         Where the car is.
     car_id : str
         The car.
-    told : SheetGiven
+    given_now : SheetGiven
         The sheet.
 
     Returns
@@ -82,13 +82,13 @@ def keep_sheet(library: Library, car_id: str, told: SheetGiven) -> ItemRecord:
     Problem
         404 if there is no such car, 422 if it is no such sheet.
     """
-    before = [one for one in sheets_of(library, car_id) if one.given["what"] == told.what]
-    given = told.model_dump()
+    before = [one for one in sheets_of(library, car_id) if one.given["what"] == given_now.what]
+    given = given_now.model_dump()
     for one in before:
         if one.given == given:
             return one
     try:
-        READERS[told.what](told.text.encode(), name=told.name)
+        READERS[given_now.what](given_now.text.encode(), name=given_now.name)
     except NotALog as error:
         raise Problem(422, "Not usable", str(error)) from None
     item = ItemRecord(secrets.token_hex(16), SHEET, car_id, now(), gone=False, given=given)
@@ -126,7 +126,7 @@ def with_kept(library: Library, run: RunRecord, asked: BenchSheets) -> BenchShee
     if run.car is None or any(getattr(asked, what) for what in READERS):
         return asked
     kept = {one.given["what"]: one.given for one in sheets_of(library, run.car[0])}
-    told: dict[str, Any] = {what: given["text"] for what, given in kept.items()}
+    given_now: dict[str, Any] = {what: given["text"] for what, given in kept.items()}
     if "compressor_map" in kept:
-        told |= {key: kept["compressor_map"][key] for key in INSTALLED if key not in asked.model_fields_set}
-    return asked.model_copy(update=told)
+        given_now |= {key: kept["compressor_map"][key] for key in INSTALLED if key not in asked.model_fields_set}
+    return asked.model_copy(update=given_now)

@@ -181,15 +181,15 @@ class _Upload:
         return _Made(run.id, run.reviewed_at, run, reviewed, car)
 
     def _reviewed(self, run: RunRecord, car: CarRecord | None) -> tuple[ReviewedRun, ...]:
-        told = replace(run.details, notes="", slip=None, at="")  # slips are told all together
-        found = next((runs for details, of, runs in self._done if (details, of) == (told, car)), None)
+        alike = replace(run.details, notes="", slip=None, at="")  # slips are told all together
+        found = next((runs for details, of, runs in self._done if (details, of) == (alike, car)), None)
         if found is None:
             if not self._logs:
                 self._logs = self._reviewer.copy_out(run.logs, self._folder, run_id=run.id)
             out = self._folder / str(len(self._done))
             out.mkdir(exist_ok=True)
             found = self._patiently(run, car, out)
-            self._done.append((told, car, found))
+            self._done.append((alike, car, found))
         return found
 
     def _patiently(self, run: RunRecord, car: CarRecord | None, out: Path) -> tuple[ReviewedRun, ...]:

@@ -152,10 +152,10 @@ def _boost(text: str, boost_pa: float | None) -> float | None:
     return boost - boost_pa
 
 
-def _air(told: dict[str, Any] | None, own: AirState | None) -> AirState | None:
-    if told is None:
+def _air(given_air: dict[str, Any] | None, own: AirState | None) -> AirState | None:
+    if given_air is None:
         return None
-    given = read_given(Air, told, what="air")
+    given = read_given(Air, given_air, what="air")
     if given == Air():
         raise GivenError("The air says nothing: give its temperature, pressure, humidity or wind.")
     return measure_air(given, Traces()) if own is None else other_air(own, given)

@@ -47,7 +47,7 @@ class VersionLine:
     changes: tuple[str, ...]
     """A line for each thing."""
     differ: tuple[Json, ...] = ()
-    """Facts of which it matters whether the car was changed: ``fact``, ``title``, ``told``."""
+    """Facts of which it matters whether the car was changed: ``fact``, ``title``, ``said``."""
 
 
 @dataclass(frozen=True, slots=True)

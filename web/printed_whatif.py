@@ -58,13 +58,13 @@ def print_foretold(label: str, asked: Mapping[str, object], foretold: Foretold, 
 
 
 def _asked(asked: Mapping[str, object]) -> str:
-    told = (
+    changed = (
         (name, ", ".join(f"{key.replace('_', ' ')} {one}" for key, one in value.items()))
         if isinstance(value, Mapping)
         else (name, value)
         for name, value in asked.items()
     )
-    return "; ".join(f"{name.replace('_', ' ')} {value}" for name, value in told)
+    return "; ".join(f"{name.replace('_', ' ')} {value}" for name, value in changed)
 
 
 def _signed(estimate: Estimate, scale: float, digits: int) -> str:

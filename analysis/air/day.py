@@ -96,14 +96,14 @@ def measure_air(air: Air | None, traces: Traces) -> AirState:
     )
 
 
-def other_air(own: AirState, told: Air) -> AirState:
+def other_air(own: AirState, given: Air) -> AirState:
     """Another day's air, of which only what differs is told.
 
     Parameters
     ----------
     own : AirState
         A run's.
-    told : Air
+    given : Air
         What is to be other; the rest stays, moisture as its vapour pressure.
 
     Returns
@@ -111,21 +111,21 @@ def other_air(own: AirState, told: Air) -> AirState:
     AirState
         Its wind is None unless it is told. Density keeps the share of doubt that the run's has.
     """
-    temperature_k = own.temperature_k if told.temperature is None else told.temperature
+    temperature_k = own.temperature_k if given.temperature is None else given.temperature
     pressure_pa = own.pressure_pa
-    if told.pressure is not None or told.elevation is not None:
-        pressure_pa = _pressure(told, Traces()).value
+    if given.pressure is not None or given.elevation is not None:
+        pressure_pa = _pressure(given, Traces()).value
     saturated = vapour_pressure(1.0, temperature_k, pressure_pa)
     vapour_pa = min(own.vapour_pressure_pa, saturated)
-    if told.relative_humidity is not None or told.dew_point is not None:
-        vapour_pa = _humidity(told, temperature_k, pressure_pa).value
+    if given.relative_humidity is not None or given.dew_point is not None:
+        vapour_pa = _humidity(given, temperature_k, pressure_pa).value
     density = moist_air_density(temperature_k, pressure_pa, vapour_pa)
     half = density * own.density_kgpm3.plus_minus / own.density_kgpm3.value
     return replace(
         own,
         temperature_k=temperature_k, pressure_pa=pressure_pa, vapour_pressure_pa=vapour_pa,
         density_kgpm3=Estimate(density, half), density_altitude_m=density_altitude(density),
-        wind_mps=told.wind, wind_plus_minus_mps=told.plus_minus.get("wind"),
+        wind_mps=given.wind, wind_plus_minus_mps=given.plus_minus.get("wind"),
     )  # fmt: skip
 
 

@@ -29,7 +29,7 @@ FORM = 1
 """Of these bytes: those of another form are not read, and the run is reviewed from its logs."""
 _SIZE = struct.Struct("<I")
 _NUMBER = np.dtype("<f8")
-_TOLD = ("name", "header", "unit", "unit_written", "rate_hz", "confidence", "log", "resolution")
+_FIELDS = ("name", "header", "unit", "unit_written", "rate_hz", "confidence", "log", "resolution")
 """What a bound may ask of a channel besides its samples."""
 
 JsonObject = Mapping[str, Any]
@@ -71,36 +71,36 @@ def kept_run_to_bytes(run: KeptRun) -> bytes:
 
 def _head(run: KeptRun, put: Put) -> dict[str, Any]:
     return {
-        "channels": [_channel_told(channel, put) for channel in run.traces],
+        "channels": [_channel_json(channel, put) for channel in run.traces],
         "times": asdict(run.times),
         "until_s": run.until_s,
-        "way": _way_told(run, put),
-        "boost": _boost_told(run.boost, put),
-        "engine": _engine_told(run.engine, put),
+        "way": _way_json(run, put),
+        "boost": _boost_json(run.boost, put),
+        "engine": _engine_json(run.engine, put),
         "kinds": run.kinds,
         "findings": [[asdict(finding) for finding in part] for part in (run.before, run.between, run.after)],
         "kept": None if run.whole else (run.from_s, run.to_s),
     }
 
 
-def _channel_told(channel: Channel, put: Put) -> dict[str, Any]:
-    return {key: getattr(channel, key) for key in _TOLD} | {"at": [put(channel.time_s), put(channel.values)]}
+def _channel_json(channel: Channel, put: Put) -> dict[str, Any]:
+    return {key: getattr(channel, key) for key in _FIELDS} | {"at": [put(channel.time_s), put(channel.values)]}
 
 
-def _way_told(run: KeptRun, put: Put) -> dict[str, Any]:
+def _way_json(run: KeptRun, put: Put) -> dict[str, Any]:
     if isinstance(run.way, Unknown):
         return {"unknown": asdict(run.way.reason)}
     return {"at": [put(run.way.time_s), put(run.way.distance_m)]}
 
 
-def _boost_told(boost: BoostTrace | Unknown, put: Put) -> dict[str, Any]:
+def _boost_json(boost: BoostTrace | Unknown, put: Put) -> dict[str, Any]:
     if isinstance(boost, Unknown):
         return {"unknown": asdict(boost.reason)}
-    told = {"basis": boost.basis, "barometer_pa": boost.barometer_pa, "channel": boost.channel}
-    return told | {"at": [put(boost.time_s), put(boost.boost_pa)]}
+    kept = {"basis": boost.basis, "barometer_pa": boost.barometer_pa, "channel": boost.channel}
+    return kept | {"at": [put(boost.time_s), put(boost.boost_pa)]}
 
 
-def _engine_told(engine: EngineInFirst | None, put: Put) -> dict[str, Any] | None:
+def _engine_json(engine: EngineInFirst | None, put: Put) -> dict[str, Any] | None:
     return None if engine is None else {"at": [put(engine.time_s), put(engine.rpm)], "first_s": engine.first_s}
 
 
@@ -124,56 +124,56 @@ def kept_run_from_bytes(body: bytes) -> KeptRun:
     """
     try:
         (length,) = _SIZE.unpack_from(body)
-        told = json.loads(body[_SIZE.size : _SIZE.size + length])
-        if told["form"] != FORM:
-            raise CannotReadKept(f"kept in form {told['form']!r}, this program reads form {FORM}")
+        kept = json.loads(body[_SIZE.size : _SIZE.size + length])
+        if kept["form"] != FORM:
+            raise CannotReadKept(f"kept in form {kept['form']!r}, this program reads form {FORM}")
         numbers = np.frombuffer(body, dtype=_NUMBER, offset=_SIZE.size + length)
-        if numbers.size != sum(told["sizes"]):
-            raise CannotReadKept(f"no kept run: {numbers.size} numbers where {sum(told['sizes'])} should be")
-        return _run(told, np.split(numbers, np.cumsum(told["sizes"])[:-1]))
+        if numbers.size != sum(kept["sizes"]):
+            raise CannotReadKept(f"no kept run: {numbers.size} numbers where {sum(kept['sizes'])} should be")
+        return _run(kept, np.split(numbers, np.cumsum(kept["sizes"])[:-1]))
     except CannotReadKept:
         raise
     except (KeyError, TypeError, ValueError, IndexError, struct.error) as error:
         raise CannotReadKept("these bytes are no kept run") from error
 
 
-def _run(told: JsonObject, arrays: Sequence[FloatArray]) -> KeptRun:
-    way, boost, times = told["way"], told["boost"], told["times"]
-    before, between, after = (tuple(map(_finding, part)) for part in told["findings"])
+def _run(kept: JsonObject, arrays: Sequence[FloatArray]) -> KeptRun:
+    way, boost, times = kept["way"], kept["boost"], kept["times"]
+    before, between, after = (tuple(map(_finding, part)) for part in kept["findings"])
     run = KeptRun(
-        traces=Traces(tuple(_channel(one, arrays) for one in told["channels"])),
+        traces=Traces(tuple(_channel(one, arrays) for one in kept["channels"])),
         times=RunTimes(times["launch_s"], times["end_s"], tuple((start, stop) for start, stop in times["burnouts"])),
-        until_s=told["until_s"],
+        until_s=kept["until_s"],
         way=_unknown(way) if "unknown" in way else Way(*(arrays[place] for place in way["at"])),
         boost=_unknown(boost) if "unknown" in boost else _boost(boost, arrays),
-        engine=_engine(told["engine"], arrays) if told["engine"] is not None else None,
-        kinds=tuple(map(ShiftKind, told["kinds"])),
+        engine=_engine(kept["engine"], arrays) if kept["engine"] is not None else None,
+        kinds=tuple(map(ShiftKind, kept["kinds"])),
         before=before,
         between=between,
         after=after,
     )
-    return run if told["kept"] is None else replace(run, from_s=told["kept"][0], to_s=told["kept"][1])
+    return run if kept["kept"] is None else replace(run, from_s=kept["kept"][0], to_s=kept["kept"][1])
 
 
-def _channel(told: JsonObject, arrays: Sequence[FloatArray]) -> Channel:
-    time_s, values = (arrays[place] for place in told["at"])
-    return Channel(time_s=time_s, values=values, **{key: told[key] for key in _TOLD})
+def _channel(kept: JsonObject, arrays: Sequence[FloatArray]) -> Channel:
+    time_s, values = (arrays[place] for place in kept["at"])
+    return Channel(time_s=time_s, values=values, **{key: kept[key] for key in _FIELDS})
 
 
-def _boost(told: JsonObject, arrays: Sequence[FloatArray]) -> BoostTrace:
-    time_s, boost_pa = (arrays[place] for place in told["at"])
-    return BoostTrace(time_s, boost_pa, BoostBasis(told["basis"]), told["barometer_pa"], told["channel"])
+def _boost(kept: JsonObject, arrays: Sequence[FloatArray]) -> BoostTrace:
+    time_s, boost_pa = (arrays[place] for place in kept["at"])
+    return BoostTrace(time_s, boost_pa, BoostBasis(kept["basis"]), kept["barometer_pa"], kept["channel"])
 
 
-def _engine(told: JsonObject, arrays: Sequence[FloatArray]) -> EngineInFirst:
-    time_s, rpm = (arrays[place] for place in told["at"])
-    return EngineInFirst(time_s, rpm, told["first_s"])
+def _engine(kept: JsonObject, arrays: Sequence[FloatArray]) -> EngineInFirst:
+    time_s, rpm = (arrays[place] for place in kept["at"])
+    return EngineInFirst(time_s, rpm, kept["first_s"])
 
 
-def _unknown(told: JsonObject) -> Unknown:
-    return Unknown(_finding(told["unknown"]))
+def _unknown(kept: JsonObject) -> Unknown:
+    return Unknown(_finding(kept["unknown"]))
 
 
-def _finding(told: JsonObject) -> Finding:
-    finding: Finding = record_from(Finding, told, "finding", {})
+def _finding(kept: JsonObject) -> Finding:
+    finding: Finding = record_from(Finding, kept, "finding", {})
     return finding

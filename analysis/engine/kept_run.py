@@ -176,5 +176,5 @@ def hold_to_bounds(run: KeptRun, car: Car, found: Found) -> Held:
     band = way if isinstance(way, Unknown) else measure_band(shown, way, found.gears, found.shifts, curves=curves)
     limits = check_limits(run.traces, known_way, found.gears, car.limits, known(run.boost), times=run.times)
     on_bounds = (*boost.findings, *limits.findings, *(band.findings if known_way is not None else ()))
-    told = (*run.before, *tell_bare_bounds(car.limits), *run.between, *on_bounds, *run.after)
-    return Held(boost, band, limits.verdicts, tuple(by_weight(list(told))))
+    findings = (*run.before, *tell_bare_bounds(car.limits), *run.between, *on_bounds, *run.after)
+    return Held(boost, band, limits.verdicts, tuple(by_weight(list(findings))))

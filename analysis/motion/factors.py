@@ -230,16 +230,16 @@ def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows
     thrust = np.interp(moment[keep], time, state.thrust) if sensor.slip_per_mps2 else 0.0
     factor = scale * (1.0 + sensor.slip_per_mps2 * thrust - growth * speed**2)
     slope = factor - 2.0 * scale * growth * speed**2
-    told = _Told(parameters, sensor.speed_mps[keep] - (factor - slope) * speed)
+    evidence = _Evidence(parameters, sensor.speed_mps[keep] - (factor - slope) * speed)
     if sensor.name != state.reference:
-        told.put(f"delay {sensor.name}", -factor * rate, delay)
+        evidence.put(f"delay {sensor.name}", -factor * rate, delay)
         if state.reference:
-            told.put(COMMON, factor * rate, state.lead_s)
-    told.put(f"way {sensor.name}", -factor * rate / slowest[keep], way)
-    told.put(f"scale {sensor.name}", factor / scale * speed, scale)
-    told.put(f"growth {sensor.name}", -scale * speed**3, growth)
+            evidence.put(COMMON, factor * rate, state.lead_s)
+    evidence.put(f"way {sensor.name}", -factor * rate / slowest[keep], way)
+    evidence.put(f"scale {sensor.name}", factor / scale * speed, scale)
+    evidence.put(f"growth {sensor.name}", -scale * speed**3, growth)
     shares = np.array((slope * (1 - share), slope * share))
-    return told.rows(sensor.name, index, shares, state.noise[sensor.name], (keep, sensor.time_s.size))
+    return evidence.rows(sensor.name, index, shares, state.noise[sensor.name], (keep, sensor.time_s.size))
 
 
 def _on_grid(place: FloatArray, count: int) -> tuple[IntArray, IntArray, FloatArray]:
@@ -250,7 +250,7 @@ def _on_grid(place: FloatArray, count: int) -> tuple[IntArray, IntArray, FloatAr
     return keep, index, place - index
 
 
-class _Told:
+class _Evidence:
     """What samples say of the speed and of parameters."""
 
     def __init__(self, parameters: Unknowns, target: FloatArray) -> None:
@@ -280,14 +280,14 @@ def _acceleration_rows(accelerometer: Accelerometer, state: State, parameters: U
     keep, index, share = _on_grid((moment - time[0]) / GRID_S - 0.5, time.size)
     shares = scale / GRID_S * np.array((-(1 - share), 1 - 2 * share, share))
     steps = np.diff(state.speed) / GRID_S
-    told = _Told(parameters, accelerometer.acceleration_mps2[keep])
-    told.put(f"scale {ACCELERATION}", steps[index] * (1 - share) + steps[index + 1] * share, scale)
+    evidence = _Evidence(parameters, accelerometer.acceleration_mps2[keep])
+    evidence.put(f"scale {ACCELERATION}", steps[index] * (1 - share) + steps[index + 1] * share, scale)
     if state.reference != ACCELERATION:
         jerk = (steps[index + 1] - steps[index]) / GRID_S
-        told.put(f"delay {ACCELERATION}", -scale * jerk, delay)
+        evidence.put(f"delay {ACCELERATION}", -scale * jerk, delay)
     for knot, bias in enumerate(_between_knots(moment[keep], _knots(time))):
-        told.put(f"bias {knot}", bias, 0.0)
-    return told.rows(ACCELERATION, index, shares, state.noise[ACCELERATION], (keep, accelerometer.time_s.size))
+        evidence.put(f"bias {knot}", bias, 0.0)
+    return evidence.rows(ACCELERATION, index, shares, state.noise[ACCELERATION], (keep, accelerometer.time_s.size))
 
 
 def _between_knots(at_s: FloatArray, knots: FloatArray) -> FloatArray:

@@ -120,13 +120,13 @@ def solve_rows(rows: Sequence[Rows], weights: Weights, parameters: Unknowns, *, 
         pulled, size = weight * block.shares, block.shares.shape[0]
         for apart in range(size):
             band[apart] += _summed(block, pulled[None, : size - apart] * block.shares[apart:], count)[0]
-        told = block.target[None] if block.parameters is None else np.vstack((block.target, block.parameters))
-        if size and told.any():
-            sums = _summed(block, pulled * told[:, None], count)
+        sides_of = block.target[None] if block.parameters is None else np.vstack((block.target, block.parameters))
+        if size and sides_of.any():
+            sums = _summed(block, pulled * sides_of[:, None], count)
             for column, its in zip((0, *(1 + place for place in among)), sums, strict=True):
                 sides[column] += its
         if block.parameters is not None:
-            both = (weight * block.parameters) @ told.T
+            both = (weight * block.parameters) @ sides_of.T
             corner[np.ix_(among, among)] += both[:, 1:]
             low[among] += both[:, 0]
     seen = sorted({place for block in rows if block.shares.size for place in block.among})

@@ -159,16 +159,16 @@ def _gearing_that_stayed(base: ModelledRun, other: ModelledRun, names: Sequence[
         return []
     both = [gear for gear in base.model.used_gears if gear in other.model.used_gears]
     both = [gear for gear in both if gear <= min(one.model.turns_rad_per_m.size for one in (base, other))]
-    told = [_told_gearing(base.car, other.car, gear, names) for gear in both]
+    by_car = [_given_gearing(base.car, other.car, gear, names) for gear in both]
     shown = [float(other.model.turns_rad_per_m[g - 1] / base.model.turns_rad_per_m[g - 1]) for g in both]
     if not both:
         return []
-    off_changed = float(np.median([abs(math.log(one / wanted)) for one, wanted in zip(shown, told, strict=True)]))
+    off_changed = float(np.median([abs(math.log(one / wanted)) for one, wanted in zip(shown, by_car, strict=True)]))
     off_stayed = float(np.median([abs(math.log(one)) for one in shown]))
     return list(names) if off_stayed < off_changed else []
 
 
-def _told_gearing(base: Car, other: Car, gear: int, names: Sequence[str]) -> float:
+def _given_gearing(base: Car, other: Car, gear: int, names: Sequence[str]) -> float:
     """Engine turns per metre, other over base, that the facts named tell. [-]."""
     factor = 1.0
     if "final_drive" in names and base.final_drive and other.final_drive:

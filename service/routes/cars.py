@@ -75,5 +75,5 @@ def tell_what_differs(
     library: TheLibrary, car_id: str, version: Annotated[int, Path(ge=1, le=2**31)], body: TheBody
 ) -> Json:
     """Say of a version's facts which were changed on the car and which describe the same car better."""
-    told = tell_facts(library, car_id, version, read_given(FactsGiven, body, what="facts"))
-    return Json({"car": car_id, "facts": [asdict(one) for one in told]})
+    said = tell_facts(library, car_id, version, read_given(FactsGiven, body, what="facts"))
+    return Json({"car": car_id, "facts": [asdict(one) for one in said]})

@@ -172,8 +172,8 @@ def end_job(connection: Connection, job: Job, state: State, result: Plainly) -> 
 
 def came_further(connection: Connection, job: Job, **values: Any) -> None:
     """Note that a job came further, within the transaction that keeps how far; `NotHeld` as `end_job`."""
-    told = {"tries": 0, "lost": 0, "heard_at": moment(), **values}
-    if connection.execute(update(jobs).where(_held_by(job)).values(**told)).rowcount != 1:
+    new = {"tries": 0, "lost": 0, "heard_at": moment(), **values}
+    if connection.execute(update(jobs).where(_held_by(job)).values(**new)).rowcount != 1:
         raise NotHeld(job.id)
 
 

@@ -20,7 +20,7 @@ from passband.service.store.schema import cars, items, open_database, progress, 
 from passband.service.store.upload_records import cars_json, item_json, upload_json
 
 
-class _Told(Change):
+class _RecordedChange(Change):
     """A change that is told to the ledger."""
 
     def __init__(self, connection: Connection, generation: int, ledger: Ledger, turn: Turn) -> None:
@@ -107,7 +107,7 @@ class SqliteRecords(RowRecords):
                     stands = connection.execute(select(progress.c.generation)).scalar() or 0
                     generation = max(stands, least) + 1
                     connection.execute(update(progress).values(generation=generation))
-                    change = _Told(connection, generation, self._ledger, turn)
+                    change = _RecordedChange(connection, generation, self._ledger, turn)
                     yield change
                     stay = self._counted if change.rows_stay else None
                     state = _state(connection) if stay is None else replace(stay, generation=generation)

@@ -41,11 +41,11 @@ def test_a_version_is_told_with_its_facts_or_later(client):
     put(client, car["id"], {"name": "Heron", "mass": "910 kg", "final_drive": 4.1}, "?facts=corrected")
     put(client, car["id"], {"name": "Heron", "mass": 910, "final_drive": 4.3})  # the same mass, otherwise written
     facts = client.get(f"/api/cars/{car['id']}/facts").json()["facts"]
-    assert [(one["version"], one["fact"], one["told"]) for one in facts] == [
+    assert [(one["version"], one["fact"], one["said"]) for one in facts] == [
         (2, "mass", "corrected"), (3, "final_drive", None),
     ]  # fmt: skip
     said = client.put(f"/api/cars/{car['id']}/versions/3/facts", json={"final_drive": "changed"}).json()
-    assert said["facts"][0]["told"] == "changed"
+    assert said["facts"][0]["said"] == "changed"
 
 
 def test_a_fact_that_did_not_differ_and_a_version_that_is_not_there_are_refused(client):
