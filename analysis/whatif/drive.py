@@ -23,6 +23,9 @@ HELD_S = 0.1
 """A launch that lasts longer than the run's own goes on with its clutch torque's mean over this time. [s]"""
 SLOPE_S = 0.2
 """And with its engine speed on the straight line through this time. [s]"""
+PUSH_SHARES = (0.5, 1.5)
+"""A shift's push while the clutch slips becomes no other than between these shares of the run's own. Chosen: beyond them
+the fall of engine speed was not read. [-]"""
 RPM_PER_RAD_S = 30.0 / math.pi
 
 
@@ -214,8 +217,30 @@ class _Drive:
         self.lead = rpm / (self.turns[shift.from_gear - 1] * max(speed, 1.0) * RPM_PER_RAD_S)
         self.phase, self.phase_s, self.since_s = "shift", 0.0, 0.0
         driven = np.where(shift.force_n > 0.0, shift.force_n * share, shift.force_n)
+        driven = self._flywheel(shift, rpm, driven)
         self.shift_force = _Table(_grid(driven.size), driven)
         self.shift_lasts = float(shift.force_n.size) * STEP_S
+
+    def _flywheel(self, shift: ShiftModel, rpm: float, force: FloatArray) -> FloatArray:
+        """Where the engine comes down from another speed, its flywheel gives the car another push in the same time.
+
+        In a slip of any length the clutch carries the engine's own torque and what slows its flywheel: the second adds
+        up to inertia times the fall, however hard the clutch bites.
+        """
+        if shift.peak_rpm is None:
+            return force
+        turns = self.turns[shift.to_gear - 1]
+        falls_rpm = shift.peak_rpm - shift.rpm_through_gear
+        peak_rpm = min(shift.peak_rpm + rpm - shift.left_rpm, shift.most_rpm)
+        taken_rpm = rpm * turns / self.turns[shift.from_gear - 1] * shift.gains
+        more_rads = (peak_rpm - taken_rpm - falls_rpm) / RPM_PER_RAD_S
+        more_ns = self.eta * turns * self.lead * self.model.facts.engine_inertia.value * more_rads
+        slips = np.arange(force.size)
+        slips = (slips >= shift.peak_place) & (slips < shift.carried) & (force > 0.0)
+        had_ns = float(np.sum(force[slips])) * STEP_S
+        if had_ns <= 0.0:
+            return force
+        return np.asarray(np.where(slips, force * float(np.clip(1.0 + more_ns / had_ns, *PUSH_SHARES)), force))
 
     def _driven(self, times: FloatArray, ways: FloatArray, rpms: FloatArray, charges: FloatArray) -> Driven:
         marks = [ft * FOOT_M for ft in self.model.marks_ft]

@@ -35,6 +35,9 @@ each kind of `tests.benchmarks.foretold`): their own splits within 12 ms where 0
 USUAL_SLIP, USUAL_GROWTH = 0.04, 0.015
 """Of a gripping tire per car weight of pull, and of its radius at 70 m/s, where a run tells the two apart poorly. [-]
 Common practice, no source."""
+LETS_GO_S, LETS_GO_SHARE = 0.06, 0.9
+"""A shift begins so much earlier than it was told at the most: where acceleration still has this share of what it had
+before. Where a clutch opens before the throttle closes, a shift may be found by the throttle. Chosen. [s], [-]"""
 LEAST_PULL_S = 0.15
 """A gear that pulled on for less once the drive had settled shows no torque of its own. [s]"""
 CONVERTER_LAUNCH_S, CONVERTER_SETTLE_S = 0.5, 0.25
@@ -83,6 +86,7 @@ class _Made:
     curve: TorqueCurve
     load: FloatArray
     settles_s: float
+    locks: bool
 
 
 def model_of_run(review: Review, table: pl.DataFrame, car: Car) -> RunModel | Finding:
@@ -185,11 +189,22 @@ def _locked_s(review: Review, rows: _Rows) -> float:
     return float(rows.time_s[before][min(last_off[-1] + 1, ratio.size - 1) if last_off.size else 0])
 
 
+def _let_go_s(rows: _Rows, told_s: float) -> float:
+    """When the drive let go: as told, or before it where acceleration had fallen by then. [s]."""
+    at = int(np.searchsorted(rows.time_s, told_s))
+    near, far = (round(one / rows.step_s) for one in (LETS_GO_S, LETS_GO_S + SMOOTH_S))
+    if at < far or at >= rows.time_s.size:
+        return told_s
+    pulled = LETS_GO_SHARE * float(np.median(rows.acceleration_mps2[at - far : at - near]))
+    still = np.flatnonzero(rows.acceleration_mps2[at - near : at + 1] >= pulled)
+    return told_s if not still.size else min(told_s, float(rows.time_s[at - near + still[-1]]))
+
+
 def _pulls(review: Review, rows: _Rows, locked_s: float, settle_s: float) -> BoolArray:
     """Where one gear pulls with its clutch locked, or its converter settled, and its tires gripping."""
     pulls = (rows.time_s >= locked_s + SETTLE_S) & (rows.gear > 0) & np.isfinite(rows.engine_rpm)
     for shift in review.shifts:
-        pulls &= ~((rows.time_s >= shift.time_s - 0.01) & (rows.time_s <= shift.end_s + settle_s))
+        pulls &= ~((rows.time_s >= _let_go_s(rows, shift.time_s) - 0.01) & (rows.time_s <= shift.end_s + settle_s))
     distance = known(review.distance)
     for spin in distance.wheelspin if distance is not None else ():
         pulls &= ~((rows.time_s >= spin.start_s) & (rows.time_s <= spin.end_s + SETTLE_S))
@@ -222,14 +237,14 @@ def _put_together(
     curve = fit_torque(rpm[samples], per_load, rows.gear[samples], each, falls_from_peak=not behind_converter)
     link = fit_link(rpm[samples], rows.engine_rpm[samples], each) if behind_converter else None
     settles_s = CONVERTER_SETTLE_S if behind_converter else SETTLE_S
-    made = _Made(review, rows, facts, per_metre, gearing, curve, load, settles_s)
+    made = _Made(review, rows, facts, per_metre, gearing, curve, load, settles_s, locks=not behind_converter)
     distance = known(review.distance)
     splits = distance.splits if distance is not None else ()
     band = known(review.band)
     return RunModel(
         facts, curve, _charges(review, rows, gearing.turns_rad_per_m.size) if boosted else None,
         gearing.turns_rad_per_m, gearing.slip_per_weight, gearing.growth_at_70,
-        _launch(made, locked_s, locks=not behind_converter),
+        _launch(made, locked_s),
         tuple(_shift(made, place) for place in range(len(review.shifts))),
         _rollout(rows, distance.rollout_m.value if distance is not None else 0.0),
         splits[-1].at_ft * FOOT_M, tuple(split.at_ft for split in splits),
@@ -348,8 +363,9 @@ def _boosted(review: Review, rows: _Rows, pulls: BoolArray) -> bool:
 
 def _charges(review: Review, rows: _Rows, gears: int) -> tuple[tuple[FloatArray, FloatArray], ...]:
     """Manifold pressure against time since each gear's shift began."""
-    begins = {1: float(rows.time_s[0])} | {shift.to_gear: shift.time_s for shift in review.shifts}
-    ends = {shift.from_gear: shift.time_s for shift in review.shifts}
+    let_go = [(shift, _let_go_s(rows, shift.time_s)) for shift in review.shifts]
+    begins = {1: float(rows.time_s[0])} | {shift.to_gear: at_s for shift, at_s in let_go}
+    ends = {shift.from_gear: at_s for shift, at_s in let_go}
     out = []
     for gear in range(1, gears + 1):
         start_s = begins.get(gear, float(rows.time_s[0]))
@@ -359,11 +375,12 @@ def _charges(review: Review, rows: _Rows, gears: int) -> tuple[tuple[FloatArray,
             out.append((np.array([0.0, 1.0]), np.full(2, float(np.nanmedian(rows.manifold_pa)))))
         else:
             calm = smooth(rows.manifold_pa[use], step_s=rows.step_s, span_s=0.1, order=1)
+            calm = np.where(np.isfinite(calm), calm, rows.manifold_pa[use])  # a gear just begun is too short for it
             out.append((rows.time_s[use] - start_s, calm))
     return tuple(out)
 
 
-def _launch(made: _Made, locked_s: float, *, locks: bool) -> LaunchModel:
+def _launch(made: _Made, locked_s: float) -> LaunchModel:
     """Torque into the gearbox and engine speed until the clutch locks; till then the tires turn as the road does."""
     rows, facts = made.rows, made.facts
     use = rows.time_s <= locked_s + STEP_S
@@ -374,13 +391,13 @@ def _launch(made: _Made, locked_s: float, *, locks: bool) -> LaunchModel:
     spins = distance.wheelspin if distance is not None else ()
     spinning = any(spin.start_s < locked_s + 0.5 and spin.end_s - spin.start_s > 0.1 for spin in spins)
     begins = max(float(rows.speed_mps[0]), 0.0)
-    return LaunchModel(rows.time_s[use] - rows.time_s[0], torque, rows.engine_rpm[use], spinning, locks, begins)
+    return LaunchModel(rows.time_s[use] - rows.time_s[0], torque, rows.engine_rpm[use], spinning, made.locks, begins)
 
 
 def _shift(made: _Made, place: int) -> ShiftModel:
     """From where the drive let go until the next gear carries, and on until the drive has settled."""
     rows, facts, turns, shift = made.rows, made.facts, made.gearing.turns_rad_per_m, made.review.shifts[place]
-    ends_s = (shift.time_s, shift.end_s, shift.end_s + made.settles_s)
+    ends_s = (_let_go_s(rows, shift.time_s), shift.end_s, shift.end_s + made.settles_s)
     start, carries, stop = (int(np.searchsorted(rows.time_s, one)) for one in ends_s)
     carries = min(max(carries, start + 2), rows.time_s.size)
     stop = min(max(stop, carries), rows.time_s.size)
@@ -393,11 +410,21 @@ def _shift(made: _Made, place: int) -> ShiftModel:
     through = float(turns[shift.to_gear - 1] * lead * rows.speed_mps[after] * RPM_PER_RAD_S)
     makes = made.curve.at(at_rpm, shift.from_gear), made.curve.at(through, shift.to_gear)
     load = float(made.load[before])
+    whole = made.locks and shift.end_s <= float(rows.time_s[-1])
+    peak = _peak(rows, start, carries) if whole else None
     return ShiftModel(
         shift.from_gear, shift.to_gear, at_rpm, np.arange(float(stop - start)) * rows.step_s, force,
         (makes[0] * load, makes[1] * load),
-        _value(shift.rpm_before), _value(shift.rpm_after), through, carries - start,
+        _value(shift.rpm_before), _value(shift.rpm_after), through, carries - start, at_rpm,
+        None if peak is None else float(rows.engine_rpm[peak]), 0 if peak is None else peak - start,
+        float(rows.speed_mps[after] / rows.speed_mps[start]),
     )  # fmt: skip
+
+
+def _peak(rows: _Rows, start: int, carries: int) -> int | None:
+    """Where engine speed is highest within a shift."""
+    within = rows.engine_rpm[start:carries]
+    return start + int(np.nanargmax(within)) if np.isfinite(within).any() else None
 
 
 def _rollout(rows: _Rows, fallback_m: float) -> float:
