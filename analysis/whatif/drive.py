@@ -231,7 +231,7 @@ class _Drive:
             return force
         turns = self.turns[shift.to_gear - 1]
         falls_rpm = shift.peak_rpm - shift.rpm_through_gear
-        peak_rpm = min(shift.peak_rpm + rpm - shift.left_rpm, shift.most_rpm)
+        peak_rpm = max(shift.peak_rpm + shift.peak_follows * (rpm - shift.left_rpm), rpm)
         taken_rpm = rpm * turns / self.turns[shift.from_gear - 1] * shift.gains
         more_rads = (peak_rpm - taken_rpm - falls_rpm) / RPM_PER_RAD_S
         more_ns = self.eta * turns * self.lead * self.model.facts.engine_inertia.value * more_rads

@@ -5,7 +5,6 @@ Public: `RunModel`, `ModelledRun`, `LaunchModel`, `ShiftModel`, `resistance`.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -68,8 +67,8 @@ class ShiftModel:
     """At which place of the grid."""
     gains: float = 1.0
     """Speed where the next gear carried over speed where the shift began. [-]"""
-    most_rpm: float = math.inf
-    """Engine speed that a flare does not pass. [rpm]"""
+    peak_follows: float = 1.0
+    """How much of a change of `at_rpm` the peak makes: all, or where a limiter may hold it half, or nothing. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
