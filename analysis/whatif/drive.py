@@ -49,6 +49,8 @@ class Driven:
     """Time from clock start to finish on boost; None where that is not known. [s]"""
     most_rpm: float
     """Highest engine speed. [rpm]"""
+    beyond_s: float
+    """Time from clock start to finish above the highest engine speed that the run showed under load. [s]"""
 
     @property
     def elapsed_s(self) -> float:
@@ -251,11 +253,12 @@ class _Drive:
         if band is not None:
             in_band = float(np.sum((rpms >= band[0]) & (rpms <= band[1]) & within)) * STEP_S
             under = float(np.sum((rpms < band[0]) & within)) * STEP_S
+        seen_rpm = float(self.model.engine_rpm(self.model.torque.most_rpm))
         on_boost_pa = self.model.on_boost_pa
         on_boost = None if on_boost_pa is None else float(np.sum((charges >= on_boost_pa) & within)) * STEP_S
         return Driven(
             splits, TRAP_M / float(passed[-1] - trap), tuple(self.before), tuple(self.after), in_band, under,
-            on_boost, float(rpms.max()),
+            on_boost, float(rpms.max()), float(np.sum((rpms > seen_rpm) & within)) * STEP_S,
         )  # fmt: skip
 
 

@@ -1,6 +1,7 @@
 """What is said beside a forecast: what it rests on, how well the model meets its own run, limits that it would break.
 
-Public: `OwnRun`, `hold_to_own_run`, `rests_on`, `boost_said`, `limits_passed`.
+Public: `OwnRun`, `hold_to_own_run`, `rests_on`, `boost_said`,
+`unseen_said`, `flare_said`, `limits_passed`.
 """
 
 from __future__ import annotations
@@ -19,6 +20,8 @@ OWN_RUN_S, OWN_RUN_SHARE = 0.025, 0.01
 """A model must come to its own run's splits within so much, and to its RPM after within such a share. [s], [-]"""
 LEAST_BRACKET_S = 0.0005
 """Two rules for other air that are closer than this are one. [s]"""
+TOLD_S = 0.05
+"""Less time than this beyond what was seen is not told. Chosen. [s]"""
 PSI_PA = 6894.757
 """[Pa]"""
 
@@ -140,6 +143,64 @@ def boost_said(model: RunModel, changes: Changes, by_s: float, bracket_s: float)
     elif changes.air is not None:
         said += " The air's pressure stays, so boost is taken as held; warmer or colder air is that of the charge too."
     return [Finding("whatif-boosted-air", "caution", said, "What if")]
+
+
+def unseen_said(model: RunModel, driven: Driven, open_s: float) -> list[Finding]:
+    """How much of a changed run goes beyond the engine speeds that the run showed.
+
+    Parameters
+    ----------
+    model : RunModel
+        Of the run.
+    driven : Driven
+        The changed model's drive.
+    open_s : float
+        What that leaves open of the elapsed time. [s]
+
+    Returns
+    -------
+    list of Finding
+        Empty where it stays within them.
+    """
+    if open_s <= 0.0 or driven.beyond_s < TOLD_S:
+        return []
+    text = (
+        f"This run shows the engine's torque up to {float(model.engine_rpm(model.torque.most_rpm)):.0f} rpm; "
+        f"{driven.beyond_s:.2f} s of the changed run's {driven.elapsed_s:.2f} s lie beyond it, up to "
+        f"{driven.most_rpm:.0f} rpm. Torque is drawn on there as it fell before, and what else it may do is in the "
+        f"plus-minus, {1000 * open_s:.0f} ms of it. Whether valve train and limiter let the engine go there, the run does "
+        "not show: that is for its builder to say."
+    )
+    return [Finding("whatif-beyond-seen", "caution", text, "What if")]
+
+
+def flare_said(changed: RunModel, by_s: float, bracket_s: float) -> list[Finding]:
+    """What a flare within shifts leaves open.
+
+    Parameters
+    ----------
+    changed : RunModel
+        The run's model, changed.
+    by_s : float
+        Forecast change of the elapsed time. [s]
+    bracket_s : float
+        Half of what a flare that is held and one that is not differ by. [s]
+
+    Returns
+    -------
+    list of Finding
+        Empty where they are one.
+    """
+    if bracket_s < LEAST_BRACKET_S:
+        return []
+    flares = [one.peak_rpm - one.left_rpm for one in changed.shifts if one.peak_rpm is not None and one.peak_follows < 1]
+    text = (
+        f"In this run's shifts the engine rises by up to {max(flares):.0f} rpm before the next gear takes it down, and what "
+        "it then gives back pushes the car. Whether that rise moves with the shift point or a limiter holds it, the run "
+        f"does not show: the answer lies between {by_s - bracket_s:+.3f} and {by_s + bracket_s:+.3f} s. The middle is "
+        "told, their difference is in the plus-minus."
+    )
+    return [Finding("whatif-flare", "caution", text, "What if")]
 
 
 def limits_passed(changed: RunModel, driven: Driven, run: ModelledRun) -> list[Finding]:
