@@ -171,8 +171,8 @@ def sustained_margin(
 
     Notes
     -----
-    The longest stretch below a level grows with the level. It is first found between which two samples' margins the level
-    lies, by halving; between them no sample comes to a stretch, so each grows straight with the level.
+    The longest stretch below a level grows with the level. Halving finds the two samples' margins between which the level
+    lies; between them no sample comes to a stretch, so each grows straight with the level.
     """
     parts = [(_about(time_s, span), span) for span in spans]
     near = [(time_s[part], margin[part], _mine(time_s[part], counts[part], span), span) for part, span in parts]
@@ -187,7 +187,7 @@ def sustained_margin(
 
 
 def _level_of_length(near: Sequence[_Near], levels: FloatArray, longer_than_s: float) -> float:
-    """The level below which the longest stretch has a given length: the greatest sample's where none gets so long."""
+    """Where the longest stretch below has a given length; the greatest of the levels where none gets so long."""
     low, high = 0, levels.size - 1
     while high - low > 1:
         middle = (low + high) // 2
@@ -268,7 +268,8 @@ def share_known(time_s: FloatArray, good: BoolArray, spans: Sequence[tuple[float
     """
     if time_s.size < 2 or not good.any():
         return 0.0
-    step = float(np.median(np.diff(time_s)))
+    looked_at = _about(time_s, (min(start for start, _ in spans), max(stop for _, stop in spans)))
+    step = float(np.median(np.diff(time_s[looked_at] if looked_at.stop - looked_at.start > 1 else time_s)))
     known = total = 0.0
     for start, stop in spans:
         first, last = max(start, float(time_s[0]) - step), min(stop, float(time_s[-1]) + step)
