@@ -5,9 +5,9 @@ Public: `turbo_given`, `lay_on_map`, `TurboFile`, `SheetFiles`, `print_turbo`, `
 
 from __future__ import annotations
 
-from dataclasses import astuple, dataclass
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from passband.service.bench_laid import Sheets, lay_bench
 from passband.service.given import GivenError
@@ -32,6 +32,7 @@ MOST_LOSS_PA = 100_000.0
 
 
 NO_LOSS = "0 kPa"
+Told = TypeVar("Told", Path, str, int)
 
 
 def turbo_given(compressors: int, volumetric_efficiency: str | None, inlet_loss: str, charge_loss: str) -> TurboGiven:
@@ -135,6 +136,10 @@ def lay_on_map(review: Review, table: pl.DataFrame, car: Car, compressor: Compre
     return way
 
 
+def _first(told: Told | None, listed: Told | None) -> Told | None:
+    return listed if told is None else told
+
+
 @dataclass(frozen=True, slots=True)
 class TurboFile:
     """A compressor's map as a file and how it is installed; what is None is as the list of runs has it."""
@@ -152,12 +157,13 @@ class TurboFile:
 
     def with_listed(self, sheets: ListedSheets) -> TurboFile:
         """The same, and what is not said of it as the list says."""
-        own = astuple(self)
-        listed = (
-            sheets.compressor_map, sheets.compressors, sheets.volumetric_efficiency, sheets.inlet_loss,
-            sheets.charge_loss,
-        )  # fmt: skip
-        return TurboFile(*(one if one is not None else other for one, other in zip(own, listed, strict=True)))
+        return TurboFile(
+            _first(self.map, sheets.compressor_map),
+            _first(self.compressors, sheets.compressors),
+            _first(self.volumetric_efficiency, sheets.volumetric_efficiency),
+            _first(self.inlet_loss, sheets.inlet_loss),
+            _first(self.charge_loss, sheets.charge_loss),
+        )
 
     @property
     def given(self) -> TurboGiven:
@@ -166,9 +172,7 @@ class TurboFile:
         return turbo_given(1 if self.compressors is None else self.compressors, self.volumetric_efficiency, *losses)
 
 
-def print_turbo(
-    path: Path, *, label: str, car: Path | None, turbo: TurboFile, picture: Path | None, form: Form
-) -> int:
+def print_turbo(path: Path, *, label: str, car: Path | None, turbo: TurboFile, picture: Path | None, form: Form) -> int:
     """Lay one run of a list over a compressor's map and print its way over it.
 
     Parameters

@@ -88,7 +88,12 @@ def listed_sheets(folder: Path, of_all: SheetsNamed | None, own: SheetsNamed | N
         raise GivenError(
             f"Sheets of run {label!r} are not there: {', '.join(missing)}. Paths are relative to the list of runs."
         )
-    return ListedSheets(**{**said, **files})
+    asked = SheetsNamed.model_validate(said)
+    return ListedSheets(
+        files.get("flow_sheet"), files.get("flow_sheet_before"), files.get("dynamometer"),
+        files.get("dynamometer_before"), files.get("compressor_map"),
+        asked.compressors, asked.volumetric_efficiency, asked.inlet_loss, asked.charge_loss,
+    )  # fmt: skip
 
 
 def _said(one: SheetsNamed | None) -> dict[str, str | int]:

@@ -24,8 +24,8 @@ HELD_S = 0.1
 SLOPE_S = 0.2
 """And with its engine speed on the straight line through this time. [s]"""
 PUSH_SHARES = (0.5, 1.5)
-"""A shift's push while the clutch slips becomes no other than between these shares of the run's own. Chosen: beyond them
-the fall of engine speed was not read. [-]"""
+"""A shift's push while the clutch slips stays between these shares of the run's own. Chosen: beyond them the fall of
+engine speed was not read. [-]"""
 RPM_PER_RAD_S = 30.0 / math.pi
 
 
@@ -237,8 +237,8 @@ class _Drive:
         taken_rpm = rpm * turns / self.turns[shift.from_gear - 1] * shift.gains
         more_rads = (peak_rpm - taken_rpm - falls_rpm) / RPM_PER_RAD_S
         more_ns = self.eta * turns * self.lead * self.model.facts.engine_inertia.value * more_rads
-        slips = np.arange(force.size)
-        slips = (slips >= shift.peak_place) & (slips < shift.carried) & (force > 0.0)
+        place = np.arange(force.size)
+        slips = (place >= shift.peak_place) & (place < shift.carried) & (force > 0.0)
         had_ns = float(np.sum(force[slips])) * STEP_S
         if had_ns <= 0.0:
             return force

@@ -1,4 +1,4 @@
-"""What a forecast leaves open beside its own error: moved shifts, engine speeds never seen, flares, a turbo in other air.
+"""What a forecast leaves open beside its own error: moved shifts, engine speeds never seen, flares, other air.
 
 Public: `Bracket`, `LeftOpen`, `left_open`.
 """
@@ -23,8 +23,8 @@ SEEN_RPM, LIMITER_RPM = 50.0, 300.0
 """An engine that comes so far beyond what the run showed may meet its limiter, which takes its torque away within so
 many rpm. Chosen. [rpm]"""
 OPEN_SHARE, OPEN_RPM, OPEN_POWER = 0.06, 250.0, 1.5
-"""So much lower than drawn on may torque be, so far beyond the highest engine speed seen, growing with this power of the
-way: eight shapes of torque past the peak (square, cube, straight, flat, late, waved, choked inlet with friction by
+"""So much lower than drawn on may torque be, so far beyond the highest engine speed seen, growing with this power of
+the way: eight shapes of torque past the peak (square, cube, straight, flat, late, waved, choked inlet with friction by
 Heywood's form, and one that breaks away just beyond what was seen), 40 each, drawn on from samples with 0.6 % of noise,
 were off by 1.2 % (root of the mean square) at 125 rpm and 2.9 % at 250. [-], [rpm], [-]"""
 

@@ -164,12 +164,12 @@ def unseen_said(model: RunModel, driven: Driven, open_s: float) -> list[Finding]
     """
     if open_s <= 0.0 or driven.beyond_s < TOLD_S:
         return []
+    seen_rpm = float(model.engine_rpm(model.torque.most_rpm))
     text = (
-        f"This run shows the engine's torque up to {float(model.engine_rpm(model.torque.most_rpm)):.0f} rpm; "
-        f"{driven.beyond_s:.2f} s of the changed run's {driven.elapsed_s:.2f} s lie beyond it, up to "
-        f"{driven.most_rpm:.0f} rpm. Torque is drawn on there as it fell before, and what else it may do is in the "
-        f"plus-minus, {1000 * open_s:.0f} ms of it. Whether valve train and limiter let the engine go there, the run does "
-        "not show: that is for its builder to say."
+        f"This run shows the engine's torque up to {seen_rpm:.0f} rpm; {driven.beyond_s:.2f} s of the changed run's "
+        f"{driven.elapsed_s:.2f} s lie beyond it, up to {driven.most_rpm:.0f} rpm. Torque is drawn on there as it fell "
+        f"before; that it may fall faster, or a limiter stop it, puts {1000 * open_s:.0f} ms into the plus-minus. "
+        "Whether the engine may go there at all, its builder has to say."
     )
     return [Finding("whatif-beyond-seen", "caution", text, "What if")]
 
@@ -193,12 +193,13 @@ def flare_said(changed: RunModel, by_s: float, bracket_s: float) -> list[Finding
     """
     if bracket_s < LEAST_BRACKET_S:
         return []
-    flares = [one.peak_rpm - one.left_rpm for one in changed.shifts if one.peak_rpm is not None and one.peak_follows < 1]
+    follow = [one for one in changed.shifts if one.peak_rpm is not None and one.peak_follows < 1.0]
+    flare_rpm = max((one.peak_rpm or 0.0) - one.left_rpm for one in follow)
     text = (
-        f"In this run's shifts the engine rises by up to {max(flares):.0f} rpm before the next gear takes it down, and what "
-        "it then gives back pushes the car. Whether that rise moves with the shift point or a limiter holds it, the run "
-        f"does not show: the answer lies between {by_s - bracket_s:+.3f} and {by_s + bracket_s:+.3f} s. The middle is "
-        "told, their difference is in the plus-minus."
+        f"In this run's shifts the engine rises by up to {flare_rpm:.0f} rpm before the next gear takes it down, and "
+        "what it gives back then pushes the car. Whether that rise moves with the shift point, or a limiter holds it, "
+        f"the run does not show: the answer lies between {by_s - bracket_s:+.3f} and {by_s + bracket_s:+.3f} s. The "
+        "middle is told, their difference is in the plus-minus."
     )
     return [Finding("whatif-flare", "caution", text, "What if")]
 

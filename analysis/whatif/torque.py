@@ -20,8 +20,8 @@ STIFFNESS = 30.0
 the curve keeps what lasts over 300 rpm, as a quarter of a second of a pull does, over which power is smoothed
 elsewhere."""
 LOW_RPM = 1000.0
-"""The slope below the samples is that of so much of the curve above. Chosen: a drive that swings for a tenth of a second
-more moves it by little. [rpm]"""
+"""The slope below the samples is that of so much of the curve above. Chosen: a drive that swings for a tenth of a
+second more moves it by little. [rpm]"""
 FALL_RPM = 700.0
 """A torque peak so far below the highest engine speed seen shows how torque falls beyond it. [rpm]"""
 ROUNDS = 6
