@@ -144,14 +144,16 @@ def foretell_with(run: ModelledRun, changes: Changes) -> Foretold:
     return Foretold(
         _estimate(by_s, ELAPSED_OWN_S, bracket.elapsed_s),
         _estimate(driven.trap_mps - as_run.trap_mps, TRAP_OWN_MPS, bracket.trap_mps),
-        tuple(
-            ForetoldSplit(ft, _estimate(driven.splits_s[ft] - as_run.splits_s[ft], ELAPSED_OWN_S, bracket.elapsed_s))
-            for ft in model.marks_ft
-        ),
+        tuple(_split(ft, driven.splits_s[ft] - as_run.splits_s[ft], bracket.elapsed_s) for ft in model.marks_ft),
         _shifts(model, as_run, driven),
         _time(driven.in_band_s, as_run.in_band_s), _time(driven.on_boost_s, as_run.on_boost_s),
         own.splits_s, own.rpm_share, findings,
     )  # fmt: skip
+
+
+def _split(at_ft: int, by_s: float, open_s: float) -> ForetoldSplit:
+    """Before anything is other nothing of it is open."""
+    return ForetoldSplit(at_ft, _estimate(by_s, ELAPSED_OWN_S, open_s if by_s != 0.0 else 0.0))
 
 
 def gearing_given(car: Car) -> GearingGiven:

@@ -102,7 +102,7 @@ def _moved(model: RunModel, changed: RunModel) -> Bracket:
 def _beyond(model: RunModel, changed: RunModel, changes: Changes, driven: Driven) -> Bracket:
     """What it makes if torque falls faster there; where no shift was asked for, half of what a limiter makes of it."""
     seen_rpm = float(model.engine_rpm(model.torque.most_rpm))
-    if driven.most_rpm < seen_rpm + SEEN_RPM:
+    if driven.pulled_rpm < seen_rpm + SEEN_RPM:
         return Bracket()
     past = np.maximum(model.node_rpm - seen_rpm, 0.0)
     if changes.shift_points:

@@ -167,8 +167,8 @@ def unseen_said(model: RunModel, driven: Driven, open_s: float) -> list[Finding]
     seen_rpm = float(model.engine_rpm(model.torque.most_rpm))
     text = (
         f"This run shows the engine's torque up to {seen_rpm:.0f} rpm; {driven.beyond_s:.2f} s of the changed run's "
-        f"{driven.elapsed_s:.2f} s lie beyond it, up to {driven.most_rpm:.0f} rpm. Torque is drawn on there as it fell "
-        f"before; that it may fall faster, or a limiter stop it, puts {1000 * open_s:.0f} ms into the plus-minus. "
+        f"{driven.elapsed_s:.2f} s lie beyond it, up to {driven.pulled_rpm:.0f} rpm. Torque is drawn on there as it "
+        f"fell before; that it may fall faster, or a limiter stop it, puts {_ms(open_s)} into the plus-minus. "
         "Whether the engine may go there at all, its builder has to say."
     )
     return [Finding("whatif-beyond-seen", "caution", text, "What if")]
@@ -239,6 +239,10 @@ def limits_passed(changed: RunModel, driven: Driven, run: ModelledRun) -> list[F
         text = f"{what} would come to {shown[0]}, over your limit {limit.name!r} of {shown[1]}."
         out.append(Finding("whatif-breaks-limit", "caution", text, "What if"))
     return out
+
+
+def _ms(seconds: float) -> str:
+    return f"{1000.0 * seconds:.0f} ms" if seconds >= LEAST_BRACKET_S else "less than 1 ms"
 
 
 def _pressure(pa: float) -> str:
