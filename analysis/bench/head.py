@@ -131,7 +131,7 @@ def _areas(sheet: FlowSheet) -> tuple[float | None, float | None]:
     """Curtain at the highest lift, and circles less stems, of all inlet valves of a cylinder."""
     if sheet.inlet_valve_m is None:
         return None, None
-    curtain = float(curtain_area(sheet.inlet_valve_m, float(sheet.lift_m[-1])))
+    curtain = float(curtain_area(sheet.inlet_valve_m, sheet.lift_m[-1:])[0])
     seat = float(seat_area(sheet.inlet_valve_m, stem_diameter_m=sheet.stem_m))
     return sheet.inlet_valves * curtain, sheet.inlet_valves * seat
 
