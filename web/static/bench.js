@@ -64,7 +64,29 @@ function picture(text) {
   return figure;
 }
 
+/** Sentences wrap as the page does; figures in columns stay as they are and scroll. */
 function page(text) {
+  const out = [];
+  let figures = [];
+  const flush = () => {
+    if (figures.length) out.push(columns(figures.join("\n\n")));
+    figures = [];
+  };
+  for (const block of text.trimEnd().split(/\n{2,}/)) {
+    if (/^[=-]{3}|\S {2,}\S/m.test(block)) {
+      figures.push(block);
+      continue;
+    }
+    flush();
+    const said = document.createElement("p");
+    said.textContent = block.replace(/\s+/g, " ").replace(/^[a-z]/, (letter) => letter.toUpperCase());
+    out.push(said);
+  }
+  flush();
+  return out;
+}
+
+function columns(text) {
   const scroll = document.createElement("div");
   scroll.className = "scroll";
   scroll.tabIndex = 0;
@@ -86,7 +108,7 @@ async function ask() {
   try {
     const told = await send("POST", `/api/runs/${section.dataset.run}/bench`, body);
     const parts = [told.compressor_map, told.head_change, told.dynamometer_change, told.dynamometer, told.head].filter(Boolean);
-    answer.replaceChildren(...parts.flatMap((one) => [...(one.picture ? [picture(one.picture)] : []), page(one.print)]));
+    answer.replaceChildren(...parts.flatMap((one) => [...(one.picture ? [picture(one.picture)] : []), ...page(one.print)]));
     status.textContent = "";
     await keep();
     showFiles();

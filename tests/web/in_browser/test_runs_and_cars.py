@@ -417,8 +417,9 @@ def test_bench_and_map_are_laid_beside_a_run_and_remembered_for_its_car(page, tw
     page.get_by_role("button", name="Lay them beside the run").click()
     expect(page.locator(".bench-answer svg")).to_have_count(2)
     expect(page.locator(".bench-answer")).to_contain_text("least margin to surge")
+    expect(page.get_by_text(re.compile("lines, kept with the car"))).to_have_count(3)  # kept after they are laid
     page.reload()
-    expect(page.locator(".bench-answer pre")).to_have_count(3)
+    expect(page.locator(".bench-answer pre")).to_have_count(4)  # the head's figures stand in two
     page.fill("input[name=charge_loss]", "7")
     page.get_by_role("button", name="Lay them beside the run").click()
     expect(page.locator(".wrong")).to_contain_text("says no unit")
