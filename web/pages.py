@@ -27,6 +27,7 @@ from passband.analysis.given.ranges import FACTS
 from passband.analysis.results.review import Review
 from passband.web.assets import TEMPLATES, stamped
 from passband.web.carform import field_text
+from passband.web.prose import in_units
 from passband.web.runline import run_line
 from passband.web.season import season
 from passband.web.sheet import CAUTIONS, heading
@@ -103,7 +104,7 @@ def render_event(sheet: Json, *, changes: Sequence[Json] = (), units: UnitSystem
         event=sheet["event"],
         season=season(sheet, units),
         cars=list(cars.values()),
-        air_rules=sheet.get("air_rules", ()),
+        air_rules=[in_units(rule, units) for rule in sheet.get("air_rules", ())],
         changes=changes,
         here="event",
     )

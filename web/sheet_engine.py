@@ -199,7 +199,7 @@ def _dwell_bars(band: Band) -> tuple[Bar, ...]:
     times = [sum(one.time_s for one in group) for group in grouped]
     most = max(times, default=0.0)
     return tuple(
-        Bar(f"{group[0].from_rpm:.0f}–{group[-1].to_rpm:.0f}", f"{time:.2f}", time / most, _stands(group, band))
+        Bar(f"{group[0].from_rpm:,.0f}–{group[-1].to_rpm:,.0f}", f"{time:.2f}", time / most, _stands(group, band))
         for group, time in zip(grouped, times, strict=True)
     )
 

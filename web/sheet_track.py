@@ -133,7 +133,7 @@ def splits_section(review: Review, units: UnitSystem) -> Section:
     start = Estimate(window.log_clock_start_s, window.clock_start_plus_minus_s)
     lines = [
         Line("Clock starts at", estimate(start, "time", units), "on the ECU log's own clock"),
-        Line("Rollout", estimate(distance.rollout_m, "length", units)),
+        Line("Rollout", estimate(distance.rollout_m, "short_length", units)),
     ]
     if distance.scale is not None:
         lines.append(Line("Speed scale set by the slip", estimate(distance.scale, "ratio", units)))

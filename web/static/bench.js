@@ -60,6 +60,8 @@ function picture(text) {
   const drawn = new DOMParser().parseFromString(text, "image/svg+xml").documentElement;
   const figure = document.createElement("figure");
   figure.className = "drawn";
+  figure.tabIndex = 0;
+  figure.setAttribute("aria-label", "Picture; wider than a phone");
   figure.append(document.importNode(drawn, true));
   return figure;
 }

@@ -14,6 +14,7 @@ function signed(value, digits) {
   const shown = Math.abs(value).toFixed(digits);
   return `${Number(shown) === 0 ? "" : value > 0 ? "+" : "−"}${shown}`;
 }
+const rpm = (value) => Math.round(value).toLocaleString("en-US");
 const half = (value, digits) => made("span", { className: "pm", textContent: ` ±${value.toFixed(digits)}` });
 
 function table(caption, head, rows, className = "") {
@@ -34,7 +35,7 @@ function changed(told, units) {
   if (told.time_in_band_s) rows.push(["in band s", estimate(told.time_in_band_s, 1, 2)]);
   if (told.time_on_boost_s) rows.push(["on boost s", estimate(told.time_on_boost_s, 1, 2)]);
   const shifts = told.shifts.map((one) => [
-    one.name, one.rpm_after.toFixed(0), estimate(one.difference_rpm, 1, 0),
+    one.name, rpm(one.rpm_after), estimate(one.difference_rpm, 1, 0),
     one.margin_to_band_low_rpm === null ? "–" : signed(one.margin_to_band_low_rpm, 0),
   ]);
   const made_ = [table("As changed, less as it ran; minus is quicker", [], rows)];
@@ -45,7 +46,8 @@ function changed(told, units) {
 function bar(share) {
   const svg = document.createElementNS(SVG, "svg");
   svg.setAttribute("viewBox", `0 0 ${WIDE} 12`);
-  svg.setAttribute("width", WIDE);
+  svg.setAttribute("preserveAspectRatio", "none");
+  svg.setAttribute("height", 12);
   svg.setAttribute("aria-hidden", "true");
   const rect = document.createElementNS(SVG, "rect");
   for (const [name, value] of Object.entries({ x: 0, y: 1, width: Math.max(0, WIDE * share), height: 10, fill: "currentColor" })) rect.setAttribute(name, value);
@@ -57,7 +59,7 @@ function worth(classes) {
   if (!classes.length) return [];
   const most = Math.max(...classes.map((one) => one.elapsed_s), 1e-9);
   const rows = classes.map((one) => [
-    `${one.from_rpm.toFixed(0)}–${one.to_rpm.toFixed(0)}${one.launch ? ", launch" : ""}`, bar(one.elapsed_s / most),
+    `${rpm(one.from_rpm)}–${rpm(one.to_rpm)}${one.launch ? ", launch" : ""}`, bar(one.elapsed_s / most),
     made("span", {}, (1000 * one.elapsed_s).toFixed(1), half(1000 * one.elapsed_plus_minus_s, 1)),
   ]);
   return [table("What 1 % more torque would win, by engine speed", ["rpm", "", "ms"], rows)];
