@@ -16,8 +16,8 @@ from passband.analysis.runs.change import BothAirs, GroupChange
 from passband.analysis.runs.change_in_dwell import DwellChange
 from passband.analysis.runs.cost import CostPart, PairCosts
 from passband.web.pages import render
-from passband.web.prose import in_units
 from passband.web.printed_runs import companion_words
+from passband.web.prose import in_units
 from passband.web.units import UnitSystem, unit_for
 from passband.web.words import Json
 

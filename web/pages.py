@@ -25,6 +25,7 @@ from markupsafe import Markup
 
 from passband.analysis.given.ranges import FACTS
 from passband.analysis.results.review import Review
+from passband.analysis.results.unknown import known
 from passband.web.assets import TEMPLATES, stamped
 from passband.web.carform import field_text
 from passband.web.prose import in_units
@@ -133,7 +134,8 @@ def render_beside_run(
     str
         HTML.
     """
-    return render(template, units, run=run, head=heading(review, units), car=car, here="runs")
+    head, band = heading(review, units), known(review.band)
+    return render(template, units, run=run, head=head, band=band, car=car, here="runs")
 
 
 def render_error(problem: Json, *, units: UnitSystem = "us") -> str:

@@ -414,13 +414,19 @@ def test_bench_and_map_are_laid_beside_a_run_and_remembered_for_its_car(page, tw
     page.get_by_role("link", name="Bench and compressor map").click()
     for name in ("flow_sheet", "dynamometer", "compressor_map"):
         page.set_input_files(f"input[name={name}]", WEEKEND.parent / "bench" / f"{name}.csv")
-    page.get_by_role("button", name="Lay them beside the run").click()
+    page.get_by_role("button", name="Show beside the run").click()
     expect(page.locator(".bench-answer svg")).to_have_count(2)
-    expect(page.locator(".bench-answer")).to_contain_text("least margin to surge")
+    expect(page.locator(".bench-answer")).to_contain_text("Least margins")
+    page.set_viewport_size({"width": 360, "height": 740})
     page.reload()
     expect(page.locator(".bench-answer pre")).to_have_count(3)
+    expect(page.get_by_role("region", name="At the ends of the band")).to_contain_text("ft/min")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    page.evaluate(AXE)
+    faults = page.evaluate("rules => axe.run({ runOnly: rules }).then((one) => one.violations)", RULES)
+    assert [fault["id"] for fault in faults] == []
     page.fill("input[name=charge_loss]", "7")
-    page.get_by_role("button", name="Lay them beside the run").click()
+    page.get_by_role("button", name="Show beside the run").click()
     expect(page.locator(".wrong")).to_contain_text("says no unit")
 
 
