@@ -360,13 +360,13 @@ def test_what_cannot_be_is_refused_at_its_field_and_not_sent(page):
     limit.get_by_label("Channel").fill("coolant_temprature")
     limit.get_by_label("Value", exact=True).fill("220")
     limit.get_by_label("Only while").fill("boost at least 20000")
-    expect(page.locator("[data-where='car.mass']")).to_contain_text("◆ 24 lb is 10.886 kg cannot be")
+    expect(page.locator("[data-where='car.mass']")).to_contain_text("◆ 24 lb, which is 10.886 kg, cannot be")
     expect(limit.locator("[data-out=channel]")).to_contain_text("the nearest known is coolant_temperature")
     limit.get_by_label("Channel").fill("coolant_temperature")
     expect(limit.locator("[data-out=when]")).to_contain_text('write its unit, as "20000 psi" or "20000 kPa"')
     before = page.request.get("/api/cars").json()["cars"]
     page.click("text=Save the car")
-    expect(page.locator("[role=alert]")).to_contain_text("mass: 24 lb is 10.886 kg cannot be")
+    expect(page.locator("[role=alert]")).to_contain_text("mass: 24 lb, which is 10.886 kg, cannot be")
     assert page.locator("input[name=mass]").get_attribute("aria-invalid") == "true"
     assert page.request.get("/api/cars").json()["cars"] == before
 
