@@ -144,7 +144,7 @@ def render_change(
         named=named,
         groups={key: [run["id"] for run in side] for key, side in zip(("before", "after"), sides, strict=True)},
         both=(
-            _both("elapsed time, s", change.elapsed_time_s, 1.0, 3),
+            _both("ET, s", change.elapsed_time_s, 1.0, 3),
             _both(f"average power, {power.label}", change.average_w, power.scale, 1),
             _both("time in the band, s", change.time_in_band_s, 1.0, 2),
         ),

@@ -216,7 +216,7 @@ def _columns(sheet: Json, units: UnitSystem) -> list[SeasonColumn]:
         SeasonColumn(f"± {power.label} run to run", "average_run_plus_minus_w", power.scale, 1),
         SeasonColumn("nearest limit", "worst_limit", 1.0, 0, text=True),
         SeasonColumn("margin %", "worst_margin_share", 0.01, -2),
-        SeasonColumn(f"density altitude {altitude[0]}", "density_altitude_m", altitude[1], 0),
+        SeasonColumn(f"DA {altitude[0]}", "density_altitude_m", altitude[1], 0),
         SeasonColumn(f"wind {wind.label}", "wind_mps", wind.scale, -2), SeasonColumn("spin s", "wheelspin_s", 1.0, 2),
         SeasonColumn("lifted s", "lift_s", 1.0, 2),
         SeasonColumn("slip less computed s", "slip_less_computed_s", 1.0, -4),

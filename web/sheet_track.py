@@ -28,9 +28,9 @@ def launch_section(review: Review, units: UnitSystem) -> Section:
     if isinstance(launch, Unknown):
         return Section("launch", "Launch", missing=reason_of(launch))
     lines = (
-        Line("At launch", estimate(launch.rpm_at_launch, "rpm", units)),
+        Line("Launch RPM", estimate(launch.rpm_at_launch, "rpm", units)),
         Line("Lowest as the clutch bites", estimate(launch.rpm_lowest, "rpm", units)),
-        Line("Fall", figure(launch.rpm_drop, "rpm", units)),
+        Line("RPM drop", figure(launch.rpm_drop, "rpm", units)),
         Line("Back in the band", figure(launch.back_in_band_s, "time", units)),
         Line("Clutch locked", figure(launch.clutch_locked_s, "time", units)),
         _heat_line(review, units),

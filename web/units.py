@@ -62,6 +62,7 @@ _PSI_PA = _POUND_N / 0.0254**2
 _METRIC: dict[str, Unit] = _BOTH | {
     "speed": Unit("km/h", 1 / 3.6, 1, 2),
     "pressure": Unit("kPa", 1000.0, 0, 1),
+    "barometer": Unit("kPa", 1000.0, 1, 1),
     "pressure_time": Unit("kPa s", 1000.0, 1, 2),
     "power": Unit("kW", 1000.0, 0, 1),
     "temperature": Unit("°C", 1.0, 0, 1, 273.15),
@@ -79,6 +80,7 @@ _METRIC: dict[str, Unit] = _BOTH | {
 _US: dict[str, Unit] = _BOTH | {
     "speed": Unit("mph", 0.44704, 1, 2),
     "pressure": Unit("psi", _PSI_PA, 1, 2),
+    "barometer": Unit("inHg", 3386.389, 2, 2),
     "pressure_time": Unit("psi s", _PSI_PA, 1, 2),
     "power": Unit("hp", 550 * FOOT_M * _POUND_N, 0, 1),
     "temperature": Unit("°F", 5 / 9, 0, 1, 273.15 - 32 * 5 / 9),
