@@ -23,7 +23,7 @@ _KINDS = {
 _DEGREES = {"degC": "°C", "degF": "°F"}
 _LB_PER_HP_H = 453.59237 / (550 * 0.3048 * 0.45359237 * 9.80665 / 1000.0)
 """Grams a kilowatt-hour in a pound a horsepower-hour, by definition of pound, foot and standard gravity."""
-_NUMBER = r"(?<![\w.])[-+−]?\d+(?:\.\d+)?(?![\d.]*\d)"
+_NUMBER = r"(?<![\w.,])[-+−]?(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d+)?(?![\d.,]*\d)"
 _TOGETHER = r"(?: / | to | and | give or take |, give or take | ?\+- ?| ?± ?)"
 _QUANTITY = re.compile(
     rf"(?P<numbers>{_NUMBER}(?:{_TOGETHER}{_NUMBER})*) (?P<unit>kPa|kW|km/h|m/s|kg/h|kg|g/kWh|degC|degF|m)(?![\w/^])"
@@ -74,7 +74,7 @@ def _plain(text: str, units: UnitSystem) -> str:
 
 
 def _grouped(number: re.Match[str]) -> str:
-    text = number[0]
+    text = number[0].replace(",", "")
     sign, digits = (text[0], text[1:]) if text[0] in "-+−" else ("", text)
     return sign + _number(float(digits), len(digits.partition(".")[2]))
 
@@ -123,7 +123,7 @@ def _change(unit: str, units: UnitSystem) -> tuple[Callable[[re.Match[str], bool
 
 def _scaled(scale: float, offset: float) -> Callable[[re.Match[str], bool], str]:
     def change(number: re.Match[str], difference: bool) -> str:
-        text = number[0].replace("−", "-")
+        text = number[0].replace("−", "-").replace(",", "")
         value = (float(text) - (0.0 if difference else offset)) / scale
         step = 10.0 ** -len(text.partition(".")[2]) / scale
         digits = max(0, -math.floor(math.log10(step) + 1e-9))

@@ -25,6 +25,9 @@ from passband.web.prose import in_units
         ("5300 to 7800 rpm, shift 1-2", "5,300 to 7,800 rpm, shift 1-2", "5,300 to 7,800 rpm, shift 1-2"),
         ('write "60 psi" or "60 kPa"', 'write "60 psi" or "60 kPa"', 'write "60 psi" or "60 kPa"'),
         ("the engine's 7 kW and the car's", "the engine's 9.4 hp and the car's", "the engine's 7 kW and the car's"),
+        ("from 7,000 to 8,000 rpm, at 1,320 ft", *["from 7,000 to 8,000 rpm, at 1,320 ft"] * 2),
+        ("dropped 2,030 ±76 rpm", "dropped 2,030 ±76 rpm", "dropped 2,030 ±76 rpm"),
+        ("1,200 kW", "1,609 hp", "1,200 kW"),
         ("", "", ""),
     ],
 )  # fmt: skip

@@ -411,7 +411,7 @@ def test_a_run_is_deleted_only_when_asked_twice(page, car):
 
 def test_bench_and_map_are_laid_beside_a_run_and_remembered_for_its_car(page, two_runs):
     page.goto(f"/runs/{two_runs[0]}")
-    page.get_by_role("link", name="Bench and compressor map").click()
+    page.get_by_role("link", name="Bench, turbo map").click()
     for name in ("flow_sheet", "dynamometer", "compressor_map"):
         page.set_input_files(f"input[name={name}]", WEEKEND.parent / "bench" / f"{name}.csv")
     page.get_by_role("button", name="Show beside the run").click()
