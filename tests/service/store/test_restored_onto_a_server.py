@@ -43,11 +43,11 @@ def send(library, body, car=None, **said):
 def small(planted, tmp_path):
     """A library in a folder with its rows in a file, which has lost its newest run, and what it holds."""
     with closing(Library(read_settings({}, data=tmp_path / "small", workers=0))) as library:
-        car = library.add_car({"name": "Reiher \u00fc \U0001f3c1"})
-        library.change_car(car.id, {"name": "Heron", "mass": "1100 kg"})
+        car = library.cars.add({"name": "Reiher \u00fc \U0001f3c1"})
+        library.cars.change(car.id, {"name": "Heron", "mass": "1100 kg"})
         for number in range(RUNS):
             send(library, b"runs=1 %d" % number, library.records.car(car.id), event="Meet", at="2031-05-04")
-        library.remove(library.records.find_runs(event=None, car=None, limit=1, after=None)[0].id)
+        library.deleting.remove(library.records.find_runs(event=None, car=None, limit=1, after=None)[0].id)
         held = told(library)
     back_up(tmp_path / "small", tmp_path / "backup")
     return held
