@@ -3,8 +3,8 @@
 Public: `in_units`.
 
 A finding is kept as it was written, with kW and m/s in it. On a page whose figures are in hp and mph it is shown in
-those, and its numbers are grouped and signed as all others are. What stands in quotes was written by somebody, or is to be
-written just so: it stays.
+those, and its numbers are grouped and signed as all others are. What stands in quotes was written by somebody, or is
+to be written just so: it stays.
 """
 
 from __future__ import annotations

@@ -78,7 +78,11 @@ def power_section(review: Review, units: UnitSystem) -> Section:
         *_between_runs(power.average_w, units),
         Line("Average while pulling", estimate(power.average_pulling_w, "power", units), "no shifts"),
         Line("Average over distance", estimate(power.average_over_distance_w, "power", units)),
-        Line(f"Average, wheel {unit_for('power', units).label}", estimate(power.average_wheel_w, "power", units), "moved the car"),
+        Line(
+            f"Average, wheel {unit_for('power', units).label}",
+            estimate(power.average_wheel_w, "power", units),
+            "moved the car",
+        ),
         Line("Peak, flywheel", estimate(power.peak_w, "power", units), "highest 50 ms"),
     ]
     corrected = estimate(power.corrected_average_w, "power", units)

@@ -28,7 +28,7 @@ _GUTTER = 3.0
 _CLOSE = 0.055
 """Flags nearer than this share of the lane would cover each other on a phone: the second goes a row higher. [-]"""
 _LETTERS = 39
-"""Letters of a line that fit beside each other on a phone 390 px wide. [-]"""
+"""Letters of a line that fit beside each other on a phone 360 px wide. [-]"""
 _BLOCKS = {  # where a block of the skyline begins below the lane's top, and how high it is
     "over": (0, _RAISE + _LEVEL),
     "inside": (_RAISE, _LEVEL),

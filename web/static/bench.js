@@ -78,7 +78,7 @@ async function ask() {
   try {
     const told = await send("POST", `/api/runs/${section.dataset.run}/bench`, body);
     const parts = ORDER.filter((name) => told[name]).flatMap((name) => {
-      const [title, ...rest] = benchTables(name, told[name], section.dataset.units, section.dataset.band.split(" ").filter(Boolean).map(Number));
+      const [title, ...rest] = benchTables(name, told[name], section.dataset.system, section.dataset.band.split(" ").filter(Boolean).map(Number));
       return [title, ...(told[name].picture ? [picture(told[name].picture)] : []), ...rest];
     });
     answer.replaceChildren(...parts);

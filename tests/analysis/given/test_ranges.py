@@ -23,7 +23,11 @@ from passband.analysis.quantities import conversion_to_si
         ("engine_speed", 9.1, '9.1 would be 9.1 rpm: write "9.1 rpm" or "9.1 krpm"'),
         ("gps_speed", 200, '200 would be 200 m/s (447 mph): write "200 mph", "200 km/h" or "200 m/s"'),
         ("lambda", 11.5, "11.5 cannot be: it must lie from 0.2 to 4; lambda is the air-fuel ratio over"),
-        ("oil_pressure", "60 bar", "60 bar, which is 6000000 Pa (870 psi), cannot be: it must lie from -100000 to 2000000 Pa"),
+        (
+            "oil_pressure",
+            "60 bar",
+            "60 bar, which is 6000000 Pa (870 psi), cannot be: it must lie from -100000 to 2000000 Pa",
+        ),
     ],
 )
 def test_a_bound_that_cannot_be_is_refused_with_its_reading_and_what_to_write(channel, given, said):
