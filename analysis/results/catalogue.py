@@ -462,6 +462,10 @@ _ENTRIES = (
     Entry("whatif-behind-converter", NOTE, "What a forecast behind a converter rests on.",
           "Ask no other converter of it."),
     Entry("whatif-boosted-air", CAUTION, "A boosted engine's answer to other air or boost is a bracket.", "Nothing."),
+    Entry("whatif-beyond-seen", CAUTION, "A changed run goes to engine speeds that the run never showed.",
+          "Ask for less, or a run that went there."),
+    Entry("whatif-flare", CAUTION, "Whether a limiter holds the engine's rise within shifts leaves an answer open.",
+          "Nothing."),
     Entry("whatif-breaks-limit", CAUTION, "A change would bring the engine over the user's own limit.",
           "Do not make it before the limit's reason is looked at."),
     # Bench and compressor map
