@@ -3,7 +3,7 @@
 The whole file is never decoded: what follows the header is digits, and polars reads those as bytes. Only the
 head is turned into text here.
 
-Public: `Text`, `read_text`, `Line`, `HEAD_BYTES`.
+Public: `Text`, `read_text`, `text_by_head`, `Line`, `HEAD_BYTES`.
 """
 
 from __future__ import annotations
@@ -132,7 +132,7 @@ def read_text(data: bytes, *, name: str) -> Text:
     data, line_end = one_kind_of_line_end(without_padding(text.data))
     text = replace(text, data=data, line_end=line_end)
     head = text.decode(text.data[:HEAD_BYTES])
-    if len(_CONTROL.findall(head)) > max(2, MOST_CONTROL * len(head)):
+    if _is_no_text(head):
         raise NotALog(
             f"{name}: looked for rows of numbers as text, found bytes that are no text, "
             f"beginning {quoted_start(head)}. {EXPORT_ADVICE}"
@@ -140,6 +140,36 @@ def read_text(data: bytes, *, name: str) -> Text:
     text = _with_plain_minus(text)
     _check_lines(text, name)
     return text
+
+
+def text_by_head(data: bytes) -> Text | None:
+    """The text of a file as its head shows it.
+
+    Parameters
+    ----------
+    data : bytes
+        The file as it came.
+
+    Returns
+    -------
+    Text or None
+        What `read_text` makes of it if nothing but ASCII comes after the head; None where that would be other bytes,
+        where line ends are mixed or lines too long, or where the head is no text.
+    """
+    head = data[:HEAD_BYTES]
+    if unpack(head, name="").compression or any(head.startswith(mark) for mark, _ in _BOMS):
+        return None
+    text = _decoded(head)
+    if text.data is not head or without_padding(head) is not head or _is_no_text(text.decode(head)):
+        return None
+    if plain_minus(head, text.byte_encoding)[0] is not head or one_kind_of_line_end(data) != (data, "\n"):
+        return None
+    whole = replace(text, data=data, line_end="\n")
+    return whole if _all_lines_fit(data, b"\n") else None
+
+
+def _is_no_text(head: str) -> bool:
+    return len(_CONTROL.findall(head)) > max(2, MOST_CONTROL * len(head))
 
 
 def _with_plain_minus(text: Text) -> Text:

@@ -1,0 +1,64 @@
+"""A file whose head shows rows of bare numbers is read by its head alone; reading it strictly proves the rest.
+
+Any file may hold letters, zero bytes or typographic signs after its head, and looking for each takes a twentieth of the
+time of reading it. None of them is a number, so a strict read of numbers that succeeds shows that there are none; one that
+fails costs what it would have cost anyway. A lone carriage return alone passes for a blank, and is looked for.
+
+Public: `read_by_head`, `ByHead`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from passband.analysis.channels.log import NotALog
+from passband.analysis.reading.blocks import Block, plain_block
+from passband.analysis.reading.rows.table import is_number
+from passband.analysis.reading.text.encoding import HEAD_BYTES, Text, text_by_head
+from passband.analysis.reading.text.layout import Layout
+from passband.analysis.results.findings import Finding
+
+WORTH_IT = 8 * HEAD_BYTES
+"""Bytes below which looking at all of a file takes no time."""
+
+LaidOut = Callable[[Text, str], tuple[Text, Layout, tuple[Finding, ...]]]
+
+
+@dataclass(frozen=True, slots=True)
+class ByHead:
+    """What came of it."""
+
+    text: Text | None = None
+    """As the head shows it; None where the head does not show rows of bare numbers."""
+    block: Block | None = None
+    """All rows; None where some are not like those of the head, or `text` is None."""
+
+
+def read_by_head(data: bytes, laid_out: LaidOut, *, name: str) -> ByHead:
+    """Read a file as its head shows it.
+
+    Parameters
+    ----------
+    data : bytes
+        The file as it came.
+    laid_out : function
+        Of a text and a name, makes it plain and finds its layout.
+    name : str
+        The file's name.
+
+    Returns
+    -------
+    ByHead
+        Without a block where the file must be looked at whole.
+    """
+    try:
+        found = text_by_head(data) if len(data) >= WORTH_IT else None
+        if found is None:
+            return ByHead()
+        text, layout, findings = laid_out(found, name)
+        if text is not found or findings or layout.quoted or not all(map(is_number, layout.column_kinds)):
+            return ByHead()
+        return ByHead(text, plain_block(text, layout, name=name))
+    except NotALog:
+        return ByHead()
