@@ -28,8 +28,8 @@ if TYPE_CHECKING:
     from passband.analysis.results.codec import as_json
     from passband.analysis.review import review
 
-# Before polars is loaded, whose allocator reads it: what a log took and gave back the system may take at any time, but does
-# not clear for the next one; clearing it takes a fifteenth of the time of reading a log of 45 MB.
+# Set before polars is loaded, whose allocator reads it: the system may take back at any time what a log used, but need
+# not clear it for the next log, which takes a fifteenth of the time of reading one of 45 MB.
 os.environ.setdefault("_RJEM_MALLOC_CONF", "muzzy_decay_ms:-1")
 
 __all__ = ["review", "read_log", "Car", "Slip", "Air", "as_json"]

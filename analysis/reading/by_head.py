@@ -1,8 +1,8 @@
 """A file whose head shows rows of bare numbers is read by its head alone; reading it strictly proves the rest.
 
-Any file may hold letters, zero bytes or typographic signs after its head, and looking for each takes a twentieth of the
-time of reading it. None of them is a number, so a strict read of numbers that succeeds shows that there are none; one that
-fails costs what it would have cost anyway. A lone carriage return alone passes for a blank, and is looked for.
+Any file may hold letters, zero bytes or typographic signs after its head, and looking for each takes a fiftieth of
+the time of reading it. None of them is a number, so a strict read of numbers that succeeds shows that there are none;
+where it fails, it need not be tried again. Only a carriage return passes for a blank, and is looked for.
 
 Public: `read_by_head`, `ByHead`.
 """

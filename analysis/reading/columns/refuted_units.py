@@ -22,9 +22,9 @@ from passband.analysis.reading.columns.plausibility import (
     MOSTLY_IMPOSSIBLE,
     Understood,
     own_name,
-    share_possible,
     understand_as,
 )
+from passband.analysis.reading.columns.unit_by_values import share_possible
 from passband.analysis.reading.text.header import Header
 from passband.analysis.results.findings import Finding
 

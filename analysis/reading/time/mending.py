@@ -58,7 +58,7 @@ def mend_time(
     Parameters
     ----------
     written_s : array, shape (n,)
-        As the log has them, NaN where a stamp cannot be read. [s]
+        As the log has them, NaN or infinite where a stamp cannot be read. [s]
     unit_s : float
         Seconds in one count of the written unit, for the wrap-around of a counter.
     clock_face : bool
@@ -79,7 +79,7 @@ def mend_time(
     gap of more than `LONGEST_GAP_S` that is left parts two recordings; stamps printed too coarsely are spread evenly;
     repeated rows are set aside. No piece lasts longer than `LONGEST_RECORDING_S`.
     """
-    time = np.array(written_s, dtype=np.float64)
+    time = np.where(np.isfinite(written_s), written_s, np.nan)
     if _is_even(time):
         return MendedTime(time, ((0, time.size),), ())
     step = _usual_step(time)
