@@ -125,6 +125,8 @@ _ENTRIES = (
           "Name those that matter in the car's channels."),
     Entry("name-completed", NOTE, "Words of a name are cut short; the only channel they can mean was taken.",
           "Name the column in the car's channels if it is another."),
+    Entry("unit-not-known", CAUTION, "A channel is named, but in a unit that is none known here; it is not used.",
+          "Tell its unit, or log it in a usual one."),
     Entry("name-unclear", CAUTION, "Words of a name are cut short, and may be those of a channel or of another thing.",
           "Name the column in the car's channels."),
     Entry("scale-in-name", NOTE, "A name ends in a factor; it was taken the only way the values allow.",

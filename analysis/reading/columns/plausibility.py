@@ -13,7 +13,15 @@ import numpy as np
 
 from passband.analysis.channels.catalogue import CATALOGUE, ChannelKind, family_of, kind_of
 from passband.analysis.channels.recognition import WEAK, NameMatch, channel_named, recognise_name
-from passband.analysis.channels.units import NO_UNIT, conversion_for, is_turning, is_volume_flow, plain_unit, read_unit
+from passband.analysis.channels.units import (
+    NO_UNIT,
+    conversion_for,
+    is_turning,
+    is_unit,
+    is_volume_flow,
+    plain_unit,
+    read_unit,
+)
 from passband.analysis.quantities import Conversion, FloatArray
 from passband.analysis.reading.columns.unit_by_values import likely_unit, share_possible, unit_assumed
 from passband.analysis.reading.text.header import Header
@@ -119,6 +127,8 @@ def _understand(header: str, bare: str, unit: str, values: FloatArray, given: st
         found = [trial for match in by_unit if (trial := _as_named(match, header, unit, values)) is not None]
     if not found and is_volume_flow(unit) and any(match.channel == "fuel_flow" for match in matches):
         return replace(unknown, findings=_by_volume(header, unit))
+    if not found and matches and unit and not is_unit(unit):
+        return replace(unknown, findings=_unit_not_known(matches[0], header, unit))
     return max(found, key=lambda trial: trial.confidence, default=unknown)
 
 
@@ -157,6 +167,14 @@ def _by_volume(header: str, unit: str) -> tuple[Finding, ...]:
         f"own header, in {unit}. Log it in kg/h, g/s or lb/h to have it held against the power."
     )
     return (Finding("fuel-flow-by-volume", "note", text, header),)
+
+
+def _unit_not_known(match: NameMatch, header: str, unit: str) -> tuple[Finding, ...]:
+    text = (
+        f"{header} is named as {family_of(match.channel).replace('_', ' ')} is, but {unit} is no unit that is known "
+        "here. It stays under its own header. Tell what it is, and its unit."
+    )
+    return (Finding("unit-not-known", "caution", text, header),)
 
 
 def _as_given(header: str, unit: str, values: FloatArray, given: str) -> Understood:

@@ -185,7 +185,9 @@ def _joined(found: list[Excursion], time_s: FloatArray) -> list[Excursion]:
     return joined
 
 
-def find_rail_spikes(time_s: FloatArray, values: FloatArray, *, longest_s: float, least_step: float) -> list[Interval]:
+def find_rail_spikes(
+    time_s: FloatArray, values: FloatArray, *, longest_s: float, least_step: float, least_share: float = 0.5
+) -> list[Interval]:
     """Find a few samples at the very end of a sensor's range with good ones on both sides: a contact that opened.
 
     Parameters
@@ -196,6 +198,8 @@ def find_rail_spikes(time_s: FloatArray, values: FloatArray, *, longest_s: float
         A longer stay at the end of the range is taken for real. [s]
     least_step : float
         Least distance from the neighbours, in the signal's unit.
+    least_share : float
+        The same as a share of the neighbours' size; 0 where the unit's zero is no zero of what is measured. [-]
 
     Returns
     -------
@@ -220,7 +224,7 @@ def find_rail_spikes(time_s: FloatArray, values: FloatArray, *, longest_s: float
             before, after = float(values[run.start - 1]), float(values[run.stop])
             step = min(abs(before - rail), abs(after - rail))
             lasted = float(time_s[run.stop] - time_s[run.start - 1])
-            deep = step > max(least_step, 0.5 * max(abs(before), abs(after)))
+            deep = step > max(least_step, least_share * max(abs(before), abs(after)))
             if (
                 deep
                 and abs(before - after) < 0.25 * step

@@ -16,7 +16,7 @@ from passband.analysis.channels.units import is_unit
 from passband.analysis.reading.text.cells import kind_of_cell, split_line
 from passband.analysis.reading.text.encoding import Line
 from passband.analysis.reading.text.layout import Layout
-from passband.analysis.reading.text.name_and_unit import split_name_and_unit
+from passband.analysis.reading.text.name_and_unit import decoded_once_more, split_name_and_unit
 
 MOST_TITLE_ROWS = 5
 """Rows between preamble and data that may name columns: name, long name, unit, source, and one blank."""
@@ -71,24 +71,29 @@ def read_header(layout: Layout) -> Header:
     Header
         One name and one unit for each column.
     """
-    rows = _title_rows(layout)
+    rows = _without_legend(_title_rows(layout))
     names_at, units_at = _choose(rows)
     rows = _with_groups(rows, names_at, units_at)
     used = {at for at in (names_at, units_at) if at is not None}
     first_title = min((rows[at][0].number for at in used), default=layout.first_data.number)
     spare = [line for at, (line, _) in enumerate(rows) if at not in used]
     preamble = _read_preamble([line for line in layout.above if line.number < first_title] + spare, layout.delimiter)
-    written = rows[names_at][1] if names_at is not None else []
+    written = [decoded_once_more(cell) for cell in rows[names_at][1]] if names_at is not None else []
     cells = _padded(written, layout.width)
-    split = [split_name_and_unit(cell) for cell in cells]
-    row_units = _padded(rows[units_at][1], layout.width) if units_at is not None else [""] * layout.width
+    legend = _legend(cells, preamble)
+    split = [split_name_and_unit(legend.get(at, cell)) for at, cell in enumerate(cells)]
+    row_units = (
+        _padded([*map(decoded_once_more, rows[units_at][1])], layout.width)
+        if units_at is not None
+        else [""] * layout.width
+    )
     of_preamble = units_from_preamble(preamble, [name for name, _ in split])
     units = [
         own or _bare_unit(row) or of_preamble[i] or layout.cell_units[i]
         for i, ((_, own), row) in enumerate(zip(split, row_units, strict=True))
     ]
     return Header(
-        names=tuple(tell_apart(cells)),
+        names=tuple(tell_apart([f"{cell}: {legend[at]}" if at in legend else cell for at, cell in enumerate(cells)])),
         units=tuple(units),
         bare=tuple(name for name, _ in split),
         header_line=rows[names_at][0].number if names_at is not None else None,
@@ -156,6 +161,15 @@ def _title_rows(layout: Layout) -> list[tuple[Line, list[str]]]:
             continue
         rows.append((line, without_label(cells, layout.width)))
     return rows
+
+
+def _without_legend(rows: list[tuple[Line, list[str]]]) -> list[tuple[Line, list[str]]]:
+    """Title rows but for those that begin with a name which stands within a row below: they explain it."""
+    kept: list[tuple[Line, list[str]]] = []
+    for line, cells in rows:
+        if not any(cells[0] and cells[0] in below[1:] for _, below in kept):
+            kept.append((line, cells))
+    return kept
 
 
 def _names_channels(row: tuple[Line, list[str]]) -> bool:
@@ -282,6 +296,20 @@ def tell_apart(cells: list[str]) -> list[str]:
         apart.append(f"{name} ({number})")
         taken[apart[-1]] += 1
     return apart
+
+
+def _legend(cells: list[str], preamble: tuple[tuple[str, str], ...]) -> dict[int, str]:
+    """By place, what names stand for that lines above explain, as "Ch1 = Engine Speed [rpm]"."""
+    said = {key.casefold(): re.split(r"\s*[,;\t|]\s*", value, maxsplit=1) for key, value in preamble if key and value}
+    explained = {
+        at: " ".join([name, *(f"[{unit.strip('[]() ')}]" for unit in units if is_unit(_bare_unit(unit)))])
+        for at, cell in enumerate(cells)
+        for name, *units in [said.get(cell.casefold(), [""])]
+        if name and not recognise_name(split_name_and_unit(cell)[0])
+    }
+    if not any(recognise_name(split_name_and_unit(name)[0]) for name in explained.values()):
+        return {}
+    return explained
 
 
 def _read_preamble(lines: list[Line], delimiter: str) -> tuple[tuple[str, str], ...]:

@@ -1,6 +1,6 @@
 """One header cell parted into a name and a unit, however the unit is joined to it.
 
-Public: `split_name_and_unit`.
+Public: `split_name_and_unit`, `decoded_once_more`.
 """
 
 from __future__ import annotations
@@ -39,6 +39,22 @@ _SCALED = re.compile(
 _NAMED_BY_UNIT = frozenset("mph kph kmh km/h".split())
 """Units that stand for the name as well: a column called MPH is a speed."""
 _TEMPERATURE_LETTERS = frozenset("cfk")
+
+
+def decoded_once_more(cell: str) -> str:
+    """A header cell whose UTF-8 was taken for Latin letters and written again, as it was meant; any other as it is.
+
+    Examples
+    --------
+    >>> decoded_once_more("\u00c3\u2013ldruck"), decoded_once_more("\u00d6ldruck")
+    ('Öldruck', 'Öldruck')
+    """
+    for page in ("cp1252", "latin-1") if not cell.isascii() else ():
+        try:
+            return cell.encode(page).decode("utf-8")
+        except UnicodeError:
+            continue
+    return cell
 
 
 @lru_cache(maxsize=4096)
