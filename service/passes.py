@@ -122,7 +122,7 @@ def leave_chunk(library: Library, job: Job, why: str) -> None:
 
 def work_pass(library: Library, job: Job, progress: Progress) -> None:
     """All chunks have ended: let the new reviews stand, all at once."""
-    with library.keeping():
+    with library.writes.whole():
         for run_id in library.records.new_reviews.run_ids(job.id):
             library.folder.kept.remove(run_id)  # before the rows: what is kept must never be of another review
         swept = library.records.let_stand(job)
@@ -132,7 +132,7 @@ def work_pass(library: Library, job: Job, progress: Progress) -> None:
 def work_sweep(library: Library, job: Job, _progress: Progress) -> None:
     """Let go of the tables that nobody reads any more; the job is done."""
     new = library.records.new_reviews
-    library.let_go_of(library.folder.tables, new.tables(job.id), but_by=job.id)
+    library.writes.let_go_of(library.folder.tables, new.tables(job.id), but_by=job.id)
     run_ids = new.run_ids(job.id)
     library.records.jobs.finish(job, job.result or {})
     hold_engines(library, [run for id in run_ids if (run := library.records.run(id)) is not None])
@@ -207,12 +207,12 @@ class _Upload:
 
 def _keep(library: Library, job: Job, made: Sequence[_Made]) -> None:
     tables = library.folder.tables
-    with library.keeping() as written:
+    with library.writes.whole() as written:
         beside = []
         for one in made:
             new = None
             if one.reviewed is not None and one.run is not None:
-                key = tables.put(one.reviewed.table, noted=lambda key: written.append((tables, key)))
+                key = written.put(tables, one.reviewed.table)
                 new = reviewed_of(one.run.position, one.reviewed, one.car, one.run.details, key)
             beside.append(Beside(one.run_id, one.was, new, one.why))
         library.records.new_reviews.keep(job, beside)

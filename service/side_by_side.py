@@ -226,7 +226,7 @@ def fetch_run(library: Library, run_id: str, *, channels: Sequence[str] = ()) ->
     Problem
         404 if it is unknown.
     """
-    opened, review = library.open_table(run_id), library.records.review(run_id)
+    opened, review = library.files.open_table(run_id), library.records.review(run_id)
     if opened is None or review is None:
         raise not_found("run")
     run, file = opened

@@ -31,7 +31,7 @@ def filled(tmp_path_factory):
     """A library with one run of the weekend."""
     folder = tmp_path_factory.mktemp("filled")
     with closing(Library(read_settings({}, data=folder, workers=0))) as library:
-        car = library.add_car(GIVEN)
+        car = library.cars.add(GIVEN)
         with library.incoming() as incoming:
             copies = [shutil.copy(WEEKEND / name, incoming / name) for name in NAMES]
             files = [ReceivedFile(copy, copy.name, copy.stat().st_size) for copy in copies]
@@ -63,7 +63,7 @@ def only_run(library):
 
 def change_car(library, **other):
     (car,) = library.records.all_cars()
-    library.change_car(car.id, {**car.given, **other})
+    library.cars.change(car.id, {**car.given, **other})
 
 
 def told(library, run):
@@ -129,7 +129,7 @@ def test_a_deleted_run_leaves_nothing_kept(library):
     run = only_run(library)
     path = library.folder.kept.path(run.id)
     assert path.exists()
-    library.remove(run.id)
+    library.deleting.remove(run.id)
     assert not path.exists()
 
 
