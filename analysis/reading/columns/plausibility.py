@@ -129,6 +129,8 @@ def _understand(header: str, bare: str, unit: str, values: FloatArray, given: st
         return replace(unknown, findings=_by_volume(header, unit))
     if not found and matches and unit and not is_unit(unit):
         return replace(unknown, findings=_unit_not_known(matches[0], header, unit))
+    if not found and matches and not unit and matches[0].confidence > WEAK and values.size:
+        return replace(unknown, findings=_fits_no_unit(matches[0], header, values))
     return max(found, key=lambda trial: trial.confidence, default=unknown)
 
 
@@ -173,6 +175,15 @@ def _unit_not_known(match: NameMatch, header: str, unit: str) -> tuple[Finding, 
     text = (
         f"{header} is named as {family_of(match.channel).replace('_', ' ')} is, but {unit} is no unit that is known "
         "here. It stays under its own header. Tell what it is, and its unit."
+    )
+    return (Finding("unit-not-known", "caution", text, header),)
+
+
+def _fits_no_unit(match: NameMatch, header: str, values: FloatArray) -> tuple[Finding, ...]:
+    text = (
+        f"{header} is named as {family_of(match.channel).replace('_', ' ')} is, but says no unit, and its values "
+        f"({values.min():.4g} to {values.max():.4g}) fit none that is usual. It stays under its own header. "
+        "Tell its unit."
     )
     return (Finding("unit-not-known", "caution", text, header),)
 

@@ -128,7 +128,7 @@ def read_text(data: bytes, *, name: str) -> Text:
     body = unpacked.data
     if not re.search(rb"[^ \t\r\n\x00\xef\xbb\xbf\xff\xfe]", body):
         raise NotALog(f"{name}: looked for rows of numbers as text, found an empty file. {EXPORT_ADVICE}")
-    text = replace(_decoded(without_padding_before(body)), compression=unpacked.compression)
+    text = _letters_in_utf8(replace(_decoded(without_padding_before(body)), compression=unpacked.compression))
     data, line_end = one_kind_of_line_end(without_padding(text.data))
     text = replace(text, data=data, line_end=line_end)
     head = text.decode(text.data[:HEAD_BYTES])
@@ -239,6 +239,13 @@ def _decoded(body: bytes) -> Text:
     if re.search(rb"[\x80-\x9f]", odd):
         return Text(body, "cp1252", "cp1252", "", "")
     return Text(body, "latin-1", "latin-1", "", "")
+
+
+def _letters_in_utf8(text: Text) -> Text:
+    """Western letters in UTF-8, which is what cells of words are read as."""
+    if text.byte_encoding not in ("latin-1", "cp1252"):
+        return text
+    return replace(text, data=in_utf8(text.data, text.byte_encoding), byte_encoding="utf-8")
 
 
 def _part_with_letters(body: bytes) -> bytes:

@@ -75,6 +75,23 @@ def test_a_channel_in_a_unit_that_is_none_is_asked_about():
     assert "boost" in doubt.channels and {"inHg", "kPa"} <= set(doubt.units)
 
 
+def test_a_channel_without_a_unit_whose_values_fit_none_is_asked_about():
+    log = read({"Time [s]": STAMPS, **usual(RUN), "Throttle": printed(255.0 * RUN.throttle, 0)})
+    offered = {doubt.column: doubt.channels for doubt in doubts_of([log])}
+    assert "throttle" in offered["Throttle"]
+
+
+def test_words_among_the_rows_of_a_latin_file_keep_their_letters():
+    named = {"Drehzahl [1/min]": RUN.engine_speed, "\u00d6ldruck [kPa]": RUN.oil_pressure / 1e3}
+    rows = [
+        f"{name};{stamp};{value:.1f}".replace(".", ",")
+        for name, values in named.items()
+        for stamp, value in zip(STAMPS, values, strict=True)
+    ]
+    (log,) = read_log("\n".join(["Kanal;Zeit [s];Wert", *rows, ""]).encode("latin-1"), name="hard.csv")
+    assert_reads(log, "oil_pressure", RUN.oil_pressure)
+
+
 def test_a_unit_that_cannot_be_where_two_others_can_is_told():
     fahrenheit = (RUN.exhaust_temperature + 130.0 - 273.15) * 1.8 + 32.0
     log = read({"Time [s]": STAMPS, **usual(RUN), "EGT [\u00b0C]": printed(fahrenheit, 0)})
