@@ -18,7 +18,6 @@ Examples
 
 from __future__ import annotations
 
-import os
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
@@ -27,10 +26,6 @@ if TYPE_CHECKING:
     from passband.analysis.reading import read_log
     from passband.analysis.results.codec import as_json
     from passband.analysis.review import review
-
-# Set before polars is loaded, whose allocator reads it: the system may take back at any time what a log used, but need
-# not clear it for the next log, which takes a fifteenth of the time of reading one of 45 MB.
-os.environ.setdefault("_RJEM_MALLOC_CONF", "muzzy_decay_ms:-1")
 
 __all__ = ["review", "read_log", "Car", "Slip", "Air", "as_json"]
 

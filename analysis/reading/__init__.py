@@ -79,7 +79,7 @@ def read_log(
 
 
 def _text_and_blocks(data: bytes, name: str) -> tuple[Text, list[Block], tuple[Finding, ...]]:
-    quick = read_by_head(data, _laid_out, name=name)
+    quick = read_by_head(data, name=name)
     if quick.text is not None and quick.block is not None:
         return quick.text, [quick.block], ()
     text, layout, joined = _laid_out(read_text(data, name=name), name)

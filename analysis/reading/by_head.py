@@ -9,20 +9,19 @@ Public: `read_by_head`, `ByHead`.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 from passband.analysis.channels.log import NotALog
 from passband.analysis.reading.blocks import Block, plain_block
+from passband.analysis.reading.rows.decimal_commas import join_decimal_commas
+from passband.analysis.reading.rows.fixed_width import part_at_blanks
 from passband.analysis.reading.rows.table import is_number
 from passband.analysis.reading.text.encoding import HEAD_BYTES, Text, text_by_head
-from passband.analysis.reading.text.layout import Layout
-from passband.analysis.results.findings import Finding
+from passband.analysis.reading.text.layout import find_layout
+from passband.analysis.reading.text.quoting import plainly_quoted
 
 WORTH_IT = 8 * HEAD_BYTES
 """Bytes below which looking at all of a file takes no time."""
-
-LaidOut = Callable[[Text, str], tuple[Text, Layout, tuple[Finding, ...]]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,15 +34,13 @@ class ByHead:
     """All rows; None where some are not like those of the head, or `text` is None."""
 
 
-def read_by_head(data: bytes, laid_out: LaidOut, *, name: str) -> ByHead:
+def read_by_head(data: bytes, *, name: str) -> ByHead:
     """Read a file as its head shows it.
 
     Parameters
     ----------
     data : bytes
         The file as it came.
-    laid_out : function
-        Of a text and a name, makes it plain and finds its layout.
     name : str
         The file's name.
 
@@ -56,9 +53,13 @@ def read_by_head(data: bytes, laid_out: LaidOut, *, name: str) -> ByHead:
         found = text_by_head(data) if len(data) >= WORTH_IT else None
         if found is None:
             return ByHead()
-        text, layout, findings = laid_out(found, name)
-        if text is not found or findings or layout.quoted or not all(map(is_number, layout.column_kinds)):
+        if part_at_blanks(plainly_quoted(found), name=name) is not found:
             return ByHead()
-        return ByHead(text, plain_block(text, layout, name=name))
+        layout = find_layout(found, name=name)
+        if layout.quoted or not all(map(is_number, layout.column_kinds)):
+            return ByHead()
+        if join_decimal_commas(found, layout, name=name).text is not found:
+            return ByHead()
+        return ByHead(found, plain_block(found, layout, name=name))
     except NotALog:
         return ByHead()
