@@ -85,13 +85,13 @@ def _came_to_no_end(library: Library, job: Job, _kind: object, error: BaseExcept
 
 def _refuse(library: Library, job: Job, error: Exception) -> None:
     problem = problem_of(error) or our_mistake(error, f"a job ({job.kind})")
-    told = orjson.loads(problem_json(problem, instance=job.task.get("asked", "")))
+    answer = orjson.loads(problem_json(problem, instance=job.task.get("asked", "")))
     if job.kind == "upload":
-        refuse_upload(library, job, told)
+        refuse_upload(library, job, answer)
     elif job.kind == "chunk":
         leave_chunk(library, job, problem.detail)
     else:
-        library.records.jobs.fail(job, {"problem": told})
+        library.records.jobs.fail(job, {"problem": answer})
 
 
 @dataclass(slots=True)
@@ -102,8 +102,8 @@ class _UnderWay:
     job: Job
     progress: Progress
     stage: str = ""
-    told: str = ""
-    """The stage that was told last."""
+    written: str = ""
+    """The stage that was written down last."""
 
 
 @dataclass(slots=True)
@@ -200,11 +200,11 @@ class JobRunner:
         self._under_way[job.id] = one
         if self._closed.is_set():
             one.progress.cancel()
-        told = request_id.set(str(job.task.get("request_id", "")))
+        before = request_id.set(str(job.task.get("request_id", "")))
         try:
             do_job(library, job, one.progress)
         finally:
-            request_id.reset(told)
+            request_id.reset(before)
             del self._under_way[job.id]
 
     def _beat(self) -> None:
@@ -214,10 +214,10 @@ class JobRunner:
             last = time.monotonic() if all_of_them else last
             with ExitStack() as ended:
                 ended.push(self._go_on)
-                self._tell([one for one in self._under_way.copy().values() if all_of_them or one.stage != one.told])
+                self._tell([one for one in self._under_way.copy().values() if all_of_them or one.stage != one.written])
 
     def _tell(self, some: Sequence[_UnderWay]) -> None:
         for one in some:
             stage = one.stage
             one.library.records.jobs.heard(self._holder, {one.job.id: stage})
-            one.told = stage
+            one.written = stage

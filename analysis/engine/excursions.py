@@ -171,7 +171,7 @@ def sustained_margin(
 
     Notes
     -----
-    The longest stretch below a level grows with the level. Halving finds the two samples' margins between which the level
+    The longest stretch below a level grows with the level. Halving finds the two samples' margins between which it
     lies; between them no sample comes to a stretch, so each grows straight with the level.
     """
     parts = [(_about(time_s, span), span) for span in spans]
@@ -204,7 +204,7 @@ def _level_of_length(near: Sequence[_Near], levels: FloatArray, longer_than_s: f
 
 
 def _lengths(near: Sequence[_Near], level: float) -> FloatArray:
-    """How long each stretch below a level is, in order. [s]"""
+    """How long each stretch below a level is, in order, in seconds."""
     ends = [_ends(time, within - level, mine, span)[2:] for time, within, mine, span in near]
     return np.concatenate([last - first for first, last in ends])
 
