@@ -169,7 +169,7 @@ def _off_the_rail(values: FloatArray) -> FloatArray:
     gaps, reach = np.diff(distinct), float(distinct[-1] - distinct[0])
     for end, gap in ((distinct[0], gaps[0]), (distinct[-1], gaps[-1])):
         if gap > FAR_OFF * reach and 1 < np.count_nonzero(values == end) < FAR_OFF * values.size:
-            return values[values != end]
+            return np.asarray(values[values != end], dtype=np.float64)
     return values
 
 

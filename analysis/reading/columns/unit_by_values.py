@@ -11,8 +11,8 @@ from passband.analysis.channels.catalogue import ChannelKind
 from passband.analysis.quantities import Conversion, FloatArray
 from passband.analysis.results.findings import Finding
 
-UNIT_FINDINGS = frozenset({"unit-assumed", "speed-unit-assumed", "flow-unit-assumed"})
-"""Codes of the findings that a unit was taken from the values."""
+UNIT_FINDINGS = frozenset({"unit-assumed", "speed-unit-assumed", "flow-unit-assumed", "unit-not-known"})
+"""Codes of the findings that a unit was taken from the values, or none could be."""
 
 # Units tried where none is written, likeliest first, with the values the bulk of a log can have in it.
 LIKELY: dict[str, tuple[tuple[str, float, float], ...]] = {
