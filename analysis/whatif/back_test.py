@@ -221,8 +221,8 @@ def _shift_points(base: ModelledRun, other: Review) -> tuple[tuple[ShiftPoint, .
     ]
     moved = [(gear, by) for gear, by in moved if abs(by) >= LEAST_SHIFT_RPM]
     points = tuple(ShiftPoint(gear, by, by=True) for gear, by in moved)
-    said = ", ".join(f"{gear} {by:+.0f}" for gear, by in moved)
-    return points, (f"gears left, rpm: {said}",) if moved else ()
+    said = ", ".join(f"{by:+.0f} out of gear {gear}" for gear, by in moved)
+    return points, (f"shift RPM {said}",) if moved else ()
 
 
 def back_test(base: ModelledRun, other: ModelledRun, change: KnownChange) -> BackTest:
@@ -254,7 +254,7 @@ def back_test(base: ModelledRun, other: ModelledRun, change: KnownChange) -> Bac
     least = [float(one.model.engine_rpm(one.model.torque.least_rpm)) for one in (base, other)]
     if least[1] < least[0] - UNSEEN_RPM:
         return BackTest(
-            change, None, None, f"it pulled from {least[1]:.0f} rpm, the other run only from {least[0]:.0f}"
+            change, None, None, f"it pulled from {least[1]:.0f} rpm, the other run only from {least[0]:.0f} rpm"
         )
     changed = replace(changed, launch=other.model.launch, rollout_m=other.model.rollout_m)
     as_run, driven, measured = drive(base.model), drive(changed), _measured(base.review, other.review)
