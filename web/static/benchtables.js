@@ -33,14 +33,18 @@ function head(told, units) {
   ]);
   const titles = [`Lift ${unit("lift")}`, "Lift over diameter", `Intake ${unit("flow")}`, `Exhaust ${unit("flow")}`, "Exhaust over intake", "Cd, curtain", "Cd, seat"];
   const parts = [heading(`Flow sheet: ${told.name}`), table("Discharge coefficients (Cd) of the intake: on the valve's curtain, and on its circle less the stem", titles, rows)];
+  if (told.seat_m2) {
+    const [curtain, seat] = [told.curtain_m2, told.seat_m2].map((one) => number(1e4 * one, 1));
+    parts.push(sentence(`A cylinder's intake valves: curtain ${curtain} cm² at the highest lift, circle less the stem ${seat} cm²; there the ${told.seat_m2 < told.curtain_m2 ? "circle" : "curtain"} is the narrower.`));
+  }
   const per = [told.piston_speed_at_1000_rpm_mps, told.gas_speed_at_1000_rpm_mps, told.mach_index_at_1000_rpm];
   if (per.includes(null) || told.rpm_at_limit === null) parts.push(sentence("Gas speed and inlet Mach index are not known: they take bore and stroke of the car, and the sheet's valves."));
   else {
     const [piston, gas, index] = per.map((one) => one / 1000);
     const speeds = [told.rpm_at_limit, ...told.band_rpm].sort((a, b) => a - b);
     parts.push(table("At the ends of the band, and where the inlet Mach index comes to 0.6: beyond it cylinders fill less and less (C. F. Taylor)",
-      ["rpm", `Piston ${unit("piston")}`, `Intake ${unit("gas")}`, "Mach index"],
-      speeds.map((rpm) => [number(rpm), of("piston", piston * rpm), of("gas", gas * rpm), number(index * rpm, 2)])));
+      ["rpm", `Piston ${unit("piston")}`, `Intake ${unit("gas")}`, `Port ${unit("gas")}`, "Mach index"],
+      speeds.map((rpm) => [number(rpm), of("piston", piston * rpm), of("gas", gas * rpm), or(told.port_speed_at_1000_rpm_mps, (port) => of("gas", port / 1000 * rpm)), number(index * rpm, 2)])));
   }
   return parts;
 }
