@@ -417,6 +417,7 @@ def test_bench_and_map_are_laid_beside_a_run_and_remembered_for_its_car(page, tw
     page.get_by_role("button", name="Show beside the run").click()
     expect(page.locator(".bench-answer svg")).to_have_count(2)
     expect(page.locator(".bench-answer")).to_contain_text("Least margins")
+    expect(page.get_by_text(re.compile("lines, kept with the car"))).to_have_count(3)  # kept once they are shown
     page.set_viewport_size({"width": 360, "height": 740})
     page.reload()
     expect(page.locator(".bench-answer pre")).to_have_count(3)
