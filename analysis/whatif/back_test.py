@@ -19,7 +19,8 @@ from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import known
 from passband.analysis.whatif.changes import Changes, ShiftPoint, apply_changes
 from passband.analysis.whatif.drive import drive
-from passband.analysis.whatif.foretell import ELAPSED_OWN_S, OF_CHANGE, gearing_given, shifts_moved_s
+from passband.analysis.whatif.foretell import ELAPSED_OWN_S, OF_CHANGE, gearing_given
+from passband.analysis.whatif.left_open import left_open
 from passband.analysis.whatif.model import ModelledRun, RunModel
 
 LEAST_SHIFT_RPM = 30.0
@@ -246,7 +247,8 @@ def back_test(base: ModelledRun, other: ModelledRun, change: KnownChange) -> Bac
     """
     model = _with_charge_of(base.model, other.model)
     model = replace(model, launch=replace(model.launch, spinning=False))  # the other run's own launch takes its place
-    changed = apply_changes(model, change.changes, gearing_given(base.car))
+    given = gearing_given(base.car)
+    changed = apply_changes(model, change.changes, given)
     if isinstance(changed, Finding):
         return BackTest(change, None, None, changed.text)
     least = [float(one.model.engine_rpm(one.model.torque.least_rpm)) for one in (base, other)]
@@ -260,7 +262,10 @@ def back_test(base: ModelledRun, other: ModelledRun, change: KnownChange) -> Bac
         return BackTest(change, None, measured, "the model does not come to the finish" if measured else NO_FINISH)
     last = max(as_run.splits_s.keys() & driven.splits_s.keys())
     by_s = driven.splits_s[last] - as_run.splits_s[last]
-    half_width = math.hypot(ELAPSED_OWN_S, OF_CHANGE * by_s, shifts_moved_s(base.model, changed))
+    left = left_open(base.model, changed, change.changes, given, driven)
+    half_width = math.hypot(
+        ELAPSED_OWN_S, OF_CHANGE * by_s, left.moved.elapsed_s, left.beyond.elapsed_s, left.flare.elapsed_s
+    )
     return BackTest(change, Estimate(by_s, half_width), measured, "")
 
 
