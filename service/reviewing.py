@@ -211,8 +211,8 @@ def serve_reviews(line: Connection, memory_bytes: int) -> None:
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C goes to the server, which ends us in its own time
     one_thread_each()  # threads inside a worker would only crowd the machine
-    _behind_pages()
     _load_ahead()
+    _behind_pages()
     limit_memory(memory_bytes)
     while True:
         try:
@@ -228,8 +228,9 @@ def serve_reviews(line: Connection, memory_bytes: int) -> None:
             return
 
 
-BEHIND = 10
-"""Steps of niceness: where all cores are wanted, nine tenths go to who reads a page. Common practice, no source."""
+BEHIND = 5
+"""Steps of niceness: where all want the same core, three quarters of it go to who reads a page. Linux's scheduler gives
+each step a weight of about 1.25 (sched(7)); the number itself is common practice, no source."""
 
 
 def _behind_pages() -> None:

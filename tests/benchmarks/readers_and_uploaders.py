@@ -117,7 +117,7 @@ class Crowd:
         count = 0
         while self.left():
             count += 1
-            self.ask("upload", "POST", "/api/runs", _form(texts, number * 100_000 + count), _FORM)
+            self.ask("upload", "POST", "/api/runs", form_of(texts, number * 100_000 + count), FORM)
 
     def reader(self, pages: Sequence[str], think_s: float) -> Callable[[int], None]:
         """Turns pages."""
@@ -133,10 +133,10 @@ class Crowd:
         return read
 
 
-_FORM = {"Content-Type": f"multipart/form-data; boundary={BOUNDARY}"}
+FORM = {"Content-Type": f"multipart/form-data; boundary={BOUNDARY}"}
 
 
-def _form(texts: Sequence[Sequence[str]], number: int) -> bytes:
+def form_of(texts: Sequence[Sequence[str]], number: int) -> bytes:
     """A pair that nobody has sent: with a column more that says its number."""
     parts = []
     for name, (head, *rows) in zip(PAIR, texts, strict=True):
@@ -216,9 +216,9 @@ def _fill(server: Server) -> None:
     """Nine runs of one event."""
     texts = [gzip.decompress((WEEKEND / name).read_bytes()).decode().splitlines() for name in PAIR]
     for number in range(9):
-        form = _form(texts, -number - 1)
+        form = form_of(texts, -number - 1)
         said = f'--{BOUNDARY}\r\nContent-Disposition: form-data; name="details"\r\n\r\n{{"event": "Trial"}}\r\n'
-        answer = server.ask("POST", "/api/runs", said.encode() + form, _FORM["Content-Type"])
+        answer = server.ask("POST", "/api/runs", said.encode() + form, FORM["Content-Type"])
         if answer.status != 201:
             raise RuntimeError(answer.body[:300])
 

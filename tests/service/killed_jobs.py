@@ -72,6 +72,7 @@ class KilledJobs:
     folder: Path
     seed: int = 1
     whole: Callable[[Path, dict[str, bytes]], int] = assert_all_whole
+    left: Callable[[Path], list[str]] = orphans
     seen: Seen = field(default_factory=Seen)
 
     def __post_init__(self) -> None:
@@ -91,7 +92,8 @@ class KilledJobs:
         new = {run: self._review(run) for run in logs}
         assert self._expected(logs, NEWER, 2) == new and all(new[run] != old[run] for run in old)
         assert self.server.stop() == 0
-        assert self.whole(self.server.data, logs) == runs and orphans(self.server.data) == []
+        assert self.whole(self.server.data, logs) == runs
+        assert self.left(self.server.data) == []
         said = self.server.said()
         assert "Not all that is kept" not in said and "given up" not in said, said[-3000:]
         self.seen.seconds = time.monotonic() - began
@@ -207,6 +209,11 @@ class KilledJobs:
         return made
 
 
+def _but_of_the_dead(data: Path) -> list[str]:
+    """Where services share a folder, what one that was killed had on its way lies in a folder of its own for a day."""
+    return [path for path in orphans(data) if not path.startswith("incoming/")]
+
+
 def main() -> int:
     """Kill, and print what happened."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -220,12 +227,14 @@ def main() -> int:
     with ExitStack() as until_done:
         folder = asked.folder or Path(until_done.enter_context(tempfile.TemporaryDirectory()))
         server, whole = Server(folder / "data", workers=asked.workers), assert_all_whole
+        left: Callable[[Path], list[str]] = orphans
         if asked.records == "postgresql":
             rows = until_done.enter_context(started_server())
             name, address = rows.new_named_database()
             server.environment = {"PASSBAND_DATABASE": address}
             whole = partial(assert_all_whole_on_a_server, ask=lambda question: rows.say(question, name))
-        seen = KilledJobs(server, folder, asked.seed, whole).run(runs=asked.runs, kills=asked.kills)
+            left = _but_of_the_dead
+        seen = KilledJobs(server, folder, asked.seed, whole, left).run(runs=asked.runs, kills=asked.kills)
     for name, count in asdict(seen).items():
         print(f"{name.replace('_', ' ')}: {count:g}")
     return 0

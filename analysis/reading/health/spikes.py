@@ -185,7 +185,9 @@ def _joined(found: list[Excursion], time_s: FloatArray) -> list[Excursion]:
     return joined
 
 
-def find_rail_spikes(time_s: FloatArray, values: FloatArray, *, longest_s: float, least_step: float) -> list[Interval]:
+def find_rail_spikes(
+    time_s: FloatArray, values: FloatArray, *, longest_s: float, least_step: float, least_share: float = 0.5
+) -> list[Interval]:
     """Find a few samples at the very end of a sensor's range with good ones on both sides: a contact that opened.
 
     Parameters
@@ -196,6 +198,8 @@ def find_rail_spikes(time_s: FloatArray, values: FloatArray, *, longest_s: float
         A longer stay at the end of the range is taken for real. [s]
     least_step : float
         Least distance from the neighbours, in the signal's unit.
+    least_share : float
+        The same as a share of the neighbours' size; 0 where the unit's zero is no zero of what is measured. [-]
 
     Returns
     -------
@@ -214,19 +218,27 @@ def find_rail_spikes(time_s: FloatArray, values: FloatArray, *, longest_s: float
     for rail in (float(values.min()), float(values.max())):
         at_rail: BoolArray = values == rail
         if np.count_nonzero(at_rail) <= 0.2 * values.size:
-            found += _short_and_deep(time_s, values, at_rail, longest_s=longest_s, least_step=least_step)
+            found += _short_and_deep(
+                time_s, values, at_rail, longest_s=longest_s, least_step=least_step, least_share=least_share
+            )
     return sorted(found, key=lambda run: run.start)
 
 
 def _short_and_deep(
-    time_s: FloatArray, values: FloatArray, at_rail: BoolArray, *, longest_s: float, least_step: float
+    time_s: FloatArray,
+    values: FloatArray,
+    at_rail: BoolArray,
+    *,
+    longest_s: float,
+    least_step: float,
+    least_share: float,
 ) -> list[Interval]:
     starts, stops = ends_of_true_runs(at_rail)
     inside = (starts > 0) & (stops < values.size)
     starts, stops = starts[inside], stops[inside]
     before, after = values[starts - 1], values[stops]
     step = np.minimum(np.abs(before - values[starts]), np.abs(after - values[starts]))
-    deep = step > np.maximum(least_step, 0.5 * np.maximum(np.abs(before), np.abs(after)))
+    deep = step > np.maximum(least_step, least_share * np.maximum(np.abs(before), np.abs(after)))
     short = time_s[stops] - time_s[starts - 1] <= longest_s
     kept = deep & (np.abs(before - after) < 0.25 * step) & short
     return [Interval(a, b) for a, b in zip(starts[kept].tolist(), stops[kept].tolist(), strict=True)]
