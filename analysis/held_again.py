@@ -90,8 +90,8 @@ def _standing(stored: JsonObject, limits: Sequence[Limit], were: Sequence[Limit]
     verdicts = stored.get("limits") or ()
     if stored["version"] != VERSION or len(verdicts) != len(were):
         return {}
-    told = [(was, one) for was, one in zip(were, verdicts, strict=True) if one.get("verdict") != Verdict.NO_DATA]
-    found = {place: next((one for was, one in told if was == limit), None) for place, limit in enumerate(limits)}
+    known = [(was, one) for was, one in zip(were, verdicts, strict=True) if one.get("verdict") != Verdict.NO_DATA]
+    found = {place: next((one for was, one in known if was == limit), None) for place, limit in enumerate(limits)}
     return {place: one for place, one in found.items() if one is not None}
 
 

@@ -13,7 +13,7 @@ import numpy as np
 import polars as pl
 
 from passband.analysis.channels.catalogue import kind_of
-from passband.analysis.channels.log import Channel, Log
+from passband.analysis.channels.log import GAP_PERIODS, Channel, Log
 from passband.analysis.engine.boost import find_boost
 from passband.analysis.engine.exhaust import EXHAUST_SPREAD, find_exhaust_spread
 from passband.analysis.quantities import TEMPERATURE_DIFFERENCE, BoolArray, FloatArray, IntArray
@@ -28,8 +28,6 @@ BEFORE_S = 60.0
 """How much of the log before clock start the table holds: burnout and staging. [s]"""
 AFTER_S = 30.0
 """How much after the finish, lift or end of the motion. [s]"""
-GAP_PERIODS = 5.0
-"""A hole longer than this many sample periods stays a hole: a straight line over it would be an invention. [-]"""
 HELD = frozenset({"gear", "shift_cut", "clutch", "brake", "launch_switch", "satellites"})
 """States, not measures: between samples the last one holds."""
 

@@ -159,7 +159,7 @@ def dropouts(logs: Logs, made: Drive, rng: np.random.Generator) -> dict[str, Any
 
 
 def worn_row(logs: Logs, made: Drive, rng: np.random.Generator) -> dict[str, Any]:
-    """A stuck throttle sensor and a dead lambda: flat lines."""
+    """A dead lambda: a flat line."""
     log = logs["ecu"]
     k = log.find("lam")
     log.columns[k] = np.full(log.columns[k].size, 1.0)

@@ -15,6 +15,9 @@ from passband.analysis.quantities import Conversion, FloatArray
 from passband.analysis.results.doubt import Doubt
 from passband.analysis.results.findings import Finding
 
+GAP_PERIODS = 5.0
+"""A hole longer than this many sample periods stays a hole: a straight line over it would be an invention. [-]"""
+
 
 class LogError(ValueError):
     """A file that cannot be used; its text is one sentence for the user: looked for, found, what to do."""

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.channels.catalogue import family_of
-from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.channels.log import GAP_PERIODS, Channel, Traces
 from passband.analysis.quantities import TEMPERATURE_DIFFERENCE, FloatArray, IntArray
 
 EXHAUST_SPREAD = "exhaust_temperature_spread"
@@ -22,8 +22,6 @@ FEWEST = 2
 """A spread lies between two, or more. [-]"""
 LONGEST_PERIOD_S = 2.0
 """A temperature logged less often says nothing of a run of some seconds, and would thin the others out. [s]"""
-GAP_PERIODS = 5.0
-"""Samples further apart than this many sample periods are not joined: as in the run's table. [-]"""
 _NOBODY = -1
 
 

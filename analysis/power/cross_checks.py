@@ -14,6 +14,7 @@ import numpy as np
 from passband.analysis.channels.log import Traces
 from passband.analysis.given.car import Car
 from passband.analysis.power.balance import Balance
+from passband.analysis.power.curve import CLASS_RPM
 from passband.analysis.power.driveline_series import DrivelineSeries
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.estimate import Estimate
@@ -31,8 +32,6 @@ GEARS_APART = 0.10
 """Torque per manifold pressure at one engine speed may differ so much between gears before a finding says so. [-]"""
 LEAST_CHARGE_PA, LEAST_DUTY = 20e3, 0.05
 """Below these the engine is not at work, or the channel not what it says. [Pa], [-]"""
-CLASS_RPM = 250.0
-"""Engine speeds within one class count as one. [rpm]"""
 
 
 def power_from_trap_speed(trap_mps: float, *, mass_kg: float, distance_m: float) -> Estimate:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -17,7 +17,7 @@ from passband.analysis.driveline.tire_lead import tell_lead
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.averages import Averages, PowerBasis, average_power, balance_of, brake_with_facts
-from passband.analysis.power.balance import STALL_TORQUE_RATIO_HALF_WIDTH, balance, integrate
+from passband.analysis.power.balance import STALL_TORQUE_RATIO_HALF_WIDTH, Balance, balance, integrate
 from passband.analysis.power.causes import Effect, effects_of, estimated, shares_of
 from passband.analysis.power.clutch_heat import tell_no_heat
 from passband.analysis.power.clutch_slip import find_clutch_slip, slips_for_long
@@ -122,13 +122,14 @@ def measure_power(
     if motion.through_driveline and _leaps(motion, inside):
         return Unknown(_motion_leaps())
     case = _prepare(motion, gears, shifts, evidence, car, facts)
+    run = _Worked(case, balance_of(case), _pulling(case))
     averages = average_power(case)
     effects = effects_of(case, motion, averages)
-    agreement = None if motion.through_driveline else _agreement(case, motion, traces, air)
+    agreement = None if motion.through_driveline else _agreement(run, motion, traces, air)
     if agreement is not None and agreement.disagrees:
         effects = (*effects, Effect(GEARS_UNLIKE, CAR, _moved_by_disagreement(case, averages, agreement)))
     average = estimated(averages, effects, "brake")
-    smoothed = smooth_pulls(balance_of(case).brake_w, _pulling(case), step_s=case.series.step_s)
+    smoothed = smooth_pulls(run.parts.brake_w, run.pulling, step_s=case.series.step_s)
     corrected = correct_power(average, air, car, boosted=boosted)
     charge = charge_pressure(case.series, traces, air_pressure_pa=air.pressure_pa)
     why = tell_no_heat(case.series, motion, logged=case.engine is not None, end_s=end_s)
@@ -147,15 +148,27 @@ def measure_power(
         correction_factor=corrected.average_w if isinstance(corrected.average_w, Unknown) else corrected.factor,
         correction_rule=None if isinstance(corrected.average_w, Unknown) else corrected.rule,
         from_trap_speed_w=implied,
-        balance_error=_balance_error(case, work),
+        balance_error=_balance_error(run, work),
         shares=shares_of(averages, effects),
         curves=measure_curves(case.series, smoothed, average=average, charge_pa=charge),
         mean_piston_speed_mps=_piston_speed(case, car),
         bmep_pa=_bmep(case, car, averages.pulling),
     )
-    found = _findings(case, power, car, corrected, traces, averages, effects)
-    found += _tell_of_gears(case, traces, air, agreement, averages, effects)
+    found = _findings(run, power, car, corrected, traces, averages, effects)
+    found += _tell_of_gears(run, traces, air, agreement, averages, effects)
     return replace(power, findings=tuple(found))
+
+
+@dataclass(frozen=True, slots=True)
+class _Worked:
+    """A run and what its work is told by."""
+
+    case: PowerBasis
+    """The run."""
+    parts: Balance
+    """Where its power went."""
+    pulling: BoolArray
+    """Where it pulled in a gear that held."""
 
 
 def _leaps(motion: Motion, inside: BoolArray) -> bool:
@@ -207,11 +220,11 @@ def _prepare(
     return PowerBasis(true, facts, tire, engine, end_s)
 
 
-def _agreement(case: PowerBasis, motion: Motion, traces: Traces, air: AirState) -> GearAgreement | None:
+def _agreement(run: _Worked, motion: Motion, traces: Traces, air: AirState) -> GearAgreement | None:
     """How well the gears agree about the engine's power; None where a converter's slip in each is open."""
-    if case.series.slip_open:
+    case, series, pulling = run.case, run.case.series, run.pulling
+    if series.slip_open:
         return None
-    series, pulling = case.series, _pulling(case)
 
     def smoothed(brake_w: FloatArray) -> FloatArray:
         return smooth_pulls(brake_w, pulling, step_s=series.step_s)
@@ -260,12 +273,11 @@ def _moved_by_disagreement(case: PowerBasis, averages: Averages, agreement: Gear
     return max(cases, key=lambda moved: abs(moved.brake - averages.brake))
 
 
-def _balance_error(case: PowerBasis, work: float) -> float | Unknown:
+def _balance_error(run: _Worked, work: float) -> float | Unknown:
     """Work by force and distance against change of energy plus losses."""
     if not work > 0:
         return Unknown(NO_WORK)
-    parts, series = balance_of(case), case.series
-    along = integrate(series.time_s, parts.ground_w, start_s=0.0, stop_s=case.end_s)
+    along = integrate(run.case.series.time_s, run.parts.ground_w, start_s=0.0, stop_s=run.case.end_s)
     return (along - work) / work
 
 
@@ -317,7 +329,7 @@ def _implied(trap_speed: Estimate | None, motion: Motion, facts: Facts, end_s: f
 
 
 def _findings(
-    case: PowerBasis,
+    run: _Worked,
     power: Power,
     car: Car,
     corrected: Corrected,
@@ -325,6 +337,7 @@ def _findings(
     averages: Averages,
     effects: Sequence[Effect],
 ) -> list[Finding]:
+    case = run.case
     by_source = {share.source: share.plus_minus_w for share in shares_of(averages, effects)}
     found = tell_not_given(case.facts, by_source, average_w=averages.brake)
     if isinstance(corrected.average_w, Unknown):
@@ -348,17 +361,17 @@ def _findings(
         )
     if driven_tire_speed(traces, car).speed is not None:
         found += _tell_clutch_slip(case)
-    found += _tell_tires(case)
+    found += _tell_tires(run)
     moving_w = case.facts.mass.value * _half_gain(case)
     found += check_trap_speed(known(power.from_trap_speed_w), moving_w / case.end_s)
     found += check_fuel(traces, car, averages.brake, end_s=case.end_s)
     return found
 
 
-def _tell_tires(case: PowerBasis) -> list[Finding]:
+def _tell_tires(run: _Worked) -> list[Finding]:
     """Why the tires lead the ground, where that is not as told and usual."""
-    grips = _pulling(case) & ~case.series.spinning
-    return tell_lead(case.tire.lead, balance_of(case).force_n[grips] / (case.facts.mass.value * G_MPS2))
+    grips = run.pulling & ~run.case.series.spinning
+    return tell_lead(run.case.tire.lead, run.parts.force_n[grips] / (run.case.facts.mass.value * G_MPS2))
 
 
 def _tell_clutch_slip(case: PowerBasis) -> list[Finding]:
@@ -375,7 +388,7 @@ def _tell_clutch_slip(case: PowerBasis) -> list[Finding]:
 
 
 def _tell_of_gears(
-    case: PowerBasis,
+    run: _Worked,
     traces: Traces,
     air: AirState,
     agreement: GearAgreement | None,
@@ -383,8 +396,7 @@ def _tell_of_gears(
     effects: Sequence[Effect],
 ) -> list[Finding]:
     """What one gear says of the next; that two of them agree is not said beside gears that together do not."""
-    pulling, pressure_pa = _pulling(case), air.pressure_pa
-    pairs = check_between_gears(case.series, balance_of(case), pulling, traces, air_pressure_pa=pressure_pa)
+    pairs = check_between_gears(run.case.series, run.parts, run.pulling, traces, air_pressure_pa=air.pressure_pa)
     if agreement is None or not agreement.disagrees:
         return pairs
     unlike = next(one for one in effects if one.source == GEARS_UNLIKE)

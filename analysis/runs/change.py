@@ -155,7 +155,7 @@ def compare_groups(
         average_w=average,
         time_in_band_s=in_band,
         runs_needed=_needed(clean, strong, cells, adjusted),
-        findings=tuple(_findings(groups, faults, rule, ratios, top)),
+        findings=(*_left_out(groups.runs, faults, weak=any(weak)), *_findings(groups, rule, ratios, top)),
         dwell=compare_dwell(clean),
     )
 
@@ -292,25 +292,25 @@ def _needed(clean: TwoGroups, strong: TwoGroups, cells: CellGrid, adjusted: Floa
     )
 
 
+def _left_out(runs: Sequence[LaidRun], faults: Sequence[tuple[str, ...]], *, weak: bool) -> list[Finding]:
+    """Which runs are no measure of the change, and for what; `weak` where the engine of one was down."""
+    if not any(faults):
+        return []
+    named = "; ".join(f"{run.label} ({', '.join(faulty)})" for run, faulty in zip(runs, faults, strict=True) if faulty)
+    also = ", power by engine speed those whose engine was down against the others of its group" if weak else ""
+    text = (
+        f"Elapsed time, average power and time in the band leave out runs in which something went wrong{also}: {named}."
+    )
+    return [Finding("runs-left-out-of-change", "note", text)]
+
+
 def _findings(
     groups: TwoGroups,
-    faults: Sequence[tuple[str, ...]],
     rule: AirRule | None,
     ratios: Sequence[PowerRatio],
     top: TopOverRest | None,
 ) -> list[Finding]:
     found = []
-    if any(faults):
-        named = "; ".join(
-            f"{run.label} ({', '.join(faulty)})" for run, faulty in zip(groups.runs, faults, strict=True) if faulty
-        )
-        down = any("engine down" in one for faulty in faults for one in faulty)
-        also = ", power by engine speed those whose engine was down against the others of its group" if down else ""
-        text = (
-            "Elapsed time, average power and time in the band leave out runs in which something went wrong"
-            f"{also}: {named}."
-        )
-        found.append(Finding("runs-left-out-of-change", "note", text))
     if len({run.review.car.name for run in groups.runs}) > 1:
         text = "The runs are of more than one car: what they differ by is not the change alone."
         found.append(Finding("runs-of-two-cars", "caution", text))

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from passband.analysis.engine.boost import BOOSTED_PA
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.air import AirState
 from passband.analysis.results.unknown import known
@@ -27,8 +28,6 @@ the charge's own temperature, and -0.5 (SAE J1349) or -0.6 (ISO 1585) by the pub
 either end, so that the half-width must hold both. [-]"""
 HELD_EXPONENT, HELD_PLUS_MINUS = 0.55, 0.55
 """A boosted engine without its manifold pressure logged: between boost held (0) and pressure ratio held (1.1). [-]"""
-BOOSTED_PA = 10e3
-"""Boost above which an engine counts as boosted. [Pa]"""
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ import numpy as np
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
+from passband.analysis.sensors.priors import LIFTED
 from passband.analysis.turbo.gas import (
     air_flow_by_fuel,
     air_flow_by_speed_density,
@@ -24,8 +25,6 @@ from passband.analysis.turbo.map import ABOVE, CHOKE, ON, SURGE, CompressorMap, 
 
 EFFICIENCY_STEP = 0.05
 """Width of a class of efficiency. [-]"""
-LEAST_SHARE = 0.75
-"""Throttle below this share of the run's own is a closed plate: behind it is not the compressor's outlet. [-]"""
 LEAST_RATIO = 1.05
 """Below it the compressor does next to nothing, and maps do not go there. [-]"""
 TEMPERATURE_HALF_K = 5.0
@@ -239,10 +238,10 @@ def _missing(what: str) -> Finding:
 
 
 def _at_work(air: RunAir) -> BoolArray:
-    """The plate open, as far as a log shows it, and no shift under way."""
+    """The plate open, as far as a log shows it, and no shift under way: behind a closed one is not the outlet."""
     throttle = np.where(np.isfinite(air.throttle), air.throttle, np.inf)
     most = float(np.max(air.throttle[np.isfinite(air.throttle)], initial=0.0))
-    return np.asarray((throttle >= LEAST_SHARE * most) & ~air.shifting)
+    return np.asarray((throttle >= LIFTED * most) & ~air.shifting)
 
 
 def _flow_and_ratio(

@@ -48,14 +48,14 @@ export function tell(place, problem) {
 
 /** Filled-in fields of a slip or of the air, each with the unit beside it; null where nothing was given. */
 export function readGiven(fieldset) {
-  const told = {};
+  const given = {};
   for (const input of fieldset.querySelectorAll("input")) {
-    if (input.value.trim() !== "") told[input.name] = givenOf(fieldset, input);
+    if (input.value.trim() !== "") given[input.name] = givenOf(fieldset, input);
   }
-  return Object.keys(told).length ? told : null;
+  return Object.keys(given).length ? given : null;
 }
 
-/** All that a form tells of slip and air, to be told back. */
+/** All that a form tells of slip and air, to be said back. */
 export function readAllGiven(form) {
   const all = [...form.querySelectorAll("[data-told]")];
   return Object.fromEntries(all.map((fieldset) => [fieldset.dataset.told, readGiven(fieldset)]));

@@ -94,19 +94,19 @@ const readPoints = (text, units) => text.split("\n").filter((line) => line.trim(
 /** A card becomes a limit as given; null where its value is empty. */
 function readCard(limit) {
   const value = (key) => field(limit, key).value.trim();
-  const told = { name: value("name") || value("channel"), channel: value("channel"), during: value("during") };
+  const given = { name: value("name") || value("channel"), channel: value("channel"), during: value("during") };
   if (value("rule") === "curve") {
     const points = readPoints(value("points"), [value("against_unit"), value("points_unit")]);
     if (!points.length) return null;
-    told.curve = { against: value("against"), points, side: value("side") };
+    given.curve = { against: value("against"), points, side: value("side") };
   } else {
     if (value("value") === "") return null;
-    told[value("rule")] = bound(value("value"), value("unit"));
+    given[value("rule")] = bound(value("value"), value("unit"));
   }
   const when = written(value("when"));
-  if (when.length) told.when = when;
-  if (value("longer_than")) told.longer_than = number(value("longer_than").replace(",", "."));
-  return told;
+  if (when.length) given.when = when;
+  if (value("longer_than")) given.longer_than = number(value("longer_than").replace(",", "."));
+  return given;
 }
 
 const PLACES = { channel: "channel", points: "curve.points", against: "curve.against", when: "when", longer_than: "longer_than" };
@@ -124,20 +124,20 @@ function numberOuts(limit, place) {
 }
 
 function readCar() {
-  const told = {};
+  const given = {};
   for (const input of form.querySelectorAll("input[name]:not([type=radio]), select[name]")) {
-    if (input.value.trim() !== "") told[input.name] = givenOf(form, input);
+    if (input.value.trim() !== "") given[input.name] = givenOf(form, input);
   }
-  told.name = form.elements.name.value.trim();
-  if (Object.keys(renamed).length) told.channels = renamed;
-  if (Object.keys(layouts).length) told.layouts = layouts;
-  told.limits = [];
+  given.name = form.elements.name.value.trim();
+  if (Object.keys(renamed).length) given.channels = renamed;
+  if (Object.keys(layouts).length) given.layouts = layouts;
+  given.limits = [];
   for (const one of limits.children) {
     const limit = readCard(one);
-    numberOuts(one, limit ? told.limits.length : null);
-    if (limit) told.limits.push(limit);
+    numberOuts(one, limit ? given.limits.length : null);
+    if (limit) given.limits.push(limit);
   }
-  return told;
+  return given;
 }
 
 /** Names that the catalogue knows under other words bring their units with them. */
@@ -160,10 +160,10 @@ form.addEventListener("submit", async (event) => {
       goToFault(form);
       throw asProblem(answer);
     }
-    const told = answer?.given.car ?? readCar();
-    const left = limits.children.length - told.limits.length;
+    const given = answer?.given.car ?? readCar();
+    const left = limits.children.length - given.limits.length;
     const id = form.dataset.car;
-    const car = await send(id ? "PUT" : "POST", id ? `/api/cars/${encodeURIComponent(id)}${saidWhether()}` : "/api/cars", told);
+    const car = await send(id ? "PUT" : "POST", id ? `/api/cars/${encodeURIComponent(id)}${saidWhether()}` : "/api/cars", given);
     form.dataset.car = car.id;
     history.replaceState(null, "", `/cars/${encodeURIComponent(car.id)}`);
     const empty = left ? ` ${left} limit${left > 1 ? "s" : ""} without a value left out.` : "";
@@ -198,7 +198,7 @@ const cards = () =>
   [...limits.children].map((limit) => ({
     place: limit.querySelector("[data-tried]"),
     field: (key) => field(limit, key),
-    told: readCard(limit),
+    given: readCard(limit),
   }));
 offerTrying(form, cards, readCar);
 addKept();

@@ -50,7 +50,7 @@ function showVerdict(place, tried, field, again) {
 }
 
 /**
- * Let limits be tried. `cards` gives each card as `{field, told}`, `told` null where its value is empty; `readCar` the
+ * Let limits be tried. `cards` gives each card as `{field, given}`, `given` null where its value is empty; `readCar` the
  * car as it would be sent.
  */
 export function offerTrying(form, cards, readCar) {
@@ -63,12 +63,12 @@ export function offerTrying(form, cards, readCar) {
     try {
       const car = readCar();
       const answer = await send("POST", `/runs/${encodeURIComponent(form.dataset.run)}/tried`, { ...car, name: car.name || "tried" });
-      for (const { place, field, told } of cards()) {
+      for (const { place, field, given } of cards()) {
         place.replaceChildren();
         const seen = answer.seen[field("channel").value.trim()];
-        if (told && answer.limits[told.name]) showVerdict(place, answer.limits[told.name], field, tryThem);
-        else if (!told && seen && field("rule").value !== "curve") showSeen(place, seen, field);
-        else if (!told) place.textContent = "Nothing of it was seen in this run.";
+        if (given && answer.limits[given.name]) showVerdict(place, answer.limits[given.name], field, tryThem);
+        else if (!given && seen && field("rule").value !== "curve") showSeen(place, seen, field);
+        else if (!given) place.textContent = "Nothing of it was seen in this run.";
       }
       status.textContent = "";
     } catch (problem) {

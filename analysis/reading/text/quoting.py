@@ -78,9 +78,8 @@ def _without_quotes_around_lines(text: Text, data: bytes) -> bytes:
     head = data[:HEAD_BYTES].decode(text.byte_encoding, errors="replace")
     lines = [line for line in re.split(r"[\r\n]+", head) if line]
     around = [line for line in lines if _WHOLE_LINE.fullmatch(line) and _PARTING.search(line)]
-    parted = max((_cells(line) for line in lines), default=0)
     inner = max((len(_PARTING.findall(line)) + 1 for line in around), default=0)
-    if not around or inner < max(parted, FEWEST_CELLS):
+    if inner < FEWEST_CELLS or any(_cells(line) > inner for line in lines):
         return data  # prose: the rows hold more cells than it
 
     def out_of_quotes(match: re.Match[bytes]) -> bytes:
