@@ -20,6 +20,7 @@ from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
 from passband.analysis.motion.accelerometer import calibrate_accelerometer
 from passband.analysis.motion.counted_wheels import WAY, late_as_the_run_shows
+from passband.analysis.motion.driveline_beside import driveline_beside
 from passband.analysis.motion.frozen_speed import find_creeping_back, tell_creeping_back
 from passband.analysis.motion.fusion import Accelerometer, SpeedSensor, fuse_speed
 from passband.analysis.motion.lifted_wheels import stretches_in_the_air, tell_in_the_air
@@ -217,7 +218,7 @@ def _fused(
     span_s: tuple[float, float],
 ) -> tuple[list[SpeedSensor], Posterior]:
     """The fit, and the sensors as a first one has shown them to be late."""
-    by_launch = basis is SpeedBasis.GPS and accelerometer is None and any("gps" not in sign for sign in window.evidence)
+    by_launch = len(sensors) == 1 and basis is SpeedBasis.GPS and accelerometer is None and any("gps" not in sign for sign in window.evidence)
     fuse = partial(
         fuse_speed,
         accelerometer=accelerometer,
@@ -294,7 +295,8 @@ def _ground_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
             )
         )
     if not sensors:
-        return _Sensors(gps, SpeedBasis.GPS, findings)
+        beside = driveline_beside(traces, car, window) if gps and traces.get("acceleration") is None else None
+        return _Sensors([*gps, beside] if beside else gps, SpeedBasis.GPS, findings)
     scaled = _wheels_on_gps(sensors, gps[0]) if gps else _wheels_agree(sensors)
     return _Sensors(scaled.each + gps, SpeedBasis.UNDRIVEN_WHEEL, findings + scaled.findings)
 
