@@ -32,6 +32,8 @@ speed does. [m/s2 per root s] Chosen on simulated runs."""
 LAUNCH_FREE_S, FREE_SHARE, FREE_SHARE_UNSEEN = 0.15, 0.2, 0.05
 """How long after the start acceleration may change as it likes (a clutch bites within 50 to 150 ms), and the share of
 the prior's weight that is kept there, where an accelerometer shows it and where only speed does. [s], [-], [-]"""
+LOOSE_SHARE = 0.2
+"""The share of it that is kept in a shift that another sensor shows. [-]"""
 REST_MPS = 0.002
 """Standard deviation of the speed of a car that stands. [m/s]"""
 LEAST_WAY_MPS = 0.5
@@ -117,6 +119,8 @@ class State:
     """Of each sensor, in its unit."""
     reference: str
     """The sensor on whose clock the speed is sought; empty where the launch sets it."""
+    loose_s: Sequence[tuple[float, float]] = ()
+    """Stretches in which acceleration may change as it likes: shifts that another sensor shows. [s]"""
 
     @property
     def lead_s(self) -> float:
@@ -333,10 +337,15 @@ def _knot_rows(state: State, parameters: Unknowns, name: str, change_sd: float) 
 
 
 def _change_rows(state: State, jerk_mps2: float, free_share: float) -> Rows:
-    """Acceleration changes little; at the launch it comes at once, or motion would be smeared before the start."""
+    """Acceleration changes little; at the launch it comes at once, or motion would be smeared before the start; and in
+    a shift it goes and comes."""
     time, count = state.time_s, state.time_s.size - 2
-    free = (time[1:-1] > state.rest_until_s) & (time[1:-1] < state.rest_until_s + LAUNCH_FREE_S)
-    shares = np.array([[1.0], [-2.0], [1.0]]) / GRID_S * np.where(free, free_share, 1.0)
+    held = np.ones(count)
+    for first, last in state.loose_s:
+        held[(time[1:-1] > first) & (time[1:-1] < last)] = LOOSE_SHARE
+    since = time[1:-1] - state.rest_until_s
+    held[(since > 0.0) & (since < LAUNCH_FREE_S)] = free_share
+    shares = np.array([[1.0], [-2.0], [1.0]]) / GRID_S * held
     return Rows("prior", None, shares, np.zeros(count), jerk_mps2 * float(np.sqrt(GRID_S)))
 
 

@@ -10,6 +10,7 @@ Public: `fuse_speed`; with it `SpeedSensor`, `Accelerometer`, `GRID_S`.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -51,6 +52,7 @@ def fuse_speed(
     rest_until_s: float,
     extra: dict[str, tuple[float, float]] | None = None,
     rest_sd_s: float | None = None,
+    loose_s: Sequence[tuple[float, float]] = (),
     rounds: int = ROUNDS,
 ) -> Posterior:
     """Fuse speed sensors and an accelerometer into one ground speed.
@@ -71,6 +73,8 @@ def fuse_speed(
     rest_sd_s : float, optional
         Standard deviation of `rest_until_s`, where it is better known than any sensor's delay and each of these is to
         be found against it. [s]
+    loose_s : sequence of (float, float)
+        Stretches in which acceleration may change as it likes, besides the launch. [s]
     rounds : int
         Of re-weighting and re-linearising.
 
@@ -102,7 +106,7 @@ def fuse_speed(
     time: FloatArray = np.asarray(start_s + GRID_S * np.arange(count), dtype=np.float64)
     clock, open_s = ("", rest_sd_s) if rest_sd_s is not None else _clock_of(sensors, accelerometer)
     parameters = parameters_of(sensors, accelerometer, time, {COMMON: (0.0, open_s)} | (extra or {}), reference=clock)
-    state = replace(_first_guess(sensors, accelerometer, time, rest_until_s), reference=clock)
+    state = replace(_first_guess(sensors, accelerometer, time, rest_until_s), reference=clock, loose_s=loose_s)
     weights: Weights = {}
     steady = steady_rows(sensors, accelerometer, state, parameters)
     for _ in range(rounds):

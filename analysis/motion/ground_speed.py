@@ -20,7 +20,7 @@ from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
 from passband.analysis.motion.accelerometer import calibrate_accelerometer
 from passband.analysis.motion.counted_wheels import WAY, late_as_the_run_shows
-from passband.analysis.motion.driveline_beside import driveline_beside
+from passband.analysis.motion.driveline_beside import DrivelineBeside, disagrees, driveline_beside
 from passband.analysis.motion.frozen_speed import find_creeping_back, tell_creeping_back
 from passband.analysis.motion.fusion import Accelerometer, SpeedSensor, fuse_speed
 from passband.analysis.motion.lifted_wheels import stretches_in_the_air, tell_in_the_air
@@ -204,26 +204,31 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> GroundSpee
     goes_on_s = ENGINE_GOES_ON_S if basis is SpeedBasis.ENGINE_SPEED else 0.0
     stop = min(stop, max(float(sensor.time_s[-1]) for sensor in sensors) + goes_on_s)
     still = (_still_since(near, window, start), stop)
-    sensors, posterior = _fused(sensors, accelerometer, basis, window, still)
+    sensors, posterior = _fused(found, accelerometer, window, still)
+    if basis is SpeedBasis.GPS and accelerometer is None:
+        beside = driveline_beside(near, car, window, posterior)
+        sensors, posterior = _with_driveline(found, beside, window, still) or (sensors, posterior)
     felt = accelerometer is not None
     posterior.modes.update(open_errors(posterior, sensors, felt=felt, driven=basis.through_driveline))
     return GroundSpeed(posterior, basis, tuple(sensor.name for sensor in sensors), log, tuple(findings))
 
 
 def _fused(
-    sensors: list[SpeedSensor],
+    found: _Sensors,
     accelerometer: Accelerometer | None,
-    basis: SpeedBasis,
     window: RunWindow,
     span_s: tuple[float, float],
+    shifts_s: tuple[tuple[float, float], ...] = (),
 ) -> tuple[list[SpeedSensor], Posterior]:
     """The fit, and the sensors as a first one has shown them to be late."""
+    sensors, basis = found.each, found.basis
     by_launch = len(sensors) == 1 and basis is SpeedBasis.GPS and accelerometer is None and any("gps" not in sign for sign in window.evidence)
     fuse = partial(
         fuse_speed,
         accelerometer=accelerometer,
         span_s=span_s,
         rest_until_s=window.launch_s - (GPS_LAUNCH_MARGIN_S if by_launch else LAUNCH_MARGIN_S),
+        loose_s=shifts_s,
         rest_sd_s=float(np.hypot(window.launch_plus_minus_s / 2, ONSET_SD_S)) if by_launch else None,
         extra={"clock start": (window.launch_s + 0.25, 1.0), "rollout": (0.28, 1.0)}
         | {name: (0.0, 1.0) for name in ("scale", "slip", "growth", WAY)},
@@ -232,6 +237,18 @@ def _fused(
         first = fuse(sensors, rounds=LOOK_ROUNDS)
         sensors = [late_as_the_run_shows(sensor, first) for sensor in sensors]
     return sensors, fuse(sensors)
+
+
+def _with_driveline(
+    found: _Sensors, beside: DrivelineBeside, window: RunWindow, span_s: tuple[float, float]
+) -> tuple[list[SpeedSensor], Posterior] | None:
+    """The fit of a GPS speed with the driveline beside it; None where the driveline shows nothing."""
+    if beside.sensor is not None:
+        both = replace(found, each=[*found.each, beside.sensor])
+        sensors, posterior = _fused(both, None, window, span_s, beside.shifts_s)
+        if not disagrees(found.each[0], posterior):
+            return sensors, posterior
+    return _fused(found, None, window, span_s, beside.shifts_s) if beside.shifts_s else None
 
 
 def new_values(channel: Channel) -> Channel:
@@ -295,8 +312,7 @@ def _ground_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
             )
         )
     if not sensors:
-        beside = driveline_beside(traces, car, window) if gps and traces.get("acceleration") is None else None
-        return _Sensors([*gps, beside] if beside else gps, SpeedBasis.GPS, findings)
+        return _Sensors(gps, SpeedBasis.GPS, findings)
     scaled = _wheels_on_gps(sensors, gps[0]) if gps else _wheels_agree(sensors)
     return _Sensors(scaled.each + gps, SpeedBasis.UNDRIVEN_WHEEL, findings + scaled.findings)
 
