@@ -16,31 +16,36 @@ from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
 from passband.analysis.motion.factors import SpeedSensor
 from passband.analysis.motion.posterior import Posterior
-from passband.analysis.motion.speed_through_gears import FREE_S, SETTLES_S, SpeedKnown, speed_through_gears
+from passband.analysis.motion.speed_through_gears import SpeedKnown, speed_through_gears
 from passband.analysis.sensors.priors import GROWTH, GROWTH_SD, SLIP_PER_MPS2, SLIP_PER_MPS2_SD
 from passband.analysis.windows.window import RunWindow
 
 ENGINE_SD_S = 0.008
+"""What is open of the pick-up's delay, a deviation: from a tooth an ignition to a mean over three turns. [s]"""
 NOISE_MPS = 0.15
-SCALE_SD = 0.02
-DRIFT_CHANGE = 0.004
-EVERY_S = 0.04
-LEAST_SAMPLES = 25
+"""Least noise of the driven tires' speed, what drive and tires twist in it. [m/s] Chosen on simulated runs."""
+SCALE_SD, DRIFT_CHANGE = 0.02, 0.004
+"""What is open of its scale, the tire's size under load in it; and by what the scale may differ every second and a half
+beside slip and growth: tires warm, the track changes. [-] Chosen on simulated runs."""
+EVERY_S, LEAST_SAMPLES = 0.04, 25
+"""Samples so far apart are taken, for nearer ones err alike; and the fewest that show a course: a second. [s], [-]"""
 KNOWN_AT = 200
+"""Points at which it is asked what GPS alone leaves open. [-]"""
 GPS_OFF_MPS, OFF_SHARE = 0.5, 0.1
+"""A receiver is seldom off by so much, and the launch's few samples are not this share of a run's. [m/s], [-]"""
 
 
 @dataclass(frozen=True, slots=True)
 class DrivelineBeside:
     """What the driveline shows beside a GPS speed."""
 
-    sensor: SpeedSensor | None
-    """The driven tires' speed; None where too little of it agrees with GPS."""
-    shifts_s: tuple[tuple[float, float], ...]
-    """Where the drive lets go and takes hold. [s]"""
+    sensor: SpeedSensor
+    """The driven tires' speed, where it agrees with GPS."""
+    let_go_s: tuple[tuple[float, float], ...]
+    """Where the drive lets go and takes hold again. [s]"""
 
 
-def driveline_beside(traces: Traces, car: Car, window: RunWindow, alone: Posterior) -> DrivelineBeside:
+def driveline_beside(traces: Traces, car: Car, window: RunWindow, alone: Posterior) -> DrivelineBeside | None:
     """Engine speed through the gears told, as a speed sensor whose scale, slip and growth GPS shows.
 
     Parameters
@@ -56,21 +61,20 @@ def driveline_beside(traces: Traces, car: Car, window: RunWindow, alone: Posteri
 
     Returns
     -------
-    DrivelineBeside
-        Without a sensor where the gearing is not told, behind a converter, and where the tires spin.
+    DrivelineBeside or None
+        None where the gearing is not told, behind a converter, and where the tires spin through most of the run.
     """
     coarse = alone.time_s[:: max(1, alone.time_s.size // KNOWN_AT)]
     known = SpeedKnown(coarse, np.interp(coarse, alone.time_s, alone.speed), alone.deviation(alone.rows_speed(coarse)))
     geared = speed_through_gears(traces, car, window, about=known)
-    shifts = tuple((one.start_s - FREE_S, one.end_s + SETTLES_S) for one in geared.shifts)
     samples = _thinned(geared.speed.known) if geared.speed is not None else None
     if samples is None or samples.time_s.size < LEAST_SAMPLES:
-        return DrivelineBeside(None, shifts)
+        return None
     sensor = SpeedSensor(
         samples.name, samples.time_s, samples.values, NOISE_MPS, 0.0, ENGINE_SD_S, SCALE_SD,
         SLIP_PER_MPS2, GROWTH, GROWTH_SD, slip_sd=SLIP_PER_MPS2_SD, drift_change=DRIFT_CHANGE,
     )  # fmt: skip
-    return DrivelineBeside(sensor, shifts)
+    return DrivelineBeside(sensor, geared.let_go_s)
 
 
 def disagrees(gps: SpeedSensor, both: Posterior) -> bool:

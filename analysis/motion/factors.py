@@ -32,6 +32,8 @@ speed does. [m/s2 per root s] Chosen on simulated runs."""
 LAUNCH_FREE_S, FREE_SHARE, FREE_SHARE_UNSEEN = 0.15, 0.2, 0.05
 """How long after the start acceleration may change as it likes (a clutch bites within 50 to 150 ms), and the share of
 the prior's weight that is kept there, where an accelerometer shows it and where only speed does. [s], [-], [-]"""
+START_MPS2 = 5.0
+"""How a car begins to move. [m/s2]"""
 LOOSE_SHARE = 0.2
 """The share of it that is kept in a shift that another sensor shows. [-]"""
 REST_MPS = 0.002
@@ -77,6 +79,8 @@ class SpeedSensor:
     """Expected lateness by distance, beside that by time. [m]"""
     way_sd_m: float = 0.0
     """Standard deviation of that; 0 where it is kept. [m]"""
+    mean_over_s: float = 0.0
+    """A value may be the mean over so long, which bends the start of motion: 0 where it is of a moment. [s]"""
     slip_sd: float = 0.0
     """Standard deviation of the slip where another sensor can show it; 0 where it is kept. [s2/m]"""
     drift_change: float = 0.0
@@ -270,7 +274,18 @@ def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows
     for knot, share_of_it in enumerate(between):
         evidence.put(f"drift {sensor.name} {knot}", scale * speed * share_of_it, drifts[knot])
     shares = np.array((slope * (1 - share), slope * share))
-    return evidence.rows(sensor.name, index, shares, state.noise[sensor.name], (keep, sensor.time_s.size))
+    noise = np.hypot(state.noise[sensor.name], _bent_start(sensor)[keep])
+    return evidence.rows(sensor.name, index, shares, noise, (keep, sensor.time_s.size))
+
+
+def _bent_start(sensor: SpeedSensor) -> FloatArray:
+    """What a mean over a while leaves open of the first speeds, a deviation of each sample.
+
+    A mean over T of a speed that rises from rest by a is off by up to a T / 8 from the speed T / 2 ago, as long as rest
+    lies within T.
+    """
+    rises_by = START_MPS2 * sensor.mean_over_s
+    return np.where(sensor.speed_mps < rises_by, rises_by / 16.0, 0.0)
 
 
 def _on_grid(place: FloatArray, count: int) -> tuple[IntArray, IntArray, FloatArray]:
@@ -298,7 +313,7 @@ class _Evidence:
             if value:
                 self._target += slope * value
 
-    def rows(self, key: str, place: IntArray, shares: FloatArray, sd: float, samples: tuple[IntArray, int]) -> Rows:
+    def rows(self, key: str, place: IntArray, shares: FloatArray, sd: FloatArray | float, samples: tuple[IntArray, int]) -> Rows:
         """Rows for each of the samples, the first of a pair, out of so many."""
         known = np.array(self._slopes) if self._slopes else None
         return Rows(key, place, shares, self._target, sd, known, tuple(self._among), *samples)

@@ -39,6 +39,8 @@ from passband.analysis.sensors.priors import (
     ENGINE_SPEED_TAKEN_BACK,
     GPS_NOISE_MPS,
     GPS_WAKES_MPS,
+    SLOW_GPS_HZ,
+    SLOW_GPS_WAKES_MPS,
     GROWTH,
     SLIP_PER_MPS2,
     UNDRIVEN_GROWTH,
@@ -240,15 +242,14 @@ def _fused(
 
 
 def _with_driveline(
-    found: _Sensors, beside: DrivelineBeside, window: RunWindow, span_s: tuple[float, float]
+    found: _Sensors, beside: DrivelineBeside | None, window: RunWindow, span_s: tuple[float, float]
 ) -> tuple[list[SpeedSensor], Posterior] | None:
-    """The fit of a GPS speed with the driveline beside it; None where the driveline shows nothing."""
-    if beside.sensor is not None:
-        both = replace(found, each=[*found.each, beside.sensor])
-        sensors, posterior = _fused(both, None, window, span_s, beside.shifts_s)
-        if not disagrees(found.each[0], posterior):
-            return sensors, posterior
-    return _fused(found, None, window, span_s, beside.shifts_s) if beside.shifts_s else None
+    """The fit of a GPS speed with the driveline beside it; None where the driveline shows nothing of the car."""
+    if beside is None:
+        return None
+    both = replace(found, each=[*found.each, beside.sensor])
+    sensors, posterior = _fused(both, None, window, span_s, beside.let_go_s)
+    return None if disagrees(found.each[0], posterior) else (sensors, posterior)
 
 
 def new_values(channel: Channel) -> Channel:
@@ -322,7 +323,7 @@ def _gps_sensor(traces: Traces, window: RunWindow) -> _Sensors:
     if channel is None:
         return _Sensors([], SpeedBasis.GPS, [])
     samples = new_values(channel)
-    awake = samples.values > GPS_WAKES_MPS
+    awake = samples.values > (SLOW_GPS_WAKES_MPS if channel.rate_hz < SLOW_GPS_HZ else GPS_WAKES_MPS)
     low = find_creeping_back(channel, window)
     for first, last in low:
         awake &= (samples.time_s <= first) | (samples.time_s >= last)
@@ -332,8 +333,9 @@ def _gps_sensor(traces: Traces, window: RunWindow) -> _Sensors:
     least = max(channel.resolution / np.sqrt(12), GPS_NOISE_MPS)
     late = gps_lateness(channel.rate_hz)
     sensor = SpeedSensor(
-        channel.name, samples.time_s[awake], samples.values[awake], least, late.late_s, late.sigma_s, 0.0
-    )
+        channel.name, samples.time_s[awake], samples.values[awake], least, late.late_s, late.sigma_s, 0.0,
+        mean_over_s=1.0 / max(channel.rate_hz, 1.0),
+    )  # fmt: skip
     return _Sensors([sensor], SpeedBasis.GPS, creeping)
 
 

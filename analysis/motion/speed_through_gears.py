@@ -98,8 +98,8 @@ class SpeedThroughGears:
     given, behind a converter, or where no first gear is seen to carry. [m/s]"""
     findings: tuple[Finding, ...] = ()
     """On what it rests, or what to tell."""
-    shifts: tuple[Upshift, ...] = ()
-    """The falls between its gears."""
+    let_go_s: tuple[tuple[float, float], ...] = ()
+    """Where the drive lets go and takes hold again: its shifts. [s]"""
 
 
 def speed_through_gears(
@@ -135,9 +135,7 @@ def speed_through_gears(
     engine = read_engine_speed(traces, start_s=launch_s - 0.5, stop_s=stop_s)
     if car.transmission == "converter" or engine is None:
         return SpeedThroughGears()
-    bitten_s = launch_s + BITES_S
-    if about is not None:
-        bitten_s = max(bitten_s, about.reaches(engine.true_time_s, BITTEN_SHARE * engine.rpm / 60.0 * around / ratios[0]))
+    bitten_s = launch_s + BITES_S if about is None else _bitten(engine, about, around / ratios[0], launch_s)
     shifts = find_upshifts(engine, ratios, start_s=bitten_s, stop_s=stop_s)
     first_end_s = shifts[0].start_s if shifts else stop_s
     locked_s = clutch_locks(engine, launch_s=launch_s, stop_s=first_end_s)
@@ -157,7 +155,8 @@ def speed_through_gears(
         NAME, "engine speed through the gears", "m/s", "", engine.true_time_s, speed,
         1.0 / engine.step_s, 1.0, source.log if source is not None else 0,
     )  # fmt: skip
-    return SpeedThroughGears(channel, (_rests_on_engine(len(shifts)),), tuple(shifts))
+    let_go = tuple((shift.start_s - FREE_S, shift.end_s + SETTLES_S) for shift in shifts)
+    return SpeedThroughGears(channel, (_rests_on_engine(len(shifts)),), let_go)
 
 
 def find_upshifts(engine: EngineSpeed, ratios: Sequence[float], *, start_s: float, stop_s: float) -> list[Upshift]:
@@ -221,6 +220,14 @@ def _gears_up(depth: float, ratios: Sequence[float], gear: int) -> int:
         return 1
     two = math.log(ratios[gear] / ratios[gear + 2])
     return 2 if abs(depth - two) < abs(depth - one) else 1
+
+
+def _bitten(engine: EngineSpeed, about: SpeedKnown, metres_per_turn: float, launch_s: float) -> float:
+    """When the clutch no longer pulls the engine down: the car is near its speed in first gear, and the engine rises."""
+    time = engine.true_time_s
+    since_s = max(launch_s + BITES_S, about.reaches(time, BITTEN_SHARE * engine.rpm / 60.0 * metres_per_turn))
+    rises = (slope(engine.rpm, step_s=engine.step_s, span_s=CALM_S, order=1) > 0.0) & (time >= since_s)
+    return float(time[int(np.argmax(rises))]) if rises.any() else since_s
 
 
 def clutch_locks(engine: EngineSpeed, *, launch_s: float, stop_s: float) -> float | None:
