@@ -3,7 +3,7 @@
 GPS has the level of the speed, the driven tires have its course: between GPS samples, and how late GPS is. They slip
 and grow, by shares that GPS shows.
 
-Public: `driveline_beside`, `disagrees`, `DrivelineBeside`.
+Public: `driveline_beside`, `disagrees`, `tell_timed`, `DrivelineBeside`.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from passband.analysis.given.car import Car
 from passband.analysis.motion.factors import SpeedSensor
 from passband.analysis.motion.posterior import Posterior
 from passband.analysis.motion.speed_through_gears import SpeedKnown, speed_through_gears
+from passband.analysis.results.findings import Finding
 from passband.analysis.sensors.priors import GROWTH, GROWTH_SD, SLIP_PER_MPS2, SLIP_PER_MPS2_SD
 from passband.analysis.windows.window import RunWindow
 
@@ -96,6 +97,29 @@ def disagrees(gps: SpeedSensor, both: Posterior) -> bool:
     inside = (moment > both.time_s[0]) & (moment < both.time_s[-1])
     off = np.abs(gps.speed_mps - np.interp(moment, both.time_s, both.speed))[inside]
     return bool(off.size == 0 or np.mean(off > GPS_OFF_MPS) >= OFF_SHARE)
+
+
+def tell_timed(gps: SpeedSensor, both: Posterior) -> Finding:
+    """What the driveline showed.
+
+    Parameters
+    ----------
+    gps : SpeedSensor
+        Its samples.
+    both : Posterior
+        The fit with the driveline.
+
+    Returns
+    -------
+    Finding
+        How late GPS speed is.
+    """
+    late_ms = 1e3 * both.parameter(f"delay {gps.name}")
+    text = (
+        f"Ground speed rests on {gps.name} alone. When the car was so fast was taken from engine speed through the "
+        f"gears, against which it comes {late_ms:.0f} ms late."
+    )
+    return Finding("gps-timed-by-engine", "note", text, gps.name)
 
 
 def _thinned(known: Channel) -> Channel:

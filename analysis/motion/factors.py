@@ -313,7 +313,9 @@ class _Evidence:
             if value:
                 self._target += slope * value
 
-    def rows(self, key: str, place: IntArray, shares: FloatArray, sd: FloatArray | float, samples: tuple[IntArray, int]) -> Rows:
+    def rows(
+        self, key: str, place: IntArray, shares: FloatArray, sd: FloatArray | float, samples: tuple[IntArray, int]
+    ) -> Rows:
         """Rows for each of the samples, the first of a pair, out of so many."""
         known = np.array(self._slopes) if self._slopes else None
         return Rows(key, place, shares, self._target, sd, known, tuple(self._among), *samples)
@@ -352,8 +354,7 @@ def _knot_rows(state: State, parameters: Unknowns, name: str, change_sd: float) 
 
 
 def _change_rows(state: State, jerk_mps2: float, free_share: float) -> Rows:
-    """Acceleration changes little; at the launch it comes at once, or motion would be smeared before the start; and in
-    a shift it goes and comes."""
+    """Acceleration changes little, but at the launch, where motion would be smeared before the start, and in shifts."""
     time, count = state.time_s, state.time_s.size - 2
     held = np.ones(count)
     for first, last in state.loose_s:

@@ -168,7 +168,9 @@ def _moved(state: State, solution: Solution, parameters: Unknowns, *, noise: dic
     count = state.time_s.size
     found = dict(zip(parameters.names, (float(value) for value in solution.mean[count:]), strict=True))
     speed = solution.mean[:count]
-    values = state.values | {name: value for name, value in found.items() if name in state.values or name.startswith("drift")}
+    values = state.values | {
+        name: value for name, value in found.items() if name in state.values or name.startswith("drift")
+    }
     return replace(state, speed=speed, thrust=_thrust(speed), values=values, noise=state.noise | noise)
 
 

@@ -20,7 +20,7 @@ from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
 from passband.analysis.motion.accelerometer import calibrate_accelerometer
 from passband.analysis.motion.counted_wheels import WAY, late_as_the_run_shows
-from passband.analysis.motion.driveline_beside import DrivelineBeside, disagrees, driveline_beside
+from passband.analysis.motion.driveline_beside import DrivelineBeside, disagrees, driveline_beside, tell_timed
 from passband.analysis.motion.frozen_speed import find_creeping_back, tell_creeping_back
 from passband.analysis.motion.fusion import Accelerometer, SpeedSensor, fuse_speed
 from passband.analysis.motion.lifted_wheels import stretches_in_the_air, tell_in_the_air
@@ -39,10 +39,10 @@ from passband.analysis.sensors.priors import (
     ENGINE_SPEED_TAKEN_BACK,
     GPS_NOISE_MPS,
     GPS_WAKES_MPS,
-    SLOW_GPS_HZ,
-    SLOW_GPS_WAKES_MPS,
     GROWTH,
     SLIP_PER_MPS2,
+    SLOW_GPS_HZ,
+    SLOW_GPS_WAKES_MPS,
     UNDRIVEN_GROWTH,
     UNDRIVEN_GROWTH_SD,
     WHEEL,
@@ -209,7 +209,9 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> GroundSpee
     sensors, posterior = _fused(found, accelerometer, window, still)
     if basis is SpeedBasis.GPS and accelerometer is None:
         beside = driveline_beside(near, car, window, posterior)
-        sensors, posterior = _with_driveline(found, beside, window, still) or (sensors, posterior)
+        timed = _with_driveline(found, beside, window, still)
+        findings += [] if timed is None else [tell_timed(sensors[0], timed[1])]
+        sensors, posterior = timed or (sensors, posterior)
     felt = accelerometer is not None
     posterior.modes.update(open_errors(posterior, sensors, felt=felt, driven=basis.through_driveline))
     return GroundSpeed(posterior, basis, tuple(sensor.name for sensor in sensors), log, tuple(findings))
@@ -224,7 +226,12 @@ def _fused(
 ) -> tuple[list[SpeedSensor], Posterior]:
     """The fit, and the sensors as a first one has shown them to be late."""
     sensors, basis = found.each, found.basis
-    by_launch = len(sensors) == 1 and basis is SpeedBasis.GPS and accelerometer is None and any("gps" not in sign for sign in window.evidence)
+    by_launch = (
+        len(sensors) == 1
+        and basis is SpeedBasis.GPS
+        and accelerometer is None
+        and any("gps" not in sign for sign in window.evidence)
+    )
     fuse = partial(
         fuse_speed,
         accelerometer=accelerometer,

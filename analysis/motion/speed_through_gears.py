@@ -223,7 +223,7 @@ def _gears_up(depth: float, ratios: Sequence[float], gear: int) -> int:
 
 
 def _bitten(engine: EngineSpeed, about: SpeedKnown, metres_per_turn: float, launch_s: float) -> float:
-    """When the clutch no longer pulls the engine down: the car is near its speed in first gear, and the engine rises."""
+    """When the clutch no longer pulls the engine down: the car is near its speed in first gear, the engine rises."""
     time = engine.true_time_s
     since_s = max(launch_s + BITES_S, about.reaches(time, BITTEN_SHARE * engine.rpm / 60.0 * metres_per_turn))
     rises = (slope(engine.rpm, step_s=engine.step_s, span_s=CALM_S, order=1) > 0.0) & (time >= since_s)

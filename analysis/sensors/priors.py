@@ -84,7 +84,7 @@ SHAFT_IN_MATCH = Lateness(0.017, 0.010)
 GPS = Lateness(0.16, 0.09)
 """GPS speed's own latency, 0.05 to 0.4 s; half of half a period comes on top (`gps_lateness`)."""
 GPS_PERIOD_SHARE, GPS_PERIOD_SHARE_SD = 0.25, 0.145
-"""Share of a receiver's period by which its speed is late on top, and its deviation: it tells the moment, or a mean over
+"""Share of a receiver's period by which its speed is late on top, and its deviation: it tells a moment, or a mean over
 as much as all of the period, any of it as likely. [-] By arithmetic."""
 GPS_IN_MATCH = Lateness(0.190, 0.090)
 """The same in a match by speed, filters and half a period in it: 0.05 to 0.4 s over receivers."""
@@ -97,7 +97,8 @@ WHEEL_WAKES_MPS, DRIVEN_WAKES_MPS, GPS_WAKES_MPS = 1.5, 0.6, 2.0
 """Below these a wheel sensor may still read zero, and GPS speed is mostly noise and filter; a driven wheel that must
 carry the start is believed from the second on, for there is nothing else. [m/s] Common practice, no source."""
 SLOW_GPS_HZ, SLOW_GPS_WAKES_MPS = 2.5, 0.5
-"""A receiver slower than this tells so little of the launch that its first sample under way is believed too. [Hz], [m/s]"""
+"""A receiver slower than this tells so little of the launch that its first sample under way is believed too. [Hz],
+[m/s] Chosen on simulated runs."""
 WHEEL_NOISE_MPS, DRIVEN_NOISE_MPS, GPS_NOISE_MPS, ENGINE_SPEED_NOISE_MPS = 0.01, 0.02, 0.03, 0.1
 """Least noise of a speed, whatever the step it is printed in. [m/s]"""
 UNDRIVEN_SCALE_SD, WHEEL_ON_GPS_SCALE_SD, DRIVEN_SCALE_SD = 0.002, 0.004, 0.004
@@ -177,4 +178,6 @@ def gps_lateness(rate_hz: float) -> Lateness:
     0.185
     """
     period_s = 1.0 / max(rate_hz, 1.0)
-    return Lateness(GPS.late_s + GPS_PERIOD_SHARE * period_s, float(np.hypot(GPS.sigma_s, GPS_PERIOD_SHARE_SD * period_s)))
+    return Lateness(
+        GPS.late_s + GPS_PERIOD_SHARE * period_s, float(np.hypot(GPS.sigma_s, GPS_PERIOD_SHARE_SD * period_s))
+    )

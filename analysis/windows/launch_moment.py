@@ -117,7 +117,14 @@ def find_launch_moment(
     let_go = _let_go(traces, near_s, undriven) if first is None else None
     near_s = let_go.time_s if let_go is not None else near_s
     pushed = _from_acceleration(acceleration, near_s, reach_s=0.45)
-    signs = [sign for sign in [pushed, *_signs(traces, near_s, undriven, converter, let_go=let_go is not None or first is not None)] if sign is not None]
+    signs = [
+        sign
+        for sign in [
+            pushed,
+            *_signs(traces, near_s, undriven, converter, let_go=let_go is not None or first is not None),
+        ]
+        if sign is not None
+    ]
     if let_go is not None:
         # An engine that leaves its level long after its ripple has ended does so for the clutch, under way.
         later = let_go.time_s + LET_GO_BEFORE_S
@@ -153,13 +160,15 @@ def _let_go(traces: Traces, near_s: float, undriven: tuple[str, ...]) -> _Sign |
 
 
 def _slow_period_s(traces: Traces, undriven: tuple[str, ...]) -> float:
-    """Period of the speed that found the launch where it tells too little of when; else 0. [s]"""
+    """Period of the speed that found the launch where it tells too little of when, s; else 0."""
     speeds = [channel for name in undriven if (channel := traces.get(name)) is not None]
     period_s = min((1.0 / max(channel.rate_hz, 0.5) for channel in speeds), default=0.0)
     return period_s if period_s >= SLOW_PERIOD_S else 0.0
 
 
-def _signs(traces: Traces, near_s: float, undriven: tuple[str, ...], converter: bool, *, let_go: bool) -> list[_Sign | None]:
+def _signs(
+    traces: Traces, near_s: float, undriven: tuple[str, ...], converter: bool, *, let_go: bool
+) -> list[_Sign | None]:
     more_s = 0.0 if let_go else _slow_period_s(traces, undriven)
     found = [_from_engine(traces.get("engine_speed"), near_s, converter, reach_s=ENGINE_REACH_S + more_s)]
     for name in undriven:
@@ -184,7 +193,7 @@ def _without_outliers(signs: list[_Sign]) -> list[_Sign]:
 
 
 def _off(sign: _Sign, others: list[_Sign]) -> float:
-    """How far a sign lies from the others' mean, by what three deviations would let it. [-]"""
+    """How far a sign lies from the others' mean, as a share of what three deviations would let it."""
     weight = sum(other.sigma_s**-2 for other in others)
     mean = sum(other.time_s * other.sigma_s**-2 for other in others) / weight
     return abs(sign.time_s - mean) / (3 * float(np.hypot(sign.sigma_s, weight**-0.5)) + MODEL_SIGMA_S)

@@ -26,10 +26,9 @@ REGULAR = 0.35
 LONGEST_PERIOD_S = 0.4
 """A limiter cuts and fires faster than this. [s]"""
 
-
 SHORTEST_PERIOD_STEPS = 10.0
-"""Samples in a period from which it can be told whether peaks come regularly: with fewer, noise passes for a ripple. [-]
-By arithmetic: what is allowed of a period, with a sample and a half, stays under half of it."""
+"""Samples in a period from which it can be told whether peaks come regularly: with fewer, noise passes for a ripple.
+[-] By arithmetic: what is allowed of a period, with a sample and a half, is half of it."""
 
 
 @dataclass(frozen=True, slots=True)
