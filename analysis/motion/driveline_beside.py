@@ -3,12 +3,12 @@
 GPS has the level of the speed, the driven tires have its course: between GPS samples, and how late GPS is. They slip
 and grow, by shares that GPS shows.
 
-Public: `driveline_beside`, `disagrees`, `tell_timed`, `DrivelineBeside`.
+Public: `driveline_beside`, `disagrees`, `tell_timed`.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -36,17 +36,7 @@ GPS_OFF_MPS, OFF_SHARE = 0.5, 0.1
 """A receiver is seldom off by so much, and the launch's few samples are not this share of a run's. [m/s], [-]"""
 
 
-@dataclass(frozen=True, slots=True)
-class DrivelineBeside:
-    """What the driveline shows beside a GPS speed."""
-
-    sensor: SpeedSensor
-    """The driven tires' speed, where it agrees with GPS."""
-    let_go_s: tuple[tuple[float, float], ...]
-    """Where the drive lets go and takes hold again. [s]"""
-
-
-def driveline_beside(traces: Traces, car: Car, window: RunWindow, alone: Posterior) -> DrivelineBeside | None:
+def driveline_beside(traces: Traces, car: Car, window: RunWindow, alone: Posterior) -> SpeedSensor | None:
     """Engine speed through the gears told, as a speed sensor whose scale, slip and growth GPS shows.
 
     Parameters
@@ -62,7 +52,7 @@ def driveline_beside(traces: Traces, car: Car, window: RunWindow, alone: Posteri
 
     Returns
     -------
-    DrivelineBeside or None
+    SpeedSensor or None
         None where the gearing is not told, behind a converter, and where the tires spin through most of the run.
     """
     coarse = alone.time_s[:: max(1, alone.time_s.size // KNOWN_AT)]
@@ -71,11 +61,11 @@ def driveline_beside(traces: Traces, car: Car, window: RunWindow, alone: Posteri
     samples = _thinned(geared.speed.known) if geared.speed is not None else None
     if samples is None or samples.time_s.size < LEAST_SAMPLES:
         return None
-    sensor = SpeedSensor(
+    return SpeedSensor(
         samples.name, samples.time_s, samples.values, NOISE_MPS, 0.0, ENGINE_SD_S, SCALE_SD,
         SLIP_PER_MPS2, GROWTH, GROWTH_SD, slip_sd=SLIP_PER_MPS2_SD, drift_change=DRIFT_CHANGE,
+        let_go_s=geared.let_go_s,
     )  # fmt: skip
-    return DrivelineBeside(sensor, geared.let_go_s)
 
 
 def disagrees(gps: SpeedSensor, both: Posterior) -> bool:

@@ -81,6 +81,8 @@ class SpeedSensor:
     """Standard deviation of that; 0 where it is kept. [m]"""
     mean_over_s: float = 0.0
     """A value may be the mean over so long, which bends the start of motion: 0 where it is of a moment. [s]"""
+    let_go_s: tuple[tuple[float, float], ...] = ()
+    """Where it shows the drive to let go and take hold, so that acceleration may change at once. [s]"""
     slip_sd: float = 0.0
     """Standard deviation of the slip where another sensor can show it; 0 where it is kept. [s2/m]"""
     drift_change: float = 0.0

@@ -10,7 +10,6 @@ Public: `fuse_speed`; with it `SpeedSensor`, `Accelerometer`, `GRID_S`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -52,7 +51,6 @@ def fuse_speed(
     rest_until_s: float,
     extra: dict[str, tuple[float, float]] | None = None,
     rest_sd_s: float | None = None,
-    loose_s: Sequence[tuple[float, float]] = (),
     rounds: int = ROUNDS,
 ) -> Posterior:
     """Fuse speed sensors and an accelerometer into one ground speed.
@@ -73,8 +71,6 @@ def fuse_speed(
     rest_sd_s : float, optional
         Standard deviation of `rest_until_s`, where it is better known than any sensor's delay and each of these is to
         be found against it. [s]
-    loose_s : sequence of (float, float)
-        Stretches in which acceleration may change as it likes, besides the launch. [s]
     rounds : int
         Of re-weighting and re-linearising.
 
@@ -106,6 +102,7 @@ def fuse_speed(
     time: FloatArray = np.asarray(start_s + GRID_S * np.arange(count), dtype=np.float64)
     clock, open_s = ("", rest_sd_s) if rest_sd_s is not None else _clock_of(sensors, accelerometer)
     parameters = parameters_of(sensors, accelerometer, time, {COMMON: (0.0, open_s)} | (extra or {}), reference=clock)
+    loose_s = [stretch for sensor in sensors for stretch in sensor.let_go_s]
     state = replace(_first_guess(sensors, accelerometer, time, rest_until_s), reference=clock, loose_s=loose_s)
     weights: Weights = {}
     steady = steady_rows(sensors, accelerometer, state, parameters)
@@ -123,8 +120,7 @@ def _clock_of(sensors: list[SpeedSensor], accelerometer: Accelerometer | None) -
     """The sensor on whose clock speed is sought, where bends show best, and what is open of its delay."""
     if accelerometer is not None:
         return ACCELERATION, accelerometer.delay_sd_s
-    first = min(sensors, key=lambda sensor: sensor.delay_sd_s)
-    return first.name, first.delay_sd_s
+    return sensors[0].name, sensors[0].delay_sd_s
 
 
 def _let_time_open(posterior: Posterior) -> None:

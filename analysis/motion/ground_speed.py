@@ -20,7 +20,7 @@ from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
 from passband.analysis.motion.accelerometer import calibrate_accelerometer
 from passband.analysis.motion.counted_wheels import WAY, late_as_the_run_shows
-from passband.analysis.motion.driveline_beside import DrivelineBeside, disagrees, driveline_beside, tell_timed
+from passband.analysis.motion.driveline_beside import disagrees, driveline_beside, tell_timed
 from passband.analysis.motion.frozen_speed import find_creeping_back, tell_creeping_back
 from passband.analysis.motion.fusion import Accelerometer, SpeedSensor, fuse_speed
 from passband.analysis.motion.lifted_wheels import stretches_in_the_air, tell_in_the_air
@@ -222,7 +222,6 @@ def _fused(
     accelerometer: Accelerometer | None,
     window: RunWindow,
     span_s: tuple[float, float],
-    shifts_s: tuple[tuple[float, float], ...] = (),
 ) -> tuple[list[SpeedSensor], Posterior]:
     """The fit, and the sensors as a first one has shown them to be late."""
     sensors, basis = found.each, found.basis
@@ -237,7 +236,6 @@ def _fused(
         accelerometer=accelerometer,
         span_s=span_s,
         rest_until_s=window.launch_s - (GPS_LAUNCH_MARGIN_S if by_launch else LAUNCH_MARGIN_S),
-        loose_s=shifts_s,
         rest_sd_s=float(np.hypot(window.launch_plus_minus_s / 2, ONSET_SD_S)) if by_launch else None,
         extra={"clock start": (window.launch_s + 0.25, 1.0), "rollout": (0.28, 1.0)}
         | {name: (0.0, 1.0) for name in ("scale", "slip", "growth", WAY)},
@@ -249,13 +247,13 @@ def _fused(
 
 
 def _with_driveline(
-    found: _Sensors, beside: DrivelineBeside | None, window: RunWindow, span_s: tuple[float, float]
+    found: _Sensors, beside: SpeedSensor | None, window: RunWindow, span_s: tuple[float, float]
 ) -> tuple[list[SpeedSensor], Posterior] | None:
     """The fit of a GPS speed with the driveline beside it; None where the driveline shows nothing of the car."""
     if beside is None:
         return None
-    both = replace(found, each=[*found.each, beside.sensor])
-    sensors, posterior = _fused(both, None, window, span_s, beside.let_go_s)
+    both = replace(found, each=[beside, *found.each])
+    sensors, posterior = _fused(both, None, window, span_s)
     return None if disagrees(found.each[0], posterior) else (sensors, posterior)
 
 
