@@ -11,8 +11,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 
 @dataclass(frozen=True, slots=True)
 class Lateness:
@@ -83,9 +81,8 @@ SHAFT_IN_MATCH = Lateness(0.017, 0.010)
 """The same in a match by speed: a shaft turns faster than a wheel, so its teeth tell sooner."""
 GPS = Lateness(0.16, 0.09)
 """GPS speed's own latency, 0.05 to 0.4 s; half of half a period comes on top (`gps_lateness`)."""
-GPS_PERIOD_SHARE, GPS_PERIOD_SHARE_SD = 0.25, 0.145
-"""Share of a receiver's period by which its speed is late on top, and its deviation: it tells a moment, or a mean over
-as much as all of the period, any of it as likely. [-] By arithmetic."""
+GPS_PERIOD_SHARE = 0.25
+"""Share of a receiver's period by which its speed is late on top: it tells a mean over half of it. [-]"""
 GPS_IN_MATCH = Lateness(0.190, 0.090)
 """The same in a match by speed, filters and half a period in it: 0.05 to 0.4 s over receivers."""
 GPS_AT_LAUNCH = Lateness(0.190, 0.055)
@@ -177,7 +174,4 @@ def gps_lateness(rate_hz: float) -> Lateness:
     >>> round(gps_lateness(10.0).late_s, 3)
     0.185
     """
-    period_s = 1.0 / max(rate_hz, 1.0)
-    return Lateness(
-        GPS.late_s + GPS_PERIOD_SHARE * period_s, float(np.hypot(GPS.sigma_s, GPS_PERIOD_SHARE_SD * period_s))
-    )
+    return Lateness(GPS.late_s + GPS_PERIOD_SHARE / max(rate_hz, 1.0), GPS.sigma_s)
