@@ -361,8 +361,7 @@ def _change_rows(state: State, jerk_mps2: float, free_share: float) -> Rows:
     held = np.ones(count)
     for first, last in state.loose_s:
         held[(time[1:-1] > first) & (time[1:-1] < last)] = LOOSE_SHARE
-    since = time[1:-1] - state.rest_until_s
-    held[(since > 0.0) & (since < LAUNCH_FREE_S)] = free_share
+    held[(time[1:-1] > state.rest_until_s) & (time[1:-1] < state.rest_until_s + LAUNCH_FREE_S)] = free_share
     shares = np.array([[1.0], [-2.0], [1.0]]) / GRID_S * held
     return Rows("prior", None, shares, np.zeros(count), jerk_mps2 * float(np.sqrt(GRID_S)))
 

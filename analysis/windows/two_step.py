@@ -26,10 +26,6 @@ REGULAR = 0.35
 LONGEST_PERIOD_S = 0.4
 """A limiter cuts and fires faster than this. [s]"""
 
-SHORTEST_PERIOD_STEPS = 10.0
-"""Samples in a period from which it can be told whether peaks come regularly: with fewer, noise passes for a ripple.
-[-] By arithmetic: what is allowed of a period, with a sample and a half, is half of it."""
-
 
 @dataclass(frozen=True, slots=True)
 class RippleEnd:
@@ -79,9 +75,9 @@ def _end_of_ripple(time: FloatArray, rpm: FloatArray, last_s: float) -> RippleEn
     peaks = time[_peaks(rpm, TURNS_AT * swing)]
     gaps = np.diff(peaks, append=last_s)
     period = float(np.median(gaps[:LEAST_PEAKS])) if gaps.size > LEAST_PEAKS else np.inf
-    step = float(np.median(np.diff(time)))
-    if not SHORTEST_PERIOD_STEPS * step <= period <= LONGEST_PERIOD_S:
+    if period > LONGEST_PERIOD_S:
         return None
+    step = float(np.median(np.diff(time)))
     out = np.abs(gaps - period) > REGULAR * period + 1.5 * step
     # a peak that noise hid is no end: there the ripple goes on as before
     goes_on = [not bool(out[at + 1 : at + LEAST_PEAKS].any()) for at in range(out.size - LEAST_PEAKS)]
