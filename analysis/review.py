@@ -1,6 +1,6 @@
 """The whole job in one call: logs of a run in, reviews out. Reads like the story of a run.
 
-Public: `review` (all runs that the logs hold), `review_run` (one of them), `FullReview`, `Setup`, `STAGES`.
+Public: `review` (all runs in the logs), `review_run` (one of them), `RunInLogs`, `FullReview`, `Setup`, `STAGES`.
 """
 
 from __future__ import annotations
@@ -86,6 +86,20 @@ class Setup:
     """What its plus-minuses are calibrated by."""
     tell: Callable[[str], None] = field(default=_to_nobody, compare=False, repr=False)
     """Hears each stage as it begins."""
+
+
+@dataclass(frozen=True, slots=True)
+class RunInLogs:
+    """One run, as the logs hold it."""
+
+    window: RunWindow
+    """When it was, on the ECU log's clock."""
+    traces: Traces
+    """All channels on that clock."""
+    clocks: tuple[ClockMatch, ...] = ()
+    """How the further logs' clocks lie."""
+    findings: tuple[Finding, ...] = ()
+    """What reading and clocks found."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,7 +220,8 @@ def _review_recording(ecu: Log, others: list[tuple[Log, ...]], setup: Setup, sli
         traces = on_one_clock([logs[0], *(logs[1 + at] for at in kept.places)], matches)
         slip = slips[place] if place < len(slips) else None
         setup.tell("speed")
-        reviews.append(review_run(window, traces, setup, slip, matches, [*findings, *kept.findings]))
+        run = RunInLogs(window, traces, tuple(matches), (*findings, *kept.findings))
+        reviews.append(review_run(run, setup, slip))
     runs = [
         one for one in reviews if isinstance(one.window.distance_m, Unknown) or one.window.distance_m >= LEAST_RUN_M
     ]
@@ -226,47 +241,34 @@ def _no_run(ecu: Log) -> str:
     )
 
 
-def review_run(
-    window: RunWindow,
-    traces: Traces,
-    setup: Setup,
-    slip: Slip | None,
-    clocks: Sequence[ClockMatch],
-    findings: Sequence[Finding],
-) -> FullReview:
+def review_run(found: RunInLogs, setup: Setup, slip: Slip | None) -> FullReview:
     """Read one run from launch to finish and return everything found in it.
 
     Parameters
     ----------
-    window : RunWindow
-        The run, on the ECU log's clock.
-    traces : Traces
-        All channels on that clock.
+    found : RunInLogs
+        The run.
     setup : Setup
         Car, air, finish line.
     slip : Slip or None
         The run's timing slip.
-    clocks : sequence of ClockMatch
-        How the further logs' clocks lie.
-    findings : sequence of Finding
-        What reading and clocks found.
 
     Returns
     -------
     FullReview
         A part that could not be made out is Unknown, with its reason.
     """
-    car, given = setup.car, _Given()
-    ground = fuse_ground_speed(traces, car, window)
+    car, window, given = setup.car, found.window, _Given()
+    ground = fuse_ground_speed(found.traces, car, window)
     if isinstance(ground, Unknown):
         given.add(ground.beside)
         by_slip = read_slip_alone(slip, rollout_m=car.rollout, finish_ft=setup.finish_ft)
         given.add(tell_unused_slip(slip, end_s=None) if by_slip is None else [distance_by_slip_alone()])
-        return _without_motion(window, traces, setup, clocks, (findings, given), why=ground, by_slip=by_slip)
+        return _without_motion(found, setup, given, why=ground, by_slip=by_slip)
     timed = given.by(_timed(given.by(ground), window, setup, slip))
     given.add(tell_unused_slip(slip, end_s=float(timed.motion.time_s[-1])))
     start, end_s = timed.clock_start_s.value, timed.end_s
-    run, times = traces.shifted(-start), _times(window, start, end_s)
+    run, times = found.traces.shifted(-start), _times(window, start, end_s)
     if not ground.through_driveline:
         motion = timed.motion
         car = given.by(with_final_drive(car, run, time_s=motion.time_s, speed_mps=motion.speed_mps)).car
@@ -286,8 +288,8 @@ def review_run(
     evidence = given.by(with_transmission(evidence, motion)).evidence
     driveline = read_driveline(motion, evidence)
     gears = given.by(label_gears(driveline, motion, evidence))
-    found = given.by(find_shifts(driveline, motion, evidence, gears))
-    shifts = found.shifts
+    changes = given.by(find_shifts(driveline, motion, evidence, gears))
+    shifts = changes.shifts
     given.add(tell_shake(evidence, shifts))
     gears = gears_between_shifts(gears, shifts, evidence)
     launch = given.by(measure_launch(driveline, motion, evidence, gears))
@@ -304,13 +306,13 @@ def review_run(
     curves = () if isinstance(power, Unknown) else power.curves
     kept = KeptRun(
         traces=run, times=times, until_s=evidence.until_s, way=motion, boost=trace,
-        engine=engine_in_first(driveline, motion, evidence, gears), kinds=found.kinds,
-        before=tuple(findings), between=given.all,
+        engine=engine_in_first(driveline, motion, evidence, gears), kinds=changes.kinds,
+        before=found.findings, between=given.all,
     )  # fmt: skip
     held = hold_to_bounds(kept, car, Found(gears, shifts, motion.wheelspin, curves))
     means = means_of_run(run, shifts, motion.basis, timed=motion.scale is not None, converter=evidence.converter)
     full = FullReview(
-        run=setup.facts, window=_window(window, timed, clocks, setup), clocks=tuple(clocks),
+        run=setup.facts, window=_window(window, timed, found.clocks, setup), clocks=found.clocks,
         distance=replace(timed.distance, wheelspin=motion.wheelspin), gears=gears, launch=launch, shifts=shifts,
         boost=held.boost, power=power, band=held.band, limits=held.limits, air=air, findings=held.findings,
         version=VERSION, car=CarFacts(setup.car.name), setup=setup, traces=run, motion=motion, kept=kept,
@@ -390,28 +392,21 @@ def _window(window: RunWindow, timed: Timed, clocks: Sequence[ClockMatch], setup
 
 
 def _without_motion(
-    window: RunWindow,
-    traces: Traces,
-    setup: Setup,
-    clocks: Sequence[ClockMatch],
-    gathered: tuple[Sequence[Finding], _Given],
-    *,
-    why: Unknown,
-    by_slip: SlipRun | None,
+    found: RunInLogs, setup: Setup, given: _Given, *, why: Unknown, by_slip: SlipRun | None
 ) -> FullReview:
     """A run whose ground speed nothing shows: when it was, its limits against time, what its slip says by itself."""
-    findings, given = gathered
+    window = found.window
     start = window.launch_s + (USUAL_LAUNCH_TO_CLOCK_S if by_slip is not None else 0.0)
     end = (window.lift_s if window.lift_s is not None else window.stop_s) - start
     end = end if by_slip is None else by_slip.time_s
-    run = traces.shifted(-start)
+    run = found.traces.shifted(-start)
     given.by(why if by_slip is None else None)
     air = given.by(measure_air(setup.air, run))
     power = why if by_slip is None else given.by(power_by_slip(by_slip, setup.car, air))
     trace = find_boost(run, air)
     given.by(trace if isinstance(trace, Unknown) else None)
     times = _times(window, start, end)
-    kept = KeptRun(run, times, end, Unknown(why.reason), trace, before=tuple(findings), between=given.all)
+    kept = KeptRun(run, times, end, Unknown(why.reason), trace, before=found.findings, between=given.all)
     held = hold_to_bounds(kept, setup.car, Found(None))
     reached = by_slip is not None and by_slip.distance.splits[-1].at_ft == setup.finish_ft
     where = Window(
@@ -420,7 +415,7 @@ def _without_motion(
         FINISHES[setup.finish_ft] if reached else Outcome.UNKNOWN, window.other_events,
     )  # fmt: skip
     return FullReview(
-        run=setup.facts, window=where, clocks=tuple(clocks),
+        run=setup.facts, window=where, clocks=found.clocks,
         distance=why if by_slip is None else by_slip.distance, gears=why, launch=why, shifts=(),
         boost=held.boost, power=power, band=held.band, limits=held.limits, air=air, findings=held.findings,
         version=VERSION, car=CarFacts(setup.car.name), setup=setup, traces=run, motion=None, kept=kept,

@@ -78,12 +78,12 @@ def answer_columns(library: Library, run_id: str, said: ColumnAnswers, *, most: 
         raise GivenError(NO_CAR)
     check_answers(said.answers, review, (before.given.get("layouts") if before else None) or {})
     before = before or _named_car(library, said.new_car.strip())
-    after = library.amend_car(before.id, lambda car: with_answers(car, said.answers))
+    after = library.cars.amend(before.id, lambda car: with_answers(car, said.answers))
     try:
         again = library.review_again(run_id, RunChanges(car=before.id))
     except (LogError, GivenError):
         if after is not None and after.version != before.version:
-            library.amend_car(before.id, lambda car: {**car, "layouts": before.given.get("layouts") or {}})
+            library.cars.amend(before.id, lambda car: {**car, "layouts": before.given.get("layouts") or {}})
         raise
     if again is None or after is None:
         return None
@@ -94,7 +94,7 @@ def _named_car(library: Library, name: str) -> CarRecord:
     """A car of which no more is known than its name: one that is there, else a new one."""
     bare = {"name": name}
     known = (car for car in library.records.all_cars() if car.given == bare)
-    return next(known, None) or library.add_car(bare)
+    return next(known, None) or library.cars.add(bare)
 
 
 def with_answers(car: JsonObject, answers: Sequence[ColumnAnswer]) -> JsonObject:

@@ -20,7 +20,7 @@ from passband.service.assets import PageFiles
 from passband.service.guard import Guard
 from passband.service.job_work import JobRunner
 from passband.service.library import Library
-from passband.service.metrics import Kept, Metrics
+from passband.service.metrics import Kept, Metrics, kept_by
 from passband.service.readiness import Looked
 from passband.service.routes import (
     bench,
@@ -56,9 +56,10 @@ PAGES = (pages.router, many_pages.router, whatif.page, columns.page)
 
 
 def _job_runner(app: FastAPI, teams: Teams | None, settings: Settings) -> JobRunner:
+    at_once, hear = settings.workers + 1, app.state.metrics.worked_job
     if teams is not None:
-        return JobRunner(teams.libraries.all_open, at_once=settings.workers + 1, first=teams.open_with_work)
-    return JobRunner(lambda: [app.state.library], at_once=settings.workers + 1)
+        return JobRunner(teams.libraries.all_open, at_once=at_once, first=teams.open_with_work, hear=hear)
+    return JobRunner(lambda: [app.state.library], at_once=at_once, hear=hear)
 
 
 def create_app(settings: Settings | None = None, *, library: Library | None = None) -> FastAPI:
@@ -104,7 +105,7 @@ def create_app(settings: Settings | None = None, *, library: Library | None = No
     def kept() -> list[Kept]:
         if teams is not None:
             return teams.kept()
-        return [Kept("", app.state.library.records.bytes_of_logs(), app.state.library.quota_bytes)]
+        return [kept_by("", app.state.library, app.state.library.quota_bytes)]
 
     app = FastAPI(
         title="Passband",

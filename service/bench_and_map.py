@@ -1,19 +1,20 @@
 """Commands that lay a bench's sheets and a compressor's map beside one run of a list.
 
-Public: `turbo_given`, `lay_on_map`, `SheetFiles`, `print_turbo`, `print_bench`.
+Public: `turbo_given`, `lay_on_map`, `TurboFile`, `SheetFiles`, `print_turbo`, `print_bench`.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from passband.service.bench_laid import Sheets, lay_bench
 from passband.service.given import GivenError
+from passband.service.listed_sheets import ListedSheets
 from passband.service.many_runs import reviews_of
 from passband.service.printing import Form, drawn_in, print_json
-from passband.service.run_list import ListedRun, read_run_list, run_labelled
+from passband.service.run_list import read_run_list, run_labelled
 
 if TYPE_CHECKING:
     import polars as pl
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
     from passband.analysis.bench.sheets import DynoCurve, FlowSheet
     from passband.analysis.given.car import Car
     from passband.analysis.results.review import Review
-    from passband.analysis.review import FullReview
     from passband.analysis.turbo.map import CompressorMap
     from passband.analysis.turbo.path import MapPath, TurboGiven
 
@@ -29,6 +29,10 @@ LIKELY_EFFICIENCY = (0.4, 1.6)
 """Volumetric efficiencies beyond these are no engine's."""
 MOST_LOSS_PA = 100_000.0
 """More than this is lost in no pipe that is open. [Pa]"""
+
+
+NO_LOSS = "0 kPa"
+Told = TypeVar("Told", Path, str, int)
 
 
 def turbo_given(compressors: int, volumetric_efficiency: str | None, inlet_loss: str, charge_loss: str) -> TurboGiven:
@@ -95,11 +99,6 @@ def _efficiency(text: str) -> tuple[float, float]:
     return share, abs(width)
 
 
-def _one_run(path: Path, label: str, car: Path | None) -> tuple[ListedRun, FullReview]:
-    one = run_labelled(read_run_list(path, car=car), label)
-    return one, reviews_of(one)[0]
-
-
 def lay_on_map(review: Review, table: pl.DataFrame, car: Car, compressor: CompressorMap, given: TurboGiven) -> MapPath:
     """A run's way over a compressor's map.
 
@@ -137,9 +136,43 @@ def lay_on_map(review: Review, table: pl.DataFrame, car: Car, compressor: Compre
     return way
 
 
-def print_turbo(
-    path: Path, *, label: str, car: Path | None, map_path: Path, given: TurboGiven, picture: Path | None, form: Form
-) -> int:
+def _first(told: Told | None, listed: Told | None) -> Told | None:
+    return listed if told is None else told
+
+
+@dataclass(frozen=True, slots=True)
+class TurboFile:
+    """A compressor's map as a file and how it is installed; what is None is as the list of runs has it."""
+
+    map: Path | None = None
+    """Points along the map's speed lines."""
+    compressors: int | None = None
+    """Alike and side by side; 1 where nobody says."""
+    volumetric_efficiency: str | None = None
+    """A share or per cent, with its plus-minus or without."""
+    inlet_loss: str | None = None
+    """With its unit; none where nobody says."""
+    charge_loss: str | None = None
+    """With its unit; none where nobody says."""
+
+    def with_listed(self, sheets: ListedSheets) -> TurboFile:
+        """The same, and what is not said of it as the list says."""
+        return TurboFile(
+            _first(self.map, sheets.compressor_map),
+            _first(self.compressors, sheets.compressors),
+            _first(self.volumetric_efficiency, sheets.volumetric_efficiency),
+            _first(self.inlet_loss, sheets.inlet_loss),
+            _first(self.charge_loss, sheets.charge_loss),
+        )
+
+    @property
+    def given(self) -> TurboGiven:
+        """The installation, checked."""
+        losses = [NO_LOSS if one is None else one for one in (self.inlet_loss, self.charge_loss)]
+        return turbo_given(1 if self.compressors is None else self.compressors, self.volumetric_efficiency, *losses)
+
+
+def print_turbo(path: Path, *, label: str, car: Path | None, turbo: TurboFile, picture: Path | None, form: Form) -> int:
     """Lay one run of a list over a compressor's map and print its way over it.
 
     Parameters
@@ -150,10 +183,8 @@ def print_turbo(
         The run.
     car : Path, optional
         The car of runs that name none.
-    map_path : Path
-        Points along the map's speed lines.
-    given : TurboGiven
-        The installation.
+    turbo : TurboFile
+        The map and its installation; what it does not say is taken from the list.
     picture : Path, optional
         Where to write a picture, ``.svg``.
     form : {"json", "us", "metric"}
@@ -167,7 +198,7 @@ def print_turbo(
     Raises
     ------
     GivenError
-        If the list, the label or the picture's name cannot be used, or the run cannot be laid on the map.
+        If the list, the label or the picture's name cannot be used, no map is named, or the run cannot be laid on it.
     LogError
         If the map cannot be read.
     """
@@ -175,8 +206,12 @@ def print_turbo(
     from passband.analysis.turbo.map import read_compressor_map
 
     _check_picture(picture)
-    compressor = read_compressor_map(map_path.read_bytes(), name=map_path.name)
-    listed, full = _one_run(path, label, car)
+    listed = run_labelled(read_run_list(path, car=car), label)
+    turbo = turbo.with_listed(listed.sheets)
+    if turbo.map is None:
+        raise GivenError('Name a map: --map MAP.csv, or compressor_map = "MAP.csv" under [sheets] in the list of runs.')
+    given, compressor = turbo.given, read_compressor_map(turbo.map.read_bytes(), name=turbo.map.name)
+    full = reviews_of(listed)[0]
     way = lay_on_map(full, as_table(full).frame, listed.car, compressor, given)
     if picture is not None:
         from passband.web.map_picture import map_svg
@@ -206,6 +241,12 @@ class SheetFiles:
     dyno_before: Path | None = None
     """The same before a change."""
 
+    def with_listed(self, sheets: ListedSheets) -> SheetFiles:
+        """The same; where it names none at all, those of the list."""
+        if self != SheetFiles():
+            return self
+        return SheetFiles(sheets.flow_sheet, sheets.flow_sheet_before, sheets.dynamometer, sheets.dynamometer_before)
+
 
 def print_bench(
     path: Path, *, label: str, car: Path | None, files: SheetFiles, picture: Path | None, form: Form
@@ -221,7 +262,7 @@ def print_bench(
     car : Path, optional
         The car of runs that name none.
     files : SheetFiles
-        The bench's sheets; one at least that is not of before.
+        The bench's sheets, one at least that is not of before; without any those that the list names.
     picture : Path, optional
         Where to write a picture of both power curves, ``.svg``.
     form : {"json", "us", "metric"}
@@ -239,11 +280,13 @@ def print_bench(
     LogError
         If a sheet cannot be read.
     """
+    listed = run_labelled(read_run_list(path, car=car), label)
+    files = files.with_listed(listed.sheets)
     _check_files(files)
     _check_picture(picture, of=files.dyno)
     sheet, sheet_before = (_flow(one) for one in (files.flow, files.flow_before))
     curve, curve_before = (_dyno(one) for one in (files.dyno, files.dyno_before))
-    listed, full = _one_run(path, label, car)
+    full = reviews_of(listed)[0]
     from passband.analysis.report import as_table
 
     laid = lay_bench(
@@ -262,7 +305,10 @@ def print_bench(
 
 def _check_files(files: SheetFiles) -> None:
     if files.flow is None and files.dyno is None:
-        raise GivenError("Name a sheet: --flow for a flow bench's, --dyno for a dynamometer's curve, or both.")
+        raise GivenError(
+            "Name a sheet: --flow for a flow bench's, --dyno for a dynamometer's curve, or both; or flow_sheet and "
+            "dynamometer under [sheets] in the list of runs."
+        )
     for before, after, name in ((files.flow_before, files.flow, "flow"), (files.dyno_before, files.dyno, "dyno")):
         if before is not None and after is None:
             raise GivenError(f"--{name}-before is held against --{name}: name both.")

@@ -15,7 +15,7 @@ import orjson
 from passband.analysis.channels.log import LogError
 from passband.service.given import GivenError
 from passband.service.store.faults import CannotRestore, NotWhole
-from passband.service.store.files import Blobs
+from passband.service.store.files import Written
 from passband.service.store.folder import LibraryFolder
 from passband.service.store.packing import PACKED
 from passband.service.store.record_files import DamagedRecord
@@ -25,7 +25,7 @@ from passband.service.store.trash import Entry
 from passband.service.store.upload_records import KeptRun, UploadRecord, read_cars
 from passband.service.upload_review import UploadReviewer, reviewed_of
 
-Room = tuple[Path, list[tuple[Blobs, str]]]
+Room = tuple[Path, Written]
 """An empty folder for what is on its way, and where to note what is newly kept."""
 
 
@@ -71,7 +71,7 @@ def bring_back(
     made = reviewer.review_kept(upload, lacking, cars, room[0])
     for run in lacking:
         reviewed, car = made[run.position]
-        table_key = folder.tables.put(reviewed.table, noted=lambda key: room[1].append((folder.tables, key)))
+        table_key = room[1].put(folder.tables, reviewed.table)
         reviews[run.position] = reviewed_of(run.position, reviewed, car, run.details, table_key)
     folder.ledger.contested.discard(upload.key)
     records.bring_back(upload, list(reviews.values()), anew=anew)
@@ -151,7 +151,7 @@ def _put_files_back(folder: LibraryFolder, entry: Entry, room: Room) -> None:
             continue
         blobs = folder.tables if suffix == "parquet" else folder.originals
         if folder.trash.copy_out(entry.id, name, room[0] / key):
-            blobs.put(room[0] / key, noted=lambda key, blobs=blobs: room[1].append((blobs, key)))  # type: ignore[misc]
+            room[1].put(blobs, room[0] / key)
 
 
 def _review_in(folder: LibraryFolder, entry: Entry, run: KeptRun) -> NewReview | None:

@@ -204,13 +204,13 @@ def _add_runs(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
 
     turbo = commands.add_parser("turbo", help="lay a run over the compressor's map")
     turbo.add_argument("--run", required=True, metavar="LABEL", help="the run")
-    turbo.add_argument("--map", required=True, type=Path, metavar="MAP.csv", help="points along the map's speed lines")
-    turbo.add_argument("--compressors", type=int, default=1, metavar="N", help="alike and side by side")
+    turbo.add_argument("--map", type=Path, metavar="MAP.csv", help="points along its speed lines; else the list's")
+    turbo.add_argument("--compressors", type=int, metavar="N", help="alike and side by side")
     turbo.add_argument(
         "--volumetric-efficiency", metavar="SHARE", help='on the density in the manifold, such as "0.95 +- 0.04"'
     )
-    turbo.add_argument("--inlet-loss", default="0 kPa", metavar="PRESSURE", help="before the compressor, at most flow")
-    turbo.add_argument("--charge-loss", default="0 kPa", metavar="PRESSURE", help="cooler and pipes, at most flow")
+    turbo.add_argument("--inlet-loss", metavar="PRESSURE", help="before the compressor, at most flow")
+    turbo.add_argument("--charge-loss", metavar="PRESSURE", help="cooler and pipes, at most flow")
     turbo.add_argument("--picture", type=Path, metavar="FILE.svg", help="write a picture of it")
     turbo.set_defaults(command=_turbo)
 
@@ -242,7 +242,10 @@ def _add_whatif(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     whatif.add_argument("--tire-circumference", default="", metavar="LENGTH", help='of the driven tires, "84 in"')
     whatif.add_argument("--boost", default="", metavar="PRESSURE", help='"+1 psi", or the new one')
     whatif.add_argument("--air", type=Path, metavar="AIR", help="another day's air, .toml or .json")
-    whatif.add_argument("--power", type=Path, metavar="CURVE.csv", help="this engine curve on this track")
+    whatif.add_argument(
+        "--power", default="", metavar="CURVE.csv",
+        help="this engine curve on this track; \"dynamometer\", \"dynamometer_before\": the list's",
+    )  # fmt: skip
     whatif.add_argument("--power-gain", default="", metavar="GAIN", help='"7500=3 %%" above it, "7000..8000=2 %%"')
     whatif.add_argument("--worth", action="store_true", help="what 1 %% of torque wins in each 500 rpm")
     whatif.add_argument(
@@ -269,7 +272,7 @@ def _whatif(options: argparse.Namespace) -> int:
     asked = {
         "shift_rpm": options.shift_rpm, "mass": options.mass, "final_drive": options.final_drive,
         "gear_ratios": options.gear_ratios, "tire_circumference": options.tire_circumference, "boost": options.boost,
-        "power_gain": options.power_gain, "power": _text_of(options.power),
+        "power_gain": options.power_gain, "power": options.power,
         "air": read_file(options.air, what="air") if options.air else None,
     }  # fmt: skip
     beside = Beside(options.worth, read_search(options.search) if options.search else None, options.aim)
@@ -277,10 +280,6 @@ def _whatif(options: argparse.Namespace) -> int:
         options.list, label=options.run, asked=read_given(WhatIfAsked, asked, what="change"), car=options.car,
         beside=beside, form=_form(options),
     )  # fmt: skip
-
-
-def _text_of(path: Path | None) -> str:
-    return "" if path is None else path.read_text(encoding="utf-8", errors="replace")
 
 
 def _form(options: argparse.Namespace) -> Form:
@@ -313,13 +312,14 @@ def _weekend(options: argparse.Namespace) -> int:
 
 
 def _turbo(options: argparse.Namespace) -> int:
-    from passband.service.bench_and_map import print_turbo, turbo_given
+    from passband.service.bench_and_map import TurboFile, print_turbo
 
-    given = turbo_given(options.compressors, options.volumetric_efficiency, options.inlet_loss, options.charge_loss)
+    turbo = TurboFile(
+        options.map, options.compressors, options.volumetric_efficiency, options.inlet_loss, options.charge_loss
+    )
     return print_turbo(
-        options.list, label=options.run, car=options.car, map_path=options.map, given=given, picture=options.picture,
-        form=_form(options),
-    )  # fmt: skip
+        options.list, label=options.run, car=options.car, turbo=turbo, picture=options.picture, form=_form(options)
+    )
 
 
 def _bench(options: argparse.Namespace) -> int:

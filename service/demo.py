@@ -108,7 +108,7 @@ def _copy(log: Path, incoming: Path) -> ReceivedFile:
 
 def _car(library: Library, given: dict[str, object]) -> CarRecord:
     same = [car for car in library.records.all_cars() if car.given == given]
-    return same[0] if same else library.add_car(given)
+    return same[0] if same else library.cars.add(given)
 
 
 @contextmanager

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from passband.service.given import GivenError, read_file, read_given
+from passband.service.listed_sheets import curve_text
 from passband.service.many_runs import reviews_of
 from passband.service.printing import print_json
 from passband.service.run_list import ListedRun, read_run_list
@@ -36,7 +37,7 @@ def print_forecast_check(path: Path, *, label: str, known: Path, car: Path | Non
         The run that they are foretold from.
     known : Path
         A file of ``[[changes]]``, each with the ``label`` of the changed run and what was changed, in the words of
-        `WhatIfAsked`: ``mass = "+30 kg"``.
+        `WhatIfAsked`: ``mass = "+30 kg"``; a power curve by its file, or as the list's ``dynamometer``.
     car : Path, optional
         The car of runs that name none.
     as_json : bool
@@ -60,7 +61,9 @@ def print_forecast_check(path: Path, *, label: str, known: Path, car: Path | Non
     base = reviews_of(listed[label])[0]
     model, boost_pa = _model(base, listed[label])
     rows = []
-    for name, asked in changes:
+    for name, given in changes:
+        power = curve_text(given.power, listed[label].sheets, known.parent)
+        asked = given.model_copy(update={"power": power})
         from passband.analysis.whatif.foretell import foretell_with
         from passband.analysis.whatif.model import ModelledRun
 

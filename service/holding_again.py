@@ -6,12 +6,14 @@ Public: `HoldTask`, `HeldRun`, `NotKept`, `hold_run`.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import orjson
 
 if TYPE_CHECKING:
+    from passband.analysis.given.car import Car, Limit
     from passband.analysis.runs.kept_digest import KeptDigest
 
 
@@ -27,6 +29,8 @@ class HoldTask:
     """Its digest's figures and arrays, as kept; None where there is none."""
     car: dict[str, Any] | None
     """As given."""
+    car_was: dict[str, Any] | None
+    """With which the review was made, as given."""
     label: str
     event: str
     round: str
@@ -80,20 +84,38 @@ def hold_run(task: HoldTask) -> HeldRun | NotKept:
     from passband.analysis.results.review import RunFacts
     from passband.analysis.runs.summary import summarise
     from passband.service.details import title
-    from passband.service.given import NO_CAR, read_car
     from passband.service.store.kept_runs import read_kept
 
     body = read_kept(task.kept)
     if body is None:
         return NotKept("its file is missing or damaged")
-    car, facts = read_car(task.car or NO_CAR), RunFacts((), task.label, task.event, task.round)
+    car, facts = _car(orjson.dumps(task.car)), RunFacts((), task.label, task.event, task.round)
     try:
-        review, said = hold_again(orjson.loads(task.review), kept_run_from_bytes(body), car, facts)
+        stored, kept = orjson.loads(task.review), kept_run_from_bytes(body)
+        review, said = hold_again(stored, kept, car, facts, limits_were=_limits_of(task.car_was))
     except (CannotReadKept, CannotHold, CannotDecode) as why:
         return NotKept(str(why))
     in_short: Any = plain(summarise(review))
     called = title(task.label, task.event, task.round, review.run.log_names)
     return HeldRun(said, in_short, _digest(task.digest, review, called) if task.digest else None)
+
+
+@lru_cache(maxsize=8)
+def _car(given: bytes) -> Car:
+    """Many runs in a row are of one car: it is read once."""
+    from passband.service.given import NO_CAR, read_car
+
+    return read_car(orjson.loads(given) or NO_CAR)
+
+
+def _limits_of(given: dict[str, Any] | None) -> tuple[Limit, ...]:
+    """A car's limits; none where this version would not take the car any more."""
+    from passband.service.given import GivenError
+
+    try:
+        return tuple(_car(orjson.dumps(given)).limits)
+    except GivenError:
+        return ()
 
 
 def _digest(kept: tuple[bytes, bytes], review: Any, label: str) -> KeptDigest | None:

@@ -1,6 +1,6 @@
 """Jobs taken and done beside the questions, one after another in a few threads that ask the processes for reviews.
 
-Public: `JobRunner`, `do_job`.
+Public: `JobRunner`, `do_job`, `WorkedJob`.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import time
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, field
-from functools import partial
+from typing import Literal
 
 import orjson
 from sqlalchemy.exc import SQLAlchemyError
@@ -43,7 +43,22 @@ WORK: dict[Kind, Callable[[Library, Job, Progress], None]] = {
 }  # fmt: skip
 
 
-def do_job(library: Library, job: Job, progress: Progress) -> None:
+Outcome = Literal["done", "refused", "failed", "given_back", "lost"]
+"""What came of a turn at a job: it was done, its sender must mend something, or we must; or another turn comes, or
+another has it."""
+
+
+@dataclass(frozen=True, slots=True)
+class WorkedJob:
+    """One turn at a job."""
+
+    kind: Kind
+    outcome: Outcome
+    seconds: float
+    """How long it was worked on. [s]"""
+
+
+def do_job(library: Library, job: Job, progress: Progress) -> Outcome:
     """Do a job that was taken; whatever comes of it, it is ended or given back.
 
     Parameters
@@ -54,19 +69,39 @@ def do_job(library: Library, job: Job, progress: Progress) -> None:
         Just taken.
     progress : Progress
         Hears its stages, and may end it by `Cancelled`: then it is given back.
+
+    Returns
+    -------
+    str
+        What came of it.
     """
+    ending = _Ending(library, job)
     with ExitStack() as ended:
-        ended.push(partial(_came_to_no_end, library, job))
+        ended.push(ending)
         WORK[job.kind](library, job, progress)
+    return ending.outcome
 
 
-def _came_to_no_end(library: Library, job: Job, _kind: object, error: BaseException | None, _trace: object) -> bool:
-    """Whether an error was dealt with."""
-    if not isinstance(error, Exception):
-        return False
+@dataclass(slots=True)
+class _Ending:
+    """What is done about a job that comes to no end, and what came of it."""
+
+    library: Library
+    job: Job
+    outcome: Outcome = "done"
+
+    def __call__(self, _kind: object, error: BaseException | None, _trace: object) -> bool:
+        if not isinstance(error, Exception):
+            return False
+        self.outcome = _came_to_no_end(self.library, self.job, error)
+        return True
+
+
+def _came_to_no_end(library: Library, job: Job, error: Exception) -> Outcome:
     jobs, of_disk = library.records.jobs, isinstance(error, (OSError, SQLAlchemyError))
     if isinstance(error, NotHeld):
         log.warning("the job %s went to another meanwhile", job.id)
+        return "lost"
     elif isinstance(error, (Cancelled, ServiceEnding)):
         jobs.give_back(job, counted=False)
     elif isinstance(error, FilesAway):
@@ -80,18 +115,19 @@ def _came_to_no_end(library: Library, job: Job, _kind: object, error: BaseExcept
         jobs.give_back(job, after_s=0.0 if isinstance(error, ProcessDied) else AGAIN_S)
     else:
         _refuse(library, job, error)
-    return True
+        return "failed" if problem_of(error) is None or isinstance(error, ProcessDied) else "refused"
+    return "given_back"
 
 
 def _refuse(library: Library, job: Job, error: Exception) -> None:
     problem = problem_of(error) or our_mistake(error, f"a job ({job.kind})")
-    told = orjson.loads(problem_json(problem, instance=job.task.get("asked", "")))
+    answer = orjson.loads(problem_json(problem, instance=job.task.get("asked", "")))
     if job.kind == "upload":
-        refuse_upload(library, job, told)
+        refuse_upload(library, job, answer)
     elif job.kind == "chunk":
         leave_chunk(library, job, problem.detail)
     else:
-        library.records.jobs.fail(job, {"problem": told})
+        library.records.jobs.fail(job, {"problem": answer})
 
 
 @dataclass(slots=True)
@@ -102,8 +138,8 @@ class _UnderWay:
     job: Job
     progress: Progress
     stage: str = ""
-    told: str = ""
-    """The stage that was told last."""
+    written: str = ""
+    """The stage that was written down last."""
 
 
 @dataclass(slots=True)
@@ -118,11 +154,14 @@ class JobRunner:
         Jobs at once: one more than there are processes for reviews, so that none of them waits.
     first : callable, optional
         Called before the first job is taken, beside all else.
+    hear : callable, optional
+        Told of each turn at a job.
     """
 
     libraries: Callable[[], Sequence[Library]]
     at_once: int
     first: Callable[[], None] | None = None
+    hear: Callable[[WorkedJob], None] | None = None
     _holder: str = field(default_factory=lambda: secrets.token_hex(8))
     _woken: threading.Condition = field(default_factory=threading.Condition)
     _closed: threading.Event = field(default_factory=threading.Event)
@@ -200,11 +239,13 @@ class JobRunner:
         self._under_way[job.id] = one
         if self._closed.is_set():
             one.progress.cancel()
-        told = request_id.set(str(job.task.get("request_id", "")))
+        before, began_s = request_id.set(str(job.task.get("request_id", ""))), time.monotonic()
         try:
-            do_job(library, job, one.progress)
+            outcome = do_job(library, job, one.progress)
+            if self.hear is not None:
+                self.hear(WorkedJob(job.kind, outcome, time.monotonic() - began_s))
         finally:
-            request_id.reset(told)
+            request_id.reset(before)
             del self._under_way[job.id]
 
     def _beat(self) -> None:
@@ -214,10 +255,10 @@ class JobRunner:
             last = time.monotonic() if all_of_them else last
             with ExitStack() as ended:
                 ended.push(self._go_on)
-                self._tell([one for one in self._under_way.copy().values() if all_of_them or one.stage != one.told])
+                self._tell([one for one in self._under_way.copy().values() if all_of_them or one.stage != one.written])
 
     def _tell(self, some: Sequence[_UnderWay]) -> None:
         for one in some:
             stage = one.stage
             one.library.records.jobs.heard(self._holder, {one.job.id: stage})
-            one.told = stage
+            one.written = stage

@@ -8,23 +8,28 @@ from __future__ import annotations
 import shutil
 import sqlite3
 import sys
-from contextlib import closing
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 from passband.service.access.identity import access_file
+from passband.service.access.sending_people import send_people
 from passband.service.backup import back_up
 from passband.service.restoring import restore
 from passband.service.settings import Settings, SettingsError, read_settings
 from passband.service.store.archives import MANIFEST, BackupError, Manifest
-from passband.service.store.faults import FilesAway, LibraryDamaged, LibraryInUse
+from passband.service.store.faults import FilesAway, LibraryDamaged, LibraryInUse, RowsElsewhere
 from passband.service.store.files import sync_file
+from passband.service.store.opening import HOME as HOME_TEAM
+from passband.service.store.postgres import PostgresDatabase
+from passband.service.store.postgres_records import PostgresRecords
 from passband.service.store.schema import SchemaError
 
 HOME = "libraries"
 """Folder of a backup with teams that holds the libraries, each where it lay."""
 NOT_WHOLE, CANNOT = 1, 2
 """Exit statuses: done, but something was missing already; not done."""
-_SAID = (BackupError, LibraryDamaged, LibraryInUse, FilesAway, SchemaError, SettingsError)
+_SAID = (BackupError, LibraryDamaged, LibraryInUse, FilesAway, RowsElsewhere, SchemaError, SettingsError)
 
 
 def print_backup(target: Path, data: Path | None) -> int:
@@ -44,6 +49,11 @@ def print_backup(target: Path, data: Path | None) -> int:
     """
     try:
         settings = _settings(data)
+        if settings.database:
+            raise BackupError(
+                "PASSBAND_DATABASE is set: rows on a server are backed up by the server's own means, as with pg_dump. "
+                "Back up the database first, then copy the data folder with its trash."
+            )
         data, store = settings.data, settings.object_store
         if access_file(data).exists():
             return _back_up_teams(data, target, store)
@@ -73,13 +83,16 @@ def print_restore(target: Path, data: Path | None) -> int:
     try:
         settings = _settings(data)
         data = settings.data
-        if access_file(target).exists():
-            return _restore_teams(target, settings)
-        manifest = restore(target, data, store=settings.object_store)
+        with _server(settings) as server:
+            if access_file(target).exists():
+                return _restore_teams(target, settings, server)
+            rows = PostgresRecords(server, HOME_TEAM) if server is not None else None
+            manifest = restore(target, data, store=settings.object_store, rows=rows)
     except _SAID as error:
         print(error, file=sys.stderr)
         return CANNOT
-    print(f"Restored {_counted(manifest)} into {data}, as of {manifest.made_at}; every sum was right.")
+    onto = " and the database on the server" if settings.database else ""
+    print(f"Restored {_counted(manifest)} into {data}{onto}, as of {manifest.made_at}; every sum was right.")
     return _faults(manifest)
 
 
@@ -102,13 +115,18 @@ def _back_up_teams(data: Path, target: Path, store: str) -> int:
     return code
 
 
-def _restore_teams(target: Path, settings: Settings) -> int:
+def _restore_teams(target: Path, settings: Settings, server: PostgresDatabase | None) -> int:
     code, data = 0, settings.data
     for of_library in _libraries(target / HOME, is_backup=True):
         of_team = settings.of_folder(of_library)
-        manifest = restore(target / HOME / of_library, of_team.data, store=of_team.object_store)
+        rows = PostgresRecords(server, of_library or HOME_TEAM) if server is not None else None
+        manifest = restore(target / HOME / of_library, of_team.data, store=of_team.object_store, rows=rows)
         print(f"Restored {_counted(manifest)} into {data / of_library}, as of {manifest.made_at}.")
         code = max(code, _faults(manifest))
+    if server is not None:
+        send_people(access_file(target), server.engine)
+        print("Restored the people and teams into the database on the server.")
+        return code
     data.mkdir(parents=True, exist_ok=True, mode=0o700)
     shutil.copyfile(access_file(target), access_file(data))
     access_file(data).chmod(0o600)
@@ -125,13 +143,17 @@ def _libraries(data: Path, *, is_backup: bool = False) -> list[str]:
 
 
 def _settings(data: Path | None) -> Settings:
-    settings = read_settings() if data is None else read_settings(data=data)
-    if settings.database:
-        raise BackupError(
-            "PASSBAND_DATABASE is set: rows on a server are backed up and put back by the server's own means, as with "
-            "pg_dump and pg_restore. Back up the database first, then copy the data folder with its trash."
-        )
-    return settings
+    return read_settings() if data is None else read_settings(data=data)
+
+
+@contextmanager
+def _server(settings: Settings) -> Iterator[PostgresDatabase | None]:
+    """The database on a server, open for a while; None where the settings name none."""
+    if not settings.database:
+        yield None
+        return
+    with closing(PostgresDatabase(settings.database.get_secret_value())) as database:
+        yield database
 
 
 def _counted(manifest: Manifest) -> str:

@@ -1,4 +1,4 @@
-"""Parts and groups that a list of runs names, kept in a library beside its runs.
+"""Parts, groups and sheets that a list of runs names, kept in a library beside its runs.
 
 Public: `keep_list_items`.
 """
@@ -6,10 +6,15 @@ Public: `keep_list_items`.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 from typing import Any
 
+from passband.service.errors import Problem
+from passband.service.given import read_given
 from passband.service.items import GROUPS, PART, GroupsGiven, PartGiven, add_item
+from passband.service.kept_sheets import INSTALLED, SheetGiven, keep_sheet, sheets_of
 from passband.service.library import Library
+from passband.service.listed_sheets import FILES, ListedSheets
 from passband.service.run_list import ListedPart, ListedRun
 from passband.service.store.records import RunRecord
 
@@ -17,7 +22,7 @@ Runs = Sequence[tuple[ListedRun, RunRecord]]
 
 
 def keep_list_items(library: Library, listed: Sequence[ListedRun], parts: Sequence[ListedPart]) -> Iterator[str]:
-    """Keep the parts of a list, and its two groups where it names just two; what is kept already is left as it is.
+    """Keep the parts of a list, its two groups where it names just two, and its sheets; what is kept already is left.
 
     Parameters
     ----------
@@ -48,6 +53,34 @@ def keep_list_items(library: Library, listed: Sequence[ListedRun], parts: Sequen
         if not _is_kept(library, GROUPS, groups):
             add_item(library, GroupsGiven(**groups))
             yield f"groups {groups['name']}: kept"
+    yield from _keep_sheets(library, here)
+
+
+def _keep_sheets(library: Library, here: Runs) -> Iterator[str]:
+    """The sheets of each car's last run that names any: a library keeps one of a kind with a car."""
+    by_car = {run.car[0]: given.sheets for given, run in here if run.car is not None and given.sheets != ListedSheets()}
+    for car, sheets in by_car.items():
+        kept = {one.given["what"] for one in sheets_of(library, car)}
+        for what in FILES:
+            path = getattr(sheets, what)
+            if path is not None and what not in kept:
+                yield f"{what} {path.name}: {_keep_sheet(library, car, _sheet(what, path, sheets))}"
+
+
+def _keep_sheet(library: Library, car: str, given: SheetGiven) -> str:
+    try:
+        keep_sheet(library, car, given)
+    except Problem as problem:
+        return f"not kept: {problem.detail}"
+    return "kept with the car"
+
+
+def _sheet(what: str, path: Path, sheets: ListedSheets) -> SheetGiven:
+    text = path.read_text(encoding="utf-8", errors="replace")
+    given: dict[str, Any] = {"what": what, "name": path.name, "text": text}
+    if what == "compressor_map":
+        given |= {key: said for key in INSTALLED if (said := getattr(sheets, key)) is not None}
+    return read_given(SheetGiven, given, what=f"sheet {path.name}")
 
 
 def _runs_here(library: Library, listed: Sequence[ListedRun]) -> list[tuple[ListedRun, RunRecord]]:

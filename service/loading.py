@@ -142,7 +142,7 @@ def _cars(library: Library, listed: list[ListedRun]) -> list[CarRecord]:
     for run in listed:
         same = next((car for car in here if car.given == run.car_given), None)
         if same is None:
-            same = library.add_car(run.car_given)
+            same = library.cars.add(run.car_given)
             here.append(same)
         found.append(same)
     return found

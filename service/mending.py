@@ -91,7 +91,7 @@ def _print_recheck(settings: Settings) -> int:
 
 
 def _restore(library: Library, entry_id: str) -> int:
-    runs = library.restore(entry_id)
+    runs = library.deleting.restore(entry_id)
     if runs is None:
         print(f"There is no entry {entry_id} in the trash; `passband trash` lists them.", file=sys.stderr)
         return NOT_ALL

@@ -3,7 +3,7 @@
 Each application has a registry of its own, so that two in one process do not count into each other. What stands still
 between questions (queue, room, bytes kept) is read when it is asked for.
 
-Public: `Metrics`, `Kept`, `METRICS_TYPE`.
+Public: `Metrics`, `Kept`, `kept_by`, `METRICS_TYPE`.
 """
 
 from __future__ import annotations
@@ -20,8 +20,11 @@ from passband.analysis.channels.log import LogError
 from passband.service.answered import Answered
 from passband.service.errors import Problem
 from passband.service.given import GivenError
+from passband.service.job_work import WorkedJob
+from passband.service.library import Library
 from passband.service.progress import Cancelled
 from passband.service.store.faults import QuotaUsedUp
+from passband.service.store.jobs import Waits
 from passband.service.workers import Load, ServiceEnding, TaskLost, Worked
 
 METRICS_TYPE = CONTENT_TYPE_LATEST
@@ -44,6 +47,30 @@ class Kept:
     """Of all logs; None where the library is not open. [B]"""
     quota_bytes: int | None
     """Most that it may keep; None for no bound. [B]"""
+    jobs: Waits | None = None
+    """How many jobs are yet to be done; None where the library is not open."""
+
+
+def kept_by(team: str, library: Library | None, quota_bytes: int | None) -> Kept:
+    """How much a team's library keeps, as far as it is open.
+
+    Parameters
+    ----------
+    team : str
+        Its name; empty where there are no teams.
+    library : Library or None
+        Where it is open.
+    quota_bytes : int or None
+        Most that it may keep. [B]
+
+    Returns
+    -------
+    Kept
+        With its jobs that are yet to be done.
+    """
+    if library is None:
+        return Kept(team, None, quota_bytes)
+    return Kept(team, library.records.bytes_of_logs(), quota_bytes, library.records.jobs.waits())
 
 
 class Metrics:
@@ -79,6 +106,12 @@ class Metrics:
             "passband_review_wait_seconds", "From a task to its begin.", (), buckets=REVIEW_BOUNDS_S,
             registry=self._registry,
         )  # fmt: skip
+        self._jobs = Counter(
+            "passband_jobs", "Turns at jobs, by what came of them.", ("kind", "outcome"), registry=self._registry
+        )
+        self._job_seconds = Histogram(
+            "passband_job_seconds", "A turn at a job.", ("kind",), buckets=REVIEW_BOUNDS_S, registry=self._registry
+        )
         for outcome in UPLOADS:
             self._uploads.labels(outcome)
         self._registry.register(_Now(load, kept))
@@ -93,6 +126,11 @@ class Metrics:
         self._work.labels(done.kind, done.outcome).inc()
         self._work_seconds.labels(done.kind).observe(done.seconds)
         self._waited.observe(done.waited_s)
+
+    def worked_job(self, done: WorkedJob) -> None:
+        """Count a turn at a job."""
+        self._jobs.labels(done.kind, done.outcome).inc()
+        self._job_seconds.labels(done.kind).observe(done.seconds)
 
     def upload_taken(self, *, new: bool) -> None:
         """Count an upload that was answered with its runs."""
@@ -140,9 +178,13 @@ class _Now(Collector):
         yield GaugeMetricFamily("passband_workers", "Processes for reviews; 0 where the server reviews.", load.workers)
         stored = GaugeMetricFamily("passband_stored_bytes", "Bytes of logs in each open library.", labels=["team"])
         quota = GaugeMetricFamily("passband_quota_bytes", "Most of them; none where unbounded.", labels=["team"])
+        jobs = GaugeMetricFamily("passband_jobs_open", "Jobs yet to be done.", labels=["team", "state"])
         for one in self._kept():
+            if one.jobs is not None:
+                jobs.add_metric([one.team, "waiting"], one.jobs.waiting)
+                jobs.add_metric([one.team, "working"], one.jobs.working)
             if one.bytes is not None:
                 stored.add_metric([one.team], one.bytes)
             if one.quota_bytes is not None:
                 quota.add_metric([one.team], one.quota_bytes)
-        yield from (stored, quota)
+        yield from (stored, quota, jobs)

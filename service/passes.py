@@ -27,6 +27,7 @@ from passband.service.store.jobs import Job, NewJob
 from passband.service.store.new_review_rows import GONE_MEANWHILE, Beside
 from passband.service.store.records import CarRecord, Details, RunRecord
 from passband.service.upload_review import UploadReviewer, of_position, reviewed_of, slips_in_order
+from passband.service.what_changed import inputs_of
 from passband.service.workers import ProcessDied, ServiceEnding, TaskFailed, TaskTooLong
 
 CHUNK_RUNS = 10
@@ -122,17 +123,20 @@ def leave_chunk(library: Library, job: Job, why: str) -> None:
 
 def work_pass(library: Library, job: Job, progress: Progress) -> None:
     """All chunks have ended: let the new reviews stand, all at once."""
-    with library.keeping():
+    with library.writes.whole():
         for run_id in library.records.new_reviews.run_ids(job.id):
             library.folder.kept.remove(run_id)  # before the rows: what is kept must never be of another review
         swept = library.records.let_stand(job)
+        for run_id in library.records.new_reviews.run_ids(job.id):
+            library.folder.kept.let_stand(job.id, run_id)
     work_sweep(library, swept, progress)
 
 
 def work_sweep(library: Library, job: Job, _progress: Progress) -> None:
     """Let go of the tables that nobody reads any more; the job is done."""
     new = library.records.new_reviews
-    library.let_go_of(library.folder.tables, new.tables(job.id), but_by=job.id)
+    library.writes.let_go_of(library.folder.tables, new.tables(job.id), but_by=job.id)
+    library.folder.kept.forget_beside(job.id)
     run_ids = new.run_ids(job.id)
     library.records.jobs.finish(job, job.result or {})
     hold_engines(library, [run for id in run_ids if (run := library.records.run(id)) is not None])
@@ -195,10 +199,13 @@ class _Upload:
     def _patiently(self, run: RunRecord, car: CarRecord | None, out: Path) -> tuple[ReviewedRun, ...]:
         """Ask again where the process died: whoever ends processes need not mean these logs."""
         slips = slips_in_order({one.position: one.details.slip for one in self._siblings})
+        inputs = inputs_of(run.logs, car, run.details, slips)
         tries = 0
         while True:
             try:
-                return self._reviewer.review(self._logs, car, run.details, slips, out, progress=self._progress)
+                return self._reviewer.review(
+                    self._logs, car, run.details, slips, out, inputs=inputs, progress=self._progress
+                )
             except ProcessDied:
                 tries += 1
                 if tries == MOST_TRIES:
@@ -207,13 +214,14 @@ class _Upload:
 
 def _keep(library: Library, job: Job, made: Sequence[_Made]) -> None:
     tables = library.folder.tables
-    with library.keeping() as written:
+    with library.writes.whole() as written:
         beside = []
         for one in made:
             new = None
             if one.reviewed is not None and one.run is not None:
-                key = tables.put(one.reviewed.table, noted=lambda key: written.append((tables, key)))
+                key = written.put(tables, one.reviewed.table)
                 new = reviewed_of(one.run.position, one.reviewed, one.car, one.run.details, key)
+                library.folder.kept.put_beside(str(job.parent), one.run_id, one.reviewed.kept)
             beside.append(Beside(one.run_id, one.was, new, one.why))
         library.records.new_reviews.keep(job, beside)
 

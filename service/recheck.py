@@ -16,6 +16,7 @@ from passband.service.given import GivenError
 from passband.service.settings import Settings
 from passband.service.store.claiming import trust
 from passband.service.store.faults import LibraryDamaged, NotWhole
+from passband.service.store.files import Written
 from passband.service.store.folder import LibraryFolder
 from passband.service.store.ledger import State
 from passband.service.store.opening import open_on_server
@@ -127,7 +128,7 @@ class _Mending:
             return False
         with passing_folder(self._folder.incoming) as folder:
             try:
-                room: Room = (folder, [])
+                room: Room = (folder, Written())
                 bring_back(self._folder, self._records, self._reviewer, upload, room, kept=kept, anew=True)
             except (LogError, GivenError, NotWhole, TaskFailed, TaskTooLong) as error:
                 self._leave(upload, row, error)

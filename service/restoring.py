@@ -1,12 +1,14 @@
 """A backup put back into an empty folder: every byte held against its sum before anything is called a library.
 
-Where an object store is set, originals and tables go on from there into a place that is nobody else's.
+Where an object store is set, originals and tables go on from there into a place that is nobody else's; where a
+database on a server is, so do the rows, all in one transaction.
 
 Public: `restore`.
 """
 
 from __future__ import annotations
 
+import hashlib
 import os
 import shutil
 import sqlite3
@@ -14,23 +16,28 @@ from contextlib import closing
 from pathlib import Path
 
 from passband.service.store.archives import BackupError, KeptFile, Manifest, Reader, copy_hashed, open_reader
+from passband.service.store.claiming import claim
 from passband.service.store.faults import LibraryDamaged
 from passband.service.store.files import sync_folder
-from passband.service.store.folder import FOR_US_ONLY, hold_folder
+from passband.service.store.folder import FOR_US_ONLY, LibraryFolder, hold_folder
 from passband.service.store.kept_files import MARK, open_files
 from passband.service.store.packing import PACKED, unpack_file
+from passband.service.store.postgres_records import PostgresRecords
+from passband.service.store.record_files import read_record
 from passband.service.store.released_forms import NEWEST
 from passband.service.store.schema import check_database
+from passband.service.store.sending_rows import send_library
 
 RESTORING = "restoring"
 """Folder in the library's for what is not yet checked."""
 INTO_PLACE = ("originals", "runs", "uploads", "cars", "items", "library.state", "library.sqlite")
 """In this order, the rows last: without them it is no library."""
+_BESIDE_A_FILE = ("library.sqlite", "library.state", "uploads", "cars", "items")
 SHOWN = 5
 """So many damaged files are named; the rest are counted."""
 
 
-def restore(target: Path, data: Path, *, store: str = "") -> Manifest:
+def restore(target: Path, data: Path, *, store: str = "", rows: PostgresRecords | None = None) -> Manifest:
     """Put a backup into a folder.
 
     Parameters
@@ -41,6 +48,8 @@ def restore(target: Path, data: Path, *, store: str = "") -> Manifest:
         Absent or empty, but for what an earlier restore that was cut off left there.
     store : str
         Address of an object store for originals and tables; empty for the folder.
+    rows : PostgresRecords, optional
+        Of the team on a server that is to have the rows, and has none yet; else they stay in their file.
 
     Returns
     -------
@@ -68,21 +77,28 @@ def restore(target: Path, data: Path, *, store: str = "") -> Manifest:
             data.mkdir(parents=True, exist_ok=True, mode=FOR_US_ONLY)
             lock = hold_folder(data)
             try:
-                _put_back(reader, manifest, data, store, fresh=fresh)
+                _put_back(reader, manifest, data, store, rows, fresh=fresh)
             finally:
                 lock.release()
         except OSError as error:
             raise BackupError(f"Nothing was restored: {error.strerror or error}.") from error
+    if rows is not None:
+        with closing(LibraryFolder(data, shared=True, store=store)) as folder:
+            claim(folder, rows)
     return manifest
 
 
-def _put_back(reader: Reader, manifest: Manifest, data: Path, store: str, *, fresh: bool) -> None:
+def _put_back(
+    reader: Reader, manifest: Manifest, data: Path, store: str, rows: PostgresRecords | None, *, fresh: bool
+) -> None:
     _check_empty(data)
     _clear(data)
     whole = False
     try:
         _bring_in(reader, manifest, data / RESTORING)
         _into_store(data, store)
+        if rows is not None:
+            _onto_server(data, manifest, rows)
         _into_place(data)
         whole = True
     finally:
@@ -155,10 +171,25 @@ def _into_store(data: Path, store: str) -> None:
         shutil.rmtree(made / name, ignore_errors=True)
 
 
+def _onto_server(data: Path, manifest: Manifest, rows: PostgresRecords) -> None:
+    """The rows go to a server; what stands beside a file has no place there."""
+    made = data / RESTORING
+    state = read_record((made / "library.state").read_bytes(), "library.state")
+    if state["doubt"]:
+        raise BackupError(
+            "The library of the backup was not whole, and what lies beside its rows tells more than they do. Restore "
+            "it into a folder without PASSBAND_DATABASE, have `passband recheck` mend it, and back that up."
+        )
+    of_this = hashlib.sha256(manifest.written() + os.fsencode(data)).hexdigest()[:32]  # begun again it is the same
+    send_library(made / "library.sqlite", rows, mark=of_this)
+    for name in _BESIDE_A_FILE:
+        shutil.rmtree(made / name) if (made / name).is_dir() else (made / name).unlink(missing_ok=True)
+
+
 def _into_place(data: Path) -> None:
     for name in INTO_PLACE:
         if (data / RESTORING / name).exists():
             os.rename(data / RESTORING / name, data / name)
             sync_folder(data)
-    (data / RESTORING).rmdir()
+    shutil.rmtree(data / RESTORING)
     sync_folder(data)

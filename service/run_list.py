@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
 from typing import Annotated, Any
@@ -17,6 +17,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 from passband.analysis.given.car import Air, Car, Slip
 from passband.service.details import FinishFt, JsonObject
 from passband.service.given import Fault, GivenError, read_car, read_file, read_given
+from passband.service.listed_sheets import ListedSheets, SheetsNamed, listed_sheets
 
 MOST_RUNS = 2000
 """More than a car makes in ten seasons. A longer list is refused."""
@@ -50,6 +51,7 @@ class _Run(BaseModel):
     slip: JsonObject | list[JsonObject] | None = None
     air: JsonObject | None = None
     car: NotBlank | None = None
+    sheets: SheetsNamed | None = None
 
 
 class ListedPart(BaseModel):
@@ -72,6 +74,7 @@ class _List(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     car: NotBlank | None = None
+    sheets: SheetsNamed | None = None
     parts: list[ListedPart] = Field(default_factory=list, max_length=200)
     runs: list[JsonObject] = Field(min_length=1, max_length=MOST_RUNS)
 
@@ -108,6 +111,8 @@ class ListedRun:
     """Date and time, ISO; empty where not told."""
     group: str
     """Which side of a change it is on; empty where on none."""
+    sheets: ListedSheets = field(default_factory=ListedSheets)
+    """Sheets of a bench and a compressor's map that the list names for it."""
 
 
 def read_run_list(path: Path, *, car: Path | None = None) -> list[ListedRun]:
@@ -136,7 +141,7 @@ def read_run_list(path: Path, *, car: Path | None = None) -> list[ListedRun]:
     _check_labels(path, runs)
     _check_logs(path, runs)
     cars = _Cars(path.parent, car or (path.parent / given.car if given.car else None))
-    return [_listed(path.parent, run, cars) for run in runs]
+    return [_listed(path.parent, run, cars, given.sheets) for run in runs]
 
 
 def read_parts(path: Path) -> list[ListedPart]:
@@ -214,7 +219,7 @@ class _Cars:
         return self._read[path]
 
 
-def _listed(folder: Path, run: _Run, cars: _Cars) -> ListedRun:
+def _listed(folder: Path, run: _Run, cars: _Cars, sheets: SheetsNamed | None) -> ListedRun:
     car_given, car = cars.of(run)
     slips = run.slip if isinstance(run.slip, list) else [run.slip] if run.slip else []
     return ListedRun(
@@ -232,6 +237,7 @@ def _listed(folder: Path, run: _Run, cars: _Cars) -> ListedRun:
         notes=run.notes,
         at=run.at.isoformat() if run.at is not None else "",
         group=run.group,
+        sheets=listed_sheets(folder, sheets, run.sheets, label=run.label),
     )
 
 

@@ -142,7 +142,16 @@ def stored_review(library: Library, run_id: str | None) -> Review | None:
         None where there is no such run.
     """
     review = library.records.review(run_id) if run_id is not None else None
-    return review_from_json(orjson.loads(review)) if review is not None else None
+    return _read(review) if review is not None else None
+
+
+_READ: Remembered[Review] = Remembered(32)
+"""Reviews by their very bytes."""
+
+
+def _read(review: bytes) -> Review:
+    known = _READ.get(review)
+    return known if known is not None else _READ.put(review, review_from_json(orjson.loads(review)))
 
 
 def hold_against(library: Library, this: ComparedRun, best_id: str | None) -> list[Against]:
@@ -162,26 +171,34 @@ def hold_against(library: Library, this: ComparedRun, best_id: str | None) -> li
     list of Against
         One where both are the same run; none where there is no other that shares the track with it.
     """
-    from passband.analysis.runs.cost import compare_costs
-    from passband.analysis.runs.why import Against, launch_beside
-    from passband.web.sheet import heading
-
     before = _run_before(library, this.run) if this.run.details.event and this.run.car else None
     chosen: dict[str, list[str]] = {}
     if best_id is not None:
         chosen.setdefault(best_id, []).append("the best fair run")
     if before is not None:
         chosen.setdefault(before, []).append("the run before")
-    found = []
-    laid = lay_stored(this) if chosen else None
-    for run_id, words in chosen.items():
-        base = _laid(library, run_id)
-        costs = compare_costs(base, laid) if laid is not None else None
-        name = heading(base.review, "us").title
-        if costs is not None:
-            beside = launch_beside(this.review, base.review)
-            found.append(Against(f"{name}, {' and '.join(words)}", costs, beside))
-    return found
+    held = (_held(library, this, run_id, " and ".join(words)) for run_id, words in chosen.items())
+    return [one for one in held if one is not None]
+
+
+_HELD: Remembered[tuple[Against | None]] = Remembered(64)
+"""What came of it, by both runs as they were reviewed."""
+
+
+def _held(library: Library, this: ComparedRun, base_id: str, words: str) -> Against | None:
+    from passband.analysis.runs.cost import compare_costs
+    from passband.analysis.runs.why import Against, launch_beside
+    from passband.web.sheet import heading
+
+    run = library.records.run(base_id)
+    key = (this.run.id, this.run.reviewed_at, *this.table.columns, base_id, run.reviewed_at if run else "", words)
+    known = _HELD.get(key)
+    if known is not None:
+        return known[0]
+    base = _laid(library, base_id)
+    costs, name = compare_costs(base, lay_stored(this)), heading(base.review, "us").title
+    beside = launch_beside(this.review, base.review)
+    return _HELD.put(key, (Against(f"{name}, {words}", costs, beside) if costs is not None else None,))[0]
 
 
 _LAID: Remembered[LaidRun] = Remembered(16)
@@ -226,9 +243,9 @@ def fetch_run(library: Library, run_id: str, *, channels: Sequence[str] = ()) ->
     Problem
         404 if it is unknown.
     """
-    opened, review = library.open_table(run_id), library.records.review(run_id)
+    opened, review = library.files.open_table(run_id), library.records.review(run_id)
     if opened is None or review is None:
         raise not_found("run")
     run, file = opened
     with file:
-        return ComparedRun(run, review_from_json(orjson.loads(review)), read_table(file, [*AXES, *channels]))
+        return ComparedRun(run, _read(review), read_table(file, [*AXES, *channels]))

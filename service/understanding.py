@@ -100,11 +100,23 @@ def _understand_piece(name: str, place: str, piece: JsonObject, answer: JsonObje
         answer["errors"] += [
             {"where": _where(name, place, fault.where), "text": _said(fault, piece)} for fault in faults
         ]
+        answer["understood"].update(_words_of_each(name, piece) if name in _MODELS else {})
         return
     words = _limit_words(model.limits[0], place) if isinstance(model, Car) and model.limits else _fact_words(model)
     answer["understood"].update({f"{name}.{key}": text for key, text in words.items()})
     if beside and isinstance(model, Car) and model.limits:
         answer["errors"] += _conditions_without_unit(model.limits[0], place)
+
+
+def _words_of_each(name: str, piece: JsonObject) -> dict[str, str]:
+    """Of slip or air what can be understood alone, where one fact of it is wrong."""
+    words = {}
+    for key, value in piece.items():
+        try:
+            words.update(_fact_words(read_given(_MODELS[name], {key: value}, what=name)))
+        except GivenError:
+            continue  # said already, of the whole
+    return {f"{name}.{key}": text for key, text in words.items()}
 
 
 _MODELS: dict[str, Any] = {"slip": Slip, "air": Air}

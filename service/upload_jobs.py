@@ -45,4 +45,4 @@ def refuse_upload(library: Library, job: Job, problem: dict[str, Any]) -> None:
     names = ", ".join(log.name for log in job.logs)
     library.trash.put(Reason.REFUSED, f"{names}: {problem['detail']}", files=files)
     library.records.jobs.fail(job, {"problem": problem})
-    library.let_go_of(originals, [log.sha256 for log in job.logs], but_by="")
+    library.writes.let_go_of(originals, [log.sha256 for log in job.logs])

@@ -146,8 +146,9 @@ class Unreviewed:
         else:
             kept_digest = (orjson.dumps(digest.figures), digest.arrays) if digest is not None else None
             called, logs = (details.label, details.event, details.round), tuple((Path(), log.name) for log in run.logs)
-            given, path = car.given if car is not None else None, self._kept.path(run.id)
-            held = self._workers.hold(HoldTask(path, stored, kept_digest, given, *called, logs))
+            given, given_was = (one.given if one is not None else None for one in (car, was))
+            task = HoldTask(self._kept.path(run.id), stored, kept_digest, given, given_was, *called, logs)
+            held = self._workers.hold(task)
         if isinstance(held, NotKept):
             log.info("run %s is reviewed from its logs: %s", run.id, held.why)
             return None

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from passband.service.given import GivenError
+from passband.service.listed_sheets import curve_text
 from passband.service.many_runs import reviews_of
 from passband.service.printing import Form, drawn_in, print_json
 from passband.service.run_list import read_run_list, run_labelled
@@ -71,7 +72,7 @@ def print_whatif(path: Path, *, label: str, asked: WhatIfAsked, car: Path | None
     label : str
         The run.
     asked : WhatIfAsked
-        What is to be other; may be nothing where something is wanted beside.
+        What is to be other, a power curve by its file; may be nothing where something is wanted beside.
     car : Path, optional
         The car of runs that name none.
     beside : Beside
@@ -96,6 +97,7 @@ def print_whatif(path: Path, *, label: str, asked: WhatIfAsked, car: Path | None
     from passband.analysis.whatif.model import ModelledRun
 
     listed = run_labelled(read_run_list(path, car=car), label)
+    asked = asked.model_copy(update={"power": curve_text(asked.power, listed.sheets, Path())})
     wanted = asked != WhatIfAsked() or beside == Beside()
     if wanted:
         read_changes(asked, listed.car, boost_pa=0.0)  # a wrong word is told before a review is made

@@ -6,11 +6,12 @@ Public: `ForetoldRow`, `render_foretold`.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.whatif.back_test import BackTest, Tally
 from passband.web.pages import render
+from passband.web.prose import in_units
 from passband.web.units import UnitSystem
 from passband.web.words import Json
 
@@ -25,20 +26,35 @@ class ForetoldRow:
     """Id and title of the run foretold."""
     test: BackTest
     """What came of it."""
+    units: UnitSystem = "us"
+    """The reader's choice."""
 
     @property
     def changed(self) -> str:
         """What the user changed."""
-        return "; ".join(self.test.change.words) or "nothing"
+        return in_units("; ".join(self.test.change.words), self.units) or "nothing"
 
     @property
-    def foretold(self) -> str:
-        """Elapsed time, second less first."""
+    def beside(self) -> list[str]:
+        """What was corrected, and what the logs show to have been otherwise."""
+        change = self.test.change
+        texts = [*(f"corrected: {one}" for one in change.corrected), *change.measured]
+        return [in_units(text, self.units) for text in texts]
+
+    @property
+    def why(self) -> str:
+        """Why there is no forecast; empty where there is one."""
+        text = in_units(self.test.why, self.units)
+        return text[:1].upper() + text[1:]
+
+    @property
+    def foretold(self) -> tuple[str, str]:
+        """Elapsed time, second less first, and its plus-minus."""
         return _seconds(self.test.foretold_s)
 
     @property
-    def measured(self) -> str:
-        """Elapsed time, second less first."""
+    def measured(self) -> tuple[str, str]:
+        """Elapsed time, second less first, and its plus-minus."""
         return _seconds(self.test.measured_s)
 
     @property
@@ -53,8 +69,8 @@ class ForetoldRow:
         return {True: "held", False: "missed", None: "–"}[self.test.held]
 
 
-def _seconds(one: Estimate | None) -> str:
-    return "–" if one is None else f"{one.value:+.3f} ± {one.plus_minus:.3f}".replace("-", "−")
+def _seconds(one: Estimate | None) -> tuple[str, str]:
+    return ("–", "") if one is None else (f"{one.value:+.3f}".replace("-", "−"), f" ±{one.plus_minus:.3f}")
 
 
 def render_foretold(car: Json, rows: Sequence[ForetoldRow], total: Tally, *, units: UnitSystem = "us") -> str:
@@ -76,4 +92,5 @@ def render_foretold(car: Json, rows: Sequence[ForetoldRow], total: Tally, *, uni
     str
         HTML.
     """
-    return render("foretold.html", units, car=car, rows=rows, total=total, here="cars")
+    shown = [replace(row, units=units) for row in rows]
+    return render("foretold.html", units, car=car, rows=shown, total=total, here="cars")

@@ -138,9 +138,14 @@ def unit_and_title(name: str, units: UnitSystem) -> tuple[Unit, str]:
     """
     if name == "speed_mps":
         return unit_for("speed", units), "Ground speed"
+    if name == "acceleration_mps2":
+        return unit_for("acceleration", units), "Acceleration of the car"
+    family, _, log = name.partition(".")
+    name, log = (family, log) if log.isdecimal() and kind_of(family) else (name, "")
     kind = kind_of(name)
     kind_name = kind_of_si(kind.unit, shown_unit=kind.shown_unit) if kind else "plain"
-    return unit_for(kind_name, units), channel_title(name)
+    title = channel_title(name)
+    return unit_for(kind_name, units), f"{title}, log {int(log) + 1}" if log else title
 
 
 def _bounds(review: Review, name: str, shown: Unit) -> list[dict[str, Any]]:

@@ -17,6 +17,7 @@ from passband.analysis.runs.change_in_dwell import DwellChange
 from passband.analysis.runs.cost import CostPart, PairCosts
 from passband.web.pages import render
 from passband.web.printed_runs import companion_words
+from passband.web.prose import in_units
 from passband.web.units import UnitSystem, unit_for
 from passband.web.words import Json
 
@@ -71,7 +72,7 @@ def render_costs(base: Json, others: Sequence[tuple[Json, str, PairCosts | None]
             "ms": f"{1000 * costs.difference_s.value:+.0f}".replace("-", "−") if costs is not None else "",
             "at": _place(costs.at_m, units) if costs is not None else "",
             "rows": _cost_rows(costs.parts, units) if costs is not None else (),
-            "findings": costs.findings if costs is not None else (),
+            "findings": _findings(costs.findings, units) if costs is not None else (),
         }
         for run, title, costs in others
     ]
@@ -89,7 +90,7 @@ def _cost_rows(parts: Sequence[CostPart], units: UnitSystem) -> tuple[CostRow, .
             force=f"{1000 * part.cost_constant_force_s:+.0f}".replace("-", "−"),
             lost=part.cost_s.value > 0,
             bar=BAR * abs(part.cost_s.value) / most,
-            beside=tuple(companion_words(part)),
+            beside=tuple(in_units(text, units) for text in companion_words(part)),
         )
         for part in parts
     )
@@ -97,12 +98,12 @@ def _cost_rows(parts: Sequence[CostPart], units: UnitSystem) -> tuple[CostRow, .
 
 def _place(metres: float, units: UnitSystem, *, bare: bool = False) -> str:
     size, label = (metres, "m") if units == "metric" else (metres / FOOT_M, "ft")
-    return f"{size:.0f}" if bare else f"{size:.0f} {label}"
+    return f"{size:,.0f}" if bare else f"{size:,.0f} {label}"
 
 
 def _with_half_width(one: Estimate, digits: int, *, sign: bool = False) -> str:
     half = max(one.plus_minus, 10.0**-digits) if one.plus_minus > 0 else 0.0
-    return f"{one.value:{'+' if sign else ''}.{digits}f} ±{half:.{digits}f}".replace("-", "−")
+    return f"{one.value:{'+' if sign else ''},.{digits}f} ±{half:,.{digits}f}".replace("-", "−")
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,12 +144,12 @@ def render_change(
         named=named,
         groups={key: [run["id"] for run in side] for key, side in zip(("before", "after"), sides, strict=True)},
         both=(
-            _both("elapsed time, s", change.elapsed_time_s, 1.0, 3),
+            _both("ET, s", change.elapsed_time_s, 1.0, 3),
             _both(f"average power, {power.label}", change.average_w, power.scale, 1),
             _both("time in the band, s", change.time_in_band_s, 1.0, 2),
         ),
         ratios=[
-            (f"{one.low_rpm:.0f} to {one.high_rpm:.0f}", _percent(one.ratio), ", ".join(map(str, one.gears)), one.runs,
+            (_span(one.low_rpm, one.high_rpm), _percent(one.ratio), ", ".join(map(str, one.gears)), one.runs,
              _sure(one.ratio))
             for one in change.power_ratio
         ],
@@ -156,13 +157,13 @@ def render_change(
         shifts=[_shift_row(one) for one in change.rpm_after],
         dwell=[_dwell_row(one) for one in change.dwell],
         needed=_needed(change),
-        findings=_findings(change.findings),
+        findings=_findings(change.findings, units),
         here="event",
     )  # fmt: skip
 
 
-def _findings(findings: Sequence[Finding]) -> list[tuple[str, str]]:
-    return [(one.level, one.text) for one in findings]
+def _findings(findings: Sequence[Finding], units: UnitSystem) -> list[tuple[str, str]]:
+    return [(one.level, in_units(one.text, units)) for one in findings]
 
 
 def _both(title: str, both: BothAirs, scale: float, digits: int) -> _Both:
@@ -171,6 +172,10 @@ def _both(title: str, both: BothAirs, scale: float, digits: int) -> _Both:
         for one in (both.raw, both.same_air)
     )
     return _Both(title, raw, same)
+
+
+def _span(low_rpm: float, high_rpm: float) -> str:
+    return f"{low_rpm:,.0f}–{high_rpm:,.0f}"
 
 
 def _percent(ratio: Estimate) -> str:
@@ -188,19 +193,23 @@ def _shift_row(one: Any) -> tuple[str, ...]:
     after = one.after
     return (
         one.shift,
-        f"{one.before.mean:.0f}",
-        f"{after.mean:.0f}",
+        f"{one.before.mean:,.0f}",
+        f"{after.mean:,.0f}",
         _with_half_width(one.difference, 0, sign=True),
-        f"{after.lowest:.0f}",
+        f"{after.lowest:,.0f}",
         "–" if after.under_band is None else f"{after.under_band} of {after.runs}",
         "–" if one.share_in_band_at_least is None else f"{100 * one.share_in_band_at_least:.0f} %",
-        "–" if after.falls_no_lower is None else f"{after.falls_no_lower:.0f}",
+        "–" if after.falls_no_lower is None else f"{after.falls_no_lower:,.0f}",
     )
 
 
 def _dwell_row(one: DwellChange) -> tuple[str, ...]:
-    span = f"{one.low_rpm:.0f} to {one.high_rpm:.0f}"
-    return span, f"{one.before_s:.2f}", f"{one.after_s:.2f}", _with_half_width(one.difference, 2, sign=True)
+    return (
+        _span(one.low_rpm, one.high_rpm),
+        f"{one.before_s:.2f}",
+        f"{one.after_s:.2f}",
+        _with_half_width(one.difference, 2, sign=True),
+    )
 
 
 def _needed(change: GroupChange) -> str:

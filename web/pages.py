@@ -25,8 +25,10 @@ from markupsafe import Markup
 
 from passband.analysis.given.ranges import FACTS
 from passband.analysis.results.review import Review
+from passband.analysis.results.unknown import known
 from passband.web.assets import TEMPLATES, stamped
 from passband.web.carform import field_text
+from passband.web.prose import in_units
 from passband.web.runline import run_line
 from passband.web.season import season
 from passband.web.sheet import CAUTIONS, heading
@@ -103,7 +105,7 @@ def render_event(sheet: Json, *, changes: Sequence[Json] = (), units: UnitSystem
         event=sheet["event"],
         season=season(sheet, units),
         cars=list(cars.values()),
-        air_rules=sheet.get("air_rules", ()),
+        air_rules=[in_units(rule, units) for rule in sheet.get("air_rules", ())],
         changes=changes,
         here="event",
     )
@@ -132,7 +134,8 @@ def render_beside_run(
     str
         HTML.
     """
-    return render(template, units, run=run, head=heading(review, units), car=car, here="runs")
+    head, band = heading(review, units), known(review.band)
+    return render(template, units, run=run, head=head, band=band, car=car, here="runs")
 
 
 def render_error(problem: Json, *, units: UnitSystem = "us") -> str:

@@ -101,4 +101,4 @@ def _beside(season: Season) -> Sequence[str]:
             *texts,
         ]
         said.append(f"{row.title}: {'; '.join(parts)}")
-    return [*said, "", *season.spreads]
+    return [*said, "", *map(str, season.spreads)]

@@ -13,6 +13,7 @@ import polars as pl
 from passband.analysis.results.review import Review
 from passband.analysis.runs.verdict import verdict_lines
 from passband.analysis.runs.why import cause_words, find_causes
+from passband.web.prose import in_units
 from passband.web.sheet import CAUTIONS, Cell, Line, Mark, Row, Section, Table, banners, heading, standing
 from passband.web.sheets import sections
 from passband.web.strip import strip_text
@@ -110,9 +111,9 @@ def _head(review: Review, units: UnitSystem) -> list[str]:
         lines += [*wrap(title, WIDTH), boards.rjust(WIDTH)]
     lines += wrap(", ".join(filter(None, (review.car.name, run.event, run.round))), WIDTH)
     lines += ["-" * WIDTH, f"{_SIGNS[stands.mark]}{stands.word}: {stands.text}"]
-    for banner in banners(review):
+    for banner in banners(review, units):
         lines += wrap(f"{_SIGNS[banner.mark]}{banner.text}", WIDTH, subsequent_indent="  ")
-    for line in verdict_lines(review, units=units):
+    for line in (in_units(line, units) for line in verdict_lines(review, units=units)):
         lines += wrap(line, WIDTH - 2, initial_indent="  ", subsequent_indent="    ")
     for cause in find_causes(review):
         lines += wrap(cause_words(cause), WIDTH - 2, initial_indent="  Why: ", subsequent_indent="    ")

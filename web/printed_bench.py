@@ -60,9 +60,22 @@ def print_head(head: Head, *, band: tuple[float, float] | None, units: UnitSyste
     lines += [
         "",
         *wrap("Discharge coefficients of the inlet on the valve's curtain, and on its circle less stem.", WIDTH),
+        *_areas(head),
     ]
     lines += ["", *_at_speeds(head, band)]
     return _page([*lines, *_sentences(head.findings)])
+
+
+def _areas(head: Head) -> list[str]:
+    """Curtain and circle of a cylinder's inlet valves, and which of the two is the narrower at the highest lift."""
+    if head.curtain_m2 is None or head.seat_m2 is None:
+        return []
+    narrow = "circle" if head.seat_m2 < head.curtain_m2 else "curtain"
+    said = (
+        f"Of a cylinder's inlet valves the curtain at the highest lift is {1e4 * head.curtain_m2:.1f} cm2, the circle "
+        f"less stem {1e4 * head.seat_m2:.1f} cm2: there the {narrow} is the narrower."
+    )
+    return wrap(said, WIDTH)
 
 
 def _at_speeds(head: Head, band: tuple[float, float] | None) -> list[str]:
@@ -71,15 +84,19 @@ def _at_speeds(head: Head, band: tuple[float, float] | None) -> list[str]:
     if piston is None or gas is None or index is None or head.rpm_at_limit is None:
         return ["Gas speed and inlet Mach index: not known."]
     speeds = [*band, head.rpm_at_limit] if band is not None else [head.rpm_at_limit]
+    port = head.port_speed_at_1000_rpm_mps
     rows = [
-        (f"{rpm:.0f}", f"{piston * rpm / 1000:.1f}", f"{gas * rpm / 1000:.0f}", f"{index * rpm / 1000:.2f}")
+        (
+            f"{rpm:.0f}", f"{piston * rpm / 1000:.1f}", f"{gas * rpm / 1000:.0f}", _number(port, 1000.0 / rpm, 0),
+            f"{index * rpm / 1000:.2f}",
+        )
         for rpm in sorted(speeds)
-    ]
+    ]  # fmt: skip
     said = (
         f"Inlet Mach index {LIMIT_OF_INDEX}, beyond which cylinders fill less and less (C. F. Taylor), is reached at "
         f"{head.rpm_at_limit:.0f} rpm."
     )
-    return [*_table(("rpm", "piston m/s", "inlet m/s", "index"), rows), "", *wrap(said, WIDTH)]
+    return [*_table(("rpm", "piston m/s", "inlet m/s", "port m/s", "index"), rows), "", *wrap(said, WIDTH)]
 
 
 def print_beside(label: str, beside: BesideTrack, *, units: UnitSystem = "us") -> str:

@@ -16,6 +16,7 @@ from passband.analysis.runs.verdict import verdict_lines
 from passband.analysis.runs.why import Against, against_words, cause_words, find_causes
 from passband.web.curves import curves_svg
 from passband.web.pages import render
+from passband.web.prose import in_units
 from passband.web.sheet import banners, heading, key_figures, standing
 from passband.web.sheets import sections
 from passband.web.units import UnitSystem
@@ -83,13 +84,15 @@ def render_run(
         run=run,
         head=heading(review, units),
         standing=standing([limit.verdict for limit in review.limits]),
-        banners=banners(review),
+        banners=banners(review, units),
         keys=key_figures(review, units),
-        verdict=(*verdict_lines(review, around.best, units=units), *filter(None, (around.engine,))),
+        verdict=[
+            in_units(line, units) for line in (*verdict_lines(review, around.best, units=units), around.engine) if line
+        ],
         usual=around.usual,
         best_id=around.best_id,
-        why=[cause_words(cause) for cause in find_causes(review)],
-        against=[against_words(pair) for pair in around.against],
+        why=[in_units(cause_words(cause), units) for cause in find_causes(review)],
+        against=[in_units(against_words(pair), units) for pair in around.against],
         strip=Markup(strip_svg),
         curves=Markup(curves_svg(review, units=units)),
         sections=sections(review, units, car=around.car),

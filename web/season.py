@@ -1,6 +1,6 @@
 """The sheet of an event as a table: a row a run, a column a figure, each cell with what it sorts by.
 
-Public: `SeasonColumn`, `SeasonCell`, `SeasonRow`, `Season`, `season`.
+Public: `SeasonColumn`, `SeasonCell`, `SeasonRow`, `SeasonSpread`, `Season`, `season`.
 """
 
 from __future__ import annotations
@@ -14,9 +14,10 @@ from markupsafe import Markup, escape
 
 from passband.analysis.quantities import FOOT_M
 from passband.analysis.results.limits import Verdict
+from passband.web.prose import in_units
 from passband.web.sheet import Standing, standing
 from passband.web.units import UnitSystem, unit_for
-from passband.web.words import Json
+from passband.web.words import Json, plain_number
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,8 +74,34 @@ class SeasonRow:
     """By column."""
     standing: Standing
     """How it stands to its limits."""
+    first: Markup
+    """Its first cell as the table shows it: elapsed time, where any run has one."""
     html: Markup
-    """Its cells as the table shows them."""
+    """Its other cells."""
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonSpread:
+    """A figure over the clean runs."""
+
+    name: str
+    """With its unit."""
+    runs: int
+    """So many."""
+    mean: str
+    """Of them."""
+    deviation: str
+    """Standard deviation."""
+    per_run: str
+    """More from one run to the next, with its plus-minus; a dash where that is not known."""
+    trend: bool
+    """Whether that is surely not nothing."""
+
+    def __str__(self) -> str:
+        """In a sentence."""
+        words = f"{self.name}: mean {self.mean}, standard deviation {self.deviation} over {self.runs} clean runs"
+        trend = "a trend" if self.trend else "no clear trend"
+        return words if self.per_run == "–" else f"{words}; {self.per_run} a run, {trend}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,8 +112,8 @@ class Season:
     """Behind the run's name; those of which no run knows anything are left out."""
     rows: tuple[SeasonRow, ...]
     """Oldest first."""
-    spreads: tuple[str, ...]
-    """Sentences: mean, deviation and trend of clean runs."""
+    spreads: tuple[SeasonSpread, ...]
+    """Mean, deviation and trend of clean runs."""
 
 
 def season(sheet: Json, units: UnitSystem) -> Season:
@@ -108,12 +135,12 @@ def season(sheet: Json, units: UnitSystem) -> Season:
     known = [one for one in _columns(sheet, units) if any(row.get(one.name) not in (None, "", 0) for row in rows)]
     columns = [_cells([row.get(one.name) for row in rows], one) for one in known]
     texts = ([cell.html(words=one.text) for cell in cells] for one, cells in zip(known, columns, strict=True))
-    html = ["".join(row) for row in zip(*texts, strict=True)] if known else [""] * len(rows)
+    html = [(row[0], "".join(row[1:])) for row in zip(*texts, strict=True)] if known else [("", "")] * len(rows)
     cells: Sequence[tuple[SeasonCell, ...]] = list(zip(*columns, strict=True)) if known else [()] * len(rows)
     made = zip(sheet["runs"], rows, sheet["same_engine"], cells, html, strict=True)
     return Season(
         tuple(known),
-        tuple(_row(*one, best=sheet["best"]) for one in made),
+        tuple(_row(*one, best=sheet["best"], units=units) for one in made),
         tuple(_spread(one, units) for one in sheet["spreads"] if one["standard_deviation"] is not None),
     )
 
@@ -123,9 +150,10 @@ def _row(
     row: Mapping[str, Any],
     engine: Json | None,
     cells: tuple[SeasonCell, ...],
-    html: str,
+    html: tuple[str, str],
     *,
     best: str | None,
+    units: UnitSystem,
 ) -> SeasonRow:
     return SeasonRow(
         id=run["id"],
@@ -133,11 +161,12 @@ def _row(
         clean=not row["faults"],
         best=run["id"] == best,
         faults=row["faults"],
-        engine=engine["line"] if engine else "",
+        engine=in_units(engine["line"], units) if engine else "",
         engine_changed=bool(engine) and not engine["as_before"] if engine else False,
         cells=cells,
         standing=_standing(*(run["limits"][verdict.name.lower()] for verdict in Verdict)),
-        html=Markup(html),
+        first=Markup(html[0]),
+        html=Markup(html[1]),
     )
 
 
@@ -154,7 +183,7 @@ def _cells(values: Sequence[Any], column: SeasonColumn) -> list[SeasonCell]:
     if column.text:
         return [SeasonCell(str(one), str(one)) if one not in (None, "") else _UNKNOWN for one in values]
     sign, digits = ("+", -column.digits - 1) if column.digits < 0 else ("", column.digits)
-    form, scale = f"{sign}.{digits}f", column.scale
+    form, scale = f"{sign},.{digits}f", column.scale
     return [
         SeasonCell(format(one / scale, form).replace("-", "−"), repr(float(one))) if one is not None else _UNKNOWN
         for one in values
@@ -166,7 +195,7 @@ def _columns(sheet: Json, units: UnitSystem) -> list[SeasonColumn]:
     altitude, wind = ("m", 1.0) if units == "metric" else ("ft", FOOT_M), speed
     names = [one["name"] for one in sheet["columns"] if one["name"].startswith("shift_")]
     shifts = [
-        SeasonColumn(f"{'-'.join(parts[1:3])} {'before' if parts[-1] == 'before' else 'after'} rpm", name, 1.0, 0)
+        SeasonColumn(f"rpm {'before' if parts[-1] == 'before' else 'after'} {'-'.join(parts[1:3])}", name, 1.0, 0)
         for name in names
         if (parts := name.split("_"))
     ]
@@ -187,9 +216,9 @@ def _columns(sheet: Json, units: UnitSystem) -> list[SeasonColumn]:
         SeasonColumn(f"± {power.label} run to run", "average_run_plus_minus_w", power.scale, 1),
         SeasonColumn("nearest limit", "worst_limit", 1.0, 0, text=True),
         SeasonColumn("margin %", "worst_margin_share", 0.01, -2),
-        SeasonColumn(f"density altitude {altitude[0]}", "density_altitude_m", altitude[1], 0),
+        SeasonColumn(f"DA {altitude[0]}", "density_altitude_m", altitude[1], 0),
         SeasonColumn(f"wind {wind.label}", "wind_mps", wind.scale, -2), SeasonColumn("spin s", "wheelspin_s", 1.0, 2),
-        SeasonColumn("foot off s", "lift_s", 1.0, 2),
+        SeasonColumn("lifted s", "lift_s", 1.0, 2),
         SeasonColumn("slip less computed s", "slip_less_computed_s", 1.0, -4),
         SeasonColumn("notes", "notes", 1.0, 0, text=True), SeasonColumn("changed", "changed", 1.0, 0, text=True),
     ]  # fmt: skip
@@ -205,20 +234,20 @@ _SPREADS = {
 }  # fmt: skip
 
 
-def _spread(one: Json, units: UnitSystem) -> str:
-    """Mean, deviation and trend of a figure in a sentence."""
+def _spread(one: Json, units: UnitSystem) -> SeasonSpread:
+    """Mean, deviation and trend of a figure, in the reader's units."""
     name, kind, digits = _SPREADS.get(one["figure"], (one["figure"], "", 3))
     scale, label = {"time": (1.0, "s"), "share": (0.01, "%"), "rpm": (1.0, "rpm"), "": (1.0, "")}.get(kind) or (
         unit_for(kind, units).scale, unit_for(kind, units).label
     )  # fmt: skip
-    mean, deviation = one["mean"] / scale, one["standard_deviation"] / scale
-    words = f"{name}: mean {mean:.{digits}f}, standard deviation {deviation:.{digits}f} {label}"
-    return f"{words} over {one['runs']} clean runs{_trend(one['per_run'], scale, digits, label)}"
-
-
-def _trend(per_run: Json | None, scale: float, digits: int, label: str) -> str:
-    if per_run is None:
-        return ""
-    slope, half = per_run["value"] / scale, per_run["plus_minus"] / scale
-    words = f"; {slope:+.{digits + 1}f} ±{half:.{digits + 1}f} {label} a run".replace("-", "−")
-    return f"{words}, {'a trend' if abs(slope) > half else 'no clear trend'}"
+    per_run, slope, half = one["per_run"], 0.0, 0.0
+    if per_run is not None:
+        slope, half = per_run["value"] / scale, per_run["plus_minus"] / scale
+    return SeasonSpread(
+        name=f"{name}, {label}" if label else name,
+        runs=one["runs"],
+        mean=plain_number(one["mean"] / scale, digits),
+        deviation=plain_number(one["standard_deviation"] / scale, digits),
+        per_run="–" if per_run is None else f"{slope:+,.{digits}f} ±{half:,.{digits}f}".replace("-", "−"),
+        trend=abs(slope) > half,
+    )

@@ -18,6 +18,7 @@ from passband.analysis.results.limits import Verdict
 from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import known
 from passband.analysis.runs.verdict import counts_in_words
+from passband.web.prose import in_units
 from passband.web.units import UnitSystem
 from passband.web.words import Figure, estimate, figure, missing
 
@@ -177,16 +178,20 @@ class Banner:
     """What was given and why it was not used."""
 
 
-def banners(review: Review) -> tuple[Banner, ...]:
+def banners(review: Review, units: UnitSystem) -> tuple[Banner, ...]:
     """What of slip, air and limits was given and could not be used: told at the top, not among the findings alone.
 
     Parameters
     ----------
     review : Review
         Of the run.
+    units : {"us", "metric"}
+        The reader's choice.
     """
     unused = [finding for finding in review.findings if finding.code in GIVEN_NOT_USED]
-    return tuple(Banner("stop" if finding.level == "stop" else "caution", finding.text) for finding in unused)
+    return tuple(
+        Banner("stop" if finding.level == "stop" else "caution", in_units(finding.text, units)) for finding in unused
+    )
 
 
 @dataclass(frozen=True, slots=True)

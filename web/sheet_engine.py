@@ -46,7 +46,7 @@ def boost_section(review: Review, units: UnitSystem) -> Section:
         Line("Lowest after that", figure(boost.lowest_after_pa, "pressure", units)),
         Line("Highest", figure(boost.highest_pa, "pressure", units)),
         Line("As the clock starts", figure(boost.at_clock_start_pa, "pressure", units)),
-        Line("Boost missing", figure(boost.deficit_pa_s, "pressure_time", units), "pressure below it x time"),
+        Line("Boost missing", figure(boost.deficit_pa_s, "pressure_time", units), "pressure below it × time"),
     )
     tables = (_dips_table(boost.dips, units),) if boost.dips else ()
     return Section("boost", "Boost", lines, tables, basis=f"boost {boost.basis}")
@@ -78,7 +78,11 @@ def power_section(review: Review, units: UnitSystem) -> Section:
         *_between_runs(power.average_w, units),
         Line("Average while pulling", estimate(power.average_pulling_w, "power", units), "no shifts"),
         Line("Average over distance", estimate(power.average_over_distance_w, "power", units)),
-        Line("Average to the ground", estimate(power.average_wheel_w, "power", units), "moved the car"),
+        Line(
+            f"Average, wheel {unit_for('power', units).label}",
+            estimate(power.average_wheel_w, "power", units),
+            "moved the car",
+        ),
         Line("Peak, flywheel", estimate(power.peak_w, "power", units), "highest 50 ms"),
     ]
     corrected = estimate(power.corrected_average_w, "power", units)
@@ -86,7 +90,7 @@ def power_section(review: Review, units: UnitSystem) -> Section:
     factor = f", factor {power.correction_factor:.3f}" if not isinstance(power.correction_factor, Unknown) else ""
     lines.append(Line("Average in standard air", corrected, f"{rule}{factor}" if rule else ""))
     trap = estimate(power.from_trap_speed_w, "power", units)
-    lines.append(Line("From trap speed and mass", trap, "to the ground; a cross-check"))
+    lines.append(Line("From trap speed and mass", trap, "at the wheels; a cross-check"))
     lines.append(Line("Work at the tires", figure(power.work_j, "energy", units)))
     balance = power.balance_error
     lines.append(Line("Work not accounted for", figure(balance, "share", units, unit=_PER_CENT), "work against energy"))
@@ -137,9 +141,9 @@ def _air_sentences(review: Review, units: UnitSystem) -> tuple[str, ...]:
     towards = "" if wind is None else (" from behind" if wind >= 0 else " head on")
     wind_text = "wind not given" if wind is None else f"wind {figure(abs(wind), 'speed', units)}{towards}"
     return (
-        f"Air: {figure(air.temperature_k, 'temperature', units)}, {figure(air.pressure_pa, 'pressure', units)}, "
+        f"Air: {figure(air.temperature_k, 'temperature', units)}, {figure(air.pressure_pa, 'barometer', units)}, "
         f"{estimate(air.density_kgpm3, 'density', units)}, "
-        f"density altitude {figure(air.density_altitude_m, 'altitude', units)}, {wind_text} ({air.basis}).",
+        f"DA {figure(air.density_altitude_m, 'altitude', units)}, {wind_text} ({air.basis}).",
     )
 
 
@@ -199,7 +203,7 @@ def _dwell_bars(band: Band) -> tuple[Bar, ...]:
     times = [sum(one.time_s for one in group) for group in grouped]
     most = max(times, default=0.0)
     return tuple(
-        Bar(f"{group[0].from_rpm:.0f}–{group[-1].to_rpm:.0f}", f"{time:.2f}", time / most, _stands(group, band))
+        Bar(f"{group[0].from_rpm:,.0f}–{group[-1].to_rpm:,.0f}", f"{time:.2f}", time / most, _stands(group, band))
         for group, time in zip(grouped, times, strict=True)
     )
 

@@ -28,9 +28,9 @@ def launch_section(review: Review, units: UnitSystem) -> Section:
     if isinstance(launch, Unknown):
         return Section("launch", "Launch", missing=reason_of(launch))
     lines = (
-        Line("At launch", estimate(launch.rpm_at_launch, "rpm", units)),
+        Line("Launch RPM", estimate(launch.rpm_at_launch, "rpm", units)),
         Line("Lowest as the clutch bites", estimate(launch.rpm_lowest, "rpm", units)),
-        Line("Fall", figure(launch.rpm_drop, "rpm", units)),
+        Line("RPM drop", figure(launch.rpm_drop, "rpm", units)),
         Line("Back in the band", figure(launch.back_in_band_s, "time", units)),
         Line("Clutch locked", figure(launch.clutch_locked_s, "time", units)),
         _heat_line(review, units),
@@ -133,7 +133,7 @@ def splits_section(review: Review, units: UnitSystem) -> Section:
     start = Estimate(window.log_clock_start_s, window.clock_start_plus_minus_s)
     lines = [
         Line("Clock starts at", estimate(start, "time", units), "on the ECU log's own clock"),
-        Line("Rollout", estimate(distance.rollout_m, "length", units)),
+        Line("Rollout", estimate(distance.rollout_m, "short_length", units)),
     ]
     if distance.scale is not None:
         lines.append(Line("Speed scale set by the slip", estimate(distance.scale, "ratio", units)))

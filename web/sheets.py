@@ -5,8 +5,11 @@ Public: `sections`.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from passband.analysis.results.review import Review
-from passband.web.sheet import Section
+from passband.web.prose import in_units
+from passband.web.sheet import Cell, Line, Row, Section, Table
 from passband.web.sheet_engine import band_section, boost_section, limits_section, power_section
 from passband.web.sheet_track import findings_section, launch_section, shifts_section, splits_section
 from passband.web.units import UnitSystem
@@ -30,7 +33,7 @@ def sections(review: Review, units: UnitSystem, *, car: Json | None = None) -> t
     tuple of Section
         Launch, shifts, boost, power, band, limits, splits, findings.
     """
-    return (
+    made = (
         launch_section(review, units),
         shifts_section(review, units),
         boost_section(review, units),
@@ -39,4 +42,30 @@ def sections(review: Review, units: UnitSystem, *, car: Json | None = None) -> t
         limits_section(review, units, car=car),
         splits_section(review, units),
         findings_section(review),
+    )
+    return tuple(_in_units(section, units) for section in made)
+
+
+def _in_units(section: Section, units: UnitSystem) -> Section:
+    """A section whose sentences, which the analysis wrote in SI, are in the reader's units as its figures are."""
+
+    def line(one: Line) -> Line:
+        return replace(one, note=in_units(one.note, units))
+
+    def cell(one: Cell) -> Cell:
+        return one if section.key != "findings" else replace(one, text=in_units(one.text, units))
+
+    def table(one: Table) -> Table:
+        return replace(one, rows=tuple(row(each) for each in one.rows))
+
+    def row(one: Row) -> Row:
+        return Row(tuple(cell(each) for each in one.cells), in_units(one.detail, units))
+
+    return replace(
+        section,
+        lines=tuple(line(one) for one in section.lines),
+        tables=tuple(table(one) for one in section.tables),
+        sentences=tuple(in_units(one, units) for one in section.sentences),
+        basis=in_units(section.basis, units),
+        missing=in_units(section.missing, units),
     )

@@ -27,8 +27,8 @@ _GUTTER = 3.0
 """Blank at either side, so that what stands on the first and the last foot is not cut. [% of the width]"""
 _CLOSE = 0.055
 """Flags nearer than this share of the lane would cover each other on a phone: the second goes a row higher. [-]"""
-_LETTERS = 43
-"""Letters of a line that fit beside each other on a phone 390 px wide. [-]"""
+_LETTERS = 39
+"""Letters of a line that fit beside each other on a phone 360 px wide. [-]"""
 _BLOCKS = {  # where a block of the skyline begins below the lane's top, and how high it is
     "over": (0, _RAISE + _LEVEL),
     "inside": (_RAISE, _LEVEL),
@@ -279,17 +279,18 @@ def _key() -> str:
     """The key stands under the lanes: the same blocks, with their words."""
     words = (
         (0, '<rect class="s-inside" y="3" width="16" height="13" fill="#14578f"/>', "in band"),
-        (84, '<rect class="s-under" y="7" width="16" height="12" fill="url(#strip-under)" stroke="#8a5a00"/>', "under"),
+        (77, '<rect class="s-under" y="7" width="16" height="12" fill="url(#strip-under)" stroke="#8a5a00"/>', "under"),
         (
-            152,
+            140,
             '<rect class="s-over" width="16" height="16" fill="url(#strip-over)" stroke="#b3261a" stroke-width="1"/>',
             "over",
         ),
-        (213, '<rect class="s-boost" y="4" width="16" height="12" fill="#1b1e24"/>', "boost"),
-        (282, '<rect class="s-spun" y="3" width="16" height="13" fill="url(#strip-spun)"/>', "spin"),
+        (196, '<rect class="s-boost" y="4" width="16" height="12" fill="#1b1e24"/>', "boost"),
+        (259, '<rect class="s-spun" y="3" width="16" height="13" fill="url(#strip-spun)"/>', "spin"),
     )
     return "".join(
-        f'<svg x="{x}" overflow="visible">{shape}<text x="21" y="15">{word}</text></svg>' for x, shape, word in words
+        f'<svg x="{x}" overflow="visible">{shape}<text x="19" y="15" font-size="12">{word}</text></svg>'
+        for x, shape, word in words
     )
 
 

@@ -17,6 +17,7 @@ from passband.analysis.results.catalogue import FINDINGS
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import Unknown
+from passband.web.prose import in_units
 from passband.web.units import Unit, UnitSystem, unit_for
 
 Json = Mapping[str, Any]
@@ -117,7 +118,7 @@ def figure(
     ('139.7 mph', '+18 °F')
     """
     if isinstance(value, Unknown):
-        return missing(reason_of(value))
+        return missing(in_units(reason_of(value), units))
     if value is None or not math.isfinite(value):
         return missing(reason)
     shown = unit or unit_for(kind, units)
@@ -147,7 +148,7 @@ def estimate(
     '388 ±5 hp'
     """
     if isinstance(given, Unknown):
-        return missing(reason_of(given))
+        return missing(in_units(reason_of(given), units))
     if given is None:
         return missing(reason)
     shown = unit_for(kind, units)

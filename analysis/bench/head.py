@@ -72,6 +72,12 @@ class Head:
     """Engine speed at which that index comes to 0.6. [rpm]"""
     findings: tuple[Finding, ...]
     """What is missing, and what it rests on."""
+    port_speed_at_1000_rpm_mps: float | None = None
+    """Mean, through the port's smallest section; None where sheet or engine leaves it open. [m/s]"""
+    curtain_m2: float | None = None
+    """Of a cylinder's inlet valves, at the highest lift; None without their diameter. [m2]"""
+    seat_m2: float | None = None
+    """Circles of a cylinder's inlet valves less their stems; None without their diameter. [m2]"""
 
 
 def measure_head(
@@ -109,7 +115,25 @@ def measure_head(
         index = float(inlet_mach_index(gas, mean, temperature_k=temperature_k))
     rows = tuple(_row(sheet, at, intake, exhaust, curtain, seat) for at in range(sheet.lift_m.size))
     limit = None if index is None else rpm_at_mach_index(index)
-    return Head(sheet.name, rows, mean, piston, gas, index, limit, tuple(findings))
+    return Head(
+        sheet.name, rows, mean, piston, gas, index, limit, tuple(findings), _port_speed(sheet, bore_m, stroke_m),
+        *_areas(sheet),
+    )  # fmt: skip
+
+
+def _port_speed(sheet: FlowSheet, bore_m: float | None, stroke_m: float | None) -> float | None:
+    if sheet.port_m2 is None or bore_m is None or stroke_m is None:
+        return None
+    return float(mean_gas_speed(bore_m, stroke_m, sheet.port_m2, 1000.0))
+
+
+def _areas(sheet: FlowSheet) -> tuple[float | None, float | None]:
+    """Curtain at the highest lift, and circles less stems, of all inlet valves of a cylinder."""
+    if sheet.inlet_valve_m is None:
+        return None, None
+    curtain = float(curtain_area(sheet.inlet_valve_m, sheet.lift_m[-1:])[0])
+    seat = float(seat_area(sheet.inlet_valve_m, stem_diameter_m=sheet.stem_m))
+    return sheet.inlet_valves * curtain, sheet.inlet_valves * seat
 
 
 def _coefficients(sheet: FlowSheet) -> tuple[FloatArray | None, FloatArray | None, FloatArray | None]:

@@ -46,6 +46,8 @@ class FlowSheet:
     """Inlet valves of a cylinder."""
     stem_m: float
     """Diameter of the stem; 0 where the sheet does not say. [m]"""
+    port_m2: float | None = None
+    """Smallest section of a cylinder's inlet port, all its passages; None where the sheet does not say. [m2]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +71,8 @@ def read_flow_sheet(data: bytes, *, name: str) -> FlowSheet:
     ----------
     data : bytes
         A table with a column of lift and one of intake or exhaust flow, each with its unit; a column of depression or a
-        line ``Depression, 28 inH2O`` above the header; lines ``Valve diameter``, ``Inlet valves``, ``Stem`` if known.
+        line ``Depression, 28 inH2O`` above the header; lines ``Valve diameter``, ``Inlet valves``, ``Stem`` and
+        ``Port area`` if known.
     name : str
         Its name, for refusals.
 
@@ -103,6 +106,7 @@ def read_flow_sheet(data: bytes, *, name: str) -> FlowSheet:
         inlet_valve_m=_length(table, (r"(inlet |intake )?valve( head)?( diameter)?",)),
         inlet_valves=_count(table),
         stem_m=_length(table, (r"(valve )?stem( diameter)?",)) or 0.0,
+        port_m2=_area(table),
     )  # fmt: skip
 
 
@@ -123,6 +127,16 @@ def _depression(table: PlainTable, rows: int) -> FloatArray:
 def _length(table: PlainTable, words: tuple[str, ...]) -> float | None:
     said = value_above(table, words)
     return None if said is None else _quantity(table, said, "m", words[0])
+
+
+def _area(table: PlainTable) -> float | None:
+    said = value_above(table, (r"(smallest |inlet |intake )*port( area| section)",))
+    if said is None:
+        return None
+    area = _quantity(table, said, "m^2", "port area")
+    if not area > 0.0:
+        raise NotALog(f"{table.name}: port area {said!r}: it is above 0.")
+    return area
 
 
 def _quantity(table: PlainTable, said: str, si_unit: str, what: str) -> float:

@@ -215,7 +215,7 @@ ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
     "Czech": {
         "time": "čas | čas měření | uplynulý čas",
         "engine_speed": "otáčky | otáčky motoru",
-        "throttle": "škrticí klapka | klapka | poloha škrticí klapky | plynový pedál | poloha plynu | "
+        "throttle": "škrticí klapka | klapka | poloha škrticí klapky | plynový pedál | poloha plynu | plyn | "
         "poloha pedálu plynu",
         "manifold_pressure": "tlak sání | tlak v sání | tlak v sacím potrubí",
         "boost": "plnicí tlak | tlak turba | plnící tlak | přeplňování",

@@ -10,7 +10,7 @@ Public: `NameMatch`, `recognise_name`, `channel_named`, `is_one_of_several`, `sa
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from passband.analysis.channels.catalogue import CATALOGUE, family_of
@@ -20,7 +20,7 @@ from passband.analysis.channels.languages import (
     evened_letters,
     words_of_language,
 )
-from passband.analysis.channels.word_forms import known_forms, without_storage
+from passband.analysis.channels.word_forms import known_forms, other_words, without_storage
 
 SURE = 0.95
 """Confidence of a name that stands in the catalogue word for word."""
@@ -85,7 +85,8 @@ _OF_OTHER_THINGS = frozenset(
     "camshaft intake exhaust angle dwell coil map1 map2 mode switch button status state counter trigger marker beacon "
     "event ambient humidity density dew wind time date hour minute day temperature pressure current ground battery "
     "sync tooth teeth crank pulse frequency period width duty percent slip traction differential diff gearbox "
-    "converter slave master logger memory free cpu supply ref rail strain axle pinion rotor disc pad caliper".split()
+    "converter slave master logger memory free cpu supply ref rail strain axle pinion rotor disc pad caliper "
+    "interior exterior internal external cabin cockpit".split()
 )
 """Words of things that a log holds and no channel here is of: a name of these is known, and known to be none."""
 # Words that "Speed" alone, "Water" alone and their like are: a channel is meant, but perhaps another one.
@@ -118,6 +119,8 @@ class NameMatch:
     """0..1, by the words alone."""
     completed: str = ""
     """What a name with shortened words was taken to be in full; empty where none is shortened."""
+    or_else: tuple[str, ...] = ()
+    """Words of other things that a shortened word may be as well."""
 
 
 def _plain_words(text: str) -> list[str]:
@@ -226,7 +229,10 @@ def _in_another_form(header: str) -> tuple[NameMatch, ...]:
             for match in recognise_name(form)[:1]:
                 confidence = round(match.confidence - COMPLETED_COST, 3)
                 found.setdefault(match.channel, NameMatch(match.channel, confidence, form))
-    return tuple(found.values()) if len(found) == 1 else ()
+    if len(found) != 1:
+        return ()
+    match = next(iter(found.values()))
+    return (replace(match, or_else=tuple(other_words(parted, match.completed, sorted(_OF_OTHER_THINGS)))),)
 
 
 @lru_cache(maxsize=1)

@@ -7,6 +7,7 @@ Public: `WrittenUnit`, `is_unit`, `is_volume_flow`, `plain_unit`, `read_unit`, `
 from __future__ import annotations
 
 import re
+import unicodedata
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
@@ -29,7 +30,8 @@ TURNING: dict[str, float] = {
 }  # fmt: skip
 _MULTIPLE = re.compile(
     r"(?:[x×*] ?(?P<before>1000|100|10) ?)?(?P<unit>rpm|r\.?p\.?m\.?|1/min|min-1|[urt]r?/min|rev/min|)"
-    r"(?: ?[x×*/] ?(?P<after>1000|100|10))?"
+    r"(?: ?[x×*/] ?(?P<after>1000|100|10))?|"
+    r"(?P<of>1000|100|10)(?:/min| ?[x×*·]? ?(?:rpm|r\.?p\.?m\.?|1/min|min-1|[urt]/min|rev/min))"
 )
 # What stands where a unit would and says that there is none, or a count, a state, a sensor's raw step.
 NO_UNIT = frozenset(
@@ -80,15 +82,14 @@ def turns_in(plain: str) -> float | None:
 
     Examples
     --------
-    >>> turns_in("hz"), turns_in("x1000"), turns_in("rpm/10"), turns_in("x100 r/min"), turns_in("kpa")
-    (60.0, 1000.0, 10.0, 100.0, None)
+    >>> [turns_in(unit) for unit in ("hz", "x1000", "rpm/10", "1000/min", "100 1/min", "kpa")]
+    [60.0, 1000.0, 10.0, 1000.0, 100.0, None]
     """
     if plain in TURNING:
         return TURNING[plain]
     match = _MULTIPLE.fullmatch(plain)
-    if match is None or not (match["before"] or match["after"]):
-        return None
-    return float(match["before"] or match["after"])
+    many = match and (match["before"] or match["after"] or match["of"])
+    return float(many) if many else None
 
 
 def is_turning(written: str) -> bool:
@@ -124,6 +125,8 @@ def plain_unit(written: str) -> str:
         .replace("^-1", "-1")
     )
     text = re.sub(r"^[øþ¡](?=[cf]$)", "°", text)
+    if not text.isascii():  # letters of full width, units in one sign
+        text = unicodedata.normalize("NFKC", text).replace("μ", "µ").casefold()
     return " ".join(text.split())
 
 

@@ -1,6 +1,6 @@
 """A header's words in other forms than the catalogue's: cut short, in the plural, with how the number was stored.
 
-Public: `without_storage`, `part_scale`, `known_forms`.
+Public: `without_storage`, `part_scale`, `known_forms`, `other_words`.
 """
 
 from __future__ import annotations
@@ -87,6 +87,33 @@ def known_forms(header: str, vocabulary: Sequence[str], known: Collection[str] =
         yield " ".join(chosen)
 
 
+def other_words(header: str, full: str, vocabulary: Sequence[str]) -> list[str]:
+    """Words that a word cut short in a header may stand for besides the one it was taken for.
+
+    Parameters
+    ----------
+    header : str
+        As for `known_forms`.
+    full : str
+        What it was taken for, as `known_forms` gives it.
+    vocabulary : sequence of str
+        Words it may stand for, in lower case, sorted.
+
+    Returns
+    -------
+    list of str
+        Empty where no word is cut short, or none else fits.
+
+    Examples
+    --------
+    >>> other_words("Int. temp", "intake temp", ["intake", "interior"]), other_words("Thrott pos.", "", ["intake"])
+    (['interior'], [])
+    """
+    taken = full.split()
+    cut = [word for word in _PIECE.findall(header.lower()) if word.rstrip(".") not in taken]
+    return [other for word in cut for other in _in_full(word, vocabulary) if other not in taken]
+
+
 def _forms(word: str, vocabulary: Sequence[str], known: Collection[str]) -> list[str]:
     """What a word may stand for: itself if it is known, its singular, or all words that begin (and end) so."""
     plain = word.rstrip(".")
@@ -96,7 +123,12 @@ def _forms(word: str, vocabulary: Sequence[str], known: Collection[str]) -> list
         return [plain[:-1]]
     if "." not in word and plain in known:
         return []
-    begin, _, end = plain.partition(".")
+    return _in_full(word, vocabulary)
+
+
+def _in_full(word: str, vocabulary: Sequence[str]) -> list[str]:
+    """All words that begin as a word cut short does, and end as it does where letters within are left out."""
+    begin, _, end = word.rstrip(".").partition(".")
     if len(begin) < (SHORTEST_CUT_AT_A_POINT if "." in word else SHORTEST_CUT):
         return []
     first = bisect_left(vocabulary, begin)

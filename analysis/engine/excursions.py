@@ -29,6 +29,10 @@ class Excursions:
     """Start and end of each. [s]"""
 
 
+_Near = tuple[FloatArray, FloatArray, BoolArray, tuple[float, float]]
+"""Times, margins, which of them count, and the span that they lie in."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Stretch:
     start_s: float
@@ -167,22 +171,42 @@ def sustained_margin(
 
     Notes
     -----
-    The longest stretch below a level grows with the level; the level is found by halving.
+    The longest stretch below a level grows with the level. Halving finds the two samples' margins between which it
+    lies; between them no sample comes to a stretch, so each grows straight with the level.
     """
-    low, high = float(margin[counts].min()), float(margin[counts].max())
     parts = [(_about(time_s, span), span) for span in spans]
     near = [(time_s[part], margin[part], _mine(time_s[part], counts[part], span), span) for part, span in parts]
-    for _ in range(40):
-        level = 0.5 * (low + high)
-        ends = [_ends(time, within - level, mine, span)[2:] for time, within, mine, span in near]
-        longest = max(float(np.max(last - first, initial=0.0)) for first, last in ends)
-        low, high = (low, level) if longest > longer_than_s else (level, high)
-    pieces = _stretches(time_s, margin - high - 1e-12 * max(abs(high), 1.0), counts, spans)
+    levels = [within[mine] for _, within, mine, _ in near]
+    level = _level_of_length(near, np.unique(np.concatenate((*levels, [margin[counts].max()]))), longer_than_s)
+    pieces = _stretches(time_s, margin - level - 1e-12 * max(abs(level), 1.0), counts, spans)
     if not pieces:
-        return high, int(np.flatnonzero(counts)[np.argmin(margin[counts])])
+        return level, int(np.flatnonzero(counts)[np.argmin(margin[counts])])
     longest_piece = max(pieces, key=lambda piece: piece.length_s)
     at = longest_piece.samples
-    return high, int(at.start + np.argmin(margin[at]))
+    return level, int(at.start + np.argmin(margin[at]))
+
+
+def _level_of_length(near: Sequence[_Near], levels: FloatArray, longer_than_s: float) -> float:
+    """Where the longest stretch below has a given length; the greatest of the levels where none gets so long."""
+    low, high = 0, levels.size - 1
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if _lengths(near, levels[middle]).max(initial=0.0) > longer_than_s else (middle, high)
+    below, above = float(levels[low]), float(levels[high])
+    within = 0.5 * (below + above)
+    first, last = _lengths(near, within), _lengths(near, above)
+    if last.max(initial=0.0) <= longer_than_s or first.size != last.size:
+        return above
+    long = last > longer_than_s
+    with np.errstate(divide="ignore", invalid="ignore"):
+        reached = above - (above - within) * (last - longer_than_s)[long] / (last - first)[long]
+    return float(np.clip(np.nanmin(reached), below, above))
+
+
+def _lengths(near: Sequence[_Near], level: float) -> FloatArray:
+    """How long each stretch below a level is, in order, in seconds."""
+    ends = [_ends(time, within - level, mine, span)[2:] for time, within, mine, span in near]
+    return np.concatenate([last - first for first, last in ends])
 
 
 def least_margins(
@@ -244,7 +268,8 @@ def share_known(time_s: FloatArray, good: BoolArray, spans: Sequence[tuple[float
     """
     if time_s.size < 2 or not good.any():
         return 0.0
-    step = float(np.median(np.diff(time_s)))
+    looked_at = _about(time_s, (min(start for start, _ in spans), max(stop for _, stop in spans)))
+    step = float(np.median(np.diff(time_s[looked_at] if looked_at.stop - looked_at.start > 1 else time_s)))
     known = total = 0.0
     for start, stop in spans:
         first, last = max(start, float(time_s[0]) - step), min(stop, float(time_s[-1]) + step)

@@ -8,14 +8,14 @@ Public: `KeptRun`, `Way`, `Found`, `Held`, `hold_to_bounds`, `CannotHold`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.driveline.launch import EngineInFirst
 from passband.analysis.engine.band import measure_band
 from passband.analysis.engine.boost import BoostTrace, measure_boost
-from passband.analysis.engine.limits import RunTimes, check_limits
+from passband.analysis.engine.limits import NONE_SETTLED, RunTimes, check_limits
 from passband.analysis.engine.limits_given import tell_bare_bounds
 from passband.analysis.given.car import Car, Limit
 from passband.analysis.motion.ground_speed import HasWay
@@ -141,7 +141,7 @@ class _Shown:
     traces: Traces
 
 
-def hold_to_bounds(run: KeptRun, car: Car, found: Found) -> Held:
+def hold_to_bounds(run: KeptRun, car: Car, found: Found, *, settled: Mapping[int, LimitVerdict] = NONE_SETTLED) -> Held:
     """Hold a run against its car's boost threshold, band and limits.
 
     Parameters
@@ -152,6 +152,8 @@ def hold_to_bounds(run: KeptRun, car: Car, found: Found) -> Held:
         For its bounds alone.
     found : Found
         What a review found in it.
+    settled : mapping of int to LimitVerdict, optional
+        As of `check_limits`.
 
     Returns
     -------
@@ -174,7 +176,9 @@ def hold_to_bounds(run: KeptRun, car: Car, found: Found) -> Held:
     shown = _Shown(car.rpm_band or BAND_NOT_GIVEN, end_s, about)
     curves, known_way = found.curves, known(way)
     band = way if isinstance(way, Unknown) else measure_band(shown, way, found.gears, found.shifts, curves=curves)
-    limits = check_limits(run.traces, known_way, found.gears, car.limits, known(run.boost), times=run.times)
+    limits = check_limits(
+        run.traces, known_way, found.gears, car.limits, known(run.boost), times=run.times, settled=settled
+    )
     on_bounds = (*boost.findings, *limits.findings, *(band.findings if known_way is not None else ()))
     findings = (*run.before, *tell_bare_bounds(car.limits), *run.between, *on_bounds, *run.after)
     return Held(boost, band, limits.verdicts, tuple(by_weight(list(findings))))

@@ -1,12 +1,13 @@
 """The user's limits: worst value, margin, when, where, how long; no data is a verdict of its own.
 
-Public: `RunTimes`, `CheckedLimits`, `check_limits`.
+Public: `RunTimes`, `CheckedLimits`, `check_limits`, `NONE_SETTLED`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 import numpy as np
 
@@ -38,6 +39,8 @@ LEAST_KNOWN = 0.5
 """With data for less than this share of its time a limit that was not passed is not known to have been kept. [-]"""
 TOLD_MISSING = 0.02
 """A larger share of the time without data is told in the verdict's note. [-]"""
+NONE_SETTLED: Mapping[int, LimitVerdict] = MappingProxyType({})
+"""All limits are to be looked at."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +111,7 @@ def check_limits(
     boost: BoostTrace | None,
     *,
     times: RunTimes,
+    settled: Mapping[int, LimitVerdict] = NONE_SETTLED,
 ) -> CheckedLimits:
     """Hold a run against the user's limits, sample by sample as logged.
 
@@ -123,6 +127,8 @@ def check_limits(
         ET; stands in for a ``boost`` or ``manifold_pressure`` that is not logged.
     times : RunTimes
         When the run was.
+    settled : mapping of int to LimitVerdict, optional
+        By their places, verdicts that stand: of the same limits on the same run, with data. They are taken as they are.
 
     Returns
     -------
@@ -138,8 +144,13 @@ def check_limits(
     """
     verdicts, found = [], []
     whole = traces
-    near = {during: _near(traces, boost, times.spans(during)) for during in {limit.during for limit in limits}}
-    for limit in limits:
+    asked = {limit.during for place, limit in enumerate(limits) if place not in settled}
+    near = {during: _near(traces, boost, times.spans(during)) for during in asked}
+    for place, limit in enumerate(limits):
+        if place in settled:
+            found += tell_unknown_channels(limit, whole)
+            verdicts.append(settled[place])
+            continue
         traces, boost = near[limit.during]
         try:
             rule = _read(limit, traces, boost)

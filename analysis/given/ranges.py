@@ -229,7 +229,7 @@ def _refused_bare(given: float | str, value: float, can_be: Range) -> str:
 def _refused(given: float | str, value: float, can_be: Range) -> str:
     shown = given.strip() if isinstance(given, str) else f"{given:.10g}"
     meant = in_words(value, can_be).replace(f" ({shown})", "")
-    words = meant if meant.startswith(f"{shown} (") else f"{shown} is {meant}" if meant != shown else shown
+    words = meant if meant.startswith(f"{shown} (") else f"{shown}, which is {meant}," if meant != shown else shown
     return f"{words} cannot be: it must lie from {_span(can_be)}{_hint(can_be)}"
 
 

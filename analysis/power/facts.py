@@ -357,7 +357,7 @@ def _tell_wind(watts_per_mps: float, average_w: float) -> list[Finding]:
     if watts_per_mps < TOLD_EFFECT * abs(average_w):
         return []
     text = (
-        f"No wind was given: still air was taken, give or take {NOT_GIVEN_WIND_HALF_WIDTH_MPS:.0f} m/s. Each m/s along "
-        f"the strip moves average power by {watts_per_mps / 1e3:.1f} kW; give the wind."
+        f"No wind was given: still air was taken, give or take {NOT_GIVEN_WIND_HALF_WIDTH_MPS:.0f} m/s. Each 1 m/s "
+        f"along the strip moves average power by {watts_per_mps / 1e3:.1f} kW; give the wind."
     )
     return [Finding("wind-not-told", "note", text)]

@@ -14,6 +14,7 @@ from dataclasses import replace
 from passband.analysis.channels.log import Log, NotALog
 from passband.analysis.kept_memory import keep_freed_memory
 from passband.analysis.reading.blocks import Block, find_blocks
+from passband.analysis.reading.by_head import read_by_head
 from passband.analysis.reading.columns.answers import Layouts, with_layout
 from passband.analysis.reading.description import describe, doubts_of
 from passband.analysis.reading.health.between import check_between_channels
@@ -65,8 +66,7 @@ def read_log(
         If it is no table of numbers, has no rows or holds no time. The text is one sentence for the user.
     """
     keep_freed_memory()
-    text, layout, joined = _text_and_layout(data, name)
-    blocks = find_blocks(text, layout, name=name)
+    text, blocks, joined = _text_and_blocks(data, name)
     said = [with_layout(block.header, mapping or {}, layouts or {}) for block in blocks]
     logs = tell_headers(join_blocks(_logs_of(text, blocks, said, name=name, index=index)))
     if not logs:
@@ -78,8 +78,18 @@ def read_log(
     return tuple(replace(log, findings=(*joined, *log.findings)) for log in logs) if joined else tuple(logs)
 
 
-def _text_and_layout(data: bytes, name: str) -> tuple[Text, Layout, tuple[Finding, ...]]:
-    text = part_at_blanks(plainly_quoted(read_text(data, name=name)), name=name)
+def _text_and_blocks(data: bytes, name: str) -> tuple[Text, list[Block], tuple[Finding, ...]]:
+    quick = read_by_head(data, name=name)
+    if quick.text is not None and quick.block is not None:
+        return quick.text, [quick.block], ()
+    text, layout, joined = _laid_out(read_text(data, name=name), name)
+    failed = quick.text is not None and quick.text.data is text.data
+    return text, find_blocks(text, layout, name=name, not_plain=failed), joined
+
+
+def _laid_out(text: Text, name: str) -> tuple[Text, Layout, tuple[Finding, ...]]:
+    """A text in plain cells, its layout, and what must be told of it."""
+    text = part_at_blanks(plainly_quoted(text), name=name)
     layout = find_layout(text, name=name)
     joined = join_decimal_commas(text, layout, name=name)
     if joined.text is text:

@@ -1,6 +1,6 @@
 """The blocks of rows of a file, each under its own header: pages, restarts, other columns.
 
-Public: `Block`, `find_blocks`.
+Public: `Block`, `find_blocks`, `plain_block`.
 """
 
 from __future__ import annotations
@@ -51,8 +51,8 @@ class Block:
     table: Table
 
 
-def find_blocks(text: Text, layout: Layout, *, name: str) -> list[Block]:
-    """Read the rows of each block of a file.
+def plain_block(text: Text, layout: Layout, *, name: str) -> Block | None:
+    """Read rows that are all bare numbers under one header.
 
     Parameters
     ----------
@@ -65,6 +65,32 @@ def find_blocks(text: Text, layout: Layout, *, name: str) -> list[Block]:
 
     Returns
     -------
+    Block or None
+        None where some row is not like the others, or most cells are blank.
+    """
+    layout, header = _as_the_header_says(text, _first_layout(text, layout, name), name)
+    if _is_sparse(row_source(text, layout, None), layout):
+        return None
+    table = _clean_rows(text, layout, None)
+    return None if table is None else _wide_block(layout, header, table)
+
+
+def find_blocks(text: Text, layout: Layout, *, name: str, not_plain: bool = False) -> list[Block]:
+    """Read the rows of each block of a file.
+
+    Parameters
+    ----------
+    text : Text
+        The file.
+    layout : Layout
+        Of the last lines of its head.
+    name : str
+        Its name, for a refusal.
+    not_plain : bool
+        Whether `plain_block` has found none.
+
+    Returns
+    -------
     list of Block
         In the file's order; one where the header stands but once, or is merely printed again on each page.
 
@@ -73,7 +99,8 @@ def find_blocks(text: Text, layout: Layout, *, name: str) -> list[Block]:
     Of more blocks than `MOST_COLUMNS_A_MB` allows the longest are read, and the others told.
     """
     layout, header = _as_the_header_says(text, _first_layout(text, layout, name), name)
-    table = _clean_rows(text, layout, None)
+    tried = not_plain and not _is_sparse(row_source(text, layout, None), layout)
+    table = None if tried else _clean_rows(text, layout, None)
     if table is not None:
         return [_wide_block(layout, header, table)]
     within = find_headers_within(text, layout, header)

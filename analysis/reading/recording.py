@@ -20,7 +20,7 @@ from passband.analysis.reading.columns.plausibility import SAMPLE, Understood, u
 from passband.analysis.reading.columns.speed_witnesses import settle_speed_units
 from passband.analysis.reading.columns.unnamed_channels import tell_unknown_names
 from passband.analysis.reading.health.check import check_health
-from passband.analysis.reading.health.updates import printed_step, update_rate_hz
+from passband.analysis.reading.health.updates import printed_steps, update_rate_hz
 from passband.analysis.reading.rows.columns_swapped import tell_swapped_columns
 from passband.analysis.reading.rows.switches import numbers_from_switches, tell_words
 from passband.analysis.reading.rows.table import Column, Table
@@ -219,13 +219,17 @@ def _channels(
     whole = [bool(np.isfinite(grid).all()) for grid in grids]
     shared: dict[tuple[int, int], FloatArray] = {}
     row_s = _RowStep()
-    channels: list[Channel] = []
-    for at, column in understood.items():
+    kept: dict[int, tuple[FloatArray, FloatArray]] = {}
+    for at in understood:
         base = _base_of(at, bases)
-        time, kept = _samples_of(table.columns[at], grids[base], whole[base], rows, shared)
-        if kept.size:
-            channels.append(_channel(column, header.names[at], time, kept, index, row_s=row_s(time)))
-    return tuple(channels)
+        time, values = _samples_of(table.columns[at], grids[base], whole[base], rows, shared)
+        if values.size:
+            kept[at] = (time, values)
+    steps = printed_steps([values for _, values in kept.values()]).tolist()
+    return tuple(
+        _channel(understood[at], header.names[at], time, values, index, row_s=row_s(time), step=step)
+        for (at, (time, values)), step in zip(kept.items(), steps, strict=True)
+    )
 
 
 def _beside(time_s: FloatArray, first_s: float, last_s: float) -> FloatArray:
@@ -277,10 +281,9 @@ def _samples_of(
 
 
 def _channel(
-    column: Understood, header: str, time_s: FloatArray, values: FloatArray, index: int, *, row_s: float
+    column: Understood, header: str, time_s: FloatArray, values: FloatArray, index: int, *, row_s: float, step: float
 ) -> Channel:
     conversion = column.conversion
-    step = printed_step(values)
     rate = update_rate_hz(time_s, values, step=step, row_s=row_s)
     si = (
         values

@@ -56,9 +56,12 @@ def best_path(log_emission: FloatArray, *, log_step: FloatArray, log_start: Floa
     into = np.ascontiguousarray(np.maximum(log_step, -1e12).T)
     best = evidence.copy()
     best[0] += np.maximum(log_start, -1e12)
+    ways = np.empty_like(into)
     for before, here in pairwise(best):
-        here += np.maximum.reduce(into + before, axis=1)
-    path = [int(best[-1].argmax())]
-    for before in best[-2::-1]:
-        path.append(int((into[path[-1]] + before).argmax()))
+        np.add(into, before, out=ways)
+        here += np.maximum.reduce(ways, axis=1)
+    state = int(best[-1].argmax())
+    path = [state]
+    for came_from in (into + best[:-1, None, :]).argmax(axis=2).tolist()[::-1]:
+        path.append(state := came_from[state])
     return np.array(path[::-1], dtype=np.int64)

@@ -1,6 +1,6 @@
 """Stretches of a record: half-open intervals, and thresholds with a step between on and off.
 
-Public: `Interval`, `find_true_runs`, `bridge`, `find_above`, `time_where`.
+Public: `Interval`, `find_true_runs`, `ends_of_true_runs`, `bridge`, `find_above`, `time_where`.
 """
 
 from dataclasses import dataclass
@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from passband.analysis.quantities import FloatArray
+from passband.analysis.quantities import FloatArray, IntArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,9 +39,31 @@ def find_true_runs(mask: npt.NDArray[np.bool_]) -> list[Interval]:
     >>> find_true_runs(np.array([True, False, True, True]))
     [Interval(start=0, stop=1), Interval(start=2, stop=4)]
     """
+    starts, stops = ends_of_true_runs(mask)
+    return [Interval(a, b) for a, b in zip(starts.tolist(), stops.tolist(), strict=True)]
+
+
+def ends_of_true_runs(mask: npt.NDArray[np.bool_]) -> tuple[IntArray, IntArray]:
+    """The same as arrays, where there may be very many.
+
+    Parameters
+    ----------
+    mask : array of bool, shape (n,)
+        As of `find_true_runs`.
+
+    Returns
+    -------
+    (starts, stops) : arrays of int, shape (runs,)
+        First sample of each stretch, and the first after it.
+
+    Examples
+    --------
+    >>> [ends.tolist() for ends in ends_of_true_runs(np.array([True, False, True, True]))]
+    [[0, 2], [1, 4]]
+    """
     held = np.concatenate(([False], np.asarray(mask, dtype=bool), [False]))
     edges = np.flatnonzero(held[1:] != held[:-1])
-    return [Interval(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+    return edges[::2], edges[1::2]
 
 
 def bridge(pieces: list[Interval], gap: int) -> list[Interval]:

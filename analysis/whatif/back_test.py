@@ -19,7 +19,8 @@ from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import known
 from passband.analysis.whatif.changes import Changes, ShiftPoint, apply_changes
 from passband.analysis.whatif.drive import drive
-from passband.analysis.whatif.foretell import ELAPSED_OWN_S, OF_CHANGE, gearing_given, shifts_moved_s
+from passband.analysis.whatif.foretell import ELAPSED_OWN_S, OF_CHANGE, gearing_given
+from passband.analysis.whatif.left_open import left_open
 from passband.analysis.whatif.model import ModelledRun, RunModel
 
 LEAST_SHIFT_RPM = 30.0
@@ -220,8 +221,8 @@ def _shift_points(base: ModelledRun, other: Review) -> tuple[tuple[ShiftPoint, .
     ]
     moved = [(gear, by) for gear, by in moved if abs(by) >= LEAST_SHIFT_RPM]
     points = tuple(ShiftPoint(gear, by, by=True) for gear, by in moved)
-    said = ", ".join(f"{gear} {by:+.0f}" for gear, by in moved)
-    return points, (f"gears left, rpm: {said}",) if moved else ()
+    said = ", ".join(f"{by:+.0f} out of gear {gear}" for gear, by in moved)
+    return points, (f"shift RPM {said}",) if moved else ()
 
 
 def back_test(base: ModelledRun, other: ModelledRun, change: KnownChange) -> BackTest:
@@ -246,13 +247,14 @@ def back_test(base: ModelledRun, other: ModelledRun, change: KnownChange) -> Bac
     """
     model = _with_charge_of(base.model, other.model)
     model = replace(model, launch=replace(model.launch, spinning=False))  # the other run's own launch takes its place
-    changed = apply_changes(model, change.changes, gearing_given(base.car))
+    given = gearing_given(base.car)
+    changed = apply_changes(model, change.changes, given)
     if isinstance(changed, Finding):
         return BackTest(change, None, None, changed.text)
     least = [float(one.model.engine_rpm(one.model.torque.least_rpm)) for one in (base, other)]
     if least[1] < least[0] - UNSEEN_RPM:
         return BackTest(
-            change, None, None, f"it pulled from {least[1]:.0f} rpm, the other run only from {least[0]:.0f}"
+            change, None, None, f"it pulled from {least[1]:.0f} rpm, the other run only from {least[0]:.0f} rpm"
         )
     changed = replace(changed, launch=other.model.launch, rollout_m=other.model.rollout_m)
     as_run, driven, measured = drive(base.model), drive(changed), _measured(base.review, other.review)
@@ -260,7 +262,10 @@ def back_test(base: ModelledRun, other: ModelledRun, change: KnownChange) -> Bac
         return BackTest(change, None, measured, "the model does not come to the finish" if measured else NO_FINISH)
     last = max(as_run.splits_s.keys() & driven.splits_s.keys())
     by_s = driven.splits_s[last] - as_run.splits_s[last]
-    half_width = math.hypot(ELAPSED_OWN_S, OF_CHANGE * by_s, shifts_moved_s(base.model, changed))
+    left = left_open(base.model, changed, change.changes, given, driven)
+    half_width = math.hypot(
+        ELAPSED_OWN_S, OF_CHANGE * by_s, left.moved.elapsed_s, left.beyond.elapsed_s, left.flare.elapsed_s
+    )
     return BackTest(change, Estimate(by_s, half_width), measured, "")
 
 

@@ -164,9 +164,14 @@ def _moved_shift(model: RunModel, now: ShiftModel, was: ShiftModel, point: Shift
             f"{base_rpm:.0f}: further than {MOST_SHIFT_RPM:.0f} rpm nothing of the engine's torque was seen."
         )
     for gear in (was.from_gear, was.to_gear):
-        if gear not in model.used_gears:
+        if gear not in model.used_gears and not _cut_by_finish(model, gear):
             return _refused(f"Gear {gear} never pulled long enough in this run to show the engine's torque in it.")
     return replace(now, at_rpm=model.through_gear_rpm(float(model.engine_rpm(now.at_rpm)) + by))
+
+
+def _cut_by_finish(model: RunModel, gear: int) -> bool:
+    """Whether a gear was entered last, and only the finish ended it: its torque is then the other gears'."""
+    return bool(model.shifts) and gear == model.shifts[-1].to_gear
 
 
 def _mass(model: RunModel, changes: Changes, given: GearingGiven) -> RunModel | Finding:

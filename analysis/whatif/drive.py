@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from passband.analysis.quantities import FOOT_M, G_MPS2, FloatArray
+from passband.analysis.quantities import FOOT_M, G_MPS2, BoolArray, FloatArray
 from passband.analysis.whatif.model import RunModel, ShiftModel
 
 STEP_S = 0.005
@@ -23,6 +23,9 @@ HELD_S = 0.1
 """A launch that lasts longer than the run's own goes on with its clutch torque's mean over this time. [s]"""
 SLOPE_S = 0.2
 """And with its engine speed on the straight line through this time. [s]"""
+PUSH_SHARES = (0.5, 1.5)
+"""A shift's push while the clutch slips stays between these shares of the run's own. Chosen: beyond them the fall of
+engine speed was not read. [-]"""
 RPM_PER_RAD_S = 30.0 / math.pi
 
 
@@ -45,7 +48,11 @@ class Driven:
     on_boost_s: float | None
     """Time from clock start to finish on boost; None where that is not known. [s]"""
     most_rpm: float
-    """Highest engine speed. [rpm]"""
+    """Highest engine speed of pulls and of flares within shifts. [rpm]"""
+    pulled_rpm: float
+    """Highest engine speed under load. [rpm]"""
+    beyond_s: float
+    """Time from clock start to finish above the highest engine speed that the run showed under load. [s]"""
 
     @property
     def elapsed_s(self) -> float:
@@ -122,7 +129,8 @@ class _Drive:
         self.phase, self.phase_s = "launch", 0.0
         self.before: list[float] = []
         self.after: list[float] = []
-        times, ways, rpms, charges = [time], [way], [0.0], [0.0]
+        self.peaks: list[float] = []
+        times, ways, rpms, charges, pulls = [time], [way], [0.0], [0.0], [False]
         last_m = self.model.finish_m
         while way < last_m:
             middle = speed + 0.5 * STEP_S * self._push(speed, self.phase_s)
@@ -138,11 +146,12 @@ class _Drive:
             times.append(time)
             ways.append(way)
             rpms.append(self.model.through_gear_rpm(self._free_rpm(self.phase_s)) if self.phase == "launch" else rpm)
+            pulls.append(self.phase == "pull")
             charges.append(self.charges[self.gear - 1](self.since_s) if self.charges is not None else 0.0)
             if time > LONGEST_S:
                 return None
         engine = self.model.engine_rpm(np.array(rpms))
-        return self._driven(np.array(times), np.array(ways), engine, np.array(charges))
+        return self._driven(np.array(times), np.array(ways), engine, np.array(charges), pulls=np.array(pulls))
 
     def _resist(self, speed: float) -> float:
         through = speed - self.wind
@@ -214,10 +223,35 @@ class _Drive:
         self.lead = rpm / (self.turns[shift.from_gear - 1] * max(speed, 1.0) * RPM_PER_RAD_S)
         self.phase, self.phase_s, self.since_s = "shift", 0.0, 0.0
         driven = np.where(shift.force_n > 0.0, shift.force_n * share, shift.force_n)
+        driven = self._flywheel(shift, rpm, driven)
         self.shift_force = _Table(_grid(driven.size), driven)
         self.shift_lasts = float(shift.force_n.size) * STEP_S
 
-    def _driven(self, times: FloatArray, ways: FloatArray, rpms: FloatArray, charges: FloatArray) -> Driven:
+    def _flywheel(self, shift: ShiftModel, rpm: float, force: FloatArray) -> FloatArray:
+        """Where the engine comes down from another speed, its flywheel gives the car another push in the same time.
+
+        In a slip of any length the clutch carries the engine's own torque and what slows its flywheel: the second adds
+        up to inertia times the fall, however hard the clutch bites.
+        """
+        if shift.peak_rpm is None:
+            return force
+        turns = self.turns[shift.to_gear - 1]
+        falls_rpm = shift.peak_rpm - shift.rpm_through_gear
+        peak_rpm = max(shift.peak_rpm + shift.peak_follows * (rpm - shift.left_rpm), rpm)
+        self.peaks.append(peak_rpm)
+        taken_rpm = rpm * turns / self.turns[shift.from_gear - 1] * shift.gains
+        more_rads = (peak_rpm - taken_rpm - falls_rpm) / RPM_PER_RAD_S
+        more_ns = self.eta * turns * self.lead * self.model.facts.engine_inertia.value * more_rads
+        place = np.arange(force.size)
+        slips = (place >= shift.peak_place) & (place < shift.carried) & (force > 0.0)
+        had_ns = float(np.sum(force[slips])) * STEP_S
+        if had_ns <= 0.0:
+            return force
+        return np.asarray(np.where(slips, force * float(np.clip(1.0 + more_ns / had_ns, *PUSH_SHARES)), force))
+
+    def _driven(
+        self, times: FloatArray, ways: FloatArray, rpms: FloatArray, charges: FloatArray, *, pulls: BoolArray
+    ) -> Driven:
         marks = [ft * FOOT_M for ft in self.model.marks_ft]
         start, trap, *passed = np.interp([0.0, self.model.finish_m - TRAP_M, *marks], ways, times)
         splits = {ft: float(at - start) for ft, at in zip(self.model.marks_ft, passed, strict=True)}
@@ -226,11 +260,14 @@ class _Drive:
         if band is not None:
             in_band = float(np.sum((rpms >= band[0]) & (rpms <= band[1]) & within)) * STEP_S
             under = float(np.sum((rpms < band[0]) & within)) * STEP_S
+        pulled_rpm = max([float(rpms[pulls].max(initial=0.0)), *self.before])
+        seen_rpm = float(self.model.engine_rpm(self.model.torque.most_rpm))
         on_boost_pa = self.model.on_boost_pa
         on_boost = None if on_boost_pa is None else float(np.sum((charges >= on_boost_pa) & within)) * STEP_S
         return Driven(
             splits, TRAP_M / float(passed[-1] - trap), tuple(self.before), tuple(self.after), in_band, under,
-            on_boost, float(rpms.max()),
+            on_boost, max([pulled_rpm, *self.peaks]), pulled_rpm,
+            float(np.sum((rpms > seen_rpm) & within & pulls)) * STEP_S,
         )  # fmt: skip
 
 

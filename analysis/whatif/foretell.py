@@ -1,7 +1,6 @@
 """What a change would do to a run: its model driven as it was and as changed, and only the difference told.
 
-Public: `ForetoldSplit`, `ForetoldShift`, `Foretold`, `foretell`, `foretell_with`, `no_answer`, `gearing_given`,
-`shifts_moved_s`.
+Public: `ForetoldSplit`, `ForetoldShift`, `Foretold`, `foretell`, `foretell_with`, `no_answer`, `gearing_given`.
 """
 
 from __future__ import annotations
@@ -9,7 +8,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-import numpy as np
 import polars as pl
 
 from passband.analysis.given.car import Car
@@ -18,21 +16,16 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.results.review import Review
 from passband.analysis.whatif.changes import Changes, GearingGiven, apply_changes
 from passband.analysis.whatif.drive import Driven, drive
+from passband.analysis.whatif.left_open import left_open
 from passband.analysis.whatif.made_of_run import model_of_run
 from passband.analysis.whatif.model import ModelledRun, RunModel
-from passband.analysis.whatif.said import boost_said, hold_to_own_run, limits_passed, rests_on
+from passband.analysis.whatif.said import boost_said, flare_said, hold_to_own_run, limits_passed, rests_on, unseen_said
 
 ELAPSED_OWN_S, TRAP_OWN_MPS, RPM_OWN, BAND_OWN_S = 0.010, 0.15, 25.0, 0.05
-"""95 % half-width of a change foretold that is small. [s], [m/s], [rpm], [s] These and the next two by
+"""95 % half-width of a change foretold that is small. [s], [m/s], [rpm], [s] These and the next by
 `tests.benchmarks.foretold` on seeds 1 to 4."""
 OF_CHANGE = 0.12
 """95 % half-width as a share of the change itself. [-]"""
-SHIFT_MOVED_S, SHIFT_MOVED_MPS, MOVED_RPM = 0.004, 0.03, 250.0
-"""What each shift leaves open that is moved by so many rpm: what torque does there, and what a longer or shorter fall
-asks of the clutch. Alike in all shifts. [s], [m/s], [rpm]"""
-SEEN_RPM, LIMITER_RPM = 50.0, 300.0
-"""An engine that comes so far beyond what the run showed may meet its limiter, which takes its torque away within so
-many rpm. Chosen. [rpm]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,48 +133,32 @@ def foretell_with(run: ModelledRun, changes: Changes) -> Foretold:
     driven = drive(changed)
     if driven is None:
         return replace(no_answer(_not_there("changed")), own_run_s=own.splits_s, own_run_rpm_share=own.rpm_share)
-    beyond = _beyond(model, changed, changes, driven)
-    air = _bracket(model, changes, given, driven)
-    bracket = _open(model, changed, air, beyond)
+    left = left_open(model, changed, changes, given, driven)
+    bracket = left.together
     by_s = driven.elapsed_s - as_run.elapsed_s
-    findings = (*rests_on(model, own), *boost_said(model, changes, by_s, air[0]), *limits_passed(changed, driven, run))
+    findings = (
+        *rests_on(model, own), *boost_said(model, changes, by_s, left.air.elapsed_s),
+        *limits_passed(changed, driven, run), *unseen_said(model, driven, left.beyond.elapsed_s),
+        *flare_said(changed, by_s, left.flare.elapsed_s),
+    )  # fmt: skip
     return Foretold(
-        _estimate(by_s, ELAPSED_OWN_S, bracket[0]),
-        _estimate(driven.trap_mps - as_run.trap_mps, TRAP_OWN_MPS, bracket[1]),
-        tuple(
-            ForetoldSplit(ft, _estimate(driven.splits_s[ft] - as_run.splits_s[ft], ELAPSED_OWN_S, bracket[0]))
-            for ft in model.marks_ft
-        ),
+        _estimate(by_s, ELAPSED_OWN_S, bracket.elapsed_s),
+        _estimate(driven.trap_mps - as_run.trap_mps, TRAP_OWN_MPS, bracket.trap_mps),
+        tuple(_split(ft, driven.splits_s[ft] - as_run.splits_s[ft], bracket.elapsed_s) for ft in model.marks_ft),
         _shifts(model, as_run, driven),
         _time(driven.in_band_s, as_run.in_band_s), _time(driven.on_boost_s, as_run.on_boost_s),
         own.splits_s, own.rpm_share, findings,
     )  # fmt: skip
 
 
+def _split(at_ft: int, by_s: float, open_s: float) -> ForetoldSplit:
+    """Before anything is other nothing of it is open."""
+    return ForetoldSplit(at_ft, _estimate(by_s, ELAPSED_OWN_S, open_s if by_s != 0.0 else 0.0))
+
+
 def gearing_given(car: Car) -> GearingGiven:
     """A car's gearing as its owner gives it."""
     return GearingGiven(tuple(car.gear_ratios) if car.gear_ratios else None, car.final_drive, car.tire_circumference)
-
-
-def shifts_moved_s(model: RunModel, changed: RunModel) -> float:
-    """What moved shift points leave open of the elapsed time.
-
-    Parameters
-    ----------
-    model, changed : RunModel
-        As the run was, and changed.
-
-    Returns
-    -------
-    float
-        95 % half-width. [s]
-    """
-    return SHIFT_MOVED_S * _moved(model, changed)
-
-
-def _moved(model: RunModel, changed: RunModel) -> float:
-    """By how many times `MOVED_RPM` all shifts together were moved. [-]."""
-    return sum(abs(now.at_rpm - was.at_rpm) for now, was in zip(changed.shifts, model.shifts, strict=True)) / MOVED_RPM
 
 
 def _estimate(change: float, own: float, bracket: float = 0.0) -> Estimate:
@@ -200,42 +177,6 @@ def no_answer(why: Finding) -> Foretold:
 def _not_there(which: str) -> Finding:
     text = f"The model of this run, {which}, does not come down the track through all its gears: nothing is foretold."
     return Finding("whatif-no-model", "caution", text, "What if")
-
-
-def _beyond(model: RunModel, changed: RunModel, changes: Changes, driven: Driven) -> tuple[float, float]:
-    """Half of what it makes if the engine meets its limiter just beyond what this run showed. [s], [m/s]."""
-    seen_rpm = float(model.engine_rpm(model.torque.most_rpm))
-    if changes.shift_points or driven.most_rpm < seen_rpm + SEEN_RPM:
-        return 0.0, 0.0
-    share = np.clip(1.0 - (model.node_rpm - seen_rpm) / LIMITER_RPM, 0.0, 1.0)
-    limited = drive(replace(changed, torque=changed.torque.scaled(share)))
-    if limited is None:
-        return 0.0, 0.0
-    return 0.5 * abs(limited.elapsed_s - driven.elapsed_s), 0.5 * abs(limited.trap_mps - driven.trap_mps)
-
-
-def _open(
-    model: RunModel, changed: RunModel, bracket: tuple[float, float], beyond: tuple[float, float]
-) -> tuple[float, float]:
-    """What moved shifts leave open, beside two brackets. [s], [m/s]."""
-    own = shifts_moved_s(model, changed), SHIFT_MOVED_MPS * _moved(model, changed)
-    return math.hypot(own[0], bracket[0], beyond[0]), math.hypot(own[1], bracket[1], beyond[1])
-
-
-def _bracket(model: RunModel, changes: Changes, given: GearingGiven, driven: Driven) -> tuple[float, float]:
-    """Half of what the two rules for a boosted engine's other air differ by. [s], [m/s]."""
-    if changes.air is None or model.charge_pa is None:
-        return 0.0, 0.0
-    air, ambient = changes.air, model.ambient_pa
-    off = 0.5 * abs(air.pressure_pa / ambient - 1.0)
-    changed = apply_changes(model, changes, given)
-    if isinstance(changed, Finding) or changed.charge_pa is None:
-        return 0.0, 0.0
-    charges = tuple((at, pa + off * (pa - ambient)) for at, pa in changed.charge_pa)
-    other = drive(replace(changed, charge_pa=charges))
-    if other is None:
-        return 0.0, 0.0
-    return abs(other.elapsed_s - driven.elapsed_s), abs(other.trap_mps - driven.trap_mps)
 
 
 def _shifts(model: RunModel, as_run: Driven, driven: Driven) -> tuple[ForetoldShift, ...]:

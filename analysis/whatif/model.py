@@ -59,6 +59,16 @@ class ShiftModel:
     """Engine speed through the next gear where it carried; behind a converter the turbine's. [rpm]"""
     carried: int
     """At which place of the grid the next gear carried; the drive still settles after it."""
+    left_rpm: float = 0.0
+    """Where the run itself left the gear, as `at_rpm`, which a change may move. [rpm]"""
+    peak_rpm: float | None = None
+    """Highest engine speed of the shift: an engine let go may flare. None behind a converter. [rpm]"""
+    peak_place: int = 0
+    """At which place of the grid."""
+    gains: float = 1.0
+    """Speed where the next gear carried over speed where the shift began. [-]"""
+    peak_follows: float = 1.0
+    """How much of a change of `at_rpm` the peak makes: all, or where a limiter may hold it half, or nothing. [-]"""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,7 @@
 """What is said beside a forecast: what it rests on, how well the model meets its own run, limits that it would break.
 
-Public: `OwnRun`, `hold_to_own_run`, `rests_on`, `boost_said`, `limits_passed`.
+Public: `OwnRun`, `hold_to_own_run`, `rests_on`, `boost_said`,
+`unseen_said`, `flare_said`, `limits_passed`.
 """
 
 from __future__ import annotations
@@ -19,6 +20,8 @@ OWN_RUN_S, OWN_RUN_SHARE = 0.025, 0.01
 """A model must come to its own run's splits within so much, and to its RPM after within such a share. [s], [-]"""
 LEAST_BRACKET_S = 0.0005
 """Two rules for other air that are closer than this are one. [s]"""
+TOLD_S = 0.05
+"""Less time than this beyond what was seen is not told. Chosen. [s]"""
 PSI_PA = 6894.757
 """[Pa]"""
 
@@ -142,6 +145,65 @@ def boost_said(model: RunModel, changes: Changes, by_s: float, bracket_s: float)
     return [Finding("whatif-boosted-air", "caution", said, "What if")]
 
 
+def unseen_said(model: RunModel, driven: Driven, open_s: float) -> list[Finding]:
+    """How much of a changed run goes beyond the engine speeds that the run showed.
+
+    Parameters
+    ----------
+    model : RunModel
+        Of the run.
+    driven : Driven
+        The changed model's drive.
+    open_s : float
+        What that leaves open of the elapsed time. [s]
+
+    Returns
+    -------
+    list of Finding
+        Empty where it stays within them.
+    """
+    if open_s <= 0.0 or driven.beyond_s < TOLD_S:
+        return []
+    seen_rpm = float(model.engine_rpm(model.torque.most_rpm))
+    text = (
+        f"This run shows the engine's torque up to {seen_rpm:.0f} rpm; {driven.beyond_s:.2f} s of the changed run's "
+        f"{driven.elapsed_s:.2f} s lie beyond it, up to {driven.pulled_rpm:.0f} rpm. Torque is drawn on there as it "
+        f"fell before; that it may fall faster, or a limiter stop it, puts {_ms(open_s)} into the plus-minus. "
+        "Whether the engine may go there at all, its builder has to say."
+    )
+    return [Finding("whatif-beyond-seen", "caution", text, "What if")]
+
+
+def flare_said(changed: RunModel, by_s: float, bracket_s: float) -> list[Finding]:
+    """What a flare within shifts leaves open.
+
+    Parameters
+    ----------
+    changed : RunModel
+        The run's model, changed.
+    by_s : float
+        Forecast change of the elapsed time. [s]
+    bracket_s : float
+        Half of what a flare that is held and one that is not differ by. [s]
+
+    Returns
+    -------
+    list of Finding
+        Empty where they are one.
+    """
+    if bracket_s < LEAST_BRACKET_S:
+        return []
+    follow = [one for one in changed.shifts if one.peak_rpm is not None and one.peak_follows < 1.0]
+    flare_rpm = max((one.peak_rpm or 0.0) - one.left_rpm for one in follow)
+    text = (
+        f"In this run's shifts the engine rises by up to {flare_rpm:.0f} rpm before the next gear takes it down, and "
+        "what it gives back then pushes the car. Whether that rise moves with the shift point, or a limiter holds it, "
+        f"the run does not show: the answer lies between {by_s - bracket_s:+.3f} and {by_s + bracket_s:+.3f} s. The "
+        "middle is told, their difference is in the plus-minus."
+    )
+    return [Finding("whatif-flare", "caution", text, "What if")]
+
+
 def limits_passed(changed: RunModel, driven: Driven, run: ModelledRun) -> list[Finding]:
     """Limits of the user's own on engine speed and boost that the changed run would break.
 
@@ -177,6 +239,10 @@ def limits_passed(changed: RunModel, driven: Driven, run: ModelledRun) -> list[F
         text = f"{what} would come to {shown[0]}, over your limit {limit.name!r} of {shown[1]}."
         out.append(Finding("whatif-breaks-limit", "caution", text, "What if"))
     return out
+
+
+def _ms(seconds: float) -> str:
+    return f"{1000.0 * seconds:.0f} ms" if seconds >= LEAST_BRACKET_S else "less than 1 ms"
 
 
 def _pressure(pa: float) -> str:

@@ -19,6 +19,9 @@ STIFFNESS = 30.0
 """How much a bend weighs against samples: with 5 ms samples a bend of two nodes' width is smoothed to half. [-] Chosen:
 the curve keeps what lasts over 300 rpm, as a quarter of a second of a pull does, over which power is smoothed
 elsewhere."""
+LOW_RPM = 1000.0
+"""The slope below the samples is that of so much of the curve above. Chosen: a drive that swings for a tenth of a
+second more moves it by little. [rpm]"""
 FALL_RPM = 700.0
 """A torque peak so far below the highest engine speed seen shows how torque falls beyond it. [rpm]"""
 ROUNDS = 6
@@ -99,10 +102,23 @@ def fit_torque(
             factor[one] = np.sum(weight[at] * torque[at] * on_curve[at]) / np.sum(weight[at] * on_curve[at] ** 2)
         mean = np.sum(weight * factor[gear]) / np.sum(weight)
         factor[np.unique(gear)] /= mean
-    curve = _graduate(nodes, rpm, torque, factor[gear], weight)
+    curve = _drawn_down(nodes, _graduate(nodes, rpm, torque, factor[gear], weight), least_rpm=float(rpm.min()))
     if falls_from_peak:
         curve = _drawn_on(nodes, curve, most_rpm=float(rpm.max()))
     return TorqueCurve(nodes, curve, tuple(factor[1:].tolist()), float(rpm.min()), float(rpm.max()))
+
+
+def _drawn_down(nodes: FloatArray, curve: FloatArray, *, least_rpm: float) -> FloatArray:
+    """The curve below the samples, by the straight line through the `LOW_RPM` above them.
+
+    The lowest samples stand right after shifts, where the drive still swings: their own slope is no engine's.
+    """
+    seen = nodes >= least_rpm
+    low = np.flatnonzero(seen & (nodes <= least_rpm + LOW_RPM))
+    if low.size < 3:
+        return curve
+    slope = float(np.polyfit(nodes[low], curve[low], 1)[0])
+    return np.where(seen, curve, curve[low[0]] + slope * (nodes - nodes[low[0]]))
 
 
 def _drawn_on(nodes: FloatArray, curve: FloatArray, *, most_rpm: float) -> FloatArray:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from passband.service.access.identity import Access, access_file
 from passband.service.access.libraries import TeamLibraries
 from passband.service.access.records import AccessRecords
-from passband.service.metrics import Kept
+from passband.service.metrics import Kept, kept_by
 from passband.service.settings import Settings
 from passband.service.store.faults import RowsElsewhere
 from passband.service.store.postgres import PostgresDatabase
@@ -30,10 +30,7 @@ class Teams:
     def kept(self) -> list[Kept]:
         """How much each team keeps and may keep; what one keeps is known while its library is open."""
         there = self.libraries.open_ones()
-        return [
-            Kept(team.name, there[team.id].records.bytes_of_logs() if team.id in there else None, team.quota_bytes)
-            for team in self.access.records.all_teams()
-        ]
+        return [kept_by(team.name, there.get(team.id), team.quota_bytes) for team in self.access.records.all_teams()]
 
     def open_with_work(self) -> None:
         """Open the libraries in which jobs wait, before anybody of their teams comes."""

@@ -31,7 +31,7 @@ def _given(body: dict[str, Any]) -> dict[str, Any]:
 @router.post("", status_code=201)
 def add_car(library: TheLibrary, body: TheBody) -> Json:
     """Describe a car; quantities are SI numbers or text with a unit."""
-    car = library.add_car(_given(body))
+    car = library.cars.add(_given(body))
     return Json(car_json(car), 201, {"Location": f"/api/cars/{car.id}"})
 
 
@@ -55,7 +55,7 @@ def change_car(
     library: TheLibrary, car_id: str, body: TheBody, facts: Annotated[Whether | None, Query()] = None
 ) -> Json:
     """Make a new version of a car; `facts` says whether what differs was changed on the car or only corrected."""
-    car = library.change_car(car_id, _given(body))
+    car = library.cars.change(car_id, _given(body))
     if car is None:
         raise not_found("car")
     if facts is not None:

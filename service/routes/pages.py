@@ -305,7 +305,7 @@ def _deleted(library: Library, entry_id: str | None) -> dict[str, Any] | None:
 
 def _drawable(library: Library, run_id: str) -> list[str]:
     """Columns of a run's table that can be drawn, its axes left out."""
-    opened = library.open_table(run_id)
+    opened = library.files.open_table(run_id)
     if opened is None:
         raise not_found("run")
     with opened[1] as file:
@@ -313,7 +313,7 @@ def _drawable(library: Library, run_id: str) -> list[str]:
 
 
 def _channels(library: Library, run_id: str) -> list[dict[str, Any]]:
-    opened = library.open_table(run_id)
+    opened = library.files.open_table(run_id)
     if opened is None:
         raise not_found("run")
     with opened[1] as file:

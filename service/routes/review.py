@@ -52,7 +52,7 @@ def traces(
     if points > settings.points:
         raise Problem(422, "Not usable", f"points: {points} is too many; ask for {settings.points} at most.")
     names = listed(channels, most=settings.channels, what="channels")
-    opened = library.open_table(run_id)
+    opened = library.files.open_table(run_id)
     if opened is None:
         raise not_found("run")
     with opened[1] as file:
@@ -82,14 +82,14 @@ def _trace_json(trace: Trace) -> dict[str, Any]:
 @router.get("/logs/{n}")
 def log_as_it_came(request: Request, library: TheLibrary, settings: TheSettings, run_id: str, n: int) -> Response:
     """A log, byte for byte; by range too, or by an address in the store that it lies in, if set so."""
-    found = library.log(run_id, n)
+    found = library.files.log(run_id, n)
     if found is None:
         raise not_found("log")
     offered = Download(found.name, "application/octet-stream", found.sha256, found.bytes)
     there = _elsewhere(request, library, settings, run_id, offered)
     if there is not None:
         return there
-    opened = library.open_log(run_id, n)
+    opened = library.files.open_log(run_id, n)
     if opened is None:
         raise not_found("log")
     return file_answer(request, opened[1], offered)
@@ -109,7 +109,7 @@ def export(
         return _sheet(library, settings, units, run_id, format)
     if format == "parquet":
         return _table(request, library, settings, run_id)
-    opened = library.open_table(run_id)
+    opened = library.files.open_table(run_id)
     if opened is None:
         raise not_found("run")
     with opened[1] as file:
@@ -125,7 +125,7 @@ def _table(request: Request, library: Library, settings: Settings, run_id: str) 
     there = _elsewhere(request, library, settings, run_id, offered)
     if there is not None:
         return there
-    opened = library.open_table(run_id)
+    opened = library.files.open_table(run_id)
     if opened is None:
         raise not_found("run")
     run, file = opened
@@ -144,7 +144,7 @@ def _elsewhere(
     if not settings.signed_seconds:
         return None
     shown = {**attachment(offered.name), "Content-Type": offered.kind}
-    address = library.address(
+    address = library.files.address(
         run_id, offered.key, seconds=settings.signed_seconds, headers=shown, encodings=encodings(request)
     )
     return None if address is None else sent_there(address)

@@ -159,7 +159,7 @@ def find_runs(
 @router.get("/{run_id}")
 def one_run(library: TheLibrary, run_id: str) -> Json:
     """What was said of a run, its files and what was understood of their channels."""
-    opened = library.open_table(run_id)
+    opened = library.files.open_table(run_id)
     if opened is None:
         raise not_found("run")
     run, file = opened
@@ -184,7 +184,7 @@ async def change_run(request: Request, library: TheLibrary, run_id: str, body: T
 @router.delete("/{run_id}", status_code=204)
 def remove_run(library: TheLibrary, run_id: str) -> Response:
     """Put a run into the trash, with its files if no other run is of them; `Location` is its entry there."""
-    entry = library.remove(run_id)
+    entry = library.deleting.remove(run_id)
     if entry is None:
         raise not_found("run")
     return Response(status_code=204, headers={"Location": f"/api/trash/{entry}"})

@@ -44,7 +44,7 @@ def all_entries(library: TheLibrary) -> Json:
 async def restore(request: Request, library: TheLibrary, entry_id: str) -> Json:
     """Bring an entry's runs back as they were, under the same ids."""
     limiter = request.app.state.review_turns
-    runs = await to_thread.run_sync(lambda: library.restore(entry_id), limiter=limiter)
+    runs = await to_thread.run_sync(lambda: library.deleting.restore(entry_id), limiter=limiter)
     if runs is None:
         raise not_found("entry")
     return Json({"runs": [run_json(run) for run in runs]})
@@ -53,7 +53,7 @@ async def restore(request: Request, library: TheLibrary, entry_id: str) -> Json:
 @router.delete("/{entry_id}", status_code=204)
 def let_go(library: TheLibrary, entry_id: str) -> Response:
     """Let go of an entry for good."""
-    if not library.let_go(entry_id):
+    if not library.deleting.let_go(entry_id):
         raise not_found("entry")
     return Response(status_code=204)
 
@@ -62,5 +62,5 @@ def let_go(library: TheLibrary, entry_id: str) -> Response:
 def empty(library: TheLibrary) -> Response:
     """Let go of all that lies in the trash, for good."""
     for entry in list(library.trash.entries()):
-        library.let_go(entry.id)
+        library.deleting.let_go(entry.id)
     return Response(status_code=204)

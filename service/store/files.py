@@ -1,7 +1,7 @@
 """Bytes that must not change: kept once, under the SHA-256 of what they are; a crash leaves all of them or nothing.
 
-Public: `Blobs` (what the library needs of a keeper of bytes), `FolderBlobs` (a folder on this machine), `hash_of`,
-`write_whole`, `sync_file`, `sync_folder`.
+Public: `Blobs` (what the library needs of a keeper of bytes), `Written` (what was put), `FolderBlobs` (a folder on this
+machine), `hash_of`, `write_whole`, `sync_file`, `sync_folder`.
 """
 
 from __future__ import annotations
@@ -87,6 +87,18 @@ def hash_of(path: Path) -> str:
     """
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+class Written:
+    """What was put so far, so that it can be taken back."""
+
+    def __init__(self) -> None:
+        self.keys: list[tuple[Blobs, str]] = []
+        """Where, and under which key."""
+
+    def put(self, blobs: Blobs, source: Path) -> str:
+        """Put a file as `Blobs.put` does; its key is noted before anything of it can be there."""
+        return blobs.put(source, noted=lambda key: self.keys.append((blobs, key)))
 
 
 class FolderBlobs:

@@ -12,6 +12,7 @@ from __future__ import annotations
 import hashlib
 import os
 import re
+import shutil
 from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -106,6 +107,29 @@ class KeptRuns:
             path = self.path(run_id)
             path.parent.mkdir(exist_ok=True)
             os.replace(source, path)
+
+    def put_beside(self, of: str, run_id: str, source: Path | None) -> None:
+        """Take over what is kept of a new review that does not stand yet, of those of one pass."""
+        with suppress(OSError):
+            if source is not None:
+                path = self._beside(of) / self.path(run_id).name
+                path.parent.mkdir(parents=True, exist_ok=True)
+                os.replace(source, path)
+
+    def let_stand(self, of: str, run_id: str) -> None:
+        """What was put beside a run is what is kept of it from now on."""
+        path = self._beside(of) / self.path(run_id).name
+        if path.exists():
+            self.put(run_id, path)
+
+    def forget_beside(self, of: str) -> None:
+        """Let go of what of a pass does not stand."""
+        shutil.rmtree(self._beside(of), ignore_errors=True)
+
+    def _beside(self, of: str) -> Path:
+        if not _ID.fullmatch(of):
+            raise KeyError(f"{of!r} is no id of a pass")
+        return self._root / "new" / of
 
     def made_of(self, run_id: str) -> MadeOf | None:
         """What the kept run was made of; None if there is none, or none that can be read."""

@@ -93,6 +93,16 @@ class PostgresRecords(RowRecords):
             connection.execute(insert(libraries).values(mark=mark, number=0))
 
     @contextmanager
+    def filling(self) -> Iterator[Connection]:
+        """One transaction that brings in many rows at once."""
+        with self._writer.begin() as connection:
+            yield connection
+
+    def begin_within(self, connection: Connection, mark: str, *, number: int) -> None:
+        """`begin_library` within a transaction of `filling`, with runs numbered on behind a number."""
+        connection.execute(insert(libraries).values(mark=mark, number=number))
+
+    @contextmanager
     def _change(self) -> Iterator[Change]:
         with self._writer.begin() as connection:
             yield Change(connection)

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from passband.analysis.engine import limits
 from passband.analysis.engine.kept_bytes import CannotReadKept, kept_run_from_bytes, kept_run_to_bytes
 from passband.analysis.engine.kept_run import CannotHold, Found, hold_to_bounds
 from passband.analysis.engine.limits import RunTimes
@@ -20,6 +21,7 @@ from passband.analysis.review import review
 from passband.analysis.runs.digest import digest_again, digest_run
 from passband.analysis.runs.kept_digest import keep_digest
 from passband.analysis.runs.laid import lay_run
+from passband.analysis.runs.summary import summarise
 from passband.service.demo import WEEKEND
 from passband.service.given import read_car
 
@@ -79,6 +81,29 @@ def test_other_bounds_give_what_a_review_gives(first, name):
     assert json.dumps(told) == json.dumps(as_json(whole))
     of = (digest_run(lay_run(one, as_table(one).frame, label="L")) for one in (first, whole))
     assert keep_digest(digest_again(next(of), now, label="L")) == keep_digest(next(of))
+
+
+def test_of_several_limits_only_those_asked_otherwise_are_looked_at(first, monkeypatch):
+    # Slow twin: the same logs reviewed with the other car. What is not asked otherwise stands, moved or not
+    one = car_with(limits=LIMITS)
+    stored = json.loads(json.dumps(as_json(reviewed(one))))
+    other = {**LIMITS[2], "at_most": "20 delta_K"}
+    car = car_with(limits=[LIMITS[9], other, *LIMITS[3:6], {**LIMITS[0], "name": "called otherwise"}])
+    looked, check = [], limits._check
+    monkeypatch.setattr(limits, "_check", lambda rule, *rest: looked.append(rule.limit.name) or check(rule, *rest))
+    now, told = hold_again(stored, through_bytes(first.kept), car, FACTS, limits_were=one.limits)
+    assert looked == ["made of others", "as logged", "if nobody knows", "called otherwise"]  # two have no data
+    whole = reviewed(car, FACTS)
+    assert json.dumps(told) == json.dumps(as_json(whole)) and summarise(now) == summarise(whole)
+
+
+@pytest.mark.parametrize("spoil", [{"version": "0"}, {"limits": []}])
+def test_what_another_version_found_or_is_not_there_does_not_stand(first, spoil):
+    stored = json.loads(json.dumps(as_json(first)))
+    _, told = hold_again(
+        {**stored, **spoil}, through_bytes(first.kept), car_with(), FACTS, limits_were=car_with().limits
+    )
+    assert json.dumps(told["limits"]) == json.dumps(stored["limits"])
 
 
 def test_a_kept_run_comes_back_to_the_bit(first):

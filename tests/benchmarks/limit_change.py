@@ -50,7 +50,7 @@ def change_limit(library: Library, number: int) -> None:
     (car,) = library.records.all_cars()
     others = [limit for limit in car.given["limits"] if limit["channel"] != "engine_speed"]
     bound = {"name": "Engine speed", "channel": "engine_speed", "at_most": f"{7900 + 10 * number} rpm"}
-    library.change_car(car.id, {**car.given, "limits": [bound, *others]})
+    library.cars.change(car.id, {**car.given, "limits": [bound, *others]})
 
 
 def again_s(library: Library, runs: Sequence[RunRecord], at_once: int) -> float:

@@ -79,7 +79,7 @@ def make_season(library: Library, runs: int, parts: int) -> None:
 def _again(library: Library, run: RunRecord, number: int, event: str, folder: Path) -> None:
     logs = []
     for log in run.logs:
-        opened = library.open_log(run.id, log.n)
+        opened = library.files.open_log(run.id, log.n)
         if opened is None:
             continue
         with opened[1] as source, (path := folder / f"{log.n}").open("wb") as target:

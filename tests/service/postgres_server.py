@@ -62,9 +62,13 @@ class Server:
 
     def new_database(self) -> str:
         """Address of an empty database that the service's role owns."""
+        return self.new_named_database()[1]
+
+    def new_named_database(self) -> tuple[str, str]:
+        """The same, with its name before its address."""
         name = f"of_test_{next(self._made)}"
         self.say(f"CREATE DATABASE {name} OWNER {ROLE}")
-        return self.address(name)
+        return name, self.address(name)
 
     def say(self, statement: str, database: str = "postgres", role: str = "postgres") -> list[tuple]:
         """Have a statement done, by the server's own superuser where nobody else is named."""

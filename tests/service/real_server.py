@@ -1,6 +1,6 @@
 """A real server in a process of its own, and logs so short that a review takes some 20 ms.
 
-Public: `Server`, `Answer`, `short_log`, `assert_all_whole`, `orphans`.
+Public: `Server`, `Answer`, `short_log`, `assert_all_whole`, `assert_all_whole_on_a_server`, `orphans`.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ import sqlite3
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass, field
 from functools import cache
@@ -33,6 +33,8 @@ COLUMNS = (0, 2, 5, 6)
 """Time, one driven wheel, an accelerometer, engine speed."""
 EVERY = 2
 BOUNDARY = "cut-here"
+Ask = Callable[[str], list[tuple[Any, ...]]]
+"""Answers SQL."""
 
 
 @cache
@@ -154,12 +156,23 @@ def assert_all_whole(data: Path, acknowledged: Mapping[str, bytes]) -> int:
     with _copied(data / "library.sqlite") as copy, closing(sqlite3.connect(copy)) as rows:
         assert rows.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
         assert rows.execute("PRAGMA foreign_key_check").fetchall() == []
-        runs = rows.execute(
-            "SELECT runs.id, logs.sha256, runs.table_key, runs.review FROM runs JOIN logs USING (upload_id)"
-        ).fetchall()
+        runs = _assert_files_whole(data, acknowledged, lambda question: rows.execute(question).fetchall())
         uploads = {key for (key,) in rows.execute("SELECT key FROM uploads")}
-        runless = "SELECT count(*) FROM uploads WHERE id NOT IN (SELECT upload_id FROM runs)"
-        assert rows.execute(runless).fetchone() == (0,)
+    assert {path.stem for path in (data / "uploads").iterdir()} == uploads
+    return runs
+
+
+def assert_all_whole_on_a_server(data: Path, acknowledged: Mapping[str, bytes], ask: Ask) -> int:
+    """The same of a library with its rows on a server, which its own superuser is asked for."""
+    return _assert_files_whole(data, acknowledged, ask)
+
+
+def _assert_files_whole(data: Path, acknowledged: Mapping[str, bytes], ask: Ask) -> int:
+    runs = ask(
+        "SELECT runs.id, logs.sha256, runs.table_key, runs.review FROM runs "
+        "JOIN logs ON logs.upload_id = runs.upload_id"
+    )
+    assert ask("SELECT count(*) FROM uploads WHERE id NOT IN (SELECT upload_id FROM runs)") == [(0,)]
     kept = {run: log for run, log, _, _ in runs}
     assert all(json.loads(_unpacked(review)) for *_, review in runs)
     for run, log in acknowledged.items():
@@ -169,7 +182,6 @@ def assert_all_whole(data: Path, acknowledged: Mapping[str, bytes]) -> int:
     assert set(originals) == set(kept.values()) and set(tables) == {table for _, _, table, _ in runs}
     for key, path in (originals | tables).items():
         assert hashlib.sha256(as_given(path)).hexdigest() == key
-    assert {path.stem for path in (data / "uploads").iterdir()} == uploads
     return len(runs)
 
 

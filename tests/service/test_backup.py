@@ -82,8 +82,8 @@ def assert_restored(folder: Path, runs: dict[str, str]) -> None:
         assert kept == set(runs)
         for run, review in runs.items():
             assert hashlib.sha256(library.records.review(run)).hexdigest() == review
-            record, table = library.open_table(run)
-            log, original = library.open_log(run, 0)
+            record, table = library.files.open_table(run)
+            log, original = library.files.open_log(run, 0)
             with table, original:
                 assert hashlib.sha256(table.read()).hexdigest() == record.table_key
                 assert hashlib.sha256(original.read()).hexdigest() == log.sha256
@@ -100,7 +100,7 @@ def test_a_backup_amid_uploads_and_deletes_comes_back_as_it_stood(library, targe
             run = keep(library, number)
             kept.append(run)
             if number % 3 == 0:
-                library.remove(run)
+                library.deleting.remove(run)
             number += 2
 
     senders = [threading.Thread(target=go_on, args=(first,)) for first in (100, 101)]
@@ -136,7 +136,7 @@ def after_a_delete(library, run):
     named = backup._named
 
     def first_deleted(*args):
-        library.remove(run)
+        library.deleting.remove(run)
         return named(*args)
 
     return first_deleted

@@ -1,6 +1,7 @@
 """The commands `turbo` and `bench` on the demo weekend, with their pictures; wrong input answered in a sentence."""
 
 import json
+from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
@@ -39,6 +40,7 @@ def test_bench_prints_both_sheets(capsys, tmp_path):
     page = capsys.readouterr().out
     assert "Inlet Mach index 0.6" in page
     assert "95 % of it at" in page
+    assert "the circle is the narrower" in " ".join(page.split()) and "port m/s" in page
     assert max(map(len, page.splitlines())) <= 80
     assert ElementTree.fromstring(picture.read_text(encoding="utf-8")).tag.endswith("svg")
 
@@ -80,3 +82,32 @@ def test_a_change_on_the_bench_is_driven_down_the_runs_track(capsys, tmp_path):
     assert "The same shares of power in this run" in page and max(map(len, page.splitlines())) <= 80
     assert main(["bench", *LIST, "--flow-before", "demo_logs/bench/flow_sheet.csv", "--dyno", str(after)]) == 2
     assert "name both" in capsys.readouterr().err
+
+
+@pytest.fixture(scope="module")
+def named(tmp_path_factory):
+    """The demo's second run in a list that names the demo's sheets."""
+    folder = tmp_path_factory.mktemp("named")
+    demo = Path("demo_logs").resolve()
+    logs = [str(demo / "weekend" / f"02_q2_{device}.csv.gz") for device in ("ecu", "dash")]
+    sheets = {"flow_sheet": "flow_sheet", "dynamometer": "dynamometer", "compressor_map": "compressor_map"}
+    lines = [f'{name} = "{demo / "bench" / file}.csv"' for name, file in sheets.items()]
+    text = [f'car = "{demo / "weekend" / "car.toml"}"', "[sheets]", *lines, 'charge_loss = "1 psi"', "[[runs]]"]
+    (folder / "runs.toml").write_text("\n".join([*text, f"logs = {json.dumps(logs)}", 'label = "Q2"']))
+    return [str(folder / "runs.toml"), "--run", "Q2", "--json"]
+
+
+def test_a_list_that_names_its_sheets_needs_no_file_told(named, capsys):
+    # The same as with every sheet on the command line
+    assert main(["turbo", *named]) == main(["turbo", *named, *MAP, "--charge-loss", "1 psi"]) == 0
+    one, other = capsys.readouterr().out.splitlines()[:2]
+    assert json.loads(one)["way"] == json.loads(other)["way"]
+    assert main(["bench", *named]) == 0
+    laid = json.loads(capsys.readouterr().out)
+    assert laid["head"] is not None and laid["dynamometer"] is not None
+
+
+def test_a_forecast_takes_the_list_s_curve_by_its_word(named, capsys):
+    assert main(["whatif", *named, "--power", "dynamometer"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["change"]["power"].startswith("a curve of")

@@ -49,7 +49,7 @@ def told(library):
         run = library.records.run(line.id)
         review = orjson.loads(library.records.review(run.id))
         del review["version"]
-        opened = [library.open_table(run.id)[1], *(library.open_log(run.id, log.n)[1] for log in run.logs)]
+        opened = [library.files.open_table(run.id)[1], *(library.files.open_log(run.id, log.n)[1] for log in run.logs)]
         sizes = []
         for file in opened:
             with file:
@@ -66,17 +66,17 @@ def told(library):
 def kept(planted, settings, tmp_path):
     """A library's folder, a copy of its database from half the way, one as after a power cut, and what a user saw."""
     with closing(Library(settings)) as library:
-        car = library.add_car({"name": "Heron", "mass": "2450 lb"})
-        library.add_car({"name": "Egret"})
+        car = library.cars.add({"name": "Heron", "mass": "2450 lb"})
+        library.cars.add({"name": "Egret"})
         first = take_in(library, b"runs=2\n", b"runs=1\ndash", car=car, event="Harvest Meet", slip=[{"t60_s": 1.2}])
         gone = take_in(library, b"runs=1\ngone")[0]
     shutil.copy(settings.data / "library.sqlite", tmp_path / "older")
     with closing(Library(settings)) as library:
-        library.change_car(car.id, {"name": "Heron II", "mass": "2460 lb"})
+        library.cars.change(car.id, {"name": "Heron II", "mass": "2460 lb"})
         take_in(library, b"runs=1\ndash", label="dash alone", notes="läuft")
         library.review_again(first[1], RunChanges(label="soft launch", air={"temperature": "31 degC"}))
         take_in(library, b"runs=1\nlast", round="Q2")
-        library.remove(gone)
+        library.deleting.remove(gone)
         seen = told(library)
         shutil.copytree(settings.data, tmp_path / "running")
     shutil.copytree(settings.data, tmp_path / "sound")
@@ -222,7 +222,7 @@ def test_an_older_database_does_not_write_over_a_newer_record(kept, tmp_path):
         with pytest.raises(RuntimeError, match="older copy"):
             library.review_again(changed, RunChanges(label="other"))
         with pytest.raises(RuntimeError, match="older copy"):
-            library.remove(changed)
+            library.deleting.remove(changed)
         assert library.records.run(changed).details.label == ""
     recheck_brings_back(settings, seen)
 
@@ -242,7 +242,7 @@ def test_real_reviews_come_back_equal(settings, tmp_path):
     weekend = Path(passband.demo_logs.__file__).parent / "weekend"
     runs = tomllib.loads((weekend / "runs.toml").read_text())["runs"][1:3]
     with closing(Library(settings)) as library:
-        car = library.add_car(tomllib.loads((weekend / "car.toml").read_text()))
+        car = library.cars.add(tomllib.loads((weekend / "car.toml").read_text()))
         for told_of in runs:
             texts = [(weekend / name).read_bytes() for name in told_of.pop("logs")]
             take_in(library, *texts, car=car, **told_of)

@@ -63,7 +63,7 @@ def test_a_harmed_table_is_a_problem_of_its_run_alone_and_is_made_again(
     client.app.state.library.close()
     assert recheck(settings).left == []
     with closing(Library(settings)) as library:
-        run, file = library.open_table(harmed)
+        run, file = library.files.open_table(harmed)
         with file:
             assert file.read() and run.details.label == "one"
     assert len(before["channels"]) == 2

@@ -83,7 +83,7 @@ def assert_whole_or_nothing(library: Library, settings, allowed: tuple[int, ...]
     needed = set()
     for run in runs:
         assert library.records.review(run.id)
-        for opened_file in (library.open_table(run.id), library.open_log(run.id, 0)):
+        for opened_file in (library.files.open_table(run.id), library.files.open_log(run.id, 0)):
             assert opened_file is not None
             with opened_file[1] as file:
                 assert file.read()
@@ -159,14 +159,14 @@ def test_a_removal_is_whole_or_nothing_wherever_the_power_is_cut(planted, settin
             run = take_in(library, b"runs=1\n")[0]
         acknowledged = False
         with dead_from(settings, step) as (library, disk):
-            library.remove(run)
+            library.deleting.remove(run)
             acknowledged = True
         with opened(settings) as library:
             kept = assert_whole_or_nothing(library, settings, allowed=(0,) if acknowledged else (0, 1))
             trashed = list(library.trash.entries())
             assert len(trashed) == 1 - kept
             if trashed:
-                assert [one.id for one in library.restore(trashed[0].id)] == [run]
+                assert [one.id for one in library.deleting.restore(trashed[0].id)] == [run]
                 assert_whole_or_nothing(library, settings, allowed=(1,))
         if acknowledged and disk.count < step:
             break
@@ -179,16 +179,16 @@ def test_a_run_taken_out_of_the_trash_is_there_or_here_wherever_the_power_is_cut
         shutil.rmtree(settings.data, ignore_errors=True)
         with opened(settings) as library:
             run = take_in(library, b"runs=1\n")[0]
-            entry = library.remove(run)
+            entry = library.deleting.remove(run)
         acknowledged = False
         with dead_from(settings, step) as (library, disk):
-            library.restore(entry)
+            library.deleting.restore(entry)
             acknowledged = True
         with opened(settings) as library:
             kept = assert_whole_or_nothing(library, settings, allowed=(1,) if acknowledged else (0, 1))
             seen.add(kept)
             if not kept:
-                assert [one.id for one in library.restore(entry)] == [run]
+                assert [one.id for one in library.deleting.restore(entry)] == [run]
         if acknowledged and disk.count < step:
             break
     assert seen == {0, 1}
@@ -199,17 +199,17 @@ def test_a_car_is_whole_or_nothing_wherever_the_power_is_cut(planted, settings):
     for step in range(1, STEPS_MAX):
         shutil.rmtree(settings.data, ignore_errors=True)
         with opened(settings) as library:
-            car = library.add_car({"name": "Heron"}).id
+            car = library.cars.add({"name": "Heron"}).id
         acknowledged = False
         with dead_from(settings, step) as (library, disk):
-            library.change_car(car, {"name": "Heron II"})
+            library.cars.change(car, {"name": "Heron II"})
             acknowledged = True
         with opened(settings) as library:
             assert library.condition.doubt is None
             version = library.records.car(car).version
             assert version == 2 or not acknowledged
             seen.add(version)
-            assert library.change_car(car, {"name": "Heron III"}).version == version + 1
+            assert library.cars.change(car, {"name": "Heron III"}).version == version + 1
         if acknowledged and disk.count < step:
             break
     assert seen == {1, 2}

@@ -189,7 +189,7 @@ def test_a_run_changed_or_deleted_meanwhile_keeps_what_was_done_to_it(library, s
     ids = {label: id for id, (label, _, _) in rows(library).items()}
     work(library, most=1)
     library.review_again(ids["run 0"], RunChanges(label="told anew"))
-    library.remove(ids["run 1"])
+    library.deleting.remove(ids["run 1"])
     changed = rows(library)[ids["run 0"]]
     work(library)
     result = library.records.jobs.job(job.id).result
@@ -203,12 +203,12 @@ def test_a_run_changed_or_deleted_meanwhile_keeps_what_was_done_to_it(library, s
 
 
 def test_a_pass_takes_the_cars_as_they_were_when_it_began(library):
-    car = library.add_car({"name": "Heron"})
+    car = library.cars.add({"name": "Heron"})
     ids = list(rows(library))
     for id in ids:
         library.review_again(id, RunChanges(car=car.id))
     passes.put_pass(library, event=None, car="Heron", beside={})
-    library.change_car(car.id, {"name": "Heron II"})
+    library.cars.change(car.id, {"name": "Heron II"})
     work(library)
     assert {library.records.run(id).car for id in ids} == {(car.id, 1)}
     passes.put_pass(library, event=None, car=car.id, beside={})

@@ -11,6 +11,7 @@ import pytest
 import passband.demo_logs
 from passband.service.cli import main
 from passband.service.given import GivenError
+from passband.service.listed_sheets import ListedSheets, curve_text
 from passband.service.run_list import read_run_list
 
 WEEKEND = Path(passband.demo_logs.__file__).parent / "weekend"
@@ -72,6 +73,51 @@ def test_what_cannot_be_used_is_named(folder, text, said):
     whole = text if "names no car" in said or text.startswith(("car", "x")) else 'car = "car.toml"\n' + text
     with pytest.raises(GivenError, match=said):
         read_run_list(listed(folder, whole))
+
+
+def test_a_list_names_its_sheets_and_a_run_its_own(folder):
+    for name in ("flow.csv", "pull.csv", "after.csv", "map.csv"):
+        (folder / name).write_text("sheet")
+    text = f"""car = "car.toml"
+[sheets]
+flow_sheet = "flow.csv"
+dynamometer = "pull.csv"
+compressor_map = "map.csv"
+inlet_loss = "1 kPa"
+{ONE}[[runs]]
+logs = ["b.csv"]
+label = "Q2"
+sheets = {{ dynamometer = "after.csv", dynamometer_before = "pull.csv", compressors = 2 }}
+"""
+    first, second = (one.sheets for one in read_run_list(listed(folder, text)))
+    assert (first.dynamometer, first.dynamometer_before) == (folder / "pull.csv", None)
+    assert (second.dynamometer, second.dynamometer_before) == (folder / "after.csv", folder / "pull.csv")
+    assert second.flow_sheet == first.flow_sheet == folder / "flow.csv"  # of a kind that it does not name the list's
+    assert (first.inlet_loss, first.compressors, second.compressors) == ("1 kPa", None, 2)
+
+
+@pytest.mark.parametrize(
+    ("sheets", "said"),
+    [
+        ('flow_sheet = "gone.csv"', "run 'Q1' are not there: flow_sheet 'gone.csv'. Paths are relative"),
+        ('flow = "a.csv"', "flow is no key"),
+        ("compressors = 9", "compressors"),
+    ],
+)
+def test_sheets_that_cannot_be_used_are_named(folder, sheets, said):
+    with pytest.raises(GivenError, match=said):
+        read_run_list(listed(folder, f'car = "car.toml"\n[sheets]\n{sheets}\n{ONE}'))
+
+
+def test_a_curve_is_named_by_its_file_or_by_the_list_s_word(folder):
+    (folder / "pull.csv").write_text("rpm,power (kW)")
+    sheets = ListedSheets(dynamometer=folder / "pull.csv")
+    assert curve_text("pull.csv", sheets, folder) == curve_text("dynamometer", sheets, Path()) == "rpm,power (kW)"
+    assert curve_text("rpm,power\n1,2", sheets, folder) == "rpm,power\n1,2"
+    with pytest.raises(GivenError, match="names no dynamometer_before: write dynamometer_before"):
+        curve_text("dynamometer_before", sheets, folder)
+    with pytest.raises(GivenError, match=r"'gone.csv' is not there"):
+        curve_text("gone.csv", sheets, folder)
 
 
 def test_a_car_told_beside_the_list_serves_those_that_name_none(folder):

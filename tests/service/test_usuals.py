@@ -69,7 +69,7 @@ def test_the_page_says_it_and_offers_to_take_it_back(client, car, runs):
     client.put(f"/api/runs/{runs[1]}/usual", json={"notes": "<head>"})
     page = client.get(f"/runs/{runs[1]}").text
     assert "New usual of the engine from this run on: &lt;head&gt;" in page and "data-take-back" in page
-    assert "Held against runs from" in client.get(f"/runs/{runs[2]}").text
+    assert "Compared with runs from" in client.get(f"/runs/{runs[2]}").text
 
 
 def test_what_cannot_be_is_said(client, upload, runs, assert_problem):

@@ -76,6 +76,21 @@ def test_uploads_are_counted_by_what_became_of_them(here):
     assert ("passband_quota_bytes", "") not in found
 
 
+def test_jobs_are_counted_by_what_became_of_them(here):
+    # Planted: one that is done, one whose log holds no run
+    waited = [
+        here.post("/api/runs", files={"log": ("a.csv", log)}, headers={"Prefer": "respond-async"}).status_code
+        for log in (b"runs=1\na", b"runs=0")
+    ]
+    assert waited == [202, 202]
+    until = time.monotonic() + 20
+    while ("passband_jobs_total", "upload", "refused") not in (found := counted(here)) and time.monotonic() < until:
+        time.sleep(0.02)
+    assert (found["passband_jobs_total", "upload", "done"], found["passband_jobs_total", "upload", "refused"]) == (1, 1)
+    assert found["passband_job_seconds_count", "upload"] == 2
+    assert (found["passband_jobs_open", "waiting", ""], found["passband_jobs_open", "working", ""]) == (0, 0)
+
+
 def test_a_followed_upload_is_counted_like_any_other(here):
     followed = {"Accept": "text/event-stream"}
     for log in (b"runs=1\na", b"runs=0"):

@@ -1,5 +1,6 @@
 // A bench's sheets and a compressor's map, read here as text, laid beside the run by the service, kept with the car.
 import { send, tell } from "./answers.js";
+import { benchTables } from "./benchtables.js";
 
 const section = document.querySelector("section.bench");
 const form = document.getElementById("bench");
@@ -8,6 +9,7 @@ const wrong = form.querySelector(".wrong");
 const answer = document.querySelector(".bench-answer");
 const car = section.dataset.car;
 const SHEETS = ["flow_sheet", "flow_sheet_before", "dynamometer", "dynamometer_before", "compressor_map"];
+const ORDER = ["compressor_map", "head_change", "dynamometer_change", "dynamometer", "head"];
 const WORDS = ["volumetric_efficiency", "inlet_loss", "charge_loss", "compressors"];
 let sheets = {};
 
@@ -60,20 +62,10 @@ function picture(text) {
   const drawn = new DOMParser().parseFromString(text, "image/svg+xml").documentElement;
   const figure = document.createElement("figure");
   figure.className = "drawn";
+  figure.tabIndex = 0;
+  figure.setAttribute("aria-label", "Picture; wider than a phone");
   figure.append(document.importNode(drawn, true));
   return figure;
-}
-
-function page(text) {
-  const scroll = document.createElement("div");
-  scroll.className = "scroll";
-  scroll.tabIndex = 0;
-  scroll.setAttribute("role", "region");
-  scroll.setAttribute("aria-label", "Figures");
-  const print = document.createElement("pre");
-  print.textContent = text;
-  scroll.append(print);
-  return scroll;
 }
 
 async function ask() {
@@ -85,8 +77,11 @@ async function ask() {
   for (const name of SHEETS) if (sheets[name]) body[name] = sheets[name].text;
   try {
     const told = await send("POST", `/api/runs/${section.dataset.run}/bench`, body);
-    const parts = [told.compressor_map, told.head_change, told.dynamometer_change, told.dynamometer, told.head].filter(Boolean);
-    answer.replaceChildren(...parts.flatMap((one) => [...(one.picture ? [picture(one.picture)] : []), page(one.print)]));
+    const parts = ORDER.filter((name) => told[name]).flatMap((name) => {
+      const [title, ...rest] = benchTables(name, told[name], section.dataset.system, section.dataset.band.split(" ").filter(Boolean).map(Number));
+      return [title, ...(told[name].picture ? [picture(told[name].picture)] : []), ...rest];
+    });
+    answer.replaceChildren(...parts);
     status.textContent = "";
     await keep();
     showFiles();

@@ -1,30 +1,10 @@
 // What a change would have done, as tables and bars: each picture has its numbers beside it, the text to copy comes last.
 
+import { begun, estimate, half, made, number, printed, said, signed, table } from "./tables.js";
+
 const SPEED = { us: { label: "mph", scale: 0.44704 }, metric: { label: "km/h", scale: 1 / 3.6 } };
 const SVG = "http://www.w3.org/2000/svg";
 const WIDE = 120;
-
-const made = (tag, props, ...children) => {
-  const one = Object.assign(document.createElement(tag), props);
-  one.append(...children);
-  return one;
-};
-const begun = (text) => text[0].toUpperCase() + text.slice(1);
-function signed(value, digits) {
-  const shown = Math.abs(value).toFixed(digits);
-  return `${Number(shown) === 0 ? "" : value > 0 ? "+" : "−"}${shown}`;
-}
-const half = (value, digits) => made("span", { className: "pm", textContent: ` ±${value.toFixed(digits)}` });
-
-function table(caption, head, rows, className = "") {
-  const row = (cells, scope) => made("tr", {}, ...cells.map((one, at) => (one === "" || (at && scope !== "col") ? made("td", {}, one) : made("th", { scope }, one))));
-  const whole = made("table", { className }, made("caption", { textContent: caption }));
-  if (head.length) whole.append(made("thead", {}, row(head, "col")));
-  whole.append(made("tbody", {}, ...rows.map((cells) => row(cells, "row"))));
-  return made("div", { className: "scroll", tabIndex: 0, role: "region", ariaLabel: caption }, whole);
-}
-
-const estimate = ({ value, plus_minus: pm }, scale, digits) => made("span", {}, signed(value / scale, digits), half(pm / scale, digits));
 
 function changed(told, units) {
   if (!told.elapsed_time_s) return [];
@@ -34,7 +14,7 @@ function changed(told, units) {
   if (told.time_in_band_s) rows.push(["in band s", estimate(told.time_in_band_s, 1, 2)]);
   if (told.time_on_boost_s) rows.push(["on boost s", estimate(told.time_on_boost_s, 1, 2)]);
   const shifts = told.shifts.map((one) => [
-    one.name, one.rpm_after.toFixed(0), estimate(one.difference_rpm, 1, 0),
+    one.name, number(one.rpm_after), estimate(one.difference_rpm, 1, 0),
     one.margin_to_band_low_rpm === null ? "–" : signed(one.margin_to_band_low_rpm, 0),
   ]);
   const made_ = [table("As changed, less as it ran; minus is quicker", [], rows)];
@@ -45,7 +25,8 @@ function changed(told, units) {
 function bar(share) {
   const svg = document.createElementNS(SVG, "svg");
   svg.setAttribute("viewBox", `0 0 ${WIDE} 12`);
-  svg.setAttribute("width", WIDE);
+  svg.setAttribute("preserveAspectRatio", "none");
+  svg.setAttribute("height", 12);
   svg.setAttribute("aria-hidden", "true");
   const rect = document.createElementNS(SVG, "rect");
   for (const [name, value] of Object.entries({ x: 0, y: 1, width: Math.max(0, WIDE * share), height: 10, fill: "currentColor" })) rect.setAttribute(name, value);
@@ -57,7 +38,7 @@ function worth(classes) {
   if (!classes.length) return [];
   const most = Math.max(...classes.map((one) => one.elapsed_s), 1e-9);
   const rows = classes.map((one) => [
-    `${one.from_rpm.toFixed(0)}–${one.to_rpm.toFixed(0)}${one.launch ? ", launch" : ""}`, bar(one.elapsed_s / most),
+    `${number(one.from_rpm)}–${number(one.to_rpm)}${one.launch ? ", launch" : ""}`, bar(one.elapsed_s / most),
     made("span", {}, (1000 * one.elapsed_s).toFixed(1), half(1000 * one.elapsed_plus_minus_s, 1)),
   ]);
   return [table("What 1 % more torque would win, by engine speed", ["rpm", "", "ms"], rows)];
@@ -98,7 +79,7 @@ function picture(one) {
 function searched(found) {
   return found.flatMap((one) => {
     const best = one.best === null ? "Nothing tried beats the run as it was by more than luck"
-      : `${valueWords(one.best, one.what)} promises ET ${signed(1000 * one.promised_s.value, 0)} ±${(1000 * one.promised_s.plus_minus).toFixed(0)} ms; ${signed(1000 * one.left_s, 0)} ms are left of it once a search's own luck is taken off${one.under_band_s === null ? "" : `; time under the band ${signed(one.under_band_s, 2)} s`}`;
+      : `${valueWords(one.best, one.what)} promises ET ${signed(1000 * one.promised_s.value, 0)} ±${(1000 * one.promised_s.plus_minus).toFixed(0)} ms; ${signed(1000 * one.left_s, 0)} ms are left once the luck of a search is taken off${one.under_band_s === null ? "" : `; time under the band ${signed(one.under_band_s, 2)} s`}`;
     const rows = one.tried.map((tried) => [valueWords(tried.value, one.what), signed(1000 * tried.elapsed_s, 0), tried.under_band_s === null ? "–" : signed(tried.under_band_s, 2)]);
     const all = made("details", {}, made("summary", { textContent: "All that was tried" }),
       table("By the model alone, each ±10 ms and 12 %", ["Value", "ET ms", "under band s"], rows));
@@ -109,8 +90,5 @@ function searched(found) {
 
 /** All of an answer, in the reader's units. */
 export function forecast(told, units) {
-  const findings = told.findings.map(({ level, text }) => made("p", { className: "say", textContent: `${begun(level)}: ${text}` }));
-  const print = made("pre", { textContent: told.print });
-  const text = made("details", {}, made("summary", { textContent: "As text, to copy" }), made("div", { className: "scroll", tabIndex: 0, role: "region", ariaLabel: "The forecast as text" }, print));
-  return [...changed(told, units), ...findings, ...searched(told.searched), ...worth(told.worth), text];
+  return [...changed(told, units), ...said(told.findings), ...searched(told.searched), ...worth(told.worth), printed(told.print, "The forecast as text")];
 }

@@ -16,6 +16,14 @@ async function change(button, status, words, work) {
   }
 }
 
+/** A link to what is folded opens it. */
+function unfold() {
+  const place = location.hash.length > 1 ? document.getElementById(location.hash.slice(1)) : null;
+  if (place instanceof HTMLDetailsElement) place.open = true;
+}
+addEventListener("hashchange", unfold);
+unfold();
+
 const edit = document.querySelector("[data-edit]");
 const check = watch(edit, () => readAllGiven(edit));
 document.getElementById("edit").addEventListener("toggle", check, { once: true });

@@ -13,7 +13,7 @@ import numpy as np
 from passband.analysis.channels.catalogue import ChannelKind, family_of, kind_of
 from passband.analysis.channels.log import Log
 from passband.analysis.channels.recognition import recognise_name
-from passband.analysis.channels.units import conversion_for
+from passband.analysis.channels.units import conversion_for, is_unit
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.columns.plausibility import Understood
 from passband.analysis.reading.text.header import Header
@@ -159,7 +159,7 @@ def _can_be_in(channel: str, unit: str) -> bool:
     kind = kind_of(channel)
     if kind is None:
         return False
-    return not unit or not kind.unit or conversion_for(unit, kept=kind.unit) is not None
+    return not unit or not is_unit(unit) or not kind.unit or conversion_for(unit, kept=kind.unit) is not None
 
 
 def _units(kind: ChannelKind | None, unit: str, values: FloatArray) -> tuple[str, ...]:
@@ -167,6 +167,7 @@ def _units(kind: ChannelKind | None, unit: str, values: FloatArray) -> tuple[str
         return (unit,) if unit else ()
     if family_of(kind.name) == "lambda":
         return tuple(dict.fromkeys((unit or "lambda", "lambda", "AFR")))
+    unit = unit if not unit or is_unit(unit) else ""
     others = [other for other in UNITS.get(kind.unit, ()) if _is_possible(values, other, kind)]
     return tuple(dict.fromkeys([*filter(None, (unit,)), *others]))
 

@@ -12,9 +12,10 @@ from passband.analysis.channels.catalogue import family_of
 from passband.analysis.channels.recognition import is_one_of_several
 from passband.analysis.channels.units import conversion_for
 from passband.analysis.quantities import FloatArray
-from passband.analysis.reading.columns.plausibility import Understood, own_name, unit_assumed
+from passband.analysis.reading.columns.plausibility import Understood, own_name
 from passband.analysis.reading.columns.refuted_units import without_refuted_units
 from passband.analysis.reading.columns.scaled_names import scaled_columns
+from passband.analysis.reading.columns.unit_by_values import unit_assumed
 from passband.analysis.reading.columns.unit_of_a_kind import units_of_one_kind
 from passband.analysis.reading.columns.unnamed_channels import ask_for_unnamed
 from passband.analysis.reading.columns.unnamed_engine_speed import ENGINE_KINDS, engine_speed_unnamed

@@ -1,6 +1,6 @@
 """What a column is, by its name, its unit and what its values can be.
 
-Public: `Understood`, `understand_columns`, `understand_as`, `own_name`, `unit_assumed`, `share_possible`.
+Public: `Understood`, `understand_columns`, `understand_as`, `own_name`.
 """
 
 from __future__ import annotations
@@ -13,8 +13,17 @@ import numpy as np
 
 from passband.analysis.channels.catalogue import CATALOGUE, ChannelKind, family_of, kind_of
 from passband.analysis.channels.recognition import WEAK, NameMatch, channel_named, recognise_name
-from passband.analysis.channels.units import NO_UNIT, conversion_for, is_turning, is_volume_flow, plain_unit, read_unit
+from passband.analysis.channels.units import (
+    NO_UNIT,
+    conversion_for,
+    is_turning,
+    is_unit,
+    is_volume_flow,
+    plain_unit,
+    read_unit,
+)
 from passband.analysis.quantities import Conversion, FloatArray
+from passband.analysis.reading.columns.unit_by_values import likely_unit, share_possible, unit_assumed
 from passband.analysis.reading.text.header import Header
 from passband.analysis.results.doubt import AS_LOGGED
 from passband.analysis.results.findings import Finding
@@ -38,25 +47,6 @@ _SAME_KIND: dict[str, tuple[str, ...]] = {
     "m/s": ("km/h", "mph"),
 }  # fmt: skip
 """Units of one kind, likeliest first."""
-
-# Units tried where none is written, likeliest first, with the values the bulk of a log can have in it.
-_LIKELY: dict[str, tuple[tuple[str, float, float], ...]] = {
-    "engine_speed": (("rpm", 300, 20000), ("krpm", 0.3, 19.9), ("Hz", 20, 299)),
-    "throttle": (("%", 1.5, 130), ("", -0.1, 1.5)),
-    "injector_duty": (("%", 1.5, 150), ("", -0.1, 1.5)),
-    "manifold_pressure": (("kPa", 20, 700), ("psi", 3, 20), ("bar", 0.1, 7), ("mbar", 700, 7000), ("Pa", 7001, 700000)),
-    "boost": (("bar", -1.1, 4.6), ("psi", -15, 90), ("kPa", -105, 600)),
-    "barometer": (("kPa", 60, 110), ("mbar", 600, 1100), ("inHg", 18, 33), ("psi", 8, 16), ("bar", 0.6, 1.1)),
-    "pressure": (("bar", 0, 15), ("psi", 15, 160), ("kPa", 161, 3000), ("mbar", 3001, 20000)),
-    "temperature": (("degC", -40, 135), ("degF", 136, 260), ("K", 261, 430)),
-    "exhaust_temperature": (("degC", -40, 1150), ("degF", 1151, 2300)),
-    "speed": (("km/h", -5, 600),),
-    "acceleration": (("g", -6, 6), ("m/s2", -70, 80)),
-    "rpm": (("rpm", -100, 400000),),
-    "battery": (("V", 0, 40), ("mV", 1000, 40000)),
-    "angle": (("deg", -200, 200),),
-    "fuel_flow": (("kg/h", 0, 3000),),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,8 +73,6 @@ class Understood:
 
 
 AS_WRITTEN = Conversion(1.0, 0.0, "")
-UNIT_FINDINGS = frozenset({"unit-assumed", "speed-unit-assumed", "flow-unit-assumed"})
-"""Codes of the findings that a unit was taken from the values."""
 
 
 def understand_columns(
@@ -139,6 +127,10 @@ def _understand(header: str, bare: str, unit: str, values: FloatArray, given: st
         found = [trial for match in by_unit if (trial := _as_named(match, header, unit, values)) is not None]
     if not found and is_volume_flow(unit) and any(match.channel == "fuel_flow" for match in matches):
         return replace(unknown, findings=_by_volume(header, unit))
+    if not found and matches and unit and not is_unit(unit):
+        return replace(unknown, findings=_unit_not_known(matches[0], header, unit))
+    if not found and matches and not unit and matches[0].confidence > WEAK and values.size:
+        return replace(unknown, findings=_fits_no_unit(matches[0], header, values))
     return max(found, key=lambda trial: trial.confidence, default=unknown)
 
 
@@ -148,7 +140,11 @@ def _as_named(match: NameMatch, header: str, unit: str, values: FloatArray) -> U
     if found is None or not match.completed:
         return found
     text = f"{header} is written short; it is read as {family_of(found.channel).replace('_', ' ')} ({match.completed})."
-    return replace(found, findings=(*found.findings, Finding("name-completed", "note", text, header)))
+    finding = Finding("name-completed", "note", text, header)
+    if match.or_else:
+        text = f"{text.removesuffix('.')}, though it may be short for {' or '.join(match.or_else)}. Tell which it is."
+        finding = Finding("name-unclear", "caution", text, header)
+    return replace(found, findings=(*found.findings, finding))
 
 
 def _matches_by_unit(bare: str, unit: str) -> list[NameMatch]:
@@ -173,6 +169,23 @@ def _by_volume(header: str, unit: str) -> tuple[Finding, ...]:
         f"own header, in {unit}. Log it in kg/h, g/s or lb/h to have it held against the power."
     )
     return (Finding("fuel-flow-by-volume", "note", text, header),)
+
+
+def _unit_not_known(match: NameMatch, header: str, unit: str) -> tuple[Finding, ...]:
+    text = (
+        f"{header} is named as {family_of(match.channel).replace('_', ' ')} is, but {unit} is no unit that is known "
+        "here. It stays under its own header. Tell what it is, and its unit."
+    )
+    return (Finding("unit-not-known", "caution", text, header),)
+
+
+def _fits_no_unit(match: NameMatch, header: str, values: FloatArray) -> tuple[Finding, ...]:
+    text = (
+        f"{header} is named as {family_of(match.channel).replace('_', ' ')} is, but says no unit, and its values "
+        f"({values.min():.4g} to {values.max():.4g}) fit none that is usual. It stays under its own header. "
+        "Tell its unit."
+    )
+    return (Finding("unit-not-known", "caution", text, header),)
 
 
 def _as_given(header: str, unit: str, values: FloatArray, given: str) -> Understood:
@@ -249,7 +262,7 @@ def _converted(match: NameMatch, header: str, unit: str, values: FloatArray, kin
             if other is not None:
                 return other
         return Understood(match.channel, kind.unit, unit, conversion, round(match.confidence * (0.4 + 0.6 * share), 3))
-    guess = _likely_unit(kind, values)
+    guess = likely_unit(kind, values)
     if guess is None:
         return None
     conversion = conversion_for(guess, kept=kind.unit)
@@ -277,72 +290,6 @@ def _in_another_unit(
         found = (Finding("unit-doubted", "caution", text, header),)
         return Understood(match.channel, kind.unit, unit, conversion, round(0.6 * match.confidence, 3), found)
     return None
-
-
-def unit_assumed(header: str, unit: str) -> tuple[Finding, ...]:
-    """The finding of a unit taken from the values.
-
-    Parameters
-    ----------
-    header : str
-        As the file writes it.
-    unit : str
-        The unit taken; empty for a share of 1.
-    """
-    if unit in ("km/h", "mph"):
-        text = (
-            f"No unit is written for {header}: its values are read as {unit}, which they need not be. Write the unit."
-        )
-        return (Finding("speed-unit-assumed", "caution", text, header),)
-    if unit == "kg/h":
-        text = (
-            f"No unit is written for {header}: its values are read as kg/h, and are wrong where it is a flow by "
-            "volume. Write the unit."
-        )
-        return (Finding("flow-unit-assumed", "caution", text, header),)
-    text = f"No unit is written for {header}: its values are read as {unit or 'a share of 1'}."
-    return (Finding("unit-assumed", "note", text, header),)
-
-
-def share_possible(values: FloatArray, conversion: Conversion, kind: ChannelKind) -> float:
-    """Of some values, the share that a channel of a kind can have.
-
-    Parameters
-    ----------
-    values : array, shape (n,)
-        As written.
-    conversion : Conversion
-        To SI.
-    kind : ChannelKind
-        Of the channel.
-
-    Returns
-    -------
-    float
-        0 to 1; 1 where there are no values. [-]
-    """
-    if values.size == 0:
-        return 1.0
-    si = values * conversion.scale + conversion.offset
-    return float(np.mean((si >= kind.low) & (si <= kind.high)))
-
-
-def _likely_unit(kind: ChannelKind, values: FloatArray) -> str | None:
-    dimension = {
-        "Pa": "pressure",
-        "K": "temperature",
-        "m/s": "speed",
-        "m/s^2": "acceleration",
-        "rpm": "rpm",
-        "deg": "angle",
-    }
-    trials = _LIKELY.get(kind.name) or _LIKELY.get(dimension.get(kind.unit, ""), ())
-    if values.size == 0:
-        return trials[0][0] if trials else None
-    low, high = (float(edge) for edge in np.quantile(values, [0.02, 0.98]))
-    spare = 0.05 if kind.name in ("throttle", "injector_duty") else 0.0  # a closed throttle may read a little less
-    fitting = [unit for unit, least, most in trials if low >= min(least, 0.0) - spare * most and least <= high <= most]
-    return fitting[0] if fitting else (trials[0][0] if len(trials) == 1 else None)
 
 
 def _as_unitless(match: NameMatch, header: str, unit: str, values: FloatArray, kind: ChannelKind) -> Understood | None:

@@ -22,9 +22,9 @@ from passband.analysis.reading.columns.plausibility import (
     MOSTLY_IMPOSSIBLE,
     Understood,
     own_name,
-    share_possible,
     understand_as,
 )
+from passband.analysis.reading.columns.unit_by_values import share_possible
 from passband.analysis.reading.text.header import Header
 from passband.analysis.results.findings import Finding
 
@@ -37,6 +37,8 @@ STEADY = 0.5
 """A pressure that nothing moves is a sensor's own if its least is above this share of its greatest. [-]"""
 FEWEST = 20
 """Values that show a range."""
+FAR_OFF = 0.5
+"""Part of a temperature's range by which an open contact's reading stands alone, and of its values that may be it."""
 DOUBTED = 0.6
 """Factor on the confidence of a column whose written unit was not believed."""
 MENDED = (
@@ -145,7 +147,8 @@ def without_refuted_units(
         if ranges is None or at in mapping or not header.units[at] or samples[at].size < FEWEST:
             continue
         if family_of(column.channel) in ("throttle", "acceleration") or plain_unit(header.units[at]) not in NO_UNIT:
-            out[at] = _judged(_Written(column, header.names[at], header.units[at], samples[at]), ranges, turning, load)
+            values = _off_the_rail(samples[at]) if ranges.units == _TEMPERATURES else samples[at]
+            out[at] = _judged(_Written(column, header.names[at], header.units[at], values), ranges, turning, load)
         if out[at].channel == "throttle":
             load = samples[at] * out[at].conversion.scale
     return out
@@ -156,6 +159,18 @@ def _idles_and_pulls(rpm: FloatArray) -> bool:
         return False
     low, high = np.quantile(rpm, [0.02, 0.98])
     return bool(high >= LOADED_RPM and low <= IDLE_SHARE * high)
+
+
+def _off_the_rail(values: FloatArray) -> FloatArray:
+    """Values without those at one end of a sensor's range, alike and far from all others: its contact was open."""
+    distinct = np.unique(values)
+    if distinct.size < 3:
+        return values
+    gaps, reach = np.diff(distinct), float(distinct[-1] - distinct[0])
+    for end, gap in ((distinct[0], gaps[0]), (distinct[-1], gaps[-1])):
+        if gap > FAR_OFF * reach and 1 < np.count_nonzero(values == end) < FAR_OFF * values.size:
+            return np.asarray(values[values != end], dtype=np.float64)
+    return values
 
 
 def _judged(said: _Written, ranges: _Range, turning: FloatArray, load: FloatArray) -> Understood:
@@ -180,7 +195,7 @@ def _judged(said: _Written, ranges: _Range, turning: FloatArray, load: FloatArra
     if column.findings and not fitting:
         return column  # another unit was taken already, by what can be at all
     if not impossible:
-        return column
+        return _doubted(said, " or ".join(fitting), written) if fitting and works else column
     others = f"fits {' and '.join(fitting)} alike" if fitting else "no other usual unit fits"
     text = REFUSED.format(header=said.header, unit=unit, others=others, **said.shown(written))
     found = (Finding("unit-refuted", "caution", text, said.header),)

@@ -19,12 +19,11 @@ from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.columns.plausibility import (
     AS_WRITTEN,
     UNIT_ASSUMED,
-    UNIT_FINDINGS,
     Understood,
     own_name,
     understand_as,
-    unit_assumed,
 )
+from passband.analysis.reading.columns.unit_by_values import UNIT_FINDINGS, unit_assumed
 from passband.analysis.reading.text.header import Header
 from passband.analysis.results.findings import Finding
 

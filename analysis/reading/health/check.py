@@ -88,6 +88,8 @@ _RAILS: dict[str, float] = {
     "battery": 4.0,
 }
 """Channels whose contacts open, and the least jump that is no true one, in the channel's unit."""
+_FLUIDS = frozenset({"oil_temperature", "coolant_temperature", "intake_temperature"})
+"""Temperatures that no fluid takes in one sample, however long the contact stays open."""
 _RESTLESS: dict[str, float] = {
     "engine_speed": 1500.0,
     "driveshaft_speed": 300.0,
@@ -279,7 +281,9 @@ def _opened_contact(channel: Channel, known: Channel) -> list[_Fault]:
     least = _RAILS.get(family_of(channel.name))
     if least is None:
         return []
-    where = find_rail_spikes(known.time_s, known.values, longest_s=RAIL_LONGEST_S, least_step=least)
+    fluid = family_of(channel.name) in _FLUIDS
+    longest, share = (np.inf, 0.0) if fluid else (RAIL_LONGEST_S, 0.5)
+    where = find_rail_spikes(known.time_s, known.values, longest_s=longest, least_step=least, least_share=share)
     text = (
         f"{_title(channel)} jumps to the end of its range and back {_amount(known, where)}; these samples are left out."
         if where

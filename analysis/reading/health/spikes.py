@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.quantities import BoolArray, FloatArray, IntArray
-from passband.analysis.statistics.intervals import Interval, find_true_runs
+from passband.analysis.statistics.intervals import Interval, ends_of_true_runs
 
 MOST_AFTER_DOUBT = 4
 """Longest excursion in samples that is believed where the sample before it came by a leap itself."""
@@ -185,7 +185,9 @@ def _joined(found: list[Excursion], time_s: FloatArray) -> list[Excursion]:
     return joined
 
 
-def find_rail_spikes(time_s: FloatArray, values: FloatArray, *, longest_s: float, least_step: float) -> list[Interval]:
+def find_rail_spikes(
+    time_s: FloatArray, values: FloatArray, *, longest_s: float, least_step: float, least_share: float = 0.5
+) -> list[Interval]:
     """Find a few samples at the very end of a sensor's range with good ones on both sides: a contact that opened.
 
     Parameters
@@ -196,6 +198,8 @@ def find_rail_spikes(time_s: FloatArray, values: FloatArray, *, longest_s: float
         A longer stay at the end of the range is taken for real. [s]
     least_step : float
         Least distance from the neighbours, in the signal's unit.
+    least_share : float
+        The same as a share of the neighbours' size; 0 where the unit's zero is no zero of what is measured. [-]
 
     Returns
     -------
@@ -209,22 +213,32 @@ def find_rail_spikes(time_s: FloatArray, values: FloatArray, *, longest_s: float
     """
     if values.size < 10:
         return []
+    longest_s += 2.5 * float(np.median(np.diff(time_s[:50])))
     found: list[Interval] = []
     for rail in (float(values.min()), float(values.max())):
         at_rail: BoolArray = values == rail
-        if np.count_nonzero(at_rail) > 0.2 * values.size:
-            continue
-        for run in find_true_runs(at_rail):
-            if run.start == 0 or run.stop == values.size:
-                continue
-            before, after = float(values[run.start - 1]), float(values[run.stop])
-            step = min(abs(before - rail), abs(after - rail))
-            lasted = float(time_s[run.stop] - time_s[run.start - 1])
-            deep = step > max(least_step, 0.5 * max(abs(before), abs(after)))
-            if (
-                deep
-                and abs(before - after) < 0.25 * step
-                and lasted <= longest_s + 2.5 * float(np.median(np.diff(time_s[:50])))
-            ):
-                found.append(run)
+        if np.count_nonzero(at_rail) <= 0.2 * values.size:
+            found += _short_and_deep(
+                time_s, values, at_rail, longest_s=longest_s, least_step=least_step, least_share=least_share
+            )
     return sorted(found, key=lambda run: run.start)
+
+
+def _short_and_deep(
+    time_s: FloatArray,
+    values: FloatArray,
+    at_rail: BoolArray,
+    *,
+    longest_s: float,
+    least_step: float,
+    least_share: float,
+) -> list[Interval]:
+    starts, stops = ends_of_true_runs(at_rail)
+    inside = (starts > 0) & (stops < values.size)
+    starts, stops = starts[inside], stops[inside]
+    before, after = values[starts - 1], values[stops]
+    step = np.minimum(np.abs(before - values[starts]), np.abs(after - values[starts]))
+    deep = step > np.maximum(least_step, least_share * np.maximum(np.abs(before), np.abs(after)))
+    short = time_s[stops] - time_s[starts - 1] <= longest_s
+    kept = deep & (np.abs(before - after) < 0.25 * step) & short
+    return [Interval(a, b) for a, b in zip(starts[kept].tolist(), stops[kept].tolist(), strict=True)]

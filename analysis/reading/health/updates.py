@@ -4,10 +4,12 @@ A 10 Hz position receiver held on a 50 Hz grid says something new on every fifth
 steps of 0.1 K repeats itself because it hardly moves. The two are told apart by when the changes fall: a held signal
 changes on a lattice, a slow one whenever it happens to cross a step.
 
-Public: `update_rate_hz`, `printed_step`.
+Public: `update_rate_hz`, `printed_step`, `printed_steps`.
 """
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -145,19 +147,58 @@ def printed_step(values: FloatArray) -> float:
     >>> printed_step(np.array([950.0, 960.0, 990.0, 950.0])), printed_step(np.array([0.1, 0.25, 0.3]))
     (10.0, 0.05)
     """
-    stride = max(values.size // STEP_SAMPLE, 1)
-    sample = values[::stride][: 2 * STEP_SAMPLE]
-    sample = np.sort(sample[np.isfinite(sample)])
-    steps = np.diff(sample)
-    if np.count_nonzero(steps) < 2:
-        return 0.0
-    for decimals in range(_decimals_of(sample[:8].tolist()), MOST_DECIMALS + 1):
-        scaled = sample * 10.0**decimals
+    return float(printed_steps([values])[0])
+
+
+def printed_steps(columns: Sequence[FloatArray]) -> FloatArray:
+    """`printed_step` of many columns at once: looking at one costs nearly as much as looking at twenty.
+
+    Parameters
+    ----------
+    columns : sequence of array, each of shape (n,)
+        As written; their lengths may differ.
+
+    Returns
+    -------
+    array, shape (columns,)
+        The step of each; 0 where none can be seen.
+
+    Examples
+    --------
+    >>> printed_steps([np.array([950.0, 960.0, 990.0]), np.array([np.nan, 1.0]), np.array([0.1, 0.25, 0.3])]).tolist()
+    [10.0, 0.0, 0.05]
+    """
+    samples, held = _sorted_samples(columns)
+    found, sought = np.zeros(len(columns)), np.count_nonzero(np.diff(samples, axis=1), axis=1) >= 2
+    for decimals in range(MOST_DECIMALS + 1):
+        rows = np.flatnonzero(sought)
+        if not rows.size:
+            break
+        scaled = samples[rows] * 10.0**decimals
         whole = np.rint(scaled)
-        size = max(abs(float(scaled[0])), abs(float(scaled[-1])))
-        if size < 2**53 and float(np.abs(scaled - whole).max()) <= 1e-6 * max(1.0, 1e-6 * size):
-            return float(np.gcd.reduce(np.diff(whole).astype(np.int64))) / 10.0**decimals
-    return 0.0
+        size = np.maximum(np.abs(scaled[:, 0]), np.abs(scaled[:, -1]))
+        printed = np.abs(scaled - whole).max(axis=1) <= 1e-6 * np.maximum(1.0, 1e-6 * size)
+        for at in np.flatnonzero(printed & (size < 2**53)).tolist():
+            if decimals >= _decimals_of(samples[rows[at], : min(held[rows[at]], 8)].tolist()):
+                found[rows[at]] = np.gcd.reduce(np.diff(whole[at]).astype(np.int64)) / 10.0**decimals
+                sought[rows[at]] = False
+    return found
+
+
+def _sorted_samples(columns: Sequence[FloatArray]) -> tuple[FloatArray, IntArray]:
+    """Known values of each column, in order, the last again to fill the row; and how many there are."""
+    samples = np.full((len(columns), 2 * STEP_SAMPLE), np.nan)
+    for row, values in zip(samples, columns, strict=True):
+        thinned = values[:: max(values.size // STEP_SAMPLE, 1)][: 2 * STEP_SAMPLE]
+        row[: thinned.size] = thinned
+    samples[~np.isfinite(samples)] = np.nan
+    samples = samples[:, : max(map(len, columns), default=0)]  # short logs: no more than there is
+    samples.sort(axis=1)
+    held = np.count_nonzero(np.isfinite(samples), axis=1)
+    if samples.shape[1]:
+        last = samples[np.arange(len(columns)), np.maximum(held - 1, 0)]
+        samples = np.where(np.isnan(samples), np.nan_to_num(last)[:, np.newaxis], samples)
+    return samples, held
 
 
 def _decimals_of(values: list[float]) -> int:

@@ -60,11 +60,17 @@ def tell_swapped_columns(table: Table, header: Header) -> list[Finding]:
 def _leaps(table: Table) -> dict[int, dict[int, FloatArray]]:
     """The rows to which the greatest leaps of some columns lead, and these."""
     stride = max(table.rows // LOOKED_AT, 1)
+    dense = {
+        at: column.values
+        for at, column in enumerate(table.columns)
+        if column.values is not None and column.rows is None and column.values.size >= 2 * FEWEST_BESIDE
+    }
+    if len(dense) < 2:
+        return {}
+    steps = np.abs(np.diff(np.array([values[::stride] for values in dense.values()]), axis=1))
     near: dict[int, dict[int, FloatArray]] = {}
-    for at, column in enumerate(table.columns):
-        if column.values is not None and column.rows is None and column.values.size >= 2 * FEWEST_BESIDE:
-            start = stride * int(np.argmax(np.abs(np.diff(column.values[::stride]))))
-            near.setdefault(start, {})[at] = column.values
+    for (at, values), step in zip(dense.items(), np.argmax(steps, axis=1).tolist(), strict=True):
+        near.setdefault(stride * step, {})[at] = values
     leaps: dict[int, dict[int, FloatArray]] = {}
     for start, columns in near.items():
         for at, values in columns.items() if 2 <= len(columns) <= MOST_TOGETHER else ():

@@ -16,8 +16,9 @@ from passband.analysis.quantities import IntArray
 from passband.analysis.reading.rows.table import line_spans, row_source
 from passband.analysis.reading.text.cells import kind_of_cell, number_of, split_line
 from passband.analysis.reading.text.encoding import Line, Text
-from passband.analysis.reading.text.header import Header, split_name_and_unit
+from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.layout import DELIMITERS, Layout
+from passband.analysis.reading.text.name_and_unit import split_name_and_unit
 
 FEWEST_LETTERS = 2
 """Letters that a line with two names must have."""

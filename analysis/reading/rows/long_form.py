@@ -14,8 +14,9 @@ from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.channels.units import is_unit
 from passband.analysis.quantities import IntArray
 from passband.analysis.reading.rows.table import Column, Table
-from passband.analysis.reading.text.header import Header, split_name_and_unit, tell_apart
+from passband.analysis.reading.text.header import Header, tell_apart
 from passband.analysis.reading.text.layout import Layout
+from passband.analysis.reading.text.name_and_unit import split_name_and_unit
 from passband.analysis.results.findings import Finding
 
 FEWEST_ROWS = 40

@@ -291,12 +291,14 @@ def columns_of(frame: pl.DataFrame, kinds: list[str]) -> Iterator[Column]:
     """
     blanks = frame.null_count().row(0)
     numbers = frame[:, [i for i, kind in enumerate(kinds) if is_number(kind)]].rechunk()  # on all cores
+    held = frame.select(pl.nth([i for i, blank in enumerate(blanks) if blank]).is_not_null()) if any(blanks) else frame
     shared: dict[bytes, IntArray] = {}
     for i, kind in enumerate(kinds):
         series = numbers[str(i)] if is_number(kind) else frame.to_series(i)
-        rows = _rows_held(series.is_not_null().to_numpy(), shared) if blanks[i] else None
+        rows = _rows_held(held[str(i)].to_numpy(), shared) if blanks[i] else None
         if is_number(kind):
-            yield Column((series.drop_nulls() if blanks[i] else series).to_numpy(), rows)
+            values = series.to_numpy()
+            yield Column(values if rows is None else values[rows], rows)
         else:
             yield Column(None, rows, series)
 

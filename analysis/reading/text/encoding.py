@@ -3,7 +3,7 @@
 The whole file is never decoded: what follows the header is digits, and polars reads those as bytes. Only the
 head is turned into text here.
 
-Public: `Text`, `read_text`, `Line`, `HEAD_BYTES`.
+Public: `Text`, `read_text`, `text_by_head`, `Line`, `HEAD_BYTES`.
 """
 
 from __future__ import annotations
@@ -128,11 +128,11 @@ def read_text(data: bytes, *, name: str) -> Text:
     body = unpacked.data
     if not re.search(rb"[^ \t\r\n\x00\xef\xbb\xbf\xff\xfe]", body):
         raise NotALog(f"{name}: looked for rows of numbers as text, found an empty file. {EXPORT_ADVICE}")
-    text = replace(_decoded(without_padding_before(body)), compression=unpacked.compression)
+    text = _letters_in_utf8(replace(_decoded(without_padding_before(body)), compression=unpacked.compression))
     data, line_end = one_kind_of_line_end(without_padding(text.data))
     text = replace(text, data=data, line_end=line_end)
     head = text.decode(text.data[:HEAD_BYTES])
-    if len(_CONTROL.findall(head)) > max(2, MOST_CONTROL * len(head)):
+    if _is_no_text(head):
         raise NotALog(
             f"{name}: looked for rows of numbers as text, found bytes that are no text, "
             f"beginning {quoted_start(head)}. {EXPORT_ADVICE}"
@@ -140,6 +140,36 @@ def read_text(data: bytes, *, name: str) -> Text:
     text = _with_plain_minus(text)
     _check_lines(text, name)
     return text
+
+
+def text_by_head(data: bytes) -> Text | None:
+    """The text of a file as its head shows it.
+
+    Parameters
+    ----------
+    data : bytes
+        The file as it came.
+
+    Returns
+    -------
+    Text or None
+        What `read_text` makes of it if nothing but ASCII comes after the head; None where that would be other bytes,
+        where line ends are mixed or lines too long, or where the head is no text.
+    """
+    head = data[:HEAD_BYTES]
+    if unpack(head, name="").compression or any(head.startswith(mark) for mark, _ in _BOMS):
+        return None
+    text = _decoded(head)
+    if text.data is not head or without_padding(head) is not head or _is_no_text(text.decode(head)):
+        return None
+    if plain_minus(head, text.byte_encoding)[0] is not head or one_kind_of_line_end(data) != (data, "\n"):
+        return None
+    whole = replace(text, data=data, line_end="\n")
+    return whole if _all_lines_fit(data, b"\n") else None
+
+
+def _is_no_text(head: str) -> bool:
+    return len(_CONTROL.findall(head)) > max(2, MOST_CONTROL * len(head))
 
 
 def _with_plain_minus(text: Text) -> Text:
@@ -209,6 +239,13 @@ def _decoded(body: bytes) -> Text:
     if re.search(rb"[\x80-\x9f]", odd):
         return Text(body, "cp1252", "cp1252", "", "")
     return Text(body, "latin-1", "latin-1", "", "")
+
+
+def _letters_in_utf8(text: Text) -> Text:
+    """Western letters in UTF-8, which is what cells of words are read as."""
+    if text.byte_encoding not in ("latin-1", "cp1252"):
+        return text
+    return replace(text, data=in_utf8(text.data, text.byte_encoding), byte_encoding="utf-8")
 
 
 def _part_with_letters(body: bytes) -> bytes:

@@ -1,6 +1,7 @@
 """What the columns are called and in which units: header row, units row, preamble.
 
-Public: `Header`, `read_header`, `behind_row_numbers`, `split_name_and_unit`.
+Public: `Header`, `read_header`, `behind_row_numbers`, `without_label`, `all_units`, `tell_apart`,
+`units_from_preamble`.
 """
 
 from __future__ import annotations
@@ -9,14 +10,13 @@ import itertools
 import re
 from collections import Counter
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
 from passband.analysis.channels.recognition import recognise_name
-from passband.analysis.channels.units import is_turning, is_unit, plain_unit
-from passband.analysis.channels.word_forms import without_storage
+from passband.analysis.channels.units import is_unit
 from passband.analysis.reading.text.cells import kind_of_cell, split_line
 from passband.analysis.reading.text.encoding import Line
 from passband.analysis.reading.text.layout import Layout
+from passband.analysis.reading.text.name_and_unit import decoded_once_more, split_name_and_unit
 
 MOST_TITLE_ROWS = 5
 """Rows between preamble and data that may name columns: name, long name, unit, source, and one blank."""
@@ -71,24 +71,29 @@ def read_header(layout: Layout) -> Header:
     Header
         One name and one unit for each column.
     """
-    rows = _title_rows(layout)
+    rows = _without_legend(_title_rows(layout))
     names_at, units_at = _choose(rows)
     rows = _with_groups(rows, names_at, units_at)
     used = {at for at in (names_at, units_at) if at is not None}
     first_title = min((rows[at][0].number for at in used), default=layout.first_data.number)
     spare = [line for at, (line, _) in enumerate(rows) if at not in used]
     preamble = _read_preamble([line for line in layout.above if line.number < first_title] + spare, layout.delimiter)
-    written = rows[names_at][1] if names_at is not None else []
+    written = [decoded_once_more(cell) for cell in rows[names_at][1]] if names_at is not None else []
     cells = _padded(written, layout.width)
-    split = [split_name_and_unit(cell) for cell in cells]
-    row_units = _padded(rows[units_at][1], layout.width) if units_at is not None else [""] * layout.width
+    legend = _legend(cells, preamble)
+    split = [split_name_and_unit(legend.get(at, cell)) for at, cell in enumerate(cells)]
+    row_units = (
+        _padded([*map(decoded_once_more, rows[units_at][1])], layout.width)
+        if units_at is not None
+        else [""] * layout.width
+    )
     of_preamble = units_from_preamble(preamble, [name for name, _ in split])
     units = [
         own or _bare_unit(row) or of_preamble[i] or layout.cell_units[i]
         for i, ((_, own), row) in enumerate(zip(split, row_units, strict=True))
     ]
     return Header(
-        names=tuple(tell_apart(cells)),
+        names=tuple(tell_apart([f"{cell}: {legend[at]}" if at in legend else cell for at, cell in enumerate(cells)])),
         units=tuple(units),
         bare=tuple(name for name, _ in split),
         header_line=rows[names_at][0].number if names_at is not None else None,
@@ -156,6 +161,15 @@ def _title_rows(layout: Layout) -> list[tuple[Line, list[str]]]:
             continue
         rows.append((line, without_label(cells, layout.width)))
     return rows
+
+
+def _without_legend(rows: list[tuple[Line, list[str]]]) -> list[tuple[Line, list[str]]]:
+    """Title rows but for those that begin with a name which stands within a row below: they explain it."""
+    kept: list[tuple[Line, list[str]]] = []
+    for line, cells in rows:
+        if not any(cells[0] and cells[0] in below[1:] for _, below in kept):
+            kept.append((line, cells))
+    return kept
 
 
 def _names_channels(row: tuple[Line, list[str]]) -> bool:
@@ -259,120 +273,6 @@ def _share(cells: list[str], holds: object) -> float:
     return sum(bool(holds(cell)) for cell in filled) / max(len(filled), 1)  # type: ignore[operator]
 
 
-_BRACKETED = re.compile(
-    r"^(.*?)\s*(?:\[([^\[\]]*)\]|\(([^()]*(?:\([^()]*\))?)\)|\{([^{}]*)\}|<([^<>]*)>)\s*$", re.DOTALL
-)
-_MARK = re.compile(r"\s*(?:,|/|:|\bin\b| - )\s*")
-_QUOTIENT = re.compile(r"^(.*[^\s_])[ _]+([^\s_/]+/[^\s_/]+)()$", re.DOTALL)
-_WITH_JOINTS = re.compile(
-    r"^(?P<name>.*[^\W_]\.?)[ _]+(?:(?P<of>[^\W\d_]{1,5}|1)_(?P<over>min|s|sec|h|hr)|"
-    r"(?P<degrees>(?i:deg|grad)\.?[ _][CFKcfk]))$",
-    re.DOTALL,
-)
-"""A unit whose stroke is an underscore, as "U_min"; degrees whose letter stands apart."""
-_JOINT_LEFT = re.compile(r"(?:\bin|[\s,;:/_-])+$")
-_BRACKETED_WITHIN = re.compile(r"^(.*\S)\s*[\[({]([^\[\](){}]+)[\])}](\s+\S.*)$", re.DOTALL)
-_AFTER_JOINT = re.compile(r"^(.*(?:[^\W_]|[\])}]))[_ .](°?[^\W_%]+|%)$", re.DOTALL)
-# After a mere blank or underscore only what cannot be part of a name counts as a unit.
-_CLEAR_UNITS = frozenset(
-    "kpa psi psig psia bar mbar hpa mpa inhg mmhg kmh kph mph mps degc degf rpm % pct kg/h lb/h volts volt mv ms "
-    "us msec usec g hz °c °f percent prozent procent inhga kpaa bara barg".split()
-)
-_BEHIND_SIGNS = re.compile(r"^(.*[\u3040-\u30ff\u3400-\u9fff\uac00-\ud7af])([℃℉°%]?[A-Za-z/²^0-9]*)$", re.DOTALL)
-"""A unit right behind Japanese, Chinese or Korean signs, which are written without blanks."""
-_SCALED = re.compile(
-    r"(?i)^(.*\b(?:rpm|speed|revs|drehzahl|r[eé]gime|giri|n))[\s_]*[(\[]?\s*([x×*/]\s*(?:1000|100|10))\s*[)\]]?$"
-)
-_NAMED_BY_UNIT = frozenset("mph kph kmh km/h".split())
-"""Units that stand for the name as well: a column called MPH is a speed."""
-_TEMPERATURE_LETTERS = frozenset("cfk")
-
-
-@lru_cache(maxsize=4096)
-def split_name_and_unit(header: str) -> tuple[str, str]:
-    """The name and the unit in one header cell.
-
-    Parameters
-    ----------
-    header : str
-        As written.
-
-    Returns
-    -------
-    tuple of str
-        Name and unit; the unit is empty where the header holds none.
-
-    Examples
-    --------
-    >>> split_name_and_unit("Vehicle Speed (driven) (km/h)"), split_name_and_unit("Boost / bar")
-    (('Vehicle Speed (driven)', 'km/h'), ('Boost', 'bar'))
-    >>> split_name_and_unit("MAP_kPa"), split_name_and_unit("Shift Cut"), split_name_and_unit("Water Temp C")
-    (('MAP', 'kPa'), ('Shift Cut', ''), ('Water Temp', 'C'))
-    >>> split_name_and_unit("Vehicle Speed km/h"), split_name_and_unit("Speed [km/h] (driven)")
-    (('Vehicle Speed', 'km/h'), ('Speed (driven)', 'km/h'))
-    """
-    header = without_storage(" ".join(header.split()))
-    if "/" in header and is_turning(header):
-        return header, header
-    scaled = _SCALED.match(header)
-    if scaled:
-        return scaled.group(1).strip(), scaled.group(2)
-    match = _BRACKETED.match(header)
-    if match and match.group(1):
-        inner = next(group for group in match.groups()[1:] if group is not None).strip()
-        if "[" in header[match.end(1) :] or is_unit(inner):
-            return match.group(1).strip(" ,;:-"), inner
-    match = _QUOTIENT.match(header) or _BRACKETED_WITHIN.match(header)
-    if match and is_unit(match.group(2)) and not _says_less(match.group(1), header):
-        return _JOINT_LEFT.sub("", f"{match.group(1)}{match.group(3)}"), match.group(2)
-    for mark in _MARK.finditer(header):
-        name, unit = header[: mark.start()], header[mark.end() :].strip()
-        if any(name.count(left) > name.count(right) for left, right in ("()", "[]", "{}")):
-            continue  # "Flow (kg/stroke)": the mark belongs to what is in brackets
-        if name and is_unit(unit) and not ("-" in mark.group() and len(unit) < 2):
-            if _says_less(name, header):
-                continue
-            return name.strip(), unit
-    match = _WITH_JOINTS.match(header)
-    if match:
-        unit = match["degrees"] or f"{match['of']}/{match['over']}"
-        if is_unit(unit) and (match["degrees"] or not recognise_name(header)):
-            return match["name"], unit
-    match = _BEHIND_SIGNS.match(header)
-    if match and match.group(2) and is_unit(match.group(2)):
-        return match.group(1).strip(), match.group(2)
-    match = _AFTER_JOINT.match(header)
-    if match and _is_clear_unit(match.group(1), match.group(2)):
-        name, unit = match.group(1).strip(), match.group(2).strip()
-        return (header if _mean_another(name, header) else name), unit
-    return header, header if plain_unit(header) in _NAMED_BY_UNIT else ""
-
-
-def _mean_another(name: str, header: str) -> bool:
-    """Whether a header means another channel with its unit than without: "Launch G" is no launch switch."""
-    whole, part = ({match.channel for match in recognise_name(text)} for text in (header, name))
-    return bool(whole and part and not whole & part)
-
-
-def _says_less(name: str, header: str) -> bool:
-    """Whether a header is known and the name without its end is not: in "A/F" the mark belongs to the name."""
-    return bool(recognise_name(header)) and not recognise_name(name)
-
-
-def _is_clear_unit(name: str, unit: str) -> bool:
-    plain = plain_unit(unit)
-    if plain in _TEMPERATURE_LETTERS:
-        return bool(re.search(r"(?i)temp|egt|clt|iat|ect", name))
-    if unit == "mG":  # thousandths of gravity; "mg" is a mass
-        return any("acceleration" in match.channel for match in recognise_name(name))
-    if plain == "s":
-        return name.casefold() in ("time", "t")
-    if plain not in _CLEAR_UNITS:
-        return False
-    # "Engine RPM", "Battery Volts", "Lateral G": there the unit is the name
-    return bool(recognise_name(name)) or not recognise_name(f"{name} {unit}")
-
-
 def tell_apart(cells: list[str]) -> list[str]:
     """Names with duplicates and empty ones told apart.
 
@@ -396,6 +296,20 @@ def tell_apart(cells: list[str]) -> list[str]:
         apart.append(f"{name} ({number})")
         taken[apart[-1]] += 1
     return apart
+
+
+def _legend(cells: list[str], preamble: tuple[tuple[str, str], ...]) -> dict[int, str]:
+    """By place, what names stand for that lines above explain, as "Ch1 = Engine Speed [rpm]"."""
+    said = {key.casefold(): re.split(r"\s*[,;\t|]\s*", value, maxsplit=1) for key, value in preamble if key and value}
+    explained = {
+        at: " ".join([name, *(f"[{unit.strip('[]() ')}]" for unit in units if is_unit(_bare_unit(unit)))])
+        for at, cell in enumerate(cells)
+        for name, *units in [said.get(cell.casefold(), [""])]
+        if name and not recognise_name(split_name_and_unit(cell)[0])
+    }
+    if not any(recognise_name(split_name_and_unit(name)[0]) for name in explained.values()):
+        return {}
+    return explained
 
 
 def _read_preamble(lines: list[Line], delimiter: str) -> tuple[tuple[str, str], ...]:

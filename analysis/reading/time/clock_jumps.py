@@ -1,6 +1,6 @@
 """A clock that jumps far ahead or away and comes back: mended where the rows show it, else a place to cut.
 
-Public: `GoesOn`, `LONGEST_GAP_S`, `mend_rows_away`, `close_jumps`, `long_gaps`, `columns_go_on`.
+Public: `GoesOn`, `LONGEST_GAP_S`, `mend_rows_away`, `close_jumps`, `close_restarts`, `long_gaps`, `columns_go_on`.
 """
 
 from __future__ import annotations
@@ -24,8 +24,11 @@ WAYS_BACK = 8
 """Further jumps among which the way back from a jump is looked for."""
 PACE_SLACK = 0.02
 """Rows between are counted at the usual interval, known as well as this. [-]"""
-ROWS_BESIDE = 6
-"""Rows on each side of a jump along which a channel's course is drawn: at 100 Hz shorter than any shift."""
+ROWS_BESIDE = (6, 24)
+"""Rows on each side of a jump along which a channel's course is drawn: at 100 Hz the fewer are shorter than any shift;
+the more show channels whose noise hides them else, and are looked at where the fewer show too few moving."""
+MOST_RESTARTS = 1000
+"""Falls of a clock that are looked at; one that falls more often is no clock."""
 MOVES = 4.0
 """A channel moves where its course over those rows is so many times what it strays from it. [-]"""
 MEETS_ROWS = 1.5
@@ -133,6 +136,40 @@ def close_jumps(stamps: Stamps, goes_on: GoesOn) -> Stamps:
     return stamps.moved(time - np.cumsum(less)).with_findings(finding)
 
 
+def close_restarts(stamps: Stamps, goes_on: GoesOn) -> Stamps:
+    """Move what follows a fall of the clock on, where the measured values show that the rows go on.
+
+    Parameters
+    ----------
+    stamps : Stamps
+        As far as they are mended.
+    goes_on : function
+        Asked of the rows before and after each fall.
+
+    Returns
+    -------
+    Stamps
+        Mended, with a finding of it.
+    """
+    time, rows = stamps.time_s, stamps.rows
+    more, fell = np.zeros(time.size), []
+    for fall in np.flatnonzero(np.diff(time[rows]) < 0)[:MOST_RESTARTS].tolist():
+        before, after = int(rows[fall]), int(rows[fall + 1])
+        if goes_on(before, after):
+            fell.append((after, float(time[before] - time[after])))
+            more[after] = fell[-1][1] + stamps.step_s
+    if not fell:
+        return stamps
+    times = f"{len(fell)} times" if len(fell) > 1 else "once"
+    text = (
+        f"The clock falls back {times}, by {max(by for _, by in fell):.3g} s{' at most' if len(fell) > 1 else ''}, "
+        "while the measured values go on from row to row; what follows was moved to go on evenly, so times across it "
+        "are less sure."
+    )
+    finding = Finding("clock-set-back", "caution", text, f"row {fell[0][0] + 1}")
+    return stamps.moved(time + np.cumsum(more)).with_findings(finding)
+
+
 def columns_go_on(table: Table, times: Collection[int | None]) -> GoesOn:
     """Judge by a table's columns whether two rows are neighbours in time.
 
@@ -156,11 +193,14 @@ def columns_go_on(table: Table, times: Collection[int | None]) -> GoesOn:
     ]
 
     def goes_on(before: int, after: int) -> bool:
-        if before + 1 < ROWS_BESIDE or after + ROWS_BESIDE > table.rows:
-            return False
-        ahead = slice(before + 1 - ROWS_BESIDE, before + 1), slice(after, after + ROWS_BESIDE)
-        meets = [met for values in columns if (met := _meets(values[ahead[0]], values[ahead[1]])) is not None]
-        return len(meets) >= FEWEST_MOVING and float(np.mean(meets)) >= MOST_MEET
+        for many in ROWS_BESIDE:
+            if before + 1 < many or after + many > table.rows:
+                return False
+            ahead = slice(before + 1 - many, before + 1), slice(after, after + many)
+            meets = [met for values in columns if (met := _meets(values[ahead[0]], values[ahead[1]])) is not None]
+            if len(meets) >= FEWEST_MOVING:
+                return float(np.mean(meets)) >= MOST_MEET
+        return False
 
     return goes_on
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.reading.time.candidates import ticks_evenly
-from passband.analysis.reading.time.clock_jumps import GoesOn, close_jumps, mend_rows_away
+from passband.analysis.reading.time.clock_jumps import GoesOn, close_jumps, close_restarts, mend_rows_away
 from passband.analysis.reading.time.equal_stamps import set_apart
 from passband.analysis.reading.time.parted_recordings import FEWEST_ROWS, LONGEST_RECORDING_S, part_recordings
 from passband.analysis.reading.time.stamps import Stamps, count_of_rows
@@ -58,7 +58,7 @@ def mend_time(
     Parameters
     ----------
     written_s : array, shape (n,)
-        As the log has them, NaN where a stamp cannot be read. [s]
+        As the log has them, NaN or infinite where a stamp cannot be read. [s]
     unit_s : float
         Seconds in one count of the written unit, for the wrap-around of a counter.
     clock_face : bool
@@ -75,11 +75,11 @@ def mend_time(
     Notes
     -----
     In order: stamps that stand out of a rising row are put between their neighbours; a fall by the size of a counter
-    is undone; a small step backward is closed, and a jump ahead across which the measured values go on; any fall or
+    is undone; a small step backward is closed, and a fall or jump across which the measured values go on; any fall or
     gap of more than `LONGEST_GAP_S` that is left parts two recordings; stamps printed too coarsely are spread evenly;
     repeated rows are set aside. No piece lasts longer than `LONGEST_RECORDING_S`.
     """
-    time = np.array(written_s, dtype=np.float64)
+    time = np.where(np.isfinite(written_s), written_s, np.nan)
     if _is_even(time):
         return MendedTime(time, ((0, time.size),), ())
     step = _usual_step(time)
@@ -89,7 +89,7 @@ def mend_time(
     counted_on = _undo_wraps(stamps, unit_s, clock_face)
     stamps = _close_backward_steps(_undo_small_wraps(stamps, unit_s, goes_on) if counted_on is stamps else counted_on)
     if goes_on is not None:
-        stamps = close_jumps(stamps, goes_on)
+        stamps = close_jumps(close_restarts(stamps, goes_on), goes_on)
     return _in_pieces(stamps)
 
 

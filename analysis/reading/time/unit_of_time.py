@@ -37,8 +37,11 @@ COUNTED_MS_ROWS = 5000
 BY_WAY = 0.25
 """The way covered over speed times the time is off by less in the unit that is right: a driven wheel slips and grows,
 and a unit of speed may be another. [-]"""
-UNITS = ((1.0, "s"), (1e-3, "ms"), (1e-6, "us"), (1e-9, "ns"), (60.0, "min"), (86400.0, "days"))
-"""Units that loggers print, likeliest first."""
+UNITS = (
+    (1.0, "s"), (1e-3, "ms"), (1e-6, "us"), (1e-9, "ns"), (1e-2, "hundredths of a second"), (0.1, "tenths of a second"),
+    (60.0, "min"), (86400.0, "days"),
+)  # fmt: skip
+"""Units that loggers print, likeliest first, the longest last."""
 
 _NAMED_UNITS: tuple[tuple[str, str], ...] = (
     ("ms", r"ms|msec|msecs|millis|millisec|milliseconds?|millisekunden?|millisecondes?|milisegundos?|millisecondi"),

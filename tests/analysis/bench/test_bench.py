@@ -46,6 +46,16 @@ def test_flow_is_brought_to_one_depression():
     assert high.rows[1].lift_over_diameter == pytest.approx(0.12)
 
 
+def test_areas_and_the_port_s_speed_are_by_geometry():
+    # Hand: curtain pi x 50 x 14 mm2 = 21.99 cm2, circle less a stem of 8 mm pi/4 (50^2 - 8^2) mm2 = 19.13 cm2; a stroke
+    # of 90 mm at 1,000 rpm is 3 m/s, a bore of 100 mm (78.54 cm2) over a port of 12 cm2 6.545 times that: 19.63 m/s
+    text = SHEET.format(depression="28 inH2O").replace("Valve diameter", "Stem,8 mm\nPort area,12 cm^2\nValve diameter")
+    head = measure_head(read_flow_sheet(text.encode(), name="a"), bore_m=0.1, stroke_m=0.09)
+    assert head.curtain_m2 == pytest.approx(21.99e-4, abs=6e-7)
+    assert head.seat_m2 == pytest.approx(19.13e-4, abs=6e-7)
+    assert head.port_speed_at_1000_rpm_mps == pytest.approx(19.63, abs=0.005)
+
+
 def test_a_head_without_its_valve_has_flow_and_no_index():
     sheet = read_flow_sheet(
         SHEET.format(depression="28 inH2O").replace("Valve diameter,50 mm\n", "").encode(), name="a"

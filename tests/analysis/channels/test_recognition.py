@@ -4,7 +4,7 @@ import pytest
 
 from passband.analysis.channels.catalogue import CATALOGUE, family_of
 from passband.analysis.channels.recognition import channel_named, recognise_name
-from passband.analysis.reading.text.header import split_name_and_unit
+from passband.analysis.reading.text.name_and_unit import split_name_and_unit
 
 # Planted: the trade's own ways to write a channel's name.
 NAMES = {

@@ -23,7 +23,11 @@ from passband.analysis.quantities import conversion_to_si
         ("engine_speed", 9.1, '9.1 would be 9.1 rpm: write "9.1 rpm" or "9.1 krpm"'),
         ("gps_speed", 200, '200 would be 200 m/s (447 mph): write "200 mph", "200 km/h" or "200 m/s"'),
         ("lambda", 11.5, "11.5 cannot be: it must lie from 0.2 to 4; lambda is the air-fuel ratio over"),
-        ("oil_pressure", "60 bar", "60 bar is 6000000 Pa (870 psi) cannot be: it must lie from -100000 to 2000000 Pa"),
+        (
+            "oil_pressure",
+            "60 bar",
+            "60 bar, which is 6000000 Pa (870 psi), cannot be: it must lie from -100000 to 2000000 Pa",
+        ),
     ],
 )
 def test_a_bound_that_cannot_be_is_refused_with_its_reading_and_what_to_write(channel, given, said):
@@ -36,7 +40,7 @@ def test_a_bound_that_cannot_be_is_refused_with_its_reading_and_what_to_write(ch
     ("fact", "given", "said"),
     [
         # Hand: 24 kg / 0.45359 = 52.9 lb; 3.4 m / 0.0254 = 134 in; 21.8 Pa / 6894.757 = 0.00316 psi
-        ("mass", 24, "24 is 24 kg (52.9 lb) cannot be: it must lie from 80 to 20000 kg"),
+        ("mass", 24, "24, which is 24 kg (52.9 lb), cannot be: it must lie from 80 to 20000 kg"),
         ("mass", "24 kg", "24 kg (52.9 lb) cannot be: it must lie from 80 to 20000 kg (176 to 44092 lb)"),
         ("bore", "3.4 m", "3.4 m (134 in) cannot be: it must lie from 0.02 to 0.3 m"),
         ("bore", 3.4, '3.4 would be 3.4 m (134 in): write "3.4 in"'),

@@ -82,3 +82,13 @@ def test_values_are_described_as_the_log_writes_them():  # hand: 212 degF is 373
     coolant = next(one for one in told["channels"] if one["channel"] == "coolant_temperature")
     assert (coolant["unit_read"], coolant["least_logged"]) == ("degF", pytest.approx(150.0))
     assert coolant["greatest_logged"] == pytest.approx(212.0) and coolant["greatest"] == pytest.approx(373.15)
+
+
+def test_a_word_cut_short_that_may_be_another_things_is_asked_about():  # planted: intake, interior or internal
+    rows = "\n".join(f"{row * 0.01:.2f},{3000 + row},{30 + row % 5}" for row in range(300))
+    (log,) = read_log(f"Time [s],RPM,Int. temp [degC]\n{rows}\n".encode(), name="a.csv")
+    (doubt,) = log.doubts
+    assert (doubt.column, doubt.taken_for) == ("Int. temp [degC]", "intake_temperature")
+    assert "interior" in doubt.why and {"intake_temperature", "as logged"} <= set(doubt.channels)
+    (log,) = read_log(f"Time [s],RPM,Intak. temp [degC]\n{rows}\n".encode(), name="a.csv")
+    assert log.doubts == () and log.get("intake_temperature") is not None

@@ -68,8 +68,8 @@ def key_of(log=LOG):
 def assert_whole(library, runs, log=LOG):
     assert library.condition.doubt is None
     for run in runs:
-        record, table = library.open_table(run)
-        with table, library.open_log(run, 0)[1] as original:
+        record, table = library.files.open_table(run)
+        with table, library.files.open_log(run, 0)[1] as original:
             assert sum_of(table.read()) == record.table_key and original.read() == log
 
 
@@ -136,20 +136,20 @@ def test_damaged_and_missing_objects_are_a_conflict_of_their_run_only(planted, s
 
 def test_a_deleted_run_lies_in_the_stores_trash_and_comes_back(library, place):  # noqa: F811
     runs = keep(library)
-    entries = [library.remove(run) for run in runs]
+    entries = [library.deleting.remove(run) for run in runs]
     names = set(objects_at(place))
     assert {name.split("/")[1] for name in names - {"library.json"}} == set(entries)
     assert all(name.startswith(("trash/", "library.json")) for name in names)
     assert len(library.trash.entry(entries[0]).files) == 3  # the log, the table, the review
     for entry in entries:
-        assert library.restore(entry)
+        assert library.deleting.restore(entry)
     assert_whole(library, runs)
     assert not [name for name in objects_at(place) if name.startswith("trash/")]
 
 
 def test_the_trash_let_go_of_leaves_nothing_in_the_store(library, place):  # noqa: F811
     for run in keep(library):
-        assert library.let_go(library.remove(run))
+        assert library.deleting.let_go(library.deleting.remove(run))
     assert set(objects_at(place)) == {"library.json"}
 
 
@@ -258,7 +258,7 @@ def test_a_backup_moves_a_library_from_the_folder_into_a_store_and_back(planted,
     in_store = read_settings({}, data=tmp_path / "second", workers=0, object_store=place)
     with closing(Library(in_store)) as second:
         assert_whole(second, runs)
-        gone = second.remove(runs[1])
+        gone = second.deleting.remove(runs[1])
     assert not (tmp_path / "second" / "originals").exists() and gone
     manifest = back_up(in_store.data, tmp_path / "in" / target, store=place)
     assert manifest.faults == () and manifest.runs == 1

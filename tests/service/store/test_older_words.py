@@ -46,8 +46,8 @@ def take_back_record(path) -> None:
 def older(planted, settings):
     """The folder's settings and the car's id; one car in two versions, one item."""
     with closing(Library(settings)) as library:
-        car = library.add_car({"name": "Egret"})
-        library.change_car(car.id, CAR)
+        car = library.cars.add({"name": "Egret"})
+        library.cars.change(car.id, CAR)
         library.records.keep_item(ITEM)
         library.records.give_back_room()
     take_back(settings.data / "library.sqlite")

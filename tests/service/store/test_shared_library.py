@@ -55,7 +55,7 @@ def files(settings) -> list[str]:
 
 
 def whole(library: Library, run_id: str) -> bool:
-    table, log = library.open_table(run_id), library.open_log(run_id, 0)
+    table, log = library.files.open_table(run_id), library.files.open_log(run_id, 0)
     for found in (table, log):
         assert found is not None
         found[1].close()
@@ -68,9 +68,9 @@ def test_what_one_takes_in_the_other_shows_changes_and_removes(two, shared):
     assert whole(other, run.id) and other.records.events() == ["Meet"]
     assert other.review_again(run.id, RunChanges(notes="wet")).details.notes == "wet"
     assert one.records.run(run.id).details.notes == "wet" and whole(one, run.id)
-    entry = other.remove(run.id)
-    assert one.open_table(run.id) is None and one.records.run(run.id) is None
-    assert [run.id for run in one.restore(entry)] == [run.id] and whole(other, run.id)
+    entry = other.deleting.remove(run.id)
+    assert one.files.open_table(run.id) is None and one.records.run(run.id) is None
+    assert [run.id for run in one.deleting.restore(entry)] == [run.id] and whole(other, run.id)
     assert (shared.data / "library.sqlite").exists() is False
 
 
@@ -96,13 +96,13 @@ def test_logs_that_come_at_one_while_the_other_lets_the_last_run_of_them_go_are_
     with ThreadPoolExecutor(2) as pool:
         for _ in range(6):
             run = send(one, b"runs=1").runs[0]
-            gone, come = pool.submit(other.remove, run.id), pool.submit(send, one, b"runs=1")
+            gone, come = pool.submit(other.deleting.remove, run.id), pool.submit(send, one, b"runs=1")
             wait([gone, come], LONG_S)
             for left in come.result().runs:
                 assert one.records.run(left.id) is None or whole(one, left.id)
             for left in one.records.find_runs(event=None, car=None, limit=9, after=None):
                 assert whole(other, left.id)
-                one.remove(left.id)
+                one.deleting.remove(left.id)
 
 
 def test_changes_of_one_run_at_both_at_once_all_count(two):
@@ -116,10 +116,10 @@ def test_changes_of_one_run_at_both_at_once_all_count(two):
 
 
 def test_a_car_amended_at_both_at_once_has_every_amendment(two):
-    car = two[0].add_car({"name": "H"})
+    car = two[0].cars.add({"name": "H"})
 
     def amend(n: int) -> None:
-        two[n % 2].amend_car(car.id, lambda given: {**given, "name": given["name"] + str(n)})
+        two[n % 2].cars.amend(car.id, lambda given: {**given, "name": given["name"] + str(n)})
 
     with ThreadPoolExecutor(4) as pool:
         for done in [pool.submit(amend, n) for n in range(8)]:
@@ -197,7 +197,7 @@ def test_a_recheck_beside_the_service_makes_again_what_is_damaged_and_names_what
     (shared.data / "runs" / table[:2] / f"{table}.parquet").write_bytes(b"damaged")
     (shared.data / "originals" / log[:2] / log).unlink()
     with pytest.raises(NotWhole):
-        other.open_table(runs[0].id)
+        other.files.open_table(runs[0].id)
     before = listed(other)
     report = recheck(shared)
     assert whole(other, runs[0].id) and listed(other) == before
@@ -241,7 +241,7 @@ def test_a_start_waits_until_another_has_kept_its_files_and_rows(two, shared):
     make_old(shared)
     (two[0].folder.incoming / "x").write_bytes(b"runs=1")
     os.utime(two[0].folder.incoming / "x", (0, 0))
-    with ThreadPoolExecutor(1) as pool, two[0]._writing:
+    with ThreadPoolExecutor(1) as pool, two[0].writes.alone:
         two[0]._originals.put(two[0].folder.incoming / "x")
         starts = pool.submit(Library, shared)
         assert not wait([starts], 0.5).done  # the file is old, and its rows are still to come

@@ -360,13 +360,13 @@ def test_what_cannot_be_is_refused_at_its_field_and_not_sent(page):
     limit.get_by_label("Channel").fill("coolant_temprature")
     limit.get_by_label("Value", exact=True).fill("220")
     limit.get_by_label("Only while").fill("boost at least 20000")
-    expect(page.locator("[data-where='car.mass']")).to_contain_text("◆ 24 lb is 10.886 kg cannot be")
+    expect(page.locator("[data-where='car.mass']")).to_contain_text("◆ 24 lb, which is 10.886 kg, cannot be")
     expect(limit.locator("[data-out=channel]")).to_contain_text("the nearest known is coolant_temperature")
     limit.get_by_label("Channel").fill("coolant_temperature")
     expect(limit.locator("[data-out=when]")).to_contain_text('write its unit, as "20000 psi" or "20000 kPa"')
     before = page.request.get("/api/cars").json()["cars"]
     page.click("text=Save the car")
-    expect(page.locator("[role=alert]")).to_contain_text("mass: 24 lb is 10.886 kg cannot be")
+    expect(page.locator("[role=alert]")).to_contain_text("mass: 24 lb, which is 10.886 kg, cannot be")
     assert page.locator("input[name=mass]").get_attribute("aria-invalid") == "true"
     assert page.request.get("/api/cars").json()["cars"] == before
 
@@ -411,16 +411,22 @@ def test_a_run_is_deleted_only_when_asked_twice(page, car):
 
 def test_bench_and_map_are_laid_beside_a_run_and_remembered_for_its_car(page, two_runs):
     page.goto(f"/runs/{two_runs[0]}")
-    page.get_by_role("link", name="Bench and compressor map").click()
+    page.get_by_role("link", name="Bench, turbo map").click()
     for name in ("flow_sheet", "dynamometer", "compressor_map"):
         page.set_input_files(f"input[name={name}]", WEEKEND.parent / "bench" / f"{name}.csv")
-    page.get_by_role("button", name="Lay them beside the run").click()
+    page.get_by_role("button", name="Show beside the run").click()
     expect(page.locator(".bench-answer svg")).to_have_count(2)
-    expect(page.locator(".bench-answer")).to_contain_text("least margin to surge")
+    expect(page.locator(".bench-answer")).to_contain_text("Least margins")
+    page.set_viewport_size({"width": 360, "height": 740})
     page.reload()
     expect(page.locator(".bench-answer pre")).to_have_count(3)
+    expect(page.get_by_role("region", name="At the ends of the band")).to_contain_text("ft/min")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    page.evaluate(AXE)
+    faults = page.evaluate("rules => axe.run({ runOnly: rules }).then((one) => one.violations)", RULES)
+    assert [fault["id"] for fault in faults] == []
     page.fill("input[name=charge_loss]", "7")
-    page.get_by_role("button", name="Lay them beside the run").click()
+    page.get_by_role("button", name="Show beside the run").click()
     expect(page.locator(".wrong")).to_contain_text("says no unit")
 
 

@@ -34,6 +34,16 @@ def test_stamps_that_stand_out_are_put_between_their_neighbours(wrong, width):
     assert mended.findings[0].where == "row 51, 0.500 s" and mended.findings[0].text.startswith(str(width))
 
 
+@pytest.mark.parametrize("wrong", [np.inf, -np.inf, np.nan])
+@pytest.mark.parametrize("width", [1, 4])
+def test_stamps_that_are_infinite_are_put_between_their_neighbours(wrong, width):  # planted
+    time = EVEN.copy()
+    time[50 : 50 + width] = wrong
+    mended = mend_time(time)
+    np.testing.assert_allclose(mended.time_s, EVEN, atol=1e-9)
+    assert mended.pieces == ((0, 200),)
+
+
 @pytest.mark.parametrize(("size", "unit_s"), [(65536, 1e-3), (2**32, 1e-6), (1e5, 1e-3)])
 def test_a_counter_that_runs_over_is_counted_on(size, unit_s):
     start = size * unit_s - 1.0

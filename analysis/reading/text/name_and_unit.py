@@ -1,0 +1,142 @@
+"""One header cell parted into a name and a unit, however the unit is joined to it.
+
+Public: `split_name_and_unit`, `decoded_once_more`.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+
+from passband.analysis.channels.recognition import recognise_name
+from passband.analysis.channels.units import is_turning, is_unit, plain_unit
+from passband.analysis.channels.word_forms import without_storage
+
+_BRACKETED = re.compile(
+    r"^(.*?)\s*(?:\[([^\[\]]*)\]|\(([^()]*(?:\([^()]*\))?)\)|\{([^{}]*)\}|<([^<>]*)>)\s*$", re.DOTALL
+)
+_MARK = re.compile(r"\s*(?:,|/|:|\bin\b| - )\s*")
+_QUOTIENT = re.compile(r"^(.*[^\s_])[ _]+([^\s_/]+/[^\s_/]+)()$", re.DOTALL)
+_WITH_JOINTS = re.compile(
+    r"^(?P<name>.*[^\W_]\.?)[ _]+(?:(?P<of>[^\W\d_]{1,5}|1)_(?P<over>min|s|sec|h|hr)|"
+    r"(?P<degrees>(?i:deg|grad)\.?[ _][CFKcfk]))$",
+    re.DOTALL,
+)
+"""A unit whose stroke is an underscore, as "U_min"; degrees whose letter stands apart."""
+_JOINT_LEFT = re.compile(r"(?:\bin|[\s,;:/_-])+$")
+_BRACKETED_WITHIN = re.compile(r"^(.*\S)\s*[\[({]([^\[\](){}]+)[\])}](\s+\S.*)$", re.DOTALL)
+_AFTER_JOINT = re.compile(r"^(.*(?:[^\W_]|[\])}]))[_ .](°?[^\W_%]+|%)$", re.DOTALL)
+# After a mere blank or underscore only what cannot be part of a name counts as a unit.
+_CLEAR_UNITS = frozenset(
+    "kpa psi psig psia bar mbar hpa mpa inhg mmhg kmh kph mph mps degc degf rpm % pct kg/h lb/h volts volt mv ms "
+    "us msec usec g hz °c °f percent prozent procent inhga kpaa bara barg".split()
+)
+_BEHIND_SIGNS = re.compile(r"^(.*[\u3040-\u30ff\u3400-\u9fff\uac00-\ud7af])([℃℉°%]?[A-Za-z/²^0-9]*)$", re.DOTALL)
+"""A unit right behind Japanese, Chinese or Korean signs, which are written without blanks."""
+_SCALED = re.compile(
+    r"(?i)^(.*\b(?:rpm|speed|revs|drehzahl|r[eé]gime|giri|n))[\s_]*[(\[]?\s*([x×*/]\s*(?:1000|100|10))\s*[)\]]?$"
+)
+_NAMED_BY_UNIT = frozenset("mph kph kmh km/h".split())
+"""Units that stand for the name as well: a column called MPH is a speed."""
+_TEMPERATURE_LETTERS = frozenset("cfk")
+
+
+def decoded_once_more(cell: str) -> str:
+    """A header cell whose UTF-8 was taken for Latin letters and written again, as it was meant; any other as it is.
+
+    Examples
+    --------
+    >>> decoded_once_more("\u00c3\u2013ldruck"), decoded_once_more("\u00d6ldruck")
+    ('Öldruck', 'Öldruck')
+    """
+    for page in ("cp1252", "latin-1") if not cell.isascii() else ():
+        try:
+            return cell.encode(page).decode("utf-8")
+        except UnicodeError:
+            continue
+    return cell
+
+
+@lru_cache(maxsize=4096)
+def split_name_and_unit(header: str) -> tuple[str, str]:
+    """The name and the unit in one header cell.
+
+    Parameters
+    ----------
+    header : str
+        As written.
+
+    Returns
+    -------
+    tuple of str
+        Name and unit; the unit is empty where the header holds none.
+
+    Examples
+    --------
+    >>> split_name_and_unit("Vehicle Speed (driven) (km/h)"), split_name_and_unit("Boost / bar")
+    (('Vehicle Speed (driven)', 'km/h'), ('Boost', 'bar'))
+    >>> split_name_and_unit("MAP_kPa"), split_name_and_unit("Shift Cut"), split_name_and_unit("Water Temp C")
+    (('MAP', 'kPa'), ('Shift Cut', ''), ('Water Temp', 'C'))
+    >>> split_name_and_unit("Vehicle Speed km/h"), split_name_and_unit("Speed [km/h] (driven)")
+    (('Vehicle Speed', 'km/h'), ('Speed (driven)', 'km/h'))
+    """
+    header = without_storage(" ".join(header.split()))
+    if "/" in header and is_turning(header):
+        return header, header
+    scaled = _SCALED.match(header)
+    if scaled:
+        return scaled.group(1).strip(), scaled.group(2)
+    match = _BRACKETED.match(header)
+    if match and match.group(1):
+        inner = next(group for group in match.groups()[1:] if group is not None).strip()
+        if "[" in header[match.end(1) :] or is_unit(inner):
+            return match.group(1).strip(" ,;:-"), inner
+    match = _QUOTIENT.match(header) or _BRACKETED_WITHIN.match(header)
+    if match and is_unit(match.group(2)) and not _says_less(match.group(1), header):
+        return _JOINT_LEFT.sub("", f"{match.group(1)}{match.group(3)}"), match.group(2)
+    for mark in _MARK.finditer(header):
+        name, unit = header[: mark.start()], header[mark.end() :].strip()
+        if any(name.count(left) > name.count(right) for left, right in ("()", "[]", "{}")):
+            continue  # "Flow (kg/stroke)": the mark belongs to what is in brackets
+        if name and is_unit(unit) and not ("-" in mark.group() and len(unit) < 2):
+            if _says_less(name, header):
+                continue
+            return name.strip(), unit
+    match = _WITH_JOINTS.match(header)
+    if match:
+        unit = match["degrees"] or f"{match['of']}/{match['over']}"
+        if is_unit(unit) and (match["degrees"] or not recognise_name(header)):
+            return match["name"], unit
+    match = _BEHIND_SIGNS.match(header)
+    if match and match.group(2) and is_unit(match.group(2)):
+        return match.group(1).strip(), match.group(2)
+    match = _AFTER_JOINT.match(header)
+    if match and _is_clear_unit(match.group(1), match.group(2)):
+        name, unit = match.group(1).strip(), match.group(2).strip()
+        return (header if _mean_another(name, header) else name), unit
+    return header, header if plain_unit(header) in _NAMED_BY_UNIT else ""
+
+
+def _mean_another(name: str, header: str) -> bool:
+    """Whether a header means another channel with its unit than without: "Launch G" is no launch switch."""
+    whole, part = ({match.channel for match in recognise_name(text)} for text in (header, name))
+    return bool(whole and part and not whole & part)
+
+
+def _says_less(name: str, header: str) -> bool:
+    """Whether a header is known and the name without its end is not: in "A/F" the mark belongs to the name."""
+    return bool(recognise_name(header)) and not recognise_name(name)
+
+
+def _is_clear_unit(name: str, unit: str) -> bool:
+    plain = plain_unit(unit)
+    if plain in _TEMPERATURE_LETTERS:
+        return bool(re.search(r"(?i)temp|egt|clt|iat|ect", name))
+    if unit == "mG":  # thousandths of gravity; "mg" is a mass
+        return any("acceleration" in match.channel for match in recognise_name(name))
+    if plain == "s":
+        return name.casefold() in ("time", "t")
+    if plain not in _CLEAR_UNITS:
+        return False
+    # "Engine RPM", "Battery Volts", "Lateral G": there the unit is the name
+    return bool(recognise_name(name)) or not recognise_name(f"{name} {unit}")

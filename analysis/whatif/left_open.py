@@ -1,0 +1,137 @@
+"""What a forecast leaves open beside its own error: moved shifts, engine speeds never seen, flares, other air.
+
+Public: `Bracket`, `LeftOpen`, `left_open`.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from passband.analysis.quantities import FloatArray
+from passband.analysis.results.findings import Finding
+from passband.analysis.whatif.changes import Changes, GearingGiven, apply_changes
+from passband.analysis.whatif.drive import Driven, drive
+from passband.analysis.whatif.model import RunModel
+
+SHIFT_MOVED_S, SHIFT_MOVED_MPS, MOVED_RPM = 0.004, 0.03, 250.0
+"""What each shift leaves open that is moved by so many rpm: what a longer or shorter fall asks of the clutch. Alike in
+all shifts. [s], [m/s], [rpm] By `tests.benchmarks.foretold` on seeds 1 to 4."""
+SEEN_RPM, LIMITER_RPM = 50.0, 300.0
+"""An engine that comes so far beyond what the run showed may meet its limiter, which takes its torque away within so
+many rpm. Chosen. [rpm]"""
+OPEN_SHARE, OPEN_RPM, OPEN_POWER = 0.06, 250.0, 1.5
+"""So much lower than drawn on may torque be, so far beyond the highest engine speed seen, growing with this power of
+the way: eight shapes of torque past the peak (square, cube, straight, flat, late, waved, choked inlet with friction by
+Heywood's form, and one that breaks away just beyond what was seen), 40 each, drawn on from samples with 0.6 % of noise,
+were off by 1.2 % (root of the mean square) at 125 rpm and 2.9 % at 250. [-], [rpm], [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Bracket:
+    """Half of what two answers differ by, or a half-width."""
+
+    elapsed_s: float = 0.0
+    """[s]"""
+    trap_mps: float = 0.0
+    """[m/s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOpen:
+    """All that a changed run leaves open, by its cause."""
+
+    moved: Bracket
+    """Shifts moved."""
+    beyond: Bracket
+    """Engine speeds that the run never showed."""
+    flare: Bracket
+    """Whether a limiter holds the engine's flare within shifts."""
+    air: Bracket
+    """What the turbo does in other air."""
+
+    @property
+    def together(self) -> Bracket:
+        """All of them at once; they are independent."""
+        parts = (self.moved, self.beyond, self.flare, self.air)
+        return Bracket(math.hypot(*(one.elapsed_s for one in parts)), math.hypot(*(one.trap_mps for one in parts)))
+
+
+def left_open(model: RunModel, changed: RunModel, changes: Changes, given: GearingGiven, driven: Driven) -> LeftOpen:
+    """What a change leaves open.
+
+    Parameters
+    ----------
+    model, changed : RunModel
+        As the run was, and changed.
+    changes : Changes
+        What is other.
+    given : GearingGiven
+        The car's gearing as its owner gives it.
+    driven : Driven
+        The changed model's drive.
+
+    Returns
+    -------
+    LeftOpen
+        None of each where the change does not ask it.
+    """
+    return LeftOpen(
+        _moved(model, changed),
+        _beyond(model, changed, changes, driven),
+        _flare(changed, driven),
+        _air(model, changes, given, driven),
+    )
+
+
+def _between(changed: RunModel, driven: Driven) -> Bracket:
+    """Between a changed model's drive and another."""
+    other = drive(changed)
+    if other is None:
+        return Bracket()
+    return Bracket(abs(other.elapsed_s - driven.elapsed_s), abs(other.trap_mps - driven.trap_mps))
+
+
+def _moved(model: RunModel, changed: RunModel) -> Bracket:
+    by = sum(abs(now.at_rpm - was.at_rpm) for now, was in zip(changed.shifts, model.shifts, strict=True)) / MOVED_RPM
+    return Bracket(SHIFT_MOVED_S * by, SHIFT_MOVED_MPS * by)
+
+
+def _beyond(model: RunModel, changed: RunModel, changes: Changes, driven: Driven) -> Bracket:
+    """What it makes if torque falls faster there; where no shift was asked for, half of what a limiter makes of it."""
+    seen_rpm = float(model.engine_rpm(model.torque.most_rpm))
+    if driven.pulled_rpm < seen_rpm + SEEN_RPM:
+        return Bracket()
+    past = np.maximum(model.node_rpm - seen_rpm, 0.0)
+    if changes.shift_points:
+        return _between(_scaled(changed, 1.0 - OPEN_SHARE * (past / OPEN_RPM) ** OPEN_POWER), driven)
+    limited = _between(_scaled(changed, 1.0 - past / LIMITER_RPM), driven)
+    return Bracket(0.5 * limited.elapsed_s, 0.5 * limited.trap_mps)
+
+
+def _scaled(changed: RunModel, factor: FloatArray) -> RunModel:
+    return replace(changed, torque=changed.torque.scaled(np.clip(factor, 0.0, 1.0)))
+
+
+def _flare(changed: RunModel, driven: Driven) -> Bracket:
+    """Between a flare that goes half the way of the shift and one that stays where it was."""
+    shifts = changed.shifts
+    if all(one.peak_follows == 1.0 or one.at_rpm == one.left_rpm for one in shifts):
+        return Bracket()
+    held = tuple(replace(one, peak_follows=0.0) if one.peak_follows < 1.0 else one for one in shifts)
+    return _between(replace(changed, shifts=held), driven)
+
+
+def _air(model: RunModel, changes: Changes, given: GearingGiven, driven: Driven) -> Bracket:
+    """Half of what the two rules for a boosted engine's other air differ by."""
+    if changes.air is None or model.charge_pa is None:
+        return Bracket()
+    air, ambient = changes.air, model.ambient_pa
+    off = 0.5 * abs(air.pressure_pa / ambient - 1.0)
+    changed = apply_changes(model, changes, given)
+    if isinstance(changed, Finding) or changed.charge_pa is None:
+        return Bracket()
+    charges = tuple((at, pa + off * (pa - ambient)) for at, pa in changed.charge_pa)
+    return _between(replace(changed, charge_pa=charges), driven)

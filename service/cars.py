@@ -1,0 +1,55 @@
+"""Cars: each change of one is a version, and every review names the one that it was made with.
+
+Public: `Cars`.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable
+from typing import Any
+
+from passband.service.given import read_car
+from passband.service.store.records import CarRecord, Records
+from passband.service.turns import Writing
+from passband.service.upload_review import now
+
+JsonObject = dict[str, Any]
+
+
+class Cars:
+    """The cars of a library; they are read in its records.
+
+    Parameters
+    ----------
+    records : Records
+        Where they are kept.
+    writing : Writing
+        Held while a version is made of the newest.
+    """
+
+    def __init__(self, records: Records, writing: Writing) -> None:
+        self._records, self._writing = records, writing
+
+    def add(self, given: JsonObject) -> CarRecord:
+        """Keep a new car; `GivenError` if it cannot be used."""
+        read_car(given)
+        return self._records.add_car(secrets.token_hex(16), given, now())
+
+    def change(self, car_id: str, given: JsonObject) -> CarRecord | None:
+        """Keep a car's next version; None if there is no such car, `GivenError` if it cannot be used."""
+        read_car(given)
+        return self._records.change_car(car_id, given, now())
+
+    def amend(self, car_id: str, amend: Callable[[JsonObject], JsonObject]) -> CarRecord | None:
+        """Keep a car's next version, made of its newest while nobody else changes it; the same if it is no other."""
+        with self._writing.here:
+            while (car := self._records.car(car_id)) is not None:
+                given = amend(car.given)
+                if given == car.given:
+                    return car
+                read_car(given)
+                changed = self._records.change_car(car_id, given, now(), instead_of=car.version)
+                if changed is not None:
+                    return changed  # else another process was first, and its version is amended
+        return None

@@ -1,0 +1,36 @@
+"""Sentences of the analysis in the reader's units.
+
+Evidence: hand; factors are by definition of foot, pound and standard gravity.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from passband.web.prose import in_units
+
+
+@pytest.mark.parametrize(
+    ("written", "us", "metric"),
+    [
+        ("300 kW, give or take 42: check", "402 hp, give or take 56: check", "300 kW, give or take 42: check"),
+        ("mean boost 66 / 71 kPa", "mean boost 9.6 / 10.3 psi", "mean boost 66 / 71 kPa"),
+        ("wind of 2 m/s", "wind of 4.5 mph", "wind of 7.2 km/h"),
+        ("1-2 (48 m in A, 55 m in B)", "1-2 (157 ft in A, 180 ft in B)", "1-2 (48 m in A, 55 m in B)"),
+        ("at 300 ft (91 m)", "at 300 ft (91 m)", "at 300 ft (91 m)"),
+        ("250 kPa (36.3 psi)", "36.3 psi", "250 kPa (36.3 psi)"),
+        ("20 degC +- 5 degC", "68 °F ±9.0 °F", "20 °C ±5 °C"),
+        ("manifold pressure -22 kPa", "manifold pressure −3.2 psi", "manifold pressure −22 kPa"),
+        ("309 g/kWh", "0.508 lb/hp·h", "309 g/kWh"),
+        ("5300 to 7800 rpm, shift 1-2", "5,300 to 7,800 rpm, shift 1-2", "5,300 to 7,800 rpm, shift 1-2"),
+        ('write "60 psi" or "60 kPa"', 'write "60 psi" or "60 kPa"', 'write "60 psi" or "60 kPa"'),
+        ("the engine's 7 kW and the car's", "the engine's 9.4 hp and the car's", "the engine's 7 kW and the car's"),
+        ("from 7,000 to 8,000 rpm, at 1,320 ft", *["from 7,000 to 8,000 rpm, at 1,320 ft"] * 2),
+        ("dropped 2,030 ±76 rpm", "dropped 2,030 ±76 rpm", "dropped 2,030 ±76 rpm"),
+        ("1,200 kW", "1,609 hp", "1,200 kW"),
+        ("", "", ""),
+    ],
+)  # fmt: skip
+def test_a_sentence_is_read_in_one_unit_system(written, us, metric):
+    assert (in_units(written, "us"), in_units(written, "metric")) == (us, metric)
+    assert in_units(us, "us") == us
