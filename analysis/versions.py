@@ -17,6 +17,7 @@ name it ``engine``."""
 CHANGED: Mapping[str, frozenset[str]] = {
     "1": frozenset(),
     "2": frozenset({"reading", "motion", "driveline", "power"}),
+    "3": frozenset({"windows", "sensors", "motion"}),
 }
 """By version, oldest first: which rooms, or files of them, are others than in the version before."""
 VERSION = list(CHANGED)[-1]

@@ -32,10 +32,16 @@ speed does. [m/s2 per root s] Chosen on simulated runs."""
 LAUNCH_FREE_S, FREE_SHARE, FREE_SHARE_UNSEEN = 0.15, 0.2, 0.05
 """How long after the start acceleration may change as it likes (a clutch bites within 50 to 150 ms), and the share of
 the prior's weight that is kept there, where an accelerometer shows it and where only speed does. [s], [-], [-]"""
+START_MPS2 = 5.0
+"""How a car begins to move. [m/s2]"""
+LOOSE_SHARE = 0.2
+"""The share of it that is kept in a shift that another sensor shows. [-]"""
 REST_MPS = 0.002
 """Standard deviation of the speed of a car that stands. [m/s]"""
 LEAST_WAY_MPS = 0.5
 """Slower than this a lateness by distance counts as at this speed. [m/s]"""
+DRIFT_SD = 0.02
+"""What a knot of a speed sensor's drifting scale may be. [-]"""
 BIAS_STEP_S, BIAS_SD_MPS2, BIAS_CHANGE_MPS2 = 1.5, 3.0, 0.10
 """Spacing of the knots of the accelerometer's bias, which moves with pitch and grade; what a knot may be, and by what
 it may differ from the next: pitch of a degree is 0.17 m/s2. [s], [m/s2], [m/s2]"""
@@ -73,6 +79,14 @@ class SpeedSensor:
     """Expected lateness by distance, beside that by time. [m]"""
     way_sd_m: float = 0.0
     """Standard deviation of that; 0 where it is kept. [m]"""
+    mean_over_s: float = 0.0
+    """A value may be the mean over so long, which bends the start of motion: 0 where it is of a moment. [s]"""
+    let_go_s: tuple[tuple[float, float], ...] = ()
+    """Where it shows the drive to let go and take hold, so that acceleration may change at once. [s]"""
+    slip_sd: float = 0.0
+    """Standard deviation of the slip where another sensor can show it; 0 where it is kept. [s2/m]"""
+    drift_change: float = 0.0
+    """By how much the scale may differ from one knot to the next, beside slip and growth; 0 where it does not. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +125,8 @@ class State:
     """Of each sensor, in its unit."""
     reference: str
     """The sensor on whose clock the speed is sought; empty where the launch sets it."""
+    loose_s: Sequence[tuple[float, float]] = ()
+    """Stretches in which acceleration may change as it likes: shifts that another sensor shows. [s]"""
 
     @property
     def lead_s(self) -> float:
@@ -156,6 +172,10 @@ def parameters_of(
             table.append((f"scale {sensor.name}", 1.0, sensor.scale_sd))
         if sensor.growth_sd > 0:
             table.append((f"growth {sensor.name}", sensor.growth, sensor.growth_sd))
+        if sensor.slip_sd > 0:
+            table.append((f"slip {sensor.name}", sensor.slip_per_mps2, sensor.slip_sd))
+        if sensor.drift_change > 0:
+            table += [(f"drift {sensor.name} {knot}", 0.0, DRIFT_SD) for knot in range(_knots(time_s).size)]
     if accelerometer is not None:
         if reference != ACCELERATION:
             table.append((f"delay {ACCELERATION}", accelerometer.delay_s, accelerometer.delay_sd_s))
@@ -195,11 +215,15 @@ def rows_of(
     return rows if accelerometer is None else [*rows, _acceleration_rows(accelerometer, state, parameters)]
 
 
-def steady_rows(accelerometer: Accelerometer | None, state: State, parameters: Unknowns) -> list[Rows]:
+def steady_rows(
+    sensors: Sequence[SpeedSensor], accelerometer: Accelerometer | None, state: State, parameters: Unknowns
+) -> list[Rows]:
     """The rows that are the same in every round.
 
     Parameters
     ----------
+    sensors : sequence of SpeedSensor
+        Of the run.
     accelerometer : Accelerometer or None
         Of the run.
     state : State
@@ -210,11 +234,17 @@ def steady_rows(accelerometer: Accelerometer | None, state: State, parameters: U
     Returns
     -------
     list of Rows
-        The accelerometer's bias's, the change of acceleration's, the standstill's.
+        Of scales that drift, the accelerometer's bias's, the change of acceleration's, the standstill's.
     """
+    drifts = [
+        _knot_rows(state, parameters, f"drift {sensor.name}", sensor.drift_change)
+        for sensor in sensors
+        if sensor.drift_change > 0
+    ]
     if accelerometer is None:
-        return [_change_rows(state, JERK_UNSEEN_MPS2, FREE_SHARE_UNSEEN), _rest_rows(state)]
-    return [_bias_rows(state, parameters), _change_rows(state, JERK_MPS2, FREE_SHARE), _rest_rows(state)]
+        return [*drifts, _change_rows(state, JERK_UNSEEN_MPS2, FREE_SHARE_UNSEEN), _rest_rows(state)]
+    bias = _knot_rows(state, parameters, "bias", BIAS_CHANGE_MPS2)
+    return [*drifts, bias, _change_rows(state, JERK_MPS2, FREE_SHARE), _rest_rows(state)]
 
 
 def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows:
@@ -227,8 +257,12 @@ def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows
     speed = state.speed[index] * (1.0 - share) + state.speed[index + 1] * share
     rate = (state.speed[index + 1] - state.speed[index]) / GRID_S
     # y = scale * v * (1 + slip * thrust - growth * v^2): linear in v about the present state
-    thrust = np.interp(moment[keep], time, state.thrust) if sensor.slip_per_mps2 else 0.0
-    factor = scale * (1.0 + sensor.slip_per_mps2 * thrust - growth * speed**2)
+    thrust = np.interp(moment[keep], time, state.thrust) if sensor.slip_per_mps2 else np.zeros(keep.size)
+    slip = state.values[f"slip {sensor.name}"]
+    drifts = [state.values.get(f"drift {sensor.name} {knot}", 0.0) for knot in range(_knots(time).size)]
+    between = _between_knots(moment[keep], _knots(time)) if sensor.drift_change > 0 else np.zeros((0, keep.size))
+    drift = np.array(drifts[: between.shape[0]]) @ between
+    factor = scale * (1.0 + slip * thrust - growth * speed**2 + drift)
     slope = factor - 2.0 * scale * growth * speed**2
     evidence = _Evidence(parameters, sensor.speed_mps[keep] - (factor - slope) * speed)
     if sensor.name != state.reference:
@@ -238,8 +272,22 @@ def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows
     evidence.put(f"way {sensor.name}", -factor * rate / slowest[keep], way)
     evidence.put(f"scale {sensor.name}", factor / scale * speed, scale)
     evidence.put(f"growth {sensor.name}", -scale * speed**3, growth)
+    evidence.put(f"slip {sensor.name}", scale * thrust * speed, slip)
+    for knot, share_of_it in enumerate(between):
+        evidence.put(f"drift {sensor.name} {knot}", scale * speed * share_of_it, drifts[knot])
     shares = np.array((slope * (1 - share), slope * share))
-    return evidence.rows(sensor.name, index, shares, state.noise[sensor.name], (keep, sensor.time_s.size))
+    noise = np.hypot(state.noise[sensor.name], _bent_start(sensor)[keep])
+    return evidence.rows(sensor.name, index, shares, noise, (keep, sensor.time_s.size))
+
+
+def _bent_start(sensor: SpeedSensor) -> FloatArray:
+    """What a mean over a while leaves open of the first speeds, a deviation of each sample.
+
+    A mean over T of a speed that rises from rest by a is off by up to a T / 8 from the speed T / 2 ago, as long as rest
+    lies within T.
+    """
+    rises_by = START_MPS2 * sensor.mean_over_s
+    return np.where(sensor.speed_mps < rises_by, rises_by / 16.0, 0.0)
 
 
 def _on_grid(place: FloatArray, count: int) -> tuple[IntArray, IntArray, FloatArray]:
@@ -267,7 +315,9 @@ class _Evidence:
             if value:
                 self._target += slope * value
 
-    def rows(self, key: str, place: IntArray, shares: FloatArray, sd: float, samples: tuple[IntArray, int]) -> Rows:
+    def rows(
+        self, key: str, place: IntArray, shares: FloatArray, sd: FloatArray | float, samples: tuple[IntArray, int]
+    ) -> Rows:
         """Rows for each of the samples, the first of a pair, out of so many."""
         known = np.array(self._slopes) if self._slopes else None
         return Rows(key, place, shares, self._target, sd, known, tuple(self._among), *samples)
@@ -296,20 +346,23 @@ def _between_knots(at_s: FloatArray, knots: FloatArray) -> FloatArray:
     return np.asarray(np.maximum(1.0 - np.abs(place - np.arange(knots.size)[:, None]), 0.0))
 
 
-def _bias_rows(state: State, parameters: Unknowns) -> Rows:
-    """The bias moves little from knot to knot."""
+def _knot_rows(state: State, parameters: Unknowns, name: str, change_sd: float) -> Rows:
+    """What moves from knot to knot moves little."""
     knots = _knots(state.time_s).size
-    among = tuple(parameters.names.index(f"bias {knot}") for knot in range(knots))
+    among = tuple(parameters.names.index(f"{name} {knot}") for knot in range(knots))
     columns = np.eye(knots, knots - 1, -1) - np.eye(knots, knots - 1)
     nothing = np.zeros(knots - 1)
-    return Rows("bias", None, np.zeros((0, knots - 1)), nothing, BIAS_CHANGE_MPS2, columns, among, robust=False)
+    return Rows(name, None, np.zeros((0, knots - 1)), nothing, change_sd, columns, among, robust=False)
 
 
 def _change_rows(state: State, jerk_mps2: float, free_share: float) -> Rows:
-    """Acceleration changes little; at the launch it comes at once, or motion would be smeared before the start."""
+    """Acceleration changes little, but at the launch, where motion would be smeared before the start, and in shifts."""
     time, count = state.time_s, state.time_s.size - 2
-    free = (time[1:-1] > state.rest_until_s) & (time[1:-1] < state.rest_until_s + LAUNCH_FREE_S)
-    shares = np.array([[1.0], [-2.0], [1.0]]) / GRID_S * np.where(free, free_share, 1.0)
+    held = np.ones(count)
+    for first, last in state.loose_s:
+        held[(time[1:-1] > first) & (time[1:-1] < last)] = LOOSE_SHARE
+    held[(time[1:-1] > state.rest_until_s) & (time[1:-1] < state.rest_until_s + LAUNCH_FREE_S)] = free_share
+    shares = np.array([[1.0], [-2.0], [1.0]]) / GRID_S * held
     return Rows("prior", None, shares, np.zeros(count), jerk_mps2 * float(np.sqrt(GRID_S)))
 
 

@@ -102,9 +102,10 @@ def fuse_speed(
     time: FloatArray = np.asarray(start_s + GRID_S * np.arange(count), dtype=np.float64)
     clock, open_s = ("", rest_sd_s) if rest_sd_s is not None else _clock_of(sensors, accelerometer)
     parameters = parameters_of(sensors, accelerometer, time, {COMMON: (0.0, open_s)} | (extra or {}), reference=clock)
-    state = replace(_first_guess(sensors, accelerometer, time, rest_until_s), reference=clock)
+    loose_s = [stretch for sensor in sensors for stretch in sensor.let_go_s]
+    state = replace(_first_guess(sensors, accelerometer, time, rest_until_s), reference=clock, loose_s=loose_s)
     weights: Weights = {}
-    steady = steady_rows(accelerometer, state, parameters)
+    steady = steady_rows(sensors, accelerometer, state, parameters)
     for _ in range(rounds):
         rows = [*rows_of(sensors, accelerometer, state, parameters), *steady]
         solution = solve_rows(rows, weights, parameters, count=count)
@@ -142,6 +143,7 @@ def _first_guess(
     values = {f"delay {ACCELERATION}": late_s, f"scale {ACCELERATION}": 1.0, COMMON: 0.0}
     for sensor in sensors:
         own = {"delay": sensor.delay_s, "way": sensor.way_m, "scale": 1.0, "growth": sensor.growth}
+        own["slip"] = sensor.slip_per_mps2
         values |= {f"{what} {sensor.name}": value for what, value in own.items()}
     noise = {sensor.name: max(sensor.noise_mps, GUESSED_NOISE_MPS) for sensor in sensors}
     noise[ACCELERATION] = accelerometer.noise_mps2 if accelerometer else 1.0
@@ -162,7 +164,9 @@ def _moved(state: State, solution: Solution, parameters: Unknowns, *, noise: dic
     count = state.time_s.size
     found = dict(zip(parameters.names, (float(value) for value in solution.mean[count:]), strict=True))
     speed = solution.mean[:count]
-    values = {name: found.get(name, value) for name, value in state.values.items()}
+    values = state.values | {
+        name: value for name, value in found.items() if name in state.values or name.startswith("drift")
+    }
     return replace(state, speed=speed, thrust=_thrust(speed), values=values, noise=state.noise | noise)
 
 

@@ -20,6 +20,7 @@ from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
 from passband.analysis.motion.accelerometer import calibrate_accelerometer
 from passband.analysis.motion.counted_wheels import WAY, late_as_the_run_shows
+from passband.analysis.motion.driveline_beside import disagrees, driveline_beside, tell_timed
 from passband.analysis.motion.frozen_speed import find_creeping_back, tell_creeping_back
 from passband.analysis.motion.fusion import Accelerometer, SpeedSensor, fuse_speed
 from passband.analysis.motion.lifted_wheels import stretches_in_the_air, tell_in_the_air
@@ -40,6 +41,8 @@ from passband.analysis.sensors.priors import (
     GPS_WAKES_MPS,
     GROWTH,
     SLIP_PER_MPS2,
+    SLOW_GPS_HZ,
+    SLOW_GPS_WAKES_MPS,
     UNDRIVEN_GROWTH,
     UNDRIVEN_GROWTH_SD,
     WHEEL,
@@ -203,21 +206,31 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> GroundSpee
     goes_on_s = ENGINE_GOES_ON_S if basis is SpeedBasis.ENGINE_SPEED else 0.0
     stop = min(stop, max(float(sensor.time_s[-1]) for sensor in sensors) + goes_on_s)
     still = (_still_since(near, window, start), stop)
-    sensors, posterior = _fused(sensors, accelerometer, basis, window, still)
+    sensors, posterior = _fused(found, accelerometer, window, still)
+    if basis is SpeedBasis.GPS and accelerometer is None:
+        beside = driveline_beside(near, car, window, posterior)
+        timed = _with_driveline(found, beside, window, still)
+        findings += [] if timed is None else [tell_timed(sensors[0], timed[1])]
+        sensors, posterior = timed or (sensors, posterior)
     felt = accelerometer is not None
     posterior.modes.update(open_errors(posterior, sensors, felt=felt, driven=basis.through_driveline))
     return GroundSpeed(posterior, basis, tuple(sensor.name for sensor in sensors), log, tuple(findings))
 
 
 def _fused(
-    sensors: list[SpeedSensor],
+    found: _Sensors,
     accelerometer: Accelerometer | None,
-    basis: SpeedBasis,
     window: RunWindow,
     span_s: tuple[float, float],
 ) -> tuple[list[SpeedSensor], Posterior]:
     """The fit, and the sensors as a first one has shown them to be late."""
-    by_launch = basis is SpeedBasis.GPS and accelerometer is None and any("gps" not in sign for sign in window.evidence)
+    sensors, basis = found.each, found.basis
+    by_launch = (
+        len(sensors) == 1
+        and basis is SpeedBasis.GPS
+        and accelerometer is None
+        and any("gps" not in sign for sign in window.evidence)
+    )
     fuse = partial(
         fuse_speed,
         accelerometer=accelerometer,
@@ -231,6 +244,17 @@ def _fused(
         first = fuse(sensors, rounds=LOOK_ROUNDS)
         sensors = [late_as_the_run_shows(sensor, first) for sensor in sensors]
     return sensors, fuse(sensors)
+
+
+def _with_driveline(
+    found: _Sensors, beside: SpeedSensor | None, window: RunWindow, span_s: tuple[float, float]
+) -> tuple[list[SpeedSensor], Posterior] | None:
+    """The fit of a GPS speed with the driveline beside it; None where the driveline shows nothing of the car."""
+    if beside is None:
+        return None
+    both = replace(found, each=[beside, *found.each])
+    sensors, posterior = _fused(both, None, window, span_s)
+    return None if disagrees(found.each[0], posterior) else (sensors, posterior)
 
 
 def new_values(channel: Channel) -> Channel:
@@ -304,7 +328,7 @@ def _gps_sensor(traces: Traces, window: RunWindow) -> _Sensors:
     if channel is None:
         return _Sensors([], SpeedBasis.GPS, [])
     samples = new_values(channel)
-    awake = samples.values > GPS_WAKES_MPS
+    awake = samples.values > (SLOW_GPS_WAKES_MPS if channel.rate_hz < SLOW_GPS_HZ else GPS_WAKES_MPS)
     low = find_creeping_back(channel, window)
     for first, last in low:
         awake &= (samples.time_s <= first) | (samples.time_s >= last)
@@ -314,8 +338,9 @@ def _gps_sensor(traces: Traces, window: RunWindow) -> _Sensors:
     least = max(channel.resolution / np.sqrt(12), GPS_NOISE_MPS)
     late = gps_lateness(channel.rate_hz)
     sensor = SpeedSensor(
-        channel.name, samples.time_s[awake], samples.values[awake], least, late.late_s, late.sigma_s, 0.0
-    )
+        channel.name, samples.time_s[awake], samples.values[awake], least, late.late_s, late.sigma_s, 0.0,
+        mean_over_s=1.0 / max(channel.rate_hz, 1.0),
+    )  # fmt: skip
     return _Sensors([sensor], SpeedBasis.GPS, creeping)
 
 

@@ -33,8 +33,8 @@ class Rows:
     """Factor of each of at most three neighbouring grid points, shape (s, k)."""
     target: FloatArray
     """Shape (k,)."""
-    sd: float
-    """Standard deviation of each row, in the target's unit."""
+    sd: FloatArray | float
+    """Standard deviation, of all rows or of each, in the target's unit."""
     parameters: FloatArray | None = None
     """Factor of each of the parameters that are in the rows, shape (q, k); None where none is."""
     among: tuple[int, ...] = ()

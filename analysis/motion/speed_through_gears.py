@@ -33,6 +33,12 @@ FALL_S = 0.25
 """At least the lesser share of the step is lost within this; an engine braked by its car takes longer. [s]"""
 BITES_S = 0.6
 """Until so long after the launch engine speed falls because the clutch bites. [s]"""
+BITTEN_SHARE, STARTED_MPS = 0.6, 2.0
+"""The clutch no longer pulls the engine down, and a fall of it can be a shift, where the car is at this share of what
+first gear makes of engine speed, and moves. [-], [m/s]"""
+SLIPS_SHARE, MOST_OFF, NEAR_SHARE = 0.06, 0.3, 0.8
+"""Tires that grip turn faster than the ground by no more than this, scale and growth in it; and what is off by more is
+another gear or a spinning tire, however little is known of the speed: gears lie a fifth and more apart. [-]"""
 SETTLES_S, FREE_S = 0.12, 0.04
 """Left out after a fall, while the clutch slips and the drive rings; and before it. [s]"""
 CALM_S, RISE_S = 0.06, 0.24
@@ -57,6 +63,33 @@ class Upshift:
 
 
 @dataclass(frozen=True, slots=True)
+class SpeedKnown:
+    """The car's speed as another sensor has it, roughly."""
+
+    time_s: FloatArray
+    """Rising, shape (n,). [s]"""
+    speed_mps: FloatArray
+    """Shape (n,). [m/s]"""
+    sd_mps: FloatArray
+    """What is open of it, its lateness included, shape (n,). [m/s]"""
+
+    def reaches(self, time_s: FloatArray, speed_mps: FloatArray) -> float:
+        """The first of the times at which the car is as fast as asked, once it moves; the last where it never is."""
+        fast = np.interp(time_s, self.time_s, self.speed_mps, left=0.0) > np.maximum(speed_mps, STARTED_MPS)
+        return float(time_s[int(np.argmax(fast))] if fast.any() else time_s[-1])
+
+    def agrees(self, time_s: FloatArray, speed_mps: FloatArray) -> bool:
+        """Whether a stretch of the driven tires' speed can be this car's.
+
+        It is taken or left whole: samples left out for lying to one side would draw the rest to the other.
+        """
+        about = np.interp(time_s, self.time_s, self.speed_mps)
+        open_mps = SLIPS_SHARE * about + 2.0 * np.interp(time_s, self.time_s, self.sd_mps)
+        near = np.abs(speed_mps - about) < np.minimum(open_mps, MOST_OFF * about)
+        return bool(near.size and near.mean() >= NEAR_SHARE)
+
+
+@dataclass(frozen=True, slots=True)
 class SpeedThroughGears:
     """The car's speed as its engine's shows it."""
 
@@ -65,9 +98,13 @@ class SpeedThroughGears:
     given, behind a converter, or where no first gear is seen to carry. [m/s]"""
     findings: tuple[Finding, ...] = ()
     """On what it rests, or what to tell."""
+    let_go_s: tuple[tuple[float, float], ...] = ()
+    """Where the drive lets go and takes hold again: its shifts. [s]"""
 
 
-def speed_through_gears(traces: Traces, car: Car, window: RunWindow) -> SpeedThroughGears:
+def speed_through_gears(
+    traces: Traces, car: Car, window: RunWindow, *, about: SpeedKnown | None = None
+) -> SpeedThroughGears:
     """The car's speed by its engine's, where gears and tires are told.
 
     Parameters
@@ -78,6 +115,9 @@ def speed_through_gears(traces: Traces, car: Car, window: RunWindow) -> SpeedThr
         Overall ratios and the driven tires' circumference.
     window : RunWindow
         The run.
+    about : SpeedKnown, optional
+        The car's speed as another sensor has it: where that is far from what the gear makes of engine speed, the gear
+        is another, or clutch or tires slip.
 
     Returns
     -------
@@ -95,24 +135,28 @@ def speed_through_gears(traces: Traces, car: Car, window: RunWindow) -> SpeedThr
     engine = read_engine_speed(traces, start_s=launch_s - 0.5, stop_s=stop_s)
     if car.transmission == "converter" or engine is None:
         return SpeedThroughGears()
-    shifts = find_upshifts(engine, ratios, start_s=launch_s + BITES_S, stop_s=stop_s)
+    bitten_s = launch_s + BITES_S if about is None else _bitten(engine, about, around / ratios[0], launch_s)
+    shifts = find_upshifts(engine, ratios, start_s=bitten_s, stop_s=stop_s)
     first_end_s = shifts[0].start_s if shifts else stop_s
     locked_s = clutch_locks(engine, launch_s=launch_s, stop_s=first_end_s)
-    if locked_s is None:
+    if locked_s is None and about is None:
         return SpeedThroughGears()
     speed = np.full(engine.rpm.size, np.nan)
-    gear, begins_s = 0, locked_s
+    gear, begins_s = 0, first_end_s if locked_s is None else locked_s
     foot_down = _foot_down(engine, traces)
     for shift in [*shifts, Upshift(stop_s, stop_s, 0)]:
         carried = (engine.true_time_s >= begins_s) & (engine.true_time_s <= shift.start_s - FREE_S) & foot_down
-        speed[carried] = engine.rpm[carried] / 60.0 * around / ratios[gear]
+        its = engine.rpm[carried] / 60.0 * around / ratios[gear]
+        if about is None or about.agrees(engine.true_time_s[carried], its):
+            speed[carried] = its
         gear, begins_s = gear + shift.gears, shift.end_s + SETTLES_S
     source = traces.get("engine_speed")
     channel = Channel(
         NAME, "engine speed through the gears", "m/s", "", engine.true_time_s, speed,
         1.0 / engine.step_s, 1.0, source.log if source is not None else 0,
     )  # fmt: skip
-    return SpeedThroughGears(channel, (_rests_on_engine(len(shifts)),))
+    let_go = tuple((shift.start_s - FREE_S, shift.end_s + SETTLES_S) for shift in shifts)
+    return SpeedThroughGears(channel, (_rests_on_engine(len(shifts)),), let_go)
 
 
 def find_upshifts(engine: EngineSpeed, ratios: Sequence[float], *, start_s: float, stop_s: float) -> list[Upshift]:
@@ -176,6 +220,14 @@ def _gears_up(depth: float, ratios: Sequence[float], gear: int) -> int:
         return 1
     two = math.log(ratios[gear] / ratios[gear + 2])
     return 2 if abs(depth - two) < abs(depth - one) else 1
+
+
+def _bitten(engine: EngineSpeed, about: SpeedKnown, metres_per_turn: float, launch_s: float) -> float:
+    """When the clutch no longer pulls the engine down: the car is near its speed in first gear, the engine rises."""
+    time = engine.true_time_s
+    since_s = max(launch_s + BITES_S, about.reaches(time, BITTEN_SHARE * engine.rpm / 60.0 * metres_per_turn))
+    rises = (slope(engine.rpm, step_s=engine.step_s, span_s=CALM_S, order=1) > 0.0) & (time >= since_s)
+    return float(time[int(np.argmax(rises))]) if rises.any() else since_s
 
 
 def clutch_locks(engine: EngineSpeed, *, launch_s: float, stop_s: float) -> float | None:

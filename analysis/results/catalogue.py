@@ -270,6 +270,8 @@ _ENTRIES = (
           "Log an undriven wheel's or GPS speed."),
     Entry("ground-speed-from-engine", CAUTION, "Ground speed was made from engine speed through the gears.",
           "Log a wheel's or GPS speed."),
+    Entry("gps-timed-by-engine", NOTE, "How late a lone GPS speed is was found from engine speed through the gears.",
+          "Nothing to do; a wheel's speed or an accelerometer would tell it better."),
     Entry("speed-needs-gearing", NOTE,
           "With gears, final drive and circumference told, speed could be made from the engine's.",
           "Tell them with the car."),

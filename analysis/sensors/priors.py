@@ -93,6 +93,9 @@ UNKNOWN_SPEED_IN_MATCH = Lateness(0.050, 0.040)
 WHEEL_WAKES_MPS, DRIVEN_WAKES_MPS, GPS_WAKES_MPS = 1.5, 0.6, 2.0
 """Below these a wheel sensor may still read zero, and GPS speed is mostly noise and filter; a driven wheel that must
 carry the start is believed from the second on, for there is nothing else. [m/s] Common practice, no source."""
+SLOW_GPS_HZ, SLOW_GPS_WAKES_MPS = 2.5, 0.5
+"""A receiver slower than this tells so little of the launch that its first sample under way is believed too. [Hz],
+[m/s] Chosen on simulated runs."""
 WHEEL_NOISE_MPS, DRIVEN_NOISE_MPS, GPS_NOISE_MPS, ENGINE_SPEED_NOISE_MPS = 0.01, 0.02, 0.03, 0.1
 """Least noise of a speed, whatever the step it is printed in. [m/s]"""
 UNDRIVEN_SCALE_SD, WHEEL_ON_GPS_SCALE_SD, DRIVEN_SCALE_SD = 0.002, 0.004, 0.004

@@ -117,7 +117,14 @@ def find_launch_moment(
     let_go = _let_go(traces, near_s, undriven) if first is None else None
     near_s = let_go.time_s if let_go is not None else near_s
     pushed = _from_acceleration(acceleration, near_s, reach_s=0.45)
-    signs = [sign for sign in [pushed, *_signs(traces, near_s, undriven, converter)] if sign is not None]
+    signs = [
+        sign
+        for sign in [
+            pushed,
+            *_signs(traces, near_s, undriven, converter, let_go=let_go is not None or first is not None),
+        ]
+        if sign is not None
+    ]
     if let_go is not None:
         # An engine that leaves its level long after its ripple has ended does so for the clutch, under way.
         later = let_go.time_s + LET_GO_BEFORE_S
@@ -142,10 +149,8 @@ def find_launch_moment(
 
 def _let_go(traces: Traces, near_s: float, undriven: tuple[str, ...]) -> _Sign | None:
     """Where the two-step lets go, looked for as far back as the speed that found the launch may be late."""
-    engine = traces.get("engine_speed")
-    speeds = [channel for name in undriven if (channel := traces.get(name)) is not None]
-    period_s = min((1.0 / max(channel.rate_hz, 0.5) for channel in speeds), default=0.0)
-    if engine is None or period_s < SLOW_PERIOD_S:
+    engine, period_s = traces.get("engine_speed"), _slow_period_s(traces, undriven)
+    if engine is None or not period_s:
         return None
     end = ripple_end(engine, first_s=near_s - SPEED_LATE_S - period_s - RIPPLES_FOR_S, last_s=near_s + ENGINE_REACH_S)
     if end is None:
@@ -154,8 +159,18 @@ def _let_go(traces: Traces, near_s: float, undriven: tuple[str, ...]) -> _Sign |
     return _Sign(engine.name, end.time_s - PICKUP_DELAY_S - LET_GO_LATE_S + MOTION_AFTER_RELEASE_S, sigma, engine.log)
 
 
-def _signs(traces: Traces, near_s: float, undriven: tuple[str, ...], converter: bool) -> list[_Sign | None]:
-    found = [_from_engine(traces.get("engine_speed"), near_s, converter)]
+def _slow_period_s(traces: Traces, undriven: tuple[str, ...]) -> float:
+    """Period of the speed that found the launch where it tells too little of when, s; else 0."""
+    speeds = [channel for name in undriven if (channel := traces.get(name)) is not None]
+    period_s = min((1.0 / max(channel.rate_hz, 0.5) for channel in speeds), default=0.0)
+    return period_s if period_s >= SLOW_PERIOD_S else 0.0
+
+
+def _signs(
+    traces: Traces, near_s: float, undriven: tuple[str, ...], converter: bool, *, let_go: bool
+) -> list[_Sign | None]:
+    more_s = 0.0 if let_go else _slow_period_s(traces, undriven)
+    found = [_from_engine(traces.get("engine_speed"), near_s, converter, reach_s=ENGINE_REACH_S + more_s)]
     for name in undriven:
         late, low = (GPS_AT_LAUNCH, GPS_WAKES_MPS) if name == "gps_speed" else (WHEEL_AT_LAUNCH, WHEEL_WAKES_MPS)
         found.append(_from_speed(traces.get(name), near_s, (low, 2.5 * low), late))
@@ -167,20 +182,21 @@ def _tire_signs(traces: Traces, near_s: float, driven: tuple[str, ...]) -> list[
 
 
 def _without_outliers(signs: list[_Sign]) -> list[_Sign]:
-    """Signs that agree with what the others say together; of those that do not the least sure goes first."""
+    """Signs that agree with what the others say together; of those that do not the one furthest off goes first."""
     left = list(signs)
     while len(left) > 2:
-        amiss = [sign for sign in left if not _agrees(sign, [other for other in left if other is not sign])]
-        if not amiss:
+        off = [_off(sign, [other for other in left if other is not sign]) for sign in left]
+        if max(off) < 1.0:
             break
-        left.remove(max(amiss, key=lambda sign: sign.sigma_s))
+        left.pop(off.index(max(off)))
     return left
 
 
-def _agrees(sign: _Sign, others: list[_Sign]) -> bool:
+def _off(sign: _Sign, others: list[_Sign]) -> float:
+    """How far a sign lies from the others' mean, as a share of what three deviations would let it."""
     weight = sum(other.sigma_s**-2 for other in others)
     mean = sum(other.time_s * other.sigma_s**-2 for other in others) / weight
-    return abs(sign.time_s - mean) < 3 * float(np.hypot(sign.sigma_s, weight**-0.5)) + MODEL_SIGMA_S
+    return abs(sign.time_s - mean) / (3 * float(np.hypot(sign.sigma_s, weight**-0.5)) + MODEL_SIGMA_S)
 
 
 def _from_acceleration(channel: Channel | None, near_s: float, *, reach_s: float) -> _Sign | None:
@@ -218,11 +234,11 @@ def _cross(time_s: FloatArray, values: FloatArray, below: int, level: float) -> 
     return float(time_s[below] + share * (time_s[below + 1] - time_s[below]))
 
 
-def _from_engine(channel: Channel | None, near_s: float, converter: bool) -> _Sign | None:
+def _from_engine(channel: Channel | None, near_s: float, converter: bool, *, reach_s: float) -> _Sign | None:
     """Engine speed leaves the two-step, or the converter's stall, as the car is let go."""
     if channel is None:
         return None
-    near = channel.known.within(near_s - ENGINE_REACH_S - STEADY_S, near_s + ENGINE_REACH_S)
+    near = channel.known.within(near_s - reach_s - STEADY_S, near_s + ENGINE_REACH_S)
     rpm = despike(near.time_s, near.values)
     sound = np.isfinite(rpm)
     time, rpm = near.time_s[sound], rpm[sound]
@@ -268,9 +284,12 @@ def _from_speed(
     """The straight line through two speeds, carried down to rest, less the sensor's delay."""
     if channel is None:
         return None
-    known = channel.known
+    known, period = channel.known, 1 / max(channel.rate_hz, 0.5)
     keep = own_updates(known.time_s, known.values, rate_hz=known.rate_hz)
-    near = replace(known, time_s=known.time_s[keep], values=known.values[keep]).within(near_s - 0.6, near_s + 2.5)
+    more = period if period > SLOW_PERIOD_S else 0.0
+    near = replace(known, time_s=known.time_s[keep], values=known.values[keep]).within(
+        near_s - 0.6 - more, near_s + 2.5 + more
+    )
     if near.time_s.size < 4 or not near.values.size or near.values[0] > between_mps[0]:
         return None
     crossings = []
@@ -283,6 +302,5 @@ def _from_speed(
     if crossings[1] - crossings[0] < 1e-6:
         return None
     rest = crossings[0] - low * (crossings[1] - crossings[0]) / (high - low)
-    period = 1 / max(channel.rate_hz, 0.5)
     sigma = float(np.hypot(late.sigma_s, 0.3 * period))
     return _Sign(channel.name, rest - late.late_s - 0.25 * min(period, 0.2), sigma, channel.log)

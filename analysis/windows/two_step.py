@@ -78,7 +78,10 @@ def _end_of_ripple(time: FloatArray, rpm: FloatArray, last_s: float) -> RippleEn
     if period > LONGEST_PERIOD_S:
         return None
     step = float(np.median(np.diff(time)))
-    off = np.flatnonzero(np.abs(gaps - period) > REGULAR * period + 1.5 * step)
+    out = np.abs(gaps - period) > REGULAR * period + 1.5 * step
+    # a peak that noise hid is no end: there the ripple goes on as before
+    goes_on = [not bool(out[at + 1 : at + LEAST_PEAKS].any()) for at in range(out.size - LEAST_PEAKS)]
+    off = np.flatnonzero(out & ~np.array(goes_on + [False] * (out.size - len(goes_on))))
     if off.size == 0 or off[0] < LEAST_PEAKS:
         return None
     last, open_s = float(peaks[off[0]]), min(float(gaps[off[0]]), period)
