@@ -211,7 +211,7 @@ class KilledJobs:
 
 def _but_of_the_dead(data: Path) -> list[str]:
     """Where services share a folder, what one that was killed had on its way lies in a folder of its own for a day."""
-    return [path for path in orphans(data) if not path.startswith("incoming/")]
+    return [path for path in orphans(data) if "incoming" not in Path(path).parts]
 
 
 def main() -> int:
