@@ -55,6 +55,7 @@ function showFiles() {
     const rows = sheets[name]?.text.split("\n").filter((line) => line.trim()).length;
     form.querySelector(`[data-file=${name}]`).textContent = sheets[name] ? `${sheets[name].name}, ${rows} lines${sheets[name].id ? ", kept with the car" : ""}` : "";
   }
+  form.querySelector("[data-forget]").hidden = !Object.keys(sheets).length;
 }
 
 /** A picture that the service drew, as an element; nothing in it is run. */
