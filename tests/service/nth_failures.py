@@ -97,7 +97,7 @@ class FailingServer:
 
     def _send(self, number: int) -> None:
         answer = self._server.send(short_log(number))
-        assert answer.status == 201, answer.body
+        assert answer.status == 201, (answer.body, self._server.said()[-3000:])
         self.kept[answer.told["runs"][0]["id"]] = short_log(number)
 
 
