@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from contextlib import closing
 from pathlib import Path
 
 import polars as pl
@@ -11,8 +12,11 @@ import pytest
 import passband.demo_logs
 from passband.service.cli import main
 from passband.service.given import GivenError
+from passband.service.kept_sheets import sheets_of
+from passband.service.library import Library
 from passband.service.listed_sheets import ListedSheets, curve_text
 from passband.service.run_list import read_run_list
+from passband.service.settings import read_settings
 
 WEEKEND = Path(passband.demo_logs.__file__).parent / "weekend"
 
@@ -197,3 +201,27 @@ def test_logs_that_hold_no_run_are_named_by_their_label(folder, capsys):
     path = listed(folder, 'car = "car.toml"\n' + ONE)
     status, _, err = run("weekend", path, capsys=capsys)
     assert status == 2 and err.startswith("Run 'Q1' cannot be reviewed:")
+
+
+def test_load_keeps_a_lists_sheets_with_the_car_once(tmp_path, capsys):
+    bench = WEEKEND.parent / "bench"
+    logs = json.dumps([str(WEEKEND / f"02_q2_{one}.csv.gz") for one in ("ecu", "dash")])
+    text = (
+        f"car = {json.dumps(str(WEEKEND / 'car.toml'))}\n"
+        f"[sheets]\nflow_sheet = {json.dumps(str(bench / 'flow_sheet.csv'))}\n"
+        f'compressor_map = {json.dumps(str(bench / "compressor_map.csv"))}\ninlet_loss = "1.5 kPa"\n'
+        f'[[runs]]\nlogs = {logs}\nlabel = "Q2"\n'
+    )
+    runs = listed(tmp_path, text)
+    for again in (False, True):
+        assert main(["load", str(runs), "--data", str(tmp_path / "data")]) == 0
+        assert ("kept with the car" in capsys.readouterr().out) is not again
+    with closing(Library(read_settings({"PASSBAND_DATA": str(tmp_path / "data"), "PASSBAND_WORKERS": "0"}))) as library:
+        kept = {
+            one.given["what"]: one.given
+            for one in sheets_of(
+                library, library.records.find_runs(event=None, car=None, limit=1, after=None)[0].car[0]
+            )
+        }
+    assert set(kept) == {"flow_sheet", "compressor_map"} and kept["compressor_map"]["inlet_loss"] == "1.5 kPa"
+    assert kept["flow_sheet"]["text"] == (bench / "flow_sheet.csv").read_text()
