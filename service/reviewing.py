@@ -1,7 +1,7 @@
 """One upload's files reviewed: the heavy part, which may run in a process of its own.
 
 Public: `ReviewTask`, `ReviewedRun`, `Broken`, `review_files`, `answer`, `serve_reviews`. Nothing heavy is imported with
-this module: a new process must be able to say how many threads it wants before numpy and polars start theirs.
+this module: a server that only hands tasks on need not load it.
 """
 
 from __future__ import annotations
@@ -23,7 +23,6 @@ from passband.service.memory import limit_memory
 from passband.service.progress import Cancelled, Progress, Stage, unheard
 from passband.service.sorting import SortedFile, SortTask, sort_files
 from passband.service.store.room import NO_ROOM
-from passband.service.threads import one_thread_each
 
 if TYPE_CHECKING:
     from passband.analysis.channels.log import LogError
@@ -210,7 +209,6 @@ def serve_reviews(line: Connection, memory_bytes: int) -> None:
         Memory that it may take beyond what the program itself has mapped.
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C goes to the server, which ends us in its own time
-    one_thread_each()  # threads inside a worker would only crowd the machine
     _load_ahead()
     _behind_pages()
     limit_memory(memory_bytes)

@@ -3,12 +3,14 @@
 A review's matrices are small: several threads for one of them only wait for each other, up to ten times as long on busy
 cores. Who knows better sets the variable before the start; it is then left as it is.
 
-Public: `one_algebra_thread`, `one_thread_each`.
+Public: `one_algebra_thread`, `one_thread_each`, `started_with_one_thread`.
 """
 
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 ALGEBRA = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 """What the linear algebra under numpy and scipy looks at when it is loaded."""
@@ -25,3 +27,27 @@ def one_algebra_thread() -> None:
 def one_thread_each() -> None:
     """One thread for everything, as a process that is one worker of several needs."""
     os.environ.update(dict.fromkeys((*ALGEBRA, *TABLES), "1"))
+
+
+@contextmanager
+def started_with_one_thread() -> Iterator[None]:
+    """While processes are started that are to have one thread each: they find it said before anything of theirs is loaded.
+
+    A process started afresh loads its parent's main module before it is asked anything, and with it whatever that one
+    imports: said by the process itself it would come too late.
+
+    Examples
+    --------
+    >>> with started_with_one_thread():
+    ...     os.environ["POLARS_MAX_THREADS"]
+    '1'
+    """
+    names = (*ALGEBRA, *TABLES)
+    were = {name: os.environ[name] for name in names if name in os.environ}
+    one_thread_each()
+    try:
+        yield
+    finally:
+        for name in names:
+            del os.environ[name]
+        os.environ.update(were)

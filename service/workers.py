@@ -25,6 +25,7 @@ from passband.service.memory import can_limit_memory
 from passband.service.progress import Cancelled, Progress, Stage, unheard
 from passband.service.reviewing import THERE, Broken, ReviewedRun, ReviewTask, Task, answer, serve_reviews
 from passband.service.sorting import SortedFile, SortTask
+from passband.service.threads import started_with_one_thread
 from passband.service.workload import Kind, Load, Worked, Workload
 
 if TYPE_CHECKING:
@@ -92,7 +93,8 @@ class _Worker:
         self._asked = False
         sent = (theirs, self._memory_bytes)
         self._process = context.Process(target=serve_reviews, args=sent, daemon=True, name="review")
-        self._process.start()
+        with started_with_one_thread():  # more threads inside a worker would only crowd the machine
+            self._process.start()
         theirs.close()
 
     def run(self, task: Task, seconds: float, progress: Progress) -> Answer:
