@@ -26,6 +26,7 @@ from passband.service.settings import Settings
 from passband.service.sorting import SortedFile, SortTask
 from passband.service.store.claiming import note_number
 from passband.service.store.faults import LibraryInUse, QuotaUsedUp
+from passband.service.store.files import preparing
 from passband.service.store.folder import LibraryFolder
 from passband.service.store.jobs import Job, JobEnd, NewJob
 from passband.service.store.opening import open_records
@@ -207,11 +208,15 @@ class Library:
                 self._check_quota(sum(log.bytes for log in sent.logs))
             named = [(path, log.name) for path, log in zip(sent.paths, sent.logs, strict=True)]
             out, inputs = sent.paths[0].parent, inputs_of(sent.logs, car, details, details.slips)
-            reviewed = self._reviewer.review(named, car, details, details.slips, out, inputs=inputs, progress=progress)
+            with preparing(self._originals, () if job else sent.paths) as prepared:  # a job's logs are kept already
+                reviewed = self._reviewer.review(
+                    named, car, details, details.slips, out, inputs=inputs, progress=progress
+                )
             if progress is not None:
                 progress.tell("keeping")
             if not_before is not None:
                 not_before.wait()
+            sent = replace(sent, prepared=tuple(prepared.result()))
             twice = job.task["findings"] if job else sent.twice
             findings = each_once([*twice, *(one for run in reviewed for one in run.review["findings"])])
             self._keep(sent, reviewed, car, details, JobEnd(job, findings) if job else None)
@@ -371,8 +376,8 @@ class Library:
         slips = dict(enumerate(details.slips))
         said = Details(**{**details.model_dump(), "slip": None})
         with self.writes.whole() as written:
-            for path in sent.paths:
-                written.put(self._originals, path)
+            for original in sent.prepared or sent.paths:
+                written.put(self._originals, original)
             reviews = []
             for position, run in enumerate(reviewed):
                 table_key = written.put(self._tables, run.table)

@@ -15,7 +15,7 @@ import orjson
 
 from passband.analysis.given.car import Air, Slip
 from passband.service.given import read_given
-from passband.service.store.files import hash_of
+from passband.service.store.files import Prepared, hash_of
 from passband.service.store.records import LogRecord
 from passband.service.uploads import ReceivedFile
 
@@ -39,6 +39,8 @@ class SentFiles:
     paths: tuple[Path, ...]
     twice: tuple[JsonObject, ...]
     """What is to be told where a file came more than once."""
+    prepared: tuple[Prepared, ...] = ()
+    """Its files once more, where they were prepared to be put."""
 
 
 def sent_once(files: Sequence[ReceivedFile]) -> SentFiles:

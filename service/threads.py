@@ -31,7 +31,7 @@ def one_thread_each() -> None:
 
 @contextmanager
 def started_with_one_thread() -> Iterator[None]:
-    """While processes are started that are to have one thread each: they find it said before anything of theirs is loaded.
+    """While processes are started that are to have one thread each: it is said before anything of theirs is loaded.
 
     A process started afresh loads its parent's main module before it is asked anything, and with it whatever that one
     imports: said by the process itself it would come too late.

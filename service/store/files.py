@@ -1,7 +1,7 @@
 """Bytes that must not change: kept once, under the SHA-256 of what they are; a crash leaves all of them or nothing.
 
-Public: `Blobs` (what the library needs of a keeper of bytes), `Written` (what was put), `FolderBlobs` (a folder on this
-machine), `hash_of`, `write_whole`, `sync_file`, `sync_folder`.
+Public: `Blobs` (what the library needs of a keeper of bytes), `Prepared` (what is to be put), `preparing`, `Written`
+(what was put), `FolderBlobs` (a folder on this machine), `hash_of`, `write_whole`, `sync_file`, `sync_folder`.
 """
 
 from __future__ import annotations
@@ -13,8 +13,10 @@ import re
 import secrets
 import shutil
 import time
-from collections.abc import Callable, Collection, Iterator, Mapping
-from contextlib import suppress
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO, Protocol
 
@@ -27,10 +29,30 @@ KEY = re.compile(r"[0-9a-f]{64}")
 log = logging.getLogger("passband")
 
 
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """A file that is to be put, with what takes time done beforehand."""
+
+    source: Path
+    key: str
+    """The SHA-256 of its bytes."""
+    packed: Path | None
+    """Beside it; None where packing does not pay."""
+
+    def let_go(self) -> None:
+        """Unlink what is left of it."""
+        for path in (self.source, self.packed):
+            if path is not None:
+                path.unlink(missing_ok=True)
+
+
 class Blobs(Protocol):
     """Write-once bytes under a key made of what they are."""
 
-    def put(self, source: Path, *, noted: Callable[[str], None] | None = None) -> str:
+    def prepare(self, source: Path) -> Prepared:
+        """Do beforehand what putting a file takes time for; nothing of it is kept, and all stays beside `source`."""
+
+    def put(self, source: Path | Prepared, *, noted: Callable[[str], None] | None = None) -> str:
         """Take over the file at `source` (it is gone afterwards) and return its key, once it is safe on disk.
 
         `noted` is told the key before anything of it can be there, and only where it was not there already.
@@ -89,6 +111,26 @@ def hash_of(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
+@contextmanager
+def preparing(blobs: Blobs, sources: Sequence[Path]) -> Iterator[Future[list[Prepared]]]:
+    """Files prepared beside what is done meanwhile; at the end nothing touches them any more.
+
+    Parameters
+    ----------
+    blobs : Blobs
+        Where they are to be put.
+    sources : sequence of Path
+        Nobody else may change them.
+
+    Yields
+    ------
+    Future
+        Its result are the files in order; it raises what stood in the way, as a full disk.
+    """
+    with ThreadPoolExecutor(1, thread_name_prefix="preparing") as beside:
+        yield beside.submit(lambda: [blobs.prepare(source) for source in sources])
+
+
 class Written:
     """What was put so far, so that it can be taken back."""
 
@@ -96,7 +138,7 @@ class Written:
         self.keys: list[tuple[Blobs, str]] = []
         """Where, and under which key."""
 
-    def put(self, blobs: Blobs, source: Path) -> str:
+    def put(self, blobs: Blobs, source: Path | Prepared) -> str:
         """Put a file as `Blobs.put` does; its key is noted before anything of it can be there."""
         return blobs.put(source, noted=lambda key: self.keys.append((blobs, key)))
 
@@ -122,18 +164,24 @@ class FolderBlobs:
         self._sound: dict[str, tuple[Path, int, int]] = {}
         self._root.mkdir(parents=True, exist_ok=True)
 
-    def put(self, source: Path, *, noted: Callable[[str], None] | None = None) -> str:
+    def prepare(self, source: Path) -> Prepared:
+        """Hash the file, and pack it where that pays."""
+        key = hash_of(source)
+        return Prepared(source, key, packed_beside(source, key) if self._packs else None)
+
+    def put(self, source: Path | Prepared, *, noted: Callable[[str], None] | None = None) -> str:
         """Sync the file, move it under its hash, sync the folders: only then is the key given out.
 
         A file that is there already is synced too: an earlier attempt may have failed after its name was made.
         """
-        key = hash_of(source)
+        ready = source if isinstance(source, Prepared) else Prepared(source, hash_of(source), None)
+        key = ready.key
         there = next((path for path in self._paths(key) if path.is_file() and kept_hash(path) == key), None)
         if there is not None:
             sync_file(there)
         else:
-            there = self._take_over(source, key, noted)
-        source.unlink(missing_ok=True)
+            there = self._take_over(ready if ready is source else self.prepare(ready.source), noted)
+        ready.let_go()
         sync_folder(there.parent)
         if there.parent not in self._safe:
             sync_folder(self._root)
@@ -211,16 +259,15 @@ class FolderBlobs:
         plain = self._root / key[:2] / f"{key}{self._suffix}"
         return [plain.with_name(f"{plain.name}{PACKED}"), plain] if self._packs else [plain]
 
-    def _take_over(self, source: Path, key: str, noted: Callable[[str], None] | None) -> Path:
+    def _take_over(self, ready: Prepared, noted: Callable[[str], None] | None) -> Path:
         """Move a file under its hash, packed if that pays; what lay there damaged is gone afterwards."""
-        paths = self._paths(key)
+        paths = self._paths(ready.key)
         if noted is not None and not any(path.exists() for path in paths):
-            noted(key)
-        packed = packed_beside(source, key) if self._packs else None
-        target = paths[0] if packed else paths[-1]
-        sync_file(packed or source)
+            noted(ready.key)
+        target = paths[0] if ready.packed else paths[-1]
+        sync_file(ready.packed or ready.source)
         target.parent.mkdir(exist_ok=True)
-        os.replace(packed or source, target)
+        os.replace(ready.packed or ready.source, target)
         for path in paths:
             if path != target and path.exists():
                 path.unlink()

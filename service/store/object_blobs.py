@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import BinaryIO, cast
 
 from passband.service.store.faults import FilesAway
-from passband.service.store.files import KEY, hash_of
+from passband.service.store.files import KEY, Prepared, hash_of
 from passband.service.store.object_store import TRIES, ObjectFacts, ObjectStore
 from passband.service.store.packing import PACKED, open_kept, packed_beside, read_hash
 
@@ -53,25 +53,30 @@ class ObjectBlobs:
         self._packs = packs
         self._sound: dict[str, str] = {}
 
-    def put(self, source: Path, *, noted: Callable[[str], None] | None = None) -> str:
-        """Put a file under its hash where nothing is; what is there already stays, unless its bytes are damaged."""
+    def prepare(self, source: Path) -> Prepared:
+        """Hash the file, and pack it where that pays."""
         key = hash_of(source)
+        return Prepared(source, key, packed_beside(source, key) if self._packs else None)
+
+    def put(self, source: Path | Prepared, *, noted: Callable[[str], None] | None = None) -> str:
+        """Put a file under its hash where nothing is; what is there already stays, unless its bytes are damaged."""
+        ready = source if isinstance(source, Prepared) else Prepared(source, hash_of(source), None)
+        key = ready.key
         there = self._facts(key)
         if there is None and noted is not None:
             noted(key)
         if there is not None and there.age_s > RENEW_S:
             self._store.copy(there.name, there.name)
         if there is not None and self.is_whole(key):
-            source.unlink()
+            ready.let_go()
             return key
-        packed = packed_beside(source, key) if self._packs else None
-        name = self._names(key)[0 if packed else -1]
-        self._send(key, packed or source, name)
+        if ready is not source:
+            ready = self.prepare(ready.source)
+        name = self._names(key)[0 if ready.packed else -1]
+        self._send(key, ready.packed or ready.source, name)
         if there is not None and there.name != name:  # damaged
             self._store.remove(there.name)
-        for sent in (packed, source):
-            if sent is not None:
-                sent.unlink()
+        ready.let_go()
         return key
 
     def open(self, key: str) -> BinaryIO:

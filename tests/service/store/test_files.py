@@ -9,7 +9,7 @@ import random
 
 import pytest
 
-from passband.service.store.files import FolderBlobs, hash_of
+from passband.service.store.files import FolderBlobs, hash_of, preparing
 from passband.service.store.object_blobs import ObjectBlobs
 from tests.service.object_stores import BUCKET, client, place, store  # noqa: F401
 
@@ -193,6 +193,27 @@ def test_text_is_packed_and_read_as_it_was_from_any_place(packing_blobs, tmp_pat
             assert file.seek(at) == at and file.read(50) == LOG[at : at + 50]
         assert file.seek(-7, os.SEEK_END) == len(LOG) - 7 and file.read() == LOG[-7:]
     assert packing_blobs.is_whole(key) and sorted(tmp_path.glob("source*")) == []
+
+
+@pytest.mark.parametrize("body", [LOG, NOISE, b""])
+def test_what_was_prepared_is_kept_as_the_file_itself_and_leaves_nothing_beside(packing_blobs, tmp_path, body):
+    expected = put(packing_blobs, tmp_path, body), names_kept(packing_blobs, tmp_path)
+    for there_already in (True, False):
+        if not there_already:
+            packing_blobs.remove(expected[0])
+        (tmp_path / "source").write_bytes(body)
+        with preparing(packing_blobs, [tmp_path / "source"]) as prepared:
+            pass  # what is done meanwhile
+        [ready] = prepared.result()
+        assert (packing_blobs.put(ready), names_kept(packing_blobs, tmp_path)) == expected
+        assert sorted(tmp_path.glob("source*")) == []
+
+
+def test_what_stands_in_the_way_of_preparing_is_raised_where_it_is_asked_for(packing_blobs, tmp_path):
+    with preparing(packing_blobs, [tmp_path / "gone"]) as prepared:
+        pass
+    with pytest.raises(FileNotFoundError, match="gone"):
+        prepared.result()
 
 
 @pytest.mark.parametrize("body", [b"", b"short", LOG[:4096], NOISE, gzip.compress(NOISE.hex().encode(), mtime=0)])
