@@ -20,7 +20,14 @@ from starlette.datastructures import Headers
 from starlette.responses import RedirectResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from passband.service.access.identity import CHANGING, SESSION_COOKIE, Access, Who, needed_role
+from passband.service.access.identity import (
+    CHANGING,
+    SESSION_COOKIE,
+    Access,
+    Who,
+    for_persons_only,
+    needed_role,
+)
 from passband.service.access.libraries import TeamLibraries
 from passband.service.errors import Problem, database_away, problem_response
 from passband.service.store.away import is_away
@@ -91,6 +98,9 @@ class Door:
         needed = needed_role(scope["method"], scope["path"])
         if who.role < needed:
             said = f"As {who.role.name.lower()} you may not do this; it takes {needed.name.lower()}. Ask an owner."
+            return Problem(403, "Not allowed", said)
+        if who.session is None and for_persons_only(scope["method"], scope["path"]):
+            said = "A program's token may not do this; sign in as a person."
             return Problem(403, "Not allowed", said)
         if (
             scope["method"] == "POST"

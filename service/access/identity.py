@@ -1,6 +1,6 @@
 """Signing in and what follows from it: passwords, sessions, tokens, invitations.
 
-Public: `Who`, `Access`, `Refused`, `SESSION_COOKIE`, `access_file`, `needed_role`.
+Public: `Who`, `Access`, `Refused`, `TooManyTries`, `SESSION_COOKIE`, `access_file`, `needed_role`, `for_persons_only`.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from limits import RateLimitItemPerMinute
 from limits.storage import MemoryStorage
 from limits.strategies import MovingWindowRateLimiter
 
-from passband.service.access.records import AccessRecords, Person, Role, Team, Token
+from passband.service.access.records import AccessRecords, NameTaken, Person, Role, Team, Token
 
 SESSION_COOKIE = "__Host-passband"
 """Browsers keep a cookie of this prefix only from https (or this machine), for this host, for all paths."""
@@ -32,13 +32,14 @@ INVITED_S = 7 * 24 * 3600
 LEAST_PASSWORD, MOST_PASSWORD = 12, 256
 """Letters of a password. NIST SP 800-63B asks for at least 8, or 15 where nothing else is asked for; from memory."""
 TRIES = RateLimitItemPerMinute(10, 5)
-"""Wrong passwords for one name from one address in five minutes."""
+"""Passwords tried for one name from one address in five minutes; a right one lets all of them be forgotten."""
 TRIES_OF_ADDRESS = RateLimitItemPerMinute(60, 5)
 """From one address in five minutes, whatever the name."""
 NAME = re.compile(r"[^\s\x00-\x1f](?:[^\x00-\x1f]{0,98}[^\s\x00-\x1f])?")
 COMPUTES_ONLY = re.compile(r"/api/(?:understand|runs/sort|runs/[0-9a-f]{32}/(?:whatif|bench))|/runs/[0-9a-f]{32}/tried")
 """What is sent there is answered and not kept."""
 FOR_OWNERS = re.compile(r"/team/.+|/api/trash(?:/[0-9a-f]+)?")
+OVER_PEOPLE = re.compile(r"/team(?:/.+)?")
 OF_ONES_OWN = frozenset({"/team", "/sign-out"})
 """Password, session: everybody's own."""
 CHANGING = frozenset({"POST", "PUT", "PATCH", "DELETE"})
@@ -57,6 +58,20 @@ class Who:
 
 class Refused(ValueError):
     """A name, password or invitation that does not do; its text may be shown."""
+
+
+class TooManyTries(Exception):
+    """Too many passwords were tried.
+
+    Parameters
+    ----------
+    wait_s : int
+        Another may be tried after so long. [s]
+    """
+
+    def __init__(self, wait_s: int) -> None:
+        super().__init__(f"Too many tries; wait {wait_s} s.")
+        self.wait_s = wait_s
 
 
 def access_file(data: Path) -> Path:
@@ -84,6 +99,11 @@ def needed_role(method: str, path: str) -> Role:
     if FOR_OWNERS.fullmatch(path) and not path.endswith("/restore"):
         return Role.OWNER
     return Role.CREW
+
+
+def for_persons_only(method: str, path: str) -> bool:
+    """Whether only somebody who signed in may ask this: a token that leaked must not make others, nor let people in."""
+    return method in CHANGING and OVER_PEOPLE.fullmatch(path) is not None
 
 
 class Access:
@@ -134,12 +154,20 @@ class Access:
         if self.records.person_named(name) is not None:
             raise Refused("Somebody has that name already; choose another.")
         self._check_password(name, password)
-        return self.records.add_person(name, self._hasher.hash(password), now=self.now())
+        try:
+            return self.records.add_person(name, self._hasher.hash(password), now=self.now())
+        except NameTaken:
+            raise Refused("Somebody has that name already; choose another.") from None
 
-    def change_password(self, person: Person, old: str, new: str) -> None:
-        """Another password; all the person's sessions end. `Refused` if the old one is wrong or the new will not do."""
+    def change_password(self, person: Person, old: str, new: str, *, address: str) -> None:
+        """Another password; all the person's sessions end.
+
+        `Refused` if the old one is wrong or the new will not do; `TooManyTries` as `sign_in` raises it.
+        """
+        self._count_try(person.name, address)
         if not self._matches(person.password, old):
             raise Refused("The old password is not right.")
+        self._forget_tries(person.name, address)
         self._check_password(person.name, new)
         self.records.change_password(person.id, self._hasher.hash(new))
 
@@ -155,13 +183,6 @@ class Access:
         if name.casefold() in password.casefold() and len(name) > 3:
             raise Refused("The password holds the name; choose another.")
 
-    def wait_s(self, name: str, address: str) -> int | None:
-        """How long to wait before another try; None where one may. [s]."""
-        for item, key in ((TRIES, (name.strip().casefold(), address)), (TRIES_OF_ADDRESS, (address,))):
-            if not self._tries.test(item, *key):
-                return max(1, int(self._tries.get_window_stats(item, *key).reset_time - time.time()))
-        return None
-
     def sign_in(self, name: str, password: str, *, address: str) -> tuple[str, Person] | None:
         """Begin a session.
 
@@ -170,30 +191,42 @@ class Access:
         name, password : str
             As typed.
         address : str
-            Where it comes from, for counting wrong tries.
+            Where it comes from, for counting tries.
 
         Returns
         -------
         tuple of str and Person, or None
             The new session's key, which is nowhere kept; None where the two do not go together, or the person
             belongs to no team: unknown names take as long as wrong passwords.
+
+        Raises
+        ------
+        TooManyTries
+            If it is to wait first. A try counts before it is looked at, so that many at once win nothing.
         """
+        self._count_try(name, address)
         person = self.records.person_named(name.strip())
         right = self._matches(self._nobody if person is None else person.password, password)
         theirs = self.records.teams_of(person.id) if person is not None else []
         if person is None or not right or not theirs:
-            self._count_wrong(name, address)
             return None
+        self._forget_tries(name, address)
         if self._hasher.check_needs_rehash(person.password):
             self.records.change_password(person.id, self._hasher.hash(password))
-        key = secrets.token_urlsafe(32)
-        self.records.add_session(hashed(key), person.id, theirs[0].id, now=self.now())
+        key, now = secrets.token_urlsafe(32), self.now()
+        self.records.forget_ended(made_before=now - LONGEST_S, seen_before=now - IDLE_S, now=now)
+        self.records.add_session(hashed(key), person.id, theirs[0].id, now=now)
         self.records.note(theirs[0].id, person.name, "signed in", now=self.now())
         return key, person
 
-    def _count_wrong(self, name: str, address: str) -> None:
-        self._tries.hit(TRIES, name.strip().casefold(), address)
-        self._tries.hit(TRIES_OF_ADDRESS, address)
+    def _count_try(self, name: str, address: str) -> None:
+        for item, key in ((TRIES, (name.strip().casefold(), address)), (TRIES_OF_ADDRESS, (address,))):
+            if not self._tries.hit(item, *key):
+                reset_s = self._tries.get_window_stats(item, *key).reset_time - time.time()
+                raise TooManyTries(max(1, int(reset_s)))
+
+    def _forget_tries(self, name: str, address: str) -> None:
+        self._tries.clear(TRIES, name.strip().casefold(), address)
 
     def _matches(self, kept: str, password: str) -> bool:
         try:
@@ -253,12 +286,15 @@ class Access:
         ------
         Refused
             If the invitation no longer holds, or name or password will not do; it is then not used up.
+        TooManyTries
+            As `sign_in` raises it.
         """
         if self.records.invitation(hashed(key), now=self.now()) is None:
             raise Refused("This invitation does not hold any more; ask for another.")
         known = self.records.person_named(name.strip())
+        if known is not None:
+            self._count_try(name, address)
         if known is not None and not self._matches(known.password, password):
-            self._count_wrong(name, address)
             raise Refused("Somebody has that name already; choose another, or give that one's password.")
         person = known or self.add_person(name, password)
         taken = self.records.take_invitation(hashed(key), now=self.now())

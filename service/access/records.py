@@ -2,7 +2,8 @@
 
 Secrets are not here: passwords as argon2 hashes; session keys, tokens and invitations as SHA-256 of what was given out.
 
-Public: `Role`, `Person`, `Team`, `Member`, `Token`, `JournalLine`, `AccessRecords`.
+Public: `Role`, `Person`, `Team`, `Member`, `Token`, `Invitation`, `JournalLine`, `LastOwner`, `NameTaken`,
+`AccessRecords`.
 """
 
 from __future__ import annotations
@@ -31,6 +32,7 @@ from sqlalchemy import (
     select,
     update,
 )
+from sqlalchemy.exc import IntegrityError
 
 PRAGMAS = ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON", "busy_timeout = 10000")
 metadata = MetaData()
@@ -147,6 +149,25 @@ class Token:
 
 
 @dataclass(frozen=True, slots=True)
+class Invitation:
+    """One that still holds, without its key."""
+
+    id: str
+    """What is kept of its key: it opens nothing."""
+    role: Role
+    ends_at: int
+    """Seconds since 1970, UTC. [s]"""
+
+
+class LastOwner(ValueError):
+    """A team keeps at least one owner."""
+
+
+class NameTaken(ValueError):
+    """Somebody has that name already."""
+
+
+@dataclass(frozen=True, slots=True)
 class JournalLine:
     """Who did what."""
 
@@ -217,9 +238,12 @@ class AccessRecords:
         return [team for row in self._all(select(teams).order_by(teams.c.name)) if (team := _team(row))]
 
     def add_person(self, name: str, password: str, *, now: int) -> Person:
-        """Keep a person."""
+        """Keep a person; `NameTaken` if there is one of that name, though both came at once."""
         person = Person(secrets.token_hex(8), name, password)
-        self._do(insert(people).values(id=person.id, name=name, password=password, made_at=now))
+        try:
+            self._do(insert(people).values(id=person.id, name=name, password=password, made_at=now))
+        except IntegrityError:
+            raise NameTaken(name) from None
         return person
 
     def person(self, person_id: str) -> Person | None:
@@ -239,9 +263,17 @@ class AccessRecords:
             connection.execute(delete(sessions).where(sessions.c.person_id == person_id))
 
     def set_role(self, team_id: str, person_id: str, role: Role | None) -> None:
-        """Give a person a place in a team, or take it away with the sessions and tokens that rest on it."""
+        """Give a person a place in a team, or take it away with the sessions and tokens that rest on it.
+
+        `LastOwner`, and nothing is changed, if that would leave a team that has an owner without one.
+        """
         here = (members.c.team_id == team_id) & (members.c.person_id == person_id)
+        owners = select(members.c.person_id).where((members.c.team_id == team_id) & (members.c.role == int(Role.OWNER)))
         with self._engine.begin() as connection:
+            of_team = update(teams).where(teams.c.id == team_id)
+            connection.execute(of_team.values(name=teams.c.name))  # holds the team: two owners may go at once
+            if role != Role.OWNER and [row.person_id for row in connection.execute(owners)] == [person_id]:
+                raise LastOwner(team_id)
             if role is not None:
                 stood = connection.execute(update(members).where(here).values(role=int(role)))
                 if not stood.rowcount:
@@ -327,6 +359,22 @@ class AccessRecords:
         held = (invitations.c.key == key) & (invitations.c.ends_at > now)
         row = self._one(select(invitations).where(held))
         return None if row is None else (row.team_id, Role(row.role))
+
+    def invitations(self, team_id: str, *, now: int) -> list[Invitation]:
+        """A team's invitations that still hold, the one that ends first in front."""
+        held = (invitations.c.team_id == team_id) & (invitations.c.ends_at > now)
+        rows = self._all(select(invitations).where(held).order_by(invitations.c.ends_at))
+        return [Invitation(row.key, Role(row.role), row.ends_at) for row in rows]
+
+    def end_invitation(self, team_id: str, invitation_id: str) -> None:
+        """Let an invitation hold no more."""
+        self._do(delete(invitations).where((invitations.c.team_id == team_id) & (invitations.c.key == invitation_id)))
+
+    def forget_ended(self, *, made_before: int, seen_before: int, now: int) -> None:
+        """Let go of sessions that were made or last seen before some time, and of invitations past theirs."""
+        ended = (sessions.c.made_at < made_before) | (sessions.c.seen_at < seen_before)
+        self._do(delete(sessions).where(ended))
+        self._do(delete(invitations).where(invitations.c.ends_at <= now))
 
     def take_invitation(self, key: str, *, now: int) -> tuple[str, Role] | None:
         """The same, used up: of two who come at once one gets it."""

@@ -10,8 +10,8 @@ from fastapi import APIRouter, Form, Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from passband.service.access.door import TheWho
-from passband.service.access.identity import LONGEST_S, SESSION_COOKIE, Access, Refused, Who
-from passband.service.access.records import Role
+from passband.service.access.identity import LONGEST_S, SESSION_COOKIE, Access, Refused, TooManyTries, Who
+from passband.service.access.records import LastOwner, Role
 from passband.service.answers import TheUnits
 from passband.service.errors import Problem, not_found
 from passband.web.pages import render
@@ -50,6 +50,14 @@ def _form(template: str, units: Any, *, status: int = 200, **shown: Any) -> HTML
     return HTMLResponse(render(template, units, here="", **shown), status, FORM_HEADERS)
 
 
+def _address(request: Request) -> str:
+    return request.client.host if request.client else ""
+
+
+def _to_wait(error: TooManyTries) -> Problem:
+    return Problem(429, "Too many tries", str(error), headers={"Retry-After": str(error.wait_s)})
+
+
 @router.get("/sign-in")
 def sign_in_form(units: TheUnits, next: str = "/") -> HTMLResponse:
     """Name and password."""
@@ -59,12 +67,10 @@ def sign_in_form(units: TheUnits, next: str = "/") -> HTMLResponse:
 @router.post("/sign-in")
 def sign_in(request: Request, units: TheUnits, name: Text, password: Text, next: Text = "/") -> Response:
     """Begin a session; a session that was there before ends."""
-    access, address = _access(request), request.client.host if request.client else ""
-    wait_s = access.wait_s(name, address)
-    if wait_s is not None:
-        said = f"Too many wrong tries; wait {wait_s} s."
-        raise Problem(429, "Too many tries", said, headers={"Retry-After": str(wait_s)})
-    begun = access.sign_in(name, password, address=address)
+    try:
+        begun = _access(request).sign_in(name, password, address=_address(request))
+    except TooManyTries as error:
+        raise _to_wait(error) from None
     if begun is None:
         return _form("sign_in.html", units, status=401, next=_own_path(next), wrong=NOT_RIGHT)
     _end(request)
@@ -96,14 +102,14 @@ def join_form(request: Request, units: TheUnits, key: str) -> HTMLResponse:
 @router.post("/join/{key}")
 def join(request: Request, units: TheUnits, key: str, name: Text, password: Text) -> Response:
     """Become a member and sign in."""
-    access, address = _access(request), request.client.host if request.client else ""
-    if access.wait_s(name, address) is not None:
-        raise Problem(429, "Too many tries", "Too many wrong tries; wait five minutes.", headers={"Retry-After": "300"})
+    access, address = _access(request), _address(request)
     try:
         access.join(key, name, password, address=address)
+        begun = access.sign_in(name, password, address=address)
     except Refused as error:
         return _form("join.html", units, status=422, key=key, wrong=str(error))
-    begun = access.sign_in(name, password, address=address)
+    except TooManyTries as error:
+        raise _to_wait(error) from None
     return _signed_in("/", begun[0]) if begun is not None else RedirectResponse("/sign-in", 303)
 
 
@@ -114,14 +120,18 @@ def team_page(request: Request, units: TheUnits, who: TheWho) -> HTMLResponse:
 
 
 def _team_page(request: Request, units: Any, who: Who, *, fresh: str = "", wrong: str = "") -> HTMLResponse:
-    records = _access(request).records
-    owner = who.role >= Role.OWNER
+    access = _access(request)
+    records, owner = access.records, who.role >= Role.OWNER
     lines = records.journal(who.team.id, most=JOURNAL_LINES) if owner else []
     return HTMLResponse(
         render(
             "team.html", units, here="team", team=who.team, me=who.person, role=who.role.name.lower(), owner=owner,
             members=[(one.person_id, one.name, one.role.name.lower()) for one in records.members(who.team.id)],
             teams=records.teams_of(who.person.id), tokens=records.tokens(who.team.id) if owner else [],
+            invitations=[
+                (one.id, one.role.name.lower(), _at(one.ends_at))
+                for one in (records.invitations(who.team.id, now=access.now()) if owner else ())
+            ],
             journal=[(_at(line.at), line.person, line.what) for line in lines], fresh=fresh, wrong=wrong,
             roles=[one.name.lower() for one in Role],
         ),
@@ -153,9 +163,11 @@ def change_own(
         access.records.move_session(who.session, go_to)
         return RedirectResponse("/", 303)
     try:
-        access.change_password(who.person, old, new)
+        access.change_password(who.person, old, new, address=_address(request))
     except Refused as error:
         return _team_page(request, units, who, wrong=str(error))
+    except TooManyTries as error:
+        raise _to_wait(error) from None
     return RedirectResponse("/sign-in", 303)
 
 
@@ -166,18 +178,24 @@ def invite(request: Request, units: TheUnits, who: TheWho, role: Text) -> HTMLRe
     return _team_page(request, units, who, fresh=f"{request.url.scheme}://{request.url.netloc}/join/{key}")
 
 
+@router.post("/team/invitations/{invitation_id}/end")
+def end_invitation(request: Request, who: TheWho, invitation_id: str) -> Response:
+    """Let an invitation hold no more."""
+    _access(request).records.end_invitation(who.team.id, invitation_id)
+    return RedirectResponse("/team", 303)
+
+
 @router.post("/team/members/{person_id}")
 def change_member(request: Request, who: TheWho, person_id: str, role: Text = "") -> Response:
     """Another role, or none; the last owner stays."""
     records = _access(request).records
-    now = records.role(who.team.id, person_id)
-    if now is None:
+    if records.role(who.team.id, person_id) is None:
         raise not_found("member")
-    wanted = _role(role) if role else None
-    owners = [one for one in records.members(who.team.id) if one.role == Role.OWNER]
-    if now == Role.OWNER and wanted != Role.OWNER and len(owners) == 1:
-        raise Problem(409, "Not possible now", "A team keeps at least one owner; make somebody else one first.")
-    records.set_role(who.team.id, person_id, wanted)
+    try:
+        records.set_role(who.team.id, person_id, _role(role) if role else None)
+    except LastOwner:
+        said = "A team keeps at least one owner; make somebody else one first."
+        raise Problem(409, "Not possible now", said) from None
     return RedirectResponse("/team", 303)
 
 
