@@ -20,6 +20,7 @@ from passband.service.restoring import restore
 from passband.service.reviewing_again import ONCE_BEGUN, print_review_again
 from passband.service.upload_review import UploadReviewer
 from passband.service.uploads import ReceivedFile
+from tests.service.object_stores import of_the_folder
 
 
 @pytest.fixture
@@ -216,6 +217,7 @@ def test_a_pass_takes_the_cars_as_they_were_when_it_began(library):
     assert {library.records.run(id).car for id in ids} == {(car.id, 2)}
 
 
+@of_the_folder
 def test_a_library_is_whole_amid_a_pass_and_its_backup_too(rows_in_a_file, library, settings, tmp_path, monkeypatch):
     monkeypatch.setattr(passes, "CHUNK_RUNS", 1)
     job = passes.put_pass(library, event=None, car=None, beside={})

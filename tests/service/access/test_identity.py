@@ -25,6 +25,7 @@ from passband.service.access.teams import access_records
 from passband.service.cli import main
 from passband.service.settings import read_settings
 from tests.service.access.conftest import BROWSER, PASSWORD
+from tests.service.object_stores import of_the_folder
 
 
 @pytest.fixture
@@ -343,6 +344,7 @@ def test_access_is_set_up_from_the_command_line(kept_in, tmp_path, cheap_hashes,
 
 
 @pytest.mark.usefixtures("rows_in_a_file")
+@of_the_folder
 def test_teams_are_backed_up_and_put_back_whole(planted, cheap_hashes, settings, open_service, tmp_path, capsys):
     settings.data.mkdir(parents=True)
     records = AccessRecords(access_file(settings.data))

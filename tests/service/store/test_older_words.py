@@ -19,6 +19,7 @@ from passband.service.settings import read_settings
 from passband.service.store.record_files import read_record, written_record
 from passband.service.store.records import ItemRecord
 from passband.service.store.released_forms import FORMS
+from tests.service.object_stores import of_the_folder
 
 pytestmark = pytest.mark.usefixtures("rows_in_a_file")
 CAR = {"name": "Heron", "mass": "2450 lb"}
@@ -82,6 +83,7 @@ def test_its_records_bring_back_a_lost_database(older):
     assert all_is_there(settings, car)
 
 
+@of_the_folder
 def test_it_goes_into_a_backup_and_comes_back(older, tmp_path):
     settings, car = older
     back_up(settings.data, tmp_path / "kept.tar")
