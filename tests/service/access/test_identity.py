@@ -7,9 +7,6 @@ import re
 import pytest
 
 from passband.service.access.identity import (
-    IDLE_S,
-    LONGEST_S,
-    SESSION_COOKIE,
     Access,
     Refused,
     access_file,
@@ -20,7 +17,10 @@ from passband.service.access.records import AccessRecords, Role, metadata
 from passband.service.access.teams import access_records
 from passband.service.cli import main
 from passband.service.settings import read_settings
-from tests.service.access.conftest import BROWSER, PASSWORD
+from tests.service.access.conftest import BROWSER, PASSWORD, SESSION_COOKIE
+
+IDLE_S, LONGEST_S = 12 * 3600, 7 * 24 * 3600
+"""A race day without use, and a week. [s]"""
 
 
 @pytest.fixture
