@@ -20,6 +20,7 @@ from limits.storage import MemoryStorage
 from limits.strategies import MovingWindowRateLimiter
 
 from passband.service.access.records import AccessRecords, Person, Role, Team, Token
+from passband.service.headers import CHANGING
 
 SESSION_COOKIE = "__Host-passband"
 """Browsers keep a cookie of this prefix only from https (or this machine), for this host, for all paths."""
@@ -41,7 +42,6 @@ COMPUTES_ONLY = re.compile(r"/api/(?:understand|runs/sort|runs/[0-9a-f]{32}/(?:w
 FOR_OWNERS = re.compile(r"/team/.+|/api/trash(?:/[0-9a-f]+)?")
 OF_ONES_OWN = frozenset({"/team", "/sign-out"})
 """Password, session: everybody's own."""
-CHANGING = frozenset({"POST", "PUT", "PATCH", "DELETE"})
 
 
 @dataclass(frozen=True, slots=True)
