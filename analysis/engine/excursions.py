@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.quantities import BoolArray, FloatArray, IntArray
+from passband.analysis.statistics.fits import middle
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,7 +270,7 @@ def share_known(time_s: FloatArray, good: BoolArray, spans: Sequence[tuple[float
     if time_s.size < 2 or not good.any():
         return 0.0
     looked_at = _about(time_s, (min(start for start, _ in spans), max(stop for _, stop in spans)))
-    step = float(np.median(np.diff(time_s[looked_at] if looked_at.stop - looked_at.start > 1 else time_s)))
+    step = middle(np.diff(time_s[looked_at] if looked_at.stop - looked_at.start > 1 else time_s))
     known = total = 0.0
     for start, stop in spans:
         first, last = max(start, float(time_s[0]) - step), min(stop, float(time_s[-1]) + step)
