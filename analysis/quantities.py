@@ -26,6 +26,8 @@ G_MPS2 = 9.80665
 """Standard gravity. [m/s2] Source: ISO 80000-3 (conventional value)."""
 FOOT_M = 0.3048
 """International foot, exact. [m]"""
+RPM_PER_RAD_S = 30.0 / math.pi
+"""Turns a minute that are a radian a second, exact. [rpm s/rad]"""
 TEMPERATURE_DIFFERENCE = "delta_K"
 """The unit that a difference of two temperatures is kept in: kelvin, under a name of its own, because 80 degC of
 difference are 80 K where a temperature of 80 degC is 353.15 K."""

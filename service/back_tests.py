@@ -13,7 +13,7 @@ from passband.analysis.runs.faults import is_clean
 from passband.analysis.whatif.back_test import BackTest, back_test, change_between
 from passband.analysis.whatif.made_of_run import model_of_run
 from passband.analysis.whatif.model import ModelledRun
-from passband.service.corrections import VersionFact, facts_of_versions, given_as_known, untold_between
+from passband.service.corrections import VersionFact, facts_of_versions, given_as_known, unsaid_between
 from passband.service.given import read_car
 from passband.service.library import Library
 from passband.service.remembered import Remembered
@@ -111,6 +111,6 @@ def _tested(base: tuple[RunRecord, ModelledRun], other: tuple[RunRecord, Modelle
     if known is not None:
         return known
     versions = base[0].car, other[0].car
-    untold = untold_between(facts, (versions[0][1], versions[1][1])) if versions[0] and versions[1] else {}
-    change = change_between(base[1], other[1], untold=untold)
+    unsaid = unsaid_between(facts, (versions[0][1], versions[1][1])) if versions[0] and versions[1] else {}
+    change = change_between(base[1], other[1], unsaid=unsaid)
     return _TESTED.put(key, back_test(base[1], other[1], change))

@@ -32,7 +32,7 @@ MOST_LOSS_PA = 100_000.0
 
 
 NO_LOSS = "0 kPa"
-Told = TypeVar("Told", Path, str, int)
+Given = TypeVar("Given", Path, str, int)
 
 
 def turbo_given(compressors: int, volumetric_efficiency: str | None, inlet_loss: str, charge_loss: str) -> TurboGiven:
@@ -136,8 +136,8 @@ def lay_on_map(review: Review, table: pl.DataFrame, car: Car, compressor: Compre
     return way
 
 
-def _first(told: Told | None, listed: Told | None) -> Told | None:
-    return listed if told is None else told
+def _first(given: Given | None, listed: Given | None) -> Given | None:
+    return listed if given is None else given
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ of any item. A correction holds back to the version in which that fact was last 
 left to `analysis.whatif.back_test`: gearing by what the logs show, mass as changed.
 
 Public: `FactsGiven`, `VersionFact`, `CORRECTION`, `tell_facts`, `facts_of_versions`, `given_as_known`,
-`untold_between`.
+`unsaid_between`.
 """
 
 from __future__ import annotations
@@ -166,7 +166,7 @@ def given_as_known(car: CarRecord, facts: Sequence[VersionFact]) -> dict[str, An
     return given
 
 
-def untold_between(facts: Sequence[VersionFact], versions: tuple[int, int]) -> Mapping[str, bool]:
+def unsaid_between(facts: Sequence[VersionFact], versions: tuple[int, int]) -> Mapping[str, bool]:
     """Facts that differ between two versions of a car, and whether nobody said what some step of it was.
 
     Parameters

@@ -18,9 +18,8 @@ from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from passband.service.errors import ENDING_SECONDS, Problem, problem_response
-from passband.service.headers import SAFE_HEADERS
+from passband.service.headers import CHANGING, SAFE_HEADERS
 
-CHANGING = frozenset({"POST", "PUT", "PATCH", "DELETE"})
 PORTS = {"http": 80, "https": 443}
 """Schemes that a page of ours may have, and the port that each leaves unsaid."""
 ENDING = Problem(

@@ -1,7 +1,10 @@
 """What every response says to a browser: what it may load, and that nobody may put the page into theirs.
 
-Public: `SAFE_HEADERS`.
+Public: `SAFE_HEADERS`, `CHANGING`.
 """
+
+CHANGING = frozenset({"POST", "PUT", "PATCH", "DELETE"})
+"""Methods that ask for a change: only our own page may, and not every role."""
 
 CONTENT_SECURITY_POLICY = "; ".join(
     (

@@ -19,6 +19,7 @@ from passband.service.details import UploadDetails
 from passband.service.given import GivenError, read_given
 from passband.service.library import Library, LibraryInUse
 from passband.service.list_items import keep_list_items
+from passband.service.mending import NOT_ALL
 from passband.service.run_list import ListedRun, read_parts, read_run_list
 from passband.service.serving import CANNOT_START
 from passband.service.settings import SettingsError, read_settings
@@ -27,9 +28,6 @@ from passband.service.store.records import CarRecord
 from passband.service.store.schema import SchemaError
 from passband.service.uploads import ReceivedFile
 from passband.service.workers import TaskFailed, TaskTooLong
-
-NOT_ALL = 2
-"""Exit status where a run of the list could not be taken in; all others are."""
 
 
 def print_load(path: Path, *, data: Path | None, car: Path | None) -> int:

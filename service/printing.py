@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import orjson
 
 from passband.service.given import GivenError, read_car
-from passband.service.printing_doubts import doubts_printed
+from passband.service.printing_doubts import doubts_printed, one_line
 
 if TYPE_CHECKING:
     from passband.analysis.channels.log import Log
@@ -174,12 +174,7 @@ def print_json(answer: Any) -> None:
 def _print_findings(findings: Any, *, before: str = "") -> None:
     for finding in findings:
         where = f" ({finding['where']})" if finding["where"] else ""
-        print(_one_line(f"{before}{finding['level']}: {finding['text']}{where}"), file=sys.stderr)
-
-
-def _one_line(text: str) -> str:
-    """No line ends and nothing that a terminal would obey: a log may hold anything."""
-    return "".join(c if c.isprintable() else "?" for c in " ".join(text.split()))
+        print(one_line(f"{before}{finding['level']}: {finding['text']}{where}"), file=sys.stderr)
 
 
 def _log_table(described: dict[str, Any]) -> str:
@@ -208,8 +203,8 @@ def _log_table(described: dict[str, Any]) -> str:
 def _channel_cells(channel: dict[str, Any]) -> tuple[str, ...]:
     confidence = channel["confidence"]
     return (
-        _one_line(channel["header"]),
-        _one_line(channel["channel"] or "(its own name)"),
+        one_line(channel["header"]),
+        one_line(channel["channel"] or "(its own name)"),
         _unit_shown(channel),
         _number(channel["rate_hz"]),
         str(channel["samples"]),
@@ -221,7 +216,7 @@ def _channel_cells(channel: dict[str, Any]) -> tuple[str, ...]:
 
 def _unit_shown(channel: dict[str, Any]) -> str:
     """The unit that values were read in; one that is written nowhere with a question mark."""
-    written, read = _one_line(channel["unit"]), _one_line(channel["unit_read"])
+    written, read = one_line(channel["unit"]), one_line(channel["unit_read"])
     return (read if written else f"{read} ?") if read else "-"
 
 

@@ -1,6 +1,6 @@
 """What must be asked about a log's columns, and how to answer, in print.
 
-Public: `doubts_printed`.
+Public: `doubts_printed`, `one_line`.
 """
 
 from __future__ import annotations
@@ -46,12 +46,12 @@ def doubts_printed(doubts: Sequence[Mapping[str, Any]]) -> Iterator[str]:
 
 def _asked(doubt: Mapping[str, Any]) -> Iterator[str]:
     yield ""
-    unit = f" in {_one_line(doubt['unit'])}" if doubt["unit"] else ""
-    yield f"  {_one_line(doubt['column'])}: taken for {doubt['taken_for']}{unit}"
-    yield from _wrapped(_one_line(doubt["why"]))
+    unit = f" in {one_line(doubt['unit'])}" if doubt["unit"] else ""
+    yield f"  {one_line(doubt['column'])}: taken for {doubt['taken_for']}{unit}"
+    yield from _wrapped(one_line(doubt["why"]))
     yield from _wrapped("it may be: " + ", ".join([*doubt["channels"], "ignore"]))
     if len(doubt["units"]) > 1:
-        yield from _wrapped("in: " + ", ".join(_one_line(unit) for unit in doubt["units"]))
+        yield from _wrapped("in: " + ", ".join(one_line(unit) for unit in doubt["units"]))
 
 
 def _wrapped(text: str) -> list[str]:
@@ -66,6 +66,6 @@ def _answer_line(doubt: Mapping[str, Any]) -> str:
     return f"{json.dumps(key, ensure_ascii=False)} = {json.dumps(said, ensure_ascii=False)}"
 
 
-def _one_line(text: str) -> str:
+def one_line(text: str) -> str:
     """No line ends and nothing that a terminal would obey: a log may hold anything."""
     return "".join(c if c.isprintable() else "?" for c in " ".join(text.split()))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import importlib
 import inspect
 import re
 from collections.abc import Iterator
@@ -233,6 +234,26 @@ def test_results_own_their_findings() -> None:
         if _findings_beside(annotation)
     }
     assert beside == set()
+
+
+NO_MEASURE = {"NEWEST"}
+"""A number that is a name: the version a library's form has come to."""
+
+
+def test_a_tests_numbers_are_its_own() -> None:
+    """A threshold taken from the code would move with it, and the test could not disagree."""
+    taken = [
+        f"{path.relative_to(ROOT)}: {alias.name}"
+        for path in _sources("tests")
+        if "benchmarks" not in path.parts  # which measure and assert nothing
+        for node in _nodes(path)
+        if isinstance(node, ast.ImportFrom) and _house(node.module or "") in PACKAGES
+        for alias in node.names
+        if alias.name.isupper()
+        and alias.name not in NO_MEASURE
+        and isinstance(getattr(importlib.import_module(node.module or ""), alias.name), (int, float))
+    ]
+    assert taken == []
 
 
 def _signature(function: ast.FunctionDef | ast.AsyncFunctionDef) -> list[str]:

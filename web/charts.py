@@ -16,11 +16,12 @@ import polars as pl
 
 from passband.analysis.channels.catalogue import kind_of
 from passband.analysis.quantities import FOOT_M, FloatArray
+from passband.analysis.results.distance import MARKS_FT
 from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import known
 from passband.analysis.runs.compare import Track, compare_tracks
 from passband.analysis.statistics.thinning import thin
-from passband.web.lane import MARKS_FT, scale_ft
+from passband.web.lane import scale_ft
 from passband.web.sheet import heading
 from passband.web.units import Unit, UnitSystem, kind_of_si, unit_for
 from passband.web.words import channel_title

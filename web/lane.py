@@ -1,6 +1,6 @@
 """What one lane of the strip shows, along the track: under, in and over the band, on boost, shifts, wheelspin, limits.
 
-Public: `Stretch`, `Spot`, `MarginLine`, `Lane`, `lane_of`, `MARKS_FT`, `scale_ft`.
+Public: `Stretch`, `Spot`, `MarginLine`, `Lane`, `lane_of`, `scale_ft`.
 
 Everything shown comes from the review; the channels only serve to say where on the track a moment was and
 where the engine speed crossed the ends of the band, for the eye. No figure is made here.
@@ -16,6 +16,7 @@ import numpy as np
 import polars as pl
 
 from passband.analysis.quantities import FOOT_M, FloatArray
+from passband.analysis.results.distance import MARKS_FT
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.limits import LimitVerdict, Verdict
 from passband.analysis.results.review import Review
@@ -27,8 +28,6 @@ from passband.web.sheet import Mark, heading
 from passband.web.units import UnitSystem
 from passband.web.words import Figure, estimate
 
-MARKS_FT = (60, 330, 660, 1000, 1320)
-"""Where the strip's own clocks stand. [ft]"""
 AT_MARK = 0.985
 """A run that got this share of the way to a mark is drawn as if it ended there. [-]"""
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"

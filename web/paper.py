@@ -15,7 +15,8 @@ from html import escape
 import polars as pl
 
 from passband.analysis.results.review import Review
-from passband.web.printed import WIDTH, print_parts
+from passband.web.printed import print_parts
+from passband.web.printed_page import WIDTH
 from passband.web.strip import strip_svg
 from passband.web.units import UnitSystem
 from passband.web.words import Json

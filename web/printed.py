@@ -13,6 +13,7 @@ import polars as pl
 from passband.analysis.results.review import Review
 from passband.analysis.runs.verdict import verdict_lines
 from passband.analysis.runs.why import cause_words, find_causes
+from passband.web.printed_page import WIDTH, printable
 from passband.web.prose import in_units
 from passband.web.sheet import CAUTIONS, Cell, Line, Mark, Row, Section, Table, banners, heading, standing
 from passband.web.sheets import sections
@@ -20,8 +21,6 @@ from passband.web.strip import strip_text
 from passband.web.units import UnitSystem
 from passband.web.words import Json
 
-WIDTH = 80
-"""Columns of the page: what a terminal and a sheet of paper both hold."""
 _FIGURE = 46
 """Column at which a figure ends."""
 _SIGNS: dict[Mark, str] = {
@@ -70,7 +69,7 @@ def print_review(
         Lines of at most 80 columns, ending with a line end. What a terminal would obey instead of show is replaced.
     """
     parts = print_parts(review, units=units, car=car)
-    lines = [*parts.head, "", _shown(strip_text(review, table, units=units, width=WIDTH - 8)), ""]
+    lines = [*parts.head, "", printable(strip_text(review, table, units=units, width=WIDTH - 8)), ""]
     for section in parts.sections:
         lines += [*section, ""]
     return "\n".join(line.rstrip() for line in (*lines, *parts.foot)) + "\n"
@@ -91,13 +90,8 @@ def print_parts(review: Review, *, units: UnitSystem = "us", car: Json | None = 
     """
     found = [_section(section) for section in sections(review, units, car=car)]
     foot = ["-" * WIDTH, *(line for caution in CAUTIONS for line in wrap(caution, WIDTH))]
-    head = [_shown(line) for line in _head(review, units)]
-    return PrintedParts(head, [[_shown(line) for line in section] for section in found], foot)
-
-
-def _shown(text: str) -> str:
-    """Without what a terminal would obey instead of show."""
-    return "".join(letter if letter == "\n" or letter.isprintable() else "?" for letter in text)
+    head = [printable(line) for line in _head(review, units)]
+    return PrintedParts(head, [[printable(line) for line in section] for section in found], foot)
 
 
 def _head(review: Review, units: UnitSystem) -> list[str]:

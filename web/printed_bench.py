@@ -5,7 +5,7 @@ Public: `print_head`, `print_flow_change`, `print_beside`, `print_power_change`,
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from textwrap import wrap
 
 from passband.analysis.bench.before_after import FlowChange, PowerChange
@@ -13,14 +13,11 @@ from passband.analysis.bench.beside_track import BesideTrack
 from passband.analysis.bench.gas_speed import LIMIT_OF_INDEX
 from passband.analysis.bench.head import Head
 from passband.analysis.quantities import FOOT_M
-from passband.analysis.results.findings import Finding
 from passband.analysis.turbo.map import CompressorMap
 from passband.analysis.turbo.path import MapPath, Nearest
 from passband.analysis.whatif.foretell import Foretold
+from passband.web.printed_page import WIDTH, page, sentences
 from passband.web.units import UnitSystem, unit_for
-
-WIDTH = 80
-"""Columns of the page."""
 
 
 def print_head(head: Head, *, band: tuple[float, float] | None, units: UnitSystem = "us") -> str:
@@ -63,7 +60,7 @@ def print_head(head: Head, *, band: tuple[float, float] | None, units: UnitSyste
         *_areas(head),
     ]
     lines += ["", *_at_speeds(head, band)]
-    return _page([*lines, *_sentences(head.findings)])
+    return page([*lines, *sentences(head.findings)])
 
 
 def _areas(head: Head) -> list[str]:
@@ -138,7 +135,7 @@ def print_beside(label: str, beside: BesideTrack, *, units: UnitSystem = "us") -
         ("track", beside.track_peak_rpm, beside.track_falls_off_rpm, beside.share_past_track),
     ):
         lines += ["", *wrap(_peak_said(name, peak, off, share), WIDTH)]
-    return _page([*lines, *_sentences(beside.findings)])
+    return page([*lines, *sentences(beside.findings)])
 
 
 def _peak_said(name: str, peak: float | None, off: float | None, share: float | None) -> str:
@@ -168,7 +165,7 @@ def print_flow_change(before: str, after: str, change: FlowChange) -> str:
     lines = ["=" * WIDTH, *wrap(f"FLOW AFTER AND BEFORE  {after} over {before}", WIDTH), "-" * WIDTH]
     rows = [(f"{one.lift_m * 1000.0:.1f}", _share(one.intake), _share(one.exhaust)) for one in change.rows]
     lines += _table(("lift mm", "inlet", "exhaust"), [*rows, ("all", _share(change.intake), _share(change.exhaust))])
-    return _page([*lines, *_sentences(change.findings)])
+    return page([*lines, *sentences(change.findings)])
 
 
 def print_power_change(
@@ -207,8 +204,8 @@ def print_power_change(
         )
         lines += ["", *wrap(said, WIDTH)]
     elif on_track is not None:
-        lines += _sentences(on_track.findings)
-    return _page([*lines, *_sentences(change.findings)])
+        lines += sentences(on_track.findings)
+    return page([*lines, *sentences(change.findings)])
 
 
 def _share(ratio: float | None) -> str:
@@ -254,7 +251,7 @@ def print_way(label: str, compressor: CompressorMap, way: MapPath, *, units: Uni
         lines += [f"hottest at its outlet {_temperature(way.highest_outlet_k, units)}, by the map's efficiency"]
     if way.cooler_effectiveness is not None:
         lines += [f"gone at the manifold  {100 * way.cooler_effectiveness:.0f} % of that heating (the probe lags)"]
-    return _page([*lines, *_sentences(way.findings)])
+    return page([*lines, *sentences(way.findings)])
 
 
 def _nearest_said(name: str, nearest: Nearest | None, past_s: float, units: UnitSystem) -> list[str]:
@@ -283,13 +280,3 @@ def _number(value: float | None, scale: float, digits: int) -> str:
 def _table(head: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> list[str]:
     widths = [max(8, *(len(row[at]) for row in [head, *rows])) for at in range(len(head))]
     return ["  ".join(cell.rjust(width) for cell, width in zip(row, widths, strict=True)) for row in [head, *rows]]
-
-
-def _sentences(findings: Iterable[Finding]) -> list[str]:
-    lines = [line for one in findings for line in wrap(f"{one.level}: {one.text}", WIDTH, subsequent_indent="  ")]
-    return ["", *lines] if lines else []
-
-
-def _page(lines: Iterable[str]) -> str:
-    text = "\n".join(line.rstrip() for line in lines) + "\n"
-    return "".join(letter if letter == "\n" or letter.isprintable() else "?" for letter in text)

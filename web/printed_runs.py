@@ -6,13 +6,12 @@ Public: `companion_words`, `print_costs`, `print_group_change`, `print_season`,
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import fields
 from textwrap import wrap
 
 from passband.analysis.quantities import FOOT_M
 from passband.analysis.results.estimate import Estimate
-from passband.analysis.results.findings import Finding
 from passband.analysis.runs.change import BothAirs, GroupChange
 from passband.analysis.runs.change_in_dwell import DwellChange
 from passband.analysis.runs.change_in_shifts import ShiftChange
@@ -23,10 +22,9 @@ from passband.analysis.runs.same_engine_found import SameEngine
 from passband.analysis.runs.season_sheet import SeasonSheet
 from passband.analysis.runs.used_up import UsedUp
 from passband.analysis.runs.weekend import Spread
+from passband.web.printed_page import WIDTH, page, sentences
 from passband.web.units import UnitSystem, unit_for
 
-WIDTH = 80
-"""Columns of the page."""
 _WORDS = {
     "wheelspin_s": ("wheelspin", 1.0, "s", 2), "lift_s": ("foot off", 1.0, "s", 2),
     "limiter_s": ("on the limiter", 1.0, "s", 2), "boost_pa": ("mean boost", 1000.0, "kPa", 0),
@@ -62,7 +60,7 @@ def print_costs(base: str, costs: PairCosts) -> str:
     if beside:
         lines += ["", "MEASURED BESIDE IT", ""]
         lines += [*wrap(f"{base} / {costs.label}; that it is the cause, no log can show", WIDTH), *beside]
-    return _page([*lines, *_sentences(costs.findings)])
+    return page([*lines, *sentences(costs.findings)])
 
 
 _COST_WORDS = (
@@ -151,7 +149,7 @@ def print_group_change(change: GroupChange, *, units: UnitSystem = "us") -> str:
         lines += ["", f"above {change.top_from_rpm:.0f} rpm over the rest: {_with_half_width(change.top_over_rest, 4)}"]
     lines += [*_shift_lines(change.rpm_after), *_dwell_lines(change.dwell)]
     lines += ["", *wrap(_needed(change), WIDTH)]
-    return _page([*lines, *_sentences(change.findings)])
+    return page([*lines, *sentences(change.findings)])
 
 
 def _dwell_lines(dwell: Sequence[DwellChange]) -> list[str]:
@@ -291,7 +289,7 @@ def print_season(sheet: SeasonSheet, engine: Sequence[SameEngine | None] = (), *
     if wrong:
         lines += ["", "WHAT WENT WRONG"]
         lines += [line for one in wrong for line in wrap(one, WIDTH, subsequent_indent="  ")]
-    return _page(lines)
+    return page(lines)
 
 
 def print_used(used: Sequence[UsedUp]) -> str:
@@ -324,7 +322,7 @@ def print_used(used: Sequence[UsedUp]) -> str:
             lacks = f"; not known in {', '.join(one.heat_not_known)}" if one.heat_not_known else ""
             lines += wrap(heat + lacks, WIDTH, subsequent_indent="    ")
         lines += wrap(f"  clutch locked s / lowest rpm / heat kJ: {_launches(one)}", WIDTH, subsequent_indent="    ")
-    return _page(lines)
+    return page(lines)
 
 
 _USED_WORDS = (
@@ -347,11 +345,6 @@ def _cell(value: Value, scale: float, digits: int) -> str:
     if isinstance(value, (int, float)):
         return f"{value / scale:.{digits}f}"
     return value if value else "-"
-
-
-def _sentences(findings: Iterable[Finding]) -> list[str]:
-    lines = [line for one in findings for line in wrap(f"{one.level}: {one.text}", WIDTH, subsequent_indent="  ")]
-    return ["", *lines] if lines else []
 
 
 _WIDTHS = {"run": 12, "part": 18, "": 20, "shift": 6, "rpm": 12}
@@ -394,8 +387,3 @@ _LEAST = {
     "as run": 18,
     "in the same air": 18,
 }
-
-
-def _page(lines: Iterable[str]) -> str:
-    text = "\n".join(line.rstrip() for line in lines) + "\n"
-    return "".join(letter if letter == "\n" or letter.isprintable() else "?" for letter in text)

@@ -13,10 +13,8 @@ from passband.analysis.results.estimate import Estimate
 from passband.analysis.whatif.foretell import Foretold
 from passband.analysis.whatif.search import Found
 from passband.analysis.whatif.worth import WorthClass
+from passband.web.printed_page import WIDTH, page, sentences
 from passband.web.units import UnitSystem, unit_for
-
-WIDTH = 80
-"""Columns of the page."""
 
 
 def print_foretold(label: str, asked: Mapping[str, object], foretold: Foretold, *, units: UnitSystem = "us") -> str:
@@ -40,7 +38,7 @@ def print_foretold(label: str, asked: Mapping[str, object], foretold: Foretold, 
     """
     lines = ["=" * WIDTH, *wrap(f"{label}, IF {_asked(asked)}", WIDTH), "-" * WIDTH]
     if foretold.elapsed_time_s is None or foretold.trap_speed_mps is None:
-        return _page([*lines, "No forecast is made.", *_findings(foretold)])
+        return page([*lines, "No forecast is made.", *sentences(foretold.findings)])
     speed = unit_for("speed", units)
     lines += ["changed less as run; minus is quicker", ""]
     lines += [f"{split.at_ft:>5} ft  {_signed(split.difference_s, 1.0, 3)} s" for split in foretold.splits]
@@ -54,7 +52,7 @@ def print_foretold(label: str, asked: Mapping[str, object], foretold: Foretold, 
     for shift in foretold.shifts:
         margin = "" if shift.margin_to_band_low_rpm is None else f"{shift.margin_to_band_low_rpm:+.0f}"
         lines += [f"{shift.name:<7} {shift.rpm_after:>9.0f}   {_signed(shift.difference_rpm, 1.0, 0):<10} {margin}"]
-    return _page([*lines, *_findings(foretold)])
+    return page([*lines, *sentences(foretold.findings)])
 
 
 def _asked(asked: Mapping[str, object]) -> str:
@@ -69,13 +67,6 @@ def _asked(asked: Mapping[str, object]) -> str:
 
 def _signed(estimate: Estimate, scale: float, digits: int) -> str:
     return f"{estimate.value / scale:+.{digits}f} +-{estimate.plus_minus / scale:.{digits}f}"
-
-
-def _findings(foretold: Foretold) -> list[str]:
-    findings = [
-        line for one in foretold.findings for line in wrap(f"{one.level}: {one.text}", WIDTH, subsequent_indent="  ")
-    ]
-    return ["", *findings] if findings else []
 
 
 def print_worth(label: str, classes: Sequence[WorthClass]) -> str:
@@ -100,7 +91,7 @@ def print_worth(label: str, classes: Sequence[WorthClass]) -> str:
         launch = "  launch" if one.launch else ""
         span = f"{one.from_rpm:.0f}-{one.to_rpm:.0f}"
         lines.append(f"{span:>11} rpm  {1000 * one.elapsed_s:6.1f} ms  {bar:<30}{launch}")
-    return _page(lines)
+    return page(lines)
 
 
 def print_found(found: Sequence[Found]) -> str:
@@ -128,7 +119,7 @@ def print_found(found: Sequence[Found]) -> str:
             lines += [f"{'':<32}  under the band {one.under_band_s:+.2f} s, by the model alone"]
         lines += _tried_lines(one)
     texts = dict.fromkeys(finding.text for one in found for finding in one.findings)
-    return _page([*lines, *(line for text in texts for line in ["", *wrap(text, WIDTH)])])
+    return page([*lines, *(line for text in texts for line in ["", *wrap(text, WIDTH)])])
 
 
 def _value_words(value: float | tuple[float, ...], what: str) -> str:
@@ -180,9 +171,4 @@ def print_checked(label: str, rows: Sequence[Mapping[str, Any]]) -> str:
             f"{row['label'][:15]:<16}{first:>18}{second:>18}{1000 * error:>+10.0f}  {'yes' if within else 'no'}"
         )
     lines += ["", f"{held} of {len(rows)} held within both plus-minuses."]
-    return _page(lines)
-
-
-def _page(lines: Sequence[str]) -> str:
-    text = "\n".join(line.rstrip() for line in lines) + "\n"
-    return "".join(letter if letter == "\n" or letter.isprintable() else "?" for letter in text)
+    return page(lines)

@@ -1,6 +1,6 @@
 """The path through the gears that explains a run best: gears that carry, gears that slip, and neutral between them.
 
-Public: `GearPath`, `follow_gears`, `settle_levels`.
+Public: `GearSigns`, `read_gear_signs`, `GearPath`, `follow_gears`, `settle_levels`.
 """
 
 from __future__ import annotations
@@ -52,6 +52,16 @@ _STATES = 3
 
 
 @dataclass(frozen=True, slots=True)
+class GearSigns:
+    """What speaks for a gear, or for none, whatever the levels are; read once for all paths through a record."""
+
+    between: FloatArray
+    """What speaks for a moment between two gears, log weight, shape (n,). [-]"""
+    named: FloatArray | None
+    """The gear that a gear channel names, shape (n,); None where none is logged."""
+
+
+@dataclass(frozen=True, slots=True)
 class GearPath:
     """A gear and its state at each moment."""
 
@@ -61,7 +71,25 @@ class GearPath:
     """True where the gear is in and neither clutch nor tire slips. Shape (n,)."""
 
 
-def follow_gears(turn: TurnRatio, level: FloatArray, traces: Traces, *, slips: bool) -> GearPath:
+def read_gear_signs(turn: TurnRatio, traces: Traces) -> GearSigns:
+    """What the channels say of the gears beside engine turns.
+
+    Parameters
+    ----------
+    turn : TurnRatio
+        Engine turns for the way covered.
+    traces : Traces
+        A gear channel is a witness; cut torque speaks for a change.
+
+    Returns
+    -------
+    GearSigns
+        On the record's grid.
+    """
+    return GearSigns(_between_gears(turn, traces), _named(turn, traces))
+
+
+def follow_gears(turn: TurnRatio, level: FloatArray, signs: GearSigns, *, slips: bool) -> GearPath:
     """Follow the gears through a run.
 
     Parameters
@@ -70,8 +98,8 @@ def follow_gears(turn: TurnRatio, level: FloatArray, traces: Traces, *, slips: b
         Engine turns for the way covered.
     level : array, shape (gears,)
         Log ratio at which each gear carries, first gear first. [-]
-    traces : Traces
-        A gear channel is a witness; cut torque speaks for a change.
+    signs : GearSigns
+        Of the same record.
     slips : bool
         True behind a converter, which lets the engine run ahead of a gear that carries.
 
@@ -86,8 +114,12 @@ def follow_gears(turn: TurnRatio, level: FloatArray, traces: Traces, *, slips: b
     neutral after it. The weights are set, not learned: a run is too short to learn them from.
     """
     gears = level.size
-    table = _emissions(turn, level, slips=slips) + _witness(turn, traces, gears)
-    table[:, _NEUTRAL::_STATES] += _between_gears(turn, traces)[:, None]
+    table = _emissions(turn, level, slips=slips)
+    for gear in range(gears) if signs.named is not None else ():
+        agrees = WITNESS_WEIGHT * (signs.named == gear + 1)
+        table[:, _STATES * gear + _CARRIES] += agrees
+        table[:, _STATES * gear + _SLIPS] += agrees
+    table[:, _NEUTRAL::_STATES] += signs.between[:, None]
     start = np.full(_STATES * gears, -np.inf)
     start[_CARRIES::_STATES] = start[_SLIPS::_STATES] = HIGHER_START * np.arange(gears)
     known = np.flatnonzero(np.isfinite(turn.log_ratio))
@@ -178,17 +210,11 @@ def _between_gears(turn: TurnRatio, traces: Traces) -> FloatArray:
     return np.asarray(weight + CUT_WEIGHT * torque_is_cut(traces, turn.time_s), dtype=np.float64)
 
 
-def _witness(turn: TurnRatio, traces: Traces, gears: int) -> FloatArray:
-    """What a gear channel adds for the gear it names."""
-    table = np.zeros((turn.time_s.size, _STATES * gears))
+def _named(turn: TurnRatio, traces: Traces) -> FloatArray | None:
+    """The gear that a gear channel last named at each moment."""
     channel = traces.get("gear")
     if channel is None or channel.known.time_s.size == 0:
-        return table
+        return None
     known = channel.known
     index = np.clip(np.searchsorted(known.time_s, turn.time_s, side="right") - 1, 0, None)
-    logged = np.rint(known.values[index])
-    for gear in range(gears):
-        agrees = WITNESS_WEIGHT * (logged == gear + 1)
-        table[:, _STATES * gear + _CARRIES] += agrees
-        table[:, _STATES * gear + _SLIPS] += agrees
-    return table
+    return np.rint(known.values[index])

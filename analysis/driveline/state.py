@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from passband.analysis.driveline.gear_path import GearPath, follow_gears, settle_levels
+from passband.analysis.driveline.gear_path import GearPath, follow_gears, read_gear_signs, settle_levels
 from passband.analysis.driveline.ratios import (
     GearLevels,
     TurnRatio,
@@ -108,8 +108,9 @@ def read_driveline(motion: Motion, evidence: RunEvidence) -> DrivelineState | No
 def _followed(turn: TurnRatio, gear_levels: GearLevels, evidence: RunEvidence) -> tuple[FloatArray, GearPath]:
     """The path, and behind a clutch once more with each gear's own level in this run."""
     levels: FloatArray = gear_levels.level + gear_levels.offset
-    path = follow_gears(turn, levels, evidence.traces, slips=evidence.converter)
+    signs = read_gear_signs(turn, evidence.traces)
+    path = follow_gears(turn, levels, signs, slips=evidence.converter)
     if evidence.converter:
         return levels, path
     levels = settle_levels(turn, path, levels)
-    return levels, follow_gears(turn, levels, evidence.traces, slips=False)
+    return levels, follow_gears(turn, levels, signs, slips=False)

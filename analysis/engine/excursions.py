@@ -1,6 +1,6 @@
 """Stretches in which a signal stood outside its limit: how often, how long, how far.
 
-Public: `Excursions`, `find_excursions`, `sustained_margin`, `least_margins`, `share_known`.
+Public: `Excursions`, `find_excursions`, `sustained_margin`, `least_margins`, `share_known`, `about`.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.quantities import BoolArray, FloatArray, IntArray
+from passband.analysis.statistics.fits import middle
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +99,7 @@ def _stretches(
 ) -> list[_Stretch]:
     found = []
     for span in spans:
-        near = _about(time_s, span)
+        near = about(time_s, span)
         mine = _mine(time_s[near], counts[near], span)
         starts, stops, first, last = _ends(time_s[near], margin[near], mine, span)
         found += [
@@ -108,8 +109,26 @@ def _stretches(
     return found
 
 
-def _about(time_s: FloatArray, span: tuple[float, float]) -> slice:
-    """The samples of a span and one more on either side: of a long log the rest says nothing of it."""
+def about(time_s: FloatArray, span: tuple[float, float]) -> slice:
+    """The samples of a span and one more on either side: of a long log the rest says nothing of it.
+
+    Parameters
+    ----------
+    time_s : array, shape (n,)
+        Rising. [s]
+    span : (start, stop)
+        Both included. [s]
+
+    Returns
+    -------
+    slice
+        Of the samples.
+
+    Examples
+    --------
+    >>> about(np.arange(10.0), (2.5, 4.0))
+    slice(2, 6, None)
+    """
     first, last = int(np.searchsorted(time_s, span[0])), int(np.searchsorted(time_s, span[1], side="right"))
     return slice(max(first - 1, 0), min(last + 1, time_s.size))
 
@@ -126,6 +145,8 @@ def _ends(
     outside = np.zeros(mine.size + 2, dtype=np.bool_)
     np.logical_and(mine, margin < 0, out=outside[1:-1])
     edges = np.flatnonzero(outside[1:] != outside[:-1])
+    if not edges.size:
+        return edges, edges, np.zeros(0), np.zeros(0)
     after = np.arange(edges.size) % 2  # edges start and stop by turns
     crossed = _crossed(time_s, margin, mine, (edges - after, edges + after - 1), np.where(after, span[1], span[0]))
     return edges[::2], edges[1::2], crossed[::2], crossed[1::2]
@@ -174,7 +195,7 @@ def sustained_margin(
     The longest stretch below a level grows with the level. Halving finds the two samples' margins between which it
     lies; between them no sample comes to a stretch, so each grows straight with the level.
     """
-    parts = [(_about(time_s, span), span) for span in spans]
+    parts = [(about(time_s, span), span) for span in spans]
     near = [(time_s[part], margin[part], _mine(time_s[part], counts[part], span), span) for part, span in parts]
     levels = [within[mine] for _, within, mine, _ in near]
     level = _level_of_length(near, np.unique(np.concatenate((*levels, [margin[counts].max()]))), longer_than_s)
@@ -268,8 +289,8 @@ def share_known(time_s: FloatArray, good: BoolArray, spans: Sequence[tuple[float
     """
     if time_s.size < 2 or not good.any():
         return 0.0
-    looked_at = _about(time_s, (min(start for start, _ in spans), max(stop for _, stop in spans)))
-    step = float(np.median(np.diff(time_s[looked_at] if looked_at.stop - looked_at.start > 1 else time_s)))
+    looked_at = about(time_s, (min(start for start, _ in spans), max(stop for _, stop in spans)))
+    step = middle(np.diff(time_s[looked_at] if looked_at.stop - looked_at.start > 1 else time_s))
     known = total = 0.0
     for start, stop in spans:
         first, last = max(start, float(time_s[0]) - step), min(stop, float(time_s[-1]) + step)

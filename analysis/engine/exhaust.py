@@ -13,6 +13,7 @@ import numpy as np
 from passband.analysis.channels.catalogue import family_of
 from passband.analysis.channels.log import GAP_PERIODS, Channel, Traces
 from passband.analysis.quantities import TEMPERATURE_DIFFERENCE, FloatArray, IntArray
+from passband.analysis.statistics.fits import middle
 
 EXHAUST_SPREAD = "exhaust_temperature_spread"
 """Its name among the channels."""
@@ -184,7 +185,7 @@ def _common_times(cylinders: Sequence[Channel]) -> FloatArray:
 
 
 def _period_s(channel: Channel) -> float:
-    return float(np.median(np.diff(channel.time_s)))
+    return middle(np.diff(channel.time_s))
 
 
 def _read_at(channel: Channel, time_s: FloatArray) -> FloatArray:

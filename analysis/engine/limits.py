@@ -18,6 +18,7 @@ from passband.analysis.engine.boost import BoostTrace
 from passband.analysis.engine.channels_meant import channels_meant, name_meant
 from passband.analysis.engine.excursions import (
     Excursions,
+    about,
     find_excursions,
     least_margins,
     share_known,
@@ -262,6 +263,10 @@ def _worst_of(
     channel: Channel, bound: FloatArray, holds: BoolArray, spans: Sequence[tuple[float, float]], rule: _Rule
 ) -> _Worst | None:
     """The worst of a channel within the spans; None where no sample counts."""
+    near = about(channel.time_s, (min(start for start, _ in spans), max(stop for _, stop in spans)))
+    if near.stop - near.start > 1:  # one sample alone would not tell how often it is logged
+        channel = replace(channel, time_s=channel.time_s[near], values=channel.values[near])
+        bound, holds = bound[near], holds[near]
     sign = 1.0 if rule.side == "at_least" else -1.0
     margin = sign * (channel.values - bound)
     within = np.zeros(channel.time_s.size, dtype=np.bool_)

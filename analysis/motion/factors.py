@@ -259,9 +259,10 @@ def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows
     # y = scale * v * (1 + slip * thrust - growth * v^2): linear in v about the present state
     thrust = np.interp(moment[keep], time, state.thrust) if sensor.slip_per_mps2 else np.zeros(keep.size)
     slip = state.values[f"slip {sensor.name}"]
-    drifts = [state.values.get(f"drift {sensor.name} {knot}", 0.0) for knot in range(_knots(time).size)]
-    between = _between_knots(moment[keep], _knots(time)) if sensor.drift_change > 0 else np.zeros((0, keep.size))
-    drift = np.array(drifts[: between.shape[0]]) @ between
+    knots = _knots(time) if sensor.drift_change > 0 else np.zeros(0)
+    drifts = np.array([state.values.get(f"drift {sensor.name} {knot}", 0.0) for knot in range(knots.size)])
+    between = _between_knots(moment[keep], knots) if knots.size else np.zeros((0, keep.size))
+    drift = drifts @ between
     factor = scale * (1.0 + slip * thrust - growth * speed**2 + drift)
     slope = factor - 2.0 * scale * growth * speed**2
     evidence = _Evidence(parameters, sensor.speed_mps[keep] - (factor - slope) * speed)
@@ -274,7 +275,7 @@ def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows
     evidence.put(f"growth {sensor.name}", -scale * speed**3, growth)
     evidence.put(f"slip {sensor.name}", scale * thrust * speed, slip)
     for knot, share_of_it in enumerate(between):
-        evidence.put(f"drift {sensor.name} {knot}", scale * speed * share_of_it, drifts[knot])
+        evidence.put(f"drift {sensor.name} {knot}", scale * speed * share_of_it, float(drifts[knot]))
     shares = np.array((slope * (1 - share), slope * share))
     noise = np.hypot(state.noise[sensor.name], _bent_start(sensor)[keep])
     return evidence.rows(sensor.name, index, shares, noise, (keep, sensor.time_s.size))

@@ -175,8 +175,7 @@ def _thrust(speed: FloatArray) -> FloatArray:
 
     The greater of the stretch before and the stretch after, so that a lift at the line does not reach back before it.
     """
-    span = round(THRUST_OVER_S / GRID_S)
-    place = np.arange(speed.size)
-    after = np.interp(place + span, place, speed) - speed
-    before = speed - np.interp(place - span, place, speed)
+    span = min(round(THRUST_OVER_S / GRID_S), speed.size)
+    after = np.concatenate((speed[span:], np.full(span, speed[-1]))) - speed
+    before = speed - np.concatenate((np.full(span, speed[0]), speed[: speed.size - span]))
     return np.asarray(np.maximum(np.maximum(before, after), 0.0) / THRUST_OVER_S)

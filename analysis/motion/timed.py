@@ -15,12 +15,10 @@ from passband.analysis.motion.factors import COMMON
 from passband.analysis.motion.ground_speed import GroundSpeed, Motion, SpeedErrors
 from passband.analysis.motion.posterior import Posterior
 from passband.analysis.quantities import FOOT_M, FloatArray
-from passband.analysis.results.distance import Distance, SpeedBasis, Split, Trap
+from passband.analysis.results.distance import MARKS_FT, Distance, SpeedBasis, Split, Trap
 from passband.analysis.results.estimate import CAR, DEVICE, Estimate
 from passband.analysis.results.findings import Finding
 
-MARKS_FT = (60, 330, 660, 1000, 1320)
-"""Where the strip's beams stand. [ft] Source: sanctioning bodies' glossaries of timing terms."""
 TRAPS_FT = (660, 1320)
 """Marks whose last 66 ft are a speed trap. [ft]"""
 TRAP_LENGTH_M = 66 * FOOT_M

@@ -10,10 +10,9 @@ from dataclasses import replace
 import numpy as np
 
 from passband.analysis.channels.log import Channel, Log
+from passband.analysis.reading.rows.headers_within import PAGE_GAP_ROWS
 from passband.analysis.results.findings import Finding
 
-PAGE_GAP_ROWS = 3.5
-"""Rows that may be missing where a header stands in the middle; more is a restart. As for a gap."""
 SHARE_SHARED = 0.5
 """Share of the shorter block's time that both must cover to be one recording's."""
 

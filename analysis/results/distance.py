@@ -1,6 +1,6 @@
 """Where the car was: what its speed rests on, splits, traps, wheelspin.
 
-Public: `SpeedBasis`, `Wheelspin`, `Split`, `Trap`, `Distance`.
+Public: `MARKS_FT`, `SpeedBasis`, `Wheelspin`, `Split`, `Trap`, `Distance`.
 """
 
 from __future__ import annotations
@@ -9,6 +9,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from passband.analysis.results.estimate import Estimate
+
+MARKS_FT = (60, 330, 660, 1000, 1320)
+"""Where the strip's beams stand. [ft] Source: sanctioning bodies' glossaries of timing terms."""
 
 
 class SpeedBasis(StrEnum):

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from passband.analysis.results.distance import MARKS_FT
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.limits import LimitVerdict, Verdict
 from passband.analysis.results.review import Review
@@ -25,7 +26,6 @@ from passband.analysis.runs.laid import LaidRun
 from passband.analysis.runs.same_air import AirSeen, air_seen, elapsed_by_power
 
 Value = float | int | str | None
-MARKS_FT = (60, 330, 660, 1000, 1320)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ import numpy as np
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.sensors.priors import FLAG_LATENCY_S, IGNITION_DELAY_S, MANIFOLD_DELAY_S, THROTTLE_DELAY_S
+from passband.analysis.statistics.fits import middle
 from passband.analysis.statistics.intervals import find_true_runs
 
 SWITCH_DOUBT_S, STEP_DOUBT_S, RELEASE_DOUBT_S = 0.0025, 0.003, 0.004
@@ -136,7 +137,7 @@ def _switched(channel: Channel, start_s: float, stop_s: float) -> Edge | None:
 
 def _is_on(values: FloatArray, record: FloatArray) -> BoolArray:
     """Where a flag, or a lever's strain, is off its rest by more than half of its most; nowhere if it never moves."""
-    rest = float(np.median(record))
+    rest = middle(record)
     most = float(np.abs(record - rest).max())
     return np.asarray((np.abs(values - rest) > 0.5 * most) & (most > 0))
 
@@ -183,7 +184,7 @@ def _emptied(channel: Channel, start_s: float, stop_s: float) -> Edge | None:
 def _usual(channel: Channel, start_s: float) -> float:
     """The signal's level in the third of a second before the window."""
     before = channel.within(start_s - 0.35, start_s).values
-    return float(np.median(before)) if before.size else float("inf")
+    return middle(before) if before.size else float("inf")
 
 
 def find_edge_down(channel: Channel, start_s: float, stop_s: float, *, least: float, delay_s: float) -> Edge | None:
@@ -217,18 +218,18 @@ def find_edge_down(channel: Channel, start_s: float, stop_s: float, *, least: fl
     fallen = np.flatnonzero((usual - values > least) & (time_s >= start_s))
     if fallen.size == 0:
         return None
-    step_s = float(np.median(np.diff(time_s)))
+    step_s = middle(np.diff(time_s))
     apart = np.flatnonzero(np.diff(time_s[fallen]) > BREAK_S + 1.5 * step_s)
     first = last = int(fallen[apart[-1] + 1] if apart.size else fallen[0])
     floor = max(0.02 * least, 2.0 * near.resolution, 5.0 * _flutter(values))
     while first > 1 and time_s[first - 1] > time_s[last] - EDGE_S:
-        rest = float(np.median(values[max(0, first - 9) : first - 1]))
+        rest = middle(values[max(0, first - 9) : first - 1])
         if rest - values[first - 1] <= floor:
             break
         first -= 1
     if first == 0:
         return None  # it is low from the first sample in sight
-    rest = float(np.median(values[max(0, first - 8) : first]))
+    rest = middle(values[max(0, first - 8) : first])
     drop = rest - values[first : max(last, first + 1) + 2]
     if drop[0] <= 0 or float(drop.max()) < 0.5 * least:
         return None  # it stood low already: where it fell is out of sight
@@ -305,7 +306,7 @@ def find_commands(traces: Traces, *, start_s: float, stop_s: float) -> FloatArra
         known = channel.known.within(start_s, stop_s)
         if known.time_s.size < 10:
             continue
-        step_s = float(np.median(np.diff(known.time_s)))
+        step_s = middle(np.diff(known.time_s))
         if name == "ignition_advance":
             on = known.values < _running_middle(known.values, round(0.7 / step_s)) - RETARD_DEG
         else:
@@ -353,9 +354,11 @@ def torque_is_cut(traces: Traces, time_s: FloatArray) -> BoolArray:
 def _running_middle(values: FloatArray, reach: int) -> FloatArray:
     """Median of each sample and the `reach` before it."""
     padded = np.concatenate((np.full(reach, values[0]), values))
-    return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(padded, reach + 1), axis=1), dtype=np.float64)
+    low, high = reach // 2, (reach + 1) // 2
+    parted = np.partition(np.lib.stride_tricks.sliding_window_view(padded, reach + 1), (low, high), axis=1)
+    return np.asarray(0.5 * (parted[:, low] + parted[:, high]), dtype=np.float64)
 
 
 def _flutter(values: FloatArray) -> float:
     """Noise of a signal between edges, from the middle of its steps."""
-    return float(np.median(np.abs(np.diff(values)))) if values.size > 1 else 0.0
+    return middle(np.abs(np.diff(values))) if values.size > 1 else 0.0

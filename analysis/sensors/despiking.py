@@ -8,6 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.statistics.fits import middle
 
 PIECE_ROWS = 50_000
 """Rows whose neighbourhoods are held in memory at once."""
@@ -39,7 +40,7 @@ def despike(time_s: FloatArray, values: FloatArray, *, span_s: float = 0.3, shar
     known = np.flatnonzero(np.isfinite(out))
     if known.size < 3:
         return out
-    step = float(np.median(np.diff(time_s[known])))
+    step = middle(np.diff(time_s[known]))
     half = max(round(min(0.5 * span_s / step, known.size)), 1)
     own = out[known]
     padded = np.pad(own, half, mode="edge")
@@ -48,8 +49,8 @@ def despike(time_s: FloatArray, values: FloatArray, *, span_s: float = 0.3, shar
     doubted = np.flatnonzero(_may_lie_far(own, padded, width=2 * half + 1, share=share))
     pieces = (doubted[at : at + PIECE_ROWS] for at in range(0, doubted.size, PIECE_ROWS))
     for rows in pieces:
-        middle = np.median(near[rows], axis=1)
-        out[known[rows[np.abs(own[rows] - middle) > share * np.abs(middle)]]] = np.nan
+        level = np.median(near[rows], axis=1)
+        out[known[rows[np.abs(own[rows] - level) > share * np.abs(level)]]] = np.nan
     return out
 
 

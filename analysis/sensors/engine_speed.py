@@ -14,7 +14,7 @@ from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.sensors.engine_speed_copy import find_copy
 from passband.analysis.sensors.priors import PICKUP_DELAY_S, PICKUP_LAG_S, PICKUP_LATENCY_S
 from passband.analysis.statistics.filters import own_updates, slope, smooth
-from passband.analysis.statistics.fits import sample_noise
+from passband.analysis.statistics.fits import middle, sample_noise
 
 SHARPEN_STEP_S = 0.025
 """Slower logs than this hold nothing of the lag that could be undone. [s]"""
@@ -121,7 +121,7 @@ def read_engine_speed(
     noisy = find_ignition_noise(time_s, rpm)
     if time_s.size < 10 or noisy.mean() > 0.5:
         return None
-    step_s = float(np.median(np.diff(time_s)))
+    step_s = middle(np.diff(time_s))
     rows_s = _without_gaps(time_s, step_s)
     clean = np.interp(rows_s, time_s[~noisy], rpm[~noisy])
     noisy = ~np.isin(rows_s, time_s[~noisy])
@@ -179,7 +179,7 @@ def _believable(step: FloatArray, gap_s: FloatArray) -> BoolArray:
 
 def _longest_chain(log_rpm: FloatArray, time_s: FloatArray) -> BoolArray:
     count = log_rpm.size
-    reach = int(np.clip(np.ceil(LONGEST_NOISE_S / max(float(np.median(np.diff(time_s))), 1e-4)), 3, 150))
+    reach = int(np.clip(np.ceil(LONGEST_NOISE_S / max(middle(np.diff(time_s)), 1e-4)), 3, 150))
     length = np.ones(count)
     came_from = np.full(count, -1, dtype=np.int64)
     longest = 0  # of all that end further back than noise lasts

@@ -4,7 +4,7 @@ An engine that dogs drag into the next gear falls below that gear's speed and sw
 10 ms. A pick-up that averages for longer hides the dip, one that shows it cannot be so slow. A dip that is missing does
 not prove a slow one; it leaves it open.
 
-Public: `longest_lag_s`, `USUAL_LAG_S`.
+Public: `are_quick`, `longest_lag_s`, `USUAL_LAG_S`.
 """
 
 from __future__ import annotations
@@ -25,6 +25,22 @@ HIDDEN_DIP, PLAIN_DIP = 0.05, 0.15
 between. [-] Chosen on 147 simulated runs of both models and both sets of sensors, seeds 3000..3002."""
 QUICK_S = 0.12
 """Shifts longer than this need not ring: a clutch that slips in takes the dip out. [s]"""
+
+
+def are_quick(shifts: Sequence[Shift]) -> bool:
+    """Whether a run's shifts are quick, by their median: such ones ring.
+
+    Parameters
+    ----------
+    shifts : sequence of Shift
+        All shifts of the run.
+
+    Returns
+    -------
+    bool
+        False where there is none.
+    """
+    return bool(shifts) and statistics.median(shift.duration_s for shift in shifts) < QUICK_S
 
 
 def longest_lag_s(shifts: Sequence[Shift], *, converter: bool) -> float:
@@ -49,7 +65,7 @@ def longest_lag_s(shifts: Sequence[Shift], *, converter: bool) -> float:
     shift whose shafts hardly ring looks like a slow pick-up: that price is taken for RPM before, where it is small, and
     not for RPM after, where prompt pick-ups would pay five times their plus-minus.
     """
-    if converter or not shifts or statistics.median(shift.duration_s for shift in shifts) >= QUICK_S:
+    if converter or not are_quick(shifts):
         return USUAL_LAG_S
     dips = [dip for shift in shifts if (dip := _dip(shift)) is not None]
     if not dips:

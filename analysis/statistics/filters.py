@@ -14,6 +14,7 @@ from functools import lru_cache
 import numpy as np
 
 from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.statistics.fits import middle
 
 
 def even_grid(start_s: float, stop_s: float, *, rate_hz: float) -> FloatArray:
@@ -103,7 +104,7 @@ def own_updates(time_s: FloatArray, values: FloatArray, *, rate_hz: float) -> Bo
     >>> own_updates(np.arange(6) * 0.02, np.array([1.0, 1.0, 2.0, 2.0, 3.0, 3.0]), rate_hz=25.0).tolist()
     [True, False, True, False, True, False]
     """
-    if time_s.size < 3 or not rate_hz > 0 or float(np.median(np.diff(time_s))) > 0.7 / rate_hz:
+    if time_s.size < 3 or not rate_hz > 0 or middle(np.diff(time_s)) > 0.7 / rate_hz:
         return np.ones(time_s.size, dtype=np.bool_)
     changed = np.concatenate(([True], values[1:] != values[:-1]))
     first = np.flatnonzero(changed)
@@ -114,10 +115,12 @@ def own_updates(time_s: FloatArray, values: FloatArray, *, rate_hz: float) -> Bo
 
 
 @lru_cache(maxsize=64)
-def _weights(window: int, order: int, derivative: int) -> tuple[float, ...]:
+def _weights(window: int, order: int, derivative: int) -> FloatArray:
     at = np.arange(window) - window // 2
     powers = at[:, None].astype(np.float64) ** np.arange(order + 1)
-    return tuple((np.linalg.pinv(powers)[derivative] * math.factorial(derivative)).tolist())
+    weights: FloatArray = np.linalg.pinv(powers)[derivative] * math.factorial(derivative)
+    weights.flags.writeable = False  # one array for all who ask
+    return weights
 
 
 def savitzky_golay_weights(window: int, *, order: int, derivative: int = 0) -> FloatArray:
@@ -186,7 +189,7 @@ def _slide(values: FloatArray, step_s: float, span_s: float, order: int, derivat
     if values.shape[-1] < window:
         return np.full(values.shape, np.nan)
     # `convolve` turns its second argument round, so the weights are given in reverse.
-    weights = savitzky_golay_weights(window, order=order, derivative=derivative)[::-1]
+    weights = _weights(window, order, derivative)[::-1]
     rows = values.reshape(-1, values.shape[-1])
     inner = np.array([np.convolve(row, weights, mode="valid") for row in rows])
     ends = _ends(window, order, derivative)

@@ -56,10 +56,11 @@ def best_path(log_emission: FloatArray, *, log_step: FloatArray, log_start: Floa
     into = np.ascontiguousarray(np.maximum(log_step, -1e12).T)
     best = evidence.copy()
     best[0] += np.maximum(log_start, -1e12)
-    ways = np.empty_like(into)
+    ways, reached = np.empty_like(into), np.empty(states)
     for before, here in pairwise(best):
         np.add(into, before, out=ways)
-        here += np.maximum.reduce(ways, axis=1)
+        np.maximum.reduce(ways, axis=1, out=reached)
+        here += reached
     state = int(best[-1].argmax())
     path = [state]
     for came_from in (into + best[:-1, None, :]).argmax(axis=2).tolist()[::-1]:

@@ -6,7 +6,7 @@ Public: `SpeedLine`, `CompressorMap`, `read_compressor_map`, `Placed`, `place_on
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -110,8 +110,10 @@ def read_compressor_map(data: bytes, *, name: str) -> CompressorMap:
             lines.append(SpeedLine(float(one), flow[at], ratio[at], efficiency[at]))
     if len(lines) < FEWEST_LINES:
         raise NotALog(f"{name}: {len(lines)} speed lines have {FEWEST_POINTS} points or more: a map needs two.")
-    reference, findings = _reference(table)
-    return CompressorMap(name, tuple(lines), *reference, findings)
+    reference = _reference(table)
+    return CompressorMap(
+        name, tuple(lines), reference.temperature_k, reference.pressure_pa, findings=reference.findings
+    )
 
 
 def _required(table: PlainTable, wanted: Wanted) -> FloatArray:
@@ -135,30 +137,44 @@ def _check(table: PlainTable, flow: FloatArray, ratio: FloatArray, efficiency: F
         )
 
 
-def _reference(table: PlainTable) -> tuple[tuple[float, float], tuple[Finding, ...]]:
-    said = (
-        value_above(table, (r"ref(erence)?( inlet)? temp(erature)?",)),
-        value_above(table, (r"ref(erence)?( inlet)? pressure",)),
-    )
-    values, units = [REFERENCE_K, REFERENCE_PA], ("K", "Pa")
-    for at, text in enumerate(said):
-        if text is not None:
-            if re.fullmatch(r"[\d.,\s]+", text):
-                raise NotALog(f"{table.name}: reference {text!r} says no unit: write '298 K' and '100 kPa'.")
-            try:
-                values[at] = parse_quantity(text, si_unit=units[at], name="reference")
-            except ValueError as error:
-                raise NotALog(f"{table.name}: {error}") from None
-    if None not in said:
-        return (values[0], values[1]), ()
+@dataclass(frozen=True, slots=True)
+class _Reference:
+    """The conditions that a map's flow and speed are corrected to."""
+
+    temperature_k: float
+    pressure_pa: float
+    findings: tuple[Finding, ...] = ()
+    """That one had to be taken for granted."""
+
+
+def _reference(table: PlainTable) -> _Reference:
+    temperature_k = _condition(table, r"ref(erence)?( inlet)? temp(erature)?", "K")
+    pressure_pa = _condition(table, r"ref(erence)?( inlet)? pressure", "Pa")
+    if temperature_k is not None and pressure_pa is not None:
+        return _Reference(temperature_k, pressure_pa)
+    taken = _Reference(temperature_k or REFERENCE_K, pressure_pa or REFERENCE_PA)
     finding = Finding(
         "map-reference-untold",
         "caution",
-        f"The map does not name both of its reference conditions: {values[0]:.1f} K and {values[1] / 1000.0:.1f} kPa "
-        "are taken. One 10 K off moves flow by 1.7 %, one 1 kPa off by 1 %. Write them above the header.",
+        f"The map does not name both of its reference conditions: {taken.temperature_k:.1f} K and "
+        f"{taken.pressure_pa / 1000.0:.1f} kPa are taken. One 10 K off moves flow by 1.7 %, one 1 kPa off by 1 %. "
+        "Write them above the header.",
         table.name,
     )
-    return (values[0], values[1]), (finding,)
+    return replace(taken, findings=(finding,))
+
+
+def _condition(table: PlainTable, named: str, si_unit: str) -> float | None:
+    """What stands of it above the table; None where nothing does."""
+    text = value_above(table, (named,))
+    if text is None:
+        return None
+    if re.fullmatch(r"[\d.,\s]+", text):
+        raise NotALog(f"{table.name}: reference {text!r} says no unit: write '298 K' and '100 kPa'.")
+    try:
+        return parse_quantity(text, si_unit=si_unit, name="reference")
+    except ValueError as error:
+        raise NotALog(f"{table.name}: {error}") from None
 
 
 def place_on_map(compressor: CompressorMap, flow_kgps: FloatArray, pressure_ratio: FloatArray) -> Placed:

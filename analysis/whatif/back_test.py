@@ -108,14 +108,14 @@ class Tally:
     """Greatest. [s]"""
 
 
-def change_between(base: ModelledRun, other: ModelledRun, *, untold: Mapping[str, bool] | None = None) -> KnownChange:
+def change_between(base: ModelledRun, other: ModelledRun, *, unsaid: Mapping[str, bool] | None = None) -> KnownChange:
     """What is known to differ between two runs.
 
     Parameters
     ----------
     base, other : ModelledRun
         The run that foretells, and the run foretold; their cars as they are known today.
-    untold : mapping of str to bool, optional
+    unsaid : mapping of str to bool, optional
         Facts of the car that its owner gave otherwise in between, and whether nobody said of one that it was changed on
         the car; those that no longer differ were corrected.
 
@@ -131,7 +131,7 @@ def change_between(base: ModelledRun, other: ModelledRun, *, untold: Mapping[str
     weighed anew.
     """
     was, is_now = base.car, other.car
-    given = untold or {}
+    given = unsaid or {}
     facts = [name for name in FACTS if _differs(getattr(was, name), getattr(is_now, name))]
     stayed = _gearing_that_stayed(base, other, [name for name in facts if name in GEARING and given.get(name, True)])
     corrected = [f"{FACTS[name]}, as told" for name in given if name not in facts]

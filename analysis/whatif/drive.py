@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from passband.analysis.quantities import FOOT_M, G_MPS2, BoolArray, FloatArray
+from passband.analysis.quantities import FOOT_M, G_MPS2, RPM_PER_RAD_S, BoolArray, FloatArray
 from passband.analysis.whatif.model import RunModel, ShiftModel
 
 STEP_S = 0.005
@@ -26,7 +26,6 @@ SLOPE_S = 0.2
 PUSH_SHARES = (0.5, 1.5)
 """A shift's push while the clutch slips stays between these shares of the run's own. Chosen: beyond them the fall of
 engine speed was not read. [-]"""
-RPM_PER_RAD_S = 30.0 / math.pi
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ import polars as pl
 
 from passband.analysis.given.car import Car
 from passband.analysis.power.facts import Facts, read_facts
-from passband.analysis.quantities import FOOT_M, G_MPS2, BoolArray, FloatArray
+from passband.analysis.quantities import FOOT_M, G_MPS2, RPM_PER_RAD_S, BoolArray, FloatArray
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import known
@@ -40,7 +40,6 @@ CONVERTER_LAUNCH_S, CONVERTER_SETTLE_S = 0.5, 0.25
 """Behind a converter the engine takes so long to come to what the turbine's speed asks of it, from the launch and from
 a shift: until then the drive goes by time. Chosen: with 0.4 and 0.6 for the second `tests.benchmarks.foretold --kind
 plain_converter` gives the same within 2 ms. [s]"""
-RPM_PER_RAD_S = 30.0 / math.pi
 
 
 def model_of_run(review: Review, table: pl.DataFrame, car: Car) -> RunModel | Finding:

@@ -5,13 +5,12 @@ Public: `Gearing`, `Made`, `shifts_of`.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from passband.analysis.power.facts import Facts
-from passband.analysis.quantities import FloatArray
+from passband.analysis.quantities import RPM_PER_RAD_S, FloatArray
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import Unknown
@@ -22,7 +21,6 @@ from passband.analysis.whatif.torque import TorqueCurve
 FLARES_RPM = 150.0
 """An engine that rises by so much while a shift lets it go flares; how far, its limiter may decide. Chosen: engine
 speed of simulated shifts without a flare stays within 100. [rpm]"""
-RPM_PER_RAD_S = 30.0 / math.pi
 
 
 @dataclass(frozen=True, slots=True)

@@ -135,28 +135,28 @@ def locked_s_of(review: Review, rows: Rows) -> float:
     return float(rows.time_s[before][min(last_off[-1] + 1, ratio.size - 1) if last_off.size else 0])
 
 
-def let_go_s(rows: Rows, told_s: float) -> float:
-    """When the drive let go: as told, or before it where acceleration had fallen by then.
+def let_go_s(rows: Rows, found_s: float) -> float:
+    """When the drive let go: as found, or before it where acceleration had fallen by then.
 
     Parameters
     ----------
     rows : Rows
         Of the run.
-    told_s : float
+    found_s : float
         When the shift began, as the review has it. [s]
 
     Returns
     -------
     float
-        ET time, never later than told. [s]
+        ET time, never later than that. [s]
     """
-    at = int(np.searchsorted(rows.time_s, told_s))
+    at = int(np.searchsorted(rows.time_s, found_s))
     near, far = (round(one / rows.step_s) for one in (LETS_GO_S, LETS_GO_S + SMOOTH_S))
     if at < far or at >= rows.time_s.size:
-        return told_s
+        return found_s
     pulled = LETS_GO_SHARE * float(np.median(rows.acceleration_mps2[at - far : at - near]))
     still = np.flatnonzero(rows.acceleration_mps2[at - near : at + 1] >= pulled)
-    return told_s if not still.size else min(told_s, float(rows.time_s[at - near + still[-1]]))
+    return found_s if not still.size else min(found_s, float(rows.time_s[at - near + still[-1]]))
 
 
 def pulls_of(review: Review, rows: Rows, locked_s: float, settle_s: float) -> BoolArray:

@@ -8,7 +8,6 @@ Public: `Means`, `means_of_run`, `classes_of`, `FIGURES`.
 
 from __future__ import annotations
 
-import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -16,6 +15,7 @@ from passband.analysis.channels.log import Traces
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.results.shifts import Shift
+from passband.analysis.shifts.dip import are_quick
 
 WHEN = ("clock_start", "splits", "traps")
 AT_THE_ENGINE = ("rpm_at_launch", "rpm_lowest", "shift_start", "rpm_before", "rpm_after", "rpm_drop")
@@ -25,8 +25,6 @@ FIGURES = (*WHEN, *AT_THE_ENGINE, *POWERS, *CLOCKS)
 """All figures that the table knows."""
 SLOW_GPS_HZ, MID_GPS_HZ = 2.5, 11.0
 """Receivers of 1 and 2 Hz, of 5 and 10, of 20 and 25. [Hz]"""
-QUICK_S = 0.12
-"""Shifts shorter than this are quick. [s]"""
 SLOW_ENGINE_HZ, MID_ENGINE_HZ = 60.0, 150.0
 """Engine speed every 20 ms or rarer, about every 10, oftener. [Hz]"""
 
@@ -73,14 +71,13 @@ def means_of_run(
         A channel that is not logged has no rate, an engine speed that is not 0.
     """
     gps, engine = traces.get("gps_speed"), traces.get("engine_speed")
-    quick = bool(shifts) and statistics.median(shift.duration_s for shift in shifts) < QUICK_S
     return Means(
         "nothing" if basis is None else basis.value,
         timed,
         traces.get("acceleration") is not None,
         None if gps is None else gps.rate_hz,
         0.0 if engine is None else engine.rate_hz,
-        "converter" if converter else "quick" if quick else "clutch",
+        "converter" if converter else "quick" if are_quick(shifts) else "clutch",
     )
 
 

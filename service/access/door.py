@@ -20,16 +20,10 @@ from starlette.datastructures import Headers
 from starlette.responses import RedirectResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from passband.service.access.identity import (
-    CHANGING,
-    SESSION_COOKIE,
-    Access,
-    Who,
-    for_persons_only,
-    needed_role,
-)
+from passband.service.access.identity import SESSION_COOKIE, Access, Who, for_persons_only, needed_role
 from passband.service.access.libraries import TeamLibraries
 from passband.service.errors import Problem, database_away, problem_response
+from passband.service.headers import CHANGING
 from passband.service.store.away import is_away
 from passband.web.pages import reader_name
 

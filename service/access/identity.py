@@ -20,6 +20,7 @@ from limits.storage import MemoryStorage
 from limits.strategies import MovingWindowRateLimiter
 
 from passband.service.access.records import AccessRecords, NameTaken, Person, Role, Team, Token
+from passband.service.headers import CHANGING
 
 SESSION_COOKIE = "__Host-passband"
 """Browsers keep a cookie of this prefix only from https (or this machine), for this host, for all paths."""
@@ -42,7 +43,6 @@ FOR_OWNERS = re.compile(r"/team/.+|/api/trash(?:/[0-9a-f]+)?")
 OVER_PEOPLE = re.compile(r"/team(?:/.+)?")
 OF_ONES_OWN = frozenset({"/team", "/sign-out"})
 """Password, session: everybody's own."""
-CHANGING = frozenset({"POST", "PUT", "PATCH", "DELETE"})
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 They are made of reviews and tables and tell nothing that those do not, so nothing is recorded of them beside the
 database: one that is missing, or of another form or review, is made anew.
 
-Public: `DigestRow`, `DatedRun`, `EngineLink`, `DigestRows`, `write_digest`, `its_car`.
+Public: `DigestRow`, `DatedRun`, `EngineLink`, `DigestRows`, `write_digest`, `its_car`, `in_turns`.
 """
 
 from __future__ import annotations
@@ -84,7 +84,7 @@ class DigestRows:
         with self._reader.begin() as connection:
             return {
                 row.run_id: DigestRow(orjson.loads(row.figures), row.arrays)
-                for some in _in_turns(run_ids)
+                for some in in_turns(run_ids)
                 for row in connection.execute(query.where(digests.c.run_id.in_(some)))
             }
 
@@ -119,7 +119,7 @@ class DigestRows:
         with self._reader.begin() as connection:
             return {
                 row.run_id: orjson.loads(row.held)
-                for some in _in_turns(run_ids)
+                for some in in_turns(run_ids)
                 for row in connection.execute(query.where(digests.c.run_id.in_(some)))
             }
 
@@ -192,5 +192,6 @@ def _truth(value: int | None) -> bool | None:
     return None if value is None else bool(value)
 
 
-def _in_turns(run_ids: Sequence[str]) -> Iterable[Sequence[str]]:
+def in_turns(run_ids: Sequence[str]) -> Iterable[Sequence[str]]:
+    """Ids of runs, as many at a time as one question takes."""
     return (run_ids[start : start + IDS_AT_ONCE] for start in range(0, len(run_ids), IDS_AT_ONCE))

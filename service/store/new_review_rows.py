@@ -8,7 +8,7 @@ Public: `NewReviews`, `Beside`, `Counts`, `stand_instead`, `tables_of_passes`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,7 +16,7 @@ import orjson
 from sqlalchemy import Connection, Engine, and_, case, func, insert, select, update
 
 from passband.analysis.runs.kept_digest import KeptDigest
-from passband.service.store.digest_rows import write_digest
+from passband.service.store.digest_rows import in_turns, write_digest
 from passband.service.store.job_rows import TableJobs, came_further
 from passband.service.store.jobs import Job
 from passband.service.store.kept_review import review_row
@@ -25,7 +25,6 @@ from passband.service.store.schema import new_reviews, runs, uploads
 
 CHANGED_MEANWHILE = "It was changed and reviewed meanwhile; that review stands."
 GONE_MEANWHILE = "It was deleted meanwhile."
-IDS_AT_ONCE = 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +68,7 @@ class NewReviews:
         found: set[str] = set()
         query = select(new_reviews.c.run_id).where(new_reviews.c.job_id == pass_id)
         with self._engine.begin() as connection:
-            for some in _in_turns(run_ids):
+            for some in in_turns(run_ids):
                 found.update(connection.execute(query.where(new_reviews.c.run_id.in_(some))).scalars())
         return found
 
@@ -171,7 +170,3 @@ def _values(pass_id: str, made: Beside) -> Plainly:
         "figures": digest.figures if digest else None,
         "arrays": digest.arrays if digest else None,
     }  # fmt: skip
-
-
-def _in_turns(run_ids: Sequence[str]) -> Iterator[Sequence[str]]:
-    return (run_ids[start : start + IDS_AT_ONCE] for start in range(0, len(run_ids), IDS_AT_ONCE))

@@ -8,7 +8,7 @@ import pytest
 import ruptures
 
 from passband.analysis.channels.log import Traces
-from passband.analysis.driveline.gear_path import follow_gears
+from passband.analysis.driveline.gear_path import follow_gears, read_gear_signs
 from passband.analysis.driveline.ratios import TurnRatio, TurnSource, find_falls, known_gear_levels, measure_turn_ratio
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from tests.analysis.planted_run import Logger, plant_run
@@ -33,7 +33,7 @@ def test_the_path_changes_gear_where_ruptures_does():
     turn, level = five_gears()
     theirs = ruptures.Pelt(model="l2", jump=1).fit(turn.log_ratio).predict(pen=0.05)[:-1]
     assert turn.time_s[theirs] == pytest.approx(SHIFTS_S, abs=1e-9)
-    gear = follow_gears(turn, level, Traces(()), slips=False).gear
+    gear = follow_gears(turn, level, read_gear_signs(turn, Traces(())), slips=False).gear
     first = [turn.time_s[np.argmax(gear == number)] for number in (2, 3, 4, 5)]
     assert first == pytest.approx(SHIFTS_S, abs=0.07)
 

@@ -1,6 +1,6 @@
 """A fact of a car that was corrected is no change of the car. Planted versions; what they mean is by hand."""
 
-from passband.service.corrections import VersionFact, given_as_known, untold_between
+from passband.service.corrections import VersionFact, given_as_known, unsaid_between
 from passband.service.store.records import CarRecord
 
 
@@ -26,8 +26,8 @@ def test_a_correction_does_not_reach_over_a_change():
 def test_what_nobody_told_stands_as_a_change():
     facts = [mass(2, "900 kg", "910 kg", None), mass(3, "910 kg", "915 kg", "corrected")]
     assert given_as_known(version(1, mass="900 kg"), facts)["mass"] == "900 kg"
-    assert untold_between(facts, (3, 1)) == {"mass": True}
-    assert untold_between(facts, (2, 3)) == {"mass": False}
+    assert unsaid_between(facts, (3, 1)) == {"mass": True}
+    assert unsaid_between(facts, (2, 3)) == {"mass": False}
 
 
 def put(client, car_id, given, query=""):

@@ -6,7 +6,7 @@ Public: `check_between_channels`.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -60,36 +60,46 @@ def _mend_mixture(log: Log, car: Car) -> Log:
         known = channel.known.values
         if family_of(channel.name) == "lambda" and channel.unit_written.casefold() in _AFR and known.size:
             ratio = float(np.median(known)) * STOICHIOMETRIC_AFR
-            used, found = _stoichiometric_for(ratio, car.fuel_stoichiometric_afr, channel.header)
-            findings += [replace(finding, where=f"{log.name}, {channel.header}") for finding in found]
-            factor = STOICHIOMETRIC_AFR / used
+            used = _stoichiometric_for(ratio, car.fuel_stoichiometric_afr, channel.header)
+            findings += [replace(finding, where=f"{log.name}, {channel.header}") for finding in used.findings]
+            factor = STOICHIOMETRIC_AFR / used.afr
             channel = replace(channel, values=channel.values * factor, resolution=channel.resolution * factor)
         channels.append(channel)
     return log.with_channels(channels, *findings) if findings else log
 
 
-def _stoichiometric_for(ratio: float, of_fuel: float | None, header: str) -> tuple[float, list[Finding]]:
-    """The stoichiometric ratio that a gauge with this median ratio uses, and what to say of it."""
+@dataclass(frozen=True, slots=True)
+class _Stoichiometric:
+    """The air to fuel ratio that a gauge prints where lambda is 1."""
+
+    afr: float
+    """By mass. [-]"""
+    findings: tuple[Finding, ...] = ()
+    """Where it is not petrol's, or might not be."""
+
+
+def _stoichiometric_for(ratio: float, of_fuel: float | None, header: str) -> _Stoichiometric:
+    """Which of them a gauge with this median ratio uses."""
     petrol = _is_usual(ratio / STOICHIOMETRIC_AFR)
     if of_fuel is not None and abs(of_fuel / STOICHIOMETRIC_AFR - 1.0) > 0.02 and _is_usual(ratio / of_fuel):
         if not petrol:
             text = f"{header} is an air to fuel ratio of the fuel itself; lambda was found with the car's {of_fuel:g}."
-            return of_fuel, [Finding("afr-taken-as-lambda", "note", text)]
+            return _Stoichiometric(of_fuel, (Finding("afr-taken-as-lambda", "note", text),))
         text = (
             f"{header} fits both a gauge that prints petrol's ratios ({STOICHIOMETRIC_AFR}) and one set to the fuel's "
             f"own {of_fuel:g}; petrol's was used. Log lambda itself to be sure."
         )
-        return STOICHIOMETRIC_AFR, [Finding("afr-taken-as-lambda", "caution", text)]
+        return _Stoichiometric(STOICHIOMETRIC_AFR, (Finding("afr-taken-as-lambda", "caution", text),))
     if petrol:
-        return STOICHIOMETRIC_AFR, []
+        return _Stoichiometric(STOICHIOMETRIC_AFR)
     for fuel, own in ALCOHOLS.items():
         if _is_usual(ratio / own):
             text = (
                 f"{header} has ratios of {ratio:.1f}, too low for petrol; lambda was found with {own:g}, as for "
                 f"{fuel}. Give the fuel's stoichiometric ratio with the car."
             )
-            return own, [Finding("afr-taken-as-lambda", "caution", text)]
-    return STOICHIOMETRIC_AFR, []
+            return _Stoichiometric(own, (Finding("afr-taken-as-lambda", "caution", text),))
+    return _Stoichiometric(STOICHIOMETRIC_AFR)
 
 
 def _is_usual(value: float) -> bool:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Channel, Traces
-from passband.analysis.driveline.gear_path import follow_gears, settle_levels
+from passband.analysis.driveline.gear_path import follow_gears, read_gear_signs, settle_levels
 from passband.analysis.driveline.ratios import TurnRatio, TurnSource
 
 RATE_HZ = 100.0
@@ -24,8 +24,12 @@ def three_gears(noise=0.003):
     return steps + np.random.default_rng(0).normal(0, noise, TIME.size)
 
 
+def followed(turn, traces=None, *, slips=False):
+    return follow_gears(turn, LEVEL, read_gear_signs(turn, traces or Traces(())), slips=slips)
+
+
 def named(log_ratio, traces=None, **more):
-    return follow_gears(record(log_ratio, **more), LEVEL, traces or Traces(()), slips=False)
+    return followed(record(log_ratio, **more), traces)
 
 
 @pytest.mark.parametrize("noise", [0.0, 0.003, 0.01])
@@ -60,19 +64,19 @@ def test_a_steady_ratio_overrules_a_gear_channel():
 
 def test_a_converter_may_run_ahead_of_its_gear():
     x = three_gears() + 0.12 * np.exp(-np.mod(TIME, 2.0))
-    gear = follow_gears(record(x), LEVEL, Traces(()), slips=True).gear
+    gear = followed(record(x), slips=True).gear
     assert [int(gear[np.searchsorted(TIME, t)]) for t in (1.0, 3.0, 5.0)] == [1, 2, 3]
 
 
 def test_levels_settle_where_the_gears_were_carried():
     x = three_gears() + 0.02
     turn = record(x)
-    path = follow_gears(turn, LEVEL, Traces(()), slips=False)
+    path = followed(turn)
     assert settle_levels(turn, path, LEVEL) == pytest.approx(LEVEL + 0.02, abs=0.005)
 
 
 def test_a_gear_hardly_used_keeps_its_level():
     x = np.full(TIME.size, LEVEL[0])
     turn = record(x)
-    path = follow_gears(turn, LEVEL, Traces(()), slips=False)
+    path = followed(turn)
     assert settle_levels(turn, path, LEVEL)[1:] == pytest.approx(LEVEL[1:])

@@ -50,16 +50,16 @@ def test_a_final_drive_that_the_logs_do_not_show_was_corrected(pair):
     # Planted: both runs have the same gearing; on paper it differs by 5 %
     (base, _), (other, _) = pair
     told = replace(other, car=other.car.model_copy(update={"final_drive": other.car.final_drive * 1.05}))
-    left_open = change_between(base, told, untold={"final_drive": True})
+    left_open = change_between(base, told, unsaid={"final_drive": True})
     assert left_open.changes.final_drive is None
     assert "the same gearing" in left_open.corrected[0]
-    said = change_between(base, told, untold={"final_drive": False})
+    said = change_between(base, told, unsaid={"final_drive": False})
     assert said.changes.final_drive == told.car.final_drive
 
 
 def test_a_mass_that_nobody_spoke_of_is_taken_as_changed(pair):
     (base, _), (other, _) = pair
-    found = change_between(base, other, untold={"mass": True})
+    found = change_between(base, other, unsaid={"mass": True})
     assert found.changes.mass_by_kg is not None and "nobody said" in found.words[0]
 
 

@@ -12,12 +12,14 @@ from argon2 import PasswordHasher
 from starlette.testclient import TestClient
 
 import passband.service.access.identity
-from passband.service.access.identity import SESSION_COOKIE, Access
+from passband.service.access.identity import Access
 from passband.service.access.records import Role, Team
 from passband.service.access.teams import access_records
 from passband.service.settings import Settings
 
 PASSWORD = "a long day at the strip"
+SESSION_COOKIE = "__Host-passband"
+"""RFC 6265bis: browsers keep a name of this prefix from https alone, for this host and all paths; from memory."""
 BROWSER = {"Accept": "text/html", "Sec-Fetch-Site": "same-origin"}
 
 

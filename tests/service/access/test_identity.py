@@ -10,9 +10,6 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from passband.service.access.identity import (
-    IDLE_S,
-    LONGEST_S,
-    SESSION_COOKIE,
     Access,
     Refused,
     TooManyTries,
@@ -24,8 +21,11 @@ from passband.service.access.records import AccessRecords, LastOwner, Role, meta
 from passband.service.access.teams import access_records
 from passband.service.cli import main
 from passband.service.settings import read_settings
-from tests.service.access.conftest import BROWSER, PASSWORD
+from tests.service.access.conftest import BROWSER, PASSWORD, SESSION_COOKIE
 from tests.service.object_stores import of_the_folder
+
+IDLE_S, LONGEST_S = 12 * 3600, 7 * 24 * 3600
+"""A race day without use, and a week. [s]"""
 
 
 @pytest.fixture

@@ -13,7 +13,7 @@ import pytest
 from sqlalchemy.exc import OperationalError
 
 from passband.service.store import room
-from passband.service.store.room import LEAST_BYTES, Reserve, no_room
+from passband.service.store.room import Reserve, no_room
 
 MIB = 1024 * 1024
 
@@ -49,8 +49,8 @@ def test_where_there_is_less_room_less_is_set_aside(tmp_path, monkeypatch):
 
     monkeypatch.setattr(room, "_allocate", allocate)
     assert 300 * 1024 < Reserve(tmp_path / "reserve", 4 * MIB).fill() <= 600 * 1024
-    monkeypatch.setattr(room, "_free_bytes", lambda _folder: 3 * LEAST_BYTES + 5)
-    assert Reserve(tmp_path / "other", 4 * MIB).fill() == 3 * LEAST_BYTES
+    monkeypatch.setattr(room, "_free_bytes", lambda _folder: 192 * 1024 + 5)
+    assert Reserve(tmp_path / "other", 4 * MIB).fill() == 192 * 1024
 
 
 def test_what_meets_a_full_disk_is_done_again_with_the_reserve(tmp_path):

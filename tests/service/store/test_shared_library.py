@@ -22,11 +22,12 @@ from passband.service.store.archives import BackupError
 from passband.service.store.claiming import claim
 from passband.service.store.faults import NotWhole, RowsElsewhere
 from passband.service.store.folder import MARK
-from passband.service.store.sweeping import OLD_S
 from passband.service.uploads import ReceivedFile
 
 LONG_S = 60
 """What ought to come is waited for so long; the machine may be busy. [s]"""
+A_DAY_S = 24 * 3600
+"""What is younger may still be in use by another process. [s]"""
 
 
 @pytest.fixture
@@ -216,7 +217,7 @@ def listed(library: Library) -> list[str]:
 
 
 def make_old(settings) -> None:
-    latest = time.time() - OLD_S - 60
+    latest = time.time() - A_DAY_S - 60
     for name in ("originals", "runs"):
         for path in (settings.data / name).rglob("*"):
             os.utime(path, (latest, latest))
