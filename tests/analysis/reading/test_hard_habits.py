@@ -170,3 +170,40 @@ def test_a_zip_with_words_beside_the_log():
         archive.writestr("run.csv", table({"Time [s]": STAMPS, **usual(RUN)}))
     (log,) = read_log(packed.getvalue(), name="run.zip")
     assert_reads(log, "engine_speed", RUN.engine_speed)
+
+
+def clock(pattern, start: float = 43200.0 - 5.0) -> list[str]:
+    """The stamps as a clock's, by a function of hours, minutes, seconds and thousandths."""
+    moments = np.round((RUN.time_s + start) * 1000).astype(int).tolist()
+    return [pattern(at // 3_600_000, at // 60_000 % 60, at // 1000 % 60, at % 1000) for at in moments]
+
+
+@pytest.mark.parametrize(
+    "pattern",
+    [
+        lambda h, m, s, f: f"{(h - 1) % 12 + 1}:{m:02d}:{s:02d}.{f:03d} {'a. m.' if h < 12 else 'p. m.'}",
+        lambda h, m, s, f: f"{'午前' if h < 12 else '午後'}{(h - 1) % 12 + 1}:{m:02d}:{s:02d}.{f:03d}",
+        lambda h, m, s, f: f"{h}h {m:02d}min {s:02d}.{f:03d}s",
+        lambda h, m, s, f: f"{m}'{s:02d}\u2033{f // 10:02d}",
+        lambda h, m, s, f: f"19990611T{h:02d}{m:02d}{s:02d}.{f:03d}Z",
+        lambda h, m, s, f: f"Fri 11 Jun 1999 {h:02d}:{m:02d}:{s:02d}.{f:03d}",
+        lambda h, m, s, f: f"{h}:{m}:{s}.{f}",  # a count of thousandths behind the point
+    ],
+    ids=["Spanish", "Japanese", "letters", "primes", "basic of ISO 8601", "a month's name", "thousandths counted"],
+)
+def test_clocks_as_people_write_them(pattern):
+    (log,) = read_log(table({"Clock": clock(pattern), **usual(RUN)}), name="hard.csv")
+    engine = log.get("engine_speed")
+    assert engine is not None
+    np.testing.assert_allclose(engine.time_s, RUN.time_s, atol=0.001)
+
+
+def test_a_clock_of_whole_seconds_with_its_thousandths_beside_it():
+    cells = {
+        "Clock": clock(lambda h, m, s, f: f"{h:02d}:{m:02d}:{s:02d}"),
+        "Rest": clock(lambda h, m, s, f: str(f)),
+    }
+    (log,) = read_log(table({**cells, **usual(RUN)}), name="hard.csv")
+    engine = log.get("engine_speed")
+    assert engine is not None
+    np.testing.assert_allclose(engine.time_s, RUN.time_s, atol=0.001)
