@@ -10,7 +10,7 @@ from dataclasses import replace
 
 from passband.analysis.channels.catalogue import family_of
 from passband.analysis.channels.recognition import WEAK, is_one_of_several, recognise_name
-from passband.analysis.channels.units import conversion_for
+from passband.analysis.channels.units import conversion_for, plain_unit
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.columns.plausibility import Understood, own_name
 from passband.analysis.reading.columns.refuted_units import without_refuted_units
@@ -63,6 +63,8 @@ def _tell_units_of_other_kinds(
     out = dict(understood)
     for at, column in understood.items():
         unit = header.units[at]
+        if column.channel == "engine_speed" and plain_unit(unit) == "hz" and at not in mapping:
+            out[at] = replace(column, findings=(*column.findings, _pulses(header.names[at])))
         if column.confidence > 0.0 or column.findings or column.asked_with or at in mapping or not unit:
             continue
         named = [match for match in recognise_name(header.bare[at]) if match.confidence >= WEAK]
@@ -95,6 +97,15 @@ def _units_jointly(understood: dict[int, Understood], header: Header) -> dict[in
         found = (*unit_assumed(header.names[at], follows[1]), *column.findings[1:])
         out[at] = replace(column, conversion=follows[0], findings=found, unit_guessed=follows[1])
     return out
+
+
+def _pulses(header: str) -> Finding:
+    """Told of an engine speed in Hz: what a pick-up counts need not be turns."""
+    text = (
+        f"{header} is in Hz and is read as turns of the crankshaft a second. If its sensor gives several pulses a "
+        "turn, or one every second turn, it is that many times too fast or slow. Log it in rev/min to be sure."
+    )
+    return Finding("unit-unusual", "caution", text, header)
 
 
 _SPEED_WORDS_OF_NO_WHEEL = (

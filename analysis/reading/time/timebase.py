@@ -211,9 +211,11 @@ def _with_fraction(base: TimeBase, table: Table, header: Header) -> TimeBase:
     if at is None or not base.clock_face or at + 1 >= len(table.columns):
         return base
     whole, beside = base.time_s, table.columns[at + 1]
-    if beside.values is None or beside.rows is not None or not np.array_equal(whole, np.floor(whole)):
+    if beside.values is None or beside.rows is not None or whole.size < 3:
         return base
-    least, most = float(beside.values.min()), float(beside.values.max())
+    if not np.array_equal(whole, np.floor(whole)):
+        return base
+    least, most = float(beside.values.min()), float(beside.values.max())  # NaN, where a cell is none, fails all below
     scale = 1.0 if most < 1.0 else 1e-3
     if not (least >= 0.0 and most * scale < 1.0 and most * scale > 0.5):
         return base

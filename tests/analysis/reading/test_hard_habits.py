@@ -207,3 +207,32 @@ def test_a_clock_of_whole_seconds_with_its_thousandths_beside_it():
     engine = log.get("engine_speed")
     assert engine is not None
     np.testing.assert_allclose(engine.time_s, RUN.time_s, atol=0.001)
+
+
+def test_cells_in_several_units_are_each_read_in_their_own():
+    cells = [f"{x / 1e3:.1f} kPa" if x < 1e5 else f"{x / 1e5:.3f} bar" for x in MAP]
+    log = read({"MAP": cells}, without="MAP")
+    assert_reads(log, "manifold_pressure", MAP)
+    assert "layout-changes" in codes(log)
+
+
+def test_a_pressure_is_read_in_the_unit_that_another_was_found_to_be_in():
+    psi = 6894.757293168
+    cells = {"Oil Pressure [bar]": RUN.oil_pressure / psi, "Fuel Pressure [bar]": RUN.fuel_pressure / psi}
+    log = read({name: printed(values, 1) for name, values in cells.items()})
+    assert_reads(log, "fuel_pressure", RUN.fuel_pressure)
+    told = [one for one in log.findings if one.code == "unit-doubted"]
+    assert {one.where for one in told} == set(cells)
+
+
+def test_a_rail_of_direct_injection_stays_as_written():
+    cells = {"Oil Pressure [bar]": RUN.oil_pressure / 1e5, "Fuel Pressure [bar]": RUN.fuel_pressure / 6894.757293168}
+    log = read({name: printed(values, 1) for name, values in cells.items()})
+    found = log.get("fuel_pressure")
+    assert found is not None and float(np.median(found.values)) > 3e6 and "unit-doubted" not in codes(log)
+
+
+def test_engine_speed_in_hz_is_told_since_a_pick_up_may_count_pulses():
+    log = read({"Engine Speed [Hz]": printed(RUN.engine_speed / 60.0, 2)}, without="Engine")
+    assert_reads(log, "engine_speed", RUN.engine_speed)
+    assert "unit-unusual" in codes(log)
