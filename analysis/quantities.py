@@ -60,6 +60,7 @@ ALIASES: dict[str, str] = {
     "k": "K", "kelvin": "K", "°k": "K", "degk": "K", "deg k": "K",
     "kph": "km/h", "kmh": "km/h", "km/h": "km/h", "kmph": "km/h", "km/hr": "km/h", "kmhr": "km/h", "km.h-1": "km/h",
     "km h-1": "km/h", "km/t": "km/h", "km/sa": "km/h", "km/saat": "km/h", "km/ó": "km/h", "км/ч": "km/h",
+    "км/год": "km/h", "km/u": "km/h",
     "χλμ/ω": "km/h", "公里/时": "km/h", "公里/小时": "km/h", "м/с": "m/s", "м/с2": "m/s^2", "м/с²": "m/s^2",
     "кпа": "kPa", "мпа": "MPa", "па": "Pa", "бар": "bar", "мбар": "mbar", "атм": "atm", "千帕": "kPa", "兆帕": "MPa",
     "巴": "bar", "°с": "degC", "с°": "degC", "гр.с": "degC", "в": "V",

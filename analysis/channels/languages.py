@@ -83,7 +83,7 @@ ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "gps_speed": "gps geschwindigkeit",
     },
     "French": {
-        "time": "temps | temps écoulé | horodatage | chrono",
+        "time": "heure | temps | temps écoulé | horodatage | chrono",
         "engine_speed": "régime | régime moteur | tours moteur | vitesse moteur",
         "throttle": "papillon | papillon gaz | position papillon | ouverture papillon | accélérateur | "
         "pédale accélérateur",
@@ -107,7 +107,7 @@ ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "wheel_speed_driven": "vitesse roue",
     },
     "Spanish": {
-        "time": "tiempo | tiempo transcurrido",
+        "time": "hora | tiempo | tiempo transcurrido",
         "engine_speed": "régimen | régimen motor | revoluciones | revoluciones motor | rpm motor | velocidad motor",
         "throttle": "acelerador | mariposa | posición mariposa | posición acelerador | apertura mariposa",
         "manifold_pressure": "presión admisión | presión colector | presión múltiple | presión múltiple admisión",
@@ -143,7 +143,7 @@ ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "gear": "marcha | marcha engatada | mudança",
     },
     "Italian": {
-        "time": "tempo | tempo trascorso",
+        "time": "ora | tempo | tempo trascorso",
         "engine_speed": "giri | giri motore | regime motore | numero giri | velocità motore",
         "throttle": "farfalla | posizione farfalla | apertura farfalla | acceleratore | pedale acceleratore | "
         "posizione acceleratore",

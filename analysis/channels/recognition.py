@@ -71,6 +71,12 @@ _FILLER = frozenset(
     "instantaneous inst now total bank cylinder filter display disp logged final lin linear "
     "cal calibrated scaled vehicle overall meter axis de du des del della dello dell di da do van het der".split()
 )
+_SYSTEMS = _FILLER | frozenset(
+    "intake inlet exhaust cooling coolant lubrication oil fuel fueling ignition chassis body wheels wheel brakes brake "
+    "drivetrain powertrain driveline transmission controls pedals motion gps inputs sensors channels measured values "
+    "boost air turbo electrical electric power drive".split()
+)
+"""Words that part a car into its systems: before a stroke they tell where a channel is of."""
 _COUNTING = frozenset({"no", "nr", "num", "number", "hash"})
 CHANGES_MEANING = frozenset(
     "target tgt limit lim limiter error err trim max min peak demand desired request requested setpoint aim goal "
@@ -212,7 +218,21 @@ def recognise_name(header: str) -> tuple[NameMatch, ...]:
         if found:
             cost = FILLER_COST * (len(bare) - len(dropped))
             return tuple(_numbered(match, number, cost) for match in found)
-    return _spelled_otherwise(words) or _in_another_form(header)
+    return _spelled_otherwise(words) or _in_another_form(header) or _at_the_end_of_a_path(header)
+
+
+def _at_the_end_of_a_path(header: str) -> tuple[NameMatch, ...]:
+    """``Engine/Cooling/Water.Temp``: what the last parts name, where those before it only say which system it is of."""
+    parts = [part for part in re.split(r"\s*[/\\|>:]+\s*", header) if part]
+    if len(parts) < 2:
+        return ()
+    for first in range(1, len(parts)):
+        system = [word for part in parts[:first] for word in _plain_words(part) if not word.isdecimal()]
+        found = recognise_name(" ".join(parts[first:])) if _SYSTEMS.issuperset(system) else ()
+        if found:
+            cost = FILLER_COST * first
+            return tuple(replace(match, confidence=round(match.confidence - cost, 3)) for match in found)
+    return ()
 
 
 def _in_another_form(header: str) -> tuple[NameMatch, ...]:
@@ -263,7 +283,11 @@ def says_nothing_known(header: str) -> bool:
     """
     words = [word for word in _plain_words(without_storage(header)) if not word.isdecimal()]
     telling = [word for word in words if len(word) > 1 and word not in _FILLER | _COUNTING]
-    return not telling or any(word not in _known_words() for word in telling)
+    if not telling or any(word not in _known_words() for word in telling):
+        return True
+    if CHANGES_MEANING.union(_OF_OTHER_THINGS).intersection(words):
+        return False
+    return not recognise_name(header)  # "Manifold": each word is known, and all together mean nothing
 
 
 def _is_position(words: list[str], channel: str) -> bool:
@@ -312,6 +336,7 @@ def _without_filler(words: list[str], *, counted: bool) -> list[list[str]]:
 
 def _number_in(words: list[str]) -> tuple[int | None, list[str]]:
     """The one number in a header (cylinder, bank, left or right), and the words without it."""
+    words = _bank_of_a_sensor(words)
     numbers = [word for word in words if word.isdecimal() and len(word) <= 2]
     rest = [word for word in words if not (word.isdecimal() and len(word) <= 2)]
     if len(numbers) == 1:
@@ -323,6 +348,17 @@ def _number_in(words: list[str]) -> tuple[int | None, list[str]]:
         if word in rest:
             return number, [other for other in rest if other != word]
     return None, rest
+
+
+def _bank_of_a_sensor(words: list[str]) -> list[str]:
+    """``bank 2 sensor 1``, ``b2 s1`` as the bank's number alone; the second sensor of a bank stays as it is.
+
+    Source: SAE J1979 names oxygen sensors by bank and by place, 1 being the nearest to the engine.
+    """
+    text = " ".join(words)
+    for pattern in (r"\b(?:bank|b) (\d) (?:sensor|s) 1\b", r"\b(?:sensor|s) 1 (?:bank|b) (\d)\b"):
+        text = re.sub(pattern, r"bank \1", text)
+    return text.split()
 
 
 def is_one_of_several(header: str) -> bool:

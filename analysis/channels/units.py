@@ -26,7 +26,7 @@ TURNING: dict[str, float] = {
     "ot/min": 1.0, "obr/min": 1.0, "об/мин": 1.0, "varv/min": 1.0, "toeren/min": 1.0, "omw/min": 1.0,  # cs pl ru sv nl
     "omdr/min": 1.0, "o/min": 1.0, "kierr/min": 1.0, "ford/perc": 1.0, "1/perc": 1.0, "f/perc": 1.0,  # da no fi hu
     "d/dk": 1.0, "dev/dk": 1.0, "devir/dk": 1.0, "devir/dakika": 1.0, "σαλ": 1.0, "σ.α.λ.": 1.0,  # tr el
-    "στρ/λεπτό": 1.0,
+    "στρ/λεπτό": 1.0, "об/хв": 1.0, "об/хв.": 1.0, "giri/m": 1.0,
 }  # fmt: skip
 _MULTIPLE = re.compile(
     r"(?:[x×*] ?(?P<before>1000|100|10) ?)?(?P<unit>rpm|r\.?p\.?m\.?|1/min|min-1|[urt]r?/min|rev/min|)"
@@ -48,7 +48,7 @@ _MORE_UNITS = frozenset(
     "hh:mm:ss hh:mm:ss.sss hh:mm:ss.fff h:m:s "
     "mm:ss yyyy-mm-dd iso iso8601 mg/stroke mg/st mg/cyl g/cyl cm hpa/s kpa/s rpm/s %/s "
     "km/h/s mph/s n/m ppm db dbm %ds %dc %rh rh pulses steps inwc ue strain ustrain µstrain με kg g/rev deg/rev "
-    "kg·m2".split()
+    "kg·m2 mh2o".split()
 )
 _TIME_SCALE_S: dict[str, float] = {
     "s": 1.0, "sec": 1.0, "secs": 1.0, "second": 1.0, "seconds": 1.0, "sek": 1.0, "ms": 0.001, "msec": 0.001,
@@ -171,7 +171,7 @@ def is_unit(text: str) -> bool:
         or turns_in(plain) is not None
         or plain in NO_UNIT
         or plain in _MORE_UNITS
-        or plain in _TIME_SCALE_S
+        or plain.replace(" ", "") in _TIME_SCALE_S
         or is_volume_flow(text)
     )
 

@@ -22,6 +22,7 @@ from passband.analysis.reading.columns.unnamed_channels import tell_unknown_name
 from passband.analysis.reading.health.check import check_health
 from passband.analysis.reading.health.updates import printed_steps, update_rate_hz
 from passband.analysis.reading.rows.columns_swapped import tell_swapped_columns
+from passband.analysis.reading.rows.rows_in_order import in_order
 from passband.analysis.reading.rows.switches import numbers_from_switches, tell_words
 from passband.analysis.reading.rows.table import Column, Table
 from passband.analysis.reading.rows.unusable_values import tell_empty_columns, without_absurd_values
@@ -63,6 +64,9 @@ def logs_of_recording(
     table = table.with_findings(*_names_against_cells(header, layout))
     table = without_absurd_values(numbers_from_switches(table, header), header)
     bases = find_time_bases(table, header, layout, name=name, mapping=given)
+    ordered = in_order(table, bases[0].time_s) if len(bases) == 1 else None
+    if ordered is not None:
+        table, bases = ordered.table, [replace(bases[0], time_s=bases[0].time_s[ordered.rows])]
     times = {base.column for base in bases}
     goes_on = columns_go_on(table, times)
     mended = [_mended(base, goes_on, alone=len(bases) == 1) for base in bases]

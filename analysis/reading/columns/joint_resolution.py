@@ -9,8 +9,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from passband.analysis.channels.catalogue import family_of
-from passband.analysis.channels.recognition import is_one_of_several
-from passband.analysis.channels.units import conversion_for
+from passband.analysis.channels.recognition import WEAK, is_one_of_several, recognise_name
+from passband.analysis.channels.units import conversion_for, plain_unit
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.columns.plausibility import Understood, own_name
 from passband.analysis.reading.columns.refuted_units import without_refuted_units
@@ -50,8 +50,35 @@ def resolve_jointly(
     understood = engine_speed_unnamed(understood, header, samples)
     understood = without_refuted_units(understood, header, samples, mapping)
     understood = _read_speeds_jointly(understood, header, mapping)
+    understood = _tell_units_of_other_kinds(understood, header, mapping)
     understood = ask_for_unnamed(understood, header, samples)
     return _one_of_each(understood, header)
+
+
+def _tell_units_of_other_kinds(
+    understood: dict[int, Understood], header: Header, mapping: Mapping[int, str]
+) -> dict[int, Understood]:
+    """Tell of columns named as a channel that no other column is, whose unit is of something else: "Throttle [V]"."""
+    held = {family_of(column.channel) for column in understood.values()}
+    out = dict(understood)
+    for at, column in understood.items():
+        unit = header.units[at]
+        if column.channel == "engine_speed" and plain_unit(unit) == "hz" and at not in mapping:
+            out[at] = replace(column, findings=(*column.findings, _pulses(header.names[at])))
+        if column.confidence > 0.0 or column.findings or column.asked_with or at in mapping or not unit:
+            continue
+        named = [match for match in recognise_name(header.bare[at]) if match.confidence >= WEAK]
+        kinds = {family_of(match.channel) for match in named}
+        if not kinds or kinds & (held | {"time", "latitude", "longitude", "fuel_flow"}):
+            continue
+        what = family_of(named[0].channel).replace("_", " ")
+        text = (
+            f"{header.names[at]} is named as {what} is, but {unit} is a unit of something else. It stays under its own "
+            "header. Log it in a unit of that kind, or tell what it is."
+        )
+        found = (Finding("unit-not-known", "caution", text, header.names[at]),)
+        out[at] = replace(column, findings=found)
+    return out
 
 
 def _units_jointly(understood: dict[int, Understood], header: Header) -> dict[int, Understood]:
@@ -70,6 +97,15 @@ def _units_jointly(understood: dict[int, Understood], header: Header) -> dict[in
         found = (*unit_assumed(header.names[at], follows[1]), *column.findings[1:])
         out[at] = replace(column, conversion=follows[0], findings=found, unit_guessed=follows[1])
     return out
+
+
+def _pulses(header: str) -> Finding:
+    """Told of an engine speed in Hz: what a pick-up counts need not be turns."""
+    text = (
+        f"{header} is in Hz and is read as turns of the crankshaft a second. If its sensor gives several pulses a "
+        "turn, or one every second turn, it is that many times too fast or slow. Log it in rev/min to be sure."
+    )
+    return Finding("unit-unusual", "caution", text, header)
 
 
 _SPEED_WORDS_OF_NO_WHEEL = (

@@ -40,6 +40,11 @@ MOST_MOVED_DEG = 0.1
 STOICHIOMETRIC_AFR = 14.7
 """Air to fuel ratio by mass at lambda 1 of petrol, which most gauges print whatever the fuel is. Common practice."""
 
+NOTHING_BELOW_PA = -1.1e5
+"""No pressure lies further below the air outside than that air's own: 1.08 bar at the most, where cars race. [Pa]"""
+LAMBDA_MIDDLE, AFR_MIDDLE = (0.65, 1.06), (1.08, 1.8)
+"""Where the median of a log lies, of lambda and of a tenth of the air to fuel ratio of petrol: an engine is richer
+than stoichiometric under load and not much leaner at idle. Common practice. [-], [-]"""
 MOSTLY_IMPOSSIBLE, ALL_BUT_POSSIBLE = 0.2, 0.95
 """Shares of possible values below which a written unit is not believed, and above which another is."""
 _SAME_KIND: dict[str, tuple[str, ...]] = {
@@ -151,6 +156,8 @@ def _matches_by_unit(bare: str, unit: str) -> list[NameMatch]:
     """What a name means when its unit says of what: "Oil [psi]" is a pressure, "GPS [mph]" a speed."""
     name = "" if bare.casefold() in (unit.casefold(), "v") else bare  # v: a speed's letter in formulas
     words = ("rpm",) if not name and is_turning(unit) else _words_of_unit(unit)
+    if plain_unit(unit) in ("lambda", "λ"):
+        words = ("lambda",)
     matches = [match for word in words for match in recognise_name(f"{name} {word}".strip())]
     return [NameMatch(match.channel, round(match.confidence - BY_UNIT_COST, 3)) for match in matches]
 
@@ -326,7 +333,8 @@ def _as_lambda(match: NameMatch, header: str, unit: str, values: FloatArray) -> 
     if 0.3 <= middle <= 3.0 or not values.size:
         return Understood(match.channel, "", unit, AS_WRITTEN, match.confidence)
     if not 3.0 < middle < 30.0:
-        return Understood(match.channel, "", unit, AS_WRITTEN, round(0.4 * match.confidence, 3))
+        scaled = _as_whole_numbers(match, header, unit, values)
+        return scaled or Understood(match.channel, "", unit, AS_WRITTEN, round(0.4 * match.confidence, 3))
     text = (
         f"{header} holds air to fuel ratios (median {middle:.1f}); they are divided by {STOICHIOMETRIC_AFR} to "
         "give lambda. Tell the fuel's own stoichiometric ratio with the car if the gauge uses it."
@@ -336,6 +344,36 @@ def _as_lambda(match: NameMatch, header: str, unit: str, values: FloatArray) -> 
     written = unit if plain in ("afr", "a/f", "af") else "AFR"
     confidence = round(match.confidence * (0.95 if named_afr else 0.8), 3)
     return Understood(match.channel, "", written, scale, confidence, found)
+
+
+def _without_mark(values: FloatArray, scale: float) -> FloatArray:
+    """Pressures without one value that cannot be and comes again and again: a mark for no value, as -999."""
+    below = values * scale <= NOTHING_BELOW_PA
+    return values[~below] if below.any() and np.unique(values[below]).size == 1 else values
+
+
+def _as_whole_numbers(match: NameMatch, header: str, unit: str, values: FloatArray) -> Understood | None:
+    """Lambda, or an air to fuel ratio, in hundredths or thousandths; None where the values do not tell which."""
+    middle = float(np.median(values))
+    for many, scale, kind in (
+        (100.0, 0.01, "lambda"),
+        (1000.0, 0.001, "lambda"),
+        (100.0, 0.1 / STOICHIOMETRIC_AFR, "air to fuel ratio"),
+        (1000.0, 0.01 / STOICHIOMETRIC_AFR, "air to fuel ratio"),
+    ):
+        low, high = LAMBDA_MIDDLE if kind == "lambda" else AFR_MIDDLE
+        within = np.mean((values * scale >= 0.5) & (values * scale <= 3.0))
+        if not low <= middle / many <= high or within < ALL_BUT_POSSIBLE:
+            continue
+        steps = {0.01: "hundredths", 0.001: "thousandths"}.get(scale) or ("tenths" if many == 100.0 else "hundredths")
+        text = (
+            f"{header} cannot be lambda as it stands (median {middle:.4g}); its values fit {kind} in {steps} alone and "
+            "are read so. Write the factor in the header."
+        )
+        found = (Finding("unit-doubted", "caution", text, header),)
+        confidence = round(0.6 * match.confidence, 3)
+        return Understood(match.channel, "", unit, Conversion(scale, 0.0, ""), confidence, found)
+    return None
 
 
 def _as_intake_pressure(match: NameMatch, header: str, unit: str, values: FloatArray) -> Understood | None:
@@ -352,7 +390,8 @@ def _as_intake_pressure(match: NameMatch, header: str, unit: str, values: FloatA
         if plain is None:
             return None
     reference = read_unit(unit).reference if unit else ""
-    low = float(np.quantile(values, 0.01)) * plain.conversion.scale if values.size else 0.0
+    can_be = _without_mark(values, plain.conversion.scale)
+    low = float(np.quantile(can_be, 0.01)) * plain.conversion.scale if can_be.size else 0.0
     is_gauge, is_absolute = low < -3e3, low > 1.5e4
     if reference:
         is_gauge, is_absolute = reference == "gauge", reference == "absolute"

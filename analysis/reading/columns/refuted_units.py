@@ -45,6 +45,10 @@ MENDED = (
     "{header} cannot be in {unit}: over idle and full load it would go from {low} to {high}, which no engine does. "
     "Its values fit {taken} alone and are read so; check the unit in the logger."
 )
+AS_NEIGHBOURS = (
+    "{header} would go from {low} to {high} in {unit}, and another pressure of this log cannot be in {unit}. Like that "
+    "one it is read in {taken}; check the unit in the logger."
+)
 REFUSED = (
     "{header} cannot be in {unit}: it would go from {low} to {high}, which no engine does, and {others}. It is set "
     "aside under its own header. Tell its unit, or mend it in the logger."
@@ -151,6 +155,39 @@ def without_refuted_units(
             out[at] = _judged(_Written(column, header.names[at], header.units[at], values), ranges, turning, load)
         if out[at].channel == "throttle":
             load = samples[at] * out[at].conversion.scale
+    return _as_their_neighbours(out, understood, header, samples, mapping)
+
+
+def _as_their_neighbours(
+    out: dict[int, Understood],
+    written: Mapping[int, Understood],
+    header: Header,
+    samples: Mapping[int, FloatArray],
+    mapping: Mapping[int, str],
+) -> dict[int, Understood]:
+    """Pressures whose written unit was refuted for another column: read as that one where it makes them usual.
+
+    A rail of direct injection holds what would be psi read as bar, so that the values of fuel alone refute nothing.
+    """
+    taken = {
+        plain_unit(header.units[at]): unit
+        for at, column in out.items()
+        for unit in _PRESSURES
+        if column.unit == "Pa"
+        and column is not written[at]
+        and "unit-doubted" in {finding.code for finding in column.findings}
+        and column.conversion == _conversion(unit, column)
+    }
+    for at, column in out.items():
+        ranges, unit = _RANGES.get(family_of(column.channel)), taken.get(plain_unit(header.units[at]))
+        if ranges is None or unit is None or column is not written[at] or column.unit != "Pa" or at in mapping:
+            continue
+        said = _Written(column, header.names[at], header.units[at], samples[at])
+        as_written, other = _conversion(said.unit, column), _conversion(unit, column)
+        if as_written is None or other is None or not samples[at].size:
+            continue
+        if not _within(ranges.usual, *said.edges, as_written) and _within(ranges.usual, *said.edges, other):
+            out[at] = _read_in(unit, said, as_written, text=AS_NEIGHBOURS)
     return out
 
 
@@ -249,7 +286,7 @@ def _works(values: FloatArray, follows: str, turning: FloatArray, load: FloatArr
     return bool(np.median(values[high]) - np.median(values[low]) >= least * reach)
 
 
-def _read_in(taken: str, said: _Written, written: Conversion) -> Understood:
+def _read_in(taken: str, said: _Written, written: Conversion, *, text: str = MENDED) -> Understood:
     """The column in another unit, and a word of it."""
     column, header, unit = said.column, said.header, said.unit
     match = NameMatch(column.channel, column.confidence)
@@ -260,7 +297,7 @@ def _read_in(taken: str, said: _Written, written: Conversion) -> Understood:
         read = understand_as(match, header, taken, said.values)
     if read is None:
         return column
-    text = MENDED.format(header=header, unit=unit, taken=taken, **said.shown(written))
+    text = text.format(header=header, unit=unit, taken=taken, **said.shown(written))
     others = tuple(one for one in read.findings if one.code not in ("unit-doubted", "unit-assumed"))
     found = (Finding("unit-doubted", "caution", text, header), *others)
     return replace(

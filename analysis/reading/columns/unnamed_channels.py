@@ -138,9 +138,10 @@ def _could_be_manifold(values: FloatArray, unit: str, opening: FloatArray | None
 
 def _ends(values: FloatArray) -> tuple[float, float]:
     """The values at one per cent from either end: no spike."""
-    ordered = np.sort(values)
-    last = ordered.size - 1
-    return float(ordered[round(ONE_PERCENT * last)]), float(ordered[round(NINETY_NINE * last)])
+    last = values.size - 1
+    at = (round(ONE_PERCENT * last), round(NINETY_NINE * last))
+    parted = np.partition(values, at)  # in order at these two places, which costs a third of sorting
+    return float(parted[at[0]]), float(parted[at[1]])
 
 
 def _is_usual(low: float, high: float, unit: str) -> bool:

@@ -29,6 +29,8 @@ SPAN_ROWS = (10, 1000)
 """Fewest and most such rows."""
 AGREES = 0.15
 """Relative difference within which both ways mean one rate; the lattice then gives it exactly."""
+RARELY_SHORTER = 0.05
+"""Share of waits that may be shorter than the candidate period: a change amid a held value. [-]"""
 MOST_DECIMALS = 7
 """Decimals that a logger prints at most; more is the rounding of a double."""
 STEP_SAMPLE = 200
@@ -114,7 +116,7 @@ def _share_new_where_moving(values: FloatArray, change: BoolArray, step: float) 
 
 def _rate_on_lattice(time_s: FloatArray, changed: IntArray, own: float) -> float:
     waits = np.diff(changed)
-    shortest = float(np.quantile(waits, 0.05, method="lower"))
+    shortest = _low_count(waits, RARELY_SHORTER)
     if shortest < 2:
         return own
     near = waits <= max(1.35 * shortest, shortest + 1)
@@ -127,6 +129,15 @@ def _rate_on_lattice(time_s: FloatArray, changed: IntArray, own: float) -> float
     spans = time_s[changed[1:] + 1] - time_s[changed[:-1] + 1]
     period_s = float(np.mean(spans[near]))
     return 1.0 / period_s if period_s > 0 else own
+
+
+def _low_count(counts: IntArray, share: float) -> int:
+    """The lower quantile of small counts, by how often each comes.
+
+    The same as `numpy.quantile` with ``method="lower"``, whose sorting is slow where most counts are alike: 7 ms for
+    60,000 ones, which was half of what reading known channels cost.
+    """
+    return int(np.searchsorted(np.cumsum(np.bincount(counts)), int((counts.size - 1) * share), side="right"))
 
 
 def printed_step(values: FloatArray) -> float:

@@ -16,6 +16,7 @@ import numpy as np
 import polars as pl
 
 from passband.analysis.quantities import BoolArray, IntArray
+from passband.analysis.reading.rows.cell_units import in_one_unit, other_units
 from passband.analysis.reading.rows.shifted_columns import find_shifted_rows
 from passband.analysis.reading.rows.sparse_rows import plain_numbers, read_sparse_rows
 from passband.analysis.reading.rows.table import (
@@ -43,6 +44,9 @@ SHORT_ROWS_ARE_A_HABIT = 0.05
 CUT_LAST_LINE = (
     "The file ends in the middle of a line, which was set aside (1 row): the export was cut short, and what came "
     "after is missing."
+)
+SEVERAL_UNITS = (
+    "The cells of {} are printed in several units ({}); each is read in its own. Log it in one unit to be sure."
 )
 MOST_FOOTER_LINES = 40
 """Lines after the last row that are looked at: an end mark, or some statistics of each channel."""
@@ -151,6 +155,9 @@ def _read_leniently(source: RowSource, layout: Layout, odd: _OddCells, *, first_
         for i in doubted:
             columns[i], unreadable = _mend_column(columns[i], words[str(i)], layout.decimal)
             odd.note(i, unreadable, first_row)
+            if layout.cell_units[i]:
+                columns[i] = in_one_unit(columns[i], words[str(i)], layout.cell_units[i])
+                odd.note_units(i, words[str(i)], layout.cell_units[i])
     return columns, frame.height
 
 
@@ -160,12 +167,19 @@ class _OddCells:
     def __init__(self) -> None:
         self._count: Counter[int] = Counter()
         self._first: dict[int, tuple[int, str]] = {}
+        self._units: dict[int, set[str]] = {}
 
     def note(self, column: int, unreadable: list[tuple[int, str]], first_row: int) -> None:
         """Count some rows and cells of a column."""
         self._count[column] += len(unreadable)
         if unreadable and column not in self._first:
             self._first[column] = (first_row + unreadable[0][0], unreadable[0][1])
+
+    def note_units(self, column: int, words: pl.Series, unit: str) -> None:
+        """Keep the units printed in the cells of a column, where they are not all alike."""
+        others = other_units(words, unit)
+        if others:
+            self._units.setdefault(column, {unit}).update(others)
 
     def reader(self, decimal: str) -> Callable[[int, int, str], float]:
         """What a cell that is no plain number is worth, by column, row and text; noted where it is nothing."""
@@ -180,8 +194,12 @@ class _OddCells:
         return read
 
     def findings(self, header: Header) -> list[Finding]:
-        """One finding for each column that has any."""
-        return [
+        """One finding for each column that has any, and for each whose cells are in several units."""
+        several = [
+            Finding("layout-changes", "caution", SEVERAL_UNITS.format(header.names[at], ", ".join(sorted(units))), "")
+            for at, units in sorted(self._units.items())
+        ]
+        return several + [
             Finding(
                 "unreadable-cells",
                 "caution",

@@ -25,14 +25,24 @@ FLAGS: dict[str, float] = {
     "true": 1.0, "false": 0.0, "on": 1.0, "off": 0.0, "yes": 1.0, "no": 0.0, "active": 1.0, "inactive": 0.0,
     "enabled": 1.0, "disabled": 0.0, "t": 1.0, "f": 0.0, "y": 1.0, "high": 1.0, "low": 0.0, "closed": 1.0,
     "pressed": 1.0, "released": 0.0,
+    "wahr": 1.0, "falsch": 0.0, "ja": 1.0, "nein": 0.0, "ein": 1.0, "aus": 0.0, "vrai": 1.0, "faux": 0.0, "oui": 1.0,
+    "non": 0.0, "verdadero": 1.0, "falso": 0.0, "sí": 1.0, "si": 1.0, "vero": 1.0, "sim": 1.0, "não": 0.0,
+    "nee": 0.0, "waar": 1.0, "onwaar": 0.0, "sant": 1.0, "falskt": 0.0, "nej": 0.0, "tak": 1.0, "nie": 0.0,
+    "prawda": 1.0, "fałsz": 0.0, "ano": 1.0, "ne": 0.0, "да": 1.0, "нет": 0.0, "вкл": 1.0, "выкл": 0.0,
     # gears as letters
     "n": 0.0, "r": -1.0, "p": 0.0,
 }  # fmt: skip
 
-_POINT = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
-_COMMA = re.compile(r"[-+]?(?:\d+,?\d*|,\d+)(?:[eE][-+]?\d+)?")
-_POINT_GROUPED = re.compile(r"[-+]?[1-9]\d{0,2}(?:,\d{3}|[ \u00a0'’]\d{3})+(?:\.\d+)?")
-_COMMA_GROUPED = re.compile(r"[-+]?[1-9]\d{0,2}(?:\.\d{3}|[ \u00a0'’]\d{3})+(?:,\d+)?")
+_POINT = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eEdD][-+]?\d+)?")
+_COMMA = re.compile(r"[-+]?(?:\d+,?\d*|,\d+)(?:[eEdD][-+]?\d+)?")
+_BETWEEN = " \u00a0\u2009\u202f'’"
+"""Blanks, and marks above the line, that group thousands."""
+_POINT_GROUPED = re.compile(
+    rf"[-+]?[1-9]\d{{0,2}}(?:,\d{{3}}|[{_BETWEEN}]\d{{3}})+(?:\.\d+)?|[-+]?[1-9]\d?(?:,\d\d)+,\d{{3}}(?:\.\d+)?"
+)
+_COMMA_GROUPED = re.compile(rf"[-+]?[1-9]\d{{0,2}}(?:\.\d{{3}}|[{_BETWEEN}]\d{{3}})+(?:,\d+)?")
+_WRITTEN_OTHERWISE = re.compile(r"'(?P<text>[-+]?[\d.,]+)|\((?P<loss>[\d.,]+)\)|(?P<before>[\d.,]+)-")
+"""A number that a sheet keeps as text, and negative ones as bookkeepers write them."""
 _WITH_UNIT = re.compile(r"(.*\d[.,]?)\s*(%|°|°?[CF]|V|kPa|psi|bar|rpm|RPM|km/h|kph|mph|MPH|g|G|s|ms|deg|K|Hz|kg/h|m/s)")
 _CLOCK = re.compile(
     r"(?:\S{6,11}[T ])?\d{1,4}:\d{1,2}(?::\d{1,2})?(?:[.,]\d+|:\d{3})?(?: ?[AaPp]\.?[Mm]\.?)?(?:Z| ?[-+]\d\d:?\d\d)?"
@@ -109,12 +119,20 @@ def number_of(cell: str, decimal: str) -> float | None:
     --------
     >>> number_of("1.197,5", ","), number_of("8,400", "."), number_of("8.400", ",") , number_of("1e3", ".")
     (1197.5, 8400.0, 8400.0, 1000.0)
+    >>> number_of("(2.88)", "."), number_of("2.88-", "."), number_of("'100.3", "."), number_of("1,00,401", ".")
+    (-2.88, -2.88, 100.3, 100401.0)
+    >>> number_of("0.1154D+04", "."), number_of("1\u202f003,5", ",")
+    (1154.0, 1003.5)
     """
     plain, grouped = (_POINT, _POINT_GROUPED) if decimal == "." else (_COMMA, _COMMA_GROUPED)
     if plain.fullmatch(cell):
-        return float(cell.replace(",", "."))
+        return float(cell.replace(",", ".").replace("D", "e").replace("d", "e"))
     if grouped.fullmatch(cell):
         return float(ungrouped(cell, decimal).replace(",", "."))
+    match = _WRITTEN_OTHERWISE.fullmatch(cell)
+    if match:
+        inner = number_of(match["text"] or match["loss"] or match["before"], decimal)
+        return inner if inner is None or match["text"] else -inner
     match = _WITH_UNIT.fullmatch(cell)
     return number_of(match.group(1), decimal) if match else None
 
@@ -134,7 +152,8 @@ def is_plain(cell: str, decimal: str) -> bool:
     >>> is_plain("1,5", ","), is_plain("1.197,5", ","), is_plain("8", ",")
     (True, False, True)
     """
-    return (_POINT if decimal == "." else _COMMA).fullmatch(cell) is not None
+    match = (_POINT if decimal == "." else _COMMA).fullmatch(cell)
+    return match is not None and not {"d", "D"}.intersection(cell)
 
 
 def is_grouped(cell: str, decimal: str) -> bool:
@@ -172,7 +191,7 @@ def ungrouped(cell: str, decimal: str) -> str:
     """
     if not is_grouped(cell, decimal):
         return cell
-    return re.sub(r"[ \u00a0'’]", "", cell).replace("," if decimal == "." else ".", "")
+    return re.sub(rf"[{_BETWEEN}]", "", cell).replace("," if decimal == "." else ".", "")
 
 
 def unit_in_cell(cell: str) -> str:

@@ -36,6 +36,8 @@ PART_BYTES = 16 * 1024 * 1024
 PIECE_UNITS = 1 << 17
 """Letters of UTF-16 that are turned at once: a quarter of a megabyte."""
 _BOMS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))
+_BOMS_OF_FOUR = ((b"\xff\xfe\x00\x00", "utf-32-le"), (b"\x00\x00\xfe\xff", "utf-32-be"))
+"""Looked for before padding is taken off, of which the one would be a part."""
 _UTF8_LETTER = re.compile(rb"[\xc2-\xdf][\x80-\xbf]|[\xe0-\xef][\x80-\xbf]{2}|[\xf0-\xf4][\x80-\xbf]{3}")
 _BEYOND_ASCII = re.compile(rb"[\x80-\xff]+")
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f]")
@@ -128,7 +130,8 @@ def read_text(data: bytes, *, name: str) -> Text:
     body = unpacked.data
     if not re.search(rb"[^ \t\r\n\x00\xef\xbb\xbf\xff\xfe]", body):
         raise NotALog(f"{name}: looked for rows of numbers as text, found an empty file. {EXPORT_ADVICE}")
-    text = _letters_in_utf8(replace(_decoded(without_padding_before(body)), compression=unpacked.compression))
+    decoded = _from_utf32(body) or _decoded(without_padding_before(body))
+    text = _letters_in_utf8(replace(decoded, compression=unpacked.compression))
     data, line_end = one_kind_of_line_end(without_padding(text.data))
     text = replace(text, data=data, line_end=line_end)
     head = text.decode(text.data[:HEAD_BYTES])
@@ -217,6 +220,15 @@ def _longest_line(data: bytes, line_end: int) -> tuple[int, int]:
             found = max(found, (int(starts[at]), int(ends[at] - starts[at])), key=lambda line: line[1])
             begins = int(ends[-1]) + 1
     return max(found, (begins, raw.size - begins), key=lambda line: line[1])
+
+
+def _from_utf32(body: bytes) -> Text | None:
+    """A text of four bytes a letter as UTF-8; None where its mark does not stand before it."""
+    for mark, encoding in _BOMS_OF_FOUR:
+        if body.startswith(mark):
+            letters = body[len(mark) : len(body) - len(body) % 4].decode(encoding, errors="replace")
+            return Text(letters.encode("utf-8"), encoding, "utf-8", "", "")
+    return None
 
 
 def _decoded(body: bytes) -> Text:

@@ -16,7 +16,7 @@ from passband.analysis.channels.units import is_unit
 from passband.analysis.reading.text.cells import kind_of_cell, split_line
 from passband.analysis.reading.text.encoding import Line
 from passband.analysis.reading.text.layout import Layout
-from passband.analysis.reading.text.name_and_unit import decoded_once_more, split_name_and_unit
+from passband.analysis.reading.text.name_and_unit import as_meant, split_name_and_unit
 
 MOST_TITLE_ROWS = 5
 """Rows between preamble and data that may name columns: name, long name, unit, source, and one blank."""
@@ -78,14 +78,12 @@ def read_header(layout: Layout) -> Header:
     first_title = min((rows[at][0].number for at in used), default=layout.first_data.number)
     spare = [line for at, (line, _) in enumerate(rows) if at not in used]
     preamble = _read_preamble([line for line in layout.above if line.number < first_title] + spare, layout.delimiter)
-    written = [decoded_once_more(cell) for cell in rows[names_at][1]] if names_at is not None else []
+    written = [as_meant(cell) for cell in rows[names_at][1]] if names_at is not None else []
     cells = _padded(written, layout.width)
     legend = _legend(cells, preamble)
     split = [split_name_and_unit(legend.get(at, cell)) for at, cell in enumerate(cells)]
     row_units = (
-        _padded([*map(decoded_once_more, rows[units_at][1])], layout.width)
-        if units_at is not None
-        else [""] * layout.width
+        _padded([*map(as_meant, rows[units_at][1])], layout.width) if units_at is not None else [""] * layout.width
     )
     of_preamble = units_from_preamble(preamble, [name for name, _ in split])
     units = [

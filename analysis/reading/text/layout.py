@@ -26,6 +26,8 @@ MOST_COLUMNS = 5000
 """More columns than any logger has channels; a file with more is something else."""
 RARE_WIDTH = 0.12
 """Share of rows below which the widest of them are damaged; above it, others leave trailing blanks out."""
+FEWEST_CELLS, ODD_CELLS = 4, 0.4
+"""A line above the rows is one of them, though this share of its cells is odd, if it holds so many."""
 FEWEST_COLUMNS = 2
 """A log holds at least a time, or a second channel."""
 
@@ -292,9 +294,20 @@ def _first_data_row(lines: list[Line], trial: _Trial, columns: list[str]) -> int
     for at, i in enumerate(filled):
         after = filled[at + 1 : at + 3]
         if fit(i) and (not after or any(fit(j) or _is_lone(lines[j], trial.decimal) for j in after)):
-            before = itertools.takewhile(lambda j: _is_lone(lines[j], trial.decimal), reversed(filled[:at]))
+            before = itertools.takewhile(lambda j: _is_row_too(lines[j], trial, columns), reversed(filled[:at]))
             return min(before, default=i)
     return None
+
+
+def _is_row_too(line: Line, trial: _Trial, columns: list[str]) -> bool:
+    """Whether a line right above the rows is one of them: a lone time, or a whole row some cells of which are odd."""
+    if _is_lone(line, trial.decimal):
+        return True
+    kinds = _kinds(line, trial.delimiter, trial.decimal)
+    if len(kinds) != len(columns) or len(columns) < FEWEST_CELLS or kinds[0] != columns[0]:
+        return False
+    numeric = [kind for kind, column in zip(kinds, columns, strict=True) if column in ("number", "clock")]
+    return kinds[0] in ("number", "clock") and numeric.count("words") < ODD_CELLS * len(numeric)
 
 
 def _is_lone(line: Line, decimal: str) -> bool:

@@ -1,11 +1,13 @@
 """One header cell parted into a name and a unit, however the unit is joined to it.
 
-Public: `split_name_and_unit`, `decoded_once_more`.
+Public: `split_name_and_unit`, `as_meant`.
 """
 
 from __future__ import annotations
 
+import html
 import re
+import unicodedata
 from functools import lru_cache
 
 from passband.analysis.channels.recognition import recognise_name
@@ -25,11 +27,11 @@ _WITH_JOINTS = re.compile(
 """A unit whose stroke is an underscore, as "U_min"; degrees whose letter stands apart."""
 _JOINT_LEFT = re.compile(r"(?:\bin|[\s,;:/_-])+$")
 _BRACKETED_WITHIN = re.compile(r"^(.*\S)\s*[\[({]([^\[\](){}]+)[\])}](\s+\S.*)$", re.DOTALL)
-_AFTER_JOINT = re.compile(r"^(.*(?:[^\W_]|[\])}]))[_ .](°?[^\W_%]+|%)$", re.DOTALL)
+_AFTER_JOINT = re.compile(r"^(.*(?:[^\W_]|[\])}]))[_ .]([°\"]?[^\W_%]+|%)$", re.DOTALL)
 # After a mere blank or underscore only what cannot be part of a name counts as a unit.
 _CLEAR_UNITS = frozenset(
     "kpa psi psig psia bar mbar hpa mpa inhg mmhg kmh kph mph mps degc degf rpm % pct kg/h lb/h volts volt mv ms "
-    "us msec usec g hz °c °f percent prozent procent inhga kpaa bara barg".split()
+    'us msec usec g hz °c °f percent prozent procent inhga kpaa bara barg "hg'.split()
 )
 _BEHIND_SIGNS = re.compile(r"^(.*[\u3040-\u30ff\u3400-\u9fff\uac00-\ud7af])([℃℉°%]?[A-Za-z/²^0-9]*)$", re.DOTALL)
 """A unit right behind Japanese, Chinese or Korean signs, which are written without blanks."""
@@ -41,20 +43,24 @@ _NAMED_BY_UNIT = frozenset("mph kph kmh km/h".split())
 _TEMPERATURE_LETTERS = frozenset("cfk")
 
 
-def decoded_once_more(cell: str) -> str:
-    """A header cell whose UTF-8 was taken for Latin letters and written again, as it was meant; any other as it is.
+def as_meant(cell: str) -> str:
+    """A header cell as it was meant: UTF-8 that was taken for Latin letters, letters of no width, a page's entities.
 
     Examples
     --------
-    >>> decoded_once_more("\u00c3\u2013ldruck"), decoded_once_more("\u00d6ldruck")
-    ('Öldruck', 'Öldruck')
+    >>> as_meant("\u00c3\u2013ldruck"), as_meant("\u00d6ldruck"), as_meant("\u200bOil\u00a0temp (&deg;C)")
+    ('Öldruck', 'Öldruck', 'Oil temp (°C)')
     """
-    for page in ("cp1252", "latin-1") if not cell.isascii() else ():
+    if "&" in cell and ";" in cell:
+        cell = html.unescape(cell)
+    if cell.isascii():
+        return cell
+    for page in ("cp1252", "latin-1"):
         try:
             return cell.encode(page).decode("utf-8")
         except UnicodeError:
             continue
-    return cell
+    return "".join(letter for letter in cell if unicodedata.category(letter) != "Cf").replace("\u00a0", " ").strip()
 
 
 @lru_cache(maxsize=4096)

@@ -133,6 +133,9 @@ def _only_member(archive: zipfile.ZipFile, name: str) -> zipfile.ZipInfo:
     if any(info.filename == "[Content_Types].xml" for info in found):
         raise NotALog(f"{name}: looked for rows of numbers as text, found a spreadsheet or document. {EXPORT_ADVICE}")
     logs = [info for info in found if not info.is_dir() and not _is_clutter(info.filename)]
+    tables = [info for info in logs if not _is_a_note(info.filename)]
+    if len(tables) == 1:
+        return tables[0]
     if len(logs) != 1:
         raise NotALog(f"{name}: looked for one log in the zip file, found {len(logs)} files. Send each log by itself.")
     return logs[0]
@@ -141,6 +144,15 @@ def _only_member(archive: zipfile.ZipFile, name: str) -> zipfile.ZipInfo:
 def _is_clutter(path: str) -> bool:
     last = path.rsplit("/", 1)[-1]
     return path.startswith("__MACOSX/") or last.startswith(".") or last.lower() in ("thumbs.db", "desktop.ini")
+
+
+def _is_a_note(path: str) -> bool:
+    """Whether a file beside a log is called what people call words about it, or is a picture or document."""
+    name, _, kind = path.rsplit("/", 1)[-1].lower().rpartition(".")
+    return name in ("readme", "read me", "license", "licence", "info", "notes", "liesmich") or kind in _OTHER_KINDS
+
+
+_OTHER_KINDS = frozenset("jpg jpeg png gif pdf doc docx html htm md rtf".split())
 
 
 def _read_member(archive: zipfile.ZipFile, member: zipfile.ZipInfo, name: str) -> bytes:

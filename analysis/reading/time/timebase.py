@@ -80,7 +80,7 @@ def find_time_bases(
         named = [i for i, bare in enumerate(header.bare) if _is_time_name(bare) and i not in mapping]
         found = [base for i in named if (base := _base_of(table, i, header, rate_hz))]
     if found:
-        return _main_first(found, table, header)
+        return _main_first([_with_fraction(base, table, header) for base in found], table, header)
     stand_in = _stand_in(table, header, layout, {*mapping, *named}, rate_hz)
     if rate_hz is not None and (stand_in is None or stand_in.unit_s <= 0):
         return [_counted(table.rows, rate_hz)]
@@ -205,6 +205,26 @@ def _with_unit(values: FloatArray, at: int, table: Table, header: Header, rate_h
     return TimeBase(at, values * unit.scale_s, unit.scale_s, False, basis, unit.findings)
 
 
+def _with_fraction(base: TimeBase, table: Table, header: Header) -> TimeBase:
+    """A clock of whole seconds together with the column right of it, where that counts their thousandths."""
+    at = base.column
+    if at is None or not base.clock_face or at + 1 >= len(table.columns):
+        return base
+    whole, beside = base.time_s, table.columns[at + 1]
+    if beside.values is None or beside.rows is not None or whole.size < 3:
+        return base
+    if not np.array_equal(whole, np.floor(whole)):
+        return base
+    least, most = float(beside.values.min()), float(beside.values.max())  # NaN, where a cell is none, fails all below
+    scale = 1.0 if most < 1.0 else 1e-3
+    if not (least >= 0.0 and most * scale < 1.0 and most * scale > 0.5):
+        return base
+    fine = whole + beside.values * scale
+    if not (np.mean(np.diff(fine) > 0) >= MOSTLY > np.mean(np.diff(whole) > 0)):
+        return base
+    return replace(base, time_s=fine, basis=f"{base.basis} with {header.names[at + 1]}")
+
+
 _COUNTER = re.compile(r"(?i)^\W*(sample|samples|index|record|row|count|counter|n|no|nr|point|frame|line|scan)\b.*$")
 
 
@@ -215,10 +235,10 @@ def _stand_in(
     for at, column in enumerate(table.columns[:4]):
         if at in besides:
             continue
-        if column.words is not None and layout.column_kinds[at] == "clock":
+        if column.words is not None and layout.column_kinds[at] in ("clock", "words"):
             base = _base_of(table, at, header, rate_hz)
             if base is not None:
-                return base
+                return _with_fraction(base, table, header)
         counter = rate_hz is not None and column.rows is None and _is_counter(table, header, at)
         if counter and rate_hz is not None and column.values is not None:
             scale = 1.0 / (rate_hz * float(np.median(np.diff(column.values))))

@@ -42,16 +42,65 @@ def seconds_of_clock(words: pl.Series) -> FloatArray:
     [1.25, 851042397.0, nan]
     """
     parts = words.str.extract_groups(_DATE_TIME).struct.unnest()
+    if 2 * parts["minutes"].null_count() > len(words):
+        parts = _evened(words).str.extract_groups(_DATE_TIME).struct.unnest()
     number = {
         name: parts[name].str.replace("[,:]", ".").cast(pl.Float64, strict=False)
         for name in ("hours", "minutes", "seconds")
     }
     hours = number["hours"].fill_null(0.0).to_numpy()
+    number["seconds"] = _with_counted_thousandths(parts["seconds"], number["seconds"])
     half = parts["half"].str.to_lowercase().str.slice(0, 1).fill_null("").to_numpy()
     hours = np.where((half == "a") & (hours == 12), 0.0, np.where((half == "p") & (hours < 12), hours + 12.0, hours))
     of_day = hours * 3600.0 + number["minutes"].to_numpy() * 60.0 + number["seconds"].to_numpy()
     total = of_day + _days(parts["date"]) * 86400.0 - _zone_s(parts["zone"])
     return np.asarray(total, dtype=np.float64)
+
+
+_OTHERWISE = (
+    (r"^(?:[A-Za-z]{2,9}\.?,?\s+)?(\d{1,2})[- .]+([A-Za-zÀ-ÿ]{3})[a-zÀ-ÿ.]*[- .,]+(\d{4})\b", "${3}-${2}-${1}"),
+    (r"^(\d{8})T?(\d{2})(\d{2})(\d{2}(?:[.,]\d+)?)(Z|[-+]\d{2}:?\d{2})?$", "${1}T${2}:${3}:${4}${5}"),
+    (r"^(上午|午前|오전)\s*(.*)$", "${2} am"),
+    (r"^(下午|午後|오후)\s*(.*)$", "${2} pm"),
+    (r"([ap])\.?\s*(m)\.?$", "${1}${2}"),
+    (r"(\d+)\s*(?:h|std|ч|時|时|시)\.?\s*(\d+)\s*(?:m|min|мин|分|분)\.?\s*(\d+(?:[.,]\d+)?)\s*(?:s|sec|sek|с|秒|초)?\.?$",
+     "${1}:${2}:${3}"),
+    (r"(\d+)\s*['′’]\s*(\d+)\s*[\"″”]\s*(\d+)$", "${1}:${2}.${3}"),
+    (r"(\d+)\s*['′’]\s*(\d+(?:[.,]\d+)?)\s*[\"″”]?$", "${1}:${2}"),
+    (r"\b(\d{1,2})\.(\d{2})\.(\d{2}),(\d+)", "${1}:${2}:${3}.${4}"),
+)  # fmt: skip
+"""Clocks as people and their languages write them, and how they are read: pattern and what stands for it."""
+_MONTHS = (
+    "jan", "feb", "mar|mrz|mär|fév", "apr|avr|abr", "may|mai|mag", "jun|giu", "jul|lug", "aug|ago|aoû", "sep|set",
+    "oct|okt|ott", "nov", "dec|dez|dic|déc",
+)  # fmt: skip
+
+
+def _evened(words: pl.Series) -> pl.Series:
+    """Clocks that are written otherwise as hours, minutes and seconds parted by colons, behind a date in numbers."""
+    even = words.str.strip_chars().str.to_lowercase().str.replace(r"(\d)z$", "${1}Z").str.replace(r"^(\d{8})t", "${1}T")
+    for pattern, instead in _OTHERWISE:
+        even = even.str.replace(f"(?i){pattern}", instead)
+    for number, names in enumerate(_MONTHS, start=1):
+        even = even.str.replace(rf"^(\d{{4}})-(?:{names})-", f"${{1}}-{number:02d}-")
+    return even
+
+
+def _with_counted_thousandths(written: pl.Series, seconds: pl.Series) -> pl.Series:
+    """Seconds whose thousandths stand behind the point as a bare count: ``1.5`` is 5 ms where ``1.995`` follows.
+
+    They are, where digits are left out from the front and read as decimals the seconds would fall back.
+    """
+    behind = written.str.extract(r"[.](\d{1,3})$")
+    if behind.null_count() or not len(behind):
+        return seconds
+    digits = behind.str.len_chars()
+    if digits.min() == digits.max() or (behind.str.starts_with("0") & (digits > 1)).any():
+        return seconds
+    counted = seconds.floor() + behind.cast(pl.Float64) / 1000.0
+    falls, fewer = (int((one.diff() < -0.0005).sum() or 0) for one in (seconds, counted))
+    minutes = int((seconds.floor().diff() < 0).sum() or 0)
+    return counted if fewer <= minutes < falls else seconds
 
 
 def _days(dates: pl.Series) -> FloatArray:

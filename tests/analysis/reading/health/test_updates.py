@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from passband.analysis.reading.health.updates import printed_step, update_rate_hz
+from passband.analysis.reading.health.updates import _low_count, printed_step, update_rate_hz
 
 RNG = np.random.default_rng(7)
 
@@ -66,3 +66,11 @@ def test_too_little_to_tell():
 )
 def test_printed_steps(values, step):
     assert printed_step(np.array(values)) == pytest.approx(step)
+
+
+@pytest.mark.parametrize("greatest", [1, 2, 9, 400])
+def test_the_low_wait_is_the_quantile(greatest):
+    # Slow twin: numpy.quantile sorts the waits themselves
+    for size in (1, 2, 19, 20, 21, 500):
+        waits = RNG.integers(1, greatest + 1, size)
+        assert _low_count(waits, 0.05) == np.quantile(waits, 0.05, method="lower")
