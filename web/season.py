@@ -191,7 +191,7 @@ def _cells(values: Sequence[Any], column: SeasonColumn) -> list[SeasonCell]:
 
 
 def _columns(sheet: Json, units: UnitSystem) -> list[SeasonColumn]:
-    speed, power = unit_for("speed", units), unit_for("power", units)
+    speed, power, energy = (unit_for(kind, units) for kind in ("speed", "power", "energy"))
     altitude, wind = ("m", 1.0) if units == "metric" else ("ft", FOOT_M), speed
     names = [one["name"] for one in sheet["columns"] if one["name"].startswith("shift_")]
     shifts = [
@@ -209,7 +209,7 @@ def _columns(sheet: Json, units: UnitSystem) -> list[SeasonColumn]:
         SeasonColumn(f"660 ft {speed.label}", "v660_mps", speed.scale, 2), SeasonColumn("1000 ft s", "t1000_s", 1.0, 3),
         SeasonColumn("launch rpm", "rpm_at_launch", 1.0, 0), SeasonColumn("lowest rpm", "rpm_lowest", 1.0, 0),
         SeasonColumn("clutch locked s", "clutch_locked_s", 1.0, 2),
-        SeasonColumn("clutch heat kJ", "clutch_heat_j", 1000.0, 0), *shifts,
+        SeasonColumn(f"clutch heat {energy.label}", "clutch_heat_j", energy.scale, 0), *shifts,
         SeasonColumn("in band %", "share_in_band", 0.01, 0), SeasonColumn("in band s", "time_in_band_s", 1.0, 2),
         SeasonColumn("on boost %", "share_on_boost", 0.01, 0),
         SeasonColumn(f"average {power.label}", "average_w", power.scale, 1),

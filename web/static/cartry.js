@@ -25,6 +25,7 @@ function showSeen(place, seen, field) {
   const set = (value) => {
     field("value").value = choose(field("unit"), seen.unit) ? value : `${value} ${seen.unit}`;
     field("value").dispatchEvent(new Event("input", { bubbles: true }));
+    field("value").closest("details").open = true;
     field("value").focus();
   };
   place.append(
@@ -44,6 +45,7 @@ function showVerdict(place, tried, field, again) {
   place.append(
     button(`Only if longer than ${tried.longer_than_s} s`, () => {
       field("longer_than").value = tried.longer_than_s;
+      field("longer_than").dispatchEvent(new Event("input", { bubbles: true }));
       again();
     }),
   );

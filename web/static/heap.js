@@ -1,6 +1,6 @@
-// A heap of files sorted into runs: the service looks, a person nods, or puts a file elsewhere.
+// Files sorted into runs: by the service first, then corrected by a person.
 
-/** A log this small is looked at whole, so that its clock can be held against others'; of a longer one the beginning. */
+/** A log this small is looked at whole, so that its clock can be compared with others; of a longer one the beginning. */
 const WHOLE_BYTES = 4e6;
 const HEAD_BYTES = 256e3;
 const PACKED = /\.(gz|zip)$/i;
@@ -92,6 +92,6 @@ function move(heap, one, from, to) {
   heap.runs[from].splice(heap.runs[from].indexOf(one), 1);
   if (to === "out") heap.unread.push({ ...one, problem: "You left it out; choose the files anew to have it back." });
   else if (to === "new") heap.runs.push([{ ...one, why: "" }]);
-  else heap.runs[Number(to)].push({ ...one, why: "put there by you" });
+  else heap.runs[Number(to)].push({ ...one, why: "moved here by you" });
   heap.runs = heap.runs.filter((run) => run.length);
 }
