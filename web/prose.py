@@ -157,7 +157,7 @@ def _scaled(scale: float, offset: float) -> Callable[[re.Match[str], bool], str]
         text = number[0].replace("−", "-").replace(",", "")
         value = (float(text) - (0.0 if difference else offset)) / scale
         step = 10.0 ** -len(text.partition(".")[2]) / scale
-        digits = max(0, -math.floor(math.log10(step) + 1e-9))
+        digits = max(0, -math.floor(math.log10(step) + 0.03))  # a Btu is 1.06 kJ: the same step
         if value:
             digits = max(digits, 1 - math.floor(math.log10(abs(value)) + 1e-9))
         return ("+" if text.startswith("+") else "") + _number(value, min(digits, 4))

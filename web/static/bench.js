@@ -14,19 +14,8 @@ const ORDER = ["compressor_map", "head_change", "dynamometer_change", "dynamomet
 const WORDS = ["volumetric_efficiency", "inlet_loss", "charge_loss", "compressors"];
 let sheets = {};
 
-const OLD = `bench ${car || section.dataset.run}`; // where a browser kept them before the service did
-
-function oldSheets() {
-  try {
-    return JSON.parse(localStorage.getItem(OLD))?.sheets ?? {};
-  } catch {
-    return {};
-  }
-}
-
-/** Sheets that the car keeps, by kind, and those of which only this browser knows. */
+/** Sheets that the car keeps, by kind. */
 async function recall() {
-  sheets = { ...oldSheets() };
   if (!car) return;
   const kept = await send("GET", `/api/cars/${car}/sheets`).catch(() => ({ sheets: [] }));
   for (const one of kept.sheets) sheets[one.what] = one;
@@ -117,7 +106,6 @@ form.querySelector("[data-forget]").addEventListener("click", async () => {
   wrong.replaceChildren();
   try {
     for (const one of Object.values(sheets)) if (one.id) await send("DELETE", `/api/sheets/${one.id}`);
-    localStorage.removeItem(OLD);
     sheets = {};
     form.reset();
     answer.replaceChildren();

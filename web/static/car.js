@@ -200,7 +200,7 @@ form.querySelector("[data-add]").addEventListener("click", () => {
 form.querySelector("[data-starting]").addEventListener("click", () => {
   const here = new Set([...limits.children].map((limit) => field(limit, "name").value));
   for (const one of starting) {
-    if (!here.has(one.name)) addCard({ ...one, when: "" }).classList.add("blank");
+    if (!here.has(one.name)) addCard({ ...one, when: "" });
   }
 });
 /** A few cards at a time: a slow phone stays at hand meanwhile. */

@@ -1,11 +1,6 @@
 // Limits tried on a car's last run before they are saved: how it stands to each, and what it saw of its channel.
 import { send } from "./answers.js";
-
-const made = (tag, props, ...children) => {
-  const node = Object.assign(document.createElement(tag), props);
-  node.append(...children);
-  return node;
-};
+import { made } from "./tables.js";
 
 function button(text, act) {
   const one = made("button", { type: "button", className: "quiet small", textContent: text });
