@@ -191,6 +191,7 @@ def _what_if(foretold: Schema) -> Schema:
     properties = {
         "run": TEXT, "change": {"type": "object"}, **foretold["properties"],
         "worth": _list({"type": "object"}), "searched": _list({"type": "object"}), "print": TEXT,
+        "sentences": _sentences(),
     }  # fmt: skip
     return _object(properties)
 
@@ -217,9 +218,14 @@ def _bench_beside() -> Schema:
     return _object(
         {
             "head": head, "head_change": head, "dynamometer": drawn, "dynamometer_change": head,
-            "compressor_map": drawn,
+            "compressor_map": drawn, "sentences": _sentences(),
         }
     )  # fmt: skip
+
+
+def _sentences() -> Schema:
+    words = "Each finding's text in the reader's units, by the text."
+    return _described({"type": "object", "additionalProperties": TEXT}, words)
 
 
 def _library() -> Schema:

@@ -1,6 +1,7 @@
 """Commands that lay a bench's sheets and a compressor's map beside one run of a list.
 
-Public: `turbo_given`, `lay_on_map`, `TurboFile`, `SheetFiles`, `print_turbo`, `print_bench`.
+Public: `turbo_given`, `read_loss`, `read_efficiency`, `lay_on_map`, `TurboFile`, `SheetFiles`, `print_turbo`,
+`print_bench`.
 """
 
 from __future__ import annotations
@@ -61,14 +62,38 @@ def turbo_given(compressors: int, volumetric_efficiency: str | None, inlet_loss:
 
     if not 1 <= compressors <= 4:
         raise GivenError(f"compressors {compressors}: write how many work side by side, 1 to 4.")
-    losses = [_loss(name, text) for name, text in (("inlet loss", inlet_loss), ("charge loss", charge_loss))]
+    losses = [read_loss(name, text) for name, text in (("inlet loss", inlet_loss), ("charge loss", charge_loss))]
     if volumetric_efficiency is None:
         return TurboGiven(compressors, inlet_loss_pa=losses[0], charge_loss_pa=losses[1])
-    value, half = _efficiency(volumetric_efficiency)
+    value, half = read_efficiency(volumetric_efficiency)
     return TurboGiven(compressors, value, half, *losses)
 
 
-def _loss(name: str, text: str) -> float:
+def read_loss(name: str, text: str) -> float:
+    """A loss of pressure as written.
+
+    Parameters
+    ----------
+    name : str
+        What it is called where it is refused.
+    text : str
+        With its unit.
+
+    Returns
+    -------
+    float
+        [Pa]
+
+    Raises
+    ------
+    GivenError
+        If it says no unit or cannot be.
+
+    Examples
+    --------
+    >>> read_loss("inlet loss", "1 kPa")
+    1000.0
+    """
     from passband.analysis.quantities import parse_quantity, split_quantity
 
     try:
@@ -83,7 +108,29 @@ def _loss(name: str, text: str) -> float:
     return loss
 
 
-def _efficiency(text: str) -> tuple[float, float]:
+def read_efficiency(text: str) -> tuple[float, float]:
+    """A volumetric efficiency as written.
+
+    Parameters
+    ----------
+    text : str
+        A share or per cent, with its plus-minus or without: ``0.95 +- 0.04``.
+
+    Returns
+    -------
+    (value, plus_minus) : tuple of float
+        The plus-minus is a careful guess's where none is written. [-]
+
+    Raises
+    ------
+    GivenError
+        If it cannot be read, or is no engine's.
+
+    Examples
+    --------
+    >>> read_efficiency("95 % +- 4 %")
+    (0.95, 0.04)
+    """
     from passband.analysis.given.plus_minus import part_plus_minus
     from passband.analysis.quantities import parse_quantity
     from passband.analysis.turbo.path import TurboGiven

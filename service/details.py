@@ -136,11 +136,16 @@ class BenchSheets(BaseModel):
 
 
 class GivenSoFar(BaseModel):
-    """What a form holds, to be told back; each part perhaps not whole. `beside_units` true: written beside units."""
+    """What a form holds, to be told back; each part perhaps not whole. `beside_units` true: written beside units.
+
+    `whatif` holds a change to a run as written, `turbo` what is said of how a turbo is installed.
+    """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     car: JsonObject | None = None
     slip: JsonObject | None = None
     air: JsonObject | None = None
+    whatif: JsonObject | None = None
+    turbo: JsonObject | None = None
     beside_units: StrictBool = False

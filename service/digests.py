@@ -386,7 +386,7 @@ def _new_usuals(library: Library, runs: Sequence[RunRecord]) -> tuple[str | None
 
 
 def _noted(runs: Sequence[RunRecord], fresh: Sequence[str | None]) -> list[Noted]:
-    changed = ["" if one is None else f"new usual: {one}" if one else "new usual" for one in fresh]
+    changed = ["" if one is None else f"new baseline: {one}" if one else "new baseline" for one in fresh]
     return [
         Noted(at=run.details.at, notes=run.details.notes, changed=said)
         for run, said in zip(runs, changed, strict=True)

@@ -171,7 +171,7 @@ def print_weekend(path: Path, *, car: Path | None, as_json: bool, out: Path | No
         return 0
     from passband.web.printed_runs import print_season, print_used
 
-    print(print_season(sheet, engine, units=units) + (print_used(used) if used else ""))
+    print(print_season(sheet, engine, units=units) + (print_used(used, units=units) if used else ""))
     return 0
 
 

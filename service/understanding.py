@@ -12,6 +12,7 @@ from passband.analysis.given.car import Air, Car, Condition, Curve, Limit, Slip,
 from passband.analysis.given.ranges import FACTS, Range, range_of_bound
 from passband.analysis.given.written import condition_written, listed
 from passband.analysis.quantities import split_quantity
+from passband.service.beside_understood import words_of_change, words_of_turbo
 from passband.service.details import GivenSoFar
 from passband.service.given import Fault, GivenError, read_car, read_given
 from passband.web.understood import channel_choices, in_both
@@ -29,7 +30,7 @@ def understand(so_far: GivenSoFar, *, units: UnitSystem) -> JsonObject:
     Parameters
     ----------
     so_far : GivenSoFar
-        ``car``, ``slip`` and ``air`` as they would be sent to be kept.
+        ``car``, ``slip`` and ``air`` as they would be sent to be kept; ``whatif`` and ``turbo`` as they would be asked.
     units : {"us", "metric"}
         Whose units come first among those offered.
 
@@ -47,6 +48,10 @@ def understand(so_far: GivenSoFar, *, units: UnitSystem) -> JsonObject:
         answer["given"][name] = part_given = _parted(part)
         for place, piece in _pieces(part_given) if name == "car" else [("", part_given)]:
             _understand_piece(name, place, piece, answer, beside=so_far.beside_units)
+    for name, words_of in (("whatif", words_of_change), ("turbo", words_of_turbo)):
+        words, faults = words_of(getattr(so_far, name) or {})
+        answer["understood"].update({f"{name}.{key}": text for key, text in words.items()})
+        answer["errors"] += [{"where": f"{name}.{key}", "text": text} for key, text in faults.items()]
     for name in _channels_named(so_far.car or {}):
         answer["channels"][name] = _channel(name, units)
     return answer

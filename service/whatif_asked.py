@@ -1,6 +1,6 @@
 """A what-if as people write it, on the command line or in a body: read, checked, turned into changes.
 
-Public: `WhatIfAsked`, `WhatIfBody`, `read_changes`, `asked_in_words`.
+Public: `WhatIfAsked`, `WhatIfBody`, `read_changes`, `read_shift_points`, `read_ratios`, `read_gains`, `asked_in_words`.
 """
 
 from __future__ import annotations
@@ -77,14 +77,14 @@ def read_changes(
         If something cannot be read, with how to write it, or nothing is asked.
     """
     changes = Changes(
-        shift_points=_shift_points(asked.shift_rpm),
+        shift_points=read_shift_points(asked.shift_rpm),
         mass_by_kg=_mass(asked.mass, car),
         final_drive=asked.final_drive,
-        gear_ratios=_ratios(asked.gear_ratios),
+        gear_ratios=read_ratios(asked.gear_ratios),
         circumference_m=_quantity("tire circumference", asked.tire_circumference, "m"),
         air=_air(asked.air, own_air),
         boost_by_pa=_boost(asked.boost, boost_pa),
-        power_gains=_gains(asked.power_gain),
+        power_gains=read_gains(asked.power_gain),
         curve=_curve(asked.power),
     )
     if changes == Changes():
@@ -92,7 +92,29 @@ def read_changes(
     return changes
 
 
-def _shift_points(text: str) -> tuple[ShiftPoint, ...]:
+def read_shift_points(text: str) -> tuple[ShiftPoint, ...]:
+    """Shift points as written.
+
+    Parameters
+    ----------
+    text : str
+        ``+250`` for all, ``2=+300, 3=10900`` by the gear left; may be empty.
+
+    Returns
+    -------
+    tuple of ShiftPoint
+        In rpm.
+
+    Raises
+    ------
+    GivenError
+        If one cannot be read.
+
+    Examples
+    --------
+    >>> read_shift_points("+150")
+    (ShiftPoint(gear=None, rpm=150.0, by=True),)
+    """
     points = []
     for part in filter(None, (one.strip() for one in re.split(r"[,;]", text))):
         found = re.fullmatch(r"(?:(\d+)\s*=\s*)?([+-]?)\s*(\d+(?:\.\d+)?)\s*(?:rpm)?", part)
@@ -127,7 +149,29 @@ def _mass(text: str, car: Car) -> float | None:
     return mass - car.mass
 
 
-def _ratios(text: str) -> tuple[float, ...] | None:
+def read_ratios(text: str) -> tuple[float, ...] | None:
+    """Gear ratios as written.
+
+    Parameters
+    ----------
+    text : str
+        First to last, ``2.26, 1.82, 1.43``.
+
+    Returns
+    -------
+    tuple of float or None
+        None where nothing is written. [-]
+
+    Raises
+    ------
+    GivenError
+        If they are no numbers above 0 that fall.
+
+    Examples
+    --------
+    >>> read_ratios("2.26 1.82")
+    (2.26, 1.82)
+    """
     if not text.strip():
         return None
     try:
@@ -161,8 +205,29 @@ def _air(given_air: dict[str, Any] | None, own: AirState | None) -> AirState | N
     return measure_air(given, Traces()) if own is None else other_air(own, given)
 
 
-def _gains(text: str) -> tuple[PowerGain, ...]:
-    """``7500=3 %`` above an engine speed, ``7000..8000=2 %`` in a range; several parted by commas."""
+def read_gains(text: str) -> tuple[PowerGain, ...]:
+    """Power gains as written.
+
+    Parameters
+    ----------
+    text : str
+        ``7500=3 %`` above an engine speed, ``7000..8000=2 %`` in a range; several parted by commas.
+
+    Returns
+    -------
+    tuple of PowerGain
+        In rpm and shares of 1.
+
+    Raises
+    ------
+    GivenError
+        If one cannot be read.
+
+    Examples
+    --------
+    >>> read_gains("7000..8000=2 %")
+    (PowerGain(from_rpm=7000.0, share=0.02, to_rpm=8000.0),)
+    """
     gains = []
     for part in filter(None, (one.strip() for one in re.split(r"[,;]\s+|;", text))):
         number = r"(\d+(?:[.,]\d+)?)"

@@ -111,7 +111,7 @@ def render_car(
         known_channels=sorted(CATALOGUE),
         versions=version_lines(versions)[::-1],
         last_run=run_line(last_run, units) if last_run else None,
-        told_before={name: given[name] for name in ASKED_WHETHER if kept and given.get(name) is not None},
+        facts_before={name: given[name] for name in ASKED_WHETHER if kept and given.get(name) is not None},
         titles=TITLES,
         worth=worth_of_facts(last_review, units) if last_review else {},
         here="cars",

@@ -32,7 +32,7 @@ from passband.web.prose import in_units
 from passband.web.runline import run_line
 from passband.web.season import season
 from passband.web.sheet import CAUTIONS, heading
-from passband.web.understood import field_value
+from passband.web.understood import ASKED_BESIDE, field_value
 from passband.web.units import UnitSystem
 from passband.web.words import Json
 
@@ -206,6 +206,6 @@ def _environment() -> Environment:
     )
     environment.filters["path"] = lambda text: quote(str(text), safe="")
     environment.filters["field_text"] = field_text
-    environment.globals["facts"] = FACTS
+    environment.globals["facts"] = {**FACTS, **ASKED_BESIDE}
     environment.globals["asked"] = field_value
     return environment

@@ -77,7 +77,10 @@ def render_parts(
     titles = {str(run["id"]): str(run["title"]) for run in runs}
     shown = [_shown(part, titles, units) for part in parts]
     kept = [{**one, "title": SHEETS[one["what"]], "day": str(one["made_at"])[:10]} for one in sheets]
-    return render("parts.html", units, car=car, shown=shown, runs=runs, kinds=KINDS, sheets=kept, here="cars")
+    heat = unit_for("energy", units).label
+    return render(
+        "parts.html", units, car=car, shown=shown, runs=runs, kinds=KINDS, sheets=kept, heat_unit=heat, here="cars"
+    )
 
 
 def _shown(part: Json, titles: Mapping[str, str], units: UnitSystem) -> PartShown:

@@ -233,15 +233,15 @@ _SPREADS = {
     "t60_s": ("60 ft", 1.0, "s", 3),
     "share_in_band": ("time in the band", 0.01, "%", 1), "rpm_at_launch": ("launch RPM", 1.0, "rpm", 0),
     "rpm_lowest": ("lowest RPM", 1.0, "rpm", 0), "clutch_locked_s": ("clutch locked", 1.0, "s", 2),
-    "clutch_heat_j": ("clutch heat", 1000.0, "kJ", 0),
     "least_margin_to_band_low_rpm": ("least margin to the band", 1.0, "rpm", 0),
 }  # fmt: skip
 
 
 def _spread(one: Spread, units: UnitSystem) -> str:
     """Mean, deviation and trend of a figure in a sentence."""
-    power, speed = unit_for("power", units), unit_for("speed", units)
+    power, speed, energy = (unit_for(kind, units) for kind in ("power", "speed", "energy"))
     in_units = {
+        "clutch_heat_j": ("clutch heat", energy.scale, energy.label, 0),
         "average_w": ("average power", power.scale, power.label, 1),
         "trap_1320_mps": ("trap speed", speed.scale, speed.label, 2),
     }
@@ -292,19 +292,22 @@ def print_season(sheet: SeasonSheet, engine: Sequence[SameEngine | None] = (), *
     return page(lines)
 
 
-def print_used(used: Sequence[UsedUp]) -> str:
+def print_used(used: Sequence[UsedUp], *, units: UnitSystem = "us") -> str:
     """What each part on the car has seen, as plain text.
 
     Parameters
     ----------
     used : sequence of UsedUp
         Part by part.
+    units : {"us", "metric"}
+        Of heat: Btu, or kJ.
 
     Returns
     -------
     str
         Lines of at most 80 columns where names are short, ending with a line end.
     """
+    energy = unit_for("energy", units)
     lines = ["", "USED UP", "", *wrap(_USED_WORDS, WIDTH), ""]
     for one in used:
         dates = f", {one.first_at} to {one.last_at}" if one.first_at and one.last_at else ""
@@ -318,10 +321,12 @@ def print_used(used: Sequence[UsedUp]) -> str:
             text += f"; without engine speed, so not counted: {', '.join(one.not_counted)}"
         lines += wrap(text, WIDTH, subsequent_indent="  ")
         if one.heat_j is not None:
-            heat = f"  heat into the clutch {one.heat_j.value / 1e3:.0f} +- {one.heat_j.plus_minus / 1e3:.0f} kJ"
+            value, half = one.heat_j.value / energy.scale, one.heat_j.plus_minus / energy.scale
+            heat = f"  heat into the clutch {value:.0f} +- {half:.0f} {energy.label}"
             lacks = f"; not known in {', '.join(one.heat_not_known)}" if one.heat_not_known else ""
             lines += wrap(heat + lacks, WIDTH, subsequent_indent="    ")
-        lines += wrap(f"  clutch locked s / lowest rpm / heat kJ: {_launches(one)}", WIDTH, subsequent_indent="    ")
+        launches = f"  clutch locked s / lowest rpm / heat {energy.label}: {_launches(one, energy.scale)}"
+        lines += wrap(launches, WIDTH, subsequent_indent="    ")
     return page(lines)
 
 
@@ -331,11 +336,11 @@ _USED_WORDS = (
 )
 
 
-def _launches(one: UsedUp) -> str:
+def _launches(one: UsedUp, scale: float) -> str:
     words = (
         f"{launch.label} {'-' if launch.clutch_locked_s is None else f'{launch.clutch_locked_s:.2f}'} / "
         f"{'-' if launch.rpm_lowest is None else f'{launch.rpm_lowest:.0f}'} / "
-        f"{'-' if launch.heat_j is None else f'{launch.heat_j.value / 1e3:.0f}'}"
+        f"{'-' if launch.heat_j is None else f'{launch.heat_j.value / scale:.0f}'}"
         for launch in one.launches
     )
     return "; ".join(words)

@@ -1,6 +1,6 @@
 """Sentences that the analysis wrote in SI, as a reader of one unit system reads them.
 
-Public: `in_units`.
+Public: `in_units`, `sentences_in_units`.
 
 A finding is kept as it was written, with kW and m/s in it. On a page whose figures are in hp and mph it is shown in
 those, and its numbers are grouped and signed as all others are. What stands in quotes was written by somebody, or is
@@ -16,8 +16,8 @@ from collections.abc import Callable
 from passband.web.units import Unit, UnitSystem, unit_for
 
 _KINDS = {
-    "kPa": ("pressure", 1000.0), "kW": ("power", 1000.0), "m/s": ("speed", 1.0), "km/h": ("speed", 1 / 3.6),
-    "kg": ("mass", 1.0), "kg/h": ("mass_flow", 1 / 3600.0), "m": ("length", 1.0),
+    "kPa": ("pressure", 1000.0), "kW": ("power", 1000.0), "kJ": ("energy", 1000.0), "m/s": ("speed", 1.0),
+    "km/h": ("speed", 1 / 3.6), "kg": ("mass", 1.0), "kg/h": ("mass_flow", 1 / 3600.0), "m": ("length", 1.0),
 }  # fmt: skip
 """What a unit of our sentences measures, and what one of it is in SI."""
 _DEGREES = {"degC": "°C", "degF": "°F"}
@@ -26,7 +26,7 @@ _LB_PER_HP_H = 453.59237 / (550 * 0.3048 * 0.45359237 * 9.80665 / 1000.0)
 _NUMBER = r"(?<![\w.,])[-+−]?(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d+)?(?![\d.,]*\d)"
 _TOGETHER = r"(?: / | to | and | give or take |, give or take | ?\+- ?| ?± ?)"
 _QUANTITY = re.compile(
-    rf"(?P<numbers>{_NUMBER}(?:{_TOGETHER}{_NUMBER})*) (?P<unit>kPa|kW|km/h|m/s|kg/h|kg|g/kWh|degC|degF|m)(?![\w/^])"
+    rf"(?P<numbers>{_NUMBER}(?:{_TOGETHER}{_NUMBER})*) (?P<unit>kPa|kW|kJ|km/h|m/s|kg/h|kg|g/kWh|degC|degF|m)(?![\w/^])"
     rf"(?P<after>,? give or take {_NUMBER}(?! ?[\w%]))?"
     rf"(?P<again> \({_NUMBER} (?:psi|mph|hp|lb|m)\))?"
 )
@@ -64,6 +64,37 @@ def in_units(text: str, units: UnitSystem) -> str:
     """
     parts = _QUOTED.split(text)
     return "".join(part if at % 2 else _plain(part, units) for at, part in enumerate(parts))
+
+
+def sentences_in_units(answer: object, units: UnitSystem) -> dict[str, str]:
+    """Every finding's text in an answer as the reader's units have it, by the text.
+
+    Parameters
+    ----------
+    answer : object
+        Plain values, as JSON has them.
+    units : {"us", "metric"}
+        The reader's choice.
+
+    Returns
+    -------
+    dict of str to str
+        Empty where nothing was found.
+
+    Examples
+    --------
+    >>> sentences_in_units({"findings": [{"level": "note", "text": "It was 7 kPa."}]}, "us")
+    {'It was 7 kPa.': 'It was 1.0 psi.'}
+    """
+    if isinstance(answer, dict):
+        text = answer.get("text")
+        own = {text: in_units(text, units)} if "level" in answer and isinstance(text, str) else {}
+        answer = list(answer.values())
+    else:
+        own = {}
+    if not isinstance(answer, (list, tuple)):
+        return own
+    return {**own, **{key: said for one in answer for key, said in sentences_in_units(one, units).items()}}
 
 
 def _plain(text: str, units: UnitSystem) -> str:
@@ -126,7 +157,7 @@ def _scaled(scale: float, offset: float) -> Callable[[re.Match[str], bool], str]
         text = number[0].replace("−", "-").replace(",", "")
         value = (float(text) - (0.0 if difference else offset)) / scale
         step = 10.0 ** -len(text.partition(".")[2]) / scale
-        digits = max(0, -math.floor(math.log10(step) + 1e-9))
+        digits = max(0, -math.floor(math.log10(step) + 0.03))  # a Btu is 1.06 kJ: the same step
         if value:
             digits = max(digits, 1 - math.floor(math.log10(abs(value)) + 1e-9))
         return ("+" if text.startswith("+") else "") + _number(value, min(digits, 4))

@@ -191,7 +191,7 @@ def _cells(values: Sequence[Any], column: SeasonColumn) -> list[SeasonCell]:
 
 
 def _columns(sheet: Json, units: UnitSystem) -> list[SeasonColumn]:
-    speed, power = unit_for("speed", units), unit_for("power", units)
+    speed, power, energy = (unit_for(kind, units) for kind in ("speed", "power", "energy"))
     altitude, wind = ("m", 1.0) if units == "metric" else ("ft", FOOT_M), speed
     names = [one["name"] for one in sheet["columns"] if one["name"].startswith("shift_")]
     shifts = [
@@ -203,13 +203,13 @@ def _columns(sheet: Json, units: UnitSystem) -> list[SeasonColumn]:
         SeasonColumn("ET s", "elapsed_time_s", 1.0, 3),
         SeasonColumn("± s run to run", "elapsed_time_run_plus_minus_s", 1.0, 3),
         SeasonColumn(f"trap {speed.label}", "trap_1320_mps", speed.scale, 2),
-        SeasonColumn("to best s", "to_best_s", 1.0, -4), SeasonColumn("to run before s", "to_run_before_s", 1.0, -4),
-        SeasonColumn("in one air s", "elapsed_same_air_s", 1.0, 3),
+        SeasonColumn("to best s", "to_best_s", 1.0, -4), SeasonColumn("to previous run s", "to_run_before_s", 1.0, -4),
+        SeasonColumn("same air s", "elapsed_same_air_s", 1.0, 3),
         *(SeasonColumn(f"{ft} ft s", f"t{ft}_s", 1.0, 3) for ft in (60, 330, 660)),
         SeasonColumn(f"660 ft {speed.label}", "v660_mps", speed.scale, 2), SeasonColumn("1000 ft s", "t1000_s", 1.0, 3),
         SeasonColumn("launch rpm", "rpm_at_launch", 1.0, 0), SeasonColumn("lowest rpm", "rpm_lowest", 1.0, 0),
         SeasonColumn("clutch locked s", "clutch_locked_s", 1.0, 2),
-        SeasonColumn("clutch heat kJ", "clutch_heat_j", 1000.0, 0), *shifts,
+        SeasonColumn(f"clutch heat {energy.label}", "clutch_heat_j", energy.scale, 0), *shifts,
         SeasonColumn("in band %", "share_in_band", 0.01, 0), SeasonColumn("in band s", "time_in_band_s", 1.0, 2),
         SeasonColumn("on boost %", "share_on_boost", 0.01, 0),
         SeasonColumn(f"average {power.label}", "average_w", power.scale, 1),
@@ -225,7 +225,7 @@ def _columns(sheet: Json, units: UnitSystem) -> list[SeasonColumn]:
 
 
 _SPREADS = {
-    "elapsed_time_s": ("ET", "time", 3), "elapsed_same_air_s": ("ET in one air", "time", 3),
+    "elapsed_time_s": ("ET", "time", 3), "elapsed_same_air_s": ("ET in the same air", "time", 3),
     "t60_s": ("60 ft", "time", 3), "trap_1320_mps": ("trap speed", "speed", 2),
     "average_w": ("average power", "power", 1), "share_in_band": ("share in the band", "share", 1),
     "rpm_at_launch": ("launch RPM", "rpm", 0), "rpm_lowest": ("lowest RPM", "rpm", 0),

@@ -41,7 +41,7 @@ def boost_section(review: Review, units: UnitSystem) -> Section:
     lines = (
         Line("Threshold", figure(boost.threshold_pa, "pressure", units, reason="none is given")),
         Line("Time at or above it", above, f"{share} of the run" if share.known else ""),
-        Line("Longest unbroken", figure(boost.longest_above_s, "time", units)),
+        Line("Longest stretch", figure(boost.longest_above_s, "time", units)),
         Line("First reached", figure(boost.first_reached_s, "time", units)),
         Line("Lowest after that", figure(boost.lowest_after_pa, "pressure", units)),
         Line("Highest", figure(boost.highest_pa, "pressure", units)),
@@ -106,7 +106,7 @@ def _between_runs(average: Estimate | Unknown, units: UnitSystem) -> tuple[Line,
     if isinstance(average, Unknown) or average.run_plus_minus is None or average.own >= 0.9 * average.plus_minus:
         return ()
     return (
-        Line("The same beside other runs", estimate(average.among_runs(), "power", units), "of this car, as set up"),
+        Line("Among this car's runs", estimate(average.among_runs(), "power", units), "of this car, as set up"),
     )
 
 

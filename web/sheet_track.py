@@ -15,7 +15,7 @@ from passband.web.sheet import Cell, Line, Mark, Row, Section, Table, track_feet
 from passband.web.units import UnitSystem, unit_for
 from passband.web.words import Figure, channel_title, estimate, figure, plain_number, reason_in, reason_of, signed
 
-_LEVELS = "STOP: do not use the figure. CAUTION: less sure than it looks. NOTE: mended or chosen."
+_LEVELS = "STOP: do not use the figure. CAUTION: less sure than it looks. NOTE: corrected or assumed."
 _FINISHED = {
     Outcome.QUARTER: "Ran the quarter mile.", Outcome.THOUSAND: "Ran 1000 ft.", Outcome.EIGHTH: "Ran the eighth mile.",
 }  # fmt: skip
@@ -34,8 +34,8 @@ def launch_section(review: Review, units: UnitSystem) -> Section:
         Line("Back in the band", figure(launch.back_in_band_s, "time", units)),
         Line("Clutch locked", figure(launch.clutch_locked_s, "time", units)),
         _heat_line(review, units),
-        Line("Boost as it leaves", figure(launch.boost_at_launch_pa, "pressure", units)),
-        Line("Hardest pull in 60 ft", figure(launch.peak_acceleration_mps2, "acceleration", units)),
+        Line("Boost at launch", figure(launch.boost_at_launch_pa, "pressure", units)),
+        Line("Peak acceleration to 60 ft", figure(launch.peak_acceleration_mps2, "acceleration", units)),
     )
     return Section("launch", "Launch", lines, sentences=("Seconds count from the moment the clock starts.",))
 
@@ -181,5 +181,5 @@ def findings_section(review: Review) -> Section:
         for one in findings
     )
     if not rows:
-        return Section("findings", "Findings", sentences=("Nothing had to be mended, chosen or doubted.",))
+        return Section("findings", "Findings", sentences=("Nothing had to be corrected, assumed or doubted.",))
     return Section("findings", "Findings", tables=(Table(_LEVELS, ("Level", "What"), rows),))

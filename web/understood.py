@@ -1,6 +1,7 @@
 """Numbers as a form asks for them and as they were understood: the unit beside each field, the value in both systems.
 
-Public: `FieldValue`, `UnitChoice`, `field_value`, `unit_choices`, `in_both`, `channel_units`, `channel_choices`.
+Public: `FieldValue`, `UnitChoice`, `ASKED_BESIDE`, `field_value`, `unit_choices`, `in_both`, `channel_units`,
+`channel_choices`.
 """
 
 from __future__ import annotations
@@ -32,6 +33,14 @@ PER_CENT_LEAST = 0.25
 """Where nothing told reaches this share, a number in the field is a share of 1, not per cent: 0.015 is no 0.015 %."""
 DIGITS = 5
 """Digits of a value as understood: enough to see a slip of the unit."""
+
+
+ASKED_BESIDE = {
+    "inlet_loss": Range("Pa", units=("psi", "kPa", "bar")),
+    "charge_loss": Range("Pa", units=("psi", "kPa", "bar")),
+    "volumetric_efficiency": Range("", units=("%",)),
+}
+"""What the bench's page asks beside the facts of car, slip and air: the units to choose from."""
 
 
 @dataclass(frozen=True, slots=True)

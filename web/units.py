@@ -20,7 +20,7 @@ from passband.analysis.quantities import (
 
 UnitSystem = Literal["us", "metric"]
 UNIT_SYSTEMS: tuple[UnitSystem, ...] = get_args(UnitSystem)
-"""``us``: psi, mph, hp, degF. ``metric``: kPa, km/h, kW, degC. Both: rpm, s, ft."""
+"""``us``: psi, mph, hp, degF, Btu. ``metric``: kPa, km/h, kW, degC, kJ. Both: rpm, s, ft."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,13 +53,14 @@ _BOTH: dict[str, Unit] = {
     "voltage": Unit("V", 1.0, 2, 2),
     "ppm": Unit("ppm", 1.0, 0, 1),
     "track": Unit("ft", FOOT_M, 0, 1),
-    "energy": Unit("kJ", 1000.0, 0, 1),
     "plain": Unit("", 1.0, 2, 4),
 }
-# Exact by definition: mile, pound, inch, standard gravity; horsepower is 550 ft lbf/s.
+# Exact by definition: mile, pound, inch, standard gravity; horsepower is 550 ft lbf/s; the Btu is that of the
+# International Table, 4.1868 J/g over a degree Fahrenheit and a pound.
 _POUND_KG, _POUND_N = 0.45359237, 0.45359237 * G_MPS2
 _PSI_PA = _POUND_N / 0.0254**2
 _METRIC: dict[str, Unit] = _BOTH | {
+    "energy": Unit("kJ", 1000.0, 0, 1),
     "speed": Unit("km/h", 1 / 3.6, 1, 2),
     "pressure": Unit("kPa", 1000.0, 0, 1),
     "barometer": Unit("kPa", 1000.0, 1, 1),
@@ -78,6 +79,7 @@ _METRIC: dict[str, Unit] = _BOTH | {
     "piston_speed": Unit("m/s", 1.0, 1, 2),
 }
 _US: dict[str, Unit] = _BOTH | {
+    "energy": Unit("Btu", 4186.8 * _POUND_KG * 5 / 9, 0, 1),
     "speed": Unit("mph", 0.44704, 1, 2),
     "pressure": Unit("psi", _PSI_PA, 1, 2),
     "barometer": Unit("inHg", 3386.389, 2, 2),

@@ -21,6 +21,7 @@ from passband.service.kept_sheets import SheetGiven, keep_sheet, kept_sheet_json
 from passband.service.side_by_side import ComparedRun, car_of, lay_side_by_side
 from passband.web.map_picture import map_svg
 from passband.web.printed_bench import print_way
+from passband.web.prose import sentences_in_units
 from passband.web.units import UnitSystem
 
 router = APIRouter(prefix="/api/runs", tags=["runs"])
@@ -47,7 +48,8 @@ def bench(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: s
     try:
         label = one.run.details.label or "the run"
         laid = lay_bench(one.review, one.table, car, _read(sheets), label=label, units=units)
-        return Json({**laid, **_of_map(one, car, sheets, units)})
+        whole = {**laid, **_of_map(one, car, sheets, units)}
+        return Json({**whole, "sentences": sentences_in_units(whole, units)})
     except NotALog as error:
         raise Problem(422, "Not usable", str(error)) from None
 

@@ -28,6 +28,8 @@ from passband.service.store.records import RunRecord
 from passband.service.what_if import Beside, answer_whatif, look_beside, most_boost_pa
 from passband.service.whatif_asked import WhatIfBody, asked_in_words, read_changes
 from passband.web.printed_whatif import print_foretold, print_found, print_worth
+from passband.web.prose import sentences_in_units
+from passband.web.units import UnitSystem
 
 router = APIRouter(prefix="/api", tags=["runs"])
 page = APIRouter(include_in_schema=False)
@@ -50,14 +52,15 @@ def whatif(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: 
         changes = read_changes(asked, car, boost_pa=most_boost_pa(one.table), own_air=one.review.air)
     if isinstance(model, Finding):
         foretold = no_answer(model)
-        return Json(_answer(label, asked, foretold, (), (), print_foretold(label, {}, foretold, units=units)))
+        printed = print_foretold(label, {}, foretold, units=units)
+        return Json(_answer(label, asked, foretold, (), (), printed, units))
     run = ModelledRun(one.review, car, model)
     worth, searched = look_beside(run, Beside(True, tried, asked.aim))
     classes, found = worth or (), searched or ()
     foretold = NOT_ASKED if changes is None else foretell_with(run, changes)
     printed = "" if changes is None else print_foretold(label, asked_in_words(asked), foretold, units=units)
     printed += print_found(found) if found else ""
-    return Json(_answer(label, asked, foretold, classes, found, printed + print_worth(label, classes)))
+    return Json(_answer(label, asked, foretold, classes, found, printed + print_worth(label, classes), units))
 
 
 def _answer(
@@ -67,9 +70,11 @@ def _answer(
     classes: Sequence[WorthClass],
     found: Sequence[Found],
     printed: str,
+    units: UnitSystem,
 ) -> dict[str, Any]:
     more = {"worth": plain(tuple(classes)), "searched": plain(tuple(found)), "print": printed}
-    return {**answer_whatif(label, asked, foretold), **more}
+    whole = {**answer_whatif(label, asked, foretold), **more}
+    return {**whole, "sentences": sentences_in_units(whole, units)}
 
 
 @router.get("/cars/{car_id}/foretold", tags=["cars"])

@@ -56,6 +56,41 @@ def test_beside_units_a_conditions_number_must_carry_its_own(client):
     }
 
 
+def test_a_change_to_a_run_is_told_back_field_by_field(client):
+    # Hand: 30 lb * 0.45359237 = 13.608 kg; 1 psi = 6.8948 kPa; 84 in = 2.1336 m
+    asked = {"shift_rpm": "+150, 3=7600", "mass": "-30 lb", "boost": "+1 psi", "tire_circumference": "84 in",
+             "power_gain": "7000..7500=2 %", "gear_ratios": "2.6 1.9", "search": "3.6..4.1"}  # fmt: skip
+    answer = given_back(client, whatif=asked, air={"wind": "-5 mph"})
+    assert answer["errors"] == []
+    assert answer["understood"] == {
+        "air.wind": "\N{MINUS SIGN}5 mph = \N{MINUS SIGN}8.0467 km/h",
+        "whatif.shift_rpm": "every gear left 150 rpm later; gear 3 left at 7,600 rpm",
+        "whatif.mass": "30 lb = 13.608 kg less",
+        "whatif.gear_ratios": "2 gears: 2.6, 1.9",
+        "whatif.tire_circumference": "84 in = 2.1336 m",
+        "whatif.boost": "1 psi = 6.8948 kPa more",
+        "whatif.power_gain": "2 % more from 7,000 to 7,500 rpm",
+        "whatif.search": "13 final drives, 3.6 to 4.1",
+    }
+
+
+@pytest.mark.parametrize(
+    ("part", "given", "said"),
+    [
+        ("whatif", {"mass": "+30"}, 'write its unit, as "+30 lb" or "+30 kg"'),
+        ("whatif", {"mass": "24 lb"}, "cannot be"),
+        ("whatif", {"boost": "1"}, "would be 1 Pa"),
+        ("whatif", {"final_drive": 90}, "cannot be"),
+        ("whatif", {"search": "often"}, "cannot be read"),
+        ("turbo", {"inlet_loss": "1"}, "says no unit"),
+        ("turbo", {"volumetric_efficiency": "0.95 %"}, "write a share such as 0.95, or 95 %"),
+    ],
+)
+def test_what_is_asked_beside_a_run_is_refused_at_its_field(client, part, given, said):
+    (error,) = given_back(client, **{part: given})["errors"]
+    assert error["where"] == f"{part}.{next(iter(given))}" and said in error["text"]
+
+
 @pytest.mark.parametrize(
     "body",
     [{"car": 3}, {"cart": {}}, {"car": {"limits": 3}}, {"car": {"limits": [3]}}, {"car": {"limits": [{"when": 3}]}},

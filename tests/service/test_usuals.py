@@ -51,7 +51,7 @@ def test_reference_runs_start_anew_and_taking_it_back_brings_them_back(client, c
     after, sheet = held_against(client)
     assert after[2] == 0 and after[3] == 1 and after[:2] == before[:2]
     assert sheet["new_usual"] == [None, None, "new springs", None]
-    assert sheet["rows"][2]["changed"] == "new usual: new springs"
+    assert sheet["rows"][2]["changed"] == "new baseline: new springs"
     assert client.delete(f"/api/runs/{runs[2]}/usual").status_code == 204
     assert held_against(client)[0] == before
 
@@ -65,10 +65,10 @@ def test_told_twice_it_is_one_and_the_list_has_it(client, car, runs):
 
 
 def test_the_page_says_it_and_offers_to_take_it_back(client, car, runs):
-    assert "This is the new usual" in client.get(f"/runs/{runs[1]}").text
+    assert "Start a new baseline here" in client.get(f"/runs/{runs[1]}").text
     client.put(f"/api/runs/{runs[1]}/usual", json={"notes": "<head>"})
     page = client.get(f"/runs/{runs[1]}").text
-    assert "New usual of the engine from this run on: &lt;head&gt;" in page and "data-take-back" in page
+    assert "New engine baseline from this run on: &lt;head&gt;" in page and "data-take-back" in page
     assert "Compared with runs from" in client.get(f"/runs/{runs[2]}").text
 
 

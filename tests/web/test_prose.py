@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import pytest
 
-from passband.web.prose import in_units
+from passband.web.prose import in_units, sentences_in_units
 
 
 @pytest.mark.parametrize(
@@ -28,9 +28,16 @@ from passband.web.prose import in_units
         ("from 7,000 to 8,000 rpm, at 1,320 ft", *["from 7,000 to 8,000 rpm, at 1,320 ft"] * 2),
         ("dropped 2,030 ±76 rpm", "dropped 2,030 ±76 rpm", "dropped 2,030 ±76 rpm"),
         ("1,200 kW", "1,609 hp", "1,200 kW"),
+        ("heat of 211 kJ", "heat of 200 Btu", "heat of 211 kJ"),  # 1.05506 kJ a Btu
         ("", "", ""),
     ],
 )  # fmt: skip
 def test_a_sentence_is_read_in_one_unit_system(written, us, metric):
     assert (in_units(written, "us"), in_units(written, "metric")) == (us, metric)
     assert in_units(us, "us") == us
+
+
+def test_every_finding_of_an_answer_is_said_in_the_readers_units():
+    one, other = ({"code": "x", "level": "note", "text": text} for text in ("It was 7 kPa.", "It was 300 kW."))
+    answer = {"findings": [one], "searched": [{"findings": [other], "text": "9 kPa"}], "print": "7 kPa"}
+    assert sentences_in_units(answer, "us") == {"It was 7 kPa.": "It was 1.0 psi.", "It was 300 kW.": "It was 402 hp."}

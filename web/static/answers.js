@@ -1,4 +1,4 @@
-// How the service answers, and how a problem is told: in its own words, never by a code alone.
+// How the service answers, and how a problem is shown: in its own words, never by a code alone.
 
 import { givenOf } from "./understood.js";
 
@@ -57,6 +57,6 @@ export function readGiven(fieldset) {
 
 /** All that a form tells of slip and air, to be said back. */
 export function readAllGiven(form) {
-  const all = [...form.querySelectorAll("[data-told]")];
-  return Object.fromEntries(all.map((fieldset) => [fieldset.dataset.told, readGiven(fieldset)]));
+  const all = [...form.querySelectorAll("[data-part]")];
+  return Object.fromEntries(all.map((fieldset) => [fieldset.dataset.part, readGiven(fieldset)]));
 }

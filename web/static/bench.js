@@ -1,6 +1,7 @@
 // A bench's sheets and a compressor's map, read here as text, laid beside the run by the service, kept with the car.
 import { send, tell } from "./answers.js";
 import { benchTables } from "./benchtables.js";
+import { asProblem, fillField, givenOf, goToFault, watch } from "./understood.js";
 
 const section = document.querySelector("section.bench");
 const form = document.getElementById("bench");
@@ -13,27 +14,18 @@ const ORDER = ["compressor_map", "head_change", "dynamometer_change", "dynamomet
 const WORDS = ["volumetric_efficiency", "inlet_loss", "charge_loss", "compressors"];
 let sheets = {};
 
-const OLD = `bench ${car || section.dataset.run}`; // where a browser kept them before the service did
-
-function oldSheets() {
-  try {
-    return JSON.parse(localStorage.getItem(OLD))?.sheets ?? {};
-  } catch {
-    return {};
-  }
-}
-
-/** Sheets that the car keeps, by kind, and those of which only this browser knows. */
+/** Sheets that the car keeps, by kind. */
 async function recall() {
-  sheets = { ...oldSheets() };
   if (!car) return;
   const kept = await send("GET", `/api/cars/${car}/sheets`).catch(() => ({ sheets: [] }));
   for (const one of kept.sheets) sheets[one.what] = one;
   const map = sheets.compressor_map;
-  if (map?.id) for (const name of WORDS) form.elements[name].value = map[name];
+  if (map?.id) for (const name of WORDS) fillField(form, name, map[name]);
 }
 
-const installed = () => ({ compressors: Number(form.elements.compressors.value) || 1, ...Object.fromEntries(WORDS.slice(0, 3).map((name) => [name, form.elements[name].value.trim()])) });
+const installed = () => ({ compressors: Number(form.elements.compressors.value) || 1, ...Object.fromEntries(WORDS.slice(0, 3).map((name) => [name, String(givenOf(form, form.elements[name]))])) });
+
+const check = watch(form, () => ({ turbo: installed() }));
 
 /** What was sent is kept with the car; the service keeps none twice. Who may only read keeps nothing. */
 async function keep() {
@@ -46,14 +38,14 @@ async function keep() {
       sheets[what] = await send("POST", `/api/cars/${car}/sheets`, { what, name: sheets[what].name, text: sheets[what].text, ...more });
     }
   } catch (problem) {
-    status.textContent = `Shown, but not kept with the car: ${problem.detail ?? "the service refused"}`;
+    status.textContent = `Shown, but not saved to the car: ${problem.detail ?? "the service refused"}`;
   }
 }
 
 function showFiles() {
   for (const name of SHEETS) {
     const rows = sheets[name]?.text.split("\n").filter((line) => line.trim()).length;
-    form.querySelector(`[data-file=${name}]`).textContent = sheets[name] ? `${sheets[name].name}, ${rows} lines${sheets[name].id ? ", kept with the car" : ""}` : "";
+    form.querySelector(`[data-file=${name}]`).textContent = sheets[name] ? `${sheets[name].name}, ${rows} lines${sheets[name].id ? ", saved to the car" : ""}` : "";
   }
   form.querySelector("[data-forget]").hidden = !Object.keys(sheets).length;
 }
@@ -71,16 +63,23 @@ function picture(text) {
 
 async function ask() {
   wrong.replaceChildren();
-  status.textContent = "Laying them beside the run…";
+  status.textContent = "Comparing with the run…";
   await readChosen();
+  const understood = await check();
+  if (understood?.errors.length) {
+    status.textContent = "";
+    goToFault(form);
+    tell(wrong, asProblem(understood));
+    return;
+  }
   const body = installed();
   for (const name of WORDS) if (body[name] === "") delete body[name];
   for (const name of SHEETS) if (sheets[name]) body[name] = sheets[name].text;
   try {
-    const told = await send("POST", `/api/runs/${section.dataset.run}/bench`, body);
-    const parts = ORDER.filter((name) => told[name]).flatMap((name) => {
-      const [title, ...rest] = benchTables(name, told[name], section.dataset.system, section.dataset.band.split(" ").filter(Boolean).map(Number));
-      return [title, ...(told[name].picture ? [picture(told[name].picture)] : []), ...rest];
+    const found = await send("POST", `/api/runs/${section.dataset.run}/bench`, body);
+    const parts = ORDER.filter((name) => found[name]).flatMap((name) => {
+      const [title, ...rest] = benchTables(name, found[name], section.dataset.system, section.dataset.band.split(" ").filter(Boolean).map(Number), found.sentences);
+      return [title, ...(found[name].picture ? [picture(found[name].picture)] : []), ...rest];
     });
     answer.replaceChildren(...parts);
     status.textContent = "";
@@ -107,11 +106,10 @@ form.querySelector("[data-forget]").addEventListener("click", async () => {
   wrong.replaceChildren();
   try {
     for (const one of Object.values(sheets)) if (one.id) await send("DELETE", `/api/sheets/${one.id}`);
-    localStorage.removeItem(OLD);
     sheets = {};
     form.reset();
     answer.replaceChildren();
-    status.textContent = car ? "No sheet is kept with the car any more." : "";
+    status.textContent = car ? "All sheets were removed from the car." : "";
   } catch (problem) {
     tell(wrong, problem);
   }

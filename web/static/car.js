@@ -57,6 +57,17 @@ function offerUnits(limit, learnt) {
   return anew;
 }
 
+/** A folded card's line: what it is called, and what it asks for. */
+function showLine(limit) {
+  const value = (key) => field(limit, key).value.trim();
+  const chosen = (key) => (field(limit, key).hidden ? "" : (field(limit, key).selectedOptions[0]?.text ?? ""));
+  const points = value("points").split("\n").filter(Boolean).length;
+  const bound = value("rule") === "curve" ? points && `along a curve of ${points} points` : value("value") && `${chosen("rule")} ${value("value")} ${chosen("unit")}`.trim();
+  const more = [value("longer_than") && `longer than ${value("longer_than")} s`, value("during") !== "run" && chosen("during"), value("when") && `only while ${value("when")}`];
+  limit.querySelector("[data-title]").textContent = value("name") || value("channel") || "A limit";
+  limit.querySelector("[data-rule]").textContent = bound ? [bound, ...more].filter(Boolean).join(", ") : "no value yet";
+}
+
 function addCard(values) {
   const limit = card.content.firstElementChild.cloneNode(true);
   for (const [key, value] of Object.entries(values)) {
@@ -66,14 +77,16 @@ function addCard(values) {
   for (const [key, of_what] of Object.entries(UNITS)) offer(field(limit, key), values[of_what] ?? "", values[key]);
   for (const out of limit.querySelectorAll("[data-out]")) out.field = field(limit, out.dataset.out);
   const name = () => limit.setAttribute("aria-label", field(limit, "name").value || "A limit");
-  field(limit, "name").addEventListener("input", name);
+  const line = () => (name(), showLine(limit));
+  for (const event of ["input", "change"]) limit.addEventListener(event, line);
   field(limit, "rule").addEventListener("change", () => showRule(limit));
   for (const key of ["channel", "against"]) field(limit, key).addEventListener("change", () => offerUnits(limit, false));
   limit.querySelector("[data-remove]").addEventListener("click", () => {
     limit.remove();
+    form.querySelector("[data-add]").focus(); // what had it is gone
     check();
   });
-  name();
+  line();
   showRule(limit);
   limits.append(limit);
   return limit;
@@ -145,6 +158,7 @@ function learn(answer) {
   askWhether(answer.given?.car ?? {});
   for (const [name, what] of Object.entries(answer.channels)) channels[name] = what;
   const anew = [...limits.children].map((limit) => offerUnits(limit, true));
+  for (const limit of limits.children) showLine(limit);
   return anew.includes(true); // a number that stood alone has a unit beside it now
 }
 
@@ -178,11 +192,15 @@ form.addEventListener("submit", async (event) => {
   }
 });
 
-form.querySelector("[data-add]").addEventListener("click", () => field(addCard({}), "name").focus());
+form.querySelector("[data-add]").addEventListener("click", () => {
+  const limit = addCard({});
+  limit.querySelector("details").open = true;
+  field(limit, "name").focus();
+});
 form.querySelector("[data-starting]").addEventListener("click", () => {
   const here = new Set([...limits.children].map((limit) => field(limit, "name").value));
   for (const one of starting) {
-    if (!here.has(one.name)) addCard({ ...one, when: "" }).classList.add("blank");
+    if (!here.has(one.name)) addCard({ ...one, when: "" });
   }
 });
 /** A few cards at a time: a slow phone stays at hand meanwhile. */

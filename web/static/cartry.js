@@ -1,11 +1,6 @@
 // Limits tried on a car's last run before they are saved: how it stands to each, and what it saw of its channel.
 import { send } from "./answers.js";
-
-const made = (tag, props, ...children) => {
-  const node = Object.assign(document.createElement(tag), props);
-  node.append(...children);
-  return node;
-};
+import { made } from "./tables.js";
 
 function button(text, act) {
   const one = made("button", { type: "button", className: "quiet small", textContent: text });
@@ -25,6 +20,7 @@ function showSeen(place, seen, field) {
   const set = (value) => {
     field("value").value = choose(field("unit"), seen.unit) ? value : `${value} ${seen.unit}`;
     field("value").dispatchEvent(new Event("input", { bubbles: true }));
+    field("value").closest("details").open = true;
     field("value").focus();
   };
   place.append(
@@ -44,6 +40,7 @@ function showVerdict(place, tried, field, again) {
   place.append(
     button(`Only if longer than ${tried.longer_than_s} s`, () => {
       field("longer_than").value = tried.longer_than_s;
+      field("longer_than").dispatchEvent(new Event("input", { bubbles: true }));
       again();
     }),
   );

@@ -6,19 +6,19 @@ const SPEED = { us: { label: "mph", scale: 0.44704 }, metric: { label: "km/h", s
 const SVG = "http://www.w3.org/2000/svg";
 const WIDE = 120;
 
-function changed(told, units) {
-  if (!told.elapsed_time_s) return [];
+function changed(answer, units) {
+  if (!answer.elapsed_time_s) return [];
   const { label, scale } = SPEED[units];
-  const rows = told.splits.map((one) => [`${one.at_ft} ft s`, estimate(one.difference_s, 1, 3)]);
-  rows.push([`trap ${label}`, estimate(told.trap_speed_mps, scale, 2)]);
-  if (told.time_in_band_s) rows.push(["in band s", estimate(told.time_in_band_s, 1, 2)]);
-  if (told.time_on_boost_s) rows.push(["on boost s", estimate(told.time_on_boost_s, 1, 2)]);
-  const shifts = told.shifts.map((one) => [
+  const rows = answer.splits.map((one) => [`${one.at_ft} ft s`, estimate(one.difference_s, 1, 3)]);
+  rows.push([`trap ${label}`, estimate(answer.trap_speed_mps, scale, 2)]);
+  if (answer.time_in_band_s) rows.push(["in band s", estimate(answer.time_in_band_s, 1, 2)]);
+  if (answer.time_on_boost_s) rows.push(["on boost s", estimate(answer.time_on_boost_s, 1, 2)]);
+  const shifts = answer.shifts.map((one) => [
     one.name, number(one.rpm_after), estimate(one.difference_rpm, 1, 0),
     one.margin_to_band_low_rpm === null ? "–" : signed(one.margin_to_band_low_rpm, 0),
   ]);
-  const made_ = [table("As changed, less as it ran; minus is quicker", [], rows)];
-  if (shifts.length) made_.push(table("Engine speed after each shift, rpm", ["Shift", "After", "Change", "Over the band's low end"], shifts));
+  const made_ = [table("Changed, less as it ran; minus is quicker", [], rows)];
+  if (shifts.length) made_.push(table("Engine speed after each shift, rpm", ["Shift", "After", "Change", "Above the band's low end"], shifts));
   return made_;
 }
 
@@ -41,7 +41,7 @@ function worth(classes) {
     `${number(one.from_rpm)}–${number(one.to_rpm)}${one.launch ? ", launch" : ""}`, bar(one.elapsed_s / most),
     made("span", {}, (1000 * one.elapsed_s).toFixed(1), half(1000 * one.elapsed_plus_minus_s, 1)),
   ]);
-  return [table("What 1 % more torque would win, by engine speed", ["rpm", "", "ms"], rows)];
+  return [table("What 1 % more torque would gain, by engine speed", ["rpm", "", "ms"], rows)];
 }
 
 const valueWords = (value, what) =>
@@ -76,19 +76,22 @@ function picture(one) {
   return [svg];
 }
 
-function searched(found) {
+function searched(found, sentences) {
   return found.flatMap((one) => {
-    const best = one.best === null ? "Nothing tried beats the run as it was by more than luck"
-      : `${valueWords(one.best, one.what)} promises ET ${signed(1000 * one.promised_s.value, 0)} ±${(1000 * one.promised_s.plus_minus).toFixed(0)} ms; ${signed(1000 * one.left_s, 0)} ms are left once the luck of a search is taken off${one.under_band_s === null ? "" : `; time under the band ${signed(one.under_band_s, 2)} s`}`;
+    const best = one.best === null ? "Nothing tried beats the run as it was by more than chance"
+      : `${valueWords(one.best, one.what)} predicts ET ${signed(1000 * one.promised_s.value, 0)} ±${(1000 * one.promised_s.plus_minus).toFixed(0)} ms; ${signed(1000 * one.left_s, 0)} ms after allowing for the luck of trying many${one.under_band_s === null ? "" : `; time under the band ${signed(one.under_band_s, 2)} s`}`;
     const rows = one.tried.map((tried) => [valueWords(tried.value, one.what), signed(1000 * tried.elapsed_s, 0), tried.under_band_s === null ? "–" : signed(tried.under_band_s, 2)]);
-    const all = made("details", {}, made("summary", { textContent: "All that was tried" }),
+    const all = made("details", {}, made("summary", { textContent: "All values tried" }),
       table("By the model alone, each ±10 ms and 12 %", ["Value", "ET ms", "under band s"], rows));
-    const texts = [...new Set(one.findings.map(({ text }) => text))].map((text) => made("p", { className: "say", textContent: text }));
+    const texts = [...new Set(one.findings.map(({ text }) => sentences[text] ?? text))].map((text) => made("p", { className: "say", textContent: text }));
     return [made("h2", { textContent: begun(one.what) }), made("p", { textContent: `${best}.` }), ...picture(one), ...(rows.length ? [all] : []), ...texts];
   });
 }
 
 /** All of an answer, in the reader's units. */
-export function forecast(told, units) {
-  return [...changed(told, units), ...said(told.findings), ...searched(told.searched), ...worth(told.worth), printed(told.print, "The forecast as text")];
+export function forecast(answer, units) {
+  return [
+    ...changed(answer, units), ...said(answer.findings, answer.sentences), ...searched(answer.searched, answer.sentences),
+    ...worth(answer.worth), printed(answer.print, "The forecast as text"),
+  ];
 }

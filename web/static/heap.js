@@ -1,6 +1,8 @@
-// A heap of files sorted into runs: the service looks, a person nods, or puts a file elsewhere.
+// Files sorted into runs: by the service first, then corrected by a person.
 
-/** A log this small is looked at whole, so that its clock can be held against others'; of a longer one the beginning. */
+import { made } from "./tables.js";
+
+/** A log this small is looked at whole, so that its clock can be compared with others; of a longer one the beginning. */
 const WHOLE_BYTES = 4e6;
 const HEAD_BYTES = 256e3;
 const PACKED = /\.(gz|zip)$/i;
@@ -37,13 +39,6 @@ export function asRuns(files, sorted) {
   return { runs: runs.filter(Boolean), unread };
 }
 
-const made = (tag, { text, ...rest } = {}, ...children) => {
-  const node = Object.assign(document.createElement(tag), rest);
-  if (text !== undefined) node.textContent = text;
-  node.append(...children);
-  return node;
-};
-
 /** Show runs with their files, each of which may be put into another; `said` keeps what was written of each run. */
 export function showRuns(place, heap) {
   const again = () => showRuns(place, heap);
@@ -51,12 +46,12 @@ export function showRuns(place, heap) {
   const cards = heap.runs.map((run, number) => {
     const name = heap.runs.length > 1 ? `Run ${number + 1}` : "One run";
     const files = run.map((one) => fileLine(heap, one, number, again));
-    const card = made("li", {}, made("h3", { text: name }));
+    const card = made("li", {}, made("h3", { textContent: name }));
     if (heap.runs.length > 1) card.append(fieldsOf(run, name));
     card.append(made("ul", { className: "chosen" }, ...files));
     return card;
   });
-  const unread = heap.unread.map(({ file, problem }) => made("li", { className: "gone", text: `${file.name} is left out: ${problem.replace(`${file.name}: `, "")}` }));
+  const unread = heap.unread.map(({ file, problem }) => made("li", { className: "gone", textContent: `${file.name} is left out: ${problem.replace(`${file.name}: `, "")}` }));
   place.replaceChildren(...cards, ...unread);
 }
 
@@ -66,14 +61,14 @@ function fieldsOf(run, name) {
     const input = made("input", { maxLength: 200, value: run[key] ?? "" });
     input.setAttribute("aria-label", `${label} of ${name.toLowerCase()}`);
     input.addEventListener("input", () => (run[key] = input.value));
-    return made("label", { text: label }, input);
+    return made("label", { textContent: label }, input);
   });
   return made("div", { className: "fields short" }, ...fields);
 }
 
 function fileLine(heap, one, number, again) {
   const words = [size(one.file.size), one.leads && heap.runs[number].length > 1 ? "the engine's log" : one.why].filter(Boolean).join(", ");
-  const line = made("li", {}, made("span", { text: `${one.file.name} ` }, made("span", { className: "say", text: words })));
+  const line = made("li", {}, made("span", { textContent: `${one.file.name} ` }, made("span", { className: "say", textContent: words })));
   if (heap.runs.length + heap.runs[number].length < 3) return line;
   const choice = made("select", { className: "to-run" });
   choice.setAttribute("aria-label", `Run that ${one.file.name} is of`);
@@ -92,6 +87,6 @@ function move(heap, one, from, to) {
   heap.runs[from].splice(heap.runs[from].indexOf(one), 1);
   if (to === "out") heap.unread.push({ ...one, problem: "You left it out; choose the files anew to have it back." });
   else if (to === "new") heap.runs.push([{ ...one, why: "" }]);
-  else heap.runs[Number(to)].push({ ...one, why: "put there by you" });
+  else heap.runs[Number(to)].push({ ...one, why: "moved here by you" });
   heap.runs = heap.runs.filter((run) => run.length);
 }

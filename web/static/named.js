@@ -6,11 +6,11 @@ form?.addEventListener("submit", async (event) => {
   event.preventDefault();
   const wrong = form.querySelector(".wrong");
   wrong.replaceChildren();
-  const told = { name: form.elements.name.value, notes: form.elements.notes.value, ...JSON.parse(form.dataset.groups) };
+  const given = { name: form.elements.name.value, notes: form.elements.notes.value, ...JSON.parse(form.dataset.groups) };
   try {
     const kept = form.dataset.id
-      ? await send("PUT", `/api/groups/${form.dataset.id}`, told)
-      : await send("POST", "/api/groups", told);
+      ? await send("PUT", `/api/groups/${form.dataset.id}`, given)
+      : await send("POST", "/api/groups", given);
     location.assign(`/changes/${kept.id}`);
   } catch (problem) {
     tell(wrong, problem);

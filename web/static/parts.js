@@ -1,4 +1,4 @@
-// Parts of a car: told, told anew, taken off the list. The counts are the server's.
+// Parts of a car: named, changed, removed. The counts are the server's.
 import { send, tell } from "./answers.js";
 
 const page = document.querySelector("[data-car]");
@@ -15,14 +15,14 @@ const speeds = (text) =>
 
 form.addEventListener("submit", async (event) => {
   event.preventDefault();
-  const told = Object.fromEntries(new FormData(form));
-  told.above_rpm = speeds(told.above_rpm);
-  status.textContent = "Keeping it…";
+  const given = Object.fromEntries(new FormData(form));
+  given.above_rpm = speeds(given.above_rpm);
+  status.textContent = "Saving…";
   wrong.replaceChildren();
   try {
     const car = encodeURIComponent(page.dataset.car);
-    if (changing) await send("PUT", `/api/parts/${changing}`, told);
-    else await send("POST", `/api/cars/${car}/parts`, told);
+    if (changing) await send("PUT", `/api/parts/${changing}`, given);
+    else await send("POST", `/api/cars/${car}/parts`, given);
     location.reload();
   } catch (problem) {
     status.textContent = "";
@@ -32,30 +32,30 @@ form.addEventListener("submit", async (event) => {
 
 for (const part of document.querySelectorAll("[data-part]")) {
   part.querySelector("[data-change]").addEventListener("click", () => {
-    const told = JSON.parse(part.querySelector("script").textContent);
-    for (const [name, value] of Object.entries(told)) {
+    const given = JSON.parse(part.querySelector("script").textContent);
+    for (const [name, value] of Object.entries(given)) {
       form.elements[name].value = name === "above_rpm" ? value.join(", ") : name.startsWith("fitted") ? value.slice(0, 10) : value;
     }
     changing = part.dataset.part;
-    form.querySelector("[data-legend]").textContent = `Change ${told.name}`;
+    form.querySelector("[data-legend]").textContent = `Change ${given.name}`;
     form.scrollIntoView({ block: "start" });
     form.elements.name.focus();
   });
   const button = part.querySelector("[data-let-go]");
   const said = part.querySelector("output");
-  let told = null;
+  let given = null;
   button.addEventListener("click", async () => {
     const address = `/api/parts/${part.dataset.part}`;
     try {
-      if (told) {
-        await send("PUT", address, told);
+      if (given) {
+        await send("PUT", address, given);
         location.reload();
         return;
       }
       await send("DELETE", address);
-      told = JSON.parse(part.querySelector("script").textContent);
+      given = JSON.parse(part.querySelector("script").textContent);
       button.textContent = "Undo";
-      said.textContent = "Off the list.";
+      said.textContent = "Removed.";
     } catch (problem) {
       said.textContent = `◆ Not done. ${problem.detail ?? problem}`;
     }

@@ -1,4 +1,4 @@
-// Ticking runs to lay them over each other; the order of ticking is the order shown, the first is held against.
+// Ticking runs to lay them over each other; the order of ticking is the order shown, the others are compared with the first.
 for (const form of document.querySelectorAll("[data-pick]")) {
   const button = form.querySelector("button[type=submit]");
   const status = form.querySelector("output");
@@ -8,7 +8,7 @@ for (const form of document.querySelectorAll("[data-pick]")) {
   const show = () => {
     for (const box of boxes) box.checked = order.includes(box.value);
     button.disabled = order.length === 0;
-    status.textContent = order.length ? `${order.length} ticked` : "";
+    status.textContent = order.length ? `${order.length} selected` : "";
   };
   for (const box of boxes) {
     box.addEventListener("change", () => {

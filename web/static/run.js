@@ -1,5 +1,6 @@
 // What may be changed of a run: what is said of it, what its columns were taken for, and its being here at all.
 import { readAllGiven, readGiven, send } from "./answers.js";
+import { askTwice } from "./twice.js";
 import { asProblem, goToFault, watch } from "./understood.js";
 
 const page = document.querySelector("[data-run]");
@@ -31,7 +32,7 @@ edit.addEventListener("submit", (event) => {
   event.preventDefault();
   const said = {};
   for (const name of ["label", "event", "round", "notes"]) said[name] = edit.elements[name].value.trim();
-  for (const fieldset of edit.querySelectorAll("[data-told]")) said[fieldset.dataset.told] = readGiven(fieldset);
+  for (const fieldset of edit.querySelectorAll("[data-part]")) said[fieldset.dataset.part] = readGiven(fieldset);
   said.finish_ft = Number(edit.elements.finish_ft.value);
   if (edit.elements.car?.value) said.car = edit.elements.car.value;
   change(edit.querySelector("button"), edit.querySelector("output[role=status]"), "Reviewing again…", async () => {
@@ -46,9 +47,9 @@ edit.addEventListener("submit", (event) => {
 });
 
 /** A car's answers without those that were just said otherwise: an answer for this layout would win over the table. */
-function answersLeft(car, told) {
+function answersLeft(car, renamed) {
   const here = new Set(page.dataset.layouts.split(" "));
-  const rest = ([layout, said]) => [layout, here.has(layout) ? Object.fromEntries(Object.entries(said).filter(([column]) => !(column in told))) : said];
+  const rest = ([layout, said]) => [layout, here.has(layout) ? Object.fromEntries(Object.entries(said).filter(([column]) => !(column in renamed))) : said];
   return Object.fromEntries(Object.entries(car.layouts ?? {}).map(rest).filter(([, said]) => Object.keys(said).length));
 }
 
@@ -64,8 +65,8 @@ channels?.addEventListener("submit", (event) => {
   change(channels.querySelector("button"), status, "Reviewing again…", async () => {
     const place = `/api/cars/${encodeURIComponent(page.dataset.car)}`;
     const car = await send("GET", place);
-    const told = Object.fromEntries(changed.map((one) => [one.dataset.header, one.value.trim() || "ignore"]));
-    await send("PUT", place, { ...car, channels: { ...car.channels, ...told }, layouts: answersLeft(car, told) });
+    const renamed = Object.fromEntries(changed.map((one) => [one.dataset.header, one.value.trim() || "ignore"]));
+    await send("PUT", place, { ...car, channels: { ...car.channels, ...renamed }, layouts: answersLeft(car, renamed) });
     await send("PATCH", address, {});
     location.reload();
   });
@@ -75,33 +76,25 @@ const usual = document.querySelector("[data-usual]");
 usual?.addEventListener("submit", (event) => {
   event.preventDefault();
   const notes = usual.elements.notes.value.trim();
-  change(usual.querySelector("[type=submit]"), usual.querySelector("output"), "Keeping it…", async () => {
+  change(usual.querySelector("[type=submit]"), usual.querySelector("output"), "Saving…", async () => {
     await send("PUT", `${address}/usual`, { notes });
     location.reload();
   });
 });
 const takeBack = usual?.querySelector("[data-take-back]");
 takeBack?.addEventListener("click", () => {
-  change(takeBack, usual.querySelector("output"), "Taking it back…", async () => {
+  change(takeBack, usual.querySelector("output"), "Undoing…", async () => {
     await send("DELETE", `${address}/usual`);
     location.reload();
   });
 });
 
 const remove = document.querySelector("[data-delete]");
-let asked = false;
-remove.addEventListener("click", () => {
-  const status = remove.parentElement.querySelector("output");
-  if (!asked) {
-    asked = true;
-    remove.textContent = "Yes, delete this run";
-    status.textContent = "The review and its logs go to the trash, from where they can be restored.";
-    return;
-  }
+const deleteRun = (status) =>
   change(remove, status, "Deleting…", async () => {
     await send("DELETE", address);
     const { entries } = await send("GET", "/api/trash");
     const entry = entries.find((one) => one.runs.some((run) => run.id === page.dataset.run));
     location.assign(entry ? `/?deleted=${encodeURIComponent(entry.id)}` : "/");
   });
-});
+askTwice(remove, "Yes, delete this run", deleteRun, "The review and its logs go to the trash, from where they can be restored.");

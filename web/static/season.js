@@ -46,7 +46,7 @@ function begin() {
     costs.disabled = count < 2;
     before.disabled = count === 0;
     after.disabled = count === 0 || held.length === 0 || ticked().some((run) => held.includes(run));
-    const parts = [held.length ? `${held.length} before` : "", count ? `${count} ticked` : ""];
+    const parts = [held.length ? `${held.length} before` : "", count ? `${count} selected` : ""];
     status.textContent = parts.filter(Boolean).join(", ");
   };
   form.addEventListener("change", show);

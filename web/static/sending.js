@@ -3,12 +3,12 @@
 /** Stages as a person would say them. */
 const STAGES = {
   reading: "reading",
-  clocks: "laying the logs on one clock",
-  window: "looking for the run",
+  clocks: "matching the logs' clocks",
+  window: "finding the run",
   speed: "speed and distance",
   gears: "gears and shifts",
   power: "power, boost, band, limits",
-  keeping: "keeping it",
+  keeping: "saving",
 };
 
 /** A form as the service wants it. */

@@ -27,11 +27,8 @@ export function table(caption, head, rows, className = "") {
   return made("div", { className: "scroll", tabIndex: 0, role: "region", ariaLabel: caption }, whole);
 }
 
-/** Engine speeds of a sentence, grouped as in the tables. */
-const grouped = (text) => text.replace(/\b\d{4,}(?= (?:rpm|to \d+ rpm))/g, (rpm) => plain(Number(rpm), 0));
-
-/** Findings, a sentence each. */
-export const said = (findings) => findings.map(({ level, text }) => made("p", { className: "say", textContent: `${begun(level)}: ${grouped(text)}` }));
+/** Findings, a sentence each; `sentences` has their texts in the reader's units. */
+export const said = (findings, sentences) => findings.map(({ level, text }) => made("p", { className: "say", textContent: `${begun(level)}: ${sentences[text] ?? text}` }));
 
 /** What was printed for a wall, to copy. */
 export function printed(text, name) {

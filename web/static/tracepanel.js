@@ -116,7 +116,7 @@ function nameGears(u, run, rpm, values) {
 
 const gearOf = (run, time) => run.gears.find(([, start, end]) => time >= start && time < end)?.[0];
 
-/** Each line's number at a place of its own, spread over the panel, so that twelve can be told apart. */
+/** Each line's number at a place of its own, spread over the panel, so that twelve can be kept apart. */
 function numbers(u, state) {
   if (state.runs.length < 2) return;
   const { ctx } = u;

@@ -5,7 +5,7 @@ import { forgetColours, makePanel } from "./tracepanel.js";
 
 const page = document.querySelector("[data-traces]");
 const find = (name) => page.querySelector(name);
-const [chart, look, at, told, wrong] = [".chart", ".look input", ".look output", ".told", ".wrong"].map(find);
+const [chart, look, at, reply, wrong] = [".chart", ".look input", ".look output", ".reply", ".wrong"].map(find);
 const ids = page.dataset.traces.split(",");
 const UNITS = { feet: "ft", time: "s", log: "s", rpm: "rpm" };
 const STEPS = { feet: 5, time: 0.01, log: 0.01, rpm: 25 };
@@ -169,6 +169,7 @@ function keys(event) {
   else if (event.key === "+" || event.key === "=") zoom(0.7);
   else if (event.key === "-") zoom(1 / 0.7);
   else if (event.key === "Home" || event.key === "0") lookAt(...state.whole);
+  else if (event.key === "Escape") chart.blur(); // the wheel is the page's again
   else return;
   event.preventDefault();
 }
@@ -204,6 +205,12 @@ function listen() {
     zoom(event.deltaY > 0 ? 1.2 : 1 / 1.2, state.panels[0].placeAt(event.clientX));
   }, { passive: false });
   look.addEventListener("input", () => show(Number(look.value)));
+  const channels = find(".trace-bar details");
+  channels.addEventListener("keydown", (event) => {
+    if (event.key !== "Escape" || !channels.open) return;
+    channels.open = false;
+    channels.querySelector("summary").focus();
+  });
   for (const button of page.querySelectorAll("[data-zoom]"))
     button.addEventListener("click", () =>
       button.dataset.zoom === "all" ? lookAt(...state.whole) : zoom(button.dataset.zoom === "in" ? 0.6 : 1 / 0.6));
@@ -281,11 +288,11 @@ async function begin() {
   await breath();
   listen();
   await build();
-  told.textContent = "";
+  reply.textContent = "";
 }
 
 begin().catch((problem) => {
-  told.textContent = "";
+  reply.textContent = "";
   find(".charts").hidden = true;
   tell(wrong, problem.detail ? problem : { title: "Not drawn", detail: String(problem), findings: [] });
 });

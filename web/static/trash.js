@@ -1,5 +1,6 @@
-// The trash: a run brought back as it was, or let go for good after a second word.
+// The trash: a run restored as it was, or deleted for good after a second press.
 import { send } from "./answers.js";
+import { askTwice } from "./twice.js";
 
 function work(button, words, method, address, next) {
   const status = button.parentElement.querySelector("output");
@@ -14,21 +15,15 @@ function work(button, words, method, address, next) {
 for (const button of document.querySelectorAll("[data-restore]")) {
   button.addEventListener("click", () => {
     const address = `/api/trash/${encodeURIComponent(button.dataset.restore)}/restore`;
-    work(button, "Bringing it back…", "POST", address, (answer) => {
+    work(button, "Restoring…", "POST", address, (answer) => {
       location.assign(answer.runs.length === 1 ? `/runs/${encodeURIComponent(answer.runs[0].id)}` : "/");
     });
   });
 }
 
 for (const button of document.querySelectorAll("[data-let-go]")) {
-  let asked = false;
-  button.addEventListener("click", () => {
-    if (!asked) {
-      asked = true;
-      button.textContent = "Yes, for good";
-      return;
-    }
+  askTwice(button, "Yes, delete for good", () => {
     const address = `/api/trash/${encodeURIComponent(button.dataset.letGo)}`;
-    work(button, "Letting it go…", "DELETE", address, () => location.reload());
+    work(button, "Deleting…", "DELETE", address, () => location.reload());
   });
 }

@@ -22,12 +22,22 @@ export function unitBeside(form, name) {
   return place ? (place.value ?? place.dataset.value ?? "") : "";
 }
 
-/** What is told of a field: a plain number where nothing else stands there and no unit is beside it. */
+/** What stands in a field: a plain number where nothing else stands there and no unit is beside it. */
 export function givenOf(form, input) {
   const text = input.value.trim();
   const unit = unitBeside(form, input.name);
   const number = Number(text.replace(",", "."));
   return !unit && Number.isFinite(number) ? number : withUnit(text, unit);
+}
+
+/** Put a number with its unit into a field and the choice beside it; with a unit that is not offered it stands whole. */
+export function fillField(form, name, text) {
+  const select = form.querySelector(`select[data-unit="${CSS.escape(name)}"]`);
+  const parts = /^([-+\d.,\s]+?)\s*([^\d\s].*)$/.exec(text.trim());
+  const offered = select && parts && [...select.options].some((one) => one.value === parts[2]);
+  form.elements[name].value = offered ? parts[1] : text;
+  if (offered) select.value = parts[2];
+  else if (select && !/[\p{L}%]/u.test(text) && [...select.options].some((one) => one.value === "")) select.value = "";
 }
 
 function show(place, text, wrong) {
@@ -108,6 +118,6 @@ export function goToFault(form) {
 
 /** A problem that tells every fault of an answer. */
 export function asProblem(answer) {
-  const told = answer.errors.map((fault) => `${fault.where.split(".").slice(1).join(".")}: ${fault.text}`);
-  return { title: "Not sent", detail: `${told.join("; ")}.`, findings: [] };
+  const faults = answer.errors.map((fault) => `${fault.where.split(".").slice(1).join(".")}: ${fault.text}`);
+  return { title: "Not sent", detail: `${faults.join("; ")}.`, findings: [] };
 }

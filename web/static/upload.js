@@ -15,7 +15,7 @@ const button = form.querySelector("button[type=submit]");
 const progress = form.querySelector(".progress");
 const bar = progress.querySelector("progress");
 const stop = progress.querySelector("button");
-const told = form.querySelector(".told");
+const reply = form.querySelector(".reply");
 const wrong = form.querySelector(".wrong");
 const waiting = form.querySelector(".waiting");
 const DOUBTS = new Set(form.dataset.doubts.split(" "));
@@ -80,10 +80,10 @@ function uploads() {
   return heap.runs.map((run) => {
     const details = { finish_ft: Number(form.elements.finish_ft.value), event: field("event") };
     for (const name of ["label", "round"]) details[name] = (several ? (run[name] ?? "") : field(name)).trim();
-    for (const fieldset of form.querySelectorAll("[data-told]")) {
+    for (const fieldset of form.querySelectorAll("[data-part]")) {
       if (several && fieldset.closest("[data-one-run]")) continue;
       const filled = readGiven(fieldset);
-      if (filled) details[fieldset.dataset.told] = filled;
+      if (filled) details[fieldset.dataset.part] = filled;
     }
     return { car: form.elements.car.value, details, files: run.map(({ file }) => ({ name: file.name, blob: file })) };
   });
@@ -96,7 +96,7 @@ const nameOf = ({ details, files }) => details.label || details.round || files[0
 function line(...parts) {
   const place = document.createElement("p");
   place.append(...parts);
-  told.append(place);
+  reply.append(place);
 }
 
 function linkTo(run, text) {
@@ -109,7 +109,7 @@ function nameAmong(runs, at) {
   return name ? `${name}, run ${at + 1}` : `run ${at + 1}`;
 }
 
-/** Doubts that only a person can settle, as the reading of the logs told them. */
+/** Doubts that only a person can settle, as the reading of the logs has them. */
 const questionsOf = (findings) => findings.filter(({ code, level }) => level === "caution" && DOUBTS.has(code));
 
 function showRunsOf(upload, { status, body }) {
@@ -126,10 +126,10 @@ function showRunsOf(upload, { status, body }) {
     return [...(at ? [", "] : []), Object.assign(linkTo(run, name), { hash: "asked" })];
   });
   const heading = document.createElement("p");
-  heading.append("Read with doubt; answer here or on ", ...places, ":");
+  heading.append("In doubt; answer here or on ", ...places, ":");
   const here = document.createElement("div");
   here.append(asked);
-  told.append(heading);
+  reply.append(heading);
   askedPlace.append(here);
   askIn(here, body.runs);
 }
@@ -190,7 +190,7 @@ async function sendOne(upload, number, count) {
   }
 }
 
-/** Send uploads one after another. Gives back the answers that are runs; what failed is told, and what found nobody kept. */
+/** Send uploads one after another. Gives back the answers that are runs; what failed is shown, what found nobody is kept. */
 async function sendAll(all) {
   const done = [];
   let unreachable = false;
@@ -233,7 +233,7 @@ async function hold(upload) {
 async function working(work) {
   button.disabled = true;
   progress.hidden = false;
-  told.replaceChildren();
+  reply.replaceChildren();
   askedPlace.replaceChildren();
   wrong.replaceChildren();
   try {
@@ -280,7 +280,7 @@ form.addEventListener("submit", async (event) => {
 // Another event brings its own air, car and finish line
 
 const carriedSay = form.querySelector(".carried");
-const air = form.querySelector("[data-told=air]");
+const air = form.querySelector("[data-part=air]");
 const asCarried = [...air.querySelectorAll("input")].map(({ value }) => value);
 /** Whether the air is as it was carried over: what a person wrote is never written over. */
 let carriedAir = () => [...air.querySelectorAll("input")].every(({ value }, at) => value === asCarried[at]);
@@ -298,9 +298,9 @@ form.elements.event.addEventListener("change", async () => {
   check();
 });
 
-function fillAir(told) {
+function fillAir(given) {
   for (const input of air.querySelectorAll("input")) {
-    const { text = "", unit = "" } = told[input.name] ?? {};
+    const { text = "", unit = "" } = given[input.name] ?? {};
     const select = air.querySelector(`select[data-unit="${input.name}"]`);
     input.value = select && unit && ![...select.options].some((one) => one.value === unit) ? `${text} ${unit}` : text;
     if (select && unit) select.value = unit;

@@ -1,6 +1,7 @@
 // What a change would have done: asked of the service.
-import { send, tell } from "./answers.js";
+import { readGiven, send, tell } from "./answers.js";
 import { forecast } from "./forecast.js";
+import { asProblem, givenOf, goToFault, watch } from "./understood.js";
 
 const section = document.querySelector("section.bench");
 const form = document.getElementById("whatif");
@@ -9,24 +10,35 @@ const wrong = form.querySelector(".wrong");
 const answer = document.querySelector(".bench-answer");
 const WORDS = ["shift_rpm", "mass", "gear_ratios", "tire_circumference", "boost", "power_gain", "search"];
 
+/** What is asked, each number with the unit beside it. */
+function asked() {
+  const filled = (name) => form.elements[name].value.trim() !== "";
+  const whatif = Object.fromEntries(WORDS.filter(filled).map((name) => [name, String(givenOf(form, form.elements[name]))]));
+  if (filled("final_drive")) whatif.final_drive = givenOf(form, form.elements.final_drive);
+  return { whatif, air: readGiven(form.querySelector("[data-part=air]")) };
+}
+
+const check = watch(form, asked);
+
 form.addEventListener("submit", async (event) => {
   event.preventDefault();
   wrong.replaceChildren();
   answer.replaceChildren();
-  status.textContent = "Driving it again…";
-  const body = {};
-  for (const name of WORDS) if (form.elements[name].value.trim()) body[name] = form.elements[name].value.trim();
-  if (body.search) body.aim = form.elements.aim.value;
-  const drive = form.elements.final_drive.value.trim().replace(",", ".");
-  if (drive) body.final_drive = Number.isFinite(Number(drive)) ? Number(drive) : drive;
-  const air = [...form.querySelectorAll("[data-air]")].filter((field) => field.value.trim());
-  if (air.length) body.air = Object.fromEntries(air.map((field) => [field.name, field.value.trim()]));
-  const [file] = form.elements.power.files;
-  if (file) body.power = await file.text();
+  status.textContent = "Simulating…";
   try {
-    const told = await send("POST", `/api/runs/${section.dataset.run}/whatif`, body);
+    const understood = await check();
+    if (understood?.errors.length) {
+      goToFault(form);
+      throw asProblem(understood);
+    }
+    const { whatif: body, air } = asked();
+    if (body.search) body.aim = form.elements.aim.value;
+    if (air) body.air = air;
+    const [file] = form.elements.power.files;
+    if (file) body.power = await file.text();
+    const found = await send("POST", `/api/runs/${section.dataset.run}/whatif`, body);
     const units = document.querySelector("[data-units][aria-current]")?.dataset.units ?? "us";
-    answer.replaceChildren(...forecast(told, units));
+    answer.replaceChildren(...forecast(found, units));
     status.textContent = "";
   } catch (problem) {
     status.textContent = "";

@@ -1,7 +1,7 @@
 // Whether what differs from the version before was changed on the car, or only describes the same car better.
 import { send, tell } from "./answers.js";
 
-const { told: before, titles } = JSON.parse(document.getElementById("car-facts").textContent);
+const { before, titles } = JSON.parse(document.getElementById("car-facts").textContent);
 const place = document.getElementById("whether");
 const same = (one, other) => JSON.stringify(one) === JSON.stringify(other);
 
@@ -32,7 +32,7 @@ for (const select of document.querySelectorAll("select[data-fact]")) {
     said.textContent = "Saving…";
     try {
       await send("PUT", `/api/cars/${car}/versions/${select.dataset.version}/facts`, { [select.dataset.fact]: select.value });
-      said.textContent = "Kept.";
+      said.textContent = "Saved.";
     } catch (problem) {
       said.textContent = "";
       tell(said, problem);

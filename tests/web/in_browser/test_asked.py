@@ -35,14 +35,14 @@ def test_a_question_is_answered_by_keys_another_run_is_offered_and_the_answer_ta
     car = a_car(page, f"Kestrel {width}")
     other, run = (a_run(page, car, width + n) for n in (1, 2))
     page.goto(f"/runs/{run}")
-    page.get_by_role("link", name="read with doubt").click()
+    page.get_by_role("link", name="in doubt").click()
     assert_fits_and_is_accessible(page, width)
     question = page.get_by_role("group", name="Speed")
     question.get_by_label("It is").focus()
     question.get_by_label("It is").select_option("ground_speed")
     question.locator("select[name=unit]").select_option("mph")
-    page.get_by_role("button", name="Keep the answers and review again").press("Enter")
-    expect(page.locator(".asked")).to_contain_text("The answers are kept with the car")
+    page.get_by_role("button", name="Save the answers and review again").press("Enter")
+    expect(page.locator(".asked")).to_contain_text("The answers are saved to the car")
     expect(page.locator(".asked")).to_contain_text("Speed is ground_speed [mph]")
     assert_fits_and_is_accessible(page, width)
     page.get_by_role("button", name=f"Review {width + 1}.csv again").click()
@@ -50,7 +50,7 @@ def test_a_question_is_answered_by_keys_another_run_is_offered_and_the_answer_ta
     assert "Speed" not in [
         one["column"] for one in page.request.get(f"/api/runs/{other}/review").json().get("doubts", [])
     ]
-    page.get_by_role("button", name="Take back the answer about Speed").click()
+    page.get_by_role("button", name="Undo the answer about Speed").click()
     expect(page.get_by_role("group", name="Speed")).to_be_visible()
 
 
@@ -67,7 +67,7 @@ def test_a_column_said_anew_in_the_table_lets_go_of_its_answer(page):
     page.click("#channels summary")
     page.get_by_label("Channel for Speed").fill("wheel_speed_driven")
     with page.expect_navigation():
-        page.get_by_role("button", name="Keep with the car and review again").click()
+        page.get_by_role("button", name="Save to the car and review again").click()
     now = page.request.get(f"/api/cars/{car}").json()
     assert now["layouts"] == {layout: {"TPS": "throttle"}, "f" * 16: {"Speed": "ignore"}}
     assert now["channels"] == {"Speed": "wheel_speed_driven"}
@@ -84,7 +84,7 @@ def test_an_upload_asks_its_questions_where_it_was_sent(page):
     question = page.get_by_role("group", name="Speed")
     question.get_by_label("It is").select_option("ignore")
     assert_fits_and_is_accessible(page, 360)
-    page.get_by_role("button", name="Keep the answers and review again").click()
+    page.get_by_role("button", name="Save the answers and review again").click()
     expect(page.locator(".asked")).to_contain_text("Speed is ignore")
     assert "Speed" in str(page.request.get(f"/api/cars/{car}").json()["layouts"])
 
@@ -98,7 +98,7 @@ def test_an_upload_of_two_runs_without_a_car_asks_once_and_makes_the_car(page):
     expect(page.get_by_text("The same is asked of")).to_contain_text("run 2")
     assert_fits_and_is_accessible(page, 390)
     page.get_by_role("group", name="Speed").get_by_label("It is").select_option("ignore")
-    page.get_by_role("button", name="Keep the answers and review again").click()
+    page.get_by_role("button", name="Save the answers and review again").click()
     page.get_by_role("button", name="Review two.csv again").click()
     expect(page.locator(".asked")).not_to_contain_text("Review it again")
     (car,) = [one for one in page.request.get("/api/cars").json()["cars"] if one["name"] == "Heron"]
@@ -111,5 +111,5 @@ def test_without_script_the_forms_do_the_same(browser, service, page):
         plain = context.new_page()
         plain.goto(f"/runs/{run}")
         plain.get_by_role("group", name="Speed").get_by_label("It is").select_option("ignore")
-        plain.get_by_role("button", name="Keep the answers and review again").click()
-        expect(plain.locator(".asked")).to_contain_text("The answers are kept with the car")
+        plain.get_by_role("button", name="Save the answers and review again").click()
+        expect(plain.locator(".asked")).to_contain_text("The answers are saved to the car")

@@ -99,7 +99,7 @@ def test_runs_are_ticked_and_laid_over_each_other(page, two_runs):
     page.goto("/")
     for run_id in two_runs:
         page.check(f"input[name=run][value='{run_id}']")
-    page.click("text=Lay the ticked runs over each other")
+    page.click("text=Compare the selected runs")
     page.wait_for_url(re.compile(f"overlay.runs={two_runs[0]},{two_runs[1]}"))
     expect(page.locator(".chart canvas")).to_have_count(4, timeout=PATIENCE_MS)
     expect(page.locator(".readout tbody th")).to_have_text(["1 first", "2 second"])
@@ -112,7 +112,7 @@ def test_runs_are_ticked_and_laid_over_each_other(page, two_runs):
 
 def test_the_place_looked_at_moves_by_key_and_by_pointer(page, two_runs):
     page.goto(f"/overlay?runs={','.join(two_runs)}")
-    expect(page.locator(".told")).to_have_text("", timeout=PATIENCE_MS)
+    expect(page.locator(".reply")).to_have_text("", timeout=PATIENCE_MS)
     look = page.locator(".look input")
     look.focus()
     look.press("Home")
@@ -125,7 +125,7 @@ def test_the_place_looked_at_moves_by_key_and_by_pointer(page, two_runs):
 
 def drawn(page: Page) -> None:
     """Wait until the traces stand."""
-    expect(page.locator(".traces .told")).to_have_text("", timeout=PATIENCE_MS)
+    expect(page.locator(".traces .reply")).to_have_text("", timeout=PATIENCE_MS)
 
 
 def read_number(page: Page, column: str, row: int = 0) -> float:
@@ -222,8 +222,8 @@ def test_the_same_logs_again_lead_to_the_run_that_is_here(page, two_runs):
     page.goto("/")
     page.set_input_files("input[type=file]", logs(0))
     page.click("text=Review it")
-    expect(page.locator(".told")).to_contain_text("here already")
-    assert page.locator(".told a").get_attribute("href") == f"/runs/{two_runs[0]}"
+    expect(page.locator(".reply")).to_contain_text("here already")
+    assert page.locator(".reply a").get_attribute("href") == f"/runs/{two_runs[0]}"
 
 
 def test_what_is_said_of_a_run_can_be_changed(page, two_runs):
@@ -239,12 +239,12 @@ def test_what_is_said_of_a_run_can_be_changed(page, two_runs):
 
 def test_a_column_can_be_taken_for_another_channel(page, two_runs, car):
     page.goto(f"/runs/{two_runs[1]}")
-    page.click("text=How the logs were understood")
+    page.click("text=How the logs were read")
     column = page.locator("[data-channels] input[data-was=battery]")
     header = column.get_attribute("data-header")
     column.fill("ignore")
     with page.expect_navigation():
-        page.click("text=Keep with the car and review again")
+        page.click("text=Save to the car and review again")
     told = page.request.get(f"/api/cars/{car}").json()
     assert (told["version"], told["channels"][header]) == (2, "ignore")
     assert page.locator(f"[data-channels] input[data-header='{header}']").count() == 0
@@ -264,12 +264,14 @@ def test_a_car_is_described_with_limits_whose_values_are_the_users_own(page):
     page.fill("input[name=name]", "Lapwing")
     page.fill("input[name=mass]", "2450 lb")
     page.fill("input[name=gear_ratios]", "2.55 1.8 1.36")
-    page.click("text=Begin with the usual ones")
+    page.click("text=Add the usual limits")
     values = page.locator("[data-key=value], [data-key=points]").evaluate_all(
         "all => all.map(one => one.value).join('')"
     )
     assert values == ""
+    page.get_by_text("Engine speed over").press("Enter")
     page.get_by_role("group", name="Engine speed over").get_by_label("Value", exact=True).fill("9100 rpm")
+    page.get_by_text("Oil pressure against engine speed").click()
     page.get_by_role("group", name="Oil pressure against").get_by_label("Points").fill(
         "3000 rpm, 150 kPa\n8000, 350 kPa"
     )
@@ -414,10 +416,10 @@ def test_bench_and_map_are_laid_beside_a_run_and_remembered_for_its_car(page, tw
     page.get_by_role("link", name="Bench, turbo map").click()
     for name in ("flow_sheet", "dynamometer", "compressor_map"):
         page.set_input_files(f"input[name={name}]", WEEKEND.parent / "bench" / f"{name}.csv")
-    page.get_by_role("button", name="Show beside the run").click()
+    page.get_by_role("button", name="Compare with the run").click()
     expect(page.locator(".bench-answer svg")).to_have_count(2)
     expect(page.locator(".bench-answer")).to_contain_text("Least margins")
-    expect(page.get_by_text(re.compile("lines, kept with the car"))).to_have_count(3)  # kept once they are shown
+    expect(page.get_by_text(re.compile("lines, saved to the car"))).to_have_count(3)  # kept once they are shown
     page.set_viewport_size({"width": 360, "height": 740})
     page.reload()
     expect(page.locator(".bench-answer pre")).to_have_count(3)
@@ -426,21 +428,34 @@ def test_bench_and_map_are_laid_beside_a_run_and_remembered_for_its_car(page, tw
     page.evaluate(AXE)
     faults = page.evaluate("rules => axe.run({ runOnly: rules }).then((one) => one.violations)", RULES)
     assert [fault["id"] for fault in faults] == []
-    page.fill("input[name=charge_loss]", "7")
-    page.get_by_role("button", name="Show beside the run").click()
-    expect(page.locator(".wrong")).to_contain_text("says no unit")
+    page.fill("input[name=charge_loss]", "70")
+    expect(page.locator("[data-where='turbo.charge_loss']")).to_contain_text(
+        "is 483 kPa: a loss lies between 0 and 100"
+    )
+    page.get_by_role("button", name="Compare with the run").click()
+    expect(page.locator(".wrong")).to_contain_text("charge_loss")
 
 
 def test_a_forecast_stands_in_tables_and_pictures_that_a_phone_holds(page, two_runs):
     page.set_viewport_size({"width": 360, "height": 740})
     page.goto(f"/runs/{two_runs[0]}/whatif")
     page.fill("input[name=shift_rpm]", "+150")
+    page.fill("input[name=mass]", "-30")
+    page.fill("input[name=wind]", "-5")
     page.fill("input[name=search]", "shift-rpm")
+    # Hand: 30 lb * 0.45359237 = 13.608 kg; 5 mph * 1.609344 = 8.0467 km/h
+    understood = {
+        "whatif.mass": "30 lb = 13.608 kg less",
+        "air.wind": "\N{MINUS SIGN}5 mph = \N{MINUS SIGN}8.0467 km/h",
+        "whatif.shift_rpm": "every gear left 150 rpm later",
+    }
+    for where, text in understood.items():
+        expect(page.locator(f"[data-where='{where}']")).to_have_text(text)
     page.get_by_role("button", name="Forecast").click()
     answer = page.locator(".bench-answer")
-    expect(answer.get_by_role("region", name="As changed, less as it ran")).to_contain_text("1320 ft s")
+    expect(answer.get_by_role("region", name="Changed, less as it ran")).to_contain_text("1320 ft s")
     expect(answer.get_by_role("img", name="shift out of gear 2")).to_be_visible()
-    expect(answer.get_by_role("region", name="What 1 % more torque would win")).to_contain_text("±")
+    expect(answer.get_by_role("region", name="What 1 % more torque would gain")).to_contain_text("±")
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
     page.evaluate(AXE)
     faults = page.evaluate("rules => axe.run({ runOnly: rules }).then((one) => one.violations)", RULES)

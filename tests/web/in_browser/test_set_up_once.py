@@ -70,7 +70,7 @@ def test_each_missing_fact_says_what_it_costs_and_each_told_one_what_it_leaves_o
 
 def test_usual_limits_come_with_a_duration_where_probes_lag(page):
     page.goto("/cars/new")
-    page.click("text=Begin with the usual ones")
+    page.click("text=Add the usual limits")
     limit = page.get_by_role("group", name="Lambda under load")
     expect(limit.locator("[data-key=longer_than]")).to_have_value("0.2")
     expect(limit.locator("[data-key=value]")).to_have_value("")

@@ -40,7 +40,7 @@ def test_an_owner_signs_in_invites_and_somebody_joins(browser: Browser, service:
     page.click("button:text('Sign in')")
     page.wait_for_url("**/cars")
     page.goto("/team")
-    page.click("button:text('Make a link')")
+    page.click("button:text('Create an invitation')")
     link = page.locator("code").inner_text()
     assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
     joining = browser.new_context(base_url=address).new_page()

@@ -32,7 +32,7 @@ def test_a_heap_of_files_is_sorted_into_runs_and_reviewed_after_a_nod(page, told
     page.fill("#upload input[name=event]", "Heap")
     expect(page.locator("#upload input[name=label]")).to_be_hidden()
     page.click("text=Review the 2 runs")
-    expect(page.locator("#upload .told a")).to_have_count(2)
+    expect(page.locator("#upload .reply a")).to_have_count(2)
     kept = page.request.get("/api/runs?event=Heap").json()["runs"]
     assert sorted((run["round"], len(run["log_names"])) for run in kept) == [("", 2), ("Q1", 2)]
 
@@ -72,7 +72,7 @@ def test_stages_are_shown_and_a_cancelled_upload_leaves_nothing(page, told_car, 
     expect(page.locator(".progress output")).to_have_text("Laying the logs on one clock")
     assert 50 < page.locator("progress").evaluate("bar => bar.value") < 70
     page.click("text=Cancel")
-    expect(page.locator("#upload .told")).to_contain_text("Nothing of it was kept.")
+    expect(page.locator("#upload .reply")).to_contain_text("Nothing of it was kept.")
     page.wait_for_timeout(300)  # the service notices that the line is closed
     let_go.set()
     page.wait_for_timeout(1500)
@@ -90,7 +90,7 @@ def test_logs_are_kept_while_the_service_is_away_and_sent_when_it_is_back(page, 
     expect(page.locator(".waiting li")).to_contain_text("kept: ")
     service.start()
     page.reload()  # kept in the browser, not on the page
-    expect(page.locator("#upload .told")).to_contain_text("Reviewed: kept")
+    expect(page.locator("#upload .reply")).to_contain_text("Reviewed: kept")
     expect(page.locator(".waiting")).to_be_hidden()
     kept = page.request.get("/api/runs").json()["runs"][0]
     assert (kept["label"], len(kept["log_names"])) == ("kept", 2)
@@ -106,5 +106,5 @@ def test_a_log_read_with_doubt_asks_its_question_before_the_review_is_shown(page
     page.goto("/")
     page.set_input_files("input[type=file]", files)
     page.click("text=Review it")
-    expect(page.locator("#upload .told, article")).to_contain_text("Read with doubt")
-    expect(page.locator("#upload .told a").last).to_have_attribute("href", re.compile(r"/runs/\w+#asked"))
+    expect(page.locator("#upload .reply, article")).to_contain_text("In doubt")
+    expect(page.locator("#upload .reply a").last).to_have_attribute("href", re.compile(r"/runs/\w+#asked"))
