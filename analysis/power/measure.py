@@ -30,7 +30,12 @@ from passband.analysis.power.cross_checks import (
     power_from_trap_speed,
 )
 from passband.analysis.power.curve import measure_curves, measure_peak, smooth_pulls
-from passband.analysis.power.driveline_series import GivenDriveline, read_driveline_series, surface_in_roll_out
+from passband.analysis.power.driveline_series import (
+    DrivelineSeries,
+    GivenDriveline,
+    read_driveline_series,
+    surface_in_roll_out,
+)
 from passband.analysis.power.facts import Facts, missing_mass, read_facts, tell_not_given
 from passband.analysis.power.gear_agreement import GearAgreement, MovedPower, Pulls, compare_gears, tell_disagreement
 from passband.analysis.power.pistons import brake_mean_effective_pressure, mean_piston_speed
@@ -58,6 +63,9 @@ TILTING_FACTS = ("rolling", "engine_inertia", "input_inertia", "wheel_inertia", 
 MOST_LEAD, NEAR_ODD_S = 0.15, 0.08
 """Tires this far off the ground's speed, or about to spin, show no peak and no curve; nor does the time just before a
 shift, whose fall of acceleration a fused motion knows to a few hundredths of a second only. [-], [s]"""
+UNLIKE_ENGINE_MPS2, UNLIKE_ENGINE_SHARE = 2.0, 0.2
+"""A gear that holds lets car and engine differ by no more than the first and that share of the engine's own gain: slip
+that comes and goes and the sensors' noise. [m/s2], [-] By arithmetic: 1 % of slip in a fifth of a second at 40 m/s."""
 NO_TRAP = Finding("trap-not-reached", "note", "The run reached no speed trap: its speed says nothing of power.")
 NO_ENGINE_AT_PISTONS = Finding(
     "pistons-not-known", "note", "Engine speed is not known: neither is what power means at the pistons."
@@ -285,10 +293,20 @@ def _pulling(case: PowerBasis) -> BoolArray:
     series = case.series
     inside = (series.time_s >= 0) & (series.time_s <= case.end_s)
     lead = np.abs(np.nan_to_num(series.surface_mps / np.maximum(series.speed_mps, 1.0), nan=1.0) - 1.0)
-    odd = series.spinning | series.shifting | (lead > MOST_LEAD)
+    odd = series.spinning | series.shifting | (lead > MOST_LEAD) | _unlike_engine(series)
     near = np.convolve(odd.astype(np.float64), np.ones(2 * round(NEAR_ODD_S / series.step_s) + 1), mode="same") > 0.5
     quiet = inside & ~series.settling & ~near & (series.speed_mps > 5.0)
     return quiet & (series.converter | ~series.slipping | slips_for_long(series))
+
+
+def _unlike_engine(series: DrivelineSeries) -> BoolArray:
+    """Where the car gains speed as no engine locked to its tires does: then the motion is not to be believed."""
+    locked = np.isfinite(series.turns_rad_per_m) & ~series.slipping & (not series.converter)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        through_gear = series.engine_rad_per_s2 / series.turns_rad_per_m
+    off = np.abs(series.acceleration_mps2 - through_gear)
+    unlike = off > UNLIKE_ENGINE_MPS2 + UNLIKE_ENGINE_SHARE * np.abs(through_gear)
+    return np.asarray(locked & np.isfinite(series.engine_rad_per_s) & unlike)
 
 
 def _jitter(case: PowerBasis, motion: Motion) -> FloatArray:

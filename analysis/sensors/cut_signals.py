@@ -16,8 +16,9 @@ from passband.analysis.sensors.priors import FLAG_LATENCY_S, IGNITION_DELAY_S, M
 from passband.analysis.statistics.fits import middle
 from passband.analysis.statistics.intervals import find_true_runs
 
-SWITCH_DOUBT_S, STEP_DOUBT_S, RELEASE_DOUBT_S = 0.0025, 0.003, 0.004
-"""95 % of what devices leave open beside the rate: a switch's delay; an angle's lag; a plate's course and lag. [s]"""
+SWITCH_DOUBT_S, STEP_DOUBT_S, RELEASE_DOUBT_S = 0.0025, 0.003, 0.005
+"""95 % of what devices leave open beside the rate: a switch's delay; an angle's lag; a plate's course and lag: feet
+of several makings show it from 4 ms too late to 3 ms too soon. [s]"""
 STEPPED, STEP_LAG_S = 0.9, 0.004
 """An ignition angle that is through so much of its fall in two samples has stepped, with that lag. [-], [s]"""
 EASES, FOOT_S = 0.7, 0.003
@@ -27,6 +28,9 @@ SHUT = 0.05
 """A plate with no more left in its first lower sample began to fall anywhere in the step before. [-]"""
 FOOT_POWER = 2.5
 """A foot's release grows as this power of time, the sensor's lag with it. [-]"""
+FLAG_LATE_S = 0.02
+"""A flag or a lever's strain is logged late by less than this: a bus cycle of 100 Hz and the logger's own. [s] Common
+practice, no source."""
 RETARD_DEG = 4.0
 """A torque cut by ignition takes at least this much out within `EDGE_S`. [deg]"""
 THROTTLE_FALL = 0.25
@@ -112,10 +116,15 @@ def find_commanded_cut(
 
 
 def _surest(edges: dict[str, Edge]) -> Edge | None:
-    """A flag or lever as it stands; else the first of ignition and throttle; pressure only where neither shows it."""
+    """A flag or lever, unless the spark was cut before it; else the first of ignition and throttle; else pressure.
+
+    Torque goes with the spark: a flag that comes after it by more than both leave open was logged late.
+    """
     for name in ("shift_cut", "shift_lever"):
         if name in edges:
-            return edges[name]
+            flag, spark = edges[name], edges.get("ignition_advance", edges[name])
+            late_s, open_s = flag.time_s - spark.time_s, float(np.hypot(flag.plus_minus_s, spark.plus_minus_s))
+            return spark if open_s < late_s < FLAG_LATE_S else flag
     direct = [edges[name] for name in ("ignition_advance", "throttle") if name in edges]
     return min(direct, key=lambda edge: edge.time_s, default=edges.get("manifold_pressure"))
 

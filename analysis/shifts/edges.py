@@ -40,8 +40,14 @@ LOST_BLUR_S = 0.08
 """How far fused acceleration may lag or smear the loss of pull. [s]"""
 LEAST_PULL_MPS2 = 1.0
 """Below it the loss of pull is lost in the noise. [m/s2]"""
-CARRY_PLUS_MINUS_S = 0.012
-"""95 % half-width of when the next gear carries, by engine speed alone. [s]"""
+TRIED_AGAIN_S = 0.2
+"""Nobody tries a gear that was missed again sooner: a fall so soon after another is tires that take hold again. [s]
+Common practice, no source."""
+STOPPED_SHARE, ROSE_SHARE = 0.3, 0.01
+"""So much of the fall lies behind where it had stopped; so much engine speed rose from there. [-], [-]"""
+CARRY_PLUS_MINUS_S, UNMET_PLUS_MINUS_S = 0.012, 0.03
+"""95 % half-width of when the next gear carries, by engine speed alone; and where engine speed never meets the wheels':
+tires that spin, or a clutch that slips on, are taken hold of anywhere on the fall, which lasts 30 to 60 ms. [s], [s]"""
 
 
 def find_freed(engine: EngineSpeed, this_gear_rpm: FloatArray, *, fall: Fall, earliest_s: float) -> float:
@@ -234,14 +240,31 @@ def find_carry(engine: EngineSpeed, next_gear_rpm: FloatArray, *, fall: Fall) ->
     Returns
     -------
     Edge
-        Where the two never meet (a clutch that goes on slipping), where engine speed stops falling.
+        Where the two never meet (a clutch that goes on slipping), where engine speed stops falling; so too where it
+        stopped, and rose, shortly before: then tires spun, and this fall is theirs as they take hold again.
     """
     sharp = engine.sharpened()
     t, above = sharp.time_s, sharp.rpm - next_gear_rpm
     inside = (t[1:] > fall.middle_s - 0.03) & (t[1:] < fall.bottom_s + 0.03)
     met = np.flatnonzero((above[:-1] > 0) & (above[1:] <= 0) & inside)
-    moment = fall.bottom_s - PICKUP_LATENCY_S - PICKUP_LAG_S
-    if met.size:
+    stopped_s = _stopped_before(engine, next_gear_rpm, fall)
+    moment, open_s = min(stopped_s, fall.bottom_s) - PICKUP_LATENCY_S - PICKUP_LAG_S, UNMET_PLUS_MINUS_S
+    if met.size and stopped_s > fall.middle_s:
+        open_s = CARRY_PLUS_MINUS_S
         index = int(met[0])
         moment = float(t[index] + (t[index + 1] - t[index]) * above[index] / (above[index] - above[index + 1]))
-    return Edge(moment, float(np.hypot(CARRY_PLUS_MINUS_S, 0.5 * engine.step_s)), "engine_speed")
+    return Edge(moment, float(np.hypot(open_s, 0.5 * engine.step_s)), "engine_speed")
+
+
+def _stopped_before(engine: EngineSpeed, next_gear_rpm: FloatArray, fall: Fall) -> float:
+    """Where a steep part of the fall had stopped, as logged, and engine speed rose again; infinite where it did not."""
+    inside = np.flatnonzero((engine.time_s > fall.middle_s - TRIED_AGAIN_S) & (engine.time_s < fall.middle_s))
+    if inside.size < 4:
+        return float("inf")
+    rpm = engine.rpm[inside]
+    highest = np.maximum.accumulate(rpm)
+    rises_to = np.maximum.accumulate(rpm[::-1])[::-1]
+    steep = highest - rpm > STOPPED_SHARE * (highest - next_gear_rpm[inside])
+    rose = rises_to > rpm + np.maximum(4.0 * engine.noise_rpm, ROSE_SHARE * rpm)
+    stops = np.flatnonzero(steep & rose)
+    return float(engine.time_s[inside[stops[int(np.argmin(rpm[stops]))]]]) if stops.size else float("inf")

@@ -32,6 +32,9 @@ BOUNCES, BOUNCE_PLUS_MINUS = 2.0, 3.0
 was let go is not seen, and the pick-up hides part of it. 95 % over the scatter, on simulated limiters. [-], [-]"""
 AFTER_S = 0.15
 """RPM after is the lowest engine speed until this long after the next gear carries, by definition. [s]"""
+NEAR_END_S = 0.02
+"""Half of what an end moved by this makes of RPM after is always open; where the end is less sure, all that it makes.
+[s]"""
 UNSEEN_SHARE = 0.09
 """Of the fall between two neighbouring samples, so much may hide between the last of them and the true lowest. [-]"""
 SLOW_STEP_S, SLOW_SHARE = 0.03, 0.06
@@ -42,6 +45,9 @@ COPIED_SHARE, COPIED_LOWEST_SHARE = 0.006, 0.03
 MOST_NOISY, GEARED_SHARE = 0.3, 0.012
 """Where noise took a larger share of the samples before a shift than the one, the wheels' speed through the gear stands
 in for them, good to the other: slip and growth of the tires since the gear was last seen to carry. [-], [-]"""
+TOP_WITHIN_S, STILL_RISES = 0.05, 0.004
+"""Behind a converter engine speed tops out within the first of where the ratio begins to change, and rises by less than
+the second until then; more is a flare. [s], [-] By arithmetic: half of 1,500 rpm/s over 40 ms at 7,000 rpm."""
 PICKUP_CAUSE = f"{DEVICE}: pick-up lag"
 """What the same pick-up and ECU make of every run alike."""
 RECOVERED = 0.95
@@ -139,7 +145,15 @@ def rpm_before_shift(
     if falls_by_s is not None:
         change = (engine.true_time_s > start.time_s - span_s) & (engine.true_time_s < falls_by_s)
         value = min(value, float(engine.rpm[change].max())) if change.any() else value
+        value = _top_of_bend(engine, start.time_s, value)
     return Estimate.parted(value, float(np.sqrt(noise**2 + timing**2 + hidden**2)), {PICKUP_CAUSE: late})
+
+
+def _top_of_bend(engine: EngineSpeed, start_s: float, value: float) -> float:
+    """The highest engine speed of a change that begins gently: it still rises a little; a flare rises more."""
+    about = (engine.true_time_s > start_s) & (engine.true_time_s < start_s + TOP_WITHIN_S)
+    top = float(engine.rpm[about].max()) if about.any() else value
+    return top if value < top < (1.0 + STILL_RISES) * value else value
 
 
 def lowest_rpm_of_shift(engine: EngineSpeed, start: Edge, end: Edge) -> Estimate | Unknown:
@@ -166,7 +180,7 @@ def lowest_rpm_of_shift(engine: EngineSpeed, start: Edge, end: Edge) -> Estimate
     for lag_s in (PICKUP_LAG_S, PICKUP_LAG_S - PICKUP_LAG_PLUS_MINUS_S, PICKUP_LAG_S + PICKUP_LAG_PLUS_MINUS_S):
         sharp = engine.sharpened(lag_s)
         lowest = [
-            _lowest(sharp.time_s, sharp.rpm, start.time_s, end.time_s + AFTER_S + by) for by in (0.0, -0.02, 0.02)
+            _lowest(sharp.time_s, sharp.rpm, start.time_s, end.time_s + AFTER_S + by) for by in (0.0, *_ends_moved(end))
         ]
         if lowest[0] is None:
             return AFTER_UNSEEN
@@ -174,7 +188,8 @@ def lowest_rpm_of_shift(engine: EngineSpeed, start: Edge, end: Edge) -> Estimate
     value = found[0][0]
     less, more = (other[0] - value for other in found[1:])
     lag = float(np.copysign(max(abs(less), abs(more)), more or -less))
-    window = 0.5 * max(abs(other - value) for other in found[0][1:])
+    near, far = (max(abs(other - value) for other in found[0][at : at + 2]) for at in (1, 3))
+    window = max(0.5 * near, far)
     steepest = _steepest_before(engine, start.time_s, end.time_s + AFTER_S)
     unseen = UNSEEN_SHARE * steepest
     if engine.step_s > SLOW_STEP_S:
@@ -182,6 +197,12 @@ def lowest_rpm_of_shift(engine: EngineSpeed, start: Edge, end: Edge) -> Estimate
     hidden = _hidden(engine, start.time_s, end.time_s + AFTER_S, COPIED_LOWEST_SHARE)
     own = (window, unseen, hidden, 2.0 * engine.noise_rpm)
     return Estimate.parted(value, float(np.sqrt(sum(part**2 for part in own))), {PICKUP_CAUSE: lag})
+
+
+def _ends_moved(end: Edge) -> tuple[float, float, float, float]:
+    """By how much the end of a shift may lie elsewhere: near it always, and as far as it is open. [s]."""
+    open_s = end.plus_minus_s if end.plus_minus_s > NEAR_END_S else 0.0
+    return -NEAR_END_S, NEAR_END_S, -open_s, open_s
 
 
 def _lowest(time_s: FloatArray, rpm: FloatArray, start_s: float, stop_s: float) -> float | None:

@@ -22,9 +22,9 @@ from passband.analysis.results.unknown import Unknown
 from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.evidence import BAND_NOT_GIVEN, RunEvidence
-from passband.analysis.shifts.converter_edges import find_ratio_change, find_takeover
+from passband.analysis.shifts.converter_edges import FLUID_LATE_S, find_ratio_change, find_takeover
 from passband.analysis.shifts.dip import USUAL_LAG_S, longest_lag_s
-from passband.analysis.shifts.edges import find_carry, find_start
+from passband.analysis.shifts.edges import TRIED_AGAIN_S, find_carry, find_start
 from passband.analysis.shifts.fall import Fall, find_fall, find_fall_by_depth
 from passband.analysis.shifts.figures import lowest_rpm_of_shift, measure_boost_through, measure_cost, rpm_before_shift
 from passband.analysis.shifts.interruptions import find_lifts, find_limiter, tell_interruptions
@@ -202,7 +202,8 @@ def _find_edges(
         start = find_start(engine, this_gear, evidence.traces, motion, fall=fall, earliest_s=earliest_s)
         end = find_carry(engine, driven * np.exp(level_after), fall=fall)
     keeps = _kept_level(turn, right, about[right.gear - 1]) if slips else about[right.gear - 1]
-    wheels = float(np.interp(end.time_s, engine.true_time_s, driven)) * float(np.exp(keeps))
+    let_up_s = end.time_s + FLUID_LATE_S if slips else end.time_s
+    wheels = float(np.interp(let_up_s, engine.true_time_s, driven)) * float(np.exp(keeps))
     step = float(np.exp(about[right.gear - 1] - about[left.gear - 1]))
     start = start or Edge(fall.middle_s - 0.03, 0.05, "ratio")
     if not slips:
@@ -234,7 +235,7 @@ def _later_fall(
     latest_s = min(first.middle_s + MISSED_WITHIN_S, until_s)
     fall: Fall | None = first
     while fall is not None and not _carried(engine, next_gear_rpm, fall):
-        fall = find_fall(engine, half_way_rpm, earliest_s=fall.bottom_s + 0.02, latest_s=latest_s)
+        fall = find_fall(engine, half_way_rpm, earliest_s=fall.bottom_s + TRIED_AGAIN_S, latest_s=latest_s)
     return fall
 
 

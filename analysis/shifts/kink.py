@@ -23,7 +23,9 @@ EDGE_PLUS_MINUS_S = 0.0065
 """What the pick-up's unknown pure delay leaves, 95 %. [s]"""
 
 
-def find_kink(engine: EngineSpeed, *, earliest_s: float, latest_s: float, either_way: bool = False) -> Edge | None:
+def find_kink(
+    engine: EngineSpeed, *, earliest_s: float, latest_s: float, either_way: bool = False, gently: bool = False
+) -> Edge | None:
     """Where engine speed first bends down from its trend.
 
     Parameters
@@ -34,6 +36,8 @@ def find_kink(engine: EngineSpeed, *, earliest_s: float, latest_s: float, either
         Where to look. [s]
     either_way : bool
         True to take a bend up as well: an opened clutch may let the engine flare before its torque is gone.
+    gently : bool
+        True where engine speed bends along a parabola, as behind a converter: its load grows with the turbine's fall.
 
     Returns
     -------
@@ -57,9 +61,8 @@ def find_kink(engine: EngineSpeed, *, earliest_s: float, latest_s: float, either
     bent = np.flatnonzero(bends > least)
     if bent.size == 0:
         return None
-    return _fit_break(
-        t, y, seen_s=float(t[places[bent[0]]]), ahead_s=ahead_s, step_s=engine.step_s, either_way=either_way
-    )
+    seen_s = float(t[places[bent[0]]])
+    return _fit_break(t, y, seen_s=seen_s, ahead_s=ahead_s, step_s=engine.step_s, either_way=either_way, gently=gently)
 
 
 def _bend(t: FloatArray, y: FloatArray, at_s: float, ahead_s: float) -> float:
@@ -69,17 +72,25 @@ def _bend(t: FloatArray, y: FloatArray, at_s: float, ahead_s: float) -> float:
     return 0.0 if behind is None or beyond is None or behind.samples < 3 else behind.slope - beyond.slope
 
 
-def _fit_break(t: FloatArray, y: FloatArray, *, seen_s: float, ahead_s: float, step_s: float, either_way: bool) -> Edge:
+def _fit_break(
+    t: FloatArray, y: FloatArray, *, seen_s: float, ahead_s: float, step_s: float, either_way: bool, gently: bool
+) -> Edge:
     near = (t > seen_s - TREND_S) & (t <= seen_s + 1.5 * ahead_s)
     t, y = t[near], y[near]
     tried = np.arange(seen_s - max(0.015, step_s), seen_s + 1.2 * ahead_s, 0.001)
     cost = np.full(tried.size, np.inf)
     for index, start_s in enumerate(tried):
         since = np.maximum(t - start_s, 0.0)
-        bent = since - PICKUP_LAG_S * (1.0 - np.exp(-since / PICKUP_LAG_S))
+        bent = _bent_gently(since) if gently else since - PICKUP_LAG_S * (1.0 - np.exp(-since / PICKUP_LAG_S))
         design = np.stack([np.ones_like(t), t - seen_s, bent], axis=1)
         fit, *_ = np.linalg.lstsq(design, y, rcond=None)
         if fit[2] < 0 or either_way:
             cost[index] = float(((y - design @ fit) ** 2).sum())
     best = float(tried[int(np.argmin(cost))]) if np.isfinite(cost).any() else seen_s
     return Edge(best, float(np.hypot(EDGE_PLUS_MINUS_S, 0.5 * step_s + 0.6 * max(step_s - 0.01, 0.0))), "engine_speed")
+
+
+def _bent_gently(since_s: FloatArray) -> FloatArray:
+    """A parabola from zero on, seen through the pick-up's lag."""
+    lag_s = PICKUP_LAG_S
+    return 0.5 * since_s**2 - lag_s * since_s + lag_s**2 * (1.0 - np.exp(-since_s / lag_s))

@@ -1,7 +1,7 @@
 """How near the truth every figure comes, over many simulated runs: two tables, with the slip and without.
 
 python -m tests.benchmarks.proving [--seeds 1..5] [--kind NAME ...] [--sensors usual|wide] [--noise 1.0]
-    [--facts exact|owner] [--jobs 2] [--misses]
+    [--facts exact|owner] [--model first|second] [--jobs 2] [--misses]
 
 Each kind of case of `demo_logs.proving` is driven once a seed, reviewed with its slip and again with the rollout
 told in its place, and held against what truly happened (`tests/proving`). A figure that falls short is marked. The
@@ -18,6 +18,7 @@ import tempfile
 import time
 from pathlib import Path
 
+from passband.demo_logs.car_models import MODELS
 from passband.demo_logs.proving import FACTS, KINDS
 from passband.demo_logs.sensor_ranges import SETS
 from tests.proving.cases import make_case, review_case
@@ -25,16 +26,16 @@ from tests.proving.requirements import COVERED, WIDTH, too_many_misses
 from tests.proving.scores import FigureLine, Score
 from tests.proving.scoring import hold_case
 
-Task = tuple[str, int, float, str, str]
-"""Kind, seed, noise, set of sensors, how the facts are given."""
+Task = tuple[str, int, float, str, str, str]
+"""Kind, seed, noise, set of sensors, how the facts are given, what moves the car."""
 
 
 def score_task(task: Task) -> tuple[Score, Score]:
     """One case, with its slip and without."""
-    kind, seed, noise, sensors, facts = task
+    kind, seed, noise, sensors, facts, model = task
     timed, untimed = Score(), Score()
     with tempfile.TemporaryDirectory() as folder:
-        case = make_case(Path(folder), kind, seed, noise=noise, sensors=sensors, facts=facts)
+        case = make_case(Path(folder), kind, seed, noise=noise, sensors=sensors, facts=facts, model=model)
     if case.slips:
         hold_case(timed, case, review_case(case))
     hold_case(untimed, case, review_case(case, with_slip=False))
@@ -81,6 +82,7 @@ def _told() -> argparse.Namespace:
     parser.add_argument("--sensors", default="usual", choices=sorted(SETS), help="ranges that sensors are drawn from")
     parser.add_argument("--noise", type=float, default=1.0, help="all sensors' noise is so many times what it would be")
     parser.add_argument("--facts", default="exact", choices=FACTS, help="how the car's facts are given")
+    parser.add_argument("--model", default="first", choices=sorted(MODELS), help="what moves the car")
     parser.add_argument("--jobs", type=int, default=2, help="cases at a time")
     parser.add_argument("--misses", action="store_true", help="list every answer that missed")
     return parser.parse_args()
@@ -92,7 +94,7 @@ def main() -> int:
     first, _, last = told.seeds.partition("..")
     seeds = range(int(first), int(last or first) + 1)
     tasks: list[Task] = [
-        (kind, seed, told.noise, told.sensors, told.facts) for seed in seeds for kind in told.kind or KINDS
+        (kind, seed, told.noise, told.sensors, told.facts, told.model) for seed in seeds for kind in told.kind or KINDS
     ]
     began = time.perf_counter()
     with multiprocessing.get_context("spawn").Pool(told.jobs) as pool:

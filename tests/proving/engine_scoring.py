@@ -45,7 +45,7 @@ def hold_engine(
 
 
 def _hold_power(score: Score, name: str, review: Review, true: dict[str, Any], means: Means) -> None:
-    power, scale = review.power, abs(true["tractive"]["avg_w"])
+    power, scale = known(review.power), abs(true["tractive"]["avg_w"])
     tag = "" if means.facts_given else ", facts missing"
     flywheel = FLYWHEEL_POWER[means.ground] + (CONVERTER_POWER if means.converter else 0.0)
     ground, brake, clutch = GROUND_POWER[means.ground], true["flywheel_brake"], true["clutch_output"]
@@ -64,12 +64,10 @@ def _hold_power(score: Score, name: str, review: Review, true: dict[str, Any], m
 
 
 def _hold_boost(score: Score, name: str, review: Review, true: dict[str, Any] | None, means: Means) -> None:
+    boost = known(review.boost)
     if true is None:
-        score.tell(
-            "no boost where there is none", name, review.boost is None or known(review.boost.time_above_s) is None
-        )
+        score.tell("no boost where there is none", name, boost is None or known(boost.time_above_s) is None)
         return
-    boost = review.boost
     edges = max(2 * len(true["spans"] or [1]), 2)
     near = edges / means.ecu_hz + 0.02 + (CLOCK_START_S[ENGINE] if means.timed == ENGINE else 0.0)
     score.ask("time above the boost threshold, s", name, boost and boost.time_above_s, true["time_above_s"], near)
@@ -79,7 +77,7 @@ def _hold_boost(score: Score, name: str, review: Review, true: dict[str, Any] | 
 
 
 def _hold_band(score: Score, name: str, review: Review, true: dict[str, Any], means: Means) -> None:
-    band, near = review.band, 12 / means.ecu_hz + 0.03  # two edges at every shift
+    band, near = known(review.band), 12 / means.ecu_hz + 0.03  # two edges at every shift
     times = (
         ("below", band and band.time_below_s, true["under_s"]),
         ("in", band and band.time_in_s, true["in_s"]),

@@ -88,7 +88,8 @@ def _hold_window(score: Score, name: str, review: Review, happened: dict[str, An
     score.ask("launch, s", name, window.log_launch_s, begins, 0.04)
     start = Estimate(window.log_clock_start_s, window.clock_start_plus_minus_s)
     score.ask(f"clock start ({means.timed}), s", name, start, happened["clock_start"], CLOCK_START_S[means.timed])
-    last = review.distance.splits[-1].time_s.plus_minus if review.distance and review.distance.splits else 0.0
+    distance = known(review.distance)
+    last = distance.splits[-1].time_s.plus_minus if distance and distance.splits else 0.0
     end: Estimate | None = None
     if window.log_finish_s is not None:
         end = Estimate(window.log_finish_s, window.clock_start_plus_minus_s + last)
@@ -97,18 +98,19 @@ def _hold_window(score: Score, name: str, review: Review, happened: dict[str, An
 
 
 def _hold_distance(score: Score, name: str, review: Review, happened: dict[str, Any], means: Means) -> None:
-    splits = {split.at_ft: split.time_s for split in review.distance.splits} if review.distance else {}
+    distance = known(review.distance)
+    splits = {split.at_ft: split.time_s for split in distance.splits} if distance else {}
     for mark, time in happened["splits"].items():
         given = splits.get(int(mark.removesuffix("ft")))
         score.ask(f"splits ({means.timed}), s", f"{name} {mark}", given, time, SPLIT_S[means.timed])
-    traps = {trap.at_ft: trap.speed_mps for trap in review.distance.traps} if review.distance else {}
+    traps = {trap.at_ft: trap.speed_mps for trap in distance.traps} if distance else {}
     for mark, speed in happened["trap_speeds"].items():
         given = traps.get(int(mark.removesuffix("ft")))
         score.ask(f"trap speeds ({means.timed}), m/s", f"{name} {mark}", given, speed, TRAP_MPS[means.timed])
 
 
 def _hold_launch(score: Score, name: str, review: Review, happened: dict[str, Any]) -> None:
-    launch, true = review.launch, happened["launch"]
+    launch, true = known(review.launch), happened["launch"]
     score.ask("RPM at launch", name, launch and launch.rpm_at_launch, true["rpm_at_release"], 60.0)
     score.ask("lowest RPM of the launch", name, launch and launch.rpm_lowest, true["rpm_min_after_release"], 40.0)
     if true["clutch_locked"] is not None:
@@ -179,7 +181,8 @@ def _hold_gears(score: Score, name: str, review: Review, happened: dict[str, Any
     for shift in happened["shifts"]:
         asked &= (time < shift["time_start"] - 0.03) | (time > shift["time_end"] + 0.05)
     at, right = time[asked] - review.window.log_clock_start_s, np.zeros(int(asked.sum()), dtype=bool)
-    for told in review.gears.intervals if review.gears else ():
+    gears = known(review.gears)
+    for told in gears.intervals if gears else ():
         right |= (at >= told.start_s) & (at <= told.end_s) & (gear[asked] == told.gear)
     score.tell(GEAR_TIME, name, int(right.sum()), at.size)
 
@@ -188,7 +191,8 @@ def _hold_ratios(score: Score, name: str, review: Review, truth: dict[str, Any],
     """Ratios that had to be found; the tire's slip and growth, some 3 % together, are in them."""
     if means.ratios_given:
         return
-    found = review.gears.overall_ratios if review.gears else ()
+    gears = known(review.gears)
+    found = gears.overall_ratios if gears else ()
     for place, ratio in enumerate(truth["car_true"]["gears"]):
         true = ratio * truth["car_true"]["final"]
         given = found[place] if place < len(found) else None
@@ -199,7 +203,8 @@ def _hold_other_events(
     score: Score, name: str, review: Review, happened: dict[str, Any], truth: dict[str, Any]
 ) -> None:
     start = review.window.log_clock_start_s
-    spins = review.distance.wheelspin if review.distance else ()
+    distance = known(review.distance)
+    spins = distance.wheelspin if distance else ()
     for began, ended in happened["wheelspin"]:
         if ended - began > LONG_SPIN_S:
             met = any(start + spin.start_s < ended and start + spin.end_s > began for spin in spins)

@@ -36,6 +36,15 @@ def test_the_plus_minus_of_launch_rpm_covers_nine_in_ten():
     assert np.mean(covered) >= 0.9
 
 
+@pytest.mark.parametrize("late_s", [0.0, 0.1, 0.25])
+def test_a_launch_told_late_does_not_bring_the_fall_into_launch_rpm(late_s):
+    # planted: wheels of few teeth show the launch late; engine speed had left its hold before it
+    run = plant_run(logger=Logger(rate_hz=100.0))
+    gears = label_gears(run.motion, run.traces, run.car, launch_s=late_s, end_s=run.end_s)
+    got = measure_launch(run.motion, run.traces, gears, launch_s=late_s, car=run.car).rpm_at_launch
+    assert got.value == pytest.approx(run.launch_rpm, abs=15.0)
+
+
 def test_the_clutch_locks_when_engine_and_wheels_meet():
     run = plant_run(launch_lock_s=1.1)
     assert measured(run).clutch_locked_s == pytest.approx(1.1, abs=0.06)

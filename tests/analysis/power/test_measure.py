@@ -97,6 +97,16 @@ def test_a_motion_made_from_the_drive_that_leaps_gives_no_power():
         assert (power is not None) == sound and ("power-motion-leaps" in codes(findings)) != sound
 
 
+def test_a_motion_that_swings_where_the_locked_engine_does_not_makes_no_peak():
+    # Planted: half a second in top gear through which the car is told to gain and lose 12 m/s2, its engine as it was
+    time_s = PULL.motion.time_s
+    about = np.abs(time_s - (PULL.end_s - 0.8)) < 0.25
+    swing = np.where(about, 12.0 * np.sin(2 * np.pi * 4.0 * time_s), 0.0)
+    motion = replace(PULL.motion, acceleration_mps2=PULL.motion.acceleration_mps2 + swing)
+    sound, swung = power_of()[0].peak_w, power_of(replace(PULL, motion=motion))[0].peak_w
+    assert swung.value == pytest.approx(sound.value, rel=0.1)
+
+
 def test_a_head_wind_costs_power():
     setup = Setup(wind_mps=-5.0)
     pull = plant(setup)

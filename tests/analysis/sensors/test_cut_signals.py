@@ -151,3 +151,21 @@ def test_neither_a_limiters_chops_nor_a_lasting_retard_command_anything():
         traces = Traces((channel("ignition_advance", angle_deg, time_s),))
         assert find_commands(traces, start_s=0.0, stop_s=3.0).size == 0
     assert find_commands(Traces((throttle(time_s),)), start_s=0.0, stop_s=3.0).size == 0
+
+
+@pytest.mark.parametrize("late_s", [0.003, 0.014])
+def test_a_flag_that_comes_after_the_spark_was_cut_is_late(late_s):
+    # Planted: the same cut by the ignition's angle and by a flag that the logger shows late
+    time_s = rows(200.0)
+    late = channel("shift_cut", ((time_s >= CUT_S + late_s) & (time_s < CUT_S + 0.09)).astype(float), time_s)
+    edge = find_commanded_cut(Traces((late, ignition(time_s))), fall_s=CUT_S + 0.05, earliest_s=0.5)
+    assert edge.evidence == ("shift_cut" if late_s < 0.005 else "ignition_advance")
+    assert edge.time_s == pytest.approx(CUT_S, abs=edge.plus_minus_s)
+
+
+def test_a_spark_cut_long_before_the_flag_was_another_cut():
+    # Planted: a limiter's retard 60 ms before the flag
+    time_s = rows(200.0)
+    late = channel("shift_cut", ((time_s >= CUT_S + 0.06) & (time_s < CUT_S + 0.12)).astype(float), time_s)
+    edge = find_commanded_cut(Traces((late, ignition(time_s))), fall_s=CUT_S + 0.09, earliest_s=0.5)
+    assert edge.evidence == "shift_cut"

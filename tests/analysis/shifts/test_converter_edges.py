@@ -17,7 +17,9 @@ def test_the_ratio_changes_where_engine_speed_stops_rising_and_ends_where_its_fa
     fall = find_fall(engine, np.full(engine.rpm.size, level), earliest_s=start, latest_s=start + 0.3)
     change = find_ratio_change(engine, fall, earliest_s=1.0)
     assert change.time_s == pytest.approx(start, abs=0.06)
-    assert find_takeover(engine, fall, start_s=change.time_s).time_s == pytest.approx(run.shifts[0].end_s, abs=0.06)
+    taken = find_takeover(engine, fall, start_s=change.time_s)
+    # the planted engine has come down at the end; behind a fluid the pack holds sooner than the fall shows
+    assert run.shifts[0].end_s - 0.09 < taken.time_s < run.shifts[0].end_s + 0.06
 
 
 def flared(rate_hz: float, *, tops_out: bool = True) -> EngineSpeed:

@@ -92,3 +92,40 @@ def test_a_fall_cut_short_by_spinning_tires_is_found_by_its_own_depth():
     assert (fall.middle_s, fall.bottom_s) == (pytest.approx(1.025, abs=0.015), pytest.approx(1.05, abs=0.011))
     assert find_fall_by_depth(engine_of(time_s, rpm), 0.7, earliest_s=0.5, latest_s=1.5) is None
     assert find_fall_by_depth(engine_of(time_s, rpm), 0.35, earliest_s=5.0, latest_s=6.0) is None
+
+
+def spun_after(rate_hz=100.0):
+    """By hand: from 6,500 rpm the clutch drags it to 5,100 by 1.05 s, the tires spin until 1.09, then take hold."""
+    time_s = np.arange(0.0, 2.0, 1.0 / rate_hz)
+    corners = [0.0, 1.0, 1.05, 1.09, 1.2, 2.0], [4500.0, 6500.0, 5100.0, 5250.0, 4000.0, 5200.0]
+    return time_s, np.interp(time_s, *corners)
+
+
+def test_tires_that_take_hold_again_are_not_where_the_gear_carries():
+    # Hand: the gear's own speed is met only as the tires slow down, 0.15 s after the clutch had closed
+    time_s, rpm = spun_after()
+    engine = engine_of(time_s, rpm)
+    half_way, next_gear = np.full(time_s.size, 4900.0), np.full(time_s.size, 4100.0)
+    fall = find_fall(engine, half_way, earliest_s=0.5, latest_s=1.5)
+    carry = find_carry(engine, next_gear, fall=fall)
+    assert abs(carry.time_s - 1.04) <= carry.plus_minus_s
+    assert carry.plus_minus_s > 0.025
+
+
+def test_a_fall_in_one_go_is_known_to_a_sample():
+    # Hand: the same engine dragged down at once
+    time_s = np.arange(0.0, 2.0, 0.01)
+    engine = engine_of(time_s, np.interp(time_s, [0.0, 1.0, 1.1, 2.0], [4500.0, 6500.0, 4000.0, 5200.0]))
+    fall = find_fall(engine, np.full(time_s.size, 5200.0), earliest_s=0.5, latest_s=1.5)
+    assert find_carry(engine, np.full(time_s.size, 4100.0), fall=fall).plus_minus_s < 0.02
+
+
+def test_an_engine_that_bends_gently_is_drawn_back_along_its_parabola():
+    # Hand: 1,500 rpm/s until 1.000 s, then bent down by 300,000 rpm/s2 until it falls by 9,000 rpm/s; at 100 Hz
+    time_s = np.arange(0.0, 2.0, 0.01)
+    since = np.clip(time_s - 1.0, 0.0, 0.035)
+    bent = 150000.0 * since**2 + 10500.0 * np.maximum(time_s - 1.035, 0.0)
+    engine = engine_of(time_s, 6000.0 + 1500.0 * time_s - bent)
+    sharp, gentle = (find_kink(engine, earliest_s=0.8, latest_s=1.15, gently=gently) for gently in (False, True))
+    seen = 1.0 - 0.006 - 0.0075  # the pick-up's usual delay is taken off; this one had none
+    assert seen - 0.01 < gentle.time_s < sharp.time_s - 0.004

@@ -158,3 +158,22 @@ def test_a_pickup_that_may_be_slower_leaves_more_open_before_a_shift():
     assert usual.value == slow.value
     assert usual.run_plus_minus == slow.run_plus_minus  # the run's own stays
     assert [one.shared[0].effect for one in (usual, slow)] == pytest.approx([8.775, 22.07], abs=0.02)
+
+
+def test_an_end_that_is_not_known_leaves_open_what_the_fall_makes_of_it():
+    # Hand: the engine still falls by 4,000 rpm/s when the window of 150 ms ends: 60 ms are 240 rpm
+    engine = engine_of(6000.0 - 4000.0 * np.clip(TIME - 1.5, 0.0, 0.5))
+    sure, loose = (
+        lowest_rpm_of_shift(engine, edge(1.5), Edge(1.55, open_s, "engine_speed")) for open_s in (0.013, 0.06)
+    )
+    assert sure.value == loose.value
+    assert sure.plus_minus < 90.0 < 220.0 < loose.plus_minus
+
+
+def test_behind_a_converter_an_engine_that_bends_gently_is_read_at_its_top():
+    # Hand: it tops out 24 rpm above where the ratio began to change; one that leaps up by 300 flares
+    rise = 6000.0 + 2000.0 * np.minimum(TIME - 1.5, 0.012) - 20000.0 * np.maximum(TIME - 1.53, 0.0)
+    top = rpm_before_shift(engine_of(rise), edge(1.487), falls_by_s=1.6).value
+    assert top == pytest.approx(6024.0, abs=3.0)
+    flare = rise + 300.0 * ((TIME > 1.495) & (TIME < 1.53))
+    assert rpm_before_shift(engine_of(flare), edge(1.47), falls_by_s=1.6).value < 6000.0
