@@ -231,7 +231,7 @@ def _ecu_only(rng: np.random.Generator) -> CasePlan:
 
 def _gps_alone(rng: np.random.Generator) -> CasePlan:
     plan = base_plan("gps_alone", str(rng.choice(["rear_lever", "rear_natural", "front_foot", "all_foot"])), rng)
-    return replace(plan, dash={**plan.dash, "wheels": False, "accelerometer": False})
+    return replace(plan, dash={**plan.dash, "undriven": "none", "accelerometer": False})
 
 
 def _wheels_alone(rng: np.random.Generator) -> CasePlan:

@@ -197,11 +197,10 @@ def dash_sensors(
     undriven: str = "front",
     rpm_copy: bool = True,
     accelerometer: bool = True,
-    wheels: bool = True,
 ) -> list[Sensor]:
-    """The dash's channels: GPS, undriven wheels, accelerometer, a late copy of engine speed."""
+    """The dash's channels: GPS, wheels of the undriven axle (``none``: no wheels), accelerometer, late engine speed."""
     out = [make_sensor("gps", taste, rng, ranges, rate_hz=gps_hz, hold=True)]
-    if wheels and undriven in ("front", "rear"):
+    if undriven in ("front", "rear"):
         for side in "lr":
             name = f"Wheel Speed {undriven[0].upper()}{side.upper()}"
             out.append(

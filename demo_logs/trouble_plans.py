@@ -34,7 +34,7 @@ def _gps_rate(hz: float, dash_hz: float) -> Maker:
         plan = base_plan(
             f"gps_{hz:g}_hz", _pick("any", rng), rng, dash_hz=dash_hz, trouble=(f"GPS at {hz:g} Hz, no undriven wheel",)
         )
-        return _dash(plan, gps_hz=hz, wheels=False)
+        return _dash(plan, gps_hz=hz, undriven="none")
 
     return make
 
@@ -49,7 +49,8 @@ def _gps_gap(rng: np.random.Generator) -> CasePlan:
         mention_any=("gps",),
         trouble=("a second or more of GPS missing in the run",),
     )
-    return _dash(plan, gps_hz=10.0, wheels=bool(rng.random() < 0.4))
+    with_wheels = bool(rng.random() < 0.4)
+    return _dash(plan, gps_hz=10.0, **({} if with_wheels else {"undriven": "none"}))
 
 
 def _no_copy(rng: np.random.Generator) -> CasePlan:
