@@ -26,6 +26,7 @@ from passband.analysis.motion.fusion import Accelerometer, SpeedSensor, fuse_spe
 from passband.analysis.motion.lifted_wheels import stretches_in_the_air, tell_in_the_air
 from passband.analysis.motion.open_errors import open_errors
 from passband.analysis.motion.posterior import Posterior
+from passband.analysis.motion.smeared_start import unsmeared
 from passband.analysis.motion.speed_through_gears import speed_through_gears
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.distance import SpeedBasis, Wheelspin
@@ -212,6 +213,8 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> GroundSpee
         timed = _with_driveline(found, beside, window, still)
         findings += [] if timed is None else [tell_timed(sensors[0], timed[1])]
         sensors, posterior = timed or (sensors, posterior)
+    if basis is SpeedBasis.GPS and accelerometer is not None:
+        posterior.mean[: posterior.time_s.size] = unsmeared(posterior, accelerometer)
     felt = accelerometer is not None
     posterior.modes.update(open_errors(posterior, sensors, felt=felt, driven=basis.through_driveline))
     return GroundSpeed(posterior, basis, tuple(sensor.name for sensor in sensors), log, tuple(findings))
