@@ -289,3 +289,12 @@ def test_what_is_asked_for_is_not_what_is():
     is_, wanted = printed(RUN.of("boost") / 1e2, 0), printed(np.full(MAP.size, 1400.0), 0)
     log = read({"Ladedruck Soll [mbar]": wanted, "Ladedruck Ist [mbar]": is_}, without="MAP")
     assert_reads(log, "boost", RUN.of("boost"))
+
+
+def test_a_lone_quotation_mark_takes_no_other_cell_with_it():
+    cells = printed(RUN.oil_pressure / 1e3, 1)
+    cells[50::10] = ['"'] * len(cells[50::10])
+    log = read({"Oil Pressure [kPa]": cells, "Coolant Temp [C]": printed(RUN.coolant_temperature - 273.15, 1)})
+    assert_reads(log, "coolant_temperature", RUN.coolant_temperature)
+    found = log.get("oil_pressure")
+    assert found is not None and found.known.values.size == RUN.time_s.size - len(cells[50::10])
