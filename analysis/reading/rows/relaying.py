@@ -114,9 +114,7 @@ def _unquote_all(rows: _Rows) -> None:
     grouped: list[int] = []
     for at, line in enumerate(rows.lines):
         if line.count('"') % 2:
-            if line.count(delimiter) == rows.layout.width - 1 and f'{delimiter}"{delimiter}' in line:
-                rows.lines[at] = line.replace('"', "")  # a lone mark opens nothing: it says "as above", or nothing
-            continue  # else a cell with a line break, or damage
+            continue  # a cell with a line break, or damage
         cells = split_line(line, delimiter)
         written = _mark_of(cells, decimal)
         alike = [ungrouped(cell, written) for cell in cells] if written == decimal else cells
