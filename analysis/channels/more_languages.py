@@ -1,4 +1,4 @@
-"""What channels go by in Danish, Norwegian, Finnish, Hungarian, Romanian, Turkish and Greek.
+"""What channels go by in Danish, Norwegian, Finnish, Hungarian, Romanian, Turkish, Greek and Ukrainian.
 
 Beside `languages`, in the same form. Ordinary dictionary words, written from memory.
 
@@ -32,6 +32,8 @@ MORE_WORDS: dict[str, str] = {
     "καύσιμο fuel | καυσίμου fuel | βενζίνης fuel | αέρας air | αέρα air | εξάτμιση exhaust | εξάτμισης exhaust | "
     "καυσαερίων exhaust | ταχύτητα speed | ψυκτικό coolant | ψυκτικού coolant | εισαγωγής intake | κινητήρα engine | "
     "υπερπλήρωσης boost | πολλαπλής manifold | οχήματος vehicle | θέση position",
+    "Ukrainian": "тиск pressure | оливи oil | мастила oil | води water | палива fuel | двигуна engine | повітря air | "
+    "вихлопу exhaust | швидкість speed | впуску intake | автомобіля vehicle | наддуву boost | колекторі manifold",
 }  # fmt: skip
 
 # Aliases parted by bars, by channel.
@@ -145,5 +147,21 @@ MORE_ALIASES: dict[str, dict[str, str]] = {
         "exhaust_temperature": "θερμοκρασία εξάτμισης | θερμοκρασία καυσαερίων",
         "ground_speed": "ταχύτητα | ταχύτητα οχήματος",
         "gear": "σχέση | σχέση κιβωτίου",
+    },
+    "Ukrainian": {
+        "time": "час | мітка часу",
+        "engine_speed": "оберти | оберти двигуна | частота обертання",
+        "throttle": "дросель | дросельна заслінка | положення дроселя | педаль газу",
+        "manifold_pressure": "тиск у впускному колекторі | тиск на впуску",
+        "boost": "тиск наддуву | наддув",
+        "lambda": "лямбда",
+        "oil_pressure": "тиск оливи | тиск масла",
+        "oil_temperature": "температура оливи",
+        "fuel_pressure": "тиск палива",
+        "coolant_temperature": "температура охолоджувальної рідини | температура ор",
+        "intake_temperature": "температура повітря | температура повітря на впуску",
+        "exhaust_temperature": "температура вихлопних газів",
+        "ground_speed": "швидкість | швидкість автомобіля",
+        "gear": "передача",
     },
 }  # fmt: skip

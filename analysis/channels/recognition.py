@@ -69,7 +69,8 @@ _FILLER = frozenset(
     "filt smoothed smooth corrected corr ecu ems ecm pcm dash can can1 can2 bus analog analogue an main live "
     "absolute driver calculated logger log data reading raw the of and e car system sys engine position primary "
     "instantaneous inst now total bank cylinder filter display disp logged final lin linear "
-    "cal calibrated scaled vehicle overall meter axis de du des del della dello dell di da do van het der".split()
+    "cal calibrated scaled vehicle overall meter axis ist istwert zyl zylinder "
+    "de du des del della dello dell di da do van het der".split()
 )
 _SYSTEMS = _FILLER | frozenset(
     "intake inlet exhaust cooling coolant lubrication oil fuel fueling ignition chassis body wheels wheel brakes brake "
@@ -81,6 +82,7 @@ _COUNTING = frozenset({"no", "nr", "num", "number", "hash"})
 CHANGES_MEANING = frozenset(
     "target tgt limit lim limiter error err trim max min peak demand desired request requested setpoint aim goal "
     "delta diff difference rate correction comp compensation pwm solenoid output command commanded desire warning "
+    "soll sollwert consigne consigna obiettivo objetivo "
     "alarm fault flag base table index offset adder multiplier gain closed open loop control".split()
 )
 """Words that make of a channel's name something else's."""

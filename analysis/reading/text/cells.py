@@ -29,8 +29,9 @@ FLAGS: dict[str, float] = {
     "non": 0.0, "verdadero": 1.0, "falso": 0.0, "sí": 1.0, "si": 1.0, "vero": 1.0, "sim": 1.0, "não": 0.0,
     "nee": 0.0, "waar": 1.0, "onwaar": 0.0, "sant": 1.0, "falskt": 0.0, "nej": 0.0, "tak": 1.0, "nie": 0.0,
     "prawda": 1.0, "fałsz": 0.0, "ano": 1.0, "ne": 0.0, "да": 1.0, "нет": 0.0, "вкл": 1.0, "выкл": 0.0,
-    # gears as letters
-    "n": 0.0, "r": -1.0, "p": 0.0,
+    # gears as letters, as an automatic gearbox shows them, as ordinals
+    "n": 0.0, "r": -1.0, "p": 0.0, **{f"d{gear}": float(gear) for gear in range(1, 13)},
+    "1st": 1.0, "2nd": 2.0, "3rd": 3.0, **{f"{gear}th": float(gear) for gear in range(4, 13)},
 }  # fmt: skip
 
 _POINT = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eEdD][-+]?\d+)?")

@@ -15,7 +15,7 @@ from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.channels.units import is_unit
 from passband.analysis.reading.text.cells import kind_of_cell, split_line
 from passband.analysis.reading.text.encoding import Line
-from passband.analysis.reading.text.layout import Layout
+from passband.analysis.reading.text.layout import DELIMITERS, Layout
 from passband.analysis.reading.text.name_and_unit import as_meant, split_name_and_unit
 
 MOST_TITLE_ROWS = 5
@@ -79,7 +79,7 @@ def read_header(layout: Layout) -> Header:
     spare = [line for at, (line, _) in enumerate(rows) if at not in used]
     preamble = _read_preamble([line for line in layout.above if line.number < first_title] + spare, layout.delimiter)
     written = [as_meant(cell) for cell in rows[names_at][1]] if names_at is not None else []
-    cells = _padded(written, layout.width)
+    cells = _padded(written or _named_by_place(preamble, layout.width), layout.width)
     legend = _legend(cells, preamble)
     split = [split_name_and_unit(legend.get(at, cell)) for at, cell in enumerate(cells)]
     row_units = (
@@ -144,7 +144,7 @@ def _title_rows(layout: Layout) -> list[tuple[Line, list[str]]]:
                 break
             continue
         line, lines = _joined(line, lines, most=LINES_A_NAME * layout.width)
-        cells = split_line(line.text, layout.delimiter)
+        cells = _cells_of_title(line, layout)
         if len(cells) == 1 and not rows and passed < MOST_LONE_LINES:
             passed += 1
             continue
@@ -159,6 +159,18 @@ def _title_rows(layout: Layout) -> list[tuple[Line, list[str]]]:
             continue
         rows.append((line, without_label(cells, layout.width)))
     return rows
+
+
+def _cells_of_title(line: Line, layout: Layout) -> list[str]:
+    """The cells of a row above the data; by another delimiter where that alone gives a name to each column."""
+    cells = split_line(line.text, layout.delimiter)
+    if len(cells) > 1 or layout.width < 2:
+        return cells
+    for delimiter in DELIMITERS:
+        others = split_line(line.text, delimiter)
+        if delimiter != layout.delimiter and len(others) == layout.width and _names_channels((line, others)):
+            return others
+    return cells
 
 
 def _without_legend(rows: list[tuple[Line, list[str]]]) -> list[tuple[Line, list[str]]]:
@@ -308,6 +320,17 @@ def _legend(cells: list[str], preamble: tuple[tuple[str, str], ...]) -> dict[int
     if not any(recognise_name(split_name_and_unit(name)[0]) for name in explained.values()):
         return {}
     return explained
+
+
+def _named_by_place(preamble: tuple[tuple[str, str], ...], width: int) -> list[str]:
+    """Names that lines above rows without a header give, as "Column 3: MAP [kPa]"; none unless each column has one."""
+    named = {int(match[1]): value for key, value in preamble if (match := _PLACE.fullmatch(key)) and value}
+    return [named[at] for at in range(1, width + 1)] if all(at in named for at in range(1, width + 1)) else []
+
+
+_PLACE = re.compile(
+    r"(?i)(?:column|col|channel|ch|field|spalte|kanal|colonne|columna|coluna|colonna|kolom|kolumn)\.? ?(\d{1,4})"
+)
 
 
 def _read_preamble(lines: list[Line], delimiter: str) -> tuple[tuple[str, str], ...]:

@@ -24,6 +24,8 @@ _APOSTROPHES = re.compile(_EDGE + rb"'((?:[^'\r\n\"]|'')*+)'" + _END)
 _APOSTROPHE_BEFORE = re.compile(_EDGE + rb"'(?=[-+]?[.,]?\d)")
 _ESCAPED = re.compile(rb"\\([,;\t|\"])")
 _ESCAPED_CELL = re.compile(_EDGE + rb"([^,;\t|\r\n\"\\]*+(?:\\[,;\t|][^,;\t|\r\n\"\\]*+)++)" + _END)
+_LONE_MARK = re.compile(rb'^([^"\r\n]*[,;\t|])"([,;\t|][^"\r\n]*)$', re.MULTILINE)
+"""The only quotation mark of a line, and all of its cell: it opens nothing, and says "as above" or nothing at all."""
 _WHOLE_LINE = re.compile(r'"((?:[^"]|"")*+)"')
 _WHOLE_LINES = re.compile(rb'^"((?:[^"\r\n]|"")*+)"(?=\r?$)', re.MULTILINE)
 _PARTING = re.compile(r"[,;\t|]")
@@ -52,6 +54,8 @@ def plainly_quoted(text: Text) -> Text:
         data = _without_backslashes(data)
     if head.lstrip().startswith(b'"') or b'\n"' in head or b'\r"' in head:
         data = _without_quotes_around_lines(text, data)
+    if b'"' in head and _LONE_MARK.search(head):
+        data = _LONE_MARK.sub(rb"\1\2", data)
     return text if data is text.data else replace(text, data=data)
 
 

@@ -1,6 +1,6 @@
 """Which column is the time, in which unit, and what stands in for it where there is none.
 
-Public: `TimeBase`, `find_time_bases`.
+Public: `TimeBase`, `find_time_bases`, `stated_rate_hz`, `stated_tick_s`.
 """
 
 from __future__ import annotations
@@ -85,7 +85,7 @@ def find_time_bases(
     if rate_hz is not None and (stand_in is None or stand_in.unit_s <= 0):
         return [_counted(table.rows, rate_hz)]
     if stand_in is not None:
-        return [stand_in]
+        return [stand_in, *_of_groups(stand_in, table, header, {*mapping, *named})]
     raise NotALog(
         f"{name}: looked for a column of time or a stated sample rate, found {_found_instead(header)}. "
         "Export the log with its time column, or tell which column is the time."
@@ -175,6 +175,33 @@ def _rate_from(amount: float, unit: str, key: str, invert: bool) -> float | None
     return 1.0 / (amount * scale) if scale else amount
 
 
+_TICK = re.compile(r"(?i)\b(?:tick|takt|count|clock count|top)s?\b")
+_STATED_TICK = re.compile(
+    r"(?i)\b(?:1 )?(?:tick|takt|count|clock count)s?\b\s*(?:is|lasts|:|=)?\s*(\d+(?:[.,]\d+)?)\s*([^\d\s,;]+)"
+)
+
+
+def stated_tick_s(preamble: tuple[tuple[str, str], ...]) -> float | None:
+    """How long a count of the clock lasts, as a line above the rows says; None where none does.
+
+    Parameters
+    ----------
+    preamble : tuple of pairs
+        Key and value of each line.
+
+    Examples
+    --------
+    >>> stated_tick_s((("1 tick", "10 ms"),)), stated_tick_s((("", "Tick 250 us"),)), stated_tick_s((("Ticks", "7"),))
+    (0.01, 0.00025, None)
+    """
+    for key, value in preamble:
+        match = _STATED_TICK.search(f"{key} = {value}" if key else value)
+        scale = time_scale_s(match.group(2)) if match else None
+        if match and scale is not None and float(match.group(1).replace(",", ".")) > 0:
+            return round(float(match.group(1).replace(",", ".")) * scale, 12)
+    return None
+
+
 def _counted(rows: int, rate_hz: float) -> TimeBase:
     return TimeBase(None, np.arange(rows) / rate_hz, 1.0 / rate_hz, False, f"stated rate {rate_hz:g} Hz")
 
@@ -198,11 +225,28 @@ def _with_unit(values: FloatArray, at: int, table: Table, header: Header, rate_h
     if clock is not None:
         text = f"The digits of {name} are read as hours, minutes and seconds: its numbers leap by 40 at each minute."
         return TimeBase(at, clock, 1.0, True, f"column {name}", (Finding("time-unit-assumed", "note", text, name),))
+    tick_s = stated_tick_s(header.preamble) if not header.units[at] and _TICK.search(name) else None
+    if tick_s is not None:
+        return TimeBase(at, values * tick_s, tick_s, False, f"column {name}, {tick_s:g} s a count as stated")
     unit = unit_of_time(values, name=name, written=header.units[at], rate_hz=rate_hz, moves=moves_of(table, header))
     if unit is None:
         return None
     basis = f"column {name}" + (f" in {unit.shown}" if unit.shown else "")
     return TimeBase(at, values * unit.scale_s, unit.scale_s, False, basis, unit.findings)
+
+
+def _of_groups(main: TimeBase, table: Table, header: Header, besides: set[int]) -> list[TimeBase]:
+    """Further columns in a unit of time, each of which is the time of the columns right of it, beside one assumed."""
+    if main.column is None:
+        return []
+    found: list[TimeBase] = []
+    for at in range(main.column + 1, len(table.columns)):
+        if at in besides or time_scale_s(header.units[at]) is None or table.columns[at].values is None:
+            continue
+        base = _base_of(table, at, header, None)
+        if base is not None and _is_a_groups_own(base, main, table):
+            found.append(base)
+    return found
 
 
 def _with_fraction(base: TimeBase, table: Table, header: Header) -> TimeBase:

@@ -236,3 +236,65 @@ def test_engine_speed_in_hz_is_told_since_a_pick_up_may_count_pulses():
     log = read({"Engine Speed [Hz]": printed(RUN.engine_speed / 60.0, 2)}, without="Engine")
     assert_reads(log, "engine_speed", RUN.engine_speed)
     assert "unit-unusual" in codes(log)
+
+
+def test_each_column_with_its_own_time():
+    slow = np.arange(0, RUN.time_s.size, 4)
+    blanks = [""] * (RUN.time_s.size - slow.size)
+    cells = {
+        "t Engine [s]": STAMPS,
+        "Engine Speed [rpm]": printed(RUN.engine_speed, 0),
+        "t Oil [s]": printed(RUN.time_s[slow] + 0.003, 3) + blanks,
+        "Oil Pressure [kPa]": printed(RUN.oil_pressure[slow] / 1e3, 1) + blanks,
+    }
+    (log,) = read_log(table(cells), name="hard.csv")
+    found = log.get("oil_pressure")
+    assert found is not None
+    np.testing.assert_allclose(found.time_s, RUN.time_s[slow] + 0.003, atol=0.001)
+    np.testing.assert_allclose(found.values, RUN.oil_pressure[slow], atol=60.0)
+
+
+@pytest.mark.parametrize("above", ["1 tick = 4 ms\n", "Tick: 4000 us\n"])
+def test_a_stated_length_of_a_tick(above):
+    cells = {"Ticks": [f"{9000 + 5 * row // 2}" for row in range(RUN.time_s.size)], **usual(RUN)}
+    (log,) = read_log(above.encode() + table(cells), name="hard.csv")
+    found = log.get("engine_speed")
+    assert found is not None and found.time_s[-1] == pytest.approx(RUN.time_s[-1], abs=0.005)
+
+
+def test_names_that_a_list_above_gives_by_place():
+    cells = {"Time [s]": STAMPS, **usual(RUN)}
+    listed = "".join(f"Column {at}: {name}\n" for at, name in enumerate(cells, start=1))
+    body = table(cells).split(b"\n", 1)[1]
+    (log,) = read_log(listed.encode() + b"\n" + body, name="hard.csv")
+    assert_reads(log, "manifold_pressure", MAP)
+
+
+def test_names_parted_otherwise_than_the_rows():
+    header, body = table({"Time [s]": STAMPS, **usual(RUN)}).split(b"\n", 1)
+    (log,) = read_log(header.replace(b",", b";") + b"\n" + body, name="hard.csv")
+    assert_reads(log, "manifold_pressure", MAP)
+
+
+@pytest.mark.parametrize(
+    "name", [lambda g: ("N", "1st", "2nd", "3rd", "4th", "5th")[g], lambda g: f"D{g}" if g else "P"], ids=["1st", "D1"]
+)
+def test_gears_by_their_names(name):
+    gears = RUN.gear.astype(int)
+    log = read({"Gear": [name(gear) for gear in gears.tolist()]})
+    assert_reads(log, "gear", gears.astype(float))
+
+
+def test_what_is_asked_for_is_not_what_is():
+    is_, wanted = printed(RUN.of("boost") / 1e2, 0), printed(np.full(MAP.size, 1400.0), 0)
+    log = read({"Ladedruck Soll [mbar]": wanted, "Ladedruck Ist [mbar]": is_}, without="MAP")
+    assert_reads(log, "boost", RUN.of("boost"))
+
+
+def test_a_lone_quotation_mark_takes_no_other_cell_with_it():
+    cells = printed(RUN.oil_pressure / 1e3, 1)
+    cells[50::10] = ['"'] * len(cells[50::10])
+    log = read({"Oil Pressure [kPa]": cells, "Coolant Temp [C]": printed(RUN.coolant_temperature - 273.15, 1)})
+    assert_reads(log, "coolant_temperature", RUN.coolant_temperature)
+    found = log.get("oil_pressure")
+    assert found is not None and found.known.values.size == RUN.time_s.size - len(cells[50::10])
