@@ -196,11 +196,21 @@ def _shift_row(one: Any) -> tuple[str, ...]:
         f"{one.before.mean:,.0f}",
         f"{after.mean:,.0f}",
         _with_half_width(one.difference, 0, sign=True),
-        f"{after.lowest:,.0f}",
-        "–" if after.under_band is None else f"{after.under_band} of {after.runs}",
-        "–" if one.share_in_band_at_least is None else f"{100 * one.share_in_band_at_least:.0f} %",
-        "–" if after.falls_no_lower is None else f"{after.falls_no_lower:,.0f}",
+        _after_words(one),
     )
+
+
+def _after_words(one: Any) -> str:
+    """What is known of a shift after the change, in a line."""
+    after, share = one.after, one.share_in_band_at_least
+    said = [f"Lowest after the change {after.lowest:,.0f} rpm"]
+    if after.under_band is not None:
+        said.append(f"{after.under_band} of {after.runs} below the band")
+    if share is not None:
+        said.append(f"at least {100 * share:.0f} % of all such shifts stay in it, 95 % sure")
+    if after.falls_no_lower is not None:
+        said.append(f"95 of 100 stay above {after.falls_no_lower:,.0f} rpm")
+    return "; ".join(said) + "."
 
 
 def _dwell_row(one: DwellChange) -> tuple[str, ...]:

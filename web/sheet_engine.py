@@ -105,9 +105,7 @@ def _between_runs(average: Estimate | Unknown, units: UnitSystem) -> tuple[Line,
     """The same as it stands beside other runs of the car, where that is surer than it is alone."""
     if isinstance(average, Unknown) or average.run_plus_minus is None or average.own >= 0.9 * average.plus_minus:
         return ()
-    return (
-        Line("Among this car's runs", estimate(average.among_runs(), "power", units), "of this car, as set up"),
-    )
+    return (Line("Among this car's runs", estimate(average.among_runs(), "power", units), "of this car, as set up"),)
 
 
 def _engine_lines(power: Power, units: UnitSystem) -> list[Line]:
