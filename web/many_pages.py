@@ -19,7 +19,7 @@ from passband.web.pages import render
 from passband.web.printed_runs import companion_words
 from passband.web.prose import in_units
 from passband.web.units import UnitSystem, unit_for
-from passband.web.words import Json
+from passband.web.words import Json, plain_number, signed
 
 BAR = 60.0
 """Half the width of a bar's drawing: the greatest cost fills it."""
@@ -69,7 +69,7 @@ def render_costs(base: Json, others: Sequence[tuple[Json, str, PairCosts | None]
             "run": run,
             "title": title,
             "total": _with_half_width(costs.difference_s, 3, sign=True) if costs is not None else "",
-            "ms": f"{1000 * costs.difference_s.value:+.0f}".replace("-", "−") if costs is not None else "",
+            "ms": signed(plain_number(1000 * costs.difference_s.value, 0)) if costs is not None else "",
             "at": _place(costs.at_m, units) if costs is not None else "",
             "rows": _cost_rows(costs.parts, units) if costs is not None else (),
             "findings": _findings(costs.findings, units) if costs is not None else (),
@@ -87,7 +87,7 @@ def _cost_rows(parts: Sequence[CostPart], units: UnitSystem) -> tuple[CostRow, .
             from_to=f"{_place(part.from_m, units, bare=True)} to {_place(part.to_m, units)}",
             elapsed=_with_half_width(part.elapsed_s.scaled(1000.0), 0, sign=True),
             cost=_with_half_width(part.cost_s.scaled(1000.0), 0, sign=True),
-            force=f"{1000 * part.cost_constant_force_s:+.0f}".replace("-", "−"),
+            force=signed(plain_number(1000 * part.cost_constant_force_s, 0)),
             lost=part.cost_s.value > 0,
             bar=BAR * abs(part.cost_s.value) / most,
             beside=tuple(in_units(text, units) for text in companion_words(part)),
@@ -103,7 +103,8 @@ def _place(metres: float, units: UnitSystem, *, bare: bool = False) -> str:
 
 def _with_half_width(one: Estimate, digits: int, *, sign: bool = False) -> str:
     half = max(one.plus_minus, 10.0**-digits) if one.plus_minus > 0 else 0.0
-    return f"{one.value:{'+' if sign else ''},.{digits}f} ±{half:,.{digits}f}".replace("-", "−")
+    value = plain_number(one.value, digits)
+    return f"{signed(value) if sign else value} ±{half:,.{digits}f}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,11 +197,21 @@ def _shift_row(one: Any) -> tuple[str, ...]:
         f"{one.before.mean:,.0f}",
         f"{after.mean:,.0f}",
         _with_half_width(one.difference, 0, sign=True),
-        f"{after.lowest:,.0f}",
-        "–" if after.under_band is None else f"{after.under_band} of {after.runs}",
-        "–" if one.share_in_band_at_least is None else f"{100 * one.share_in_band_at_least:.0f} %",
-        "–" if after.falls_no_lower is None else f"{after.falls_no_lower:,.0f}",
+        _after_words(one),
     )
+
+
+def _after_words(one: Any) -> str:
+    """What is known of a shift after the change, in a line."""
+    after, share = one.after, one.share_in_band_at_least
+    said = [f"Lowest after the change {after.lowest:,.0f} rpm"]
+    if after.under_band is not None:
+        said.append(f"{after.under_band} of {after.runs} below the band")
+    if share is not None:
+        said.append(f"at least {100 * share:.0f} % of all such shifts stay in it, 95 % sure")
+    if after.falls_no_lower is not None:
+        said.append(f"95 of 100 stay above {after.falls_no_lower:,.0f} rpm")
+    return "; ".join(said) + "."
 
 
 def _dwell_row(one: DwellChange) -> tuple[str, ...]:

@@ -155,7 +155,7 @@ def standing(verdicts: Sequence[Verdict]) -> Standing:
     inside, count = verdicts.count(Verdict.INSIDE), len(verdicts)
     limits, counts = "limit" if count == 1 else "limits", counts_in_words(inside, broken, blind)
     if not count:
-        return Standing("NO LIMITS SET", "missing", "the car's description holds no limits")
+        return Standing("NO LIMITS SET", "missing", "nothing was checked")
     if broken:
         rest = counts_in_words(inside, 0, blind)
         return Standing(

@@ -225,7 +225,7 @@ def limits_section(review: Review, units: UnitSystem, *, car: Json | None = None
     """
     limits = review.limits
     if not limits:
-        return Section("limits", "Limits", missing="the car's description holds no limits")
+        return Section("limits", "Limits", missing="no limits are set for the car")
     order = {Verdict.OUTSIDE: 0, Verdict.NO_DATA: 1, Verdict.INSIDE: 2}
     given = {str(limit["name"]): limit for limit in (car or {}).get("limits") or ()}
     rows = tuple(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from contextlib import closing
 
 import polars as pl
@@ -27,6 +28,7 @@ def test_costs_and_change_have_pages(client, runs):
         response = client.get(path, headers=HTML)
         assert response.status_code == 200, path
         assert "Q1" in response.text and 'src="http' not in response.text
+        assert not re.search("[+\N{MINUS SIGN}]0 ±", response.text)  # nothing has no sign
 
 
 def test_a_run_on_both_sides_is_refused(client, runs):

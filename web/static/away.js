@@ -1,5 +1,5 @@
 // What was seen last stays readable while the service is away, and says so. Browsers allow it on this machine and over
-// https only; elsewhere the page works as it always did.
+// https only; elsewhere nothing is kept.
 if ("serviceWorker" in navigator) begin();
 
 async function begin() {
@@ -9,11 +9,11 @@ async function begin() {
     const answer = await fetch("/health", { cache: "no-store", signal: AbortSignal.timeout(8000) });
     await answer.arrayBuffer(); // left unread it would stand open until the time is up
   } catch {
-    const kept = await caches.match(location.href);
-    const at = new Date(kept?.headers.get("Date") ?? NaN);
-    const when = Number.isNaN(at.getTime()) ? "earlier" : at.toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
+    const kept = await caches.match(location.href, { ignoreSearch: true });
+    const at = kept && new Date(kept.headers.get("Date")).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
+    const page = kept ? `This page is as it was seen on ${at}` : "This page was not seen before: here are the runs as they were seen last";
     const place = document.querySelector(".away");
-    place.textContent = `The service does not answer. This page is as it was seen ${when === "earlier" ? when : `on ${when}`}; nothing can be changed now.`;
+    place.textContent = `The service does not answer. ${page}; nothing can be changed now.`;
     place.hidden = false;
   }
 }

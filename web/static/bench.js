@@ -1,7 +1,7 @@
 // A bench's sheets and a compressor's map, read here as text, laid beside the run by the service, kept with the car.
 import { send, tell } from "./answers.js";
 import { benchTables } from "./benchtables.js";
-import { asProblem, fillField, givenOf, goToFault, watch } from "./understood.js";
+import { asProblem, fillField, goToFault, unitBeside, watch, withUnit } from "./understood.js";
 
 const section = document.querySelector("section.bench");
 const form = document.getElementById("bench");
@@ -20,10 +20,10 @@ async function recall() {
   const kept = await send("GET", `/api/cars/${car}/sheets`).catch(() => ({ sheets: [] }));
   for (const one of kept.sheets) sheets[one.what] = one;
   const map = sheets.compressor_map;
-  if (map?.id) for (const name of WORDS) fillField(form, name, map[name]);
+  if (map?.id) for (const name of WORDS) fillField(form, name, String(map[name]));
 }
 
-const installed = () => ({ compressors: Number(form.elements.compressors.value) || 1, ...Object.fromEntries(WORDS.slice(0, 3).map((name) => [name, String(givenOf(form, form.elements[name]))])) });
+const installed = () => ({ compressors: Number(form.elements.compressors.value) || 1, ...Object.fromEntries(WORDS.slice(0, 3).map((name) => [name, withUnit(form.elements[name].value, unitBeside(form, name))])) });
 
 const check = watch(form, () => ({ turbo: installed() }));
 

@@ -83,7 +83,7 @@ function addCard(values) {
   for (const key of ["channel", "against"]) field(limit, key).addEventListener("change", () => offerUnits(limit, false));
   limit.querySelector("[data-remove]").addEventListener("click", () => {
     limit.remove();
-    form.querySelector("[data-add]").focus(); // what had it is gone
+    form.querySelector("[data-add]").focus();
     check();
   });
   line();

@@ -1,4 +1,4 @@
-// The trash: a run restored as it was, or deleted for good after a second press.
+// The trash: a run restored, or deleted for good.
 import { send } from "./answers.js";
 import { askTwice } from "./twice.js";
 

@@ -1,7 +1,7 @@
 // What a change would have done: asked of the service.
 import { readGiven, send, tell } from "./answers.js";
 import { forecast } from "./forecast.js";
-import { asProblem, givenOf, goToFault, watch } from "./understood.js";
+import { asProblem, givenOf, goToFault, unitBeside, watch, withUnit } from "./understood.js";
 
 const section = document.querySelector("section.bench");
 const form = document.getElementById("whatif");
@@ -13,7 +13,7 @@ const WORDS = ["shift_rpm", "mass", "gear_ratios", "tire_circumference", "boost"
 /** What is asked, each number with the unit beside it. */
 function asked() {
   const filled = (name) => form.elements[name].value.trim() !== "";
-  const whatif = Object.fromEntries(WORDS.filter(filled).map((name) => [name, String(givenOf(form, form.elements[name]))]));
+  const whatif = Object.fromEntries(WORDS.filter(filled).map((name) => [name, withUnit(form.elements[name].value, unitBeside(form, name))]));
   if (filled("final_drive")) whatif.final_drive = givenOf(form, form.elements.final_drive);
   return { whatif, air: readGiven(form.querySelector("[data-part=air]")) };
 }

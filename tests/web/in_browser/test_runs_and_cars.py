@@ -269,9 +269,9 @@ def test_a_car_is_described_with_limits_whose_values_are_the_users_own(page):
         "all => all.map(one => one.value).join('')"
     )
     assert values == ""
-    page.get_by_text("Engine speed over").press("Enter")
+    page.locator("summary", has_text="Engine speed over").press("Enter")
     page.get_by_role("group", name="Engine speed over").get_by_label("Value", exact=True).fill("9100 rpm")
-    page.get_by_text("Oil pressure against engine speed").click()
+    page.locator("summary", has_text="Oil pressure against").click()
     page.get_by_role("group", name="Oil pressure against").get_by_label("Points").fill(
         "3000 rpm, 150 kPa\n8000, 350 kPa"
     )

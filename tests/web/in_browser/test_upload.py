@@ -69,7 +69,7 @@ def test_stages_are_shown_and_a_cancelled_upload_leaves_nothing(page, told_car, 
     before = page.request.get("/api/runs").json()["runs"]
     page.set_input_files("input[type=file]", logs_of(4))
     page.click("text=Review it")
-    expect(page.locator(".progress output")).to_have_text("Laying the logs on one clock")
+    expect(page.locator(".progress output")).to_have_text("Matching the logs' clocks")
     assert 50 < page.locator("progress").evaluate("bar => bar.value") < 70
     page.click("text=Cancel")
     expect(page.locator("#upload .reply")).to_contain_text("Nothing of it was kept.")
