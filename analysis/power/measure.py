@@ -137,7 +137,8 @@ def measure_power(
     if agreement is not None and agreement.disagrees:
         effects = (*effects, Effect(GEARS_UNLIKE, CAR, _moved_by_disagreement(case, averages, agreement)))
     average = estimated(averages, effects, "brake")
-    smoothed = smooth_pulls(run.parts.brake_w, run.pulling, step_s=case.series.step_s)
+    believed = run.pulling & ~_near(_unlike_engine(case.series), case.series.step_s)
+    smoothed = smooth_pulls(run.parts.brake_w, believed, step_s=case.series.step_s)
     corrected = correct_power(average, air, car, boosted=boosted)
     charge = charge_pressure(case.series, traces, air_pressure_pa=air.pressure_pa)
     why = tell_no_heat(case.series, motion, logged=case.engine is not None, end_s=end_s)
@@ -293,10 +294,13 @@ def _pulling(case: PowerBasis) -> BoolArray:
     series = case.series
     inside = (series.time_s >= 0) & (series.time_s <= case.end_s)
     lead = np.abs(np.nan_to_num(series.surface_mps / np.maximum(series.speed_mps, 1.0), nan=1.0) - 1.0)
-    odd = series.spinning | series.shifting | (lead > MOST_LEAD) | _unlike_engine(series)
-    near = np.convolve(odd.astype(np.float64), np.ones(2 * round(NEAR_ODD_S / series.step_s) + 1), mode="same") > 0.5
-    quiet = inside & ~series.settling & ~near & (series.speed_mps > 5.0)
+    odd = series.spinning | series.shifting | (lead > MOST_LEAD)
+    quiet = inside & ~series.settling & ~_near(odd, series.step_s) & (series.speed_mps > 5.0)
     return quiet & (series.converter | ~series.slipping | slips_for_long(series))
+
+
+def _near(odd: BoolArray, step_s: float) -> BoolArray:
+    return np.convolve(odd.astype(np.float64), np.ones(2 * round(NEAR_ODD_S / step_s) + 1), mode="same") > 0.5
 
 
 def _unlike_engine(series: DrivelineSeries) -> BoolArray:
