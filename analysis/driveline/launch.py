@@ -30,7 +30,7 @@ RELEASE_TO_MOTION_S = 0.035
 RELEASE_PLUS_MINUS_S = 0.03
 """95 % half-width of when the clutch lets go. [s]"""
 STEADY_S, LATE_LAUNCH_S, MOST_BEATS, SURELY_LEFT = 0.9, 0.35, 0.03, 1.5
-"""Engine speed is on its hold from the first to the second before the release told, where it strays by less than that
+"""Engine speed is on its hold from the first to the second before the release found, where it strays by less than that
 share; it has left it since where it is at last beyond so many times its beats. [s], [s], [-], [-]"""
 BEATS_SHARE, BEATS_COUNTED = 0.9, 2.8
 """95 % half-width of the mean of a two-step's beats over their spread, where n samples caught them: the first over
@@ -202,18 +202,18 @@ def _rpm_at_launch(engine: EngineSpeed, launch_s: float) -> Estimate | Unknown:
     return Estimate(float(held.mean()), float(np.sqrt(beats**2 + (0.25 * moved) ** 2 + bridged**2)) + OWN_RPM)
 
 
-def _released(engine: EngineSpeed, told_s: float) -> float:
+def _released(engine: EngineSpeed, found_s: float) -> float:
     """The release, or where the engine had left its hold before it: wheels of few teeth show a launch late."""
     time_s, rpm = engine.true_time_s, engine.rpm
-    steady = rpm[(time_s > told_s - STEADY_S) & (time_s < told_s - LATE_LAUNCH_S)]
-    late = np.flatnonzero((time_s >= told_s - LATE_LAUNCH_S) & (time_s <= told_s))
+    steady = rpm[(time_s > found_s - STEADY_S) & (time_s < found_s - LATE_LAUNCH_S)]
+    late = np.flatnonzero((time_s >= found_s - LATE_LAUNCH_S) & (time_s <= found_s))
     if steady.size < 5 or late.size < 2 or float(np.std(steady)) > MOST_BEATS * float(np.mean(steady)):
-        return told_s
+        return found_s
     reach = max(1.5 * float(np.ptp(steady)) / 2.0, 4.0 * engine.noise_rpm)
     middle = 0.5 * float(np.max(steady) + np.min(steady))
     off = rpm[late] - middle
     if not abs(off[-1]) > SURELY_LEFT * reach:
-        return told_s
+        return found_s
     left = int(np.argmax(np.abs(off) > reach))
     held = np.flatnonzero(off[:left] * np.sign(off[left]) <= 0.0)  # it left from the middle of its last beat
     return float(time_s[late[held[-1] if held.size else left]])
