@@ -49,6 +49,10 @@ AS_NEIGHBOURS = (
     "{header} would go from {low} to {high} in {unit}, and another pressure of this log cannot be in {unit}. Like that "
     "one it is read in {taken}; check the unit in the logger."
 )
+TURNED_ROUND = (
+    "{} is wide open where the engine idles and shut where it turns fastest, as if it were counted from the other end. "
+    "It is read as written; check the sensor's two ends in the logger."
+)
 REFUSED = (
     "{header} cannot be in {unit}: it would go from {low} to {high}, which no engine does, and {others}. It is set "
     "aside under its own header. Tell its unit, or mend it in the logger."
@@ -155,7 +159,20 @@ def without_refuted_units(
             out[at] = _judged(_Written(column, header.names[at], header.units[at], values), ranges, turning, load)
         if out[at].channel == "throttle":
             load = samples[at] * out[at].conversion.scale
+    for at, column in out.items():
+        if column.channel == "throttle" and at not in mapping and _is_turned_round(samples[at], turning):
+            found = Finding("unit-unusual", "caution", TURNED_ROUND.format(header.names[at]), header.names[at])
+            out[at] = replace(column, findings=(*column.findings, found))
     return _as_their_neighbours(out, understood, header, samples, mapping)
+
+
+def _is_turned_round(opening: FloatArray, turning: FloatArray) -> bool:
+    """Whether an opening is wide where the engine idles and shut where it turns fastest."""
+    if opening.size != turning.size or opening.size < FEWEST:
+        return False
+    reach = float(np.quantile(opening, 0.99) - np.quantile(opening, 0.01))
+    idle, fast = opening[turning <= np.quantile(turning, 0.1)], opening[turning >= np.quantile(turning, 0.9)]
+    return bool(np.median(idle) - np.median(fast) > FOLLOWS * reach > 0)
 
 
 def _as_their_neighbours(

@@ -252,3 +252,9 @@ def test_names_and_units_as_other_loggers_write_them(header, values, channel):
     without = {"engine_speed": "Engine", "throttle": "Throttle", "manifold_pressure": "MAP", "boost": "MAP"}
     log = read({header: printed(values, 4)}, without=without.get(channel, "nothing"))
     assert_reads(log, channel, RUN.of(channel))
+
+
+def test_a_throttle_counted_from_the_other_end_is_told():
+    log = read({"Throttle [%]": printed(100.0 - 100.0 * RUN.throttle, 1)}, without="Throttle")
+    assert "unit-unusual" in codes(log)
+    assert "unit-unusual" not in codes(read({}))
