@@ -148,13 +148,25 @@ def _draw_lane(lane: Lane, length_ft: float, *, top: int) -> tuple[str, int]:
     said = [f"{spot.sign} outside: {spot.text}" for spot in lane.passed] + [lane.band_text, lane.boost_text]
     said += [f"\N{MULTIPLICATION SIGN} {spot.text}" for spot in lane.shifts if spot.wrong]
     said += [f"\N{BLACK DOWN-POINTING TRIANGLE} {spot.text}" for spot in lane.lifts]
-    words = [line for sentence in said for line in wrap(sentence[:1].upper() + sentence[1:], _LETTERS)]
     below = foot + _FOOT
-    said_below = "".join(f'<text y="{below + _LINE * n + 13}">{escape(line)}</text>' for n, line in enumerate(words))
+    said_below, words = _said_below([sentence[:1].upper() + sentence[1:] for sentence in said], below)
     title = shorten(f"{lane.title}  {lane.boards}", _LETTERS, placeholder="…")
     head = f'<text class="s-title" y="16" font-weight="bold">{escape(title)}</text>' if top == _TITLE else ""
     body = f'<svg x="{_GUTTER}%" width="{100 - 2 * _GUTTER}%" overflow="visible">{"".join(inner)}</svg>'
-    return head + body + said_below, below + _LINE * len(words) + 8
+    return head + body + said_below, below + _LINE * words + 8
+
+
+def _said_below(sentences: list[str], below: int) -> tuple[str, int]:
+    """Sentences wrapped for a phone, and whole for a page with room, which its style shows instead; lines taken."""
+    narrow = [line for sentence in sentences for line in wrap(sentence, _LETTERS)]
+    if len(narrow) == len(sentences):
+        return _text_lines(narrow, below), len(narrow)
+    wide = f'<g class="s-wide" display="none">{_text_lines(sentences, below)}</g>'
+    return f'<g class="s-narrow">{_text_lines(narrow, below)}</g>{wide}', len(narrow)
+
+
+def _text_lines(lines: list[str], below: int) -> str:
+    return "".join(f'<text y="{below + _LINE * n + 13}">{escape(line)}</text>' for n, line in enumerate(lines))
 
 
 def _pc(feet: float, length_ft: float) -> str:

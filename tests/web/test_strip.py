@@ -131,3 +131,11 @@ def test_the_text_strip_shows_the_same_by_signs(review, table):
     assert set(rows["boost"]) == {".", "#"}
     assert rows["ET"].split()[-1] == "10.813"
     assert max(map(len, lines)) <= 80
+
+
+def test_what_stands_below_is_wrapped_for_a_phone_and_whole_where_there_is_room(review):
+    svg = strip_svg(read(review))  # without a table the band's line is longer than a phone's
+    narrow, wide = ("".join(drawn(svg, name)[0].itertext()) for name in ("s-narrow", "s-wide"))
+    assert narrow.replace(" ", "") == wide.replace(" ", "") and "not drawn: the channels are not at hand" in wide
+    assert drawn(svg, "s-wide")[0].get("display") == "none"  # unless a style shows it
+    assert max(len(one.text or "") for one in drawn(svg, "s-narrow")[0]) <= 39
