@@ -128,8 +128,8 @@ def read_efficiency(text: str) -> tuple[float, float]:
 
     Examples
     --------
-    >>> read_efficiency("95 % +- 4 %")
-    (0.95, 0.04)
+    >>> read_efficiency("90 % +- 5 %")
+    (0.9, 0.05)
     """
     from passband.analysis.given.plus_minus import part_plus_minus
     from passband.analysis.quantities import parse_quantity

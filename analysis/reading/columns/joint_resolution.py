@@ -12,6 +12,7 @@ from passband.analysis.channels.catalogue import family_of
 from passband.analysis.channels.recognition import WEAK, is_one_of_several, recognise_name
 from passband.analysis.channels.units import conversion_for, plain_unit
 from passband.analysis.quantities import FloatArray
+from passband.analysis.reading.columns.engine_in_thousands import engine_in_thousands
 from passband.analysis.reading.columns.plausibility import Understood, own_name
 from passband.analysis.reading.columns.refuted_units import without_refuted_units
 from passband.analysis.reading.columns.scaled_names import scaled_columns
@@ -45,6 +46,7 @@ def resolve_jointly(
         The same columns. A catalogue name is given once: to the surest; others keep their own header.
     """
     understood = scaled_columns(understood, header, samples, mapping)
+    understood = engine_in_thousands(understood, header, samples, mapping)
     understood = units_of_one_kind(understood, header, samples, mapping)
     understood = _units_jointly(understood, header)
     understood = engine_speed_unnamed(understood, header, samples)

@@ -112,6 +112,31 @@ def test_lambda_in_whole_numbers_is_mended_and_told(scale, many):
     assert "unit-doubted" in codes(log)
 
 
+@pytest.mark.parametrize("header", ["Engine Speed [rpm]", "Engine Speed", "Engine Speed [1/min]"])
+@pytest.mark.parametrize("digits", [2, 3], ids=["7.20", "7.204, as a point parts thousands"])
+def test_engine_speed_in_thousands_is_mended_and_told(header, digits):
+    cells = printed(RUN.engine_speed / 1e3, digits)
+    log = read({header: cells}, without="Engine Speed")
+    assert_reads(log, "engine_speed", RUN.engine_speed)
+    assert {"engine-speed-scale", "unit-assumed"} & codes(log)
+    confirmed = table({"Time [s]": STAMPS, header: cells})
+    (log,) = read_log(confirmed, name="hard.csv", mapping={header: "engine_speed [krpm]"})
+    assert_reads(log, "engine_speed", RUN.engine_speed)
+
+
+def test_points_that_part_only_some_thousands_are_told_and_not_taken():
+    cells = printed(RUN.engine_speed - 400.0, 0, grouped=".")
+    assert any("." not in cell for cell in cells)  # an idle of three digits
+    log = read({"Engine Speed [rpm]": cells}, without="Engine Speed")
+    assert log.get("engine_speed") is None and "engine-speed-unclear" in codes(log)
+
+
+@pytest.mark.parametrize("cells", [["0.0"], ["0", "3", "8"], ["0.5", "0.25"]], ids=["dead", "whole", "cranking noise"])
+def test_an_engine_that_does_not_run_is_not_in_thousands(cells):
+    log = read({"Engine Speed [rpm]": (cells * RUN.time_s.size)[: RUN.time_s.size]}, without="Engine Speed")
+    assert not {"engine-speed-scale", "engine-speed-unclear"} & codes(log)
+
+
 @pytest.mark.parametrize(
     "header",
     [
