@@ -152,7 +152,7 @@ def test_the_pages_form_needs_no_script(asked, assert_problem):
     sent = client.post(f"/runs/{run}/columns", data=fields, follow_redirects=False)
     assert sent.status_code == 303 and sent.headers["location"] == f"/runs/{run}?answered=1#asked"
     after = client.get(sent.headers["location"]).text
-    assert "The answers are kept with the car" in after and re.search(r"<b>\w+</b> is ignore", after)
+    assert "The answers are saved to the car" in after and re.search(r"<b>\w+</b> is ignore", after)
     back = {**{name: [value] for name, value in answer(doubts[0], "").items()}, "takes_back": "1"}
     assert client.post(f"/runs/{run}/columns", data=back, follow_redirects=False).status_code == 303
     assert "layouts" not in client.get(f"/api/cars/{car}").json()
