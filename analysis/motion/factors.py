@@ -87,6 +87,8 @@ class SpeedSensor:
     """Standard deviation of the slip where another sensor can show it; 0 where it is kept. [s2/m]"""
     drift_change: float = 0.0
     """By how much the scale may differ from one knot to the next, beside slip and growth; 0 where it does not. [-]"""
+    leaps: bool = False
+    """Whether it leaps from rest, as a driven wheel that is counted by few teeth does, and no slip."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ import numpy as np
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
 from passband.analysis.motion.accelerometer import calibrate_accelerometer
-from passband.analysis.motion.counted_wheels import WAY, late_as_the_run_shows
+from passband.analysis.motion.counted_wheels import WAY, late_as_the_run_shows, read_teeth
 from passband.analysis.motion.driveline_beside import disagrees, driveline_beside, tell_timed
 from passband.analysis.motion.frozen_speed import find_creeping_back, tell_creeping_back
 from passband.analysis.motion.fusion import Accelerometer, SpeedSensor, fuse_speed
@@ -286,7 +286,7 @@ def new_values(channel: Channel) -> Channel:
 def _sensors_by_rank(traces: Traces, car: Car, window: RunWindow) -> Iterator[_Sensors]:
     """From the best kind of sensor down; the next is looked for only when asked."""
     yield _ground_sensors(traces, car, window)
-    yield _driven_sensors(traces, car)
+    yield _driven_sensors(traces, car, window)
     yield _engine_sensor(traces, car, window)
 
 
@@ -396,7 +396,7 @@ def _wheels_agree(sensors: list[SpeedSensor]) -> _Sensors:
     return _Sensors(scaled, SpeedBasis.UNDRIVEN_WHEEL, findings)
 
 
-def _driven_sensors(traces: Traces, car: Car) -> _Sensors:
+def _driven_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
     tires = driven_tire_speed(traces, car)
     channel, findings = tires.speed, list(tires.findings)
     if channel is None:
@@ -411,9 +411,10 @@ def _driven_sensors(traces: Traces, car: Car) -> _Sensors:
     )
     findings.append(Finding("ground-speed-from-driven-wheel", "caution", text, channel.name))
     least = max(channel.resolution / np.sqrt(12), DRIVEN_NOISE_MPS)
+    teeth = read_teeth(channel, window.launch_s)
     sensor = SpeedSensor(
         channel.name, samples.time_s[awake], samples.values[awake], least, WHEEL.late_s, WHEEL.sigma_s, 0.0,
-        SLIP_PER_MPS2, GROWTH, way_m=WHEEL_WAY_M, way_sd_m=WHEEL_WAY_SD_M,
+        SLIP_PER_MPS2, GROWTH, way_m=teeth.way_m, way_sd_m=teeth.way_sd_m, leaps=teeth.leaps,
     )  # fmt: skip
     return _Sensors([sensor], SpeedBasis.DRIVEN_WHEEL, findings)
 

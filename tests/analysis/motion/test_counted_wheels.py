@@ -5,11 +5,14 @@ Planted: a wheel of n teeth is made here from the run's own distance, tooth by t
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
+from passband.analysis.motion.counted_wheels import read_teeth
 from passband.analysis.motion.distance import time_the_run
 from passband.analysis.motion.ground_speed import fuse_ground_speed
 from passband.analysis.windows.window import RunWindow
@@ -79,3 +82,33 @@ def test_zeros_before_the_first_teeth_are_no_standstill():
     assert first > RUN.moment(ROLLOUT_M) + 0.05
     _, found = timed(wheel, felt())
     assert abs(found.clock_start_s.value - RUN.moment(ROLLOUT_M)) < found.clock_start_s.plus_minus
+
+
+@pytest.mark.parametrize("teeth", [5, 8, 12, 24])
+@pytest.mark.parametrize("rate_hz", [50.0, 100.0, 200.0])
+def test_a_wheel_of_few_teeth_leaps_from_rest_and_shows_their_pitch(teeth, rate_hz):
+    found = read_teeth(counted(teeth, rate_hz=rate_hz), LAUNCH_S)
+    assert found.leaps
+    if TURN_M / teeth * rate_hz > 15.0:  # single teeth stand for several samples at 5 m/s
+        # Hand: half a tooth's mean and up to half a tooth's hold
+        assert 0.5 * TURN_M / teeth < found.way_m < 1.2 * TURN_M / teeth
+        assert found.way_sd_m < 0.4 * TURN_M / teeth
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.03, 0.08])
+@pytest.mark.parametrize("rate_hz", [25.0, 50.0, 100.0, 200.0])
+def test_a_wheel_of_many_teeth_does_not_leap(noise, rate_hz):
+    smooth = sensor(RUN, "wheel_speed_rl", RUN.speed_mps, unit="m/s", noise=noise, late_s=0.02, rate_hz=rate_hz)
+    assert not read_teeth(smooth, LAUNCH_S).leaps
+
+
+def test_a_gap_over_the_launch_is_no_leap():
+    smooth = sensor(RUN, "wheel_speed_rl", RUN.speed_mps, unit="m/s", noise=0.02, late_s=0.02, rate_hz=100.0)
+    kept = (smooth.time_s < LAUNCH_S) | (smooth.time_s > LAUNCH_S + 0.2)
+    assert not read_teeth(replace(smooth, time_s=smooth.time_s[kept], values=smooth.values[kept]), LAUNCH_S).leaps
+
+
+def test_a_wheel_without_a_rest_before_the_launch_tells_nothing():
+    wheel = counted(8)
+    late = wheel.within(LAUNCH_S + 0.5, LAUNCH_S + 5.0)
+    assert read_teeth(late, LAUNCH_S) == read_teeth(counted(8, rate_hz=10.0), LAUNCH_S)
