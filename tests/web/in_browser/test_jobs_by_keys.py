@@ -134,3 +134,17 @@ def test_the_skip_link_leads_past_the_head(page, two_runs):
     page.keyboard.press("Enter")
     page.keyboard.press("Tab")
     assert page.evaluate("document.activeElement.closest('main') !== null")
+
+
+@pytest.mark.parametrize("width", [360, 768, 1280])
+def test_a_forecast_is_asked_for_by_keys(page, two_runs, width):
+    page.set_viewport_size({"width": width, "height": 760})
+    page.goto(f"/runs/{two_runs[0]}")
+    tab_to(page, "a[href$='/whatif']", 90)
+    page.keyboard.press("Enter")
+    expect(page.locator("#whatif button[type=submit]")).to_be_enabled()
+    tab_to(page, "#whatif input[name=mass]")
+    page.keyboard.type("-100")
+    page.keyboard.press("Enter")
+    expect(page.locator(".bench-answer table").first).to_be_visible()
+    expect(page.locator(".bench-answer")).to_contain_text(re.compile("1,?320 ft"))
