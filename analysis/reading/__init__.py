@@ -9,7 +9,7 @@ Public: `read_log`, `describe`, `doubts_of`, `check_between_channels`.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from passband.analysis.channels.log import Log, NotALog
 from passband.analysis.kept_memory import keep_freed_memory
@@ -23,7 +23,7 @@ from passband.analysis.reading.recording import logs_of_recording
 from passband.analysis.reading.rows.decimal_commas import join_decimal_commas
 from passband.analysis.reading.rows.fixed_width import part_at_blanks
 from passband.analysis.reading.text.encoding import Text, read_text
-from passband.analysis.reading.text.layout import Layout, find_layout
+from passband.analysis.reading.text.layout import find_layout
 from passband.analysis.reading.text.quoting import plainly_quoted
 from passband.analysis.reading.text.refusal import quoted_lines
 from passband.analysis.results.findings import Finding
@@ -66,7 +66,8 @@ def read_log(
         If it is no table of numbers, has no rows or holds no time. The text is one sentence for the user.
     """
     keep_freed_memory()
-    text, blocks, joined = _text_and_blocks(data, name)
+    parted = _parted(data, name)
+    text, blocks = parted.text, parted.blocks
     said = [with_layout(block.header, mapping or {}, layouts or {}) for block in blocks]
     logs = tell_headers(join_blocks(_logs_of(text, blocks, said, name=name, index=index)))
     if not logs:
@@ -75,26 +76,31 @@ def read_log(
             f"{name}: looked for rows of numbers under a header, found too few to be a log: {shown}. "
             "Export the run again."
         )
-    return tuple(replace(log, findings=(*joined, *log.findings)) for log in logs) if joined else tuple(logs)
+    if text.findings:
+        logs = [replace(log, findings=(*text.findings, *log.findings)) for log in logs]
+    return tuple(logs)
 
 
-def _text_and_blocks(data: bytes, name: str) -> tuple[Text, list[Block], tuple[Finding, ...]]:
+@dataclass(frozen=True, slots=True)
+class _Parted:
+    """A file's text in plain cells."""
+
+    text: Text
+    blocks: list[Block]
+    """Its rows, under their headers."""
+
+
+def _parted(data: bytes, name: str) -> _Parted:
     quick = read_by_head(data, name=name)
     if quick.text is not None and quick.block is not None:
-        return quick.text, [quick.block], ()
-    text, layout, joined = _laid_out(read_text(data, name=name), name)
+        return _Parted(quick.text, [quick.block])
+    plain = part_at_blanks(plainly_quoted(read_text(data, name=name)), name=name)
+    layout = find_layout(plain, name=name)
+    text = join_decimal_commas(plain, layout, name=name)
+    if text is not plain:
+        layout = find_layout(text, name=name)
     failed = quick.text is not None and quick.text.data is text.data
-    return text, find_blocks(text, layout, name=name, not_plain=failed), joined
-
-
-def _laid_out(text: Text, name: str) -> tuple[Text, Layout, tuple[Finding, ...]]:
-    """A text in plain cells, its layout, and what must be told of it."""
-    text = part_at_blanks(plainly_quoted(text), name=name)
-    layout = find_layout(text, name=name)
-    joined = join_decimal_commas(text, layout, name=name)
-    if joined.text is text:
-        return text, layout, text.findings
-    return joined.text, find_layout(joined.text, name=name), (*text.findings, *joined.findings)
+    return _Parted(text, find_blocks(text, layout, name=name, not_plain=failed))
 
 
 def _logs_of(text: Text, blocks: list[Block], said: list[Mapping[str, str]], *, name: str, index: int) -> list[Log]:

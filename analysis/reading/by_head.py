@@ -58,7 +58,7 @@ def read_by_head(data: bytes, *, name: str) -> ByHead:
         layout = find_layout(found, name=name)
         if layout.quoted or not all(map(is_number, layout.column_kinds)):
             return ByHead()
-        if join_decimal_commas(found, layout, name=name).text is not found:
+        if join_decimal_commas(found, layout, name=name) is not found:
             return ByHead()
         return ByHead(found, plain_block(found, layout, name=name))
     except NotALog:

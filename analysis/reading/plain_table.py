@@ -151,10 +151,10 @@ def read_plain_table(data: bytes, *, name: str) -> PlainTable:
         If it is no table of numbers under names, with what was found.
     """
     text = part_at_blanks(read_text(data, name=name), name=name)
-    joined = join_decimal_commas(text, find_layout(text, name=name), name=name)
-    layout = find_layout(joined.text, name=name)
+    text = join_decimal_commas(text, find_layout(text, name=name), name=name)
+    layout = find_layout(text, name=name)
     header = read_header(layout)
-    source = row_source(joined.text, layout, None)
+    source = row_source(text, layout, None)
     rows = read_clean_rows(source, layout) or read_damaged_rows(source, layout, header, mostly_blank=False)
     if header.header_line is None:
         raise NotALog(f"{name}: no row names the columns: write one above the numbers.")

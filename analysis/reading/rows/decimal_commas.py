@@ -3,7 +3,7 @@
 They are put together again where one way alone fits names and rows, and refused otherwise: a guess would put numbers
 under the wrong names.
 
-Public: `join_decimal_commas`, `Joined`.
+Public: `join_decimal_commas`.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections import Counter
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -32,17 +32,7 @@ _SAMPLE_ROWS = 60
 """Rows by which the file is suspected; all are looked at before anything is put together."""
 
 
-@dataclass(frozen=True, slots=True)
-class Joined:
-    """A text whose rows hold one cell for each number."""
-
-    text: Text
-    """The same where nothing was to be joined."""
-    findings: tuple[Finding, ...]
-    """What was joined or set aside; empty where nothing was."""
-
-
-def join_decimal_commas(text: Text, layout: Layout, *, name: str) -> Joined:
+def join_decimal_commas(text: Text, layout: Layout, *, name: str) -> Text:
     """Put numbers together that an unquoted decimal comma has parted.
 
     Parameters
@@ -56,8 +46,9 @@ def join_decimal_commas(text: Text, layout: Layout, *, name: str) -> Joined:
 
     Returns
     -------
-    Joined
-        Rows rewritten with a decimal point where the file needs it, the same text where it does not.
+    Text
+        With rows rewritten with a decimal point, and what was joined or set aside, where the file needs it; the same
+        text where it does not.
 
     Raises
     ------
@@ -71,7 +62,7 @@ def join_decimal_commas(text: Text, layout: Layout, *, name: str) -> Joined:
     another digit, as no whole number does; fractions of one digit are believed where every name has one.
     """
     if layout.delimiter != "," or layout.decimal != "." or layout.quoted or _has_point(layout.first_data.text):
-        return Joined(text, ())
+        return text
     rows = [split_line(line.text, ",") for line in text.lines(layout.first_data.start)[:_SAMPLE_ROWS] if line.text]
     names = _number_of_names(layout)
     if (
@@ -79,8 +70,8 @@ def join_decimal_commas(text: Text, layout: Layout, *, name: str) -> Joined:
         or not names < float(np.median([len(row) for row in rows]))
         or any(_has_point(",".join(row)) for row in rows)
     ):
-        return Joined(text, ())
-    return _joined(text, layout, names, name=name) if names else Joined(text, ())
+        return text
+    return _joined(text, layout, names, name=name) if names else text
 
 
 def _has_point(row: str) -> bool:
@@ -99,41 +90,43 @@ def _number_of_names(layout: Layout) -> int:
     return 0
 
 
-def _joined(text: Text, layout: Layout, names: int, *, name: str) -> Joined:
-    rows, findings = _rows(text, layout)
+def _joined(text: Text, layout: Layout, names: int, *, name: str) -> Text:
+    written = _rows(text, layout)
+    rows = written[:-1] if _is_cut(text, written) else written
     filled = [row for row in rows if row]
     cells, alike = Counter(map(len, filled)).most_common(1)[0]
     if not names < cells <= 2 * names:
-        return Joined(text, ())
+        return text
     ways = _ways_to_share(filled, names, cells) if alike == len(filled) else []
     if len(ways) != 1 or not _is_sure(filled, ways[0], names):
         if alike > MOSTLY_ALIKE * len(filled) and not ways and not any(map(_holds_fraction, filled)):
-            return Joined(text, ())  # columns without a name, and whole numbers in all
+            return text  # columns without a name, and whole numbers in all
         raise NotALog(_refusal(name, names, [len(row) for row in filled], ",".join(filled[0])))
     joined = (
         f"The decimal commas of the numbers are commas between cells as well: the {cells} cells of each row were put "
         f"together under {names} names, which fits in one way only. Export with a semicolon or a decimal point."
     )
-    findings += (Finding("decimal-commas-joined", "note", joined, f"line {layout.first_data.number}"),)
+    findings = [Finding("decimal-commas-joined", "note", joined, f"line {layout.first_data.number}")]
+    if rows is not written:
+        findings.insert(0, Finding("cut-last-line", "caution", CUT_LAST_LINE, "last line"))
     line_end = text.line_end.encode("ascii")
     lines = b"".join(",".join(_put_together(row, ways[0])).encode("latin-1") + line_end for row in rows)
-    return Joined(
-        replace(text, data=text.data[: layout.first_data.start] + lines, decimal_written=","), tuple(findings)
-    )
+    data = text.data[: layout.first_data.start] + lines
+    return replace(text, data=data, decimal_written=",", findings=(*text.findings, *findings))
 
 
-def _rows(text: Text, layout: Layout) -> tuple[list[list[str]], tuple[Finding, ...]]:
-    """The cells of each row, empty for an empty line, a last row that was cut left out."""
-    line_end = text.line_end.encode("ascii")
-    lines = text.data[layout.first_data.start :].split(line_end)
+def _rows(text: Text, layout: Layout) -> list[list[str]]:
+    """The cells of each row, empty for an empty line."""
+    lines = text.data[layout.first_data.start :].split(text.line_end.encode("ascii"))
     rows = [[cell.strip() for cell in line.decode("latin-1").split(",")] if line.strip() else [] for line in lines]
     while rows and not rows[-1]:
         rows.pop()
-    if all(not row[-1] for row in rows if row):
-        rows = [row[:-1] for row in rows]
-    if len(rows) < 2 or text.data.endswith(line_end) or len(rows[-1]) == len(rows[-2]):
-        return rows, ()
-    return rows[:-1], (Finding("cut-last-line", "caution", CUT_LAST_LINE, "last line"),)
+    return [row[:-1] for row in rows] if all(not row[-1] for row in rows if row) else rows
+
+
+def _is_cut(text: Text, rows: list[list[str]]) -> bool:
+    """Whether the text ends amid the last row."""
+    return len(rows) > 1 and not text.data.endswith(text.line_end.encode("ascii")) and len(rows[-1]) != len(rows[-2])
 
 
 def _refusal(name: str, names: int, cells: list[int], row: str) -> str:
