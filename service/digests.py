@@ -12,18 +12,18 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from passband.analysis.results.codec import plain
+from passband.analysis.runs.compared_run import KEPT
 from passband.analysis.runs.digest import RunDigest, digest_run
 from passband.analysis.runs.kept_digest import FORM, keep_digest, read_digest
-from passband.analysis.runs.laid import KEPT
 from passband.analysis.runs.own_air import learn_of_digests
 from passband.analysis.runs.same_air import AirExponents
 from passband.analysis.runs.same_engine import follow_engine, hold_against_own
-from passband.analysis.runs.season_sheet import Noted, SeasonSheet, lay_season
+from passband.analysis.runs.season_sheet import Noted, SeasonSheet, season_of_digests
 from passband.analysis.runs.verdict import SAME_AIR
 from passband.service.details import title
 from passband.service.library import Library
 from passband.service.remembered import Remembered
-from passband.service.side_by_side import fetch_run, lay_stored
+from passband.service.side_by_side import fetch_run, prepare_stored
 from passband.service.store.digest_rows import EngineLink
 from passband.service.store.records import RunRecord
 from passband.service.usuals import begun_at, usuals_of_car
@@ -90,7 +90,7 @@ def digests_of(library: Library, keys: Sequence[Key]) -> list[RunDigest]:
 
 def _made_anew(library: Library, run_id: str) -> RunDigest:
     fetched = fetch_run(library, run_id, channels=KEPT)
-    digest = replace(digest_run(lay_stored(fetched)), label=title_of(fetched.run))
+    digest = replace(digest_run(prepare_stored(fetched)), label=title_of(fetched.run))
     library.records.digests.keep(run_id, fetched.run.reviewed_at, keep_digest(digest))
     return digest
 
@@ -331,7 +331,7 @@ def sheet_of(library: Library, runs: Sequence[RunRecord]) -> EventSheet:
     if sheet is None:
         digests = digests_of(library, keys)
         numbered = [replace(one, label=str(place)) for place, one in enumerate(digests)]
-        made = lay_season(numbered, _noted(runs, fresh), engine=down, learnt=learnt)
+        made = season_of_digests(numbered, _noted(runs, fresh), engine=down, learnt=learnt)
         rows = tuple({**row, "label": one.label} for row, one in zip(made.runs, digests, strict=True))
         sheet = _SHEETS.put(remembered, replace(made, runs=rows))
     best = runs[int(sheet.best)] if sheet.best is not None else None

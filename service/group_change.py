@@ -10,17 +10,17 @@ from collections.abc import Sequence
 from passband.analysis.runs.change import GroupChange, compare_groups
 from passband.service.digests import air_of_engine
 from passband.service.library import Library
-from passband.service.side_by_side import ComparedRun, lay_stored
+from passband.service.side_by_side import FetchedRun, prepare_stored
 
 
-def hold_groups(library: Library, before: Sequence[ComparedRun], after: Sequence[ComparedRun]) -> GroupChange:
+def hold_groups(library: Library, before: Sequence[FetchedRun], after: Sequence[FetchedRun]) -> GroupChange:
     """Hold runs after a change against runs before it.
 
     Parameters
     ----------
     library : Library
         Where they are.
-    before, after : sequence of ComparedRun
+    before, after : sequence of FetchedRun
         Fetched with the channels of `KEPT`; one of each at least.
 
     Returns
@@ -32,4 +32,4 @@ def hold_groups(library: Library, before: Sequence[ComparedRun], after: Sequence
     sides = {one.run.id: side for side, runs in (("before", before), ("after", after)) for one in runs}
     car = cars.pop() if len(cars) == 1 else None
     learnt = air_of_engine(library, car, apart=sides) if car is not None else None
-    return compare_groups(*([lay_stored(one) for one in side] for side in (before, after)), learnt=learnt)
+    return compare_groups(*([prepare_stored(one) for one in side] for side in (before, after)), learnt=learnt)

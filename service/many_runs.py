@@ -20,7 +20,7 @@ from passband.service.threads import one_thread_each
 if TYPE_CHECKING:
     from passband.analysis.results.review import Review
     from passband.analysis.review import FullReview
-    from passband.analysis.runs.laid import LaidRun
+    from passband.analysis.runs.compared_run import ComparedRun
 
 T = TypeVar("T")
 
@@ -34,13 +34,13 @@ class ReviewedOne:
 
     listed: ListedRun
     """What was told."""
-    laid: LaidRun
+    compared: ComparedRun
     """What was found, ready to be held against others."""
 
     @property
     def review(self) -> Review:
         """What was found."""
-        return self.laid.review
+        return self.compared.review
 
 
 def review_listed(listed: Sequence[ListedRun], *, processes: int | None = None) -> list[ReviewedOne]:
@@ -68,12 +68,12 @@ def review_listed(listed: Sequence[ListedRun], *, processes: int | None = None) 
         found = {place: _review_one(one) for place, one in _counted(enumerate(listed), listed)}
     else:
         found = _in_processes(listed, wanted)
-    return [ReviewedOne(listed[place], laid) for place in range(len(listed)) for laid in found[place]]
+    return [ReviewedOne(listed[place], compared) for place in range(len(listed)) for compared in found[place]]
 
 
-def _in_processes(listed: Sequence[ListedRun], wanted: int) -> dict[int, list[LaidRun]]:
+def _in_processes(listed: Sequence[ListedRun], wanted: int) -> dict[int, list[ComparedRun]]:
     context = multiprocessing.get_context("spawn")  # never forked: a process forked after polars has run hangs
-    found: dict[int, list[LaidRun]] = {}
+    found: dict[int, list[ComparedRun]] = {}
     with ProcessPoolExecutor(wanted, mp_context=context, initializer=one_thread_each) as pool:
         places = {pool.submit(_review_one, one): place for place, one in enumerate(listed)}
         whole = False
@@ -134,19 +134,19 @@ def reviews_of(listed: ListedRun) -> list[FullReview]:
         raise GivenError(f"Run {listed.label!r} cannot be reviewed: {error}") from None
 
 
-def _review_one(listed: ListedRun) -> list[LaidRun]:
-    return [_laid(listed, one, number) for number, one in enumerate(reviews_of(listed))]
+def _review_one(listed: ListedRun) -> list[ComparedRun]:
+    return [_prepared(listed, one, number) for number, one in enumerate(reviews_of(listed))]
 
 
-def _laid(listed: ListedRun, full: FullReview, number: int) -> LaidRun:
+def _prepared(listed: ListedRun, full: FullReview, number: int) -> ComparedRun:
     """A review and what was measured, without what is too large to hand from process to process."""
     from passband.analysis.report import as_table
     from passband.analysis.results.review import Review
-    from passband.analysis.runs.laid import lay_run
+    from passband.analysis.runs.compared_run import prepare_run
 
     review = Review(**{one.name: getattr(full, one.name) for one in fields(Review)})
     motion = full.motion
-    return lay_run(
+    return prepare_run(
         review,
         as_table(full).frame,
         label=listed.label if number == 0 else f"{listed.label} ({number + 1})",

@@ -48,13 +48,13 @@ def print_compare(path: Path, *, base: str, others: Sequence[str], car: Path | N
     """
     listed = read_run_list(path, car=car)
     wanted = _by_label(listed, [base, *others])
-    reviewed = {one.laid.label: one for one in review_listed(wanted)}
+    reviewed = {one.compared.label: one for one in review_listed(wanted)}
     from passband.analysis.runs.as_json import costs_as_json
     from passband.analysis.runs.cost import compare_costs
 
     compared = []
     for label in dict.fromkeys(others):
-        costs = compare_costs(reviewed[base].laid, reviewed[label].laid)
+        costs = compare_costs(reviewed[base].compared, reviewed[label].compared)
         if costs is None:
             raise GivenError(f"{base} and {label} share no track: one of them shows no motion from the start line on.")
         compared.append(costs)
@@ -101,7 +101,7 @@ def print_change(
     from passband.analysis.results.codec import plain
     from passband.analysis.runs.change import compare_groups
 
-    sides = [[one.laid for one in reviewed if one.listed.group == group] for group in (before, after)]
+    sides = [[one.compared for one in reviewed if one.listed.group == group] for group in (before, after)]
     change = compare_groups(*sides, names=(before, after))
     if as_json:
         print_json(plain(change))
@@ -145,12 +145,12 @@ def print_weekend(path: Path, *, car: Path | None, as_json: bool, out: Path | No
     from passband.analysis.results.codec import plain
     from passband.analysis.runs.digest import digest_run
     from passband.analysis.runs.same_engine import hold_all_against_own
-    from passband.analysis.runs.season_sheet import Noted, lay_season
+    from passband.analysis.runs.season_sheet import Noted, season_of_digests
 
-    entries, digests = [one.listed for one in reviewed], [digest_run(one.laid) for one in reviewed]
+    entries, digests = [one.listed for one in reviewed], [digest_run(one.compared) for one in reviewed]
     engine = hold_all_against_own(digests, [one.group for one in entries])
     down = [one.fault if one is not None else "" for one in engine]
-    sheet = lay_season(digests, [Noted(one.at, one.group, one.notes) for one in entries], engine=down)
+    sheet = season_of_digests(digests, [Noted(one.at, one.group, one.notes) for one in entries], engine=down)
     used = [_used_up(one, reviewed, digests) for one in parts]
     if out is not None:
         from passband.service.sheet_files import write_sheet

@@ -119,9 +119,9 @@ def review_files(task: ReviewTask, progress: Progress | None = None) -> tuple[Re
     from passband.analysis.report import as_table
     from passband.analysis.results.codec import as_json, plain
     from passband.analysis.results.review import RunFacts
+    from passband.analysis.runs.compared_run import prepare_run
     from passband.analysis.runs.digest import digest_run
     from passband.analysis.runs.kept_digest import keep_digest
-    from passband.analysis.runs.laid import lay_run
     from passband.analysis.runs.summary import summarise
     from passband.service.details import title
     from passband.service.given import NO_CAR, read_car, read_given
@@ -145,7 +145,7 @@ def review_files(task: ReviewTask, progress: Progress | None = None) -> tuple[Re
         in_short: Any = plain(summarise(review))
         slip = slips[number] if number < len(slips) else None
         called = title(task.label, task.event, task.round, review.run.log_names)
-        digest = keep_digest(digest_run(lay_run(review, table.frame, label=called, slip=slip)))
+        digest = keep_digest(digest_run(prepare_run(review, table.frame, label=called, slip=slip)))
         write_table(table, path)
         runs.append(ReviewedRun(as_json(review), in_short, path, digest, _keep(review, task, number)))
     return tuple(runs)

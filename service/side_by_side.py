@@ -1,6 +1,6 @@
 """Several runs fetched together, for what lays them over each other.
 
-Public: `ComparedRun`, `car_of`, `fetch_run`, `lay_side_by_side`, `lay_stored`, `stored_review`, `hold_against`.
+Public: `FetchedRun`, `car_of`, `fetch_run`, `lay_side_by_side`, `prepare_stored`, `stored_review`, `hold_against`.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     import polars as pl
 
     from passband.analysis.given.car import Car
-    from passband.analysis.runs.laid import LaidRun
+    from passband.analysis.runs.compared_run import ComparedRun
     from passband.analysis.runs.why import Against
 
 AXES = ("time_s", "distance_m", "speed_mps")
@@ -34,7 +34,7 @@ AXES = ("time_s", "distance_m", "speed_mps")
 
 
 @dataclass(frozen=True, slots=True)
-class ComparedRun:
+class FetchedRun:
     """One of the runs."""
 
     run: RunRecord
@@ -71,7 +71,7 @@ def lay_side_by_side(
     channels: Sequence[str] = (),
     least: int = 1,
     most: int | None = None,
-) -> list[ComparedRun]:
+) -> list[FetchedRun]:
     """Fetch runs by a list of their ids.
 
     Parameters
@@ -91,7 +91,7 @@ def lay_side_by_side(
 
     Returns
     -------
-    list of ComparedRun
+    list of FetchedRun
         In the order asked for.
 
     Raises
@@ -105,25 +105,25 @@ def lay_side_by_side(
     return [fetch_run(library, run_id, channels=channels) for run_id in ids]
 
 
-def lay_stored(one: ComparedRun) -> LaidRun:
+def prepare_stored(one: FetchedRun) -> ComparedRun:
     """A stored run, ready to be held against others.
 
     Parameters
     ----------
-    one : ComparedRun
+    one : FetchedRun
         Fetched with the channels of `KEPT`.
 
     Returns
     -------
-    LaidRun
+    ComparedRun
         Called by its label, or by its id where it has none. Its speed may be wrong as far as its splits tell.
     """
     from passband.analysis.given.car import Slip
-    from passband.analysis.runs.laid import lay_run
+    from passband.analysis.runs.compared_run import prepare_run
 
     details = one.run.details
     slip = read_given(Slip, details.slip, what="slip") if details.slip else None
-    return lay_run(one.review, one.table, label=details.label or one.run.id, slip=slip)
+    return prepare_run(one.review, one.table, label=details.label or one.run.id, slip=slip)
 
 
 def stored_review(library: Library, run_id: str | None) -> Review | None:
@@ -154,14 +154,14 @@ def _read(review: bytes) -> Review:
     return known if known is not None else _READ.put(review, review_from_json(orjson.loads(review)))
 
 
-def hold_against(library: Library, this: ComparedRun, best_id: str | None) -> list[Against]:
+def hold_against(library: Library, this: FetchedRun, best_id: str | None) -> list[Against]:
     """A run held against the one before it and against the best fair one of the others.
 
     Parameters
     ----------
     library : Library
         Where they are.
-    this : ComparedRun
+    this : FetchedRun
         The run of interest, fetched with the channels of `KEPT`.
     best_id : str, optional
         Id of the car's best fair run of the event.
@@ -185,7 +185,7 @@ _HELD: Remembered[tuple[Against | None]] = Remembered(64)
 """What came of it, by both runs as they were reviewed."""
 
 
-def _held(library: Library, this: ComparedRun, base_id: str, words: str) -> Against | None:
+def _held(library: Library, this: FetchedRun, base_id: str, words: str) -> Against | None:
     from passband.analysis.runs.cost import compare_costs
     from passband.analysis.runs.why import Against, launch_beside
     from passband.web.sheet import heading
@@ -195,23 +195,23 @@ def _held(library: Library, this: ComparedRun, base_id: str, words: str) -> Agai
     known = _HELD.get(key)
     if known is not None:
         return known[0]
-    base = _laid(library, base_id)
-    costs, name = compare_costs(base, lay_stored(this)), heading(base.review, "us").title
+    base = _prepared(library, base_id)
+    costs, name = compare_costs(base, prepare_stored(this)), heading(base.review, "us").title
     beside = launch_beside(this.review, base.review)
     return _HELD.put(key, (Against(f"{name}, {words}", costs, beside) if costs is not None else None,))[0]
 
 
-_LAID: Remembered[LaidRun] = Remembered(16)
+_PREPARED: Remembered[ComparedRun] = Remembered(16)
 """Runs that others were held against: the best one and the one before are asked for again and again."""
 
 
-def _laid(library: Library, run_id: str) -> LaidRun:
-    from passband.analysis.runs.laid import KEPT
+def _prepared(library: Library, run_id: str) -> ComparedRun:
+    from passband.analysis.runs.compared_run import KEPT
 
     run = library.records.run(run_id)
     key = (run_id, run.reviewed_at) if run is not None else None
-    known = _LAID.get(key)
-    return known if known is not None else _LAID.put(key, lay_stored(fetch_run(library, run_id, channels=KEPT)))
+    known = _PREPARED.get(key)
+    return known if known is not None else _PREPARED.put(key, prepare_stored(fetch_run(library, run_id, channels=KEPT)))
 
 
 def _run_before(library: Library, run: RunRecord) -> str | None:
@@ -221,7 +221,7 @@ def _run_before(library: Library, run: RunRecord) -> str | None:
     return older[0].id if older else None
 
 
-def fetch_run(library: Library, run_id: str, *, channels: Sequence[str] = ()) -> ComparedRun:
+def fetch_run(library: Library, run_id: str, *, channels: Sequence[str] = ()) -> FetchedRun:
     """Fetch a run.
 
     Parameters
@@ -235,7 +235,7 @@ def fetch_run(library: Library, run_id: str, *, channels: Sequence[str] = ()) ->
 
     Returns
     -------
-    ComparedRun
+    FetchedRun
         With those of the channels that it has.
 
     Raises
@@ -248,4 +248,4 @@ def fetch_run(library: Library, run_id: str, *, channels: Sequence[str] = ()) ->
         raise not_found("run")
     run, file = opened
     with file:
-        return ComparedRun(run, _read(review), read_table(file, [*AXES, *channels]))
+        return FetchedRun(run, _read(review), read_table(file, [*AXES, *channels]))

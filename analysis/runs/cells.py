@@ -17,7 +17,7 @@ from passband.analysis.power.curve import CLASS_RPM
 from passband.analysis.quantities import BoolArray, FloatArray, IntArray
 from passband.analysis.results.power import GearCurve, Power
 from passband.analysis.results.unknown import known
-from passband.analysis.runs.laid import LaidRun
+from passband.analysis.runs.compared_run import ComparedRun
 
 AFTER_LOCK_S = 0.25
 """So long after the clutch has locked, power as smoothed still holds what its slip made of it: the span of the
@@ -99,12 +99,12 @@ class CellTable:
         return at_m if np.isfinite(at_m) else None
 
 
-def read_cells(runs: Sequence[LaidRun]) -> CellGrid:
+def read_cells(runs: Sequence[ComparedRun]) -> CellGrid:
     """The cells that all runs have.
 
     Parameters
     ----------
-    runs : sequence of LaidRun
+    runs : sequence of ComparedRun
         At least one.
 
     Returns

@@ -19,9 +19,9 @@ from passband.analysis.runs.cells import CellGrid, cells_of, read_cells
 from passband.analysis.runs.change_in_dwell import DwellChange, compare_dwell
 from passband.analysis.runs.change_in_power import DAY_WIND, PowerRatio, TopOverRest, compare_power, spread_of_power
 from passband.analysis.runs.change_in_shifts import ShiftChange, compare_shifts
+from passband.analysis.runs.compared_run import ComparedRun
 from passband.analysis.runs.faults import faults_of
 from passband.analysis.runs.gear_winds import find_gear_winds
-from passband.analysis.runs.laid import LaidRun
 from passband.analysis.runs.own_air import MeasuredRun, learn_exponents
 from passband.analysis.runs.same_air import AirExponents, AirRule, air_seen, elapsed_by_power, take_air_out
 from passband.analysis.runs.two_groups import TwoGroups
@@ -95,8 +95,8 @@ class GroupChange:
 
 
 def compare_groups(
-    before: Sequence[LaidRun],
-    after: Sequence[LaidRun],
+    before: Sequence[ComparedRun],
+    after: Sequence[ComparedRun],
     *,
     names: tuple[str, str] = ("before", "after"),
     learnt: AirExponents | None = None,
@@ -105,7 +105,7 @@ def compare_groups(
 
     Parameters
     ----------
-    before, after : sequence of LaidRun
+    before, after : sequence of ComparedRun
         Runs of one car; one of each at least.
     names : (str, str)
         What the two groups are called.
@@ -160,7 +160,7 @@ def compare_groups(
     )
 
 
-def _shows_power(run: LaidRun) -> bool:
+def _shows_power(run: ComparedRun) -> bool:
     """An aborted run has too few cells to share: with it, no cell would be left to the others."""
     return run.review.window.outcome.finish_ft is not None and known(run.review.power) is not None
 
@@ -181,17 +181,17 @@ def _days_unlike(groups: TwoGroups) -> bool:
     return not (before & after) - {""}
 
 
-def _side(name: str, runs: Sequence[LaidRun], faults: Sequence[tuple[str, ...]]) -> GroupOfRuns:
+def _side(name: str, runs: Sequence[ComparedRun], faults: Sequence[tuple[str, ...]]) -> GroupOfRuns:
     clean = tuple(run.label for run, named in zip(runs, faults, strict=True) if not named)
     return GroupOfRuns(name, tuple(run.label for run in runs), clean)
 
 
-def elapsed_time(run: LaidRun) -> Estimate | None:
+def elapsed_time(run: ComparedRun) -> Estimate | None:
     """Elapsed time at the finish: the slip's, else the log's.
 
     Parameters
     ----------
-    run : LaidRun
+    run : ComparedRun
         Any.
 
     Returns
@@ -227,14 +227,14 @@ def _scalars(
     )
 
 
-def _less_wind(run: LaidRun, wind_w: float) -> Estimate | None:
+def _less_wind(run: ComparedRun, wind_w: float) -> Estimate | None:
     power = known(run.review.power)
     if power is None or isinstance(power.average_w, Unknown):
         return None
     return Estimate.parted(power.average_w.value - wind_w, power.average_w.own, {})
 
 
-def _time_in_band(run: LaidRun) -> Estimate | None:
+def _time_in_band(run: ComparedRun) -> Estimate | None:
     """The band is entered and left at shifts: each is as sure as its moment, and so is the clock's start."""
     band = known(run.review.band)
     if band is None:
@@ -243,7 +243,7 @@ def _time_in_band(run: LaidRun) -> Estimate | None:
     return Estimate(band.time_in_s, math.hypot(run.review.window.clock_start_plus_minus_s, *edges))
 
 
-def _band_in_the_air(run: LaidRun, value: float, log_power: float) -> float:
+def _band_in_the_air(run: ComparedRun, value: float, log_power: float) -> float:
     """The band's share of the run stays; the run takes longer or less long."""
     total = elapsed_time(run)
     return value if total is None else value * (1.0 + log_power * elapsed_by_power(run) / total.value)
@@ -251,10 +251,10 @@ def _band_in_the_air(run: LaidRun, value: float, log_power: float) -> float:
 
 def _both(
     groups: TwoGroups,
-    of: Callable[[LaidRun], Estimate | None],
-    in_the_air: Callable[[LaidRun, float, float], float],
+    of: Callable[[ComparedRun], Estimate | None],
+    in_the_air: Callable[[ComparedRun, float, float], float],
     learnt: AirExponents | None,
-    of_day: Callable[[LaidRun], float] = lambda run: 0.0,
+    of_day: Callable[[ComparedRun], float] = lambda run: 0.0,
 ) -> BothAirs:
     """Difference of a figure as run, and as it would be in the mean of the runs' airs."""
     figures = [of(run) for run in groups.runs]
@@ -271,8 +271,8 @@ def _both(
         return BothAirs(raw, None)
 
     def aired(log_power: FloatArray) -> FloatArray:
-        laid = zip(some.runs, values, log_power, strict=True)
-        return np.array([in_the_air(run, float(value), float(log)) for run, value, log in laid])
+        each = zip(some.runs, values, log_power, strict=True)
+        return np.array([in_the_air(run, float(value), float(log)) for run, value, log in each])
 
     same = aired(rule.of_run)
     brackets = [some.apart(aired(rule.of_run + moved) - same) for moved in rule.half_widths]
@@ -292,7 +292,7 @@ def _needed(clean: TwoGroups, strong: TwoGroups, cells: CellGrid, adjusted: Floa
     )
 
 
-def _left_out(runs: Sequence[LaidRun], faults: Sequence[tuple[str, ...]], *, weak: bool) -> list[Finding]:
+def _left_out(runs: Sequence[ComparedRun], faults: Sequence[tuple[str, ...]], *, weak: bool) -> list[Finding]:
     """Which runs are no measure of the change, and for what; `weak` where the engine of one was down."""
     if not any(faults):
         return []

@@ -11,7 +11,7 @@ import numpy as np
 
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.unknown import known
-from passband.analysis.runs.laid import LaidRun
+from passband.analysis.runs.compared_run import ComparedRun
 from passband.analysis.runs.two_groups import TwoGroups
 
 
@@ -61,6 +61,6 @@ def compare_dwell(groups: TwoGroups) -> tuple[DwellChange, ...]:
     return tuple(found)
 
 
-def _dwell(run: LaidRun) -> dict[tuple[float, float], float]:
+def _dwell(run: ComparedRun) -> dict[tuple[float, float], float]:
     band = known(run.review.band)
     return {(one.from_rpm, one.to_rpm): one.time_s for one in band.dwell if one.time_s > 0} if band is not None else {}

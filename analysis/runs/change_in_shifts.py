@@ -13,8 +13,8 @@ import numpy as np
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.shifts import Shift
 from passband.analysis.results.unknown import known
+from passband.analysis.runs.compared_run import ComparedRun
 from passband.analysis.runs.faults import BAD_SHIFTS
-from passband.analysis.runs.laid import LaidRun
 from passband.analysis.runs.two_groups import TwoGroups
 from passband.analysis.statistics.groups import share_at_least, tolerance_factor
 
@@ -87,14 +87,14 @@ def _one(groups: TwoGroups, from_gear: int, to_gear: int) -> ShiftChange | None:
     return ShiftChange(f"{from_gear}-{to_gear}", before, after, apart, after.in_band_at_least)
 
 
-def _after(run: LaidRun, from_gear: int, to_gear: int) -> Estimate | None:
+def _after(run: ComparedRun, from_gear: int, to_gear: int) -> Estimate | None:
     shift: Shift | None = next(
         (one for one in run.review.shifts if (one.from_gear, one.to_gear) == (from_gear, to_gear)), None
     )
     return known(shift.rpm_after) if shift is not None and shift.kind not in BAD_SHIFTS else None
 
 
-def _band_low(runs: Sequence[LaidRun]) -> float | None:
+def _band_low(runs: Sequence[ComparedRun]) -> float | None:
     band = known(runs[0].review.band)
     return band.low_rpm if band is not None else None
 

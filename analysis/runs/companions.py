@@ -17,7 +17,7 @@ from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.estimate import LEFT_OUT_UNLESS_SAID, Estimate
 from passband.analysis.results.shifts import Shift, ShiftKind
 from passband.analysis.results.unknown import known
-from passband.analysis.runs.laid import LaidRun
+from passband.analysis.runs.compared_run import ComparedRun
 from passband.analysis.sensors.priors import LIFTED
 from passband.analysis.shifts.interruptions import (
     AROUND_SHIFT_S,
@@ -91,7 +91,7 @@ class Companions:
 class Watched:
     """A run, and what held it back at each of its rows: looked for once, then summed over any parts."""
 
-    run: LaidRun
+    run: ComparedRun
     """The run."""
     lifted_s: FloatArray | None
     """Time that each row stands for where the foot was off, else zero; None where no throttle is logged. [s]"""
@@ -99,12 +99,12 @@ class Watched:
     """The same where the engine stood on its limiter; None where no engine speed is logged. [s]"""
 
 
-def watch(run: LaidRun) -> Watched:
+def watch(run: ComparedRun) -> Watched:
     """Look where a run was held back.
 
     Parameters
     ----------
-    run : LaidRun
+    run : ComparedRun
         Any.
 
     Returns
@@ -158,7 +158,7 @@ def _value(estimate: Estimate | None) -> float | None:
     return estimate.value if estimate is not None else None
 
 
-def _of_launch(runs: tuple[LaidRun, LaidRun], name: str) -> Pair:
+def _of_launch(runs: tuple[ComparedRun, ComparedRun], name: str) -> Pair:
     launches = (known(run.review.launch) for run in runs)
     return Pair(*(_value(known(getattr(launch, name))) if launch is not None else None for launch in launches))
 
@@ -180,22 +180,22 @@ def _kinds(shifts: Iterable[Shift | None]) -> WordPair | None:
     return WordPair(*(kind.value if kind is not None else None for kind in kinds))
 
 
-def _named(run: LaidRun, name: str) -> Shift | None:
+def _named(run: ComparedRun, name: str) -> Shift | None:
     return next((one for one in run.review.shifts if name == f"shift {one.from_gear}-{one.to_gear}"), None)
 
 
-def _there(run: LaidRun, from_m: float, to_m: float) -> BoolArray:
+def _there(run: ComparedRun, from_m: float, to_m: float) -> BoolArray:
     return np.asarray((run.distance_m >= from_m) & (run.distance_m < to_m), dtype=np.bool_)
 
 
-def _between_shifts(run: LaidRun) -> BoolArray:
+def _between_shifts(run: ComparedRun) -> BoolArray:
     free = np.ones(run.time_s.size, dtype=np.bool_)
     for shift in run.review.shifts:
         free &= (run.time_s < shift.time_s - STEP_BEFORE_S) | (run.time_s > shift.end_s + AROUND_SHIFT_S)
     return free
 
 
-def _spun_s(run: LaidRun, from_m: float, to_m: float) -> float | None:
+def _spun_s(run: ComparedRun, from_m: float, to_m: float) -> float | None:
     distance = known(run.review.distance)
     if distance is None or run.time_s.size < 2:
         return None
@@ -203,7 +203,7 @@ def _spun_s(run: LaidRun, from_m: float, to_m: float) -> float | None:
     return float(sum(max(min(one.end_s, end_s) - max(one.start_s, start_s), 0.0) for one in distance.wheelspin))
 
 
-def _under_power(run: LaidRun, from_m: float, to_m: float) -> BoolArray:
+def _under_power(run: ComparedRun, from_m: float, to_m: float) -> BoolArray:
     return _there(run, from_m, min(to_m, run.under_power_to_m))
 
 
@@ -211,7 +211,7 @@ def _within(by_row_s: FloatArray | None, there: BoolArray) -> float | None:
     return float(np.sum(by_row_s[there])) if by_row_s is not None else None
 
 
-def _lasting(run: LaidRun, mask: BoolArray, least_s: float) -> FloatArray:
+def _lasting(run: ComparedRun, mask: BoolArray, least_s: float) -> FloatArray:
     """Time that each row stands for where something lasted, else zero."""
     lasting = np.zeros(mask.size)
     steps_s = np.gradient(run.time_s) if mask.size > 1 else lasting
@@ -221,12 +221,12 @@ def _lasting(run: LaidRun, mask: BoolArray, least_s: float) -> FloatArray:
     return lasting
 
 
-def lifted_s(run: LaidRun, from_m: float, to_m: float) -> float | None:
+def lifted_s(run: ComparedRun, from_m: float, to_m: float) -> float | None:
     """How long the foot was off between the shifts.
 
     Parameters
     ----------
-    run : LaidRun
+    run : ComparedRun
         Any.
     from_m, to_m : float
         Where to look. [m]
@@ -239,7 +239,7 @@ def lifted_s(run: LaidRun, from_m: float, to_m: float) -> float | None:
     return _within(_lifted(run), _under_power(run, from_m, to_m))
 
 
-def _lifted(run: LaidRun) -> FloatArray | None:
+def _lifted(run: ComparedRun) -> FloatArray | None:
     throttle = run.channels.get("throttle")
     if throttle is None or not np.isfinite(throttle).any():
         return None
@@ -250,7 +250,7 @@ def _lifted(run: LaidRun) -> FloatArray | None:
     return _lasting(run, down, LEAST_LIFT_S)
 
 
-def _limited(run: LaidRun) -> FloatArray | None:
+def _limited(run: ComparedRun) -> FloatArray | None:
     rpm = run.channels.get("engine_speed")
     free = _between_shifts(run) & (run.time_s > AROUND_SHIFT_S)
     if rpm is None or not np.isfinite(rpm[free]).any():
@@ -270,7 +270,7 @@ def _slope(time_s: FloatArray, values: FloatArray) -> FloatArray:
     return np.asarray(rise / STUCK_SPAN_S, dtype=np.float64)
 
 
-def _mean_boost_pa(run: LaidRun, from_m: float, to_m: float) -> float | None:
+def _mean_boost_pa(run: ComparedRun, from_m: float, to_m: float) -> float | None:
     boost, there = run.channels.get("boost"), _there(run, from_m, to_m)
     if boost is None or not np.isfinite(boost[there]).any():
         return None

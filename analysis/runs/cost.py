@@ -20,8 +20,8 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.runs.companions import Companions, measure_companions, watch
 from passband.analysis.runs.compare import ShiftZone, shift_zones
+from passband.analysis.runs.compared_run import PRINTED_S, ComparedRun
 from passband.analysis.runs.fair_pairs import cars_unlike, tell_pair, tell_places
-from passband.analysis.runs.laid import PRINTED_S, LaidRun
 from passband.analysis.widths.pairs_table import COST, ELAPSED
 
 STEP_M = 0.25
@@ -72,14 +72,14 @@ class PairCosts:
     """What must be known of the pair."""
 
 
-def compare_costs(base: LaidRun, other: LaidRun) -> PairCosts | None:
+def compare_costs(base: ComparedRun, other: ComparedRun) -> PairCosts | None:
     """Say where one run lost time against another, and where that came about.
 
     Parameters
     ----------
-    base : LaidRun
+    base : ComparedRun
         The run that the other is held against.
-    other : LaidRun
+    other : ComparedRun
         The run of interest.
 
     Returns
@@ -136,7 +136,7 @@ def _estimate(
     return Estimate.parted(float(values[row, place]), alone, together)
 
 
-def _total(base: LaidRun, other: LaidRun, end_m: float, booked: _Booking) -> Estimate:
+def _total(base: ComparedRun, other: ComparedRun, end_m: float, booked: _Booking) -> Estimate:
     """Elapsed time of the other less the base's where both end."""
     mark = next((ft for ft in base.track.splits if abs(ft * FOOT_M - end_m) < SAME_PLACE_M), None)
     if mark is None or mark not in other.track.splits:
@@ -158,7 +158,7 @@ class _Cut:
     to_m: float
 
 
-def _cuts(base: LaidRun, other: LaidRun, zones: Sequence[ShiftZone], end_m: float) -> list[_Cut]:
+def _cuts(base: ComparedRun, other: ComparedRun, zones: Sequence[ShiftZone], end_m: float) -> list[_Cut]:
     """Cut the track at the launch's end and at the shifts of both runs."""
     first_m = zones[0].from_m if zones else end_m
     launch_m = min(max(_launched_m(run) for run in (base, other)), max(first_m, SAME_PLACE_M), end_m)
@@ -172,12 +172,12 @@ def _cuts(base: LaidRun, other: LaidRun, zones: Sequence[ShiftZone], end_m: floa
     return [cut for cut in cuts if cut.to_m > cut.from_m]
 
 
-def _first_gear(run: LaidRun) -> str:
+def _first_gear(run: ComparedRun) -> str:
     gears = known(run.review.gears)
     return str(gears.intervals[0].gear) if gears is not None and gears.intervals else ""
 
 
-def _launched_m(run: LaidRun) -> float:
+def _launched_m(run: ComparedRun) -> float:
     """Where the clutch had locked."""
     launch = known(run.review.launch)
     if launch is None or isinstance(launch.clutch_locked_s, Unknown):
@@ -203,7 +203,7 @@ class _Curve:
         return np.maximum(np.interp(at_m, self.place_m, self.speed_mps), LEAST_MPS)
 
 
-def _curve(run: LaidRun, way: FloatArray | None = None, like: _Curve | None = None) -> _Curve:
+def _curve(run: ComparedRun, way: FloatArray | None = None, like: _Curve | None = None) -> _Curve:
     """A run by distance, its speed moved by one of its errors; marks of a slip hold, those of the log move along."""
     gained = np.zeros(run.time_s.size) if way is None else _along(run.time_s, way)
     distance = run.distance_m + gained
@@ -229,7 +229,7 @@ def _along(time_s: FloatArray, way: FloatArray) -> FloatArray:
 class _Booking:
     """The formulas for one pair, ready to be asked again with a speed moved."""
 
-    def __init__(self, base: LaidRun, other: LaidRun, edges_m: FloatArray) -> None:
+    def __init__(self, base: ComparedRun, other: ComparedRun, edges_m: FloatArray) -> None:
         self._base, self._other, self._edges_m = base, other, edges_m
         self._curves = _curve(base), _curve(other)
         end_m = float(edges_m[-1])

@@ -20,9 +20,9 @@ from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import known
 from passband.analysis.runs.cells import CellTable, cells_of
 from passband.analysis.runs.companions import lifted_s
+from passband.analysis.runs.compared_run import ComparedRun
 from passband.analysis.runs.engine_use import EngineUse
 from passband.analysis.runs.faults import faults_of
-from passband.analysis.runs.laid import LaidRun
 from passband.analysis.runs.same_air import AirSeen, air_seen, elapsed_by_power
 
 Value = float | int | str | None
@@ -64,12 +64,12 @@ class RunDigest:
         return self.finish_ft is not None and not self.after_shifts["faults"]
 
 
-def digest_run(run: LaidRun) -> RunDigest:
+def digest_run(run: ComparedRun) -> RunDigest:
     """Put a run into few numbers.
 
     Parameters
     ----------
-    run : LaidRun
+    run : ComparedRun
         Any.
 
     Returns
@@ -127,7 +127,7 @@ def digest_again(digest: RunDigest, review: Review, *, label: str) -> RunDigest:
     )
 
 
-def _entered_m(run: LaidRun, gear: int, low_rpm: float) -> float | None:
+def _entered_m(run: ComparedRun, gear: int, low_rpm: float) -> float | None:
     """Where the pull in a gear came to an engine speed."""
     speed = run.channels.get("engine_speed")
     if speed is None:
@@ -142,7 +142,7 @@ def _value(estimate: Estimate | None) -> float | None:
     return estimate.value if estimate is not None else None
 
 
-def _times(run: LaidRun, finish_ft: int | None) -> dict[str, Value]:
+def _times(run: ComparedRun, finish_ft: int | None) -> dict[str, Value]:
     splits, distance = run.track.splits, known(run.review.distance)
     total = splits.get(finish_ft) if finish_ft is not None else None
     speeds = {one.at_ft: one.speed_mps.value for one in (distance.splits if distance is not None else ())}
@@ -162,13 +162,13 @@ def _times(run: LaidRun, finish_ft: int | None) -> dict[str, Value]:
     }
 
 
-def _slip_less_computed(run: LaidRun, finish_ft: int | None) -> float | None:
+def _slip_less_computed(run: ComparedRun, finish_ft: int | None) -> float | None:
     """What the strip printed less what the logs, fitted to it, make of it; None without a slip."""
     printed, computed = run.slip_s.get(finish_ft or 0), run.splits.get(finish_ft or 0)
     return printed - computed.value if printed is not None and computed is not None else None
 
 
-def _launch(run: LaidRun) -> dict[str, Value]:
+def _launch(run: ComparedRun) -> dict[str, Value]:
     launch, power = known(run.review.launch), known(run.review.power)
     heat = known(power.clutch_heat_j) if power is not None else None
     return {
@@ -200,7 +200,7 @@ def _engine(review: Review) -> dict[str, Value]:
     }
 
 
-def _air(run: LaidRun) -> dict[str, Value]:
+def _air(run: ComparedRun) -> dict[str, Value]:
     air = run.review.air
     return {
         "temperature_k": air.temperature_k if air is not None else None,
@@ -224,6 +224,6 @@ def _worst_limit(review: Review) -> dict[str, Value]:
     }
 
 
-def _spun_s(run: LaidRun) -> float | None:
+def _spun_s(run: ComparedRun) -> float | None:
     distance = known(run.review.distance)
     return sum(one.end_s - one.start_s for one in distance.wheelspin) if distance is not None else None

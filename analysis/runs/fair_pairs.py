@@ -13,7 +13,7 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import known
 from passband.analysis.results.window import Outcome
 from passband.analysis.runs.compare import ShiftZone
-from passband.analysis.runs.laid import LaidRun
+from passband.analysis.runs.compared_run import ComparedRun
 
 SAME_SHIFT_M = 1.5
 """Shifts that begin this close were made at the same place: a hundredth of a second at the first of them. [m]"""
@@ -23,12 +23,12 @@ SAME_AIR = 0.005
 """Air whose density differs by less is the same air. [-]"""
 
 
-def cars_unlike(base: LaidRun, other: LaidRun) -> frozenset[str]:
+def cars_unlike(base: ComparedRun, other: ComparedRun) -> frozenset[str]:
     """What the two runs do not share: `CAR` and `DEVICE` where they are of another car.
 
     Parameters
     ----------
-    base, other : LaidRun
+    base, other : ComparedRun
         The runs.
 
     Returns
@@ -39,12 +39,12 @@ def cars_unlike(base: LaidRun, other: LaidRun) -> frozenset[str]:
     return frozenset() if base.review.car == other.review.car else frozenset({CAR, DEVICE})
 
 
-def apart_of(runs: Sequence[LaidRun]) -> frozenset[str]:
+def apart_of(runs: Sequence[ComparedRun]) -> frozenset[str]:
     """What several runs do not all share.
 
     Parameters
     ----------
-    runs : sequence of LaidRun
+    runs : sequence of ComparedRun
         Any.
 
     Returns
@@ -58,12 +58,12 @@ def apart_of(runs: Sequence[LaidRun]) -> frozenset[str]:
     )
 
 
-def tell_pair(base: LaidRun, other: LaidRun, end_m: float) -> tuple[Finding, ...]:
+def tell_pair(base: ComparedRun, other: ComparedRun, end_m: float) -> tuple[Finding, ...]:
     """Say in what two runs are unlike beside what is compared.
 
     Parameters
     ----------
-    base, other : LaidRun
+    base, other : ComparedRun
         The runs.
     end_m : float
         How far they are compared. [m]
@@ -77,7 +77,7 @@ def tell_pair(base: LaidRun, other: LaidRun, end_m: float) -> tuple[Finding, ...
     return tuple(finding for finding in found if finding is not None)
 
 
-def _other_end(base: LaidRun, other: LaidRun, end_m: float) -> Finding | None:
+def _other_end(base: ComparedRun, other: ComparedRun, end_m: float) -> Finding | None:
     outcomes = base.review.window.outcome, other.review.window.outcome
     if outcomes[0] is outcomes[1] and outcomes[0].finish_ft is not None:
         return None
@@ -90,7 +90,7 @@ def _other_end(base: LaidRun, other: LaidRun, end_m: float) -> Finding | None:
     return Finding("compared-to-last-common-place", "note", text)
 
 
-def _other_car(base: LaidRun, other: LaidRun) -> Finding | None:
+def _other_car(base: ComparedRun, other: ComparedRun) -> Finding | None:
     if cars_unlike(base, other):
         text = (
             f"{base.label} is a run of {base.review.car.name} and {other.label} one of {other.review.car.name}: "
@@ -107,7 +107,7 @@ def _other_car(base: LaidRun, other: LaidRun) -> Finding | None:
     return None
 
 
-def _other_air(base: LaidRun, other: LaidRun) -> Finding | None:
+def _other_air(base: ComparedRun, other: ComparedRun) -> Finding | None:
     airs = base.review.air, other.review.air
     if airs[0] is None or airs[1] is None:
         return None
@@ -121,7 +121,7 @@ def _other_air(base: LaidRun, other: LaidRun) -> Finding | None:
     return Finding("runs-in-other-air", "note", text)
 
 
-def _one_slip(base: LaidRun, other: LaidRun) -> Finding | None:
+def _one_slip(base: ComparedRun, other: ComparedRun) -> Finding | None:
     if bool(base.slip_s) == bool(other.slip_s):
         return None
     with_slip, without = (base, other) if base.slip_s else (other, base)
@@ -132,12 +132,12 @@ def _one_slip(base: LaidRun, other: LaidRun) -> Finding | None:
     return Finding("slip-of-one-run-only", "note", text)
 
 
-def tell_places(base: LaidRun, other: LaidRun, zones: Sequence[ShiftZone]) -> tuple[Finding, ...]:
+def tell_places(base: ComparedRun, other: ComparedRun, zones: Sequence[ShiftZone]) -> tuple[Finding, ...]:
     """Say which shifts were made at other places.
 
     Parameters
     ----------
-    base, other : LaidRun
+    base, other : ComparedRun
         The runs.
     zones : sequence of ShiftZone
         Their shifts by place.
@@ -161,6 +161,6 @@ def tell_places(base: LaidRun, other: LaidRun, zones: Sequence[ShiftZone]) -> tu
     return (Finding("shift-at-another-place", "note", text),)
 
 
-def _where(run: LaidRun, name: str) -> float | None:
+def _where(run: ComparedRun, name: str) -> float | None:
     shift = next((one for one in run.review.shifts if name == f"{one.from_gear}-{one.to_gear}"), None)
     return known(shift.distance_m) if shift is not None else None

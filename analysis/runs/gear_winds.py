@@ -13,7 +13,7 @@ import numpy as np
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.unknown import known
 from passband.analysis.runs.cells import CellGrid
-from passband.analysis.runs.laid import LaidRun
+from passband.analysis.runs.compared_run import ComparedRun
 
 GEAR_SIGMA = 0.006
 """How a run's gears differ from each other by the speed's own noise, one sigma: measured on simulated runs with an
@@ -37,12 +37,12 @@ class GearWinds:
     """The same in average power, shape (runs,). [W]"""
 
 
-def find_gear_winds(runs: Sequence[LaidRun], cells: CellGrid) -> GearWinds:
+def find_gear_winds(runs: Sequence[ComparedRun], cells: CellGrid) -> GearWinds:
     """Find each run's wind from how its gears stand to each other.
 
     Parameters
     ----------
-    runs : sequence of LaidRun
+    runs : sequence of ComparedRun
         Runs of one car.
     cells : CellGrid
         Their cells.
@@ -92,7 +92,7 @@ def _weights(cells: CellGrid) -> FloatArray:
     return weight / GEAR_SIGMA**2
 
 
-def _left_open(run: LaidRun) -> float:
+def _left_open(run: ComparedRun) -> float:
     """What wind leaves open in average power over the mean square of speed, one sigma. [W/(m/s)2]."""
     power = known(run.review.power)
     squared = _mean_square_of_speed(run)
@@ -100,6 +100,6 @@ def _left_open(run: LaidRun) -> float:
     return watts / Z_95 / squared if squared > 0 else 0.0
 
 
-def _mean_square_of_speed(run: LaidRun) -> float:
+def _mean_square_of_speed(run: ComparedRun) -> float:
     inside = (run.time_s >= 0) & (run.distance_m <= run.under_power_to_m)
     return float(np.mean(run.speed_mps[inside] ** 2)) if inside.any() else 0.0

@@ -17,7 +17,7 @@ from passband.analysis.quantities import FloatArray
 from passband.analysis.results.air import AirState
 from passband.analysis.results.unknown import known
 from passband.analysis.runs.cells import CellGrid
-from passband.analysis.runs.laid import LaidRun
+from passband.analysis.runs.compared_run import ComparedRun
 
 PRESSURE_EXPONENT, PRESSURE_PLUS_MINUS = 1.1, 0.1
 """Brake power goes with the pressure of the charge to this power: indicated power goes with it as it is, and friction,
@@ -82,12 +82,12 @@ class AirExponents:
         return math.hypot(*(temperature for _, temperature in self.moves))
 
 
-def air_seen(run: LaidRun) -> AirSeen | None:
+def air_seen(run: ComparedRun) -> AirSeen | None:
     """The air of one run.
 
     Parameters
     ----------
-    run : LaidRun
+    run : ComparedRun
         Any.
 
     Returns
@@ -99,12 +99,12 @@ def air_seen(run: LaidRun) -> AirSeen | None:
     return AirSeen(air.temperature_k, air.pressure_pa, _dry_pa(air), _boosted(run)) if air is not None else None
 
 
-def take_air_out(runs: Sequence[LaidRun], cells: CellGrid, learnt: AirExponents | None = None) -> AirRule | None:
+def take_air_out(runs: Sequence[ComparedRun], cells: CellGrid, learnt: AirExponents | None = None) -> AirRule | None:
     """Say what the air explains of several runs' power.
 
     Parameters
     ----------
-    runs : sequence of LaidRun
+    runs : sequence of ComparedRun
         All that are held against each other.
     cells : CellGrid
         Their cells.
@@ -229,7 +229,7 @@ def _over_time(values: FloatArray, time_s: FloatArray) -> FloatArray:
     return np.asarray(values @ time_s / time_s.sum(), dtype=np.float64)
 
 
-def _boosted(run: LaidRun) -> bool:
+def _boosted(run: ComparedRun) -> bool:
     boost = known(run.review.boost)
     channel = run.channels.get("boost")
     if boost is None or channel is None or not np.isfinite(channel).any():
@@ -237,12 +237,12 @@ def _boosted(run: LaidRun) -> bool:
     return float(np.nanquantile(channel, 0.9)) > BOOSTED_PA
 
 
-def elapsed_by_power(run: LaidRun) -> float:
+def elapsed_by_power(run: ComparedRun) -> float:
     """How much longer a run would have taken with less power throughout, to first order.
 
     Parameters
     ----------
-    run : LaidRun
+    run : ComparedRun
         To its finish.
 
     Returns

@@ -13,7 +13,7 @@ import numpy as np
 
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.estimate import Estimate
-from passband.analysis.runs.laid import LaidRun
+from passband.analysis.runs.compared_run import ComparedRun
 from passband.analysis.statistics.groups import welch_difference
 
 
@@ -21,13 +21,13 @@ from passband.analysis.statistics.groups import welch_difference
 class TwoGroups:
     """Runs before a change, then those after it."""
 
-    runs: tuple[LaidRun, ...]
+    runs: tuple[ComparedRun, ...]
     """All of them."""
     before: int
     """How many of them, the first, are before the change."""
 
     @property
-    def sides(self) -> tuple[tuple[LaidRun, ...], tuple[LaidRun, ...]]:
+    def sides(self) -> tuple[tuple[ComparedRun, ...], tuple[ComparedRun, ...]]:
         """Runs before, and runs after."""
         return self.runs[: self.before], self.runs[self.before :]
 

@@ -7,20 +7,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from passband.analysis.runs.compared_run import ComparedRun
 from passband.analysis.runs.digest import RunDigest, digest_run
-from passband.analysis.runs.laid import LaidRun
 from passband.analysis.runs.same_engine import hold_against_own
 
 LEAST_OTHERS = 3
 """With fewer others, which of them is the odd one out cannot be told. Chosen, no source."""
 
 
-def find_weak_engines(runs: Sequence[LaidRun]) -> tuple[str, ...]:
+def find_weak_engines(runs: Sequence[ComparedRun]) -> tuple[str, ...]:
     """Hold each run's engine against the others' of its group.
 
     Parameters
     ----------
-    runs : sequence of LaidRun
+    runs : sequence of ComparedRun
         On one side of a change.
 
     Returns

@@ -18,7 +18,7 @@ from passband.service.details import BenchSheets
 from passband.service.errors import Problem
 from passband.service.given import read_given
 from passband.service.kept_sheets import SheetGiven, keep_sheet, kept_sheet_json, sheets_of, take_sheet_off, with_kept
-from passband.service.side_by_side import ComparedRun, car_of, lay_side_by_side
+from passband.service.side_by_side import FetchedRun, car_of, lay_side_by_side
 from passband.web.map_picture import map_svg
 from passband.web.printed_bench import print_way
 from passband.web.prose import sentences_in_units
@@ -86,7 +86,7 @@ def _read(sheets: BenchSheets) -> Sheets:
     return Sheets(flow, flow_before, curve, curve_before)
 
 
-def _of_map(one: ComparedRun, car: Car, sheets: BenchSheets, units: UnitSystem) -> dict[str, Any]:
+def _of_map(one: FetchedRun, car: Car, sheets: BenchSheets, units: UnitSystem) -> dict[str, Any]:
     if not sheets.compressor_map:
         return {"compressor_map": None}
     compressor = read_compressor_map(sheets.compressor_map.encode(), name="compressor's map")

@@ -10,14 +10,14 @@ from passband.analysis.results.codec import Plain, plain
 from passband.analysis.results.unknown import known
 from passband.analysis.runs.as_json import costs_as_json
 from passband.analysis.runs.compare import Change, Track, compare_tracks
+from passband.analysis.runs.compared_run import KEPT, ComparedRun
 from passband.analysis.runs.cost import compare_costs
-from passband.analysis.runs.laid import KEPT, LaidRun
 from passband.service.answers import Json, TheLibrary, TheSettings
 from passband.service.errors import Problem
 from passband.service.group_change import hold_groups
 from passband.service.library import Library
 from passband.service.settings import Settings
-from passband.service.side_by_side import ComparedRun, lay_side_by_side, lay_stored
+from passband.service.side_by_side import FetchedRun, lay_side_by_side, prepare_stored
 
 router = APIRouter(prefix="/api", tags=["compare"])
 NO_COSTS: dict[str, Plain] = {"difference_s": None, "at_m": None, "parts": [], "findings": []}
@@ -28,10 +28,10 @@ NO_COSTS: dict[str, Plain] = {"difference_s": None, "at_m": None, "parts": [], "
 def compare(library: TheLibrary, settings: TheSettings, runs: str, by: Literal["distance"] = "distance") -> Json:
     """Elapsed-time difference of each further run to the first: along the track, mark to mark, and what it cost."""
     fetched = lay_side_by_side(library, runs, settings, channels=KEPT, least=2)
-    tracks, laid = [_track(one) for one in fetched], [lay_stored(one) for one in fetched]
+    tracks, compared = [_track(one) for one in fetched], [prepare_stored(one) for one in fetched]
     others = [
         {
-            **_costs(laid[0], laid[place]),
+            **_costs(compared[0], compared[place]),
             "run": one.run.id,
             "label": one.run.details.label,
             "against_first": plain(compare_tracks(tracks[0], tracks[place])),
@@ -48,7 +48,7 @@ def change(library: TheLibrary, settings: TheSettings, before: str, after: str) 
     return Json(plain(hold_groups(library, *sides)))
 
 
-def two_sides(library: Library, settings: Settings, before: str, after: str) -> list[list[ComparedRun]]:
+def two_sides(library: Library, settings: Settings, before: str, after: str) -> list[list[FetchedRun]]:
     """The runs of both sides of a change; a problem if one is on both, or a side has none."""
     sides = [
         lay_side_by_side(library, runs, settings, channels=KEPT, most=settings.page_runs) for runs in (before, after)
@@ -59,12 +59,12 @@ def two_sides(library: Library, settings: Settings, before: str, after: str) -> 
     return sides
 
 
-def _costs(first: LaidRun, other: LaidRun) -> dict[str, Plain]:
+def _costs(first: ComparedRun, other: ComparedRun) -> dict[str, Plain]:
     costs = compare_costs(first, other)
     return costs_as_json(costs) if costs is not None else dict(NO_COSTS)
 
 
-def _track(one: ComparedRun) -> Track:
+def _track(one: FetchedRun) -> Track:
     distance = known(one.review.distance)
     splits = {split.at_ft: split.time_s for split in distance.splits} if distance is not None else {}
     time_s, distance_m = (one.table.get_column(name).cast(float).to_numpy() for name in ("time_s", "distance_m"))

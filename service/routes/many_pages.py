@@ -7,14 +7,14 @@ from typing import Any
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
 
+from passband.analysis.runs.compared_run import KEPT
 from passband.analysis.runs.cost import compare_costs
-from passband.analysis.runs.laid import KEPT
 from passband.service.answers import TheLibrary, TheSettings, TheUnits
 from passband.service.digests import title_of
 from passband.service.group_change import hold_groups
 from passband.service.items import GROUPS, groups_json, item_of, sides_here
 from passband.service.routes.compare import two_sides
-from passband.service.side_by_side import ComparedRun, lay_side_by_side, lay_stored
+from passband.service.side_by_side import FetchedRun, lay_side_by_side, prepare_stored
 
 router = APIRouter(include_in_schema=False)
 
@@ -25,9 +25,9 @@ def costs(library: TheLibrary, settings: TheSettings, units: TheUnits, runs: str
     from passband.web.many_pages import render_costs
 
     fetched = lay_side_by_side(library, runs, settings, channels=KEPT, least=2)
-    laid = [lay_stored(one) for one in fetched]
+    compared = [prepare_stored(one) for one in fetched]
     others = [
-        (_named(one), title_of(one.run), compare_costs(laid[0], laid[place]))
+        (_named(one), title_of(one.run), compare_costs(compared[0], compared[place]))
         for place, one in enumerate(fetched[1:], start=1)
     ]
     return HTMLResponse(render_costs(_named(fetched[0]), others, units=units))
@@ -55,5 +55,5 @@ def named_change(library: TheLibrary, settings: TheSettings, units: TheUnits, gr
     return HTMLResponse(render_change(found, named, named=groups_json(item), units=units))
 
 
-def _named(one: ComparedRun) -> dict[str, Any]:
+def _named(one: FetchedRun) -> dict[str, Any]:
     return {"id": one.run.id, "title": title_of(one.run)}

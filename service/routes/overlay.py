@@ -26,8 +26,8 @@ def overlay(
     from passband.web.charts import overlay as draw
 
     names = listed(channels, most=settings.channels, what="channels")
-    laid = lay_side_by_side(library, runs, settings, channels=names)
-    drawing = draw([one.review for one in laid], [one.table for one in laid], names, units=units)
+    fetched = lay_side_by_side(library, runs, settings, channels=names)
+    drawing = draw([one.review for one in fetched], [one.table for one in fetched], names, units=units)
     if format == "vega":
         return Json(drawing)
     body, kind = drawn(drawing, as_pdf=format == "pdf")

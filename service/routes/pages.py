@@ -114,9 +114,9 @@ def one_run(
     from passband.web.run_page import AroundRun, render_run
     from passband.web.strip import strip_svg
 
-    laid = lay_side_by_side(library, run_id, settings, channels=(*STRIP_COLUMNS, "throttle"))[0]
-    car = library.records.car(*laid.run.car) if laid.run.car else None
-    channels, beside = _channels(library, run_id), beside_of(library, laid.run)
+    fetched = lay_side_by_side(library, run_id, settings, channels=(*STRIP_COLUMNS, "throttle"))[0]
+    car = library.records.car(*fetched.run.car) if fetched.run.car else None
+    channels, beside = _channels(library, run_id), beside_of(library, fetched.run)
     around = AroundRun(
         car=car_json(car) if car else None,
         cars=[car_json(one) for one in library.records.all_cars()],
@@ -124,12 +124,12 @@ def one_run(
         best=stored_review(library, beside.best),
         best_id=beside.best,
         engine=beside.engine["line"] if beside.engine is not None else "",
-        usual=usual_here(library, laid.run),
-        against=hold_against(library, laid, beside.best),
-        columns=asked_page_parts(library, laid.run, most=settings.page_runs, just_answered=answered is not None),
+        usual=usual_here(library, fetched.run),
+        against=hold_against(library, fetched, beside.best),
+        columns=asked_page_parts(library, fetched.run, most=settings.page_runs, just_answered=answered is not None),
     )
-    strip = strip_svg(laid.review, laid.table, units=units)
-    return HTMLResponse(render_run(laid.review, whole_run_json(laid.run, channels), strip, around, units=units))
+    strip = strip_svg(fetched.review, fetched.table, units=units)
+    return HTMLResponse(render_run(fetched.review, whole_run_json(fetched.run, channels), strip, around, units=units))
 
 
 @router.get("/runs/{run_id}/bench")
@@ -152,8 +152,8 @@ def lines_of_a_run(
     from passband.web.lines import FIRST_CHANNELS, run_lines, unit_and_title
 
     names = listed(channels, most=settings.page_runs, what="channels") or list(FIRST_CHANNELS)
-    laid = lay_side_by_side(library, run_id, settings, channels=names)[0]
-    drawn = run_lines(laid.review, laid.table, names, units=units)
+    fetched = lay_side_by_side(library, run_id, settings, channels=names)[0]
+    drawn = run_lines(fetched.review, fetched.table, names, units=units)
     drawn["known"] = [[one, unit_and_title(one, units)[1]] for one in _drawable(library, run_id)]
     return JSONResponse(drawn)
 
@@ -172,12 +172,14 @@ def side_by_side(
 
     ticked = [one.strip() for one in (*runs.split(","), *(run or ()))]
     wanted = ",".join(dict.fromkeys(one for one in ticked if one))
-    laid = lay_side_by_side(library, wanted, settings, channels=STRIP_COLUMNS, least=0)
+    fetched = lay_side_by_side(library, wanted, settings, channels=STRIP_COLUMNS, least=0)
     others = library.records.find_runs(event=None, car=None, limit=settings.page_runs, after=None)
     page = render_overlay(
         [run_json(one) for one in others],
-        [run_json(one.run) for one in laid],
-        strips_svg=strips_svg([one.review for one in laid], [one.table for one in laid], units=units) if laid else "",
+        [run_json(one.run) for one in fetched],
+        strips_svg=strips_svg([one.review for one in fetched], [one.table for one in fetched], units=units)
+        if fetched
+        else "",
         units=units,
     )
     return HTMLResponse(page)
@@ -291,10 +293,10 @@ def what_was_deleted(library: TheLibrary, units: TheUnits) -> HTMLResponse:
 def _beside_run(library: Library, settings: Settings, units: UnitSystem, run_id: str, template: str) -> HTMLResponse:
     from passband.web.pages import render_beside_run
 
-    laid = lay_side_by_side(library, run_id, settings)[0]
-    car = library.records.car(*laid.run.car) if laid.run.car else None
+    fetched = lay_side_by_side(library, run_id, settings)[0]
+    car = library.records.car(*fetched.run.car) if fetched.run.car else None
     given = car_json(car) if car else None
-    return HTMLResponse(render_beside_run(template, run_json(laid.run), laid.review, car=given, units=units))
+    return HTMLResponse(render_beside_run(template, run_json(fetched.run), fetched.review, car=given, units=units))
 
 
 def _deleted(library: Library, entry_id: str | None) -> dict[str, Any] | None:

@@ -153,9 +153,9 @@ def _elsewhere(
 def _sheet(library: Library, settings: Settings, units: UnitSystem, run_id: str, form: str) -> Response:
     from passband.web.paper import as_pdf, as_png, run_paper
 
-    laid = lay_side_by_side(library, run_id, settings, channels=STRIP_COLUMNS)[0]
-    car = library.records.car(*laid.run.car) if laid.run.car else None
-    svg = run_paper(laid.review, laid.table, car=car_json(car) if car else None, units=units)
+    fetched = lay_side_by_side(library, run_id, settings, channels=STRIP_COLUMNS)[0]
+    car = library.records.car(*fetched.run.car) if fetched.run.car else None
+    svg = run_paper(fetched.review, fetched.table, car=car_json(car) if car else None, units=units)
     body, kind = (as_pdf(svg), "application/pdf") if form == "pdf" else (as_png(svg), "image/png")
-    name = laid.run.details.label or f"run-{run_id[:8]}"
+    name = fetched.run.details.label or f"run-{run_id[:8]}"
     return Response(body, media_type=kind, headers=attachment(f"{name}.{form}"))

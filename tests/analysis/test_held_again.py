@@ -18,9 +18,9 @@ from passband.analysis.report import as_table
 from passband.analysis.results.codec import as_json
 from passband.analysis.results.review import RunFacts
 from passband.analysis.review import review
+from passband.analysis.runs.compared_run import prepare_run
 from passband.analysis.runs.digest import digest_again, digest_run
 from passband.analysis.runs.kept_digest import keep_digest
-from passband.analysis.runs.laid import lay_run
 from passband.analysis.runs.summary import summarise
 from passband.service.demo import WEEKEND
 from passband.service.given import read_car
@@ -79,7 +79,7 @@ def test_other_bounds_give_what_a_review_gives(first, name):
     whole = reviewed(car, FACTS)
     now, told = hold_again(stored, through_bytes(first.kept.about_the_run()), car, FACTS)
     assert json.dumps(told) == json.dumps(as_json(whole))
-    of = (digest_run(lay_run(one, as_table(one).frame, label="L")) for one in (first, whole))
+    of = (digest_run(prepare_run(one, as_table(one).frame, label="L")) for one in (first, whole))
     assert keep_digest(digest_again(next(of), now, label="L")) == keep_digest(next(of))
 
 

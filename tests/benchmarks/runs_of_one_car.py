@@ -23,10 +23,10 @@ from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import known
 from passband.analysis.review import FullReview
 from passband.analysis.runs.change import compare_groups
+from passband.analysis.runs.compared_run import ComparedRun, prepare_run
 from passband.analysis.runs.cost import compare_costs
 from passband.analysis.runs.digest import digest_run
 from passband.analysis.runs.fair_pairs import apart_of
-from passband.analysis.runs.laid import LaidRun, lay_run
 from passband.analysis.runs.same_engine import hold_all_against_own
 from passband.analysis.widths.classes import means_of_run
 from passband.demo_logs.case_plans import CasePlan
@@ -144,16 +144,16 @@ def rows_of_car(told: Told, keep: Path | None = None) -> list[Row]:
         found = [review_case(case, with_slip=with_slip).reviews for case in cases]
         reviews = [one[0] if one else None for one in found]
         whence = {name.name: getattr(told, name.name) for name in fields(told)} | {"slip": with_slip}
-        laid = [
-            None if review is None else _laid(review, case, with_slip, place)
+        compared = [
+            None if review is None else _prepared(review, case, with_slip, place)
             for place, (review, case) in enumerate(zip(reviews, cases, strict=True))
         ]
         for place, (first, second) in enumerate(PAIRS):
-            a, b = laid[first], laid[second]
+            a, b = compared[first], compared[second]
             if a is not None and b is not None:
                 for row in _pair(a, b, cases[first].truth["runs"][0], cases[second].truth["runs"][0]):
                     rows.append(whence | _basis(reviews[first], cases[first]) | {"pair": place} | row)
-        sure = [one for one in laid if one is not None]
+        sure = [one for one in compared if one is not None]
         if with_slip and len(sure) == RUNS:
             whole = whence | _basis(reviews[0], cases[0])
             rows += [whole | row for row in _season(sure, told, cases)]
@@ -172,12 +172,12 @@ def _basis(review: Review | None, case: Case) -> Row:
     return {"basis": means.basis, "drive": means.drive, "timed": means.timed, "means": asdict(means)}
 
 
-def _laid(review: Review, case: Case, with_slip: bool, place: int) -> LaidRun:
+def _prepared(review: Review, case: Case, with_slip: bool, place: int) -> ComparedRun:
     assert isinstance(review, FullReview)
     of_day = replace(review.run, event="first day" if place < FIRST_DAY else "second day")
     bare = Review(**{one.name: getattr(review, one.name) for one in fields(Review)} | {"run": of_day})
     motion = review.motion
-    return lay_run(
+    return prepare_run(
         bare,
         as_table(review).frame,
         label=f"run {place}",
@@ -215,7 +215,7 @@ def _figures(review: Review, truth: Row) -> Iterator[tuple[str, Estimate, float]
             yield f"trap {trap.at_ft}", trap.speed_mps, truth["trap_speeds"][f"{trap.at_ft}ft"]
 
 
-def _pair(a: LaidRun, b: LaidRun, true_a: Row, true_b: Row) -> Iterator[Row]:
+def _pair(a: ComparedRun, b: ComparedRun, true_a: Row, true_b: Row) -> Iterator[Row]:
     first, second = (
         {name: (e, t) for name, e, t in _figures(*one)} for one in ((a.review, true_a), (b.review, true_b))
     )
@@ -238,7 +238,7 @@ def _row(figure: str, got: Estimate, true: float, size: float, **more: Any) -> R
     return row | more
 
 
-def _costs(a: LaidRun, b: LaidRun, true_a: Row, true_b: Row) -> Iterator[Row]:
+def _costs(a: ComparedRun, b: ComparedRun, true_a: Row, true_b: Row) -> Iterator[Row]:
     found = compare_costs(a, b)
     if found is None:
         return
@@ -275,9 +275,9 @@ def _carried(ways: list[tuple[FloatArray, FloatArray, FloatArray]], ends_m: Floa
     return np.asarray(left[:-1] - left[1:])
 
 
-def _season(laid: list[LaidRun], told: Told, cases: list[Case]) -> Iterator[Row]:
+def _season(compared: list[ComparedRun], told: Told, cases: list[Case]) -> Iterator[Row]:
     """Both days as the sides of a change, and whether the engine was the same."""
-    found = compare_groups(laid[:FIRST_DAY], laid[FIRST_DAY:])
+    found = compare_groups(compared[:FIRST_DAY], compared[FIRST_DAY:])
     ratio = 1.0 + MORE_TORQUE * (told.change == "power")
     for one in found.power_ratio:
         yield _row("change: power by engine speed", one.ratio, ratio, 1.0)
@@ -297,10 +297,10 @@ def _season(laid: list[LaidRun], told: Told, cases: list[Case]) -> Iterator[Row]
         if all(rpm):
             mean = [float(np.mean([one[0] for one in side])) for side in (rpm[:FIRST_DAY], rpm[FIRST_DAY:])]
             yield _row("change: RPM after", shift.difference, mean[1] - mean[0], mean[0])
-    for one in hold_all_against_own([digest_run(run) for run in laid], ["before"] * 3 + ["after"] * 3):
+    for one in hold_all_against_own([digest_run(run) for run in compared], ["before"] * 3 + ["after"] * 3):
         if one is not None:
             yield _row("same engine, same day", one.power, 1.0, 1.0, alarm=not one.as_before)
-    for one in hold_all_against_own([digest_run(run) for run in laid])[FIRST_DAY:]:
+    for one in hold_all_against_own([digest_run(run) for run in compared])[FIRST_DAY:]:
         if one is not None:
             yield _row("same engine, two days", one.power, ratio, 1.0, alarm=not one.as_before)
 

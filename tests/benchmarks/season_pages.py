@@ -65,7 +65,7 @@ def make_library(folder: Path, runs: int) -> None:
 
 def pieces(library: Library) -> dict[str, Callable[[], object]]:
     """What is timed."""
-    from passband.analysis.runs.laid import KEPT
+    from passband.analysis.runs.compared_run import KEPT
     from passband.service.digests import beside_of, sheet_of
     from passband.service.routes.events import sheet_json
     from passband.service.side_by_side import fetch_run, hold_against

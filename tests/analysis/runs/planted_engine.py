@@ -10,7 +10,7 @@ import numpy as np
 
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.power import GearCurve
-from passband.analysis.runs.laid import LaidRun
+from passband.analysis.runs.compared_run import ComparedRun
 from tests.analysis.runs.planted_pair import planted_run
 
 GEARS = range(1, 5)
@@ -32,7 +32,7 @@ def engine_run(
     rpm_after: float = 8000.0,
     skip: tuple[tuple[int, float], ...] = (),
     air: bool = True,
-) -> LaidRun:
+) -> ComparedRun:
     """A run with 200 kW in every class, times a gain, the air's share, a run's and a cell's own scatter, and a wind."""
     level = (pressure_pa / 101_000.0) ** 1.1 * (temperature_k / 293.15) ** -0.25 * np.exp(rng.normal(0, noise))
     blown = rng.normal(0, WIND_W) if wind is None else wind
@@ -63,7 +63,7 @@ def engine_run(
 
 
 @cache
-def _plain() -> LaidRun:
+def _plain() -> ComparedRun:
     """One integrated run serves for all of them."""
     told = {
         "power": {"average_w": {"value": 1.0}, "shares": [{"source": "wind", "plus_minus_w": WIND_W * 1.96 * 36.0**2}]},

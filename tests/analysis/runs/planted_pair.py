@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 
 from passband.analysis.given.car import Slip
-from passband.analysis.runs.laid import LaidRun, lay_run
+from passband.analysis.runs.compared_run import ComparedRun, prepare_run
 from tests.analysis.sparse_review import read
 
 FOOT_M = 0.3048
@@ -34,7 +34,7 @@ def planted_run(
     slip: bool = True,
     stop_m: float = 402.336,
     told: dict[str, object] | None = None,
-) -> LaidRun:
+) -> ComparedRun:
     """A run of constant power; `fault` is the share of the pull that is left; a shift (gear left, metre, s) takes all.
 
     Integrated at 0.2 ms by the midpoint, so that its time is its own to a microsecond.
@@ -70,9 +70,9 @@ def planted_run(
     names = ("time_s", "distance_m", "speed_mps")
     frame = pl.DataFrame({name: table[:, place] for place, name in enumerate(names)})
     printed = Slip(**{f"t{ft}_s": round(at, 3) for ft, at in passed.items()}) if slip else None
-    return lay_run(read({**review, **(told or {})}), frame, label=label, slip=printed)
+    return prepare_run(read({**review, **(told or {})}), frame, label=label, slip=printed)
 
 
-def true_time(run: LaidRun, at_m: float) -> float:
+def true_time(run: ComparedRun, at_m: float) -> float:
     """When the planted run came by a place, to the microsecond."""
     return float(np.interp(at_m, run.distance_m, run.time_s))

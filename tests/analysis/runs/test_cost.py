@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from passband.analysis.runs.as_json import costs_as_json
+from passband.analysis.runs.compared_run import errors_from_splits
 from passband.analysis.runs.cost import compare_costs
-from passband.analysis.runs.laid import errors_from_splits
 from tests.analysis.runs.planted_pair import planted_run, true_time
 
 

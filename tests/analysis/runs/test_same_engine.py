@@ -11,9 +11,9 @@ import pytest
 
 from passband.analysis.results.unknown import known
 from passband.analysis.runs.cells import VALUES
+from passband.analysis.runs.compared_run import ComparedRun
 from passband.analysis.runs.digest import RunDigest, digest_run
 from passband.analysis.runs.kept_digest import keep_digest, read_digest
-from passband.analysis.runs.laid import LaidRun
 from passband.analysis.runs.same_engine import hold_against_own, hold_all_against_own
 from tests.analysis.runs.planted_engine import engine_run
 
@@ -21,7 +21,7 @@ PLENUM_PA, LOST_PA = 180e3, 164e3
 """Boost of 79 kPa over the planted day's 101, and of 63: 0.797 of it."""
 
 
-def quiet(label: str, rng: np.random.Generator, **planted: Any) -> LaidRun:
+def quiet(label: str, rng: np.random.Generator, **planted: Any) -> ComparedRun:
     """Scatter as small as the planted plus-minus says, in still air."""
     return engine_run(label, rng, noise=0.0018, wind=0.0, **planted)
 

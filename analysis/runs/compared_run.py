@@ -1,8 +1,8 @@
-"""One run as it is laid beside others: its motion by distance, what its speed may be wrong by, what was told of it.
+"""One run as it is compared with others: its motion by distance, what its speed may be wrong by, what was told of it.
 
 It is made from a run's table and its review, so that runs just read and runs long stored go the same way.
 
-Public: `LaidRun`, `lay_run`, `errors_from_splits`.
+Public: `ComparedRun`, `prepare_run`, `errors_from_splits`.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ PRINTED_S = 0.0005
 
 
 @dataclass(frozen=True, slots=True)
-class LaidRun:
+class ComparedRun:
     """One run, ready to be held against others. Arrays have shape (n,), from just before clock start to its end."""
 
     label: str
@@ -83,7 +83,7 @@ KEPT = ("throttle", "boost", "engine_speed", "manifold_pressure")
 """Channels that stand beside a comparison."""
 
 
-def lay_run(
+def prepare_run(
     review: Review,
     table: pl.DataFrame,
     *,
@@ -91,7 +91,7 @@ def lay_run(
     slip: Slip | None = None,
     errors: tuple[FloatArray, SpeedErrors] | None = None,
     tire_circumference_m: float | None = None,
-) -> LaidRun:
+) -> ComparedRun:
     """Make a run ready to be held against others.
 
     Parameters
@@ -112,7 +112,7 @@ def lay_run(
 
     Returns
     -------
-    LaidRun
+    ComparedRun
         Without rows where the motion is unknown.
     """
     end_s = _end_s(review)
@@ -126,7 +126,7 @@ def lay_run(
         rows = rows[:: max(1, round(STEP_S / float(np.median(np.diff(time_s[rows])))))]
     kept = {name: table.get_column(name).cast(pl.Float64).to_numpy()[rows] for name in KEPT if name in table.columns}
     time_s = time_s[rows]
-    return LaidRun(
+    return ComparedRun(
         label=label,
         review=review,
         time_s=time_s,
