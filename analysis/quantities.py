@@ -1,4 +1,4 @@
-"""Numbers with units and doubt: SI inside, units of the outside world converted once at the edge.
+"""Numbers with units and plus-minus: SI inside, units of the outside world converted once at the edge.
 
 Public: `Conversion`, `conversion_to_si`, `parse_quantity`, `split_quantity`, `TEMPERATURE_DIFFERENCE`,
 `DIFFERENCE_SIGN`, `FloatArray`, `BoolArray`, `IntArray`.

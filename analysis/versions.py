@@ -42,10 +42,10 @@ def rooms_changed_since(version: str, *, changed: Mapping[str, frozenset[str]] =
 
     Examples
     --------
-    >>> told = {"1": frozenset(), "2": frozenset({"engine/limits"}), "3": frozenset({"shifts"})}
-    >>> sorted(rooms_changed_since("1", changed=told)), sorted(rooms_changed_since("3", changed=told))
+    >>> changed = {"1": frozenset(), "2": frozenset({"engine/limits"}), "3": frozenset({"shifts"})}
+    >>> sorted(rooms_changed_since("1", changed=changed)), sorted(rooms_changed_since("3", changed=changed))
     (['engine/limits', 'shifts'], [])
-    >>> rooms_changed_since("0", changed=told) is None
+    >>> rooms_changed_since("0", changed=changed) is None
     True
     """
     versions = list(changed)

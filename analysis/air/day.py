@@ -40,11 +40,11 @@ ELEVATION_HALF_WIDTH_PA = 1500.0
 """95 % of the weather about the standard pressure of an elevation. Chosen: most days lie within 15 hPa."""
 
 SEA_LEVEL_LOOK_PA = 2500.0
-"""A pressure told this near 101.3 kPa, and `LOST_PA` off its elevation's, is one reduced to sea level. [Pa]"""
+"""A pressure given this near 101.3 kPa, and `LOST_PA` off its elevation's, is one reduced to sea level. [Pa]"""
 LOST_PA = 3500.0
 """More than weather makes at one elevation (some 300 m of height). [Pa]"""
 BAROMETER_APART_PA = 1500.0
-"""Told and logged pressures further apart than this are not both right: weather moves less in a day. [Pa]"""
+"""Given and logged pressures further apart than this are not both right: weather moves less in a day. [Pa]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +97,7 @@ def measure_air(air: Air | None, traces: Traces) -> AirState:
 
 
 def other_air(own: AirState, given: Air) -> AirState:
-    """Another day's air, of which only what differs is told.
+    """Another day's air, of which only what differs is given.
 
     Parameters
     ----------
@@ -109,7 +109,7 @@ def other_air(own: AirState, given: Air) -> AirState:
     Returns
     -------
     AirState
-        Its wind is None unless it is told. Density keeps the share of doubt that the run's has.
+        Its wind is None unless it is given. Density keeps the half-width, as a share, that the run's has.
     """
     temperature_k = own.temperature_k if given.temperature is None else given.temperature
     pressure_pa = own.pressure_pa
@@ -176,11 +176,11 @@ def _humidity(given: Air, temperature_k: float, pressure_pa: float) -> _Reading:
     if given.dew_point is not None:
         vapour = vapour_pressure_from_dew_point(given.dew_point, pressure_pa)
         if vapour <= saturated:
-            return _Reading(vapour, HUMIDITY_HALF_WIDTH * saturated, "humidity from the dew point told")
+            return _Reading(vapour, HUMIDITY_HALF_WIDTH * saturated, "humidity from the dew point given")
         finding = Finding(
             "dew-point-above-temperature",
             "caution",
-            "The dew point told lies above the air temperature, which cannot be: saturated air was taken.",
+            "The dew point given lies above the air temperature, which cannot be: saturated air was taken.",
         )
         return _Reading(saturated, HUMIDITY_HALF_WIDTH * saturated, "air taken as saturated", finding)
     finding = Finding(
@@ -221,8 +221,8 @@ def _pressure_conflicts(given: Air, traces: Traces) -> list[Finding]:
             Finding(
                 "air-pressure-disagrees",
                 "caution",
-                f"The air pressure told, {given.pressure / 1e3:.1f} kPa, and the barometer logged, "
-                f"{logged / 1e3:.1f} kPa, do not agree: the one told was used for density; check whether it was "
+                f"The air pressure given, {given.pressure / 1e3:.1f} kPa, and the barometer logged, "
+                f"{logged / 1e3:.1f} kPa, do not agree: the one given was used for density; check whether it was "
                 "reduced to sea level.",
             )
         )
@@ -235,7 +235,7 @@ def _pressure_conflicts(given: Air, traces: Traces) -> list[Finding]:
             Finding(
                 "air-pressure-looks-reduced",
                 "caution",
-                f"The air pressure told, {given.pressure / 1e3:.1f} kPa, looks reduced to sea level: at "
+                f"The air pressure given, {given.pressure / 1e3:.1f} kPa, looks reduced to sea level: at "
                 f"{given.elevation:.0f} m the station's own would be {reduced / 1e3:.1f} kPa; it was used as given.",
             )
         )

@@ -14,7 +14,7 @@ from collections.abc import Collection, Iterator, Sequence
 SHORTEST_CUT, SHORTEST_CUT_AT_A_POINT = 5, 2
 """Letters of a word that may be another's beginning: without the point that says it is cut short, and with it."""
 MOST_FORMS = 60
-"""Ways to complete all words of a header that are tried; beyond, nothing is told from another."""
+"""Ways to complete all words of a header that are tried; beyond, nothing is given from another."""
 
 _STORAGE = re.compile(
     r"(?i)(?<=[^\W_])[\s_.\-(\[]+(?:(?:f|u|i|s|ul|sl|ub|sb|uw|sw)(?:8|16|32|64)|(?:u?int|float|real)(?:8|16|32|64)?|"

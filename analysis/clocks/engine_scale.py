@@ -48,7 +48,7 @@ class CountedByGears:
     settled: Finding | None = None
     """What the match of clocks said of the pulses and no longer holds; None where nothing was mended."""
     findings: tuple[Finding, ...] = ()
-    """What is to be told instead."""
+    """What must be said instead."""
 
 
 def agree_on_engine_scale(logs: Sequence[Log]) -> LogsOnOneScale:

@@ -59,7 +59,7 @@ def gather_logs(ecu: Log, files: Sequence[Sequence[Log]], car: Car) -> Gathered:
     Returns
     -------
     Gathered
-        What was laid on the ECU's clock, and what is to be told.
+        What was laid on the ECU's clock, and what must be said.
 
     Raises
     ------
@@ -111,7 +111,7 @@ def logs_of_run(logs: Sequence[Log], matches: Sequence[ClockMatch], *, launch_s:
     Returns
     -------
     LogsOfRun
-        Places of those that do, and what is to be told of the rest.
+        Places of those that do, and what must be said of the rest.
     """
     kept: list[int] = []
     findings: list[Finding] = []

@@ -220,7 +220,7 @@ def _from_speed(speed: SpeedMatch, cuts: CutMatch | None, other: str) -> ClockMa
 def _as_match(
     name: str, opinions: list[Opinion], rate_ppm: Opinion, *, pivot_s: float, matched_on: list[str]
 ) -> ClockMatch:
-    """The opinions of the offset brought together, told with 95 %."""
+    """The opinions of the offset brought together, with 95 %."""
     offset = settle(opinions)
     sigma = float(np.hypot(offset.sigma, pivot_s * rate_ppm.sigma * 1e-6))
     rate = Estimate(rate_ppm.value, 2 * rate_ppm.sigma)

@@ -45,7 +45,7 @@ LEAST_MOVING_S = 2.0
 LAGS_AT_ONCE = 256
 """Lags looked at in one go: quick, and small in memory."""
 PLACES, APART_S = 4, 0.6
-"""So many places are told, further apart than this: torque cuts choose among them. [s]"""
+"""So many places are kept, further apart than this: torque cuts choose among them. [s]"""
 BLOCKS = 12
 """Stretches of the pull that are left out in turn (a delete-block jackknife), each some 0.7 s: about a gear."""
 JACKKNIFE = 0.5

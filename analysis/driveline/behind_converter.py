@@ -161,7 +161,7 @@ def _hidden(motion: Motion) -> Finding:
     spin = motion.wheelspin[0]
     text = (
         f"From {spin.start_s:.2f} to {spin.end_s:.2f} s the car was pushed evenly, then harder within a moment while "
-        "the engine sank at full throttle: told as wheelspin that ended there. No log shows the driven tires, and a "
+        "the engine sank at full throttle: taken for wheelspin that ended there. No log shows the driven tires, and a "
         "torque converter hides how much they spun."
     )
     return Finding("wheelspin-by-grip", "caution", text, f"{spin.start_s:.2f} s from clock start")

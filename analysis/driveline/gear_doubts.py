@@ -1,4 +1,4 @@
-"""What speaks against the setup or a channel once the gears are known: told, never mended in silence.
+"""What speaks against the setup or a channel once the gears are known: said, never mended in silence.
 
 Public: `doubt_setup`, `doubt_gear_channel`, `tell_noise`.
 """

@@ -1,7 +1,7 @@
 """What of an engine's lead over its gear lasts: wrong ratios or a wrong circumference lead for good, slip eases off.
 
 A clutch that slips over half of the track, centrifugal or meant to slip, and a converter let the engine run ahead by a
-share that falls smoothly until it holds. Ratios, a final drive or a circumference told wrong are off by one share in
+share that falls smoothly until it holds. Ratios, a final drive or a circumference given wrong are off by one share in
 every gear, at every speed and pull. So a gear's own level is the lower edge at which the lead settles, never the mean
 of the slipping.
 
@@ -72,7 +72,7 @@ def lasting_lead(lead: FloatArray, use: BoolArray, *, step_s: float, edge: float
 
     Notes
     -----
-    It does not tell a clutch that slips by one constant share from a ratio told wrong: nothing in engine and wheels
+    It does not tell a clutch that slips by one constant share from a ratio given wrong: nothing in engine and wheels
     does.
 
     Examples

@@ -306,8 +306,8 @@ def _rpm_lowest(
         return Estimate(low, BEATS_HIGH * beats_rpm + OWN_RPM)
     around = engine.rpm[max(lowest - width, 0) : lowest + width + 1]
     bend = float(np.ptp(smooth[max(lowest - width, 0) : lowest + width + 1]))
-    doubt = np.hypot(1.4 * float(around.std()) / np.sqrt(width), 0.15 * bend)
-    return Estimate(float(smooth[lowest]), float(doubt) + OWN_RPM)
+    half_width = np.hypot(1.4 * float(around.std()) / np.sqrt(width), 0.15 * bend)
+    return Estimate(float(smooth[lowest]), float(half_width) + OWN_RPM)
 
 
 def _beats_before(engine: EngineSpeed, release_s: float, quiet_from_s: float) -> float:

@@ -50,7 +50,7 @@ to a half of the way that was left, and after the last the misfit, by which caus
 than 0.001 (the demo weekend's runs)."""
 
 OPEN_ODDS, TOLD_LEAD, MUCH_SLIP = 0.1, 0.012, 0.06
-"""Told as open where another cause has more than such odds and its slip differs by more than the second; a
+"""Open where another cause has more than such odds and its slip differs by more than the second; a
 circumference off by more than that; tires that slip by more than the third. [-]"""
 
 

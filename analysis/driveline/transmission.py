@@ -1,4 +1,4 @@
-"""A torque converter that nobody told of: what engine and speed show of it.
+"""A torque converter that nobody gave: what engine and speed show of it.
 
 Public: `ShownTransmission`, `with_transmission`.
 """
@@ -41,7 +41,7 @@ def with_transmission(evidence: RunEvidence, motion: Motion) -> ShownTransmissio
     Parameters
     ----------
     evidence : RunEvidence
-        Of the run; a transmission that is told stands.
+        Of the run; a transmission that is given stands.
     motion : Motion
         ET.
 

@@ -151,7 +151,7 @@ def tell_wheelspin(motion: Motion, evidence: RunEvidence) -> list[Finding]:
     share = first.peak_slip or 0.0
     text = (
         f"No log shows the driven tires' speed: from {first.start_s:.2f} s the engine ran up to "
-        f"{100 * share:.0f} % ahead of the ground; told as wheelspin, but a slipping clutch looks alike."
+        f"{100 * share:.0f} % ahead of the ground; taken for wheelspin, but a slipping clutch looks alike."
     )
     return [Finding("wheelspin-or-clutch", "caution", text, f"{first.start_s:.2f} s from clock start")]
 

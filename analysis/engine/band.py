@@ -81,9 +81,9 @@ def measure_band(
     motion : HasWay
         ET; for distance.
     gears : Gears or None
-        ET; without it nothing is told per gear.
+        ET; without it nothing is said per gear.
     shifts : sequence of Shift
-        ET; those that left the band are told what would have kept it.
+        ET; those that left the band say what would have kept it.
     curves : sequence of GearCurve
         For the band that the data shows.
 

@@ -101,7 +101,7 @@ def find_boost(traces: Traces, air: AirState | None) -> BoostTrace | Unknown:
     Notes
     -----
     A ``boost`` channel is taken as logged. ``manifold_pressure`` less, in this order, the median of the barometer
-    logged, the air pressure told, the manifold's own pressure while the engine stood.
+    logged, the air pressure given, the manifold's own pressure while the engine stood.
     """
     barometer = _barometer(traces, air)
     gauge = traces.get("boost")
@@ -115,7 +115,7 @@ def find_boost(traces: Traces, air: AirState | None) -> BoostTrace | Unknown:
         finding = Finding(
             "boost-without-barometer",
             "caution",
-            "Manifold pressure is absolute and nothing tells the air's own pressure (no barometer logged, none told, "
+            "Manifold pressure is absolute and nothing tells the air's own pressure (no barometer logged, none given, "
             "the engine never stood): boost is left out; tell the station's air pressure.",
             "manifold_pressure",
         )

@@ -69,11 +69,11 @@ class KeptRun:
     kinds: tuple[ShiftKind, ...] = ()
     """What each of its shifts was before the band was asked."""
     before: tuple[Finding, ...] = ()
-    """Findings told before those on bounds as they were given."""
+    """Findings that stand before those on bounds as they were given."""
     between: tuple[Finding, ...] = ()
-    """Findings told after them, and before those on how the run kept its bounds."""
+    """Findings that stand after them, and before those on how the run kept its bounds."""
     after: tuple[Finding, ...] = ()
-    """Findings told last."""
+    """Findings that stand last."""
     from_s: float = float("-inf")
     """The traces hold all of the log from here on. [s]"""
     to_s: float = float("inf")

@@ -39,7 +39,7 @@ STAGING_S = 8.0
 LEAST_KNOWN = 0.5
 """With data for less than this share of its time a limit that was not passed is not known to have been kept. [-]"""
 TOLD_MISSING = 0.02
-"""A larger share of the time without data is told in the verdict's note. [-]"""
+"""A larger share of the time without data stands in the verdict's note. [-]"""
 NONE_SETTLED: Mapping[int, LimitVerdict] = MappingProxyType({})
 """All limits are to be looked at."""
 

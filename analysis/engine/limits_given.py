@@ -2,7 +2,7 @@
 
 A channel that no catalogue knows keeps its own header as its name and stays usable in limits. So a name that is not
 known is refused only where it looks like one that is, misspelt: a log may hold the others. Where no log does, the limit
-has no data, and the nearest names are told.
+has no data, and the nearest names are said.
 
 Public: `LimitFault`, `faults_of_limit`, `nearest_names`, `tell_unknown_channels`, `tell_bare_bounds`.
 """
@@ -31,7 +31,7 @@ WORD_MISSPELT = 0.6
 NEAREST = 0.7
 """Names alike by this share are worth showing to one who looks for a name. [-]"""
 BARE_MOST = 6
-"""Bounds without a unit that are told one by one at most."""
+"""Bounds without a unit that are named one by one at most."""
 NAMES_MOST = 3
 """Names shown at most."""
 
@@ -242,6 +242,6 @@ def _read_in_si(limit: Limit) -> Iterator[str]:
             value = bound_in_si(bound, channel=name_meant(channel))
             bare = not isinstance(bound, str) or not split_quantity(bound)[1]
         except ValueError:
-            continue  # told as a limit that cannot be read
+            continue  # a finding says that it is a limit that cannot be read
         if bare and value:
             yield f"{words} {in_words(value, can_be)}"

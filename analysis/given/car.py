@@ -32,7 +32,7 @@ from passband.analysis.quantities import FOOT_M, KEPT, conversion_to_si, parse_q
 
 @dataclass(frozen=True)
 class _Fact(GroupedMetadata):
-    """A number in SI or a text with a unit, refused where it cannot be what it is told of; its bounds for a schema."""
+    """A number in SI or a text with a unit, refused where it cannot be what it stands for; its bounds for a schema."""
 
     name: str
 
@@ -107,7 +107,7 @@ class _GivenWithPlusMinus(_Given):
         found = {key: _half_width(key, half, given.get(key, "")) for key, half in widths.items()}
         for key in can_have & given.keys():
             two = part_plus_minus(given[key]) if isinstance(given[key], str) else None
-            with suppress(ValueError):  # told at the field itself, which then reads the text as it stands
+            with suppress(ValueError):  # refused at the field itself, which then reads the text as it stands
                 if two is not None:
                     found[key] = _half_width(key, two[1], two[0])
                     parted[key] = two[0]
@@ -151,7 +151,7 @@ class Curve(_Given):
     def _rises(self) -> Curve:
         try:
             places = [bound_in_si(x, channel=self.against) for x, _ in self.points]
-        except (ValueError, IndexError):  # of another unit: told with the place of the point by who reads the car
+        except (ValueError, IndexError):  # of another unit: who reads the car says at which point
             return self
         for (a, _), (b, _), here, there in zip(self.points, self.points[1:], places, places[1:], strict=False):
             if there <= here:

@@ -1,7 +1,7 @@
-"""What a number told of car, slip, air or limit can be: so that a slip of the unit is refused, not believed.
+"""What a number given of car, slip, air or limit can be: so that a slip of the unit is refused, not believed.
 
 A number without a unit is SI. An oil pressure of "60" would then be 60 Pa, and every run would stay above it. Each
-thing that is told has a range that it can lie in at all (`low` to `high`, whatever the unit) and a narrower one for
+thing that is given has a range that it can lie in at all (`low` to `high`, whatever the unit) and a narrower one for
 numbers without a unit, drawn between what such things measure in SI and what they read in other units. Both are wide:
 they catch slips of the unit, they judge no taste.
 
@@ -19,7 +19,7 @@ from passband.analysis.quantities import TEMPERATURE_DIFFERENCE, conversion_to_s
 
 @dataclass(frozen=True, slots=True)
 class Range:
-    """Where the values of one thing told can lie, in the unit it is kept in."""
+    """Where the values of one thing given can lie, in the unit it is kept in."""
 
     si_unit: str
     """The unit it is kept in; empty for a ratio."""
@@ -131,7 +131,7 @@ def range_of_fact(name: str) -> Range:
     Raises
     ------
     KeyError
-        If nothing of that name is told.
+        If nothing of that name is given.
 
     Examples
     --------
@@ -171,7 +171,7 @@ def range_of_bound(channel: str) -> Range | None:
 
 
 def read_within(given: float | str, can_be: Range, *, name: str = "") -> float:
-    """A quantity told, in SI, refused where it cannot be what it is told of.
+    """A quantity given, in SI, refused where it cannot be what it is given for.
 
     Parameters
     ----------
@@ -280,7 +280,7 @@ def in_words(value: float, can_be: Range) -> str:
     value : float
         In ``can_be.si_unit``.
     can_be : Range
-        What it is told of.
+        What it is given for.
 
     Examples
     --------

@@ -2,7 +2,7 @@
 
 The clock starts where the car has rolled its rollout; each mark is that many feet further; a trap speed is the mean
 over the last 66 ft before its mark. A slip's times and speeds are measurements like any other, with its printed
-resolution as their doubt.
+resolution as their half-width.
 
 Public: `time_the_run`; what it gives is `analysis.motion.timed.Timed`.
 """
@@ -106,7 +106,7 @@ def time_the_run(
 def _rollout_assumed() -> Finding:
     text = (
         f"Rollout is not given and there is no slip: {USUAL_ROLLOUT_M} m was taken; "
-        "elapsed times hold its doubt. Tell rollout or add the slip."
+        "elapsed times hold what is open of it. Give the rollout or add the slip."
     )
     return Finding("rollout-assumed", "note", text)
 
@@ -212,7 +212,7 @@ class _TrustedMarks:
 
 
 def _trusted_marks(base: Posterior, rollout: tuple[float, float], slip: Slip | None) -> _TrustedMarks:
-    """Marks of the slip that fit the logs; one amid others that is far off is left out and told.
+    """Marks of the slip that fit the logs; one amid others that is far off is left out, with a finding.
 
     A speed that is wrong for a while leaves every later mark off, a misread time only its own. So a slip that is off
     at more than one mark, or at its last, is at odds with the logs as a whole.

@@ -38,7 +38,7 @@ GPS_OFF_MPS, OFF_SHARE = 0.5, 0.1
 
 
 def driveline_beside(traces: Traces, car: Car, window: RunWindow, alone: Posterior) -> SpeedSensor | None:
-    """Engine speed through the gears told, as a speed sensor whose scale, slip and growth GPS shows.
+    """Engine speed through the gears given, as a speed sensor whose scale, slip and growth GPS shows.
 
     Parameters
     ----------
@@ -54,7 +54,7 @@ def driveline_beside(traces: Traces, car: Car, window: RunWindow, alone: Posteri
     Returns
     -------
     SpeedSensor or None
-        None where the gearing is not told, behind a converter, and where the tires spin through most of the run.
+        None where the gearing is not given, behind a converter, and where the tires spin through most of the run.
     """
     coarse = alone.time_s[:: max(1, alone.time_s.size // KNOWN_AT)]
     known = SpeedKnown(coarse, np.interp(coarse, alone.time_s, alone.speed), alone.deviation(alone.rows_speed(coarse)))

@@ -68,7 +68,7 @@ def find_creeping_back(speed: Channel, window: RunWindow) -> list[tuple[float, f
 
 
 def tell_creeping_back(speed: Channel, stretches: list[tuple[float, float]]) -> list[Finding]:
-    """What the reader is told of a speed that froze and crept back.
+    """What the reader must know of a speed that froze and crept back.
 
     Parameters
     ----------

@@ -261,7 +261,7 @@ def _with_driveline(
 
 
 def new_values(channel: Channel) -> Channel:
-    """The samples of a channel that say something new: a value held on a faster grid is told once.
+    """The samples of a channel that say something new: a value held on a faster grid counts once.
 
     Parameters
     ----------
@@ -363,7 +363,7 @@ def _ratio(sensor: SpeedSensor, reference: SpeedSensor) -> float:
 
 
 def _wheels_on_gps(sensors: list[SpeedSensor], gps: SpeedSensor) -> _Sensors:
-    """GPS shows each wheel's scale: a wheel that is off by more than tire wear is set right and told."""
+    """GPS shows each wheel's scale: a wheel that is off by more than tire wear is set right, with a finding."""
     out, findings = [], []
     for sensor in sensors:
         ratio = _ratio(sensor, gps)

@@ -114,7 +114,7 @@ def _gained(traces: Traces, car: Car, time_s: FloatArray) -> tuple[FloatArray | 
 
 
 def tell_in_the_air(wheel: Channel, stretches: list[tuple[float, float]], window: RunWindow) -> list[Finding]:
-    """What the reader is told of a wheel that was in the air.
+    """What the reader must know of a wheel that was in the air.
 
     Parameters
     ----------

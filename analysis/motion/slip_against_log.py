@@ -1,4 +1,4 @@
-"""A timing slip that contradicts the logs: which of them the run goes by, and what is told of both.
+"""A timing slip that contradicts the logs: which of them the run goes by, and what is said of both.
 
 A strip's clock is by far the better instrument, so its times are the run's unless something else speaks against them:
 a slip may be of another lane or run, or misread. Where it is believed the car's motion is laid on its marks, and by as
@@ -63,7 +63,7 @@ def settle_slip(
     -----
     Against the slip speak: its own times (a mean speed that falls, a trap far from its splits); two sensors of
     different kinds that agree; a lift that is where the logs put the finish and not where the slip does. It does not
-    see a slip of another run that these leave open: that one is believed, and told.
+    see a slip of another run that these leave open: that one is believed, with a finding.
     """
     odd = timed.disagreement
     if odd is None or slip is None:
@@ -149,12 +149,12 @@ def _laid_on(timed: Timed, run: SlipRun, finish_ft: int) -> Timed:
     gone = np.interp(first.time_s.value, timed.motion.time_s, timed.motion.distance_m)
     short_s = abs(first.at_ft * FOOT_M - float(gone)) / max(first.speed_mps.value, 1.0)
     start = timed.clock_start_s
-    doubt = float(np.hypot(start.plus_minus, min(short_s, first.time_s.value)))
+    half_width = float(np.hypot(start.plus_minus, min(short_s, first.time_s.value)))
     finished = run.distance.splits[-1].at_ft == finish_ft
     basis = f"timing slip, against {timed.distance.basis}"
     return replace(
         timed,
-        clock_start_s=Estimate(start.value, doubt),
+        clock_start_s=Estimate(start.value, half_width),
         distance=replace(run.distance, basis=basis, rollout_m=timed.distance.rollout_m),
         motion=motion,
         finish_s=run.time_s if finished else timed.finish_s,
@@ -163,7 +163,7 @@ def _laid_on(timed: Timed, run: SlipRun, finish_ft: int) -> Timed:
 
 
 def _stretched(motion: Motion, run: SlipRun) -> Motion:
-    """Speed changed smoothly between the marks so that each is passed when the slip says; the change is its doubt."""
+    """Speed, changed smoothly so that each mark is passed when the slip says; that change is its half-width."""
     change = _change_of_speed(motion, run)
     step = float(motion.time_s[1] - motion.time_s[0])
     speed = np.maximum(motion.speed_mps + change, 0.0)

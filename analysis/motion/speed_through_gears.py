@@ -1,4 +1,4 @@
-"""Speed of a car whose logs hold no speed at all: its engine's, through the gears told.
+"""Speed of a car whose logs hold no speed at all: its engine's, through the gears given.
 
 A run goes up through the gears one by one. Each sharp fall of engine speed by about the step to the next gear is a
 shift; between two of them the gear carries and engine speed is car speed. Before the clutch has locked in first gear,
@@ -105,7 +105,7 @@ class SpeedThroughGears:
 def speed_through_gears(
     traces: Traces, car: Car, window: RunWindow, *, about: SpeedKnown | None = None
 ) -> SpeedThroughGears:
-    """The car's speed by its engine's, where gears and tires are told.
+    """The car's speed by its engine's, where gears and tires are given.
 
     Parameters
     ----------
@@ -272,14 +272,14 @@ def _foot_down(engine: EngineSpeed, traces: Traces) -> BoolArray:
 def _not_given() -> Finding:
     text = (
         "No log holds a wheel, shaft or GPS speed. With the gear ratios, the final drive and the driven tires' "
-        "circumference told, the car's speed could be had from its engine's."
+        "circumference given, the car's speed could be had from its engine's."
     )
     return Finding("speed-needs-gearing", "note", text)
 
 
 def _rests_on_engine(shifts: int) -> Finding:
     text = (
-        f"No log holds a wheel, shaft or GPS speed: the car's was made from engine speed through the gears told, from "
+        f"No log holds a wheel, shaft or GPS speed: the car's was made from engine speed through the gears given, from "
         f"first up over {shifts} shift{'' if shifts == 1 else 's'}. Until the clutch had locked it is a guess, and "
         "wheelspin passes for speed: distance, splits and power are rough. Log a wheel or GPS speed."
     )

@@ -99,7 +99,7 @@ def check_fuel(traces: Traces, car: Car, average_w: float, *, end_s: float) -> l
     traces : Traces
         ET; needs ``fuel_flow``.
     car : Car
-        Its fuel; petrol unless told.
+        Its fuel; petrol unless given.
     average_w, end_s : float
         At the flywheel [W]; end of the window [s, ET].
 
@@ -126,7 +126,7 @@ def check_fuel(traces: Traces, car: Car, average_w: float, *, end_s: float) -> l
         Finding(
             "fuel-for-power",
             "caution",
-            f"{text}, which an engine at full throttle does not do: check the flow's unit, the fuel told and the mass.",
+            f"{text}, which an engine at full throttle does not do: check the flow's unit, the fuel and the mass.",
             "fuel_flow",
         )
     ]

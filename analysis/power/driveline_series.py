@@ -80,7 +80,7 @@ class DrivelineSeries:
     shifts_s: tuple[tuple[float, float], ...] = ()
     """Start and end of each shift, between samples. [s, ET]"""
     slip_open: float = 0.0
-    """Share of a converter's slip that is open because its gears' ratios were found and not told. Log. [-]"""
+    """Share of a converter's slip that is open because its gears' ratios were found and not given. Log. [-]"""
 
 
 @dataclass(frozen=True, slots=True)

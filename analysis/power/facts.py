@@ -66,7 +66,7 @@ WIND_OF_THE_RUN_MPS = 0.8
 over ten seconds strays by some 0.2 of the mean wind (the turbulence of open country, from memory). [m/s]"""
 
 TOLD_EFFECT = 0.002
-"""A missing fact is told if it opens average power by at least this share. [-]"""
+"""A missing fact is named if it opens average power by at least this share. [-]"""
 
 UNDRIVEN_SHARE = {"front": 0.34, "rear": 0.25, "all": 0.0}
 """Share of the wheel inertia on the axle that is not driven, at the driven wheels' speed; a front-driven car has wheels
@@ -360,4 +360,4 @@ def _tell_wind(watts_per_mps: float, average_w: float) -> list[Finding]:
         f"No wind was given: still air was taken, give or take {NOT_GIVEN_WIND_HALF_WIDTH_MPS:.0f} m/s. Each 1 m/s "
         f"along the strip moves average power by {watts_per_mps / 1e3:.1f} kW; give the wind."
     )
-    return [Finding("wind-not-told", "note", text)]
+    return [Finding("wind-not-given", "note", text)]

@@ -38,7 +38,7 @@ BALANCE_SHARE = 0.015
 drifts by 0.3 % or less from the lowest gear to the highest. [-]"""
 EVEN_ODDS, EVEN_ODDS_IF_RARE = 0.65, 1.0
 """Shares of 95 % from which a fact given wrong explains the gears at least as well as chance does, and the plus-minus
-must hold both: a mass told too low, for a driver, fuel or ballast left out, is the common blunder (common practice, no
+must hold both: a mass given too low, for a driver, fuel or ballast left out, is the common blunder (common practice, no
 source), and from 1.3 spreads on as likely as chance; the opposite is rare. [-]"""
 NOISE, LEAST_NOISE = 0.006, 0.003
 """Spread of smoothed power about one curve, and the least that is believed. [-]"""
@@ -95,11 +95,11 @@ class GearAgreement:
     """By how much mass, drag area or wind, each alone, would have been given wrong for all gears to pull alike."""
 
     mass_share: Estimate
-    """Told less true, of the true; negative where the mass told is too low. [-]"""
+    """Given less true, of the true; negative where the mass given is too low. [-]"""
     drag_share: Estimate
     """The same of the drag area. [-]"""
     wind_mps: Estimate
-    """Told less true, from behind positive. [m/s]"""
+    """Given less true, from behind positive. [m/s]"""
     drag_half_width: float
     """95 % of what drag area and air density as given leave open, as a share of the drag area. [-]"""
     gears: tuple[int, ...]
@@ -114,12 +114,12 @@ class GearAgreement:
 
     @property
     def mass_open(self) -> float:
-        """By how much the mass told may be wrong, as a share of it."""
+        """By how much the mass given may be wrong, as a share of it."""
         return min(abs(self.mass_share.value) + self.mass_share.plus_minus, MOST_MASS_ERROR)
 
     @property
     def wind_open_mps(self) -> float:
-        """By how much the wind told may be wrong, in m/s."""
+        """By how much the wind given may be wrong, in m/s."""
         return abs(self.wind_mps.value) + self.wind_mps.plus_minus
 
 
@@ -256,14 +256,14 @@ def tell_disagreement(agreement: GearAgreement, *, effect_w: float) -> Finding:
         By which average power's plus-minus was opened. [W]
     """
     mass, drag, wind = agreement.mass_share.value, agreement.drag_share.value, agreement.wind_mps.value
-    heavy = f"the mass told were {abs(100 * mass):.0f} % too {'low' if mass < 0 else 'high'}, or "
+    heavy = f"the mass given were {abs(100 * mass):.0f} % too {'low' if mass < 0 else 'high'}, or "
     text = (
         "At the same engine speed and manifold pressure the gears do not pull alike, as if "
-        f"{heavy if abs(mass) <= MOST_MASS_ERROR else ''}the drag area told were "
+        f"{heavy if abs(mass) <= MOST_MASS_ERROR else ''}the drag area given were "
         f"{abs(100 * drag):.0f} % too {'high' if drag > 0 else 'low'}, or there had been "
-        f"{abs(wind):.1f} m/s more wind from {'behind' if wind < 0 else 'ahead'} than told. Which one cannot be seen: "
+        f"{abs(wind):.1f} m/s more wind from {'behind' if wind < 0 else 'ahead'} than given. Which one cannot be seen: "
         f"what was given was believed, and power is open by plus-minus {effect_w / 1e3:.0f} kW. "
-        "Weigh the car with its driver and tell the wind. A power step or retard in one gear, or tires that slip more "
+        "Weigh the car with its driver and give the wind. A power step or retard in one gear, or tires that slip more "
         "than their pull says, look alike."
     )
     return Finding("gears-pull-unlike", "caution", text)

@@ -391,13 +391,13 @@ def _findings(
 
 
 def _tell_tires(run: _Worked) -> list[Finding]:
-    """Why the tires lead the ground, where that is not as told and usual."""
+    """Why the tires lead the ground, where that is not as given and usual."""
     grips = run.pulling & ~run.case.series.spinning
     return tell_lead(run.case.tire.lead, run.parts.force_n[grips] / (run.case.facts.mass.value * G_MPS2))
 
 
 def _tell_clutch_slip(case: PowerBasis) -> list[Finding]:
-    """A clutch that slips in the run wears and heats: told with when, where and how far."""
+    """A clutch that slips in the run wears and heats: a finding says when, where and how far."""
     found = []
     for slip in find_clutch_slip(case.series, end_s=case.end_s):
         text = (

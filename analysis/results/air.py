@@ -19,7 +19,7 @@ class PressureBasis(StrEnum):
     """The user's."""
     BAROMETER = "pressure from the barometer logged"
     """The log's."""
-    ELEVATION = "standard pressure at the elevation told"
+    ELEVATION = "standard pressure at the elevation given"
     """The strip's height."""
     TAKEN = "pressure taken as 101.3 kPa"
     """Nothing: as at sea level."""
@@ -48,4 +48,4 @@ class AirState:
     wind_plus_minus_mps: float | None = None
     """The wind's own plus-minus, 95 %; None where it was not given with one. [m/s]"""
     findings: tuple[Finding, ...] = field(default=(), compare=False, repr=False)
-    """What must be known of it; told once, in the review."""
+    """What must be known of it; gathered by the review."""

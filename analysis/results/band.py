@@ -68,4 +68,4 @@ class Band:
     time_unknown_s: float = 0.0
     """Time of the window without engine speed. [s]"""
     findings: tuple[Finding, ...] = field(default=(), compare=False, repr=False)
-    """What must be known of it; told once, in the review."""
+    """What must be known of it; gathered by the review."""

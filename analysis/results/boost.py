@@ -81,4 +81,4 @@ class Boost:
     basis: BoostBasis
     """What it was made of."""
     findings: tuple[Finding, ...] = field(default=(), compare=False, repr=False)
-    """What must be known of it; told once, in the review."""
+    """What must be known of it; gathered by the review."""

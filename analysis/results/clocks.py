@@ -27,4 +27,4 @@ class ClockMatch:
     """95 % half-width of where the further log's times lie during the stretch that was matched; that of `offset_s`
     is wider where the log began long before, for the rate is only so well known. [s]"""
     findings: tuple[Finding, ...] = field(default=(), compare=False, repr=False)
-    """What must be known of it; told once, in the review."""
+    """What must be known of it; gathered by the review."""

@@ -42,7 +42,7 @@ def as_json(review: Review, parts: Collection[str] | None = None) -> dict[str, P
     -------
     dict
         Strings, numbers, lists and dicts only. NaN and infinity become None, as does what is unknown; its reasons stand
-        under ``unknown``, by their places. Findings are told once.
+        under ``unknown``, by their places. Each finding stands once.
     """
     asked = [one for one in fields(Review) if parts is None or one.name in parts]
     written = {one.name: plain(getattr(review, one.name)) for one in asked if _is_written(one, review)}
@@ -82,7 +82,7 @@ def plain(value: object) -> Plain:
     -------
     plain value
         NaN and infinity as None, arrays as lists, dataclasses as dicts by their fields' names, without those that they
-        do not compare by: a part's findings are told once, in the review.
+        do not compare by: a part's findings are gathered by the review.
 
     Raises
     ------

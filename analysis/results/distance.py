@@ -24,7 +24,7 @@ class SpeedBasis(StrEnum):
     DRIVEN_WHEEL = "driven wheel"
     """It slips and grows."""
     ENGINE_SPEED = "engine speed"
-    """Through the gears told; until the clutch has locked nothing of the car is seen."""
+    """Through the gears given; until the clutch has locked nothing of the car is seen."""
 
     @property
     def through_driveline(self) -> bool:

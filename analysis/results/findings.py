@@ -1,7 +1,7 @@
 """What a reader of a review must know about the data or the run, with where it is.
 
-`Finding` is one such fact, `GIVEN_NOT_USED` names those told first. A stage that mends, chooses, doubts or cannot do
-something says so by one.
+`Finding` is one such fact, `GIVEN_NOT_USED` names those that stand first. A stage that mends, chooses, doubts or
+cannot do something says so by one.
 """
 
 from dataclasses import dataclass
@@ -15,7 +15,7 @@ GIVEN_NOT_USED = frozenset(
         "dew-point-above-temperature", "limit-not-read", "limit-channel-unknown",
     }
 )  # fmt: skip
-"""Codes of findings on what a user gave and the analysis could not use: a reader is told of them at the top."""
+"""Codes of findings on what a user gave and the analysis could not use: they stand at the top."""
 
 ORDER: dict[Level, int] = {"stop": 0, "caution": 1, "note": 2}
 
@@ -40,7 +40,7 @@ def by_weight(findings: list[Finding]) -> list[Finding]:
     Parameters
     ----------
     findings : list of Finding
-        Any findings; duplicates (same code, text and place) are told once.
+        Any findings; duplicates (same code, text and place) stand once.
 
     Returns
     -------

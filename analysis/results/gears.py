@@ -49,4 +49,4 @@ class Gears:
     intervals: tuple[GearInterval, ...]
     """In order of time; they do not overlap."""
     findings: tuple[Finding, ...] = field(default=(), compare=False, repr=False)
-    """What must be known of it; told once, in the review."""
+    """What must be known of it; gathered by the review."""

@@ -35,4 +35,4 @@ class Launch:
     """When, before the drive carried, the engine rose again: its tires let go, or the clutch once more; None where it
     did not, or sensors show which. [s, ET]"""
     findings: tuple[Finding, ...] = field(default=(), compare=False, repr=False)
-    """What must be known of it; told once, in the review."""
+    """What must be known of it; gathered by the review."""

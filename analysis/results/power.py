@@ -50,7 +50,7 @@ class GearCurve:
     run_plus_minus_w: tuple[float, ...] = ()
     """The part of each half-width that the same car's other runs do not share. [W]"""
     speed_mps: tuple[float, ...] = ()
-    """Mean ground speed in each class: what a wind that nobody told acts on. [m/s]"""
+    """Mean ground speed in each class: what a wind that nobody gave acts on. [m/s]"""
     manifold_pa: tuple[float, ...] = ()
     """Mean absolute manifold pressure in each class; empty where not logged. [Pa]"""
 
@@ -96,4 +96,4 @@ class Power:
     """Into the clutch from its bite on, shifts left out: clutch torque times the engine's speed ahead of the gearbox.
     [J]"""
     findings: tuple[Finding, ...] = field(default=(), compare=False, repr=False)
-    """What must be known of it; told once, in the review."""
+    """What must be known of it; gathered by the review."""

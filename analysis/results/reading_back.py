@@ -31,7 +31,7 @@ class CannotDecode(ValueError):
 Reasons: TypeAlias = Mapping[str, Any]
 """Why what is null is unknown, by its place."""
 Where: TypeAlias = "tuple[Where | None, str]"
-"""A place, and what it lies in: put into words only where it must be told."""
+"""A place, and what it lies in: put into words only where it must be said."""
 Read: TypeAlias = Callable[[Any, Where, Reasons], Any]
 
 

@@ -21,11 +21,11 @@ class Unknown:
     reason: Finding
     """What is missing, and what to do."""
     beside: tuple[Finding, ...] = field(default=(), compare=False, repr=False)
-    """What else was found in trying; told once, in the review."""
+    """What else was found in trying; gathered by the review."""
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        """The reason is told like any finding, after what led to it."""
+        """The reason is a finding like any other, after what led to it."""
         return (*self.beside, self.reason)
 
 

@@ -29,7 +29,7 @@ from passband.analysis.runs.weak_engines import find_weak_engines
 from passband.analysis.statistics.groups import runs_to_tell
 
 POWER_TO_TELL, ELAPSED_TO_TELL_S = 0.01, 0.010
-"""What the number of runs needed is told for. [-], [s]"""
+"""What the number of runs needed is counted for. [-], [s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -328,15 +328,15 @@ def _findings(
 
 
 def _tell_top(top: TopOverRest) -> Finding:
-    share, doubt = 100 * (top.ratio.value - 1.0), 100 * top.ratio.plus_minus
-    if abs(share) <= doubt:
+    share, half_width = 100 * (top.ratio.value - 1.0), 100 * top.ratio.plus_minus
+    if abs(share) <= half_width:
         text = (
             f"No change of the power's shape can be told: above {top.from_rpm:.0f} rpm it stands to that below as "
-            f"before within {share:+.1f} +- {doubt:.1f} %."
+            f"before within {share:+.1f} +- {half_width:.1f} %."
         )
     else:
         text = (
-            f"Above {top.from_rpm:.0f} rpm the engine makes {abs(share):.1f} +- {doubt:.1f} % "
+            f"Above {top.from_rpm:.0f} rpm the engine makes {abs(share):.1f} +- {half_width:.1f} % "
             f"{'more' if share > 0 else 'less'} against below it than it did before."
         )
     return Finding("change-of-the-top", "note", text)

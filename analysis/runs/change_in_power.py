@@ -129,10 +129,10 @@ def _find_top(groups: TwoGroups, cells: CellGrid, adjusted: FloatArray, wind: Fl
     found = {low: groups.difference(contrast, own, tests=tests) for low, contrast in tried.items()}
     low = min(found, key=lambda one: _off_two_levels(groups, cells, adjusted, one))
     value = math.exp(found[low].value)
-    doubt = value * math.hypot(found[low].plus_minus, TOP_DRAWN_OUT)
+    half_width = value * math.hypot(found[low].plus_minus, TOP_DRAWN_OUT)
     blown = _top_less_rest(cells, wind, low)
     of_day = {} if blown is None else {DAY_WIND: value * groups.of_two_days(blown)}
-    return TopOverRest(Estimate.parted(value, doubt, of_day), low + CLASS_RPM)
+    return TopOverRest(Estimate.parted(value, half_width, of_day), low + CLASS_RPM)
 
 
 def _off_two_levels(groups: TwoGroups, cells: CellGrid, adjusted: FloatArray, low: float) -> float:

@@ -1,4 +1,4 @@
-"""One run as it is compared with others: its motion by distance, what its speed may be wrong by, what was told of it.
+"""One run as it is compared with others: its motion by distance, what its speed may be wrong by, what was found in it.
 
 It is made from a run's table and its review, so that runs just read and runs long stored go the same way.
 
@@ -50,7 +50,7 @@ class ComparedRun:
     channels: Mapping[str, FloatArray]
     """Throttle, boost and engine speed on the same rows, those that are logged."""
     tire_circumference_m: float | None = None
-    """Of the driven tires as told. [m]"""
+    """Of the driven tires as given. [m]"""
     use: EngineUse | None = None
     """How much the engine turned; None where its speed is not logged."""
 
@@ -108,7 +108,7 @@ def prepare_run(
         In which ways its speed may be wrong, on a grid of ET; where nobody kept them, the splits' own plus-minus stands
         in.
     tire_circumference_m : float, optional
-        Of the driven tires as told. [m]
+        Of the driven tires as given. [m]
 
     Returns
     -------

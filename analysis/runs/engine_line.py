@@ -11,11 +11,11 @@ from passband.analysis.quantities import FOOT_M
 from passband.analysis.runs.same_engine_found import SameEngine
 
 STEP = 0.5
-"""A bound is told in steps of this many per cent."""
+"""A bound is given in steps of this many per cent."""
 ROUGH = 6.0
 """A bound beyond this is none to lean on. [%]"""
 EXPLAINS = 0.5
-"""Manifold pressure is told as the cause to look at where it explains so much of the change. Chosen, no source. [-]"""
+"""Manifold pressure is named as the cause to look at where it explains so much of the change. Chosen, no source. [-]"""
 
 
 def say_engine(found: SameEngine) -> str:

@@ -126,7 +126,7 @@ def _one_slip(base: ComparedRun, other: ComparedRun) -> Finding | None:
         return None
     with_slip, without = (base, other) if base.slip_s else (other, base)
     text = (
-        f"{with_slip.label} has a timing slip and {without.label} has none: the difference holds the doubt of the "
+        f"{with_slip.label} has a timing slip and {without.label} has none: the difference holds the plus-minus of the "
         "clock's start as the logs show it. Add the slip."
     )
     return Finding("slip-of-one-run-only", "note", text)

@@ -16,7 +16,7 @@ HELD_BACK = {"lift-in-gear": "lifted in a gear", "limiter-in-gear": "stood on th
 BAD_SHIFTS = {
     ShiftKind.MISSED: "missed", ShiftKind.DOUBLE: "skipped a gear", ShiftKind.LIFTED: "lifted for",
 }  # fmt: skip
-"""Kinds of shifts that are faults; early and late ones are told, and no more than that."""
+"""Kinds of shifts that are faults; early and late ones are named, and no more than that."""
 
 
 def faults_of(review: Review) -> tuple[str, ...]:

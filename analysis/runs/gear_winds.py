@@ -1,4 +1,4 @@
-"""The wind of each run as its own gears show it: a wind that nobody told moves power in the high gears, not in first.
+"""The wind of each run as its own gears show it: a wind that nobody gave moves power in the high gears, not in first.
 
 Public: `GearWinds`, `find_gear_winds`.
 """

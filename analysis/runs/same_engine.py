@@ -33,7 +33,7 @@ and runs to look at. [-]"""
 LEAST_ALARM = 0.01
 """And by so much: less needs several runs each way. [-]"""
 BOOST_UNLIKE = 0.02
-"""Manifold pressure that is off by more is told. Chosen: beyond what a sensor drifts within a weekend. [-]"""
+"""Manifold pressure that is off by more is said. Chosen: beyond what a sensor drifts within a weekend. [-]"""
 
 
 class Standing(Protocol):
@@ -125,7 +125,7 @@ def hold_against_own(run: RunDigest, references: Sequence[RunDigest]) -> SameEng
     In each cell that all the runs have: ln of the run's power less the references' mean, the air's temperature (and
     its pressure, where no manifold pressure is logged) taken out. What manifold pressure explains of it is power to
     the 1.1; the rest is left. The interval is Student's for one more run, its spread that of the references joined
-    with what the reviews leave open. A head wind that nobody told looks like a loss that grows with the gears: it is
+    with what the reviews leave open. A head wind that nobody gave looks like a loss that grows with the gears: it is
     in the plus-minus, not taken out, since to take it out would hide an engine that fades down the track.
     """
     own = [one for one in references if one.cells.size][-MOST_REFERENCES:]

@@ -19,7 +19,7 @@ SPREAD_OVER = (
     "elapsed_time_s", "elapsed_same_air_s", "t60_s", "trap_1320_mps", "average_w", "share_in_band", "rpm_at_launch",
     "rpm_lowest", "clutch_locked_s", "clutch_heat_j", "least_margin_to_band_low_rpm",
 )  # fmt: skip
-"""Columns whose spread over the clean runs is told."""
+"""Columns whose spread over the clean runs is shown."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -37,7 +37,7 @@ class TwoGroups:
         return 0 < self.before < len(self.runs)
 
     def only(self, use: Sequence[bool]) -> TwoGroups:
-        """Those of the runs that are told to be used."""
+        """Those of the runs that are given to be used."""
         kept = [run for run, wanted in zip(self.runs, use, strict=True) if wanted]
         return TwoGroups(tuple(kept), sum(list(use)[: self.before]))
 

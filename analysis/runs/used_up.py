@@ -43,7 +43,7 @@ class LaunchCount:
     rpm_lowest: float | None
     """Lowest engine speed of the launch; None where not known. [rpm]"""
     at: str = ""
-    """Date and time as told; may be empty."""
+    """Date and time as given; may be empty."""
     heat_j: Estimate | None = None
     """Into the clutch; None where not known. [J]"""
 
@@ -61,7 +61,7 @@ class UsedUp:
     last: str
     """Label of the last."""
     first_at: str
-    """Date and time of the first as told; may be empty."""
+    """Date and time of the first as given; may be empty."""
     last_at: str
     """Of the last."""
     not_counted: tuple[str, ...]

@@ -212,8 +212,8 @@ def _power_line(run: Review, best: Review | None, units: Units) -> str:
 
 def _power(estimate: Estimate, units: Units) -> str:
     unit = _of_system("kW", units)
-    value, doubt = (_in_unit(part, unit, "W") for part in (estimate.value, estimate.plus_minus))
-    return f"{value:.0f} {unit} give or take {doubt:.0f}"
+    value, half_width = (_in_unit(part, unit, "W") for part in (estimate.value, estimate.plus_minus))
+    return f"{value:.0f} {unit} give or take {half_width:.0f}"
 
 
 def _end_words(run: Review) -> str:

@@ -136,7 +136,7 @@ SPREAD_OVER = (
     "elapsed_time_s", "trap_speed_mps", "sixty_ft_s", "density_altitude_m", "share_in_band", "share_on_boost",
     "boost_at_clock_start_pa", "rpm_at_launch", "average_w", "least_margin_to_band_low_rpm", "nearest_margin_share",
 )  # fmt: skip
-"""Figures of a row whose spread is told."""
+"""Figures of a row whose spread is shown."""
 
 
 def make_sheet(reviews: Sequence[Review]) -> Sheet:

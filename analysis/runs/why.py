@@ -34,9 +34,9 @@ WRONG_SHIFTS = {
 SPUN_S = 0.1
 """Wheelspin shorter than this in all is no cause: most launches show as much. No source. [s]"""
 WORTH_S = 0.01
-"""A part of the track that made less than this of a difference is not told: the last digit that boards show. [s]"""
+"""A part of the track that made less than this of a difference is not named: the last digit that boards show. [s]"""
 PARTS_MOST = 3
-"""Most parts of the track told of a pair. [-]"""
+"""Most parts of the track named of a pair. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,12 +157,12 @@ def against_words(pair: Against) -> str:
     costs = pair.costs
     apart = costs.difference_s
     at = f"at {costs.at_m / FOOT_M:,.0f} ft"
-    doubt = f"±{max(apart.plus_minus, 0.001):.3f} s"
+    within = f"±{max(apart.plus_minus, 0.001):.3f} s"
     if abs(apart.value) <= apart.plus_minus:
-        head = f"Against {pair.name}: no difference {at} beyond {doubt}"
+        head = f"Against {pair.name}: no difference {at} beyond {within}"
     else:
         side = "slower" if apart.value > 0 else "quicker"
-        head = f"Against {pair.name}: {abs(apart.value):.3f} {doubt} {side} {at}"
+        head = f"Against {pair.name}: {abs(apart.value):.3f} {within} {side} {at}"
     sure = [one for one in costs.parts if abs(one.cost_s.value) > max(one.cost_s.plus_minus, WORTH_S)]
     largest = sorted(sure, key=lambda one: -abs(one.cost_s.value))[:PARTS_MOST]
     return f"{head}{'; ' if largest else ''}{', '.join(_part_words(one, pair) for one in largest)}."
@@ -206,8 +206,8 @@ def _shifts(review: Review) -> Iterator[Cause]:
         text = f"{WRONG_SHIFTS[shift.kind]} {shift.from_gear}-{shift.to_gear} at {shift.time_s:.2f} s{_over(shift)}"
         cost = known(shift.cost_s) if shift.kind is not ShiftKind.LATE else None
         extra = None if cost is None or usual_s is None else max(cost.value - usual_s, 0.0)
-        doubt = cost.plus_minus if cost is not None else 0.0
-        yield Cause("shift", text, shift.time_s, extra, doubt)
+        half_width = cost.plus_minus if cost is not None else 0.0
+        yield Cause("shift", text, shift.time_s, extra, half_width)
 
 
 def _over(shift: Shift) -> str:

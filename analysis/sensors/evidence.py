@@ -60,7 +60,7 @@ class RunEvidence:
 
     @property
     def converter(self) -> bool:
-        """Whether the car is told to have a torque converter."""
+        """Whether the car is given as having a torque converter."""
         return self.car.transmission == "converter"
 
     @property

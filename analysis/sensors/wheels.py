@@ -31,9 +31,9 @@ class Axles:
     """Wheel-speed channels by what turns them, as the car's owner tells it."""
 
     undriven: tuple[str, ...]
-    """Of the axle that rolls; none where all are driven or nothing is told."""
+    """Of the axle that rolls; none where all are driven or nothing is given."""
     driven: tuple[str, ...]
-    """Of the axle that is driven, the rear's first where all are; none where nothing is told."""
+    """Of the axle that is driven, the rear's first where all are; none where nothing is given."""
 
     @property
     def given(self) -> bool:
@@ -135,7 +135,7 @@ def _logged(traces: Traces, names: tuple[str, ...]) -> tuple[Channel, ...]:
 def _axle_unknown(why: str) -> Finding:
     text = (
         f"The car does not say which axle is driven and {why}: wheel speeds were not used for ground speed. "
-        "Tell driven_axle."
+        "Give driven_axle."
     )
     return Finding("driven-axle-unknown", "caution", text)
 
@@ -195,7 +195,7 @@ def with_final_drive(car: Car, traces: Traces, *, time_s: FloatArray, speed_mps:
     Parameters
     ----------
     car : Car
-        A final drive that is told stands.
+        A final drive that is given stands.
     traces : Traces
         On the clock of `time_s`; needs a driveshaft speed.
     time_s, speed_mps : array, shape (n,)

@@ -119,8 +119,8 @@ def rpm_before_shift(
 
     Notes
     -----
-    A line through the last `TREND_S` (longer on slow logs), drawn on to the start. Its scatter, the doubt of the start
-    and of the delay, each times the slope, make the plus-minus.
+    A line through the last `TREND_S` (longer on slow logs), drawn on to the start. Its scatter, and the half-widths
+    of the start and of the delay, each times the slope, make the plus-minus.
     """
     span_s = max(TREND_S, 4.5 * engine.step_s)
     near = (engine.true_time_s >= start.time_s - span_s) & (engine.true_time_s <= start.time_s)
@@ -327,13 +327,13 @@ def measure_cost(motion: Motion, start_s: float, end_s: float, *, finish_s: floa
     if finish_s <= t[-1]:
         return Cost(time_s, lost, END_UNSEEN)
     slower = lost - last * time_s  # at the same place: the uninterrupted pull came by earlier, and so slower
-    doubt = np.hypot(
+    half_width = np.hypot(
         float(motion.speed_plus_minus_mps[inside][-1]),
         0.5
         * (t[-1] - t[0])
         * np.hypot(*(motion.acceleration_plus_minus_mps2[part].mean() for part in (before, after))),
     )
-    value, more = (time_s + _later(motion, float(t[-1]), finish_s, by) for by in (slower, slower + float(doubt)))
+    value, more = (time_s + _later(motion, float(t[-1]), finish_s, by) for by in (slower, slower + float(half_width)))
     return Cost(time_s, lost, Estimate.parted(value, abs(more - value), {}))
 
 

@@ -273,7 +273,7 @@ def _expected(before: Estimate | Unknown, edges: _Edges) -> float:
 
 
 def _not_measured(pairs: list[tuple[GearInterval, GearInterval]]) -> list[Finding]:
-    """Changes of gear that the path shows and engine speed does not: told, not dropped."""
+    """Changes of gear that the path shows and engine speed does not: said, not dropped."""
     return [
         Finding(
             "shift-not-measured",

@@ -40,7 +40,7 @@ SHORT = 0.06
 OVER_BAND = 0.01
 """One made so far over the band's high end was late. [-]"""
 MAY_BE_LATE = frozenset({ShiftKind.NORMAL, ShiftKind.CONVERTER, ShiftKind.SHORT})
-"""In shifts of the other kinds something went wrong, which is told before that they were late."""
+"""In shifts of the other kinds something went wrong, which is said before that they were late."""
 LIMITER_BEFORE_S = 0.1
 """So was one that came off the limiter within this. [s]"""
 

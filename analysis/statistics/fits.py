@@ -113,7 +113,7 @@ def sample_noise(values: FloatArray, *, most: int | None = None) -> float:
     values : array, shape (n,)
         Evenly sampled, finite.
     most : int, optional
-        About how many samples to look at, spread over the record; all unless told.
+        About how many samples to look at, spread over the record; all unless given.
 
     Returns
     -------

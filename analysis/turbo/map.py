@@ -154,7 +154,7 @@ def _reference(table: PlainTable) -> _Reference:
         return _Reference(temperature_k, pressure_pa)
     taken = _Reference(temperature_k or REFERENCE_K, pressure_pa or REFERENCE_PA)
     finding = Finding(
-        "map-reference-untold",
+        "map-conditions-not-given",
         "caution",
         f"The map does not name both of its reference conditions: {taken.temperature_k:.1f} K and "
         f"{taken.pressure_pa / 1000.0:.1f} kPa are taken. One 10 K off moves flow by 1.7 %, one 1 kPa off by 1 %. "

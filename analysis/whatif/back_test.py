@@ -134,7 +134,7 @@ def change_between(base: ModelledRun, other: ModelledRun, *, unsaid: Mapping[str
     given = unsaid or {}
     facts = [name for name in FACTS if _differs(getattr(was, name), getattr(is_now, name))]
     stayed = _gearing_that_stayed(base, other, [name for name in facts if name in GEARING and given.get(name, True)])
-    corrected = [f"{FACTS[name]}, as told" for name in given if name not in facts]
+    corrected = [f"{FACTS[name]}, as given" for name in given if name not in facts]
     corrected += [f"{_words(name, was, is_now)}: the logs show the same gearing in both runs" for name in stayed]
     facts = [name for name in facts if name not in stayed]
     points, shifts = _shift_points(base, other.review)
@@ -152,7 +152,7 @@ def change_between(base: ModelledRun, other: ModelledRun, *, unsaid: Mapping[str
 
 
 def _gearing_that_stayed(base: ModelledRun, other: ModelledRun, names: Sequence[str]) -> list[str]:
-    """Of gearing facts that differ on paper, all where the logs are nearer to no change than to the one told.
+    """Of gearing facts that differ on paper, all where the logs are nearer to no change than to the one given.
 
     Behind a converter a model has its ratios from the facts themselves, so the logs say nothing.
     """

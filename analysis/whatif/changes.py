@@ -50,7 +50,7 @@ class PowerGain:
     share: float
     """By which it is raised. [-]"""
     to_rpm: float = math.inf
-    """Without end unless told. [rpm]"""
+    """Without end unless given. [rpm]"""
 
 
 @dataclass(frozen=True, slots=True)

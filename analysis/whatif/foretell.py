@@ -1,4 +1,4 @@
-"""What a change would do to a run: its model driven as it was and as changed, and only the difference told.
+"""What a change would do to a run: its model driven as it was and as changed, and only the difference said.
 
 Public: `ForetoldSplit`, `ForetoldShift`, `Foretold`, `foretell`, `foretell_with`, `no_answer`, `gearing_given`.
 """
@@ -93,7 +93,7 @@ def foretell(review: Review, table: pl.DataFrame, car: Car, changes: Changes) ->
     Returns
     -------
     Foretold
-        A forecast: only differences are told. Without figures where the run cannot answer, with a finding that says
+        A forecast: only differences are given. Without figures where the run cannot answer, with a finding that says
         why.
 
     Notes

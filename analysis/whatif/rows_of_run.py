@@ -26,8 +26,8 @@ SETTLE_S = 0.15
 a shift the drive goes by time. Of 0.05, 0.1, 0.15 and 0.2 this one meets 25 runs best (the demo weekend, two seeds of
 each kind of `tests.benchmarks.foretold`): their own splits within 12 ms where 0.05 left up to 33. [s]"""
 LETS_GO_S, LETS_GO_SHARE = 0.06, 0.9
-"""A shift begins so much earlier than it was told at the most: where acceleration still has this share of what it had
-before. Where a clutch opens before the throttle closes, a shift may be found by the throttle. Later than told it never
+"""A shift begins so much earlier than it was found at the most: where acceleration still has this share of what it had
+before. Where a clutch opens before the throttle closes, a shift may be found by the throttle. Later than found it never
 begins: that made simulated foot shifts 60 to 200 ms wrong. Chosen. [s], [-]"""
 LEAST_PULL_S = 0.15
 """A gear that pulled on for less once the drive had settled shows no torque of its own. [s]"""

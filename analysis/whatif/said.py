@@ -21,7 +21,7 @@ OWN_RUN_S, OWN_RUN_SHARE = 0.025, 0.01
 LEAST_BRACKET_S = 0.0005
 """Two rules for other air that are closer than this are one. [s]"""
 TOLD_S = 0.05
-"""Less time than this beyond what was seen is not told. Chosen. [s]"""
+"""Less time than this beyond what was seen is not said. Chosen. [s]"""
 PSI_PA = 6894.757
 """[Pa]"""
 
@@ -137,7 +137,7 @@ def boost_said(model: RunModel, changes: Changes, by_s: float, bracket_s: float)
     if changes.air is not None and bracket_s >= LEAST_BRACKET_S:
         said += (
             f" What the turbo does in other air lies between boost held and pressure ratio held, "
-            f"{by_s - bracket_s:+.3f} and {by_s + bracket_s:+.3f} s: the middle is told, their difference is in the "
+            f"{by_s - bracket_s:+.3f} and {by_s + bracket_s:+.3f} s: the middle is given, their difference is in the "
             "plus-minus."
         )
     elif changes.air is not None:
@@ -199,7 +199,7 @@ def flare_said(changed: RunModel, by_s: float, bracket_s: float) -> list[Finding
         f"In this run's shifts the engine rises by up to {flare_rpm:.0f} rpm before the next gear takes it down, and "
         "what it gives back then pushes the car. Whether that rise moves with the shift point, or a limiter holds it, "
         f"the run does not show: the answer lies between {by_s - bracket_s:+.3f} and {by_s + bracket_s:+.3f} s. The "
-        "middle is told, their difference is in the plus-minus."
+        "middle is given, their difference is in the plus-minus."
     )
     return [Finding("whatif-flare", "caution", text, "What if")]
 

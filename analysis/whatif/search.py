@@ -20,7 +20,7 @@ from passband.analysis.whatif.model import ModelledRun
 STEP_RPM, FURTHEST_RPM = 50.0, 300.0
 """Shift points tried lie so far apart, and so far from the run's own at the most. [rpm]"""
 SHRINKS_BY = 2.0
-"""A search picks what its own error favours: of a promise g with half-width w, g^2 / (g^2 + (2 w)^2) of it is told.
+"""A search picks what its own error favours: of a promise g with half-width w, g^2 / (g^2 + (2 w)^2) of it is promised.
 Chosen so that a promise three half-widths high keeps two thirds and one half-width keeps a fifth. [-]"""
 Value = TypeVar("Value", float, tuple[float, ...])
 Aim = Literal["elapsed", "under band"]

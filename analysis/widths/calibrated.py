@@ -1,6 +1,6 @@
 """A review's plus-minuses as calibration found them to be: each class of figure times its own factor, in one place.
 
-What facts of the car and the day make of a plus-minus stays as it is: they were told, with their own. What sensors and
+What facts of the car and the day make of a plus-minus stays as it is: they were given, with their own. What sensors and
 the method make of it, the run's own part and the device's, is multiplied by the factor of its class.
 
 How much of a plus-minus is the run's own was calibrated apart, on pairs of runs of one car (`pairs_table.py`).

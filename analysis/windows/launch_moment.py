@@ -104,7 +104,7 @@ def find_launch_moment(
     Returns
     -------
     LaunchMoment
-        `near_s` with 0.3 s of doubt where nothing shows more.
+        `near_s` give or take 0.3 s where nothing shows more.
 
     Notes
     -----

@@ -14,7 +14,7 @@ from passband.analysis.given.car import Car
 from passband.analysis.sensors.evidence import BOOST_NOT_LOGGED, prepare_evidence
 from passband.analysis.shifts import find
 
-UNTOLD = Car(name="nothing told")
+UNTOLD = Car(name="nothing given")
 
 
 def evidence_of(motion, traces, car=None, *, launch_s=0.0, end_s, boost=BOOST_NOT_LOGGED):

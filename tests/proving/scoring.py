@@ -122,7 +122,7 @@ def _hold_launch(score: Score, name: str, review: Review, happened: dict[str, An
 
 
 def pair_shifts(review: Review, happened: dict[str, Any]) -> list[tuple[Shift, dict[str, Any]]]:
-    """Each true shift with the one told nearest it, at most a quarter of a second away."""
+    """Each true shift with the one given nearest it, at most a quarter of a second away."""
     start, free, pairs = review.window.log_clock_start_s, list(review.shifts), []
     for true in _asked_shifts(happened):
         near = min(free, key=lambda shift: abs(start + shift.time_s - true["time_start"]), default=None)

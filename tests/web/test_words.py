@@ -111,7 +111,7 @@ def test_the_reason_of_a_figure_is_the_finding_that_explains_it():
         {"code": "boost-gaps", "text": "Boost has gaps of 0.4 s in all. They stay open."},
     ]})  # fmt: skip
     assert reason_in(review, "boost-not-logged", "boost-gaps") == "Boost has gaps of 0.4 s in all."
-    assert "findings" in reason_in(review, "wind-not-told")
+    assert "findings" in reason_in(review, "wind-not-given")
     with pytest.raises(KeyError):
         reason_in(review, "no-such-code")
 

@@ -1,4 +1,4 @@
-"""What of an engine's lead lasts: planted clutches that slip to half of the run, beside ratios told wrong."""
+"""What of an engine's lead lasts: planted clutches that slip to half of the run, beside ratios given wrong."""
 
 import numpy as np
 import pytest

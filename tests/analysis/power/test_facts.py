@@ -68,4 +68,4 @@ def test_what_hardly_matters_is_not_told():
 def test_not_given_wind_is_told_per_metre_a_second():
     facts = facts_of()
     (found,) = tell_not_given(facts, {"wind": 2e3 * facts.wind.half_width}, average_w=300e3)
-    assert found.code == "wind-not-told" and "2.0 kW" in found.text
+    assert found.code == "wind-not-given" and "2.0 kW" in found.text

@@ -33,7 +33,7 @@ def test_gears_that_pull_alike_agree():
 
 @pytest.mark.parametrize("error", [-0.09, 0.08])
 def test_a_mass_told_wrong_is_found(error):
-    # Planted: the mass's part of power is as much too small or large as the mass told
+    # Planted: the mass's part of power is as much too small or large as the mass given
     found = compared(CURVE_W + error * (CURVE_W - DRAG_W))
     assert found.disagrees
     assert found.mass_share.value == pytest.approx(error, abs=found.mass_share.plus_minus)

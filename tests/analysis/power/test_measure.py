@@ -114,7 +114,7 @@ def test_a_head_wind_costs_power():
     assert power.average_w.value == pytest.approx(pull.brake_w, rel=6e-3)
     still, findings = power_of(pull, Setup())
     assert still.average_w.value < 0.98 * pull.brake_w
-    assert "wind-not-told" in codes(findings)
+    assert "wind-not-given" in codes(findings)
 
 
 @pytest.mark.parametrize("circumference", [1.06, 0.95])
@@ -229,7 +229,7 @@ def test_the_clock_that_runs_later_changes_nothing():
 
 
 def test_a_mass_told_wrong_opens_the_plus_minus_and_is_told():
-    # Planted: the mass told is 8 % too low; the gears then pull unlike, and the plus-minus holds the truth
+    # Planted: the mass given is 8 % too low; the gears then pull unlike, and the plus-minus holds the truth
     setup = replace(SETUP, power_w=450e3)
     pull = plant(setup)
     day, widths = replace(setup.air(), wind_mps=0.0, wind_plus_minus_mps=0.3), setup.measured()

@@ -133,7 +133,7 @@ def test_no_efficiency_is_taken_that_nobody_stated():
 def test_a_map_without_its_conditions_says_what_was_taken():
     compressor = straight_map(HEAD.split("\n", 2)[2])
     assert compressor.reference_k == 298.0
-    assert compressor.findings[0].code == "map-reference-untold"
+    assert compressor.findings[0].code == "map-conditions-not-given"
 
 
 @pytest.mark.parametrize(
