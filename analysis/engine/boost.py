@@ -1,6 +1,6 @@
 """Boost: time above the threshold, when first reached, every dip and its cause.
 
-Public: `BoostTrace`, `find_boost`, `measure_boost`, `crossings`.
+Public: `BoostTrace`, `BoostCauses`, `find_boost`, `measure_boost`, `crossings`.
 """
 
 from __future__ import annotations
@@ -67,10 +67,10 @@ class BoostTrace:
     """The channel it comes from."""
 
     @property
-    def known(self) -> tuple[FloatArray, FloatArray]:
-        """Times and boost without the NaN samples."""
+    def known(self) -> BoostTrace:
+        """The same without the NaN samples."""
         keep = np.isfinite(self.boost_pa)
-        return self.time_s[keep], self.boost_pa[keep]
+        return replace(self, time_s=self.time_s[keep], boost_pa=self.boost_pa[keep])
 
     def within(self, start_s: float, stop_s: float) -> BoostTrace:
         """The same between two times, both included."""
@@ -81,6 +81,18 @@ class BoostTrace:
         """True if it passes `BOOSTED_PA` for a tenth of the samples between two times."""
         inside = (self.time_s >= start_s) & (self.time_s <= stop_s) & np.isfinite(self.boost_pa)
         return bool(inside.any()) and float(np.mean(self.boost_pa[inside] > BOOSTED_PA)) > 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class BoostCauses:
+    """What boost may fall by. Times are ET."""
+
+    shifts: Sequence[Shift] = ()
+    """A dip is laid to the shift it starts at."""
+    wheelspin: Sequence[Wheelspin] = ()
+    """Where the tires spun."""
+    throttle: Channel | None = None
+    """None where not logged."""
 
 
 def find_boost(traces: Traces, air: AirState | None) -> BoostTrace | Unknown:
@@ -147,13 +159,7 @@ def _standing_pressure(traces: Traces) -> float | None:
 
 
 def measure_boost(
-    trace: BoostTrace | Unknown,
-    shifts: Sequence[Shift],
-    wheelspin: Sequence[Wheelspin],
-    throttle: Channel | None,
-    *,
-    threshold_pa: float | None,
-    end_s: float,
+    trace: BoostTrace | Unknown, causes: BoostCauses, *, threshold_pa: float | None, end_s: float
 ) -> Boost | Unknown:
     """How the boost stood to the threshold, from clock start to finish or lift.
 
@@ -161,12 +167,8 @@ def measure_boost(
     ----------
     trace : BoostTrace or Unknown
         ET.
-    shifts : sequence of Shift
-        ET; a dip is laid to the shift it starts at.
-    wheelspin : sequence of Wheelspin
-        ET.
-    throttle : Channel or None
-        ET.
+    causes : BoostCauses
+        What a dip may be laid to.
     threshold_pa : float or None
         Gauge; None where the car names none: only the plain figures are given. [Pa]
     end_s : float
@@ -185,9 +187,8 @@ def measure_boost(
     """
     if isinstance(trace, Unknown):
         return trace
-    time, value = trace.known
-    near = slice(*np.searchsorted(time, (-ABOUT_S, end_s + ABOUT_S)))
-    time, value = time[near], value[near]
+    seen = trace.known.within(-ABOUT_S, end_s + ABOUT_S)
+    time, value = seen.time_s, seen.boost_pa
     inside = (time >= 0) & (time <= end_s)
     if inside.sum() < 5:
         return Unknown(Finding("boost-without-data", "caution", "The boost channel holds no data during the run."))
@@ -199,25 +200,18 @@ def measure_boost(
     if threshold_pa is None:
         return plain
     shown_s = min(end_s, float(time[-1]) + float(np.median(np.diff(time))))
-    return _against(threshold_pa, plain, time, value, (shifts, wheelspin, throttle), end_s=shown_s)
+    return _against(threshold_pa, plain, seen, causes, end_s=shown_s)
 
 
-def _against(
-    threshold: float,
-    plain: Boost,
-    time: FloatArray,
-    value: FloatArray,
-    causes: tuple[Sequence[Shift], Sequence[Wheelspin], Channel | None],
-    *,
-    end_s: float,
-) -> Boost:
+def _against(threshold: float, plain: Boost, seen: BoostTrace, causes: BoostCauses, *, end_s: float) -> Boost:
+    time, value = seen.time_s, seen.boost_pa
     noise = sample_noise(value)
     held = _quieted(time, value, noise)
     above = _joined(crossings(time, held - threshold, start_s=0.0, stop_s=end_s), time, held, threshold, noise)
     first = above[0][0] if above else None
     time_above = time_where(time, held - threshold, start_s=0.0, stop_s=end_s)
     below = _between(above, end_s)
-    dips = tuple(_dip(a, b, time, value, *causes) for a, b in below)
+    dips = tuple(_dip(a, b, seen, causes) for a, b in below)
     after = (time >= first) & (time <= end_s) if first is not None else np.zeros(time.size, dtype=np.bool_)
     steady = _steadied(value, noise, float(np.median(np.diff(time))))
     lowest: float | Unknown = NEVER_REACHED
@@ -324,23 +318,16 @@ def _between(above: list[tuple[float, float]], end_s: float) -> list[tuple[float
     return [(a, b) for a, b in zip(ends, starts, strict=True) if b > a]
 
 
-def _dip(
-    start: float,
-    end: float,
-    time: FloatArray,
-    value: FloatArray,
-    shifts: Sequence[Shift],
-    wheelspin: Sequence[Wheelspin],
-    throttle: Channel | None,
-) -> BoostDip:
+def _dip(start: float, end: float, seen: BoostTrace, causes: BoostCauses) -> BoostDip:
+    time, value = seen.time_s, seen.boost_pa
     inside = (time >= start) & (time <= end)
     lowest = float(min(*np.interp([start, end], time, value), value[inside].min(initial=np.inf)))
-    for index, shift in enumerate(shifts):
+    for index, shift in enumerate(causes.shifts):
         if shift.time_s - BEFORE_SHIFT_S <= start <= shift.end_s + AFTER_SHIFT_S:
             return BoostDip(start, end, lowest, index, DipCause.SHIFT)
-    if throttle is not None and _lifts(throttle, start, end):
+    if causes.throttle is not None and _lifts(causes.throttle, start, end):
         return BoostDip(start, end, lowest, None, DipCause.LIFT)
-    if any(spin.start_s - BEFORE_SHIFT_S <= end and spin.end_s + AFTER_SHIFT_S >= start for spin in wheelspin):
+    if any(spin.start_s - BEFORE_SHIFT_S <= end and spin.end_s + AFTER_SHIFT_S >= start for spin in causes.wheelspin):
         return BoostDip(start, end, lowest, None, DipCause.WHEELSPIN)
     return BoostDip(start, end, lowest, None, DipCause.UNEXPLAINED)
 

@@ -1,12 +1,12 @@
 """Which channels a user's word means: one, all of a numbered family, or one that others stand in for.
 
-Public: `name_meant`, `channels_meant`.
+Public: `Logged`, `name_meant`, `channels_meant`.
 """
 
 from __future__ import annotations
 
 import re
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from passband.analysis.channels.catalogue import family_of, kind_of
 from passband.analysis.channels.log import Channel, Traces
@@ -18,6 +18,21 @@ from passband.analysis.quantities import TEMPERATURE_DIFFERENCE, conversion_to_s
 _SPREAD = re.compile(r"\b(spread|difference)\b", re.IGNORECASE)
 _AROUND = re.compile(r"\b(spread|difference|of|in|between|the|all|cylinders?|banks?)\b", re.IGNORECASE)
 _MANY = re.compile(r"\b(temperature|temp|egt)s\b", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Logged:
+    """All that the logs of a run hold."""
+
+    traces: Traces
+    """Every channel."""
+    boost: BoostTrace | None = None
+    """Stands in for a ``boost`` or ``manifold_pressure`` that is not logged."""
+
+    def within(self, start_s: float, stop_s: float) -> Logged:
+        """The same between two times."""
+        boost = self.boost.within(start_s, stop_s) if self.boost is not None else None
+        return Logged(self.traces.within(start_s, stop_s), boost)
 
 
 def name_meant(text: str) -> str:
@@ -39,17 +54,15 @@ def name_meant(text: str) -> str:
     return channel_named(text) or text
 
 
-def channels_meant(text: str, traces: Traces, boost: BoostTrace | None) -> list[Channel]:
+def channels_meant(text: str, logged: Logged) -> list[Channel]:
     """The channels that a user's word means: that one, or all of its family; the ECU log's before another's.
 
     Parameters
     ----------
     text : str
         A channel's name, a plain alias of it, or a header as written.
-    traces : Traces
-        The whole log.
-    boost : BoostTrace or None
-        Stands in for a ``boost`` or ``manifold_pressure`` that is not logged.
+    logged : Logged
+        Where to look.
 
     Returns
     -------
@@ -62,7 +75,7 @@ def channels_meant(text: str, traces: Traces, boost: BoostTrace | None) -> list[
     logger made: a sensor that is not to be believed is left out of ours. A logger's own is taken in the unit it states;
     one that states none is compared by its bare numbers, as any channel that the catalogue does not know.
     """
-    name = name_meant(text)
+    name, traces = name_meant(text), logged.traces
     spread = _spread(traces) if name == EXHAUST_SPREAD else None
     if spread is not None:
         return [spread]
@@ -78,7 +91,7 @@ def channels_meant(text: str, traces: Traces, boost: BoostTrace | None) -> list[
     single = traces.get(name)
     if single is not None:
         return [single]
-    return _from_boost(name, boost)
+    return _from_boost(name, logged.boost)
 
 
 def _spread(traces: Traces) -> Channel | None:

@@ -14,8 +14,9 @@ from dataclasses import dataclass, field, replace
 from passband.analysis.channels.log import Traces
 from passband.analysis.driveline.launch import EngineInFirst
 from passband.analysis.engine.band import measure_band
-from passband.analysis.engine.boost import BoostTrace, measure_boost
-from passband.analysis.engine.limits import NONE_SETTLED, RunTimes, check_limits
+from passband.analysis.engine.boost import BoostCauses, BoostTrace, measure_boost
+from passband.analysis.engine.channels_meant import Logged
+from passband.analysis.engine.limits import NONE_SETTLED, RunTimes, Whereabouts, check_limits
 from passband.analysis.engine.limits_given import tell_bare_bounds
 from passband.analysis.given.car import Car, Limit
 from passband.analysis.motion.ground_speed import HasWay
@@ -170,15 +171,13 @@ def hold_to_bounds(run: KeptRun, car: Car, found: Found, *, settled: Mapping[int
         raise CannotHold(f"what is kept of the run does not reach as far as the limits {', '.join(beyond)} ask")
     end_s, way = run.times.end_s, run.way
     about = run.traces.within(run.times.launch_s - ABOUT_S, run.until_s + ABOUT_S)
-    boost = measure_boost(
-        run.boost, found.shifts, found.wheelspin, about.get("throttle"), threshold_pa=car.boost_threshold, end_s=end_s
-    )
+    causes = BoostCauses(found.shifts, found.wheelspin, about.get("throttle"))
+    boost = measure_boost(run.boost, causes, threshold_pa=car.boost_threshold, end_s=end_s)
     shown = _Shown(car.rpm_band or BAND_NOT_GIVEN, end_s, about)
     curves, known_way = found.curves, known(way)
     band = way if isinstance(way, Unknown) else measure_band(shown, way, found.gears, found.shifts, curves=curves)
-    limits = check_limits(
-        run.traces, known_way, found.gears, car.limits, known(run.boost), times=run.times, settled=settled
-    )
+    logged, where = Logged(run.traces, known(run.boost)), Whereabouts(known_way, found.gears)
+    limits = check_limits(logged, car.limits, where, times=run.times, settled=settled)
     on_bounds = (*boost.findings, *limits.findings, *(band.findings if known_way is not None else ()))
     findings = (*run.before, *tell_bare_bounds(car.limits), *run.between, *on_bounds, *run.after)
     return Held(boost, band, limits.verdicts, tuple(by_weight(list(findings))))

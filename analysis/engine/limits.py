@@ -1,6 +1,6 @@
 """The user's limits: worst value, margin, when, where, how long; no data is a verdict of its own.
 
-Public: `RunTimes`, `CheckedLimits`, `check_limits`, `NONE_SETTLED`.
+Public: `RunTimes`, `Whereabouts`, `CheckedLimits`, `check_limits`, `NONE_SETTLED`.
 """
 
 from __future__ import annotations
@@ -14,8 +14,7 @@ import numpy as np
 from passband.analysis.channels.catalogue import kind_of
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.driveline.gears import gear_at
-from passband.analysis.engine.boost import BoostTrace
-from passband.analysis.engine.channels_meant import channels_meant, name_meant
+from passband.analysis.engine.channels_meant import Logged, channels_meant, name_meant
 from passband.analysis.engine.excursions import (
     Excursions,
     about,
@@ -70,6 +69,30 @@ class RunTimes:
 
 
 @dataclass(frozen=True, slots=True)
+class Whereabouts:
+    """Where the car was when, and in which gear."""
+
+    way: HasWay | None
+    """ET; None where nothing shows its motion."""
+    gears: Gears | None
+    """ET; None where none could be named."""
+
+    def distance_m(self, at_s: float) -> float | None:
+        """From the start line, in metres; None where the motion does not reach."""
+        if self.way is None or not self.way.time_s[0] <= at_s <= self.way.time_s[-1]:
+            return None
+        distance = float(np.interp(at_s, self.way.time_s, self.way.distance_m))
+        return distance if np.isfinite(distance) else None
+
+    def gear(self, at_s: float) -> int | None:
+        """None in a shift, or where no gear is known."""
+        if self.gears is None or not self.gears.intervals:
+            return None
+        gear = int(gear_at(np.array([at_s]), self.gears.intervals)[0])
+        return gear if gear > 0 else None
+
+
+@dataclass(frozen=True, slots=True)
 class _Rule:
     """A limit with its bounds in the channel's unit and its channels found."""
 
@@ -105,11 +128,9 @@ class CheckedLimits:
 
 
 def check_limits(
-    traces: Traces,
-    motion: HasWay | None,
-    gears: Gears | None,
+    logged: Logged,
     limits: Sequence[Limit],
-    boost: BoostTrace | None,
+    where: Whereabouts,
     *,
     times: RunTimes,
     settled: Mapping[int, LimitVerdict] = NONE_SETTLED,
@@ -118,14 +139,12 @@ def check_limits(
 
     Parameters
     ----------
-    traces : Traces
+    logged : Logged
         The whole log, ET.
-    motion, gears : HasWay, Gears or None
-        ET; for the place and the gear of the worst moment.
     limits : sequence of Limit
         As the car lists them.
-    boost : BoostTrace or None
-        ET; stands in for a ``boost`` or ``manifold_pressure`` that is not logged.
+    where : Whereabouts
+        For the place and the gear of the worst moment.
     times : RunTimes
         When the run was.
     settled : mapping of int to LimitVerdict, optional
@@ -144,37 +163,34 @@ def check_limits(
     The note of a limit on the spread of the exhaust temperatures names the hottest and the coldest at the worst moment.
     """
     verdicts, found = [], []
-    whole = traces
     asked = {limit.during for place, limit in enumerate(limits) if place not in settled}
-    near = {during: _near(traces, boost, times.spans(during)) for during in asked}
+    near = {during: _near(logged, times.spans(during)) for during in asked}
     for place, limit in enumerate(limits):
         if place in settled:
-            found += tell_unknown_channels(limit, whole)
+            found += tell_unknown_channels(limit, logged.traces)
             verdicts.append(settled[place])
             continue
-        traces, boost = near[limit.during]
+        about_it = near[limit.during]
         try:
-            rule = _read(limit, traces, boost)
+            rule = _read(limit, about_it)
         except ValueError as problem:
             found.append(Finding("limit-not-read", "caution", f"The limit {limit.name!r} cannot be read: {problem}."))
             verdicts.append(_no_data(limit, f"its bound cannot be used: {problem}"))
             continue
         if not rule.channels and name_meant(limit.channel) == EXHAUST_SPREAD:
-            text = f"The limit {limit.name!r} cannot be looked at: {why_no_spread(traces)}."
+            text = f"The limit {limit.name!r} cannot be looked at: {why_no_spread(about_it.traces)}."
             found.append(Finding("exhaust-spread-unknown", "note", text))
-        found += tell_unknown_channels(limit, whole)
-        verdicts.append(_check(rule, traces, boost, times, motion, gears))
+        found += tell_unknown_channels(limit, logged.traces)
+        verdicts.append(_check(rule, about_it, times, where))
     return CheckedLimits(tuple(verdicts), tuple(found))
 
 
-def _near(
-    traces: Traces, boost: BoostTrace | None, spans: Sequence[tuple[float, float]]
-) -> tuple[Traces, BoostTrace | None]:
+def _near(logged: Logged, spans: Sequence[tuple[float, float]]) -> Logged:
     """What a limit can ask for: of a long log the rest says nothing of its time."""
     if not spans:
-        return traces, boost
+        return logged
     start_s, stop_s = min(start for start, _ in spans) - ABOUT_S, max(stop for _, stop in spans) + ABOUT_S
-    return traces.within(start_s, stop_s), boost.within(start_s, stop_s) if boost is not None else None
+    return logged.within(start_s, stop_s)
 
 
 def _side(limit: Limit) -> Side:
@@ -183,11 +199,11 @@ def _side(limit: Limit) -> Side:
     return "at_least" if limit.at_least is not None else "at_most"
 
 
-def _read(limit: Limit, traces: Traces, boost: BoostTrace | None) -> _Rule:
-    channels = tuple(channels_meant(limit.channel, traces, boost))
-    bounds = tuple(_bound(limit, channel, traces, boost) for channel in channels)
+def _read(limit: Limit, logged: Logged) -> _Rule:
+    channels = tuple(channels_meant(limit.channel, logged))
+    bounds = tuple(_bound(limit, channel, logged) for channel in channels)
     if not channels:
-        _bound(limit, _empty(name_meant(limit.channel)), traces, boost)
+        _bound(limit, _empty(name_meant(limit.channel)), logged)
     return _Rule(limit, _side(limit), channels, bounds)
 
 
@@ -199,19 +215,19 @@ def _empty(name: str) -> Channel:
     return Channel(name, name, "", "", np.empty(0), np.empty(0), 0.0)
 
 
-def _bound(limit: Limit, channel: Channel, traces: Traces, boost: BoostTrace | None) -> FloatArray:
+def _bound(limit: Limit, channel: Channel, logged: Logged) -> FloatArray:
     """The bound at each of the channel's samples, in its unit; NaN where a curve's other channel is not known."""
     if limit.curve is not None:
-        return _curve_bound(limit.curve, channel, traces, boost)
+        return _curve_bound(limit.curve, channel, logged)
     for given in (limit.at_least, limit.at_most):
         if given is not None:
             return np.full(channel.time_s.size, _in_unit_of(channel, given))
     raise ValueError(f"limit {limit.name!r} names no bound")
 
 
-def _curve_bound(curve: Curve, channel: Channel, traces: Traces, boost: BoostTrace | None) -> FloatArray:
+def _curve_bound(curve: Curve, channel: Channel, logged: Logged) -> FloatArray:
     against = name_meant(curve.against)
-    others = channels_meant(curve.against, traces, boost)
+    others = channels_meant(curve.against, logged)
     other = others[0] if others else _empty(against)
     points = sorted((_in_unit_of(other, x), _in_unit_of(channel, y)) for x, y in curve.points)
     at, level = (np.array(side, dtype=np.float64) for side in zip(*points, strict=True))
@@ -220,11 +236,11 @@ def _curve_bound(curve: Curve, channel: Channel, traces: Traces, boost: BoostTra
     return np.asarray(np.interp(others[0].at(channel.time_s), at, level), dtype=np.float64)
 
 
-def _holds(conditions: Sequence[Condition], time_s: FloatArray, traces: Traces, boost: BoostTrace | None) -> BoolArray:
+def _holds(conditions: Sequence[Condition], time_s: FloatArray, logged: Logged) -> BoolArray:
     """True where all conditions are known to hold."""
     holds = np.ones(time_s.size, dtype=np.bool_)
     for condition in conditions:
-        others = channels_meant(condition.channel, traces, boost)
+        others = channels_meant(condition.channel, logged)
         if not others:
             return np.zeros(time_s.size, dtype=np.bool_)
         value = others[0].at(time_s)
@@ -235,28 +251,21 @@ def _holds(conditions: Sequence[Condition], time_s: FloatArray, traces: Traces, 
     return holds
 
 
-def _check(
-    rule: _Rule,
-    traces: Traces,
-    boost: BoostTrace | None,
-    times: RunTimes,
-    motion: HasWay | None,
-    gears: Gears | None,
-) -> LimitVerdict:
+def _check(rule: _Rule, logged: Logged, times: RunTimes, where: Whereabouts) -> LimitVerdict:
     spans = times.spans(rule.limit.during)
     if not rule.channels:
-        return _no_data(rule.limit, _why_absent(rule.limit.channel, traces))
+        return _no_data(rule.limit, _why_absent(rule.limit.channel, logged.traces))
     if not spans:
         return _no_data(rule.limit, f"the log holds no {rule.limit.during}")
     worsts, silent = [], []
     for channel, bound in zip(rule.channels, rule.bounds, strict=True):
-        holds = _holds(rule.limit.when, channel.time_s, traces, boost)
+        holds = _holds(rule.limit.when, channel.time_s, logged)
         worst = _worst_of(channel, bound, holds, spans, rule)
         (worsts.append(worst) if worst is not None else silent.append(channel.name))
     if not worsts:
-        return _no_data(rule.limit, _why_silent(rule, traces, boost, spans), channel=rule.channels[0])
+        return _no_data(rule.limit, _why_silent(rule, logged, spans), channel=rule.channels[0])
     worst = min(worsts, key=lambda item: (not item.excursions.count, item.margin))
-    return _with_cylinders(_verdict(rule, worst, silent, motion, gears), traces)
+    return _with_cylinders(_verdict(rule, worst, silent, where), logged.traces)
 
 
 def _worst_of(
@@ -311,12 +320,12 @@ def _with_cylinders(verdict: LimitVerdict, traces: Traces) -> LimitVerdict:
     return replace(verdict, note="; ".join(filter(None, (words, verdict.note))))
 
 
-def _why_silent(rule: _Rule, traces: Traces, boost: BoostTrace | None, spans: Sequence[tuple[float, float]]) -> str:
+def _why_silent(rule: _Rule, logged: Logged, spans: Sequence[tuple[float, float]]) -> str:
     limit = rule.limit
     for condition in limit.when:
-        if not channels_meant(condition.channel, traces, boost):
+        if not channels_meant(condition.channel, logged):
             return f"the log holds no channel {condition.channel!r}, which its condition asks for"
-    if limit.curve is not None and not channels_meant(limit.curve.against, traces, boost):
+    if limit.curve is not None and not channels_meant(limit.curve.against, logged):
         return f"the log holds no channel {limit.curve.against!r}, which its curve runs against"
     seen = any(
         bool(np.isfinite(channel.values[(channel.time_s >= a) & (channel.time_s <= b)]).any())
@@ -330,7 +339,7 @@ def _why_silent(rule: _Rule, traces: Traces, boost: BoostTrace | None, spans: Se
     return "the channel shows nothing to be believed in that time"
 
 
-def _verdict(rule: _Rule, worst: _Worst, silent: list[str], motion: HasWay | None, gears: Gears | None) -> LimitVerdict:
+def _verdict(rule: _Rule, worst: _Worst, silent: list[str], where: Whereabouts) -> LimitVerdict:
     verdict = Verdict.OUTSIDE if worst.excursions.count else Verdict.INSIDE
     notes = []
     if silent:
@@ -352,8 +361,8 @@ def _verdict(rule: _Rule, worst: _Worst, silent: list[str], motion: HasWay | Non
         margin=worst.margin,
         margin_share=worst.margin / abs(worst.bound) if worst.bound else None,
         at_s=worst.at_s,
-        at_distance_m=_distance_at(worst.at_s, motion),
-        gear=_gear_at(worst.at_s, gears),
+        at_distance_m=where.distance_m(worst.at_s),
+        gear=where.gear(worst.at_s),
         time_outside_s=worst.excursions.time_s,
         times_outside=worst.excursions.count,
         note="; ".join(notes),
@@ -364,20 +373,6 @@ def _verdict(rule: _Rule, worst: _Worst, silent: list[str], motion: HasWay | Non
 
 def _unit(rule: _Rule, name: str) -> str:
     return next((channel.unit for channel in rule.channels if channel.name == name), "")
-
-
-def _distance_at(at_s: float, motion: HasWay | None) -> float | None:
-    if motion is None or not motion.time_s[0] <= at_s <= motion.time_s[-1]:
-        return None
-    distance = float(np.interp(at_s, motion.time_s, motion.distance_m))
-    return distance if np.isfinite(distance) else None
-
-
-def _gear_at(at_s: float, gears: Gears | None) -> int | None:
-    if gears is None or not gears.intervals:
-        return None
-    gear = int(gear_at(np.array([at_s]), gears.intervals)[0])
-    return gear if gear > 0 else None
 
 
 def _no_data(limit: Limit, why: str, *, channel: Channel | None = None) -> LimitVerdict:

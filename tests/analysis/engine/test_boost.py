@@ -8,6 +8,7 @@ from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.engine.boost import (
     NEVER_REACHED,
     NO_THRESHOLD,
+    BoostCauses,
     BoostTrace,
     crossings,
     find_boost,
@@ -20,6 +21,7 @@ from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.shifts import Shift, ShiftKind
 
 THRESHOLD = 150e3
+NOTHING_ELSE = BoostCauses()
 AIR = measure_air(Air(temperature=293.15, pressure=101e3, relative_humidity=0.5), Traces())
 NO_AIR = measure_air(Air(temperature=293.15), Traces())
 
@@ -44,7 +46,7 @@ def shift(start=3.85, end=4.1):
 
 
 def boost_of(given=None, shifts=(), spins=(), throttle=None, threshold=THRESHOLD, end_s=8.0):
-    return measure_boost(given or trace(), shifts, spins, throttle, threshold_pa=threshold, end_s=end_s)
+    return measure_boost(given or trace(), BoostCauses(shifts, spins, throttle), threshold_pa=threshold, end_s=end_s)
 
 
 def channel(name, time, values, unit="Pa"):
@@ -124,16 +126,16 @@ def test_missing_samples_are_told_when_long():
     early = trace()
     values = np.where(np.abs(early.time_s - 7.0) < 0.4, np.nan, early.boost_pa)
     got = measure_boost(
-        BoostTrace(early.time_s, values, early.basis, None, "boost"), (), (), None, threshold_pa=THRESHOLD, end_s=8.0
+        BoostTrace(early.time_s, values, early.basis, None, "boost"), NOTHING_ELSE, threshold_pa=THRESHOLD, end_s=8.0
     )
     assert [finding.code for finding in got.findings] == ["boost-gaps"]
 
 
 def test_no_samples_in_the_window_is_no_boost():
-    got = measure_boost(trace(), (), (), None, threshold_pa=THRESHOLD, end_s=-0.5)
+    got = measure_boost(trace(), NOTHING_ELSE, threshold_pa=THRESHOLD, end_s=-0.5)
     assert got.reason.code == "boost-without-data"
     nothing = find_boost(Traces(), AIR)
-    assert measure_boost(nothing, (), (), None, threshold_pa=THRESHOLD, end_s=8.0) is nothing
+    assert measure_boost(nothing, NOTHING_ELSE, threshold_pa=THRESHOLD, end_s=8.0) is nothing
 
 
 def test_gauge_is_taken_as_logged():

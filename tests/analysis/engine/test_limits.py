@@ -5,7 +5,8 @@ import pytest
 
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.engine.boost import BoostTrace
-from passband.analysis.engine.limits import RunTimes, check_limits
+from passband.analysis.engine.channels_meant import Logged
+from passband.analysis.engine.limits import RunTimes, Whereabouts, check_limits
 from passband.analysis.engine.limits_given import tell_bare_bounds
 from passband.analysis.given.car import Condition, Curve, Limit
 from passband.analysis.motion.ground_speed import Motion
@@ -20,6 +21,7 @@ GRID = np.arange(0.0, 8.0, 0.005)
 ZERO = np.zeros(GRID.size)
 MOTION = Motion(GRID, ZERO + 30, ZERO, ZERO, ZERO, 30 * GRID, ZERO, ZERO * np.nan, ZERO > 1, SpeedBasis.GPS, None, ())
 GEARS = Gears(GearBasis.GIVEN, (Estimate(9.0, 0.1),), (GearInterval(1, 0.0, 3.0), GearInterval(2, 3.0, 9.0)))
+WHERE = Whereabouts(MOTION, GEARS)
 
 
 def channel(name, values, unit="Pa", time=TIME, header=None):
@@ -35,7 +37,7 @@ OIL = channel("oil_pressure", dented(400e3, 200e3))
 
 
 def verdict(limit, *channels, boost=None, times=TIMES):
-    checked = check_limits(Traces(channels), MOTION, GEARS, [limit], boost, times=times)
+    checked = check_limits(Logged(Traces(channels), boost), [limit], WHERE, times=times)
     assert checked.findings == ()
     (got,) = checked.verdicts
     return got
@@ -43,7 +45,7 @@ def verdict(limit, *channels, boost=None, times=TIMES):
 
 def checked_alone(traces, limit):
     """The verdict on one limit, and what is told of it."""
-    checked = check_limits(traces, MOTION, GEARS, [limit], None, times=TIMES)
+    checked = check_limits(Logged(traces), [limit], WHERE, times=TIMES)
     (got,) = checked.verdicts
     return got, checked.findings
 
