@@ -14,11 +14,11 @@ import polars as pl
 
 from passband.analysis.channels.catalogue import kind_of
 from passband.analysis.channels.log import GAP_PERIODS, Channel, Log
-from passband.analysis.engine.boost import find_boost
 from passband.analysis.engine.exhaust import EXHAUST_SPREAD, find_exhaust_spread
 from passband.analysis.quantities import TEMPERATURE_DIFFERENCE, BoolArray, FloatArray, IntArray
 from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.review import FullReview
+from passband.analysis.sensors.boost_trace import find_boost
 
 RATE_MAX_HZ = 500.0
 """Highest rate of the table: 2 ms, a quarter of the shortest torque cut, and a run of 10 s stays at 5,000 rows. [Hz]"""

@@ -20,7 +20,6 @@ from passband.analysis.driveline.launch import engine_in_first, measure_launch, 
 from passband.analysis.driveline.state import read_driveline
 from passband.analysis.driveline.transmission import with_transmission
 from passband.analysis.driveline.wheelspin import tell_wheelspin, with_wheelspin
-from passband.analysis.engine.boost import find_boost
 from passband.analysis.engine.kept_run import Found, KeptRun, hold_to_bounds
 from passband.analysis.engine.limits import RunTimes
 from passband.analysis.given.car import Air, Car, Slip
@@ -47,6 +46,7 @@ from passband.analysis.results.findings import Finding, by_weight
 from passband.analysis.results.review import CarFacts, Review, RunFacts
 from passband.analysis.results.unknown import HasFindings, Unknown
 from passband.analysis.results.window import FINISHES, OtherEventKind, Outcome, Window
+from passband.analysis.sensors.boost_trace import find_boost
 from passband.analysis.sensors.evidence import prepare_evidence
 from passband.analysis.sensors.wheels import with_final_drive
 from passband.analysis.shifts.find import find_shifts
@@ -281,7 +281,7 @@ def review_run(found: RunInLogs, setup: Setup, slip: Slip | None) -> FullReview:
         launch_s=times.launch_s,
         end_s=end_s,
         record_end_s=timed.motion.time_s[-1],
-        boost=trace if isinstance(trace, Unknown) else (trace.time_s, trace.boost_pa),
+        boost=trace,
     )
     setup.tell("gears")
     motion = with_wheelspin(timed.motion, evidence, gears=None)

@@ -12,8 +12,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 HOLDS_BOUNDS = frozenset({"engine/limits", "engine/excursions", "engine/limits_given", "engine/band", "engine/boost"})
-"""What acts on a run that is reviewed already. A change of `find_boost`, which is in `engine/boost` too, acts before:
-name it ``engine``."""
+"""What acts on a run that is reviewed already."""
 CHANGED: Mapping[str, frozenset[str]] = {
     "1": frozenset(),
     "2": frozenset({"reading", "motion", "driveline", "power"}),

@@ -19,6 +19,7 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import Gears
 from passband.analysis.results.launch import Launch
 from passband.analysis.results.unknown import Unknown, known
+from passband.analysis.sensors.boost_trace import BoostTrace
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.evidence import RunEvidence
 from passband.analysis.statistics.intervals import Interval, find_true_runs
@@ -393,10 +394,12 @@ def back_in_band(seen: EngineInFirst, band: tuple[float, float] | Unknown, *, la
     return float(time_s[last] + share * (time_s[last + 1] - time_s[last]))
 
 
-def _boost_at(boost: tuple[FloatArray, FloatArray] | Unknown, launch_s: float) -> float | Unknown:
+def _boost_at(boost: BoostTrace | Unknown, launch_s: float) -> float | Unknown:
     if isinstance(boost, Unknown):
         return boost
-    value = float(np.interp(launch_s, *boost, left=np.nan, right=np.nan)) if boost[0].size else np.nan
+    if not boost.time_s.size:
+        return Unknown(NO_BOOST_THERE)
+    value = float(np.interp(launch_s, boost.time_s, boost.boost_pa, left=np.nan, right=np.nan))
     return value if np.isfinite(value) else Unknown(NO_BOOST_THERE)
 
 

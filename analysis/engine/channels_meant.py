@@ -11,9 +11,9 @@ from dataclasses import dataclass, replace
 from passband.analysis.channels.catalogue import family_of, kind_of
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.channels.recognition import channel_named
-from passband.analysis.engine.boost import BoostTrace
 from passband.analysis.engine.exhaust import EXHAUST_SPREAD, FAMILY, find_exhaust_spread
 from passband.analysis.quantities import TEMPERATURE_DIFFERENCE, conversion_to_si
+from passband.analysis.sensors.boost_trace import BoostTrace
 
 _SPREAD = re.compile(r"\b(spread|difference)\b", re.IGNORECASE)
 _AROUND = re.compile(r"\b(spread|difference|of|in|between|the|all|cylinders?|banks?)\b", re.IGNORECASE)

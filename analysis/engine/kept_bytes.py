@@ -15,7 +15,6 @@ import numpy as np
 
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.driveline.launch import EngineInFirst
-from passband.analysis.engine.boost import BoostTrace
 from passband.analysis.engine.kept_run import KeptRun, Way
 from passband.analysis.engine.limits import RunTimes
 from passband.analysis.quantities import FloatArray
@@ -24,6 +23,7 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.results.reading_back import record_from
 from passband.analysis.results.shifts import ShiftKind
 from passband.analysis.results.unknown import Unknown
+from passband.analysis.sensors.boost_trace import BoostTrace
 
 FORM = 1
 """Of these bytes: those of another form are not read, and the run is reviewed from its logs."""

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from passband.analysis.channels.log import Traces
 from passband.analysis.driveline.launch import EngineInFirst
 from passband.analysis.engine.band import measure_band
-from passband.analysis.engine.boost import BoostCauses, BoostTrace, measure_boost
+from passband.analysis.engine.boost import BoostCauses, measure_boost
 from passband.analysis.engine.channels_meant import Logged
 from passband.analysis.engine.limits import NONE_SETTLED, RunTimes, Whereabouts, check_limits
 from passband.analysis.engine.limits_given import tell_bare_bounds
@@ -30,6 +30,7 @@ from passband.analysis.results.limits import LimitVerdict
 from passband.analysis.results.power import GearCurve
 from passband.analysis.results.shifts import Shift, ShiftKind
 from passband.analysis.results.unknown import Unknown, known
+from passband.analysis.sensors.boost_trace import BoostTrace
 from passband.analysis.sensors.evidence import ABOUT_S, BAND_NOT_GIVEN
 
 BEFORE_LAUNCH_S = 240.0

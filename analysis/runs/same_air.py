@@ -12,12 +12,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from passband.analysis.engine.boost import BOOSTED_PA
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.air import AirState
 from passband.analysis.results.unknown import known
 from passband.analysis.runs.cells import CellGrid
 from passband.analysis.runs.compared_run import ComparedRun
+from passband.analysis.sensors.boost_trace import BOOSTED_PA
 
 PRESSURE_EXPONENT, PRESSURE_PLUS_MINUS = 1.1, 0.1
 """Brake power goes with the pressure of the charge to this power: indicated power goes with it as it is, and friction,

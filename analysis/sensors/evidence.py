@@ -1,6 +1,6 @@
 """What one run's logs show, prepared once: every stage after the clock start reads it from here.
 
-Public: `RunEvidence`, `prepare_evidence`, `BOOST_NOT_LOGGED`.
+Public: `RunEvidence`, `prepare_evidence`.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from passband.analysis.given.car import Car
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import Unknown
+from passband.analysis.sensors.boost_trace import BOOST_NOT_LOGGED, BoostTrace
 from passband.analysis.sensors.cut_signals import find_commands
 from passband.analysis.sensors.engine_speed import EngineSpeed, read_engine_speed
 from passband.analysis.sensors.wheels import driven_tire_speed
@@ -23,10 +24,6 @@ ABOUT_S = 60.0
 """Of a long log so much before the launch and after the run is kept: an hour of idling says nothing of the run. [s]"""
 NOISE_BEFORE_LAUNCH_S = 1.0
 """Its noise is taken from so long before the launch on: what a two-step or a burnout makes of it is no sensor's. [s]"""
-BOOST_NOT_LOGGED = Unknown(
-    Finding("boost-not-logged", "note", "No log holds boost or manifold pressure: nothing can be said of boost.")
-)
-"""Boost where no log shows any."""
 BAND_NOT_GIVEN = Unknown(
     Finding("band-not-given", "note", "The car's description gives no RPM band to hold the run to.")
 )
@@ -53,8 +50,8 @@ class RunEvidence:
     """Surface speed of the driven tires at their sensor's own times; None where no sensor shows it. [m/s]"""
     throttle: Channel | None
     """None where not logged. [0..1]"""
-    boost: tuple[FloatArray, FloatArray] | Unknown
-    """Times and gauge boost, shape (m,) each. [s], [Pa]"""
+    boost: BoostTrace | Unknown
+    """Gauge boost."""
     commands_s: FloatArray
     """When torque was cut for a moment, as for a shift under full throttle, shape (k,). [s]"""
 
@@ -76,7 +73,7 @@ def prepare_evidence(
     launch_s: float,
     end_s: float,
     record_end_s: float | None = None,
-    boost: tuple[FloatArray, FloatArray] | Unknown = BOOST_NOT_LOGGED,
+    boost: BoostTrace | Unknown = BOOST_NOT_LOGGED,
 ) -> RunEvidence:
     """Prepare what one run's logs show.
 
@@ -90,8 +87,8 @@ def prepare_evidence(
         First motion, and finish or lift. [s]
     record_end_s : float, optional
         How far the car's motion is known, where that is past the end: the roll-out tells of the tires. [s]
-    boost : (times, gauge boost) or Unknown
-        Two arrays of shape (m,). [s], [Pa]
+    boost : BoostTrace or Unknown
+        Gauge boost.
 
     Returns
     -------

@@ -15,6 +15,7 @@ from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.results.estimate import DEVICE, Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import Unknown
+from passband.analysis.sensors.boost_trace import BoostTrace
 from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import EngineSpeed, local_line
 from passband.analysis.sensors.priors import (
@@ -242,13 +243,13 @@ class BoostThrough:
     """From the end until it is back at 95 % of what it was. [s]"""
 
 
-def measure_boost_through(boost: tuple[FloatArray, FloatArray] | Unknown, start_s: float, end_s: float) -> BoostThrough:
+def measure_boost_through(boost: BoostTrace | Unknown, start_s: float, end_s: float) -> BoostThrough:
     """Boost before, its lowest, and how long until it is back.
 
     Parameters
     ----------
-    boost : (times, gauge boost) or Unknown
-        Two arrays of shape (m,). [s], [Pa]
+    boost : BoostTrace or Unknown
+        Gauge boost.
     start_s, end_s : float
         The shift. [s]
 
@@ -259,9 +260,8 @@ def measure_boost_through(boost: tuple[FloatArray, FloatArray] | Unknown, start_
     """
     if isinstance(boost, Unknown):
         return BoostThrough(boost, boost, boost)
-    time_s, value = boost
-    known = np.isfinite(value)
-    time_s, value = time_s[known], value[known]
+    known = boost.known
+    time_s, value = known.time_s, known.boost_pa
     earlier = (time_s >= start_s - 0.05) & (time_s < start_s)
     inside = (time_s >= start_s) & (time_s <= end_s + BOOST_WINDOW_S)
     if not earlier.any() or not inside.any():

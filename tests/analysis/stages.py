@@ -1,9 +1,12 @@
 """The stages of the driveline in one call each, their evidence prepared from a planted run's parts.
 
-Public: `label_gears`, `find_shifts`, `measure_launch`, `gears_between_shifts`, `with_wheelspin`, `evidence_of`.
+Public: `label_gears`, `find_shifts`, `measure_launch`, `gears_between_shifts`, `with_wheelspin`, `evidence_of`,
+`planted_boost`.
 """
 
 from __future__ import annotations
+
+import numpy as np
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.driveline import gears as naming
@@ -11,16 +14,23 @@ from passband.analysis.driveline import launch as launching
 from passband.analysis.driveline import wheelspin as spinning
 from passband.analysis.driveline.state import read_driveline
 from passband.analysis.given.car import Car
-from passband.analysis.sensors.evidence import BOOST_NOT_LOGGED, prepare_evidence
+from passband.analysis.results.boost import BoostBasis
+from passband.analysis.sensors.boost_trace import BOOST_NOT_LOGGED, BoostTrace
+from passband.analysis.sensors.evidence import prepare_evidence
 from passband.analysis.shifts import find
 
-UNTOLD = Car(name="nothing given")
+NOTHING_GIVEN = Car(name="nothing given")
+
+
+def planted_boost(time_s, boost_pa):
+    """Boost as a log holds it."""
+    return BoostTrace(np.asarray(time_s), np.asarray(boost_pa), BoostBasis.AS_LOGGED, None, "boost")
 
 
 def evidence_of(motion, traces, car=None, *, launch_s=0.0, end_s, boost=BOOST_NOT_LOGGED):
     record_end_s = float(motion.time_s[-1])
     return prepare_evidence(
-        traces, car or UNTOLD, launch_s=launch_s, end_s=end_s, record_end_s=record_end_s, boost=boost
+        traces, car or NOTHING_GIVEN, launch_s=launch_s, end_s=end_s, record_end_s=record_end_s, boost=boost
     )
 
 

@@ -10,7 +10,7 @@ from passband.analysis.driveline.launch import tires_follow_from
 from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.results.unknown import Unknown
 from tests.analysis.planted_run import Logger, plant_run
-from tests.analysis.stages import label_gears, measure_launch, with_wheelspin
+from tests.analysis.stages import label_gears, measure_launch, planted_boost, with_wheelspin
 
 
 def measured(run, **more):
@@ -108,12 +108,12 @@ def test_without_a_band_there_is_no_way_back():
 
 
 def test_boost_at_launch_is_read_between_samples():
-    launch = measured(plant_run(), boost=(np.array([-1.0, 1.0]), np.array([1.0e5, 2.0e5])))
+    launch = measured(plant_run(), boost=planted_boost([-1.0, 1.0], [1.0e5, 2.0e5]))
     assert launch.boost_at_launch_pa == pytest.approx(1.5e5)
 
 
 def test_boost_that_does_not_reach_the_launch_is_not_known():
-    launch = measured(plant_run(), boost=(np.array([1.0, 2.0]), np.array([1e5, 2e5])))
+    launch = measured(plant_run(), boost=planted_boost([1.0, 2.0], [1e5, 2e5]))
     assert launch.boost_at_launch_pa.reason.code == "boost-without-data"
     assert measured(plant_run()).boost_at_launch_pa.reason.code == "boost-not-logged"
 

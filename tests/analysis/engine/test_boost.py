@@ -3,27 +3,22 @@
 import numpy as np
 import pytest
 
-from passband.analysis.air.day import measure_air
-from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.channels.log import Channel
 from passband.analysis.engine.boost import (
     NEVER_REACHED,
     NO_THRESHOLD,
     BoostCauses,
-    BoostTrace,
     crossings,
-    find_boost,
     measure_boost,
 )
-from passband.analysis.given.car import Air
 from passband.analysis.results.boost import BoostBasis
 from passband.analysis.results.distance import Wheelspin
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.shifts import Shift, ShiftKind
+from passband.analysis.sensors.boost_trace import BOOST_NOT_LOGGED, BoostTrace
 
 THRESHOLD = 150e3
 NOTHING_ELSE = BoostCauses()
-AIR = measure_air(Air(temperature=293.15, pressure=101e3, relative_humidity=0.5), Traces())
-NO_AIR = measure_air(Air(temperature=293.15), Traces())
 
 
 def planted(time):
@@ -134,38 +129,7 @@ def test_missing_samples_are_told_when_long():
 def test_no_samples_in_the_window_is_no_boost():
     got = measure_boost(trace(), NOTHING_ELSE, threshold_pa=THRESHOLD, end_s=-0.5)
     assert got.reason.code == "boost-without-data"
-    nothing = find_boost(Traces(), AIR)
-    assert measure_boost(nothing, NOTHING_ELSE, threshold_pa=THRESHOLD, end_s=8.0) is nothing
-
-
-def test_gauge_is_taken_as_logged():
-    got = find_boost(Traces((channel("boost", np.arange(5.0), np.full(5, 180e3)),)), AIR)
-    assert got.basis == "gauge as logged" and got.boost_pa[0] == 180e3 and got.barometer_pa == 101e3
-
-
-def test_absolute_less_barometer_then_air_told_then_its_own_rest():
-    time = np.arange(0.0, 10.0, 0.05)
-    absolute = channel("manifold_pressure", time, np.where(time < 2, 98e3, 250e3))
-    stands = channel("engine_speed", time, np.where(time < 2, 0.0, 6000.0), "rpm")
-    baro = channel("barometer", time, np.full(time.size, 99e3))
-    for traces, air, want in (
-        (Traces((absolute, stands, baro)), AIR, 151e3),
-        (Traces((absolute, stands)), AIR, 149e3),
-        (Traces((absolute, stands)), NO_AIR, 152e3),
-    ):
-        assert find_boost(traces, air).boost_pa[-1] == pytest.approx(want)
-
-
-def test_absolute_alone_is_left_out_and_says_what_is_needed():
-    why = find_boost(Traces((channel("manifold_pressure", np.arange(5.0), np.full(5, 2e5)),)), NO_AIR).reason
-    assert why.code == "boost-without-barometer" and "air pressure" in why.text
-    assert find_boost(Traces(), AIR).reason.code == "boost-not-logged"
-
-
-def test_a_naturally_breathing_engine_is_not_boosted():
-    time = np.arange(0.0, 8.0, 0.02)
-    assert trace().boosted(0.0, 8.0)
-    assert not BoostTrace(time, np.full(time.size, -2e3), "", None, "").boosted(0.0, 8.0)
+    assert measure_boost(BOOST_NOT_LOGGED, NOTHING_ELSE, threshold_pa=THRESHOLD, end_s=8.0) is BOOST_NOT_LOGGED
 
 
 def test_crossings_at_the_edges_and_nowhere():

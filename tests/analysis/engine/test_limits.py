@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Channel, Traces
-from passband.analysis.engine.boost import BoostTrace
 from passband.analysis.engine.channels_meant import Logged
 from passband.analysis.engine.limits import RunTimes, Whereabouts, check_limits
 from passband.analysis.engine.limits_given import tell_bare_bounds
@@ -14,6 +13,7 @@ from passband.analysis.results.boost import BoostBasis
 from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.gears import GearBasis, GearInterval, Gears
+from passband.analysis.sensors.boost_trace import BoostTrace
 
 TIMES = RunTimes(launch_s=-0.3, end_s=8.0, burnouts=((-30.0, -25.0),))
 TIME = np.arange(-40.0, 20.0, 0.02)

@@ -22,6 +22,7 @@ from passband.analysis.shifts.figures import (
     measure_cost,
     rpm_before_shift,
 )
+from tests.analysis.stages import planted_boost
 
 TIME = np.arange(0.0, 3.0, 0.01)
 
@@ -135,7 +136,7 @@ def test_a_shift_at_the_end_of_the_record_has_no_cost():
 
 
 def test_boost_that_never_recovers_has_no_recovery():
-    boost = (TIME, np.where(TIME < 1.0, 1.5e5, 0.9e5))
+    boost = planted_boost(TIME, np.where(TIME < 1.0, 1.5e5, 0.9e5))
     through = measure_boost_through(boost, 1.0, 1.1)
     assert (through.before_pa, through.lowest_pa) == (pytest.approx(1.5e5), 0.9e5)
     assert isinstance(through.recovery_s, Unknown) and through.recovery_s.reason.code == "boost-not-back"
@@ -143,7 +144,7 @@ def test_boost_that_never_recovers_has_no_recovery():
 
 def test_boost_passes_nan_over():
     values = np.where((TIME > 1.01) & (TIME < 1.05), np.nan, 1.5e5)
-    assert measure_boost_through((TIME, values), 1.0, 1.1).lowest_pa == 1.5e5
+    assert measure_boost_through(planted_boost(TIME, values), 1.0, 1.1).lowest_pa == 1.5e5
 
 
 def test_without_boost_each_figure_says_why():
