@@ -35,7 +35,7 @@ from passband.analysis.motion.slip_alone import (
 )
 from passband.analysis.motion.slip_used import tell_slips_left_over, tell_unused_slip
 from passband.analysis.motion.timed import Timed
-from passband.analysis.power.measure import measure_power
+from passband.analysis.power.measure import Driven, measure_power
 from passband.analysis.power.slip_alone import power_by_slip
 from passband.analysis.reading import check_between_channels, doubts_of
 from passband.analysis.reading.settled_elsewhere import without_settled_questions
@@ -298,11 +298,9 @@ def review_run(found: RunInLogs, setup: Setup, slip: Slip | None) -> FullReview:
     given.add(tell_converter(motion, evidence, driveline, gears))
     given.add(tell_drive_lost(motion, evidence))
     setup.tell("power")
-    boosted, trap = not isinstance(trace, Unknown) and trace.boosted(0.0, end_s), _last_trap(timed)
     # A final drive found from the tires' own speed says nothing of their slip: power gets the car as it was given.
     as_given = setup.car.model_copy(update={"transmission": evidence.car.transmission})
-    power = measure_power(motion, gears, shifts, evidence, as_given, air, boosted=boosted, trap_speed=trap)
-    given.by(power)
+    power = given.by(measure_power(Driven(motion, gears, shifts, _last_trap(timed)), evidence, as_given, air))
     curves = () if isinstance(power, Unknown) else power.curves
     kept = KeptRun(
         traces=run, times=times, until_s=evidence.until_s, way=motion, boost=trace,

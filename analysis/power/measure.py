@@ -1,6 +1,6 @@
 """Power down the track from the car's motion: to the ground, at the flywheel, with its plus-minus.
 
-Public: `measure_power`.
+Public: `Driven`, `measure_power`.
 """
 
 from __future__ import annotations
@@ -79,32 +79,32 @@ NO_DISPLACEMENT = Finding(
 NO_WORK = Finding("no-work-to-balance", "note", "The tires did no work on the car: there is no balance to close.")
 
 
-def measure_power(
-    motion: Motion,
-    gears: Gears | None,
-    shifts: Sequence[Shift],
-    evidence: RunEvidence,
-    car: Car,
-    air: AirState,
-    *,
-    boosted: bool,
-    trap_speed: Estimate | None,
-) -> Power | Unknown:
+@dataclass(frozen=True, slots=True)
+class Driven:
+    """How the car was driven down the track. Times are ET."""
+
+    motion: Motion
+    """How it moved."""
+    gears: Gears | None
+    """None where none could be named."""
+    shifts: Sequence[Shift]
+    """In order."""
+    trap_speed: Estimate | None
+    """Mean speed of the trap at its end, for a check; None where it reached none. [m/s]"""
+
+
+def measure_power(driven: Driven, evidence: RunEvidence, car: Car, air: AirState) -> Power | Unknown:
     """Work and power of a run from the car's motion.
 
     Parameters
     ----------
-    motion, gears, shifts, evidence
-        Of the run, ET; `gears` None where none could be named.
+    driven, evidence
+        Of the run.
     car : Car
         As its owner tells it: a final drive found from the tires' own speed says nothing of their slip. Needs the
         mass; what else is missing is taken at its usual value, with a plus-minus to match.
     air : AirState
         The day's air.
-    boosted : bool
-        True for an engine under boost: correction to standard air does not apply.
-    trap_speed : Estimate or None
-        Mean speed of the last trap, for a check. [m/s]
 
     Returns
     -------
@@ -123,27 +123,28 @@ def measure_power(
     facts = read_facts(car, air)
     if facts is None:
         return Unknown(missing_mass())
-    traces, end_s = evidence.traces, evidence.end_s
+    traces, end_s, motion = evidence.traces, evidence.end_s, driven.motion
     inside = (motion.time_s >= 0) & (motion.time_s <= end_s) & np.isfinite(motion.acceleration_mps2)
     if inside.sum() < 20 or not np.isfinite(motion.speed_mps[inside]).all():
         return Unknown(Finding("no-motion-for-power", "caution", "Power needs the car's motion from start to finish."))
     if motion.through_driveline and _leaps(motion, inside):
         return Unknown(_motion_leaps())
-    case = _prepare(motion, gears, shifts, evidence, car, facts)
-    run = _Worked(case, balance_of(case), _pulling(case))
+    case = _prepare(driven, evidence, car, facts)
     averages = average_power(case)
     effects = effects_of(case, motion, averages)
+    run = _Worked(case, balance_of(case), _pulling(case), averages, effects)
     agreement = None if motion.through_driveline else _agreement(run, motion, traces, air)
     if agreement is not None and agreement.disagrees:
         effects = (*effects, Effect(GEARS_UNLIKE, CAR, _moved_by_disagreement(case, averages, agreement)))
+        run = replace(run, effects=effects)
     average = estimated(averages, effects, "brake")
     believed = run.pulling & ~_near(_unlike_engine(case.series), case.series.step_s)
     smoothed = smooth_pulls(run.parts.brake_w, believed, step_s=case.series.step_s)
-    corrected = correct_power(average, air, car, boosted=boosted)
+    corrected = correct_power(average, air, car, boosted=evidence.boosted)
     charge = charge_pressure(case.series, traces, air_pressure_pa=air.pressure_pa)
     why = tell_no_heat(case.series, motion, logged=case.engine is not None, end_s=end_s)
     no_heat = Unknown(why) if why is not None else None
-    implied = _implied(trap_speed, motion, facts, end_s)
+    implied = _implied(driven, facts, end_s)
     work = averages.ground * end_s
     power = Power(
         average_w=average,
@@ -163,8 +164,8 @@ def measure_power(
         mean_piston_speed_mps=_piston_speed(case, car),
         bmep_pa=_bmep(case, car, averages.pulling),
     )
-    found = _findings(run, power, car, corrected, traces, averages, effects)
-    found += _tell_of_gears(run, traces, air, agreement, averages, effects)
+    found = _findings(run, power, car, corrected, traces)
+    found += _tell_of_gears(run, traces, air, agreement)
     return replace(power, findings=tuple(found))
 
 
@@ -178,6 +179,10 @@ class _Worked:
     """Where its power went."""
     pulling: BoolArray
     """Where it pulled in a gear that held."""
+    averages: Averages
+    """What came of it."""
+    effects: tuple[Effect, ...]
+    """What each thing that is not known makes of them."""
 
 
 def _leaps(motion: Motion, inside: BoolArray) -> bool:
@@ -196,20 +201,13 @@ def _motion_leaps() -> Finding:
     return Finding("power-motion-leaps", "caution", text)
 
 
-def _prepare(
-    motion: Motion,
-    gears: Gears | None,
-    shifts: Sequence[Shift],
-    evidence: RunEvidence,
-    car: Car,
-    facts: Facts,
-) -> PowerBasis:
-    engine, end_s = evidence.engine, evidence.end_s
+def _prepare(driven: Driven, evidence: RunEvidence, car: Car, facts: Facts) -> PowerBasis:
+    motion, engine, end_s = driven.motion, evidence.engine, evidence.end_s
     given = car.tire_circumference is not None and car.final_drive is not None
     given_driveline = GivenDriveline(
         car.transmission == "converter", car.tire_circumference, car.overall_ratios, car.driven_axle or "rear", given
     )
-    series = read_driveline_series(motion, gears, shifts, engine, given_driveline)
+    series = read_driveline_series(motion, driven.gears, driven.shifts, engine, given_driveline)
     rough = balance(series, facts, motion.speed_mps)
     locked = series.converter | ~series.slipping
     steady = ~series.settling & locked & (series.time_s > 0) & (series.time_s < end_s)
@@ -343,24 +341,17 @@ def _bmep(case: PowerBasis, car: Car, pulling_w: float) -> float | Unknown:
     return brake_mean_effective_pressure(pulling_w, displacement, rpm)
 
 
-def _implied(trap_speed: Estimate | None, motion: Motion, facts: Facts, end_s: float) -> Estimate | Unknown:
+def _implied(driven: Driven, facts: Facts, end_s: float) -> Estimate | Unknown:
+    motion, trap_speed = driven.motion, driven.trap_speed
     if trap_speed is None:
         return Unknown(NO_TRAP)
     from_rest = float(np.interp(end_s, motion.time_s, motion.distance_m)) - float(np.min(motion.distance_m))
     return power_from_trap_speed(trap_speed.value, mass_kg=facts.mass.value, distance_m=from_rest)
 
 
-def _findings(
-    run: _Worked,
-    power: Power,
-    car: Car,
-    corrected: Corrected,
-    traces: Traces,
-    averages: Averages,
-    effects: Sequence[Effect],
-) -> list[Finding]:
-    case = run.case
-    by_source = {share.source: share.plus_minus_w for share in shares_of(averages, effects)}
+def _findings(run: _Worked, power: Power, car: Car, corrected: Corrected, traces: Traces) -> list[Finding]:
+    case, averages = run.case, run.averages
+    by_source = {share.source: share.plus_minus_w for share in shares_of(averages, run.effects)}
     found = tell_not_given(case.facts, by_source, average_w=averages.brake)
     if isinstance(corrected.average_w, Unknown):
         found.append(corrected.average_w.reason)
@@ -409,21 +400,14 @@ def _tell_clutch_slip(case: PowerBasis) -> list[Finding]:
     return found
 
 
-def _tell_of_gears(
-    run: _Worked,
-    traces: Traces,
-    air: AirState,
-    agreement: GearAgreement | None,
-    averages: Averages,
-    effects: Sequence[Effect],
-) -> list[Finding]:
+def _tell_of_gears(run: _Worked, traces: Traces, air: AirState, agreement: GearAgreement | None) -> list[Finding]:
     """What one gear says of the next; that two of them agree is not said beside gears that together do not."""
     pairs = check_between_gears(run.case.series, run.parts, run.pulling, traces, air_pressure_pa=air.pressure_pa)
     if agreement is None or not agreement.disagrees:
         return pairs
-    unlike = next(one for one in effects if one.source == GEARS_UNLIKE)
-    findings = tell_disagreement(agreement, effect_w=abs(unlike.averages.brake - averages.brake))
-    return [*(finding for finding in pairs if finding.level != "note"), findings]
+    unlike = next(one for one in run.effects if one.source == GEARS_UNLIKE)
+    disagree = tell_disagreement(agreement, effect_w=abs(unlike.averages.brake - run.averages.brake))
+    return [*(finding for finding in pairs if finding.level != "note"), disagree]
 
 
 def _half_gain(case: PowerBasis) -> float:

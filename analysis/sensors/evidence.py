@@ -61,6 +61,11 @@ class RunEvidence:
         return self.car.transmission == "converter"
 
     @property
+    def boosted(self) -> bool:
+        """Whether the engine ran under boost."""
+        return not isinstance(self.boost, Unknown) and self.boost.boosted(0.0, self.end_s)
+
+    @property
     def band(self) -> tuple[float, float] | Unknown:
         """The car's usable band of engine speed, low and high, in rpm."""
         return self.car.rpm_band or BAND_NOT_GIVEN

@@ -119,14 +119,12 @@ def test_the_shift_point_is_where_the_step_ends_on_the_band():
 
 
 def test_the_band_that_the_data_shows_is_where_power_holds():
-    from passband.analysis.power.measure import measure_power
+    from passband.analysis.power.measure import Driven, measure_power
 
     setup = Setup()
     pull = plant(setup)
-    power = measure_power(
-        pull.motion, pull.gears, pull.shifts, evidence_of(pull.motion, pull.traces, setup.car(), end_s=pull.end_s),
-        setup.car(), setup.air(), boosted=False, trap_speed=None,
-    )  # fmt: skip
+    evidence = evidence_of(pull.motion, pull.traces, setup.car(), end_s=pull.end_s)
+    power = measure_power(Driven(pull.motion, pull.gears, pull.shifts, None), evidence, setup.car(), setup.air())
     low, high = band_of(ramp(), curves=power.curves).shown_by_data
     assert low <= 6750.0 and high >= 8250.0  # constant power: the whole stretch that was driven
     assert band_of(ramp()).shown_by_data.reason.code == "band-not-shown-by-power"

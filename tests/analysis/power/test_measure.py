@@ -6,12 +6,13 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Traces
-from passband.analysis.power.measure import measure_power
+from passband.analysis.power.measure import Driven, measure_power
 from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.results.estimate import Estimate, difference, ratio
 from passband.analysis.results.unknown import Unknown, known
+from passband.analysis.sensors.boost_trace import BOOST_NOT_LOGGED
 from tests.analysis.planted_pull import Setup, plant
-from tests.analysis.stages import evidence_of
+from tests.analysis.stages import evidence_of, planted_boost
 
 SETUP = Setup()
 PULL = plant(SETUP, roll_out_s=0.8)
@@ -19,10 +20,10 @@ PULL = plant(SETUP, roll_out_s=0.8)
 
 def power_of(pull=PULL, setup=SETUP, *, boosted=False, trap=None, air=None, **told):
     car = setup.car(**told)
-    power = measure_power(
-        pull.motion, pull.gears, pull.shifts, evidence_of(pull.motion, pull.traces, car, end_s=pull.end_s), car,
-        air or setup.air(), boosted=boosted, trap_speed=trap,
-    )  # fmt: skip
+    blown = planted_boost(PULL.motion.time_s, np.full(PULL.motion.time_s.size, 80e3)) if boosted else BOOST_NOT_LOGGED
+    evidence = evidence_of(pull.motion, pull.traces, car, end_s=pull.end_s, boost=blown)
+    driven = Driven(pull.motion, pull.gears, pull.shifts, trap)
+    power = measure_power(driven, evidence, car, air or setup.air())
     return known(power), list(power.findings)
 
 
