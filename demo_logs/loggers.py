@@ -1,6 +1,6 @@
 """Logging devices: own clock, and for each sensor its delay, lag, rate, noise, steps and holds.
 
-Public: `Sensor`, `Device`, `Recording`, `record`, `UNITS`, `copy_lag_s`.
+Public: `Sensor`, `Device`, `Recording`, `TrueSignals`, `record`, `UNITS`, `copy_lag_s`.
 """
 
 from __future__ import annotations
@@ -171,10 +171,18 @@ def _sense(
     return np.asarray(np.round(written / step) * step)
 
 
-def record(
-    device: Device, sensors: list[Sensor], time_s: FloatArray, signals: dict[str, FloatArray], rng: np.random.Generator
-) -> Recording:
-    """Log the true signals (even grid `time_s`, SI) with a device.
+@dataclass(frozen=True, slots=True)
+class TrueSignals:
+    """What is true at each moment of an even grid, SI."""
+
+    time_s: FloatArray
+    """Even, shape (n,). [s]"""
+    of: dict[str, FloatArray]
+    """By what a sensor could see, shape (n,) each."""
+
+
+def record(device: Device, sensors: list[Sensor], true: TrueSignals, rng: np.random.Generator) -> Recording:
+    """Log the true signals with a device.
 
     A sensor slower than the device is blank between its samples, or held where it says so.
     """
@@ -189,7 +197,7 @@ def record(
         if first:
             place = np.concatenate([[0], place])
         at = device.start_s + clock[place] * (1.0 + device.ppm * 1e-6)
-        seen = _sense(sensor, time_s, signals[sensor.signal], at, rng)
+        seen = _sense(sensor, true.time_s, true.of[sensor.signal], at, rng)
         column = np.full(rows, np.nan)
         if sensor.hold:
             column = seen[np.searchsorted(place, np.arange(rows), side="right") - 1]

@@ -114,16 +114,15 @@ def make_run(planned: DemoRun, folder: Path) -> MadeRun:
     """Simulate one run and write its two logs."""
     rng = np.random.default_rng([sum(planned.slug.encode()), 4])
     made = simulate(CAR, planned.day, _acts(planned, rng), lead_s=LEAD_S)
-    even, signals = true_signals(made, planned.day, rng)
-    end = float(even[-1]) - 0.5
+    true = true_signals(made, planned.day, rng)
+    end = float(true.time_s[-1]) - 0.5
     ecu = record(
         Device("ecu", ECU_HZ, 0.0, end - 0.4),
         ecu_sensors(ECU_CHANNELS, planned.taste, np.random.default_rng(SENSOR_SEED)),
-        even,
-        signals,
+        true,
         rng,
     )
-    dash = record(Device("dash", DASH_HZ, planned.offset_s, end, DASH_PPM), _dash_sensors(), even, signals, rng)
+    dash = record(Device("dash", DASH_HZ, planned.offset_s, end, DASH_PPM), _dash_sensors(), true, rng)
     for name, log, dialect in (("ecu", ecu, planned.ecu_dialect), ("dash", dash, planned.dash_dialect)):
         write_log(folder / f"{planned.slug}_{name}.csv.gz", log, _export(dialect), compress=True)
     facts = made.story.runs()[0]

@@ -25,7 +25,7 @@ from passband.demo_logs.case_plans import PLAIN, SPARSE, CasePlan
 from passband.demo_logs.dialects import DIALECTS, write_log
 from passband.demo_logs.drag_car import DragCar
 from passband.demo_logs.driver import run as drive_run
-from passband.demo_logs.loggers import UNITS, Device, Recording, copy_lag_s, record
+from passband.demo_logs.loggers import UNITS, Device, Recording, TrueSignals, copy_lag_s, record
 from passband.demo_logs.owner import as_an_owner_knows
 from passband.demo_logs.recording import simulate, true_signals
 from passband.demo_logs.sensor_ranges import SETS
@@ -112,18 +112,18 @@ def write_case(
         plan = replace(plan, not_given=(*plan.not_given, "wind"))
     rng = np.random.default_rng([seed, 77])
     made = simulate(plan.car, plan.day, acts_of(plan, rng), lead_s=LEAD_S, model=plan.model)
-    even, signals = true_signals(made, plan.day, rng)
+    true = true_signals(made, plan.day, rng)
     devices = rng if device_seed is None else np.random.default_rng([device_seed, 79])
-    logs = _record(plan, made, even, signals, rng, devices)
+    logs = _record(plan, made, true, rng, devices)
     if plan.dash_of_another_run:
         other = simulate(plan.car, plan.day, acts_of(plan, rng), lead_s=LEAD_S, model=plan.model)
-        logs["dash"] = _record(plan, other, *true_signals(other, plan.day, rng), rng, devices)["dash"]
+        logs["dash"] = _record(plan, other, true_signals(other, plan.day, rng), rng, devices)["dash"]
     spoilt: dict[str, Any] = {}
     for name in plan.spoil:
         spoilt |= SPOIL[name](logs, made, rng) or {}
     if "restart_s" in spoilt:
         made = _from(made, spoilt["restart_s"])
-        even = even - spoilt["restart_s"]
+        true = replace(true, time_s=true.time_s - spoilt["restart_s"])
         for log in logs.values():
             log.device = replace(log.device, start_s=log.device.start_s - spoilt["restart_s"])
     folder.mkdir(parents=True, exist_ok=True)
@@ -134,7 +134,7 @@ def write_case(
         _put(folder / "setup.json", _setup(plan, folder.name, logs))
         _put(folder / "truth.json", {"case": folder.name, "kind": plan.truth_kind, "expect": plan.says, "mention": []})
         return
-    truth = _truth(plan, made, logs, even, signals, seed) | spoilt
+    truth = _truth(plan, made, logs, true, seed) | spoilt
     setup = _setup(plan, folder.name, logs)
     if facts == "owner":
         setup = as_an_owner_knows(setup, np.random.default_rng([seed, zlib.crc32(folder.name.encode())]))
@@ -180,9 +180,9 @@ def _put(path: Path, what: Any) -> None:
 
 
 def _record(
-    plan: CasePlan, made: Drive, even: Any, signals: Any, rng: np.random.Generator, devices_rng: np.random.Generator
+    plan: CasePlan, made: Drive, true: TrueSignals, rng: np.random.Generator, devices_rng: np.random.Generator
 ) -> dict[str, Recording]:
-    end = float(even[-1]) - 0.4
+    end = float(true.time_s[-1]) - 0.4
     ecu_end = end - float(rng.uniform(0, 0.8))
     if plan.ecu_stops_before_finish_s:
         ecu_end = made.story.runs()[-1]["finish"] - plan.ecu_stops_before_finish_s
@@ -203,7 +203,7 @@ def _record(
             gps_sensors(devices_rng, ranges, taste="metric", gps_hz=plan.gps_box_hz),
         )
     return {
-        name: record(device, [replace(s, noise=s.noise * plan.noise) for s in sensors], even, signals, rng)
+        name: record(device, [replace(s, noise=s.noise * plan.noise) for s in sensors], true, rng)
         for name, (device, sensors) in devices.items()
     }
 
@@ -272,9 +272,7 @@ def _setup(plan: CasePlan, case: str, logs: dict[str, Recording]) -> dict[str, A
     return out | {key: round(out[key] * factor, 4) for key, factor in plan.setup_changes.items()}
 
 
-def _truth(
-    plan: CasePlan, made: Drive, logs: dict[str, Recording], even: Any, signals: Any, seed: int
-) -> dict[str, Any]:
+def _truth(plan: CasePlan, made: Drive, logs: dict[str, Recording], true: TrueSignals, seed: int) -> dict[str, Any]:
     ecu = logs["ecu"]
     threshold = round(plan.car.engine.boost_pa * 0.72 / 1e4) * 1e4 if plan.car.engine.boost_pa else None
     log_end = float(ecu.true_time()[-1])
@@ -308,7 +306,7 @@ def _truth(
         "ecu_covers_finish": covers,
         "air_density_kgm3": made.air_density,
         "decoys": other_event_truth(made, log_end_s=log_end),
-        "margins": _margins(plan, ecu, runs[0], even, signals),
+        "margins": _margins(plan, ecu, runs[0], true),
         "slip_given": plan.slip,
         "slips": slips,
         "sensors": {name: [_sensor_fact(s, log) for s in log.sensors] for name, log in logs.items()},
@@ -354,8 +352,8 @@ def _clock(logs: dict[str, Recording]) -> dict[str, Any] | None:
     return out
 
 
-def _margins(plan: CasePlan, ecu: Recording, run: dict[str, Any], even: Any, signals: Any) -> dict[str, Any]:
-    out = {}
+def _margins(plan: CasePlan, ecu: Recording, run: dict[str, Any], true: TrueSignals) -> dict[str, Any]:
+    out, even = {}, true.time_s
     start, stop = run["clock_start"], min(run["end_of_run"], float(ecu.true_time()[-1]))
     inside = (even >= start) & (even <= stop)
     rows = (ecu.true_time() >= start) & (ecu.true_time() <= stop)
@@ -370,7 +368,7 @@ def _margins(plan: CasePlan, ecu: Recording, run: dict[str, Any], even: Any, sig
         seen = ecu.columns[have[name]][rows]
         logged = ((seen[np.isfinite(seen)] - sensor_offset) / sensor_scale - less) * scale + offset
         out[limit["quantity"]] = margin_truth(
-            even[inside], signals[signal][inside] * scale + offset, logged, limit, run["shifts"]
+            even[inside], true.of[signal][inside] * scale + offset, logged, limit, run["shifts"]
         )
     return out
 

@@ -15,6 +15,7 @@ from passband.demo_logs.car_models import MODELS
 from passband.demo_logs.car_specs import CarSpec
 from passband.demo_logs.drag_car import COLUMNS, DragCar
 from passband.demo_logs.engine_bay import BayPlan, bay_signals
+from passband.demo_logs.loggers import TrueSignals
 from passband.demo_logs.story import Act, Story, drive
 from passband.demo_logs.strip import air_density
 from passband.demo_logs.truth import Drive
@@ -56,7 +57,7 @@ def simulate(
     return Drive(spec, trace, story, day.pressure_pa, density)
 
 
-def true_signals(made: Drive, day: Day, rng: np.random.Generator) -> tuple[FloatArray, dict[str, FloatArray]]:
+def true_signals(made: Drive, day: Day, rng: np.random.Generator) -> TrueSignals:
     """What is true at each moment of an even grid (0.5 ms; 2 ms for a log beyond two minutes), SI."""
     t = made.trace["time_s"]
     step = 0.0005 if t[-1] - t[0] < 120.0 else 0.002
@@ -68,7 +69,7 @@ def true_signals(made: Drive, day: Day, rng: np.random.Generator) -> tuple[Float
     signals = bay_signals(grid, made.spec, day.bay, ambient_pa=made.ambient_pa)
     signals |= _motion_signals(grid, made.spec, even, rng)
     signals["barometer"] = np.full(even.size, made.ambient_pa)
-    return even, signals
+    return TrueSignals(even, signals)
 
 
 def _motion_signals(

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from passband.service.bench_laid import Sheets, lay_bench
+from passband.service.bench_laid import BenchedRun, Sheets, lay_bench
 from passband.service.given import GivenError
 from passband.service.listed_sheets import ListedSheets
 from passband.service.many_runs import reviews_of
@@ -336,10 +336,8 @@ def print_bench(
     full = reviews_of(listed)[0]
     from passband.analysis.report import as_table
 
-    laid = lay_bench(
-        full, as_table(full).frame, listed.car, Sheets(sheet, sheet_before, curve, curve_before),
-        label=label, units=drawn_in(form),
-    )  # fmt: skip
+    run = BenchedRun(full, as_table(full).frame, listed.car, label)
+    laid = lay_bench(run, Sheets(sheet, sheet_before, curve, curve_before), units=drawn_in(form))
     if picture is not None:
         picture.write_text(laid["dynamometer"]["picture"], encoding="utf-8")
     if form == "json":

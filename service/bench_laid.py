@@ -1,6 +1,6 @@
 """A bench's sheets laid beside a run, for the command line and for the page alike.
 
-Public: `Sheets`, `lay_bench`, `gain_on_track`.
+Public: `Sheets`, `BenchedRun`, `lay_bench`, `gain_on_track`.
 """
 
 from __future__ import annotations
@@ -33,23 +33,29 @@ class Sheets:
     """The same before a change."""
 
 
-def lay_bench(
-    review: Review, table: pl.DataFrame, car: Car, sheets: Sheets, *, label: str, units: UnitSystem
-) -> dict[str, Any]:
+@dataclass(frozen=True, slots=True)
+class BenchedRun:
+    """The run that a bench's sheets are laid beside."""
+
+    review: Review
+    """What was found in it."""
+    table: pl.DataFrame
+    """Its channels."""
+    car: Car
+    """The car."""
+    label: str
+    """What it is called."""
+
+
+def lay_bench(run: BenchedRun, sheets: Sheets, *, units: UnitSystem) -> dict[str, Any]:
     """Each of a bench's sheets that is given: its figures, a page to print, a picture.
 
     Parameters
     ----------
-    review : Review
-        The run's.
-    table : polars.DataFrame
-        Its channels.
-    car : Car
-        The car.
+    run : BenchedRun
+        The run.
     sheets : Sheets
         Those that are given.
-    label : str
-        What the run is called.
     units : {"us", "metric"}
         The reader's choice.
 
@@ -58,7 +64,7 @@ def lay_bench(
     dict
         ``head``, ``head_change``, ``dynamometer``, ``dynamometer_change``; None of each that was not given.
     """
-    return {**_heads(car, sheets, units), **_curves(review, table, car, sheets, label, units)}
+    return {**_heads(run.car, sheets, units), **_curves(run, sheets, units)}
 
 
 def _heads(car: Car, sheets: Sheets, units: UnitSystem) -> dict[str, Any]:
@@ -79,9 +85,7 @@ def _heads(car: Car, sheets: Sheets, units: UnitSystem) -> dict[str, Any]:
     return laid
 
 
-def _curves(
-    review: Review, table: pl.DataFrame, car: Car, sheets: Sheets, label: str, units: UnitSystem
-) -> dict[str, Any]:
+def _curves(run: BenchedRun, sheets: Sheets, units: UnitSystem) -> dict[str, Any]:
     from passband.analysis.bench.before_after import compare_dyno
     from passband.analysis.bench.beside_track import lay_beside_track
     from passband.analysis.bench.head import measure_head
@@ -93,33 +97,30 @@ def _curves(
     laid: dict[str, Any] = {"dynamometer": None, "dynamometer_change": None}
     if sheets.dyno is None:
         return laid
+    car = run.car
     head = None if sheets.flow is None else measure_head(sheets.flow, bore_m=car.bore, stroke_m=car.stroke)
-    beside = lay_beside_track(sheets.dyno, known(review.power))
+    beside = lay_beside_track(sheets.dyno, known(run.review.power))
     laid["dynamometer"] = {
         "figures": plain(beside),
-        "print": print_beside(label, beside, units=units),
+        "print": print_beside(run.label, beside, units=units),
         "picture": bench_svg(sheets.dyno, beside, None if head is None else head.rpm_at_limit, units=units),
     }
     if sheets.dyno_before is not None:
         change = compare_dyno(sheets.dyno_before, sheets.dyno)
-        on_track = gain_on_track(review, table, car, change) if change.rows else None
+        on_track = gain_on_track(run, change) if change.rows else None
         figures = {**cast(dict[str, Any], plain(change)), "on_track": None if on_track is None else plain(on_track)}
         printed = print_power_change(sheets.dyno_before.name, sheets.dyno.name, change, on_track, units=units)
         laid["dynamometer_change"] = {"figures": figures, "print": printed}
     return laid
 
 
-def gain_on_track(review: Review, table: pl.DataFrame, car: Car, change: PowerChange) -> Foretold:
+def gain_on_track(run: BenchedRun, change: PowerChange) -> Foretold:
     """What a dynamometer's change of power would do to a run, its shares taken over at each engine speed.
 
     Parameters
     ----------
-    review : Review
-        The run's.
-    table : polars.DataFrame
-        Its channels.
-    car : Car
-        The car.
+    run : BenchedRun
+        The run.
     change : PowerChange
         After over before.
 
@@ -134,4 +135,4 @@ def gain_on_track(review: Review, table: pl.DataFrame, car: Car, change: PowerCh
 
     half = 0.5 * STEP_RPM
     gains = (PowerGain(one.engine_rpm - half, one.ratio - 1.0, one.engine_rpm + half) for one in change.rows)
-    return foretell(review, table, car, Changes(power_gains=tuple(gains)))
+    return foretell(run.review, run.table, run.car, Changes(power_gains=tuple(gains)))

@@ -1,6 +1,6 @@
 """The command that foretells: one run of a list, one change or several.
 
-Public: `Beside`, `print_whatif`, `answer_whatif`, `look_beside`, `most_boost_pa`.
+Public: `Beside`, `FoundBeside`, `print_whatif`, `answer_whatif`, `look_beside`, `most_boost_pa`.
 """
 
 from __future__ import annotations
@@ -60,6 +60,16 @@ class Beside:
     """What is to be tried."""
     aim: str = "elapsed"
     """What is to be least."""
+
+
+@dataclass(frozen=True, slots=True)
+class FoundBeside:
+    """What stands beside the answer; None of each that was not wanted."""
+
+    worth: tuple[WorthClass, ...] | None = None
+    """What one per cent of torque is worth; None too where the model does not reach the finish."""
+    searched: tuple[Found, ...] | None = None
+    """What came of what was tried."""
 
 
 def print_whatif(path: Path, *, label: str, asked: WhatIfAsked, car: Path | None, beside: Beside, form: Form) -> int:
@@ -134,16 +144,16 @@ def _more(run: ModelledRun, beside: Beside, *, out: dict[str, Any], pages: list[
     from passband.analysis.results.codec import plain
     from passband.web.printed_whatif import print_found, print_worth
 
-    classes, found = look_beside(run, beside)
-    if classes is not None:
-        out["worth"] = [plain(one) for one in classes]
-        pages.append(print_worth(run.review.run.label or "the run", classes))
-    if found is not None:
-        out["searched"] = [plain(one) for one in found]
-        pages.append(print_found(found))
+    found = look_beside(run, beside)
+    if found.worth is not None:
+        out["worth"] = [plain(one) for one in found.worth]
+        pages.append(print_worth(run.review.run.label or "the run", found.worth))
+    if found.searched is not None:
+        out["searched"] = [plain(one) for one in found.searched]
+        pages.append(print_found(found.searched))
 
 
-def look_beside(run: ModelledRun, beside: Beside) -> tuple[tuple[WorthClass, ...] | None, tuple[Found, ...] | None]:
+def look_beside(run: ModelledRun, beside: Beside) -> FoundBeside:
     """Worth of torque and what a search found.
 
     Parameters
@@ -155,8 +165,8 @@ def look_beside(run: ModelledRun, beside: Beside) -> tuple[tuple[WorthClass, ...
 
     Returns
     -------
-    (worth, found)
-        None of each that is not wanted; no worth either where the model does not reach the finish.
+    FoundBeside
+        What was wanted of them.
 
     Raises
     ------
@@ -169,7 +179,7 @@ def look_beside(run: ModelledRun, beside: Beside) -> tuple[tuple[WorthClass, ...
     as_run = drive(run.model) if beside.worth else None
     classes = None if as_run is None else worth_of_torque(run.model, as_run)
     wanted = beside.search
-    return classes, None if wanted is None else search(run, wanted, aim=beside.aim)
+    return FoundBeside(classes, None if wanted is None else search(run, wanted, aim=beside.aim))
 
 
 def most_boost_pa(table: pl.DataFrame) -> float | None:

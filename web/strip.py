@@ -11,6 +11,7 @@ any width without its letters changing size.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from html import escape
 from textwrap import shorten, wrap
 
@@ -131,11 +132,9 @@ def _draw_lane(lane: Lane, length_ft: float, *, top: int) -> tuple[str, int]:
         _marks(lane, length_ft, top=top + passed, bottom=foot),
         f'<rect class="s-ground" y="{sky + _RAISE}" width="100%" height="{_LEVEL}" fill="#0001"/>',
         "".join(_block(stretch, sky, length_ft) for stretch in lane.band),
-        "".join(
-            _bar("s-spun", one, sky + _RAISE, _LEVEL, "url(#strip-spun)", length_ft) for one in lane.spin if lane.band
-        ),
+        "".join(_bar(_SPUN, one, sky + _RAISE, length_ft) for one in lane.spin if lane.band),
         f'<rect class="s-rest" y="{boost + 5}" width="{_pc(lane.length_ft, length_ft)}" height="1.5" fill="#666"/>',
-        "".join(_bar("s-boost", stretch, boost, _BOOST, "#1b1e24", length_ft) for stretch in lane.boost),
+        "".join(_bar(_ON_BOOST, stretch, boost, length_ft) for stretch in lane.boost),
         "".join(_zigzag(stretch, spin, length_ft) for stretch in lane.spin),
         "".join(_margin(line, margins + _MARGIN * n, length_ft) for n, line in enumerate(lane.margins)),
         "".join(_flag(spot, row, sky, length_ft) for spot, row in zip(lane.shifts, rows, strict=True)),
@@ -184,16 +183,30 @@ def _block(stretch: Stretch, sky: int, length_ft: float) -> str:
     )
 
 
-def _bar(name: str, stretch: Stretch, top: int, height: int, fill: str, length_ft: float) -> str:
+@dataclass(frozen=True, slots=True)
+class _Bar:
+    """How a stretch is filled."""
+
+    name: str
+    height: int
+    fill: str
+
+
+_SPUN = _Bar("s-spun", _LEVEL, "url(#strip-spun)")
+_SPINS = _Bar("s-spin", _SPIN, "url(#strip-spin)")
+_ON_BOOST = _Bar("s-boost", _BOOST, "#1b1e24")
+
+
+def _bar(bar: _Bar, stretch: Stretch, top: int, length_ft: float) -> str:
     x, width = _pc(stretch.start_ft, length_ft), _pc(stretch.end_ft - stretch.start_ft, length_ft)
-    return f'<rect class="{name}" x="{x}" y="{top}" width="{width}" height="{height}" fill="{fill}"/>'
+    return f'<rect class="{bar.name}" x="{x}" y="{top}" width="{width}" height="{bar.height}" fill="{bar.fill}"/>'
 
 
 def _zigzag(stretch: Stretch, top: int, length_ft: float) -> str:
     """However short the wheelspin, two teeth show where it began."""
     teeth = '<path class="s-spin-ln" d="M0 10 4 2 8 10 12 2 16 10" fill="none" stroke="#1b1e24" stroke-width="2"/>'
     begun = f'<svg x="{_pc(stretch.start_ft, length_ft)}" y="{top}" overflow="visible">{teeth}</svg>'
-    return _bar("s-spin", stretch, top, _SPIN, "url(#strip-spin)", length_ft) + begun
+    return _bar(_SPINS, stretch, top, length_ft) + begun
 
 
 def _margin(line: MarginLine, top: int, length_ft: float) -> str:

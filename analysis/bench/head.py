@@ -102,9 +102,9 @@ def measure_head(
     """
     intake = at_depression(sheet.intake_m3ps, sheet.depression_pa)
     exhaust = at_depression(sheet.exhaust_m3ps, sheet.depression_pa)
-    curtain, seat, circle = _coefficients(sheet)
+    on = _coefficients(sheet)
     findings = [*_missing(sheet, bore_m, stroke_m)]
-    mean = None if circle is None else _mean_over_lift(sheet.lift_m, circle)
+    mean = None if on is None else _mean_over_lift(sheet.lift_m, on.circle)
     if mean is not None:
         findings.append(_mean_rests_on(sheet, mean))
     piston = None if stroke_m is None else float(mean_piston_speed(stroke_m, 1000.0))
@@ -113,7 +113,7 @@ def measure_head(
         area = sheet.inlet_valves * seat_area(sheet.inlet_valve_m)
         gas = float(mean_gas_speed(bore_m, stroke_m, area, 1000.0))
         index = float(inlet_mach_index(gas, mean, temperature_k=temperature_k))
-    rows = tuple(_row(sheet, at, intake, exhaust, curtain, seat) for at in range(sheet.lift_m.size))
+    rows = tuple(_row(sheet, at, intake, exhaust, on) for at in range(sheet.lift_m.size))
     limit = None if index is None else rpm_at_mach_index(index)
     return Head(
         sheet.name, rows, mean, piston, gas, index, limit, tuple(findings), _port_speed(sheet, bore_m, stroke_m),
@@ -136,19 +136,27 @@ def _areas(sheet: FlowSheet) -> tuple[float | None, float | None]:
     return sheet.inlet_valves * curtain, sheet.inlet_valves * seat
 
 
-def _coefficients(sheet: FlowSheet) -> tuple[FloatArray | None, FloatArray | None, FloatArray | None]:
+@dataclass(frozen=True, slots=True)
+class _Coefficients:
+    """Discharge coefficients of the inlet at each lift, by what area they are on."""
+
+    curtain: FloatArray
+    seat: FloatArray
+    circle: FloatArray
+
+
+def _coefficients(sheet: FlowSheet) -> _Coefficients | None:
     """On the curtain, the circles less stems, the whole circles; None without the valve's diameter or its flow."""
     diameter = sheet.inlet_valve_m
     if diameter is None or not np.isfinite(sheet.intake_m3ps).any():
-        return None, None, None
+        return None
     count = sheet.inlet_valves
     areas = (
         count * curtain_area(diameter, sheet.lift_m),
         count * seat_area(diameter, stem_diameter_m=sheet.stem_m),
         count * seat_area(diameter),
     )
-    curtain, seat, circle = (discharge_coefficient(sheet.intake_m3ps, one, sheet.depression_pa) for one in areas)
-    return curtain, seat, circle
+    return _Coefficients(*(discharge_coefficient(sheet.intake_m3ps, one, sheet.depression_pa) for one in areas))
 
 
 def _mean_over_lift(lift_m: FloatArray, coefficient: FloatArray) -> float:
@@ -158,14 +166,7 @@ def _mean_over_lift(lift_m: FloatArray, coefficient: FloatArray) -> float:
     return float(np.trapezoid(values, lift) / lift[-1])
 
 
-def _row(
-    sheet: FlowSheet,
-    at: int,
-    intake: FloatArray,
-    exhaust: FloatArray,
-    curtain: FloatArray | None,
-    seat: FloatArray | None,
-) -> LiftRow:
+def _row(sheet: FlowSheet, at: int, intake: FloatArray, exhaust: FloatArray, on: _Coefficients | None) -> LiftRow:
     diameter = sheet.inlet_valve_m
     return LiftRow(
         float(sheet.lift_m[at]),
@@ -173,8 +174,8 @@ def _row(
         _or_none(intake[at]),
         _or_none(exhaust[at]),
         _or_none(exhaust[at] / intake[at]) if intake[at] else None,
-        None if curtain is None else _or_none(curtain[at]),
-        None if seat is None else _or_none(seat[at]),
+        None if on is None else _or_none(on.curtain[at]),
+        None if on is None else _or_none(on.seat[at]),
     )
 
 

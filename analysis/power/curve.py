@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -123,17 +124,18 @@ def measure_curves(
         classes = [use & (numbers == number) for number in np.unique(numbers[use])]
         kept = [one for one in classes if one.sum() * series.step_s >= LEAST_IN_CLASS_S]
         if kept:
-            curves.append(_curve(gear, kept, series, power_w, average, charge_pa))
+            curves.append(replace(_curve(gear, kept, series, power_w, average), manifold_pa=_means(charge_pa, kept)))
     return tuple(curves)
 
 
+def _means(charge_pa: FloatArray | None, classes: Sequence[BoolArray]) -> tuple[float, ...]:
+    """Mean pressure in each class; empty where it is not known in all."""
+    means = () if charge_pa is None else tuple(float(np.mean(charge_pa[one])) for one in classes)
+    return means if all(map(math.isfinite, means)) else ()
+
+
 def _curve(
-    gear: int,
-    classes: Sequence[BoolArray],
-    series: DrivelineSeries,
-    power_w: FloatArray,
-    average: Estimate,
-    charge_pa: FloatArray | None,
+    gear: int, classes: Sequence[BoolArray], series: DrivelineSeries, power_w: FloatArray, average: Estimate
 ) -> GearCurve:
     """One gear: centre, mean, half-widths and the rest of each class."""
     rpm, step_s = series.engine_rad_per_s * 30.0 / math.pi, series.step_s
@@ -149,13 +151,10 @@ def _curve(
         rows.append(
             (centre, mean, both[0], power.size * step_s, through, both[1], float(np.mean(series.speed_mps[one])))
         )
-    charges = () if charge_pa is None else tuple(float(np.mean(charge_pa[one])) for one in classes)
-    known = charges if all(math.isfinite(charge) for charge in charges) else ()
     centres, means, halves, times, covered, alone, speeds = (tuple(column.tolist()) for column in np.array(rows).T)
     return GearCurve(
-        gear, centres, means, halves, time_s=times, covered=covered, run_plus_minus_w=alone, speed_mps=speeds,
-        manifold_pa=known,
-    )  # fmt: skip
+        gear, centres, means, halves, time_s=times, covered=covered, run_plus_minus_w=alone, speed_mps=speeds
+    )
 
 
 def find_power_band(curves: Sequence[GearCurve], *, share: float = BAND_SHARE) -> tuple[float, float] | None:

@@ -66,12 +66,7 @@ def model_of_run(review: Review, table: pl.DataFrame, car: Car) -> RunModel | Fi
     facts = read_facts(car, review.air) if review.air is not None else None
     if facts is None or rows.time_s.size < 200:
         return _no_model("The run shows too little motion to make a model of")
-    behind_converter = car.transmission == "converter"
-    locked_s = float(rows.time_s[0]) + CONVERTER_LAUNCH_S if behind_converter else locked_s_of(review, rows)
-    pulls = pulls_of(review, rows, locked_s, CONVERTER_SETTLE_S if behind_converter else SETTLE_S)
-    if not pulls.any():
-        return _no_model("No gear pulls with its clutch locked for three tenths of a second")
-    return _put_together(review, rows, facts, car, pulls, locked_s)
+    return _put_together(review, rows, facts, car)
 
 
 def _no_model(why: str) -> Finding:
@@ -92,9 +87,13 @@ def _lacking(review: Review, table: pl.DataFrame, car: Car) -> Finding | None:
     return None
 
 
-def _put_together(
-    review: Review, rows: Rows, facts: Facts, car: Car, pulls: BoolArray, locked_s: float
-) -> RunModel | Finding:
+def _put_together(review: Review, rows: Rows, facts: Facts, car: Car) -> RunModel | Finding:
+    behind_converter = car.transmission == "converter"
+    locked_s = float(rows.time_s[0]) + CONVERTER_LAUNCH_S if behind_converter else locked_s_of(review, rows)
+    settles_s = CONVERTER_SETTLE_S if behind_converter else SETTLE_S
+    pulls = pulls_of(review, rows, locked_s, settles_s)
+    if not pulls.any():
+        return _no_model("No gear pulls with its clutch locked for three tenths of a second")
     calm = calmed(rows, pulls)
     force = (facts.rolling_mass + facts.spinning_mass) * calm + resistance(facts, rows.speed_mps)
     weights = force / (facts.mass.value * G_MPS2)
@@ -110,11 +109,9 @@ def _put_together(
     if samples.sum() < 20:
         return _no_model("Too little of the run shows the engine's torque")
     each = np.full(int(samples.sum()), rows.step_s)
-    behind_converter = car.transmission == "converter"
     per_load = torque[samples] / load[samples]
     curve = fit_torque(rpm[samples], per_load, rows.gear[samples], each, falls_from_peak=not behind_converter)
     link = fit_link(rpm[samples], rows.engine_rpm[samples], each) if behind_converter else None
-    settles_s = CONVERTER_SETTLE_S if behind_converter else SETTLE_S
     made = Made(review, rows, facts, per_metre, gearing, curve, load, settles_s, locks=not behind_converter)
     distance = known(review.distance)
     splits = distance.splits if distance is not None else ()

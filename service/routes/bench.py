@@ -13,7 +13,7 @@ from passband.analysis.results.codec import plain
 from passband.analysis.turbo.map import read_compressor_map
 from passband.service.answers import Json, TheBody, TheLibrary, TheSettings, TheUnits
 from passband.service.bench_and_map import lay_on_map, turbo_given
-from passband.service.bench_laid import Sheets, lay_bench
+from passband.service.bench_laid import BenchedRun, Sheets, lay_bench
 from passband.service.details import BenchSheets
 from passband.service.errors import Problem
 from passband.service.given import read_given
@@ -47,7 +47,7 @@ def bench(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: s
     car = car_of(library, one.run)
     try:
         label = one.run.details.label or "the run"
-        laid = lay_bench(one.review, one.table, car, _read(sheets), label=label, units=units)
+        laid = lay_bench(BenchedRun(one.review, one.table, car, label), _read(sheets), units=units)
         whole = {**laid, **_of_map(one, car, sheets, units)}
         return Json({**whole, "sentences": sentences_in_units(whole, units)})
     except NotALog as error:

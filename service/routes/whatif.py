@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 from fastapi import APIRouter
@@ -14,8 +13,6 @@ from passband.analysis.whatif.back_test import tally
 from passband.analysis.whatif.foretell import Foretold, foretell_with, no_answer
 from passband.analysis.whatif.made_of_run import model_of_run
 from passband.analysis.whatif.model import ModelledRun
-from passband.analysis.whatif.search import Found
-from passband.analysis.whatif.worth import WorthClass
 from passband.service.answers import Json, TheBody, TheLibrary, TheSettings, TheUnits
 from passband.service.back_tests import MODEL_CHANNELS, PairTested, back_tests
 from passband.service.digests import title_of
@@ -25,7 +22,7 @@ from passband.service.library import Library
 from passband.service.search_asked import read_search
 from passband.service.side_by_side import car_of, lay_side_by_side
 from passband.service.store.records import RunRecord
-from passband.service.what_if import Beside, answer_whatif, look_beside, most_boost_pa
+from passband.service.what_if import Beside, FoundBeside, answer_whatif, look_beside, most_boost_pa
 from passband.service.whatif_asked import WhatIfBody, asked_in_words, read_changes
 from passband.web.printed_whatif import print_foretold, print_found, print_worth
 from passband.web.prose import sentences_in_units
@@ -53,27 +50,19 @@ def whatif(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: 
     if isinstance(model, Finding):
         foretold = no_answer(model)
         printed = print_foretold(label, {}, foretold, units=units)
-        return Json(_answer(label, asked, foretold, (), (), printed, units))
+        return Json(_answer(answer_whatif(label, asked, foretold), FoundBeside(), printed, units))
     run = ModelledRun(one.review, car, model)
-    worth, searched = look_beside(run, Beside(True, tried, asked.aim))
-    classes, found = worth or (), searched or ()
+    beside = look_beside(run, Beside(True, tried, asked.aim))
     foretold = NOT_ASKED if changes is None else foretell_with(run, changes)
     printed = "" if changes is None else print_foretold(label, asked_in_words(asked), foretold, units=units)
-    printed += print_found(found) if found else ""
-    return Json(_answer(label, asked, foretold, classes, found, printed + print_worth(label, classes), units))
+    printed += print_found(beside.searched) if beside.searched else ""
+    printed += print_worth(label, beside.worth or ())
+    return Json(_answer(answer_whatif(label, asked, foretold), beside, printed, units))
 
 
-def _answer(
-    label: str,
-    asked: WhatIfBody,
-    foretold: Foretold,
-    classes: Sequence[WorthClass],
-    found: Sequence[Found],
-    printed: str,
-    units: UnitSystem,
-) -> dict[str, Any]:
-    more = {"worth": plain(tuple(classes)), "searched": plain(tuple(found)), "print": printed}
-    whole = {**answer_whatif(label, asked, foretold), **more}
+def _answer(answer: dict[str, Any], beside: FoundBeside, printed: str, units: UnitSystem) -> dict[str, Any]:
+    more = {"worth": plain(beside.worth or ()), "searched": plain(beside.searched or ()), "print": printed}
+    whole = {**answer, **more}
     return {**whole, "sentences": sentences_in_units(whole, units)}
 
 

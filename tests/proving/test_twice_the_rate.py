@@ -15,12 +15,11 @@ import pytest
 
 from passband.analysis.given.car import Air, Car, Slip
 from passband.analysis.power.measure import Power
-from passband.analysis.quantities import FloatArray
 from passband.analysis.reading import read_log
 from passband.analysis.review import review
 from passband.demo_logs import make_weekend as weekend
 from passband.demo_logs.dialects import DIALECTS, write_log
-from passband.demo_logs.loggers import Device, Sensor, record
+from passband.demo_logs.loggers import Device, Sensor, TrueSignals, record
 from passband.demo_logs.recording import simulate, true_signals
 from passband.demo_logs.sensor_sets import ecu_sensors
 from passband.demo_logs.weekend_story import RUNS
@@ -35,8 +34,8 @@ def without_noise(sensors: list[Sensor]) -> list[Sensor]:
 
 
 @cache
-def driven(place: int) -> tuple[FloatArray, dict[str, FloatArray]]:
-    """One of the weekend's drives, simulated once for all rates: even times and the true signals at them."""
+def driven(place: int) -> TrueSignals:
+    """One of the weekend's drives, simulated once for all rates."""
     told = RUNS[place]
     rng = np.random.default_rng([sum(told.slug.encode()), 4])
     made = simulate(weekend.CAR, told.day, weekend._acts(told, rng), lead_s=weekend.LEAD_S)
@@ -45,8 +44,8 @@ def driven(place: int) -> tuple[FloatArray, dict[str, FloatArray]]:
 
 def power_at(place: int, times: int, folder: Path) -> Power:
     """Power of one of the weekend's drives, logged at so many times its rates."""
-    told, (even, signals) = RUNS[place], driven(place)
-    end = float(even[-1]) - 0.5
+    told, true = RUNS[place], driven(place)
+    end = float(true.time_s[-1]) - 0.5
     sensors = ecu_sensors(weekend.ECU_CHANNELS, told.taste, np.random.default_rng(weekend.SENSOR_SEED))
     devices = (
         (Device("ecu", times * weekend.ECU_HZ, 0.0, end - 0.4), sensors),
@@ -55,7 +54,7 @@ def power_at(place: int, times: int, folder: Path) -> Power:
     logs = []
     for at, (device, sensed) in enumerate(devices):
         path = folder / f"{device.name}{times}.csv"
-        log = record(device, without_noise(sensed), even, signals, np.random.default_rng(3))
+        log = record(device, without_noise(sensed), true, np.random.default_rng(3))
         write_log(path, log, DIALECTS["brackets"])
         logs.append(read_log(path.read_bytes(), name=path.name, index=at))
     car = Car(**tomllib.loads((weekend.FOLDER / "car.toml").read_text(encoding="utf-8")))
