@@ -26,13 +26,9 @@ from passband.analysis.given.car import Air, Car, Slip
 from passband.analysis.kept_memory import keep_freed_memory
 from passband.analysis.motion.distance import time_the_run
 from passband.analysis.motion.ground_speed import GroundSpeed, Motion, fuse_ground_speed
+from passband.analysis.motion.run_window import window_of_run, window_of_unseen_run
 from passband.analysis.motion.slip_against_log import settle_slip
-from passband.analysis.motion.slip_alone import (
-    USUAL_LAUNCH_TO_CLOCK_S,
-    SlipRun,
-    distance_by_slip_alone,
-    read_slip_alone,
-)
+from passband.analysis.motion.slip_alone import SlipRun, distance_by_slip_alone, read_slip_alone
 from passband.analysis.motion.slip_used import tell_slips_left_over, tell_unused_slip
 from passband.analysis.motion.timed import Timed
 from passband.analysis.power.measure import Driven, measure_power
@@ -40,12 +36,10 @@ from passband.analysis.power.slip_alone import power_by_slip
 from passband.analysis.reading import check_between_channels, doubts_of
 from passband.analysis.reading.settled_elsewhere import without_settled_questions
 from passband.analysis.results.clocks import ClockMatch
-from passband.analysis.results.distance import SpeedBasis
-from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding, by_weight
 from passband.analysis.results.review import CarFacts, Review, RunFacts
 from passband.analysis.results.unknown import HasFindings, Unknown
-from passband.analysis.results.window import FINISHES, OtherEventKind, Outcome, Window
+from passband.analysis.results.window import FINISHES
 from passband.analysis.sensors.boost_trace import find_boost
 from passband.analysis.sensors.evidence import prepare_evidence
 from passband.analysis.sensors.wheels import with_final_drive
@@ -258,59 +252,54 @@ def review_run(found: RunInLogs, setup: Setup, slip: Slip | None) -> FullReview:
     FullReview
         A part that could not be made out is Unknown, with its reason.
     """
-    car, window, given = setup.car, found.window, _Given()
+    car, window, findings = setup.car, found.window, _Findings()
     ground = fuse_ground_speed(found.traces, car, window)
     if isinstance(ground, Unknown):
-        given.add(ground.beside)
+        findings.add(ground.beside)
         by_slip = read_slip_alone(slip, rollout_m=car.rollout, finish_ft=setup.finish_ft)
-        given.add(tell_unused_slip(slip, end_s=None) if by_slip is None else [distance_by_slip_alone()])
-        return _without_motion(found, setup, given, why=ground, by_slip=by_slip)
-    timed = given.by(_timed(given.by(ground), window, setup, slip))
-    given.add(tell_unused_slip(slip, end_s=float(timed.motion.time_s[-1])))
+        findings.add(tell_unused_slip(slip, end_s=None) if by_slip is None else [distance_by_slip_alone()])
+        return _without_motion(found, setup, findings, why=ground, by_slip=by_slip)
+    timed = findings.by(_timed(findings.by(ground), window, setup, slip))
+    findings.add(tell_unused_slip(slip, end_s=float(timed.motion.time_s[-1])))
     start, end_s = timed.clock_start_s.value, timed.end_s
-    run, times = found.traces.shifted(-start), _times(window, start, end_s)
+    when = window_of_run(window, timed, found.clocks, finish_ft=setup.finish_ft)
+    run, times = found.traces.shifted(-start), RunTimes.of(window, start_s=start, end_s=end_s)
     if not ground.through_driveline:
         motion = timed.motion
-        car = given.by(with_final_drive(car, run, time_s=motion.time_s, speed_mps=motion.speed_mps)).car
-    air = given.by(measure_air(setup.air, run))
+        car = findings.by(with_final_drive(car, run, time_s=motion.time_s, speed_mps=motion.speed_mps)).car
+    air = findings.by(measure_air(setup.air, run))
     trace = find_boost(run, air)
-    given.by(trace if isinstance(trace, Unknown) else None)
-    evidence = prepare_evidence(
-        run,
-        car,
-        launch_s=times.launch_s,
-        end_s=end_s,
-        record_end_s=timed.motion.time_s[-1],
-        boost=trace,
-    )
+    findings.by(trace if isinstance(trace, Unknown) else None)
+    record_end_s = timed.motion.time_s[-1]
+    evidence = prepare_evidence(run, car, launch_s=times.launch_s, end_s=end_s, record_end_s=record_end_s, boost=trace)
     setup.tell("gears")
     motion = with_wheelspin(timed.motion, evidence, gears=None)
-    evidence = given.by(with_transmission(evidence, motion)).evidence
+    evidence = findings.by(with_transmission(evidence, motion)).evidence
     driveline = read_driveline(motion, evidence)
-    gears = given.by(label_gears(driveline, motion, evidence))
-    changes = given.by(find_shifts(driveline, motion, evidence, gears))
+    gears = findings.by(label_gears(driveline, motion, evidence))
+    changes = findings.by(find_shifts(driveline, motion, evidence, gears))
     shifts = changes.shifts
-    given.add(tell_shake(evidence, shifts))
+    findings.add(tell_shake(evidence, shifts))
     gears = gears_between_shifts(gears, shifts, evidence)
-    launch = given.by(measure_launch(driveline, motion, evidence, gears))
+    launch = findings.by(measure_launch(driveline, motion, evidence, gears))
     motion = with_wheelspin(motion, evidence, gears=gears, follow_s=tires_follow_from(launch))
-    given.add(tell_wheelspin(motion, evidence))
-    given.add(tell_converter(motion, evidence, driveline, gears))
-    given.add(tell_drive_lost(motion, evidence))
+    findings.add(tell_wheelspin(motion, evidence))
+    findings.add(tell_converter(motion, evidence, driveline, gears))
+    findings.add(tell_drive_lost(motion, evidence))
     setup.tell("power")
     # A final drive found from the tires' own speed says nothing of their slip: power gets the car as it was given.
     as_given = setup.car.model_copy(update={"transmission": evidence.car.transmission})
-    power = given.by(measure_power(Driven(motion, gears, shifts, _last_trap(timed)), evidence, as_given, air))
+    power = findings.by(measure_power(Driven(motion, gears, shifts, timed.last_trap), evidence, as_given, air))
     curves = () if isinstance(power, Unknown) else power.curves
     kept = KeptRun(
         traces=run, times=times, until_s=evidence.until_s, way=motion, boost=trace,
         engine=engine_in_first(driveline, motion, evidence, gears), kinds=changes.kinds,
-        before=found.findings, between=given.all,
+        before=found.findings, between=findings.all,
     )  # fmt: skip
     held = hold_to_bounds(kept, car, Found(gears, shifts, motion.wheelspin, curves))
     means = means_of_run(run, shifts, motion.basis, timed=motion.scale is not None, converter=evidence.converter)
     full = FullReview(
-        run=setup.facts, window=_window(window, timed, found.clocks, setup), clocks=found.clocks,
+        run=setup.facts, window=when, clocks=found.clocks,
         distance=replace(timed.distance, wheelspin=motion.wheelspin), gears=gears, launch=launch, shifts=shifts,
         boost=held.boost, power=power, band=held.band, limits=held.limits, air=air, findings=held.findings,
         version=VERSION, car=CarFacts(setup.car.name), setup=setup, traces=run, motion=motion, kept=kept,
@@ -318,7 +307,7 @@ def review_run(found: RunInLogs, setup: Setup, slip: Slip | None) -> FullReview:
     return with_widths(full, setup.widths, means)
 
 
-class _Given:
+class _Findings:
     """What the stages say of a run, gathered in the order of the run."""
 
     def __init__(self) -> None:
@@ -351,69 +340,23 @@ def _timed(ground: GroundSpeed, window: RunWindow, setup: Setup, slip: Slip | No
     return settle_slip(timed, ground, slip, finish_ft=setup.finish_ft, lift_log_s=window.lift_s)
 
 
-def _last_trap(timed: Timed) -> Estimate | None:
-    """The trap at the run's end; one before a finish of 1000 ft says nothing of the speed there."""
-    ends_ft = timed.distance.splits[-1].at_ft if timed.distance.splits else None
-    return next((trap.speed_mps for trap in timed.distance.traps if trap.at_ft == ends_ft), None)
-
-
-def _times(window: RunWindow, start_s: float, end_s: float) -> RunTimes:
-    burnouts = tuple(
-        (event.log_start_s - start_s, event.log_end_s - start_s)
-        for event in window.other_events
-        if event.kind is OtherEventKind.BURNOUT
-    )
-    return RunTimes(launch_s=window.launch_s - start_s, end_s=end_s, burnouts=burnouts)
-
-
-def _window(window: RunWindow, timed: Timed, clocks: Sequence[ClockMatch], setup: Setup) -> Window:
-    start, end_s = timed.clock_start_s, timed.end_s
-    half_width = max([match.run_plus_minus_s for match in clocks], default=0.0)
-    if timed.motion.basis is SpeedBasis.ENGINE_SPEED and timed.motion.scale is None:
-        # Nothing of the car is seen until the clutch has locked.
-        half_width = max(half_width, window.launch_plus_minus_s)
-    if timed.finish_s is not None:
-        outcome = FINISHES[setup.finish_ft]
-    else:
-        outcome = Outcome.ABORTED if window.lift_s is not None else Outcome.LOG_ENDS
-    last = min(int(timed.motion.time_s.searchsorted(end_s)), timed.motion.time_s.size - 1)
-    gone = float(timed.motion.distance_m[last])
-    return Window(
-        log_launch_s=window.launch_s,
-        log_clock_start_s=start.value,
-        clock_start_plus_minus_s=float((start.plus_minus**2 + half_width**2) ** 0.5),
-        log_finish_s=start.value + end_s,
-        distance_m=gone,
-        outcome=outcome,
-        decoys=window.other_events,
-    )
-
-
 def _without_motion(
-    found: RunInLogs, setup: Setup, given: _Given, *, why: Unknown, by_slip: SlipRun | None
+    found: RunInLogs, setup: Setup, findings: _Findings, *, why: Unknown, by_slip: SlipRun | None
 ) -> FullReview:
     """A run whose ground speed nothing shows: when it was, its limits against time, what its slip says by itself."""
-    window = found.window
-    start = window.launch_s + (USUAL_LAUNCH_TO_CLOCK_S if by_slip is not None else 0.0)
-    end = (window.lift_s if window.lift_s is not None else window.stop_s) - start
-    end = end if by_slip is None else by_slip.time_s
+    unseen = window_of_unseen_run(found.window, why, by_slip, finish_ft=setup.finish_ft)
+    start, end = unseen.window.log_clock_start_s, unseen.end_s
     run = found.traces.shifted(-start)
-    given.by(why if by_slip is None else None)
-    air = given.by(measure_air(setup.air, run))
-    power = why if by_slip is None else given.by(power_by_slip(by_slip, setup.car, air))
+    findings.by(why if by_slip is None else None)
+    air = findings.by(measure_air(setup.air, run))
+    power = why if by_slip is None else findings.by(power_by_slip(by_slip, setup.car, air))
     trace = find_boost(run, air)
-    given.by(trace if isinstance(trace, Unknown) else None)
-    times = _times(window, start, end)
-    kept = KeptRun(run, times, end, Unknown(why.reason), trace, before=found.findings, between=given.all)
+    findings.by(trace if isinstance(trace, Unknown) else None)
+    times = RunTimes.of(found.window, start_s=start, end_s=end)
+    kept = KeptRun(run, times, end, Unknown(why.reason), trace, before=found.findings, between=findings.all)
     held = hold_to_bounds(kept, setup.car, Found(None))
-    reached = by_slip is not None and by_slip.distance.splits[-1].at_ft == setup.finish_ft
-    where = Window(
-        window.launch_s, start, window.launch_plus_minus_s + 0.3, start + end,
-        Unknown(why.reason) if by_slip is None else float(by_slip.way_m[-1]),
-        FINISHES[setup.finish_ft] if reached else Outcome.UNKNOWN, window.other_events,
-    )  # fmt: skip
     return FullReview(
-        run=setup.facts, window=where, clocks=found.clocks,
+        run=setup.facts, window=unseen.window, clocks=found.clocks,
         distance=why if by_slip is None else by_slip.distance, gears=why, launch=why, shifts=(),
         boost=held.boost, power=power, band=held.band, limits=held.limits, air=air, findings=held.findings,
         version=VERSION, car=CarFacts(setup.car.name), setup=setup, traces=run, motion=None, kept=kept,

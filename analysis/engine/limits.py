@@ -31,7 +31,9 @@ from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import Gears
 from passband.analysis.results.limits import LimitVerdict, Side, Verdict
+from passband.analysis.results.window import OtherEventKind
 from passband.analysis.sensors.evidence import ABOUT_S
+from passband.analysis.windows.window import RunWindow
 
 STAGING_S = 8.0
 """Staging: this long before the launch, or since the burnout if that is nearer. Common practice, no source. [s]"""
@@ -53,6 +55,16 @@ class RunTimes:
     """Finish or lift. [s]"""
     burnouts: tuple[tuple[float, float], ...] = ()
     """Start and end of each burnout. [s]"""
+
+    @classmethod
+    def of(cls, window: RunWindow, *, start_s: float, end_s: float) -> RunTimes:
+        """Those of a run on its log's clock, where ET starts at `start_s` of it and the run ends at `end_s` ET."""
+        burnouts = tuple(
+            (event.log_start_s - start_s, event.log_end_s - start_s)
+            for event in window.other_events
+            if event.kind is OtherEventKind.BURNOUT
+        )
+        return cls(launch_s=window.launch_s - start_s, end_s=end_s, burnouts=burnouts)
 
     def spans(self, during: str) -> tuple[tuple[float, float], ...]:
         """Stretches that a limit's ``during`` means, in s ET; empty where the log holds none."""

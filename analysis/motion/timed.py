@@ -60,6 +60,12 @@ class Timed:
     findings: tuple[Finding, ...] = ()
     """A mark of the slip that does not fit, a rollout that was assumed, which of slip and logs was believed."""
 
+    @property
+    def last_trap(self) -> Estimate | None:
+        """The trap at the run's end, in m/s; one before a finish of 1000 ft says nothing of the speed there."""
+        ends_ft = self.distance.splits[-1].at_ft if self.distance.splits else None
+        return next((trap.speed_mps for trap in self.distance.traps if trap.at_ft == ends_ft), None)
+
 
 @dataclass(frozen=True, slots=True)
 class SharedCause:

@@ -1,0 +1,105 @@
+"""When a run was and how it ended, as its review has it: by its motion, or by what launch and slip alone say.
+
+Public: `window_of_run`, `UnseenRun`, `window_of_unseen_run`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from passband.analysis.motion.slip_alone import USUAL_LAUNCH_TO_CLOCK_S, SlipRun
+from passband.analysis.motion.timed import Timed
+from passband.analysis.results.clocks import ClockMatch
+from passband.analysis.results.distance import SpeedBasis
+from passband.analysis.results.unknown import Unknown
+from passband.analysis.results.window import FINISHES, Outcome, Window
+from passband.analysis.windows.window import RunWindow
+
+CLOCK_BY_LAUNCH_S = 0.3
+"""95 % half-width that a clock start has beyond its launch's own where nothing shows the way between. [s]"""
+
+
+def window_of_run(window: RunWindow, timed: Timed, clocks: Sequence[ClockMatch], *, finish_ft: int) -> Window:
+    """When a run was whose motion is known.
+
+    Parameters
+    ----------
+    window : RunWindow
+        As the logs show it roughly.
+    timed : Timed
+        Its motion.
+    clocks : sequence of ClockMatch
+        How its logs' clocks lie: what they leave open, the clock start leaves open too.
+    finish_ft : int
+        The finish line's. [ft]
+
+    Returns
+    -------
+    Window
+        With the way gone to the run's end.
+    """
+    motion, start, end_s = timed.motion, timed.clock_start_s, timed.end_s
+    half_width = max([match.run_plus_minus_s for match in clocks], default=0.0)
+    if motion.basis is SpeedBasis.ENGINE_SPEED and motion.scale is None:
+        # Nothing of the car is seen until the clutch has locked.
+        half_width = max(half_width, window.launch_plus_minus_s)
+    if timed.finish_s is not None:
+        outcome = FINISHES[finish_ft]
+    else:
+        outcome = Outcome.ABORTED if window.lift_s is not None else Outcome.LOG_ENDS
+    last = min(int(motion.time_s.searchsorted(end_s)), motion.time_s.size - 1)
+    return Window(
+        log_launch_s=window.launch_s,
+        log_clock_start_s=start.value,
+        clock_start_plus_minus_s=float((start.plus_minus**2 + half_width**2) ** 0.5),
+        log_finish_s=start.value + end_s,
+        distance_m=float(motion.distance_m[last]),
+        outcome=outcome,
+        decoys=window.other_events,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class UnseenRun:
+    """When a run was whose motion no log shows."""
+
+    window: Window
+    """As its review has it."""
+    end_s: float
+    """Its end. [s, ET]"""
+
+
+def window_of_unseen_run(window: RunWindow, why: Unknown, by_slip: SlipRun | None, *, finish_ft: int) -> UnseenRun:
+    """When a run was whose motion no log shows: from its launch, to its slip's last mark or else its lift.
+
+    Parameters
+    ----------
+    window : RunWindow
+        As the logs show it.
+    why : Unknown
+        Why its motion is not known.
+    by_slip : SlipRun or None
+        The run as its slip has it.
+    finish_ft : int
+        The finish line's. [ft]
+
+    Returns
+    -------
+    UnseenRun
+        Its way is the slip's; unknown without one.
+    """
+    start_s = window.launch_s + (USUAL_LAUNCH_TO_CLOCK_S if by_slip is not None else 0.0)
+    lifted_s = (window.lift_s if window.lift_s is not None else window.stop_s) - start_s
+    end_s = lifted_s if by_slip is None else by_slip.time_s
+    reached = by_slip is not None and by_slip.distance.splits[-1].at_ft == finish_ft
+    seen = Window(
+        log_launch_s=window.launch_s,
+        log_clock_start_s=start_s,
+        clock_start_plus_minus_s=window.launch_plus_minus_s + CLOCK_BY_LAUNCH_S,
+        log_finish_s=start_s + end_s,
+        distance_m=Unknown(why.reason) if by_slip is None else float(by_slip.way_m[-1]),
+        outcome=FINISHES[finish_ft] if reached else Outcome.UNKNOWN,
+        decoys=window.other_events,
+    )
+    return UnseenRun(seen, end_s)

@@ -1,0 +1,73 @@
+"""When a run was: with its motion, without one, with its slip alone. All by hand."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from passband.analysis.given.car import Slip
+from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.motion.run_window import window_of_run, window_of_unseen_run
+from passband.analysis.motion.slip_alone import read_slip_alone
+from passband.analysis.motion.timed import Timed
+from passband.analysis.results.clocks import ClockMatch
+from passband.analysis.results.distance import Distance, SpeedBasis, Split, Trap
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.findings import Finding
+from passband.analysis.results.unknown import Unknown
+from passband.analysis.windows.window import RunWindow
+
+GRID = np.arange(0.0, 8.0, 0.005)
+ZERO = np.zeros(GRID.size)
+MOTION = Motion(GRID, ZERO + 30, ZERO, ZERO, ZERO, 30 * GRID, ZERO, ZERO * np.nan, ZERO > 1, SpeedBasis.GPS, None, ())
+SURE, ABOUT = Estimate(7.0, 0.01), Estimate(30.0, 0.3)
+SPLITS = (Split(660, Estimate(6.7, 0.01), ABOUT), Split(1000, SURE, ABOUT))
+DISTANCE = Distance("GPS", Estimate(0.3, 0.1), None, SPLITS, (Trap(660, ABOUT),), ())
+TIMED = Timed(Estimate(12.0, 0.03), DISTANCE, MOTION, 7.0, 7.0)
+WINDOW = RunWindow(11.7, 0.05, 25.0, 20.0, (), ("engine_speed",))
+WHY = Unknown(Finding("no-speed", "caution", "No log holds a speed."))
+CLOCK = ClockMatch("dash", Estimate(0.0, 0.1), Estimate(0.0, 1.0), ("engine_speed",), 0.04)
+
+
+def test_a_run_that_reached_its_line_ends_there():
+    got = window_of_run(WINDOW, TIMED, (), finish_ft=1000)
+    assert (got.log_launch_s, got.log_clock_start_s, got.log_finish_s) == (11.7, 12.0, 19.0)
+    assert got.outcome == "thousand" and got.distance_m == pytest.approx(210.0)
+    assert got.clock_start_plus_minus_s == pytest.approx(0.03)
+
+
+def test_what_a_dash_leaves_open_the_clock_start_leaves_open():
+    assert window_of_run(WINDOW, TIMED, [CLOCK], finish_ft=1000).clock_start_plus_minus_s == pytest.approx(0.05)
+
+
+def test_a_run_that_did_not_was_lifted_or_cut():
+    short = replace(TIMED, finish_s=None)
+    assert window_of_run(WINDOW, short, (), finish_ft=1320).outcome == "aborted"
+    assert (
+        window_of_run(replace(WINDOW, lift_s=None), short, (), finish_ft=1320).outcome == "log ends before the finish"
+    )
+
+
+def test_a_speed_of_the_engine_is_no_surer_of_the_start_than_the_launch():
+    through = replace(TIMED, motion=replace(MOTION, basis=SpeedBasis.ENGINE_SPEED))
+    got = window_of_run(WINDOW, through, (), finish_ft=1000)
+    assert got.clock_start_plus_minus_s == pytest.approx(np.hypot(0.03, 0.05))
+
+
+def test_without_motion_a_run_goes_from_its_launch_to_its_lift():
+    got = window_of_unseen_run(WINDOW, WHY, None, finish_ft=1320)
+    assert (got.window.log_clock_start_s, got.window.log_finish_s) == (11.7, pytest.approx(20.0))
+    assert got.window.distance_m == WHY and got.window.outcome == "not known"
+
+
+def test_with_a_slip_alone_it_ends_at_the_slips_last_mark():
+    slip = read_slip_alone(Slip(t60_s=1.5, t330_s=4.2, t660_s=6.5), rollout_m=0.3, finish_ft=660)
+    got = window_of_unseen_run(WINDOW, WHY, slip, finish_ft=660)
+    assert got.end_s == 6.5 and got.window.outcome == "eighth"
+    assert got.window.distance_m == pytest.approx(660 * 0.3048, abs=0.25)  # its way is laid out in steps of 0.25 m
+    assert window_of_unseen_run(WINDOW, WHY, slip, finish_ft=1320).window.outcome == "not known"
+
+
+def test_a_trap_before_the_end_says_nothing_of_the_speed_there():
+    assert TIMED.last_trap is None
+    assert replace(TIMED, distance=replace(DISTANCE, traps=(Trap(1000, ABOUT),))).last_trap == ABOUT
