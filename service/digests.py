@@ -1,6 +1,6 @@
 """Digests of stored runs: kept beside their rows, made anew from review and table where a run has none of our form.
 
-Public: `digests_of`, `title_of`, `engine_of`, `engines_of`, `best_beside`, `beside_of`, `sheet_of`, `EventSheet`,
+Public: `digests_of`, `title_of`, `engine_of`, `engines_of`, `beside_of`, `sheet_of`, `EventSheet`,
 `Beside`, `air_of_engine`.
 """
 
@@ -18,7 +18,7 @@ from passband.analysis.runs.kept_digest import FORM, keep_digest, read_digest
 from passband.analysis.runs.own_air import learn_of_digests
 from passband.analysis.runs.same_air import AirExponents
 from passband.analysis.runs.same_engine import follow_engine, hold_against_own
-from passband.analysis.runs.season_sheet import Noted, SeasonSheet, season_of_digests
+from passband.analysis.runs.season_sheet import Noted, SeasonSheet, make_season_sheet
 from passband.analysis.runs.verdict import SAME_AIR
 from passband.service.details import title
 from passband.service.library import Library
@@ -234,7 +234,8 @@ class Beside:
     engine: JsonObject | None
     """Whether its engine was as in the car's runs before it, as `engines_of` says."""
     best: str | None
-    """Id of the best fair run, as `best_beside` says."""
+    """Id of the car's quickest other run of the same event without a fault found: in the same air, else in any. One
+    whose engine was down is taken only where there is no other; None where the run names no event or no car."""
 
 
 def beside_of(library: Library, run: RunRecord) -> Beside:
@@ -255,26 +256,6 @@ def beside_of(library: Library, run: RunRecord) -> Beside:
     against = _follow(library, run.car[0]).against if run.car is not None else {}
     own = {run.id: against[run.id]} if run.id in against else {}
     return Beside(_engines_kept(library, own).get(run.id), _best_beside(library, run, against))
-
-
-def best_beside(library: Library, run: RunRecord) -> str | None:
-    """The car's quickest other run of the same event without a fault found: in the same air, else in any.
-
-    One whose engine was down is taken only where there is no other.
-
-    Parameters
-    ----------
-    library : Library
-        Where they are.
-    run : RunRecord
-        The run that it is beside.
-
-    Returns
-    -------
-    str or None
-        Its id; None where the run names no event or no car, or there is none.
-    """
-    return beside_of(library, run).best
 
 
 def _best_beside(library: Library, run: RunRecord, against: Mapping[str, str]) -> str | None:
@@ -331,7 +312,7 @@ def sheet_of(library: Library, runs: Sequence[RunRecord]) -> EventSheet:
     if sheet is None:
         digests = digests_of(library, keys)
         numbered = [replace(one, label=str(place)) for place, one in enumerate(digests)]
-        made = season_of_digests(numbered, _noted(runs, fresh), engine=down, learnt=learnt)
+        made = make_season_sheet(numbered, _noted(runs, fresh), engine=down, learnt=learnt)
         rows = tuple({**row, "label": one.label} for row, one in zip(made.runs, digests, strict=True))
         sheet = _SHEETS.put(remembered, replace(made, runs=rows))
     best = runs[int(sheet.best)] if sheet.best is not None else None

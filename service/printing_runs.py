@@ -145,12 +145,12 @@ def print_weekend(path: Path, *, car: Path | None, as_json: bool, out: Path | No
     from passband.analysis.results.codec import plain
     from passband.analysis.runs.digest import digest_run
     from passband.analysis.runs.same_engine import hold_all_against_own
-    from passband.analysis.runs.season_sheet import Noted, season_of_digests
+    from passband.analysis.runs.season_sheet import Noted, make_season_sheet
 
     entries, digests = [one.listed for one in reviewed], [digest_run(one.compared) for one in reviewed]
     engine = hold_all_against_own(digests, [one.group for one in entries])
     down = [one.fault if one is not None else "" for one in engine]
-    sheet = season_of_digests(digests, [Noted(one.at, one.group, one.notes) for one in entries], engine=down)
+    sheet = make_season_sheet(digests, [Noted(one.at, one.group, one.notes) for one in entries], engine=down)
     used = [_used_up(one, reviewed, digests) for one in parts]
     if out is not None:
         from passband.service.sheet_files import write_sheet

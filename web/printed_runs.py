@@ -56,7 +56,7 @@ def print_costs(base: str, costs: PairCosts) -> str:
     lines += ["-" * WIDTH, *_columns(_COST_HEAD, [_cost_row(part) for part in costs.parts])]
     lines += _columns(None, [("all", "", "", f"{1000 * total.value:+.0f}", f"{1000 * total.value:+.0f}", "")])
     lines += ["", *wrap(_COST_WORDS, WIDTH)]
-    beside = [line for part in costs.parts for line in _beside(part, base, costs.label)]
+    beside = [line for part in costs.parts for line in _beside(part)]
     if beside:
         lines += ["", "MEASURED BESIDE IT", ""]
         lines += [*wrap(f"{base} / {costs.label}; that it is the cause, no log can show", WIDTH), *beside]
@@ -99,7 +99,7 @@ def companion_words(part: CostPart) -> list[str]:
     return [text for text in words if text]
 
 
-def _beside(part: CostPart, base: str, other: str) -> list[str]:
+def _beside(part: CostPart) -> list[str]:
     some = companion_words(part)
     return wrap(f"{part.name}: {'; '.join(some)}", WIDTH, subsequent_indent="    ") if some else []
 

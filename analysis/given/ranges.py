@@ -5,7 +5,7 @@ thing that is given has a range that it can lie in at all (`low` to `high`, what
 numbers without a unit, drawn between what such things measure in SI and what they read in other units. Both are wide:
 they catch slips of the unit, they judge no taste.
 
-Public: `Range`, `FACTS`, `range_of_fact`, `range_of_bound`, `read_within`, `in_words`.
+Public: `Range`, `FACTS`, `range_of_bound`, `read_within`, `in_words`.
 """
 
 from __future__ import annotations
@@ -123,22 +123,6 @@ _BOUNDS: dict[str, Range] = {
     "battery": Range("V", units=("V",)),
 }
 _SPEED_CHANNELS = Range("m/s", units=_SPEED, bare=(-5, 150))  # 336 mph; km/h and mph of a quick car lie above
-
-
-def range_of_fact(name: str) -> Range:
-    """Where a fact of car, slip or air can lie.
-
-    Raises
-    ------
-    KeyError
-        If nothing of that name is given.
-
-    Examples
-    --------
-    >>> range_of_fact("bore").si_unit
-    'm'
-    """
-    return FACTS[name]
 
 
 def range_of_bound(channel: str) -> Range | None:

@@ -133,11 +133,6 @@ class Facts:
         return FactValues.of([self])
 
     @property
-    def driven_inertia(self) -> float:
-        """Wheel inertia that the engine turns, in kg m2."""
-        return self.wheel_inertia.value * (1.0 - self.undriven_share.value)
-
-    @property
     def rolling_mass(self) -> float:
         """Mass with what the undriven wheels' spin adds to it, in kg."""
         return self.values.rolling_mass.item()
@@ -189,37 +184,6 @@ FACT_NAMES = (
     "mass", "drag_area", "rolling", "efficiency", "engine_inertia", "input_inertia", "wheel_inertia", "undriven_share",
     "radius", "density", "wind",
 )  # fmt: skip
-
-
-def rotating_mass(
-    *, ratio: float, radius_m: float, wheel_inertia_kgm2: float, engine_inertia_kgm2: float = 0.0
-) -> float:
-    """Mass that the spin of wheels and engine adds to a car in a gear.
-
-    Parameters
-    ----------
-    ratio : float
-        Engine turns per turn of the driven wheels. [-]
-    radius_m : float
-        Rolling radius. [m]
-    wheel_inertia_kgm2, engine_inertia_kgm2 : float
-        [kg m2]
-
-    Returns
-    -------
-    float
-        [kg]
-
-    Notes
-    -----
-    (Jw + Je N^2) / r^2 (Gillespie, Fundamentals of Vehicle Dynamics, ch. 2, from memory).
-
-    Examples
-    --------
-    >>> round(rotating_mass(ratio=10.0, radius_m=0.31, wheel_inertia_kgm2=3.75, engine_inertia_kgm2=0.15), 1)
-    195.1
-    """
-    return (wheel_inertia_kgm2 + engine_inertia_kgm2 * ratio**2) / radius_m**2
 
 
 def read_facts(car: Car, air: AirState) -> Facts | None:

@@ -1,6 +1,6 @@
 """The runs of a list on one sheet, a row a run and a column a figure: for a spreadsheet, a page, or another program.
 
-Public: `Noted`, `SheetColumn`, `SeasonSheet`, `make_season_sheet`, `season_of_digests`.
+Public: `Noted`, `SheetColumn`, `SeasonSheet`, `make_season_sheet`.
 """
 
 from __future__ import annotations
@@ -9,8 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from passband.analysis.runs.cells import share_cells
-from passband.analysis.runs.compared_run import ComparedRun
-from passband.analysis.runs.digest import RunDigest, Value, digest_run
+from passband.analysis.runs.digest import RunDigest, Value
 from passband.analysis.runs.own_air import learn_of_digests
 from passband.analysis.runs.same_air import AirExponents, explain_air
 from passband.analysis.runs.weekend import Spread, measure_spread
@@ -62,38 +61,19 @@ class SeasonSheet:
     """How elapsed times were brought into one air, a sentence a car."""
 
 
-def make_season_sheet(runs: Sequence[ComparedRun], noted: Sequence[Noted] | None = None) -> SeasonSheet:
-    """Lay runs on one sheet.
-
-    Parameters
-    ----------
-    runs : sequence of ComparedRun
-        In order of time.
-    noted : sequence of Noted, optional
-        What was written of each.
-
-    Returns
-    -------
-    SeasonSheet
-        Elapsed time in the same air is that of the mean air of the car's clean runs, by power; where the air of one of
-        them is unknown nothing is said of it.
-    """
-    return season_of_digests([digest_run(run) for run in runs], noted)
-
-
-def season_of_digests(
+def make_season_sheet(
     runs: Sequence[RunDigest],
     noted: Sequence[Noted] | None = None,
     *,
     engine: Sequence[str] | None = None,
     learnt: Mapping[str, AirExponents | None] | None = None,
 ) -> SeasonSheet:
-    """Lay runs on one sheet, from what was kept of them.
+    """Lay runs on one sheet.
 
     Parameters
     ----------
     runs : sequence of RunDigest
-        In order of time.
+        What was kept of each, in order of time.
     noted : sequence of Noted, optional
         What was written of each.
     engine : sequence of str, optional
@@ -106,7 +86,8 @@ def season_of_digests(
     Returns
     -------
     SeasonSheet
-        As `make_season_sheet` says.
+        Elapsed time in the same air is that of the mean air of the car's clean runs, by power; where the air of one of
+        them is unknown nothing is said of it.
     """
     written = noted if noted is not None else [Noted()] * len(runs)
     names = sorted({gears for run in runs for gears in run.shifts})

@@ -1,12 +1,12 @@
 """Why a run went as it went: what happened in it and against other runs, the dearest first, each with its cost.
 
-Public: `Cause`, `Against`, `best_fair_run`, `find_causes`, `cause_words`, `against_words`,
+Public: `Cause`, `Against`, `find_causes`, `cause_words`, `against_words`,
 `launch_beside`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from statistics import median
 from typing import Literal
@@ -19,7 +19,6 @@ from passband.analysis.results.shifts import Shift, ShiftKind
 from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.results.window import Outcome
 from passband.analysis.runs.cost import CostPart, PairCosts
-from passband.analysis.runs.faults import is_clean
 
 CauseKind = Literal["shift", "spin", "lift", "limiter", "boost"]
 RANK: dict[CauseKind, int] = {"shift": 0, "spin": 1, "lift": 2, "limiter": 3, "boost": 4}
@@ -65,39 +64,6 @@ class Against:
     """The other run as the base; positive costs were this run's loss."""
     launch: str = ""
     """What stands beside the launch's part, as `launch_beside` words it."""
-
-
-def best_fair_run(review: Review, others: Sequence[Review]) -> Review | None:
-    """The quickest of the others that went to the same finish line without a fault.
-
-    Parameters
-    ----------
-    review : Review
-        The run.
-    others : sequence of Review
-        The car's other runs.
-
-    Returns
-    -------
-    Review or None
-        None where none of them is fair; for a run that reached no finish line, those of the longest track count.
-    """
-    line_ft = review.window.outcome.finish_ft
-    timed = [
-        (finish_ft, time_s, other)
-        for other in others
-        if is_clean(other)
-        and (finish_ft := other.window.outcome.finish_ft) is not None
-        and (line_ft is None or finish_ft == line_ft)
-        and (time_s := _finish_s(other)) is not None
-    ]
-    return min(timed, key=lambda one: (-one[0], one[1]), default=(0, 0.0, None))[2]
-
-
-def _finish_s(review: Review) -> float | None:
-    distance, line_ft = known(review.distance), review.window.outcome.finish_ft
-    splits = distance.splits if distance is not None else ()
-    return next((one.time_s.value for one in splits if one.at_ft == line_ft), None)
 
 
 def find_causes(review: Review) -> tuple[Cause, ...]:

@@ -25,8 +25,6 @@ class RobustFit:
     """Shape (k,)."""
     covariance: FloatArray
     """Of the parameters, from the residuals' own spread. Shape (k, k)."""
-    residual_sigma: float
-    """Spread of the residuals as a standard deviation, in the target's unit over the weight."""
     weights: FloatArray
     """Final weight of each row, 0..1 relative to the prior weight. Shape (n,)."""
 
@@ -178,7 +176,7 @@ def fit_robust_least_squares(
     known = np.isfinite(design).all(axis=1) & np.isfinite(target)
     rows, right = design[known], target[known]
     final = np.zeros(target.size)
-    nothing = RobustFit(np.full(width, np.nan), np.full((width, width), np.nan), float("nan"), final)
+    nothing = RobustFit(np.full(width, np.nan), np.full((width, width), np.nan), final)
     if rows.shape[0] < width or np.linalg.matrix_rank(rows) < width:
         return nothing
     given = np.ones(right.size) if weights is None else weights[known]
@@ -194,4 +192,4 @@ def fit_robust_least_squares(
     final[known] = weight
     normal = rows.T @ (rows * weight[:, None])
     covariance: FloatArray = sigma**2 * np.linalg.pinv(normal).astype(np.float64)
-    return RobustFit(found, covariance, sigma, final)
+    return RobustFit(found, covariance, final)

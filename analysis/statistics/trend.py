@@ -1,6 +1,6 @@
 """A trend that a single odd value does not bend: the median of the slopes between all pairs of points.
 
-Public: `Trend`, `fit_trend`, `LEAST_FOR_TREND`.
+Public: `Trend`, `fit_trend`.
 """
 
 from __future__ import annotations
@@ -11,10 +11,6 @@ from functools import cache
 import numpy as np
 
 from passband.analysis.quantities import FloatArray
-
-LEAST_FOR_TREND = 5
-"""With fewer points no interval made of the slopes' order holds 95 %: of four, all in order come by chance 1 time in
-12. [-]"""
 
 
 @dataclass(frozen=True, slots=True)

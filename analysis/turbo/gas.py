@@ -1,7 +1,6 @@
 """Air through a compressor: its temperature, its flow as a map counts it, and the air that an engine takes.
 
-Public: `outlet_temperature`, `isentropic_efficiency`, `corrected_flow`, `corrected_speed`, `air_flow_by_speed_density`,
-`air_flow_by_fuel`.
+Public: `outlet_temperature`, `corrected_flow`, `air_flow_by_speed_density`, `air_flow_by_fuel`.
 """
 
 from __future__ import annotations
@@ -43,33 +42,6 @@ def outlet_temperature(
     return np.asarray(np.asarray(inlet_k, float) * (1.0 + rise / np.asarray(efficiency, float)))
 
 
-def isentropic_efficiency(
-    inlet_k: FloatArray | float, outlet_k: FloatArray | float, pressure_ratio: FloatArray | float
-) -> FloatArray:
-    """Efficiency that two temperatures and a pressure ratio show: the least work over the work done.
-
-    Parameters
-    ----------
-    inlet_k, outlet_k : float or array
-        [K]
-    pressure_ratio : float or array
-        [-]
-
-    Returns
-    -------
-    array
-        [-]
-
-    Examples
-    --------
-    >>> round(float(isentropic_efficiency(298.15, 417.12, 2.5)), 3)
-    0.75
-    """
-    inlet = np.asarray(inlet_k, float)
-    rise = np.asarray(pressure_ratio, float) ** EXPONENT - 1.0
-    return np.asarray(inlet * rise / (np.asarray(outlet_k, float) - inlet))
-
-
 def corrected_flow(
     flow_kgps: FloatArray | float,
     inlet_k: FloatArray | float,
@@ -101,26 +73,6 @@ def corrected_flow(
     """
     hot = np.sqrt(np.asarray(inlet_k, float) / reference_k)
     return np.asarray(np.asarray(flow_kgps, float) * hot / (np.asarray(inlet_pa, float) / reference_pa))
-
-
-def corrected_speed(turbo_rpm: FloatArray | float, inlet_k: FloatArray | float, *, reference_k: float) -> FloatArray:
-    """Compressor speed as a map counts it: N / sqrt(T1 / Tref).
-
-    Parameters
-    ----------
-    turbo_rpm : float or array
-        [rpm]
-    inlet_k : float or array
-        [K]
-    reference_k : float
-        The map's own. [K]
-
-    Returns
-    -------
-    array
-        [rpm]
-    """
-    return np.asarray(np.asarray(turbo_rpm, float) / np.sqrt(np.asarray(inlet_k, float) / reference_k))
 
 
 def air_flow_by_speed_density(

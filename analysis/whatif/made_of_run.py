@@ -101,7 +101,7 @@ def _put_together(review: Review, rows: Rows, facts: Facts, car: Car) -> RunMode
     if isinstance(gearing, Finding):
         return gearing
     per_metre = _turning(gearing, rows, weights)
-    torque = _engine_torque(facts, calm, rows.speed_mps, force, per_metre)
+    torque = _engine_torque(facts, calm, force, per_metre)
     rpm = per_metre * rows.speed_mps * RPM_PER_RAD_S
     boosted = _boosted(review, rows, pulls)
     load = rows.manifold_pa if boosted else np.ones(rows.time_s.size)
@@ -209,9 +209,7 @@ def _turning(gearing: Gearing, rows: Rows, pull: FloatArray) -> FloatArray:
     return np.asarray(of_gear * np.exp(gearing.slip_per_weight * pull - grown))
 
 
-def _engine_torque(
-    facts: Facts, acceleration: FloatArray, speed: FloatArray, force: FloatArray, per_metre: FloatArray
-) -> FloatArray:
+def _engine_torque(facts: Facts, acceleration: FloatArray, force: FloatArray, per_metre: FloatArray) -> FloatArray:
     """Torque before the engine's own inertia: what `drive` turns into acceleration, turned round. [N m]."""
     inertia = facts.engine_inertia.value + facts.input_inertia.value
     at_gearbox = force / (facts.efficiency.value * per_metre)

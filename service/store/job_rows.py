@@ -177,9 +177,6 @@ def came_further(connection: Connection, job: Job, **values: Any) -> None:
         raise NotHeld(job.id)
 
 
-_ANY_OPEN = "SELECT 1 FROM jobs WHERE state IN ('waiting', 'working') LIMIT 1"
-
-
 def has_open_jobs(path: Path) -> bool:
     """Whether a library that is not open has jobs to be done; no for one that cannot be read: its opening tells why."""
     if not path.is_file():

@@ -12,8 +12,6 @@ from passband.analysis.turbo.gas import (
     air_flow_by_fuel,
     air_flow_by_speed_density,
     corrected_flow,
-    corrected_speed,
-    isentropic_efficiency,
     outlet_temperature,
 )
 
@@ -43,7 +41,6 @@ def test_compression_agrees_with_the_library_fluids(ratio, efficiency):
     theirs = fluids.isentropic_T_rise_compression(T1=300.0, P1=1e5, P2=ratio * 1e5, k=1.4, eta=efficiency)
     ours = float(outlet_temperature(300.0, ratio, efficiency))
     assert ours == pytest.approx(theirs, rel=1e-9)
-    assert float(isentropic_efficiency(300.0, ours, ratio)) == pytest.approx(efficiency, rel=1e-9)
 
 
 def test_the_printed_sizing_example_comes_out():
@@ -59,11 +56,10 @@ def test_the_printed_sizing_example_comes_out():
     assert taken[0] / LB_PER_MIN == pytest.approx(44.0, rel=2e-3)  # their gas constant and 460 are rounded
 
 
-def test_corrected_flow_and_speed_by_hand():
+def test_corrected_flow_by_hand():
     # 0.5 kg/s at 308.15 K and 84 kPa for 288.15 K and 101,325 Pa, computed once by hand
     flow = corrected_flow(0.5, 308.15, 84e3, reference_k=288.15, reference_pa=101325.0)
     assert float(flow) == pytest.approx(0.623705, abs=1e-6)
-    assert float(corrected_speed(100e3, 4.0 * 298.0, reference_k=298.0)) == pytest.approx(50e3)
 
 
 def test_valve_flow_chokes_where_the_library_fluids_says():

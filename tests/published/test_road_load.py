@@ -8,7 +8,7 @@ import pytest
 from passband.analysis.engine.band import shift_point_for
 from passband.analysis.power.balance import road_load
 from passband.analysis.power.driveline_series import engine_turn
-from passband.analysis.power.facts import rotating_mass
+from passband.analysis.power.facts import FactValues
 from passband.analysis.power.pistons import mean_piston_speed
 from passband.analysis.shifts.step import needed_step, rpm_after_shift
 
@@ -73,20 +73,26 @@ def test_a_wind_seen_by_the_car():
     assert felt == pytest.approx(69.93, abs=0.01)
 
 
+def rotating_mass(ratio: float, *, radius_m: float, wheels_kgm2: float, engine_kgm2: float) -> float:
+    """What the spin of wheels and engine adds to a car's mass, out of what the balance of power takes."""
+    none, mass, half = np.zeros((1, 1)), np.full((1, 1), 1000.0), np.full((1, 1), 0.5)
+    facts = FactValues(mass, none, none, none, none, none, none + wheels_kgm2, half, none + radius_m, none, none)
+    wheels = (facts.rolling_mass + facts.spinning_mass - mass).item()
+    return wheels + engine_kgm2 * engine_turn(ratio, 2 * math.pi * radius_m) ** 2
+
+
 def test_rotating_mass_of_a_textbook_car():
     # Inputs of Gillespie, Fundamentals of Vehicle Dynamics, example 2-1 (from memory); result computed: 850.6 lb
     kgm2 = 0.112984829  # one in lb s2
     radius = 5280 * 12 / (801 * 2 * math.pi) * INCH_M
-    got = rotating_mass(
-        ratio=4.28 * 2.92, radius_m=radius, wheel_inertia_kgm2=(11.0 + 1.2 * 2.92**2) * kgm2,
-        engine_inertia_kgm2=(0.8 + 1.3) * kgm2,
-    )  # fmt: skip
+    wheels, engine = (11.0 + 1.2 * 2.92**2) * kgm2, (0.8 + 1.3) * kgm2
+    got = rotating_mass(4.28 * 2.92, radius_m=radius, wheels_kgm2=wheels, engine_kgm2=engine)
     assert got / POUND_KG == pytest.approx(850.6, rel=2e-3)
 
 
 def test_the_mass_factor_of_an_exercise():
     # Computed from a Wong-type exercise: 2165 kg, 0.33 m, four wheels of 24.5 kg at 0.25 m, engine 0.733 kg m2, 4.28:1
-    got = rotating_mass(ratio=4.28, radius_m=0.33, wheel_inertia_kgm2=4 * 24.5 * 0.25**2, engine_inertia_kgm2=0.733)
+    got = rotating_mass(4.28, radius_m=0.33, wheels_kgm2=4 * 24.5 * 0.25**2, engine_kgm2=0.733)
     assert 1 + got / 2165 == pytest.approx(1.0829, abs=2e-4)
 
 

@@ -184,11 +184,12 @@ def test_change_and_weekend_run_over_a_list_in_processes(tmp_path, capsys):
 
 
 def test_a_sheet_runs_no_formula_and_keeps_its_numbers(tmp_path):
+    from passband.analysis.runs.digest import digest_run
     from passband.analysis.runs.season_sheet import Noted, make_season_sheet
     from passband.service.sheet_files import sheet_as_csv, write_sheet
     from tests.analysis.runs.planted_pair import planted_run
 
-    sheet = make_season_sheet([planted_run("=1+1")], [Noted(notes="@risk", group="-x")])
+    sheet = make_season_sheet([digest_run(planted_run("=1+1"))], [Noted(notes="@risk", group="-x")])
     text = sheet_as_csv(sheet).decode()
     assert "'=1+1" in text and "'@risk" in text and "'-x" in text
     write_sheet(sheet, tmp_path / "sheet.parquet")

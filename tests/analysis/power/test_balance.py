@@ -8,7 +8,7 @@ import pytest
 from passband.analysis.power.balance import balance, integrate, road_load
 from passband.analysis.power.clutch_slip import find_clutch_slip
 from passband.analysis.power.driveline_series import GivenDriveline, engine_turn, read_driveline_series
-from passband.analysis.power.facts import read_facts, rotating_mass
+from passband.analysis.power.facts import read_facts
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from tests.analysis.planted_pull import Setup, plant
 
@@ -36,14 +36,6 @@ def test_a_wind_from_behind_pushes_a_slow_car():
 def test_nan_speed_gives_nan_load():
     got = road_load(np.array([np.nan, 0.0]), mass_kg=1.0, drag_area_m2=1.0, rolling=0.0, density_kgpm3=1.0)
     assert np.isnan(got[0]) and got[1] == 0.0
-
-
-def test_rotating_mass_grows_with_the_square_of_the_ratio():
-    first, second = (
-        rotating_mass(ratio=n, radius_m=0.3, wheel_inertia_kgm2=0.0, engine_inertia_kgm2=0.2) for n in (5.0, 10.0)
-    )
-    assert second == pytest.approx(4 * first)
-    assert rotating_mass(ratio=7.0, radius_m=0.5, wheel_inertia_kgm2=1.0) == pytest.approx(4.0)
 
 
 def test_engine_turn_of_a_ratio_of_one_is_a_turn_per_circumference():

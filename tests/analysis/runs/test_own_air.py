@@ -10,7 +10,7 @@ import pytest
 from passband.analysis.runs.change import compare_groups
 from passband.analysis.runs.digest import RunDigest, digest_run
 from passband.analysis.runs.own_air import learn_of_digests
-from passband.analysis.runs.season_sheet import season_of_digests
+from passband.analysis.runs.season_sheet import make_season_sheet
 from tests.analysis.runs.planted_engine import engine_run
 
 SCATTER = 0.004
@@ -79,17 +79,17 @@ def test_runs_of_unknown_air_are_left_out():
 def test_a_sheet_says_that_it_went_by_the_engines_own_runs():
     rng = np.random.default_rng(10)
     runs, _ = season(rng, -0.5, meetings=1, of_each=24, span_k=20.0)
-    (rule,) = season_of_digests(runs).air_rules
+    (rule,) = make_season_sheet(runs).air_rules
     assert "as this engine's own 24 clean runs in different air show it" in rule
-    assert "what the published rules say" in season_of_digests(runs[:3]).air_rules[0]
+    assert "what the published rules say" in make_season_sheet(runs[:3]).air_rules[0]
 
 
 def test_two_cars_on_one_sheet_are_each_brought_into_their_own_air():
     rng = np.random.default_rng(11)
     runs, _ = season(rng, -0.25, meetings=1)
     other = [replace(one, before_shifts={**one.before_shifts, "car": "Bittern"}) for one in runs]
-    rows = season_of_digests([*runs, *other]).runs
-    alone = season_of_digests(runs).runs
+    rows = make_season_sheet([*runs, *other]).runs
+    alone = make_season_sheet(runs).runs
     assert [row["elapsed_same_air_s"] for row in rows[: len(runs)]] == [row["elapsed_same_air_s"] for row in alone]
 
 

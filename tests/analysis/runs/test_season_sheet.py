@@ -8,10 +8,15 @@ import numpy as np
 import pytest
 
 from passband.analysis.results.shifts import ShiftKind
+from passband.analysis.runs.digest import digest_run
 from passband.analysis.runs.faults import faults_of
-from passband.analysis.runs.season_sheet import Noted, make_season_sheet
+from passband.analysis.runs.season_sheet import Noted, SeasonSheet, make_season_sheet
 from tests.analysis.runs.planted_engine import engine_run
 from tests.analysis.runs.planted_pair import planted_run
+
+
+def sheet_of(runs, noted=None) -> SeasonSheet:
+    return make_season_sheet([digest_run(run) for run in runs], noted)
 
 
 def missed(run):
@@ -22,7 +27,7 @@ def missed(run):
 def test_the_best_is_the_quickest_without_a_fault():
     quick = planted_run("quick", shifts=((1, 40.0, 0.01),))
     slow = planted_run("slow", shifts=((1, 40.0, 0.20),))
-    sheet = make_season_sheet([missed(quick), slow, planted_run("short", stop_m=200.0)])
+    sheet = sheet_of([missed(quick), slow, planted_run("short", stop_m=200.0)])
     assert sheet.best == "slow"
     first, second, third = sheet.runs
     assert first["to_best_s"] < 0 and second["to_best_s"] == 0.0 and third["to_best_s"] is None
@@ -31,7 +36,7 @@ def test_the_best_is_the_quickest_without_a_fault():
 
 
 def test_a_row_holds_times_shifts_and_what_was_noted():
-    (row,) = make_season_sheet([planted_run("Q1")], [Noted("2031-05-04", "stock", "new springs")]).runs
+    (row,) = sheet_of([planted_run("Q1")], [Noted("2031-05-04", "stock", "new springs")]).runs
     assert (row["at"], row["group"], row["notes"]) == ("2031-05-04", "stock", "new springs")
     assert row["shift_1_2_rpm_before"] == 8000.0 and row["shift_1_2_rpm_after"] is None
     assert row["t60_s"] < row["t330_s"] < row["t1320_s"] == row["elapsed_time_s"]
@@ -41,13 +46,13 @@ def test_the_same_air_takes_the_days_apart():
     # Planted: the same time in air 20 K warmer is the better run
     rng = np.random.default_rng(3)
     cool, warm = engine_run("cool", rng), engine_run("warm", rng, temperature_k=313.15)
-    first, second = make_season_sheet([cool, warm]).runs
+    first, second = sheet_of([cool, warm]).runs
     assert first["elapsed_time_s"] == second["elapsed_time_s"]
     assert second["elapsed_same_air_s"] < first["elapsed_same_air_s"]
 
 
 def test_no_runs_make_an_empty_sheet():
-    sheet = make_season_sheet([])
+    sheet = sheet_of([])
     assert (sheet.columns, sheet.runs, sheet.best, sheet.spreads) == ((), (), None, ())
 
 

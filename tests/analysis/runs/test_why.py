@@ -11,7 +11,6 @@ from passband.analysis.runs.cost import CostPart, PairCosts
 from passband.analysis.runs.why import (
     Against,
     against_words,
-    best_fair_run,
     cause_words,
     find_causes,
     launch_beside,
@@ -107,15 +106,6 @@ def test_no_difference_is_said_where_there_is_none():
     # Hand
     costs = PairCosts("a", Estimate(0.004, 0.01), 201.168, (), ())
     assert against_words(Against("Q1", costs)) == "Against Q1: no difference at 660 ft beyond ±0.010 s."
-
-
-def test_the_best_fair_run_is_the_quickest_without_a_fault_to_the_same_line():
-    # Planted
-    quick_but_missed = finished(9.8, shifts=[shift(2, "missed", 0.2)])
-    fair, slow = finished(10.1), finished(10.3)
-    assert best_fair_run(finished(10.2), [slow, quick_but_missed, fair]) is fair
-    assert best_fair_run(finished(10.2), [quick_but_missed]) is None
-    assert best_fair_run(read({"window": {"outcome": "eighth"}}), [fair]) is None
 
 
 def test_a_launch_that_bogged_is_set_beside_the_other():
