@@ -20,9 +20,7 @@ from passband.analysis.reading.rows.sparse_rows import is_mostly_blank, read_spa
 from passband.analysis.reading.rows.table import (
     RowSource,
     Table,
-    delimiters_per_line,
     is_number,
-    line_spans,
     read_clean_rows,
     row_source,
 )
@@ -207,9 +205,9 @@ def _counts_rows(rows: list[Line], layout: Layout, header: Header) -> bool:
 def _row_of(text: Text, layout: Layout, stop: int | None, cells: int) -> str:
     """The first row of so many cells, wherever it stands; empty where there is none."""
     source = row_source(text, layout, stop)
-    starts, stops = line_spans(source)
-    found = np.flatnonzero(delimiters_per_line(source, starts, stops) == cells - 1)
-    return text.decode(source.data[starts[found[0]] : stops[found[0]]]) if found.size else ""
+    lines = source.lines()
+    found = np.flatnonzero(lines.count_of(source.delimiter) == cells - 1)
+    return text.decode(lines.bytes_at(int(found[0]))) if found.size else ""
 
 
 def _block(text: Text, layout: Layout, header: Header, stop: int | None) -> Block:

@@ -17,6 +17,7 @@ import polars as pl
 
 from passband.analysis.quantities import BoolArray, IntArray
 from passband.analysis.reading.rows.cell_units import in_one_unit, other_units
+from passband.analysis.reading.rows.lines import Lines
 from passband.analysis.reading.rows.shifted_columns import find_shifted_rows
 from passband.analysis.reading.rows.sparse_rows import plain_numbers, read_sparse_rows
 from passband.analysis.reading.rows.table import (
@@ -24,10 +25,8 @@ from passband.analysis.reading.rows.table import (
     RowSource,
     Table,
     columns_of,
-    delimiters_per_line,
     in_parts,
     is_number,
-    line_spans,
     read_cells,
     schema_of,
     stacked,
@@ -213,10 +212,10 @@ class _OddCells:
 
 def _out_of_quotes(source: RowSource) -> RowSource:
     """The same rows with quotes taken off and a delimiter that no cell holds."""
-    starts, stops = line_spans(source)
+    written = source.lines()
     lines: list[str] = []
-    for start, stop in zip(starts.tolist(), stops.tolist(), strict=True):
-        line = source.data[start:stop].decode("latin-1")
+    for at in range(written.size):
+        line = written.bytes_at(at).decode("latin-1")
         try:
             cells = next(csv.reader([line], delimiter=source.delimiter, skipinitialspace=True), [])
         except csv.Error:
@@ -227,23 +226,23 @@ def _out_of_quotes(source: RowSource) -> RowSource:
 
 def _sort_lines(source: RowSource, layout: Layout, first_line: int) -> _Sorted:
     """Set aside the lines that are no rows of this table, and count them."""
-    starts, stops = line_spans(source)
-    count = delimiters_per_line(source, starts, stops)
+    lines = source.lines()
+    count = lines.count_of(source.delimiter)
     full = layout.width - 1
-    blank = _blank_lines(source, starts, stops, count)
+    blank = _blank_lines(lines, source.delimiter, count)
     least = full - (layout.column_kinds[-1] == "blank" and layout.width > 1)
     short, long = (count < least) & ~blank, (count > full) & ~blank
-    long &= ~((count == full + 1) & _ends_with_delimiter(source, stops))
+    long &= ~((count == full + 1) & _ends_with_delimiter(lines, source.delimiter))
     filled = max(int(np.sum(~blank)), 1)
     findings: list[Finding] = []
-    footer = _footer(source, starts, stops, (short | long) & ~blank, ~blank, layout)
+    footer = _footer(lines, source.delimiter, (short | long) & ~blank, ~blank, layout)
     if footer is not None:
-        findings.append(_tell_footer(source, starts, stops, footer, first_line))
+        findings.append(_tell_footer(lines, footer, first_line))
         blank[footer] = True
         short[footer] = long[footer] = False
     cut_last = bool(short.any()) and bool(short[np.flatnonzero(~blank)[-1]]) if (~blank).any() else False
     if short.sum() > max(SHORT_ROWS_ARE_A_HABIT * filled, 1):
-        short = _shifted(source, starts, stops, short, ~blank, decimal=layout.decimal)
+        short = _shifted(source, lines, short, ~blank, decimal=layout.decimal)
         if short.any():
             findings.append(_tell_shift(int(short.sum()), first_line + int(np.flatnonzero(short)[0])))
             blank |= short
@@ -263,7 +262,7 @@ def _sort_lines(source: RowSource, layout: Layout, first_line: int) -> _Sorted:
     damaged = short | long
     if damaged.any():
         first = int(np.flatnonzero(damaged)[0])
-        line = source.data[starts[first] : stops[first]].decode("latin-1").replace(_CELL_MARK, layout.delimiter)
+        line = lines.bytes_at(first).decode("latin-1").replace(_CELL_MARK, layout.delimiter)
         findings.append(
             Finding(
                 "damaged-lines",
@@ -274,41 +273,36 @@ def _sort_lines(source: RowSource, layout: Layout, first_line: int) -> _Sorted:
                 f"line {first_line + first}",
             )
         )
-    return _Sorted(_keep_lines(source, starts, stops, ~(blank | damaged)), findings)
+    return _Sorted(_keep_lines(source, lines, ~(blank | damaged)), findings)
 
 
-def _footer(
-    source: RowSource, starts: IntArray, stops: IntArray, odd: BoolArray, filled: BoolArray, layout: Layout
-) -> IntArray | None:
+def _footer(lines: Lines, delimiter: str, odd: BoolArray, filled: BoolArray, layout: Layout) -> IntArray | None:
     """The lines of words after the last row: an end mark, counts, a checksum; None where the file ends in a row."""
-    lines = np.flatnonzero(filled)[::-1][:MOST_FOOTER_LINES]
     found: list[int] = []
-    for at in lines.tolist():
-        cells = split_line(source.data[starts[at] : stops[at]].decode("latin-1"), source.delimiter)
+    for at in np.flatnonzero(filled)[::-1][:MOST_FOOTER_LINES].tolist():
+        cells = split_line(lines.bytes_at(at).decode("latin-1"), delimiter)
         if not odd[at] or kind_of_cell(cells[0], layout.decimal) != "words":
             break
         found.append(at)
     return np.array(found[::-1]) if found else None
 
 
-def _tell_footer(source: RowSource, starts: IntArray, stops: IntArray, footer: IntArray, first_line: int) -> Finding:
+def _tell_footer(lines: Lines, footer: IntArray, first_line: int) -> Finding:
     first = int(footer[0])
-    shown = quoted_start(source.data[starts[first] : stops[first]].decode("latin-1").replace(_CELL_MARK, ", "))
+    shown = quoted_start(lines.bytes_at(first).decode("latin-1").replace(_CELL_MARK, ", "))
     text = (
         f"The last {_count(footer.size, 'line')} {_are(footer.size)} no row of numbers and no part of the log: {shown}."
     )
     return Finding("lines-after-the-rows", "note", text, f"line {first_line + first}")
 
 
-def _shifted(
-    source: RowSource, starts: IntArray, stops: IntArray, short: BoolArray, filled: BoolArray, *, decimal: str
-) -> BoolArray:
+def _shifted(source: RowSource, lines: Lines, short: BoolArray, filled: BoolArray, *, decimal: str) -> BoolArray:
     """Lines of short rows that lack a cell before their end."""
-    lines = np.flatnonzero(filled)
-    spans = list(zip(starts[lines].tolist(), stops[lines].tolist(), strict=True))
+    rows = np.flatnonzero(filled)
+    spans = list(zip(lines.starts[rows].tolist(), lines.stops[rows].tolist(), strict=True))
     shifted = np.zeros_like(short)
-    for run in find_shifted_rows(source, spans, short[lines], decimal=decimal):
-        shifted[lines[run.start : run.stop]] = True
+    for run in find_shifted_rows(source, spans, short[rows], decimal=decimal):
+        shifted[rows[run.start : run.stop]] = True
     return shifted
 
 
@@ -333,23 +327,24 @@ def _were(number: int) -> str:
     return "were" if number != 1 else "was"
 
 
-def _blank_lines(source: RowSource, starts: IntArray, stops: IntArray, count: IntArray) -> BoolArray:
+def _blank_lines(lines: Lines, delimiter: str, count: IntArray) -> BoolArray:
     """Lines of nothing but blanks and delimiters."""
-    maybe = np.flatnonzero(stops - starts <= count + 2)
-    blank = np.zeros(starts.size, dtype=bool)
-    delimiter = source.delimiter.encode("latin-1")
+    maybe = np.flatnonzero(lines.stops - lines.starts <= count + 2)
+    blank = np.zeros(lines.size, dtype=bool)
+    mark = delimiter.encode("latin-1")
     for i in maybe.tolist():
-        blank[i] = not source.data[starts[i] : stops[i]].replace(delimiter, b"").strip(b" \t\x00\x1a")
+        blank[i] = not lines.bytes_at(i).replace(mark, b"").strip(b" \t\x00\x1a")
     return blank
 
 
-def _ends_with_delimiter(source: RowSource, stops: IntArray) -> BoolArray:
-    raw = np.frombuffer(source.data, dtype=np.uint8)
-    return np.asarray(raw[np.maximum(stops - 1, 0)] == ord(source.delimiter))
+def _ends_with_delimiter(lines: Lines, delimiter: str) -> BoolArray:
+    raw = np.frombuffer(lines.data, dtype=np.uint8)
+    return np.asarray(raw[np.maximum(lines.stops - 1, 0)] == ord(delimiter))
 
 
-def _keep_lines(source: RowSource, starts: IntArray, stops: IntArray, keep: BoolArray) -> RowSource:
+def _keep_lines(source: RowSource, lines: Lines, keep: BoolArray) -> RowSource:
     """The source with only some of its lines, and all of them ended alike."""
+    starts, stops = lines.starts, lines.stops
     if keep[:-1].all() and (keep[-1] or starts[-1] == stops[-1]) and b"\r" not in source.data:
         return source
     edges = np.flatnonzero(np.diff(np.concatenate(([0], keep.astype(np.int8), [0]))))

@@ -13,12 +13,14 @@ import numpy as np
 
 from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.quantities import IntArray
-from passband.analysis.reading.rows.table import line_spans, row_source
+from passband.analysis.reading.rows.lines import Bytes, Lines
+from passband.analysis.reading.rows.table import row_source
 from passband.analysis.reading.text.cells import kind_of_cell, number_of, split_line
 from passband.analysis.reading.text.encoding import Line, Text
 from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.layout import DELIMITERS, Layout
 from passband.analysis.reading.text.name_and_unit import split_name_and_unit
+from passband.analysis.statistics.intervals import Interval
 
 FEWEST_LETTERS = 2
 """Letters that a line with two names must have."""
@@ -32,8 +34,6 @@ PAGE_GAP_ROWS = 3.5
 """Rows that may be missing where a header is printed again; more is a restart. As for a gap."""
 FEWEST_ROWS_ABOVE = 3
 """Rows of numbers above a header that make it a second one; a preamble has no table of its own."""
-LINES_AT_ONCE = 4096
-"""Lines whose letters are counted at once."""
 _IS_LETTER = np.zeros(256, dtype=np.uint8)
 _IS_LETTER[[*range(65, 91), *range(97, 123), *range(128, 256)]] = 1
 
@@ -66,7 +66,8 @@ def find_headers_within(text: Text, layout: Layout, header: Header) -> HeadersWi
         Without any the text as it is.
     """
     source = row_source(text, layout, None)
-    starts, stops = line_spans(source)
+    lines = source.lines()
+    starts, stops = lines.starts, lines.stops
     at_first = layout.first_data.start - source.first_byte
     known = frozenset(name.casefold() for name in (*header.names, *header.bare))
     written = _written(text, header, layout)
@@ -75,46 +76,39 @@ def find_headers_within(text: Text, layout: Layout, header: Header) -> HeadersWi
     verdicts: dict[str, bool] = {}
     cells: dict[str, list[str]] = {}
     blocks: list[int] = []
-    blank: list[tuple[int, int]] = []
+    blank: list[Interval] = []
     pages: list[int] = []
     end_of_last = 0
-    for at in _lines_with_letters(source.data, starts, stops).tolist():
+    for at in _with_letters(lines).tolist():
         if starts[at] < end_of_last:
             continue
-        line = text.decode(source.data[starts[at] : stops[at]])
+        line = text.decode(lines.bytes_at(at))
         if line not in verdicts:
             verdicts[line] = _is_header(line, known)
             cells[line] = [cell for cell in split_line(line, layout.delimiter) if cell]
         if not verdicts[line]:
             continue
-        begin, end = _around(text, source.data, starts, stops, at, layout)
-        end_of_last = int(stops[min(end, stops.size - 1)])
-        if cells[line] == written and _goes_on(text, source.data, starts, stops, (begin, end), layout, time_at):
-            blank.append((begin, end))
+        around = _around(text, lines, at, layout)
+        end_of_last = int(stops[min(around.stop, stops.size - 1)])
+        if cells[line] == written and _goes_on(text, lines, around, layout, time_at):
+            blank.append(around)
             pages.append(layout.first_data.number + at)
         else:
-            blocks.append(int(starts[begin]) + at_first)
+            blocks.append(int(starts[around.start]) + at_first)
             written = cells[line]
     if not blank:
         return HeadersWithin(text, tuple(blocks), ())
     return _without_pages(text, starts + at_first, blank, blocks, pages)
 
 
-def _lines_with_letters(data: bytes, starts: IntArray, stops: IntArray) -> IntArray:
+def _with_letters(lines: Lines) -> IntArray:
     """Lines that hold more letters than digits, as one with names does."""
-    raw = np.frombuffer(data, dtype=np.uint8)
-    found: list[IntArray] = []
-    for first in range(0, starts.size, LINES_AT_ONCE):
-        held = np.flatnonzero((stops > starts)[first : first + LINES_AT_ONCE]) + first
-        if not held.size:
-            continue
-        base = int(starts[held[0]])
-        part = raw[base : int(stops[held[-1]])]
-        edges = starts[held] - base
-        letters = np.add.reduceat(_IS_LETTER[part], edges, dtype=np.int64)
-        digits = np.add.reduceat(((part >= 48) & (part <= 57)).view(np.uint8), edges, dtype=np.int64)
-        found.append(held[(letters >= FEWEST_LETTERS) & (letters > digits)])
-    return np.concatenate(found) if found else np.empty(0, dtype=np.int64)
+    letters, digits = lines.count(lambda part: _IS_LETTER[part]), lines.count(_digits)
+    return np.flatnonzero(lines.filled & (letters >= FEWEST_LETTERS) & (letters > digits))
+
+
+def _digits(part: Bytes) -> Bytes:
+    return ((part >= 48) & (part <= 57)).view(np.uint8)
 
 
 def _written(text: Text, header: Header, layout: Layout) -> list[str]:
@@ -142,19 +136,19 @@ def _delimiter_of(line: str) -> str:
     return max(DELIMITERS, key=line.count)
 
 
-def _around(text: Text, data: bytes, starts: IntArray, stops: IntArray, at: int, layout: Layout) -> tuple[int, int]:
-    """The first line of a header's preamble, and the first line of its rows."""
+def _around(text: Text, lines: Lines, at: int, layout: Layout) -> Interval:
+    """From the first line of a header's preamble to the first line of its rows."""
 
     def is_row(line: int) -> bool:
-        return _is_row(text.decode(data[starts[line] : stops[line]]), layout.decimal)
+        return _is_row(text.decode(lines.bytes_at(line)), layout.decimal)
 
     begin = at
     while begin > 0 and at - begin < MOST_PREAMBLE_LINES and not is_row(begin - 1):
         begin -= 1
     end = at + 1
-    while end < starts.size and end - at < MOST_PREAMBLE_LINES and not is_row(end):
+    while end < lines.size and end - at < MOST_PREAMBLE_LINES and not is_row(end):
         end += 1
-    return begin, end
+    return Interval(begin, end)
 
 
 @lru_cache(maxsize=4096)
@@ -166,24 +160,16 @@ def _is_row(line: str, decimal: str) -> bool:
     return bool(kinds) and kinds[0] != {"words"} and 2 * held >= len(kinds)
 
 
-def _goes_on(
-    text: Text,
-    data: bytes,
-    starts: IntArray,
-    stops: IntArray,
-    around: tuple[int, int],
-    layout: Layout,
-    column: int,
-) -> bool:
+def _goes_on(text: Text, lines: Lines, around: Interval, layout: Layout, column: int) -> bool:
     """Whether the time of the rows, in one of the columns, goes on past a header."""
-    begin, end = around
-    lines = [*range(max(begin - ROWS_BESIDE, 0), begin), *range(end, min(end + ROWS_BESIDE, starts.size))]
+    begin, end = around.start, around.stop
+    beside = [*range(max(begin - ROWS_BESIDE, 0), begin), *range(end, min(end + ROWS_BESIDE, lines.size))]
     times: list[float] = []
-    for line in lines:
-        cells = split_line(text.decode(data[starts[line] : stops[line]]), layout.delimiter)
+    for line in beside:
+        cells = split_line(text.decode(lines.bytes_at(line)), layout.delimiter)
         time = _seconds(cells[column], layout.decimal) if column < len(cells) else None
         if time is None:
-            if line != starts.size - 1:
+            if line != lines.size - 1:
                 return False
             continue
         times.append(time)
@@ -207,21 +193,19 @@ def _seconds(cell: str, decimal: str) -> float | None:
 
 
 def _without_pages(
-    text: Text, starts: IntArray, blank: list[tuple[int, int]], blocks: list[int], pages: list[int]
+    text: Text, starts: IntArray, blank: list[Interval], blocks: list[int], pages: list[int]
 ) -> HeadersWithin:
     """The text with the lines of some headers made empty, and where its other blocks begin then."""
     line_end = text.line_end.encode("ascii")
     pieces: list[bytes] = []
     moved = list(blocks)
-    last = shift = 0
-    for begin, end in blank:
-        first = int(starts[begin])
-        stop = int(starts[end]) if end < starts.size else len(text.data)
-        pieces += [text.data[last:first], line_end * (end - begin)]
-        shift += stop - first - (end - begin) * len(line_end)
-        moved = [
-            new - (stop - first - (end - begin)) if old >= stop else new for old, new in zip(blocks, moved, strict=True)
-        ]
+    last = 0
+    for lines in blank:
+        height = lines.stop - lines.start
+        first = int(starts[lines.start])
+        stop = int(starts[lines.stop]) if lines.stop < starts.size else len(text.data)
+        pieces += [text.data[last:first], line_end * height]
+        moved = [new - (stop - first - height) if old >= stop else new for old, new in zip(blocks, moved, strict=True)]
         last = stop
     pieces.append(text.data[last:])
     return HeadersWithin(replace(text, data=b"".join(pieces)), tuple(moved), tuple(pages))

@@ -3,7 +3,7 @@
 Rows that are not go to `analysis.reading.rows.damaged_rows`.
 
 Public: `Column`, `Table`, `RowSource`, `read_clean_rows`, `row_source`, `read_cells`, `columns_of`, `in_parts`,
-`stacked`, `is_number`, `delimiters_per_line`, `line_spans`.
+`stacked`, `is_number`.
 """
 
 from __future__ import annotations
@@ -16,14 +16,13 @@ import numpy as np
 import polars as pl
 
 from passband.analysis.quantities import BoolArray, FloatArray, IntArray
+from passband.analysis.reading.rows.lines import Lines, find_lines
 from passband.analysis.reading.text.encoding import Text
 from passband.analysis.reading.text.layout import Layout
 from passband.analysis.results.findings import Finding
 
 PART_IN_FILES = 0.5
 """Size of a part as doubles, in sizes of the file."""
-LINES_AT_ONCE = 4096
-"""Lines whose delimiters are counted at once."""
 FEWEST_PARTS, MOST_PARTS = 4, 32
 """Fewer are not worth it: a dense log, 8 bytes a cell printed in 3 to 8, is read whole. More cost too much."""
 
@@ -81,6 +80,10 @@ class RowSource:
     line_end: str
     skip_lines: int = 0
     first_byte: int = 0
+
+    def lines(self) -> Lines:
+        """Its lines of data."""
+        return find_lines(self.data, line_end=self.line_end, skip=self.skip_lines)
 
 
 def read_clean_rows(source: RowSource, layout: Layout) -> Table | None:
@@ -269,8 +272,8 @@ def _has_short_rows(frame: pl.DataFrame, source: RowSource, layout: Layout) -> b
     full = len(layout.column_kinds) - 1
     if int(np.count_nonzero(raw == ord(source.delimiter))) >= full * frame.height:
         return False  # no row can have more, so none has fewer
-    starts, stops = line_spans(source)
-    return bool(np.any((delimiters_per_line(source, starts, stops) < last) & (stops > starts)))
+    lines = source.lines()
+    return bool(np.any((lines.count_of(source.delimiter) < last) & lines.filled))
 
 
 def _has_lone_quote(source: RowSource) -> bool:
@@ -309,38 +312,3 @@ def _rows_held(held: BoolArray, shared: dict[bytes, IntArray]) -> IntArray:
     if key not in shared:
         shared[key] = np.flatnonzero(held)
     return shared[key]
-
-
-def line_spans(source: RowSource) -> tuple[IntArray, IntArray]:
-    """Start and stop byte of each line of data, line ends left out."""
-    raw = np.frombuffer(source.data, dtype=np.uint8)
-    ends = np.flatnonzero(raw == ord(source.line_end))
-    starts = np.concatenate(([0], ends + 1))
-    stops = np.concatenate((ends, [raw.size]))
-    starts, stops = starts[source.skip_lines :], stops[source.skip_lines :]
-    held = stops > starts
-    if not raw.size:
-        return starts, stops
-    ends_cr = held & (raw[np.maximum(stops - 1, 0)] == 13)
-    return starts, stops - ends_cr
-
-
-def delimiters_per_line(source: RowSource, starts: IntArray, stops: IntArray) -> IntArray:
-    """How many delimiters each line holds, quotes not looked at.
-
-    Parameters
-    ----------
-    source : RowSource
-        The rows.
-    starts, stops : array of int, shape (n,)
-        Bytes at which each line starts and ends.
-    """
-    raw = np.frombuffer(source.data, dtype=np.uint8)
-    counts = np.zeros(starts.size, dtype=np.int64)
-    for first in range(0, starts.size, LINES_AT_ONCE):
-        held = np.flatnonzero((stops > starts)[first : first + LINES_AT_ONCE]) + first
-        if held.size:
-            base = int(starts[held[0]])
-            hits = (raw[base : int(stops[held[-1]])] == ord(source.delimiter)).view(np.uint8)
-            counts[held] = np.add.reduceat(hits, starts[held] - base, dtype=np.int64)
-    return counts
