@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -79,11 +80,9 @@ def find_doubts(
     tuple of Doubt
         In the file's order.
     """
-    return tuple(
-        _doubt(header, at, column, samples[at], layout, settled.get(header.names[at], ""))
-        for at, column in sorted(understood.items())
-        if _why(column, header.names[at] in settled)
-    )
+    asked = [at for at in sorted(understood) if _why(understood[at], header.names[at] in settled)]
+    doubted = [_Doubted(layout, header.names[at], header.bare[at], understood[at]) for at in asked]
+    return tuple(_doubt(one, samples[at], settled.get(one.name, "")) for at, one in zip(asked, doubted, strict=True))
 
 
 def units_settled(log: Log) -> dict[str, str]:
@@ -105,12 +104,23 @@ def _why(column: Understood, unit_settled: bool) -> str:
     return " ".join(one.text for one in asked if not (unit_settled and one.code == "speed-unit-assumed"))
 
 
-def _doubt(header: Header, at: int, column: Understood, values: FloatArray, layout: str, settled: str) -> Doubt:
+@dataclass(frozen=True, slots=True)
+class _Doubted:
+    """A column that is not sure."""
+
+    layout: str
+    name: str
+    bare: str
+    column: Understood
+
+
+def _doubt(of: _Doubted, values: FloatArray, settled: str) -> Doubt:
+    column = of.column
     taken = column.channel if kind_of(column.channel) is not None else AS_LOGGED
     unit, why = settled or unit_read(column), _why(column, bool(settled))
-    channels = _channels(taken, header.bare[at], unit, _offered(column))
+    channels = _channels(taken, of.bare, unit, _offered(column))
     kind = next((kind for channel in channels if (kind := kind_of(channel)) is not None), None)
-    return Doubt(layout, header.names[at], taken, unit, why, channels, _units(kind, unit, values))
+    return Doubt(of.layout, of.name, taken, unit, why, channels, _units(kind, unit, values))
 
 
 def unit_read(column: Understood) -> str:

@@ -84,12 +84,13 @@ def find_excursions(time_s: FloatArray, values: FloatArray, gate: Gate, *, hold_
     large = np.flatnonzero(np.abs(steps) > gate.floor)
     rise, fall = _allowed(values[large], np.maximum(time_s[large + 1] - time_s[large], hold_s), gate)
     edges = large[(steps[large] > rise) | (-steps[large] > fall)]
+    held = _Held(time_s, values, gate, hold_s)
     found: list[Excursion] = []
     done = -1
     for edge in edges.tolist():
         if edge < done or values[edge] < gate.least:
             continue
-        back = _back_inside(time_s, values, edge, edges[edges > edge], gate, hold_s)
+        back = _back_inside(held, edge, edges[edges > edge])
         if back is None or values[back] < gate.least:
             continue
         inner = values[edge + 1 : back]
@@ -102,6 +103,16 @@ def find_excursions(time_s: FloatArray, values: FloatArray, gate: Gate, *, hold_
     return _joined(found, time_s)
 
 
+@dataclass(frozen=True, slots=True)
+class _Held:
+    """A signal held against its gate."""
+
+    time_s: FloatArray
+    values: FloatArray
+    gate: Gate
+    hold_s: float
+
+
 def _allowed(values: FloatArray, spans: FloatArray, gate: Gate) -> tuple[FloatArray, FloatArray]:
     size = np.abs(values)
     base = gate.floor + gate.share * size
@@ -110,16 +121,15 @@ def _allowed(values: FloatArray, spans: FloatArray, gate: Gate) -> tuple[FloatAr
     return rise, fall
 
 
-def _back_inside(
-    time_s: FloatArray, values: FloatArray, edge: int, later: IntArray, gate: Gate, hold_s: float
-) -> int | None:
+def _back_inside(held: _Held, edge: int, later: IntArray) -> int | None:
     """Where a signal that left at `edge` is back where it could be; None where it does not come back in time."""
+    time_s, values, gate, hold_s = held.time_s, held.values, held.gate, held.hold_s
     start = float(values[edge])
     reach = max(gate.longest_s, gate.longest_flat_s) + hold_s
     last = int(np.searchsorted(time_s, time_s[edge] + reach, side="right"))
     ahead = np.arange(edge + 1, min(last + 1, values.size))
     rise, fall = _allowed(np.full(ahead.size, start), np.maximum(time_s[ahead] - time_s[edge], hold_s), gate)
-    after_zero = _first_after_zero(time_s, values, edge, ahead, gate, hold_s)
+    after_zero = _first_after_zero(held, edge, ahead)
     if after_zero is not None:
         return after_zero
     inside = (values[ahead] - start <= rise) & (start - values[ahead] <= fall)
@@ -140,15 +150,14 @@ def _back_inside(
     return None
 
 
-def _first_after_zero(
-    time_s: FloatArray, values: FloatArray, edge: int, ahead: IntArray, gate: Gate, hold_s: float
-) -> int | None:
+def _first_after_zero(held: _Held, edge: int, ahead: IntArray) -> int | None:
     """Where a signal that was lost at zero is there again, with a value it can have run to in the meantime."""
+    time_s, values, gate, hold_s = held.time_s, held.values, held.gate, held.hold_s
     start = float(values[edge])
-    held = np.flatnonzero(np.abs(values[ahead]) >= LOST * abs(start))
-    if held.size == 0 or held[0] == 0:
+    there = np.flatnonzero(np.abs(values[ahead]) >= LOST * abs(start))
+    if there.size == 0 or there[0] == 0:
         return None
-    back = int(ahead[held[0]])
+    back = int(ahead[there[0]])
     span = float(max(time_s[back] - time_s[edge], hold_s))
     highest = start + gate.floor + gate.share * abs(start) + gate.rise_per_s * span
     in_time = time_s[back] - time_s[edge] <= gate.longest_flat_s + hold_s

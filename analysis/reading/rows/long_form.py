@@ -77,7 +77,7 @@ def pivoted(layout: Layout, header: Header, table: Table) -> Wide | None:
         return None
     units_at = next((at for at in words if at not in (names_at, time_at) and _are_units(table.columns[at])), None)
     units = None if units_at is None else _texts(table.columns[units_at])
-    return _wide(layout, header, table, (time_at, values[0]), name, units)
+    return _wide(_Long(layout, header, table, time_at, values[0]), name, units)
 
 
 def _texts(column: Column) -> pl.Series:
@@ -125,21 +125,30 @@ def _are_units(column: Column) -> bool:
     return bool(different) and 2 * sum(is_unit(unit) for unit in different) >= len(different)
 
 
-def _wide(
-    layout: Layout, header: Header, table: Table, columns: tuple[int, int], name: pl.Series, units: pl.Series | None
-) -> Wide:
+@dataclass(frozen=True, slots=True)
+class _Long:
+    """Rows with a name and a value each, and which columns hold their time and value."""
+
+    layout: Layout
+    header: Header
+    table: Table
+    time_at: int
+    value_at: int
+
+
+def _wide(long: _Long, name: pl.Series, units: pl.Series | None) -> Wide:
     """The table with one row for each time and a column for each name; of two values at once the later holds."""
-    time_at, value_at = columns
-    stamps = table.columns[time_at]
+    header, table = long.header, long.table
+    stamps = table.columns[long.time_at]
     clock = stamps.words is not None
     keys = _texts(stamps) if clock else pl.Series(stamps.over(table.rows))
     keep = (keys != "") if clock else keys.is_not_nan()
     order = keys.filter(keep).unique().sort()
     place = dict(zip(order.to_list(), range(len(order)), strict=True))
     rows: IntArray = np.array([place.get(key, -1) for key in keys.to_list()], dtype=np.int64)
-    values = table.columns[value_at].over(table.rows)
+    values = table.columns[long.value_at].over(table.rows)
     wide = [Column(None, None, order) if clock else Column(order.to_numpy().astype(np.float64), None)]
-    titles, unit_of = [header.names[time_at]], [header.units[time_at]]
+    titles, unit_of = [header.names[long.time_at]], [header.units[long.time_at]]
     for one in name.unique(maintain_order=True).to_list():
         own = np.flatnonzero((name == one).to_numpy() & (rows >= 0))
         if not one or not own.size:
@@ -151,34 +160,22 @@ def _wide(
         titles.append(one)
         unit = split_name_and_unit(one)[1]
         unit_of.append(unit or ("" if units is None else str(units[int(own[0])])))
-    return _with_titles(layout, header, table, wide, (titles, unit_of), len(order), is_clock=clock)
+    kinds = ("clock" if clock else "number", *["number"] * (len(wide) - 1))
+    header = replace(
+        header,
+        names=tuple(tell_apart(titles)),
+        units=tuple(unit_of),
+        bare=tuple(split_name_and_unit(one)[0] for one in titles),
+        names_written=len(titles),
+    )
+    layout = replace(long.layout, width=len(wide), column_kinds=kinds, cell_units=("",) * len(wide))
+    finding = _tell_long(long, len(wide) - 1, len(order))
+    return Wide(layout, header, Table(tuple(wide), len(order), (*table.findings, finding)))
 
 
-def _with_titles(
-    layout: Layout,
-    header: Header,
-    table: Table,
-    wide: list[Column],
-    titles: tuple[list[str], list[str]],
-    rows: int,
-    *,
-    is_clock: bool,
-) -> Wide:
-    names, units = titles
+def _tell_long(long: _Long, channels: int, times: int) -> Finding:
     text = (
-        f"The rows are in long form, a channel's name and value in each: {table.rows} rows became {len(wide) - 1} "
-        f"channels at {rows} times."
+        f"The rows are in long form, a channel's name and value in each: {long.table.rows} rows became {channels} "
+        f"channels at {times} times."
     )
-    finding = Finding("long-form", "note", text, f"line {layout.first_data.number}")
-    kinds = ("clock" if is_clock else "number", *["number"] * (len(wide) - 1))
-    return Wide(
-        replace(layout, width=len(wide), column_kinds=kinds, cell_units=("",) * len(wide)),
-        replace(
-            header,
-            names=tuple(tell_apart(names)),
-            units=tuple(units),
-            bare=tuple(split_name_and_unit(one)[0] for one in names),
-            names_written=len(names),
-        ),
-        Table(tuple(wide), rows, (*table.findings, finding)),
-    )
+    return Finding("long-form", "note", text, f"line {long.layout.first_data.number}")
