@@ -33,7 +33,7 @@ FILE_LINES_MAX = 600
 BODY_LINES_MAX = 60
 BODY_LINES_TARGET = 25
 SHARE_WITHIN_TARGET = 0.9
-SETTINGS_AFTER_DATA_MAX = 5
+AFTER_THE_DATA_MAX = 5
 DUMPING_GROUNDS = re.compile(r"(utils?|helpers?|common|misc|manager)\.py")
 
 
@@ -287,10 +287,19 @@ def test_public_functions_of_the_analysis_say_what_they_take() -> None:
     assert wrong == []
 
 
-def test_public_functions_take_few_settings() -> None:
+ROUTES = "service/routes/"
+"""A route's parameters are what the framework hands to it: the library, settings, units, each part of the question."""
+
+
+def test_functions_take_few_things_and_few_settings() -> None:
+    """Private ones too, and not only settings: things in a row by place are no shorter for having no names."""
     wrong = [
-        f"{where}: {len(function.args.kwonlyargs)}"
-        for where, function in _public_functions()
-        if len(function.args.kwonlyargs) > SETTINGS_AFTER_DATA_MAX
+        f"{path.relative_to(ROOT)}:{function.lineno} {function.name}: {things} and {len(given.kwonlyargs)}"
+        for path in _sources(*PACKAGES)
+        if ROUTES not in path.as_posix()
+        for function in _functions(path)
+        for given in (function.args,)
+        for things in (len([one for one in (*given.posonlyargs, *given.args) if one.arg not in ("self", "cls")]),)
+        if max(things, len(given.kwonlyargs)) > AFTER_THE_DATA_MAX
     ]
     assert wrong == []

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -89,7 +89,7 @@ def logs_of_recording(
     guessed = {header.names[at]: column.unit_guessed for at, column in understood.items() if column.unit_guessed}
     logs: list[Log] = []
     for piece, (start, stop) in enumerate(mended[0].pieces):
-        channels = _channels(table, header, understood, bases, mended, (start, stop), index)
+        channels = _channels(_Read(table, header, understood, bases, mended), (start, stop), index)
         facts = _text_facts(text, layout, header, stop - start)
         its_findings = tuple(_findings_of_piece(findings, mended[0], piece))
         log = Log(name, channels, facts, _time_facts(bases[0], mended[0], start, stop), its_findings)
@@ -205,17 +205,21 @@ def _units_assumed(assumed: list[str]) -> Finding:
     return Finding("unit-assumed", "note", f"No unit is written for {len(assumed)} channels: {shown}{more}.", "")
 
 
-def _channels(
-    table: Table,
-    header: Header,
-    understood: Mapping[int, Understood],
-    bases: list[TimeBase],
-    mended: list[MendedTime],
-    rows: tuple[int, int],
-    index: int,
-) -> tuple[Channel, ...]:
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """A table, and what its columns are."""
+
+    table: Table
+    header: Header
+    understood: Mapping[int, Understood]
+    bases: list[TimeBase]
+    mended: list[MendedTime]
+
+
+def _channels(read: _Read, rows: tuple[int, int], index: int) -> tuple[Channel, ...]:
     """The channels of one piece of the table, times from its first row."""
     start, stop = rows
+    table, understood, mended = read.table, read.understood, read.mended
     main = mended[0].time_s[start:stop]
     zero = float(main[np.flatnonzero(np.isfinite(main))[0]])
     last = zero + float(np.nanmax(main) - zero)
@@ -225,13 +229,13 @@ def _channels(
     row_s = _RowStep()
     kept: dict[int, tuple[FloatArray, FloatArray]] = {}
     for at in understood:
-        base = _base_of(at, bases)
+        base = _base_of(at, read.bases)
         time, values = _samples_of(table.columns[at], grids[base], whole[base], rows, shared)
         if values.size:
             kept[at] = (time, values)
     steps = printed_steps([values for _, values in kept.values()]).tolist()
     return tuple(
-        _channel(understood[at], header.names[at], time, values, index, row_s=row_s(time), step=step)
+        _channel(understood[at], read.header.names[at], time, values, index, row_s=row_s(time), step=step)
         for (at, (time, values)), step in zip(kept.items(), steps, strict=True)
     )
 
