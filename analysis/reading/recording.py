@@ -246,12 +246,12 @@ class _RowStep:
     """The median step of a time array, worked out once for all channels that share it."""
 
     def __init__(self) -> None:
-        self._last: tuple[FloatArray, float] | None = None
+        self._known: dict[int, tuple[FloatArray, float]] = {}
 
     def __call__(self, time_s: FloatArray) -> float:
-        if self._last is None or self._last[0] is not time_s:
-            self._last = (time_s, float(np.median(np.diff(time_s))) if time_s.size > 1 else 0.0)
-        return self._last[1]
+        if id(time_s) not in self._known:  # the array is kept, so that no other takes its place
+            self._known[id(time_s)] = (time_s, float(np.median(np.diff(time_s))) if time_s.size > 1 else 0.0)
+        return self._known[id(time_s)][1]
 
 
 def _base_of(at: int, bases: list[TimeBase]) -> int:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from passband.analysis.quantities import BoolArray, FloatArray, IntArray
-from passband.analysis.statistics.intervals import Interval
+from passband.analysis.statistics.intervals import Interval, ends_of_true_runs
 
 STUCK_LEAST_S = 0.5
 """A signal that moves all the time is not believed to stand longer than this. [s] Half a second is 40 m at the trap."""
@@ -64,6 +64,9 @@ def find_stuck(
     """
     if values.size < 4 * STUCK_UPDATES or rate_hz <= 0:
         return []
+    repeating, ceasing = ends_of_true_runs(values[1:] == values[:-1])
+    if not _long_runs(time_s, values, repeating, ceasing + 1, rate_hz=rate_hz, least=least).any():
+        return []  # before all the single samples become stretches of their own
     starts, stops = _runs(values)
     long_runs = _long_runs(time_s, values, starts, stops, rate_hz=rate_hz, least=least)
     long_runs &= (stops < values.size) | never_still

@@ -98,14 +98,17 @@ def unit_named(name: str) -> str:
 
 def usual_step(values: FloatArray) -> float:
     """What a time rises by from row to row: its usual step, or its pace where most rows share their stamp."""
-    known = values[np.isfinite(values)]
-    steps = np.diff(known)
-    rising = steps[steps > 0]
-    if not rising.size:
+    steps = np.diff(values)
+    if not np.all(steps > 0):
+        values = values[np.isfinite(values)]
+        steps = np.diff(values)
+    rises = steps > 0
+    number = int(np.count_nonzero(rises))
+    if not number:
         return 1.0
-    if rising.size < 0.5 * steps.size:
-        return max(float(known.max() - known.min()) / steps.size, LEAST_STEP)
-    return max(float(np.median(rising)), LEAST_STEP)
+    if number < 0.5 * steps.size:
+        return max(float(values.max() - values.min()) / steps.size, LEAST_STEP)
+    return max(float(np.median(steps if number == steps.size else steps[rises])), LEAST_STEP)
 
 
 def unit_of_time(
