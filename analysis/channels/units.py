@@ -60,6 +60,11 @@ _TIME_SCALE_S: dict[str, float] = {
     "초": 1.0, "мс": 0.001, "毫秒": 0.001, "ミリ秒": 0.001, "밀리초": 0.001,
 }  # fmt: skip
 
+_COUNTS_OF_TIME = re.compile(
+    rf"(?P<many>\d{{1,6}}(?:[.,]\d{{1,6}})?)(?:/(?P<parts>[1-9]\d{{0,6}}))?[*x·]?"
+    rf"(?P<unit>{'|'.join(re.escape(unit) for unit in _TIME_SCALE_S if not unit[0].isdigit())})"
+)
+"""So many of a unit, or a part of one: ``20 ms``, ``1/64 s``."""
 
 _VOLUME_FLOW = re.compile(
     r"(?:us |uk |imp |imp\. )?(?:l|lt|ltr|litres?|liters?|ml|cc|ccm|cm3|dm3|gal|gals|gallons?) ?(?:/|per) ?"
@@ -171,7 +176,7 @@ def is_unit(text: str) -> bool:
         or turns_in(plain) is not None
         or plain in NO_UNIT
         or plain in _MORE_UNITS
-        or plain.replace(" ", "") in _TIME_SCALE_S
+        or time_scale_s(plain) is not None
         or is_volume_flow(text)
     )
 
@@ -223,7 +228,13 @@ def time_scale_s(written: str) -> float | None:
 
     Examples
     --------
-    >>> time_scale_s("ms"), time_scale_s("kPa")
-    (0.001, None)
+    >>> time_scale_s("ms"), time_scale_s("1/64 s"), time_scale_s("20 ms"), time_scale_s("1/min"), time_scale_s("kPa")
+    (0.001, 0.015625, 0.02, None, None)
     """
-    return _TIME_SCALE_S.get(plain_unit(written).replace(" ", ""))
+    plain = plain_unit(written).replace(" ", "")
+    scale = _TIME_SCALE_S.get(plain)
+    if scale is not None:
+        return scale
+    match = _COUNTS_OF_TIME.fullmatch(plain)
+    many = float(match["many"].replace(",", ".")) / int(match["parts"] or 1) if match else 0.0
+    return round(many * _TIME_SCALE_S[match["unit"]], 15) if match and many > 0 else None

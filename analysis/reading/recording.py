@@ -22,7 +22,8 @@ from passband.analysis.reading.columns.unnamed_channels import tell_unknown_name
 from passband.analysis.reading.health.check import check_health
 from passband.analysis.reading.health.updates import printed_steps, update_rate_hz
 from passband.analysis.reading.rows.columns_swapped import tell_swapped_columns
-from passband.analysis.reading.rows.rows_in_order import in_order
+from passband.analysis.reading.rows.held_rows import without_cells_between
+from passband.analysis.reading.rows.rows_in_order import in_order, newest_last
 from passband.analysis.reading.rows.switches import numbers_from_switches, tell_words
 from passband.analysis.reading.rows.table import Column, Table
 from passband.analysis.reading.rows.unusable_values import tell_empty_columns, without_absurd_values
@@ -32,7 +33,7 @@ from passband.analysis.reading.text.layout import Layout
 from passband.analysis.reading.time.clock_jumps import LONGEST_GAP_S, GoesOn, columns_go_on
 from passband.analysis.reading.time.mending import MendedTime, mend_time
 from passband.analysis.reading.time.parted_recordings import LONGEST_RECORDING_S
-from passband.analysis.reading.time.timebase import TimeBase, find_time_bases
+from passband.analysis.reading.time.timebase import TimeBase, find_time_bases, named_times
 from passband.analysis.results.findings import Finding
 
 
@@ -62,7 +63,8 @@ def logs_of_recording(
     said = columns_given(header, _columns_given(header, mapping))
     header, given = said.header, said.channels
     table = table.with_findings(*_names_against_cells(header, layout))
-    table = without_absurd_values(numbers_from_switches(table, header), header)
+    table = without_cells_between(without_absurd_values(numbers_from_switches(table, header), header))
+    table = newest_last(table, named_times(header, given), header.names)
     bases = find_time_bases(table, header, layout, name=name, mapping=given)
     ordered = in_order(table, bases[0].time_s) if len(bases) == 1 else None
     if ordered is not None:

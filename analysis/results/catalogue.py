@@ -79,6 +79,10 @@ _ENTRIES = (
     # Time
     Entry("time-column-assumed", CAUTION, "No column is named time; one that rises evenly was taken for it.",
           "Name the time column in the car's channels."),
+    Entry("time-summed", CAUTION, "A column holds how long each row comes after the one before; its sum is the time.",
+          "Name the time column in the car's channels, if there is another."),
+    Entry("newest-row-first", CAUTION, "The time falls from row to row: the rows were turned round.",
+          "Nothing; if the column counts down to something, name the time column in the car's channels."),
     Entry("time-unit-assumed", EITHER, "The unit of the time column is not written, or cannot be as written.",
           "Write the unit into the header."),
     Entry("rows-without-time", CAUTION, "Rows without a readable time were set aside.", "Export the log again."),

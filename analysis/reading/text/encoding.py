@@ -332,4 +332,3 @@ def _ascii_pieces(units: npt.NDArray[np.uint16]) -> list[npt.NDArray[np.uint8] |
 
 def _ascii_piece(piece: npt.NDArray[np.uint16]) -> npt.NDArray[np.uint8] | None:
     return piece.astype(np.uint8) if int(piece.max()) < 128 else None
-
